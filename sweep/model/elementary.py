@@ -1,0 +1,74 @@
+"""Elementary functions that vectorise: branch-free polynomials in place of library calls.
+
+The coefficients are near-minimax fits (Lawson-weighted least squares at Chebyshev nodes); the stated errors hold over
+the whole stated range (tests/model/test_elementary.py).
+"""
+
+from __future__ import annotations
+
+import math
+
+from sweep.model.compiled import part
+
+_ROUND = 6755399441055744.0  # 1.5 * 2^52: adding it rounds a double to the nearest whole number, half to even
+_PI_HIGH = 3.141592653589793
+_PI_LOW = 1.2246467991473532e-16
+
+
+@part
+def nearest(x: float) -> float:
+    """Nearest whole number, half to even; |x| < 2^51."""
+    return (x + _ROUND) - _ROUND
+
+
+@part
+def sine_cosine(x: float) -> tuple[float, float]:
+    """Sine and cosine of an angle in radians; error under 1e-10 for |x| < 1e5."""
+    n = nearest(x * 0.3183098861837907)
+    r = (x - n * _PI_HIGH) - n * _PI_LOW
+    odd = n - 2.0 * nearest(0.5 * n)
+    sign = 1.0 - 2.0 * odd * odd
+    y = r * r
+    s = -1.9840804038256414e-4 + y * (2.7522618810429056e-6 + y * -2.384669329187452e-8)
+    s = r + r * y * (-0.16666666606466726 + y * (0.008333330495663078 + y * s))
+    c = 2.4801070182443077e-5 + y * (-2.752566143619917e-7 + y * 1.991996131732345e-9)
+    c = 1.0 + y * (-0.4999999999793847 + y * (0.04166666650397076 + y * (-0.001388888461241802 + y * c)))
+    return sign * s, sign * c
+
+
+@part
+def exp_negative(x: float) -> float:
+    """Exponential of x <= 0; relative error under 1e-8 down to -24, where it is held."""
+    t = (x if x > -24.0 else -24.0) * 0.03125
+    p = 0.008289009358308059 + t * (0.0013174171152461438 + t * 0.00013636333187896644)
+    p = 0.49999973734540426 + t * (0.166663765422702 + t * (0.04165126793621644 + t * p))
+    p = 1.0 + t * (0.9999999918292526 + t * p)
+    p2 = p * p
+    p4 = p2 * p2
+    p8 = p4 * p4
+    p16 = p8 * p8
+    return p16 * p16
+
+
+@part
+def arctangent(x: float) -> float:
+    """Arc tangent in radians for |x| <= 2; error under 1e-8."""
+    half = x / (1.0 + math.sqrt(1.0 + x * x))
+    y = half * half
+    p = 0.10590837023826512 + y * (-0.06937324140971665 + y * 0.026811800506594048)
+    p = -0.3333323084128392 + y * (0.19995601230687268 + y * (-0.1421734973377345 + y * p))
+    return 2.0 * (half + half * y * p)
+
+
+@part
+def clip(x: float, low: float, high: float) -> float:
+    """x kept between low and high."""
+    y = x if x > low else low
+    return y if y < high else high
+
+
+@part
+def smoothstep(x: float) -> float:
+    """0 below 0, 1 above 1, cubic between."""
+    t = clip(x, 0.0, 1.0)
+    return t * t * (3.0 - 2.0 * t)

@@ -1,0 +1,208 @@
+"""Where everything lies in the flat workspace of a batch of flights.
+
+The workspace is one float64 array; slot s of lane l is `workspace[s * LANES + l]`. Slots are compile-time constants, so
+that a loop over lanes is a loop over neighbouring numbers. Rows of foils, strips, struts and stations repeat with a stride.
+Units are SI; axes as in MODEL.md.
+"""
+
+from __future__ import annotations
+
+from sweep.model.compiled import LANES, part
+
+MAX_FOILS = 6
+MAX_STRIPS = 48
+MAX_STRUTS = 18
+MAX_STATIONS = 36
+MAX_RANGEFINDERS = 4
+MAX_COMPONENTS = 256
+
+# Motion: twelve states each: X Y Z phi theta psi u v w p q r
+STATE = 0
+MID = 12
+RATE = 24  # Euler and position rates (6), then accelerations (6)
+FORCE = 36  # X Y Z K M N in body axes
+HULL_LIFT = 42
+ROTATION = 43  # nine, row by row
+PREDICTED = 52  # position (3) and angles (3) for the middle of the step, where the sea is sampled
+PREDICTED_ROTATION = 58
+REFERENCE_SEA = 67  # elevation at the reference point
+THRUST = 68  # lagged throttle
+THRUST_MID = 69
+THROTTLE = 70
+RUDDER_MID = 71
+FRICTION_LOG = 72  # log10 of the forward speed
+POWER = 73  # from the battery
+POINT = 74  # where the sea is being sampled: x, y, depth below the calm level; depth below the surface
+RANGE_SEA = 78  # elevation where the rangefinder looks
+
+# The design: constants of a flight
+DESIGN = 96
+MASS = DESIGN
+INERTIA = DESIGN + 1  # Ixx Iyy Izz Ixy Ixz Iyz
+INVERSE = DESIGN + 7  # inverse of the mass matrix, 36
+KEEL = DESIGN + 43  # centre of gravity above the keel
+STATIC_THRUST = DESIGN + 44
+NO_THRUST_SPEED = DESIGN + 45
+THRUST_LAG = DESIGN + 46
+THRUST_Y = DESIGN + 47
+THRUST_Z = DESIGN + 48
+EFFICIENCY = DESIGN + 49
+ELECTRONICS = DESIGN + 50
+TIME_SCALE = DESIGN + 51
+HULL_DEPTH = DESIGN + 52
+WINDOW_CLEARANCE = DESIGN + 53
+WINDOW_CHORDS = DESIGN + 54
+SERVO = DESIGN + 55  # exact half step: 4 transition terms, rate, travel, quantum
+RUDDER_SERVO = DESIGN + 62
+TRIM_HEIGHT = DESIGN + 70  # trimmed height command, pitch command, throttle
+TRIM_PITCH = DESIGN + 71
+TRIM_THROTTLE = DESIGN + 72
+
+CONTROL = 176
+RIDE_HEIGHT = CONTROL
+PITCH_TRIM = CONTROL + 1
+HEIGHT_GAINS = CONTROL + 2  # proportional, integral, derivative, limit, smoothing
+PITCH_GAINS = CONTROL + 7  # proportional, integral, derivative, limit
+ROLL_GAINS = CONTROL + 11
+HEADING_GAINS = CONTROL + 15  # proportional, derivative, limit
+SPEED_GAINS = CONTROL + 18  # proportional, integral
+THROTTLE_SHARE = CONTROL + 20
+PITCH_SHARE = CONTROL + 21
+DELAY = CONTROL + 22
+RUDDER_SIDE = CONTROL + 23
+RANGE_RATE = CONTROL + 24
+RANGE_LATENCY = CONTROL + 25
+RANGE_NOISE = CONTROL + 26
+RANGE_RESOLUTION = CONTROL + 27
+RANGE_BLIND = CONTROL + 28
+RANGE_FAR = CONTROL + 29
+RANGE_DROPOUT = CONTROL + 30
+RANGE_SPIKES = CONTROL + 31
+RANGE_SPIKE_SIZE = CONTROL + 32
+RANGE_PLACE = CONTROL + 33  # body x, y, z and height above keel of each
+INERTIAL_PLACE = CONTROL + 49
+GYRO_NOISE = CONTROL + 52
+GYRO_BIAS = CONTROL + 53
+ACCELEROMETER_NOISE = CONTROL + 54
+ACCELEROMETER_BIAS = CONTROL + 55
+LEVELLING_TIME = CONTROL + 56
+NAVIGATION_RATE = CONTROL + 57
+SPEED_NOISE = CONTROL + 58
+HEADING_NOISE = CONTROL + 59
+WANTED_SPEED = CONTROL + 60
+
+# What the control code remembers
+MEMORY = 240
+HEIGHT_INTEGRAL = MEMORY
+PITCH_INTEGRAL = MEMORY + 1
+ROLL_INTEGRAL = MEMORY + 2
+SPEED_INTEGRAL = MEMORY + 3
+SMOOTHED_HEIGHT = MEMORY + 4
+ROLL_ESTIMATE = MEMORY + 5
+PITCH_ESTIMATE = MEMORY + 6
+SPEED_READING = MEMORY + 7
+HEADING_READING = MEMORY + 8
+HEIGHT_ESTIMATE = MEMORY + 9
+RANGE_TICK = MEMORY + 10  # next tick to be taken
+NAVIGATION_TICK = MEMORY + 11
+RUDDER_ANGLE = MEMORY + 12
+RUDDER_SPEED = MEMORY + 13
+RANGE_LAST = MEMORY + 14  # last usable reading of each rangefinder, NaN before the first
+ALIVE = MEMORY + 20
+FAULT_READINGS = MEMORY + 21
+BLIND_READINGS = MEMORY + 22
+BROKEN = MEMORY + 24  # 1 once the numbers have left the model's range
+SEEN_TICK = MEMORY + 23  # first tick that the control code has not seen
+
+# The foil and the strip at work: copies of their rows at fixed places. A loop over lanes whose places are all known when
+# it is compiled needs no check for overlap; with two moving rows the compiler gives up on this long loop.
+AT_WORK = 272
+STRIP_AT_WORK = AT_WORK + 24
+
+# One row a foil
+FOIL = STRIP_AT_WORK + 24
+FOIL_STRIDE = 40
+CHORD = 0
+SPAN = 1
+ASPECT = 2
+SECTION_SLOPE = 3
+LIFT_MAX = 4
+PROFILE = 5  # drag at 1 m/s: drag_min sqrt(reynolds nu / chord)
+SPEED_LOW = 6  # speeds where the Reynolds number is clipped
+SPEED_HIGH = 7
+DRAG_RISE = 8
+LEAST_DRAG = 9
+LAG_SHARE = 10
+LAG_RATE = 11  # 2 B / chord
+FIXED_ANGLE = 12  # incidence - zero-lift angle
+STRIP_AREA = 13
+MIX = 14  # height, pitch, roll
+SERVO_ANGLE = 17
+SERVO_SPEED = 18
+SERVO_MID = 19
+LIFT_MEAN = 20  # mean lift coefficient of its strips, times their wetted share
+TIP_DEPTH = 21  # of the shallower tip
+FIRST_RESULT = 20
+AFTER_RESULT = 22
+FORE = 22  # x, body
+DOWNWASH = 24  # lagged lift coefficient of foil i as this foil feels it, six of them
+DOWNWASH_MID = 30
+
+# One row a strip
+STRIP = FOIL + MAX_FOILS * FOIL_STRIDE
+STRIP_STRIDE = 24
+STRIP_PLACE = 0
+STRIP_NORMAL = 3  # y, z
+STRIP_SEA = 5  # eta, u, v, w (earth, w down)
+STRIP_LAG = 9
+STRIP_TIP = 10  # y, z of its outer end; x is the strip's
+STRIP_DOWNWASH = 12
+STRIP_LAG_MID = 13
+STRIP_DEPTH = 14
+STRIP_LIFT = 15
+STRIP_FIRST_RESULT = 13
+STRIP_AFTER_RESULT = 16
+STRIP_INFLUENCE = 16  # of each foil ahead, per unit lift coefficient
+
+# One row a strut
+STRUT = STRIP + MAX_STRIPS * STRIP_STRIDE
+STRUT_STRIDE = 16
+STRUT_PLACE = 0
+STRUT_SEA = 3
+STRUT_LENGTH = 7
+STRUT_CHORD = 8
+STRUT_THICKNESS = 9
+STRUT_FORM = 10  # 2 x form factor
+STRUT_JUNCTION = 11  # drag area of both junctions
+STRUT_STEERS = 12
+STRUT_LOG = 13  # log10(chord / viscosity)
+
+# One row a hull station
+STATION = STRUT + MAX_STRUTS * STRUT_STRIDE
+STATION_STRIDE = 16
+STATION_PLACE = 0
+STATION_SEA = 3
+STATION_SLICE = 7
+STATION_BEAM = 8
+STATION_SLOPE = 9  # tan(deadrise)
+STATION_SINE = 10
+STATION_DEPTH = 11  # of the hull
+STATION_LOG = 12
+STATION_WET = 13  # keel depth now
+
+PARAMETERS = STATION + MAX_STATIONS * STATION_STRIDE  # a design is described by the slots before this one
+
+# Cosine and sine of every component of the sea at the point being sampled
+WAVE_COSINE = PARAMETERS
+WAVE_SINE = WAVE_COSINE + MAX_COMPONENTS
+
+SLOTS = WAVE_SINE + MAX_COMPONENTS
+
+
+@part
+def row(slot: int) -> int:
+    """Index of lane 0 of a slot. The bounds never bite: they tell the compiler that the index is not negative,
+
+    without which it must check for wrap-around at every access and cannot vectorise the loop over lanes.
+    """
+    return min(max(slot, 0), SLOTS) * LANES
