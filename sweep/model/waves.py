@@ -1,0 +1,220 @@
+"""Linear waves in water of finite depth: dispersion, a drawn sea and its kinematics.
+
+Earth axes: X forward along the craft's course, Y to starboard, Z down from the calm level; elevation is positive up.
+A heading is the angle between the way the craft goes and the way the waves go: 0 following, 90 degrees beam, 180 head.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import cos, pi
+from typing import NamedTuple, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweep.model.spectra import GRAVITY, Floats, Spectrum, spreading
+
+WIDTH = 8  # components come in multiples of this: what the vectors of the compiled sum hold
+SHORTEST_WAVE = 0.07  # m: on shorter ones surface tension, left out, changes the wave number by over 5 %
+BROADEST = 10.0  # times the peak frequency: 0.01 % of the variance lies beyond
+STEEPEST_SEA = 0.07  # significant height over the length of the peak wave (common practice, no source)
+
+
+class Sea(NamedTuple):
+    """Components of a sea, each array (components,): m, rad/s, 1/m, 1/m, 1/m, rad; and the water's depth, m."""
+
+    amplitude: Floats
+    omega: Floats
+    wave_number: Floats
+    kx: Floats
+    ky: Floats
+    phase: Floats
+    depth: float
+
+
+class SeaDescription(Protocol):
+    """What a campaign says of a sea: its kind, height m, period s and peakedness."""
+
+    @property
+    def kind(self) -> str: ...
+    @property
+    def height(self) -> float: ...
+    @property
+    def period(self) -> float: ...
+    @property
+    def gamma(self) -> float: ...
+
+
+def wave_number(omega: Floats | float, depth: float) -> Floats:
+    """k, 1/m, of omega^2 = g k tanh(k depth), to 1e-12; omega rad/s (any shape), depth m or infinite.
+
+    Raises ValueError unless both are positive.
+    """
+    omega = np.asarray(omega, dtype=np.float64)
+    if not (np.all(omega > 0) and depth > 0):
+        raise ValueError(f"wave number of omega {omega} rad/s in depth {depth:g} m: both must be positive")
+    deep: Floats = omega**2 / GRAVITY
+    x = np.minimum(deep * depth, 20.0)  # beyond it tanh is 1 to the last bit
+    y = x / np.sqrt(np.tanh(x))  # Eckart 1952, within 5 %
+    for _ in range(5):
+        t = np.tanh(y)
+        y = y - (y * t - x) / (t + y * (1 - t**2))
+    k: Floats = deep * y / x
+    return k
+
+
+def group_speed(omega: Floats | float, depth: float) -> Floats:
+    """Speed of a group of waves, m/s."""
+    k = wave_number(omega, depth)
+    kd = np.minimum(k * depth, 300.0)  # keeps sinh finite
+    speed: Floats = omega / k * (0.5 + kd / np.sinh(2 * kd))
+    return speed
+
+
+def encounter_frequency(omega: Floats, wave_number: Floats, speed: float, heading: float) -> Floats:
+    """rad/s at which a craft meets the waves; negative where it overtakes them (the sign matters for phase)."""
+    return omega - wave_number * speed * cos(heading)
+
+
+def steepness(height: float, period: float, depth: float) -> float:
+    """Height over wave length."""
+    return height * float(wave_number(2 * pi / period, depth)) / (2 * pi)
+
+
+def breaking_steepness(period: float, depth: float) -> float:
+    """Largest height over wave length of a regular wave (Miche 1944)."""
+    return 0.142 * float(np.tanh(wave_number(2 * pi / period, depth) * depth))
+
+
+def draw_components(
+    spectrum: Spectrum,
+    heading: float,
+    depth: float,
+    generator: np.random.Generator,
+    count: int = 32,
+    rayleigh: bool = False,
+    spread: float | None = None,
+) -> Sea:
+    """Draw a sea of `count` components (padded to a multiple of 8) whose variance is the spectrum's.
+
+    Each component has a bin of equal energy and sits anywhere inside it, so the record does not repeat. With
+    `rayleigh` the amplitudes are random too, and the variance is exact in the mean only; with `spread`, the
+    exponent of the spreading function, so are the directions.
+    Raises ValueError if the sea's peak is too near the shortest wave of the model.
+    """
+    omega = _equal_energy(spectrum, depth, (np.arange(count) + generator.random(count)) / count)
+    phase = generator.uniform(0, 2 * pi, count)
+    amplitude = np.full(count, (2 * spectrum.variance / count) ** 0.5)
+    if rayleigh:
+        amplitude *= np.sqrt(generator.exponential(size=count))
+    direction = np.full(count, heading)
+    if spread is not None:
+        direction += _spread_angles(generator.random(count), spread)
+    return _assemble(amplitude, omega, direction, phase, depth)
+
+
+def _equal_energy(spectrum: Spectrum, depth: float, shares: Floats) -> Floats:
+    """The frequencies below which the given shares of the energy lie."""
+    shortest = 2 * pi / SHORTEST_WAVE
+    highest = (GRAVITY * shortest * np.tanh(shortest * depth)) ** 0.5
+    if highest < 1.5 * spectrum.peak:
+        least = 1.5 * 2 * pi / highest
+        raise ValueError(f"peak period is {spectrum.peak_period:g} s; wanted at least {least:.2f} s")
+    grid = np.linspace(0.4 * spectrum.peak, min(BROADEST * spectrum.peak, highest), 4001)
+    return _inverse_cumulative(grid, spectrum.density(grid), shares)
+
+
+def _spread_angles(shares: Floats, exponent: float) -> Floats:
+    """The angles below which the given shares of the spreading function lie."""
+    grid = np.linspace(-pi, pi, 4001)
+    return _inverse_cumulative(grid, spreading(grid, exponent), shares)
+
+
+def _inverse_cumulative(grid: Floats, density: Floats, shares: Floats) -> Floats:
+    """Where on an even grid the running integral of a density reaches the given shares of its total."""
+    running = np.concatenate(([0.0], np.cumsum(density[1:] + density[:-1])))
+    places: Floats = np.interp(shares * running[-1], running, grid)
+    return places
+
+
+def regular_sea(height: float, period: float, heading: float, depth: float, phase: float = 0.0) -> Sea:
+    """One wave, crest to trough `height`; phase 0 is a crest over the origin at time 0.
+
+    Raises ValueError if it would break.
+    """
+    _refuse_breaking("wave", height, period, depth, breaking_steepness(period, depth))
+    return _assemble(np.array([height / 2]), np.array([2 * pi / period]), np.array([heading]), np.array([phase]), depth)
+
+
+def flat_sea(depth: float) -> Sea:
+    """Calm water."""
+    nothing = np.empty(0)
+    return _assemble(nothing, nothing, nothing, nothing, depth)
+
+
+def join(seas: Sequence[Sea]) -> Sea:
+    """The sum of several seas over the same depth."""
+    depths = {sea.depth for sea in seas}
+    if len(depths) != 1:
+        raise ValueError(f"seas to join have depths {sorted(depths)}; wanted one depth")
+    arrays = {name: np.concatenate([getattr(sea, name) for sea in seas]) for name in Sea._fields if name != "depth"}
+    return Sea(**arrays, depth=depths.pop())
+
+
+def make_sea(description: SeaDescription, heading: float, depth: float, generator: np.random.Generator) -> Sea:
+    """The sea of a campaign's description; raises ValueError for a kind it does not know or a sea that would break."""
+    kind, height, period = description.kind, description.height, description.period
+    if kind == "flat":
+        return flat_sea(depth)
+    if kind == "regular":
+        return regular_sea(height, period, heading, depth, generator.uniform(0, 2 * pi))
+    if kind not in ("jonswap", "bretschneider"):
+        raise ValueError(f"kind of sea is {kind!r}; wanted flat, regular, jonswap or bretschneider")
+    _refuse_breaking("sea", height, period, depth, STEEPEST_SEA)
+    spectrum = Spectrum(height, period, description.gamma if kind == "jonswap" else 1.0)
+    return draw_components(spectrum, heading, depth, generator)
+
+
+def _refuse_breaking(what: str, height: float, period: float, depth: float, most: float) -> None:
+    found = steepness(height, period, depth)
+    if found > most:
+        shown = f"height over length is {found:.3f}; wanted at most {most:.3f}"
+        raise ValueError(f"a {what} of {height:g} m and {period:g} s breaks: {shown}")
+
+
+def _assemble(amplitude: Floats, omega: Floats, direction: Floats, phase: Floats, depth: float) -> Sea:
+    """A sea of at least 8 components, filled up with waves of no height to a multiple of 8."""
+    missing = max(WIDTH - len(omega), -len(omega) % WIDTH)
+    omega = np.pad(omega, (0, missing), constant_values=2 * pi)  # a real wave: the sum must not divide by k = 0
+    amplitude, direction, phase = (np.pad(values, (0, missing)) for values in (amplitude, direction, phase))
+    k = wave_number(omega, depth)
+    return Sea(amplitude, omega, k, k * np.cos(direction), k * np.sin(direction), phase, depth)
+
+
+def elevation(sea: Sea, x: Floats | float, y: Floats | float, t: Floats | float) -> Floats:
+    """Surface above the calm level, m, at X, Y (m) and time (s) of any shapes that broadcast."""
+    return np.cos(_phase(sea, x, y, t)) @ sea.amplitude
+
+
+def orbital_velocity(
+    sea: Sea, x: Floats | float, y: Floats | float, depth_below_surface: Floats | float, t: Floats | float
+) -> Floats:
+    """Velocity of the water, m/s, shape (..., 3) along X, Y and Z down.
+
+    The depth (m, taken as 0 above water) is below the instantaneous surface; infinite water depth is allowed.
+    """
+    p = _phase(sea, x, y, t)
+    down = sea.wave_number * np.maximum(np.asarray(depth_below_surface), 0.0)[..., None]
+    bottom = 2 * sea.wave_number * sea.depth
+    incident, reflected = np.exp(-down), np.exp(down - bottom)
+    speed = sea.amplitude * sea.omega / (1 - np.exp(-bottom))
+    along = speed * (incident + reflected) * np.cos(p) / sea.wave_number
+    upward = speed * (incident - reflected) * np.sin(p)
+    return np.stack((along @ sea.kx, along @ sea.ky, -upward.sum(axis=-1)), axis=-1)
+
+
+def _phase(sea: Sea, x: Floats | float, y: Floats | float, t: Floats | float) -> NDArray[np.float64]:
+    """Shape (..., components)."""
+    x, y, t = (np.asarray(value, dtype=np.float64)[..., None] for value in (x, y, t))
+    return x * sea.kx + y * sea.ky - sea.omega * t + sea.phase

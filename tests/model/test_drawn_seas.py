@@ -1,0 +1,142 @@
+"""Drawn seas as a statistician sees them: spectrum, heights, spread between records, and no repetition.
+
+Tolerances come from the sampling theory of tests/references/wave_statistics.toml. All draws have fixed seeds.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from math import inf, pi, sqrt
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy import signal, stats
+
+from sweep.model.spectra import Spectrum
+from sweep.model.waves import draw_components, elevation
+from tests.references import reference
+
+CHOP = Spectrum(significant_height=0.1, peak_period=1.5, gamma=3.3)
+RATE = 10.0
+
+
+def records(length: float, count: int, rayleigh: bool = False) -> NDArray[np.float64]:
+    """Elevation at one place, shape (records, samples)."""
+    time = np.arange(0, length, 1 / RATE)
+    seas = (draw_components(CHOP, 0.0, inf, np.random.default_rng(seed), rayleigh=rayleigh) for seed in range(count))
+    return np.array([elevation(sea, 0.0, 0.0, time) for sea in seas])
+
+
+@pytest.fixture(scope="module")
+def ten_minutes() -> NDArray[np.float64]:
+    return records(length=600.0, count=24)
+
+
+def test_the_spectrum_comes_back(ten_minutes: NDArray[np.float64]) -> None:
+    """Welch in segments of 51 s without overlap, averaged over bands; bounds by chi-square at 1e-4."""
+    frequency, density = signal.welch(ten_minutes, fs=RATE, nperseg=512, noverlap=0)
+    density = density.mean(axis=0)
+    segments = ten_minutes.size // 512
+    edges = np.array([0.45, 0.6, 0.65, 0.68, 0.72, 0.8, 1.0, 1.4, 2.0])
+    for low, high in pairwise(edges):
+        band = (frequency >= low) & (frequency < high)
+        wanted = 2 * pi * CHOP.density(2 * pi * frequency[band])
+        freedom = 2 * segments * band.sum() / 2  # a Hann window halves what neighbouring bins know
+        bounds = stats.chi2.ppf([5e-5, 1 - 5e-5], freedom) / freedom
+        leak = 0.05  # the window smears the peak over 3 bins of 0.02 Hz
+        assert bounds[0] - leak < density[band].mean() / wanted.mean() < bounds[1] + leak, (low, high)
+
+
+def test_a_record_varies_as_a_gaussian_sea_would_or_less(ten_minutes: NDArray[np.float64]) -> None:
+    """Fixed amplitudes: the height of a long record is nearly exact, that of a short one scatters by interference."""
+    variation = {row["record s"]: row["variation"] for row in reference("wave_statistics", "record").rows}
+    nominal = CHOP.significant_height
+    whole = 4 * ten_minutes.std(axis=1)
+    assert np.all(np.abs(whole / nominal - 1) < 4 * variation[600.0])
+    minutes = 4 * ten_minutes.reshape(-1, 600).std(axis=1)
+    assert minutes.mean() == pytest.approx(nominal, rel=4 * variation[60.0] / sqrt(len(minutes)) + variation[60.0] ** 2)
+    assert 0.5 * variation[60.0] < minutes.std() / nominal < 1.6 * variation[60.0]  # the peaked sea scatters more
+
+
+def test_random_amplitudes_vary_more_between_records() -> None:
+    """Variance of 32 exponential energies: 1 / sqrt(32) of the mean, and none at all with fixed amplitudes."""
+
+    def variances(rayleigh: bool) -> NDArray[np.float64]:
+        seas = (draw_components(CHOP, 0.0, inf, np.random.default_rng(seed), rayleigh=rayleigh) for seed in range(2000))
+        return np.array([sum(sea.amplitude**2) / 2 for sea in seas])
+
+    loose = variances(rayleigh=True)
+    spread = 1 / sqrt(32)
+    assert loose.mean() == pytest.approx(CHOP.variance, rel=4 * spread / sqrt(2000))
+    assert loose.std() / CHOP.variance == pytest.approx(spread, rel=4 / sqrt(2 * 2000) * 1.2)
+    assert np.ptp(variances(rayleigh=False)) < 1e-15
+
+
+def test_elevation_is_gaussian_but_for_the_count_of_components(ten_minutes: NDArray[np.float64]) -> None:
+    """Exact for N equal cosines of random phase: skewness 0, kurtosis 3 - 3 / (2 N)."""
+    pooled = ten_minutes.ravel() / sqrt(CHOP.variance)
+    assert pooled.mean() == pytest.approx(0, abs=0.02)
+    assert stats.skew(pooled) == pytest.approx(0, abs=0.05)
+    assert stats.kurtosis(pooled, fisher=False) == pytest.approx(3 - 3 / 64, abs=0.12)
+
+
+def test_heights_are_those_of_a_sea(ten_minutes: NDArray[np.float64]) -> None:
+    """H1/3 of zero-up-crossing waves: at most Longuet-Higgins' narrow-band 4.004 root m0, at least as in real chop.
+
+    Real chop: 0.93 to 0.95 of 4 root m0 (run 82 of Donelan et al. in lake_chop; Forristall 1978 from memory).
+    """
+    narrow = reference("wave_statistics", "heights").rows[0]["H1/3"]
+    real = reference("wave_statistics", "lake_chop").rows[0]["H1/3 over Hm0"]
+    third = np.concatenate([np.sort(_heights(record))[::-1] for record in ten_minutes])
+    third = np.sort(third)[::-1][: len(third) // 3]
+    found = third.mean() / sqrt(CHOP.variance)
+    assert real * 4 * 0.97 < found < narrow
+
+
+def _heights(record: NDArray[np.float64]) -> list[float]:
+    """Crest minus trough of each wave between zero up-crossings."""
+    ups = np.flatnonzero((record[:-1] < 0) & (record[1:] >= 0)) + 1
+    return [float(np.ptp(record[a:b])) for a, b in pairwise(ups)]
+
+
+@pytest.mark.parametrize("speed", [0.0, 4.0], ids=["at rest", "head sea at 4 m/s"])
+def test_nothing_repeats_within_two_minutes(speed: float) -> None:
+    """The exact autocorrelation of each record, from a third of a minute on, never comes near 1.
+
+    Components at equal steps of frequency would bring it back to 1; the last lines show that the test can tell.
+    """
+    lags = np.arange(20.0, 120.0, 0.02)
+    for seed in range(30):
+        sea = draw_components(CHOP, pi, inf, np.random.default_rng(seed))
+        met = sea.omega - sea.kx * speed
+        assert _autocorrelation(met, lags).max() < 0.6
+    even = CHOP.peak + 2 * pi / 60.0 * np.arange(-16, 16, dtype=np.float64)
+    assert _autocorrelation(even, np.append(lags, 60.0)).max() > 0.999
+
+
+def _autocorrelation(omega: NDArray[np.float64], lags: NDArray[np.float64]) -> NDArray[np.float64]:
+    mean: NDArray[np.float64] = np.cos(np.outer(lags, omega)).mean(axis=1)
+    return mean
+
+
+def test_energy_is_drawn_without_bias() -> None:
+    """Mean powers of omega over many draws against the spectrum's own, cut at the same wave: 4 standard errors."""
+    seas = [draw_components(CHOP, 0.0, inf, np.random.default_rng(seed)) for seed in range(500)]
+    grid = np.linspace(0.4 * CHOP.peak, (9.81 * 2 * pi / 0.07) ** 0.5, 100_001)
+    density = CHOP.density(grid)
+    for order in (-1, 1, 2):
+        wanted = (density @ grid**order) / density.sum()
+        found = np.array([np.mean(sea.omega**order) for sea in seas])
+        error = found.std() / sqrt(len(found))
+        assert error < 1e-2 * wanted
+        assert found.mean() == pytest.approx(wanted, abs=4 * error)
+
+
+def test_directions_follow_the_spreading_function() -> None:
+    row = next(row for row in reference("spreading", "peak").rows if row["exponent"] == 10.0)
+    seas = [draw_components(CHOP, 1.0, inf, np.random.default_rng(seed), spread=10.0) for seed in range(200)]
+    way = np.concatenate([(sea.kx + 1j * sea.ky) / sea.wave_number for sea in seas]) * np.exp(-1j)
+    assert np.angle(way.mean()) == pytest.approx(0.0, abs=4 * np.radians(row["circular spread deg"]) / sqrt(len(way)))
+    found = np.degrees(sqrt(2 * (1 - np.abs(way.mean()))))
+    assert found == pytest.approx(row["circular spread deg"], rel=4 / sqrt(2 * len(way)))
