@@ -1,0 +1,268 @@
+"""Flights: batches of designs through one block, and the time history of a few."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from sweep.model import layout as at
+from sweep.model import observe as o
+from sweep.model.block import Block
+from sweep.model.body import evaluate
+from sweep.model.compiled import LANES, kernel
+from sweep.model.control import control
+from sweep.model.fleet import Fleet, servo_terms
+from sweep.model.integrate import predict, sample_sea, step_craft
+from sweep.model.noise import NoiseTables
+from sweep.model.observe import observe
+from sweep.model.quantities import RESPONSE_NAMES
+from sweep.model.responses import responses
+from sweep.model.sea import AMPLITUDE, SURFACE_SPEED, elevation
+from sweep.model.sensors import READINGS, aim, any_range_due, take_ranges
+from sweep.model.servo import RING
+from sweep.model.trim import FOREVER, load, place_level
+
+NO_TRIM = 3
+RECORDED = (
+    "time",
+    "x",
+    "y",
+    "keel_height",
+    "surface",
+    "ride_height",
+    "sensed_height",
+    "pitch",
+    "roll",
+    "heading",
+    "speed",
+    "throttle",
+    "rudder",
+    "hull_load",
+    "clearance",
+    "submergence",
+)
+"""Columns of a record, SI; the foils' angles follow in their order."""
+
+
+class Flown(NamedTuple):
+    """status: (designs,), see quantities.STATUS_NAMES; responses: (designs, responses) in their order, SI."""
+
+    status: np.ndarray
+    responses: np.ndarray
+
+
+@kernel
+def ramp(time: float, settle: float) -> float:
+    """Share of the sea's full height: it grows over half the settling time (s)."""
+    if settle <= 0.0:
+        return 1.0
+    s = min(time / (0.5 * settle), 1.0)
+    return s * s * (3.0 - 2.0 * s)
+
+
+@kernel
+def sea_at(time: float, settle: float, components: np.ndarray, omegas: np.ndarray, phases: np.ndarray, now: np.ndarray, phases_now: np.ndarray) -> None:
+    """Components and phases (rad, kept small) of a moment (s), into `now` and `phases_now`."""
+    share = ramp(time, settle)
+    for i in range(omegas.size):
+        turns = (phases[i] - omegas[i] * time) / (2.0 * math.pi)
+        phases_now[i] = 2.0 * math.pi * (turns - math.floor(turns))
+        now[i, AMPLITUDE] = share * components[i, AMPLITUDE]
+        now[i, SURFACE_SPEED] = share * components[i, SURFACE_SPEED]
+
+
+@kernel
+def record_lane(workspace: np.ndarray, counts: np.ndarray, record: np.ndarray, lane: int, time: float) -> None:
+    """One row of the time history of a lane, in the order of RECORDED."""
+    m = at.MID * LANES + lane
+    altitude = -workspace[m + 2 * LANES] - workspace[(at.ROTATION + 8) * LANES + lane] * workspace[at.KEEL * LANES + lane]
+    surface = workspace[at.REFERENCE_SEA * LANES + lane]
+    deepest = -1e9
+    for station in range(counts[3]):
+        deepest = max(deepest, workspace[(at.STATION + station * at.STATION_STRIDE + at.STATION_WET) * LANES + lane])
+    tip = 1e9
+    for foil in range(counts[0]):
+        f = (at.FOIL + foil * at.FOIL_STRIDE) * LANES + lane
+        tip = min(tip, workspace[f + at.TIP_DEPTH * LANES])
+        record[len(RECORDED) + foil] = workspace[f + at.SERVO_MID * LANES]
+    record[0] = time
+    record[1] = workspace[m]
+    record[2] = workspace[m + LANES]
+    record[3] = altitude
+    record[4] = surface
+    record[5] = altitude - surface
+    record[6] = workspace[at.HEIGHT_ESTIMATE * LANES + lane]
+    record[7] = workspace[m + 4 * LANES]
+    record[8] = workspace[m + 3 * LANES]
+    record[9] = workspace[m + 5 * LANES]
+    east = workspace[at.RATE * LANES + lane]
+    north = workspace[(at.RATE + 1) * LANES + lane]
+    record[10] = math.sqrt(east * east + north * north)
+    record[11] = workspace[at.THROTTLE * LANES + lane]
+    record[12] = workspace[at.RUDDER_MID * LANES + lane]
+    record[13] = workspace[at.HULL_LIFT * LANES + lane] / (workspace[at.MASS * LANES + lane] * 9.81)
+    record[14] = -deepest
+    record[15] = tip
+
+
+@kernel
+def fly_lanes(
+    workspace: np.ndarray,
+    sums: np.ndarray,
+    histograms: np.ndarray,
+    commands: np.ndarray,
+    readings: np.ndarray,
+    counts: np.ndarray,
+    steps_per_tick: int,
+    period: float,
+    steps: int,
+    density: float,
+    components: np.ndarray,
+    omegas: np.ndarray,
+    phases: np.ndarray,
+    noise: NoiseTables,
+    settle: float,
+    record: np.ndarray,
+    record_every: int,
+) -> None:
+    """Fly every lane of a workspace from trim; see `start_lanes` for the arrays. record: (rows, columns, lanes), rows may be 0."""
+    step = period / steps_per_tick
+    now = components.copy()
+    phases_now = phases.copy()
+    for n in range(steps):
+        time = n * step
+        predict(workspace, 0.5 * step)
+        if any_range_due(workspace, time):
+            aim(workspace, counts[4])
+            sea_at(time, settle, components, omegas, phases, now, phases_now)
+            elevation(workspace, now, phases_now, at.RANGE_SEA)
+            take_ranges(workspace, readings, noise, time)
+        if n % steps_per_tick == 0:
+            control(workspace, commands, readings, noise, counts[0], counts[4], n // steps_per_tick, period)
+        sea_at(time + 0.5 * step, settle, components, omegas, phases, now, phases_now)
+        sample_sea(workspace, now, phases_now, counts)
+        step_craft(workspace, commands, counts, density, step, n / steps_per_tick, 1.0 / steps_per_tick)
+        if n % record_every == 0 and n // record_every < record.shape[0]:
+            for lane in range(LANES):
+                if workspace[at.ALIVE * LANES + lane] > 0.0:
+                    record_lane(workspace, counts, record[n // record_every, :, lane], lane, time + 0.5 * step)
+        if observe(workspace, sums, histograms, counts, step, time, settle) == 0:
+            break
+
+
+class Lanes(NamedTuple):
+    """Everything that a batch of up to LANES flights changes as it flies."""
+
+    workspace: np.ndarray
+    sums: np.ndarray  # (lanes, SUMS)
+    histograms: np.ndarray  # (HISTOGRAMS, lanes, BINS)
+    commands: np.ndarray  # (foils + 1, RING, lanes)
+    readings: np.ndarray  # (READINGS, lanes)
+
+
+def start_lanes(fleet: Fleet) -> Lanes:
+    """Lanes in trim at the start of their flights, for a fleet of at most LANES designs; spare lanes repeat the last one."""
+    structure = fleet.structure
+    parameters = fleet.parameters.copy()
+    servo_terms(parameters, 0.5 * structure.step)
+    workspace = load(parameters)
+    place_level(workspace, fleet.speed, at.STATE)
+    place_level(workspace, fleet.speed, at.MID)
+    slots = workspace.reshape(-1, LANES)
+    commands = np.zeros((structure.foils + 1, RING, LANES))
+    for foil in range(structure.foils):
+        first = at.FOIL + foil * at.FOIL_STRIDE
+        angle = slots[first + at.MIX] * slots[at.TRIM_HEIGHT] + slots[first + at.MIX + 1] * slots[at.TRIM_PITCH]
+        slots[first + at.SERVO_ANGLE] = angle
+        slots[first + at.SERVO_MID] = angle
+        commands[foil] = angle
+    slots[at.THROTTLE] = slots[at.TRIM_THROTTLE]
+    slots[at.THRUST] = slots[at.TRIM_THROTTLE]
+    slots[at.THRUST_MID] = slots[at.TRIM_THROTTLE]
+    slots[at.PITCH_ESTIMATE] = slots[at.PITCH_TRIM]
+    slots[at.HEIGHT_ESTIMATE] = slots[at.RIDE_HEIGHT]
+    slots[at.SMOOTHED_HEIGHT] = slots[at.RIDE_HEIGHT]
+    slots[at.SPEED_READING] = fleet.speed
+    slots[at.RANGE_LAST : at.RANGE_LAST + at.MAX_RANGEFINDERS] = np.nan
+    slots[at.ALIVE] = 1.0
+    for _ in range(2 + structure.foils):
+        evaluate(workspace, structure.counts, fleet.density, FOREVER)
+    _settle_lags(slots, structure.foils, structure.strips)
+    sums = np.zeros((LANES, o.SUMS))
+    sums[:, [o.LEAST_CLEARANCE, o.LEAST_SUBMERGENCE]] = np.inf
+    sums[:, o.FOILBORNE] = 1.0
+    sums[:, o.DRY_CLOCK] = 1e9
+    histograms = np.zeros((o.HISTOGRAMS, LANES, o.BINS), dtype=np.int32)
+    return Lanes(workspace, sums, histograms, commands, np.full((READINGS, LANES), np.nan))
+
+
+def _settle_lags(slots: np.ndarray, foils: int, strips: int) -> None:
+    for foil in range(foils):
+        first = at.FOIL + foil * at.FOIL_STRIDE
+        slots[first + at.DOWNWASH : first + at.DOWNWASH_MID] = slots[first + at.DOWNWASH_MID : first + at.DOWNWASH_MID + at.MAX_FOILS]
+    for strip in range(foils * strips):
+        first = at.STRIP + strip * at.STRIP_STRIDE
+        slots[first + at.STRIP_LAG] = slots[first + at.STRIP_LAG_MID]
+
+
+def _run(fleet: Fleet, block: Block, lanes: Lanes, record: np.ndarray, record_every: int) -> None:
+    structure = fleet.structure
+    steps = round(block.length / structure.step)
+    fly_lanes(
+        *lanes,
+        structure.counts,
+        structure.steps_per_tick,
+        structure.period,
+        steps,
+        fleet.density,
+        block.components,
+        block.omegas,
+        block.phases,
+        block.noise,
+        block.settle,
+        record,
+        record_every,
+    )
+
+
+def fly(fleet: Fleet, block: Block) -> Flown:
+    """Fly every design of a fleet through a block; a design without a trim is a row of not-a-number with its status."""
+    status = np.full(fleet.size, NO_TRIM, dtype=np.int8)
+    table = np.full((fleet.size, len(RESPONSE_NAMES)), np.nan)
+    ready = np.flatnonzero(fleet.feasible)
+    nothing = np.empty((0, 1, LANES))
+    for start in range(0, len(ready), LANES):
+        some = ready[start : start + LANES]
+        part = fleet._replace(parameters=fleet.parameters[some], feasible=fleet.feasible[some], trim=fleet.trim[some])
+        lanes = start_lanes(part)
+        _run(part, block, lanes, nothing, 1)
+        n = len(some)
+        slots = lanes.workspace.reshape(-1, LANES)
+        readings = slots[[at.FAULT_READINGS, at.BLIND_READINGS], :n].T
+        status[some] = lanes.sums[:n, o.STATUS]
+        table[some] = responses(
+            part.parameters, lanes.sums[:n], lanes.histograms[:, :n], readings, fleet.structure.step, block.length, block.settle
+        )
+    return Flown(status, table)
+
+
+def fly_record(fleet: Fleet, block: Block, rate: float = 50.0) -> np.ndarray:
+    """Time history of every design of a fleet of at most LANES: (designs, rows, columns), columns as RECORDED and the foils.
+
+    rate: rows a second. Rows after an early end are not-a-number, as are all rows of a design without a trim.
+    """
+    step = fleet.structure.step
+    every = max(round(1.0 / (rate * step)), 1)
+    rows = math.ceil(round(block.length / step) / every)
+    record = np.full((rows, len(RECORDED) + fleet.structure.foils, LANES), np.nan)
+    lanes = start_lanes(fleet)
+    _run(fleet, block, lanes, record, every)
+    record[:, :, : fleet.size][:, :, ~fleet.feasible] = np.nan
+    return np.ascontiguousarray(record[:, :, : fleet.size].transpose(2, 0, 1))
+
+
+def warm_up(fleet: Fleet, block: Block) -> None:
+    """Compile what `fly` and `fly_record` need, before threads share it: a flight of a few steps."""
+    fly(fleet.part(0, 1), block._replace(length=10.0 * fleet.structure.period, settle=0.0))

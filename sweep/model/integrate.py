@@ -1,0 +1,180 @@
+"""One fixed step of every lane: the sea in the middle of the step, two stages of the explicit midpoint rule, the servos.
+
+The craft's states are integrated to second order. The lags of lift, downwash and thrust and the servos move on exactly
+for an input held over the step. The sea is sampled once a step, at the pose predicted for its middle.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sweep.model import layout as at
+from sweep.model.body import copy_rows, evaluate, kinematics, turn
+from sweep.model.compiled import LANES, kernel
+from sweep.model.elementary import exp_negative
+from sweep.model.layout import row
+from sweep.model.sea import elevation, place_points, velocity
+from sweep.model.servo import move_half
+
+RUNAWAY = 1e4  # a rate of change over this (SI) has left the model: judgement
+
+
+@kernel
+def predict(workspace: np.ndarray, half: float) -> None:
+    """PREDICTED pose half a step (s) ahead, from the STATE and its rates."""
+    turn(workspace, at.STATE + 3, at.ROTATION)
+    kinematics(workspace, at.STATE, at.ROTATION)
+    for i in range(6):
+        out = row(at.PREDICTED + i)
+        state = row(at.STATE + i)
+        rate = row(at.RATE + i)
+        for lane in range(LANES):
+            workspace[out + lane] = workspace[state + lane] + half * workspace[rate + lane]
+    turn(workspace, at.PREDICTED + 3, at.PREDICTED_ROTATION)
+
+
+@kernel
+def sample_sea(workspace: np.ndarray, components: np.ndarray, phases: np.ndarray, counts: np.ndarray) -> None:
+    """Elevation and orbital velocity at every strip, strut and hull station, elevation at the reference point."""
+    for strip in range(counts[0] * counts[1]):
+        place = at.STRIP + strip * at.STRIP_STRIDE
+        place_points(workspace, place)
+        elevation(workspace, components, phases, place + at.STRIP_SEA)
+        velocity(workspace, components, place + at.STRIP_SEA, 1.0)
+    for strut in range(counts[2]):
+        place = at.STRUT + strut * at.STRUT_STRIDE
+        place_points(workspace, place)
+        elevation(workspace, components, phases, place + at.STRUT_SEA)
+        velocity(workspace, components, place + at.STRUT_SEA, 0.5)
+    for station in range(counts[3]):
+        place = at.STATION + station * at.STATION_STRIDE
+        place_points(workspace, place)
+        elevation(workspace, components, phases, place + at.STATION_SEA)
+        if near_water(workspace, place + at.STATION_SEA):
+            velocity(workspace, components, place + at.STATION_SEA, 0.0)
+    place_reference(workspace)
+    elevation(workspace, components, phases, at.REFERENCE_SEA)
+
+
+@kernel
+def near_water(workspace: np.ndarray, out: int) -> bool:
+    """Whether the point just placed is within 3 cm of the water in any lane: further up its orbital velocity is not used.
+
+    A keel moves far less than that in half a step.
+    """
+    eta = row(out)
+    nearest = -1e9
+    for lane in range(LANES):
+        nearest = max(nearest, workspace[(at.POINT + 2) * LANES + lane] + workspace[eta + lane])
+    return not nearest < -0.03
+
+
+@kernel
+def place_reference(workspace: np.ndarray) -> None:
+    """POINT: the reference point, on the keel under the centre of gravity."""
+    for lane in range(LANES):
+        keel = workspace[at.KEEL * LANES + lane]
+        workspace[at.POINT * LANES + lane] = (
+            workspace[at.PREDICTED * LANES + lane] + workspace[(at.PREDICTED_ROTATION + 2) * LANES + lane] * keel
+        )
+        workspace[(at.POINT + 1) * LANES + lane] = (
+            workspace[(at.PREDICTED + 1) * LANES + lane] + workspace[(at.PREDICTED_ROTATION + 5) * LANES + lane] * keel
+        )
+
+
+@kernel
+def thrust_lag(workspace: np.ndarray, time: float) -> None:
+    """THRUST_MID: the throttle as the propeller feels it after `time` (s) of the present throttle."""
+    for lane in range(LANES):
+        throttle = workspace[at.THROTTLE * LANES + lane]
+        fade = exp_negative(-time / workspace[at.THRUST_LAG * LANES + lane])
+        workspace[at.THRUST_MID * LANES + lane] = throttle + (workspace[at.THRUST * LANES + lane] - throttle) * fade
+
+
+@kernel
+def to_middle(workspace: np.ndarray, counts: np.ndarray) -> None:
+    """Start the first stage: everything that a stage reads, as it stands at the start of the step."""
+    copy_rows(workspace, at.MID, at.STATE, 12)
+    copy_rows(workspace, at.THRUST_MID, at.THRUST, 1)
+    copy_rows(workspace, at.RUDDER_MID, at.RUDDER_ANGLE, 1)
+    for foil in range(counts[0]):
+        place = at.FOIL + foil * at.FOIL_STRIDE
+        copy_rows(workspace, place + at.SERVO_MID, place + at.SERVO_ANGLE, 1)
+        copy_rows(workspace, place + at.DOWNWASH_MID, place + at.DOWNWASH, at.MAX_FOILS)
+    for strip in range(counts[0] * counts[1]):
+        place = at.STRIP + strip * at.STRIP_STRIDE
+        copy_rows(workspace, place + at.STRIP_LAG_MID, place + at.STRIP_LAG, 1)
+
+
+@kernel
+def servos_half(workspace: np.ndarray, commands: np.ndarray, counts: np.ndarray, ticks: float, tick_share: float, half: float) -> None:
+    """Move every servo half a step (s), which begins `ticks` control ticks after the start."""
+    for foil in range(counts[0]):
+        move_half(workspace, at.FOIL + foil * at.FOIL_STRIDE + at.SERVO_ANGLE, at.SERVO, commands[foil], ticks, tick_share, half)
+    move_half(workspace, at.RUDDER_ANGLE, at.RUDDER_SERVO, commands[counts[0]], ticks, tick_share, half)
+
+
+@kernel
+def finish(workspace: np.ndarray, counts: np.ndarray, step: float) -> None:
+    """End the step of the lanes that fly; a lane whose rates have run away stops, BROKEN, at its last good state."""
+    for lane in range(LANES):
+        size = 0.0
+        for i in range(12):
+            size += abs(workspace[(at.RATE + i) * LANES + lane])
+        if not size < RUNAWAY and workspace[at.ALIVE * LANES + lane] > 0.0:
+            workspace[at.ALIVE * LANES + lane] = 0.0
+            workspace[at.BROKEN * LANES + lane] = 1.0
+    for i in range(12):
+        state = row(at.STATE + i)
+        rate = row(at.RATE + i)
+        for lane in range(LANES):
+            new = workspace[state + lane] + step * workspace[rate + lane]
+            workspace[state + lane] = new if workspace[at.ALIVE * LANES + lane] > 0.0 else workspace[state + lane]
+    copy_rows(workspace, at.THRUST, at.THRUST_MID, 1)
+    for foil in range(counts[0]):
+        place = at.FOIL + foil * at.FOIL_STRIDE
+        copy_rows(workspace, place + at.DOWNWASH, place + at.DOWNWASH_MID, at.MAX_FOILS)
+    for strip in range(counts[0] * counts[1]):
+        place = at.STRIP + strip * at.STRIP_STRIDE
+        copy_rows(workspace, place + at.STRIP_LAG, place + at.STRIP_LAG_MID, 1)
+
+
+@kernel
+def first_stage(workspace: np.ndarray, counts: np.ndarray, density: float, half: float) -> None:
+    """From the start of the step to its middle, half a step (s) on: MID; thrust there too. Servos are left alone."""
+    to_middle(workspace, counts)
+    evaluate(workspace, counts, density, half)
+    for i in range(12):
+        mid = row(at.MID + i)
+        state = row(at.STATE + i)
+        rate = row(at.RATE + i)
+        for lane in range(LANES):
+            workspace[mid + lane] = workspace[state + lane] + half * workspace[rate + lane]
+    thrust_lag(workspace, half)
+
+
+@kernel
+def second_stage(workspace: np.ndarray, counts: np.ndarray, density: float, step: float) -> None:
+    """From the start of the step over all of it (s) with the rates of its middle."""
+    evaluate(workspace, counts, density, step)
+    thrust_lag(workspace, step)
+    finish(workspace, counts, step)
+
+
+@kernel
+def step_craft(
+    workspace: np.ndarray, commands: np.ndarray, counts: np.ndarray, density: float, step: float, ticks: float, tick_share: float
+) -> None:
+    """Carry every lane one step (s) on in the sea that was sampled for it; leaves MID and RATE of the middle.
+
+    ticks: control ticks since the start; tick_share: a step in ticks.
+    """
+    half = 0.5 * step
+    first_stage(workspace, counts, density, half)
+    servos_half(workspace, commands, counts, ticks, 0.5 * tick_share, half)
+    for foil in range(counts[0]):
+        place = at.FOIL + foil * at.FOIL_STRIDE
+        copy_rows(workspace, place + at.SERVO_MID, place + at.SERVO_ANGLE, 1)
+    copy_rows(workspace, at.RUDDER_MID, at.RUDDER_ANGLE, 1)
+    second_stage(workspace, counts, density, step)
+    servos_half(workspace, commands, counts, ticks + 0.5 * tick_share, 0.5 * tick_share, half)

@@ -1,0 +1,261 @@
+"""What a flight adds up as it goes: sums, histograms and events of every lane, in the middle of each step.
+
+Sums live in an array (lanes, SUMS); events keep clocks there. Times of events are in units of TIME_SCALE (Froude scaling).
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from sweep.model import layout as at
+from sweep.model.compiled import LANES, kernel, part
+
+BINS = 512
+BIN_WIDTH = 0.0005  # m, for a hull of 0.9 m
+HISTOGRAMS = 4  # size of the ride-height error, of the level-height error; clearance, submergence
+OFFSET = 128  # bins of clearance and submergence below zero
+UPSET_ROLL = math.radians(35.0)
+UPSET_PITCH = math.radians(45.0)
+LOST_HEADING = math.radians(20.0)
+
+STEPS = 0
+ERROR = 1
+ERROR_SQUARED = 2
+LEVEL = 3
+LEVEL_SQUARED = 4
+OUTSIDE = 5
+WET = 6
+HULL_LOAD = 7
+FOILBORNE_STEPS = 8
+ACCELERATION_SQUARED = 9
+PITCH = 10
+PITCH_SQUARED = 11
+ROLL_SQUARED = 12
+SPEED = 13
+POWER = 14
+TRAVEL = 15
+AT_LIMIT = 16
+LEAST_CLEARANCE = 17
+LEAST_SUBMERGENCE = 18
+MOST_ROLL = 19
+TOUCHDOWNS = 20
+LICKS = 21
+FOIL_OUTS = 22
+PLUNGES = 23
+HEADINGS_LOST = 24
+LOST_FLIGHTS = 25
+UPCROSSINGS = 26
+STATUS = 27
+START_X = 28
+END_X = 29
+FAULTS_AT_START = 30
+BLIND_AT_START = 31
+# Clocks (s) and states of events
+FOILBORNE = 32
+LIGHT_CLOCK = 33
+HEAVY_CLOCK = 34
+DRY_CLOCK = 35
+TOUCHING = 36
+TOUCH_CLOCK = 37
+TOUCH_PEAK = 38
+TIP_CLOCK = 39
+TIP_OUT = 40
+TIP_DEEP_CLOCK = 41
+PLUNGE_CLOCK = 42
+RUDDER_CLOCK = 43
+HEADING_OUT = 44
+UNDER_CLOCK = 45
+LAST_ELEVATION = 46
+ENDED_AT = 47
+SUMS = 48
+
+
+@part
+def count_bin(histograms: np.ndarray, which: int, lane: int, value: float, width: float) -> None:
+    """Add one to the bin of a value; values beyond the ends go to the end bins."""
+    k = int(min(max(value / width, 0.0), BINS - 1.0))
+    histograms[which, lane, k] += 1
+
+
+@part
+def hull_events(sums: np.ndarray, lane: int, load: float, wet: bool, mean_depth: float, step: float, scale: float, scored: bool) -> None:
+    """Foilborne or not, touchdowns and licks, plunges, loss of flight. load: hull lift over weight; times in s."""
+    s = sums[lane]
+    s[LIGHT_CLOCK] = s[LIGHT_CLOCK] + step if load < 0.05 else 0.0
+    s[HEAVY_CLOCK] = s[HEAVY_CLOCK] + step if load > 0.5 else 0.0
+    if s[FOILBORNE] == 0.0 and s[LIGHT_CLOCK] >= scale:
+        s[FOILBORNE] = 1.0
+    if s[FOILBORNE] == 1.0 and s[HEAVY_CLOCK] >= scale:
+        s[FOILBORNE] = 0.0
+        s[LOST_FLIGHTS] += scored
+    foilborne = s[FOILBORNE] == 1.0
+    if wet:
+        if s[TOUCHING] == 0.0 and foilborne:
+            s[TOUCHING] = 1.0
+            s[TOUCH_CLOCK] = 0.0
+            s[TOUCH_PEAK] = 0.0
+            s[TOUCHDOWNS] += scored
+        s[DRY_CLOCK] = 0.0
+        s[TOUCH_CLOCK] += step
+        s[TOUCH_PEAK] = max(s[TOUCH_PEAK], load)
+    else:
+        s[DRY_CLOCK] += step
+        if s[TOUCHING] == 1.0 and s[DRY_CLOCK] >= 0.3 * scale:  # judgement: a new touch after this long dry
+            s[TOUCHING] = 0.0
+            if s[TOUCH_CLOCK] < 0.1 * scale and s[TOUCH_PEAK] < 0.05:
+                s[LICKS] += scored
+    before = s[PLUNGE_CLOCK]
+    s[PLUNGE_CLOCK] = before + step if mean_depth > 0.0 and foilborne else 0.0
+    if before < 0.1 * scale <= s[PLUNGE_CLOCK]:
+        s[PLUNGES] += scored
+
+
+@part
+def foil_events(sums: np.ndarray, lane: int, chords_to_half: float, step: float, scale: float, scored: bool) -> None:
+    """Foil out: chords_to_half, how far (chords) the shallowest tip is under half a chord, negative for 50 ms."""
+    s = sums[lane]
+    if chords_to_half < 0.0:
+        s[TIP_DEEP_CLOCK] = 0.0
+        s[TIP_CLOCK] += step
+        if s[TIP_OUT] == 0.0 and s[TIP_CLOCK] >= 0.05 * scale:
+            s[TIP_OUT] = 1.0
+            s[FOIL_OUTS] += scored
+    else:
+        s[TIP_CLOCK] = 0.0
+        s[TIP_DEEP_CLOCK] += step
+        if s[TIP_DEEP_CLOCK] >= 0.3 * scale:
+            s[TIP_OUT] = 0.0
+
+
+@part
+def heading_events(sums: np.ndarray, lane: int, off: float, rudder_stopped: bool, step: float, scale: float, scored: bool) -> None:
+    """Heading lost: over 20 degrees off, or the rudder at its limit for half a second; over when neither holds."""
+    s = sums[lane]
+    s[RUDDER_CLOCK] = s[RUDDER_CLOCK] + step if rudder_stopped else 0.0
+    lost = abs(off) > LOST_HEADING or s[RUDDER_CLOCK] >= 0.5 * scale
+    if lost and s[HEADING_OUT] == 0.0:
+        s[HEADINGS_LOST] += scored
+    s[HEADING_OUT] = 1.0 if lost else 0.0
+
+
+@part
+def ending(sums: np.ndarray, lane: int, roll: float, pitch: float, mean_depth: float, hull_depth: float, step: float, scale: float) -> float:
+    """Status with which the flight ends now, 0 to fly on: 1 upset, 2 under water."""
+    s = sums[lane]
+    s[UNDER_CLOCK] = s[UNDER_CLOCK] + step if mean_depth > hull_depth else 0.0
+    if abs(roll) > UPSET_ROLL or abs(pitch) > UPSET_PITCH:
+        return 1.0
+    return 2.0 if s[UNDER_CLOCK] >= 0.5 * scale else 0.0
+
+
+@kernel
+def observe(workspace: np.ndarray, sums: np.ndarray, histograms: np.ndarray, counts: np.ndarray, step: float, time: float, settle: float) -> int:
+    """Add the middle of this step to every lane that flies; returns how many still do."""
+    flying = 0
+    scored = time >= settle
+    for lane in range(LANES):
+        if workspace[at.ALIVE * LANES + lane] == 0.0:
+            if workspace[at.BROKEN * LANES + lane] > 0.0 and sums[lane, STATUS] == 0.0:
+                sums[lane, STATUS] = 4.0
+                sums[lane, ENDED_AT] = time
+            continue
+        scale = workspace[at.TIME_SCALE * LANES + lane]
+        width = BIN_WIDTH * scale * scale
+        m = at.MID * LANES + lane
+        r = at.ROTATION * LANES + lane
+        roll = workspace[m + 3 * LANES]
+        pitch = workspace[m + 4 * LANES]
+        altitude = -workspace[m + 2 * LANES] - workspace[r + 8 * LANES] * workspace[at.KEEL * LANES + lane]
+        eta = workspace[at.REFERENCE_SEA * LANES + lane]
+        level = altitude - workspace[at.RIDE_HEIGHT * LANES + lane]
+        error = level - eta
+
+        deepest = -1e9
+        depth_sum = 0.0
+        for station in range(counts[3]):
+            depth = workspace[(at.STATION + station * at.STATION_STRIDE + at.STATION_WET) * LANES + lane]
+            deepest = max(deepest, depth)
+            depth_sum += depth
+        mean_depth = depth_sum / counts[3]
+        weight = workspace[at.MASS * LANES + lane] * 9.81
+        load = workspace[at.HULL_LIFT * LANES + lane] / weight
+
+        tip = 1e9
+        chords = 1e9
+        travel = 0.0
+        stopped = False
+        limit = workspace[(at.SERVO + 5) * LANES + lane] - 1e-6
+        for foil in range(counts[0]):
+            f = (at.FOIL + foil * at.FOIL_STRIDE) * LANES + lane
+            depth = workspace[f + at.TIP_DEPTH * LANES]
+            tip = min(tip, depth)
+            chords = min(chords, depth / workspace[f + at.CHORD * LANES])
+            travel += abs(workspace[f + at.SERVO_SPEED * LANES])
+            stopped |= abs(workspace[f + at.SERVO_ANGLE * LANES]) >= limit
+
+        rudder_limit = min(workspace[(at.RUDDER_SERVO + 5) * LANES + lane], workspace[(at.HEADING_GAINS + 2) * LANES + lane])
+        rudder_stopped = abs(workspace[at.RUDDER_MID * LANES + lane]) >= 0.98 * rudder_limit
+        hull_events(sums, lane, load, deepest > 0.0, mean_depth, step, scale, scored)
+        foil_events(sums, lane, chords - 0.5, step, scale, scored)
+        heading_events(sums, lane, workspace[m + 5 * LANES], rudder_stopped, step, scale, scored)
+        status = ending(sums, lane, roll, pitch, mean_depth, workspace[at.HULL_DEPTH * LANES + lane], step, scale)
+        if status > 0.0:
+            sums[lane, STATUS] = status
+            sums[lane, ENDED_AT] = time
+            workspace[at.ALIVE * LANES + lane] = 0.0
+        flying += 1
+
+        s = sums[lane]
+        if s[LAST_ELEVATION] < 0.0 <= eta:
+            s[UPCROSSINGS] += scored
+        s[LAST_ELEVATION] = eta
+        if not scored:
+            s[START_X] = workspace[m]
+            s[FAULTS_AT_START] = workspace[at.FAULT_READINGS * LANES + lane]
+            s[BLIND_AT_START] = workspace[at.BLIND_READINGS * LANES + lane]
+            continue
+        outside = -deepest < workspace[at.WINDOW_CLEARANCE * LANES + lane] or chords < workspace[at.WINDOW_CHORDS * LANES + lane]
+        rise = (
+            workspace[r + 6 * LANES] * workspace[(at.RATE + 6) * LANES + lane]
+            + workspace[r + 7 * LANES] * workspace[(at.RATE + 7) * LANES + lane]
+            + workspace[r + 8 * LANES] * workspace[(at.RATE + 8) * LANES + lane]
+        )
+        p = workspace[m + 9 * LANES]
+        q = workspace[m + 10 * LANES]
+        yaw = workspace[m + 11 * LANES]
+        u = workspace[m + 6 * LANES]
+        v = workspace[m + 7 * LANES]
+        w = workspace[m + 8 * LANES]
+        rise += workspace[r + 6 * LANES] * (q * w - yaw * v)
+        rise += workspace[r + 7 * LANES] * (yaw * u - p * w)
+        rise += workspace[r + 8 * LANES] * (p * v - q * u)
+        s[STEPS] += 1.0
+        s[ERROR] += error
+        s[ERROR_SQUARED] += error * error
+        s[LEVEL] += level
+        s[LEVEL_SQUARED] += level * level
+        s[OUTSIDE] += outside
+        s[WET] += deepest > 0.0
+        s[HULL_LOAD] += max(load, 0.0)
+        s[FOILBORNE_STEPS] += s[FOILBORNE]
+        s[ACCELERATION_SQUARED] += rise * rise
+        s[PITCH] += pitch
+        s[PITCH_SQUARED] += pitch * pitch
+        s[ROLL_SQUARED] += roll * roll
+        east = workspace[at.RATE * LANES + lane]
+        north = workspace[(at.RATE + 1) * LANES + lane]
+        s[SPEED] += math.sqrt(east * east + north * north)
+        s[POWER] += workspace[at.POWER * LANES + lane]
+        s[TRAVEL] += travel / counts[0]
+        s[AT_LIMIT] += stopped
+        s[LEAST_CLEARANCE] = min(s[LEAST_CLEARANCE], -deepest)
+        s[LEAST_SUBMERGENCE] = min(s[LEAST_SUBMERGENCE], tip)
+        s[MOST_ROLL] = max(s[MOST_ROLL], abs(roll))
+        s[END_X] = workspace[m]
+        count_bin(histograms, 0, lane, abs(error), width)
+        count_bin(histograms, 1, lane, abs(level), width)
+        count_bin(histograms, 2, lane, -deepest + OFFSET * width, width)
+        count_bin(histograms, 3, lane, tip + OFFSET * width, width)
+    return flying

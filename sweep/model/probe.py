@@ -1,0 +1,164 @@
+"""The model from outside, for tests and studies: loads and rates at any state, and flights without a control code.
+
+A state is a mapping: "position", "angles" (phi, theta, psi), "velocity", "rates", (3,) each; "lift_lag", one a strip (rad);
+"downwash", (foils, foils), the lagged lift coefficient of a foil ahead (column) as a foil behind (row) feels it; "thrust",
+the lagged throttle. SI, axes as in MODEL.md.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sweep.model import layout as at
+from sweep.model.block import wave_table
+from sweep.model.body import accelerate, foil_forces, hull_forces, hull_wet, start, strut_forces
+from sweep.model.compiled import LANES
+from sweep.model.fleet import build_fleets
+from sweep.model.flight import sea_at
+from sweep.model.integrate import first_stage, predict, sample_sea, second_stage
+from sweep.model.trim import FOREVER, load
+from sweep.model.water import Water
+from sweep.model.waves import Sea
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft
+
+Slots = np.ndarray
+SMALL_TIME = 1e-4  # s: short beside every lag, long beside rounding
+
+
+class _Workspace:
+    """One craft in every lane of a workspace, with a sea."""
+
+    def __init__(self, craft: Craft, water: Water, sea: Sea | None, settle: float) -> None:
+        (_, fleet), *_ = build_fleets([craft], water, 4.0)
+        self.settle = settle
+        self.structure = fleet.structure
+        self.density = water.density
+        self.flat = load(fleet.parameters)
+        self.slots = self.flat.reshape(-1, LANES)
+        some = sea.amplitude > 0.0 if sea is not None else np.zeros(0, dtype=bool)
+        self.components = wave_table(sea)[some] if sea is not None else np.zeros((0, 9))
+        self.omegas = sea.omega[some] if sea is not None else np.zeros(0)
+        self.phases = sea.phase[some] if sea is not None else np.zeros(0)
+
+    def put_state(self, state: Mapping[str, Any]) -> None:
+        motion = np.concatenate([state["position"], state["angles"], state["velocity"], state["rates"]])
+        self.slots[at.STATE : at.STATE + 12] = motion[:, None]
+        self.slots[at.MID : at.MID + 12] = motion[:, None]
+        self.slots[[at.THRUST, at.THRUST_MID, at.THROTTLE]] = state["thrust"]
+        for strip, lag in enumerate(state["lift_lag"]):
+            first = at.STRIP + strip * at.STRIP_STRIDE
+            self.slots[[first + at.STRIP_LAG, first + at.STRIP_LAG_MID]] = lag
+        for behind, lifts in enumerate(state["downwash"]):
+            first = at.FOIL + behind * at.FOIL_STRIDE
+            for ahead, lift in enumerate(lifts):
+                self.slots[[first + at.DOWNWASH + ahead, first + at.DOWNWASH_MID + ahead]] = lift
+
+    def put_angles(self, foil_angles: np.ndarray, rudder: float) -> None:
+        """Foil and rudder angles of the moment."""
+        for foil, angle in enumerate(foil_angles):
+            first = at.FOIL + foil * at.FOIL_STRIDE
+            self.slots[[first + at.SERVO_ANGLE, first + at.SERVO_MID]] = angle
+        self.slots[[at.RUDDER_ANGLE, at.RUDDER_MID]] = rudder
+
+    def sample(self, time: float, ahead: float) -> None:
+        """The sea of a moment (s), at the pose that the state has `ahead` seconds later."""
+        predict(self.flat, ahead)
+        now, phases_now = self.components.copy(), self.phases.copy()
+        sea_at(time, self.settle, self.components, self.omegas, self.phases, now, phases_now)
+        sample_sea(self.flat, now, phases_now, self.structure.counts)
+
+    def lags(self) -> tuple[np.ndarray, np.ndarray]:
+        """The MID lags of all strips, and (foils, foils) of the wakes, row the foil behind."""
+        structure = self.structure
+        strips = [at.STRIP + i * at.STRIP_STRIDE + at.STRIP_LAG_MID for i in range(structure.foils * structure.strips)]
+        wakes = [at.FOIL + i * at.FOIL_STRIDE + at.DOWNWASH_MID for i in range(structure.foils)]
+        return self.slots[strips, 0], np.array([self.slots[first : first + structure.foils, 0] for first in wakes])
+
+
+def derivative(
+    craft: Craft, water: Water, state: Mapping[str, Any], foil_angles: np.ndarray, rudder: float, sea: Sea | None, time: float, settle: float = 0.0
+) -> dict[str, np.ndarray]:
+    """Loads and rates of one moment, the sea taken at the state itself.
+
+    "nu_dot" (6,); "z_dot" one a strip; "downwash_dot" (foils, foils), zero where no wake is felt; forces and moments about the
+    centre of gravity, body axes, (6,), of "foils", "struts" (with junctions) and "hulls".
+    """
+    work = _Workspace(craft, water, sea, settle)
+    counts = work.structure.counts
+    work.put_state(state)
+    work.put_angles(foil_angles, rudder)
+    work.sample(time, 0.0)
+    found: dict[str, np.ndarray] = {}
+    before = np.zeros(6)
+
+    def gathered(part: str) -> None:
+        total = work.slots[at.FORCE : at.FORCE + 6, 0].copy()
+        found[part] = total - before
+        before[:] = total
+
+    start(work.flat)
+    foil_forces(work.flat, counts[0], counts[1], work.density, SMALL_TIME)
+    gathered("foils")
+    strut_forces(work.flat, counts[2], work.density)
+    gathered("struts")
+    if hull_wet(work.flat, counts[3]):
+        hull_forces(work.flat, counts[3], work.density)
+    gathered("hulls")
+    accelerate(work.flat)
+    found["nu_dot"] = work.slots[at.RATE + 6 : at.RATE + 12, 0].copy()
+    soon = work.lags()
+    work.put_state(state)
+    start(work.flat)
+    foil_forces(work.flat, counts[0], counts[1], work.density, FOREVER)
+    settled = work.lags()
+    found["z_dot"] = _lag_rate(np.asarray(state["lift_lag"]), soon[0], settled[0])
+    wakes = np.array([[a - b > c for a, c in _wake_sources(craft)] for b, _ in _wake_sources(craft)])
+    found["downwash_dot"] = np.where(wakes, _lag_rate(np.asarray(state["downwash"]), soon[1], settled[1]), 0.0)
+    return found
+
+
+def _wake_sources(craft: Craft) -> list[tuple[float, float]]:
+    return [(foil.x, foil.chord) for foil in craft.foils.values()]
+
+
+def _lag_rate(now: np.ndarray, soon: np.ndarray, settled: np.ndarray) -> np.ndarray:
+    """Rate of first-order lags from where they are now, SMALL_TIME later and in the end."""
+    gap = np.where(settled == now, 1.0, settled - now)
+    return -np.log1p(-(soon - now) / gap) / SMALL_TIME * (settled - now)
+
+
+def open_loop(
+    craft: Craft,
+    water: Water,
+    sea: Sea | None,
+    state: Mapping[str, Any],
+    servo: Callable[[float], np.ndarray],
+    duration: float,
+    dt: float,
+    settle: float = 0.0,
+) -> np.ndarray:
+    """The twelve states at 0, dt, 2 dt ... (steps + 1, 12), the foils and the rudder moved by hand.
+
+    servo: foil angles in the file's order, then the rudder's (rad), at a time (s). The throttle stays as it is.
+    """
+    work = _Workspace(craft, water, sea, settle)
+    work.put_state(state)
+    work.slots[at.ALIVE] = 1.0
+    history = [work.slots[at.STATE : at.STATE + 12, 0].copy()]
+    counts = work.structure.counts
+    for n in range(round(duration / dt)):
+        time = n * dt
+        work.sample(time + 0.5 * dt, 0.5 * dt)
+        angles = servo(time)
+        work.put_angles(angles[:-1], angles[-1])
+        first_stage(work.flat, counts, work.density, 0.5 * dt)
+        angles = servo(time + 0.5 * dt)
+        work.put_angles(angles[:-1], angles[-1])
+        second_stage(work.flat, counts, work.density, dt)
+        history.append(work.slots[at.STATE : at.STATE + 12, 0].copy())
+    return np.array(history)

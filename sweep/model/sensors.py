@@ -1,0 +1,169 @@
+"""Sensors: what they read of the true state, and when the control code learns of it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from sweep.model import layout as at
+from sweep.model.compiled import LANES, kernel, part
+from sweep.model.elementary import nearest
+from sweep.model.foil import GRAVITY
+from sweep.model.noise import NoiseTables
+
+READINGS = 64  # rangefinder ticks that are remembered; a power of two
+
+
+@kernel
+def any_range_due(workspace: np.ndarray, time: float) -> bool:
+    """Whether the next tick of any lane's rangefinders has come by `time` (s)."""
+    for lane in range(LANES):
+        if workspace[at.RANGE_TICK * LANES + lane] <= time * workspace[at.RANGE_RATE * LANES + lane] + 1e-9:
+            return True
+    return False
+
+
+@kernel
+def aim(workspace: np.ndarray, count: int) -> None:
+    """POINT: where the beam of the rangefinder whose turn it is meets the calm level (m, earth); needs ROTATION."""
+    for lane in range(LANES):
+        turn = int(workspace[at.RANGE_TICK * LANES + lane]) % count
+        x = workspace[(at.RANGE_PLACE + 4 * turn) * LANES + lane]
+        y = workspace[(at.RANGE_PLACE + 4 * turn + 1) * LANES + lane]
+        z = workspace[(at.RANGE_PLACE + 4 * turn + 2) * LANES + lane]
+        r = at.ROTATION * LANES + lane
+        px = workspace[lane] + workspace[r] * x + workspace[r + LANES] * y + workspace[r + 2 * LANES] * z
+        py = workspace[LANES + lane] + workspace[r + 3 * LANES] * x + workspace[r + 4 * LANES] * y + workspace[r + 5 * LANES] * z
+        pz = workspace[2 * LANES + lane] + workspace[r + 6 * LANES] * x + workspace[r + 7 * LANES] * y + workspace[r + 8 * LANES] * z
+        level = max(workspace[r + 8 * LANES], 0.2)
+        reach = max(-pz, 0.0) / level
+        workspace[at.POINT * LANES + lane] = px + reach * workspace[r + 2 * LANES]
+        workspace[(at.POINT + 1) * LANES + lane] = py + reach * workspace[r + 5 * LANES]
+        workspace[(at.POINT + 2) * LANES + lane] = pz
+
+
+@part
+def range_reading(workspace: np.ndarray, lane: int, true: float, normal: float, uniform: np.ndarray) -> float:
+    """What a rangefinder says of a true distance (m); NaN when nothing comes."""
+    reading = true + workspace[at.RANGE_NOISE * LANES + lane] * normal
+    if uniform[0] < workspace[at.RANGE_DROPOUT * LANES + lane]:
+        workspace[at.FAULT_READINGS * LANES + lane] += 1.0
+        return math.nan
+    if uniform[1] < workspace[at.RANGE_SPIKES * LANES + lane]:
+        workspace[at.FAULT_READINGS * LANES + lane] += 1.0
+        reading += workspace[at.RANGE_SPIKE_SIZE * LANES + lane] * (2.0 * uniform[2] - 1.0)
+    blind = workspace[at.RANGE_BLIND * LANES + lane]
+    if reading < blind:
+        workspace[at.BLIND_READINGS * LANES + lane] += 1.0
+        reading = blind
+    if reading > workspace[at.RANGE_FAR * LANES + lane]:
+        workspace[at.FAULT_READINGS * LANES + lane] += 1.0
+        return math.nan
+    resolution = workspace[at.RANGE_RESOLUTION * LANES + lane]
+    if resolution > 0.0:
+        reading = nearest(reading / resolution) * resolution
+    return reading
+
+
+@kernel
+def take_ranges(workspace: np.ndarray, readings: np.ndarray, noise: NoiseTables, time: float) -> None:
+    """Every rangefinder that is due reads the water under it; RANGE_SEA holds the elevation at its aim.
+
+    readings: (READINGS, lanes), tick k at row k mod READINGS.
+    """
+    for lane in range(LANES):
+        tick = workspace[at.RANGE_TICK * LANES + lane]
+        if tick > time * workspace[at.RANGE_RATE * LANES + lane] + 1e-9:
+            continue
+        k = int(tick)
+        level = max(workspace[(at.ROTATION + 8) * LANES + lane], 0.2)
+        altitude = -workspace[(at.POINT + 2) * LANES + lane]
+        true = (altitude - workspace[at.RANGE_SEA * LANES + lane]) / level
+        row = min(k, noise.range_normal.size - 1)
+        readings[k & (READINGS - 1), lane] = range_reading(
+            workspace, lane, true, noise.range_normal[row], noise.range_uniform[row]
+        )
+        workspace[at.RANGE_TICK * LANES + lane] = tick + 1.0
+
+
+@part
+def see_ranges(workspace: np.ndarray, lane: int, readings: np.ndarray, count: int, time: float) -> None:
+    """RANGE_LAST: the newest usable reading of each rangefinder that the control code knows at `time` (s)."""
+    known = math.floor(
+        (time - workspace[at.RANGE_LATENCY * LANES + lane]) * workspace[at.RANGE_RATE * LANES + lane] + 1e-9
+    )
+    known = min(known, workspace[at.RANGE_TICK * LANES + lane] - 1.0)
+    tick = workspace[at.SEEN_TICK * LANES + lane]
+    while tick <= known:
+        k = int(tick)
+        reading = readings[k & (READINGS - 1), lane]
+        if reading == reading:
+            workspace[(at.RANGE_LAST + k % count) * LANES + lane] = reading
+        tick += 1.0
+    workspace[at.SEEN_TICK * LANES + lane] = tick
+
+
+@part
+def rates(workspace: np.ndarray, lane: int, noise: NoiseTables, tick: int) -> tuple[float, float, float]:
+    """What the gyro reads (rad/s): roll, pitch and yaw rate."""
+    spread = workspace[at.GYRO_NOISE * LANES + lane]
+    bias = workspace[at.GYRO_BIAS * LANES + lane]
+    return (
+        workspace[9 * LANES + lane] + spread * noise.gyro[tick, 0] + bias * noise.gyro_bias[0],
+        workspace[10 * LANES + lane] + spread * noise.gyro[tick, 1] + bias * noise.gyro_bias[1],
+        workspace[11 * LANES + lane] + spread * noise.gyro[tick, 2] + bias * noise.gyro_bias[2],
+    )
+
+
+@part
+def specific_force(workspace: np.ndarray, lane: int, noise: NoiseTables, tick: int) -> tuple[float, float, float]:
+    """What the accelerometer reads at its place (m/s2, body axes): acceleration less gravity."""
+    x = workspace[at.INERTIAL_PLACE * LANES + lane]
+    y = workspace[(at.INERTIAL_PLACE + 1) * LANES + lane]
+    z = workspace[(at.INERTIAL_PLACE + 2) * LANES + lane]
+    u = workspace[6 * LANES + lane]
+    v = workspace[7 * LANES + lane]
+    w = workspace[8 * LANES + lane]
+    p = workspace[9 * LANES + lane]
+    q = workspace[10 * LANES + lane]
+    r = workspace[11 * LANES + lane]
+    d = (at.RATE + 6) * LANES + lane
+    dp = workspace[d + 3 * LANES]
+    dq = workspace[d + 4 * LANES]
+    dr = workspace[d + 5 * LANES]
+    g = at.ROTATION * LANES + lane
+    fx = workspace[d] + q * w - r * v - GRAVITY * workspace[g + 6 * LANES]
+    fy = workspace[d + LANES] + r * u - p * w - GRAVITY * workspace[g + 7 * LANES]
+    fz = workspace[d + 2 * LANES] + p * v - q * u - GRAVITY * workspace[g + 8 * LANES]
+    fx += dq * z - dr * y + q * (p * y - q * x) - r * (r * x - p * z)
+    fy += dr * x - dp * z + r * (q * z - r * y) - p * (p * y - q * x)
+    fz += dp * y - dq * x + p * (r * x - p * z) - q * (q * z - r * y)
+    spread = workspace[at.ACCELEROMETER_NOISE * LANES + lane]
+    bias = workspace[at.ACCELEROMETER_BIAS * LANES + lane]
+    return (
+        fx + spread * noise.accelerometer[tick, 0] + bias * noise.accelerometer_bias[0],
+        fy + spread * noise.accelerometer[tick, 1] + bias * noise.accelerometer_bias[1],
+        fz + spread * noise.accelerometer[tick, 2] + bias * noise.accelerometer_bias[2],
+    )
+
+
+@part
+def navigate(workspace: np.ndarray, lane: int, noise: NoiseTables, time: float) -> None:
+    """SPEED_READING (m/s over ground) and HEADING_READING (rad), renewed at their own rate; needs ROTATION."""
+    tick = workspace[at.NAVIGATION_TICK * LANES + lane]
+    if tick > time * workspace[at.NAVIGATION_RATE * LANES + lane] + 1e-9:
+        return
+    k = min(int(tick), noise.speed.size - 1)
+    r = at.ROTATION * LANES + lane
+    u = workspace[6 * LANES + lane]
+    v = workspace[7 * LANES + lane]
+    w = workspace[8 * LANES + lane]
+    east = workspace[r] * u + workspace[r + LANES] * v + workspace[r + 2 * LANES] * w
+    north = workspace[r + 3 * LANES] * u + workspace[r + 4 * LANES] * v + workspace[r + 5 * LANES] * w
+    speed = math.sqrt(east * east + north * north)
+    workspace[at.SPEED_READING * LANES + lane] = speed + workspace[at.SPEED_NOISE * LANES + lane] * noise.speed[k]
+    workspace[at.HEADING_READING * LANES + lane] = (
+        workspace[5 * LANES + lane] + workspace[at.HEADING_NOISE * LANES + lane] * noise.heading[k]
+    )
+    workspace[at.NAVIGATION_TICK * LANES + lane] = tick + 1.0

@@ -1,0 +1,45 @@
+"""Struts: side force of a surface-piercing leg, its friction and its spray."""
+
+from __future__ import annotations
+
+import math
+
+from sweep.model.compiled import part
+
+SPRAY = 0.24  # Hoerner, Fluid-Dynamic Drag, 1965, ch. 10: 0.2 to 0.4 in the literature
+STALL = 0.9  # largest side-force coefficient: judgement
+
+
+@part
+def friction_line(reynolds: float) -> float:
+    """ITTC-57 friction coefficient (ITTC 7.5-02-02-01); a ship line, high below Re 5e5."""
+    log10 = math.log10(reynolds)
+    return 0.075 / ((log10 - 2.0) * (log10 - 2.0))
+
+
+@part
+def form_factor(thickness_ratio: float) -> float:
+    """Drag of both sides of a section over flat-plate friction (Hoerner 1965, ch. 6)."""
+    squared = thickness_ratio * thickness_ratio
+    return 1.0 + 2.0 * thickness_ratio + 60.0 * squared * squared
+
+
+@part
+def helmbold_slope(aspect_ratio: float) -> float:
+    """Lift slope per radian of a low-aspect-ratio surface (Helmbold 1942)."""
+    return 2.0 * math.pi * aspect_ratio / (2.0 + math.sqrt(aspect_ratio * aspect_ratio + 4.0))
+
+
+@part
+def side_coefficient(slope: float, angle: float) -> float:
+    """Side-force coefficient with a smooth stall; odd in the angle (rad)."""
+    linear = slope * angle
+    ratio = linear / STALL
+    ratio *= ratio
+    return linear / math.sqrt(math.sqrt(1.0 + ratio * ratio))
+
+
+def junction_drag_area(thickness: float, chord: float) -> float:
+    """Drag area in m2 of one side of a strut's junction with its foil (Hoerner 1965, ch. 8)."""
+    ratio = thickness / chord
+    return max(17.0 * ratio * ratio - 0.05, 0.0) * thickness * thickness

@@ -1,0 +1,110 @@
+"""Trim: the height command, pitch command and throttle that carry the craft level at a speed in calm water."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sweep.model import layout as at
+from sweep.model.body import evaluate
+from sweep.model.compiled import LANES, kernel
+from sweep.model.layout import row
+
+ITERATIONS = 25
+NUDGE = 1e-6
+FOREVER = 1e4  # s: lags have settled
+
+
+@kernel
+def trim_forces(workspace: np.ndarray, counts: np.ndarray, density: float, unknowns: np.ndarray, forces: np.ndarray) -> None:
+    """X (N), Z (N) and M (N m) of every lane at its commands, lags settled; unknowns and forces are (3, lanes)."""
+    for lane in range(LANES):
+        workspace[at.THRUST_MID * LANES + lane] = unknowns[2, lane]
+    for foil in range(counts[0]):
+        place = at.FOIL + foil * at.FOIL_STRIDE
+        angle = row(place + at.SERVO_MID)
+        mix = row(place + at.MIX)
+        for lane in range(LANES):
+            workspace[angle + lane] = (
+                workspace[mix + lane] * unknowns[0, lane] + workspace[mix + LANES + lane] * unknowns[1, lane]
+            )
+    for _ in range(2 + counts[0]):  # a wake reaches one foil further at each pass
+        evaluate(workspace, counts, density, FOREVER)
+    for lane in range(LANES):
+        forces[0, lane] = workspace[at.FORCE * LANES + lane]
+        forces[1, lane] = workspace[(at.FORCE + 2) * LANES + lane]
+        forces[2, lane] = workspace[(at.FORCE + 4) * LANES + lane]
+
+
+def load(parameters: np.ndarray) -> np.ndarray:
+    """A fresh workspace with one design a lane; spare lanes repeat the last design. parameters: (up to LANES, PARAMETERS)."""
+    workspace = np.zeros((at.SLOTS, LANES))
+    workspace[: at.PARAMETERS, : len(parameters)] = parameters.T
+    workspace[: at.PARAMETERS, len(parameters) :] = parameters[-1][:, None]
+    return workspace.ravel()
+
+
+def place_level(workspace: np.ndarray, speed: float, state: int) -> None:
+    """Put every lane at its wanted height and pitch, going straight and level at a speed (m/s)."""
+    slots = workspace.reshape(-1, LANES)
+    pitch = slots[at.PITCH_TRIM]
+    slots[state : state + 12] = 0.0
+    slots[state + 2] = -(slots[at.RIDE_HEIGHT] + np.cos(pitch) * slots[at.KEEL])
+    slots[state + 4] = pitch
+    slots[state + 6] = speed * np.cos(pitch)
+    slots[state + 8] = speed * np.sin(pitch)
+
+
+def solve_trim(parameters: np.ndarray, counts: np.ndarray, density: float, speed: float) -> tuple[np.ndarray, np.ndarray]:
+    """Trim of every design, (designs, 3): height and pitch command (rad), throttle; and whether it is within reach.
+
+    Newton's method on all lanes at once, with differences for the slopes. Out of reach: no balance found, a foil beyond its
+    travel, or a throttle outside 0 ... 1.
+    """
+    trims = np.zeros((len(parameters), 3))
+    feasible = np.zeros(len(parameters), dtype=bool)
+    for start in range(0, len(parameters), LANES):
+        some = parameters[start : start + LANES]
+        workspace = load(some)
+        place_level(workspace, speed, at.MID)
+        unknowns = _newton(workspace, counts, density)
+        forces = np.empty((3, LANES))
+        trim_forces(workspace, counts, density, unknowns, forces)
+        slots = workspace.reshape(-1, LANES)
+        balanced = np.abs(forces).max(axis=0) < 1e-6 * slots[at.MASS] * 9.81
+        travel = slots[at.SERVO + 5]
+        for foil in range(counts[0]):
+            balanced &= np.abs(slots[at.FOIL + foil * at.FOIL_STRIDE + at.SERVO_MID]) <= travel
+        balanced &= (unknowns[2] >= 0.0) & (unknowns[2] <= 1.0)
+        trims[start : start + len(some)] = unknowns[:, : len(some)].T
+        feasible[start : start + len(some)] = balanced[: len(some)]
+    return trims, feasible
+
+
+def _newton(workspace: np.ndarray, counts: np.ndarray, density: float) -> np.ndarray:
+    unknowns = np.zeros((3, LANES))
+    unknowns[2] = 0.2
+    forces = np.empty((3, LANES))
+    nudged = np.empty((3, LANES))
+    slopes = np.empty((LANES, 3, 3))
+    for _ in range(ITERATIONS):
+        trim_forces(workspace, counts, density, unknowns, forces)
+        if np.abs(forces).max() < 1e-9:
+            break
+        for i in range(3):
+            unknowns[i] += NUDGE
+            trim_forces(workspace, counts, density, unknowns, nudged)
+            unknowns[i] -= NUDGE
+            slopes[:, :, i] = ((nudged - forces) / NUDGE).T
+        change = -_solve(slopes, forces.T)
+        unknowns += np.clip(change, -0.1, 0.1).T
+        np.clip(unknowns, -0.5, 3.0, out=unknowns)
+    return unknowns
+
+
+def _solve(slopes: np.ndarray, forces: np.ndarray) -> np.ndarray:
+    """Steps that null the forces; none for a lane whose slopes are singular or not numbers."""
+    sound = np.isfinite(slopes).all(axis=(1, 2)) & np.isfinite(forces).all(axis=1)
+    steps = np.zeros_like(forces)
+    sound[sound] &= np.abs(np.linalg.det(slopes[sound])) > 1e-9
+    steps[sound] = np.linalg.solve(slopes[sound], forces[sound][:, :, None])[:, :, 0]
+    return steps

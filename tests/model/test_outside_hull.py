@@ -1,0 +1,72 @@
+"""The vee bottom against water entry of wedges and planing (tests/references/planing.toml)."""
+
+from __future__ import annotations
+
+from math import radians, sin, sqrt, tan
+
+import numpy as np
+import pytest
+
+from sweep.model.hull import buoyancy_per_length, cross_flow_per_length, impact_per_length, wedge_area
+from tests.references import reference
+
+DENSITY = 999.1
+
+
+@pytest.mark.parametrize(
+    "row", reference("planing", "water_entry").rows, ids=lambda row: f"deadrise {row['deadrise deg']:g}"
+)
+def test_a_wedge_that_drops_in_meets_von_karmans_force(row: dict[str, float]) -> None:
+    """At constant speed, chine dry; true boundary-element forces lie above it and under Wagner's."""
+    speed, time = 1.5, 0.01
+    force = impact_per_length(DENSITY, speed * time, 1.0, tan(radians(row["deadrise deg"])), speed)
+    ours = force / (DENSITY * speed**3 * time)
+    assert ours == pytest.approx(row["von karman"], rel=reference("planing", "water_entry").tolerance)
+    assert ours < row["boundary elements"] < row["wagner"]
+
+
+def test_nothing_hits_on_the_way_out_or_with_wet_chines() -> None:
+    slope = tan(radians(14))
+    assert impact_per_length(DENSITY, 0.01, 0.16, slope, -1.0) == 0.0
+    assert impact_per_length(DENSITY, 0.5 * 0.16 * slope + 1e-6, 0.16, slope, 1.0) == 0.0
+
+
+@pytest.mark.parametrize("trim", [3.0, 4.0, 6.0])
+@pytest.mark.parametrize("deadrise", [14.0, 20.0])
+@pytest.mark.parametrize("speed_coefficient", [3.0, 5.0])
+def test_planing_lift_is_of_the_size_of_savitskys(trim: float, deadrise: float, speed_coefficient: float) -> None:
+    """A prism whose chine just stays dry at the transom, dynamic lift only: 1 to 1.8 times Savitsky's (1964).
+
+    Slices of von Karman's added mass know of no flow along the hull, so they lift too much, the more the steeper
+    the trim: good enough for touching down, not for the design of a planing hull.
+    """
+    beam, slope, angle = 0.16, tan(radians(deadrise)), radians(trim)
+    speed = speed_coefficient * sqrt(9.81 * beam)
+    depth = (np.arange(400) + 0.5) / 400 * 0.5 * beam * slope
+    step = 0.5 * beam * slope / 400 / tan(angle)
+    ours = 0.0
+    for d in depth:
+        _, half_breadth, _ = wedge_area(d, beam, slope)
+        ours += step * impact_per_length(DENSITY, d, beam, slope, speed * sin(angle))
+        ours += step * cross_flow_per_length(DENSITY, half_breadth, speed * sin(angle))
+    wetted = 0.5 * 0.5 * slope / tan(angle)  # mean wetted length over beam, in the dry-chine limit
+    flat = trim**1.1 * 0.0120 * sqrt(wetted)  # the rest of his formula is buoyancy
+    theirs = flat - 0.0065 * deadrise * flat**0.6
+    assert 1.0 < ours / (0.5 * DENSITY * speed**2 * beam**2) / theirs < 1.8
+
+
+def test_our_reading_of_savitsky_is_his() -> None:
+    for row in reference("planing", "savitsky").rows:
+        trim, wetted, speed = row["trim deg"], row["wetted length over beam"], row["speed coefficient"]
+        lift = trim**1.1 * (0.0120 * wetted**0.5 + 0.0055 * wetted**2.5 / speed**2)
+        assert lift == pytest.approx(row["lift coefficient"], rel=1e-6)
+
+
+def test_a_wedge_floats_by_its_immersed_area() -> None:
+    """Archimedes, by the geometry of the section: a triangle to the chine, a rectangle above."""
+    slope, beam = tan(radians(14)), 0.16
+    chine = 0.5 * beam * slope
+    assert wedge_area(0.5 * chine, beam, slope) == pytest.approx((0.5 * chine * 0.25 * beam, 0.25 * beam, 0.0))
+    area, half_breadth, above = wedge_area(chine + 0.02, beam, slope)
+    assert (area, half_breadth, above) == pytest.approx((0.5 * beam * chine + 0.02 * beam, 0.5 * beam, 0.02))
+    assert buoyancy_per_length(DENSITY, area) == pytest.approx(DENSITY * 9.81 * area)
