@@ -1,0 +1,213 @@
+"""The second model's craft: the places of all its parts in body axes, its mass and its added mass."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from sweep.campaign.craft import Craft, Foil, Hull
+from tests.second.sea import Vector, Water
+
+# Added mass of a rectangular plate over that of the strip theory, against long side over short side
+# (DNV-RP-C205's plate, nodes by a doublet lattice; see MODEL.md).
+PLATE_RATIOS = (1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 20.0, np.inf)
+PLATE_FACTORS = (0.5790, 0.6419, 0.6898, 0.7569, 0.8009, 0.8318, 0.8719, 0.8967, 0.9135, 0.9347, 0.9476, 0.9736, 1.0)
+
+
+class MassProperties(NamedTuple):
+    """Mass kg, centre in build axes (x, y, height) m, inertia about it in body axes kg m^2, shape (3, 3)."""
+
+    mass: float
+    centre: Vector
+    inertia: Vector
+
+
+class Strip(NamedTuple):
+    """A piece of a foil: number of the foil, place and normal in body axes (3,), area m^2."""
+
+    foil: int
+    place: Vector
+    normal: Vector
+    area: float
+
+
+class Strut(NamedTuple):
+    """A strut: number of its foil, place of its foot in body axes (3,), whether it steers."""
+
+    foil: int
+    foot: Vector
+    steers: bool
+
+
+class Station(NamedTuple):
+    """A slice of a hull: its hull, place of its keel in body axes (3,), length of the slice m."""
+
+    hull: Hull
+    keel: Vector
+    length: float
+
+
+class Pair(NamedTuple):
+    """A foil (`ahead`) whose wake meets another (`behind`): their numbers and the distance between them, m."""
+
+    ahead: int
+    behind: int
+    distance: float
+
+
+def rangefinder_places(craft: Craft) -> list[Vector]:
+    """Build places (x, y, height) of the rangefinders."""
+    finders = craft.rangefinders
+    if finders.layout == "over-foils":
+        foils = list(craft.foils.values())
+        chosen = [foils[j % len(foils)] for j in range(finders.count)]
+        return [np.array([foil.x, foil.y, finders.height]) for foil in chosen]
+    half = finders.spacing / 2.0 if finders.count > 1 else 0.0
+    return [np.array([finders.x, y, finders.height]) for y in np.linspace(-half, half, finders.count)]
+
+
+def strut_offsets(foil: Foil) -> list[float]:
+    """Athwartships places of a foil's struts, m, build axes."""
+    return [foil.y + offset for offset in foil.strut_offsets]
+
+
+def mass_properties(craft: Craft) -> MassProperties:
+    """Mass, centre and inertia of the craft, from all its parts."""
+    body, struts = craft.body, craft.struts
+    parts = [
+        (
+            body.mass,
+            np.array([body.x, 0.0, body.height]),
+            body.mass * np.diag([body.roll_radius**2, body.pitch_radius**2, body.yaw_radius**2]),
+        )
+    ]
+    strut_mass = struts.density * 0.70 * struts.chord * struts.thickness * struts.height
+    strut_rod = strut_mass * struts.height**2 / 12.0 * np.diag([1.0, 1.0, 0.0])
+    for foil in craft.foils.values():
+        mass = foil.density * 0.68 * foil.thickness_ratio * foil.chord**2 * foil.span_length
+        rod = mass * foil.span_length**2 / 12.0 * np.diag([1.0, 0.0, 1.0])
+        parts.append((mass, np.array([foil.x, foil.y, -struts.height]), rod))
+        for y in strut_offsets(foil):
+            parts.append((strut_mass, np.array([foil.x, y, -struts.height / 2.0]), strut_rod))
+    for place in rangefinder_places(craft):
+        parts.append((craft.rangefinders.mass, place, np.zeros((3, 3))))
+
+    total = sum(mass for mass, _, _ in parts)
+    centre = sum((mass * place for mass, place, _ in parts), np.zeros(3)) / total
+    inertia = np.zeros((3, 3))
+    for mass, place, own in parts:
+        r = to_body(place, centre)
+        inertia += own + mass * (r @ r * np.eye(3) - np.outer(r, r))
+    return MassProperties(total, centre, inertia)
+
+
+def to_body(place: Vector, centre: Vector) -> Vector:
+    """Build place (x, y, height) to body axes at the centre of gravity (z down)."""
+    return np.array([place[0] - centre[0], place[1] - centre[1], centre[2] - place[2]])
+
+
+def strips_of(craft: Craft, centre: Vector, count: int) -> list[Strip]:
+    """All strips, foil by foil in the file's order, each from port to starboard."""
+    strips = []
+    for number, foil in enumerate(craft.foils.values()):
+        for s in range(count):
+            y = foil.span_length * ((s + 0.5) / count - 0.5)
+            place = np.array([foil.x, foil.y + y, -craft.struts.height + abs(y) * np.tan(foil.dihedral)])
+            # Tips up: the normal, which points down, leans outboard.
+            normal = np.array([0.0, np.sign(y) * np.sin(foil.dihedral), np.cos(foil.dihedral)])
+            strips.append(Strip(number, to_body(place, centre), normal, foil.area / count))
+    return strips
+
+
+def struts_of(craft: Craft, centre: Vector) -> list[Strut]:
+    """All struts, foil by foil in the file's order."""
+    return [
+        Strut(number, to_body(np.array([foil.x, y, -craft.struts.height]), centre), craft.steering.rudder == name)
+        for number, (name, foil) in enumerate(craft.foils.items())
+        for y in strut_offsets(foil)
+    ]
+
+
+def stations_of(craft: Craft, centre: Vector) -> list[Station]:
+    """All hull slices, hull by hull in the file's order, each from aft to forward."""
+    stations = []
+    for hull in craft.hulls.values():
+        for i in range(hull.stations):
+            x = hull.x + hull.length * ((i + 0.5) / hull.stations - 0.5)
+            keel = to_body(np.array([x, hull.y, 0.0]), centre)
+            stations.append(Station(hull, keel, hull.length / hull.stations))
+    return stations
+
+
+def pairs_of(craft: Craft) -> list[Pair]:
+    """Ordered pairs of foils of which the first is ahead of the second by more than its own chord."""
+    foils = list(craft.foils.values())
+    return [
+        Pair(i, j, ahead.x - behind.x)
+        for j, behind in enumerate(foils)
+        for i, ahead in enumerate(foils)
+        if i != j and ahead.x - behind.x > ahead.chord
+    ]
+
+
+def plate_factor(ratio: float) -> float:
+    """C of a plate whose long side is `ratio` short sides: linear in short side over long side."""
+    inverses = [1.0 / node for node in reversed(PLATE_RATIOS)]
+    return float(np.interp(1.0 / ratio, inverses, PLATE_FACTORS[::-1]))
+
+
+def leg_downwash(y_inwards: float, z: float, distance: float, core: float) -> float:
+    """Downwash x 4 pi / circulation at `distance` aft of the start of one half-infinite straight trailing leg.
+
+    Biot-Savart with a core; `y_inwards` is how far the point lies towards the other leg, z the vertical gap, all m.
+    """
+    gap_squared = y_inwards**2 + z**2 + core**2
+    return float(y_inwards / gap_squared * (1.0 + distance / np.sqrt(distance**2 + gap_squared)))
+
+
+def downwash_at(craft: Craft, pair: Pair, strip: Strip, centre: Vector) -> float:
+    """Downwash angle at a strip of the foil behind, over the lift coefficient of the foil ahead."""
+    foil = list(craft.foils.values())[pair.ahead]
+    y = strip.place[1] + centre[1]
+    depth = -(centre[2] - strip.place[2]) - craft.control.ride_height  # of the strip, at the wanted ride height
+    wake_depth = craft.struts.height - craft.control.ride_height
+    total = 0.0
+    for vertical_gap in (depth - wake_depth, depth + wake_depth):  # the wake, then its image above the surface
+        starboard = foil.y + np.pi * foil.span_length / 8.0
+        port = foil.y - np.pi * foil.span_length / 8.0
+        total += leg_downwash(starboard - y, vertical_gap, pair.distance, foil.chord / 10.0)
+        total += leg_downwash(y - port, vertical_gap, pair.distance, foil.chord / 10.0)
+    # At a lift coefficient of one: a pair pi / 4 of the span apart that carries the foil's impulse.
+    circulation_over_speed = 4.0 / np.pi * foil.chord / 2.0
+    return float(circulation_over_speed / (4.0 * np.pi) * total)
+
+
+def added_mass(craft: Craft, water: Water, centre: Vector, strip_count: int) -> Vector:
+    """Added mass of foils and struts about the centre of gravity, shape (6, 6)."""
+    total = np.zeros((6, 6))
+    for strip in strips_of(craft, centre, strip_count):
+        foil = list(craft.foils.values())[strip.foil]
+        mass = water.density * np.pi / 4.0 * foil.chord**2 * foil.span_length / strip_count
+        mass *= plate_factor(foil.span_length / foil.chord)
+        total += directed_mass(mass, strip.place, strip.normal)
+    wetted = craft.struts.height - craft.control.ride_height
+    mass = water.density * np.pi / 4.0 * craft.struts.chord**2 * wetted
+    for strut in struts_of(craft, centre):
+        place = strut.foot - np.array([0.0, 0.0, wetted / 2.0])
+        total += directed_mass(mass, place, np.array([0.0, 1.0, 0.0]))
+    return total
+
+
+def directed_mass(mass: float, place: Vector, direction: Vector) -> Vector:
+    """Inertia (6, 6) of a mass at a place (3,) that only resists motion along a direction (3,)."""
+    along = np.concatenate([direction, np.cross(place, direction)])
+    return mass * np.outer(along, along)
+
+
+def rigid_mass(properties: MassProperties) -> Vector:
+    """Rigid-body inertia about the centre of gravity, shape (6, 6)."""
+    matrix = np.zeros((6, 6))
+    matrix[:3, :3] = properties.mass * np.eye(3)
+    matrix[3:, 3:] = properties.inertia
+    return matrix

@@ -1,0 +1,342 @@
+"""A slow second implementation of MODEL.md: plain vectors and rotation matrices, integrated by scipy.
+
+It shares no code with `sweep.model`, holds nothing over a step, and takes servo angles, rudder and throttle as given
+functions of time. State vector: position (X, Y, Z), angles (phi, theta, psi), velocity (u, v, w), rates (p, q, r),
+one lift lag a strip, one downwash lag an ordered pair of foils, the lagged throttle.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from scipy.integrate import solve_ivp
+from scipy.optimize import root
+
+from sweep.campaign.craft import Craft, Foil
+from tests.second.loads import LEAST_SPEED, lift_slope, station_wrench, strip_load, strut_force, wrench
+from tests.second.parts import (
+    MassProperties,
+    Pair,
+    Station,
+    Strip,
+    Strut,
+    added_mass,
+    downwash_at,
+    mass_properties,
+    pairs_of,
+    rigid_mass,
+    stations_of,
+    strips_of,
+    struts_of,
+)
+from tests.second.sea import FLAT, GRAVITY, Sea, Vector, Water, elevation, orbital_velocity
+
+
+class State(NamedTuple):
+    """Earth position m, angles rad, body velocity m/s, body rates rad/s, (3,) each; the lags of MODEL.md."""
+
+    position: Vector
+    angles: Vector
+    velocity: Vector
+    rates: Vector
+    lift_lag: Vector
+    downwash: Vector
+    thrust: float
+
+    def vector(self) -> Vector:
+        """All of it in one row."""
+        return np.concatenate([*self[:6], [self.thrust]])
+
+
+class Inputs(NamedTuple):
+    """Foil angles rad in the file's order, rudder rad, throttle 0 ... 1."""
+
+    foil_angles: Vector
+    rudder: float = 0.0
+    throttle: float = 0.0
+
+
+class Loads(NamedTuple):
+    """Force and moment about the centre of gravity of each kind of part, body axes (6,); what the lags see."""
+
+    wrenches: dict[str, Vector]
+    lift_lag_goal: Vector
+    lift_lag_rate: Vector
+    downwash_goal: Vector
+    downwash_rate: Vector
+    hull_lift: float
+
+    def total(self) -> Vector:
+        """Force and moment of everything about the centre of gravity, body axes (6,)."""
+        return np.asarray(np.sum(list(self.wrenches.values()), axis=0))
+
+
+class Trim(NamedTuple):
+    """Height command rad, pitch command rad, throttle, thrust N, foil angles rad, state."""
+
+    height_command: float
+    pitch_command: float
+    throttle: float
+    thrust: float
+    foil_angles: Vector
+    state: State
+
+
+@dataclass(frozen=True)
+class SecondModel:
+    """What stays the same during a flight. Pair p blows on the strips of foil `pairs[p].behind` by influence[p]."""
+
+    craft: Craft
+    water: Water
+    foils: list[Foil]
+    mass: MassProperties
+    inertia: Vector
+    strips: list[Strip]
+    struts: list[Strut]
+    stations: list[Station]
+    pairs: list[Pair]
+    influence: list[dict[int, float]]
+
+
+def build(craft: Craft, water: Water, strip_count: int = 2) -> SecondModel:
+    """The second model of a craft in a water."""
+    mass = mass_properties(craft)
+    strips = strips_of(craft, mass.centre, strip_count)
+    pairs = pairs_of(craft)
+    influence = [
+        {s: downwash_at(craft, pair, strip, mass.centre) for s, strip in enumerate(strips) if strip.foil == pair.behind}
+        for pair in pairs
+    ]
+    return SecondModel(
+        craft=craft,
+        water=water,
+        foils=list(craft.foils.values()),
+        mass=mass,
+        inertia=rigid_mass(mass) + added_mass(craft, water, mass.centre, strip_count),
+        strips=strips,
+        struts=struts_of(craft, mass.centre),
+        stations=stations_of(craft, mass.centre),
+        pairs=pairs,
+        influence=influence,
+    )
+
+
+def state_of(model: SecondModel, row: Vector) -> State:
+    """The state in one row, by name."""
+    lags, downwash = 12 + len(model.strips), 12 + len(model.strips) + len(model.pairs)
+    return State(row[0:3], row[3:6], row[6:9], row[9:12], row[12:lags], row[lags:downwash], float(row[downwash]))
+
+
+def rotation(angles: Vector) -> Vector:
+    """R = Rz(psi) Ry(theta) Rx(phi): body components to earth components, shape (3, 3)."""
+    (sin_phi, sin_theta, sin_psi), (cos_phi, cos_theta, cos_psi) = np.sin(angles), np.cos(angles)
+    about_z = np.array([[cos_psi, -sin_psi, 0.0], [sin_psi, cos_psi, 0.0], [0.0, 0.0, 1.0]])
+    about_y = np.array([[cos_theta, 0.0, sin_theta], [0.0, 1.0, 0.0], [-sin_theta, 0.0, cos_theta]])
+    about_x = np.array([[1.0, 0.0, 0.0], [0.0, cos_phi, -sin_phi], [0.0, sin_phi, cos_phi]])
+    return np.asarray(about_z @ about_y @ about_x)
+
+
+def angle_rates(angles: Vector, rates: Vector) -> Vector:
+    """Rates of the Euler angles (phi, theta, psi) from the body rates, rad/s."""
+    (phi, theta, _), (p, q, r) = angles, rates
+    turn = q * np.sin(phi) + r * np.cos(phi)
+    return np.array([p + turn * np.tan(theta), q * np.cos(phi) - r * np.sin(phi), turn / np.cos(theta)])
+
+
+@dataclass(frozen=True)
+class Pose:
+    """Where the craft and the water are at a moment."""
+
+    model: SecondModel
+    sea: Sea
+    time: float
+    state: State
+    turn: Vector
+
+    def at(self, place: Vector) -> tuple[Vector, float]:
+        """Earth place (3,) and depth under the surface, m, of a body point."""
+        earth = self.state.position + self.turn @ place
+        return earth, earth[2] + elevation(self.sea, earth[0], earth[1], self.time)
+
+    def water_velocity(self, earth: Vector, depth: float) -> Vector:
+        """Orbital velocity at an earth place and a depth, body axes (3,), m/s."""
+        water = orbital_velocity(self.sea, self.model.water, earth[0], earth[1], depth, self.time)
+        return self.turn.T @ water
+
+    def point_velocity(self, place: Vector) -> Vector:
+        """Velocity of a body point over ground, body axes (3,), m/s."""
+        return self.state.velocity + np.cross(self.state.rates, place)
+
+
+def forces(model: SecondModel, sea: Sea, time: float, state: State, inputs: Inputs) -> Loads:
+    """All forces on the craft and the rates of its lift and downwash lags."""
+    pose = Pose(model, sea, time, state, rotation(state.angles))
+    foils, lift_lag_goal, lift_lag_rate, foil_lift = foil_loads(pose, inputs)
+    hulls = hull_loads(pose)
+    up = pose.turn.T @ np.array([0.0, 0.0, -1.0])
+    weight = model.mass.mass * GRAVITY
+    wrenches = {
+        "foils": foils,
+        "struts": strut_loads(pose, inputs),
+        "hulls": hulls,
+        "propulsor": propulsor_load(pose),
+        "gravity": wrench(-weight * up, np.zeros(3)),
+    }
+    downwash_goal = np.array([foil_lift[pair.ahead] for pair in model.pairs])
+    arrival = max(state.velocity[0], LEAST_SPEED) / np.array([pair.distance for pair in model.pairs])
+    downwash_rate = (downwash_goal - state.downwash) * arrival
+    hull_lift = float(hulls[:3] @ up)
+    return Loads(wrenches, lift_lag_goal, lift_lag_rate, downwash_goal, downwash_rate, hull_lift)
+
+
+def foil_loads(pose: Pose, inputs: Inputs) -> tuple[Vector, Vector, Vector, Vector]:
+    """Wrench of all foils (6,), goal and rate of each lift lag, each foil's mean lift coefficient x wetted share."""
+    model, state = pose.model, pose.state
+    total, foil_lift = np.zeros(6), np.zeros(len(model.foils))
+    goal, rate = np.zeros(len(model.strips)), np.zeros(len(model.strips))
+    for s, strip in enumerate(model.strips):
+        downwash = sum(state.downwash[p] * on.get(s, 0.0) for p, on in enumerate(model.influence))
+        earth, depth = pose.at(strip.place)
+        flow = pose.point_velocity(strip.place) - pose.water_velocity(earth, depth)
+        foil, turned = model.foils[strip.foil], inputs.foil_angles[strip.foil] - downwash
+        load = strip_load(foil, model.water, strip.area, strip.normal, flow, depth, turned, state.lift_lag[s])
+        total += wrench(load.force, strip.place)
+        goal[s], rate[s] = load.lag_goal, load.lag_rate
+        foil_lift[strip.foil] += load.lift * strip.area / foil.area
+    return total, goal, rate, foil_lift
+
+
+def strut_loads(pose: Pose, inputs: Inputs) -> Vector:
+    """Wrench of all struts and their junctions (6,)."""
+    model, struts = pose.model, pose.model.craft.struts
+    total = np.zeros(6)
+    for strut in model.struts:
+        earth, depth = pose.at(strut.foot)
+        wetted = min(max(depth, 0.0), struts.height)
+        place = strut.foot - np.array([0.0, 0.0, wetted / 2.0])
+        flow = pose.point_velocity(place) - pose.water_velocity(earth, depth / 2.0)
+        rudder = inputs.rudder if strut.steers else 0.0
+        total += wrench(strut_force(struts, model.water, wetted, flow, pose.state.velocity[0], rudder), place)
+    return total
+
+
+def hull_loads(pose: Pose) -> Vector:
+    """Wrench of all hulls (6,)."""
+    model, state = pose.model, pose.state
+    up = pose.turn.T @ np.array([0.0, 0.0, -1.0])
+    total = np.zeros(6)
+    for hull, keel, length in model.stations:
+        earth, depth = pose.at(keel)
+        immersion = min(max(depth, 0.0), hull.depth)
+        flow = pose.point_velocity(keel) - pose.water_velocity(earth, 0.0)
+        roll, ahead = state.angles[0], state.velocity[0]
+        total += station_wrench(hull, model.water, keel, length, flow, up, immersion, roll, ahead)
+    return total
+
+
+def propulsor_load(pose: Pose) -> Vector:
+    """Wrench of the propeller (6,)."""
+    propulsor, centre = pose.model.craft.propulsor, pose.model.mass.centre
+    share = 1.0 - pose.state.velocity[0] / propulsor.no_thrust_speed
+    thrust = propulsor.static_thrust * pose.state.thrust * share
+    place = np.array([propulsor.x - centre[0], -centre[1], centre[2] - propulsor.height])
+    return wrench(np.array([thrust, 0.0, 0.0]), place)
+
+
+def acceleration(model: SecondModel, state: State, loads: Loads) -> Vector:
+    """nu' of (M) nu' = tau + gravity - C_RB(nu) nu, shape (6,)."""
+    turning_force = -model.mass.mass * np.cross(state.rates, state.velocity)
+    turning_moment = -np.cross(state.rates, model.mass.inertia @ state.rates)
+    turning = np.concatenate([turning_force, turning_moment])
+    return np.linalg.solve(model.inertia, loads.total() + turning)
+
+
+def derivative(model: SecondModel, sea: Sea, time: float, state: State, inputs: Inputs) -> State:
+    """Rate of every part of the state, named like the state."""
+    loads = forces(model, sea, time, state, inputs)
+    accelerations = acceleration(model, state, loads)
+    return State(
+        position=rotation(state.angles) @ state.velocity,
+        angles=angle_rates(state.angles, state.rates),
+        velocity=accelerations[:3],
+        rates=accelerations[3:],
+        lift_lag=loads.lift_lag_rate,
+        downwash=loads.downwash_rate,
+        thrust=(inputs.throttle - state.thrust) / model.craft.propulsor.lag,
+    )
+
+
+def fly(
+    model: SecondModel,
+    sea: Sea,
+    start: State,
+    inputs: Callable[[float], Inputs],
+    times: Vector,
+    tolerance: float = 1e-8,
+) -> Vector:
+    """Open-loop flight from `start` at times[0]: the states at `times`, shape (times, states)."""
+
+    def rate(time: float, row: Vector) -> Vector:
+        return derivative(model, sea, time, state_of(model, row), inputs(time)).vector()
+
+    # The short steps are for inputs and touches that a long step could jump over.
+    solution = solve_ivp(
+        rate, (times[0], times[-1]), start.vector(), "DOP853", times, rtol=tolerance, atol=tolerance, max_step=0.05
+    )
+    if not solution.success:
+        raise RuntimeError(f"the second model did not fly: {solution.message}")
+    return np.asarray(solution.y.T)
+
+
+def mixer(model: SecondModel) -> Vector:
+    """Foil angles per (height, pitch, roll) command, shape (foils, 3)."""
+    xg, yg, _ = model.mass.centre
+    deep = 1e9
+    effect = np.array([foil.area * lift_slope(foil, deep, 1e9) for foil in model.foils])
+    x = np.array([foil.x - xg for foil in model.foils])
+    y = np.array([foil.y - yg for foil in model.foils])
+    allocation = np.array([effect, effect * x, -effect * y])
+    scale = np.diag([effect.sum(), (effect * abs(x)).sum(), (effect * abs(y)).sum()])
+    return np.asarray(np.linalg.pinv(allocation) @ scale)
+
+
+def steady_state(model: SecondModel, speed: float, foil_angles: Vector, throttle: float) -> State:
+    """Level flight at the wanted ride height and pitch in calm water, with all lags at rest."""
+    pitch = model.craft.control.pitch_trim
+    z = -model.craft.control.ride_height - model.mass.centre[2] * np.cos(pitch)
+    state = State(
+        position=np.array([0.0, 0.0, z]),
+        angles=np.array([0.0, pitch, 0.0]),
+        velocity=speed * np.array([np.cos(pitch), 0.0, np.sin(pitch)]),
+        rates=np.zeros(3),
+        lift_lag=np.zeros(len(model.strips)),
+        downwash=np.zeros(len(model.pairs)),
+        thrust=throttle,
+    )
+    for _ in range(2 * len(model.foils)):  # the wakes settle from the foremost foil to the last
+        loads = forces(model, FLAT, 0.0, state, Inputs(foil_angles))
+        state = state._replace(lift_lag=loads.lift_lag_goal, downwash=loads.downwash_goal)
+    return state
+
+
+def trim(model: SecondModel, speed: float) -> Trim:
+    """Level flight at a speed in calm water: X, Z and M vanish."""
+    mix = mixer(model)
+
+    def angles(commands: Vector) -> Vector:
+        return np.asarray(mix[:, :2] @ commands[:2])
+
+    def residual(commands: Vector) -> Vector:
+        state = steady_state(model, speed, angles(commands), commands[2])
+        return forces(model, FLAT, 0.0, state, Inputs(angles(commands))).total()[[0, 2, 4]]
+
+    found = root(residual, np.array([0.02, 0.0, 0.3]), tol=1e-12)
+    if np.max(np.abs(found.fun)) > 1e-8:
+        raise RuntimeError(f"no trim at {speed} m/s: {found.message}")
+    state = steady_state(model, speed, angles(found.x), found.x[2])
+    thrust = propulsor_load(Pose(model, FLAT, 0.0, state, rotation(state.angles)))[0]
+    height_command, pitch_command, throttle = found.x
+    return Trim(height_command, pitch_command, throttle, thrust, angles(found.x), state)
