@@ -14,7 +14,10 @@ FASTEST_TICKS = 200.0  # Hz: no sensor or control code ticks faster
 
 
 class Block(NamedTuple):
-    """components: (waves, COLUMNS) as `sea` reads them; omegas, phases: (waves,), rad/s and rad; times in s."""
+    """components: (waves, COLUMNS) as `sea` reads them; omegas, phases: (waves,), rad/s and rad; times in s.
+
+    from_rest: the craft lies afloat until `settle`, then takes off.
+    """
 
     components: np.ndarray
     omegas: np.ndarray
@@ -22,17 +25,26 @@ class Block(NamedTuple):
     noise: NoiseTables
     length: float
     settle: float
+    from_rest: bool = False
 
 
 def draw_block(
-    seed: int, content: str, replicate: int, description: SeaDescription, heading: float, depth: float, length: float, settle: float
+    seed: int,
+    content: str,
+    replicate: int,
+    description: SeaDescription,
+    heading: float,
+    depth: float,
+    length: float,
+    settle: float,
+    from_rest: bool = False,
 ) -> Block:
     """Draw the sea (heading in rad, depth in m) and the noise of one replicate of a condition.
 
     Nothing but seed, content of the condition and replicate decides the draws: two designs meet the very same block.
     """
     sea = make_sea(description, heading, depth, generator(seed, content, replicate, "sea"))
-    return make_block(sea, seed, content, replicate, length, settle)
+    return make_block(sea, seed, content, replicate, length, settle)._replace(from_rest=from_rest)
 
 
 def make_block(sea: Sea, seed: int, content: str, replicate: int, length: float, settle: float) -> Block:

@@ -22,8 +22,16 @@ from sweep.model.foil import (
     lift_slope,
     surface_factor,
 )
-from sweep.model.hull import SIDE_DRAG, buoyancy_per_length, cross_flow_per_length, impact_per_length, wedge_area
+from sweep.model.hull import (
+    SIDE_DRAG,
+    buoyancy_per_length,
+    cross_flow_per_length,
+    hump_drag,
+    impact_per_length,
+    wedge_area,
+)
 from sweep.model.layout import row
+from sweep.model.propulsion import ideal_power
 from sweep.model.strut import SPRAY, helmbold_slope, side_coefficient
 
 LEAST_SPEED = 0.1  # m/s: floor of the forward speed in angles of attack
@@ -181,6 +189,7 @@ def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: f
         froude = froude_factor(chords_deep, aspect, speed_squared, under)
         slope = lift_slope(workspace[_FOIL + at.SECTION_SLOPE * LANES + lane], aspect, surface_factor(chords_deep), biplane, froude)
         lift, stalled, sine = lift_and_stall(slope, effective, workspace[_FOIL + at.LIFT_MAX * LANES + lane])
+        lift *= workspace[_FOIL + at.LIFT_FACTOR * LANES + lane]
         slow = workspace[_FOIL + at.SPEED_LOW * LANES + lane]
         fast = workspace[_FOIL + at.SPEED_HIGH * LANES + lane]
         drag = drag_coefficient(
@@ -211,6 +220,9 @@ def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: f
         )
         shallowest = workspace[_FOIL + at.TIP_DEPTH * LANES + lane]
         workspace[_FOIL + at.TIP_DEPTH * LANES + lane] = tip if tip < shallowest else shallowest
+        loaded = abs(effective)
+        most = workspace[_FOIL + at.LOADED * LANES + lane]
+        workspace[_FOIL + at.LOADED * LANES + lane] = loaded if loaded > most else most
         workspace[_FOIL + at.LIFT_MEAN * LANES + lane] += share * lift * wet
         workspace[_STRIP + at.STRIP_DEPTH * LANES + lane] = depth
         workspace[_STRIP + at.STRIP_LIFT * LANES + lane] = lift * wet
@@ -224,6 +236,7 @@ def foil_forces(workspace: np.ndarray, foils: int, strips: int, density: float, 
         for lane in range(LANES):
             workspace[_FOIL + at.LIFT_MEAN * LANES + lane] = 0.0
             workspace[_FOIL + at.TIP_DEPTH * LANES + lane] = 1e9
+            workspace[_FOIL + at.LOADED * LANES + lane] = 0.0
         for i in range(strips):
             strip = foil * strips + i
             strip_downwash(workspace, foil, strip, foils)
@@ -340,7 +353,8 @@ def hull_forces(workspace: np.ndarray, stations: int, density: float) -> None:
             log = max(workspace[s + at.STATION_LOG * LANES + lane] + workspace[at.FRICTION_LOG * LANES + lane], LEAST_FRICTION_LOG)
             friction = 0.075 / ((log - 2.0) * (log - 2.0))
             girth = 2.0 * (depth - above_chine) / workspace[s + at.STATION_SINE * LANES + lane] + 2.0 * above_chine
-            fx = -0.5 * density * friction * girth * length * abs(u) * u
+            froude = abs(u) * workspace[s + at.STATION_FROUDE * LANES + lane]
+            fx = -0.5 * density * friction * girth * length * abs(u) * u - math.copysign(hump_drag(froude) * up, u)
             fy = -0.5 * density * SIDE_DRAG * depth * length * abs(v) * v
             fz = -normal * length
             add_force(workspace, lane, x, y, z, fx, fy, fz)
@@ -365,7 +379,8 @@ def accelerate(workspace: np.ndarray) -> None:
             * (1.0 - u / workspace[at.NO_THRUST_SPEED * LANES + lane])
         )
         workspace[at.POWER * LANES + lane] = (
-            max(thrust * u, 0.0) / workspace[at.EFFICIENCY * LANES + lane] + workspace[at.ELECTRONICS * LANES + lane]
+            ideal_power(thrust, u, workspace[at.DISC * LANES + lane]) / workspace[at.EFFICIENCY * LANES + lane]
+            + workspace[at.ELECTRONICS * LANES + lane]
         )
         ixx = workspace[at.INERTIA * LANES + lane]
         iyy = workspace[(at.INERTIA + 1) * LANES + lane]

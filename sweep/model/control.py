@@ -15,7 +15,11 @@ from sweep.model.elementary import clip, nearest
 from sweep.model.noise import NoiseTables
 from sweep.model.sensors import navigate, rates, see_ranges, specific_force
 from sweep.model.servo import RING
+from sweep.model.spectra import GRAVITY
 
+LAWS = ("level-and-height", "fused-height", "each-foil")
+FUSED_HEIGHT = 1
+EACH_FOIL = 2
 SHARED_PITCH_LIMIT = 0.09  # rad, about 5 degrees: the most pitch that missing height may ask for; judgement
 
 
@@ -38,25 +42,89 @@ def estimate_attitude(workspace: np.ndarray, lane: int, gyro: tuple[float, float
 
 
 @part
-def measure_height(workspace: np.ndarray, lane: int, count: int) -> None:
-    """HEIGHT_ESTIMATE: height of the reference point above the water (m), the mean over the rangefinders that have read."""
+def height_here(workspace: np.ndarray, lane: int, sensor: int) -> float:
+    """Height of the reference point (m) by one rangefinder's last reading and the estimated attitude; NaN before the first."""
     phi = workspace[at.ROLL_ESTIMATE * LANES + lane]
     theta = workspace[at.PITCH_ESTIMATE * LANES + lane]
-    sin_theta = math.sin(theta)
+    place = (at.RANGE_PLACE + 4 * sensor) * LANES + lane
+    slant = workspace[(at.RANGE_LAST + sensor) * LANES + lane] - workspace[place + 3 * LANES]
     across = math.sin(phi) * math.cos(theta)
-    level = math.cos(phi) * math.cos(theta)
-    total = 0.0
-    known = 0.0
+    return slant * math.cos(phi) * math.cos(theta) - math.sin(theta) * workspace[place] + across * workspace[place + LANES]
+
+
+@part
+def middle(workspace: np.ndarray, lane: int, count: int) -> float:
+    """Median of the heights by all rangefinders that have read (m); the mean of the middle two of an even number."""
+    low = math.nan
+    high = math.nan
+    known = 0
     for i in range(count):
-        reading = workspace[(at.RANGE_LAST + i) * LANES + lane]
-        if reading == reading:
-            x = workspace[(at.RANGE_PLACE + 4 * i) * LANES + lane]
-            y = workspace[(at.RANGE_PLACE + 4 * i + 1) * LANES + lane]
-            mounted = workspace[(at.RANGE_PLACE + 4 * i + 3) * LANES + lane]
-            total += (reading - mounted) * level - sin_theta * x + across * y
-            known += 1.0
-    if known > 0.0:
-        workspace[at.HEIGHT_ESTIMATE * LANES + lane] = total / known
+        known += height_here(workspace, lane, i) == height_here(workspace, lane, i)
+    for i in range(count):
+        value = height_here(workspace, lane, i)
+        below = 0
+        equal = 0
+        for j in range(count):
+            below += height_here(workspace, lane, j) < value
+            equal += height_here(workspace, lane, j) == value
+        if below <= (known - 1) // 2 < below + equal:
+            low = value
+        if below <= known // 2 < below + equal:
+            high = value
+    return 0.5 * (low + high)
+
+
+@part
+def measure_height(workspace: np.ndarray, lane: int, count: int) -> float:
+    """Height of the reference point above the water (m) by all rangefinders; NaN before the first reading."""
+    total = 0.0
+    planar = 0.0
+    known = 0
+    for i in range(count):
+        height = height_here(workspace, lane, i)
+        if height == height:
+            total += height
+            planar += workspace[(at.PLANE_WEIGHT + i) * LANES + lane] * height
+            known += 1
+    how = workspace[at.COMBINE * LANES + lane]
+    if known == 0:
+        return math.nan
+    if how == 1.0:
+        return middle(workspace, lane, count)
+    return planar if how == 2.0 and known == count else total / known
+
+
+@part
+def upward(workspace: np.ndarray, lane: int, force: tuple[float, float, float]) -> float:
+    """Upward acceleration (m/s2) by the accelerometer and the estimated attitude."""
+    phi = workspace[at.ROLL_ESTIMATE * LANES + lane]
+    theta = workspace[at.PITCH_ESTIMATE * LANES + lane]
+    fx, fy, fz = force
+    return math.sin(theta) * fx - math.cos(theta) * (math.sin(phi) * fy + math.cos(phi) * fz) - GRAVITY
+
+
+@part
+def estimate_height(workspace: np.ndarray, lane: int, measured: float, acceleration: float, fuse: bool, period: float) -> float:
+    """HEIGHT_ESTIMATE (m), and the rate (m/s) that goes with it.
+
+    Fused: a second-order complementary filter of damping 0.7, which is the steady Kalman filter of an accelerometer and a
+    rangefinder; below its corner the rangefinder rules, above it the accelerometer. Otherwise the measurement, smoothed for its rate.
+    """
+    if not fuse:
+        if measured == measured:
+            workspace[at.HEIGHT_ESTIMATE * LANES + lane] = measured
+        height = workspace[at.HEIGHT_ESTIMATE * LANES + lane]
+        smooth = workspace[at.SMOOTHED_HEIGHT * LANES + lane]
+        rate = (height - smooth) / workspace[(at.HEIGHT_GAINS + 4) * LANES + lane]
+        workspace[at.SMOOTHED_HEIGHT * LANES + lane] = smooth + period * rate
+        return rate
+    height = workspace[at.HEIGHT_ESTIMATE * LANES + lane]
+    rate = workspace[at.FUSED_RATE * LANES + lane]
+    corner = workspace[at.CORNER * LANES + lane]
+    off = measured - height if measured == measured else 0.0
+    workspace[at.FUSED_RATE * LANES + lane] = rate + period * (acceleration + corner * corner * off)
+    workspace[at.HEIGHT_ESTIMATE * LANES + lane] = height + period * (rate + 1.4 * corner * off)
+    return workspace[at.FUSED_RATE * LANES + lane]
 
 
 @part
@@ -72,18 +140,20 @@ def loop(workspace: np.ndarray, lane: int, gains: int, integral: int, error: flo
 
 
 @part
-def height_command(workspace: np.ndarray, lane: int, missing: float, period: float) -> float:
-    """Foil angle common to all foils, from the height that is missing (m) and the rate of the smoothed height."""
-    height = workspace[at.HEIGHT_ESTIMATE * LANES + lane]
-    smooth = workspace[at.SMOOTHED_HEIGHT * LANES + lane]
-    rate = (height - smooth) / workspace[(at.HEIGHT_GAINS + 4) * LANES + lane]
-    workspace[at.SMOOTHED_HEIGHT * LANES + lane] = smooth + period * rate
-    return loop(workspace, lane, at.HEIGHT_GAINS, at.HEIGHT_INTEGRAL, missing, rate, period)
+def pressure_share(workspace: np.ndarray, lane: int) -> float:
+    """What scheduled angles are multiplied by: dynamic pressure of the gains' speed over that of now, 0.2 to 4; 1 if fixed."""
+    reference = workspace[at.SCHEDULE_SPEED * LANES + lane]
+    if reference == 0.0:
+        return 1.0
+    share = reference / max(workspace[at.SPEED_READING * LANES + lane], 0.3)
+    return clip(share * share, 0.2, 4.0)
 
 
 @part
 def throttle_command(workspace: np.ndarray, lane: int, missing: float, period: float) -> float:
     """Throttle, 0 ... 1: its integral waits while the throttle is at a stop and the error pushes further."""
+    if workspace[at.AT_REST * LANES + lane] > 0.0:
+        return 0.0
     error = workspace[at.WANTED_SPEED * LANES + lane] - workspace[at.SPEED_READING * LANES + lane]
     gathered = workspace[at.SPEED_INTEGRAL * LANES + lane]
     wanted = (
@@ -119,40 +189,85 @@ def send(workspace: np.ndarray, lane: int, foils: int, commands: np.ndarray, row
         )
 
 
+@part
+def send_own(workspace: np.ndarray, lane: int, foils: int, count: int, commands: np.ndarray, row: int, share: float) -> None:
+    """Every foil answers the rangefinder that goes with it, in proportion, around the trim; no inertial unit."""
+    gain = workspace[at.HEIGHT_GAINS * LANES + lane]
+    limit = workspace[(at.HEIGHT_GAINS + 3) * LANES + lane]
+    for foil in range(foils):
+        sensor = foil % count
+        mounted = workspace[(at.RANGE_PLACE + 4 * sensor + 3) * LANES + lane]
+        height = workspace[(at.RANGE_LAST + sensor) * LANES + lane] - mounted
+        missing = workspace[at.RIDE_HEIGHT * LANES + lane] - height if height == height else 0.0
+        mix = (at.FOIL + foil * at.FOIL_STRIDE + at.MIX) * LANES + lane
+        trim = workspace[mix] * workspace[at.TRIM_HEIGHT * LANES + lane] + workspace[mix + LANES] * workspace[at.TRIM_PITCH * LANES + lane]
+        commands[foil, row, lane] = quantised(
+            trim + share * clip(gain * missing, -limit, limit),
+            workspace[(at.SERVO + 6) * LANES + lane],
+            workspace[(at.SERVO + 5) * LANES + lane],
+        )
+
+
+@part
+def steer(workspace: np.ndarray, lane: int, turning: float, commands: np.ndarray, channel: int, row: int, share: float) -> None:
+    """Rudder for the course, with the rate of turning (rad/s) held against it."""
+    wanted = (
+        -workspace[at.HEADING_GAINS * LANES + lane] * workspace[at.HEADING_READING * LANES + lane]
+        - workspace[(at.HEADING_GAINS + 1) * LANES + lane] * turning
+    )
+    limit = workspace[(at.HEADING_GAINS + 2) * LANES + lane]
+    rudder = workspace[at.RUDDER_SIDE * LANES + lane] * clip(share * wanted, -limit, limit)
+    commands[channel, row, lane] = quantised(
+        rudder, workspace[(at.RUDDER_SERVO + 6) * LANES + lane], workspace[(at.RUDDER_SERVO + 5) * LANES + lane]
+    )
+
+
+@part
+def level(
+    workspace: np.ndarray, lane: int, gyro: tuple[float, float, float], rate: float, foils: int, commands: np.ndarray, row: int,
+    share: float, period: float,
+) -> None:
+    """Height, pitch and roll loops and the mixer."""
+    missing = workspace[at.RIDE_HEIGHT * LANES + lane] - workspace[at.HEIGHT_ESTIMATE * LANES + lane]
+    height = loop(workspace, lane, at.HEIGHT_GAINS, at.HEIGHT_INTEGRAL, missing, rate, period)
+    bow_up = clip(workspace[at.PITCH_SHARE * LANES + lane] * missing, -SHARED_PITCH_LIMIT, SHARED_PITCH_LIMIT)
+    pitch_error = workspace[at.PITCH_TRIM * LANES + lane] + bow_up - workspace[at.PITCH_ESTIMATE * LANES + lane]
+    pitch = loop(workspace, lane, at.PITCH_GAINS, at.PITCH_INTEGRAL, pitch_error, gyro[1], period)
+    roll = loop(workspace, lane, at.ROLL_GAINS, at.ROLL_INTEGRAL, -workspace[at.ROLL_ESTIMATE * LANES + lane], gyro[0], period)
+    send(workspace, lane, foils, commands, row, share * height, share * pitch, share * roll)
+
+
 @kernel
 def control(
-    workspace: np.ndarray, commands: np.ndarray, readings: np.ndarray, noise: NoiseTables, foils: int, rangefinders: int, tick: int, period: float
+    workspace: np.ndarray, commands: np.ndarray, readings: np.ndarray, noise: NoiseTables, counts: np.ndarray, tick: int, period: float
 ) -> None:
     """One control tick of every lane that is still flying; period in s, needs ROTATION of the STATE.
 
-    commands: (foils + 1, RING, lanes), the rudder last; readings as `sensors.take_ranges` fills them.
+    commands: (foils + 1, RING, lanes), the rudder last; readings as `sensors.take_ranges` fills them; counts end in the number of
+    rangefinders and the law.
     """
     time = tick * period
     slot = tick & (RING - 1)
     sample = min(tick, noise.gyro.shape[0] - 1)
+    foils = counts[0]
+    rangefinders = counts[4]
+    law = counts[5]
     for lane in range(LANES):
         if workspace[at.ALIVE * LANES + lane] == 0.0:
             continue
         gyro = rates(workspace, lane, noise, sample)
-        estimate_attitude(workspace, lane, gyro, specific_force(workspace, lane, noise, sample), period)
+        force = specific_force(workspace, lane, noise, sample)
+        estimate_attitude(workspace, lane, gyro, force, period)
         see_ranges(workspace, lane, readings, rangefinders, time)
-        measure_height(workspace, lane, rangefinders)
         navigate(workspace, lane, noise, time)
+        measured = measure_height(workspace, lane, rangefinders)
+        rate = estimate_height(workspace, lane, measured, upward(workspace, lane, force), law == FUSED_HEIGHT, period)
+        share = pressure_share(workspace, lane)
+        if law == EACH_FOIL:
+            send_own(workspace, lane, foils, rangefinders, commands, slot, share)
+            steer(workspace, lane, workspace[at.HEADING_RATE * LANES + lane], commands, foils, slot, share)
+        else:
+            level(workspace, lane, gyro, rate, foils, commands, slot, share, period)
+            steer(workspace, lane, gyro[2], commands, foils, slot, share)
         missing = workspace[at.RIDE_HEIGHT * LANES + lane] - workspace[at.HEIGHT_ESTIMATE * LANES + lane]
-        height = height_command(workspace, lane, missing, period)
-        bow_up = clip(workspace[at.PITCH_SHARE * LANES + lane] * missing, -SHARED_PITCH_LIMIT, SHARED_PITCH_LIMIT)
-        wanted = workspace[at.PITCH_TRIM * LANES + lane] + bow_up
-        pitch_error = wanted - workspace[at.PITCH_ESTIMATE * LANES + lane]
-        pitch = loop(workspace, lane, at.PITCH_GAINS, at.PITCH_INTEGRAL, pitch_error, gyro[1], period)
-        roll = loop(workspace, lane, at.ROLL_GAINS, at.ROLL_INTEGRAL, -workspace[at.ROLL_ESTIMATE * LANES + lane], gyro[0], period)
-        send(workspace, lane, foils, commands, slot, height, pitch, roll)
-        turning = (
-            -workspace[at.HEADING_GAINS * LANES + lane] * workspace[at.HEADING_READING * LANES + lane]
-            - workspace[(at.HEADING_GAINS + 1) * LANES + lane] * gyro[2]
-        )
-        limit = workspace[(at.HEADING_GAINS + 2) * LANES + lane]
-        rudder = workspace[at.RUDDER_SIDE * LANES + lane] * clip(turning, -limit, limit)
-        commands[foils, slot, lane] = quantised(
-            rudder, workspace[(at.RUDDER_SERVO + 6) * LANES + lane], workspace[(at.RUDDER_SERVO + 5) * LANES + lane]
-        )
         workspace[at.THROTTLE * LANES + lane] = throttle_command(workspace, lane, missing, period)

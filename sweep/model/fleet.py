@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from sweep.model import layout as at
+from sweep.model.control import LAWS
 from sweep.model.downwash import downwash_per_lift
 from sweep.model.foil import indicial_coefficients, lift_slope
 from sweep.model.mass import MassProperties, add_along, mass_properties, rangefinder_places, strip_added_mass
 from sweep.model.servo import transition
+from sweep.model.spectra import GRAVITY
 from sweep.model.strut import form_factor, junction_drag_area
 from sweep.model.trim import solve_trim
 from sweep.model.water import Water
@@ -33,6 +35,7 @@ class Structure(NamedTuple):
     struts: int
     stations: int
     rangefinders: int
+    law: int
     period: float
     steps_per_tick: int
 
@@ -44,7 +47,7 @@ class Structure(NamedTuple):
     @property
     def counts(self) -> np.ndarray:
         """The counts as the kernels take them."""
-        return np.array([self.foils, self.strips, self.struts, self.stations, self.rangefinders])
+        return np.array([self.foils, self.strips, self.struts, self.stations, self.rangefinders, self.law])
 
 
 class Fleet(NamedTuple):
@@ -108,6 +111,7 @@ def _structure(craft: Craft, strips: int, damping: float, step: float | None) ->
         struts=sum(len(foil.strut_offsets) for foil in craft.foils.values()),
         stations=sum(hull.stations for hull in craft.hulls.values()),
         rangefinders=craft.rangefinders.count,
+        law=LAWS.index(craft.control.law),
         period=period,
         steps_per_tick=math.ceil(period / longest - 1e-9),
     )
@@ -120,7 +124,7 @@ def pack(craft: Craft, water: Water, speed: float, strips: int) -> tuple[np.ndar
     matrix = np.zeros((6, 6))
     matrix[:3, :3] = properties.mass * np.eye(3)
     matrix[3:, 3:] = properties.inertia
-    _pack_body(row, craft, properties)
+    _pack_body(row, craft, properties, water.density)
     damping = _pack_foils(row, craft, properties, water, strips, matrix)
     _pack_struts(row, craft, properties, water, matrix)
     _pack_hulls(row, craft, properties, water)
@@ -137,7 +141,7 @@ def to_body(properties: MassProperties, x: float, y: float, height: float) -> np
     return np.array([x - centre[0], y - centre[1], centre[2] - height])
 
 
-def _pack_body(row: np.ndarray, craft: Craft, properties: MassProperties) -> None:
+def _pack_body(row: np.ndarray, craft: Craft, properties: MassProperties, density: float) -> None:
     inertia = properties.inertia
     row[at.MASS] = properties.mass
     row[at.INERTIA : at.INERTIA + 6] = inertia[[0, 1, 2, 0, 0, 1], [0, 1, 2, 1, 2, 2]]
@@ -149,6 +153,7 @@ def _pack_body(row: np.ndarray, craft: Craft, properties: MassProperties) -> Non
     row[at.THRUST_LAG] = propulsor.lag
     row[at.THRUST_Y] = place[1]
     row[at.THRUST_Z] = place[2]
+    row[at.DISC] = 2.0 * density * math.pi / 4.0 * propulsor.diameter**2
     row[at.EFFICIENCY] = propulsor.efficiency
     row[at.ELECTRONICS] = propulsor.electronics
     longest = max(hull.length for hull in craft.hulls.values())
@@ -193,6 +198,15 @@ def _pack_foils(
             row[first + slot] = value
         row[first + at.STRIP_AREA] = foil.area / strips
         row[first + at.FORE] = place[0]
+        row[first + at.LIFT_FACTOR] = 1.0
+        air = foil.ventilation
+        row[first + at.VENTILATION : first + at.VENTILATION + 5] = [
+            air.depth,
+            air.angle,
+            air.lift_left,
+            air.rewet_depth,
+            air.washout,
+        ]
         row[first + at.MIX : first + at.MIX + 3] = mix[f]
         added = strip_added_mass(water.density, foil.chord, foil.span_length, strips)
         drag = 0.5 * water.density * foil.area / strips * deep_slope(foil)
@@ -282,6 +296,7 @@ def _pack_hulls(row: np.ndarray, craft: Craft, properties: MassProperties, water
             row[first + at.STATION_SLOPE] = math.tan(hull.deadrise)
             row[first + at.STATION_SINE] = math.sin(hull.deadrise)
             row[first + at.STATION_DEPTH] = hull.depth
+            row[first + at.STATION_FROUDE] = 1.0 / math.sqrt(GRAVITY * hull.length)
             row[first + at.STATION_LOG] = math.log10(hull.length / water.viscosity)
             s += 1
 
@@ -300,6 +315,18 @@ def servo_terms(parameters: np.ndarray, half: float) -> None:
             if key not in known:
                 known[key] = transition(*key, half)
             row[first : first + 4] = known[key]
+
+
+def plane_weights(places: Sequence[np.ndarray]) -> np.ndarray:
+    """Share of each rangefinder's height in the height, at the centre of gravity, of the plane fitted through them.
+
+    Equal shares where they do not span a plane.
+    """
+    across = np.array([[1.0, place[0], place[1]] for place in places])
+    if len(places) < 3 or np.linalg.matrix_rank(across, tol=1e-6) < 3:
+        return np.full(len(places), 1.0 / len(places))
+    weights: np.ndarray = np.linalg.pinv(across)[0]
+    return weights
 
 
 def _pack_control(row: np.ndarray, craft: Craft, properties: MassProperties, speed: float) -> None:
@@ -341,10 +368,17 @@ def _pack_control(row: np.ndarray, craft: Craft, properties: MassProperties, spe
         sensors.spikes,
         sensors.spike_size,
     ]
-    for i, place in enumerate(rangefinder_places(craft)):
+    places = rangefinder_places(craft)
+    for i, place in enumerate(places):
         first = at.RANGE_PLACE + 4 * i
         row[first : first + 3] = to_body(properties, *place)
         row[first + 3] = place[2]
+    row[at.PLANE_WEIGHT : at.PLANE_WEIGHT + len(places)] = plane_weights([to_body(properties, *place) for place in places])
+    row[at.SCHEDULE_SPEED] = control.scheduled_at or 0.0
+    row[at.COMBINE] = ("mean", "vote", "plane").index(control.combine)
+    row[at.MEDIAN] = control.median
+    row[at.GATE] = control.gate
+    row[at.CORNER] = control.corner
     inertial = craft.inertial
     row[at.INERTIAL_PLACE : at.INERTIAL_PLACE + 3] = to_body(properties, inertial.x, inertial.y, inertial.height)
     row[at.GYRO_NOISE : at.GYRO_NOISE + 5] = [

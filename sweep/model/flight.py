@@ -40,6 +40,7 @@ RECORDED = (
     "throttle",
     "rudder",
     "hull_load",
+    "power",
     "clearance",
     "submergence",
 )
@@ -74,6 +75,16 @@ def sea_at(time: float, settle: float, components: np.ndarray, omegas: np.ndarra
 
 
 @kernel
+def release(workspace: np.ndarray) -> None:
+    """Let a craft that lay at rest take off: its loops start afresh."""
+    for lane in range(LANES):
+        if workspace[at.AT_REST * LANES + lane] > 0.0:
+            workspace[at.AT_REST * LANES + lane] = 0.0
+            for memory in (at.HEIGHT_INTEGRAL, at.PITCH_INTEGRAL, at.ROLL_INTEGRAL, at.SPEED_INTEGRAL):
+                workspace[memory * LANES + lane] = 0.0
+
+
+@kernel
 def record_lane(workspace: np.ndarray, counts: np.ndarray, record: np.ndarray, lane: int, time: float) -> None:
     """One row of the time history of a lane, in the order of RECORDED."""
     m = at.MID * LANES + lane
@@ -103,8 +114,9 @@ def record_lane(workspace: np.ndarray, counts: np.ndarray, record: np.ndarray, l
     record[11] = workspace[at.THROTTLE * LANES + lane]
     record[12] = workspace[at.RUDDER_MID * LANES + lane]
     record[13] = workspace[at.HULL_LIFT * LANES + lane] / (workspace[at.MASS * LANES + lane] * 9.81)
-    record[14] = -deepest
-    record[15] = tip
+    record[14] = workspace[at.POWER * LANES + lane]
+    record[15] = -deepest
+    record[16] = tip
 
 
 @kernel
@@ -131,6 +143,7 @@ def fly_lanes(
     step = period / steps_per_tick
     now = components.copy()
     phases_now = phases.copy()
+    released = math.ceil(settle / step - 1e-9)
     for n in range(steps):
         time = n * step
         predict(workspace, 0.5 * step)
@@ -139,8 +152,10 @@ def fly_lanes(
             sea_at(time, settle, components, omegas, phases, now, phases_now)
             elevation(workspace, now, phases_now, at.RANGE_SEA)
             take_ranges(workspace, readings, noise, time)
+        if n == released:
+            release(workspace)
         if n % steps_per_tick == 0:
-            control(workspace, commands, readings, noise, counts[0], counts[4], n // steps_per_tick, period)
+            control(workspace, commands, readings, noise, counts, n // steps_per_tick, period)
         sea_at(time + 0.5 * step, settle, components, omegas, phases, now, phases_now)
         sample_sea(workspace, now, phases_now, counts)
         step_craft(workspace, commands, counts, density, step, n / steps_per_tick, 1.0 / steps_per_tick)
@@ -162,8 +177,11 @@ class Lanes(NamedTuple):
     readings: np.ndarray  # (READINGS, lanes)
 
 
-def start_lanes(fleet: Fleet) -> Lanes:
-    """Lanes in trim at the start of their flights, for a fleet of at most LANES designs; spare lanes repeat the last one."""
+def start_lanes(fleet: Fleet, from_rest: bool = False) -> Lanes:
+    """Lanes at the start of their flights, in trim or afloat at rest, for a fleet of at most LANES designs.
+
+    Spare lanes repeat the last design.
+    """
     structure = fleet.structure
     parameters = fleet.parameters.copy()
     servo_terms(parameters, 0.5 * structure.step)
@@ -186,16 +204,46 @@ def start_lanes(fleet: Fleet) -> Lanes:
     slots[at.SMOOTHED_HEIGHT] = slots[at.RIDE_HEIGHT]
     slots[at.SPEED_READING] = fleet.speed
     slots[at.RANGE_LAST : at.RANGE_LAST + at.MAX_RANGEFINDERS] = np.nan
+    slots[at.RECENT : at.RECENT + 5 * at.MAX_RANGEFINDERS] = np.nan
     slots[at.ALIVE] = 1.0
-    for _ in range(2 + structure.foils):
+    for _ in range(2 + 2 * structure.foils):
         evaluate(workspace, structure.counts, fleet.density, FOREVER)
     _settle_lags(slots, structure.foils, structure.strips)
+    if from_rest:
+        _lay_at_rest(slots, structure.stations, fleet.density)
     sums = np.zeros((LANES, o.SUMS))
     sums[:, [o.LEAST_CLEARANCE, o.LEAST_SUBMERGENCE]] = np.inf
-    sums[:, o.FOILBORNE] = 1.0
+    sums[:, o.FOILBORNE] = 0.0 if from_rest else 1.0
+    sums[:, o.TAKE_OFF_TIME] = -1.0
     sums[:, o.DRY_CLOCK] = 1e9
     histograms = np.zeros((o.HISTOGRAMS, LANES, o.BINS), dtype=np.int32)
     return Lanes(workspace, sums, histograms, commands, np.full((READINGS, LANES), np.nan))
+
+
+def _lay_at_rest(slots: np.ndarray, stations: int, density: float) -> None:
+    """Afloat on a level keel with the throttle shut."""
+    draft = floating_draft(slots, stations, density)
+    for state in (at.STATE, at.MID):
+        slots[state : state + 12] = 0.0
+        slots[state + 2] = draft - slots[at.KEEL]
+    slots[[at.THROTTLE, at.THRUST, at.THRUST_MID, at.SPEED_READING]] = 0.0
+    slots[at.AT_REST] = 1.0
+
+
+def floating_draft(slots: np.ndarray, stations: int, density: float) -> np.ndarray:
+    """Depth of the keel (m) at which the hulls alone carry each lane's weight, keel level; the hull's depth if they cannot."""
+    low, high = np.zeros(LANES), slots[at.HULL_DEPTH].copy()
+    for _ in range(50):
+        draft = 0.5 * (low + high)
+        volume = np.zeros(LANES)
+        for station in range(stations):
+            first = at.STATION + station * at.STATION_STRIDE
+            beam, slope = slots[first + at.STATION_BEAM], slots[first + at.STATION_SLOPE]
+            below = np.minimum(draft, 0.5 * beam * slope)
+            volume += slots[first + at.STATION_SLICE] * (below * below / slope + beam * (draft - below))
+        sinks = density * volume < slots[at.MASS]
+        low, high = np.where(sinks, draft, low), np.where(sinks, high, draft)
+    return 0.5 * (low + high)
 
 
 def _settle_lags(slots: np.ndarray, foils: int, strips: int) -> None:
@@ -236,14 +284,14 @@ def fly(fleet: Fleet, block: Block) -> Flown:
     for start in range(0, len(ready), LANES):
         some = ready[start : start + LANES]
         part = fleet._replace(parameters=fleet.parameters[some], feasible=fleet.feasible[some], trim=fleet.trim[some])
-        lanes = start_lanes(part)
+        lanes = start_lanes(part, block.from_rest)
         _run(part, block, lanes, nothing, 1)
         n = len(some)
         slots = lanes.workspace.reshape(-1, LANES)
-        readings = slots[[at.FAULT_READINGS, at.BLIND_READINGS], :n].T
+        readings = slots[[at.FAULT_READINGS, at.BLIND_READINGS, at.REFUSED], :n].T
         status[some] = lanes.sums[:n, o.STATUS]
         table[some] = responses(
-            part.parameters, lanes.sums[:n], lanes.histograms[:, :n], readings, fleet.structure.step, block.length, block.settle
+            part.parameters, lanes.sums[:n], lanes.histograms[:, :n], readings, fleet.structure.step, block.settle, block.from_rest
         )
     return Flown(status, table)
 
@@ -257,7 +305,7 @@ def fly_record(fleet: Fleet, block: Block, rate: float = 50.0) -> np.ndarray:
     every = max(round(1.0 / (rate * step)), 1)
     rows = math.ceil(round(block.length / step) / every)
     record = np.full((rows, len(RECORDED) + fleet.structure.foils, LANES), np.nan)
-    lanes = start_lanes(fleet)
+    lanes = start_lanes(fleet, block.from_rest)
     _run(fleet, block, lanes, record, every)
     record[:, :, : fleet.size][:, :, ~fleet.feasible] = np.nan
     return np.ascontiguousarray(record[:, :, : fleet.size].transpose(2, 0, 1))

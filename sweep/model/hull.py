@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 
 from sweep.model.compiled import part
-from sweep.model.foil import GRAVITY
+from sweep.model.elementary import clip
+from sweep.model.spectra import GRAVITY
 
 CROSS_FLOW_DRAG = 0.5  # judgement
 SIDE_DRAG = 1.0  # judgement
@@ -28,11 +29,14 @@ def wedge_area(depth: float, beam: float, slope: float) -> tuple[float, float, f
 def impact_per_length(density: float, depth: float, beam: float, slope: float, entering: float) -> float:
     """Force per length (N/m) of a vee section that enters at `entering` (m/s, positive going in); none going out.
 
-    Momentum of von Karman's added mass rho (pi/2) c^2 (NACA TN 321, 1929), until the chine is wet.
+    Momentum of von Karman's added mass rho (pi/2) c^2 (NACA TN 321, 1929), until the chine is wet; it then fades over half the
+    chine's height (judgement).
     """
     speed = entering if entering > 0.0 else 0.0
-    dry_chine = depth if depth < 0.5 * beam * slope else 0.0
-    return density * math.pi * dry_chine / (slope * slope) * speed * speed
+    chine = 0.5 * beam * slope
+    below = depth if depth < chine else chine
+    fading = clip(3.0 - 2.0 * depth / chine, 0.0, 1.0)
+    return density * math.pi * below * fading / (slope * slope) * speed * speed
 
 
 @part
@@ -45,3 +49,14 @@ def cross_flow_per_length(density: float, half_breadth: float, entering: float) 
 def buoyancy_per_length(density: float, area: float) -> float:
     """Buoyancy per length (N/m)."""
     return density * GRAVITY * area
+
+
+@part
+def hump_drag(froude: float) -> float:
+    """Wave-making drag over the buoyancy that the hull still carries, by Froude number on its length.
+
+    Judgement: a hump of 12 % at Froude number 0.5, as slender hulls show, with next to nothing left when planing.
+    """
+    off = (froude - 0.5) * 4.0
+    hill = 1.0 / (1.0 + off * off)
+    return 0.12 * hill * hill

@@ -140,6 +140,26 @@ def finish(workspace: np.ndarray, counts: np.ndarray, step: float) -> None:
 
 
 @kernel
+def ventilate(workspace: np.ndarray, foils: int, step: float) -> None:
+    """Air reaches a foil that is shallow and loaded, and leaves it after a while down deep (time scaled by TIME_SCALE)."""
+    for foil in range(foils):
+        f = row(at.FOIL + foil * at.FOIL_STRIDE)
+        v = row(at.FOIL + foil * at.FOIL_STRIDE + at.VENTILATION)
+        for lane in range(LANES):
+            chords = workspace[f + at.TIP_DEPTH * LANES + lane] / workspace[f + at.CHORD * LANES + lane]
+            deep = chords > workspace[v + 3 * LANES + lane]
+            washing = workspace[f + at.WASHING * LANES + lane] + step if deep else 0.0
+            washed = washing >= workspace[v + 4 * LANES + lane] * workspace[at.TIME_SCALE * LANES + lane]
+            loaded = workspace[f + at.LOADED * LANES + lane] > workspace[v + LANES + lane]
+            caught = loaded and chords < workspace[v + lane]
+            still = 0.0 if deep and washed else workspace[f + at.VENTILATED * LANES + lane]
+            ventilated = 1.0 if caught else still
+            workspace[f + at.WASHING * LANES + lane] = washing
+            workspace[f + at.VENTILATED * LANES + lane] = ventilated
+            workspace[f + at.LIFT_FACTOR * LANES + lane] = workspace[v + 2 * LANES + lane] if ventilated > 0.0 else 1.0
+
+
+@kernel
 def first_stage(workspace: np.ndarray, counts: np.ndarray, density: float, half: float) -> None:
     """From the start of the step to its middle, half a step (s) on: MID; thrust there too. Servos are left alone."""
     to_middle(workspace, counts)
@@ -178,3 +198,4 @@ def step_craft(
     copy_rows(workspace, at.RUDDER_MID, at.RUDDER_ANGLE, 1)
     second_stage(workspace, counts, density, step)
     servos_half(workspace, commands, counts, ticks + 0.5 * tick_share, 0.5 * tick_share, half)
+    ventilate(workspace, counts[0], step)

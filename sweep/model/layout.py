@@ -52,6 +52,7 @@ TIME_SCALE = DESIGN + 51
 HULL_DEPTH = DESIGN + 52
 WINDOW_CLEARANCE = DESIGN + 53
 WINDOW_CHORDS = DESIGN + 54
+DISC = DESIGN + 69  # 2 rho x disc area of the propeller
 SERVO = DESIGN + 55  # exact half step: 4 transition terms, rate, travel, quantum
 RUDDER_SERVO = DESIGN + 62
 TRIM_HEIGHT = DESIGN + 70  # trimmed height command, pitch command, throttle
@@ -91,8 +92,15 @@ SPEED_NOISE = CONTROL + 58
 HEADING_NOISE = CONTROL + 59
 WANTED_SPEED = CONTROL + 60
 
+SCHEDULE_SPEED = CONTROL + 61  # 0: gains are fixed
+COMBINE = CONTROL + 62  # 0 mean, 1 median, 2 plane
+MEDIAN = CONTROL + 63
+GATE = CONTROL + 64
+CORNER = CONTROL + 65
+PLANE_WEIGHT = CONTROL + 66  # of each rangefinder: its height's share in the plane's height at the centre of gravity
+
 # What the control code remembers
-MEMORY = 240
+MEMORY = 256
 HEIGHT_INTEGRAL = MEMORY
 PITCH_INTEGRAL = MEMORY + 1
 ROLL_INTEGRAL = MEMORY + 2
@@ -112,16 +120,22 @@ ALIVE = MEMORY + 20
 FAULT_READINGS = MEMORY + 21
 BLIND_READINGS = MEMORY + 22
 BROKEN = MEMORY + 24  # 1 once the numbers have left the model's range
+RECENT = MEMORY + 25  # last five readings of each rangefinder, newest first
+REFUSED_IN_A_ROW = MEMORY + 45  # of each rangefinder
+REFUSED = MEMORY + 49
+FUSED_RATE = MEMORY + 50  # upward, m/s
+HEADING_RATE = MEMORY + 51
+AT_REST = MEMORY + 52  # 1 while the flight waits to take off
 SEEN_TICK = MEMORY + 23  # first tick that the control code has not seen
 
 # The foil and the strip at work: copies of their rows at fixed places. A loop over lanes whose places are all known when
 # it is compiled needs no check for overlap; with two moving rows the compiler gives up on this long loop.
-AT_WORK = 272
+AT_WORK = MEMORY + 64
 STRIP_AT_WORK = AT_WORK + 24
 
 # One row a foil
 FOIL = STRIP_AT_WORK + 24
-FOIL_STRIDE = 40
+FOIL_STRIDE = 44
 CHORD = 0
 SPAN = 1
 ASPECT = 2
@@ -136,17 +150,22 @@ LAG_SHARE = 10
 LAG_RATE = 11  # 2 B / chord
 FIXED_ANGLE = 12  # incidence - zero-lift angle
 STRIP_AREA = 13
-MIX = 14  # height, pitch, roll
-SERVO_ANGLE = 17
-SERVO_SPEED = 18
-SERVO_MID = 19
-LIFT_MEAN = 20  # mean lift coefficient of its strips, times their wetted share
-TIP_DEPTH = 21  # of the shallower tip
-FIRST_RESULT = 20
-AFTER_RESULT = 22
-FORE = 22  # x, body
-DOWNWASH = 24  # lagged lift coefficient of foil i as this foil feels it, six of them
-DOWNWASH_MID = 30
+LIFT_FACTOR = 14  # 1, or what ventilation leaves
+SERVO_MID = 15
+FIRST_RESULT = 16
+LIFT_MEAN = 16  # mean lift coefficient of its strips, times their wetted share
+TIP_DEPTH = 17  # of the shallower tip
+LOADED = 18  # largest angle from zero lift of its strips, either way
+AFTER_RESULT = 19
+SERVO_ANGLE = 19
+SERVO_SPEED = 20
+MIX = 21  # height, pitch, roll
+FORE = 24  # x, body
+VENTILATION = 25  # depth, angle, lift left, rewetting depth (chords), wash-out time
+VENTILATED = 30
+WASHING = 31  # s since it went deep
+DOWNWASH = 32  # lagged lift coefficient of foil i as this foil feels it, six of them
+DOWNWASH_MID = 38
 
 # One row a strip
 STRIP = FOIL + MAX_FOILS * FOIL_STRIDE
@@ -189,6 +208,7 @@ STATION_SINE = 10
 STATION_DEPTH = 11  # of the hull
 STATION_LOG = 12
 STATION_WET = 13  # keel depth now
+STATION_FROUDE = 14  # 1 / sqrt(g length)
 
 PARAMETERS = STATION + MAX_STATIONS * STATION_STRIDE  # a design is described by the slots before this one
 

@@ -1,5 +1,7 @@
 """What a flight adds up as it goes: sums, histograms and events of every lane, in the middle of each step.
 
+The ride is judged while foilborne; power, speed, wet share and hull load over all scored time.
+
 Sums live in an array (lanes, SUMS); events keep clocks there. Times of events are in units of TIME_SCALE (Froude scaling).
 """
 
@@ -69,7 +71,15 @@ HEADING_OUT = 44
 UNDER_CLOCK = 45
 LAST_ELEVATION = 46
 ENDED_AT = 47
-SUMS = 48
+VENTILATIONS = 48
+BROACHES = 49
+AIR = 50
+BROACHED = 51
+REFUSED_AT_START = 52
+TAKE_OFF_TIME = 53
+TAKE_OFF_X = 54
+MOST_POWER = 55
+SUMS = 56
 
 
 @part
@@ -130,6 +140,31 @@ def foil_events(sums: np.ndarray, lane: int, chords_to_half: float, step: float,
 
 
 @part
+def air_events(sums: np.ndarray, lane: int, ventilated: bool, scored: bool) -> None:
+    """A foil ventilated; broach: a foil out or ventilated, counted when neither was before."""
+    s = sums[lane]
+    if ventilated and s[AIR] == 0.0:
+        s[VENTILATIONS] += scored
+    s[AIR] = 1.0 if ventilated else 0.0
+    broached = ventilated or s[TIP_OUT] == 1.0
+    if broached and s[BROACHED] == 0.0:
+        s[BROACHES] += scored
+    s[BROACHED] = 1.0 if broached else 0.0
+
+
+@part
+def take_off(sums: np.ndarray, lane: int, time: float, x: float, power: float, scored: bool) -> None:
+    """When and where (s, m) the craft first flew after lying at rest, and the most power (W) it took."""
+    s = sums[lane]
+    if scored:
+        s[MOST_POWER] = max(s[MOST_POWER], power)
+        if s[TAKE_OFF_TIME] < 0.0 and s[LIGHT_CLOCK] == 0.0:
+            s[TAKE_OFF_X] = x
+        if s[FOILBORNE] == 1.0 and s[TAKE_OFF_TIME] < 0.0:
+            s[TAKE_OFF_TIME] = time - s[LIGHT_CLOCK]
+
+
+@part
 def heading_events(sums: np.ndarray, lane: int, off: float, rudder_stopped: bool, step: float, scale: float, scored: bool) -> None:
     """Heading lost: over 20 degrees off, or the rudder at its limit for half a second; over when neither holds."""
     s = sums[lane]
@@ -186,12 +221,14 @@ def observe(workspace: np.ndarray, sums: np.ndarray, histograms: np.ndarray, cou
         chords = 1e9
         travel = 0.0
         stopped = False
+        ventilated = False
         limit = workspace[(at.SERVO + 5) * LANES + lane] - 1e-6
         for foil in range(counts[0]):
             f = (at.FOIL + foil * at.FOIL_STRIDE) * LANES + lane
             depth = workspace[f + at.TIP_DEPTH * LANES]
             tip = min(tip, depth)
             chords = min(chords, depth / workspace[f + at.CHORD * LANES])
+            ventilated |= workspace[f + at.VENTILATED * LANES] > 0.0
             travel += abs(workspace[f + at.SERVO_SPEED * LANES])
             stopped |= abs(workspace[f + at.SERVO_ANGLE * LANES]) >= limit
 
@@ -199,6 +236,8 @@ def observe(workspace: np.ndarray, sums: np.ndarray, histograms: np.ndarray, cou
         rudder_stopped = abs(workspace[at.RUDDER_MID * LANES + lane]) >= 0.98 * rudder_limit
         hull_events(sums, lane, load, deepest > 0.0, mean_depth, step, scale, scored)
         foil_events(sums, lane, chords - 0.5, step, scale, scored)
+        air_events(sums, lane, ventilated, scored)
+        take_off(sums, lane, time, workspace[m], workspace[at.POWER * LANES + lane], scored)
         heading_events(sums, lane, workspace[m + 5 * LANES], rudder_stopped, step, scale, scored)
         status = ending(sums, lane, roll, pitch, mean_depth, workspace[at.HULL_DEPTH * LANES + lane], step, scale)
         if status > 0.0:
@@ -215,6 +254,19 @@ def observe(workspace: np.ndarray, sums: np.ndarray, histograms: np.ndarray, cou
             s[START_X] = workspace[m]
             s[FAULTS_AT_START] = workspace[at.FAULT_READINGS * LANES + lane]
             s[BLIND_AT_START] = workspace[at.BLIND_READINGS * LANES + lane]
+            s[REFUSED_AT_START] = workspace[at.REFUSED * LANES + lane]
+            s[END_X] = workspace[m]
+            continue
+        s[STEPS] += 1.0
+        s[WET] += deepest > 0.0
+        s[HULL_LOAD] += max(load, 0.0)
+        east = workspace[at.RATE * LANES + lane]
+        north = workspace[(at.RATE + 1) * LANES + lane]
+        s[SPEED] += math.sqrt(east * east + north * north)
+        s[POWER] += workspace[at.POWER * LANES + lane]
+        s[END_X] = workspace[m]
+        s[MOST_ROLL] = max(s[MOST_ROLL], abs(roll))
+        if s[FOILBORNE] == 0.0:
             continue
         outside = -deepest < workspace[at.WINDOW_CLEARANCE * LANES + lane] or chords < workspace[at.WINDOW_CHORDS * LANES + lane]
         rise = (
@@ -231,29 +283,20 @@ def observe(workspace: np.ndarray, sums: np.ndarray, histograms: np.ndarray, cou
         rise += workspace[r + 6 * LANES] * (q * w - yaw * v)
         rise += workspace[r + 7 * LANES] * (yaw * u - p * w)
         rise += workspace[r + 8 * LANES] * (p * v - q * u)
-        s[STEPS] += 1.0
+        s[FOILBORNE_STEPS] += 1.0
         s[ERROR] += error
         s[ERROR_SQUARED] += error * error
         s[LEVEL] += level
         s[LEVEL_SQUARED] += level * level
         s[OUTSIDE] += outside
-        s[WET] += deepest > 0.0
-        s[HULL_LOAD] += max(load, 0.0)
-        s[FOILBORNE_STEPS] += s[FOILBORNE]
         s[ACCELERATION_SQUARED] += rise * rise
         s[PITCH] += pitch
         s[PITCH_SQUARED] += pitch * pitch
         s[ROLL_SQUARED] += roll * roll
-        east = workspace[at.RATE * LANES + lane]
-        north = workspace[(at.RATE + 1) * LANES + lane]
-        s[SPEED] += math.sqrt(east * east + north * north)
-        s[POWER] += workspace[at.POWER * LANES + lane]
         s[TRAVEL] += travel / counts[0]
         s[AT_LIMIT] += stopped
         s[LEAST_CLEARANCE] = min(s[LEAST_CLEARANCE], -deepest)
         s[LEAST_SUBMERGENCE] = min(s[LEAST_SUBMERGENCE], tip)
-        s[MOST_ROLL] = max(s[MOST_ROLL], abs(roll))
-        s[END_X] = workspace[m]
         count_bin(histograms, 0, lane, abs(error), width)
         count_bin(histograms, 1, lane, abs(level), width)
         count_bin(histograms, 2, lane, -deepest + OFFSET * width, width)

@@ -32,7 +32,7 @@ RESPONSES: tuple[Quantity, ...] = (
     Quantity("clearance_least", "cm", 100.0, "lowest hull station above the water, least", -0.5, 0.5),
     Quantity("submergence_p01", "cm", 100.0, "depth of the shallowest foil tip, 1st percentile", -0.5, 1.0),
     Quantity("submergence_least", "cm", 100.0, "depth of the shallowest foil tip, least", -0.5, 1.0),
-    Quantity("outside_window", "%", 100.0, "share of time outside the ride window", 0.0, 1.0),
+    Quantity("outside_window", "%", 100.0, "share of foilborne time outside the ride window", 0.0, 1.0),
     Quantity("foil_outs", "/min", 60.0, "foil out: a tip under half a chord deep for 50 ms", 0.0, 5.0),
     Quantity("ventilations", "/min", 60.0, "foil ventilated", 0.0, 5.0),
     Quantity("broaches", "/min", 60.0, "foil out or ventilated", 0.0, 5.0),
@@ -57,6 +57,10 @@ RESPONSES: tuple[Quantity, ...] = (
     Quantity("servo_at_limit", "%", 100.0, "share of time with any foil at its travel limit", 0.0, 1.0),
     Quantity("rangefinder_faults", "/min", 60.0, "readings that did not come or were wrong", 0.0, 100.0),
     Quantity("blind_readings", "/min", 60.0, "readings closer than the blind range", 0.0, 100.0),
+    Quantity("refused_readings", "/min", 60.0, "readings that the gate refused", 0.0, 100.0),
+    Quantity("power_peak", "W", 1.0, "largest battery power", 0.0, 1e5),
+    Quantity("take_off_time", "s", 1.0, "from rest until the foils carry the craft", 0.0, 3600.0),
+    Quantity("take_off_distance", "m", 1.0, "from rest until the foils carry the craft", 0.0, 1e4),
     Quantity("encounters", "count", 1.0, "waves met in the scored time (mean encounter period)", 0.0, 1e5),
 )
 

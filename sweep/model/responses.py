@@ -9,19 +9,23 @@ from sweep.model import observe as o
 from sweep.model.quantities import RESPONSE_NAMES
 
 OUTCOMES_THAT_END = (1, 2)  # upset, under water
+OVER_ALL_TIME = (o.WET, o.HULL_LOAD, o.SPEED, o.POWER)  # the others are judged while foilborne
 
 
 def responses(
-    parameters: np.ndarray, sums: np.ndarray, histograms: np.ndarray, readings: np.ndarray, step: float, length: float, settle: float
+    parameters: np.ndarray, sums: np.ndarray, histograms: np.ndarray, readings: np.ndarray, step: float, settle: float, from_rest: bool
 ) -> np.ndarray:
-    """(flights, responses). readings: (flights, 2) faulty and blind rangefinder readings in all; step, length, settle in s.
+    """(flights, responses). readings: (flights, 2) faulty, blind and refused rangefinder readings in all; step, settle in s.
 
     A flight that ended before it was scored has not-a-number for whatever needs a mean; its upset counts.
     """
     n = sums[:, o.STEPS]
+    aloft = sums[:, o.FOILBORNE_STEPS]
     with np.errstate(divide="ignore", invalid="ignore"):
         time = n * step
-        mean = {slot: sums[:, slot] / n for slot in range(o.ERROR, o.AT_LIMIT + 1)}
+        flown = aloft * step
+        mean = {slot: sums[:, slot] / (n if slot in OVER_ALL_TIME else aloft) for slot in range(o.ERROR, o.AT_LIMIT + 1)}
+        took_off = sums[:, o.TAKE_OFF_TIME]
         scale = parameters[:, at.TIME_SCALE]
         width = o.BIN_WIDTH * scale**2
         distance = sums[:, o.END_X] - sums[:, o.START_X]
@@ -35,20 +39,20 @@ def responses(
             "level_height_deviation": _deviation(mean[o.LEVEL], mean[o.LEVEL_SQUARED]),
             "level_height_error_p99": _percentile(histograms[1], 0.99, width),
             "clearance_p01": _percentile(histograms[2], 0.01, width) - o.OFFSET * width,
-            "clearance_least": np.where(n > 0, sums[:, o.LEAST_CLEARANCE], np.nan),
+            "clearance_least": np.where(aloft > 0, sums[:, o.LEAST_CLEARANCE], np.nan),
             "submergence_p01": _percentile(histograms[3], 0.01, width) - o.OFFSET * width,
-            "submergence_least": np.where(n > 0, sums[:, o.LEAST_SUBMERGENCE], np.nan),
+            "submergence_least": np.where(aloft > 0, sums[:, o.LEAST_SUBMERGENCE], np.nan),
             "outside_window": mean[o.OUTSIDE],
-            "foil_outs": sums[:, o.FOIL_OUTS] / time,
-            "ventilations": np.where(n > 0, 0.0, np.nan),
-            "broaches": sums[:, o.FOIL_OUTS] / time,
-            "plunges": sums[:, o.PLUNGES] / time,
-            "headings_lost": sums[:, o.HEADINGS_LOST] / time,
-            "touchdowns": sums[:, o.TOUCHDOWNS] / time,
-            "licks": sums[:, o.LICKS] / time,
+            "foil_outs": sums[:, o.FOIL_OUTS] / flown,
+            "ventilations": sums[:, o.VENTILATIONS] / flown,
+            "broaches": sums[:, o.BROACHES] / flown,
+            "plunges": sums[:, o.PLUNGES] / flown,
+            "headings_lost": sums[:, o.HEADINGS_LOST] / flown,
+            "touchdowns": sums[:, o.TOUCHDOWNS] / flown,
+            "licks": sums[:, o.LICKS] / flown,
             "wet_share": mean[o.WET],
             "hull_impulse": mean[o.HULL_LOAD],
-            "time_foilborne": sums[:, o.FOILBORNE_STEPS] * step,
+            "time_foilborne": flown,
             "time_flown": time,
             "lost_flights": sums[:, o.LOST_FLIGHTS],
             "upsets": np.isin(sums[:, o.STATUS], OUTCOMES_THAT_END).astype(float),
@@ -63,6 +67,10 @@ def responses(
             "servo_at_limit": mean[o.AT_LIMIT],
             "rangefinder_faults": (readings[:, 0] - sums[:, o.FAULTS_AT_START]) / time,
             "blind_readings": (readings[:, 1] - sums[:, o.BLIND_AT_START]) / time,
+            "refused_readings": (readings[:, 2] - sums[:, o.REFUSED_AT_START]) / time,
+            "power_peak": np.where(n > 0, sums[:, o.MOST_POWER], np.nan),
+            "take_off_time": np.where(from_rest & (took_off >= 0.0), took_off - settle, np.nan),
+            "take_off_distance": np.where(from_rest & (took_off >= 0.0), sums[:, o.TAKE_OFF_X] - sums[:, o.START_X], np.nan),
             "encounters": sums[:, o.UPCROSSINGS],
         }
     table = np.column_stack([values[name] for name in RESPONSE_NAMES])

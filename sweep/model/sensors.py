@@ -88,8 +88,46 @@ def take_ranges(workspace: np.ndarray, readings: np.ndarray, noise: NoiseTables,
 
 
 @part
+def median_of_recent(workspace: np.ndarray, lane: int, sensor: int, reading: float) -> float:
+    """Median of the last MEDIAN readings of a rangefinder (m), this one included; of an even number the lower middle."""
+    first = (at.RECENT + 5 * sensor) * LANES + lane
+    for i in range(4, 0, -1):
+        workspace[first + i * LANES] = workspace[first + (i - 1) * LANES]
+    workspace[first] = reading
+    wanted = int(workspace[at.MEDIAN * LANES + lane])
+    known = 0
+    while known < wanted and workspace[first + known * LANES] == workspace[first + known * LANES]:
+        known += 1
+    for i in range(known):
+        value = workspace[first + i * LANES]
+        below = 0
+        equal = 0
+        for j in range(known):
+            below += workspace[first + j * LANES] < value
+            equal += workspace[first + j * LANES] == value
+        if below <= (known - 1) // 2 < below + equal:
+            return value
+    return reading
+
+
+@part
+def admit(workspace: np.ndarray, lane: int, sensor: int, reading: float) -> None:
+    """RANGE_LAST of a rangefinder takes a reading, unless it jumps through the gate; the fourth jump in a row is believed."""
+    value = median_of_recent(workspace, lane, sensor, reading)
+    last = workspace[(at.RANGE_LAST + sensor) * LANES + lane]
+    gate = workspace[at.GATE * LANES + lane]
+    refused = workspace[(at.REFUSED_IN_A_ROW + sensor) * LANES + lane]
+    if gate > 0.0 and abs(value - last) > gate and refused < 3.0:
+        workspace[(at.REFUSED_IN_A_ROW + sensor) * LANES + lane] = refused + 1.0
+        workspace[at.REFUSED * LANES + lane] += 1.0
+        return
+    workspace[(at.REFUSED_IN_A_ROW + sensor) * LANES + lane] = 0.0
+    workspace[(at.RANGE_LAST + sensor) * LANES + lane] = value
+
+
+@part
 def see_ranges(workspace: np.ndarray, lane: int, readings: np.ndarray, count: int, time: float) -> None:
-    """RANGE_LAST: the newest usable reading of each rangefinder that the control code knows at `time` (s)."""
+    """Admit every reading that has come since the last control tick, in order; `time` in s."""
     known = math.floor(
         (time - workspace[at.RANGE_LATENCY * LANES + lane]) * workspace[at.RANGE_RATE * LANES + lane] + 1e-9
     )
@@ -99,7 +137,7 @@ def see_ranges(workspace: np.ndarray, lane: int, readings: np.ndarray, count: in
         k = int(tick)
         reading = readings[k & (READINGS - 1), lane]
         if reading == reading:
-            workspace[(at.RANGE_LAST + k % count) * LANES + lane] = reading
+            admit(workspace, lane, k % count, reading)
         tick += 1.0
     workspace[at.SEEN_TICK * LANES + lane] = tick
 
@@ -150,7 +188,7 @@ def specific_force(workspace: np.ndarray, lane: int, noise: NoiseTables, tick: i
 
 @part
 def navigate(workspace: np.ndarray, lane: int, noise: NoiseTables, time: float) -> None:
-    """SPEED_READING (m/s over ground) and HEADING_READING (rad), renewed at their own rate; needs ROTATION."""
+    """SPEED_READING (m/s over ground), HEADING_READING (rad) and its rate, renewed at their own rate; needs ROTATION."""
     tick = workspace[at.NAVIGATION_TICK * LANES + lane]
     if tick > time * workspace[at.NAVIGATION_RATE * LANES + lane] + 1e-9:
         return
@@ -163,7 +201,8 @@ def navigate(workspace: np.ndarray, lane: int, noise: NoiseTables, time: float) 
     north = workspace[r + 3 * LANES] * u + workspace[r + 4 * LANES] * v + workspace[r + 5 * LANES] * w
     speed = math.sqrt(east * east + north * north)
     workspace[at.SPEED_READING * LANES + lane] = speed + workspace[at.SPEED_NOISE * LANES + lane] * noise.speed[k]
-    workspace[at.HEADING_READING * LANES + lane] = (
-        workspace[5 * LANES + lane] + workspace[at.HEADING_NOISE * LANES + lane] * noise.heading[k]
-    )
+    heading = workspace[5 * LANES + lane] + workspace[at.HEADING_NOISE * LANES + lane] * noise.heading[k]
+    turned = (heading - workspace[at.HEADING_READING * LANES + lane]) if tick > 0.0 else 0.0
+    workspace[at.HEADING_RATE * LANES + lane] = turned * workspace[at.NAVIGATION_RATE * LANES + lane]
+    workspace[at.HEADING_READING * LANES + lane] = heading
     workspace[at.NAVIGATION_TICK * LANES + lane] = tick + 1.0

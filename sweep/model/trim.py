@@ -27,7 +27,7 @@ def trim_forces(workspace: np.ndarray, counts: np.ndarray, density: float, unkno
             workspace[angle + lane] = (
                 workspace[mix + lane] * unknowns[0, lane] + workspace[mix + LANES + lane] * unknowns[1, lane]
             )
-    for _ in range(2 + counts[0]):  # a wake reaches one foil further at each pass
+    for _ in range(2 + 2 * counts[0]):  # lift settles in one pass, its wake on the next foil in another
         evaluate(workspace, counts, density, FOREVER)
     for lane in range(LANES):
         forces[0, lane] = workspace[at.FORCE * LANES + lane]

@@ -2,12 +2,12 @@
 
 What this file asks of `sweep.model.probe`:
 
-`derivative(craft, water, state, foil_angles, rudder, sea, time) -> dict` at one moment, with the sea taken at the
+`derivative(craft, water, state, foil_angles, rudder, sea, time, settle) -> dict` at one moment, with the sea taken at the
 state itself: "nu_dot" (6,); "z_dot", one a strip; "downwash_dot" (foils, foils), row the foil behind, column the foil
 ahead, zero where there is no pair; and the force and moment about the centre of gravity, body axes (6,), of "foils",
 "struts" (with junctions), "hulls".
 
-`open_loop(craft, water, sea, state, servo, duration, dt) -> (steps + 1, 12)`: position, Euler angles, velocity, rates
+`open_loop(craft, water, sea, state, servo, duration, dt, settle) -> (steps + 1, 12)`: position, Euler angles, velocity, rates
 at 0, dt, 2 dt ... with `servo(time)` giving the foils' angles in the file's order, then the rudder's; the throttle
 stays what the state has.
 
@@ -81,7 +81,16 @@ def kernel_flight(case: OpenLoop, dt: float) -> Vector:
         return np.append(given.foil_angles, given.rudder)
 
     state = kernel_state(model, case.start)
-    return probe.open_loop(model.craft, kernel_water(model.water), kernel_sea(case.sea, model.water.depth), state, servo, case.length, dt, case.sea.settle)
+    return probe.open_loop(
+        model.craft,
+        kernel_water(model.water),
+        kernel_sea(case.sea, model.water.depth),
+        state,
+        servo,
+        case.length,
+        dt,
+        case.sea.settle,
+    )
 
 
 def second_derivative(model: SecondModel, sea: Sea, time: float, state: State, inputs: Inputs) -> dict[str, Vector]:

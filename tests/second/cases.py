@@ -17,7 +17,7 @@ SPEED = 4.0
 CRAFTS = {"courier": courier, "ferry": ferry}
 SEAS = {
     "flat": FLAT,
-    "regular": regular_sea(0.06, 1.1, np.pi, FRESH.depth, phase=0.4),
+    "regular": regular_sea(0.06, 1.1, np.pi, FRESH.depth, settle=2.0, phase=0.4),
     "shallow": regular_sea(0.05, 1.4, 2.0, FRESH.depth, phase=-1.0),
     "jonswap": jonswap_sea(0.06, 1.2, np.radians(135.0), FRESH.depth, seed=7),
 }

@@ -108,9 +108,7 @@ def friction(reynolds: float) -> float:
     return float(0.075 / (np.log10(max(reynolds, 2e4)) - 2.0) ** 2)
 
 
-def strut_force(
-    struts: Struts, water: Water, wetted: float, flow: Vector, forward_speed: float, rudder: float
-) -> Vector:
+def strut_force(struts: Struts, water: Water, wetted: float, flow: Vector, forward_speed: float, rudder: float) -> Vector:
     """Force of one strut with its junction, body axes (3,), N.
 
     `wetted` length m; `flow` velocity through the water at its middle (3,); `rudder` its own turn, rad.
@@ -159,12 +157,17 @@ def station_wrench(
     tangent = np.tan(hull.deadrise)
     ahead, side, into = flow
     impact = 0.0
-    if immersion < hull.beam / 2.0 * tangent and into > 0.0:
-        impact = water.density * pi * immersion / tangent**2 * into**2 * length
+    chine = hull.beam / 2.0 * tangent
+    if into > 0.0:
+        fading = min(max(3.0 - 2.0 * immersion / chine, 0.0), 1.0)
+        impact = water.density * pi * min(immersion, chine) / tangent**2 * into**2 * length * fading
     cross_flow = 0.5 * water.density * 0.5 * 2.0 * half_breadth * length * abs(into) * into
     sideways = 0.5 * water.density * immersion * length * abs(side) * side
     skin = friction(max(forward_speed, 0.5) * hull.length / water.viscosity)
     drag = 0.5 * water.density * skin * girth * length * abs(ahead) * ahead
+    froude = abs(ahead) / np.sqrt(GRAVITY * hull.length)
+    hump = 0.12 / (1.0 + (4.0 * (froude - 0.5)) ** 2) ** 2
+    drag += np.sign(ahead) * hump * water.density * GRAVITY * area * length
     flow_force = -np.array([drag, sideways, impact + cross_flow])
     total = wrench(buoyancy, centre) + wrench(flow_force, keel)
     total[3] += righting

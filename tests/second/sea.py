@@ -81,9 +81,7 @@ def make_sea(amplitude: Vector, omega: Vector, direction: Vector, phase: Vector,
     return Sea(amplitude, omega, k * np.cos(direction), k * np.sin(direction), phase, settle)
 
 
-def regular_sea(
-    height: float, period: float, direction: float, depth: float, settle: float = 0.0, phase: float = 0.0
-) -> Sea:
+def regular_sea(height: float, period: float, direction: float, depth: float, settle: float = 0.0, phase: float = 0.0) -> Sea:
     """One wave train: height m, period s."""
     one = np.ones(1)
     return make_sea(one * height / 2.0, one * 2.0 * np.pi / period, one * direction, one * phase, depth, settle)

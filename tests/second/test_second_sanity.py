@@ -162,9 +162,7 @@ def test_place_and_heading_do_not_matter(sea: str) -> None:
     about_z = rotation(np.array([0.0, 0.0, turn]))
     kx, ky, _ = about_z @ np.array([waves.kx, waves.ky, 0.0 * waves.kx])
     moved = waves._replace(kx=kx, ky=ky, phase=waves.phase - kx * shift[0] - ky * shift[1])
-    elsewhere = state._replace(
-        position=about_z @ state.position + shift, angles=state.angles + np.array([0.0, 0.0, turn])
-    )
+    elsewhere = state._replace(position=about_z @ state.position + shift, angles=state.angles + np.array([0.0, 0.0, turn]))
     here = forces(model, waves, time, state, inputs).total()
     there = forces(model, moved, time, elsewhere, inputs).total()
     assert relative_difference(there, here) < 1e-11
@@ -189,9 +187,7 @@ def test_without_thrust_energy_only_falls_in_calm_water(craft: str) -> None:
     flight = fly(model, FLAT, start, lambda time: Inputs(level.foil_angles), times)
     energies = np.array([energy(model, row) for row in flight])
     assert np.all(np.diff(energies) < 0)
-    assert all(
-        forces(model, FLAT, 0.0, state_of(model, row), Inputs(level.foil_angles)).hull_lift == 0 for row in flight
-    )
+    assert all(forces(model, FLAT, 0.0, state_of(model, row), Inputs(level.foil_angles)).hull_lift == 0 for row in flight)
 
 
 def test_orbital_velocities_of_a_published_wave_code() -> None:
@@ -239,9 +235,7 @@ def test_lift_after_a_step_follows_jones(ratio: float, share: float, rate: float
 
     solution = solve_ivp(lambda t, lag: [lift(lag[0])[1]], (0.0, 0.03), [0.0], rtol=1e-10, atol=1e-14)
     travelled = 2.0 * speed * 0.03 / foil.chord
-    assert lift(solution.y[0, -1])[0] / lift(angle)[0] == pytest.approx(
-        1.0 - share * np.exp(-rate * travelled), rel=1e-6
-    )
+    assert lift(solution.y[0, -1])[0] / lift(angle)[0] == pytest.approx(1.0 - share * np.exp(-rate * travelled), rel=1e-6)
 
 
 def test_lift_slope_near_the_surface() -> None:

@@ -1,0 +1,50 @@
+"""Mass, mixer and trim of the compiled model against the second one."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sweep.model import mass
+from sweep.model.fleet import build_fleets
+from sweep.model.fleet import mixer as fleet_mixer
+from tests.second.cases import CRAFTS, trimmed
+from tests.second.courier import FRESH
+from tests.second.second_model import build, mixer, trim
+
+
+@pytest.mark.parametrize("craft", CRAFTS)
+def test_mass_centre_and_inertia(craft: str) -> None:
+    wanted, found = trimmed(craft)[0].mass, mass.mass_properties(CRAFTS[craft]())
+    assert found.mass == pytest.approx(wanted.mass, rel=1e-13)
+    assert np.allclose(found.centre, wanted.centre, rtol=0.0, atol=1e-15)
+    assert np.allclose(found.inertia, wanted.inertia, rtol=0.0, atol=1e-14)
+
+
+@pytest.mark.parametrize("craft", CRAFTS)
+def test_mixer(craft: str) -> None:
+    model, _ = trimmed(craft)
+    places = [np.mean([s.place for s in model.strips if s.foil == number], axis=0) for number in range(len(model.foils))]
+    assert np.allclose(fleet_mixer(model.foils, places), mixer(model), rtol=0.0, atol=1e-12)
+
+
+@pytest.mark.parametrize("strips", [2, 4])
+@pytest.mark.parametrize("speed", [3.0, 4.0, 6.0])
+@pytest.mark.parametrize("craft", CRAFTS)
+def test_trim(craft: str, speed: float, strips: int) -> None:
+    model = build(CRAFTS[craft](), FRESH, strips)
+    wanted = trim(model, speed)
+    ((_, fleet),) = build_fleets([model.craft], FRESH, speed, strips=strips)
+    within = np.all(np.abs(wanted.foil_angles) <= model.craft.servos.travel) and 0.0 <= wanted.throttle <= 1.0
+    assert bool(fleet.feasible[0]) == within, f"foils {np.degrees(wanted.foil_angles)} deg, throttle {wanted.throttle}"
+    if within:
+        commands = [wanted.height_command, wanted.pitch_command, wanted.throttle]
+        assert fleet.trim[0] == pytest.approx(commands, abs=1e-7)
+
+
+@pytest.mark.parametrize("speed", [2.2, 2.3, 2.4])
+def test_no_trim_where_the_foils_are_beyond_their_travel(speed: float) -> None:
+    model, _ = trimmed("courier")
+    within = np.all(np.abs(trim(model, speed).foil_angles) <= model.craft.servos.travel)
+    ((_, fleet),) = build_fleets([model.craft], FRESH, speed)
+    assert bool(fleet.feasible[0]) == within
