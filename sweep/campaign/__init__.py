@@ -1,0 +1,1 @@
+"""The campaign and craft files: reading, checking, units."""

@@ -1,0 +1,93 @@
+"""Addresses in a craft's description, as foils.port.area: what can be addressed, and putting values there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Literal, get_origin
+
+from pydantic import BaseModel, TypeAdapter
+
+from sweep.campaign.craft import Craft
+from sweep.campaign.explain import nearest
+from sweep.campaign.shapes import bare, fields, metadata, step_into
+from sweep.campaign.units import Kind, Whole
+
+
+@dataclass(frozen=True)
+class Leaf:
+    """One value of a craft that a factor may change: its address, and its address with the parts' own names as *."""
+
+    address: str
+    pattern: str
+    annotation: Any
+
+    @property
+    def kind(self) -> Literal["number", "count", "word"]:
+        """What stands here."""
+        notes = list(metadata(self.annotation))
+        if any(isinstance(note, Kind) for note in notes):
+            return "number"
+        return "count" if any(isinstance(note, Whole) for note in notes) else "word"
+
+    @cached_property
+    def adapter(self) -> TypeAdapter[Any]:
+        """What checks a value for this place."""
+        return TypeAdapter(self.annotation)
+
+
+def leaves(description: Any) -> dict[str, Leaf]:
+    """Everything addressable in a craft's description, whether the description is right or not."""
+    return {leaf.address: leaf for leaf in _walk(Craft, description, (), ())}
+
+
+def _walk(annotation: Any, data: Any, path: tuple[str, ...], pattern: tuple[str, ...]) -> Iterator[Leaf]:
+    model = bare(annotation)
+    if isinstance(model, type) and issubclass(model, BaseModel):
+        for name, below in fields(model):
+            inner = data.get(name) if isinstance(data, dict) else None
+            yield from _walk(below, inner, (*path, name), (*pattern, name))
+    elif get_origin(model) is dict:
+        for name in [name for name in data if isinstance(name, str)] if isinstance(data, dict) else []:
+            yield from _walk(step_into(model, name), data[name], (*path, name), (*pattern, "*"))
+    elif get_origin(model) is not tuple and len(path) > 1:  # the craft's own name is no choice
+        yield Leaf(".".join(path), ".".join(pattern), annotation)
+
+
+def matches(pattern: str, known: Mapping[str, Leaf]) -> list[str]:
+    """The addresses that a pattern stands for; * stands for any one step."""
+    steps = pattern.split(".")
+    return [address for address in known if _fits(steps, address.split("."))]
+
+
+def _fits(pattern: list[str], steps: list[str]) -> bool:
+    return len(pattern) == len(steps) and all(want in ("*", step) for want, step in zip(pattern, steps, strict=True))
+
+
+def near(pattern: str, known: Mapping[str, Leaf]) -> list[str]:
+    """The nearest addresses to one that matches nothing; below a group, those of the group."""
+    steps = pattern.split(".")
+    below = [address for address in known if _fits(steps, address.split(".")[: len(steps)])]
+    patterns = dict.fromkeys(leaf.pattern for leaf in known.values())
+    return below[:4] or nearest(pattern, [*patterns] if "*" in pattern else [*known], most=4)
+
+
+def value_at(craft: Craft, address: str) -> Any:
+    """What a craft has at an address."""
+    value: Any = craft
+    for step in address.split("."):
+        value = value[step] if isinstance(value, dict) else getattr(value, step)
+    return value
+
+
+def replace_values(craft: Craft, values: Mapping[str, float | int | str | None]) -> Craft:
+    """A craft with other values, SI, at some addresses. Raises pydantic's ValidationError if there is no such craft."""
+    description = craft.model_dump()
+    for address, value in values.items():
+        *path, last = address.split(".")
+        group = description
+        for step in path:
+            group = group[step]
+        group[last] = value
+    return Craft.model_validate(description, context={"si": True})

@@ -1,0 +1,338 @@
+"""What a craft is: typed, frozen, in SI units.
+
+Build axes: x forward of the datum, y to starboard, height above the keel's lowest line (all metres);
+the model turns them into body axes at the centre of gravity.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from sweep.campaign.problems import listed, wrong
+from sweep.campaign.units import (
+    Acceleration,
+    Angle,
+    AngleGain,
+    AngleIntegralGain,
+    AnglePerLength,
+    AnglePerLengthTime,
+    AngleTimePerLength,
+    AngularRate,
+    Area,
+    Count,
+    Density,
+    Duration,
+    Force,
+    Frequency,
+    Length,
+    Mass,
+    Number,
+    Power,
+    Price,
+    Share,
+    Speed,
+    ThrottlePerLength,
+    ThrottlePerSpeed,
+    ThrottlePerSpeedTime,
+    quantity,
+)
+
+Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_-]*$", max_length=40)]
+
+
+class Part(BaseModel):
+    """A group of the craft's description: unknown keys are errors, values do not change."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Body(Part):
+    """Everything but the foils, struts and rangefinders: one mass with its centre and radii of gyration."""
+
+    mass: Mass = Field(gt=0, description="mass without foils, struts and rangefinders")
+    x: Length = Field(0.0, description="its centre, forward of the datum")
+    height: Length = Field(gt=0, description="its centre, above the keel")
+    roll_radius: Length = Field(gt=0, description="radius of gyration about the fore-and-aft axis")
+    pitch_radius: Length = Field(gt=0, description="radius of gyration about the athwartships axis")
+    yaw_radius: Length = Field(gt=0, description="radius of gyration about the vertical axis")
+    price: Price = Field(0.0, ge=0, description="price of the boat without the parts below")
+
+
+class Hull(Part):
+    """A prismatic hull or pontoon with a vee bottom."""
+
+    length: Length = Field(gt=0)
+    beam: Length = Field(gt=0, description="breadth at the chine")
+    deadrise: Angle = Field(gt=0.05, lt=1.0, description="rise of the bottom from keel to chine")
+    depth: Length = Field(gt=0, description="keel to deck")
+    x: Length = Field(0.0, description="middle of its length, forward of the datum")
+    y: Length = Field(0.0, description="its keel, to starboard")
+    stations: Count = Field(6, ge=3, le=12, description="how many slices it is cut into")
+
+
+class Section(Part):
+    """The foil section's behaviour at low Reynolds number."""
+
+    lift_slope: Number = Field(5.97, gt=3, lt=8, description="two-dimensional lift slope, per radian (0.95 x 2 pi)")
+    lift_max: Number = Field(1.1, gt=0.2, lt=2.5, description="largest lift coefficient of the section")
+    drag_min: Number = Field(0.0117, gt=0, lt=0.1, description="least drag coefficient at the reference Reynolds number")
+    reynolds: Number = Field(1.6e5, gt=1e4, description="reference Reynolds number of the drag")
+    lift_of_least_drag: Number = Field(0.2, ge=-1, le=1)
+    drag_rise: Number = Field(0.012, ge=0, lt=0.2, description="growth of drag with the square of lift")
+
+
+class Ventilation(Part):
+    """When air reaches a foil, and when it leaves again. The defaults are judgement within what towing tanks report
+
+    (Breslin & Skalak 1959; Young, Harwood, Montero, Ward & Ceccio 2017): shallow and loaded, with hysteresis.
+    """
+
+    depth: Number = Field(0.6, ge=0, le=3, description="shallower than this many chords (its tip) it may ventilate")
+    angle: Angle = Field(0.14, gt=0, lt=1, description="loaded beyond this angle from zero lift it does")
+    lift_left: Share = Field(0.3, ge=0, le=1, description="share of its lift that is left")
+    rewet_depth: Number = Field(1.0, ge=0, le=6, description="deeper than this many chords it wets again")
+    washout: Duration = Field(0.4, ge=0, le=10, description="after this long down there")
+
+    @model_validator(mode="after")
+    def _hysteresis(self) -> Self:
+        if self.rewet_depth < self.depth:
+            raise wrong(
+                f"rewet_depth {self.rewet_depth:g}",
+                f"at least depth, {self.depth:g}: a foil wets again deeper than it ventilates",
+            )
+        return self
+
+
+class Foil(Part):
+    """One underwater wing, moved as a whole by its servo, hung from the hull by its struts."""
+
+    x: Length = Field(description="quarter-chord line, forward of the datum")
+    y: Length = Field(0.0, description="middle of its span, to starboard")
+    area: Area = Field(gt=0)
+    aspect_ratio: Number | None = Field(None, gt=1, lt=30, description="kept when the area changes")
+    span: Length | None = Field(None, gt=0, description="instead of aspect_ratio: kept when the area changes")
+    thickness_ratio: Number = Field(0.12, gt=0.02, lt=0.3)
+    zero_lift_angle: Angle = Field(-0.035, ge=-0.2, le=0.2, description="angle of attack at no lift")
+    incidence: Angle = Field(0.0, ge=-0.35, le=0.35, description="rigging angle to the keel, nose up")
+    dihedral: Angle = Field(0.0, ge=-0.8, le=0.8, description="tips up")
+    section: Section = Section()
+    ventilation: Ventilation = Ventilation()
+    strut_offsets: tuple[Length, ...] = Field((0.0,), min_length=1, max_length=3, description="struts along its span")
+    density: Density = Field(1250.0, gt=0, description="of the foil's material: its mass follows its size")
+    price: Price = Field(0.0, ge=0)
+
+    @model_validator(mode="after")
+    def _one_shape(self) -> Self:
+        if (self.aspect_ratio is None) == (self.span is None):
+            found = "neither aspect_ratio nor span" if self.span is None else "both aspect_ratio and span"
+            raise wrong("either of aspect_ratio and span: the one that is kept when the area changes", found)
+        return self
+
+    @property
+    def span_length(self) -> float:
+        """Span, m."""
+        if self.span is not None:
+            return self.span
+        assert self.aspect_ratio is not None
+        return math.sqrt(self.area * self.aspect_ratio)
+
+    @property
+    def chord(self) -> float:
+        """Mean chord, m."""
+        return self.area / self.span_length
+
+
+class Struts(Part):
+    """The legs: one kind of strut under the whole craft, from the keel to each foil."""
+
+    height: Length = Field(gt=0, description="keel to foil")
+    chord: Length = Field(gt=0)
+    thickness: Length = Field(gt=0)
+    density: Density = Field(1500.0, gt=0, description="of the strut's material")
+    price: Price = Field(0.0, ge=0, description="of each")
+
+    @model_validator(mode="after")
+    def _slender(self) -> Self:
+        if self.thickness >= self.chord:
+            raise wrong(f"a strut thinner than its chord, {quantity(self.chord, 'mm')}", at=("thickness",))
+        return self
+
+
+class Servo(Part):
+    """What moves a foil or the rudder."""
+
+    bandwidth: AngularRate = Field(50.0, gt=0, description="natural frequency of its second-order response")
+    damping: Number = Field(0.8, gt=0.1, le=2)
+    rate: AngularRate = Field(2.6, gt=0, description="largest speed of the foil")
+    travel: Angle = Field(0.157, gt=0, lt=0.7, description="largest angle either way, of the foil")
+    quantum: Angle = Field(0.0026, ge=0, description="smallest step it takes")
+
+
+class Rangefinders(Part):
+    """Distance to the water, straight down along the mounting."""
+
+    count: Count = Field(1, ge=1, le=4)
+    layout: Literal["bow", "across-bow", "over-foils"] = Field("bow", description="where they sit")
+    x: Length = Field(description="of the bow mounting, forward of the datum")
+    height: Length = Field(0.0, description="of the mounting, above the keel")
+    spacing: Length = Field(0.2, gt=0, description="between the outermost two, across the bow")
+    rate: Frequency = Field(20.0, gt=0, le=100, description="readings a second")
+    latency: Duration = Field(0.06, ge=0, le=0.3)
+    noise: Length = Field(0.003, ge=0, description="standard deviation")
+    resolution: Length = Field(0.001, ge=0, description="smallest step it can tell")
+    blind: Length = Field(0.02, ge=0, description="closer than this it reads this")
+    far: Length = Field(1.0, gt=0, description="farther than this it reads nothing")
+    dropout: Share = Field(0.0, ge=0, le=1, description="share of readings that do not come")
+    spikes: Share = Field(0.0, ge=0, le=1, description="share of readings that are wrong")
+    spike_size: Length = Field(0.1, ge=0, description="largest error of a wrong reading, either way")
+    mass: Mass = Field(0.01, ge=0, description="of each")
+    price: Price = Field(0.0, ge=0, description="of each")
+
+    @model_validator(mode="after")
+    def _sees(self) -> Self:
+        if self.blind >= self.far:
+            raise wrong(
+                f"a blind range under the far limit, {quantity(self.far, 'cm')}: beyond it nothing is ever read",
+                f"a blind range of {quantity(self.blind, 'cm')}",
+                at=("blind",),
+            )
+        return self
+
+
+class Inertial(Part):
+    """Gyro and accelerometer, and the filter that makes roll and pitch of them."""
+
+    x: Length = Field(0.0)
+    y: Length = Field(0.0)
+    height: Length = Field(0.05)
+    gyro_noise: AngularRate = Field(0.005, ge=0, description="standard deviation of a reading")
+    gyro_bias: AngularRate = Field(0.003, ge=0, description="spread of the bias from flight to flight")
+    accelerometer_noise: Acceleration = Field(0.1, ge=0)
+    accelerometer_bias: Acceleration = Field(0.03, ge=0)
+    levelling_time: Duration = Field(4.0, gt=0.05, description="time constant of levelling by the accelerometer")
+
+
+class Navigation(Part):
+    """Speed over ground and heading."""
+
+    rate: Frequency = Field(10.0, gt=0, le=100)
+    speed_noise: Speed = Field(0.05, ge=0)
+    heading_noise: Angle = Field(0.01, ge=0)
+
+
+class Propulsor(Part):
+    """A propeller as static thrust that falls with speed."""
+
+    x: Length = Field(-0.3)
+    height: Length = Field(description="of the thrust line above the keel; negative below it")
+    diameter: Length = Field(0.06, gt=0, description="of the propeller: bounds what it can push for its power")
+    static_thrust: Force = Field(gt=0)
+    no_thrust_speed: Speed = Field(gt=0, description="at full throttle")
+    lag: Duration = Field(0.1, gt=0, description="time constant of the thrust")
+    efficiency: Share = Field(0.45, gt=0, le=1, description="power of an ideal propeller of that diameter over battery power")
+    electronics: Power = Field(6.0, ge=0, description="computer, sensors and servos")
+
+
+class Steering(Part):
+    """The rudder: the strut of one foil, or none."""
+
+    rudder: Name | None = Field(None, description="name of the foil whose struts turn")
+    servo: Servo = Servo.model_construct(travel=0.175)
+
+
+class HeightGains(Part):
+    """All foils together; positive angles lift."""
+
+    proportional: AnglePerLength = Field(ge=0)
+    integral: AnglePerLengthTime = Field(0.0, ge=0)
+    derivative: AngleTimePerLength = Field(0.0, ge=0)
+    limit: Angle = Field(0.10, gt=0, description="largest height command")
+    smoothing: Duration = Field(0.08, gt=0, description="time constant of the height whose rate is taken")
+
+
+class AttitudeGains(Part):
+    """Foils against each other, fore and aft or port and starboard."""
+
+    proportional: AngleGain = Field(ge=0)
+    integral: AngleIntegralGain = Field(0.0, ge=0)
+    derivative: Duration = Field(0.0, ge=0)
+    limit: Angle = Field(0.10, gt=0, description="largest command of this loop")
+
+
+class HeadingGains(Part):
+    """The rudder on the course."""
+
+    proportional: AngleGain = Field(1.0, ge=0)
+    derivative: Duration = Field(0.15, ge=0)
+    limit: Angle = Field(0.175, gt=0)
+
+
+class SpeedGains(Part):
+    """The throttle on the speed."""
+
+    proportional: ThrottlePerSpeed = Field(0.3, ge=0)
+    integral: ThrottlePerSpeedTime = Field(0.15, ge=0)
+
+
+class Control(Part):
+    """The control code on board."""
+
+    law: Literal["level-and-height", "fused-height", "each-foil"] = "level-and-height"
+    rate: Frequency = Field(100.0, gt=0, le=200)
+    delay: Duration = Field(0.01, ge=0, le=0.1)
+    ride_height: Length = Field(gt=0, description="wanted height of the keel above the water")
+    pitch_trim: Angle = Field(0.0, description="wanted pitch, bow up")
+    height: HeightGains
+    pitch: AttitudeGains
+    roll: AttitudeGains
+    heading: HeadingGains = HeadingGains()
+    speed: SpeedGains = SpeedGains()
+    scheduled_at: Speed | None = Field(
+        None,
+        gt=0,
+        description="speed of the gains: foil and rudder angles then follow the dynamic pressure; none for fixed gains",
+    )
+    combine: Literal["mean", "vote", "plane"] = Field(
+        "mean", description="of several rangefinders: mean, median, or a plane fitted"
+    )
+    median: Count = Field(1, ge=1, le=5, description="readings of one rangefinder whose median is taken")
+    gate: Length = Field(0.0, ge=0, description="a reading that jumps by more is refused, three times at most; 0 for no gate")
+    corner: AngularRate = Field(
+        2.5, gt=0, description="fused-height: above it the accelerometer rules, below it the rangefinders"
+    )
+    throttle_share: ThrottlePerLength = Field(0.0, ge=0, description="throttle added for height that is missing")
+    pitch_share: AnglePerLength = Field(0.0, ge=0, description="bow up for height that is missing")
+
+
+class Window(Part):
+    """The ride window: what keel and foils must keep."""
+
+    clearance: Length = Field(0.01, ge=0, description="least height of the keel above the water")
+    submergence: Number = Field(1.0, ge=0, description="least depth of the foils, in chords")
+
+
+class Craft(Part):
+    """One boat."""
+
+    name: str = Field(min_length=1, max_length=80)
+    body: Body
+    hulls: dict[Name, Hull] = Field(min_length=1, max_length=3)
+    foils: dict[Name, Foil] = Field(min_length=2, max_length=6)
+    struts: Struts
+    servos: Servo = Servo()
+    rangefinders: Rangefinders
+    inertial: Inertial = Inertial()
+    navigation: Navigation = Navigation()
+    propulsor: Propulsor
+    steering: Steering = Steering()
+    control: Control
+    window: Window = Window()
+
+    @model_validator(mode="after")
+    def _rudder_is_a_foil(self) -> Self:
+        if self.steering.rudder is not None and self.steering.rudder not in self.foils:
+            raise wrong(f"the name of a foil: {listed(self.foils)}", repr(self.steering.rudder), at=("steering", "rudder"))
+        return self

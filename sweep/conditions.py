@@ -1,0 +1,69 @@
+"""Conditions: every sea with every heading, speed and fault of a campaign."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import product
+from typing import TYPE_CHECKING
+
+from sweep.campaign.campaign import Campaign
+from sweep.campaign.water import NamedHeading, NamedSea
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True)
+class Condition:
+    """What the builder cannot choose in one flight; speed in m/s."""
+
+    index: int
+    name: str
+    sea: NamedSea
+    heading: NamedHeading
+    speed: float
+    fault: str = "none"
+
+
+def list_conditions(campaign: Campaign) -> tuple[Condition, ...]:
+    """All conditions, in the file's order: seas, in each the headings, in each the speeds, in each the faults.
+
+    A flat sea has no direction: it stands once for each speed and fault, with the first heading.
+    """
+    cases = [
+        (sea, heading, speed, fault)
+        for sea in campaign.seas
+        for heading in (campaign.headings[:1] if sea.kind == "flat" else campaign.headings)
+        for speed, fault in product(campaign.speeds, campaign.faults)
+    ]
+    return tuple(Condition(index, _name(*case), *case) for index, case in enumerate(cases))
+
+
+def _name(sea: NamedSea, heading: NamedHeading, speed: float, fault: str) -> str:
+    parts = [sea.name, *([heading.name] if sea.kind != "flat" else []), f"{speed:.6g} m/s"]
+    return ", ".join([*parts, *([fault] if fault != "none" else [])])
+
+
+def condition_table(conditions: tuple[Condition, ...]) -> pd.DataFrame:
+    """One row per condition; sea_height in m, sea_period in s, heading_deg in degrees, speed in m/s.
+
+    A flat sea has no period and no heading: NaN there.
+    """
+    import pandas as pd
+
+    rows = [
+        {
+            "condition": condition.index,
+            "name": condition.name,
+            "sea": condition.sea.name,
+            "sea_height": condition.sea.height,
+            "sea_period": math.nan if condition.sea.kind == "flat" else condition.sea.period,
+            "heading_deg": math.nan if condition.sea.kind == "flat" else math.degrees(condition.heading.angle),
+            "heading_name": condition.heading.name if condition.sea.kind != "flat" else "",
+            "speed": condition.speed,
+            "fault": condition.fault,
+        }
+        for condition in conditions
+    ]
+    return pd.DataFrame(rows)

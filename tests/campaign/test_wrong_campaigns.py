@@ -1,0 +1,331 @@
+"""Wrong files of every kind: each is refused at its place, by its address, with words that mend it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+from sweep.campaign.campaign import load_campaign
+from sweep.campaign.problems import CampaignError, Problem
+from tests.campaign.files import Changes, write
+
+
+class Wrong(NamedTuple):
+    """One piece exchanged, where that shows (address, line), and the words that mend it."""
+
+    old: str
+    new: str
+    address: str
+    line: int
+    mend: str
+
+
+AREA = "factors.foils.*.area"
+CAMPAIGNS = {
+    "bare number": Wrong("[14 cm,", "[14,", "factors.struts.height[0]", 6, "14 cm, 14 mm, 14 m or 14 in"),
+    "wrong dimension": Wrong("from: 36 cm^2", "from: 36 kg", f"{AREA}.from", 5, "found '36 kg', a mass, wanted an area"),
+    "unknown unit": Wrong("[14 cm,", "[14 cmm,", "factors.struts.height[0]", 6, "the nearest: mm or cm"),
+    "decimal comma": Wrong("[14 cm,", "['1,4 cm',", "factors.struts.height[0]", 6, "with a point, not a comma"),
+    "unknown key": Wrong("settle:", "setle:", "flight.setle", 20, "a known key, perhaps settle"),
+    "unknown section": Wrong("plan:", "plans:", "plans", 11, "a known key, perhaps plan"),
+    "empty list": Wrong("[14 cm, 18 cm, 22 cm]", "[]", "factors.struts.height", 6, "at least 2 entries"),
+    "one level": Wrong("[14 cm, 18 cm, 22 cm]", "[14 cm]", "factors.struts.height", 6, "at least 2 entries"),
+    "levels: 0": Wrong("cm^2, levels: 4", "cm^2, levels: 0", f"{AREA}.levels", 5, "at least 2"),
+    "no levels": Wrong("cm^2, levels: 4", "cm^2", AREA, 5, "levels: how many steps of the range"),
+    "half a range": Wrong(", to: 72 cm^2", "", AREA, 5, "both from: and to:"),
+    "list and range": Wrong("cm^2, levels: 4", "cm^2, levels: [36 cm^2, 40 cm^2]", AREA, 5, "either levels: [...] or both"),
+    "one value": Wrong("[1, 2, 3]", "2", "factors.rangefinders.count", 7, "a list of levels [14 cm, 18 cm] or a range"),
+    "range turned round": Wrong("from: 36 cm^2", "from: 96 cm^2", f"{AREA}.to", 5, "more than from"),
+    "level twice": Wrong("[1, 2, 3]", "[1, 2, 2]", "factors.rangefinders.count[2]", 7, "every level once"),
+    "level of half a sensor": Wrong("[1, 2, 3]", "[1, 2.5]", "factors.rangefinders.count[1]", 7, "a whole number"),
+    "true as a level": Wrong("[1, 2, 3]", "[1, true]", "factors.rangefinders.count[1]", 7, "one level, such as 18 cm"),
+    "nothing as a level": Wrong("[1, 2, 3]", "[1, ~]", "factors.rangefinders.count[1]", 7, "one level, such as 18 cm"),
+    "too many sensors": Wrong("[1, 2, 3]", "[1, 9]", "factors.rangefinders.count[1]", 7, "at most 4"),
+    "unknown word": Wrong(
+        "[bow, over-foils]", "[bow, stern]", "factors.rangefinders.layout[1]", 8, "'across-bow' or 'over-foils'"
+    ),
+    "range of words": Wrong("[bow, over-foils]", "{from: 1, to: 2}", "factors.rangefinders.layout", 8, "a list of words"),
+    "negative length": Wrong("[14 cm,", "[-14 cm,", "factors.struts.height[0]", 6, "more than 0 cm"),
+    "logarithm of nothing": Wrong(
+        "from: 0.2 deg/cm", "from: 0 deg/cm", "factors.control.height.proportional.from", 9, "where spacing is log"
+    ),
+    "address of nothing": Wrong("foils.*.area", "foils.*.aera", "factors.foils.*.aera", 5, "the nearest: foils.*.area"),
+    "address misspelled": Wrong("struts.height", "strut.hieght", "factors.strut.hieght", 6, "the nearest: struts.height"),
+    "address of a group": Wrong("struts.height", "struts", "factors.struts", 6, "struts.height, struts.chord"),
+    "one of the addresses": Wrong(
+        "foils.starboard.x", "foils.starbord.x", "factors.arm.addresses[1]", 10, "the nearest: foils.starboard.x"
+    ),
+    "no addresses": Wrong("[foils.port.x, foils.starboard.x]", "[]", "factors.arm.addresses", 10, "at least 1 entry"),
+    "address twice": Wrong("[foils.port.x,", "[struts.height,", "factors.arm", 10, "every address in one factor"),
+    "addresses of two kinds": Wrong(
+        "foils.starboard.x", "foils.port.dihedral", "factors.arm.levels[0]", 10, "an angle, such as 20 deg"
+    ),
+    "name of a column": Wrong("arm:", "mass:", "factors.mass", 10, "another name"),
+    "impossible craft": Wrong(
+        "struts.height: [14 cm,", "rangefinders.blind: [2 m,", "factors.rangefinders.blind[0]", 6, "under the far limit, 100 cm"
+    ),
+    "unbuildable strut": Wrong(
+        "struts.height: [14 cm, 18 cm, 22 cm]",
+        "struts.chord: [2 mm, 3 cm]",
+        "factors.struts.chord[0]",
+        6,
+        "a strut thinner than its chord",
+    ),
+    "two shapes of a foil": Wrong(
+        "foils.*.area: {from: 36 cm^2, to: 72 cm^2",
+        "foils.*.span: {from: 10 cm, to: 20 cm",
+        "factors.foils.*.span.from",
+        5,
+        "either of aspect_ratio and span",
+    ),
+    "no foil of that name": Wrong(
+        "rangefinders.layout: [bow, over-foils]",
+        "steering.rudder: [aft, bow]",
+        "factors.steering.rudder[1]",
+        8,
+        "port, starboard or aft",
+    ),
+    "unknown plan": Wrong("plan: full-factorial", "plan: sobol", "plan", 11, "'full-factorial' or 'latin-hypercube'"),
+    "plan without designs": Wrong(
+        "plan: full-factorial", "plan: latin-hypercube", "plan", 11, "{kind: latin-hypercube, designs: 200}"
+    ),
+    "designs of a factorial": Wrong(
+        "plan: full-factorial", "plan: {kind: full-factorial, designs: 9}", "plan.designs", 11, "the levels say how many"
+    ),
+    "unknown sea": Wrong("kind: jonswap", "kind: jonswop", "conditions.seas.chop.kind", 15, "flat, regular, jonswap"),
+    "sea without kind": Wrong("kind: jonswap, ", "", "conditions.seas.chop", 15, "{kind: jonswap, height: 4 cm, period: 1 s}"),
+    "sea without period": Wrong(", period: 1.2 s", "", "conditions.seas.chop.period", 15, "a time, such as 10 s"),
+    "flat sea with waves": Wrong(
+        "{kind: flat}", "{kind: flat, height: 3 cm}", "conditions.seas.calm.height", 14, "one of kind"
+    ),
+    "too steep": Wrong(
+        "[4 cm, 8 cm], period: 1.2 s",
+        "[4 cm, 8 cm], period: 0.7 s",
+        "conditions.seas.chop.height[1]",
+        15,
+        "height at most 5.35 cm at this period, or a longer one",
+    ),
+    "breaking swell": Wrong(
+        "height: 5 cm, period: [1 s,",
+        "height: 25 cm, period: [1 s,",
+        "conditions.seas.swell.height",
+        16,
+        "waves that do not break",
+    ),
+    "ripples": Wrong("period: 1.2 s", "period: 0.2 s", "conditions.seas.chop.period", 15, "at least 0.3 s"),
+    "peakedness": Wrong("period: 1.2 s", "period: 1.2 s, gamma: 0.5", "conditions.seas.chop.gamma", 15, "at least 1"),
+    "not a number": Wrong("[4 cm, 8 cm]", "[.nan, 8 cm]", "conditions.seas.chop.height[0]", 15, "a length that is finite"),
+    "beyond numbers": Wrong(
+        "[4 cm, 8 cm]", "[1e400 cm, 8 cm]", "conditions.seas.chop.height[0]", 15, "a length that is finite"
+    ),
+    "sea without a name": Wrong("chop:", "'4 cm':", "conditions.seas.4 cm", 15, "a name of letters, digits, spaces, - and _"),
+    "unknown heading": Wrong(
+        "120 deg]", "sideways]", "conditions.headings[1]", 17, "head, bow, beam, quartering or following, or an angle"
+    ),
+    "heading without unit": Wrong("120 deg]", "120]", "conditions.headings[1]", 17, "an angle such as 120 deg"),
+    "heading round the clock": Wrong(
+        "120 deg]", "420 deg]", "conditions.headings[1]", 17, "from 0 deg (following) to 180 deg (head)"
+    ),
+    "heading twice": Wrong("120 deg]", "180 deg]", "conditions.headings[1]", 17, "every heading once"),
+    "speed twice": Wrong("9 km/h]", "350 cm/s]", "conditions.speeds[1]", 18, "every speed once"),
+    "speed without unit": Wrong("[3.5 m/s,", "[3.5,", "conditions.speeds[0]", 18, "3.5 m/s, 3.5 kn"),
+    "standing still": Wrong("[3.5 m/s,", "[0 m/s,", "conditions.speeds[0]", 18, "more than 0 m/s"),
+    "no speeds": Wrong("[3.5 m/s, 9 km/h]", "[]", "conditions.speeds", 18, "at least 1 entry"),
+    "fault to come": Wrong("replicates: 4", "faults: [weed]", "conditions.faults[0]", 19, "'none'"),
+    "no replicates": Wrong("replicates: 4", "replicates: 0", "conditions.replicates", 19, "at least 1"),
+    "true replicates": Wrong("replicates: 4", "replicates: true", "conditions.replicates", 19, "a whole number, such as 3"),
+    "all settling": Wrong("settle: 5 s", "settle: 40 s", "flight.settle", 20, "settle shorter than length"),
+    "list for mapping": Wrong(
+        "{length: 40 s, settle: 5 s, seed: 7}", "[40 s]", "flight", 20, "a mapping of length, settle and seed"
+    ),
+    "negative seed": Wrong("seed: 7", "seed: -7", "flight.seed", 20, "at least 0"),
+    "unknown limit": Wrong("touchdowns: 1 /min", "touchdown: 1 /min", "limits.touchdown", 21, "perhaps touchdowns"),
+    "limit on a mean": Wrong(
+        "touchdowns: 1 /min", "speed_mean: 3 m/s", "limits.speed_mean", 21, "neither counted as events nor as flights"
+    ),
+    "limit without unit": Wrong("touchdowns: 1 /min", "touchdowns: 1", "limits.touchdowns", 21, "1 /min"),
+    "limit over everything": Wrong("upsets: 2 %", "upsets: 200 %", "limits.upsets", 21, "at most 100 %"),
+    "unknown response": Wrong("pitch_rms", "pitch_rsm", "score.pitch_rsm", 24, "perhaps pitch_rms"),
+    "response better when larger": Wrong(
+        "pitch_rms", "clearance_p01", "score.clearance_p01", 24, "not one that is better when smaller"
+    ),
+    "scale of another kind": Wrong("scale: 1 cm", "scale: 1 kg", "score.ride_height_error.scale", 23, "a length, such as 1 cm"),
+    "scale of nothing": Wrong("scale: 1 cm", "scale: 0 cm", "score.ride_height_error.scale", 23, "more than 0 cm"),
+    "no scale": Wrong(", scale: 1 cm", "", "score.ride_height_error.scale", 23, "a length, such as 10 cm"),
+    "negative weight": Wrong("weight: 0.3", "weight: -0.3", "score.pitch_rms.weight", 24, "more than 0"),
+    "weight in quotes": Wrong("weight: 0.3", "weight: '0.3'", "score.pitch_rms.weight", 24, "a plain number"),
+    "warm water": Wrong("18 degC", "80 degC", "water.temperature", 3, "at most 40 degC"),
+    "temperature without scale": Wrong("18 degC", "18", "water.temperature", 3, "18 degC, 18 degF or 18 K"),
+    "brackish": Wrong("kind: fresh", "kind: brackish", "water.kind", 3, "'fresh' or 'sea'"),
+    "no water": Wrong("depth: 4 m", "depth: 0 m", "water.depth", 3, "more than 0 m"),
+    "number for a title": Wrong("title: Tender in a chop", "title: 2024", "title", 1, "text (in quotes"),
+    "no title": Wrong("title: Tender in a chop\n", "", "title", 1, "text"),
+    "no craft": Wrong("craft: tender.yaml\n", "", "craft", 1, "the craft file's path, seen from here, or the craft itself"),
+    "empty craft": Wrong(
+        "craft: tender.yaml", "craft:", "craft", 2, "the craft file's path, seen from here, or the craft itself"
+    ),
+    "no such craft": Wrong(
+        "craft: tender.yaml", "craft: tander.yaml", "craft", 2, "the craft file's path, seen from here, or the craft itself"
+    ),
+    "craft is a folder": Wrong(
+        "craft: tender.yaml", "craft: .", "craft", 2, "the craft file's path, seen from here, or the craft itself"
+    ),
+}
+
+CRAFTS = {
+    "bare mass": Wrong("mass: 3 kg", "mass: 3", "body.mass", 2, "3 kg, 3 g, 3 lb or 3 oz"),
+    "no mass": Wrong("mass: 3 kg", "mass: 0 kg", "body.mass", 2, "more than 0 kg"),
+    "missing key": Wrong(", depth: 12 cm", "", "hulls.main.depth", 4, "a length, such as 10 cm or 10 mm (keel to deck)"),
+    "misspelled key": Wrong("deadrise", "deadrice", "hulls.main.deadrice", 4, "perhaps deadrise"),
+    "flat bottom": Wrong("deadrise: 14 deg", "deadrise: 0 deg", "hulls.main.deadrise", 4, "more than 2.86479 deg"),
+    "blind beyond far": Wrong("blind: 2 cm", "blind: 2 m", "rangefinders.blind", 10, "under the far limit, 100 cm"),
+    "rudder is no foil": Wrong("rudder: aft", "rudder: stern", "steering.rudder", 12, "port, starboard or aft"),
+    "two shapes": Wrong(
+        "area: 50 cm^2, aspect_ratio: 6",
+        "area: 50 cm^2, span: 17 cm, aspect_ratio: 6",
+        "foils.port",
+        6,
+        "either of aspect_ratio and span",
+    ),
+    "no shape": Wrong("area: 50 cm^2, aspect_ratio: 6", "area: 50 cm^2", "foils.port", 6, "either of aspect_ratio and span"),
+    "gain without length": Wrong(
+        "{proportional: 0.4 deg/cm}",
+        "{proportional: 0.4 deg}",
+        "control.height.proportional",
+        15,
+        "an angle per length, such as 0.4 deg/cm",
+    ),
+    "gain without angle": Wrong(
+        "{proportional: 0.4 deg/cm}",
+        "{proportional: 0.4 /cm}",
+        "control.height.proportional",
+        15,
+        "an angle per length, such as 0.4 deg/cm",
+    ),
+    "thick strut": Wrong(
+        "thickness: 4.5 mm", "thickness: 45 mm", "struts.thickness", 9, "a strut thinner than its chord, 30 mm"
+    ),
+    "name of a foil": Wrong("  aft:", "  3rd:", "foils.3rd", 8, "a name of letters, digits, - and _"),
+    "one foil": Wrong(
+        "  port:      {x: 22 cm, y: -17 cm, area: 50 cm^2, aspect_ratio: 6}\n"
+        "  starboard: {x: 22 cm, y: 17 cm, area: 50 cm^2, aspect_ratio: 6}\n",
+        "",
+        "foils",
+        6,
+        "at least 2 entries",
+    ),
+    "half a rangefinder": Wrong("count: 1", "count: 0.5", "rangefinders.count", 10, "a whole number, such as 3"),
+    "list for a number": Wrong("height: 20 cm", "height: [20 cm, 22 cm]", "struts.height", 9, "a length, such as 10 cm"),
+    "section missing": Wrong(
+        "struts: {height: 20 cm, chord: 3 cm, thickness: 4.5 mm}\n", "", "struts", 1, "a mapping of height, chord, thickness"
+    ),
+}
+
+
+def problems(folder: Path, campaign: Changes = (), craft: Changes = ()) -> tuple[Problem, ...]:
+    with pytest.raises(CampaignError) as caught:
+        load_campaign(write(folder, campaign, craft))
+    return caught.value.problems
+
+
+@pytest.mark.parametrize("wrong", CAMPAIGNS.values(), ids=CAMPAIGNS.keys())
+def test_a_wrong_campaign(tmp_path: Path, wrong: Wrong) -> None:
+    found = problems(tmp_path, campaign=((wrong.old, wrong.new),))
+    told = [problem for problem in found if problem.address == wrong.address]
+    assert told, found
+    assert (told[0].line, told[0].file) == (wrong.line, str(tmp_path / "chop.yaml"))
+    assert wrong.mend in str(told[0])
+
+
+@pytest.mark.parametrize("wrong", CRAFTS.values(), ids=CRAFTS.keys())
+def test_a_wrong_craft(tmp_path: Path, wrong: Wrong) -> None:
+    found = problems(tmp_path, craft=((wrong.old, wrong.new),))
+    told = [problem for problem in found if problem.address == wrong.address]
+    assert told, found
+    assert (told[0].line, told[0].file) == (wrong.line, str(tmp_path / "tender.yaml"))
+    assert wrong.mend in str(told[0])
+
+
+def test_all_mistakes_of_both_files_at_once_in_their_order(tmp_path: Path) -> None:
+    found = problems(
+        tmp_path,
+        campaign=(
+            ("settle: 5 s", "settle: 50 s"),
+            ("[14 cm,", "[14,"),
+            ("scale: 1 cm", "scale: 1 kg"),
+            ("foils.*.area", "foil.*.area"),
+        ),
+        craft=(("mass: 3 kg", "mass: 3"), ("blind: 2 cm", "blind: 2 m"), ("rudder: aft", "rudder: 7")),
+    )
+    assert [(Path(problem.file).name, problem.line, problem.address) for problem in found] == [
+        ("chop.yaml", 5, "factors.foil.*.area"),
+        ("chop.yaml", 6, "factors.struts.height[0]"),
+        ("chop.yaml", 20, "flight.settle"),
+        ("chop.yaml", 23, "score.ride_height_error.scale"),
+        ("tender.yaml", 2, "body.mass"),
+        ("tender.yaml", 10, "rangefinders.blind"),
+        ("tender.yaml", 12, "steering.rudder"),
+    ]
+
+
+def test_a_list_with_a_wrong_entry_is_not_called_too_short_as_well(tmp_path: Path) -> None:
+    (problem,) = problems(tmp_path, campaign=(("replicates: 4", "faults: [weed]"),))
+    assert (problem.address, problem.wanted) == ("conditions.faults[0]", "'none'")
+
+
+def test_the_shape_of_a_message(tmp_path: Path) -> None:
+    (problem,) = problems(tmp_path, campaign=(("[14 cm,", "[14,"),))
+    wanted = "found 14 without a unit, wanted a length with its unit: 14 cm, 14 mm, 14 m or 14 in"
+    assert str(problem) == f"{tmp_path}/chop.yaml:6:19: factors.struts.height[0]: {wanted}"
+    with pytest.raises(CampaignError, match=r"chop\.yaml:6:19: "):
+        load_campaign(tmp_path / "chop.yaml")
+
+
+def test_mistakes_of_yaml_in_both_files(tmp_path: Path) -> None:
+    found = problems(tmp_path, campaign=(("seed: 7", "seed: &s 7"),), craft=(("count: 1", "count: 1, count: 2"),))
+    assert [(Path(problem.file).name, problem.line) for problem in found] == [("chop.yaml", 20), ("tender.yaml", 10)]
+
+
+def test_levels_that_are_impossible_only_together(tmp_path: Path) -> None:
+    both = "rangefinders.blind: [1 cm, 50 cm]\n  rangefinders.far: [20 cm, 1 m]"
+    (problem,) = problems(tmp_path, campaign=(("struts.height: [14 cm, 18 cm, 22 cm]", both),))
+    assert problem.address == "factors.rangefinders.far"
+    assert problem.found == "rangefinders.blind 50 cm with rangefinders.far 20 cm, together an impossible craft"
+
+
+def test_too_many_designs(tmp_path: Path) -> None:
+    many = (("cm^2, levels: 4", "cm^2, levels: 1000"), ("deg/cm, levels: 3", "deg/cm, levels: 1000"))
+    (problem,) = problems(tmp_path, campaign=many)
+    assert (problem.address, problem.found) == ("plan", "36,000,000 designs")
+    assert problem.wanted.startswith("at most 5,000,000")
+
+
+def test_too_many_conditions(tmp_path: Path) -> None:
+    heights = ", ".join(f"{height / 100} cm" for height in range(1, 900))
+    periods = ", ".join(f"{1.2 + period / 100} s" for period in range(20))
+    (problem,) = problems(tmp_path, campaign=(("[4 cm, 8 cm], period: 1.2 s", f"[{heights}], period: [{periods}]"),))
+    assert (problem.address, problem.line) == ("conditions", 13)
+    assert "at most 10000 conditions" in problem.wanted
+
+
+@pytest.mark.parametrize("text", ["", "# nothing\n", "- a\n- list\n", "just words\n", "42\n"])
+def test_files_that_hold_no_campaign(tmp_path: Path, text: str) -> None:
+    path = tmp_path / "chop.yaml"
+    path.write_text(text)
+    with pytest.raises(CampaignError, match="wanted a mapping of title, craft, water, factors"):
+        load_campaign(path)
+
+
+def test_a_number_as_a_factor(tmp_path: Path) -> None:
+    found = problems(tmp_path, campaign=(("struts.height:", "3:"),))
+    assert [(problem.line, problem.found) for problem in found] == [(6, "the key '3'")]
+
+
+def test_nothing_is_written(tmp_path: Path) -> None:
+    path = write(tmp_path, (("[14 cm,", "[14,"),))
+    before = sorted(tmp_path.iterdir())
+    with pytest.raises(CampaignError):
+        load_campaign(path)
+    assert sorted(tmp_path.iterdir()) == before
