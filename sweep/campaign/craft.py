@@ -37,6 +37,7 @@ from sweep.campaign.units import (
     ThrottlePerLength,
     ThrottlePerSpeed,
     ThrottlePerSpeedTime,
+    Torque,
     quantity,
 )
 
@@ -81,6 +82,7 @@ class Section(Part):
     drag_min: Number = Field(0.0117, gt=0, lt=0.1, description="least drag coefficient at the reference Reynolds number")
     reynolds: Number = Field(1.6e5, gt=1e4, description="reference Reynolds number of the drag")
     lift_of_least_drag: Number = Field(0.2, ge=-1, le=1)
+    moment: Number = Field(-0.03, ge=-0.5, le=0.5, description="pitching moment coefficient at the quarter chord")
     drag_rise: Number = Field(0.012, ge=0, lt=0.2, description="growth of drag with the square of lift")
 
 
@@ -120,6 +122,10 @@ class Foil(Part):
     dihedral: Angle = Field(0.0, ge=-0.8, le=0.8, description="tips up")
     section: Section = Section()
     ventilation: Ventilation = Ventilation()
+    flap: Share | None = Field(
+        None, gt=0.05, lt=0.6, description="share of the chord that is a flap; none: the whole foil moves"
+    )
+    pivot: Number = Field(0.0, ge=-0.25, le=0.75, description="axis it turns about, chords aft of the quarter chord")
     strut_offsets: tuple[Length, ...] = Field((0.0,), min_length=1, max_length=3, description="struts along its span")
     density: Density = Field(1250.0, gt=0, description="of the foil's material: its mass follows its size")
     price: Price = Field(0.0, ge=0)
@@ -145,12 +151,21 @@ class Foil(Part):
         return self.area / self.span_length
 
 
+class StrutVentilation(Part):
+    """When air runs down a strut. Judgement: surface-piercing struts ventilate at or under their stall, about 15 degrees."""
+
+    angle: Angle = Field(0.21, gt=0, le=1.2, description="side angle of the flow beyond which it does")
+    side_left: Share = Field(0.4, ge=0, le=1, description="share of its side force that is left")
+    washout: Duration = Field(0.3, ge=0, le=10, description="after this long at under half that angle it wets again")
+
+
 class Struts(Part):
     """The legs: one kind of strut under the whole craft, from the keel to each foil."""
 
     height: Length = Field(gt=0, description="keel to foil")
     chord: Length = Field(gt=0)
     thickness: Length = Field(gt=0)
+    ventilation: StrutVentilation = StrutVentilation()
     density: Density = Field(1500.0, gt=0, description="of the strut's material")
     price: Price = Field(0.0, ge=0, description="of each")
 
@@ -168,6 +183,9 @@ class Servo(Part):
     damping: Number = Field(0.8, gt=0.1, le=2)
     rate: AngularRate = Field(2.6, gt=0, description="largest speed of the foil")
     travel: Angle = Field(0.157, gt=0, lt=0.7, description="largest angle either way, of the foil")
+    torque: Torque | None = Field(None, gt=0, description="at which it stalls; none if it is ample")
+    linkage: Number = Field(1.0, gt=0, le=10, description="turns of the servo for one of the foil")
+    backlash: Angle = Field(0.0, ge=0, lt=0.3, description="slack of the linkage, of the foil, in all")
     quantum: Angle = Field(0.0026, ge=0, description="smallest step it takes")
 
 
@@ -185,6 +203,9 @@ class Rangefinders(Part):
     resolution: Length = Field(0.001, ge=0, description="smallest step it can tell")
     blind: Length = Field(0.02, ge=0, description="closer than this it reads this")
     far: Length = Field(1.0, gt=0, description="farther than this it reads nothing")
+    beam: Angle = Field(0.0, ge=0, lt=1.2, description="full width of its beam; 0 for a point")
+    footprint: Literal["mean", "nearest"] = Field("mean", description="what it reports of the water in its beam")
+    tilt_limit: Angle = Field(0.52, gt=0, le=1.5, description="tilted further it gets no echo")
     dropout: Share = Field(0.0, ge=0, le=1, description="share of readings that do not come")
     spikes: Share = Field(0.0, ge=0, le=1, description="share of readings that are wrong")
     spike_size: Length = Field(0.1, ge=0, description="largest error of a wrong reading, either way")
@@ -212,6 +233,7 @@ class Inertial(Part):
     gyro_bias: AngularRate = Field(0.003, ge=0, description="spread of the bias from flight to flight")
     accelerometer_noise: Acceleration = Field(0.1, ge=0)
     accelerometer_bias: Acceleration = Field(0.03, ge=0)
+    vibration: Acceleration = Field(0.0, ge=0, description="of the drive at full throttle, standard deviation")
     levelling_time: Duration = Field(4.0, gt=0.05, description="time constant of levelling by the accelerometer")
 
 
@@ -303,8 +325,18 @@ class Control(Part):
     corner: AngularRate = Field(
         2.5, gt=0, description="fused-height: above it the accelerometer rules, below it the rangefinders"
     )
+    turn_rate: AngularRate = Field(0.52, gt=0, description="at which it changes course")
+    bank_share: Share = Field(0.0, ge=0, le=1.5, description="of the bank of a coordinated turn")
     throttle_share: ThrottlePerLength = Field(0.0, ge=0, description="throttle added for height that is missing")
     pitch_share: AnglePerLength = Field(0.0, ge=0, description="bow up for height that is missing")
+
+
+class Windage(Part):
+    """The craft in the air."""
+
+    area: Area = Field(0.0, ge=0, description="drag area: frontal area times drag coefficient")
+    x: Length = Field(0.0, description="its centre, forward of the datum")
+    height: Length = Field(0.1, description="its centre, above the keel")
 
 
 class Window(Part):
@@ -329,6 +361,7 @@ class Craft(Part):
     propulsor: Propulsor
     steering: Steering = Steering()
     control: Control
+    windage: Windage = Windage()
     window: Window = Window()
 
     @model_validator(mode="after")

@@ -52,6 +52,13 @@ class Kind:
         """What would be right, with examples."""
         return f"{self.noun}, such as {self._examples(number, 2)}" if self.units else self.noun
 
+    def suits(self, unit_text: str) -> bool:
+        """Whether it can be written in this unit."""
+        try:
+            return bool(self.units) and unit(unit_text).dimension == unit(self.units[0]).dimension
+        except UnitError:
+            return False
+
     def _examples(self, number: str, most: int = 4) -> str:
         return listed(f"{number} {unit_text}" for unit_text in self.units[:most])
 
@@ -180,6 +187,7 @@ _SPEED = Kind("a speed", ("m/s", "kn", "km/h", "mph"))
 _ACCELERATION = Kind("an acceleration", ("m/s^2", "g0"))
 _FORCE = Kind("a force", ("N", "kgf", "lbf"))
 _POWER = Kind("a power", ("W", "kW"))
+_TORQUE = Kind("a torque", ("N*cm", "N*m", "kgf*cm"))
 _FREQUENCY = Kind("a rate", ("Hz", "/s", "/min"))
 _ANGULAR_RATE = Kind("an angle per time", ("deg/s", "rad/s", "rpm"))
 _DENSITY = Kind("a density", ("kg/m^3", "g/cm^3"))
@@ -205,6 +213,7 @@ Speed = Annotated[float, _SPEED]
 Acceleration = Annotated[float, _ACCELERATION]
 Force = Annotated[float, _FORCE]
 Power = Annotated[float, _POWER]
+Torque = Annotated[float, _TORQUE]
 Frequency = Annotated[float, _FREQUENCY]
 AngularRate = Annotated[float, _ANGULAR_RATE]
 Density = Annotated[float, _DENSITY]

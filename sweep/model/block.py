@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sweep.model import sea as column
+from sweep.model.faults import COLUMNS as FAULT_COLUMNS
 from sweep.model.noise import NoiseTables, draw_tables, generator
 from sweep.model.waves import Sea, SeaDescription, make_sea
 
@@ -16,6 +17,7 @@ FASTEST_TICKS = 200.0  # Hz: no sensor or control code ticks faster
 class Block(NamedTuple):
     """components: (waves, COLUMNS) as `sea` reads them; omegas, phases: (waves,), rad/s and rad; times in s.
 
+    faults: (rows, columns), see `faults`; wind: of the air, along X and along Y, m/s;
     from_rest: the craft lies afloat until `settle`, then takes off.
     """
 
@@ -26,6 +28,8 @@ class Block(NamedTuple):
     length: float
     settle: float
     from_rest: bool = False
+    faults: np.ndarray = np.zeros((0, FAULT_COLUMNS))
+    wind: tuple[float, float] = (0.0, 0.0)
 
 
 def draw_block(

@@ -34,6 +34,7 @@ from sweep.model.layout import row
 from sweep.model.propulsion import ideal_power
 from sweep.model.strut import SPRAY, helmbold_slope, side_coefficient
 
+AIR_DENSITY = 1.225  # kg/m3, 15 degC at sea level (ISO 2533)
 LEAST_SPEED = 0.1  # m/s: floor of the forward speed in angles of attack
 LEAST_FRICTION_LOG = 4.301029995663981  # log10 of the least Reynolds number of friction, 2e4
 
@@ -170,7 +171,7 @@ def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: f
         angle = (
             arctangent(clip(w / u, -2.0, 2.0))
             + workspace[_FOIL + at.FIXED_ANGLE * LANES + lane]
-            + workspace[_FOIL + at.SERVO_MID * LANES + lane]
+            + workspace[_FOIL + at.FLAP * LANES + lane] * workspace[_FOIL + at.SERVO_MID * LANES + lane]
             - workspace[_STRIP + at.STRIP_DOWNWASH * LANES + lane]
         )
         lag = workspace[_STRIP + at.STRIP_LAG_MID * LANES + lane]
@@ -204,7 +205,8 @@ def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: f
         )
         wet = smoothstep(4.0 * depth / chord + 0.5)  # judgement: emerges over a quarter chord
         pressure_area = 0.5 * density * speed_squared * workspace[_FOIL + at.STRIP_AREA * LANES + lane] * wet
-        along = pressure_area * (lift * w - drag * u) / speed
+        weed = 0.5 * density * speed_squared * share * workspace[_FOIL + at.WEED_AREA * LANES + lane] * wet
+        along = pressure_area * (lift * w - drag * u) / speed - weed
         across = -pressure_area * (lift * u + drag * w) / speed
         add_force(workspace, lane, x, y, z, along, across * normal_y, across * normal_z)
 
@@ -288,7 +290,10 @@ def strut_forces(workspace: np.ndarray, struts: int, density: float) -> None:
             rudder = workspace[s + at.STRUT_STEERS * LANES + lane] * workspace[at.RUDDER_MID * LANES + lane]
             angle = clip(v / u + rudder, -1.0, 1.0)
             aspect = wet / chord
-            side = side_coefficient(helmbold_slope(aspect), angle)
+            air = workspace[s + at.STRUT_VENTILATED * LANES + lane]
+            left = 1.0 - air * (1.0 - workspace[(at.STRUT_VENTILATION + 1) * LANES + lane])
+            side = left * side_coefficient(helmbold_slope(aspect), angle)
+            workspace[s + at.STRUT_ANGLE * LANES + lane] = abs(angle) if wet > 0.0 else 0.0
             log = max(workspace[s + at.STRUT_LOG * LANES + lane] + workspace[at.FRICTION_LOG * LANES + lane], LEAST_FRICTION_LOG)
             friction = 0.075 / ((log - 2.0) * (log - 2.0))
             drag_area = (
@@ -361,6 +366,43 @@ def hull_forces(workspace: np.ndarray, stations: int, density: float) -> None:
             workspace[at.HULL_LIFT * LANES + lane] += up - (up_x * fx + up_y * fy + up_z * fz)
 
 
+@part
+def propeller_share(workspace: np.ndarray, lane: int) -> float:
+    """Share of its thrust that a propeller keeps: it sucks air as its hub comes within a radius of the surface (judgement)."""
+    hub = point_depth(
+        workspace,
+        lane,
+        workspace[at.THRUST_X * LANES + lane],
+        workspace[at.THRUST_Y * LANES + lane],
+        workspace[at.THRUST_Z * LANES + lane],
+    )
+    depth = hub + workspace[at.PROPELLER_SEA * LANES + lane]
+    return clip(depth / workspace[at.PROPELLER_RADIUS * LANES + lane], 0.0, 1.0)
+
+
+@kernel
+def wind_and_payload(workspace: np.ndarray) -> None:
+    """Air drag of the craft above the water, and the weight of a payload that was not there when it was measured."""
+    for lane in range(LANES):
+        u = workspace[_V + lane]
+        v = workspace[_V + LANES + lane]
+        over_x = workspace[at.WIND * LANES + lane]
+        over_y = workspace[(at.WIND + 1) * LANES + lane]
+        air_x = workspace[_R + lane] * over_x + workspace[_R + 3 * LANES + lane] * over_y - u
+        air_y = workspace[_R + LANES + lane] * over_x + workspace[_R + 4 * LANES + lane] * over_y - v
+        drag = 0.5 * AIR_DENSITY * workspace[at.WINDAGE * LANES + lane] * math.sqrt(air_x * air_x + air_y * air_y)
+        x = workspace[(at.WINDAGE + 1) * LANES + lane]
+        z = workspace[(at.WINDAGE + 2) * LANES + lane]
+        add_force(workspace, lane, x, 0.0, z, drag * air_x, drag * air_y, 0.0)
+        weight = GRAVITY * workspace[at.PAYLOAD * LANES + lane]
+        x = workspace[(at.PAYLOAD + 1) * LANES + lane] - workspace[at.CENTRE_X * LANES + lane]
+        y = workspace[(at.PAYLOAD + 2) * LANES + lane] - workspace[at.CENTRE_Y * LANES + lane]
+        fx = weight * workspace[_R + 6 * LANES + lane]
+        fy = weight * workspace[_R + 7 * LANES + lane]
+        fz = weight * workspace[_R + 8 * LANES + lane]
+        add_force(workspace, lane, x, y, 0.0, fx, fy, fz)
+
+
 @kernel
 def accelerate(workspace: np.ndarray) -> None:
     """Thrust, weight and the turning body's own momentum; then RATE: the derivatives of all twelve states."""
@@ -377,6 +419,7 @@ def accelerate(workspace: np.ndarray) -> None:
             workspace[at.STATIC_THRUST * LANES + lane]
             * workspace[at.THRUST_MID * LANES + lane]
             * (1.0 - u / workspace[at.NO_THRUST_SPEED * LANES + lane])
+            * propeller_share(workspace, lane)
         )
         workspace[at.POWER * LANES + lane] = (
             ideal_power(thrust, u, workspace[at.DISC * LANES + lane]) / workspace[at.EFFICIENCY * LANES + lane]
@@ -452,4 +495,5 @@ def evaluate(workspace: np.ndarray, counts: np.ndarray, density: float, lag_time
     strut_forces(workspace, counts[2], density)
     if hull_wet(workspace, counts[3]):
         hull_forces(workspace, counts[3], density)
+    wind_and_payload(workspace)
     accelerate(workspace)

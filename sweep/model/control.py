@@ -209,10 +209,23 @@ def send_own(workspace: np.ndarray, lane: int, foils: int, count: int, commands:
 
 
 @part
+def follow_course(workspace: np.ndarray, lane: int, period: float) -> float:
+    """Move COURSE towards the one wanted at the turn rate; returns the bank (rad) for it, starboard down positive."""
+    course = workspace[at.COURSE * LANES + lane]
+    most = workspace[at.TURN_RATE * LANES + lane] * period
+    turned = clip(workspace[at.COURSE_WANTED * LANES + lane] - course, -most, most)
+    workspace[at.COURSE * LANES + lane] = course + turned
+    lean = math.atan(workspace[at.SPEED_READING * LANES + lane] * turned / (period * GRAVITY))
+    limit = workspace[at.BANK_LIMIT * LANES + lane]
+    return clip(workspace[at.BANK_SHARE * LANES + lane] * lean, -limit, limit)
+
+
+@part
 def steer(workspace: np.ndarray, lane: int, turning: float, commands: np.ndarray, channel: int, row: int, share: float) -> None:
     """Rudder for the course, with the rate of turning (rad/s) held against it."""
     wanted = (
-        -workspace[at.HEADING_GAINS * LANES + lane] * workspace[at.HEADING_READING * LANES + lane]
+        workspace[at.HEADING_GAINS * LANES + lane]
+        * (workspace[at.COURSE * LANES + lane] - workspace[at.HEADING_READING * LANES + lane])
         - workspace[(at.HEADING_GAINS + 1) * LANES + lane] * turning
     )
     limit = workspace[(at.HEADING_GAINS + 2) * LANES + lane]
@@ -225,15 +238,16 @@ def steer(workspace: np.ndarray, lane: int, turning: float, commands: np.ndarray
 @part
 def level(
     workspace: np.ndarray, lane: int, gyro: tuple[float, float, float], rate: float, foils: int, commands: np.ndarray, row: int,
-    share: float, period: float,
+    share: float, bank: float, period: float,
 ) -> None:
-    """Height, pitch and roll loops and the mixer."""
+    """Height, pitch and roll loops and the mixer; bank: the roll that is wanted (rad)."""
     missing = workspace[at.RIDE_HEIGHT * LANES + lane] - workspace[at.HEIGHT_ESTIMATE * LANES + lane]
     height = loop(workspace, lane, at.HEIGHT_GAINS, at.HEIGHT_INTEGRAL, missing, rate, period)
     bow_up = clip(workspace[at.PITCH_SHARE * LANES + lane] * missing, -SHARED_PITCH_LIMIT, SHARED_PITCH_LIMIT)
     pitch_error = workspace[at.PITCH_TRIM * LANES + lane] + bow_up - workspace[at.PITCH_ESTIMATE * LANES + lane]
     pitch = loop(workspace, lane, at.PITCH_GAINS, at.PITCH_INTEGRAL, pitch_error, gyro[1], period)
-    roll = loop(workspace, lane, at.ROLL_GAINS, at.ROLL_INTEGRAL, -workspace[at.ROLL_ESTIMATE * LANES + lane], gyro[0], period)
+    roll_error = bank - workspace[at.ROLL_ESTIMATE * LANES + lane]
+    roll = loop(workspace, lane, at.ROLL_GAINS, at.ROLL_INTEGRAL, roll_error, gyro[0], period)
     send(workspace, lane, foils, commands, row, share * height, share * pitch, share * roll)
 
 
@@ -263,11 +277,12 @@ def control(
         measured = measure_height(workspace, lane, rangefinders)
         rate = estimate_height(workspace, lane, measured, upward(workspace, lane, force), law == FUSED_HEIGHT, period)
         share = pressure_share(workspace, lane)
+        bank = follow_course(workspace, lane, period)
         if law == EACH_FOIL:
             send_own(workspace, lane, foils, rangefinders, commands, slot, share)
             steer(workspace, lane, workspace[at.HEADING_RATE * LANES + lane], commands, foils, slot, share)
         else:
-            level(workspace, lane, gyro, rate, foils, commands, slot, share, period)
+            level(workspace, lane, gyro, rate, foils, commands, slot, share, bank, period)
             steer(workspace, lane, gyro[2], commands, foils, slot, share)
         missing = workspace[at.RIDE_HEIGHT * LANES + lane] - workspace[at.HEIGHT_ESTIMATE * LANES + lane]
         workspace[at.THROTTLE * LANES + lane] = throttle_command(workspace, lane, missing, period)

@@ -11,7 +11,7 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.control import LAWS
 from sweep.model.downwash import downwash_per_lift
-from sweep.model.foil import indicial_coefficients, lift_slope
+from sweep.model.foil import flap_effectiveness, indicial_coefficients, lift_slope
 from sweep.model.mass import MassProperties, add_along, mass_properties, rangefinder_places, strip_added_mass
 from sweep.model.servo import transition
 from sweep.model.spectra import GRAVITY
@@ -151,8 +151,14 @@ def _pack_body(row: np.ndarray, craft: Craft, properties: MassProperties, densit
     row[at.STATIC_THRUST] = propulsor.static_thrust
     row[at.NO_THRUST_SPEED] = propulsor.no_thrust_speed
     row[at.THRUST_LAG] = propulsor.lag
-    row[at.THRUST_Y] = place[1]
-    row[at.THRUST_Z] = place[2]
+    row[[at.THRUST_X, at.THRUST_X + 1, at.THRUST_X + 2]] = place
+    row[at.PROPELLER_RADIUS] = 0.5 * propulsor.diameter
+    row[at.CENTRE_X : at.CENTRE_X + 2] = properties.centre[:2]
+    windage = craft.windage
+    aloft = to_body(properties, windage.x, 0.0, windage.height)
+    row[at.WINDAGE : at.WINDAGE + 3] = [windage.area, aloft[0], aloft[2]]
+    air = craft.struts.ventilation
+    row[at.STRUT_VENTILATION : at.STRUT_VENTILATION + 3] = [air.angle, air.side_left, air.washout]
     row[at.DISC] = 2.0 * density * math.pi / 4.0 * propulsor.diameter**2
     row[at.EFFICIENCY] = propulsor.efficiency
     row[at.ELECTRONICS] = propulsor.electronics
@@ -199,6 +205,9 @@ def _pack_foils(
         row[first + at.STRIP_AREA] = foil.area / strips
         row[first + at.FORE] = place[0]
         row[first + at.LIFT_FACTOR] = 1.0
+        row[first + at.WEED_LIFT] = 1.0
+        row[first + at.FLAP] = flap_effectiveness(foil.flap) if foil.flap is not None else 1.0
+        row[first + at.PITCHING : first + at.PITCHING + 2] = [foil.section.moment, foil.pivot]
         air = foil.ventilation
         row[first + at.VENTILATION : first + at.VENTILATION + 5] = [
             air.depth,
@@ -255,12 +264,23 @@ def mixer(foils: Sequence[Foil], places: Sequence[np.ndarray]) -> np.ndarray:
     One degree of a command gives the lift, bow-up or starboard-down moment of one degree on every foil, and nothing of
     the other two, as far as the arrangement allows (least squares).
     """
-    effect = np.array([foil.area * deep_slope(foil) for foil in foils])
+    moved = [1.0 if foil.flap is None else flap_effectiveness(foil.flap) for foil in foils]
+    effect = np.array([foil.area * deep_slope(foil) * share for foil, share in zip(foils, moved, strict=True)])
     x = np.array([place[0] for place in places])
     y = np.array([place[1] for place in places])
     levers = np.array([effect, effect * x, -effect * y])
     wanted = np.array([effect.sum(), (effect * abs(x)).sum(), (effect * abs(y)).sum()])
     return np.linalg.pinv(levers, rcond=1e-9) * wanted
+
+
+def bank_limit(craft: Craft) -> float:
+    """The bank (rad) that brings the outermost foil tip to half a chord under the surface; none if it is there already."""
+    depth = craft.struts.height - craft.control.ride_height
+    limits = []
+    for foil in craft.foils.values():
+        reach = abs(foil.y) + 0.5 * foil.span_length
+        limits.append(math.atan2(depth - 0.5 * foil.chord, reach))
+    return max(min(limits), 0.0)
 
 
 def _pack_struts(row: np.ndarray, craft: Craft, properties: MassProperties, water: Water, matrix: np.ndarray) -> None:
@@ -277,6 +297,7 @@ def _pack_struts(row: np.ndarray, craft: Craft, properties: MassProperties, wate
             row[first + at.STRUT_THICKNESS] = struts.thickness
             row[first + at.STRUT_FORM] = 2.0 * form_factor(struts.thickness / struts.chord)
             row[first + at.STRUT_JUNCTION] = 2.0 * junction_drag_area(struts.thickness, struts.chord)
+            row[first + at.STRUT_FOIL] = list(craft.foils).index(name)
             row[first + at.STRUT_STEERS] = float(name == craft.steering.rudder)
             row[first + at.STRUT_LOG] = math.log10(struts.chord / water.viscosity)
             added = water.density * math.pi / 4.0 * struts.chord**2 * max(wetted, 0.0)
@@ -303,7 +324,8 @@ def _pack_hulls(row: np.ndarray, craft: Craft, properties: MassProperties, water
 
 def _pack_servo(row: np.ndarray, first: int, servo: Servo) -> None:
     row[first : first + 4] = [servo.bandwidth, servo.damping, 0.0, 0.0]
-    row[first + 4 : first + 7] = [servo.rate, servo.travel, servo.quantum]
+    torque = math.inf if servo.torque is None else servo.torque * servo.linkage
+    row[first + 4 : first + 9] = [servo.rate, servo.travel, servo.quantum, torque, servo.backlash]
 
 
 def servo_terms(parameters: np.ndarray, half: float) -> None:
@@ -351,6 +373,9 @@ def _pack_control(row: np.ndarray, craft: Craft, properties: MassProperties, spe
         control.heading.limit,
     ]
     row[at.SPEED_GAINS : at.SPEED_GAINS + 2] = [control.speed.proportional, control.speed.integral]
+    row[at.TURN_RATE] = control.turn_rate
+    row[at.BANK_SHARE] = control.bank_share
+    row[at.BANK_LIMIT] = bank_limit(craft)
     row[at.THROTTLE_SHARE] = control.throttle_share
     row[at.PITCH_SHARE] = control.pitch_share
     row[at.DELAY] = control.delay
@@ -379,7 +404,11 @@ def _pack_control(row: np.ndarray, craft: Craft, properties: MassProperties, spe
     row[at.MEDIAN] = control.median
     row[at.GATE] = control.gate
     row[at.CORNER] = control.corner
+    row[at.RANGE_BEAM] = math.tan(0.5 * sensors.beam)
+    row[at.RANGE_NEAREST] = float(sensors.footprint == "nearest")
+    row[at.RANGE_TILT] = math.cos(sensors.tilt_limit)
     inertial = craft.inertial
+    row[at.VIBRATION] = inertial.vibration
     row[at.INERTIAL_PLACE : at.INERTIAL_PLACE + 3] = to_body(properties, inertial.x, inertial.y, inertial.height)
     row[at.GYRO_NOISE : at.GYRO_NOISE + 5] = [
         inertial.gyro_noise,

@@ -13,6 +13,7 @@ from sweep.model.block import Block
 from sweep.model.body import evaluate
 from sweep.model.compiled import LANES, kernel
 from sweep.model.control import control
+from sweep.model.faults import COLUMNS, apply_faults
 from sweep.model.fleet import Fleet, servo_terms
 from sweep.model.integrate import predict, sample_sea, step_craft
 from sweep.model.noise import NoiseTables
@@ -20,7 +21,7 @@ from sweep.model.observe import observe
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.model.responses import responses
 from sweep.model.sea import AMPLITUDE, SURFACE_SPEED, elevation
-from sweep.model.sensors import READINGS, aim, any_range_due, take_ranges
+from sweep.model.sensors import READINGS, aim, any_beam, any_range_due, look_around, take_ranges
 from sweep.model.servo import RING
 from sweep.model.trim import FOREVER, load, place_level
 
@@ -135,6 +136,7 @@ def fly_lanes(
     omegas: np.ndarray,
     phases: np.ndarray,
     noise: NoiseTables,
+    faults: np.ndarray,
     settle: float,
     record: np.ndarray,
     record_every: int,
@@ -143,15 +145,21 @@ def fly_lanes(
     step = period / steps_per_tick
     now = components.copy()
     phases_now = phases.copy()
+    beams = any_beam(workspace)
+    apply_faults(workspace, faults, counts[0], 0.0)
     released = math.ceil(settle / step - 1e-9)
     for n in range(steps):
         time = n * step
+        if faults.shape[0] > 0:
+            apply_faults(workspace, faults, counts[0], time)
         predict(workspace, 0.5 * step)
         if any_range_due(workspace, time):
             aim(workspace, counts[4])
             sea_at(time, settle, components, omegas, phases, now, phases_now)
             elevation(workspace, now, phases_now, at.RANGE_SEA)
-            take_ranges(workspace, readings, noise, time)
+            if beams:
+                look_around(workspace, now, phases_now)
+            take_ranges(workspace, readings, noise, time, counts[4])
         if n == released:
             release(workspace)
         if n % steps_per_tick == 0:
@@ -177,7 +185,7 @@ class Lanes(NamedTuple):
     readings: np.ndarray  # (READINGS, lanes)
 
 
-def start_lanes(fleet: Fleet, from_rest: bool = False) -> Lanes:
+def start_lanes(fleet: Fleet, from_rest: bool = False, wind: tuple[float, float] = (0.0, 0.0)) -> Lanes:
     """Lanes at the start of their flights, in trim or afloat at rest, for a fleet of at most LANES designs.
 
     Spare lanes repeat the last design.
@@ -195,6 +203,7 @@ def start_lanes(fleet: Fleet, from_rest: bool = False) -> Lanes:
         angle = slots[first + at.MIX] * slots[at.TRIM_HEIGHT] + slots[first + at.MIX + 1] * slots[at.TRIM_PITCH]
         slots[first + at.SERVO_ANGLE] = angle
         slots[first + at.SERVO_MID] = angle
+        slots[first + at.LINK] = angle
         commands[foil] = angle
     slots[at.THROTTLE] = slots[at.TRIM_THROTTLE]
     slots[at.THRUST] = slots[at.TRIM_THROTTLE]
@@ -206,6 +215,8 @@ def start_lanes(fleet: Fleet, from_rest: bool = False) -> Lanes:
     slots[at.RANGE_LAST : at.RANGE_LAST + at.MAX_RANGEFINDERS] = np.nan
     slots[at.RECENT : at.RECENT + 5 * at.MAX_RANGEFINDERS] = np.nan
     slots[at.ALIVE] = 1.0
+    slots[at.WIND], slots[at.WIND + 1] = wind
+    apply_faults(workspace, np.zeros((0, COLUMNS)), structure.foils, 0.0)
     for _ in range(2 + 2 * structure.foils):
         evaluate(workspace, structure.counts, fleet.density, FOREVER)
     _settle_lags(slots, structure.foils, structure.strips)
@@ -269,6 +280,7 @@ def _run(fleet: Fleet, block: Block, lanes: Lanes, record: np.ndarray, record_ev
         block.omegas,
         block.phases,
         block.noise,
+        block.faults,
         block.settle,
         record,
         record_every,
@@ -284,7 +296,7 @@ def fly(fleet: Fleet, block: Block) -> Flown:
     for start in range(0, len(ready), LANES):
         some = ready[start : start + LANES]
         part = fleet._replace(parameters=fleet.parameters[some], feasible=fleet.feasible[some], trim=fleet.trim[some])
-        lanes = start_lanes(part, block.from_rest)
+        lanes = start_lanes(part, block.from_rest, block.wind)
         _run(part, block, lanes, nothing, 1)
         n = len(some)
         slots = lanes.workspace.reshape(-1, LANES)
@@ -305,7 +317,7 @@ def fly_record(fleet: Fleet, block: Block, rate: float = 50.0) -> np.ndarray:
     every = max(round(1.0 / (rate * step)), 1)
     rows = math.ceil(round(block.length / step) / every)
     record = np.full((rows, len(RECORDED) + fleet.structure.foils, LANES), np.nan)
-    lanes = start_lanes(fleet, block.from_rest)
+    lanes = start_lanes(fleet, block.from_rest, block.wind)
     _run(fleet, block, lanes, record, every)
     record[:, :, : fleet.size][:, :, ~fleet.feasible] = np.nan
     return np.ascontiguousarray(record[:, :, : fleet.size].transpose(2, 0, 1))

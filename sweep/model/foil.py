@@ -42,7 +42,7 @@ def froude_factor(chords_deep: float, aspect_ratio: float, speed_squared: float,
     speed_squared in m2/s2, depth in m. A fit, within 4 %, of a vortex lattice under a linear free surface for aspect ratios
     4 and 6, 0.5 to 2 chords deep, depth Froude number 2 to 8; held below 2, where lift hardly changes.
     """
-    froude_squared = speed_squared / (GRAVITY * depth + 1e-3)
+    froude_squared = speed_squared / (GRAVITY * depth + 1e-9)
     froude_squared = froude_squared if froude_squared > 4.0 else 4.0
     factor = 1.0 - 0.25 * aspect_ratio / ((0.33 + 2.3 * chords_deep * chords_deep) * (froude_squared + 2.56))
     return factor if factor > 0.5 else 0.5
@@ -80,6 +80,12 @@ def drag_coefficient(
     off = lift - lift_of_least_drag
     induced = lift * lift * (1.0 + biplane) / (math.pi * aspect_ratio * SPAN_EFFICIENCY)
     return profile + drag_rise * off * off + induced + 2.0 * stalled * sine * sine
+
+
+def flap_effectiveness(chord_share: float) -> float:
+    """Change of the zero-lift angle per angle of a trailing-edge flap of this share of the chord (Glauert 1927, thin aerofoil)."""
+    hinge = math.acos(2.0 * chord_share - 1.0)
+    return 1.0 - (hinge - math.sin(hinge)) / math.pi
 
 
 def indicial_coefficients(aspect_ratio: float) -> tuple[float, float]:

@@ -14,7 +14,7 @@ from sweep.model.compiled import LANES, kernel
 from sweep.model.elementary import exp_negative
 from sweep.model.layout import row
 from sweep.model.sea import elevation, place_points, velocity
-from sweep.model.servo import move_half
+from sweep.model.servo import move_half, slack
 
 RUNAWAY = 1e4  # a rate of change over this (SI) has left the model: judgement
 
@@ -52,6 +52,8 @@ def sample_sea(workspace: np.ndarray, components: np.ndarray, phases: np.ndarray
         elevation(workspace, components, phases, place + at.STATION_SEA)
         if near_water(workspace, place + at.STATION_SEA):
             velocity(workspace, components, place + at.STATION_SEA, 0.0)
+    place_points(workspace, at.THRUST_X)
+    elevation(workspace, components, phases, at.PROPELLER_SEA)
     place_reference(workspace)
     elevation(workspace, components, phases, at.REFERENCE_SEA)
 
@@ -86,7 +88,7 @@ def place_reference(workspace: np.ndarray) -> None:
 def thrust_lag(workspace: np.ndarray, time: float) -> None:
     """THRUST_MID: the throttle as the propeller feels it after `time` (s) of the present throttle."""
     for lane in range(LANES):
-        throttle = workspace[at.THROTTLE * LANES + lane]
+        throttle = workspace[at.THROTTLE * LANES + lane] * workspace[at.THRUST_LEFT * LANES + lane]
         fade = exp_negative(-time / workspace[at.THRUST_LAG * LANES + lane])
         workspace[at.THRUST_MID * LANES + lane] = throttle + (workspace[at.THRUST * LANES + lane] - throttle) * fade
 
@@ -99,7 +101,7 @@ def to_middle(workspace: np.ndarray, counts: np.ndarray) -> None:
     copy_rows(workspace, at.RUDDER_MID, at.RUDDER_ANGLE, 1)
     for foil in range(counts[0]):
         place = at.FOIL + foil * at.FOIL_STRIDE
-        copy_rows(workspace, place + at.SERVO_MID, place + at.SERVO_ANGLE, 1)
+        copy_rows(workspace, place + at.SERVO_MID, place + at.LINK, 1)
         copy_rows(workspace, place + at.DOWNWASH_MID, place + at.DOWNWASH, at.MAX_FOILS)
     for strip in range(counts[0] * counts[1]):
         place = at.STRIP + strip * at.STRIP_STRIDE
@@ -107,11 +109,17 @@ def to_middle(workspace: np.ndarray, counts: np.ndarray) -> None:
 
 
 @kernel
-def servos_half(workspace: np.ndarray, commands: np.ndarray, counts: np.ndarray, ticks: float, tick_share: float, half: float) -> None:
+def servos_half(
+    workspace: np.ndarray, commands: np.ndarray, counts: np.ndarray, ticks: float, tick_share: float, half: float, density: float
+) -> None:
     """Move every servo half a step (s), which begins `ticks` control ticks after the start."""
     for foil in range(counts[0]):
-        move_half(workspace, at.FOIL + foil * at.FOIL_STRIDE + at.SERVO_ANGLE, at.SERVO, commands[foil], ticks, tick_share, half)
-    move_half(workspace, at.RUDDER_ANGLE, at.RUDDER_SERVO, commands[counts[0]], ticks, tick_share, half)
+        held = row(at.FOIL + foil * at.FOIL_STRIDE)
+        move_half(
+            workspace, at.FOIL + foil * at.FOIL_STRIDE + at.SERVO_ANGLE, at.SERVO, commands[foil], ticks, tick_share, half, density, held
+        )
+        slack(workspace, held)
+    move_half(workspace, at.RUDDER_ANGLE, at.RUDDER_SERVO, commands[counts[0]], ticks, tick_share, half, 0.0, -1)
 
 
 @kernel
@@ -140,13 +148,46 @@ def finish(workspace: np.ndarray, counts: np.ndarray, step: float) -> None:
 
 
 @kernel
-def ventilate(workspace: np.ndarray, foils: int, step: float) -> None:
-    """Air reaches a foil that is shallow and loaded, and leaves it after a while down deep (time scaled by TIME_SCALE)."""
+def ventilate_struts(workspace: np.ndarray, struts: int, step: float) -> None:
+    """Air runs down a strut in a large side angle; it leaves once the angle has stayed under half of that for a while."""
+    for strut in range(struts):
+        s = row(at.STRUT + strut * at.STRUT_STRIDE)
+        for lane in range(LANES):
+            angle = workspace[s + at.STRUT_ANGLE * LANES + lane]
+            most = workspace[at.STRUT_VENTILATION * LANES + lane]
+            calm = workspace[s + at.STRUT_WASHING * LANES + lane] + step if angle < 0.5 * most else 0.0
+            washed = calm >= workspace[(at.STRUT_VENTILATION + 2) * LANES + lane] * workspace[at.TIME_SCALE * LANES + lane]
+            still = 0.0 if washed else workspace[s + at.STRUT_VENTILATED * LANES + lane]
+            workspace[s + at.STRUT_WASHING * LANES + lane] = calm
+            workspace[s + at.STRUT_VENTILATED * LANES + lane] = 1.0 if angle > most else still
+
+
+@kernel
+def air_over(workspace: np.ndarray, foil: int, struts: int) -> None:
+    """SCRATCH: 1 where air stands on a strut of this foil."""
+    for lane in range(LANES):
+        workspace[at.SCRATCH * LANES + lane] = 0.0
+    for strut in range(struts):
+        s = row(at.STRUT + strut * at.STRUT_STRIDE)
+        for lane in range(LANES):
+            carries = workspace[s + at.STRUT_FOIL * LANES + lane] == foil
+            air = workspace[s + at.STRUT_VENTILATED * LANES + lane] if carries else 0.0
+            workspace[at.SCRATCH * LANES + lane] = max(workspace[at.SCRATCH * LANES + lane], air)
+
+
+@kernel
+def ventilate(workspace: np.ndarray, foils: int, struts: int, step: float) -> None:
+    """Air reaches a foil that is shallow, or under a strut with air on it, and loaded; it leaves after a while down deep
+
+    (time scaled by TIME_SCALE).
+    """
     for foil in range(foils):
         f = row(at.FOIL + foil * at.FOIL_STRIDE)
         v = row(at.FOIL + foil * at.FOIL_STRIDE + at.VENTILATION)
+        air_over(workspace, foil, struts)
         for lane in range(LANES):
-            chords = workspace[f + at.TIP_DEPTH * LANES + lane] / workspace[f + at.CHORD * LANES + lane]
+            piped = workspace[at.SCRATCH * LANES + lane] > 0.0
+            chords = 0.0 if piped else workspace[f + at.TIP_DEPTH * LANES + lane] / workspace[f + at.CHORD * LANES + lane]
             deep = chords > workspace[v + 3 * LANES + lane]
             washing = workspace[f + at.WASHING * LANES + lane] + step if deep else 0.0
             washed = washing >= workspace[v + 4 * LANES + lane] * workspace[at.TIME_SCALE * LANES + lane]
@@ -156,7 +197,8 @@ def ventilate(workspace: np.ndarray, foils: int, step: float) -> None:
             ventilated = 1.0 if caught else still
             workspace[f + at.WASHING * LANES + lane] = washing
             workspace[f + at.VENTILATED * LANES + lane] = ventilated
-            workspace[f + at.LIFT_FACTOR * LANES + lane] = workspace[v + 2 * LANES + lane] if ventilated > 0.0 else 1.0
+            left = workspace[v + 2 * LANES + lane] if ventilated > 0.0 else 1.0
+            workspace[f + at.LIFT_FACTOR * LANES + lane] = left * workspace[f + at.WEED_LIFT * LANES + lane]
 
 
 @kernel
@@ -191,11 +233,12 @@ def step_craft(
     """
     half = 0.5 * step
     first_stage(workspace, counts, density, half)
-    servos_half(workspace, commands, counts, ticks, 0.5 * tick_share, half)
+    servos_half(workspace, commands, counts, ticks, 0.5 * tick_share, half, density)
     for foil in range(counts[0]):
         place = at.FOIL + foil * at.FOIL_STRIDE
-        copy_rows(workspace, place + at.SERVO_MID, place + at.SERVO_ANGLE, 1)
+        copy_rows(workspace, place + at.SERVO_MID, place + at.LINK, 1)
     copy_rows(workspace, at.RUDDER_MID, at.RUDDER_ANGLE, 1)
     second_stage(workspace, counts, density, step)
-    servos_half(workspace, commands, counts, ticks + 0.5 * tick_share, 0.5 * tick_share, half)
-    ventilate(workspace, counts[0], step)
+    servos_half(workspace, commands, counts, ticks + 0.5 * tick_share, 0.5 * tick_share, half, density)
+    ventilate_struts(workspace, counts[2], step)
+    ventilate(workspace, counts[0], counts[2], step)

@@ -34,6 +34,11 @@ FRICTION_LOG = 72  # log10 of the forward speed
 POWER = 73  # from the battery
 POINT = 74  # where the sea is being sampled: x, y, depth below the calm level; depth below the surface
 RANGE_SEA = 78  # elevation where the rangefinder looks
+RANGE_AIM = 79  # centre of its footprint: x, y, and the footprint's radius
+FOOTPRINT_SEA = 82  # elevation at one point of it
+PROPELLER_SEA = 83  # elevation over the propeller
+SCRATCH = 88
+WIND = 84  # of the air over the water: along X, along Y
 
 # The design: constants of a flight
 DESIGN = 96
@@ -44,22 +49,28 @@ KEEL = DESIGN + 43  # centre of gravity above the keel
 STATIC_THRUST = DESIGN + 44
 NO_THRUST_SPEED = DESIGN + 45
 THRUST_LAG = DESIGN + 46
-THRUST_Y = DESIGN + 47
-THRUST_Z = DESIGN + 48
+THRUST_X = DESIGN + 87
+THRUST_Y = DESIGN + 88
+THRUST_Z = DESIGN + 89
 EFFICIENCY = DESIGN + 49
 ELECTRONICS = DESIGN + 50
 TIME_SCALE = DESIGN + 51
 HULL_DEPTH = DESIGN + 52
 WINDOW_CLEARANCE = DESIGN + 53
 WINDOW_CHORDS = DESIGN + 54
-DISC = DESIGN + 69  # 2 rho x disc area of the propeller
-SERVO = DESIGN + 55  # exact half step: 4 transition terms, rate, travel, quantum
-RUDDER_SERVO = DESIGN + 62
-TRIM_HEIGHT = DESIGN + 70  # trimmed height command, pitch command, throttle
-TRIM_PITCH = DESIGN + 71
-TRIM_THROTTLE = DESIGN + 72
+SERVO = DESIGN + 55  # exact half step: 4 transition terms, rate, travel, quantum, torque at the foil, backlash
+RUDDER_SERVO = DESIGN + 64
+DISC = DESIGN + 73  # 2 rho x disc area of the propeller
+PROPELLER_RADIUS = DESIGN + 75
+TRIM_HEIGHT = DESIGN + 76  # trimmed height command, pitch command, throttle
+TRIM_PITCH = DESIGN + 77
+TRIM_THROTTLE = DESIGN + 78
+CENTRE_X = DESIGN + 79  # of gravity, build axes
+CENTRE_Y = DESIGN + 80
+WINDAGE = DESIGN + 81  # drag area, body x and z of its centre
+STRUT_VENTILATION = DESIGN + 84  # side angle, side force left, wash-out time
 
-CONTROL = 176
+CONTROL = 192
 RIDE_HEIGHT = CONTROL
 PITCH_TRIM = CONTROL + 1
 HEIGHT_GAINS = CONTROL + 2  # proportional, integral, derivative, limit, smoothing
@@ -99,8 +110,16 @@ GATE = CONTROL + 64
 CORNER = CONTROL + 65
 PLANE_WEIGHT = CONTROL + 66  # of each rangefinder: its height's share in the plane's height at the centre of gravity
 
+TURN_RATE = CONTROL + 70
+BANK_SHARE = CONTROL + 71
+BANK_LIMIT = CONTROL + 72
+VIBRATION = CONTROL + 73
+RANGE_BEAM = CONTROL + 74  # tangent of half the beam
+RANGE_NEAREST = CONTROL + 75
+RANGE_TILT = CONTROL + 76  # cosine of the largest tilt that still echoes
+
 # What the control code remembers
-MEMORY = 256
+MEMORY = 272
 HEIGHT_INTEGRAL = MEMORY
 PITCH_INTEGRAL = MEMORY + 1
 ROLL_INTEGRAL = MEMORY + 2
@@ -126,16 +145,24 @@ REFUSED = MEMORY + 49
 FUSED_RATE = MEMORY + 50  # upward, m/s
 HEADING_RATE = MEMORY + 51
 AT_REST = MEMORY + 52  # 1 while the flight waits to take off
+COURSE = MEMORY + 53  # heading that the control code steers now, and the one it will reach
+COURSE_WANTED = MEMORY + 54
+# What faults do, see `faults`
+RANGE_SILENT = MEMORY + 56  # of each rangefinder
+RANGE_STUCK = MEMORY + 60
+FAULT_SPIKES = MEMORY + 64  # share of readings, and size
+THRUST_LEFT = MEMORY + 66
+PAYLOAD = MEMORY + 67  # mass, and its place in build axes: x, y
 SEEN_TICK = MEMORY + 23  # first tick that the control code has not seen
 
 # The foil and the strip at work: copies of their rows at fixed places. A loop over lanes whose places are all known when
 # it is compiled needs no check for overlap; with two moving rows the compiler gives up on this long loop.
-AT_WORK = MEMORY + 64
+AT_WORK = MEMORY + 80
 STRIP_AT_WORK = AT_WORK + 24
 
 # One row a foil
 FOIL = STRIP_AT_WORK + 24
-FOIL_STRIDE = 44
+FOIL_STRIDE = 54
 CHORD = 0
 SPAN = 1
 ASPECT = 2
@@ -150,22 +177,28 @@ LAG_SHARE = 10
 LAG_RATE = 11  # 2 B / chord
 FIXED_ANGLE = 12  # incidence - zero-lift angle
 STRIP_AREA = 13
-LIFT_FACTOR = 14  # 1, or what ventilation leaves
-SERVO_MID = 15
-FIRST_RESULT = 16
-LIFT_MEAN = 16  # mean lift coefficient of its strips, times their wetted share
-TIP_DEPTH = 17  # of the shallower tip
-LOADED = 18  # largest angle from zero lift of its strips, either way
-AFTER_RESULT = 19
-SERVO_ANGLE = 19
-SERVO_SPEED = 20
-MIX = 21  # height, pitch, roll
-FORE = 24  # x, body
-VENTILATION = 25  # depth, angle, lift left, rewetting depth (chords), wash-out time
-VENTILATED = 30
-WASHING = 31  # s since it went deep
-DOWNWASH = 32  # lagged lift coefficient of foil i as this foil feels it, six of them
-DOWNWASH_MID = 38
+LIFT_FACTOR = 14  # what ventilation and weed leave of its lift
+SERVO_MID = 15  # angle of the foil or of its flap
+FLAP = 16  # 1 for a foil that moves as a whole, else the flap's effectiveness
+WEED_AREA = 17  # drag area of what hangs on it
+FIRST_RESULT = 20
+LIFT_MEAN = 20  # mean lift coefficient of its strips, times their wetted share
+TIP_DEPTH = 21  # of the shallower tip
+LOADED = 22  # largest angle from zero lift of its strips, either way
+AFTER_RESULT = 23
+SERVO_ANGLE = 24
+SERVO_SPEED = 25
+LINK = 26  # angle of the foil after the slack of its linkage
+MIX = 27  # height, pitch, roll
+FORE = 30  # x, body
+VENTILATION = 31  # depth, angle, lift left, rewetting depth (chords), wash-out time
+VENTILATED = 36
+WASHING = 37  # s since it went deep
+WEED_LIFT = 38  # share of its lift that weed leaves
+STUCK = 39  # 1 while its servo does not move
+PITCHING = 40  # moment coefficient at the quarter chord, and pivot aft of it in chords
+DOWNWASH = 42  # lagged lift coefficient of foil i as this foil feels it, six of them
+DOWNWASH_MID = 48
 
 # One row a strip
 STRIP = FOIL + MAX_FOILS * FOIL_STRIDE
@@ -185,7 +218,7 @@ STRIP_INFLUENCE = 16  # of each foil ahead, per unit lift coefficient
 
 # One row a strut
 STRUT = STRIP + MAX_STRIPS * STRIP_STRIDE
-STRUT_STRIDE = 16
+STRUT_STRIDE = 20
 STRUT_PLACE = 0
 STRUT_SEA = 3
 STRUT_LENGTH = 7
@@ -195,6 +228,10 @@ STRUT_FORM = 10  # 2 x form factor
 STRUT_JUNCTION = 11  # drag area of both junctions
 STRUT_STEERS = 12
 STRUT_LOG = 13  # log10(chord / viscosity)
+STRUT_FOIL = 14  # the foil that it carries
+STRUT_ANGLE = 15  # side angle of the flow now, either way
+STRUT_VENTILATED = 16
+STRUT_WASHING = 17
 
 # One row a hull station
 STATION = STRUT + MAX_STRUTS * STRUT_STRIDE

@@ -14,7 +14,7 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 
-BINS = 512
+BINS = 1024
 BIN_WIDTH = 0.0005  # m, for a hull of 0.9 m
 HISTOGRAMS = 4  # size of the ride-height error, of the level-height error; clearance, submergence
 OFFSET = 128  # bins of clearance and submergence below zero
@@ -79,7 +79,8 @@ REFUSED_AT_START = 52
 TAKE_OFF_TIME = 53
 TAKE_OFF_X = 54
 MOST_POWER = 55
-SUMS = 56
+TOUCH_SCORED = 56
+SUMS = 57
 
 
 @part
@@ -107,6 +108,7 @@ def hull_events(sums: np.ndarray, lane: int, load: float, wet: bool, mean_depth:
             s[TOUCH_CLOCK] = 0.0
             s[TOUCH_PEAK] = 0.0
             s[TOUCHDOWNS] += scored
+            s[TOUCH_SCORED] = scored
         s[DRY_CLOCK] = 0.0
         s[TOUCH_CLOCK] += step
         s[TOUCH_PEAK] = max(s[TOUCH_PEAK], load)
@@ -115,7 +117,7 @@ def hull_events(sums: np.ndarray, lane: int, load: float, wet: bool, mean_depth:
         if s[TOUCHING] == 1.0 and s[DRY_CLOCK] >= 0.3 * scale:  # judgement: a new touch after this long dry
             s[TOUCHING] = 0.0
             if s[TOUCH_CLOCK] < 0.1 * scale and s[TOUCH_PEAK] < 0.05:
-                s[LICKS] += scored
+                s[LICKS] += s[TOUCH_SCORED]
     before = s[PLUNGE_CLOCK]
     s[PLUNGE_CLOCK] = before + step if mean_depth > 0.0 and foilborne else 0.0
     if before < 0.1 * scale <= s[PLUNGE_CLOCK]:
@@ -235,10 +237,11 @@ def observe(workspace: np.ndarray, sums: np.ndarray, histograms: np.ndarray, cou
         rudder_limit = min(workspace[(at.RUDDER_SERVO + 5) * LANES + lane], workspace[(at.HEADING_GAINS + 2) * LANES + lane])
         rudder_stopped = abs(workspace[at.RUDDER_MID * LANES + lane]) >= 0.98 * rudder_limit
         hull_events(sums, lane, load, deepest > 0.0, mean_depth, step, scale, scored)
-        foil_events(sums, lane, chords - 0.5, step, scale, scored)
-        air_events(sums, lane, ventilated, scored)
+        aloft = scored and sums[lane, FOILBORNE] == 1.0
+        foil_events(sums, lane, chords - 0.5, step, scale, aloft)
+        air_events(sums, lane, ventilated, aloft)
         take_off(sums, lane, time, workspace[m], workspace[at.POWER * LANES + lane], scored)
-        heading_events(sums, lane, workspace[m + 5 * LANES], rudder_stopped, step, scale, scored)
+        heading_events(sums, lane, workspace[m + 5 * LANES] - workspace[at.COURSE * LANES + lane], rudder_stopped, step, scale, aloft)
         status = ending(sums, lane, roll, pitch, mean_depth, workspace[at.HULL_DEPTH * LANES + lane], step, scale)
         if status > 0.0:
             sums[lane, STATUS] = status

@@ -14,8 +14,9 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.block import wave_table
-from sweep.model.body import accelerate, foil_forces, hull_forces, hull_wet, start, strut_forces
+from sweep.model.body import accelerate, foil_forces, hull_forces, hull_wet, start, strut_forces, wind_and_payload
 from sweep.model.compiled import LANES
+from sweep.model.faults import COLUMNS, apply_faults
 from sweep.model.fleet import build_fleets
 from sweep.model.flight import sea_at
 from sweep.model.integrate import first_stage, predict, sample_sea, second_stage
@@ -40,6 +41,7 @@ class _Workspace:
         self.density = water.density
         self.flat = load(fleet.parameters)
         self.slots = self.flat.reshape(-1, LANES)
+        apply_faults(self.flat, np.zeros((0, COLUMNS)), self.structure.foils, 0.0)
         some = sea.amplitude > 0.0 if sea is not None else np.zeros(0, dtype=bool)
         self.components = wave_table(sea)[some] if sea is not None else np.zeros((0, 9))
         self.omegas = sea.omega[some] if sea is not None else np.zeros(0)
@@ -62,7 +64,7 @@ class _Workspace:
         """Foil and rudder angles of the moment."""
         for foil, angle in enumerate(foil_angles):
             first = at.FOIL + foil * at.FOIL_STRIDE
-            self.slots[[first + at.SERVO_ANGLE, first + at.SERVO_MID]] = angle
+            self.slots[[first + at.SERVO_ANGLE, first + at.LINK, first + at.SERVO_MID]] = angle
         self.slots[[at.RUDDER_ANGLE, at.RUDDER_MID]] = rudder
 
     def sample(self, time: float, ahead: float) -> None:
@@ -109,6 +111,7 @@ def derivative(
     if hull_wet(work.flat, counts[3]):
         hull_forces(work.flat, counts[3], work.density)
     gathered("hulls")
+    wind_and_payload(work.flat)
     accelerate(work.flat)
     found["nu_dot"] = work.slots[at.RATE + 6 : at.RATE + 12, 0].copy()
     soon = work.lags()

@@ -11,6 +11,7 @@ from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import nearest
 from sweep.model.foil import GRAVITY
 from sweep.model.noise import NoiseTables
+from sweep.model.sea import elevation
 
 READINGS = 64  # rangefinder ticks that are remembered; a power of two
 
@@ -19,7 +20,7 @@ READINGS = 64  # rangefinder ticks that are remembered; a power of two
 def any_range_due(workspace: np.ndarray, time: float) -> bool:
     """Whether the next tick of any lane's rangefinders has come by `time` (s)."""
     for lane in range(LANES):
-        if workspace[at.RANGE_TICK * LANES + lane] <= time * workspace[at.RANGE_RATE * LANES + lane] + 1e-9:
+        if workspace[at.ALIVE * LANES + lane] > 0.0 and workspace[at.RANGE_TICK * LANES + lane] <= time * workspace[at.RANGE_RATE * LANES + lane] + 1e-9:
             return True
     return False
 
@@ -38,6 +39,7 @@ def aim(workspace: np.ndarray, count: int) -> None:
         pz = workspace[2 * LANES + lane] + workspace[r + 6 * LANES] * x + workspace[r + 7 * LANES] * y + workspace[r + 8 * LANES] * z
         level = max(workspace[r + 8 * LANES], 0.2)
         reach = max(-pz, 0.0) / level
+        workspace[(at.RANGE_AIM + 2) * LANES + lane] = reach * workspace[at.RANGE_BEAM * LANES + lane]
         workspace[at.POINT * LANES + lane] = px + reach * workspace[r + 2 * LANES]
         workspace[(at.POINT + 1) * LANES + lane] = py + reach * workspace[r + 5 * LANES]
         workspace[(at.POINT + 2) * LANES + lane] = pz
@@ -46,13 +48,17 @@ def aim(workspace: np.ndarray, count: int) -> None:
 @part
 def range_reading(workspace: np.ndarray, lane: int, true: float, normal: float, uniform: np.ndarray) -> float:
     """What a rangefinder says of a true distance (m); NaN when nothing comes."""
+    if workspace[(at.ROTATION + 8) * LANES + lane] < workspace[at.RANGE_TILT * LANES + lane]:
+        workspace[at.FAULT_READINGS * LANES + lane] += 1.0
+        return math.nan
     reading = true + workspace[at.RANGE_NOISE * LANES + lane] * normal
     if uniform[0] < workspace[at.RANGE_DROPOUT * LANES + lane]:
         workspace[at.FAULT_READINGS * LANES + lane] += 1.0
         return math.nan
-    if uniform[1] < workspace[at.RANGE_SPIKES * LANES + lane]:
+    if uniform[1] < workspace[at.RANGE_SPIKES * LANES + lane] + workspace[at.FAULT_SPIKES * LANES + lane]:
         workspace[at.FAULT_READINGS * LANES + lane] += 1.0
-        reading += workspace[at.RANGE_SPIKE_SIZE * LANES + lane] * (2.0 * uniform[2] - 1.0)
+        size = max(workspace[at.RANGE_SPIKE_SIZE * LANES + lane], workspace[(at.FAULT_SPIKES + 1) * LANES + lane])
+        reading += size * (2.0 * uniform[2] - 1.0)
     blind = workspace[at.RANGE_BLIND * LANES + lane]
     if reading < blind:
         workspace[at.BLIND_READINGS * LANES + lane] += 1.0
@@ -67,23 +73,27 @@ def range_reading(workspace: np.ndarray, lane: int, true: float, normal: float, 
 
 
 @kernel
-def take_ranges(workspace: np.ndarray, readings: np.ndarray, noise: NoiseTables, time: float) -> None:
+def take_ranges(workspace: np.ndarray, readings: np.ndarray, noise: NoiseTables, time: float, count: int) -> None:
     """Every rangefinder that is due reads the water under it; RANGE_SEA holds the elevation at its aim.
 
     readings: (READINGS, lanes), tick k at row k mod READINGS.
     """
     for lane in range(LANES):
         tick = workspace[at.RANGE_TICK * LANES + lane]
-        if tick > time * workspace[at.RANGE_RATE * LANES + lane] + 1e-9:
+        if workspace[at.ALIVE * LANES + lane] == 0.0 or tick > time * workspace[at.RANGE_RATE * LANES + lane] + 1e-9:
             continue
         k = int(tick)
         level = max(workspace[(at.ROTATION + 8) * LANES + lane], 0.2)
         altitude = -workspace[(at.POINT + 2) * LANES + lane]
         true = (altitude - workspace[at.RANGE_SEA * LANES + lane]) / level
         row = min(k, noise.range_normal.size - 1)
-        readings[k & (READINGS - 1), lane] = range_reading(
-            workspace, lane, true, noise.range_normal[row], noise.range_uniform[row]
-        )
+        reading = range_reading(workspace, lane, true, noise.range_normal[row], noise.range_uniform[row])
+        sensor = k % count
+        if workspace[(at.RANGE_SILENT + sensor) * LANES + lane] > 0.0:
+            reading = math.nan
+        if workspace[(at.RANGE_STUCK + sensor) * LANES + lane] > 0.0:
+            reading = workspace[(at.RANGE_LAST + sensor) * LANES + lane]
+        readings[k & (READINGS - 1), lane] = reading
         workspace[at.RANGE_TICK * LANES + lane] = tick + 1.0
 
 
@@ -177,7 +187,9 @@ def specific_force(workspace: np.ndarray, lane: int, noise: NoiseTables, tick: i
     fx += dq * z - dr * y + q * (p * y - q * x) - r * (r * x - p * z)
     fy += dr * x - dp * z + r * (q * z - r * y) - p * (p * y - q * x)
     fz += dp * y - dq * x + p * (r * x - p * z) - q * (q * z - r * y)
-    spread = workspace[at.ACCELEROMETER_NOISE * LANES + lane]
+    shaking = workspace[at.VIBRATION * LANES + lane] * workspace[at.THROTTLE * LANES + lane]
+    quiet = workspace[at.ACCELEROMETER_NOISE * LANES + lane]
+    spread = math.sqrt(quiet * quiet + shaking * shaking)
     bias = workspace[at.ACCELEROMETER_BIAS * LANES + lane]
     return (
         fx + spread * noise.accelerometer[tick, 0] + bias * noise.accelerometer_bias[0],
@@ -206,3 +218,39 @@ def navigate(workspace: np.ndarray, lane: int, noise: NoiseTables, time: float) 
     workspace[at.HEADING_RATE * LANES + lane] = turned * workspace[at.NAVIGATION_RATE * LANES + lane]
     workspace[at.HEADING_READING * LANES + lane] = heading
     workspace[at.NAVIGATION_TICK * LANES + lane] = tick + 1.0
+
+
+@kernel
+def any_beam(workspace: np.ndarray) -> bool:
+    """Whether any lane's rangefinders see more than a point."""
+    for lane in range(LANES):
+        if workspace[at.RANGE_BEAM * LANES + lane] > 0.0:
+            return True
+    return False
+
+
+@kernel
+def look_around(workspace: np.ndarray, components: np.ndarray, phases: np.ndarray) -> None:
+    """RANGE_SEA over the footprint: its mean, or its nearest point, of the centre and four points at its rim.
+
+    POINT and RANGE_SEA hold the centre and its elevation.
+    """
+    for lane in range(LANES):
+        workspace[at.RANGE_AIM * LANES + lane] = workspace[at.POINT * LANES + lane]
+        workspace[(at.RANGE_AIM + 1) * LANES + lane] = workspace[(at.POINT + 1) * LANES + lane]
+        workspace[at.SCRATCH * LANES + lane] = workspace[at.RANGE_SEA * LANES + lane]
+    for side in range(4):
+        along = (side == 0) - (side == 1)
+        across = (side == 2) - (side == 3)
+        for lane in range(LANES):
+            radius = workspace[(at.RANGE_AIM + 2) * LANES + lane]
+            workspace[at.POINT * LANES + lane] = workspace[at.RANGE_AIM * LANES + lane] + along * radius
+            workspace[(at.POINT + 1) * LANES + lane] = workspace[(at.RANGE_AIM + 1) * LANES + lane] + across * radius
+        elevation(workspace, components, phases, at.FOOTPRINT_SEA)
+        for lane in range(LANES):
+            rim = workspace[at.FOOTPRINT_SEA * LANES + lane]
+            seen = workspace[at.RANGE_SEA * LANES + lane]
+            nearest_so_far = rim if rim > seen else seen
+            mean_so_far = seen + 0.2 * (rim - workspace[at.SCRATCH * LANES + lane])
+            picks = workspace[at.RANGE_NEAREST * LANES + lane] > 0.0
+            workspace[at.RANGE_SEA * LANES + lane] = nearest_so_far if picks else mean_so_far

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sweep.model import layout as at
-from sweep.model.compiled import LANES, kernel
+from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import clip
 from sweep.model.layout import row
 
@@ -46,13 +46,46 @@ def delayed_command(commands: np.ndarray, lane: int, begin: float, share: float)
     return newer * commands[tick & (RING - 1), lane] + (1.0 - newer) * commands[(tick - 1) & (RING - 1), lane]
 
 
+@part
+def holds(workspace: np.ndarray, foil: int, servo: int, lane: int, density: float) -> bool:
+    """Whether a foil's servo cannot move: it is stuck, or the hinge moment is over its torque.
+
+    Hinge moment: dynamic pressure x chord x area x (moment coefficient + lift coefficient x pivot offset in chords), N m.
+    foil: index of lane 0 of the foil's row.
+    """
+    f = foil + lane
+    u = workspace[(at.MID + 6) * LANES + lane]
+    pitching = workspace[f + at.PITCHING * LANES] + workspace[f + at.LIFT_MEAN * LANES] * workspace[f + (at.PITCHING + 1) * LANES]
+    chord = workspace[f + at.CHORD * LANES]
+    moment = 0.5 * density * u * u * chord * chord * workspace[f + at.SPAN * LANES] * pitching
+    return workspace[f + at.STUCK * LANES] > 0.0 or abs(moment) > workspace[servo + 7 * LANES + lane]
+
+
+@kernel
+def slack(workspace: np.ndarray, foil: int) -> None:
+    """LINK: the foil follows its servo once the slack of the linkage is taken up. foil: index of lane 0 of its row."""
+    for lane in range(LANES):
+        half = 0.5 * workspace[(at.SERVO + 8) * LANES + lane]
+        angle = workspace[foil + at.SERVO_ANGLE * LANES + lane]
+        workspace[foil + at.LINK * LANES + lane] = clip(workspace[foil + at.LINK * LANES + lane], angle - half, angle + half)
+
+
 @kernel
 def move_half(
-    workspace: np.ndarray, angle_slot: int, servo: int, commands: np.ndarray, ticks: float, tick_share: float, half: float
+    workspace: np.ndarray,
+    angle_slot: int,
+    servo: int,
+    commands: np.ndarray,
+    ticks: float,
+    tick_share: float,
+    half: float,
+    density: float,
+    foil: int,
 ) -> None:
     """Carry angle and speed (two neighbouring slots) over half a step.
 
-    servo: slot of its constants; ticks: control ticks since the start; tick_share: half a step in ticks; half: in s.
+    servo: slot of its constants; ticks: control ticks since the start; tick_share: half a step in ticks; half: in s;
+    foil: index of lane 0 of the row of the foil that it moves, negative for the rudder.
     """
     a = row(angle_slot)
     s = row(servo)
@@ -67,5 +100,6 @@ def move_half(
         moved = command + workspace[s + lane] * off + workspace[s + LANES + lane] * speed
         new_speed = workspace[s + 2 * LANES + lane] * off + workspace[s + 3 * LANES + lane] * speed
         moved = clip(moved, angle - rate * half, angle + rate * half)
-        workspace[a + lane] = clip(moved, -travel, travel)
-        workspace[a + LANES + lane] = clip(new_speed, -rate, rate)
+        held = foil >= 0 and holds(workspace, foil, s, lane, density)
+        workspace[a + lane] = angle if held else clip(moved, -travel, travel)
+        workspace[a + LANES + lane] = 0.0 if held else clip(new_speed, -rate, rate)

@@ -105,6 +105,15 @@ def young_verhagen(wind_speed: float, fetch: float, depth: float) -> WindSea:
     return _wind_sea(wind_speed, energy, 0.133 * (tanh(a2) * tanh(b2 / tanh(a2))) ** -0.37)
 
 
+def wind_sea(wind_speed: float, fetch: float, depth: float) -> WindSea:
+    """The sea that a wind (m/s at 10 m) raises over a fetch (m) of this depth (m).
+
+    Young & Verhagen 1996, with JONSWAP 1973 as the limit of deep water: the ground makes waves neither higher nor longer.
+    """
+    shallow, deep = young_verhagen(wind_speed, fetch, depth), jonswap_growth(wind_speed, fetch)
+    return WindSea(*map(min, shallow, deep))
+
+
 def _wind_sea(wind_speed: float, energy: float, peak: float) -> WindSea:
     """From g2 m0 / U4 and peak frequency (Hz) x U / g."""
     return WindSea(4 * sqrt(energy) * wind_speed**2 / GRAVITY, wind_speed / (GRAVITY * peak))

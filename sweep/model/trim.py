@@ -19,6 +19,7 @@ def trim_forces(workspace: np.ndarray, counts: np.ndarray, density: float, unkno
     """X (N), Z (N) and M (N m) of every lane at its commands, lags settled; unknowns and forces are (3, lanes)."""
     for lane in range(LANES):
         workspace[at.THRUST_MID * LANES + lane] = unknowns[2, lane]
+        workspace[at.THRUST_LEFT * LANES + lane] = 1.0
     for foil in range(counts[0]):
         place = at.FOIL + foil * at.FOIL_STRIDE
         angle = row(place + at.SERVO_MID)
@@ -88,7 +89,8 @@ def _newton(workspace: np.ndarray, counts: np.ndarray, density: float) -> np.nda
     slopes = np.empty((LANES, 3, 3))
     for _ in range(ITERATIONS):
         trim_forces(workspace, counts, density, unknowns, forces)
-        if np.abs(forces).max() < 1e-9:
+        found = np.abs(forces).max(axis=0) < 1e-9
+        if found.all():
             break
         for i in range(3):
             unknowns[i] += NUDGE
@@ -96,6 +98,7 @@ def _newton(workspace: np.ndarray, counts: np.ndarray, density: float) -> np.nda
             unknowns[i] -= NUDGE
             slopes[:, :, i] = ((nudged - forces) / NUDGE).T
         change = -_solve(slopes, forces.T)
+        change[found] = 0.0  # a lane that is done stays: its trim must not depend on its company
         unknowns += np.clip(change, -0.1, 0.1).T
         np.clip(unknowns, -0.5, 3.0, out=unknowns)
     return unknowns

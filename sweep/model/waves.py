@@ -7,7 +7,7 @@ A heading is the angle between the way the craft goes and the way the waves go: 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import cos, pi
+from math import ceil, cos, log, pi, sqrt
 from typing import NamedTuple, Protocol
 
 import numpy as np
@@ -19,6 +19,9 @@ WIDTH = 8  # components come in multiples of this: what the vectors of the compi
 SHORTEST_WAVE = 0.07  # m: on shorter ones surface tension, left out, changes the wave number by over 5 %
 BROADEST = 10.0  # times the peak frequency: 0.01 % of the variance lies beyond
 STEEPEST_SEA = 0.07  # significant height over the length of the peak wave (common practice, no source)
+MOST_COMPONENTS = 256  # in all: what the compiled sum has room for
+MOST_OF_PACKET = 128
+PACKET_REACH = 3.0  # standard deviations of a packet's frequencies; 0.3 % of its amplitude lies beyond
 
 
 class Sea(NamedTuple):
@@ -34,16 +37,55 @@ class Sea(NamedTuple):
 
 
 class SeaDescription(Protocol):
-    """What a campaign says of a sea: its kind, height m, period s and peakedness."""
+    """What a campaign says of a sea; what does not belong to its kind is not looked at."""
 
     @property
-    def kind(self) -> str: ...
+    def kind(self) -> str:
+        """One of those that `make_sea` knows."""
+
     @property
-    def height(self) -> float: ...
+    def height(self) -> float:
+        """m: significant, or of the highest wave of a packet."""
+
     @property
-    def period(self) -> float: ...
+    def period(self) -> float:
+        """s: of the peak of a spectrum."""
+
     @property
-    def gamma(self) -> float: ...
+    def gamma(self) -> float:
+        """Peakedness of a JONSWAP spectrum."""
+
+    @property
+    def spreading(self) -> float | None:
+        """Exponent of the spreading function; None where all waves go one way."""
+
+    @property
+    def waves(self) -> float:
+        """How many a packet holds."""
+
+    @property
+    def arrives(self) -> float:
+        """When the packet's middle meets the craft, s."""
+
+    @property
+    def turned(self) -> float:
+        """From the heading of the condition, rad."""
+
+    @property
+    def parts(self) -> Sequence[SeaDescription]:
+        """The seas of a sum."""
+
+
+class Track(NamedTuple):
+    """How the craft goes: along X at `speed` m/s from `start` s on, in a flight of `length` s."""
+
+    speed: float = 0.0
+    start: float = 0.0
+    length: float = 60.0
+
+    def place(self, time: float) -> float:
+        """X at a time, m."""
+        return self.speed * max(time - self.start, 0.0)
 
 
 def wave_number(omega: Floats | float, depth: float) -> Floats:
@@ -162,23 +204,72 @@ def join(seas: Sequence[Sea]) -> Sea:
     return Sea(**arrays, depth=depths.pop())
 
 
-def make_sea(description: SeaDescription, heading: float, depth: float, generator: np.random.Generator) -> Sea:
-    """The sea of a campaign's description; raises ValueError for a kind it does not know or a sea that would break."""
+def packet_components(packet: SeaDescription, heading: float, depth: float, track: Track) -> int:
+    """How many components a packet takes if the craft is to meet it but once in its flight.
+
+    Evenly spaced frequencies repeat: as the craft meets them, the sooner the faster it goes against the waves.
+    """
+    omega = _packet_band(packet, 61)
+    meeting = np.abs(1 - track.speed * cos(heading) / group_speed(omega, depth)).max()
+    longest = max(packet.arrives, track.length - packet.arrives)
+    lasting = longest * float(meeting) * _packet_deviation(packet) + PACKET_REACH
+    return 1 + ceil(2 * PACKET_REACH * lasting / (2 * pi))
+
+
+def packet_sea(packet: SeaDescription, heading: float, depth: float, track: Track, phase: float = 0.0) -> Sea:
+    """A group of waves under a Gaussian envelope that meets the craft when it arrives; phase 0: with its highest crest.
+
+    Between the times when the envelope has half its height `waves` periods go by. Raises ValueError if its highest wave would
+    break, or if it takes more than MOST_OF_PACKET components.
+    """
+    _refuse_breaking("packet", packet.height, packet.period, depth, breaking_steepness(packet.period, depth))
+    count = packet_components(packet, heading, depth, track)
+    if count > MOST_OF_PACKET:
+        raise ValueError(f"a packet takes {count} components; wanted at most {MOST_OF_PACKET}: a shorter flight or more waves")
+    omega = _packet_band(packet, count)
+    shape = np.exp(-0.5 * ((omega - 2 * pi / packet.period) / _packet_deviation(packet)) ** 2)
+    along = wave_number(omega, depth) * cos(heading)
+    phases = phase - along * track.place(packet.arrives) + omega * packet.arrives
+    return _assemble(packet.height / 2 * shape / shape.sum(), omega, np.full(count, heading), phases, depth)
+
+
+def _packet_deviation(packet: SeaDescription) -> float:
+    """Standard deviation of its frequencies, rad/s: one over that of the envelope in time."""
+    return sqrt(8 * log(2)) / (packet.waves * packet.period)
+
+
+def _packet_band(packet: SeaDescription, count: int) -> Floats:
+    reach = PACKET_REACH * _packet_deviation(packet)
+    return 2 * pi / packet.period + np.linspace(-reach, reach, count)
+
+
+def make_sea(
+    description: SeaDescription, heading: float, depth: float, generator: np.random.Generator, track: Track | None = None
+) -> Sea:
+    """The sea of a campaign's description as the craft on its track meets it (at rest, if there is no track).
+
+    Raises ValueError for a kind it does not know or a sea that would break.
+    """
     kind, height, period = description.kind, description.height, description.period
+    heading = heading + description.turned
+    if kind == "sum":
+        return join([make_sea(part, heading, depth, generator, track) for part in description.parts])
     if kind == "flat":
         return flat_sea(depth)
     if kind == "regular":
         return regular_sea(height, period, heading, depth, generator.uniform(0, 2 * pi))
+    if kind == "packet":
+        return packet_sea(description, heading, depth, track or Track(), generator.uniform(0, 2 * pi))
     if kind not in ("jonswap", "bretschneider"):
-        raise ValueError(f"kind of sea is {kind!r}; wanted flat, regular, jonswap or bretschneider")
+        raise ValueError(f"kind of sea is {kind!r}; wanted flat, regular, jonswap, bretschneider, packet or sum")
     _refuse_breaking("sea", height, period, depth, STEEPEST_SEA)
     spectrum = Spectrum(height, period, description.gamma if kind == "jonswap" else 1.0)
-    return draw_components(spectrum, heading, depth, generator)
+    return draw_components(spectrum, heading, depth, generator, spread=description.spreading)
 
 
 def _refuse_breaking(what: str, height: float, period: float, depth: float, most: float) -> None:
     found = steepness(height, period, depth)
-    if found > most:
+    if found > most * (1 + 1e-9):
         shown = f"height over length is {found:.3f}; wanted at most {most:.3f}"
         raise ValueError(f"a {what} of {height:g} m and {period:g} s breaks: {shown}")
 

@@ -34,10 +34,9 @@ def courier() -> Craft:
             "steering": {"rudder": "aft", "servo": {"travel": radians(10.0)}},
             "control": {
                 "ride_height": 0.099,
-                "height": {"proportional": radians(40.0), "integral": radians(20.0), "derivative": radians(2.0)},
+                "height": {"proportional": radians(40.0), "integral": radians(10.0), "derivative": radians(2.0)},
                 "pitch": {"proportional": 1.2, "derivative": 0.06},
                 "roll": {"proportional": 0.8, "derivative": 0.05},
-                "pitch_share": radians(15.0),
             },
         }
     )  # fmt: skip
@@ -48,6 +47,7 @@ def ferry() -> Craft:
     return of_si(
         {
             "name": "Ferry",
+            "windage": {"area": 0.03, "x": 0.05, "height": 0.2},
             "body": {"mass": 6.0, "x": 0.05, "height": 0.10, "roll_radius": 0.22, "pitch_radius": 0.30,
                      "yaw_radius": 0.35},
             "hulls": {"port": {"length": 1.1, "beam": 0.10, "deadrise": 0.4, "depth": 0.13, "y": -0.22, "stations": 5},

@@ -42,7 +42,7 @@ def biplane_factor(g: float) -> float:
 
 def finite_froude_factor(depth: float, chord: float, aspect_ratio: float, speed_squared: float) -> float:
     """F: what is left of the lift slope at a finite Froude number of the depth."""
-    froude_squared = max(speed_squared / (GRAVITY * depth + 1e-3), 4.0)
+    froude_squared = max(speed_squared / (GRAVITY * depth + 1e-9), 4.0)
     x = depth / chord
     return max(1.0 - aspect_ratio / 4.0 / ((0.33 + 2.3 * x**2) * (froude_squared + 2.56)), 0.5)
 

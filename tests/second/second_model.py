@@ -183,6 +183,7 @@ def forces(model: SecondModel, sea: Sea, time: float, state: State, inputs: Inpu
         "struts": strut_loads(pose, inputs),
         "hulls": hulls,
         "propulsor": propulsor_load(pose),
+        "air": air_load(pose),
         "gravity": wrench(-weight * up, np.zeros(3)),
     }
     downwash_goal = np.array([foil_lift[pair.ahead] for pair in model.pairs])
@@ -243,7 +244,16 @@ def propulsor_load(pose: Pose) -> Vector:
     share = 1.0 - pose.state.velocity[0] / propulsor.no_thrust_speed
     thrust = propulsor.static_thrust * pose.state.thrust * share
     place = np.array([propulsor.x - centre[0], -centre[1], centre[2] - propulsor.height])
+    thrust *= min(max(pose.at(place)[1] / (propulsor.diameter / 2.0), 0.0), 1.0)
     return wrench(np.array([thrust, 0.0, 0.0]), place)
+
+
+def air_load(pose: Pose) -> Vector:
+    """Wrench of the craft's own headwind (6,); there is no other wind."""
+    windage, centre = pose.model.craft.windage, pose.model.mass.centre
+    through = np.array([*pose.state.velocity[:2], 0.0])
+    drag = -0.5 * 1.225 * windage.area * np.linalg.norm(through) * through
+    return wrench(drag, np.array([windage.x - centre[0], 0.0, centre[2] - windage.height]))
 
 
 def acceleration(model: SecondModel, state: State, loads: Loads) -> Vector:

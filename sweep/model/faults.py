@@ -1,0 +1,104 @@
+"""Faults and manoeuvres of a condition: what goes wrong or changes, from when to when.
+
+A table of rows; every design of a block meets the same. `which` counts foils or rangefinders in the order of the craft file,
+-1 means all of them. A row acts while start <= time < stop (s).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sweep.model import layout as at
+from sweep.model.compiled import LANES, kernel
+from sweep.model.layout import row
+
+# Columns
+KIND = 0
+WHICH = 1
+START = 2
+STOP = 3
+FIRST = 4
+SECOND = 5
+THIRD = 6
+COLUMNS = 7
+
+# Kinds, with what FIRST, SECOND and THIRD mean
+WEED = 0  # on a foil: drag area m2, share of lift lost
+SILENT = 1  # a rangefinder says nothing
+FROZEN = 2  # a rangefinder repeats itself
+SPIKING = 3  # rangefinders: share of readings, size m
+STUCK_SERVO = 4  # a foil's servo stays where it is
+NO_THRUST = 5  # share of the thrust that is lost
+SHIFTED_LOAD = 6  # mass kg, x m, y m in build axes: a payload that was not weighed
+TURN = 7  # change of course rad; from START on for good
+
+
+@kernel
+def _clear(workspace: np.ndarray, foils: int) -> None:
+    for lane in range(LANES):
+        workspace[at.THRUST_LEFT * LANES + lane] = 1.0
+        workspace[at.COURSE_WANTED * LANES + lane] = 0.0
+        for slot in range(3):
+            workspace[(at.PAYLOAD + slot) * LANES + lane] = 0.0
+        workspace[at.FAULT_SPIKES * LANES + lane] = 0.0
+        workspace[(at.FAULT_SPIKES + 1) * LANES + lane] = 0.0
+        for sensor in range(at.MAX_RANGEFINDERS):
+            workspace[(at.RANGE_SILENT + sensor) * LANES + lane] = 0.0
+            workspace[(at.RANGE_STUCK + sensor) * LANES + lane] = 0.0
+    for foil in range(foils):
+        f = row(at.FOIL + foil * at.FOIL_STRIDE)
+        for lane in range(LANES):
+            workspace[f + at.WEED_AREA * LANES + lane] = 0.0
+            workspace[f + at.WEED_LIFT * LANES + lane] = 1.0
+            workspace[f + at.STUCK * LANES + lane] = 0.0
+
+
+@kernel
+def _on_foils(workspace: np.ndarray, fault: np.ndarray, foils: int) -> None:
+    for foil in range(foils):
+        if fault[WHICH] >= 0.0 and fault[WHICH] != foil:
+            continue
+        f = row(at.FOIL + foil * at.FOIL_STRIDE)
+        for lane in range(LANES):
+            if fault[KIND] == WEED:
+                workspace[f + at.WEED_AREA * LANES + lane] += fault[FIRST]
+                workspace[f + at.WEED_LIFT * LANES + lane] *= 1.0 - fault[SECOND]
+            else:
+                workspace[f + at.STUCK * LANES + lane] = 1.0
+
+
+@kernel
+def _on_sensors(workspace: np.ndarray, fault: np.ndarray) -> None:
+    flags = at.RANGE_SILENT if fault[KIND] == SILENT else at.RANGE_STUCK
+    for sensor in range(at.MAX_RANGEFINDERS):
+        if fault[WHICH] < 0.0 or fault[WHICH] == sensor:
+            for lane in range(LANES):
+                workspace[(flags + sensor) * LANES + lane] = 1.0
+
+
+@kernel
+def apply_faults(workspace: np.ndarray, faults: np.ndarray, foils: int, time: float) -> None:
+    """Set what the faults of this moment (s) change. faults: (rows, COLUMNS)."""
+    _clear(workspace, foils)
+    for i in range(faults.shape[0]):
+        fault = faults[i]
+        kind = fault[KIND]
+        if time < fault[START] or (time >= fault[STOP] and kind != TURN):
+            continue
+        if kind == WEED or kind == STUCK_SERVO:
+            _on_foils(workspace, fault, foils)
+        elif kind == SILENT or kind == FROZEN:
+            _on_sensors(workspace, fault)
+        else:
+            for lane in range(LANES):
+                if kind == SPIKING:
+                    workspace[at.FAULT_SPIKES * LANES + lane] = fault[FIRST]
+                    workspace[(at.FAULT_SPIKES + 1) * LANES + lane] = fault[SECOND]
+                elif kind == NO_THRUST:
+                    workspace[at.THRUST_LEFT * LANES + lane] *= 1.0 - fault[FIRST]
+                elif kind == SHIFTED_LOAD:
+                    workspace[at.PAYLOAD * LANES + lane] = fault[FIRST]
+                    workspace[(at.PAYLOAD + 1) * LANES + lane] = fault[SECOND]
+                    workspace[(at.PAYLOAD + 2) * LANES + lane] = fault[THIRD]
+                elif kind == TURN:
+                    workspace[at.COURSE_WANTED * LANES + lane] += fault[FIRST]
