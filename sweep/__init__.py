@@ -1,0 +1,42 @@
+"""Foilsweep: sweep designs of small hydrofoil boats and rank them with honest confidence.
+
+import sweep
+
+campaign = sweep.load_campaign("configs/quick.yaml")
+results = sweep.run(campaign, "results/quick")
+results.standings
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import load_campaign as load_campaign
+    from sweep.campaign.problems import CampaignError as CampaignError
+    from sweep.designs import lay_out as lay_out
+    from sweep.pages import publish as publish
+    from sweep.pipeline import rank as rank
+    from sweep.pipeline import run as run
+    from sweep.store import load_results as load_results
+
+__version__ = "0.1.0"
+
+_HOMES = {
+    "load_campaign": "sweep.campaign.campaign",
+    "CampaignError": "sweep.campaign.problems",
+    "lay_out": "sweep.designs",
+    "run": "sweep.pipeline",
+    "rank": "sweep.pipeline",
+    "publish": "sweep.pages",
+    "load_results": "sweep.store",
+}
+__all__ = [*_HOMES]
+
+
+def __getattr__(name: str) -> Any:
+    """Import a public name when it is first asked for: the whole stack takes over a second."""
+    if name not in _HOMES:
+        raise AttributeError(f"module 'sweep' has no attribute {name!r}")
+    return getattr(import_module(_HOMES[name]), name)

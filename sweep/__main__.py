@@ -1,0 +1,7 @@
+"""`python -m sweep` is `foilsweep`."""
+
+import sys
+
+from sweep.cli import main
+
+sys.exit(main())

@@ -1,0 +1,132 @@
+"""The command line: the only place that prints or exits.
+
+Exit codes: 0 done, 1 it failed, 2 the input is wrong, 130 interrupted.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import warnings
+from collections.abc import Sequence
+from pathlib import Path
+
+from sweep import __version__
+
+DONE, FAILED, WRONG_INPUT, INTERRUPTED = 0, 1, 2, 130
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run a command and return its exit code."""
+    asked = build_parser().parse_args(arguments)
+    warnings.filterwarnings("ignore", ".*tasks which were still being processed")  # joblib, when it is interrupted
+    try:
+        return _act(asked)
+    except KeyboardInterrupt:
+        kept = " What has been flown is kept: the same command goes on from there." if asked.verb == "run" else ""
+        print(f"\nInterrupted.{kept}", file=sys.stderr)
+        return INTERRUPTED
+
+
+def _act(asked: argparse.Namespace) -> int:
+    try:
+        asked.action(asked)
+        sys.stdout.flush()
+    except BrokenPipeError:  # the reader, such as `head`, has had enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except Exception as error:
+        return _explain(error)
+    return DONE
+
+
+def _explain(error: Exception) -> int:
+    """Tell what went wrong, without a traceback where the cause lies outside the program."""
+    from sweep.campaign.problems import CampaignError
+    from sweep.store import ChangedCampaignError, StoreError
+
+    if not isinstance(error, CampaignError | StoreError | OSError):
+        raise error
+    print(error, file=sys.stderr)
+    return WRONG_INPUT if isinstance(error, CampaignError | ChangedCampaignError) else FAILED
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The commands and their options."""
+    parser = argparse.ArgumentParser(
+        prog="foilsweep", description="Sweep designs of small hydrofoil boats and rank them, with how sure that is."
+    )
+    parser.add_argument("--version", action="version", version=f"foilsweep {__version__}")
+    verbs = parser.add_subparsers(dest="verb", metavar="COMMAND", required=True)
+
+    check = verbs.add_parser("check", help="read a campaign and say what it would take; nothing is written")
+    check.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="campaign file (YAML)")
+    check.set_defaults(action=_check)
+
+    run = verbs.add_parser("run", help="fly a campaign, rank its designs and write the site; goes on where it was stopped")
+    run.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="campaign file (YAML)")
+    run.add_argument("--out", type=Path, metavar="DIR", help="results folder (results/NAME by default)")
+    run.add_argument("--workers", type=_positive, metavar="N", help="flights at a time (all processors by default)")
+    run.set_defaults(action=_run)
+
+    rank = verbs.add_parser("rank", help="the standings of a results folder, by the scores and limits in its campaign.yaml")
+    rank.add_argument("folder", type=Path, metavar="DIR", help="results folder")
+    rank.add_argument("--csv", metavar="FILE", help="write all of them as CSV instead; - for the terminal")
+    rank.set_defaults(action=_rank)
+
+    publish = verbs.add_parser("publish", help="write the site of a results folder again")
+    publish.add_argument("folder", type=Path, metavar="DIR", help="results folder")
+    publish.set_defaults(action=_publish)
+    return parser
+
+
+def _positive(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"found {text!r}, wanted a whole number from 1")
+    return int(text)
+
+
+def _check(asked: argparse.Namespace) -> None:
+    from sweep.campaign.campaign import load_campaign
+    from sweep.preview import preview
+
+    print("\n".join(preview(load_campaign(asked.campaign))))
+
+
+def _run(asked: argparse.Namespace) -> None:
+    from sweep.campaign.campaign import load_campaign
+
+    campaign = load_campaign(asked.campaign)
+    folder = asked.out or Path("results") / campaign.name
+
+    from sweep.listing import standings_text
+    from sweep.pipeline import run
+    from sweep.progress import Progress
+    from sweep.wording import result
+
+    results = run(campaign, folder, asked.workers, Progress(sys.stderr))
+    print("\n".join(["", *result(results), "", standings_text(results.campaign, results.designs, results.standings), ""]))
+    print(f"Site: {folder / 'site' / 'index.html'}")
+
+
+def _rank(asked: argparse.Namespace) -> None:
+    from sweep.listing import standings_csv, standings_text
+    from sweep.pipeline import rank
+    from sweep.store import load_stored_campaign, read_table
+
+    standings, designs = rank(asked.folder), read_table(asked.folder, "designs").set_index("design")
+    if asked.csv is None:
+        print(standings_text(load_stored_campaign(asked.folder), designs, standings))
+    elif asked.csv == "-":
+        print(standings_csv(designs, standings), end="")
+    else:
+        Path(asked.csv).write_text(standings_csv(designs, standings), encoding="utf-8", newline="")
+
+
+def _publish(asked: argparse.Namespace) -> None:
+    from sweep.pages import publish
+    from sweep.store import locked, read_manifest
+
+    read_manifest(asked.folder)
+    with locked(asked.folder):
+        print(f"Site: {publish(asked.folder) / 'index.html'}")

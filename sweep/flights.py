@@ -1,0 +1,208 @@
+"""Designs in conditions: all flights of a campaign, side by side on all processors.
+
+A shard is one block (condition, replicate) flown by a fixed range of designs. It is flown in pieces of about a second, whose
+number depends on nothing but the campaign; every flight gives the same numbers in any piece, on any worker.
+"""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import groupby
+from typing import TYPE_CHECKING, NamedTuple
+
+import joblib
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from sweep.conditions import Condition
+from sweep.designs import craft_of
+from sweep.model.block import Block, make_block
+from sweep.model.compiled import LANES
+from sweep.model.fleet import Fleet, build_fleets
+from sweep.model.flight import RECORDED, Flown, fly, fly_record
+from sweep.model.noise import generator
+from sweep.model.quantities import RESPONSE_NAMES
+from sweep.model.water import Water, fresh_water, sea_water
+from sweep.model.waves import Track, make_sea
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.campaign.craft import Craft
+
+DESIGNS_A_SHARD = 512
+"""Packing and trimming so many takes under a second, which the pieces that wait in the queue cover; memory grows with it."""
+
+PIECE_SECONDS = 1000.0
+"""Simulated seconds of a piece: about a second of work for one processor."""
+
+PROBE_SECONDS = 10.0
+RECORDED_REPLICATE = 0
+
+
+class Shard(NamedTuple):
+    """A block (condition, replicate) and the designs `first` <= design < `last` that fly it."""
+
+    number: int
+    condition: int
+    replicate: int
+    first: int
+    last: int
+
+    @property
+    def flights(self) -> int:
+        """How many flights it holds."""
+        return self.last - self.first
+
+
+class Piece(NamedTuple):
+    """Some flights of a shard: `fleet` holds the designs numbered `designs`."""
+
+    shard: Shard
+    designs: NDArray[np.int64]
+    fleet: Fleet
+    block: Block
+
+
+def plan_shards(designs: int, conditions: int, replicates: int) -> list[Shard]:
+    """All shards of a campaign, by range of designs, condition, replicate; their numbers depend on nothing else."""
+    blocks = [(condition, replicate) for condition in range(conditions) for replicate in range(replicates)]
+    ranges = [(first, min(first + DESIGNS_A_SHARD, designs)) for first in range(0, designs, DESIGNS_A_SHARD)]
+    return [
+        Shard(at * len(blocks) + number, condition, replicate, first, last)
+        for at, (first, last) in enumerate(ranges)
+        for number, (condition, replicate) in enumerate(blocks)
+    ]
+
+
+def fly_shards(
+    campaign: Campaign,
+    designs: pd.DataFrame,
+    conditions: Sequence[Condition],
+    shards: Iterable[Shard],
+    workers: int | None = None,
+    flown: Callable[[int], None] = lambda flights: None,
+) -> Iterator[tuple[Shard, pd.DataFrame]]:
+    """Fly shards and give each as soon as it is complete, in their order.
+
+    The rows have the columns design, condition, replicate, status, then the responses in SI (NaN where a flight gave none).
+    workers: threads, all processors by default; the kernels let go of the interpreter and share one compilation.
+    flown: is told how many more flights are done.
+    """
+    pieces = cut_pieces(campaign, designs, conditions, shards)
+    parallel = joblib.Parallel(
+        n_jobs=workers or joblib.cpu_count(),
+        backend="threading",
+        return_as="generator",
+        batch_size=1,
+        pre_dispatch="2 * n_jobs",
+    )
+    results = parallel(joblib.delayed(_fly)(piece) for piece in pieces)
+    for shard, parts in groupby(results, key=lambda result: result[0]):
+        status, responses = np.empty(shard.flights, dtype=np.int8), np.empty((shard.flights, len(RESPONSE_NAMES)))
+        for _, numbers, result in parts:
+            status[numbers - shard.first], responses[numbers - shard.first] = result
+            flown(len(numbers))
+        yield shard, _table(shard, status, responses)
+
+
+def cut_pieces(
+    campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition], shards: Iterable[Shard]
+) -> Iterator[Piece]:
+    """Cut shards into pieces; fleets are built once for each range of designs and speed, and let go with the range."""
+    most = LANES * max(1, round(PIECE_SECONDS / (LANES * campaign.flight.length)))
+    water = water_of(campaign)
+    for (first, last), together in groupby(shards, key=lambda shard: (shard.first, shard.last)):
+        crafts = [craft_of(campaign, row) for _, row in designs.iloc[first:last].iterrows()]
+        fleets: dict[float, list[tuple[NDArray[np.int64], Fleet]]] = {}
+        for shard in together:
+            condition = conditions[shard.condition]
+            if condition.speed not in fleets:
+                fleets[condition.speed] = build_fleets(crafts, water, condition.speed)
+            block = draw_block(campaign, condition, shard.replicate)
+            for indices, fleet in fleets[condition.speed]:
+                for start in range(0, fleet.size, most):
+                    yield Piece(shard, first + indices[start : start + most], fleet.part(start, start + most), block)
+
+
+def draw_block(campaign: Campaign, condition: Condition, replicate: int) -> Block:
+    """The sea and the noise of a condition and replicate; they know the campaign's seed, and nothing of the design."""
+    flight, content = campaign.flight, _content(condition)
+    draws = generator(flight.seed, content, replicate, "sea")
+    track = Track(condition.speed, flight.settle if flight.start == "rest" else 0.0, flight.length)
+    sea = make_sea(condition.sea, condition.heading.angle, campaign.water.depth, draws, track)
+    block = make_block(sea, flight.seed, content, replicate, flight.length, flight.settle)
+    return block._replace(from_rest=flight.start == "rest")
+
+
+def _content(condition: Condition) -> str:
+    """What makes a condition, without its names."""
+    sea = condition.sea.model_dump(exclude={"name"})
+    return json.dumps([sea, condition.heading.angle, condition.speed, condition.fault])
+
+
+def water_of(campaign: Campaign) -> Water:
+    """The water of a campaign as the model takes it."""
+    kind = {"fresh": fresh_water, "sea": sea_water}[campaign.water.kind]
+    return kind(campaign.water.temperature, campaign.water.depth)
+
+
+def warm_up(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> None:
+    """Have the kernels compiled before the workers start, by a flight of no length; from their cache it takes no time."""
+    piece = next(cut_pieces(campaign, designs, conditions, [Shard(0, 0, 0, 0, 1)]))
+    fly(piece.fleet._replace(feasible=np.array([True])), piece.block._replace(length=0.0))
+
+
+def measure_pace(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> float:
+    """Simulated seconds a second that one warm worker manages, from a few short flights; NaN if none of them starts."""
+    few = Shard(0, 0, 0, 0, min(LANES, len(designs)))
+    piece = max(cut_pieces(campaign, designs, conditions, [few]), key=lambda piece: piece.fleet.feasible.sum())
+    length = min(campaign.flight.length, PROBE_SECONDS)
+    begun = time.perf_counter()
+    fly(piece.fleet, piece.block._replace(length=length))
+    started = int(piece.fleet.feasible.sum())
+    return started * length / (time.perf_counter() - begun) if started else float("nan")
+
+
+def _fly(piece: Piece) -> tuple[Shard, NDArray[np.int64], Flown]:
+    return piece.shard, piece.designs, fly(piece.fleet, piece.block)
+
+
+def _table(shard: Shard, status: NDArray[np.int8], responses: NDArray[np.float64]) -> pd.DataFrame:
+    table = pd.DataFrame({"design": np.arange(shard.first, shard.last, dtype=np.int32)})
+    table["condition"], table["replicate"], table["status"] = np.int32(shard.condition), np.int32(shard.replicate), status
+    return table.join(pd.DataFrame(responses, columns=list(RESPONSE_NAMES)))
+
+
+def record_flights(
+    campaign: Campaign,
+    designs: pd.DataFrame,
+    conditions: Sequence[Condition],
+    chosen: Sequence[int],
+    workers: int | None = None,
+) -> dict[int, pd.DataFrame]:
+    """Time histories of the chosen designs, one flight a condition (the first replicate), 50 rows a second.
+
+    Returns design -> table with the columns condition, time (s), then as `RECORDED` and foil_<name> (rad), SI; a condition in
+    which the design did not start has no rows, and rows end where the flight ended.
+    """
+    crafts = [craft_of(campaign, designs.iloc[design]) for design in chosen]
+    parallel = joblib.Parallel(n_jobs=workers or joblib.cpu_count(), backend="threading")
+    histories = parallel(joblib.delayed(_record)(campaign, crafts, condition) for condition in conditions)
+    return {design: pd.concat([part[at] for part in histories], ignore_index=True) for at, design in enumerate(chosen)}
+
+
+def _record(campaign: Campaign, crafts: Sequence[Craft], condition: Condition) -> dict[int, pd.DataFrame]:
+    """The time history of each craft in a condition, by its place among them."""
+    block = draw_block(campaign, condition, RECORDED_REPLICATE)
+    histories = {}
+    for indices, fleet in build_fleets(crafts, water_of(campaign), condition.speed):
+        for start in range(0, fleet.size, LANES):
+            records = fly_record(fleet.part(start, start + LANES), block)
+            for at, record in zip(indices[start : start + LANES].tolist(), records, strict=True):
+                columns = [*RECORDED, *(f"foil_{name}" for name in crafts[at].foils)]
+                histories[at] = pd.DataFrame(record, columns=columns).dropna(subset=["time"])
+                histories[at].insert(0, "condition", np.int32(condition.index))
+    return histories

@@ -1,0 +1,367 @@
+"""The results folder: what a run leaves, whole or not at all.
+
+Files appear under their name only when they are complete and on the disk. The rows of flights lie in shards;
+`flights/SHA256SUMS` lists the sound ones as `sha256sum --check` reads them, and a shard that does not match it is set aside
+and flown again.
+"""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import io
+import json
+import os
+import platform
+import re
+import socket
+import sys
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from importlib import metadata
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from sweep import __version__
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+
+MANIFEST, SUMS = "manifest.json", "SHA256SUMS"
+SUM_LINE = re.compile(r"([0-9a-f]{64})  (part-\d{5,}\.parquet)")
+PACKAGES = ("numpy", "numba", "scipy", "pandas", "pyarrow", "joblib")
+
+NOT_FLOWN: dict[str, Any] = {
+    **dict.fromkeys(("title", "name", "limits", "score", "warnings"), True),
+    **dict.fromkeys(("campaign_text", "craft_text", "listed", "listed_text"), True),
+    "craft": {
+        "name": True,
+        "body": {"price"},
+        "struts": {"price"},
+        "rangefinders": {"price"},
+        "foils": {"__all__": {"price"}},
+    },
+    "seas": {"__all__": {"name"}},
+    "headings": {"__all__": {"name"}},
+}
+"""What may change in a campaign without touching its flights: words, prices, how it judges."""
+
+CHANGED = {
+    "designs": "the design table that comes of it",
+    "model": "the craft model: this is another version of the program, and its flights may not stand beside the old ones",
+}
+MOST_CHANGES = 12
+
+
+class StoreError(Exception):
+    """The results folder cannot be used as it is; says why and what would help."""
+
+
+class ChangedCampaignError(StoreError):
+    """The folder holds flights of another campaign, or of another model."""
+
+
+@dataclass(frozen=True)
+class Results:
+    """All that a results folder holds; tables in SI, columns as in the contract of each table's maker."""
+
+    campaign: Campaign
+    designs: pd.DataFrame
+    conditions: pd.DataFrame
+    flights: pd.DataFrame
+    standings: pd.DataFrame
+    limits: pd.DataFrame
+    leaders: dict[int, pd.DataFrame]
+    manifest: dict[str, Any]
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file so that it is there whole and on the disk, or not there at all."""
+    temporary = path.with_name(f".{path.name}.unfinished")
+    try:
+        with open(temporary, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(temporary, path)
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
+    _sync_folder(path.parent)
+
+
+def _sync_folder(folder: Path) -> None:
+    if sys.platform == "win32":  # Windows has no handle for a folder, and no need of it
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def as_parquet(table: pd.DataFrame) -> bytes:
+    """The table as the bytes of a Parquet file: the same rows give the same bytes."""
+    buffer = io.BytesIO()
+    pq.write_table(pa.Table.from_pandas(table, preserve_index=False), buffer, compression="zstd")
+    return buffer.getvalue()
+
+
+def write_table(folder: Path, name: str, table: pd.DataFrame) -> None:
+    """Write a table as `name`.parquet."""
+    write_whole(folder / f"{name}.parquet", as_parquet(table))
+
+
+@contextmanager
+def locked(folder: Path) -> Iterator[None]:
+    """Keep other runs out of the folder.
+
+    The system holds the lock and lets it go with the process, so a lock of a dead run never stands in the way. Raises
+    StoreError naming the host and process that hold it.
+    """
+    with open(folder / ".lock", "a+", encoding="utf-8") as file:
+        try:
+            _grab(file.fileno())
+        except OSError:
+            file.seek(0)
+            raise StoreError(
+                f"{folder}: in use by {file.read().strip() or 'another run'}; wait for it, or take another folder with --out."
+            ) from None
+        file.truncate(0)
+        file.write(f"process {os.getpid()} on {socket.gethostname()}\n")
+        file.flush()
+        yield
+        file.truncate(0)
+
+
+if sys.platform == "win32":
+    import msvcrt
+
+    def _grab(handle: int) -> None:
+        os.lseek(handle, 1 << 20, os.SEEK_SET)  # beyond the text, which stays readable
+        msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+
+else:
+    import fcntl
+
+    def _grab(handle: int) -> None:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+
+def add_shard(folder: Path, number: int, flights: pd.DataFrame) -> None:
+    """Keep a finished shard: first the rows, then its line in the list of sound ones."""
+    name, content = f"part-{number:05d}.parquet", as_parquet(flights)
+    write_whole(folder / "flights" / name, content)
+    with open(folder / "flights" / "SHA256SUMS", "a", encoding="ascii") as file:
+        file.write(f"{hashlib.sha256(content).hexdigest()}  {name}\n")
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def sound_shards(folder: Path) -> tuple[set[int], list[str]]:
+    """Numbers of the shards that are whole, and names of those that are not: they have been set aside as `.torn`."""
+    flights = folder / "flights"
+    listed = _listed(flights)
+    sound: dict[str, str] = {}
+    torn: list[str] = []
+    for name, checksum in sorted(listed.items(), key=lambda item: _number(item[0])):
+        path = flights / name
+        if not path.exists():
+            continue
+        if hashlib.sha256(path.read_bytes()).hexdigest() == checksum:
+            sound[name] = checksum
+        else:
+            os.replace(path, path.with_suffix(".parquet.torn"))
+            torn.append(name)
+    write_whole(flights / SUMS, "".join(f"{checksum}  {name}\n" for name, checksum in sound.items()).encode())
+    return {_number(name) for name in sound}, torn
+
+
+def _listed(flights: Path) -> dict[str, str]:
+    """Shard name -> checksum; a line that was cut off does not count."""
+    try:
+        lines = (flights / SUMS).read_text(encoding="ascii", errors="replace").splitlines()
+    except FileNotFoundError:
+        return {}
+    return {found[2]: found[1] for line in lines if (found := SUM_LINE.fullmatch(line))}
+
+
+def _number(name: str) -> int:
+    return int(name.removeprefix("part-").removesuffix(".parquet"))
+
+
+def read_flights(folder: Path, columns: Iterable[str] | None = None) -> pd.DataFrame:
+    """The rows of all shards in the order of their numbers; only the named columns if any are named."""
+    flights = folder / "flights"
+    wanted = list(columns) if columns is not None else None
+    tables = [pq.read_table(flights / name, columns=wanted) for name in sorted(_listed(flights), key=_number)]
+    if not tables:
+        raise StoreError(f"{folder}: no flight has been flown here yet.")
+    rows: pd.DataFrame = pa.concat_tables(tables).to_pandas(split_blocks=True, self_destruct=True)
+    return rows
+
+
+def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: pd.DataFrame) -> None:
+    """Make the folder this campaign's, or see that it is.
+
+    Scores, limits and the title may change over the same flights; what is flown may not. Raises ChangedCampaignError naming
+    what differs, StoreError if the folder holds something else.
+    """
+    content = flown_content(campaign, designs)
+    before = read_manifest(folder) if (folder / MANIFEST).exists() else None
+    if before is None and any(not path.name.startswith(".") for path in folder.iterdir()):
+        raise StoreError(f"{folder}: not empty, and not a results folder; name another one with --out.")
+    if before is not None:
+        _refuse_a_change(folder, before["content"], content)
+    counts = {"designs": len(designs), "conditions": len(conditions), "replicates": campaign.replicates}
+    texts = {"campaign.yaml": campaign.campaign_text, "craft.yaml": campaign.craft_text, "listed.csv": campaign.listed_text}
+    files = {name: text for name, text in texts.items() if text}
+    kept = {key: before[key] for key in ("started", "runs")} if before else {"started": now(), "runs": []}
+    about = {"name": campaign.name, "seeds": seeds(campaign)} | counts | kept | {"finished": None, "files": files}
+    write_manifest(folder, surroundings() | about | {"content": content})
+    (folder / "flights").mkdir(exist_ok=True)
+    for name, text in files.items():
+        write_whole(folder / name, text.encode())
+    write_table(folder, "designs", designs.reset_index())
+    write_table(folder, "conditions", conditions)
+
+
+def flown_content(campaign: Campaign, designs: pd.DataFrame) -> dict[str, Any]:
+    """What the flights of a campaign depend on, as JSON: all but `NOT_FLOWN`; and the model."""
+    flown = campaign.model_dump(mode="json", exclude=NOT_FLOWN)
+    table = designs.to_csv(lineterminator="\n").encode()
+    return flown | {"designs": hashlib.sha256(table).hexdigest(), "model": model_hash()}
+
+
+@functools.cache
+def model_hash() -> str:
+    """Hash of the source of the craft model, which says whether flights of two versions may stand side by side."""
+    folder = Path(__file__).parent / "model"
+    sources = sorted(folder.glob("*.py"))
+    return hashlib.sha256(b"".join(path.name.encode() + path.read_bytes() for path in sources)).hexdigest()
+
+
+def _refuse_a_change(folder: Path, before: Mapping[str, Any], now: Mapping[str, Any]) -> None:
+    changes = list(_differences(before, now))
+    if not changes:
+        return
+    raise ChangedCampaignError(
+        f"{folder} holds flights of another campaign; nothing was flown or changed. What differs:\n"
+        + "\n".join(f"  {change}" for change in changes[:MOST_CHANGES])
+        + (f"\n  and {len(changes) - MOST_CHANGES} more" if len(changes) > MOST_CHANGES else "")
+        + "\nFly this campaign into another folder with --out, or delete that folder and fly everything again."
+    )
+
+
+def _differences(before: Any, now: Any, address: str = "") -> Iterator[str]:
+    """Each value that differs, by its address."""
+    if isinstance(before, Mapping) and isinstance(now, Mapping):
+        for key in sorted(before.keys() | now.keys()):
+            yield from _differences(before.get(key), now.get(key), f"{address}.{key}".strip("."))
+    elif before != now:
+        yield CHANGED.get(address) or f"{address}: was {_brief(before)}, is {_brief(now)}"
+
+
+def _brief(value: Any) -> str:
+    text = "not there" if value is None else json.dumps(value, ensure_ascii=False)
+    return text if len(text) <= 60 else f"{text[:57]}..."
+
+
+def surroundings() -> dict[str, Any]:
+    """What the program runs on: versions and the kind of machine."""
+    return {
+        "versions": {"foilsweep": __version__, "python": platform.python_version()}
+        | {name: metadata.version(name) for name in PACKAGES},
+        "machine": {"system": platform.system(), "kind": platform.machine(), "processors": os.cpu_count()},
+    }
+
+
+def seeds(campaign: Campaign) -> dict[str, int]:
+    """The seeds of all that is drawn."""
+    return {"plan": campaign.plan.seed, "flights": campaign.flight.seed}
+
+
+def now() -> str:
+    """The date and time, in UTC, to the second."""
+    return datetime.now(UTC).isoformat(timespec="seconds")
+
+
+def write_manifest(folder: Path, manifest: Mapping[str, Any]) -> None:
+    """Write the manifest, whole."""
+    write_whole(folder / MANIFEST, json.dumps(manifest, indent=1, ensure_ascii=False).encode())
+
+
+def read_manifest(folder: Path) -> dict[str, Any]:
+    """The manifest; raises StoreError if there is none."""
+    try:
+        manifest: dict[str, Any] = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        raise StoreError(f"{folder}: is not a results folder (it has no {MANIFEST}).") from None
+    except ValueError:
+        raise StoreError(f"{folder / MANIFEST}: cannot be read; delete the folder and fly again.") from None
+    return manifest
+
+
+def note_run(folder: Path, flights: int, seconds: float) -> None:
+    """Add to the manifest how many flights a run has flown, and how long that took, s."""
+    manifest = read_manifest(folder)
+    manifest["runs"].append({"flights": flights, "seconds": round(seconds, 1)})
+    write_manifest(folder, manifest)
+
+
+def finish(folder: Path) -> None:
+    """Note in the manifest that all is flown and ranked."""
+    write_manifest(folder, read_manifest(folder) | {"finished": now()})
+
+
+def write_leaders(folder: Path, histories: Mapping[int, pd.DataFrame]) -> None:
+    """Keep the time histories of these designs, and of no others."""
+    leaders = folder / "leaders"
+    leaders.mkdir(exist_ok=True)
+    for design, history in histories.items():
+        write_table(leaders, f"design-{design}", history)
+    for path in leaders.glob("design-*.parquet"):
+        if int(path.stem.removeprefix("design-")) not in histories:
+            path.unlink()
+
+
+def read_table(folder: Path, name: str) -> pd.DataFrame:
+    """A table of the results folder; raises StoreError if it is not there."""
+    try:
+        table: pd.DataFrame = pq.read_table(folder / f"{name}.parquet").to_pandas()
+    except FileNotFoundError:
+        raise StoreError(f"{folder}: has no {name}.parquet; `foilsweep run` with its campaign makes it.") from None
+    return table
+
+
+def load_stored_campaign(folder: Path) -> Campaign:
+    """The campaign as the folder keeps it; raises StoreError for no results folder, CampaignError for a wrong edit."""
+    from sweep.campaign.campaign import load_campaign
+
+    name, craft = read_manifest(folder)["name"], folder / "craft.yaml"
+    return load_campaign(
+        folder / "campaign.yaml", craft=craft if craft.exists() else None, listed=folder / "listed.csv", name=name
+    )
+
+
+def load_results(folder: str | Path) -> Results:
+    """All tables of a finished run; raises StoreError if something is missing."""
+    folder = Path(folder)
+    paths = sorted((folder / "leaders").glob("design-*.parquet"))
+    leaders = {int(path.stem.removeprefix("design-")): read_table(path.parent, path.stem) for path in paths}
+    return Results(
+        campaign=load_stored_campaign(folder),
+        designs=read_table(folder, "designs").set_index("design"),
+        conditions=read_table(folder, "conditions"),
+        flights=read_flights(folder),
+        standings=read_table(folder, "standings"),
+        limits=read_table(folder, "limits"),
+        leaders=leaders,
+        manifest=read_manifest(folder),
+    )

@@ -1,0 +1,218 @@
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from sweep import cli
+from tests.test_pipeline import CRAFT, SMALL, contents, unpublished
+
+ROOT = Path(__file__).parent.parent
+VERBS = ("check", "run", "rank", "publish")
+__all__ = ["unpublished"]
+
+
+@pytest.fixture
+def small(tmp_path, monkeypatch):
+    """A small campaign's path, with the work done in an empty folder."""
+    path = tmp_path / "small.yaml"
+    path.write_text(SMALL.format(craft=CRAFT))
+    monkeypatch.chdir(tmp_path)
+    return path
+
+
+@pytest.fixture(scope="module")
+def results(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("results")
+    path = folder / "small.yaml"
+    path.write_text(SMALL.format(craft=CRAFT))
+    assert cli.main(["run", str(path), "--out", str(folder / "small")]) == 0
+    return folder / "small"
+
+
+def command(*arguments, **options):
+    return subprocess.Popen(
+        [sys.executable, "-m", "sweep", *map(str, arguments)], env=os.environ | {"PYTHONPATH": str(ROOT)}, **options
+    )
+
+
+def verbs():
+    (subparsers,) = (action for action in cli.build_parser()._actions if action.dest == "verb")
+    return subparsers
+
+
+def test_every_verb_has_help():
+    assert tuple(verbs().choices) == VERBS
+    assert {action.dest for action in verbs()._choices_actions if action.help} == set(VERBS)
+
+
+@pytest.mark.parametrize("verb", VERBS)
+def test_every_option_has_help(verb):
+    assert all(action.help for action in verbs().choices[verb]._actions)
+
+
+@pytest.mark.parametrize("verb", VERBS)
+def test_every_verb_stands_in_the_readme(verb):
+    assert f"foilsweep {verb}" in (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def test_help_imports_nothing_heavy():
+    code = "import sys, sweep.cli; sweep.cli.build_parser().format_help(); print([*sys.modules])"
+    modules = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True).stdout
+    assert "'sweep.cli'" in modules
+    assert not any(f"'{heavy}'" in modules for heavy in ("numpy", "pandas", "numba", "pydantic", "scipy", "pyarrow"))
+
+
+@pytest.mark.parametrize(
+    "arguments", [[], ["fly"], ["run"], ["run", "x.yaml", "--workers", "0"], ["run", "x.yaml", "--workers", "two"]]
+)
+def test_a_wrong_command_exits_with_2(arguments, capsys):
+    with pytest.raises(SystemExit) as stop:
+        cli.main(arguments)
+    assert stop.value.code == 2
+    assert "usage: foilsweep" in capsys.readouterr().err
+
+
+def test_check_says_what_it_would_take_and_writes_nothing(small, capsys):
+    assert cli.main(["check", str(small)]) == 0
+    said = capsys.readouterr().out
+    assert "5 designs (0 is the base craft), 2 conditions, 2 replicates: 20 flights of 4 s, 80 s in all." in said
+    assert "x real time" in said
+    assert "Base craft Courier: 3.2 kg" in said
+    assert "At 4 m/s it trims" in said
+    assert list(small.parent.iterdir()) == [small]
+
+
+def test_check_says_that_a_craft_cannot_fly(small, capsys):
+    small.write_text(SMALL.format(craft=CRAFT).replace("speeds: [4 m/s]", "speeds: [1 m/s]"))
+    assert cli.main(["check", str(small)]) == 0
+    assert "At 1 m/s it has no trim within foil travel and thrust." in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("verb", ["check", "run"])
+def test_every_mistake_is_told_and_nothing_written(small, capsys, verb):
+    small.write_text(SMALL.format(craft=CRAFT).replace("4 m/s", "4").replace("pitch_rms", "pitch_rsm"))
+    assert cli.main([verb, str(small)]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert "small.yaml:9:" in told.err
+    assert "pitch_rsm" in told.err
+    assert "Traceback" not in told.err
+    assert list(small.parent.iterdir()) == [small]
+
+
+def test_a_campaign_that_is_not_there_is_wrong_input(small, capsys):
+    assert cli.main(["run", "nowhere.yaml"]) == 2
+    assert "nowhere.yaml" in capsys.readouterr().err
+
+
+def test_run_goes_to_results_and_says_where_the_site_is(small, capsys):
+    assert cli.main(["run", str(small), "--workers", "1"]) == 0
+    told = capsys.readouterr()
+    assert Path("results/small/manifest.json").exists()
+    assert told.out.splitlines()[-1] == f"Site: {Path('results/small/site/index.html')}"
+    assert "struts.height, cm" in told.out
+    assert "20 of 20 flights (100 %)" in told.err
+
+
+def test_a_changed_campaign_over_old_flights_is_wrong_input(results, small, capsys):
+    small.write_text(SMALL.format(craft=CRAFT).replace("length: 4 s", "length: 5 s"))
+    before = contents(results)
+    assert cli.main(["run", str(small), "--out", str(results)]) == 2
+    assert "flight.length: was 4.0, is 5.0" in capsys.readouterr().err
+    assert contents(results) == before
+
+
+def test_rank_prints_the_standings(results, capsys):
+    assert cli.main(["rank", str(results)]) == 0
+    assert len(capsys.readouterr().out.splitlines()) == 6
+
+
+def test_rank_writes_csv(results, capsys, tmp_path):
+    assert cli.main(["rank", str(results), "--csv", "-"]) == 0
+    printed = capsys.readouterr().out
+    assert cli.main(["rank", str(results), "--csv", str(tmp_path / "table.csv")]) == 0
+    assert (tmp_path / "table.csv").read_bytes().decode() == printed
+    assert len(pd.read_csv(tmp_path / "table.csv")) == 5
+
+
+def test_publish_writes_the_same_site_again(results, capsys):
+    pages = {path: path.read_bytes() for path in (results / "site").rglob("*") if path.is_file()}
+    (results / "site" / "index.html").unlink()
+    assert cli.main(["publish", str(results)]) == 0
+    assert capsys.readouterr().out == f"Site: {results / 'site' / 'index.html'}\n"
+    assert {path: path.read_bytes() for path in (results / "site").rglob("*") if path.is_file()} == pages
+
+
+@pytest.mark.parametrize("verb", ["rank", "publish"])
+def test_a_folder_without_results_is_told(verb, tmp_path, capsys):
+    assert cli.main([verb, str(tmp_path)]) == 1
+    assert "is not a results folder" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_failure_of_the_disk_is_told(small, capsys):
+    (small.parent / "results").write_text("a file where the folder should be")
+    assert cli.main(["run", str(small)]) == 1
+    assert "results" in capsys.readouterr().err
+
+
+def test_an_error_of_the_program_is_not_hidden(monkeypatch):
+    monkeypatch.setattr(cli, "_publish", lambda asked: 1 / 0)
+    with pytest.raises(ZeroDivisionError):
+        cli.main(["publish", "x"])
+
+
+@pytest.mark.parametrize("where", ["_publish", "_explain"])
+def test_an_interrupt_is_told_wherever_it_comes(monkeypatch, capsys, tmp_path, where):
+    def interrupted(_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(cli, where, interrupted)
+    assert cli.main(["publish", str(tmp_path)]) == 130
+    assert capsys.readouterr().err == "\nInterrupted.\n"
+
+
+def long_campaign(folder):
+    """A campaign of a few seconds on one worker."""
+    path = folder / "long.yaml"
+    path.write_text(SMALL.format(craft=CRAFT).replace("length: 4 s", "length: 15 s").replace("replicates: 2", "replicates: 10"))
+    return path
+
+
+def started(path, out):
+    """A run that has just kept its first shard."""
+    process = command("run", path, "--out", out, "--workers", 1, stderr=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True)
+    while process.poll() is None and not (out / "flights" / "part-00000.parquet").exists():
+        time.sleep(0.005)
+    return process
+
+
+@pytest.mark.usefixtures("unpublished")
+def test_a_killed_run_and_its_rerun_leave_what_an_undisturbed_run_leaves(tmp_path):
+    path, killed, whole = long_campaign(tmp_path), tmp_path / "killed", tmp_path / "whole"
+    with started(path, killed) as process:
+        process.send_signal(signal.SIGKILL)
+    assert process.returncode == -signal.SIGKILL
+    assert 0 < len(list((killed / "flights").glob("part-*.parquet"))) < 20
+    assert not (killed / "standings.parquet").exists()
+    for folder in (killed, whole):
+        assert cli.main(["run", str(path), "--out", str(folder)]) == 0
+    assert contents(killed) == contents(whole)
+    assert (killed / "standings.csv").read_bytes() == (whole / "standings.csv").read_bytes()
+
+
+@pytest.mark.usefixtures("unpublished")
+def test_an_interrupted_run_says_how_to_go_on(tmp_path):
+    path, folder = long_campaign(tmp_path), tmp_path / "results"
+    with started(path, folder) as process:
+        process.send_signal(signal.SIGINT)
+        told = process.communicate()[1]
+    assert process.returncode == 130
+    assert told.splitlines()[-1] == "Interrupted. What has been flown is kept: the same command goes on from there."
+    assert "Warning" not in told
+    assert cli.main(["run", str(path), "--out", str(folder)]) == 0

@@ -1,0 +1,74 @@
+import io
+from types import SimpleNamespace
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from sweep.campaign.factors import Factor
+from sweep.insight.ranking import ONE_REPLICATE
+from sweep.listing import standings_csv, standings_text
+
+HEIGHT = Factor(label="struts.height", addresses=("struts.height",), levels=(0.16, 0.2), unit="cm")
+CAMPAIGN = SimpleNamespace(factors={"struts.height": HEIGHT})
+
+
+@pytest.fixture
+def designs():
+    return pd.DataFrame({"struts.height": [0.18, 0.16, 0.2]}, index=pd.RangeIndex(3, name="design"))
+
+
+@pytest.fixture
+def standings():
+    table = pd.DataFrame({"design": [2, 0, 1], "place": pd.array([1, 2, None], dtype="Int64")})
+    table["place_low"], table["place_high"] = pd.array([1, 2, None], dtype="Int64"), pd.array([1, 2, None], dtype="Int64")
+    for name, values in {"score": [0.5, 0.75, 3.0], "gain": [0.25, 0.0, -2.25]}.items():
+        table[name], table[f"{name}_low"], table[f"{name}_high"] = values, np.array(values) - 0.1, np.array(values) + 0.1
+    table["level_with_best"], table["failed"] = [True, False, False], [0.0, 0.25, 1.0]
+    table["verdict"], table["reason"] = ["kept", "not yet known", "broken"], ["", "Upsets: ...", "Upsets: ..."]
+    return table
+
+
+def test_the_standings_stand_in_columns(designs, standings):
+    lines = standings_text(CAMPAIGN, designs, standings).splitlines()
+    assert lines[0].split()[:2] == ["place", "design"]
+    assert lines[1].split() == [
+        "1",
+        "(1-1)",
+        "2",
+        "0.5",
+        "+-",
+        "0.1",
+        "0.25",
+        "+-",
+        "0.1",
+        "0",
+        "%",
+        "20",
+        "level",
+        "with",
+        "the",
+        "best",
+    ]
+    assert lines[3].split()[:2] == ["-", "1"]
+    assert lines[3].endswith("refused")
+    assert [line.index("%") for line in lines[1:]] == [lines[1].index("%")] * 3
+
+
+def test_an_unknown_interval_is_left_out(designs, standings):
+    unknown = standings.assign(score_low=np.nan, score_high=np.nan, gain_low=np.nan, gain_high=np.nan)
+    text = standings_text(CAMPAIGN, designs, unknown)
+    assert "+-" not in text
+    assert text.splitlines()[-1] == ONE_REPLICATE
+
+
+def test_what_is_left_out_is_said(designs, standings):
+    assert standings_text(CAMPAIGN, designs, standings, most=2).splitlines()[-1] == "... and 1 more"
+
+
+def test_csv_has_every_row_and_the_factors(designs, standings):
+    table = pd.read_csv(io.StringIO(standings_csv(designs, standings)))
+    assert table["design"].tolist() == [2, 0, 1]
+    assert table["struts.height"].tolist() == [0.2, 0.18, 0.16]
+    assert table["place"].isna().tolist() == [False, False, True]
+    assert table["score"].tolist() == [0.5, 0.75, 3.0]

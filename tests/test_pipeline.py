@@ -1,0 +1,196 @@
+import hashlib
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import sweep
+from sweep import pipeline, store
+from sweep.progress import Watcher
+from sweep.scores import flight_scores
+
+SMALL = """\
+title: A small one
+craft: {craft}
+factors:
+  foils.*.area: [40 cm^2, 60 cm^2]
+  struts.height: [16 cm, 20 cm]
+conditions:
+  seas: {{chop: {{kind: jonswap, height: 4 cm, period: 1 s}}}}
+  headings: [head, following]
+  speeds: [4 m/s]
+  replicates: 2
+flight: {{length: 4 s, settle: 1 s, seed: 3}}
+limits: {{touchdowns: 60 /min, upsets: 80 %}}
+score:
+  ride_height_error: {{scale: 1 cm}}
+  pitch_rms: {{scale: 1 deg, weight: 0.5}}
+"""
+CRAFT = Path(__file__).parent.parent / "configs" / "craft" / "courier.yaml"
+
+
+def campaign(folder, text=SMALL):
+    path = folder / "small.yaml"
+    path.write_text(text.format(craft=CRAFT))
+    return sweep.load_campaign(path)
+
+
+class Listener(Watcher):
+    def __init__(self):
+        self.told, self.said, self.leaders = 0, [], []
+
+    def flown(self, flights):
+        self.told += flights
+
+    def best(self, design, score):
+        self.leaders.append((design, score))
+
+    def say(self, sentence):
+        self.said.append(sentence)
+
+
+@pytest.fixture(scope="module")
+def finished(tmp_path_factory):
+    """A finished run: its campaign, its folder, what it returned, what it told."""
+    folder, listener = tmp_path_factory.mktemp("small"), Listener()
+    chosen = campaign(folder)
+    return chosen, folder / "results", sweep.run(chosen, folder / "results", watcher=listener), listener
+
+
+@pytest.fixture
+def unpublished(monkeypatch):
+    """Runs without a site, which is most of their time."""
+    monkeypatch.setattr("sweep.pages.publish", lambda folder: folder / "site")
+
+
+def contents(folder):
+    return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in folder.rglob("*.parquet")}
+
+
+def test_a_run_leaves_the_results_folder(finished):
+    chosen, folder, results, listener = finished
+    names = {path.name for path in folder.iterdir() if not path.name.startswith(".")}
+    assert names == {
+        *("campaign.yaml", "craft.yaml", "designs.parquet", "conditions.parquet", "flights", "standings.parquet"),
+        *("standings.csv", "limits.parquet", "leaders", "manifest.json", "site"),
+    }
+    assert (folder / "site" / "index.html").exists()
+    assert results.campaign.name == chosen.name
+    assert (folder / "campaign.yaml").read_text() == SMALL.format(craft=CRAFT)
+    assert listener.told == len(results.flights) == 5 * 2 * 2
+    assert set(results.leaders) == {*results.standings["design"].head(3), 0}
+
+
+def test_results_are_loaded_as_they_were_returned(finished):
+    _, folder, results, _ = finished
+    loaded = sweep.load_results(folder)
+    for name in ("designs", "conditions", "flights", "standings", "limits"):
+        pd.testing.assert_frame_equal(getattr(loaded, name), getattr(results, name))
+    assert loaded.manifest["finished"] is not None
+    assert loaded.campaign.score == results.campaign.score
+
+
+def test_standings_are_those_of_the_flights(finished):
+    """The mean score of a design and its gain over the base craft, counted from the rows by pandas."""
+    chosen, _, results, _ = finished
+    flights = results.flights.assign(score=flight_scores(results.flights, chosen.score, 3.0))
+    means = flights.groupby("design")["score"].mean()
+    table = results.standings.set_index("design")
+    np.testing.assert_allclose(table["score"], means.loc[table.index])
+    np.testing.assert_allclose(table["gain"], means.loc[0] - means.loc[table.index])
+    np.testing.assert_allclose(table["pitch_rms"], flights.groupby("design")["pitch_rms"].mean().loc[table.index])
+    assert table.loc[table["verdict"] == "kept", "score"].is_monotonic_increasing
+
+
+def test_designs_have_a_mass_and_a_price(finished):
+    """Four foils of 60 instead of 40 cm^2 and taller struts weigh more; the base craft weighs its body and its parts."""
+    _, _, results, _ = finished
+    mass = results.designs["mass"]
+    assert mass[0] > results.campaign.craft.body.mass
+    assert mass[1] < mass[2] < mass[4]
+    assert (results.designs["price"] >= results.campaign.craft.body.price).all()
+
+
+@pytest.mark.usefixtures("unpublished")
+def test_a_second_run_flies_nothing(finished):
+    chosen, folder, _, _ = finished
+    before, listener = contents(folder), Listener()
+    sweep.run(chosen, folder, watcher=listener)
+    assert listener.told == 0
+    assert contents(folder) == before
+
+
+@pytest.mark.usefixtures("unpublished")
+def test_a_stopped_run_goes_on_to_the_same_bytes(finished, tmp_path, monkeypatch):
+    _, folder, _, _ = finished
+    add, added = store.add_shard, []
+
+    def stop_after_two(*arguments):
+        if len(added) == 2:
+            raise KeyboardInterrupt
+        added.append(arguments[1])
+        add(*arguments)
+
+    chosen = campaign(tmp_path)
+    with monkeypatch.context() as patched:
+        patched.setattr(store, "add_shard", stop_after_two)
+        with pytest.raises(KeyboardInterrupt):
+            sweep.run(chosen, tmp_path / "results")
+    with pytest.raises(store.StoreError, match="10 flights are missing"):
+        sweep.rank(tmp_path / "results")
+    listener = Listener()
+    sweep.run(chosen, tmp_path / "results", watcher=listener)
+    assert listener.told == 10
+    assert contents(tmp_path / "results") == contents(folder)
+
+
+@pytest.mark.usefixtures("unpublished")
+def test_a_damaged_shard_is_flown_again_and_said(tmp_path):
+    chosen, folder, listener = campaign(tmp_path), tmp_path / "results", Listener()
+    sweep.run(chosen, folder)
+    before = contents(folder)
+    path = folder / "flights" / "part-00001.parquet"
+    path.write_bytes(path.read_bytes()[:100])
+    sweep.run(chosen, folder, watcher=listener)
+    assert contents(folder) == before
+    assert len(listener.said) == 1
+    assert "part-00001.parquet was damaged" in listener.said[0]
+
+
+@pytest.mark.usefixtures("unpublished")
+def test_other_weights_rank_the_same_flights_again(tmp_path):
+    folder, listener = tmp_path / "results", Listener()
+    first = sweep.run(campaign(tmp_path), folder)
+    other = SMALL.replace("scale: 1 cm", "scale: 3 mm").replace("touchdowns: 60 /min, ", "")
+    second = sweep.run(campaign(tmp_path, other), folder, watcher=listener)
+    assert listener.told == 0
+    assert second.standings["score"].iloc[0] > first.standings["score"].iloc[0]
+    assert set(second.limits["response"]) == {"upsets"}
+
+
+@pytest.mark.usefixtures("unpublished")
+def test_an_edited_campaign_in_the_folder_ranks_again(tmp_path):
+    folder = tmp_path / "results"
+    first = sweep.run(campaign(tmp_path), folder)
+    (folder / "campaign.yaml").write_text(SMALL.format(craft="nowhere.yaml").replace("scale: 1 cm", "scale: 3 mm"))
+    table = sweep.rank(folder)
+    assert table["score"].iloc[0] > first.standings["score"].iloc[0]
+    pd.testing.assert_frame_equal(sweep.load_results(folder).standings, table)
+
+
+def test_the_leader_so_far_leads_those_that_flew_most(finished):
+    chosen, _, results, listener = finished
+    means = results.flights.assign(score=flight_scores(results.flights, chosen.score, 3.0)).groupby("design")["score"].mean()
+    assert listener.leaders[-1] == (means.idxmin(), pytest.approx(means.min()))
+
+
+def test_leaders_are_the_first_three_and_the_base_craft():
+    assert pipeline.choose_leaders(pd.DataFrame({"design": [4, 0, 7, 2]})) == [4, 0, 7]
+    assert pipeline.choose_leaders(pd.DataFrame({"design": [4, 3, 7, 0]})) == [4, 3, 7, 0]
+
+
+def test_public_names_are_there_and_no_others():
+    assert all(callable(getattr(sweep, name)) for name in sweep.__all__)
+    with pytest.raises(AttributeError, match="no attribute 'nothing'"):
+        _ = sweep.nothing

@@ -1,0 +1,100 @@
+import io
+
+import pytest
+
+from sweep.progress import Progress, Watcher, duration
+
+
+class Clock:
+    def __init__(self):
+        self.time = 100.0
+
+    def __call__(self):
+        return self.time
+
+
+class Terminal(io.StringIO):
+    def isatty(self):
+        return True
+
+
+def flying(stream):
+    """A run of 1,000 flights of 30 s, 400 of them done before, and 100 more in 10 s."""
+    clock = Clock()
+    progress = Progress(stream, clock)
+    progress.begin(1000, 400, 30.0)
+    clock.time += 10.0
+    progress.flown(100)
+    return progress, clock
+
+
+def test_the_line_says_how_far_how_fast_and_how_long():
+    """100 flights x 30 s in 10 s are 300 x real time; 500 flights more take 50 s, by hand."""
+    progress, _ = flying(io.StringIO())
+    assert progress.line() == "500 of 1 000 flights (50 %), 300 x real time, 50 s left"
+
+
+def test_flights_of_an_earlier_run_do_not_count_as_speed():
+    progress, clock = flying(io.StringIO())
+    clock.time += 10.0
+    progress.flown(100)
+    assert "300 x real time" in progress.line()
+
+
+def test_the_leader_is_named():
+    progress, _ = flying(io.StringIO())
+    progress.best(17, 0.8312)
+    assert progress.line().endswith(", best so far: design 17 (score 0.831)")
+
+
+def test_before_the_first_flight_nothing_is_guessed():
+    progress = Progress(io.StringIO(), Clock())
+    progress.begin(10, 0, 30.0)
+    assert progress.line() == "0 of 10 flights (0 %)"
+
+
+def test_plain_lines_come_every_few_seconds_and_at_the_end():
+    stream = io.StringIO()
+    progress, clock = flying(stream)
+    for _ in range(50):
+        clock.time += 0.2
+        progress.flown(10)
+    progress.end()
+    lines = stream.getvalue().splitlines()
+    assert len(lines) == 4
+    assert lines[-1].startswith("1 000 of 1 000 flights (100 %)")
+    assert not any("\x1b" in line or "\r" in line for line in lines)
+
+
+def test_a_terminal_has_one_line_that_changes():
+    stream = Terminal()
+    progress, clock = flying(stream)
+    clock.time += 1.0
+    progress.flown(500)
+    progress.end()
+    assert stream.getvalue().count("\n") == 1
+    assert stream.getvalue().count("\r\x1b[K") == 3
+
+
+def test_a_sentence_does_not_stay_glued_to_the_line():
+    stream = Terminal()
+    progress, _ = flying(stream)
+    progress.say("Two shards were torn.")
+    assert stream.getvalue().endswith("\r\x1b[KTwo shards were torn.\n")
+
+
+def test_a_watcher_may_stay_silent(capsys):
+    watcher = Watcher()
+    watcher.begin(1, 0, 1.0)
+    watcher.flown(1)
+    watcher.best(0, 1.0)
+    watcher.say("hello")
+    watcher.end()
+    assert capsys.readouterr() == ("", "")
+
+
+@pytest.mark.parametrize(
+    ("seconds", "text"), [(0.4, "0 s"), (45, "45 s"), (99.6, "2 min"), (720, "12 min"), (12000, "3 h 20 min")]
+)
+def test_durations_are_short(seconds, text):
+    assert duration(seconds) == text

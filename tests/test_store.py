@@ -1,0 +1,248 @@
+import errno
+import hashlib
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from sweep import store
+from sweep.campaign.campaign import Flight, load_campaign
+from sweep.conditions import condition_table, list_conditions
+from sweep.designs import lay_out
+
+ROOT = Path(__file__).parent.parent
+QUICK = ROOT / "configs" / "quick.yaml"
+
+
+@pytest.fixture
+def folder(tmp_path):
+    (tmp_path / "flights").mkdir()
+    return tmp_path
+
+
+def rows(first, count=3):
+    return pd.DataFrame({"design": range(first, first + count), "pitch_rms": [0.1 * row for row in range(count)]})
+
+
+def part(folder, number):
+    return folder / "flights" / f"part-{number:05d}.parquet"
+
+
+def begin(folder, **changes):
+    campaign = load_campaign(QUICK).model_copy(update=changes)
+    store.begin(folder, campaign, lay_out(campaign), condition_table(list_conditions(campaign)))
+
+
+def test_a_file_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
+    """A disk that fills up while the second version is written leaves the first one, and nothing else."""
+    path = tmp_path / "table"
+    store.write_whole(path, b"first")
+
+    def full(handle):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(OSError, match="No space left"):
+        store.write_whole(path, b"second")
+    assert path.read_bytes() == b"first"
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_the_file_is_on_the_disk_before_it_has_its_name(tmp_path, monkeypatch):
+    order = []
+
+    def noted(name, call):
+        return lambda *arguments: (order.append(name), call(*arguments))
+
+    for name in ("fsync", "replace"):
+        monkeypatch.setattr(os, name, noted(name, getattr(os, name)))
+    store.write_whole(tmp_path / "table", b"bytes")
+    assert order == ["fsync", "replace", "fsync"]
+
+
+def test_shards_come_back_in_the_order_of_their_numbers(folder):
+    for number in (2, 0, 1):
+        store.add_shard(folder, number, rows(3 * number))
+    assert store.sound_shards(folder) == ({0, 1, 2}, [])
+    assert store.read_flights(folder)["design"].tolist() == list(range(9))
+    assert list(store.read_flights(folder, ["pitch_rms"]).columns) == ["pitch_rms"]
+
+
+def test_the_same_rows_give_the_same_bytes(folder):
+    store.add_shard(folder, 0, rows(0))
+    store.add_shard(folder, 1, rows(0))
+    assert part(folder, 0).read_bytes() == part(folder, 1).read_bytes()
+
+
+def test_checksums_are_those_of_sha256sum(folder):
+    store.add_shard(folder, 0, rows(0))
+    line = f"{hashlib.sha256(part(folder, 0).read_bytes()).hexdigest()}  part-00000.parquet\n"
+    assert (folder / "flights" / "SHA256SUMS").read_text() == line
+
+
+def truncated(path):
+    path.write_bytes(path.read_bytes()[:-7])
+
+
+def flipped(path):
+    content = bytearray(path.read_bytes())
+    content[len(content) // 2] ^= 1
+    path.write_bytes(content)
+
+
+@pytest.mark.parametrize("damage", [truncated, flipped])
+def test_a_damaged_shard_is_set_aside(folder, damage):
+    for number in range(3):
+        store.add_shard(folder, number, rows(number))
+    damage(part(folder, 1))
+    assert store.sound_shards(folder) == ({0, 2}, ["part-00001.parquet"])
+    assert part(folder, 1).with_suffix(".parquet.torn").exists()
+    assert store.sound_shards(folder) == ({0, 2}, [])
+    store.add_shard(folder, 1, rows(1))
+    assert store.sound_shards(folder) == ({0, 1, 2}, [])
+
+
+def test_a_shard_that_is_gone_is_not_there(folder):
+    store.add_shard(folder, 0, rows(0))
+    part(folder, 0).unlink()
+    assert store.sound_shards(folder) == (set(), [])
+
+
+def test_a_shard_without_its_line_is_flown_again(folder):
+    """The program died between the rows and their checksum."""
+    store.add_shard(folder, 0, rows(0))
+    part(folder, 1).write_bytes(part(folder, 0).read_bytes())
+    assert store.sound_shards(folder) == ({0}, [])
+    assert len(store.read_flights(folder)) == 3
+
+
+def test_a_line_that_was_cut_off_does_not_spoil_the_next(folder):
+    for number in range(2):
+        store.add_shard(folder, number, rows(number))
+    truncated(folder / "flights" / "SHA256SUMS")
+    assert store.sound_shards(folder) == ({0}, [])
+    store.add_shard(folder, 1, rows(1))
+    assert store.sound_shards(folder) == ({0, 1}, [])
+
+
+def test_no_flights_yet_is_said(folder):
+    with pytest.raises(store.StoreError, match="no flight has been flown"):
+        store.read_flights(folder)
+
+
+def test_a_second_run_is_refused_and_told_who_has_the_folder(folder):
+    with (
+        store.locked(folder),
+        pytest.raises(store.StoreError, match=f"in use by process {os.getpid()} on "),
+        store.locked(folder),
+    ):
+        pass
+    with store.locked(folder):
+        pass
+
+
+def test_the_lock_of_a_killed_run_does_not_stand_in_the_way(folder):
+    code = "import sys, time; from pathlib import Path; from sweep.store import locked\n"
+    code += "with locked(Path(sys.argv[1])): print('held', flush=True); time.sleep(60)"
+    with subprocess.Popen([sys.executable, "-c", code, folder], cwd=ROOT, stdout=subprocess.PIPE, text=True) as other:
+        assert other.stdout.readline() == "held\n"
+        with pytest.raises(store.StoreError, match=f"process {other.pid} on"), store.locked(folder):
+            pass
+        other.send_signal(signal.SIGKILL)
+    with store.locked(folder):
+        pass
+
+
+def test_the_same_campaign_goes_on(tmp_path):
+    begin(tmp_path)
+    started = store.read_manifest(tmp_path)["started"]
+    begin(tmp_path)
+    assert store.read_manifest(tmp_path)["started"] == started
+
+
+def test_prices_and_names_may_change(tmp_path):
+    begin(tmp_path)
+    craft = load_campaign(QUICK).craft
+    foils = {name: foil.model_copy(update={"price": 12.5}) for name, foil in craft.foils.items()}
+    begin(tmp_path, craft=craft.model_copy(update={"name": "Another", "foils": foils}))
+    heavier = {name: foil.model_copy(update={"density": 2000.0}) for name, foil in foils.items()}
+    with pytest.raises(store.ChangedCampaignError, match=r"craft\.foils\.aft\.density: was 1250\.0, is 2000\.0"):
+        begin(tmp_path, craft=craft.model_copy(update={"foils": heavier}))
+
+
+def test_scores_limits_and_title_may_change(tmp_path):
+    begin(tmp_path)
+    begin(tmp_path, title="Another title", limits={}, score={}, campaign_text="title: Another title")
+    assert (tmp_path / "campaign.yaml").read_text() == "title: Another title"
+
+
+@pytest.mark.parametrize(
+    ("changes", "named"),
+    [
+        ({"flight": Flight(length="13 s", settle="3 s", seed=1)}, "flight.length: was 12.0, is 13.0"),
+        ({"replicates": 4}, "replicates: was 3, is 4"),
+        ({"speeds": (5.0,)}, "speeds: was [4.0], is [5.0]"),
+    ],
+)
+def test_another_campaign_is_refused_and_the_difference_named(tmp_path, changes, named):
+    begin(tmp_path)
+    before = {path: path.read_bytes() for path in tmp_path.iterdir() if path.is_file()}
+    with pytest.raises(store.ChangedCampaignError) as refusal:
+        begin(tmp_path, **changes)
+    assert named in str(refusal.value)
+    assert "--out" in str(refusal.value)
+    assert "delete" in str(refusal.value)
+    assert {path: path.read_bytes() for path in tmp_path.iterdir() if path.is_file()} == before
+
+
+def test_another_model_is_refused(tmp_path, monkeypatch):
+    begin(tmp_path)
+    monkeypatch.setattr(store, "model_hash", lambda: "another")
+    with pytest.raises(store.ChangedCampaignError, match="another version of the program"):
+        begin(tmp_path)
+
+
+def test_another_design_table_is_refused(tmp_path):
+    begin(tmp_path)
+    campaign = load_campaign(QUICK)
+    with pytest.raises(store.ChangedCampaignError, match="design table"):
+        store.begin(tmp_path, campaign, lay_out(campaign).iloc[::-1], condition_table(list_conditions(campaign)))
+
+
+def test_a_folder_of_something_else_is_left_alone(tmp_path):
+    (tmp_path / "letter.txt").write_text("dear")
+    with pytest.raises(store.StoreError, match="not a results folder"):
+        begin(tmp_path)
+    assert [path.name for path in tmp_path.iterdir()] == ["letter.txt"]
+
+
+def test_what_is_no_results_folder_is_said(tmp_path):
+    with pytest.raises(store.StoreError, match=r"no manifest\.json"):
+        store.load_results(tmp_path)
+    (tmp_path / "manifest.json").write_text("{")
+    with pytest.raises(store.StoreError, match="cannot be read"):
+        store.load_results(tmp_path)
+
+
+def test_times_stand_in_the_manifest_alone(tmp_path, monkeypatch):
+    """Two runs a day apart leave the same bytes everywhere else."""
+    for name in ("one", "two"):
+        (tmp_path / name).mkdir()
+        monkeypatch.setattr(store, "now", lambda name=name: f"on day {name}")
+        begin(tmp_path / name)
+        time.sleep(0.01)
+    one, two = (
+        {path.name: path.read_bytes() for path in (tmp_path / name).iterdir() if path.is_file()} for name in ("one", "two")
+    )
+    assert {name for name in one if one[name] != two[name]} == {"manifest.json"}
+
+
+def test_leaders_that_lead_no_more_are_removed(tmp_path):
+    store.write_leaders(tmp_path, {3: rows(0), 0: rows(0)})
+    store.write_leaders(tmp_path, {5: rows(0), 0: rows(0)})
+    assert sorted(path.name for path in (tmp_path / "leaders").iterdir()) == ["design-0.parquet", "design-5.parquet"]
