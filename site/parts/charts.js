@@ -1,0 +1,79 @@
+"use strict";
+// Draws the charts of a page from the data files beside it. Nothing here knows what a chart shows.
+
+const foilsweep = window.foilsweep = Object.assign({ data: {} }, window.foilsweep, { views: {}, waiting: [] });
+
+// The rows of a data file, which holds one array for each column.
+foilsweep.rows = (() => {
+  const made = {};
+  return name => made[name] ??= (columns => {
+    const keys = Object.keys(columns);
+    return columns[keys[0]].map((_, i) => Object.fromEntries(keys.map(key => [key, columns[key][i]])));
+  })(foilsweep.data[name]);
+})();
+
+foilsweep.spec = id => JSON.parse(document.getElementById(`${id}-spec`).textContent);
+
+// A signal that bears the name of a style sheet's colour takes that colour.
+function colours(params) {
+  const style = getComputedStyle(document.documentElement);
+  return params.filter(param => !param.select)
+    .map(param => [param, style.getPropertyValue(`--${param.name}`).trim()])
+    .filter(([, colour]) => colour);
+}
+
+// An element's width, as soon as it has one: a page that opens in the background is laid out late.
+foilsweep.width = holder => new Promise(resolve => {
+  new ResizeObserver((_, observer) => {
+    if (holder.clientWidth) { observer.disconnect(); resolve(holder.clientWidth); }
+  }).observe(holder);
+});
+
+// Draws a chart into the element of this id; a point that has a page leads to it, any other is handed to `picked`.
+foilsweep.draw = async (id, spec, picked = () => {}) => {
+  const holder = document.getElementById(id);
+  spec.config.legend.columns = await foilsweep.width(holder) < 480 ? 2 : 6;
+  for (const [param, colour] of colours(spec.params)) param.value = colour;
+  spec.datasets = { [spec.data.name]: foilsweep.rows(spec.data.name) };
+  const { view } = await vegaEmbed(holder, spec, {
+    ast: true, actions: false, defaultStyle: false, renderer: holder.dataset.renderer || "svg",
+    tooltip: { disableDefaultStyle: true, theme: "page" },
+  });
+  foilsweep.views[id] = { view, params: spec.params };
+  follow(holder, view, picked);
+  return view;
+};
+
+function follow(holder, view, picked) {
+  let pressed = { x: 0, y: 0 };
+  holder.addEventListener("pointerdown", event => {
+    pressed = { x: event.clientX, y: event.clientY };
+    // A canvas learns what lies under the pointer from a move only, and a touch begins without one.
+    if (event.pointerType === "touch") event.target.dispatchEvent(new PointerEvent("pointermove", event));
+  }, { capture: true });
+  view.addEventListener("click", (event, item) => {
+    const dragged = Math.hypot(event.clientX - pressed.x, event.clientY - pressed.y) > 4;
+    if (dragged || !item?.datum?.label) return;
+    if (item.datum.page) location.href = item.datum.page; else picked(item.datum);
+  });
+}
+
+function recolour() {
+  for (const { view, params } of Object.values(foilsweep.views)) {
+    for (const [param, colour] of colours(params)) view.signal(param.name, colour);
+    view.run();
+  }
+}
+
+matchMedia("(prefers-color-scheme: dark)").addEventListener("change", recolour);
+addEventListener("beforeprint", () => { document.documentElement.dataset.print = "yes"; recolour(); });
+addEventListener("afterprint", () => { delete document.documentElement.dataset.print; recolour(); });
+
+for (const holder of document.querySelectorAll("[data-chart]")) {
+  foilsweep.waiting.push(foilsweep.draw(holder.id, foilsweep.spec(holder.id)));
+}
+
+addEventListener("DOMContentLoaded", async () => {
+  await Promise.all(foilsweep.waiting);
+  document.documentElement.dataset.ready = "yes";
+});

@@ -1,0 +1,117 @@
+"""Every design at once: a scatter of two chosen columns over histograms of all; brush one, see it in all."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import altair as alt
+import pandas as pd
+
+from sweep.charts.theme import colour, dress
+from sweep.shown import Column
+
+GROUPS = ("level with the best", "kept", "not yet known", "refused", "base craft")
+COLOURS = ("best", "kept", "refused", "refused", "base")
+SHAPES = ("circle", "circle", "triangle-up", "cross", "diamond")
+MOST_BINS = 24
+HISTOGRAM_PIXELS = 64
+
+
+def explore(table: pd.DataFrame, columns: Sequence[Column], across: Column, up: Column) -> alt.VConcatChart:
+    """Linked views of a design table in shown units.
+
+    `table` has a column per `columns` key, and design, label, group (one of GROUPS), page, spread (0 ... 1, which draws
+    apart the designs of one level). The scatter shows `up` against `across`; `usermeta` holds the encodings of every
+    column across and up, for a page that lets its reader choose others.
+    """
+    brushes = [alt.selection_interval(name=f"over_{column.key}", encodings=["x"]) for column in columns]
+    box = alt.selection_interval(name="box")
+    chosen = _all_of([*brushes, box])
+    axes = {column.key: _axis(table, column) for column in columns}
+    sideways = {column.key: {"x": axes[column.key], **_apart(column)} for column in columns}
+    upwards = {column.key: {"y": axes[column.key]} for column in columns}
+    scatter = _scatter(box, chosen, columns, {**sideways[across.key], **upwards[up.key]})
+    histograms = [_histogram(table, *pair, chosen) for pair in zip(columns, brushes, strict=True)]
+    views: alt.VConcatChart = alt.vconcat(scatter, alt.concat(*histograms, columns=3), data=table)
+    # Otherwise the scatter's offsets would squeeze the bars of the histograms.
+    views = views.resolve_scale(xOffset="independent").properties(
+        description=(
+            f"A scatter of {up.title} against {across.title} for {len(table)} designs, over a histogram of each "
+            "factor and response. A brush over any of them marks the same designs in all. "
+            "The table of the standings page can be filtered in the same way with the keyboard."
+        ),
+        usermeta={"across": sideways, "up": upwards},
+    )
+    return dress(views)
+
+
+def _all_of(selections: Sequence[alt.Parameter]) -> Any:
+    predicate: Any = selections[0]
+    for selection in selections[1:]:
+        predicate = predicate & selection
+    return predicate
+
+
+def _axis(table: pd.DataFrame, column: Column) -> dict[str, Any]:
+    if column.levels:
+        levels = {"domain": list(column.levels)}
+        return {
+            "field": column.key,
+            "type": "ordinal",
+            "title": column.heading,
+            "sort": None,
+            "scale": levels,
+            "axis": {"labelAngle": 0},
+        }
+    scale = {"domain": _extent(table[column.key]), "padding": 12, "nice": False, "zero": False}
+    return {"field": column.key, "type": "quantitative", "title": column.heading, "scale": scale, "axis": {"tickCount": 6}}
+
+
+def _apart(column: Column) -> dict[str, Any]:
+    """Draws the designs of one level beside each other."""
+    return {"xOffset": {"field": "spread", "type": "quantitative", "scale": {"domain": [0.0, 1.0]}}} if column.levels else {}
+
+
+def _extent(values: pd.Series) -> list[float]:
+    low, high = float(values.min()), float(values.max())
+    return [low, high] if high > low else [low - 0.5, low + 0.5]
+
+
+def _scatter(box: alt.Parameter, chosen: Any, columns: Sequence[Column], axes: dict[str, Any]) -> alt.LayerChart:
+    groups = list(GROUPS)
+    look = alt.Color("group:N", scale=alt.Scale(domain=groups, range=[colour(name) for name in COLOURS]))
+    form = alt.Shape("group:N", scale=alt.Scale(domain=groups, range=list(SHAPES)))
+    tip = [alt.Tooltip("label:N", title="design")] + [
+        alt.Tooltip(f"{column.key}:{'N' if column.word else 'Q'}", title=column.heading) for column in columns
+    ]
+    base = alt.Chart(encoding=alt.FacetedEncoding(**axes))
+    everyone = base.mark_circle(size=20, opacity=0.25, color=colour("refused")).add_params(box)
+    marked = (
+        base.mark_point(filled=True, size=55, opacity=0.85, cursor="pointer")
+        .encode(color=look, shape=form, tooltip=tip)
+        .transform_filter(chosen)
+    )
+    return alt.LayerChart(layer=[everyone, marked]).properties(width=640, height=320)
+
+
+def _histogram(table: pd.DataFrame, column: Column, brush: alt.Parameter, chosen: Any) -> alt.LayerChart:
+    base = alt.Chart().encode(
+        x=_bins(table, column),
+        y=alt.Y("count():Q", title=None, axis=alt.Axis(tickCount=2, minExtent=34, maxExtent=34, format="~s")),
+    )
+    everyone = base.mark_bar(color=colour("rule")).add_params(brush)
+    marked = base.mark_bar(color=colour("best")).transform_filter(chosen)
+    return alt.LayerChart(layer=[everyone, marked]).properties(width=200, height=HISTOGRAM_PIXELS)
+
+
+def _bins(table: pd.DataFrame, column: Column) -> alt.X:
+    if column.levels:
+        scale = alt.Scale(domain=list(column.levels))
+        axis = alt.Axis(labelAngle=0, labelOverlap=True, ticks=False)
+        return alt.X(f"{column.key}:O", sort=None, scale=scale, axis=axis, title=column.heading)
+    bins = int(min(MOST_BINS, max(8, 2 * len(table) ** 0.5)))
+    binned = alt.Bin(maxbins=bins, extent=_extent(table[column.key]))
+    return alt.X(
+        f"{column.key}:Q", bin=binned, axis=alt.Axis(tickCount=4, labelOverlap=True, labelSeparation=6), title=column.heading
+    )

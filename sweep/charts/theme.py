@@ -1,0 +1,74 @@
+"""How every chart looks.
+
+Colours are signals, so that a page can switch them with the reader's scheme: a page reads the colour of signal `ink`
+from its style sheet's `--ink`. The values here serve charts that are shown without a page. Hues: Okabe & Ito (2008),
+"Color Universal Design".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, TypeVar
+
+import altair as alt
+
+COLOURS = {
+    "ink": "#1d252b",
+    "faint": "#5b6770",
+    "rule": "#d9dee2",
+    "paper": "#fbfbf9",
+    "best": "#0072b2",
+    "kept": "#6b7780",
+    "refused": "#b3bbc1",
+    "base": "#d55e00",
+    "water": "#56b4e9",
+    "line1": "#0072b2",
+    "line2": "#d55e00",
+    "line3": "#009e73",
+    "line4": "#cc79a7",
+}
+LINES = ("line1", "line2", "line3", "line4")
+DASHES: tuple[list[float], ...] = ([1, 0], [6, 3], [2, 2], [8, 3, 2, 3])
+FONT = "system-ui, sans-serif"
+
+AnyChart = TypeVar("AnyChart", alt.Chart, alt.LayerChart, alt.VConcatChart)
+
+
+def colour(name: str) -> alt.ExprRef:
+    """The colour of this name, as a signal."""
+    if name not in COLOURS:
+        raise KeyError(name)
+    return alt.ExprRef(name)
+
+
+def line_scales(names: Sequence[str]) -> tuple[alt.Scale, alt.Scale]:
+    """Colour and dash of up to sixteen lines, told apart by both together."""
+    colours = [colour(LINES[i % len(LINES)]) for i in range(len(names))]
+    dashes = [DASHES[(i // len(LINES) + i) % len(DASHES)] for i in range(len(names))]
+    return alt.Scale(domain=list(names), range=colours), alt.Scale(domain=list(names), range=dashes)
+
+
+def dress(chart: AnyChart, **params: Any) -> AnyChart:
+    """A chart with the house's look, and `params` as further signals that a page may set."""
+    signals = [alt.param(name=name, value=value) for name, value in {**COLOURS, **params}.items()]
+    text: dict[str, Any] = {"labelColor": colour("faint"), "titleColor": colour("ink"), "labelFont": FONT, "titleFont": FONT}
+    dressed: AnyChart = chart.add_params(*signals).configure(
+        background="transparent",
+        font=FONT,
+        padding=2,
+        axis=alt.AxisConfig(
+            **text,
+            labelFontSize=12,
+            titleFontSize=12,
+            titleFontWeight="normal",
+            gridColor=colour("rule"),
+            domainColor=colour("rule"),
+            tickColor=colour("rule"),
+            titlePadding=8,
+        ),
+        legend=alt.LegendConfig(
+            **text, labelFontSize=12, orient="top", title=None, symbolStrokeColor=colour("ink"), labelLimit=320
+        ),
+        view=alt.ViewConfig(stroke=None),
+    )
+    return dressed

@@ -1,0 +1,171 @@
+"""Values and results in plain words, for people."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Hashable, Mapping
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from sweep.model.quantities import RESPONSE
+
+if TYPE_CHECKING:
+    from sweep.store import Results
+
+COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+
+
+def grouped(number: int) -> str:
+    """A whole number with its thousands apart: '12 000'."""
+    return f"{number:,}".replace(",", "\u202f")
+
+
+def count(number: int, one: str, many: str) -> str:
+    """'one other', 'three others', '214 others'."""
+    words = COUNTS[number] if 0 <= number < len(COUNTS) else grouped(number)
+    return f"{words} {one if number == 1 else many}"
+
+
+def decimals(value: float, digits: int = 3) -> int:
+    """How many decimals show `digits` significant digits of a value."""
+    if not math.isfinite(value) or value == 0.0:
+        return 0
+    return max(0, digits - 1 - math.floor(math.log10(abs(value))))
+
+
+def number(value: float, digits: int = 3) -> str:
+    """A number with `digits` significant digits and no needless zeros; 'not known' for one that is missing."""
+    if not math.isfinite(value):
+        return "not known"
+    rounded = float(f"{value:.{digits}g}")
+    text = f"{rounded:.{decimals(rounded, digits)}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def pretty(unit: str) -> str:
+    """A unit as print has it: 'cm^2' -> 'cm²', 'deg*s/cm' -> 'deg·s/cm'; nothing for counts."""
+    return "" if unit == "count" else unit.replace("^2", "²").replace("^3", "³").replace("*", "·")
+
+
+def with_unit(value: float, unit: str, digits: int = 3) -> str:
+    """'1.2 cm'; the number alone if there is no unit or no number."""
+    shown = number(value, digits)
+    return f"{shown} {pretty(unit)}" if pretty(unit) and math.isfinite(value) else shown
+
+
+def response(name: str, value: float) -> str:
+    """A response in the unit that people read: 0.012 -> '1.2 cm'. `value` is SI."""
+    return with_unit(value * RESPONSE[name].scale, RESPONSE[name].unit)
+
+
+def response_title(name: str) -> str:
+    """'ride_height_error' -> 'ride height error'."""
+    return name.replace("_p01", " (1st percentile)").replace("_p99", " (99th percentile)").replace("_", " ")
+
+
+def interval(low: float, high: float) -> str:
+    """' (1.2 to 1.5)', or '' where one end is not known."""
+    if not (math.isfinite(low) and math.isfinite(high)):
+        return ""
+    return f" ({number(low)} to {number(high)})"
+
+
+def ranked(standings: pd.DataFrame) -> pd.DataFrame:
+    """The designs that broke no limit, best first."""
+    return standings[standings["verdict"] != "broken"].sort_values(["place", "design"])
+
+
+def certain(standings: pd.DataFrame) -> bool:
+    """Whether there are intervals: with one replicate there are none, and every design could be the best."""
+    return bool(standings["score_low"].notna().any())
+
+
+def called(design: int) -> str:
+    """What a design is called at the start of a sentence."""
+    return "The base craft (design 0)" if design == 0 else f"Design {design}"
+
+
+def result(results: Results) -> list[str]:
+    """The answer of a campaign, in a few sentences."""
+    standings = results.standings
+    order = ranked(standings)
+    if order.empty:
+        return [*_nobody(standings), *_unfinished(results)]
+    best = order.iloc[0].to_dict()
+    said = [
+        _first(standings, order, best),
+        *_gain(order, best),
+        *_ride(results, int(best["design"])),
+        *_doubt(best),
+        *_refused(standings),
+    ]
+    return [*said, *_unfinished(results)]
+
+
+def _first(standings: pd.DataFrame, order: pd.DataFrame, best: Mapping[Hashable, Any]) -> str:
+    name = called(int(best["design"]))
+    score = f"its score is {number(best['score'])}{interval(best['score_low'], best['score_high'])}, and less is better"
+    field = f"{len(order)} designs" + (" that broke no limit" if len(order) < len(standings) else "")
+    if not certain(order):
+        return f"{name} comes first of {field}; {score}. One replicate cannot tell how sure that is."
+    peers = int(order["level_with_best"].sum()) - 1
+    if peers > 0:
+        return f"{name} is level with {count(peers, 'other', 'others')} at the top of {field}; {score}."
+    return f"{name} is the best of {field}; {score}."
+
+
+def _gain(order: pd.DataFrame, best: Mapping[Hashable, Any]) -> list[str]:
+    gain, low, high = best["gain"], best["gain_low"], best["gain_high"]
+    if best["design"] == 0 or not math.isfinite(gain):
+        return []
+    if certain(order) and order.loc[order["design"] == 0, "level_with_best"].any():
+        return [f"The base craft is among them: that the best of many leads it by {number(gain)} may be luck."]
+    if math.isfinite(low) and low <= 0.0:
+        return [f"That it beats the base craft is not certain: the gain is {number(gain)}{interval(low, high)}."]
+    return [f"That is {number(gain)}{interval(low, high)} better than the base craft."]
+
+
+def _doubt(best: Mapping[Hashable, Any]) -> list[str]:
+    if best["verdict"] != "not yet known":
+        return []
+    return ["Whether it keeps every limit is not yet known" + (f": {best['reason'].rstrip('.')}." if best["reason"] else ".")]
+
+
+def _ride(results: Results, design: int) -> list[str]:
+    """Where the best design rides worst, by its ride-height error."""
+    flights = results.flights[results.flights["design"] == design]
+    means = flights.groupby("condition")["ride_height_error"].mean().dropna()
+    if means.empty:
+        return []
+    names = dict(zip(results.conditions["condition"], results.conditions["name"], strict=True))
+    errors = {names[condition]: response("ride_height_error", error) for condition, error in means.sort_values().items()}
+    calmest, worst = next(iter(errors)), next(reversed(errors))
+    if calmest == worst:
+        return [f"It follows its wanted height within {errors[worst]} in {worst} (root mean square)."]
+    return [
+        f"It follows its wanted height within {errors[calmest]} in {calmest}, "
+        f"and within {errors[worst]} in {worst}, its worst (root mean square)."
+    ]
+
+
+def _refused(standings: pd.DataFrame) -> list[str]:
+    broken = int((standings["verdict"] == "broken").sum())
+    return (
+        [f"{count(broken, 'design', 'designs')} broke a limit and {'has' if broken == 1 else 'have'} no place.".capitalize()]
+        if broken
+        else []
+    )
+
+
+def _nobody(standings: pd.DataFrame) -> list[str]:
+    if standings.empty:
+        return ["No design has been scored yet."]
+    return [f"Each of the {len(standings)} designs broke a limit: none can be recommended."]
+
+
+def _unfinished(results: Results) -> list[str]:
+    """What a run that stopped early has not flown."""
+    flown = results.flights["design"].nunique()
+    missing = len(results.designs) - flown
+    return [f"The run is not finished: {count(missing, 'design has', 'designs have')} not flown."] if missing else []

@@ -1,0 +1,321 @@
+"""The pages in a real browser: drawn, linked, sorted, filtered, within the screen, and silent."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from sweep import pages
+from sweep.store import Results
+from sweep.wording import ranked
+from tests.browser.conftest import Opener, marks, write
+from tests.site_results import HOSTILE_LABEL, HOSTILE_TITLE, results
+
+PAGES = ("index", "explore", "design", "sure", "cautions")
+
+
+def first(told: Results) -> int:
+    """The first design of the standings that is not the base craft: one with a page."""
+    return next(design for design in told.leaders if design != 0)
+
+
+def path_of(site: Path, told: Results, name: str) -> Path:
+    return site / (f"design-{first(told)}.html" if name == "design" else f"{name}.html")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [360, 1280])
+@pytest.mark.parametrize("name", PAGES)
+def test_every_page_draws_within_the_screen(
+    site: Path, told: Results, visit: Opener, name: str, width: int, scheme: str
+) -> None:
+    page = visit(path_of(site, told, name), width=width, scheme=scheme)
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert page.locator("h1").count() == 1
+    for plot in page.locator(".plot").all():
+        drawn = marks(page, plot.get_attribute("id") or "")
+        assert sum(drawn.values()) > 0
+        box = plot.locator("svg").bounding_box()
+        assert box is not None
+        assert box["x"] >= 0
+        assert box["x"] + box["width"] <= width + 1
+        assert plot.get_attribute("aria-label")
+
+
+def test_the_score_chart_shows_each_leader_and_its_interval(site: Path, told: Results, visit: Opener) -> None:
+    page = visit(site / "index.html")
+    leaders = min(len(ranked(told.standings)), 20) + (0 not in ranked(told.standings)["design"].head(20).tolist())
+    assert marks(page, "scores") == {"symbol": leaders, "rule": leaders}
+
+
+def cells(page: Page, column: int) -> list[str]:
+    return page.locator(f"[data-table] tbody tr td:nth-child({column})").all_inner_texts()
+
+
+def test_the_table_sorts_both_ways(site: Path, told: Results, visit: Opener) -> None:
+    page = visit(site / "index.html")
+    order = ranked(told.standings)["design"].tolist()
+    assert [int(text) for text in cells(page, 2)] == order[:25]
+    heading = page.locator("[data-table] th", has_text=re.compile("^design"))
+    heading.get_by_role("button").click()
+    assert heading.get_attribute("aria-sort") == "ascending"
+    assert [int(text) for text in cells(page, 2)] == list(range(25))
+    heading.get_by_role("button").press("Enter")
+    assert heading.get_attribute("aria-sort") == "descending"
+    assert [int(text) for text in cells(page, 2)] == list(range(len(told.designs) - 1, len(told.designs) - 26, -1))
+
+
+def test_the_table_grows_on_request(site: Path, told: Results, visit: Opener) -> None:
+    page = visit(site / "index.html")
+    page.get_by_role("button", name="Show more").click()
+    assert len(cells(page, 1)) == 50
+    page.get_by_role("button", name="Show more").click()
+    assert len(cells(page, 1)) == len(told.designs)
+    expect(page.get_by_role("button", name="Show more")).to_be_hidden()
+
+
+def test_the_table_filters_by_words_and_comparisons(site: Path, told: Results, visit: Opener) -> None:
+    page = visit(site / "index.html")
+    score, standings = told.standings["score"], told.standings
+    middle = 2.0
+    assert abs(score - middle).min() > 0.01, "the page rounds to four digits: compare at a gap"
+    layout = told.designs["rangefinders.layout"]
+    wanted = {
+        "refused": ((standings["verdict"] == "broken") & (standings["design"] != 0)).sum(),
+        f"score<{middle}": (score < middle).sum(),
+        f"score >= {middle}": (score >= middle).sum(),
+        "layout=over-foils": (layout == "over-foils").sum(),
+        "across-bow f0>50": ((layout == "across-bow") & (told.designs[HOSTILE_LABEL] > 0.005)).sum(),
+        "design=7": 1,
+        "nothing-like-it": 0,
+    }
+    for text, count in wanted.items():
+        page.get_by_label("Show only").fill(text)
+        expect(page.locator("#filter-said")).to_have_text(f"{count} of {len(told.designs)} designs")
+        assert len(cells(page, 1)) == min(count, 25)
+
+
+@pytest.mark.parametrize(
+    ("text", "told_so"),
+    [("colour<3", "no column is called “colour”"), ("height<3", "which of"), ("mass<heavy", "“heavy” is not a number")],
+)
+def test_a_filter_that_makes_no_sense_says_why(site: Path, visit: Opener, text: str, told_so: str) -> None:
+    page = visit(site / "index.html")
+    page.get_by_label("Show only").fill(text)
+    expect(page.locator("#filter-said")).to_contain_text(told_so)
+    expect(page.get_by_label("Show only")).to_have_attribute("aria-invalid", "true")
+
+
+def test_links_lead_where_they_say(site: Path, told: Results, visit: Opener) -> None:
+    page = visit(site / "index.html")
+    for name in ("Explore", "How sure", "Cautions", "Standings"):
+        page.get_by_role("navigation").get_by_role("link", name=name).click()
+        expect(page.locator("h1")).to_have_text(name)
+        expect(page.get_by_role("link", name=name, exact=True)).to_have_attribute("aria-current", "page")
+    page.locator("[data-table] tbody").get_by_role("link", name=str(first(told)), exact=True).click()
+    expect(page.locator("h1")).to_have_text(f"Design {first(told)}")
+
+
+def test_every_file_that_is_linked_is_there(site: Path) -> None:
+    for page in site.glob("*.html"):
+        for target in re.findall(r'(?:href|src)="([^"#]+)"', page.read_text(encoding="utf-8")):
+            assert (site / target).is_file(), f"{page.name} links {target}"
+
+
+def test_a_point_of_the_score_chart_opens_its_page(site: Path, told: Results, visit: Opener) -> None:
+    page = visit(site / "index.html")
+    page.locator("#scores svg .mark-symbol path").nth(list(ranked(told.standings)["design"]).index(first(told))).click()
+    expect(page.locator("h1")).to_have_text(f"Design {first(told)}")
+
+
+WALK = """
+  const { left, top } = foilsweep.views.explore.view.padding(), [across, down] = foilsweep.views.explore.view.origin();
+  const holder = document.querySelector("#explore svg, #explore canvas");
+  function find(item, x, y, name) {
+    const inside = item.marktype ? [x, y] : [x + (item.x || 0), y + (item.y || 0)];
+    if (item.name === name) return { mark: item, x: x + across + left, y: y + down + top };
+    for (const inner of item.items || []) {
+      const found = find(inner, ...inside, name);
+      if (found) return found;
+    }
+    return null;
+  }
+  const seek = name => find(foilsweep.views.explore.view.scenegraph().root, 0, 0, name);
+"""
+
+
+def chosen_in(page: Page, key: str) -> int:
+    """How many designs the coloured bars of a histogram stand for."""
+    count: int = page.evaluate(
+        f"""key => {{ {WALK}
+          const bars = seek(`over_${{key}}_brush_bg`).mark.group.items.find(mark => /layer_1_marks$/.test(mark.name));
+          return bars.items.reduce((sum, bar) => sum + bar.datum.__count, 0);
+        }}""",
+        key,
+    )
+    return count
+
+
+def place_of(page: Page, key: str) -> tuple[float, float, float]:
+    """Left end, right end and middle height of a histogram, in the window."""
+    page.locator("#explore").scroll_into_view_if_needed()
+    left, right, height = page.evaluate(
+        f"""key => {{ {WALK}
+          const {{ mark, x, y }} = seek(`over_${{key}}_brush_bg`), box = holder.getBoundingClientRect();
+          return [box.x + x, box.x + x + mark.group.width, box.y + y + mark.group.height / 2];
+        }}""",
+        key,
+    )
+    return left, right, height
+
+
+def brush(page: Page, key: str, share: float) -> None:
+    """Drag over the left `share` of a histogram."""
+    page.evaluate("document.getElementById('explore').scrollIntoView({ block: 'end' })")
+    left, right, height = place_of(page, key)
+    page.mouse.move(left + 1, height)
+    page.mouse.down()
+    for part in (0.3, 0.7, 1.0):
+        page.mouse.move(left + share * part * (right - left), height)
+    page.mouse.up()
+
+
+def test_a_brush_over_one_view_chooses_in_all(site: Path, told: Results, visit: Opener) -> None:
+    page = visit(site / "explore.html")
+    everyone = len(told.designs)
+    assert chosen_in(page, "f0") == chosen_in(page, "score") == everyone
+    brush(page, "score", 0.5)
+    low, high = told.standings["score"].min(), told.standings["score"].max()
+    expect(page.locator("#chosen-said")).not_to_contain_text(f"{everyone} of")
+    chosen = chosen_in(page, "f0")
+    assert 0 < chosen < everyone
+    assert chosen == chosen_in(page, "score") == chosen_in(page, "mass")
+    assert chosen == pytest.approx((told.standings["score"] < low + 0.5 * (high - low)).sum(), abs=4)
+    expect(page.locator("#chosen-said")).to_have_text(f"{chosen} of {everyone} designs chosen; the first 10:")
+    assert marks(page, "explore")["symbol"] == everyone + chosen
+    brush(page, "f0", 0.3)
+    both = chosen_in(page, "score")
+    assert 0 < both < chosen
+    page.get_by_label("Across", exact=True).select_option("mass")
+    expect(page.locator("html[data-ready=yes]")).to_be_attached()
+    expect(page.locator("#chosen-said")).to_have_text(re.compile(f"^{both} of {everyone} designs chosen"))
+    page.get_by_role("button", name="Drop every choice").click()
+    expect(page.locator("#chosen-said")).to_have_text(f"{everyone} of {everyone} designs chosen; the first 10:")
+
+
+def test_the_scatter_shows_what_is_asked_for(site: Path, visit: Opener) -> None:
+    page = visit(site / "explore.html")
+    page.get_by_label("Up", exact=True).select_option("price")
+    expect(page.locator("#explore svg .role-axis-title text").filter(has_text="price")).to_have_count(2)
+    page.get_by_label("Across", exact=True).select_option("f2")
+    expect(page.locator("#explore svg .role-axis-title text").filter(has_text="rangefinders.layout")).to_have_count(2)
+
+
+def test_a_chosen_point_opens_its_page_or_shows_its_row(site: Path, told: Results, visit: Opener) -> None:
+    page = visit(site / "explore.html")
+    points = page.locator("#explore svg .chosen_marks path")
+    order = [int(text) for text in page.evaluate("foilsweep.rows('explore').map(row => row.label)")]
+    plain = next(design for design in reversed(order) if design not in told.leaders)
+    points.nth(order.index(plain)).click(force=True)
+    expect(page.locator("#chosen-said")).to_have_text("The design that you picked:")
+    shown = page.locator("#chosen li")
+    expect(shown).to_have_count(1)
+    expect(shown).to_contain_text("vertical acceleration")
+    page.locator("#chosen-said").scroll_into_view_if_needed()
+    page.reload()
+    page.locator("html[data-ready=yes]").wait_for(state="attached")
+    page.locator("#chosen").get_by_role("link").first.click()
+    expect(page.locator("h1")).to_have_text(re.compile("^Design|^The base craft"))
+
+
+def test_a_finger_brushes_a_canvas(told: Results, visit: Opener, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(pages, "MOST_AS_SVG", 10)
+    monkeypatch.setattr(pages, "MOST_IN_VIEWS", 40)
+    page = visit(write(told, tmp_path) / "explore.html", width=360, touch=True)
+    assert page.locator("#explore canvas").count() == 1
+    everyone = page.evaluate("foilsweep.rows('explore').length")
+    assert 0 < everyone < len(told.designs)
+    expect(page.get_by_text(re.compile(f"^{everyone} of {len(told.designs)} designs are drawn"))).to_be_visible()
+    page.evaluate("document.getElementById('explore').scrollIntoView({ block: 'start' })")
+    left, right, height = place_of(page, "f0")
+    touch = page.context.new_cdp_session(page)
+    for kind, share in (("touchStart", 0.05), ("touchMove", 0.2), ("touchMove", 0.4), ("touchEnd", None)):
+        points = [] if share is None else [{"x": left + share * (right - left), "y": height}]
+        touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+    expect(page.locator("#chosen-said")).not_to_contain_text(f"{everyone} of")
+    assert 0 < chosen_in(page, "score") < everyone
+
+
+def line_of(page: Page, panel: str) -> str:
+    return page.locator(f"#panel-{panel} svg .mark-line path").last.get_attribute("d") or ""
+
+
+def test_the_ride_follows_condition_and_window(site: Path, told: Results, visit: Opener) -> None:
+    page = visit(site / f"design-{first(told)}.html")
+    for panel in ("heights", "ride", "foils", "attitude", "load"):
+        assert page.locator(f"#panel-{panel} svg").count() == 1
+    before = line_of(page, "heights")
+    page.get_by_label("Condition", exact=True).select_option("2")
+    assert line_of(page, "heights") != before
+    whole = line_of(page, "heights")
+    expect(page.locator("#window-said")).to_have_text("4.0 to 14.0 s")
+    page.get_by_label("Show", exact=True).select_option("5")
+    expect(page.locator("#window-said")).to_have_text("4.0 to 9.0 s")
+    assert line_of(page, "heights") != whole
+    page.locator("#begin").focus()
+    for _ in range(10):
+        page.keyboard.press("ArrowRight")
+    expect(page.locator("#window-said")).to_have_text("5.0 to 10.0 s")
+    domain = page.evaluate("foilsweep.views['panel-load'].view.scale('x').domain()")
+    assert domain == pytest.approx([5.0, 10.0])
+
+
+def test_a_flight_that_ended_early_and_a_sensor_that_tells_nothing_are_drawn(site: Path, told: Results, visit: Opener) -> None:
+    page = visit(site / f"design-{first(told)}.html")
+    assert marks(page, "panel-ride")["line"] > 0
+    page.get_by_label("Condition", exact=True).select_option("3")
+    assert marks(page, "panel-heights")["line"] < len(told.leaders[0]) / 2
+
+
+def test_words_of_the_campaign_stay_words(site: Path, told: Results, visit: Opener) -> None:
+    for name in PAGES:
+        page = visit(path_of(site, told, name))
+        assert page.title().endswith(HOSTILE_TITLE)
+        expect(page.locator("header .campaign")).to_have_text(HOSTILE_TITLE)
+        assert page.locator("[onmouseover], b").count() == 0
+    page = visit(site / "index.html")
+    expect(page.locator("[data-table] thead")).to_contain_text(HOSTILE_LABEL)
+    expect(visit(site / "sure.html").locator("pre").first).to_contain_text("alert(1)")
+
+
+def test_charts_follow_the_scheme(site: Path, visit: Opener) -> None:
+    page = visit(site / "index.html", scheme="light")
+    point = page.locator("#scores svg .mark-symbol.role-mark path").first
+    light = point.get_attribute("fill")
+    page.emulate_media(color_scheme="dark")
+    expect(point).not_to_have_attribute("fill", light or "")
+    page.emulate_media(color_scheme="light")
+    expect(point).to_have_attribute("fill", light or "")
+
+
+def test_one_replicate_and_no_leaders_still_make_a_site(visit: Opener, tmp_path: Path) -> None:
+    told = results(tmp_path, leaders=0, replicates=1)
+    folder = write(told, tmp_path / "site")
+    page = visit(folder / "index.html")
+    expect(page.locator(".lead")).to_contain_text("One replicate cannot tell how sure that is.")
+    assert "rule" not in marks(page, "scores") or marks(page, "scores")["rule"] == 0
+    visit(folder / "explore.html")
+
+
+def test_nothing_scored_still_makes_a_site(told: Results, visit: Opener, tmp_path: Path) -> None:
+    empty = dataclasses.replace(
+        told, standings=told.standings.head(0), limits=told.limits.head(0), flights=told.flights.head(0), leaders={}
+    )
+    folder = write(empty, tmp_path)
+    for name in ("index", "explore", "sure"):
+        visit(folder / f"{name}.html")
+    expect(visit(folder / "index.html").locator(".lead")).to_contain_text("No design has been scored yet.")

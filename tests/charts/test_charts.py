@@ -1,0 +1,171 @@
+"""Charts as specifications: made from tables, complete for readers, within the reach of a page without evaluation."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Any
+
+import altair as alt
+import numpy as np
+import pandas as pd
+import pytest
+
+from sweep.charts import theme
+from sweep.charts.conditions import condition_scores
+from sweep.charts.explore import explore
+from sweep.charts.ride import panels, ride
+from sweep.charts.standings import GROUPS, score_intervals
+from sweep.pages import sources
+from sweep.shown import Column, design_table, ride_table, worth_exploring
+from sweep.store import Results
+from tests.site_results import results
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
+    return results(tmp_path_factory.mktemp("campaign"))
+
+
+def leaders(known: bool = True) -> pd.DataFrame:
+    score = np.array([1.0, 1.2, 1.9])
+    width = 0.1 if known else np.nan
+    table = pd.DataFrame({"label": ["7", "12", "0"], "score": score, "group": GROUPS, "page": ""})
+    return table.assign(score_low=score - width, score_high=score + width)
+
+
+def spec(chart: alt.TopLevelMixin) -> dict[str, Any]:
+    with alt.theme.enable("none"):
+        made: dict[str, Any] = chart.to_dict()
+    return made
+
+
+def charts(told: Results) -> Iterator[dict[str, Any]]:
+    columns, table = design_table(told)
+    history = ride_table(told.leaders[0])
+    yield spec(score_intervals(leaders()))
+    yield spec(explore(table, worth_exploring(columns, table), columns[0], columns[3]))
+    yield spec(condition_scores(pd.DataFrame({"name": ["a, b", "c"], "who": "design 1", "score": [1.0, 2.0]}), ("design 1",)))
+    yield from (spec(ride(history, panel)) for panel in panels(history))
+
+
+def encodings(node: Any) -> Iterator[dict[str, Any]]:
+    if isinstance(node, dict):
+        if "encoding" in node:
+            yield node["encoding"]
+        for value in node.values():
+            yield from encodings(value)
+    elif isinstance(node, list):
+        for value in node:
+            yield from encodings(value)
+
+
+def test_every_chart_has_a_text_alternative_and_titled_axes(told: Results) -> None:
+    for chart in charts(told):
+        assert len(chart["description"]) > 20
+        for encoding in encodings({key: value for key, value in chart.items() if key != "usermeta"}):
+            for channel in ("x", "y"):
+                if "field" in encoding.get(channel, {}):
+                    assert "title" in encoding[channel], encoding[channel]
+
+
+def test_no_chart_reaches_outside_its_page(told: Results) -> None:
+    for chart in charts(told):
+        assert "url" not in str(chart["data"])
+        assert chart["config"]["background"] == "transparent"
+
+
+def test_colours_of_charts_are_colours_of_the_style_sheet() -> None:
+    sheet = (sources() / "parts" / "style.css").read_text(encoding="utf-8")
+    light, dark = sheet.split("prefers-color-scheme: dark")[:2]
+    for name, value in theme.COLOURS.items():
+        assert f"--{name}: " in light, name
+        assert f"--{name}: " in dark, name
+        if name in ("best", "base", *theme.LINES):
+            assert f"--{name}: {value};" in light
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of sRGB: WCAG 2.2, definition of relative luminance."""
+    channels = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [value / 12.92 if value <= 0.04045 else ((value + 0.055) / 1.055) ** 2.4 for value in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: str, other: str) -> float:
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+LEAST_CONTRAST = {
+    "ink": 7.0, "faint": 4.5, "link": 4.5, "best": 3.0, "kept": 3.0, "base": 3.0,
+    "line1": 3.0, "line2": 3.0, "line3": 3.0, "line4": 2.5,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("scheme", [0, 1])
+def test_text_and_marks_stand_out_from_the_paper(scheme: int) -> None:
+    """WCAG 2.2: 4.5 for text (1.4.3), 3 for marks that carry meaning (1.4.11); lines differ by their dashes as well."""
+    sheet = (sources() / "parts" / "style.css").read_text(encoding="utf-8").split("prefers-color-scheme: dark")[scheme]
+    colours = dict(re.findall(r"--(\w+): (#[0-9a-f]{6});", sheet))
+    for name, least in LEAST_CONTRAST.items():
+        assert contrast(colours[name], colours["paper"]) >= least, name
+
+
+def test_intervals_that_are_not_known_leave_a_finite_axis() -> None:
+    chart = spec(score_intervals(leaders(known=False)))
+    assert chart["layer"][1]["encoding"]["x"]["scale"]["domain"] == [1.0, 1.9]
+    assert spec(score_intervals(leaders().head(0)))["layer"][1]["encoding"]["x"]["scale"]["domain"] == [0.0, 1.0]
+
+
+def test_every_column_of_the_linked_views_can_be_brushed(told: Results) -> None:
+    columns, table = design_table(told)
+    chosen = worth_exploring(columns, table)
+    chart = spec(explore(table, chosen, chosen[0], chosen[3]))
+    brushes = {param["name"] for param in chart["params"] if "select" in param}
+    assert brushes == {"box", *(f"over_{column.key}" for column in chosen)}
+    assert set(chart["usermeta"]["across"]) == set(chart["usermeta"]["up"]) == {column.key for column in chosen}
+    scatter, histograms = chart["vconcat"]
+    for marked in (scatter["layer"][1], *(histogram["layer"][1] for histogram in histograms["concat"])):
+        assert set(str(marked["transform"]).split("'")) >= brushes
+
+
+def test_a_column_of_one_value_still_has_an_axis() -> None:
+    table = pd.DataFrame({"design": [0], "label": "0", "group": "base craft", "page": "", "spread": 0.0, "score": 2.0})
+    column = Column("score", "score", "", "standing")
+    chart = spec(explore(table, [column], column, column))
+    assert chart["usermeta"]["up"]["score"]["y"]["scale"]["domain"] == [1.5, 2.5]
+
+
+def test_more_lines_than_colours_differ_in_their_dashes() -> None:
+    names = [f"line {i}" for i in range(12)]
+    colours, dashes = theme.line_scales(names)
+    pairs = zip(colours.to_dict()["range"], dashes.to_dict()["range"], strict=True)
+    looks = {(str(colour), str(dash)) for colour, dash in pairs}
+    assert len(looks) == len(names)
+
+
+def test_panels_follow_the_columns_that_there_are(told: Results) -> None:
+    history = ride_table(told.leaders[0])
+    assert [panel.key for panel in panels(history)] == ["heights", "ride", "foils", "attitude", "load"]
+    assert next(panel for panel in panels(history) if panel.key == "foils").lines == {
+        "foil_port": "port", "foil_starboard": "starboard", "foil_aft": "aft", "rudder": "rudder",
+    }  # fmt: skip
+    assert [panel.key for panel in panels(history[["condition", "time", "surface"]])] == ["heights"]
+
+
+def test_a_panel_fits_each_condition_by_itself(told: Results) -> None:
+    history = ride_table(told.leaders[0])
+    chart = spec(ride(history, panels(history)[0]))
+    spans = next(param["value"] for param in chart["params"] if param["name"] == "spans")
+    for condition, rows in history.groupby("condition"):
+        low, high = spans[str(condition)]
+        assert low < rows["surface"].min() < rows["keel_height"].max() < high
+    assert spans["0"] != spans["3"]
+
+
+def test_a_load_that_is_never_there_has_an_axis_from_zero(told: Results) -> None:
+    history = ride_table(told.leaders[0]).assign(hull_load=0.0)
+    chart = spec(ride(history, panels(history)[-1]))
+    spans = next(param["value"] for param in chart["params"] if param["name"] == "spans")
+    assert spans["0"] == [0.0, 0.5]

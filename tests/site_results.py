@@ -1,0 +1,154 @@
+"""Made-up results for the tests of the site: small, deterministic, and hostile in every word that a campaign file may hold.
+
+The flights are drawn from formulas, not flown; everything after them is made by the program's own functions.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from sweep.campaign.campaign import Campaign, load_campaign
+from sweep.conditions import condition_table, list_conditions
+from sweep.designs import lay_out
+from sweep.insight.ranking import standings
+from sweep.limits import judge, verdicts
+from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
+from sweep.scores import failed_share, flight_scores, in_blocks, mean_responses
+from sweep.store import Results
+
+HOSTILE_TITLE = "Courier <script>alert(1)</script> & 'co' \"x\" </script>{{ 7 * 7 }}"
+HOSTILE_LABEL = "foil <b onmouseover=alert(2)>area</b>"
+
+CAMPAIGN = """\
+title: {title}
+craft: craft.yaml
+factors:
+  {label}: {{addresses: ["foils.*.area"], from: 36 cm^2, to: 66 cm^2, levels: {areas}}}
+  control.height.proportional: {{from: 0.2 deg/cm, to: 0.9 deg/cm, levels: 4, spacing: log}}
+  rangefinders.layout: [bow, across-bow, over-foils]
+conditions:
+  seas:
+    ripple: {{kind: jonswap, height: 2 cm, period: 0.8 s}}
+    chop: {{kind: jonswap, height: 5 cm, period: 1.0 s}}
+  headings: [head, following]
+  speeds: [4 m/s]
+  replicates: {replicates}
+flight: {{length: 20 s, settle: 4 s, seed: 7}}
+limits: {{touchdowns: 6 /min, upsets: 40 %}}
+score:
+  ride_height_error: {{weight: 1.0, scale: 1 cm}}
+  outside_window: {{weight: 1.0, scale: 10 %}}
+  vertical_acceleration: {{weight: 0.5, scale: 1 m/s^2}}
+"""
+
+CRAFT = Path(__file__).parent.parent / "configs" / "craft" / "courier.yaml"
+
+
+def campaign(
+    folder: Path, title: str = HOSTILE_TITLE, label: str = HOSTILE_LABEL, areas: int = 5, replicates: int = 3
+) -> Campaign:
+    """A campaign of 12 x `areas` designs and four conditions, read from files in `folder`."""
+    text = CAMPAIGN.format(title=_quoted(title), label=_quoted(label), areas=areas, replicates=replicates)
+    (folder / "hostile.yaml").write_text(text, encoding="utf-8")
+    (folder / "craft.yaml").write_text(CRAFT.read_text(encoding="utf-8"), encoding="utf-8")
+    return load_campaign(folder / "hostile.yaml")
+
+
+def _quoted(text: str) -> str:
+    return "'" + text.replace("'", "''") + "'"
+
+
+def results(folder: Path, leaders: int = 3, **changes: object) -> Results:
+    """Results of `campaign(folder, **changes)`, with the histories of so many leaders and the base craft."""
+    judged = campaign(folder, **changes)  # type: ignore[arg-type]
+    designs, conditions = lay_out(judged), list_conditions(judged)
+    flights = _flights(designs, len(conditions), judged.replicates)
+    shape = (len(designs), len(conditions), judged.replicates)
+    scored_time = judged.flight.length - judged.flight.settle
+    scores = in_blocks(flights, flight_scores(flights, judged.score, scored_time), shape)
+    status = in_blocks(flights, flights["status"].to_numpy(), shape)
+    limits = judge(flights, judged.limits, shape, scored_time)
+    table = condition_table(conditions)
+    order = standings(
+        scores,
+        verdicts(limits, judged.limits, [condition.name for condition in conditions], len(designs)),
+        failed_share(status),
+        mean_responses(flights, list(judged.score), len(designs)),
+    )
+    named = [*order["design"].head(leaders).tolist(), 0] if leaders else []
+    return Results(
+        campaign=judged,
+        designs=designs.assign(mass=_mass(designs), price=600.0 + 40.0 * np.arange(len(designs)) % 7),
+        conditions=table,
+        flights=flights,
+        standings=order,
+        limits=limits,
+        leaders={int(design): _history(int(design), len(conditions)) for design in named},
+        manifest={"versions": {"foilsweep": "0.0", "python": "3.0"}, "started": "2020-01-02T03:04:05+00:00", "finished": None},
+    )
+
+
+def _mass(designs: pd.DataFrame) -> np.ndarray:
+    return 3.0 + 20.0 * np.asarray(designs.iloc[:, 0], dtype=float)
+
+
+def _flights(designs: pd.DataFrame, conditions: int, replicates: int) -> pd.DataFrame:
+    """Rows whose ride worsens away from a middle gain and area, with the sea, and by chance; some upset, some do not start."""
+    rows = pd.MultiIndex.from_product(
+        [range(len(designs)), range(conditions), range(replicates)], names=["design", "condition", "replicate"]
+    ).to_frame(index=False)
+    chance = np.random.default_rng(5)
+    block = chance.normal(size=(conditions, replicates))[rows["condition"], rows["replicate"]]
+    area, gain = (designs.iloc[:, column].to_numpy(float)[rows["design"]] for column in (0, 1))
+    off = np.abs(np.log(gain / gain.max()) + 0.3) + np.abs(area / np.median(area) - 0.9)
+    size = 0.004 + 0.004 * rows["condition"] + 0.01 * off + 0.001 * block + 0.0003 * chance.normal(size=len(rows))
+    for position, name in enumerate(RESPONSE_NAMES):
+        rows[name] = size * (1.0 + 0.1 * position)
+    rows["outside_window"] = np.clip(4.0 * size - 0.03, 0.0, 1.0)
+    rows["vertical_acceleration"] = 40.0 * size
+    rows["touchdowns"] = np.where(off > 0.9, np.rint(60.0 * size) / 16.0, 0.0)
+    rows["time_foilborne"] = 16.0
+    upset = (off > 1.0) & (rows["condition"] == 3) & (block > 0.0)
+    no_trim = (off > 1.05) & (rows["condition"] == 0)
+    rows["upsets"] = upset * 1.0
+    rows.loc[upset, "time_foilborne"] = 5.0
+    rows.loc[no_trim, list(RESPONSE_NAMES)] = np.nan
+    status = np.select([no_trim, upset], [STATUS_NAMES.index("no-trim"), STATUS_NAMES.index("upset")], 0)
+    rows.insert(3, "status", status.astype(np.int8))
+    return rows
+
+
+def _history(design: int, conditions: int) -> pd.DataFrame:
+    """Smooth curves at 10 Hz; the sensors tell nothing in the first condition, the last flight ends early."""
+    parts = []
+    for condition in range(conditions):
+        time = np.arange(0.0, 20.0 if condition < conditions - 1 else 9.0, 0.1)
+        wave = 0.02 * (condition + 1) * np.sin(5.0 * time)
+        parts.append(
+            pd.DataFrame(
+                {
+                    "condition": condition,
+                    "time": time,
+                    "surface": wave,
+                    "keel_height": 0.1 + 0.3 * wave + 0.001 * design,
+                    "ride_height": 0.1 - 0.7 * wave,
+                    "sensed_height": np.nan if condition == 0 else 0.1 - 0.7 * np.roll(wave, 1),
+                    "pitch": 0.3 * wave,
+                    "roll": 0.1 * np.cos(3.0 * time),
+                    "heading": 0.0 * time,
+                    "speed": 4.0 + wave,
+                    "throttle": 0.4 + wave,
+                    "rudder": 0.2 * wave,
+                    "hull_load": np.maximum(wave - 0.05, 0.0),
+                    "foil_port": 0.02 + wave,
+                    "foil_starboard": 0.02 - wave,
+                    "foil_aft": 0.03 + 0.5 * wave,
+                    "clearance": 0.08 - wave,
+                    "submergence": 0.09 + wave,
+                }
+            )
+        )
+    return pd.concat(parts, ignore_index=True)

@@ -1,0 +1,93 @@
+"""The scale drawing holds the craft's own numbers."""
+
+from __future__ import annotations
+
+import pytest
+
+from sweep.campaign.craft import Craft
+from sweep.drawing import Shape, View, draw, mountings, ride_window
+from tests.site_results import campaign
+
+
+@pytest.fixture(scope="module")
+def craft(tmp_path_factory: pytest.TempPathFactory) -> Craft:
+    return campaign(tmp_path_factory.mktemp("campaign")).craft
+
+
+def view(craft: Craft, key: str) -> View:
+    return next(each for each in draw(craft) if each.key == key)
+
+
+def size(shape: Shape) -> tuple[float, float]:
+    across, down = zip(*shape.points, strict=True)
+    return max(across) - min(across), max(down) - min(down)
+
+
+def shapes(craft: Craft, key: str, kind: str) -> list[Shape]:
+    return [shape for shape in view(craft, key).shapes if shape.kind == kind]
+
+
+def test_hull_and_foils_have_their_sizes(craft: Craft) -> None:
+    assert size(shapes(craft, "side", "hull")[0]) == pytest.approx((0.9, 0.12))
+    assert size(shapes(craft, "front", "hull")[0]) == pytest.approx((0.16, 0.12))
+    assert size(shapes(craft, "plan", "hull")[0]) == pytest.approx((0.9, 0.16))
+    span, chord = 0.03**0.5, (0.005 / 6) ** 0.5
+    for shape in shapes(craft, "plan", "foil"):
+        assert size(shape) == pytest.approx((chord, span))
+    assert size(shapes(craft, "front", "foil")[0])[0] == pytest.approx(span)
+    assert size(shapes(craft, "side", "foil")[0]) == pytest.approx((chord, 0.12 * chord))
+
+
+def test_foils_hang_from_the_keel_by_the_struts(craft: Craft) -> None:
+    for strut in shapes(craft, "side", "strut"):
+        assert {down for _, down in strut.points} == {0.0, craft.struts.height}
+    for foil in shapes(craft, "side", "foil"):
+        assert sum(down for _, down in foil.points) / len(foil.points) == pytest.approx(craft.struts.height)
+
+
+def test_starboard_is_left_from_ahead_and_down_from_above(craft: Craft) -> None:
+    front = {shape.name: shape for shape in shapes(craft, "front", "foil")}
+    plan = {shape.name: shape for shape in shapes(craft, "plan", "foil")}
+    assert max(across for across, _ in front["starboard"].points) < 0 < min(across for across, _ in front["port"].points)
+    assert min(down for _, down in plan["starboard"].points) > 0 > max(down for _, down in plan["port"].points)
+
+
+def test_views_share_a_scale_and_hold_every_solid(craft: Craft) -> None:
+    views = draw(craft)
+    assert len({round(each.frame[2], 9) for each in views}) == 1
+    for each in views:
+        left, top, width, height = each.frame
+        for shape in each.shapes:
+            for across, down in shape.points:
+                assert left - 1e-9 <= across <= left + width + 1e-9
+                assert top - 1e-9 <= down <= top + height + 1e-9
+
+
+def test_water_lies_at_the_wanted_ride_height(craft: Craft) -> None:
+    level = shapes(craft, "side", "level")[0]
+    assert [down for _, down in level.points] == pytest.approx([craft.control.ride_height] * len(level.points))
+
+
+def test_the_ride_window_keeps_keel_and_foils(craft: Craft) -> None:
+    """A keel 1 cm clear, a foil one chord deep: craft-model.md, section 17."""
+    least, largest = ride_window(craft)
+    assert least == pytest.approx(0.01)
+    assert largest == pytest.approx(craft.struts.height - (0.005 / 6) ** 0.5)
+    tips_up = {name: foil.model_copy(update={"dihedral": 0.2}) for name, foil in craft.foils.items()}
+    assert ride_window(craft.model_copy(update={"foils": tips_up}))[1] < largest
+
+
+@pytest.mark.parametrize(
+    ("layout", "count", "places"),
+    [
+        ("bow", 1, [(0.35, 0.0)]),
+        ("across-bow", 3, [(0.35, -0.1), (0.35, 0.0), (0.35, 0.1)]),
+        ("over-foils", 4, [(0.22, -0.17), (0.22, 0.17), (-0.4, 0.0), (0.22, -0.17)]),
+    ],
+)
+def test_rangefinders_sit_where_the_model_has_them(
+    craft: Craft, layout: str, count: int, places: list[tuple[float, float]]
+) -> None:
+    """MODEL.md, "Sensors"."""
+    fitted = craft.model_copy(update={"rangefinders": craft.rangefinders.model_copy(update={"layout": layout, "count": count})})
+    assert mountings(fitted) == [pytest.approx(place) for place in places]

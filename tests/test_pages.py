@@ -1,0 +1,234 @@
+"""The site as text: whole, the same every time, closed to the network, and safe whatever a campaign file says."""
+
+from __future__ import annotations
+
+import dataclasses
+import io
+import json
+import os
+import re
+import subprocess
+import sys
+from html.parser import HTMLParser
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from sweep import pages, store
+from sweep.pages import Files, publish, render
+from sweep.store import Results
+from sweep.wording import ranked
+from tests.site_results import HOSTILE_LABEL, HOSTILE_TITLE, results
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
+    return results(tmp_path_factory.mktemp("campaign"))
+
+
+@pytest.fixture(scope="module")
+def site(told: Results) -> Files:
+    return render(told)
+
+
+def html(files: Files) -> dict[str, str]:
+    return {name: text for name, text in files.items() if name.endswith(".html")}
+
+
+def test_there_is_a_page_for_every_question_and_every_leader(site: Files, told: Results) -> None:
+    leaders = {f"design-{design}.html" for design in told.leaders}
+    assert set(html(site)) == {"index.html", "explore.html", "sure.html", "cautions.html"} | leaders
+
+
+class Elements(HTMLParser):
+    """Every element of a page with its attributes, and the text outside of scripts."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.found: list[tuple[str, dict[str, str | None]]] = []
+        self.words: list[str] = []
+        self.feed(page)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.found.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        if not self.found or self.found[-1][0] != "script":
+            self.words.append(data)
+
+
+def test_pages_hold_no_script_or_style_of_their_own(site: Files) -> None:
+    for name, page in html(site).items():
+        for tag, attributes in Elements(page).found:
+            assert not any(attribute.startswith("on") or attribute == "style" for attribute in attributes), name
+            assert tag != "style"
+            if tag == "script":
+                assert attributes.get("src") or attributes.get("type") == "application/json", name
+
+
+def test_every_page_closes_itself_to_the_network(site: Files) -> None:
+    for name, page in html(site).items():
+        metas = [attributes for tag, attributes in Elements(page).found if tag == "meta"]
+        policy = next(meta["content"] for meta in metas if meta.get("http-equiv") == "Content-Security-Policy")
+        assert policy == pages.POLICY
+        for tag, attributes in Elements(page).found:
+            for link in (attributes.get("href"), attributes.get("src")):
+                assert link is None or not re.match(r"[a-z]+:|//", link), f"{name}: <{tag}> leads to {link}"
+    assert "unsafe" not in pages.POLICY
+    assert pages.POLICY.startswith("default-src 'none'")
+
+
+def test_words_of_the_campaign_come_out_as_text(site: Files) -> None:
+    for name, page in html(site).items():
+        elements = Elements(page)
+        assert HOSTILE_TITLE in "".join(elements.words), name
+        assert "alert" not in {attribute for _, attributes in elements.found for attribute in attributes}
+        assert not any(tag == "b" for tag, _ in elements.found)
+    for name, text in site.items():
+        if not name.endswith(".csv") and name != "parts/vega.js":
+            assert "<script>alert" not in text, name
+            assert "<b onmouseover" not in text, name
+    assert "49" not in Elements(site["cautions.html"]).words[0], "the title is no template"
+    designs = pd.read_csv(io.StringIO(site["data/designs.csv"]))
+    assert f"{HOSTILE_LABEL}, cm²" in designs
+
+
+def test_a_heading_that_a_spreadsheet_would_calculate_is_quoted(tmp_path: Path) -> None:
+    told = results(tmp_path, label="=1+cmd", leaders=0, areas=2)
+    assert "'=1+cmd, cm²" in render(told)["data/designs.csv"].splitlines()[0]
+
+
+def test_the_same_results_give_the_same_bytes(site: Files, tmp_path: Path) -> None:
+    """In another process: neither the order of hashing nor the time of day gets in."""
+    made = (
+        "import json, sys; from pathlib import Path; from sweep.pages import render; from tests.site_results import results;"
+        "json.dump(render(results(Path(sys.argv[1]))), sys.stdout)"
+    )
+    root = Path(pages.__file__).parents[1]
+    environment = {**os.environ, "PYTHONHASHSEED": "1", "PYTHONPATH": str(root)}
+    command = [sys.executable, "-c", made, str(tmp_path)]
+    ran = subprocess.run(command, stdout=subprocess.PIPE, text=True, env=environment, check=True)
+    assert json.loads(ran.stdout) == site
+
+
+def test_data_scripts_hold_what_the_tables_hold(site: Files, told: Results) -> None:
+    text = site["data/designs.js"]
+    columns = json.loads(text[text.index("= {", text.index("data[")) + 2 : text.rindex(";")])
+    order = [*ranked(told.standings)["design"], *told.standings.loc[told.standings["verdict"] == "broken", "design"]]
+    assert columns["design"][: len(order)] == order
+    scores = told.standings.set_index("design")["score"]
+    np.testing.assert_allclose(columns["score"], scores.loc[columns["design"]], rtol=5e-4)
+    areas = told.designs[HOSTILE_LABEL].loc[columns["design"]]
+    np.testing.assert_allclose(columns["f0"], 1e4 * areas, rtol=5e-4)
+    assert None in columns["place"], "refused designs have no place"
+
+
+def test_the_first_page_is_light(told: Results, monkeypatch: pytest.MonkeyPatch) -> None:
+    """site.md: under 1.5 MB besides the chart library; the long table carries two thousand rows at most, so scale these up."""
+    monkeypatch.setattr(pages, "MOST_IN_TABLE", 30)
+    files = render(told)
+    per_row = len(files["data/designs.js"]) / 30
+    fixed = sum(
+        len(files[name]) for name in ("index.html", "data/leaders.js", "parts/style.css", "parts/charts.js", "parts/table.js")
+    )
+    assert fixed + 2000 * per_row < 1.5e6
+    assert "The first 30 of 61 designs" in files["index.html"]
+    assert len(pd.read_csv(io.StringIO(files["data/designs.csv"]))) == 61
+
+
+def test_every_number_of_a_csv_file_has_its_unit(site: Files, told: Results) -> None:
+    design = next(iter(told.leaders))
+    assert "ride height error, cm" in pd.read_csv(io.StringIO(site[f"data/conditions-{design}.csv"]))
+    assert "keel_height, cm" in pd.read_csv(io.StringIO(site[f"data/ride-{design}.csv"]))
+    limits = pd.read_csv(io.StringIO(site["data/limits.csv"]))
+    assert dict(zip(limits["response"], limits["unit"], strict=True)) == {"touchdowns": "/min", "upsets": "% of flights"}
+    kept = limits[limits["verdict"] == "kept"].groupby("response")["high"].max()
+    assert 0.9 < kept["touchdowns"] <= 6.0, "6 /min is the limit; none in 192 s leaves up to 0.94"
+    assert 10.0 < kept["upsets"] <= 40.0, "40 % is the limit; none of twelve leaves up to 22"
+
+
+def test_every_leader_has_its_numbers_with_units(site: Files, told: Results) -> None:
+    design = next(iter(told.leaders))
+    words = re.sub(r"\s+", " ", " ".join(Elements(site[f"design-{design}.html"]).words))
+    area = 1e4 * told.designs.loc[design, HOSTILE_LABEL]
+    assert f"{area:g} cm²" in words
+    assert "9.9 cm" in words, "the wanted ride height of the craft file"
+    assert "deg/cm" in words
+
+
+def test_files_of_the_campaign_are_shown(site: Files, told: Results) -> None:
+    words = "".join(Elements(site["sure.html"]).words)
+    assert told.campaign.campaign_text.strip() in words
+    assert told.campaign.craft_text.strip() in words
+
+
+def test_the_date_is_that_of_the_run(site: Files, told: Results) -> None:
+    assert "2020-01-02" in "".join(Elements(site["index.html"]).words)
+    ended = dataclasses.replace(told, leaders={}, manifest={**told.manifest, "finished": "2021-05-06T07:08:09+00:00"})
+    assert "2021-05-06" in render(ended)["cautions.html"]
+
+
+def test_results_without_leaders_or_intervals_make_a_site(tmp_path: Path) -> None:
+    files = render(results(tmp_path, leaders=0, replicates=1, areas=2))
+    assert "no interval can be given" in files["index.html"]
+    assert not any(name.startswith("design-") for name in files)
+    assert "NaN" not in "".join(text for name, text in files.items() if name.startswith("data/") and name.endswith(".js"))
+
+
+def test_the_site_is_written_whole_in_place_of_the_old_one(
+    told: Results, site: Files, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(store, "load_results", lambda folder: told)
+    (tmp_path / "site").mkdir()
+    (tmp_path / "site" / "stale.html").write_text("old")
+    assert publish(tmp_path) == tmp_path / "site"
+    written = {
+        path.relative_to(tmp_path / "site").as_posix(): path.read_text(encoding="utf-8")
+        for path in (tmp_path / "site").rglob("*")
+        if path.is_file()
+    }
+    assert written == site
+    assert [path.name for path in tmp_path.iterdir()] == ["site"]
+
+
+def test_a_site_that_cannot_be_made_leaves_the_old_one(told: Results, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(store, "load_results", lambda folder: told)
+
+    def fail(results: Results) -> Files:
+        raise RuntimeError("no")
+
+    monkeypatch.setattr(pages, "render", fail)
+    (tmp_path / "site").mkdir()
+    (tmp_path / "site" / "index.html").write_text("old")
+    with pytest.raises(RuntimeError):
+        publish(tmp_path)
+    assert (tmp_path / "site" / "index.html").read_text() == "old"
+
+
+def test_the_chart_library_is_one_closed_script() -> None:
+    library = pages.chart_library()
+    assert library.startswith("(function () {")
+    assert library.endswith("})();\n")
+    assert "window.vegaEmbed=" in library
+
+
+def test_sources_are_found_and_complete() -> None:
+    names = {path.name for path in pages.sources().iterdir()}
+    assert {"templates", "parts"} <= names
+    assert not any(path.name.endswith(".py") for path in pages.sources().iterdir())
+
+
+def test_json_in_a_page_cannot_end_its_script() -> None:
+    text = pages.as_json({"x": "</script><!--", "y": "\u2028"})
+    assert "<" not in text
+    assert "\u2028" not in text
+    assert json.loads(text) == {"x": "</script><!--", "y": "\u2028"}
+
+
+def test_what_is_not_known_is_not_a_number_in_no_script() -> None:
+    table = pd.DataFrame({"a": [1.0, float("nan"), 2.5], "b": [1, 2, 3], "c": ["x", "", "<"]})
+    assert pages.data_script("t", table) == {
+        "data/t.js": '(window.foilsweep ??= { data: {} }).data["t"] = {"a":[1,null,2.5],"b":[1,2,3],"c":["x","","\\u003c"]};\n'
+    }

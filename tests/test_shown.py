@@ -1,0 +1,104 @@
+"""Tables for people: units, levels, samples."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from sweep.scores import flight_scores
+from sweep.shown import condition_table, design_table, ride_headings, ride_table, significant, thinned, worth_exploring
+from sweep.store import Results
+from tests.site_results import HOSTILE_LABEL, results
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
+    return results(tmp_path_factory.mktemp("campaign"))
+
+
+def test_four_digits_are_kept() -> None:
+    rounded = significant(pd.Series([0.0123456, 123456.0, -2.0, np.nan]))
+    assert rounded.tolist()[:3] == [0.01235, 123500.0, -2.0]
+    assert np.isnan(rounded[3])
+    assert significant(pd.Series([123456])).tolist() == [123456]
+
+
+def test_factors_come_in_the_unit_that_the_file_wrote(told: Results) -> None:
+    columns, table = design_table(told)
+    area, gain, layout = columns[:3]
+    assert (area.title, area.unit, area.levels) == (HOSTILE_LABEL, "cm^2", (36, 43.5, 50, 51, 58.5, 66))
+    assert (gain.unit, gain.decimals) == ("deg/cm", 3)
+    assert (layout.word, layout.levels) == (True, ("bow", "across-bow", "over-foils"))
+    base = table[table["design"] == 0].iloc[0]
+    assert (base[area.key], base[gain.key], base[layout.key]) == (50.0, 0.4, "bow")
+
+
+def test_responses_come_in_their_shown_unit(told: Results) -> None:
+    columns, table = design_table(told)
+    assert [column.key for column in columns if column.role == "response"] == [
+        "ride_height_error", "outside_window", "touchdowns", "upsets", "vertical_acceleration",
+    ]  # fmt: skip
+    flights = told.flights[told.flights["design"] == table.loc[0, "design"]]
+    assert table.loc[0, "ride_height_error"] == pytest.approx(100.0 * flights["ride_height_error"].mean(), rel=1e-3)
+    assert table.loc[0, "touchdowns"] == pytest.approx(60.0 * flights["touchdowns"].mean(), rel=1e-3)
+
+
+def test_designs_are_grouped_by_what_they_are(told: Results) -> None:
+    _, table = design_table(told)
+    groups = table.set_index("design")["group"]
+    standings = told.standings.set_index("design").loc[groups.index]
+    assert groups[0] == "base craft"
+    rest = groups.index != 0
+    assert ((groups == "refused") == (standings["verdict"] == "broken"))[rest].all()
+    assert ((groups == "level with the best") == standings["level_with_best"])[rest].all()
+
+
+def test_columns_without_a_choice_are_left_out(told: Results) -> None:
+    columns, table = design_table(told)
+    kept = worth_exploring(columns, table.assign(price=1.0))
+    assert "price" not in {column.key for column in kept}
+    assert "mass" in {column.key for column in kept}
+
+
+def test_a_sample_keeps_order_spread_and_all_that_have_a_page() -> None:
+    table = pd.DataFrame({"design": range(1000), "page": ""})
+    table.loc[997, "page"] = "design-997.html"
+    kept = thinned(table, 100)
+    assert len(kept) == 101
+    assert kept["design"].is_monotonic_increasing
+    assert kept["design"].diff().max() == 10
+    assert 997 in kept["design"].tolist()
+    assert thinned(table, 1000) is table
+
+
+def test_scores_by_condition_are_means_of_its_flights(told: Results) -> None:
+    design = int(told.standings.iloc[-1]["design"])
+    table = condition_table(told, design)
+    flights = told.flights[told.flights["design"] == design]
+    scores = pd.Series(flight_scores(flights, told.campaign.score, 16.0), index=flights.index)
+    np.testing.assert_allclose(table["score"], scores.groupby(flights["condition"]).mean(), rtol=1e-3)
+    assert table["ended"].sum() == (flights["status"] != 0).sum() > 0
+    assert table["flights"].tolist() == [3, 3, 3, 3]
+
+
+def test_conditions_that_were_not_flown_stay_empty(told: Results) -> None:
+    import dataclasses
+
+    early = dataclasses.replace(told, flights=told.flights[told.flights["condition"] < 2])
+    table = condition_table(early, 1)
+    assert table["flights"].tolist() == [3, 3, 0, 0]
+    assert table["score"].isna().tolist() == [False, False, True, True]
+
+
+def test_rides_come_in_centimetres_and_degrees(told: Results) -> None:
+    history = told.leaders[0]
+    table = ride_table(history)
+    np.testing.assert_allclose(table["keel_height"], 100.0 * history["keel_height"], rtol=5e-4)
+    np.testing.assert_allclose(table["foil_aft"], np.degrees(history["foil_aft"]), rtol=5e-4)
+    assert list(table)[:2] == ["condition", "time"]
+    headings = ride_headings(table)
+    assert (headings["time"], headings["surface"], headings["foil_aft"], headings["hull_load"]) == (
+        "time, s", "surface, cm", "foil_aft, deg", "hull_load, %",
+    )  # fmt: skip
+    assert "condition" not in headings

@@ -1,0 +1,103 @@
+"""Values and results in words."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from pathlib import Path
+
+import pytest
+
+from sweep.store import Results
+from sweep.wording import count, grouped, interval, number, pretty, response, response_title, result, with_unit
+from tests.site_results import results
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (0.0, "0"), (1.0, "1"), (1.234, "1.23"), (0.012345, "0.0123"), (1234.0, "1230"), (9.999, "10"), (-0.5, "-0.5"),
+        (1e-9, "0.000000001"), (math.nan, "not known"), (math.inf, "not known"), (100.4, "100"), (0.1 + 0.2, "0.3"),
+    ],
+)  # fmt: skip
+def test_numbers_keep_three_digits(value: float, text: str) -> None:
+    assert number(value) == text
+
+
+def test_units_are_printed_as_print_has_them() -> None:
+    assert with_unit(0.5, "m/s^2") == "0.5 m/s²"
+    assert with_unit(2.0, "count") == "2"
+    assert with_unit(math.nan, "cm") == "not known"
+    assert pretty("deg*s/cm") == "deg·s/cm"
+
+
+def test_responses_are_told_in_their_shown_unit() -> None:
+    assert response("ride_height_error", 0.012) == "1.2 cm"
+    assert response("touchdowns", 0.1) == "6 /min"
+    assert response("pitch_rms", math.pi / 180) == "1 deg"
+    assert response_title("clearance_p01") == "clearance (1st percentile)"
+
+
+def test_counts_and_intervals() -> None:
+    assert count(1, "other", "others") == "one other"
+    assert count(0, "other", "others") == "no others"
+    assert count(13, "other", "others") == "13 others"
+    assert grouped(12345) == "12\u202f345"
+    assert interval(1.0, 2.0) == " (1 to 2)"
+    assert interval(math.nan, 2.0) == ""
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
+    return results(tmp_path_factory.mktemp("campaign"), leaders=0)
+
+
+def with_standings(told: Results, **columns: object) -> Results:
+    return dataclasses.replace(told, standings=told.standings.assign(**columns))
+
+
+def test_the_result_names_the_best_and_its_peers(told: Results) -> None:
+    said = " ".join(result(told))
+    standings = told.standings
+    kept = standings[standings["verdict"] != "broken"]
+    best, peers = kept.iloc[0], int(kept["level_with_best"].sum()) - 1
+    assert peers > 0
+    assert said.startswith(
+        f"Design {best['design']} is level with {count(peers, 'other', 'others')} at the top of {len(kept)} designs"
+    )
+    assert number(best["score"]) in said
+    assert f"{number(best['gain'])}{interval(best['gain_low'], best['gain_high'])} better than the base craft" in said
+    assert "broke a limit" in said
+
+
+def test_one_winner_is_called_the_best(told: Results) -> None:
+    alone = with_standings(told, level_with_best=told.standings["place"] == 1, verdict="kept")
+    best = alone.standings.iloc[0]["design"]
+    assert result(alone)[0].startswith(f"Design {best} is the best of {len(alone.standings)} designs;")
+
+
+def test_a_gain_that_may_be_luck_is_told_so(told: Results) -> None:
+    level = with_standings(told, level_with_best=(told.standings["place"] <= 3) | (told.standings["design"] == 0))
+    assert any("may be luck" in sentence for sentence in result(level))
+    spanning = with_standings(told, gain_low=-0.1, level_with_best=told.standings["place"] <= 3)
+    assert any("is not certain" in sentence for sentence in result(spanning))
+
+
+def test_limits_that_are_not_settled_are_told(told: Results) -> None:
+    open_limits = with_standings(told, verdict="not yet known", reason="Upsets: 3 more clean flights would tell.")
+    assert any("not yet known: Upsets: 3 more clean flights would tell." in sentence for sentence in result(open_limits))
+
+
+def test_nobody_is_recommended_when_all_broke_a_limit(told: Results) -> None:
+    assert result(with_standings(told, verdict="broken"))[0] == "Each of the 61 designs broke a limit: none can be recommended."
+
+
+def test_one_replicate_claims_no_certainty(tmp_path: Path) -> None:
+    said = " ".join(result(results(tmp_path, leaders=0, replicates=1, areas=2)))
+    assert "One replicate cannot tell how sure that is." in said
+    assert "level with" not in said
+
+
+def test_a_run_that_is_not_finished_says_so(told: Results) -> None:
+    early = dataclasses.replace(told, flights=told.flights[told.flights["design"] < 50])
+    assert result(early)[-1] == "The run is not finished: eleven designs have not flown."
