@@ -14,7 +14,6 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import arctangent, clip, exp_negative, sine_cosine, smoothstep
 from sweep.model.foil import (
-    GRAVITY,
     biplane_factor,
     drag_coefficient,
     froude_factor,
@@ -32,6 +31,7 @@ from sweep.model.hull import (
 )
 from sweep.model.layout import row
 from sweep.model.propulsion import ideal_power
+from sweep.model.spectra import GRAVITY
 from sweep.model.strut import SPRAY, helmbold_slope, side_coefficient
 
 AIR_DENSITY = 1.225  # kg/m3, 15 degC at sea level (ISO 2533)
@@ -89,8 +89,14 @@ def relative_velocity(
     v = workspace[_V + LANES + lane] + r * x - p * z
     w = workspace[_V + 2 * LANES + lane] + p * y - q * x
     u -= workspace[_R + lane] * east + workspace[_R + 3 * LANES + lane] * north + workspace[_R + 6 * LANES + lane] * down
-    v -= workspace[_R + LANES + lane] * east + workspace[_R + 4 * LANES + lane] * north + workspace[_R + 7 * LANES + lane] * down
-    w -= workspace[_R + 2 * LANES + lane] * east + workspace[_R + 5 * LANES + lane] * north + workspace[_R + 8 * LANES + lane] * down
+    v -= (
+        workspace[_R + LANES + lane] * east + workspace[_R + 4 * LANES + lane] * north + workspace[_R + 7 * LANES + lane] * down
+    )
+    w -= (
+        workspace[_R + 2 * LANES + lane] * east
+        + workspace[_R + 5 * LANES + lane] * north
+        + workspace[_R + 8 * LANES + lane] * down
+    )
     return u, v, w
 
 
@@ -130,7 +136,6 @@ def copy_rows(workspace: np.ndarray, to: int, source: int, slots: int) -> None:
 @kernel
 def strip_downwash(workspace: np.ndarray, foil: int, strip: int, foils: int) -> None:
     """Downwash angle (rad) at a strip from the lagged lift of every other foil."""
-    f = row(at.FOIL + foil * at.FOIL_STRIDE + at.DOWNWASH_MID)
     s = row(at.STRIP + strip * at.STRIP_STRIDE)
     for lane in range(LANES):
         workspace[s + at.STRIP_DOWNWASH * LANES + lane] = 0.0
@@ -178,7 +183,9 @@ def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: f
         lag_share = workspace[_FOIL + at.LAG_SHARE * LANES + lane]
         effective = (1.0 - lag_share) * angle + lag_share * lag
         fade = exp_negative(-lag_time * workspace[_FOIL + at.LAG_RATE * LANES + lane] * speed)
-        workspace[_STRIP + at.STRIP_LAG_MID * LANES + lane] = angle + (workspace[_STRIP + at.STRIP_LAG * LANES + lane] - angle) * fade
+        workspace[_STRIP + at.STRIP_LAG_MID * LANES + lane] = (
+            angle + (workspace[_STRIP + at.STRIP_LAG * LANES + lane] - angle) * fade
+        )
 
         depth = point_depth(workspace, lane, x, y, z) + eta
         chord = workspace[_FOIL + at.CHORD * LANES + lane]
@@ -188,7 +195,9 @@ def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: f
         chords_deep = under / chord
         biplane = biplane_factor(2.0 * under / span)
         froude = froude_factor(chords_deep, aspect, speed_squared, under)
-        slope = lift_slope(workspace[_FOIL + at.SECTION_SLOPE * LANES + lane], aspect, surface_factor(chords_deep), biplane, froude)
+        slope = lift_slope(
+            workspace[_FOIL + at.SECTION_SLOPE * LANES + lane], aspect, surface_factor(chords_deep), biplane, froude
+        )
         lift, stalled, sine = lift_and_stall(slope, effective, workspace[_FOIL + at.LIFT_MAX * LANES + lane])
         lift *= workspace[_FOIL + at.LIFT_FACTOR * LANES + lane]
         slow = workspace[_FOIL + at.SPEED_LOW * LANES + lane]
@@ -276,7 +285,7 @@ def strut_forces(workspace: np.ndarray, struts: int, density: float) -> None:
             depth = point_depth(workspace, lane, x, y, foot) + workspace[s + at.STRUT_SEA * LANES + lane]
             wet = clip(depth, 0.0, workspace[s + at.STRUT_LENGTH * LANES + lane])
             z = foot - 0.5 * wet
-            u, v, w = relative_velocity(
+            u, v, _ = relative_velocity(
                 workspace,
                 lane,
                 x,
@@ -294,7 +303,9 @@ def strut_forces(workspace: np.ndarray, struts: int, density: float) -> None:
             left = 1.0 - air * (1.0 - workspace[(at.STRUT_VENTILATION + 1) * LANES + lane])
             side = left * side_coefficient(helmbold_slope(aspect), angle)
             workspace[s + at.STRUT_ANGLE * LANES + lane] = abs(angle) if wet > 0.0 else 0.0
-            log = max(workspace[s + at.STRUT_LOG * LANES + lane] + workspace[at.FRICTION_LOG * LANES + lane], LEAST_FRICTION_LOG)
+            log = max(
+                workspace[s + at.STRUT_LOG * LANES + lane] + workspace[at.FRICTION_LOG * LANES + lane], LEAST_FRICTION_LOG
+            )
             friction = 0.075 / ((log - 2.0) * (log - 2.0))
             drag_area = (
                 workspace[s + at.STRUT_FORM * LANES + lane] * friction * chord * wet
@@ -355,7 +366,9 @@ def hull_forces(workspace: np.ndarray, stations: int, density: float) -> None:
             righting = density * GRAVITY * length * (2.0 / 3.0) * half_breadth * half_breadth * half_breadth
             workspace[_F + 3 * LANES + lane] -= righting * up_y
             normal = impact_per_length(density, depth, beam, slope, w) + cross_flow_per_length(density, half_breadth, w)
-            log = max(workspace[s + at.STATION_LOG * LANES + lane] + workspace[at.FRICTION_LOG * LANES + lane], LEAST_FRICTION_LOG)
+            log = max(
+                workspace[s + at.STATION_LOG * LANES + lane] + workspace[at.FRICTION_LOG * LANES + lane], LEAST_FRICTION_LOG
+            )
             friction = 0.075 / ((log - 2.0) * (log - 2.0))
             girth = 2.0 * (depth - above_chine) / workspace[s + at.STATION_SINE * LANES + lane] + 2.0 * above_chine
             froude = abs(u) * workspace[s + at.STATION_FROUDE * LANES + lane]

@@ -49,12 +49,12 @@ def cache_folder() -> str:
 
 
 def _compile(function: F, **options: Any) -> F:
-    before = config.CACHE_DIR
-    config.CACHE_DIR = cache_folder()
+    before = getattr(config, "CACHE_DIR")  # noqa: B009  (made at run time; the type checker does not see it)
+    setattr(config, "CACHE_DIR", cache_folder())  # noqa: B010
     try:
         compiled: F = njit(error_model="numpy", fastmath={"contract"}, cache=True, **options)(function)
     finally:
-        config.CACHE_DIR = before
+        setattr(config, "CACHE_DIR", before)  # noqa: B010
     return compiled
 
 

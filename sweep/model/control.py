@@ -24,7 +24,9 @@ SHARED_PITCH_LIMIT = 0.09  # rad, about 5 degrees: the most pitch that missing h
 
 
 @part
-def estimate_attitude(workspace: np.ndarray, lane: int, gyro: tuple[float, float, float], force: tuple[float, float, float], period: float) -> None:
+def estimate_attitude(
+    workspace: np.ndarray, lane: int, gyro: tuple[float, float, float], force: tuple[float, float, float], period: float
+) -> None:
     """Complementary filter: the gyro's rates, levelled by the accelerometer over LEVELLING_TIME (s)."""
     phi = workspace[at.ROLL_ESTIMATE * LANES + lane]
     theta = workspace[at.PITCH_ESTIMATE * LANES + lane]
@@ -108,7 +110,8 @@ def estimate_height(workspace: np.ndarray, lane: int, measured: float, accelerat
     """HEIGHT_ESTIMATE (m), and the rate (m/s) that goes with it.
 
     Fused: a second-order complementary filter of damping 0.7, which is the steady Kalman filter of an accelerometer and a
-    rangefinder; below its corner the rangefinder rules, above it the accelerometer. Otherwise the measurement, smoothed for its rate.
+    rangefinder; below its corner the rangefinder rules, above it the accelerometer. Otherwise the measurement, smoothed for
+    its rate.
     """
     if not fuse:
         if measured == measured:
@@ -133,9 +136,7 @@ def loop(workspace: np.ndarray, lane: int, gains: int, integral: int, error: flo
     limit = workspace[(gains + 3) * LANES + lane]
     gathered = workspace[integral * LANES + lane]
     command = workspace[gains * LANES + lane] * error + gathered - workspace[(gains + 2) * LANES + lane] * rate
-    workspace[integral * LANES + lane] = clip(
-        gathered + workspace[(gains + 1) * LANES + lane] * error * period, -limit, limit
-    )
+    workspace[integral * LANES + lane] = clip(gathered + workspace[(gains + 1) * LANES + lane] * error * period, -limit, limit)
     return clip(command, -limit, limit)
 
 
@@ -177,7 +178,9 @@ def quantised(command: float, quantum: float, travel: float) -> float:
 
 
 @part
-def send(workspace: np.ndarray, lane: int, foils: int, commands: np.ndarray, row: int, height: float, pitch: float, roll: float) -> None:
+def send(
+    workspace: np.ndarray, lane: int, foils: int, commands: np.ndarray, row: int, height: float, pitch: float, roll: float
+) -> None:
     """Mix the three commands (rad) into foil angles around the trim."""
     height += workspace[at.TRIM_HEIGHT * LANES + lane]
     pitch += workspace[at.TRIM_PITCH * LANES + lane]
@@ -200,7 +203,10 @@ def send_own(workspace: np.ndarray, lane: int, foils: int, count: int, commands:
         height = workspace[(at.RANGE_LAST + sensor) * LANES + lane] - mounted
         missing = workspace[at.RIDE_HEIGHT * LANES + lane] - height if height == height else 0.0
         mix = (at.FOIL + foil * at.FOIL_STRIDE + at.MIX) * LANES + lane
-        trim = workspace[mix] * workspace[at.TRIM_HEIGHT * LANES + lane] + workspace[mix + LANES] * workspace[at.TRIM_PITCH * LANES + lane]
+        trim = (
+            workspace[mix] * workspace[at.TRIM_HEIGHT * LANES + lane]
+            + workspace[mix + LANES] * workspace[at.TRIM_PITCH * LANES + lane]
+        )
         commands[foil, row, lane] = quantised(
             trim + share * clip(gain * missing, -limit, limit),
             workspace[(at.SERVO + 6) * LANES + lane],
@@ -237,8 +243,16 @@ def steer(workspace: np.ndarray, lane: int, turning: float, commands: np.ndarray
 
 @part
 def level(
-    workspace: np.ndarray, lane: int, gyro: tuple[float, float, float], rate: float, foils: int, commands: np.ndarray, row: int,
-    share: float, bank: float, period: float,
+    workspace: np.ndarray,
+    lane: int,
+    gyro: tuple[float, float, float],
+    rate: float,
+    foils: int,
+    commands: np.ndarray,
+    row: int,
+    share: float,
+    bank: float,
+    period: float,
 ) -> None:
     """Height, pitch and roll loops and the mixer; bank: the roll that is wanted (rad)."""
     missing = workspace[at.RIDE_HEIGHT * LANES + lane] - workspace[at.HEIGHT_ESTIMATE * LANES + lane]
@@ -253,12 +267,18 @@ def level(
 
 @kernel
 def control(
-    workspace: np.ndarray, commands: np.ndarray, readings: np.ndarray, noise: NoiseTables, counts: np.ndarray, tick: int, period: float
+    workspace: np.ndarray,
+    commands: np.ndarray,
+    readings: np.ndarray,
+    noise: NoiseTables,
+    counts: np.ndarray,
+    tick: int,
+    period: float,
 ) -> None:
     """One control tick of every lane that is still flying; period in s, needs ROTATION of the STATE.
 
-    commands: (foils + 1, RING, lanes), the rudder last; readings as `sensors.take_ranges` fills them; counts end in the number of
-    rangefinders and the law.
+    commands: (foils + 1, RING, lanes), the rudder last; readings as `sensors.take_ranges` fills them; counts end in the number
+    of rangefinders and the law.
     """
     time = tick * period
     slot = tick & (RING - 1)

@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
-
 CORE = 0.1  # of the chord: radius within which a leg's velocity fades; judgement
 
 
@@ -14,7 +11,8 @@ def leg_downwash(across: float, below: float, behind: float, core: float) -> flo
     """Downward velocity over circulation (1/m) that a trailing leg gives at a point.
 
     across: how far (m) the point is to starboard of the leg; below: how far under it; behind: how far aft of its start;
-    core: m. The leg is the starboard one of its pair; the port one has the opposite sign. Biot-Savart for a half-infinite line.
+    core: m. The leg is the starboard one of its pair; the port one has the opposite sign. Biot-Savart for a
+    half-infinite line.
     """
     squared = across * across + below * below + core * core
     length = (1.0 + behind / math.sqrt(behind * behind + squared)) / (4.0 * math.pi)

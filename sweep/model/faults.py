@@ -85,9 +85,9 @@ def apply_faults(workspace: np.ndarray, faults: np.ndarray, foils: int, time: fl
         kind = fault[KIND]
         if time < fault[START] or (time >= fault[STOP] and kind != TURN):
             continue
-        if kind == WEED or kind == STUCK_SERVO:
+        if kind in (WEED, STUCK_SERVO):
             _on_foils(workspace, fault, foils)
-        elif kind == SILENT or kind == FROZEN:
+        elif kind in (SILENT, FROZEN):
             _on_sensors(workspace, fault)
         else:
             for lane in range(LANES):

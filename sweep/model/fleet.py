@@ -239,7 +239,7 @@ def _strip(foil: Foil, place: np.ndarray, index: int, strips: int) -> tuple[np.n
     side = 1.0 if y > 0.0 else -1.0
     outer = y + side * 0.5 * foil.span_length / strips
     normal = np.array([0.0, side * math.sin(foil.dihedral), math.cos(foil.dihedral)])
-    return place + [0.0, y, -abs(y) * rise], normal, place + [0.0, outer, -abs(outer) * rise]
+    return place + np.array([0.0, y, -abs(y) * rise]), normal, place + np.array([0.0, outer, -abs(outer) * rise])
 
 
 def _influence(craft: Craft, ahead: Foil, place_ahead: np.ndarray, where: np.ndarray) -> float:
@@ -301,7 +301,7 @@ def _pack_struts(row: np.ndarray, craft: Craft, properties: MassProperties, wate
             row[first + at.STRUT_STEERS] = float(name == craft.steering.rudder)
             row[first + at.STRUT_LOG] = math.log10(struts.chord / water.viscosity)
             added = water.density * math.pi / 4.0 * struts.chord**2 * max(wetted, 0.0)
-            add_along(matrix, added, foot - [0.0, 0.0, 0.5 * wetted], np.array([0.0, 1.0, 0.0]))
+            add_along(matrix, added, foot - np.array([0.0, 0.0, 0.5 * wetted]), np.array([0.0, 1.0, 0.0]))
             s += 1
 
 

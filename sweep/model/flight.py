@@ -65,7 +65,15 @@ def ramp(time: float, settle: float) -> float:
 
 
 @kernel
-def sea_at(time: float, settle: float, components: np.ndarray, omegas: np.ndarray, phases: np.ndarray, now: np.ndarray, phases_now: np.ndarray) -> None:
+def sea_at(
+    time: float,
+    settle: float,
+    components: np.ndarray,
+    omegas: np.ndarray,
+    phases: np.ndarray,
+    now: np.ndarray,
+    phases_now: np.ndarray,
+) -> None:
     """Components and phases (rad, kept small) of a moment (s), into `now` and `phases_now`."""
     share = ramp(time, settle)
     for i in range(omegas.size):
@@ -141,7 +149,10 @@ def fly_lanes(
     record: np.ndarray,
     record_every: int,
 ) -> None:
-    """Fly every lane of a workspace from trim; see `start_lanes` for the arrays. record: (rows, columns, lanes), rows may be 0."""
+    """Fly every lane of a workspace from trim; see `start_lanes` for the arrays.
+
+    record: (rows, columns, lanes); rows may be 0.
+    """
     step = period / steps_per_tick
     now = components.copy()
     phases_now = phases.copy()
@@ -260,7 +271,9 @@ def floating_draft(slots: np.ndarray, stations: int, density: float) -> np.ndarr
 def _settle_lags(slots: np.ndarray, foils: int, strips: int) -> None:
     for foil in range(foils):
         first = at.FOIL + foil * at.FOIL_STRIDE
-        slots[first + at.DOWNWASH : first + at.DOWNWASH_MID] = slots[first + at.DOWNWASH_MID : first + at.DOWNWASH_MID + at.MAX_FOILS]
+        slots[first + at.DOWNWASH : first + at.DOWNWASH_MID] = slots[
+            first + at.DOWNWASH_MID : first + at.DOWNWASH_MID + at.MAX_FOILS
+        ]
     for strip in range(foils * strips):
         first = at.STRIP + strip * at.STRIP_STRIDE
         slots[first + at.STRIP_LAG] = slots[first + at.STRIP_LAG_MID]
@@ -303,7 +316,13 @@ def fly(fleet: Fleet, block: Block) -> Flown:
         readings = slots[[at.FAULT_READINGS, at.BLIND_READINGS, at.REFUSED], :n].T
         status[some] = lanes.sums[:n, o.STATUS]
         table[some] = responses(
-            part.parameters, lanes.sums[:n], lanes.histograms[:, :n], readings, fleet.structure.step, block.settle, block.from_rest
+            part.parameters,
+            lanes.sums[:n],
+            lanes.histograms[:, :n],
+            readings,
+            fleet.structure.step,
+            block.settle,
+            block.from_rest,
         )
     return Flown(status, table)
 

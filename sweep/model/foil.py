@@ -74,7 +74,14 @@ def lift_and_stall(slope: float, angle: float, lift_max: float) -> tuple[float, 
 
 @part
 def drag_coefficient(
-    lift: float, profile: float, drag_rise: float, lift_of_least_drag: float, biplane: float, aspect_ratio: float, stalled: float, sine: float
+    lift: float,
+    profile: float,
+    drag_rise: float,
+    lift_of_least_drag: float,
+    biplane: float,
+    aspect_ratio: float,
+    stalled: float,
+    sine: float,
 ) -> float:
     """Profile drag from the section's polar, induced drag with the surface's image, and flat-plate drag past the stall."""
     off = lift - lift_of_least_drag
@@ -83,7 +90,7 @@ def drag_coefficient(
 
 
 def flap_effectiveness(chord_share: float) -> float:
-    """Change of the zero-lift angle per angle of a trailing-edge flap of this share of the chord (Glauert 1927, thin aerofoil)."""
+    """Zero-lift angle per angle of a trailing-edge flap of this share of the chord (thin aerofoil, Glauert 1927)."""
     hinge = math.acos(2.0 * chord_share - 1.0)
     return 1.0 - (hinge - math.sin(hinge)) / math.pi
 
@@ -103,5 +110,5 @@ _PLATE_FACTOR = np.array([0.5790, 0.6419, 0.6898, 0.7569, 0.8009, 0.8318, 0.8719
 
 
 def plate_added_mass(aspect_ratio: float) -> float:
-    """Added-mass factor of a rectangular plate: mass = factor x density x (pi/4) chord^2 span (DNV-RP-C205, table of plates)."""
+    """Added-mass factor of a rectangular plate (DNV-RP-C205): mass = factor x density x (pi/4) chord^2 span."""
     return float(np.interp(-1.0 / aspect_ratio, -1.0 / _PLATE_RATIO, _PLATE_FACTOR))

@@ -110,13 +110,27 @@ def to_middle(workspace: np.ndarray, counts: np.ndarray) -> None:
 
 @kernel
 def servos_half(
-    workspace: np.ndarray, commands: np.ndarray, counts: np.ndarray, ticks: float, tick_share: float, half: float, density: float
+    workspace: np.ndarray,
+    commands: np.ndarray,
+    counts: np.ndarray,
+    ticks: float,
+    tick_share: float,
+    half: float,
+    density: float,
 ) -> None:
     """Move every servo half a step (s), which begins `ticks` control ticks after the start."""
     for foil in range(counts[0]):
         held = row(at.FOIL + foil * at.FOIL_STRIDE)
         move_half(
-            workspace, at.FOIL + foil * at.FOIL_STRIDE + at.SERVO_ANGLE, at.SERVO, commands[foil], ticks, tick_share, half, density, held
+            workspace,
+            at.FOIL + foil * at.FOIL_STRIDE + at.SERVO_ANGLE,
+            at.SERVO,
+            commands[foil],
+            ticks,
+            tick_share,
+            half,
+            density,
+            held,
         )
         slack(workspace, held)
     move_half(workspace, at.RUDDER_ANGLE, at.RUDDER_SERVO, commands[counts[0]], ticks, tick_share, half, 0.0, -1)
@@ -225,7 +239,13 @@ def second_stage(workspace: np.ndarray, counts: np.ndarray, density: float, step
 
 @kernel
 def step_craft(
-    workspace: np.ndarray, commands: np.ndarray, counts: np.ndarray, density: float, step: float, ticks: float, tick_share: float
+    workspace: np.ndarray,
+    commands: np.ndarray,
+    counts: np.ndarray,
+    density: float,
+    step: float,
+    ticks: float,
+    tick_share: float,
 ) -> None:
     """Carry every lane one step (s) on in the sea that was sampled for it; leaves MID and RATE of the middle.
 

@@ -91,7 +91,9 @@ def count_bin(histograms: np.ndarray, which: int, lane: int, value: float, width
 
 
 @part
-def hull_events(sums: np.ndarray, lane: int, load: float, wet: bool, mean_depth: float, step: float, scale: float, scored: bool) -> None:
+def hull_events(
+    sums: np.ndarray, lane: int, load: float, wet: bool, mean_depth: float, step: float, scale: float, scored: bool
+) -> None:
     """Foilborne or not, touchdowns and licks, plunges, loss of flight. load: hull lift over weight; times in s."""
     s = sums[lane]
     s[LIGHT_CLOCK] = s[LIGHT_CLOCK] + step if load < 0.05 else 0.0
@@ -167,7 +169,9 @@ def take_off(sums: np.ndarray, lane: int, time: float, x: float, power: float, s
 
 
 @part
-def heading_events(sums: np.ndarray, lane: int, off: float, rudder_stopped: bool, step: float, scale: float, scored: bool) -> None:
+def heading_events(
+    sums: np.ndarray, lane: int, off: float, rudder_stopped: bool, step: float, scale: float, scored: bool
+) -> None:
     """Heading lost: over 20 degrees off, or the rudder at its limit for half a second; over when neither holds."""
     s = sums[lane]
     s[RUDDER_CLOCK] = s[RUDDER_CLOCK] + step if rudder_stopped else 0.0
@@ -178,7 +182,9 @@ def heading_events(sums: np.ndarray, lane: int, off: float, rudder_stopped: bool
 
 
 @part
-def ending(sums: np.ndarray, lane: int, roll: float, pitch: float, mean_depth: float, hull_depth: float, step: float, scale: float) -> float:
+def ending(
+    sums: np.ndarray, lane: int, roll: float, pitch: float, mean_depth: float, hull_depth: float, step: float, scale: float
+) -> float:
     """Status with which the flight ends now, 0 to fly on: 1 upset, 2 under water."""
     s = sums[lane]
     s[UNDER_CLOCK] = s[UNDER_CLOCK] + step if mean_depth > hull_depth else 0.0
@@ -188,7 +194,9 @@ def ending(sums: np.ndarray, lane: int, roll: float, pitch: float, mean_depth: f
 
 
 @kernel
-def observe(workspace: np.ndarray, sums: np.ndarray, histograms: np.ndarray, counts: np.ndarray, step: float, time: float, settle: float) -> int:
+def observe(
+    workspace: np.ndarray, sums: np.ndarray, histograms: np.ndarray, counts: np.ndarray, step: float, time: float, settle: float
+) -> int:
     """Add the middle of this step to every lane that flies; returns how many still do."""
     flying = 0
     scored = time >= settle
@@ -241,7 +249,9 @@ def observe(workspace: np.ndarray, sums: np.ndarray, histograms: np.ndarray, cou
         foil_events(sums, lane, chords - 0.5, step, scale, aloft)
         air_events(sums, lane, ventilated, aloft)
         take_off(sums, lane, time, workspace[m], workspace[at.POWER * LANES + lane], scored)
-        heading_events(sums, lane, workspace[m + 5 * LANES] - workspace[at.COURSE * LANES + lane], rudder_stopped, step, scale, aloft)
+        heading_events(
+            sums, lane, workspace[m + 5 * LANES] - workspace[at.COURSE * LANES + lane], rudder_stopped, step, scale, aloft
+        )
         status = ending(sums, lane, roll, pitch, mean_depth, workspace[at.HULL_DEPTH * LANES + lane], step, scale)
         if status > 0.0:
             sums[lane, STATUS] = status
@@ -271,7 +281,9 @@ def observe(workspace: np.ndarray, sums: np.ndarray, histograms: np.ndarray, cou
         s[MOST_ROLL] = max(s[MOST_ROLL], abs(roll))
         if s[FOILBORNE] == 0.0:
             continue
-        outside = -deepest < workspace[at.WINDOW_CLEARANCE * LANES + lane] or chords < workspace[at.WINDOW_CHORDS * LANES + lane]
+        outside = (
+            -deepest < workspace[at.WINDOW_CLEARANCE * LANES + lane] or chords < workspace[at.WINDOW_CHORDS * LANES + lane]
+        )
         rise = (
             workspace[r + 6 * LANES] * workspace[(at.RATE + 6) * LANES + lane]
             + workspace[r + 7 * LANES] * workspace[(at.RATE + 7) * LANES + lane]

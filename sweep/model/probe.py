@@ -83,7 +83,14 @@ class _Workspace:
 
 
 def derivative(
-    craft: Craft, water: Water, state: Mapping[str, Any], foil_angles: np.ndarray, rudder: float, sea: Sea | None, time: float, settle: float = 0.0
+    craft: Craft,
+    water: Water,
+    state: Mapping[str, Any],
+    foil_angles: np.ndarray,
+    rudder: float,
+    sea: Sea | None,
+    time: float,
+    settle: float = 0.0,
 ) -> dict[str, np.ndarray]:
     """Loads and rates of one moment, the sea taken at the state itself.
 

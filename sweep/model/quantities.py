@@ -20,11 +20,25 @@ class Quantity(NamedTuple):
 
 
 RESPONSES: tuple[Quantity, ...] = (
-    Quantity("ride_height_error", "cm", 100.0, "root mean square of keel height above the local water, against the wanted height", 0.0, 0.5),
+    Quantity(
+        "ride_height_error",
+        "cm",
+        100.0,
+        "root mean square of keel height above the local water, against the wanted height",
+        0.0,
+        0.5,
+    ),
     Quantity("ride_height_bias", "cm", 100.0, "mean of that error: positive rides high", -0.5, 0.5),
     Quantity("ride_height_deviation", "cm", 100.0, "standard deviation of that error", 0.0, 0.5),
     Quantity("ride_height_error_p99", "cm", 100.0, "99th percentile of the size of that error", 0.0, 0.5),
-    Quantity("level_height_error", "cm", 100.0, "root mean square of keel height above the calm level, against the wanted height", 0.0, 0.5),
+    Quantity(
+        "level_height_error",
+        "cm",
+        100.0,
+        "root mean square of keel height above the calm level, against the wanted height",
+        0.0,
+        0.5,
+    ),
     Quantity("level_height_bias", "cm", 100.0, "mean of that error", -0.5, 0.5),
     Quantity("level_height_deviation", "cm", 100.0, "standard deviation of that error", 0.0, 0.5),
     Quantity("level_height_error_p99", "cm", 100.0, "99th percentile of the size of that error", 0.0, 0.5),

@@ -13,7 +13,13 @@ OVER_ALL_TIME = (o.WET, o.HULL_LOAD, o.SPEED, o.POWER)  # the others are judged 
 
 
 def responses(
-    parameters: np.ndarray, sums: np.ndarray, histograms: np.ndarray, readings: np.ndarray, step: float, settle: float, from_rest: bool
+    parameters: np.ndarray,
+    sums: np.ndarray,
+    histograms: np.ndarray,
+    readings: np.ndarray,
+    step: float,
+    settle: float,
+    from_rest: bool,
 ) -> np.ndarray:
     """(flights, responses). readings: (flights, 2) faulty, blind and refused rangefinder readings in all; step, settle in s.
 

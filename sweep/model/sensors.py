@@ -9,9 +9,9 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import nearest
-from sweep.model.foil import GRAVITY
 from sweep.model.noise import NoiseTables
 from sweep.model.sea import elevation
+from sweep.model.spectra import GRAVITY
 
 READINGS = 64  # rangefinder ticks that are remembered; a power of two
 
@@ -20,7 +20,10 @@ READINGS = 64  # rangefinder ticks that are remembered; a power of two
 def any_range_due(workspace: np.ndarray, time: float) -> bool:
     """Whether the next tick of any lane's rangefinders has come by `time` (s)."""
     for lane in range(LANES):
-        if workspace[at.ALIVE * LANES + lane] > 0.0 and workspace[at.RANGE_TICK * LANES + lane] <= time * workspace[at.RANGE_RATE * LANES + lane] + 1e-9:
+        if (
+            workspace[at.ALIVE * LANES + lane] > 0.0
+            and workspace[at.RANGE_TICK * LANES + lane] <= time * workspace[at.RANGE_RATE * LANES + lane] + 1e-9
+        ):
             return True
     return False
 
@@ -35,8 +38,15 @@ def aim(workspace: np.ndarray, count: int) -> None:
         z = workspace[(at.RANGE_PLACE + 4 * turn + 2) * LANES + lane]
         r = at.ROTATION * LANES + lane
         px = workspace[lane] + workspace[r] * x + workspace[r + LANES] * y + workspace[r + 2 * LANES] * z
-        py = workspace[LANES + lane] + workspace[r + 3 * LANES] * x + workspace[r + 4 * LANES] * y + workspace[r + 5 * LANES] * z
-        pz = workspace[2 * LANES + lane] + workspace[r + 6 * LANES] * x + workspace[r + 7 * LANES] * y + workspace[r + 8 * LANES] * z
+        py = (
+            workspace[LANES + lane] + workspace[r + 3 * LANES] * x + workspace[r + 4 * LANES] * y + workspace[r + 5 * LANES] * z
+        )
+        pz = (
+            workspace[2 * LANES + lane]
+            + workspace[r + 6 * LANES] * x
+            + workspace[r + 7 * LANES] * y
+            + workspace[r + 8 * LANES] * z
+        )
         level = max(workspace[r + 8 * LANES], 0.2)
         reach = max(-pz, 0.0) / level
         workspace[(at.RANGE_AIM + 2) * LANES + lane] = reach * workspace[at.RANGE_BEAM * LANES + lane]
@@ -138,9 +148,7 @@ def admit(workspace: np.ndarray, lane: int, sensor: int, reading: float) -> None
 @part
 def see_ranges(workspace: np.ndarray, lane: int, readings: np.ndarray, count: int, time: float) -> None:
     """Admit every reading that has come since the last control tick, in order; `time` in s."""
-    known = math.floor(
-        (time - workspace[at.RANGE_LATENCY * LANES + lane]) * workspace[at.RANGE_RATE * LANES + lane] + 1e-9
-    )
+    known = math.floor((time - workspace[at.RANGE_LATENCY * LANES + lane]) * workspace[at.RANGE_RATE * LANES + lane] + 1e-9)
     known = min(known, workspace[at.RANGE_TICK * LANES + lane] - 1.0)
     tick = workspace[at.SEEN_TICK * LANES + lane]
     while tick <= known:

@@ -55,7 +55,9 @@ def holds(workspace: np.ndarray, foil: int, servo: int, lane: int, density: floa
     """
     f = foil + lane
     u = workspace[(at.MID + 6) * LANES + lane]
-    pitching = workspace[f + at.PITCHING * LANES] + workspace[f + at.LIFT_MEAN * LANES] * workspace[f + (at.PITCHING + 1) * LANES]
+    pitching = (
+        workspace[f + at.PITCHING * LANES] + workspace[f + at.LIFT_MEAN * LANES] * workspace[f + (at.PITCHING + 1) * LANES]
+    )
     chord = workspace[f + at.CHORD * LANES]
     moment = 0.5 * density * u * u * chord * chord * workspace[f + at.SPAN * LANES] * pitching
     return workspace[f + at.STUCK * LANES] > 0.0 or abs(moment) > workspace[servo + 7 * LANES + lane]
