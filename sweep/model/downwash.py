@@ -25,8 +25,8 @@ def downwash_per_lift(
     """Downwash angle (rad) at a point per unit lift coefficient of a foil ahead of it.
 
     Places in m, body axes, depth below the water; chord and span of the foil ahead. Its two trailing legs stand pi/4 of the
-    span apart, of circulation (4/pi) C_L chord speed / 2 (elliptic loading), with their image of the same circulation over the surface (the surface at
-    high Froude number works as a biplane).
+    span apart, of circulation (4/pi) C_L chord speed / 2 (elliptic loading), with their image of the same
+    circulation over the surface (the surface at high Froude number works as a biplane).
     """
     half = math.pi / 8.0 * span
     total = 0.0

@@ -20,7 +20,7 @@ SHORTEST_WAVE = 0.07  # m: on shorter ones surface tension, left out, changes th
 BROADEST = 10.0  # times the peak frequency: 0.01 % of the variance lies beyond
 STEEPEST_SEA = 0.07  # significant height over the length of the peak wave (common practice, no source)
 MOST_COMPONENTS = 256  # in all: what the compiled sum has room for
-MOST_OF_PACKET = 128
+MOST_OF_PACKET = 160
 PACKET_REACH = 3.0  # standard deviations of a packet's frequencies; 0.3 % of its amplitude lies beyond
 
 
@@ -205,15 +205,10 @@ def join(seas: Sequence[Sea]) -> Sea:
 
 
 def packet_components(packet: SeaDescription, heading: float, depth: float, track: Track) -> int:
-    """How many components a packet takes if the craft is to meet it but once in its flight.
-
-    Evenly spaced frequencies repeat: as the craft meets them, the sooner the faster it goes against the waves.
-    """
-    omega = _packet_band(packet, 61)
-    meeting = np.abs(1 - track.speed * cos(heading) / group_speed(omega, depth)).max()
-    longest = max(packet.arrives, track.length - packet.arrives)
-    lasting = longest * float(meeting) * _packet_deviation(packet) + PACKET_REACH
-    return 1 + ceil(2 * PACKET_REACH * lasting / (2 * pi))
+    """How many components a packet takes if the craft is to meet it but once in its flight."""
+    omega = _packet_band(packet)
+    crowding = _crowding(packet, omega, heading, depth, track)
+    return ceil(float(crowding.mean()) * (omega[-1] - omega[0]) / (2 * pi))
 
 
 def packet_sea(packet: SeaDescription, heading: float, depth: float, track: Track, phase: float = 0.0) -> Sea:
@@ -226,11 +221,25 @@ def packet_sea(packet: SeaDescription, heading: float, depth: float, track: Trac
     count = packet_components(packet, heading, depth, track)
     if count > MOST_OF_PACKET:
         raise ValueError(f"a packet takes {count} components; wanted at most {MOST_OF_PACKET}: a shorter flight or more waves")
-    omega = _packet_band(packet, count)
+    band = _packet_band(packet)
+    crowding = _crowding(packet, band, heading, depth, track)
+    omega = _inverse_cumulative(band, crowding, (np.arange(count) + 0.5) / count)
     shape = np.exp(-0.5 * ((omega - 2 * pi / packet.period) / _packet_deviation(packet)) ** 2)
+    shape /= np.interp(omega, band, crowding)
     along = wave_number(omega, depth) * cos(heading)
     phases = phase - along * track.place(packet.arrives) + omega * packet.arrives
     return _assemble(packet.height / 2 * shape / shape.sum(), omega, np.full(count, heading), phases, depth)
+
+
+def _crowding(packet: SeaDescription, omega: Floats, heading: float, depth: float, track: Track) -> Floats:
+    """Components times 2 pi per rad/s of frequency.
+
+    Waves at even steps of the frequency with which the craft meets them come again after 2 pi / step: here, after the flight.
+    """
+    meeting = np.abs(1 - track.speed * cos(heading) / group_speed(omega, depth))
+    longest = max(packet.arrives, track.length - packet.arrives)
+    crowding: Floats = meeting * longest + PACKET_REACH / _packet_deviation(packet)
+    return crowding
 
 
 def _packet_deviation(packet: SeaDescription) -> float:
@@ -238,9 +247,9 @@ def _packet_deviation(packet: SeaDescription) -> float:
     return sqrt(8 * log(2)) / (packet.waves * packet.period)
 
 
-def _packet_band(packet: SeaDescription, count: int) -> Floats:
+def _packet_band(packet: SeaDescription) -> Floats:
     reach = PACKET_REACH * _packet_deviation(packet)
-    return 2 * pi / packet.period + np.linspace(-reach, reach, count)
+    return 2 * pi / packet.period + np.linspace(-reach, reach, 401)
 
 
 def make_sea(
