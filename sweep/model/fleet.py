@@ -22,7 +22,7 @@ from sweep.model.water import Water
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft, Foil, Servo
 
-LONGEST_STEP = 0.01  # s
+LONGEST_STEP = 0.005  # s
 STIFFEST = 0.9  # step x fastest damping; the method's own limit is 2
 REFERENCE_LENGTH = 0.9  # m: the hull whose event times are as written
 
@@ -399,7 +399,7 @@ def _pack_control(row: np.ndarray, craft: Craft, properties: MassProperties, spe
         row[first : first + 3] = to_body(properties, *place)
         row[first + 3] = place[2]
     row[at.PLANE_WEIGHT : at.PLANE_WEIGHT + len(places)] = plane_weights([to_body(properties, *place) for place in places])
-    row[at.SCHEDULE_SPEED] = control.scheduled_at or 0.0
+    row[at.SCHEDULE_SPEED] = control.schedule_speed or 0.0
     row[at.COMBINE] = ("mean", "vote", "plane").index(control.combine)
     row[at.MEDIAN] = control.median
     row[at.GATE] = control.gate

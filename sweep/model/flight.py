@@ -15,7 +15,7 @@ from sweep.model.compiled import LANES, kernel
 from sweep.model.control import control
 from sweep.model.faults import COLUMNS, apply_faults
 from sweep.model.fleet import Fleet, servo_terms
-from sweep.model.integrate import predict, sample_sea, step_craft
+from sweep.model.integrate import first_of_pair, predict, sample_sea, second_of_pair, step_craft
 from sweep.model.noise import NoiseTables
 from sweep.model.observe import observe
 from sweep.model.quantities import RESPONSE_NAMES
@@ -26,6 +26,7 @@ from sweep.model.servo import RING
 from sweep.model.trim import FOREVER, load, place_level
 
 NO_TRIM = 3
+SEA_EVERY = 2  # steps that one sampling of the sea serves: it is most of the cost, and changes more slowly than the craft
 RECORDED = (
     "time",
     "x",
@@ -163,7 +164,7 @@ def fly_lanes(
         time = n * step
         if faults.shape[0] > 0:
             apply_faults(workspace, faults, counts[0], time)
-        predict(workspace, 0.5 * step)
+        predict(workspace, 0.5 * SEA_EVERY * step)
         if any_range_due(workspace, time):
             aim(workspace, counts[4])
             sea_at(time, settle, components, omegas, phases, now, phases_now)
@@ -175,8 +176,12 @@ def fly_lanes(
             release(workspace)
         if n % steps_per_tick == 0:
             control(workspace, commands, readings, noise, counts, n // steps_per_tick, period)
-        sea_at(time + 0.5 * step, settle, components, omegas, phases, now, phases_now)
-        sample_sea(workspace, now, phases_now, counts)
+        if n % SEA_EVERY == 0:
+            sea_at(time + 0.5 * SEA_EVERY * step, settle, components, omegas, phases, now, phases_now)
+            sample_sea(workspace, now, phases_now, counts)
+            first_of_pair(workspace, counts, n == 0)
+        else:
+            second_of_pair(workspace, counts)
         step_craft(workspace, commands, counts, density, step, n / steps_per_tick, 1.0 / steps_per_tick)
         if n % record_every == 0 and n // record_every < record.shape[0]:
             for lane in range(LANES):

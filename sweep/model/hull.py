@@ -55,8 +55,11 @@ def buoyancy_per_length(density: float, area: float) -> float:
 def hump_drag(froude: float) -> float:
     """Wave-making drag over the buoyancy that the hull still carries, by Froude number on its length.
 
-    Judgement: a hump of 12 % at Froude number 0.5, as slender hulls show, with next to nothing left when planing.
+    Judgement: a hump of 12 % at Froude number 0.5, as slender hulls show, with next to nothing left when planing and nothing
+    at rest.
     """
     off = (froude - 0.5) * 4.0
     hill = 1.0 / (1.0 + off * off)
-    return 0.12 * hill * hill
+    slow = clip(froude * (1.0 / 0.3), 0.0, 1.0)
+    slow *= slow
+    return 0.12 * hill * hill * slow * slow

@@ -59,6 +59,64 @@ def sample_sea(workspace: np.ndarray, components: np.ndarray, phases: np.ndarray
 
 
 @kernel
+def between_samples(workspace: np.ndarray, sea: int, before: int, first: bool) -> None:
+    """Turn the sea just sampled for the middle of two steps into the sea of the first of them.
+
+    Linear in time through this sampling and the one before: a quarter of the change back. sea: four slots; before: eight.
+    """
+    s = row(sea)
+    b = row(before)
+    for slot in range(4):
+        i = slot * LANES
+        for lane in range(LANES):
+            now = workspace[s + i + lane]
+            last = now if first else workspace[b + i + lane]
+            quarter = 0.25 * (now - last)
+            workspace[b + i + lane] = now
+            workspace[b + 4 * LANES + i + lane] = quarter
+            workspace[s + i + lane] = now - quarter
+
+
+@kernel
+def pass_middle(workspace: np.ndarray, sea: int, before: int) -> None:
+    """The sea of the second step: a quarter of the change past the sampling."""
+    s = row(sea)
+    b = row(before)
+    for slot in range(4):
+        i = slot * LANES
+        for lane in range(LANES):
+            workspace[s + i + lane] = workspace[b + i + lane] + workspace[b + 4 * LANES + i + lane]
+
+
+@kernel
+def first_of_pair(workspace: np.ndarray, counts: np.ndarray, first: bool) -> None:
+    """The sea of the first step of a pair at every strip, strut and station; first: of the flight."""
+    for strip in range(counts[0] * counts[1]):
+        place = at.STRIP + strip * at.STRIP_STRIDE
+        between_samples(workspace, place + at.STRIP_SEA, place + at.STRIP_SEA_BEFORE, first)
+    for strut in range(counts[2]):
+        place = at.STRUT + strut * at.STRUT_STRIDE
+        between_samples(workspace, place + at.STRUT_SEA, place + at.STRUT_SEA_BEFORE, first)
+    for station in range(counts[3]):
+        place = at.STATION + station * at.STATION_STRIDE
+        between_samples(workspace, place + at.STATION_SEA, place + at.STATION_SEA_BEFORE, first)
+
+
+@kernel
+def second_of_pair(workspace: np.ndarray, counts: np.ndarray) -> None:
+    """The sea of the second step of a pair."""
+    for strip in range(counts[0] * counts[1]):
+        place = at.STRIP + strip * at.STRIP_STRIDE
+        pass_middle(workspace, place + at.STRIP_SEA, place + at.STRIP_SEA_BEFORE)
+    for strut in range(counts[2]):
+        place = at.STRUT + strut * at.STRUT_STRIDE
+        pass_middle(workspace, place + at.STRUT_SEA, place + at.STRUT_SEA_BEFORE)
+    for station in range(counts[3]):
+        place = at.STATION + station * at.STATION_STRIDE
+        pass_middle(workspace, place + at.STATION_SEA, place + at.STATION_SEA_BEFORE)
+
+
+@kernel
 def near_water(workspace: np.ndarray, out: int) -> bool:
     """Whether the point just placed is within 3 cm of the water in any lane: further up its orbital velocity is not used.
 

@@ -202,7 +202,7 @@ DOWNWASH_MID = 48
 
 # One row a strip
 STRIP = FOIL + MAX_FOILS * FOIL_STRIDE
-STRIP_STRIDE = 24
+STRIP_STRIDE = 32
 STRIP_PLACE = 0
 STRIP_NORMAL = 3  # y, z
 STRIP_SEA = 5  # eta, u, v, w (earth, w down)
@@ -215,10 +215,11 @@ STRIP_LIFT = 15
 STRIP_FIRST_RESULT = 13
 STRIP_AFTER_RESULT = 16
 STRIP_INFLUENCE = 16  # of each foil ahead, per unit lift coefficient
+STRIP_SEA_BEFORE = 22  # the sea as it was last sampled, then its change a quarter of the way on, four each
 
 # One row a strut
 STRUT = STRIP + MAX_STRIPS * STRIP_STRIDE
-STRUT_STRIDE = 20
+STRUT_STRIDE = 28
 STRUT_PLACE = 0
 STRUT_SEA = 3
 STRUT_LENGTH = 7
@@ -232,10 +233,11 @@ STRUT_FOIL = 14  # the foil that it carries
 STRUT_ANGLE = 15  # side angle of the flow now, either way
 STRUT_VENTILATED = 16
 STRUT_WASHING = 17
+STRUT_SEA_BEFORE = 18
 
 # One row a hull station
 STATION = STRUT + MAX_STRUTS * STRUT_STRIDE
-STATION_STRIDE = 16
+STATION_STRIDE = 24
 STATION_PLACE = 0
 STATION_SEA = 3
 STATION_SLICE = 7
@@ -246,6 +248,7 @@ STATION_DEPTH = 11  # of the hull
 STATION_LOG = 12
 STATION_WET = 13  # keel depth now
 STATION_FROUDE = 14  # 1 / sqrt(g length)
+STATION_SEA_BEFORE = 15
 
 PARAMETERS = STATION + MAX_STATIONS * STATION_STRIDE  # a design is described by the slots before this one
 

@@ -46,9 +46,7 @@ def test_lift_slope_against_vortex_lattices(table: str) -> None:
         assert ours == pytest.approx(row["vortex lattice"], rel=tolerance), row
 
 
-@given(
-    section=st.floats(4.0, 7.0), surface=st.floats(0.5, 1.0), biplane=st.floats(0.0, 1.0), froude=st.floats(0.5, 1.0)
-)
+@given(section=st.floats(4.0, 7.0), surface=st.floats(0.5, 1.0), biplane=st.floats(0.0, 1.0), froude=st.floats(0.5, 1.0))
 def test_an_endless_foil_has_its_sections_slope(section: float, surface: float, biplane: float, froude: float) -> None:
     assert lift_slope(section, 1e9, surface, biplane, froude) == pytest.approx(section * surface * froude, rel=1e-7)
 
@@ -89,9 +87,7 @@ def test_biplane_factor_is_that_of_prandtl() -> None:
     outside = reference("depth_effect", "biplane")
     for row in outside.rows:
         assert biplane_factor(row["gap over span"]) == pytest.approx(row["sigma"], rel=outside.tolerance), row
-    assert biplane_factor(0.0) == pytest.approx(
-        1.0
-    )  # the image on the wing itself: the induced drag of a doubled span load
+    assert biplane_factor(0.0) == pytest.approx(1.0)  # the image on the wing itself: the induced drag of a doubled span load
 
 
 def test_lift_of_a_finite_span_at_high_speed() -> None:

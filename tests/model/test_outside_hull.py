@@ -13,9 +13,7 @@ from tests.references import reference
 DENSITY = 999.1
 
 
-@pytest.mark.parametrize(
-    "row", reference("planing", "water_entry").rows, ids=lambda row: f"deadrise {row['deadrise deg']:g}"
-)
+@pytest.mark.parametrize("row", reference("planing", "water_entry").rows, ids=lambda row: f"deadrise {row['deadrise deg']:g}")
 def test_a_wedge_that_drops_in_meets_von_karmans_force(row: dict[str, float]) -> None:
     """At constant speed, chine dry; true boundary-element forces lie above it and under Wagner's."""
     speed, time = 1.5, 0.01

@@ -19,6 +19,7 @@ from sweep.model.spectra import (
     jonswap_growth,
     sea_state_code_bounds,
     spreading,
+    wind_sea,
     young_verhagen,
 )
 from tests.references import reference
@@ -74,9 +75,7 @@ def test_bretschneider_in_the_mean_period_is_the_form_of_the_ittc() -> None:
     assert bretschneider(omega, HEIGHT, PERIOD) == pytest.approx(theirs, rel=2 * outside.tolerance)
 
 
-@pytest.mark.parametrize(
-    "row", reference("spectra", "bretschneider_cut").rows, ids=lambda row: str(row["cut over peak"])
-)
+@pytest.mark.parametrize("row", reference("spectra", "bretschneider_cut").rows, ids=lambda row: str(row["cut over peak"]))
 def test_bretschneider_cut_short(row: dict[str, float]) -> None:
     cut = row["cut over peak"]
     m0 = moment(0, gamma=1.0, cut=cut)
@@ -84,9 +83,7 @@ def test_bretschneider_cut_short(row: dict[str, float]) -> None:
     assert 2 * pi * sqrt(m0 / moment(2, gamma=1.0, cut=cut)) / PERIOD == pytest.approx(row["Tz/Tp"], rel=1e-4)
 
 
-@pytest.mark.parametrize(
-    "row", reference("spectra", "jonswap_normaliser").rows, ids=lambda row: f"gamma {row['gamma']}"
-)
+@pytest.mark.parametrize("row", reference("spectra", "jonswap_normaliser").rows, ids=lambda row: f"gamma {row['gamma']}")
 def test_jonswap_normaliser_and_periods(row: dict[str, float]) -> None:
     tolerance = reference("spectra", "jonswap_normaliser").tolerance
     gamma = row["gamma"]
@@ -108,18 +105,14 @@ def test_ordinates(row: dict[str, float]) -> None:
     assert 2 * pi * jonswap(omega, HEIGHT, PERIOD) == pytest.approx(row["jonswap 3.3 m2/Hz"], rel=tolerance)
 
 
-@pytest.mark.parametrize(
-    "row", reference("spectra", "jonswap_public").rows, ids=lambda row: f"{row['frequency Hz']:.3g} Hz"
-)
+@pytest.mark.parametrize("row", reference("spectra", "jonswap_public").rows, ids=lambda row: f"{row['frequency Hz']:.3g} Hz")
 def test_ordinates_of_a_public_code(row: dict[str, float]) -> None:
     tolerance = reference("spectra", "jonswap_public").tolerance
     omega = np.array(2 * pi * row["frequency Hz"])
     assert 2 * pi * jonswap(omega, HEIGHT, PERIOD) == pytest.approx(row["jonswap 3.3 m2/Hz"], rel=tolerance)
 
 
-@pytest.mark.parametrize(
-    "row", reference("spectra", "pierson_moskowitz").rows, ids=lambda row: f"{row['wind m/s']} m/s"
-)
+@pytest.mark.parametrize("row", reference("spectra", "pierson_moskowitz").rows, ids=lambda row: f"{row['wind m/s']} m/s")
 def test_a_fully_developed_sea_is_a_bretschneider(row: dict[str, float]) -> None:
     """Pierson & Moskowitz: S = 8.1e-3 g^2 w^-5 exp(-0.74 (g / (U w))^4)."""
     omega = np.linspace(0.7, 4, 12) * 2 * pi / row["Tp s"]
@@ -170,6 +163,16 @@ def test_growth_in_deep_water(table: str) -> None:
     for row in outside.rows:
         grown = jonswap_growth(row["wind m/s"], row["fetch m"])
         assert grown == pytest.approx((row["Hm0 m"], row["Tp s"]), rel=outside.tolerance), row
+
+
+def test_a_wind_sea_is_held_by_the_ground_or_by_deep_water() -> None:
+    """The published example is shallow: Young & Verhagen. Over 5 m of water 1 km is deep: JONSWAP has the shorter waves."""
+    row = reference("growth", "young_verhagen_example").rows[0]
+    assert wind_sea(row["wind m/s"], row["fetch m"], row["depth m"]) == pytest.approx((row["Hm0 m"], row["Tp s"]), rel=1e-4)
+    shallow, deep = (reference("growth", law).rows[0] for law in ("young_verhagen", "jonswap"))
+    grown = wind_sea(10.0, 1000.0, 5.0)
+    assert grown.significant_height == pytest.approx(min(shallow["Hm0 m"], deep["Hm0 m"]), rel=1e-4)
+    assert grown.peak_period == pytest.approx(min(shallow["Tp s"], deep["Tp s"]), rel=1e-4)
 
 
 def test_growth_laws_are_a_quarter_apart_at_most_in_height() -> None:

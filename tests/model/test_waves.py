@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf, nan, pi, radians, sqrt
 
 import mpmath
@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from sweep.model.spectra import Floats, Spectrum
 from sweep.model.waves import (
     Sea,
+    Track,
     breaking_steepness,
     draw_components,
     elevation,
@@ -23,6 +24,7 @@ from sweep.model.waves import (
     join,
     make_sea,
     orbital_velocity,
+    packet_sea,
     regular_sea,
     steepness,
     wave_number,
@@ -241,8 +243,7 @@ def test_a_drawn_sea_has_the_variance_of_its_spectrum(
 
 def test_no_wave_is_shorter_than_the_model_holds() -> None:
     shortest = [
-        2 * pi / draw_components(Spectrum(0.02, 0.5), 0.0, inf, generator(seed)).wave_number.max()
-        for seed in range(200)
+        2 * pi / draw_components(Spectrum(0.02, 0.5), 0.0, inf, generator(seed)).wave_number.max() for seed in range(200)
     ]
     assert 0.07 <= min(shortest) < 0.08
 
@@ -281,6 +282,11 @@ class Described:
     height: float = 0.05
     period: float = 1.0
     gamma: float = 3.3
+    spreading: float | None = None
+    waves: float = 6.0
+    arrives: float = 12.0
+    turned: float = 0.0
+    parts: tuple[Described, ...] = ()
 
 
 def test_a_described_sea_is_that_sea() -> None:
@@ -294,12 +300,23 @@ def test_a_described_sea_is_that_sea() -> None:
         drawn = draw_components(Spectrum(0.05, 1.0, gamma), 1.0, 2.0, generator())
         assert same(make_sea(Described(kind), 1.0, 2.0, generator()), drawn)
         assert not same(make_sea(Described(kind), 1.0, 2.0, generator(2)), drawn)
+        spread = draw_components(Spectrum(0.05, 1.0, gamma), 1.5, 2.0, generator(), spread=10.0)
+        assert same(make_sea(Described(kind, spreading=10.0, turned=0.5), 1.0, 2.0, generator()), spread)
+
+
+def test_a_sum_is_all_its_seas_at_once() -> None:
+    parts = (Described("jonswap"), Described("regular", turned=1.0), Described("packet", period=1.4))
+    whole = make_sea(Described("sum", parts=parts), 2.0, 3.0, generator())
+    draws = generator()
+    alone = [make_sea(part, 2.0, 3.0, draws) for part in parts]
+    assert elevation(whole, 0.3, 0.4, 5.0) == pytest.approx(sum(elevation(sea, 0.3, 0.4, 5.0) for sea in alone), abs=1e-15)
+    assert alone[1].kx[0] / alone[1].wave_number[0] == pytest.approx(np.cos(3.0))
 
 
 @pytest.mark.parametrize(
     ("described", "message"),
     [
-        (Described("tidal"), "kind of sea is 'tidal'; wanted flat, regular, jonswap or bretschneider"),
+        (Described("tidal"), "kind of sea is 'tidal'; wanted flat, regular, jonswap, bretschneider, packet or sum"),
         (
             Described("jonswap", height=0.12),
             "a sea of 0.12 m and 1 s breaks: height over length is 0.077; wanted at most 0.070",
@@ -308,9 +325,77 @@ def test_a_described_sea_is_that_sea() -> None:
             Described("regular", height=0.23),
             "a wave of 0.23 m and 1 s breaks: height over length is 0.147; wanted at most 0.142",
         ),
+        (
+            Described("packet", height=0.23),
+            "a packet of 0.23 m and 1 s breaks: height over length is 0.147; wanted at most 0.142",
+        ),
     ],
-    ids=["kind", "sea", "wave"],
+    ids=["kind", "sea", "wave", "packet"],
 )
 def test_a_sea_that_cannot_be_is_refused(described: Described, message: str) -> None:
     with pytest.raises(ValueError, match=f"^{message}$"):
         make_sea(described, 0.0, 2.0, generator())
+
+
+# A passing wake
+
+
+PACKET = Described("packet", height=0.1, period=1.4, waves=6.0, arrives=12.0)
+GOING = [(pi, 4.0), (0.0, 4.0), (pi / 2, 4.0), (pi / 4, 6.0), (0.0, 1.0), (pi, 0.0)]
+
+
+def envelope(sea: Sea, x: Floats | float, t: Floats | float) -> Floats:
+    """Half the height of the waves of a sea that all go one way, m."""
+    phase = np.asarray(x)[..., None] * sea.kx - np.asarray(t)[..., None] * sea.omega + sea.phase
+    height: Floats = np.abs(np.exp(1j * phase) @ sea.amplitude)
+    return height
+
+
+@pytest.mark.parametrize(("heading", "speed"), GOING)
+@pytest.mark.parametrize("depth", [0.4, inf])
+def test_a_packet_meets_the_craft_at_its_time_and_only_then(heading: float, speed: float, depth: float) -> None:
+    """The Fourier transform of a Gaussian is one (exact); the rest of the flight is calm within what the band leaves out."""
+    track = Track(speed, 0.0, 30.0)
+    sea = packet_sea(PACKET, heading, depth, track)
+    assert elevation(sea, 12.0 * speed, 0.0, 12.0) == pytest.approx(0.05, rel=1e-12)
+    time = np.arange(0.0, 30.0, 0.01)
+    met = envelope(sea, speed * time, time)
+    assert met.argmax() == pytest.approx(1200, abs=5)
+    omega = 2 * pi / 1.4
+    closing = abs(1 - speed * np.cos(heading) / float(group_speed(omega, depth)))
+    deviation = 6 * 1.4 / sqrt(8 * np.log(2)) / closing
+    near = np.abs(time - 12.0) < 0.7 * deviation
+    assert met[near] == pytest.approx(0.05 * np.exp(-0.5 * ((time[near] - 12.0) / deviation) ** 2), rel=0.05)
+    far = np.abs(time - 12.0) > 5 * max(deviation, 6 * 1.4 / sqrt(8 * np.log(2)))
+    assert met[far].max(initial=0.0) < 0.05 * 0.02
+
+
+def test_a_packet_made_for_a_short_flight_is_met_again_in_a_long_one() -> None:
+    """What the test above looks for does happen: more components put it off."""
+    time = np.arange(20.0, 90.0, 0.01)
+    short, long = (packet_sea(PACKET, pi, inf, Track(4.0, 0.0, length)) for length in (24.0, 90.0))
+    assert np.count_nonzero(short.amplitude) < np.count_nonzero(long.amplitude)
+    assert envelope(short, 4.0 * time, time).max() > 0.5 * 0.05
+    assert envelope(long, 4.0 * time, time).max() < 0.02 * 0.05
+
+
+def test_a_packet_holds_its_waves_and_goes_at_the_speed_of_a_group() -> None:
+    sea = packet_sea(PACKET, 0.0, 2.0, Track(length=40.0))
+    time = np.arange(0.0, 24.0, 0.001)
+    high = time[envelope(sea, 0.0, time) > 0.025]
+    assert high[-1] - high[0] == pytest.approx(6 * 1.4, rel=0.01)
+    x = np.arange(-10.0, 0.0, 0.001)
+    before = x[envelope(sea, x, 10.0).argmax()]
+    assert -before / 2.0 == pytest.approx(float(group_speed(2 * pi / 1.4, 2.0)), rel=0.01)
+
+
+def test_a_craft_that_lies_at_rest_first_meets_the_packet_where_it_has_got_to() -> None:
+    sea = packet_sea(PACKET, pi, inf, Track(4.0, 5.0, 30.0))
+    assert elevation(sea, 28.0, 0.0, 12.0) == pytest.approx(0.05, rel=1e-12)
+    waiting = packet_sea(replace(PACKET, arrives=3.0), pi, inf, Track(4.0, 5.0, 30.0))
+    assert elevation(waiting, 0.0, 0.0, 3.0) == pytest.approx(0.05, rel=1e-12)
+
+
+def test_a_packet_that_the_sum_has_no_room_for_is_refused() -> None:
+    with pytest.raises(ValueError, match="wanted at most 160: a shorter flight or more waves"):
+        packet_sea(PACKET, pi, inf, Track(4.0, 0.0, 600.0))

@@ -33,7 +33,7 @@ def courier() -> Craft:
             "propulsor": {"x": -0.40, "height": -0.18, "static_thrust": 30.0, "no_thrust_speed": 15.0},
             "steering": {"rudder": "aft", "servo": {"travel": radians(10.0)}},
             "control": {
-                "ride_height": 0.099,
+                "ride_height": 0.095,
                 "height": {"proportional": radians(40.0), "integral": radians(10.0), "derivative": radians(2.0)},
                 "pitch": {"proportional": 1.2, "derivative": 0.06},
                 "roll": {"proportional": 0.8, "derivative": 0.05},

@@ -166,7 +166,7 @@ def station_wrench(
     skin = friction(max(forward_speed, 0.5) * hull.length / water.viscosity)
     drag = 0.5 * water.density * skin * girth * length * abs(ahead) * ahead
     froude = abs(ahead) / np.sqrt(GRAVITY * hull.length)
-    hump = 0.12 / (1.0 + (4.0 * (froude - 0.5)) ** 2) ** 2
+    hump = 0.12 / (1.0 + (4.0 * (froude - 0.5)) ** 2) ** 2 * min(froude / 0.3, 1.0) ** 4
     drag += np.sign(ahead) * hump * water.density * GRAVITY * area * length
     flow_force = -np.array([drag, sideways, impact + cross_flow])
     total = wrench(buoyancy, centre) + wrench(flow_force, keel)

@@ -280,7 +280,7 @@ def test_moment_of_a_force() -> None:
 
 def test_added_mass_of_the_struts_by_hand() -> None:
     model, _ = trimmed("courier")
-    wetted = 0.20 - 0.099
+    wetted = 0.20 - model.craft.control.ride_height
     each = FRESH.density * np.pi / 4.0 * 0.03**2 * wetted
     below = model.mass.centre[2] + 0.20 - wetted / 2.0  # of the middle of the wetted length, under the centre
     forward = 2 * 0.22 - 0.40 - 3 * model.mass.centre[0]

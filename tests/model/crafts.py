@@ -1,0 +1,166 @@
+"""What the tests of the model share: the shipped courier and variations of it, seas, blocks, and a workspace to poke in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
+from math import pi
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sweep.campaign.addresses import replace_values
+from sweep.campaign.craft import Craft
+from sweep.campaign.reading import read_document
+from sweep.model import layout as at
+from sweep.model import waves
+from sweep.model.block import Block, make_block
+from sweep.model.compiled import LANES
+from sweep.model.fleet import Fleet, build_fleets
+from sweep.model.flight import RECORDED, Flown, Lanes, fly, fly_record, start_lanes
+from sweep.model.noise import NoiseTables
+from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
+from sweep.model.spectra import Spectrum
+from sweep.model.water import fresh_water
+
+COURIER_FILE = Path(__file__).resolve().parents[2] / "configs" / "craft" / "courier.yaml"
+WATER = fresh_water(288.15, 5.0)
+HEADINGS = {"head": pi, "beam": pi / 2, "quartering": pi / 4, "following": 0.0}
+GRAVITY = 9.81
+
+Floats = np.ndarray
+
+
+@cache
+def courier() -> Craft:
+    """The courier of configs/craft, as a campaign reads it."""
+    return Craft.model_validate(read_document(COURIER_FILE).plain())
+
+
+RIDE = courier().control.ride_height  # m, the keel's wanted height
+
+
+def changed(craft: Craft, values: Mapping[str, Any]) -> Craft:
+    """A craft with other values (SI) at some addresses."""
+    return replace_values(craft, values)
+
+
+def quiet(craft: Craft) -> Craft:
+    """The same craft with sensors and servos that tell and do exactly what is: no noise, bias, or smallest step."""
+    exact = ["rangefinders.noise", "rangefinders.resolution", "navigation.speed_noise", "navigation.heading_noise"]
+    exact += [f"inertial.{sensor}_{error}" for sensor in ("gyro", "accelerometer") for error in ("noise", "bias")]
+    return changed(craft, dict.fromkeys([*exact, "servos.quantum", "steering.servo.quantum"], 0.0))
+
+
+def with_foils(craft: Craft, foils: Mapping[str, Mapping[str, Any]]) -> Craft:
+    """A craft on other foils, SI; what they leave out is as on the courier."""
+    usual = {"area": 50e-4, "aspect_ratio": 6.0, "zero_lift_angle": -0.035}
+    description = craft.model_dump() | {"foils": {name: usual | dict(foil) for name, foil in foils.items()}}
+    description["steering"] = craft.steering.model_dump() | {"rudder": None}
+    return Craft.model_validate(description, context={"si": True})
+
+
+def fleet_of(crafts: Craft | Sequence[Craft], speed: float = 4.0, **options: Any) -> Fleet:
+    """The fleet of crafts that share one structure."""
+    ((_, fleet),) = build_fleets([crafts] if isinstance(crafts, Craft) else crafts, WATER, speed, **options)
+    return fleet
+
+
+def jonswap(heading: float, height: float = 0.04, period: float = 1.0, seed: int = 0, depth: float = 5.0) -> waves.Sea:
+    """A sea drawn from a JONSWAP spectrum; m, s, rad."""
+    draws = np.random.default_rng([seed, 7])
+    return waves.draw_components(Spectrum(height, period, 3.3), heading, depth, draws)
+
+
+def block_of(sea: waves.Sea, length: float, settle: float = 3.0, replicate: int = 0) -> Block:
+    """A block with that sea and noise of its own."""
+    return make_block(sea, 0, "tests", replicate, length, settle)
+
+
+def calm(length: float, settle: float = 1.0) -> Block:
+    """Calm water."""
+    return block_of(waves.flat_sea(5.0), length, settle)
+
+
+def silent(block: Block) -> Block:
+    """The same block with every draw of noise at nothing, and no reading lost or wrong."""
+    nothing = NoiseTables(*(np.zeros_like(table) for table in block.noise))
+    return block._replace(noise=nothing._replace(range_uniform=np.ones_like(block.noise.range_uniform)))
+
+
+def response(flown: Flown, name: str) -> Floats:
+    """One response of every flight, SI."""
+    return flown.responses[:, RESPONSE_NAMES.index(name)]
+
+
+def statuses(flown: Flown) -> list[str]:
+    """How every flight ended."""
+    return [STATUS_NAMES[status] for status in flown.status]
+
+
+def replicates(fleet: Fleet, blocks: Iterable[Block]) -> dict[str, Floats]:
+    """Every response of a fleet over several blocks, (blocks, designs), and its status."""
+    flights = [fly(fleet, block) for block in blocks]
+    table = {name: np.array([response(flown, name) for flown in flights]) for name in RESPONSE_NAMES}
+    return table | {"status": np.array([flown.status for flown in flights])}
+
+
+def history(fleet: Fleet, block: Block, rate: float = 100.0) -> dict[str, Floats]:
+    """Time history of every design, columns by name, (designs, rows); "foils" is (designs, rows, foils)."""
+    record = fly_record(fleet, block, rate)
+    columns = {name: record[:, :, i] for i, name in enumerate(RECORDED)}
+    return columns | {"foils": record[:, :, len(RECORDED) :]}
+
+
+class Bench:
+    """A workspace with designs in its lanes, in trim at the start of a flight, to set and read slot by slot."""
+
+    def __init__(self, crafts: Craft | Sequence[Craft], speed: float = 4.0, **options: Any) -> None:
+        self.fleet = fleet_of(crafts, speed, **options)
+        self.lanes: Lanes = start_lanes(self.fleet)
+        self.flat = self.lanes.workspace
+        self.slots = self.flat.reshape(-1, LANES)
+        self.counts = self.fleet.structure.counts
+
+    def put(self, slot: int, value: float | Sequence[float] | Floats) -> None:
+        """Set one slot, or neighbouring ones, the same in every lane; an array (slots, lanes) sets lane by lane."""
+        values = np.atleast_1d(np.asarray(value, dtype=float))
+        self.slots[slot : slot + len(values)] = values if values.ndim == 2 else values[:, None]
+
+    def get(self, slot: int, count: int | None = None) -> Any:
+        """One slot, or some neighbouring ones, in lane 0."""
+        return self.slots[slot, 0] if count is None else self.slots[slot : slot + count, 0].copy()
+
+    def station(self, number: int) -> int:
+        """First slot of a hull station."""
+        return at.STATION + number * at.STATION_STRIDE
+
+    def foil(self, number: int) -> int:
+        """First slot of a foil."""
+        return at.FOIL + number * at.FOIL_STRIDE
+
+
+def rotation(roll: float, pitch: float, yaw: float) -> Floats:
+    """Body to earth, by the textbook: yaw, then pitch, then roll."""
+    (sr, cr), (sp, cp), (sy, cy) = ((np.sin(angle), np.cos(angle)) for angle in (roll, pitch, yaw))
+    about_z = np.array([[cy, -sy, 0.0], [sy, cy, 0.0], [0.0, 0.0, 1.0]])
+    about_y = np.array([[cp, 0.0, sp], [0.0, 1.0, 0.0], [-sp, 0.0, cp]])
+    about_x = np.array([[1.0, 0.0, 0.0], [0.0, cr, -sr], [0.0, sr, cr]])
+    return about_z @ about_y @ about_x
+
+
+def state_of(
+    craft: Craft,
+    position: Sequence[float],
+    angles: Sequence[float] = (0.0, 0.0, 0.0),
+    velocity: Sequence[float] = (0.0, 0.0, 0.0),
+    rates: Sequence[float] = (0.0, 0.0, 0.0),
+    thrust: float = 0.0,
+    strips: int = 2,
+) -> dict[str, Any]:
+    """A state for the probe, lags at nothing."""
+    foils = len(craft.foils)
+    motion = {"position": position, "angles": angles, "velocity": velocity, "rates": rates}
+    state: dict[str, Any] = {name: np.asarray(value, dtype=float) for name, value in motion.items()}
+    return state | {"lift_lag": np.zeros(foils * strips), "downwash": np.zeros((foils, foils)), "thrust": thrust}

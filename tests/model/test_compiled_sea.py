@@ -1,0 +1,143 @@
+"""The sea as the kernels sum it, against the same sea summed by numpy; orbital velocities, ramp and places too."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from sweep.model import layout as at
+from sweep.model import sea as compiled
+from sweep.model import waves
+from sweep.model.block import Block, wave_table
+from sweep.model.body import turn
+from sweep.model.compiled import LANES
+from sweep.model.flight import ramp, sea_at
+from sweep.model.integrate import sample_sea
+from tests.model.crafts import Bench, block_of, courier, jonswap, rotation
+
+OUT = at.STRIP + at.STRIP_SEA
+TOLERANCE = 1e-8  # m and m/s, of seas a decimetre high that move at a metre a second
+
+SEAS: dict[str, Callable[[], waves.Sea]] = {
+    "deep": lambda: jonswap(np.radians(150.0), height=0.10, period=1.2, depth=np.inf),
+    "pond": lambda: jonswap(np.radians(-60.0), height=0.08, period=1.3, depth=0.6),
+    "shallow": lambda: jonswap(np.radians(20.0), height=0.02, period=1.5, depth=0.10),
+    "swell": lambda: waves.regular_sea(0.10, 3.0, np.radians(200.0), 0.8, phase=1.1),
+    "two": lambda: waves.join([jonswap(1.0, depth=0.5), waves.regular_sea(0.05, 2.0, -2.0, 0.5)]),
+}
+
+
+def tabled(sea: waves.Sea) -> Block:
+    """The sea without ramp."""
+    return block_of(sea, length=1.0, settle=0.0)
+
+
+def at_a_moment(block: Block, time: float, settle: float = 0.0) -> tuple[np.ndarray, np.ndarray]:
+    """Components and phases of a moment."""
+    now, phases = block.components.copy(), block.phases.copy()
+    sea_at(time, settle, block.components, block.omegas, block.phases, now, phases)
+    return now, phases
+
+
+def points(sea: waves.Sea, seed: int) -> np.ndarray:
+    """X, Y and depth below the calm level of one random point a lane: from a little above the water to near the ground."""
+    draws = np.random.default_rng(seed)
+    reach = min(sea.depth, 3.0)
+    return np.array(
+        [draws.uniform(-300.0, 300.0, LANES), draws.uniform(-50.0, 50.0, LANES), draws.uniform(-0.1, 0.9, LANES) * reach]
+    )
+
+
+@pytest.mark.parametrize("time", [0.0, 17.3, 600.0])
+@pytest.mark.parametrize("name", SEAS)
+def test_elevation_and_orbital_velocity_are_those_of_the_sum(name: str, time: float) -> None:
+    sea = SEAS[name]()
+    bench = Bench(courier())
+    now, phases = at_a_moment(tabled(sea), time)
+    for seed in range(3):
+        x, y, down = points(sea, seed)
+        bench.put(at.POINT, np.array([x, y, down]))
+        compiled.elevation(bench.flat, now, phases, OUT)
+        eta = waves.elevation(sea, x, y, time)
+        assert np.abs(bench.slots[OUT] - eta).max() < TOLERANCE
+        for share in (0.0, 0.5, 1.0):
+            compiled.velocity(bench.flat, now, OUT, share)
+            wanted = waves.orbital_velocity(sea, x, y, share * np.maximum(down + eta, 0.0), time)
+            assert np.abs(bench.slots[OUT + 1 : OUT + 4].T - wanted).max() < TOLERANCE
+
+
+def test_far_below_the_shortest_waves_nothing_is_left_of_them() -> None:
+    """Where exp(-k d) is held (k d over 24) the error stays under 4e-11 of the surface speed."""
+    sea = waves.regular_sea(0.01, 0.4, 0.0, np.inf)
+    bench = Bench(courier())
+    now, phases = at_a_moment(tabled(sea), 0.0)
+    bench.put(at.POINT, [0.0, 0.0, 5.0])
+    compiled.elevation(bench.flat, now, phases, OUT)
+    compiled.velocity(bench.flat, now, OUT, 1.0)
+    assert np.abs(bench.slots[OUT + 1 : OUT + 4]).max() < 1e-10 * sea.amplitude[0] * sea.omega[0]
+
+
+@pytest.mark.parametrize("settle", [0.0, 4.0])
+def test_the_sea_grows_over_half_the_settling_time(settle: float) -> None:
+    block = tabled(jonswap(np.pi))
+    for time in (0.0, 0.5, 1.0, 2.0, 3.0):
+        share = 1.0 if settle == 0.0 else float(np.interp(time, [0.0, 0.5, 1.0, 2.0], [0.0, 0.15625, 0.5, 1.0]))
+        assert ramp(time, settle) == pytest.approx(share, abs=1e-15)
+        now, _ = at_a_moment(block, time, settle)
+        for column in (compiled.AMPLITUDE, compiled.SURFACE_SPEED):
+            assert now[:, column] == pytest.approx(share * block.components[:, column], abs=1e-15)
+
+
+def test_phases_stay_small_and_right_through_an_hour() -> None:
+    block = tabled(jonswap(np.pi))
+    _, phases = at_a_moment(block, 3600.0)
+    assert np.all((phases >= 0.0) & (phases <= 2 * np.pi))
+    assert np.abs(np.exp(1j * phases) - np.exp(1j * (block.phases - block.omegas * 3600.0))).max() < 1e-10
+
+
+def test_every_part_meets_the_sea_where_it_is() -> None:
+    """Strips, struts, stations and the reference point of a craft that heels and yaws, each against its own place."""
+    sea = jonswap(np.radians(120.0), height=0.06)
+    bench = Bench(courier())
+    position, angles, time = np.array([12.0, -3.0, -0.05]), (0.3, -0.2, 2.0), 4.2
+    bench.put(at.PREDICTED, [*position, *angles])
+    turn(bench.flat, at.PREDICTED + 3, at.PREDICTED_ROTATION)
+    turned = rotation(*angles)
+    sample_sea(bench.flat, *at_a_moment(tabled(sea), time), bench.counts)
+
+    def held(first: int, sea_slot: int, share: float) -> None:
+        x, y, z = position + turned @ bench.get(first, 3)
+        eta = waves.elevation(sea, x, y, time)
+        assert bench.get(first + sea_slot) == pytest.approx(eta, abs=TOLERANCE)
+        if z + eta > -0.03:  # further up the water's velocity is never used
+            wanted = waves.orbital_velocity(sea, x, y, share * max(z + eta, 0.0), time)
+            assert bench.get(first + sea_slot + 1, 3) == pytest.approx(wanted, abs=TOLERANCE)
+
+    for strip in range(6):
+        held(at.STRIP + strip * at.STRIP_STRIDE, at.STRIP_SEA, 1.0)
+    for strut in range(3):
+        held(at.STRUT + strut * at.STRUT_STRIDE, at.STRUT_SEA, 0.5)
+    for station in range(6):
+        held(at.STATION + station * at.STATION_STRIDE, at.STATION_SEA, 0.0)
+    x, y, _ = position + turned @ [0.0, 0.0, bench.get(at.KEEL)]
+    assert bench.get(at.REFERENCE_SEA) == pytest.approx(waves.elevation(sea, x, y, time), abs=TOLERANCE)
+
+
+def test_the_rotation_is_yaw_pitch_roll() -> None:
+    bench = Bench(courier())
+    draws = np.random.default_rng(1)
+    angles = draws.uniform(-1.5, 1.5, (3, LANES)) + np.array([0.0, 0.0, 40.0])[:, None]
+    bench.put(at.MID + 3, angles)
+    turn(bench.flat, at.MID + 3, at.ROTATION)
+    for lane in range(LANES):
+        found = bench.slots[at.ROTATION : at.ROTATION + 9, lane].reshape(3, 3)
+        assert np.abs(found - rotation(*angles[:, lane])).max() < 3e-10
+
+
+def test_waves_of_no_height_are_left_out() -> None:
+    sea = waves.regular_sea(0.05, 1.0, 0.0, 5.0)
+    assert len(sea.amplitude) == 8
+    assert len(tabled(sea).components) == 1
+    assert len(wave_table(sea)) == 8

@@ -1,0 +1,152 @@
+"""Froude scaling: lengths times four, times and speeds times two, forces times 64: the same flight, only larger.
+
+Powers of two scale without rounding, so records agree almost to the last digits. Viscosity is scaled so that Reynolds
+numbers are equal; then only the small floors that are not written in the craft's own measures tell the sizes apart.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from sweep.campaign.craft import Craft
+from sweep.model import layout as at
+from sweep.model import waves
+from sweep.model.block import Block
+from sweep.model.fleet import Fleet, build_fleets
+from sweep.model.flight import fly
+from tests.model.crafts import HEADINGS, WATER, block_of, changed, courier, history, jonswap, quiet, response, statuses
+
+LENGTH, TIME, FORCE = 4.0, 2.0, 64.0
+MASS, SPEED, AREA, POWER, ANGLE = 64.0, 2.0, 16.0, 128.0, 1.0
+
+# How many times larger everything with a dimension is on the larger craft. What is not named here has none.
+SCALES: dict[str, float] = {
+    "body.mass": MASS, "body.x": LENGTH, "body.height": LENGTH,
+    "body.roll_radius": LENGTH, "body.pitch_radius": LENGTH, "body.yaw_radius": LENGTH,
+    **{f"hulls.main.{name}": LENGTH for name in ("length", "beam", "depth", "x", "y")},
+    **{f"foils.{foil}.{name}": LENGTH for foil in ("port", "starboard", "aft") for name in ("x", "y")},
+    **{f"foils.{foil}.area": AREA for foil in ("port", "starboard", "aft")},
+    **{f"foils.{foil}.ventilation.washout": 1.0 for foil in ("port", "starboard", "aft")},  # the model scales it
+    "struts.height": LENGTH, "struts.chord": LENGTH, "struts.thickness": LENGTH,
+    "servos.bandwidth": 1 / TIME, "servos.rate": 1 / TIME,
+    "steering.servo.bandwidth": 1 / TIME, "steering.servo.rate": 1 / TIME,
+    **{f"rangefinders.{name}": LENGTH for name in ("x", "height", "spacing", "noise", "resolution", "blind", "far")},
+    "rangefinders.spike_size": LENGTH,
+    "rangefinders.rate": 1 / TIME, "rangefinders.latency": TIME, "rangefinders.mass": MASS,
+    "inertial.x": LENGTH, "inertial.y": LENGTH, "inertial.height": LENGTH,
+    "inertial.gyro_noise": 1 / TIME, "inertial.gyro_bias": 1 / TIME, "inertial.levelling_time": TIME,
+    "navigation.rate": 1 / TIME, "navigation.speed_noise": SPEED,
+    "propulsor.x": LENGTH, "propulsor.height": LENGTH, "propulsor.diameter": LENGTH, "propulsor.static_thrust": FORCE,
+    "propulsor.no_thrust_speed": SPEED, "propulsor.lag": TIME, "propulsor.electronics": POWER,
+    "control.rate": 1 / TIME, "control.delay": TIME, "control.ride_height": LENGTH,
+    "control.height.proportional": 1 / LENGTH, "control.height.integral": 1 / LENGTH / TIME,
+    "control.height.derivative": TIME / LENGTH, "control.height.smoothing": TIME,
+    **{f"control.{loop}.integral": 1 / TIME for loop in ("pitch", "roll")},
+    **{f"control.{loop}.derivative": TIME for loop in ("pitch", "roll", "heading")},
+    "control.speed.proportional": 1 / SPEED, "control.speed.integral": 1 / SPEED / TIME,
+    "control.throttle_share": 1 / LENGTH, "control.pitch_share": 1 / LENGTH, "control.corner": 1 / TIME,
+    "control.gate": LENGTH, "window.clearance": LENGTH, "control.turn_rate": 1 / TIME,
+    "windage.area": AREA, "windage.x": LENGTH, "windage.height": LENGTH, "inertial.vibration": 1.0,
+}  # fmt: skip
+RECORD_SCALES = {
+    "time": TIME, "x": LENGTH, "y": LENGTH, "keel_height": LENGTH, "surface": LENGTH, "ride_height": LENGTH,
+    "sensed_height": LENGTH, "pitch": 1.0, "roll": 1.0, "heading": 1.0, "speed": SPEED, "throttle": 1.0, "rudder": 1.0,
+    "hull_load": 1.0, "power": POWER, "clearance": LENGTH, "submergence": LENGTH, "foils": 1.0,
+}  # fmt: skip
+RESPONSE_SCALES = {
+    **dict.fromkeys(("ride_height_error", "ride_height_bias", "level_height_deviation"), LENGTH),
+    **dict.fromkeys(("clearance_p01", "submergence_p01"), LENGTH),
+    **dict.fromkeys(("ride_height_error_p99", "level_height_error_p99", "clearance_least", "submergence_least"), LENGTH),
+    **dict.fromkeys(("touchdowns", "licks", "foil_outs", "plunges", "broaches", "servo_travel", "blind_readings"), 1 / TIME),
+    **dict.fromkeys(("outside_window", "wet_share", "hull_impulse", "lost_flights", "upsets", "pitch_rms", "roll_rms"), 1.0),
+    **dict.fromkeys(("vertical_acceleration", "servo_at_limit", "encounters", "roll_peak"), 1.0),
+    **dict.fromkeys(("time_flown", "time_foilborne"), TIME),
+    **dict.fromkeys(("power_mean", "power_peak"), POWER),
+    "speed_mean": SPEED,
+    "energy_per_metre": FORCE,
+}  # fmt: skip
+
+
+EXACT = {"rangefinders.resolution": 0.0, "servos.quantum": 0.0, "steering.servo.quantum": 0.0}
+
+
+def of(craft: Craft, address: str) -> Any:
+    value: Any = craft
+    for step in address.split("."):
+        value = value[step] if isinstance(value, dict) else getattr(value, step)
+    return value
+
+
+def larger(craft: Craft) -> Craft:
+    return changed(craft, {address: of(craft, address) * scale for address, scale in SCALES.items()})
+
+
+def larger_sea(sea: waves.Sea) -> waves.Sea:
+    """Four times as high and long, half as quick: the same wave steepness in deep and shallow water."""
+    return waves.Sea(
+        sea.amplitude * LENGTH,
+        sea.omega / TIME,
+        sea.wave_number / LENGTH,
+        sea.kx / LENGTH,
+        sea.ky / LENGTH,
+        sea.phase,
+        sea.depth * LENGTH,
+    )
+
+
+def pair(craft: Craft, step: float = 0.01) -> tuple[Fleet, Fleet]:
+    viscous = WATER._replace(viscosity=WATER.viscosity * LENGTH * SPEED, depth=WATER.depth * LENGTH)
+    ((_, small),) = build_fleets([craft], WATER, 4.0, step=step)
+    ((_, large),) = build_fleets([larger(craft)], viscous, 4.0 * SPEED, step=step * TIME)
+    return small, large
+
+
+def blocks(sea: waves.Sea, length: float, settle: float = 2.0) -> tuple[Block, Block]:
+    """The same draws of noise, tick by tick."""
+    small = block_of(sea, length, settle)
+    large = block_of(larger_sea(sea), length * TIME, settle * TIME)
+    return small, large
+
+
+def test_the_scales_name_everything_that_has_a_dimension() -> None:
+    """Every number of the larger craft is the smaller one's times a power of two (or of its root), but for logarithms."""
+    small, large = (fleet.parameters[0] for fleet in pair(courier()))
+    told = np.isfinite(small) & (np.abs(small) > 1e-12)
+    told[[at.TRIM_HEIGHT, at.TRIM_PITCH, at.TRIM_THROTTLE]] = False
+    told[[at.STRUT + i * at.STRUT_STRIDE + at.STRUT_LOG for i in range(3)]] = False
+    told[[at.STATION + i * at.STATION_STRIDE + at.STATION_LOG for i in range(6)]] = False
+    powers = 2.0 * np.log2(np.abs(large[told] / small[told]))
+    assert np.abs(powers - np.rint(powers)).max() < 1e-9
+    assert np.abs(large[np.abs(small) <= 1e-12]).max() < 1e-12
+    assert set(np.rint(powers[powers != 0.0])) >= {-4.0, -2.0, 1.0, 2.0, 4.0, 8.0, 12.0, 20.0}  # 1/lengths ... inertias
+
+
+@pytest.mark.parametrize("heading", ["head", "quartering", "following"])
+def test_the_larger_craft_flies_the_same_flight(heading: str) -> None:
+    """State to state through a steep sea, with every size of noise scaled too; nothing is rounded to a quantum here."""
+    small, large = pair(changed(courier(), EXACT))
+    first, second = blocks(jonswap(HEADINGS[heading], height=0.06, period=1.1), 4.0)
+    records = history(small, first), history(large, second, rate=50.0)
+    for name, scale in RECORD_SCALES.items():
+        size = max(np.abs(records[0][name]).max(), 1e-3)
+        apart = np.abs(records[1][name] / scale - records[0][name]).max() / size
+        assert apart < 1e-6, f"{name} differs by {apart:.1e}"
+
+
+@pytest.mark.parametrize("heading", ["head", "following"])
+def test_the_larger_craft_has_the_larger_responses(heading: str) -> None:
+    """Low over a steep sea: also the events, whose times scale, and the widths of the histograms."""
+    low = EXACT | {"control.height.proportional": 0.25, "control.ride_height": 0.05 if heading == "head" else 0.06}
+    small, large = pair(quiet(changed(courier(), low)))
+    first, second = blocks(jonswap(HEADINGS[heading], height=0.10, period=1.3, seed=4), 12.0)
+    flights = fly(small, first), fly(large, second)
+    assert statuses(flights[0]) == statuses(flights[1]) == ["flew"]
+    found = {name: response(flights[1], name)[0] / scale for name, scale in RESPONSE_SCALES.items()}
+    wanted = {name: response(flights[0], name)[0] for name in RESPONSE_SCALES}
+    assert found == pytest.approx(wanted, rel=1e-3, abs=1e-6)
+    assert wanted["touchdowns"] > 0.3
+    assert wanted["blind_readings"] > 0.5
+    assert wanted["foil_outs" if heading == "following" else "licks"] > 0.0

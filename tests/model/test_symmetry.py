@@ -1,0 +1,108 @@
+"""Port and starboard: a mirrored craft in a mirrored sea does the mirrored thing, closed loop."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from sweep.campaign.craft import Craft
+from sweep.model import layout as at
+from sweep.model import waves
+from sweep.model.fleet import Fleet
+from tests.model.crafts import (
+    HEADINGS,
+    block_of,
+    changed,
+    courier,
+    fleet_of,
+    history,
+    jonswap,
+    quiet,
+    replicates,
+    silent,
+)
+
+CRAFTS: dict[str, dict[str, Any]] = {
+    "courier": {},
+    "three across the bow": {"rangefinders.count": 3, "rangefinders.layout": "across-bow", "rangefinders.spacing": 0.4},
+    "one over each foil": {"rangefinders.count": 3, "rangefinders.layout": "over-foils"},
+    "lopsided": {"foils.port.area": 60e-4, "foils.starboard.dihedral": 0.15, "foils.aft.y": 0.03, "inertial.y": 0.02},
+    "each foil": {"rangefinders.count": 3, "rangefinders.layout": "over-foils", "control.law": "each-foil"},
+}
+# What changes its sign in the mirror
+NEGATED = ("y", "roll", "heading", "rudder")
+KEPT = (
+    "x",
+    "keel_height",
+    "surface",
+    "ride_height",
+    "sensed_height",
+    "pitch",
+    "speed",
+    "throttle",
+    "clearance",
+    "submergence",
+    "foils",
+)
+
+
+def mirrored(craft: Craft) -> Craft:
+    """What was to port is to starboard, in the same order in the file."""
+    description = craft.model_dump()
+    for part in (*description["foils"].values(), *description["hulls"].values(), description["inertial"]):
+        part["y"] = -part["y"]
+    return Craft.model_validate(description, context={"si": True})
+
+
+def fleets(values: dict[str, Any]) -> tuple[Fleet, Fleet]:
+    """A quiet craft and its mirror image, whose rangefinders across the bow take turns from the other side."""
+    craft = quiet(changed(courier(), values))
+    fleet, other = fleet_of(craft), fleet_of(mirrored(craft))
+    sideways = at.RANGE_PLACE + 4 * np.arange(craft.rangefinders.count) + 1
+    parameters = other.parameters.copy()
+    parameters[0, sideways] = -fleet.parameters[0, sideways]
+    return fleet, other._replace(parameters=parameters)
+
+
+def mirror_sea(sea: waves.Sea) -> waves.Sea:
+    return sea._replace(ky=-sea.ky)
+
+
+@pytest.mark.parametrize("heading", HEADINGS)
+@pytest.mark.parametrize("name", CRAFTS)
+def test_the_mirror_image_flies_the_mirrored_way(name: str, heading: str) -> None:
+    """To rounding, which this craft magnifies by a few thousand in four seconds."""
+    craft, image = fleets(CRAFTS[name])
+    sea = jonswap(HEADINGS[heading], height=0.04, period=1.2)
+    first = history(craft, silent(block_of(sea, 4.0, settle=1.0)))
+    second = history(image, silent(block_of(mirror_sea(sea), 4.0, settle=1.0)))
+    for column in KEPT:
+        assert second[column] == pytest.approx(first[column], abs=1e-8), column
+    for column in NEGATED:
+        assert second[column] == pytest.approx(-first[column], abs=1e-8), column
+    if heading in ("beam", "quartering") or name == "lopsided":
+        assert np.abs(first["roll"]).max() > 1e-3  # there is something to mirror
+
+
+@pytest.mark.parametrize("heading", ["head", "following"])
+def test_a_craft_that_is_its_own_mirror_image_stays_upright_in_long_crests(heading: str) -> None:
+    """Nothing pushes it sideways: only rounding, which its own loops hold."""
+    fleet = fleet_of(quiet(courier()))
+    record = history(fleet, silent(block_of(jonswap(HEADINGS[heading]), 10.0)))
+    for column in NEGATED:
+        assert np.abs(record[column]).max() < 1e-6, column
+
+
+@pytest.mark.parametrize("heading", ["head", "beam", "quartering"])
+def test_responses_do_not_know_port_from_starboard(heading: str) -> None:
+    """Noise on, the sea mirrored and the noise not: means over 16 flights agree within four standard errors."""
+    fleet = fleet_of(courier())
+    seas = [jonswap(HEADINGS[heading], height=0.05, seed=seed) for seed in range(16)]
+    first = replicates(fleet, [block_of(sea, 15.0, replicate=i) for i, sea in enumerate(seas)])
+    second = replicates(fleet, [block_of(mirror_sea(sea), 15.0, replicate=i) for i, sea in enumerate(seas)])
+    for name in ("ride_height_error", "level_height_error", "pitch_rms", "roll_rms", "vertical_acceleration", "power_mean"):
+        apart = second[name][:, 0] - first[name][:, 0]
+        assert abs(apart.mean()) < 4.0 * apart.std(ddof=1) / np.sqrt(16) + 1e-9, name
+        assert abs(apart.mean()) < 0.1 * first[name].mean(), name
