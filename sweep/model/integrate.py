@@ -16,6 +16,7 @@ from sweep.model.layout import row
 from sweep.model.sea import elevation, place_points, velocity
 from sweep.model.servo import move_half, slack
 
+NEAR = 0.03  # m, for a hull of 0.9 m: a keel moves far less between two samplings
 RUNAWAY = 1e4  # a rate of change over this (SI) has left the model: judgement
 
 
@@ -52,6 +53,7 @@ def sample_sea(workspace: np.ndarray, components: np.ndarray, phases: np.ndarray
         elevation(workspace, components, phases, place + at.STATION_SEA)
         if near_water(workspace, place + at.STATION_SEA):
             velocity(workspace, components, place + at.STATION_SEA, 0.0)
+        forget_far(workspace, place + at.STATION_SEA)
     place_points(workspace, at.THRUST_X)
     elevation(workspace, components, phases, at.PROPELLER_SEA)
     place_reference(workspace)
@@ -70,8 +72,8 @@ def between_samples(workspace: np.ndarray, sea: int, before: int, first: bool) -
         i = slot * LANES
         for lane in range(LANES):
             now = workspace[s + i + lane]
-            last = now if first else workspace[b + i + lane]
-            quarter = 0.25 * (now - last)
+            last = workspace[b + i + lane]
+            quarter = 0.0 if now == 0.0 or last == 0.0 else 0.25 * (now - last)
             workspace[b + i + lane] = now
             workspace[b + 4 * LANES + i + lane] = quarter
             workspace[s + i + lane] = now - quarter
@@ -118,15 +120,24 @@ def second_of_pair(workspace: np.ndarray, counts: np.ndarray) -> None:
 
 @kernel
 def near_water(workspace: np.ndarray, out: int) -> bool:
-    """Whether the point just placed is within 3 cm of the water in any lane: further up its orbital velocity is not used.
-
-    A keel moves far less than that in half a step.
-    """
+    """Whether the point just placed is near the water in any lane (3 cm for a hull of 0.9 m): further up its velocity is not used."""
     eta = row(out)
     nearest = -1e9
     for lane in range(LANES):
-        nearest = max(nearest, workspace[(at.POINT + 2) * LANES + lane] + workspace[eta + lane])
-    return not nearest < -0.03
+        reach = NEAR * workspace[at.TIME_SCALE * LANES + lane] * workspace[at.TIME_SCALE * LANES + lane]
+        nearest = max(nearest, workspace[(at.POINT + 2) * LANES + lane] + workspace[eta + lane] + reach)
+    return not nearest < 0.0
+
+
+@kernel
+def forget_far(workspace: np.ndarray, out: int) -> None:
+    """No velocity in the lanes whose point just placed is further up: it must not depend on what other lanes are near."""
+    eta = row(out)
+    for lane in range(LANES):
+        reach = NEAR * workspace[at.TIME_SCALE * LANES + lane] * workspace[at.TIME_SCALE * LANES + lane]
+        far = workspace[(at.POINT + 2) * LANES + lane] + workspace[eta + lane] < -reach
+        for axis in range(1, 4):
+            workspace[eta + axis * LANES + lane] = 0.0 if far else workspace[eta + axis * LANES + lane]
 
 
 @kernel

@@ -107,7 +107,8 @@ def test_dropped_on_calm_water_it_comes_to_rest_at_its_displacement(name: str) -
     properties = mass_properties(craft)
     draft, pitch = equilibrium(craft)
     rest = drift(craft, 15.0, position=(0.0, 0.0, draft - properties.centre[2] - 0.04), angles=(0.1, 0.05, 0.0))[-1]
-    assert np.abs(rest[6:12]).max() < 0.01
+    assert np.abs(rest[8:12]).max() < 0.01
+    assert np.abs(rest[6:8]).max() < 0.05  # it may still drift: at a walking pace hardly anything brakes it
     assert hull_up(craft, rest) == pytest.approx(properties.mass * GRAVITY, rel=0.01)
     keel = rest[2] + (rotation(*rest[3:6]) @ [0.0, 0.0, properties.centre[2]])[2]
     assert keel == pytest.approx(draft, rel=0.01)
@@ -205,10 +206,10 @@ COASTING: dict[str, dict[str, Any]] = {
 
 @pytest.mark.parametrize("case", COASTING)
 def test_without_thrust_energy_only_falls(case: str) -> None:
-    """In calm water nothing gives energy: it falls, through flight, impact, bounces and rest.
+    """In calm water nothing gives energy: it falls, through flight, impact and rest.
 
-    What the model simplifies (where buoyancy acts in a heeled slice, the least speed of a foil's angle) may give back a
-    little: less than 0.3 % of what there was, or 5 mJ.
+    What the model simplifies (where buoyancy acts in a heeled slice, the least speed of a foil's angle) may give back at most a
+    ten-thousandth of what there was.
     """
     craft = courier()
     matrix = np.linalg.inv(Bench(craft).get(at.INVERSE, 36).reshape(6, 6))
@@ -218,7 +219,7 @@ def test_without_thrust_energy_only_falls(case: str) -> None:
     floor = energy(craft, np.concatenate([[0.0, 0.0, equilibrium(craft)[0] - keel], np.zeros(9)]), matrix)
     left = energies - floor
     rise = (left - np.minimum.accumulate(left)).max()
-    assert rise < max(3e-3 * left[0], 5e-3), f"{rise:.2e} J of {left[0]:.2e} J"
+    assert rise < 1e-4 * left[0], f"{rise:.2e} J of {left[0]:.2e} J"
     assert left[-1] < 0.05 * left[0]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sweep.campaign.addresses import leaves, value_at
 from sweep.campaign.craft import Craft
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
@@ -17,6 +18,18 @@ BLOCK = block_of(jonswap(HEADINGS["quartering"], height=0.08, period=1.2), 8.0, 
 SIZE = 70  # two full workspaces and a bit
 
 
+def jitter(draws: np.random.Generator) -> dict[str, float]:
+    """Every number of the courier a few per cent off, but for what the structure is made of: no lane may read another's."""
+    known = leaves(courier().model_dump())
+    values = {address: value_at(courier(), address) for address, leaf in known.items() if leaf.kind == "number"}
+    kept = ("control.rate", "steering.", "section.lift_max", "linkage")
+    return {
+        address: value * draws.uniform(0.96, 1.0)
+        for address, value in values.items()
+        if isinstance(value, float) and not any(word in address for word in kept)
+    }
+
+
 def designs(count: int) -> list[Craft]:
     """Good, poor and hopeless designs, one after the other."""
     draws = np.random.default_rng(11)
@@ -24,6 +37,7 @@ def designs(count: int) -> list[Craft]:
         changed(
             courier(),
             {
+                **jitter(draws),
                 "foils.port.area": draws.uniform(30e-4, 70e-4),
                 "foils.aft.area": draws.uniform(30e-4, 70e-4),
                 "struts.height": draws.uniform(0.14, 0.30),
@@ -130,6 +144,19 @@ def test_failing_neighbours_are_not_noticed(fleet: Fleet, flown: Flown) -> None:
     for row in range(1, 16, 2):
         assert result.status[row] != 0, f"row {row} flew"
         assert result.status[row] != 4 or np.isnan(result.responses[row]).all()
+
+
+@pytest.mark.parametrize("speed", [5.0, 7.0])
+def test_a_neighbour_in_the_water_is_not_noticed(speed: float) -> None:
+    """What is worked out for hulls near the water only must be the same for a hull whose neighbour is in it all the time."""
+    crafts = [changed(courier(), {"control.ride_height": height, "control.scheduled_at": 4.0}) for height in (0.06, 0.025)]
+    fleet = fleet_of(crafts, speed, step=0.005)
+    block = block_of(jonswap(HEADINGS["head"], height=0.10, period=1.2, seed=2), 12.0, settle=2.0)
+    together, alone = fly(fleet, block), fly(fleet.part(0, 1), block)
+    assert same(alone, of(together, [0]))
+    touched = RESPONSE_NAMES.index("touchdowns")
+    assert together.responses[0, touched] > 0.0
+    assert together.responses[1, RESPONSE_NAMES.index("wet_share")] > 0.02
 
 
 def test_absurd_gains_are_a_row_with_a_status() -> None:

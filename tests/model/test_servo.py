@@ -119,7 +119,7 @@ def test_before_the_delay_is_over_nothing_moves() -> None:
 def hinge(pivot: float, torque: float | None, lift: float = 0.5, speed: float = 4.0) -> np.ndarray:
     """Angle of a foil's servo, over time, under the hinge moment of a lift coefficient at a speed (m/s)."""
     values = WIDE | {"foils.port.pivot": pivot, "servos.torque": torque, "servos.linkage": 2.0}
-    bench = Bench(changed(courier(), values))
+    bench = Bench(changed(courier(), values), step=0.01)
     slot, foil = bench.foil(0) + at.SERVO_ANGLE, bench.foil(0)
     bench.put(slot, [0.0, 0.0])
     bench.put(foil + at.LIFT_MEAN, lift)
