@@ -120,7 +120,7 @@ def second_of_pair(workspace: np.ndarray, counts: np.ndarray) -> None:
 
 @kernel
 def near_water(workspace: np.ndarray, out: int) -> bool:
-    """Whether the point just placed is near the water in any lane (3 cm for a hull of 0.9 m): further up its velocity is not used."""
+    """Whether the point just placed is NEAR the water in any lane: further up its velocity is not used."""
     eta = row(out)
     nearest = -1e9
     for lane in range(LANES):
