@@ -15,7 +15,7 @@ from sweep.model.compiled import LANES, kernel
 from sweep.model.control import control
 from sweep.model.faults import COLUMNS, apply_faults
 from sweep.model.fleet import Fleet, servo_terms
-from sweep.model.integrate import first_of_pair, predict, sample_sea, second_of_pair, step_craft
+from sweep.model.integrate import blend_pair, predict, sample_sea, step_craft
 from sweep.model.noise import NoiseTables
 from sweep.model.observe import observe
 from sweep.model.quantities import RESPONSE_NAMES
@@ -179,9 +179,7 @@ def fly_lanes(
         if n % SEA_EVERY == 0:
             sea_at(time + 0.5 * SEA_EVERY * step, settle, components, omegas, phases, now, phases_now)
             sample_sea(workspace, now, phases_now, counts)
-            first_of_pair(workspace, counts, n == 0)
-        else:
-            second_of_pair(workspace, counts)
+        blend_pair(workspace, counts, n % SEA_EVERY == 0)
         step_craft(workspace, commands, counts, density, step, n / steps_per_tick, 1.0 / steps_per_tick)
         if n % record_every == 0 and n // record_every < record.shape[0]:
             for lane in range(LANES):

@@ -61,61 +61,59 @@ def sample_sea(workspace: np.ndarray, components: np.ndarray, phases: np.ndarray
 
 
 @kernel
-def between_samples(workspace: np.ndarray, sea: int, before: int, first: bool) -> None:
+def between_samples(workspace: np.ndarray, sea: int, before: int, slots: int) -> None:
     """Turn the sea just sampled for the middle of two steps into the sea of the first of them.
 
-    Linear in time through this sampling and the one before: a quarter of the change back. sea: four slots; before: eight.
+    Linear in time through this sampling and the one before: a quarter of the change back. sea: so many slots; before: twice as
+    many, for the last sampling and the quarter. Nothing sampled (at the start, far above the water) is nothing to blend with.
     """
-    s = row(sea)
-    b = row(before)
-    for slot in range(4):
-        i = slot * LANES
+    for slot in range(slots):
+        s = row(sea + slot)
+        b = row(before + slot)
+        quarters = row(before + slots + slot)
         for lane in range(LANES):
-            now = workspace[s + i + lane]
-            last = workspace[b + i + lane]
+            now = workspace[s + lane]
+            last = workspace[b + lane]
             quarter = 0.0 if now == 0.0 or last == 0.0 else 0.25 * (now - last)
-            workspace[b + i + lane] = now
-            workspace[b + 4 * LANES + i + lane] = quarter
-            workspace[s + i + lane] = now - quarter
+            workspace[b + lane] = now
+            workspace[quarters + lane] = quarter
+            workspace[s + lane] = now - quarter
 
 
 @kernel
-def pass_middle(workspace: np.ndarray, sea: int, before: int) -> None:
+def pass_middle(workspace: np.ndarray, sea: int, before: int, slots: int) -> None:
     """The sea of the second step: a quarter of the change past the sampling."""
-    s = row(sea)
-    b = row(before)
-    for slot in range(4):
-        i = slot * LANES
+    for slot in range(slots):
+        s = row(sea + slot)
+        b = row(before + slot)
+        quarters = row(before + slots + slot)
         for lane in range(LANES):
-            workspace[s + i + lane] = workspace[b + i + lane] + workspace[b + 4 * LANES + i + lane]
+            workspace[s + lane] = workspace[b + lane] + workspace[quarters + lane]
 
 
 @kernel
-def first_of_pair(workspace: np.ndarray, counts: np.ndarray, first: bool) -> None:
-    """The sea of the first step of a pair at every strip, strut and station; first: of the flight."""
-    for strip in range(counts[0] * counts[1]):
-        place = at.STRIP + strip * at.STRIP_STRIDE
-        between_samples(workspace, place + at.STRIP_SEA, place + at.STRIP_SEA_BEFORE, first)
-    for strut in range(counts[2]):
-        place = at.STRUT + strut * at.STRUT_STRIDE
-        between_samples(workspace, place + at.STRUT_SEA, place + at.STRUT_SEA_BEFORE, first)
-    for station in range(counts[3]):
-        place = at.STATION + station * at.STATION_STRIDE
-        between_samples(workspace, place + at.STATION_SEA, place + at.STATION_SEA_BEFORE, first)
+def blend(workspace: np.ndarray, sea: int, before: int, slots: int, first: bool) -> None:
+    """The sea of the first or of the second step of a pair, at one place."""
+    if first:
+        between_samples(workspace, sea, before, slots)
+    else:
+        pass_middle(workspace, sea, before, slots)
 
 
 @kernel
-def second_of_pair(workspace: np.ndarray, counts: np.ndarray) -> None:
-    """The sea of the second step of a pair."""
+def blend_pair(workspace: np.ndarray, counts: np.ndarray, first: bool) -> None:
+    """The sea of the first or of the second step of a pair, wherever it is sampled."""
     for strip in range(counts[0] * counts[1]):
         place = at.STRIP + strip * at.STRIP_STRIDE
-        pass_middle(workspace, place + at.STRIP_SEA, place + at.STRIP_SEA_BEFORE)
+        blend(workspace, place + at.STRIP_SEA, place + at.STRIP_SEA_BEFORE, 4, first)
     for strut in range(counts[2]):
         place = at.STRUT + strut * at.STRUT_STRIDE
-        pass_middle(workspace, place + at.STRUT_SEA, place + at.STRUT_SEA_BEFORE)
+        blend(workspace, place + at.STRUT_SEA, place + at.STRUT_SEA_BEFORE, 4, first)
     for station in range(counts[3]):
         place = at.STATION + station * at.STATION_STRIDE
-        pass_middle(workspace, place + at.STATION_SEA, place + at.STATION_SEA_BEFORE)
+        blend(workspace, place + at.STATION_SEA, place + at.STATION_SEA_BEFORE, 4, first)
+    blend(workspace, at.PROPELLER_SEA, at.PROPELLER_SEA_BEFORE, 1, first)
+    blend(workspace, at.REFERENCE_SEA, at.REFERENCE_SEA_BEFORE, 1, first)
 
 
 @kernel

@@ -38,6 +38,8 @@ RANGE_AIM = 79  # centre of its footprint: x, y, and the footprint's radius
 FOOTPRINT_SEA = 82  # elevation at one point of it
 PROPELLER_SEA = 83  # elevation over the propeller
 SCRATCH = 88
+REFERENCE_SEA_BEFORE = 89  # as last sampled, and a quarter of its change
+PROPELLER_SEA_BEFORE = 91
 WIND = 84  # of the air over the water: along X, along Y
 
 # The design: constants of a flight

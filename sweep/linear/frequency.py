@@ -1,0 +1,137 @@
+"""The closed loop in the frequency domain, its delays and holds exact, with the aliases of the rangefinders' sampling."""
+
+from __future__ import annotations
+
+from math import ceil
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweep.linear.craft import LinearCraft, Moved, with_servos
+from sweep.linear.differences import Complexes, Floats
+from sweep.linear.sensing import Ages
+
+STANDING = 1e-6  # rad/s: slower is taken as this slow, for integrals have no answer to a constant
+
+
+class Motion(NamedTuple):
+    """Complex amplitudes of states, commands and rangefinders, one row a frequency (rad/s)."""
+
+    frequency: Floats
+    states: Complexes
+    commands: Complexes
+    ranges: Complexes
+
+
+def loop_gains(craft: LinearCraft, frequency: Floats) -> Complexes:
+    """What comes back of a command sent out, sign turned, all other loops closed: (frequencies, loops) as `Code.loops`.
+
+    frequency: rad/s, above 0 and under half the control rate. Of sensitivity S at a command, 1 / S - 1.
+    """
+    moved = with_servos(craft)
+    there = _of_commands(craft, moved, frequency)[1]
+    returned = _code(craft, frequency) @ there
+    sensitivity: Complexes = np.diagonal(np.linalg.inv(np.eye(returned.shape[-1]) - returned), axis1=1, axis2=2)
+    gains: Complexes = 1.0 / sensitivity[:, :-1] - 1.0
+    return gains
+
+
+def respond(craft: LinearCraft, frequency: Floats, water: Complexes, feet: Complexes) -> Motion:
+    """The craft moved by the water, loops closed.
+
+    frequency: of encounter, rad/s, either sign, not 0; water: (frequencies, points, 4), elevation (m) and velocity (m/s) at
+    the points of the plant; feet: (frequencies, rangefinders), elevation that each sees, m.
+    """
+    moved = with_servos(craft)
+    by_commands, there = _of_commands(craft, moved, frequency)
+    push = np.einsum("spi,wpi->ws", moved.waves, water)
+    alone: Complexes = np.linalg.solve(_resolvent(moved, frequency), push[:, :, None])[:, :, 0]
+    direct = alone @ moved.direct.T
+    direct[:, -6:] += push[:, 4:10]
+    held = alone @ moved.held.T
+    held[:, : feet.shape[1]] += feet * craft.sensing.by_water
+    known = np.concatenate([direct, _held(craft, frequency) * held], axis=1)
+    commands = _closed(craft, frequency, there, known)
+    states = alone + (by_commands @ commands[:, :, None])[:, :, 0]
+    sensors = feet.shape[1]
+    ranges = states @ moved.held[:sensors].T + feet * craft.sensing.by_water
+    return Motion(frequency, states, commands, ranges)
+
+
+def sampled(craft: LinearCraft, motion: Motion) -> list[tuple[NDArray[np.intp], Motion]]:
+    """What the rangefinders' sampling adds to a motion: every frequency's aliases that the control code can follow.
+
+    Pairs of which frequencies have the alias, and the motion at it. A reading held between samples, its age going up and
+    down with each, holds the true one's frequency plus whole multiples of the sampling. The aliases' own aliases are left out.
+    """
+    rate, highest = 2.0 * np.pi / craft.sensing.range_period, np.pi / craft.period
+    most = ceil((float(np.abs(motion.frequency).max()) + highest) / rate)
+    found = []
+    for multiple in (m for m in range(-most, most + 1) if m):
+        some = np.flatnonzero(np.abs(motion.frequency + multiple * rate) < highest)
+        if some.size:
+            found.append((some, _alias(craft, motion.frequency[some], motion.ranges[some], multiple)))
+    return found
+
+
+def _alias(craft: LinearCraft, true: Floats, ranges: Complexes, multiple: int) -> Motion:
+    """The motion that ranges at their true frequencies excite a multiple of the sampling away from them."""
+    moved, ages = with_servos(craft), craft.sensing.range_ages
+    away = 2.0 * np.pi * multiple / craft.sensing.range_period
+    frequency = np.where(np.abs(true + away) < STANDING, STANDING, true + away)
+    by_commands, there = _of_commands(craft, moved, frequency)
+    sensors, first = ranges.shape[1], len(moved.direct)
+    share = np.exp(-1j * true[:, None] * ages.ages - 1j * away * ages.moments) @ ages.shares
+    known: Complexes = np.zeros(there.shape[:2], dtype=complex)
+    known[:, first : first + sensors] = ranges * share[:, None] * np.exp(-2j * np.pi * multiple * np.arange(sensors) / sensors)
+    commands = _closed(craft, frequency, there, known)
+    states = (by_commands @ commands[:, :, None])[:, :, 0]
+    return Motion(frequency, states, commands, states @ moved.held[:sensors].T)
+
+
+def _closed(craft: LinearCraft, frequency: Floats, there: Complexes, known: Complexes) -> Complexes:
+    """(frequencies, commands) of what is known without them; there: what they add to it."""
+    code = _code(craft, frequency)
+    result: Complexes = np.linalg.solve(np.eye(code.shape[1]) - code @ there, code @ known[:, :, None])[:, :, 0]
+    return result
+
+
+def _resolvent(moved: Moved, frequency: Floats) -> Complexes:
+    s = 1j * frequency[:, None, None]
+    result: Complexes = s * np.eye(len(moved.a)) - moved.a
+    return result
+
+
+def _of_commands(craft: LinearCraft, moved: Moved, frequency: Floats) -> tuple[Complexes, Complexes]:
+    """(frequencies, states or known, commands): what a command, held for a tick and delayed, does."""
+    half = 0.5 * craft.period
+    hold = np.sinc(frequency * half / np.pi) * np.exp(-1j * frequency * half)
+    late = np.full((len(frequency), moved.b.shape[1]), hold[:, None])
+    late[:, :-1] *= np.exp(-1j * frequency * craft.delay)[:, None]
+    states = np.linalg.solve(_resolvent(moved, frequency), moved.b[None] * late[:, None, :])
+    held = _held(craft, frequency)[:, :, None] * (moved.held @ states)
+    return states, np.concatenate([moved.direct @ states, held], axis=1)
+
+
+def _held(craft: LinearCraft, frequency: Floats) -> Complexes:
+    """(frequencies, held readings): what their age makes of them."""
+    sensing = craft.sensing
+    ranges = _aged(sensing.range_ages, frequency)
+    navigation = _aged(sensing.navigation_ages, frequency)
+    turned = (1.0 - np.exp(-1j * frequency * sensing.navigation_period)) / sensing.navigation_period
+    return np.column_stack([*[ranges] * len(sensing.by_water), navigation, navigation, navigation * turned])
+
+
+def _aged(ages: Ages, frequency: Floats) -> Complexes:
+    result: Complexes = np.exp(-1j * frequency[:, None] * ages.ages) @ ages.shares
+    return result
+
+
+def _code(craft: LinearCraft, frequency: Floats) -> Complexes:
+    """(frequencies, commands, known): the control code's own response."""
+    code = craft.code
+    z: Complexes = np.exp(1j * frequency * craft.period)[:, None, None]
+    remembered: Complexes = np.linalg.solve(z * np.eye(len(code.a)) - code.a, code.b[None].repeat(len(frequency), axis=0))
+    result: Complexes = code.c @ remembered + code.d
+    return result

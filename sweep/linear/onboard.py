@@ -1,0 +1,96 @@
+"""One tick of the control code, linear about trim: from what it knows and remembers to its commands."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from sweep.linear.differences import Floats, slopes
+from sweep.linear.plant import FIRST_MOTION
+from sweep.linear.sensing import SILENCE
+from sweep.model import layout as at
+from sweep.model.body import turn
+from sweep.model.compiled import LANES
+from sweep.model.control import EACH_FOIL, control
+from sweep.model.fleet import Fleet
+from sweep.model.flight import Lanes
+from sweep.model.servo import RING
+
+MEMORY = (
+    at.HEIGHT_INTEGRAL,
+    at.PITCH_INTEGRAL,
+    at.ROLL_INTEGRAL,
+    at.SPEED_INTEGRAL,
+    at.SMOOTHED_HEIGHT,
+    at.ROLL_ESTIMATE,
+    at.PITCH_ESTIMATE,
+    at.HEIGHT_ESTIMATE,
+    at.FUSED_RATE,
+)
+MIXED = ("height", "pitch", "roll")
+NEVER = 1e15  # a tick that does not come
+
+
+class Code(NamedTuple):
+    """memory' = a memory + b known, commands = c memory + d known, once a control tick.
+
+    known: MOTION, the six accelerations (u' ... r'), then what is held: ranges, speed, heading, rate of heading.
+    commands: those of `loops` (rad; the last is the rudder's), then the throttle; mix: (foils, loops - 1), foil angle of each.
+    """
+
+    a: Floats
+    b: Floats
+    c: Floats
+    d: Floats
+    loops: tuple[str, ...]
+    mix: Floats
+
+
+def linearise_code(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Code]:
+    """One a design of a fleet of at most LANES, whose lanes are in trim and know its readings.
+
+    Limits, quanta and the gate are left out. A vote of rangefinders is taken as their mean: of equals, none sways it alone.
+    """
+    structure, slots = fleet.structure, lanes.workspace.reshape(-1, LANES)
+    counts, own = structure.counts, structure.law == EACH_FOIL
+    mix = _mixes(slots, structure.foils)
+    slots[at.NAVIGATION_TICK] = NEVER
+    slots[at.COMBINE] = np.where(slots[at.COMBINE] == 1.0, 0.0, slots[at.COMBINE])
+    for servo in (at.SERVO, at.RUDDER_SERVO):
+        slots[servo + 5], slots[servo + 6] = np.inf, 0.0
+    if not own:
+        counts[0] = len(MIXED)
+        _unmix(slots)
+    commands = np.zeros((counts[0] + 1, RING, LANES))
+
+    def tick() -> Floats:
+        turn(lanes.workspace, at.STATE + 3, at.ROTATION)
+        control(lanes.workspace, commands, lanes.readings, SILENCE, counts, 0, structure.period)
+        return np.concatenate([slots[list(MEMORY)], commands[:, 0], slots[[at.THROTTLE]]])
+
+    direct = [*range(at.STATE + FIRST_MOTION, at.STATE + 12), *range(at.RATE + 6, at.RATE + 12)]
+    ranges = range(at.RANGE_LAST, at.RANGE_LAST + structure.rangefinders)
+    known = [*direct, *ranges, at.SPEED_READING, at.HEADING_READING, at.HEADING_RATE]
+    found = slopes(lanes.workspace, [[slot] for slot in (*MEMORY, *known)], tick, nudge)
+    names = tuple(f"foil {i + 1}" for i in range(structure.foils)) if own else MIXED
+    identity = np.eye(structure.foils)
+    return [_code(found[i], (*names, "heading"), identity if own else mix[i]) for i in range(fleet.size)]
+
+
+def _code(found: Floats, loops: tuple[str, ...], mix: Floats) -> Code:
+    n = len(MEMORY)
+    return Code(found[:n, :n], found[:n, n:], found[n:, :n], found[n:, n:], loops, mix)
+
+
+def _mixes(slots: Floats, foils: int) -> Floats:
+    """(lanes, foils, 3): angle of each foil for one unit of height, pitch and roll command."""
+    rows = [at.FOIL + i * at.FOIL_STRIDE + at.MIX for i in range(foils)]
+    return np.array([slots[first : first + 3] for first in rows]).transpose(2, 0, 1)
+
+
+def _unmix(slots: Floats) -> None:
+    """Let three foils each take one of the commands, so that the commands themselves come out."""
+    for i in range(len(MIXED)):
+        first = at.FOIL + i * at.FOIL_STRIDE + at.MIX
+        slots[first : first + 3] = np.eye(3)[i][:, None]

@@ -1,0 +1,115 @@
+"""The craft in the water, linear about its trim: motion, lags of lift and wake, thrust; moved by foils, rudder and waves."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from sweep.linear.differences import Floats, slopes
+from sweep.model import layout as at
+from sweep.model.body import evaluate
+from sweep.model.compiled import LANES
+from sweep.model.fleet import Fleet
+from sweep.model.flight import Lanes
+from sweep.model.trim import FOREVER
+
+MOTION = ("Z", "phi", "theta", "psi", "u", "v", "w", "p", "q", "r")
+"""The rigid body's states that matter in calm water: m, rad, m/s, rad/s, deviations from trim."""
+
+FIRST_MOTION = 2  # of the model's twelve: X and Y are felt by nothing
+ACCELERATIONS = slice(4, 10)  # rows of the derivatives of u ... r
+_SHORT = 1e-3  # s: over which the speed of a lag is measured
+
+
+class Plant(NamedTuple):
+    """x' = motion x + angles (foil angles, rudder) + throttle x throttle + waves (points, 4).
+
+    a: (states, states); angles: (states, foils + 1), per rad, the rudder last; throttle: (states,);
+    waves: (states, points, 4), per elevation (m) and velocity (m/s; along X, Y and Z) of the water at each point;
+    places: (points, 3) of these points from the centre of gravity along X and Y (m), and the depth (m) whose velocity counts.
+    State order: MOTION, a lift lag a strip (rad), the lift that a foil feels of each foil ahead of it, thrust (share).
+    """
+
+    a: Floats
+    angles: Floats
+    throttle: Floats
+    waves: Floats
+    places: Floats
+
+
+def linearise_plants(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Plant]:
+    """One plant a design of a fleet of at most LANES, whose lanes are in trim; nudge: of the differences, SI."""
+    structure, slots = fleet.structure, lanes.workspace.reshape(-1, LANES)
+    lags = _lags(slots, structure.foils, structure.strips)
+    states = [[at.MID + i] for i in range(FIRST_MOTION, 12)] + [list(pair) for pair in lags] + [[at.THRUST_MID]]
+    angles = [[at.FOIL + i * at.FOIL_STRIDE + at.SERVO_MID] for i in range(structure.foils)] + [[at.RUDDER_MID]]
+    seas, places = _points(fleet, slots)
+    waves = [[sea + i] for sea in seas for i in range(4)]
+    watched = [*range(at.RATE + FIRST_MOTION, at.RATE + 12), *(after for _, after in lags)]
+
+    def settled() -> Floats:
+        evaluate(lanes.workspace, structure.counts, fleet.density, FOREVER)
+        return slots[watched].copy()
+
+    found = slopes(lanes.workspace, [*states, *angles, *waves], settled, nudge)
+    speeds = _lag_speeds(fleet, lanes, lags, nudge)
+    return [_plant(found[i], speeds[i], slots[:, i], places[i], len(states)) for i in range(fleet.size)]
+
+
+def _plant(found: Floats, speeds: Floats, row: Floats, places: Floats, states: int) -> Plant:
+    """found: slopes of the accelerations and of where the lags settle; speeds: of the lags, 1/s."""
+    motion, lags = len(MOTION), len(speeds)
+    rates = np.zeros((states, found.shape[1]))
+    rates[:motion] = found[:motion]
+    rates[motion:-1] = speeds[:, None] * found[motion:]
+    at_lags = range(motion, motion + lags)
+    rates[at_lags, at_lags] -= speeds
+    rates[-1, states - 1] = -1.0 / row[at.THRUST_LAG]
+    throttle = np.zeros(states)
+    throttle[-1] = row[at.THRUST_LEFT] / row[at.THRUST_LAG]
+    points = len(places)
+    waves = rates[:, -4 * points :].reshape(states, points, 4).copy()
+    waves[:, -1, 1:] = 0.0  # the propeller feels no more than how deep it is
+    return Plant(rates[:, :states], rates[:, states : -4 * points], throttle, waves, places)
+
+
+def _lags(slots: Floats, foils: int, strips: int) -> list[tuple[int, int]]:
+    """Slots (at the start of a step, now) of the lift lag of every strip, then of every wake that a strip of any lane feels."""
+    found = []
+    for strip in range(foils * strips):
+        first = at.STRIP + strip * at.STRIP_STRIDE
+        found.append((first + at.STRIP_LAG, first + at.STRIP_LAG_MID))
+    for behind in range(foils):
+        first = at.FOIL + behind * at.FOIL_STRIDE
+        mine = [at.STRIP + (behind * strips + i) * at.STRIP_STRIDE + at.STRIP_INFLUENCE for i in range(strips)]
+        for ahead in range(foils):
+            if any(slots[influence + ahead].any() for influence in mine):
+                found.append((first + at.DOWNWASH + ahead, first + at.DOWNWASH_MID + ahead))
+    return found
+
+
+def _lag_speeds(fleet: Fleet, lanes: Lanes, lags: list[tuple[int, int]], nudge: float) -> Floats:
+    """Inverse time constants of the lags at trim, (lanes, lags), 1/s: how much of a nudge is left a little later."""
+
+    def soon() -> Floats:
+        evaluate(lanes.workspace, fleet.structure.counts, fleet.density, _SHORT)
+        return lanes.workspace.reshape(-1, LANES)[[after for _, after in lags]].copy()
+
+    left = np.diagonal(slopes(lanes.workspace, lags, soon, nudge), axis1=1, axis2=2)
+    speeds: Floats = -np.log(left) / _SHORT
+    return speeds
+
+
+def _points(fleet: Fleet, slots: Floats) -> tuple[list[int], Floats]:
+    """Slots of the water at every strip, strut and the propeller, and these points' places, (lanes, points, 3)."""
+    structure = fleet.structure
+    strips = [at.STRIP + i * at.STRIP_STRIDE for i in range(structure.foils * structure.strips)]
+    struts = [at.STRUT + i * at.STRUT_STRIDE for i in range(structure.struts)]
+    seas = [first + at.STRIP_SEA for first in strips] + [first + at.STRUT_SEA for first in struts] + [at.PROPELLER_SEA]
+    rotation = slots[at.ROTATION : at.ROTATION + 9].T.reshape(LANES, 3, 3)
+    body = np.array([slots[first : first + 3] for first in [*strips, *struts, at.THRUST_X]])  # (points, 3, lanes)
+    places = np.einsum("lij,pjl->lpi", rotation, body)
+    places[:, :, 2] += slots[at.MID + 2][:, None]
+    places[:, len(strips) : -1, 2] *= 0.5  # a strut counts the water at half its foot's depth
+    return seas, places

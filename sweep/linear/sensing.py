@@ -1,0 +1,136 @@
+"""What the control code is told of the craft, and how old it is: rangefinders and navigation, linear about trim."""
+
+from __future__ import annotations
+
+from math import ceil
+from typing import NamedTuple
+
+import numpy as np
+
+from sweep.linear.differences import Floats, slopes
+from sweep.linear.plant import FIRST_MOTION
+from sweep.model import layout as at
+from sweep.model.body import turn
+from sweep.model.compiled import LANES
+from sweep.model.control import control
+from sweep.model.fleet import Fleet, Structure
+from sweep.model.flight import Lanes
+from sweep.model.noise import NoiseTables
+from sweep.model.sensors import aim, take_ranges
+
+LEAST_TICKS = 1000  # control ticks over which ages are gathered: all phases of two rates that never meet
+SILENCE = NoiseTables(*(np.zeros((1, *shape)) for shape in ((), (3,), (3,), (3,), (), (), (), ())))._replace(
+    range_uniform=np.ones((1, 3)), gyro_bias=np.zeros(3), accelerometer_bias=np.zeros(3)
+)
+"""No noise, no bias, no reading lost."""
+
+
+class Ages(NamedTuple):
+    """How old what the control code knows is at its ticks.
+
+    ages, moments: s, and when the ticks that have each come after a reading of the sensor is due; shares: of the ticks.
+    """
+
+    ages: Floats
+    moments: Floats
+    shares: Floats
+
+    @property
+    def mean(self) -> float:
+        """s."""
+        return float(self.ages @ self.shares)
+
+    def later(self, time: float) -> Ages:
+        """The same, older by a time (s)."""
+        return self._replace(ages=self.ages + time)
+
+
+class Sensing(NamedTuple):
+    """Readings that are held: of every rangefinder, then of speed and heading.
+
+    held: (rangefinders + 2, motion), per state of MOTION; by_water: (rangefinders,), per elevation where each looks;
+    feet: (rangefinders, 2), where that is from the centre of gravity along X and Y, m; footprint: its radius, m, 0 for a point;
+    range_ages, navigation_ages: of the readings; range_period, of each rangefinder, and navigation_period: s.
+    """
+
+    held: Floats
+    by_water: Floats
+    feet: Floats
+    footprint: float
+    range_ages: Ages
+    navigation_ages: Ages
+    range_period: float
+    navigation_period: float
+
+
+def linearise_sensing(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Sensing]:
+    """One a design of a fleet of at most LANES, whose lanes are in trim; leaves the readings of trim in RANGE_LAST.
+
+    Limits of range, drop-outs, resolution and gate are left out. The nearest point of a footprint is taken as its mean.
+    """
+    slots = lanes.workspace.reshape(-1, LANES)
+    sensors = fleet.structure.rangefinders
+    slots[at.RANGE_RESOLUTION] = 0.0
+    slots[at.RANGE_BLIND], slots[at.RANGE_FAR] = -np.inf, np.inf
+    motion = [[at.STATE + i] for i in range(FIRST_MOTION, 12)]
+    feet = np.empty((sensors, 2, LANES))
+    ranges = np.empty((LANES, sensors, len(motion) + 1))
+    readings = np.empty((sensors, LANES))
+    for sensor in range(sensors):
+        slots[at.RANGE_TICK] = sensor
+        ranges[:, sensor] = slopes(lanes.workspace, [*motion, [at.RANGE_SEA]], lambda: _look(lanes, sensors), nudge)[:, 0]
+        readings[sensor] = _look(lanes, sensors)[0]
+        feet[sensor] = slots[at.POINT : at.POINT + 2]
+    slots[at.RANGE_TICK] = 0.0
+    slots[at.RANGE_LAST : at.RANGE_LAST + sensors] = readings
+    navigation = slopes(lanes.workspace, motion, lambda: _navigate(fleet, lanes), nudge)
+    held = np.concatenate([ranges[:, :, :-1], navigation], axis=1)
+    return [
+        _sensing(held[i], ranges[i, :, -1], feet[:, :, i], slots[at.RANGE_AIM + 2, i], fleet.parameters[i], fleet.structure)
+        for i in range(fleet.size)
+    ]
+
+
+def _sensing(held: Floats, by_water: Floats, feet: Floats, footprint: float, row: Floats, structure: Structure) -> Sensing:
+    slot_time = 1.0 / float(row[at.RANGE_RATE])
+    own_time = structure.rangefinders * slot_time
+    ages = known_ages(1.0 / slot_time, float(row[at.RANGE_LATENCY]), structure.period, structure.step, structure.rangefinders)
+    filtered = ages.later(0.5 * (float(row[at.MEDIAN]) - 1.0) * own_time)  # the median of a steady change is the middle one
+    rate = float(row[at.NAVIGATION_RATE])
+    navigation = known_ages(rate, 0.0, structure.period, structure.period, 1)
+    return Sensing(held, by_water, feet, float(footprint), filtered, navigation, own_time, 1.0 / rate)
+
+
+def known_ages(rate: float, latency: float, period: float, step: float, count: int) -> Ages:
+    """Ages (s) of the reading of one of `count` sensors that take turns, as the control code knows it at its ticks.
+
+    rate: readings a second of all together, Hz; each is taken at the first step at or after its time, and known `latency`
+    later. period: of the control code; step: of the integration; all in s.
+    """
+    first = ceil((latency + (count + 1) / rate) / period)
+    ticks = first + np.arange(max(LEAST_TICKS, ceil(20 * count / (rate * period))))
+    known = np.floor((ticks * period - latency) * rate + 1e-9)
+    own = known - known % count
+    taken = np.ceil(own / rate / step - 1e-9) * step
+    turns = np.round(ticks * period * rate / count, 9) % 1.0
+    seen = np.round(np.column_stack([ticks * period - taken, turns * count / rate]), 9)
+    cases, times = np.unique(seen, axis=0, return_counts=True)
+    return Ages(cases[:, 0], cases[:, 1], times / times.sum())
+
+
+def _look(lanes: Lanes, count: int) -> Floats:
+    """(1, lanes): what the rangefinder whose turn it is reads."""
+    turn(lanes.workspace, at.STATE + 3, at.ROTATION)
+    slots = lanes.workspace.reshape(-1, LANES)
+    tick = int(slots[at.RANGE_TICK, 0])
+    aim(lanes.workspace, count)
+    take_ranges(lanes.workspace, lanes.readings, SILENCE, 1e9, count)
+    slots[at.RANGE_TICK] = tick
+    return lanes.readings[tick : tick + 1].copy()
+
+
+def _navigate(fleet: Fleet, lanes: Lanes) -> Floats:
+    """(2, lanes): speed and heading as they are read."""
+    turn(lanes.workspace, at.STATE + 3, at.ROTATION)
+    control(lanes.workspace, lanes.commands, lanes.readings, SILENCE, fleet.structure.counts, 0, fleet.structure.period)
+    return lanes.workspace.reshape(-1, LANES)[[at.SPEED_READING, at.HEADING_READING]].copy()

@@ -1,0 +1,95 @@
+"""Stability of a craft over its speeds: for the check of a campaign, and for the site."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import inf, nan, pi
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from scipy.optimize import brentq
+
+from sweep.linear.craft import LinearCraft, linearise
+from sweep.linear.differences import Complexes
+from sweep.linear.frequency import loop_gains
+from sweep.linear.margins import Margins, margins
+from sweep.linear.ticks import eigenvalues
+from sweep.model.fleet import build_fleets
+from sweep.model.water import Water
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft
+
+LOWEST = 0.05  # rad/s: slower than any loop's crossing
+NYQUIST_SHARE = 0.95  # of half the control rate: the highest frequency whose crossings count
+
+
+class Row(NamedTuple):
+    """A craft at one speed (m/s). Without a trim the rest is empty.
+
+    slowest: the mode that fades last or grows first; least_damped: the swinging one of least damping (1/s, complex; 0 if there
+    is none); margins by loop; eigenvalues: all modes, 1/s.
+    """
+
+    speed: float
+    trims: bool
+    stable: bool
+    slowest: complex
+    least_damped: complex
+    margins: dict[str, Margins]
+    eigenvalues: Complexes
+
+
+def stability_table(craft: Craft, water: Water, speeds: Sequence[float]) -> tuple[Row, ...]:
+    """The craft, trimmed and linear, loops closed with the gains of its file, at each speed (m/s)."""
+    return tuple(_row(speed, _at_speed(craft, water, speed)) for speed in speeds)
+
+
+def speed_limit(craft: Craft, water: Water, speeds: Sequence[float]) -> float:
+    """Speed (m/s) from which on the closed loop is unstable: between the first two neighbours that are stable and are not.
+
+    inf if no such pair is among the speeds, which go up; nan if the craft is stable at none of them.
+    """
+    growth = [_growth(_at_speed(craft, water, speed)) for speed in speeds]
+    if not any(value < 0.0 for value in growth):
+        return nan
+    for low, high, before, after in zip(speeds, speeds[1:], growth, growth[1:], strict=False):
+        if before < 0.0 <= after:
+            return float(brentq(lambda speed: _growth(_at_speed(craft, water, speed)), low, high, xtol=1e-3))
+    return inf
+
+
+def loop_margins(craft: LinearCraft) -> dict[str, Margins]:
+    """Margins of every loop, broken at its command, the others closed."""
+    grid = np.geomspace(LOWEST, NYQUIST_SHARE * pi / craft.period, 400)
+    found = loop_gains(craft, grid)
+
+    def of_loop(index: int) -> Margins:
+        return margins(lambda frequency: loop_gains(craft, frequency)[:, index], grid, found[:, index])
+
+    return {name: of_loop(index) for index, name in enumerate(craft.code.loops)}
+
+
+def damping(mode: complex) -> float:
+    """Share of critical damping of a mode (1/s, complex)."""
+    return -mode.real / abs(mode)
+
+
+def _at_speed(craft: Craft, water: Water, speed: float) -> LinearCraft | None:
+    ((_, fleet),) = build_fleets([craft], water, speed)
+    return linearise(fleet)[0]
+
+
+def _growth(craft: LinearCraft | None) -> float:
+    """1/s; nan without a trim."""
+    return nan if craft is None else float(eigenvalues(craft)[0].real)
+
+
+def _row(speed: float, craft: LinearCraft | None) -> Row:
+    if craft is None:
+        return Row(speed, False, False, 0.0, 0.0, {}, np.empty(0, dtype=complex))
+    found = eigenvalues(craft)
+    swinging = found[(found.imag > 0.0) & (found.imag < NYQUIST_SHARE * pi / craft.period)]
+    least = complex(min(swinging, key=damping, default=0.0))
+    slowest = complex(found[0])
+    return Row(speed, True, slowest.real < 0.0, slowest, least, loop_margins(craft), found)

@@ -1,0 +1,107 @@
+"""The closed loop from one control tick to the next: its eigenvalues. Holds of commands are exact, delays whole or not."""
+
+from __future__ import annotations
+
+from math import floor
+
+import numpy as np
+from scipy.linalg import expm
+
+from sweep.linear.craft import LinearCraft, with_servos
+from sweep.linear.differences import Complexes, Floats
+from sweep.linear.sensing import Ages
+
+GONE = 1e-9  # a mode of which less is left after one tick is a delay, not a motion
+
+
+def closed_loop(craft: LinearCraft) -> Floats:
+    """The matrix that carries the craft, its servos, what is under way and what the code remembers over one control tick.
+
+    A reading that is held between its samples is the mean over the ages that it may have, each between two whole ticks. The
+    states of `with_servos` come first, then commands on their way, past readings, and what the code remembers.
+    """
+    moved, code = with_servos(craft), craft.code
+    fade, (newer, older), lag = _over_a_tick(craft)
+    weights = _weights(craft)
+    sent, kept = lag + 1, weights.shape[1] - 1
+    commands = moved.b.shape[1] - 1
+    n, readings, memory = len(moved.a), len(moved.held), len(code.a)
+    size = n + sent * commands + kept * readings + memory
+    ends = np.cumsum([n, sent * commands, kept * readings])
+    state, ways, held, remembered = np.split(np.eye(size), ends)
+    queue = ways.reshape(sent, commands, size)
+    past = held.reshape(kept, readings, size)
+
+    seen = np.concatenate([(moved.held @ state)[None], past])
+    known = np.concatenate([moved.direct @ state, np.einsum("rk,krs->rs", weights, seen)])
+    sending = code.c @ remembered + code.d @ known
+    queue = np.concatenate([sending[None, :-1], queue])
+    state = fade @ state + newer[:, :-1] @ queue[lag] + older[:, :-1] @ queue[lag + 1] + (newer + older)[:, -1:] @ sending[-1:]
+    parts = [state, queue[:-1].reshape(-1, size), seen[:-1].reshape(-1, size), code.a @ remembered + code.b @ known]
+    return np.concatenate(parts)
+
+
+def eigenvalues(craft: LinearCraft) -> Complexes:
+    """Rates of all modes of the closed loop, 1/s, the slowest to fade (or the fastest to grow) first.
+
+    Left out: states that nothing feels and that stay as they are (a heading without a rudder), integrals without gain.
+    """
+    found = np.linalg.eigvals(_pruned(closed_loop(craft))).astype(complex)
+    rates = np.log(found[np.abs(found) > GONE]) / craft.period
+    result: Complexes = rates[np.argsort(-rates.real, kind="stable")]
+    return result
+
+
+def _over_a_tick(craft: LinearCraft) -> tuple[Floats, tuple[Floats, Floats], int]:
+    """What a tick makes of the state; of the command `lag` ticks old, and of the one before it."""
+    moved = with_servos(craft)
+    lag = floor(craft.delay / craft.period + 1e-9)
+    late = max(craft.delay - lag * craft.period, 0.0)
+    begun, fed = _hold(moved.a, moved.b, late)
+    left, ended = _hold(moved.a, moved.b, craft.period - late)
+    return left @ begun, (ended, left @ fed), lag
+
+
+def _hold(a: Floats, b: Floats, time: float) -> tuple[Floats, Floats]:
+    """State and effect of a constant input after a time (s), exactly (Van Loan 1978)."""
+    n, inputs = b.shape
+    both = np.zeros((n + inputs, n + inputs))
+    both[:n, :n], both[:n, n:] = a * time, b * time
+    moved = np.asarray(expm(both))
+    return moved[:n, :n], moved[:n, n:]
+
+
+def _weights(craft: LinearCraft) -> Floats:
+    """(held readings, ticks): share of the reading of each whole number of ticks ago in what the code knows."""
+    sensing = craft.sensing
+    before = sensing.navigation_ages.later(sensing.navigation_period)
+    ranges, now, then = (_spread(ages, craft.period) for ages in (sensing.range_ages, sensing.navigation_ages, before))
+    longest = max(len(ranges), len(now), len(then))
+    ranges, now, then = (np.pad(weights, (0, longest - len(weights))) for weights in (ranges, now, then))
+    return np.array([*[ranges] * len(sensing.by_water), now, now, (now - then) / sensing.navigation_period])
+
+
+def _spread(ages: Ages, period: float) -> Floats:
+    """Shares of ages by whole ticks; one between two ticks is shared by them, so that the mean stays."""
+    ticks = ages.ages / period
+    whole = np.floor(ticks + 1e-6).astype(int)
+    over = np.maximum(ticks - whole, 0.0)
+    weights: Floats = np.zeros(whole.max() + 2)
+    np.add.at(weights, whole, ages.shares * (1.0 - over))
+    np.add.at(weights, whole + 1, ages.shares * over)
+    return weights
+
+
+def _pruned(matrix: Floats) -> Floats:
+    """Without states that nothing feels and that stay or vanish, and without states that nothing moves and that stay."""
+    neutral = np.abs(np.diagonal(matrix) - 1.0) < 1e-12
+    gone = np.diagonal(matrix) == 0.0
+    others = matrix - np.diag(np.diagonal(matrix))
+    kept = np.ones(len(matrix), dtype=bool)
+    while True:
+        felt, moved = others[np.ix_(kept, kept)].any(axis=0), others[np.ix_(kept, kept)].any(axis=1)
+        drop = (~felt & (neutral | gone)[kept]) | (~moved & neutral[kept])
+        if not drop.any():
+            left: Floats = matrix[np.ix_(kept, kept)]
+            return left
+        kept[np.flatnonzero(kept)[drop]] = False
