@@ -8,10 +8,15 @@ from itertools import product
 from typing import TYPE_CHECKING
 
 from sweep.campaign.campaign import Campaign
-from sweep.campaign.water import NamedHeading, NamedSea
+from sweep.campaign.faults import NONE, NamedFault
+from sweep.campaign.seas import NamedSea
+from sweep.campaign.water import NamedHeading
 
 if TYPE_CHECKING:
     import pandas as pd
+
+
+SOUND = NamedFault()
 
 
 @dataclass(frozen=True)
@@ -23,7 +28,7 @@ class Condition:
     sea: NamedSea
     heading: NamedHeading
     speed: float
-    fault: str = "none"
+    fault: NamedFault = SOUND
 
 
 def list_conditions(campaign: Campaign) -> tuple[Condition, ...]:
@@ -40,9 +45,9 @@ def list_conditions(campaign: Campaign) -> tuple[Condition, ...]:
     return tuple(Condition(index, _name(*case), *case) for index, case in enumerate(cases))
 
 
-def _name(sea: NamedSea, heading: NamedHeading, speed: float, fault: str) -> str:
+def _name(sea: NamedSea, heading: NamedHeading, speed: float, fault: NamedFault) -> str:
     parts = [sea.name, *([heading.name] if sea.kind != "flat" else []), f"{speed:.6g} m/s"]
-    return ", ".join([*parts, *([fault] if fault != "none" else [])])
+    return ", ".join([*parts, *([fault.name] if fault.name != NONE else [])])
 
 
 def condition_table(conditions: tuple[Condition, ...]) -> pd.DataFrame:
@@ -62,7 +67,7 @@ def condition_table(conditions: tuple[Condition, ...]) -> pd.DataFrame:
             "heading_deg": math.nan if condition.sea.kind == "flat" else math.degrees(condition.heading.angle),
             "heading_name": condition.heading.name if condition.sea.kind != "flat" else "",
             "speed": condition.speed,
-            "fault": condition.fault,
+            "fault": condition.fault.name,
         }
         for condition in conditions
     ]

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import product
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,9 +14,13 @@ from sweep.campaign.addresses import replace_values, value_at
 from sweep.campaign.campaign import Campaign
 from sweep.campaign.craft import Craft
 from sweep.campaign.factors import Factor
+from sweep.campaign.plan import FullFactorial, LatinHypercube, Listed, Sobol, VarianceBased
 
 if TYPE_CHECKING:
     import pandas as pd
+
+Floats: TypeAlias = NDArray[np.float64]
+Places: TypeAlias = NDArray[np.int64]
 
 
 def lay_out(campaign: Campaign) -> pd.DataFrame:
@@ -27,12 +31,34 @@ def lay_out(campaign: Campaign) -> pd.DataFrame:
     import pandas as pd
 
     factors = list(campaign.factors.values())
-    columns = _full_factorial(factors) if campaign.plan.kind == "full-factorial" else _latin_hypercube(campaign, factors)
     base = [base_value(campaign.craft, factor) for factor in factors]
-    table = {factor.label: [first, *column] for factor, first, column in zip(factors, base, columns, strict=True)}
+    table = {factor.label: [first, *column] for factor, first, column in zip(factors, base, _columns(campaign), strict=True)}
     designs = pd.DataFrame({label: pd.Series(values).infer_objects() for label, values in table.items()})
     designs.index.name = "design"
     return designs
+
+
+class VarianceBlocks(NamedTuple):
+    """Which designs of a variance-based plan belong together: `a[n]`, `b[n]` and every `mixed[label][n]` for each n.
+
+    a, b: the two samples, (base,); mixed: factor label -> the designs of `a` with this one factor as in `b`, (base,).
+    With y the response of a design, the first-order and total shares of a factor in the variance of y are estimated by
+    mean(y[b] * (y[mixed] - y[a])) / variance and mean((y[a] - y[mixed])**2) / (2 * variance): Saltelli et al. 2010, Computer
+    Physics Communications 181, 259-270, table 2 (b) and (f).
+    """
+
+    a: Places
+    b: Places
+    mixed: dict[str, Places]
+
+
+def variance_blocks(campaign: Campaign, designs: pd.DataFrame) -> VarianceBlocks:
+    """The blocks of a variance-based plan; raises ValueError for another plan or another plan's table."""
+    plan, labels = campaign.plan, list(campaign.factors)
+    if not isinstance(plan, VarianceBased) or len(designs) != 1 + plan.base * (len(labels) + 2):
+        raise ValueError(f"{len(designs)} designs of plan {plan.kind}; wanted all designs of a variance-based plan")
+    a, b, *mixed = np.arange(1, len(designs)).reshape(-1, plan.base)
+    return VarianceBlocks(a, b, dict(zip(labels, mixed, strict=True)))
 
 
 def craft_of(campaign: Campaign, design_row: Mapping[str, Any] | pd.Series[Any]) -> Craft:
@@ -56,7 +82,7 @@ def base_value(craft: Craft, factor: Factor) -> Any:
     return math.nan if values or value is None else value
 
 
-def from_cube(factor: Factor, shares: NDArray[np.float64]) -> list[Any]:
+def from_cube(factor: Factor, shares: Floats) -> list[Any]:
     """Shares of 0 up to 1 as values of a factor: along its range, or each level an equal part."""
     if factor.levels:
         places = np.minimum((shares * len(factor.levels)).astype(int), len(factor.levels) - 1)
@@ -66,7 +92,7 @@ def from_cube(factor: Factor, shares: NDArray[np.float64]) -> list[Any]:
     return values
 
 
-def to_cube(factor: Factor, values: list[Any]) -> NDArray[np.float64]:
+def to_cube(factor: Factor, values: list[Any]) -> Floats:
     """The shares that values of a factor come from; of a level, the middle of its part."""
     if factor.levels:
         return np.array([(factor.levels.index(value) + 0.5) / len(factor.levels) for value in values])
@@ -75,19 +101,42 @@ def to_cube(factor: Factor, values: list[Any]) -> NDArray[np.float64]:
     return np.log(array / low) / math.log(high / low) if factor.spacing == "log" else (array - low) / (high - low)
 
 
-def _full_factorial(factors: list[Factor]) -> list[tuple[Any, ...]]:
-    """Every level with every other; the last factor changes fastest."""
-    return list(zip(*product(*(factor.levels for factor in factors)), strict=True))
+def _columns(campaign: Campaign) -> Iterable[Sequence[Any]]:
+    """The values of each factor, in the plan's order of designs."""
+    plan, factors = campaign.plan, list(campaign.factors.values())
+    if isinstance(plan, FullFactorial):  # the last factor changes fastest
+        return zip(*product(*(factor.levels for factor in factors)), strict=True)
+    if isinstance(plan, Listed):
+        return zip(*campaign.listed, strict=True)
+    cube = _cube(plan, len(factors))
+    return [from_cube(factor, cube[:, place]) for place, factor in enumerate(factors)]
 
 
-def _latin_hypercube(campaign: Campaign, factors: list[Factor]) -> list[list[Any]]:
-    """McKay, Beckman & Conover 1979, Technometrics 21(2), 239-245, by scipy."""
+def _cube(plan: LatinHypercube | Sobol | VarianceBased, factors: int) -> Floats:
+    """Designs in the unit cube, (designs, factors)."""
     from scipy.stats import qmc
 
-    assert campaign.plan.designs is not None
-    sampler = qmc.LatinHypercube(len(factors), rng=np.random.default_rng(campaign.plan.seed))
-    cube = sampler.random(campaign.plan.designs)
-    return [from_cube(factor, cube[:, place]) for place, factor in enumerate(factors)]
+    draws = np.random.default_rng(plan.seed)
+    if isinstance(plan, LatinHypercube):  # McKay, Beckman & Conover 1979, Technometrics 21(2), 239-245
+        return qmc.LatinHypercube(factors, rng=draws).random(plan.designs)
+    if isinstance(plan, Sobol):
+        return sobol_points(plan.designs, factors, draws)
+    a, b = np.hsplit(sobol_points(plan.base, 2 * factors, draws), 2)
+    mixed = np.repeat(a[None], factors, axis=0)
+    for place in range(factors):
+        mixed[place, :, place] = b[:, place]
+    return np.concatenate((a, b, *mixed))
+
+
+def sobol_points(count: int, dimensions: int, draws: np.random.Generator | None) -> Floats:
+    """The first `count` points of a Sobol sequence, (count, dimensions); scrambled by `draws`, or as it is.
+
+    Directions by Joe & Kuo 2008, scrambling by Matousek 1998; scipy.
+    """
+    from scipy.stats import qmc
+
+    sequence = qmc.Sobol(dimensions, scramble=draws is not None, rng=draws)
+    return sequence.random_base2((count - 1).bit_length())[:count]
 
 
 def _ends(factor: Factor) -> tuple[float, float]:

@@ -20,7 +20,7 @@ def test_every_sea_with_every_heading_and_speed(tmp_path: Path) -> None:
     ]
     assert len({condition.name for condition in conditions}) == 18
     last = conditions[-1]
-    assert (last.sea.name, last.heading.name, last.speed, last.fault) == ("swell 2 s", "120 deg", 2.5, "none")
+    assert (last.sea.name, last.heading.name, last.speed, last.fault.name) == ("swell 2 s", "120 deg", 2.5, "none")
 
 
 def test_the_table(tmp_path: Path) -> None:

@@ -8,11 +8,14 @@ import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import qmc
 
-from sweep.campaign.campaign import count_designs
+from sweep.campaign.campaign import Campaign
 from sweep.campaign.factors import Factor, range_levels
-from sweep.designs import craft_of, from_cube, lay_out, to_cube
+from sweep.campaign.plan import count_designs
+from sweep.designs import VarianceBlocks, craft_of, from_cube, lay_out, sobol_points, to_cube, variance_blocks
 from tests.campaign.files import load
+from tests.references import reference
 
 HYPERCUBE = ("plan: full-factorial", "plan: {kind: latin-hypercube, designs: 40, seed: 3}")
 
@@ -77,6 +80,130 @@ def test_a_latin_hypercube_takes_every_part_of_every_range_once(tmp_path: Path) 
     assert designs["arm"].value_counts().to_dict() == {0.20: 20, 0.22: 20}  # levels have equal parts
     assert designs["rangefinders.count"].value_counts().between(13, 14).all()
     assert designs["rangefinders.count"].dtype.kind == "i"
+
+
+def sobol(designs: int) -> tuple[str, str]:
+    return ("plan: full-factorial", f"plan: {{kind: sobol, designs: {designs}, seed: 3}}")
+
+
+def ranges_only(*more: tuple[str, str]) -> tuple[tuple[str, str], ...]:
+    """The changes that leave three factors, each a range."""
+    dropped = (
+        "  rangefinders.count: [1, 2, 3]\n",
+        "  rangefinders.layout: [bow, over-foils]\n",
+        "  arm: {addresses: [foils.port.x, foils.starboard.x], levels: [20 cm, 22 cm]}\n",
+    )
+    kept = (("cm^2, levels: 4", "cm^2"), ("levels: 3, spacing: log", "spacing: log"))
+    return (*((text, "") for text in dropped), *kept, ("[14 cm, 18 cm, 22 cm]", "{from: 14 cm, to: 22 cm}"), *more)
+
+
+def cube(campaign: Campaign) -> np.ndarray:
+    """The designs without the base craft as points of the unit cube."""
+    designs = lay_out(campaign).iloc[1:]
+    return np.column_stack([to_cube(factor, designs[label].tolist()) for label, factor in campaign.factors.items()])
+
+
+def test_the_first_sobol_points_are_the_published_ones() -> None:
+    outside = reference("statistics", "sobol_points")
+    assert sobol_points(8, 4, None).tolist() == [list(row.values()) for row in outside.rows]
+
+
+def test_a_sobol_plan_is_one_scrambled_sequence(tmp_path: Path) -> None:
+    """Scrambling keeps what a (t, m, s)-net is: each half, quarter ... of each range holds its equal share of 64 designs."""
+    points = cube(load(tmp_path, *ranges_only(sobol(64))))
+    for place in range(points.shape[1]):
+        assert sorted(np.floor(points[:, place] * 64).astype(int)) == list(range(64))
+    first = sobol_points(64, 3, np.random.default_rng(3))
+    assert points == pytest.approx(first)
+    assert not np.allclose(first, sobol_points(64, 3, None))
+
+
+def test_a_sobol_plan_lies_evenlier_than_chance(tmp_path: Path) -> None:
+    """Centred L2 discrepancy (Hickernell 1998): far under that of 20 random samples and under any hypercube of that size."""
+    points = cube(load(tmp_path, *ranges_only(sobol(128))))
+    found = qmc.discrepancy(points)
+    draws = np.random.default_rng(1)
+    assert found < 0.2 * min(qmc.discrepancy(draws.random((128, 3))) for _ in range(20))
+    assert found < min(qmc.discrepancy(qmc.LatinHypercube(3, rng=draws).random(128)) for _ in range(20))
+
+
+def test_the_discrepancy_is_the_published_one() -> None:
+    """Fang's 6 x 2 examples: what the test above measures by."""
+    for row in reference("statistics", "discrepancy").rows:
+        points = (np.array(row["points"]) - 0.5) / 6
+        assert qmc.discrepancy(points) == pytest.approx(row["centred"], abs=1e-10)
+
+
+def test_a_part_of_a_sobol_sequence_is_cautioned_and_is_the_beginning_of_the_whole(tmp_path: Path) -> None:
+    whole, part = load(tmp_path, *ranges_only(sobol(64))), load(tmp_path, *ranges_only(sobol(40)))
+    assert whole.warnings == ()
+    assert part.warnings == ("40 is no power of two: 32 or 64 points of a Sobol sequence are spread more evenly",)
+    pd.testing.assert_frame_equal(lay_out(part), lay_out(whole).iloc[:41])
+
+
+def variance_based(base: int) -> tuple[str, str]:
+    return ("plan: full-factorial", f"plan: {{kind: variance-based, base: {base}, seed: 5}}")
+
+
+def test_a_variance_based_plan_is_two_samples_and_their_mixtures(tmp_path: Path) -> None:
+    campaign = load(tmp_path, *ranges_only(variance_based(16)))
+    designs = lay_out(campaign)
+    assert len(designs) == 1 + count_designs(campaign.plan, campaign.factors) == 1 + 16 * (3 + 2)
+    a, b, mixed = variance_blocks(campaign, designs)
+    assert sorted([*a, *b, *np.concatenate(list(mixed.values()))]) == list(range(1, len(designs)))
+    for label, block in mixed.items():
+        others = [other for other in campaign.factors if other != label]
+        assert designs.loc[block, label].tolist() == designs.loc[b, label].tolist()
+        assert designs.loc[block, others].to_numpy().tolist() == designs.loc[a, others].to_numpy().tolist()
+        assert designs.loc[a, label].tolist() != designs.loc[b, label].tolist()
+
+
+def test_a_variance_based_plan_takes_levels_and_words(tmp_path: Path) -> None:
+    campaign = load(tmp_path, variance_based(32))
+    designs = lay_out(campaign)
+    a, b, mixed = variance_blocks(campaign, designs)
+    for sample in (a, b):
+        assert designs.loc[sample, "rangefinders.layout"].value_counts().to_dict() == {"bow": 16, "over-foils": 16}
+    layouts = designs["rangefinders.layout"]
+    assert layouts[mixed["rangefinders.layout"]].tolist() == layouts[b].tolist()
+
+
+def test_blocks_of_another_plan_are_refused(tmp_path: Path) -> None:
+    campaign = load(tmp_path)
+    with pytest.raises(ValueError, match="wanted all designs of a variance-based plan"):
+        variance_blocks(campaign, lay_out(campaign))
+    based = load(tmp_path, *ranges_only(variance_based(16)))
+    with pytest.raises(ValueError, match="40 designs"):
+        variance_blocks(based, lay_out(based).iloc[:40])
+
+
+def shares_of_variance(y: np.ndarray, blocks: VarianceBlocks) -> tuple[list[float], list[float]]:
+    """First-order and total indices as the docstring of VarianceBlocks has them."""
+    a, b, mixed = (y - y.mean())[blocks.a], (y - y.mean())[blocks.b], [(y - y.mean())[m] for m in blocks.mixed.values()]
+    variance = np.concatenate((a, b)).var()
+    first = [float(np.mean(b * (m - a)) / variance) for m in mixed]
+    return first, [float(np.mean((a - m) ** 2) / (2 * variance)) for m in mixed]
+
+
+def test_the_indices_of_ishigami_come_back(tmp_path: Path) -> None:
+    """Ishigami & Homma 1990 over three ranges of a craft, one of them logarithmic; within what 4096 points are good for."""
+    outside = reference("statistics", "ishigami").rows[0]
+    campaign = load(tmp_path, *ranges_only(variance_based(4096)))
+    x = np.pi * (2 * np.vstack(([0.5] * 3, cube(campaign))) - 1)
+    y = np.sin(x[:, 0]) + 7 * np.sin(x[:, 1]) ** 2 + 0.1 * x[:, 2] ** 4 * np.sin(x[:, 0])
+    first, total = shares_of_variance(y, variance_blocks(campaign, lay_out(campaign)))
+    assert first == pytest.approx([outside["S1"], outside["S2"], outside["S3"]], abs=0.01)
+    assert total == pytest.approx([outside["T1"], outside["T2"], outside["T3"]], abs=0.01)
+
+
+def test_the_indices_of_the_g_function_come_back(tmp_path: Path) -> None:
+    """Sobol's G with a = 0, 0, 0: all three factors alike, half of it interaction."""
+    outside = reference("statistics", "sobol_g_equal").rows[0]
+    campaign = load(tmp_path, *ranges_only(variance_based(4096)))
+    y = np.prod(np.abs(4 * np.vstack(([0.5] * 3, cube(campaign))) - 2), axis=1)
+    first, total = shares_of_variance(y, variance_blocks(campaign, lay_out(campaign)))
+    assert first == pytest.approx([outside["first"]] * 3, abs=0.015)
+    assert total == pytest.approx([outside["total"]] * 3, abs=0.015)
 
 
 def test_seeds_make_plans(tmp_path: Path) -> None:

@@ -2,60 +2,39 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Any, Literal, Self, TypeVar
+from typing import Annotated, Literal, Self, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Discriminator, Field, GetJsonSchemaHandler, Tag, ValidationError, model_validator
-from pydantic_core import CoreSchema
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, ValidationError, model_validator
 
 from sweep.campaign.addresses import leaves
 from sweep.campaign.craft import Craft, Part
 from sweep.campaign.explain import problems_of
 from sweep.campaign.factors import Factor, FactorFile, FactorReader, clashes, impossible_pairs
-from sweep.campaign.judging import Limit, LimitsFile, ScoreFile, Weight, limits_of, score_of
+from sweep.campaign.faults import NamedFault, misplaced, named_faults
+from sweep.campaign.judging import FROM_REST, Limit, LimitsFile, ScoreFile, Weight, limits_of, score_of
+from sweep.campaign.listed import DesignList, Row, read_list
+from sweep.campaign.mapping import MapFile, RideMap, map_misfits, ride_map
+from sweep.campaign.packets import misfits
+from sweep.campaign.plan import MOST_DESIGNS, FullFactorial, Listed, Plan, count_designs, uneven
 from sweep.campaign.problems import CampaignError, Problem, wrong
 from sweep.campaign.reading import Document, read_document
+from sweep.campaign.seas import NamedSea, expand, steep_seas
 from sweep.campaign.units import Count, Duration
-from sweep.campaign.water import Conditions, NamedHeading, NamedSea, WaterBody, expand, steep_seas
+from sweep.campaign.water import Conditions, NamedHeading, WaterBody
 
-MOST_DESIGNS = 5_000_000
 CRAFT_WANTED = "the craft file's path, seen from here, or the craft itself"
 ModelT = TypeVar("ModelT", bound=BaseModel)
-
-
-class Plan(Part):
-    """How designs are laid out over the factors."""
-
-    kind: Literal["full-factorial", "latin-hypercube"] = "full-factorial"
-    designs: Count | None = Field(None, ge=1, le=MOST_DESIGNS, description="how many, besides the base craft")
-    seed: Count = Field(0, ge=0, lt=2**63)
-
-    @classmethod
-    def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        """The word alone will do for a full factorial."""
-        return {"anyOf": [{"const": "full-factorial"}, dict(handler.resolve_ref_schema(handler(schema)))]}
-
-    @model_validator(mode="before")
-    @classmethod
-    def _word(cls, value: object) -> object:
-        return {"kind": value} if isinstance(value, str) else value
-
-    @model_validator(mode="after")
-    def _designs_where_due(self) -> Self:
-        if (self.designs is None) == (self.kind == "latin-hypercube"):
-            wanted = "{kind: latin-hypercube, designs: 200}" if self.designs is None else "no designs: the levels say how many"
-            raise wrong(wanted, f"{self.kind} {'without' if self.designs is None else 'with'} designs", at=("designs",))
-        return self
 
 
 class Flight(Part):
     """How long a flight is: `length` in all, of which `settle` at the start is not scored; s."""
 
+    start: Literal["flying", "rest"] = Field("flying", description="in trim at the speed, or afloat with the throttle shut")
     length: Duration = Field(30.0, gt=0, le=3600)
-    settle: Duration = Field(5.0, gt=0, description="at the start, not scored")
+    settle: Duration = Field(5.0, gt=0, description="at the start, not scored; from rest, how long it lies before it takes off")
     seed: Count = Field(0, ge=0, lt=2**63)
 
     @model_validator(mode="after")
@@ -79,11 +58,12 @@ class CampaignFile(Part):
     ] = Field(description=CRAFT_WANTED)
     water: WaterBody = WaterBody()
     factors: dict[Annotated[str, Field(min_length=1, max_length=120)], FactorFile] = Field(min_length=1)
-    plan: Plan = Plan()
+    plan: Plan = FullFactorial(kind="full-factorial")
     conditions: Conditions
     flight: Flight = Flight()
     limits: LimitsFile = Field(default=None, description="the most that is allowed, by response")  # type: ignore[assignment]
     score: ScoreFile = Field(default=None, description="weight and scale by response; smaller is better")  # type: ignore[assignment]
+    map: MapFile = MapFile()
 
 
 class Campaign(BaseModel):
@@ -100,20 +80,25 @@ class Campaign(BaseModel):
     seas: tuple[NamedSea, ...]
     headings: tuple[NamedHeading, ...]
     speeds: tuple[float, ...]
-    faults: tuple[str, ...]
+    faults: tuple[NamedFault, ...]
     replicates: int
     flight: Flight
     limits: dict[str, Limit]
     score: dict[str, Weight]
+    map: RideMap | None = None
     warnings: tuple[str, ...]
+    listed: tuple[Row, ...] = ()
     campaign_text: str
     craft_text: str
+    listed_text: str = ""
 
 
-def load_campaign(path: str | Path, *, craft: str | Path | None = None, name: str | None = None) -> Campaign:
-    """Read a campaign and its craft. Raises CampaignError with everything that is wrong in both files.
+def load_campaign(
+    path: str | Path, *, craft: str | Path | None = None, listed: str | Path | None = None, name: str | None = None
+) -> Campaign:
+    """Read a campaign, its craft, and its designs if they are listed. Raises CampaignError with everything that is wrong.
 
-    `craft` replaces the path that the campaign gives, `name` the file's stem: for files that were copied elsewhere.
+    `craft` and `listed` replace the paths that the campaign gives, `name` the file's stem: for files copied elsewhere.
     """
     path = Path(path)
     document = read_document(path)
@@ -126,7 +111,8 @@ def load_campaign(path: str | Path, *, craft: str | Path | None = None, name: st
         problems += _of_the_whole(file, base, factors, document)
     if problems or not file or not base or not craft_document:
         raise CampaignError(problems)
-    seas = expand(file.conditions.seas)
+    rows = _listed(file.plan, Path(listed) if listed else path.parent, document, craft_document, factors, base)
+    seas = expand(file.conditions.seas, file.water.depth)
     return Campaign(
         title=file.title,
         name=name or path.stem,
@@ -137,20 +123,18 @@ def load_campaign(path: str | Path, *, craft: str | Path | None = None, name: st
         seas=seas,
         headings=file.conditions.headings,
         speeds=file.conditions.speeds,
-        faults=file.conditions.faults,
+        faults=named_faults(file.conditions.faults, base),
         replicates=file.conditions.replicates,
         flight=file.flight,
         limits=limits_of(file.limits),
         score=score_of(file.score),
-        warnings=steep_seas(seas, file.water.depth),
+        map=ride_map(file.map, file.conditions, seas, file.water.depth),
+        warnings=(*steep_seas(seas, file.water.depth), *uneven(file.plan)),
+        listed=rows.designs,
         campaign_text=document.text,
         craft_text="" if craft_document.base else craft_document.text,
+        listed_text=rows.text,
     )
-
-
-def count_designs(plan: Plan, factors: Mapping[str, Factor]) -> int:
-    """How many designs the plan lays out, the base craft not counted."""
-    return plan.designs if plan.designs is not None else math.prod(len(factor.levels) for factor in factors.values())
 
 
 def _craft_document(document: Document, folder: Path, instead: str | Path | None, problems: list[Problem]) -> Document | None:
@@ -170,6 +154,22 @@ def _craft_document(document: Document, folder: Path, instead: str | Path | None
         found = f"{named.node.found()}, where there is {error.problems[0].found}"
         problems += error.problems if there else [document.problem(("craft",), CRAFT_WANTED, found)]
         return None
+
+
+def _listed(
+    plan: Plan, place: Path, document: Document, craft_document: Document, factors: Mapping[str, Factor], base: Craft
+) -> DesignList:
+    """The designs of a plan that lists them, from the file it names in the folder `place`, or from `place` itself."""
+    if not isinstance(plan, Listed):
+        return DesignList((), "")
+    path = place / plan.file if place.is_dir() else place
+    try:
+        return read_list(path, factors, leaves(craft_document.plain()), base)
+    except CampaignError as error:
+        if any(problem.line for problem in error.problems):
+            raise
+        found = f"{plan.file!r}, where there is {error.problems[0].found}"
+        raise CampaignError([document.problem(("plan", "file"), "the path of a CSV, seen from here", found)]) from None
 
 
 def _check(model: type[ModelT], document: Document, problems: list[Problem], **context: object) -> ModelT | None:
@@ -211,7 +211,17 @@ def _read_factors(
 
 def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor], document: Document) -> Iterator[Problem]:
     """What only shows when every part is right by itself."""
-    yield from impossible_pairs(factors, base, document)
+    if not isinstance(file.plan, Listed):  # whose rows are checked one by one
+        yield from impossible_pairs(factors, base, document)
+    for name in (name for name in FROM_REST if file.flight.start == "flying" and name in score_of(file.score)):
+        found = f"{name}, while the flights start flying"
+        yield document.problem(("score", name), "flight: {start: rest}, or another response", found)
+    for misfit in misfits(file.conditions, file.flight, file.water.depth):
+        yield document.problem(("conditions", "seas", *misfit.at), misfit.wanted, misfit.found)
+    for fault in misplaced(file.conditions.faults, base):
+        yield document.problem(("conditions", "faults", *fault.at), fault.wanted)
+    for misfit in map_misfits(file.map, expand(file.conditions.seas, file.water.depth), file.water.depth):
+        yield document.problem(("map", *misfit.at), misfit.wanted, misfit.found)
     if file.plan.kind == "full-factorial":
         for label, factor in factors.items():
             if factor.continuous:

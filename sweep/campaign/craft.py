@@ -317,6 +317,9 @@ class Control(Part):
         gt=0,
         description="speed of the gains: foil and rudder angles then follow the dynamic pressure; none for fixed gains",
     )
+    scheduling: Literal["fixed", "dynamic-pressure"] | None = Field(
+        None, description="of the gains; by dynamic-pressure wherever scheduled_at is given, unless this says fixed"
+    )
     combine: Literal["mean", "vote", "plane"] = Field(
         "mean", description="of several rangefinders: mean, median, or a plane fitted"
     )
@@ -329,6 +332,17 @@ class Control(Part):
     bank_share: Share = Field(0.0, ge=0, le=1.5, description="of the bank of a coordinated turn")
     throttle_share: ThrottlePerLength = Field(0.0, ge=0, description="throttle added for height that is missing")
     pitch_share: AnglePerLength = Field(0.0, ge=0, description="bow up for height that is missing")
+
+    @model_validator(mode="after")
+    def _scheduled_at_a_speed(self) -> Self:
+        if self.scheduling == "dynamic-pressure" and self.scheduled_at is None:
+            raise wrong("scheduled_at beside it: the speed that the gains are set for", at=("scheduling",))
+        return self
+
+    @property
+    def schedule_speed(self) -> float | None:
+        """Speed at which the gains are as they stand, m/s; None if they are fixed."""
+        return None if self.scheduling == "fixed" else self.scheduled_at
 
 
 class Windage(Part):

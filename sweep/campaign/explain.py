@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Iterable
-from typing import Any, TypeAlias, get_args, get_origin
+from types import UnionType
+from typing import Any, TypeAlias, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
@@ -12,7 +13,7 @@ from pydantic_core import ErrorDetails
 from sweep.campaign.problems import Problem, listed
 from sweep.campaign.reading import Document
 from sweep.campaign.registry import UnitError, quantity, split
-from sweep.campaign.shapes import bare, fields, metadata, type_at
+from sweep.campaign.shapes import bare, fields, metadata, tags, type_at
 from sweep.campaign.units import Kind, OneOrMore, Whole
 
 Path: TypeAlias = tuple[str | int, ...]
@@ -64,8 +65,10 @@ def _problem(detail: ErrorDetails, document: Document, annotation: Any, below: P
         place = document.place(full)
         key = place.key or place.node
         return Problem(document.file, key.line, key.column, place.address, f"the key {key.text!r}", _wanted(detail, key.text))
+    if kind == "union_tag_not_found":
+        return document.problem(full, f"a kind: one of {', '.join(tags(type_at(annotation, location)))}", "no kind")
     if kind in _TYPES:
-        return document.problem(full, _described(annotation, location))
+        return document.problem(full, described(annotation, location))
     return document.problem(full, _wanted(detail, document.place(full).node.text), context.get("found"))
 
 
@@ -73,12 +76,12 @@ def _missing(document: Document, full: Path, annotation: Any, location: Path) ->
     place = document.place(full)
     name = str(location[-1])
     address = f"{place.address}.{name}" if place.address else name
-    wanted = _described(annotation, location)
+    wanted = described(annotation, location)
     return Problem(document.file, place.spot.line, place.spot.column, address, f"no {name}", wanted)
 
 
-def _described(annotation: Any, location: Path) -> str:
-    """What belongs at a location."""
+def described(annotation: Any, location: Path) -> str:
+    """What belongs at a location of a model."""
     noun, model = _noun(type_at(annotation, location)), bare(type_at(annotation, location[:-1]))
     known = getattr(model, "model_fields", {}).items() if location else ()
     about = next((field.description for key, field in known if location[-1] in (key, field.alias)), None)
@@ -92,6 +95,8 @@ def _noun(annotation: Any) -> str:
         if isinstance(item, Whole):
             return item.noun
     model = bare(annotation)
+    if get_origin(model) in (Union, UnionType) and (kinds := tags(model)):
+        return f"a mapping with a kind: one of {', '.join(kinds)}"
     if isinstance(model, type) and issubclass(model, BaseModel):
         return f"a mapping of {listed((name for name, _ in fields(model)), 'and')}"
     if get_origin(model) is tuple:
@@ -111,7 +116,8 @@ def _unknown_key(document: Document, full: Path, annotation: Any, location: Path
     known = [name for name, _ in fields(model)] if isinstance(model, type) and issubclass(model, BaseModel) else []
     why = getattr(model, "not_here", {}).get(str(location[-1]))
     near = nearest(location[-1], known) if why is None else []
-    wanted = f"a known key, perhaps {listed(near)}" if near else f"one of {', '.join(known)}"
+    others = f"one of {', '.join(known)}" if len(known) > 1 else f"only {', '.join(known)}"
+    wanted = f"a known key, perhaps {listed(near)}" if near else others
     found = f"the unknown key {key.text!r}" if why is None else f"{key.text!r}, {why}"
     return Problem(document.file, key.line, key.column, place.address, found, wanted)
 
@@ -156,6 +162,5 @@ _SENTENCES: dict[str, Callable[[dict[str, Any]], str]] = {
     ),
     "too_short": lambda context: f"at least {_entries(context['min_length'])}",
     "too_long": lambda context: f"at most {_entries(context['max_length'])}",
-    "union_tag_not_found": lambda context: "a kind, as {kind: jonswap, height: 4 cm, period: 1 s}",
     "union_tag_invalid": _tags,
 }

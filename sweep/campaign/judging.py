@@ -20,6 +20,7 @@ _NOT_SMALLER = {
     "ride_height_bias", "level_height_bias", "clearance_p01", "clearance_least", "submergence_p01", "submergence_least",
     "time_foilborne", "time_flown", "speed_mean", "encounters",
 }  # fmt: skip
+FROM_REST = ("take_off_time", "take_off_distance")
 SCORED = tuple(name for name in RESPONSE_NAMES if name not in _NOT_SMALLER)
 
 _NAMED = {

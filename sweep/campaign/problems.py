@@ -33,6 +33,10 @@ class CampaignError(Exception):
         super().__init__("\n".join(map(str, self.problems)))
 
 
+class ChoiceError(Exception):
+    """The campaign has no such design or condition; says which it has."""
+
+
 def wrong(wanted: str, found: str | None = None, at: tuple[str | int, ...] = ()) -> PydanticCustomError:
     """The error that a validator raises: `found` replaces the file's own text, `at` points below the checked value."""
     context: dict[str, object] = {"wanted": wanted, "at": at}

@@ -117,7 +117,7 @@ class Document:
 
 def read_document(path: Path) -> Document:
     """Read one file. Raises CampaignError if it is no YAML."""
-    text = _decode(path, _bytes(path))
+    text = read_text(path, "a YAML file", LARGEST_FILE)
     builder = _Builder(str(path))
     try:
         root = builder.read(text)
@@ -129,6 +129,11 @@ def read_document(path: Path) -> Document:
     return Document(str(path), text, root, tuple(builder.problems))
 
 
+def read_text(path: Path, kind: str, largest: int) -> str:
+    """The text of a file of this kind, `largest` bytes at most. Raises CampaignError if it cannot be had."""
+    return _decode(path, _bytes(path, kind, largest))
+
+
 def _yaml_refusal(path: Path, error: MarkedYAMLError) -> CampaignError:
     start, mark = error.context_mark, error.problem_mark or error.context_mark
     line, column = (mark.line + 1, mark.column + 1) if mark else (0, 0)
@@ -136,18 +141,18 @@ def _yaml_refusal(path: Path, error: MarkedYAMLError) -> CampaignError:
     return _refusal(path, f"a mistake ({since}{error.problem})", "YAML 1.2, indented with spaces", line, column)
 
 
-def _bytes(path: Path) -> bytes:
+def _bytes(path: Path, kind: str, largest: int) -> bytes:
     try:
         if not path.exists():
-            raise _refusal(path, "no such file", "a YAML file")
+            raise _refusal(path, "no such file", kind)
         if not path.is_file():
-            raise _refusal(path, "a folder" if path.is_dir() else "no regular file", "a YAML file")
+            raise _refusal(path, "a folder" if path.is_dir() else "no regular file", kind)
         with path.open("rb") as stream:
-            raw = stream.read(LARGEST_FILE + 1)
+            raw = stream.read(largest + 1)
     except OSError as error:
-        raise _refusal(path, f"a file that cannot be read ({error.strerror})", "a readable YAML file") from error
-    if len(raw) > LARGEST_FILE:
-        raise _refusal(path, "a file over 1 MB", "a campaign or craft file of a few kilobytes")
+        raise _refusal(path, f"a file that cannot be read ({error.strerror})", f"{kind} that can be read") from error
+    if len(raw) > largest:
+        raise _refusal(path, f"a file over {largest // 1_000_000} MB", f"{kind} smaller than that")
     return raw
 
 

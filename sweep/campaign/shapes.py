@@ -19,7 +19,7 @@ def step_into(annotation: Any, step: str | int) -> Any:
     if origin in (tuple, list) and isinstance(step, int):
         return arguments[0]
     if origin in (Union, UnionType):
-        return next((member for member in arguments if step in _tags(member)), None) or _first(arguments, step)
+        return next((member for member in arguments if step in tags(member)), None) or _first(arguments, step)
     return None
 
 
@@ -58,13 +58,16 @@ def fields(model: type[BaseModel]) -> Iterator[tuple[str, Any]]:
         yield field.alias or name, full
 
 
-def _tags(member: Any) -> set[str]:
-    tags = {item.tag for item in metadata(member) if isinstance(item, Tag)}
-    model = bare(member)
-    if isinstance(model, type) and issubclass(model, BaseModel) and "kind" in model.model_fields:
+def tags(annotation: Any) -> list[str]:
+    """The kinds that a model or a union of models stands for."""
+    found = [item.tag for item in metadata(annotation) if isinstance(item, Tag)]
+    model = bare(annotation)
+    if get_origin(model) in (Union, UnionType):
+        found += [tag for member in get_args(model) for tag in tags(member)]
+    elif isinstance(model, type) and issubclass(model, BaseModel) and "kind" in model.model_fields:
         kind = model.model_fields["kind"].annotation
-        tags |= set(get_args(kind)) if get_origin(kind) is Literal else set()
-    return tags
+        found += get_args(kind) if get_origin(kind) is Literal else ()
+    return list(dict.fromkeys(found))
 
 
 def _first(members: tuple[Any, ...], step: str | int) -> Any:

@@ -9,10 +9,8 @@ import pytest
 from sweep.campaign.campaign import Campaign, load_campaign
 from sweep.campaign.judging import RATES, SCORED, SHARES
 from sweep.campaign.problems import CampaignError
-from sweep.campaign.water import steepest, wave_length
 from sweep.model.quantities import RESPONSE_NAMES
 from tests.campaign.files import CAMPAIGN, CRAFT, load, write
-from tests.references import reference
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 
@@ -77,6 +75,17 @@ def test_headings_are_words_or_angles(tmp_path: Path) -> None:
     assert load(tmp_path, ("[head, 120 deg]", "90 deg")).headings[0].name == "beam"
 
 
+def test_flights_from_rest_may_be_judged_by_their_take_off(tmp_path: Path) -> None:
+    assert load(tmp_path).flight.start == "flying"
+    rest = load(
+        tmp_path,
+        ("length: 40 s", "start: rest, length: 40 s"),
+        ("pitch_rms: {weight: 0.3, scale: 2 deg}", "take_off_time: {scale: 5 s}"),
+    )
+    assert rest.flight.start == "rest"
+    assert rest.score["take_off_time"].scale == 5
+
+
 def test_what_a_file_may_leave_out(tmp_path: Path) -> None:
     text = CAMPAIGN
     for section in ("water", "plan", "flight", "limits"):
@@ -138,19 +147,6 @@ def test_the_height_that_a_refusal_names_is_taken(tmp_path: Path) -> None:
         load(tmp_path, ("[4 cm, 8 cm], period: 1.2 s", "20 cm, period: 1 s"))
     height = caught.value.problems[0].wanted.split("at most ")[1].split(" at")[0]
     load(tmp_path, ("[4 cm, 8 cm], period: 1.2 s", f"{height}, period: 1 s"))
-
-
-def test_wave_lengths_are_the_published_ones() -> None:
-    period = math.sqrt(2 * math.pi / 9.81)  # deep wavelength 1 m
-    for row in reference("dispersion", "table_c1").rows:
-        length = row["d/L0"] / row["d/L"]
-        assert wave_length(period, row["d/L0"]) == pytest.approx(length, rel=0.017)  # the largest error that the authors give
-
-
-def test_breaking_limits_are_the_published_ones() -> None:
-    for row in reference("dispersion", "breaking").rows:
-        assert steepest(False, 2 * math.pi, row["kd"]) == pytest.approx(row["height over length"], rel=0.01)
-        assert steepest(True, 2 * math.pi, row["kd"]) <= 0.07
 
 
 def test_every_response_is_scored_limited_or_neither_on_purpose() -> None:

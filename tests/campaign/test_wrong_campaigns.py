@@ -23,6 +23,8 @@ class Wrong(NamedTuple):
 
 
 AREA = "factors.foils.*.area"
+CHOP = "{kind: jonswap, height: [4 cm, 8 cm], period: 1.2 s}"
+WAKE = "{kind: packet, height: 4 cm, period: 1.2 s, waves: 3, arrives: 10 s}"
 CAMPAIGNS = {
     "bare number": Wrong("[14 cm,", "[14,", "factors.struts.height[0]", 6, "14 cm, 14 mm, 14 m or 14 in"),
     "wrong dimension": Wrong("from: 36 cm^2", "from: 36 kg", f"{AREA}.from", 5, "found '36 kg', a mass, wanted an area"),
@@ -87,19 +89,37 @@ CAMPAIGNS = {
         8,
         "port, starboard or aft",
     ),
-    "unknown plan": Wrong("plan: full-factorial", "plan: sobol", "plan", 11, "'full-factorial' or 'latin-hypercube'"),
+    "unknown plan": Wrong(
+        "full-factorial", "random", "plan", 11, "one of full-factorial, {kind: latin-hypercube, designs: 200}"
+    ),
+    "unknown kind of plan": Wrong(
+        "full-factorial", "{kind: random}", "plan.kind", 11, "one of full-factorial, latin-hypercube"
+    ),
+    "plan of no kind": Wrong(
+        "full-factorial", "{designs: 9}", "plan", 11, "a kind: one of full-factorial, latin-hypercube, sobol"
+    ),
+    "plan by its word": Wrong("full-factorial", "sobol", "plan", 11, "{kind: sobol, designs: 256}"),
     "plan without designs": Wrong(
-        "plan: full-factorial", "plan: latin-hypercube", "plan", 11, "{kind: latin-hypercube, designs: 200}"
+        "full-factorial", "{kind: latin-hypercube}", "plan.designs", 11, "a whole number, such as 3 (how many"
     ),
     "designs of a factorial": Wrong(
-        "plan: full-factorial", "plan: {kind: full-factorial, designs: 9}", "plan.designs", 11, "the levels say how many"
+        "full-factorial", "{kind: full-factorial, designs: 9}", "plan.designs", 11, "the levels of the factors say how many"
+    ),
+    "seed of a factorial": Wrong("full-factorial", "{kind: full-factorial, seed: 9}", "plan.seed", 11, "only kind"),
+    "no designs": Wrong("full-factorial", "{kind: sobol, designs: 0}", "plan.designs", 11, "at least 1"),
+    "half a design": Wrong("full-factorial", "{kind: sobol, designs: 2.5}", "plan.designs", 11, "a whole number"),
+    "variance of nothing": Wrong("full-factorial", "{kind: variance-based, base: 1}", "plan.base", 11, "at least 2"),
+    "variance by designs": Wrong(
+        "full-factorial", "{kind: variance-based, designs: 64}", "plan.designs", 11, "kind, base, seed"
+    ),
+    "list without a file": Wrong("full-factorial", "{kind: listed}", "plan.file", 11, "the path of a CSV, seen from here"),
+    "list that is not there": Wrong(
+        "full-factorial", "{kind: listed, file: designs.csv}", "plan.file", 11, "the path of a CSV, seen from here"
     ),
     "unknown sea": Wrong("kind: jonswap", "kind: jonswop", "conditions.seas.chop.kind", 15, "flat, regular, jonswap"),
-    "sea without kind": Wrong("kind: jonswap, ", "", "conditions.seas.chop", 15, "{kind: jonswap, height: 4 cm, period: 1 s}"),
+    "sea without kind": Wrong("kind: jonswap, ", "", "conditions.seas.chop", 15, "a kind: one of flat, regular, jonswap"),
     "sea without period": Wrong(", period: 1.2 s", "", "conditions.seas.chop.period", 15, "a time, such as 10 s"),
-    "flat sea with waves": Wrong(
-        "{kind: flat}", "{kind: flat, height: 3 cm}", "conditions.seas.calm.height", 14, "one of kind"
-    ),
+    "flat sea with waves": Wrong("{kind: flat}", "{kind: flat, height: 3 cm}", "conditions.seas.calm.height", 14, "only kind"),
     "too steep": Wrong(
         "[4 cm, 8 cm], period: 1.2 s",
         "[4 cm, 8 cm], period: 0.7 s",
@@ -114,11 +134,117 @@ CAMPAIGNS = {
         16,
         "waves that do not break",
     ),
-    "ripples": Wrong("period: 1.2 s", "period: 0.2 s", "conditions.seas.chop.period", 15, "at least 0.3 s"),
+    "ripples": Wrong("period: 1.2 s", "period: 0.2 s", "conditions.seas.chop.period", 15, "at least 0.32 s"),
     "peakedness": Wrong("period: 1.2 s", "period: 1.2 s, gamma: 0.5", "conditions.seas.chop.gamma", 15, "at least 1"),
     "not a number": Wrong("[4 cm, 8 cm]", "[.nan, 8 cm]", "conditions.seas.chop.height[0]", 15, "a length that is finite"),
     "beyond numbers": Wrong(
         "[4 cm, 8 cm]", "[1e400 cm, 8 cm]", "conditions.seas.chop.height[0]", 15, "a length that is finite"
+    ),
+    "spreading of a wave train": Wrong(
+        "height: 5 cm, period: [1 s,",
+        "spreading: 9, height: 5 cm, period: [1 s,",
+        "conditions.seas.swell.spreading",
+        16,
+        "one of height, period",
+    ),
+    "spreading of nothing": Wrong(
+        "period: 1.2 s", "period: 1.2 s, spreading: 0.2", "conditions.seas.chop.spreading", 15, "at least 1"
+    ),
+    "spreading in degrees": Wrong(
+        "period: 1.2 s", "period: 1.2 s, spreading: 30 deg", "conditions.seas.chop.spreading", 15, "a plain number"
+    ),
+    "turned by a number": Wrong("period: 1.2 s", "period: 1.2 s, turned: 30", "conditions.seas.chop.turned", 15, "30 deg"),
+    "wind without fetch": Wrong(
+        CHOP, "{kind: wind, speed: 3 m/s}", "conditions.seas.chop.fetch", 15, "a length, such as 10 cm"
+    ),
+    "wind by its waves": Wrong(
+        CHOP,
+        "{kind: wind, speed: 3 m/s, fetch: 1 km, height: 4 cm}",
+        "conditions.seas.chop.height",
+        15,
+        "one of kind, speed, fetch",
+    ),
+    "wind over a puddle": Wrong(
+        CHOP, "{kind: wind, speed: 3 m/s, fetch: 3 m}", "conditions.seas.chop.fetch", 15, "at least 20 m"
+    ),
+    "breath of wind": Wrong(
+        CHOP, "{kind: wind, speed: [3 m/s, 0.2 m/s], fetch: 1 km}", "conditions.seas.chop.speed[1]", 15, "at least 1 m/s"
+    ),
+    "wind that makes ripples": Wrong(
+        CHOP, "{kind: wind, speed: 1 m/s, fetch: 20 m}", "conditions.seas.chop.speed", 15, "a stronger wind or a longer fetch"
+    ),
+    "gale over a pond": Wrong(
+        CHOP, "{kind: wind, speed: [3 m/s, 25 m/s], fetch: 50 m}", "conditions.seas.chop.speed[1]", 15, "a weaker wind"
+    ),
+    "code alone": Wrong(CHOP, "{kind: code, state: 1}", "conditions.seas.chop.height", 15, "a length, such as 10 cm"),
+    "height beyond its code": Wrong(
+        CHOP,
+        "{kind: code, state: 1, height: [4 cm, 12 cm], period: 2 s}",
+        "conditions.seas.chop.height[1]",
+        15,
+        "over 0 cm up to 10 cm",
+    ),
+    "height under its code": Wrong(
+        CHOP, "{kind: code, state: 2, height: 8 cm, period: 2 s}", "conditions.seas.chop.height", 15, "over 10 cm up to 50 cm"
+    ),
+    "code of a calm": Wrong(
+        CHOP, "{kind: code, state: 0, height: 1 cm, period: 1 s}", "conditions.seas.chop.state", 15, "kind: flat"
+    ),
+    "code off the table": Wrong(
+        CHOP, "{kind: code, state: 12, height: 1 cm, period: 1 s}", "conditions.seas.chop.state", 15, "at most 9"
+    ),
+    "wake without waves": Wrong(
+        CHOP,
+        "{kind: packet, height: 4 cm, period: 1 s, arrives: 10 s}",
+        "conditions.seas.chop.waves",
+        15,
+        "a plain number (how many",
+    ),
+    "wake of one wave": Wrong(
+        CHOP,
+        "{kind: packet, height: 4 cm, period: 1 s, waves: 1, arrives: 10 s}",
+        "conditions.seas.chop.waves",
+        15,
+        "at least 3",
+    ),
+    "wake that comes too early": Wrong(
+        CHOP, WAKE.replace("arrives: 10 s", "arrives: 2 s"), "conditions.seas.chop.arrives", 15, "a time between 5 s and 40 s"
+    ),
+    "wake that comes too late": Wrong(
+        CHOP, WAKE.replace("arrives: 10 s", "arrives: 40 s"), "conditions.seas.chop.arrives", 15, "a time between 5 s and 40 s"
+    ),
+    "wake that would come again": Wrong(
+        CHOP, WAKE.replace("period: 1.2 s", "period: 0.5 s"), "conditions.seas.chop.waves", 15, "a flight of at most 20 s"
+    ),
+    "wake that breaks": Wrong(
+        CHOP, WAKE.replace("height: 4 cm", "height: 40 cm"), "conditions.seas.chop.height", 15, "waves that do not break"
+    ),
+    "sum of one": Wrong(CHOP, f"{{kind: sum, of: [{CHOP}]}}", "conditions.seas.chop.of", 15, "at least 2 entries"),
+    "sum of a calm": Wrong(
+        CHOP, f"{{kind: sum, of: [{CHOP}, {{kind: flat}}]}}", "conditions.seas.chop.of[1].kind", 15, "one of regular, jonswap"
+    ),
+    "sum of names": Wrong(
+        CHOP, "{kind: sum, of: [swell, calm]}", "conditions.seas.chop.of[0]", 15, "with a kind: one of regular, jonswap"
+    ),
+    "sum of two wakes": Wrong(
+        CHOP, f"{{kind: sum, of: [{WAKE}, {WAKE}]}}", "conditions.seas.chop.of[1]", 15, "one packet in a sum"
+    ),
+    "late wake in a sum": Wrong(
+        CHOP,
+        f"{{kind: sum, of: [{CHOP}, {WAKE.replace('arrives: 10 s', 'arrives: 50 s')}]}}",
+        "conditions.seas.chop.of[1].arrives",
+        15,
+        "a time between 5 s and 40 s",
+    ),
+    "steep part of a sum": Wrong(
+        CHOP,
+        f"{{kind: sum, of: [{CHOP}, {{kind: bretschneider, height: 30 cm, period: 1 s}}]}}",
+        "conditions.seas.chop.of[1].height",
+        15,
+        "height at most 10.92 cm at this period",
+    ),
+    "two seas of a name": Wrong(
+        "    calm: {kind: flat}", "    chop 4 cm: {kind: flat}", "conditions.seas", 14, "every sea by a name of its own"
     ),
     "sea without a name": Wrong("chop:", "'4 cm':", "conditions.seas.4 cm", 15, "a name of letters, digits, spaces, - and _"),
     "unknown heading": Wrong(
@@ -133,12 +259,20 @@ CAMPAIGNS = {
     "speed without unit": Wrong("[3.5 m/s,", "[3.5,", "conditions.speeds[0]", 18, "3.5 m/s, 3.5 kn"),
     "standing still": Wrong("[3.5 m/s,", "[0 m/s,", "conditions.speeds[0]", 18, "more than 0 m/s"),
     "no speeds": Wrong("[3.5 m/s, 9 km/h]", "[]", "conditions.speeds", 18, "at least 1 entry"),
-    "fault to come": Wrong("replicates: 4", "faults: [weed]", "conditions.faults[0]", 19, "'none'"),
+    "fault to come": Wrong("replicates: 4", "faults: [weed]", "conditions.faults[0]", 19, "none, or a mapping of weed"),
     "no replicates": Wrong("replicates: 4", "replicates: 0", "conditions.replicates", 19, "at least 1"),
     "true replicates": Wrong("replicates: 4", "replicates: true", "conditions.replicates", 19, "a whole number, such as 3"),
     "all settling": Wrong("settle: 5 s", "settle: 40 s", "flight.settle", 20, "settle shorter than length"),
     "list for mapping": Wrong(
-        "{length: 40 s, settle: 5 s, seed: 7}", "[40 s]", "flight", 20, "a mapping of length, settle and seed"
+        "{length: 40 s, settle: 5 s, seed: 7}", "[40 s]", "flight", 20, "a mapping of start, length, settle and seed"
+    ),
+    "start from nowhere": Wrong("settle: 5 s", "start: moored", "flight.start", 20, "'flying' or 'rest'"),
+    "take-off of a boat that flies": Wrong(
+        "pitch_rms: {weight: 0.3, scale: 2 deg}",
+        "take_off_time: {scale: 5 s}",
+        "score.take_off_time",
+        24,
+        "flight: {start: rest}",
     ),
     "negative seed": Wrong("seed: 7", "seed: -7", "flight.seed", 20, "at least 0"),
     "unknown limit": Wrong("touchdowns: 1 /min", "touchdown: 1 /min", "limits.touchdown", 21, "perhaps touchdowns"),
@@ -159,7 +293,7 @@ CAMPAIGNS = {
     "warm water": Wrong("18 degC", "80 degC", "water.temperature", 3, "at most 40 degC"),
     "temperature without scale": Wrong("18 degC", "18", "water.temperature", 3, "18 degC, 18 degF or 18 K"),
     "brackish": Wrong("kind: fresh", "kind: brackish", "water.kind", 3, "'fresh' or 'sea'"),
-    "no water": Wrong("depth: 4 m", "depth: 0 m", "water.depth", 3, "more than 0 m"),
+    "no water": Wrong("depth: 4 m", "depth: 0 m", "water.depth", 3, "at least 0.05 m"),
     "number for a title": Wrong("title: Tender in a chop", "title: 2024", "title", 1, "text (in quotes"),
     "no title": Wrong("title: Tender in a chop\n", "", "title", 1, "text"),
     "no craft": Wrong("craft: tender.yaml\n", "", "craft", 1, "the craft file's path, seen from here, or the craft itself"),
@@ -272,7 +406,8 @@ def test_all_mistakes_of_both_files_at_once_in_their_order(tmp_path: Path) -> No
 
 def test_a_list_with_a_wrong_entry_is_not_called_too_short_as_well(tmp_path: Path) -> None:
     (problem,) = problems(tmp_path, campaign=(("replicates: 4", "faults: [weed]"),))
-    assert (problem.address, problem.wanted) == ("conditions.faults[0]", "'none'")
+    assert problem.address == "conditions.faults[0]"
+    assert problem.wanted.startswith("none, or a mapping of weed")
 
 
 def test_the_shape_of_a_message(tmp_path: Path) -> None:

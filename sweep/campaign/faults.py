@@ -1,0 +1,223 @@
+"""Faults, manoeuvres and tolerances of a campaign file: what goes wrong, changes or was built a little off, as conditions."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import Annotated, NamedTuple, Self
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+
+from sweep.campaign.addresses import leaves, matches, near, replace_values, value_at
+from sweep.campaign.craft import Craft, Part
+from sweep.campaign.problems import listed, wrong
+from sweep.campaign.units import Angle, Area, Duration, Length, Mass, Number, Share
+from sweep.model import faults as kinds
+
+NONE = "none"
+FOREVER = 1e9
+
+
+class NamedFault(BaseModel):
+    """One fault as flights meet it. rows: see `sweep.model.faults`; changes: new values of the craft by address, as factors."""
+
+    model_config = ConfigDict(frozen=True)
+
+    name: str = NONE
+    rows: tuple[tuple[float, ...], ...] = ()
+    times: tuple[tuple[str, float], ...] = ()
+
+    def of(self, craft: Craft) -> Craft:
+        """The craft as it was really built."""
+        return replace_values(craft, {address: share * value_at(craft, address) for address, share in self.times})
+
+
+class Spell(Part):
+    """When: from a time on, to another or for good."""
+
+    start: Duration = Field(alias="from", ge=0, description="when it begins")
+    stop: Duration = Field(FOREVER, alias="to", gt=0, description="when it is over; never, if left out")
+
+    @model_validator(mode="after")
+    def _some_time(self) -> Self:
+        if self.stop <= self.start:
+            raise wrong("a time after the one that it begins at", at=("to",))
+        return self
+
+    def amounts(self) -> tuple[float, ...]:
+        """What the model reads of it, see `sweep.model.faults`."""
+        return ()
+
+
+class OnFoil(Spell):
+    """Something at one foil or at all."""
+
+    where: str = Field(description="foils.NAME, or foils.* for all")
+
+
+class OnRangefinder(Spell):
+    """Something at one rangefinder or at all."""
+
+    where: str = Field("rangefinders.*", pattern=r"^rangefinders\.(\*|[1-4])$", description="rangefinders.2, or rangefinders.*")
+
+
+class Weed(OnFoil):
+    """Weed on a foil: it drags, and the foil lifts less."""
+
+    drag: Area = Field(ge=0, description="drag area of the weed")
+    lift_lost: Share = Field(0.0, ge=0, le=1)
+
+    def amounts(self) -> tuple[float, ...]:
+        """Drag area and lost share of the lift."""
+        return (self.drag, self.lift_lost)
+
+
+class Spikes(Spell):
+    """Rangefinders throw wrong readings."""
+
+    share: Share = Field(gt=0, le=1, description="of the readings")
+    size: Length = Field(gt=0, description="largest error, either way")
+
+    def amounts(self) -> tuple[float, ...]:
+        """Share and size."""
+        return (self.share, self.size)
+
+
+class NoThrust(Spell):
+    """The drive is cut."""
+
+    lost: Share = Field(1.0, gt=0, le=1, description="share of the thrust")
+
+    def amounts(self) -> tuple[float, ...]:
+        """Lost share."""
+        return (self.lost,)
+
+
+class ShiftedLoad(Spell):
+    """A load that was not weighed."""
+
+    mass: Mass = Field(description="negative for a load that is gone")
+    x: Length = Field(description="forward of the datum")
+    y: Length = Field(0.0, description="to starboard")
+
+    def amounts(self) -> tuple[float, ...]:
+        """Mass and place."""
+        return (self.mass, self.x, self.y)
+
+
+class Turn(Spell):
+    """A change of course, for good."""
+
+    by: Angle = Field(ge=-math.pi, le=math.pi, description="to starboard")
+
+    def amounts(self) -> tuple[float, ...]:
+        """The angle."""
+        return (self.by,)
+
+
+class FaultFile(Part):
+    """What goes wrong together: one or more of these, or `tolerance`, how the boat was built a little off."""
+
+    name: str | None = Field(None, min_length=1, max_length=60)
+    weed: Weed | None = None
+    silent: OnRangefinder | None = Field(None, description="a rangefinder says nothing")
+    frozen: OnRangefinder | None = Field(None, description="a rangefinder repeats its last reading")
+    spikes: Spikes | None = None
+    stuck_servo: OnFoil | None = Field(None, description="a foil's servo stays where it is")
+    no_thrust: NoThrust | None = None
+    shifted_load: ShiftedLoad | None = None
+    turn: Turn | None = None
+    tolerance: dict[str, Annotated[Number, Field(gt=0, le=100)]] | None = Field(
+        None, min_length=1, description="addresses of the craft, each with what its value is multiplied by"
+    )
+
+    @property
+    def spells(self) -> dict[str, Spell]:
+        """Everything in it that has a time."""
+        return {name: spell for name, spell in self if isinstance(spell, Spell)}
+
+    def title(self) -> str:
+        """Its name, or one made of what it is."""
+        parts = [f"{name.replace('_', ' ')}{_at(spell)}" for name, spell in self.spells.items()]
+        off = [f"{address} x {share:g}" for address, share in (self.tolerance or {}).items()]
+        return self.name or " and ".join([*parts, *off]) or NONE
+
+
+KINDS = {
+    "weed": kinds.WEED,
+    "silent": kinds.SILENT,
+    "frozen": kinds.FROZEN,
+    "spikes": kinds.SPIKING,
+    "stuck_servo": kinds.STUCK_SERVO,
+    "no_thrust": kinds.NO_THRUST,
+    "shifted_load": kinds.SHIFTED_LOAD,
+    "turn": kinds.TURN,
+}
+
+
+def _at(spell: Spell) -> str:
+    where = getattr(spell, "where", "")
+    return f" on {where.removesuffix('.*')}" if where else ""
+
+
+def _read(value: object) -> object:
+    if value == NONE:
+        return {}
+    if isinstance(value, dict) and value:
+        return value
+    raise wrong(f"none, or a mapping of {listed([*KINDS, 'tolerance'])}")
+
+
+Fault = Annotated[FaultFile, BeforeValidator(_read)]
+
+
+class Misplaced(NamedTuple):
+    """A place that the craft does not have: where in the list it stands, what is wanted."""
+
+    at: tuple[str | int, ...]
+    wanted: str
+
+
+def misplaced(faults: tuple[FaultFile, ...], craft: Craft) -> Iterator[Misplaced]:
+    """Faults and tolerances at places that the craft does not have."""
+    known = leaves(craft.model_dump())
+    foils = [*(f"foils.{name}" for name in craft.foils), "foils.*"]
+    for index, fault in enumerate(faults):
+        for name, spell in fault.spells.items():
+            if isinstance(spell, OnFoil) and spell.where not in foils:
+                yield Misplaced((index, name, "where"), listed(foils))
+        for address in fault.tolerance or {}:
+            found = matches(address, known)
+            if not found or any(known[each].kind != "number" for each in found):
+                nearest = [each for each in near(address, known) if each not in found] or ["body.mass"]
+                yield Misplaced((index, "tolerance", address), f"the address of a number, such as {listed(nearest)}")
+
+
+def named_faults(faults: tuple[FaultFile, ...], craft: Craft) -> tuple[NamedFault, ...]:
+    """The faults as flights meet them; craft: tells foils and addresses by name."""
+    known = leaves(craft.model_dump())
+    named = []
+    for fault in faults:
+        rows = tuple(_row(KINDS[name], spell, craft) for name, spell in fault.spells.items())
+        times = tuple((each, share) for address, share in (fault.tolerance or {}).items() for each in matches(address, known))
+        named.append(NamedFault(name=fault.title(), rows=rows, times=times))
+    return tuple(named)
+
+
+def _row(kind: int, spell: Spell, craft: Craft) -> tuple[float, ...]:
+    amounts = spell.amounts()
+    return (float(kind), _which(spell, craft), spell.start, spell.stop, *amounts, *[0.0] * (3 - len(amounts)))
+
+
+def _which(spell: Spell, craft: Craft) -> float:
+    where = str(getattr(spell, "where", "*"))
+    if where.endswith("*"):
+        return -1.0
+    name = where.split(".", 1)[1]
+    return float(name) - 1.0 if where.startswith("rangefinders") else float([*craft.foils].index(name))
+
+
+def repeated(faults: tuple[FaultFile, ...]) -> Mapping[int, str]:
+    """Faults whose name another before them has, by their place in the list."""
+    titles = [fault.title() for fault in faults]
+    return {place: title for place, title in enumerate(titles) if title in titles[:place]}

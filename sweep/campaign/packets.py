@@ -1,0 +1,55 @@
+"""Packets of waves against the flights that meet them: each must come while it is scored, and once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from itertools import product
+from typing import TYPE_CHECKING, NamedTuple
+
+from sweep.campaign.seas import Packet, Sea, Sum
+from sweep.campaign.units import quantity
+from sweep.model.waves import MOST_OF_PACKET, Track, packet_components
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Flight
+    from sweep.campaign.water import Conditions
+
+
+class Misfit(NamedTuple):
+    """What is wrong with a packet: where below the seas, what would be right, what was found."""
+
+    at: tuple[str | int, ...]
+    wanted: str
+    found: str
+
+
+def misfits(conditions: Conditions, flight: Flight, depth: float) -> Iterator[Misfit]:
+    """Every packet that comes too early or late, or that its flight would meet again; depth of the water in m."""
+    for at, packet in _packets(conditions.seas):
+        arrives = quantity(packet.arrives, "s")
+        if not flight.settle <= packet.arrives < flight.length:
+            scored = f"{quantity(flight.settle, 's')} and {quantity(flight.length, 's')}"
+            yield Misfit((*at, "arrives"), f"a time between {scored}, while the flight is scored", arrives)
+        elif not _met_once(packet, conditions, flight, flight.length, depth):
+            lengths = range(int(flight.length), int(packet.arrives), -1)
+            longest = next((length for length in lengths if _met_once(packet, conditions, flight, length, depth)), None)
+            shorter = "an earlier one" if longest is None else f"a flight of at most {longest} s"
+            found = f"{packet.waves:g} waves, which a flight of {quantity(flight.length, 's')} would meet again"
+            yield Misfit((*at, "waves"), f"{shorter}, more waves, or a lower speed", found)
+
+
+def _packets(seas: Mapping[str, Sea]) -> Iterator[tuple[tuple[str | int, ...], Packet]]:
+    for label, sea in seas.items():
+        if isinstance(sea, Packet):
+            yield (label,), sea
+        for place, part in enumerate(sea.of if isinstance(sea, Sum) else ()):
+            if isinstance(part, Packet):
+                yield (label, "of", place), part
+
+
+def _met_once(packet: Packet, conditions: Conditions, flight: Flight, length: float, depth: float) -> bool:
+    start = flight.settle if flight.start == "rest" else 0.0
+    return all(
+        packet_components(meant.sea, heading.angle + packet.turned, depth, Track(speed, start, length)) <= MOST_OF_PACKET
+        for meant, heading, speed in product(packet.meant(depth), conditions.headings, conditions.speeds)
+    )

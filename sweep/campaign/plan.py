@@ -1,0 +1,110 @@
+"""Plans: how designs are laid out over the factors."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import prod
+from typing import Annotated, Any, ClassVar, Literal
+
+from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic_core import CoreSchema, core_schema
+
+from sweep.campaign.craft import Part
+from sweep.campaign.factors import Factor
+from sweep.campaign.problems import wrong
+from sweep.campaign.units import Count
+
+MOST_DESIGNS = 5_000_000
+
+Seed = Annotated[Count, Field(ge=0, lt=2**63)]
+
+
+class FullFactorial(Part):
+    """Every level with every other."""
+
+    kind: Literal["full-factorial"]
+    seed: ClassVar[int] = 0
+    not_here: ClassVar[dict[str, str]] = {"designs": "while the levels of the factors say how many"}
+
+
+class LatinHypercube(Part):
+    """Every part of every range once."""
+
+    kind: Literal["latin-hypercube"]
+    designs: Count = Field(ge=1, le=MOST_DESIGNS, description="how many, besides the base craft")
+    seed: Seed = 0
+
+
+class Sobol(Part):
+    """A scrambled Sobol sequence: evenly spread over all factors together, most so with a power of two designs."""
+
+    kind: Literal["sobol"]
+    designs: Count = Field(ge=1, le=MOST_DESIGNS, description="how many, besides the base craft; best a power of two")
+    seed: Seed = 0
+
+
+class VarianceBased(Part):
+    """Two samples and their mixtures, which tell the share of each factor in the variance of the score.
+
+    (factors + 2) x base designs fly.
+    """
+
+    kind: Literal["variance-based"]
+    base: Count = Field(ge=2, le=MOST_DESIGNS, description="designs in each of the two samples, best a power of two")
+    seed: Seed = 0
+
+
+class Listed(Part):
+    """The rows of a CSV file."""
+
+    kind: Literal["listed"]
+    file: str = Field(min_length=1, description="the path of a CSV, seen from here, with a column for each factor")
+    seed: ClassVar[int] = 0
+
+
+class _WordAlone:
+    """Metadata of the plan: full-factorial needs no more than its word."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.no_info_before_validator_function(_of_a_word, handler(source))
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        return {"anyOf": [{"const": "full-factorial"}, handler(schema)]}
+
+
+EXAMPLES = {
+    "full-factorial": "full-factorial",
+    "latin-hypercube": "{kind: latin-hypercube, designs: 200}",
+    "sobol": "{kind: sobol, designs: 256}",
+    "variance-based": "{kind: variance-based, base: 128}",
+    "listed": "{kind: listed, file: designs.csv}",
+}
+
+
+def _of_a_word(value: object) -> object:
+    if value == "full-factorial":
+        return {"kind": value}
+    if isinstance(value, str):
+        raise wrong(EXAMPLES.get(value, f"one of {', '.join(EXAMPLES.values())}"))
+    return value
+
+
+Plan = Annotated[FullFactorial | LatinHypercube | Sobol | VarianceBased | Listed, Field(discriminator="kind"), _WordAlone()]
+
+
+def count_designs(plan: Plan, factors: Mapping[str, Factor]) -> int:
+    """How many designs the plan lays out, the base craft not counted; of a list, not known here: 0."""
+    if isinstance(plan, FullFactorial):
+        return prod(len(factor.levels) for factor in factors.values())
+    if isinstance(plan, VarianceBased):
+        return plan.base * (len(factors) + 2)
+    return 0 if isinstance(plan, Listed) else plan.designs
+
+
+def uneven(plan: Plan) -> tuple[str, ...]:
+    """A caution where a sequence is cut off within its pattern."""
+    count = plan.designs if isinstance(plan, Sobol) else plan.base if isinstance(plan, VarianceBased) else 1
+    if count & (count - 1) == 0:
+        return ()
+    lower = 1 << (count.bit_length() - 1)
+    return (f"{count} is no power of two: {lower} or {2 * lower} points of a Sobol sequence are spread more evenly",)
