@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from sweep.campaign.addresses import replace_values
 from sweep.campaign.campaign import Campaign, load_campaign
 from sweep.campaign.judging import RATES, SCORED, SHARES
 from sweep.campaign.problems import CampaignError
@@ -73,6 +74,18 @@ def test_headings_are_words_or_angles(tmp_path: Path) -> None:
     assert [heading.name for heading in headings] == ["head", "bow", "beam", "quartering", "following", "120 deg"]
     assert [math.degrees(heading.angle) for heading in headings] == pytest.approx([180, 135, 90, 45, 0, 120])
     assert load(tmp_path, ("[head, 120 deg]", "90 deg")).headings[0].name == "beam"
+
+
+def test_scheduling_is_a_word_beside_the_speed_that_gains_are_set_for(tmp_path: Path) -> None:
+    speed = (("  ride_height: 9.9 cm", "  ride_height: 9.9 cm\n  scheduled_at: 4 m/s"),)
+    campaign = load(
+        tmp_path, ("rangefinders.layout: [bow, over-foils]", "control.scheduling: [fixed, dynamic-pressure]"), craft=speed
+    )
+    assert campaign.craft.control.schedule_speed == 4.0
+    levels = campaign.factors["control.scheduling"].levels
+    crafts = [replace_values(campaign.craft, {"control.scheduling": level}) for level in levels]
+    assert [craft.control.schedule_speed for craft in crafts] == [None, 4.0]
+    assert load(tmp_path).craft.control.schedule_speed is None
 
 
 def test_flights_from_rest_may_be_judged_by_their_take_off(tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ from sweep.campaign.schema import campaign_schema, craft_schema
 from tests.campaign.files import CAMPAIGN, CRAFT, changed
 
 CONFIGS = Path(__file__).parents[2] / "configs"
+CHOP = "{kind: jonswap, height: [4 cm, 8 cm], period: 1.2 s}"
 CAMPAIGNS = Draft202012Validator(campaign_schema())
 CRAFTS = Draft202012Validator(craft_schema())
 
@@ -41,6 +42,25 @@ def test_a_craft_inside_a_campaign_is_valid() -> None:
 @pytest.mark.parametrize(
     ("old", "new"),
     [
+        ("plan: full-factorial", "plan: {kind: latin-hypercube, designs: 40}"),
+        ("plan: full-factorial", "plan: {kind: sobol, designs: 64, seed: 3}"),
+        ("plan: full-factorial", "plan: {kind: variance-based, base: 64}"),
+        ("plan: full-factorial", "plan: {kind: listed, file: designs.csv}"),
+        ("settle: 5 s", "settle: 5 s, start: rest"),
+        (CHOP, "{kind: bretschneider, height: 4 cm, period: 1 s, spreading: 10, turned: 30 deg}"),
+        (CHOP, "{kind: wind, speed: [3 m/s, 6 kn], fetch: 1 km}"),
+        (CHOP, "{kind: code, state: 1, height: 4 cm, period: 1 s}"),
+        (CHOP, "{kind: packet, height: 4 cm, period: 1 s, waves: 5, arrives: 12 s}"),
+        (CHOP, "{kind: sum, of: [{kind: jonswap, height: 4 cm, period: 1 s}, {kind: regular, height: 4 cm, period: 2 s}]}"),
+    ],
+)
+def test_every_plan_and_sea_is_valid(old: str, new: str) -> None:
+    CAMPAIGNS.validate(plain(changed(CAMPAIGN, ((old, new),))))
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
         ("settle:", "setle:"),
         ("settle: 5 s", "settle: 5"),
         ("settle: 5 s", "settle: 5 m"),
@@ -54,6 +74,15 @@ def test_a_craft_inside_a_campaign_is_valid() -> None:
         ("touchdowns:", "touchdown:"),
         ("pitch_rms:", "speed_mean:"),
         ("plan: full-factorial", "plan: sobol"),
+        ("plan: full-factorial", "plan: {kind: sobol}"),
+        ("plan: full-factorial", "plan: {kind: variance-based, designs: 64}"),
+        ("plan: full-factorial", "plan: {kind: listed, designs: 64}"),
+        ("settle: 5 s", "settle: 5 s, start: moored"),
+        (CHOP, "{kind: wind, speed: 3 m/s}"),
+        (CHOP, "{kind: wind, speed: 3, fetch: 1 km}"),
+        (CHOP, "{kind: code, height: 4 cm, period: 1 s}"),
+        (CHOP, "{kind: packet, height: 4 cm, period: 1 s, waves: 5}"),
+        (CHOP, "{kind: sum, of: [{kind: flat}, {kind: flat}]}"),
         ("[14 cm, 18 cm, 22 cm]", "[14 cm]"),
         ("[14 cm, 18 cm, 22 cm]", "14 cm"),
         ("temperature: 18 degC", "temperature: 18"),

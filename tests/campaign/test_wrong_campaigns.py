@@ -82,6 +82,20 @@ CAMPAIGNS = {
         5,
         "either of aspect_ratio and span",
     ),
+    "law of another boat": Wrong(
+        "rangefinders.layout: [bow, over-foils]",
+        "control.law: [each-foil, hovering]",
+        "factors.control.law[1]",
+        8,
+        "'level-and-height', 'fused-height' or 'each-foil'",
+    ),
+    "scheduling without a speed": Wrong(
+        "rangefinders.layout: [bow, over-foils]",
+        "control.scheduling: [fixed, dynamic-pressure]",
+        "factors.control.scheduling[1]",
+        8,
+        "scheduled_at beside it",
+    ),
     "no foil of that name": Wrong(
         "rangefinders.layout: [bow, over-foils]",
         "steering.rudder: [aft, bow]",

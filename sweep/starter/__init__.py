@@ -1,0 +1,1 @@
+"""A first craft and campaign: from ten measurements, or copied from the demos."""

@@ -1,0 +1,222 @@
+"""A craft from measurements: what they leave open is taken from the courier, scaled."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from sweep.campaign.craft import Craft
+from sweep.campaign.units import quantity
+from sweep.model.fleet import deep_slope
+from sweep.model.mass import MassProperties, mass_properties
+from sweep.starter.measurements import Measurements
+
+GRAVITY, WATER = 9.81, 1000.0
+UNLOADED = 3.2  # no thrust at this many times cruise, as the demo boats have it (judgement)
+GUESSED_RADII = {"roll": ("beam", 0.70), "pitch": ("length", 0.28), "yaw": ("length", 0.30)}  # of the demo boats (judgement)
+TRIAL = {"mass": 1.0, "height": 0.05, "roll_radius": 1e-3, "pitch_radius": 1e-3, "yaw_radius": 1e-3}
+SI = {"si": True}
+
+
+class MeasurementError(Exception):
+    """Measurements that do not go together: at which of them, what was found, what would be right."""
+
+    def __init__(self, at: tuple[str, ...], found: str, wanted: str) -> None:
+        super().__init__(f"{'.'.join(at)}: found {found}, wanted {wanted}")
+        self.at, self.found, self.wanted = at, found, wanted
+
+
+class Authority(NamedTuple):
+    """What one radian of a command, or full throttle, does to a craft at a speed: m/s2, then 1/s2, then m/s2."""
+
+    height: float
+    pitch: float
+    roll: float
+    heading: float
+    speed: float
+
+
+def first_craft(measured: Measurements, model: Craft, model_speed: float) -> Craft:
+    """The craft of these measurements, its gains scaled from those of a model craft that flies well at its own speed (m/s).
+
+    Raises MeasurementError for measurements that do not go together.
+    """
+    description = _parts(measured, model)
+    trial = Craft.model_validate(description | {"body": TRIAL}, context=SI)
+    description["body"] = _body(measured, trial)
+    _floats(measured)
+    first = Craft.model_validate(description, context=SI)
+    description["control"] |= _gains(first, measured.cruise, model, model_speed)
+    return Craft.model_validate(description, context=SI)
+
+
+def swing_radius(period: float, strings: float, apart: float) -> float:
+    """Radius of gyration, m, of what swings on two strings: period s, their length and distance m.
+
+    Twisted by an angle a, it turns back with mass x g x (apart / 2)^2 / strings x a: the bifilar pendulum (textbooks).
+    """
+    return period / (2 * math.pi) * (apart / 2) * math.sqrt(GRAVITY / strings)
+
+
+def _parts(measured: Measurements, model: Craft) -> dict[str, Any]:
+    """Everything but the body and the gains, SI; places forward of the middle of the hull."""
+    foils, struts, servo, sensor = measured.foils, measured.struts, measured.servo, measured.rangefinder
+    half = measured.hull.length / 2
+    ahead, behind = foils.ahead_at - half, foils.behind_at - half
+    pair, single = (ahead, behind) if foils.ahead == 2 else (behind, ahead)
+    shape = {"area": foils.span * foils.chord, "aspect_ratio": foils.span / foils.chord}
+    shape |= {"zero_lift_angle": -math.radians(2), "incidence": _incidence(measured)}
+    alone = "aft" if foils.ahead == 2 else "bow"
+    places = {"port": (pair, -foils.apart / 2), "starboard": (pair, foils.apart / 2), alone: (single, 0.0)}
+    linkage = servo.travel / servo.arm
+    moved = {
+        "bandwidth": min(max(6.0 / servo.sixty, 10.0), 80.0),  # rad/s; 0.12 s for 60 degrees is 50 (judgement)
+        "rate": math.radians(60) / servo.sixty * linkage,
+        "travel": servo.travel,
+        "quantum": math.radians(0.5) * linkage,  # half a degree of the servo's own (judgement)
+    }
+    ride = min(0.5 * struts.height, max(struts.height - 2.5 * foils.chord, 0.3 * struts.height))
+    return {
+        "name": measured.name,
+        "hulls": {"main": measured.hull.model_dump()},
+        "foils": {name: {"x": x, "y": y, **shape} for name, (x, y) in places.items()},
+        "struts": struts.model_dump(),
+        "servos": moved,
+        "rangefinders": {"x": sensor.at - half, **sensor.model_dump(exclude={"at"}), "far": max(1.0, 4 * struts.height)},
+        "inertial": {"x": measured.balance.forward - half, "height": measured.balance.height},
+        "propulsor": {
+            "x": behind,
+            "height": -0.9 * struts.height,
+            "diameter": 0.011 * math.sqrt(measured.pull),  # 6 cm for 30 N, as the demo boats (judgement)
+            "static_thrust": measured.pull,
+            "no_thrust_speed": UNLOADED * measured.cruise,
+        },
+        "steering": {"rudder": alone, "servo": moved},
+        "control": model.control.model_dump() | {"ride_height": ride, "scheduled_at": measured.cruise},
+    }
+
+
+def _incidence(measured: Measurements) -> float:
+    """Rigging angle, rad, with which the servos sit in the middle at cruise, to half a degree: so it should be built."""
+    area = 3 * measured.foils.span * measured.foils.chord
+    aspect = measured.foils.span / measured.foils.chord
+    needed = lift_coefficient(measured.mass, area, measured.cruise)
+    angle = math.degrees(needed * (1 + 2 / aspect) / 5.7) - 2.0  # lifting line, a little for the depth, from zero lift at -2
+    return math.radians(min(max(round(2 * angle) / 2, -3.0), 8.0))
+
+
+def lift_coefficient(mass: float, area: float, speed: float) -> float:
+    """Lift coefficient that carries a mass (kg) on foils of an area (m2) in all at a speed (m/s)."""
+    return mass * GRAVITY / (0.5 * WATER * speed**2 * area)
+
+
+def _body(measured: Measurements, trial: Craft) -> dict[str, float]:
+    """What is left of mass, balance and swings when the foils, struts and rangefinders of a trial craft are taken off."""
+    whole = mass_properties(trial)
+    parts = whole.mass - trial.body.mass
+    mass = measured.mass - parts
+    if mass <= 0:
+        wanted = f"more than {quantity(parts, 'kg')}, which foils and struts of these sizes weigh by themselves"
+        raise MeasurementError(("mass",), quantity(measured.mass, "kg"), wanted)
+    balance = (measured.balance.forward - measured.hull.length / 2, measured.balance.height)
+    without = whole.mass * whole.centre - trial.body.mass * np.array([trial.body.x, 0.0, trial.body.height])
+    x, height = ((measured.mass * at - without[axis]) / mass for at, axis in zip(balance, (0, 2), strict=True))
+    if height <= 0:
+        wanted = "a higher one: with the foils and struts off, the rest would balance under its keel"
+        raise MeasurementError(("balance", "height"), quantity(measured.balance.height, "cm"), wanted)
+    placed = TRIAL | {"mass": mass, "x": x, "height": height}
+    rest = mass_properties(trial.model_copy(update={"body": trial.body.model_copy(update=placed)}))
+    return placed | _radii(measured, mass, rest)
+
+
+def _radii(measured: Measurements, mass: float, rest: MassProperties) -> dict[str, float]:
+    """Radii of gyration of the body, m, so that the whole craft swings as it was seen to."""
+    radii = {}
+    for axis, name in enumerate(("roll", "pitch", "yaw")):
+        period = getattr(measured.swing, name)
+        if period is None:
+            side, share = GUESSED_RADII[name]
+            radii[f"{name}_radius"] = share * getattr(measured.hull, side)
+            continue
+        wanted = measured.mass * swing_radius(period, measured.swing.strings, measured.swing.apart) ** 2
+        square = (wanted - float(rest.inertia[axis, axis])) / mass + TRIAL["roll_radius"] ** 2
+        if square <= 0:
+            at_least = period * math.sqrt(float(rest.inertia[axis, axis]) / wanted)
+            mend = f"more than {quantity(at_least, 's')}, with which foils and struts alone would swing"
+            raise MeasurementError(("swing", name), quantity(period, "s"), mend)
+        radii[f"{name}_radius"] = math.sqrt(square)
+    return radii
+
+
+def _floats(measured: Measurements) -> None:
+    hull = measured.hull
+    rise = min(hull.beam / 2 * math.tan(hull.deadrise), hull.depth)
+    volume = hull.length * hull.beam * (hull.depth - rise / 2)
+    if measured.mass > WATER * volume:
+        wanted = f"a hull that floats {quantity(measured.mass, 'kg')}: this one holds {quantity(WATER * volume, 'kg')} of water"
+        raise MeasurementError(("hull", "depth"), quantity(hull.depth, "cm"), wanted)
+
+
+def authority(craft: Craft, speed: float) -> Authority:
+    """What the commands of a craft do at a speed (m/s), as its mixer shares them out among the foils."""
+    whole = mass_properties(craft)
+    pressure = 0.5 * WATER * speed**2
+    lifts = [
+        (pressure * foil.area * deep_slope(foil), foil.x - float(whole.centre[0]), foil.y) for foil in craft.foils.values()
+    ]
+    roll, pitch, yaw = (float(inertia) for inertia in np.diag(whole.inertia))
+    wet = craft.struts.height - craft.control.ride_height
+    aspect = wet / craft.struts.chord
+    side = pressure * craft.struts.chord * wet * 2 * math.pi * aspect / (2 + math.sqrt(aspect**2 + 4))
+    rudder = craft.foils[craft.steering.rudder].x - float(whole.centre[0]) if craft.steering.rudder else 0.0
+    return Authority(
+        height=sum(lift for lift, _, _ in lifts) / whole.mass,
+        pitch=sum(lift * abs(x) for lift, x, _ in lifts) / pitch,
+        roll=sum(lift * abs(y) for lift, _, y in lifts) / roll,
+        heading=side * abs(rudder) / yaw,
+        speed=craft.propulsor.static_thrust * max(1 - speed / craft.propulsor.no_thrust_speed, 0.1) / whole.mass,
+    )
+
+
+def _delays(craft: Craft) -> tuple[float, float]:
+    """What the height loop and the attitude loops wait for, s: sensor, control code, servo."""
+    moving = craft.control.delay + 2 * craft.servos.damping / craft.servos.bandwidth
+    return moving + craft.rangefinders.latency + 0.5 / craft.rangefinders.rate, moving
+
+
+def _gains(craft: Craft, speed: float, model: Craft, model_speed: float) -> dict[str, Any]:
+    """Gains with which every loop is as quick as the model's, or slower by as much as the craft's delays are longer.
+
+    The quickness squared of a loop is its gain times the authority: so gains go with the inverse of the authority, the
+    integral and the derivative one power of the quickness up and down.
+    """
+    mine, theirs = authority(craft, speed), authority(model, model_speed)
+    slower = [min(1.0, of_model / own) for own, of_model in zip(_delays(craft), _delays(model), strict=True)]
+    loops = {"height": slower[0], "pitch": slower[1], "roll": slower[1], "heading": slower[1], "speed": 1.0}
+    scaled: dict[str, Any] = {}
+    for loop, quickness in loops.items():
+        gains = getattr(model.control, loop).model_dump()
+        stronger = getattr(theirs, loop) / getattr(mine, loop)
+        for gain, power in (("proportional", 2), ("integral", 3), ("derivative", 1)):
+            if gain in gains:
+                gains[gain] *= stronger * quickness**power
+        scaled[loop] = gains
+    return scaled
+
+
+def cautions(measured: Measurements, craft: Craft) -> list[str]:
+    """What will probably keep the craft from flying as it was measured."""
+    said = []
+    area = sum(foil.area for foil in craft.foils.values())
+    needed, most = (lift_coefficient(measured.mass, area, measured.cruise), 0.7 * craft.foils["port"].section.lift_max)
+    if needed > most:
+        larger = quantity(area / 3 * needed / most, "cm^2")
+        said.append(f"its foils are small for {quantity(measured.cruise, 'm/s')}: it takes {larger} each, or a higher speed")
+    pull = measured.pull * (1 - 1 / UNLOADED)
+    if pull < measured.mass * GRAVITY / 6:  # lift over drag of about 6 with struts and spray (judgement)
+        said.append(f"its pull of {quantity(measured.pull, 'N')} may be too little to fly {quantity(measured.mass, 'kg')}")
+    if craft.control.ride_height < craft.rangefinders.blind:
+        said.append("its rangefinder is blind at the ride height: mount it higher, or lengthen the struts")
+    return said

@@ -1,0 +1,110 @@
+"""The ten measurements that a craft file is made of, each with how to take it."""
+
+from __future__ import annotations
+
+import math
+from typing import Self
+
+from pydantic import Field, model_validator
+
+from sweep.campaign.craft import Part
+from sweep.campaign.problems import wrong
+from sweep.campaign.units import Angle, Count, Duration, Force, Frequency, Length, Mass, Speed, quantity
+
+
+class Balance(Part):
+    """Hang it by one string from the bow, then from a point amidships, with a plumb line each time: the lines cross there."""
+
+    forward: Length = Field(gt=0, description="from the stern to where it balances")
+    height: Length = Field(description="of the same point above the keel; negative below it")
+
+
+class Swing(Part):
+    """Hang it level by two upright strings of equal length, evenly about its balance; twist, let go, time twenty swings.
+
+    It turns about the upright axis: level on its keel for yaw, on its side for pitch, bow up for roll. What is left out is
+    guessed from the hull's size.
+    """
+
+    strings: Length = Field(gt=0, description="length of the two strings")
+    apart: Length = Field(gt=0, description="between the two strings")
+    roll: Duration | None = Field(None, gt=0, description="one swing, there and back, bow up")
+    pitch: Duration | None = Field(None, gt=0, description="one swing, on its side")
+    yaw: Duration | None = Field(None, gt=0, description="one swing, on its keel")
+
+
+class HullSize(Part):
+    """A tape, and a level held across the bottom for the rise from the keel to the chine."""
+
+    length: Length = Field(gt=0, description="stern to bow")
+    beam: Length = Field(gt=0, description="breadth at the chine")
+    depth: Length = Field(gt=0, description="keel to deck")
+    deadrise: Angle = Field(math.radians(14), gt=0.05, lt=1.0, description="rise of the bottom from keel to chine")
+
+
+class FoilSizes(Part):
+    """A tape: three foils alike, one or two ahead. Their places are those of the line a quarter chord from the leading edge."""
+
+    ahead: Count = Field(ge=1, le=2, description="how many foils are ahead: 1 or 2 of the three")
+    span: Length = Field(gt=0, description="tip to tip, of each")
+    chord: Length = Field(gt=0, description="leading to trailing edge, the mean")
+    ahead_at: Length = Field(description="from the stern to those ahead")
+    behind_at: Length = Field(description="from the stern to those behind; negative behind the stern")
+    apart: Length = Field(gt=0, description="between the middles of the two that are abreast")
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.ahead_at <= self.behind_at:
+            found = f"{quantity(self.behind_at, 'cm')} from the stern, with the others at {quantity(self.ahead_at, 'cm')}"
+            raise wrong("a place behind that of the foils ahead", found, at=("behind_at",))
+        if not 1.5 * self.chord <= self.span <= 29 * self.chord:
+            raise wrong(f"from 1.5 to 29 chords of {quantity(self.chord, 'cm')}", at=("span",))
+        return self
+
+
+class StrutSizes(Part):
+    """A tape, and callipers for the thickness."""
+
+    height: Length = Field(gt=0, description="keel to foil")
+    chord: Length = Field(gt=0, description="leading to trailing edge")
+    thickness: Length = Field(gt=0, description="at its thickest")
+
+    @model_validator(mode="after")
+    def _slender(self) -> Self:
+        if self.thickness >= self.chord:
+            raise wrong(f"less than the chord, {quantity(self.chord, 'mm')}", at=("thickness",))
+        return self
+
+
+class ServoTimes(Part):
+    """Film the servo's arm while it goes from end to end of its travel with the foil on, and count frames."""
+
+    travel: Angle = Field(gt=0, lt=0.7, description="of the foil, either way from the middle")
+    arm: Angle = Field(gt=0, lt=2.5, description="of the servo's arm, either way, for that travel of the foil")
+    sixty: Duration = Field(gt=0.01, lt=5, description="that the arm takes for 60 degrees")
+
+
+class RangefinderLog(Part):
+    """Log it for a minute over still water at ride height; then jerk it up and see how late the log follows a film of it."""
+
+    at: Length = Field(description="from the stern to its mounting")
+    noise: Length = Field(ge=0, description="standard deviation of the still log")
+    latency: Duration = Field(ge=0, le=0.3, description="from the water to a number in the control code")
+    rate: Frequency = Field(20.0, gt=0, le=100, description="readings a second")
+    blind: Length = Field(0.02, ge=0, description="closer than this it reads nothing of use")
+
+
+class Measurements(Part):
+    """Everything that is asked for."""
+
+    name: str = Field(min_length=1, max_length=60, pattern=r"^[A-Za-z][A-Za-z0-9 _-]*$", description="of the boat")
+    mass: Mass = Field(gt=0, description="ready to go: battery in, foils on")
+    balance: Balance
+    swing: Swing
+    hull: HullSize
+    foils: FoilSizes
+    struts: StrutSizes
+    servo: ServoTimes
+    rangefinder: RangefinderLog
+    cruise: Speed = Field(ge=0.5, le=15, description="the speed that it should fly at")
+    pull: Force = Field(gt=0, description="at full throttle on a luggage scale, tied to a post")

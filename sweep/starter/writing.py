@@ -1,0 +1,173 @@
+"""A craft and a campaign as files that a builder can read and change; nothing is ever overwritten."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from pathlib import Path
+
+from sweep.campaign.craft import Craft, Foil, Servo
+from sweep.campaign.problems import CampaignError, Problem
+from sweep.campaign.reading import read_document
+from sweep.campaign.units import quantity
+from sweep.shipped import shipped
+from sweep.starter.measurements import Measurements
+
+
+def craft_text(craft: Craft) -> str:
+    """The craft file."""
+    body, (hull,), struts, control = craft.body, craft.hulls.values(), craft.struts, craft.control
+    sensors, propulsor = craft.rangefinders, craft.propulsor
+    foils = "\n".join(f"  {name}: {_foil(foil)}" for name, foil in craft.foils.items())
+    height, pitch, roll, heading, speed = control.height, control.pitch, control.roll, control.heading, control.speed
+    return f"""\
+# {
+        craft.name
+    }: written from measurements. Build axes: x forward of the middle of the hull, y to starboard, heights above the keel.
+name: "{craft.name}"
+# What is left of the boat's mass, balance and swings with its foils, struts and rangefinders taken off.
+body:
+  mass: {_short(body.mass, "kg")}
+  x: {_short(body.x, "cm")}
+  height: {_short(body.height, "cm")}
+  roll_radius: {_short(body.roll_radius, "cm")}
+  pitch_radius: {_short(body.pitch_radius, "cm")}
+  yaw_radius: {_short(body.yaw_radius, "cm")}
+hulls:
+  main: {_flow(length=(hull.length, "cm"), beam=(hull.beam, "cm"), deadrise=(hull.deadrise, "deg"), depth=(hull.depth, "cm"))}
+# incidence: rig the foils at this angle to the keel and the servos sit about in the middle at cruise.
+foils:
+{foils}
+struts: {_flow(height=(struts.height, "cm"), chord=(struts.chord, "mm"), thickness=(struts.thickness, "mm"))}
+# Of the foil, through the linkage. Bandwidth and quantum are guesses from the servo's speed.
+servos: {_servo(craft.servos)}
+rangefinders:
+  count: 1
+  x: {_short(sensors.x, "cm")}
+  rate: {_short(sensors.rate, "Hz")}
+  latency: {_short(sensors.latency, "ms")}
+  noise: {_short(sensors.noise, "mm")}
+  blind: {_short(sensors.blind, "cm")}
+  far: {_short(sensors.far, "m")}
+inertial: {_flow(x=(craft.inertial.x, "cm"), height=(craft.inertial.height, "cm"))}
+# Guesses: the diameter, and the speed at which the propeller pushes no more.
+propulsor:
+  x: {_short(propulsor.x, "cm")}
+  height: {_short(propulsor.height, "cm")}
+  diameter: {_short(propulsor.diameter, "cm")}
+  static_thrust: {_short(propulsor.static_thrust, "N")}
+  no_thrust_speed: {_short(propulsor.no_thrust_speed, "m/s")}
+steering: {{rudder: {craft.steering.rudder}, servo: {_servo(craft.steering.servo)}}}
+# Gains: those of the courier among the demos, each over what a degree of its command does to this boat at cruise (lift over
+# mass, moment over inertia), and slower where sensor and servo are. Start with them; they are factors in the campaign.
+control:
+  law: {control.law}
+  rate: {_short(control.rate, "Hz")}
+  delay: {_short(control.delay, "ms")}
+  ride_height: {_short(control.ride_height, "cm")}
+  height: {
+        _flow(
+            proportional=(height.proportional, "deg/cm"),
+            integral=(height.integral, "deg/cm/s"),
+            derivative=(height.derivative, "deg*s/cm"),
+        )
+    }
+  pitch: {_flow(proportional=(pitch.proportional, "deg/deg"), derivative=(pitch.derivative, "s"))}
+  roll: {_flow(proportional=(roll.proportional, "deg/deg"), derivative=(roll.derivative, "s"))}
+  heading: {_flow(proportional=(heading.proportional, "deg/deg"), derivative=(heading.derivative, "s"))}
+  speed: {_flow(proportional=(speed.proportional, "%/(m/s)"), integral=(speed.integral, "%/(m/s)/s"))}
+  scheduled_at: {_short(control.scheduled_at or 0.0, "m/s")}     # gains follow the dynamic pressure from here
+"""
+
+
+def campaign_text(craft: Craft, measured: Measurements, craft_path: str) -> str:
+    """A campaign to start from: size, legs and the height gain, in waves that the boat should just ride."""
+    area, legs, gain = craft.foils["port"].area, craft.struts.height, craft.control.height.proportional
+    chop = 0.4 * craft.control.ride_height
+    period = max(math.sqrt(2 * math.pi * chop / (0.035 * 9.81)), 0.5)
+    return f"""\
+# A first campaign for {craft.name}. Change what you like: the comments in the demos explain every line
+# (foilsweep new --demo courier-chop writes them out).
+#   foilsweep check {craft_path.rpartition("/")[2]}
+#   foilsweep run {craft_path.rpartition("/")[2]}
+title: "{craft.name}, a first campaign"
+craft: {craft_path}
+water: {{kind: fresh, temperature: 15 degC, depth: 4 m}}
+
+factors:
+  foils.*.area: [{_short(0.8 * area, "cm^2")}, {_short(area, "cm^2")}, {_short(1.25 * area, "cm^2")}]
+  struts.height: [{_short(0.85 * legs, "cm")}, {_short(legs, "cm")}, {_short(1.2 * legs, "cm")}]
+  control.height.proportional: {{from: {_short(gain / 3, "deg/cm")}, to: {_short(2 * gain, "deg/cm")}, levels: 4, spacing: log}}
+
+# Put your own water here; {{kind: wind, speed: 4 m/s, fetch: 500 m}} makes its waves from the wind.
+conditions:
+  seas:
+    calm: {{kind: flat}}
+    chop: {{kind: jonswap, height: {_short(chop, "cm")}, period: {_short(period, "s")}}}
+    wake: {{kind: packet, height: {_short(1.5 * chop, "cm")}, period: {_short(1.5 * period, "s")}, waves: 6, arrives: 14 s}}
+  headings: [head, quartering, following]
+  speeds: [{_short(measured.cruise, "m/s")}]
+  replicates: 2
+
+flight: {{length: 25 s, settle: 5 s, seed: 1}}
+
+# 14 flights a design are a first look: limits as wide as that.
+limits: {{touchdowns: 6 /min, broaches: 6 /min, upsets: 25 %}}
+"""
+
+
+def _foil(foil: Foil) -> str:
+    assert foil.aspect_ratio is not None
+    place = _flow(x=(foil.x, "cm"), y=(foil.y, "cm"), area=(foil.area, "cm^2")).removesuffix("}")
+    angles = _flow(zero_lift_angle=(foil.zero_lift_angle, "deg"), incidence=(foil.incidence, "deg")).removeprefix("{")
+    return f"{place}, aspect_ratio: {foil.aspect_ratio:.3g}, {angles}"
+
+
+def _servo(servo: Servo) -> str:
+    return _flow(
+        bandwidth=(servo.bandwidth, "rad/s"),
+        rate=(servo.rate, "deg/s"),
+        travel=(servo.travel, "deg"),
+        quantum=(servo.quantum, "deg"),
+    )
+
+
+def _flow(**values: tuple[float, str]) -> str:
+    return "{" + ", ".join(f"{name}: {_short(value, unit)}" for name, (value, unit) in values.items()) + "}"
+
+
+def _short(value: float, unit: str) -> str:
+    """Four digits, which is more than anyone measures."""
+    number, _, unit = quantity(value, unit).partition(" ")
+    return f"{float(number):.4g} {unit}"
+
+
+def write_new(folder: Path, texts: Mapping[str, str]) -> list[Path]:
+    """Write files by their path below a folder, all of them or none; raises CampaignError if one is there already."""
+    paths = [folder / name for name in texts]
+    taken = [
+        Problem(str(path), 0, 0, "", "a file of this name", "another folder: nothing is overwritten")
+        for path in paths
+        if path.exists()
+    ]
+    if taken:
+        raise CampaignError(taken)
+    for path, text in zip(paths, texts.values(), strict=True):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with path.open("x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+    return paths
+
+
+def demo_texts(name: str) -> dict[str, str]:
+    """The files of a demo by their path: campaign, craft, list of designs. Raises CampaignError for a name that is none."""
+    configs = shipped("configs")
+    campaigns = (path for path in sorted(configs.rglob("*.yaml")) if path.parent.name != "craft")
+    demos = {path.relative_to(configs).with_suffix("").as_posix(): path for path in campaigns}
+    if name not in demos:
+        raise CampaignError([Problem("--demo", 0, 0, "", repr(name), f"one of {', '.join(demos)}")])
+    campaign = read_document(demos[name]).plain()
+    plan = campaign.get("plan")
+    beside = [campaign["craft"], *([plan["file"]] if isinstance(plan, dict) and "file" in plan else [])]
+    paths = [demos[name], *((demos[name].parent / path).resolve() for path in beside)]
+    return {path.relative_to(configs).as_posix(): path.read_text(encoding="utf-8") for path in paths}
