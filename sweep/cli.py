@@ -42,13 +42,13 @@ def _act(asked: argparse.Namespace) -> int:
 
 def _explain(error: Exception) -> int:
     """Tell what went wrong, without a traceback where the cause lies outside the program."""
-    from sweep.campaign.problems import CampaignError
+    from sweep.campaign.problems import CampaignError, ChoiceError
     from sweep.store import ChangedCampaignError, StoreError
 
-    if not isinstance(error, CampaignError | StoreError | OSError):
+    if not isinstance(error, CampaignError | ChoiceError | StoreError | OSError):
         raise error
     print(error, file=sys.stderr)
-    return WRONG_INPUT if isinstance(error, CampaignError | ChangedCampaignError) else FAILED
+    return WRONG_INPUT if isinstance(error, CampaignError | ChoiceError | ChangedCampaignError) else FAILED
 
 
 def build_parser() -> argparse.ArgumentParser:
@@ -77,13 +77,43 @@ def build_parser() -> argparse.ArgumentParser:
     publish = verbs.add_parser("publish", help="write the site of a results folder again")
     publish.add_argument("folder", type=Path, metavar="DIR", help="results folder")
     publish.set_defaults(action=_publish)
+
+    fly = verbs.add_parser("fly", help="fly one flight of a campaign and write its time history, as CSV and as a page")
+    fly.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="campaign file (YAML)")
+    fly.add_argument("--design", type=_whole, required=True, metavar="N", help="number of the design; 0 is the base craft")
+    fly.add_argument("--condition", required=True, metavar="NAME", help="name of the condition, or its number")
+    fly.add_argument("--replicate", type=_whole, default=0, metavar="R", help="which draw of the waves (0 by default)")
+    fly.add_argument("--rate", type=_positive, default=50, metavar="HZ", help="rows a second (50 by default)")
+    fly.add_argument("--out", type=Path, metavar="DIR", help="folder (results/NAME-flights/... by default)")
+    fly.set_defaults(action=_fly)
+
+    new = verbs.add_parser("new", help="write a craft file and a campaign to start from: asks for ten measurements")
+    new.add_argument("folder", type=Path, nargs="?", default=Path(), metavar="DIR", help="where to (here by default)")
+    new.add_argument("--answers", type=Path, metavar="FILE", help="take the measurements from a YAML file instead of asking")
+    new.add_argument("--demo", metavar="NAME", help="write a shipped demo out instead, as courier-chop")
+    new.set_defaults(action=_new)
     return parser
 
 
-def _positive(text: str) -> int:
-    if not text.isascii() or not text.isdigit() or int(text) < 1:
-        raise argparse.ArgumentTypeError(f"found {text!r}, wanted a whole number from 1")
+def _whole(text: str) -> int:
+    if not text.isascii() or not text.isdigit():
+        raise argparse.ArgumentTypeError(f"found {text!r}, wanted a whole number from 0")
     return int(text)
+
+
+def _positive(text: str) -> int:
+    if (found := _whole(text)) < 1:
+        raise argparse.ArgumentTypeError(f"found {text!r}, wanted a whole number from 1")
+    return found
+
+
+def _new(asked: argparse.Namespace) -> None:
+    from sweep.starter.new import copy_demo, new
+
+    if asked.demo is not None:
+        copy_demo(asked.folder, asked.demo, print)
+    else:
+        new(asked.folder, asked.answers, input, print)
 
 
 def _check(asked: argparse.Namespace) -> None:
@@ -130,3 +160,21 @@ def _publish(asked: argparse.Namespace) -> None:
     read_manifest(asked.folder)
     with locked(asked.folder):
         print(f"Site: {publish(asked.folder) / 'index.html'}")
+
+
+def _fly(asked: argparse.Namespace) -> None:
+    from sweep.campaign.campaign import load_campaign
+
+    campaign = load_campaign(asked.campaign)
+
+    from sweep.single import choose, flight_text, fly_chosen, table_path, write_flight
+
+    chosen = choose(campaign, asked.design, asked.condition, asked.replicate)
+    flight = fly_chosen(campaign, chosen, asked.rate)
+    print(flight_text(chosen, flight))
+    if flight.history.empty:
+        return
+    name = f"design-{chosen.design}-condition-{chosen.condition.index}-replicate-{chosen.replicate}"
+    folder = asked.out or Path("results") / f"{campaign.name}-flights" / name
+    write_flight(campaign, chosen, flight, folder)
+    print(f"History: {folder / table_path(chosen)}\nPage: {folder / 'index.html'}")

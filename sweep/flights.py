@@ -7,6 +7,7 @@ number depends on nothing but the campaign; every flight gives the same numbers 
 from __future__ import annotations
 
 import json
+import math
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import groupby
@@ -17,16 +18,19 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from sweep.campaign.faults import NONE, NamedFault
 from sweep.conditions import Condition
 from sweep.designs import craft_of
 from sweep.model.block import Block, make_block
 from sweep.model.compiled import LANES
+from sweep.model.faults import COLUMNS as FAULT_COLUMNS
 from sweep.model.fleet import Fleet, build_fleets
 from sweep.model.flight import RECORDED, Flown, fly, fly_record
 from sweep.model.noise import generator
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.model.water import Water, fresh_water, sea_water
 from sweep.model.waves import Track, make_sea
+from sweep.store import as_parquet
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -116,13 +120,14 @@ def cut_pieces(
     water = water_of(campaign)
     for (first, last), together in groupby(shards, key=lambda shard: (shard.first, shard.last)):
         crafts = [craft_of(campaign, row) for _, row in designs.iloc[first:last].iterrows()]
-        fleets: dict[float, list[tuple[NDArray[np.int64], Fleet]]] = {}
+        fleets: dict[tuple[float, tuple[tuple[str, float], ...]], list[tuple[NDArray[np.int64], Fleet]]] = {}
         for shard in together:
             condition = conditions[shard.condition]
-            if condition.speed not in fleets:
-                fleets[condition.speed] = build_fleets(crafts, water, condition.speed)
+            built = (condition.speed, condition.fault.times)
+            if built not in fleets:
+                fleets[built] = build_fleets([condition.fault.of(craft) for craft in crafts], water, condition.speed)
             block = draw_block(campaign, condition, shard.replicate)
-            for indices, fleet in fleets[condition.speed]:
+            for indices, fleet in fleets[built]:
                 for start in range(0, fleet.size, most):
                     yield Piece(shard, first + indices[start : start + most], fleet.part(start, start + most), block)
 
@@ -134,13 +139,15 @@ def draw_block(campaign: Campaign, condition: Condition, replicate: int) -> Bloc
     track = Track(condition.speed, flight.settle if flight.start == "rest" else 0.0, flight.length)
     sea = make_sea(condition.sea, condition.heading.angle, campaign.water.depth, draws, track)
     block = make_block(sea, flight.seed, content, replicate, flight.length, flight.settle)
-    return block._replace(from_rest=flight.start == "rest")
+    faults = np.array(condition.fault.rows, dtype=np.float64).reshape(-1, FAULT_COLUMNS)
+    return block._replace(from_rest=flight.start == "rest", faults=faults)
 
 
 def _content(condition: Condition) -> str:
     """What makes a condition, without its names."""
     sea = condition.sea.model_dump(exclude={"name"})
-    return json.dumps([sea, condition.heading.angle, condition.speed, condition.fault])
+    fault = condition.fault.model_dump(exclude={"name"}) if condition.fault != NamedFault() else NONE
+    return json.dumps([sea, condition.heading.angle, condition.speed, fault])
 
 
 def water_of(campaign: Campaign) -> Water:
@@ -155,15 +162,41 @@ def warm_up(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Cond
     fly(piece.fleet._replace(feasible=np.array([True])), piece.block._replace(length=0.0))
 
 
-def measure_pace(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> float:
-    """Simulated seconds a second that one warm worker manages, from a few short flights; NaN if none of them starts."""
+class Pace(NamedTuple):
+    """What flights take.
+
+    batches: simulated seconds a second at which one warm worker flies up to `LANES` designs side by side, NaN if none
+    starts; bytes_a_shard, bytes_a_flight: of a shard without rows, and of each row in it.
+    """
+
+    batches: float
+    bytes_a_shard: float
+    bytes_a_flight: float
+
+
+def measure_pace(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Pace:
+    """Measure it by one batch of short flights."""
     few = Shard(0, 0, 0, 0, min(LANES, len(designs)))
     piece = max(cut_pieces(campaign, designs, conditions, [few]), key=lambda piece: piece.fleet.feasible.sum())
+    ready = np.flatnonzero(piece.fleet.feasible)
+    if not len(ready):
+        return Pace(math.nan, *_bytes(few, fly(piece.fleet, piece.block)))
+    fill = np.resize(ready, LANES)  # a shard of mixed laws fills its lanes, these few designs may not
+    fleet = piece.fleet._replace(
+        parameters=piece.fleet.parameters[fill], feasible=piece.fleet.feasible[fill], trim=piece.fleet.trim[fill]
+    )
     length = min(campaign.flight.length, PROBE_SECONDS)
     begun = time.perf_counter()
-    fly(piece.fleet, piece.block._replace(length=length))
-    started = int(piece.fleet.feasible.sum())
-    return started * length / (time.perf_counter() - begun) if started else float("nan")
+    flown = fly(fleet, piece.block._replace(length=length))
+    batches = length / (time.perf_counter() - begun)
+    return Pace(batches, *_bytes(few, Flown(flown.status[: len(ready)], flown.responses[: len(ready)])))
+
+
+def _bytes(shard: Shard, flown: Flown) -> tuple[float, float]:
+    """Bytes of a shard without rows, and of a row more."""
+    rows = _table(shard._replace(last=shard.first + len(flown.status)), *flown)
+    empty = len(as_parquet(rows.head(0)))
+    return empty, (len(as_parquet(rows)) - empty) / len(rows)
 
 
 def _fly(piece: Piece) -> tuple[Shard, NDArray[np.int64], Flown]:
@@ -198,11 +231,34 @@ def _record(campaign: Campaign, crafts: Sequence[Craft], condition: Condition) -
     """The time history of each craft in a condition, by its place among them."""
     block = draw_block(campaign, condition, RECORDED_REPLICATE)
     histories = {}
-    for indices, fleet in build_fleets(crafts, water_of(campaign), condition.speed):
+    as_built = [condition.fault.of(craft) for craft in crafts]
+    for indices, fleet in build_fleets(as_built, water_of(campaign), condition.speed):
         for start in range(0, fleet.size, LANES):
             records = fly_record(fleet.part(start, start + LANES), block)
             for at, record in zip(indices[start : start + LANES].tolist(), records, strict=True):
-                columns = [*RECORDED, *(f"foil_{name}" for name in crafts[at].foils)]
-                histories[at] = pd.DataFrame(record, columns=columns).dropna(subset=["time"])
-                histories[at].insert(0, "condition", np.int32(condition.index))
+                histories[at] = _history(crafts[at], condition, record)
     return histories
+
+
+def _history(craft: Craft, condition: Condition, record: NDArray[np.float64]) -> pd.DataFrame:
+    columns = [*RECORDED, *(f"foil_{name}" for name in craft.foils)]
+    history = pd.DataFrame(record, columns=columns).dropna(subset=["time"])
+    history.insert(0, "condition", np.int32(condition.index))
+    return history
+
+
+class Single(NamedTuple):
+    """One flight: status (see `STATUS_NAMES`), responses by name (SI), and its time history as `record_flights` has it."""
+
+    status: int
+    responses: dict[str, float]
+    history: pd.DataFrame
+
+
+def fly_single(campaign: Campaign, craft: Craft, condition: Condition, replicate: int, rate: float) -> Single:
+    """One craft in one condition, once; rate: rows a second of its history, no more than the model's steps."""
+    ((_, fleet),) = build_fleets([condition.fault.of(craft)], water_of(campaign), condition.speed)
+    block = draw_block(campaign, condition, replicate)
+    flown, record = fly(fleet, block), fly_record(fleet, block, rate)[0]
+    responses = dict(zip(RESPONSE_NAMES, flown.responses[0].tolist(), strict=True))
+    return Single(int(flown.status[0]), responses, _history(craft, condition, record).reset_index(drop=True))

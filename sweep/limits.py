@@ -3,6 +3,9 @@
 A limit is judged on all conditions together; each condition is listed beside it. Every bound holds with 95 % confidence by
 itself. Events per time are Poisson counts (Garwood, Biometrika 28, 1936, 437-442), shares of flights are binomial (Clopper &
 Pearson, Biometrika 26, 1934, 404-413).
+
+Rates of events are per foilborne time: a touchdown is none while the hull floats, and a boat that wallows must not dilute its
+events. The time until a take-off from rest is not foilborne, nor is a loss of flight; what that costs is in the score.
 """
 
 from __future__ import annotations
@@ -18,7 +21,7 @@ from scipy.special import bdtr, betaincinv, gammaincinv
 
 from sweep.insight.intervals import CONFIDENCE
 from sweep.model.quantities import RESPONSE
-from sweep.scores import NO_TRIM, NOT_A_NUMBER, Array, in_blocks
+from sweep.scores import NO_TRIM, NOT_A_NUMBER, Array
 from sweep.wording import response as shown
 from sweep.wording import response_title, with_unit
 
@@ -70,29 +73,45 @@ def flights_needed(hits: int, share: float, confidence: float = CONFIDENCE) -> f
     return float(enough)
 
 
-def judge(flights: pd.DataFrame, limits: Mapping[str, Limit], shape: tuple[int, int, int], scored_time: float) -> pd.DataFrame:
+class Counts:
+    """What limits need of all flights, added up part by part; arrays are (designs, conditions).
+
+    events, exposure: of each limit; events and the foilborne time (s) that they are counted in, or flights with the event
+    and flights that tell. lost: whether a flight there did not start, or its numbers left the model.
+    """
+
+    def __init__(self, limits: Mapping[str, Limit], designs: int, conditions: int) -> None:
+        self.limits, self.lost = limits, np.zeros((designs, conditions), dtype=np.bool_)
+        self.events = {name: np.zeros((designs, conditions)) for name in limits}
+        self.exposure = {name: np.zeros((designs, conditions)) for name in limits}
+
+    def add(self, flights: pd.DataFrame) -> None:
+        """Add flights: rows with design, condition, status, time_foilborne and the limited responses, SI."""
+        place = flights["design"].to_numpy(), flights["condition"].to_numpy()
+        time = np.nan_to_num(flights["time_foilborne"].to_numpy(dtype=np.float64))
+        np.logical_or.at(self.lost, place, flights["status"].isin((NO_TRIM, NOT_A_NUMBER)).to_numpy())
+        for name, limit in self.limits.items():
+            values = flights[name].to_numpy(dtype=np.float64)
+            rate = limit.kind == "rate"
+            np.add.at(self.events[name], place, np.rint(np.nan_to_num(values * time)) if rate else values > 0.0)
+            np.add.at(self.exposure[name], place, time if rate else np.isfinite(values))
+
+
+def judge(counts: Counts, scored_time: float) -> pd.DataFrame:
     """Judge every limit for every design, in each condition and pooled.
 
-    flights: rows with status, time_foilborne and the limited responses, SI, filling `shape` (designs, conditions, replicates);
     scored_time: s, of a whole flight. Returns `COLUMNS`: condition is `POOLED` for all together, value, low and high are SI,
     more_flights are the clean ones that would tell (0 where it is known, NaN where no number would). A design with a flight
     that did not start, or whose numbers left the model, has broken the limit there.
     """
-    status = in_blocks(flights, flights["status"].to_numpy(), shape)
-    lost = _and_pooled(((status == NO_TRIM) | (status == NOT_A_NUMBER)).sum(axis=2).astype(np.float64)) > 0.0
-    parts = [_judged(flights, name, limit, shape, scored_time, lost) for name, limit in limits.items()]
+    lost = _and_pooled(counts.lost.astype(np.float64)) > 0.0
+    parts = [_judged(counts, name, scored_time, lost) for name in counts.limits]
     return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=list(COLUMNS))
 
 
-def _judged(
-    flights: pd.DataFrame, name: str, limit: Limit, shape: tuple[int, int, int], scored_time: float, lost: NDArray[np.bool_]
-) -> pd.DataFrame:
-    values = in_blocks(flights, flights[name].to_numpy(dtype=np.float64), shape)
-    if limit.kind == "rate":
-        time = in_blocks(flights, flights["time_foilborne"].to_numpy(dtype=np.float64), shape)
-        found = _rate(values, time, limit.value, scored_time)
-    else:
-        found = _share(values, limit.value)
+def _judged(counts: Counts, name: str, scored_time: float, lost: NDArray[np.bool_]) -> pd.DataFrame:
+    limit, events, exposure = counts.limits[name], _and_pooled(counts.events[name]), _and_pooled(counts.exposure[name])
+    found = _rate(events, exposure, limit.value, scored_time) if limit.kind == "rate" else _share(events, exposure, limit.value)
     verdict = np.where(found.high <= limit.value, KEPT, np.where(found.low > limit.value, BROKEN, NOT_YET_KNOWN))
     return _table(name, np.where(lost, BROKEN, verdict), found)
 
@@ -102,9 +121,7 @@ def _and_pooled(totals: Array) -> Array:
     return np.concatenate([totals.sum(axis=1, keepdims=True), totals], axis=1)
 
 
-def _rate(rates: Array, time: Array, limit: float, scored_time: float) -> Found:
-    events = _and_pooled(np.rint(np.nan_to_num(rates * time)).sum(axis=2))
-    exposure = _and_pooled(np.nan_to_num(time).sum(axis=2))
+def _rate(events: Array, exposure: Array, limit: float, scored_time: float) -> Found:
     low, high = rate_bounds(events, exposure)
     with np.errstate(divide="ignore", invalid="ignore"):
         value = events / exposure
@@ -112,8 +129,7 @@ def _rate(rates: Array, time: Array, limit: float, scored_time: float) -> Found:
     return Found(value, low, high, more)
 
 
-def _share(values: Array, limit: float) -> Found:
-    hits, trials = _and_pooled((values > 0.0).sum(axis=2) * 1.0), _and_pooled(np.isfinite(values).sum(axis=2) * 1.0)
+def _share(hits: Array, trials: Array, limit: float) -> Found:
     low, high = share_bounds(hits, trials)
     counts, where = np.unique(hits, return_inverse=True)
     needed = np.array([flights_needed(int(count), limit) for count in counts])[where.reshape(hits.shape)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -14,10 +15,11 @@ from sweep.conditions import condition_table, list_conditions
 from sweep.designs import craft_of, lay_out
 from sweep.flights import fly_shards, plan_shards, record_flights, warm_up
 from sweep.insight.ranking import standings
-from sweep.limits import judge, verdicts
+from sweep.limits import Counts, judge, verdicts
 from sweep.model.mass import mass_properties, price
 from sweep.progress import Watcher
-from sweep.scores import failed_share, flight_scores, in_blocks, mean_responses
+from sweep.rides import fly_map
+from sweep.scores import Tally, flight_scores
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -27,6 +29,10 @@ if TYPE_CHECKING:
 
 LEADERS = 3
 """How many of the first designs have their flights recorded; the base craft's are recorded too."""
+
+
+MAP_PAUSE = 10.0
+"""Seconds between two writings of a map that grows: what a kill may cost."""
 
 
 class Ranked(NamedTuple):
@@ -44,15 +50,16 @@ def run(campaign: Campaign, folder: str | Path, workers: int | None = None, watc
     """
     from sweep.pages import publish
 
-    folder = Path(folder)
+    folder, watcher = Path(folder), watcher or Watcher()
     folder.mkdir(parents=True, exist_ok=True)
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     with store.locked(folder):
         store.begin(folder, campaign, with_costs(campaign, designs), condition_table(conditions))
-        fly_missing(campaign, designs, conditions, folder, workers, watcher or Watcher())
+        fly_missing(campaign, designs, conditions, folder, workers, watcher)
         ranked = _rank_folder(campaign, folder)
         leaders = choose_leaders(ranked.standings)
         store.write_leaders(folder, record_flights(campaign, designs, conditions, leaders, workers))
+        map_rides(campaign, designs, leaders, folder, workers, watcher)
         store.finish(folder)
         publish(folder)
     return store.load_results(folder)
@@ -106,6 +113,33 @@ def fly_missing(
         store.note_run(folder, left, time.monotonic() - begun)
 
 
+def map_rides(
+    campaign: Campaign, designs: pd.DataFrame, chosen: list[int], folder: Path, workers: int | None, watcher: Watcher
+) -> None:
+    """Fly the chosen designs over the campaign's map, from where the folder's table ends; the table is written as it grows."""
+    ride_map = campaign.map
+    if ride_map is None:
+        store.drop_rides(folder)
+        return
+    cells, flights = len(ride_map.cells()), len(chosen) * ride_map.replicates
+    table = store.begin_rides(folder, {"flights": cells * flights, "designs": chosen} | ride_map.model_dump(mode="json"))
+    first = len(table) // len(chosen)
+    if first == cells:
+        return
+    watcher.say(f"Where {len(chosen)} designs ride: {cells} speeds, wave heights and headings.")
+    watcher.begin(cells * flights, first * flights, campaign.flight.length)
+    written = time.monotonic()
+    try:
+        for part in fly_map(campaign, ride_map, designs, chosen, first, workers, watcher.flown):
+            table = pd.concat([table, part], ignore_index=True) if len(table) else part
+            if time.monotonic() - written > MAP_PAUSE:
+                store.write_table(folder, "rides", table)
+                written = time.monotonic()
+    finally:
+        store.write_table(folder, "rides", table)
+    watcher.end()
+
+
 class SoFar:
     """Running mean score of every design, to name a leader before all is flown."""
 
@@ -128,28 +162,41 @@ def scored_time(campaign: Campaign) -> float:
     return campaign.flight.length - campaign.flight.settle
 
 
-def rank_flights(campaign: Campaign, flights: pd.DataFrame, names: list[str], designs: int) -> Ranked:
-    """Scores, limits and standings of all flights of a campaign.
+def rank_flights(campaign: Campaign, parts: Iterable[pd.DataFrame], names: list[str], designs: int) -> Ranked:
+    """Scores, limits and standings of all flights of a campaign, which are let go part by part.
 
-    flights: all rows, with at least design, condition, replicate, status, time_foilborne and what is scored or limited; names:
-    of the conditions, in order.
+    parts: rows with at least `wanted_columns`; names: of the conditions, in order. Raises ValueError if a flight is missing
+    or there twice.
     """
-    shape = (designs, len(names), campaign.replicates)
-    scores = in_blocks(flights, flight_scores(flights, campaign.score, scored_time(campaign)), shape)
-    limits = judge(flights, campaign.limits, shape, scored_time(campaign))
-    failed = failed_share(in_blocks(flights, flights["status"].to_numpy(), shape))
-    means = mean_responses(flights, list(campaign.score), designs)
-    return Ranked(standings(scores, verdicts(limits, campaign.limits, names, designs), failed, means), limits)
+    tally = Tally(campaign.score, scored_time(campaign), (designs, len(names), campaign.replicates), judged(campaign))
+    counts = Counts(campaign.limits, designs, len(names))
+    for part in parts:
+        tally.add(part)
+        counts.add(part)
+    if missing := tally.missing():
+        raise ValueError(f"{missing} flights are missing")
+    limits = judge(counts, scored_time(campaign))
+    summed = verdicts(limits, campaign.limits, names, designs)
+    return Ranked(standings(tally.scores, summed, tally.failed_share(), tally.means()), limits)
+
+
+def judged(campaign: Campaign) -> list[str]:
+    """The responses that a campaign scores or limits."""
+    return list(dict.fromkeys([*campaign.score, *campaign.limits]))
+
+
+def wanted_columns(campaign: Campaign) -> list[str]:
+    """The columns of the flights that ranking reads."""
+    return list(dict.fromkeys(["design", "condition", "replicate", "status", "time_foilborne", *judged(campaign)]))
 
 
 def _rank_folder(campaign: Campaign, folder: Path) -> Ranked:
-    columns = dict.fromkeys(["design", "condition", "replicate", "status", "time_foilborne", *campaign.score, *campaign.limits])
-    flights, conditions = store.read_flights(folder, columns), store.read_table(folder, "conditions")
-    designs = store.read_manifest(folder)["designs"]
-    missing = designs * len(conditions) * campaign.replicates - len(flights)
+    conditions, designs = store.read_table(folder, "conditions"), store.read_manifest(folder)["designs"]
+    missing = designs * len(conditions) * campaign.replicates - store.count_flights(folder)
     if missing:
         raise store.StoreError(f"{folder}: {missing} flights are missing; `foilsweep run` with its campaign flies them.")
-    ranked = rank_flights(campaign, flights, list(conditions["name"]), designs)
+    parts = store.read_shards(folder, wanted_columns(campaign))
+    ranked = rank_flights(campaign, parts, list(conditions["name"]), designs)
     store.write_table(folder, "standings", ranked.standings)
     store.write_whole(folder / "standings.csv", ranked.standings.to_csv(index=False).encode())
     store.write_table(folder, "limits", ranked.limits)

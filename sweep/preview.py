@@ -1,43 +1,74 @@
-"""What a campaign would take, before it is flown; and whether its base craft can fly at all."""
+"""What a campaign would take and what it could tell, before it is flown; and whether its craft can fly at all."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import joblib
-import numpy as np
+import pandas as pd
 
-from sweep.conditions import list_conditions
+from sweep.conditions import Condition, list_conditions
 from sweep.designs import lay_out
-from sweep.flights import measure_pace, warm_up, water_of
-from sweep.model import layout as at
-from sweep.model.fleet import Fleet, build_fleets
+from sweep.flights import Pace, measure_pace, plan_shards, warm_up, water_of
+from sweep.model.compiled import LANES
 from sweep.model.mass import mass_properties, price
-from sweep.model.quantities import RESPONSE_NAMES
+from sweep.model.quantities import RESPONSE
+from sweep.model.spectra import GRAVITY
+from sweep.outlook import (
+    Blame,
+    Trims,
+    blame,
+    draft,
+    expected_encounters,
+    find_trims,
+    foil_angles,
+    reach,
+    trimmed,
+)
 from sweep.progress import duration
-from sweep.wording import number
+from sweep.shown import shown_factor
+from sweep.wording import number, pretty, response, response_title
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
+    from sweep.campaign.judging import Limit
 
-GRAVITY = 9.81
+MAPPED = 4
+"""Designs of the map: three leaders and the base craft."""
+
+FEW_WAVES = 50
+"""Fewer waves a flight leave what is rare to chance (judgement: the highest of 50 has a standard deviation of a sixth of it,
+0.64 / ln N for the Rayleigh heights of Longuet-Higgins 1952, Journal of Marine Research 11, 245-266)."""
+
+MOST_CONDITIONS = 200
+NOTHING_SHOWN = 0.05
+"""Chance that is left when a clean record shows something: the limits' bounds hold with 95 %."""
+
+RECORD_BYTES, SITE_BYTES = 20.0, 2e6
+"""Of a number recorded of a leader, in its table and in its page together, and of the rest of the site (measured)."""
+
+RECORD_RATE, RECORD_COLUMNS = 50.0, 20
+RARE = ("_p99", "_p01", "_least", "_peak")
 
 
 def preview(campaign: Campaign) -> list[str]:
-    """Sentences: designs, conditions, flights, expected time and disk, the base craft's trim, the campaign's own warnings."""
+    """Sentences: what is flown and how long it takes, the base craft, what cannot be flown, what will stay in doubt."""
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     flights = len(designs) * len(conditions) * campaign.replicates
-    simulated = flights * campaign.flight.length
     warm_up(campaign, designs, conditions)
+    pace = measure_pace(campaign, designs, conditions)
     return [
         campaign.title,
         f"{_many(len(designs), 'design')} (0 is the base craft), {_many(len(conditions), 'condition')}, "
         f"{_many(campaign.replicates, 'replicate')}: {_many(flights, 'flight')} of {number(campaign.flight.length)} s, "
-        f"{duration(simulated)} in all.",
-        _expected(measure_pace(campaign, designs, conditions), simulated, flights),
+        f"{duration(flights * campaign.flight.length)} in all.",
+        *_map(campaign),
+        *_expected(campaign, pace, len(designs), len(conditions)),
         *_base_craft(campaign),
+        *_no_trim(campaign, find_trims(campaign, designs), len(designs)),
+        *(f"In doubt: {doubt}" for doubt in _doubts(campaign, conditions)),
         *(f"Caution: {warning}." for warning in campaign.warnings),
     ]
 
@@ -46,27 +77,64 @@ def _many(count: int, noun: str) -> str:
     return f"{count:,} {noun}{'' if count == 1 else 's'}".replace(",", " ")
 
 
-def _expected(pace: float, simulated: float, flights: int) -> str:
-    """Time and disk: the time from a few short flights, the disk from the size of the numbers, which hardly compress."""
-    disk = f"about {number(flights * len(RESPONSE_NAMES) * 8 / 1e6, 2)} MB of flights"
+def _map(campaign: Campaign) -> list[str]:
+    ride_map = campaign.map
+    if ride_map is None:
+        return ["No map of where the leaders ride."]
+    cells = len(ride_map.cells())
+    heights = f"{number(100 * min(ride_map.heights))} to {number(100 * max(ride_map.heights))} cm"
+    return [
+        f"Then a map of where {MAPPED} designs ride, the leaders and the base craft: {_many(len(ride_map.speeds), 'speed')} x "
+        f"{_many(len(ride_map.heights), 'wave height')} ({heights}, all as steep as {ride_map.sea.name}) x "
+        f"{_many(len(ride_map.headings), 'heading')} x {_many(ride_map.replicates, 'replicate')}: "
+        f"{_many(MAPPED * cells * ride_map.replicates, 'flight')} more."
+    ]
+
+
+def _expected(campaign: Campaign, pace: Pace, designs: int, conditions: int) -> list[str]:
+    """Time and disk, from a few short flights."""
+    blocks, length = conditions * campaign.replicates, campaign.flight.length
+    shards = len(plan_shards(designs, conditions, campaign.replicates))
+    rows = shards * pace.bytes_a_shard + designs * blocks * pace.bytes_a_flight
+    records = MAPPED * conditions * length * RECORD_RATE * RECORD_COLUMNS * RECORD_BYTES + SITE_BYTES
+    disk = f"about {_megabytes(rows)} of flights, {_megabytes(records)} of the leaders' records and the site"
+    if not math.isfinite(pace.batches):
+        return [f"How long it takes is not known, since none of the first designs has a trim; {disk}."]
+    batches = math.ceil(designs / LANES) * blocks
+    if campaign.map is not None:
+        batches += len(campaign.map.cells()) * campaign.map.replicates
+    seconds, rate = batches * length / pace.batches, designs / math.ceil(designs / LANES) * pace.batches
     workers = joblib.cpu_count()
-    if not math.isfinite(pace):
-        return f"How long it takes is not known, since none of the first designs has a trim; {disk}."
-    taken = duration(max(simulated / (pace * workers), 1.0))
-    return f"About {taken} on {_many(workers, 'processor')} ({pace:.0f} x real time each); {disk}."
+    here = f", {duration(max(seconds / workers, 1.0))} on the {workers} here" if workers > 1 else ""
+    return [f"About {duration(max(seconds, 1.0))} of one processor{here} ({rate:.0f} x real time); {disk}."]
+
+
+def _megabytes(size: float) -> str:
+    return f"{number(size / 1e6, 2)} MB"
 
 
 def _base_craft(campaign: Campaign) -> list[str]:
-    craft = campaign.craft
+    craft, water = campaign.craft, water_of(campaign)
     mass = mass_properties(craft).mass
     loading = mass * GRAVITY / sum(foil.area for foil in craft.foils.values())
     cost = f", price {number(price(craft))}" if price(craft) else ""
-    first = f"Base craft {craft.name}: {number(mass)} kg, {number(loading)} N/m^2 on its foils{cost}."
-    return [first, *(_trim(campaign, speed) for speed in sorted(set(campaign.speeds)))]
+    afloat = draft(trimmed(craft, water, campaign.speeds[0]))
+    first = (
+        f"Base craft {craft.name}: {number(mass)} kg ({number(mass * GRAVITY)} N), {number(loading)} N/m^2 on its foils{cost}; "
+        f"afloat its keel is {number(100 * afloat)} cm deep."
+    )
+    found = reach(craft, water, campaign.speeds)
+    if found is None:
+        return [first, "It trims at no speed: no balance within foil travel and thrust."]
+    flies = (
+        f"It takes off at {number(found.low)} m/s ({found.low_by} allows no less) "
+        f"and flies up to {number(found.high)} m/s ({found.high_by} allows no more)."
+    )
+    return [first, flies, *(_trim(campaign, speed) for speed in sorted(set(campaign.speeds)))]
 
 
 def _trim(campaign: Campaign, speed: float) -> str:
-    ((_, fleet),) = build_fleets([campaign.craft], water_of(campaign), speed)
+    fleet = trimmed(campaign.craft, water_of(campaign), speed)
     if not fleet.feasible[0]:
         return f"At {number(speed)} m/s it has no trim within foil travel and thrust."
     angles = zip(campaign.craft.foils, foil_angles(fleet), strict=True)
@@ -74,7 +142,69 @@ def _trim(campaign: Campaign, speed: float) -> str:
     return f"At {number(speed)} m/s it trims with its foils at {foils} deg and {100.0 * fleet.trim[0, 2]:.0f} % throttle."
 
 
-def foil_angles(fleet: Fleet) -> Sequence[float]:
-    """Trimmed angle of each foil of the first design, rad."""
-    mixes = [at.FOIL + foil * at.FOIL_STRIDE + at.MIX for foil in range(fleet.structure.foils)]
-    return [float(np.dot(fleet.parameters[0, mix : mix + 2], fleet.trim[0, :2])) for mix in mixes]
+def _no_trim(campaign: Campaign, trims: Trims, designs: int) -> Iterator[str]:
+    """How many designs cannot be flown at each speed, what they have in common, and how many at none."""
+    tried = len(trims.designs)
+    of = f"of {_many(tried, 'design')}" + (f" tried (of {_many(designs, 'design')})" if tried < designs else "")
+    for speed, feasible in zip(trims.speeds, trims.feasible.T, strict=True):
+        if not feasible.all():
+            common = blame(campaign.factors, trims.designs, ~feasible)
+            mostly = f", mostly with {_blamed(campaign, common)}" if common else ""
+            yield f"{(~feasible).sum()} {of} have no trim at {number(speed)} m/s{mostly}: a limit is broken there."
+    never = int((~trims.feasible.any(axis=1)).sum())
+    if never and len(trims.speeds) > 1:
+        yield f"{never} {of} have none at any of the speeds."
+
+
+def _blamed(campaign: Campaign, found: Blame) -> str:
+    factor = campaign.factors[found.label]
+    ends = found.level if isinstance(found.level, tuple) else (found.level,)
+    shown = [number(value) if isinstance(value, float) else str(value) for value in shown_factor(factor, pd.Series(ends))]
+    unit = f" {pretty(factor.unit)}" if factor.unit else ""
+    return f"{found.label} {' to '.join(shown)}{unit} ({found.failing} of {found.designs})"
+
+
+def _doubts(campaign: Campaign, conditions: tuple[Condition, ...]) -> Iterator[str]:
+    if campaign.replicates == 1:
+        yield "one replicate in each condition gives places, but nothing that tells how sure they are."
+    flights = len(conditions) * campaign.replicates
+    for name, limit in campaign.limits.items():
+        yield from _unknowable(name, limit, flights, campaign.flight.length - campaign.flight.settle)
+    yield from _few_waves(campaign, conditions)
+
+
+def _unknowable(name: str, limit: Limit, flights: int, scored_time: float) -> Iterator[str]:
+    """A limit that not even a clean record of so many flights (of so many scored seconds each) would show to be kept."""
+    needed = clean_flights(limit, scored_time)
+    if needed > flights:
+        allowed = f"{number(100 * limit.value)} %" if limit.kind == "share" else response(name, limit.value)
+        takes = f"takes {_many(int(needed), 'clean flight')} to show" if math.isfinite(needed) else "cannot be shown by flights"
+        yield f"whether a design keeps {response_title(name)} at {allowed}: that {takes}, and each has {flights}."
+
+
+def clean_flights(limit: Limit, scored_time: float) -> float:
+    """Fewest flights, all clean, that show a limit to be kept; scored_time: s, of a flight. inf if none can.
+
+    The exact bounds of `limits` for no event: (1 - share)^n = 5 %, and exp(-rate x time) = 5 %.
+    """
+    if limit.value <= 0.0:
+        return math.inf
+    if limit.kind == "rate":
+        return math.ceil(-math.log(NOTHING_SHOWN) / (limit.value * scored_time))
+    return math.ceil(math.log(NOTHING_SHOWN) / math.log1p(-limit.value)) if limit.value < 1.0 else 1
+
+
+def _few_waves(campaign: Campaign, conditions: tuple[Condition, ...]) -> Iterator[str]:
+    irregular = [each for each in conditions if each.sea.kind in ("jonswap", "bretschneider", "sum")][:MOST_CONDITIONS]
+    waves = {each.name: expected_encounters(campaign, each) for each in irregular}
+    few = [name for name, met in waves.items() if met < FEW_WAVES]
+    if not few:
+        return
+    least = min(few, key=lambda name: waves[name])
+    others = f" ({_many(len(few), 'condition')} under {FEW_WAVES})" if len(few) > 1 else ""
+    judged = [name for name in (*campaign.score, *campaign.limits) if RESPONSE[name].unit == "/min" or name.endswith(RARE)]
+    which = ", ".join(response_title(name) for name in dict.fromkeys(judged)) or "the extremes of a flight"
+    yield (
+        f"{which}: in {least} a flight meets about {waves[least]:.0f} waves{others}, too few for what is rare; "
+        "longer flights or more replicates help."
+    )

@@ -41,7 +41,7 @@ class Progress(Watcher):
 
     def begin(self, flights: int, done: int, seconds: float) -> None:
         """Start the clock."""
-        self._flights, self._done, self._here, self._seconds = flights, done, 0, seconds
+        self._flights, self._done, self._here, self._seconds, self._best = flights, done, 0, seconds, ""
         self._begun = self._shown = self._clock()
 
     def flown(self, flights: int) -> None:

@@ -1,9 +1,13 @@
-"""From responses to scores: scaled, capped, weighted; smaller is better."""
+"""From responses to scores: scaled, capped, weighted; smaller is better.
+
+Responses are means over the time that the craft was foilborne. What it was not foilborne of the scored time counts as the
+cap: a loss of flight, an early end and, in a flight from rest, the time until it takes off.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -29,7 +33,8 @@ def flight_scores(flights: pd.DataFrame, score: Mapping[str, Weight], scored_tim
 
     flights: rows with status, time_foilborne (s) and the responses named in `score`, SI. scored_time: s, of a whole flight.
     Each response over its scale, no more than `CAP`, weighted; what did not come out counts as the cap, and so does the
-    time that an early end or a loss of flight took away. Returns (flights,), between 0 and `CAP`.
+    time not foilborne: after an early end, in a loss of flight, before a take-off from rest. Returns (flights,), between 0
+    and `CAP`.
     """
     total = np.zeros(len(flights))
     for response, weight in score.items():
@@ -50,25 +55,48 @@ def flown_share(flights: pd.DataFrame, scored_time: float) -> Array:
     return np.asarray(np.where(share > 0.995, 1.0, share), dtype=np.float64)
 
 
-def in_blocks(flights: pd.DataFrame, values: NDArray[Any], shape: tuple[int, int, int]) -> NDArray[Any]:
-    """Lay one value a flight out as (designs, conditions, replicates).
+class Tally:
+    """What standings need of all flights, added up part by part: one number a flight, a few a design.
 
-    Raises ValueError if a flight is missing or there twice.
+    scores: (designs, conditions, replicates), NaN where no flight has been added yet.
     """
-    place = np.ravel_multi_index(tuple(flights[axis].to_numpy() for axis in ("design", "condition", "replicate")), shape)
-    if len(place) != np.prod(shape) or len(np.unique(place)) != len(place):
-        raise ValueError(f"{len(place)} flights do not fill {shape} designs, conditions and replicates")
-    laid = np.empty(len(place), dtype=values.dtype)
-    laid[place] = values
-    return laid.reshape(shape)
 
+    def __init__(
+        self, score: Mapping[str, Weight], scored_time: float, shape: tuple[int, int, int], means: Sequence[str] = ()
+    ) -> None:
+        """scored_time: s, of a whole flight; means: responses whose mean is wanted."""
+        self._score, self._scored_time = score, scored_time
+        self.scores = np.full(shape, np.nan)
+        self._failed = np.zeros(shape[0])
+        self._totals = {name: np.zeros((2, shape[0])) for name in means}
 
-def failed_share(statuses: NDArray[np.int8]) -> Array:
-    """Share of each design's flights that ended early or did not start; statuses: (designs, conditions, replicates)."""
-    return np.asarray((statuses != FLEW).mean(axis=(1, 2)), dtype=np.float64)
+    def add(self, flights: pd.DataFrame) -> None:
+        """Add flights, as `flight_scores` takes them and with their design, condition and replicate.
 
+        Raises ValueError for a flight that is there already.
+        """
+        design = flights["design"].to_numpy()
+        place = (design, flights["condition"].to_numpy(), flights["replicate"].to_numpy())
+        if not np.isnan(self.scores[place]).all():
+            raise ValueError("a flight is there twice")
+        self.scores[place] = flight_scores(flights, self._score, self._scored_time)
+        np.add.at(self._failed, design, flights["status"].to_numpy() != FLEW)
+        for name, totals in self._totals.items():
+            values = flights[name].to_numpy(dtype=np.float64)
+            there = ~np.isnan(values)
+            np.add.at(totals[0], design[there], values[there])
+            np.add.at(totals[1], design, there)
 
-def mean_responses(flights: pd.DataFrame, names: list[str], designs: int) -> dict[str, Array]:
-    """Mean of each named response over the flights of each design that have it, SI; NaN where none has, (designs,)."""
-    means = flights.groupby("design")[names].mean().reindex(range(designs))
-    return {name: means[name].to_numpy(dtype=np.float64) for name in names}
+    def missing(self) -> int:
+        """How many flights have not been added."""
+        return int(np.isnan(self.scores).sum())
+
+    def failed_share(self) -> Array:
+        """Share of each design's flights that ended early or did not start, (designs,)."""
+        share: Array = self._failed / self.scores[0].size
+        return share
+
+    def means(self) -> dict[str, Array]:
+        """Mean of each wanted response over the flights of each design that have it, SI; NaN where none has, (designs,)."""
+        with np.errstate(invalid="ignore"):
+            return {name: total / count for name, (total, count) in self._totals.items()}

@@ -7,7 +7,6 @@ and flown again.
 
 from __future__ import annotations
 
-import functools
 import hashlib
 import io
 import json
@@ -16,9 +15,9 @@ import platform
 import re
 import socket
 import sys
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from importlib import metadata
 from pathlib import Path
@@ -26,9 +25,11 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 import pyarrow as pa
+import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from sweep import __version__
+from sweep.content import differences, flown_content
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -37,25 +38,6 @@ MANIFEST, SUMS = "manifest.json", "SHA256SUMS"
 SUM_LINE = re.compile(r"([0-9a-f]{64})  (part-\d{5,}\.parquet)")
 PACKAGES = ("numpy", "numba", "scipy", "pandas", "pyarrow", "joblib")
 
-NOT_FLOWN: dict[str, Any] = {
-    **dict.fromkeys(("title", "name", "limits", "score", "warnings"), True),
-    **dict.fromkeys(("campaign_text", "craft_text", "listed", "listed_text"), True),
-    "craft": {
-        "name": True,
-        "body": {"price"},
-        "struts": {"price"},
-        "rangefinders": {"price"},
-        "foils": {"__all__": {"price"}},
-    },
-    "seas": {"__all__": {"name"}},
-    "headings": {"__all__": {"name"}},
-}
-"""What may change in a campaign without touching its flights: words, prices, how it judges."""
-
-CHANGED = {
-    "designs": "the design table that comes of it",
-    "model": "the craft model: this is another version of the program, and its flights may not stand beside the old ones",
-}
 MOST_CHANGES = 12
 
 
@@ -67,18 +49,46 @@ class ChangedCampaignError(StoreError):
     """The folder holds flights of another campaign, or of another model."""
 
 
-@dataclass(frozen=True)
+class Rows:
+    """The flights of `Results`: a table, or the folder that holds them, which is read when they are first asked for."""
+
+    def __get__(self, results: Results | None, owner: type) -> pd.DataFrame:
+        """The table."""
+        if results is None:
+            raise AttributeError("there are no flights without results")
+        if isinstance(vars(results)["flights"], Path):
+            vars(results)["flights"] = read_flights(vars(results)["flights"])
+        table: pd.DataFrame = vars(results)["flights"]
+        return table
+
+    def __set__(self, results: Results, rows: pd.DataFrame | Path) -> None:
+        """Keep the table or the folder."""
+        vars(results)["flights"] = rows
+
+
+@dataclass(frozen=True, kw_only=True)
 class Results:
     """All that a results folder holds; tables in SI, columns as in the contract of each table's maker."""
 
     campaign: Campaign
     designs: pd.DataFrame
     conditions: pd.DataFrame
-    flights: pd.DataFrame
+    flights: Rows = Rows()
     standings: pd.DataFrame
     limits: pd.DataFrame
     leaders: dict[int, pd.DataFrame]
+    rides: pd.DataFrame = field(default_factory=pd.DataFrame)
     manifest: dict[str, Any]
+
+    def flights_of(self, design: int) -> pd.DataFrame:
+        """The flights of one design, without reading those of the others."""
+        held = vars(self)["flights"]
+        return read_flights(held, design=design) if isinstance(held, Path) else held[held["design"] == design]
+
+    def column(self, name: str) -> pd.Series:
+        """One column of all flights, without reading the others."""
+        held = vars(self)["flights"]
+        return (read_flights(held, [name]) if isinstance(held, Path) else held)[name]
 
 
 def write_whole(path: Path, content: bytes) -> None:
@@ -196,15 +206,28 @@ def _number(name: str) -> int:
     return int(name.removeprefix("part-").removesuffix(".parquet"))
 
 
-def read_flights(folder: Path, columns: Iterable[str] | None = None) -> pd.DataFrame:
-    """The rows of all shards in the order of their numbers; only the named columns if any are named."""
-    flights = folder / "flights"
-    wanted = list(columns) if columns is not None else None
-    tables = [pq.read_table(flights / name, columns=wanted) for name in sorted(_listed(flights), key=_number)]
+def read_shards(folder: Path, columns: Sequence[str] | None = None, design: int | None = None) -> Iterator[pd.DataFrame]:
+    """The rows of each shard, in the order of their numbers; only the named columns and the one design, if they are named."""
+    rows = pc.field("design") == design if design is not None else None
+    for path in _shards(folder):
+        yield pq.read_table(path, columns=columns, filters=rows).to_pandas()
+
+
+def count_flights(folder: Path) -> int:
+    """How many flights the shards hold."""
+    return sum(pq.read_metadata(path).num_rows for path in _shards(folder))
+
+
+def read_flights(folder: Path, columns: Sequence[str] | None = None, design: int | None = None) -> pd.DataFrame:
+    """The rows of all shards, as `read_shards` gives them; raises StoreError if there are none."""
+    tables = list(read_shards(folder, columns, design))
     if not tables:
         raise StoreError(f"{folder}: no flight has been flown here yet.")
-    rows: pd.DataFrame = pa.concat_tables(tables).to_pandas(split_blocks=True, self_destruct=True)
-    return rows
+    return pd.concat(tables, ignore_index=True)
+
+
+def _shards(folder: Path) -> list[Path]:
+    return [folder / "flights" / name for name in sorted(_listed(folder / "flights"), key=_number)]
 
 
 def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: pd.DataFrame) -> None:
@@ -222,7 +245,9 @@ def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: p
     counts = {"designs": len(designs), "conditions": len(conditions), "replicates": campaign.replicates}
     texts = {"campaign.yaml": campaign.campaign_text, "craft.yaml": campaign.craft_text, "listed.csv": campaign.listed_text}
     files = {name: text for name, text in texts.items() if text}
-    kept = {key: before[key] for key in ("started", "runs")} if before else {"started": now(), "runs": []}
+    kept = (
+        {key: before[key] for key in ("started", "runs", "map") if key in before} if before else {"started": now(), "runs": []}
+    )
     about = {"name": campaign.name, "seeds": seeds(campaign)} | counts | kept | {"finished": None, "files": files}
     write_manifest(folder, surroundings() | about | {"content": content})
     (folder / "flights").mkdir(exist_ok=True)
@@ -232,23 +257,8 @@ def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: p
     write_table(folder, "conditions", conditions)
 
 
-def flown_content(campaign: Campaign, designs: pd.DataFrame) -> dict[str, Any]:
-    """What the flights of a campaign depend on, as JSON: all but `NOT_FLOWN`; and the model."""
-    flown = campaign.model_dump(mode="json", exclude=NOT_FLOWN)
-    table = designs.to_csv(lineterminator="\n").encode()
-    return flown | {"designs": hashlib.sha256(table).hexdigest(), "model": model_hash()}
-
-
-@functools.cache
-def model_hash() -> str:
-    """Hash of the source of the craft model, which says whether flights of two versions may stand side by side."""
-    folder = Path(__file__).parent / "model"
-    sources = sorted(folder.glob("*.py"))
-    return hashlib.sha256(b"".join(path.name.encode() + path.read_bytes() for path in sources)).hexdigest()
-
-
 def _refuse_a_change(folder: Path, before: Mapping[str, Any], now: Mapping[str, Any]) -> None:
-    changes = list(_differences(before, now))
+    changes = list(differences(before, now))
     if not changes:
         return
     raise ChangedCampaignError(
@@ -257,20 +267,6 @@ def _refuse_a_change(folder: Path, before: Mapping[str, Any], now: Mapping[str, 
         + (f"\n  and {len(changes) - MOST_CHANGES} more" if len(changes) > MOST_CHANGES else "")
         + "\nFly this campaign into another folder with --out, or delete that folder and fly everything again."
     )
-
-
-def _differences(before: Any, now: Any, address: str = "") -> Iterator[str]:
-    """Each value that differs, by its address."""
-    if isinstance(before, Mapping) and isinstance(now, Mapping):
-        for key in sorted(before.keys() | now.keys()):
-            yield from _differences(before.get(key), now.get(key), f"{address}.{key}".strip("."))
-    elif before != now:
-        yield CHANGED.get(address) or f"{address}: was {_brief(before)}, is {_brief(now)}"
-
-
-def _brief(value: Any) -> str:
-    text = "not there" if value is None else json.dumps(value, ensure_ascii=False)
-    return text if len(text) <= 60 else f"{text[:57]}..."
 
 
 def surroundings() -> dict[str, Any]:
@@ -331,6 +327,24 @@ def write_leaders(folder: Path, histories: Mapping[int, pd.DataFrame]) -> None:
             path.unlink()
 
 
+def begin_rides(folder: Path, content: Mapping[str, Any]) -> pd.DataFrame:
+    """The rows of a map of this content that the folder holds already; those of another are dropped."""
+    manifest = read_manifest(folder)
+    if manifest.get("map") != content:
+        drop_rides(folder)
+        write_manifest(folder, manifest | {"map": content})
+    return _rides(folder)
+
+
+def drop_rides(folder: Path) -> None:
+    """Let go of the map, if there is one."""
+    (folder / "rides.parquet").unlink(missing_ok=True)
+
+
+def _rides(folder: Path) -> pd.DataFrame:
+    return read_table(folder, "rides") if (folder / "rides.parquet").exists() else pd.DataFrame()
+
+
 def read_table(folder: Path, name: str) -> pd.DataFrame:
     """A table of the results folder; raises StoreError if it is not there."""
     try:
@@ -359,9 +373,10 @@ def load_results(folder: str | Path) -> Results:
         campaign=load_stored_campaign(folder),
         designs=read_table(folder, "designs").set_index("design"),
         conditions=read_table(folder, "conditions"),
-        flights=read_flights(folder),
+        flights=folder,
         standings=read_table(folder, "standings"),
         limits=read_table(folder, "limits"),
         leaders=leaders,
+        rides=_rides(folder),
         manifest=read_manifest(folder),
     )

@@ -12,7 +12,7 @@ from sweep import cli
 from tests.test_pipeline import CRAFT, SMALL, contents, unpublished
 
 ROOT = Path(__file__).parent.parent
-VERBS = ("check", "run", "rank", "publish")
+VERBS = ("check", "run", "rank", "publish", "fly", "new")
 __all__ = ["unpublished"]
 
 
@@ -68,7 +68,17 @@ def test_help_imports_nothing_heavy():
 
 
 @pytest.mark.parametrize(
-    "arguments", [[], ["fly"], ["run"], ["run", "x.yaml", "--workers", "0"], ["run", "x.yaml", "--workers", "two"]]
+    "arguments",
+    [
+        [],
+        ["sail"],
+        ["run"],
+        ["run", "x.yaml", "--workers", "0"],
+        ["run", "x.yaml", "--workers", "two"],
+        ["fly", "x.yaml", "--design", "1"],
+        ["fly", "x.yaml", "--design", "-1", "--condition", "0"],
+        ["fly", "x.yaml", "--design", "1", "--condition", "0", "--rate", "0"],
+    ],
 )
 def test_a_wrong_command_exits_with_2(arguments, capsys):
     with pytest.raises(SystemExit) as stop:
@@ -148,6 +158,36 @@ def test_publish_writes_the_same_site_again(results, capsys):
     assert {path: path.read_bytes() for path in (results / "site").rglob("*") if path.is_file()} == pages
 
 
+FLY = ("--design", "2", "--condition", "chop, head, 4 m/s")
+
+
+def test_fly_tells_its_flight_and_writes_it(small, capsys):
+    assert cli.main(["fly", str(small), *FLY, "--replicate", "1", "--rate", "10"]) == 0
+    told = capsys.readouterr().out.splitlines()
+    folder = Path("results/small-flights/design-2-condition-0-replicate-1")
+    assert told[0] == "Design 2 in chop, head, 4 m/s, replicate 1: flew to the end."
+    assert told[-2:] == [f"History: {folder / 'data' / 'ride-2.csv'}", f"Page: {folder / 'index.html'}"]
+    assert len(pd.read_csv(folder / "data" / "ride-2.csv")) == 40
+    assert (folder / "index.html").exists()
+
+
+@pytest.mark.parametrize("wrong", [("--condition", "chop, beam"), ("--design", "5")])
+def test_fly_takes_only_what_the_campaign_has(small, capsys, wrong):
+    arguments = dict(zip(FLY[::2], FLY[1::2], strict=True)) | dict([wrong])
+    assert cli.main(["fly", str(small), *(word for pair in arguments.items() for word in pair)]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert "of this campaign" in told.err
+    assert list(small.parent.iterdir()) == [small]
+
+
+def test_fly_writes_nothing_for_a_flight_that_cannot_start(small, capsys):
+    small.write_text(SMALL.format(craft=CRAFT).replace("speeds: [4 m/s]", "speeds: [1 m/s]"))
+    assert cli.main(["fly", str(small), "--design", "0", "--condition", "0"]) == 0
+    assert capsys.readouterr().out.endswith("could not start: no trim within foil travel and thrust at this speed.\n")
+    assert list(small.parent.iterdir()) == [small]
+
+
 @pytest.mark.parametrize("verb", ["rank", "publish"])
 def test_a_folder_without_results_is_told(verb, tmp_path, capsys):
     assert cli.main([verb, str(tmp_path)]) == 1
@@ -180,7 +220,8 @@ def test_an_interrupt_is_told_wherever_it_comes(monkeypatch, capsys, tmp_path, w
 def long_campaign(folder):
     """A campaign of a few seconds on one worker."""
     path = folder / "long.yaml"
-    path.write_text(SMALL.format(craft=CRAFT).replace("length: 4 s", "length: 15 s").replace("replicates: 2", "replicates: 10"))
+    longer = SMALL.replace("length: 4 s", "length: 15 s").replace("  replicates: 2\n", "  replicates: 10\n")
+    path.write_text(longer.format(craft=CRAFT))
     return path
 
 
@@ -190,20 +231,6 @@ def started(path, out):
     while process.poll() is None and not (out / "flights" / "part-00000.parquet").exists():
         time.sleep(0.005)
     return process
-
-
-@pytest.mark.usefixtures("unpublished")
-def test_a_killed_run_and_its_rerun_leave_what_an_undisturbed_run_leaves(tmp_path):
-    path, killed, whole = long_campaign(tmp_path), tmp_path / "killed", tmp_path / "whole"
-    with started(path, killed) as process:
-        process.send_signal(signal.SIGKILL)
-    assert process.returncode == -signal.SIGKILL
-    assert 0 < len(list((killed / "flights").glob("part-*.parquet"))) < 20
-    assert not (killed / "standings.parquet").exists()
-    for folder in (killed, whole):
-        assert cli.main(["run", str(path), "--out", str(folder)]) == 0
-    assert contents(killed) == contents(whole)
-    assert (killed / "standings.csv").read_bytes() == (whole / "standings.csv").read_bytes()
 
 
 @pytest.mark.usefixtures("unpublished")

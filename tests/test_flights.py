@@ -10,6 +10,7 @@ from sweep.conditions import Condition, list_conditions
 from sweep.designs import lay_out
 from sweep.flights import Shard, cut_pieces, draw_block, fly_shards, measure_pace, plan_shards, record_flights
 from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
+from sweep.store import as_parquet
 
 QUICK = Path(__file__).parent.parent / "configs" / "quick.yaml"
 FLEW, NO_TRIM = STATUS_NAMES.index("flew"), STATUS_NAMES.index("no-trim")
@@ -128,6 +129,13 @@ def test_a_record_is_the_flight_that_was_flown(whole):
 
 def test_the_pace_is_of_flights_that_start():
     chosen = campaign()
-    assert measure_pace(chosen, lay_out(chosen), list_conditions(chosen)) > 0.0
+    assert measure_pace(chosen, lay_out(chosen), list_conditions(chosen)).batches > 0.0
     stuck = campaign(speeds=(1.0,))
-    assert np.isnan(measure_pace(stuck, lay_out(stuck), list_conditions(stuck)))
+    assert np.isnan(measure_pace(stuck, lay_out(stuck), list_conditions(stuck)).batches)
+
+
+def test_shards_take_the_bytes_that_were_foreseen(whole):
+    chosen = campaign()
+    pace = measure_pace(chosen, lay_out(chosen), list_conditions(chosen))
+    rows = whole[(whole["condition"] == 0) & (whole["replicate"] == 0)]
+    assert len(as_parquet(rows)) == pytest.approx(pace.bytes_a_shard + pace.bytes_a_flight * len(rows), rel=0.15)

@@ -3,9 +3,10 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from pandas.testing import assert_frame_equal
 from scipy import stats
 
-from sweep.limits import POOLED, flights_needed, judge, rate_bounds, share_bounds, verdicts
+from sweep.limits import POOLED, Counts, flights_needed, judge, rate_bounds, share_bounds, verdicts
 from sweep.scores import FLEW, NO_TRIM
 from tests.references import reference
 from tests.test_scores import rows
@@ -25,7 +26,9 @@ def flights(shape, **columns):
 
 
 def judged(shape, limits, **columns):
-    table = judge(flights(shape, **columns), limits, shape, SCORED_TIME)
+    counts = Counts(limits, *shape[:2])
+    counts.add(flights(shape, **columns))
+    table = judge(counts, SCORED_TIME)
     return table, verdicts(table, limits, NAMES, shape[0])
 
 
@@ -146,3 +149,17 @@ def test_without_limits_everything_is_kept():
     table, summed = judged((2, 1, 1), {})
     assert table.empty
     assert summed.to_dict("list") == {"verdict": ["kept"] * 2, "reason": [""] * 2}
+
+
+def test_parts_count_as_the_whole():
+    """Flights that come in two parts, each with flights of every design, are judged as those that come at once."""
+    limits, shape = {"touchdowns": limit(2.0 / 60.0), "upsets": limit(0.4, "share")}, (3, 2, 6)
+    draws = np.random.default_rng(4)
+    touchdowns = draws.integers(0, 3, 36) / SCORED_TIME
+    rows = flights(shape, touchdowns=touchdowns, upsets=draws.integers(0, 2, 36) * 1.0)
+    whole, parts = Counts(limits, 3, 2), Counts(limits, 3, 2)
+    whole.add(rows)
+    for part in (rows[::2], rows[1::2]):
+        parts.add(part)
+    assert_frame_equal(judge(parts, SCORED_TIME), judge(whole, SCORED_TIME))
+    assert whole.events["touchdowns"].sum() == np.rint(touchdowns.sum() * SCORED_TIME)

@@ -1,3 +1,4 @@
+import dataclasses
 import hashlib
 from pathlib import Path
 
@@ -26,7 +27,9 @@ limits: {{touchdowns: 60 /min, upsets: 80 %}}
 score:
   ride_height_error: {{scale: 1 cm}}
   pitch_rms: {{scale: 1 deg, weight: 0.5}}
+map: {{speeds: 4 m/s, heights: [4 cm, 12 cm], headings: [head, following], replicates: 2}}
 """
+MAPPED = 2 * 2 * 2
 CRAFT = Path(__file__).parent.parent / "configs" / "craft" / "courier.yaml"
 
 
@@ -38,7 +41,10 @@ def campaign(folder, text=SMALL):
 
 class Listener(Watcher):
     def __init__(self):
-        self.told, self.said, self.leaders = 0, [], []
+        self.told, self.said, self.leaders, self.begun = 0, [], [], []
+
+    def begin(self, flights, done, seconds):
+        self.begun.append((flights, done))
 
     def flown(self, flights):
         self.told += flights
@@ -73,19 +79,20 @@ def test_a_run_leaves_the_results_folder(finished):
     names = {path.name for path in folder.iterdir() if not path.name.startswith(".")}
     assert names == {
         *("campaign.yaml", "craft.yaml", "designs.parquet", "conditions.parquet", "flights", "standings.parquet"),
-        *("standings.csv", "limits.parquet", "leaders", "manifest.json", "site"),
+        *("standings.csv", "limits.parquet", "leaders", "manifest.json", "rides.parquet", "site"),
     }
     assert (folder / "site" / "index.html").exists()
     assert results.campaign.name == chosen.name
     assert (folder / "campaign.yaml").read_text() == SMALL.format(craft=CRAFT)
-    assert listener.told == len(results.flights) == 5 * 2 * 2
+    assert len(results.flights) == 5 * 2 * 2
+    assert listener.told == 5 * 2 * 2 + MAPPED * len(results.leaders)
     assert set(results.leaders) == {*results.standings["design"].head(3), 0}
 
 
 def test_results_are_loaded_as_they_were_returned(finished):
     _, folder, results, _ = finished
     loaded = sweep.load_results(folder)
-    for name in ("designs", "conditions", "flights", "standings", "limits"):
+    for name in ("designs", "conditions", "flights", "standings", "limits", "rides"):
         pd.testing.assert_frame_equal(getattr(loaded, name), getattr(results, name))
     assert loaded.manifest["finished"] is not None
     assert loaded.campaign.score == results.campaign.score
@@ -141,7 +148,7 @@ def test_a_stopped_run_goes_on_to_the_same_bytes(finished, tmp_path, monkeypatch
         sweep.rank(tmp_path / "results")
     listener = Listener()
     sweep.run(chosen, tmp_path / "results", watcher=listener)
-    assert listener.told == 10
+    assert listener.begun[0] == (20, 10)
     assert contents(tmp_path / "results") == contents(folder)
 
 
@@ -164,7 +171,7 @@ def test_other_weights_rank_the_same_flights_again(tmp_path):
     first = sweep.run(campaign(tmp_path), folder)
     other = SMALL.replace("scale: 1 cm", "scale: 3 mm").replace("touchdowns: 60 /min, ", "")
     second = sweep.run(campaign(tmp_path, other), folder, watcher=listener)
-    assert listener.told == 0
+    assert listener.begun[0] == (20, 20)
     assert second.standings["score"].iloc[0] > first.standings["score"].iloc[0]
     assert set(second.limits["response"]) == {"upsets"}
 
@@ -177,6 +184,86 @@ def test_an_edited_campaign_in_the_folder_ranks_again(tmp_path):
     table = sweep.rank(folder)
     assert table["score"].iloc[0] > first.standings["score"].iloc[0]
     pd.testing.assert_frame_equal(sweep.load_results(folder).standings, table)
+
+
+def test_the_rows_of_one_design_and_one_column_are_those_of_the_table(finished):
+    _, folder, results, _ = finished
+    apart = sweep.load_results(folder)
+    rows = results.flights[results.flights["design"] == 2].reset_index(drop=True)
+    pd.testing.assert_frame_equal(apart.flights_of(2), rows)
+    pd.testing.assert_series_equal(apart.column("pitch_rms"), results.flights["pitch_rms"])
+    held = dataclasses.replace(apart, flights=rows)
+    pd.testing.assert_frame_equal(held.flights_of(2), rows)
+    assert held.flights_of(1).empty
+    assert (held.column("design") == 2).all()
+
+
+def test_a_run_and_its_site_never_hold_all_flights(tmp_path, monkeypatch):
+    """Memory must not grow with the flights: a run reads some columns of a shard at a time, or one design's rows."""
+    read = store.read_flights
+
+    def of_one_design_or_column(folder, columns=None, design=None):
+        assert design is not None or len(columns) == 1
+        return read(folder, columns, design)
+
+    monkeypatch.setattr(store, "read_flights", of_one_design_or_column)
+    results = sweep.run(campaign(tmp_path), tmp_path / "results")
+    with pytest.raises(TypeError):  # which asks for all of them
+        _ = results.flights
+
+
+def test_leaders_are_mapped_in_waves_of_one_steepness(finished):
+    _, _, results, _ = finished
+    assert results.rides["design"].tolist() == pipeline.choose_leaders(results.standings) * 4
+    assert (results.rides["flights"] == 2).all()
+    assert results.rides.groupby("height")["period"].first().tolist() == pytest.approx([1.0, 3**0.5])
+    assert set(results.rides["heading_name"]) == {"head", "following"}
+
+
+@pytest.mark.usefixtures("unpublished")
+def test_a_stopped_map_goes_on_to_the_same_bytes(finished, tmp_path, monkeypatch):
+    _, folder, _, _ = finished
+    fly = pipeline.fly_map
+
+    def stop_after_two(*arguments):
+        for number, part in enumerate(fly(*arguments)):
+            if number == 2:
+                raise KeyboardInterrupt
+            yield part
+
+    chosen, listener = campaign(tmp_path), Listener()
+    with monkeypatch.context() as patched:
+        patched.setattr(pipeline, "fly_map", stop_after_two)
+        with pytest.raises(KeyboardInterrupt):
+            sweep.run(chosen, tmp_path / "results")
+    leaders = len(store.read_table(folder, "rides")) // 4
+    assert len(store.read_table(tmp_path / "results", "rides")) == 2 * leaders
+    sweep.run(chosen, tmp_path / "results", watcher=listener)
+    assert listener.begun == [(20, 20), (MAPPED * leaders, MAPPED * leaders // 2)]
+    assert contents(tmp_path / "results") == contents(folder)
+
+
+@pytest.mark.usefixtures("unpublished")
+def test_another_map_or_none_leaves_the_flights_alone(tmp_path):
+    folder = tmp_path / "results"
+    sweep.run(campaign(tmp_path), folder)
+    listener, one = Listener(), SMALL.replace("[4 cm, 12 cm]", "9 cm")
+    results = sweep.run(campaign(tmp_path, one), folder, watcher=listener)
+    assert listener.begun == [(20, 20), (MAPPED // 2 * len(results.leaders), 0)]
+    assert set(results.rides["height"]) == {0.09}
+    assert sweep.run(campaign(tmp_path, SMALL.replace("replicates: 2}}\n", "replicates: 0}}\n")), folder).rides.empty
+    assert not (folder / "rides.parquet").exists()
+
+
+@pytest.mark.usefixtures("unpublished")
+def test_new_leaders_are_mapped_anew(tmp_path):
+    folder, listener = tmp_path / "results", Listener()
+    before = sweep.run(campaign(tmp_path), folder)
+    other = SMALL.replace("pitch_rms: {{scale: 1 deg, weight: 0.5}}", "power_mean: {{scale: 1 W, weight: 9}}")
+    after = sweep.run(campaign(tmp_path, other), folder, watcher=listener)
+    assert set(after.leaders) != set(before.leaders)
+    assert set(after.rides["design"]) == set(after.leaders)
+    assert listener.told == MAPPED * len(after.leaders)
 
 
 def test_the_leader_so_far_leads_those_that_flew_most(finished):

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.scores import CAP, FLEW, NO_TRIM, NOT_A_NUMBER, failed_share, flight_scores, flown_share, in_blocks, mean_responses
+from sweep.scores import CAP, FLEW, NO_TRIM, NOT_A_NUMBER, Tally, flight_scores, flown_share
 
 UPSET = 1
 SCORED_TIME = 20.0
@@ -65,27 +65,44 @@ def rows(shape):
     return axes.to_frame(index=False)
 
 
-def test_values_find_their_block_in_any_order():
-    shape = (3, 2, 4)
-    table = rows(shape)
-    values = np.arange(24.0)
+def tally(shape, *parts):
+    """The tally of flights of `shape`, each scoring its number in that order, added as these parts of the rows."""
+    found = Tally({"pitch_rms": SimpleNamespace(weight=1.0, scale=1.0)}, SCORED_TIME, shape, ["pitch_rms"])
+    table = rows(shape).assign(status=FLEW, time_foilborne=SCORED_TIME)
+    table["pitch_rms"] = np.arange(len(table)) / 10.0
+    for part in parts:
+        found.add(table.loc[part])
+    return found
+
+
+def test_scores_find_their_block_in_any_order_and_any_parts():
     order = np.random.default_rng(1).permutation(24)
-    laid = in_blocks(table.loc[order], values[order], shape)
-    assert (laid == values.reshape(shape)).all()
+    found = tally((3, 2, 4), order[:5], order[5:])
+    np.testing.assert_allclose(found.scores, np.arange(24.0).reshape(3, 2, 4) / 10.0)
+    assert found.missing() == 0
 
 
-@pytest.mark.parametrize("chosen", [list(range(23)), [*range(23), 0]], ids=["missing", "twice"])
-def test_holes_and_doubles_are_refused(chosen):
-    with pytest.raises(ValueError, match="do not fill"):
-        in_blocks(rows((3, 2, 4)).loc[chosen], np.zeros(len(chosen)), (3, 2, 4))
+def test_holes_are_counted_and_doubles_refused():
+    assert tally((3, 2, 4), range(23)).missing() == 1
+    with pytest.raises(ValueError, match="twice"):
+        tally((3, 2, 4), range(23), [0])
 
 
 def test_failed_flights_are_those_that_did_not_fly_to_the_end():
-    assert failed_share(np.array([[[FLEW, UPSET], [NO_TRIM, FLEW]]], dtype=np.int8)).tolist() == [0.5]
+    found = Tally(SCORE, SCORED_TIME, (1, 2, 2))
+    found.add(rows((1, 2, 2)).join(flights(status=[FLEW, UPSET, NO_TRIM, FLEW])))
+    assert found.failed_share().tolist() == [0.5]
 
 
 def test_means_are_over_the_flights_that_have_the_response():
-    table = rows((2, 1, 2)).assign(pitch_rms=[0.1, np.nan, np.nan, np.nan])
-    means = mean_responses(table, ["pitch_rms"], 2)
-    assert means["pitch_rms"][0] == 0.1
-    assert np.isnan(means["pitch_rms"][1])
+    table = rows((2, 1, 2)).join(flights(pitch_rms=[0.1, np.nan, np.nan, np.nan]))
+    found = Tally(SCORE, SCORED_TIME, (2, 1, 2), ["pitch_rms"])
+    for part in (table[:1], table[1:]):
+        found.add(part)
+    assert found.means()["pitch_rms"][0] == 0.1
+    assert np.isnan(found.means()["pitch_rms"][1])
+
+
+def test_the_time_until_a_take_off_counts_as_the_cap():
+    """From rest, foilborne for fifteen of twenty scored seconds: 0.75 x 1 + 0.25 x 10 by hand."""
+    assert scores(time_foilborne=[15.0]) == pytest.approx([0.75 + 0.25 * CAP])

@@ -10,7 +10,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from sweep import store
+from sweep import content, store
 from sweep.campaign.campaign import Flight, load_campaign
 from sweep.conditions import condition_table, list_conditions
 from sweep.designs import lay_out
@@ -202,7 +202,7 @@ def test_another_campaign_is_refused_and_the_difference_named(tmp_path, changes,
 
 def test_another_model_is_refused(tmp_path, monkeypatch):
     begin(tmp_path)
-    monkeypatch.setattr(store, "model_hash", lambda: "another")
+    monkeypatch.setattr(content, "model_hash", lambda: "another")
     with pytest.raises(store.ChangedCampaignError, match="another version of the program"):
         begin(tmp_path)
 
