@@ -1,7 +1,8 @@
 """A craft to scale from its own numbers: side, front and plan, in metres; no text, no files.
 
 Drawings use the paper's axes: right, and down. Side and plan look from starboard and from above with the bow to the
-right; the front view looks aft, so that starboard is on the left. Hulls are prisms, as the model takes them.
+right; the front view looks aft, so that starboard is on the left. Hulls are prisms, as the model takes them. A craft's own
+drawings have their zero at its datum, at the height of the keel; a replay has it at the calm level.
 """
 
 from __future__ import annotations
@@ -11,20 +12,31 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from sweep.campaign.craft import Craft, Foil, Hull
+from sweep.model.mass import mass_properties
 
 MARGIN = 0.045
 SKY = 0.08
-BEAM_DEGREES = 6.0
+NARROWEST_BEAM = math.radians(3.0)
+PROPULSOR_LENGTH = 0.02
+MARK = 0.013
+WAVE_POINTS = 49
+MOST_HEAVE = 0.6
 
 Point = tuple[float, float]
+Frame = tuple[float, float, float, float]
 
 
 class Shape(NamedTuple):
-    """A polygon of one kind: hull, foil, strut, propulsor, sensor, window, water or level; named if it is one of many."""
+    """A polygon of one kind: hull, foil, strut, arm, propulsor, sensor, ring, centre, window, water or level; a wave is a line.
+
+    It is named if it is one of many; a foil that turns as a whole has the point that it turns about. An arm is what must carry
+    a strut that stands beside the hulls: the craft file does not describe it.
+    """
 
     kind: str
     points: tuple[Point, ...]
     name: str = ""
+    pivot: Point | None = None
 
 
 class View(NamedTuple):
@@ -32,16 +44,61 @@ class View(NamedTuple):
 
     key: str
     title: str
-    frame: tuple[float, float, float, float]
+    frame: Frame
     shapes: tuple[Shape, ...]
 
 
-def draw(craft: Craft) -> tuple[View, ...]:
-    """Side, front and plan with one width, so that equal widths on paper give one scale."""
-    views = {"side": [*_water(craft), *_side(craft)], "front": [*_water(craft), *_front(craft)], "plan": [*_plan(craft)]}
+class Wave(NamedTuple):
+    """A wave to show beside a craft, m: its height from trough to crest, and its length."""
+
+    height: float
+    length: float
+
+
+def draw(craft: Craft, wave: Wave | None = None) -> tuple[View, ...]:
+    """Side, front and plan with one width, so that equal widths on paper give one scale; a wave goes through the side view."""
+    views = {"side": [*_water(craft), *side(craft)], "front": [*_water(craft), *_front(craft)], "plan": [*_plan(craft)]}
     width = 2 * MARGIN + max(_width(shapes) for shapes in views.values())
     titles = {"side": "Side, bow to the right", "front": "Front, from ahead", "plan": "Plan, from above"}
-    return tuple(View(key, titles[key], _frame(shapes, width), tuple(_spread(shapes, width))) for key, shapes in views.items())
+    drawn = {key: View(key, titles[key], _frame(shapes, width), tuple(_spread(shapes, width))) for key, shapes in views.items()}
+    if wave:
+        view = drawn["side"]
+        drawn["side"] = view._replace(shapes=(*view.shapes, _profile(view.frame, craft, wave)))
+    return tuple(drawn.values())
+
+
+def replay_frame(craft: Craft, lowest: float, highest: float) -> Frame:
+    """What a replay shows: the whole craft, with some water ahead and astern, while its keel is `lowest` ... `highest` m up."""
+    solid = _solid([*side(craft)])
+    across, down = [x for x, _ in solid], [y for _, y in solid]
+    length = max(across) - min(across)
+    reach = craft.control.ride_height
+    low, high = max(lowest, reach - MOST_HEAVE), min(highest, reach + MOST_HEAVE)
+    top, bottom = min(down) - high - MARGIN, max(down) - low + MARGIN
+    return min(across) - 0.3 * length, top, 1.6 * length, bottom - top
+
+
+def _profile(frame: Frame, craft: Craft, wave: Wave) -> Shape:
+    """A wave about the calm level, its crest at the craft's bow end of the frame."""
+    left, _, width, _ = frame
+    level, crest = craft.control.ride_height, left + 0.75 * width
+    stations = [left + width * i / (WAVE_POINTS - 1) for i in range(WAVE_POINTS)]
+    heights = [wave.height / 2 * math.cos(2 * math.pi * (x - crest) / wave.length) for x in stations]
+    return Shape("wave", tuple((x, level - eta) for x, eta in zip(stations, heights, strict=True)))
+
+
+def _mark(across: float, height: float, size: float) -> Iterator[Shape]:
+    """The usual mark of a centre of gravity: a circle with two of its quarters filled."""
+
+    yield Shape("ring", _arc(across, height, size, 0, 360))
+    for first in (0, 180):
+        yield Shape("centre", ((across, -height), *_arc(across, height, size, first, first + 90)))
+
+
+def _arc(across: float, height: float, radius: float, first: float, last: float) -> tuple[Point, ...]:
+    """Points on a circle, between two angles in degrees."""
+    angles = [math.radians(first + (last - first) * i / 24) for i in range(25)]
+    return tuple((across + radius * math.cos(angle), -height + radius * math.sin(angle)) for angle in angles)
 
 
 def _box(kind: str, left: float, right: float, low: float, high: float, name: str = "") -> Shape:
@@ -90,23 +147,28 @@ def _water(craft: Craft) -> list[Shape]:
     return [_box("water", 0, 1, level - SKY, level), _box("window", 0, 1, -largest, -least), _box("level", 0, 1, level, level)]
 
 
-def _side(craft: Craft) -> Iterator[Shape]:
+def side(craft: Craft) -> Iterator[Shape]:
+    """The craft alone, from starboard."""
     for name, hull in craft.hulls.items():
         yield _box("hull", hull.x - hull.length / 2, hull.x + hull.length / 2, 0.0, hull.depth, name)
     struts = craft.struts
     for name, foil in craft.foils.items():
         yield _box("strut", foil.x - struts.chord / 2, foil.x + struts.chord / 2, -struts.height, 0.0)
         yield _section(foil, struts.height, name)
-    yield _propulsor(craft, craft.propulsor.x, 0.02)
-    yield from (
-        _beam(x, craft.rangefinders.height, craft.control.ride_height) for x in sorted({x for x, _ in mountings(craft)})
-    )
+    yield _propulsor(craft, craft.propulsor.x, PROPULSOR_LENGTH / 2)
+    yield from (_beam(craft, x) for x in sorted({x for x, _ in mountings(craft)}))
+    (x, _, height), size = mass_properties(craft).centre, _mark_size(craft)
+    yield from _mark(float(x), float(height), size)
+
+
+def _mark_size(craft: Craft) -> float:
+    return MARK * max(hull.length for hull in craft.hulls.values())
 
 
 def _propulsor(craft: Craft, across: float, half_length: float) -> Shape:
-    """A mark at the thrust line: the craft file does not know the propulsor's size."""
-    height = craft.propulsor.height
-    return _box("propulsor", across - half_length, across + half_length, height - 0.012, height + 0.012)
+    """The space that its propeller sweeps."""
+    height, radius = craft.propulsor.height, craft.propulsor.diameter / 2
+    return _box("propulsor", across - half_length, across + half_length, height - radius, height + radius)
 
 
 def _section(foil: Foil, depth: float, name: str) -> Shape:
@@ -115,12 +177,14 @@ def _section(foil: Foil, depth: float, name: str) -> Shape:
     stations = [i / 8 for i in range(9)]
     upper = [(foil.x + chord / 4 - chord * s, depth - 4 * half * s * (1 - s)) for s in stations]
     lower = [(foil.x + chord / 4 - chord * s, depth + 4 * half * s * (1 - s)) for s in reversed(stations)]
-    return Shape("foil", (*upper, *lower), name)
+    pivot = (foil.x - foil.pivot * chord, depth) if foil.flap is None else None
+    return Shape("foil", (*upper, *lower), name, pivot)
 
 
-def _beam(across: float, height: float, ride_height: float) -> Shape:
-    """A rangefinder and where it looks, down to the calm water."""
-    spread = (height + ride_height) * math.tan(math.radians(BEAM_DEGREES))
+def _beam(craft: Craft, across: float) -> Shape:
+    """A rangefinder and where it looks, down to the calm water; drawn a little wide where its beam is a line."""
+    height, ride_height = craft.rangefinders.height, craft.control.ride_height
+    spread = (height + ride_height) * math.tan(max(craft.rangefinders.beam, NARROWEST_BEAM) / 2)
     return Shape("sensor", ((across, -height), (across - spread, ride_height), (across + spread, ride_height)))
 
 
@@ -135,8 +199,16 @@ def mountings(craft: Craft) -> list[Point]:
     return [(finders.x, finders.spacing * (i / (finders.count - 1) - 0.5)) for i in range(finders.count)]
 
 
+def beside(craft: Craft) -> list[Point]:
+    """Where struts stand that are under no hull: (x, y) of each."""
+    places = [(foil.x, foil.y + offset) for foil in craft.foils.values() for offset in foil.strut_offsets]
+    return [(x, y) for x, y in places if all(abs(y - hull.y) > hull.beam / 2 for hull in craft.hulls.values())]
+
+
 def _front(craft: Craft) -> Iterator[Shape]:
     """Starboard on the left: the paper's right is -y."""
+    for _, y in beside(craft):
+        yield Shape("arm", ((0.0, 0.0), (-y, 0.0)))
     for name, hull in craft.hulls.items():
         yield _transverse(hull, name)
     struts = craft.struts
@@ -145,10 +217,10 @@ def _front(craft: Craft) -> Iterator[Shape]:
             across = -(foil.y + offset)
             yield _box("strut", across - struts.thickness / 2, across + struts.thickness / 2, -struts.height, 0.0)
         yield _wing(foil, struts.height, name)
-    yield _propulsor(craft, 0.0, 0.012)
-    yield from (
-        _beam(-y, craft.rangefinders.height, craft.control.ride_height) for y in sorted({y for _, y in mountings(craft)})
-    )
+    yield Shape("propulsor", _arc(0.0, craft.propulsor.height, craft.propulsor.diameter / 2, 0, 360))
+    yield from (_beam(craft, -y) for y in sorted({y for _, y in mountings(craft)}))
+    _, y, height = mass_properties(craft).centre
+    yield from _mark(-float(y), float(height), _mark_size(craft))
 
 
 def _transverse(hull: Hull, name: str) -> Shape:
@@ -174,6 +246,8 @@ def _wing(foil: Foil, depth: float, name: str) -> Shape:
 
 def _plan(craft: Craft) -> Iterator[Shape]:
     """Bow to the right, starboard down."""
+    for x, y in beside(craft):
+        yield Shape("arm", ((x, 0.0), (x, -y)))
     for name, foil in craft.foils.items():
         half = foil.span_length / 2
         yield _box("foil", foil.x - 0.75 * foil.chord, foil.x + 0.25 * foil.chord, -foil.y - half, -foil.y + half, name)
@@ -182,3 +256,5 @@ def _plan(craft: Craft) -> Iterator[Shape]:
         yield _box("hull", hull.x - hull.length / 2, hull.x + hull.length / 2, -hull.y - half, -hull.y + half, name)
     for x, y in mountings(craft):
         yield _box("sensor", x - 0.01, x + 0.01, -y - 0.01, -y + 0.01)
+    x, y, _ = mass_properties(craft).centre
+    yield from _mark(float(x), -float(y), _mark_size(craft))

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from sweep.campaign.craft import Craft, Foil
+from sweep.campaign.craft import AttitudeGains, Craft, Foil
 from sweep.campaign.units import in_unit
 from sweep.drawing import ride_window
+from sweep.model.mass import mass_properties
 from sweep.wording import number, with_unit
+
+Rows = list[tuple[str, ...]]
 
 
 class Table(NamedTuple):
@@ -15,7 +18,7 @@ class Table(NamedTuple):
 
     title: str
     headings: list[str]
-    rows: list[tuple[str, ...]]
+    rows: Rows
 
 
 def sheet(craft: Craft) -> list[Table]:
@@ -32,7 +35,7 @@ def sheet(craft: Craft) -> list[Table]:
         ),
         Table("Boat", [], _boat(craft)),
         Table("Sensing and servos", [], _sensing(craft)),
-        Table("Control", [], _control(craft)),
+        Table("Control", [], [("law", craft.control.law.replace("-", " ")), *gains(craft), *_timing(craft)]),
     ]
 
 
@@ -41,9 +44,11 @@ _FOIL_ROWS = (
     "span, cm",
     "chord, cm",
     "aspect ratio",
+    "thickness, % of chord",
     "ahead of the datum, cm",
     "to starboard, cm",
     "rigging angle, deg",
+    "angle of no lift, deg",
     "depth at the wanted ride height, chords",
 )
 
@@ -55,9 +60,11 @@ def _foil(craft: Craft, foil: Foil) -> tuple[str, ...]:
         100.0 * foil.span_length,
         100.0 * foil.chord,
         foil.span_length / foil.chord,
+        100.0 * foil.thickness_ratio,
         100.0 * foil.x,
         100.0 * foil.y,
         in_unit(foil.incidence, "deg"),
+        in_unit(foil.zero_lift_angle, "deg"),
         depth / foil.chord,
     )
     return tuple(number(value) for value in values)
@@ -67,48 +74,87 @@ def _cm(length: float) -> str:
     return with_unit(100.0 * length, "cm")
 
 
-def _boat(craft: Craft) -> list[tuple[str, ...]]:
+def _boat(craft: Craft) -> Rows:
     least, largest = ride_window(craft)
+    whole = mass_properties(craft)
     hulls = [(f"hull {name}, length and beam", f"{_cm(hull.length)}, {_cm(hull.beam)}") for name, hull in craft.hulls.items()]
     return [
         *hulls,
+        ("mass, all in", with_unit(whole.mass, "kg")),
+        ("centre of gravity, ahead of the datum", _cm(float(whole.centre[0]))),
+        ("centre of gravity, above the keel", _cm(float(whole.centre[2]))),
         ("struts, keel to foil", _cm(craft.struts.height)),
         ("struts, chord and thickness", f"{_cm(craft.struts.chord)}, {_cm(craft.struts.thickness)}"),
         ("wanted ride height of the keel", _cm(craft.control.ride_height)),
         ("ride window on flat water", f"{_cm(least)} to {_cm(largest)}"),
+        ("propeller, diameter", _cm(craft.propulsor.diameter)),
         ("static thrust", with_unit(craft.propulsor.static_thrust, "N")),
     ]
 
 
-def _sensing(craft: Craft) -> list[tuple[str, ...]]:
+def _sensing(craft: Craft) -> Rows:
     finders, servos = craft.rangefinders, craft.servos
+    together = [("taken together by", craft.control.combine)] if finders.count > 1 and craft.control.law != "each-foil" else []
     return [
         ("rangefinders", f"{finders.count} ({finders.layout.replace('-', ' ')})"),
+        *together,
         ("their rate and latency", f"{with_unit(finders.rate, 'Hz')}, {with_unit(1e3 * finders.latency, 'ms')}"),
         ("their noise", with_unit(1e3 * finders.noise, "mm")),
+        ("blind closer than", _cm(finders.blind)),
+        *_filter(craft),
         ("foil servo travel", f"±{with_unit(in_unit(servos.travel, 'deg'), 'deg')}"),
         ("foil servo rate", with_unit(in_unit(servos.rate, "deg/s"), "deg/s")),
     ]
 
 
-def _control(craft: Craft) -> list[tuple[str, ...]]:
+def _filter(craft: Craft) -> Rows:
     control = craft.control
-    height, pitch, roll = control.height, control.pitch, control.roll
-    return [
-        ("law", control.law.replace("-", " ")),
+    median = [("each reading is", f"the median of its last {control.median}")] if control.median > 1 else []
+    gate = [("refused is a reading that jumps by", f"over {_cm(control.gate)}")] if control.gate else []
+    return [*median, *gate]
+
+
+def gains(craft: Craft) -> Rows:
+    """What is set in the control code, in a builder's units; only what the craft's law looks at."""
+    control, height = craft.control, craft.control.height
+    rows: Rows = [("height, proportional", _gain(height.proportional, "deg/cm"))]
+    if control.law != "each-foil":
+        rows += [
+            ("height, integral", _gain(height.integral, "deg/cm/s")),
+            ("height, derivative", _gain(height.derivative, "deg*s/cm", "deg/(cm/s)")),
+            *_attitude("pitch", control.pitch),
+            *_attitude("roll", control.roll),
+        ]
+    if control.law == "fused-height":
+        rows.append(("corner of the fused height", _gain(control.corner, "rad/s")))
+    rows += [
+        ("heading, proportional", _gain(control.heading.proportional, "deg/deg")),
+        ("heading, derivative", _gain(control.heading.derivative, "s", "deg/(deg/s)")),
         (
-            "gains",
-            "fixed"
-            if control.scheduled_at is None
-            else f"by dynamic pressure, as here at {with_unit(control.scheduled_at, 'm/s')}",
+            "speed of the gains",
+            "the same at every speed" if control.schedule_speed is None else _scheduled(control.schedule_speed),
         ),
-        ("height, proportional", with_unit(in_unit(height.proportional, "deg/cm"), "deg/cm")),
-        ("height, integral", with_unit(in_unit(height.integral, "deg/cm/s"), "deg/cm/s")),
-        ("height, derivative", with_unit(in_unit(height.derivative, "deg*s/cm"), "deg/(cm/s)")),
-        (
-            "pitch, proportional and derivative",
-            f"{with_unit(pitch.proportional, 'deg/deg')}, {with_unit(pitch.derivative, 's')}",
-        ),
-        ("roll, proportional and derivative", f"{with_unit(roll.proportional, 'deg/deg')}, {with_unit(roll.derivative, 's')}"),
-        ("rate and delay", f"{with_unit(control.rate, 'Hz')}, {with_unit(1e3 * control.delay, 'ms')}"),
     ]
+    return rows
+
+
+def _attitude(name: str, loop: AttitudeGains) -> Rows:
+    integral = [(f"{name}, integral", _gain(loop.integral, "deg/deg/s"))] if loop.integral else []
+    return [
+        (f"{name}, proportional", _gain(loop.proportional, "deg/deg")),
+        *integral,
+        (f"{name}, derivative", _gain(loop.derivative, "s", "deg/(deg/s)")),
+    ]
+
+
+def _gain(value: float, unit: str, shown: str = "") -> str:
+    return with_unit(in_unit(value, unit), shown or unit)
+
+
+def _scheduled(speed: float) -> str:
+    return f"{with_unit(speed, 'm/s')}; they follow the dynamic pressure"
+
+
+def _timing(craft: Craft) -> Rows:
+    control = craft.control
+    return [("rate and delay", f"{with_unit(control.rate, 'Hz')}, {with_unit(1e3 * control.delay, 'ms')}")]

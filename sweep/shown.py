@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.units import in_unit
+from sweep.events import KINDS
 from sweep.model.quantities import RESPONSE, RESPONSE_NAMES
 from sweep.scores import flight_scores
 from sweep.wording import certain, decimals, pretty, response_title
@@ -20,14 +21,16 @@ if TYPE_CHECKING:
 
 DIGITS = 4
 MOST_LEVELS = 12
-SCALES = {"cm": 100.0, "%": 100.0, "deg": 180.0 / np.pi, "m/s": 1.0}
+SCALES = {"cm": 100.0, "%": 100.0, "deg": 180.0 / np.pi}
 RIDE = {
+    **dict.fromkeys(("x", "y"), "m"),
     **dict.fromkeys(("surface", "keel_height", "ride_height", "sensed_height", "clearance", "submergence"), "cm"),
     **dict.fromkeys(("pitch", "roll", "heading", "rudder"), "deg"),
     **dict.fromkeys(("hull_load", "throttle"), "%"),
     "speed": "m/s",
+    "power": "W",
 }
-"""Columns of a leader's history, and the units that people read them in; foils are in deg."""
+"""Columns of a leader's history, and the units that people read them in; foils are in deg. Others are left out."""
 
 GOLDEN = 0.618034
 """Multiples of the golden ratio fill an interval evenly, however many there are."""
@@ -129,8 +132,8 @@ def design_table(results: Results) -> tuple[list[Column], pd.DataFrame]:
     factors = factor_columns(results.campaign, results.designs)
     for label, column in factors.items():
         table[column.key] = shown_factor(results.campaign.factors[label], chosen[label])
-    for name, values in _mean_responses(results, standings).items():
-        table[name] = significant(values * RESPONSE[name].scale)
+    for name in judged_responses(results.campaign):
+        table[name] = significant(standings[name] * RESPONSE[name].scale)
         columns.append(response_column(name, table[name]))
     for name, unit in (("mass", "kg"), ("price", "")):
         if name in chosen:
@@ -154,13 +157,6 @@ def group(standings: pd.DataFrame) -> pd.Series:
     return pd.Series(words, index=standings.index)
 
 
-def _mean_responses(results: Results, standings: pd.DataFrame) -> dict[str, pd.Series]:
-    names = judged_responses(results.campaign)
-    absent = [name for name in names if name not in standings]
-    means = results.flights.groupby("design")[absent].mean().reindex(standings["design"]).reset_index(drop=True)
-    return {name: standings[name] if name in standings else means[name] for name in names}
-
-
 def worth_exploring(columns: Sequence[Column], table: pd.DataFrame) -> list[Column]:
     """The columns in which designs differ."""
     return [column for column in columns if table[column.key].nunique() > 1]
@@ -182,7 +178,7 @@ def condition_table(results: Results, design: int) -> pd.DataFrame:
     Columns: condition, name, flights, ended (how many of them ended early or did not start), score, then the responses.
     """
     campaign = results.campaign
-    flights = results.flights[results.flights["design"] == design]
+    flights = results.flights_of(design)
     scored_time = campaign.flight.length - campaign.flight.settle
     flights = flights.assign(ended=flights["status"] != 0, score=flight_scores(flights, campaign.score, scored_time))
     means = flights.groupby("condition")[["score", *judged_responses(campaign)]].mean()
@@ -202,7 +198,8 @@ def ride_table(history: pd.DataFrame) -> pd.DataFrame:
     table["time"] = history["time"].round(3)
     for name, unit in (RIDE | foils).items():
         if name in history:
-            table[name] = significant(history[name].astype(float) * SCALES[unit])
+            values = history[name].astype(float) * SCALES.get(unit, 1.0)
+            table[name] = values.round(2) if unit == "m" else significant(values)
     return table
 
 
@@ -210,3 +207,15 @@ def ride_headings(table: pd.DataFrame) -> dict[str, str]:
     """The headings of a ride table's columns, with their units."""
     units = {"condition": "", "time": "s", **RIDE}
     return {str(name): f"{name}, {unit}" for name in table if (unit := units.get(str(name), "deg"))}
+
+
+def event_table(events: pd.DataFrame) -> pd.DataFrame:
+    """Events as the panels mark them: condition, begin (s), kind, and what is said of each."""
+    table = events[["condition", "kind"]].copy()
+    table["begin"] = events["begin"].round(2)
+    lasted = [
+        f", {end - begin:.1f} s" if end - begin > 0.05 else ""
+        for begin, end in zip(events["begin"], events["end"], strict=True)
+    ]
+    said = zip(table["begin"], table["kind"], lasted, strict=True)
+    return table.assign(said=[f"{begin:.1f} s: {KINDS[kind]}{long}" for begin, kind, long in said])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
@@ -62,6 +62,11 @@ def response(name: str, value: float) -> str:
 def response_title(name: str) -> str:
     """'ride_height_error' -> 'ride height error'."""
     return name.replace("_p01", " (1st percentile)").replace("_p99", " (99th percentile)").replace("_", " ")
+
+
+def together(names: Sequence[str]) -> str:
+    """'bow', 'bow and stern', 'port, starboard and aft'."""
+    return " and ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
 
 
 def interval(low: float, high: float) -> str:
@@ -134,7 +139,7 @@ def _doubt(best: Mapping[Hashable, Any]) -> list[str]:
 
 def _ride(results: Results, design: int) -> list[str]:
     """Where the best design rides worst, by its ride-height error."""
-    flights = results.flights[results.flights["design"] == design]
+    flights = results.flights_of(design)
     means = flights.groupby("condition")["ride_height_error"].mean().dropna()
     if means.empty:
         return []
@@ -166,6 +171,6 @@ def _nobody(standings: pd.DataFrame) -> list[str]:
 
 def _unfinished(results: Results) -> list[str]:
     """What a run that stopped early has not flown."""
-    flown = results.flights["design"].nunique()
+    flown = results.column("design").nunique()
     missing = len(results.designs) - flown
     return [f"The run is not finished: {count(missing, 'design has', 'designs have')} not flown."] if missing else []

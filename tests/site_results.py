@@ -5,6 +5,7 @@ The flights are drawn from formulas, not flown; everything after them is made by
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,10 +14,10 @@ import pandas as pd
 from sweep.campaign.campaign import Campaign, load_campaign
 from sweep.conditions import condition_table, list_conditions
 from sweep.designs import lay_out
-from sweep.insight.ranking import standings
-from sweep.limits import judge, verdicts
+from sweep.limits import share_bounds
 from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
-from sweep.scores import failed_share, flight_scores, in_blocks, mean_responses
+from sweep.pipeline import rank_flights
+from sweep.replay import draw_seas, elevation
 from sweep.store import Results
 
 HOSTILE_TITLE = "Courier <script>alert(1)</script> & 'co' \"x\" </script>{{ 7 * 7 }}"
@@ -62,33 +63,54 @@ def _quoted(text: str) -> str:
 
 
 def results(folder: Path, leaders: int = 3, **changes: object) -> Results:
-    """Results of `campaign(folder, **changes)`, with the histories of so many leaders and the base craft."""
+    """Results of `campaign(folder, **changes)`, with the histories and the map of so many leaders and the base craft."""
     judged = campaign(folder, **changes)  # type: ignore[arg-type]
     designs, conditions = lay_out(judged), list_conditions(judged)
-    flights = _flights(designs, len(conditions), judged.replicates)
-    shape = (len(designs), len(conditions), judged.replicates)
-    scored_time = judged.flight.length - judged.flight.settle
-    scores = in_blocks(flights, flight_scores(flights, judged.score, scored_time), shape)
-    status = in_blocks(flights, flights["status"].to_numpy(), shape)
-    limits = judge(flights, judged.limits, shape, scored_time)
     table = condition_table(conditions)
-    order = standings(
-        scores,
-        verdicts(limits, judged.limits, [condition.name for condition in conditions], len(designs)),
-        failed_share(status),
-        mean_responses(flights, list(judged.score), len(designs)),
-    )
-    named = [*order["design"].head(leaders).tolist(), 0] if leaders else []
-    return Results(
+    flights = _flights(designs, len(conditions), judged.replicates)
+    ranked = rank_flights(judged, [flights], list(table["name"]), len(designs))
+    named = [*ranked.standings["design"].head(leaders).tolist(), 0] if leaders else []
+    told = Results(
         campaign=judged,
         designs=designs.assign(mass=_mass(designs), price=600.0 + 40.0 * np.arange(len(designs)) % 7),
         conditions=table,
         flights=flights,
-        standings=order,
-        limits=limits,
-        leaders={int(design): _history(int(design), len(conditions)) for design in named},
+        standings=ranked.standings,
+        limits=ranked.limits,
+        leaders={},
+        rides=_rides(judged, named),
         manifest={"versions": {"foilsweep": "0.0", "python": "3.0"}, "started": "2020-01-02T03:04:05+00:00", "finished": None},
     )
+    seas = draw_seas(told)
+    return replace(told, leaders={int(design): _history(int(design), seas, judged.flight.settle) for design in named})
+
+
+def _rides(judged: Campaign, named: list[int]) -> pd.DataFrame:
+    """A map on which every design rides the lower waves, fewer from astern; the base craft has no trim at the lowest speed."""
+    assert judged.map is not None
+    if not named:
+        return pd.DataFrame()
+    cells = judged.map.cells()
+    slowest, lowest = min(judged.map.speeds), min(judged.map.heights)
+    rows = pd.DataFrame(
+        {
+            "design": design,
+            "speed": cell.speed,
+            "height": cell.sea.height,
+            "period": cell.sea.period,
+            "heading": cell.heading.angle,
+            "heading_name": cell.heading.name,
+            "flights": 0 if design == 0 and cell.speed == slowest else judged.map.replicates,
+            "steps": cell.sea.height / lowest - (2.0 if cell.heading.name == "following" else 4.0),
+        }
+        for cell in cells
+        for design in named
+    )
+    spoilt = np.clip(np.ceil(rows.pop("steps")), 0.0, None)
+    rows["clean"] = np.clip(rows["flights"] - spoilt, 0, None).astype(int)
+    low, high = share_bounds(rows["clean"].to_numpy(float), rows["flights"].to_numpy(float), 0.975)
+    unknown = np.where(rows["flights"] > 0, 0.0, np.nan)
+    return rows.assign(share_low=low + unknown, share_high=high + unknown)
 
 
 def _mass(designs: pd.DataFrame) -> np.ndarray:
@@ -121,20 +143,27 @@ def _flights(designs: pd.DataFrame, conditions: int, replicates: int) -> pd.Data
     return rows
 
 
-def _history(design: int, conditions: int) -> pd.DataFrame:
-    """Smooth curves at 10 Hz; the sensors tell nothing in the first condition, the last flight ends early."""
+def _history(design: int, seas: dict[int, pd.DataFrame], settle: float) -> pd.DataFrame:
+    """Smooth curves at 50 Hz over the campaign's own sea; the sensors tell nothing in the first condition.
+
+    In the third one the hull touches at 10 s, a tip comes up at 12 s and a foil draws air at 14 s; the last flight ends early.
+    """
     parts = []
-    for condition in range(conditions):
-        time = np.arange(0.0, 20.0 if condition < conditions - 1 else 9.0, 0.1)
+    for condition, sea in seas.items():
+        time = np.arange(0.01, 20.0 if condition < len(seas) - 1 else 9.0, 0.02)
+        surface = elevation(sea, 4.0 * time, 0.0 * time, time, settle)
         wave = 0.02 * (condition + 1) * np.sin(5.0 * time)
+        third = condition == 2
         parts.append(
             pd.DataFrame(
                 {
                     "condition": condition,
                     "time": time,
-                    "surface": wave,
+                    "x": 4.0 * time,
+                    "y": 0.0 * time,
+                    "surface": surface,
                     "keel_height": 0.1 + 0.3 * wave + 0.001 * design,
-                    "ride_height": 0.1 - 0.7 * wave,
+                    "ride_height": 0.1 + 0.3 * wave + 0.001 * design - surface,
                     "sensed_height": np.nan if condition == 0 else 0.1 - 0.7 * np.roll(wave, 1),
                     "pitch": 0.3 * wave,
                     "roll": 0.1 * np.cos(3.0 * time),
@@ -142,12 +171,14 @@ def _history(design: int, conditions: int) -> pd.DataFrame:
                     "speed": 4.0 + wave,
                     "throttle": 0.4 + wave,
                     "rudder": 0.2 * wave,
-                    "hull_load": np.maximum(wave - 0.05, 0.0),
+                    "hull_load": np.zeros(len(time)),
+                    "power": 40.0 + 10.0 * wave,
                     "foil_port": 0.02 + wave,
                     "foil_starboard": 0.02 - wave,
                     "foil_aft": 0.03 + 0.5 * wave,
-                    "clearance": 0.08 - wave,
-                    "submergence": 0.09 + wave,
+                    "clearance": np.where(third & (time > 10.0) & (time < 10.4), -0.01, 0.08),
+                    "submergence": np.where(third & (time > 12.0) & (time < 12.2), 0.01, 0.09),
+                    "ventilated": third & (time > 14.0) & (time < 14.3),
                 }
             )
         )

@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
+from sweep.campaign.campaign import load_campaign
 from sweep.campaign.craft import Craft
-from sweep.drawing import Shape, View, draw, mountings, ride_window
-from tests.site_results import campaign
+from sweep.drawing import Shape, View, Wave, beside, draw, mountings, replay_frame, ride_window, side
+from sweep.model.mass import mass_properties
+from tests.site_results import CRAFT, campaign
+
+OTHER = """\
+title: t
+craft: {craft}
+factors: {{struts.height: [30 cm, 32 cm]}}
+conditions:
+  seas: {{flat: {{kind: flat}}}}
+  headings: head
+  speeds: 4 m/s
+"""
 
 
 @pytest.fixture(scope="module")
@@ -91,3 +105,64 @@ def test_rangefinders_sit_where_the_model_has_them(
     """MODEL.md, "Sensors"."""
     fitted = craft.model_copy(update={"rangefinders": craft.rangefinders.model_copy(update={"layout": layout, "count": count})})
     assert mountings(fitted) == [pytest.approx(place) for place in places]
+
+
+def test_the_mark_is_at_the_centre_of_gravity(craft: Craft) -> None:
+    """In build axes, as the model adds it up from the parts."""
+    x, y, height = mass_properties(craft).centre
+    wanted = {"side": (x, -height), "front": (-y, -height), "plan": (x, -y)}
+    for key, place in wanted.items():
+        (ring,) = shapes(craft, key, "ring")
+        across, down = zip(*ring.points[:-1], strict=True)
+        assert (sum(across) / len(across), sum(down) / len(down)) == pytest.approx(place, abs=1e-9)
+        assert len(shapes(craft, key, "centre")) == 2
+
+
+def test_a_wave_is_drawn_to_scale(craft: Craft) -> None:
+    """Crest and trough half its height from the calm level, half its length apart."""
+    view = next(each for each in draw(craft, Wave(0.06, 0.4)) if each.key == "side")
+    (wave,) = [shape for shape in view.shapes if shape.kind == "wave"]
+    heights = [craft.control.ride_height - down for _, down in wave.points]
+    assert max(heights) == pytest.approx(0.03, abs=2e-4)
+    assert min(heights) == pytest.approx(-0.03, abs=2e-4)
+    crest, trough = (wave.points[heights.index(end(heights))][0] for end in (max, min))
+    assert abs(crest - trough) % 0.4 == pytest.approx(0.2, abs=0.03)
+    assert not [shape for view in draw(craft) for shape in view.shapes if shape.kind == "wave"]
+
+
+def test_arms_reach_the_struts_that_stand_beside_the_hull(craft: Craft) -> None:
+    assert beside(craft) == [(0.22, -0.17), (0.22, 0.17)]
+    assert sorted(shape.points[1] for shape in shapes(craft, "plan", "arm")) == [(0.22, -0.17), (0.22, 0.17)]
+    hull = craft.hulls["main"].model_copy(update={"beam": 0.4})
+    assert beside(craft.model_copy(update={"hulls": {"main": hull}})) == []
+
+
+def test_a_foil_turns_about_its_pivot_unless_a_flap_moves(craft: Craft) -> None:
+    port = next(shape for shape in shapes(craft, "side", "foil") if shape.name == "port")
+    assert port.pivot == (0.22, craft.struts.height)
+    flapped = {name: foil.model_copy(update={"flap": 0.25}) for name, foil in craft.foils.items()}
+    assert {shape.pivot for shape in shapes(craft.model_copy(update={"foils": flapped}), "side", "foil")} == {None}
+
+
+def test_a_replay_shows_the_whole_craft_all_the_way(craft: Craft) -> None:
+    left, top, width, height = replay_frame(craft, 0.02, 0.2)
+    for keel in (0.02, 0.2):
+        for shape in side(craft):
+            for across, down in shape.points:
+                assert left < across < left + width
+                assert top < down - keel < top + height
+    assert replay_frame(craft, -40.0, 50.0)[3] < 2.0, "a boat that left the model is not chased"
+
+
+@pytest.mark.parametrize("name", ["surveyor", "classroom"])
+def test_other_crafts_are_drawn_whole(name: str, tmp_path: Path) -> None:
+    """One foil ahead and two behind; three rangefinders over the foils."""
+    path = tmp_path / "c.yaml"
+    path.write_text(OTHER.format(craft=CRAFT.with_name(f"{name}.yaml")), encoding="utf-8")
+    other = load_campaign(path).craft
+    views = {each.key: each for each in draw(other)}
+    assert {shape.name for shape in views["plan"].shapes if shape.kind == "foil"} == set(other.foils)
+    assert len([shape for shape in views["plan"].shapes if shape.kind == "sensor"]) == other.rangefinders.count
+    for each in views.values():
+        left, top, width, height = each.frame
+        assert all(left <= x <= left + width and top <= y <= top + height for shape in each.shapes for x, y in shape.points)

@@ -16,8 +16,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep import pages, store
-from sweep.pages import Files, publish, render
+from sweep import embed, pages, store
+from sweep.embed import Files
+from sweep.pages import publish, render
 from sweep.store import Results
 from sweep.wording import ranked
 from tests.site_results import HOSTILE_LABEL, HOSTILE_TITLE, results
@@ -38,8 +39,8 @@ def html(files: Files) -> dict[str, str]:
 
 
 def test_there_is_a_page_for_every_question_and_every_leader(site: Files, told: Results) -> None:
-    leaders = {f"design-{design}.html" for design in told.leaders}
-    assert set(html(site)) == {"index.html", "explore.html", "sure.html", "cautions.html"} | leaders
+    leaders = {f"{page}-{design}.html" for design in told.leaders for page in ("design", "card")}
+    assert set(html(site)) == {"index.html", "explore.html", "rides.html", "sure.html", "cautions.html"} | leaders
 
 
 class Elements(HTMLParser):
@@ -154,7 +155,7 @@ def test_every_leader_has_its_numbers_with_units(site: Files, told: Results) -> 
     words = re.sub(r"\s+", " ", " ".join(Elements(site[f"design-{design}.html"]).words))
     area = 1e4 * told.designs.loc[design, HOSTILE_LABEL]
     assert f"{area:g} cm²" in words
-    assert "9.9 cm" in words, "the wanted ride height of the craft file"
+    assert f"{100 * told.campaign.craft.control.ride_height:g} cm" in words, "the wanted ride height of the craft file"
     assert "deg/cm" in words
 
 
@@ -208,7 +209,7 @@ def test_a_site_that_cannot_be_made_leaves_the_old_one(told: Results, tmp_path: 
 
 
 def test_the_chart_library_is_one_closed_script() -> None:
-    library = pages.chart_library()
+    library = embed.chart_library()
     assert library.startswith("(function () {")
     assert library.endswith("})();\n")
     assert "window.vegaEmbed=" in library
@@ -221,7 +222,7 @@ def test_sources_are_found_and_complete() -> None:
 
 
 def test_json_in_a_page_cannot_end_its_script() -> None:
-    text = pages.as_json({"x": "</script><!--", "y": "\u2028"})
+    text = embed.as_json({"x": "</script><!--", "y": "\u2028"})
     assert "<" not in text
     assert "\u2028" not in text
     assert json.loads(text) == {"x": "</script><!--", "y": "\u2028"}
@@ -229,6 +230,6 @@ def test_json_in_a_page_cannot_end_its_script() -> None:
 
 def test_what_is_not_known_is_not_a_number_in_no_script() -> None:
     table = pd.DataFrame({"a": [1.0, float("nan"), 2.5], "b": [1, 2, 3], "c": ["x", "", "<"]})
-    assert pages.data_script("t", table) == {
+    assert embed.data_script("t", table) == {
         "data/t.js": '(window.foilsweep ??= { data: {} }).data["t"] = {"a":[1,null,2.5],"b":[1,2,3],"c":["x","","\\u003c"]};\n'
     }

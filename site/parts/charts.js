@@ -34,7 +34,8 @@ foilsweep.draw = async (id, spec, picked = () => {}) => {
   const holder = document.getElementById(id);
   spec.config.legend.columns = await foilsweep.width(holder) < 480 ? 2 : 6;
   for (const [param, colour] of colours(spec.params)) param.value = colour;
-  spec.datasets = { [spec.data.name]: foilsweep.rows(spec.data.name) };
+  const names = [spec, ...spec.layer || []].map(part => part.data?.name).filter(name => name in foilsweep.data);
+  spec.datasets = { ...Object.fromEntries(names.map(name => [name, foilsweep.rows(name)])), ...spec.datasets };
   const { view } = await vegaEmbed(holder, spec, {
     ast: true, actions: false, defaultStyle: false, renderer: holder.dataset.renderer || "svg",
     tooltip: { disableDefaultStyle: true, theme: "page" },

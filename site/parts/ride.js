@@ -1,27 +1,114 @@
 "use strict";
-// The ride over time: one condition and one stretch of time for all panels.
+// The ride over time: one condition, one stretch of time and one moment for all panels and the side view, which plays.
 
 (() => {
-  const condition = document.getElementById("condition"), length = document.getElementById("length");
-  const begin = document.getElementById("begin"), said = document.getElementById("window-said");
+  const at = id => document.getElementById(id);
+  const condition = at("condition"), length = at("length"), begin = at("begin"), moment = at("moment"), play = at("play");
   const ids = [...document.querySelectorAll("[data-panel]")].map(panel => panel.id);
-  const whole = Number(begin.dataset.whole);
+  const whole = Number(begin.dataset.whole), side = at("side"), { settle, left, width, bottom, pivot } = side.dataset;
+  const POINTS = 72, SLOWLY = 0.25, PANELS_EVERY = 0.1;
+  const of = name => foilsweep.rows(name).filter(row => row.condition === Number(condition.value));
+  const signals = values => {
+    for (const id of ids) {
+      const { view } = foilsweep.views[id];
+      for (const [name, value] of Object.entries(values)) view.signal(name, value);
+      view.run();
+    }
+  };
+  let rows = [], waves = [];
+
+  // The row of a moment; rows are evenly spaced.
+  const row = time => rows[Math.max(0, Math.min(rows.length - 1, Math.round((time - rows[0].time) / (rows[1].time - rows[0].time))))];
+
+  // The surface in cm, `ahead` mm ahead of the craft's reference point; where the sea is not known, its level at that point.
+  function surface(now, ahead) {
+    if (!waves.length) return now.surface ?? 0;
+    const turn = (now.heading || 0) * Math.PI / 180, x = now.x + ahead / 1000 * Math.cos(turn), y = now.y + ahead / 1000 * Math.sin(turn);
+    const grown = Math.min(now.time / (0.5 * settle), 1);
+    return grown * grown * (3 - 2 * grown) * waves.reduce(
+      (sum, wave) => sum + wave.amplitude * Math.cos(wave.wave_x * x + wave.wave_y * y - wave.omega * now.time + wave.phase), 0);
+  }
+
+  function pose() {
+    if (rows.length < 2) return;
+    const now = row(Number(moment.value)), from = Number(left), step = Number(width) / POINTS;
+    const line = Array.from({ length: POINTS + 3 }, (_, i) => from + step * (i - 1))
+      .map(x => `${x.toFixed(1)},${(-10 * surface(now, x - pivot)).toFixed(2)}`);
+    const end = Number(bottom) + 20;
+    at("sea").setAttribute("points", [...line, `${from + Number(width) + 2 * step},${end}`, `${from - step},${end}`].join(" "));
+    at("boat").setAttribute("transform", `translate(0 ${-10 * now.keel_height}) rotate(${-now.pitch} ${pivot} 0)`);
+    for (const foil of side.querySelectorAll("[data-foil]")) {
+      const angle = now[`foil_${foil.dataset.foil}`];
+      if (angle != null) foil.setAttribute("transform", `rotate(${-angle} ${foil.dataset.pivot})`);
+    }
+    at("moment-said").textContent = `${now.time.toFixed(1)} s: keel ${(now.keel_height - surface(now, 0)).toFixed(1)} cm above the water`;
+  }
 
   function show() {
     const span = Number(length.value) || whole;
     begin.max = Math.max(0, whole - span);
     begin.disabled = span >= whole;
     const from = Math.min(Number(begin.value), Number(begin.max));
-    said.textContent = `${from.toFixed(1)} to ${(from + span).toFixed(1)} s`;
-    for (const id of ids) {
-      const { view } = foilsweep.views[id];
-      view.signal("condition", Number(condition.value)).signal("begin", from).signal("end", from + span).run();
-    }
+    at("window-said").textContent = `${from.toFixed(1)} to ${(from + span).toFixed(1)} s`;
+    signals({ condition: Number(condition.value), begin: from, end: from + span, moment: Number(moment.value) });
   }
 
-  const drawn = Promise.all(foilsweep.waiting).then(() => {
-    for (const control of [condition, length, begin]) control.addEventListener("input", show);
+  // Goes to a moment; the window of the panels follows.
+  function go(time) {
+    moment.value = time;
+    const span = Number(length.value) || whole, from = Number(begin.value);
+    if (time < from || time > from + span) begin.value = Math.max(0, time - 0.1 * span);
+    pose();
     show();
+  }
+
+  function list() {
+    at("events").replaceChildren(...of("events").map(event => {
+      const item = document.createElement("li"), button = item.appendChild(document.createElement("button"));
+      button.type = "button";
+      button.textContent = event.said;
+      button.addEventListener("click", () => go(Math.max(0, event.begin - 1)));
+      return item;
+    }));
+    at("events-said").textContent = at("events").children.length ? "Go to what went wrong:" : "Nothing went wrong in this flight.";
+  }
+
+  function choose() {
+    rows = of("ride");
+    waves = of("sea");
+    list();
+    pose();
+    show();
+  }
+
+  let playing = false;
+  function run() {
+    let before = performance.now(), drawn = -Infinity, time = Number(moment.value);
+    const last = rows.at(-1)?.time ?? 0;
+    if (time >= last - 0.05) time = rows[0]?.time ?? 0;
+    const frame = now => {
+      if (!playing) return;
+      time += (now - before) / 1000 * (at("slowly").checked ? SLOWLY : 1);
+      before = now;
+      moment.value = time;
+      if (time >= last) stop();
+      if (time - drawn >= PANELS_EVERY || !playing) { go(Math.min(time, last)); drawn = time; } else pose();
+      requestAnimationFrame(frame);
+    };
+    requestAnimationFrame(frame);
+  }
+  function stop() { playing = false; play.textContent = "Play"; }
+  play.addEventListener("click", () => {
+    playing = !playing;
+    play.textContent = playing ? "Stop" : "Play";
+    if (playing) run();
   });
-  foilsweep.waiting.push(drawn);
+  moment.addEventListener("input", () => { stop(); go(Number(moment.value)); });
+  matchMedia("(prefers-reduced-motion: reduce)").addEventListener("change", stop);
+
+  foilsweep.waiting.push(Promise.all(foilsweep.waiting).then(() => {
+    condition.addEventListener("input", () => { stop(); choose(); });
+    for (const control of [length, begin]) control.addEventListener("input", show);
+    choose();
+  }));
 })();

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Literal
 
 import altair as alt
 import pandas as pd
@@ -16,6 +16,7 @@ COLOURS = ("best", "kept", "refused", "refused", "base")
 SHAPES = ("circle", "circle", "triangle-up", "cross", "diamond")
 MOST_BINS = 24
 HISTOGRAM_PIXELS = 64
+BOX = "box"
 
 
 def explore(table: pd.DataFrame, columns: Sequence[Column], across: Column, up: Column) -> alt.VConcatChart:
@@ -25,14 +26,12 @@ def explore(table: pd.DataFrame, columns: Sequence[Column], across: Column, up: 
     apart the designs of one level). The scatter shows `up` against `across`; `usermeta` holds the encodings of every
     column across and up, for a page that lets its reader choose others.
     """
-    brushes = [alt.selection_interval(name=f"over_{column.key}", encodings=["x"]) for column in columns]
-    box = alt.selection_interval(name="box")
-    chosen = _all_of([*brushes, box])
+    chosen = _all_of([*(_over(column) for column in columns), BOX])
     axes = {column.key: _axis(table, column) for column in columns}
     sideways = {column.key: {"x": axes[column.key], **_apart(column)} for column in columns}
     upwards = {column.key: {"y": axes[column.key]} for column in columns}
-    scatter = _scatter(box, chosen, columns, {**sideways[across.key], **upwards[up.key]})
-    histograms = [_histogram(table, *pair, chosen) for pair in zip(columns, brushes, strict=True)]
+    scatter = _scatter(chosen, columns, {**sideways[across.key], **upwards[up.key]})
+    histograms = [_histogram(table, column, chosen) for column in columns]
     views: alt.VConcatChart = alt.vconcat(scatter, alt.concat(*histograms, columns=3), data=table)
     # Otherwise the scatter's offsets would squeeze the bars of the histograms.
     views = views.resolve_scale(xOffset="independent").properties(
@@ -43,14 +42,26 @@ def explore(table: pd.DataFrame, columns: Sequence[Column], across: Column, up: 
         ),
         usermeta={"across": sideways, "up": upwards},
     )
+    # Set at the top and once: added to the charts within, each would be copied at every step.
+    views.params = [_brush(BOX, ["x", "y"], views.vconcat[0])] + [
+        _brush(_over(column), ["x"], histogram) for column, histogram in zip(columns, views.vconcat[1].concat, strict=True)
+    ]
     return dress(views)
 
 
-def _all_of(selections: Sequence[alt.Parameter]) -> Any:
-    predicate: Any = selections[0]
-    for selection in selections[1:]:
-        predicate = predicate & selection
-    return predicate
+def _over(column: Column) -> str:
+    """The name of the brush over a column's histogram."""
+    return f"over_{column.key}"
+
+
+def _brush(name: str, encodings: Sequence[Literal["x", "y"]], view: Any) -> alt.TopLevelSelectionParameter:
+    """A brush over the first layer of a view, as that layer has come to be called in its place."""
+    interval = alt.IntervalSelectionConfig(type="interval", encodings=encodings)
+    return alt.TopLevelSelectionParameter(name=name, select=interval, views=[view.layer[0].name])
+
+
+def _all_of(names: Sequence[str]) -> Any:
+    return {"and": [{"param": name} for name in names]}
 
 
 def _axis(table: pd.DataFrame, column: Column) -> dict[str, Any]:
@@ -78,7 +89,7 @@ def _extent(values: pd.Series) -> list[float]:
     return [low, high] if high > low else [low - 0.5, low + 0.5]
 
 
-def _scatter(box: alt.Parameter, chosen: Any, columns: Sequence[Column], axes: dict[str, Any]) -> alt.LayerChart:
+def _scatter(chosen: Any, columns: Sequence[Column], axes: dict[str, Any]) -> alt.LayerChart:
     groups = list(GROUPS)
     look = alt.Color("group:N", scale=alt.Scale(domain=groups, range=[colour(name) for name in COLOURS]))
     form = alt.Shape("group:N", scale=alt.Scale(domain=groups, range=list(SHAPES)))
@@ -86,7 +97,7 @@ def _scatter(box: alt.Parameter, chosen: Any, columns: Sequence[Column], axes: d
         alt.Tooltip(f"{column.key}:{'N' if column.word else 'Q'}", title=column.heading) for column in columns
     ]
     base = alt.Chart(encoding=alt.FacetedEncoding(**axes))
-    everyone = base.mark_circle(size=20, opacity=0.25, color=colour("refused")).add_params(box)
+    everyone = base.mark_circle(size=20, opacity=0.25, color=colour("refused")).properties(name=f"{BOX}_view")
     marked = (
         base.mark_point(filled=True, size=55, opacity=0.85, cursor="pointer")
         .encode(color=look, shape=form, tooltip=tip)
@@ -95,12 +106,12 @@ def _scatter(box: alt.Parameter, chosen: Any, columns: Sequence[Column], axes: d
     return alt.LayerChart(layer=[everyone, marked]).properties(width=640, height=320)
 
 
-def _histogram(table: pd.DataFrame, column: Column, brush: alt.Parameter, chosen: Any) -> alt.LayerChart:
+def _histogram(table: pd.DataFrame, column: Column, chosen: Any) -> alt.LayerChart:
     base = alt.Chart().encode(
         x=_bins(table, column),
         y=alt.Y("count():Q", title=None, axis=alt.Axis(tickCount=2, minExtent=34, maxExtent=34, format="~s")),
     )
-    everyone = base.mark_bar(color=colour("rule")).add_params(brush)
+    everyone = base.mark_bar(color=colour("rule")).properties(name=f"{_over(column)}_view")
     marked = base.mark_bar(color=colour("best")).transform_filter(chosen)
     return alt.LayerChart(layer=[everyone, marked]).properties(width=200, height=HISTOGRAM_PIXELS)
 

@@ -27,6 +27,8 @@ COLOURS = {
     "line3": "#009e73",
     "line4": "#cc79a7",
 }
+SHARES = ("#002051", "#3c4d6e", "#7f7c75", "#bbaf71", "#fdea45")
+"""0 to 100 %, darker to lighter for every eye: the cividis map of Nunez, Anderton & Renslow (PLoS ONE 13, 2018, e0199239)."""
 LINES = ("line1", "line2", "line3", "line4")
 DASHES: tuple[list[float], ...] = ([1, 0], [6, 3], [2, 2], [8, 3, 2, 3])
 FONT = "system-ui, sans-serif"
@@ -50,25 +52,24 @@ def line_scales(names: Sequence[str]) -> tuple[alt.Scale, alt.Scale]:
 
 def dress(chart: AnyChart, **params: Any) -> AnyChart:
     """A chart with the house's look, and `params` as further signals that a page may set."""
-    signals = [alt.param(name=name, value=value) for name, value in {**COLOURS, **params}.items()]
     text: dict[str, Any] = {"labelColor": colour("faint"), "titleColor": colour("ink"), "labelFont": FONT, "titleFont": FONT}
-    dressed: AnyChart = chart.add_params(*signals).configure(
-        background="transparent",
-        font=FONT,
-        padding=2,
-        axis=alt.AxisConfig(
-            **text,
-            labelFontSize=12,
-            titleFontSize=12,
-            titleFontWeight="normal",
-            gridColor=colour("rule"),
-            domainColor=colour("rule"),
-            tickColor=colour("rule"),
-            titlePadding=8,
-        ),
-        legend=alt.LegendConfig(
-            **text, labelFontSize=12, orient="top", title=None, symbolStrokeColor=colour("ink"), labelLimit=320
-        ),
-        view=alt.ViewConfig(stroke=None),
+    axis = alt.AxisConfig(
+        **text,
+        labelFontSize=12,
+        titleFontSize=12,
+        titleFontWeight="normal",
+        gridColor=colour("rule"),
+        domainColor=colour("rule"),
+        tickColor=colour("rule"),
+        titlePadding=8,
     )
+    legend = alt.LegendConfig(
+        **text, labelFontSize=12, orient="top", title=None, symbolStrokeColor=colour("ink"), labelLimit=320
+    )
+    view = alt.ViewConfig(stroke=None)
+    dressed: AnyChart = chart.copy(deep=False)
+    dressed.config = alt.Config(background="transparent", font=FONT, padding=2, axis=axis, legend=legend, view=view)
+    signals: list[Any] = [alt.VariableParameter(name=name, value=value) for name, value in {**COLOURS, **params}.items()]
+    before: Any = chart.params
+    dressed.params = [*(() if before is alt.Undefined else before), *signals]
     return dressed

@@ -11,11 +11,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from sweep.accounts.rides import ride_table as ride_table_of_map
 from sweep.charts import theme
 from sweep.charts.conditions import condition_scores
 from sweep.charts.explore import explore
-from sweep.charts.ride import panels, ride
+from sweep.charts.ride import MARKS, panels, ride, signals
+from sweep.charts.rides import DARK_UNDER, ride_map
 from sweep.charts.standings import GROUPS, score_intervals
+from sweep.embed import with_signals
+from sweep.events import KINDS
 from sweep.pages import sources
 from sweep.shown import Column, design_table, ride_table, worth_exploring
 from sweep.store import Results
@@ -47,6 +51,8 @@ def charts(told: Results) -> Iterator[dict[str, Any]]:
     yield spec(explore(table, worth_exploring(columns, table), columns[0], columns[3]))
     yield spec(condition_scores(pd.DataFrame({"name": ["a, b", "c"], "who": "design 1", "score": [1.0, 2.0]}), ("design 1",)))
     yield from (spec(ride(history, panel)) for panel in panels(history))
+    rides = ride_table_of_map(told)
+    yield from (spec(ride_map(rides, heading)) for heading in rides["heading_name"].unique())
 
 
 def encodings(node: Any) -> Iterator[dict[str, Any]]:
@@ -67,6 +73,55 @@ def test_every_chart_has_a_text_alternative_and_titled_axes(told: Results) -> No
             for channel in ("x", "y"):
                 if "field" in encoding.get(channel, {}):
                     assert "title" in encoding[channel], encoding[channel]
+
+
+def test_a_panel_marks_every_kind_of_event(told: Results) -> None:
+    assert set(MARKS) == set(KINDS)
+    history = ride_table(told.leaders[0])
+    chart = spec(ride(history, panels(history)[0], "events-of-mine"))
+    marked = [layer for layer in chart["layer"] if layer.get("data", {}).get("name") == "events-of-mine"]
+    assert [layer["mark"]["type"] for layer in marked] == ["rule", "point"]
+    assert all(layer["transform"] == [{"filter": "datum.condition == condition"}] for layer in marked)
+
+
+def test_signals_of_a_panel_may_be_set_afterwards(told: Results) -> None:
+    """So that the pages of all designs share one specification."""
+    history = ride_table(told.leaders[0])
+    panel, later = panels(history)[1], history[history["condition"] > 0]
+    changed = with_signals(spec(ride(history, panel)), signals(later, panel))
+    assert changed["params"] == spec(ride(later, panel))["params"]
+
+
+def test_shares_darken_for_every_eye() -> None:
+    """A sequential scale grows in luminance, so that it reads without hue; the key of the page shows the same colours."""
+    steps = [luminance(colour) for colour in theme.SHARES]
+    assert steps == sorted(steps)
+    assert contrast(theme.SHARES[0], theme.SHARES[-1]) > 10.0
+    sheet = (sources() / "parts" / "style.css").read_text(encoding="utf-8")
+    assert f"linear-gradient(to right, {', '.join(theme.SHARES)})" in sheet
+
+
+def between(share: float) -> str:
+    """The colour of a share, interpolated as the chart does it."""
+    place = share / 100.0 * (len(theme.SHARES) - 1)
+    low = min(int(place), len(theme.SHARES) - 2)
+    pair = [[int(colour[i : i + 2], 16) for i in (1, 3, 5)] for colour in theme.SHARES[low : low + 2]]
+    return "#" + "".join(f"{round(a + (b - a) * (place - low)):02x}" for a, b in zip(*pair, strict=True))
+
+
+@pytest.mark.parametrize("share", [0.0, 33.0, DARK_UNDER - 0.1, DARK_UNDER, 67.0, 100.0])
+def test_words_in_a_cell_stand_out(share: float) -> None:
+    """WCAG 2.2, 1.4.3: 4.5 for text."""
+    assert contrast("#ffffff" if share < DARK_UNDER else "#000000", between(share)) > 4.5
+
+
+def test_the_map_holds_every_speed_and_height(told: Results) -> None:
+    table = ride_table_of_map(told)
+    chart = spec(ride_map(table, "it's \\ odd"))
+    for layer in chart["layer"]:
+        assert layer["encoding"]["x"]["scale"]["domain"] == sorted(table["speed"].unique())
+        assert layer["encoding"]["y"]["scale"]["domain"] == sorted(table["height"].unique(), reverse=True)
+    assert chart["transform"][0]["filter"].endswith("datum.heading_name == 'it\\'s \\\\ odd'")
 
 
 def test_no_chart_reaches_outside_its_page(told: Results) -> None:
@@ -147,7 +202,9 @@ def test_more_lines_than_colours_differ_in_their_dashes() -> None:
 
 def test_panels_follow_the_columns_that_there_are(told: Results) -> None:
     history = ride_table(told.leaders[0])
-    assert [panel.key for panel in panels(history)] == ["heights", "ride", "foils", "attitude", "load"]
+    assert [panel.key for panel in panels(history)] == [
+        "heights", "ride", "foils", "attitude", "speed", "throttle", "power", "load",
+    ]  # fmt: skip
     assert next(panel for panel in panels(history) if panel.key == "foils").lines == {
         "foil_port": "port", "foil_starboard": "starboard", "foil_aft": "aft", "rudder": "rudder",
     }  # fmt: skip

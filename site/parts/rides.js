@@ -1,0 +1,16 @@
+"use strict";
+// The maps of one design at a time; the address keeps which.
+
+(() => {
+  const choice = document.getElementById("design"), parts = document.querySelectorAll("[data-design]");
+
+  function show() {
+    for (const part of parts) part.hidden = part.dataset.design !== choice.value;
+    for (const { view } of Object.values(foilsweep.views)) view.signal("design", Number(choice.value)).run();
+  }
+
+  const asked = location.hash.replace("#design-", "");
+  if ([...choice.options].some(option => option.value === asked)) choice.value = asked;
+  choice.addEventListener("input", () => { location.replace(`#design-${choice.value}`); show(); });
+  foilsweep.waiting.push(Promise.all(foilsweep.waiting).then(show));
+})();

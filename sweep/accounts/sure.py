@@ -1,0 +1,205 @@
+"""The page of what the results rest on: flights, statistics, warnings, checks, versions, files."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from sweep.accounts.frame import day
+from sweep.checks import Check, list_checks
+from sweep.model.quantities import STATUS_NAMES, STATUS_SENTENCES
+from sweep.scores import flight_scores
+from sweep.wording import certain, count, grouped, number, pretty, response, response_title, with_unit
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.store import Results
+
+Rows = list[tuple[str, ...]]
+
+FEW_WAVES = 50
+"""A flight that meets fewer has responses of its own few waves (common practice, no source)."""
+
+COUNTERS = {
+    "rangefinder_faults": "drop-outs and spikes of the rangefinders; the craft file says how often",
+    "blind_readings": "the water was closer than a rangefinder can see, and the boat thought itself higher than it was",
+    "refused_readings": "the gate took a jump of the water for a fault; too many mean that it is set too narrow",
+    "servo_at_limit": "a foil stood at the end of its travel: it could do no more, whatever the gains",
+}
+STATUSES = {
+    "no-trim": "No balance of foils and thrust was found at that speed. Such flights count as the worst, and break every "
+    "limit.",
+    "not-a-number": "The motion left what the model can follow. Such flights count as the worst; if they are many, do not "
+    "trust their neighbours either.",
+}
+METHOD = (
+    "A score's interval is Student's, over the replicates within each condition, with Satterthwaite's degrees of freedom. "
+    "Designs are compared with the best one by Hsu's method on differences in the same block, with Bonferroni's bound on the "
+    "joint risk. Events have exact Poisson bounds, shares of flights exact binomial ones. All hold with 95 % confidence."
+)
+
+
+def tables(results: Results) -> dict[str, Any]:
+    """All that the page sets out."""
+    statuses = results.column("status")
+    checks = list_checks()
+    return {
+        "sentences": _sentences(results, statuses, checks),
+        "flights": _flights(results, statuses),
+        "statistics": _statistics(results),
+        "method": METHOD,
+        "warnings": list(_warnings(results, statuses)),
+        "counters": _counters(results),
+        "checks": [_check(check) for check in checks],
+        "made": _made(results),
+        "files": _files(results.campaign),
+    }
+
+
+def _sentences(results: Results, statuses: pd.Series, checks: tuple[Check, ...]) -> list[str]:
+    replicates = count(results.campaign.replicates, "replicate", "replicates")
+    conditions = count(len(results.conditions), "condition", "conditions")
+    kept = sum(check.kept for check in checks)
+    return [
+        f"{grouped(len(statuses))} flights in all: {replicates} of each design in each of {conditions}.",
+        *([] if certain(results.standings) else ["One replicate gives an order, but no interval."]),
+        f"The model meets {kept} of {len(checks)} values from outside within what is allowed for each.",
+        "What it leaves out stands below, and no interval covers that.",
+    ]
+
+
+def _flights(results: Results, statuses: pd.Series) -> Rows:
+    flight = results.campaign.flight
+    counts = statuses.value_counts()
+    return [
+        ("designs", grouped(len(results.designs))),
+        ("conditions", f"{len(results.conditions)}"),
+        ("flights", grouped(len(statuses))),
+        ("length of each, of which settling", f"{with_unit(flight.length, 's')}, {with_unit(flight.settle, 's')}"),
+        *((sentence, grouped(int(counts.get(code, 0)))) for code, sentence in enumerate(STATUS_SENTENCES)),
+    ]
+
+
+def _statistics(results: Results) -> Rows:
+    """How many independent looks there are, and what they can tell."""
+    standings, replicates = results.standings, results.campaign.replicates
+    blocks = replicates * len(results.conditions)
+    rows: Rows = [("replicates of each condition", f"{replicates}"), ("blocks, each flown by every design", f"{blocks}")]
+    if certain(standings):
+        own = (standings["score_high"] - standings["score_low"]).median() / 2.0
+        gain = (standings["gain_high"] - standings["gain_low"])[standings["design"] != 0].median() / 2.0
+        rows.append(("half of the scores are known within", f"±{number(own, 2)}"))
+        if math.isfinite(gain):
+            rows.append(("half of the gains over the base craft, in the same waves, within", f"±{number(gain, 2)}"))
+    if replicates > 1 and len(standings):
+        rows.append(("designs that come first in one replicate alone", f"{first_of_each_replicate(results).nunique()}"))
+    return rows
+
+
+def first_of_each_replicate(results: Results) -> pd.Series:
+    """The design of the best mean score in each replicate taken alone, by replicate."""
+    campaign = results.campaign
+    names = dict.fromkeys(["design", "replicate", "status", "time_foilborne", *campaign.score])
+    flights = pd.DataFrame({name: results.column(name) for name in names})
+    scores = flight_scores(flights, campaign.score, campaign.flight.length - campaign.flight.settle)
+    means = pd.Series(scores, index=flights.index).groupby([flights["replicate"], flights["design"]]).mean()
+    return means.unstack().idxmin(axis=1)
+
+
+def _warnings(results: Results, statuses: pd.Series) -> Iterator[str]:
+    """What in this run asks for care."""
+    yield from results.campaign.warnings
+    counts = statuses.value_counts()
+    for name, sentence in STATUSES.items():
+        if found := int(counts.get(STATUS_NAMES.index(name), 0)):
+            yield f"{count(found, 'flight', 'flights').capitalize()} ended as “{name}”. {sentence}"
+    yield from _short_flights(results)
+
+
+def _short_flights(results: Results) -> Iterator[str]:
+    met = _by_condition(results, "encounters").dropna()
+    few = met[(met > 0.0) & (met < FEW_WAVES)]
+    if len(few):
+        worst = str(few.idxmin())
+        yield (
+            f"In {count(len(few), 'condition', 'conditions')} a flight meets fewer than {FEW_WAVES} waves, the fewest in "
+            f"{worst}: {number(float(few.min()), 2)}. One flight there is the luck of a few waves: trust the replicates only."
+        )
+
+
+def _by_condition(results: Results, name: str) -> pd.Series:
+    """Mean of a response over all flights of each condition, by the condition's name; empty where it is not recorded."""
+    if name not in results.flights_of(int(results.designs.index[0])):
+        return pd.Series(dtype=float)
+    names = results.conditions.set_index("condition")["name"]
+    means = results.column(name).groupby(results.column("condition").map(names)).mean()
+    return means.astype(float)
+
+
+def _counters(results: Results) -> Rows:
+    """Those counters of trouble that are not zero: mean, where it is worst, what it means."""
+    rows: Rows = []
+    for name, meaning in COUNTERS.items():
+        means = _by_condition(results, name).dropna()
+        if len(means) and means.max() > 0.0:
+            worst = f"{response(name, float(means.max()))} in {means.idxmax()}"
+            rows.append((response_title(name), response(name, float(means.mean())), worst, meaning))
+    return rows
+
+
+def _check(check: Check) -> dict[str, Any]:
+    unit = f" {pretty(check.unit)}" if check.unit else ""
+    return {
+        "quantity": check.quantity,
+        "source": check.source,
+        "published": f"{_digits(check.published)}{unit}",
+        "ours": f"{_digits(check.ours)}{unit}",
+        "deviation": _off(check.deviation, check.absolute),
+        "tolerance": "±" + _off(check.tolerance, check.absolute).lstrip("+"),
+        "kept": check.kept,
+    }
+
+
+def _digits(value: float) -> str:
+    """Seven significant digits; powers of ten for the very small."""
+    if abs(value) >= 1e-3:
+        return number(value, 7)
+    digits, power = f"{value:.6e}".split("e")
+    return f"{digits.rstrip('0').rstrip('.')}·10{_raised(int(power))}"
+
+
+def _raised(power: int) -> str:
+    return str(power).translate(str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹"))
+
+
+def _off(value: float, absolute: bool) -> str:
+    """A signed difference: in the unit, or in %."""
+    rounded = float(f"{value if absolute else 100.0 * value:.2g}")
+    if rounded == 0.0:
+        return "0" if absolute else "0 %"
+    shown = number(rounded, 2) if abs(rounded) >= 1e-3 else _digits(rounded)
+    return f"{'+' if rounded > 0.0 else ''}{shown}{'' if absolute else ' %'}"
+
+
+def _files(campaign: Campaign) -> list[dict[str, str]]:
+    files = {
+        "The campaign file": campaign.campaign_text,
+        "The craft file": campaign.craft_text,
+        "The list of designs": campaign.listed_text,
+    }
+    return [{"title": title, "text": text} for title, text in files.items() if text]
+
+
+def _made(results: Results) -> Rows:
+    versions = [(str(name), str(version)) for name, version in results.manifest.get("versions", {}).items()]
+    machine = results.manifest.get("machine", {})
+    kind = [("machine", f"{machine.get('system', '')} {machine.get('kind', '')}".strip())] if machine else []
+    runs = results.manifest.get("runs", [])
+    seconds = sum(float(run.get("seconds", 0.0)) for run in runs)
+    took = [("time flying", with_unit(seconds, "s"))] if seconds else []
+    seeds = [("seed of the flights", str(results.campaign.flight.seed)), ("seed of the plan", str(results.campaign.plan.seed))]
+    date = day(results.manifest)
+    return [*versions, *kind, *seeds, *took, *([("date", date)] if date else [])]

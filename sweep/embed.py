@@ -1,0 +1,75 @@
+"""Tables and charts as a page under file:// can take them in: scripts that assign data, CSV beside them, specifications."""
+
+from __future__ import annotations
+
+import functools
+import json
+from collections.abc import Mapping
+from typing import Any
+
+import altair as alt
+import pandas as pd
+from markupsafe import Markup
+
+Files = dict[str, str]
+
+
+@functools.cache
+def chart_library() -> str:
+    """Vega, Vega-Lite and their embedder as one script; wrapped, since its many top-level names would meet the pages' own."""
+    import vl_convert
+
+    version = alt.SCHEMA_VERSION.removeprefix("v").rpartition(".")[0]
+    bundle = vl_convert.javascript_bundle(vl_version=version)  # type: ignore[call-arg]  # its stub hides a default
+    return f"(function () {{{bundle}}})();\n"
+
+
+def as_json(value: Any) -> Markup:
+    """JSON that may stand inside a script element: it holds no '<'."""
+    return Markup(json.dumps(value, separators=(",", ":"), allow_nan=False).replace("<", "\\u003c"))
+
+
+def data_script(name: str, table: pd.DataFrame, called: str = "") -> Files:
+    """The table as a script that assigns its columns: a page under file:// may not read a JSON file.
+
+    called: what the page's charts call the table, if not by the name of the file.
+    """
+    columns = {str(key): [_plain(value) for value in table[key].tolist()] for key in table}
+    text = as_json(columns)
+    return {f"data/{name}.js": f"(window.foilsweep ??= {{ data: {{}} }}).data[{as_json(called or name)}] = {text};\n"}
+
+
+def _plain(value: Any) -> Any:
+    """A value for JSON: null for what is not known, whole numbers without a point."""
+    if isinstance(value, float):
+        if value != value:
+            return None
+        return int(value) if value.is_integer() else value
+    return value
+
+
+def as_csv(name: str, table: pd.DataFrame, headings: dict[str, str] | None = None) -> Files:
+    """The table as CSV; a heading that a spreadsheet would take for a formula is quoted."""
+    names = {key: f"'{heading}" if heading[:1] in "=+-@" else heading for key, heading in (headings or {}).items()}
+    return {f"data/{name}.csv": table.rename(columns=names).to_csv(index=False, lineterminator="\n")}
+
+
+def specification(chart: alt.TopLevelMixin, data: str) -> dict[str, Any]:
+    """A chart's specification with its data left to the script of that name; layers may name others of their own."""
+    named: Any = chart
+    named = named.copy(deep=False)
+    named.data = alt.NamedData(data)
+    with alt.theme.enable("none"):
+        made: dict[str, Any] = named.to_dict()
+    return made
+
+
+def as_spec(chart: alt.TopLevelMixin, data: str) -> Markup:
+    """The specification as JSON for a page."""
+    return as_json(specification(chart, data))
+
+
+def with_signals(spec: Mapping[str, Any], values: Mapping[str, Any]) -> dict[str, Any]:
+    """The same specification, its signals at these values."""
+    params = [{**param, "value": values[param["name"]]} if param["name"] in values else param for param in spec["params"]]
+    return {**spec, "params": params}

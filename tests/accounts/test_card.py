@@ -1,0 +1,125 @@
+"""The card for the water: its signs are those of the model's own mixer, its numbers those of the flights."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sweep.accounts.card import signs, tables
+from sweep.campaign.campaign import load_campaign
+from sweep.campaign.craft import Craft
+from sweep.model import layout as at
+from sweep.model.fleet import build_fleets
+from sweep.model.water import fresh_water
+from sweep.store import Results
+from sweep.wording import response
+from tests.site_results import results
+
+ROOT = Path(__file__).parents[2]
+BOARD = "Hold a board under rangefinder {}, closer than the ride height."
+CAMPAIGN = """\
+title: t
+craft: {craft}
+factors: {{struts.height: [30 cm, 32 cm]}}
+conditions:
+  seas: {{flat: {{kind: flat}}}}
+  headings: head
+  speeds: 4 m/s
+"""
+
+
+def craft(name: str, tmp_path: Path) -> Craft:
+    path = tmp_path / "c.yaml"
+    path.write_text(CAMPAIGN.format(craft=ROOT / "configs" / "craft" / f"{name}.yaml"), encoding="utf-8")
+    return load_campaign(path).craft
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
+    return results(tmp_path_factory.mktemp("campaign"))
+
+
+def moves(said: str) -> dict[str, str]:
+    """'Foils port and aft turn nose up. ...' -> {'port': 'up', 'aft': 'up'}."""
+    found = {}
+    for names, way in re.findall(r"Foils? ([\w, ]+?) turns? nose (up|down)", said):
+        for name in re.split(r", | and ", names):
+            found[name] = way
+    return found
+
+
+@pytest.mark.parametrize("name", ["courier", "surveyor"])
+def test_signs_are_those_of_the_mixer(name: str, tmp_path: Path) -> None:
+    """Bow up asks for less pitch, starboard down for less roll (MODEL.md, Control); a foil turns by mix x command."""
+    boat = craft(name, tmp_path)
+    (_, fleet), *_ = build_fleets([boat], fresh_water(288.15, 4.0), 4.0)
+    mix = np.array([fleet.parameters[0, at.FOIL + i * at.FOIL_STRIDE + at.MIX :][:3] for i in range(len(boat.foils))])
+    said = dict(signs(boat))
+    for asked, column in (("Lift the bow.", 1), ("Lower the starboard side.", 2)):
+        told_so = moves(said[asked])
+        turns = dict(zip(boat.foils, -mix[:, column], strict=True))
+        size = np.abs(mix[:, column]).max()
+        assert told_so == {foil: "up" if turn > 0 else "down" for foil, turn in turns.items() if abs(turn) > 0.05 * size}
+    assert (mix[:, 0] > 0).all()
+    assert said["Hold a board under the rangefinders, closer than the ride height."] == "Every foil turns nose up."
+
+
+def test_each_foil_answers_its_own_rangefinder(tmp_path: Path) -> None:
+    boat = craft("classroom", tmp_path)
+    said = dict(signs(boat))
+    for i, foil in enumerate(boat.foils):
+        assert said[BOARD.format(i + 1)] == f"Foil {foil} turns nose up. No other moves."
+    assert "Lift the bow." not in said, "this law has no inertial unit"
+    two = boat.model_copy(update={"rangefinders": boat.rangefinders.model_copy(update={"count": 2})})
+    assert moves(dict(signs(two))[BOARD.format(1)]) == {"port": "up", "aft": "up"}
+
+
+def test_a_rudder_ahead_turns_the_other_way(tmp_path: Path) -> None:
+    """MODEL.md: side = +1 aft of the centre of gravity, -1 ahead."""
+    swung = "Swing the bow to starboard of its course."
+    assert dict(signs(craft("courier", tmp_path)))[swung].endswith("foil aft turns its trailing edge to port.")
+    assert dict(signs(craft("surveyor", tmp_path)))[swung].endswith("foil bow turns its trailing edge to starboard.")
+
+
+def test_what_to_expect_is_what_the_flights_did(told: Results) -> None:
+    design = next(iter(told.leaders))
+    found = tables(told, design, told.campaign.craft)
+    flights = told.flights_of(design)
+    assert len(found["expected"]) == len(told.conditions)
+    for (name, error, *_), (condition, mine) in zip(found["expected"], flights.groupby("condition"), strict=True):
+        assert name == told.conditions["name"].iloc[int(str(condition))]
+        assert error == response("ride_height_error", float(mine["ride_height_error"].mean()))
+    assert "6 times a minute" in " ".join(found["stops"]), "the campaign's own limit"
+    assert "4 m/s" in " ".join(found["stops"]), "its fastest speed"
+
+
+def test_trims_are_those_of_the_calmest_flight_that_lasted(told: Results) -> None:
+    """At 4 m/s the first condition has the lowest sea; its foils swing about 0.02 and 0.03 rad from 4 s on."""
+    found = tables(told, 0, told.campaign.craft)
+    history = told.leaders[0]
+    calm = history[(history["condition"] == 0) & (history["time"] >= 4.0)]
+    trims = dict(found["trims"])
+    assert found["trim_headings"] == ["4 m/s"]
+    assert trims["port"] == f"{np.degrees(calm['foil_port'].mean()):.1f} deg"
+    assert trims["throttle"] == "40 %"
+    without = dataclasses.replace(told, leaders={0: history[["condition", "time", "foil_aft"]]})
+    assert [name for name, _ in tables(without, 0, told.campaign.craft)["trims"]] == ["aft"]
+
+
+def test_a_law_without_attitude_has_its_own_steps(told: Results, tmp_path: Path) -> None:
+    found = tables(told, 0, craft("classroom", tmp_path))
+    assert not any("roll" in cure for _, cure in found["cures"])
+    assert [name for name, _ in found["gains"]][:2] == ["ride height of the keel", "height, proportional"]
+    assert not any(name.startswith(("pitch", "roll")) for name, _ in found["gains"])
+
+
+def test_the_map_is_on_the_card(told: Results) -> None:
+    reaches = tables(told, 0, told.campaign.craft)["reaches"]
+    assert [speed for speed, _ in reaches] == ["3.2 m/s", "4 m/s", "5 m/s"]
+    assert reaches[1][1].startswith("head ")
+    unmapped = dataclasses.replace(told, rides=told.rides.head(0))
+    assert tables(unmapped, 0, told.campaign.craft)["reaches"] == []

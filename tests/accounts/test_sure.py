@@ -1,0 +1,106 @@
+"""What the results rest on: counts, statistics, warnings and checks."""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from sweep.accounts.sure import COUNTERS, first_of_each_replicate, tables
+from sweep.model.quantities import STATUS_NAMES
+from sweep.scores import flight_scores
+from sweep.store import Results
+from tests.site_results import results
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
+    return results(tmp_path_factory.mktemp("campaign"))
+
+
+def with_flights(told: Results, **columns: object) -> Results:
+    return dataclasses.replace(told, flights=told.flights.assign(**columns))
+
+
+def test_statuses_are_counted(told: Results) -> None:
+    rows = dict(tables(told)["flights"])
+    counts = told.flights["status"].value_counts()
+    assert rows["flew to the end"] == str(counts[0])
+    assert rows["could not start: no trim within foil travel and thrust at this speed"] == str(
+        counts[STATUS_NAMES.index("no-trim")]
+    )
+    assert any("“no-trim”" in warning for warning in tables(told)["warnings"])
+    assert not any("“not-a-number”" in warning for warning in tables(told)["warnings"])
+
+
+def test_a_good_run_has_nothing_to_be_wary_of(told: Results) -> None:
+    quiet = with_flights(told, status=np.int8(0), encounters=80.0, **dict.fromkeys(COUNTERS, 0.0))
+    calm = dataclasses.replace(quiet, campaign=told.campaign.model_copy(update={"warnings": ()}))
+    assert tables(calm)["warnings"] == []
+    assert tables(calm)["counters"] == []
+
+
+def test_troubles_are_told_with_where_they_are_worst(told: Results) -> None:
+    blind = np.where(told.flights["condition"] == 2, 0.5, 0.1)
+    (row,) = tables(with_flights(told, **dict.fromkeys(COUNTERS, 0.0) | {"blind_readings": blind}))["counters"]
+    assert row[:3] == ("blind readings", "12 /min", "30 /min in chop, head, 4 m/s")
+
+
+def test_few_waves_are_told(told: Results) -> None:
+    met = np.where(told.flights["condition"] == 1, 12.0, 60.0)
+    found = " ".join(tables(with_flights(told, encounters=met))["warnings"])
+    assert "In one condition a flight meets fewer than 50 waves, the fewest in ripple, following, 4 m/s: 12." in found
+
+
+def test_a_campaigns_own_warnings_are_shown(told: Results) -> None:
+    warned = told.campaign.model_copy(update={"warnings": ("the sea is steep",)})
+    assert "the sea is steep" in tables(dataclasses.replace(told, campaign=warned))["warnings"]
+
+
+def test_columns_of_a_newer_program_may_be_missing(told: Results) -> None:
+    older = dataclasses.replace(told, flights=told.flights.drop(columns=[*COUNTERS, "encounters"]))
+    assert tables(older)["counters"] == []
+
+
+def test_each_replicate_alone_names_its_best(told: Results) -> None:
+    flights = told.flights.assign(score=flight_scores(told.flights, told.campaign.score, 16.0))
+    winners = first_of_each_replicate(told)
+    for replicate, rows in flights.groupby("replicate"):
+        assert winners[replicate] == rows.groupby("design")["score"].mean().idxmin()
+    shown = dict(tables(told)["statistics"])
+    assert shown["designs that come first in one replicate alone"] == str(winners.nunique())
+    assert shown["blocks, each flown by every design"] == "12"
+
+
+def test_pairing_is_shown_to_tell_more(told: Results) -> None:
+    shown = dict(tables(told)["statistics"])
+    own = (told.standings["score_high"] - told.standings["score_low"]).median() / 2
+    assert float(shown["half of the scores are known within"].removeprefix("±")) == pytest.approx(own, rel=0.06)
+
+
+def test_one_replicate_claims_no_interval(tmp_path: Path) -> None:
+    one = results(tmp_path, leaders=0, replicates=1, areas=2)
+    found = tables(one)
+    assert "One replicate gives an order, but no interval." in found["sentences"]
+    assert len(found["statistics"]) == 2
+
+
+def test_every_check_is_shown_with_its_tolerance(told: Results) -> None:
+    rows = {row["quantity"]: row for row in tables(told)["checks"]}
+    assert len(rows) >= 25
+    assert rows["density of fresh water, 15 °C"]["published"] == "999.1026 kg/m³"
+    assert rows["viscosity of fresh water, 15 °C"]["published"] == "1.1386·10⁻⁶ m²/s"
+    assert rows["lift slope, aspect ratio 6, deep"]["tolerance"] == "±8 %"
+    assert rows["friction at Reynolds number 1e6"]["tolerance"] == "±1·10⁻⁶"
+    assert rows["friction at Reynolds number 1e6"]["deviation"] == "0"
+    assert all(row["kept"] for row in rows.values())
+
+
+def test_nothing_flown_is_told_without_falling_over(told: Results) -> None:
+    empty = dataclasses.replace(told, flights=told.flights.head(0), standings=told.standings.head(0))
+    found = tables(empty)
+    assert isinstance(found["flights"], list)
+    assert pd.isna(found["sentences"]).sum() == 0
