@@ -23,10 +23,13 @@ def test_a_wedge_that_drops_in_meets_von_karmans_force(row: dict[str, float]) ->
     assert ours < row["boundary elements"] < row["wagner"]
 
 
-def test_nothing_hits_on_the_way_out_or_with_wet_chines() -> None:
+def test_nothing_hits_on_the_way_out_or_with_the_chines_well_under() -> None:
     slope = tan(radians(14))
+    chine = 0.5 * 0.16 * slope
     assert impact_per_length(DENSITY, 0.01, 0.16, slope, -1.0) == 0.0
-    assert impact_per_length(DENSITY, 0.5 * 0.16 * slope + 1e-6, 0.16, slope, 1.0) == 0.0
+    just_wet, fading, well_under = (impact_per_length(DENSITY, share * chine, 0.16, slope, 1.0) for share in (1.0, 1.25, 1.5))
+    assert fading == pytest.approx(0.5 * just_wet)
+    assert well_under == 0.0
 
 
 @pytest.mark.parametrize("trim", [3.0, 4.0, 6.0])
