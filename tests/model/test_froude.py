@@ -136,6 +136,26 @@ def test_the_larger_craft_flies_the_same_flight(heading: str) -> None:
         assert apart < 1e-6, f"{name} differs by {apart:.1e}"
 
 
+@pytest.mark.parametrize(
+    "law",
+    [
+        {"control.law": "fused-height"},
+        {"control.law": "each-foil", "rangefinders.count": 3, "rangefinders.layout": "over-foils"},
+        {"rangefinders.count": 3, "rangefinders.layout": "over-foils", "control.combine": "plane", "control.median": 3},
+        {"rangefinders.count": 3, "rangefinders.layout": "across-bow", "control.combine": "vote", "control.gate": 0.05},
+    ],
+    ids=["fused height", "each foil", "plane of medians", "gated vote"],
+)
+def test_the_larger_craft_flies_the_same_flight_under_every_law(law: dict[str, Any]) -> None:
+    small, large = pair(changed(courier(), EXACT | law))
+    first, second = blocks(jonswap(HEADINGS["quartering"], height=0.06, period=1.1), 3.0)
+    records = history(small, first), history(large, second, rate=50.0)
+    for name, scale in RECORD_SCALES.items():
+        size = max(np.abs(records[0][name]).max(), 1e-3)
+        apart = np.abs(records[1][name] / scale - records[0][name]).max() / size
+        assert apart < 1e-6, f"{name} differs by {apart:.1e}"
+
+
 @pytest.mark.parametrize("heading", ["head", "following"])
 def test_the_larger_craft_has_the_larger_responses(heading: str) -> None:
     """Low over a steep sea: also the events, whose times scale, and the widths of the histograms."""
