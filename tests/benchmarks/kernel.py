@@ -78,7 +78,7 @@ def main() -> None:
         "64 components": flying(two, chop(64)),
         "calm water": flying(two, chop(0)),
         "4 strips": flying(demo_fleet(strips=4), chop(32)),
-        "step 5 ms": flying(demo_fleet(strips=2, step=0.005), chop(32)),
+        "step 2.5 ms": flying(demo_fleet(strips=2, step=0.0025), chop(32)),
         "one design (the other lanes idle)": flying(two.part(0, 1), chop(32)),
     }
     found = rates(cases)
