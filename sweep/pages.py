@@ -41,6 +41,7 @@ from sweep.shown import (
     condition_table,
     design_table,
     event_table,
+    every_so_many,
     judged_responses,
     response_column,
     ride_headings,
@@ -57,6 +58,7 @@ if TYPE_CHECKING:
 MOST_IN_TABLE = 2_000
 MOST_IN_VIEWS = 10_000
 MOST_AS_SVG = 1_500
+MOST_IN_RIDE = 12_000
 WINDOWS_S = (20, 10, 5, 2)
 FIRST_WINDOW_S = 10
 REPLAYED = ("x", "y", "heading", "keel_height", "surface", "ride_height", "pitch")
@@ -254,7 +256,7 @@ def ride_of(results: Results, design: int, craft: Craft, seas: dict[int, pd.Data
     events = event_table(list_events(recorded, craft, flight.settle, flight.length))
     whole = float(history["time"].max())
     files = {
-        **data_script(moving, history[["condition", "time", *drawn]], "ride"),
+        **data_script(moving, every_so_many(history[["condition", "time", *drawn]], MOST_IN_RIDE), "ride"),
         **data_script(f"sea-{design}", sea_table(seas, recorded, flight.settle), "sea"),
         **data_script(f"events-{design}", events, "events"),
         **as_csv(moving, history, ride_headings(history)),

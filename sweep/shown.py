@@ -203,6 +203,13 @@ def ride_table(history: pd.DataFrame) -> pd.DataFrame:
     return table
 
 
+def every_so_many(table: pd.DataFrame, most: int) -> pd.DataFrame:
+    """At most about `most` rows of a ride table: every second, third ... of each condition, so that they stay evenly spaced."""
+    step = -(-len(table) // most) if len(table) else 1
+    kept: pd.DataFrame = table[table.groupby("condition").cumcount() % step == 0]
+    return kept.reset_index(drop=True)
+
+
 def ride_headings(table: pd.DataFrame) -> dict[str, str]:
     """The headings of a ride table's columns, with their units."""
     units = {"condition": "", "time": "s", **RIDE}

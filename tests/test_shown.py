@@ -7,7 +7,16 @@ import pandas as pd
 import pytest
 
 from sweep.scores import flight_scores
-from sweep.shown import condition_table, design_table, ride_headings, ride_table, significant, thinned, worth_exploring
+from sweep.shown import (
+    condition_table,
+    design_table,
+    every_so_many,
+    ride_headings,
+    ride_table,
+    significant,
+    thinned,
+    worth_exploring,
+)
 from sweep.store import Results
 from tests.site_results import HOSTILE_LABEL, results
 
@@ -89,6 +98,18 @@ def test_conditions_that_were_not_flown_stay_empty(told: Results) -> None:
     table = condition_table(early, 1)
     assert table["flights"].tolist() == [3, 3, 0, 0]
     assert table["score"].isna().tolist() == [False, False, True, True]
+
+
+def test_long_rides_are_thinned_evenly(told: Results) -> None:
+    history = ride_table(told.leaders[0])
+    kept = every_so_many(history, len(history) // 3)
+    assert len(history) / 3 <= len(kept) + 4
+    assert len(kept) <= len(history) / 3 + 4
+    for condition, rows in kept.groupby("condition"):
+        assert rows["time"].iloc[0] == history.loc[history["condition"] == condition, "time"].iloc[0]
+        assert np.ptp(np.diff(rows["time"])) < 1e-9
+    assert every_so_many(history, len(history)).equals(history)
+    assert every_so_many(history.head(0), 10).empty
 
 
 def test_rides_come_in_centimetres_and_degrees(told: Results) -> None:

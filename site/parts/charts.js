@@ -30,12 +30,13 @@ foilsweep.width = holder => new Promise(resolve => {
 });
 
 // Draws a chart into the element of this id; a point that has a page leads to it, any other is handed to `picked`.
-foilsweep.draw = async (id, spec, picked = () => {}) => {
+// `rows` gives the rows of a data file by its name: all of them, unless a page draws some.
+foilsweep.draw = async (id, spec, picked = () => {}, rows = foilsweep.rows) => {
   const holder = document.getElementById(id);
   spec.config.legend.columns = await foilsweep.width(holder) < 480 ? 2 : 6;
   for (const [param, colour] of colours(spec.params)) param.value = colour;
   const names = [spec, ...spec.layer || []].map(part => part.data?.name).filter(name => name in foilsweep.data);
-  spec.datasets = { ...Object.fromEntries(names.map(name => [name, foilsweep.rows(name)])), ...spec.datasets };
+  spec.datasets = { ...Object.fromEntries(names.map(name => [name, rows(name)])), ...spec.datasets };
   const { view } = await vegaEmbed(holder, spec, {
     ast: true, actions: false, defaultStyle: false, renderer: holder.dataset.renderer || "svg",
     tooltip: { disableDefaultStyle: true, theme: "page" },

@@ -8,13 +8,7 @@
   const whole = Number(begin.dataset.whole), side = at("side"), { settle, left, width, bottom, pivot } = side.dataset;
   const POINTS = 72, SLOWLY = 0.25, PANELS_EVERY = 0.1;
   const of = name => foilsweep.rows(name).filter(row => row.condition === Number(condition.value));
-  const signals = values => {
-    for (const id of ids) {
-      const { view } = foilsweep.views[id];
-      for (const [name, value] of Object.entries(values)) view.signal(name, value);
-      view.run();
-    }
-  };
+  const views = () => ids.map(id => foilsweep.views[id].view);
   let rows = [], waves = [];
 
   // The row of a moment; rows are evenly spaced.
@@ -50,7 +44,10 @@
     begin.disabled = span >= whole;
     const from = Math.min(Number(begin.value), Number(begin.max));
     at("window-said").textContent = `${from.toFixed(1)} to ${(from + span).toFixed(1)} s`;
-    signals({ condition: Number(condition.value), begin: from, end: from + span, moment: Number(moment.value) });
+    for (const view of views()) {
+      view.signal("condition", Number(condition.value)).signal("begin", from).signal("end", from + span)
+        .signal("moment", Number(moment.value)).run();
+    }
   }
 
   // Goes to a moment; the window of the panels follows.
@@ -76,6 +73,7 @@
   function choose() {
     rows = of("ride");
     waves = of("sea");
+    for (const view of views()) view.data("ride", rows).data("events", of("events"));
     list();
     pose();
     show();
@@ -106,7 +104,9 @@
   moment.addEventListener("input", () => { stop(); go(Number(moment.value)); });
   matchMedia("(prefers-reduced-motion: reduce)").addEventListener("change", stop);
 
-  foilsweep.waiting.push(Promise.all(foilsweep.waiting).then(() => {
+  // A panel takes the rows of one condition: all of them in every panel would be slow on a phone.
+  const drawn = ids.map(id => foilsweep.draw(id, foilsweep.spec(id), undefined, of));
+  foilsweep.waiting.push(Promise.all(drawn).then(() => {
     condition.addEventListener("input", () => { stop(); choose(); });
     for (const control of [length, begin]) control.addEventListener("input", show);
     choose();

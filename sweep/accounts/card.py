@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from sweep.accounts.rides import headings_of, reach, ride_table
+from sweep.accounts.rides import headings_of, limit_words, reach, ride_table
 from sweep.model.mass import mass_properties
 from sweep.model.quantities import RESPONSE
 from sweep.sheet import gains
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 Rows = list[tuple[str, ...]]
 
 EXPECTED = ("ride_height_error", "ride_height_error_p99", "touchdowns")
+MOST_ROWS, MOST_SPEEDS = 9, 4
+"""What one sheet of paper holds."""
+
 MOST_TOUCHDOWNS = "six times a minute"
 STEPS = {
     "": (
@@ -67,17 +70,21 @@ CURES: dict[str, tuple[tuple[str, str], ...]] = {
 def tables(results: Results, design: int, craft: Craft) -> dict[str, Any]:
     """All that the card sets out."""
     kind = "each-foil" if craft.control.law == "each-foil" else "attitude"
+    flights = results.flights_of(design)
     headings, trims = _trims(results, design, craft)
+    reach_headings, reaches = _reaches(results, design)
     return {
         "gains": [("ride height of the keel", with_unit(100.0 * craft.control.ride_height, "cm")), *gains(craft)],
         "trim_headings": headings,
         "trims": trims,
-        "expected": _expected(results, design),
+        "expected": _expected(results, flights),
+        "left_out": max(0, len(results.conditions) - MOST_ROWS),
         "signs": list(signs(craft)),
         "steps": [*STEPS[""], *STEPS[kind], *STEPS["after"]],
         "cures": CURES[kind],
-        "reaches": _reaches(results, design),
-        "stops": list(_stops(results, design)),
+        "reach_headings": reach_headings,
+        "reaches": reaches,
+        "stops": list(_stops(results, flights)),
     }
 
 
@@ -90,7 +97,7 @@ def _trims(results: Results, design: int, craft: Craft) -> tuple[list[str], Rows
     lasted = history.groupby("condition")["time"].max() if len(history) else pd.Series(dtype=float)
     conditions = results.conditions[results.conditions["condition"].isin(lasted[lasted > 0.9 * flight.length].index)]
     means: dict[str, pd.Series] = {}
-    for speed, some in conditions.groupby("speed"):
+    for speed, some in list(conditions.groupby("speed"))[:MOST_SPEEDS]:
         calmest = history["condition"] == some.sort_values("sea_height", kind="stable")["condition"].iloc[0]
         scored = history["time"] >= flight.settle
         means[with_unit(float(str(speed)), "m/s")] = history.loc[calmest & scored, list(held)].mean()
@@ -99,18 +106,17 @@ def _trims(results: Results, design: int, craft: Craft) -> tuple[list[str], Rows
 
 
 def _held(value: float, unit: str) -> str:
-    return f"{100.0 * value:.0f} %" if unit == "%" else f"{math.degrees(value):.1f} deg"
+    return f"{100.0 * value:.0f} %" if unit == "%" else f"{round(math.degrees(value), 1) + 0.0:.1f} deg"  # no minus zero
 
 
-def _expected(results: Results, design: int) -> Rows:
-    """Ride-height error, what one moment in a hundred exceeds, and touchdowns, by condition."""
-    flights = results.flights_of(design)
-    names = [name for name in EXPECTED if name in flights]
-    means = flights.groupby("condition")[names].mean()
+def _expected(results: Results, flights: pd.DataFrame) -> Rows:
+    """Ride-height error, what one moment in a hundred exceeds, and touchdowns, by condition; the worst of many."""
+    means = flights.groupby("condition")[list(EXPECTED)].mean()
+    worst = means.sort_values("ride_height_error", ascending=False, kind="stable").index[:MOST_ROWS]
+    names = dict(zip(results.conditions["condition"], results.conditions["name"], strict=True))
     return [
-        (str(row["name"]), *(response(name, float(means.loc[row["condition"], name])) for name in names))
-        for row in results.conditions.to_dict("records")
-        if row["condition"] in means.index
+        (str(names[row["condition"]]), *(response(name, float(row[name])) for name in EXPECTED))
+        for row in means[means.index.isin(worst)].reset_index().to_dict("records")
     ]
 
 
@@ -149,27 +155,19 @@ def _turn(names: list[str], way: str) -> str:
     return f"{'Foil' if len(names) == 1 else 'Foils'} {together(names)} {'turns' if len(names) == 1 else 'turn'} nose {way}."
 
 
-def _reaches(results: Results, design: int) -> list[tuple[str, str]]:
-    """The highest waves with nine clean flights in ten, by speed and heading, if the design was mapped."""
+def _reaches(results: Results, design: int) -> tuple[list[str], Rows]:
+    """The highest waves with nine clean flights in ten, by heading and speed, if the design was mapped."""
     table = ride_table(results)
     mine = table[table["design"] == design]
-    if mine.empty:
-        return []
-    order = headings_of(results)
-    rows = []
-    for speed, some in mine.groupby("speed"):
-        found = {name: reach(some[some["heading_name"] == name]) for name in order}
-        said = [f"{name} {_height(each.height, each.least)}" for name, each in found.items()]
-        rows.append((with_unit(float(str(speed)), "m/s"), ", ".join(said)))
-    return rows
+    speeds = sorted(mine["speed"].unique())[:MOST_SPEEDS]
+    rows: Rows = []
+    for heading in headings_of(results)[:MOST_ROWS] if speeds else []:
+        there = mine[mine["heading_name"] == heading]
+        rows.append((heading, *(limit_words(reach(there[there["speed"] == speed])) for speed in speeds)))
+    return [with_unit(speed, "m/s") for speed in speeds], rows
 
 
-def _height(height: float, least: float) -> str:
-    return f"under {with_unit(least, 'cm')}" if math.isnan(height) else with_unit(height, "cm")
-
-
-def _stops(results: Results, design: int) -> Iterator[str]:
-    flights = results.flights_of(design)
+def _stops(results: Results, flights: pd.DataFrame) -> Iterator[str]:
     worst = float(flights.groupby("condition")["ride_height_error_p99"].mean().max())
     if math.isfinite(worst):
         off = response("ride_height_error_p99", worst)

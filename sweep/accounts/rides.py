@@ -158,8 +158,8 @@ def _missing(results: Results) -> str:
 
 def _usual_speed(results: Results, table: pd.DataFrame) -> float:
     """The speed of the map that is nearest to the campaign's middle one."""
-    speeds = sorted(results.campaign.speeds)
-    middle = speeds[(len(speeds) - 1) // 2]
+    speeds = results.campaign.speeds
+    middle = math.sqrt(min(speeds) * max(speeds))
     return float(min(table["speed"].unique(), key=lambda speed: (abs(speed - middle), speed)))
 
 
@@ -181,18 +181,23 @@ def _design(table: pd.DataFrame, design: int, headings: Sequence[str], speed: fl
 
 def _cell(found: Reach) -> tuple[str, str]:
     """A limit, and the failures an hour there."""
+    return limit_words(found), f"{found.hourly} /h" if math.isfinite(found.height) else ""
+
+
+def limit_words(found: Reach) -> str:
+    """A limit in cm, without the unit."""
     if not found.flown:
-        return "cannot fly", ""
+        return "cannot fly"
     if math.isnan(found.height):
-        return f"under {number(found.least)}", ""
-    return number(found.height) + (" or more" if found.whole else ""), f"{found.hourly} /h"
+        return f"under {number(found.least)}"
+    return number(found.height) + (" or more" if found.whole else "")
 
 
 def _sentence(who: str, speed: float, found: dict[str, Reach]) -> str:
     """'Design 131 keeps nine flights in ten clean up to 8 cm head on at 4 m/s, and up to 5 cm when the sea follows.'"""
     at = with_unit(speed, "m/s")
     heights = {name: 0.0 if math.isnan(each.height) else each.height for name, each in found.items()}
-    best, worst = max(heights, key=lambda name: heights[name]), min(heights, key=lambda name: heights[name])
+    best, worst = max(heights, key=lambda name: heights[name]), min(reversed(heights), key=lambda name: heights[name])
     top, least = found[best], found[worst]
     if not top.flown:
         return f"{who} cannot fly level at {at}."

@@ -37,12 +37,15 @@ def ride_map(table: pd.DataFrame, heading: str) -> alt.LayerChart:
     )
     shade = alt.Color("share:Q", scale=alt.Scale(domain=[0, 100], range=list(SHARES), interpolate="rgb"), legend=None)
     tips = [alt.Tooltip(f"{key}:{'Q' if form else 'N'}", title=title, format=form) for key, title, form in TIPS]
-    cells = alt.Chart().mark_rect().encode(x=across, y=up, color=shade, tooltip=tips).transform_filter("datum.share != null")
+    flown = alt.Chart().transform_filter("datum.share != null")
+    cells = flown.mark_rect().encode(x=across, y=up, color=shade, tooltip=tips)
     ink = alt.condition(f"datum.share < {DARK_UNDER}", alt.value("#ffffff"), alt.value("#000000"))
-    words = alt.Chart().mark_text(fontSize=12).encode(x=across, y=up, text="said:N", color=ink)
+    words = flown.mark_text(fontSize=12).encode(x=across, y=up, text="said:N", color=ink)
+    unflown = alt.Chart().transform_filter("datum.share == null").mark_text(fontSize=12, color=colour("faint"))
+    blanks = unflown.encode(x=across, y=up, text="said:N", tooltip=tips)
     lines = [_step(side, look, across, up) for look in (("paper", 6), ("ink", 3)) for side in ("above", "beside")]
     return dress(
-        alt.LayerChart(data=table, layer=[cells, words, *lines])
+        alt.LayerChart(data=table, layer=[cells, words, blanks, *lines])
         .transform_filter(f"datum.design == design && datum.heading_name == {_quoted(heading)}")
         .properties(
             width="container",
@@ -63,7 +66,7 @@ def _band(levels: list[float]) -> alt.Scale:
 def _step(side: str, look: tuple[str, int], across: alt.X, up: alt.Y) -> alt.Chart:
     """The pieces of the step over cells, or to their right."""
     name, width = look
-    piece: alt.Chart = alt.Chart().mark_rule(strokeWidth=width, strokeCap="square", color=colour(name), clip=False)
+    piece: alt.Chart = alt.Chart().mark_rule(strokeWidth=width, strokeCap="square", color=colour(name), clip=True)
     if side == "above":
         return piece.encode(
             x=across.copy().bandPosition(0), x2=alt.X2("speed:O", bandPosition=1), y=up.copy().bandPosition(0)

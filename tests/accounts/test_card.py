@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from sweep.accounts.card import signs, tables
@@ -97,6 +98,17 @@ def test_what_to_expect_is_what_the_flights_did(told: Results) -> None:
     assert "4 m/s" in " ".join(found["stops"]), "its fastest speed"
 
 
+def test_a_sheet_of_paper_holds_the_worst_of_many_conditions(told: Results) -> None:
+    rows = pd.concat([told.conditions.assign(condition=told.conditions["condition"] + 4 * at) for at in range(4)])
+    flights = pd.concat([told.flights.assign(condition=told.flights["condition"] + 4 * at) for at in range(4)])
+    many = dataclasses.replace(told, conditions=rows.assign(name=rows["condition"].map("c{}".format)), flights=flights)
+    found = tables(many, 0, told.campaign.craft)
+    assert len(found["expected"]) == 9
+    assert found["left_out"] == 7
+    kept = [name for name, *_ in found["expected"]]
+    assert kept == ["c1", "c2", "c3", "c6", "c7", "c10", "c11", "c14", "c15"], "in order, without the calm ones"
+
+
 def test_trims_are_those_of_the_calmest_flight_that_lasted(told: Results) -> None:
     """At 4 m/s the first condition has the lowest sea; its foils swing about 0.02 and 0.03 rad from 4 s on."""
     found = tables(told, 0, told.campaign.craft)
@@ -118,8 +130,10 @@ def test_a_law_without_attitude_has_its_own_steps(told: Results, tmp_path: Path)
 
 
 def test_the_map_is_on_the_card(told: Results) -> None:
-    reaches = tables(told, 0, told.campaign.craft)["reaches"]
-    assert [speed for speed, _ in reaches] == ["3.2 m/s", "4 m/s", "5 m/s"]
-    assert reaches[1][1].startswith("head ")
+    found = tables(told, 0, told.campaign.craft)
+    assert found["reach_headings"] == ["3.2 m/s", "4 m/s", "5 m/s"]
+    assert [name for name, *_ in found["reaches"]] == ["head", "beam", "following"]
+    assert found["reaches"][0][1] == "cannot fly"
+    assert float(found["reaches"][0][2]) > float(found["reaches"][2][2])
     unmapped = dataclasses.replace(told, rides=told.rides.head(0))
     assert tables(unmapped, 0, told.campaign.craft)["reaches"] == []

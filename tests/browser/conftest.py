@@ -106,3 +106,12 @@ def marks(page: Page, chart: str) -> dict[str, int]:
         chart,
     )
     return counts
+
+
+def first(told: Results) -> int:
+    """The first design of the standings that is not the base craft: one with a page."""
+    return next(design for design in told.leaders if design != 0)
+
+
+def path_of(site: Path, told: Results, name: str) -> Path:
+    return site / (f"{name}-{first(told)}.html" if name in ("design", "card") else f"{name}.html")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import math
 import re
 from pathlib import Path
 from typing import Literal
@@ -14,19 +13,10 @@ from playwright.sync_api import Page, expect
 from sweep import pages
 from sweep.store import Results
 from sweep.wording import ranked
-from tests.browser.conftest import Opener, marks, write
+from tests.browser.conftest import Opener, first, marks, path_of, write
 from tests.site_results import HOSTILE_LABEL, HOSTILE_TITLE, results
 
 PAGES = ("index", "explore", "rides", "design", "card", "sure", "cautions")
-
-
-def first(told: Results) -> int:
-    """The first design of the standings that is not the base craft: one with a page."""
-    return next(design for design in told.leaders if design != 0)
-
-
-def path_of(site: Path, told: Results, name: str) -> Path:
-    return site / (f"{name}-{first(told)}.html" if name in ("design", "card") else f"{name}.html")
 
 
 @pytest.mark.parametrize(("width", "scheme", "other"), [(360, "dark", "light"), (1280, "light", "dark")])
@@ -258,37 +248,6 @@ def test_a_finger_brushes_a_canvas(told: Results, visit: Opener, tmp_path: Path,
     assert 0 < chosen_in(page, "score") < everyone
 
 
-def line_of(page: Page, panel: str) -> str:
-    return page.locator(f"#panel-{panel} svg .mark-line path").last.get_attribute("d") or ""
-
-
-def test_the_ride_follows_condition_and_window(site: Path, told: Results, visit: Opener) -> None:
-    page = visit(site / f"design-{first(told)}.html")
-    for panel in ("heights", "ride", "foils", "attitude", "speed", "throttle", "power", "load"):
-        assert page.locator(f"#panel-{panel} svg").count() == 1
-    before = line_of(page, "heights")
-    page.get_by_label("Condition", exact=True).select_option("2")
-    assert line_of(page, "heights") != before
-    whole = line_of(page, "heights")
-    expect(page.locator("#window-said")).to_have_text("4.0 to 14.0 s")
-    page.get_by_label("Show", exact=True).select_option("5")
-    expect(page.locator("#window-said")).to_have_text("4.0 to 9.0 s")
-    assert line_of(page, "heights") != whole
-    page.locator("#begin").focus()
-    for _ in range(10):
-        page.keyboard.press("ArrowRight")
-    expect(page.locator("#window-said")).to_have_text("5.0 to 10.0 s")
-    domain = page.evaluate("foilsweep.views['panel-load'].view.scale('x').domain()")
-    assert domain == pytest.approx([5.0, 10.0])
-
-
-def test_a_flight_that_ended_early_and_a_sensor_that_tells_nothing_are_drawn(site: Path, told: Results, visit: Opener) -> None:
-    page = visit(site / f"design-{first(told)}.html")
-    assert marks(page, "panel-ride")["line"] > 0
-    page.get_by_label("Condition", exact=True).select_option("3")
-    assert marks(page, "panel-heights")["line"] < len(told.leaders[0]) / 2
-
-
 def test_words_of_the_campaign_stay_words(site: Path, visit: Opener) -> None:
     """Beside the title, which stands on every page."""
     expect(visit(site / "index.html").locator("[data-table] thead")).to_contain_text(HOSTILE_LABEL)
@@ -306,7 +265,7 @@ def test_charts_follow_the_scheme(site: Path, visit: Opener) -> None:
 
 
 def test_one_replicate_and_no_leaders_still_make_a_site(visit: Opener, tmp_path: Path) -> None:
-    told = results(tmp_path, leaders=0, replicates=1)
+    told = results(tmp_path, leaders=0, replicates=1, areas=2)
     folder = write(told, tmp_path / "site")
     page = visit(folder / "index.html")
     expect(page.locator(".lead")).to_contain_text("One replicate cannot tell how sure that is.")
@@ -322,128 +281,3 @@ def test_nothing_scored_still_makes_a_site(told: Results, visit: Opener, tmp_pat
     for name in ("index", "explore", "rides", "sure"):
         visit(folder / f"{name}.html")
     expect(visit(folder / "index.html").locator(".lead")).to_contain_text("No design has been scored yet.")
-
-
-def cells_of(page: Page, chart: str) -> list[dict[str, float]]:
-    found: list[dict[str, float]] = page.evaluate(
-        """id => {
-          const rects = foilsweep.views[id].view.scenegraph().root;
-          const found = [];
-          (function walk(item) {
-            if (item.marktype === "rect") found.push(...item.items.map(each => each.datum).filter(datum => "share" in datum));
-            for (const inner of item.items || []) walk(inner);
-          })(rects);
-          return found.map(({ speed, height, share, design }) => ({ speed, height, share, design }));
-        }""",
-        chart,
-    )
-    return found
-
-
-def test_the_maps_show_one_design_at_a_time(site: Path, told: Results, visit: Opener) -> None:
-    page = visit(site / "rides.html")
-    assert told.campaign.map is not None
-    cells = len(told.campaign.map.speeds) * len(told.campaign.map.heights)
-    best = first(told)
-    for at in range(3):
-        drawn = cells_of(page, f"map-{at}")
-        assert len(drawn) == cells
-        assert {cell["design"] for cell in drawn} == {best}
-        shares = told.rides[(told.rides["design"] == best) & (told.rides["heading_name"] == ("head", "beam", "following")[at])]
-        wanted = (100.0 * shares["clean"] / shares["flights"]).to_numpy()
-        assert sorted(cell["share"] for cell in drawn) == pytest.approx(sorted(wanted), rel=1e-2)
-    lines = marks(page, "map-0")["rule"]
-    assert lines == 2 * len(told.campaign.map.speeds), "a step over each speed, drawn with its edge"
-    assert page.locator("[data-design]:visible").count() == 1
-    page.get_by_label("Design", exact=True).select_option("0")
-    drawn = cells_of(page, "map-0")
-    assert len(drawn) == cells - len(told.campaign.map.heights), "at the lowest speed the base craft cannot fly"
-    assert {cell["design"] for cell in drawn} == {0}
-    expect(page.locator("[data-design]:visible h2")).to_have_text("The base craft (design 0) in numbers")
-    assert page.url.endswith("#design-0")
-    page.reload()
-    page.locator("html[data-ready=yes]").wait_for(state="attached")
-    expect(page.get_by_label("Design", exact=True)).to_have_value("0")
-
-
-def boat(page: Page) -> tuple[str, str, str]:
-    """Where the boat is, how its surface lies, how its first foil stands."""
-    found: tuple[str, str, str] = page.evaluate(
-        """() => {
-          const of = (selector, name) => document.querySelector(`#side ${selector}`).getAttribute(name);
-          return [of("#boat", "transform"), of("#sea", "points"), of("[data-foil]", "transform")];
-        }"""
-    )
-    return found
-
-
-def test_the_boat_moves_as_its_flight_did(site: Path, told: Results, visit: Opener) -> None:
-    page = visit(site / f"design-{first(told)}.html")
-    page.get_by_label("Condition", exact=True).select_option("1")
-    page.locator("#moment").fill("6")
-    history = told.leaders[first(told)]
-    rows = history[history["condition"] == 1]
-    row = rows.iloc[(rows["time"] - 6.0).abs().argmin()]
-    transform, surface, foil = boat(page)
-    height, pitch = (float(text) for text in re.findall(r"translate\(0 (\S+)\) rotate\((\S+) ", transform)[0])
-    assert height == pytest.approx(-1e3 * row["keel_height"], abs=0.1)
-    assert pitch == pytest.approx(-math.degrees(row["pitch"]), abs=1e-3)
-    assert foil.startswith("rotate(")
-    points = [tuple(map(float, point.split(","))) for point in surface.split()]
-    pivot = float(page.locator("#side").get_attribute("data-pivot") or "")
-    nearest = min(points, key=lambda point: abs(point[0] - pivot))
-    slope = 0.35 * abs(nearest[0] - pivot)
-    assert nearest[1] == pytest.approx(-1e3 * row["surface"], abs=1.0 + slope)
-    assert max(point[1] for point in points[:-2]) - min(point[1] for point in points[:-2]) > 2.0, "waves, not a level"
-    page.locator("#moment").press("ArrowRight")
-    assert boat(page)[0] != transform
-
-
-def test_the_replay_plays_and_takes_the_panels_along(site: Path, told: Results, visit: Opener) -> None:
-    page = visit(site / f"design-{first(told)}.html")
-    page.locator("#slowly").uncheck()
-    before = boat(page)
-    page.get_by_role("button", name="Play").click()
-    expect(page.locator("#moment-said")).to_have_text(re.compile(r"^(5\.[5-9]|[6-9]\.|1\d\.)"))
-    page.get_by_role("button", name="Stop").click()
-    moment = float(page.locator("#moment").input_value())
-    assert boat(page) != before
-    assert page.evaluate("foilsweep.views['panel-load'].view.signal('moment')") == pytest.approx(moment, abs=0.3)
-    page.locator("#moment").fill("19")
-    expect(page.locator("#window-said")).to_contain_text("19.9 s")
-
-
-def test_events_are_listed_marked_and_gone_to(site: Path, told: Results, visit: Opener) -> None:
-    page = visit(site / f"design-{first(told)}.html")
-    expect(page.locator("#events-said")).to_have_text("Nothing went wrong in this flight.")
-    assert marks(page, "panel-heights").get("symbol", 0) == 0
-    page.get_by_label("Condition", exact=True).select_option("2")
-    listed = page.locator("#events button").all_inner_texts()
-    assert [re.sub(r"^.*?: ", "", text).split(",")[0] for text in listed] == [
-        "the hull touched the water", "a foil's tip came under half a chord deep", "a foil drew air",
-    ]  # fmt: skip
-    assert marks(page, "panel-heights")["symbol"] == marks(page, "panel-load")["symbol"] == 3
-    page.locator("#events button").nth(2).click()
-    assert float(page.locator("#moment").input_value()) == pytest.approx(13.0, abs=0.05)
-    page.get_by_label("Condition", exact=True).select_option("3")
-    assert page.locator("#events button").all_inner_texts() == ["9.0 s: the flight ended here"]
-
-
-def test_less_motion_means_no_play(site: Path, told: Results, visit: Opener) -> None:
-    page = visit(site / f"design-{first(told)}.html")
-    page.emulate_media(reduced_motion="reduce")
-    expect(page.get_by_role("button", name="Play")).to_be_hidden()
-    expect(page.get_by_text("You asked for less motion")).to_be_visible()
-    before = boat(page)
-    page.locator("#moment").fill("8")
-    assert boat(page) != before
-
-
-def test_the_card_prints_on_one_page(site: Path, told: Results, visit: Opener) -> None:
-    page = visit(path_of(site, told, "card"))
-    for paper in ("A4", "Letter"):
-        assert len(re.findall(rb"/Type\s*/Page\b", page.pdf(format=paper))) == 1
-    design = visit(path_of(site, told, "design"))
-    assert len(re.findall(rb"/Type\s*/Page\b", design.pdf(format="A4"))) > 1, "pages are counted"
-    design.get_by_role("link", name="Card for the water").click()
-    expect(design.locator("h1")).to_have_text("Card for the water")
