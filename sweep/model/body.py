@@ -32,7 +32,7 @@ from sweep.model.hull import (
 from sweep.model.layout import row
 from sweep.model.propulsion import ideal_power
 from sweep.model.spectra import GRAVITY
-from sweep.model.strut import SPRAY, helmbold_slope, side_coefficient
+from sweep.model.strut import SPRAY, friction_of_log, helmbold_slope, side_coefficient
 
 AIR_DENSITY = 1.225  # kg/m3, 15 degC at sea level (ISO 2533)
 LEAST_SPEED = 0.1  # m/s: floor of the forward speed in angles of attack
@@ -306,7 +306,7 @@ def strut_forces(workspace: np.ndarray, struts: int, density: float) -> None:
             log = max(
                 workspace[s + at.STRUT_LOG * LANES + lane] + workspace[at.FRICTION_LOG * LANES + lane], LEAST_FRICTION_LOG
             )
-            friction = 0.075 / ((log - 2.0) * (log - 2.0))
+            friction = friction_of_log(log)
             drag_area = (
                 workspace[s + at.STRUT_FORM * LANES + lane] * friction * chord * wet
                 + SPRAY * thickness * thickness * clip(wet / thickness, 0.0, 1.0)
@@ -369,7 +369,7 @@ def hull_forces(workspace: np.ndarray, stations: int, density: float) -> None:
             log = max(
                 workspace[s + at.STATION_LOG * LANES + lane] + workspace[at.FRICTION_LOG * LANES + lane], LEAST_FRICTION_LOG
             )
-            friction = 0.075 / ((log - 2.0) * (log - 2.0))
+            friction = friction_of_log(log)
             girth = 2.0 * (depth - above_chine) / workspace[s + at.STATION_SINE * LANES + lane] + 2.0 * above_chine
             froude = abs(u) * workspace[s + at.STATION_FROUDE * LANES + lane]
             fx = -0.5 * density * friction * girth * length * abs(u) * u - math.copysign(hump_drag(froude) * up, u)

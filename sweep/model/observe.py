@@ -13,6 +13,7 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
+from sweep.model.spectra import GRAVITY
 
 BINS = 1024
 BIN_WIDTH = 0.0005  # m, for a hull of 0.9 m
@@ -224,7 +225,7 @@ def observe(
             deepest = max(deepest, depth)
             depth_sum += depth
         mean_depth = depth_sum / counts[3]
-        weight = workspace[at.MASS * LANES + lane] * 9.81
+        weight = workspace[at.MASS * LANES + lane] * GRAVITY
         load = workspace[at.HULL_LIFT * LANES + lane] / weight
 
         tip = 1e9

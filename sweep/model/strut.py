@@ -11,10 +11,15 @@ STALL = 0.9  # largest side-force coefficient: judgement
 
 
 @part
+def friction_of_log(log10_reynolds: float) -> float:
+    """ITTC-57 friction coefficient (ITTC 7.5-02-02-01) by log10 of the Reynolds number; a ship line, high below Re 5e5."""
+    return 0.075 / ((log10_reynolds - 2.0) * (log10_reynolds - 2.0))
+
+
+@part
 def friction_line(reynolds: float) -> float:
-    """ITTC-57 friction coefficient (ITTC 7.5-02-02-01); a ship line, high below Re 5e5."""
-    log10 = math.log10(reynolds)
-    return 0.075 / ((log10 - 2.0) * (log10 - 2.0))
+    """ITTC-57 friction coefficient by the Reynolds number."""
+    return friction_of_log(math.log10(reynolds))
 
 
 @part
