@@ -1,0 +1,259 @@
+"""Foil sections: from a polar, or from a few numbers, to what the kernel interpolates between Reynolds numbers."""
+
+from __future__ import annotations
+
+import functools
+import math
+from typing import NamedTuple, TypeAlias
+
+import numpy as np
+
+NODES = tuple(math.log10(reynolds) for reynolds in (3e4, 7e4, 1.6e5, 4e5, 1e6))
+"""Reynolds numbers, log10, at which a section is known; between them it is linear in log10."""
+
+STRAIGHT = (-0.2, 0.8)  # lift coefficients, judgement: what a foil is asked for on a straight course, and its mirror near zero
+STALL_DROP = 0.05  # share of the largest lift so far by which lift falls in a stall; laminar bubbles dent it by less
+USEFUL = 0.9  # share of the largest lift up to which drag and suction are fitted
+CONSTANT_RANGE = (2e4, 3e6)  # Reynolds numbers, judgement: where drag falling as Re^-1/2 is believed
+HUBER = 1.345  # in standard deviations: rows that lie farther off than this pull by their sign only
+
+AtNodes: TypeAlias = tuple[float, float, float, float, float]
+
+
+class SectionNodes(NamedTuple):
+    """A section as the kernel takes it: values at the Reynolds numbers of `NODES`, then what holds at all of them.
+
+    Profile drag is exp(log_drag) + drag_rise d^2 + drag_steep d^4 with d = lift - lift_of_least_drag. Minus the least pressure
+    coefficient is s0 + s1 lift + s2 lift^2, lift from 0 up. Angles rad, slope per rad; the moment is about the quarter chord.
+    The last four are the range that the numbers rest on.
+    """
+
+    lift_slope: AtNodes
+    lift_max: AtNodes
+    zero_lift_angle: AtNodes
+    log_drag: AtNodes
+    drag_rise: AtNodes
+    drag_steep: AtNodes
+    lift_of_least_drag: AtNodes
+    suction: tuple[float, float, float]
+    moment: float
+    reynolds_low: float
+    reynolds_high: float
+    angle_low: float
+    angle_high: float
+
+
+class Rows(NamedTuple):
+    """Rows of a polar at one Reynolds number, or of several one after the other; angle in rad."""
+
+    angle: np.ndarray
+    lift: np.ndarray
+    drag: np.ndarray
+    moment: np.ndarray
+    suction: np.ndarray
+
+    def where(self, chosen: np.ndarray) -> Rows:
+        """Some of the rows."""
+        return Rows(*(column[chosen] for column in self))
+
+
+def reduce_polar(
+    reynolds: np.ndarray, angle: np.ndarray, lift: np.ndarray, drag: np.ndarray, moment: np.ndarray, suction: np.ndarray
+) -> SectionNodes:
+    """A table of a section, flat arrays of rows in any order (angle rad), reduced to the nodes.
+
+    At each Reynolds number of the table, by least squares in which outlying rows lose weight (Huber 1964):
+    - the rows between the stalls count, from zero lift up and down to where lift first falls off by a twentieth;
+    - lift_max is the largest lift there;
+    - slope and zero-lift angle are of the line through the lift of -0.2 to 0.8, and not over 0.9 of lift_max: the part that
+      flies, both sides of zero, so that a laminar bubble's bend near zero turns the line little;
+    - drag is fitted to within 0.9 of lift_max either way, in shares of the drag, with no negative rise;
+    - suction and moment are fitted to all Reynolds numbers together, suction from no lift up, the moment a median.
+    The fits are linear in log10 of the Reynolds number between those of the table, and constant beyond them.
+
+    Raises ValueError where a Reynolds number has no zero lift or fewer than 4 rows between the stalls.
+    """
+    rows = Rows(angle, lift, drag, moment, suction)
+    known = np.unique(reynolds)
+    attached = [_attached(rows.where(reynolds == one), one) for one in known]
+    fits = np.array([_fit(one) for one in attached])
+    slope, lift_max, zero_lift, log_drag, rise, steep, least = (
+        _at_nodes(np.interp(NODES, np.log10(known), column)) for column in fits.T
+    )
+    return SectionNodes(
+        lift_slope=slope,
+        lift_max=lift_max,
+        zero_lift_angle=zero_lift,
+        log_drag=log_drag,
+        drag_rise=rise,
+        drag_steep=steep,
+        lift_of_least_drag=least,
+        suction=_suction(attached),
+        moment=float(np.median(np.concatenate([_straight(one).moment for one in attached]))),
+        reynolds_low=float(known[0]),
+        reynolds_high=float(known[-1]),
+        angle_low=float(angle.min()),
+        angle_high=float(angle.max()),
+    )
+
+
+def constant_section(
+    *,
+    lift_slope: float,
+    lift_max: float,
+    drag_min: float,
+    reynolds: float,
+    drag_rise: float,
+    lift_of_least_drag: float,
+    moment: float,
+    zero_lift_angle: float,
+    thickness_ratio: float,
+) -> SectionNodes:
+    """A section from a few numbers that hold at every Reynolds number, but for drag: least drag falls as Re^-1/2.
+
+    Angles rad, slope per rad; drag_min is at `reynolds`. Suction is that of the symmetric NACA four-digit section of this
+    thickness ratio at the same lift: more than a cambered one's near its design lift.
+    """
+    log_drag = math.log(drag_min) + 0.5 * (math.log(reynolds) - math.log(10.0) * np.array(NODES))
+    return SectionNodes(
+        lift_slope=_constant(lift_slope),
+        lift_max=_constant(lift_max),
+        zero_lift_angle=_constant(zero_lift_angle),
+        log_drag=_at_nodes(log_drag),
+        drag_rise=_constant(drag_rise),
+        drag_steep=_constant(0.0),
+        lift_of_least_drag=_constant(lift_of_least_drag),
+        suction=four_digit_suction(thickness_ratio),
+        moment=moment,
+        reynolds_low=CONSTANT_RANGE[0],
+        reynolds_high=CONSTANT_RANGE[1],
+        angle_low=-math.inf,
+        angle_high=math.inf,
+    )
+
+
+def _at_nodes(values: np.ndarray) -> AtNodes:
+    one, two, three, four, five = (float(value) for value in values)
+    return one, two, three, four, five
+
+
+def _constant(value: float) -> AtNodes:
+    return value, value, value, value, value
+
+
+def _attached(rows: Rows, reynolds: float) -> Rows:
+    """Rows between the stalls, in order of angle."""
+    rows = rows.where(np.argsort(rows.angle))
+    rising = np.flatnonzero((rows.lift[:-1] <= 0.0) & (rows.lift[1:] > 0.0))
+    if not len(rising):
+        raise ValueError(f"lift never rises through zero at a Reynolds number of {reynolds:g}")
+    zero = rising[np.argmin(np.abs(rows.angle[rising]))]
+    last = zero + 1 + _before_stall(rows.lift[zero + 1 :])
+    first = zero - _before_stall(-rows.lift[zero::-1])
+    if last - first < 3:
+        raise ValueError(f"fewer than 4 angles between the stalls at a Reynolds number of {reynolds:g}")
+    return rows.where(np.arange(first, last + 1))
+
+
+def _before_stall(lift: np.ndarray) -> int:
+    """Index of the largest lift before lift first falls off."""
+    largest = np.maximum.accumulate(lift)
+    stalled = np.flatnonzero(lift < largest - STALL_DROP * np.abs(largest))
+    return int(np.argmax(lift[: stalled[0]] if len(stalled) else lift))
+
+
+def _straight(rows: Rows) -> Rows:
+    """Rows of the straight part of the lift curve; all of them if fewer than 3 are in it."""
+    inside = (rows.lift >= STRAIGHT[0]) & (rows.lift <= min(STRAIGHT[1], USEFUL * rows.lift.max()))
+    return rows.where(inside) if inside.sum() >= 3 else rows
+
+
+def _fit(rows: Rows) -> tuple[float, ...]:
+    """The first seven of `SectionNodes` at one Reynolds number."""
+    straight = _straight(rows)
+    lift_at_zero, slope = _least_squares(np.stack([np.ones_like(straight.angle), straight.angle], axis=1), straight.lift)
+    lift_max = float(rows.lift.max())
+    useful = rows.where(np.abs(rows.lift) < USEFUL * lift_max)
+    least, rise, steep, lift_of_least = _drag(useful if len(useful.lift) >= 4 else rows)
+    return slope, lift_max, -lift_at_zero / slope, math.log(least), rise, steep, lift_of_least
+
+
+def _drag(rows: Rows) -> tuple[float, float, float, float]:
+    """Least drag, rise, steep and the lift of least drag: of all such lifts within the rows, the one that fits best."""
+    best, found = math.inf, (float(rows.drag.min()), 0.0, 0.0, float(rows.lift[np.argmin(rows.drag)]))
+    for lift in np.linspace(max(rows.lift.min(), -0.6), min(rows.lift.max(), 1.0), 81):
+        off = (rows.lift - lift) ** 2
+        terms = np.stack([np.ones_like(off), off, off * off], axis=1) / rows.drag[:, None]
+        for kept in ([0, 1, 2], [0, 1], [0, 2], [0]):  # the first without a negative rise is the best of this lift
+            fit = np.zeros(3)
+            fit[kept] = _least_squares(terms[:, kept], np.ones_like(off))
+            if np.all(fit >= 0.0):
+                break
+        error = float(np.abs(terms @ fit - 1.0).sum())
+        if error < best and fit[0] > 0.0:
+            best, found = error, (float(fit[0]), float(fit[1]), float(fit[2]), float(lift))
+    return found
+
+
+def _suction(attached: list[Rows]) -> tuple[float, float, float]:
+    """Minus the least pressure coefficient as a parabola in lift, from no lift to 0.9 of the largest."""
+    useful = [rows.where((rows.lift >= 0.0) & (rows.lift < USEFUL * rows.lift.max())) for rows in attached]
+    lift = np.concatenate([rows.lift for rows in useful])
+    return _parabola(lift, np.concatenate([rows.suction for rows in useful]))
+
+
+def _parabola(lift: np.ndarray, suction: np.ndarray) -> tuple[float, float, float]:
+    s0, s1, s2 = _least_squares(np.stack([np.ones_like(lift), lift, lift * lift], axis=1), suction)
+    return float(s0), float(s1), float(s2)
+
+
+def _least_squares(terms: np.ndarray, target: np.ndarray) -> np.ndarray:
+    """Factors of the terms (rows, terms) that fit the target (rows), with Huber's weights."""
+    weight = np.ones_like(target)
+    for _ in range(10):
+        root = np.sqrt(weight)
+        fit = np.linalg.lstsq(terms * root[:, None], target * root, rcond=None)[0]
+        off = np.abs(terms @ fit - target)
+        spread = HUBER * 1.4826 * float(np.median(off)) + 1e-12
+        weight = np.minimum(1.0, spread / np.maximum(off, 1e-300))
+    return np.asarray(fit)
+
+
+@functools.lru_cache(maxsize=1024)
+def four_digit_suction(thickness_ratio: float) -> tuple[float, float, float]:
+    """Minus the least pressure coefficient of a symmetric NACA four-digit section, as a parabola in lift from 0 to 1.
+
+    Potential flow: (v/V + lift dv/V)^2 - 1, largest along the section; the parabola is within 0.035 for thickness 0.06 to 0.18.
+    """
+    speed, added = four_digit_speeds(thickness_ratio)[1:]
+    lift = np.linspace(0.0, 1.0, 21)
+    return _parabola(lift, np.max((speed + lift[:, None] * added) ** 2, axis=1) - 1.0)
+
+
+def four_digit_speeds(thickness_ratio: float, points: int = 512) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Upper surface of a symmetric NACA four-digit section: place in chords from the nose, v/V at no lift, dv/V a unit of lift.
+
+    By conformal mapping (Theodorsen & Garrick, NACA TR 452, 1933) of the section with a sharp tail (last term -0.1036).
+    """
+    nose = 0.5 * 1.1019 * thickness_ratio**2  # half the nose's radius: the map's foci are there and at the tail
+    a = 0.25 * (1.0 - nose)
+    x = 0.5 - 0.5 * np.cos(np.linspace(0.0, math.pi, 4001)[1:-1])
+    y = 5.0 * thickness_ratio * (0.2969 * np.sqrt(x) + x * (-0.1260 + x * (-0.3516 + x * (0.2843 - 0.1036 * x))))
+    across, up = (x - nose) / (2.0 * a) - 1.0, y / (2.0 * a)
+    p = 1.0 - across**2 - up**2
+    sine = np.sqrt(0.5 * (p + np.sqrt(p * p + 4.0 * up * up)))
+    theta = np.arctan2(sine, across / np.sqrt(1.0 + (up / sine) ** 2))[::-1]
+    psi = np.arcsinh(up / sine)[::-1]
+    phi = (np.arange(2 * points) + 0.5) * math.pi / points
+    waves = np.fft.fftfreq(2 * points, 0.5 / points)
+    angle = phi
+    for _ in range(30):
+        shape = np.fft.fft(np.interp(np.abs((angle + math.pi) % (2.0 * math.pi) - math.pi), theta, psi))
+        angle = phi - np.fft.ifft(-1j * np.sign(waves) * shape).real
+    radius = math.exp(shape[0].real / (2 * points))
+    psi = np.fft.ifft(shape).real
+    turned = 1.0 - np.fft.ifft(np.abs(waves) * shape).real
+    stretch = np.sqrt((np.sinh(psi) ** 2 + np.sin(angle) ** 2) * (turned**2 + np.fft.ifft(1j * waves * shape).real ** 2))
+    place = nose + 2.0 * a * (1.0 + np.cosh(psi) * np.cos(angle))
+    speed, added = radius * np.sin(phi) / stretch, (1.0 - np.cos(phi)) / stretch / (8.0 * math.pi * a)
+    return place[:points], speed[:points], added[:points]
