@@ -15,7 +15,8 @@ STRAIGHT = (-0.2, 0.8)  # lift coefficients, judgement: what a foil is asked for
 STALL_DROP = 0.05  # share of the largest lift so far by which lift falls in a stall; laminar bubbles dent it by less
 USEFUL = 0.9  # share of the largest lift up to which drag and suction are fitted
 CONSTANT_RANGE = (2e4, 3e6)  # Reynolds numbers, judgement: where drag falling as Re^-1/2 is believed
-HUBER = 1.345  # in standard deviations: rows that lie farther off than this pull by their sign only
+HUBER = 1.345  # in standard deviations: rows that lie farther off than this pull by their sign only ...
+BENDS = 0.05  # ... and never those within this (of lift, or as a share of drag), judgement: bubbles bend a polar by as much
 
 AtNodes: TypeAlias = tuple[float, float, float, float, float]
 
@@ -214,8 +215,8 @@ def _least_squares(terms: np.ndarray, target: np.ndarray) -> np.ndarray:
         root = np.sqrt(weight)
         fit = np.linalg.lstsq(terms * root[:, None], target * root, rcond=None)[0]
         off = np.abs(terms @ fit - target)
-        spread = HUBER * 1.4826 * float(np.median(off)) + 1e-12
-        weight = np.minimum(1.0, spread / np.maximum(off, 1e-300))
+        trusted = max(HUBER * 1.4826 * float(np.median(off)), BENDS)
+        weight = trusted / np.maximum(off, trusted)
     return np.asarray(fit)
 
 

@@ -72,14 +72,14 @@ def test_a_dent_is_no_stall() -> None:
 
 
 def test_one_bad_row_turns_the_fit_little() -> None:
-    """A lift of a fifth too much at 3 degrees moves the slope by under 1 %; plain least squares, by over 2 %."""
+    """A lift of two fifths too much at 3 degrees moves the slope by under 1.5 %; plain least squares, by over 4 %."""
     table = made_up()
     wrong = np.isclose(table["angle"], math.radians(3.0))
-    table["lift"] = np.where(wrong, 1.2 * table["lift"], table["lift"])
-    assert reduce_polar(**table).lift_slope == pytest.approx([5.5] * 5, rel=0.01)
+    table["lift"] = np.where(wrong, 1.4 * table["lift"], table["lift"])
+    assert reduce_polar(**table).lift_slope == pytest.approx([5.5] * 5, rel=0.015)
     inside = (table["reynolds"] == 1e6) & (table["lift"] > -0.2) & (table["lift"] < 0.8)
     plain = np.polyfit(table["angle"][inside], table["lift"][inside], 1)[0]
-    assert abs(plain / 5.5 - 1.0) > 0.02
+    assert abs(plain / 5.5 - 1.0) > 0.04
 
 
 def test_scatter_of_the_drag_averages_out() -> None:
