@@ -13,6 +13,7 @@ from sweep.linear.differences import Complexes, Floats
 from sweep.linear.sensing import Ages
 
 STANDING = 1e-6  # rad/s: slower is taken as this slow, for integrals have no answer to a constant
+FOLDS = 3.0  # times half the control rate: aliases from further away are those of a held reading, and small
 
 
 class Motion(NamedTuple):
@@ -63,28 +64,36 @@ def sampled(craft: LinearCraft, motion: Motion) -> list[tuple[NDArray[np.intp], 
     """What the rangefinders' sampling adds to a motion: every frequency's aliases that the control code can follow.
 
     Pairs of which frequencies have the alias, and the motion at it. A reading held between samples, its age going up and
-    down with each, holds the true one's frequency plus whole multiples of the sampling. The aliases' own aliases are left out.
+    down with each, holds the true one's frequency plus whole multiples of the sampling, folded by the rate of the control
+    code. The aliases' own aliases are left out.
     """
-    rate, highest = 2.0 * np.pi / craft.sensing.range_period, np.pi / craft.period
-    most = ceil((float(np.abs(motion.frequency).max()) + highest) / rate)
+    sensing, highest = craft.sensing, np.pi / craft.period
+    rate = 2.0 * np.pi / sensing.range_period
+    lines = max(len(np.unique(ages.moments)) for ages in sensing.range_ages)  # as many before they come again
+    reach = min(0.5 * lines * rate, FOLDS * highest)
+    most = ceil((float(np.abs(motion.frequency).max()) + reach) / rate)
     found = []
-    for multiple in (m for m in range(-most, most + 1) if m):
-        some = np.flatnonzero(np.abs(motion.frequency + multiple * rate) < highest)
+    for multiple in range(-most, most + 1):
+        away = motion.frequency + multiple * rate
+        folded = (away + highest) % (2.0 * highest) - highest
+        some = np.flatnonzero((away >= -reach) & (away < reach) & (np.abs(folded - motion.frequency) > STANDING))
         if some.size:
-            found.append((some, _alias(craft, motion.frequency[some], motion.ranges[some], multiple)))
+            found.append((some, _alias(craft, motion.frequency[some], motion.ranges[some], multiple, folded[some])))
     return found
 
 
-def _alias(craft: LinearCraft, true: Floats, ranges: Complexes, multiple: int) -> Motion:
-    """The motion that ranges at their true frequencies excite a multiple of the sampling away from them."""
-    moved, ages = with_servos(craft), craft.sensing.range_ages
-    away = 2.0 * np.pi * multiple / craft.sensing.range_period
-    frequency = np.where(np.abs(true + away) < STANDING, STANDING, true + away)
+def _alias(craft: LinearCraft, true: Floats, ranges: Complexes, multiple: int, folded: Floats) -> Motion:
+    """The motion at a folded frequency that ranges at their true ones excite a multiple of the sampling away from them."""
+    moved, sensing = with_servos(craft), craft.sensing
+    away = 2.0 * np.pi * multiple / sensing.range_period
+    frequency = np.where(np.abs(folded) < STANDING, STANDING, folded)
     by_commands, there = _of_commands(craft, moved, frequency)
     sensors, first = ranges.shape[1], len(moved.direct)
-    share = np.exp(-1j * true[:, None] * ages.ages - 1j * away * ages.moments) @ ages.shares
+    share = np.column_stack(
+        [np.exp(-1j * true[:, None] * own.ages - 1j * away * own.moments) @ own.shares for own in sensing.range_ages]
+    )
     known: Complexes = np.zeros(there.shape[:2], dtype=complex)
-    known[:, first : first + sensors] = ranges * share[:, None] * np.exp(-2j * np.pi * multiple * np.arange(sensors) / sensors)
+    known[:, first : first + sensors] = ranges * share * np.exp(-2j * np.pi * multiple * np.arange(sensors) / sensors)
     commands = _closed(craft, frequency, there, known)
     states = (by_commands @ commands[:, :, None])[:, :, 0]
     return Motion(frequency, states, commands, states @ moved.held[:sensors].T)
@@ -117,10 +126,10 @@ def _of_commands(craft: LinearCraft, moved: Moved, frequency: Floats) -> tuple[C
 def _held(craft: LinearCraft, frequency: Floats) -> Complexes:
     """(frequencies, held readings): what their age makes of them."""
     sensing = craft.sensing
-    ranges = _aged(sensing.range_ages, frequency)
+    ranges = [_aged(ages, frequency) for ages in sensing.range_ages]
     navigation = _aged(sensing.navigation_ages, frequency)
     turned = (1.0 - np.exp(-1j * frequency * sensing.navigation_period)) / sensing.navigation_period
-    return np.column_stack([*[ranges] * len(sensing.by_water), navigation, navigation, navigation * turned])
+    return np.column_stack([*ranges, navigation, navigation, navigation * turned])
 
 
 def _aged(ages: Ages, frequency: Floats) -> Complexes:

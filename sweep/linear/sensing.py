@@ -50,14 +50,15 @@ class Sensing(NamedTuple):
 
     held: (rangefinders + 2, motion), per state of MOTION; by_water: (rangefinders,), per elevation where each looks;
     feet: (rangefinders, 2), where that is from the centre of gravity along X and Y, m; footprint: its radius, m, 0 for a point;
-    range_ages, navigation_ages: of the readings; range_period, of each rangefinder, and navigation_period: s.
+    range_ages: of each rangefinder's readings, navigation_ages: of the others; range_period, of each rangefinder, and
+    navigation_period: s.
     """
 
     held: Floats
     by_water: Floats
     feet: Floats
     footprint: float
-    range_ages: Ages
+    range_ages: tuple[Ages, ...]
     navigation_ages: Ages
     range_period: float
     navigation_period: float
@@ -94,25 +95,30 @@ def linearise_sensing(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Sensing]
 def _sensing(held: Floats, by_water: Floats, feet: Floats, footprint: float, row: Floats, structure: Structure) -> Sensing:
     slot_time = 1.0 / float(row[at.RANGE_RATE])
     own_time = structure.rangefinders * slot_time
-    ages = known_ages(1.0 / slot_time, float(row[at.RANGE_LATENCY]), structure.period, structure.step, structure.rangefinders)
-    filtered = ages.later(0.5 * (float(row[at.MEDIAN]) - 1.0) * own_time)  # the median of a steady change is the middle one
+    filtered = 0.5 * (float(row[at.MEDIAN]) - 1.0) * own_time  # the median of a steady change is the middle one
+    latency, count = float(row[at.RANGE_LATENCY]), structure.rangefinders
+    ages = tuple(
+        known_ages(1.0 / slot_time, latency, structure.period, structure.step, count, sensor).later(filtered)
+        for sensor in range(count)
+    )
     rate = float(row[at.NAVIGATION_RATE])
-    navigation = known_ages(rate, 0.0, structure.period, structure.period, 1)
-    return Sensing(held, by_water, feet, float(footprint), filtered, navigation, own_time, 1.0 / rate)
+    navigation = known_ages(rate, 0.0, structure.period, structure.period, 1, 0)
+    return Sensing(held, by_water, feet, float(footprint), ages, navigation, own_time, 1.0 / rate)
 
 
-def known_ages(rate: float, latency: float, period: float, step: float, count: int) -> Ages:
-    """Ages (s) of the reading of one of `count` sensors that take turns, as the control code knows it at its ticks.
+def known_ages(rate: float, latency: float, period: float, step: float, count: int, sensor: int) -> Ages:
+    """Ages (s) of the readings of one of `count` sensors that take turns, as the control code knows them at its ticks.
 
     rate: readings a second of all together, Hz; each is taken at the first step at or after its time, and known `latency`
-    later. period: of the control code; step: of the integration; all in s.
+    later, so that sensors whose turns do not fall on steps and ticks have ages of their own. period: of the control code;
+    step: of the integration; all in s.
     """
     first = ceil((latency + (count + 1) / rate) / period)
     ticks = first + np.arange(max(LEAST_TICKS, ceil(20 * count / (rate * period))))
     known = np.floor((ticks * period - latency) * rate + 1e-9)
-    own = known - known % count
+    own = known - (known - sensor) % count
     taken = np.ceil(own / rate / step - 1e-9) * step
-    turns = np.round(ticks * period * rate / count, 9) % 1.0
+    turns = np.round((ticks * period * rate - sensor) / count, 9) % 1.0
     seen = np.round(np.column_stack([ticks * period - taken, turns * count / rate]), 9)
     cases, times = np.unique(seen, axis=0, return_counts=True)
     return Ages(cases[:, 0], cases[:, 1], times / times.sum())

@@ -75,10 +75,10 @@ def _weights(craft: LinearCraft) -> Floats:
     """(held readings, ticks): share of the reading of each whole number of ticks ago in what the code knows."""
     sensing = craft.sensing
     before = sensing.navigation_ages.later(sensing.navigation_period)
-    ranges, now, then = (_spread(ages, craft.period) for ages in (sensing.range_ages, sensing.navigation_ages, before))
-    longest = max(len(ranges), len(now), len(then))
-    ranges, now, then = (np.pad(weights, (0, longest - len(weights))) for weights in (ranges, now, then))
-    return np.array([*[ranges] * len(sensing.by_water), now, now, (now - then) / sensing.navigation_period])
+    found = [_spread(ages, craft.period) for ages in (*sensing.range_ages, sensing.navigation_ages, before)]
+    longest = max(map(len, found))
+    *ranges, now, then = (np.pad(weights, (0, longest - len(weights))) for weights in found)
+    return np.array([*ranges, now, now, (now - then) / sensing.navigation_period])
 
 
 def _spread(ages: Ages, period: float) -> Floats:

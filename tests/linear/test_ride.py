@@ -18,12 +18,18 @@ from sweep.model.flight import fly
 from sweep.model.spectra import Spectrum
 from sweep.model.waves import Sea, draw_components, regular_sea
 from tests.linear.crafts import LAWS, courier, linear, linear_of, shipped
-from tests.model.crafts import HEADINGS, Floats, block_of, fleet_of, history, response, silent
+from tests.model.crafts import HEADINGS, Floats, block_of, changed, fleet_of, history, response, silent
 from tests.references import reference
 
 LENGTH, SETTLE = 75.0, 15.0
 SPEEDS = (3.0, 4.0, 6.0)
-AGREES = 0.08  # craft-model.md, section 14: seen, -4 to +8 %
+AGREES = 0.08
+RESPONSES = {
+    "ride_height_error": "ride_height_error",
+    "level_height_deviation": "level_height_deviation",
+    "pitch": "pitch_rms",
+    "vertical_acceleration": "vertical_acceleration",
+}
 
 
 @cache
@@ -49,13 +55,8 @@ def test_ride_height_in_a_small_sea(law: str, speed: float, heading: str) -> Non
     flown = fly(fleet_of(courier(law), speed), silent(block_of(sea(heading), LENGTH, SETTLE)))
     predicted = ride(linear(law, speed), sea(heading))
     assert flown.status.tolist() == [0]
-    for ours, name in (
-        (predicted.ride_height_error, "ride_height_error"),
-        (predicted.level_height_deviation, "level_height_deviation"),
-        (predicted.pitch, "pitch_rms"),
-        (predicted.vertical_acceleration, "vertical_acceleration"),
-    ):
-        assert ours == pytest.approx(response(flown, name)[0], rel=AGREES), name
+    for ours, name in RESPONSES.items():
+        assert getattr(predicted, ours) == pytest.approx(response(flown, name)[0], rel=AGREES), name
 
 
 @pytest.mark.parametrize("law", LAWS)
@@ -90,13 +91,29 @@ def test_one_regular_wave(heading: float) -> None:
         assert abs(np.angle(theirs / ours[0], deg=True)) < 3.0, name
 
 
-def test_each_foil_by_its_own_rangefinder() -> None:
-    """The classroom foiler at 3.5 m/s, well under its limit, quartering and following: within 8 %."""
+@pytest.mark.parametrize("speed", [3.0, 4.0])
+@pytest.mark.parametrize("heading", ["head", "beam", "following"])
+def test_each_foil_by_its_own_rangefinder(heading: str, speed: float) -> None:
+    """The classroom foiler without its median: rangefinders that take turns between the ticks of the code; within 8 %."""
+    craft = changed(shipped("classroom"), {"control.median": 1})
+    flown = fly(fleet_of(craft, speed), silent(block_of(sea(heading), LENGTH, SETTLE)))
+    predicted = ride(linear_of(craft, speed), sea(heading))
+    for ours, name in RESPONSES.items():
+        assert getattr(predicted, ours) == pytest.approx(response(flown, name)[0], rel=AGREES), name
+
+
+@pytest.mark.parametrize("heading", ["head", "beam", "following"])
+def test_a_median_is_not_linear_but_leaves_the_ride(heading: str) -> None:
+    """As its file has it, the median of three cuts crests met faster than it can follow, whatever their height.
+
+    The ride-height error stays within 8 %; of the height above the calm level, under 1 mm in head seas, a third is beyond a
+    linear companion.
+    """
     craft = shipped("classroom")
-    for heading in ("quartering", "following"):
-        flown = fly(fleet_of(craft, 3.5), silent(block_of(sea(heading), LENGTH, SETTLE)))
-        predicted = ride(linear_of(craft, 3.5), sea(heading))
-        assert predicted.ride_height_error == pytest.approx(response(flown, "ride_height_error")[0], rel=AGREES), heading
+    flown = fly(fleet_of(craft, 3.5), silent(block_of(sea(heading), LENGTH, SETTLE)))
+    predicted = ride(linear_of(craft, 3.5), sea(heading))
+    assert predicted.ride_height_error == pytest.approx(response(flown, "ride_height_error")[0], rel=AGREES)
+    assert predicted.level_height_deviation == pytest.approx(response(flown, "level_height_deviation")[0], rel=AGREES, abs=4e-4)
 
 
 def test_a_spectrum_and_its_drawn_components_ride_alike() -> None:

@@ -44,7 +44,7 @@ def by_python_control(craft: LinearCraft) -> Floats:
     )
     waited = [control.tf([1.0], [1.0], period)] * len(moved.direct)
     for ages, rate in (
-        (craft.sensing.range_ages, None),
+        (craft.sensing.range_ages[0], None),
         (craft.sensing.navigation_ages, None),
         (craft.sensing.navigation_ages, 1),
     ):
@@ -100,11 +100,11 @@ def test_a_delay_of_part_of_a_tick_is_between_those_of_whole_ticks() -> None:
 
 def test_ages_of_readings() -> None:
     """20 Hz and 60 ms beside 100 Hz: 60 to 100 ms, each as often; two sensors by turns: to 150 ms; 37 Hz by the mean."""
-    one, two = known_ages(20.0, 0.06, 0.01, 0.01, 1), known_ages(20.0, 0.06, 0.01, 0.01, 2)
+    one, two = known_ages(20.0, 0.06, 0.01, 0.01, 1, 0), known_ages(20.0, 0.06, 0.01, 0.01, 2, 0)
     assert one.ages == pytest.approx(np.arange(6, 11) * 0.01)
     assert one.shares == pytest.approx([0.2] * 5)
     assert two.ages == pytest.approx(np.arange(6, 16) * 0.01)
-    odd = known_ages(37.0, 0.05, 0.01, 0.005, 1)
+    odd = known_ages(37.0, 0.05, 0.01, 0.005, 1, 0)
     assert odd.mean == pytest.approx(0.05 + 0.5 / 37.0, abs=0.003)
     assert odd.ages.min() >= 0.05 - 0.005
     assert odd.ages.max() <= 0.05 + 1 / 37.0 + 0.01
