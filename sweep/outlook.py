@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     from sweep.conditions import Condition
     from sweep.model.water import Water
 
-MOST_TRIMMED = 128
-"""Designs whose trim is sought: packing one takes a millisecond, and these tell a share well enough for a look ahead."""
+MOST_TRIMMED = 64
+"""Designs whose trim is sought: packing one takes milliseconds, and these tell a share well enough for a look ahead."""
 
 TRIED_SPEEDS = (2.0, 3.0, 4.0, 6.0, 8.0, 11.0, 15.0, 1.4, 1.0, 0.7)
 FASTEST = 60.0

@@ -29,6 +29,7 @@ from sweep.outlook import (
 )
 from sweep.progress import duration
 from sweep.shown import shown_factor
+from sweep.stability import stability_text
 from sweep.wording import number, pretty, response, response_title
 
 if TYPE_CHECKING:
@@ -130,7 +131,8 @@ def _base_craft(campaign: Campaign) -> list[str]:
         f"It takes off at {number(found.low)} m/s ({found.low_by} allows no less) "
         f"and flies up to {number(found.high)} m/s ({found.high_by} allows no more)."
     )
-    return [first, flies, *(_trim(campaign, speed) for speed in sorted(set(campaign.speeds)))]
+    trims = (_trim(campaign, speed) for speed in sorted(set(campaign.speeds)))
+    return [first, flies, *trims, *stability_text(craft, water, found, campaign.speeds)]
 
 
 def _trim(campaign: Campaign, speed: float) -> str:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 LOWEST = 0.05  # rad/s: slower than any loop's crossing
 NYQUIST_SHARE = 0.95  # of half the control rate: the highest frequency whose crossings count
+SWING_SHARE = 0.5  # of half the control rate: what is quicker goes from tick to tick and is no swing (judgement)
 
 
 class Row(NamedTuple):
@@ -45,17 +46,19 @@ def stability_table(craft: Craft, water: Water, speeds: Sequence[float]) -> tupl
     return tuple(_row(speed, _at_speed(craft, water, speed)) for speed in speeds)
 
 
-def speed_limit(craft: Craft, water: Water, speeds: Sequence[float]) -> float:
-    """Speed (m/s) from which on the closed loop is unstable: between the first two neighbours that are stable and are not.
+def speed_limit(craft: Craft, water: Water, speeds: Sequence[float], known: Sequence[Row] = ()) -> float:
+    """Speed (m/s), to 0.02, from which on the closed loop is unstable: between the first two neighbours that differ.
 
-    inf if no such pair is among the speeds, which go up; nan if the craft is stable at none of them.
+    inf if none that is stable stands before one that is not (speeds go up); nan if the craft is stable at none of them.
+    known: rows of its table, for which nothing needs to be worked out again.
     """
-    growth = [_growth(_at_speed(craft, water, speed)) for speed in speeds]
+    told = {row.speed: row.slowest.real if row.trims else nan for row in known}
+    growth = [told[speed] if speed in told else _growth(_at_speed(craft, water, speed)) for speed in speeds]
     if not any(value < 0.0 for value in growth):
         return nan
     for low, high, before, after in zip(speeds, speeds[1:], growth, growth[1:], strict=False):
         if before < 0.0 <= after:
-            return float(brentq(lambda speed: _growth(_at_speed(craft, water, speed)), low, high, xtol=1e-3))
+            return float(brentq(lambda speed: _growth(_at_speed(craft, water, speed)), low, high, xtol=2e-2))
     return inf
 
 
@@ -89,7 +92,7 @@ def _row(speed: float, craft: LinearCraft | None) -> Row:
     if craft is None:
         return Row(speed, False, False, 0.0, 0.0, {}, np.empty(0, dtype=complex))
     found = eigenvalues(craft)
-    swinging = found[(found.imag > 0.0) & (found.imag < NYQUIST_SHARE * pi / craft.period)]
+    swinging = found[(found.imag > 0.0) & (found.imag < SWING_SHARE * pi / craft.period)]
     least = complex(min(swinging, key=damping, default=0.0))
     slowest = complex(found[0])
     return Row(speed, True, slowest.real < 0.0, slowest, least, loop_margins(craft), found)
