@@ -21,11 +21,13 @@ from sweep.accounts import design as of_design
 from sweep.accounts import explore as of_explore
 from sweep.accounts import frame, sure
 from sweep.accounts import rides as of_rides
+from sweep.accounts import stability as of_stability
 from sweep.accounts import standings as of_standings
 from sweep.charts.conditions import condition_scores
 from sweep.charts.explore import explore
 from sweep.charts.ride import Panel, panels, ride, signals
 from sweep.charts.rides import ride_map
+from sweep.charts.stability import root_paths, wave_response
 from sweep.charts.standings import score_intervals
 from sweep.checks import list_checks
 from sweep.designs import craft_of
@@ -221,6 +223,7 @@ def _design(templates: jinja2.Environment, results: Results, design: int, seas: 
     craft = craft_of(results.campaign, of_design.design_row(results, design))
     wave, said = of_design.highest_wave(results)
     ride_files, ridden = ride_of(results, design, craft, seas)
+    steady_files, steady = stability_of(results, design, craft)
     page = _page(
         templates,
         "design.html",
@@ -233,6 +236,7 @@ def _design(templates: jinja2.Environment, results: Results, design: int, seas: 
         numbers=[table for table in sheet(craft) if table.rows],
         condition_chart=as_spec(condition_scores(compared, names), conditions),
         **ridden,
+        **steady,
         **of_design.tables(results, design, by_condition, results.leaders[design]),
     )
     card = _page(templates, "card.html", design=design, name=called(design), **of_card.tables(results, design, craft))
@@ -242,7 +246,28 @@ def _design(templates: jinja2.Environment, results: Results, design: int, seas: 
         **data_script(conditions, compared),
         **as_csv(conditions, by_condition, {name: response_column(name, by_condition[name]).heading for name in judged}),
         **ride_files,
+        **steady_files,
     }
+
+
+def stability_of(results: Results, design: int, craft: Craft) -> tuple[Files, dict[str, Any]]:
+    """The data of a design's small motions, and what `stability.html` shows of them."""
+    told = of_stability.tables(results, design, craft)
+    modes, waves = told["modes"], told["waves"]
+    files: Files = {}
+    shown: dict[str, Any] = {"steady": told, "steady_data": [], "modes_chart": ""}
+    if len(modes):
+        name = f"modes-{design}"
+        files |= {**data_script(name, modes), **as_csv(name, modes)}
+        shown |= {"modes_chart": as_spec(root_paths(modes), name), "steady_data": [name]}
+    if waves:
+        name, table = f"waves-{design}", waves["table"]
+        files |= {**data_script(name, table), **as_csv(name, table)}
+        shown["steady_data"] = [*shown["steady_data"], name]
+        for key, (response, title) in of_stability.WAVE_CHARTS.items():
+            tall = waves["spectra"].assign(share=waves["spectra"]["share"] * float(table[response].max()))
+            shown[key] = as_spec(wave_response(table, response, title, waves["names"], tall), name)
+    return files, shown
 
 
 def ride_of(results: Results, design: int, craft: Craft, seas: dict[int, pd.DataFrame]) -> tuple[Files, dict[str, Any]]:

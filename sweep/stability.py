@@ -25,7 +25,8 @@ def stability_text(craft: Craft, water: Water, reach: Reach, speeds: Sequence[fl
     """A short table of the craft over its speeds (m/s), and the speed from which on its loops are unstable."""
     chosen = few_speeds(reach, speeds)
     rows = stability_table(craft, water, chosen)
-    limit = speed_limit(craft, water, sorted({*chosen, reach.high}), rows)
+    known = {row.speed: row.slowest.real for row in rows if row.trims}
+    limit = speed_limit(craft, water, sorted({*chosen, reach.high}), known)
     cells = [headings(rows), *([speed_words(row.speed), *row_words(row)] for row in rows)]
     widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
     lines = ["  " + "  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip() for line in cells]

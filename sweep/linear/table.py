@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import inf, nan, pi
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -18,6 +18,8 @@ from sweep.model.fleet import build_fleets
 from sweep.model.water import Water
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from sweep.campaign.craft import Craft
 
 LOWEST = 0.05  # rad/s: slower than any loop's crossing
@@ -46,13 +48,13 @@ def stability_table(craft: Craft, water: Water, speeds: Sequence[float]) -> tupl
     return tuple(_row(speed, _at_speed(craft, water, speed)) for speed in speeds)
 
 
-def speed_limit(craft: Craft, water: Water, speeds: Sequence[float], known: Sequence[Row] = ()) -> float:
+def speed_limit(craft: Craft, water: Water, speeds: Sequence[float], known: Mapping[float, float] | None = None) -> float:
     """Speed (m/s), to 0.02, from which on the closed loop is unstable: between the first two neighbours that differ.
 
     inf if none that is stable stands before one that is not (speeds go up); nan if the craft is stable at none of them.
-    known: rows of its table, for which nothing needs to be worked out again.
+    known: growth (1/s) of the slowest mode at speeds where it is known already.
     """
-    told = {row.speed: row.slowest.real if row.trims else nan for row in known}
+    told = known or {}
     growth = [told[speed] if speed in told else _growth(_at_speed(craft, water, speed)) for speed in speeds]
     if not any(value < 0.0 for value in growth):
         return nan
@@ -60,6 +62,19 @@ def speed_limit(craft: Craft, water: Water, speeds: Sequence[float], known: Sequ
         if before < 0.0 <= after:
             return float(brentq(lambda speed: _growth(_at_speed(craft, water, speed)), low, high, xtol=2e-2))
     return inf
+
+
+def mode_table(craft: Craft, water: Water, speeds: Sequence[float]) -> pd.DataFrame:
+    """All modes at each speed (m/s) that trims: columns speed, growth (1/s) and frequency (Hz, at least 0)."""
+    import pandas as pd
+
+    trimmed = {speed: linear for speed in speeds if (linear := _at_speed(craft, water, speed)) is not None}
+    parts = []
+    for speed, linear in trimmed.items():
+        found = eigenvalues(linear)
+        half = found[found.imag >= 0.0]
+        parts.append(pd.DataFrame({"speed": speed, "growth": half.real, "frequency": half.imag / (2.0 * pi)}))
+    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=["speed", "growth", "frequency"])
 
 
 def loop_margins(craft: LinearCraft) -> dict[str, Margins]:

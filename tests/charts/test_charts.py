@@ -17,6 +17,7 @@ from sweep.charts.conditions import condition_scores
 from sweep.charts.explore import explore
 from sweep.charts.ride import MARKS, panels, ride, signals
 from sweep.charts.rides import DARK_UNDER, ride_map
+from sweep.charts.stability import root_paths, wave_response
 from sweep.charts.standings import GROUPS, score_intervals
 from sweep.embed import with_signals
 from sweep.events import KINDS
@@ -51,6 +52,11 @@ def charts(told: Results) -> Iterator[dict[str, Any]]:
     yield spec(explore(table, worth_exploring(columns, table), columns[0], columns[3]))
     yield spec(condition_scores(pd.DataFrame({"name": ["a, b", "c"], "who": "design 1", "score": [1.0, 2.0]}), ("design 1",)))
     yield from (spec(ride(history, panel)) for panel in panels(history))
+    modes = pd.DataFrame({"speed": [3.0, 4.0], "growth": [-1.0, 0.2], "frequency": [0.0, 2.0], "said": ["halves", "doubles"]})
+    yield spec(root_paths(modes))
+    waves = pd.DataFrame({"frequency": [0.5, 1.0], "heading": "head", "error": [0.2, 1.0]})
+    seas = pd.DataFrame({"frequency": [0.5, 1.0], "sea": "chop", "share": [0.0, 1.0]})
+    yield spec(wave_response(waves, "error", "error over wave height", ["head"], seas))
     rides = ride_table_of_map(told)
     yield from (spec(ride_map(rides, heading)) for heading in rides["heading_name"].unique())
 

@@ -1,0 +1,61 @@
+"""The ride that the linear companion expects of a craft in a campaign's conditions: in the very seas that flights meet."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from sweep.campaign.faults import NONE
+from sweep.flights import draw_block, water_of
+from sweep.linear.craft import LinearCraft, linearise
+from sweep.linear.ride import Ride, ride
+from sweep.linear.ticks import eigenvalues
+from sweep.model import sea as column
+from sweep.model.fleet import build_fleets
+from sweep.model.waves import Sea
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.campaign.craft import Craft
+    from sweep.conditions import Condition
+    from sweep.model.block import Block
+
+MOST_REPLICATES = 4
+STEADY_SEAS = ("regular", "jonswap", "bretschneider", "sum")
+
+
+def predict_rides(campaign: Campaign, craft: Craft, conditions: Sequence[Condition]) -> pd.DataFrame:
+    """Root mean squares by condition (index), columns as `Ride`, SI; NaN where the companion has nothing to say.
+
+    That is without a trim, where small motions grow, in calm water and in a packet, under a fault and from rest.
+    """
+    crafts = {speed: steady_craft(campaign, craft, speed) for speed in sorted({condition.speed for condition in conditions})}
+    found = {condition.index: _predict(campaign, crafts[condition.speed], condition) for condition in conditions}
+    return pd.DataFrame.from_dict(found, orient="index", columns=list(Ride._fields))
+
+
+def steady_craft(campaign: Campaign, craft: Craft, speed: float) -> LinearCraft | None:
+    """A craft in the campaign's water, linear at a speed (m/s); None without a trim or where small motions grow."""
+    ((_, fleet),) = build_fleets([craft], water_of(campaign), speed)
+    (linear,) = linearise(fleet)
+    return linear if linear is not None and eigenvalues(linear)[0].real < 0.0 else None
+
+
+def _predict(campaign: Campaign, craft: LinearCraft | None, condition: Condition) -> Ride:
+    """Mean squares over the replicates, rooted."""
+    steady = condition.sea.kind in STEADY_SEAS and condition.fault.name == NONE and campaign.flight.start == "flying"
+    if craft is None or not steady:
+        return Ride(*[np.nan] * len(Ride._fields))
+    blocks = [draw_block(campaign, condition, replicate) for replicate in range(min(campaign.replicates, MOST_REPLICATES))]
+    rides = np.array([ride(craft, sea_of(block, campaign.water.depth)) for block in blocks])
+    return Ride(*np.sqrt((rides**2).mean(axis=0)).tolist())
+
+
+def sea_of(block: Block, depth: float) -> Sea:
+    """The sea of a block over a depth (m)."""
+    waves = block.components
+    kx, ky = waves[:, column.WAVE_X], waves[:, column.WAVE_Y]
+    return Sea(waves[:, column.AMPLITUDE], block.omegas, np.hypot(kx, ky), kx, ky, block.phases, depth)

@@ -1,0 +1,96 @@
+"""How steady a design is, as its page says: modes, margins, wave response and foretold rides, beside their own sources."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from sweep.accounts.stability import FASTEST_FADE, tables
+from sweep.campaign.craft import Craft
+from sweep.conditions import list_conditions
+from sweep.designs import craft_of
+from sweep.flights import water_of
+from sweep.linear.prediction import predict_rides
+from sweep.linear.table import speed_limit
+from sweep.store import Results
+from tests.model.crafts import changed
+from tests.site_results import results
+
+DESIGN = 7
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
+    return results(tmp_path_factory.mktemp("campaign"))
+
+
+@pytest.fixture(scope="module")
+def craft(told: Results) -> Craft:
+    return craft_of(told.campaign, told.designs.loc[DESIGN])
+
+
+@pytest.fixture(scope="module")
+def page(told: Results, craft: Craft) -> dict[str, Any]:
+    return tables(told, DESIGN, craft)
+
+
+def test_modes_pass_the_line_at_the_speed_limit(page: dict[str, Any], told: Results, craft: Craft) -> None:
+    modes = page["modes"]
+    assert modes["growth"].min() > -FASTEST_FADE
+    assert (modes["frequency"] >= 0.0).all()
+    grows = modes.groupby("speed")["growth"].max() > 0.0
+    limit = speed_limit(craft, water_of(told.campaign), sorted(grows.index))
+    assert grows[grows].index.min() > limit > grows[~grows].index.max()
+    assert all(
+        said.startswith("doubles") == (growth > 0.0) for said, growth in zip(modes["said"], modes["growth"], strict=True)
+    )
+
+
+def test_a_row_a_speed_of_the_campaign(page: dict[str, Any]) -> None:
+    assert page["margin_headings"] == ["speed", "slowest mode", "least damped swing", "height", "pitch", "roll", "heading"]
+    assert [row[0] for row in page["margins"]] == ["4 m/s"]
+    assert len(page["margins"][0]) == len(page["margin_headings"])
+
+
+def test_wave_response_and_spectra(page: dict[str, Any], told: Results) -> None:
+    """Short waves are not followed, long ones are; every spectrum peaks at one over its period."""
+    waves = page["waves"]
+    table = waves["table"]
+    assert set(table["heading"]) == set(waves["names"]) == {"head", "following"}
+    head = table[table["heading"] == "head"].sort_values("frequency")
+    assert head["error"].iloc[-1] == pytest.approx(1.0, abs=0.05)
+    assert head["level"].iloc[-1] < 0.05
+    assert head["error"].iloc[0] < 0.4
+    for sea in told.campaign.seas:
+        shape = waves["spectra"][waves["spectra"]["sea"] == sea.name].set_index("frequency")["share"]
+        assert shape.max() == 1.0
+        assert shape.idxmax() == pytest.approx(1.0 / sea.period, abs=0.03)
+
+
+def test_foretold_rides_stand_beside_the_flown_ones(page: dict[str, Any], told: Results, craft: Craft) -> None:
+    """In the same seas: a foretold error is between that of the two seas' heights, and the difference is told."""
+    foretold = predict_rides(told.campaign, craft, list_conditions(told.campaign))["ride_height_error"]
+    assert np.isfinite(foretold).all()
+    assert [row["condition"] for row in page["rides"]] == told.conditions["name"].tolist()
+    flown = told.flights_of(DESIGN).groupby("condition")["ride_height_error"].mean()
+    off = 100.0 * (foretold.iloc[0] / flown.iloc[0] - 1.0)
+    assert float(page["rides"][0]["off"].removesuffix(" %")) == pytest.approx(off, rel=0.06)
+    assert foretold[2] > foretold[0]  # the chop is higher than the ripple
+
+
+def test_nothing_is_foretold_where_small_motions_grow(told: Results, craft: Craft) -> None:
+    wild = changed(craft, {"control.pitch.proportional": 8.0})
+    assert predict_rides(told.campaign, wild, list_conditions(told.campaign)).isna().all(axis=None)
+    page = tables(told, DESIGN, wild)
+    assert page["waves"] is None
+    assert page["rides"] == []
+    assert "grow at every one" in page["sentences"][0]
+
+
+def test_a_craft_that_trims_nowhere(told: Results, craft: Craft) -> None:
+    page = tables(told, DESIGN, changed(craft, {"propulsor.static_thrust": 0.1}))
+    assert (page["margins"], page["waves"], len(page["modes"])) == ([], None, 0)
+    assert isinstance(page["modes"], pd.DataFrame)
