@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 NOT_FLOWN: dict[str, Any] = {
     **dict.fromkeys(("title", "name", "limits", "score", "map", "warnings"), True),
-    **dict.fromkeys(("campaign_text", "craft_text", "listed", "listed_text"), True),
+    **dict.fromkeys(("campaign_text", "craft_text", "listed", "listed_text", "polar_texts"), True),
     "craft": {
         "name": True,
         "body": {"price"},

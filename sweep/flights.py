@@ -28,7 +28,7 @@ from sweep.model.fleet import Fleet, build_fleets
 from sweep.model.flight import RECORDED, Flown, fly, fly_record
 from sweep.model.noise import generator
 from sweep.model.quantities import RESPONSE_NAMES
-from sweep.model.water import Water, fresh_water, sea_water
+from sweep.model.water import Water
 from sweep.model.waves import Track, make_sea
 from sweep.store import as_parquet
 
@@ -152,8 +152,7 @@ def _content(condition: Condition) -> str:
 
 def water_of(campaign: Campaign) -> Water:
     """The water of a campaign as the model takes it."""
-    kind = {"fresh": fresh_water, "sea": sea_water}[campaign.water.kind]
-    return kind(campaign.water.temperature, campaign.water.depth)
+    return campaign.water.for_model()
 
 
 def warm_up(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> None:

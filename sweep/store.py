@@ -244,6 +244,7 @@ def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: p
         _refuse_a_change(folder, before["content"], content)
     counts = {"designs": len(designs), "conditions": len(conditions), "replicates": campaign.replicates}
     texts = {"campaign.yaml": campaign.campaign_text, "craft.yaml": campaign.craft_text, "listed.csv": campaign.listed_text}
+    texts |= {f"polars/{name}": text for name, text in campaign.polar_texts.items()}
     files = {name: text for name, text in texts.items() if text}
     kept = (
         {key: before[key] for key in ("started", "runs", "map") if key in before} if before else {"started": now(), "runs": []}
@@ -252,6 +253,7 @@ def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: p
     write_manifest(folder, surroundings() | about | {"content": content})
     (folder / "flights").mkdir(exist_ok=True)
     for name, text in files.items():
+        (folder / name).parent.mkdir(exist_ok=True)
         write_whole(folder / name, text.encode())
     write_table(folder, "designs", designs.reset_index())
     write_table(folder, "conditions", conditions)
@@ -360,7 +362,11 @@ def load_stored_campaign(folder: Path) -> Campaign:
 
     name, craft = read_manifest(folder)["name"], folder / "craft.yaml"
     return load_campaign(
-        folder / "campaign.yaml", craft=craft if craft.exists() else None, listed=folder / "listed.csv", name=name
+        folder / "campaign.yaml",
+        craft=craft if craft.exists() else None,
+        listed=folder / "listed.csv",
+        polars=folder / "polars",
+        name=name,
     )
 
 

@@ -189,6 +189,7 @@ def _files(campaign: Campaign) -> list[dict[str, str]]:
         "The campaign file": campaign.campaign_text,
         "The craft file": campaign.craft_text,
         "The list of designs": campaign.listed_text,
+        **{f"The polar {name}": text for name, text in campaign.polar_texts.items()},
     }
     return [{"title": title, "text": text} for title, text in files.items() if text]
 

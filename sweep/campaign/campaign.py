@@ -10,7 +10,7 @@ from typing import Annotated, Literal, Self, TypeVar
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, ValidationError, model_validator
 
 from sweep.campaign.addresses import leaves
-from sweep.campaign.craft import Craft, Part
+from sweep.campaign.craft import Craft
 from sweep.campaign.explain import problems_of
 from sweep.campaign.factors import Factor, FactorFile, FactorReader, clashes, impossible_pairs
 from sweep.campaign.faults import NamedFault, misplaced, named_faults
@@ -18,10 +18,13 @@ from sweep.campaign.judging import FROM_REST, Limit, LimitsFile, ScoreFile, Weig
 from sweep.campaign.listed import DesignList, Row, read_list
 from sweep.campaign.mapping import MapFile, RideMap, map_misfits, ride_map
 from sweep.campaign.packets import misfits
+from sweep.campaign.part import Part
 from sweep.campaign.plan import MOST_DESIGNS, FullFactorial, Listed, Plan, count_designs, uneven
+from sweep.campaign.polars import is_own
 from sweep.campaign.problems import CampaignError, Problem, wrong
 from sweep.campaign.reading import Document, read_document
 from sweep.campaign.seas import NamedSea, expand, steep_seas
+from sweep.campaign.sections import beyond, overruled, read_sections
 from sweep.campaign.units import Count, Duration
 from sweep.campaign.water import Conditions, NamedHeading, WaterBody
 
@@ -91,14 +94,21 @@ class Campaign(BaseModel):
     campaign_text: str
     craft_text: str
     listed_text: str = ""
+    polar_texts: dict[str, str] = {}
 
 
 def load_campaign(
-    path: str | Path, *, craft: str | Path | None = None, listed: str | Path | None = None, name: str | None = None
+    path: str | Path,
+    *,
+    craft: str | Path | None = None,
+    listed: str | Path | None = None,
+    polars: str | Path | None = None,
+    name: str | None = None,
 ) -> Campaign:
     """Read a campaign, its craft, and its designs if they are listed. Raises CampaignError with everything that is wrong.
 
-    `craft` and `listed` replace the paths that the campaign gives, `name` the file's stem: for files copied elsewhere.
+    `craft` and `listed` replace the paths that the campaign gives, `polars` the folder of the polars that are the builder's
+    own, `name` the file's stem: for files copied elsewhere.
     """
     path = Path(path)
     document = read_document(path)
@@ -107,12 +117,16 @@ def load_campaign(
     file = _check(CampaignFile, document, problems, depth=_depth(document))
     base = _check(Craft, craft_document, problems) if craft_document else None
     factors = _read_factors(document, craft_document, base, problems) if craft_document else {}
+    polar_texts: dict[str, str] = {}
+    if base and craft_document:
+        base, polar_texts = _with_polars(base, factors, document, craft_document, polars, problems)
     if not problems and file and base:
         problems += _of_the_whole(file, base, factors, document)
     if problems or not file or not base or not craft_document:
         raise CampaignError(problems)
     rows = _listed(file.plan, Path(listed) if listed else path.parent, document, craft_document, factors, base)
     seas = expand(file.conditions.seas, file.water.depth)
+    shown = ride_map(file.map, file.conditions, seas, file.water.depth)
     return Campaign(
         title=file.title,
         name=name or path.stem,
@@ -128,13 +142,36 @@ def load_campaign(
         flight=file.flight,
         limits=limits_of(file.limits),
         score=score_of(file.score),
-        map=ride_map(file.map, file.conditions, seas, file.water.depth),
-        warnings=(*steep_seas(seas, file.water.depth), *uneven(file.plan)),
+        map=shown,
+        warnings=_warnings(file, base, factors, seas, shown),
         listed=rows.designs,
         campaign_text=document.text,
         craft_text="" if craft_document.base else craft_document.text,
         listed_text=rows.text,
+        polar_texts=polar_texts,
     )
+
+
+def _warnings(
+    file: CampaignFile, base: Craft, factors: Mapping[str, Factor], seas: tuple[NamedSea, ...], shown: RideMap | None
+) -> tuple[str, ...]:
+    """What is allowed, and may not be meant."""
+    speeds = (*file.conditions.speeds, *(shown.speeds if shown else ()))
+    reach = beyond(base, factors, speeds, file.water.for_model().viscosity)
+    return (*steep_seas(seas, file.water.depth), *uneven(file.plan), *reach)
+
+
+def _with_polars(
+    craft: Craft, factors: Mapping[str, Factor], document: Document, craft_document: Document,
+    folder: str | Path | None, problems: list[Problem],
+) -> tuple[Craft, dict[str, str]]:  # fmt: skip
+    """The craft with every polar that it or a factor names, and the texts of the builder's own; what is wrong is noted."""
+    place = Path(folder) if folder is not None else Path(craft_document.file).parent
+    polars, wrong = read_sections(craft, factors, document, craft_document, place)
+    problems += wrong
+    sections = {name: polar.section for name, polar in polars.items()}
+    texts = {name: polar.text for name, polar in polars.items() if is_own(name)}
+    return craft.model_copy(update={"polars": sections}), texts
 
 
 def _craft_document(document: Document, folder: Path, instead: str | Path | None, problems: list[Problem]) -> Document | None:
@@ -218,6 +255,7 @@ def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor]
         yield document.problem(("score", name), "flight: {start: rest}, or another response", found)
     for misfit in misfits(file.conditions, file.flight, file.water.depth):
         yield document.problem(("conditions", "seas", *misfit.at), misfit.wanted, misfit.found)
+    yield from overruled(base, factors, file.conditions.faults, document)
     for fault in misplaced(file.conditions.faults, base):
         yield document.problem(("conditions", "faults", *fault.at), fault.wanted)
     for misfit in map_misfits(file.map, expand(file.conditions.seas, file.water.depth), file.water.depth):

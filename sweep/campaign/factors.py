@@ -21,8 +21,9 @@ from pydantic import (
 from pydantic_core import CoreSchema
 
 from sweep.campaign.addresses import Leaf, matches, near, replace_values
-from sweep.campaign.craft import Craft, Part
+from sweep.campaign.craft import Craft
 from sweep.campaign.explain import problems_of, reason
+from sweep.campaign.part import Part
 from sweep.campaign.problems import Problem, listed, wrong
 from sweep.campaign.reading import Document
 from sweep.campaign.units import Count, quantity, split
@@ -237,7 +238,7 @@ def clashes(factors: Mapping[str, Factor], document: Document) -> Iterator[Probl
 def impossible_pairs(factors: Mapping[str, Factor], craft: Craft, document: Document) -> Iterator[Problem]:
     """Two factors whose ends make an impossible craft together, though each alone does not."""
     for one, two in combinations(factors.values(), 2):
-        for first, second in product(_ends(one), _ends(two)):
+        for first, second in product(ends(one), ends(two)):
             values = dict.fromkeys(one.addresses, first) | dict.fromkeys(two.addresses, second)
             try:
                 replace_values(craft, values)
@@ -248,7 +249,8 @@ def impossible_pairs(factors: Mapping[str, Factor], craft: Craft, document: Docu
                 break
 
 
-def _ends(factor: Factor) -> list[LevelValue]:
+def ends(factor: Factor) -> list[LevelValue]:
+    """The least and the largest of a factor's values; of words, all."""
     numbers = [level for level in factor.levels if not isinstance(level, str)]
     if factor.low is not None and factor.high is not None:
         return [factor.low, factor.high]

@@ -9,7 +9,8 @@ from typing import Annotated, NamedTuple, Self
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from sweep.campaign.addresses import leaves, matches, near, replace_values, value_at
-from sweep.campaign.craft import Craft, Part
+from sweep.campaign.craft import Craft
+from sweep.campaign.part import Part
 from sweep.campaign.problems import listed, wrong
 from sweep.campaign.units import Angle, Area, Duration, Length, Mass, Number, Share
 from sweep.model import faults as kinds

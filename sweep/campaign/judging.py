@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, Self, TypeA
 
 from pydantic import Field, create_model, model_validator
 
-from sweep.campaign.craft import Part
+from sweep.campaign.part import Part
 from sweep.campaign.problems import wrong
 from sweep.campaign.units import KINDS, Kind, Number
 from sweep.model.quantities import RESPONSE_NAMES, RESPONSES

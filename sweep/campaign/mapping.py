@@ -13,8 +13,8 @@ from typing import Annotated, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from sweep.campaign.craft import Part
 from sweep.campaign.packets import Misfit
+from sweep.campaign.part import Part
 from sweep.campaign.seas import Heights, NamedSea, steepest, wave_length
 from sweep.campaign.units import Count, OneOrMore, Speed, quantity
 from sweep.campaign.water import Conditions, Heading, NamedHeading, each_once

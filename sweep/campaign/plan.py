@@ -9,8 +9,8 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, core_schema
 
-from sweep.campaign.craft import Part
 from sweep.campaign.factors import Factor
+from sweep.campaign.part import Part
 from sweep.campaign.problems import wrong
 from sweep.campaign.units import Count
 

@@ -9,7 +9,7 @@ from typing import Annotated, ClassVar, Literal, NamedTuple, Self
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, model_validator
 
-from sweep.campaign.craft import Part
+from sweep.campaign.part import Part
 from sweep.campaign.problems import wrong
 from sweep.campaign.units import Angle, Count, Duration, Length, Number, OneOrMore, Speed, quantity
 from sweep.model.spectra import sea_state_code_bounds, wind_sea

@@ -8,6 +8,8 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from pydantic import BaseModel, Tag
 
+from sweep.campaign.part import Filled
+
 
 def step_into(annotation: Any, step: str | int) -> Any:
     """The type one step below, or None; a union's tag leads to its member."""
@@ -52,8 +54,10 @@ def metadata(annotation: Any) -> Iterator[Any]:
 
 
 def fields(model: type[BaseModel]) -> Iterator[tuple[str, Any]]:
-    """A model's keys as files write them, each with its full type."""
+    """A model's keys as files write them, each with its full type; not those that no file writes."""
     for name, field in model.model_fields.items():
+        if any(isinstance(note, Filled) for note in field.metadata):
+            continue
         full = Annotated[(field.annotation, *field.metadata)] if field.metadata else field.annotation
         yield field.alias or name, full
 

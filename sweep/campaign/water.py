@@ -16,11 +16,12 @@ from pydantic import (
 )
 from pydantic_core import CoreSchema, core_schema
 
-from sweep.campaign.craft import Part
 from sweep.campaign.faults import Fault, FaultFile, repeated
+from sweep.campaign.part import Part
 from sweep.campaign.problems import listed, wrong
 from sweep.campaign.seas import Sea, expand
 from sweep.campaign.units import Count, Kind, Length, OneOrMore, Speed, Temperature
+from sweep.model.water import Water, fresh_water, sea_water
 
 HEADINGS = {"head": 180.0, "bow": 135.0, "beam": 90.0, "quartering": 45.0, "following": 0.0}
 MOST_CONDITIONS = 10_000
@@ -33,6 +34,10 @@ class WaterBody(Part):
     kind: Literal["fresh", "sea"] = "fresh"
     temperature: Temperature = Field(288.15, ge=271.15, le=313.15)
     depth: Length = Field(10.0, ge=0.05, description="from the calm level to the ground")
+
+    def for_model(self) -> Water:
+        """The water as the model takes it."""
+        return (fresh_water if self.kind == "fresh" else sea_water)(self.temperature, self.depth)
 
 
 class NamedHeading(BaseModel):

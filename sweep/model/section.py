@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import functools
 import math
-from typing import NamedTuple, TypeAlias
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 import numpy as np
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft, Foil
 
 NODES = tuple(math.log10(reynolds) for reynolds in (3e4, 7e4, 1.6e5, 4e5, 1e6))
 """Reynolds numbers, log10, at which a section is known; between them it is linear in log10."""
 
-STRAIGHT = (-0.2, 0.8)  # lift coefficients, judgement: what a foil is asked for on a straight course, and its mirror near zero
+STRAIGHT = 0.8  # lift coefficient, judgement: what a foil is asked for on a straight course, and as much downward
 STALL_DROP = 0.05  # share of the largest lift so far by which lift falls in a stall; laminar bubbles dent it by less
 USEFUL = 0.9  # share of the largest lift up to which drag and suction are fitted
 CONSTANT_RANGE = (2e4, 3e6)  # Reynolds numbers, judgement: where drag falling as Re^-1/2 is believed
 HUBER = 1.345  # in standard deviations: rows that lie farther off than this pull by their sign only ...
-BENDS = 0.05  # ... and never those within this (of lift, or as a share of drag), judgement: bubbles bend a polar by as much
+BENDS = 0.1  # ... and never those within this (of lift, or as a share of drag), judgement: bubbles bend a polar by as much
 
 AtNodes: TypeAlias = tuple[float, float, float, float, float]
 
@@ -58,6 +61,24 @@ class Rows(NamedTuple):
         return Rows(*(column[chosen] for column in self))
 
 
+def section_of(craft: Craft, foil: Foil) -> SectionNodes:
+    """The section of one of a craft's foils: its polar, which the craft carries, or what its few numbers make."""
+    given = foil.section
+    if given.polar is not None:
+        return craft.polars[given.polar]
+    return constant_section(
+        lift_slope=given.lift_slope,
+        lift_max=given.lift_max,
+        drag_min=given.drag_min,
+        reynolds=given.reynolds,
+        drag_rise=given.drag_rise,
+        lift_of_least_drag=given.lift_of_least_drag,
+        moment=given.moment,
+        zero_lift_angle=foil.zero_lift_angle,
+        thickness_ratio=foil.thickness_ratio,
+    )
+
+
 def reduce_polar(
     reynolds: np.ndarray, angle: np.ndarray, lift: np.ndarray, drag: np.ndarray, moment: np.ndarray, suction: np.ndarray
 ) -> SectionNodes:
@@ -66,8 +87,8 @@ def reduce_polar(
     At each Reynolds number of the table, by least squares in which outlying rows lose weight (Huber 1964):
     - the rows between the stalls count, from zero lift up and down to where lift first falls off by a twentieth;
     - lift_max is the largest lift there;
-    - slope and zero-lift angle are of the line through the lift of -0.2 to 0.8, and not over 0.9 of lift_max: the part that
-      flies, both sides of zero, so that a laminar bubble's bend near zero turns the line little;
+    - slope and zero-lift angle are of the line through the lift of -0.8 to 0.8, and not over 0.9 of lift_max: laminar bubbles
+      bend the lift of one side; a line through both sides of a symmetric section goes through zero;
     - drag is fitted to within 0.9 of lift_max either way, in shares of the drag, with no negative rise;
     - suction and moment are fitted to all Reynolds numbers together, suction from no lift up, the moment a median.
     The fits are linear in log10 of the Reynolds number between those of the table, and constant beyond them.
@@ -124,7 +145,7 @@ def constant_section(
         drag_rise=_constant(drag_rise),
         drag_steep=_constant(0.0),
         lift_of_least_drag=_constant(lift_of_least_drag),
-        suction=four_digit_suction(thickness_ratio),
+        suction=four_digit_suction(round(thickness_ratio, 3)),  # to a thousandth: those of a whole sweep are kept
         moment=moment,
         reynolds_low=CONSTANT_RANGE[0],
         reynolds_high=CONSTANT_RANGE[1],
@@ -165,7 +186,7 @@ def _before_stall(lift: np.ndarray) -> int:
 
 def _straight(rows: Rows) -> Rows:
     """Rows of the straight part of the lift curve; all of them if fewer than 3 are in it."""
-    inside = (rows.lift >= STRAIGHT[0]) & (rows.lift <= min(STRAIGHT[1], USEFUL * rows.lift.max()))
+    inside = np.abs(rows.lift) <= min(STRAIGHT, USEFUL * rows.lift.max())
     return rows.where(inside) if inside.sum() >= 3 else rows
 
 

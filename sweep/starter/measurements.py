@@ -7,7 +7,7 @@ from typing import Self
 
 from pydantic import Field, model_validator
 
-from sweep.campaign.craft import Part
+from sweep.campaign.part import Part
 from sweep.campaign.problems import wrong
 from sweep.campaign.units import Angle, Count, Duration, Force, Frequency, Length, Mass, Speed, quantity
 
