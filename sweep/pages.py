@@ -29,7 +29,6 @@ from sweep.charts.ride import Panel, panels, ride, signals
 from sweep.charts.rides import ride_map
 from sweep.charts.stability import root_paths, wave_response
 from sweep.charts.standings import score_intervals
-from sweep.checks import list_checks
 from sweep.designs import craft_of
 from sweep.drawing import draw
 from sweep.embed import Files, as_csv, as_json, as_spec, chart_library, data_script, specification, with_signals
@@ -113,7 +112,7 @@ def render(results: Results) -> Files:
         files |= _design(templates, results, design, seas)
     reliance, cautions = sure.tables(results), frame.cautions(results)
     files["sure.html"] = _page(templates, "sure.html", **reliance)
-    files |= as_csv("checks", pd.DataFrame(list_checks()).assign(deviation=[check.deviation for check in list_checks()]))
+    files |= as_csv("checks", sure.check_table())
     files["cautions.html"] = _page(templates, "cautions.html", **cautions)
     return dict(sorted(files.items()))
 

@@ -6,9 +6,10 @@ from pathlib import Path
 from typing import Literal
 
 HERE = Path(__file__).resolve().parent
+IN_A_CHECKOUT = {"site": "site", "configs": "configs", "references": "tests/references"}
 
 
-def shipped(folder: Literal["site", "configs"]) -> Path:
-    """The folder of the site's sources or of the demos: inside an installed package, or beside it in a checkout."""
+def shipped(folder: Literal["site", "configs", "references"]) -> Path:
+    """The folder of the site's sources, of the demos or of outside values: in an installed package, or in a checkout."""
     packaged = HERE / f"_{folder}"
-    return packaged if packaged.is_dir() else HERE.parent / folder
+    return packaged if packaged.is_dir() else HERE.parent / IN_A_CHECKOUT[folder]

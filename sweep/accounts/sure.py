@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from sweep.accounts.frame import day
-from sweep.checks import Check, list_checks
+from sweep.checks import Check, Scope, list_checks, list_scope, worst_of_each
 from sweep.model.quantities import STATUS_NAMES, STATUS_SENTENCES
 from sweep.scores import flight_scores
 from sweep.wording import certain, count, grouped, number, pretty, response, response_title, with_unit
@@ -53,7 +53,8 @@ def tables(results: Results) -> dict[str, Any]:
         "method": METHOD,
         "warnings": list(_warnings(results, statuses)),
         "counters": _counters(results),
-        "checks": [_check(check) for check in checks],
+        "checks": [_check(check, rows) for check, rows in worst_of_each()],
+        "scope": _scope(list_scope()),
         "made": _made(results),
         "files": _files(results.campaign),
     }
@@ -150,11 +151,53 @@ def _counters(results: Results) -> Rows:
     return rows
 
 
-def _check(check: Check) -> dict[str, Any]:
+def check_table() -> pd.DataFrame:
+    """Every check, row by row, for a CSV."""
+    return pd.DataFrame(list_checks()).assign(deviation=[check.deviation for check in list_checks()])
+
+
+SECTIONS = {
+    "0": "traps",
+    "1": "waves",
+    "2": "seas",
+    "3": "water",
+    "4": "friction and spray",
+    "5": "foils",
+    "6": "unsteady flow and added mass",
+    "7": "planing and impact",
+    "8": "propeller",
+    "9": "control and motion",
+    "10": "statistics",
+    "11": "scaling",
+    "12": "records",
+    "13": "libraries",
+    "14": "what no source settles",
+}
+
+
+def _scope(rows: tuple[Scope, ...]) -> list[dict[str, Any]]:
+    """What is checked, and what is not and why, topic by topic."""
+    parts: dict[str, list[Scope]] = {}
+    for row in rows:
+        parts.setdefault(row.section.partition(".")[0], []).append(row)
+    return [
+        {
+            "topic": SECTIONS[section],
+            "checked": [row.item for row in part if row.checked_by],
+            "left": [(row.item, row.reason) for row in part if row.reason],
+        }
+        for section, part in parts.items()
+    ]
+
+
+def _check(check: Check, rows: int) -> dict[str, Any]:
+    """The row of a quantity that comes nearest to its tolerance."""
     unit = f" {pretty(check.unit)}" if check.unit else ""
     return {
         "quantity": check.quantity,
+        "place": f"{check.place}{', the worst of ' + str(rows) if rows > 1 else ''}".removeprefix(", "),
         "source": check.source,
+        "reason": check.reason,
         "published": f"{_digits(check.published)}{unit}",
         "ours": f"{_digits(check.ours)}{unit}",
         "deviation": _off(check.deviation, check.absolute),

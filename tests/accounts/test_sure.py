@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.accounts.sure import COUNTERS, first_of_each_replicate, tables
+from sweep.accounts.sure import COUNTERS, check_table, first_of_each_replicate, tables
+from sweep.checks import list_checks
 from sweep.model.quantities import STATUS_NAMES
 from sweep.scores import flight_scores
 from sweep.store import Results
@@ -89,14 +90,30 @@ def test_one_replicate_claims_no_interval(tmp_path: Path) -> None:
 
 
 def test_every_check_is_shown_with_its_tolerance(told: Results) -> None:
-    rows = {row["quantity"]: row for row in tables(told)["checks"]}
-    assert len(rows) >= 25
-    assert rows["density of fresh water, 15 °C"]["published"] == "999.1026 kg/m³"
-    assert rows["viscosity of fresh water, 15 °C"]["published"] == "1.1386·10⁻⁶ m²/s"
-    assert rows["lift slope, aspect ratio 6, deep"]["tolerance"] == "±8 %"
-    assert rows["friction at Reynolds number 1e6"]["tolerance"] == "±1·10⁻⁶"
-    assert rows["friction at Reynolds number 1e6"]["deviation"] == "0"
+    rows = {(row["quantity"], row["source"]): row for row in tables(told)["checks"]}
+    assert len(rows) >= 70
+    of = {quantity: row for (quantity, _), row in rows.items()}
+    assert of["viscosity of fresh water"]["published"].endswith("·10⁻⁶ m²/s")
+    assert of["viscosity of fresh water"]["place"].endswith(", the worst of 6")
+    assert of["lift slope of a foil, deep"]["tolerance"] == "±8 %"
+    assert of["lift slope of a foil, deep"]["reason"].startswith("a formula for all aspect ratios")
+    assert of["friction line"]["tolerance"] == "±1·10⁻⁶"
+    assert of["wave speed, worked example"]["place"] == "10 s over 3 m"
     assert all(row["kept"] for row in rows.values())
+
+
+def test_all_rows_are_in_the_csv() -> None:
+    table = check_table()
+    assert len(table) == len(list_checks())
+    assert (table["deviation"].abs() <= table["tolerance"]).all()
+
+
+def test_what_is_not_checked_says_why(told: Results) -> None:
+    scope = {part["topic"]: part for part in tables(told)["scope"]}
+    assert "dispersion" not in scope
+    assert "deep water" in scope["waves"]["checked"]
+    assert dict(scope["seas"]["left"])["Beaufort numbers"] == "a campaign gives its wind in units of speed"
+    assert all(part["checked"] or part["left"] for part in scope.values())
 
 
 def test_nothing_flown_is_told_without_falling_over(told: Results) -> None:

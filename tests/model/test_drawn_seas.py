@@ -94,6 +94,16 @@ def test_heights_are_those_of_a_sea(ten_minutes: NDArray[np.float64]) -> None:
     assert real * 4 * 0.97 < found < narrow
 
 
+def test_the_highest_of_many_waves(ten_minutes: NDArray[np.float64]) -> None:
+    """Of as many waves as a record holds: Longuet-Higgins' expectation of Rayleigh heights is an upper bound that is neared."""
+    rows = reference("wave_statistics", "highest").rows
+    waves = np.mean([len(_heights(record)) for record in ten_minutes])
+    narrow = np.interp(np.log(waves), np.log([row["waves"] for row in rows]), [row["highest over Hm0"] for row in rows])
+    found = np.array([max(_heights(record)) for record in ten_minutes]) / CHOP.significant_height
+    error = found.std(ddof=1) / sqrt(len(found))
+    assert 0.85 * narrow < found.mean() < narrow + 3 * error
+
+
 def _heights(record: NDArray[np.float64]) -> list[float]:
     """Crest minus trough of each wave between zero up-crossings."""
     ups = np.flatnonzero((record[:-1] < 0) & (record[1:] >= 0)) + 1

@@ -18,6 +18,7 @@ from sweep.model.block import Block
 from sweep.model.fleet import Fleet, build_fleets
 from sweep.model.flight import fly
 from tests.model.crafts import HEADINGS, WATER, block_of, changed, courier, history, jonswap, quiet, response, statuses
+from tests.references import reference
 
 LENGTH, TIME, FORCE = 4.0, 2.0, 64.0
 MASS, SPEED, AREA, POWER, ANGLE = 64.0, 2.0, 16.0, 128.0, 1.0
@@ -109,6 +110,19 @@ def blocks(sea: waves.Sea, length: float, settle: float = 2.0) -> tuple[Block, B
     small = block_of(sea, length, settle)
     large = block_of(larger_sea(sea), length * TIME, settle * TIME)
     return small, large
+
+
+def test_the_scales_are_those_of_model_tanks() -> None:
+    """The powers of the length that these scales are, beside the published factors of a craft ten times as long."""
+    ours = {
+        "speed": SPEED, "time": TIME, "angular rate": 1 / TIME, "acceleration": LENGTH / TIME**2, "force": FORCE,
+        "moment": FORCE * LENGTH, "power": POWER, "viscosity at equal Reynolds number": LENGTH * SPEED,
+    }  # fmt: skip
+    outside = reference("rotation", "froude")
+    for row in outside.rows:
+        power = np.log(ours[row["quantity"]]) / np.log(LENGTH)
+        assert 10.0**power == pytest.approx(row["factor"], rel=outside.tolerance), row
+    assert (MASS, AREA) == (FORCE, LENGTH**2)
 
 
 def test_the_scales_name_everything_that_has_a_dimension() -> None:

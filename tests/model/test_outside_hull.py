@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import radians, sin, sqrt, tan
+from math import inf, radians, sin, sqrt, tan
 
 import numpy as np
 import pytest
@@ -51,16 +51,39 @@ def test_planing_lift_is_of_the_size_of_savitskys(trim: float, deadrise: float, 
         ours += step * impact_per_length(DENSITY, d, beam, slope, speed * sin(angle))
         ours += step * cross_flow_per_length(DENSITY, half_breadth, speed * sin(angle))
     wetted = 0.5 * 0.5 * slope / tan(angle)  # mean wetted length over beam, in the dry-chine limit
-    flat = trim**1.1 * 0.0120 * sqrt(wetted)  # the rest of his formula is buoyancy
-    theirs = flat - 0.0065 * deadrise * flat**0.6
+    theirs = with_deadrise(flat_lift(trim, wetted, inf), deadrise)  # at endless speed: the rest of it is buoyancy
     assert 1.0 < ours / (0.5 * DENSITY * speed**2 * beam**2) / theirs < 1.8
+
+
+def flat_lift(trim: float, wetted: float, speed_coefficient: float) -> float:
+    """Savitsky's lift coefficient of a flat bottom."""
+    return trim**1.1 * (0.0120 * wetted**0.5 + 0.0055 * wetted**2.5 / speed_coefficient**2)
+
+
+def with_deadrise(flat: float, deadrise: float) -> float:
+    return flat - 0.0065 * deadrise * flat**0.6
 
 
 def test_our_reading_of_savitsky_is_his() -> None:
     for row in reference("planing", "savitsky").rows:
-        trim, wetted, speed = row["trim deg"], row["wetted length over beam"], row["speed coefficient"]
-        lift = trim**1.1 * (0.0120 * wetted**0.5 + 0.0055 * wetted**2.5 / speed**2)
+        lift = flat_lift(row["trim deg"], row["wetted length over beam"], row["speed coefficient"])
         assert lift == pytest.approx(row["lift coefficient"], rel=1e-6)
+
+
+def test_our_reading_of_savitsky_s_deadrise_is_his() -> None:
+    outside = reference("planing", "savitsky_deadrise")
+    for row in outside.rows:
+        assert with_deadrise(0.1, row["deadrise deg"]) == pytest.approx(row["lift coefficient"], rel=outside.tolerance)
+
+
+def test_our_reading_of_savitsky_on_a_small_pontoon_is_his() -> None:
+    outside = reference("planing", "pontoon")
+    (row,) = outside.rows
+    speed_coefficient = 3.0 / sqrt(9.81 * 0.08)
+    lift = flat_lift(4.0, 1.5, speed_coefficient)
+    assert speed_coefficient == pytest.approx(row["speed coefficient"], rel=outside.tolerance)
+    assert lift == pytest.approx(row["lift coefficient"], rel=outside.tolerance)
+    assert lift * 0.5 * DENSITY * 9.0 * 0.08**2 == pytest.approx(row["lift N"], rel=outside.tolerance)
 
 
 def test_a_wedge_floats_by_its_immersed_area() -> None:

@@ -9,35 +9,25 @@ MEMORY, recalled and confirmed by nobody, never a gate of its own.
 
 from __future__ import annotations
 
-import tomllib
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
+
+from sweep.references import Reference as Table
+from sweep.references import read_reference as reference
+from sweep.references import read_topic
+
+__all__ = ["MARKS", "Table", "reference", "tables", "topics"]
 
 FOLDER = Path(__file__).parent
 MARKS = ("SEEN", "COMPUTED", "MEMORY")
-
-
-class Table(NamedTuple):
-    """One table of outside numbers: `rows` are dictionaries by column name, `mark` holds one or more of MARKS."""
-
-    source: str
-    mark: str
-    tolerance: Any
-    rows: list[dict[str, Any]]
+SCOPE = "scope"
 
 
 def topics() -> list[str]:
-    """Names of all topics."""
-    return sorted(path.stem for path in FOLDER.glob("*.toml"))
+    """Names of all topics of values; the scope is none."""
+    return sorted(path.stem for path in FOLDER.glob("*.toml") if path.stem != SCOPE)
 
 
 def tables(topic: str) -> dict[str, dict[str, Any]]:
     """The raw tables of a topic."""
-    return tomllib.loads((FOLDER / f"{topic}.toml").read_text(encoding="utf-8"))
-
-
-def reference(topic: str, table: str) -> Table:
-    """One table; raises KeyError if there is none of that name."""
-    raw = tables(topic)[table]
-    rows = [dict(zip(raw["columns"], row, strict=True)) for row in raw["rows"]]
-    return Table(raw["source"], raw["mark"], raw["tolerance"], rows)
+    return read_topic(topic)
