@@ -91,7 +91,12 @@ def beyond(craft: Craft, factors: Mapping[str, Factor], speeds: Iterable[float],
 def _left(polar: str, section: SectionNodes, out: Sequence[tuple[str, float, float]]) -> str:
     foils = listed((name for name, _, _ in out), "and")
     low, high = min(low for _, low, _ in out), max(high for _, _, high in out)
+    covered, flown = _span(section.reynolds_low, section.reynolds_high), _span(low, high)
     return (
-        f"the polar {polar} covers Reynolds numbers of {section.reynolds_low:.2g} to {section.reynolds_high:.2g}; "
-        f"foil{'s' * (len(out) > 1)} {foils} may fly at {low:.2g} to {high:.2g}, and beyond its ends it stays as it is there"
+        f"the polar {polar} covers Reynolds numbers of {covered}; "
+        f"foil{'s' * (len(out) > 1)} {foils} may fly at {flown}, and beyond its ends it stays as it is there"
     )
+
+
+def _span(low: float, high: float) -> str:
+    return f"{float(f'{low:.2g}'):,.0f} to {float(f'{high:.2g}'):,.0f}"

@@ -100,8 +100,9 @@ def reduce_polar(
     attached = [_attached(rows.where(reynolds == one), one) for one in known]
     fits = np.array([_fit(one) for one in attached])
     slope, lift_max, zero_lift, log_drag, rise, steep, least = (
-        _at_nodes(np.interp(NODES, np.log10(known), column)) for column in fits.T
+        _at_nodes(_steady(np.interp(NODES, np.log10(known), column))) for column in fits.T
     )
+    s0, s1, s2 = _steady(np.array(_suction(attached)))
     return SectionNodes(
         lift_slope=slope,
         lift_max=lift_max,
@@ -110,7 +111,7 @@ def reduce_polar(
         drag_rise=rise,
         drag_steep=steep,
         lift_of_least_drag=least,
-        suction=_suction(attached),
+        suction=(float(s0), float(s1), float(s2)),
         moment=float(np.median(np.concatenate([_straight(one).moment for one in attached]))),
         reynolds_low=float(known[0]),
         reynolds_high=float(known[-1]),
@@ -159,6 +160,11 @@ def _at_nodes(values: np.ndarray) -> AtNodes:
     return one, two, three, four, five
 
 
+def _steady(values: np.ndarray) -> np.ndarray:
+    """To nine decimals: the last digits of a fit differ from machine to machine, and a section is known by its numbers."""
+    return np.round(values, 9) + 0.0
+
+
 def _constant(value: float) -> AtNodes:
     return value, value, value, value, value
 
@@ -202,19 +208,20 @@ def _fit(rows: Rows) -> tuple[float, ...]:
 
 def _drag(rows: Rows) -> tuple[float, float, float, float]:
     """Least drag, rise, steep and the lift of least drag: of all such lifts within the rows, the one that fits best."""
-    best, found = math.inf, (float(rows.drag.min()), 0.0, 0.0, float(rows.lift[np.argmin(rows.drag)]))
-    for lift in np.linspace(max(rows.lift.min(), -0.6), min(rows.lift.max(), 1.0), 81):
-        off = (rows.lift - lift) ** 2
-        terms = np.stack([np.ones_like(off), off, off * off], axis=1) / rows.drag[:, None]
-        for kept in ([0, 1, 2], [0, 1], [0, 2], [0]):  # the first without a negative rise is the best of this lift
-            fit = np.zeros(3)
-            fit[kept] = _least_squares(terms[:, kept], np.ones_like(off))
-            if np.all(fit >= 0.0):
-                break
-        error = float(np.abs(terms @ fit - 1.0).sum())
-        if error < best and fit[0] > 0.0:
-            best, found = error, (float(fit[0]), float(fit[1]), float(fit[2]), float(lift))
-    return found
+    lifts = np.linspace(max(rows.lift.min(), -0.6), min(rows.lift.max(), 1.0), 81)
+    off = (rows.lift - lifts[:, None]) ** 2
+    terms = np.stack([np.ones_like(off), off, off * off], axis=2) / rows.drag[:, None]
+    fits = np.zeros((len(lifts), 3))
+    open_ones = np.ones(len(lifts), dtype=bool)
+    for kept in ([0, 1, 2], [0, 1], [0, 2], [0]):  # the first without a negative rise is the best of a lift
+        tried = np.zeros_like(fits)
+        tried[:, kept] = _least_squares(terms[:, :, kept], np.ones_like(rows.drag))
+        taken = open_ones & np.all(tried >= 0.0, axis=1)
+        fits[taken], open_ones = tried[taken], open_ones & ~taken
+    error = np.abs(np.einsum("lrt,lt->lr", terms, fits) - 1.0).sum(axis=1)
+    best = int(np.argmin(np.where(fits[:, 0] > 0.0, error, math.inf)))
+    least, rise, steep = (float(value) for value in fits[best])
+    return least, rise, steep, float(lifts[best])
 
 
 def _suction(attached: list[Rows]) -> tuple[float, float, float]:
@@ -230,15 +237,17 @@ def _parabola(lift: np.ndarray, suction: np.ndarray) -> tuple[float, float, floa
 
 
 def _least_squares(terms: np.ndarray, target: np.ndarray) -> np.ndarray:
-    """Factors of the terms (rows, terms) that fit the target (rows), with Huber's weights."""
-    weight = np.ones_like(target)
+    """Factors of the terms (..., rows, terms) that fit the target (rows), with Huber's weights."""
+    across = np.swapaxes(terms, -1, -2)
+    weight = np.ones(terms.shape[:-1])
     for _ in range(10):
-        root = np.sqrt(weight)
-        fit = np.linalg.lstsq(terms * root[:, None], target * root, rcond=None)[0]
-        off = np.abs(terms @ fit - target)
-        trusted = max(HUBER * 1.4826 * float(np.median(off)), BENDS)
+        normal = (across * weight[..., None, :]) @ terms
+        normal += 1e-13 * np.max(np.abs(normal), axis=(-1, -2), keepdims=True) * np.eye(terms.shape[-1])
+        fit = np.linalg.solve(normal, across @ (weight * target)[..., None])
+        off = np.abs((terms @ fit)[..., 0] - target)
+        trusted = np.maximum(HUBER * 1.4826 * np.median(off, axis=-1, keepdims=True), BENDS)
         weight = trusted / np.maximum(off, trusted)
-    return np.asarray(fit)
+    return np.asarray(fit[..., 0])
 
 
 @functools.lru_cache(maxsize=1024)

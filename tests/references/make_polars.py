@@ -35,7 +35,8 @@ HEADER = """\
 # (tests/references/panels.py, 480 panels; 1 to 3 % low at high lift); past the stall it means little.
 # Confidence that the network gives itself: at least {attached:.2f} from -4 to 8 deg; past the stall down to {all:.2f}, a guess.
 # Uncertain below a Reynolds number of about 2e5: laminar bubbles come and go with the turbulence of the water and the
-# finish of the foil, and published sources differ by a fifth in lift and two fifths in drag. Sweep sections, trust none.
+# finish of the foil, and published sources differ by a third and more in lift, and by half in the largest lift, of which
+# this table has the more (tests/references/sections.toml). Sweep sections, trust none.
 reynolds,angle_deg,lift,drag,moment,suction
 """
 
