@@ -8,6 +8,7 @@ from sweep.campaign.craft import AttitudeGains, Craft, Foil
 from sweep.campaign.units import in_unit
 from sweep.drawing import ride_window
 from sweep.model.mass import mass_properties
+from sweep.model.section import section_of
 from sweep.wording import number, with_unit
 
 Rows = list[tuple[str, ...]]
@@ -39,6 +40,8 @@ def sheet(craft: Craft) -> list[Table]:
     ]
 
 
+MIDDLE = 2  # of the Reynolds numbers that a section is known at: 1.6e5, of a chord of 4 cm at 4 m/s
+
 _FOIL_ROWS = (
     "area, cm²",
     "span, cm",
@@ -50,6 +53,7 @@ _FOIL_ROWS = (
     "rigging angle, deg",
     "angle of no lift, deg",
     "depth at the wanted ride height, chords",
+    "section",
 )
 
 
@@ -64,10 +68,10 @@ def _foil(craft: Craft, foil: Foil) -> tuple[str, ...]:
         100.0 * foil.x,
         100.0 * foil.y,
         in_unit(foil.incidence, "deg"),
-        in_unit(foil.zero_lift_angle, "deg"),
+        in_unit(section_of(craft, foil).zero_lift_angle[MIDDLE], "deg"),
         depth / foil.chord,
     )
-    return tuple(number(value) for value in values)
+    return (*(number(value) for value in values), foil.section.polar or "by numbers")
 
 
 def _cm(length: float) -> str:

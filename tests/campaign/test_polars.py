@@ -295,5 +295,7 @@ def test_a_polar_that_does_not_reach_is_told(tmp_path: Path) -> None:
     (tmp_path / "mine.csv").write_text(GOOD.replace("200000,", "80000,"), encoding="utf-8")
     warnings = load(tmp_path, craft=(on(AFT, "polar: mine.csv"),)).warnings
     (told,) = (warning for warning in warnings if "polar" in warning)
-    assert told.startswith("the polar mine.csv covers Reynolds numbers of 50,000 to 80,000; foil aft may fly at 46,000 to 140,000, and")
+    assert told.startswith(
+        "the polar mine.csv covers Reynolds numbers of 50,000 to 80,000; foil aft may fly at 46,000 to 140,000, and"
+    )
     assert not [warning for warning in load(tmp_path, craft=(on(AFT, "polar: naca-0012"),)).warnings if "polar" in warning]

@@ -61,7 +61,7 @@ def test_a_shipped_polar_is_whole_and_says_how_it_was_made(name: str) -> None:
 
 @pytest.mark.parametrize("name", shipped_polars())
 def test_the_reduced_section_lies_near_its_polar(name: str) -> None:
-    """From 1.6e5 on, where the foils mostly fly: lift within 0.12 and drag within 40 % from no lift to 0.8."""
+    """From 1.6e5 on, where the foils mostly fly: lift within 0.12 and drag within 25 % from no lift to 0.8."""
     section = read_polar(FOLDER / f"{name}.csv").section
     for node, reynolds in enumerate(10.0 ** np.array(NODES)):
         for degrees in range(0, 9) if reynolds > 1e5 else ():
@@ -72,7 +72,7 @@ def test_the_reduced_section_lies_near_its_polar(name: str) -> None:
             off = lift - section.lift_of_least_drag[node]
             dragged = math.exp(section.log_drag[node]) + section.drag_rise[node] * off**2 + section.drag_steep[node] * off**4
             assert ours == pytest.approx(lift, abs=0.12), (reynolds, degrees)
-            assert dragged == pytest.approx(drag, rel=0.4), (reynolds, degrees)
+            assert dragged == pytest.approx(drag, rel=0.25), (reynolds, degrees)
 
 
 @pytest.mark.parametrize("name", ["naca-0009", "naca-0012", "naca-0015"])
