@@ -1,0 +1,176 @@
+"""Flights whose trouble has a known cause, because a fault, a setting or a sea put it there.
+
+Each kind of plant changes one thing of a boat that rides cleanly, in several strengths. A flight counts as planted if something bad
+happens in it that does not happen in its twin: the same boat in the same waves without the plant.
+
+`TUNED` names the kinds that the rules of `sweep.insight.causes` were adjusted on, in the blocks of even number. The other kinds, the
+blocks of odd number and the second boat were looked at only once the rules stood.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pandas as pd
+
+from sweep.campaign.addresses import leaves, matches, replace_values
+from sweep.campaign.campaign import Campaign, Flight, load_campaign
+from sweep.campaign.craft import Craft
+from sweep.campaign.faults import FaultFile, NamedFault, named_faults
+from sweep.campaign.seas import NamedSea
+from sweep.campaign.water import NamedHeading
+from sweep.conditions import Condition
+from sweep.flights import fly_single
+
+CONFIGS = Path(__file__).parents[2] / "configs"
+LENGTH, SETTLE, RATE = 18.0, 4.0, 50.0
+
+
+class Boat(NamedTuple):
+    """A craft file's name, the speed (m/s) and the sea that it rides cleanly."""
+
+    name: str
+    speed: float
+    sea: NamedSea
+
+
+BOATS = {
+    "courier": Boat("courier", 4.0, NamedSea(name="ripple", kind="jonswap", height=0.05, period=1.25, gamma=3.3)),
+    "surveyor": Boat("surveyor", 6.0, NamedSea(name="ripple", kind="jonswap", height=0.07, period=1.6, gamma=3.3)),
+}
+
+
+class Plant(NamedTuple):
+    """What is put in: values of the craft by address (`times` what they were, or set to, SI), faults as files have them, a sea.
+
+    cause: as `sweep.insight.causes` names it.
+    """
+
+    kind: str
+    cause: str
+    times: Mapping[str, float] = {}
+    sets: Mapping[str, float] = {}
+    fault: Mapping[str, Any] = {}
+    sea: NamedSea | None = None
+
+
+def _waves(boat: Boat, share: float) -> NamedSea:
+    """The boat's sea, so many times as high, of the same steepness."""
+    return boat.sea.model_copy(update={"height": share * boat.sea.height, "period": share**0.5 * boat.sea.period})
+
+
+def plants(name: str) -> Iterator[Plant]:
+    """Every plant for a boat."""
+    boat, craft = BOATS[name], craft_of_boat(name)
+    wanted, mounted = craft.control.ride_height, craft.rangefinders.height
+    for share in (1.05, 1.15, 1.3):
+        yield Plant("a long blind range", "blind range", sets={"rangefinders.blind": share * wanted + mounted})
+    for share in (1.05, 1.15, 1.3):
+        hung = {"rangefinders.height": craft.rangefinders.blind / share - wanted}
+        yield Plant("a rangefinder hung low", "blind range", sets=hung)
+    for degrees in {"courier": (1.8, 2.3, 2.8), "surveyor": (0.4, 0.7, 1.0)}[name]:
+        yield Plant("short travel", "servo limit", sets={"servos.travel": math.radians(degrees)})
+    for degrees in (1.0, 2.0, 3.5):
+        yield Plant("slow servos", "servo limit", sets={"servos.rate": math.radians(degrees)})
+    for angle in (0.05, 0.07, 0.09):
+        air = {"foils.*.ventilation.depth": 3.0, "foils.*.ventilation.rewet_depth": 4.0}
+        yield Plant("foils that draw air deep", "ventilation", sets=air | {"foils.*.ventilation.angle": angle})
+    for chords in (1.0, 1.2, 1.4):
+        high = craft.struts.height - chords * next(iter(craft.foils.values())).chord
+        yield Plant("set high, foils shallow", "ventilation", sets={"control.ride_height": high})
+    for start in ("6 s", "9 s"):
+        yield Plant("rangefinders fall silent", "drop-out", fault={"silent": {"where": "rangefinders.*", "from": start}})
+    for start in ("6 s", "9 s"):
+        yield Plant("rangefinders freeze", "drop-out", fault={"frozen": {"where": "rangefinders.*", "from": start}})
+    for share in (0.97, 0.99):
+        yield Plant("most readings missing", "drop-out", sets={"rangefinders.dropout": share})
+    for share in (3.0, 4.0, 5.0):
+        yield Plant("high waves", "wave beyond the window", sea=_waves(boat, share))
+    for share in (4.0, 5.0, 6.0):
+        packet = NamedSea(
+            name="wake",
+            kind="packet",
+            height=share * boat.sea.height,
+            period=share**0.5 * boat.sea.period,
+            waves=6.0,
+            arrives=9.0,
+        )
+        yield Plant("a wake", "wave beyond the window", sea=packet)
+    for share in (4.0, 6.0, 8.0):
+        late = {"rangefinders.latency": 0.18}
+        yield Plant("too firm a height loop", "loop oscillation", times={"control.height.proportional": share}, sets=late)
+    for delay in (0.08, 0.09, 0.1):
+        more = {"control.pitch.proportional": 2.5, "control.height.proportional": 2.0}
+        yield Plant("a slow controller", "loop oscillation", times=more, sets={"control.delay": delay})
+    for latency in (0.26, 0.28, 0.3):
+        times = {"control.height.proportional": 4.0, "control.height.derivative": 0.0}
+        yield Plant("late rangefinders", "loop oscillation", times=times, sets={"rangefinders.latency": latency})
+    for lost in ("90 %", "95 %", "100 %"):
+        yield Plant("the drive is cut", "thrust short", fault={"no_thrust": {"lost": lost, "from": "6 s"}})
+    first = next(iter(craft.foils.values()))
+    for area in (0.4, 0.6, 0.9):
+        drag = {"where": "foils.*", "drag": f"{1e4 * area * first.area:.3g} cm^2", "from": "6 s"}
+        yield Plant("weed", "thrust short", fault={"weed": drag})
+
+
+CAUSES = (
+    "blind range",
+    "servo limit",
+    "ventilation",
+    "drop-out",
+    "wave beyond the window",
+    "loop oscillation",
+    "thrust short",
+)
+TUNED = (
+    "a long blind range",
+    "short travel",
+    "foils that draw air deep",
+    "rangefinders fall silent",
+    "high waves",
+    "too firm a height loop",
+    "the drive is cut",
+)
+
+
+@cache
+def campaign_of_boat() -> Campaign:
+    """The surroundings of every planted flight."""
+    flight = Flight(length=f"{LENGTH} s", settle=f"{SETTLE} s", seed=29)
+    return load_campaign(CONFIGS / "quick.yaml").model_copy(update={"flight": flight})
+
+
+@cache
+def craft_of_boat(name: str) -> Craft:
+    """The boat before anything is planted."""
+    demo = {"courier": "quick", "surveyor": "surveyor-harbour"}[name]
+    return load_campaign(CONFIGS / f"{demo}.yaml").craft
+
+
+class Flown(NamedTuple):
+    """A planted flight: the craft as the plant made it, its time history, and whether all went well."""
+
+    plant: Plant
+    craft: Craft
+    history: pd.DataFrame
+    clean: bool
+
+
+def fly_plant(name: str, plant: Plant, replicate: int) -> Flown:
+    """Fly a boat with a plant in it through a block of waves."""
+    boat, base = BOATS[name], craft_of_boat(name)
+    known = leaves(base.model_dump())
+    times = {each: share for address, share in plant.times.items() for each in matches(address, known)}
+    sets = {each: value for address, value in plant.sets.items() for each in matches(address, known)}
+    grown = NamedFault(times=tuple(times.items())).of(base)
+    craft = replace_values(grown, sets)
+    fault = named_faults((FaultFile.model_validate(plant.fault),), craft)[0] if plant.fault else NamedFault()
+    head = NamedHeading(name="head", angle=math.pi)
+    condition = Condition(0, plant.kind, plant.sea or boat.sea, head, boat.speed, fault)
+    flight = fly_single(campaign_of_boat(), craft, condition, replicate, RATE)
+    bad = [flight.responses[name] for name in ("touchdowns", "broaches", "lost_flights", "upsets")]
+    return Flown(plant, craft, flight.history, flight.status == 0 and not any(bad))
