@@ -39,6 +39,8 @@ def flown_content(campaign: Campaign, designs: pd.DataFrame) -> dict[str, Any]:
     """What the flights of a campaign depend on, as JSON: all but `NOT_FLOWN`; and the model."""
     flown = campaign.model_dump(mode="json", exclude=NOT_FLOWN)
     table = designs.to_csv(lineterminator="\n").encode()
+    if campaign.budget:  # the order of a race's flights follows from how they are judged
+        flown |= campaign.model_dump(mode="json", include={"score", "limits"})
     return flown | {"designs": hashlib.sha256(table).hexdigest(), "model": model_hash()}
 
 

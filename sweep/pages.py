@@ -19,7 +19,7 @@ from markupsafe import Markup
 from sweep.accounts import card as of_card
 from sweep.accounts import design as of_design
 from sweep.accounts import explore as of_explore
-from sweep.accounts import frame, sure
+from sweep.accounts import frame, race, sure
 from sweep.accounts import rides as of_rides
 from sweep.accounts import stability as of_stability
 from sweep.accounts import standings as of_standings
@@ -170,6 +170,7 @@ def _standings(templates: jinja2.Environment, results: Results, columns: Sequenc
         columns_json=as_json([of_standings.heading(column) for column in shown]),
         table_note=of_standings.table_note(len(rows), len(table)),
         **of_standings.tables(results, columns, table, leaders),
+        **race.tables(results),
     )
     headings = {column.key: column.heading for column in columns}
     return {

@@ -14,7 +14,9 @@ from sweep import store
 from sweep.conditions import condition_table, list_conditions
 from sweep.designs import craft_of, lay_out
 from sweep.flights import fly_shards, plan_shards, record_flights, warm_up
+from sweep.heats import fly_race
 from sweep.insight.ranking import standings
+from sweep.insight.uneven import uneven_standings
 from sweep.limits import Counts, judge, verdicts
 from sweep.model.mass import mass_properties, price
 from sweep.progress import Watcher
@@ -55,7 +57,8 @@ def run(campaign: Campaign, folder: str | Path, workers: int | None = None, watc
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     with store.locked(folder):
         store.begin(folder, campaign, with_costs(campaign, designs), condition_table(conditions))
-        fly_missing(campaign, designs, conditions, folder, workers, watcher)
+        fly = fly_race if campaign.budget else fly_missing
+        fly(campaign, designs, conditions, folder, workers, watcher)
         ranked = _rank_folder(campaign, folder)
         leaders = choose_leaders(ranked.standings)
         store.write_leaders(folder, record_flights(campaign, designs, conditions, leaders, workers))
@@ -162,21 +165,25 @@ def scored_time(campaign: Campaign) -> float:
     return campaign.flight.length - campaign.flight.settle
 
 
-def rank_flights(campaign: Campaign, parts: Iterable[pd.DataFrame], names: list[str], designs: int) -> Ranked:
+def rank_flights(
+    campaign: Campaign, parts: Iterable[pd.DataFrame], names: list[str], designs: int, dropped: pd.DataFrame | None = None
+) -> Ranked:
     """Scores, limits and standings of all flights of a campaign, which are let go part by part.
 
-    parts: rows with at least `wanted_columns`; names: of the conditions, in order. Raises ValueError if a flight is missing
-    or there twice.
+    parts: rows with at least `wanted_columns`; names: of the conditions, in order; dropped: of a race, who left it
+    (`racing.DROPPED`). Raises ValueError if a flight is there twice, or missing without a race.
     """
     tally = Tally(campaign.score, scored_time(campaign), (designs, len(names), campaign.replicates), judged(campaign))
     counts = Counts(campaign.limits, designs, len(names))
     for part in parts:
         tally.add(part)
         counts.add(part)
-    if missing := tally.missing():
+    if dropped is None and (missing := tally.missing()):
         raise ValueError(f"{missing} flights are missing")
     limits = judge(counts, scored_time(campaign))
     summed = verdicts(limits, campaign.limits, names, designs)
+    if dropped is not None:
+        return Ranked(uneven_standings(tally.scores, summed, dropped, tally.failed_share(), tally.means()), limits)
     return Ranked(standings(tally.scores, summed, tally.failed_share(), tally.means()), limits)
 
 
@@ -192,11 +199,12 @@ def wanted_columns(campaign: Campaign) -> list[str]:
 
 def _rank_folder(campaign: Campaign, folder: Path) -> Ranked:
     conditions, designs = store.read_table(folder, "conditions"), store.read_manifest(folder)["designs"]
+    dropped = store.read_table(folder, "dropped") if campaign.budget else None
     missing = designs * len(conditions) * campaign.replicates - store.count_flights(folder)
-    if missing:
+    if missing and dropped is None:
         raise store.StoreError(f"{folder}: {missing} flights are missing; `foilsweep run` with its campaign flies them.")
     parts = store.read_shards(folder, wanted_columns(campaign))
-    ranked = rank_flights(campaign, parts, list(conditions["name"]), designs)
+    ranked = rank_flights(campaign, parts, list(conditions["name"]), designs, dropped)
     store.write_table(folder, "standings", ranked.standings)
     store.write_whole(folder / "standings.csv", ranked.standings.to_csv(index=False).encode())
     store.write_table(folder, "limits", ranked.limits)

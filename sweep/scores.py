@@ -93,7 +93,8 @@ class Tally:
 
     def failed_share(self) -> Array:
         """Share of each design's flights that ended early or did not start, (designs,)."""
-        share: Array = self._failed / self.scores[0].size
+        flown = np.isfinite(self.scores).sum(axis=(1, 2))
+        share: Array = np.divide(self._failed, flown, out=np.full(len(flown), np.nan), where=flown > 0)
         return share
 
     def means(self) -> dict[str, Array]:

@@ -78,6 +78,7 @@ class Results:
     limits: pd.DataFrame
     leaders: dict[int, pd.DataFrame]
     rides: pd.DataFrame = field(default_factory=pd.DataFrame)
+    rounds: pd.DataFrame = field(default_factory=pd.DataFrame)
     manifest: dict[str, Any]
 
     def flights_of(self, design: int) -> pd.DataFrame:
@@ -213,6 +214,12 @@ def read_shards(folder: Path, columns: Sequence[str] | None = None, design: int 
         yield pq.read_table(path, columns=columns, filters=rows).to_pandas()
 
 
+def read_shard(folder: Path, number: int) -> pd.DataFrame:
+    """The rows of one sound shard."""
+    table: pd.DataFrame = pq.read_table(folder / "flights" / f"part-{number:05d}.parquet").to_pandas()
+    return table
+
+
 def count_flights(folder: Path) -> int:
     """How many flights the shards hold."""
     return sum(pq.read_metadata(path).num_rows for path in _shards(folder))
@@ -247,7 +254,9 @@ def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: p
     texts |= {f"polars/{name}": text for name, text in campaign.polar_texts.items()}
     files = {name: text for name, text in texts.items() if text}
     kept = (
-        {key: before[key] for key in ("started", "runs", "map") if key in before} if before else {"started": now(), "runs": []}
+        {key: before[key] for key in ("started", "runs", "map", "race") if key in before}
+        if before
+        else {"started": now(), "runs": []}
     )
     about = {"name": campaign.name, "seeds": seeds(campaign)} | counts | kept | {"finished": None, "files": files}
     write_manifest(folder, surroundings() | about | {"content": content})
@@ -384,5 +393,6 @@ def load_results(folder: str | Path) -> Results:
         limits=read_table(folder, "limits"),
         leaders=leaders,
         rides=_rides(folder),
+        rounds=read_table(folder, "rounds") if (folder / "rounds.parquet").exists() else pd.DataFrame(),
         manifest=read_manifest(folder),
     )

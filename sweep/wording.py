@@ -171,6 +171,8 @@ def _nobody(standings: pd.DataFrame) -> list[str]:
 
 def _unfinished(results: Results) -> list[str]:
     """What a run that stopped early has not flown."""
+    if results.campaign.budget:  # what a race did not fly it left out on purpose
+        return []
     flown = results.column("design").nunique()
     missing = len(results.designs) - flown
     return [f"The run is not finished: {count(missing, 'design has', 'designs have')} not flown."] if missing else []

@@ -29,7 +29,7 @@ STANDING_COLUMNS = (
 )
 CLOSING_COLUMNS = (
     Column("failed", "failed flights", "%", "standing", decimals=1),
-    Column("reason", "limits", "", "standing", word=True),
+    Column("reason", "remarks", "", "standing", word=True),
 )
 MAIN = ("place", "design", "score", "gain", "group", "mass", "price")
 
@@ -117,9 +117,10 @@ def _score_note(results: Results, leaders: pd.DataFrame) -> str:
 def score_sentence(results: Results) -> str:
     """How a score comes about."""
     flights = results.campaign.replicates * len(results.conditions)
+    most = "up to " if results.campaign.budget else ""
     return (
         f"The score is the mean over {count(len(results.conditions), 'condition', 'conditions')} "
-        f"({count(flights, 'flight', 'flights')} of each design) of the responses below, each divided by what counts as "
+        f"({most}{count(flights, 'flight', 'flights')} of each design) of the responses below, each divided by what counts as "
         "one, weighted, and held at ten. Time that an early end took away counts as ten. Less is better."
     )
 

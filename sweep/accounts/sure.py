@@ -64,8 +64,9 @@ def _sentences(results: Results, statuses: pd.Series, checks: tuple[Check, ...])
     replicates = count(results.campaign.replicates, "replicate", "replicates")
     conditions = count(len(results.conditions), "condition", "conditions")
     kept = sum(check.kept for check in checks)
+    most = "up to " if results.campaign.budget else ""
     return [
-        f"{grouped(len(statuses))} flights in all: {replicates} of each design in each of {conditions}.",
+        f"{grouped(len(statuses))} flights in all: {most}{replicates} of each design in each of {conditions}.",
         *([] if certain(results.standings) else ["One replicate gives an order, but no interval."]),
         f"The model meets {kept} of {len(checks)} values from outside within what is allowed for each.",
         "What it leaves out stands below, and no interval covers that.",
@@ -88,14 +89,17 @@ def _statistics(results: Results) -> Rows:
     """How many independent looks there are, and what they can tell."""
     standings, replicates = results.standings, results.campaign.replicates
     blocks = replicates * len(results.conditions)
-    rows: Rows = [("replicates of each condition", f"{replicates}"), ("blocks, each flown by every design", f"{blocks}")]
+    rows: Rows = [
+        ("replicates of each condition", f"{replicates}"),
+        (f"blocks, each flown by every design{' in the race' if results.campaign.budget else ''}", f"{blocks}"),
+    ]
     if certain(standings):
         own = (standings["score_high"] - standings["score_low"]).median() / 2.0
         gain = (standings["gain_high"] - standings["gain_low"])[standings["design"] != 0].median() / 2.0
         rows.append(("half of the scores are known within", f"±{number(own, 2)}"))
         if math.isfinite(gain):
             rows.append(("half of the gains over the base craft, in the same waves, within", f"±{number(gain, 2)}"))
-    if replicates > 1 and len(standings):
+    if replicates > 1 and len(standings) and not results.campaign.budget:
         rows.append(("designs that come first in one replicate alone", f"{first_of_each_replicate(results).nunique()}"))
     return rows
 

@@ -10,6 +10,7 @@ from typing import Annotated, Literal, Self, TypeVar
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, ValidationError, model_validator
 
 from sweep.campaign.addresses import leaves
+from sweep.campaign.budget import Budget, BudgetFile
 from sweep.campaign.craft import Craft
 from sweep.campaign.explain import problems_of
 from sweep.campaign.factors import Factor, FactorFile, FactorReader, clashes, impossible_pairs
@@ -62,6 +63,7 @@ class CampaignFile(Part):
     water: WaterBody = WaterBody()
     factors: dict[Annotated[str, Field(min_length=1, max_length=120)], FactorFile] = Field(min_length=1)
     plan: Plan = FullFactorial(kind="full-factorial")
+    budget: BudgetFile | None = Field(None, description="what a race of the designs may spend; without it everything is flown")
     conditions: Conditions
     flight: Flight = Flight()
     limits: LimitsFile = Field(default=None, description="the most that is allowed, by response")  # type: ignore[assignment]
@@ -80,6 +82,7 @@ class Campaign(BaseModel):
     water: WaterBody
     factors: dict[str, Factor]
     plan: Plan
+    budget: Budget | None = None
     seas: tuple[NamedSea, ...]
     headings: tuple[NamedHeading, ...]
     speeds: tuple[float, ...]
@@ -134,6 +137,7 @@ def load_campaign(
         water=file.water,
         factors=factors,
         plan=file.plan,
+        budget=file.budget,
         seas=seas,
         headings=file.conditions.headings,
         speeds=file.conditions.speeds,
@@ -269,3 +273,12 @@ def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor]
     if designs > MOST_DESIGNS:
         wanted = f"at most {MOST_DESIGNS:,} (fewer levels, or plan: {{kind: latin-hypercube, designs: 2000}})"
         yield document.problem(("plan",), wanted, f"{designs:,} designs")
+    yield from _too_little(file, designs, document)
+
+
+def _too_little(file: CampaignFile, designs: int, document: Document) -> Iterator[Problem]:
+    """A budget in which not every design flies once."""
+    least = (designs + 1) * file.flight.length
+    if file.budget and file.budget.simulated and file.budget.simulated < least:
+        wanted = f"at least {least:.0f} s: one flight of each of {designs + 1} designs"
+        yield document.problem(("budget",), wanted, f"{file.budget.simulated:g} s")

@@ -62,7 +62,7 @@ def compare_with_best(scores: Array) -> Comparison:
     high = np.insert(np.maximum(behind.mean + reach, 0.0), best, max(-(behind.mean - reach).min(), 0.0))
     level = np.insert(behind.mean - reach <= 0.0, best, True)
     reach = behind.half_width(risk / 2.0)
-    place_low, place_high = _places(np.insert(behind.mean - reach, best, 0.0), np.insert(behind.mean + reach, best, 0.0))
+    place_low, place_high = places(np.insert(behind.mean - reach, best, 0.0), np.insert(behind.mean + reach, best, 0.0))
     return Comparison(low, high, level, place_low, place_high)
 
 
@@ -71,7 +71,7 @@ def _nothing_known(count: int) -> Comparison:
     return Comparison(unknown, unknown, np.ones(count, dtype=bool), np.ones(count, dtype=np.int64), np.full(count, count))
 
 
-def _places(low: Array, high: Array) -> tuple[Places, Places]:
+def places(low: Array, high: Array) -> tuple[Places, Places]:
     """First and last place that joint intervals leave to each design."""
     surely_before = np.searchsorted(np.sort(high), low, side="left")
     surely_behind = len(low) - np.searchsorted(np.sort(low), high, side="right")

@@ -1,10 +1,10 @@
 """Flights whose trouble has a known cause, because a fault, a setting or a sea put it there.
 
-Each kind of plant changes one thing of a boat that rides cleanly, in several strengths. A flight counts as planted if something bad
-happens in it that does not happen in its twin: the same boat in the same waves without the plant.
+Each kind of plant changes one thing of a boat that rides cleanly, in several strengths. A flight counts as planted if something
+bad happens in it that does not happen in its twin: the same boat in the same waves without the plant.
 
-`TUNED` names the kinds that the rules of `sweep.insight.causes` were adjusted on, in the blocks of even number. The other kinds, the
-blocks of odd number and the second boat were looked at only once the rules stood.
+`TUNED` names the kinds that the rules of `sweep.insight.causes` were adjusted on, in the blocks of even number. The other
+kinds, the blocks of odd number and the second boat were looked at only once the rules stood.
 """
 
 from __future__ import annotations

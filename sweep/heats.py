@@ -1,0 +1,94 @@
+"""A race flown into a results folder: heat by heat, each as shards that a run which goes on finds again.
+
+The heats follow from the rows, so that a run that was stopped takes the same decisions from the shards that are there.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import joblib
+import numpy as np
+import pandas as pd
+
+from sweep import store
+from sweep.flights import DESIGNS_A_SHARD, Shard, fly_shards, measure_pace, warm_up
+from sweep.model.compiled import LANES
+from sweep.progress import Watcher
+from sweep.racing import Heat, Purse, Race
+from sweep.screening import screen
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.conditions import Condition
+
+FLYING_SHARE = 0.8
+"""Of a budget in time on the clock, what is left for flights beside packing, deciding and the site (judgement)."""
+
+
+def fly_race(
+    campaign: Campaign,
+    designs: pd.DataFrame,
+    conditions: Sequence[Condition],
+    folder: Path,
+    workers: int | None,
+    watcher: Watcher,
+) -> Race:
+    """Fly what the folder does not hold of a campaign's race, to its end, and write who dropped out."""
+    sound, torn = store.sound_shards(folder)
+    for name in torn:
+        watcher.say(f"{folder / 'flights' / name} was damaged: set aside, and flown again.")
+    warm_up(campaign, designs, conditions)
+    purse = _purse(campaign, designs, conditions, folder, workers)
+    watcher.say(f"A race of {len(designs)} designs for {purse.seconds:.0f} simulated seconds.")
+    race = Race(campaign, len(designs), [condition.name for condition in conditions], purse, screen(campaign, designs, workers))
+    number, begun, fresh = 0, time.monotonic(), 0
+    watcher.begin(round(purse.seconds / purse.flight), 0, purse.flight)
+    while heat := race.next_heat():
+        shards = heat_shards(heat, number)
+        number += len(shards)
+        missing = [shard for shard in shards if shard.number not in sound]
+        parts = [store.read_shard(folder, shard.number) for shard in shards if shard.number in sound]
+        watcher.flown(sum(map(len, parts)))
+        for shard, rows in fly_shards(campaign, designs.iloc[heat.designs], conditions, missing, workers, watcher.flown):
+            parts.append(rows.assign(design=heat.designs[rows["design"].to_numpy()].astype(np.int32)))
+            store.add_shard(folder, shard.number, parts[-1])
+            fresh += shard.flights
+        race.add(heat, pd.concat(parts, ignore_index=True))
+        watcher.best(*race.leader())
+    watcher.end()
+    if fresh:
+        store.note_run(folder, fresh, time.monotonic() - begun)
+    store.write_table(folder, "dropped", race.dropped())
+    store.write_table(folder, "rounds", race.rounds())
+    return race
+
+
+def heat_shards(heat: Heat, number: int) -> list[Shard]:
+    """The shards of a heat, numbered from `number` on; `first` and `last` count among its designs."""
+    count = len(heat.designs)
+    ranges = [(first, min(first + DESIGNS_A_SHARD, count)) for first in range(0, count, DESIGNS_A_SHARD)]
+    places = [(*block, *part) for part in ranges for block in heat.blocks]
+    return [Shard(number + at, *place) for at, place in enumerate(places)]
+
+
+def _purse(
+    campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition], folder: Path, workers: int | None
+) -> Purse:
+    """What the race may spend: as the manifest has it, or for the first time, and then noted there."""
+    manifest, budget = store.read_manifest(folder), campaign.budget
+    assert budget is not None
+    if "race" not in manifest:
+        seconds, batch = budget.simulated, 1
+        if seconds is None:
+            assert budget.clock is not None
+            rate = measure_pace(campaign, designs, conditions).batches * LANES * (workers or joblib.cpu_count())
+            # A design that cannot be flown makes no pace; the race is then for the clock of one flight of each.
+            seconds, batch = float(np.nan_to_num(round(FLYING_SHARE * budget.clock * rate))), LANES
+        manifest["race"] = {"simulated_seconds": seconds, "charged_together": batch}
+        store.write_manifest(folder, manifest)
+    race = manifest["race"]
+    return Purse(race["simulated_seconds"], campaign.flight.length, race["charged_together"])

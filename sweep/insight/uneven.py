@@ -1,0 +1,170 @@
+"""Means over conditions, and their intervals, where some designs have flown fewer blocks than others.
+
+Designs that dropped out of a race flew the first blocks of those that stayed, so that two designs always share the blocks of
+the one that flew less. Scores come as (designs, conditions, replicates) with NaN where nothing was flown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+import pandas as pd
+
+from sweep.insight.intervals import CONFIDENCE, Array, Estimate
+from sweep.insight.ranking import Flags, Places, places
+
+
+def uneven_estimate(values: Array) -> Estimate:
+    """Estimate the mean over conditions of every design from the blocks that it has, (designs, conditions, replicates).
+
+    Where every condition has two blocks or more, conditions are strata (see `intervals`). Where it has fewer, nothing is known
+    of the missing conditions but what the flown ones say: its blocks are then a plain sample, and their spread from condition
+    to condition is part of the error. With less than two blocks the error is NaN.
+    """
+    counts = np.isfinite(values).sum(axis=2)
+    sums, held = np.nansum(values, axis=2), counts > 0
+    with np.errstate(divide="ignore", invalid="ignore"):
+        means = sums / counts
+        mean = np.nansum(means, axis=1) / held.sum(axis=1)
+        spread = np.nansum((values - means[:, :, None]) ** 2, axis=2) / (counts - 1)
+        error, freedom = _stratified(spread / counts, counts - 1.0)
+        plain_error, plain_freedom = _plain(values)
+    whole = (counts >= 2).all(axis=1)
+    return Estimate(mean, np.where(whole, error, plain_error), np.where(whole, freedom, plain_freedom))
+
+
+def _stratified(parts: Array, freedom: Array) -> tuple[Array, Array]:
+    """Standard error and Satterthwaite's degrees of freedom; parts: variance of each condition's mean."""
+    conditions = parts.shape[1]
+    variance = parts.sum(axis=1)
+    combined = variance**2 / (parts**2 / freedom).sum(axis=1)
+    return np.sqrt(variance) / conditions, np.where(variance > 0.0, combined, np.inf)
+
+
+def _plain(values: Array) -> tuple[Array, Array]:
+    blocks = values.reshape(len(values), -1)
+    count = np.isfinite(blocks).sum(axis=1)
+    mean = np.nansum(blocks, axis=1) / count
+    variance = np.nansum((blocks - mean[:, None]) ** 2, axis=1) / (count - 1)
+    known = count >= 2
+    return np.where(known, np.sqrt(variance / count), np.nan), np.where(known, count - 1.0, np.nan)
+
+
+def behind(scores: Array, best: int) -> Estimate:
+    """Each design's score less that of the best, paired in the blocks that both have flown, (designs,)."""
+    return uneven_estimate(scores - scores[best])
+
+
+def rank_uneven(scores: Array, broken: Flags, dropped: Flags) -> pd.DataFrame:
+    """Places after a race, with the columns of `ranking.rank`; what the intervals promise is the same, with fewer blocks
+    behind.
+
+    scores: as above; design 0, the base craft, has every block that any has. broken: limits; dropped: out of the race before
+    its end; (designs,). The best is the best of those that stayed. Every design is compared with it in the blocks that both
+    have: Hsu's intervals with Bonferroni's bound over all of them. Level are those that stayed and whose interval reaches zero:
+    of the dropped, the rules of the race decided. A design that has not met every condition is told by the best's score and its
+    distance from it, so that easy blocks do not make it look good; the two errors then add up.
+    """
+    stayed = ~(broken | dropped)
+    best = _best(scores, stayed, broken)
+    order = np.lexsort((np.arange(len(scores)), uneven_estimate(scores).mean, dropped & ~broken, broken))
+    rows = np.flatnonzero(~broken)
+    table = pd.DataFrame({"design": order})
+    table["place"] = pd.Series(np.arange(1, len(order) + 1), dtype="Int64").where(~broken[order])
+    compared = _compared(scores, best, rows, stayed).reindex(order).reset_index(drop=True)
+    told = _told(scores, best)
+    gain = uneven_estimate(scores[:1] - scores)
+    width = gain.half_width((1.0 - CONFIDENCE) / 2.0)
+    told = told.assign(gain=gain.mean, gain_low=gain.mean - width, gain_high=gain.mean + width)
+    return pd.concat([table, compared[["place_low", "place_high"]], told.reindex(order).reset_index(drop=True),
+                      compared[["behind_low", "behind_high", "level_with_best"]]], axis=1)  # fmt: skip
+
+
+def _best(scores: Array, stayed: Flags, broken: Flags) -> int:
+    """The design of the best mean among those that stayed; if none did, among the unbroken, or all."""
+    mean = uneven_estimate(scores).mean
+    most = np.isfinite(scores).sum(axis=(1, 2))
+    some = next(flags for flags in (stayed, ~broken, np.ones(len(scores), dtype=bool)) if flags.any())
+    rows = np.flatnonzero(some)
+    rows = rows[most[rows] == most[rows].max()]
+    return int(rows[mean[rows].argmin()])
+
+
+def _compared(scores: Array, best: int, rows: Places, stayed: Flags) -> pd.DataFrame:
+    """The ranked designs against the best of them; one row a design, empty for the others."""
+    others = rows[rows != best]
+    found = behind(scores, best)
+    found = Estimate(*(each[others] for each in found))
+    risk = (1.0 - CONFIDENCE) / max(len(others), 1)
+    reach, wider = found.half_width(risk), found.half_width(risk / 2.0)
+    table = pd.DataFrame(index=range(len(scores)), columns=["behind_low", "behind_high"], dtype=float)
+    table.loc[others, "behind_low"] = np.minimum(found.mean - reach, 0.0)
+    table.loc[others, "behind_high"] = np.maximum(found.mean + reach, 0.0)
+    near = stayed[others] & np.isfinite(reach)
+    ends = (found.mean[near], reach[near])
+    table.loc[best] = (
+        min(-float((ends[0] + ends[1]).min(initial=np.inf)), 0.0) if near.any() else np.nan,
+        max(-float((ends[0] - ends[1]).min(initial=np.inf)), 0.0) if near.any() else np.nan,
+    )
+    level = pd.Series(False, index=table.index)
+    level[others] = stayed[others] & ~(found.mean - reach > 0.0)
+    level[best] = bool(stayed[best])
+    low, high = places(
+        np.append(np.nan_to_num(found.mean - wider, nan=-np.inf), 0.0),
+        np.append(np.nan_to_num(found.mean + wider, nan=np.inf), 0.0),
+    )
+    ranked = [*others, best]
+    table["level_with_best"] = level
+    table["place_low"] = pd.Series(low, index=ranked, dtype="Int64").reindex(table.index)
+    table["place_high"] = pd.Series(high, index=ranked, dtype="Int64").reindex(table.index)
+    return table
+
+
+def _told(scores: Array, best: int) -> pd.DataFrame:
+    """Score and interval of every design."""
+    own, apart = uneven_estimate(scores), behind(scores, best)
+    tail = (1.0 - CONFIDENCE) / 2.0
+    whole = (np.isfinite(scores).sum(axis=2) > 0).all(axis=1)
+    mean = np.where(whole, own.mean, own.mean[best] + apart.mean)
+    # Two intervals of half the risk each: their widths add up whatever one error has to do with the other.
+    width = np.where(whole, own.half_width(tail), own.half_width(tail / 2.0)[best] + apart.half_width(tail / 2.0))
+    return pd.DataFrame({"score": mean, "score_low": mean - width, "score_high": mean + width})
+
+
+def uneven_standings(
+    scores: Array, verdicts: pd.DataFrame, dropped: pd.DataFrame, failed: Array, means: Mapping[str, Array]
+) -> pd.DataFrame:
+    """The standings after a race, as `ranking.standings` has them: flights are those that each design has.
+
+    dropped: `racing.DROPPED`. Who was screened out is refused; who dropped out has the reason for a remark.
+    """
+    out = dropped.set_index("design")
+    screened = out.index[out["why"] == "screened"]
+    verdicts = verdicts.copy()
+    verdicts.loc[screened, "verdict"] = "broken"
+    verdicts.loc[screened, "reason"] = out.loc[screened, "reason"]
+    told = out.index[verdicts.loc[out.index, "verdict"].ne("broken")]
+    verdicts.loc[told, "reason"] = [drop_words(row) for _, row in out.loc[told].iterrows()]
+    gone = np.zeros(len(scores), dtype=np.bool_)
+    gone[out.index] = True
+    table = rank_uneven(scores, (verdicts["verdict"] == "broken").to_numpy(), gone)
+    designs = table["design"].to_numpy()
+    for column in ("verdict", "reason"):
+        table[column] = verdicts[column].to_numpy()[designs]
+    table["flights"] = np.isfinite(scores).sum(axis=(1, 2))[designs]
+    table["failed"] = failed[designs]
+    return table.assign(**{name: values[designs] for name, values in means.items()})
+
+
+def drop_words(row: pd.Series) -> str:
+    """'Dropped out in round 2 after 4 flights, in the worse half: 0.31 behind the best then (0.12 to 0.5).'"""
+    flights = "a flight" if row["blocks"] == 1 else f"{row['blocks']} flights"
+    known = np.isfinite(row["low"])
+    span = f" ({row['low']:.2g} to {row['high']:.2g})" if known else ""
+    why = {
+        "behind": "surely behind",
+        "halved": "in the worse half" + (", which is no proof" if not known or row["low"] <= 0.0 else ""),
+        "limit": "a limit surely broken",
+    }[row["why"]]
+    return f"Dropped out in round {row['round']} after {flights}, {why}: {row['behind']:.2g}{span} behind the best then."
