@@ -1,0 +1,237 @@
+"""Why it failed: the cause of a bad event, read off the seconds of the record before it by stated rules.
+
+The rules are tried in the order of `RULES`; the first that holds names the cause, and where none does it is `UNCLEAR`. Each looks at
+the `LOOK` seconds (of a hull of 0.9 m; Froude scaling) up to the event, and knows the record and the craft file, not what was wrong.
+Their thresholds are judgements, adjusted on planted flights and checked on others (`tests/insight/plants.py`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from sweep.campaign.craft import Craft
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+LOOK, LONGEST_HULL = 3.0, 0.9
+LEAST_ROWS = 20
+SLOW = 0.8
+STOPPED, RUSHING = 0.6, 0.3
+BLIND, LAST_MOMENT = 0.3, 0.2
+STEADY, BESIDE, HELD, READINGS_MISSED, ASTRAY = 6e-4, 0.004, 0.5, 6.0, 0.25
+DRAWN_ROWS = 2
+SWING, UNEXPLAINED, RETURN, REACH = 0.25, 0.8, 0.2, 0.25
+HIGH = 0.6
+UNCLEAR = "not clear"
+
+
+class Cause(NamedTuple):
+    """A cause, and a sentence of what the record shows."""
+
+    name: str
+    said: str
+
+
+class Scene(NamedTuple):
+    """What the rules look at: rows of the record up to an event; the craft; the speed wanted (m/s); s from row to row."""
+
+    rows: pd.DataFrame
+    craft: Craft
+    speed: float
+    step: float
+
+    def column(self, name: str) -> Array:
+        """A column of the record."""
+        return self.rows[name].to_numpy(dtype=np.float64)
+
+    def foils(self) -> Array:
+        """Angles of the foils, (rows, foils), rad."""
+        return self.rows[[f"foil_{name}" for name in self.craft.foils]].to_numpy(dtype=np.float64)
+
+
+def name_causes(history: pd.DataFrame, events: pd.DataFrame, craft: Craft, speeds: dict[int, float]) -> pd.DataFrame:
+    """The events of a design's recorded flights (`events.list_events`) with the columns cause and why.
+
+    history: as recorded; speeds: wanted, by condition, m/s. An event that begins while the trouble of the one before it lasts
+    has its cause: a boat that falls touches down, ventilates and ends for one reason.
+    """
+    found: list[Cause] = []
+    last: dict[int, tuple[float, Cause]] = {}
+    look = LOOK * _scale(craft)
+    for event in events.to_dict("records"):
+        condition, begin = int(event["condition"]), float(event["begin"])
+        before = last.get(condition)
+        if before is not None and begin - before[0] < look:
+            cause = before[1]
+        else:
+            cause = name_cause(history[history["condition"] == condition], begin, craft, speeds[condition])
+        last[condition] = (max(float(event["end"]), begin), cause)
+        found.append(cause)
+    return events.assign(cause=[cause.name for cause in found], why=[cause.said for cause in found])
+
+
+def name_cause(flight: pd.DataFrame, begin: float, craft: Craft, speed: float) -> Cause:
+    """The cause of what began at a time (s) of a recorded flight."""
+    time = flight["time"].to_numpy(dtype=np.float64)
+    rows = flight[(time > begin - LOOK * _scale(craft)) & (time <= begin + 1e-9)]
+    if len(rows) < LEAST_ROWS:
+        return Cause(UNCLEAR, "too little of the flight came before it")
+    scene = Scene(rows, craft, speed, float(np.median(np.diff(rows["time"]))))
+    found = (said for rule in RULES for said in rule(scene))
+    return next(found, Cause(UNCLEAR, "nothing that the rules know stands out in the record"))
+
+
+def _scale(craft: Craft) -> float:
+    return math.sqrt(max(hull.length for hull in craft.hulls.values()) / LONGEST_HULL)
+
+
+def thrust_short(scene: Scene) -> Iterator[Cause]:
+    """The boat had lost speed: at the event it made less than `SLOW` of what is wanted."""
+    share = float(scene.column("speed")[-10:].mean() / scene.speed)
+    if share < SLOW:
+        yield Cause("thrust short", f"the speed had fallen to {100 * share:.0f} % of what is wanted")
+
+
+def servo_stopped(scene: Scene) -> Iterator[Cause]:
+    """A foil stood at the end of its travel for more than `STOPPED` of the time."""
+    servo = scene.craft.servos
+    share = float((np.abs(scene.foils()) >= 0.98 * servo.travel - servo.quantum).any(axis=1).mean())
+    if share > STOPPED:
+        yield Cause("servo limit", f"a foil stood at the end of its travel for {100 * share:.0f} % of the time")
+
+
+def servo_rushing(scene: Scene) -> Iterator[Cause]:
+    """A foil moved as fast as its servo can for more than `RUSHING` of the time."""
+    rates = np.abs(np.gradient(scene.foils(), scene.step, axis=0))
+    share = float((rates > 0.9 * scene.craft.servos.rate).any(axis=1).mean())
+    if share > RUSHING:
+        yield Cause("servo limit", f"a foil moved as fast as its servo can for {100 * share:.0f} % of the time")
+
+
+def blind_range(scene: Scene) -> Iterator[Cause]:
+    """The rangefinder was closer to the water than it can see for more than `BLIND` of the time, the last moment aside."""
+    finder = scene.craft.rangefinders
+    last = max(len(scene.rows) - round(LAST_MOMENT / scene.step), 1)
+    close = (scene.column("ride_height") + _lift(scene) + finder.height)[:last] < finder.blind
+    if close.mean() > BLIND:
+        yield Cause(
+            "blind range", f"the rangefinder was closer than its blind range for {100 * close.mean():.0f} % of the time"
+        )
+
+
+def _lift(scene: Scene) -> Array:
+    """How much higher than the reference point the rangefinder is by the pitch, m."""
+    return scene.craft.rangefinders.x * np.sin(scene.column("pitch"))
+
+
+def no_reading(scene: Scene) -> Iterator[Cause]:
+    """The sensed height stood still but for the boat's own pitch: for `HELD` s, and as long as `READINGS_MISSED` readings take.
+
+    Readings at the blind range stand still too, and do not count.
+    """
+    finder = scene.craft.rangefinders
+    level = np.cos(scene.column("roll")) * np.cos(scene.column("pitch"))
+    reading = (scene.column("sensed_height") + _lift(scene)) / level
+    seeing = reading[1:] + finder.height > finder.blind + BESIDE
+    still = _longest((np.abs(np.diff(reading)) < STEADY) & seeing) * scene.step
+    if still > max(HELD, READINGS_MISSED / finder.rate):
+        yield Cause("drop-out", f"no new reading came for {still:.1f} s")
+
+
+def astray(scene: Scene) -> Iterator[Cause]:
+    """The sensed height was off by `ASTRAY` of the struts' height on the mean of a second."""
+    off = scene.column("sensed_height") - scene.column("ride_height")
+    mean = float(off[-round(1.0 / scene.step) :].mean())
+    if abs(mean) > ASTRAY * scene.craft.struts.height:
+        side = "higher" if mean > 0.0 else "lower"
+        yield Cause("drop-out", f"the boat believed itself {100 * abs(mean):.0f} cm {side} than it was")
+
+
+def _longest(flags: Flags) -> int:
+    """The longest run of true."""
+    ends = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(int), [0]])))
+    return int((ends[1::2] - ends[::2]).max(initial=0))
+
+
+def ventilation(scene: Scene) -> Iterator[Cause]:
+    """A tip was as shallow, and a foil as loaded, as the craft file says that draws air, for `DRAWN_ROWS` rows or more.
+
+    The load is the angle from no lift by the foil, the pitch and the boat's rise; the waves' own flow is not in the record.
+    """
+    foils = scene.craft.foils.values()
+    rise = np.gradient(scene.column("keel_height"), scene.step) / np.maximum(scene.column("speed"), 0.3)
+    common = scene.column("pitch") - rise
+    rows = np.zeros(len(scene.rows), dtype=np.bool_)
+    for angle, foil in zip(scene.foils().T, foils, strict=True):
+        loaded = angle + foil.incidence - foil.zero_lift_angle + common > foil.ventilation.angle
+        rows |= loaded & (scene.column("submergence") < foil.ventilation.depth * foil.chord)
+    if rows.sum() >= DRAWN_ROWS:
+        depth = float(scene.column("submergence").min())
+        yield Cause("ventilation", f"a foil was loaded with its tip {100 * depth:.1f} cm deep, where it draws air")
+
+
+def oscillation(scene: Scene) -> Iterator[Cause]:
+    """A foil swung to and fro by `SWING` of its travel (standard deviation), not with the waves.
+
+    Of its motion the surface at the boat, up to `REACH` s before and after, explains less than 1 - `UNEXPLAINED`; and what is left
+    comes back after a swing (autocorrelation over `RETURN`).
+    """
+    surface, shift = scene.column("surface"), max(round(REACH / scene.step), 1)
+    if len(surface) < 4 * shift:
+        return
+    lags = range(-shift, shift + 1, max(shift // 4, 1))
+    waves = np.column_stack([np.roll(surface, lag)[shift:-shift] for lag in lags] + [np.ones(len(surface) - 2 * shift)])
+    for angle in scene.foils().T:
+        motion = angle[shift:-shift]
+        left = motion - waves @ np.linalg.lstsq(waves, motion, rcond=None)[0]
+        swing, share = float(left.std()) / scene.craft.servos.travel, float(left.var() / max(motion.var(), 1e-12))
+        if swing > SWING and share > UNEXPLAINED and _comes_back(left) > RETURN:
+            yield Cause(
+                "loop oscillation", f"a foil swung by {math.degrees(left.std()):.1f} deg to and fro, not with the waves"
+            )
+            return
+
+
+def _comes_back(left: Array) -> float:
+    """The highest autocorrelation after its first zero."""
+    around = left - left.mean()
+    lagged = np.correlate(around, around, "full")[len(around) - 1 :]
+    negative = np.flatnonzero(lagged < 0.0)
+    return float(lagged[negative[0] : len(lagged) // 2 + 1].max(initial=0.0) / lagged[0]) if len(negative) else 0.0
+
+
+def high_wave(scene: Scene) -> Iterator[Cause]:
+    """From trough to crest the water moved by more than `HIGH` of the struts' height."""
+    range_ = float(np.ptp(scene.column("surface")))
+    if range_ > HIGH * scene.craft.struts.height:
+        struts = 100 * scene.craft.struts.height
+        yield Cause("wave beyond the window", f"{100 * range_:.0f} cm from trough to crest on struts of {struts:.0f} cm")
+
+
+RULES: tuple[Callable[[Scene], Iterator[Cause]], ...] = (
+    thrust_short,
+    no_reading,
+    servo_stopped,
+    oscillation,
+    servo_rushing,
+    high_wave,
+    ventilation,
+    blind_range,
+    astray,
+)
+CAUSES = (
+    "blind range",
+    "servo limit",
+    "ventilation",
+    "drop-out",
+    "wave beyond the window",
+    "loop oscillation",
+    "thrust short",
+)
