@@ -20,14 +20,14 @@ from sweep.campaign.craft import Craft
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-LOOK, LONGEST_HULL = 3.0, 0.9
+LOOK, LONGEST_HULL = 4.0, 0.9
 LEAST_ROWS = 20
 SLOW = 0.8
 STOPPED, RUSHING = 0.6, 0.3
 BLIND, LAST_MOMENT = 0.3, 0.2
 STEADY, BESIDE, HELD, READINGS_MISSED, ASTRAY = 6e-4, 0.004, 0.5, 6.0, 0.25
-DRAWN_ROWS = 2
-SWING, UNEXPLAINED, RETURN, REACH = 0.25, 0.8, 0.2, 0.25
+DRAWN_ROWS, SHALLOW = 2, 0.1
+SWING, UNEXPLAINED, RETURN, REACH = 0.12, 0.6, 0.33, 0.25
 HIGH = 0.6
 UNCLEAR = "not clear"
 
@@ -94,7 +94,7 @@ def _scale(craft: Craft) -> float:
 
 def thrust_short(scene: Scene) -> Iterator[Cause]:
     """The boat had lost speed: at the event it made less than `SLOW` of what is wanted."""
-    share = float(scene.column("speed")[-10:].mean() / scene.speed)
+    share = float(scene.column("speed")[-1] / scene.speed)
     if share < SLOW:
         yield Cause("thrust short", f"the speed had fallen to {100 * share:.0f} % of what is wanted")
 
@@ -161,7 +161,8 @@ def _longest(flags: Flags) -> int:
 
 
 def ventilation(scene: Scene) -> Iterator[Cause]:
-    """A tip was as shallow, and a foil as loaded, as the craft file says that draws air, for `DRAWN_ROWS` rows or more.
+    """A tip was as shallow, and a foil as loaded, as the craft file says that draws air, for `DRAWN_ROWS` rows or more; or it was
+    as shallow for `SHALLOW` of the time: then the next load draws air.
 
     The load is the angle from no lift by the foil, the pitch and the boat's rise; the waves' own flow is not in the record.
     """
@@ -173,8 +174,13 @@ def ventilation(scene: Scene) -> Iterator[Cause]:
         loaded = angle + foil.incidence - foil.zero_lift_angle + common > foil.ventilation.angle
         rows |= loaded & (scene.column("submergence") < foil.ventilation.depth * foil.chord)
     if rows.sum() >= DRAWN_ROWS:
-        depth = float(scene.column("submergence").min())
-        yield Cause("ventilation", f"a foil was loaded with its tip {100 * depth:.1f} cm deep, where it draws air")
+        depth = float(scene.column("submergence")[rows].mean())
+        yield Cause("ventilation", f"a foil was loaded with a tip {100 * depth:.1f} cm deep, where it draws air")
+        return
+    least = min(foil.ventilation.depth * foil.chord for foil in foils)
+    shallow = float((scene.column("submergence") < least).mean())
+    if shallow > SHALLOW:
+        yield Cause("ventilation", f"a tip was shallow enough to draw air for {100 * shallow:.0f} % of the time")
 
 
 def oscillation(scene: Scene) -> Iterator[Cause]:
@@ -216,10 +222,10 @@ def high_wave(scene: Scene) -> Iterator[Cause]:
 
 
 RULES: tuple[Callable[[Scene], Iterator[Cause]], ...] = (
+    oscillation,
     thrust_short,
     no_reading,
     servo_stopped,
-    oscillation,
     servo_rushing,
     high_wave,
     ventilation,

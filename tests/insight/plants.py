@@ -115,6 +115,30 @@ def plants(name: str) -> Iterator[Plant]:
     for area in (0.4, 0.6, 0.9):
         drag = {"where": "foils.*", "drag": f"{1e4 * area * first.area:.3g} cm^2", "from": "6 s"}
         yield Plant("weed", "thrust short", fault={"weed": drag})
+    yield from _unseen(boat, craft)
+
+
+def _unseen(boat: Boat, craft: Craft) -> Iterator[Plant]:
+    """The kinds of `UNSEEN`."""
+    finder, wanted = craft.rangefinders, craft.control.ride_height
+    for share in (1.1, 1.25):
+        low = {"rangefinders.height": -0.4 * wanted, "rangefinders.blind": 0.6 * share * wanted}
+        yield Plant("hung low and blind far", "blind range", sets=low)
+    for degrees, share in ((1.5, 3.0), (2.5, 3.5)):
+        rushed = {"servos.rate": math.radians(degrees), "servos.bandwidth": 20.0}
+        yield Plant("slow servos and a firm loop", "servo limit", times={"control.height.proportional": share}, sets=rushed)
+    for depth, angle in ((2.2, 0.05), (2.6, 0.06)):
+        air = {"foils.*.ventilation.depth": depth, "foils.*.ventilation.rewet_depth": 4.5, "foils.*.ventilation.angle": angle}
+        yield Plant("foils that draw air and keep it", "ventilation", sets=air | {"foils.*.ventilation.lift_left": 0.2})
+    yield Plant("a rangefinder that sees too near", "drop-out", sets={"rangefinders.far": 0.8 * wanted + finder.height})
+    for share in (3.5, 4.5):
+        regular = NamedSea(name="swell", kind="regular", height=share * boat.sea.height, period=1.1 * share**0.5 * boat.sea.period)
+        yield Plant("a regular swell", "wave beyond the window", sea=regular)
+    for share in (6.0, 9.0):
+        firm = {"control.pitch.proportional": share, "control.pitch.derivative": 0.0}
+        yield Plant("too firm a pitch loop", "loop oscillation", times=firm, sets={"control.delay": 0.04})
+    for lost in ("93 %", "98 %"):
+        yield Plant("the drive fails late", "thrust short", fault={"no_thrust": {"lost": lost, "from": "10 s"}})
 
 
 CAUSES = (
@@ -134,6 +158,17 @@ TUNED = (
     "high waves",
     "too firm a height loop",
     "the drive is cut",
+)
+
+
+UNSEEN = (
+    "hung low and blind far",
+    "slow servos and a firm loop",
+    "foils that draw air and keep it",
+    "a rangefinder that sees too near",
+    "a regular swell",
+    "too firm a pitch loop",
+    "the drive fails late",
 )
 
 
