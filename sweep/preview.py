@@ -65,6 +65,7 @@ def preview(campaign: Campaign) -> list[str]:
         f"{_many(len(designs), 'design')} (0 is the base craft), {_many(len(conditions), 'condition')}, "
         f"{_many(campaign.replicates, 'replicate')}: {_many(flights, 'flight')} of {number(campaign.flight.length)} s, "
         f"{duration(flights * campaign.flight.length)} in all.",
+        *_race(campaign, flights, pace),
         *_map(campaign),
         *_expected(campaign, pace, len(designs), len(conditions)),
         *_base_craft(campaign),
@@ -76,6 +77,23 @@ def preview(campaign: Campaign) -> list[str]:
 
 def _many(count: int, noun: str) -> str:
     return f"{count:,} {noun}{'' if count == 1 else 's'}".replace(",", " ")
+
+
+def _race(campaign: Campaign, flights: int, pace: Pace) -> list[str]:
+    """What a budget leaves of all flights."""
+    budget = campaign.budget
+    if budget is None:
+        return []
+    if budget.simulated is None:
+        taken = duration(budget.clock or 0.0)
+        return [f"A race instead, for {taken} on the clock: the designs in the lead get most of the flights."]
+    raced = int(budget.simulated / campaign.flight.length)
+    share, workers = 100.0 * min(raced / flights, 1.0), joblib.cpu_count()
+    seconds = budget.simulated / (LANES * pace.batches * workers)
+    return [
+        f"A race instead, for a budget of {budget.simulated:.0f} simulated seconds: at most {_many(raced, 'flight')}, "
+        f"{number(share, 2)} % of everything, most of them of the designs in the lead; {duration(max(seconds, 1.0))} here."
+    ]
 
 
 def _map(campaign: Campaign) -> list[str]:
@@ -107,7 +125,8 @@ def _expected(campaign: Campaign, pace: Pace, designs: int, conditions: int) -> 
     seconds, rate = batches * length / pace.batches, designs / math.ceil(designs / LANES) * pace.batches
     workers = joblib.cpu_count()
     here = f", {duration(max(seconds / workers, 1.0))} on the {workers} here" if workers > 1 else ""
-    return [f"About {duration(max(seconds, 1.0))} of one processor{here} ({rate:.0f} x real time); {disk}."]
+    whole = "Everything would take about" if campaign.budget else "About"
+    return [f"{whole} {duration(max(seconds, 1.0))} of one processor{here} ({rate:.0f} x real time); {disk}."]
 
 
 def _megabytes(size: float) -> str:

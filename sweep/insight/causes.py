@@ -1,8 +1,8 @@
 """Why it failed: the cause of a bad event, read off the seconds of the record before it by stated rules.
 
-The rules are tried in the order of `RULES`; the first that holds names the cause, and where none does it is `UNCLEAR`. Each looks at
-the `LOOK` seconds (of a hull of 0.9 m; Froude scaling) up to the event, and knows the record and the craft file, not what was wrong.
-Their thresholds are judgements, adjusted on planted flights and checked on others (`tests/insight/plants.py`).
+The rules are tried in the order of `RULES`; the first that holds names the cause, and where none does it is `UNCLEAR`. Each
+looks at the `LOOK` seconds (of a hull of 0.9 m; Froude scaling) up to the event, and knows the record and the craft file, not
+what was wrong. Their thresholds are judgements, adjusted on planted flights and checked on others (`tests/insight/plants.py`).
 """
 
 from __future__ import annotations
@@ -161,8 +161,8 @@ def _longest(flags: Flags) -> int:
 
 
 def ventilation(scene: Scene) -> Iterator[Cause]:
-    """A tip was as shallow, and a foil as loaded, as the craft file says that draws air, for `DRAWN_ROWS` rows or more; or it was
-    as shallow for `SHALLOW` of the time: then the next load draws air.
+    """A tip was as shallow, and a foil as loaded, as the craft file says that draws air, for `DRAWN_ROWS` rows or more; or it
+    was as shallow for `SHALLOW` of the time: then the next load draws air.
 
     The load is the angle from no lift by the foil, the pitch and the boat's rise; the waves' own flow is not in the record.
     """
@@ -186,8 +186,8 @@ def ventilation(scene: Scene) -> Iterator[Cause]:
 def oscillation(scene: Scene) -> Iterator[Cause]:
     """A foil swung to and fro by `SWING` of its travel (standard deviation), not with the waves.
 
-    Of its motion the surface at the boat, up to `REACH` s before and after, explains less than 1 - `UNEXPLAINED`; and what is left
-    comes back after a swing (autocorrelation over `RETURN`).
+    Of its motion the surface at the boat, up to `REACH` s before and after, explains less than 1 - `UNEXPLAINED`; and what is
+    left comes back after a swing (autocorrelation over `RETURN`).
     """
     surface, shift = scene.column("surface"), max(round(REACH / scene.step), 1)
     if len(surface) < 4 * shift:
