@@ -22,11 +22,12 @@ Flags = NDArray[np.bool_]
 
 LOOK, LONGEST_HULL = 4.0, 0.9
 LEAST_ROWS = 20
-SLOW = 0.8
+SLOW = 0.75
 STOPPED, RUSHING = 0.6, 0.3
 BLIND, LAST_MOMENT = 0.3, 0.2
 STEADY, BESIDE, HELD, READINGS_MISSED, ASTRAY = 6e-4, 0.004, 0.5, 6.0, 0.25
-DRAWN_ROWS, SHALLOW = 2, 0.1
+SMOOTHED = 1.5
+DRAWN_ROWS, SHALLOW, CHORDS = 2, 0.1, 1.5
 SWING, UNEXPLAINED, RETURN, REACH = 0.12, 0.6, 0.33, 0.25
 HIGH = 0.6
 UNCLEAR = "not clear"
@@ -134,14 +135,16 @@ def _lift(scene: Scene) -> Array:
 def no_reading(scene: Scene) -> Iterator[Cause]:
     """The sensed height stood still but for the boat's own pitch: for `HELD` s, and as long as `READINGS_MISSED` readings take.
 
-    Readings at the blind range stand still too, and do not count.
+    Readings at the blind range stand still too, and do not count. A fused height is smooth by itself: there it takes `SMOOTHED`
+    s.
     """
     finder = scene.craft.rangefinders
     level = np.cos(scene.column("roll")) * np.cos(scene.column("pitch"))
     reading = (scene.column("sensed_height") + _lift(scene)) / level
     seeing = reading[1:] + finder.height > finder.blind + BESIDE
     still = _longest((np.abs(np.diff(reading)) < STEADY) & seeing) * scene.step
-    if still > max(HELD, READINGS_MISSED / finder.rate):
+    least = SMOOTHED if scene.craft.control.law == "fused-height" else HELD
+    if still > max(least, READINGS_MISSED / finder.rate):
         yield Cause("drop-out", f"no new reading came for {still:.1f} s")
 
 
@@ -162,7 +165,7 @@ def _longest(flags: Flags) -> int:
 
 def ventilation(scene: Scene) -> Iterator[Cause]:
     """A tip was as shallow, and a foil as loaded, as the craft file says that draws air, for `DRAWN_ROWS` rows or more; or it
-    was as shallow for `SHALLOW` of the time: then the next load draws air.
+    was as shallow for `SHALLOW` of the time, or less than `CHORDS` chords deep on average: then the next load draws air.
 
     The load is the angle from no lift by the foil, the pitch and the boat's rise; the waves' own flow is not in the record.
     """
@@ -178,9 +181,11 @@ def ventilation(scene: Scene) -> Iterator[Cause]:
         yield Cause("ventilation", f"a foil was loaded with a tip {100 * depth:.1f} cm deep, where it draws air")
         return
     least = min(foil.ventilation.depth * foil.chord for foil in foils)
-    shallow = float((scene.column("submergence") < least).mean())
-    if shallow > SHALLOW:
-        yield Cause("ventilation", f"a tip was shallow enough to draw air for {100 * shallow:.0f} % of the time")
+    shallow, chords = float((scene.column("submergence") < least).mean()), max(foil.chord for foil in foils)
+    mean = float(scene.column("submergence").mean()) / chords
+    if shallow > SHALLOW or mean < CHORDS:
+        often = f"a tip was shallow enough to draw air for {100 * shallow:.0f} % of the time"
+        yield Cause("ventilation", f"{often}; the shallowest was {mean:.1f} chords deep on average")
 
 
 def oscillation(scene: Scene) -> Iterator[Cause]:

@@ -132,7 +132,8 @@ def _unseen(boat: Boat, craft: Craft) -> Iterator[Plant]:
         yield Plant("foils that draw air and keep it", "ventilation", sets=air | {"foils.*.ventilation.lift_left": 0.2})
     yield Plant("a rangefinder that sees too near", "drop-out", sets={"rangefinders.far": 0.8 * wanted + finder.height})
     for share in (3.5, 4.5):
-        regular = NamedSea(name="swell", kind="regular", height=share * boat.sea.height, period=1.1 * share**0.5 * boat.sea.period)
+        high = _waves(boat, share)
+        regular = high.model_copy(update={"kind": "regular", "period": 1.1 * high.period})
         yield Plant("a regular swell", "wave beyond the window", sea=regular)
     for share in (6.0, 9.0):
         firm = {"control.pitch.proportional": share, "control.pitch.derivative": 0.0}
