@@ -20,6 +20,7 @@ from sweep.accounts import card as of_card
 from sweep.accounts import design as of_design
 from sweep.accounts import explore as of_explore
 from sweep.accounts import frame, race, sure
+from sweep.accounts import ranges as of_ranges
 from sweep.accounts import rides as of_rides
 from sweep.accounts import stability as of_stability
 from sweep.accounts import standings as of_standings
@@ -237,6 +238,7 @@ def _design(templates: jinja2.Environment, results: Results, design: int, seas: 
         condition_chart=as_spec(condition_scores(compared, names), conditions),
         **ridden,
         **steady,
+        ranges=of_ranges.of_design(results, design, craft),
         **of_design.tables(results, design, by_condition, results.leaders[design]),
     )
     card = _page(templates, "card.html", design=design, name=called(design), **of_card.tables(results, design, craft))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from sweep.accounts.frame import day
+from sweep.accounts.ranges import of_all
 from sweep.checks import Check, Scope, list_checks, list_scope, worst_of_each
 from sweep.model.quantities import STATUS_NAMES, STATUS_SENTENCES
 from sweep.scores import flight_scores
@@ -55,6 +56,7 @@ def tables(results: Results) -> dict[str, Any]:
         "counters": _counters(results),
         "checks": [_check(check, rows) for check, rows in worst_of_each()],
         "scope": _scope(list_scope()),
+        "ranges": of_all(results),
         "made": _made(results),
         "files": _files(results.campaign),
     }

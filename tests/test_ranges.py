@@ -1,0 +1,97 @@
+"""Where the model should be believed: ranges, and the flights that leave them."""
+
+from __future__ import annotations
+
+from math import inf, nan, sqrt
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from sweep.accounts.ranges import of_all, of_design, range_words
+from sweep.conditions import list_conditions
+from sweep.designs import craft_of
+from sweep.flights import water_of
+from sweep.ranges import RANGES, design_values, leaves
+from sweep.store import Results
+from tests.model.crafts import changed, courier
+from tests.site_results import results
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
+    return results(tmp_path_factory.mktemp("campaign"))
+
+
+def flights(told: Results, **submergence: float) -> pd.DataFrame:
+    """Two flights in each of four conditions; submergence_p01 (m) by condition, deep enough elsewhere."""
+    depth = [submergence.get(f"in_{condition}", 0.05) for condition in range(4) for _ in range(2)]
+    return pd.DataFrame({"condition": [condition for condition in range(4) for _ in range(2)], "submergence_p01": depth})
+
+
+def left(told: Results, given: pd.DataFrame, **values: float) -> dict[str, list[tuple[int, int]]]:
+    """Range -> (condition, flights) that leave it, of the courier with other values."""
+    craft = changed(courier(), {name.replace("__", "."): value for name, value in values.items()})
+    found = leaves(craft, water_of(told.campaign), list_conditions(told.campaign), given)
+    return {key: [(each.condition, each.flights) for each in found if each.key == key] for key in {each.key for each in found}}
+
+
+def test_the_courier_is_well_within(told: Results) -> None:
+    assert left(told, flights(told)) == {}
+
+
+def test_values_by_hand(told: Results) -> None:
+    craft, water = courier(), water_of(told.campaign)
+    chord = sqrt(50e-4 / 6.0)
+    depth = craft.struts.height - craft.control.ride_height
+    found = design_values(craft, water, 4.0)
+    assert found["reynolds"] == pytest.approx(4.0 * chord / water.viscosity)
+    assert found["froude"] == pytest.approx(4.0 / sqrt(9.81 * depth))
+    assert found["depth"] == pytest.approx(depth / chord)
+    assert found["aspect"] == pytest.approx(6.0)
+
+
+def test_the_foil_that_is_furthest_out_counts(told: Results) -> None:
+    water = water_of(told.campaign)
+    slender = changed(courier(), {"foils.aft.aspect_ratio": 20.0})
+    assert design_values(slender, water, 4.0)["aspect"] == pytest.approx(20.0)
+    assert set(left(told, flights(told), foils__aft__aspect_ratio=20.0)) == {"aspect", "reynolds"} - (
+        {"reynolds"} if RANGES["reynolds"].holds(design_values(slender, water, 4.0)["reynolds"]) else set()
+    )
+
+
+def test_shallow_tips_are_counted_flight_by_flight(told: Results) -> None:
+    given = flights(told, in_2=-0.001)
+    given.loc[given.index[given["condition"] == 2][0], "submergence_p01"] = 0.02
+    assert left(told, given) == {"shallowest": [(2, 1)]}
+    assert left(told, flights(told, in_2=nan)) == {}
+
+
+def test_a_steep_sea_counts_for_all_flights_of_its_conditions(told: Results) -> None:
+    """The ripple of 2 cm and 0.8 s is 0.02 steep, the chop of 5 cm and 1 s 0.032: neither leaves; 0.065 does."""
+    campaign = told.campaign
+    steep = campaign.model_copy(update={"seas": tuple(sea.model_copy(update={"height": 0.1}) for sea in campaign.seas)})
+    found = leaves(courier(), water_of(campaign), list_conditions(steep), flights(told))
+    assert {each.condition for each in found if each.key == "steepness"} == {0, 1, 2, 3}
+    assert {each.flights for each in found} == {2}
+
+
+def test_ranges_in_words() -> None:
+    assert range_words("reynolds") == "50000 to 1000000"
+    assert range_words("depth") == "0.5 or more"
+    assert range_words("steepness") == "at most 0.05"
+    assert all(limits.rests_on and limits.beyond and limits.low < limits.high for limits in RANGES.values())
+    assert RANGES["depth"].high == inf
+
+
+def test_pages_flag_the_designs_that_leave(told: Results, tmp_path: Path) -> None:
+    """On a design's page and on How sure; a design whose flights stay within has no row."""
+    rows = {row["title"]: row for row in of_all(told)}
+    assert set(rows) == {limits.title for limits in RANGES.values()}
+    for design in told.leaders:
+        craft = craft_of(told.campaign, told.designs.loc[design])
+        flagged = {row["title"] for row in of_design(told, design, craft)}
+        assert flagged == {title for title, row in rows.items() if str(design) in row["left_by"].split(", ")}
+    shallow = craft_of(told.campaign, told.designs.loc[0])
+    (row,) = of_design(told, 0, changed(shallow, {"control.ride_height": shallow.struts.height - 0.01}))[-1:]
+    assert row["flights"].endswith("flights there")
