@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from sweep.accounts.evidence import studies
 from sweep.accounts.frame import day
 from sweep.accounts.ranges import of_all
 from sweep.checks import Check, Scope, list_checks, list_scope, worst_of_each
@@ -57,6 +58,7 @@ def tables(results: Results) -> dict[str, Any]:
         "checks": [_check(check, rows) for check, rows in worst_of_each()],
         "scope": _scope(list_scope()),
         "ranges": of_all(results),
+        "studies": studies(),
         "made": _made(results),
         "files": _files(results.campaign),
     }

@@ -1,0 +1,49 @@
+"""What long studies of the model found, for How sure: tables made by commands of the project, carried beside the templates."""
+
+from __future__ import annotations
+
+import tomllib
+from typing import Any
+
+from sweep.model.compiled import source_hash
+from sweep.shipped import shipped
+from sweep.wording import number
+
+STUDIES = {
+    "convergence": "How far results depend on what is not physics",
+    "companion": "The linear companion beside flights",
+    "mutations": "Whether the tests would notice a mistake in the model",
+}
+
+
+def studies() -> list[dict[str, Any]]:
+    """Every study that was made: title, what it was made by, and its tables as text."""
+    folder = shipped("site") / "evidence"
+    return [
+        _study(title, tomllib.loads((folder / f"{name}.toml").read_text(encoding="utf-8")))
+        for name, title in STUDIES.items()
+        if (folder / f"{name}.toml").is_file()
+    ]
+
+
+def _study(title: str, found: dict[str, Any]) -> dict[str, Any]:
+    made = found.pop("made")
+    same = made["model"] == source_hash()
+    return {
+        "title": title,
+        "made": f"Made by “{made['command']}” with version {made['version']}, {made['date']}"
+        + ("." if same else ", of a model that has changed a little since."),
+        "tables": [
+            {
+                "caption": table["caption"],
+                "note": table["note"],
+                "headings": table["headings"],
+                "rows": [[_cell(cell) for cell in row] for row in table["rows"]],
+            }
+            for table in found.values()
+        ],
+    }
+
+
+def _cell(value: float | str) -> str:
+    return value if isinstance(value, str) else number(value, 3)

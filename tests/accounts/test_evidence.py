@@ -1,0 +1,36 @@
+"""What the long studies found: shipped, whole, within the bars that the project sets itself, and told on How sure."""
+
+from __future__ import annotations
+
+import tomllib
+from typing import Any
+
+import pytest
+
+from sweep.accounts.evidence import STUDIES, studies
+from sweep.shipped import shipped
+
+
+def found(name: str) -> dict[str, Any]:
+    return tomllib.loads((shipped("site") / "evidence" / f"{name}.toml").read_text(encoding="utf-8"))
+
+
+def test_every_study_is_told_with_its_tables() -> None:
+    told = {study["title"]: study for study in studies()}
+    assert list(told) == [STUDIES[name] for name in STUDIES if (shipped("site") / "evidence" / f"{name}.toml").is_file()]
+    assert STUDIES["convergence"] in told
+    for study in told.values():
+        assert "python -m tests.benchmarks." in study["made"]
+        for table in study["tables"]:
+            assert table["rows"]
+            assert all(len(row) == len(table["headings"]) for row in table["rows"])
+            assert all(isinstance(cell, str) for row in table["rows"] for cell in row)
+
+
+def test_convergence_is_within_its_bars() -> None:
+    """At the step of flights within 1 % of an eighth of it, two strips within 2 % of eight, second order."""
+    tables = found("convergence")
+    assert tables["step"]["worst_percent"] < 1.0
+    assert tables["strips"]["worst_percent"] < 2.0
+    assert tables["step"]["observed_order"] == pytest.approx(2.0, abs=0.5)
+    assert abs(tables["components"]["apart_in_errors"]) < 3.0
