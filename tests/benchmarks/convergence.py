@@ -146,7 +146,8 @@ def length_table() -> dict[str, object]:
     return {
         "caption": "Length of a flight",
         "note": f"Ride-height error of {REPLICATES} flights, by their scored time. What scatters however long they are is "
-        "drawn once a flight: the phases of its waves and the biases of its sensors. Length tells of rare events, replicates of the mean.",
+        "drawn once a flight: the phases of its waves and the biases of its sensors. Length tells of rare events, replicates "
+        "of the mean.",
         "headings": ["length", "mean, cm", "standard deviation, cm", "of the mean, %"],
         "rows": rows,
     }
