@@ -27,6 +27,7 @@ MOST_PROBLEMS = 20
 LEAST_REYNOLDS, LEAST_ANGLES = 2, 6
 SMALLEST_DEGREES = 0.4  # a table whose angles are all smaller is in radians
 STEEPEST = 15.0  # lift slope per radian: 2 pi, and as much again for what laminar bubbles do
+LEAST_LIFT = 0.2  # as a craft file's lift_max
 COLUMNS = {
     "reynolds": (1e3, 1e8, "a Reynolds number from 1e3 to 1e8"),
     "angle_deg": (-180.0, 180.0, "an angle from -180 to 180, in degrees"),
@@ -103,11 +104,20 @@ def read_polar(path: Path) -> Polar:
         raise CampaignError(
             [reader.problem(reader.first, 0, "", str(error), "a polar whose lift rises through zero")]
         ) from None
+    if unlike := list(_unlike_a_section(section, reader)):
+        raise CampaignError(unlike)
+    return Polar(section, text)
+
+
+def _unlike_a_section(section: SectionNodes, reader: PolarReader) -> Iterator[Problem]:
+    """What no foil has."""
     slope = next((each for each in section.lift_slope if not 0.0 < each < STEEPEST), None)
     if slope is not None:
         wanted = f"one between 0 and {STEEPEST:g}; a thin section has 6.28: are the angles degrees?"
-        raise CampaignError([reader.problem(reader.first, 0, "angle_deg", f"a lift slope of {slope:.3g} per radian", wanted)])
-    return Polar(section, text)
+        yield reader.problem(reader.first, 0, "angle_deg", f"a lift slope of {slope:.3g} per radian", wanted)
+    if min(section.lift_max) < LEAST_LIFT:
+        found = f"a largest lift of {min(section.lift_max):.3g} before lift first falls"
+        yield reader.problem(reader.first, 0, "lift", found, f"at least {LEAST_LIFT:g}")
 
 
 class PolarReader:

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import NamedTuple
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from sweep.campaign.addresses import replace_values
 from sweep.campaign.campaign import load_campaign
@@ -20,6 +23,7 @@ from sweep.store import begin, load_stored_campaign
 from tests.campaign.files import Changes, changed, load, write
 
 ANGLES = (-6, -4, -2, 0, 2, 4, 6, 8)
+LUMPY = (0.3, 0.5, -0.1, 0.4, 0.1, 0.2, 0.1, 0.3)
 HEAD = "# invented\nreynolds,angle_deg,lift,drag,moment,suction\n"
 GOOD = HEAD + "".join(
     f"{reynolds},{angle},{0.1 * (angle + 2):.2f},{0.01 * (1e5 / reynolds) ** 0.5 + 0.0001 * angle**2:.5f},-0.05,0.9\n"
@@ -113,6 +117,16 @@ TABLES = {
         HEAD + "".join(f"{r},{a},{0.4 * (a + 2):.2f},0.01,0,1\n" for r in (5e4, 2e5) for a in (-5, -4, -3, -2, -1, 0, 1, 2)),
         2,
         "found a lift slope of 22.9 per radian, wanted one between 0 and 15",
+    ),
+    "a section that hardly lifts": (
+        HEAD + "".join(f"{r},{a},{0.01 * (a + 2):.3f},0.01,0,1\n" for r in (5e4, 2e5) for a in ANGLES),
+        2,
+        "found a largest lift of 0.1 before lift first falls, wanted at least 0.2",
+    ),
+    "stalls everywhere": (
+        HEAD + "".join(f"{r},{a},{lift},0.01,0,1\n" for r in (5e4, 2e5) for a, lift in zip(ANGLES, LUMPY, strict=True)),
+        2,
+        "found fewer than 4 angles between the stalls at a Reynolds number of 50000, wanted a polar whose lift rises",
     ),
     "too many rows": (HEAD + "1e5,1,0,0.01,0,0\n" * (MOST_ROWS + 1), MOST_ROWS + 3, f"found more than {MOST_ROWS} rows"),
 }
@@ -299,3 +313,43 @@ def test_a_polar_that_does_not_reach_is_told(tmp_path: Path) -> None:
         "the polar mine.csv covers Reynolds numbers of 50,000 to 80,000; foil aft may fly at 46,000 to 140,000, and"
     )
     assert not [warning for warning in load(tmp_path, craft=(on(AFT, "polar: naca-0012"),)).warnings if "polar" in warning]
+
+
+@settings(max_examples=100, deadline=None)
+@given(
+    noise=st.lists(st.lists(st.floats(-0.5, 0.5), min_size=7, max_size=9), min_size=2, max_size=3),
+    rise=st.floats(0.02, 1.0),
+    below=st.integers(0, 6),
+    step=st.floats(0.5, 10.0),
+    drag=st.floats(1e-5, 1.0),
+)
+def test_any_table_is_refused_or_makes_a_section(
+    noise: list[list[float]], rise: float, below: int, step: float, drag: float
+) -> None:
+    """Whatever a table holds, its builder is told what is wrong, or every number of the section is finite and has its sign."""
+    text = HEAD + "".join(
+        f"{1e5 * (place + 1)},{step * (row - 3)},{rise * (row - below) + off},{drag * (1 + abs(off))},{off},{off**2}\n"
+        for place, group in enumerate(noise)
+        for row, off in enumerate(group)
+    )
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "mine.csv"
+        path.write_text(text, encoding="utf-8")
+        try:
+            section = read_polar(path).section
+        except CampaignError:
+            return
+    for numbers in section[:8]:
+        assert np.isfinite(numbers).all()
+    assert min(*section.lift_slope, *section.lift_max) > 0.0
+    assert min(*section.drag_rise, *section.drag_steep) >= 0.0
+
+
+@settings(max_examples=60, deadline=None)
+@given(text=st.text(max_size=300))
+def test_any_text_is_refused(text: str) -> None:
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "mine.csv"
+        path.write_text(HEAD + text, encoding="utf-8", errors="replace")
+        with pytest.raises(CampaignError):
+            read_polar(path)
