@@ -29,7 +29,7 @@ PLACES = ("sweep/model/*.py", "sweep/insight/*.py", "sweep/scores.py", "sweep/li
 LEFT_OUT = {"__init__.py", "layout.py", "compiled.py", "quantities.py", "probe.py"}  # names, slots and tools, no physics
 LANES = 1
 MOST_SECONDS = 600  # of one mutant's tests: what runs longer hangs
-SLOW = 5.0  # s of the processor: a test that takes longer without a mutation is left out
+SLOW = 4.0  # s of the processor: a test that takes longer without a mutation is left out
 PRELOADED = ("numba", "scipy.stats", "scipy.optimize", "scipy.integrate", "pandas", "pydantic", "pint", "hypothesis", "pytest")
 
 _STATES = "tests/model/test_second_model.py::test_every_load_and_rate_is_the_same_at_random_states"
@@ -51,7 +51,7 @@ OWN = {
     "flight": ["tests/model/test_trim.py", "tests/model/test_observe.py"],
     "foil": ["tests/model/test_outside_foils.py", CHECKS, *SECOND],
     "hull": ["tests/model/test_outside_hull.py", *SECOND],
-    "integrate": ["tests/model/test_compiled_sea.py", "tests/model/test_outside_rotation.py", *SECOND],
+    "integrate": ["tests/model/test_compiled_sea.py", *SECOND],
     "intervals": ["tests/insight/test_intervals.py", CHECKS],
     "limits": ["tests/test_limits.py"],
     "mass": ["tests/model/test_mass.py", *SECOND],
@@ -243,6 +243,10 @@ def run_tests(folder: Path, tests: list[str], without: Sequence[str], first: boo
         return told.read().strip()
 
 
+def _too_slow(number: int, frame: object) -> None:
+    raise TimeoutError(f"longer than {SLOW} s of the processor")
+
+
 class Watcher:
     """Notes the tests that fail, and if asked the slow ones."""
 
@@ -251,12 +255,20 @@ class Watcher:
         self.noted: list[str] = []
         self.since = time.process_time()
 
+    def pytest_runtest_setup(self) -> None:
+        """Let a test that is much too slow fail, when slow ones are looked for."""
+        if self.slow:
+            signal.signal(signal.SIGPROF, _too_slow)
+            signal.setitimer(signal.ITIMER_PROF, 1.2 * SLOW)
+
     def pytest_runtest_logreport(self, report: Any) -> None:
         """A test's setup, call or end."""
         spent = time.process_time() - self.since
         self.since = time.process_time()
         if report.failed or (self.slow and spent > SLOW):
             self.noted.append(report.nodeid)
+        if report.when == "teardown":
+            signal.setitimer(signal.ITIMER_PROF, 0.0)
 
     def pytest_collectreport(self, report: Any) -> None:
         """A file that cannot be imported."""
