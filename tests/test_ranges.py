@@ -77,7 +77,7 @@ def test_a_steep_sea_counts_for_all_flights_of_its_conditions(told: Results) -> 
 
 
 def test_ranges_in_words() -> None:
-    assert range_words("reynolds") == "50000 to 1000000"
+    assert range_words("reynolds") == "50\u202f000 to 1\u202f000\u202f000"
     assert range_words("depth") == "0.5 or more"
     assert range_words("steepness") == "at most 0.05"
     assert all(limits.rests_on and limits.beyond and limits.low < limits.high for limits in RANGES.values())

@@ -46,4 +46,4 @@ def _study(title: str, found: dict[str, Any]) -> dict[str, Any]:
 
 
 def _cell(value: float | str) -> str:
-    return value if isinstance(value, str) else number(value, 3)
+    return value if isinstance(value, str) else number(value, 4)

@@ -9,7 +9,7 @@ from sweep.conditions import list_conditions
 from sweep.designs import craft_of
 from sweep.flights import water_of
 from sweep.ranges import RANGES, Left, leaves
-from sweep.wording import count, number
+from sweep.wording import count, grouped, number
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
@@ -69,7 +69,7 @@ def range_words(key: str) -> str:
 
 
 def _value(value: float) -> str:
-    return f"{value:.0f}" if abs(value) >= 1000.0 else number(value, 2)
+    return grouped(round(value)) if abs(value) >= 1000.0 else number(value, 2)
 
 
 def _worst(key: str, found: list[Left]) -> Left:
