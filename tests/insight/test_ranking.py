@@ -44,6 +44,18 @@ def test_two_designs_are_compared_by_student_s_one_sided_test():
     assert found.level.tolist() == [True, False]
 
 
+def test_two_level_designs_are_behind_each_other_by_opposite_intervals():
+    """What the second may be behind the first, the first may be ahead of it: also where neither is best for sure."""
+    _, scores = campaign(np.random.default_rng(3), 1, 6)
+    chance = np.random.default_rng(4).standard_normal(scores.shape)
+    found = compare_with_best(np.concatenate([scores, scores + 0.1 * chance]))
+    assert found.level.all()
+    assert found.low[0] == pytest.approx(-found.high[1])
+    assert found.high[0] == pytest.approx(-found.low[1])
+    assert (found.high > 0.0).all()
+    assert (found.low < 0.0).all()
+
+
 @pytest.mark.parametrize(("designs", "replicates"), [(8, 8), (100, 8), (100, 2)])
 def test_the_level_group_holds_the_true_best_and_the_places_hold_the_true_places(designs, replicates):
     generator = np.random.default_rng(designs + replicates)
