@@ -1,11 +1,12 @@
 """Whether the tests would notice: operators and numbers of the model changed at random places, one at a time.
 
-    python -m tests.benchmarks.mutations [COUNT] [SEED] [FIRST]
+    python -m tests.benchmarks.mutations [COUNT] [SEED] [NUMBER ...]
 
 Each mutant lives in a temporary copy, where the kernels run interpreted on one lane instead of thirty-two, so that nothing is
 compiled, and meets the tests that are quick enough for that: those of its own module first, then the second model and the
-outside values. The first failure catches it. A survivor is one that passed them all; the slower tests, which fly compiled, may
-still catch it. One line a mutant on standard output, then the share and the survivors.
+outside values, then all other quick ones. The first failure catches it. Survivors have passed them all; the slower tests, which
+fly compiled, may still catch them. NUMBER: run only these of the mutants drawn. One line a mutant on standard output, then the
+share and the survivors.
 """
 
 from __future__ import annotations
@@ -41,14 +42,14 @@ STATICS = "tests/model/test_second_statics.py"
 CHECKS = "tests/test_checks.py"
 OWN = {
     "body": [*SECOND, "tests/model/test_mass.py"],
-    "block": ["tests/model/test_noise.py"],
+    "block": ["tests/model/test_compiled_sea.py", "tests/model/test_noise.py"],
     "control": ["tests/model/test_control.py", "tests/model/test_estimates.py"],
     "downwash": [*SECOND, STATICS],
     "elementary": ["tests/model/test_elementary.py", *SECOND],
     "events": ["tests/test_events.py"],
     "faults": ["tests/model/test_faults.py"],
-    "fleet": ["tests/model/test_control.py", *SECOND, STATICS],
-    "flight": ["tests/model/test_trim.py", "tests/model/test_observe.py"],
+    "fleet": ["tests/model/test_control.py", "tests/model/test_record.py", *SECOND, STATICS],
+    "flight": ["tests/model/test_trim.py", "tests/model/test_record.py"],
     "foil": ["tests/model/test_outside_foils.py", CHECKS, *SECOND],
     "hull": ["tests/model/test_outside_hull.py", *SECOND],
     "integrate": ["tests/model/test_compiled_sea.py", *SECOND],
@@ -60,6 +61,7 @@ OWN = {
     "propulsion": [CHECKS, *SECOND],
     "ranking": ["tests/insight/test_ranking.py"],
     "responses": ["tests/model/test_observe.py"],
+    "uneven": ["tests/insight/test_uneven.py"],
     "scores": ["tests/test_scores.py"],
     "sea": ["tests/model/test_compiled_sea.py", *SECOND],
     "section": ["tests/model/test_section.py"],
@@ -303,41 +305,32 @@ def chosen(count: int, seed: int) -> Iterator[Site]:
 
 
 def main() -> None:
-    """Draw, mutate, test, tell."""
-    count, seed, first = _asked()
+    """Draw, mutate, test, tell; survivors of their own tests meet all the others."""
+    count, seed, *only = (int(text) for text in (*sys.argv[1:], *("100", "1")[len(sys.argv) - 1 :]))
     os.environ |= {"NUMBA_DISABLE_JIT": "1", "PYTHONDONTWRITEBYTECODE": "1"}
     for name in PRELOADED:
         import_module(name)
-    survivors: list[Site] = []
-    caught = 0
+    drawn = {number: site for number, site in enumerate(chosen(count, seed)) if not only or number in only}
+    found: dict[int, str] = {}
     with tempfile.TemporaryDirectory() as temporary:
         folder = Path(temporary)
         copy_tree(folder)
-        drawn = list(chosen(count, seed))[first:]
-        without = unfit_tests(folder, list(dict.fromkeys(test for site in drawn for test in tests_of(site))))
-        print(f"left out, as they fail or are slow with {LANES} lanes: {', '.join(without)}", flush=True)
-        for number, site in enumerate(drawn, first):
-            mutate(folder, site)
+        every = list(dict.fromkeys(test for tests in OWN.values() for test in tests))
+        without = unfit_tests(folder, every)
+        print(f"left out, as they fail or are slow with {LANES} lane: {', '.join(without)}", flush=True)
+        for number, site in drawn.items():
             began = time.monotonic()
-            failed = run_tests(folder, tests_of(site), without)
+            mutate(folder, site)
+            own = tests_of(site)
+            found[number] = run_tests(folder, own, without) or run_tests(folder, [t for t in every if t not in own], without)
             restore(folder, site)
-            caught += bool(failed)
-            survivors += [] if failed else [site]
-            took = f"{time.monotonic() - began:.0f} s"
-            print(
-                f"{number} {site.file}:{site.line} {site.change} | {failed.partition(chr(10))[0] or 'SURVIVED'} | {took}",
-                flush=True,
-            )
-    total = caught + len(survivors)
-    print(f"{caught} of {total} caught ({100.0 * caught / max(total, 1):.0f} %), seed {seed}")
+            told = found[number].partition("\n")[0] or "SURVIVED"
+            print(f"{number} {site.file}:{site.line} {site.change} | {told} | {time.monotonic() - began:.0f} s", flush=True)
+    survivors = [site for number, site in drawn.items() if not found[number]]
+    caught = len(drawn) - len(survivors)
+    print(f"{caught} of {len(drawn)} caught ({100.0 * caught / max(len(drawn), 1):.0f} %), seed {seed}")
     for site in survivors:
         print(f"survivor: {site.file}:{site.line} {site.change}")
-
-
-def _asked() -> tuple[int, int, int]:
-    numbers = [int(text) for text in sys.argv[1:]]
-    count, seed, first = (*numbers, *(100, 1, 0)[len(numbers) :])
-    return count, seed, first
 
 
 if __name__ == "__main__":
