@@ -23,7 +23,7 @@ from sweep.model.control import (
     quantised,
     throttle_command,
 )
-from sweep.model.fleet import mixer, to_body
+from sweep.model.fleet import bank_limit, mixer, to_body
 from sweep.model.mass import mass_properties
 from tests.model.crafts import (
     RIDE,
@@ -80,6 +80,16 @@ def mix_of(craft: Craft) -> np.ndarray:
     properties = mass_properties(craft)
     foils = list(craft.foils.values())
     return mixer(foils, [to_body(properties, foil.x, foil.y, -craft.struts.height) for foil in foils])
+
+
+def test_the_bank_brings_the_outermost_tip_to_half_a_chord() -> None:
+    """By trigonometry on the courier: level, its foils are at ride height under the surface; the ahead ones reach furthest."""
+    craft = courier()
+    port, depth = craft.foils["port"], craft.struts.height - craft.control.ride_height
+    reach = abs(port.y) + 0.5 * port.span_length
+    bank = bank_limit(craft)
+    assert depth - reach * np.tan(bank) == pytest.approx(0.5 * port.chord)
+    assert bank_limit(changed(craft, {"control.ride_height": craft.struts.height - 0.01})) == 0.0
 
 
 @pytest.mark.parametrize("name", ARRANGEMENTS)

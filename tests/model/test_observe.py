@@ -170,7 +170,7 @@ def test_off_the_foils_a_wet_hull_is_no_touchdown_and_the_ride_is_not_judged() -
     assert watch["wet_share"] == pytest.approx(7.0 / 9.0, rel=1e-3)
 
 
-@pytest.mark.parametrize(("length", "plunges"), [(0.06, 0), (0.15, 1), (0.8, 1)])
+@pytest.mark.parametrize(("length", "plunges"), [(0.06, 0), (0.09, 0), (0.115, 1), (0.8, 1)])
 def test_a_plunge_is_the_mean_keel_under_water_for_a_tenth_of_a_second(length: float, plunges: int) -> None:
     span = (1.0, 1.0 + length)
     watch = Watch(keel=during(span, inside=0.01, outside=-0.05), load=during(span, inside=0.4, outside=0.0)).run(3.0)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from sweep.model.flight import fly
+from sweep.model.propulsion import ideal_power
 from sweep.model.waves import elevation
 from tests.model.crafts import HEADINGS, WATER, block_of, calm, courier, fleet_of, history, jonswap, quiet, response, silent
 
@@ -77,3 +78,13 @@ def test_responses_are_those_of_the_record(flown: dict[str, np.ndarray]) -> None
     }  # fmt: skip
     for name, value in ours.items():
         assert response(found, name)[0] == pytest.approx(value, rel=0.01, abs=2e-4), name
+
+
+@pytest.mark.parametrize("thrust", [0.3, 2.0])
+def test_a_disc_asks_for_power_however_small_its_thrust(thrust: float) -> None:
+    """Thrust times the speed through the disc, which is that at which the water's momentum grows by the thrust."""
+    speed, disc = 3.0, 4.0
+    through = ideal_power(thrust, speed, disc) / thrust
+    assert disc * through * (through - speed) == pytest.approx(thrust)
+    assert ideal_power(thrust, -1.0, disc) == ideal_power(thrust, 0.0, disc) == pytest.approx(thrust * np.sqrt(thrust / disc))
+    assert ideal_power(-thrust, speed, disc) == ideal_power(0.0, speed, disc) == 0.0
