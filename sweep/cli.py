@@ -129,24 +129,30 @@ def _run(asked: argparse.Namespace) -> None:
     campaign = load_campaign(asked.campaign)
     folder = asked.out or Path("results") / campaign.name
 
-    from sweep.listing import standings_text
+    from sweep.listing import builds_text, standings_text
     from sweep.pipeline import run
     from sweep.progress import Progress
     from sweep.wording import result
 
     results = run(campaign, folder, asked.workers, Progress(sys.stderr))
     print("\n".join(["", *result(results), "", standings_text(results.campaign, results.designs, results.standings), ""]))
+    if boats := builds_text(results.campaign, results.designs, results.builds, results.settings):
+        print(f"{boats}\n")
     print(f"Site: {folder / 'site' / 'index.html'}")
 
 
 def _rank(asked: argparse.Namespace) -> None:
-    from sweep.listing import standings_csv, standings_text
+    from sweep.listing import builds_text, standings_csv, standings_text
     from sweep.pipeline import rank
     from sweep.store import load_stored_campaign, read_table
 
     standings, designs = rank(asked.folder), read_table(asked.folder, "designs").set_index("design")
     if asked.csv is None:
-        print(standings_text(load_stored_campaign(asked.folder), designs, standings))
+        campaign, boats = (
+            load_stored_campaign(asked.folder),
+            (read_table(asked.folder, name) for name in ("builds", "settings")),
+        )
+        print("\n\n".join(filter(None, [standings_text(campaign, designs, standings), builds_text(campaign, designs, *boats)])))
     elif asked.csv == "-":
         print(standings_csv(designs, standings), end="")
     else:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
+from sweep.accounts.builds import boat_name, costliest, standing
 from sweep.insight.ranking import ONE_REPLICATE
 from sweep.shown import factor_columns, group, shown_factor
 from sweep.wording import number
@@ -25,15 +27,54 @@ def standings_text(campaign: Campaign, designs: pd.DataFrame, standings: pd.Data
     for name in ("score", "gain"):
         table[name] = [_between(*values) for values in rows[[name, f"{name}_low", f"{name}_high"]].itertuples(index=False)]
     table["failed"] = [f"{100.0 * share:.0f} %" for share in rows["failed"]]
-    chosen = designs.loc[rows["design"]]
-    for label, column in factor_columns(campaign, designs).items():
-        values = shown_factor(campaign.factors[label], chosen[label])
-        table[column.heading] = [number(value) if isinstance(value, float) else str(value) for value in values]
+    for heading, values in _chosen(campaign, designs, rows["design"], [*campaign.factors]).items():
+        table[heading] = values
     table["standing"] = group(rows).to_numpy()
     left = len(standings) - len(rows)
     more = [f"... and {left} more"] if left > 0 else []
     doubt = [ONE_REPLICATE] if standings["score_low"].isna().all() else []
     return "\n".join([*_aligned(table), *more, *doubt])
+
+
+def builds_text(campaign: Campaign, designs: pd.DataFrame, builds: pd.DataFrame, settings: pd.DataFrame) -> str:
+    """The first builds in aligned columns, each at its own best settings; '' where the campaign has no such builds."""
+    if builds.empty:
+        return ""
+    rows = builds.head(MOST_ROWS)
+    table = pd.DataFrame({"place": [_places(row) for row in rows.itertuples()]})
+    table["build"] = [boat_name(row) for row in rows.to_dict("records")]
+    table["best as"] = [f"design {design}" for design in rows["design"]]
+    for name in ("score", "gain"):
+        table[name] = [_between(*values) for values in rows[[name, f"{name}_low", f"{name}_high"]].itertuples(index=False)]
+    table["good settings"] = [f"{row.good} of {row.settings}" for row in rows.itertuples()]
+    costly = costliest(settings)
+    table["a step off costs"] = [
+        _between(*costly.loc[build, ["cost", "cost_low", "cost_high"]]) if build in costly.index else "-"
+        for build in rows["build"]
+    ]
+    built = [label for label, factor in campaign.factors.items() if factor.kind == "built"]
+    for heading, values in _chosen(campaign, designs, rows["design"], built).items():
+        table[heading] = values
+    table["standing"] = standing(rows).to_numpy()
+    left = len(builds) - len(rows)
+    return "\n".join(
+        ["Builds, each at its own best settings:", "", *_aligned(table), *([f"... and {left} more"] if left > 0 else [])]
+    )
+
+
+def _chosen(campaign: Campaign, designs: pd.DataFrame, numbers: pd.Series, labels: Sequence[str]) -> dict[str, list[str]]:
+    """What these designs have of some factors, and their mass and price, by the heading of each column."""
+    chosen, columns = designs.loc[numbers], factor_columns(campaign, designs)
+    found = {
+        columns[label].heading: [_cell(value) for value in shown_factor(campaign.factors[label], chosen[label])]
+        for label in labels
+    }
+    costs = {"mass, kg": "mass", "price": "price"}
+    return found | {heading: [_cell(value) for value in chosen[name]] for heading, name in costs.items() if name in chosen}
+
+
+def _cell(value: object) -> str:
+    return number(value) if isinstance(value, float) else str(value)
 
 
 def _places(row: tuple[object, ...]) -> str:

@@ -13,6 +13,7 @@ import pandas as pd
 from sweep import store
 from sweep.conditions import condition_table, list_conditions
 from sweep.designs import craft_of, lay_out
+from sweep.findings import find, gathered
 from sweep.flights import fly_shards, plan_shards, record_flights, warm_up
 from sweep.heats import fly_race
 from sweep.insight.ranking import standings
@@ -21,7 +22,7 @@ from sweep.limits import Counts, judge, verdicts
 from sweep.model.mass import mass_properties, price
 from sweep.progress import Watcher
 from sweep.rides import fly_map
-from sweep.scores import Tally, flight_scores
+from sweep.scores import Array, Tally, flight_scores
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -38,10 +39,11 @@ MAP_PAUSE = 10.0
 
 
 class Ranked(NamedTuple):
-    """The standings and the limits behind them; columns as in `standings` and `judge`."""
+    """The standings and what is behind them: limits (columns as in `judge`), scores (designs, conditions, replicates)."""
 
     standings: pd.DataFrame
     limits: pd.DataFrame
+    scores: Array
 
 
 def run(campaign: Campaign, folder: str | Path, workers: int | None = None, watcher: Watcher | None = None) -> Results:
@@ -183,8 +185,8 @@ def rank_flights(
     limits = judge(counts, scored_time(campaign))
     summed = verdicts(limits, campaign.limits, names, designs)
     if dropped is not None:
-        return Ranked(uneven_standings(tally.scores, summed, dropped, tally.failed_share(), tally.means()), limits)
-    return Ranked(standings(tally.scores, summed, tally.failed_share(), tally.means()), limits)
+        return Ranked(uneven_standings(tally.scores, summed, dropped, tally.failed_share(), tally.means()), limits, tally.scores)
+    return Ranked(standings(tally.scores, summed, tally.failed_share(), tally.means()), limits, tally.scores)
 
 
 def judged(campaign: Campaign) -> list[str]:
@@ -208,7 +210,20 @@ def _rank_folder(campaign: Campaign, folder: Path) -> Ranked:
     store.write_table(folder, "standings", ranked.standings)
     store.write_whole(folder / "standings.csv", ranked.standings.to_csv(index=False).encode())
     store.write_table(folder, "limits", ranked.limits)
+    _keep_findings(campaign, folder, ranked)
     return ranked
+
+
+def _keep_findings(campaign: Campaign, folder: Path, ranked: Ranked) -> None:
+    """Write what the flights tell beyond the standings; of responses, one column is read at a time."""
+
+    def values(name: str) -> Array:
+        return gathered(store.read_shards(folder, ["design", "condition", "replicate", name]), name, ranked.scores.shape)
+
+    designs, verdict = store.read_table(folder, "designs"), ranked.standings.set_index("design")["verdict"].sort_index()
+    found = find(campaign, designs, ranked.scores, verdict.tolist(), judged(campaign), values)
+    for name, table in found._asdict().items():
+        store.write_table(folder, name, table)
 
 
 def choose_leaders(table: pd.DataFrame) -> list[int]:

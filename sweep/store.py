@@ -38,6 +38,8 @@ MANIFEST, SUMS = "manifest.json", "SHA256SUMS"
 SUM_LINE = re.compile(r"([0-9a-f]{64})  (part-\d{5,}\.parquet)")
 PACKAGES = ("numpy", "numba", "scipy", "pandas", "pyarrow", "joblib")
 
+FINDINGS = ("builds", "settings", "effects", "levels")
+
 MOST_CHANGES = 12
 
 
@@ -79,6 +81,10 @@ class Results:
     leaders: dict[int, pd.DataFrame]
     rides: pd.DataFrame = field(default_factory=pd.DataFrame)
     rounds: pd.DataFrame = field(default_factory=pd.DataFrame)
+    builds: pd.DataFrame = field(default_factory=pd.DataFrame)
+    settings: pd.DataFrame = field(default_factory=pd.DataFrame)
+    effects: pd.DataFrame = field(default_factory=pd.DataFrame)
+    levels: pd.DataFrame = field(default_factory=pd.DataFrame)
     manifest: dict[str, Any]
 
     def flights_of(self, design: int) -> pd.DataFrame:
@@ -353,7 +359,11 @@ def drop_rides(folder: Path) -> None:
 
 
 def _rides(folder: Path) -> pd.DataFrame:
-    return read_table(folder, "rides") if (folder / "rides.parquet").exists() else pd.DataFrame()
+    return _table_if_there(folder, "rides")
+
+
+def _table_if_there(folder: Path, name: str) -> pd.DataFrame:
+    return read_table(folder, name) if (folder / f"{name}.parquet").exists() else pd.DataFrame()
 
 
 def read_table(folder: Path, name: str) -> pd.DataFrame:
@@ -394,5 +404,6 @@ def load_results(folder: str | Path) -> Results:
         leaders=leaders,
         rides=_rides(folder),
         rounds=read_table(folder, "rounds") if (folder / "rounds.parquet").exists() else pd.DataFrame(),
+        **{name: _table_if_there(folder, name) for name in FINDINGS},
         manifest=read_manifest(folder),
     )

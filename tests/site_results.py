@@ -14,10 +14,12 @@ import pandas as pd
 from sweep.campaign.campaign import Campaign, load_campaign
 from sweep.conditions import condition_table, list_conditions
 from sweep.designs import lay_out
+from sweep.findings import find, gathered
 from sweep.limits import share_bounds
 from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
 from sweep.pipeline import rank_flights
 from sweep.replay import draw_seas, elevation
+from sweep.shown import judged_responses
 from sweep.store import Results
 
 HOSTILE_TITLE = "Courier <script>alert(1)</script> & 'co' \"x\" </script>{{ 7 * 7 }}"
@@ -69,6 +71,10 @@ def results(folder: Path, leaders: int = 3, **changes: object) -> Results:
     table = condition_table(conditions)
     flights = _flights(designs, len(conditions), judged.replicates)
     ranked = rank_flights(judged, [flights], list(table["name"]), len(designs))
+    shape = (len(designs), len(conditions), judged.replicates)
+    responses = judged_responses(judged)
+    verdict = ranked.standings.set_index("design")["verdict"].sort_index().tolist()
+    found = find(judged, designs, ranked.scores, verdict, responses, lambda name: gathered([flights], name, shape))
     named = [*ranked.standings["design"].head(leaders).tolist(), 0] if leaders else []
     told = Results(
         campaign=judged,
@@ -79,6 +85,7 @@ def results(folder: Path, leaders: int = 3, **changes: object) -> Results:
         limits=ranked.limits,
         leaders={},
         rides=_rides(judged, named),
+        **found._asdict(),
         manifest={"versions": {"foilsweep": "0.0", "python": "3.0"}, "started": "2020-01-02T03:04:05+00:00", "finished": None},
     )
     seas = draw_seas(told)

@@ -40,7 +40,9 @@ def html(files: Files) -> dict[str, str]:
 
 def test_there_is_a_page_for_every_question_and_every_leader(site: Files, told: Results) -> None:
     leaders = {f"{page}-{design}.html" for design in told.leaders for page in ("design", "card")}
-    assert set(html(site)) == {"index.html", "explore.html", "rides.html", "sure.html", "cautions.html"} | leaders
+    assert (
+        set(html(site)) == {"index.html", "builds.html", "explore.html", "rides.html", "sure.html", "cautions.html"} | leaders
+    )
 
 
 class Elements(HTMLParser):

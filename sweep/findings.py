@@ -1,0 +1,72 @@
+"""What the flights of a campaign tell beyond the standings: of builds and their settings, and of what matters."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from sweep.insight.builds import find_builds
+from sweep.insight.intervals import Array
+from sweep.insight.matters import what_matters, without_holes
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+
+SCORE = "score"
+
+
+class Findings(NamedTuple):
+    """Tables as the results folder keeps them.
+
+    builds, settings: see `sweep.insight.builds`; effects, levels: see `sweep.insight.effects`, with the column response before
+    them, 'score' or the name of a response (SI).
+    """
+
+    builds: pd.DataFrame
+    settings: pd.DataFrame
+    effects: pd.DataFrame
+    levels: pd.DataFrame
+
+
+def find(
+    campaign: Campaign,
+    designs: pd.DataFrame,
+    scores: Array,
+    verdicts: Sequence[str],
+    responses: Sequence[str],
+    values: Callable[[str], Array],
+) -> Findings:
+    """Builds from the scores, effects on them and on each of the responses.
+
+    scores, values(response): (designs, conditions, replicates); verdicts: of the limits, (designs,).
+    """
+    boats = find_builds(campaign.factors, designs, scores, verdicts)
+    found = {SCORE: what_matters(campaign, designs, scores)}
+    for name in responses:
+        found[name] = what_matters(campaign, designs, without_holes(values(name)))
+    effects, levels = (_stacked({name: each[at] for name, each in found.items()}) for at in (0, 1))
+    return Findings(boats.table, boats.settings, effects, levels)
+
+
+def _stacked(tables: dict[str, pd.DataFrame]) -> pd.DataFrame:
+    """The tables one under the other, each with its name before its rows."""
+    parts = [table.assign(response=name) for name, table in tables.items() if len(table)]
+    stacked = (
+        pd.concat(parts, ignore_index=True) if parts else next(iter(tables.values())).assign(response=pd.Series(dtype=str))
+    )
+    return stacked[["response", *(column for column in stacked if column != "response")]]
+
+
+def gathered(parts: Iterable[pd.DataFrame], name: str, shape: tuple[int, int, int]) -> Array:
+    """One response of all flights, (designs, conditions, replicates), NaN where there is none.
+
+    parts: rows with design, condition, replicate and the response.
+    """
+    values = np.full(shape, np.nan)
+    for rows in parts:
+        place = tuple(rows[key].to_numpy() for key in ("design", "condition", "replicate"))
+        values[place] = rows[name].to_numpy(dtype=np.float64)
+    return values
