@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from sweep.campaign.units import quantity
 from sweep.shown import Column, factor_columns, shown_factor, significant
-from sweep.wording import certain, count, interval, number, pretty
+from sweep.wording import certain, count, interval, number, with_unit
 
 if TYPE_CHECKING:
     from sweep.store import Results
 
-MOST_LISTED = 20
+MOST_DRAWN = 20
+MOST_LISTED = 8
 MOST_CURVES = 4
 BASE, LEVEL, BEHIND, REFUSED = "base craft", "level with the best", "behind", "refused"
 
@@ -168,18 +168,16 @@ def _stretches(results: Results, rows: pd.DataFrame | None) -> list[str]:
     """Of each set factor: its best value, the good stretch around it, what a step off costs."""
     said = []
     for row in [] if rows is None else rows.to_dict("records"):
-        unit = results.campaign.factors[row["factor"]].unit
-        best, low, high = (
-            _value(float(results.designs.loc[row[end], row["factor"]]), unit) for end in ("design", "good_from", "good_to")
-        )
+        best, low, high = (_value(results, row["factor"], row[end]) for end in ("design", "good_from", "good_to"))
         reach = f"good from {low} to {high}" if low != high else "no neighbour of it is good"
         cost = "" if not math.isfinite(row["cost"]) else f"; a step off costs {number(row['cost'])}"
         said.append(f"{row['factor']} {best}: {reach}{cost}{interval(row['cost_low'], row['cost_high']) if cost else ''}")
     return said
 
 
-def _value(value: float, unit: str) -> str:
-    return pretty(quantity(float(f"{value:.3g}"), unit)) if unit else number(value)
+def _value(results: Results, label: str, design: int) -> str:
+    factor = results.campaign.factors[label]
+    return with_unit(float(shown_factor(factor, results.designs.loc[[design], label]).iloc[0]), factor.unit)
 
 
 def _note(results: Results) -> str:
@@ -222,7 +220,7 @@ def setting_curves(results: Results) -> tuple[list[tuple[str, Column]], pd.DataF
 
 def chart_table(table: pd.DataFrame) -> pd.DataFrame:
     """Rows of the score chart: the first builds that broke no limit, and the base craft wherever it stands."""
-    first = table["place"].notna() & (table.index < MOST_LISTED)
+    first = table["place"].notna() & (table.index < MOST_DRAWN)
     rows = table.loc[first | (table["build"] == 0), ["label", "score", "score_low", "score_high", "group", "page"]]
     return rows.assign(group=rows["group"].replace(REFUSED, BEHIND)).reset_index(drop=True)
 

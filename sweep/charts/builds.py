@@ -24,7 +24,7 @@ def setting_curves(table: pd.DataFrame, column: Column, log: bool) -> alt.Chart:
                 "value:Q",
                 title=column.heading,
                 scale=scale,
-                axis=alt.Axis(values=sorted(rows["value"].unique()), labelOverlap=True),
+                axis=alt.Axis(values=sorted(rows["value"].unique()), format=".3~g", labelOverlap=True),
             ),
             y=alt.Y("score:Q", title="score, less is better", scale=alt.Scale(zero=False), axis=alt.Axis(tickCount=5)),
             color=alt.Color("build:N", scale=look),
