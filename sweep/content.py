@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
 
 NOT_FLOWN: dict[str, Any] = {
-    **dict.fromkeys(("title", "name", "limits", "score", "map", "warnings"), True),
+    **dict.fromkeys(("title", "name", "limits", "score", "map", "tolerances", "warnings"), True),
     **dict.fromkeys(("campaign_text", "craft_text", "listed", "listed_text", "polar_texts"), True),
     "craft": {
         "name": True,

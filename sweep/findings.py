@@ -11,6 +11,7 @@ import pandas as pd
 from sweep.insight.builds import find_builds
 from sweep.insight.intervals import Array
 from sweep.insight.matters import what_matters, without_holes
+from sweep.model.quantities import RESPONSE_NAMES
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -70,3 +71,19 @@ def gathered(parts: Iterable[pd.DataFrame], name: str, shape: tuple[int, int, in
         place = tuple(rows[key].to_numpy() for key in ("design", "condition", "replicate"))
         values[place] = rows[name].to_numpy(dtype=np.float64)
     return values
+
+
+def mean_responses(parts: Iterable[pd.DataFrame], designs: int) -> pd.DataFrame:
+    """Mean of every response over the flights of each design that have it, SI; NaN where none has. Index: design.
+
+    parts: rows with design and all responses.
+    """
+    totals, counts = np.zeros((designs, len(RESPONSE_NAMES))), np.zeros((designs, len(RESPONSE_NAMES)))
+    for rows in parts:
+        values = rows[list(RESPONSE_NAMES)].to_numpy(dtype=np.float64)
+        np.add.at(totals, rows["design"].to_numpy(), np.nan_to_num(values))
+        np.add.at(counts, rows["design"].to_numpy(), ~np.isnan(values))
+    with np.errstate(invalid="ignore"):
+        means = pd.DataFrame(totals / counts, columns=list(RESPONSE_NAMES))
+    means.index.name = "design"
+    return means

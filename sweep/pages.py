@@ -5,6 +5,7 @@ Dates come from the manifest, never from the clock: the same results give the sa
 
 from __future__ import annotations
 
+import functools
 import re
 import shutil
 from collections.abc import Iterable, Sequence
@@ -16,7 +17,7 @@ import jinja2
 import pandas as pd
 from markupsafe import Markup
 
-from sweep.accounts import builds as of_builds
+from sweep import chapters
 from sweep.accounts import card as of_card
 from sweep.accounts import design as of_design
 from sweep.accounts import explore as of_explore
@@ -25,7 +26,6 @@ from sweep.accounts import ranges as of_ranges
 from sweep.accounts import rides as of_rides
 from sweep.accounts import stability as of_stability
 from sweep.accounts import standings as of_standings
-from sweep.charts.builds import setting_curves
 from sweep.charts.conditions import condition_scores
 from sweep.charts.explore import explore
 from sweep.charts.ride import Panel, panels, ride, signals
@@ -71,6 +71,8 @@ PAGES = {
     "index.html": "Standings",
     "builds.html": "Builds",
     "explore.html": "Explore",
+    "matters.html": "What matters",
+    "tradeoffs.html": "Trade-offs",
     "rides.html": "Where it rides",
     "sure.html": "How sure",
     "cautions.html": "Cautions",
@@ -109,7 +111,7 @@ def render(results: Results) -> Files:
     files = {f"parts/{part.name}": part.read_text(encoding="utf-8") for part in _parts()}
     files["parts/vega.js"] = chart_library()
     files |= _standings(templates, results, columns, table)
-    files |= _builds(templates, results)
+    files |= chapters.files(results, functools.partial(_page, templates))
     files |= _explore(templates, columns, table)
     files |= _rides(templates, results)
     seas = draw_seas(results) if results.leaders else {}
@@ -185,38 +187,6 @@ def _standings(templates: jinja2.Environment, results: Results, columns: Sequenc
         **as_csv("leaders", leaders.drop(columns=["page"])),
         **as_csv("designs", table.drop(columns=["label", "page", "spread"]), headings),
         **as_csv("limits", of_standings.limit_rows(results)),
-    }
-
-
-def _builds(templates: jinja2.Environment, results: Results) -> Files:
-    table = of_builds.build_table(results)
-    if table.empty:
-        page = _page(templates, "builds.html", sentences=of_builds.sentences(results), rows=[])
-        return {"builds.html": page}
-    factors, along = of_builds.setting_curves(results)
-    curves = [
-        {
-            "id": f"along-{column.key}",
-            "title": f"Score of the first builds along {label}",
-            "spec": as_spec(setting_curves(along, column, results.campaign.factors[label].spacing == "log"), "settings"),
-        }
-        for label, column in factors
-    ]
-    chart = of_builds.chart_table(table)
-    page = _page(
-        templates,
-        "builds.html",
-        sentences=of_builds.sentences(results),
-        chart=as_spec(score_intervals(chart, "build"), "builds"),
-        curves=curves,
-        **of_builds.tables(results, table),
-    )
-    return {
-        "builds.html": page,
-        **data_script("builds", chart),
-        **data_script("settings", along),
-        **as_csv("builds", table.drop(columns=["label", "page"]), of_builds.csv_headings(results)),
-        **as_csv("settings", of_builds.setting_csv(results)),
     }
 
 

@@ -13,16 +13,18 @@ import pandas as pd
 from sweep import store
 from sweep.conditions import condition_table, list_conditions
 from sweep.designs import craft_of, lay_out
-from sweep.findings import find, gathered
+from sweep.findings import find, gathered, mean_responses
 from sweep.flights import fly_shards, plan_shards, record_flights, warm_up
 from sweep.heats import fly_race
 from sweep.insight.ranking import standings
 from sweep.insight.uneven import uneven_standings
 from sweep.limits import Counts, judge, verdicts
 from sweep.model.mass import mass_properties, price
+from sweep.model.quantities import RESPONSE_NAMES
 from sweep.progress import Watcher
 from sweep.rides import fly_map
 from sweep.scores import Array, Tally, flight_scores
+from sweep.tolerances import as_built, content, fly_as_built
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -65,6 +67,7 @@ def run(campaign: Campaign, folder: str | Path, workers: int | None = None, watc
         leaders = choose_leaders(ranked.standings)
         store.write_leaders(folder, record_flights(campaign, designs, conditions, leaders, workers))
         map_rides(campaign, designs, leaders, folder, workers, watcher)
+        build_off(campaign, designs, conditions, leaders, folder, workers, watcher)
         store.finish(folder)
         publish(folder)
     return store.load_results(folder)
@@ -133,16 +136,45 @@ def map_rides(
         return
     watcher.say(f"Where {len(chosen)} designs ride: {cells} speeds, wave heights and headings.")
     watcher.begin(cells * flights, first * flights, campaign.flight.length)
+    _grow(folder, "rides", table, fly_map(campaign, ride_map, designs, chosen, first, workers, watcher.flown))
+    watcher.end()
+
+
+def build_off(
+    campaign: Campaign,
+    designs: pd.DataFrame,
+    conditions: tuple[Condition, ...],
+    chosen: list[int],
+    folder: Path,
+    workers: int | None,
+    watcher: Watcher,
+) -> None:
+    """Fly the chosen designs as built a little off, if the campaign asks for it, from where the folder's table ends."""
+    if campaign.tolerances == "none":
+        store.drop_rides(folder, "tolerances")
+        return
+    built = as_built(campaign, designs, chosen)
+    table = store.begin_rides(folder, content(built), "tolerances")
+    if len(table) == built.flights(len(conditions)):
+        return
+    watcher.say(f"{len(chosen)} designs as built a little off: {len(built.designs)} craft in {len(conditions)} conditions.")
+    watcher.begin(built.flights(len(conditions)), len(table), campaign.flight.length)
+    first = len(table) // len(built.designs)
+    _grow(folder, "tolerances", table, fly_as_built(campaign, built, conditions, first, workers, watcher.flown))
+    watcher.end()
+
+
+def _grow(folder: Path, name: str, table: pd.DataFrame, parts: Iterable[pd.DataFrame]) -> None:
+    """Write a table as it grows, and what there is of it when it is stopped."""
     written = time.monotonic()
     try:
-        for part in fly_map(campaign, ride_map, designs, chosen, first, workers, watcher.flown):
+        for part in parts:
             table = pd.concat([table, part], ignore_index=True) if len(table) else part
             if time.monotonic() - written > MAP_PAUSE:
-                store.write_table(folder, "rides", table)
+                store.write_table(folder, name, table)
                 written = time.monotonic()
     finally:
-        store.write_table(folder, "rides", table)
-    watcher.end()
+        store.write_table(folder, name, table)
 
 
 class SoFar:
@@ -224,6 +256,8 @@ def _keep_findings(campaign: Campaign, folder: Path, ranked: Ranked) -> None:
     found = find(campaign, designs, ranked.scores, verdict.tolist(), judged(campaign), values)
     for name, table in found._asdict().items():
         store.write_table(folder, name, table)
+    means = mean_responses(store.read_shards(folder, ["design", *RESPONSE_NAMES]), len(designs))
+    store.write_table(folder, "responses", means.reset_index())
 
 
 def choose_leaders(table: pd.DataFrame) -> list[int]:

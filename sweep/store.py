@@ -38,7 +38,9 @@ MANIFEST, SUMS = "manifest.json", "SHA256SUMS"
 SUM_LINE = re.compile(r"([0-9a-f]{64})  (part-\d{5,}\.parquet)")
 PACKAGES = ("numpy", "numba", "scipy", "pandas", "pyarrow", "joblib")
 
-FINDINGS = ("builds", "settings", "effects", "levels")
+GROWN = {"rides": "map", "tolerances": "tolerances"}
+"""Tables that grow after the sweep, each with where the manifest keeps what it depends on."""
+FINDINGS = ("builds", "settings", "effects", "levels", "responses")
 
 MOST_CHANGES = 12
 
@@ -81,10 +83,12 @@ class Results:
     leaders: dict[int, pd.DataFrame]
     rides: pd.DataFrame = field(default_factory=pd.DataFrame)
     rounds: pd.DataFrame = field(default_factory=pd.DataFrame)
+    tolerances: pd.DataFrame = field(default_factory=pd.DataFrame)
     builds: pd.DataFrame = field(default_factory=pd.DataFrame)
     settings: pd.DataFrame = field(default_factory=pd.DataFrame)
     effects: pd.DataFrame = field(default_factory=pd.DataFrame)
     levels: pd.DataFrame = field(default_factory=pd.DataFrame)
+    responses: pd.DataFrame = field(default_factory=pd.DataFrame)
     manifest: dict[str, Any]
 
     def flights_of(self, design: int) -> pd.DataFrame:
@@ -260,7 +264,7 @@ def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: p
     texts |= {f"polars/{name}": text for name, text in campaign.polar_texts.items()}
     files = {name: text for name, text in texts.items() if text}
     kept = (
-        {key: before[key] for key in ("started", "runs", "map", "race") if key in before}
+        {key: before[key] for key in ("started", "runs", "race", *GROWN.values()) if key in before}
         if before
         else {"started": now(), "runs": []}
     )
@@ -344,22 +348,21 @@ def write_leaders(folder: Path, histories: Mapping[int, pd.DataFrame]) -> None:
             path.unlink()
 
 
-def begin_rides(folder: Path, content: Mapping[str, Any]) -> pd.DataFrame:
-    """The rows of a map of this content that the folder holds already; those of another are dropped."""
-    manifest = read_manifest(folder)
-    if manifest.get("map") != content:
-        drop_rides(folder)
-        write_manifest(folder, manifest | {"map": content})
-    return _rides(folder)
+def begin_rides(folder: Path, content: Mapping[str, Any], name: str = "rides") -> pd.DataFrame:
+    """The rows of a map of this content that the folder holds already; those of another are dropped.
+
+    name: of the table; `tolerances` grows in the same way.
+    """
+    manifest, key = read_manifest(folder), GROWN[name]
+    if manifest.get(key) != content:
+        drop_rides(folder, name)
+        write_manifest(folder, manifest | {key: content})
+    return _table_if_there(folder, name)
 
 
-def drop_rides(folder: Path) -> None:
-    """Let go of the map, if there is one."""
-    (folder / "rides.parquet").unlink(missing_ok=True)
-
-
-def _rides(folder: Path) -> pd.DataFrame:
-    return _table_if_there(folder, "rides")
+def drop_rides(folder: Path, name: str = "rides") -> None:
+    """Let go of the map, if there is one, or of another table that grows."""
+    (folder / f"{name}.parquet").unlink(missing_ok=True)
 
 
 def _table_if_there(folder: Path, name: str) -> pd.DataFrame:
@@ -402,8 +405,9 @@ def load_results(folder: str | Path) -> Results:
         standings=read_table(folder, "standings"),
         limits=read_table(folder, "limits"),
         leaders=leaders,
-        rides=_rides(folder),
-        rounds=read_table(folder, "rounds") if (folder / "rounds.parquet").exists() else pd.DataFrame(),
+        rides=_table_if_there(folder, "rides"),
+        tolerances=_table_if_there(folder, "tolerances"),
+        rounds=_table_if_there(folder, "rounds"),
         **{name: _table_if_there(folder, name) for name in FINDINGS},
         manifest=read_manifest(folder),
     )

@@ -12,9 +12,10 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.campaign import Campaign, load_campaign
+from sweep.campaign.tolerances import usual
 from sweep.conditions import condition_table, list_conditions
 from sweep.designs import lay_out
-from sweep.findings import find, gathered
+from sweep.findings import find, gathered, mean_responses
 from sweep.limits import share_bounds
 from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
 from sweep.pipeline import rank_flights
@@ -41,6 +42,7 @@ conditions:
   replicates: {replicates}
 flight: {{length: 20 s, settle: 4 s, seed: 7}}
 limits: {{touchdowns: 6 /min, upsets: 40 %}}
+tolerances: usual
 score:
   ride_height_error: {{weight: 1.0, scale: 1 cm}}
   outside_window: {{weight: 1.0, scale: 10 %}}
@@ -86,10 +88,27 @@ def results(folder: Path, leaders: int = 3, **changes: object) -> Results:
         leaders={},
         rides=_rides(judged, named),
         **found._asdict(),
+        responses=mean_responses([flights], len(designs)).reset_index(),
         manifest={"versions": {"foilsweep": "0.0", "python": "3.0"}, "started": "2020-01-02T03:04:05+00:00", "finished": None},
     )
     seas = draw_seas(told)
-    return replace(told, leaders={int(design): _history(int(design), seas, judged.flight.settle) for design in named})
+    histories = {int(design): _history(int(design), seas, judged.flight.settle) for design in named}
+    return replace(told, leaders=histories, tolerances=_tolerances(told, named))
+
+
+def _tolerances(told: Results, named: list[int]) -> pd.DataFrame:
+    """The flights of the leaders once more for each usual tolerance: worse by a tenth with each, better with more gain."""
+    if not named:
+        return pd.DataFrame()
+    parts = []
+    for place, off in enumerate(usual(told.campaign.craft)):
+        rows = told.flights[told.flights["design"].isin(named)].copy()
+        for name in RESPONSE_NAMES[:10]:
+            rows[name] *= 0.9 if off.side == "20 % more" else 1.0 + 0.1 * place
+        rows.insert(1, "off", off.name)
+        rows.insert(2, "side", off.side)
+        parts.append(rows)
+    return pd.concat(parts, ignore_index=True)
 
 
 def _rides(judged: Campaign, named: list[int]) -> pd.DataFrame:

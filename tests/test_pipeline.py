@@ -80,7 +80,7 @@ def test_a_run_leaves_the_results_folder(finished):
     assert names == {
         *("campaign.yaml", "craft.yaml", "designs.parquet", "conditions.parquet", "flights", "standings.parquet"),
         *("standings.csv", "limits.parquet", "leaders", "manifest.json", "rides.parquet", "site"),
-        *("builds.parquet", "settings.parquet", "effects.parquet", "levels.parquet"),
+        *("builds.parquet", "settings.parquet", "effects.parquet", "levels.parquet", "responses.parquet"),
     }
     assert (folder / "site" / "index.html").exists()
     assert results.campaign.name == chosen.name
@@ -93,7 +93,19 @@ def test_a_run_leaves_the_results_folder(finished):
 def test_results_are_loaded_as_they_were_returned(finished):
     _, folder, results, _ = finished
     loaded = sweep.load_results(folder)
-    for name in ("designs", "conditions", "flights", "standings", "limits", "rides", "builds", "settings", "effects", "levels"):
+    for name in (
+        "designs",
+        "conditions",
+        "flights",
+        "standings",
+        "limits",
+        "rides",
+        "builds",
+        "settings",
+        "effects",
+        "levels",
+        "responses",
+    ):
         pd.testing.assert_frame_equal(getattr(loaded, name), getattr(results, name))
     assert loaded.manifest["finished"] is not None
     assert loaded.campaign.score == results.campaign.score

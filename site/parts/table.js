@@ -100,6 +100,11 @@
   }
   box.addEventListener("input", () => { shown = PAGE; again(); });
   more.addEventListener("click", () => { shown += PAGE; show(); });
+  const asked = /^#show=(.+)$/.exec(decodeURIComponent(location.hash));
+  if (asked) {
+    box.value = asked[1];
+    foilsweep.waiting.push(Promise.all(foilsweep.waiting).then(() => box.scrollIntoView()));
+  }
   wide.addEventListener("change", () => table.classList.toggle("narrow", !wide.checked));
   again();
 })();

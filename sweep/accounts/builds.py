@@ -209,7 +209,9 @@ def setting_curves(results: Results) -> tuple[list[tuple[str, Column]], pd.DataF
         for row in builds.to_dict("records"):
             best = results.designs.loc[row["design"]]
             along = results.designs.index[(results.designs[others] == best[others]).all(axis=1) & (results.designs.index > 0)]
-            part = pd.DataFrame({"design": along, "value": shown.loc[along].to_numpy(), "score": scores.loc[along].to_numpy()})
+            part = pd.DataFrame(
+                {"design": along, "value": shown.loc[along].to_numpy(), "score": scores.reindex(along).to_numpy()}
+            )
             parts.append(part.assign(factor=columns[label].key, build=boat_name(row)).sort_values("value"))
     table = (
         pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=["design", "value", "score", "factor", "build"])

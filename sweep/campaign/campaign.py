@@ -26,6 +26,7 @@ from sweep.campaign.problems import CampaignError, Problem, wrong
 from sweep.campaign.reading import Document, read_document
 from sweep.campaign.seas import NamedSea, expand, steep_seas
 from sweep.campaign.sections import beyond, overruled, read_sections
+from sweep.campaign.tolerances import ToleranceWord
 from sweep.campaign.units import Count, Duration
 from sweep.campaign.water import Conditions, NamedHeading, WaterBody
 
@@ -69,6 +70,7 @@ class CampaignFile(Part):
     limits: LimitsFile = Field(default=None, description="the most that is allowed, by response")  # type: ignore[assignment]
     score: ScoreFile = Field(default=None, description="weight and scale by response; smaller is better")  # type: ignore[assignment]
     map: MapFile = MapFile()
+    tolerances: ToleranceWord = Field("none", description="usual: fly the leaders once more, each as built a little off")
 
 
 class Campaign(BaseModel):
@@ -92,6 +94,7 @@ class Campaign(BaseModel):
     limits: dict[str, Limit]
     score: dict[str, Weight]
     map: RideMap | None = None
+    tolerances: ToleranceWord = "none"
     warnings: tuple[str, ...]
     listed: tuple[Row, ...] = ()
     campaign_text: str
@@ -147,6 +150,7 @@ def load_campaign(
         limits=limits_of(file.limits),
         score=score_of(file.score),
         map=shown,
+        tolerances=file.tolerances,
         warnings=_warnings(file, base, factors, seas, shown),
         listed=rows.designs,
         campaign_text=document.text,

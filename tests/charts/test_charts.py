@@ -11,14 +11,21 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from sweep.accounts import builds as of_builds
+from sweep.accounts import matters as of_matters
+from sweep.accounts import robust as of_robust
+from sweep.accounts import tradeoffs as of_tradeoffs
 from sweep.accounts.rides import ride_table as ride_table_of_map
 from sweep.charts import theme
+from sweep.charts.builds import setting_curves
 from sweep.charts.conditions import condition_scores
 from sweep.charts.explore import explore
+from sweep.charts.matters import effect_shares, level_means, together, tornado
 from sweep.charts.ride import MARKS, panels, ride, signals
 from sweep.charts.rides import DARK_UNDER, ride_map
 from sweep.charts.stability import root_paths, wave_response
 from sweep.charts.standings import GROUPS, score_intervals
+from sweep.charts.tradeoffs import trade_off
 from sweep.embed import with_signals
 from sweep.events import KINDS
 from sweep.pages import sources
@@ -57,6 +64,20 @@ def charts(told: Results) -> Iterator[dict[str, Any]]:
     waves = pd.DataFrame({"frequency": [0.5, 1.0], "heading": "head", "error": [0.2, 1.0]})
     seas = pd.DataFrame({"frequency": [0.5, 1.0], "sea": "chop", "share": [0.0, 1.0]})
     yield spec(wave_response(waves, "error", "error over wave height", ["head"], seas))
+    boats = of_builds.build_table(told)
+    yield spec(score_intervals(of_builds.chart_table(boats), "build"))
+    factors, along = of_builds.setting_curves(told)
+    yield from (spec(setting_curves(along, column, log)) for _, column in factors for log in (True, False))
+    shares, levels = of_matters.share_table(told), of_matters.level_table(told)
+    yield spec(effect_shares(shares, (of_matters.ALONE, of_matters.JOINTLY)))
+    yield from (spec(level_means(levels, column)) for column in columns[:3])
+    pair = of_matters.pair_table(told)
+    assert pair is not None
+    yield spec(together(pair[1], *pair[0]))
+    robust = of_robust.robust_table(told)
+    yield from (spec(tornado(robust, kind)) for kind in (of_robust.TOLERANCE, of_robust.CONDITION))
+    quantities, traded = of_tradeoffs.quantities(told)
+    yield spec(trade_off(traded, quantities, *of_tradeoffs.first_pair(quantities)))
     rides = ride_table_of_map(told)
     yield from (spec(ride_map(rides, heading)) for heading in rides["heading_name"].unique())
 

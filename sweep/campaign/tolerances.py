@@ -1,0 +1,69 @@
+"""Tolerances of a campaign file: how far a boat as built may be off its description, and what that makes of a craft."""
+
+from __future__ import annotations
+
+import math
+from typing import Literal, NamedTuple, TypeAlias
+
+from pydantic import ValidationError
+
+from sweep.campaign.addresses import replace_values, value_at
+from sweep.campaign.craft import Craft
+
+ToleranceWord: TypeAlias = Literal["none", "usual"]
+
+GAINS = ("proportional", "integral", "derivative")
+
+
+class Off(NamedTuple):
+    """One way of being off: what is off (`name`), how (`side`), and changes (address, times, plus), SI."""
+
+    name: str
+    side: str
+    changes: tuple[tuple[str, float, float], ...] = ()
+
+    def of(self, craft: Craft) -> dict[str, float] | None:
+        """The values that a craft has then, by address; None if there is no such craft."""
+        values = {address: times * value_at(craft, address) + plus for address, times, plus in self.changes}
+        try:
+            replace_values(craft, values)
+        except ValidationError:
+            return None
+        return values
+
+
+AS_DESCRIBED = Off("as described", "")
+
+
+def usual(craft: Craft) -> tuple[Off, ...]:
+    """What a careful builder's boat is usually off by (judgement), the craft as described first.
+
+    The foil whose incidence is off is the one farthest from the middle: there it rolls the boat as well.
+    """
+    foil = max(craft.foils, key=lambda name: abs(craft.foils[name].y))
+    return (
+        AS_DESCRIBED,
+        *_both("mass", "body.mass", ("5 % lighter", 0.95, 0.0), ("5 % heavier", 1.05, 0.0)),
+        *_both("centre of gravity", "body.x", ("1 cm aft", 1.0, -0.01), ("1 cm forward", 1.0, 0.01)),
+        *(off for loop in ("height", "pitch", "roll") for off in _loop(loop)),
+        Off("rangefinder noise", "twice", (("rangefinders.noise", 2.0, 0.0),)),
+        Off("rangefinder delay", "20 ms more", (("rangefinders.latency", 1.0, 0.02),)),
+        *_both(
+            f"incidence of the {foil} foil",
+            f"foils.{foil}.incidence",
+            ("1 deg down", 1.0, -math.radians(1.0)),
+            ("1 deg up", 1.0, math.radians(1.0)),
+        ),
+        Off("thrust", "15 % less", (("propulsor.static_thrust", 0.85, 0.0),)),
+    )
+
+
+def _both(name: str, address: str, *sides: tuple[str, float, float]) -> tuple[Off, ...]:
+    return tuple(Off(name, side, ((address, times, plus),)) for side, times, plus in sides)
+
+
+def _loop(loop: str) -> tuple[Off, ...]:
+    sides = (("20 % less", 0.8), ("20 % more", 1.2))
+    return tuple(
+        Off(f"{loop} gains", side, tuple((f"control.{loop}.{gain}", times, 0.0) for gain in GAINS)) for side, times in sides
+    )

@@ -1,0 +1,55 @@
+"""What worse conditions, and a boat that is not quite as described, do to the score of a design."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+
+from sweep.insight.intervals import CONFIDENCE, Array, estimate
+
+TAIL = (1.0 - CONFIDENCE) / 2.0
+COSTS = ("cost", "low", "high")
+"""What the score rises by (less is better), and its 95 % interval."""
+
+
+def tolerance_costs(flights: pd.DataFrame) -> pd.DataFrame:
+    """What each way of being off costs each design, flight by flight against the craft as described in the same waves.
+
+    flights: design, off, side, condition, replicate and score; the craft as described has the side ''. Returns design, off,
+    side and `COSTS`, in the order of the flights.
+    """
+    rows = []
+    shape = (flights["condition"].nunique(), flights["replicate"].nunique())
+    for design, own in flights.groupby("design", sort=False):
+        crafts = {
+            key: part.sort_values(["condition", "replicate"])["score"].to_numpy(float).reshape(shape)
+            for key, part in own.groupby(["off", "side"], sort=False)
+        }
+        described = next(scores for (_, side), scores in crafts.items() if side == "")
+        for (off, side), scores in crafts.items():
+            if side:
+                rows.append({"design": design, "off": off, "side": side, **_costs(scores - described)})
+    return pd.DataFrame(rows, columns=["design", "off", "side", *COSTS])
+
+
+def condition_costs(scores: Array, levels: Sequence[object]) -> list[dict[str, object]]:
+    """What each level of a condition costs a design against its mean over all conditions.
+
+    scores: of one design, (conditions, replicates); levels: of each condition, (conditions,): its sea, heading, speed or fault.
+    Returns level and `COSTS` for each level, in order; none where there is only one.
+    """
+    found = list(dict.fromkeys(levels))
+    if len(found) < 2:
+        return []
+    there = np.array([[level == each for level in levels] for each in found], dtype=np.float64)
+    weights = there / there.mean(axis=1, keepdims=True) - 1.0
+    return [{"level": level, **_costs(scores * weight[:, None])} for level, weight in zip(found, weights, strict=True)]
+
+
+def _costs(differences: Array) -> dict[str, float]:
+    """Mean over conditions and replicates with its interval; differences: (conditions, replicates)."""
+    found = estimate(differences[None])
+    mean, half = float(found.mean[0]), float(found.half_width(TAIL)[0])
+    return dict(zip(COSTS, (mean, mean - half, mean + half), strict=True))

@@ -1,0 +1,146 @@
+"""What the page of what matters says, against the made-up results of the site's tests and against plans that tell less."""
+
+import dataclasses
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from sweep.accounts import matters, robust
+from sweep.campaign.plan import LatinHypercube, Listed, VarianceBased
+from sweep.designs import lay_out, variance_blocks
+from sweep.insight.matters import method_of, what_matters, without_holes
+from sweep.scores import flight_scores
+from sweep.store import Results
+from tests.site_results import HOSTILE_LABEL, campaign, results
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
+    return results(tmp_path_factory.mktemp("campaign"))
+
+
+def test_the_first_sentence_names_the_strongest_factor(told: Results) -> None:
+    """The made-up flights hang on area and gain, and not on the layout."""
+    rows = told.effects[(told.effects["response"] == "score") & (told.effects["beside"] == "")]
+    first = rows.sort_values("total", ascending=False).iloc[0]
+    said = matters.sentences(told)[0]
+    assert said.startswith(f"The score hangs most on {first['factor']}: {100 * first['share']:.2g} %")
+    assert said.endswith("rangefinders.layout does next to nothing.")
+
+
+def test_levels_are_means_of_the_flights(told: Results) -> None:
+    table = matters.level_table(told)
+    flights = told.flights[told.flights["design"] > 0]
+    scores = flight_scores(flights, told.campaign.score, 16.0)
+    layout = told.designs["rangefinders.layout"].loc[flights["design"]].to_numpy()
+    wanted = pd.Series(scores).groupby(layout).mean()
+    rows = table[(table["response"] == "score") & (table["key"] == "f2")].set_index("level")
+    np.testing.assert_allclose(rows["mean"], wanted.loc[rows.index], rtol=1e-3)
+    gains = table[(table["response"] == "outside_window") & (table["key"] == "f1")]
+    assert gains["level"].tolist() == ["0.2", "0.33", "0.545", "0.9"]
+    assert gains["mean"].between(0.0, 100.0).all(), "in %"
+
+
+def test_shares_are_percents_with_and_without_the_rest(told: Results) -> None:
+    table = matters.share_table(told)
+    assert set(table["how"]) == {matters.ALONE, matters.JOINTLY}
+    assert table["share"].between(0.0, 100.0).all()
+    wide = table[table["response"] == "score"].pivot_table(index="factor", columns="how", values="share")
+    assert (wide[matters.JOINTLY] >= wide[matters.ALONE] - 1e-6).all()
+    assert HOSTILE_LABEL in wide.index
+
+
+def test_the_strongest_pair_is_laid_out_whole(told: Results) -> None:
+    found = matters.pair_table(told)
+    assert found is not None
+    (across, beside), rows = found
+    assert {across.key, beside.key} == {"f0", "f1"}
+    assert len(rows) == 5 * 4
+    assert not rows.duplicated(["across", "beside"]).any()
+    assert rows["across"].nunique() >= rows["beside"].nunique()
+
+
+def scored(told: Results) -> np.ndarray:
+    scores = flight_scores(told.flights, told.campaign.score, 16.0)
+    return scores.reshape(len(told.designs), -1, told.campaign.replicates)
+
+
+def test_a_sampled_plan_gives_first_shares_and_a_listed_one_none(tmp_path: Path) -> None:
+    chosen = campaign(tmp_path)
+    spread = chosen.model_copy(update={"plan": LatinHypercube(kind="latin-hypercube", designs=200)})
+    designs = lay_out(spread)
+    assert method_of(spread, designs).kind == "classes"
+    values = np.repeat(designs["control.height.proportional"].fillna(0.0).to_numpy()[:, None, None], 2, axis=1)
+    found = what_matters(spread, designs, values).table.set_index("factor")
+    assert found.loc["control.height.proportional", "share"] > 0.99
+    assert found.loc["rangefinders.layout", "share"] < 0.1
+    assert found["total"].isna().all()
+    few = designs.iloc[:9]
+    listed = spread.model_copy(update={"plan": Listed(kind="listed", file="x.csv")})
+    assert method_of(listed, few).kind == "none"
+    assert what_matters(listed, few, values[:9]).table.empty
+    holes = values.copy()
+    holes[3] = np.nan
+    assert what_matters(spread, designs, holes).table.empty
+
+
+def test_a_variance_based_plan_gives_both_shares(tmp_path: Path) -> None:
+    chosen = campaign(tmp_path).model_copy(update={"plan": VarianceBased(kind="variance-based", base=256)})
+    designs = lay_out(chosen)
+    gain = designs["control.height.proportional"].fillna(0.5).to_numpy()
+    area = 1e4 * designs[HOSTILE_LABEL].fillna(0.005).to_numpy()
+    values = (gain * (area - 50.0))[:, None, None]
+    found = what_matters(chosen, designs, values).table.set_index("factor")
+    assert found["total"].idxmax() == HOSTILE_LABEL
+    assert found.loc["control.height.proportional", "total"] - found.loc["control.height.proportional", "share"] > 0.05
+    assert found.loc["rangefinders.layout", "total"] == pytest.approx(0.0, abs=1e-12)
+    assert len(variance_blocks(chosen, designs).mixed) == 3
+
+
+def test_what_cannot_be_told_is_said(told: Results) -> None:
+    unknown = dataclasses.replace(told, effects=told.effects.head(0), levels=told.levels.head(0))
+    assert "not every design was flown" in matters.sentences(unknown)[0]
+    assert matters.tables(unknown)["responses"] == []
+    same = dataclasses.replace(told, effects=told.effects.assign(share=np.nan, total=np.nan))
+    assert "no factor matters" in matters.sentences(same)[0]
+
+
+def test_holes_count_as_the_worst_of_their_condition() -> None:
+    values = np.array([[[1.0, np.nan], [5.0, 6.0]], [[3.0, 2.0], [np.nan, np.nan]], [[0.0, 0.0], [1.0, 1.0]]])
+    filled = without_holes(values)
+    assert filled[0, 0].tolist() == [1.0, 3.0]
+    assert filled[1, 1].tolist() == [6.0, 6.0]
+    assert without_holes(np.full((2, 1, 1), np.nan)).tolist() == [[[0.0]], [[0.0]]]
+
+
+def test_every_leader_has_its_tolerances_and_conditions(told: Results) -> None:
+    table = robust.robust_table(told)
+    for design in told.leaders:
+        own = table[table["design"] == design]
+        off = own[own["kind"] == robust.TOLERANCE]
+        assert len(off) == 15
+        assert set(own.loc[own["kind"] == robust.CONDITION, "what"]) == {"sea", "heading"}
+    first = robust.leaders(told)[0]
+    own = table[(table["design"] == first) & (table["kind"] == robust.TOLERANCE)]
+    assert (own.loc[own["how"] == "20 % more", "cost"] < 0.0).all()
+    assert own["what"].iloc[0] == "thrust", "the last is the worst of the made-up ones"
+
+
+def test_the_knob_is_named(told: Results) -> None:
+    table = robust.robust_table(told)
+    first = robust.leaders(told)[0]
+    knob, condition = robust.sentences(told, table)
+    assert knob.startswith(f"The knob that you must get right on design {first}: thrust. 15 % less costs ")
+    assert "following asks most" in condition or "chop asks most" in condition
+    bears = robust.sentences(told, table.assign(low=-1.0))
+    assert "bears every tolerance" in bears[0]
+
+
+def test_tolerances_that_were_not_flown_are_offered(told: Results) -> None:
+    without = dataclasses.replace(told, tolerances=pd.DataFrame())
+    table = robust.robust_table(without)
+    assert set(table["kind"]) == {robust.CONDITION}
+    assert "tolerances: usual" in robust.tables(without, table)["ask"]
+    assert robust.robust_table(dataclasses.replace(without, leaders={})).empty
