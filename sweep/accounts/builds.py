@@ -216,8 +216,9 @@ def setting_curves(results: Results) -> tuple[list[tuple[str, Column]], pd.DataF
     table = (
         pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=["design", "value", "score", "factor", "build"])
     )
-    table["score"] = significant(table["score"].astype(float))
-    return [(label, columns[label]) for label in ordered], table
+    table = table.assign(score=significant(table["score"].astype(float))).dropna(subset=["score"])
+    there = set(table["factor"])
+    return [(label, columns[label]) for label in ordered if columns[label].key in there], table
 
 
 def chart_table(table: pd.DataFrame) -> pd.DataFrame:
