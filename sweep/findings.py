@@ -42,12 +42,13 @@ def find(
 ) -> Findings:
     """Builds from the scores, effects on them and on each of the responses.
 
-    scores, values(response): (designs, conditions, replicates); verdicts: of the limits, (designs,).
+    scores, values(response): (designs, conditions, replicates), scores NaN where nothing was flown; verdicts: of the limits,
+    (designs,).
     """
     boats = find_builds(campaign.factors, designs, scores, verdicts)
     found = {SCORE: what_matters(campaign, designs, scores)}
     for name in responses:
-        found[name] = what_matters(campaign, designs, without_holes(values(name)))
+        found[name] = what_matters(campaign, designs, np.where(np.isnan(scores), np.nan, without_holes(values(name))))
     effects, levels = (_stacked({name: each[at] for name, each in found.items()}) for at in (0, 1))
     return Findings(boats.table, boats.settings, effects, levels)
 

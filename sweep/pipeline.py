@@ -217,7 +217,9 @@ def rank_flights(
     limits = judge(counts, scored_time(campaign))
     summed = verdicts(limits, campaign.limits, names, designs)
     if dropped is not None:
-        return Ranked(uneven_standings(tally.scores, summed, dropped, tally.failed_share(), tally.means()), limits, tally.scores)
+        return Ranked(
+            uneven_standings(tally.scores, summed, dropped, tally.failed_share(), tally.means()), limits, tally.scores
+        )
     return Ranked(standings(tally.scores, summed, tally.failed_share(), tally.means()), limits, tally.scores)
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from sweep.insight.builds import lay_builds
 from sweep.shown import Column, factor_columns, shown_factor, significant
 from sweep.wording import certain, count, interval, number, with_unit
 
@@ -59,6 +60,8 @@ def _none(results: Results) -> list[str]:
             "Every factor of this campaign is built: each design is a build of its own, and the standings of designs are "
             "those of builds. Add a gain or the ride height as a factor, and each build is judged at its own best."
         ]
+    if lay_builds(results.campaign.factors, results.designs) is not None:
+        return ["Too little was flown to judge each build at its own best settings."]
     return [
         "The plan gives no build a second setting, so none can be judged at its own best. A full factorial does, or a list in "
         "which the same boat comes with several gains."

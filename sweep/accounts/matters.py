@@ -74,7 +74,7 @@ def _most(results: Results, found: Method) -> str:
     rows = _alone(results, SCORE)
     known = rows.dropna(subset=["share"])
     if known.empty:
-        return "The score is the same for every design: no factor matters."
+        return "Scores of designs differ by no more than chance: no factor can be seen to matter."
     key = "share" if found.kind == "classes" else "total"
     rows = known.sort_values(key, ascending=False, kind="stable")
     first = rows.iloc[0]

@@ -73,11 +73,13 @@ def lay_builds(factors: Mapping[str, Factor], designs: pd.DataFrame) -> Layout |
 def find_builds(factors: Mapping[str, Factor], designs: pd.DataFrame, scores: Array, verdicts: Sequence[str]) -> Builds:
     """The standings of builds at their own best settings, the base craft among them as it stands.
 
-    scores: (designs, conditions, replicates), NaN where a flight is missing: such a design is no setting to choose.
-    verdicts: of the limits, (designs,). Both tables are empty where `lay_builds` finds none.
+    scores: (designs, conditions, replicates), NaN where a flight is missing, as after a race: only replicates that the base
+    craft flew whole are looked at, and a design that did not is no setting to choose. verdicts: of the limits, (designs,).
+    Both tables are empty where `lay_builds` finds none, or no such replicate is left.
     """
     layout = lay_builds(factors, designs)
-    if layout is None:
+    scores = scores[:, :, np.isfinite(scores[0]).all(axis=0)]
+    if layout is None or not scores.shape[2]:
         return Builds(pd.DataFrame(columns=list(BUILD_COLUMNS)), pd.DataFrame(columns=list(SETTING_COLUMNS)))
     allowed = (np.asarray(verdicts) != "broken") & np.isfinite(scores).all(axis=(1, 2))
     order = np.argsort(layout.build, kind="stable")

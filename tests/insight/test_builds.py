@@ -145,3 +145,13 @@ def test_one_replicate_gives_no_interval_and_a_missing_flight_no_setting():
     table, _ = found(holes)
     assert table.loc[3, "design"] != 10
     assert 1 not in table.index
+
+
+def test_after_a_race_only_whole_replicates_of_those_that_stayed_count():
+    values = scores(MEANS, np.random.default_rng(10), chance=0.02)
+    raced = values.copy()
+    raced[:, :, 5:] = np.nan
+    raced[9, :, 2:] = np.nan
+    one, two = found(raced)[0], found(np.where(np.arange(13)[:, None, None] == 9, np.nan, values)[:, :, :5])[0]
+    pd.testing.assert_frame_equal(one, two)
+    assert found(np.full_like(values, np.nan))[0].empty

@@ -1,0 +1,45 @@
+import numpy as np
+import pandas as pd
+import pytest
+
+from sweep.designs import lay_out
+from sweep.findings import find, gathered, mean_responses
+from sweep.model.quantities import RESPONSE_NAMES
+from tests.site_results import campaign, results
+
+
+@pytest.fixture(scope="module")
+def judged(tmp_path_factory):
+    return campaign(tmp_path_factory.mktemp("campaign"))
+
+
+def test_a_response_is_gathered_from_parts_in_any_order():
+    rows = pd.MultiIndex.from_product([range(3), range(2), range(2)], names=["design", "condition", "replicate"])
+    table = rows.to_frame(index=False).assign(y=np.arange(12.0)).sample(frac=1.0, random_state=1)
+    found = gathered([table.iloc[:5], table.iloc[5:11]], "y", (3, 2, 2))
+    missing = table.iloc[11]
+    assert np.isnan(found[int(missing["design"]), int(missing["condition"]), int(missing["replicate"])])
+    assert np.nansum(found) == 66.0 - missing["y"]
+    assert found[0, 0, 1] == 1.0 or missing["y"] == 1.0
+
+
+def test_means_are_those_of_pandas(tmp_path):
+    flights = results(tmp_path, leaders=0, areas=2).flights
+    found = mean_responses([flights.iloc[::2], flights.iloc[1::2]], 25)
+    pd.testing.assert_frame_equal(found, flights.groupby("design")[list(RESPONSE_NAMES)].mean(), check_index_type=False)
+    assert np.isnan(mean_responses([flights[flights["design"] < 5]], 6).loc[5, "ride_height_error"])
+
+
+def test_what_was_not_flown_tells_no_effects_of_any_response(judged):
+    """A race leaves holes in all responses; a flight that gave no number leaves one in some, and counts."""
+    designs = lay_out(judged)
+    scores = np.arange(len(designs))[:, None, None] + np.random.default_rng(1).random((len(designs), 4, 3))
+    lost = scores.copy()
+    lost[7, 2, 1] = np.nan
+    whole = find(judged, designs, scores, ["kept"] * len(designs), ["touchdowns"], lambda name: lost)
+    assert set(whole.effects["response"]) == {"score", "touchdowns"}
+    assert whole.effects["share"].notna().all()
+    raced = find(judged, designs, lost, ["kept"] * len(designs), ["touchdowns"], lambda name: lost)
+    assert raced.effects.empty
+    assert len(raced.builds)
+    assert list(raced.effects.columns) == list(whole.effects.columns)
