@@ -157,6 +157,18 @@ def test_flight_is_lost_when_the_hull_carries_half_the_weight_for_a_second_and_w
     assert half["time_foilborne"] == pytest.approx(5.0)
 
 
+@pytest.mark.parametrize(("heavy", "lost"), [(0.48, 0.0), (0.52, 1.0)])
+@pytest.mark.parametrize(("light", "back"), [(0.047, 1.0), (0.053, 0.0)])
+def test_heavy_is_over_half_of_the_weight_and_light_under_a_twentieth(
+    heavy: float, lost: float, light: float, back: float
+) -> None:
+    """Lost after a second of the one, won back after a second of the other; 5 s in all."""
+    watch = Watch(load=lambda t: heavy if 1.0 <= t < 2.5 else 0.0 if t < 1.0 else light, lowest=0.01).run(5.0)
+    assert watch["lost_flights"] == lost
+    foilborne = 5.0 if not lost else 2.0 + (1.5 if back else 0.0)
+    assert watch["time_foilborne"] == pytest.approx(foilborne, abs=0.03)
+
+
 def test_off_the_foils_a_wet_hull_is_no_touchdown_and_the_ride_is_not_judged() -> None:
     """Lost at 2 s; what happens to height and clearance from then on is no ride."""
     sunk = during((1.0, 9.0), inside=1.0, outside=0.0)
