@@ -34,3 +34,14 @@ def test_convergence_is_within_its_bars() -> None:
     assert tables["strips"]["worst_percent"] < 2.0
     assert tables["step"]["observed_order"] == pytest.approx(2.0, abs=0.5)
     assert abs(tables["components"]["apart_in_errors"]) < 3.0
+
+
+def test_the_companion_is_within_its_bars() -> None:
+    """Ride-height error in small waves within 8 %, over laws, headings and speeds; the demo's designs in nearly flights' order."""
+    tables = found("companion")
+    rows = tables["small_waves"]["rows"]
+    assert len(rows) == 27
+    assert max(abs(row[3]) for row in rows) == pytest.approx(tables["small_waves"]["worst_percent"], rel=1e-3)
+    assert tables["small_waves"]["worst_percent"] < 8.0
+    assert tables["designs"]["rank_correlation"] > 0.7
+    assert tables["designs"]["steady_designs"] > 150

@@ -35,13 +35,16 @@ PRELOADED = ("numba", "scipy.stats", "scipy.optimize", "scipy.integrate", "panda
 
 _STATES = "tests/model/test_second_model.py::test_every_load_and_rate_is_the_same_at_random_states"
 SECOND = tuple(
-    f"{_STATES}[courier-{moment}]"
-    for moment in ("flying-jonswap", "hull in-flat", "foils half out-regular", "tumbling-flat", "adrift-shallow")
-)
+    f"{_STATES}[{moment}]"
+    for moment in (
+        "courier-flying-jonswap", "courier-hull in-flat", "courier-foils half out-regular", "courier-tumbling-flat",
+        "courier-adrift-shallow", "ferry-flying-shallow",
+    )
+)  # fmt: skip
 STATICS = "tests/model/test_second_statics.py"
 CHECKS = "tests/test_checks.py"
 OWN = {
-    "body": [*SECOND, "tests/model/test_mass.py"],
+    "body": [*SECOND, "tests/model/test_kinematics.py", "tests/model/test_mass.py"],
     "block": ["tests/model/test_compiled_sea.py", "tests/model/test_noise.py"],
     "control": ["tests/model/test_control.py", "tests/model/test_estimates.py"],
     "downwash": [*SECOND, STATICS],
@@ -58,10 +61,10 @@ OWN = {
     "mass": ["tests/model/test_mass.py", *SECOND],
     "noise": ["tests/model/test_noise.py"],
     "observe": ["tests/model/test_observe.py"],
-    "propulsion": [CHECKS, *SECOND],
+    "propulsion": [CHECKS, "tests/model/test_record.py", *SECOND],
     "ranking": ["tests/insight/test_ranking.py"],
     "responses": ["tests/model/test_observe.py"],
-    "uneven": ["tests/insight/test_uneven.py"],
+    "uneven": ["tests/test_racing.py"],
     "scores": ["tests/test_scores.py"],
     "sea": ["tests/model/test_compiled_sea.py", *SECOND],
     "section": ["tests/model/test_section.py"],
