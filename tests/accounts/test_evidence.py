@@ -37,7 +37,7 @@ def test_convergence_is_within_its_bars() -> None:
 
 
 def test_the_companion_is_within_its_bars() -> None:
-    """Ride-height error in small waves within 8 %, over laws, headings and speeds; the demo's designs in nearly flights' order."""
+    """Ride-height error in small waves within 8 %, over laws, headings and speeds; the demo's designs ranked as by flights."""
     tables = found("companion")
     rows = tables["small_waves"]["rows"]
     assert len(rows) == 27
