@@ -85,10 +85,11 @@ POLICY = (
 )
 
 
-def publish(folder: Path) -> Path:
+def publish(folder: str | Path) -> Path:
     """Write the site of a results folder into its `site/`, whole or not at all, and return that path."""
     from sweep.store import load_results
 
+    folder = Path(folder)
     site, fresh, stale = folder / "site", folder / ".site.unfinished", folder / ".site.old"
     pages = render(load_results(folder))
     for left_over in (fresh, stale):

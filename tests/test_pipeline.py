@@ -294,3 +294,30 @@ def test_public_names_are_there_and_no_others():
     assert all(callable(getattr(sweep, name)) for name in sweep.__all__)
     with pytest.raises(AttributeError, match="no attribute 'nothing'"):
         _ = sweep.nothing
+
+
+@pytest.mark.usefixtures("unpublished")
+def test_tolerances_are_flown_if_asked_for_and_go_on_where_they_stopped(tmp_path, monkeypatch):
+    folder, asked = tmp_path / "results", SMALL + "tolerances: usual\n"
+    assert sweep.run(campaign(tmp_path), folder).tolerances.empty
+    monkeypatch.setattr(pipeline, "MAP_PAUSE", 0.0)
+    stopped = Listener()
+
+    def stop(flights):
+        stopped.told += flights
+        if stopped.told > 5 * 60:
+            raise KeyboardInterrupt
+
+    stopped.flown = stop
+    with pytest.raises(KeyboardInterrupt):
+        sweep.run(campaign(tmp_path, asked), folder, workers=1, watcher=stopped)
+    held = len(store.load_results(folder).tolerances)
+    again = Listener()
+    results = sweep.run(campaign(tmp_path, asked), folder, watcher=again)
+    whole = len(results.tolerances)
+    assert 0 < held < whole
+    assert again.told == whole - held
+    assert set(results.tolerances["design"]) == set(results.leaders)
+    assert not results.tolerances.duplicated(["design", "off", "side", "condition", "replicate"]).any()
+    assert sweep.run(campaign(tmp_path), folder).tolerances.empty
+    assert not (folder / "tolerances.parquet").exists()
