@@ -64,7 +64,7 @@ def _at(loop: Gain, frequency: float) -> complex:
 def _crossings(grid: Floats, values: Reals, part: Callable[[complex], float], loop: Gain) -> list[float]:
     """Frequencies, rad/s, at which a part of the loop's response changes its sign."""
     spans = np.flatnonzero(np.sign(values[1:]) * np.sign(values[:-1]) < 0)
-    return [float(brentq(lambda f: part(_at(loop, f)), grid[i], grid[i + 1], rtol=1e-10)) for i in spans]
+    return [float(brentq(lambda f: part(_at(loop, f)), grid[i], grid[i + 1], rtol=1e-6)) for i in spans]
 
 
 def _peak(grid: Floats, values: Reals, loop: Gain) -> float:
@@ -72,5 +72,5 @@ def _peak(grid: Floats, values: Reals, loop: Gain) -> float:
     if top in (0, len(grid) - 1):
         return float(values[top])
     span = (grid[top - 1], grid[top + 1])
-    found = minimize_scalar(lambda f: -abs(1.0 / (1.0 + _at(loop, f))), bounds=span, method="bounded", options={"xatol": 1e-9})
+    found = minimize_scalar(lambda f: -abs(1.0 / (1.0 + _at(loop, f))), bounds=span, method="bounded", options={"xatol": 1e-6})
     return float(max(-found.fun, values[top]))

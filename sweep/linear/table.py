@@ -49,7 +49,7 @@ def stability_table(craft: Craft, water: Water, speeds: Sequence[float]) -> tupl
 
 
 def speed_limit(craft: Craft, water: Water, speeds: Sequence[float], known: Mapping[float, float] | None = None) -> float:
-    """Speed (m/s), to 0.02, from which on the closed loop is unstable: between the first two neighbours that differ.
+    """Speed (m/s), to 0.05, from which on the closed loop is unstable: between the first two neighbours that differ.
 
     inf if none that is stable stands before one that is not (speeds go up); nan if the craft is stable at none of them.
     known: growth (1/s) of the slowest mode at speeds where it is known already.
@@ -60,7 +60,7 @@ def speed_limit(craft: Craft, water: Water, speeds: Sequence[float], known: Mapp
         return nan
     for low, high, before, after in zip(speeds, speeds[1:], growth, growth[1:], strict=False):
         if before < 0.0 <= after:
-            return float(brentq(lambda speed: _growth(_at_speed(craft, water, speed)), low, high, xtol=2e-2))
+            return float(brentq(lambda speed: _growth(_at_speed(craft, water, speed)), low, high, xtol=5e-2))
     return inf
 
 
@@ -79,7 +79,7 @@ def mode_table(craft: Craft, water: Water, speeds: Sequence[float]) -> pd.DataFr
 
 def loop_margins(craft: LinearCraft) -> dict[str, Margins]:
     """Margins of every loop, broken at its command, the others closed."""
-    grid = np.geomspace(LOWEST, NYQUIST_SHARE * pi / craft.period, 400)
+    grid = np.geomspace(LOWEST, NYQUIST_SHARE * pi / craft.period, 250)
     found = loop_gains(craft, grid)
 
     def of_loop(index: int) -> Margins:

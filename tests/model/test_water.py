@@ -62,3 +62,8 @@ def test_a_temperature_outside_the_correlations_is_refused(make: Callable[..., W
 def test_a_depth_that_is_not_positive_is_refused(make: Callable[..., Water], depth: float) -> None:
     with pytest.raises(ValueError, match="wanted more than 0 m"):
         make(288.15, depth=depth)
+
+
+def test_a_refusal_tells_the_temperature_as_it_was_given() -> None:
+    with pytest.raises(ValueError, match=r"water temperature is 45 degC; wanted"):
+        fresh_water(318.15, depth=4.0)
