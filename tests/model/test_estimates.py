@@ -151,6 +151,15 @@ def test_a_plane_is_read_at_the_centre_of_gravity() -> None:
     assert abs(measure_height(mean.flat, 0, 3) - 0.09) > 5e-4
 
 
+@pytest.mark.parametrize("count", [1, 2])
+def test_what_spans_no_plane_is_a_mean(count: int) -> None:
+    """One or two rangefinders know the height of flat water, asked for a plane or not."""
+    craft = changed(courier(), {"rangefinders.count": count, "rangefinders.layout": "across-bow", "control.combine": "plane"})
+    bench = Bench(craft)
+    bench.put(at.RANGE_LAST, [0.11] * count)
+    assert measure_height(bench.flat, 0, count) == pytest.approx(0.11 - craft.rangefinders.height, abs=1e-12)
+
+
 def test_upward_acceleration_is_nothing_at_rest_at_any_attitude() -> None:
     bench = Bench(courier())
     for roll, pitch in ((0.0, 0.0), (0.4, -0.3), (-0.5, 0.6)):
