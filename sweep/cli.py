@@ -76,6 +76,7 @@ def build_parser() -> argparse.ArgumentParser:
 
     publish = verbs.add_parser("publish", help="write the site of a results folder again")
     publish.add_argument("folder", type=Path, metavar="DIR", help="results folder")
+    publish.add_argument("--logs", type=Path, metavar="MAPPING", help="mapping file of logs from the water, shown beside")
     publish.set_defaults(action=_publish)
 
     fly = verbs.add_parser("fly", help="fly one flight of a campaign and write its time history, as CSV and as a page")
@@ -92,7 +93,30 @@ def build_parser() -> argparse.ArgumentParser:
     new.add_argument("--answers", type=Path, metavar="FILE", help="take the measurements from a YAML file instead of asking")
     new.add_argument("--demo", metavar="NAME", help="write a shipped demo out instead, as courier-chop")
     new.set_defaults(action=_new)
+
+    _add_log(verbs.add_parser("log", help="after the water: read logs, tell the sea, compare set-ups, fit the craft"))
     return parser
+
+
+def _add_log(log: argparse.ArgumentParser) -> None:
+    parts = log.add_subparsers(dest="part", metavar="PART", required=True)
+    for name, said in (
+        ("read", "read logs by a mapping file: the runs in them, and what looks wrong"),
+        ("sea", "the sea that they met, with intervals"),
+        ("compare", "set-ups against each other: how much is the water, how much the set-up"),
+        ("passes", "what to fly next, so that it decides"),
+    ):
+        part = parts.add_parser(name, help=said)
+        part.add_argument("mapping", type=Path, metavar="MAPPING", help="mapping file (YAML)")
+        part.set_defaults(action=_log)
+    fit = parts.add_parser("fit", help="numbers of the craft fitted to the logs, and its file written back")
+    fit.add_argument("mapping", type=Path, metavar="MAPPING", help="mapping file (YAML)")
+    fit.add_argument("--numbers", metavar="NAMES", help="which, as lift,drag,range_lag,range_noise")
+    fit.add_argument("--out", type=Path, metavar="FILE", help="craft file to write")
+    fit.set_defaults(action=_log)
+    demo = parts.add_parser("demo", help="write demo logs, made by the model, with their mapping file")
+    demo.add_argument("folder", type=Path, metavar="DIR", help="where to")
+    demo.set_defaults(action=_log_demo)
 
 
 def _whole(text: str) -> int:
@@ -114,6 +138,25 @@ def _new(asked: argparse.Namespace) -> None:
         copy_demo(asked.folder, asked.demo, print)
     else:
         new(asked.folder, asked.answers, input, print)
+
+
+def _log(asked: argparse.Namespace) -> None:
+    from sweep.logs import commands
+
+    def say(text: str) -> None:
+        print(text, file=sys.stderr)
+
+    if asked.part == "fit":
+        lines = commands.fit(asked.mapping, asked.numbers, asked.out, say)
+    else:
+        lines = getattr(commands, asked.part)(asked.mapping, say)
+    print("\n".join(lines))
+
+
+def _log_demo(asked: argparse.Namespace) -> None:
+    from sweep.logs.demo import write_demo
+
+    print(f"Mapping: {write_demo(asked.folder, print)}")
 
 
 def _check(asked: argparse.Namespace) -> None:
@@ -165,6 +208,10 @@ def _publish(asked: argparse.Namespace) -> None:
 
     read_manifest(asked.folder)
     with locked(asked.folder):
+        if asked.logs is not None:
+            from sweep.accounts.logs import keep_logs
+
+            keep_logs(asked.folder, asked.logs, lambda text: print(text, file=sys.stderr))
         print(f"Site: {publish(asked.folder) / 'index.html'}")
 
 

@@ -26,8 +26,10 @@ from sweep.accounts import ranges as of_ranges
 from sweep.accounts import rides as of_rides
 from sweep.accounts import stability as of_stability
 from sweep.accounts import standings as of_standings
+from sweep.accounts.logs import HEADINGS, kept_logs, log_table
 from sweep.charts.conditions import condition_scores
 from sweep.charts.explore import explore
+from sweep.charts.logs import measured_beside_predicted
 from sweep.charts.ride import Panel, panels, ride, signals
 from sweep.charts.rides import ride_map
 from sweep.charts.stability import root_paths, wave_response
@@ -91,7 +93,7 @@ def publish(folder: str | Path) -> Path:
 
     folder = Path(folder)
     site, fresh, stale = folder / "site", folder / ".site.unfinished", folder / ".site.old"
-    pages = render(load_results(folder))
+    pages = render(load_results(folder), kept_logs(folder))
     for left_over in (fresh, stale):
         shutil.rmtree(left_over, ignore_errors=True)
     for name, text in pages.items():
@@ -105,9 +107,12 @@ def publish(folder: str | Path) -> Path:
     return site
 
 
-def render(results: Results) -> Files:
-    """All files of a site, by their path in it."""
+def render(results: Results, logs: dict[str, Any] | None = None) -> Files:
+    """All files of a site, by their path in it; logs: what `kept_logs` has of the water, if anything."""
     templates = page_templates(results)
+    if logs:
+        beside = [("logs.html", "After the water")]
+        templates.globals["pages"] = [*list(PAGES.items())[:-2], *beside, *list(PAGES.items())[-2:]]
     columns, table = design_table(results)
     files = {f"parts/{part.name}": part.read_text(encoding="utf-8") for part in _parts()}
     files["parts/vega.js"] = chart_library()
@@ -118,6 +123,7 @@ def render(results: Results) -> Files:
     seas = draw_seas(results) if results.leaders else {}
     for design in sorted(results.leaders):
         files |= _design(templates, results, design, seas)
+    files |= _logs(templates, logs) if logs else {}
     reliance, cautions = sure.tables(results), frame.cautions(results)
     files["sure.html"] = _page(templates, "sure.html", **reliance)
     files |= as_csv("checks", sure.check_table())
@@ -221,6 +227,13 @@ def _rides(templates: jinja2.Environment, results: Results) -> Files:
     page = _page(templates, "rides.html", maps=maps, **found)
     named = of_rides.HEADINGS
     return {"rides.html": page, **data_script("rides", table), **as_csv("rides", table[list(named)], named)}
+
+
+def _logs(templates: jinja2.Environment, logs: dict[str, Any]) -> Files:
+    table = log_table(logs)
+    chart = as_spec(measured_beside_predicted(table), "passes") if len(table) else ""
+    page = _page(templates, "logs.html", log=logs, passes=len(table), chart=chart)
+    return {"logs.html": page, **data_script("passes", table), **as_csv("passes", table, HEADINGS)}
 
 
 def _design(templates: jinja2.Environment, results: Results, design: int, seas: dict[int, pd.DataFrame]) -> Files:

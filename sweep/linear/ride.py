@@ -56,7 +56,12 @@ def waves_from(omega: Floats, heading: float, depth: float) -> Waves:
 
 def transfer(craft: LinearCraft, waves: Waves) -> Transfer:
     """What the craft, loops closed, makes of each wave. Phases are those of the elevation at the reference point at trim."""
-    return _transfer(craft, _motion(craft, waves, _encounter(craft, waves)), 1.0)
+    return _transfer(craft, motion(craft, waves), 1.0)
+
+
+def motion(craft: LinearCraft, waves: Waves) -> Motion:
+    """States, commands and rangefinders of the craft in each wave, of 1 m of elevation at the reference point."""
+    return _motion(craft, waves, _encounter(craft, waves))
 
 
 def ride(craft: LinearCraft, sea: Sea | Spectrum, heading: float = 0.0, depth: float = np.inf) -> Ride:
@@ -67,9 +72,9 @@ def ride(craft: LinearCraft, sea: Sea | Spectrum, heading: float = 0.0, depth: f
     """
     waves = Waves(sea.omega, sea.kx, sea.ky, sea.depth) if isinstance(sea, Sea) else _grid(sea, heading, depth)
     energy = 0.5 * sea.amplitude**2 if isinstance(sea, Sea) else _energy(sea, waves.omega)
-    motion = _motion(craft, waves, _encounter(craft, waves))
-    variances = energy @ _squares(_transfer(craft, motion, 1.0))
-    for some, alias in sampled(craft, motion):
+    met = motion(craft, waves)
+    variances = energy @ _squares(_transfer(craft, met, 1.0))
+    for some, alias in sampled(craft, met):
         variances += energy[some] @ _squares(_transfer(craft, alias, 0.0))
     return Ride(*np.sqrt(variances).tolist())
 

@@ -1,0 +1,90 @@
+"""The numbers of a craft that a log may tell, and a craft with other ones."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+from sweep.campaign.addresses import replace_values, value_at
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft
+
+Changed = dict[str, float]
+
+
+class Number(NamedTuple):
+    """One number: a factor on values of the craft file, or a value itself (then `unit` says in which unit it is shown).
+
+    step: a usual change, its scale in the fit; least, most: what a fit may give; wanted: an interval under this either way is
+    worth having; floor: no log tells it better either way, for its own steps and for what the model leaves out (judgement).
+    """
+
+    name: str
+    title: str
+    addresses: tuple[str, ...]
+    factor: bool
+    step: float
+    least: float
+    most: float
+    wanted: float
+    unit: str = ""
+    floor: float = 0.0
+
+    def start(self, craft: Craft) -> float:
+        """What the craft has: 1 for a factor."""
+        return 1.0 if self.factor else float(value_at(craft, _expanded(self.addresses, craft)[0]))
+
+    def bounds(self, craft: Craft) -> tuple[float, float]:
+        """What a fit may give for this craft."""
+        del craft
+        return self.least, self.most
+
+    def useful(self, craft: Craft) -> float:
+        """The widest interval, either way, with which it is worth writing down."""
+        del craft
+        return self.wanted
+
+
+_NUMBERS = (
+    Number("lift", "lift slope of the foil sections", ("foils.*.section.lift_slope",), True, 0.05, 0.6, 1.3, 0.25, floor=0.02),
+    Number("drag", "least drag of the foil sections", ("foils.*.section.drag_min",), True, 0.2, 0.3, 4.0, 0.8, floor=0.03),
+    Number("servo_delay", "delay of the control code", ("control.delay",), False, 0.01, 0.0, 0.1, 0.03, "ms", floor=0.0025),
+    Number("servo_bandwidth", "bandwidth of the servos", ("servos.bandwidth",), True, 0.2, 0.2, 4.0, 0.6, floor=0.05),
+    Number(
+        "range_lag", "latency of the rangefinder", ("rangefinders.latency",), False, 0.01, 0.0, 0.29, 0.04, "ms", floor=0.0025
+    ),
+    Number(
+        "range_noise",
+        "noise of the rangefinder",
+        ("rangefinders.noise",),
+        False,
+        0.001,
+        0.0001,
+        0.03,
+        0.002,
+        "mm",
+        floor=0.0001,
+    ),
+    Number("inertia", "pitch radius of gyration", ("body.pitch_radius",), True, 0.05, 0.5, 2.0, 0.25, floor=0.02),
+)
+NUMBERS: dict[str, Number] = {number.name: number for number in _NUMBERS}
+
+
+def _expanded(addresses: Sequence[str], craft: Craft) -> list[str]:
+    return [address.replace("*", foil) for address in addresses for foil in (craft.foils if "*" in address else ("",))]
+
+
+def values_of(craft: Craft, names: Sequence[str], values: Sequence[float]) -> Changed:
+    """Address -> SI value of these numbers."""
+    found: Changed = {}
+    for name, value in zip(names, values, strict=True):
+        number = NUMBERS[name]
+        for address in _expanded(number.addresses, craft):
+            found[address] = float(value_at(craft, address)) * value if number.factor else float(value)
+    return found
+
+
+def changed(craft: Craft, names: Sequence[str], values: Sequence[float]) -> Craft:
+    """The craft with these numbers. Raises pydantic's ValidationError if there is no such craft."""
+    return replace_values(craft, values_of(craft, names, values))

@@ -1,0 +1,82 @@
+"""The page of the logs: every word escaped, CSV that starts no formula, and the demo said to be one."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from sweep.accounts.logs import KEPT, account, kept_logs, log_table
+from sweep.logs.day import passes_of
+from sweep.pages import render
+from tests.logs.made import MAPPING, head_pass, judged
+from tests.site_results import results
+
+HOSTILE = "=cmd|' /C calc'!A0 <script>alert(1)</script>"
+
+
+def kept(folder: Path) -> dict:
+    """An account with hostile words wherever a mapping may have them."""
+    text = MAPPING.replace("A test day", "Day <b>one</b>").replace(
+        "{file: pass.csv}", '{file: pass.csv, setup: "=2+2 <i>x</i>"}'
+    )
+    told = account(judged(folder, text + "made_up: true\n", head_pass()), {}, "")
+    row = dict.fromkeys(("speed", "waves", "height", "height_low", "height_high", "period", "predicted", "low", "high"), 1.0)
+    told["table"] = [row | {"label": HOSTILE, "setup": "=2+2", "measured": 1.2}]
+    return told
+
+
+def test_words_are_escaped_and_csv_starts_no_formula(tmp_path: Path) -> None:
+    found = kept(tmp_path)
+    files = render(results(tmp_path, leaders=0, areas=2), found)
+    page = files["logs.html"]
+    assert "<b>one</b>" not in page
+    assert "<i>x</i>" not in page
+    assert "<script>alert" not in page
+    assert "made up" in page
+    for line in files["data/passes.csv"].splitlines()[1:]:
+        assert all(cell[:1] not in "=+-@" for cell in line.replace('"', "").split(",") if cell)
+    assert 'href="logs.html"' in files["index.html"]
+    assert "After the water" in files["sure.html"]
+
+
+def test_kept_and_read_again(tmp_path: Path) -> None:
+    assert kept_logs(tmp_path) is None
+    assert kept_logs(None) is None
+    (tmp_path / KEPT).write_text(json.dumps(kept(tmp_path)), encoding="utf-8")
+    found = kept_logs(tmp_path)
+    assert found is not None
+    assert log_table(found)["label"].tolist() == [f"'{HOSTILE}"]
+
+
+def test_every_sea_of_the_page_has_its_interval(tmp_path: Path) -> None:
+    day = judged(tmp_path)
+    found = account(day, {}, "")
+    assert len(passes_of(day)[0]) == 1
+    assert " to " in found["sea"][0]
+    assert found["runs"][0][6].count(" to ") == 2
+
+
+@pytest.mark.parametrize("word", ["read", "sea"])
+def test_the_command_says_it(word: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    from sweep.cli import main
+    from tests.logs.made import write_day
+
+    assert main(["log", word, str(write_day(tmp_path, MAPPING + "made_up: true\n"))]) == 0
+    told = capsys.readouterr()
+    assert "made up" in told.out
+    assert "pass.csv" in told.out
+    assert "read 100 %" in told.err
+    assert "Nothing looks wrong." in told.out
+
+
+def test_the_command_refuses_in_words(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    from sweep.cli import main
+    from tests.logs.made import write_day
+
+    path = str(write_day(tmp_path))
+    assert main(["log", "compare", path]) == 2
+    assert "one set-up only" in capsys.readouterr().err
+    assert main(["log", "fit", path, "--numbers", "weight"]) == 2
+    assert "wanted numbers of lift" in capsys.readouterr().err
