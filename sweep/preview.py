@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import joblib
 import pandas as pd
 
+from sweep.campaign.tolerances import usual
 from sweep.conditions import Condition, list_conditions
 from sweep.designs import lay_out
 from sweep.flights import Pace, measure_pace, plan_shards, warm_up, water_of
@@ -30,6 +31,7 @@ from sweep.outlook import (
 from sweep.progress import duration
 from sweep.shown import shown_factor
 from sweep.stability import stability_text
+from sweep.tolerances import REPLICATES
 from sweep.wording import number, pretty, response, response_title
 
 if TYPE_CHECKING:
@@ -67,6 +69,7 @@ def preview(campaign: Campaign) -> list[str]:
         f"{duration(flights * campaign.flight.length)} in all.",
         *_race(campaign, flights, pace),
         *_map(campaign),
+        *_tolerances(campaign, len(conditions)),
         *_expected(campaign, pace, len(designs), len(conditions)),
         *_base_craft(campaign),
         *_no_trim(campaign, find_trims(campaign, designs), len(designs)),
@@ -110,6 +113,13 @@ def _map(campaign: Campaign) -> list[str]:
     ]
 
 
+def _tolerances(campaign: Campaign, conditions: int) -> list[str]:
+    if campaign.tolerances == "none":
+        return []
+    crafts = MAPPED * len(usual(campaign.craft))
+    return [f"Then the same {MAPPED} as built a little off: {_many(crafts * conditions * REPLICATES, 'flight')} more."]
+
+
 def _expected(campaign: Campaign, pace: Pace, designs: int, conditions: int) -> list[str]:
     """Time and disk, from a few short flights."""
     blocks, length = conditions * campaign.replicates, campaign.flight.length
@@ -122,6 +132,8 @@ def _expected(campaign: Campaign, pace: Pace, designs: int, conditions: int) -> 
     batches = math.ceil(designs / LANES) * blocks
     if campaign.map is not None:
         batches += len(campaign.map.cells()) * campaign.map.replicates
+    if campaign.tolerances != "none":
+        batches += math.ceil(MAPPED * len(usual(campaign.craft)) / LANES) * conditions * REPLICATES
     seconds, rate = batches * length / pace.batches, designs / math.ceil(designs / LANES) * pace.batches
     workers = joblib.cpu_count()
     here = f", {duration(max(seconds / workers, 1.0))} on the {workers} here" if workers > 1 else ""

@@ -97,3 +97,10 @@ def test_time_and_disk_are_told():
     assert "x real time" in sentence
     assert "MB of flights" in sentence
     assert said(campaign(speeds=(1.0,)), "How long it takes is not known")
+
+
+def test_tolerances_have_their_budget_stated():
+    """Four designs, as described and with fifteen tolerances, two conditions, four replicates: by hand."""
+    (sentence,) = said(campaign(tolerances="usual"), "Then the same 4")
+    assert "512 flights more" in sentence
+    assert said(campaign(), "Then the same 4") == []

@@ -63,8 +63,8 @@ def _none(results: Results) -> list[str]:
     if lay_builds(results.campaign.factors, results.designs) is not None:
         return ["Too little was flown to judge each build at its own best settings."]
     return [
-        "The plan gives no build a second setting, so none can be judged at its own best. A full factorial does, or a list in "
-        "which the same boat comes with several gains."
+        "The plan gives most builds no second setting, so they cannot be judged each at its own best. A full factorial "
+        "does, or a list in which the same boat comes with several gains."
     ]
 
 

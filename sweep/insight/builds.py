@@ -55,13 +55,13 @@ class Builds(NamedTuple):
 
 
 def lay_builds(factors: Mapping[str, Factor], designs: pd.DataFrame) -> Layout | None:
-    """The builds of a design table; None if no build in it has two settings: then a build's own best is its only one."""
+    """The builds of a design table; None if half of them or more have one setting only, which is then no choice of theirs."""
     built = [label for label, factor in factors.items() if factor.kind == "built"]
     labels = tuple(label for label, factor in factors.items() if factor.kind == "set")
     chosen = designs.iloc[1:]
     build = np.zeros(len(designs), dtype=np.int64)
     build[1:] = 1 if not built else 1 + chosen.groupby(built, sort=False, dropna=False).ngroup().to_numpy()
-    if not labels or len(chosen) < 2 or build.max() == len(chosen):
+    if not labels or len(chosen) < 2 or np.median(np.bincount(build[1:])[1:]) < 2:
         return None
     places = np.full((len(designs), len(labels)), -1, dtype=np.int64)
     for at, label in enumerate(labels):
