@@ -261,3 +261,27 @@ def fly_single(campaign: Campaign, craft: Craft, condition: Condition, replicate
     flown, record = fly(fleet, block), fly_record(fleet, block, rate)[0]
     responses = dict(zip(RESPONSE_NAMES, flown.responses[0].tolist(), strict=True))
     return Single(int(flown.status[0]), responses, _history(craft, condition, record).reset_index(drop=True))
+
+
+def fly_crafts(
+    campaign: Campaign,
+    crafts: Sequence[Craft],
+    conditions: Sequence[Condition],
+    replicates: Sequence[int],
+    workers: int | None = None,
+) -> pd.DataFrame:
+    """Rows as of `fly_shards` for crafts that no design table holds; `design` is their place among them."""
+    blocks = [(condition, replicate) for condition in conditions for replicate in replicates]
+    parallel = joblib.Parallel(n_jobs=workers or joblib.cpu_count(), backend="threading")
+    parts = parallel(joblib.delayed(_fly_crafts)(campaign, crafts, *block) for block in blocks)
+    rows: pd.DataFrame = pd.concat(parts, ignore_index=True)
+    return rows
+
+
+def _fly_crafts(campaign: Campaign, crafts: Sequence[Craft], condition: Condition, replicate: int) -> pd.DataFrame:
+    block, shard = draw_block(campaign, condition, replicate), Shard(0, condition.index, replicate, 0, len(crafts))
+    status, responses = np.empty(len(crafts), dtype=np.int8), np.empty((len(crafts), len(RESPONSE_NAMES)))
+    as_built = [condition.fault.of(craft) for craft in crafts]
+    for places, fleet in build_fleets(as_built, water_of(campaign), condition.speed):
+        status[places], responses[places] = fly(fleet, block)
+    return _table(shard, status, responses)

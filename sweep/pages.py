@@ -19,6 +19,8 @@ from markupsafe import Markup
 
 from sweep import chapters
 from sweep.accounts import card as of_card
+from sweep.accounts import causes as of_causes
+from sweep.accounts import changes as of_changes
 from sweep.accounts import design as of_design
 from sweep.accounts import explore as of_explore
 from sweep.accounts import frame, race, sure
@@ -38,6 +40,7 @@ from sweep.designs import craft_of
 from sweep.drawing import draw
 from sweep.embed import Files, as_csv, as_json, as_spec, chart_library, data_script, specification, with_signals
 from sweep.events import list_events
+from sweep.insight.causes import name_causes
 from sweep.paper import paper, replay_paper
 from sweep.replay import draw_seas, sea_table
 from sweep.sheet import sheet
@@ -257,6 +260,7 @@ def _design(templates: jinja2.Environment, results: Results, design: int, seas: 
         numbers=[table for table in sheet(craft) if table.rows],
         condition_chart=as_spec(condition_scores(compared, names), conditions),
         **ridden,
+        **of_changes.tables(results, design),
         **steady,
         ranges=of_ranges.of_design(results, design, craft),
         **of_design.tables(results, design, by_condition, results.leaders[design]),
@@ -300,7 +304,9 @@ def ride_of(results: Results, design: int, craft: Craft, seas: dict[int, pd.Data
     history, moving = ride_table(recorded), f"ride-{design}"
     shown = panels(history)
     drawn = dict.fromkeys([*(name for panel in shown for name in panel.lines), *(name for name in REPLAYED if name in history)])
-    events = event_table(list_events(recorded, craft, flight.settle, flight.length))
+    speeds = dict(zip(results.conditions["condition"], results.conditions["speed"], strict=True))
+    told = name_causes(recorded, list_events(recorded, craft, flight.settle, flight.length), craft, speeds)
+    events = event_table(told)
     whole = float(history["time"].max())
     files = {
         **data_script(moving, every_so_many(history[["condition", "time", *drawn]], MOST_IN_RIDE), "ride"),
@@ -317,6 +323,7 @@ def ride_of(results: Results, design: int, craft: Craft, seas: dict[int, pd.Data
         "first_length": FIRST_WINDOW_S,
         "whole": whole,
         "replay": {**replay_paper(craft, recorded), "whole": whole},
+        "troubles": of_causes.tables(results, told),
         "recorded": "One flight in each condition, the first replicate.",
     }
 

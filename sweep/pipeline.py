@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from sweep import store
+from sweep.changes import fly_variants, next_variants, worse_variants
 from sweep.conditions import condition_table, list_conditions
 from sweep.designs import craft_of, lay_out
 from sweep.findings import find, gathered, mean_responses
@@ -22,7 +23,7 @@ from sweep.limits import Counts, judge, verdicts
 from sweep.model.mass import mass_properties, price
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.progress import Watcher
-from sweep.rides import fly_map
+from sweep.rides import fly_map, map_done
 from sweep.scores import Array, Tally, flight_scores
 from sweep.tolerances import as_built, content, fly_as_built
 
@@ -37,7 +38,7 @@ LEADERS = 3
 
 
 MAP_PAUSE = 10.0
-"""Seconds between two writings of a map that grows: what a kill may cost."""
+"""Seconds between two writings of a table that grows: what a kill may cost."""
 
 
 class Ranked(NamedTuple):
@@ -68,6 +69,7 @@ def run(campaign: Campaign, folder: str | Path, workers: int | None = None, watc
         store.write_leaders(folder, record_flights(campaign, designs, conditions, leaders, workers))
         map_rides(campaign, designs, leaders, folder, workers, watcher)
         build_off(campaign, designs, conditions, leaders, folder, workers, watcher)
+        try_changes(campaign, designs, conditions, ranked, folder, workers, watcher)
         store.finish(folder)
         publish(folder)
     return store.load_results(folder)
@@ -131,12 +133,13 @@ def map_rides(
         return
     cells, flights = len(ride_map.cells()), len(chosen) * ride_map.replicates
     table = store.begin_rides(folder, {"flights": cells * flights, "designs": chosen} | ride_map.model_dump(mode="json"))
-    first = len(table) // len(chosen)
-    if first == cells:
+    if map_done(ride_map, table, len(chosen)):
         return
     watcher.say(f"Where {len(chosen)} designs ride: {cells} speeds, wave heights and headings.")
-    watcher.begin(cells * flights, first * flights, campaign.flight.length)
-    _grow(folder, "rides", table, fly_map(campaign, ride_map, designs, chosen, first, workers, watcher.flown))
+    done = int(table["blocks"].sum()) if len(table) else 0
+    watcher.begin(cells * flights, done, campaign.flight.length)
+    for grown in fly_map(campaign, ride_map, designs, chosen, table, workers, watcher.flown):
+        store.write_table(folder, "rides", grown)
     watcher.end()
 
 
@@ -175,6 +178,29 @@ def _grow(folder: Path, name: str, table: pd.DataFrame, parts: Iterable[pd.DataF
                 written = time.monotonic()
     finally:
         store.write_table(folder, name, table)
+
+
+def try_changes(
+    campaign: Campaign,
+    designs: pd.DataFrame,
+    conditions: tuple[Condition, ...],
+    ranked: Ranked,
+    folder: Path,
+    workers: int | None,
+    watcher: Watcher,
+) -> None:
+    """Fly small changes of the leading design, and poorer ones, unless the folder has them."""
+    table = ranked.standings
+    broken = table.loc[table["verdict"] == "broken", "design"].tolist()
+    leader = int(table["design"].iloc[0])
+    asked = {"leader": leader, "broken": len(broken)} | campaign.model_dump(mode="json", include={"score"})
+    if leader in broken or store.holds_changes(folder, asked):
+        return
+    base = craft_of(campaign, designs.iloc[leader])
+    groups = [next_variants(campaign, designs, ranked.scores, broken, leader), list(worse_variants(base))]
+    watcher.say(f"Changes of design {leader}: {sum(map(len, groups))} variants.")
+    found = [fly_variants(campaign, base, leader, group, conditions, workers) for group in groups if group]
+    store.write_table(folder, "changes", pd.concat(found, ignore_index=True))
 
 
 class SoFar:

@@ -89,6 +89,7 @@ class Results:
     effects: pd.DataFrame = field(default_factory=pd.DataFrame)
     levels: pd.DataFrame = field(default_factory=pd.DataFrame)
     responses: pd.DataFrame = field(default_factory=pd.DataFrame)
+    changes: pd.DataFrame = field(default_factory=pd.DataFrame)
     manifest: dict[str, Any]
 
     def flights_of(self, design: int) -> pd.DataFrame:
@@ -264,7 +265,7 @@ def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: p
     texts |= {f"polars/{name}": text for name, text in campaign.polar_texts.items()}
     files = {name: text for name, text in texts.items() if text}
     kept = (
-        {key: before[key] for key in ("started", "runs", "race", *GROWN.values()) if key in before}
+        {key: before[key] for key in ("started", "runs", "race", "changes", *GROWN.values()) if key in before}
         if before
         else {"started": now(), "runs": []}
     )
@@ -360,6 +361,16 @@ def begin_rides(folder: Path, content: Mapping[str, Any], name: str = "rides") -
     return _table_if_there(folder, name)
 
 
+def holds_changes(folder: Path, content: Mapping[str, Any]) -> bool:
+    """Whether the folder holds the changes of this content; if not, those of another are dropped, and it is noted."""
+    manifest, path = read_manifest(folder), folder / "changes.parquet"
+    if manifest.get("changes") == content and path.exists():
+        return True
+    path.unlink(missing_ok=True)
+    write_manifest(folder, manifest | {"changes": content})
+    return False
+
+
 def drop_rides(folder: Path, name: str = "rides") -> None:
     """Let go of the map, if there is one, or of another table that grows."""
     (folder / f"{name}.parquet").unlink(missing_ok=True)
@@ -409,5 +420,6 @@ def load_results(folder: str | Path) -> Results:
         tolerances=_table_if_there(folder, "tolerances"),
         rounds=_table_if_there(folder, "rounds"),
         **{name: _table_if_there(folder, name) for name in FINDINGS},
+        changes=_table_if_there(folder, "changes"),
         manifest=read_manifest(folder),
     )

@@ -79,7 +79,7 @@ def test_a_run_leaves_the_results_folder(finished):
     names = {path.name for path in folder.iterdir() if not path.name.startswith(".")}
     assert names == {
         *("campaign.yaml", "craft.yaml", "designs.parquet", "conditions.parquet", "flights", "standings.parquet"),
-        *("standings.csv", "limits.parquet", "leaders", "manifest.json", "rides.parquet", "site"),
+        *("standings.csv", "limits.parquet", "leaders", "manifest.json", "rides.parquet", "changes.parquet", "site"),
         *("builds.parquet", "settings.parquet", "effects.parquet", "levels.parquet", "responses.parquet"),
     }
     assert (folder / "site" / "index.html").exists()
@@ -234,26 +234,28 @@ def test_leaders_are_mapped_in_waves_of_one_steepness(finished):
 
 
 @pytest.mark.usefixtures("unpublished")
-def test_a_stopped_map_goes_on_to_the_same_bytes(finished, tmp_path, monkeypatch):
-    _, folder, _, _ = finished
-    fly = pipeline.fly_map
+def test_a_stopped_map_goes_on_to_the_same_bytes(tmp_path, monkeypatch):
+    """It is written after every round, and the rounds that follow are the same."""
+    fly, larger = pipeline.fly_map, SMALL.replace("replicates: 2}}\n", "replicates: 5}}\n")
 
-    def stop_after_two(*arguments):
+    def stop_after_one(*arguments):
         for number, part in enumerate(fly(*arguments)):
-            if number == 2:
+            if number == 1:
                 raise KeyboardInterrupt
             yield part
 
-    chosen, listener = campaign(tmp_path), Listener()
+    chosen, listener = campaign(tmp_path, larger), Listener()
     with monkeypatch.context() as patched:
-        patched.setattr(pipeline, "fly_map", stop_after_two)
+        patched.setattr(pipeline, "fly_map", stop_after_one)
         with pytest.raises(KeyboardInterrupt):
             sweep.run(chosen, tmp_path / "results")
-    leaders = len(store.read_table(folder, "rides")) // 4
-    assert len(store.read_table(tmp_path / "results", "rides")) == 2 * leaders
+    table = store.read_table(tmp_path / "results", "rides")
+    assert (table["blocks"] == 2).all()
     sweep.run(chosen, tmp_path / "results", watcher=listener)
-    assert listener.begun == [(20, 20), (MAPPED * leaders, MAPPED * leaders // 2)]
-    assert contents(tmp_path / "results") == contents(folder)
+    assert listener.begun == [(20, 20), (5 * len(table), 2 * len(table))]
+    sweep.run(chosen, tmp_path / "whole")
+    assert contents(tmp_path / "results") == contents(tmp_path / "whole")
+    assert store.read_table(tmp_path / "whole", "rides")["blocks"].nunique() > 1
 
 
 @pytest.mark.usefixtures("unpublished")

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from sweep.charts.rides import ENOUGH
+from sweep.insight.contour import limits
 from sweep.shown import significant
 from sweep.wording import COUNTS, called, count, grouped, number, ranked, with_unit
 
@@ -166,6 +167,11 @@ def _usual_speed(results: Results, table: pd.DataFrame) -> float:
 def _design(table: pd.DataFrame, design: int, headings: Sequence[str], speed: float, linked: bool) -> dict[str, Any]:
     """Sentence and limits of one design."""
     speeds = sorted(table["speed"].unique())
+    edges = {
+        (at, name): edge_words(table[(table["speed"] == at) & (table["heading_name"] == name)])
+        for at in speeds
+        for name in headings
+    }
     found = {
         (at, name): reach(table[(table["speed"] == at) & (table["heading_name"] == name)]) for at in speeds for name in headings
     }
@@ -175,13 +181,28 @@ def _design(table: pd.DataFrame, design: int, headings: Sequence[str], speed: fl
         "page": f"design-{design}.html",
         "linked": linked,
         "sentence": _sentence(called(design), speed, {name: found[speed, name] for name in headings}),
-        "limits": [(with_unit(at, "m/s"), [_cell(found[at, name]) for name in headings]) for at in speeds],
+        "limits": [(with_unit(at, "m/s"), [_cell(found[at, name], edges[at, name]) for name in headings]) for at in speeds],
     }
 
 
-def _cell(found: Reach) -> tuple[str, str]:
-    """A limit, and the failures an hour there."""
-    return limit_words(found), f"{found.hourly} /h" if math.isfinite(found.height) else ""
+def _cell(found: Reach, edge: str) -> tuple[str, str]:
+    """A limit; the failures an hour there and where the edge surely is."""
+    hourly = f"{found.hourly} /h" if math.isfinite(found.height) else ""
+    return limit_words(found), ", ".join(filter(None, (hourly, edge if found.flown else "")))
+
+
+def edge_words(rows: pd.DataFrame) -> str:
+    """Between which heights the edge of nine clean flights in ten surely is, with 95 % each way: 'edge 5 to 9 cm'."""
+    rows = rows.sort_values("height")
+    heights = rows["height"].tolist()
+    sure, open_ = (int(each) for each in limits(rows["clean"].to_numpy(float), rows["flights"].to_numpy(float)))
+    if sure == 0 and open_ == len(heights):
+        return "edge not found"
+    if open_ == len(heights):
+        return f"edge over {_cm(heights[sure - 1])}"
+    if sure == 0:
+        return f"edge under {_cm(heights[open_])}"
+    return f"edge {number(heights[sure - 1])} to {_cm(heights[open_])}"
 
 
 def limit_words(found: Reach) -> str:
@@ -236,10 +257,13 @@ def _budget(results: Results, table: pd.DataFrame) -> str:
         if len(surely)
         else ""
     )
+    least = int(table.groupby(["speed", "height", "heading_name"])["flights"].max().min())
+    each = count(most, "flight", "flights") if least == most else f"{_spelled(least)} to {count(most, 'flight', 'flights')}"
+    where = "" if least == most else " Most were flown where it was in doubt on which side of nine in ten a cell lies."
     return (
-        f"Each cell is {count(most, 'flight', 'flights')} of {with_unit(flight.length, 's')}, whose last "
+        f"Each cell is {each} of {with_unit(flight.length, 's')}, whose last "
         f"{with_unit(_judged(results), 's')} count: {grouped(int(table['flights'].sum()))} flights of "
-        f"{count(designs, 'design', 'designs')} in {cells} cells, in waves that the standings have not seen.{shown}"
+        f"{count(designs, 'design', 'designs')} in {cells} cells, in waves that the standings have not seen.{where}{shown}"
         + (f" The map is not finished: {count(missing, 'cell is', 'cells are')} missing." if missing > 0 else "")
     )
 

@@ -1,0 +1,107 @@
+"""The cause rules on a few planted flights, and on made-up records; `tests.benchmarks.causes` flies them all."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from sweep.events import list_events
+from sweep.insight.causes import CAUSES, RULES, UNCLEAR, name_cause, name_causes
+from tests.benchmarks.causes import named
+from tests.insight.plants import BOATS, LENGTH, SETTLE, Plant, craft_of_boat, fly_plant, plants
+
+CHOSEN = {
+    "a long blind range": (2, 0),
+    "a rangefinder hung low": (2, 1),
+    "short travel": (0, 0),
+    "slow servos": (0, 0),
+    "foils that draw air deep": (0, 0),
+    "set high, foils shallow": (2, 0),
+    "rangefinders fall silent": (0, 0),
+    "most readings missing": (1, 1),
+    "high waves": (2, 0),
+    "too firm a height loop": (1, 0),
+    "late rangefinders": (1, 0),
+    "the drive is cut": (1, 0),
+    "weed": (1, 0),
+}
+"""Kind -> which strength, in which block of waves."""
+
+
+def test_nine_of_ten_planted_causes_are_named():
+    kinds: dict[str, list[Plant]] = {}
+    for plant in plants("courier"):
+        kinds.setdefault(plant.kind, []).append(plant)
+    found = {}
+    for kind, (strength, block) in CHOSEN.items():
+        plant = kinds[kind][strength]
+        cause = named("courier", fly_plant("courier", plant, block))
+        if cause is not None:
+            found[kind] = (plant.cause, cause)
+    assert len(found) >= 10
+    assert {cause for cause, _ in found.values()} == set(CAUSES)
+    assert np.mean([planted == cause for planted, cause in found.values()]) >= 0.9, found
+
+
+def test_the_twin_without_a_plant_has_nothing_to_explain():
+    flown = fly_plant("courier", Plant("nothing", UNCLEAR), 0)
+    assert flown.clean
+    events = list_events(flown.history, flown.craft, SETTLE, LENGTH)
+    assert name_causes(flown.history, events, flown.craft, {0: 4.0}).empty
+
+
+def record(**changes):
+    """Six seconds of a steady ride, a fresh reading every row."""
+    craft, time = craft_of_boat("courier"), np.arange(0.0, 6.0, 0.02)
+    draws = np.random.default_rng(1)
+    steady = dict.fromkeys(("roll", "pitch", "surface", "hull_load", "rudder"), 0.0)
+    columns = {
+        "condition": 0,
+        "time": time,
+        **steady,
+        "ride_height": craft.control.ride_height,
+        "keel_height": craft.control.ride_height,
+        "sensed_height": craft.control.ride_height + 0.003 * draws.normal(size=len(time)),
+        "speed": 4.0,
+        "throttle": 0.5,
+        "clearance": 0.09,
+        "submergence": 0.1,
+        **{f"foil_{name}": 0.001 * draws.normal(size=len(time)) for name in craft.foils},
+    }
+    return pd.DataFrame({name: np.broadcast_to(changes.get(name, value), len(time)) for name, value in columns.items()})
+
+
+TIME = np.arange(0.0, 6.0, 0.02)
+
+
+@pytest.mark.parametrize(
+    ("changes", "cause"),
+    [
+        ({}, UNCLEAR),
+        ({"speed": np.linspace(4.0, 2.5, len(TIME))}, "thrust short"),
+        ({"sensed_height": 0.095}, "drop-out"),
+        ({"sensed_height": 0.02 + 0.003 * np.sin(90 * TIME)}, "drop-out"),
+        ({"foil_port": np.full(len(TIME), 0.157)}, "servo limit"),
+        ({"foil_port": 0.06 * np.sin(12 * TIME)}, "loop oscillation"),
+        ({"foil_port": 0.06 * np.sin(12 * TIME), "surface": 0.03 * np.sin(12 * TIME + 1)}, UNCLEAR),
+        ({"surface": 0.08 * np.sin(6 * TIME)}, "wave beyond the window"),
+        ({"submergence": 0.005, "foil_aft": np.full(len(TIME), 0.12)}, "ventilation"),
+        ({"ride_height": 0.01, "sensed_height": 0.02 + 0.003 * np.sin(90 * TIME)}, "blind range"),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "+".join(value) or "nothing",
+)
+def test_each_rule_reads_what_it_says(changes, cause):
+    found = name_cause(record(**changes), 5.9, craft_of_boat("courier"), BOATS["courier"].speed)
+    assert found.name == cause, found.said
+
+
+def test_what_follows_within_the_look_has_the_cause_of_what_came_first():
+    flight = record(speed=np.where(TIME < 4.0, 2.0, 4.0))
+    events = pd.DataFrame(
+        [(0, "touchdown", 3.0, 3.5), (0, "foil out", 5.0, 5.1)], columns=["condition", "kind", "begin", "end"]
+    )
+    told = name_causes(flight, events, craft_of_boat("courier"), {0: 4.0})
+    assert told["cause"].tolist() == ["thrust short", "thrust short"]
+
+
+def test_every_rule_says_what_it_does():
+    assert all(rule.__doc__ for rule in RULES)
