@@ -114,7 +114,7 @@ def _condition(rows: pd.DataFrame) -> list[str]:
     worst = rows.nlargest(1, "cost").iloc[0].to_dict()
     return [
         f"Of the conditions, {worst['what']} {worst['how']} asks most of it: {number(worst['cost'])}"
-        f"{interval(worst['low'], worst['high'])} over its mean."
+        f"{interval(worst['low'], worst['high'])} over its mean{'' if worst['low'] > 0.0 else ', which is not certain'}."
     ]
 
 
