@@ -99,7 +99,7 @@ def build_parser() -> argparse.ArgumentParser:
 
 
 def _add_log(log: argparse.ArgumentParser) -> None:
-    parts = log.add_subparsers(dest="part", metavar="PART", required=True)
+    parts = log.add_subparsers(dest="part", metavar="PART", required=True, help="what to do with them")
     for name, said in (
         ("read", "read logs by a mapping file: the runs in them, and what looks wrong"),
         ("sea", "the sea that they met, with intervals"),

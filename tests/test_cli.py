@@ -12,7 +12,7 @@ from sweep import cli
 from tests.test_pipeline import CRAFT, SMALL, contents, unpublished
 
 ROOT = Path(__file__).parent.parent
-VERBS = ("check", "run", "rank", "publish", "fly", "new")
+VERBS = ("check", "run", "rank", "publish", "fly", "new", "log")
 __all__ = ["unpublished"]
 
 

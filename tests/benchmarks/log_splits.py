@@ -62,9 +62,13 @@ def main() -> None:
     pairs = int(sys.argv[1]) if len(sys.argv) > 1 else 100
     model = expected()
     for said, gain in (("no effect", 1.0), ("half the height gain", 0.5)):
-        found = [one for one in (pair(number, gain, model) for number in range(pairs)) if one is not None]
-        inside, apart = (sum(one[i] for one in found) for i in (0, 1))
-        print(f"{said:22} {len(found)} pairs: inside {inside}, told apart {apart}", flush=True)
+        found: list[tuple[bool, bool]] = []
+        for number in range(pairs):
+            one = pair(number, gain, model)
+            found += [one] if one is not None else []
+            if number % 10 == 9 or number == pairs - 1:
+                inside, apart = (sum(each[i] for each in found) for i in (0, 1))
+                print(f"{said:22} {len(found)} pairs: inside {inside}, told apart {apart}", flush=True)
 
 
 if __name__ == "__main__":
