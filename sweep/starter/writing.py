@@ -13,6 +13,8 @@ from sweep.campaign.units import quantity
 from sweep.shipped import shipped
 from sweep.starter.measurements import Measurements
 
+NO_CAMPAIGNS = ("craft", "log")  # folders of configs: craft files, and the mapping file of `log demo`
+
 
 def craft_text(craft: Craft) -> str:
     """The craft file."""
@@ -162,7 +164,7 @@ def write_new(folder: Path, texts: Mapping[str, str]) -> list[Path]:
 def demo_texts(name: str) -> dict[str, str]:
     """The files of a demo by their path: campaign, craft, list of designs. Raises CampaignError for a name that is none."""
     configs = shipped("configs")
-    campaigns = (path for path in sorted(configs.rglob("*.yaml")) if path.parent.name != "craft")
+    campaigns = (path for path in sorted(configs.rglob("*.yaml")) if path.parent.name not in NO_CAMPAIGNS)
     demos = {path.relative_to(configs).with_suffix("").as_posix(): path for path in campaigns}
     if name not in demos:
         raise CampaignError([Problem("--demo", 0, 0, "", repr(name), f"one of {', '.join(demos)}")])
