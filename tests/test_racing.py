@@ -1,12 +1,14 @@
 """The race by itself, over made-up scores; then flown in a tiny campaign, stopped and gone on."""
 
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 from scipy import stats
 
+import sweep
 from sweep import store
 from sweep.campaign.budget import Budget
 from sweep.campaign.judging import Limit
@@ -21,6 +23,7 @@ from sweep.progress import Watcher
 from sweep.racing import FINALISTS, Heat, Purse, Race, block_order
 from tests.test_flights import campaign
 
+CONFIGS = Path(__file__).parents[1] / "configs"
 DESIGNS, CONDITIONS, REPLICATES = 64, 6, 5
 NAMES = [f"condition {at}" for at in range(CONDITIONS)]
 
@@ -275,6 +278,27 @@ def test_time_on_the_clock_becomes_simulated_seconds_once(tmp_path):
     assert store.read_manifest(tmp_path / "run")["race"] == noted
     assert noted["charged_together"] == 32
     assert len(first) >= 13
+
+
+def test_a_race_ends_in_standings_and_pages(tmp_path):
+    """The whole way, from a file: the budget is kept, and the pages tell of the rounds and of each design that dropped out."""
+    text = (CONFIGS / "quick.yaml").read_text()
+    text = text.replace("craft/courier.yaml", str(CONFIGS / "craft" / "courier.yaml")).replace("replicates: 3", "replicates: 8")
+    text = text.replace("length: 12 s, settle: 3 s", "length: 4 s, settle: 1 s").replace(
+        "heights: [3 cm, 6 cm, 9 cm]", "heights: 3 cm"
+    )
+    (tmp_path / "race.yaml").write_text(text + "\nbudget: {simulated: 300 s}\n")
+    results = sweep.run(sweep.load_campaign(tmp_path / "race.yaml"), tmp_path / "results")
+    assert len(results.flights) * 4.0 <= 300.0
+    assert results.rounds["flights"].sum() == len(results.flights)
+    assert results.standings["flights"].sum() == len(results.flights)
+    page = (tmp_path / "results" / "site" / "index.html").read_text()
+    assert "How the flights were spent" in page
+    gone = results.standings[results.standings["reason"].str.startswith("Dropped out")]
+    assert len(gone) == results.rounds[["behind", "halved"]].sum().sum() > 0
+    assert "Dropped out in round 1" in (tmp_path / "results" / "site" / "data" / "designs.csv").read_text()
+    again = sweep.rank(tmp_path / "results")
+    pd.testing.assert_frame_equal(again, results.standings)
 
 
 def test_another_score_is_another_race(tmp_path):

@@ -185,10 +185,10 @@ def _design(table: pd.DataFrame, design: int, headings: Sequence[str], speed: fl
     }
 
 
-def _cell(found: Reach, edge: str) -> tuple[str, str]:
+def _cell(found: Reach, edge: str) -> tuple[str, list[str]]:
     """A limit; the failures an hour there and where the edge surely is."""
     hourly = f"{found.hourly} /h" if math.isfinite(found.height) else ""
-    return limit_words(found), ", ".join(filter(None, (hourly, edge if found.flown else "")))
+    return limit_words(found), [line for line in (hourly, edge if found.flown else "") if line]
 
 
 def edge_words(rows: pd.DataFrame) -> str:
