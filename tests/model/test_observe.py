@@ -138,7 +138,7 @@ def test_a_touch_is_one_until_the_hull_was_dry_for_a_while(spans: list[tuple[flo
     assert watch["clearance_least"] == pytest.approx(-0.001)
 
 
-@pytest.mark.parametrize(("length", "load", "licks"), [(0.08, 0.04, 1), (0.08, 0.06, 0), (0.13, 0.04, 0), (0.5, 0.3, 0)])
+@pytest.mark.parametrize(("length", "load", "licks"), [(0.08, 0.04, 1), (0.08, 0.06, 0), (0.115, 0.04, 0), (0.5, 0.3, 0)])
 def test_a_lick_is_short_and_light(length: float, load: float, licks: int) -> None:
     span = (1.0, 1.0 + length)
     watch = Watch(lowest=during(span, inside=0.001, outside=-0.05), load=during(span, inside=load, outside=0.0)).run(4.0)
