@@ -14,7 +14,7 @@ from sweep.model.block import Block, wave_table
 from sweep.model.body import turn
 from sweep.model.compiled import LANES
 from sweep.model.flight import ramp, sea_at
-from sweep.model.integrate import sample_sea
+from sweep.model.integrate import near_water, sample_sea
 from tests.model.crafts import Bench, block_of, courier, jonswap, rotation
 
 OUT = at.STRIP + at.STRIP_SEA
@@ -141,3 +141,15 @@ def test_waves_of_no_height_are_left_out() -> None:
     assert len(sea.amplitude) == 8
     assert len(tabled(sea).components) == 1
     assert len(wave_table(sea)) == 8
+
+
+@pytest.mark.parametrize(
+    ("scale", "height", "near"), [(1.0, 0.025, True), (1.0, 0.05, False), (2.0, 0.05, True), (2.0, 0.13, False)]
+)
+def test_a_hull_is_near_the_water_by_its_own_size(scale: float, height: float, near: bool) -> None:
+    """3 cm for a hull of the usual length, four times as far for one that is four times as long."""
+    bench, elevation_slot = Bench(courier()), at.STATION + at.STATION_SEA
+    bench.put(at.TIME_SCALE, scale)
+    bench.put(elevation_slot, 0.01)
+    bench.put(at.POINT + 2, -height - 0.01)
+    assert near_water(bench.flat, elevation_slot) == near
