@@ -11,7 +11,9 @@ from sweep.campaign.faults import FaultFile, named_faults
 from sweep.model import faults as kinds
 from sweep.model import layout as at
 from sweep.model.block import Block
+from sweep.model.body import evaluate, foil_forces, start
 from sweep.model.faults import apply_faults
+from sweep.model.trim import FOREVER
 from tests.model.crafts import Bench, calm, changed, courier, fleet_of, history, quiet, silent
 
 START, STOP = 2.0, 3.0
@@ -180,3 +182,23 @@ def mirror(first: dict[str, np.ndarray], second: dict[str, np.ndarray]) -> None:
     assert np.allclose(first["foils"], second["foils"][:, :, [1, 0, 2]], atol=1e-6)
     assert np.abs(first["roll"]).max() > 1e-3
     assert np.isfinite(first["roll"]).all()
+
+
+@pytest.mark.parametrize("number", [0, 2])
+def test_weed_drags_by_its_area_in_the_flow(number: int) -> None:
+    """In trim at 4 m/s: dynamic pressure times its area, at its foil, whatever strips share it."""
+    bench, area = Bench(courier(), speed=4.0), 12e-4
+
+    def forces() -> np.ndarray:
+        evaluate(bench.flat, bench.counts, bench.fleet.density, FOREVER)
+        start(bench.flat)
+        foil_forces(bench.flat, bench.counts[0], bench.counts[1], bench.fleet.density, FOREVER)
+        return np.asarray(bench.get(at.FORCE, 6))
+
+    clean = forces()
+    bench.put(foil(number, at.WEED_AREA), area)
+    drag = forces() - clean
+    assert drag[0] == pytest.approx(-0.5 * bench.fleet.density * 4.0**2 * area, rel=0.02)
+    assert abs(drag[2]) < 0.01 * abs(drag[0])
+    lever = bench.get(at.STRIP + 2 * number * at.STRIP_STRIDE, 3)  # of its first strip, as deep as the other
+    assert drag[4] == pytest.approx(lever[2] * drag[0], rel=0.02)
