@@ -45,3 +45,12 @@ def test_the_companion_is_within_its_bars() -> None:
     assert tables["small_waves"]["worst_percent"] < 8.0
     assert tables["designs"]["rank_correlation"] > 0.7
     assert tables["designs"]["steady_designs"] > 150
+
+
+def test_most_mutations_are_noticed() -> None:
+    """Of a hundred; the note tells of those that are not."""
+    share = found("mutations")["share"]
+    assert share["drawn"] >= 100
+    assert share["noticed_now"] >= 85
+    assert share["noticed_first"] <= share["noticed_now"]
+    assert share["rows"][-1] == ["all", *(str(share[key]) for key in ("drawn", "noticed_first", "noticed_now"))]

@@ -44,14 +44,14 @@ SECOND = tuple(
 STATICS = "tests/model/test_second_statics.py"
 CHECKS = "tests/test_checks.py"
 OWN = {
-    "body": [*SECOND, "tests/model/test_kinematics.py", "tests/model/test_mass.py"],
+    "body": [*SECOND, "tests/model/test_kinematics.py", "tests/model/test_mass.py", "tests/model/test_faults.py"],
     "block": ["tests/model/test_compiled_sea.py", "tests/model/test_noise.py"],
     "control": ["tests/model/test_control.py", "tests/model/test_estimates.py"],
     "downwash": [*SECOND, STATICS],
     "elementary": ["tests/model/test_elementary.py", *SECOND],
     "events": ["tests/test_events.py"],
     "faults": ["tests/model/test_faults.py"],
-    "fleet": ["tests/model/test_control.py", "tests/model/test_record.py", *SECOND, STATICS],
+    "fleet": ["tests/model/test_control.py", "tests/model/test_estimates.py", "tests/model/test_record.py", *SECOND, STATICS],
     "flight": ["tests/model/test_trim.py", "tests/model/test_record.py"],
     "foil": ["tests/model/test_outside_foils.py", CHECKS, *SECOND],
     "hull": ["tests/model/test_outside_hull.py", *SECOND],
