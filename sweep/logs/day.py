@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
+from sweep.campaign.problems import CampaignError, Problem, listed
 from sweep.campaign.registry import from_unit
 from sweep.logs.channels import Series
 from sweep.logs.compare import Pass, Split, split
@@ -133,7 +134,15 @@ def _beside(mapping: Mapping) -> Series | None:
     file = mapping.beside
     if file is None:
         return None
-    table = pd.read_csv(mapping.path.parent / file.file, sep=mapping.delimiter, decimal=mapping.decimal)
+    path = mapping.path.parent / file.file
+    try:
+        table = pd.read_csv(path, sep=mapping.delimiter, decimal=mapping.decimal)
+    except (pd.errors.ParserError, pd.errors.EmptyDataError, UnicodeDecodeError) as error:
+        raise CampaignError([Problem(str(path), 0, 0, "", f"a mistake ({error})", "a CSV with headings, in UTF-8")]) from error
+    missing = [name for name in (file.clock.column, file.column) if name not in table]
+    if missing:
+        wanted = f"a column that is there: {listed(map(str, table.columns[:6]))}"
+        raise CampaignError([Problem(str(path), 1, 0, "", f"no column {name!r}", wanted) for name in missing])
     time = pd.to_numeric(table[file.clock.column], errors="coerce").to_numpy(float) * from_unit("1", file.clock.unit)
     value = pd.to_numeric(table[file.column], errors="coerce").to_numpy(float) * from_unit("1", file.unit) * file.sign
     good = np.isfinite(time) & np.isfinite(value)

@@ -252,6 +252,11 @@ def _of_the_whole(file: MappingFile, document: Document) -> Iterator[Problem]:
         yield document.problem(("waves", "bearing"), "a column for heading beside it, or waves: {heading: head}")
     if "speed" not in file.columns and file.speed is None:
         yield document.problem(("columns",), "a column for speed, or speed: 4 m/s through the runs", "neither")
+    if file.beside is not None:
+        if not channel_kind("witness").kind.suits(file.beside.unit):
+            yield document.problem(("beside", "unit"), f"the unit of a length: {listed(channel_kind('witness').kind.units)}")
+        if not Clock.model_fields["off"].metadata[0].suits(file.beside.clock.unit):
+            yield document.problem(("beside", "clock", "unit"), "the unit of a time: s, ms, us or min")
     used: dict[str, str] = {file.clock.column: "the clock"}
     for name, column in file.columns.items():
         if column.column in used:

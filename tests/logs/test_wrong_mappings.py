@@ -37,6 +37,12 @@ REFUSED = {
     "the wrong delimiter": (MAPPING + "delimiter: semicolon\n", "is the delimiter right", "a column that is there"),
     "a craft that is not there": (wrong("craft: craft.yaml", "craft: boat.yaml"), "no such file", "craft file's path"),
     "no speed at all": (wrong("  speed: {column: gps_kn, unit: kn}\n", ""), "neither", "speed: 4 m/s"),
+    "a log beside in no length": (
+        MAPPING + "beside: {file: pass.csv, clock: {column: t_ms, unit: ms}, column: bow_mm, unit: s}\n",
+        "beside.unit: found 's'", "the unit of a length"),
+    "a log beside without its column": (
+        MAPPING + "beside: {file: pass.csv, clock: {column: t_ms, unit: ms}, column: mark, unit: cm}\n",
+        "no column 'mark'", "a column that is there"),
     "a foil that it has not": (wrong("foil_port:", "foil_left:"), "'foil_left'", "a channel"),
 }  # fmt: skip
 
