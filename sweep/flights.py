@@ -140,12 +140,19 @@ def draw_block(campaign: Campaign, condition: Condition, replicate: int) -> Bloc
     sea = make_sea(condition.sea, condition.heading.angle, campaign.water.depth, draws, track)
     block = make_block(sea, flight.seed, content, replicate, flight.length, flight.settle)
     faults = np.array(condition.fault.rows, dtype=np.float64).reshape(-1, FAULT_COLUMNS)
-    return block._replace(from_rest=flight.start == "rest", faults=faults)
+    return block._replace(from_rest=flight.start == "rest", faults=faults, wind=_wind(condition))
+
+
+def _wind(condition: Condition) -> tuple[float, float]:
+    """Mean wind along X and along Y, m/s."""
+    sea = condition.sea.windiest
+    way = condition.heading.angle + sea.turned
+    return sea.wind * math.cos(way), sea.wind * math.sin(way)
 
 
 def _content(condition: Condition) -> str:
-    """What makes a condition, without its names."""
-    sea = condition.sea.model_dump(exclude={"name"})
+    """What makes a condition's draws, without its names; the mean wind changes no wave."""
+    sea = condition.sea.model_dump(exclude={"name": True, "wind": True, "parts": {"__all__": {"wind"}}})
     fault = condition.fault.model_dump(exclude={"name"}) if condition.fault != NamedFault() else NONE
     return json.dumps([sea, condition.heading.angle, condition.speed, fault])
 

@@ -90,7 +90,7 @@ def foil_angles(fleet: Fleet) -> list[float]:
 
 def draft(fleet: Fleet) -> float:
     """How deep (m) the first design floats at rest, on a level keel and by its hulls alone."""
-    slots = load(fleet.parameters[:1]).reshape(-1, LANES)
+    slots = load(fleet.parameters[:1], fleet.structure.counts).reshape(-1, LANES)
     return float(floating_draft(slots, fleet.structure.stations, fleet.density)[0])
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from sweep.campaign.craft import AttitudeGains, Craft, Foil
+from sweep.campaign.craft import AttitudeGains, Craft, Foil, Propulsor
 from sweep.campaign.units import in_unit
 from sweep.drawing import ride_window
 from sweep.model.mass import mass_properties
@@ -91,8 +91,21 @@ def _boat(craft: Craft) -> Rows:
         ("struts, chord and thickness", f"{_cm(craft.struts.chord)}, {_cm(craft.struts.thickness)}"),
         ("wanted ride height of the keel", _cm(craft.control.ride_height)),
         ("ride window on flat water", f"{_cm(least)} to {_cm(largest)}"),
-        ("propeller, diameter", _cm(craft.propulsor.diameter)),
-        ("static thrust", with_unit(craft.propulsor.static_thrust, "N")),
+        *_drive(craft.propulsor),
+    ]
+
+
+def _drive(propulsor: Propulsor) -> Rows:
+    pair = f" x {propulsor.count}, {_cm(propulsor.spacing)} apart" if propulsor.spacing is not None else ""
+    rows = [("propeller, diameter", _cm(propulsor.diameter) + pair)]
+    if propulsor.propeller is None:
+        return [*rows, ("static thrust", with_unit(propulsor.static_thrust or 0.0, "N"))]
+    propeller = propulsor.propeller
+    return [
+        *rows,
+        ("propeller, blades", str(propeller.blades)),
+        ("propeller, pitch and blade area ratio", f"{propeller.pitch_ratio:g}, {propeller.area_ratio:g}"),
+        ("shaft power", with_unit(propeller.shaft_power, "W")),
     ]
 
 

@@ -26,7 +26,8 @@ RIDE = {
     **dict.fromkeys(("x", "y"), "m"),
     **dict.fromkeys(("surface", "keel_height", "ride_height", "sensed_height", "clearance", "submergence"), "cm"),
     **dict.fromkeys(("pitch", "roll", "heading", "rudder"), "deg"),
-    **dict.fromkeys(("hull_load", "throttle"), "%"),
+    **dict.fromkeys(("hull_load", "throttle", "side_throttle"), "%"),
+    **dict.fromkeys(("ventilated", "faulty_readings", "blind_readings"), ""),
     "speed": "m/s",
     "power": "W",
 }

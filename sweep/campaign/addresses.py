@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Literal, get_origin
+from typing import Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel, TypeAdapter
 
@@ -45,6 +45,8 @@ def leaves(description: Any) -> dict[str, Leaf]:
 def _walk(annotation: Any, data: Any, path: tuple[str, ...], pattern: tuple[str, ...]) -> Iterator[Leaf]:
     model = bare(annotation)
     if isinstance(model, type) and issubclass(model, BaseModel):
+        if data is None and type(None) in get_args(annotation):
+            return  # a group that this craft does without
         for name, below in fields(model):
             inner = data.get(name) if isinstance(data, dict) else None
             yield from _walk(below, inner, (*path, name), (*pattern, name))
@@ -74,9 +76,11 @@ def near(pattern: str, known: Mapping[str, Leaf]) -> list[str]:
 
 
 def value_at(craft: Craft, address: str) -> Any:
-    """What a craft has at an address."""
+    """What a craft has at an address; None in a group that it does without."""
     value: Any = craft
     for step in address.split("."):
+        if value is None:
+            return None
         value = value[step] if isinstance(value, dict) else getattr(value, step)
     return value
 

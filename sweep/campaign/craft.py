@@ -26,6 +26,7 @@ from sweep.campaign.units import (
     Area,
     Count,
     Duration,
+    Energy,
     Force,
     Frequency,
     Length,
@@ -35,6 +36,7 @@ from sweep.campaign.units import (
     Price,
     Share,
     Speed,
+    ThrottlePerAngle,
     ThrottlePerLength,
     ThrottlePerSpeed,
     ThrottlePerSpeedTime,
@@ -139,24 +141,62 @@ class Navigation(Part):
     heading_noise: Angle = Field(0.01, ge=0)
 
 
+class Propeller(Part):
+    """A propeller of the Wageningen B-series on a motor whose shaft speed follows the throttle."""
+
+    blades: Count = Field(ge=2, le=7)
+    pitch_ratio: Number = Field(ge=0.5, le=1.4, description="pitch over diameter")
+    area_ratio: Number = Field(ge=0.3, le=1.05, description="expanded blade area over disc area")
+    top_speed: AngularRate = Field(gt=0, description="of the shaft at full throttle")
+    shaft_power: Power = Field(gt=0, description="the most that the motor gives its shaft")
+    motor_efficiency: Share = Field(0.75, gt=0, le=1, description="shaft power over battery power, motor and its controller")
+
+
 class Propulsor(Part):
-    """A propeller as static thrust that falls with speed."""
+    """One propeller, or two side by side: as a static thrust that falls with speed, or by a propeller's curves."""
 
     x: Length = Field(-0.3)
     height: Length = Field(description="of the thrust line above the keel; negative below it")
-    diameter: Length = Field(0.06, gt=0, description="of the propeller: bounds what it can push for its power")
-    static_thrust: Force = Field(gt=0)
-    no_thrust_speed: Speed = Field(gt=0, description="at full throttle")
+    count: Count = Field(1, ge=1, le=2, description="of propellers")
+    spacing: Length | None = Field(None, gt=0, description="of two propellers, shaft to shaft")
+    diameter: Length = Field(0.06, gt=0, description="of a propeller: bounds what it can push for its power")
+    static_thrust: Force | None = Field(None, gt=0, description="of all propellers together")
+    no_thrust_speed: Speed | None = Field(None, gt=0, description="at full throttle")
+    propeller: Propeller | None = Field(None, description="instead of static_thrust and no_thrust_speed")
     lag: Duration = Field(0.1, gt=0, description="time constant of the thrust")
-    efficiency: Share = Field(0.45, gt=0, le=1, description="power of an ideal propeller of that diameter over battery power")
+    efficiency: Share = Field(
+        0.45, gt=0, le=1, description="power of an ideal propeller of that diameter over battery power; without curves"
+    )
     electronics: Power = Field(6.0, ge=0, description="computer, sensors and servos")
+
+    @model_validator(mode="after")
+    def _one_description(self) -> Self:
+        if self.propeller is None and (self.static_thrust is None or self.no_thrust_speed is None):
+            raise wrong("static_thrust and no_thrust_speed, or a propeller")
+        if self.propeller is not None and (self.static_thrust is not None or self.no_thrust_speed is not None):
+            raise wrong("either a propeller, or static_thrust and no_thrust_speed", "both")
+        if (self.count == 2) != (self.spacing is not None):
+            raise wrong("a spacing for two propellers, and none for one", at=("spacing",) if self.spacing is not None else ())
+        return self
+
+
+class Battery(Part):
+    """What the drive runs on."""
+
+    energy: Energy | None = Field(None, gt=0, description="usable; none given: no range is told")
+    power: Power | None = Field(
+        None, gt=0, description="the most that it gives; bounds the shaft power of a propeller with curves"
+    )
 
 
 class Steering(Part):
-    """The rudder: the strut of one foil, or none."""
+    """The rudder: the strut of one foil, or none; and propellers against each other."""
 
     rudder: Name | None = Field(None, description="name of the foil whose struts turn")
     servo: Servo = Servo.model_construct(travel=0.175)
+    differential: ThrottlePerAngle = Field(
+        0.0, ge=0, description="throttle that one of two propellers gains and the other loses for an angle of rudder command"
+    )
 
 
 class HeightGains(Part):
@@ -224,6 +264,12 @@ class Control(Part):
     )
     turn_rate: AngularRate = Field(0.52, gt=0, description="at which it changes course")
     bank_share: Share = Field(0.0, ge=0, le=1.5, description="of the bank of a coordinated turn")
+    preview: Number = Field(
+        0.0,
+        ge=0,
+        le=2,
+        description="share of the foil angle that matches the rate of the water seen ahead, given when it comes to the foils",
+    )
     throttle_share: ThrottlePerLength = Field(0.0, ge=0, description="throttle added for height that is missing")
     pitch_share: AnglePerLength = Field(0.0, ge=0, description="bow up for height that is missing")
 
@@ -267,6 +313,7 @@ class Craft(Part):
     inertial: Inertial = Inertial()
     navigation: Navigation = Navigation()
     propulsor: Propulsor
+    battery: Battery = Battery()
     steering: Steering = Steering()
     control: Control
     windage: Windage = Windage()
@@ -284,4 +331,10 @@ class Craft(Part):
     def _rudder_is_a_foil(self) -> Self:
         if self.steering.rudder is not None and self.steering.rudder not in self.foils:
             raise wrong(f"the name of a foil: {listed(self.foils)}", repr(self.steering.rudder), at=("steering", "rudder"))
+        return self
+
+    @model_validator(mode="after")
+    def _propellers_that_steer(self) -> Self:
+        if self.steering.differential > 0.0 and self.propulsor.count != 2:
+            raise wrong("two propellers to steer with", "one", at=("steering", "differential"))
         return self

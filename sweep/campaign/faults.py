@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from typing import Annotated, NamedTuple, Self
+from typing import Annotated, Literal, NamedTuple, Self
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
@@ -169,7 +169,7 @@ def _read(value: object) -> object:
     raise wrong(f"none, or a mapping of {listed([*KINDS, 'tolerance'])}")
 
 
-Fault = Annotated[FaultFile, BeforeValidator(_read)]
+Fault = Annotated[FaultFile, BeforeValidator(_read, json_schema_input_type=FaultFile | Literal["none"])]
 
 
 class Misplaced(NamedTuple):

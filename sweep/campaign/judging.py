@@ -18,7 +18,7 @@ RATES = tuple(quantity.name for quantity in RESPONSES if quantity.unit == "/min"
 # The score is better when smaller; these are better when larger, or best in the middle.
 _NOT_SMALLER = {
     "ride_height_bias", "level_height_bias", "clearance_p01", "clearance_least", "submergence_p01", "submergence_least",
-    "time_foilborne", "time_flown", "speed_mean", "encounters",
+    "time_foilborne", "time_flown", "speed_mean", "encounters", "cavitation_margin", "battery_range",
 }  # fmt: skip
 FROM_REST = ("take_off_time", "take_off_distance")
 SCORED = tuple(name for name in RESPONSE_NAMES if name not in _NOT_SMALLER)

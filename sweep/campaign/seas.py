@@ -23,7 +23,7 @@ class NamedSea(BaseModel):
 
     Of a packet, height is that of its highest wave; of a sum, the root of the sum of its parts' squares, with the period of the
     highest part. spreading: exponent of the spreading function, None for waves that all go one way. turned: from the heading of
-    the condition, rad.
+    the condition, rad. wind: mean wind 10 m up, the way the waves go; m/s.
     """
 
     model_config = ConfigDict(frozen=True)
@@ -37,7 +37,13 @@ class NamedSea(BaseModel):
     waves: float = 0.0
     arrives: float = 0.0
     turned: float = 0.0
+    wind: float = 0.0
     parts: tuple[NamedSea, ...] = ()
+
+    @property
+    def windiest(self) -> NamedSea:
+        """The sea whose wind blows: itself, or of a sum the part with the most."""
+        return max(self.parts, key=lambda part: part.wind) if self.parts else self
 
     @property
     def irregular(self) -> bool:
@@ -67,6 +73,12 @@ Spreading = Annotated[
 Turned = Annotated[Angle, Field(ge=-math.pi, le=math.pi, description="from the condition's heading, as in a cross sea")]
 
 
+MeanWind = Annotated[
+    Speed,
+    Field(ge=0, le=30, description="mean wind 10 m up, blowing the way the waves go; a wind sea has its own"),
+]
+
+
 class Flat(Part):
     """Calm water."""
 
@@ -82,6 +94,7 @@ class _Waves(Part):
 
     height: Heights
     period: Periods
+    wind: MeanWind = 0.0
     flown: ClassVar[Literal["regular", "jonswap", "bretschneider", "packet"]]
 
     def meant(self, depth: float) -> Iterator[Meant]:
@@ -162,7 +175,7 @@ class Wind(Part):
         more = {"gamma": self.gamma, "spreading": self.spreading, "turned": self.turned}
         for (place, speed), fetch in product(enumerate(self.speed), self.fetch):
             height, period = wind_sea(speed, fetch, min(depth, 1e4))
-            sea = NamedSea(kind="jonswap", height=height, period=period, **more)
+            sea = NamedSea(kind="jonswap", height=height, period=period, wind=speed, **more)
             yield Meant(sea, ("speed", place), (quantity(speed, "m/s"), quantity(fetch, "m")))
 
     @model_validator(mode="after")

@@ -10,11 +10,11 @@ from sweep.linear.differences import Floats, slopes
 from sweep.linear.plant import FIRST_MOTION
 from sweep.linear.sensing import SILENCE
 from sweep.model import layout as at
-from sweep.model.body import turn
 from sweep.model.compiled import LANES
 from sweep.model.control import EACH_FOIL, control
 from sweep.model.fleet import Fleet
 from sweep.model.flight import Lanes
+from sweep.model.frame import turn
 from sweep.model.servo import RING
 
 MEMORY = (

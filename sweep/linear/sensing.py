@@ -10,11 +10,11 @@ import numpy as np
 from sweep.linear.differences import Floats, slopes
 from sweep.linear.plant import FIRST_MOTION
 from sweep.model import layout as at
-from sweep.model.body import turn
 from sweep.model.compiled import LANES
 from sweep.model.control import control
 from sweep.model.fleet import Fleet, Structure
 from sweep.model.flight import Lanes
+from sweep.model.frame import turn
 from sweep.model.noise import NoiseTables
 from sweep.model.sensors import aim, take_ranges
 

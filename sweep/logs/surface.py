@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from sweep.logs.channels import Record, Series
-from sweep.model.fleet import to_body
-from sweep.model.mass import mass_properties, rangefinder_places
+from sweep.model.mass import mass_properties, rangefinder_places, to_body
 from sweep.model.spectra import GRAVITY, Floats
 
 if TYPE_CHECKING:

@@ -223,22 +223,42 @@ def follow_course(workspace: np.ndarray, lane: int, period: float) -> float:
     workspace[at.COURSE * LANES + lane] = course + turned
     lean = math.atan(workspace[at.SPEED_READING * LANES + lane] * turned / (period * GRAVITY))
     limit = workspace[at.BANK_LIMIT * LANES + lane]
-    return clip(workspace[at.BANK_SHARE * LANES + lane] * lean, -limit, limit)
+    bank = clip(workspace[at.BANK_SHARE * LANES + lane] * lean, -limit, limit)
+    workspace[at.BANK_WANTED * LANES + lane] = bank
+    return bank
 
 
 @part
 def steer(workspace: np.ndarray, lane: int, turning: float, commands: np.ndarray, channel: int, row: int, share: float) -> None:
-    """Rudder for the course, with the rate of turning (rad/s) held against it."""
+    """Rudder, or propellers against each other, for the course, with the rate of turning (rad/s) held against it."""
     wanted = (
         workspace[at.HEADING_GAINS * LANES + lane]
         * (workspace[at.COURSE * LANES + lane] - workspace[at.HEADING_READING * LANES + lane])
         - workspace[(at.HEADING_GAINS + 1) * LANES + lane] * turning
     )
     limit = workspace[(at.HEADING_GAINS + 2) * LANES + lane]
-    rudder = workspace[at.RUDDER_SIDE * LANES + lane] * clip(share * wanted, -limit, limit)
+    command = clip(share * wanted, -limit, limit)
+    workspace[at.SIDE_THROTTLE * LANES + lane] = workspace[at.DIFFERENTIAL * LANES + lane] * command
+    rudder = workspace[at.RUDDER_SIDE * LANES + lane] * command
     commands[channel, row, lane] = quantised(
         rudder, workspace[(at.RUDDER_SERVO + 6) * LANES + lane], workspace[(at.RUDDER_SERVO + 5) * LANES + lane]
     )
+
+
+@part
+def foresee(workspace: np.ndarray, lane: int, rate: float, tick: int, period: float) -> float:
+    """Angle of all foils (rad) for the water that the rangefinder saw ahead and that now comes to the foils.
+
+    rate: of the height above it (m/s), remembered until the craft has gone the distance. The angle that matches a rate is
+    rate / speed; PREVIEW is the share of it that is given.
+    """
+    workspace[(at.PREVIEW_RING + (tick & (at.PREVIEW_TICKS - 1))) * LANES + lane] = rate
+    speed = max(workspace[at.SPEED_READING * LANES + lane], 0.5)
+    late = workspace[at.RANGE_LATENCY * LANES + lane] + workspace[(at.HEIGHT_GAINS + 4) * LANES + lane]
+    ahead = workspace[at.PREVIEW_DISTANCE * LANES + lane] / speed - late
+    back = int(clip(ahead / period, 0.0, min(tick, at.PREVIEW_TICKS - 1)))
+    then = workspace[(at.PREVIEW_RING + ((tick - back) & (at.PREVIEW_TICKS - 1))) * LANES + lane]
+    return -workspace[at.PREVIEW * LANES + lane] * then / speed
 
 
 @part
@@ -252,9 +272,10 @@ def level(
     row: int,
     share: float,
     bank: float,
+    ahead: float,
     period: float,
 ) -> None:
-    """Height, pitch and roll loops and the mixer; bank: the roll that is wanted (rad)."""
+    """Height, pitch and roll loops and the mixer; bank: the roll that is wanted, ahead: what `foresee` adds (rad)."""
     missing = workspace[at.RIDE_HEIGHT * LANES + lane] - workspace[at.HEIGHT_ESTIMATE * LANES + lane]
     height = loop(workspace, lane, at.HEIGHT_GAINS, at.HEIGHT_INTEGRAL, missing, rate, period)
     bow_up = clip(workspace[at.PITCH_SHARE * LANES + lane] * missing, -SHARED_PITCH_LIMIT, SHARED_PITCH_LIMIT)
@@ -262,7 +283,9 @@ def level(
     pitch = loop(workspace, lane, at.PITCH_GAINS, at.PITCH_INTEGRAL, pitch_error, gyro[1], period)
     roll_error = bank - workspace[at.ROLL_ESTIMATE * LANES + lane]
     roll = loop(workspace, lane, at.ROLL_GAINS, at.ROLL_INTEGRAL, roll_error, gyro[0], period)
-    send(workspace, lane, foils, commands, row, share * height, share * pitch, share * roll)
+    limit = workspace[(at.HEIGHT_GAINS + 3) * LANES + lane]
+    height = clip(share * height + ahead, -limit, limit) if ahead != 0.0 else share * height
+    send(workspace, lane, foils, commands, row, height, share * pitch, share * roll)
 
 
 @kernel
@@ -302,7 +325,9 @@ def control(
             send_own(workspace, lane, foils, rangefinders, commands, slot, share)
             steer(workspace, lane, workspace[at.HEADING_RATE * LANES + lane], commands, foils, slot, share)
         else:
-            level(workspace, lane, gyro, rate, foils, commands, slot, share, bank, period)
+            previews = workspace[at.PREVIEW * LANES + lane] > 0.0
+            ahead = foresee(workspace, lane, rate, tick, period) if previews else 0.0
+            level(workspace, lane, gyro, rate, foils, commands, slot, share, bank, ahead, period)
             steer(workspace, lane, gyro[2], commands, foils, slot, share)
         missing = workspace[at.RIDE_HEIGHT * LANES + lane] - workspace[at.HEIGHT_ESTIMATE * LANES + lane]
         workspace[at.THROTTLE * LANES + lane] = throttle_command(workspace, lane, missing, period)

@@ -11,33 +11,44 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.control import LAWS
 from sweep.model.downwash import downwash_per_lift
+from sweep.model.drive import CURVES
 from sweep.model.foil import flap_effectiveness, indicial_coefficients, lift_slope
-from sweep.model.mass import MassProperties, add_along, mass_properties, rangefinder_places, strip_added_mass
-from sweep.model.servo import transition
+from sweep.model.mass import MassProperties, add_along, mass_properties, strip_added_mass, to_body
+from sweep.model.pack_control import pack_control
+from sweep.model.pack_drive import pack_drive
+from sweep.model.section import SectionNodes, section_of
 from sweep.model.spectra import GRAVITY
 from sweep.model.strut import form_factor, junction_drag_area
 from sweep.model.trim import solve_trim
 from sweep.model.water import Water
 
 if TYPE_CHECKING:
-    from sweep.campaign.craft import Craft, Foil, Servo
+    from sweep.campaign.craft import Craft, Foil
 
 LONGEST_STEP = 0.005  # s
 STIFFEST = 0.9  # step x fastest damping; the method's own limit is 2
+ATMOSPHERE = 101325.0  # Pa, ISO 2533
+WATER_ROUGHNESS = 2e-4  # m
 REFERENCE_LENGTH = 0.9  # m: the hull whose event times are as written
 
 
 class Structure(NamedTuple):
-    """What flights side by side must share: counts, control period (s) and steps a control tick."""
+    """What flights side by side must share: counts (hulls by their stations), control period (s) and steps a control tick."""
 
     foils: int
     strips: int
     struts: int
-    stations: int
+    hulls: tuple[int, ...]
     rangefinders: int
     law: int
+    propeller: int
     period: float
     steps_per_tick: int
+
+    @property
+    def stations(self) -> int:
+        """Of all hulls."""
+        return sum(self.hulls)
 
     @property
     def step(self) -> float:
@@ -46,8 +57,8 @@ class Structure(NamedTuple):
 
     @property
     def counts(self) -> np.ndarray:
-        """The counts as the kernels take them."""
-        return np.array([self.foils, self.strips, self.struts, self.stations, self.rangefinders, self.law])
+        """As the kernels take them: foils, strips a foil, struts, stations, rangefinders, law, kind of propeller."""
+        return np.array([self.foils, self.strips, self.struts, self.stations, self.rangefinders, self.law, self.propeller])
 
 
 class Fleet(NamedTuple):
@@ -109,9 +120,10 @@ def _structure(craft: Craft, strips: int, damping: float, step: float | None) ->
         foils=len(craft.foils),
         strips=strips,
         struts=sum(len(foil.strut_offsets) for foil in craft.foils.values()),
-        stations=sum(hull.stations for hull in craft.hulls.values()),
+        hulls=tuple(hull.stations for hull in craft.hulls.values()),
         rangefinders=craft.rangefinders.count,
         law=LAWS.index(craft.control.law),
+        propeller=CURVES if craft.propulsor.propeller is not None else 0,
         period=period,
         steps_per_tick=math.ceil(period / longest - 1e-9),
     )
@@ -124,44 +136,31 @@ def pack(craft: Craft, water: Water, speed: float, strips: int) -> tuple[np.ndar
     matrix = np.zeros((6, 6))
     matrix[:3, :3] = properties.mass * np.eye(3)
     matrix[3:, 3:] = properties.inertia
-    _pack_body(row, craft, properties, water.density)
+    _pack_body(row, craft, properties, water)
+    pack_drive(row, craft, to_body(properties, craft.propulsor.x, 0.0, craft.propulsor.height), water.density, speed)
     damping = _pack_foils(row, craft, properties, water, strips, matrix)
     _pack_struts(row, craft, properties, water, matrix)
     _pack_hulls(row, craft, properties, water)
-    _pack_control(row, craft, properties, speed)
+    pack_control(row, craft, properties, speed)
     inverse = np.linalg.inv(matrix)
     row[at.INVERSE : at.INVERSE + 36] = inverse.ravel()
     rates = np.linalg.eigvals(inverse @ (damping * speed))
     return row, float(np.max(rates.real))
 
 
-def to_body(properties: MassProperties, x: float, y: float, height: float) -> np.ndarray:
-    """Body axes (m) of a point of the build axes."""
-    centre = properties.centre
-    return np.array([x - centre[0], y - centre[1], centre[2] - height])
-
-
-def _pack_body(row: np.ndarray, craft: Craft, properties: MassProperties, density: float) -> None:
+def _pack_body(row: np.ndarray, craft: Craft, properties: MassProperties, water: Water) -> None:
     inertia = properties.inertia
     row[at.MASS] = properties.mass
     row[at.INERTIA : at.INERTIA + 6] = inertia[[0, 1, 2, 0, 0, 1], [0, 1, 2, 1, 2, 2]]
     row[at.KEEL] = properties.centre[2]
-    propulsor = craft.propulsor
-    place = to_body(properties, propulsor.x, 0.0, propulsor.height)
-    row[at.STATIC_THRUST] = propulsor.static_thrust
-    row[at.NO_THRUST_SPEED] = propulsor.no_thrust_speed
-    row[at.THRUST_LAG] = propulsor.lag
-    row[[at.THRUST_X, at.THRUST_X + 1, at.THRUST_X + 2]] = place
-    row[at.PROPELLER_RADIUS] = 0.5 * propulsor.diameter
     row[at.CENTRE_X : at.CENTRE_X + 2] = properties.centre[:2]
     windage = craft.windage
     aloft = to_body(properties, windage.x, 0.0, windage.height)
     row[at.WINDAGE : at.WINDAGE + 3] = [windage.area, aloft[0], aloft[2]]
+    row[at.WIND_SHARE] = wind_share(craft.control.ride_height + windage.height)
+    row[at.AIR_PRESSURE] = (ATMOSPHERE - water.vapour_pressure) / (0.5 * water.density)
     air = craft.struts.ventilation
     row[at.STRUT_VENTILATION : at.STRUT_VENTILATION + 3] = [air.angle, air.side_left, air.washout]
-    row[at.DISC] = 2.0 * density * math.pi / 4.0 * propulsor.diameter**2
-    row[at.EFFICIENCY] = propulsor.efficiency
-    row[at.ELECTRONICS] = propulsor.electronics
     longest = max(hull.length for hull in craft.hulls.values())
     row[at.TIME_SCALE] = math.sqrt(longest / REFERENCE_LENGTH)
     row[at.HULL_DEPTH] = max(hull.depth for hull in craft.hulls.values())
@@ -169,25 +168,31 @@ def _pack_body(row: np.ndarray, craft: Craft, properties: MassProperties, densit
     row[at.WINDOW_CHORDS] = craft.window.submergence
 
 
-def _section(foil: Foil, viscosity: float) -> dict[int, float]:
-    section = foil.section
+def wind_share(height: float) -> float:
+    """Wind at a height (m) over the water as a share of that 10 m up: the logarithmic law over a roughness of 0.2 mm.
+
+    The roughness is that of open water in light winds (WMO Guide to Instruments, class 1).
+    """
+    return math.log(max(height, 2.0 * WATER_ROUGHNESS) / WATER_ROUGHNESS) / math.log(10.0 / WATER_ROUGHNESS)
+
+
+def _pack_section(row: np.ndarray, first: int, foil: Foil, section: SectionNodes, viscosity: float) -> None:
     share, rate = indicial_coefficients(foil.span_length / foil.chord)
-    speed_at_reynolds_1 = viscosity / foil.chord
-    return {
-        at.CHORD: foil.chord,
-        at.SPAN: foil.span_length,
-        at.ASPECT: foil.span_length / foil.chord,
-        at.SECTION_SLOPE: section.lift_slope,
-        at.LIFT_MAX: section.lift_max,
-        at.PROFILE: section.drag_min * math.sqrt(section.reynolds * speed_at_reynolds_1),
-        at.SPEED_LOW: 2e4 * speed_at_reynolds_1,
-        at.SPEED_HIGH: 3e6 * speed_at_reynolds_1,
-        at.DRAG_RISE: section.drag_rise,
-        at.LEAST_DRAG: section.lift_of_least_drag,
-        at.LAG_SHARE: share,
-        at.LAG_RATE: 2.0 * rate / foil.chord,
-        at.FIXED_ANGLE: foil.incidence - foil.zero_lift_angle,
-    }
+    row[first + at.CHORD] = foil.chord
+    row[first + at.SPAN] = foil.span_length
+    row[first + at.ASPECT] = foil.span_length / foil.chord
+    row[first + at.LAG_SHARE : first + at.LAG_SHARE + 2] = [share, 2.0 * rate / foil.chord]
+    row[first + at.FIXED_ANGLE] = foil.incidence
+    nodes = np.array(section[: at.SECTION_VALUES]).T
+    row[first + at.SECTION : first + at.SECTION + nodes.size] = np.vstack([nodes[:1], np.diff(nodes, axis=0)]).ravel()
+    row[first + at.CHORD_LOG] = math.log10(foil.chord / viscosity)
+    row[first + at.POLAR_LOW : first + at.POLAR_LOW + 3] = [
+        math.log10(section.reynolds_low),
+        math.log10(section.reynolds_high),
+        section.angle_high - max(section.zero_lift_angle),
+    ]
+    row[first + at.SUCTION : first + at.SUCTION + 3] = section.suction
+    row[first + at.PITCHING : first + at.PITCHING + 2] = [section.moment, foil.pivot]
 
 
 def _pack_foils(
@@ -196,18 +201,17 @@ def _pack_foils(
     """Foils and strips; their added mass into the matrix. Returns their damping matrix at 1 m/s, (6, 6)."""
     foils = list(craft.foils.values())
     places = [to_body(properties, foil.x, foil.y, -craft.struts.height) for foil in foils]
-    mix = mixer(foils, places)
+    sections = [section_of(craft, foil) for foil in foils]
+    mix = mixer(foils, sections, places)
     damping = np.zeros((6, 6))
     for f, (foil, place) in enumerate(zip(foils, places, strict=True)):
         first = at.FOIL + f * at.FOIL_STRIDE
-        for slot, value in _section(foil, water.viscosity).items():
-            row[first + slot] = value
+        _pack_section(row, first, foil, sections[f], water.viscosity)
         row[first + at.STRIP_AREA] = foil.area / strips
         row[first + at.FORE] = place[0]
         row[first + at.LIFT_FACTOR] = 1.0
         row[first + at.WEED_LIFT] = 1.0
         row[first + at.FLAP] = flap_effectiveness(foil.flap) if foil.flap is not None else 1.0
-        row[first + at.PITCHING : first + at.PITCHING + 2] = [foil.section.moment, foil.pivot]
         air = foil.ventilation
         row[first + at.VENTILATION : first + at.VENTILATION + 5] = [
             air.depth,
@@ -218,7 +222,7 @@ def _pack_foils(
         ]
         row[first + at.MIX : first + at.MIX + 3] = mix[f]
         added = strip_added_mass(water.density, foil.chord, foil.span_length, strips)
-        drag = 0.5 * water.density * foil.area / strips * deep_slope(foil)
+        drag = 0.5 * water.density * foil.area / strips * deep_slope(foil, sections[f])
         for s in range(strips):
             strip = at.STRIP + (f * strips + s) * at.STRIP_STRIDE
             where, normal, tip = _strip(foil, place, s, strips)
@@ -253,34 +257,25 @@ def _influence(craft: Craft, ahead: Foil, place_ahead: np.ndarray, where: np.nda
     )
 
 
-def deep_slope(foil: Foil) -> float:
-    """Lift slope per radian far under the surface."""
-    return lift_slope(foil.section.lift_slope, foil.span_length / foil.chord, 1.0, 0.0, 1.0)
+def deep_slope(foil: Foil, section: SectionNodes) -> float:
+    """Lift slope per radian far under the surface, at the middle node of the section's Reynolds number."""
+    return lift_slope(section.lift_slope[2], foil.span_length / foil.chord, 1.0, 0.0, 1.0)
 
 
-def mixer(foils: Sequence[Foil], places: Sequence[np.ndarray]) -> np.ndarray:
+def mixer(foils: Sequence[Foil], sections: Sequence[SectionNodes], places: Sequence[np.ndarray]) -> np.ndarray:
     """(foils, 3): angle of each foil for one unit of height, pitch and roll command.
 
     One degree of a command gives the lift, bow-up or starboard-down moment of one degree on every foil, and nothing of
     the other two, as far as the arrangement allows (least squares).
     """
     moved = [1.0 if foil.flap is None else flap_effectiveness(foil.flap) for foil in foils]
-    effect = np.array([foil.area * deep_slope(foil) * share for foil, share in zip(foils, moved, strict=True)])
+    slopes = [deep_slope(foil, section) for foil, section in zip(foils, sections, strict=True)]
+    effect = np.array([foil.area * slope * share for foil, slope, share in zip(foils, slopes, moved, strict=True)])
     x = np.array([place[0] for place in places])
     y = np.array([place[1] for place in places])
     levers = np.array([effect, effect * x, -effect * y])
     wanted = np.array([effect.sum(), (effect * abs(x)).sum(), (effect * abs(y)).sum()])
     return np.linalg.pinv(levers, rcond=1e-9) * wanted
-
-
-def bank_limit(craft: Craft) -> float:
-    """The bank (rad) that brings the outermost foil tip to half a chord under the surface; none if it is there already."""
-    depth = craft.struts.height - craft.control.ride_height
-    limits = []
-    for foil in craft.foils.values():
-        reach = abs(foil.y) + 0.5 * foil.span_length
-        limits.append(math.atan2(depth - 0.5 * foil.chord, reach))
-    return max(min(limits), 0.0)
 
 
 def _pack_struts(row: np.ndarray, craft: Craft, properties: MassProperties, water: Water, matrix: np.ndarray) -> None:
@@ -317,109 +312,7 @@ def _pack_hulls(row: np.ndarray, craft: Craft, properties: MassProperties, water
             row[first + at.STATION_SLOPE] = math.tan(hull.deadrise)
             row[first + at.STATION_SINE] = math.sin(hull.deadrise)
             row[first + at.STATION_DEPTH] = hull.depth
+            row[first + at.STATION_FOLLOWS] = float(i > 0)
             row[first + at.STATION_FROUDE] = 1.0 / math.sqrt(GRAVITY * hull.length)
             row[first + at.STATION_LOG] = math.log10(hull.length / water.viscosity)
             s += 1
-
-
-def _pack_servo(row: np.ndarray, first: int, servo: Servo) -> None:
-    row[first : first + 4] = [servo.bandwidth, servo.damping, 0.0, 0.0]
-    torque = math.inf if servo.torque is None else servo.torque * servo.linkage
-    row[first + 4 : first + 9] = [servo.rate, servo.travel, servo.quantum, torque, servo.backlash]
-
-
-def servo_terms(parameters: np.ndarray, half: float) -> None:
-    """Turn bandwidth and damping of both servos into the terms that carry them over half a step (s), in place."""
-    for first in (at.SERVO, at.RUDDER_SERVO):
-        known: dict[tuple[float, float], np.ndarray] = {}
-        for row in parameters:
-            key = (float(row[first]), float(row[first + 1]))
-            if key not in known:
-                known[key] = transition(*key, half)
-            row[first : first + 4] = known[key]
-
-
-def plane_weights(places: Sequence[np.ndarray]) -> np.ndarray:
-    """Share of each rangefinder's height in the height, at the centre of gravity, of the plane fitted through them.
-
-    Equal shares where they do not span a plane.
-    """
-    across = np.array([[1.0, place[0], place[1]] for place in places])
-    if len(places) < 3 or np.linalg.matrix_rank(across, tol=1e-6) < 3:
-        return np.full(len(places), 1.0 / len(places))
-    weights: np.ndarray = np.linalg.pinv(across)[0]
-    return weights
-
-
-def _pack_control(row: np.ndarray, craft: Craft, properties: MassProperties, speed: float) -> None:
-    control, sensors = craft.control, craft.rangefinders
-    _pack_servo(row, at.SERVO, craft.servos)
-    _pack_servo(row, at.RUDDER_SERVO, craft.steering.servo)
-    row[at.RIDE_HEIGHT] = control.ride_height
-    row[at.PITCH_TRIM] = control.pitch_trim
-    height = control.height
-    row[at.HEIGHT_GAINS : at.HEIGHT_GAINS + 5] = [
-        height.proportional,
-        height.integral,
-        height.derivative,
-        height.limit,
-        height.smoothing,
-    ]
-    for first, gains in ((at.PITCH_GAINS, control.pitch), (at.ROLL_GAINS, control.roll)):
-        row[first : first + 4] = [gains.proportional, gains.integral, gains.derivative, gains.limit]
-    row[at.HEADING_GAINS : at.HEADING_GAINS + 3] = [
-        control.heading.proportional,
-        control.heading.derivative,
-        control.heading.limit,
-    ]
-    row[at.SPEED_GAINS : at.SPEED_GAINS + 2] = [control.speed.proportional, control.speed.integral]
-    row[at.TURN_RATE] = control.turn_rate
-    row[at.BANK_SHARE] = control.bank_share
-    row[at.BANK_LIMIT] = bank_limit(craft)
-    row[at.THROTTLE_SHARE] = control.throttle_share
-    row[at.PITCH_SHARE] = control.pitch_share
-    row[at.DELAY] = control.delay
-    if craft.steering.rudder is not None:
-        ahead = craft.foils[craft.steering.rudder].x > properties.centre[0]
-        row[at.RUDDER_SIDE] = -1.0 if ahead else 1.0
-    row[at.RANGE_RATE : at.RANGE_RATE + 9] = [
-        sensors.rate,
-        sensors.latency,
-        sensors.noise,
-        sensors.resolution,
-        sensors.blind,
-        sensors.far,
-        sensors.dropout,
-        sensors.spikes,
-        sensors.spike_size,
-    ]
-    places = rangefinder_places(craft)
-    for i, place in enumerate(places):
-        first = at.RANGE_PLACE + 4 * i
-        row[first : first + 3] = to_body(properties, *place)
-        row[first + 3] = place[2]
-    row[at.PLANE_WEIGHT : at.PLANE_WEIGHT + len(places)] = plane_weights([to_body(properties, *place) for place in places])
-    row[at.SCHEDULE_SPEED] = control.schedule_speed or 0.0
-    row[at.COMBINE] = ("mean", "vote", "plane").index(control.combine)
-    row[at.MEDIAN] = control.median
-    row[at.GATE] = control.gate
-    row[at.CORNER] = control.corner
-    row[at.RANGE_BEAM] = math.tan(0.5 * sensors.beam)
-    row[at.RANGE_NEAREST] = float(sensors.footprint == "nearest")
-    row[at.RANGE_TILT] = math.cos(sensors.tilt_limit)
-    inertial = craft.inertial
-    row[at.VIBRATION] = inertial.vibration
-    row[at.INERTIAL_PLACE : at.INERTIAL_PLACE + 3] = to_body(properties, inertial.x, inertial.y, inertial.height)
-    row[at.GYRO_NOISE : at.GYRO_NOISE + 5] = [
-        inertial.gyro_noise,
-        inertial.gyro_bias,
-        inertial.accelerometer_noise,
-        inertial.accelerometer_bias,
-        inertial.levelling_time,
-    ]
-    row[at.NAVIGATION_RATE : at.NAVIGATION_RATE + 3] = [
-        craft.navigation.rate,
-        craft.navigation.speed_noise,
-        craft.navigation.heading_noise,
-    ]
-    row[at.WANTED_SPEED] = speed

@@ -14,10 +14,11 @@ from sweep.model.body import evaluate
 from sweep.model.compiled import LANES, kernel
 from sweep.model.control import control
 from sweep.model.faults import COLUMNS, apply_faults
-from sweep.model.fleet import Fleet, servo_terms
-from sweep.model.integrate import blend_pair, predict, sample_sea, step_craft
+from sweep.model.fleet import Fleet
+from sweep.model.integrate import blend_pair, predict, sample_sea, sample_sea_single, step_craft
 from sweep.model.noise import NoiseTables
 from sweep.model.observe import observe
+from sweep.model.pack_control import servo_terms
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.model.responses import responses
 from sweep.model.sea import AMPLITUDE, SURFACE_SPEED, elevation
@@ -45,8 +46,12 @@ RECORDED = (
     "power",
     "clearance",
     "submergence",
+    "ventilated",
+    "faulty_readings",
+    "blind_readings",
+    "side_throttle",
 )
-"""Columns of a record, SI; the foils' angles follow in their order."""
+"""Columns of a record, SI; the foils' angles follow in their order. Readings are counted from the start of the flight."""
 
 
 class Flown(NamedTuple):
@@ -104,9 +109,11 @@ def record_lane(workspace: np.ndarray, counts: np.ndarray, record: np.ndarray, l
     for station in range(counts[3]):
         deepest = max(deepest, workspace[(at.STATION + station * at.STATION_STRIDE + at.STATION_WET) * LANES + lane])
     tip = 1e9
+    air = 0.0
     for foil in range(counts[0]):
         f = (at.FOIL + foil * at.FOIL_STRIDE) * LANES + lane
         tip = min(tip, workspace[f + at.TIP_DEPTH * LANES])
+        air = max(air, workspace[f + at.VENTILATED * LANES])
         record[len(RECORDED) + foil] = workspace[f + at.SERVO_MID * LANES]
     record[0] = time
     record[1] = workspace[m]
@@ -127,6 +134,10 @@ def record_lane(workspace: np.ndarray, counts: np.ndarray, record: np.ndarray, l
     record[14] = workspace[at.POWER * LANES + lane]
     record[15] = -deepest
     record[16] = tip
+    record[17] = air
+    record[18] = workspace[at.FAULT_READINGS * LANES + lane]
+    record[19] = workspace[at.BLIND_READINGS * LANES + lane]
+    record[20] = workspace[at.SIDE_THRUST_MID * LANES + lane]
 
 
 @kernel
@@ -149,10 +160,11 @@ def fly_lanes(
     settle: float,
     record: np.ndarray,
     record_every: int,
+    precise: bool = False,
 ) -> None:
     """Fly every lane of a workspace from trim; see `start_lanes` for the arrays.
 
-    record: (rows, columns, lanes); rows may be 0.
+    record: (rows, columns, lanes); rows may be 0. precise: the sea in double precision throughout.
     """
     step = period / steps_per_tick
     now = components.copy()
@@ -178,7 +190,10 @@ def fly_lanes(
             control(workspace, commands, readings, noise, counts, n // steps_per_tick, period)
         if n % SEA_EVERY == 0:
             sea_at(time + 0.5 * SEA_EVERY * step, settle, components, omegas, phases, now, phases_now)
-            sample_sea(workspace, now, phases_now, counts)
+            if precise:
+                sample_sea(workspace, now, phases_now, counts)
+            else:
+                sample_sea_single(workspace, now, phases_now, counts)
         blend_pair(workspace, counts, n % SEA_EVERY == 0)
         step_craft(workspace, commands, counts, density, step, n / steps_per_tick, 1.0 / steps_per_tick)
         if n % record_every == 0 and n // record_every < record.shape[0]:
@@ -207,7 +222,7 @@ def start_lanes(fleet: Fleet, from_rest: bool = False, wind: tuple[float, float]
     structure = fleet.structure
     parameters = fleet.parameters.copy()
     servo_terms(parameters, 0.5 * structure.step)
-    workspace = load(parameters)
+    workspace = load(parameters, structure.counts)
     place_level(workspace, fleet.speed, at.STATE)
     place_level(workspace, fleet.speed, at.MID)
     slots = workspace.reshape(-1, LANES)
@@ -237,7 +252,7 @@ def start_lanes(fleet: Fleet, from_rest: bool = False, wind: tuple[float, float]
     if from_rest:
         _lay_at_rest(slots, structure.stations, fleet.density)
     sums = np.zeros((LANES, o.SUMS))
-    sums[:, [o.LEAST_CLEARANCE, o.LEAST_SUBMERGENCE]] = np.inf
+    sums[:, [o.LEAST_CLEARANCE, o.LEAST_SUBMERGENCE, o.LEAST_CAVITATION]] = np.inf
     sums[:, o.FOILBORNE] = 0.0 if from_rest else 1.0
     sums[:, o.TAKE_OFF_TIME] = -1.0
     sums[:, o.DRY_CLOCK] = 1e9
@@ -282,7 +297,7 @@ def _settle_lags(slots: np.ndarray, foils: int, strips: int) -> None:
         slots[first + at.STRIP_LAG] = slots[first + at.STRIP_LAG_MID]
 
 
-def _run(fleet: Fleet, block: Block, lanes: Lanes, record: np.ndarray, record_every: int) -> None:
+def _run(fleet: Fleet, block: Block, lanes: Lanes, record: np.ndarray, record_every: int, precise: bool = False) -> None:
     structure = fleet.structure
     steps = round(block.length / structure.step)
     fly_lanes(
@@ -300,11 +315,15 @@ def _run(fleet: Fleet, block: Block, lanes: Lanes, record: np.ndarray, record_ev
         block.settle,
         record,
         record_every,
+        precise,
     )
 
 
-def fly(fleet: Fleet, block: Block) -> Flown:
-    """Fly every design of a fleet through a block; a design without a trim is a row of not-a-number with its status."""
+def fly(fleet: Fleet, block: Block, precise: bool = False) -> Flown:
+    """Fly every design of a fleet through a block; a design without a trim is a row of not-a-number with its status.
+
+    precise: the sea in double precision, for comparison.
+    """
     status = np.full(fleet.size, NO_TRIM, dtype=np.int8)
     table = np.full((fleet.size, len(RESPONSE_NAMES)), np.nan)
     ready = np.flatnonzero(fleet.feasible)
@@ -313,7 +332,7 @@ def fly(fleet: Fleet, block: Block) -> Flown:
         some = ready[start : start + LANES]
         part = fleet._replace(parameters=fleet.parameters[some], feasible=fleet.feasible[some], trim=fleet.trim[some])
         lanes = start_lanes(part, block.from_rest, block.wind)
-        _run(part, block, lanes, nothing, 1)
+        _run(part, block, lanes, nothing, 1, precise)
         n = len(some)
         slots = lanes.workspace.reshape(-1, LANES)
         readings = slots[[at.FAULT_READINGS, at.BLIND_READINGS, at.REFUSED], :n].T
@@ -330,7 +349,7 @@ def fly(fleet: Fleet, block: Block) -> Flown:
     return Flown(status, table)
 
 
-def fly_record(fleet: Fleet, block: Block, rate: float = 50.0) -> np.ndarray:
+def fly_record(fleet: Fleet, block: Block, rate: float = 50.0, precise: bool = False) -> np.ndarray:
     """Time history of every design of a fleet of at most LANES: (designs, rows, columns), columns as RECORDED and the foils.
 
     rate: rows a second. Rows after an early end are not-a-number, as are all rows of a design without a trim.
@@ -340,7 +359,7 @@ def fly_record(fleet: Fleet, block: Block, rate: float = 50.0) -> np.ndarray:
     rows = math.ceil(round(block.length / step) / every)
     record = np.full((rows, len(RECORDED) + fleet.structure.foils, LANES), np.nan)
     lanes = start_lanes(fleet, block.from_rest, block.wind)
-    _run(fleet, block, lanes, record, every)
+    _run(fleet, block, lanes, record, every, precise)
     record[:, :, : fleet.size][:, :, ~fleet.feasible] = np.nan
     return np.ascontiguousarray(record[:, :, : fleet.size].transpose(2, 0, 1))
 

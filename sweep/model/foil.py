@@ -77,6 +77,7 @@ def drag_coefficient(
     lift: float,
     profile: float,
     drag_rise: float,
+    drag_steep: float,
     lift_of_least_drag: float,
     biplane: float,
     aspect_ratio: float,
@@ -86,7 +87,8 @@ def drag_coefficient(
     """Profile drag from the section's polar, induced drag with the surface's image, and flat-plate drag past the stall."""
     off = lift - lift_of_least_drag
     induced = lift * lift * (1.0 + biplane) / (math.pi * aspect_ratio * SPAN_EFFICIENCY)
-    return profile + drag_rise * off * off + induced + 2.0 * stalled * sine * sine
+    square = off * off
+    return profile + (drag_rise + drag_steep * square) * square + induced + 2.0 * stalled * sine * sine
 
 
 def flap_effectiveness(chord_share: float) -> float:

@@ -9,11 +9,23 @@ from __future__ import annotations
 import numpy as np
 
 from sweep.model import layout as at
-from sweep.model.body import copy_rows, evaluate, kinematics, turn
+from sweep.model.body import evaluate
 from sweep.model.compiled import LANES, kernel
 from sweep.model.elementary import exp_negative
+from sweep.model.frame import copy_rows, kinematics, turn
 from sweep.model.layout import row
 from sweep.model.sea import elevation, place_points, velocity
+from sweep.model.sea_single import (
+    give,
+    move_water,
+    place_single,
+    place_single_reference,
+    raise_surface,
+    sample_point,
+    take_phases,
+    take_turns,
+    turn_on,
+)
 from sweep.model.servo import move_half, slack
 
 NEAR = 0.03  # m, for a hull of 0.9 m: a keel moves far less between two samplings
@@ -61,34 +73,66 @@ def sample_sea(workspace: np.ndarray, components: np.ndarray, phases: np.ndarray
 
 
 @kernel
+def sample_sea_single(workspace: np.ndarray, components: np.ndarray, phases: np.ndarray, counts: np.ndarray) -> None:
+    """As `sample_sea`, in single precision."""
+    count = phases.size
+    take_phases(workspace, components, phases)
+    for strip in range(counts[0] * counts[1]):
+        place = at.STRIP + strip * at.STRIP_STRIDE
+        sample_point(workspace, components, count, place, place + at.STRIP_SEA, 1.0)
+    for strut in range(counts[2]):
+        place = at.STRUT + strut * at.STRUT_STRIDE
+        sample_point(workspace, components, count, place, place + at.STRUT_SEA, 0.5)
+    for station in range(counts[3]):
+        place = at.STATION + station * at.STATION_STRIDE
+        if workspace[(place + at.STATION_FOLLOWS) * LANES] == 0.0:
+            place_single(workspace, place)
+            raise_surface(workspace, components, count)
+        else:
+            if workspace[(place - at.STATION_STRIDE + at.STATION_FOLLOWS) * LANES] == 0.0:
+                take_turns(workspace, components, count, place)
+            place_single(workspace, place)
+            turn_on(workspace, components, count)
+        give(workspace, place + at.STATION_SEA, 1)
+        if near_water(workspace, place + at.STATION_SEA):
+            move_water(workspace, components, 0.0)
+            give(workspace, place + at.STATION_SEA, 4)
+        forget_far(workspace, place + at.STATION_SEA)
+    place_single(workspace, at.THRUST_X)
+    raise_surface(workspace, components, count)
+    give(workspace, at.PROPELLER_SEA, 1)
+    place_single_reference(workspace)
+    raise_surface(workspace, components, count)
+    give(workspace, at.REFERENCE_SEA, 1)
+
+
+@kernel
 def between_samples(workspace: np.ndarray, sea: int, before: int, slots: int) -> None:
     """Turn the sea just sampled for the middle of two steps into the sea of the first of them.
 
     Linear in time through this sampling and the one before: a quarter of the change back. sea: so many slots; before: twice as
     many, for the last sampling and the quarter. Nothing sampled (at the start, far above the water) is nothing to blend with.
     """
-    for slot in range(slots):
-        s = row(sea + slot)
-        b = row(before + slot)
-        quarters = row(before + slots + slot)
-        for lane in range(LANES):
-            now = workspace[s + lane]
-            last = workspace[b + lane]
-            quarter = 0.0 if now == 0.0 or last == 0.0 else 0.25 * (now - last)
-            workspace[b + lane] = now
-            workspace[quarters + lane] = quarter
-            workspace[s + lane] = now - quarter
+    s = row(sea)
+    b = row(before)
+    quarters = row(before + slots)
+    for i in range(slots * LANES):
+        now = workspace[s + i]
+        last = workspace[b + i]
+        quarter = 0.0 if now == 0.0 or last == 0.0 else 0.25 * (now - last)
+        workspace[b + i] = now
+        workspace[quarters + i] = quarter
+        workspace[s + i] = now - quarter
 
 
 @kernel
 def pass_middle(workspace: np.ndarray, sea: int, before: int, slots: int) -> None:
     """The sea of the second step: a quarter of the change past the sampling."""
-    for slot in range(slots):
-        s = row(sea + slot)
-        b = row(before + slot)
-        quarters = row(before + slots + slot)
-        for lane in range(LANES):
-            workspace[s + lane] = workspace[b + lane] + workspace[quarters + lane]
+    s = row(sea)
+    b = row(before)
+    quarters = row(before + slots)
+    for i in range(slots * LANES):
+        workspace[s + i] = workspace[b + i] + workspace[quarters + i]
 
 
 @kernel
@@ -153,11 +197,14 @@ def place_reference(workspace: np.ndarray) -> None:
 
 @kernel
 def thrust_lag(workspace: np.ndarray, time: float) -> None:
-    """THRUST_MID: the throttle as the propeller feels it after `time` (s) of the present throttle."""
+    """THRUST_MID and SIDE_THRUST_MID: the throttles as the propellers feel them after `time` (s) of the present ones."""
     for lane in range(LANES):
-        throttle = workspace[at.THROTTLE * LANES + lane] * workspace[at.THRUST_LEFT * LANES + lane]
+        left = workspace[at.THRUST_LEFT * LANES + lane]
+        throttle = workspace[at.THROTTLE * LANES + lane] * left
+        aside = workspace[at.SIDE_THROTTLE * LANES + lane] * left
         fade = exp_negative(-time / workspace[at.THRUST_LAG * LANES + lane])
         workspace[at.THRUST_MID * LANES + lane] = throttle + (workspace[at.THRUST * LANES + lane] - throttle) * fade
+        workspace[at.SIDE_THRUST_MID * LANES + lane] = aside + (workspace[at.SIDE_THRUST * LANES + lane] - aside) * fade
 
 
 @kernel
@@ -165,6 +212,7 @@ def to_middle(workspace: np.ndarray, counts: np.ndarray) -> None:
     """Start the first stage: everything that a stage reads, as it stands at the start of the step."""
     copy_rows(workspace, at.MID, at.STATE, 12)
     copy_rows(workspace, at.THRUST_MID, at.THRUST, 1)
+    copy_rows(workspace, at.SIDE_THRUST_MID, at.SIDE_THRUST, 1)
     copy_rows(workspace, at.RUDDER_MID, at.RUDDER_ANGLE, 1)
     for foil in range(counts[0]):
         place = at.FOIL + foil * at.FOIL_STRIDE
@@ -220,6 +268,7 @@ def finish(workspace: np.ndarray, counts: np.ndarray, step: float) -> None:
             new = workspace[state + lane] + step * workspace[rate + lane]
             workspace[state + lane] = new if workspace[at.ALIVE * LANES + lane] > 0.0 else workspace[state + lane]
     copy_rows(workspace, at.THRUST, at.THRUST_MID, 1)
+    copy_rows(workspace, at.SIDE_THRUST, at.SIDE_THRUST_MID, 1)
     for foil in range(counts[0]):
         place = at.FOIL + foil * at.FOIL_STRIDE
         copy_rows(workspace, place + at.DOWNWASH, place + at.DOWNWASH_MID, at.MAX_FOILS)

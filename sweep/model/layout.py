@@ -156,27 +156,49 @@ THRUST_LEFT = MEMORY + 66
 PAYLOAD = MEMORY + 67  # mass, and its place in build axes: x, y
 SEEN_TICK = MEMORY + 23  # first tick that the control code has not seen
 
+# The drive, the air, and what the control code looks ahead with
+DRIVE = MEMORY + 80
+HALF_SPACING = DRIVE  # of two propellers; 0 for one
+THRUST_CURVE = DRIVE + 1  # of the propeller: KT as a cubic in J
+TORQUE_CURVE = DRIVE + 5  # KQ
+PROPELLER_DIAMETER = DRIVE + 9
+TOP_SPEED = DRIVE + 10  # of the shaft at full throttle, 1/s
+SHAFT_LIMIT = DRIVE + 11  # of the power of each shaft
+MOST_ADVANCE = DRIVE + 12  # J beyond which the curves are held
+DIFFERENTIAL = DRIVE + 13  # throttle that one propeller gains and the other loses for a radian of rudder command
+SIDE_THROTTLE = DRIVE + 14  # commanded difference, positive turns to starboard; then as the propellers feel it
+SIDE_THRUST = DRIVE + 15
+SIDE_THRUST_MID = DRIVE + 16
+WIND_SHARE = DRIVE + 17  # of the wind 10 m up that blows at the windage's height
+AIR_PRESSURE = DRIVE + 18  # atmospheric less vapour pressure, over half the density
+BANK_WANTED = DRIVE + 19
+PREVIEW = DRIVE + 20  # share of the angle that matches what comes, and how far ahead it is seen
+PREVIEW_DISTANCE = DRIVE + 21
+BATTERY = DRIVE + 22  # energy
+PROPELLER_COUNT = DRIVE + 23
+
 # The foil and the strip at work: copies of their rows at fixed places. A loop over lanes whose places are all known when
 # it is compiled needs no check for overlap; with two moving rows the compiler gives up on this long loop.
-AT_WORK = MEMORY + 80
+AT_WORK = DRIVE + 24
 STRIP_AT_WORK = AT_WORK + 24
+SECTION_AT_WORK = STRIP_AT_WORK + 24  # the nodes of its section, then CHORD_LOG
 
 # One row a foil
-FOIL = STRIP_AT_WORK + 24
-FOIL_STRIDE = 54
+FOIL = SECTION_AT_WORK + 36
+FOIL_STRIDE = 98
 CHORD = 0
 SPAN = 1
 ASPECT = 2
-SECTION_SLOPE = 3
+SECTION_SLOPE = 3  # the section at the Reynolds number of now, in the order of section.SectionNodes
 LIFT_MAX = 4
-PROFILE = 5  # drag at 1 m/s: drag_min sqrt(reynolds nu / chord)
-SPEED_LOW = 6  # speeds where the Reynolds number is clipped
-SPEED_HIGH = 7
-DRAG_RISE = 8
-LEAST_DRAG = 9
+ZERO_LIFT = 5  # angle
+PROFILE = 6  # least drag coefficient
+DRAG_RISE = 7
+DRAG_STEEP = 8
+LEAST_DRAG = 9  # lift of it
 LAG_SHARE = 10
 LAG_RATE = 11  # 2 B / chord
-FIXED_ANGLE = 12  # incidence - zero-lift angle
+FIXED_ANGLE = 12  # incidence
 STRIP_AREA = 13
 LIFT_FACTOR = 14  # what ventilation and weed leave of its lift
 SERVO_MID = 15  # angle of the foil or of its flap
@@ -200,6 +222,13 @@ STUCK = 39  # 1 while its servo does not move
 PITCHING = 40  # moment coefficient at the quarter chord, and pivot aft of it in chords
 DOWNWASH = 42  # lagged lift coefficient of foil i as this foil feels it, six of them
 DOWNWASH_MID = 48
+SECTION = 54  # seven values at the lowest node of the Reynolds number, then their changes to the next, four times
+SECTION_VALUES = 7
+CHORD_LOG = 89  # log10(chord / viscosity)
+POLAR_LOW = 90  # where the section's data end: log10 of two Reynolds numbers, angle from zero lift
+POLAR_HIGH = 91
+POLAR_ANGLE = 92
+SUCTION = 93  # minus the least pressure coefficient: a square in the lift coefficient
 
 # One row a strip
 STRIP = FOIL + MAX_FOILS * FOIL_STRIDE
@@ -250,6 +279,7 @@ STATION_LOG = 12
 STATION_WET = 13  # keel depth now
 STATION_FROUDE = 14  # 1 / sqrt(g length)
 STATION_SEA_BEFORE = 15
+STATION_FOLLOWS = 23  # 1 if the station before it is of the same hull, one slice further aft
 
 PARAMETERS = STATION + MAX_STATIONS * STATION_STRIDE  # a design is described by the slots before this one
 
@@ -257,7 +287,24 @@ PARAMETERS = STATION + MAX_STATIONS * STATION_STRIDE  # a design is described by
 WAVE_COSINE = PARAMETERS
 WAVE_SINE = WAVE_COSINE + MAX_COMPONENTS
 
-SLOTS = WAVE_SINE + MAX_COMPONENTS
+# Rates of the height estimate that the preview remembers, by control tick
+PREVIEW_RING = WAVE_SINE + MAX_COMPONENTS
+PREVIEW_TICKS = 64  # a power of two
+
+# Whether foil i feels the wake of foil j in any lane: MAX_FOILS flags a foil
+WAKES = PREVIEW_RING + PREVIEW_TICKS
+COMMANDED = WAKES + MAX_FOILS * MAX_FOILS  # what the servo at work is told
+
+# The sea in single precision: two of its rows lie in one slot
+SINGLE = 2 * (COMMANDED + 1)
+SINGLE_PHASE = SINGLE  # of every component at the craft's reference place
+SINGLE_COSINE = SINGLE_PHASE + MAX_COMPONENTS  # at the point being sampled
+SINGLE_SINE = SINGLE_COSINE + MAX_COMPONENTS
+SINGLE_TURN = SINGLE_SINE + MAX_COMPONENTS  # cosine and sine of the phase from one hull station to the next
+SINGLE_POINT = SINGLE_TURN + 2 * MAX_COMPONENTS  # x, y from the reference place; depth below the surface
+SINGLE_SEA = SINGLE_POINT + 3  # elevation, then velocity along X, Y and down
+
+SLOTS = SINGLE // 2 + (SINGLE_SEA + 5 - SINGLE) // 2
 
 
 @part
@@ -267,3 +314,9 @@ def row(slot: int) -> int:
     without which it must check for wrap-around at every access and cannot vectorise the loop over lanes.
     """
     return min(max(slot, 0), SLOTS) * LANES
+
+
+@part
+def single_row(slot: int) -> int:
+    """The same for a row of single-precision numbers."""
+    return min(max(slot, 0), 2 * SLOTS) * LANES

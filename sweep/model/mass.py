@@ -74,6 +74,12 @@ def mass_properties(craft: Craft) -> MassProperties:
     return MassProperties(mass, centre, inertia)
 
 
+def to_body(properties: MassProperties, x: float, y: float, height: float) -> np.ndarray:
+    """Body axes (m) of a point of the build axes."""
+    centre = properties.centre
+    return np.array([x - centre[0], y - centre[1], centre[2] - height])
+
+
 def price(craft: Craft) -> float:
     """Price of the craft: the body and every part that has one."""
     struts = sum(len(foil.strut_offsets) for foil in craft.foils.values())

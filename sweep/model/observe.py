@@ -81,7 +81,13 @@ TAKE_OFF_TIME = 53
 TAKE_OFF_X = 54
 MOST_POWER = 55
 TOUCH_SCORED = 56
-SUMS = 57
+AIR_STEPS = 57
+STRUT_VENTILATIONS = 58
+STRUT_AIR = 59
+BEYOND_POLAR = 60
+LEAST_CAVITATION = 61
+MOST_LEAN = 62
+SUMS = 63
 
 
 @part
@@ -145,9 +151,12 @@ def foil_events(sums: np.ndarray, lane: int, chords_to_half: float, step: float,
 
 
 @part
-def air_events(sums: np.ndarray, lane: int, ventilated: bool, scored: bool) -> None:
-    """A foil ventilated; broach: a foil out or ventilated, counted when neither was before."""
+def air_events(sums: np.ndarray, lane: int, ventilated: bool, strut: bool, scored: bool) -> None:
+    """A foil or a strut ventilated; broach: a foil out or ventilated, counted when neither was before."""
     s = sums[lane]
+    if strut and s[STRUT_AIR] == 0.0:
+        s[STRUT_VENTILATIONS] += scored
+    s[STRUT_AIR] = 1.0 if strut else 0.0
     if ventilated and s[AIR] == 0.0:
         s[VENTILATIONS] += scored
     s[AIR] = 1.0 if ventilated else 0.0
@@ -194,127 +203,242 @@ def ending(
     return 2.0 if s[UNDER_CLOCK] >= 0.5 * scale else 0.0
 
 
+@part
+def hull_depths(workspace: np.ndarray, stations: int, lane: int) -> tuple[float, float]:
+    """Depth of the keel (m, negative above the water) at the deepest station, and its mean."""
+    deepest = -1e9
+    total = 0.0
+    for station in range(stations):
+        depth = workspace[(at.STATION + station * at.STATION_STRIDE + at.STATION_WET) * LANES + lane]
+        deepest = max(deepest, depth)
+        total += depth
+    return deepest, total / stations
+
+
+@part
+def shallowest_tip(workspace: np.ndarray, foils: int, lane: int) -> tuple[float, float]:
+    """Depth of the shallowest foil tip in m, and the least in chords of its foil."""
+    tip = 1e9
+    chords = 1e9
+    for foil in range(foils):
+        f = (at.FOIL + foil * at.FOIL_STRIDE) * LANES + lane
+        depth = workspace[f + at.TIP_DEPTH * LANES]
+        tip = min(tip, depth)
+        chords = min(chords, depth / workspace[f + at.CHORD * LANES])
+    return tip, chords
+
+
+@part
+def any_air(workspace: np.ndarray, foils: int, struts: int, lane: int) -> tuple[bool, bool]:
+    """Whether any foil is ventilated, and any strut."""
+    foil_air = False
+    for foil in range(foils):
+        foil_air |= workspace[(at.FOIL + foil * at.FOIL_STRIDE + at.VENTILATED) * LANES + lane] > 0.0
+    strut_air = False
+    for strut in range(struts):
+        strut_air |= workspace[(at.STRUT + strut * at.STRUT_STRIDE + at.STRUT_VENTILATED) * LANES + lane] > 0.0
+    return foil_air, strut_air
+
+
+@part
+def servo_work(workspace: np.ndarray, foils: int, lane: int) -> tuple[float, bool]:
+    """Speed of the foil servos (rad/s, all together), and whether any is at its limit."""
+    travel = 0.0
+    stopped = False
+    limit = workspace[(at.SERVO + 5) * LANES + lane] - 1e-6
+    for foil in range(foils):
+        f = (at.FOIL + foil * at.FOIL_STRIDE) * LANES + lane
+        travel += abs(workspace[f + at.SERVO_SPEED * LANES])
+        stopped |= abs(workspace[f + at.SERVO_ANGLE * LANES]) >= limit
+    return travel, stopped
+
+
+@part
+def rudder_stopped(workspace: np.ndarray, lane: int) -> bool:
+    """Whether the rudder, or what stands in for it, is at its limit."""
+    limit = workspace[(at.HEADING_GAINS + 2) * LANES + lane]
+    differential = workspace[at.DIFFERENTIAL * LANES + lane]
+    if workspace[at.RUDDER_SIDE * LANES + lane] == 0.0:
+        return differential > 0.0 and abs(workspace[at.SIDE_THRUST_MID * LANES + lane]) >= 0.98 * differential * limit
+    limit = min(workspace[(at.RUDDER_SERVO + 5) * LANES + lane], limit)
+    return abs(workspace[at.RUDDER_MID * LANES + lane]) >= 0.98 * limit
+
+
+@part
+def section_limits(workspace: np.ndarray, foils: int, lane: int) -> tuple[bool, float]:
+    """Whether a foil is beyond its section's data, and the least cavitation margin: cavitation number less suction.
+
+    The margin takes each foil's mean lift and the depth of its shallowest tip.
+    """
+    beyond = False
+    margin = 1e9
+    u = max(workspace[(at.MID + 6) * LANES + lane], 0.5)
+    for foil in range(foils):
+        f = (at.FOIL + foil * at.FOIL_STRIDE) * LANES + lane
+        log = workspace[at.FRICTION_LOG * LANES + lane] + workspace[f + at.CHORD_LOG * LANES]
+        beyond |= log < workspace[f + at.POLAR_LOW * LANES] or log > workspace[f + at.POLAR_HIGH * LANES]
+        beyond |= workspace[f + at.LOADED * LANES] > workspace[f + at.POLAR_ANGLE * LANES]
+        lift = abs(workspace[f + at.LIFT_MEAN * LANES])
+        suction = workspace[f + at.SUCTION * LANES] + lift * (
+            workspace[f + (at.SUCTION + 1) * LANES] + lift * workspace[f + (at.SUCTION + 2) * LANES]
+        )
+        head = workspace[at.AIR_PRESSURE * LANES + lane] + 2.0 * GRAVITY * max(workspace[f + at.TIP_DEPTH * LANES], 0.0)
+        margin = min(margin, head / (u * u) - suction)
+    return beyond, margin
+
+
+@part
+def vertical_acceleration(workspace: np.ndarray, lane: int) -> float:
+    """Of the centre of gravity, down, m/s2."""
+    m = at.MID * LANES + lane
+    r = at.ROTATION * LANES + lane
+    d = (at.RATE + 6) * LANES + lane
+    p = workspace[m + 9 * LANES]
+    q = workspace[m + 10 * LANES]
+    yaw = workspace[m + 11 * LANES]
+    u = workspace[m + 6 * LANES]
+    v = workspace[m + 7 * LANES]
+    w = workspace[m + 8 * LANES]
+    return (
+        workspace[r + 6 * LANES] * (workspace[d] + q * w - yaw * v)
+        + workspace[r + 7 * LANES] * (workspace[d + LANES] + yaw * u - p * w)
+        + workspace[r + 8 * LANES] * (workspace[d + 2 * LANES] + p * v - q * u)
+    )
+
+
+@part
+def note_start(workspace: np.ndarray, sums: np.ndarray, lane: int) -> None:
+    """Where the counts stand before the flight is scored."""
+    s = sums[lane]
+    s[START_X] = workspace[at.MID * LANES + lane]
+    s[END_X] = s[START_X]
+    s[FAULTS_AT_START] = workspace[at.FAULT_READINGS * LANES + lane]
+    s[BLIND_AT_START] = workspace[at.BLIND_READINGS * LANES + lane]
+    s[REFUSED_AT_START] = workspace[at.REFUSED * LANES + lane]
+
+
+@part
+def add_passage(workspace: np.ndarray, sums: np.ndarray, lane: int, wet: bool, load: float) -> None:
+    """What counts over all scored time: wet share, hull load, speed, power, largest roll."""
+    s = sums[lane]
+    m = at.MID * LANES + lane
+    s[STEPS] += 1.0
+    s[WET] += wet
+    s[HULL_LOAD] += max(load, 0.0)
+    east = workspace[at.RATE * LANES + lane]
+    north = workspace[(at.RATE + 1) * LANES + lane]
+    s[SPEED] += math.sqrt(east * east + north * north)
+    s[POWER] += workspace[at.POWER * LANES + lane]
+    s[END_X] = workspace[m]
+    roll = workspace[m + 3 * LANES]
+    s[MOST_ROLL] = max(s[MOST_ROLL], abs(roll))
+    s[MOST_LEAN] = max(s[MOST_LEAN], abs(roll - workspace[at.BANK_WANTED * LANES + lane]))
+
+
+@part
+def add_ride(
+    workspace: np.ndarray,
+    sums: np.ndarray,
+    histograms: np.ndarray,
+    counts: np.ndarray,
+    lane: int,
+    level: float,
+    deepest: float,
+    tip: float,
+    chords: float,
+) -> None:
+    """What counts while foilborne. level: height of the keel over the wanted one, against the calm water, m."""
+    s = sums[lane]
+    m = at.MID * LANES + lane
+    error = level - workspace[at.REFERENCE_SEA * LANES + lane]
+    outside = -deepest < workspace[at.WINDOW_CLEARANCE * LANES + lane] or chords < workspace[at.WINDOW_CHORDS * LANES + lane]
+    travel, stopped = servo_work(workspace, counts[0], lane)
+    beyond, margin = section_limits(workspace, counts[0], lane)
+    rise = vertical_acceleration(workspace, lane)
+    pitch = workspace[m + 4 * LANES]
+    roll = workspace[m + 3 * LANES]
+    s[FOILBORNE_STEPS] += 1.0
+    s[ERROR] += error
+    s[ERROR_SQUARED] += error * error
+    s[LEVEL] += level
+    s[LEVEL_SQUARED] += level * level
+    s[OUTSIDE] += outside
+    s[ACCELERATION_SQUARED] += rise * rise
+    s[PITCH] += pitch
+    s[PITCH_SQUARED] += pitch * pitch
+    s[ROLL_SQUARED] += roll * roll
+    s[TRAVEL] += travel / counts[0]
+    s[AT_LIMIT] += stopped
+    s[AIR_STEPS] += s[AIR]
+    s[BEYOND_POLAR] += beyond
+    s[LEAST_CAVITATION] = min(s[LEAST_CAVITATION], margin)
+    s[LEAST_CLEARANCE] = min(s[LEAST_CLEARANCE], -deepest)
+    s[LEAST_SUBMERGENCE] = min(s[LEAST_SUBMERGENCE], tip)
+    scale = workspace[at.TIME_SCALE * LANES + lane]
+    width = BIN_WIDTH * scale * scale
+    count_bin(histograms, 0, lane, abs(error), width)
+    count_bin(histograms, 1, lane, abs(level), width)
+    count_bin(histograms, 2, lane, -deepest + OFFSET * width, width)
+    count_bin(histograms, 3, lane, tip + OFFSET * width, width)
+
+
+@part
+def observe_lane(
+    workspace: np.ndarray,
+    sums: np.ndarray,
+    histograms: np.ndarray,
+    counts: np.ndarray,
+    lane: int,
+    step: float,
+    time: float,
+    scored: bool,
+) -> None:
+    """Add the middle of this step to a lane that flies."""
+    s = sums[lane]
+    m = at.MID * LANES + lane
+    scale = workspace[at.TIME_SCALE * LANES + lane]
+    deepest, mean_depth = hull_depths(workspace, counts[3], lane)
+    tip, chords = shallowest_tip(workspace, counts[0], lane)
+    foil_air, strut_air = any_air(workspace, counts[0], counts[2], lane)
+    load = workspace[at.HULL_LIFT * LANES + lane] / (workspace[at.MASS * LANES + lane] * GRAVITY)
+    hull_events(sums, lane, load, deepest > 0.0, mean_depth, step, scale, scored)
+    aloft = scored and s[FOILBORNE] == 1.0
+    foil_events(sums, lane, chords - 0.5, step, scale, aloft)
+    air_events(sums, lane, foil_air, strut_air, aloft)
+    take_off(sums, lane, time, workspace[m], workspace[at.POWER * LANES + lane], scored)
+    off = workspace[m + 5 * LANES] - workspace[at.COURSE * LANES + lane]
+    heading_events(sums, lane, off, rudder_stopped(workspace, lane), step, scale, aloft)
+    roll, pitch = workspace[m + 3 * LANES], workspace[m + 4 * LANES]
+    status = ending(sums, lane, roll, pitch, mean_depth, workspace[at.HULL_DEPTH * LANES + lane], step, scale)
+    if status > 0.0:
+        s[STATUS] = status
+        s[ENDED_AT] = time
+        workspace[at.ALIVE * LANES + lane] = 0.0
+    eta = workspace[at.REFERENCE_SEA * LANES + lane]
+    if s[LAST_ELEVATION] < 0.0 <= eta:
+        s[UPCROSSINGS] += scored
+    s[LAST_ELEVATION] = eta
+    if not scored:
+        note_start(workspace, sums, lane)
+        return
+    add_passage(workspace, sums, lane, deepest > 0.0, load)
+    if s[FOILBORNE] == 1.0:
+        keel = workspace[(at.ROTATION + 8) * LANES + lane] * workspace[at.KEEL * LANES + lane]
+        level = -workspace[m + 2 * LANES] - keel - workspace[at.RIDE_HEIGHT * LANES + lane]
+        add_ride(workspace, sums, histograms, counts, lane, level, deepest, tip, chords)
+
+
 @kernel
 def observe(
     workspace: np.ndarray, sums: np.ndarray, histograms: np.ndarray, counts: np.ndarray, step: float, time: float, settle: float
 ) -> int:
-    """Add the middle of this step to every lane that flies; returns how many still do."""
+    """Add the middle of this step to every lane that flies; returns how many did."""
     flying = 0
-    scored = time >= settle
     for lane in range(LANES):
-        if workspace[at.ALIVE * LANES + lane] == 0.0:
-            if workspace[at.BROKEN * LANES + lane] > 0.0 and sums[lane, STATUS] == 0.0:
-                sums[lane, STATUS] = 4.0
-                sums[lane, ENDED_AT] = time
-            continue
-        scale = workspace[at.TIME_SCALE * LANES + lane]
-        width = BIN_WIDTH * scale * scale
-        m = at.MID * LANES + lane
-        r = at.ROTATION * LANES + lane
-        roll = workspace[m + 3 * LANES]
-        pitch = workspace[m + 4 * LANES]
-        altitude = -workspace[m + 2 * LANES] - workspace[r + 8 * LANES] * workspace[at.KEEL * LANES + lane]
-        eta = workspace[at.REFERENCE_SEA * LANES + lane]
-        level = altitude - workspace[at.RIDE_HEIGHT * LANES + lane]
-        error = level - eta
-
-        deepest = -1e9
-        depth_sum = 0.0
-        for station in range(counts[3]):
-            depth = workspace[(at.STATION + station * at.STATION_STRIDE + at.STATION_WET) * LANES + lane]
-            deepest = max(deepest, depth)
-            depth_sum += depth
-        mean_depth = depth_sum / counts[3]
-        weight = workspace[at.MASS * LANES + lane] * GRAVITY
-        load = workspace[at.HULL_LIFT * LANES + lane] / weight
-
-        tip = 1e9
-        chords = 1e9
-        travel = 0.0
-        stopped = False
-        ventilated = False
-        limit = workspace[(at.SERVO + 5) * LANES + lane] - 1e-6
-        for foil in range(counts[0]):
-            f = (at.FOIL + foil * at.FOIL_STRIDE) * LANES + lane
-            depth = workspace[f + at.TIP_DEPTH * LANES]
-            tip = min(tip, depth)
-            chords = min(chords, depth / workspace[f + at.CHORD * LANES])
-            ventilated |= workspace[f + at.VENTILATED * LANES] > 0.0
-            travel += abs(workspace[f + at.SERVO_SPEED * LANES])
-            stopped |= abs(workspace[f + at.SERVO_ANGLE * LANES]) >= limit
-
-        rudder_limit = min(workspace[(at.RUDDER_SERVO + 5) * LANES + lane], workspace[(at.HEADING_GAINS + 2) * LANES + lane])
-        rudder_stopped = abs(workspace[at.RUDDER_MID * LANES + lane]) >= 0.98 * rudder_limit
-        hull_events(sums, lane, load, deepest > 0.0, mean_depth, step, scale, scored)
-        aloft = scored and sums[lane, FOILBORNE] == 1.0
-        foil_events(sums, lane, chords - 0.5, step, scale, aloft)
-        air_events(sums, lane, ventilated, aloft)
-        take_off(sums, lane, time, workspace[m], workspace[at.POWER * LANES + lane], scored)
-        heading_events(
-            sums, lane, workspace[m + 5 * LANES] - workspace[at.COURSE * LANES + lane], rudder_stopped, step, scale, aloft
-        )
-        status = ending(sums, lane, roll, pitch, mean_depth, workspace[at.HULL_DEPTH * LANES + lane], step, scale)
-        if status > 0.0:
-            sums[lane, STATUS] = status
+        if workspace[at.ALIVE * LANES + lane] > 0.0:
+            observe_lane(workspace, sums, histograms, counts, lane, step, time, time >= settle)
+            flying += 1
+        elif workspace[at.BROKEN * LANES + lane] > 0.0 and sums[lane, STATUS] == 0.0:
+            sums[lane, STATUS] = 4.0
             sums[lane, ENDED_AT] = time
-            workspace[at.ALIVE * LANES + lane] = 0.0
-        flying += 1
-
-        s = sums[lane]
-        if s[LAST_ELEVATION] < 0.0 <= eta:
-            s[UPCROSSINGS] += scored
-        s[LAST_ELEVATION] = eta
-        if not scored:
-            s[START_X] = workspace[m]
-            s[FAULTS_AT_START] = workspace[at.FAULT_READINGS * LANES + lane]
-            s[BLIND_AT_START] = workspace[at.BLIND_READINGS * LANES + lane]
-            s[REFUSED_AT_START] = workspace[at.REFUSED * LANES + lane]
-            s[END_X] = workspace[m]
-            continue
-        s[STEPS] += 1.0
-        s[WET] += deepest > 0.0
-        s[HULL_LOAD] += max(load, 0.0)
-        east = workspace[at.RATE * LANES + lane]
-        north = workspace[(at.RATE + 1) * LANES + lane]
-        s[SPEED] += math.sqrt(east * east + north * north)
-        s[POWER] += workspace[at.POWER * LANES + lane]
-        s[END_X] = workspace[m]
-        s[MOST_ROLL] = max(s[MOST_ROLL], abs(roll))
-        if s[FOILBORNE] == 0.0:
-            continue
-        outside = (
-            -deepest < workspace[at.WINDOW_CLEARANCE * LANES + lane] or chords < workspace[at.WINDOW_CHORDS * LANES + lane]
-        )
-        rise = (
-            workspace[r + 6 * LANES] * workspace[(at.RATE + 6) * LANES + lane]
-            + workspace[r + 7 * LANES] * workspace[(at.RATE + 7) * LANES + lane]
-            + workspace[r + 8 * LANES] * workspace[(at.RATE + 8) * LANES + lane]
-        )
-        p = workspace[m + 9 * LANES]
-        q = workspace[m + 10 * LANES]
-        yaw = workspace[m + 11 * LANES]
-        u = workspace[m + 6 * LANES]
-        v = workspace[m + 7 * LANES]
-        w = workspace[m + 8 * LANES]
-        rise += workspace[r + 6 * LANES] * (q * w - yaw * v)
-        rise += workspace[r + 7 * LANES] * (yaw * u - p * w)
-        rise += workspace[r + 8 * LANES] * (p * v - q * u)
-        s[FOILBORNE_STEPS] += 1.0
-        s[ERROR] += error
-        s[ERROR_SQUARED] += error * error
-        s[LEVEL] += level
-        s[LEVEL_SQUARED] += level * level
-        s[OUTSIDE] += outside
-        s[ACCELERATION_SQUARED] += rise * rise
-        s[PITCH] += pitch
-        s[PITCH_SQUARED] += pitch * pitch
-        s[ROLL_SQUARED] += roll * roll
-        s[TRAVEL] += travel / counts[0]
-        s[AT_LIMIT] += stopped
-        s[LEAST_CLEARANCE] = min(s[LEAST_CLEARANCE], -deepest)
-        s[LEAST_SUBMERGENCE] = min(s[LEAST_SUBMERGENCE], tip)
-        count_bin(histograms, 0, lane, abs(error), width)
-        count_bin(histograms, 1, lane, abs(level), width)
-        count_bin(histograms, 2, lane, -deepest + OFFSET * width, width)
-        count_bin(histograms, 3, lane, tip + OFFSET * width, width)
     return flying

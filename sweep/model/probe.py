@@ -1,8 +1,8 @@
 """The model from outside, for tests and studies: loads and rates at any state, and flights without a control code.
 
 A state is a mapping: "position", "angles" (phi, theta, psi), "velocity", "rates", (3,) each; "lift_lag", one a strip (rad);
-"downwash", (foils, foils), the lagged lift coefficient of a foil ahead (column) as a foil behind (row) feels it; "thrust",
-the lagged throttle. SI, axes as in MODEL.md.
+"downwash", (foils, foils), the lagged lift coefficient of a foil ahead (column) as a foil behind (row) feels it; "thrust"
+and, where it is not nothing, "side", the lagged throttle and side throttle. SI, axes as in MODEL.md.
 """
 
 from __future__ import annotations
@@ -13,13 +13,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sweep.model import layout as at
+from sweep.model.afloat import hull_forces, hull_wet
 from sweep.model.block import wave_table
-from sweep.model.body import accelerate, foil_forces, hull_forces, hull_wet, start, strut_forces, wind_and_payload
+from sweep.model.body import accelerate, start, wind_and_payload
 from sweep.model.compiled import LANES
+from sweep.model.drive import drive
 from sweep.model.faults import COLUMNS, apply_faults
 from sweep.model.fleet import build_fleets
 from sweep.model.flight import sea_at
 from sweep.model.integrate import first_stage, predict, sample_sea, second_stage
+from sweep.model.legs import strut_forces
+from sweep.model.lifting import foil_forces
 from sweep.model.trim import FOREVER, load
 from sweep.model.water import Water
 from sweep.model.waves import Sea
@@ -34,14 +38,15 @@ SMALL_TIME = 1e-4  # s: short beside every lag, long beside rounding
 class _Workspace:
     """One craft in every lane of a workspace, with a sea."""
 
-    def __init__(self, craft: Craft, water: Water, sea: Sea | None, settle: float) -> None:
+    def __init__(self, craft: Craft, water: Water, sea: Sea | None, settle: float, wind: tuple[float, float]) -> None:
         (_, fleet), *_ = build_fleets([craft], water, 4.0)
         self.settle = settle
         self.structure = fleet.structure
         self.density = water.density
-        self.flat = load(fleet.parameters)
+        self.flat = load(fleet.parameters, fleet.structure.counts)
         self.slots = self.flat.reshape(-1, LANES)
         apply_faults(self.flat, np.zeros((0, COLUMNS)), self.structure.foils, 0.0)
+        self.slots[at.WIND : at.WIND + 2] = np.reshape(wind, (2, 1))
         some = sea.amplitude > 0.0 if sea is not None else np.zeros(0, dtype=bool)
         self.components = wave_table(sea)[some] if sea is not None else np.zeros((0, 9))
         self.omegas = sea.omega[some] if sea is not None else np.zeros(0)
@@ -52,6 +57,7 @@ class _Workspace:
         self.slots[at.STATE : at.STATE + 12] = motion[:, None]
         self.slots[at.MID : at.MID + 12] = motion[:, None]
         self.slots[[at.THRUST, at.THRUST_MID, at.THROTTLE]] = state["thrust"]
+        self.slots[[at.SIDE_THRUST, at.SIDE_THRUST_MID, at.SIDE_THROTTLE]] = state.get("side", 0.0)
         for strip, lag in enumerate(state["lift_lag"]):
             first = at.STRIP + strip * at.STRIP_STRIDE
             self.slots[[first + at.STRIP_LAG, first + at.STRIP_LAG_MID]] = lag
@@ -91,13 +97,14 @@ def derivative(
     sea: Sea | None,
     time: float,
     settle: float = 0.0,
+    wind: tuple[float, float] = (0.0, 0.0),
 ) -> dict[str, np.ndarray]:
-    """Loads and rates of one moment, the sea taken at the state itself.
+    """Loads and rates of one moment, the sea taken at the state itself; wind along X and Y, m/s.
 
     "nu_dot" (6,); "z_dot" one a strip; "downwash_dot" (foils, foils), zero where no wake is felt; forces and moments about the
-    centre of gravity, body axes, (6,), of "foils", "struts" (with junctions) and "hulls".
+    centre of gravity, body axes, (6,), of "foils", "struts" (with junctions), "hulls", "air", "drive"; battery "power".
     """
-    work = _Workspace(craft, water, sea, settle)
+    work = _Workspace(craft, water, sea, settle, wind)
     counts = work.structure.counts
     work.put_state(state)
     work.put_angles(foil_angles, rudder)
@@ -119,6 +126,10 @@ def derivative(
         hull_forces(work.flat, counts[3], work.density)
     gathered("hulls")
     wind_and_payload(work.flat)
+    gathered("air")
+    drive(work.flat, counts[6], work.density)
+    gathered("drive")
+    found["power"] = work.slots[at.POWER, :1].copy()
     accelerate(work.flat)
     found["nu_dot"] = work.slots[at.RATE + 6 : at.RATE + 12, 0].copy()
     soon = work.lags()
@@ -151,12 +162,13 @@ def open_loop(
     duration: float,
     dt: float,
     settle: float = 0.0,
+    wind: tuple[float, float] = (0.0, 0.0),
 ) -> np.ndarray:
     """The twelve states at 0, dt, 2 dt ... (steps + 1, 12), the foils and the rudder moved by hand.
 
-    servo: foil angles in the file's order, then the rudder's (rad), at a time (s). The throttle stays as it is.
+    servo: foil angles in the file's order, then the rudder's (rad), at a time (s). The throttles stay as they are.
     """
-    work = _Workspace(craft, water, sea, settle)
+    work = _Workspace(craft, water, sea, settle, wind)
     work.put_state(state)
     work.slots[at.ALIVE] = 1.0
     history = [work.slots[at.STATE : at.STATE + 12, 0].copy()]

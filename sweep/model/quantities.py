@@ -76,6 +76,19 @@ RESPONSES: tuple[Quantity, ...] = (
     Quantity("take_off_time", "s", 1.0, "from rest until the foils carry the craft", 0.0, 3600.0),
     Quantity("take_off_distance", "m", 1.0, "from rest until the foils carry the craft", 0.0, 1e4),
     Quantity("encounters", "count", 1.0, "waves met in the scored time (mean encounter period)", 0.0, 1e5),
+    Quantity("ventilated_share", "%", 100.0, "share of foilborne time with a foil ventilated", 0.0, 1.0),
+    Quantity("strut_ventilations", "/min", 60.0, "air ran down a strut", 0.0, 5.0),
+    Quantity("lean_peak", "deg", 57.29577951308232, "largest roll beyond the bank that was wanted", 0.0, 3.2),
+    Quantity(
+        "cavitation_margin",
+        "",
+        1.0,
+        "cavitation number less suction of the foils, least; under 0 a foil may cavitate",
+        -5.0,
+        1e3,
+    ),
+    Quantity("beyond_polar", "%", 100.0, "share of foilborne time with a foil beyond its section's data", 0.0, 1.0),
+    Quantity("battery_range", "km", 0.001, "distance on a full battery at this power", 0.0, 1e6),
 )
 
 RESPONSE_NAMES: tuple[str, ...] = tuple(quantity.name for quantity in RESPONSES)

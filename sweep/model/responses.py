@@ -78,6 +78,12 @@ def responses(
             "take_off_time": np.where(from_rest & (took_off >= 0.0), took_off - settle, np.nan),
             "take_off_distance": np.where(from_rest & (took_off >= 0.0), sums[:, o.TAKE_OFF_X] - sums[:, o.START_X], np.nan),
             "encounters": sums[:, o.UPCROSSINGS],
+            "ventilated_share": sums[:, o.AIR_STEPS] / aloft,
+            "strut_ventilations": sums[:, o.STRUT_VENTILATIONS] / flown,
+            "lean_peak": np.where(n > 0, sums[:, o.MOST_LEAN], np.nan),
+            "cavitation_margin": np.where(aloft > 0, sums[:, o.LEAST_CAVITATION], np.nan),
+            "beyond_polar": sums[:, o.BEYOND_POLAR] / aloft,
+            "battery_range": parameters[:, at.BATTERY] * distance / (sums[:, o.POWER] * step),
         }
     table = np.column_stack([values[name] for name in RESPONSE_NAMES])
     broken = sums[:, o.STATUS] == 4

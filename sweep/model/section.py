@@ -225,10 +225,11 @@ def _drag(rows: Rows) -> tuple[float, float, float, float]:
 
 
 def _suction(attached: list[Rows]) -> tuple[float, float, float]:
-    """Minus the least pressure coefficient as a parabola in lift, from no lift to 0.9 of the largest."""
-    useful = [rows.where((rows.lift >= 0.0) & (rows.lift < USEFUL * rows.lift.max())) for rows in attached]
-    lift = np.concatenate([rows.lift for rows in useful])
-    return _parabola(lift, np.concatenate([rows.suction for rows in useful]))
+    """Minus the least pressure coefficient as a parabola in lift, from 0 to 0.9 of the largest, or to it if rows are few."""
+    up = [rows.where(rows.lift >= 0.0) for rows in attached]
+    useful = [rows.where(rows.lift < USEFUL * rows.lift.max()) for rows in up]
+    taken = useful if sum(len(rows.lift) for rows in useful) >= 3 else up
+    return _parabola(np.concatenate([rows.lift for rows in taken]), np.concatenate([rows.suction for rows in taken]))
 
 
 def _parabola(lift: np.ndarray, suction: np.ndarray) -> tuple[float, float, float]:

@@ -91,9 +91,12 @@ def move_half(
     """
     a = row(angle_slot)
     s = row(servo)
+    period = half / tick_share
     for lane in range(LANES):
-        period = half / tick_share
-        command = delayed_command(commands, lane, ticks - workspace[at.DELAY * LANES + lane] / period, tick_share)
+        late = workspace[at.DELAY * LANES + lane] / period
+        workspace[at.COMMANDED * LANES + lane] = delayed_command(commands, lane, ticks - late, tick_share)
+    for lane in range(LANES):
+        command = workspace[at.COMMANDED * LANES + lane]
         angle = workspace[a + lane]
         speed = workspace[a + LANES + lane]
         rate = workspace[s + 4 * LANES + lane]

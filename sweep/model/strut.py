@@ -7,6 +7,7 @@ import math
 from sweep.model.compiled import part
 
 SPRAY = 0.24  # Hoerner, Fluid-Dynamic Drag, 1965, ch. 10: 0.2 to 0.4 in the literature
+LEAST_FRICTION_LOG = 4.301029995663981  # log10 of the least Reynolds number of friction, 2e4
 STALL = 0.9  # largest side-force coefficient: judgement
 
 

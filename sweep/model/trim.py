@@ -36,11 +36,20 @@ def trim_forces(workspace: np.ndarray, counts: np.ndarray, density: float, unkno
         forces[2, lane] = workspace[(at.FORCE + 4) * LANES + lane]
 
 
-def load(parameters: np.ndarray) -> np.ndarray:
-    """A fresh workspace with one design a lane; spare lanes repeat the last design. parameters: (up to LANES, PARAMETERS)."""
+def load(parameters: np.ndarray, counts: np.ndarray) -> np.ndarray:
+    """A fresh workspace with one design a lane; spare lanes repeat the last design.
+
+    parameters: (up to LANES, PARAMETERS); counts: as `fleet.Structure.counts`.
+    """
     workspace = np.zeros((at.SLOTS, LANES))
     workspace[: at.PARAMETERS, : len(parameters)] = parameters.T
     workspace[: at.PARAMETERS, len(parameters) :] = parameters[-1][:, None]
+    strips = workspace[at.STRIP : at.STRUT].reshape(at.MAX_STRIPS, at.STRIP_STRIDE, LANES)
+    felt = np.any(strips[:, at.STRIP_INFLUENCE : at.STRIP_INFLUENCE + at.MAX_FOILS] != 0.0, axis=2)
+    strips_each = counts[1]
+    for foil in range(counts[0]):
+        wakes = at.WAKES + foil * at.MAX_FOILS
+        workspace[wakes : wakes + at.MAX_FOILS] = felt[foil * strips_each : (foil + 1) * strips_each].any(axis=0)[:, None]
     return workspace.ravel()
 
 
@@ -65,7 +74,7 @@ def solve_trim(parameters: np.ndarray, counts: np.ndarray, density: float, speed
     feasible = np.zeros(len(parameters), dtype=bool)
     for start in range(0, len(parameters), LANES):
         some = parameters[start : start + LANES]
-        workspace = load(some)
+        workspace = load(some, counts)
         place_level(workspace, speed, at.MID)
         unknowns = _newton(workspace, counts, density)
         forces = np.empty((3, LANES))
@@ -83,10 +92,11 @@ def solve_trim(parameters: np.ndarray, counts: np.ndarray, density: float, speed
 
 def _newton(workspace: np.ndarray, counts: np.ndarray, density: float) -> np.ndarray:
     unknowns = np.zeros((3, LANES))
-    unknowns[2] = 0.2
+    unknowns[2] = workspace.reshape(-1, LANES)[at.TRIM_THROTTLE]
     forces = np.empty((3, LANES))
     nudged = np.empty((3, LANES))
     slopes = np.empty((LANES, 3, 3))
+    step, steepest = np.zeros((3, LANES)), np.zeros(LANES)
     for _ in range(ITERATIONS):
         trim_forces(workspace, counts, density, unknowns, forces)
         found = np.abs(forces).max(axis=0) < 1e-9
@@ -97,9 +107,13 @@ def _newton(workspace: np.ndarray, counts: np.ndarray, density: float) -> np.nda
             trim_forces(workspace, counts, density, unknowns, nudged)
             unknowns[i] -= NUDGE
             slopes[:, :, i] = ((nudged - forces) / NUDGE).T
-        change = -_solve(slopes, forces.T)
-        change[found] = 0.0  # a lane that is done stays: its trim must not depend on its company
-        unknowns += np.clip(change, -0.1, 0.1).T
+        change = np.clip(-_solve(slopes, forces.T).T, -0.1, 0.1)
+        steepest = np.maximum(steepest, slopes[:, 0, 2])
+        spent = (slopes[:, 0, 2] < 0.01 * steepest) & (step[2] > 0.0)  # gone past the power that there is: half the way back
+        change[2, spent] = -0.5 * step[2, spent]
+        change[:, found] = 0.0  # a lane that is done stays: its trim must not depend on its company
+        step = np.where(spent, 0.5 * step, change)
+        unknowns += change
         np.clip(unknowns, -0.5, 3.0, out=unknowns)
     return unknowns
 

@@ -11,6 +11,8 @@ from sweep.campaign.craft import Craft
 from sweep.campaign.units import quantity
 from sweep.model.fleet import deep_slope
 from sweep.model.mass import MassProperties, mass_properties
+from sweep.model.pack_drive import full_thrust
+from sweep.model.section import section_of
 from sweep.starter.measurements import Measurements
 
 GRAVITY, WATER = 9.81, 1000.0
@@ -164,7 +166,8 @@ def authority(craft: Craft, speed: float) -> Authority:
     whole = mass_properties(craft)
     pressure = 0.5 * WATER * speed**2
     lifts = [
-        (pressure * foil.area * deep_slope(foil), foil.x - float(whole.centre[0]), foil.y) for foil in craft.foils.values()
+        (pressure * foil.area * deep_slope(foil, section_of(craft, foil)), foil.x - float(whole.centre[0]), foil.y)
+        for foil in craft.foils.values()
     ]
     roll, pitch, yaw = (float(inertia) for inertia in np.diag(whole.inertia))
     wet = craft.struts.height - craft.control.ride_height
@@ -176,7 +179,7 @@ def authority(craft: Craft, speed: float) -> Authority:
         pitch=sum(lift * abs(x) for lift, x, _ in lifts) / pitch,
         roll=sum(lift * abs(y) for lift, _, y in lifts) / roll,
         heading=side * abs(rudder) / yaw,
-        speed=craft.propulsor.static_thrust * max(1 - speed / craft.propulsor.no_thrust_speed, 0.1) / whole.mass,
+        speed=max(full_thrust(craft.propulsor, speed, WATER), 0.1 * full_thrust(craft.propulsor, 0.0, WATER)) / whole.mass,
     )
 
 

@@ -20,6 +20,8 @@ def craft_text(craft: Craft) -> str:
     """The craft file."""
     body, (hull,), struts, control = craft.body, craft.hulls.values(), craft.struts, craft.control
     sensors, propulsor = craft.rangefinders, craft.propulsor
+    assert propulsor.static_thrust is not None
+    assert propulsor.no_thrust_speed is not None
     foils = "\n".join(f"  {name}: {_foil(foil)}" for name, foil in craft.foils.items())
     height, pitch, roll, heading, speed = control.height, control.pitch, control.roll, control.heading, control.speed
     return f"""\
@@ -169,7 +171,10 @@ def demo_texts(name: str) -> dict[str, str]:
     if name not in demos:
         raise CampaignError([Problem("--demo", 0, 0, "", repr(name), f"one of {', '.join(demos)}")])
     campaign = read_document(demos[name]).plain()
-    plan = campaign.get("plan")
-    beside = [campaign["craft"], *([plan["file"]] if isinstance(plan, dict) and "file" in plan else [])]
+    craft, plan = campaign["craft"], campaign.get("plan")
+    beside = [
+        *([craft] if isinstance(craft, str) else []),
+        *([plan["file"]] if isinstance(plan, dict) and "file" in plan else []),
+    ]
     paths = [demos[name], *((demos[name].parent / path).resolve() for path in beside)]
     return {path.relative_to(configs).as_posix(): path.read_text(encoding="utf-8") for path in paths}

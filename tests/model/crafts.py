@@ -164,3 +164,13 @@ def state_of(
     motion = {"position": position, "angles": angles, "velocity": velocity, "rates": rates}
     state: dict[str, Any] = {name: np.asarray(value, dtype=float) for name, value in motion.items()}
     return state | {"lift_lag": np.zeros(foils * strips), "downwash": np.zeros((foils, foils)), "thrust": thrust}
+
+
+def on_propellers(craft: Craft, count: int, battery: Mapping[str, Any] | None = None, **given: Any) -> Craft:
+    """The craft without its rudder on one propeller with curves, or two that steer; `given` changes the propeller, SI."""
+    propeller = {"blades": 3, "pitch_ratio": 1.0, "area_ratio": 0.5, "top_speed": 1000.0, "shaft_power": 400.0} | given
+    propulsor = {name: getattr(craft.propulsor, name) for name in ("x", "height", "lag", "electronics")}
+    propulsor |= {"count": count, "diameter": 0.045 if count == 1 else 0.04, "propeller": propeller}
+    description = craft.model_dump() | {"propulsor": propulsor | ({"spacing": 0.24} if count == 2 else {})}
+    description["steering"] = {"differential": 0.8 if count == 2 else 0.0}
+    return Craft.model_validate(description | {"battery": battery or {}}, context={"si": True})

@@ -11,9 +11,9 @@ from sweep.model import layout as at
 from sweep.model import sea as compiled
 from sweep.model import waves
 from sweep.model.block import Block, wave_table
-from sweep.model.body import turn
 from sweep.model.compiled import LANES
 from sweep.model.flight import ramp, sea_at
+from sweep.model.frame import turn
 from sweep.model.integrate import near_water, sample_sea
 from tests.model.crafts import Bench, block_of, courier, jonswap, rotation
 

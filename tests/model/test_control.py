@@ -9,13 +9,12 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sweep.campaign.craft import Craft
 from sweep.model import layout as at
 from sweep.model import probe
-from sweep.model.body import turn
 from sweep.model.control import (
     control,
     loop,
@@ -23,8 +22,11 @@ from sweep.model.control import (
     quantised,
     throttle_command,
 )
-from sweep.model.fleet import bank_limit, mixer, to_body
-from sweep.model.mass import mass_properties
+from sweep.model.fleet import mixer
+from sweep.model.frame import turn
+from sweep.model.mass import mass_properties, to_body
+from sweep.model.pack_control import bank_limit
+from sweep.model.section import section_of
 from tests.model.crafts import (
     RIDE,
     WATER,
@@ -79,7 +81,8 @@ def effect(craft: Craft) -> np.ndarray:
 def mix_of(craft: Craft) -> np.ndarray:
     properties = mass_properties(craft)
     foils = list(craft.foils.values())
-    return mixer(foils, [to_body(properties, foil.x, foil.y, -craft.struts.height) for foil in foils])
+    places = [to_body(properties, foil.x, foil.y, -craft.struts.height) for foil in foils]
+    return mixer(foils, [section_of(craft, foil) for foil in foils], places)
 
 
 def test_the_bank_brings_the_outermost_tip_to_half_a_chord() -> None:
@@ -118,6 +121,7 @@ def test_on_equal_foils_height_moves_all_alike() -> None:
 # Loops and limits
 
 
+@settings(deadline=None)  # the first call compiles
 @given(errors=st.lists(st.floats(-1.0, 1.0), min_size=1, max_size=60), rate=st.floats(-1.0, 1.0))
 def test_a_loop_is_pid_within_its_limit(errors: list[float], rate: float) -> None:
     """Against the plain law, integral clamped: it never winds up beyond the limit."""

@@ -108,7 +108,7 @@ def test_dropped_on_calm_water_it_comes_to_rest_at_its_displacement(name: str) -
     draft, pitch = equilibrium(craft)
     rest = drift(craft, 15.0, position=(0.0, 0.0, draft - properties.centre[2] - 0.04), angles=(0.1, 0.05, 0.0))[-1]
     assert np.abs(rest[8:12]).max() < 0.01
-    assert np.abs(rest[6:8]).max() < 0.05  # it may still drift: at a walking pace hardly anything brakes it
+    assert np.abs(rest[6:8]).max() < 0.08  # it may still drift: at a walking pace hardly anything brakes it
     assert hull_up(craft, rest) == pytest.approx(properties.mass * GRAVITY, rel=0.01)
     keel = rest[2] + (rotation(*rest[3:6]) @ [0.0, 0.0, properties.centre[2]])[2]
     assert keel == pytest.approx(draft, rel=0.01)

@@ -10,7 +10,7 @@ from sweep.campaign.craft import Craft
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.fleet import Fleet
-from sweep.model.flight import Flown, fly, fly_record
+from sweep.model.flight import RECORDED, Flown, fly, fly_record
 from sweep.model.quantities import RESPONSE_NAMES
 from tests.model.crafts import HEADINGS, block_of, changed, courier, fleet_of, jonswap, statuses
 
@@ -185,9 +185,7 @@ def test_a_record_is_of_the_same_flight(fleet: Fleet, flown: Flown) -> None:
     """Mean speed of the scored rows is the response, whatever lane it flew in; rows end where the flight did."""
     some = fleet.part(0, LANES)
     record = fly_record(some, BLOCK, rate=100.0)
-    assert record.shape == (LANES, 800, 17 + some.structure.foils)
-    from sweep.model.flight import RECORDED
-
+    assert record.shape == (LANES, 800, len(RECORDED) + some.structure.foils)
     time, speed = record[:, :, RECORDED.index("time")], record[:, :, RECORDED.index("speed")]
     for design in range(LANES):
         rows = time[design] >= 2.0

@@ -12,8 +12,8 @@ import pytest
 from sweep.campaign.craft import Craft
 from sweep.model import layout as at
 from sweep.model import observe as o
-from sweep.model.body import turn
 from sweep.model.compiled import LANES
+from sweep.model.frame import turn
 from sweep.model.observe import observe
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.model.responses import responses

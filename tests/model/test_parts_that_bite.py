@@ -14,8 +14,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from sweep.campaign.campaign import load_campaign
 from sweep.campaign.craft import Craft
-from sweep.campaign.reading import read_document
 from sweep.model import faults as kinds
 from sweep.model import layout as at
 from sweep.model import waves
@@ -226,12 +226,19 @@ def test_a_flap_needs_larger_angles_at_trim() -> None:
     assert np.abs(angles[0]).min() > 0.002
 
 
+CAMPAIGNS = {
+    "courier": "courier-chop",
+    "classroom": "classroom-pond",
+    "surveyor": "surveyor-harbour",
+    "lookout": "lookout-lake",
+}
+SPEEDS = {"courier": 4.0, "classroom": 3.0, "surveyor": 6.0, "lookout": 4.5}
+
+
 @cache
 def shipped(name: str) -> Craft:
-    return Craft.model_validate(read_document(COURIER_FILE.with_name(f"{name}.yaml")).plain())
-
-
-SPEEDS = {"courier": 4.0, "classroom": 3.0, "surveyor": 6.0}
+    """The craft of a shipped campaign."""
+    return load_campaign(COURIER_FILE.parents[1] / f"{CAMPAIGNS[name]}.yaml").craft
 
 
 def test_every_shipped_craft_is_here() -> None:

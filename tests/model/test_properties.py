@@ -126,15 +126,13 @@ def test_still_water_is_still(place: Any, deep: float, time: float) -> None:
 @settings(max_examples=4, deadline=None)
 @given(mass=st.floats(2.0, 4.5), balance=st.floats(-0.04, 0.04))
 def test_a_craft_at_rest_on_still_water_stays_at_rest(mass: float, balance: float) -> None:
-    """Once it has found its draught and trim it does not move for as long as it is left alone.
-
-    But for a creep astern: foils and struts are taken to meet the water at 0.1 m/s at least, and drag as if they did.
-    """
+    """Once it has found its draught and trim it does not move for as long as it is left alone."""
     craft = changed(courier(), {"body.mass": mass, "body.x": balance})
     state = state_of(craft, (0.0, 0.0, 0.03 - mass_properties(craft).centre[2]))
     flown = probe.open_loop(craft, WATER, None, state, lambda time: np.zeros(4), 25.0, 0.005)
     assert np.abs(flown[-600:, 7:]).max() < 2e-3
-    assert np.abs(flown[-600:, 6]).max() < 0.1
+    assert np.abs(flown[-600:, 6]).max() < 0.05  # what is left of finding its trim: so slow a drift is hardly braked
+    assert np.abs(flown[-1, 6]) < np.abs(flown[-600, 6])
     assert np.ptp(flown[-600:, [2, 3, 4]], axis=0).max() < 2e-3
 
 

@@ -2,17 +2,17 @@
 
 What this file asks of `sweep.model.probe`:
 
-`derivative(craft, water, state, foil_angles, rudder, sea, time, settle) -> dict` at one moment, with the sea taken at the
-state itself: "nu_dot" (6,); "z_dot", one a strip; "downwash_dot" (foils, foils), row the foil behind, column the foil
-ahead, zero where there is no pair; and the force and moment about the centre of gravity, body axes (6,), of "foils",
-"struts" (with junctions), "hulls".
+`derivative(craft, water, state, foil_angles, rudder, sea, time, settle, wind) -> dict` at one moment, with the sea taken at
+the state itself: "nu_dot" (6,); "z_dot", one a strip; "downwash_dot" (foils, foils), row the foil behind, column the foil
+ahead, zero where there is no pair; the force and moment about the centre of gravity, body axes (6,), of "foils",
+"struts" (with junctions), "hulls", "air", "drive"; and the battery's "power" (1,).
 
-`open_loop(craft, water, sea, state, servo, duration, dt, settle) -> (steps + 1, 12)`: position, Euler angles, velocity, rates
-at 0, dt, 2 dt ... with `servo(time)` giving the foils' angles in the file's order, then the rudder's; the throttle
-stays what the state has.
+`open_loop(craft, water, sea, state, servo, duration, dt, settle, wind) -> (steps + 1, 12)`: position, Euler angles, velocity,
+rates at 0, dt, 2 dt ... with `servo(time)` giving the foils' angles in the file's order, then the rudder's; the throttles
+stay what the state has.
 
 `state` is a dict: "position", "angles" (phi, theta, psi), "velocity", "rates" (3,); "lift_lag", one a strip, foil by
-foil from port to starboard; "downwash" (foils, foils) as above; "thrust", the lagged throttle.
+foil from port to starboard; "downwash" (foils, foils) as above; "thrust" and "side", the lagged throttle and side throttle.
 """
 
 from __future__ import annotations
@@ -23,10 +23,10 @@ import numpy as np
 import pytest
 
 from sweep.model import probe, waves
-from tests.second.cases import REGIMES, SEAS, OpenLoop, open_loop_flights, random_moment, trimmed
+from tests.second.cases import CRAFTS, REGIMES, SEAS, OpenLoop, open_loop_flights, random_moment, trimmed
 from tests.second.compare import observed_orders, relative_difference, trajectory_difference
 from tests.second.sea import Sea, Vector, Water
-from tests.second.second_model import Inputs, SecondModel, State, acceleration, fly, forces
+from tests.second.second_model import Inputs, Pose, SecondModel, State, acceleration, battery_power, fly, forces, rotation
 
 FLIGHTS = open_loop_flights()
 TOLERANCE = 3e-7  # the kernel's own elementary functions are good to 1e-8, and loads may cancel (test_elementary.py)
@@ -69,6 +69,7 @@ def kernel_derivative(model: SecondModel, sea: Sea, time: float, state: State, i
         kernel_sea(sea, model.water.depth),
         time,
         sea.settle,
+        sea.wind,
     )
 
 
@@ -90,14 +91,18 @@ def kernel_flight(case: OpenLoop, dt: float) -> Vector:
         case.length,
         dt,
         case.sea.settle,
+        case.sea.wind,
     )
 
 
 def second_derivative(model: SecondModel, sea: Sea, time: float, state: State, inputs: Inputs) -> dict[str, Vector]:
     """What the second model says at a moment, under the names of the probe."""
     loads = forces(model, sea, time, state, inputs)
-    parts = {name: loads.wrenches[name] for name in ("foils", "struts", "hulls")}
+    pose = Pose(model, sea, time, state, rotation(state.angles))
+    parts = {name: loads.wrenches[name] for name in ("foils", "struts", "hulls", "air")}
     return parts | {
+        "drive": loads.wrenches["propulsor"],
+        "power": np.array([battery_power(pose)]),
         "nu_dot": acceleration(model, state, loads),
         "z_dot": loads.lift_lag_rate,
         "downwash_dot": pair_table(model, loads.downwash_rate),
@@ -106,7 +111,7 @@ def second_derivative(model: SecondModel, sea: Sea, time: float, state: State, i
 
 @pytest.mark.parametrize("sea", SEAS)
 @pytest.mark.parametrize("regime", REGIMES)
-@pytest.mark.parametrize("craft", ["courier", "ferry"])
+@pytest.mark.parametrize("craft", CRAFTS)
 def test_every_load_and_rate_is_the_same_at_random_states(craft: str, regime: str, sea: str) -> None:
     model, _ = trimmed(craft)
     for seed in range(5):

@@ -8,6 +8,7 @@ import pytest
 from sweep.model import mass
 from sweep.model.fleet import build_fleets
 from sweep.model.fleet import mixer as fleet_mixer
+from sweep.model.section import section_of
 from tests.second.cases import CRAFTS, trimmed
 from tests.second.courier import FRESH
 from tests.second.second_model import build, mixer, trim
@@ -25,7 +26,8 @@ def test_mass_centre_and_inertia(craft: str) -> None:
 def test_mixer(craft: str) -> None:
     model, _ = trimmed(craft)
     places = [np.mean([s.place for s in model.strips if s.foil == number], axis=0) for number in range(len(model.foils))]
-    assert np.allclose(fleet_mixer(model.foils, places), mixer(model), rtol=0.0, atol=1e-12)
+    sections = [section_of(model.craft, foil) for foil in model.foils]
+    assert np.allclose(fleet_mixer(model.foils, sections, places), mixer(model), rtol=0.0, atol=1e-12)
 
 
 @pytest.mark.parametrize("strips", [2, 4])

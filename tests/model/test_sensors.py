@@ -16,9 +16,9 @@ from sweep.model import layout as at
 from sweep.model import sea as compiled_sea
 from sweep.model import waves
 from sweep.model.block import Block
-from sweep.model.body import turn
 from sweep.model.compiled import LANES
 from sweep.model.flight import fly, sea_at
+from sweep.model.frame import turn
 from sweep.model.noise import NoiseTables, draw_tables
 from sweep.model.sensors import (
     READINGS,

@@ -9,17 +9,17 @@ from typing import NamedTuple
 
 import numpy as np
 
-from tests.second.courier import FRESH, courier, ferry
+from tests.second.courier import FRESH, courier, ferry, tender
 from tests.second.sea import FLAT, Sea, Vector, jonswap_sea, regular_sea
 from tests.second.second_model import Inputs, SecondModel, State, Trim, build, trim
 
 SPEED = 4.0
-CRAFTS = {"courier": courier, "ferry": ferry}
+CRAFTS = {"courier": courier, "ferry": ferry, "tender": tender}
 SEAS = {
     "flat": FLAT,
     "regular": regular_sea(0.06, 1.1, np.pi, FRESH.depth, settle=2.0, phase=0.4),
     "shallow": regular_sea(0.05, 1.4, 2.0, FRESH.depth, phase=-1.0),
-    "jonswap": jonswap_sea(0.06, 1.2, np.radians(135.0), FRESH.depth, seed=7),
+    "jonswap": jonswap_sea(0.06, 1.2, np.radians(135.0), FRESH.depth, seed=7)._replace(wind=(-4.0, 3.0)),
 }
 
 
@@ -71,8 +71,10 @@ def random_moment(craft: str, regime: str, seed: int) -> tuple[State, Inputs, fl
         lift_lag=start.lift_lag + around(0.15, len(model.strips)),
         downwash=start.downwash + around(0.2, len(model.pairs)),
         thrust=float(generator.uniform(0.0, 1.0)),
+        side=float(generator.uniform(-0.4, 0.4)),
     )
-    inputs = Inputs(level.foil_angles + around(0.1, len(model.foils)), float(around(0.17, 1)[0]), state.thrust)
+    angles = level.foil_angles + around(0.1, len(model.foils))
+    inputs = Inputs(angles, float(around(0.17, 1)[0]), state.thrust, state.side)
     return state, inputs, float(generator.uniform(0.0, 3.0))
 
 
@@ -84,7 +86,7 @@ def pulse(time: float, start: float, length: float) -> float:
 
 @dataclass(frozen=True)
 class OpenLoop:
-    """One short flight from a start, with foil and rudder angles as functions of time and constant throttle.
+    """One short flight from a start, with foil and rudder angles as functions of time and constant throttles.
 
     `smooth`: nothing touches, leaves or enters the water, so that a second-order method must show second order.
     """
@@ -105,7 +107,7 @@ def from_trim(
     steady: Vector | None = None,
     smooth: bool = True,
     length: float = 1.2,
-    **changes: Vector,
+    **changes: Vector | float,
 ) -> OpenLoop:
     """A flight from trim plus `changes` of the state, foils pushed by a pulse and turned by `steady`, rad."""
     _, level = trimmed(craft)
@@ -114,13 +116,14 @@ def from_trim(
 
     def inputs(time: float) -> Inputs:
         push = pulse(time, 0.1, 0.6)
-        return Inputs(base + foils * push, rudder * push, level.throttle)
+        return Inputs(base + foils * push, rudder * push, level.throttle, start.side)
 
     return OpenLoop(craft, sea, length, start, inputs, smooth)
 
 
 def open_loop_flights() -> dict[str, OpenLoop]:
     """All flights by name. Open loop both craft are unstable, which is why the flights are short."""
+    twist = np.array([0.0, 0.02, -0.02, 0.0])
     none, all_up, nose_up = np.zeros(3), np.full(3, 0.02), np.array([0.03, 0.03, -0.03])
     return {
         "heave doublet": from_trim("courier", FLAT, all_up),
@@ -132,6 +135,7 @@ def open_loop_flights() -> dict[str, OpenLoop]:
         "regular wave": from_trim("courier", SEAS["regular"], none),
         "jonswap": from_trim("courier", SEAS["jonswap"], all_up),
         "ferry": from_trim("ferry", SEAS["jonswap"], np.array([0.01, 0.02, 0.01]), rudder=-0.03, length=0.7),
+        "tender": from_trim("tender", SEAS["jonswap"], twist, side=0.1, length=0.9),
         "touch down": from_trim("courier", FLAT, none, steady=np.full(3, -0.05), smooth=False, length=1.0),
         "foil out": from_trim(
             "courier", FLAT, none, smooth=False, length=0.8,

@@ -1,13 +1,15 @@
-"""Two invented craft in SI numbers: the courier of configs/craft, and one that has every kind of part."""
+"""Invented craft in SI numbers: the courier of configs/craft, and two that have every kind of part between them."""
 
 from __future__ import annotations
 
 from math import radians
 
 from sweep.campaign.craft import Craft
+from sweep.campaign.polars import read_polar
+from sweep.shipped import shipped
 from tests.second.sea import Water
 
-FRESH = Water(density=999.1026, viscosity=1.1386e-6, depth=5.0)  # 15 degC, ITTC 7.5-02-01-03
+FRESH = Water(density=999.1026, viscosity=1.1386e-6, vapour_pressure=1705.8, depth=5.0)  # 15 degC, ITTC 7.5-02-01-03
 
 
 def of_si(numbers: dict[str, object]) -> Craft:
@@ -69,5 +71,35 @@ def ferry() -> Craft:
                 "pitch": {"proportional": 1.0},
                 "roll": {"proportional": 0.8},
             },
+        }
+    )  # fmt: skip
+
+
+def tender() -> Craft:
+    """A craft without a rudder on two propellers with curves, with wind on it, and foils of three sections, two by polars."""
+    polars = {name: read_polar(shipped("configs") / "polars" / f"{name}.csv").section for name in ("naca-2412", "naca-63-412")}
+    aft = {"x": -0.35, "area": 55e-4, "aspect_ratio": 6.0, "section": {"polar": "naca-2412"}}
+    return of_si(
+        {
+            "name": "Tender",
+            "windage": {"area": 0.05, "x": -0.04, "height": 0.15},
+            "body": {"mass": 4.6, "x": 0.01, "height": 0.08, "roll_radius": 0.15, "pitch_radius": 0.27, "yaw_radius": 0.30},
+            "hulls": {"main": {"length": 1.0, "beam": 0.18, "deadrise": 0.3, "depth": 0.13, "stations": 6}},
+            "foils": {"bow": {"x": 0.40, "area": 60e-4, "aspect_ratio": 4.0, "section": {"polar": "naca-63-412"}},
+                      "port": {"y": -0.18} | aft, "starboard": {"y": 0.18} | aft,
+                      "fin": {"x": -0.45, "area": 10e-4, "aspect_ratio": 3.0, "zero_lift_angle": 0.0}},
+            "struts": {"height": 0.22, "chord": 0.03, "thickness": 0.005},
+            "rangefinders": {"x": 0.42, "height": 0.01},
+            "propulsor": {"x": -0.37, "height": -0.20, "count": 2, "spacing": 0.3, "diameter": 0.045, "lag": 0.12,
+                          "propeller": {"blades": 3, "pitch_ratio": 1.0, "area_ratio": 0.5, "top_speed": 1000.0,
+                                        "shaft_power": 5000.0}},
+            "steering": {"differential": 1.0},
+            "control": {
+                "ride_height": 0.11,
+                "height": {"proportional": 0.6},
+                "pitch": {"proportional": 1.0},
+                "roll": {"proportional": 0.8},
+            },
+            "polars": polars,
         }
     )  # fmt: skip

@@ -9,6 +9,7 @@ import numpy as np
 
 from sweep.campaign.craft import Foil, Hull, Struts
 from tests.second.sea import GRAVITY, Vector, Water, smoothstep
+from tests.second.sections import Section
 
 LEAST_SPEED = 0.1  # m/s
 
@@ -47,19 +48,21 @@ def finite_froude_factor(depth: float, chord: float, aspect_ratio: float, speed_
     return max(1.0 - aspect_ratio / 4.0 / ((0.33 + 2.3 * x**2) * (froude_squared + 2.56)), 0.5)
 
 
-def lift_slope(foil: Foil, depth: float, speed_squared: float) -> float:
+def lift_slope(foil: Foil, section: Section, depth: float, speed_squared: float) -> float:
     """Three-dimensional lift slope of a foil at a depth, 1/rad."""
     aspect = foil.span_length / foil.chord
-    flat = foil.section.lift_slope * surface_lift_factor(depth / foil.chord)
+    flat = section.lift_slope * surface_lift_factor(depth / foil.chord)
     y = flat / (pi * aspect)
     image = 1.0 + biplane_factor(2.0 * depth / foil.span_length)
     return float(finite_froude_factor(depth, foil.chord, aspect, speed_squared) * flat / (sqrt(1.0 + y**2) + y * image))
 
 
-def stalling_lift(foil: Foil, slope: float, angle: float) -> tuple[float, float]:
-    """Lift coefficient at an effective angle, and the drag coefficient that the stall adds."""
+def stalling_lift(most: float, slope: float, angle: float) -> tuple[float, float]:
+    """Lift coefficient at an effective angle, and the drag coefficient that the stall adds.
+
+    `most`: largest lift coefficient of the section.
+    """
     straight = slope * angle
-    most = foil.section.lift_max
     attached = straight / (1.0 + (straight / most) ** 4) ** 0.25
     stalled = smoothstep((abs(angle) - 1.3 * most / slope) / 0.14)
     sine = min(max(angle - angle**3 / 6.0, -1.0), 1.0)
@@ -67,19 +70,19 @@ def stalling_lift(foil: Foil, slope: float, angle: float) -> tuple[float, float]
     return (1.0 - stalled) * attached + stalled * plate, 2.0 * stalled * sine**2
 
 
-def drag_coefficient(foil: Foil, lift: float, depth: float, reynolds: float) -> float:
+def drag_coefficient(foil: Foil, section: Section, lift: float, depth: float) -> float:
     """Profile and induced drag coefficient of a foil."""
-    section = foil.section
-    profile = section.drag_min * sqrt(section.reynolds / min(max(reynolds, 2e4), 3e6))
-    profile += section.drag_rise * (lift - section.lift_of_least_drag) ** 2
+    off = lift - section.lift_of_least_drag
+    profile = section.drag_least + section.drag_rise * off**2 + section.drag_steep * off**4
     aspect = foil.span_length / foil.chord
     induced = lift**2 * (1.0 + biplane_factor(2.0 * depth / foil.span_length)) / (pi * aspect * 0.95)
     return float(profile + induced)
 
 
 def strip_load(
-    foil: Foil, water: Water, area: float, normal: Vector, flow: Vector, depth: float, turned: float, lag: float
-) -> StripLoad:
+    foil: Foil, section: Section, water: Water, area: float, normal: Vector, flow: Vector, depth: float, turned: float,
+    lag: float,
+) -> StripLoad:  # fmt: skip
     """Load of one strip.
 
     `flow`: its velocity through the water, body axes (3,), m/s; `depth` m, negative in the air; `turned`: angle
@@ -87,19 +90,20 @@ def strip_load(
     """
     ahead, down = max(flow[0], LEAST_SPEED), float(flow @ normal)
     flow_angle = np.arctan(min(max(down / ahead, -2.0), 2.0))
-    angle = flow_angle + foil.incidence + turned - foil.zero_lift_angle
+    angle = flow_angle + foil.incidence + turned - section.zero_lift_angle
     speed = np.hypot(ahead, down)
     share, rate = jones(foil.span_length / foil.chord)
     effective = (1.0 - share) * angle + share * lag
 
     wet_depth = max(depth, 0.0)
-    lift, stall_drag = stalling_lift(foil, lift_slope(foil, wet_depth, speed**2), effective)
-    drag = drag_coefficient(foil, lift, wet_depth, speed * foil.chord / water.viscosity) + stall_drag
+    lift, stall_drag = stalling_lift(section.lift_max, lift_slope(foil, section, wet_depth, speed**2), effective)
+    drag = drag_coefficient(foil, section, lift, wet_depth) + stall_drag
     wetted = smoothstep(depth / (0.25 * foil.chord) + 0.5)
     scale = 0.5 * water.density * speed**2 * area * wetted
     sine, cosine = down / speed, ahead / speed
     forward = np.array([1.0, 0.0, 0.0])
-    force = scale * ((lift * sine - drag * cosine) * forward - (lift * cosine + drag * sine) * normal)
+    way = min(max(flow[0] / LEAST_SPEED, -1.0), 1.0)
+    force = scale * ((lift * sine - way * drag * cosine) * forward - (lift * cosine + drag * sine) * normal)
     return StripLoad(force, lift * wetted, float(angle), 2.0 * rate * speed / foil.chord * (angle - lag))
 
 
@@ -128,7 +132,8 @@ def strut_force(struts: Struts, water: Water, wetted: float, flow: Vector, forwa
     induced = chord * wetted * lift**2 / (pi * (aspect + 0.1))
     pressure = 0.5 * water.density * (ahead**2 + side**2)
     drag_area = skin * chord * wetted + spray + induced + 2.0 * junction
-    return np.array([-pressure * drag_area, -pressure * chord * wetted * lift, 0.0])
+    way = min(max(flow[0] / LEAST_SPEED, -1.0), 1.0)
+    return np.array([-way * pressure * drag_area, -pressure * chord * wetted * lift, 0.0])
 
 
 def station_area(hull: Hull, immersion: float) -> tuple[float, float, float]:

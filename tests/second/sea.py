@@ -13,15 +13,19 @@ Vector = NDArray[np.float64]
 
 
 class Water(NamedTuple):
-    """Density kg/m^3, kinematic viscosity m^2/s, depth m."""
+    """Density kg/m^3, kinematic viscosity m^2/s, vapour pressure Pa, depth m."""
 
     density: float
     viscosity: float
+    vapour_pressure: float
     depth: float
 
 
 class Sea(NamedTuple):
-    """Components: amplitude m, omega rad/s, wave numbers kx and ky 1/m, phase rad; settle s (0: no ramp)."""
+    """Components: amplitude m, omega rad/s, wave numbers kx and ky 1/m, phase rad; settle s (0: no ramp).
+
+    wind: of the air 10 m up, along X and along Y, m/s.
+    """
 
     amplitude: Vector
     omega: Vector
@@ -29,6 +33,7 @@ class Sea(NamedTuple):
     ky: Vector
     phase: Vector
     settle: float = 0.0
+    wind: tuple[float, float] = (0.0, 0.0)
 
 
 NOTHING = np.zeros(0)

@@ -2,7 +2,7 @@
 
 It shares no code with `sweep.model`, holds nothing over a step, and takes servo angles, rudder and throttle as given
 functions of time. State vector: position (X, Y, Z), angles (phi, theta, psi), velocity (u, v, w), rates (p, q, r),
-one lift lag a strip, one downwash lag an ordered pair of foils, the lagged throttle.
+one lift lag a strip, one downwash lag an ordered pair of foils, the lagged throttle and side throttle.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import root
 
 from sweep.campaign.craft import Craft, Foil
+from tests.second.drive import Push, pushes
 from tests.second.loads import LEAST_SPEED, lift_slope, station_wrench, strip_load, strut_force, wrench
 from tests.second.parts import (
     MassProperties,
@@ -31,8 +32,12 @@ from tests.second.parts import (
     stations_of,
     strips_of,
     struts_of,
+    to_body,
 )
 from tests.second.sea import FLAT, GRAVITY, Sea, Vector, Water, elevation, orbital_velocity
+from tests.second.sections import reynolds_of, section_at
+
+WIND_HEIGHT, ROUGHNESS = 10.0, 0.2e-3  # m: where the wind is told, and of open water
 
 
 class State(NamedTuple):
@@ -45,18 +50,20 @@ class State(NamedTuple):
     lift_lag: Vector
     downwash: Vector
     thrust: float
+    side: float
 
     def vector(self) -> Vector:
         """All of it in one row."""
-        return np.concatenate([*self[:6], [self.thrust]])
+        return np.concatenate([*self[:6], self[6:]])
 
 
 class Inputs(NamedTuple):
-    """Foil angles rad in the file's order, rudder rad, throttle 0 ... 1."""
+    """Foil angles rad in the file's order, rudder rad, throttle 0 ... 1, what the port propeller gains of it."""
 
     foil_angles: Vector
     rudder: float = 0.0
     throttle: float = 0.0
+    side: float = 0.0
 
 
 class Loads(NamedTuple):
@@ -127,7 +134,8 @@ def build(craft: Craft, water: Water, strip_count: int = 2) -> SecondModel:
 def state_of(model: SecondModel, row: Vector) -> State:
     """The state in one row, by name."""
     lags, downwash = 12 + len(model.strips), 12 + len(model.strips) + len(model.pairs)
-    return State(row[0:3], row[3:6], row[6:9], row[9:12], row[12:lags], row[lags:downwash], float(row[downwash]))
+    drive = float(row[downwash]), float(row[downwash + 1])
+    return State(row[0:3], row[3:6], row[6:9], row[9:12], row[12:lags], row[lags:downwash], *drive)
 
 
 def rotation(angles: Vector) -> Vector:
@@ -203,7 +211,8 @@ def foil_loads(pose: Pose, inputs: Inputs) -> tuple[Vector, Vector, Vector, Vect
         earth, depth = pose.at(strip.place)
         flow = pose.point_velocity(strip.place) - pose.water_velocity(earth, depth)
         foil, turned = model.foils[strip.foil], inputs.foil_angles[strip.foil] - downwash
-        load = strip_load(foil, model.water, strip.area, strip.normal, flow, depth, turned, state.lift_lag[s])
+        section = section_at(model.craft, foil, reynolds_of(foil, model.water, state.velocity[0]))
+        load = strip_load(foil, section, model.water, strip.area, strip.normal, flow, depth, turned, state.lift_lag[s])
         total += wrench(load.force, strip.place)
         goal[s], rate[s] = load.lag_goal, load.lag_rate
         foil_lift[strip.foil] += load.lift * strip.area / foil.area
@@ -239,21 +248,45 @@ def hull_loads(pose: Pose) -> Vector:
 
 
 def propulsor_load(pose: Pose) -> Vector:
-    """Wrench of the propeller (6,)."""
-    propulsor, centre = pose.model.craft.propulsor, pose.model.mass.centre
-    share = 1.0 - pose.state.velocity[0] / propulsor.no_thrust_speed
-    thrust = propulsor.static_thrust * pose.state.thrust * share
-    place = np.array([propulsor.x - centre[0], -centre[1], centre[2] - propulsor.height])
-    thrust *= min(max(pose.at(place)[1] / (propulsor.diameter / 2.0), 0.0), 1.0)
-    return wrench(np.array([thrust, 0.0, 0.0]), place)
+    """Wrench of the propellers (6,)."""
+    total = np.zeros(6)
+    for y, push in halves_of_the_drive(pose):
+        total += wrench(np.array([push.thrust, 0.0, 0.0]), hub_place(pose.model, y))
+    return total
+
+
+def halves_of_the_drive(pose: Pose) -> list[tuple[float, Push]]:
+    """The port and the starboard half of the drive: y of the shaft, build axes m, and its push."""
+    state, model = pose.state, pose.model
+
+    def hub_depth(y: float) -> float:
+        earth, _ = pose.at(hub_place(model, y))
+        amidships, _ = pose.at(hub_place(model, 0.0))
+        return float(earth[2] + elevation(pose.sea, amidships[0], amidships[1], pose.time))
+
+    return pushes(model.craft, model.water, state.velocity[0], state.thrust, state.side, hub_depth)
+
+
+def hub_place(model: SecondModel, y: float) -> Vector:
+    """Place of a propeller's hub, body axes (3,)."""
+    propulsor = model.craft.propulsor
+    return to_body(np.array([propulsor.x, y, propulsor.height]), model.mass.centre)
+
+
+def battery_power(pose: Pose) -> float:
+    """Power that drive and electronics take from the battery, W."""
+    return pose.model.craft.propulsor.electronics + sum(push.power for _, push in halves_of_the_drive(pose))
 
 
 def air_load(pose: Pose) -> Vector:
-    """Wrench of the craft's own headwind (6,); there is no other wind."""
-    windage, centre = pose.model.craft.windage, pose.model.mass.centre
-    through = np.array([*pose.state.velocity[:2], 0.0])
-    drag = -0.5 * 1.225 * windage.area * np.linalg.norm(through) * through
-    return wrench(drag, np.array([windage.x - centre[0], 0.0, centre[2] - windage.height]))
+    """Wrench of the wind and the craft's own headwind (6,)."""
+    craft, windage = pose.model.craft, pose.model.craft.windage
+    aloft = np.log((craft.control.ride_height + windage.height) / ROUGHNESS) / np.log(WIND_HEIGHT / ROUGHNESS)
+    felt = pose.turn.T @ np.array([*pose.sea.wind, 0.0]) * aloft - pose.state.velocity
+    felt[2] = 0.0
+    push = 0.5 * 1.225 * windage.area * np.linalg.norm(felt) * felt
+    centre = pose.model.mass.centre
+    return wrench(push, np.array([windage.x - centre[0], 0.0, centre[2] - windage.height]))
 
 
 def acceleration(model: SecondModel, state: State, loads: Loads) -> Vector:
@@ -276,6 +309,7 @@ def derivative(model: SecondModel, sea: Sea, time: float, state: State, inputs: 
         lift_lag=loads.lift_lag_rate,
         downwash=loads.downwash_rate,
         thrust=(inputs.throttle - state.thrust) / model.craft.propulsor.lag,
+        side=(inputs.side - state.side) / model.craft.propulsor.lag,
     )
 
 
@@ -305,7 +339,7 @@ def mixer(model: SecondModel) -> Vector:
     """Foil angles per (height, pitch, roll) command, shape (foils, 3)."""
     xg, yg, _ = model.mass.centre
     deep = 1e9
-    effect = np.array([foil.area * lift_slope(foil, deep, 1e9) for foil in model.foils])
+    effect = np.array([foil.area * lift_slope(foil, section_at(model.craft, foil, 1.6e5), deep, 1e9) for foil in model.foils])
     x = np.array([foil.x - xg for foil in model.foils])
     y = np.array([foil.y - yg for foil in model.foils])
     allocation = np.array([effect, effect * x, -effect * y])
@@ -325,6 +359,7 @@ def steady_state(model: SecondModel, speed: float, foil_angles: Vector, throttle
         lift_lag=np.zeros(len(model.strips)),
         downwash=np.zeros(len(model.pairs)),
         thrust=throttle,
+        side=0.0,
     )
     for _ in range(2 * len(model.foils)):  # the wakes settle from the foremost foil to the last
         loads = forces(model, FLAT, 0.0, state, Inputs(foil_angles))
@@ -343,8 +378,11 @@ def trim(model: SecondModel, speed: float) -> Trim:
         state = steady_state(model, speed, angles(commands), commands[2])
         return forces(model, FLAT, 0.0, state, Inputs(angles(commands))).total()[[0, 2, 4]]
 
-    found = root(residual, np.array([0.02, 0.0, 0.3]), tol=1e-12)
-    if np.max(np.abs(found.fun)) > 1e-8:
+    for throttle in (0.3, 0.6, 0.9):  # a propeller that is turned too slowly only brakes, however slowly
+        found = root(residual, np.array([0.02, 0.0, throttle]), tol=1e-12)
+        if np.max(np.abs(found.fun)) <= 1e-8:
+            break
+    else:
         raise RuntimeError(f"no trim at {speed} m/s: {found.message}")
     state = steady_state(model, speed, angles(found.x), found.x[2])
     thrust = propulsor_load(Pose(model, FLAT, 0.0, state, rotation(state.angles)))[0]

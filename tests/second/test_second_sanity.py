@@ -32,6 +32,7 @@ from tests.second.second_model import (
     rotation,
     state_of,
 )
+from tests.second.sections import section_at
 
 
 def flat(numbers: dict[str, Any], path: str = "") -> dict[str, Any]:
@@ -70,7 +71,7 @@ def test_plate_factors_are_those_of_the_classification_society() -> None:
 def test_trim_of_the_courier() -> None:
     model, level = trimmed("courier")
     rate = derivative(model, FLAT, 0.0, level.state, Inputs(level.foil_angles, 0.0, level.throttle))
-    still = np.concatenate([rate.velocity, rate.rates, rate.lift_lag, rate.downwash, [rate.thrust]])
+    still = np.concatenate([rate.velocity, rate.rates, rate.lift_lag, rate.downwash, [rate.thrust, rate.side]])
     assert np.max(np.abs(still)) < 1e-9
     assert rate.position == pytest.approx([4.0, 0.0, 0.0], abs=1e-12)
     # The design's prototype, a craft of 3.2 kg with the same foils, trimmed at 1.2 to 2.1 deg and 4.2 N.
@@ -132,13 +133,12 @@ def test_the_mirrored_craft_does_the_mirrored_thing(regime: str, sea: str) -> No
     here = derivative(model, waves, time, state, inputs)
     there = derivative(
         model,
-        waves._replace(ky=-waves.ky),
+        waves._replace(ky=-waves.ky, wind=(waves.wind[0], -waves.wind[1])),
         time,
         mirrored(state),
-        Inputs(inputs.foil_angles[[1, 0, 2]], -inputs.rudder),
+        Inputs(inputs.foil_angles[[1, 0, 2]], -inputs.rudder, inputs.throttle, -inputs.side),
     )
-    expected = mirrored(here)._replace(thrust=there.thrust)
-    assert relative_difference(there.vector(), expected.vector()) < 1e-12
+    assert relative_difference(there.vector(), mirrored(here).vector()) < 1e-12
 
 
 def mirrored(state: State) -> State:
@@ -151,6 +151,7 @@ def mirrored(state: State) -> State:
         lift_lag=state.lift_lag[[3, 2, 1, 0, 5, 4]],
         downwash=state.downwash[[1, 0]],
         thrust=state.thrust,
+        side=-state.side,
     )
 
 
@@ -161,7 +162,9 @@ def test_place_and_heading_do_not_matter(sea: str) -> None:
     waves, turn, shift = SEAS[sea], 0.7, np.array([3.0, -2.0, 0.0])
     about_z = rotation(np.array([0.0, 0.0, turn]))
     kx, ky, _ = about_z @ np.array([waves.kx, waves.ky, 0.0 * waves.kx])
-    moved = waves._replace(kx=kx, ky=ky, phase=waves.phase - kx * shift[0] - ky * shift[1])
+    blown = about_z @ np.array([*waves.wind, 0.0])
+    phase = waves.phase - kx * shift[0] - ky * shift[1]
+    moved = waves._replace(kx=kx, ky=ky, phase=phase, wind=(blown[0], blown[1]))
     elsewhere = state._replace(position=about_z @ state.position + shift, angles=state.angles + np.array([0.0, 0.0, turn]))
     here = forces(model, waves, time, state, inputs).total()
     there = forces(model, moved, time, elsewhere, inputs).total()
@@ -192,7 +195,7 @@ def test_without_thrust_energy_only_falls_in_calm_water(craft: str) -> None:
 
 def test_orbital_velocities_of_a_published_wave_code() -> None:
     # Height 0.2 m, period 1.5 s, water 1 m deep: raschii 2.0.0, AiryWave.velocity (checks 1.2).
-    water, wave = Water(1000.0, 1e-6, 1.0), regular_sea(0.2, 1.5, 0.0, 1.0)
+    water, wave = Water(1000.0, 1e-6, 1706.0, 1.0), regular_sea(0.2, 1.5, 0.0, 1.0)
     for depth, horizontal in ((0.0, 0.43906512), (0.1, 0.367813), (0.5, 0.19377757)):
         assert orbital_velocity(wave, water, 0.0, 0.0, depth, 0.0)[0] == pytest.approx(horizontal, rel=3e-6)
     assert orbital_velocity(wave, water, 0.0, 0.0, 0.5, -1.5 / 4)[2] == pytest.approx(-0.142236, rel=3e-6)
@@ -228,9 +231,10 @@ def test_lift_after_a_step_follows_jones(ratio: float, share: float, rate: float
     assert jones(ratio) == pytest.approx((share, rate), rel=1e-12)
     foil = trimmed("courier")[0].foils[0].model_copy(update={"aspect_ratio": ratio, "zero_lift_angle": 0.0})
     speed, angle, normal = 4.0, 1e-3, np.array([0.0, 0.0, 1.0])
+    section = section_at(courier(), foil, 1.6e5)
 
     def lift(lag: float) -> tuple[float, float]:
-        load = strip_load(foil, FRESH, foil.area, normal, np.array([speed, 0.0, 0.0]), 0.3, angle, lag)
+        load = strip_load(foil, section, FRESH, foil.area, normal, np.array([speed, 0.0, 0.0]), 0.3, angle, lag)
         return -float(load.force[2]), load.lag_rate
 
     solution = solve_ivp(lambda t, lag: [lift(lag[0])[1]], (0.0, 0.03), [0.0], rtol=1e-10, atol=1e-14)
@@ -241,9 +245,10 @@ def test_lift_after_a_step_follows_jones(ratio: float, share: float, rate: float
 def test_lift_slope_near_the_surface() -> None:
     # checks 5.3c: aspect ratio 6 rectangular plate, lift slope over that of deep water; the model is held to 5 %.
     foil = trimmed("courier")[0].foils[0]
-    deep = lift_slope(foil, 100.0, 1e9)
+    section = section_at(courier(), foil, 1.6e5)
+    deep = lift_slope(foil, section, 100.0, 1e9)
     for chords, ratio in ((0.5, 0.8047), (1.0, 0.8985), (2.0, 0.9566)):
-        assert lift_slope(foil, chords * foil.chord, 1e9) / deep == pytest.approx(ratio, rel=0.05)
+        assert lift_slope(foil, section, chords * foil.chord, 1e9) / deep == pytest.approx(ratio, rel=0.05)
 
 
 def test_angle_rates_turn_the_rotation_matrix() -> None:

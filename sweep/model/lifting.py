@@ -1,0 +1,229 @@
+"""Forces on the foils: every strip's lift and drag at its depth and angle, and the wakes that travel aft."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from sweep.model import layout as at
+from sweep.model.compiled import LANES, kernel, part
+from sweep.model.elementary import arctangent, clip, exp_negative, smoothstep
+from sweep.model.foil import biplane_factor, drag_coefficient, froude_factor, lift_and_stall, lift_slope, surface_factor
+from sweep.model.frame import LEAST_SPEED, add_force, copy_rows, point_depth, relative_velocity
+from sweep.model.layout import row
+from sweep.model.section import NODES
+
+NODE_0, NODE_1, NODE_2, NODE_3, NODE_4 = NODES
+
+_V = (at.MID + 6) * LANES
+_FOIL = at.AT_WORK * LANES
+_STRIP = at.STRIP_AT_WORK * LANES
+_SECTION = at.SECTION_AT_WORK * LANES
+
+
+@part
+def at_node(workspace: np.ndarray, lane: int, value: int, first: float, second: float, third: float, fourth: float) -> float:
+    """One of the section's values between the nodes of the Reynolds number; the other arguments: how far past each node."""
+    lowest = _SECTION + value * LANES + lane
+    stride = at.SECTION_VALUES * LANES
+    return (
+        workspace[lowest]
+        + first * workspace[lowest + stride]
+        + second * workspace[lowest + 2 * stride]
+        + third * workspace[lowest + 3 * stride]
+        + fourth * workspace[lowest + 4 * stride]
+    )
+
+
+@kernel
+def section_now(workspace: np.ndarray) -> None:
+    """The section of the foil at work at the Reynolds number of the craft's forward speed."""
+    for lane in range(LANES):
+        log = workspace[at.FRICTION_LOG * LANES + lane] + workspace[_SECTION + 5 * at.SECTION_VALUES * LANES + lane]
+        first = clip((log - NODE_0) * (1.0 / (NODE_1 - NODE_0)), 0.0, 1.0)
+        second = clip((log - NODE_1) * (1.0 / (NODE_2 - NODE_1)), 0.0, 1.0)
+        third = clip((log - NODE_2) * (1.0 / (NODE_3 - NODE_2)), 0.0, 1.0)
+        fourth = clip((log - NODE_3) * (1.0 / (NODE_4 - NODE_3)), 0.0, 1.0)
+        workspace[_FOIL + at.SECTION_SLOPE * LANES + lane] = at_node(workspace, lane, 0, first, second, third, fourth)
+        workspace[_FOIL + at.LIFT_MAX * LANES + lane] = at_node(workspace, lane, 1, first, second, third, fourth)
+        workspace[_FOIL + at.ZERO_LIFT * LANES + lane] = at_node(workspace, lane, 2, first, second, third, fourth)
+        log_drag = at_node(workspace, lane, 3, first, second, third, fourth)
+        workspace[_FOIL + at.PROFILE * LANES + lane] = exp_negative(log_drag)
+        workspace[_FOIL + at.DRAG_RISE * LANES + lane] = at_node(workspace, lane, 4, first, second, third, fourth)
+        workspace[_FOIL + at.DRAG_STEEP * LANES + lane] = at_node(workspace, lane, 5, first, second, third, fourth)
+        workspace[_FOIL + at.LEAST_DRAG * LANES + lane] = at_node(workspace, lane, 6, first, second, third, fourth)
+
+
+@part
+def feels(workspace: np.ndarray, foil: int, other: int) -> bool:
+    """Whether a foil feels the wake of another in any lane."""
+    return workspace[(at.WAKES + foil * at.MAX_FOILS + other) * LANES] > 0.0
+
+
+@kernel
+def strip_downwash(workspace: np.ndarray, foil: int, strip: int, foils: int) -> None:
+    """Downwash angle (rad) at a strip from the lagged lift of every other foil."""
+    s = row(at.STRIP + strip * at.STRIP_STRIDE)
+    for lane in range(LANES):
+        workspace[s + at.STRIP_DOWNWASH * LANES + lane] = 0.0
+    for other in range(foils):
+        if not feels(workspace, foil, other):
+            continue
+        influence = row(at.STRIP + strip * at.STRIP_STRIDE + at.STRIP_INFLUENCE + other)
+        lift = row(at.FOIL + foil * at.FOIL_STRIDE + at.DOWNWASH_MID + other)
+        for lane in range(LANES):
+            workspace[s + at.STRIP_DOWNWASH * LANES + lane] += workspace[influence + lane] * workspace[lift + lane]
+
+
+@part
+def flow_at_strip(workspace: np.ndarray, lane: int) -> tuple[float, float]:
+    """Forward and normal part (m/s) of the strip's velocity through the water."""
+    u, v, w = relative_velocity(
+        workspace,
+        lane,
+        workspace[_STRIP + lane],
+        workspace[_STRIP + LANES + lane],
+        workspace[_STRIP + 2 * LANES + lane],
+        workspace[_STRIP + (at.STRIP_SEA + 1) * LANES + lane],
+        workspace[_STRIP + (at.STRIP_SEA + 2) * LANES + lane],
+        workspace[_STRIP + (at.STRIP_SEA + 3) * LANES + lane],
+    )
+    normal = (
+        v * workspace[_STRIP + at.STRIP_NORMAL * LANES + lane] + w * workspace[_STRIP + (at.STRIP_NORMAL + 1) * LANES + lane]
+    )
+    return u, normal
+
+
+@part
+def effective_angle(workspace: np.ndarray, lane: int, ratio: float, speed: float, lag_time: float) -> float:
+    """Angle from zero lift (rad) that the lift follows; the strip's lag moves on by lag_time (s).
+
+    ratio: normal over forward velocity.
+    """
+    angle = (
+        arctangent(clip(ratio, -2.0, 2.0))
+        + workspace[_FOIL + at.FIXED_ANGLE * LANES + lane]
+        - workspace[_FOIL + at.ZERO_LIFT * LANES + lane]
+        + workspace[_FOIL + at.FLAP * LANES + lane] * workspace[_FOIL + at.SERVO_MID * LANES + lane]
+        - workspace[_STRIP + at.STRIP_DOWNWASH * LANES + lane]
+    )
+    lag = workspace[_STRIP + at.STRIP_LAG_MID * LANES + lane]
+    fade = exp_negative(-lag_time * workspace[_FOIL + at.LAG_RATE * LANES + lane] * speed)
+    workspace[_STRIP + at.STRIP_LAG_MID * LANES + lane] = (
+        angle + (workspace[_STRIP + at.STRIP_LAG * LANES + lane] - angle) * fade
+    )
+    share = workspace[_FOIL + at.LAG_SHARE * LANES + lane]
+    return (1.0 - share) * angle + share * lag
+
+
+@part
+def lift_and_drag(
+    workspace: np.ndarray, lane: int, depth: float, effective: float, speed_squared: float
+) -> tuple[float, float]:
+    """Coefficients of the strip at work at a depth (m) and an angle from zero lift (rad)."""
+    aspect = workspace[_FOIL + at.ASPECT * LANES + lane]
+    under = max(depth, 0.0)
+    chords_deep = under / workspace[_FOIL + at.CHORD * LANES + lane]
+    biplane = biplane_factor(2.0 * under / workspace[_FOIL + at.SPAN * LANES + lane])
+    froude = froude_factor(chords_deep, aspect, speed_squared, under)
+    slope = lift_slope(workspace[_FOIL + at.SECTION_SLOPE * LANES + lane], aspect, surface_factor(chords_deep), biplane, froude)
+    lift, stalled, sine = lift_and_stall(slope, effective, workspace[_FOIL + at.LIFT_MAX * LANES + lane])
+    lift *= workspace[_FOIL + at.LIFT_FACTOR * LANES + lane]
+    drag = drag_coefficient(
+        lift,
+        workspace[_FOIL + at.PROFILE * LANES + lane],
+        workspace[_FOIL + at.DRAG_RISE * LANES + lane],
+        workspace[_FOIL + at.DRAG_STEEP * LANES + lane],
+        workspace[_FOIL + at.LEAST_DRAG * LANES + lane],
+        biplane,
+        aspect,
+        stalled,
+        sine,
+    )
+    return lift, drag
+
+
+@part
+def note_strip(
+    workspace: np.ndarray, lane: int, eta: float, depth: float, effective: float, wet_lift: float, share: float
+) -> None:
+    """What the foil and the flight's record keep of a strip: shallowest tip, largest angle, mean lift."""
+    tip_y = workspace[_STRIP + at.STRIP_TIP * LANES + lane]
+    tip_z = workspace[_STRIP + (at.STRIP_TIP + 1) * LANES + lane]
+    tip = point_depth(workspace, lane, workspace[_STRIP + lane], tip_y, tip_z) + eta
+    shallowest = workspace[_FOIL + at.TIP_DEPTH * LANES + lane]
+    workspace[_FOIL + at.TIP_DEPTH * LANES + lane] = tip if tip < shallowest else shallowest
+    loaded = abs(effective)
+    most = workspace[_FOIL + at.LOADED * LANES + lane]
+    workspace[_FOIL + at.LOADED * LANES + lane] = loaded if loaded > most else most
+    workspace[_FOIL + at.LIFT_MEAN * LANES + lane] += share * wet_lift
+    workspace[_STRIP + at.STRIP_DEPTH * LANES + lane] = depth
+    workspace[_STRIP + at.STRIP_LIFT * LANES + lane] = wet_lift
+
+
+@kernel
+def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: float) -> None:
+    """Lift and drag of the strip at work; its lift lag moves on by lag_time (s).
+
+    share: what the strip counts for in the foil's mean lift.
+    """
+    for lane in range(LANES):
+        x = workspace[_STRIP + lane]
+        y = workspace[_STRIP + LANES + lane]
+        z = workspace[_STRIP + 2 * LANES + lane]
+        ahead, w = flow_at_strip(workspace, lane)
+        u = max(ahead, LEAST_SPEED)
+        speed_squared = u * u + w * w
+        speed = math.sqrt(speed_squared)
+        effective = effective_angle(workspace, lane, w / u, speed, lag_time)
+        eta = workspace[_STRIP + at.STRIP_SEA * LANES + lane]
+        depth = point_depth(workspace, lane, x, y, z) + eta
+        lift, drag = lift_and_drag(workspace, lane, depth, effective, speed_squared)
+        wet = smoothstep(4.0 * depth / workspace[_FOIL + at.CHORD * LANES + lane] + 0.5)  # judgement: over a quarter chord
+        pressure = 0.5 * density * speed_squared * wet
+        area = workspace[_FOIL + at.STRIP_AREA * LANES + lane]
+        weed = share * workspace[_FOIL + at.WEED_AREA * LANES + lane]
+        way = clip(ahead * (1.0 / LEAST_SPEED), -1.0, 1.0)  # drag is none at rest, and turns round astern
+        along = pressure * (area * (lift * w - way * drag * u) / speed - way * weed)
+        across = -pressure * area * (lift * u + drag * w) / speed
+        normal_y = workspace[_STRIP + at.STRIP_NORMAL * LANES + lane]
+        normal_z = workspace[_STRIP + (at.STRIP_NORMAL + 1) * LANES + lane]
+        add_force(workspace, lane, x, y, z, along, across * normal_y, across * normal_z)
+        note_strip(workspace, lane, eta, depth, effective, lift * wet, share)
+
+
+@kernel
+def foil_forces(workspace: np.ndarray, foils: int, strips: int, density: float, lag_time: float) -> None:
+    """All foils, each of `strips` strips; then their wakes travel aft for lag_time (s)."""
+    for foil in range(foils):
+        copy_rows(workspace, at.AT_WORK, at.FOIL + foil * at.FOIL_STRIDE, at.FIRST_RESULT)
+        copy_rows(workspace, at.SECTION_AT_WORK, at.FOIL + foil * at.FOIL_STRIDE + at.SECTION, 5 * at.SECTION_VALUES + 1)
+        section_now(workspace)
+        for lane in range(LANES):
+            workspace[_FOIL + at.LIFT_MEAN * LANES + lane] = 0.0
+            workspace[_FOIL + at.TIP_DEPTH * LANES + lane] = 1e9
+            workspace[_FOIL + at.LOADED * LANES + lane] = 0.0
+        for i in range(strips):
+            strip = foil * strips + i
+            strip_downwash(workspace, foil, strip, foils)
+            strip_row = at.STRIP + strip * at.STRIP_STRIDE
+            copy_rows(workspace, at.STRIP_AT_WORK, strip_row, at.STRIP_FIRST_RESULT + 1)
+            strip_force(workspace, density, lag_time, 1.0 / strips)
+            results = at.STRIP_AFTER_RESULT - at.STRIP_FIRST_RESULT
+            copy_rows(workspace, strip_row + at.STRIP_FIRST_RESULT, at.STRIP_AT_WORK + at.STRIP_FIRST_RESULT, results)
+        results = at.AFTER_RESULT - at.FIRST_RESULT
+        copy_rows(workspace, at.FOIL + foil * at.FOIL_STRIDE + at.FIRST_RESULT, at.AT_WORK + at.FIRST_RESULT, results)
+    for foil in range(foils):
+        f = row(at.FOIL + foil * at.FOIL_STRIDE)
+        for other in range(foils):
+            if not feels(workspace, foil, other):
+                continue
+            o = row(at.FOIL + other * at.FOIL_STRIDE)
+            before = row(at.FOIL + foil * at.FOIL_STRIDE + at.DOWNWASH + other)
+            after = row(at.FOIL + foil * at.FOIL_STRIDE + at.DOWNWASH_MID + other)
+            for lane in range(LANES):
+                distance = workspace[o + at.FORE * LANES + lane] - workspace[f + at.FORE * LANES + lane]
+                lift = workspace[o + at.LIFT_MEAN * LANES + lane]
+                fade = exp_negative(-lag_time * max(workspace[_V + lane], LEAST_SPEED) / max(distance, 1e-3))
+                workspace[after + lane] = lift + (workspace[before + lane] - lift) * fade

@@ -1,0 +1,229 @@
+"""The sea at the craft in single precision: twice as many lanes in a vector as in `sea`, whose functions these stand for.
+
+Phases are taken in double precision at one place of the craft and reduced to one turn; from there on single precision is good
+to about 1e-6 of a wave's amplitude.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sweep.model import layout as at
+from sweep.model.compiled import LANES, kernel, part
+from sweep.model.elementary import nearest
+from sweep.model.layout import row, single_row
+from sweep.model.sea import AMPLITUDE, DEEP, SHALLOW, SURFACE_SPEED, TOWARDS_X, TOWARDS_Y, WAVE_NUMBER, WAVE_X, WAVE_Y
+
+_F = np.float32
+_ROUND = _F(12582912.0)  # 1.5 * 2^23: adding it rounds to the nearest whole number
+_PER_PI = _F(0.3183098861837907)
+_PI_HIGH = _F(3.140625)
+_PI_LOW = _F(9.676535897932e-4)
+_ONE, _HALF, _TWO, _ZERO = _F(1.0), _F(0.5), _F(2.0), _F(0.0)
+_S1, _S2, _S3 = _F(-0.166656810672279), _F(0.008312366135543505), _F(-0.00018492179305134522)
+_C1, _C2 = _F(-0.49999932292616983), _F(0.04166398944308006)
+_C3, _C4 = _F(-0.0013855927093724726), _F(2.319438438369929e-05)
+_E = tuple(_F(1.0 / factorial) for factorial in (1, 2, 6, 24, 120, 720))
+_E1, _E2, _E3, _E4, _E5, _E6 = _E
+_LEAST, _PART = _F(-24.0), _F(0.03125)
+
+_POINT = at.SINGLE_POINT * LANES
+_SEA = at.SINGLE_SEA * LANES
+_TURNS = 0.15915494309189535
+_CIRCLE = 6.283185307179586
+
+
+@part
+def sine_cosine(x: np.float32) -> tuple[np.float32, np.float32]:
+    """Sine and cosine of an angle in radians; error under 2e-6 for |x| < 100."""
+    n = (x * _PER_PI + _ROUND) - _ROUND
+    r = (x - n * _PI_HIGH) - n * _PI_LOW
+    odd = n - _TWO * ((n * _HALF + _ROUND) - _ROUND)
+    sign = _ONE - _TWO * odd * odd
+    y = r * r
+    s = r + r * y * (_S1 + y * (_S2 + y * _S3))
+    c = _ONE + y * (_C1 + y * (_C2 + y * (_C3 + y * _C4)))
+    return sign * s, sign * c
+
+
+@part
+def exp_negative(x: np.float32) -> np.float32:
+    """Exponential of x <= 0; relative error under 1e-5 down to -24, where it is held."""
+    t = (x if x > _LEAST else _LEAST) * _PART
+    p = _ONE + t * (_E1 + t * (_E2 + t * (_E3 + t * (_E4 + t * (_E5 + t * _E6)))))
+    p2 = p * p
+    p4 = p2 * p2
+    p8 = p4 * p4
+    p16 = p8 * p8
+    return p16 * p16
+
+
+@kernel
+def take_phases(workspace: np.ndarray, components: np.ndarray, phases: np.ndarray) -> None:
+    """Phase of every component at the PREDICTED position, within half a turn (rad)."""
+    single = workspace.view(np.float32)
+    x = row(at.PREDICTED)
+    y = row(at.PREDICTED + 1)
+    for i in range(phases.size):
+        kx = components[i, WAVE_X]
+        ky = components[i, WAVE_Y]
+        out = single_row(at.SINGLE_PHASE + i)
+        for lane in range(LANES):
+            turns = (kx * workspace[x + lane] + ky * workspace[y + lane] + phases[i]) * _TURNS
+            single[out + lane] = (turns - nearest(turns)) * _CIRCLE
+
+
+@kernel
+def place_single(workspace: np.ndarray, place: int) -> None:
+    """SINGLE_POINT of a body point: along X and Y from the PREDICTED position; POINT: its depth below the calm level (m)."""
+    single = workspace.view(np.float32)
+    p = row(place)
+    r = row(at.PREDICTED_ROTATION)
+    z = row(at.PREDICTED + 2)
+    depth = row(at.POINT + 2)
+    for lane in range(LANES):
+        px = workspace[p + lane]
+        py = workspace[p + LANES + lane]
+        pz = workspace[p + 2 * LANES + lane]
+        single[_POINT + lane] = (
+            workspace[r + lane] * px + workspace[r + LANES + lane] * py + workspace[r + 2 * LANES + lane] * pz
+        )
+        single[_POINT + LANES + lane] = (
+            workspace[r + 3 * LANES + lane] * px + workspace[r + 4 * LANES + lane] * py + workspace[r + 5 * LANES + lane] * pz
+        )
+        workspace[depth + lane] = (
+            workspace[z + lane]
+            + workspace[r + 6 * LANES + lane] * px
+            + workspace[r + 7 * LANES + lane] * py
+            + workspace[r + 8 * LANES + lane] * pz
+        )
+
+
+@kernel
+def place_single_reference(workspace: np.ndarray) -> None:
+    """SINGLE_POINT of the reference point, on the keel under the centre of gravity."""
+    single = workspace.view(np.float32)
+    r = row(at.PREDICTED_ROTATION)
+    for lane in range(LANES):
+        keel = workspace[at.KEEL * LANES + lane]
+        single[_POINT + lane] = workspace[r + 2 * LANES + lane] * keel
+        single[_POINT + LANES + lane] = workspace[r + 5 * LANES + lane] * keel
+
+
+@kernel
+def raise_surface(workspace: np.ndarray, components: np.ndarray, count: int) -> None:
+    """SINGLE_SEA: elevation at SINGLE_POINT; keeps every component's cosine and sine."""
+    single = workspace.view(np.float32)
+    for lane in range(LANES):
+        single[_SEA + lane] = _ZERO
+    for i in range(count):
+        amplitude = np.float32(components[i, AMPLITUDE])
+        kx = np.float32(components[i, WAVE_X])
+        ky = np.float32(components[i, WAVE_Y])
+        phase = single_row(at.SINGLE_PHASE + i)
+        cosine = single_row(at.SINGLE_COSINE + i)
+        sine = single_row(at.SINGLE_SINE + i)
+        for lane in range(LANES):
+            s, c = sine_cosine(kx * single[_POINT + lane] + ky * single[_POINT + LANES + lane] + single[phase + lane])
+            single[cosine + lane] = c
+            single[sine + lane] = s
+            single[_SEA + lane] += amplitude * c
+
+
+@kernel
+def take_turns(workspace: np.ndarray, components: np.ndarray, count: int, station: int) -> None:
+    """SINGLE_TURN: by how much every component's phase turns from the station before to this one, as cosine and sine."""
+    single = workspace.view(np.float32)
+    p = row(station)
+    before = row(station - at.STATION_STRIDE)
+    r = row(at.PREDICTED_ROTATION)
+    for lane in range(LANES):
+        slice_ = workspace[p + lane] - workspace[before + lane]
+        single[_POINT + lane] = workspace[r + lane] * slice_
+        single[_POINT + LANES + lane] = workspace[r + 3 * LANES + lane] * slice_
+    for i in range(count):
+        kx = np.float32(components[i, WAVE_X])
+        ky = np.float32(components[i, WAVE_Y])
+        cosine = single_row(at.SINGLE_TURN + 2 * i)
+        sine = single_row(at.SINGLE_TURN + 2 * i + 1)
+        for lane in range(LANES):
+            s, c = sine_cosine(kx * single[_POINT + lane] + ky * single[_POINT + LANES + lane])
+            single[cosine + lane] = c
+            single[sine + lane] = s
+
+
+@kernel
+def turn_on(workspace: np.ndarray, components: np.ndarray, count: int) -> None:
+    """SINGLE_SEA: elevation one station on, every component's phase turned by SINGLE_TURN."""
+    single = workspace.view(np.float32)
+    for lane in range(LANES):
+        single[_SEA + lane] = _ZERO
+    for i in range(count):
+        amplitude = np.float32(components[i, AMPLITUDE])
+        cosine = single_row(at.SINGLE_COSINE + i)
+        sine = single_row(at.SINGLE_SINE + i)
+        turn_cosine = single_row(at.SINGLE_TURN + 2 * i)
+        turn_sine = single_row(at.SINGLE_TURN + 2 * i + 1)
+        for lane in range(LANES):
+            c = single[cosine + lane] * single[turn_cosine + lane] - single[sine + lane] * single[turn_sine + lane]
+            s = single[sine + lane] * single[turn_cosine + lane] + single[cosine + lane] * single[turn_sine + lane]
+            single[cosine + lane] = c
+            single[sine + lane] = s
+            single[_SEA + lane] += amplitude * c
+
+
+@kernel
+def move_water(workspace: np.ndarray, components: np.ndarray, depth_share: float) -> None:
+    """SINGLE_SEA: orbital velocity at `depth_share` of POINT's depth under the surface that SINGLE_SEA has there."""
+    single = workspace.view(np.float32)
+    share = np.float32(depth_share)
+    calm = row(at.POINT + 2)
+    for lane in range(LANES):
+        depth = np.float32(workspace[calm + lane]) + single[_SEA + lane]
+        single[_POINT + 2 * LANES + lane] = share * (depth if depth > _ZERO else _ZERO)
+        single[_SEA + LANES + lane] = _ZERO
+        single[_SEA + 2 * LANES + lane] = _ZERO
+        single[_SEA + 3 * LANES + lane] = _ZERO
+    for i in range(components.shape[0]):
+        k = np.float32(components[i, WAVE_NUMBER])
+        towards_x = np.float32(components[i, TOWARDS_X])
+        towards_y = np.float32(components[i, TOWARDS_Y])
+        deep = np.float32(components[i, DEEP] * components[i, SURFACE_SPEED])
+        shallow = np.float32(components[i, SHALLOW] * components[i, SURFACE_SPEED])
+        cosine = single_row(at.SINGLE_COSINE + i)
+        sine = single_row(at.SINGLE_SINE + i)
+        if shallow == _ZERO:
+            for lane in range(LANES):
+                decay = deep * exp_negative(-k * single[_POINT + 2 * LANES + lane])
+                along = decay * single[cosine + lane]
+                single[_SEA + LANES + lane] += along * towards_x
+                single[_SEA + 2 * LANES + lane] += along * towards_y
+                single[_SEA + 3 * LANES + lane] -= decay * single[sine + lane]
+        else:
+            for lane in range(LANES):
+                decay = exp_negative(-k * single[_POINT + 2 * LANES + lane])
+                growth = shallow / decay
+                along = (deep * decay + growth) * single[cosine + lane]
+                single[_SEA + LANES + lane] += along * towards_x
+                single[_SEA + 2 * LANES + lane] += along * towards_y
+                single[_SEA + 3 * LANES + lane] -= (deep * decay - growth) * single[sine + lane]
+
+
+@kernel
+def give(workspace: np.ndarray, out: int, slots: int) -> None:
+    """Copy the first slots of SINGLE_SEA to neighbouring slots of the workspace."""
+    single = workspace.view(np.float32)
+    for slot in range(slots):
+        target = row(out + slot)
+        source = single_row(at.SINGLE_SEA + slot)
+        for lane in range(LANES):
+            workspace[target + lane] = single[source + lane]
+
+
+@kernel
+def sample_point(workspace: np.ndarray, components: np.ndarray, count: int, place: int, out: int, depth_share: float) -> None:
+    """Elevation and orbital velocity at a body point, into four slots."""
+    place_single(workspace, place)
+    raise_surface(workspace, components, count)
+    move_water(workspace, components, depth_share)
+    give(workspace, out, 4)

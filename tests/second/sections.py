@@ -1,0 +1,43 @@
+"""The second model's foil sections: seven numbers at a Reynolds number, between five at which they are given."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from sweep.campaign.craft import Craft, Foil
+from tests.second.sea import Water
+
+NODES = np.array([3e4, 7e4, 1.6e5, 4e5, 1e6])
+
+
+class Section(NamedTuple):
+    """Slope per rad, largest lift, zero-lift angle rad, least drag and its growth with the square and the fourth power."""
+
+    lift_slope: float
+    lift_max: float
+    zero_lift_angle: float
+    drag_least: float
+    drag_rise: float
+    drag_steep: float
+    lift_of_least_drag: float
+
+
+def reynolds_of(foil: Foil, water: Water, forward_speed: float) -> float:
+    """Reynolds number of a foil at the body's forward speed, m/s."""
+    return min(max(forward_speed, 0.5), 50.0) * foil.chord / water.viscosity
+
+
+def section_at(craft: Craft, foil: Foil, reynolds: float) -> Section:
+    """A foil's section at a Reynolds number, linear in its logarithm between the nodes and held beyond them."""
+
+    def between(values: np.ndarray) -> float:
+        return float(np.interp(np.log10(reynolds), np.log10(NODES), values))
+
+    given = foil.section
+    if given.polar is not None:
+        slope, most, zero, log_drag, rise, steep, least = (between(np.array(each)) for each in craft.polars[given.polar][:7])
+        return Section(slope, most, zero, float(np.exp(log_drag)), rise, steep, least)
+    drag = float(np.exp(between(np.log(given.drag_min * np.sqrt(given.reynolds / NODES)))))
+    return Section(given.lift_slope, given.lift_max, foil.zero_lift_angle, drag, given.drag_rise, 0.0, given.lift_of_least_drag)
