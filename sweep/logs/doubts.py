@@ -105,7 +105,7 @@ def _of_values(channel: str, values: Floats, mapping: Mapping) -> Iterator[str]:
             yield f"swings by {number(math.degrees(spread))} deg only: is it written in rad, and mapped as deg?"
     elif channel == "speed":
         fastest = float(np.quantile(values, 0.9))
-        if fastest > min(mapping.craft.propulsor.no_thrust_speed, 3.0 * _usual_speed(mapping)):
+        if fastest > min(mapping.craft.propulsor.no_thrust_speed or math.inf, 3.0 * _usual_speed(mapping)):
             yield f"{number(fastest)} m/s is faster than this craft can go: is it written in km/h or kn?"
         elif 0.0 < fastest < 0.3 * _usual_speed(mapping):
             yield f"never over {number(fastest)} m/s, at which this craft does not fly"
