@@ -103,6 +103,18 @@ def test_trim_finds_a_point_of_the_open_water_diagram(speed: float, count: int) 
     assert 0.4 < efficiency < 0.75  # the diagram's best is 0.71 (tests/references/propeller_series.toml)
 
 
+def test_a_trim_is_found_as_far_as_the_power_reaches() -> None:
+    """With 2 % more than trimmed flight takes, and with ten times as much; not with 2 % less."""
+    craft = on_propellers(courier(), 1)
+    for speed in (3.5, 4.5):
+        fleet = fleet_of(craft, speed)
+        power = (drive(craft, speed, float(fleet.trim[0, 2]))[1] - craft.propulsor.electronics) * MOTOR
+        within = [1.02, 1.2, 10.0, 0.98, 0.5]
+        found = fleet_of([changed(craft, {"propulsor.propeller.shaft_power": share * power}) for share in within], speed)
+        assert found.feasible.tolist() == [True, True, True, False, False]
+        assert found.trim[:3] == pytest.approx(np.tile(fleet.trim, (3, 1)), rel=1e-6)
+
+
 def test_no_more_comes_out_than_goes_in() -> None:
     """Thrust power, that of the best propeller there can be, shaft power, battery power: each at most the next."""
     craft = on_propellers(courier(), 1, {"power": 150.0})

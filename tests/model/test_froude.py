@@ -12,12 +12,25 @@ import numpy as np
 import pytest
 
 from sweep.campaign.craft import Craft
+from sweep.model import faults as kinds
 from sweep.model import layout as at
 from sweep.model import waves
 from sweep.model.block import Block
 from sweep.model.fleet import Fleet, build_fleets
 from sweep.model.flight import fly
-from tests.model.crafts import HEADINGS, WATER, block_of, changed, courier, history, jonswap, quiet, response, statuses
+from tests.model.crafts import (
+    HEADINGS,
+    WATER,
+    block_of,
+    changed,
+    courier,
+    history,
+    jonswap,
+    on_propellers,
+    quiet,
+    response,
+    statuses,
+)
 from tests.references import reference
 
 LENGTH, TIME, FORCE = 4.0, 2.0, 64.0
@@ -50,12 +63,14 @@ SCALES: dict[str, float] = {
     "control.speed.proportional": 1 / SPEED, "control.speed.integral": 1 / SPEED / TIME,
     "control.throttle_share": 1 / LENGTH, "control.pitch_share": 1 / LENGTH, "control.corner": 1 / TIME,
     "control.gate": LENGTH, "window.clearance": LENGTH, "control.turn_rate": 1 / TIME,
+    "propulsor.spacing": LENGTH, "propulsor.propeller.top_speed": 1 / TIME, "propulsor.propeller.shaft_power": POWER,
+    "battery.power": POWER, "battery.energy": FORCE * LENGTH,
     "windage.area": AREA, "windage.x": LENGTH, "windage.height": LENGTH, "inertial.vibration": 1.0,
 }  # fmt: skip
 RECORD_SCALES = {
     "time": TIME, "x": LENGTH, "y": LENGTH, "keel_height": LENGTH, "surface": LENGTH, "ride_height": LENGTH,
     "sensed_height": LENGTH, "pitch": 1.0, "roll": 1.0, "heading": 1.0, "speed": SPEED, "throttle": 1.0, "rudder": 1.0,
-    "hull_load": 1.0, "power": POWER, "clearance": LENGTH, "submergence": LENGTH, "foils": 1.0,
+    "side_throttle": 1.0, "hull_load": 1.0, "power": POWER, "clearance": LENGTH, "submergence": LENGTH, "foils": 1.0,
 }  # fmt: skip
 RESPONSE_SCALES = {
     **dict.fromkeys(("ride_height_error", "ride_height_bias", "level_height_deviation"), LENGTH),
@@ -63,7 +78,7 @@ RESPONSE_SCALES = {
     **dict.fromkeys(("ride_height_error_p99", "level_height_error_p99", "clearance_least", "submergence_least"), LENGTH),
     **dict.fromkeys(("touchdowns", "licks", "foil_outs", "plunges", "broaches", "servo_travel", "blind_readings"), 1 / TIME),
     **dict.fromkeys(("outside_window", "wet_share", "hull_impulse", "lost_flights", "upsets", "pitch_rms", "roll_rms"), 1.0),
-    **dict.fromkeys(("vertical_acceleration", "servo_at_limit", "encounters", "roll_peak"), 1.0),
+    **dict.fromkeys(("vertical_acceleration", "servo_at_limit", "encounters", "roll_peak", "lean_peak", "beyond_polar"), 1.0),
     **dict.fromkeys(("time_flown", "time_foilborne"), TIME),
     **dict.fromkeys(("power_mean", "power_peak"), POWER),
     "speed_mean": SPEED,
@@ -71,18 +86,22 @@ RESPONSE_SCALES = {
 }  # fmt: skip
 
 
+TWIN = on_propellers(courier(), 2, {"power": 60.0, "energy": 3e5})
 EXACT = {"rangefinders.resolution": 0.0, "servos.quantum": 0.0, "steering.servo.quantum": 0.0}
 
 
 def of(craft: Craft, address: str) -> Any:
     value: Any = craft
     for step in address.split("."):
+        if value is None:
+            return None
         value = value[step] if isinstance(value, dict) else getattr(value, step)
     return value
 
 
 def larger(craft: Craft) -> Craft:
-    return changed(craft, {address: of(craft, address) * scale for address, scale in SCALES.items()})
+    values = {address: of(craft, address) for address in SCALES}
+    return changed(craft, {address: value * SCALES[address] for address, value in values.items() if value is not None})
 
 
 def larger_sea(sea: waves.Sea) -> waves.Sea:
@@ -125,9 +144,10 @@ def test_the_scales_are_those_of_model_tanks() -> None:
     assert (MASS, AREA) == (FORCE, LENGTH**2)
 
 
-def test_the_scales_name_everything_that_has_a_dimension() -> None:
+@pytest.mark.parametrize("craft", [courier(), TWIN], ids=["courier", "two propellers"])
+def test_the_scales_name_everything_that_has_a_dimension(craft: Craft) -> None:
     """Every number of the larger craft is the smaller one's times a power of two (or of its root), but for logarithms."""
-    small, large = (fleet.parameters[0] for fleet in pair(courier()))
+    small, large = (fleet.parameters[0] for fleet in pair(craft))
     told = np.isfinite(small) & (np.abs(small) > 1e-12)
     told[[at.TRIM_HEIGHT, at.TRIM_PITCH, at.TRIM_THROTTLE]] = False
     told[[at.WIND_SHARE, at.AIR_PRESSURE]] = False  # the air does not scale
@@ -146,6 +166,20 @@ def test_the_larger_craft_flies_the_same_flight(heading: str) -> None:
     small, large = pair(changed(courier(), EXACT))
     first, second = blocks(jonswap(HEADINGS[heading], height=0.06, period=1.1), 4.0)
     records = history(small, first), history(large, second, rate=50.0)
+    for name, scale in RECORD_SCALES.items():
+        size = max(np.abs(records[0][name]).max(), 1e-3)
+        apart = np.abs(records[1][name] / scale - records[0][name]).max() / size
+        assert apart < 1e-6, f"{name} differs by {apart:.1e}"
+
+
+def test_the_larger_craft_on_two_propellers_turns_the_same_turn() -> None:
+    """At the power that its battery has, steered by its propellers, with its bow's preview, on a polar."""
+    small, large = pair(changed(TWIN, EXACT | {"control.preview": 0.4}))
+    first, second = blocks(jonswap(HEADINGS["head"], height=0.04, period=1.4), 4.0)
+    turn = np.array([[kinds.TURN, -1.0, 1.5, 1e9, 0.4, 0.0, 0.0]])
+    later = turn * np.where(np.arange(kinds.COLUMNS) == kinds.START, TIME, 1.0)
+    records = history(small, first._replace(faults=turn)), history(large, second._replace(faults=later), rate=50.0)
+    assert np.abs(records[0]["side_throttle"]).max() > 0.02
     for name, scale in RECORD_SCALES.items():
         size = max(np.abs(records[0][name]).max(), 1e-3)
         apart = np.abs(records[1][name] / scale - records[0][name]).max() / size

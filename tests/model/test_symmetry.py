@@ -19,20 +19,23 @@ from tests.model.crafts import (
     fleet_of,
     history,
     jonswap,
+    on_propellers,
     quiet,
     replicates,
     silent,
 )
 
-CRAFTS: dict[str, dict[str, Any]] = {
+CHANGES: dict[str, dict[str, Any]] = {
     "courier": {},
     "three across the bow": {"rangefinders.count": 3, "rangefinders.layout": "across-bow", "rangefinders.spacing": 0.4},
     "one over each foil": {"rangefinders.count": 3, "rangefinders.layout": "over-foils"},
     "lopsided": {"foils.port.area": 60e-4, "foils.starboard.dihedral": 0.15, "foils.aft.y": 0.03, "inertial.y": 0.02},
     "each foil": {"rangefinders.count": 3, "rangefinders.layout": "over-foils", "control.law": "each-foil"},
 }
+CRAFTS = {name: changed(courier(), values) for name, values in CHANGES.items()}
+CRAFTS["two propellers"] = on_propellers(courier(), 2, {"power": 60.0})
 # What changes its sign in the mirror
-NEGATED = ("y", "roll", "heading", "rudder")
+NEGATED = ("y", "roll", "heading", "rudder", "side_throttle")
 KEPT = (
     "x",
     "keel_height",
@@ -56,9 +59,9 @@ def mirrored(craft: Craft) -> Craft:
     return Craft.model_validate(description, context={"si": True})
 
 
-def fleets(values: dict[str, Any]) -> tuple[Fleet, Fleet]:
-    """A quiet craft and its mirror image, whose rangefinders across the bow take turns from the other side."""
-    craft = quiet(changed(courier(), values))
+def fleets(craft: Craft) -> tuple[Fleet, Fleet]:
+    """A craft made quiet and its mirror image, whose rangefinders across the bow take turns from the other side."""
+    craft = quiet(craft)
     fleet, other = fleet_of(craft), fleet_of(mirrored(craft))
     sideways = at.RANGE_PLACE + 4 * np.arange(craft.rangefinders.count) + 1
     parameters = other.parameters.copy()
