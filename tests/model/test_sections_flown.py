@@ -61,7 +61,7 @@ def margin(bench: Bench, speed: float, depth: float, lift: float) -> float:
 
 def test_the_cavitation_number_is_the_published_one() -> None:
     """What is left of it is less by the section's suction; lift downward counts as much."""
-    outside = reference("cavitation", "number")
+    outside = reference("water", "cavitation_number")
     bench, suction = Bench(courier()), section_of(courier(), courier().foils["aft"]).suction
     for row in outside.rows:
         for lift in (0.0, 0.4, -0.4, 0.8):
