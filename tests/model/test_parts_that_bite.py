@@ -261,7 +261,7 @@ LAWS: dict[str, dict[str, Any]] = {
 
 @pytest.mark.parametrize("law", LAWS)
 def test_the_other_laws_mirror(law: str) -> None:
-    craft, image = fleets(LAWS[law])
+    craft, image = fleets(changed(courier(), LAWS[law]))
     sea = jonswap(HEADINGS["quartering"], height=0.04, period=1.2)
     first = history(craft, silent(block_of(sea, 4.0, settle=1.0)))
     second = history(image, silent(block_of(mirror_sea(sea), 4.0, settle=1.0)))
