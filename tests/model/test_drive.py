@@ -29,10 +29,10 @@ from tests.model.crafts import (
     statuses,
 )
 from tests.second.cases import random_moment, trimmed
-from tests.second.second_model import FLAT, Pose, battery_power, build, propulsor_load, rotation
+from tests.second.sea import FLAT
+from tests.second.second_model import Pose, battery_power, build, propulsor_load, rotation
 
 MOTOR = 0.75
-NO_SIDE = (3, 5)  # roll and yaw moment
 
 
 def drive(craft: Craft, speed: float, throttle: float, side: float = 0.0) -> tuple[np.ndarray, float]:
