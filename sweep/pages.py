@@ -96,7 +96,8 @@ def publish(folder: str | Path) -> Path:
 
     folder = Path(folder)
     site, fresh, stale = folder / "site", folder / ".site.unfinished", folder / ".site.old"
-    pages = render(load_results(folder), kept_logs(folder))
+    logs = kept_logs(folder)
+    pages = render(load_results(folder), logs) if logs else render(load_results(folder))
     for left_over in (fresh, stale):
         shutil.rmtree(left_over, ignore_errors=True)
     for name, text in pages.items():

@@ -26,7 +26,7 @@ from sweep.model.water import fresh_water
 from sweep.model.waves import draw_components
 from sweep.shipped import shipped
 
-HIDDEN = {"lift": 0.93, "drag": 1.2, "range_lag": 0.08, "range_noise": 0.004, "inertia": 1.08}
+HIDDEN = {"lift": 0.93, "drag": 1.2, "range_lag": 0.08, "range_noise": 0.004}
 """What the hidden craft has that its craft file does not say; a fit should find it."""
 
 FAULTS = {"rangefinders.dropout": 0.01, "rangefinders.spikes": 0.003}
