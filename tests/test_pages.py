@@ -198,7 +198,7 @@ def test_the_site_is_written_whole_in_place_of_the_old_one(
 def test_a_site_that_cannot_be_made_leaves_the_old_one(told: Results, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(store, "load_results", lambda folder: told)
 
-    def fail(results: Results) -> Files:
+    def fail(*given: object) -> Files:
         raise RuntimeError("no")
 
     monkeypatch.setattr(pages, "render", fail)
