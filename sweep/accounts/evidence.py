@@ -11,6 +11,7 @@ from sweep.wording import number
 
 STUDIES = {
     "convergence": "How far results depend on what is not physics",
+    "lessons": "What practitioners know, and whether the model shows it",
     "companion": "The linear companion beside flights",
     "mutations": "Whether the tests would notice a mistake in the model",
 }

@@ -7,6 +7,7 @@ All of them are common practice, no source. Means are over replicates; lost: see
 
 from __future__ import annotations
 
+import tomllib
 from math import pi
 
 import numpy as np
@@ -20,6 +21,8 @@ from sweep.model.compiled import LANES
 from sweep.model.fleet import build_fleets
 from sweep.model.flight import start_lanes
 from sweep.model.probe import open_loop
+from sweep.shipped import shipped
+from tests.lessons.figures import LESSONS, figures
 from tests.lessons.flown import FOLDER, campaign_of, flights_of, where
 
 CM, DEGREE = 0.01, pi / 180.0
@@ -374,3 +377,13 @@ def test_k_any_gain_of_a_wide_range_flies_with_attitude_loops() -> None:
 
 def test_k_no_gain_is_good_without_attitude_loops() -> None:
     assert failed(eyeballed(0.0)) >= MARGIN_K_FAILED
+
+
+def test_how_sure_quotes_these_figures() -> None:
+    """What `python -m tests.benchmarks.lessons` wrote, from more replicates, agrees with the flights of these tests."""
+    told = tomllib.loads((shipped("site") / "evidence" / "lessons.toml").read_text(encoding="utf-8"))["lessons"]["rows"]
+    assert [row[0] for row in told] == [f"{lesson.letter}: {lesson.says}" for lesson in LESSONS]
+    for row, (_, found) in zip(told, figures(), strict=True):
+        low, high = (float(end.strip(" %")) for end in row[2].split(" to "))
+        assert found.low <= high + 0.05 * abs(high), row[0]
+        assert found.high >= low - 0.05 * abs(low), row[0]
