@@ -16,7 +16,7 @@ from sweep.conditions import condition_table, list_conditions
 from sweep.designs import lay_out
 from sweep.heats import fly_race, heat_shards
 from sweep.insight.ranking import rank
-from sweep.insight.uneven import behind, drop_words, rank_uneven, uneven_estimate
+from sweep.insight.uneven import behind, drop_words, rank_uneven, uneven_estimate, uneven_standings
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.pipeline import rank_flights, wanted_columns
 from sweep.progress import Watcher
@@ -158,6 +158,18 @@ def test_uneven_estimates_are_those_of_each_condition_s_own_count():
     assert found.error[0] == pytest.approx(np.sqrt(sum(part.var(ddof=1) / len(part) for part in parts)) / 3)
 
 
+def test_two_conditions_of_unlike_spread_and_number_are_welch_s_interval():
+    """Half of a mean and a mean is half of the difference from the other's negative, whose interval Welch's test gives."""
+    first, second = np.array([1.0, 2.0, 4.5, 3.0, 7.0]), np.array([0.2, 0.5, 0.1])
+    values = np.full((1, 2, 5), np.nan)
+    values[0, 0], values[0, 1, :3] = first, second
+    found, welch = uneven_estimate(values), stats.ttest_ind(first, -second, equal_var=False)
+    low, high = welch.confidence_interval(0.95)
+    assert found.mean[0] == pytest.approx((low + high) / 4)
+    assert found.freedom[0] == pytest.approx(welch.df)
+    assert found.half_width(0.025)[0] == pytest.approx((high - low) / 4)
+
+
 def test_blocks_of_too_few_conditions_are_a_plain_sample():
     values = np.full((2, 4, 3), np.nan)
     values[0, [0, 1, 3], 0] = 1.0, 2.0, 4.5
@@ -210,6 +222,27 @@ def test_a_dropped_design_is_never_level():
     )
     told = behind(race.scores, order[0])
     assert (told.mean[gone] > 0.0).mean() > 0.9
+
+
+def test_standings_after_a_race_keep_the_broken_the_screened_and_the_dropped_apart():
+    """Best to worst of those that stayed, then the dropped with its reason; no place for what broke a limit or cannot fly."""
+    scores = np.array([3.0, 1.0, 0.5, 2.0, np.nan])[:, None, None] + 0.01 * np.random.default_rng(5).normal(size=(5, 2, 3))
+    scores[3, :, 1:] = np.nan
+    judged = ["kept", "kept", "broken", "kept", "not yet known"]
+    verdicts = pd.DataFrame({"verdict": judged, "reason": ["", "", "a limit", "", ""]})
+    dropped = pd.DataFrame(
+        [
+            {"design": 3, "why": "behind", "round": 1, "blocks": 2, "behind": 1.0, "low": 0.8, "high": 1.2, "reason": ""},
+            {"design": 4, "why": "screened", "round": 0, "blocks": 0, "behind": np.nan, "reason": "no trim"},
+        ]
+    )
+    table = uneven_standings(scores, verdicts, dropped, np.zeros(5), {}).set_index("design")
+    assert table.index.tolist() == [1, 0, 3, 2, 4]
+    assert table["place"].to_list() == [1, 2, 3, pd.NA, pd.NA]
+    assert table["verdict"].tolist() == ["kept", "kept", "kept", "broken", "broken"]
+    assert table.loc[[2, 4], "reason"].tolist() == ["a limit", "no trim"]
+    assert table.loc[3, "reason"].startswith("Dropped out in round 1 after 2 flights, surely behind: 1 (0.8 to 1.2)")
+    assert table["flights"].tolist() == [6, 6, 2, 6, 0]
 
 
 def test_a_dropped_design_says_when_and_why():

@@ -94,6 +94,51 @@ def test_each_rule_reads_what_it_says(changes, cause):
     assert found.name == cause, found.said
 
 
+def named_after(changes, craft=None):
+    """What the rules say of a made-up record, 5.9 s into it."""
+    return name_cause(record(**changes), 5.9, craft or craft_of_boat("courier"), BOATS["courier"].speed)
+
+
+def test_one_hull_in_two_looks_back_as_far_as_the_longer_one_asks():
+    """What happened 3 s ago is within the 4 s of the courier's 0.9 m hull, and not within the 2.3 s of one of 0.3 m."""
+    courier, stepped = craft_of_boat("courier"), {"surface": np.where(TIME < 2.9, 0.16, 0.0)}
+    short = courier.hulls["main"].model_copy(update={"length": 0.3})
+    two, one = (courier.model_copy(update={"hulls": hulls}) for hulls in ({**courier.hulls, "float": short}, {"main": short}))
+    assert named_after(stepped, two).name == "wave beyond the window"
+    assert named_after(stepped, one).name == UNCLEAR
+
+
+@pytest.mark.parametrize(("since", "cause"), [(3.9, "blind range"), (5.1, UNCLEAR)])
+def test_what_the_rangefinder_saw_early_and_late_counts_alike(since, cause):
+    """Close for the last 2.0 of 4 s, and for the last 0.8 s only: half of the time is too much, a fifth is not."""
+    late = np.greater(TIME, since)
+    seen = np.where(late, 0.02, 0.095)
+    close = {"ride_height": seen - 0.01 * late, "sensed_height": seen + 0.003 * np.sin(90 * TIME)}
+    assert named_after(close).name == cause
+
+
+@pytest.mark.parametrize(("share", "cause"), [(0.5, UNCLEAR), (0.7, "servo limit")])
+def test_a_foil_may_stand_at_its_end_for_three_fifths_of_the_time(share, cause):
+    """At the end of its travel every so often, by chance, so that it does not swing."""
+    draws = np.random.default_rng(2)
+    stopped = draws.random(len(TIME)) < share
+    slow = craft_of_boat("courier")
+    slow = slow.model_copy(update={"servos": slow.servos.model_copy(update={"rate": 100.0})})  # none of it is rushing
+    assert named_after({"foil_port": np.where(stopped, 0.157, 0.1)}, slow).name == cause
+
+
+def test_a_foil_that_moves_by_chance_does_not_swing():
+    """As much as a swing does, but what is left does not come back: the autocorrelation of chance is 1 / sqrt(rows) or so."""
+    assert named_after({"foil_port": 0.03 * np.random.default_rng(3).normal(size=len(TIME))}).name == UNCLEAR
+
+
+def test_a_shallow_tip_is_told_by_its_share_of_the_time():
+    """Shallow for 1 of the 4 s, with nothing on the foils."""
+    found = named_after({"submergence": np.where((TIME > 3.0) & (TIME <= 4.001), 0.001, 0.1)})
+    assert found.name == "ventilation"
+    assert "for 25 % of the time" in found.said
+
+
 def test_what_follows_within_the_look_has_the_cause_of_what_came_first():
     flight = record(speed=np.where(TIME < 4.0, 2.0, 4.0))
     events = pd.DataFrame(

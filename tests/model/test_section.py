@@ -7,10 +7,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from sweep.model.section import (
     NODES,
     SectionNodes,
+    _least_squares,
     constant_section,
     four_digit_speeds,
     four_digit_suction,
@@ -80,6 +82,17 @@ def test_one_bad_row_turns_the_fit_little() -> None:
     inside = (table["reynolds"] == 1e6) & (table["lift"] > -0.2) & (table["lift"] < 0.8)
     plain = np.polyfit(table["angle"][inside], table["lift"][inside], 1)[0]
     assert abs(plain / 5.5 - 1.0) > 0.04
+
+
+def test_an_outlier_pulls_a_fit_as_huber_has_it() -> None:
+    """By hand: of seven rows about nothing and one far off, the seven pull by 7 m against the one's 1.345 deviations.
+
+    A standard deviation is the median distance over that of a normal law, 0.6745 (Huber 1964); here the median is 2, wherever m
+    is between 0 and 1.
+    """
+    rows = np.array([-3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0, 30.0])
+    wanted = 1.345 * 2.0 / float(stats.norm.ppf(0.75)) / 7.0
+    assert _least_squares(np.ones((8, 1)), rows) == pytest.approx([wanted], rel=1e-4)
 
 
 def test_scatter_of_the_drag_averages_out() -> None:
