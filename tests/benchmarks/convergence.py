@@ -145,12 +145,40 @@ def length_table() -> dict[str, object]:
         )
     return {
         "caption": "Length of a flight",
-        "note": f"Ride-height error of {REPLICATES} flights, by their scored time. What scatters however long they are is "
-        "drawn once a flight: the phases of its waves and the biases of its sensors. Length tells of rare events, replicates "
-        "of the mean.",
+        "note": f"Ride-height error of {REPLICATES} flights, by their scored time. From 30 s on they scatter about as "
+        "much however long they are: something is drawn once a flight (see the next table). Length tells of rare events, "
+        "replicates of the mean.",
         "headings": ["length", "mean, cm", "standard deviation, cm", "of the mean, %"],
         "rows": rows,
     }
+
+
+def scatter_table() -> dict[str, object]:
+    """What makes one long flight differ from the next: the first block of `length_table`, a part of it from the others."""
+    blocks = [block(100 + i, 120.0) for i in range(REPLICATES)]
+    first = blocks[0].noise
+    made = {
+        "all": blocks,
+        "waves alone": [each._replace(noise=first) for each in blocks],
+        "the sensors' biases alone": [blocks[0]._replace(noise=_with_biases(first, each.noise)) for each in blocks],
+        "the sensors' noise alone": [blocks[0]._replace(noise=_with_biases(each.noise, first)) for each in blocks],
+    }
+    rows = []
+    for title, changed in made.items():
+        found = np.array([responses(each) for each in changed])[:, 0]
+        rows.append([title, float(found.mean()), float(found.std(ddof=1)), float(100 * found.std(ddof=1) / found.mean())])
+    return {
+        "caption": "What long flights differ by",
+        "note": f"Ride-height error of {REPLICATES} flights of 120 s. In the first row all that is drawn by chance is drawn "
+        "again for each; below it one thing is, and the others stay: the frequencies and phases of the waves, the biases of "
+        "gyros and accelerometers, or the noise from reading to reading.",
+        "headings": ["other from flight to flight", "mean, cm", "standard deviation, cm", "of the mean, %"],
+        "rows": rows,
+    }
+
+
+def _with_biases(noise: NoiseTables, biased: NoiseTables) -> NoiseTables:
+    return noise._replace(gyro_bias=biased.gyro_bias, accelerometer_bias=biased.accelerometer_bias)
 
 
 def replicate_table() -> dict[str, object]:
@@ -177,7 +205,7 @@ def main() -> None:
     """Make all tables."""
     tables = {
         "step": step_table(), "strips": strip_table(), "components": component_table(), "length": length_table(),
-        "replicates": replicate_table(),
+        "scatter": scatter_table(), "replicates": replicate_table(),
     }  # fmt: skip
     print(write("convergence", "python -m tests.benchmarks.convergence", tables).read_text(encoding="utf-8"))
 
