@@ -73,7 +73,12 @@ def swing_words(mode: complex) -> str:
 
 
 def margin_words(margins: Margins) -> str:
-    """'x2.1, 38 deg, 70 ms': a gain margin, a phase margin and the delay that could be added."""
+    """'x2.1, 38 deg, 70 ms': a gain margin, a phase margin and the delay that could be added.
+
+    A loop that no surface answers (a heading steered by propellers) is not judged.
+    """
+    if not math.isfinite(margins.gain) and not math.isfinite(margins.phase):
+        return "not judged"
     gain = f"x{number(margins.gain, 2)}" if math.isfinite(margins.gain) else "any"
     if not math.isfinite(margins.phase):
         return f"{gain}, never crosses"

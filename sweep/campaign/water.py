@@ -32,7 +32,7 @@ class WaterBody(Part):
     """The water that the campaign takes place in; temperature in kelvin, depth in metres."""
 
     kind: Literal["fresh", "sea"] = "fresh"
-    temperature: Temperature = Field(288.15, ge=271.15, le=313.15)
+    temperature: Temperature = Field(288.15, ge=273.15, le=313.15)
     depth: Length = Field(10.0, ge=0.05, description="from the calm level to the ground")
 
     def for_model(self) -> Water:

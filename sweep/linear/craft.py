@@ -52,7 +52,8 @@ def linearise(fleet: Fleet, nudge: float = NUDGE) -> tuple[LinearCraft | None, .
     """Every design of a fleet about its trim at the fleet's speed, by central differences through the compiled model.
 
     nudge: of the differences, SI. None for a design without a trim. Left out: rate and travel limits of the servos, their
-    quantum, slack and stall; limits of the loops; the hull, which is dry in trim; ventilation; noise.
+    quantum, slack and stall; limits of the loops; steering by two propellers; preview; the hull, which is dry in trim;
+    ventilation; noise.
     """
     found: list[LinearCraft | None] = [None] * fleet.size
     ready = np.flatnonzero(fleet.feasible)

@@ -173,7 +173,7 @@ def test_the_larger_craft_flies_the_same_flight(heading: str) -> None:
 
 
 def test_the_larger_craft_on_two_propellers_turns_the_same_turn() -> None:
-    """At the power that its battery has, steered by its propellers, with its bow's preview, on a polar."""
+    """At the power that its battery has, steered by its propellers, with its bow's preview."""
     small, large = pair(changed(TWIN, EXACT | {"control.preview": 0.4}))
     first, second = blocks(jonswap(HEADINGS["head"], height=0.04, period=1.4), 4.0)
     turn = np.array([[kinds.TURN, -1.0, 1.5, 1e9, 0.4, 0.0, 0.0]])
