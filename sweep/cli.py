@@ -66,7 +66,9 @@ def build_parser() -> argparse.ArgumentParser:
     run = verbs.add_parser("run", help="fly a campaign, rank its designs and write the site; goes on where it was stopped")
     run.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="campaign file (YAML)")
     run.add_argument("--out", type=Path, metavar="DIR", help="results folder (results/NAME by default)")
-    run.add_argument("--workers", type=_positive, metavar="N", help="flights at a time (all processors by default)")
+    where = run.add_mutually_exclusive_group()
+    where.add_argument("--workers", type=_positive, metavar="N", help="flights at a time (all processors by default)")
+    where.add_argument("--cluster", metavar="ADDRESS", help="fly on a Dask cluster instead, as tcp://host:8786")
     run.set_defaults(action=_run)
 
     rank = verbs.add_parser("rank", help="the standings of a results folder, by the scores and limits in its campaign.yaml")
@@ -177,7 +179,7 @@ def _run(asked: argparse.Namespace) -> None:
     from sweep.progress import Progress
     from sweep.wording import result
 
-    results = run(campaign, folder, asked.workers, Progress(sys.stderr))
+    results = run(campaign, folder, asked.workers, Progress(sys.stderr), asked.cluster)
     print("\n".join(["", *result(results), "", standings_text(results.campaign, results.designs, results.standings), ""]))
     if boats := builds_text(results.campaign, results.designs, results.builds, results.settings):
         print(f"{boats}\n")

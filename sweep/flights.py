@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import json
 import math
+import socket
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import partial
 from itertools import groupby
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -22,7 +24,7 @@ from sweep.campaign.faults import NONE, NamedFault
 from sweep.conditions import Condition
 from sweep.designs import craft_of
 from sweep.model.block import Block, make_block
-from sweep.model.compiled import LANES
+from sweep.model.compiled import LANES, source_hash
 from sweep.model.faults import COLUMNS as FAULT_COLUMNS
 from sweep.model.fleet import Fleet, build_fleets
 from sweep.model.flight import RECORDED, Flown, fly, fly_record
@@ -30,7 +32,7 @@ from sweep.model.noise import generator
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.model.water import Water
 from sweep.model.waves import Track, make_sea
-from sweep.store import as_parquet
+from sweep.store import StoreError, as_parquet
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -43,6 +45,7 @@ PIECE_SECONDS = 1000.0
 """Simulated seconds of a piece: about a second of work for one processor."""
 
 PROBE_SECONDS = 10.0
+TRIAL_SECONDS = 2.0
 RECORDED_REPLICATE = 0
 
 
@@ -92,18 +95,18 @@ def fly_shards(
     """Fly shards and give each as soon as it is complete, in their order.
 
     The rows have the columns design, condition, replicate, status, then the responses in SI (NaN where a flight gave none).
-    workers: threads, all processors by default; the kernels let go of the interpreter and share one compilation.
-    flown: is told how many more flights are done.
+    workers: threads, all processors by default; the kernels let go of the interpreter and share one compilation. Within
+    `cluster.on_cluster` they are the cluster's. flown: is told how many more flights are done.
     """
     pieces = cut_pieces(campaign, designs, conditions, shards)
     parallel = joblib.Parallel(
         n_jobs=workers or joblib.cpu_count(),
-        backend="threading",
+        prefer="threads",
         return_as="generator",
         batch_size=1,
         pre_dispatch="2 * n_jobs",
     )
-    results = parallel(joblib.delayed(_fly)(piece) for piece in pieces)
+    results = parallel(joblib.delayed(_fly)(piece, source_hash()) for piece in pieces)
     for shard, parts in groupby(results, key=lambda result: result[0]):
         status, responses = np.empty(shard.flights, dtype=np.int8), np.empty((shard.flights, len(RESPONSE_NAMES)))
         for _, numbers, result in parts:
@@ -164,8 +167,26 @@ def water_of(campaign: Campaign) -> Water:
 
 def warm_up(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> None:
     """Have the kernels compiled before the workers start, by a flight of no length; from their cache it takes no time."""
+    piece = _first_piece(campaign, designs, conditions)
+    fly(piece.fleet, piece.block._replace(length=0.0))
+
+
+def trial_flight(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Callable[[], bytes]:
+    """A short flight that can be sent to other computers; it returns its rows as bytes."""
+    piece = _first_piece(campaign, designs, conditions)
+    length = min(campaign.flight.settle + TRIAL_SECONDS, campaign.flight.length)
+    return partial(_fly_to_bytes, piece._replace(block=piece.block._replace(length=length)))
+
+
+def _fly_to_bytes(piece: Piece) -> bytes:
+    flown = fly(piece.fleet, piece.block)
+    return flown.status.tobytes() + flown.responses.tobytes()
+
+
+def _first_piece(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Piece:
+    """The first design in the first condition, flown even if it has no trim."""
     piece = next(cut_pieces(campaign, designs, conditions, [Shard(0, 0, 0, 0, 1)]))
-    fly(piece.fleet._replace(feasible=np.array([True])), piece.block._replace(length=0.0))
+    return piece._replace(fleet=piece.fleet._replace(feasible=np.array([True])))
 
 
 class Pace(NamedTuple):
@@ -205,7 +226,10 @@ def _bytes(shard: Shard, flown: Flown) -> tuple[float, float]:
     return empty, (len(as_parquet(rows)) - empty) / len(rows)
 
 
-def _fly(piece: Piece) -> tuple[Shard, NDArray[np.int64], Flown]:
+def _fly(piece: Piece, model: str) -> tuple[Shard, NDArray[np.int64], Flown]:
+    """Fly a piece, on this computer or another; model: hash of the sources that have to fly it."""
+    if source_hash() != model:
+        raise StoreError(f"A worker on {socket.gethostname()} has another version of the model: install the same one there.")
     return piece.shard, piece.designs, fly(piece.fleet, piece.block)
 
 

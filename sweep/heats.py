@@ -85,7 +85,7 @@ def _purse(
         seconds, batch = budget.simulated, 1
         if seconds is None:
             assert budget.clock is not None
-            rate = measure_pace(campaign, designs, conditions).batches * LANES * (workers or joblib.cpu_count())
+            rate = measure_pace(campaign, designs, conditions).batches * LANES * joblib.effective_n_jobs(workers or -1)
             # A design that cannot be flown makes no pace; the race is then for the clock of one flight of each.
             seconds, batch = float(np.nan_to_num(round(FLYING_SHARE * budget.clock * rate))), LANES
         manifest["race"] = {"simulated_seconds": seconds, "charged_together": batch}

@@ -12,10 +12,11 @@ import pandas as pd
 
 from sweep import store
 from sweep.changes import fly_variants, next_variants, worse_variants
+from sweep.cluster import on_cluster
 from sweep.conditions import condition_table, list_conditions
 from sweep.designs import craft_of, lay_out
 from sweep.findings import find, gathered, mean_responses
-from sweep.flights import fly_shards, plan_shards, record_flights, warm_up
+from sweep.flights import fly_shards, plan_shards, record_flights, trial_flight, warm_up
 from sweep.heats import fly_race
 from sweep.insight.ranking import standings
 from sweep.insight.uneven import uneven_standings
@@ -49,18 +50,25 @@ class Ranked(NamedTuple):
     scores: Array
 
 
-def run(campaign: Campaign, folder: str | Path, workers: int | None = None, watcher: Watcher | None = None) -> Results:
+def run(
+    campaign: Campaign,
+    folder: str | Path,
+    workers: int | None = None,
+    watcher: Watcher | None = None,
+    cluster: str | None = None,
+) -> Results:
     """Fly what is not flown yet, rank, record the leaders, publish.
 
     folder: the results folder; the same call goes on where an interrupted one stopped. workers: threads, all processors by
-    default. Raises StoreError if the folder is in use or holds something else.
+    default. cluster: address of a Dask scheduler whose workers fly instead. Raises StoreError if the folder is in use or
+    holds something else, and as `on_cluster`.
     """
     from sweep.pages import publish
 
     folder, watcher = Path(folder), watcher or Watcher()
     folder.mkdir(parents=True, exist_ok=True)
     designs, conditions = lay_out(campaign), list_conditions(campaign)
-    with store.locked(folder):
+    with store.locked(folder), on_cluster(cluster, lambda: trial_flight(campaign, designs, conditions)):
         store.begin(folder, campaign, with_costs(campaign, designs), condition_table(conditions))
         fly = fly_race if campaign.budget else fly_missing
         fly(campaign, designs, conditions, folder, workers, watcher)

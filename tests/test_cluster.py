@@ -1,0 +1,110 @@
+"""A run on a cluster of two processes leaves the very files of a run on this machine, also when a worker is killed in mid-run."""
+
+import os
+import signal
+
+import joblib
+import pytest
+from distributed import Client, LocalCluster
+
+from sweep import cli, cluster, flights, pipeline
+from sweep.campaign.campaign import load_campaign
+from sweep.store import StoreError
+from tests.benchmarks.kills import contents
+from tests.test_pipeline import CRAFT, SMALL, Listener, unpublished
+
+__all__ = ["unpublished"]
+pytestmark = pytest.mark.usefixtures("unpublished")
+FLIGHTS = (1 + 4) * 2 * 6
+
+
+@pytest.fixture(scope="module")
+def campaign(tmp_path_factory):
+    path = tmp_path_factory.mktemp("cluster") / "small.yaml"
+    path.write_text(SMALL.replace("replicates: 2\nflight", "replicates: 6\nflight").format(craft=CRAFT), encoding="utf-8")
+    return load_campaign(path)
+
+
+@pytest.fixture(scope="module")
+def expected(campaign, tmp_path_factory):
+    """What a run on this machine leaves."""
+    folder = tmp_path_factory.mktemp("here")
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("sweep.pages.publish", lambda folder: folder / "site")
+        pipeline.run(campaign, folder, workers=1)
+    return contents(folder)
+
+
+@pytest.fixture(scope="module")
+def address():
+    """Two processes of one thread each."""
+    with LocalCluster(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None) as started:
+        yield started.scheduler_address
+
+
+class Counter(Listener):
+    """Counts, and calls once when the first flights have come."""
+
+    def __init__(self, at_first=lambda: None):
+        super().__init__()
+        self._at_first = at_first
+
+    def flown(self, flights):
+        if not self.told:
+            self._at_first()
+        super().flown(flights)
+
+
+def workers_of(address):
+    """Process numbers of the workers, by their address."""
+    with Client(address, set_as_default=False) as client:
+        return client.run(os.getpid)
+
+
+def test_other_processes_leave_the_same_bytes(campaign, expected, address, tmp_path):
+    listener = Counter()
+    pipeline.run(campaign, tmp_path, watcher=listener, cluster=address)
+    assert listener.begun[0] == (FLIGHTS, 0)
+    assert contents(tmp_path) == expected
+
+
+def test_the_flights_are_flown_there(address):
+    with cluster.on_cluster(address, lambda: bytes):
+        found = joblib.Parallel(n_jobs=1, prefer="threads")(joblib.delayed(os.getpid)() for _ in range(8))
+    assert set(found) <= set(workers_of(address).values())
+
+
+def test_a_killed_worker_changes_nothing(campaign, expected, address, tmp_path):
+    victim = next(iter(workers_of(address).values()))
+    listener = Counter(lambda: os.kill(victim, signal.SIGKILL))
+    pipeline.run(campaign, tmp_path, watcher=listener, cluster=address)
+    assert victim not in workers_of(address).values()
+    assert contents(tmp_path) == expected
+
+
+class Elsewhere:
+    """A trial that gives other bytes in every process."""
+
+    def __call__(self):
+        return os.getpid().to_bytes(8, "little")
+
+
+def test_a_worker_with_other_numbers_is_refused(address):
+    with pytest.raises(cluster.ClusterError, match="does not fly to the same numbers"), cluster.on_cluster(address, Elsewhere):
+        pytest.fail("it was let in")
+
+
+def test_a_worker_with_another_model_is_refused():
+    with pytest.raises(StoreError, match="another version of the model"):
+        flights._fly(None, "another")
+
+
+def test_a_cluster_that_is_not_there(tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr(cluster, "PATIENCE", 0.2)
+    path = tmp_path / "small.yaml"
+    path.write_text(SMALL.format(craft=CRAFT), encoding="utf-8")
+    command = ["run", str(path), "--out", str(tmp_path / "out"), "--cluster"]
+    assert cli.main([*command, "tcp://127.0.0.1:9"]) == 1
+    assert "tcp://127.0.0.1:9" in capsys.readouterr().err
+    assert cli.main([*command, "nowhere"]) == 2
+    assert "tcp://host:8786" in capsys.readouterr().err
