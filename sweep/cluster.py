@@ -65,6 +65,6 @@ def _compare_workers(client: Client, address: str, trial: Callable[[], bytes]) -
             raise ClusterError(f"{worker} cannot run Foilsweep: {error}. Install the same version there.") from error
         if there != here:
             raise ClusterError(
-                f"{worker} does not fly to the same numbers as this machine: it needs the same versions of Foilsweep, numba and "
-                "numpy, and the same kind of processor."
+                f"{worker} does not fly to the same numbers as this machine: it needs the same versions of Foilsweep and "
+                "numba, and the same kind of processor."
             )

@@ -1,4 +1,4 @@
-"""A run on a cluster of two processes leaves the very files of a run on this machine, also when a worker is killed in mid-run."""
+"""A run on a cluster of two processes leaves the very files of a run on this machine, even if a worker is killed in mid-run."""
 
 import os
 import signal
