@@ -8,12 +8,14 @@ from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq, minimize_scalar
 
 from sweep.linear.differences import Complexes, Floats
 
 Gain = Callable[[Floats], Complexes]
 Reals = NDArray[np.floating[Any]]
+
+ZOOMS, SHARES = 3, np.linspace(0.0, 1.0, 17)
+"""A loop answers many frequencies for little more than one, so that finer grids beat a search step by step."""
 
 
 class Margins(NamedTuple):
@@ -39,38 +41,47 @@ def margins(loop: Gain, grid: Floats, found: Complexes | None = None) -> Margins
     found: the loop on the grid, if it is known.
     """
     found = loop(grid) if found is None else found
-    turns = [f for f in _crossings(grid, found.imag, lambda value: value.imag, loop) if _at(loop, f).real < 0.0]
-    factors = np.array([1.0 / abs(_at(loop, f)) for f in turns])
+    turns = _crossings(grid, found.imag, np.imag, loop)
+    there = loop(turns)
+    turns, there = turns[there.real < 0.0], there[there.real < 0.0]
+    factors = 1.0 / np.abs(there)
     up, down = factors[factors >= 1.0], factors[factors < 1.0]
-    nearest = turns[int(np.argmin(np.abs(np.log(factors))))] if turns else np.nan
-    units = _crossings(grid, np.abs(found) - 1.0, lambda value: abs(value) - 1.0, loop)
-    angles = np.array([np.angle(-_at(loop, f)) for f in units])
-    first = int(np.argmin(np.abs(angles))) if units else -1
+    nearest = turns[int(np.argmin(np.abs(np.log(factors))))] if len(turns) else np.nan
+    units = _crossings(grid, np.abs(found) - 1.0, lambda value: np.abs(value) - 1.0, loop)
+    angles = np.angle(-loop(units))
+    first = int(np.argmin(np.abs(angles))) if len(units) else -1
     return Margins(
         gain=float(up.min(initial=inf)),
         least_gain=float(down.max(initial=0.0)),
-        phase=float(angles[first]) if units else inf,
+        phase=float(angles[first]) if len(units) else inf,
         delay=min((float(angle % (2.0 * np.pi) / f) for angle, f in zip(angles, units, strict=True)), default=inf),
         sensitivity=_peak(grid, np.abs(1.0 / (1.0 + found)), loop),
         gain_frequency=float(nearest),
-        phase_frequency=units[first] if units else np.nan,
+        phase_frequency=float(units[first]) if len(units) else np.nan,
     )
 
 
-def _at(loop: Gain, frequency: float) -> complex:
-    return complex(loop(np.array([frequency]))[0])
-
-
-def _crossings(grid: Floats, values: Reals, part: Callable[[complex], float], loop: Gain) -> list[float]:
-    """Frequencies, rad/s, at which a part of the loop's response changes its sign."""
+def _crossings(grid: Floats, values: Reals, part: Callable[[Complexes], Reals], loop: Gain) -> Floats:
+    """Frequencies, rad/s, at which a part of the loop's response changes its sign: all at once, by finer and finer grids."""
     spans = np.flatnonzero(np.sign(values[1:]) * np.sign(values[:-1]) < 0)
-    return [float(brentq(lambda f: part(_at(loop, f)), grid[i], grid[i + 1], rtol=1e-6)) for i in spans]
+    low, high, column = grid[spans], grid[spans + 1], np.arange(len(spans))
+    if not len(spans):
+        return low
+    for _ in range(ZOOMS):
+        finer = low + (high - low) * SHARES[:, None]
+        seen = part(loop(finer.ravel())).reshape(finer.shape)
+        after = np.argmax(np.sign(seen) != np.sign(seen[0]), axis=0)
+        low, high = finer[after - 1, column], finer[after, column]
+    before, behind = seen[after - 1, column], seen[after, column]
+    return np.asarray(low + (high - low) * before / (before - behind))
 
 
 def _peak(grid: Floats, values: Reals, loop: Gain) -> float:
-    top = int(np.argmax(values))
-    if top in (0, len(grid) - 1):
-        return float(values[top])
-    span = (grid[top - 1], grid[top + 1])
-    found = minimize_scalar(lambda f: -abs(1.0 / (1.0 + _at(loop, f))), bounds=span, method="bounded", options={"xatol": 1e-6})
-    return float(max(-found.fun, values[top]))
+    """The largest of `values` and of those on finer grids around it."""
+    for _ in range(ZOOMS):
+        top = int(np.argmax(values))
+        if top in (0, len(grid) - 1):
+            break
+        grid = grid[top - 1] + (grid[top + 1] - grid[top - 1]) * SHARES
+        values = np.abs(1.0 / (1.0 + loop(grid)))
+    return float(values.max())

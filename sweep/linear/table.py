@@ -7,7 +7,6 @@ from math import inf, nan, pi
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from scipy.optimize import brentq
 
 from sweep.linear.craft import LinearCraft, linearise
 from sweep.linear.differences import Complexes
@@ -22,6 +21,7 @@ if TYPE_CHECKING:
 
     from sweep.campaign.craft import Craft
 
+CLOSE = 0.05  # m/s
 LOWEST = 0.05  # rad/s: slower than any loop's crossing
 NYQUIST_SHARE = 0.95  # of half the control rate: the highest frequency whose crossings count
 SWING_SHARE = 0.5  # of half the control rate: what is quicker goes from tick to tick and is no swing (judgement)
@@ -60,7 +60,10 @@ def speed_limit(craft: Craft, water: Water, speeds: Sequence[float], known: Mapp
         return nan
     for low, high, before, after in zip(speeds, speeds[1:], growth, growth[1:], strict=False):
         if before < 0.0 <= after:
-            return float(brentq(lambda speed: _growth(_at_speed(craft, water, speed)), low, high, xtol=5e-2))
+            while high - low > 2.0 * CLOSE:
+                middle = 0.5 * (low + high)
+                low, high = (middle, high) if _growth(_at_speed(craft, water, middle)) < 0.0 else (low, middle)
+            return 0.5 * (low + high)
     return inf
 
 
