@@ -33,8 +33,7 @@ def files(results: Results, page_of: PageOf) -> Files:
 
 
 def _builds(results: Results, page_of: PageOf) -> Files:
-    table = of_builds.build_table(results)
-    if table.empty:
+    if results.builds.empty or (table := of_builds.build_table(results)).empty:
         page = page_of("builds.html", sentences=of_builds.sentences(results), rows=[])
         return {"builds.html": page}
     factors, along = of_builds.setting_curves(results)

@@ -29,6 +29,7 @@ from sweep.accounts import rides as of_rides
 from sweep.accounts import stability as of_stability
 from sweep.accounts import standings as of_standings
 from sweep.accounts.logs import HEADINGS, kept_logs, log_table
+from sweep.bundle import bundle
 from sweep.charts.conditions import condition_scores
 from sweep.charts.explore import explore
 from sweep.charts.logs import measured_beside_predicted
@@ -90,14 +91,18 @@ POLICY = (
 )
 
 
-def publish(folder: str | Path) -> Path:
-    """Write the site of a results folder into its `site/`, whole or not at all, and return that path."""
-    from sweep.store import load_results
+def publish(folder: str | Path, archive: bool = False) -> Path:
+    """Write the site of a results folder into its `site/`, whole or not at all, and return that path.
+
+    A run that was stopped gives the pages that it has, each with what is missing. archive: write it as `site.zip` too.
+    """
+    from sweep.store import write_whole
+    from sweep.unfinished import load_so_far
 
     folder = Path(folder)
     site, fresh, stale = folder / "site", folder / ".site.unfinished", folder / ".site.old"
-    logs = kept_logs(folder)
-    pages = render(load_results(folder), logs) if logs else render(load_results(folder))
+    results, missing = load_so_far(folder)
+    pages = render(results, kept_logs(folder), missing)
     for left_over in (fresh, stale):
         shutil.rmtree(left_over, ignore_errors=True)
     for name, text in pages.items():
@@ -108,12 +113,18 @@ def publish(folder: str | Path) -> Path:
         site.rename(stale)
     fresh.rename(site)
     shutil.rmtree(stale, ignore_errors=True)
+    if archive:
+        write_whole(folder / "site.zip", bundle(results.campaign.name, pages))
     return site
 
 
-def render(results: Results, logs: dict[str, Any] | None = None) -> Files:
-    """All files of a site, by their path in it; logs: what `kept_logs` has of the water, if anything."""
+def render(results: Results, logs: dict[str, Any] | None = None, missing: Sequence[str] = ()) -> Files:
+    """All files of a site, by their path in it.
+
+    logs: what `kept_logs` has of the water, if anything; missing: what every page says of a run that was stopped.
+    """
     templates = page_templates(results)
+    templates.globals["missing"] = missing
     if logs:
         beside = [("logs.html", "After the water")]
         templates.globals["pages"] = [*list(PAGES.items())[:-2], *beside, *list(PAGES.items())[-2:]]
@@ -160,7 +171,11 @@ def page_templates(results: Results) -> jinja2.Environment:
     )
     environment.filters |= {"number": number, "soft": soft, "loose": lambda text: re.sub(r"([._])", "\\1\u200b", text)}
     environment.globals.update(
-        campaign=results.campaign, policy=POLICY, pages=list(PAGES.items()), footer=frame.footer(results.manifest)
+        campaign=results.campaign,
+        policy=POLICY,
+        pages=list(PAGES.items()),
+        footer=frame.footer(results.manifest),
+        missing=(),
     )
     return environment
 

@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep import embed, pages, store
+from sweep import embed, pages, unfinished
 from sweep.embed import Files
 from sweep.pages import publish, render
 from sweep.store import Results
@@ -182,7 +182,7 @@ def test_results_without_leaders_or_intervals_make_a_site(tmp_path: Path) -> Non
 def test_the_site_is_written_whole_in_place_of_the_old_one(
     told: Results, site: Files, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(store, "load_results", lambda folder: told)
+    monkeypatch.setattr(unfinished, "load_so_far", lambda folder: (told, []))
     (tmp_path / "site").mkdir()
     (tmp_path / "site" / "stale.html").write_text("old")
     assert publish(tmp_path) == tmp_path / "site"
@@ -196,9 +196,9 @@ def test_the_site_is_written_whole_in_place_of_the_old_one(
 
 
 def test_a_site_that_cannot_be_made_leaves_the_old_one(told: Results, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(store, "load_results", lambda folder: told)
+    monkeypatch.setattr(unfinished, "load_so_far", lambda folder: (told, []))
 
-    def fail(*given: object) -> Files:
+    def fail(*_: object) -> Files:
         raise RuntimeError("no")
 
     monkeypatch.setattr(pages, "render", fail)

@@ -29,6 +29,12 @@ foilsweep.width = holder => new Promise(resolve => {
   }).observe(holder);
 });
 
+// Leaves thousands of marks, which take no focus, out of what is read aloud: the chart's description, axes and table tell it.
+function quiet(spec) {
+  for (const mark of spec.marks || []) if (mark.type === "group") quiet(mark); else mark.aria = false;
+  return spec;
+}
+
 // Draws a chart into the element of this id; a point that has a page leads to it, any other is handed to `picked`.
 // `rows` gives the rows of a data file by its name: all of them, unless a page draws some.
 foilsweep.draw = async (id, spec, picked = () => {}, rows = foilsweep.rows) => {
@@ -39,7 +45,7 @@ foilsweep.draw = async (id, spec, picked = () => {}, rows = foilsweep.rows) => {
   spec.datasets = { ...Object.fromEntries(names.map(name => [name, rows(name)])), ...spec.datasets };
   const { view } = await vegaEmbed(holder, spec, {
     ast: true, actions: false, defaultStyle: false, renderer: holder.dataset.renderer || "svg",
-    tooltip: { disableDefaultStyle: true, theme: "page" },
+    tooltip: { disableDefaultStyle: true, theme: "page" }, patch: quiet,
   });
   foilsweep.views[id] = { view, params: spec.params };
   follow(holder, view, picked);

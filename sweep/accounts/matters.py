@@ -42,19 +42,24 @@ HOW = {
 }
 
 
+UNFLOWN = "not every design was flown through every condition"
+
+
 def method(results: Results) -> Method:
     """How the effects of these results were estimated; with the reason if they were not."""
     found = method_of(results.campaign, results.designs)
     if found.kind == "none":
         return found
     if results.effects.empty:
-        return Method("none", "not every design was flown through every condition")
+        return Method("none", UNFLOWN)
     return found
 
 
 def sentences(results: Results) -> list[str]:
     """Which factor matters most for the score, and how these shares come about."""
     found = method(results)
+    if found.reason == UNFLOWN:
+        return [f"What matters cannot be told: {UNFLOWN}."]
     if found.kind == "none":
         return [f"This plan cannot tell what matters: {found.reason}.", "A full factorial or a variance-based plan can."]
     said = [_most(results, found)]

@@ -116,7 +116,8 @@ def _score_note(results: Results, leaders: pd.DataFrame) -> str:
 
 def score_sentence(results: Results) -> str:
     """How a score comes about."""
-    flights = results.campaign.replicates * len(results.conditions)
+    flown = results.standings["flights"]
+    flights = int(flown.max()) if len(flown) else results.campaign.replicates * len(results.conditions)
     most = "up to " if results.campaign.budget else ""
     return (
         f"The score is the mean over {count(len(results.conditions), 'condition', 'conditions')} "

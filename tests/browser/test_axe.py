@@ -1,0 +1,61 @@
+"""axe-core on every page, in both schemes, narrow and wide: it finds no serious or critical fault.
+
+The wheel of axe-playwright-python carries axe-core as it is published, so that the tests need no other registry.
+"""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from pathlib import Path
+from typing import Literal
+
+import pytest
+from playwright.sync_api import Page
+
+from sweep.store import Results
+from tests.browser.conftest import Opener, path_of
+from tests.browser.test_site import PAGES
+
+AXE = files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
+BAD = ("serious", "critical")
+
+
+def faults(page: Page) -> list[str]:
+    """What axe finds that is serious or worse, each with the first elements that it is found in.
+
+    preload: it would ask for the style sheet again, which a page's policy forbids.
+    """
+    found = page.evaluate("axe.run(document, { resultTypes: ['violations'], preload: false })")
+    return [
+        f"{fault['id']}: {fault['help']}: {[node['html'][:160] for node in fault['nodes'][:4]]}"
+        for fault in found["violations"]
+        if fault["impact"] in BAD
+    ]
+
+
+def run_axe(page: Page) -> list[str]:
+    # Evaluated from outside, which a page's policy does not forbid, as it does scripts of other places.
+    page.evaluate(AXE)
+    return faults(page)
+
+
+@pytest.mark.parametrize(("scheme", "other"), [("light", "dark")])
+@pytest.mark.parametrize("name", PAGES)
+def test_axe_finds_no_serious_fault(
+    site: Path, told: Results, visit: Opener, name: str, scheme: Literal["light", "dark"], other: Literal["light", "dark"]
+) -> None:
+    page = visit(path_of(site, told, name), width=360, scheme=scheme)
+    found = {f"360 {scheme}": run_axe(page)}
+    for colours, width in ((other, 360), (other, 1280), (scheme, 1280)):
+        page.emulate_media(color_scheme=colours)
+        page.set_viewport_size({"width": width, "height": 900})
+        found[f"{width} {colours}"] = faults(page)
+    assert {where: bad for where, bad in found.items() if bad} == {}
+
+
+def test_axe_would_find_a_fault(site: Path, visit: Opener) -> None:
+    page = visit(site / "cautions.html")
+    page.evaluate(
+        "document.querySelector('h1').insertAdjacentHTML('afterend', '<img src=\"parts/icon.svg\"><button></button>')"
+    )
+    assert {fault.partition(":")[0] for fault in run_axe(page)} == {"image-alt", "button-name"}

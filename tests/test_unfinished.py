@@ -1,0 +1,121 @@
+"""What a stopped run has left, as a site: what can be compared is ranked, and every page says what is missing."""
+
+from __future__ import annotations
+
+import json
+import re
+import zipfile
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from sweep import store
+from sweep.bundle import bundle, folder_name
+from sweep.pages import publish
+from sweep.store import Results
+from sweep.unfinished import even_part, load_so_far
+from tests.site_results import results
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
+    return results(tmp_path_factory.mktemp("campaign"), leaders=0, areas=2)
+
+
+def stopped(told: Results, folder: Path, blocks: list[tuple[int, int]], designs: int | None = None) -> Path:
+    """A results folder in which these blocks have flown, the last one by the first `designs` only."""
+    folder.mkdir()
+    store.begin(folder, told.campaign, told.designs, told.conditions)
+    for number, (condition, replicate) in enumerate(blocks):
+        rows = told.flights[(told.flights["condition"] == condition) & (told.flights["replicate"] == replicate)]
+        last = number == len(blocks) - 1
+        store.add_shard(folder, number, rows[rows["design"] < designs] if last and designs else rows)
+    return folder
+
+
+def words(page: Path) -> str:
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", page.read_text(encoding="utf-8")))
+
+
+def test_a_stopped_run_says_on_every_page_what_is_missing(told: Results, tmp_path: Path) -> None:
+    folder = stopped(told, tmp_path / "half", [(0, 0), (0, 1), (0, 2), (1, 0), (1, 1), (2, 0)], designs=7)
+    site, designs = publish(folder), len(told.designs)
+    pages = sorted(site.glob("*.html"))
+    assert len(pages) == 8
+    for page in pages:
+        said = words(page)
+        assert f"{5 * designs + 7} of {12 * designs} flights are flown" in said, page.name
+        assert f"{designs} of {designs} designs, in 2 of 4 conditions with 2 of 3 replicates" in said
+        assert "Not there yet: " in said
+        assert "the leaders as built a little off" in said
+
+
+def test_what_is_ranked_are_the_designs_that_met_the_same_waves(told: Results, tmp_path: Path) -> None:
+    folder = stopped(told, tmp_path / "half", [(0, 0), (0, 1), (1, 1), (1, 2), (3, 0)], designs=4)
+    found, _ = load_so_far(folder)
+    whole = told.flights[told.flights["condition"].isin([0, 1])]
+    met = whole[
+        ~((whole["condition"] == 0) & (whole["replicate"] == 2)) & ~((whole["condition"] == 1) & (whole["replicate"] == 0))
+    ]
+    means = met.groupby("design")["outside_window"].mean()
+    ranked = found.standings.set_index("design")["outside_window"]
+    assert sorted(ranked.index) == list(range(len(told.designs)))
+    np.testing.assert_allclose(ranked.sort_index(), means)
+    assert (found.standings["flights"] == 4).all()
+    assert found.conditions["condition"].tolist() == [0, 1]
+
+
+def test_a_run_without_a_flight_still_makes_a_site(told: Results, tmp_path: Path) -> None:
+    site = publish(stopped(told, tmp_path / "none", []))
+    assert f"0 of {12 * len(told.designs)} flights are flown" in words(site / "cautions.html")
+    assert "No design has been scored yet." in words(site / "index.html")
+
+
+def test_after_the_flights_only_what_follows_is_missing(told: Results, tmp_path: Path) -> None:
+    every = [(condition, replicate) for condition in range(4) for replicate in range(3)]
+    folder = stopped(told, tmp_path / "whole", every)
+    for name in ("standings", "limits", "builds", "settings", "effects", "levels", "responses"):
+        store.write_table(folder, name, getattr(told, name))
+    found, missing = load_so_far(folder)
+    pd.testing.assert_frame_equal(found.standings, told.standings)
+    assert missing[0].endswith(f"{12 * len(told.designs)} of {12 * len(told.designs)} flights are flown.")
+    assert "what matters" not in missing[1]
+    assert "where they ride" in missing[1]
+    manifest = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
+    store.write_manifest(folder, manifest | {"finished": "2020-01-03T00:00:00+00:00"})
+    assert load_so_far(folder)[1] == []
+
+
+def flown(*rows: tuple[int, int, int]) -> list[pd.DataFrame]:
+    return [pd.DataFrame(rows, columns=["design", "condition", "replicate"])]
+
+
+def test_the_larger_even_part_is_taken() -> None:
+    wide = even_part(flown((0, 0, 0), (1, 0, 0), (2, 0, 0), (0, 0, 1)))
+    assert (wide.designs, wide.blocks) == ([0, 1, 2], [(0, 0)])
+    deep = even_part(flown(*((0, 0, at) for at in range(5)), *((1, 0, at) for at in range(5)), (2, 0, 0)))
+    assert (deep.designs, deep.replicates) == ([0, 1], 5)
+    assert even_part(flown((1, 0, 0))).blocks == [], "without the base craft nothing is compared"
+    assert even_part([]).designs == []
+
+
+def test_the_zip_is_the_site_and_the_same_every_time(told: Results, tmp_path: Path) -> None:
+    folder = stopped(told, tmp_path / "half", [(0, 0), (0, 1)])
+    site = publish(folder, archive=True)
+    first = (folder / "site.zip").read_bytes()
+    publish(folder, archive=True)
+    assert (folder / "site.zip").read_bytes() == first
+    with zipfile.ZipFile(folder / "site.zip") as archive:
+        entries = {entry.filename: archive.read(entry) for entry in archive.infolist()}
+        assert {entry.date_time for entry in archive.infolist()} == {(1980, 1, 1, 0, 0, 0)}
+    assert list(entries) == sorted(entries)
+    written = {f"hostile/{path.relative_to(site).as_posix()}": path.read_bytes() for path in site.rglob("*") if path.is_file()}
+    assert entries == written
+
+
+def test_the_folder_in_a_zip_stays_where_it_is_unpacked() -> None:
+    assert folder_name("../../etc") == "etc"
+    assert folder_name("..") == "site"
+    assert b"a-b/x" in bundle("a b", {"x": "1"})
