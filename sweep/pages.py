@@ -21,6 +21,7 @@ from sweep import chapters
 from sweep.accounts import card as of_card
 from sweep.accounts import causes as of_causes
 from sweep.accounts import changes as of_changes
+from sweep.accounts import compare as of_compare
 from sweep.accounts import design as of_design
 from sweep.accounts import explore as of_explore
 from sweep.accounts import frame, race, sure
@@ -79,6 +80,7 @@ PAGES = {
     "explore.html": "Explore",
     "matters.html": "What matters",
     "tradeoffs.html": "Trade-offs",
+    "compare.html": "Side by side",
     "rides.html": "Where it rides",
     "sure.html": "How sure",
     "cautions.html": "Cautions",
@@ -134,6 +136,7 @@ def render(results: Results, logs: dict[str, Any] | None = None, missing: Sequen
     files |= _standings(templates, results, columns, table)
     files |= chapters.files(results, functools.partial(_page, templates))
     files |= _explore(templates, columns, table)
+    files |= _compare(templates, results, columns)
     files |= _rides(templates, results)
     seas = draw_seas(results) if results.leaders else {}
     for design in sorted(results.leaders):
@@ -234,6 +237,20 @@ def _explore(templates: jinja2.Environment, columns: Sequence[Column], table: pd
         }
     keys = ["design", "label", "group", "page", "place", "spread", *(column.key for column in chosen)]
     return {"explore.html": _page(templates, "explore.html", **context), **data_script("explore", rows[keys])}
+
+
+def _compare(templates: jinja2.Environment, results: Results, columns: Sequence[Column]) -> Files:
+    wave, _ = of_design.highest_wave(results)
+    crafts = {design: craft_of(results.campaign, of_design.design_row(results, design)) for design in sorted(results.leaders)}
+    shown = [*of_standings.STANDING_COLUMNS, *(column for column in columns if column.key != "score")]
+    page = _page(
+        templates,
+        "compare.html",
+        columns_json=as_json([of_standings.heading(column) for column in shown if column.key != "design"]),
+        views=[(design, called(design), paper(draw(craft, wave)[0])) for design, craft in crafts.items()],
+        **of_compare.tables(results),
+    )
+    return {"compare.html": page, **data_script("beside", of_compare.beside(results))}
 
 
 def _rides(templates: jinja2.Environment, results: Results) -> Files:

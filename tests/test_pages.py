@@ -40,7 +40,7 @@ def html(files: Files) -> dict[str, str]:
 
 def test_there_is_a_page_for_every_question_and_every_leader(site: Files, told: Results) -> None:
     leaders = {f"{page}-{design}.html" for design in told.leaders for page in ("design", "card")}
-    names = ("index", "builds", "explore", "matters", "tradeoffs", "rides", "sure", "cautions")
+    names = ("index", "builds", "explore", "matters", "tradeoffs", "compare", "rides", "sure", "cautions")
     assert set(html(site)) == {f"{name}.html" for name in names} | leaders
 
 

@@ -16,7 +16,7 @@ from sweep.wording import ranked
 from tests.browser.conftest import Opener, first, marks, path_of, write
 from tests.site_results import HOSTILE_LABEL, HOSTILE_TITLE, results
 
-PAGES = ("index", "builds", "explore", "matters", "tradeoffs", "rides", "design", "card", "sure", "cautions")
+PAGES = ("index", "builds", "explore", "matters", "tradeoffs", "compare", "rides", "design", "card", "sure", "cautions")
 
 
 @pytest.mark.parametrize(("width", "scheme", "other"), [(360, "dark", "light"), (1280, "light", "dark")])
@@ -278,6 +278,6 @@ def test_nothing_scored_still_makes_a_site(told: Results, visit: Opener, tmp_pat
         told, standings=told.standings.head(0), limits=told.limits.head(0), flights=told.flights.head(0), leaders={}
     )
     folder = write(empty, tmp_path)
-    for name in ("index", "builds", "explore", "matters", "tradeoffs", "rides", "sure"):
+    for name in ("index", "builds", "explore", "matters", "tradeoffs", "compare", "rides", "sure"):
         visit(folder / f"{name}.html")
     expect(visit(folder / "index.html").locator(".lead")).to_contain_text("No design has been scored yet.")

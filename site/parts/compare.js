@@ -1,0 +1,105 @@
+"use strict";
+// Two or three designs side by side; the address keeps which.
+
+(() => {
+  const at = id => document.getElementById(id), read = id => JSON.parse(at(id).textContent);
+  if (!at("compare-columns")) return;
+  const rows = foilsweep.rows("designs"), numbered = new Map(rows.map(row => [row.design, row]));
+  const columns = read("compare-columns"), pairs = read("compare-pairs"), first = read("compare-first");
+  const choices = [...document.querySelectorAll("[data-place]")];
+  const beside = foilsweep.rows("beside"), drawn = new Set(beside.map(row => row.design));
+  const name = design => design === 0 ? "Base craft (0)" : `Design ${design}`;
+
+  function element(tag, text, kind, parent) {
+    const made = parent.appendChild(document.createElement(tag));
+    if (text != null) made.textContent = text;
+    if (kind) made.className = kind;
+    return made;
+  }
+
+  function heads(table, chosen) {
+    const line = document.createElement("tr");
+    element("td", null, "", line);
+    for (const design of chosen) {
+      const th = element("th", null, "number", line), page = numbered.get(design).page;
+      th.scope = "col";
+      const link = element(page ? "a" : "span", name(design), "", th);
+      if (page) link.href = page;
+    }
+    table.tHead.replaceChildren(line);
+  }
+
+  // A line of the table; what differs stands out.
+  function line(title, values, body, spans = []) {
+    const tr = element("tr", null, new Set(values).size > 1 ? "differs" : "", body), th = element("th", title, "word", tr);
+    th.scope = "row";
+    values.forEach((value, place) => {
+      const td = element("td", value, "number", tr);
+      if (spans[place]) element("span", spans[place], "between", td);
+    });
+  }
+
+  function value(row, column) {
+    const shown = row[column.key];
+    if (shown == null || (column.key === "gain" && row.design === 0)) return "–";
+    return column.word ? String(shown).replaceAll("-", " ") : column.between ? shown.toFixed(column.decimals) : shown;
+  }
+
+  function between(row, column) {
+    const ends = ["low", "high"].map(end => row[`${column.key}_${end}`]);
+    if (!column.between || ends.includes(undefined) || ends.includes(null) || value(row, column) === "–") return "";
+    return ` ${ends.map(end => end.toFixed(column.decimals)).join(" to ")}`;
+  }
+
+  function numbers(chosen) {
+    const body = document.createElement("tbody");
+    heads(at("numbers"), chosen);
+    for (const column of columns) {
+      const shown = chosen.map(design => numbered.get(design)), title = column.title.replace(/[._]/g, "$&\u200b");
+      line(column.unit ? `${title}, ${column.unit}` : title, shown.map(row => value(row, column)), body, shown.map(row => between(row, column)));
+    }
+    at("numbers").tBodies[0].replaceWith(body);
+  }
+
+  function conditions(chosen) {
+    if (!at("conditions")) return;
+    const known = chosen.filter(design => drawn.has(design)), body = document.createElement("tbody");
+    heads(at("conditions"), known);
+    for (const condition of new Set(beside.map(row => row.name))) {
+      line(condition, known.map(design => beside.find(row => row.design === design && row.name === condition).score ?? "–"), body);
+    }
+    at("conditions").tBodies[0].replaceWith(body);
+    at("conditions-note").textContent = known.length < chosen.length
+      ? `Less is better. Only designs with a page are here: not ${chosen.filter(design => !drawn.has(design)).join(", ")}.` : "Less is better.";
+    for (const figure of document.querySelectorAll("[data-drawn]")) figure.hidden = !known.includes(Number(figure.dataset.drawn));
+  }
+
+  function said(chosen) {
+    at("pairs").replaceChildren();
+    chosen.forEach((one, place) => chosen.slice(place + 1).forEach(other => {
+      const known = pairs[[one, other].sort((a, b) => a - b).join(" ")];
+      element("li", known ?? `${name(one)} and ${name(other)}: one has no page of its own, so only the intervals below tell.`, "", at("pairs"));
+    }));
+  }
+
+  function show() {
+    const chosen = [...new Set(choices.map(choice => choice.value).filter(Boolean).map(Number))];
+    said(chosen);
+    numbers(chosen);
+    conditions(chosen);
+  }
+
+  const asked = (new URLSearchParams(location.hash.slice(1)).get("designs") || "").split(",").filter(Boolean).map(Number)
+    .filter(design => numbered.has(design));
+  const shown = asked.length ? asked : first;
+  choices.forEach((choice, place) => {
+    if (place > 0) choice.append(new Option("none", ""));
+    for (const { design } of rows) choice.append(new Option(name(design), design));
+    choice.value = shown[place] ?? (place ? "" : first[0]);
+    choice.addEventListener("input", () => {
+      location.replace(`#designs=${choices.map(each => each.value).filter(Boolean).join(",")}`);
+      show();
+    });
+  });
+  show();
+})();
