@@ -1,5 +1,6 @@
 "use strict";
-// The linked views: their size follows the page, their scatter shows the columns that the reader chooses.
+// The linked views: their size follows the page, their scatter shows the columns that the reader chooses; the address keeps
+// these columns and the brushes over the histograms, as per cent of the way along each.
 
 (() => {
   const holder = document.getElementById("explore"), base = foilsweep.spec("explore"), axes = base.usermeta;
@@ -35,7 +36,45 @@
     return state;
   }
 
-  let built = Promise.resolve();
+  // Brush by brush: the name of its column, and where it begins and ends in pixels.
+  function drawn(state, found = []) {
+    for (const [name, pixels] of Object.entries(state.signals || {})) {
+      if (pixels.length && pixels[0] !== pixels[1]) found.push([name.slice("over_".length, -"_x".length), pixels]);
+    }
+    for (const inner of state.subcontext || []) drawn(inner, found);
+    return found;
+  }
+
+  function keepInAddress() {
+    const chosen = drawn(view.getState(brushes))
+      .map(([key, pixels]) => [key, pixels.slice().sort((a, b) => a - b).map(pixel => +(100 * pixel / barWidth).toFixed(1)).join("-")]);
+    const shown = new URLSearchParams([["across", across.value], ["up", up.value], ...chosen]).toString();
+    if (shown !== location.hash.slice(1) && (location.hash || chosen.length || moved())) location.replace(`#${shown}`);
+  }
+  const moved = () => [across, up].some(choice => !choice.selectedOptions[0].defaultSelected);
+
+  // A brush is told by its pixels; what they mean follows from them, and is then put into the store that filters.
+  async function brushAgain(asked) {
+    const state = view.getState({ signals: brushes.signals, data: () => false });
+    (function put(part) {
+      for (const name of Object.keys(part.signals || {})) {
+        const ends = (asked.get(name.slice("over_".length, -"_x".length)) || "").split("-").map(Number);
+        if (ends.length === 2 && ends.every(end => end >= 0 && end <= 100)) part.signals[name] = ends.map(end => end / 100 * barWidth);
+      }
+      for (const inner of part.subcontext || []) put(inner);
+    })(state);
+    view.setState(state);
+    await view.runAsync();
+    (function store(part) {
+      for (const [name, tuple] of Object.entries(part.signals || {})) if (tuple?.values) view.data(name.replace(/tuple$/, "store"), [tuple]);
+      for (const inner of part.subcontext || []) store(inner);
+    })(view.getState({ signals: name => /^over_.*_tuple$/.test(name), data: () => false }));
+  }
+
+  let built = Promise.resolve(), asked = new URLSearchParams(location.hash.slice(1));
+  for (const choice of [across, up]) {
+    if ([...choice.options].some(option => option.value === asked.get(choice.id))) choice.value = asked.get(choice.id);
+  }
   const build = () => built = built.then(draw);
 
   async function draw() {
@@ -43,7 +82,8 @@
     width = await foilsweep.width(holder);
     view?.finalize();
     view = await foilsweep.draw("explore", laidOut(), showRow);
-    if (kept) view.setState(scaled(kept, barWidth / before));
+    if (kept) view.setState(scaled(kept, barWidth / before)); else if (asked) await brushAgain(asked);
+    asked = null;
     for (const { name } of base.params.filter(param => param.select)) view.addSignalListener(name, soon);
     await view.runAsync();
     listChosen();
@@ -62,6 +102,7 @@
 
   function listChosen() {
     if (!view) return;
+    keepInAddress();
     const rows = (marks(view.scenegraph().root, "chosen_marks") || []).map(item => item.datum);
     said.textContent = `${rows.length} of ${foilsweep.rows("explore").length} designs chosen`
       + (rows.length > LISTED ? `; the first ${LISTED}:` : ":");

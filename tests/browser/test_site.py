@@ -281,3 +281,30 @@ def test_nothing_scored_still_makes_a_site(told: Results, visit: Opener, tmp_pat
     for name in ("index", "builds", "explore", "matters", "tradeoffs", "compare", "rides", "sure"):
         visit(folder / f"{name}.html")
     expect(visit(folder / "index.html").locator(".lead")).to_contain_text("No design has been scored yet.")
+
+
+def test_an_address_leads_to_what_the_sender_saw(site: Path, told: Results, visit: Opener) -> None:
+    """On a screen of another width too; an address that means nothing chooses nothing."""
+    page = visit(site / "explore.html")
+    assert "#" not in page.url
+    brush(page, "score", 0.5)
+    brush(page, "mass", 0.7)
+    page.get_by_label("Across", exact=True).select_option("mass")
+    said = page.locator("#chosen-said")
+    expect(page.locator("html[data-ready=yes]")).to_be_attached()
+    page.wait_for_url("**#across=mass&up=score&*score=*")
+    chosen, address = said.inner_text(), page.url.partition("#")[2]
+    assert not chosen.startswith(f"{len(told.designs)} of")
+    again = visit(site / "explore.html", width=360)
+    again.goto(f"about:blank#{address}")
+    again.goto(f"{(site / 'explore.html').as_uri()}#{address}")
+    again.locator("html[data-ready=yes]").wait_for(state="attached")
+    expect(again.locator("#chosen-said")).to_have_text(chosen)
+    expect(again.get_by_label("Across", exact=True)).to_have_value("mass")
+    again.get_by_role("button", name="Drop every choice").click()
+    expect(again.locator("#chosen-said")).to_contain_text(f"{len(told.designs)} of {len(told.designs)} designs")
+    again.wait_for_url("**#across=mass&up=score")
+    again.goto("about:blank")
+    again.goto(f"{(site / 'explore.html').as_uri()}#score=x-200&mass=&across=nothing")
+    again.locator("html[data-ready=yes]").wait_for(state="attached")
+    expect(again.locator("#chosen-said")).to_contain_text(f"{len(told.designs)} of {len(told.designs)} designs")
