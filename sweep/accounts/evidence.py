@@ -9,6 +9,7 @@ from sweep.model.compiled import source_hash
 from sweep.shipped import shipped
 from sweep.wording import number
 
+LONGEST_NUMBER = 24  # characters of an interval with its unit, or of a verdict; what is longer is a sentence
 STUDIES = {
     "convergence": "How far results depend on what is not physics",
     "lessons": "What practitioners know, and whether the model shows it",
@@ -39,11 +40,17 @@ def _study(title: str, found: dict[str, Any]) -> dict[str, Any]:
                 "caption": table["caption"],
                 "note": table["note"],
                 "headings": table["headings"],
+                "kinds": [_kind(column) for column in zip(*table["rows"], strict=True)],
                 "rows": [[_cell(cell) for cell in row] for row in table["rows"]],
             }
             for table in found.values()
         ],
     }
+
+
+def _kind(column: tuple[float | str, ...]) -> str:
+    """How a page sets a column: 'word' where it has sentences, which may wrap, else 'number'."""
+    return "word" if any(isinstance(cell, str) and len(cell) > LONGEST_NUMBER for cell in column) else "number"
 
 
 def _cell(value: float | str) -> str:
