@@ -217,7 +217,9 @@ def _front(craft: Craft) -> Iterator[Shape]:
             across = -(foil.y + offset)
             yield _box("strut", across - struts.thickness / 2, across + struts.thickness / 2, -struts.height, 0.0)
         yield _wing(foil, struts.height, name)
-    yield Shape("propulsor", _arc(0.0, craft.propulsor.height, craft.propulsor.diameter / 2, 0, 360))
+    propulsor = craft.propulsor
+    for across in (0.0,) if propulsor.spacing is None else (-propulsor.spacing / 2, propulsor.spacing / 2):
+        yield Shape("propulsor", _arc(across, propulsor.height, propulsor.diameter / 2, 0, 360))
     yield from (_beam(craft, -y) for y in sorted({y for _, y in mountings(craft)}))
     _, y, height = mass_properties(craft).centre
     yield from _mark(-float(y), float(height), _mark_size(craft))

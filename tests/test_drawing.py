@@ -154,7 +154,14 @@ def test_a_replay_shows_the_whole_craft_all_the_way(craft: Craft) -> None:
     assert replay_frame(craft, -40.0, 50.0)[3] < 2.0, "a boat that left the model is not chased"
 
 
-@pytest.mark.parametrize("name", ["surveyor", "classroom"])
+def test_two_propellers_are_two_circles(craft: Craft) -> None:
+    assert len(shapes(craft, "front", "propulsor")) == 1
+    pair = craft.model_copy(update={"propulsor": craft.propulsor.model_copy(update={"count": 2, "spacing": 0.3})})
+    middles = sorted(sum(across for across, _ in shape.points[:-1]) / 24 for shape in shapes(pair, "front", "propulsor"))
+    assert middles == pytest.approx([-0.15, 0.15])
+
+
+@pytest.mark.parametrize("name", ["surveyor", "classroom", "lookout"])
 def test_other_crafts_are_drawn_whole(name: str, tmp_path: Path) -> None:
     """One foil ahead and two behind; three rangefinders over the foils."""
     path = tmp_path / "c.yaml"
