@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import joblib
 
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from distributed import Client
 
 PATIENCE = 10  # s, to reach the scheduler
+TRIAL_PATIENCE = 600  # s, for a trial with compiling before it
 
 
 class ClusterError(ConnectionError):
@@ -40,8 +41,31 @@ def on_cluster(address: str | None, trial: Callable[[], Callable[[], bytes]]) ->
         raise ChoiceError("--cluster needs more packages: pip install 'foilsweep[cluster]', on every computer.") from error
     with _connect(Client, address) as client:
         _compare_workers(client, address, trial())
-        with joblib.parallel_config(backend="dask", client=client):
+        with joblib.parallel_config(backend=_backend(client)):
             yield
+
+
+def _backend(client: Client) -> Any:
+    """Joblib's own, which waits for ever for a task that the cluster gave up; here that is an error."""
+    from joblib._dask import DaskDistributedBackend
+
+    class Backend(DaskDistributedBackend):  # type: ignore[misc]  # joblib has no types
+        """Tells joblib of failed tasks too."""
+
+        def submit(self, func: Any, callback: Callable[[Any], None] | None = None) -> Any:
+            """Send a task; the callback hears of its end either way."""
+            future = super().submit(func, callback)
+            if callback is not None:
+                future.add_done_callback(lambda done: callback(done.exception()) if done.exception() else None)
+            return future
+
+        def retrieve_result_callback(self, out: Any) -> Any:
+            """A task's result, or what the cluster says of it, raised."""
+            if isinstance(out, BaseException):
+                raise ClusterError(f"The cluster gave up on some flights: {out}") from out
+            return super().retrieve_result_callback(out)
+
+    return Backend(client=client)
 
 
 def _connect(client: type[Client], address: str) -> Client:
@@ -60,9 +84,11 @@ def _compare_workers(client: Client, address: str, trial: Callable[[], bytes]) -
     here = trial()
     for worker, answer in asked.items():
         try:
-            there = answer.result()
-        except ImportError as error:
-            raise ClusterError(f"{worker} cannot run Foilsweep: {error}. Install the same version there.") from error
+            there = answer.result(timeout=TRIAL_PATIENCE)
+        except Exception as error:  # whatever goes wrong with other packages there
+            raise ClusterError(
+                f"{worker} cannot fly: {error}\nInstall the same version of Foilsweep there, and where the scheduler runs."
+            ) from error
         if there != here:
             raise ClusterError(
                 f"{worker} does not fly to the same numbers as this machine: it needs the same versions of Foilsweep and "

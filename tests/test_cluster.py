@@ -82,6 +82,30 @@ def test_a_killed_worker_changes_nothing(campaign, expected, address, tmp_path):
     assert contents(tmp_path) == expected
 
 
+class Unreadable:
+    """What cannot be read where it arrives, as on a worker that joined without Foilsweep."""
+
+    def __reduce__(self):
+        return _unreadable, ()
+
+    def __call__(self):
+        return None
+
+
+def _unreadable():
+    raise ModuleNotFoundError("No module named 'sweep'")
+
+
+def test_a_task_that_the_cluster_gives_up_is_an_error(address):
+    with cluster.on_cluster(address, lambda: bytes), pytest.raises(cluster.ClusterError, match="gave up"):
+        list(joblib.Parallel(n_jobs=1, prefer="threads", return_as="generator")([joblib.delayed(Unreadable())()]))
+
+
+def test_a_worker_that_cannot_fly_says_so(address):
+    with pytest.raises(cluster.ClusterError, match="cannot fly"), cluster.on_cluster(address, Unreadable):
+        pytest.fail("it was let in")
+
+
 class Elsewhere:
     """A trial that gives other bytes in every process."""
 
