@@ -9,7 +9,7 @@
   const box = document.getElementById("filter"), said = document.getElementById("filter-said");
   const more = document.getElementById("more"), wide = document.getElementById("wide");
   const short = text => text.toLowerCase().replace(/\s+/g, "");
-  const number = (value, column) => value == null ? "–" : value.toFixed(column.decimals);
+  const number = (value, column) => value == null ? "–" : value.toFixed(column.decimals).replace(/^-(?=[0.]*$)/, "");
   let order = { column: columns[0], down: false }, found = rows, shown = PAGE;
 
   // The column that a name means: its whole title, or the only title that holds it.
