@@ -14,7 +14,7 @@ from sweep.linear.differences import Complexes, Floats
 Gain = Callable[[Floats], Complexes]
 Reals = NDArray[np.floating[Any]]
 
-ZOOMS, SHARES = 3, np.linspace(0.0, 1.0, 17)
+ZOOMS, SHARES = 2, np.linspace(0.0, 1.0, 9)
 """A loop answers many frequencies for little more than one, so that finer grids beat a search step by step."""
 
 
