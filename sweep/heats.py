@@ -15,7 +15,8 @@ import numpy as np
 import pandas as pd
 
 from sweep import store
-from sweep.flights import DESIGNS_A_SHARD, Shard, fly_shards, measure_pace, warm_up
+from sweep.earlier import Earlier, complete_shards
+from sweep.flights import DESIGNS_A_SHARD, Shard, measure_pace, warm_up
 from sweep.model.compiled import LANES
 from sweep.progress import Watcher
 from sweep.racing import Heat, Purse, Race
@@ -45,7 +46,7 @@ def fly_race(
     purse = _purse(campaign, designs, conditions, folder, workers)
     watcher.say(f"A race of {len(designs)} designs for {purse.seconds:.0f} simulated seconds.")
     race = Race(campaign, len(designs), [condition.name for condition in conditions], purse, screen(campaign, designs, workers))
-    number, begun, fresh = 0, time.monotonic(), 0
+    number, begun, fresh, kept, earlier = 0, time.monotonic(), 0, 0, Earlier(folder)
     watcher.begin(round(purse.seconds / purse.flight), 0, purse.flight)
     while heat := race.next_heat():
         shards = heat_shards(heat, number)
@@ -53,15 +54,21 @@ def fly_race(
         missing = [shard for shard in shards if shard.number not in sound]
         parts = [store.read_shard(folder, shard.number) for shard in shards if shard.number in sound]
         watcher.flown(sum(map(len, parts)))
-        for shard, rows in fly_shards(campaign, designs.iloc[heat.designs], conditions, missing, workers, watcher.flown):
-            parts.append(rows.assign(design=heat.designs[rows["design"].to_numpy()].astype(np.int32)))
-            store.add_shard(folder, shard.number, parts[-1])
+        known = earlier.count(missing, heat.designs)
+        watcher.flown(known)
+        racers, kept = designs.iloc[heat.designs], kept + known
+        for shard, rows in complete_shards(campaign, racers, conditions, missing, earlier, workers, watcher.flown):
+            parts.append(rows)
+            store.add_shard(folder, shard.number, rows)
             fresh += shard.flights
         race.add(heat, pd.concat(parts, ignore_index=True))
         watcher.best(*race.leader())
     watcher.end()
-    if fresh:
-        store.note_run(folder, fresh, time.monotonic() - begun)
+    if kept:
+        watcher.say(f"Of the flights of the race {kept} are kept from an earlier campaign of this folder.")
+        store.note_kept(folder, kept)
+    if fresh > kept:
+        store.note_run(folder, fresh - kept, time.monotonic() - begun)
     store.write_table(folder, "dropped", race.dropped())
     store.write_table(folder, "rounds", race.rounds())
     return race

@@ -11,12 +11,14 @@ import numpy as np
 import pandas as pd
 
 from sweep import store
+from sweep.begin import begin
 from sweep.changes import fly_variants, next_variants, worse_variants
 from sweep.cluster import on_cluster
-from sweep.conditions import condition_table, list_conditions
+from sweep.conditions import list_conditions
 from sweep.designs import craft_of, lay_out
+from sweep.earlier import Earlier, complete_shards
 from sweep.findings import find, gathered, mean_responses
-from sweep.flights import fly_shards, plan_shards, record_flights, trial_flight, warm_up
+from sweep.flights import plan_shards, record_flights, trial_flight, warm_up
 from sweep.heats import fly_race
 from sweep.insight.ranking import standings
 from sweep.insight.uneven import uneven_standings
@@ -69,7 +71,8 @@ def run(
     folder.mkdir(parents=True, exist_ok=True)
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     with store.locked(folder), on_cluster(cluster, lambda: trial_flight(campaign, designs, conditions)):
-        store.begin(folder, campaign, with_costs(campaign, designs), condition_table(conditions))
+        for sentence in begin(folder, campaign, with_costs(campaign, designs), conditions):
+            watcher.say(sentence)
         fly = fly_race if campaign.budget else fly_missing
         fly(campaign, designs, conditions, folder, workers, watcher)
         ranked = _rank_folder(campaign, folder)
@@ -118,16 +121,23 @@ def fly_missing(
         watcher.say(f"{folder / 'flights' / name} was damaged: set aside, and flown again.")
     shards = plan_shards(len(designs), len(conditions), campaign.replicates)
     missing = [shard for shard in shards if shard.number not in sound]
-    total, left = (sum(shard.flights for shard in some) for some in (shards, missing))
-    if missing:
+    total, lacking = (sum(shard.flights for shard in some) for some in (shards, missing))
+    earlier = Earlier(folder)
+    kept = earlier.count(missing, designs.index.to_numpy())
+    left = lacking - kept
+    if kept:
+        watcher.say(f"Of {total} flights {kept} are kept from an earlier campaign of this folder; {left} are left to fly.")
+    if left:
         warm_up(campaign, designs, conditions)
     watcher.begin(total, total - left, campaign.flight.length)
     so_far, begun = SoFar(campaign, len(designs)), time.monotonic()
-    for shard, flights in fly_shards(campaign, designs, conditions, missing, workers, watcher.flown):
+    for shard, flights in complete_shards(campaign, designs, conditions, missing, earlier, workers, watcher.flown):
         store.add_shard(folder, shard.number, flights)
         watcher.best(*so_far.add(flights))
     watcher.end()
-    if missing:
+    if kept:
+        store.note_kept(folder, kept)
+    if left:
         store.note_run(folder, left, time.monotonic() - begun)
 
 

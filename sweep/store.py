@@ -29,7 +29,6 @@ import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from sweep import __version__
-from sweep.content import differences, flown_content
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -41,8 +40,6 @@ PACKAGES = ("numpy", "numba", "scipy", "pandas", "pyarrow", "joblib")
 GROWN = {"rides": "map", "tolerances": "tolerances"}
 """Tables that grow after the sweep, each with where the manifest keeps what it depends on."""
 FINDINGS = ("builds", "settings", "effects", "levels", "responses")
-
-MOST_CHANGES = 12
 
 
 class StoreError(Exception):
@@ -115,10 +112,11 @@ def write_whole(path: Path, content: bytes) -> None:
     except BaseException:
         temporary.unlink(missing_ok=True)
         raise
-    _sync_folder(path.parent)
+    sync_folder(path.parent)
 
 
-def _sync_folder(folder: Path) -> None:
+def sync_folder(folder: Path) -> None:
+    """Have the names in a folder on the disk."""
     if sys.platform == "win32":  # Windows has no handle for a folder, and no need of it
         return
     handle = os.open(folder, os.O_RDONLY)
@@ -248,47 +246,12 @@ def _shards(folder: Path) -> list[Path]:
     return [folder / "flights" / name for name in sorted(_listed(folder / "flights"), key=_number)]
 
 
-def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: pd.DataFrame) -> None:
-    """Make the folder this campaign's, or see that it is.
-
-    Scores, limits and the title may change over the same flights; what is flown may not. Raises ChangedCampaignError naming
-    what differs, StoreError if the folder holds something else.
-    """
-    content = flown_content(campaign, designs)
-    before = read_manifest(folder) if (folder / MANIFEST).exists() else None
-    if before is None and any(not path.name.startswith(".") for path in folder.iterdir()):
-        raise StoreError(f"{folder}: not empty, and not a results folder; name another one with --out.")
-    if before is not None:
-        _refuse_a_change(folder, before["content"], content)
-    counts = {"designs": len(designs), "conditions": len(conditions), "replicates": campaign.replicates}
-    texts = {"campaign.yaml": campaign.campaign_text, "craft.yaml": campaign.craft_text, "listed.csv": campaign.listed_text}
-    texts |= {f"polars/{name}": text for name, text in campaign.polar_texts.items()}
-    files = {name: text for name, text in texts.items() if text}
-    kept = (
-        {key: before[key] for key in ("started", "runs", "race", "changes", *GROWN.values()) if key in before}
-        if before
-        else {"started": now(), "runs": []}
-    )
-    about = {"name": campaign.name, "seeds": seeds(campaign)} | counts | kept | {"finished": None, "files": files}
-    write_manifest(folder, surroundings() | about | {"content": content})
-    (folder / "flights").mkdir(exist_ok=True)
-    for name, text in files.items():
-        (folder / name).parent.mkdir(exist_ok=True)
-        write_whole(folder / name, text.encode())
-    write_table(folder, "designs", designs.reset_index())
-    write_table(folder, "conditions", conditions)
-
-
-def _refuse_a_change(folder: Path, before: Mapping[str, Any], now: Mapping[str, Any]) -> None:
-    changes = list(differences(before, now))
-    if not changes:
-        return
-    raise ChangedCampaignError(
-        f"{folder} holds flights of another campaign; nothing was flown or changed. What differs:\n"
-        + "\n".join(f"  {change}" for change in changes[:MOST_CHANGES])
-        + (f"\n  and {len(changes) - MOST_CHANGES} more" if len(changes) > MOST_CHANGES else "")
-        + "\nFly this campaign into another folder with --out, or delete that folder and fly everything again."
-    )
+def whole_shards(flights: Path) -> Iterator[Path]:
+    """The shards in a folder of flights that match their checksums, in the order of their numbers; nothing is touched."""
+    for name, checksum in sorted(_listed(flights).items(), key=lambda item: _number(item[0])):
+        path = flights / name
+        if path.exists() and hashlib.sha256(path.read_bytes()).hexdigest() == checksum:
+            yield path
 
 
 def surroundings() -> dict[str, Any]:
@@ -331,6 +294,12 @@ def note_run(folder: Path, flights: int, seconds: float) -> None:
     manifest = read_manifest(folder)
     manifest["runs"].append({"flights": flights, "seconds": round(seconds, 1)})
     write_manifest(folder, manifest)
+
+
+def note_kept(folder: Path, flights: int) -> None:
+    """Add to the manifest how many flights of an earlier campaign stand beside those of this one."""
+    manifest = read_manifest(folder)
+    write_manifest(folder, manifest | {"kept": manifest.get("kept", 0) + flights})
 
 
 def finish(folder: Path) -> None:

@@ -10,9 +10,10 @@ from scipy import stats
 
 import sweep
 from sweep import store
+from sweep.begin import begin
 from sweep.campaign.budget import Budget
 from sweep.campaign.judging import Limit
-from sweep.conditions import condition_table, list_conditions
+from sweep.conditions import list_conditions
 from sweep.designs import lay_out
 from sweep.heats import fly_race, heat_shards
 from sweep.insight.ranking import rank
@@ -276,11 +277,21 @@ class StopAfter(Watcher):
             raise StoppedError
 
 
+class Counter(Watcher):
+    """A watcher that keeps what it is told."""
+
+    def __init__(self):
+        self.said = []
+
+    def say(self, sentence):
+        self.said.append(sentence)
+
+
 def raced(folder, budget, workers=None, watcher=None):
     chosen = campaign(replicates=4, budget=budget)
     designs, conditions = lay_out(chosen), list_conditions(chosen)
     folder.mkdir(exist_ok=True)
-    store.begin(folder, chosen, designs, condition_table(conditions))
+    begin(folder, chosen, designs, conditions)
     race = fly_race(chosen, designs, conditions, folder, workers, watcher or Watcher())
     parts = store.read_shards(folder, wanted_columns(chosen))
     names = [condition.name for condition in conditions]
@@ -335,11 +346,18 @@ def test_a_race_ends_in_standings_and_pages(tmp_path):
 
 
 def test_another_score_is_another_race(tmp_path):
-    """The flights of a race follow from how they are judged: its folder is not gone on with by another score."""
+    """The flights of a race follow from how they are judged: with another score it is raced anew, out of what was flown."""
     budget = Budget(simulated="120 s")
-    raced(tmp_path / "run", budget)
+    _, before = raced(tmp_path / "run", budget)
     chosen = campaign(replicates=4, budget=budget)
     heavier = {name: weight.model_copy(update={"weight": 2.0 + at}) for at, (name, weight) in enumerate(chosen.score.items())}
     other = chosen.model_copy(update={"score": heavier})
-    with pytest.raises(store.ChangedCampaignError, match="score"):
-        store.begin(tmp_path / "run", other, lay_out(other), condition_table(list_conditions(other)))
+    for folder, counter in ((tmp_path / "run", Counter()), (tmp_path / "anew", Counter())):
+        folder.mkdir(exist_ok=True)
+        said = begin(folder, other, lay_out(other), list_conditions(other))
+        fly_race(other, lay_out(other), list_conditions(other), folder, None, counter)
+        assert bool(said) == (folder.name == "run")
+        assert any("kept" in sentence for sentence in counter.said) == bool(said)
+    assert store.read_manifest(tmp_path / "run")["kept"] >= len(before) / 2
+    for name in ("dropped.parquet", "rounds.parquet", "flights/SHA256SUMS"):
+        assert (tmp_path / "run" / name).read_bytes() == (tmp_path / "anew" / name).read_bytes()

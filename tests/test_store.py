@@ -11,8 +11,9 @@ import pandas as pd
 import pytest
 
 from sweep import content, store
+from sweep.begin import begin as begin_folder
 from sweep.campaign.campaign import Flight, load_campaign
-from sweep.conditions import condition_table, list_conditions
+from sweep.conditions import list_conditions
 from sweep.designs import lay_out
 
 ROOT = Path(__file__).parent.parent
@@ -35,7 +36,7 @@ def part(folder, number):
 
 def begin(folder, **changes):
     campaign = load_campaign(QUICK).model_copy(update=changes)
-    store.begin(folder, campaign, lay_out(campaign), condition_table(list_conditions(campaign)))
+    begin_folder(folder, campaign, lay_out(campaign), list_conditions(campaign))
 
 
 def test_a_file_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
@@ -185,7 +186,6 @@ def test_scores_limits_and_title_may_change(tmp_path):
     ("changes", "named"),
     [
         ({"flight": Flight(length="13 s", settle="3 s", seed=1)}, "flight.length: was 12.0, is 13.0"),
-        ({"replicates": 4}, "replicates: was 3, is 4"),
         ({"speeds": (5.0,)}, "speeds: was [4.0], is [5.0]"),
     ],
 )
@@ -207,13 +207,6 @@ def test_another_model_is_refused(tmp_path, monkeypatch):
         begin(tmp_path)
 
 
-def test_another_design_table_is_refused(tmp_path):
-    begin(tmp_path)
-    campaign = load_campaign(QUICK)
-    with pytest.raises(store.ChangedCampaignError, match="design table"):
-        store.begin(tmp_path, campaign, lay_out(campaign).iloc[::-1], condition_table(list_conditions(campaign)))
-
-
 def test_a_folder_of_something_else_is_left_alone(tmp_path):
     (tmp_path / "letter.txt").write_text("dear")
     with pytest.raises(store.StoreError, match="not a results folder"):
@@ -233,7 +226,7 @@ def test_times_stand_in_the_manifest_alone(tmp_path, monkeypatch):
     """Two runs a day apart leave the same bytes everywhere else."""
     for name in ("one", "two"):
         (tmp_path / name).mkdir()
-        monkeypatch.setattr(store, "now", lambda name=name: f"on day {name}")
+        monkeypatch.setattr("sweep.begin.now", lambda name=name: f"on day {name}")
         begin(tmp_path / name)
         time.sleep(0.01)
     one, two = (

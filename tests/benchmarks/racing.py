@@ -17,9 +17,10 @@ import numpy as np
 import pandas as pd
 
 from sweep import store
+from sweep.begin import begin
 from sweep.campaign.budget import Budget
 from sweep.campaign.campaign import Campaign, load_campaign
-from sweep.conditions import condition_table, list_conditions
+from sweep.conditions import list_conditions
 from sweep.designs import lay_out
 from sweep.flights import Shard, fly_shards
 from sweep.heats import fly_race
@@ -41,7 +42,7 @@ def race(campaign: Campaign, folder: Path) -> tuple[int, float]:
     """The first design of a race in a folder of its own, and the simulated seconds that it flew."""
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     folder.mkdir(parents=True, exist_ok=True)
-    store.begin(folder, campaign, designs, condition_table(conditions))
+    begin(folder, campaign, designs, conditions)
     found = fly_race(campaign, designs, conditions, folder, None, Watcher())
     names = [condition.name for condition in conditions]
     parts = store.read_shards(folder, wanted_columns(campaign))

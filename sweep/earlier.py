@@ -1,0 +1,177 @@
+"""Flights of a folder's earlier campaigns, which a changed one keeps where they are the same by content.
+
+A folder of flights has the digests of its designs and conditions beside it (`content.Keys`), so that it can be moved aside
+whole and still says whose flights it holds. A flight is taken over where settings, craft, condition and replicate are the same:
+it is the flight that would be flown.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import groupby
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import pandas as pd
+import pyarrow.parquet as pq
+from numpy.typing import NDArray
+
+from sweep.content import Keys
+from sweep.flights import Shard, fly_shards
+from sweep.store import whole_shards, write_whole
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.conditions import Condition
+
+Flags = NDArray[np.bool_]
+Numbers = NDArray[np.int64]
+
+EARLIER, KEYS = "earlier", "keys.json"
+NONE = -1
+
+
+def write_keys(folder: Path, keys: Keys) -> None:
+    """Keep the keys beside the flights of a results folder."""
+    write_whole(folder / "flights" / KEYS, json.dumps(keys._asdict()).encode())
+
+
+def keys_of(flights: Path) -> Keys | None:
+    """The keys of a folder of flights; None if it has none that can be read."""
+    try:
+        return Keys(**json.loads((flights / KEYS).read_text(encoding="utf-8")))
+    except (OSError, ValueError, TypeError):
+        return None
+
+
+def share_flights(one: Keys, other: Keys | None) -> bool:
+    """Whether two campaigns may have a flight in common."""
+    if other is None or one.settings != other.settings:
+        return False
+    return all(set(a) & set(b) for a, b in ((one.designs, other.designs), (one.conditions, other.conditions)))
+
+
+def set_aside(folder: Path) -> list[Path]:
+    """The folders of flights of earlier campaigns, the latest first."""
+    paths = (folder / EARLIER).iterdir() if (folder / EARLIER).is_dir() else ()
+    return sorted((path for path in paths if path.name.isdecimal()), key=lambda path: int(path.name), reverse=True)
+
+
+class _Part(NamedTuple):
+    """A shard of an earlier campaign, and which of its designs it holds."""
+
+    path: Path
+    designs: Numbers
+
+
+class _Campaign:
+    """The flights of one earlier campaign, asked for by the numbers that this campaign gives them."""
+
+    def __init__(self, flights: Path, before: Keys, now: Keys) -> None:
+        self._designs = _places(before.designs, now.designs)
+        self._conditions = _places(before.conditions, now.conditions)
+        self._parts: dict[tuple[int, int], list[_Part]] = {}
+        for path in whole_shards(flights):
+            places = pq.read_table(path, columns=["design", "condition", "replicate"]).to_pandas()
+            for (condition, replicate), rows in places.groupby(["condition", "replicate"]):
+                part = _Part(path, rows["design"].to_numpy())
+                self._parts.setdefault((int(condition), int(replicate)), []).append(part)
+
+    def held(self, condition: int, replicate: int, designs: Numbers) -> Flags:
+        """Which of these designs have flown the block."""
+        theirs = self._designs[designs]
+        flags = np.zeros(len(designs), dtype=np.bool_)
+        for part in self._parts.get((int(self._conditions[condition]), replicate), []):
+            flags |= np.isin(theirs, part.designs)
+        return flags
+
+    def rows(self, condition: int, replicate: int, designs: Numbers) -> pd.DataFrame:
+        """The rows of designs that have flown the block, under this campaign's numbers."""
+        theirs, before = self._designs[designs], int(self._conditions[condition])
+        found = []
+        for part in self._parts[before, replicate]:
+            here = np.isin(theirs, part.designs)
+            if here.any():
+                table = pq.read_table(part.path).to_pandas()
+                table = table[(table["condition"] == before) & (table["replicate"] == replicate)].set_index("design")
+                found.append(table.loc[theirs[here]].assign(design=designs[here].astype(np.int32)))
+        rows = pd.concat(found, ignore_index=True).assign(condition=np.int32(condition))
+        ordered: pd.DataFrame = rows[["design", *rows.columns.drop("design")]]
+        return ordered
+
+
+def _places(theirs: list[str], ours: list[str]) -> Numbers:
+    """Where each of our keys stands among theirs; `NONE` where it does not."""
+    known = {key: at for at, key in enumerate(theirs)}
+    return np.array([known.get(key, NONE) for key in ours], dtype=np.int64)
+
+
+class Earlier:
+    """What the earlier campaigns of a results folder have flown of the present one."""
+
+    def __init__(self, folder: Path) -> None:
+        """Raises OSError if the folder cannot be read."""
+        now = keys_of(folder / "flights")
+        theirs = [(path, keys_of(path)) for path in set_aside(folder)]
+        self._campaigns = [
+            _Campaign(path, before, now) for path, before in theirs if now and before and share_flights(now, before)
+        ]
+
+    def held(self, shard: Shard, numbers: Numbers) -> Flags:
+        """Which flights of a shard they have; numbers: of the designs that its range counts among."""
+        designs = numbers[shard.first : shard.last]
+        flags = np.zeros(shard.flights, dtype=np.bool_)
+        for campaign in self._campaigns:
+            flags |= campaign.held(shard.condition, shard.replicate, designs)
+        return flags
+
+    def count(self, shards: Iterable[Shard], numbers: Numbers) -> int:
+        """How many flights of these shards they have."""
+        return sum(int(self.held(shard, numbers).sum()) for shard in shards) if self._campaigns else 0
+
+    def rows(self, shard: Shard, numbers: Numbers) -> Iterator[pd.DataFrame]:
+        """The rows of those flights, a table for each campaign that has some."""
+        left = numbers[shard.first : shard.last]
+        for campaign in self._campaigns:
+            held = campaign.held(shard.condition, shard.replicate, left)
+            if held.any():
+                yield campaign.rows(shard.condition, shard.replicate, left[held])
+            left = left[~held]
+
+
+def complete_shards(
+    campaign: Campaign,
+    designs: pd.DataFrame,
+    conditions: Sequence[Condition],
+    shards: Iterable[Shard],
+    earlier: Earlier,
+    workers: int | None = None,
+    flown: Callable[[int], None] = lambda flights: None,
+) -> Iterator[tuple[Shard, pd.DataFrame]]:
+    """Shards as of `fly_shards`, but that flights which were flown before are taken from `earlier`.
+
+    designs: its index numbers them; the ranges of the shards count among its rows. flown: is told of flights flown now.
+    """
+    numbers = designs.index.to_numpy(dtype=np.int64)
+
+    def lacks(shard: Shard) -> tuple[int, bytes] | None:
+        held = earlier.held(shard, numbers)
+        return (shard.first, (~held).tobytes()) if held.any() else None
+
+    for lacking, together in groupby(shards, key=lacks):
+        some = list(together)
+        if lacking is None:
+            places = np.arange(len(numbers))
+            asked = some
+        else:
+            places = lacking[0] + np.flatnonzero(np.frombuffer(lacking[1], dtype=np.bool_))
+            asked = [shard._replace(first=0, last=len(places)) for shard in some] if len(places) else []
+        fresh = fly_shards(campaign, designs.iloc[places], conditions, asked, workers, flown)
+        for shard in some:
+            parts = list(earlier.rows(shard, numbers))
+            if asked:
+                rows = next(fresh)[1]
+                parts.append(rows.assign(design=numbers[places[rows["design"].to_numpy()]].astype(np.int32)))
+            yield shard, pd.concat(parts, ignore_index=True).sort_values("design", ignore_index=True)
