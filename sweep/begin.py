@@ -18,16 +18,14 @@ from sweep.store import (
     GROWN,
     MANIFEST,
     ChangedCampaignError,
-    StoreError,
+    DamagedManifestError,
     now,
     read_manifest,
     seeds,
     surroundings,
-    sync_folder,
     write_manifest,
-    write_table,
-    write_whole,
 )
+from sweep.whole import StoreError, sync_folder, write_table, write_whole
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -47,11 +45,9 @@ def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: S
     naming what differs where it shares none, StoreError if the folder holds something else.
     """
     content, keys = flown_content(campaign, designs), flight_keys(campaign, designs, conditions)
-    before = read_manifest(folder) if (folder / MANIFEST).exists() else None
-    if before is None and any(not path.name.startswith(".") for path in folder.iterdir()):
-        raise StoreError(f"{folder}: not empty, and not a results folder; name another one with --out.")
+    before, changes = _before(folder, content)
     said: list[str] = []
-    if before is not None and (changes := list(differences(before["content"], content))):
+    if changes:
         if not any(share_flights(keys, keys_of(flights)) for flights in (folder / "flights", *set_aside(folder))):
             raise _refusal(folder, changes)
         said, before = [_set_aside(folder, changes)], None
@@ -67,6 +63,21 @@ def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: S
     write_table(folder, "designs", designs.reset_index())
     write_table(folder, "conditions", condition_table(tuple(conditions)))
     return said
+
+
+def _before(folder: Path, content: Mapping[str, Any]) -> tuple[dict[str, Any] | None, list[str]]:
+    """The manifest, if there is one, and what in it speaks against going on."""
+    if not (folder / MANIFEST).exists() and keys_of(folder / "flights") is not None:
+        return None, [f"{MANIFEST} is missing"]
+    if not (folder / MANIFEST).exists():
+        if any(not path.name.startswith(".") for path in folder.iterdir()):
+            raise StoreError(f"{folder}: not empty, and not a results folder; name another one with --out.")
+        return None, []
+    try:
+        before = read_manifest(folder)
+    except DamagedManifestError:  # the flights have their keys beside them, which say whether they may stay
+        return None, [f"{MANIFEST} cannot be read"]
+    return before, list(differences(before["content"], content))
 
 
 def _files(campaign: Campaign) -> dict[str, str]:
@@ -113,6 +124,6 @@ def _set_aside(folder: Path, changes: list[str]) -> str:
     told = [change for change in changes if change not in CHANGED.values()] or changes
     more = f"; and {len(told) - SPOKEN_CHANGES} more" if len(told) > SPOKEN_CHANGES else ""
     return (
-        f"The campaign has changed since its last run here ({'; '.join(told[:SPOKEN_CHANGES])}{more}). The flights of before "
+        f"The folder is not as this campaign left it ({'; '.join(told[:SPOKEN_CHANGES])}{more}). The flights of before "
         f"are set aside in {aside}; those of the same craft in the same conditions are kept."
     )

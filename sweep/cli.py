@@ -7,26 +7,66 @@ from __future__ import annotations
 
 import argparse
 import os
+import signal
+import socket
 import sys
+import threading
 import warnings
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 from sweep import __version__
 
 DONE, FAILED, WRONG_INPUT, INTERRUPTED = 0, 1, 2, 130
+PATIENCE = 1.5
+"""Seconds from Ctrl-C in which a command may end by itself."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command and return its exit code."""
     asked = build_parser().parse_args(arguments)
     warnings.filterwarnings("ignore", ".*tasks which were still being processed")  # joblib, when it is interrupted
+    kept = " What has been flown is kept: the same command goes on from there." if asked.verb == "run" else ""
+    told = f"\nInterrupted.{kept}"
     try:
-        return _act(asked)
+        with _stopped_soon(told):
+            return _act(asked)
     except KeyboardInterrupt:
-        kept = " What has been flown is kept: the same command goes on from there." if asked.verb == "run" else ""
-        print(f"\nInterrupted.{kept}", file=sys.stderr)
+        print(told, file=sys.stderr)
         return INTERRUPTED
+
+
+@contextmanager
+def _stopped_soon(told: str) -> Iterator[None]:
+    """Within two seconds of Ctrl-C the program ends, even where machine code is at work that no exception reaches.
+
+    It may end anywhere: what a run has kept is whole on the disk at any moment.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    ended, (heard, wake) = threading.Event(), socket.socketpair()
+    wake.setblocking(False)
+
+    def wait() -> None:
+        while (signs := heard.recv(1)) and signs[0] != signal.SIGINT:
+            pass
+        if signs and not ended.wait(PATIENCE):
+            os.write(sys.__stderr__.fileno() if sys.__stderr__ else 2, f"{told}\n".encode())
+            os._exit(INTERRUPTED)
+
+    before = signal.set_wakeup_fd(wake.fileno(), warn_on_full_buffer=False)
+    watch = threading.Thread(target=wait, daemon=True)
+    watch.start()
+    try:
+        yield
+    finally:
+        ended.set()
+        signal.set_wakeup_fd(before)
+        wake.close()
+        watch.join()
+        heard.close()
 
 
 def _act(asked: argparse.Namespace) -> int:
@@ -45,10 +85,27 @@ def _explain(error: Exception) -> int:
     from sweep.campaign.problems import CampaignError, ChoiceError
     from sweep.store import ChangedCampaignError, StoreError
 
-    if not isinstance(error, CampaignError | ChoiceError | StoreError | OSError):
+    if not isinstance(error, CampaignError | ChoiceError | StoreError | OSError) and not _is_of_memory(error):
         raise error
-    print(error, file=sys.stderr)
+    print(_words(error), file=sys.stderr)
     return WRONG_INPUT if isinstance(error, CampaignError | ChoiceError | ChangedCampaignError) else FAILED
+
+
+def _is_of_memory(error: Exception) -> bool:
+    """Whether memory has run out: the loader of libraries and the maker of threads have their own words for it."""
+    said = ("failed to map segment", "Cannot allocate memory", "can't start new thread")
+    return isinstance(error, MemoryError) or any(words in str(error) for words in said)
+
+
+def _words(error: Exception) -> str:
+    if _is_of_memory(error):
+        return (
+            f"Not enough memory{f' ({error})' if str(error) else ''}. Close other programs, or take fewer --workers; "
+            "what has been flown is kept, and the same command goes on from there."
+        )
+    if isinstance(error, OSError) and error.filename is not None:
+        return f"{error.filename}: {error.strerror}."
+    return str(error)
 
 
 def build_parser() -> argparse.ArgumentParser:

@@ -15,12 +15,12 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pandas as pd
-import pyarrow.parquet as pq
 from numpy.typing import NDArray
 
 from sweep.content import Keys
 from sweep.flights import Shard, fly_shards
-from sweep.store import whole_shards, write_whole
+from sweep.store import whole_shards
+from sweep.whole import from_parquet, write_whole
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -60,7 +60,7 @@ def set_aside(folder: Path) -> list[Path]:
 
 
 class _Part(NamedTuple):
-    """A shard of an earlier campaign, and which of its designs it holds."""
+    """A shard of an earlier campaign, which is of one block, and the designs in it."""
 
     path: Path
     designs: Numbers
@@ -74,10 +74,9 @@ class _Campaign:
         self._conditions = _places(before.conditions, now.conditions)
         self._parts: dict[tuple[int, int], list[_Part]] = {}
         for path in whole_shards(flights):
-            places = pq.read_table(path, columns=["design", "condition", "replicate"]).to_pandas()
-            for (condition, replicate), rows in places.groupby(["condition", "replicate"]):
-                part = _Part(path, rows["design"].to_numpy())
-                self._parts.setdefault((int(condition), int(replicate)), []).append(part)
+            places = from_parquet(path, ["design", "condition", "replicate"])
+            block = int(places["condition"].iloc[0]), int(places["replicate"].iloc[0])
+            self._parts.setdefault(block, []).append(_Part(path, places["design"].to_numpy()))
 
     def held(self, condition: int, replicate: int, designs: Numbers) -> Flags:
         """Which of these designs have flown the block."""
@@ -94,8 +93,7 @@ class _Campaign:
         for part in self._parts[before, replicate]:
             here = np.isin(theirs, part.designs)
             if here.any():
-                table = pq.read_table(part.path).to_pandas()
-                table = table[(table["condition"] == before) & (table["replicate"] == replicate)].set_index("design")
+                table = from_parquet(part.path).set_index("design")
                 found.append(table.loc[theirs[here]].assign(design=designs[here].astype(np.int32)))
         rows = pd.concat(found, ignore_index=True).assign(condition=np.int32(condition))
         ordered: pd.DataFrame = rows[["design", *rows.columns.drop("design")]]

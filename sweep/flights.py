@@ -32,7 +32,7 @@ from sweep.model.noise import generator
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.model.water import Water
 from sweep.model.waves import Track, make_sea
-from sweep.store import StoreError, as_parquet
+from sweep.whole import StoreError, as_parquet
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign

@@ -44,6 +44,9 @@ MAP_PAUSE = 10.0
 """Seconds between two writings of a table that grows: what a kill may cost."""
 
 
+RUN_AGAIN = "`foilsweep run` with its campaign flies them again."
+
+
 class Ranked(NamedTuple):
     """The standings and what is behind them: limits (columns as in `judge`), scores (designs, conditions, replicates)."""
 
@@ -94,6 +97,9 @@ def rank(folder: str | Path) -> pd.DataFrame:
     folder = Path(folder)
     campaign = store.load_stored_campaign(folder)
     with store.locked(folder):
+        _, torn = store.sound_shards(folder)
+        if torn:
+            raise store.StoreError(f"{folder / 'flights'}: {', '.join(torn)} damaged, set aside. {RUN_AGAIN}")
         return _rank_folder(campaign, folder).standings
 
 
@@ -280,9 +286,10 @@ def wanted_columns(campaign: Campaign) -> list[str]:
 def _rank_folder(campaign: Campaign, folder: Path) -> Ranked:
     conditions, designs = store.read_table(folder, "conditions"), store.read_manifest(folder)["designs"]
     dropped = store.read_table(folder, "dropped") if campaign.budget else None
-    missing = designs * len(conditions) * campaign.replicates - store.count_flights(folder)
-    if missing and dropped is None:
-        raise store.StoreError(f"{folder}: {missing} flights are missing; `foilsweep run` with its campaign flies them.")
+    everything = designs * len(conditions) * campaign.replicates
+    flown = int(store.read_table(folder, "rounds")["flights"].sum()) if campaign.budget else everything
+    if missing := flown - store.count_flights(folder):
+        raise store.StoreError(f"{folder}: {missing} flights are missing. {RUN_AGAIN}")
     parts = store.read_shards(folder, wanted_columns(campaign))
     ranked = rank_flights(campaign, parts, list(conditions["name"]), designs, dropped)
     store.write_table(folder, "standings", ranked.standings)

@@ -8,7 +8,6 @@ and flown again.
 from __future__ import annotations
 
 import hashlib
-import io
 import json
 import os
 import platform
@@ -24,11 +23,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
-import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from sweep import __version__
+from sweep.whole import StoreError as StoreError
+from sweep.whole import as_parquet as as_parquet
+from sweep.whole import from_parquet as from_parquet
+from sweep.whole import unwritten
+from sweep.whole import write_table as write_table
+from sweep.whole import write_whole as write_whole
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -42,12 +46,24 @@ GROWN = {"rides": "map", "tolerances": "tolerances"}
 FINDINGS = ("builds", "settings", "effects", "levels", "responses")
 
 
-class StoreError(Exception):
-    """The results folder cannot be used as it is; says why and what would help."""
-
-
 class ChangedCampaignError(StoreError):
     """The folder holds flights of another campaign, or of another model."""
+
+
+class DamagedManifestError(StoreError):
+    """The manifest is there, and no run has written it like that."""
+
+
+ALWAYS_THERE = {
+    "content": dict,
+    "name": str,
+    "designs": int,
+    "conditions": int,
+    "replicates": int,
+    "started": str,
+    "runs": list,
+}
+"""Keys of every manifest, with the kind of their values."""
 
 
 class Rows:
@@ -100,44 +116,6 @@ class Results:
         return (read_flights(held, [name]) if isinstance(held, Path) else held)[name]
 
 
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that it is there whole and on the disk, or not there at all."""
-    temporary = path.with_name(f".{path.name}.unfinished")
-    try:
-        with open(temporary, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(temporary, path)
-    except BaseException:
-        temporary.unlink(missing_ok=True)
-        raise
-    sync_folder(path.parent)
-
-
-def sync_folder(folder: Path) -> None:
-    """Have the names in a folder on the disk."""
-    if sys.platform == "win32":  # Windows has no handle for a folder, and no need of it
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
-
-
-def as_parquet(table: pd.DataFrame) -> bytes:
-    """The table as the bytes of a Parquet file: the same rows give the same bytes."""
-    buffer = io.BytesIO()
-    pq.write_table(pa.Table.from_pandas(table, preserve_index=False), buffer, compression="zstd")
-    return buffer.getvalue()
-
-
-def write_table(folder: Path, name: str, table: pd.DataFrame) -> None:
-    """Write a table as `name`.parquet."""
-    write_whole(folder / f"{name}.parquet", as_parquet(table))
-
-
 @contextmanager
 def locked(folder: Path) -> Iterator[None]:
     """Keep other runs out of the folder.
@@ -178,10 +156,13 @@ def add_shard(folder: Path, number: int, flights: pd.DataFrame) -> None:
     """Keep a finished shard: first the rows, then its line in the list of sound ones."""
     name, content = f"part-{number:05d}.parquet", as_parquet(flights)
     write_whole(folder / "flights" / name, content)
-    with open(folder / "flights" / "SHA256SUMS", "a", encoding="ascii") as file:
-        file.write(f"{hashlib.sha256(content).hexdigest()}  {name}\n")
-        file.flush()
-        os.fsync(file.fileno())
+    try:
+        with open(folder / "flights" / SUMS, "a", encoding="ascii") as file:
+            file.write(f"{hashlib.sha256(content).hexdigest()}  {name}\n")
+            file.flush()
+            os.fsync(file.fileno())
+    except OSError as error:
+        raise unwritten(folder / "flights" / SUMS, error) from error
 
 
 def sound_shards(folder: Path) -> tuple[set[int], list[str]]:
@@ -220,13 +201,12 @@ def read_shards(folder: Path, columns: Sequence[str] | None = None, design: int 
     """The rows of each shard, in the order of their numbers; only the named columns and the one design, if they are named."""
     rows = pc.field("design") == design if design is not None else None
     for path in _shards(folder):
-        yield pq.read_table(path, columns=columns, filters=rows).to_pandas()
+        yield from_parquet(path, columns, rows)
 
 
 def read_shard(folder: Path, number: int) -> pd.DataFrame:
     """The rows of one sound shard."""
-    table: pd.DataFrame = pq.read_table(folder / "flights" / f"part-{number:05d}.parquet").to_pandas()
-    return table
+    return from_parquet(folder / "flights" / f"part-{number:05d}.parquet")
 
 
 def count_flights(folder: Path) -> int:
@@ -279,13 +259,18 @@ def write_manifest(folder: Path, manifest: Mapping[str, Any]) -> None:
 
 
 def read_manifest(folder: Path) -> dict[str, Any]:
-    """The manifest; raises StoreError if there is none."""
+    """The manifest; raises StoreError if there is none, DamagedManifestError if it cannot be what a run has written."""
     try:
         manifest: dict[str, Any] = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
+        whole = all(isinstance(manifest[key], kind) for key, kind in ALWAYS_THERE.items())
     except FileNotFoundError:
         raise StoreError(f"{folder}: is not a results folder (it has no {MANIFEST}).") from None
-    except ValueError:
-        raise StoreError(f"{folder / MANIFEST}: cannot be read; delete the folder and fly again.") from None
+    except (ValueError, KeyError, TypeError, RecursionError):
+        whole = False
+    if not whole:
+        raise DamagedManifestError(
+            f"{folder / MANIFEST}: cannot be read; `foilsweep run` with its campaign writes it anew and keeps the flights."
+        )
     return manifest
 
 
@@ -352,10 +337,9 @@ def _table_if_there(folder: Path, name: str) -> pd.DataFrame:
 def read_table(folder: Path, name: str) -> pd.DataFrame:
     """A table of the results folder; raises StoreError if it is not there."""
     try:
-        table: pd.DataFrame = pq.read_table(folder / f"{name}.parquet").to_pandas()
+        return from_parquet(folder / f"{name}.parquet")
     except FileNotFoundError:
         raise StoreError(f"{folder}: has no {name}.parquet; `foilsweep run` with its campaign makes it.") from None
-    return table
 
 
 def load_stored_campaign(folder: Path) -> Campaign:

@@ -83,7 +83,7 @@ def test_a_changed_campaign_comes_to_the_bytes_of_a_fresh_one(old, tmp_path, nam
     folder, text = old(tmp_path / "results"), changed(change)
     listener, fresh = flown(tmp_path, folder, text), flown(tmp_path, tmp_path / "fresh", text)
     assert held(folder) == held(tmp_path / "fresh")
-    assert listener.said[0].startswith("The campaign has changed since its last run here (")
+    assert listener.said[0].startswith("The folder is not as this campaign left it (")
     assert f"set aside in {folder / 'earlier' / '1'}" in listener.said[0]
     noted = store.read_manifest(folder)["kept"]
     assert 0 < noted == (kept or noted)

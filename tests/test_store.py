@@ -48,7 +48,7 @@ def test_a_file_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
         raise OSError(errno.ENOSPC, "No space left on device")
 
     monkeypatch.setattr(os, "fsync", full)
-    with pytest.raises(OSError, match="No space left"):
+    with pytest.raises(store.StoreError, match=r"No space left on device\)\. What has been flown is kept"):
         store.write_whole(path, b"second")
     assert path.read_bytes() == b"first"
     assert list(tmp_path.iterdir()) == [path]

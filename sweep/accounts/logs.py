@@ -38,7 +38,7 @@ def keep_logs(folder: Path, mapping: Path, say: Callable[[str], None]) -> None:
     """Judge the logs of a mapping against its craft, and keep what the page tells in the results folder."""
     from sweep.logs.commands import judged
     from sweep.logs.day import compare_day
-    from sweep.store import write_whole
+    from sweep.whole import write_whole
 
     day = judged(mapping, say)
     compared: dict[str, Comparison] = {}

@@ -1,0 +1,83 @@
+"""Files that appear under their name only when they are complete and on the disk, and tables that notice damage."""
+
+from __future__ import annotations
+
+import io
+import os
+import sys
+from collections.abc import Sequence
+from contextlib import suppress
+from pathlib import Path
+
+import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
+import pyarrow.parquet as pq
+
+
+class StoreError(Exception):
+    """The results folder cannot be used as it is; says why and what would help."""
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file so that it is there whole and on the disk, or not there at all."""
+    temporary = path.with_name(f".{path.name}.unfinished")
+    try:
+        with open(temporary, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(temporary, path)
+    except BaseException as error:
+        with suppress(OSError):  # on a folder that has become read-only this fails too
+            temporary.unlink(missing_ok=True)
+        if isinstance(error, OSError):
+            raise unwritten(path, error) from error
+        raise
+    sync_folder(path.parent)
+
+
+def unwritten(path: Path, error: OSError) -> StoreError:
+    """What a full or write-protected disk does not take."""
+    return StoreError(
+        f"{path}: could not be written ({error.strerror or error}). What has been flown is kept: make room, or let this folder "
+        "be written to, and the same command goes on from there."
+    )
+
+
+def sync_folder(folder: Path) -> None:
+    """Have the names in a folder on the disk."""
+    if sys.platform == "win32":  # Windows has no handle for a folder, and no need of it
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def as_parquet(table: pd.DataFrame) -> bytes:
+    """The table as the bytes of a Parquet file: the same rows give the same bytes."""
+    buffer = io.BytesIO()
+    rows = pa.Table.from_pandas(table, preserve_index=False)
+    pq.write_table(rows, buffer, compression="zstd", write_page_checksum=True)
+    return buffer.getvalue()
+
+
+def from_parquet(path: Path, columns: Sequence[str] | None = None, rows: pc.Expression | None = None) -> pd.DataFrame:
+    """A table, of which every page that is read matches its checksum; raises StoreError if one does not, or it is torn."""
+    try:  # without threads: where memory is short, one that cannot be started is waited for without end
+        with pq.ParquetFile(path, pre_buffer=False, page_checksum_verification=True) as file:
+            read = file.read(columns, use_threads=False)
+        read = read if rows is None else read.filter(rows)
+    except FileNotFoundError:
+        raise
+    except (pa.ArrowException, OSError) as error:
+        raise StoreError(f"{path}: is damaged; delete it, and `foilsweep run` with its campaign makes it again.") from error
+    table: pd.DataFrame = read.to_pandas()
+    return table
+
+
+def write_table(folder: Path, name: str, table: pd.DataFrame) -> None:
+    """Write a table as `name`.parquet."""
+    write_whole(folder / f"{name}.parquet", as_parquet(table))
