@@ -19,7 +19,7 @@ from pathlib import Path
 from sweep import __version__
 
 DONE, FAILED, WRONG_INPUT, INTERRUPTED = 0, 1, 2, 130
-PATIENCE = 1.5
+PATIENCE = 1.0
 """Seconds from Ctrl-C in which a command may end by itself."""
 
 
@@ -41,32 +41,40 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _stopped_soon(told: str) -> Iterator[None]:
     """Within two seconds of Ctrl-C the program ends, even where machine code is at work that no exception reaches.
 
-    It may end anywhere: what a run has kept is whole on the disk at any moment.
+    It may end anywhere: what a run has kept is whole on the disk at any moment. The watch outlives the command if Ctrl-C was
+    given, since the end of the interpreter waits for such work too.
     """
     if threading.current_thread() is not threading.main_thread():
         yield
         return
-    ended, (heard, wake) = threading.Event(), socket.socketpair()
+    heard, wake = socket.socketpair()
     wake.setblocking(False)
+    asked, ended, said = threading.Event(), threading.Event(), threading.Event()
 
     def wait() -> None:
         while (signs := heard.recv(1)) and signs[0] != signal.SIGINT:
             pass
-        if signs and not ended.wait(PATIENCE):
-            os.write(sys.__stderr__.fileno() if sys.__stderr__ else 2, f"{told}\n".encode())
-            os._exit(INTERRUPTED)
+        if signs:
+            asked.set()
+            if not ended.wait(PATIENCE):
+                os.write(2, b"" if said.is_set() else f"{told}\n".encode())
+                os._exit(INTERRUPTED)
 
     before = signal.set_wakeup_fd(wake.fileno(), warn_on_full_buffer=False)
     watch = threading.Thread(target=wait, daemon=True)
     watch.start()
     try:
         yield
+    except KeyboardInterrupt:
+        said.set()
+        raise
     finally:
-        ended.set()
         signal.set_wakeup_fd(before)
-        wake.close()
-        watch.join()
-        heard.close()
+        if not asked.is_set():
+            ended.set()
+            wake.close()
+            watch.join()
+            heard.close()
 
 
 def _act(asked: argparse.Namespace) -> int:
