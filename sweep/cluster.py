@@ -38,7 +38,7 @@ def on_cluster(address: str | None, trial: Callable[[], Callable[[], bytes]]) ->
     try:
         from distributed import Client
     except ImportError as error:
-        raise ChoiceError("--cluster needs more packages: pip install 'foilsweep[cluster]', on every computer.") from error
+        raise ChoiceError("--cluster needs more packages on every computer: install Foilsweep as '.[cluster]'.") from error
     with _connect(Client, address) as client:
         _compare_workers(client, address, trial())
         with joblib.parallel_config(backend=_backend(client)):

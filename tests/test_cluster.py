@@ -2,6 +2,7 @@
 
 import os
 import signal
+import sys
 
 import joblib
 import pytest
@@ -9,6 +10,7 @@ from distributed import Client, LocalCluster
 
 from sweep import cli, cluster, flights, pipeline
 from sweep.campaign.campaign import load_campaign
+from sweep.campaign.problems import ChoiceError
 from sweep.store import StoreError
 from tests.benchmarks.kills import contents
 from tests.test_pipeline import CRAFT, SMALL, Listener, unpublished
@@ -132,3 +134,9 @@ def test_a_cluster_that_is_not_there(tmp_path, capsys, monkeypatch):
     assert "tcp://127.0.0.1:9" in capsys.readouterr().err
     assert cli.main([*command, "nowhere"]) == 2
     assert "tcp://host:8786" in capsys.readouterr().err
+
+
+def test_without_the_extra_packages(monkeypatch):
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(ChoiceError, match="needs more packages"), cluster.on_cluster("tcp://first:8786", lambda: bytes):
+        pytest.fail("there is nothing to fly with")
