@@ -1,4 +1,4 @@
-"""The pages that go beyond the standings: builds, what matters, trade-offs."""
+"""The pages that go beyond the standings: builds, what matters, trade-offs, and the spectra of a ride."""
 
 from __future__ import annotations
 
@@ -12,12 +12,16 @@ from sweep.accounts import tradeoffs as of_tradeoffs
 from sweep.accounts.explore import sample_note
 from sweep.charts.builds import setting_curves
 from sweep.charts.matters import effect_shares, level_means, together, tornado
+from sweep.charts.ride_spectra import HEIGHTS, spectrum
 from sweep.charts.standings import score_intervals
 from sweep.charts.tradeoffs import trade_off
 from sweep.embed import Files, as_csv, as_json, as_spec, data_script
-from sweep.shown import factor_columns, thinned
+from sweep.ride_spectra import ride_spectra
+from sweep.shown import factor_columns, significant, thinned
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from sweep.store import Results
 
 MOST_IN_VIEWS = 10_000
@@ -122,3 +126,21 @@ def _tradeoffs(results: Results, page_of: PageOf) -> Files:
     linked = shown.assign(page=[of_tradeoffs.page_of(row) for row in shown[["design", "page"]].to_dict("records")])
     files = data_script("tradeoffs", linked[keys]) | as_csv("fronts", of_tradeoffs.front_csv(columns, table, fronts))
     return {"tradeoffs.html": page, **files}
+
+
+def spectra_of(history: pd.DataFrame, design: int, settle: float) -> tuple[Files, list[dict[str, Any]]]:
+    """The data and the charts of a ride's spectra; none where no flight lasted."""
+    table, name = ride_spectra(history, settle), f"spectra-{design}"
+    if table.empty:
+        return {}, []
+    wanted = (
+        ("heights", HEIGHTS, "cm", "the surface and of the ride height"),
+        ("pitch", {"pitch": "pitch"}, "deg", "the pitch"),
+    )
+    charts = [
+        {"id": f"spectrum-{key}", "title": f"Spectrum of {said}", "spec": as_spec(spectrum(table, lines, unit), name)}
+        for key, lines, unit, said in wanted
+        if set(lines) <= set(table)
+    ]
+    rounded = table.assign(**{column: significant(table[column]) for column in table.columns[1:]})
+    return {**data_script(name, rounded), **as_csv(name, rounded)}, charts

@@ -23,6 +23,7 @@ from sweep.accounts import causes as of_causes
 from sweep.accounts import changes as of_changes
 from sweep.accounts import compare as of_compare
 from sweep.accounts import design as of_design
+from sweep.accounts import doubts as of_doubts
 from sweep.accounts import explore as of_explore
 from sweep.accounts import frame, race, sure
 from sweep.accounts import ranges as of_ranges
@@ -31,6 +32,7 @@ from sweep.accounts import stability as of_stability
 from sweep.accounts import standings as of_standings
 from sweep.accounts.logs import HEADINGS, kept_logs, log_table
 from sweep.bundle import bundle
+from sweep.chapters import spectra_of
 from sweep.charts.conditions import condition_scores
 from sweep.charts.explore import explore
 from sweep.charts.logs import measured_beside_predicted
@@ -194,6 +196,8 @@ def _page(templates: jinja2.Environment, template: str, here: str = "", **contex
 
 def _standings(templates: jinja2.Environment, results: Results, columns: Sequence[Column], table: pd.DataFrame) -> Files:
     leaders = of_standings.leading(results, table)
+    counters, table = of_doubts.with_counters(results, table)
+    columns = [*columns, *counters]
     between = [column for column in columns if column.key != "score"]
     shown = [*of_standings.STANDING_COLUMNS, *between, *of_standings.CLOSING_COLUMNS]
     rows = table.head(MOST_IN_TABLE)
@@ -279,6 +283,7 @@ def _design(templates: jinja2.Environment, results: Results, design: int, seas: 
     conditions = f"conditions-{design}"
     craft = craft_of(results.campaign, of_design.design_row(results, design))
     wave, said = of_design.highest_wave(results)
+    doubts = of_doubts.of_design(results, design)
     ride_files, ridden = ride_of(results, design, craft, seas)
     steady_files, steady = stability_of(results, design, craft)
     page = _page(
@@ -287,7 +292,8 @@ def _design(templates: jinja2.Environment, results: Results, design: int, seas: 
         here=f"design-{design}.html",
         design=design,
         name=called(design),
-        sentences=of_design.sentences(results, design),
+        sentences=[*of_design.sentences(results, design), *of_doubts.sentences(doubts)],
+        doubts=doubts,
         views=[paper(view) for view in draw(craft, wave)],
         wave=said,
         numbers=[table for table in sheet(craft) if table.rows],
@@ -333,7 +339,7 @@ def ride_of(results: Results, design: int, craft: Craft, seas: dict[int, pd.Data
     """The data of a design's recorded flights, and what `ride.html` shows of them."""
     recorded, flight = results.leaders[design], results.campaign.flight
     if recorded.empty:
-        return {}, {"panels": []}
+        return {}, {"panels": [], "spectra": []}
     history, moving = ride_table(recorded), f"ride-{design}"
     shown = panels(history)
     drawn = dict.fromkeys([*(name for panel in shown for name in panel.lines), *(name for name in REPLAYED if name in history)])
@@ -341,13 +347,16 @@ def ride_of(results: Results, design: int, craft: Craft, seas: dict[int, pd.Data
     told = name_causes(recorded, list_events(recorded, craft, flight.settle, flight.length), craft, speeds)
     events = event_table(told)
     whole = float(history["time"].max())
+    spectra_files, spectra = spectra_of(history, design, flight.settle)
     files = {
         **data_script(moving, every_so_many(history[["condition", "time", *drawn]], MOST_IN_RIDE), "ride"),
         **data_script(f"sea-{design}", sea_table(seas, recorded, flight.settle), "sea"),
         **data_script(f"events-{design}", events, "events"),
         **as_csv(moving, history, ride_headings(history)),
+        **spectra_files,
     }
     return files, {
+        "spectra": spectra,
         "panels": [
             {"id": panel.key, "title": f"{panel.title}, {panel.unit}", "spec": as_json(_panel(history, panel))}
             for panel in shown

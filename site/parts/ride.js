@@ -74,6 +74,9 @@
     rows = of("ride");
     waves = of("sea");
     for (const view of views()) view.data("ride", rows).data("events", of("events"));
+    for (const [id, { view }] of Object.entries(foilsweep.views)) {
+      if (id.startsWith("spectrum-")) view.signal("condition", Number(condition.value)).run();
+    }
     list();
     pose();
     show();
@@ -106,7 +109,7 @@
 
   // A panel takes the rows of one condition: all of them in every panel would be slow on a phone.
   const drawn = ids.map(id => foilsweep.draw(id, foilsweep.spec(id), undefined, of));
-  foilsweep.waiting.push(Promise.all(drawn).then(() => {
+  foilsweep.waiting.push(Promise.all([...drawn, ...foilsweep.waiting]).then(() => {
     condition.addEventListener("input", () => { stop(); choose(); });
     for (const control of [length, begin]) control.addEventListener("input", show);
     choose();

@@ -167,3 +167,12 @@ def test_the_card_prints_on_one_page(site: Path, told: Results, visit: Opener) -
     assert len(re.findall(rb"/Type\s*/Page\b", design.pdf(format="A4"))) > 1, "pages are counted"
     design.get_by_role("link", name="Card for the water").click()
     expect(design.locator("h1")).to_have_text("Card for the water")
+
+
+def test_spectra_follow_the_condition(site: Path, told: Results, visit: Opener) -> None:
+    page = visit(path_of(site, told, "design"))
+    path = page.locator("#spectrum-heights svg .mark-line path").first
+    before = path.get_attribute("d")
+    assert marks(page, "spectrum-heights")["line"] > 0
+    page.get_by_label("Condition", exact=True).select_option("1")
+    expect(path).not_to_have_attribute("d", before or "")
