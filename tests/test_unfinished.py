@@ -12,7 +12,9 @@ import pandas as pd
 import pytest
 
 from sweep import store
+from sweep.begin import begin
 from sweep.bundle import bundle, folder_name
+from sweep.conditions import list_conditions
 from sweep.pages import publish
 from sweep.store import Results
 from sweep.unfinished import even_part, load_so_far
@@ -27,7 +29,7 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
 def stopped(told: Results, folder: Path, blocks: list[tuple[int, int]], designs: int | None = None) -> Path:
     """A results folder in which these blocks have flown, the last one by the first `designs` only."""
     folder.mkdir()
-    store.begin(folder, told.campaign, told.designs, told.conditions)
+    begin(folder, told.campaign, told.designs, list_conditions(told.campaign))
     for number, (condition, replicate) in enumerate(blocks):
         rows = told.flights[(told.flights["condition"] == condition) & (told.flights["replicate"] == replicate)]
         last = number == len(blocks) - 1
