@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from typing import Annotated, Literal, NamedTuple, Self
+from typing import Annotated, Any, NamedTuple, Self
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetJsonSchemaHandler, model_validator
+from pydantic_core import CoreSchema
 
 from sweep.campaign.addresses import leaves, matches, near, replace_values, value_at
 from sweep.campaign.craft import Craft
@@ -169,7 +170,14 @@ def _read(value: object) -> object:
     raise wrong(f"none, or a mapping of {listed([*KINDS, 'tolerance'])}")
 
 
-Fault = Annotated[FaultFile, BeforeValidator(_read, json_schema_input_type=FaultFile | Literal["none"])]
+class _OrNone:
+    """Tells an editor that the word is allowed in place of a mapping."""
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        return {"anyOf": [handler(schema), {"const": NONE}]}
+
+
+Fault = Annotated[FaultFile, BeforeValidator(_read), _OrNone()]
 
 
 class Misplaced(NamedTuple):

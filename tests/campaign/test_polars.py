@@ -11,15 +11,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sweep.begin import begin
 from sweep.campaign.addresses import replace_values
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.polars import LARGEST_POLAR, MOST_ROWS, read_polar
 from sweep.campaign.problems import CampaignError, Problem
-from sweep.conditions import condition_table, list_conditions
+from sweep.conditions import list_conditions
 from sweep.content import differences, flown_content
 from sweep.designs import craft_of, lay_out
 from sweep.model.section import section_of
-from sweep.store import begin, load_stored_campaign
+from sweep.store import load_stored_campaign
 from tests.campaign.files import Changes, changed, load, write
 
 ANGLES = (-6, -4, -2, 0, 2, 4, 6, 8)
@@ -215,7 +216,7 @@ def test_results_keep_the_polars_of_the_builder(tmp_path: Path) -> None:
     results.mkdir()
     (home / "mine.csv").write_text(GOOD, encoding="utf-8")
     campaign = load(home, craft=(on(PORT, "polar: mine.csv"), on(AFT, "polar: naca-0012")))
-    begin(results, campaign, lay_out(campaign).iloc[:3], condition_table(list_conditions(campaign)))
+    begin(results, campaign, lay_out(campaign).iloc[:3], list_conditions(campaign))
     (home / "mine.csv").unlink()
     assert [path.name for path in (results / "polars").iterdir()] == ["mine.csv"]
     assert load_stored_campaign(results) == campaign
