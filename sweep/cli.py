@@ -144,6 +144,7 @@ def build_parser() -> argparse.ArgumentParser:
     publish = verbs.add_parser("publish", help="write the site of a results folder again")
     publish.add_argument("folder", type=Path, metavar="DIR", help="results folder")
     publish.add_argument("--logs", type=Path, metavar="MAPPING", help="mapping file of logs from the water, shown beside")
+    publish.add_argument("--former", type=Path, metavar="DIR", help="results before a change, set beside these on a page")
     publish.add_argument("--zip", action="store_true", help="write the site as one file, DIR/site.zip, too")
     publish.set_defaults(action=_publish)
 
@@ -280,7 +281,7 @@ def _publish(asked: argparse.Namespace) -> None:
             from sweep.accounts.logs import keep_logs
 
             keep_logs(asked.folder, asked.logs, lambda text: print(text, file=sys.stderr))
-        print(f"Site: {publish(asked.folder, archive=asked.zip) / 'index.html'}")
+        print(f"Site: {publish(asked.folder, archive=asked.zip, former=asked.former) / 'index.html'}")
         if asked.zip:
             print(f"Zip: {asked.folder / 'site.zip'}")
 

@@ -25,6 +25,7 @@ from sweep.accounts import compare as of_compare
 from sweep.accounts import design as of_design
 from sweep.accounts import doubts as of_doubts
 from sweep.accounts import explore as of_explore
+from sweep.accounts import former as of_former
 from sweep.accounts import frame, race, sure
 from sweep.accounts import ranges as of_ranges
 from sweep.accounts import rides as of_rides
@@ -95,18 +96,20 @@ POLICY = (
 )
 
 
-def publish(folder: str | Path, archive: bool = False) -> Path:
+def publish(folder: str | Path, archive: bool = False, former: str | Path | None = None) -> Path:
     """Write the site of a results folder into its `site/`, whole or not at all, and return that path.
 
-    A run that was stopped gives the pages that it has, each with what is missing. archive: write it as `site.zip` too.
+    A run that was stopped gives the pages that it has, each with what is missing. archive: write it as `site.zip` too. former:
+    another results folder of the campaign, before a change, that a page sets beside this one.
     """
-    from sweep.store import write_whole
+    from sweep.store import load_results, write_whole
     from sweep.unfinished import load_so_far
 
     folder = Path(folder)
     site, fresh, stale = folder / "site", folder / ".site.unfinished", folder / ".site.old"
     results, missing = load_so_far(folder)
-    pages = render(results, kept_logs(folder), missing)
+    before = load_results(former) if former else None
+    pages = render(results, kept_logs(folder), missing, before)
     for left_over in (fresh, stale):
         shutil.rmtree(left_over, ignore_errors=True)
     for name, text in pages.items():
@@ -122,16 +125,19 @@ def publish(folder: str | Path, archive: bool = False) -> Path:
     return site
 
 
-def render(results: Results, logs: dict[str, Any] | None = None, missing: Sequence[str] = ()) -> Files:
+def render(
+    results: Results, logs: dict[str, Any] | None = None, missing: Sequence[str] = (), former: Results | None = None
+) -> Files:
     """All files of a site, by their path in it.
 
-    logs: what `kept_logs` has of the water, if anything; missing: what every page says of a run that was stopped.
+    logs: what `kept_logs` has of the water, if anything; missing: what every page says of a run that was stopped;
+    former: the results before a change.
     """
     templates = page_templates(results)
     templates.globals["missing"] = missing
-    if logs:
-        beside = [("logs.html", "After the water")]
-        templates.globals["pages"] = [*list(PAGES.items())[:-2], *beside, *list(PAGES.items())[-2:]]
+    more = {"former.html": "Before and after"} if former else {}
+    more |= {"logs.html": "After the water"} if logs else {}
+    templates.globals["pages"] = [*list(PAGES.items())[:-2], *more.items(), *list(PAGES.items())[-2:]]
     columns, table = design_table(results)
     files = {f"parts/{part.name}": part.read_text(encoding="utf-8") for part in _parts()}
     files["parts/vega.js"] = chart_library()
@@ -144,6 +150,7 @@ def render(results: Results, logs: dict[str, Any] | None = None, missing: Sequen
     for design in sorted(results.leaders):
         files |= _design(templates, results, design, seas)
     files |= _logs(templates, logs) if logs else {}
+    files |= _former(templates, results, former) if former else {}
     reliance, cautions = sure.tables(results), frame.cautions(results)
     files["sure.html"] = _page(templates, "sure.html", **reliance)
     files |= as_csv("checks", sure.check_table())
@@ -267,6 +274,11 @@ def _rides(templates: jinja2.Environment, results: Results) -> Files:
     page = _page(templates, "rides.html", maps=maps, **found)
     named = of_rides.HEADINGS
     return {"rides.html": page, **data_script("rides", table), **as_csv("rides", table[list(named)], named)}
+
+
+def _former(templates: jinja2.Environment, results: Results, former: Results) -> Files:
+    page = _page(templates, "former.html", **of_former.tables(results, former))
+    return {"former.html": page, **as_csv("former", of_former.shared(results, former))}
 
 
 def _logs(templates: jinja2.Environment, logs: dict[str, Any]) -> Files:
