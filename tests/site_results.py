@@ -31,7 +31,7 @@ title: {title}
 craft: craft.yaml
 factors:
   {label}: {{addresses: ["foils.*.area"], from: 36 cm^2, to: 66 cm^2, levels: {areas}}}
-  control.height.proportional: {{from: 0.2 deg/cm, to: 0.9 deg/cm, levels: 4, spacing: log}}
+  control.height.proportional: {{from: 0.2 deg/cm, to: 0.9 deg/cm, levels: {gains}, spacing: log}}
   rangefinders.layout: [bow, across-bow, over-foils]
 conditions:
   seas:
@@ -53,10 +53,10 @@ CRAFT = Path(__file__).parent.parent / "configs" / "craft" / "courier.yaml"
 
 
 def campaign(
-    folder: Path, title: str = HOSTILE_TITLE, label: str = HOSTILE_LABEL, areas: int = 5, replicates: int = 3
+    folder: Path, title: str = HOSTILE_TITLE, label: str = HOSTILE_LABEL, areas: int = 5, replicates: int = 3, gains: int = 4
 ) -> Campaign:
-    """A campaign of 12 x `areas` designs and four conditions, read from files in `folder`."""
-    text = CAMPAIGN.format(title=_quoted(title), label=_quoted(label), areas=areas, replicates=replicates)
+    """A campaign of 3 x `areas` x `gains` designs and four conditions, read from files in `folder`."""
+    text = CAMPAIGN.format(title=_quoted(title), label=_quoted(label), areas=areas, replicates=replicates, gains=gains)
     (folder / "hostile.yaml").write_text(text, encoding="utf-8")
     (folder / "craft.yaml").write_text(CRAFT.read_text(encoding="utf-8"), encoding="utf-8")
     return load_campaign(folder / "hostile.yaml")

@@ -1,7 +1,7 @@
 """How soon a site of many designs draws, and what its pages weigh: `python -m tests.benchmarks.site [DESIGNS ...]`.
 
-The results are made up (`tests.site_results`), with as many areas as it takes; nothing is flown. Times are from the start of
-loading, in a fresh browser context: until the first chart has marks, until the long table has rows, until the page is ready.
+The results are made up (`tests.site_results`), with as many areas and gains as it takes; nothing is flown. Times are from the
+start of loading, in a fresh browser context: until the first chart has marks, the table has rows, the page is ready.
 A page's weight is that of itself and all that it loads, without the chart library.
 """
 
@@ -19,7 +19,7 @@ from sweep.pages import render
 from tests.browser.conftest import CHROMIUM, FLAGS
 from tests.site_results import results
 
-DESIGNS_AN_AREA = 12
+LAYOUTS = 3
 PAGES = ("index.html", "explore.html", "compare.html")
 WATCH = """
   addEventListener("DOMContentLoaded", () => {
@@ -58,7 +58,8 @@ def seen(browser: Browser, page: Path) -> dict[str, float]:
 def measure(browser: Browser, designs: int, folder: Path) -> None:
     """Print the rows of one number of designs."""
     (folder / "campaign").mkdir()
-    told = results(folder / "campaign", areas=max(2, round(designs / DESIGNS_AN_AREA)), replicates=2)
+    gains = max(4, designs // 2_000)
+    told = results(folder / "campaign", areas=max(2, round(designs / gains / LAYOUTS)), gains=gains, replicates=2)
     begun = time.monotonic()
     for name, text in render(told).items():
         path = folder / "site" / name
