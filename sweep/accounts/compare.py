@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 
 HOW = (
     "Choose two or three designs: what differs between them stands out, and the address keeps the choice, to send. "
-    "Designs that have a page are also compared condition by condition, in the same waves."
+    "Designs that have a page are also compared condition by condition, in the same waves. An interval here is that of "
+    "one pair: the best of many was picked by these very flights, which flatters it; the standings allow for that."
 )
 
 
