@@ -69,12 +69,11 @@ def from_parquet(path: Path, columns: Sequence[str] | None = None, rows: pc.Expr
     try:  # without threads: where memory is short, one that cannot be started is waited for without end
         with pq.ParquetFile(path, pre_buffer=False, page_checksum_verification=True) as file:
             read = file.read(columns, use_threads=False)
-        read = read if rows is None else read.filter(rows)
+        table: pd.DataFrame = (read if rows is None else read.filter(rows)).to_pandas()
     except FileNotFoundError:
         raise
-    except (pa.ArrowException, OSError) as error:
+    except (pa.ArrowException, OSError, ValueError, TypeError, LookupError) as error:  # what a torn footer is read as
         raise StoreError(f"{path}: is damaged; delete it, and `foilsweep run` with its campaign makes it again.") from error
-    table: pd.DataFrame = read.to_pandas()
     return table
 
 

@@ -72,6 +72,10 @@ class Found:
     channels: dict[str, Tally] = field(default_factory=dict)
 
 
+LONGEST_NUMBER = 100
+"""Characters of a cell that may be a reading, where a longer one is none that can be had as a float."""
+
+
 def headings(path: Path, mapping: Mapping) -> list[str]:
     """The headings of a CSV. Raises CampaignError if it has none, or not those of the mapping."""
     try:
@@ -243,7 +247,10 @@ def _numbers(cells: pd.Series, tally: Tally) -> Floats:
     """Cells as numbers; what is no number is NaN, and counted if it is a word."""
     if pd.api.types.is_numeric_dtype(cells):
         return cells.to_numpy(dtype=np.float64)
-    numbers = pd.to_numeric(cells, errors="coerce")
+    try:
+        numbers = pd.to_numeric(cells, errors="coerce")
+    except OverflowError:  # a whole number of over 308 digits, which is no reading
+        numbers = pd.to_numeric(cells.where(cells.astype(str).str.len() <= LONGEST_NUMBER), errors="coerce")
     words = numbers.isna() & cells.notna()
     tally.words += int(words.sum())
     if words.any() and not tally.first_word:

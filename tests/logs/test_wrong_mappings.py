@@ -126,6 +126,16 @@ def test_words_among_numbers(tmp_path: Path) -> None:
     assert "1 cells are no number, as 'err'" in cells(tmp_path, spoil)
 
 
+def test_a_number_beyond_all_bounds_is_a_word(tmp_path: Path) -> None:
+    """Found by the command `fuzz`: 400 digits in a cell, and a word in another of the column, ended in a traceback."""
+
+    def spoil(lines: list[str]) -> list[str]:
+        row = lines[500].rsplit(",", 1)[0]
+        return [*lines[:500], f"{row},{'9' * 400}", f"{row},err", *lines[502:]]
+
+    assert "2 cells are no number, as '9999" in cells(tmp_path, spoil)
+
+
 def test_torn_rows(tmp_path: Path) -> None:
     assert "1 rows have too many cells" in cells(tmp_path, lambda lines: [*lines[:500], lines[500] + ",1,2,3", *lines[501:]])
 

@@ -1,0 +1,37 @@
+"""Mutated files of every kind are read or refused in words; the command `fuzz` does it many times and tells the counts."""
+
+import shutil
+from pathlib import Path
+from random import Random
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from tests.benchmarks.fuzz import CONFIGS, mutated, put_logs, targets, try_one
+
+
+@pytest.fixture(scope="module")
+def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The shipped files where they may be changed, with a craft and logs beside the mapping file."""
+    place = tmp_path_factory.mktemp("fuzz") / "configs"
+    shutil.copytree(CONFIGS, place)
+    put_logs(place / "log")
+    return place
+
+
+@pytest.mark.parametrize("kind", targets())
+@settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(seed=st.integers(0, 2**32))
+def test_a_mutated_file_is_read_or_refused_in_words(place: Path, kind: str, seed: int) -> None:
+    target, draws = targets()[kind], Random(seed)
+    path = draws.choice(target.copy(place))
+    text = mutated(path.read_text(encoding="utf-8"), draws)
+    assert try_one(target, path, text) in ("read", "refused")
+
+
+@pytest.mark.parametrize("kind", targets())
+def test_a_sound_file_is_read(place: Path, kind: str) -> None:
+    target = targets()[kind]
+    for path in target.copy(place):
+        assert try_one(target, path, path.read_text(encoding="utf-8")) == "read"
