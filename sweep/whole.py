@@ -70,10 +70,15 @@ def from_parquet(path: Path, columns: Sequence[str] | None = None, rows: pc.Expr
         with pq.ParquetFile(path, pre_buffer=False, page_checksum_verification=True) as file:
             read = file.read(columns, use_threads=False)
         table: pd.DataFrame = (read if rows is None else read.filter(rows)).to_pandas()
-    except FileNotFoundError:
+    except (FileNotFoundError, MemoryError):
         raise
     except (pa.ArrowException, OSError, ValueError, TypeError, LookupError) as error:  # what a torn footer is read as
-        raise StoreError(f"{path}: is damaged; delete it, and `foilsweep run` with its campaign makes it again.") from error
+        if any(words in str(error) for words in ("allocat", "launch worker thread")):
+            raise MemoryError(str(error)) from error
+        why = str(error).splitlines()[0][:200] if str(error) else type(error).__name__
+        raise StoreError(
+            f"{path}: cannot be read ({why}). If it is damaged, delete it, and `foilsweep run` makes it again."
+        ) from error
     return table
 
 

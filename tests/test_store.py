@@ -239,3 +239,17 @@ def test_leaders_that_lead_no_more_are_removed(tmp_path):
     store.write_leaders(tmp_path, {3: rows(0), 0: rows(0)})
     store.write_leaders(tmp_path, {5: rows(0), 0: rows(0)})
     assert sorted(path.name for path in (tmp_path / "leaders").iterdir()) == ["design-0.parquet", "design-5.parquet"]
+
+
+def test_a_table_with_any_byte_destroyed_is_read_or_refused_in_words(tmp_path):
+    """Found by the command `faults`: a footer that was torn ended in a traceback."""
+    store.write_table(tmp_path, "table", rows(0))
+    path = tmp_path / "table.parquet"
+    sound, refused = path.read_bytes(), 0
+    for place in range(0, len(sound), 23):
+        path.write_bytes(sound[:place] + bytes([sound[place] ^ 0x1F]) + sound[place + 1 :])
+        try:
+            store.read_table(tmp_path, "table")
+        except store.StoreError as error:
+            refused += "table.parquet: cannot be read (" in str(error)
+    assert refused > 10

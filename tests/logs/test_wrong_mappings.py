@@ -5,12 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from sweep.campaign.problems import CampaignError
 from sweep.logs.channels import Series
 from sweep.logs.day import judge_day
 from sweep.logs.mapping import load_mapping
+from sweep.logs.read import Tally, _numbers
 from tests.logs.made import MAPPING, head_pass, judged, write_day
 
 
@@ -126,14 +128,13 @@ def test_words_among_numbers(tmp_path: Path) -> None:
     assert "1 cells are no number, as 'err'" in cells(tmp_path, spoil)
 
 
-def test_a_number_beyond_all_bounds_is_a_word(tmp_path: Path) -> None:
-    """Found by the command `fuzz`: 400 digits in a cell, and a word in another of the column, ended in a traceback."""
-
-    def spoil(lines: list[str]) -> list[str]:
-        row = lines[500].rsplit(",", 1)[0]
-        return [*lines[:500], f"{row},{'9' * 400}", f"{row},err", *lines[502:]]
-
-    assert "2 cells are no number, as '9999" in cells(tmp_path, spoil)
+def test_a_number_beyond_all_bounds_is_a_word() -> None:
+    """Found by the command `fuzz`: 400 digits in a column of whole numbers ended in a traceback."""
+    tally = Tally()
+    numbers = _numbers(pd.Series([1, 10**400, "err", 2], dtype=object), tally)
+    np.testing.assert_array_equal(numbers, [1.0, np.nan, np.nan, 2.0])
+    assert tally.words == 2
+    assert tally.first_word == "1" + 39 * "0"
 
 
 def test_torn_rows(tmp_path: Path) -> None:
