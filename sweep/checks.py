@@ -94,7 +94,7 @@ def _rows(comparison: Comparison) -> list[Check]:
             float(row[comparison.column]),
             reference.allowed(comparison.column) if own is None else own,
             reference.absolute if comparison.absolute is None else comparison.absolute,
-            float(comparison.ours(row)),
+            float(f"{comparison.ours(row):.10g}"),  # further digits differ from process to process: sums in another order
             comparison.reason,
         )
         for row in reference.rows
