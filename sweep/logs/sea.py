@@ -117,7 +117,7 @@ def estimate_sea(runs: Sequence[Encounter], seed: int = 0) -> SeaFound:
     )
     slow = max(_slow_share(table, shape) for table, shape in zip(tables, measured, strict=True))
     hides = seen < LEAST_SEEN or slow > MOST_SLOW or found.misfit > WORST_FOLLOWING + math.sqrt(least) or found.others
-    if all(following(run.heading) for run in runs) and hides:  # a run against the waves sees them all
+    if all(run.speed > 0.0 and following(run.heading) for run in runs) and hides:  # against the waves, or adrift, all is seen
         return _hidden(found, float(weights @ variances))
     return found
 
