@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import Literal, NamedTuple
 
 import numpy as np
+from scipy.stats import norm as normal
 from scipy.stats import t as student
 
 from sweep.logs.expect import Expected
@@ -26,17 +27,23 @@ EIGHTY = 0.84  # standard errors: so that four days in five decide
 
 
 class Pass(NamedTuple):
-    """One pass: its set-up, what it measured (SI), its sea (m, s), and which group (heading and speed) it went with."""
+    """One pass: its set-up, what it measured (SI), its sea (m, s), and which group (heading and speed) it went with.
+
+    doubt: standard error of the logarithm of what it measured, for so short a pass.
+    """
 
     setup: str
     value: float
     height: float
     period: float
     group: int
+    doubt: float = 0.0
 
 
 class Split(NamedTuple):
-    """The difference of the means, first less second (SI; positive: the second is smaller), and its two parts.
+    """The means, with intervals for how short the passes were, their difference, first less second (SI; positive: the second is
+
+    smaller), and its two parts.
 
     scatter: of one pass, relative; further: passes more of each set-up that would decide, None if it is decided or no number
     would: then `why` says so. even: whether both set-ups went the same ways.
@@ -44,7 +51,7 @@ class Split(NamedTuple):
 
     first: str
     second: str
-    means: tuple[float, float]
+    means: tuple[Estimate, Estimate]
     difference: float
     water: Estimate
     setup: Estimate
@@ -72,9 +79,10 @@ def split(passes: Sequence[Pass], expected: Sequence[Expected], name: str, first
     doubt = math.hypot(SLOPE_DOUBT * sea, _surface_doubt(mine, is_second, expected, name))
     spread = math.sqrt(variance + doubt**2)
     reach = float(student.ppf(0.5 + 0.5 * CONFIDENCE, freedom)) * spread
-    means = float(values[~is_second].mean()), float(values[is_second].mean())
-    difference = means[0] - means[1]
-    setup = _estimate(means[1], found, reach)
+    doubts = np.array([one.doubt for one in mine])
+    means = _mean(values[~is_second], doubts[~is_second]), _mean(values[is_second], doubts[is_second])
+    difference = means[0].value - means[1].value
+    setup = _estimate(means[1].value, found, reach)
     n = (int((~is_second).sum()), int(is_second.sum()))
     verdict: Literal["better", "worse", "not told apart"] = "not told apart"
     if abs(found) > reach:
@@ -95,6 +103,13 @@ def split(passes: Sequence[Pass], expected: Sequence[Expected], name: str, first
         even=even,
         why=why,
     )
+
+
+def _mean(values: Floats, doubts: Floats) -> Estimate:
+    """The mean of passes, with the interval that their lengths leave it."""
+    mean, spread = float(values.mean()), float(np.sqrt(((values * doubts) ** 2).sum())) / len(values)
+    reach = math.exp(float(normal.ppf(0.5 + 0.5 * CONFIDENCE)) * spread / mean) if mean > 0.0 else 1.0
+    return Estimate(mean, mean / reach, mean * reach)
 
 
 def _estimate(second: float, found: float, reach: float) -> Estimate:

@@ -16,11 +16,12 @@ from sweep.logs.compare import Pass, Split, split
 from sweep.logs.doubts import column_doubts, run_doubts
 from sweep.logs.elsewhere import height_at
 from sweep.logs.expect import FLIGHTS, Case, Expected, expect
-from sweep.logs.fit import Fitting, Result, fit
+from sweep.logs.features import Fitting
+from sweep.logs.fit import Result, fit
 from sweep.logs.judge import Judged, judge, needs, pooled_sea
 from sweep.logs.lag import Aligned, align
 from sweep.logs.mapping import Mapping
-from sweep.logs.measure import MEASURE
+from sweep.logs.measure import MEASURE, doubt_of
 from sweep.logs.read import Found, read_chunks
 from sweep.logs.runs import Run, cut_runs
 from sweep.logs.sea import SeaFound, estimate_sea, slowest_for
@@ -227,7 +228,7 @@ def _splits(
             continue
         model = expected if name in expected[0].coefficients else [as_witness(each) for each in expected]
         rows = [
-            Pass(run.setup, run.measures[name], sea.height.value, sea.period.value, group[i])
+            Pass(run.setup, run.measures[name], sea.height.value, sea.period.value, group[i], doubt_of(run.sure[name]))
             for i, (run, sea) in enumerate(passes)
         ]
         if {first, second} <= {row.setup for row in rows}:
@@ -288,8 +289,12 @@ def fit_day(day: Day, names: Sequence[str], told: Callable[[int], None] = lambda
     if not day.kept:
         raise ValueError("no run has range, pitch and force_z over 15 s: there is nothing to fit to")
     spectrum = _sea_of(day.kept, mapping, mapping.late()).spectrum
-    runs = [Fitting(run.record, spectrum, round(run.speed, 2), run.waves, mapping.water.depth, run.length) for run in day.kept]
     craft: Craft = mapping.craft
+    looks = mapping.beside.x - float(mass_properties(craft).centre[0]) if mapping.beside is not None else 0.0
+    runs = [
+        Fitting(run.record, spectrum, round(run.speed, 2), run.waves, mapping.water.depth, run.length, looks)
+        for run in day.kept
+    ]
     return fit(craft, water_of(mapping), runs, names, seas=seas if "range_lag" in names else None, told=told)
 
 

@@ -15,15 +15,13 @@ import numpy as np
 from scipy.optimize import least_squares
 from scipy.stats import t as student
 
-from sweep.linear.craft import linearise
-from sweep.logs.aboard import fly_aboard
-from sweep.logs.bands import Bands, measured_bands, predicted_bands
-from sweep.logs.channels import Record
+from sweep.campaign.addresses import replace_values
+from sweep.logs.aboard import Flown, fly_aboard
+from sweep.logs.bands import Bands, measured_bands
+from sweep.logs.channels import Record, Series
+from sweep.logs.features import Fitting, difference, features, foretold
 from sweep.logs.numbers import NUMBERS, changed
-from sweep.logs.surface import rate_of
-from sweep.model import layout as at
 from sweep.model.block import make_block
-from sweep.model.fleet import build_fleets
 from sweep.model.noise import generator
 from sweep.model.spectra import Floats, Spectrum
 from sweep.model.water import Water
@@ -33,6 +31,8 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
 FLIGHTS = 6
+LEAST_FLIGHTS = 3
+LINES = 64  # of a flight's sea
 ROUNDS = 2
 MOST_TRIES = 12
 FIRST_DOUBT = 0.1
@@ -40,20 +40,9 @@ SETTLE = 5.0
 LONGEST = 120.0
 ALIKE = 0.9  # correlation beyond which two numbers cannot be told apart
 CONFIDENCE = 0.95
+SLOPE_STEP = 0.05  # of a usual step, either way
 BAD = 30.0  # off, where there is no trim
 LEAST_DOUBT = 0.01  # of a feature (relative, rad): no flights of a model are better than that
-TOP_SHARE = 0.7  # of half the rangefinder's rate: above it the spectrum of its readings tells the noise
-
-
-class Fitting(NamedTuple):
-    """One run to fit to: its record, the sea that it met, speed m/s, heading of the waves rad, depth m, length s."""
-
-    record: Record
-    sea: Spectrum
-    speed: float
-    waves: float
-    depth: float
-    length: float
 
 
 class Fitted(NamedTuple):
@@ -92,173 +81,159 @@ def fit(
     """
     if not runs:
         raise ValueError("no run tells a sea, so there is nothing to fit to")
-    measured = np.concatenate([features(run.record, craft) for run in runs])
-    bands = [measured_bands(run.record, craft) for run in runs]
-    start: Floats = np.array([NUMBERS[name].start(craft) for name in names])
-    scale = np.array([NUMBERS[name].step for name in names])
-    now = start.copy()
+    search = begin(craft, water, runs, names)
     for turn in range(ROUNDS + 1):
-        about = changed(craft, names, now.tolist())
         if turn and seas is not None:
-            found_seas = seas(about.rangefinders.latency)
-            runs = [run._replace(sea=sea) for run, sea in zip(runs, found_seas, strict=True)]
-        alone = _linear(about, water, runs, bands)
-        correction, doubt, strays = np.zeros_like(alone), np.full(len(alone), FIRST_DOUBT), np.zeros((0, len(alone)))
+            found_seas = seas(search.about.rangefinders.latency)
+            search = search._replace(
+                runs=tuple(run._replace(sea=sea) for run, sea in zip(search.runs, found_seas, strict=True))
+            )
         if turn:
-            correction, doubt, strays = _beyond_linear(about, water, runs, seed, told)
-        good = np.isfinite(measured) & np.isfinite(correction) & np.isfinite(doubt)
+            logs = [_flights(search.about, water, run, seed, number, told) for number, run in enumerate(search.runs)]
+            search = search.corrected(logs)
+        search = search.improved()
+    return result(search)
 
-        def off(
-            steps: Floats,
-            runs: Sequence[Fitting] = runs,
-            correction: Floats = correction,
-            doubt: Floats = doubt,
-            good: np.ndarray = good,
-        ) -> Floats:
-            predicted = _linear(changed(craft, names, (start + steps * scale).tolist()), water, runs, bands) + correction
-            left: Floats = np.nan_to_num(_difference(measured, predicted)[good] / doubt[good], nan=BAD)
-            return left
 
-        limits = np.array([NUMBERS[name].bounds(craft) for name in names])
-        bounds = ((limits[:, 0] - start) / scale, (limits[:, 1] - start) / scale)
+def built(craft: Craft, names: Sequence[str], steps: Floats) -> Craft:
+    """The craft whose numbers are so many usual steps off, flown by the code that it has.
+
+    That code takes the rangefinder to be mounted where the craft file says: from elsewhere it holds another height.
+    """
+    values = [NUMBERS[name].start(craft) + step * NUMBERS[name].step for name, step in zip(names, steps, strict=True)]
+    found = changed(craft, names, values)
+    lower = found.rangefinders.height - craft.rangefinders.height
+    return replace_values(found, {"control.ride_height": craft.control.ride_height - lower}) if lower else found
+
+
+def limits_of(craft: Craft, names: Sequence[str]) -> tuple[Floats, Floats]:
+    """What a fit may give, in usual steps from the craft file's, least and most."""
+    rows = [(*NUMBERS[name].bounds(craft), NUMBERS[name].start(craft), NUMBERS[name].step) for name in names]
+    low, high, start, step = np.array(rows).T
+    return (low - start) / step, (high - start) / step
+
+
+class Search(NamedTuple):
+    """Where a fit stands: steps of its numbers, and what the flights about them showed beyond the linear companion.
+
+    measured, beyond, doubt: (features,); strays: (flights, features), what single flights were off their mean.
+    """
+
+    craft: Craft
+    names: tuple[str, ...]
+    water: Water
+    runs: tuple[Fitting, ...]
+    bands: tuple[Bands, ...]
+    measured: Floats
+    steps: Floats
+    beyond: Floats
+    doubt: Floats
+    strays: Floats
+
+    @property
+    def about(self) -> Craft:
+        """The craft as it is fitted so far."""
+        return built(self.craft, self.names, self.steps)
+
+    @property
+    def good(self) -> np.ndarray:
+        """(features,): which are known."""
+        return np.asarray(np.isfinite(self.measured) & np.isfinite(self.beyond) & np.isfinite(self.doubt))
+
+    def off(self, steps: Floats) -> Floats:
+        """(good features,): how far the measured are off what is foretold, in doubts."""
+        return np.asarray(self._many([steps])[0])
+
+    def slopes(self, steps: Floats) -> Floats:
+        """(good features, numbers): how that goes with each number, all of them side by side."""
+        low, high = limits_of(self.craft, self.names)
+        reach = SLOPE_STEP * np.eye(len(steps))
+        up, down = np.minimum(steps + reach, high), np.maximum(steps - reach, low)
+        found = self._many([*up, *down])
+        gap = np.diag(up) - np.diag(down)
+        slopes: Floats = ((found[: len(steps)] - found[len(steps) :]) / gap[:, None]).T
+        return slopes
+
+    def _many(self, places: Sequence[Floats]) -> Floats:
+        predicted = foretold([built(self.craft, self.names, each) for each in places], self.water, self.runs, self.bands)
+        left = difference(self.measured, predicted + self.beyond)[:, self.good] / self.doubt[self.good]
+        return np.nan_to_num(left, nan=BAD)
+
+    def improved(self) -> Search:
+        """Nearer."""
+        bounds = limits_of(self.craft, self.names)
         found = least_squares(
-            off,
-            (now - start) / scale,
-            bounds=bounds,
-            x_scale=1.0,
-            diff_step=np.full(len(names), 0.02),
-            loss="soft_l1",
-            max_nfev=MOST_TRIES,
+            self.off, self.steps, self.slopes, bounds=bounds, x_scale=1.0, loss="soft_l1", max_nfev=MOST_TRIES
         )
-        now = start + found.x * scale
-    return _result(craft, names, start, now, scale, off, found.x, strays[:, good] / doubt[good])
+        return self._replace(steps=found.x)
+
+    def corrected(self, logs: Sequence[Sequence[Record]]) -> Search:
+        """With the flights of `about` in each run's sea, each met with its own power. Raises ValueError if few last."""
+        means, doubts, strays = [], [], []
+        for number, (run, flown) in enumerate(zip(self.runs, logs, strict=True)):
+            if len(flown) < LEAST_FLIGHTS:
+                raise ValueError(f"the model's craft does not last in the sea of run {number + 1}: it cannot be fitted there")
+            here = [measured_bands(log, self.craft) for log in flown]
+            foreseen = foretold([self.about], self.water, [run] * len(flown), here).reshape(len(flown), -1)
+            table = difference(np.array([features(log, self.craft) for log in flown]), foreseen)
+            ratio = math.sqrt(min(run.length, LONGEST) / run.length)
+            means.append(table.mean(axis=0))
+            doubts.append(table.std(axis=0, ddof=1) * math.sqrt(1.0 + 1.0 / len(flown)) * ratio)
+            strays.append((table - table.mean(axis=0)) * ratio)
+        spread = np.hypot(_steadied(np.concatenate(doubts)), LEAST_DOUBT)
+        return self._replace(beyond=np.concatenate(means), doubt=spread, strays=_block_diagonal(strays))
 
 
-def _result(
-    craft: Craft,
-    names: Sequence[str],
-    start: Floats,
-    now: Floats,
-    scale: Floats,
-    off: Callable[[Floats], Floats],
-    steps: Floats,
-    strays: Floats,
-) -> Result:
-    """strays: (flights, features), what single flights were off their mean, over the doubt: they carry into the numbers."""
+def begin(craft: Craft, water: Water, runs: Sequence[Fitting], names: Sequence[str]) -> Search:
+    """At the craft file's numbers, with no flights yet."""
+    measured = np.concatenate([features(run.record, craft, run.witness_x) for run in runs])
+    bands = tuple(measured_bands(run.record, craft) for run in runs)
+    nothing, doubt = np.zeros_like(measured), np.full(len(measured), FIRST_DOUBT)
+    return Search(
+        craft,
+        tuple(names),
+        water,
+        tuple(runs),
+        bands,
+        measured,
+        np.zeros(len(names)),
+        nothing,
+        doubt,
+        np.zeros((0, len(doubt))),
+    )
+
+
+def result(search: Search) -> Result:
+    """What the flights' strays carry into the numbers is what one day's chance does."""
+    craft, names, steps = search.craft, search.names, search.steps
+    slopes, left = search.slopes(steps), search.off(steps)
+    strays = search.strays[:, search.good] / search.doubt[search.good]
     count = strays.shape[1]
-    slopes = np.column_stack([(off(steps + 0.05 * e) - off(steps - 0.05 * e)) / 0.1 for e in np.eye(len(steps))])
-    left = off(steps)
-    freedom = max(count - len(names), 1)
-    misfit = float(np.median(np.abs(left)) / 0.6745) ** 2 * count / freedom
+    misfit = float(np.median(np.abs(left)) / 0.6745) ** 2 * count / max(count - len(names), 1)
     information = slopes.T @ slopes
     carried = strays @ (np.linalg.pinv(information, rcond=1e-10) @ slopes.T).T
     covariance = carried.T @ carried * (1.0 + 1.0 / FLIGHTS) / (FLIGHTS - 1) * max(misfit, 1.0)
+    start, scale = np.array([(NUMBERS[name].start(craft), NUMBERS[name].step) for name in names]).T
     spread = np.sqrt(np.diag(covariance)) * scale
     silent = np.diag(information) < 1e-6
     freely = max(len(strays) * (FLIGHTS - 1) // FLIGHTS, 1)
     reach = float(student.ppf(0.5 + 0.5 * CONFIDENCE, freely)) * np.where(silent, np.inf, spread)
     reach = np.hypot(reach, [NUMBERS[name].floor for name in names])
-    correlation = covariance / np.sqrt(np.outer(np.diag(covariance), np.diag(covariance)) + 1e-30)
-    pairs = [
-        (names[i], names[j], float(correlation[i, j]))
-        for i in range(len(names))
-        for j in range(i)
-        if abs(correlation[i, j]) > ALIKE
-    ]
     numbers = tuple(
         Fitted(name, float(a), float(b), float(b - r), float(b + r), bool(r < NUMBERS[name].useful(craft)))
-        for name, a, b, r in zip(names, start, now, reach, strict=True)
+        for name, a, b, r in zip(names, start, start + steps * scale, reach, strict=True)
     )
     kept = [number for number in numbers if number.told]
     best = changed(craft, [number.name for number in kept], [number.value for number in kept])
-    return Result(numbers, tuple(pairs), misfit, count, best)
+    return Result(numbers, _alike(names, covariance), misfit, count, best)
 
 
-def _difference(measured: Floats, predicted: Floats) -> Floats:
-    """Measured less predicted; features that are phases are taken around the circle, which no other feature is as large as."""
-    off = measured - predicted
-    return np.where(np.abs(off) > np.pi, np.remainder(off + np.pi, 2.0 * np.pi) - np.pi, off)
-
-
-def features(record: Record, craft: Craft) -> Floats:
-    """What a run is fitted by: logarithm and phase of every band of every signal; the means; the noise.
-
-    Means: foil angle (in degrees, all foils), pitch (deg), logarithm of the throttle at the run's speed. Noise: half the
-    logarithm of the rangefinder's density at the top of its band. NaN for what the record does not tell.
-    """
-    bands = measured_bands(record, craft)
-    ratio = bands.ratio
-    foils = [np.mean(record[f"foil_{name}"].value) for name in craft.foils if f"foil_{name}" in record]
-    means = [
-        math.degrees(float(np.mean(foils))) if len(foils) == len(craft.foils) else math.nan,
-        math.degrees(float(np.mean(record["pitch"].value))),
-        math.log(max(float(np.mean(record["throttle"].value)), 1e-3)) if "throttle" in record else math.nan,
-    ]
-    return np.concatenate([np.log(np.abs(ratio)).ravel(), np.angle(ratio).ravel(), means, [_top(record)]])
-
-
-def _top(record: Record) -> float:
-    """Half the logarithm of the density (m2/Hz) of the rangefinder's readings in the top of its band."""
-    reading = record["range"]
-    rate = rate_of(reading)
-    time = np.arange(reading.time[0], reading.time[-1], 1.0 / rate)
-    nearest = np.clip(np.searchsorted(reading.time, time - 0.5 / rate), 0, len(reading.time) - 1)
-    values = reading.value[nearest]
-    values = (values - values.mean()) * np.hanning(len(values))
-    density = np.abs(np.fft.rfft(values)) ** 2 / (rate * float((np.hanning(len(values)) ** 2).sum())) * 2.0
-    some = np.fft.rfftfreq(len(values), 1.0 / rate) > TOP_SHARE * 0.5 * rate
-    return 0.5 * math.log(float(np.median(density[some])) / math.log(2.0))
-
-
-def _linear(craft: Craft, water: Water, runs: Sequence[Fitting], bands: Sequence[Bands]) -> Floats:
-    """The features as the linear companion has them; the noise is its own white density."""
-    parts = []
-    for run, band in zip(runs, bands, strict=True):
-        ((_, fleet),) = build_fleets([craft], water, run.speed)
-        (linear,) = linearise(fleet)
-        if linear is None:
-            parts.append(np.full(2 * band.ratio.size + 4, np.nan))
-            continue
-        ratio = predicted_bands(linear, craft, band, run.waves, run.depth, craft.rangefinders.latency)
-        row = fleet.parameters[0]
-        angles = [
-            row[first + at.MIX] * row[at.TRIM_HEIGHT] + row[first + at.MIX + 1] * row[at.TRIM_PITCH]
-            for first in (at.FOIL + i * at.FOIL_STRIDE for i in range(len(craft.foils)))
-        ]
-        sensors = craft.rangefinders
-        white = 2.0 * (sensors.noise**2 + sensors.resolution**2 / 12.0) / (sensors.rate / sensors.count)
-        means = [math.degrees(float(np.mean(angles))), math.degrees(linear.pitch), math.log(max(row[at.TRIM_THROTTLE], 1e-3))]
-        parts.append(
-            np.concatenate([np.log(np.abs(ratio)).ravel(), np.angle(ratio).ravel(), means, [0.5 * math.log(white + 1e-12)]])
-        )
-    return np.concatenate(parts)
-
-
-def _beyond_linear(
-    craft: Craft, water: Water, runs: Sequence[Fitting], seed: int, told: Callable[[int], None]
-) -> tuple[Floats, Floats, Floats]:
-    """What flights of the model in the runs' seas show beyond the linear companion, each met with its own record's power.
-
-    The mean over the flights, what one run scatters about it, and what each flight was off it, (flights, features).
-    """
-    means, doubts, strays = [], [], []
-    for number, run in enumerate(runs):
-        rows = []
-        for i in range(FLIGHTS):
-            log = _fly(craft, water, run, seed, number, i)
-            told(1)
-            if log is not None:
-                here = measured_bands(log, craft)
-                rows.append(_difference(features(log, craft), _linear(craft, water, [run], [here])))
-        if len(rows) < 3:
-            raise ValueError(f"the model's craft does not last in the sea of run {number + 1}: it cannot be fitted there")
-        table = np.array(rows)
-        ratio = math.sqrt(min(run.length, LONGEST) / run.length)
-        means.append(table.mean(axis=0))
-        doubts.append(table.std(axis=0, ddof=1) * math.sqrt(1.0 + 1.0 / len(rows)) * ratio)
-        strays.append((table - table.mean(axis=0)) * ratio)
-    spread = np.concatenate(doubts)
-    return np.concatenate(means), np.hypot(_steadied(spread), LEAST_DOUBT), _block_diagonal(strays)
+def _alike(names: Sequence[str], covariance: Floats) -> tuple[tuple[str, str, float], ...]:
+    """Pairs of which one can hardly be told from the other, and their correlation."""
+    spread = np.sqrt(np.diag(covariance))
+    correlation = covariance / (np.outer(spread, spread) + 1e-30)
+    pairs = ((i, j) for i in range(len(names)) for j in range(i))
+    return tuple((names[i], names[j], float(correlation[i, j])) for i, j in pairs if abs(correlation[i, j]) > ALIKE)
 
 
 def _block_diagonal(parts: Sequence[Floats]) -> Floats:
@@ -280,13 +255,22 @@ def _steadied(spread: Floats) -> Floats:
     return np.where(np.isfinite(spread), np.sqrt(0.5 * known + 0.5 * mean), np.nan)
 
 
-def _fly(craft: Craft, water: Water, run: Fitting, seed: int, number: int, replicate: int) -> Record | None:
-    length, content = min(run.length, LONGEST) + SETTLE, f"fit {number}"
-    draws = generator(seed, content, replicate, "sea")
-    drawn = draw_components(run.sea, run.waves, run.depth, draws, count=64, rayleigh=True)
-    block = make_block(drawn, seed, content, replicate, length, SETTLE)
-    (flown,) = fly_aboard([craft], water, block, run.speed)
-    return None if flown.ended or not flown.log else flown.log
+def _flights(craft: Craft, water: Water, run: Fitting, seed: int, number: int, told: Callable[[int], None]) -> list[Record]:
+    """The logs of FLIGHTS flights as long as a run; their witness tells the true ride height. Those that ended are left out."""
+    found, length, content = [], min(run.length, LONGEST) + SETTLE, f"fit {number}"
+    for replicate in range(FLIGHTS):
+        draws = generator(seed, content, replicate, "sea")
+        drawn = draw_components(run.sea, run.waves, run.depth, draws, count=LINES, rayleigh=True)
+        block = make_block(drawn, seed, content, replicate, length, SETTLE)
+        (flown,) = fly_aboard([craft], water, block, run.speed)
+        found += [with_witness(flown)] if flown.log and not flown.ended else []
+        told(1)
+    return found
 
 
-__all__ = ["Fitted", "Fitting", "Result", "features", "fit"]
+def with_witness(flown: Flown) -> Record:
+    """A flight's log with a witness that tells the true ride height."""
+    return flown.log | {"witness": Series(flown.truth["time"], flown.truth["ride_height"])}
+
+
+__all__ = ["Fitted", "Result", "Search", "fit"]

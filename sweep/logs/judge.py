@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from sweep.logs.channels import Record
 from sweep.logs.mapping import Mapping
-from sweep.logs.measure import measures
+from sweep.logs.measure import intervals, measures
 from sweep.logs.runs import Run
-from sweep.logs.sea import SeaFound, estimate_sea, slowest_for
+from sweep.logs.sea import Estimate, SeaFound, estimate_sea, slowest_for
 from sweep.logs.spectrum import Encounter, Noise, encounter_of
 from sweep.logs.surface import SLOWEST, measured_surface, rate_of
 
@@ -23,7 +23,8 @@ LEAST_FOR_SEA = 12.0  # s of usable record
 class Judged(NamedTuple):
     """A run without its record: measures in SI by name, encounter spectrum and sea where its channels tell them.
 
-    glitches, gaps: of the rangefinder. why: what keeps the sea from being told, or "".
+    sure: the root mean squares with intervals of their own; glitches, gaps: of the rangefinder; why: what keeps the sea from
+    being told, or "".
     """
 
     kind: str
@@ -35,6 +36,7 @@ class Judged(NamedTuple):
     heading: float | None
     waves: float
     measures: dict[str, float]
+    sure: dict[str, Estimate]
     encounter: Encounter | None
     sea: SeaFound | None
     glitches: int
@@ -45,7 +47,6 @@ class Judged(NamedTuple):
 def judge(run: Run, mapping: Mapping) -> Judged:
     """Judge one run of a log."""
     craft = mapping.craft
-    found = measures(run.record, craft)
     encounter, glitches, gaps, why = None, 0, 0, needs(run.record)
     if not why:
         surface = measured_surface(run.record, craft, mapping.late(), SLOWEST)
@@ -65,7 +66,8 @@ def judge(run: Run, mapping: Mapping) -> Judged:
         speed=run.speed,
         heading=run.heading,
         waves=run.waves,
-        measures=found if run.kind == "flying" else {},
+        measures=measures(run.record, craft) if run.kind == "flying" else {},
+        sure=intervals(run.record, craft) if run.kind == "flying" else {},
         encounter=encounter,
         sea=estimate_sea([encounter]) if encounter else None,
         glitches=glitches,

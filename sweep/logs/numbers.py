@@ -66,6 +66,18 @@ _NUMBERS = (
         "mm",
         floor=0.0001,
     ),
+    Number(
+        "height_offset",
+        "mounting height of the rangefinder",
+        ("rangefinders.height",),
+        False,
+        0.01,
+        -0.5,
+        0.5,
+        0.02,
+        "cm",
+        floor=0.001,
+    ),
     Number("inertia", "pitch radius of gyration", ("body.pitch_radius",), True, 0.05, 0.5, 2.0, 0.25, floor=0.02),
 )
 NUMBERS: dict[str, Number] = {number.name: number for number in _NUMBERS}

@@ -10,7 +10,7 @@ from sweep.logs.day import Comparison, Day
 from sweep.logs.fit import Result
 from sweep.logs.judge import Judged
 from sweep.logs.lag import Aligned
-from sweep.logs.measure import MEASURE, Measure
+from sweep.logs.measure import MEASURE
 from sweep.logs.numbers import NUMBERS
 from sweep.logs.passes import Plan
 from sweep.logs.sea import BAD_FIT, Estimate, SeaFound
@@ -74,7 +74,7 @@ def run_rows(runs: Sequence[Judged]) -> list[tuple[str, ...]]:
             with_unit(run.speed, "m/s", 2) if run.kind == "flying" else "adrift",
             f"{abs(math.degrees(math.remainder(run.waves, 2 * math.pi))):.0f} deg" if run.kind == "flying" else "",
             short_sea(run),
-            with_unit(100.0 * run.measures["sensed_error"], "cm", 2) if run.measures else "",
+            interval(run.sure["sensed_error"], 100.0, "cm") if run.sure else "",
         )
         for run in runs
     ]
@@ -140,8 +140,8 @@ def split_sentences(split: Split, name: str) -> list[str]:
     sign = 1.0 if split.difference >= 0.0 else -1.0
     water, setup = (_turned(part, sign) for part in (split.water, split.setup))
     said = [
-        f"{_capital(measure.title)}: {shown(split.means[0], measure)} with {split.first}, "
-        f"{shown(split.means[1], measure)} with {split.second}.",
+        f"{_capital(measure.title)}: {interval(split.means[0], measure.scale, measure.unit)} with {split.first}, "
+        f"{interval(split.means[1], measure.scale, measure.unit)} with {split.second}.",
         f"Of the {difference} {word}, {interval(water, measure.scale, measure.unit)} is the water "
         f"and {interval(setup, measure.scale, measure.unit)} is the set-up.",
     ]
@@ -166,11 +166,6 @@ def further(split: Split) -> str:
         more = _capital(count(split.further, "more pass", "more passes"))
         return f"{more} with each would show a change as large as this, or of a tenth."
     return f"More passes alone would not decide: {split.why}." if split.why else ""
-
-
-def shown(value: float, measure: Measure) -> str:
-    """A measure in the unit that people read."""
-    return with_unit(value * measure.scale, measure.unit, 2)
 
 
 def _turned(part: Estimate, sign: float) -> Estimate:
@@ -206,10 +201,10 @@ def fit_rows(result: Result) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
     for each in result.numbers:
         about = NUMBERS[each.name]
-        scale = {"ms": 1e3, "mm": 1e3}.get(about.unit, 1.0)
+        scale = {"ms": 1e3, "mm": 1e3, "cm": 1e2}.get(about.unit, 1.0)
         unit = about.unit or "times"
         before, value, low, high = (f"{number(v * scale)} {unit}" for v in (each.before, each.value, each.low, each.high))
-        moved = f"{100 * (each.value / each.before - 1):+.0f} %" if each.before else ""
+        moved = f"{100 * (each.value / each.before - 1):+.0f} %" if each.before else f"by {value}"
         if each.told:
             rows.append((about.title, before, value, f"{low} to {high}", moved))
         else:
@@ -235,9 +230,17 @@ def fit_sentences(result: Result) -> list[str]:
             f"{_capital(NUMBERS[first].title)} and {NUMBERS[second].title} can hardly be told apart by these runs "
             f"(correlation {number(correlation, 2)}): fit one, and measure the other."
         )
+    if any(each.name == "height_offset" and each.told and not each.low <= each.before <= each.high for each in result.numbers):
+        said.append(
+            "Set the mounting height in the control code, too: until then the craft rides another height than it holds."
+        )
     silent = [NUMBERS[each.name].title for each in result.numbers if not each.told]
     if silent:
         said.append(f"These runs do not tell: {', '.join(silent)}. The craft file keeps its values.")
+    if any(each.name == "height_offset" and not each.told for each in result.numbers):
+        said.append(
+            "The mounting height takes a witness: a second rangefinder that does not steer, or marks on a strut in video."
+        )
     return said
 
 

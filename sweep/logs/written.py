@@ -23,6 +23,7 @@ UNITS = {
     "latency": "ms",
     "noise": "mm",
     "pitch_radius": "cm",
+    "rangefinders.height": "cm",
 }
 
 

@@ -1,73 +1,150 @@
 """How often the intervals of a fit hold what was planted: logs of a craft with other numbers, flown and fitted again and again.
 
-    python -m tests.benchmarks.log_fits [COUNT] [NAMES]
+    python -m tests.benchmarks.log_fits [DAYS] [SET ...]
 
-Each log is a pass of 90 s into the waves and one with them, in a Gaussian sea of 5 cm and 1.1 s.
+A day is a pass of 90 s into the waves and one with them, in a Gaussian sea of 5 cm and 1.1 s; its planted numbers are drawn
+from RANGES. The seas are told by the logs. SETS are the numbers that are planted and fitted together. TOGETHER days are fitted
+side by side, so that their crafts share the blocks of a round.
 """
 
 from __future__ import annotations
 
 import sys
+from itertools import product
 from math import pi
 
 import numpy as np
 
 from sweep.logs.aboard import fly_aboard
-from sweep.logs.fit import Fitting, Result, fit
+from sweep.logs.channels import Record, Series
+from sweep.logs.features import Fitting
+from sweep.logs.fit import FLIGHTS, ROUNDS, Result, Search, begin, built, fit, result, with_witness
 from sweep.logs.judge import sea_of_record
-from sweep.logs.numbers import changed
+from sweep.logs.numbers import NUMBERS
 from sweep.model.spectra import Spectrum
 from sweep.model.waves import draw_components
 from tests.model.crafts import WATER, block_of, courier
 
-PLANTED = {
-    "lift": 0.93,
-    "drag": 1.2,
-    "range_lag": 0.08,
-    "range_noise": 0.004,
-    "servo_delay": 0.02,
-    "servo_bandwidth": 0.7,
-    "inertia": 1.1,
+RANGES = {
+    "lift": (0.88, 1.04),
+    "drag": (0.9, 1.4),
+    "range_lag": (0.045, 0.095),
+    "range_noise": (0.002, 0.005),
+    "servo_delay": (0.004, 0.03),
+    "servo_bandwidth": (0.6, 1.3),
+    "inertia": (0.9, 1.15),
+    "height_offset": (-0.01, 0.015),
 }
+SETS = {
+    "usual": ("lift", "drag", "range_lag", "range_noise", "height_offset"),
+    "inertia": ("lift", "range_lag", "inertia"),
+    "delay": ("lift", "range_lag", "servo_delay"),
+    "bandwidth": ("lift", "range_lag", "servo_bandwidth"),
+    "all": tuple(RANGES),
+}
+HEADINGS = (pi, 0.0)
 LENGTH, DEPTH, SPEED = 90.0, 5.0, 4.0
+LINES = 192  # of a sea: as many as a pass tells apart, or it is not Gaussian
+TOGETHER = 10
+VIDEO_NOISE, VIDEO_RATE = 0.004, 25.0  # m, Hz: of the witness
 
 
-def fitted(number: int, names: list[str], headings: tuple[float, ...] = (pi, 0.0), length: float = LENGTH) -> Result:
-    """The fit to one day's logs."""
-    planted = changed(courier(), names, [PLANTED[name] for name in names])
-    logs = []
+def planted_on(day: int, names: tuple[str, ...]) -> dict[str, float]:
+    """What is planted on a day."""
+    random = np.random.default_rng([21, day])
+    drawn = {name: float(random.uniform(*RANGES[name])) for name in RANGES}
+    return {name: drawn[name] for name in names}
+
+
+def logged(day: int, planted: dict[str, float], headings: tuple[float, ...], length: float) -> list[Record]:
+    """The logs of a day, with a witness."""
+    steps = np.array([(value - NUMBERS[name].start(courier())) / NUMBERS[name].step for name, value in planted.items()])
+    craft, found = built(courier(), list(planted), steps), []
     for at, heading in enumerate(headings):
-        sea = draw_components(
-            Spectrum(0.05, 1.1, 3.3), heading, DEPTH, np.random.default_rng([number, at]), count=64, rayleigh=True
-        )
-        logs.append(fly_aboard([planted], WATER, block_of(sea, length + 5.0, 5.0, replicate=10 * number + at), SPEED)[0].log)
+        draws = np.random.default_rng([day, at])
+        sea = draw_components(Spectrum(0.05, 1.1, 3.3), heading, DEPTH, draws, count=LINES, rayleigh=True)
+        (flown,) = fly_aboard([craft], WATER, block_of(sea, length + 5.0, 5.0, replicate=10 * day + at), SPEED)
+        time = np.arange(0.0, flown.truth["time"][-1], 1.0 / VIDEO_RATE)
+        height = np.interp(time, flown.truth["time"], flown.truth["ride_height"])
+        found.append(flown.log | {"witness": Series(time, height + VIDEO_NOISE * draws.standard_normal(len(time)))})
+    return found
+
+
+def told_sea(log: Record, heading: float, late: float) -> Spectrum:
+    """The sea that a log tells."""
+    found = sea_of_record(log, courier(), SPEED, heading, DEPTH, late)
+    assert found is not None
+    return found.spectrum
+
+
+def started(day: int, planted: dict[str, float], headings: tuple[float, ...] = HEADINGS, length: float = LENGTH) -> Search:
+    """The fit to one day's logs before it begins."""
+    logs = logged(day, planted, headings, length)
+    sea = told_sea(logs[0], headings[0], courier().rangefinders.latency)
+    runs = [Fitting(log, sea, SPEED, heading, DEPTH, length) for log, heading in zip(logs, headings, strict=True)]
+    return begin(courier(), WATER, runs, list(planted))
+
+
+def fitted(day: int, planted: dict[str, float], headings: tuple[float, ...] = HEADINGS, length: float = LENGTH) -> Result:
+    """The fit to one day's logs, as `log fit` does it."""
+    runs = started(day, planted, headings, length).runs
 
     def seas(late: float) -> list[Spectrum]:
-        found = sea_of_record(logs[0], courier(), SPEED, headings[0], DEPTH, late)
-        assert found is not None
-        return [found.spectrum] * len(logs)
+        return [told_sea(runs[0].record, headings[0], late)] * len(runs)
 
-    first = seas(courier().rangefinders.latency)[0]
-    runs = [Fitting(log, first, SPEED, heading, DEPTH, length) for log, heading in zip(logs, headings, strict=True)]
-    return fit(courier(), WATER, runs, names, seas=seas)
+    return fit(courier(), WATER, runs, list(planted), seas=seas)
+
+
+def side_by_side(searches: list[Search], batch: int) -> list[Result]:
+    """The same for several days: their crafts fly each block of a round together, in the median of the seas that they tell."""
+    searches = [search.improved() for search in searches]
+    for _ in range(ROUNDS):
+        seas = [told_sea(search.runs[0].record, HEADINGS[0], search.about.rangefinders.latency) for search in searches]
+        sea = Spectrum(*(float(np.median([each[i] for each in seas])) for i in range(3)))
+        crafts = [search.about for search in searches]
+        logs: list[list[list[Record]]] = [[[] for _ in HEADINGS] for _ in searches]
+        for (way, heading), i in product(enumerate(HEADINGS), range(FLIGHTS)):
+            drawn = draw_components(sea, heading, DEPTH, np.random.default_rng([31, batch, way, i]), count=64, rayleigh=True)
+            block = block_of(drawn, LENGTH + 5.0, 5.0, replicate=700_000 + 1000 * batch + 10 * way + i)
+            for mine, flown in zip(logs, fly_aboard(crafts, WATER, block, SPEED), strict=True):
+                mine[way] += [with_witness(flown)] if flown.log and not flown.ended else []
+        searches = [search.corrected(mine).improved() for search, mine in zip(searches, logs, strict=True)]
+    return [result(search) for search in searches]
+
+
+def study(said: str, days: int) -> None:
+    """Fit and print."""
+    names = SETS[said]
+    inside, told, score = (dict.fromkeys(names, 0.0) for _ in range(3))
+    alike: dict[tuple[str, str], int] = {}
+    for first_day in range(0, days, TOGETHER):
+        batch = range(first_day, min(first_day + TOGETHER, days))
+        plants = [planted_on(day, names) for day in batch]
+        results = side_by_side([started(day, planted) for day, planted in zip(batch, plants, strict=True)], first_day)
+        for day, planted, found in zip(batch, plants, results, strict=True):
+            for each in found.numbers:
+                inside[each.name] += each.low <= planted[each.name] <= each.high
+                told[each.name] += each.told
+                score[each.name] += ((each.value - planted[each.name]) / (each.high - each.low) * 2.0) ** 2
+            for one, other, _ in found.alike:
+                alike[one, other] = alike.get((one, other), 0) + 1
+            shown = ", ".join(
+                f"{e.name} {planted[e.name]:.4f}: {e.value:.4f} ({e.low:.4f} to {e.high:.4f}){'' if e.told else ' not told'}"
+                for e in found.numbers
+            )
+            print(f"{said} {day:3}: misfit {found.misfit:.2f}; {shown}", flush=True)
+    for name in names:
+        off = np.sqrt(score[name] / days)
+        print(f"{said}: {name:16} inside {inside[name]:.0f} of {days}, told {told[name]:.0f}, rms off {off:.2f} of the reach")
+    for pair, times in alike.items():
+        print(f"{said}: {pair[0]} and {pair[1]} said to be alike {times} times", flush=True)
 
 
 def main() -> None:
-    """Fit and print."""
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 20
-    names = sys.argv[2].split(",") if len(sys.argv) > 2 else ["lift", "drag", "range_lag", "range_noise"]
-    inside = dict.fromkeys(names, 0)
-    for number in range(count):
-        result = fitted(number, names)
-        for each in result.numbers:
-            inside[each.name] += each.low <= PLANTED[each.name] <= each.high
-            print(
-                f"{number:3} {each.name:16} planted {PLANTED[each.name]:.4f} fitted {each.value:.4f} "
-                f"({each.low:.4f} to {each.high:.4f})",
-                flush=True,
-            )
-    for name, held in inside.items():
-        print(f"{name:16} inside the stated interval in {held} of {count}")
+    """Every set asked for."""
+    days = int(sys.argv[1]) if len(sys.argv) > 1 else 40
+    for said in sys.argv[2:] or SETS:
+        study(said, days)
 
 
 if __name__ == "__main__":

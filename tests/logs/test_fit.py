@@ -9,8 +9,11 @@ import pytest
 
 from sweep.linear.craft import linearise
 from sweep.logs.bands import measured_bands, predicted_bands
+from sweep.logs.features import features
+from sweep.logs.fit import Fitted, Result, with_witness
 from sweep.logs.numbers import NUMBERS, changed, values_of
-from tests.benchmarks.log_fits import PLANTED, fitted
+from sweep.logs.telling import fit_rows, fit_sentences
+from tests.benchmarks.log_fits import fitted
 from tests.logs.made import DEPTH, flown
 from tests.model.crafts import courier, fleet_of
 
@@ -30,17 +33,29 @@ def test_the_linear_companion_agrees_with_a_flight_s_log(heading: float) -> None
     assert np.degrees(np.median(np.abs(np.angle(off)))) < 15.0
 
 
-def test_lag_and_noise_are_found() -> None:
-    """Planted 80 ms and 4 mm, where the craft file says 60 ms and 3 mm; one pass of 50 s into the waves.
+def test_lag_noise_and_mounting_are_found() -> None:
+    """Planted 80 ms, 4 mm and 8 mm, where the craft file says 60 ms, 3 mm and 0; one pass of 50 s into the waves, witnessed.
 
-    So short a pass tells the lag from the file's; of the noise it says no more than an interval that holds the truth.
+    So short a pass tells lag and mounting from the file's; of the noise it says no more than an interval that holds the truth.
     """
-    result = fitted(3, ["range_lag", "range_noise"], headings=(pi,), length=50.0)
+    planted = {"range_lag": 0.08, "range_noise": 0.004, "height_offset": 0.008}
+    result = fitted(3, planted, headings=(pi,), length=50.0)
     for each in result.numbers:
         assert each.told, each
-        assert each.low <= PLANTED[each.name] <= each.high, each
-    (lag,) = (each for each in result.numbers if each.name == "range_lag")
-    assert not lag.low <= lag.before <= lag.high
+        assert each.low <= planted[each.name] <= each.high, each
+    for each in (each for each in result.numbers if each.name != "range_noise"):
+        assert not each.low <= each.before <= each.high
+    assert any("control code, too" in sentence for sentence in fit_sentences(result))
+
+
+def test_without_a_witness_the_mounting_is_not_told() -> None:
+    """Its own rangefinder holds the craft where it thinks right, wherever it is mounted."""
+    assert np.isnan(features(flown().log, courier())[-1])
+    assert features(with_witness(flown()), courier())[-1] == pytest.approx(0.0, abs=0.3)
+    alone = Fitted("height_offset", 0.0, 0.0, -np.inf, np.inf, False)
+    said = fit_sentences(Result((alone,), (), 1.0, 60, courier()))
+    assert any("takes a witness" in sentence for sentence in said)
+    assert fit_rows(Result((alone,), (), 1.0, 60, courier()))[0][2:4] == ("not told", "anything")
 
 
 def test_a_craft_with_other_numbers() -> None:

@@ -23,6 +23,7 @@ def kept(folder: Path) -> dict:
     )
     told = account(judged(folder, text + "made_up: true\n", head_pass()), {}, "")
     row = dict.fromkeys(("speed", "waves", "height", "height_low", "height_high", "period", "predicted", "low", "high"), 1.0)
+    row |= dict.fromkeys(("measured_low", "measured_high"), 1.2)
     told["table"] = [row | {"label": HOSTILE, "setup": "=2+2", "measured": 1.2}]
     return told
 
