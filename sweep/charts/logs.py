@@ -54,8 +54,8 @@ def measured_beside_predicted(table: pd.DataFrame) -> alt.LayerChart:
         width="container",
         height=ROW * max(len(order), 2),
         description=(
-            "Ride height error of every pass as its own rangefinder tells it, measured (points, with lines to 95 %) beside what the model expects "
-            "of the craft file's craft in the sea of that pass (ticks, with bars to 95 %)."
+            "Ride height error of every pass as its own rangefinder tells it, measured (points, lines to 95 %) beside what "
+            "the model expects of the craft file's craft in the sea of that pass (ticks, with bars to 95 %)."
         ),
     )
     return dress(chart)

@@ -157,7 +157,7 @@ class Search(NamedTuple):
     def _many(self, places: Sequence[Floats]) -> Floats:
         predicted = foretold([built(self.craft, self.names, each) for each in places], self.water, self.runs, self.bands)
         left = difference(self.measured, predicted + self.beyond)[:, self.good] / self.doubt[self.good]
-        return np.nan_to_num(left, nan=BAD)
+        return np.asarray(np.nan_to_num(left, nan=BAD))
 
     def improved(self) -> Search:
         """Nearer."""
