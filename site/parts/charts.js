@@ -8,9 +8,33 @@ foilsweep.rows = (() => {
   const made = {};
   return name => made[name] ??= (columns => {
     const keys = Object.keys(columns);
-    return columns[keys[0]].map((_, i) => Object.fromEntries(keys.map(key => [key, columns[key][i]])));
+    return columns[keys[0]].map((_, i) => {
+      const row = {};
+      for (const key of keys) row[key] = columns[key][i];
+      return row;
+    });
   })(foilsweep.data[name]);
 })();
+
+// What the address asks for, as its part after '#' has it: '#across=mass&up=score'.
+foilsweep.asked = new URLSearchParams(location.hash.slice(1));
+
+// Puts a reader's choices into the address, so that it leads whoever gets it to the same view.
+foilsweep.keep = (() => {
+  let kept = location.hash;
+  addEventListener("hashchange", () => { if (location.hash !== kept && location.hash.includes("=")) location.reload(); });
+  return choices => {
+    const text = new URLSearchParams(choices).toString().replaceAll("%2C", ",");
+    if (text !== location.hash.slice(1)) location.replace(`#${text}`);
+    kept = location.hash;
+  };
+})();
+
+// Takes the asked value of a choice, if it offers such a one.
+foilsweep.take = choice => {
+  const wanted = foilsweep.asked.get(choice.id);
+  if ([...choice.options].some(option => option.value === wanted)) choice.value = wanted;
+};
 
 foilsweep.spec = id => JSON.parse(document.getElementById(`${id}-spec`).textContent);
 
@@ -29,11 +53,12 @@ foilsweep.width = holder => new Promise(resolve => {
   }).observe(holder);
 });
 
-// Leaves thousands of marks, which take no focus, out of what is read aloud: the chart's description, axes and table tell it.
-function quiet(spec) {
-  for (const mark of spec.marks || []) if (mark.type === "group") quiet(mark); else mark.aria = false;
-  return spec;
-}
+// What is said of a mark: the values that it was given for that, or of a whole row those that the chart lists.
+const tip = tips => (value, escaped) => {
+  const said = tips && "design" in value ? tips.map(([key, title]) => [title, value[key] ?? "not known"]) : Object.entries(value);
+  const line = ([title, each]) => `<tr><td class="key">${escaped(title)}</td><td class="value">${escaped(each)}</td></tr>`;
+  return `<table><tbody>${said.map(line).join("")}</tbody></table>`;
+};
 
 // Draws a chart into the element of this id; a point that has a page leads to it, any other is handed to `picked`.
 // `rows` gives the rows of a data file by its name: all of them, unless a page draws some.
@@ -45,7 +70,7 @@ foilsweep.draw = async (id, spec, picked = () => {}, rows = foilsweep.rows) => {
   spec.datasets = { ...Object.fromEntries(names.map(name => [name, rows(name)])), ...spec.datasets };
   const { view } = await vegaEmbed(holder, spec, {
     ast: true, actions: false, defaultStyle: false, renderer: holder.dataset.renderer || "svg",
-    tooltip: { disableDefaultStyle: true, theme: "page" }, patch: quiet,
+    tooltip: { disableDefaultStyle: true, theme: "page", formatTooltip: tip(spec.usermeta?.tips) },
   });
   foilsweep.views[id] = { view, params: spec.params };
   follow(holder, view, picked);

@@ -89,7 +89,7 @@
     conditions(chosen);
   }
 
-  const asked = (new URLSearchParams(location.hash.slice(1)).get("designs") || "").split(",").filter(Boolean).map(Number)
+  const asked = (foilsweep.asked.get("designs") || "").split(",").filter(Boolean).map(Number)
     .filter(design => numbered.has(design));
   const shown = asked.length ? asked : first;
   choices.forEach((choice, place) => {
@@ -97,7 +97,7 @@
     for (const { design } of rows) choice.append(new Option(name(design), design));
     choice.value = shown[place] ?? (place ? "" : first[0]);
     choice.addEventListener("input", () => {
-      location.replace(`#designs=${choices.map(each => each.value).filter(Boolean).join(",")}`);
+      foilsweep.keep({ designs: choices.map(each => each.value).filter(Boolean).join() });
       show();
     });
   });

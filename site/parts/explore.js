@@ -1,13 +1,13 @@
 "use strict";
 // The linked views: their size follows the page, their scatter shows the columns that the reader chooses; the address keeps
-// these columns and the brushes over the histograms, as per cent of the way along each.
+// these columns and every brush, by the values where it begins and ends.
 
 (() => {
   const holder = document.getElementById("explore"), base = foilsweep.spec("explore"), axes = base.usermeta;
   const across = document.getElementById("across"), up = document.getElementById("up");
   const said = document.getElementById("chosen-said"), list = document.getElementById("chosen");
   const columns = JSON.parse(document.getElementById("explore-columns").textContent);
-  const LISTED = 10, GAP = 20, EDGE = 54;
+  const LISTED = 10, GAP = 20, EDGE = 54, GLANCED = 2000;
   let view = null, width = 0, barWidth = 0;
 
   function laidOut() {
@@ -25,66 +25,91 @@
     return spec;
   }
 
-  // The brushes over the histograms outlive a new size and new axes of the scatter; the box on the scatter cannot.
-  const brushes = { signals: name => /^over_.*_x$/.test(name), data: name => /^over_.*_store$/.test(name) };
-
-  function scaled(state, ratio) {
-    for (const [name, pixels] of Object.entries(state.signals || {})) {
-      state.signals[name] = pixels.map(pixel => pixel * ratio);
-    }
-    for (const inner of state.subcontext || []) scaled(inner, ratio);
-    return state;
+  // The scatter alone, of some designs and without brushes: it is there in half the time that all takes, and gives way to it.
+  async function glance() {
+    const { layer: [, marked], ...scatter } = laidOut().vconcat[0], { vconcat, params, usermeta, ...spec } = base;
+    const first = holder.parentNode.insertBefore(Object.assign(document.createElement("div"), { className: "plot", id: "glance" }), holder);
+    delete marked.transform;
+    first.dataset.renderer = "canvas";
+    const rows = foilsweep.rows("explore"), step = Math.ceil(rows.length / GLANCED);
+    await foilsweep.draw("glance", {
+      ...spec, ...scatter, ...marked, params: params.filter(param => "value" in param),
+      datasets: { explore: rows.filter((_, i) => i % step === 0) },
+    });
+    delete foilsweep.views.glance;
+    await new Promise(resolve => { requestAnimationFrame(() => setTimeout(resolve)); });
+    return first;
   }
 
-  // Brush by brush: the name of its column, and where it begins and ends in pixels.
-  function drawn(state, found = []) {
-    for (const [name, pixels] of Object.entries(state.signals || {})) {
-      if (pixels.length && pixels[0] !== pixels[1]) found.push([name.slice("over_".length, -"_x".length), pixels]);
-    }
-    for (const inner of state.subcontext || []) drawn(inner, found);
-    return found;
-  }
+  // Of each brush: its name, the scales that it lies along, and what an address calls its stretch of each.
+  const brushes = [
+    ["box", ["concat_0_x", "concat_0_y"], ["box-across", "box-up"]],
+    ...columns.map(({ key }, at) => [`over_${key}`, [`concat_1_concat_${at}_x`], [key]]),
+  ];
 
-  function keepInAddress() {
-    const chosen = drawn(view.getState(brushes))
-      .map(([key, pixels]) => [key, pixels.slice().sort((a, b) => a - b).map(pixel => +(100 * pixel / barWidth).toFixed(1)).join("-")]);
-    const shown = new URLSearchParams([["across", across.value], ["up", up.value], ...chosen]).toString();
-    if (shown !== location.hash.slice(1) && (location.hash || chosen.length || moved())) location.replace(`#${shown}`);
-  }
-  const moved = () => [across, up].some(choice => !choice.selectedOptions[0].defaultSelected);
+  // A stretch as an address has it: '1.2..3.4', or the first and the last of some levels.
+  const written = values => `${values[0]}..${values.at(-1)}`;
 
-  // A brush is told by its pixels; what they mean follows from them, and is then put into the store that filters.
-  async function brushAgain(asked) {
-    const state = view.getState({ signals: brushes.signals, data: () => false });
-    (function put(part) {
-      for (const name of Object.keys(part.signals || {})) {
-        const ends = (asked.get(name.slice("over_".length, -"_x".length)) || "").split("-").map(Number);
-        if (ends.length === 2 && ends.every(end => end >= 0 && end <= 100)) part.signals[name] = ends.map(end => end / 100 * barWidth);
+  // What a stretch of an address means on a scale: its values, and its ends in pixels; nothing if it means nothing there.
+  function meant(text, name) {
+    const scale = view.scale(name), domain = scale.domain(), [from, to] = text.split("..").map(Number);
+    if (!scale.bandwidth) return Number.isFinite(from) && to > from ? { values: [from, to], ends: [scale(from), scale(to)] } : null;
+    for (let first = 0; first < domain.length; first += 1) {
+      for (let last = first; last < domain.length; last += 1) {
+        const values = domain.slice(first, last + 1);
+        if (written(values) === text) return { values, ends: [scale(domain[first]) + 1, scale(domain[last]) + scale.bandwidth() - 1] };
       }
-      for (const inner of part.subcontext || []) put(inner);
-    })(state);
+    }
+    return null;
+  }
+
+  // The brushes that are drawn, as an address has them.
+  function drawn() {
+    return brushes.flatMap(([name, scales, sides]) => {
+      const chosen = view.data(`${name}_store`)[0];
+      if (!chosen) return [];
+      const ordered = (values, at) => view.scale(scales[at]).bandwidth ? values : values.slice().sort((a, b) => a - b);
+      return sides.map((side, at) => [side, written(ordered(chosen.values[at], at))]);
+    });
+  }
+
+  const keepInAddress = () => foilsweep.keep([["across", across.value], ["up", up.value], ...drawn()]);
+
+  // Draws brushes again: their pixels, which are what is seen of them, and their values, which choose.
+  async function brushAgain(asked) {
+    const pixels = {}, stores = {};
+    for (const [name, scales, sides] of brushes) {
+      const parts = sides.map((side, at) => meant(asked.get(side) || "", scales[at]));
+      if (!parts.every(Boolean)) continue;
+      parts.forEach(({ ends }, at) => { pixels[`${name}_${"xy"[at]}`] = ends; });
+      stores[`${name}_tuple`] = parts.map(({ values }) => values);
+    }
+    const some = names => view.getState({ signals: name => name in names, data: () => false });
+    function each(part, change) {
+      for (const [name, value] of Object.entries(part.signals || {})) change(name, value, part.signals);
+      for (const inner of part.subcontext || []) each(inner, change);
+    }
+    const state = some(pixels);
+    each(state, (name, _, signals) => { signals[name] = pixels[name]; });
     view.setState(state);
     await view.runAsync();
-    (function store(part) {
-      for (const [name, tuple] of Object.entries(part.signals || {})) if (tuple?.values) view.data(name.replace(/tuple$/, "store"), [tuple]);
-      for (const inner of part.subcontext || []) store(inner);
-    })(view.getState({ signals: name => /^over_.*_tuple$/.test(name), data: () => false }));
+    each(some(stores), (name, tuple) => view.data(name.replace(/tuple$/, "store"), [{ ...tuple, values: stores[name] }]));
   }
 
-  let built = Promise.resolve(), asked = new URLSearchParams(location.hash.slice(1));
-  for (const choice of [across, up]) {
-    if ([...choice.options].some(option => option.value === asked.get(choice.id))) choice.value = asked.get(choice.id);
-  }
+  let built = Promise.resolve(), asked = foilsweep.asked, touched = Boolean(location.hash);
+  for (const choice of [across, up]) foilsweep.take(choice);
   const build = () => built = built.then(draw);
 
   async function draw() {
-    const kept = view?.getState(brushes), before = barWidth;
+    asked ??= new URLSearchParams(drawn());
     width = await foilsweep.width(holder);
+    const first = view ? null : await glance();
     view?.finalize();
     view = await foilsweep.draw("explore", laidOut(), showRow);
-    if (kept) view.setState(scaled(kept, barWidth / before)); else if (asked) await brushAgain(asked);
+    first?.remove();
+    if ([...asked].length) await brushAgain(asked);
     asked = null;
-    for (const { name } of base.params.filter(param => param.select)) view.addSignalListener(name, soon);
+    for (const { name } of base.params.filter(param => param.select)) view.addSignalListener(name, () => { touched = true; soon(); });
     await view.runAsync();
     listChosen();
   }
@@ -101,8 +126,7 @@
   }
 
   function listChosen() {
-    if (!view) return;
-    keepInAddress();
+    if (touched) keepInAddress();
     const rows = (marks(view.scenegraph().root, "chosen_marks") || []).map(item => item.datum);
     said.textContent = `${rows.length} of ${foilsweep.rows("explore").length} designs chosen`
       + (rows.length > LISTED ? `; the first ${LISTED}:` : ":");
@@ -126,9 +150,13 @@
     return item;
   }
 
-  across.addEventListener("change", build);
-  up.addEventListener("change", build);
-  document.getElementById("clear").addEventListener("click", () => { built = built.then(() => { view?.finalize(); view = null; }).then(draw); });
+  // A box on the scatter lies along its axes: on others it means nothing.
+  function choose(without) {
+    touched = true;
+    built = built.then(() => { asked = new URLSearchParams(drawn().filter(([side]) => !without.test(side))); return draw(); });
+  }
+  for (const choice of [across, up]) choice.addEventListener("change", () => choose(/^box-/));
+  document.getElementById("clear").addEventListener("click", () => choose(/./));
   new ResizeObserver(() => { if (width && Math.abs(holder.clientWidth - width) > 30) build(); }).observe(holder);
   foilsweep.waiting.push(build());
 })();

@@ -3,7 +3,6 @@
 
 (() => {
   const choices = ["response", "design"].map(name => document.getElementById(name)).filter(Boolean);
-  const asked = new URLSearchParams(location.hash.slice(1));
 
   function show() {
     for (const choice of choices) {
@@ -18,10 +17,9 @@
   }
 
   for (const choice of choices) {
-    const wanted = asked.get(choice.id);
-    if ([...choice.options].some(option => option.value === wanted)) choice.value = wanted;
+    foilsweep.take(choice);
     choice.addEventListener("input", () => {
-      location.replace(`#${new URLSearchParams(choices.map(each => [each.id, each.value]))}`);
+      foilsweep.keep(choices.map(each => [each.id, each.value]));
       show();
     });
   }

@@ -1,5 +1,6 @@
 "use strict";
-// The ride over time: one condition, one stretch of time and one moment for all panels and the side view, which plays.
+// The ride over time: one condition, one stretch of time and one moment for all panels and the side view, which plays. The
+// address keeps them.
 
 (() => {
   const at = id => document.getElementById(id);
@@ -59,12 +60,18 @@
     show();
   }
 
+  let due = 0;
+  function keep() {
+    clearTimeout(due);
+    due = setTimeout(() => foilsweep.keep([condition, length, begin, moment].map(each => [each.id, each.value])), 200);
+  }
+
   function list() {
     at("events").replaceChildren(...of("events").map(event => {
       const item = document.createElement("li"), button = item.appendChild(document.createElement("button"));
       button.type = "button";
       button.textContent = event.said;
-      button.addEventListener("click", () => go(Math.max(0, event.begin - 1)));
+      button.addEventListener("click", () => { stop(); go(Math.max(0, event.begin - 1)); keep(); });
       return item;
     }));
     at("events-said").textContent = at("events").children.length ? "Go to what went wrong:" : "Nothing went wrong in this flight.";
@@ -102,16 +109,20 @@
   play.addEventListener("click", () => {
     playing = !playing;
     play.textContent = playing ? "Stop" : "Play";
-    if (playing) run();
+    if (playing) run(); else keep();
   });
-  moment.addEventListener("input", () => { stop(); go(Number(moment.value)); });
+  moment.addEventListener("input", () => { stop(); go(Number(moment.value)); keep(); });
   matchMedia("(prefers-reduced-motion: reduce)").addEventListener("change", stop);
 
   // A panel takes the rows of one condition: all of them in every panel would be slow on a phone.
   const drawn = ids.map(id => foilsweep.draw(id, foilsweep.spec(id), undefined, of));
   foilsweep.waiting.push(Promise.all([...drawn, ...foilsweep.waiting]).then(() => {
-    condition.addEventListener("input", () => { stop(); choose(); });
-    for (const control of [length, begin]) control.addEventListener("input", show);
+    condition.addEventListener("input", () => { stop(); choose(); keep(); });
+    for (const control of [length, begin]) control.addEventListener("input", () => { show(); keep(); });
+    const { asked } = foilsweep;
+    for (const choice of [condition, length]) foilsweep.take(choice);
+    for (const slider of [begin, moment]) if (asked.get(slider.id)) slider.value = asked.get(slider.id);
     choose();
+    if (asked.get("moment")) document.getElementById("over-time").scrollIntoView();
   }));
 })();

@@ -9,8 +9,7 @@
     for (const { view } of Object.values(foilsweep.views)) view.signal("design", Number(choice.value)).run();
   }
 
-  const asked = location.hash.replace("#design-", "");
-  if ([...choice.options].some(option => option.value === asked)) choice.value = asked;
-  choice.addEventListener("input", () => { location.replace(`#design-${choice.value}`); show(); });
+  foilsweep.take(choice);
+  choice.addEventListener("input", () => { foilsweep.keep([["design", choice.value]]); show(); });
   foilsweep.waiting.push(Promise.all(foilsweep.waiting).then(show));
 })();

@@ -1,5 +1,5 @@
 "use strict";
-// The table of all designs: sorted by a click on a heading, filtered by a line of words and comparisons.
+// The table of all designs: sorted by a click on a heading, filtered by a line of words and comparisons; the address keeps both.
 
 (() => {
   const PAGE = 25;
@@ -92,19 +92,25 @@
   }
 
   const again = () => { choose(); sort(); show(); };
+  const keep = () => foilsweep.keep([["show", box.value], ["by", order.column.key], ["down", order.down], ["every", wide.checked]]
+    .filter(([, value]) => value));
   for (const [i, button] of [...table.tHead.querySelectorAll("button")].entries()) {
     button.addEventListener("click", () => {
       order = { column: columns[i], down: order.column === columns[i] && !order.down };
       again();
+      keep();
     });
   }
-  box.addEventListener("input", () => { shown = PAGE; again(); });
+  box.addEventListener("input", () => { shown = PAGE; again(); keep(); });
   more.addEventListener("click", () => { shown += PAGE; show(); });
-  const asked = /^#show=(.+)$/.exec(decodeURIComponent(location.hash));
-  if (asked) {
-    box.value = asked[1];
-    foilsweep.waiting.push(Promise.all(foilsweep.waiting).then(() => box.scrollIntoView()));
-  }
-  wide.addEventListener("change", () => table.classList.toggle("narrow", !wide.checked));
+  const spread = () => table.classList.toggle("narrow", !wide.checked);
+  wide.addEventListener("change", () => { spread(); keep(); });
+
+  const { asked } = foilsweep, by = columns.find(each => each.key === asked.get("by"));
+  box.value = asked.get("show") ?? "";
+  if (by) order = { column: by, down: asked.get("down") === "true" };
+  wide.checked = asked.get("every") === "true";
+  spread();
   again();
+  if (asked.get("show") || by) foilsweep.waiting.push(Promise.all(foilsweep.waiting).then(() => box.scrollIntoView()));
 })();

@@ -53,16 +53,12 @@
     table.tBodies[0].replaceWith(body);
   }
 
-  const asked = new URLSearchParams(location.hash.slice(1));
-  for (const choice of [across, up]) {
-    const wanted = asked.get(choice.id);
-    if ([...choice.options].some(option => option.value === wanted)) choice.value = wanted;
-  }
+  for (const choice of [across, up]) foilsweep.take(choice);
   apart(across);
   for (const choice of [across, up]) {
     choice.addEventListener("change", () => {
       apart(choice);
-      location.replace(`#${new URLSearchParams({ across: across.value, up: up.value })}`);
+      foilsweep.keep({ across: across.value, up: up.value });
       built = built.then(draw);
     });
   }

@@ -17,6 +17,8 @@ SHAPES = ("circle", "circle", "triangle-up", "cross", "diamond")
 MOST_BINS = 24
 HISTOGRAM_PIXELS = 64
 BOX = "box"
+DRAWN = "drawn"
+"""The signal that counts the brushes that are drawn."""
 
 
 def explore(table: pd.DataFrame, columns: Sequence[Column], across: Column, up: Column) -> alt.VConcatChart:
@@ -26,11 +28,12 @@ def explore(table: pd.DataFrame, columns: Sequence[Column], across: Column, up: 
     apart the designs of one level). The scatter shows `up` against `across`; `usermeta` holds the encodings of every
     column across and up, for a page that lets its reader choose others.
     """
-    chosen = _all_of([*(_over(column) for column in columns), BOX])
+    brushes = [BOX, *(_over(column) for column in columns)]
     axes = {column.key: _axis(table, column) for column in columns}
     sideways = {column.key: {"x": axes[column.key], **_apart(column)} for column in columns}
     upwards = {column.key: {"y": axes[column.key]} for column in columns}
-    scatter = _scatter(chosen, columns, {**sideways[across.key], **upwards[up.key]})
+    chosen = _chosen(brushes)
+    scatter = _scatter(chosen, {**sideways[across.key], **upwards[up.key]})
     histograms = [_histogram(table, column, chosen) for column in columns]
     views: alt.VConcatChart = alt.vconcat(scatter, alt.concat(*histograms, columns=3), data=table)
     # Otherwise the scatter's offsets would squeeze the bars of the histograms.
@@ -40,12 +43,16 @@ def explore(table: pd.DataFrame, columns: Sequence[Column], across: Column, up: 
             "factor and response. A brush over any of them marks the same designs in all. "
             "The table of the standings page can be filtered in the same way with the keyboard."
         ),
-        usermeta={"across": sideways, "up": upwards},
+        usermeta={
+            "across": sideways,
+            "up": upwards,
+            "tips": [["label", "design"], ["group", "standing"], *([column.key, column.heading] for column in columns)],
+        },
     )
     # Set at the top and once: added to the charts within, each would be copied at every step.
-    views.params = [_brush(BOX, ["x", "y"], views.vconcat[0])] + [
-        _brush(_over(column), ["x"], histogram) for column, histogram in zip(columns, views.vconcat[1].concat, strict=True)
-    ]
+    over = [_brush(_over(column), ["x"], histogram) for column, histogram in zip(columns, views.vconcat[1].concat, strict=True)]
+    drawn = alt.VariableParameter(name=DRAWN, expr=" + ".join(f"length(data('{name}_store'))" for name in brushes))
+    views.params = [_brush(BOX, ["x", "y"], views.vconcat[0]), *over, drawn]
     return dress(views)
 
 
@@ -60,8 +67,10 @@ def _brush(name: str, encodings: Sequence[Literal["x", "y"]], view: Any) -> alt.
     return alt.TopLevelSelectionParameter(name=name, select=interval, views=[view.layer[0].name])
 
 
-def _all_of(names: Sequence[str]) -> Any:
-    return {"and": [{"param": name} for name in names]}
+def _chosen(brushes: Sequence[str]) -> str:
+    """Whether a design lies within every brush; spelled out, so that no brush is asked about ten thousand designs in vain."""
+    within = (f"(!length(data('{name}_store')) || vlSelectionTest('{name}_store', datum))" for name in brushes)
+    return f"!{DRAWN} || ({' && '.join(within)})"
 
 
 def _axis(table: pd.DataFrame, column: Column) -> dict[str, Any]:
@@ -89,24 +98,21 @@ def _extent(values: pd.Series) -> list[float]:
     return [low, high] if high > low else [low - 0.5, low + 0.5]
 
 
-def _scatter(chosen: Any, columns: Sequence[Column], axes: dict[str, Any]) -> alt.LayerChart:
+def _scatter(chosen: str, axes: dict[str, Any]) -> alt.LayerChart:
     groups = list(GROUPS)
     look = alt.Color("group:N", scale=alt.Scale(domain=groups, range=[colour(name) for name in COLOURS]))
     form = alt.Shape("group:N", scale=alt.Scale(domain=groups, range=list(SHAPES)))
-    tip = [alt.Tooltip("label:N", title="design")] + [
-        alt.Tooltip(f"{column.key}:{'N' if column.word else 'Q'}", title=column.heading) for column in columns
-    ]
     base = alt.Chart(encoding=alt.FacetedEncoding(**axes))
     everyone = base.mark_circle(size=20, opacity=0.25, color=colour("refused")).properties(name=f"{BOX}_view")
     marked = (
-        base.mark_point(filled=True, size=55, opacity=0.85, cursor="pointer")
-        .encode(color=look, shape=form, tooltip=tip)
+        base.mark_point(filled=True, size=55, opacity=0.85, cursor="pointer", tooltip=alt.TooltipContent("data"))
+        .encode(color=look, shape=form)
         .transform_filter(chosen)
     )
     return alt.LayerChart(layer=[everyone, marked]).properties(width=640, height=320)
 
 
-def _histogram(table: pd.DataFrame, column: Column, chosen: Any) -> alt.LayerChart:
+def _histogram(table: pd.DataFrame, column: Column, chosen: str) -> alt.LayerChart:
     base = alt.Chart().encode(
         x=_bins(table, column),
         y=alt.Y("count():Q", title=None, axis=alt.Axis(tickCount=2, minExtent=34, maxExtent=34, format="~s")),

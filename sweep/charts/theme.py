@@ -67,8 +67,10 @@ def dress(chart: AnyChart, **params: Any) -> AnyChart:
         **text, labelFontSize=12, orient="top", title=None, symbolStrokeColor=colour("ink"), labelLimit=320
     )
     view = alt.ViewConfig(stroke=None)
+    # Marks take no focus; to word each for a screen reader would take longer than to draw it. Description and table tell it.
+    mark = alt.MarkConfig(aria=False)
     dressed: AnyChart = chart.copy(deep=False)
-    dressed.config = alt.Config(background="transparent", font=FONT, padding=2, axis=axis, legend=legend, view=view)
+    dressed.config = alt.Config(background="transparent", font=FONT, padding=2, axis=axis, legend=legend, view=view, mark=mark)
     signals: list[Any] = [alt.VariableParameter(name=name, value=value) for name, value in {**COLOURS, **params}.items()]
     before: Any = chart.params
     dressed.params = [*(() if before is alt.Undefined else before), *signals]

@@ -23,27 +23,24 @@ def trade_off(table: pd.DataFrame, columns: list[Column], across: str, up: str) 
     """
     axes = {column.key: _axis(table, column) for column in columns}
     chosen = {"x": axes[across], "y": axes[up]}
-    tips = [alt.Tooltip("label:N", title="design"), alt.Tooltip("group:N", title="standing")] + [
-        alt.Tooltip(f"{column.key}:Q", title=column.heading, format=".4~g") for column in columns
-    ]
+    tips = [["label", "design"], ["group", "standing"], *([column.key, column.heading] for column in columns)]
+    point: dict[str, Any] = {"filled": True, "cursor": "pointer", "tooltip": alt.TooltipContent("data")}
     groups = list(GROUPS)
     look = alt.Color("group:N", scale=alt.Scale(domain=groups, range=[colour(name) for name in COLOURS]))
     form = alt.Shape("group:N", scale=alt.Scale(domain=groups, range=list(SHAPES)))
-    everyone = alt.Chart().mark_point(filled=True, size=45, opacity=0.7, cursor="pointer")
+    everyone = alt.Chart().mark_point(size=45, opacity=0.7, **point)
     on_front = alt.Chart(alt.NamedData("front"))
     axes_of: dict[str, Any] = {"x": alt.X(**_as_channel(chosen["x"])), "y": alt.Y(**_as_channel(chosen["y"]))}
     layers = [
-        everyone.encode(color=look, shape=form, tooltip=tips, **axes_of).transform_filter("datum.group != 'base craft'"),
+        everyone.encode(color=look, shape=form, **axes_of).transform_filter("datum.group != 'base craft'"),
         on_front.mark_line(color=colour("ink"), strokeWidth=1.5, interpolate="step-after").encode(order="order:Q", **axes_of),
-        on_front.mark_point(filled=True, size=70, color=colour("ink"), opacity=1, cursor="pointer").encode(
-            tooltip=tips, **axes_of
-        ),
+        on_front.mark_point(size=70, color=colour("ink"), opacity=1, **point).encode(**axes_of),
         on_front.mark_point(size=320, color=colour("ink"), strokeWidth=2, opacity=1)
         .encode(**axes_of)
         .transform_filter("datum.knee"),
         alt.Chart()
-        .mark_point(filled=True, size=130, opacity=1, cursor="pointer")
-        .encode(color=look, shape=form, tooltip=tips, **axes_of)
+        .mark_point(size=130, opacity=1, **point)
+        .encode(color=look, shape=form, **axes_of)
         .transform_filter("datum.group == 'base craft'"),
     ]
     return dress(
@@ -55,7 +52,7 @@ def trade_off(table: pd.DataFrame, columns: list[Column], across: str, up: str) 
                 f"{len(table)} designs by two chosen quantities, with a line along those that no other beats in both, a ring "
                 "round its knee, and the base craft. The table below lists the designs on the line."
             ),
-            usermeta=axes,
+            usermeta={**axes, "tips": tips},
         )
     )
 

@@ -1,7 +1,8 @@
 """How soon a site of many designs draws, and what its pages weigh: `python -m tests.benchmarks.site [DESIGNS ...]`.
 
 The results are made up (`tests.site_results`), with as many areas and gains as it takes; nothing is flown. Times are from the
-start of loading, in a fresh browser context: until the first chart has marks, the table has rows, the page is ready.
+start of loading, in a fresh browser context: until the first chart has marks, the table has rows, the page is ready; on a
+desk (1280 px wide), and as on a phone (360 px, the processor throttled to a quarter). Twice each; the slower one counts.
 A page's weight is that of itself and all that it loads, without the chart library.
 """
 
@@ -43,13 +44,15 @@ def weight(site: Path, name: str) -> int:
     return sum((site / path).stat().st_size for path in [name, *linked] if path != "parts/vega.js")
 
 
-def seen(browser: Browser, page: Path) -> dict[str, float]:
+def seen(browser: Browser, page: Path, width: int, throttled: float) -> dict[str, float]:
     """Milliseconds until the chart, the table and all are there."""
-    context = browser.new_context(offline=True, viewport={"width": 1280, "height": 900})
+    context = browser.new_context(offline=True, viewport={"width": width, "height": 900})
     opened = context.new_page()
     opened.add_init_script(WATCH)
+    context.new_cdp_session(opened).send("Emulation.setCPUThrottlingRate", {"rate": throttled})
     opened.goto(page.as_uri())
-    opened.wait_for_function("window.seen?.ready", timeout=120_000)
+    opened.locator("html[data-ready=yes]").wait_for(state="attached", timeout=120_000)
+    opened.wait_for_timeout(300)
     found: dict[str, float] = opened.evaluate("window.seen")
     context.close()
     return found
@@ -67,9 +70,13 @@ def measure(browser: Browser, designs: int, folder: Path) -> None:
         path.write_text(text, encoding="utf-8")
     print(f"{len(told.designs)} designs: rendered in {time.monotonic() - begun:.1f} s", flush=True)
     for name in PAGES:
-        found = seen(browser, folder / "site" / name)
-        times = ", ".join(f"{what} {found[what] / 1000:.2f} s" for what in ("chart", "table", "ready") if what in found)
-        print(f"  {name}: {weight(folder / 'site', name) / 1e6:.2f} MB, {times}", flush=True)
+        print(f"  {name}: {weight(folder / 'site', name) / 1e6:.2f} MB", flush=True)
+        for kind, width, throttled in (("desk", 1280, 1.0), ("phone", 360, 4.0)):
+            looks = [seen(browser, folder / "site" / name, width, throttled) for _ in range(2)]
+            slower = {
+                what: max(look[what] for look in looks) / 1000.0 for what in ("chart", "table", "ready") if what in looks[0]
+            }
+            print(f"    {kind}: " + ", ".join(f"{what} {time:.2f} s" for what, time in slower.items()), flush=True)
 
 
 def main() -> None:

@@ -37,6 +37,23 @@ def test_the_ride_follows_condition_and_window(site: Path, told: Results, visit:
     assert domain == pytest.approx([4.3, 9.3])
 
 
+def test_a_ride_s_address_leads_to_the_same_moment(site: Path, told: Results, visit: Opener) -> None:
+    page = visit(site / f"design-{first(told)}.html")
+    page.get_by_label("Condition", exact=True).select_option("2")
+    page.get_by_label("Show", exact=True).select_option("5")
+    page.locator("#begin").fill("7")
+    page.locator("#moment").fill("8.5")
+    page.wait_for_url("**#condition=2&length=5&begin=7&moment=8.5")
+    lines, address = line_of(page, "heights"), page.url
+    again = visit(site / "index.html")
+    again.goto(address)
+    again.locator("html[data-ready=yes]").wait_for(state="attached")
+    expect(again.locator("#window-said")).to_have_text("7.0 to 12.0 s")
+    expect(again.locator("#moment-said")).to_contain_text("8.5 s")
+    assert line_of(again, "heights") == lines
+    assert boat(again) == boat(page)
+
+
 def test_a_flight_that_ended_early_and_a_sensor_that_tells_nothing_are_drawn(site: Path, told: Results, visit: Opener) -> None:
     page = visit(site / f"design-{first(told)}.html")
     assert marks(page, "panel-ride")["line"] > 0
@@ -80,7 +97,7 @@ def test_the_maps_show_one_design_at_a_time(site: Path, told: Results, visit: Op
     assert len(drawn) == cells - len(told.campaign.map.heights), "at the lowest speed the base craft cannot fly"
     assert {cell["design"] for cell in drawn} == {0}
     expect(page.locator("[data-design]:visible h2")).to_have_text("The base craft (design 0) in numbers")
-    assert page.url.endswith("#design-0")
+    assert page.url.endswith("#design=0")
     page.reload()
     page.locator("html[data-ready=yes]").wait_for(state="attached")
     expect(page.get_by_label("Design", exact=True)).to_have_value("0")

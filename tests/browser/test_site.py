@@ -283,28 +283,91 @@ def test_nothing_scored_still_makes_a_site(told: Results, visit: Opener, tmp_pat
     expect(visit(folder / "index.html").locator(".lead")).to_contain_text("No design has been scored yet.")
 
 
-def test_an_address_leads_to_what_the_sender_saw(site: Path, told: Results, visit: Opener) -> None:
-    """On a screen of another width too; an address that means nothing chooses nothing."""
+def chosen_designs(page: Page) -> list[int]:
+    """The designs that the scatter has coloured."""
+    found: list[int] = page.evaluate(
+        f"() => {{ {WALK} return seek('chosen_marks').mark.items.map(item => item.datum.design); }}"
+    )
+    return sorted(found)
+
+
+def draw_box(page: Page) -> None:
+    """Drag a box over the middle of the scatter."""
+    page.evaluate("document.getElementById('explore').scrollIntoView({ block: 'start' })")
+    left, top, wide, high = page.evaluate(
+        f"""() => {{ {WALK}
+          const {{ mark, x, y }} = seek('box_brush_bg'), box = holder.getBoundingClientRect();
+          return [box.x + x, box.y + y, mark.group.width, mark.group.height];
+        }}"""
+    )
+    page.mouse.move(left + 0.21 * wide, top + 0.97 * high)
+    page.mouse.down()
+    for part in (0.4, 0.8, 1.0):
+        page.mouse.move(left + (0.21 + 0.6 * part) * wide, top + (0.97 - 0.7 * part) * high)
+    page.mouse.up()
+
+
+def follow(page: Page, address: str) -> None:
+    """Open an address in a page that has seen another."""
+    page.goto("about:blank")
+    page.goto(address)
+    page.locator("html[data-ready=yes]").wait_for(state="attached")
+
+
+@pytest.mark.parametrize("across", ["mass", "f0"])
+def test_an_address_leads_to_what_the_sender_saw(site: Path, told: Results, visit: Opener, across: str) -> None:
+    """The box over the scatter, along numbers or levels, and the brushes over the histograms; on a narrower screen too."""
     page = visit(site / "explore.html")
+    everyone = len(told.designs)
     assert "#" not in page.url
-    brush(page, "score", 0.5)
-    brush(page, "mass", 0.7)
-    page.get_by_label("Across", exact=True).select_option("mass")
-    said = page.locator("#chosen-said")
-    expect(page.locator("html[data-ready=yes]")).to_be_attached()
-    page.wait_for_url("**#across=mass&up=score&*score=*")
-    chosen, address = said.inner_text(), page.url.partition("#")[2]
-    assert not chosen.startswith(f"{len(told.designs)} of")
-    again = visit(site / "explore.html", width=360)
-    again.goto(f"about:blank#{address}")
-    again.goto(f"{(site / 'explore.html').as_uri()}#{address}")
-    again.locator("html[data-ready=yes]").wait_for(state="attached")
-    expect(again.locator("#chosen-said")).to_have_text(chosen)
-    expect(again.get_by_label("Across", exact=True)).to_have_value("mass")
-    again.get_by_role("button", name="Drop every choice").click()
-    expect(again.locator("#chosen-said")).to_contain_text(f"{len(told.designs)} of {len(told.designs)} designs")
-    again.wait_for_url("**#across=mass&up=score")
-    again.goto("about:blank")
-    again.goto(f"{(site / 'explore.html').as_uri()}#score=x-200&mass=&across=nothing")
-    again.locator("html[data-ready=yes]").wait_for(state="attached")
-    expect(again.locator("#chosen-said")).to_contain_text(f"{len(told.designs)} of {len(told.designs)} designs")
+    page.get_by_label("Across", exact=True).select_option(across)
+    page.wait_for_url(f"**#across={across}&up=score")
+    draw_box(page)
+    page.wait_for_url(f"**#across={across}&up=score&box-across=*&box-up=*")
+    boxed = chosen_designs(page)
+    assert 3 < len(boxed) < everyone - 3
+    brush(page, "f2", 0.5)
+    page.wait_for_url("**&f2=*")
+    brush(page, "ride_height_error", 0.7)
+    page.wait_for_url("**&ride_height_error=*")
+    chosen, said = chosen_designs(page), page.locator("#chosen-said").inner_text()
+    assert 0 < len(chosen) < len(boxed)
+    for width in (1280, 360):
+        again = visit(site / "cautions.html", width=width)
+        follow(again, page.url)
+        assert chosen_designs(again) == chosen
+        expect(again.locator("#chosen-said")).to_have_text(said)
+        expect(again.get_by_label("Across", exact=True)).to_have_value(across)
+        assert chosen_in(again, "score") == len(chosen)
+        again.set_viewport_size({"width": 900, "height": 900})
+        again.wait_for_timeout(300)
+        expect(again.locator("#chosen-said")).to_have_text(said)
+    page.get_by_label("Up", exact=True).select_option("price")
+    page.wait_for_url(re.compile(rf"#across={across}&up=price&f2=[^&]+&ride_height_error=[^&]+$"))
+    page.get_by_role("button", name="Drop every choice").click()
+    expect(page.locator("#chosen-said")).to_contain_text(f"{everyone} of {everyone} designs")
+    page.wait_for_url(re.compile("up=price$"))
+
+
+def test_an_address_that_means_nothing_chooses_nothing(site: Path, told: Results, visit: Opener) -> None:
+    page, everyone = visit(site / "cautions.html"), len(told.designs)
+    for nothing in ("score=x..200&mass=&across=nothing", "f2=bow..nowhere&box-across=1..2", "score=3..1&f2=<script>&up=f0"):
+        follow(page, f"{(site / 'explore.html').as_uri()}#{nothing}")
+        expect(page.locator("#chosen-said")).to_contain_text(f"{everyone} of {everyone} designs")
+
+
+def test_the_table_s_order_and_filter_are_in_its_address(site: Path, visit: Opener) -> None:
+    page = visit(site / "index.html")
+    page.get_by_label("Show only").fill("score<2 bow")
+    for _ in range(2):
+        page.locator("[data-table] th", has_text=re.compile("^mass")).get_by_role("button").click()
+    page.get_by_label("every column").check()
+    order = cells(page, 2)
+    again = visit(site / "cautions.html")
+    follow(again, page.url)
+    assert cells(again, 2) == order
+    expect(again.get_by_label("Show only")).to_have_value("score<2 bow")
+    expect(again.locator("[data-table] th", has_text=re.compile("^mass"))).to_have_attribute("aria-sort", "descending")
+    expect(again.get_by_label("every column")).to_be_checked()
+    again.goto(page.url.partition("#")[0] + "#show=refused")
+    expect(again.get_by_label("Show only")).to_have_value("refused")
