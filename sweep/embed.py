@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import json
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -12,6 +13,12 @@ import pandas as pd
 from markupsafe import Markup
 
 Files = dict[str, str]
+
+TURNING = "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+"""Characters that turn the direction of the text around them (Unicode Standard Annex 9): one sign for each is shown instead."""
+_UNTURNED = str.maketrans(dict.fromkeys(TURNING, "\ufffd"))
+_TURNING_IN_JSON = re.compile(r"(\\\\)|\\u(?:" + "|".join(f"{ord(sign):04x}" for sign in TURNING) + ")")
+FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 @functools.cache
@@ -24,9 +31,15 @@ def chart_library() -> str:
     return f"(function () {{{bundle}}})();\n"
 
 
+def straight(value: Any) -> Any:
+    """A text whose direction nothing turns, so that no name of a campaign reorders the words beside it; others as they are."""
+    return value.translate(_UNTURNED) if isinstance(value, str) else value
+
+
 def as_json(value: Any) -> Markup:
-    """JSON that may stand inside a script element: it holds no '<'."""
-    return Markup(json.dumps(value, separators=(",", ":"), allow_nan=False).replace("<", "\\u003c"))
+    """JSON that may stand inside a script element: it holds no '<'; its texts are `straight`."""
+    text = json.dumps(value, separators=(",", ":"), allow_nan=False).replace("<", "\\u003c")
+    return Markup(_TURNING_IN_JSON.sub(lambda found: found[1] or "\\ufffd", text))
 
 
 def data_script(name: str, table: pd.DataFrame, called: str = "") -> Files:
@@ -49,9 +62,23 @@ def _plain(value: Any) -> Any:
 
 
 def as_csv(name: str, table: pd.DataFrame, headings: dict[str, str] | None = None) -> Files:
-    """The table as CSV; a heading that a spreadsheet would take for a formula is quoted."""
-    names = {key: f"'{heading}" if heading[:1] in "=+-@" else heading for key, heading in (headings or {}).items()}
-    return {f"data/{name}.csv": table.rename(columns=names).to_csv(index=False, lineterminator="\n")}
+    """The table as CSV; a heading or a text that a spreadsheet would take for a formula is quoted, and none breaks a line."""
+    said = table.rename(columns=headings or {}).rename(columns=_no_formula)
+    texts = [at for at, kind in enumerate(said.dtypes) if not pd.api.types.is_numeric_dtype(kind)]
+    for at in texts:
+        said.isetitem(at, [_no_formula(value) for value in said.iloc[:, at]])
+    return {f"data/{name}.csv": said.to_csv(index=False, lineterminator="\n")}
+
+
+def _no_formula(value: Any) -> Any:
+    if not isinstance(value, str):
+        return value
+    text = value.replace("\r", " ")
+    return f"'{text}" if value.startswith(FORMULA) and not _is_number(text) else text
+
+
+def _is_number(text: str) -> bool:
+    return re.fullmatch(r"[+-]?[0-9.]+(?:[eE][+-]?[0-9]+)?", text) is not None
 
 
 def specification(chart: alt.TopLevelMixin, data: str) -> dict[str, Any]:

@@ -43,7 +43,7 @@ from sweep.charts.stability import root_paths, wave_response
 from sweep.charts.standings import score_intervals
 from sweep.designs import craft_of
 from sweep.drawing import draw
-from sweep.embed import Files, as_csv, as_json, as_spec, chart_library, data_script, specification, with_signals
+from sweep.embed import Files, as_csv, as_json, as_spec, chart_library, data_script, specification, straight, with_signals
 from sweep.events import list_events
 from sweep.insight.causes import name_causes
 from sweep.paper import paper, replay_paper
@@ -180,6 +180,7 @@ def page_templates(results: Results) -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
+        finalize=straight,
     )
     environment.filters |= {"number": number, "soft": soft, "loose": lambda text: re.sub(r"([._])", "\\1\u200b", text)}
     environment.globals.update(

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -62,6 +63,70 @@ def campaign(
     return load_campaign(folder / "hostile.yaml")
 
 
+def log_account(word: str = "firm gains") -> dict[str, Any]:
+    """What `keep_logs` would keep of a day of two set-ups, one of them called `word`, as is every name of the mapping."""
+    runs = [("as it stands", 1.0), (word, 60.0), ("as it stands", 130.0), (word, 190.0)]
+    numbers = {
+        "measured_low": 0.9,
+        "measured_high": 1.8,
+        "height": 5.0,
+        "height_low": 4.6,
+        "height_high": 5.5,
+        "period": 1.1,
+        "predicted": 1.4,
+        "low": 1.2,
+        "high": 1.6,
+    }
+    return {
+        "title": f"Afternoon {word}",
+        "result": [
+            f"In the same sea “{word}” rides further off its height than “as it stands”: its sensed error is 14 % more."
+        ],
+        "made_up": True,
+        "craft": f"Courier {word}",
+        "sentences": ["These logs are made up.", "Four runs foilborne, 4 min in all."],
+        "sea": ["Significant height 5 cm (4.6 to 5.5)."],
+        "doubts": [f"{word}.csv: column {word} has a gap"],
+        "splits": [
+            {
+                "title": f"{word} against as it stands",
+                "sentences": ["Sensed is compared with sensed."],
+                "parts": [[f"Pitch: 0.39 deg with as it stands, 0.35 deg with {word}."], [f"Roll is worse with {word}."]],
+            }
+        ],
+        "why": "",
+        "run_headings": ["log", "set-up", "from", "length", "speed", "waves", "sea", "height error, sensed"],
+        "runs": [
+            [f"{word}.csv", setup, f"{begin:.0f} s", "60 s", "4 m/s", "180 deg", "5 cm (4.6 to 5.5), 1.1 s", "1.2 cm"]
+            for setup, begin in runs
+        ],
+        "table": [
+            {
+                "label": f"{at + 1}: {word}.csv",
+                "setup": setup,
+                "speed": 4.0,
+                "waves": 180.0,
+                "measured": 1.0 + 0.2 * at,
+                **numbers,
+            }
+            for at, (setup, _) in enumerate(runs)
+        ],
+        "local": "Local rules come first.",
+    }
+
+
+def former_of(told: Results) -> Results:
+    """The same campaign before a change: a longer flight, every score a little worse, another title."""
+    worse = {name: told.standings[name] + 0.1 for name in ("score", "score_low", "score_high")}
+    flight = told.campaign.flight.model_copy(update={"length": 25.0})
+    return replace(
+        told,
+        campaign=told.campaign.model_copy(update={"title": f"Before {told.campaign.title}", "flight": flight}),
+        standings=told.standings.assign(**worse),
+        manifest=told.manifest | {"content": {"flight": {"length": 25.0}, "factors": {next(iter(told.campaign.factors)): 1}}},
+    )
+
+
 def _quoted(text: str) -> str:
     return "'" + text.replace("'", "''") + "'"
 
@@ -89,7 +154,12 @@ def results(folder: Path, leaders: int = 3, **changes: object) -> Results:
         rides=_rides(judged, named),
         **found._asdict(),
         responses=mean_responses([flights], len(designs)).reset_index(),
-        manifest={"versions": {"foilsweep": "0.0", "python": "3.0"}, "started": "2020-01-02T03:04:05+00:00", "finished": None},
+        manifest={
+            "content": {"flight": {"length": 20.0}},
+            "versions": {"foilsweep": "0.0", "python": "3.0"},
+            "started": "2020-01-02T03:04:05+00:00",
+            "finished": None,
+        },
     )
     seas = draw_seas(told)
     histories = {int(design): _history(int(design), seas, judged.flight.settle) for design in named}

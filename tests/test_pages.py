@@ -97,9 +97,26 @@ def test_words_of_the_campaign_come_out_as_text(site: Files) -> None:
     assert f"{HOSTILE_LABEL}, cm²" in designs
 
 
-def test_a_heading_that_a_spreadsheet_would_calculate_is_quoted(tmp_path: Path) -> None:
-    told = results(tmp_path, label="=1+cmd", leaders=0, areas=2)
-    assert "'=1+cmd, cm²" in render(told)["data/designs.csv"].splitlines()[0]
+def test_what_a_spreadsheet_would_calculate_is_quoted() -> None:
+    texts = ["=1+1", "+cmd", "-2+3", "@SUM(A1)", "\tcmd", "-cmd\r1", "-2.5e-3", "+4", "bow", ""]
+    table = pd.DataFrame({"=1+cmd": texts, "number": -1.0, "key": texts})
+    found = pd.read_csv(
+        io.StringIO(embed.as_csv("any", table, {"key": "@heading"})["data/any.csv"], newline=""),
+        keep_default_na=False,
+        dtype=str,
+    )
+    assert list(found) == ["'=1+cmd", "number", "'@heading"]
+    assert (
+        found["'=1+cmd"].tolist()
+        == found["'@heading"].tolist()
+        == [f"'{text}".replace("\r", " ") for text in texts[:6]] + texts[6:]
+    )
+    assert set(found["number"]) == {"-1.0"}
+
+
+def test_nothing_turns_the_text_beside_it() -> None:
+    assert embed.straight("a\u202eb") == "a\ufffdb"
+    assert json.loads(embed.as_json({"x": "a\u2066b\\u202e"})) == {"x": "a\ufffdb\\u202e"}
 
 
 def test_the_same_results_give_the_same_bytes(site: Files, tmp_path: Path) -> None:

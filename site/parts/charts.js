@@ -53,6 +53,12 @@ foilsweep.width = holder => new Promise(resolve => {
   }).observe(holder);
 });
 
+// Marks take no focus and are not read aloud, brushes neither: the chart's description, its axes and the table tell them.
+function quiet(spec) {
+  for (const mark of spec.marks || []) if (mark.type === "group") quiet(mark); else mark.aria = false;
+  return spec;
+}
+
 // What is said of a mark: the values that it was given for that, or of a whole row those that the chart lists.
 const tip = tips => (value, escaped) => {
   const said = tips && "design" in value ? tips.map(([key, title]) => [title, value[key] ?? "not known"]) : Object.entries(value);
@@ -70,7 +76,7 @@ foilsweep.draw = async (id, spec, picked = () => {}, rows = foilsweep.rows) => {
   spec.datasets = { ...Object.fromEntries(names.map(name => [name, rows(name)])), ...spec.datasets };
   const { view } = await vegaEmbed(holder, spec, {
     ast: true, actions: false, defaultStyle: false, renderer: holder.dataset.renderer || "svg",
-    tooltip: { disableDefaultStyle: true, theme: "page", formatTooltip: tip(spec.usermeta?.tips) },
+    tooltip: { disableDefaultStyle: true, theme: "page", formatTooltip: tip(spec.usermeta?.tips) }, patch: quiet,
   });
   foilsweep.views[id] = { view, params: spec.params };
   follow(holder, view, picked);

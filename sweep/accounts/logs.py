@@ -14,6 +14,7 @@ import pandas as pd
 from sweep.wording import number
 
 if TYPE_CHECKING:
+    from sweep.logs.compare import Split
     from sweep.logs.day import Comparison, Day
 
 KEPT = "logs.json"
@@ -67,8 +68,10 @@ def account(day: Day, compared: dict[str, Comparison], why: str = "") -> dict[st
         }
         for second, comparison in compared.items()
     ]
+    ridden = {second: comparison.splits.get("sensed_error") for second, comparison in compared.items()}
     return {
         "title": day.mapping.title,
+        "result": [_result(split) for split in ridden.values() if split is not None],
         "made_up": day.mapping.made_up,
         "craft": day.mapping.craft.name,
         "sentences": telling.day_sentences(day),
@@ -81,6 +84,23 @@ def account(day: Day, compared: dict[str, Comparison], why: str = "") -> dict[st
         "table": _table(day, compared),
         "local": telling.LOCAL,
     }
+
+
+def _result(split: Split) -> str:
+    """Which of two set-ups rides closer to its height, and how sure that is."""
+    first, second = f"“{split.first}”", f"“{split.second}”"
+    value, low, high = (100.0 * each for each in split.relative)
+    if split.verdict == "not told apart":
+        return (
+            f"These logs cannot tell whether {second} or {first} rides closer to its height in the same sea: with {second} the "
+            f"sensed error changes by {number(value, 2)} % ({number(low, 2)} to {number(high, 2)})."
+        )
+    less, most = sorted((abs(low), abs(high)))
+    way, size = ("closer to its height", "less") if split.verdict == "better" else ("further off its height", "more")
+    return (
+        f"In the same sea {second} rides {way} than {first}: its sensed error is {number(abs(value), 2)} % "
+        f"({number(less, 2)} to {number(most, 2)}) {size}."
+    )
 
 
 def _table(day: Day, compared: dict[str, Comparison]) -> list[dict[str, Any]]:
@@ -131,8 +151,5 @@ def kept_logs(folder: Path | None) -> dict[str, Any] | None:
 
 
 def log_table(kept: dict[str, Any]) -> pd.DataFrame:
-    """The passes, columns of HEADINGS; texts that a spreadsheet would take for a formula are quoted."""
-    table = pd.DataFrame(kept["table"], columns=list(HEADINGS))
-    for name in ("label", "setup"):
-        table[name] = [f"'{text}" if str(text)[:1] in ("=", "+", "-", "@", "\t", "\r") else text for text in table[name]]
-    return table
+    """The passes, columns of HEADINGS."""
+    return pd.DataFrame(kept["table"], columns=list(HEADINGS))

@@ -13,10 +13,10 @@ ROW = 26
 def measured_beside_predicted(table: pd.DataFrame) -> alt.LayerChart:
     """`table` columns: label, setup, measured, measured_low, measured_high, predicted, low, high (cm); a row a pass."""
     order = table["label"].tolist()
-    up = alt.Y("label:N", sort=order, title=None, axis=alt.Axis(labelLimit=170))
+    up = alt.Y("label:N", sort=order, title=None, axis=alt.Axis(labelLimit=150))
     setups = list(dict.fromkeys(table["setup"]))
     look, _ = line_scales(setups)
-    most = float(table[["measured_high", "high"]].to_numpy(float).max()) if len(table) else 1.0
+    most = float(table[["measured", "measured_high", "high"]].max().max()) if len(table) else 1.0
     across = alt.Scale(domain=[0.0, 1.05 * most], nice=True)
     tips = [
         alt.Tooltip("label:N", title="run"),
@@ -53,6 +53,7 @@ def measured_beside_predicted(table: pd.DataFrame) -> alt.LayerChart:
     chart = alt.LayerChart(data=table, layer=[bars, ticks, sure, points]).properties(
         width="container",
         height=ROW * max(len(order), 2),
+        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
         description=(
             "Ride height error of every pass as its own rangefinder tells it, measured (points, lines to 95 %) beside what "
             "the model expects of the craft file's craft in the sea of that pass (ticks, with bars to 95 %)."

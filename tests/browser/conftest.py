@@ -5,13 +5,14 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from sweep.pages import render
 from sweep.store import Results
-from tests.site_results import results
+from tests.site_results import former_of, log_account, results
 
 CHROMIUM = Path("/usr/bin/chromium")
 FLAGS = [
@@ -48,11 +49,12 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
 
 @pytest.fixture(scope="session")
 def site(told: Results, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return write(told, tmp_path_factory.mktemp("site"))
+    """Its site, with logs beside and the results before a change."""
+    return write(told, tmp_path_factory.mktemp("site"), log_account("firm <b>gains</b>"), former_of(told))
 
 
-def write(told: Results, folder: Path) -> Path:
-    for name, text in render(told).items():
+def write(told: Results, folder: Path, logs: dict[str, Any] | None = None, former: Results | None = None) -> Path:
+    for name, text in render(told, logs, former=former).items():
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_text(text, encoding="utf-8")
     return folder

@@ -17,6 +17,7 @@ from tests.browser.conftest import Opener, first, marks, path_of, write
 from tests.site_results import HOSTILE_LABEL, HOSTILE_TITLE, results
 
 PAGES = ("index", "builds", "explore", "matters", "tradeoffs", "compare", "rides", "design", "card", "sure", "cautions")
+PAGES += ("former", "logs")
 
 
 @pytest.mark.parametrize(("width", "scheme", "other"), [(360, "dark", "light"), (1280, "light", "dark")])

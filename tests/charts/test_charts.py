@@ -209,7 +209,10 @@ def test_every_column_of_the_linked_views_can_be_brushed(told: Results) -> None:
     assert set(chart["usermeta"]["across"]) == set(chart["usermeta"]["up"]) == {column.key for column in chosen}
     scatter, histograms = chart["vconcat"]
     for marked in (scatter["layer"][1], *(histogram["layer"][1] for histogram in histograms["concat"])):
-        assert set(str(marked["transform"]).split("'")) >= brushes
+        (chosen_by,) = marked["transform"]
+        assert set(re.findall(r"vlSelectionTest\('(\w+)_store', datum\)", chosen_by["filter"])) == brushes
+    (counted,) = (param["expr"] for param in chart["params"] if param["name"] == "drawn")
+    assert set(re.findall(r"length\(data\('(\w+)_store'\)\)", counted)) == brushes
 
 
 def test_a_column_of_one_value_still_has_an_axis() -> None:

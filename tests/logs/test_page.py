@@ -11,7 +11,7 @@ from sweep.accounts.logs import KEPT, account, kept_logs, log_table
 from sweep.logs.day import passes_of
 from sweep.pages import render
 from tests.logs.made import MAPPING, head_pass, judged
-from tests.site_results import results
+from tests.site_results import log_account, results
 
 HOSTILE = "=cmd|' /C calc'!A0 <script>alert(1)</script>"
 
@@ -48,7 +48,13 @@ def test_kept_and_read_again(tmp_path: Path) -> None:
     (tmp_path / KEPT).write_text(json.dumps(kept(tmp_path)), encoding="utf-8")
     found = kept_logs(tmp_path)
     assert found is not None
-    assert log_table(found)["label"].tolist() == [f"'{HOSTILE}"]
+    assert log_table(found)["label"].tolist() == [HOSTILE]
+
+
+def test_the_site_s_tests_have_an_account_of_the_same_form(tmp_path: Path) -> None:
+    made, real = log_account(), account(judged(tmp_path), {}, "")
+    assert made.keys() == real.keys()
+    assert made["run_headings"] == real["run_headings"]
 
 
 def test_every_sea_of_the_page_has_its_interval(tmp_path: Path) -> None:
