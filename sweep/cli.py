@@ -282,7 +282,7 @@ def _publish(asked: argparse.Namespace) -> None:
 
             keep_logs(asked.folder, asked.logs, lambda text: print(text, file=sys.stderr))
         print(f"Site: {publish(asked.folder, archive=asked.zip, former=asked.former) / 'index.html'}")
-        if asked.zip:
+        if (asked.folder / "site.zip").exists():
             print(f"Zip: {asked.folder / 'site.zip'}")
 
 

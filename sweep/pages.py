@@ -99,16 +99,21 @@ POLICY = (
 def publish(folder: str | Path, archive: bool = False, former: str | Path | None = None) -> Path:
     """Write the site of a results folder into its `site/`, whole or not at all, and return that path.
 
-    A run that was stopped gives the pages that it has, each with what is missing. archive: write it as `site.zip` too. former:
-    another results folder of the campaign, before a change, that a page sets beside this one.
+    A run that was stopped gives the pages that it has, each with what is missing. archive: write it as `site.zip` too, as is
+    done anyway where one lies there, so that none is sent that is out of date. former: another results folder of the campaign,
+    before a change, that a page sets beside this one. Raises StoreError for a folder of another version's form.
     """
+    from sweep.forms import check_forms, check_ranked
     from sweep.store import load_results, write_whole
     from sweep.unfinished import load_so_far
 
     folder = Path(folder)
     site, fresh, stale = folder / "site", folder / ".site.unfinished", folder / ".site.old"
+    for each in (folder, *([Path(former)] if former else [])):
+        check_forms(each)
     results, missing = load_so_far(folder)
     before = load_results(former) if former else None
+    check_ranked(results, folder)
     pages = render(results, kept_logs(folder), missing, before)
     for left_over in (fresh, stale):
         shutil.rmtree(left_over, ignore_errors=True)
@@ -120,7 +125,7 @@ def publish(folder: str | Path, archive: bool = False, former: str | Path | None
         site.rename(stale)
     fresh.rename(site)
     shutil.rmtree(stale, ignore_errors=True)
-    if archive:
+    if archive or (folder / "site.zip").exists():
         write_whole(folder / "site.zip", bundle(results.campaign.name, pages))
     return site
 

@@ -9,6 +9,7 @@ import os
 import re
 import subprocess
 import sys
+import zipfile
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -210,6 +211,18 @@ def test_the_site_is_written_whole_in_place_of_the_old_one(
     }
     assert written == site
     assert [path.name for path in tmp_path.iterdir()] == ["site"]
+
+
+def test_a_packed_site_is_never_left_out_of_date(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    told = results(tmp_path, leaders=0, areas=2)
+    monkeypatch.setattr(unfinished, "load_so_far", lambda folder: (told, []))
+    monkeypatch.setattr(pages, "render", lambda *_: {"index.html": "new"})
+    publish(tmp_path)
+    assert not (tmp_path / "site.zip").exists()
+    (tmp_path / "site.zip").write_bytes(b"old")
+    publish(tmp_path)
+    with zipfile.ZipFile(tmp_path / "site.zip") as packed:
+        assert [packed.read(name) for name in packed.namelist()] == [b"new"]
 
 
 def test_a_site_that_cannot_be_made_leaves_the_old_one(told: Results, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

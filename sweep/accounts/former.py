@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from sweep.content import differences
+from sweep.accounts.differing import differing
+from sweep.campaign.addresses import value_at
 from sweep.shown import group
 from sweep.wording import called, count, interval, number, ranked
 
@@ -18,48 +19,80 @@ MOST_LISTED, MOST_CHANGES = 20, 20
 
 
 def shared(now: Results, former: Results) -> pd.DataFrame:
-    """Designs of the same factor values in both, best now first.
+    """Designs that are alike in all that was chosen in either, best now first.
 
-    Columns: design, place, score, score_low, score_high, group, and the same with `_former`; change: the score less the former.
-    The base craft stands for itself, whatever changed in it.
+    What only one of the campaigns chooses, the other's designs have as its craft has it. The base craft stands for itself,
+    whatever changed in it. Columns: design, place, score, score_low, score_high, group, and the same with `_former`; change:
+    the score less the former, NaN where the two cannot be compared.
     """
-    labels = [label for label in now.campaign.factors if label in former.designs]
+    factors = {**former.campaign.factors, **now.campaign.factors}
     tables = []
     for results in (now, former):
-        keys = [_key(int(str(design)), row) for design, row in zip(results.designs.index, _rows(results, labels), strict=True)]
+        chosen = [_chosen(results, label, factors[label].addresses) for label in factors]
+        keys = {design: _key(int(str(design)), row) for design, *row in zip(results.designs.index, *chosen, strict=True)}
         numbered = results.standings.assign(group=group(results.standings))
         kept = numbered[["design", "place", "score", "score_low", "score_high", "group"]]
-        tables.append(kept.assign(key=kept["design"].map(dict(zip(results.designs.index, keys, strict=True)))))
+        tables.append(kept.assign(key=kept["design"].map(keys)).dropna(subset=["key"]))
     both = tables[0].merge(tables[1].drop_duplicates("key"), on="key", suffixes=("", "_former")).drop(columns="key")
-    return both.assign(change=both["score"] - both["score_former"]).sort_values(["place", "design"]).reset_index(drop=True)
+    change = both["score"] - both["score_former"] if not incomparable(now, former) else float("nan")
+    return both.assign(change=change).sort_values(["place", "design"]).reset_index(drop=True)
 
 
-def _rows(results: Results, labels: list[str]) -> list[tuple[Hashable, ...]]:
-    return list(results.designs[labels].itertuples(index=False, name=None))
+def _chosen(results: Results, label: str, addresses: tuple[str, ...]) -> list[Any]:
+    """What each design has where a factor stands, SI: None where the craft has several values or none."""
+    if label in results.campaign.factors:
+        return list(results.designs[label])
+    try:
+        values = {value_at(results.campaign.craft, address) for address in addresses}
+    except (AttributeError, KeyError, TypeError):
+        values = set()
+    return [values.pop() if len(values) == 1 else None] * len(results.designs)
 
 
-def _key(design: int, values: tuple[Any, ...]) -> str:
+def _key(design: int, values: list[Any]) -> str | None:
+    """What tells a design from others; None for one that cannot be told."""
     if design == 0:
         return "base craft"
+    if any(value is None for value in values):
+        return None
     return "|".join(f"{value:.9g}" if isinstance(value, float) else str(value) for value in values)
+
+
+def incomparable(now: Results, former: Results) -> str:
+    """Why the scores of the two cannot be compared, if they cannot."""
+    if now.campaign.score != former.campaign.score:
+        return "The two are scored differently, so their scores cannot be compared."
+    mine, theirs = ([_condition(row) for row in results.conditions.to_dict("records")] for results in (now, former))
+    if mine == theirs:
+        return ""
+    both = len(set(mine) & set(theirs))
+    common = f"{count(both, 'condition', 'conditions')} of {len(mine)} now and {len(theirs)} before" if both else "none"
+    return (
+        "A score is a mean over the conditions, and the two did not fly in the same ones "
+        f"(in common: {common}), so their scores cannot be compared."
+    )
+
+
+def _condition(row: dict[Hashable, Any]) -> tuple[Any, ...]:
+    numbers = (f"{row[name]:.6g}" for name in ("sea_height", "sea_period", "heading_deg", "speed") if name in row)
+    return (*numbers, row.get("fault"))
 
 
 def sentences(now: Results, former: Results, both: pd.DataFrame) -> list[str]:
     """Who led and who leads, and whether the field gained."""
-    said = [f"{_leads(now, 'leads now')}; {_leads(former, 'led before')}."]
-    if now.campaign.score != former.campaign.score:
-        return [*said, "The two are scored differently, so their scores cannot be compared."]
-    if both.empty:
-        return [*said, "No design has the same factors in both."]
+    first, second = _leads(now, "leads now"), _leads(former, "led before")
+    said = [f"{first[0].upper()}{first[1:]}; {second[0].lower()}{second[1:]}."]
+    if why := incomparable(now, former):
+        return [*said, why]
+    if len(both) < 2:
+        return [*said, "No design but the base craft was chosen in both." if len(both) else "No design was chosen in both."]
     better, middle = int((both["change"] < 0.0).sum()), float(both["change"].median())
     said.append(
         f"Of {count(len(both), 'design', 'designs')} in both, {better} score better than before; in the middle the score "
         f"{'fell' if middle <= 0.0 else 'rose'} by {number(abs(middle))}, and less is better."
     )
-    if now.campaign.flight.seed != former.campaign.flight.seed or list(now.conditions["name"]) != list(
-        former.conditions["name"]
-    ):
-        said.append("The two did not meet the same waves: part of the difference is theirs.")
+    if now.campaign.flight != former.campaign.flight:
+        said.append("The two did not meet the same waves, or not for as long: part of the difference is theirs.")
     return said
 
 
@@ -68,19 +101,20 @@ def _leads(results: Results, verb: str) -> str:
     if order.empty:
         return f"no design {verb}"
     best = order.iloc[0]
-    return f"{called(int(best['design']))} {verb} with {number(best['score'])}{interval(best['score_low'], best['score_high'])}"
+    score = f"{number(best['score'])}{interval(best['score_low'], best['score_high'])}"
+    return f"{called(int(best['design']))} {verb}, with a score of {score}"
 
 
 def changes(now: Results, former: Results) -> list[str]:
     """What differs between the two campaigns, line by line."""
-    found = list(differences(former.manifest.get("content", {}), now.manifest.get("content", {})))
+    found = differing(now, former)
     more = [f"and {len(found) - MOST_CHANGES} more"] if len(found) > MOST_CHANGES else []
     return [*found[:MOST_CHANGES], *more]
 
 
 def tables(now: Results, former: Results) -> dict[str, Any]:
     """What the page sets out."""
-    both, comparable = shared(now, former), now.campaign.score == former.campaign.score
+    both = shared(now, former)
     rows = [
         {
             "name": "base craft (0)" if row["design"] == 0 else str(row["design"]),
@@ -92,7 +126,7 @@ def tables(now: Results, former: Results) -> dict[str, Any]:
                 str(row["design_former"]),
                 _place(row["place_former"]),
                 number(row["score_former"]) + interval(row["score_low_former"], row["score_high_former"]),
-                number(row["change"]) if comparable else "–",
+                number(row["change"]) if not pd.isna(row["change"]) else "–",
             ],
         }
         for row in both.head(MOST_LISTED).to_dict("records")

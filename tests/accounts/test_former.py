@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 from sweep.accounts import former
+from sweep.campaign.addresses import value_at
 from sweep.pages import render
 from sweep.store import Results
-from tests.site_results import results
+from tests.site_results import HOSTILE_LABEL, results
 
 
 @pytest.fixture(scope="module")
@@ -55,11 +56,71 @@ def test_other_waves_and_other_scores_are_named(told: Results) -> None:
     assert "scored differently" in " ".join(former.sentences(told, other, former.shared(told, other)))
 
 
+def test_what_one_campaign_alone_chooses_the_other_has_as_its_craft(told: Results) -> None:
+    """The former chose no layout: of today's designs those stand beside it that have its craft's own."""
+    layout, area = "rangefinders.layout", HOSTILE_LABEL
+    mine = value_at(told.campaign.craft, layout)
+    fewer = {label: factor for label, factor in told.campaign.factors.items() if label != layout}
+    kept = told.designs[(told.designs[layout] == mine) | (told.designs.index == 0)]
+    before = dataclasses.replace(
+        told,
+        campaign=told.campaign.model_copy(update={"factors": fewer}),
+        designs=kept.drop(columns=layout),
+        standings=told.standings[told.standings["design"].isin(kept.index)],
+    )
+    for now, then in ((told, before), (before, told)):
+        both = former.shared(now, then)
+        assert set(both["design"]) == set(kept.index)
+        assert (both["design"] == both["design_former"]).all()
+    assert f"factor {layout}: bow, across-bow, over-foils; not there before" in former.changes(told, before)
+    several = told.campaign.craft.model_copy(
+        update={
+            "foils": {**told.campaign.craft.foils, "aft": told.campaign.craft.foils["aft"].model_copy(update={"area": 0.003})}
+        }
+    )
+    fewer = {label: factor for label, factor in told.campaign.factors.items() if label != area}
+    uneven = dataclasses.replace(told, campaign=told.campaign.model_copy(update={"factors": fewer, "craft": several}))
+    assert former.shared(told, uneven)["design"].tolist() == [0], "its foils differ: no one area stands for them"
+
+
+def test_other_conditions_are_not_compared(told: Results) -> None:
+    other = dataclasses.replace(told, conditions=told.conditions.assign(speed=[4.0, 4.0, 5.0, 5.0]))
+    both = former.shared(told, other)
+    assert both["change"].isna().all()
+    said = " ".join(former.sentences(told, other, both))
+    assert "two conditions of 4 now and 4 before" in said
+    assert "score better than before" not in said
+    assert {row["cells"][-1] for row in former.tables(told, other)["rows"]} == {"–"}
+
+
 def test_the_page_says_what_changed(told: Results, tmp_path: Path) -> None:
-    old = dataclasses.replace(told, manifest={**told.manifest, "content": {"craft": {"mass": 3.0}}})
-    new = dataclasses.replace(told, manifest={**told.manifest, "content": {"craft": {"mass": 3.5}}})
-    assert former.changes(new, old) == ["craft.mass: was 3.0, is 3.5"]
-    files = render(new, former=old)
-    assert "craft.mass: was 3.0, is 3.5" in files["former.html"]
+    campaign = told.campaign
+    heavier = campaign.craft.model_copy(
+        update={"body": campaign.craft.body.model_copy(update={"mass": campaign.craft.body.mass + 1})}
+    )
+    changed = campaign.model_copy(
+        update={
+            "craft": heavier,
+            "replicates": 9,
+            "flight": campaign.flight.model_copy(update={"length": 60.0}),
+            "seas": tuple(sea.model_copy(update={"height": 2.0 * sea.height}) for sea in campaign.seas),
+            "limits": {},
+        }
+    )
+    new = dataclasses.replace(told, campaign=changed, limits=told.limits.head(0))
+    assert former.changes(told, told) == []
+    said = former.changes(new, told)
+    mass = campaign.craft.body.mass
+    assert said == [
+        "sea ripple: was JONSWAP sea of 2 cm and 0.8 s, is JONSWAP sea of 4 cm and 0.8 s",
+        "sea chop: was JONSWAP sea of 5 cm and 1 s, is JONSWAP sea of 10 cm and 1 s",
+        "replicates: was 3, is 9",
+        "length of a flight: was 20 s, is 60 s",
+        "limit on touchdowns: was 6 /min; not there now",
+        "limit on upsets: was 40 % of flights; not there now",
+        f"craft.body.mass: was {mass:g}, is {mass + 1:g}",
+    ]
+    files = render(new, former=told)
+    assert "replicates: was 3, is 9" in files["former.html"]
     assert 'href="former.html"' in files["index.html"]
     assert "former.html" not in render(new)

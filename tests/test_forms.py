@@ -1,0 +1,62 @@
+"""A results folder of another version's form: each table says what it lacks and what would help."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from sweep import forms
+from sweep.pages import publish
+from sweep.store import Results, StoreError, read_table, write_table
+from tests.site_results import results
+
+TABLES = {**forms.RANKED, **forms.FLOWN, **forms.BEGUN}
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    place = tmp_path_factory.mktemp("results")
+    told = results(place, areas=2)
+    for name in TABLES:
+        if len(table := table_of(told, name)):
+            write_table(place, name, table)
+    return place
+
+
+def table_of(told: Results, name: str):  # type: ignore[no-untyped-def]
+    table = getattr(told, name)
+    return table.reset_index() if name == "designs" else table
+
+
+def test_tables_of_this_version_pass(folder: Path) -> None:
+    forms.check_forms(folder)
+    assert {path.stem for path in folder.glob("*.parquet")} >= TABLES.keys() - {"changes"}
+
+
+@pytest.mark.parametrize("name", TABLES.keys() - {"changes"})
+def test_a_column_that_is_not_there_is_named_with_what_would_help(folder: Path, name: str) -> None:
+    path = folder / f"{name}.parquet"
+    kept = path.read_bytes()
+    for column in TABLES[name]:
+        path.write_bytes(kept)
+        write_table(folder, name, read_table(folder, name).drop(columns=column))
+        with pytest.raises(StoreError, match=rf"{name}\.parquet: another version .* the column {column}\. .*foilsweep r"):
+            publish(folder)
+    path.write_bytes(kept)
+    assert not (folder / "site").exists()
+
+
+def test_a_damaged_table_is_left_to_its_reader(tmp_path: Path) -> None:
+    (tmp_path / "builds.parquet").write_bytes(b"PAR1 and no more")
+    forms.check_forms(tmp_path)
+
+
+def test_a_campaign_file_that_judges_otherwise_asks_for_a_ranking(tmp_path: Path) -> None:
+    told = results(tmp_path, leaders=0, areas=2)
+    forms.check_ranked(told, tmp_path)
+    scored = {**told.campaign.score, "pitch_rms": told.campaign.score["ride_height_error"]}
+    for change in ({"limits": {}}, {"score": scored}):
+        with pytest.raises(StoreError, match=r"campaign\.yaml: scores or limits .* `foilsweep rank"):
+            forms.check_ranked(replace(told, campaign=told.campaign.model_copy(update=change)), tmp_path)
