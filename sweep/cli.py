@@ -6,6 +6,7 @@ Exit codes: 0 done, 1 it failed, 2 the input is wrong, 130 interrupted.
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import signal
 import socket
@@ -25,6 +26,7 @@ PATIENCE = 1.0
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command and return its exit code."""
+    _spare_the_processor()
     asked = build_parser().parse_args(arguments)
     warnings.filterwarnings("ignore", ".*tasks which were still being processed")  # joblib, when it is interrupted
     kept = " What has been flown is kept: the same command goes on from there." if asked.verb == "run" else ""
@@ -35,6 +37,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         print(told, file=sys.stderr)
         return INTERRUPTED
+
+
+def _spare_the_processor() -> None:
+    """Threads of linear algebra wait busily, and its matrices here are small; what a command makes mostly lives to its end.
+
+    Together a third of the time of a short command.
+    """
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    gc.set_threshold(100_000, 20, 100)
 
 
 @contextmanager
