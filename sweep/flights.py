@@ -12,7 +12,7 @@ import socket
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
-from itertools import groupby
+from itertools import groupby, islice
 from typing import TYPE_CHECKING, NamedTuple
 
 import joblib
@@ -44,6 +44,7 @@ DESIGNS_A_SHARD = 512
 PIECE_SECONDS = 1000.0
 """Simulated seconds of a piece: about a second of work for one processor."""
 
+IDLE_LANES = 0.1
 PROBE_SECONDS = 10.0
 TRIAL_SECONDS = 2.0
 RECORDED_REPLICATE = 0
@@ -65,12 +66,15 @@ class Shard(NamedTuple):
 
 
 class Piece(NamedTuple):
-    """Some flights of a shard: `fleet` holds the designs numbered `designs`."""
+    """Some flights of shards of the same designs: the designs of `fleet`, each through its one of `blocks`.
 
-    shard: Shard
-    designs: NDArray[np.int64]
+    places: of each flight among those of all the shards, shard by shard.
+    """
+
+    shards: tuple[Shard, ...]
+    places: NDArray[np.int64]
     fleet: Fleet
-    block: Block
+    blocks: list[Block]
 
 
 def plan_shards(designs: int, conditions: int, replicates: int) -> list[Shard]:
@@ -98,7 +102,12 @@ def fly_shards(
     workers: threads, all processors by default; the kernels let go of the interpreter and share one compilation. Within
     `cluster.on_cluster` they are the cluster's. flown: is told how many more flights are done.
     """
-    pieces = cut_pieces(campaign, designs, conditions, shards)
+    yield from _fly_pieces(cut_pieces(campaign, designs, conditions, shards), workers, flown)
+
+
+def _fly_pieces(
+    pieces: Iterable[Piece], workers: int | None = None, flown: Callable[[int], None] = lambda flights: None
+) -> Iterator[tuple[Shard, pd.DataFrame]]:
     parallel = joblib.Parallel(
         n_jobs=workers or joblib.cpu_count(),
         prefer="threads",
@@ -107,32 +116,58 @@ def fly_shards(
         pre_dispatch="2 * n_jobs",
     )
     results = parallel(joblib.delayed(_fly)(piece, source_hash()) for piece in pieces)
-    for shard, parts in groupby(results, key=lambda result: result[0]):
-        status, responses = np.empty(shard.flights, dtype=np.int8), np.empty((shard.flights, len(RESPONSE_NAMES)))
-        for _, numbers, result in parts:
-            status[numbers - shard.first], responses[numbers - shard.first] = result
-            flown(len(numbers))
-        yield shard, _table(shard, status, responses)
+    for together, parts in groupby(results, key=lambda result: result[0]):
+        flights = sum(shard.flights for shard in together)
+        status, responses = np.empty(flights, dtype=np.int8), np.empty((flights, len(RESPONSE_NAMES)))
+        for _, places, result in parts:
+            status[places], responses[places] = result
+            flown(len(places))
+        for shard, *rows in zip(together, *(np.split(each, len(together)) for each in (status, responses)), strict=True):
+            yield shard, _table(shard, *rows)
 
 
 def cut_pieces(
     campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition], shards: Iterable[Shard]
 ) -> Iterator[Piece]:
     """Cut shards into pieces; fleets are built once for each range of designs and speed, and let go with the range."""
-    most = LANES * max(1, round(PIECE_SECONDS / (LANES * campaign.flight.length)))
-    water = water_of(campaign)
-    for (first, last), together in groupby(shards, key=lambda shard: (shard.first, shard.last)):
+    for (first, last), alike in groupby(shards, key=lambda shard: (shard.first, shard.last)):
         crafts = [craft_of(campaign, row) for _, row in designs.iloc[first:last].iterrows()]
-        fleets: dict[tuple[float, tuple[tuple[str, float], ...]], list[tuple[NDArray[np.int64], Fleet]]] = {}
-        for shard in together:
-            condition = conditions[shard.condition]
-            built = (condition.speed, condition.fault.times)
-            if built not in fleets:
-                fleets[built] = build_fleets([condition.fault.of(craft) for craft in crafts], water, condition.speed)
-            block = draw_block(campaign, condition, shard.replicate)
-            for indices, fleet in fleets[built]:
-                for start in range(0, fleet.size, most):
-                    yield Piece(shard, first + indices[start : start + most], fleet.part(start, start + most), block)
+        yield from _cut(campaign, crafts, conditions, alike)
+
+
+def _cut(
+    campaign: Campaign, crafts: Sequence[Craft], conditions: Sequence[Condition], shards: Iterable[Shard]
+) -> Iterator[Piece]:
+    """Pieces of shards that all hold the same crafts; where these leave lanes idle, of several shards in a row at once."""
+    most = LANES * max(1, round(PIECE_SECONDS / (LANES * campaign.flight.length)))
+    fleets: dict[tuple[float, tuple[tuple[str, float], ...]], list[tuple[NDArray[np.int64], Fleet]]] = {}
+
+    def meets(shard: Shard) -> tuple[float, NamedFault]:
+        return conditions[shard.condition].speed, conditions[shard.condition].fault
+
+    for (speed, fault), alike in groupby(shards, key=meets):
+        if (speed, fault.times) not in fleets:
+            fleets[speed, fault.times] = build_fleets([fault.of(craft) for craft in crafts], water_of(campaign), speed)
+        built = fleets[speed, fault.times]
+        count = blocks_at_once([fleet.size for _, fleet in built])
+        while together := tuple(islice(alike, count)):
+            blocks = [draw_block(campaign, conditions[shard.condition], shard.replicate) for shard in together]
+            for indices, fleet in built:
+                places = np.concatenate([at * len(crafts) + indices for at in range(len(together))])
+                for start in range(0, len(places), most):
+                    which = np.arange(start, min(start + most, len(places)))
+                    meet = [blocks[at] for at in which // fleet.size]
+                    yield Piece(together, places[which], fleet.some(which % fleet.size), meet)
+
+
+def blocks_at_once(sizes: Sequence[int]) -> int:
+    """The least number of blocks that fleets of these sizes fly together with under a tenth of the lanes idle, or the best."""
+
+    def idle(blocks: int) -> float:
+        lanes = sum(LANES * math.ceil(blocks * size / LANES) for size in sizes)
+        return 1.0 - blocks * sum(sizes) / lanes
+
+    return next((blocks for blocks in range(1, LANES + 1) if idle(blocks) < IDLE_LANES), min(range(1, LANES + 1), key=idle))
 
 
 def draw_block(campaign: Campaign, condition: Condition, replicate: int) -> Block:
@@ -168,18 +203,18 @@ def water_of(campaign: Campaign) -> Water:
 def warm_up(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> None:
     """Have the kernels compiled before the workers start, by a flight of no length; from their cache it takes no time."""
     piece = _first_piece(campaign, designs, conditions)
-    fly(piece.fleet, piece.block._replace(length=0.0))
+    fly(piece.fleet, piece.blocks[0]._replace(length=0.0))
 
 
 def trial_flight(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Callable[[], bytes]:
     """A short flight that can be sent to other computers; it returns its rows as bytes."""
     piece = _first_piece(campaign, designs, conditions)
     length = min(campaign.flight.settle + TRIAL_SECONDS, campaign.flight.length)
-    return partial(_fly_to_bytes, piece._replace(block=piece.block._replace(length=length)))
+    return partial(_fly_to_bytes, piece._replace(blocks=[piece.blocks[0]._replace(length=length)]))
 
 
 def _fly_to_bytes(piece: Piece) -> bytes:
-    flown = fly(piece.fleet, piece.block)
+    flown = fly(piece.fleet, piece.blocks)
     return flown.status.tobytes() + flown.responses.tobytes()
 
 
@@ -207,14 +242,11 @@ def measure_pace(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence
     piece = max(cut_pieces(campaign, designs, conditions, [few]), key=lambda piece: piece.fleet.feasible.sum())
     ready = np.flatnonzero(piece.fleet.feasible)
     if not len(ready):
-        return Pace(math.nan, *_bytes(few, fly(piece.fleet, piece.block)))
-    fill = np.resize(ready, LANES)  # a shard of mixed laws fills its lanes, these few designs may not
-    fleet = piece.fleet._replace(
-        parameters=piece.fleet.parameters[fill], feasible=piece.fleet.feasible[fill], trim=piece.fleet.trim[fill]
-    )
+        return Pace(math.nan, *_bytes(few, fly(piece.fleet, piece.blocks)))
+    fleet = piece.fleet.some(np.resize(ready, LANES))  # a shard of mixed laws fills its lanes, these few designs may not
     length = min(campaign.flight.length, PROBE_SECONDS)
     begun = time.perf_counter()
-    flown = fly(fleet, piece.block._replace(length=length))
+    flown = fly(fleet, piece.blocks[0]._replace(length=length))
     batches = length / (time.perf_counter() - begun)
     return Pace(batches, *_bytes(few, Flown(flown.status[: len(ready)], flown.responses[: len(ready)])))
 
@@ -226,11 +258,11 @@ def _bytes(shard: Shard, flown: Flown) -> tuple[float, float]:
     return empty, (len(as_parquet(rows)) - empty) / len(rows)
 
 
-def _fly(piece: Piece, model: str) -> tuple[Shard, NDArray[np.int64], Flown]:
+def _fly(piece: Piece, model: str) -> tuple[tuple[Shard, ...], NDArray[np.int64], Flown]:
     """Fly a piece, on this computer or another; model: hash of the sources that have to fly it."""
     if source_hash() != model:
         raise StoreError(f"A worker on {socket.gethostname()} has another version of the model: install the same one there.")
-    return piece.shard, piece.designs, fly(piece.fleet, piece.block)
+    return piece.shards, piece.places, fly(piece.fleet, piece.blocks)
 
 
 def _table(shard: Shard, status: NDArray[np.int8], responses: NDArray[np.float64]) -> pd.DataFrame:
@@ -302,17 +334,9 @@ def fly_crafts(
     workers: int | None = None,
 ) -> pd.DataFrame:
     """Rows as of `fly_shards` for crafts that no design table holds; `design` is their place among them."""
-    blocks = [(condition, replicate) for condition in conditions for replicate in replicates]
-    parallel = joblib.Parallel(n_jobs=workers or joblib.cpu_count(), backend="threading")
-    parts = parallel(joblib.delayed(_fly_crafts)(campaign, crafts, *block) for block in blocks)
-    rows: pd.DataFrame = pd.concat(parts, ignore_index=True)
-    return rows
-
-
-def _fly_crafts(campaign: Campaign, crafts: Sequence[Craft], condition: Condition, replicate: int) -> pd.DataFrame:
-    block, shard = draw_block(campaign, condition, replicate), Shard(0, condition.index, replicate, 0, len(crafts))
-    status, responses = np.empty(len(crafts), dtype=np.int8), np.empty((len(crafts), len(RESPONSE_NAMES)))
-    as_built = [condition.fault.of(craft) for craft in crafts]
-    for places, fleet in build_fleets(as_built, water_of(campaign), condition.speed):
-        status[places], responses[places] = fly(fleet, block)
-    return _table(shard, status, responses)
+    numbered = [(at, replicate) for at in range(len(conditions)) for replicate in replicates]
+    shards = [Shard(number, at, replicate, 0, len(crafts)) for number, (at, replicate) in enumerate(numbered)]
+    pieces = _cut(campaign, crafts, conditions, shards)
+    rows = pd.concat([table for _, table in _fly_pieces(pieces, workers)], ignore_index=True)
+    indices = np.array([condition.index for condition in conditions], dtype=np.int32)
+    return rows.assign(condition=indices[rows["condition"].to_numpy()])

@@ -61,7 +61,7 @@ def fly_map(
     counts = _counts_of(table, len(conditions), len(chosen))
     while wanted := next_cells(ride_map, counts):
         begun = {cell: campaign.replicates + int(counts.blocks[cell]) for cell in wanted}
-        shards = [Shard(0, cell, begun[cell] + at, 0, len(some)) for cell, blocks in wanted.items() for at in range(blocks)]
+        shards = [Shard(0, cell, begun[cell] + at, 0, len(some)) for cell in sorted(wanted) for at in range(wanted[cell])]
         for shard, rows in fly_shards(campaign, some, conditions, shards, workers, flown):
             counts.blocks[shard.condition] += 1
             counts.flights[shard.condition] += rows["status"].to_numpy() != NO_TRIM

@@ -8,7 +8,7 @@ from sweep import flights
 from sweep.campaign.campaign import Flight, load_campaign
 from sweep.conditions import Condition, list_conditions
 from sweep.designs import lay_out
-from sweep.flights import Shard, cut_pieces, draw_block, fly_shards, measure_pace, plan_shards, record_flights
+from sweep.flights import Shard, blocks_at_once, cut_pieces, draw_block, fly_shards, measure_pace, plan_shards, record_flights
 from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
 from sweep.store import as_parquet
 
@@ -55,10 +55,16 @@ def test_workers_change_nothing(whole, workers):
     pd.testing.assert_frame_equal(flown(campaign(), workers=workers), whole, check_exact=True)
 
 
-@pytest.mark.parametrize(("name", "value"), [("LANES", 5), ("DESIGNS_A_SHARD", 4)])
+@pytest.mark.parametrize(("name", "value"), [("LANES", 5), ("DESIGNS_A_SHARD", 4), ("IDLE_LANES", 0.0), ("IDLE_LANES", 1.0)])
 def test_pieces_and_shards_change_nothing(whole, monkeypatch, name, value):
     monkeypatch.setattr(flights, name, value)
     pd.testing.assert_frame_equal(flown(campaign()), whole, check_exact=True)
+
+
+def test_few_designs_fill_the_lanes_with_blocks():
+    """A tenth of the lanes may idle."""
+    assert [blocks_at_once([size]) for size in (1, 4, 13, 20, 32, 185, 512)] == [29, 8, 7, 3, 1, 1, 1]
+    assert blocks_at_once([3, 1]) == 29
 
 
 def test_chosen_shards_give_their_rows_alone(whole):
@@ -82,7 +88,7 @@ def test_a_shard_is_given_before_the_next_ones_are_cut(monkeypatch):
 
     def counted(*arguments):
         for piece in cut_pieces(*arguments):
-            cut.append(piece.shard.number)
+            cut.append(piece.shards[-1].number)
             yield piece
 
     monkeypatch.setattr(flights, "cut_pieces", counted)

@@ -15,13 +15,14 @@ from sweep.model.control import control
 from sweep.model.fleet import Fleet, Structure
 from sweep.model.flight import Lanes
 from sweep.model.frame import turn
-from sweep.model.noise import NoiseTables
+from sweep.model.noise import NoiseTables, side_by_side
 from sweep.model.sensors import aim, take_ranges
 
 LEAST_TICKS = 1000  # control ticks over which ages are gathered: all phases of two rates that never meet
-SILENCE = NoiseTables(*(np.zeros((1, *shape)) for shape in ((), (3,), (3,), (3,), (), (), (), ())))._replace(
+_NOTHING = NoiseTables(*(np.zeros((1, *shape)) for shape in ((), (3,), (3,), (3,), (), (), (), ())))._replace(
     range_uniform=np.ones((1, 3)), gyro_bias=np.zeros(3), accelerometer_bias=np.zeros(3)
 )
+SILENCE = side_by_side([_NOTHING], np.zeros(LANES, dtype=np.int64))
 """No noise, no bias, no reading lost."""
 
 

@@ -17,6 +17,8 @@ from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
+os.environ.setdefault("NUMBA_OPT", "2")  # as fast as its usual 3 (tests.benchmarks.kernel), and compiled in a sixth less time
+
 from numba import config, njit
 
 F = TypeVar("F", bound=Callable[..., Any])

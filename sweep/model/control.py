@@ -11,9 +11,9 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
-from sweep.model.elementary import clip, nearest
-from sweep.model.noise import NoiseTables
-from sweep.model.sensors import navigate, rates, see_ranges, specific_force
+from sweep.model.elementary import clip, direction, nearest, sine_cosine
+from sweep.model.noise import LaneNoise
+from sweep.model.sensors import navigate, read_inertial, see_ranges
 from sweep.model.servo import RING
 from sweep.model.spectra import GRAVITY
 
@@ -23,35 +23,52 @@ EACH_FOIL = 2
 SHARED_PITCH_LIMIT = 0.09  # rad, about 5 degrees: the most pitch that missing height may ask for; judgement
 
 
-@part
-def estimate_attitude(
-    workspace: np.ndarray, lane: int, gyro: tuple[float, float, float], force: tuple[float, float, float], period: float
-) -> None:
-    """Complementary filter: the gyro's rates, levelled by the accelerometer over LEVELLING_TIME (s)."""
-    phi = workspace[at.ROLL_ESTIMATE * LANES + lane]
-    theta = workspace[at.PITCH_ESTIMATE * LANES + lane]
-    p, q, r = gyro
-    fx, fy, fz = force
-    levelled_phi = math.atan2(-fy, -fz)
-    levelled_theta = math.atan2(fx, math.sqrt(fy * fy + fz * fz))
-    share = period / workspace[at.LEVELLING_TIME * LANES + lane]
-    sine = math.sin(phi)
-    cosine = math.cos(phi)
-    phi_rate = p + (q * sine + r * cosine) * math.tan(clip(theta, -1.4, 1.4))
-    theta_rate = q * cosine - r * sine
-    workspace[at.ROLL_ESTIMATE * LANES + lane] = phi + period * phi_rate + share * (levelled_phi - phi)
-    workspace[at.PITCH_ESTIMATE * LANES + lane] = theta + period * theta_rate + share * (levelled_theta - theta)
+@kernel
+def estimate_attitude(workspace: np.ndarray, period: float) -> None:
+    """Complementary filter: the gyro's rates, levelled by the accelerometer over LEVELLING_TIME (s).
+
+    Leaves sine and cosine of the estimates.
+    """
+    for lane in range(LANES):
+        phi = workspace[at.ROLL_ESTIMATE * LANES + lane]
+        theta = workspace[at.PITCH_ESTIMATE * LANES + lane]
+        p = workspace[at.GYRO_READING * LANES + lane]
+        q = workspace[(at.GYRO_READING + 1) * LANES + lane]
+        r = workspace[(at.GYRO_READING + 2) * LANES + lane]
+        fx = workspace[at.FORCE_READING * LANES + lane]
+        fy = workspace[(at.FORCE_READING + 1) * LANES + lane]
+        fz = workspace[(at.FORCE_READING + 2) * LANES + lane]
+        levelled_phi = direction(-fy, -fz)
+        levelled_theta = direction(fx, math.sqrt(fy * fy + fz * fz))
+        share = period / workspace[at.LEVELLING_TIME * LANES + lane]
+        sine, cosine = sine_cosine(phi)
+        rise, run = sine_cosine(clip(theta, -1.4, 1.4))
+        phi_rate = p + (q * sine + r * cosine) * (rise / run)
+        theta_rate = q * cosine - r * sine
+        flies = workspace[at.ALIVE * LANES + lane] > 0.0
+        phi = phi + period * phi_rate + share * (levelled_phi - phi) if flies else phi
+        theta = theta + period * theta_rate + share * (levelled_theta - theta) if flies else theta
+        workspace[at.ROLL_ESTIMATE * LANES + lane] = phi
+        workspace[at.PITCH_ESTIMATE * LANES + lane] = theta
+        sine, cosine = sine_cosine(phi)
+        workspace[at.ROLL_SINE * LANES + lane] = sine
+        workspace[(at.ROLL_SINE + 1) * LANES + lane] = cosine
+        sine, cosine = sine_cosine(theta)
+        workspace[at.PITCH_SINE * LANES + lane] = sine
+        workspace[(at.PITCH_SINE + 1) * LANES + lane] = cosine
 
 
 @part
 def height_here(workspace: np.ndarray, lane: int, sensor: int) -> float:
     """Height of the reference point (m) by one rangefinder's last reading and the estimated attitude; NaN before the first."""
-    phi = workspace[at.ROLL_ESTIMATE * LANES + lane]
-    theta = workspace[at.PITCH_ESTIMATE * LANES + lane]
+    sin_phi = workspace[at.ROLL_SINE * LANES + lane]
+    cos_phi = workspace[(at.ROLL_SINE + 1) * LANES + lane]
+    sin_theta = workspace[at.PITCH_SINE * LANES + lane]
+    cos_theta = workspace[(at.PITCH_SINE + 1) * LANES + lane]
     place = (at.RANGE_PLACE + 4 * sensor) * LANES + lane
     slant = workspace[(at.RANGE_LAST + sensor) * LANES + lane] - workspace[place + 3 * LANES]
-    across = math.sin(phi) * math.cos(theta)
-    return slant * math.cos(phi) * math.cos(theta) - math.sin(theta) * workspace[place] + across * workspace[place + LANES]
+    across = sin_phi * cos_theta
+    return slant * cos_phi * cos_theta - sin_theta * workspace[place] + across * workspace[place + LANES]
 
 
 @part
@@ -97,12 +114,16 @@ def measure_height(workspace: np.ndarray, lane: int, count: int) -> float:
 
 
 @part
-def upward(workspace: np.ndarray, lane: int, force: tuple[float, float, float]) -> float:
+def upward(workspace: np.ndarray, lane: int) -> float:
     """Upward acceleration (m/s2) by the accelerometer and the estimated attitude."""
-    phi = workspace[at.ROLL_ESTIMATE * LANES + lane]
-    theta = workspace[at.PITCH_ESTIMATE * LANES + lane]
-    fx, fy, fz = force
-    return math.sin(theta) * fx - math.cos(theta) * (math.sin(phi) * fy + math.cos(phi) * fz) - GRAVITY
+    sin_phi = workspace[at.ROLL_SINE * LANES + lane]
+    cos_phi = workspace[(at.ROLL_SINE + 1) * LANES + lane]
+    sin_theta = workspace[at.PITCH_SINE * LANES + lane]
+    cos_theta = workspace[(at.PITCH_SINE + 1) * LANES + lane]
+    fx = workspace[at.FORCE_READING * LANES + lane]
+    fy = workspace[(at.FORCE_READING + 1) * LANES + lane]
+    fz = workspace[(at.FORCE_READING + 2) * LANES + lane]
+    return sin_theta * fx - cos_theta * (sin_phi * fy + cos_phi * fz) - GRAVITY
 
 
 @part
@@ -221,7 +242,7 @@ def follow_course(workspace: np.ndarray, lane: int, period: float) -> float:
     most = workspace[at.TURN_RATE * LANES + lane] * period
     turned = clip(workspace[at.COURSE_WANTED * LANES + lane] - course, -most, most)
     workspace[at.COURSE * LANES + lane] = course + turned
-    lean = math.atan(workspace[at.SPEED_READING * LANES + lane] * turned / (period * GRAVITY))
+    lean = math.atan(workspace[at.SPEED_READING * LANES + lane] * turned / (period * GRAVITY)) if turned != 0.0 else 0.0
     limit = workspace[at.BANK_LIMIT * LANES + lane]
     bank = clip(workspace[at.BANK_SHARE * LANES + lane] * lean, -limit, limit)
     workspace[at.BANK_WANTED * LANES + lane] = bank
@@ -265,7 +286,6 @@ def foresee(workspace: np.ndarray, lane: int, rate: float, tick: int, period: fl
 def level(
     workspace: np.ndarray,
     lane: int,
-    gyro: tuple[float, float, float],
     rate: float,
     foils: int,
     commands: np.ndarray,
@@ -276,13 +296,15 @@ def level(
     period: float,
 ) -> None:
     """Height, pitch and roll loops and the mixer; bank: the roll that is wanted, ahead: what `foresee` adds (rad)."""
+    rolling = workspace[at.GYRO_READING * LANES + lane]
+    pitching = workspace[(at.GYRO_READING + 1) * LANES + lane]
     missing = workspace[at.RIDE_HEIGHT * LANES + lane] - workspace[at.HEIGHT_ESTIMATE * LANES + lane]
     height = loop(workspace, lane, at.HEIGHT_GAINS, at.HEIGHT_INTEGRAL, missing, rate, period)
     bow_up = clip(workspace[at.PITCH_SHARE * LANES + lane] * missing, -SHARED_PITCH_LIMIT, SHARED_PITCH_LIMIT)
     pitch_error = workspace[at.PITCH_TRIM * LANES + lane] + bow_up - workspace[at.PITCH_ESTIMATE * LANES + lane]
-    pitch = loop(workspace, lane, at.PITCH_GAINS, at.PITCH_INTEGRAL, pitch_error, gyro[1], period)
+    pitch = loop(workspace, lane, at.PITCH_GAINS, at.PITCH_INTEGRAL, pitch_error, pitching, period)
     roll_error = bank - workspace[at.ROLL_ESTIMATE * LANES + lane]
-    roll = loop(workspace, lane, at.ROLL_GAINS, at.ROLL_INTEGRAL, roll_error, gyro[0], period)
+    roll = loop(workspace, lane, at.ROLL_GAINS, at.ROLL_INTEGRAL, roll_error, rolling, period)
     limit = workspace[(at.HEIGHT_GAINS + 3) * LANES + lane]
     height = clip(share * height + ahead, -limit, limit) if ahead != 0.0 else share * height
     send(workspace, lane, foils, commands, row, height, share * pitch, share * roll)
@@ -293,7 +315,7 @@ def control(
     workspace: np.ndarray,
     commands: np.ndarray,
     readings: np.ndarray,
-    noise: NoiseTables,
+    noise: LaneNoise,
     counts: np.ndarray,
     tick: int,
     period: float,
@@ -305,20 +327,19 @@ def control(
     """
     time = tick * period
     slot = tick & (RING - 1)
-    sample = min(tick, noise.gyro.shape[0] - 1)
+    sample = min(tick, noise.gyro.shape[1] - 1)
     foils = counts[0]
     rangefinders = counts[4]
     law = counts[5]
+    read_inertial(workspace, noise, sample)
+    estimate_attitude(workspace, period)
     for lane in range(LANES):
         if workspace[at.ALIVE * LANES + lane] == 0.0:
             continue
-        gyro = rates(workspace, lane, noise, sample)
-        force = specific_force(workspace, lane, noise, sample)
-        estimate_attitude(workspace, lane, gyro, force, period)
         see_ranges(workspace, lane, readings, rangefinders, time)
         navigate(workspace, lane, noise, time)
         measured = measure_height(workspace, lane, rangefinders)
-        rate = estimate_height(workspace, lane, measured, upward(workspace, lane, force), law == FUSED_HEIGHT, period)
+        rate = estimate_height(workspace, lane, measured, upward(workspace, lane), law == FUSED_HEIGHT, period)
         share = pressure_share(workspace, lane)
         bank = follow_course(workspace, lane, period)
         if law == EACH_FOIL:
@@ -327,7 +348,7 @@ def control(
         else:
             previews = workspace[at.PREVIEW * LANES + lane] > 0.0
             ahead = foresee(workspace, lane, rate, tick, period) if previews else 0.0
-            level(workspace, lane, gyro, rate, foils, commands, slot, share, bank, ahead, period)
-            steer(workspace, lane, gyro[2], commands, foils, slot, share)
+            level(workspace, lane, rate, foils, commands, slot, share, bank, ahead, period)
+            steer(workspace, lane, workspace[(at.GYRO_READING + 2) * LANES + lane], commands, foils, slot, share)
         missing = workspace[at.RIDE_HEIGHT * LANES + lane] - workspace[at.HEIGHT_ESTIMATE * LANES + lane]
         workspace[at.THROTTLE * LANES + lane] = throttle_command(workspace, lane, missing, period)

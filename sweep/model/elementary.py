@@ -61,6 +61,19 @@ def arctangent(x: float) -> float:
 
 
 @part
+def direction(y: float, x: float) -> float:
+    """Angle of the vector (x, y) from the x axis in radians, -pi ... pi; error under 1e-8, 0 for no vector."""
+    across, along = abs(y), abs(x)
+    steep = across > along
+    large = across if steep else along
+    slope = (along if steep else across) / (large if large > 0.0 else 1.0)
+    angle = arctangent(slope)
+    angle = 0.5 * _PI_HIGH - angle if steep else angle
+    angle = _PI_HIGH - angle if x < 0.0 else angle
+    return -angle if y < 0.0 else angle
+
+
+@part
 def logarithm(x: float) -> float:
     """Logarithm to base 10 of 0.05 <= x <= 50; error under 1e-8."""
     root = math.sqrt(math.sqrt(math.sqrt(x)))

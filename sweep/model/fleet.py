@@ -82,9 +82,11 @@ class Fleet(NamedTuple):
 
     def part(self, start: int, stop: int) -> Fleet:
         """Some of its designs, in order."""
-        return self._replace(
-            parameters=self.parameters[start:stop], feasible=self.feasible[start:stop], trim=self.trim[start:stop]
-        )
+        return self.some(slice(start, stop))
+
+    def some(self, which: slice | np.ndarray) -> Fleet:
+        """Its designs of these places, of which one may come again."""
+        return self._replace(parameters=self.parameters[which], feasible=self.feasible[which], trim=self.trim[which])
 
 
 def build_fleets(

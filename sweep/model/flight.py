@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from collections.abc import Sequence
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -16,12 +17,13 @@ from sweep.model.control import control
 from sweep.model.faults import COLUMNS, apply_faults
 from sweep.model.fleet import Fleet
 from sweep.model.integrate import blend_pair, predict, sample_sea, sample_sea_single, step_craft
-from sweep.model.noise import NoiseTables
+from sweep.model.measure import measure
+from sweep.model.noise import LaneNoise, side_by_side
 from sweep.model.observe import observe
 from sweep.model.pack_control import servo_terms
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.model.responses import responses
-from sweep.model.sea import AMPLITUDE, SURFACE_SPEED, elevation
+from sweep.model.sea import elevation, put_sea
 from sweep.model.sensors import READINGS, aim, any_beam, any_range_due, look_around, take_ranges
 from sweep.model.servo import RING
 from sweep.model.trim import FOREVER, load, place_level
@@ -71,25 +73,6 @@ def ramp(time: float, settle: float) -> float:
 
 
 @kernel
-def sea_at(
-    time: float,
-    settle: float,
-    components: np.ndarray,
-    omegas: np.ndarray,
-    phases: np.ndarray,
-    now: np.ndarray,
-    phases_now: np.ndarray,
-) -> None:
-    """Components and phases (rad, kept small) of a moment (s), into `now` and `phases_now`."""
-    share = ramp(time, settle)
-    for i in range(omegas.size):
-        turns = (phases[i] - omegas[i] * time) / (2.0 * math.pi)
-        phases_now[i] = 2.0 * math.pi * (turns - math.floor(turns))
-        now[i, AMPLITUDE] = share * components[i, AMPLITUDE]
-        now[i, SURFACE_SPEED] = share * components[i, SURFACE_SPEED]
-
-
-@kernel
 def release(workspace: np.ndarray) -> None:
     """Let a craft that lay at rest take off: its loops start afresh."""
     for lane in range(LANES):
@@ -105,16 +88,8 @@ def record_lane(workspace: np.ndarray, counts: np.ndarray, record: np.ndarray, l
     m = at.MID * LANES + lane
     altitude = -workspace[m + 2 * LANES] - workspace[(at.ROTATION + 8) * LANES + lane] * workspace[at.KEEL * LANES + lane]
     surface = workspace[at.REFERENCE_SEA * LANES + lane]
-    deepest = -1e9
-    for station in range(counts[3]):
-        deepest = max(deepest, workspace[(at.STATION + station * at.STATION_STRIDE + at.STATION_WET) * LANES + lane])
-    tip = 1e9
-    air = 0.0
     for foil in range(counts[0]):
-        f = (at.FOIL + foil * at.FOIL_STRIDE) * LANES + lane
-        tip = min(tip, workspace[f + at.TIP_DEPTH * LANES])
-        air = max(air, workspace[f + at.VENTILATED * LANES])
-        record[len(RECORDED) + foil] = workspace[f + at.SERVO_MID * LANES]
+        record[len(RECORDED) + foil] = workspace[(at.FOIL + foil * at.FOIL_STRIDE + at.SERVO_MID) * LANES + lane]
     record[0] = time
     record[1] = workspace[m]
     record[2] = workspace[m + LANES]
@@ -132,9 +107,9 @@ def record_lane(workspace: np.ndarray, counts: np.ndarray, record: np.ndarray, l
     record[12] = workspace[at.RUDDER_MID * LANES + lane]
     record[13] = workspace[at.HULL_LIFT * LANES + lane] / (workspace[at.MASS * LANES + lane] * 9.81)
     record[14] = workspace[at.POWER * LANES + lane]
-    record[15] = -deepest
-    record[16] = tip
-    record[17] = air
+    record[15] = -workspace[at.DEEPEST * LANES + lane]
+    record[16] = workspace[at.SHALLOWEST * LANES + lane]
+    record[17] = workspace[at.FOIL_AIR * LANES + lane]
     record[18] = workspace[at.FAULT_READINGS * LANES + lane]
     record[19] = workspace[at.BLIND_READINGS * LANES + lane]
     record[20] = workspace[at.SIDE_THRUST_MID * LANES + lane]
@@ -152,10 +127,8 @@ def fly_lanes(
     period: float,
     steps: int,
     density: float,
-    components: np.ndarray,
-    omegas: np.ndarray,
-    phases: np.ndarray,
-    noise: NoiseTables,
+    waves: int,
+    noise: LaneNoise,
     faults: np.ndarray,
     settle: float,
     record: np.ndarray,
@@ -167,8 +140,6 @@ def fly_lanes(
     record: (rows, columns, lanes); rows may be 0. precise: the sea in double precision throughout.
     """
     step = period / steps_per_tick
-    now = components.copy()
-    phases_now = phases.copy()
     beams = any_beam(workspace)
     apply_faults(workspace, faults, counts[0], 0.0)
     released = math.ceil(settle / step - 1e-9)
@@ -179,29 +150,34 @@ def fly_lanes(
         predict(workspace, 0.5 * SEA_EVERY * step)
         if any_range_due(workspace, time):
             aim(workspace, counts[4])
-            sea_at(time, settle, components, omegas, phases, now, phases_now)
-            elevation(workspace, now, phases_now, at.RANGE_SEA)
+            share = ramp(time, settle)
+            elevation(workspace, waves, time, share, at.RANGE_SEA)
             if beams:
-                look_around(workspace, now, phases_now)
+                look_around(workspace, waves, time, share)
             take_ranges(workspace, readings, noise, time, counts[4])
         if n == released:
             release(workspace)
         if n % steps_per_tick == 0:
             control(workspace, commands, readings, noise, counts, n // steps_per_tick, period)
         if n % SEA_EVERY == 0:
-            sea_at(time + 0.5 * SEA_EVERY * step, settle, components, omegas, phases, now, phases_now)
+            middle = time + 0.5 * SEA_EVERY * step
+            share = ramp(middle, settle)
             if precise:
-                sample_sea(workspace, now, phases_now, counts)
+                sample_sea(workspace, waves, middle, share, counts)
             else:
-                sample_sea_single(workspace, now, phases_now, counts)
+                sample_sea_single(workspace, waves, middle, share, counts)
         blend_pair(workspace, counts, n % SEA_EVERY == 0)
         step_craft(workspace, commands, counts, density, step, n / steps_per_tick, 1.0 / steps_per_tick)
         if n % record_every == 0 and n // record_every < record.shape[0]:
+            measure(workspace, counts)
             for lane in range(LANES):
                 if workspace[at.ALIVE * LANES + lane] > 0.0:
                     record_lane(workspace, counts, record[n // record_every, :, lane], lane, time + 0.5 * step)
         if observe(workspace, sums, histograms, counts, step, time, settle) == 0:
             break
+
+
+Wind: TypeAlias = tuple[float, float] | np.ndarray
 
 
 class Lanes(NamedTuple):
@@ -214,10 +190,10 @@ class Lanes(NamedTuple):
     readings: np.ndarray  # (READINGS, lanes)
 
 
-def start_lanes(fleet: Fleet, from_rest: bool = False, wind: tuple[float, float] = (0.0, 0.0)) -> Lanes:
+def start_lanes(fleet: Fleet, from_rest: bool = False, wind: Wind = (0.0, 0.0)) -> Lanes:
     """Lanes at the start of their flights, in trim or afloat at rest, for a fleet of at most LANES designs.
 
-    Spare lanes repeat the last design.
+    Spare lanes repeat the last design. wind: along X and along Y (m/s), for all or one for each lane.
     """
     structure = fleet.structure
     parameters = fleet.parameters.copy()
@@ -297,42 +273,67 @@ def _settle_lags(slots: np.ndarray, foils: int, strips: int) -> None:
         slots[first + at.STRIP_LAG] = slots[first + at.STRIP_LAG_MID]
 
 
-def _run(fleet: Fleet, block: Block, lanes: Lanes, record: np.ndarray, record_every: int, precise: bool = False) -> None:
-    structure = fleet.structure
-    steps = round(block.length / structure.step)
+def blocks_of(block: Block | Sequence[Block], designs: int) -> list[Block]:
+    """The block that each of so many designs flies through, of one for all or one for each.
+
+    Raises ValueError if their number is another, or if they differ in more than sea, wind and noise.
+    """
+    blocks = [block] * designs if isinstance(block, Block) else list(block)
+    shared = {(each.length, each.settle, each.from_rest, each.faults.tobytes()) for each in blocks}
+    if len(blocks) != designs or len(shared) > 1:
+        raise ValueError(
+            f"{len(blocks)} blocks of {len(shared)} kinds for {designs} designs; wanted one each, alike in length, settling "
+            "time, start and faults"
+        )
+    return blocks
+
+
+def run_lanes(
+    fleet: Fleet, block: Block | Sequence[Block], lanes: Lanes, record: np.ndarray, record_every: int, precise: bool = False
+) -> None:
+    """Fly lanes to the end of their blocks; what spare lanes meet is that of the last design."""
+    structure, blocks = fleet.structure, blocks_of(block, fleet.size)
+    first, of_lane = blocks[0], [*range(fleet.size), *[fleet.size - 1] * (LANES - fleet.size)]
+    kinds = {id(each): each for each in blocks}
+    which = np.array([list(kinds).index(id(blocks[design])) for design in of_lane])
+    for number, each in enumerate(kinds.values()):
+        put_sea(lanes.workspace, which == number, each.components, each.omegas, each.phases)
     fly_lanes(
         *lanes,
         structure.counts,
         structure.steps_per_tick,
         structure.period,
-        steps,
+        round(first.length / structure.step),
         fleet.density,
-        block.components,
-        block.omegas,
-        block.phases,
-        block.noise,
-        block.faults,
-        block.settle,
+        max(len(each.omegas) for each in kinds.values()),
+        side_by_side([each.noise for each in kinds.values()], which),
+        first.faults,
+        first.settle,
         record,
         record_every,
         precise,
     )
 
 
-def fly(fleet: Fleet, block: Block, precise: bool = False) -> Flown:
+def _start(fleet: Fleet, blocks: Sequence[Block]) -> Lanes:
+    winds = np.array([each.wind for each in blocks])
+    return start_lanes(fleet, blocks[0].from_rest, winds[np.minimum(np.arange(LANES), fleet.size - 1)].T)
+
+
+def fly(fleet: Fleet, block: Block | Sequence[Block], precise: bool = False) -> Flown:
     """Fly every design of a fleet through a block; a design without a trim is a row of not-a-number with its status.
 
-    precise: the sea in double precision, for comparison.
+    block: one for all, or one for each, see `blocks_of`; precise: the sea in double precision, for comparison.
     """
     status = np.full(fleet.size, NO_TRIM, dtype=np.int8)
     table = np.full((fleet.size, len(RESPONSE_NAMES)), np.nan)
-    ready = np.flatnonzero(fleet.feasible)
+    ready, blocks = np.flatnonzero(fleet.feasible), blocks_of(block, fleet.size)
     nothing = np.empty((0, 1, LANES))
     for start in range(0, len(ready), LANES):
         some = ready[start : start + LANES]
-        part = fleet._replace(parameters=fleet.parameters[some], feasible=fleet.feasible[some], trim=fleet.trim[some])
-        lanes = start_lanes(part, block.from_rest, block.wind)
-        _run(part, block, lanes, nothing, 1, precise)
+        part, meets = fleet.some(some), [blocks[design] for design in some]
+        lanes = _start(part, meets)
+        run_lanes(part, meets, lanes, nothing, 1, precise)
         n = len(some)
         slots = lanes.workspace.reshape(-1, LANES)
         readings = slots[[at.FAULT_READINGS, at.BLIND_READINGS, at.REFUSED], :n].T
@@ -343,23 +344,23 @@ def fly(fleet: Fleet, block: Block, precise: bool = False) -> Flown:
             lanes.histograms[:, :n],
             readings,
             fleet.structure.step,
-            block.settle,
-            block.from_rest,
+            meets[0].settle,
+            meets[0].from_rest,
         )
     return Flown(status, table)
 
 
-def fly_record(fleet: Fleet, block: Block, rate: float = 50.0, precise: bool = False) -> np.ndarray:
+def fly_record(fleet: Fleet, block: Block | Sequence[Block], rate: float = 50.0, precise: bool = False) -> np.ndarray:
     """Time history of every design of a fleet of at most LANES: (designs, rows, columns), columns as RECORDED and the foils.
 
-    rate: rows a second. Rows after an early end are not-a-number, as are all rows of a design without a trim.
+    block: as for `fly`; rate: rows a second. Rows after an early end are not-a-number, as are all rows of a design without a
+    trim.
     """
-    step = fleet.structure.step
+    step, blocks = fleet.structure.step, blocks_of(block, fleet.size)
     every = max(round(1.0 / (rate * step)), 1)
-    rows = math.ceil(round(block.length / step) / every)
+    rows = math.ceil(round(blocks[0].length / step) / every)
     record = np.full((rows, len(RECORDED) + fleet.structure.foils, LANES), np.nan)
-    lanes = start_lanes(fleet, block.from_rest, block.wind)
-    _run(fleet, block, lanes, record, every, precise)
+    run_lanes(fleet, blocks, _start(fleet, blocks), record, every, precise)
     record[:, :, : fleet.size][:, :, ~fleet.feasible] = np.nan
     return np.ascontiguousarray(record[:, :, : fleet.size].transpose(2, 0, 1))
 

@@ -26,7 +26,7 @@ from sweep.model.sea_single import (
     take_turns,
     turn_on,
 )
-from sweep.model.servo import move_half, slack
+from sweep.model.servo import move_half, reach_back, slack
 
 NEAR = 0.03  # m, for a hull of 0.9 m: a keel moves far less between two samplings
 RUNAWAY = 1e4  # a rate of change over this (SI) has left the model: judgement
@@ -47,62 +47,64 @@ def predict(workspace: np.ndarray, half: float) -> None:
 
 
 @kernel
-def sample_sea(workspace: np.ndarray, components: np.ndarray, phases: np.ndarray, counts: np.ndarray) -> None:
-    """Elevation and orbital velocity at every strip, strut and hull station, elevation at the reference point."""
+def sample_sea(workspace: np.ndarray, waves: int, time: float, share: float, counts: np.ndarray) -> None:
+    """Elevation and orbital velocity at every strip, strut and hull station, elevation at the reference point.
+
+    waves: how many components; time in s; share: of their full height that they have now.
+    """
     for strip in range(counts[0] * counts[1]):
         place = at.STRIP + strip * at.STRIP_STRIDE
         place_points(workspace, place)
-        elevation(workspace, components, phases, place + at.STRIP_SEA)
-        velocity(workspace, components, place + at.STRIP_SEA, 1.0)
+        elevation(workspace, waves, time, share, place + at.STRIP_SEA)
+        velocity(workspace, waves, share, place + at.STRIP_SEA, 1.0)
     for strut in range(counts[2]):
         place = at.STRUT + strut * at.STRUT_STRIDE
         place_points(workspace, place)
-        elevation(workspace, components, phases, place + at.STRUT_SEA)
-        velocity(workspace, components, place + at.STRUT_SEA, 0.5)
+        elevation(workspace, waves, time, share, place + at.STRUT_SEA)
+        velocity(workspace, waves, share, place + at.STRUT_SEA, 0.5)
     for station in range(counts[3]):
         place = at.STATION + station * at.STATION_STRIDE
         place_points(workspace, place)
-        elevation(workspace, components, phases, place + at.STATION_SEA)
+        elevation(workspace, waves, time, share, place + at.STATION_SEA)
         if near_water(workspace, place + at.STATION_SEA):
-            velocity(workspace, components, place + at.STATION_SEA, 0.0)
+            velocity(workspace, waves, share, place + at.STATION_SEA, 0.0)
         forget_far(workspace, place + at.STATION_SEA)
     place_points(workspace, at.THRUST_X)
-    elevation(workspace, components, phases, at.PROPELLER_SEA)
+    elevation(workspace, waves, time, share, at.PROPELLER_SEA)
     place_reference(workspace)
-    elevation(workspace, components, phases, at.REFERENCE_SEA)
+    elevation(workspace, waves, time, share, at.REFERENCE_SEA)
 
 
 @kernel
-def sample_sea_single(workspace: np.ndarray, components: np.ndarray, phases: np.ndarray, counts: np.ndarray) -> None:
+def sample_sea_single(workspace: np.ndarray, waves: int, time: float, share: float, counts: np.ndarray) -> None:
     """As `sample_sea`, in single precision."""
-    count = phases.size
-    take_phases(workspace, components, phases)
+    take_phases(workspace, waves, time)
     for strip in range(counts[0] * counts[1]):
         place = at.STRIP + strip * at.STRIP_STRIDE
-        sample_point(workspace, components, count, place, place + at.STRIP_SEA, 1.0)
+        sample_point(workspace, waves, share, place, place + at.STRIP_SEA, 1.0)
     for strut in range(counts[2]):
         place = at.STRUT + strut * at.STRUT_STRIDE
-        sample_point(workspace, components, count, place, place + at.STRUT_SEA, 0.5)
+        sample_point(workspace, waves, share, place, place + at.STRUT_SEA, 0.5)
     for station in range(counts[3]):
         place = at.STATION + station * at.STATION_STRIDE
         if workspace[(place + at.STATION_FOLLOWS) * LANES] == 0.0:
             place_single(workspace, place)
-            raise_surface(workspace, components, count)
+            raise_surface(workspace, waves, share)
         else:
             if workspace[(place - at.STATION_STRIDE + at.STATION_FOLLOWS) * LANES] == 0.0:
-                take_turns(workspace, components, count, place)
+                take_turns(workspace, waves, place)
             place_single(workspace, place)
-            turn_on(workspace, components, count)
+            turn_on(workspace, waves, share)
         give(workspace, place + at.STATION_SEA, 1)
         if near_water(workspace, place + at.STATION_SEA):
-            move_water(workspace, components, 0.0)
+            move_water(workspace, waves, share, 0.0)
             give(workspace, place + at.STATION_SEA, 4)
         forget_far(workspace, place + at.STATION_SEA)
     place_single(workspace, at.THRUST_X)
-    raise_surface(workspace, components, count)
+    raise_surface(workspace, waves, share)
     give(workspace, at.PROPELLER_SEA, 1)
     place_single_reference(workspace)
-    raise_surface(workspace, components, count)
+    raise_surface(workspace, waves, share)
     give(workspace, at.REFERENCE_SEA, 1)
 
 
@@ -234,21 +236,12 @@ def servos_half(
     density: float,
 ) -> None:
     """Move every servo half a step (s), which begins `ticks` control ticks after the start."""
+    reach_back(workspace, ticks, tick_share, half / tick_share)
     for foil in range(counts[0]):
-        held = row(at.FOIL + foil * at.FOIL_STRIDE)
-        move_half(
-            workspace,
-            at.FOIL + foil * at.FOIL_STRIDE + at.SERVO_ANGLE,
-            at.SERVO,
-            commands[foil],
-            ticks,
-            tick_share,
-            half,
-            density,
-            held,
-        )
-        slack(workspace, held)
-    move_half(workspace, at.RUDDER_ANGLE, at.RUDDER_SERVO, commands[counts[0]], ticks, tick_share, half, 0.0, -1)
+        place = at.FOIL + foil * at.FOIL_STRIDE
+        move_half(workspace, place + at.SERVO_ANGLE, at.SERVO, commands[foil], half, density, row(place))
+        slack(workspace, row(place))
+    move_half(workspace, at.RUDDER_ANGLE, at.RUDDER_SERVO, commands[counts[0]], half, 0.0, -1)
 
 
 @kernel

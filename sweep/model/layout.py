@@ -283,28 +283,64 @@ STATION_FOLLOWS = 23  # 1 if the station before it is of the same hull, one slic
 
 PARAMETERS = STATION + MAX_STATIONS * STATION_STRIDE  # a design is described by the slots before this one
 
-# Cosine and sine of every component of the sea at the point being sampled
-WAVE_COSINE = PARAMETERS
-WAVE_SINE = WAVE_COSINE + MAX_COMPONENTS
+# The sea of every lane, one row a component
+WAVE = PARAMETERS
+WAVE_STRIDE = 11
+WAVE_AMPLITUDE = 0
+WAVE_X = 1  # wave number along X, along Y, in all
+WAVE_Y = 2
+WAVE_NUMBER = 3
+WAVE_DEEP = 4  # orbital speed at the surface over the wave number: what falls with the depth ...
+WAVE_SHALLOW = 5  # ... and what the ground sends back, which grows with it
+WAVE_PHASE = 6
+WAVE_OMEGA = 7
+WAVE_COSINE = 8  # of its phase at the point being sampled
+WAVE_SINE = 9
+WAVE_GROUND = WAVE + MAX_COMPONENTS * WAVE_STRIDE  # one number a component: 1 if it feels the ground in any lane
 
 # Rates of the height estimate that the preview remembers, by control tick
-PREVIEW_RING = WAVE_SINE + MAX_COMPONENTS
+PREVIEW_RING = WAVE_GROUND + MAX_COMPONENTS // LANES + 1
 PREVIEW_TICKS = 64  # a power of two
 
 # Whether foil i feels the wake of foil j in any lane: MAX_FOILS flags a foil
 WAKES = PREVIEW_RING + PREVIEW_TICKS
 COMMANDED = WAKES + MAX_FOILS * MAX_FOILS  # what the servo at work is told
 
-# The sea in single precision: two of its rows lie in one slot
-SINGLE = 2 * (COMMANDED + 1)
-SINGLE_PHASE = SINGLE  # of every component at the craft's reference place
-SINGLE_COSINE = SINGLE_PHASE + MAX_COMPONENTS  # at the point being sampled
-SINGLE_SINE = SINGLE_COSINE + MAX_COMPONENTS
-SINGLE_TURN = SINGLE_SINE + MAX_COMPONENTS  # cosine and sine of the phase from one hull station to the next
-SINGLE_POINT = SINGLE_TURN + 2 * MAX_COMPONENTS  # x, y from the reference place; depth below the surface
-SINGLE_SEA = SINGLE_POINT + 3  # elevation, then velocity along X, Y and down
+SERVO_AT_WORK = COMMANDED + 1  # its angle, its speed, 1 where it cannot move
+# What the inertial unit reads at a control tick, and the attitude that the control code makes of it
+GYRO_READING = COMMANDED + 4  # about x, y, z
+FORCE_READING = COMMANDED + 7  # along x, y, z
+ROLL_SINE = COMMANDED + 10  # of the estimates, sine and cosine
+PITCH_SINE = COMMANDED + 12
+# What a flight's record takes of a step, see `measure`
+DEEPEST = COMMANDED + 14  # depth of the keel where it is deepest, and its mean
+MEAN_DEPTH = COMMANDED + 15
+SHALLOWEST = COMMANDED + 16  # depth of the shallowest foil tip, and the least in chords of its foil
+SHALLOWEST_CHORDS = COMMANDED + 17
+FOIL_AIR = COMMANDED + 18  # 1 where any foil is ventilated, where any strut is
+STRUT_AIR = COMMANDED + 19
+SERVO_TRAVEL = COMMANDED + 20  # speed of the foil servos, all together; 1 where one is at its limit
+SERVO_STOPPED = COMMANDED + 21
+BEYOND_DATA = COMMANDED + 22  # 1 where a foil is beyond its section's data
+CAVITATION_MARGIN = COMMANDED + 23
+VERTICAL_ACCELERATION = COMMANDED + 24  # of the centre of gravity, down
+COMMAND_TICK = COMMANDED + 28  # the newer of the two commands that a servo feels in half a step, and its share
+COMMAND_NEWER = COMMANDED + 29
+BIAS_DRAWN = COMMANDED + 25  # of the accelerometer along x, y, z, before it is multiplied by the craft's
 
-SLOTS = SINGLE // 2 + (SINGLE_SEA + 5 - SINGLE) // 2
+# The sea in single precision: two of its rows lie in one slot
+SINGLE = 2 * (COMMANDED + 30)
+SINGLE_POINT = SINGLE  # x, y from the reference place; depth below the surface
+SINGLE_SEA = SINGLE + 3  # elevation, then velocity along X, Y and down
+SINGLE_WAVE = SINGLE + 7  # one row a component, its first six columns as above
+SINGLE_STRIDE = 11
+SINGLE_PHASE = 6  # at the craft's reference place
+SINGLE_COSINE = 7  # at the point being sampled
+SINGLE_SINE = 8
+SINGLE_TURN = 9  # cosine and sine of the phase from one hull station to the next
+SINGLE_END = SINGLE_WAVE + MAX_COMPONENTS * SINGLE_STRIDE
+
+SLOTS = SINGLE // 2 + (SINGLE_END + 1 - SINGLE) // 2
 
 
 @part

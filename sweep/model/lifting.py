@@ -23,9 +23,11 @@ _SECTION = at.SECTION_AT_WORK * LANES
 
 
 @part
-def at_node(workspace: np.ndarray, lane: int, value: int, first: float, second: float, third: float, fourth: float) -> float:
-    """One of the section's values between the nodes of the Reynolds number; the other arguments: how far past each node."""
-    lowest = _SECTION + value * LANES + lane
+def at_node(workspace: np.ndarray, lowest: int, first: float, second: float, third: float, fourth: float) -> float:
+    """One of the section's values between the nodes of the Reynolds number, by its index at the lowest of them.
+
+    The other arguments: how far past each node.
+    """
     stride = at.SECTION_VALUES * LANES
     return (
         workspace[lowest]
@@ -41,18 +43,19 @@ def section_now(workspace: np.ndarray) -> None:
     """The section of the foil at work at the Reynolds number of the craft's forward speed."""
     for lane in range(LANES):
         log = workspace[at.FRICTION_LOG * LANES + lane] + workspace[_SECTION + 5 * at.SECTION_VALUES * LANES + lane]
+        lowest = _SECTION + lane
         first = clip((log - NODE_0) * (1.0 / (NODE_1 - NODE_0)), 0.0, 1.0)
         second = clip((log - NODE_1) * (1.0 / (NODE_2 - NODE_1)), 0.0, 1.0)
         third = clip((log - NODE_2) * (1.0 / (NODE_3 - NODE_2)), 0.0, 1.0)
         fourth = clip((log - NODE_3) * (1.0 / (NODE_4 - NODE_3)), 0.0, 1.0)
-        workspace[_FOIL + at.SECTION_SLOPE * LANES + lane] = at_node(workspace, lane, 0, first, second, third, fourth)
-        workspace[_FOIL + at.LIFT_MAX * LANES + lane] = at_node(workspace, lane, 1, first, second, third, fourth)
-        workspace[_FOIL + at.ZERO_LIFT * LANES + lane] = at_node(workspace, lane, 2, first, second, third, fourth)
-        log_drag = at_node(workspace, lane, 3, first, second, third, fourth)
+        workspace[_FOIL + at.SECTION_SLOPE * LANES + lane] = at_node(workspace, lowest, first, second, third, fourth)
+        workspace[_FOIL + at.LIFT_MAX * LANES + lane] = at_node(workspace, lowest + LANES, first, second, third, fourth)
+        workspace[_FOIL + at.ZERO_LIFT * LANES + lane] = at_node(workspace, lowest + 2 * LANES, first, second, third, fourth)
+        log_drag = at_node(workspace, lowest + 3 * LANES, first, second, third, fourth)
         workspace[_FOIL + at.PROFILE * LANES + lane] = exp_negative(log_drag)
-        workspace[_FOIL + at.DRAG_RISE * LANES + lane] = at_node(workspace, lane, 4, first, second, third, fourth)
-        workspace[_FOIL + at.DRAG_STEEP * LANES + lane] = at_node(workspace, lane, 5, first, second, third, fourth)
-        workspace[_FOIL + at.LEAST_DRAG * LANES + lane] = at_node(workspace, lane, 6, first, second, third, fourth)
+        workspace[_FOIL + at.DRAG_RISE * LANES + lane] = at_node(workspace, lowest + 4 * LANES, first, second, third, fourth)
+        workspace[_FOIL + at.DRAG_STEEP * LANES + lane] = at_node(workspace, lowest + 5 * LANES, first, second, third, fourth)
+        workspace[_FOIL + at.LEAST_DRAG * LANES + lane] = at_node(workspace, lowest + 6 * LANES, first, second, third, fourth)
 
 
 @part

@@ -8,11 +8,13 @@ the order of the work or on what else is drawn.
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from hashlib import blake2b
 from math import ceil
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sweep.model.spectra import Floats
 
@@ -28,6 +30,25 @@ class NoiseTables(NamedTuple):
     accelerometer_bias: Floats  # (3,)
     speed: Floats  # (ticks,)
     heading: Floats  # (ticks,)
+
+
+class LaneNoise(NamedTuple):
+    """The tables of lanes side by side, one after the other along a first axis; of_lane: which of them each lane hears."""
+
+    range_normal: Floats  # (tables, ticks)
+    range_uniform: Floats  # (tables, ticks, 3)
+    gyro: Floats
+    accelerometer: Floats
+    gyro_bias: Floats  # (tables, 3)
+    accelerometer_bias: Floats
+    speed: Floats
+    heading: Floats
+    of_lane: NDArray[np.int64]  # (lanes,)
+
+
+def side_by_side(tables: Sequence[NoiseTables], of_lane: NDArray[np.int64]) -> LaneNoise:
+    """Tables of one length for the lanes that hear them."""
+    return LaneNoise._make([*(np.stack(columns) for columns in zip(*tables, strict=True)), of_lane])
 
 
 def generator(seed: int, content: str, replicate: int, stream: str) -> np.random.Generator:

@@ -13,6 +13,7 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
+from sweep.model.measure import measure
 from sweep.model.spectra import GRAVITY
 
 BINS = 1024
@@ -204,56 +205,6 @@ def ending(
 
 
 @part
-def hull_depths(workspace: np.ndarray, stations: int, lane: int) -> tuple[float, float]:
-    """Depth of the keel (m, negative above the water) at the deepest station, and its mean."""
-    deepest = -1e9
-    total = 0.0
-    for station in range(stations):
-        depth = workspace[(at.STATION + station * at.STATION_STRIDE + at.STATION_WET) * LANES + lane]
-        deepest = max(deepest, depth)
-        total += depth
-    return deepest, total / stations
-
-
-@part
-def shallowest_tip(workspace: np.ndarray, foils: int, lane: int) -> tuple[float, float]:
-    """Depth of the shallowest foil tip in m, and the least in chords of its foil."""
-    tip = 1e9
-    chords = 1e9
-    for foil in range(foils):
-        f = (at.FOIL + foil * at.FOIL_STRIDE) * LANES + lane
-        depth = workspace[f + at.TIP_DEPTH * LANES]
-        tip = min(tip, depth)
-        chords = min(chords, depth / workspace[f + at.CHORD * LANES])
-    return tip, chords
-
-
-@part
-def any_air(workspace: np.ndarray, foils: int, struts: int, lane: int) -> tuple[bool, bool]:
-    """Whether any foil is ventilated, and any strut."""
-    foil_air = False
-    for foil in range(foils):
-        foil_air |= workspace[(at.FOIL + foil * at.FOIL_STRIDE + at.VENTILATED) * LANES + lane] > 0.0
-    strut_air = False
-    for strut in range(struts):
-        strut_air |= workspace[(at.STRUT + strut * at.STRUT_STRIDE + at.STRUT_VENTILATED) * LANES + lane] > 0.0
-    return foil_air, strut_air
-
-
-@part
-def servo_work(workspace: np.ndarray, foils: int, lane: int) -> tuple[float, bool]:
-    """Speed of the foil servos (rad/s, all together), and whether any is at its limit."""
-    travel = 0.0
-    stopped = False
-    limit = workspace[(at.SERVO + 5) * LANES + lane] - 1e-6
-    for foil in range(foils):
-        f = (at.FOIL + foil * at.FOIL_STRIDE) * LANES + lane
-        travel += abs(workspace[f + at.SERVO_SPEED * LANES])
-        stopped |= abs(workspace[f + at.SERVO_ANGLE * LANES]) >= limit
-    return travel, stopped
-
-
-@part
 def rudder_stopped(workspace: np.ndarray, lane: int) -> bool:
     """Whether the rudder, or what stands in for it, is at its limit."""
     limit = workspace[(at.HEADING_GAINS + 2) * LANES + lane]
@@ -262,48 +213,6 @@ def rudder_stopped(workspace: np.ndarray, lane: int) -> bool:
         return differential > 0.0 and abs(workspace[at.SIDE_THRUST_MID * LANES + lane]) >= 0.98 * differential * limit
     limit = min(workspace[(at.RUDDER_SERVO + 5) * LANES + lane], limit)
     return abs(workspace[at.RUDDER_MID * LANES + lane]) >= 0.98 * limit
-
-
-@part
-def section_limits(workspace: np.ndarray, foils: int, lane: int) -> tuple[bool, float]:
-    """Whether a foil is beyond its section's data, and the least cavitation margin: cavitation number less suction.
-
-    The margin takes each foil's mean lift and the depth of its shallowest tip.
-    """
-    beyond = False
-    margin = 1e9
-    u = max(workspace[(at.MID + 6) * LANES + lane], 0.5)
-    for foil in range(foils):
-        f = (at.FOIL + foil * at.FOIL_STRIDE) * LANES + lane
-        log = workspace[at.FRICTION_LOG * LANES + lane] + workspace[f + at.CHORD_LOG * LANES]
-        beyond |= log < workspace[f + at.POLAR_LOW * LANES] or log > workspace[f + at.POLAR_HIGH * LANES]
-        beyond |= workspace[f + at.LOADED * LANES] > workspace[f + at.POLAR_ANGLE * LANES]
-        lift = abs(workspace[f + at.LIFT_MEAN * LANES])
-        suction = workspace[f + at.SUCTION * LANES] + lift * (
-            workspace[f + (at.SUCTION + 1) * LANES] + lift * workspace[f + (at.SUCTION + 2) * LANES]
-        )
-        head = workspace[at.AIR_PRESSURE * LANES + lane] + 2.0 * GRAVITY * max(workspace[f + at.TIP_DEPTH * LANES], 0.0)
-        margin = min(margin, head / (u * u) - suction)
-    return beyond, margin
-
-
-@part
-def vertical_acceleration(workspace: np.ndarray, lane: int) -> float:
-    """Of the centre of gravity, down, m/s2."""
-    m = at.MID * LANES + lane
-    r = at.ROTATION * LANES + lane
-    d = (at.RATE + 6) * LANES + lane
-    p = workspace[m + 9 * LANES]
-    q = workspace[m + 10 * LANES]
-    yaw = workspace[m + 11 * LANES]
-    u = workspace[m + 6 * LANES]
-    v = workspace[m + 7 * LANES]
-    w = workspace[m + 8 * LANES]
-    return (
-        workspace[r + 6 * LANES] * (workspace[d] + q * w - yaw * v)
-        + workspace[r + 7 * LANES] * (workspace[d + LANES] + yaw * u - p * w)
-        + workspace[r + 8 * LANES] * (workspace[d + 2 * LANES] + p * v - q * u)
-    )
 
 
 @part
@@ -344,7 +253,6 @@ def add_ride(
     lane: int,
     level: float,
     deepest: float,
-    tip: float,
     chords: float,
 ) -> None:
     """What counts while foilborne. level: height of the keel over the wanted one, against the calm water, m."""
@@ -352,9 +260,8 @@ def add_ride(
     m = at.MID * LANES + lane
     error = level - workspace[at.REFERENCE_SEA * LANES + lane]
     outside = -deepest < workspace[at.WINDOW_CLEARANCE * LANES + lane] or chords < workspace[at.WINDOW_CHORDS * LANES + lane]
-    travel, stopped = servo_work(workspace, counts[0], lane)
-    beyond, margin = section_limits(workspace, counts[0], lane)
-    rise = vertical_acceleration(workspace, lane)
+    tip = workspace[at.SHALLOWEST * LANES + lane]
+    rise = workspace[at.VERTICAL_ACCELERATION * LANES + lane]
     pitch = workspace[m + 4 * LANES]
     roll = workspace[m + 3 * LANES]
     s[FOILBORNE_STEPS] += 1.0
@@ -367,11 +274,11 @@ def add_ride(
     s[PITCH] += pitch
     s[PITCH_SQUARED] += pitch * pitch
     s[ROLL_SQUARED] += roll * roll
-    s[TRAVEL] += travel / counts[0]
-    s[AT_LIMIT] += stopped
+    s[TRAVEL] += workspace[at.SERVO_TRAVEL * LANES + lane] / counts[0]
+    s[AT_LIMIT] += workspace[at.SERVO_STOPPED * LANES + lane]
     s[AIR_STEPS] += s[AIR]
-    s[BEYOND_POLAR] += beyond
-    s[LEAST_CAVITATION] = min(s[LEAST_CAVITATION], margin)
+    s[BEYOND_POLAR] += workspace[at.BEYOND_DATA * LANES + lane]
+    s[LEAST_CAVITATION] = min(s[LEAST_CAVITATION], workspace[at.CAVITATION_MARGIN * LANES + lane])
     s[LEAST_CLEARANCE] = min(s[LEAST_CLEARANCE], -deepest)
     s[LEAST_SUBMERGENCE] = min(s[LEAST_SUBMERGENCE], tip)
     scale = workspace[at.TIME_SCALE * LANES + lane]
@@ -397,9 +304,9 @@ def observe_lane(
     s = sums[lane]
     m = at.MID * LANES + lane
     scale = workspace[at.TIME_SCALE * LANES + lane]
-    deepest, mean_depth = hull_depths(workspace, counts[3], lane)
-    tip, chords = shallowest_tip(workspace, counts[0], lane)
-    foil_air, strut_air = any_air(workspace, counts[0], counts[2], lane)
+    deepest, mean_depth = workspace[at.DEEPEST * LANES + lane], workspace[at.MEAN_DEPTH * LANES + lane]
+    chords = workspace[at.SHALLOWEST_CHORDS * LANES + lane]
+    foil_air, strut_air = workspace[at.FOIL_AIR * LANES + lane] > 0.0, workspace[at.STRUT_AIR * LANES + lane] > 0.0
     load = workspace[at.HULL_LIFT * LANES + lane] / (workspace[at.MASS * LANES + lane] * GRAVITY)
     hull_events(sums, lane, load, deepest > 0.0, mean_depth, step, scale, scored)
     aloft = scored and s[FOILBORNE] == 1.0
@@ -425,7 +332,7 @@ def observe_lane(
     if s[FOILBORNE] == 1.0:
         keel = workspace[(at.ROTATION + 8) * LANES + lane] * workspace[at.KEEL * LANES + lane]
         level = -workspace[m + 2 * LANES] - keel - workspace[at.RIDE_HEIGHT * LANES + lane]
-        add_ride(workspace, sums, histograms, counts, lane, level, deepest, tip, chords)
+        add_ride(workspace, sums, histograms, counts, lane, level, deepest, chords)
 
 
 @kernel
@@ -434,6 +341,7 @@ def observe(
 ) -> int:
     """Add the middle of this step to every lane that flies; returns how many did."""
     flying = 0
+    measure(workspace, counts)
     for lane in range(LANES):
         if workspace[at.ALIVE * LANES + lane] > 0.0:
             observe_lane(workspace, sums, histograms, counts, lane, step, time, time >= settle)

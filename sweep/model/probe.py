@@ -20,10 +20,11 @@ from sweep.model.compiled import LANES
 from sweep.model.drive import drive
 from sweep.model.faults import COLUMNS, apply_faults
 from sweep.model.fleet import build_fleets
-from sweep.model.flight import sea_at
+from sweep.model.flight import ramp
 from sweep.model.integrate import first_stage, predict, sample_sea, second_stage
 from sweep.model.legs import strut_forces
 from sweep.model.lifting import foil_forces
+from sweep.model.sea import put_sea
 from sweep.model.trim import FOREVER, load
 from sweep.model.water import Water
 from sweep.model.waves import Sea
@@ -48,9 +49,9 @@ class _Workspace:
         apply_faults(self.flat, np.zeros((0, COLUMNS)), self.structure.foils, 0.0)
         self.slots[at.WIND : at.WIND + 2] = np.reshape(wind, (2, 1))
         some = sea.amplitude > 0.0 if sea is not None else np.zeros(0, dtype=bool)
-        self.components = wave_table(sea)[some] if sea is not None else np.zeros((0, 9))
-        self.omegas = sea.omega[some] if sea is not None else np.zeros(0)
-        self.phases = sea.phase[some] if sea is not None else np.zeros(0)
+        self.waves = int(some.sum())
+        if sea is not None:
+            put_sea(self.flat, np.ones(LANES, dtype=bool), wave_table(sea)[some], sea.omega[some], sea.phase[some])
 
     def put_state(self, state: Mapping[str, Any]) -> None:
         motion = np.concatenate([state["position"], state["angles"], state["velocity"], state["rates"]])
@@ -76,9 +77,7 @@ class _Workspace:
     def sample(self, time: float, ahead: float) -> None:
         """The sea of a moment (s), at the pose that the state has `ahead` seconds later."""
         predict(self.flat, ahead)
-        now, phases_now = self.components.copy(), self.phases.copy()
-        sea_at(time, self.settle, self.components, self.omegas, self.phases, now, phases_now)
-        sample_sea(self.flat, now, phases_now, self.structure.counts)
+        sample_sea(self.flat, self.waves, time, ramp(time, self.settle), self.structure.counts)
 
     def lags(self) -> tuple[np.ndarray, np.ndarray]:
         """The MID lags of all strips, and (foils, foils) of the wakes, row the foil behind."""

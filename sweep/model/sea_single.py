@@ -12,7 +12,6 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import nearest
 from sweep.model.layout import row, single_row
-from sweep.model.sea import AMPLITUDE, DEEP, SHALLOW, SURFACE_SPEED, TOWARDS_X, TOWARDS_Y, WAVE_NUMBER, WAVE_X, WAVE_Y
 
 _F = np.float32
 _ROUND = _F(12582912.0)  # 1.5 * 2^23: adding it rounds to the nearest whole number
@@ -59,17 +58,25 @@ def exp_negative(x: np.float32) -> np.float32:
 
 
 @kernel
-def take_phases(workspace: np.ndarray, components: np.ndarray, phases: np.ndarray) -> None:
-    """Phase of every component at the PREDICTED position, within half a turn (rad)."""
+def take_phases(workspace: np.ndarray, waves: int, time: float) -> None:
+    """Phase of every component at the PREDICTED position and a time (s), within half a turn (rad)."""
     single = workspace.view(np.float32)
     x = row(at.PREDICTED)
     y = row(at.PREDICTED + 1)
-    for i in range(phases.size):
-        kx = components[i, WAVE_X]
-        ky = components[i, WAVE_Y]
-        out = single_row(at.SINGLE_PHASE + i)
+    for i in range(waves):
+        wave = single_row(at.SINGLE_WAVE + i * at.SINGLE_STRIDE)
+        double = row(at.WAVE + i * at.WAVE_STRIDE)
+        kx = double + at.WAVE_X * LANES
+        ky = double + at.WAVE_Y * LANES
+        omega = double + at.WAVE_OMEGA * LANES
+        phase = double + at.WAVE_PHASE * LANES
+        out = wave + at.SINGLE_PHASE * LANES
         for lane in range(LANES):
-            turns = (kx * workspace[x + lane] + ky * workspace[y + lane] + phases[i]) * _TURNS
+            turns = (
+                workspace[kx + lane] * workspace[x + lane]
+                + workspace[ky + lane] * workspace[y + lane]
+                + (workspace[phase + lane] - workspace[omega + lane] * time)
+            ) * _TURNS
             single[out + lane] = (turns - nearest(turns)) * _CIRCLE
 
 
@@ -111,27 +118,41 @@ def place_single_reference(workspace: np.ndarray) -> None:
 
 
 @kernel
-def raise_surface(workspace: np.ndarray, components: np.ndarray, count: int) -> None:
+def raise_surface(workspace: np.ndarray, waves: int, share: float) -> None:
     """SINGLE_SEA: elevation at SINGLE_POINT; keeps every component's cosine and sine."""
     single = workspace.view(np.float32)
     for lane in range(LANES):
         single[_SEA + lane] = _ZERO
-    for i in range(count):
-        amplitude = np.float32(components[i, AMPLITUDE])
-        kx = np.float32(components[i, WAVE_X])
-        ky = np.float32(components[i, WAVE_Y])
-        phase = single_row(at.SINGLE_PHASE + i)
-        cosine = single_row(at.SINGLE_COSINE + i)
-        sine = single_row(at.SINGLE_SINE + i)
+    for i in range(waves):
+        wave = single_row(at.SINGLE_WAVE + i * at.SINGLE_STRIDE)
+        amplitude = wave + at.WAVE_AMPLITUDE * LANES
+        kx = wave + at.WAVE_X * LANES
+        ky = wave + at.WAVE_Y * LANES
+        phase = wave + at.SINGLE_PHASE * LANES
+        cosine = wave + at.SINGLE_COSINE * LANES
+        sine = wave + at.SINGLE_SINE * LANES
         for lane in range(LANES):
-            s, c = sine_cosine(kx * single[_POINT + lane] + ky * single[_POINT + LANES + lane] + single[phase + lane])
+            s, c = sine_cosine(
+                single[kx + lane] * single[_POINT + lane]
+                + single[ky + lane] * single[_POINT + LANES + lane]
+                + single[phase + lane]
+            )
             single[cosine + lane] = c
             single[sine + lane] = s
-            single[_SEA + lane] += amplitude * c
+            single[_SEA + lane] += single[amplitude + lane] * c
+    scale_sea(workspace, 0, 1, share)
 
 
 @kernel
-def take_turns(workspace: np.ndarray, components: np.ndarray, count: int, station: int) -> None:
+def scale_sea(workspace: np.ndarray, first: int, after: int, share: float) -> None:
+    """Slots of SINGLE_SEA times the share of their full height that waves have now."""
+    single = workspace.view(np.float32)
+    for i in range(single_row(at.SINGLE_SEA + first), single_row(at.SINGLE_SEA + after)):
+        single[i] *= np.float32(share)
+
+
+@kernel
+def take_turns(workspace: np.ndarray, waves: int, station: int) -> None:
     """SINGLE_TURN: by how much every component's phase turns from the station before to this one, as cosine and sine."""
     single = workspace.view(np.float32)
     p = row(station)
@@ -141,72 +162,78 @@ def take_turns(workspace: np.ndarray, components: np.ndarray, count: int, statio
         slice_ = workspace[p + lane] - workspace[before + lane]
         single[_POINT + lane] = workspace[r + lane] * slice_
         single[_POINT + LANES + lane] = workspace[r + 3 * LANES + lane] * slice_
-    for i in range(count):
-        kx = np.float32(components[i, WAVE_X])
-        ky = np.float32(components[i, WAVE_Y])
-        cosine = single_row(at.SINGLE_TURN + 2 * i)
-        sine = single_row(at.SINGLE_TURN + 2 * i + 1)
+    for i in range(waves):
+        wave = single_row(at.SINGLE_WAVE + i * at.SINGLE_STRIDE)
+        kx = wave + at.WAVE_X * LANES
+        ky = wave + at.WAVE_Y * LANES
+        cosine = wave + at.SINGLE_TURN * LANES
+        sine = wave + (at.SINGLE_TURN + 1) * LANES
         for lane in range(LANES):
-            s, c = sine_cosine(kx * single[_POINT + lane] + ky * single[_POINT + LANES + lane])
+            s, c = sine_cosine(single[kx + lane] * single[_POINT + lane] + single[ky + lane] * single[_POINT + LANES + lane])
             single[cosine + lane] = c
             single[sine + lane] = s
 
 
 @kernel
-def turn_on(workspace: np.ndarray, components: np.ndarray, count: int) -> None:
+def turn_on(workspace: np.ndarray, waves: int, share: float) -> None:
     """SINGLE_SEA: elevation one station on, every component's phase turned by SINGLE_TURN."""
     single = workspace.view(np.float32)
     for lane in range(LANES):
         single[_SEA + lane] = _ZERO
-    for i in range(count):
-        amplitude = np.float32(components[i, AMPLITUDE])
-        cosine = single_row(at.SINGLE_COSINE + i)
-        sine = single_row(at.SINGLE_SINE + i)
-        turn_cosine = single_row(at.SINGLE_TURN + 2 * i)
-        turn_sine = single_row(at.SINGLE_TURN + 2 * i + 1)
+    for i in range(waves):
+        wave = single_row(at.SINGLE_WAVE + i * at.SINGLE_STRIDE)
+        amplitude = wave + at.WAVE_AMPLITUDE * LANES
+        cosine = wave + at.SINGLE_COSINE * LANES
+        sine = wave + at.SINGLE_SINE * LANES
+        turn_cosine = wave + at.SINGLE_TURN * LANES
+        turn_sine = wave + (at.SINGLE_TURN + 1) * LANES
         for lane in range(LANES):
             c = single[cosine + lane] * single[turn_cosine + lane] - single[sine + lane] * single[turn_sine + lane]
             s = single[sine + lane] * single[turn_cosine + lane] + single[cosine + lane] * single[turn_sine + lane]
             single[cosine + lane] = c
             single[sine + lane] = s
-            single[_SEA + lane] += amplitude * c
+            single[_SEA + lane] += single[amplitude + lane] * c
+    scale_sea(workspace, 0, 1, share)
 
 
 @kernel
-def move_water(workspace: np.ndarray, components: np.ndarray, depth_share: float) -> None:
+def move_water(workspace: np.ndarray, waves: int, share: float, depth_share: float) -> None:
     """SINGLE_SEA: orbital velocity at `depth_share` of POINT's depth under the surface that SINGLE_SEA has there."""
     single = workspace.view(np.float32)
-    share = np.float32(depth_share)
+    part_of_depth = np.float32(depth_share)
     calm = row(at.POINT + 2)
     for lane in range(LANES):
         depth = np.float32(workspace[calm + lane]) + single[_SEA + lane]
-        single[_POINT + 2 * LANES + lane] = share * (depth if depth > _ZERO else _ZERO)
+        single[_POINT + 2 * LANES + lane] = part_of_depth * (depth if depth > _ZERO else _ZERO)
         single[_SEA + LANES + lane] = _ZERO
         single[_SEA + 2 * LANES + lane] = _ZERO
         single[_SEA + 3 * LANES + lane] = _ZERO
-    for i in range(components.shape[0]):
-        k = np.float32(components[i, WAVE_NUMBER])
-        towards_x = np.float32(components[i, TOWARDS_X])
-        towards_y = np.float32(components[i, TOWARDS_Y])
-        deep = np.float32(components[i, DEEP] * components[i, SURFACE_SPEED])
-        shallow = np.float32(components[i, SHALLOW] * components[i, SURFACE_SPEED])
-        cosine = single_row(at.SINGLE_COSINE + i)
-        sine = single_row(at.SINGLE_SINE + i)
-        if shallow == _ZERO:
+    for i in range(waves):
+        wave = single_row(at.SINGLE_WAVE + i * at.SINGLE_STRIDE)
+        kx = wave + at.WAVE_X * LANES
+        ky = wave + at.WAVE_Y * LANES
+        k = wave + at.WAVE_NUMBER * LANES
+        deep = wave + at.WAVE_DEEP * LANES
+        cosine = wave + at.SINGLE_COSINE * LANES
+        sine = wave + at.SINGLE_SINE * LANES
+        if workspace[at.WAVE_GROUND * LANES + i] == 0.0:
             for lane in range(LANES):
-                decay = deep * exp_negative(-k * single[_POINT + 2 * LANES + lane])
+                decay = single[deep + lane] * exp_negative(-single[k + lane] * single[_POINT + 2 * LANES + lane])
                 along = decay * single[cosine + lane]
-                single[_SEA + LANES + lane] += along * towards_x
-                single[_SEA + 2 * LANES + lane] += along * towards_y
-                single[_SEA + 3 * LANES + lane] -= decay * single[sine + lane]
+                single[_SEA + LANES + lane] += along * single[kx + lane]
+                single[_SEA + 2 * LANES + lane] += along * single[ky + lane]
+                single[_SEA + 3 * LANES + lane] -= decay * single[k + lane] * single[sine + lane]
         else:
+            shallow = wave + at.WAVE_SHALLOW * LANES
             for lane in range(LANES):
-                decay = exp_negative(-k * single[_POINT + 2 * LANES + lane])
-                growth = shallow / decay
-                along = (deep * decay + growth) * single[cosine + lane]
-                single[_SEA + LANES + lane] += along * towards_x
-                single[_SEA + 2 * LANES + lane] += along * towards_y
-                single[_SEA + 3 * LANES + lane] -= (deep * decay - growth) * single[sine + lane]
+                fall = exp_negative(-single[k + lane] * single[_POINT + 2 * LANES + lane])
+                decay = single[deep + lane] * fall
+                growth = single[shallow + lane] / fall
+                along = (decay + growth) * single[cosine + lane]
+                single[_SEA + LANES + lane] += along * single[kx + lane]
+                single[_SEA + 2 * LANES + lane] += along * single[ky + lane]
+                single[_SEA + 3 * LANES + lane] -= (decay - growth) * single[k + lane] * single[sine + lane]
+    scale_sea(workspace, 1, 4, share)
 
 
 @kernel
@@ -221,9 +248,9 @@ def give(workspace: np.ndarray, out: int, slots: int) -> None:
 
 
 @kernel
-def sample_point(workspace: np.ndarray, components: np.ndarray, count: int, place: int, out: int, depth_share: float) -> None:
+def sample_point(workspace: np.ndarray, waves: int, share: float, place: int, out: int, depth_share: float) -> None:
     """Elevation and orbital velocity at a body point, into four slots."""
     place_single(workspace, place)
-    raise_surface(workspace, components, count)
-    move_water(workspace, components, depth_share)
+    raise_surface(workspace, waves, share)
+    move_water(workspace, waves, share, depth_share)
     give(workspace, out, 4)

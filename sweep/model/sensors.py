@@ -9,7 +9,7 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import nearest
-from sweep.model.noise import NoiseTables
+from sweep.model.noise import LaneNoise
 from sweep.model.sea import elevation
 from sweep.model.spectra import GRAVITY
 
@@ -83,7 +83,7 @@ def range_reading(workspace: np.ndarray, lane: int, true: float, normal: float, 
 
 
 @kernel
-def take_ranges(workspace: np.ndarray, readings: np.ndarray, noise: NoiseTables, time: float, count: int) -> None:
+def take_ranges(workspace: np.ndarray, readings: np.ndarray, noise: LaneNoise, time: float, count: int) -> None:
     """Every rangefinder that is due reads the water under it; RANGE_SEA holds the elevation at its aim.
 
     readings: (READINGS, lanes), tick k at row k mod READINGS.
@@ -96,8 +96,9 @@ def take_ranges(workspace: np.ndarray, readings: np.ndarray, noise: NoiseTables,
         level = max(workspace[(at.ROTATION + 8) * LANES + lane], 0.2)
         altitude = -workspace[(at.POINT + 2) * LANES + lane]
         true = (altitude - workspace[at.RANGE_SEA * LANES + lane]) / level
-        row = min(k, noise.range_normal.size - 1)
-        reading = range_reading(workspace, lane, true, noise.range_normal[row], noise.range_uniform[row])
+        row = min(k, noise.range_normal.shape[1] - 1)
+        table = noise.of_lane[lane]
+        reading = range_reading(workspace, lane, true, noise.range_normal[table, row], noise.range_uniform[table, row])
         sensor = k % count
         if workspace[(at.RANGE_SILENT + sensor) * LANES + lane] > 0.0:
             reading = math.nan
@@ -160,59 +161,67 @@ def see_ranges(workspace: np.ndarray, lane: int, readings: np.ndarray, count: in
     workspace[at.SEEN_TICK * LANES + lane] = tick
 
 
-@part
-def rates(workspace: np.ndarray, lane: int, noise: NoiseTables, tick: int) -> tuple[float, float, float]:
-    """What the gyro reads (rad/s): roll, pitch and yaw rate."""
-    spread = workspace[at.GYRO_NOISE * LANES + lane]
-    bias = workspace[at.GYRO_BIAS * LANES + lane]
-    return (
-        workspace[9 * LANES + lane] + spread * noise.gyro[tick, 0] + bias * noise.gyro_bias[0],
-        workspace[10 * LANES + lane] + spread * noise.gyro[tick, 1] + bias * noise.gyro_bias[1],
-        workspace[11 * LANES + lane] + spread * noise.gyro[tick, 2] + bias * noise.gyro_bias[2],
-    )
+@kernel
+def read_inertial(workspace: np.ndarray, noise: LaneNoise, tick: int) -> None:
+    """GYRO_READING (rad/s) and FORCE_READING (m/s2, body axes: acceleration less gravity at the unit's place) of a tick."""
+    for lane in range(LANES):
+        table = noise.of_lane[lane]
+        for axis in range(3):
+            workspace[(at.GYRO_READING + axis) * LANES + lane] = (
+                workspace[at.GYRO_NOISE * LANES + lane] * noise.gyro[table, tick, axis]
+                + workspace[at.GYRO_BIAS * LANES + lane] * noise.gyro_bias[table, axis]
+            )
+            workspace[(at.FORCE_READING + axis) * LANES + lane] = noise.accelerometer[table, tick, axis]
+            workspace[(at.BIAS_DRAWN + axis) * LANES + lane] = noise.accelerometer_bias[table, axis]
+    add_motion(workspace)
+
+
+@kernel
+def add_motion(workspace: np.ndarray) -> None:
+    """What the inertial unit would read without noise, added to the noise that its readings hold."""
+    for lane in range(LANES):
+        x = workspace[at.INERTIAL_PLACE * LANES + lane]
+        y = workspace[(at.INERTIAL_PLACE + 1) * LANES + lane]
+        z = workspace[(at.INERTIAL_PLACE + 2) * LANES + lane]
+        u = workspace[6 * LANES + lane]
+        v = workspace[7 * LANES + lane]
+        w = workspace[8 * LANES + lane]
+        p = workspace[9 * LANES + lane]
+        q = workspace[10 * LANES + lane]
+        r = workspace[11 * LANES + lane]
+        d = (at.RATE + 6) * LANES + lane
+        dp = workspace[d + 3 * LANES]
+        dq = workspace[d + 4 * LANES]
+        dr = workspace[d + 5 * LANES]
+        g = at.ROTATION * LANES + lane
+        fx = workspace[d] + q * w - r * v - GRAVITY * workspace[g + 6 * LANES]
+        fy = workspace[d + LANES] + r * u - p * w - GRAVITY * workspace[g + 7 * LANES]
+        fz = workspace[d + 2 * LANES] + p * v - q * u - GRAVITY * workspace[g + 8 * LANES]
+        fx += dq * z - dr * y + q * (p * y - q * x) - r * (r * x - p * z)
+        fy += dr * x - dp * z + r * (q * z - r * y) - p * (p * y - q * x)
+        fz += dp * y - dq * x + p * (r * x - p * z) - q * (q * z - r * y)
+        shaking = workspace[at.VIBRATION * LANES + lane] * workspace[at.THROTTLE * LANES + lane]
+        quiet = workspace[at.ACCELEROMETER_NOISE * LANES + lane]
+        spread = math.sqrt(quiet * quiet + shaking * shaking)
+        bias = workspace[at.ACCELEROMETER_BIAS * LANES + lane]
+        workspace[at.GYRO_READING * LANES + lane] += p
+        workspace[(at.GYRO_READING + 1) * LANES + lane] += q
+        workspace[(at.GYRO_READING + 2) * LANES + lane] += r
+        f = at.FORCE_READING * LANES + lane
+        b = at.BIAS_DRAWN * LANES + lane
+        workspace[f] = fx + spread * workspace[f] + bias * workspace[b]
+        workspace[f + LANES] = fy + spread * workspace[f + LANES] + bias * workspace[b + LANES]
+        workspace[f + 2 * LANES] = fz + spread * workspace[f + 2 * LANES] + bias * workspace[b + 2 * LANES]
 
 
 @part
-def specific_force(workspace: np.ndarray, lane: int, noise: NoiseTables, tick: int) -> tuple[float, float, float]:
-    """What the accelerometer reads at its place (m/s2, body axes): acceleration less gravity."""
-    x = workspace[at.INERTIAL_PLACE * LANES + lane]
-    y = workspace[(at.INERTIAL_PLACE + 1) * LANES + lane]
-    z = workspace[(at.INERTIAL_PLACE + 2) * LANES + lane]
-    u = workspace[6 * LANES + lane]
-    v = workspace[7 * LANES + lane]
-    w = workspace[8 * LANES + lane]
-    p = workspace[9 * LANES + lane]
-    q = workspace[10 * LANES + lane]
-    r = workspace[11 * LANES + lane]
-    d = (at.RATE + 6) * LANES + lane
-    dp = workspace[d + 3 * LANES]
-    dq = workspace[d + 4 * LANES]
-    dr = workspace[d + 5 * LANES]
-    g = at.ROTATION * LANES + lane
-    fx = workspace[d] + q * w - r * v - GRAVITY * workspace[g + 6 * LANES]
-    fy = workspace[d + LANES] + r * u - p * w - GRAVITY * workspace[g + 7 * LANES]
-    fz = workspace[d + 2 * LANES] + p * v - q * u - GRAVITY * workspace[g + 8 * LANES]
-    fx += dq * z - dr * y + q * (p * y - q * x) - r * (r * x - p * z)
-    fy += dr * x - dp * z + r * (q * z - r * y) - p * (p * y - q * x)
-    fz += dp * y - dq * x + p * (r * x - p * z) - q * (q * z - r * y)
-    shaking = workspace[at.VIBRATION * LANES + lane] * workspace[at.THROTTLE * LANES + lane]
-    quiet = workspace[at.ACCELEROMETER_NOISE * LANES + lane]
-    spread = math.sqrt(quiet * quiet + shaking * shaking)
-    bias = workspace[at.ACCELEROMETER_BIAS * LANES + lane]
-    return (
-        fx + spread * noise.accelerometer[tick, 0] + bias * noise.accelerometer_bias[0],
-        fy + spread * noise.accelerometer[tick, 1] + bias * noise.accelerometer_bias[1],
-        fz + spread * noise.accelerometer[tick, 2] + bias * noise.accelerometer_bias[2],
-    )
-
-
-@part
-def navigate(workspace: np.ndarray, lane: int, noise: NoiseTables, time: float) -> None:
+def navigate(workspace: np.ndarray, lane: int, noise: LaneNoise, time: float) -> None:
     """SPEED_READING (m/s over ground), HEADING_READING (rad) and its rate, renewed at their own rate; needs ROTATION."""
     tick = workspace[at.NAVIGATION_TICK * LANES + lane]
     if tick > time * workspace[at.NAVIGATION_RATE * LANES + lane] + 1e-9:
         return
-    k = min(int(tick), noise.speed.size - 1)
+    k = min(int(tick), noise.speed.shape[1] - 1)
+    table = noise.of_lane[lane]
     r = at.ROTATION * LANES + lane
     u = workspace[6 * LANES + lane]
     v = workspace[7 * LANES + lane]
@@ -220,8 +229,8 @@ def navigate(workspace: np.ndarray, lane: int, noise: NoiseTables, time: float) 
     east = workspace[r] * u + workspace[r + LANES] * v + workspace[r + 2 * LANES] * w
     north = workspace[r + 3 * LANES] * u + workspace[r + 4 * LANES] * v + workspace[r + 5 * LANES] * w
     speed = math.sqrt(east * east + north * north)
-    workspace[at.SPEED_READING * LANES + lane] = speed + workspace[at.SPEED_NOISE * LANES + lane] * noise.speed[k]
-    heading = workspace[5 * LANES + lane] + workspace[at.HEADING_NOISE * LANES + lane] * noise.heading[k]
+    workspace[at.SPEED_READING * LANES + lane] = speed + workspace[at.SPEED_NOISE * LANES + lane] * noise.speed[table, k]
+    heading = workspace[5 * LANES + lane] + workspace[at.HEADING_NOISE * LANES + lane] * noise.heading[table, k]
     turned = (heading - workspace[at.HEADING_READING * LANES + lane]) if tick > 0.0 else 0.0
     workspace[at.HEADING_RATE * LANES + lane] = turned * workspace[at.NAVIGATION_RATE * LANES + lane]
     workspace[at.HEADING_READING * LANES + lane] = heading
@@ -238,7 +247,7 @@ def any_beam(workspace: np.ndarray) -> bool:
 
 
 @kernel
-def look_around(workspace: np.ndarray, components: np.ndarray, phases: np.ndarray) -> None:
+def look_around(workspace: np.ndarray, waves: int, time: float, share: float) -> None:
     """RANGE_SEA over the footprint: its mean, or its nearest point, of the centre and four points at its rim.
 
     POINT and RANGE_SEA hold the centre and its elevation.
@@ -254,7 +263,7 @@ def look_around(workspace: np.ndarray, components: np.ndarray, phases: np.ndarra
             radius = workspace[(at.RANGE_AIM + 2) * LANES + lane]
             workspace[at.POINT * LANES + lane] = workspace[at.RANGE_AIM * LANES + lane] + along * radius
             workspace[(at.POINT + 1) * LANES + lane] = workspace[(at.RANGE_AIM + 1) * LANES + lane] + across * radius
-        elevation(workspace, components, phases, at.FOOTPRINT_SEA)
+        elevation(workspace, waves, time, share, at.FOOTPRINT_SEA)
         for lane in range(LANES):
             rim = workspace[at.FOOTPRINT_SEA * LANES + lane]
             seen = workspace[at.RANGE_SEA * LANES + lane]

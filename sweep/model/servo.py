@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import clip
-from sweep.model.layout import row
+from sweep.model.frame import copy_rows
 
 RING = 64  # control ticks that are remembered; a power of two
 
@@ -35,32 +37,53 @@ def transition(bandwidth: float, damping: float, time: float) -> np.ndarray:
 
 
 @kernel
-def delayed_command(commands: np.ndarray, lane: int, begin: float, share: float) -> float:
-    """Mean of the command over a span that begins `begin` ticks after the first one and is `share` ticks long (at most 1).
+def reach_back(workspace: np.ndarray, ticks: float, share: float, period: float) -> None:
+    """Which commands the servos feel over a span that begins `ticks` control ticks after the start and is `share` ticks long.
+
+    COMMAND_TICK: the tick of the newer one; COMMAND_NEWER: for what share of the span (at most one tick) it is felt.
+    period: of the control code, s.
+    """
+    for lane in range(LANES):
+        end = ticks - workspace[at.DELAY * LANES + lane] / period + share
+        tick = math.floor(end + 1e-9)
+        newer = end - tick
+        newer = newer if newer > 0.0 else 0.0
+        workspace[at.COMMAND_TICK * LANES + lane] = tick
+        workspace[at.COMMAND_NEWER * LANES + lane] = (newer if newer < share else share) / share
+
+
+@kernel
+def take_command(workspace: np.ndarray, commands: np.ndarray) -> None:
+    """COMMANDED: mean of the command over the span that `reach_back` looked at.
 
     commands: (RING, lanes), command k at row k mod RING.
     """
-    end = begin + share
-    tick = int(np.floor(end + 1e-9))
-    newer = min(max(end - tick, 0.0), share) / share
-    return newer * commands[tick & (RING - 1), lane] + (1.0 - newer) * commands[(tick - 1) & (RING - 1), lane]
+    for lane in range(LANES):
+        tick = int(workspace[at.COMMAND_TICK * LANES + lane])
+        newer = workspace[at.COMMAND_NEWER * LANES + lane]
+        workspace[at.COMMANDED * LANES + lane] = (
+            newer * commands[tick & (RING - 1), lane] + (1.0 - newer) * commands[(tick - 1) & (RING - 1), lane]
+        )
 
 
-@part
-def holds(workspace: np.ndarray, foil: int, servo: int, lane: int, density: float) -> bool:
-    """Whether a foil's servo cannot move: it is stuck, or the hinge moment is over its torque.
+@kernel
+def hold(workspace: np.ndarray, foil: int, density: float) -> None:
+    """Third slot of SERVO_AT_WORK: whether a foil's servo cannot move, stuck or with a hinge moment over its torque.
 
     Hinge moment: dynamic pressure x chord x area x (moment coefficient + lift coefficient x pivot offset in chords), N m.
     foil: index of lane 0 of the foil's row.
     """
-    f = foil + lane
-    u = workspace[(at.MID + 6) * LANES + lane]
-    pitching = (
-        workspace[f + at.PITCHING * LANES] + workspace[f + at.LIFT_MEAN * LANES] * workspace[f + (at.PITCHING + 1) * LANES]
-    )
-    chord = workspace[f + at.CHORD * LANES]
-    moment = 0.5 * density * u * u * chord * chord * workspace[f + at.SPAN * LANES] * pitching
-    return workspace[f + at.STUCK * LANES] > 0.0 or abs(moment) > workspace[servo + 7 * LANES + lane]
+    for lane in range(LANES):
+        f = foil + lane
+        u = workspace[(at.MID + 6) * LANES + lane]
+        pitching = (
+            workspace[f + at.PITCHING * LANES] + workspace[f + at.LIFT_MEAN * LANES] * workspace[f + (at.PITCHING + 1) * LANES]
+        )
+        chord = workspace[f + at.CHORD * LANES]
+        moment = 0.5 * density * u * u * chord * chord * workspace[f + at.SPAN * LANES] * pitching
+        over = abs(moment) > workspace[(at.SERVO + 7) * LANES + lane]
+        held = 1.0 if over else 0.0
+        workspace[(at.SERVO_AT_WORK + 2) * LANES + lane] = 1.0 if workspace[f + at.STUCK * LANES] > 0.0 else held
 
 
 @kernel
@@ -74,37 +97,41 @@ def slack(workspace: np.ndarray, foil: int) -> None:
 
 @kernel
 def move_half(
-    workspace: np.ndarray,
-    angle_slot: int,
-    servo: int,
-    commands: np.ndarray,
-    ticks: float,
-    tick_share: float,
-    half: float,
-    density: float,
-    foil: int,
+    workspace: np.ndarray, angle_slot: int, servo: int, commands: np.ndarray, half: float, density: float, foil: int
 ) -> None:
-    """Carry angle and speed (two neighbouring slots) over half a step.
+    """Carry angle and speed (two neighbouring slots) over half a step (s), after `reach_back`.
 
-    servo: slot of its constants; ticks: control ticks since the start; tick_share: half a step in ticks; half: in s;
-    foil: index of lane 0 of the row of the foil that it moves, negative for the rudder.
+    servo: slot of its constants; foil: index of lane 0 of the row of the foil that it moves, negative for the rudder.
     """
-    a = row(angle_slot)
-    s = row(servo)
-    period = half / tick_share
-    for lane in range(LANES):
-        late = workspace[at.DELAY * LANES + lane] / period
-        workspace[at.COMMANDED * LANES + lane] = delayed_command(commands, lane, ticks - late, tick_share)
+    take_command(workspace, commands)
+    copy_rows(workspace, at.SERVO_AT_WORK, angle_slot, 2)
+    if foil >= 0:
+        hold(workspace, foil, density)
+    else:
+        for lane in range(LANES):
+            workspace[(at.SERVO_AT_WORK + 2) * LANES + lane] = 0.0
+    if servo == at.SERVO:
+        move_at_work(workspace, at.SERVO, half)
+    else:
+        move_at_work(workspace, at.RUDDER_SERVO, half)
+    copy_rows(workspace, angle_slot, at.SERVO_AT_WORK, 2)
+
+
+@part
+def move_at_work(workspace: np.ndarray, servo: int, half: float) -> None:
+    """Carry the servo at work over half a step (s); servo: slot of its constants."""
+    a = at.SERVO_AT_WORK * LANES
+    s = servo * LANES
     for lane in range(LANES):
         command = workspace[at.COMMANDED * LANES + lane]
         angle = workspace[a + lane]
         speed = workspace[a + LANES + lane]
+        held = workspace[a + 2 * LANES + lane] > 0.0
         rate = workspace[s + 4 * LANES + lane]
         travel = workspace[s + 5 * LANES + lane]
         off = angle - command
         moved = command + workspace[s + lane] * off + workspace[s + LANES + lane] * speed
         new_speed = workspace[s + 2 * LANES + lane] * off + workspace[s + 3 * LANES + lane] * speed
         moved = clip(moved, angle - rate * half, angle + rate * half)
-        held = foil >= 0 and holds(workspace, foil, s, lane, density)
         workspace[a + lane] = angle if held else clip(moved, -travel, travel)
         workspace[a + LANES + lane] = 0.0 if held else clip(new_speed, -rate, rate)

@@ -16,7 +16,7 @@ from sweep.model import layout as at
 from sweep.model import sea as column
 from sweep.model.block import Block
 from sweep.model.compiled import LANES, kernel
-from sweep.model.sea import elevation, place_points, velocity
+from sweep.model.sea import elevation, place_points, put_sea, velocity
 from sweep.model.sea_single import sample_point, take_phases
 
 SOURCE = Path(__file__).with_name("sea_point.c")
@@ -30,24 +30,24 @@ FLAGS = {
 
 
 @kernel
-def sample_single(workspace: np.ndarray, components: np.ndarray, phases: np.ndarray, times: int) -> None:
+def sample_single(workspace: np.ndarray, waves: int, times: int) -> None:
     """The sea at all places, as flights have it."""
     for _ in range(times):
-        take_phases(workspace, components, phases)
+        take_phases(workspace, waves, 0.0)
         for n in range(PLACES):
             place = at.STRIP + n * at.STRIP_STRIDE
-            sample_point(workspace, components, phases.size, place, place + at.STRIP_SEA, 1.0)
+            sample_point(workspace, waves, 1.0, place, place + at.STRIP_SEA, 1.0)
 
 
 @kernel
-def sample_double(workspace: np.ndarray, components: np.ndarray, phases: np.ndarray, times: int) -> None:
+def sample_double(workspace: np.ndarray, waves: int, times: int) -> None:
     """The same in double precision."""
     for _ in range(times):
         for n in range(PLACES):
             place = at.STRIP + n * at.STRIP_STRIDE
             place_points(workspace, place)
-            elevation(workspace, components, phases, place + at.STRIP_SEA)
-            velocity(workspace, components, place + at.STRIP_SEA, 1.0)
+            elevation(workspace, waves, 0.0, 1.0, place + at.STRIP_SEA)
+            velocity(workspace, waves, 1.0, place + at.STRIP_SEA, 1.0)
 
 
 def placed() -> np.ndarray:
@@ -101,11 +101,12 @@ def in_c(flags: tuple[str, ...], block: Block, points: np.ndarray) -> Callable[[
 def times_of(block: Block, rounds: int) -> dict[str, list[float]]:
     """Nanoseconds a point and wave, of every way in turn; block: of a sea in deep water."""
     workspace = placed()
+    put_sea(workspace.ravel(), np.ones(LANES, dtype=bool), block.components, block.omegas, block.phases)
     cases: dict[str, Callable[[int], np.ndarray]] = {}
     for name, function in (("the kernel", sample_single), ("the kernel in double precision", sample_double)):
 
         def case(times: int, function: Callable[..., None] = function) -> np.ndarray:
-            function(workspace.ravel(), block.components, block.phases, times)
+            function(workspace.ravel(), len(block.omegas), times)
             return sampled(workspace)
 
         cases[name] = case

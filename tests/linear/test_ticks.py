@@ -16,7 +16,7 @@ from sweep.linear.sensing import known_ages
 from sweep.linear.table import loop_margins
 from sweep.linear.ticks import closed_loop, eigenvalues
 from sweep.model import layout as at
-from sweep.model.flight import RECORDED, fly_lanes, start_lanes
+from sweep.model.flight import RECORDED, run_lanes, start_lanes
 from tests.linear.crafts import LAWS, courier, linear, linear_of, shipped
 from tests.model.crafts import Floats, calm, fleet_of, silent
 
@@ -120,10 +120,7 @@ def released(craft: Craft, speed: float, change: Floats, length: float, dt: floa
     slots[at.STATE + 2 : at.STATE + 12, 0] += change
     slots[at.STATE + 2 : at.STATE + 12, 1] -= change
     record = np.full((steps, len(RECORDED) + structure.foils, slots.shape[1]), np.nan)
-    fly_lanes(
-        *lanes, structure.counts, structure.steps_per_tick, structure.period, steps, fleet.density,
-        block.components, block.omegas, block.phases, block.noise, block.faults, block.settle, record, 1,
-    )  # fmt: skip
+    run_lanes(fleet, block, lanes, record, 1)
     return structure.step, 0.5 * (record[:, :, 0] - record[:, :, 1])
 
 

@@ -19,7 +19,7 @@ from sweep.model.block import Block, make_block
 from sweep.model.compiled import LANES
 from sweep.model.fleet import Fleet, build_fleets
 from sweep.model.flight import RECORDED, Flown, Lanes, fly, fly_record, start_lanes
-from sweep.model.noise import NoiseTables
+from sweep.model.noise import LaneNoise, NoiseTables, side_by_side
 from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
 from sweep.model.spectra import Spectrum
 from sweep.model.water import fresh_water
@@ -87,6 +87,11 @@ def silent(block: Block) -> Block:
     """The same block with every draw of noise at nothing, and no reading lost or wrong."""
     nothing = NoiseTables(*(np.zeros_like(table) for table in block.noise))
     return block._replace(noise=nothing._replace(range_uniform=np.ones_like(block.noise.range_uniform)))
+
+
+def in_all_lanes(noise: NoiseTables) -> LaneNoise:
+    """The same noise for every lane."""
+    return side_by_side([noise], np.zeros(LANES, dtype=np.int64))
 
 
 def response(flown: Flown, name: str) -> Floats:

@@ -12,7 +12,7 @@ from sweep.model import sea as compiled
 from sweep.model import waves
 from sweep.model.block import Block, wave_table
 from sweep.model.compiled import LANES
-from sweep.model.flight import ramp, sea_at
+from sweep.model.flight import ramp
 from sweep.model.frame import turn
 from sweep.model.integrate import near_water, sample_sea
 from tests.model.crafts import Bench, block_of, courier, jonswap, rotation
@@ -34,11 +34,11 @@ def tabled(sea: waves.Sea) -> Block:
     return block_of(sea, length=1.0, settle=0.0)
 
 
-def at_a_moment(block: Block, time: float, settle: float = 0.0) -> tuple[np.ndarray, np.ndarray]:
-    """Components and phases of a moment."""
-    now, phases = block.components.copy(), block.phases.copy()
-    sea_at(time, settle, block.components, block.omegas, block.phases, now, phases)
-    return now, phases
+def put(bench: Bench, sea: waves.Sea) -> int:
+    """Give every lane a sea; how many components it has."""
+    block = tabled(sea)
+    compiled.put_sea(bench.flat, np.ones(LANES, dtype=bool), block.components, block.omegas, block.phases)
+    return len(block.omegas)
 
 
 def points(sea: waves.Sea, seed: int) -> np.ndarray:
@@ -55,15 +55,15 @@ def points(sea: waves.Sea, seed: int) -> np.ndarray:
 def test_elevation_and_orbital_velocity_are_those_of_the_sum(name: str, time: float) -> None:
     sea = SEAS[name]()
     bench = Bench(courier())
-    now, phases = at_a_moment(tabled(sea), time)
+    count = put(bench, sea)
     for seed in range(3):
         x, y, down = points(sea, seed)
         bench.put(at.POINT, np.array([x, y, down]))
-        compiled.elevation(bench.flat, now, phases, OUT)
+        compiled.elevation(bench.flat, count, time, 1.0, OUT)
         eta = waves.elevation(sea, x, y, time)
         assert np.abs(bench.slots[OUT] - eta).max() < TOLERANCE
         for share in (0.0, 0.5, 1.0):
-            compiled.velocity(bench.flat, now, OUT, share)
+            compiled.velocity(bench.flat, count, 1.0, OUT, share)
             wanted = waves.orbital_velocity(sea, x, y, share * np.maximum(down + eta, 0.0), time)
             assert np.abs(bench.slots[OUT + 1 : OUT + 4].T - wanted).max() < TOLERANCE
 
@@ -72,29 +72,53 @@ def test_far_below_the_shortest_waves_nothing_is_left_of_them() -> None:
     """Where exp(-k d) is held (k d over 24) the error stays under 4e-11 of the surface speed."""
     sea = waves.regular_sea(0.01, 0.4, 0.0, np.inf)
     bench = Bench(courier())
-    now, phases = at_a_moment(tabled(sea), 0.0)
+    count = put(bench, sea)
     bench.put(at.POINT, [0.0, 0.0, 5.0])
-    compiled.elevation(bench.flat, now, phases, OUT)
-    compiled.velocity(bench.flat, now, OUT, 1.0)
+    compiled.elevation(bench.flat, count, 0.0, 1.0, OUT)
+    compiled.velocity(bench.flat, count, 1.0, OUT, 1.0)
     assert np.abs(bench.slots[OUT + 1 : OUT + 4]).max() < 1e-10 * sea.amplitude[0] * sea.omega[0]
 
 
 @pytest.mark.parametrize("settle", [0.0, 4.0])
 def test_the_sea_grows_over_half_the_settling_time(settle: float) -> None:
-    block = tabled(jonswap(np.pi))
+    bench, sea = Bench(courier()), jonswap(np.pi, depth=0.5)
+    count = put(bench, sea)
     for time in (0.0, 0.5, 1.0, 2.0, 3.0):
         share = 1.0 if settle == 0.0 else float(np.interp(time, [0.0, 0.5, 1.0, 2.0], [0.0, 0.15625, 0.5, 1.0]))
         assert ramp(time, settle) == pytest.approx(share, abs=1e-15)
-        now, _ = at_a_moment(block, time, settle)
-        for column in (compiled.AMPLITUDE, compiled.SURFACE_SPEED):
-            assert now[:, column] == pytest.approx(share * block.components[:, column], abs=1e-15)
+        bench.put(at.POINT, [1.0, 2.0, 0.1])
+        compiled.elevation(bench.flat, count, time, share, OUT)
+        compiled.velocity(bench.flat, count, share, OUT, 1.0)
+        eta = share * waves.elevation(sea, 1.0, 2.0, time)
+        wanted = share * waves.orbital_velocity(sea, 1.0, 2.0, 0.1 + eta, time)
+        assert bench.get(OUT, 4) == pytest.approx([eta, *wanted], abs=TOLERANCE)
 
 
-def test_phases_stay_small_and_right_through_an_hour() -> None:
-    block = tabled(jonswap(np.pi))
-    _, phases = at_a_moment(block, 3600.0)
-    assert np.all((phases >= 0.0) & (phases <= 2 * np.pi))
-    assert np.abs(np.exp(1j * phases) - np.exp(1j * (block.phases - block.omegas * 3600.0))).max() < 1e-10
+def test_phases_are_right_through_an_hour() -> None:
+    bench, sea = Bench(courier()), jonswap(np.pi)
+    count = put(bench, sea)
+    bench.put(at.POINT, [0.0, 0.0, 0.0])
+    for time in (3600.0, 36000.0):
+        compiled.elevation(bench.flat, count, time, 1.0, OUT)
+        assert bench.get(OUT) == pytest.approx(waves.elevation(sea, 0.0, 0.0, time), abs=TOLERANCE)
+
+
+def test_every_lane_meets_a_sea_of_its_own() -> None:
+    """Seas of few and of many components, in shallow and in deep water, side by side."""
+    bench, seas = Bench(courier()), [make() for make in SEAS.values()]
+    of_lane = np.arange(LANES) % len(seas)
+    blocks = [tabled(sea) for sea in seas]
+    for number, block in enumerate(blocks):
+        compiled.put_sea(bench.flat, of_lane == number, block.components, block.omegas, block.phases)
+    count = max(len(block.omegas) for block in blocks)
+    bench.put(at.POINT, [1.0, -2.0, 0.05])
+    compiled.elevation(bench.flat, count, 4.0, 1.0, OUT)
+    compiled.velocity(bench.flat, count, 1.0, OUT, 1.0)
+    for lane in range(LANES):
+        sea = seas[of_lane[lane]]
+        eta = waves.elevation(sea, 1.0, -2.0, 4.0)
+        wanted = [eta, *waves.orbital_velocity(sea, 1.0, -2.0, max(0.05 + eta, 0.0), 4.0)]
+        assert bench.slots[OUT : OUT + 4, lane] == pytest.approx(wanted, abs=TOLERANCE)
 
 
 def test_every_part_meets_the_sea_where_it_is() -> None:
@@ -105,7 +129,7 @@ def test_every_part_meets_the_sea_where_it_is() -> None:
     bench.put(at.PREDICTED, [*position, *angles])
     turn(bench.flat, at.PREDICTED + 3, at.PREDICTED_ROTATION)
     turned = rotation(*angles)
-    sample_sea(bench.flat, *at_a_moment(tabled(sea), time), bench.counts)
+    sample_sea(bench.flat, put(bench, sea), time, 1.0, bench.counts)
 
     def held(first: int, sea_slot: int, share: float) -> None:
         x, y, z = position + turned @ bench.get(first, 3)

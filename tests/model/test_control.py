@@ -34,13 +34,14 @@ from tests.model.crafts import (
     calm,
     changed,
     courier,
+    in_all_lanes,
     quiet,
     silent,
     state_of,
     with_foils,
 )
 
-QUIET = silent(calm(3.0)).noise
+QUIET = in_all_lanes(silent(calm(3.0)).noise)
 PERIOD = 0.01
 
 ARRANGEMENTS: dict[str, Mapping[str, Mapping[str, Any]]] = {
@@ -283,9 +284,9 @@ def test_each_foil_answers_its_own_rangefinder() -> None:
 def test_a_lane_that_no_longer_flies_is_left_alone() -> None:
     bench = Bench(courier())
     bench.slots[at.ALIVE, 5] = 0.0
-    before = bench.slots[:, 5].copy(), bench.lanes.commands[:, :, 5].copy()
+    before = bench.slots[: at.COMMANDED, 5].copy(), bench.lanes.commands[:, :, 5].copy()
     control(bench.flat, bench.lanes.commands, np.full((64, 32), np.nan), QUIET, bench.counts, 0, PERIOD)
-    assert np.array_equal(bench.slots[:, 5], before[0], equal_nan=True)
+    assert np.array_equal(bench.slots[: at.COMMANDED, 5], before[0], equal_nan=True)
     assert np.array_equal(bench.lanes.commands[:, :, 5], before[1])
 
 

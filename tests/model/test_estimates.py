@@ -21,8 +21,10 @@ PERIOD = 0.01
 
 def level_for(bench: Bench, gyro: Sequence[float], force: Sequence[float], ticks: int) -> tuple[float, float]:
     """Roll and pitch that the filter makes of steady readings."""
+    bench.put(at.GYRO_READING, gyro)
+    bench.put(at.FORCE_READING, force)
     for _ in range(ticks):
-        estimate_attitude(bench.flat, 0, tuple(gyro), tuple(force), PERIOD)
+        estimate_attitude(bench.flat, PERIOD)
     return bench.get(at.ROLL_ESTIMATE), bench.get(at.PITCH_ESTIMATE)
 
 
@@ -54,7 +56,9 @@ def test_the_gyro_carries_true_angles_through_a_manoeuvre(roll: float, pitch: fl
         r = -theta_rate * sin(phi) + yaw_rate * cos(theta) * cos(phi)
         found = (bench.get(at.ROLL_ESTIMATE), bench.get(at.PITCH_ESTIMATE))
         assert found == pytest.approx((phi, theta), abs=5e-3), f"{t} s"
-        estimate_attitude(bench.flat, 0, (p, q, r), tuple(at_rest(phi, theta)), step)
+        bench.put(at.GYRO_READING, [p, q, r])
+        bench.put(at.FORCE_READING, at_rest(phi, theta))
+        estimate_attitude(bench.flat, step)
 
 
 def test_a_gyro_s_bias_costs_its_size_times_the_levelling_time() -> None:
@@ -83,13 +87,20 @@ def test_a_slow_filter_turns_its_error_with_the_craft() -> None:
     assert pitch == pytest.approx(-rate * tau * roll, rel=1e-2)
 
 
+def believe(bench: Bench, roll: float, pitch: float) -> None:
+    """Put the estimates of attitude in, with their sines and cosines."""
+    bench.put(at.ROLL_ESTIMATE, [roll, pitch])
+    bench.put(at.ROLL_SINE, [sin(roll), cos(roll)])
+    bench.put(at.PITCH_SINE, [sin(pitch), cos(pitch)])
+
+
 # Height
 
 
 def true_height(bench: Bench, roll: float, pitch: float, above: float, readings: Callable[[int, np.ndarray], float]) -> float:
     """Put an attitude and the rangefinders' readings in; returns the reference point's true height over flat water."""
     turned = rotation(roll, pitch, 0.0)
-    bench.put(at.ROLL_ESTIMATE, [roll, pitch])
+    believe(bench, roll, pitch)
     for i in range(int(bench.counts[4])):
         bench.put(at.RANGE_LAST + i, readings(i, turned))
     return above - (turned @ [0.0, 0.0, bench.get(at.KEEL)])[2]
@@ -130,7 +141,7 @@ def test_a_vote_is_the_median_and_a_mean_the_mean_of_those_that_read(count: int)
         for combine, wanted in (("vote", np.nanmedian(readings)), ("mean", np.nanmean(readings))):
             bench = Bench(changed(courier(), values | {"control.combine": combine}))
             bench.put(at.RANGE_LAST, readings)
-            bench.put(at.PITCH_ESTIMATE, 0.0)
+            believe(bench, 0.0, 0.0)
             assert measure_height(bench.flat, 0, count) == pytest.approx(wanted, abs=1e-15)
 
 
@@ -144,9 +155,11 @@ def test_a_plane_is_read_at_the_centre_of_gravity() -> None:
         changed(courier(), {"rangefinders.count": 3, "rangefinders.layout": "over-foils", "control.combine": "plane"})
     )
     places = [bench.get(at.RANGE_PLACE + 4 * i, 4) for i in range(3)]
+    believe(bench, 0.0, 0.0)
     bench.put(at.RANGE_LAST, [0.10 - (0.01 + 0.08 * x - 0.15 * y) for x, y, _, _ in places])
     assert measure_height(bench.flat, 0, 3) == pytest.approx(0.10 - 0.01, abs=1e-12)
     mean = Bench(changed(courier(), {"rangefinders.count": 3, "rangefinders.layout": "over-foils"}))
+    believe(mean, 0.0, 0.0)
     mean.put(at.RANGE_LAST, [0.10 - (0.01 + 0.08 * x - 0.15 * y) for x, y, _, _ in places])
     assert abs(measure_height(mean.flat, 0, 3) - 0.09) > 5e-4
 
@@ -156,6 +169,7 @@ def test_what_spans_no_plane_is_a_mean(count: int) -> None:
     """One or two rangefinders know the height of flat water, asked for a plane or not."""
     craft = changed(courier(), {"rangefinders.count": count, "rangefinders.layout": "across-bow", "control.combine": "plane"})
     bench = Bench(craft)
+    believe(bench, 0.0, 0.0)
     bench.put(at.RANGE_LAST, [0.11] * count)
     assert measure_height(bench.flat, 0, count) == pytest.approx(0.11 - craft.rangefinders.height, abs=1e-12)
 
@@ -163,10 +177,12 @@ def test_what_spans_no_plane_is_a_mean(count: int) -> None:
 def test_upward_acceleration_is_nothing_at_rest_at_any_attitude() -> None:
     bench = Bench(courier())
     for roll, pitch in ((0.0, 0.0), (0.4, -0.3), (-0.5, 0.6)):
-        bench.put(at.ROLL_ESTIMATE, [roll, pitch])
-        assert upward(bench.flat, 0, tuple(at_rest(roll, pitch))) == pytest.approx(0.0, abs=1e-12)
+        believe(bench, roll, pitch)
+        bench.put(at.FORCE_READING, at_rest(roll, pitch))
+        assert upward(bench.flat, 0) == pytest.approx(0.0, abs=1e-12)
         rising = rotation(roll, pitch, 0.0).T @ [0.0, 0.0, -(GRAVITY + 2.0)]
-        assert upward(bench.flat, 0, tuple(rising)) == pytest.approx(2.0, abs=1e-12)
+        bench.put(at.FORCE_READING, rising)
+        assert upward(bench.flat, 0) == pytest.approx(2.0, abs=1e-12)
 
 
 def follow(

@@ -8,6 +8,7 @@ import pytest
 from sweep.campaign.addresses import leaves, value_at
 from sweep.campaign.craft import Craft
 from sweep.model import layout as at
+from sweep.model import waves
 from sweep.model.compiled import LANES
 from sweep.model.fleet import Fleet
 from sweep.model.flight import RECORDED, Flown, fly, fly_record
@@ -105,6 +106,31 @@ def test_every_lane_gives_the_same(fleet: Fleet, flown: Flown) -> None:
     assert same(everywhere, of(flown, [good] * LANES))
     over = fly(picked(fleet, [0] * LANES + [good]), BLOCK)
     assert same(of(over, [LANES]), of(flown, [good]))
+
+
+def test_other_waters_beside_it_change_nothing(fleet: Fleet, flown: Flown) -> None:
+    """Lanes in seas of fewer and of more components, in shallow and in deep water, in calm, with other noise and wind."""
+    others = [
+        block_of(waves.flat_sea(5.0), BLOCK.length, BLOCK.settle, replicate=1),
+        block_of(waves.regular_sea(0.04, 1.5, 2.0, 0.3), BLOCK.length, BLOCK.settle, replicate=2),
+        block_of(waves.join([jonswap(1.0), jonswap(2.0, seed=1)]), BLOCK.length, BLOCK.settle)._replace(wind=(-3.0, 1.0)),
+    ]
+    good = np.flatnonzero(flown.status == 0)[:12]
+    blocks = [BLOCK if i % 4 == 0 else others[i % 4 - 1] for i in range(12)]
+    together = fly(picked(fleet, good), blocks)
+    for i, design in enumerate(good):
+        assert same(of(together, [i]), fly(fleet.part(design, design + 1), blocks[i]))
+    assert same(of(together, list(range(0, 12, 4))), of(flown, good[::4]))
+    assert len(np.unique(together.responses[:, 0])) == 12
+    records = fly_record(picked(fleet, good), blocks)
+    assert np.array_equal(records[[5]], fly_record(fleet.part(good[5], good[5] + 1), blocks[5]), equal_nan=True)
+
+
+def test_blocks_side_by_side_must_be_alike(fleet: Fleet) -> None:
+    with pytest.raises(ValueError, match="alike in length"):
+        fly(fleet.part(0, 2), [BLOCK, BLOCK._replace(length=1.0)])
+    with pytest.raises(ValueError, match="3 blocks"):
+        fly(fleet.part(0, 2), [BLOCK] * 3)
 
 
 def test_built_alone_is_as_built_in_company(fleet: Fleet, flown: Flown) -> None:

@@ -22,7 +22,7 @@ from sweep.model import waves
 from sweep.model.block import Block
 from sweep.model.compiled import LANES
 from sweep.model.fleet import Fleet
-from sweep.model.flight import _run, fly, start_lanes
+from sweep.model.flight import fly, run_lanes, start_lanes
 from sweep.model.quantities import RESPONSE_NAMES
 from tests.model.crafts import (
     COURIER_FILE,
@@ -71,7 +71,7 @@ def ends(fleet: Fleet, block: Block, times: np.ndarray, slots: list[int]) -> np.
     seen = []
     for time in times:
         lanes = start_lanes(fleet, block.from_rest, block.wind)
-        _run(fleet, block._replace(length=float(time)), lanes, np.empty((0, 1, LANES)), 1)
+        run_lanes(fleet, block._replace(length=float(time)), lanes, np.empty((0, 1, LANES)), 1)
         seen.append(lanes.workspace.reshape(-1, LANES)[slots, 0].max() > 0.0)
     return np.array(seen)
 

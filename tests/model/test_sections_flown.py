@@ -12,7 +12,7 @@ from sweep.campaign.craft import Craft
 from sweep.campaign.polars import read_polar
 from sweep.model import layout as at
 from sweep.model.flight import fly
-from sweep.model.observe import section_limits
+from sweep.model.measure import measure
 from sweep.model.section import SectionNodes, section_of
 from sweep.shipped import shipped
 from tests.model.crafts import (
@@ -56,7 +56,8 @@ def margin(bench: Bench, speed: float, depth: float, lift: float) -> float:
     for number in range(3):
         bench.put(bench.foil(number) + at.TIP_DEPTH, depth)
         bench.put(bench.foil(number) + at.LIFT_MEAN, lift)
-    return float(section_limits(bench.flat, 3, 0)[1])
+    measure(bench.flat, bench.counts)
+    return float(bench.get(at.CAVITATION_MARGIN))
 
 
 def test_the_cavitation_number_is_the_published_one() -> None:

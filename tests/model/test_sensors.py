@@ -17,9 +17,9 @@ from sweep.model import sea as compiled_sea
 from sweep.model import waves
 from sweep.model.block import Block
 from sweep.model.compiled import LANES
-from sweep.model.flight import fly, sea_at
+from sweep.model.flight import fly
 from sweep.model.frame import turn
-from sweep.model.noise import NoiseTables, draw_tables
+from sweep.model.noise import LaneNoise, draw_tables
 from sweep.model.sensors import (
     READINGS,
     aim,
@@ -28,9 +28,8 @@ from sweep.model.sensors import (
     look_around,
     navigate,
     range_reading,
-    rates,
+    read_inertial,
     see_ranges,
-    specific_force,
     take_ranges,
 )
 from tests.model.crafts import (
@@ -41,6 +40,7 @@ from tests.model.crafts import (
     changed,
     courier,
     fleet_of,
+    in_all_lanes,
     jonswap,
     quiet,
     response,
@@ -49,7 +49,7 @@ from tests.model.crafts import (
 )
 
 WIDE = {"rangefinders.far": 50.0, "rangefinders.blind": 0.0, "rangefinders.tilt_limit": 1.5}
-QUIET = silent(calm(10.0)).noise
+QUIET = in_all_lanes(silent(calm(10.0)).noise)
 LAYOUTS: dict[str, dict[str, Any]] = {
     "bow": {"rangefinders.count": 1},
     "across": {"rangefinders.count": 3, "rangefinders.layout": "across-bow", "rangefinders.spacing": 0.4},
@@ -64,15 +64,25 @@ def pose(bench: Bench, position: Sequence[float], angles: Sequence[float]) -> np
     return rotation(*angles)
 
 
-def read(bench: Bench, noise: NoiseTables = QUIET, time: float = 0.0, sea: Block | None = None) -> np.ndarray:
+def put_sea(bench: Bench, block: Block) -> None:
+    """Give every lane the sea of a block."""
+    compiled_sea.put_sea(bench.flat, np.ones(LANES, dtype=bool), block.components, block.omegas, block.phases)
+
+
+def inertial(bench: Bench, noise: LaneNoise, tick: int) -> tuple[np.ndarray, np.ndarray]:
+    """What the gyro and the accelerometer of lane 0 read."""
+    read_inertial(bench.flat, noise, tick)
+    return bench.get(at.GYRO_READING, 3), bench.get(at.FORCE_READING, 3)
+
+
+def read(bench: Bench, noise: LaneNoise = QUIET, time: float = 0.0, sea: Block | None = None) -> np.ndarray:
     """Take the readings that are due; (READINGS, lanes)."""
     readings = np.full((READINGS, LANES), np.nan)
     aim(bench.flat, bench.counts[4])
     bench.put(at.RANGE_SEA, 0.0)
     if sea is not None:
-        now, phases = sea.components.copy(), sea.phases.copy()
-        sea_at(time, 0.0, sea.components, sea.omegas, sea.phases, now, phases)
-        compiled_sea.elevation(bench.flat, now, phases, at.RANGE_SEA)
+        put_sea(bench, sea)
+        compiled_sea.elevation(bench.flat, len(sea.omegas), time, 1.0, at.RANGE_SEA)
     take_ranges(bench.flat, readings, noise, time, bench.counts[4])
     return readings
 
@@ -133,10 +143,9 @@ def test_a_beam_sees_the_water_within_its_cone(footprint: str) -> None:
     turned = pose(bench, [5.0, -2.0, -0.40], (0.0, 0.0, 0.0))
     x, y, z = np.array([5.0, -2.0, -0.40]) + turned @ bench.get(at.RANGE_PLACE, 3)
     aim(bench.flat, bench.counts[4])
-    now, phases = block.components.copy(), block.phases.copy()
-    sea_at(time, 0.0, block.components, block.omegas, block.phases, now, phases)
-    compiled_sea.elevation(bench.flat, now, phases, at.RANGE_SEA)
-    look_around(bench.flat, now, phases)
+    put_sea(bench, block)
+    compiled_sea.elevation(bench.flat, len(block.omegas), time, 1.0, at.RANGE_SEA)
+    look_around(bench.flat, len(block.omegas), time, 1.0)
     radius = -z * np.tan(radians(15.0))
     rim = [(0.0, 0.0), (radius, 0.0), (-radius, 0.0), (0.0, radius), (0.0, -radius)]
     seen = np.array([float(waves.elevation(sea, x + along, y + across, time)) for along, across in rim])
@@ -319,7 +328,7 @@ def test_at_rest_the_accelerometer_reads_gravity_upwards() -> None:
         turned = pose(bench, [0.0, 0.0, 0.0], angles)
         bench.put(at.STATE + 6, [0.0] * 6)
         bench.put(at.RATE + 6, [0.0] * 6)
-        assert specific_force(bench.flat, 0, QUIET, 0) == pytest.approx(turned.T @ [0.0, 0.0, -GRAVITY], abs=2e-9)
+        assert inertial(bench, QUIET, 0)[1] == pytest.approx(turned.T @ [0.0, 0.0, -GRAVITY], abs=2e-9)
 
 
 def test_in_free_fall_it_reads_nothing() -> None:
@@ -328,7 +337,7 @@ def test_in_free_fall_it_reads_nothing() -> None:
     velocity = np.array([3.0, 0.5, -1.0])
     bench.put(at.STATE + 6, [*velocity, 0.0, 0.0, 0.0])
     bench.put(at.RATE + 6, [*(turned.T @ [0.0, 0.0, GRAVITY]), 0.0, 0.0, 0.0])
-    assert specific_force(bench.flat, 0, QUIET, 0) == pytest.approx([0.0, 0.0, 0.0], abs=2e-9)
+    assert inertial(bench, QUIET, 0)[1] == pytest.approx([0.0, 0.0, 0.0], abs=2e-9)
 
 
 def test_the_lever_arm_feels_turning_and_its_change() -> None:
@@ -343,7 +352,7 @@ def test_the_lever_arm_feels_turning_and_its_change() -> None:
     bench.put(at.RATE + 6, [*change, *spin])
     felt = change + np.cross(omega, velocity) + np.cross(spin, arm) + np.cross(omega, np.cross(omega, arm))
     felt -= turned.T @ [0.0, 0.0, GRAVITY]
-    assert specific_force(bench.flat, 0, QUIET, 0) == pytest.approx(felt, abs=1e-8)
+    assert inertial(bench, QUIET, 0)[1] == pytest.approx(felt, abs=1e-8)
 
 
 def test_gyro_and_accelerometer_add_bias_and_noise() -> None:
@@ -352,12 +361,12 @@ def test_gyro_and_accelerometer_add_bias_and_noise() -> None:
     pose(bench, [0.0, 0.0, 0.0], (0.0, 0.0, 0.0))
     bench.put(at.STATE + 6, [0.0, 0.0, 0.0, 0.1, -0.2, 0.3])
     bench.put(at.RATE + 6, [0.0] * 6)
-    exact = specific_force(bench.flat, 0, QUIET, 0)
+    exact = inertial(bench, QUIET, 0)[1]
     for tick in (0, 7):
         gyro = np.array([0.1, -0.2, 0.3]) + 0.005 * noise.gyro[tick] + 0.003 * noise.gyro_bias
-        assert rates(bench.flat, 0, noise, tick) == pytest.approx(gyro, abs=1e-15)
+        assert inertial(bench, in_all_lanes(noise), tick)[0] == pytest.approx(gyro, abs=1e-13)
         force = np.array(exact) + 0.1 * noise.accelerometer[tick] + 0.03 * noise.accelerometer_bias
-        assert specific_force(bench.flat, 0, noise, tick) == pytest.approx(force, abs=1e-15)
+        assert inertial(bench, in_all_lanes(noise), tick)[1] == pytest.approx(force, abs=1e-13)
 
 
 def test_the_drive_shakes_the_accelerometer_as_the_throttle_is_open() -> None:
@@ -367,7 +376,7 @@ def test_the_drive_shakes_the_accelerometer_as_the_throttle_is_open() -> None:
     pose(bench, [0.0, 0.0, 0.0], (0.0, 0.0, 0.0))
     for throttle, spread in ((0.0, 0.1), (0.5, np.hypot(0.1, 1.0)), (1.0, np.hypot(0.1, 2.0))):
         bench.put(at.THROTTLE, throttle)
-        shaken = np.array(specific_force(bench.flat, 0, noise, 3)) - specific_force(bench.flat, 0, QUIET, 3)
+        shaken = np.array(inertial(bench, in_all_lanes(noise), 3)[1]) - inertial(bench, QUIET, 3)[1]
         assert shaken == pytest.approx(spread * noise.accelerometer[3], rel=1e-9)
 
 
@@ -383,7 +392,7 @@ def test_speed_over_ground_and_heading_are_held_between_fixes() -> None:
     bench.put(at.STATE + 6, velocity)
     ground = float(np.hypot(*(turned @ velocity)[:2]))
     for step in range(100):
-        navigate(bench.flat, 0, noise, step * 0.01)
+        navigate(bench.flat, 0, in_all_lanes(noise), step * 0.01)
         fix = step // 10  # 10 Hz
         assert bench.get(at.SPEED_READING) == pytest.approx(ground + 0.05 * noise.speed[fix], abs=1e-9)
         assert bench.get(at.HEADING_READING) == pytest.approx(0.4 + 0.01 * noise.heading[fix], abs=1e-15)
@@ -396,7 +405,7 @@ def test_levelling_reads_the_angle_of_gravity() -> None:
         pose(bench, [0.0, 0.0, 0.0], (roll, pitch, 1.0))
         bench.put(at.STATE + 6, [0.0] * 6)
         bench.put(at.RATE + 6, [0.0] * 6)
-        fx, fy, fz = specific_force(bench.flat, 0, QUIET, 0)
+        fx, fy, fz = inertial(bench, QUIET, 0)[1]
         assert atan2(-fy, -fz) == pytest.approx(roll, abs=1e-9)
         assert atan2(fx, np.hypot(fy, fz)) == pytest.approx(pitch, abs=1e-9)
         assert fz == pytest.approx(-GRAVITY * cos(roll) * cos(pitch), abs=2e-9)

@@ -14,7 +14,7 @@ from scipy.linalg import expm
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.control import quantised
-from sweep.model.servo import RING, move_half, slack, transition
+from sweep.model.servo import RING, move_half, reach_back, slack, transition
 from tests.model.crafts import WATER, Bench, changed, courier
 
 WIDE = {"servos.rate": 1e3, "servos.travel": 0.69, "servos.quantum": 0.0, "control.delay": 0.0}
@@ -31,7 +31,8 @@ def drive(values: dict[str, Any], command: Callable[[int], float], ticks: int, s
     for half in range(2 * steps_per_tick * ticks):
         tick = half // (2 * steps_per_tick)
         commands[tick & (RING - 1)] = command(tick)
-        move_half(bench.flat, slot, at.SERVO, commands, half * share, share, 0.01 * share, WATER.density, foil)
+        reach_back(bench.flat, half * share, share, 0.01)
+        move_half(bench.flat, slot, at.SERVO, commands, 0.01 * share, WATER.density, foil)
         angles.append(bench.get(slot))
     assert np.ptp(bench.slots[slot]) == 0.0  # every lane alike
     return np.array(angles)
@@ -127,7 +128,8 @@ def hinge(pivot: float, torque: float | None, lift: float = 0.5, speed: float = 
     commands = np.full((RING, LANES), 0.1)
     angles = []
     for half in range(40):
-        move_half(bench.flat, slot, at.SERVO, commands, 0.5 * half, 0.5, 0.005, WATER.density, foil * LANES)
+        reach_back(bench.flat, 0.5 * half, 0.5, 0.01)
+        move_half(bench.flat, slot, at.SERVO, commands, 0.005, WATER.density, foil * LANES)
         angles.append(bench.get(slot))
     return np.array(angles)
 
@@ -150,7 +152,8 @@ def test_a_stuck_servo_stays() -> None:
     slot, foil = bench.foil(0) + at.SERVO_ANGLE, bench.foil(0)
     bench.put(slot, [0.02, 0.5])
     bench.put(foil + at.STUCK, 1.0)
-    move_half(bench.flat, slot, at.SERVO, np.full((RING, LANES), 0.1), 0.0, 0.5, 0.005, WATER.density, foil * LANES)
+    reach_back(bench.flat, 0.0, 0.5, 0.01)
+    move_half(bench.flat, slot, at.SERVO, np.full((RING, LANES), 0.1), 0.005, WATER.density, foil * LANES)
     assert bench.get(slot, 2).tolist() == [0.02, 0.0]
 
 
