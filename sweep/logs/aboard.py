@@ -16,7 +16,7 @@ from sweep.model import layout as at
 from sweep.model import sea as column
 from sweep.model.block import Block
 from sweep.model.fleet import build_fleets
-from sweep.model.flight import RECORDED, fly_record
+from sweep.model.flight import RECORDED, blocks_of, fly_record
 from sweep.model.spectra import GRAVITY, Floats
 from sweep.model.water import Water
 
@@ -64,18 +64,19 @@ class Flown(NamedTuple):
     ended: bool
 
 
-def fly_aboard(crafts: Sequence[Craft], water: Water, block: Block, speed: float) -> list[Flown]:
-    """Fly crafts (at most 32) through a block at a speed (m/s); what each logs after settling, clocks from 0.
+def fly_aboard(crafts: Sequence[Craft], water: Water, block: Block | Sequence[Block], speed: float) -> list[Flown]:
+    """Fly crafts (at most 32) at a speed (m/s); what each logs after settling, clocks from 0.
 
-    A craft without a trim has an empty log.
+    block: one for all, or one for each, alike in length. A craft without a trim has an empty log.
     """
     found: list[Flown] = [Flown({}, {}, True)] * len(crafts)
+    blocks = blocks_of(block, len(crafts))
     for indices, fleet in build_fleets(crafts, water, speed):
-        records = fly_record(fleet, block, LOG_RATE)
+        records = fly_record(fleet, [blocks[i] for i in indices], LOG_RATE)
         for i, record, row in zip(indices.tolist(), records, fleet.parameters, strict=True):
             flown = record[~np.isnan(record[:, 0])]
             if len(flown) > LOG_RATE:
-                found[i] = _logged(crafts[i], row, flown, block)
+                found[i] = _logged(crafts[i], row, flown, blocks[i])
     return found
 
 

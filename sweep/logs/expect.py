@@ -13,14 +13,15 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from sweep.logs.aboard import fly_aboard
+from sweep.logs.aboard import Flown, fly_aboard
 from sweep.logs.judge import sea_of_record
 from sweep.logs.measure import measures
 from sweep.model.block import make_block
+from sweep.model.compiled import LANES
 from sweep.model.noise import generator
 from sweep.model.spectra import Floats, Spectrum
 from sweep.model.water import Water
-from sweep.model.waves import draw_components
+from sweep.model.waves import Sea, draw_components
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
@@ -92,13 +93,15 @@ def expect(
     middle = (float(np.mean([heights.min(), heights.max()])), float(np.mean([periods.min(), periods.max()])))
     reach = [max(0.5 * float(np.ptp(each)) + 0.1, least) for each, least in zip((heights, periods), SPREAD, strict=True)]
     gamma = float(np.median([sea.gamma for sea in seas]))
+    around = [
+        [(2.0 * _halton(i + 1, base) - 1.0) * far for base, far in zip((2, 3), reach, strict=True)] for i in range(flights)
+    ]
+    wanted = [Spectrum(math.exp(middle[0] + h), math.exp(middle[1] + t), gamma) for h, t in around]
     flown: list[_Flight] = []
-    for i in range(flights):
-        h, t = ((2.0 * _halton(i + 1, base) - 1.0) * far for base, far in zip((2, 3), reach, strict=True))
-        sea = Spectrum(math.exp(middle[0] + h), math.exp(middle[1] + t), gamma)
-        found = _pass(craft, water, case, sea, seed, i)
-        told(1)
-        flown += [found] if found is not None else []
+    for first in range(0, flights, LANES):
+        some = range(first, min(first + LANES, flights))
+        flown += _passes(craft, water, case, [wanted[i] for i in some], seed, first)
+        told(len(some))
     if len(flown) < LEAST_FLIGHTS:
         raise ValueError(f"{len(flown)} of {flights} flights of the model lasted: too few to expect anything of")
     places = np.array([flight.place for flight in flown]) - middle
@@ -121,18 +124,33 @@ class _Flight(NamedTuple):
     true: float
 
 
-def _pass(craft: Craft, water: Water, case: Case, sea: Spectrum, seed: int, number: int) -> _Flight | None:
+def _passes(craft: Craft, water: Water, case: Case, seas: Sequence[Spectrum], seed: int, first: int) -> list[_Flight]:
+    """A pass in each of these seas, side by side, numbered from `first`; those that ended early are left out."""
     length = min(case.length, LONGEST_FLIGHT) + SETTLE
     content = f"expected {case.speed:.6g} {case.waves:.6g}"
-    drawn = draw_components(sea, case.waves, case.depth, generator(seed, content, number, "sea"), LINES, rayleigh=True)
-    block = make_block(drawn, seed, content, number, length, SETTLE)
-    (flown,) = fly_aboard([craft], water, block, case.speed)
-    if flown.ended or not flown.log:
-        return None
+    drawn, blocks = [], []
+    for number, sea in enumerate(seas, first):
+        draws = generator(seed, content, number, "sea")
+        drawn.append(draw_components(sea, case.waves, case.depth, draws, LINES, rayleigh=True))
+        blocks.append(make_block(drawn[-1], seed, content, number, length, SETTLE))
+    flights = fly_aboard([craft] * len(seas), water, blocks, case.speed)
+    return [
+        _measured(flown, craft, case, sea, height_of(waves))
+        for flown, sea, waves in zip(flights, seas, drawn, strict=True)
+        if flown.log and not flown.ended
+    ]
+
+
+def height_of(waves: Sea) -> float:
+    """Significant height of a drawn sea, m."""
+    return 4.0 * math.sqrt(0.5 * float(waves.amplitude @ waves.amplitude))
+
+
+def _measured(flown: Flown, craft: Craft, case: Case, sea: Spectrum, height: float) -> _Flight:
     found = measures(flown.log, craft)
     off = flown.truth["ride_height"] - craft.control.ride_height
     told = sea_of_record(flown.log, craft, case.speed, case.waves, case.depth, craft.rangefinders.latency)
-    place = (4.0 * math.sqrt(0.5 * float(drawn.amplitude @ drawn.amplitude)), sea.peak_period)
+    place = (height, sea.peak_period)
     if told is not None and told.verdict == "told":
         place = (told.height.value, told.period.value)
     return _Flight(found, (math.log(place[0]), math.log(place[1])), float(np.sqrt(np.mean(off**2))) / found["sensed_error"])

@@ -257,15 +257,15 @@ def _steadied(spread: Floats) -> Floats:
 
 def _flights(craft: Craft, water: Water, run: Fitting, seed: int, number: int, told: Callable[[int], None]) -> list[Record]:
     """The logs of FLIGHTS flights as long as a run; their witness tells the true ride height. Those that ended are left out."""
-    found, length, content = [], min(run.length, LONGEST) + SETTLE, f"fit {number}"
+    length, content = min(run.length, LONGEST) + SETTLE, f"fit {number}"
+    blocks = []
     for replicate in range(FLIGHTS):
         draws = generator(seed, content, replicate, "sea")
         drawn = draw_components(run.sea, run.waves, run.depth, draws, count=LINES, rayleigh=True)
-        block = make_block(drawn, seed, content, replicate, length, SETTLE)
-        (flown,) = fly_aboard([craft], water, block, run.speed)
-        found += [with_witness(flown)] if flown.log and not flown.ended else []
-        told(1)
-    return found
+        blocks.append(make_block(drawn, seed, content, replicate, length, SETTLE))
+    flights = fly_aboard([craft] * FLIGHTS, water, blocks, run.speed)
+    told(FLIGHTS)
+    return [with_witness(flown) for flown in flights if flown.log and not flown.ended]
 
 
 def with_witness(flown: Flown) -> Record:
