@@ -79,7 +79,7 @@ def margin_words(margins: Margins) -> str:
     """
     if not math.isfinite(margins.gain) and not math.isfinite(margins.phase):
         return "not judged"
-    gain = f"x{number(margins.gain, 2)}" if math.isfinite(margins.gain) else "any"
+    gain = f"×{number(margins.gain, 2)}" if math.isfinite(margins.gain) else "any"
     if not math.isfinite(margins.phase):
         return f"{gain}, never crosses"
     return f"{gain}, {math.degrees(margins.phase):.0f} deg, {1000.0 * margins.delay:.0f} ms"
@@ -87,7 +87,7 @@ def margin_words(margins: Margins) -> str:
 
 def edge_words(margins: Margins) -> str:
     """'edge at x0.9': the gain at which a loop of an unstable craft is neither; nothing if lowering it meets none."""
-    return f"edge at x{number(margins.least_gain, 2)}" if margins.least_gain > 0.0 else ""
+    return f"edge at ×{number(margins.least_gain, 2)}" if margins.least_gain > 0.0 else ""
 
 
 def speed_words(speed: float) -> str:

@@ -99,7 +99,7 @@ def result(results: Results) -> list[str]:
         return [*_nobody(standings), *_unfinished(results)]
     best = order.iloc[0].to_dict()
     said = [
-        _first(standings, order, best),
+        *_first(standings, order, best),
         *_gain(order, best),
         *_ride(results, int(best["design"])),
         *_doubt(best),
@@ -108,16 +108,19 @@ def result(results: Results) -> list[str]:
     return [*said, *_unfinished(results)]
 
 
-def _first(standings: pd.DataFrame, order: pd.DataFrame, best: Mapping[Hashable, Any]) -> str:
+def _first(standings: pd.DataFrame, order: pd.DataFrame, best: Mapping[Hashable, Any]) -> list[str]:
     name = called(int(best["design"]))
     score = f"its score is {number(best['score'])}{interval(best['score_low'], best['score_high'])}, and less is better"
     field = f"{len(order)} designs" + (" that broke no limit" if len(order) < len(standings) else "")
     if not certain(order):
-        return f"{name} comes first of {field}; {score}. One replicate cannot tell how sure that is."
+        return [f"{name} comes first of {field}; {score}. One replicate cannot tell how sure that is."]
     peers = int(order["level_with_best"].sum()) - 1
     if peers > 0:
-        return f"{name} is level with {count(peers, 'other', 'others')} at the top of {field}; {score}."
-    return f"{name} is the best of {field}; {score}."
+        return [
+            f"{name} is level with {count(peers, 'other', 'others')} at the top of {field}; {score}.",
+            "These flights cannot tell them apart: choose by cost, or fly more replicates.",
+        ]
+    return [f"{name} is the best of {field}; {score}."]
 
 
 def _gain(order: pd.DataFrame, best: Mapping[Hashable, Any]) -> list[str]:
@@ -147,9 +150,9 @@ def _ride(results: Results, design: int) -> list[str]:
     errors = {names[condition]: response("ride_height_error", error) for condition, error in means.sort_values().items()}
     calmest, worst = next(iter(errors)), next(reversed(errors))
     if calmest == worst:
-        return [f"It follows its wanted height within {errors[worst]} in {worst} (root mean square)."]
+        return [f"{called(design)} follows its wanted height within {errors[worst]} in {worst} (root mean square)."]
     return [
-        f"It follows its wanted height within {errors[calmest]} in {calmest}, "
+        f"{called(design)} follows its wanted height within {errors[calmest]} in {calmest}, "
         f"and within {errors[worst]} in {worst}, its worst (root mean square)."
     ]
 

@@ -41,9 +41,9 @@ def test_modes_in_words() -> None:
 
 
 def test_margins_in_words() -> None:
-    assert margin_words(spare()) == "x2.1, 38 deg, 70 ms"
+    assert margin_words(spare()) == "×2.1, 38 deg, 70 ms"
     assert margin_words(spare(gain=inf, phase=inf)) == "not judged"
-    assert edge_words(spare(least_gain=0.93)) == "edge at x0.93"
+    assert edge_words(spare(least_gain=0.93)) == "edge at ×0.93"
     assert edge_words(spare()) == ""
 
 
@@ -70,7 +70,7 @@ def test_the_table_of_a_check() -> None:
     assert heads.split("  ")[-1] == "heading"
     assert [row.split()[0] for row in rows] == ["2.5", "4", "8"]
     assert "doubles" in rows[-1]
-    assert "edge at x0.9" in rows[-1][heads.index("pitch") : heads.index("roll")]
+    assert "edge at ×0.9" in rows[-1][heads.index("pitch") : heads.index("roll")]
     assert rows[-1][heads.index("height") : heads.index("pitch")].strip() == ""
     assert "stable up to 7." in last
 

@@ -71,7 +71,9 @@
     at("conditions").tBodies[0].replaceWith(body);
     at("conditions-note").textContent = known.length < chosen.length
       ? `Less is better. Only designs with a page are here: not ${chosen.filter(design => !drawn.has(design)).join(", ")}.` : "Less is better.";
-    for (const figure of document.querySelectorAll("[data-drawn]")) figure.hidden = !known.includes(Number(figure.dataset.drawn));
+    const figures = [...document.querySelectorAll("[data-drawn]")], place = figure => known.indexOf(Number(figure.dataset.drawn));
+    for (const figure of figures) figure.hidden = place(figure) < 0;
+    figures[0]?.parentNode.append(...figures.sort((one, other) => place(one) - place(other)));
   }
 
   function said(chosen) {

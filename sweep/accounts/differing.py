@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from sweep.campaign.units import in_unit
 from sweep.content import differences
 from sweep.shown import shown_factor
 from sweep.wording import number, pretty, response, response_title, with_unit
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
     from sweep.campaign.factors import Factor
     from sweep.campaign.seas import NamedSea
+    from sweep.campaign.water import WaterBody
     from sweep.store import Results
 
 MOST_LEVELS = 8
@@ -49,6 +51,7 @@ def _stated(campaign: Campaign) -> dict[str, str]:
         **{f"factor {label}": _levels(factor) for label, factor in campaign.factors.items()},
         "plan": campaign.plan.kind.replace("-", " "),
         "race": "a race within a budget" if budget else "everything flown",
+        "water": _water(campaign.water),
         **{f"sea {sea.name}": _sea(sea) for sea in campaign.seas},
         "headings": ", ".join(heading.name for heading in campaign.headings),
         "speeds": f"{speeds} m/s",
@@ -73,6 +76,11 @@ def _levels(factor: Factor) -> str:
     return f"{', '.join(shown)}{unit}"
 
 
+def _water(water: WaterBody) -> str:
+    warmth = with_unit(in_unit(water.temperature, "degC"), "°C")
+    return f"{water.kind}, {warmth}, {with_unit(water.depth, 'm')} deep"
+
+
 def _sea(sea: NamedSea) -> str:
     if sea.kind == "flat":
         return "calm"
@@ -91,9 +99,8 @@ def _weight(name: str, weight: Any) -> str:
 
 
 def _deeper(now: Campaign, former: Campaign) -> Iterator[str]:
-    """The craft, the water, and what the words of a sea, a heading or a fault leave out."""
+    """The craft, and what the words of a sea, a heading or a fault leave out."""
     yield from differences(_flown(former.craft, {"name"}), _flown(now.craft, {"name"}), "craft")
-    yield from differences(_flown(former.water), _flown(now.water), "water")
     for name in ("seas", "headings", "faults"):
         before, after = ({part.name: part for part in getattr(campaign, name)} for campaign in (former, now))
         for one in before.keys() & after.keys():

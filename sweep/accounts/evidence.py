@@ -22,7 +22,7 @@ def studies() -> list[dict[str, Any]]:
     """Every study that was made: title, what it was made by, and its tables as text."""
     folder = shipped("site") / "evidence"
     return [
-        _study(title, tomllib.loads((folder / f"{name}.toml").read_text(encoding="utf-8")))
+        {"key": name} | _study(title, tomllib.loads((folder / f"{name}.toml").read_text(encoding="utf-8")))
         for name, title in STUDIES.items()
         if (folder / f"{name}.toml").is_file()
     ]

@@ -14,7 +14,7 @@ from sweep.accounts.ranges import of_all
 from sweep.checks import Check, Scope, list_checks, list_scope, worst_of_each
 from sweep.model.quantities import STATUS_NAMES, STATUS_SENTENCES
 from sweep.scores import flight_scores
-from sweep.wording import certain, count, grouped, number, pretty, response, response_title, with_unit
+from sweep.wording import called, certain, count, grouped, number, pretty, ranked, response, response_title, with_unit
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -70,11 +70,24 @@ def _sentences(results: Results, statuses: pd.Series, checks: tuple[Check, ...])
     kept = sum(check.kept for check in checks)
     most = "up to " if results.campaign.budget else ""
     return [
+        *_best(results.standings),
         f"{grouped(len(statuses))} flights in all: {most}{replicates} of each design in each of {conditions}.",
         *([] if certain(results.standings) else ["One replicate gives an order, but no interval."]),
         f"The model meets {kept} of {len(checks)} values from outside within what is allowed for each.",
         "What it leaves out stands below, and no interval covers that.",
     ]
+
+
+def _best(standings: pd.DataFrame) -> list[str]:
+    """How surely these flights tell the best design."""
+    order = ranked(standings)
+    if order.empty or not certain(standings):
+        return []
+    best, level = int(order.iloc[0]["design"]), int(order["level_with_best"].sum())
+    if level < 2:
+        return [f"{called(best)} is the best of all in the waves of this model: 95 % sure, by these flights."]
+    name = called(best).replace("The", "the").replace("Design", "design")
+    return [f"These flights cannot tell the best design: it may be {name}, or any of the {level - 1} that are level with it."]
 
 
 def _flights(results: Results, statuses: pd.Series) -> Rows:

@@ -161,8 +161,8 @@ def _both(rows: pd.DataFrame, design: int, one: Column, two: Column) -> str:
 
 
 def better(column: Column) -> str:
-    """'ride height error, cm (less is better)'."""
-    return f"{column.heading} ({'more' if column.key in LARGER_IS_BETTER else 'less'} is better)"
+    """'least ride height error, cm'."""
+    return f"{'most' if column.key in LARGER_IS_BETTER else 'least'} {column.heading}"
 
 
 def page_of(row: Mapping[Hashable, Any]) -> str:

@@ -31,7 +31,7 @@ def measured_beside_predicted(table: pd.DataFrame) -> alt.LayerChart:
     bars = (
         alt.Chart()
         .mark_rule(color=colour("kept"), strokeWidth=9, opacity=0.45)
-        .encode(x=alt.X("low:Q", title="ride height error as sensed, cm", scale=across), x2="high:Q", y=up, tooltip=tips)
+        .encode(x=alt.X("low:Q", title="sensed height error, cm", scale=across), x2="high:Q", y=up, tooltip=tips)
     )
     ticks = alt.Chart().mark_tick(color=colour("ink"), thickness=2, size=14).encode(x=alt.X("predicted:Q", scale=across), y=up)
     sure = (

@@ -63,6 +63,8 @@ def dress(chart: AnyChart, **params: Any) -> AnyChart:
         tickColor=colour("rule"),
         titlePadding=8,
     )
+    # Numbers along an axis may be left out; names may not.
+    numbers = alt.AxisConfig(labelOverlap=True, labelSeparation=4)
     legend = alt.LegendConfig(
         **text, labelFontSize=12, orient="top", title=None, symbolStrokeColor=colour("ink"), labelLimit=320
     )
@@ -70,7 +72,9 @@ def dress(chart: AnyChart, **params: Any) -> AnyChart:
     # Marks take no focus; to word each for a screen reader would take longer than to draw it. Description and table tell it.
     mark = alt.MarkConfig(aria=False)
     dressed: AnyChart = chart.copy(deep=False)
-    dressed.config = alt.Config(background="transparent", font=FONT, padding=2, axis=axis, legend=legend, view=view, mark=mark)
+    dressed.config = alt.Config(
+        background="transparent", font=FONT, padding=2, axis=axis, axisQuantitative=numbers, legend=legend, view=view, mark=mark
+    )
     signals: list[Any] = [alt.VariableParameter(name=name, value=value) for name, value in {**COLOURS, **params}.items()]
     before: Any = chart.params
     dressed.params = [*(() if before is alt.Undefined else before), *signals]

@@ -90,7 +90,10 @@ def _cube(factor: Factor, values: pd.Series) -> Array:
 
 def _from_cube(factor: Factor, values: pd.Series, place: float) -> float:
     low, high = _ends(factor, values)
-    return float(low * (high / low) ** place) if factor.spacing == "log" else low + (high - low) * place
+    if factor.spacing == "log":
+        return float(low * (high / low) ** place)
+    value = low + (high - low) * place
+    return value if abs(value) > TINY * (high - low) else 0.0
 
 
 def _alike(designs: pd.DataFrame, label: str, leader: int) -> Flags:

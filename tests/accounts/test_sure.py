@@ -121,3 +121,15 @@ def test_nothing_flown_is_told_without_falling_over(told: Results) -> None:
     found = tables(empty)
     assert isinstance(found["flights"], list)
     assert pd.isna(found["sentences"]).sum() == 0
+
+
+def test_the_page_opens_with_how_surely_the_best_is_told(told: Results) -> None:
+    first = tables(told)["sentences"][0]
+    level = int(told.standings.loc[told.standings["verdict"] != "broken", "level_with_best"].sum())
+    best = told.standings.iloc[0]["design"]
+    assert level > 1
+    assert first == (
+        f"These flights cannot tell the best design: it may be design {best}, or any of the {level - 1} that are level with it."
+    )
+    alone = dataclasses.replace(told, standings=told.standings.assign(level_with_best=told.standings["place"] == 1))
+    assert tables(alone)["sentences"][0].startswith(f"Design {best} is the best of all")

@@ -1,0 +1,61 @@
+"""Long tables lie folded: short pages on a phone, and all of it within reach of a key, an address and paper."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import expect
+
+from sweep.store import Results
+from tests.browser.conftest import Opener, path_of
+from tests.browser.test_site import follow
+
+MOST_SCREENS = 14
+"""Heights of a phone of 800 px that any page may take while its folds are shut (judgement)."""
+
+
+@pytest.mark.parametrize("name", ["index", "builds", "design", "compare", "rides", "sure", "former", "logs"])
+def test_no_page_is_endless_on_a_phone(site: Path, told: Results, visit: Opener, name: str) -> None:
+    page = visit(path_of(site, told, name), width=360)
+    assert page.evaluate("document.documentElement.scrollHeight") < MOST_SCREENS * 800
+
+
+def test_a_fold_opens_by_key_and_is_in_the_address(site: Path, visit: Opener) -> None:
+    page = visit(site / "sure.html", width=360)
+    first = page.locator("#every-check tbody th").first
+    expect(first).to_be_hidden()
+    page.locator("#every-check > summary").press("Enter")
+    expect(first).to_be_visible()
+    assert page.url.endswith("#every-check")
+    again = visit(site / "cautions.html")
+    again.goto(page.url)
+    expect(again.locator("#every-check tbody th").first).to_be_visible()
+    expect(again.locator("#not-checked dt").first).to_be_hidden()
+
+
+def test_folds_of_a_phone_stand_open_on_a_desk(site: Path, told: Results, visit: Opener) -> None:
+    for width, opened in ((360, 0), (1280, 1)):
+        page = visit(path_of(site, told, "design"), width=width)
+        folds = page.locator("details[data-narrow]")
+        assert folds.count() >= 3
+        assert all(fold.evaluate("fold => fold.open") == bool(opened) for fold in folds.all())
+
+
+def test_paper_shows_what_is_folded(site: Path, visit: Opener) -> None:
+    page = visit(site / "sure.html")
+    pages = page.pdf(format="A4").count(b"/Type /Page\n")
+    page.evaluate("for (const fold of document.querySelectorAll('details')) fold.remove()")
+    assert page.pdf(format="A4").count(b"/Type /Page\n") < pages - 5
+    other = visit(site / "sure.html")
+    other.evaluate("dispatchEvent(new Event('beforeprint'))")
+    expect(other.locator("#every-check tbody th").first).to_be_visible()
+    other.evaluate("dispatchEvent(new Event('afterprint'))")
+    expect(other.locator("#every-check tbody th").first).to_be_hidden()
+
+
+def test_an_address_with_choices_keeps_them_when_a_fold_opens(site: Path, told: Results, visit: Opener) -> None:
+    page = visit(site / "cautions.html", width=360)
+    follow(page, f"{path_of(site, told, 'design').as_uri()}#condition=1")
+    page.locator("#numbers > summary").click()
+    assert page.url.endswith("#condition=1")
