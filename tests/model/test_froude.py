@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from sweep.campaign.addresses import value_at
 from sweep.campaign.craft import Craft
 from sweep.model import faults as kinds
 from sweep.model import layout as at
@@ -90,17 +91,8 @@ TWIN = on_propellers(courier(), 2, {"power": 60.0, "energy": 3e5})
 EXACT = {"rangefinders.resolution": 0.0, "servos.quantum": 0.0, "steering.servo.quantum": 0.0}
 
 
-def of(craft: Craft, address: str) -> Any:
-    value: Any = craft
-    for step in address.split("."):
-        if value is None:
-            return None
-        value = value[step] if isinstance(value, dict) else getattr(value, step)
-    return value
-
-
 def larger(craft: Craft) -> Craft:
-    values = {address: of(craft, address) for address in SCALES}
+    values = {address: value_at(craft, address) for address in SCALES}
     return changed(craft, {address: value * SCALES[address] for address, value in values.items() if value is not None})
 
 
