@@ -21,12 +21,15 @@ LOCAL = "Local rules and licensed practice come first; keep clear of people, and
 
 
 def interval(estimate: Estimate, scale: float = 1.0, unit: str = "") -> str:
-    """'4.5 cm (4.2 to 4.9)'."""
-    low, high = sorted((estimate.low * scale, estimate.high * scale))
-    value = with_unit(estimate.value * scale, unit, 2)
+    """'4.5 cm (4.2 to 4.9)': as many decimals as half the interval has before its first digit that counts."""
+    value, low, high = (each * scale for each in estimate)
+    low, high = sorted((low, high))
     if not math.isfinite(high):
-        return f"{value} (at least {number(low, 2)})"
-    return f"{value} ({number(low, 2)} to {number(high, 2)})"
+        return f"{with_unit(value, unit, 2)} (at least {number(low, 2)})"
+    places = max(math.ceil(-math.log10(0.5 * (high - low))), 0) if high > low else 3
+    shown = f" {pretty(unit)}" if pretty(unit) else ""
+    middle, least, most = (f"{round(each, places) + 0.0:.{places}f}" for each in (value, low, high))
+    return f"{middle}{shown} ({least} to {most})"
 
 
 def sea_sentences(sea: SeaFound | None) -> list[str]:
