@@ -19,7 +19,7 @@ from sweep.logs.sea import Estimate
 from sweep.model.spectra import Floats
 
 CONFIDENCE = 0.95
-PRIOR_PASSES = 6.0  # how many passes the model's own scatter counts for: judgement
+PRIOR_PASSES = 12.0  # how many passes the model's own scatter, of some twenty flights, counts for: judgement
 SLOPE_DOUBT = 0.1  # of the difference that the sea makes by the model: judgement
 WORTH_KNOWING = 0.1  # of the measure: a set-up that changes less is not worth more passes
 MOST_PASSES = 60
