@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -115,6 +116,7 @@ def predicted_bands(linear: LinearCraft, craft: Craft, bands: Bands, heading: fl
     return result
 
 
+@lru_cache(maxsize=64)
 def _waves(speed: float, heading: float, depth: float) -> Floats:
     """Frequencies (rad/s) whose frequency of encounter goes up through the bands: in a following sea, of overtaken waves."""
     along = speed * np.cos(heading)

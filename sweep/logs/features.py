@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from sweep.campaign.addresses import replace_values
 from sweep.linear.craft import LinearCraft, linearise
+from sweep.linear.differences import Complexes
 from sweep.logs.bands import BANDS, SIGNALS, Bands, measured_bands, predicted_bands
 from sweep.logs.channels import Record
 from sweep.logs.measure import height_from
@@ -68,22 +70,55 @@ def difference(measured: Floats, predicted: Floats) -> Floats:
     return np.where(phase, np.remainder(off + np.pi, 2.0 * np.pi) - np.pi, off)
 
 
-def foretold(crafts: Sequence[Craft], water: Water, runs: Sequence[Fitting], bands: Sequence[Bands]) -> Floats:
-    """(crafts, runs x SIZE): the features as the linear companion has them; NaN for a craft without a trim."""
+def foretold(
+    crafts: Sequence[Craft], water: Water, runs: Sequence[Fitting], bands: Sequence[Bands], drifting: bool = False
+) -> Floats:
+    """(crafts, runs x SIZE): the features as the linear companion has them; NaN for a craft without a trim.
+
+    drifting: the clocks of rangefinder and control code are taken to drift past each other. Then the age at which the code uses
+    a reading grows evenly with the latency, as the mean of the two ticks before and after it; with clocks in step it grows
+    by a whole tick at once, which no search finds its way across.
+    """
     found = np.full((len(crafts), len(runs), SIZE), np.nan)
+    flown = [_either_tick(craft) if drifting else ((craft, 1.0),) for craft in crafts]
     for speed in {run.speed for run in runs}:
-        for indices, fleet in build_fleets(crafts, water, speed):
-            for i, row, linear in zip(indices.tolist(), fleet.parameters, linearise(fleet), strict=True):
-                for number, (run, band) in enumerate(zip(runs, bands, strict=True)):
-                    if linear is not None and run.speed == speed:
-                        found[i, number] = _of_linear(linear, row, crafts[i], run, band)
+        known = iter(_linearised([craft for ticks in flown for craft, _ in ticks], water, speed))
+        for i, (craft, ticks) in enumerate(zip(crafts, flown, strict=True)):
+            mine = [each for _, each in zip(ticks, known, strict=False) if each is not None]
+            for number, (run, band) in enumerate(zip(runs, bands, strict=True)):
+                if run.speed == speed and len(mine) == len(ticks):
+                    late = craft.rangefinders.latency
+                    ratio = sum(
+                        share * predicted_bands(linear, craft, band, run.waves, run.depth, late)
+                        for (_, linear), (_, share) in zip(mine, ticks, strict=True)
+                    )
+                    found[i, number] = _of_linear(mine[0][1], mine[0][0], craft, np.asarray(ratio))
     return found.reshape(len(crafts), -1)
 
 
-def _of_linear(linear: LinearCraft, row: Floats, craft: Craft, run: Fitting, band: Bands) -> Floats:
+def _either_tick(craft: Craft) -> tuple[tuple[Craft, float], ...]:
+    """The craft with a latency in the middle of the tick before and of the tick after, each with its share."""
+    tick = 1.0 / craft.control.rate
+    place = craft.rangefinders.latency / tick - 0.5
+    before = max(math.floor(place), 0)
+    after = min(max(place - before, 0.0), 1.0)
+    latencies = [(before + n + 0.5) * tick for n in (0, 1)]
+    crafts = [replace_values(craft, {"rangefinders.latency": latency}) for latency in latencies]
+    return (crafts[0], 1.0 - after), (crafts[1], after)
+
+
+def _linearised(crafts: Sequence[Craft], water: Water, speed: float) -> list[tuple[Floats, LinearCraft] | None]:
+    """Packed numbers and companion of each craft; None without a trim."""
+    found: list[tuple[Floats, LinearCraft] | None] = [None] * len(crafts)
+    for indices, fleet in build_fleets(crafts, water, speed):
+        for i, row, linear in zip(indices.tolist(), fleet.parameters, linearise(fleet), strict=True):
+            found[i] = (row, linear) if linear is not None else None
+    return found
+
+
+def _of_linear(linear: LinearCraft, row: Floats, craft: Craft, ratio: Complexes) -> Floats:
     """The noise is the rangefinder's own white density; the mounting is the craft file's."""
     sensors = craft.rangefinders
-    ratio = predicted_bands(linear, craft, band, run.waves, run.depth, sensors.latency)
     angles = [
         row[first + at.MIX] * row[at.TRIM_HEIGHT] + row[first + at.MIX + 1] * row[at.TRIM_PITCH]
         for first in (at.FOIL + i * at.FOIL_STRIDE for i in range(len(craft.foils)))

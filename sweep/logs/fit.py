@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 FLIGHTS = 6
 LEAST_FLIGHTS = 3
-LINES = 64  # of a flight's sea
+LINES = 192  # of a flight's sea: of 64 the top of the rangefinder's band showed gaps, and its noise came out too high
 ROUNDS = 2
 MOST_TRIES = 12
 FIRST_DOUBT = 0.1
@@ -40,7 +40,8 @@ SETTLE = 5.0
 LONGEST = 120.0
 ALIKE = 0.9  # correlation beyond which two numbers cannot be told apart
 CONFIDENCE = 0.95
-SLOPE_STEP = 0.05  # of a usual step, either way
+SLOPE_STEP = 0.05  # of a usual step
+ENOUGH = 1e-3  # of the misfit and of the steps: nearer to the least is far inside the doubt
 BAD = 30.0  # off, where there is no trim
 LEAST_DOUBT = 0.01  # of a feature (relative, rad): no flights of a model are better than that
 
@@ -89,7 +90,8 @@ def fit(
                 runs=tuple(run._replace(sea=sea) for run, sea in zip(search.runs, found_seas, strict=True))
             )
         if turn:
-            logs = [_flights(search.about, water, run, seed, number, told) for number, run in enumerate(search.runs)]
+            flyers = search.flyers()
+            logs = [_flights(flyers, water, run, seed, number, told) for number, run in enumerate(search.runs)]
             search = search.corrected(logs)
         search = search.improved()
     return result(search)
@@ -136,6 +138,20 @@ class Search(NamedTuple):
         return built(self.craft, self.names, self.steps)
 
     @property
+    def drifting(self) -> bool:
+        """Whether the rangefinder's clock is taken to drift past that of the control code: no log tells how they stand."""
+        return "range_lag" in self.names
+
+    def flyers(self) -> list[Craft]:
+        """The craft so far, once for each flight; where clocks drift, with latencies spread evenly over a tick of the code."""
+        about, tick = self.about, 1.0 / self.craft.control.rate
+        if not self.drifting:
+            return [about] * FLIGHTS
+        spread = tick * ((np.arange(FLIGHTS) + 0.5) / FLIGHTS - 0.5)
+        latencies = np.maximum(about.rangefinders.latency + spread, 0.0).tolist()
+        return [replace_values(about, {"rangefinders.latency": latency}) for latency in latencies]
+
+    @property
     def good(self) -> np.ndarray:
         """(features,): which are known."""
         return np.asarray(np.isfinite(self.measured) & np.isfinite(self.beyond) & np.isfinite(self.doubt))
@@ -145,17 +161,16 @@ class Search(NamedTuple):
         return np.asarray(self._many([steps])[0])
 
     def slopes(self, steps: Floats) -> Floats:
-        """(good features, numbers): how that goes with each number, all of them side by side."""
+        """(good features, numbers): how that goes with each number, all side by side, towards the inside of the limits."""
         low, high = limits_of(self.craft, self.names)
-        reach = SLOPE_STEP * np.eye(len(steps))
-        up, down = np.minimum(steps + reach, high), np.maximum(steps - reach, low)
-        found = self._many([*up, *down])
-        gap = np.diag(up) - np.diag(down)
-        slopes: Floats = ((found[: len(steps)] - found[len(steps) :]) / gap[:, None]).T
+        inwards = np.where(steps > 0.5 * (low + high), -SLOPE_STEP, SLOPE_STEP)
+        found = self._many([steps, *(steps + np.diag(inwards))])
+        slopes: Floats = ((found[1:] - found[0]) / inwards[:, None]).T
         return slopes
 
     def _many(self, places: Sequence[Floats]) -> Floats:
-        predicted = foretold([built(self.craft, self.names, each) for each in places], self.water, self.runs, self.bands)
+        crafts = [built(self.craft, self.names, each) for each in places]
+        predicted = foretold(crafts, self.water, self.runs, self.bands, self.drifting)
         left = difference(self.measured, predicted + self.beyond)[:, self.good] / self.doubt[self.good]
         return np.asarray(np.nan_to_num(left, nan=BAD))
 
@@ -163,19 +178,29 @@ class Search(NamedTuple):
         """Nearer."""
         bounds = limits_of(self.craft, self.names)
         found = least_squares(
-            self.off, self.steps, self.slopes, bounds=bounds, x_scale=1.0, loss="soft_l1", max_nfev=MOST_TRIES
+            self.off,
+            self.steps,
+            self.slopes,
+            bounds=bounds,
+            x_scale=1.0,
+            loss="soft_l1",
+            ftol=ENOUGH,
+            xtol=ENOUGH,
+            max_nfev=MOST_TRIES,
         )
         return self._replace(steps=found.x)
 
-    def corrected(self, logs: Sequence[Sequence[Record]]) -> Search:
-        """With the flights of `about` in each run's sea, each met with its own power. Raises ValueError if few last."""
+    def corrected(self, logs: Sequence[Sequence[tuple[Craft, Record]]]) -> Search:
+        """With the flights of `flyers` in each run's sea, each met with its own power. Raises ValueError if few last."""
         means, doubts, strays = [], [], []
         for number, (run, flown) in enumerate(zip(self.runs, logs, strict=True)):
             if len(flown) < LEAST_FLIGHTS:
                 raise ValueError(f"the model's craft does not last in the sea of run {number + 1}: it cannot be fitted there")
-            here = [measured_bands(log, self.craft) for log in flown]
-            foreseen = foretold([self.about], self.water, [run] * len(flown), here).reshape(len(flown), -1)
-            table = difference(np.array([features(log, self.craft) for log in flown]), foreseen)
+            foreseen = [
+                foretold([craft], self.water, [run], [measured_bands(log, self.craft)], self.drifting)[0]
+                for craft, log in flown
+            ]
+            table = difference(np.array([features(log, self.craft) for _, log in flown]), np.array(foreseen))
             ratio = math.sqrt(min(run.length, LONGEST) / run.length)
             means.append(table.mean(axis=0))
             doubts.append(table.std(axis=0, ddof=1) * math.sqrt(1.0 + 1.0 / len(flown)) * ratio)
@@ -255,17 +280,19 @@ def _steadied(spread: Floats) -> Floats:
     return np.where(np.isfinite(spread), np.sqrt(0.5 * known + 0.5 * mean), np.nan)
 
 
-def _flights(craft: Craft, water: Water, run: Fitting, seed: int, number: int, told: Callable[[int], None]) -> list[Record]:
-    """The logs of FLIGHTS flights as long as a run; their witness tells the true ride height. Those that ended are left out."""
+def _flights(
+    crafts: Sequence[Craft], water: Water, run: Fitting, seed: int, number: int, told: Callable[[int], None]
+) -> list[tuple[Craft, Record]]:
+    """The logs of flights as long as a run; their witness tells the true ride height. Those that ended are left out."""
     length, content = min(run.length, LONGEST) + SETTLE, f"fit {number}"
     blocks = []
-    for replicate in range(FLIGHTS):
+    for replicate in range(len(crafts)):
         draws = generator(seed, content, replicate, "sea")
         drawn = draw_components(run.sea, run.waves, run.depth, draws, count=LINES, rayleigh=True)
         blocks.append(make_block(drawn, seed, content, replicate, length, SETTLE))
-    flights = fly_aboard([craft] * FLIGHTS, water, blocks, run.speed)
-    told(FLIGHTS)
-    return [with_witness(flown) for flown in flights if flown.log and not flown.ended]
+    flights = fly_aboard(crafts, water, blocks, run.speed)
+    told(len(crafts))
+    return [(craft, with_witness(flown)) for craft, flown in zip(crafts, flights, strict=True) if flown.log and not flown.ended]
 
 
 def with_witness(flown: Flown) -> Record:

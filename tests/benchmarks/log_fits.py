@@ -3,24 +3,27 @@
     python -m tests.benchmarks.log_fits [DAYS] [SET ...]
 
 A day is a pass of 90 s into the waves and one with them, in a Gaussian sea of 5 cm and 1.1 s; its planted numbers are drawn
-from RANGES. The seas are told by the logs. SETS are the numbers that are planted and fitted together. TOGETHER days are fitted
-side by side, so that their crafts share the blocks of a round.
+from RANGES. The seas are told by the logs. SETS are the numbers that are planted and fitted together. Days and sets are fitted
+side by side, as many as there are lanes: the crafts of a day share its waves, and all share the blocks of a round.
 """
 
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from itertools import product
 from math import pi
 
 import numpy as np
 
+from sweep.campaign.craft import Craft
 from sweep.logs.aboard import fly_aboard
 from sweep.logs.channels import Record, Series
 from sweep.logs.features import Fitting
 from sweep.logs.fit import FLIGHTS, ROUNDS, Result, Search, begin, built, fit, result, with_witness
 from sweep.logs.judge import sea_of_record
 from sweep.logs.numbers import NUMBERS
+from sweep.model.compiled import LANES
 from sweep.model.spectra import Spectrum
 from sweep.model.waves import draw_components
 from tests.model.crafts import WATER, block_of, courier
@@ -45,7 +48,6 @@ SETS = {
 HEADINGS = (pi, 0.0)
 LENGTH, DEPTH, SPEED = 90.0, 5.0, 4.0
 LINES = 192  # of a sea: as many as a pass tells apart, or it is not Gaussian
-TOGETHER = 10
 VIDEO_NOISE, VIDEO_RATE = 0.004, 25.0  # m, Hz: of the witness
 
 
@@ -56,18 +58,26 @@ def planted_on(day: int, names: tuple[str, ...]) -> dict[str, float]:
     return {name: drawn[name] for name in names}
 
 
-def logged(day: int, planted: dict[str, float], headings: tuple[float, ...], length: float) -> list[Record]:
-    """The logs of a day, with a witness."""
-    steps = np.array([(value - NUMBERS[name].start(courier())) / NUMBERS[name].step for name, value in planted.items()])
-    craft, found = built(courier(), list(planted), steps), []
+def logged(
+    day: int, plants: Sequence[dict[str, float]], headings: tuple[float, ...] = HEADINGS, length: float = LENGTH
+) -> list[list[Record]]:
+    """The logs of a day with a witness, of each craft: one for each heading."""
+    crafts = [_planted(planted) for planted in plants]
+    found: list[list[Record]] = [[] for _ in crafts]
     for at, heading in enumerate(headings):
         draws = np.random.default_rng([day, at])
         sea = draw_components(Spectrum(0.05, 1.1, 3.3), heading, DEPTH, draws, count=LINES, rayleigh=True)
-        (flown,) = fly_aboard([craft], WATER, block_of(sea, length + 5.0, 5.0, replicate=10 * day + at), SPEED)
-        time = np.arange(0.0, flown.truth["time"][-1], 1.0 / VIDEO_RATE)
-        height = np.interp(time, flown.truth["time"], flown.truth["ride_height"])
-        found.append(flown.log | {"witness": Series(time, height + VIDEO_NOISE * draws.standard_normal(len(time)))})
+        block = block_of(sea, length + 5.0, 5.0, replicate=10 * day + at)
+        for mine, flown in zip(found, fly_aboard(crafts, WATER, block, SPEED), strict=True):
+            time = np.arange(0.0, flown.truth["time"][-1], 1.0 / VIDEO_RATE)
+            height = np.interp(time, flown.truth["time"], flown.truth["ride_height"])
+            mine.append(flown.log | {"witness": Series(time, height + VIDEO_NOISE * draws.standard_normal(len(time)))})
     return found
+
+
+def _planted(planted: dict[str, float]) -> Craft:
+    steps = [(value - NUMBERS[name].start(courier())) / NUMBERS[name].step for name, value in planted.items()]
+    return built(courier(), list(planted), np.array(steps))
 
 
 def told_sea(log: Record, heading: float, late: float) -> Spectrum:
@@ -77,17 +87,17 @@ def told_sea(log: Record, heading: float, late: float) -> Spectrum:
     return found.spectrum
 
 
-def started(day: int, planted: dict[str, float], headings: tuple[float, ...] = HEADINGS, length: float = LENGTH) -> Search:
+def started(logs: list[Record], names: Sequence[str], headings: tuple[float, ...] = HEADINGS, length: float = LENGTH) -> Search:
     """The fit to one day's logs before it begins."""
-    logs = logged(day, planted, headings, length)
     sea = told_sea(logs[0], headings[0], courier().rangefinders.latency)
     runs = [Fitting(log, sea, SPEED, heading, DEPTH, length) for log, heading in zip(logs, headings, strict=True)]
-    return begin(courier(), WATER, runs, list(planted))
+    return begin(courier(), WATER, runs, names)
 
 
 def fitted(day: int, planted: dict[str, float], headings: tuple[float, ...] = HEADINGS, length: float = LENGTH) -> Result:
     """The fit to one day's logs, as `log fit` does it."""
-    runs = started(day, planted, headings, length).runs
+    (logs,) = logged(day, [planted], headings, length)
+    runs = started(logs, list(planted), headings, length).runs
 
     def seas(late: float) -> list[Spectrum]:
         return [told_sea(runs[0].record, headings[0], late)] * len(runs)
@@ -101,50 +111,69 @@ def side_by_side(searches: list[Search], batch: int) -> list[Result]:
     for _ in range(ROUNDS):
         seas = [told_sea(search.runs[0].record, HEADINGS[0], search.about.rangefinders.latency) for search in searches]
         sea = Spectrum(*(float(np.median([each[i] for each in seas])) for i in range(3)))
-        crafts = [search.about for search in searches]
-        logs: list[list[list[Record]]] = [[[] for _ in HEADINGS] for _ in searches]
+        flyers = [search.flyers() for search in searches]
+        logs: list[list[list[tuple[Craft, Record]]]] = [[[] for _ in HEADINGS] for _ in searches]
         for (way, heading), i in product(enumerate(HEADINGS), range(FLIGHTS)):
-            drawn = draw_components(sea, heading, DEPTH, np.random.default_rng([31, batch, way, i]), count=64, rayleigh=True)
+            draws = np.random.default_rng([31, batch, way, i])
+            drawn = draw_components(sea, heading, DEPTH, draws, count=LINES, rayleigh=True)
             block = block_of(drawn, LENGTH + 5.0, 5.0, replicate=700_000 + 1000 * batch + 10 * way + i)
-            for mine, flown in zip(logs, fly_aboard(crafts, WATER, block, SPEED), strict=True):
-                mine[way] += [with_witness(flown)] if flown.log and not flown.ended else []
+            crafts = [mine[i] for mine in flyers]
+            for mine, craft, flown in zip(logs, crafts, fly_aboard(crafts, WATER, block, SPEED), strict=True):
+                mine[way] += [(craft, with_witness(flown))] if flown.log and not flown.ended else []
         searches = [search.corrected(mine).improved() for search, mine in zip(searches, logs, strict=True)]
     return [result(search) for search in searches]
 
 
-def study(said: str, days: int) -> None:
-    """Fit and print."""
-    names = SETS[said]
-    inside, told, score = (dict.fromkeys(names, 0.0) for _ in range(3))
-    alike: dict[tuple[str, str], int] = {}
-    for first_day in range(0, days, TOGETHER):
-        batch = range(first_day, min(first_day + TOGETHER, days))
-        plants = [planted_on(day, names) for day in batch]
-        results = side_by_side([started(day, planted) for day, planted in zip(batch, plants, strict=True)], first_day)
-        for day, planted, found in zip(batch, plants, results, strict=True):
-            for each in found.numbers:
-                inside[each.name] += each.low <= planted[each.name] <= each.high
-                told[each.name] += each.told
-                score[each.name] += ((each.value - planted[each.name]) / (each.high - each.low) * 2.0) ** 2
-            for one, other, _ in found.alike:
-                alike[one, other] = alike.get((one, other), 0) + 1
-            shown = ", ".join(
-                f"{e.name} {planted[e.name]:.4f}: {e.value:.4f} ({e.low:.4f} to {e.high:.4f}){'' if e.told else ' not told'}"
-                for e in found.numbers
-            )
-            print(f"{said} {day:3}: misfit {found.misfit:.2f}; {shown}", flush=True)
-    for name in names:
-        off = np.sqrt(score[name] / days)
-        print(f"{said}: {name:16} inside {inside[name]:.0f} of {days}, told {told[name]:.0f}, rms off {off:.2f} of the reach")
-    for pair, times in alike.items():
-        print(f"{said}: {pair[0]} and {pair[1]} said to be alike {times} times", flush=True)
+class Tally:
+    """What of one set held, day by day."""
+
+    def __init__(self, said: str) -> None:
+        self.said, self.names, self.days = said, SETS[said], 0
+        self.inside, self.told, self.score = (dict.fromkeys(self.names, 0.0) for _ in range(3))
+        self.alike: dict[tuple[str, str], int] = {}
+
+    def add(self, planted: dict[str, float], found: Result) -> None:
+        """One day."""
+        self.days += 1
+        for each in found.numbers:
+            self.inside[each.name] += each.low <= planted[each.name] <= each.high
+            self.told[each.name] += each.told
+            self.score[each.name] += ((each.value - planted[each.name]) / (each.high - each.low) * 2.0) ** 2
+        for one, other, _ in found.alike:
+            self.alike[one, other] = self.alike.get((one, other), 0) + 1
+        shown = ", ".join(
+            f"{e.name} {planted[e.name]:.4f}: {e.value:.4f} ({e.low:.4f} to {e.high:.4f}){'' if e.told else ' not told'}"
+            for e in found.numbers
+        )
+        print(f"{self.said} {self.days:3}: misfit {found.misfit:.2f}; {shown}", flush=True)
+
+    def sum_up(self) -> None:
+        """Print the counts."""
+        for name in self.names:
+            off = np.sqrt(self.score[name] / self.days)
+            counts = f"inside {self.inside[name]:.0f} of {self.days}, told {self.told[name]:.0f}"
+            print(f"{self.said}: {name:16} {counts}, rms off {off:.2f} of the reach")
+        for pair, times in self.alike.items():
+            print(f"{self.said}: {pair[0]} and {pair[1]} said to be alike {times} times", flush=True)
 
 
 def main() -> None:
     """Every set asked for."""
     days = int(sys.argv[1]) if len(sys.argv) > 1 else 40
-    for said in sys.argv[2:] or SETS:
-        study(said, days)
+    tallies = [Tally(said) for said in sys.argv[2:] or SETS]
+    together = LANES // len(tallies)
+    for first_day in range(0, days, together):
+        crafts: list[tuple[Tally, dict[str, float]]] = []
+        searches: list[Search] = []
+        for day in range(first_day, min(first_day + together, days)):
+            plants = [planted_on(day, tally.names) for tally in tallies]
+            crafts += zip(tallies, plants, strict=True)
+            logs = logged(day, plants)
+            searches += [started(mine, list(planted)) for mine, planted in zip(logs, plants, strict=True)]
+        for (tally, planted), found in zip(crafts, side_by_side(searches, first_day), strict=True):
+            tally.add(planted, found)
+        for tally in tallies:
+            tally.sum_up()
 
 
 if __name__ == "__main__":

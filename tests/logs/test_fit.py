@@ -9,13 +9,14 @@ import pytest
 
 from sweep.linear.craft import linearise
 from sweep.logs.bands import measured_bands, predicted_bands
-from sweep.logs.features import features
+from sweep.logs.features import Fitting, features, foretold
 from sweep.logs.fit import Fitted, Result, with_witness
 from sweep.logs.numbers import NUMBERS, changed, values_of
 from sweep.logs.telling import fit_rows, fit_sentences
+from sweep.model.spectra import Spectrum
 from tests.benchmarks.log_fits import fitted
 from tests.logs.made import DEPTH, flown
-from tests.model.crafts import courier, fleet_of
+from tests.model.crafts import WATER, courier, fleet_of
 
 
 @pytest.mark.parametrize("heading", [pi, 0.0])
@@ -56,6 +57,18 @@ def test_without_a_witness_the_mounting_is_not_told() -> None:
     said = fit_sentences(Result((alone,), (), 1.0, 60, courier()))
     assert any("takes a witness" in sentence for sentence in said)
     assert fit_rows(Result((alone,), (), 1.0, 60, courier()))[0][2:4] == ("not told", "anything")
+
+
+def test_a_latency_has_no_step_where_clocks_drift() -> None:
+    """With clocks in step a reading that comes after a tick of the control code waits for the next: 10 ms at once."""
+    run = Fitting(flown().log, Spectrum(0.05, 1.1, 3.3), 4.0, pi, DEPTH, 70.0)
+    crafts = [changed(courier(), ["range_lag"], [lag]) for lag in (0.0598, 0.0602)]
+    bands = [measured_bands(flown().log, courier())]
+    drifting, in_step = (foretold(crafts, WATER, [run], bands, drifting) for drifting in (True, False))
+    assert np.nanmax(np.abs(drifting[1] - drifting[0])) < 0.05
+    assert np.nanmax(np.abs(in_step[1] - in_step[0])) > 0.1
+    middle = [changed(courier(), ["range_lag"], [0.055])]
+    assert foretold(middle, WATER, [run], bands, True) == pytest.approx(foretold(middle, WATER, [run], bands), nan_ok=True)
 
 
 def test_a_craft_with_other_numbers() -> None:
