@@ -126,22 +126,16 @@ def score_sentence(results: Results) -> str:
     )
 
 
-def _weight(name: str, weight: Any) -> dict[str, str]:
-    return {
-        "title": response_title(name),
-        "meaning": RESPONSE[name].meaning,
-        "weight": number(weight.weight),
-        "scale": response(name, weight.scale),
-    }
+def _weight(name: str, weight: Any) -> tuple[Any, ...]:
+    return (response_title(name), RESPONSE[name].meaning), number(weight.weight), response(name, weight.scale)
 
 
-def _limit(results: Results, name: str) -> dict[str, Any]:
+def _limit(results: Results, name: str) -> tuple[Any, ...]:
     rows = results.limits
     verdicts = rows.loc[(rows["condition"] == POOLED) & (rows["response"] == name), "verdict"].astype(str)
     of = " of flights" if RESPONSE[name].unit == "count" else ""
     title = f"{response_title(name)}: at most {in_words(name, results.campaign.limits[name].value)}{of}"
-    words = {"kept": "kept", "unknown": "not yet known", "broken": "broken"}
-    return {"title": title, **{key: int((verdicts == word).sum()) for key, word in words.items()}}
+    return title, *(int((verdicts == word).sum()) for word in ("kept", "not yet known", "broken"))
 
 
 def _refused_summary(broken: int) -> str:

@@ -9,7 +9,7 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
-from sweep.charts.theme import colour, dress, line_scales
+from sweep.charts.theme import colour, dress, score_lines
 from sweep.shown import Column
 
 ROW_PIXELS = 40
@@ -109,27 +109,11 @@ def together(table: pd.DataFrame, across: Column, beside: Column) -> alt.Chart:
     """The score along one factor, a line for each level of another; `table` columns: across, beside (texts), order, score."""
     levels = table.sort_values("order")["across"].drop_duplicates().tolist()
     lines = table.sort_values("line")["beside"].drop_duplicates().tolist()
-    look, dash = line_scales(lines)
     legend = alt.Legend(title=beside.heading, titleLimit=320)
-    curves: alt.Chart = (
-        alt.Chart(table)
-        .mark_line(point=alt.OverlayMarkDef(filled=True, size=60), strokeWidth=2)
-        .encode(
-            x=alt.X("across:O", title=across.heading, sort=levels, axis=alt.Axis(labelAngle=0)),
-            y=alt.Y("score:Q", title="score, less is better", scale=alt.Scale(zero=False), axis=alt.Axis(tickCount=5)),
-            color=alt.Color("beside:N", scale=look, sort=lines, legend=legend),
-            strokeDash=alt.StrokeDash("beside:N", scale=dash, sort=lines, legend=legend),
-            tooltip=[
-                alt.Tooltip("across:N", title=across.heading),
-                alt.Tooltip("beside:N", title=beside.heading),
-                alt.Tooltip("score:Q", format=".3~g"),
-            ],
-        )
-    )
+    along = alt.X("across:O", title=across.heading, sort=levels, axis=alt.Axis(labelAngle=0))
+    tips = [alt.Tooltip("across:N", title=across.heading), alt.Tooltip("beside:N", title=beside.heading)]
     return dress(
-        curves.properties(
-            width="container",
-            height=200,
+        score_lines(table, along, "beside", lines, legend, tips).properties(
             description=(
                 f"Mean score along {across.heading}, one line for each of {len(lines)} levels of {beside.heading}; "
                 "lines that are not parallel are an interaction."

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import Any, TypeVar
 
 import altair as alt
+import pandas as pd
 
 COLOURS = {
     "ink": "#1d252b",
@@ -32,6 +33,7 @@ SHARES = ("#002051", "#3c4d6e", "#7f7c75", "#bbaf71", "#fdea45")
 LINES = ("line1", "line2", "line3", "line4")
 DASHES: tuple[list[float], ...] = ([1, 0], [6, 3], [2, 2], [8, 3, 2, 3])
 FONT = "system-ui, sans-serif"
+SCORE_PIXELS = 200
 
 AnyChart = TypeVar("AnyChart", alt.Chart, alt.LayerChart, alt.VConcatChart)
 
@@ -48,6 +50,30 @@ def line_scales(names: Sequence[str]) -> tuple[alt.Scale, alt.Scale]:
     colours = [colour(LINES[i % len(LINES)]) for i in range(len(names))]
     dashes = [DASHES[(i // len(LINES) + i) % len(DASHES)] for i in range(len(names))]
     return alt.Scale(domain=list(names), range=colours), alt.Scale(domain=list(names), range=dashes)
+
+
+def score_lines(
+    table: pd.DataFrame, across: alt.X, line: str, lines: Sequence[str], legend: Any, tips: Sequence[Any]
+) -> alt.Chart:
+    """The score along something, a dashed line with points for each of `lines`, the values of the column `line`.
+
+    legend: of the lines, or alt.Undefined; tips: what is said of a point before its score.
+    """
+    look, dash = line_scales(lines)
+    order: Any = list(lines)
+    chart: alt.Chart = (
+        alt.Chart(table)
+        .mark_line(point=alt.OverlayMarkDef(filled=True, size=60), strokeWidth=2)
+        .encode(
+            x=across,
+            y=alt.Y("score:Q", title="score, less is better", scale=alt.Scale(zero=False), axis=alt.Axis(tickCount=5)),
+            color=alt.Color(f"{line}:N", scale=look, sort=order, legend=legend),
+            strokeDash=alt.StrokeDash(f"{line}:N", scale=dash, sort=order, legend=legend),
+            tooltip=[*tips, alt.Tooltip("score:Q", format=".3~g")],
+        )
+        .properties(width="container", height=SCORE_PIXELS)
+    )
+    return chart
 
 
 def dress(chart: AnyChart, **params: Any) -> AnyChart:
