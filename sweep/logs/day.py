@@ -284,31 +284,32 @@ def fit_day(day: Day, names: Sequence[str], told: Callable[[int], None] = lambda
     mapping = day.mapping
 
     def seas(late: float) -> list[Spectrum]:
-        return [_sea_of(day.kept, mapping, late).spectrum] * len(day.kept)
+        return _seas_of(day.kept, mapping, late)
 
     if not day.kept:
         raise ValueError("no run has range, pitch and force_z over 15 s: there is nothing to fit to")
-    spectrum = _sea_of(day.kept, mapping, mapping.late()).spectrum
     craft: Craft = mapping.craft
     looks = mapping.beside.x - float(mass_properties(craft).centre[0]) if mapping.beside is not None else 0.0
     runs = [
-        Fitting(run.record, spectrum, round(run.speed, 2), run.waves, mapping.water.depth, run.length, looks)
-        for run in day.kept
+        Fitting(run.record, sea, round(run.speed, 2), run.waves, mapping.water.depth, run.length, looks)
+        for run, sea in zip(day.kept, seas(mapping.late()), strict=True)
     ]
     return fit(craft, water_of(mapping), runs, names, seas=seas if "range_lag" in names else None, told=told)
 
 
-def _sea_of(runs: Sequence[Run], mapping: Mapping, late: float) -> SeaFound:
-    """The sea of these runs together, with another lag (s) of the rangefinder."""
+def _seas_of(runs: Sequence[Run], mapping: Mapping, late: float) -> list[Spectrum]:
+    """The sea of each run, with another lag (s) of the rangefinder; that of the others where it tells none of its own."""
     from sweep.logs.judge import noise_of
 
-    found = []
+    met = []
     for run in runs:
         surface, slowest = measured_surface(run.record, mapping.craft, late, SLOWEST), slowest_for(run.waves, SLOWEST)
         noise = noise_of(mapping.craft, run.record)
-        found.append(encounter_of(surface, run.speed, run.waves, mapping.water.depth, noise, slowest))
-    single = [each for each in found if estimate_sea([each]).verdict == "told"]
-    return estimate_sea(single or found)
+        met.append(encounter_of(surface, run.speed, run.waves, mapping.water.depth, noise, slowest))
+    own = [estimate_sea([each]) for each in met]
+    told = [each for each, sea in zip(met, own, strict=True) if sea.verdict == "told"]
+    pooled = estimate_sea(told or met).spectrum
+    return [sea.spectrum if sea.verdict == "told" else pooled for sea in own]
 
 
 __all__ = ["MEASURE", "Comparison", "Day", "compare_day", "fit_day", "judge_day"]

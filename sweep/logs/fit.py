@@ -19,7 +19,7 @@ from sweep.campaign.addresses import replace_values
 from sweep.logs.aboard import Flown, fly_aboard
 from sweep.logs.bands import Bands, measured_bands
 from sweep.logs.channels import Record, Series
-from sweep.logs.features import Fitting, difference, features, foretold
+from sweep.logs.features import SIZE, Fitting, difference, features, foretold
 from sweep.logs.numbers import NUMBERS, changed
 from sweep.model.block import make_block
 from sweep.model.noise import generator
@@ -30,8 +30,8 @@ from sweep.model.waves import draw_components
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
-FLIGHTS = 6
-LEAST_FLIGHTS = 3
+FLIGHTS = 12
+LEAST_FLIGHTS = 6
 LINES = 192  # of a flight's sea: of 64 the top of the rangefinder's band showed gaps, and its noise came out too high
 ROUNDS = 2
 MOST_TRIES = 12
@@ -190,23 +190,47 @@ class Search(NamedTuple):
         )
         return self._replace(steps=found.x)
 
-    def corrected(self, logs: Sequence[Sequence[tuple[Craft, Record]]]) -> Search:
-        """With the flights of `flyers` in each run's sea, each met with its own power. Raises ValueError if few last."""
-        means, doubts, strays = [], [], []
+    def corrected(self, logs: Sequence[Sequence[Record | None]]) -> Search:
+        """With the logs of `flyers` in each run's sea, each met with its own power; None for a flight that ended.
+
+        The same flyer's flights in all runs are one day: what it is off is off in all of them. Raises ValueError if few last.
+        """
+        crafts, parts = self.flyers(), []
         for number, (run, flown) in enumerate(zip(self.runs, logs, strict=True)):
-            if len(flown) < LEAST_FLIGHTS:
+            table = np.full((len(crafts), SIZE), np.nan)
+            for i, (craft, log) in enumerate(zip(crafts, flown, strict=True)):
+                if log is not None:
+                    bands = measured_bands(log, self.craft)
+                    (foreseen,) = foretold([craft], self.water, [run], [bands], self.drifting)
+                    table[i] = difference(features(log, self.craft), foreseen)
+            lasted = sum(log is not None for log in flown)
+            if lasted < LEAST_FLIGHTS:
                 raise ValueError(f"the model's craft does not last in the sea of run {number + 1}: it cannot be fitted there")
-            foreseen = [
-                foretold([craft], self.water, [run], [measured_bands(log, self.craft)], self.drifting)[0]
-                for craft, log in flown
-            ]
-            table = difference(np.array([features(log, self.craft) for _, log in flown]), np.array(foreseen))
-            ratio = math.sqrt(min(run.length, LONGEST) / run.length)
-            means.append(table.mean(axis=0))
-            doubts.append(table.std(axis=0, ddof=1) * math.sqrt(1.0 + 1.0 / len(flown)) * ratio)
-            strays.append((table - table.mean(axis=0)) * ratio)
-        spread = np.hypot(_steadied(np.concatenate(doubts)), LEAST_DOUBT)
-        return self._replace(beyond=np.concatenate(means), doubt=spread, strays=_block_diagonal(strays))
+            parts.append(_Beyond.of(table, lasted, math.sqrt(min(run.length, LONGEST) / run.length)))
+        mean, spread, strays = (np.concatenate(each, axis=-1) for each in zip(*parts, strict=True))
+        return self._replace(beyond=mean, doubt=np.hypot(_steadied(spread), LEAST_DOUBT), strays=strays)
+
+
+class _Beyond(NamedTuple):
+    """What the flights in one run's sea are off the companion: mean, doubt (SIZE,), strays (flights, SIZE), 0 if unknown."""
+
+    mean: Floats
+    doubt: Floats
+    strays: Floats
+
+    @staticmethod
+    def of(table: Floats, lasted: int, shorter: float) -> _Beyond:
+        """table: (flights, SIZE), NaN where one ended or tells nothing; shorter: the strays' share in so long a run."""
+        known = np.isfinite(table).sum(axis=0) == lasted
+        there = np.asarray(np.isfinite(table).any(axis=1))
+        mean = np.where(known, np.nan_to_num(table[there]).mean(axis=0), np.nan)
+        off = np.where(known & there[:, None], table - mean, 0.0) * shorter
+        spread = np.sqrt((off**2).sum(axis=0) / (lasted - 1))
+        return _Beyond(
+            mean,
+            np.where(known, spread * math.sqrt(1.0 + 1.0 / lasted), np.nan),
+            off * math.sqrt((len(table) - 1) / (lasted - 1)),
+        )
 
 
 def begin(craft: Craft, water: Water, runs: Sequence[Fitting], names: Sequence[str]) -> Search:
@@ -241,8 +265,7 @@ def result(search: Search) -> Result:
     start, scale = np.array([(NUMBERS[name].start(craft), NUMBERS[name].step) for name in names]).T
     spread = np.sqrt(np.diag(covariance)) * scale
     silent = np.diag(information) < 1e-6
-    freely = max(len(strays) * (FLIGHTS - 1) // FLIGHTS, 1)
-    reach = float(student.ppf(0.5 + 0.5 * CONFIDENCE, freely)) * np.where(silent, np.inf, spread)
+    reach = float(student.ppf(0.5 + 0.5 * CONFIDENCE, FLIGHTS - 1)) * np.where(silent, np.inf, spread)
     reach = np.hypot(reach, [NUMBERS[name].floor for name in names])
     numbers = tuple(
         Fitted(name, float(a), float(b), float(b - r), float(b + r), bool(r < NUMBERS[name].useful(craft)))
@@ -261,16 +284,6 @@ def _alike(names: Sequence[str], covariance: Floats) -> tuple[tuple[str, str, fl
     return tuple((names[i], names[j], float(correlation[i, j])) for i, j in pairs if abs(correlation[i, j]) > ALIKE)
 
 
-def _block_diagonal(parts: Sequence[Floats]) -> Floats:
-    """(flights, features): each run's flights have its own features only."""
-    found = np.zeros((sum(len(part) for part in parts), sum(part.shape[1] for part in parts)))
-    row = column = 0
-    for part in parts:
-        found[row : row + len(part), column : column + part.shape[1]] = np.nan_to_num(part)
-        row, column = row + len(part), column + part.shape[1]
-    return found
-
-
 def _steadied(spread: Floats) -> Floats:
     """A few flights tell a spread poorly: each is averaged with those of its neighbours in the list, bands of one signal."""
     known = np.where(np.isfinite(spread), spread, 0.0) ** 2
@@ -282,8 +295,8 @@ def _steadied(spread: Floats) -> Floats:
 
 def _flights(
     crafts: Sequence[Craft], water: Water, run: Fitting, seed: int, number: int, told: Callable[[int], None]
-) -> list[tuple[Craft, Record]]:
-    """The logs of flights as long as a run; their witness tells the true ride height. Those that ended are left out."""
+) -> list[Record | None]:
+    """The log of a flight of each as long as a run, whose witness tells the true ride height; None for one that ended."""
     length, content = min(run.length, LONGEST) + SETTLE, f"fit {number}"
     blocks = []
     for replicate in range(len(crafts)):
@@ -292,7 +305,7 @@ def _flights(
         blocks.append(make_block(drawn, seed, content, replicate, length, SETTLE))
     flights = fly_aboard(crafts, water, blocks, run.speed)
     told(len(crafts))
-    return [(craft, with_witness(flown)) for craft, flown in zip(crafts, flights, strict=True) if flown.log and not flown.ended]
+    return [with_witness(flown) if flown.log and not flown.ended else None for flown in flights]
 
 
 def with_witness(flown: Flown) -> Record:

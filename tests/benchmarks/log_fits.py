@@ -59,19 +59,25 @@ def planted_on(day: int, names: tuple[str, ...]) -> dict[str, float]:
 
 
 def logged(
-    day: int, plants: Sequence[dict[str, float]], headings: tuple[float, ...] = HEADINGS, length: float = LENGTH
+    days: Sequence[int],
+    plants: Sequence[dict[str, float]],
+    headings: tuple[float, ...] = HEADINGS,
+    length: float = LENGTH,
 ) -> list[list[Record]]:
-    """The logs of a day with a witness, of each craft: one for each heading."""
+    """The logs with a witness of each craft on its day, one for each heading; crafts of one day share its waves."""
     crafts = [_planted(planted) for planted in plants]
     found: list[list[Record]] = [[] for _ in crafts]
     for at, heading in enumerate(headings):
-        draws = np.random.default_rng([day, at])
-        sea = draw_components(Spectrum(0.05, 1.1, 3.3), heading, DEPTH, draws, count=LINES, rayleigh=True)
-        block = block_of(sea, length + 5.0, 5.0, replicate=10 * day + at)
-        for mine, flown in zip(found, fly_aboard(crafts, WATER, block, SPEED), strict=True):
+        blocks = []
+        for day in days:
+            draws = np.random.default_rng([day, at])
+            sea = draw_components(Spectrum(0.05, 1.1, 3.3), heading, DEPTH, draws, count=LINES, rayleigh=True)
+            blocks.append(block_of(sea, length + 5.0, 5.0, replicate=10 * day + at))
+        for day, mine, flown in zip(days, found, fly_aboard(crafts, WATER, blocks, SPEED), strict=True):
             time = np.arange(0.0, flown.truth["time"][-1], 1.0 / VIDEO_RATE)
             height = np.interp(time, flown.truth["time"], flown.truth["ride_height"])
-            mine.append(flown.log | {"witness": Series(time, height + VIDEO_NOISE * draws.standard_normal(len(time)))})
+            noise = VIDEO_NOISE * np.random.default_rng([day, at, 1]).standard_normal(len(time))
+            mine.append(flown.log | {"witness": Series(time, height + noise)})
     return found
 
 
@@ -96,7 +102,7 @@ def started(logs: list[Record], names: Sequence[str], headings: tuple[float, ...
 
 def fitted(day: int, planted: dict[str, float], headings: tuple[float, ...] = HEADINGS, length: float = LENGTH) -> Result:
     """The fit to one day's logs, as `log fit` does it."""
-    (logs,) = logged(day, [planted], headings, length)
+    (logs,) = logged([day], [planted], headings, length)
     runs = started(logs, list(planted), headings, length).runs
 
     def seas(late: float) -> list[Spectrum]:
@@ -106,20 +112,21 @@ def fitted(day: int, planted: dict[str, float], headings: tuple[float, ...] = HE
 
 
 def side_by_side(searches: list[Search], batch: int) -> list[Result]:
-    """The same for several days: their crafts fly each block of a round together, in the median of the seas that they tell."""
+    """The same for several days at once, each flight in waves of its own of the sea that its day tells."""
     searches = [search.improved() for search in searches]
     for _ in range(ROUNDS):
         seas = [told_sea(search.runs[0].record, HEADINGS[0], search.about.rangefinders.latency) for search in searches]
-        sea = Spectrum(*(float(np.median([each[i] for each in seas])) for i in range(3)))
         flyers = [search.flyers() for search in searches]
-        logs: list[list[list[tuple[Craft, Record]]]] = [[[] for _ in HEADINGS] for _ in searches]
+        logs: list[list[list[Record | None]]] = [[[] for _ in HEADINGS] for _ in searches]
         for (way, heading), i in product(enumerate(HEADINGS), range(FLIGHTS)):
-            draws = np.random.default_rng([31, batch, way, i])
-            drawn = draw_components(sea, heading, DEPTH, draws, count=LINES, rayleigh=True)
-            block = block_of(drawn, LENGTH + 5.0, 5.0, replicate=700_000 + 1000 * batch + 10 * way + i)
-            crafts = [mine[i] for mine in flyers]
-            for mine, craft, flown in zip(logs, crafts, fly_aboard(crafts, WATER, block, SPEED), strict=True):
-                mine[way] += [(craft, with_witness(flown))] if flown.log and not flown.ended else []
+            blocks = []
+            for lane, sea in enumerate(seas):
+                draws = np.random.default_rng([31, batch, lane, way, i])
+                drawn = draw_components(sea, heading, DEPTH, draws, count=LINES, rayleigh=True)
+                number = 1_000_000 + 10_000 * (batch + lane) + 100 * way + i
+                blocks.append(block_of(drawn, LENGTH + 5.0, 5.0, replicate=number))
+            for mine, flown in zip(logs, fly_aboard([each[i] for each in flyers], WATER, blocks, SPEED), strict=True):
+                mine[way].append(with_witness(flown) if flown.log and not flown.ended else None)
         searches = [search.corrected(mine).improved() for search, mine in zip(searches, logs, strict=True)]
     return [result(search) for search in searches]
 
@@ -163,14 +170,11 @@ def main() -> None:
     tallies = [Tally(said) for said in sys.argv[2:] or SETS]
     together = LANES // len(tallies)
     for first_day in range(0, days, together):
-        crafts: list[tuple[Tally, dict[str, float]]] = []
-        searches: list[Search] = []
-        for day in range(first_day, min(first_day + together, days)):
-            plants = [planted_on(day, tally.names) for tally in tallies]
-            crafts += zip(tallies, plants, strict=True)
-            logs = logged(day, plants)
-            searches += [started(mine, list(planted)) for mine, planted in zip(logs, plants, strict=True)]
-        for (tally, planted), found in zip(crafts, side_by_side(searches, first_day), strict=True):
+        asked = list(product(range(first_day, min(first_day + together, days)), tallies))
+        plants = [planted_on(day, tally.names) for day, tally in asked]
+        logs = logged([day for day, _ in asked], plants)
+        searches = [started(mine, list(planted)) for mine, planted in zip(logs, plants, strict=True)]
+        for (_, tally), planted, found in zip(asked, plants, side_by_side(searches, first_day), strict=True):
             tally.add(planted, found)
         for tally in tallies:
             tally.sum_up()

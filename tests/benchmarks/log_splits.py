@@ -13,6 +13,8 @@ from __future__ import annotations
 
 import sys
 import tempfile
+from collections.abc import Sequence
+from itertools import product
 from math import pi
 from pathlib import Path
 from typing import NamedTuple
@@ -63,22 +65,35 @@ def fleet() -> dict[tuple[str, str], Craft]:
     return found
 
 
-def block_flown(sea: tuple[float, float], heading: float, length: float, key: list[int], replicate: int) -> list[Flown]:
-    """All of the fleet through one block."""
-    drawn = draw_components(Spectrum(*sea, 3.3), heading, DEPTH, np.random.default_rng(key), count=LINES, rayleigh=True)
-    return fly_aboard(list(fleet().values()), WATER, block_of(drawn, length + 5.0, 5.0, replicate=replicate), SPEED)
+class Way(NamedTuple):
+    """One block that all of the fleet flies: sea (m, s), heading rad, key of its draws, replicate."""
+
+    sea: tuple[float, float]
+    heading: float
+    key: list[int]
+    replicate: int
+
+
+def flown_by_all(ways: Sequence[Way], length: float) -> list[dict[tuple[str, str], Flown]]:
+    """All of the fleet through each of a few blocks, side by side."""
+    crafts, blocks = fleet(), []
+    for way in ways:
+        draws = np.random.default_rng(way.key)
+        drawn = draw_components(Spectrum(*way.sea, 3.3), way.heading, DEPTH, draws, count=LINES, rayleigh=True)
+        blocks += [block_of(drawn, length + 5.0, 5.0, replicate=way.replicate)] * len(crafts)
+    flown = iter(fly_aboard([*crafts.values()] * len(ways), WATER, blocks, SPEED))
+    return [{who: next(flown) for who in crafts} for _ in ways]
 
 
 def truths(number: int) -> dict[tuple[str, str], Truth]:
     """Of one pair of seas, by world and set-up."""
     found = {who: {name: np.full((2, len(HEADINGS)), np.nan) for name in MEASURED} for who in fleet()}
-    for (at, sea), (way, heading) in ((a, b) for a in enumerate(SEAS[number]) for b in enumerate(HEADINGS)):
-        rows: dict[tuple[str, str], list[dict[str, float]]] = {who: [] for who in fleet()}
-        for i in range(LONG_FLIGHTS):
-            flown = block_flown(sea, heading, LONG, [9, number, at, way, i], 900_000 + 1000 * number + 100 * at + 50 * way + i)
-            for who, each in zip(rows, flown, strict=True):
-                rows[who] += [] if each.ended else [measures(each.log, courier())]
-        for who, some in rows.items():
+    for (at, sea), (way, heading) in product(enumerate(SEAS[number]), enumerate(HEADINGS)):
+        first = 900_000 + 1000 * number + 100 * at + 50 * way
+        ways = [Way(sea, heading, [9, number, at, way, i], first + i) for i in range(LONG_FLIGHTS)]
+        flights = [one for i in range(0, LONG_FLIGHTS, 4) for one in flown_by_all(ways[i : i + 4], LONG)]
+        for who in fleet():
+            some = [measures(each[who].log, courier()) for each in flights if not each[who].ended]
             for name in MEASURED:
                 found[who][name][at, way] = np.mean([row[name] for row in some])
     return {(world, said): Truth(found[world, "no effect"], found[world, said]) for world, said in fleet()}
@@ -115,13 +130,10 @@ class Outcome(NamedTuple):
 
 def pair(number: int, mapping: Mapping) -> dict[tuple[str, str], Flights]:
     """All comparisons of one pair of seas; those of which a flight ended early are left out."""
-    flown = {
-        (at, way): dict(
-            zip(fleet(), block_flown(sea, heading, LENGTH, [7, number, at, way], 10 * number + 2 * at + way), strict=True)
-        )
-        for at, sea in enumerate(SEAS[number % len(SEAS)])
-        for way, heading in enumerate(HEADINGS)
-    }
+    legs = list(product((0, 1), range(len(HEADINGS))))
+    seas = SEAS[number % len(SEAS)]
+    ways = [Way(seas[at], HEADINGS[way], [7, number, at, way], 10 * number + 2 * at + way) for at, way in legs]
+    flown = dict(zip(legs, flown_by_all(ways, LENGTH), strict=True))
     found = {}
     for world, said in fleet():
         mine = {key: both[world, said if key[0] else "no effect"] for key, both in flown.items()}
