@@ -172,10 +172,14 @@ def pair_table(results: Results) -> tuple[tuple[Column, Column], pd.DataFrame] |
         across, beside, keys = one, two, ("level", "beside_level")
     rows = results.levels
     rows = rows[(rows["response"] == SCORE) & (rows["factor"] == one) & (rows["beside"] == two)]
+    words = [
+        {place: level_text(results, label, place) for place in rows[key].unique()}
+        for label, key in zip((across, beside), keys, strict=True)
+    ]
     table = pd.DataFrame(
         {
-            "across": [level_text(results, across, place) for place in rows[keys[0]]],
-            "beside": [level_text(results, beside, place) for place in rows[keys[1]]],
+            "across": rows[keys[0]].map(words[0]).to_numpy(),
+            "beside": rows[keys[1]].map(words[1]).to_numpy(),
             "order": rows[keys[0]].to_numpy(),
             "line": rows[keys[1]].to_numpy(),
             "score": significant(rows["mean"].astype(float)).to_numpy(),

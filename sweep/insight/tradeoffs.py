@@ -69,6 +69,8 @@ def hypervolume(values: Array, reference: Array) -> float:
         return float(reference[0] - inside.min())
     inside = inside[inside[:, -1].argsort(kind="stable")]
     edges = np.append(inside[:, -1], reference[-1])
+    if values.shape[1] == 2:
+        return float(np.diff(edges) @ (reference[0] - np.minimum.accumulate(inside[:, 0])))
     slices = (
         (edges[row + 1] - edges[row]) * hypervolume(inside[: row + 1, :-1], reference[:-1])
         for row in range(len(inside))
