@@ -21,12 +21,14 @@ LOCAL = "Local rules and licensed practice come first; keep clear of people, and
 
 
 def interval(estimate: Estimate, scale: float = 1.0, unit: str = "") -> str:
-    """'4.5 cm (4.2 to 4.9)': as many decimals as half the interval has before its first digit that counts."""
+    """'4.5 cm (4.2 to 4.9)': to the first digit of half the interval, or to its second where the first is a 1 or a 2."""
     value, low, high = (each * scale for each in estimate)
     low, high = sorted((low, high))
     if not math.isfinite(high):
         return f"{with_unit(value, unit, 2)} (at least {number(low, 2)})"
-    places = max(math.ceil(-math.log10(0.5 * (high - low))), 0) if high > low else 3
+    half = 0.5 * (high - low)
+    first = math.ceil(-math.log10(half)) if half > 0.0 else 2
+    places = max(first + (half * 10.0**first < 3.0), 0)
     shown = f" {pretty(unit)}" if pretty(unit) else ""
     middle, least, most = (f"{round(each, places) + 0.0:.{places}f}" for each in (value, low, high))
     return f"{middle}{shown} ({least} to {most})"
