@@ -8,7 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.benchmarks.fuzz import CONFIGS, mutated, put_logs, targets, try_one
+from tests.benchmarks.fuzz import CONFIGS, put_logs, targets, try_one
 
 
 @pytest.fixture(scope="module")
@@ -26,7 +26,7 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_a_mutated_file_is_read_or_refused_in_words(place: Path, kind: str, seed: int) -> None:
     target, draws = targets()[kind], Random(seed)
     path = draws.choice(target.copy(place))
-    text = mutated(path.read_text(encoding="utf-8"), draws)
+    text = target.mutate(path.read_text(encoding="utf-8"), draws)
     assert try_one(target, path, text) in ("read", "refused")
 
 

@@ -237,7 +237,7 @@ class Control(Part):
     """The control code on board."""
 
     law: Literal["level-and-height", "fused-height", "each-foil"] = "level-and-height"
-    rate: Frequency = Field(100.0, gt=0, le=200)
+    rate: Frequency = Field(100.0, ge=1, le=200)
     delay: Duration = Field(0.01, ge=0, le=0.1)
     ride_height: Length = Field(gt=0, description="wanted height of the keel above the water")
     pitch_trim: Angle = Field(0.0, description="wanted pitch, bow up")

@@ -67,7 +67,7 @@ percent = 0.01 = pct
 NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 _QUANTITY = re.compile(rf"({NUMBER})\s*(.*)", re.ASCII | re.DOTALL)
 _UNIT = re.compile(r"[A-Za-z0-9_.*/^() -]*", re.ASCII)
-_POWER = re.compile(r"\^-?[1-9](?![0-9.^])")
+_POWER = re.compile(r"\^-?[1-9](?![0-9A-Za-z_.^])")
 _SIGNS = {"°C": "degC", "°F": "degF", "°": "deg", "%": "percent", "²": "^2", "³": "^3", "·": "*", "µ": "u", "μ": "u"}
 _LONGEST_UNIT = 40
 _LONGEST_QUANTITY = 80
@@ -108,7 +108,8 @@ def unit(text: str) -> Unit:
     for sign, name in _SIGNS.items():
         spelled = spelled.replace(sign, name)
     spelled = (f"1{spelled}" if spelled.startswith("/") else spelled).replace("**", "^")
-    if len(spelled) > _LONGEST_UNIT or not _UNIT.fullmatch(spelled) or "^" in _POWER.sub("", spelled):
+    powers_of_powers = spelled.count(")^") > 1  # which may be of any size, and take for ever
+    if len(spelled) > _LONGEST_UNIT or not _UNIT.fullmatch(spelled) or "^" in _POWER.sub("", spelled) or powers_of_powers:
         raise UnitError(f"{text[:_LONGEST_UNIT]!r} is not a unit")
     registry = _registry()
     try:

@@ -27,6 +27,9 @@ from sweep.campaign.registry import (
 
 __all__ = ["Kind", "OneOrMore", "Whole", "in_unit", "quantity", "split"]
 
+MOST = 1e15
+"""Numbers of this size are slips, and their powers leave what a float holds."""
+
 
 @dataclass(frozen=True)
 class Kind:
@@ -162,6 +165,8 @@ def _finite(value: float, noun: str) -> float:
         number = math.inf
     if not math.isfinite(number):
         raise wrong(f"{noun} that is finite")
+    if abs(number) >= MOST:
+        raise wrong(f"{noun} under {MOST:g} in SI units")
     return number + 0.0  # no negative zero
 
 

@@ -4,11 +4,13 @@
 
 Mutates the shipped campaigns, crafts, polars, mapping files and demo logs TIMES times each and counts what came of it. Anything
 but the house's own errors, a number of seconds too long, or a file that was not there before, is a finding and is printed.
+Crafts that can be read are put in trim and flown for a second; those of `numbers` have one number of any size.
 """
 
 from __future__ import annotations
 
 import random
+import re
 import shutil
 import sys
 import tempfile
@@ -21,8 +23,12 @@ from pathlib import Path
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.polars import read_polar
 from sweep.campaign.problems import CampaignError
+from sweep.conditions import list_conditions
+from sweep.flights import draw_block, water_of
 from sweep.logs.day import judge_day
 from sweep.logs.mapping import load_mapping
+from sweep.model.fleet import build_fleets
+from sweep.model.flight import fly
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 TOO_LONG = 30.0  # s
@@ -178,11 +184,28 @@ CHANGES: tuple[Callable[[list[str], random.Random], list[str]], ...] = (
 )
 
 
-class Target:
-    """A kind of file: the shipped ones, how they are read, and the files that stand beside a mutated one."""
+EXTREMES = ("0", "1e-300", "1e-30", "1e-9", "1e-3", "1e3", "1e9", "1e14", "1e30", "1e300", "-1e-9", "-1", "-1e6", "-1e300")
+NUMBER = re.compile(r"(?<![\w.#-])-?\d+(?:\.\d+)?(?= ?[a-zA-Z%,}\n])")
 
-    def __init__(self, files: list[Path], read: Callable[[Path], object]) -> None:
-        self.files, self.read = files, read
+
+def out_of_proportion(text: str, draws: random.Random) -> str:
+    """A text with one of its numbers, or two, of another size or sign."""
+    for _ in range(draws.randint(1, 2)):
+        found = draws.choice(list(NUMBER.finditer(text)))
+        text = text[: found.start()] + draws.choice(EXTREMES) + text[found.end() :]
+    return text
+
+
+class Target:
+    """A kind of file: the shipped ones, how they are read, how mutated, and what stands beside a mutated one."""
+
+    def __init__(
+        self,
+        files: list[Path],
+        read: Callable[[Path], object],
+        mutate: Callable[[str, random.Random], str] = mutated,
+    ) -> None:
+        self.files, self.read, self.mutate = files, read, mutate
 
     def copy(self, place: Path) -> list[Path]:
         """The files of the target in a folder where they may be changed."""
@@ -190,7 +213,10 @@ class Target:
 
 
 def _craft(path: Path) -> object:
-    return load_campaign(path.parents[1] / "quick.yaml", craft=path)
+    campaign = load_campaign(path.parents[1] / "quick.yaml", craft=path)
+    condition = list_conditions(campaign)[0]
+    block = draw_block(campaign, condition, 0)._replace(length=1.0)
+    return [fly(fleet, block) for _, fleet in build_fleets([campaign.craft], water_of(campaign), condition.speed)]
 
 
 def _log(path: Path) -> object:
@@ -213,10 +239,11 @@ def put_logs(folder: Path) -> None:
 
 def targets() -> dict[str, Target]:
     """The kinds of files, each with those shipped."""
-    lessons = sorted((CONFIGS / "lessons").glob("*.yaml"))
+    lessons, crafts = sorted((CONFIGS / "lessons").glob("*.yaml")), sorted((CONFIGS / "craft").glob("*.yaml"))
     return {
         "campaigns": Target([*sorted(CONFIGS.glob("*.yaml")), *lessons], load_campaign),
-        "crafts": Target(sorted((CONFIGS / "craft").glob("*.yaml")), _craft),
+        "crafts": Target(crafts, _craft),
+        "numbers": Target(crafts, _craft, out_of_proportion),
         "polars": Target(sorted((CONFIGS / "polars").glob("*.csv")), read_polar),
         "designs": Target(sorted((CONFIGS / "lessons").glob("*.csv")), lambda path: load_campaign(path.with_suffix(".yaml"))),
         "mappings": Target([CONFIGS / "log" / "afternoon.yaml"], load_mapping),
@@ -252,7 +279,7 @@ def fuzz(name: str, times: int, seed: int, found: Callable[[str, str], None]) ->
         paths = target.copy(Path(place) / "configs")
         for _ in range(times):
             path = draws.choice(paths)
-            text = mutated(path.read_text(encoding="utf-8"), draws)
+            text = target.mutate(path.read_text(encoding="utf-8"), draws)
             came = try_one(target, path, text)
             counts[came if came in ("read", "refused") else "findings"] += 1
             if came not in ("read", "refused"):
