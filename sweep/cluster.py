@@ -5,6 +5,8 @@ A worker is let in only if it flies one short trial to the same bits as this mac
 
 from __future__ import annotations
 
+import logging
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
 
 PATIENCE = 10  # s, to reach the scheduler
 TRIAL_PATIENCE = 600  # s, for a trial with compiling before it
+LOOK_AGAIN = 2  # s, to see whether a worker that does not answer is still there
 
 
 class ClusterError(ConnectionError):
@@ -39,6 +42,9 @@ def on_cluster(address: str | None, trial: Callable[[], Callable[[], bytes]]) ->
         from distributed import Client
     except ImportError as error:
         raise ChoiceError("--cluster needs more packages on every computer: install Foilsweep as '.[cluster]'.") from error
+    for name in ("distributed", "tornado"):  # they log the tracebacks of what is told here in words
+        logging.getLogger(name).handlers = [logging.NullHandler()]
+        logging.getLogger(name).propagate = False
     with _connect(Client, address) as client:
         _compare_workers(client, address, trial())
         with joblib.parallel_config(backend=_backend(client)):
@@ -62,7 +68,10 @@ def _backend(client: Client) -> Any:
         def retrieve_result_callback(self, out: Any) -> Any:
             """A task's result, or what the cluster says of it, raised."""
             if isinstance(out, BaseException):
-                raise ClusterError(f"The cluster gave up on some flights: {out}") from out
+                raise ClusterError(
+                    f"The cluster gave up on some flights: {out} What has been flown is kept: the same command goes on from "
+                    "there, with --cluster or without."
+                ) from out
             return super().retrieve_result_callback(out)
 
     return Backend(client=client)
@@ -76,21 +85,41 @@ def _connect(client: type[Client], address: str) -> Client:
 
 
 def _compare_workers(client: Client, address: str, trial: Callable[[], bytes]) -> None:
-    """Have every worker fly the trial, which also compiles its kernels."""
-    workers = list(client.scheduler_info(n_workers=-1)["workers"])
-    if not workers:
+    """Have every worker fly the trial, which also compiles its kernels; one that leaves meanwhile is not waited for."""
+    asked = {worker: _ask(client, worker, trial) for worker in _workers(client)}
+    passed: set[str] = set()
+    here, until = trial(), time.monotonic() + TRIAL_PATIENCE
+    while waiting := _workers(client) - passed:
+        for worker in waiting:
+            asked[worker] = asked.get(worker) or _ask(client, worker, trial)
+            there = _answer(client, worker, asked[worker], until)
+            if there is not None and there != here:
+                raise ClusterError(
+                    f"{worker} does not fly to the same numbers as this machine: it needs the same versions of Foilsweep and "
+                    "numba, and the same kind of processor."
+                )
+            passed |= {worker} if there is not None else set()
+    if not passed:
         raise ClusterError(f"{address} has no workers: start some with `dask worker {address} --nthreads 1`.")
-    asked = {worker: client.submit(trial, workers=[worker], pure=False) for worker in workers}
-    here = trial()
-    for worker, answer in asked.items():
-        try:
-            there = answer.result(timeout=TRIAL_PATIENCE)
-        except Exception as error:  # whatever goes wrong with other packages there
-            raise ClusterError(
-                f"{worker} cannot fly: {error}\nInstall the same version of Foilsweep there, and where the scheduler runs."
-            ) from error
-        if there != here:
-            raise ClusterError(
-                f"{worker} does not fly to the same numbers as this machine: it needs the same versions of Foilsweep and "
-                "numba, and the same kind of processor."
-            )
+
+
+def _ask(client: Client, worker: str, trial: Callable[[], bytes]) -> Any:
+    return client.submit(trial, workers=[worker], pure=False)
+
+
+def _workers(client: Client) -> set[str]:
+    return set(client.scheduler_info(n_workers=-1)["workers"])
+
+
+def _answer(client: Client, worker: str, asked: Any, until: float) -> bytes | None:
+    """What a worker's trial gave; None if it takes longer than a moment, or the worker has left. until: of the clock, s."""
+    try:
+        answer: bytes = asked.result(timeout=LOOK_AGAIN)
+    except Exception as error:  # whatever goes wrong with other packages there
+        slow = isinstance(error, TimeoutError) and asked.status == "pending"
+        if (slow and time.monotonic() < until) or worker not in _workers(client):
+            return None
+        raise ClusterError(
+            f"{worker} cannot fly: {error}\nInstall the same version of Foilsweep there, and where the scheduler runs."
+        ) from error
+    return answer

@@ -108,6 +108,28 @@ def test_a_worker_that_cannot_fly_says_so(address):
         pytest.fail("it was let in")
 
 
+class Dying:
+    """A trial in which the worker that flies it first is killed."""
+
+    def __init__(self, mark):
+        self._mark, self._here = mark, os.getpid()
+
+    def __call__(self):
+        if os.getpid() != self._here:
+            try:
+                self._mark.touch(exist_ok=False)
+            except FileExistsError:
+                return b"flown"
+            os.kill(os.getpid(), signal.SIGKILL)
+        return b"flown"
+
+
+def test_a_worker_that_is_killed_in_its_trial_is_not_waited_for(address, tmp_path):
+    trial = Dying(tmp_path / "mark")
+    with cluster.on_cluster(address, lambda: trial):
+        assert (tmp_path / "mark").exists()
+
+
 class Elsewhere:
     """A trial that gives other bytes in every process."""
 

@@ -1,10 +1,11 @@
 """What befalls a night: each fault made at seeded random places, then the same command again. Is anything lost, or wrong?
 
-    python -m tests.benchmarks.faults [TIMES] [SEED]
+    python -m tests.benchmarks.faults [TIMES] [SEED] [NAME]
 
-Prints the table of DEVELOPERS.md. Lost: flights that were flown again though a sound shard held them, or a run that did not
-go on. Wrong: tables that differ from an undisturbed run's in a byte, a traceback, or no word of what happened. A full or a
-read-only disk is a small tmpfs, for which the command must be root; without that the two lines say so.
+Prints the table of DEVELOPERS.md, or those of its lines that have NAME in them. Lost: flights that were flown again though a
+sound shard held them, or a run that did not go on. Wrong: tables that differ from an undisturbed run's in a byte, a traceback,
+or no word of what happened. A full or a read-only disk is a small tmpfs, for which the command must be root; without that the
+two lines say so.
 """
 
 from __future__ import annotations
@@ -28,9 +29,10 @@ from unittest import mock
 from sweep import pipeline, store
 from sweep.begin import begin
 from sweep.campaign.campaign import load_campaign
+from sweep.cluster import on_cluster
 from sweep.conditions import list_conditions
 from sweep.designs import lay_out
-from sweep.flights import warm_up
+from sweep.flights import trial_flight, warm_up
 from sweep.progress import Watcher
 from tests.benchmarks.kills import contents
 
@@ -95,7 +97,13 @@ class Night(NamedTuple):
         return to
 
 
-def fly(path: Path, folder: Path, ears: Ears, workers: int = 1) -> None:
+def trial(path: str) -> Callable[[], bytes]:
+    """What workers of a cluster must fly as this machine does."""
+    campaign = load_campaign(path)
+    return trial_flight(campaign, lay_out(campaign), list_conditions(campaign))
+
+
+def fly(path: Path, folder: Path, ears: Ears, workers: int | None = 1) -> None:
     """Flights and standings of a campaign: what a night makes, without map and site."""
     campaign = load_campaign(path)
     designs, conditions = lay_out(campaign), list_conditions(campaign)
@@ -297,13 +305,18 @@ def ended(process: subprocess.Popen[bytes]) -> str:
         return f"Traceback of a run that hung: {process.communicate()[1].decode()}"
 
 
+def wait_for_shards(process: subprocess.Popen[bytes], folder: Path, draws: random.Random) -> None:
+    """Wait for a random moment after the first shard."""
+    wanted = draws.randrange(1, SHARDS)
+    while process.poll() is None and sum(1 for _ in (folder / "flights").glob("part-*.parquet")) < wanted:
+        time.sleep(0.001)
+    time.sleep(draws.uniform(0.0, 0.05))
+
+
 def after_some_shards(one: Night, folder: Path, draws: random.Random, sign: int) -> tuple[int, float, str]:
     """Send a sign at a random moment after the first shard: exit code, seconds to the end, last words."""
-    wanted = draws.randrange(1, SHARDS)
     with started(one, folder) as process:
-        while process.poll() is None and sum(1 for _ in (folder / "flights").glob("part-*.parquet")) < wanted:
-            time.sleep(0.001)
-        time.sleep(draws.uniform(0.0, 0.05))
+        wait_for_shards(process, folder, draws)
         begun = time.monotonic()
         process.send_signal(sign)
         words = ended(process)
@@ -353,17 +366,21 @@ FAULTS: dict[str, tuple[Callable[[Night, Path, random.Random], Told], str]] = {
 }
 
 
-def fly_apart(path: str, folder: str, more: str | None) -> int:
-    """A run in this process, told of as the command line tells; more: bytes that it may take beyond what it has."""
+def fly_apart(path: str, folder: str, more: str = "", address: str = "") -> int:
+    """A run in this process, told of as the command line tells; more: bytes that it may take beyond what it has.
+
+    address: of a cluster's scheduler.
+    """
     from sweep import cli
 
     def act(asked: object) -> None:
-        if more is not None:
+        if more:
             campaign = load_campaign(path)
             warm_up(campaign, lay_out(campaign), list_conditions(campaign))
             taken = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
             resource.setrlimit(resource.RLIMIT_AS, (taken + int(more), resource.RLIM_INFINITY))
-        fly(Path(path), Path(folder), Ears())
+        with on_cluster(address or None, lambda: trial(path)):
+            fly(Path(path), Path(folder), Ears(), workers=None if address else 1)
 
     with mock.patch.object(cli, "_run", act):
         return cli.main(["run", path, "--out", folder])
@@ -372,13 +389,16 @@ def fly_apart(path: str, folder: str, more: str | None) -> int:
 def main() -> None:
     """Make every fault so often and print the table."""
     if sys.argv[1:2] == ["--fly"]:
-        sys.exit(fly_apart(sys.argv[2], sys.argv[3], sys.argv[4] if len(sys.argv) > 4 else None))
+        sys.exit(fly_apart(*sys.argv[2:]))
     times, seed = (int(sys.argv[at]) if len(sys.argv) > at else usual for at, usual in ((1, 10), (2, 1)))
+    from tests.benchmarks.cluster_faults import CLUSTER_FAULTS
+
+    chosen = {name: fault for name, fault in (FAULTS | CLUSTER_FAULTS).items() if len(sys.argv) <= 3 or sys.argv[3] in name}
     bad = 0
     with tempfile.TemporaryDirectory() as place:
         one = night(Path(place))
         print("| fault | how it was made | times | lost | wrong |\n|---|---|---|---|---|")
-        for name, (make, how) in FAULTS.items():
+        for name, (make, how) in chosen.items():
             lost = wrong = made = 0
             draws, note = random.Random(f"{seed} {name}"), io.StringIO()
             for number in range(times):
