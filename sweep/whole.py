@@ -57,9 +57,12 @@ def sync_folder(folder: Path) -> None:
 
 
 def as_parquet(table: pd.DataFrame) -> bytes:
-    """The table as the bytes of a Parquet file: the same rows give the same bytes."""
+    """The table as the bytes of a Parquet file: the same rows give the same bytes.
+
+    Without threads: where memory is short, one that cannot be started takes the whole process with it.
+    """
     buffer = io.BytesIO()
-    rows = pa.Table.from_pandas(table, preserve_index=False)
+    rows = pa.Table.from_pandas(table, preserve_index=False, nthreads=1)
     pq.write_table(rows, buffer, compression="zstd", write_page_checksum=True)
     return buffer.getvalue()
 
@@ -69,7 +72,7 @@ def from_parquet(path: Path, columns: Sequence[str] | None = None, rows: pc.Expr
     try:  # without threads: where memory is short, one that cannot be started is waited for without end
         with pq.ParquetFile(path, pre_buffer=False, page_checksum_verification=True) as file:
             read = file.read(columns, use_threads=False)
-        table: pd.DataFrame = (read if rows is None else read.filter(rows)).to_pandas()
+        table: pd.DataFrame = (read if rows is None else read.filter(rows)).to_pandas(use_threads=False)
     except (FileNotFoundError, MemoryError):
         raise
     except (pa.ArrowException, OSError, ValueError, TypeError, LookupError) as error:  # what a torn footer is read as
