@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from sweep import flights
 from sweep.conditions import list_conditions
 from sweep.flights import fly_shards, plan_shards
 from sweep.model.quantities import STATUS_NAMES, STATUS_SENTENCES
@@ -73,3 +74,26 @@ def test_one_poisoned_in_twenty_changes_no_score_of_the_others(chosen):
     assert [STATUS_NAMES[status] for status in told] == STATUSES
     assert all(STATUS_SENTENCES[status] for status in told)
     assert not (standings.set_index("design").loc[places, "place"] == 1).any()
+
+
+def test_numbers_that_run_away_inside_a_flight_end_it_alone(chosen, monkeypatch):
+    """No file leads there: so the packed numbers of one craft, all finite, are made so large that forces overflow in flight."""
+    designs = designs_of([SOUND] * 3 + [tuple(1.1 * value for value in SOUND)] * 2)
+    expected, _ = flown(chosen, designs)
+    build, poisoned = flights.build_fleets, 2
+
+    def with_poison(*asked):
+        for places, fleet in build(*asked):
+            factors = np.where(places == poisoned, 1e60, 1.0)
+            yield places, fleet._replace(parameters=fleet.parameters * factors[:, None])
+
+    monkeypatch.setattr(flights, "build_fleets", lambda *asked: list(with_poison(*asked)))
+    rows, standings = flown(chosen, designs)
+    mine = rows["design"] == poisoned
+    assert {STATUS_NAMES[status] for status in rows.loc[mine, "status"]} == {"not-a-number"}
+    assert "left the range of the model" in STATUS_SENTENCES[rows.loc[mine, "status"].iloc[0]]
+    pd.testing.assert_frame_equal(rows[~mine], expected[~mine], check_exact=True)
+    assert not np.isinf(rows.select_dtypes("number").to_numpy()).any()
+    row = standings.set_index("design").loc[poisoned]
+    assert row["verdict"] == "broken" or row["place"] == len(designs)
+    assert np.isfinite(row["score"])

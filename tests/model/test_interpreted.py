@@ -1,0 +1,45 @@
+"""The kernels compiled, and the same lines as Python runs them: a short flight through every load and the control code."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from math import pi
+from pathlib import Path
+
+import numpy as np
+
+from sweep.model.flight import RECORDED, fly_record
+from tests.model.crafts import block_of, courier, fleet_of, jonswap
+
+LENGTH, RATE = 0.2, 200.0
+ROOT = Path(__file__).parents[2]
+FLOWN = """\
+import sys
+import numpy as np
+from tests.model.test_interpreted import flown
+np.save(sys.argv[1], flown())
+"""
+WITHIN = 1e-6
+"""m, rad, m/s, s, shares, hundreds of watts: the last digit of the sea, in single precision, may be rounded otherwise."""
+SCALES = {"power": 100.0}
+
+
+def flown() -> np.ndarray:
+    """Every step of a flight in quartering waves, and of a quarter as long a start from afloat, (rows, columns)."""
+    block = block_of(jonswap(pi / 4, height=0.12), LENGTH, settle=0.0)
+    afloat = block._replace(length=LENGTH / 4.0, from_rest=True)
+    return np.concatenate([fly_record(fleet_of(courier()), each, RATE)[0] for each in (block, afloat)])
+
+
+def test_python_flies_as_the_compiled_kernels_do(tmp_path: Path) -> None:
+    path = tmp_path / "interpreted.npy"
+    environment = os.environ | {"NUMBA_DISABLE_JIT": "1", "PYTHONPATH": str(ROOT)}
+    subprocess.run([sys.executable, "-W", "ignore", "-c", FLOWN, str(path)], env=environment, cwd=ROOT, check=True)
+    interpreted, compiled = np.load(path), flown()
+    assert interpreted.shape == compiled.shape == (round(1.25 * LENGTH * RATE), len(RECORDED) + 3)
+    scales = np.array([SCALES.get(name, 1.0) for name in (*RECORDED, *courier().foils)])
+    apart = np.abs(interpreted - compiled) / scales
+    assert apart.max() < WITHIN, dict(zip(RECORDED, apart.max(axis=0), strict=False))
+    assert np.ptp(compiled[:, RECORDED.index("hull_load")]) > 0.5
