@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -29,6 +30,8 @@ STEADY, BESIDE, HELD, READINGS_MISSED, ASTRAY = 6e-4, 0.004, 0.5, 6.0, 0.25
 SMOOTHED = 1.5
 DRAWN_ROWS, SHALLOW, CHORDS = 2, 0.1, 1.5
 SWING, UNEXPLAINED, RETURN, REACH = 0.12, 0.6, 0.33, 0.25
+WIDE_SWING, WIDE_UNEXPLAINED, WIDE_RETURN = 0.3, 0.35, 0.2
+ROLLED, GROWTH, GROWN = 0.06, 1.15, 2
 HIGH = 0.6
 UNCLEAR = "not clear"
 
@@ -192,22 +195,57 @@ def oscillation(scene: Scene) -> Iterator[Cause]:
     """A foil swung to and fro by `SWING` of its travel (standard deviation), not with the waves.
 
     Of its motion the surface at the boat, up to `REACH` s before and after, explains less than 1 - `UNEXPLAINED`; and what is
-    left comes back after a swing (autocorrelation over `RETURN`).
+    left comes back after a swing (autocorrelation over `RETURN`). Of a swing of `WIDE_SWING` less is asked: a loop that is
+    about to run away answers the waves too, far too much.
     """
+    for motion, left in _beside_waves(scene, scene.foils()):
+        swing, share = float(left.std()) / scene.craft.servos.travel, _share(left, motion)
+        back = _comes_back(left)
+        narrow = swing > SWING and share > UNEXPLAINED and back > RETURN
+        if narrow or (swing > WIDE_SWING and share > WIDE_UNEXPLAINED and back > WIDE_RETURN):
+            yield Cause(
+                "loop oscillation", f"a foil swung by {math.degrees(left.std()):.1f} deg to and fro, not with the waves"
+            )
+            return
+
+
+def rolling(scene: Scene) -> Iterator[Cause]:
+    """The boat rolled to and fro by more than `ROLLED` (standard deviation, rad), not with the waves, and more each time.
+
+    At least `GROWN` swings on end were `GROWTH` times as wide as the one before.
+    """
+    for motion, left in _beside_waves(scene, scene.column("roll")[:, None]):
+        if left.std() > ROLLED and _share(left, motion) > UNEXPLAINED and _grows(left) >= GROWN:
+            said = f"the boat rolled by {math.degrees(left.std()):.0f} deg to and fro, more each time, not with the waves"
+            yield Cause("loop oscillation", said)
+
+
+def _beside_waves(scene: Scene, motions: Array) -> Iterator[tuple[Array, Array]]:
+    """Each column of motions without its ends, and what of it the surface up to `REACH` s before and after leaves over."""
     surface, shift = scene.column("surface"), max(round(REACH / scene.step), 1)
     if len(surface) < 4 * shift:
         return
     lags = range(-shift, shift + 1, max(shift // 4, 1))
     waves = np.column_stack([np.roll(surface, lag)[shift:-shift] for lag in lags] + [np.ones(len(surface) - 2 * shift)])
-    for angle in scene.foils().T:
-        motion = angle[shift:-shift]
-        left = motion - waves @ np.linalg.lstsq(waves, motion, rcond=None)[0]
-        swing, share = float(left.std()) / scene.craft.servos.travel, float(left.var() / max(motion.var(), 1e-12))
-        if swing > SWING and share > UNEXPLAINED and _comes_back(left) > RETURN:
-            yield Cause(
-                "loop oscillation", f"a foil swung by {math.degrees(left.std()):.1f} deg to and fro, not with the waves"
-            )
-            return
+    for whole in motions.T:
+        motion = whole[shift:-shift]
+        yield motion, motion - waves @ np.linalg.lstsq(waves, motion, rcond=None)[0]
+
+
+def _share(left: Array, motion: Array) -> float:
+    return float(left.var() / max(motion.var(), 1e-12))
+
+
+def _grows(left: Array) -> int:
+    """How many swings on end, from one zero to the next, are wider than the one before; ripples are none."""
+    around = left - left.mean()
+    swings = np.split(np.abs(around), np.flatnonzero(np.diff(np.sign(around))) + 1)
+    heights = [float(swing.max()) for swing in swings if swing.max() > 0.1 * np.abs(around).max()]
+    most = run = 0
+    for before, after in pairwise(heights):
+        run = run + 1 if after > GROWTH * before else 0
+        most = max(most, run)
+    return most
 
 
 def _comes_back(left: Array) -> float:
@@ -232,6 +270,7 @@ RULES: tuple[Callable[[Scene], Iterator[Cause]], ...] = (
     no_reading,
     servo_stopped,
     servo_rushing,
+    rolling,
     high_wave,
     ventilation,
     blind_range,
