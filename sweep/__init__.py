@@ -17,8 +17,10 @@ if TYPE_CHECKING:
     from sweep.campaign.problems import CampaignError as CampaignError
     from sweep.designs import lay_out as lay_out
     from sweep.notebook import builds as builds
+    from sweep.notebook import causes as causes
     from sweep.notebook import chart as chart
     from sweep.notebook import effects as effects
+    from sweep.notebook import moment as moment
     from sweep.notebook import standings as standings
     from sweep.notebook import trade_offs as trade_offs
     from sweep.pages import publish as publish
@@ -36,7 +38,7 @@ _HOMES = {
     "rank": "sweep.pipeline",
     "publish": "sweep.pages",
     "load_results": "sweep.store",
-    **dict.fromkeys(("standings", "builds", "effects", "trade_offs", "chart"), "sweep.notebook"),
+    **dict.fromkeys(("standings", "builds", "effects", "trade_offs", "causes", "moment", "chart"), "sweep.notebook"),
 }
 __all__ = [*_HOMES]
 

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 MOST_CHANGES = 12
 SPOKEN_CHANGES = 3
 
-DERIVED = (*GROWN, *FINDINGS, "changes", "standings", "limits", "dropped", "rounds")
+DERIVED = (*GROWN, *FINDINGS, "changes", "troubles", "moments", "standings", "limits", "dropped", "rounds")
 """Tables that tell of designs by their numbers: after a change those are of other designs."""
 
 

@@ -285,13 +285,15 @@ def record_flights(
     """
     crafts = [craft_of(campaign, designs.iloc[design]) for design in chosen]
     parallel = joblib.Parallel(n_jobs=workers or joblib.cpu_count(), backend="threading")
-    histories = parallel(joblib.delayed(_record)(campaign, crafts, condition) for condition in conditions)
+    histories = parallel(
+        joblib.delayed(record_block)(campaign, crafts, condition, RECORDED_REPLICATE) for condition in conditions
+    )
     return {design: pd.concat([part[at] for part in histories], ignore_index=True) for at, design in enumerate(chosen)}
 
 
-def _record(campaign: Campaign, crafts: Sequence[Craft], condition: Condition) -> dict[int, pd.DataFrame]:
-    """The time history of each craft in a condition, by its place among them."""
-    block = draw_block(campaign, condition, RECORDED_REPLICATE)
+def record_block(campaign: Campaign, crafts: Sequence[Craft], condition: Condition, replicate: int) -> dict[int, pd.DataFrame]:
+    """The time history of each craft in a replicate of a condition, by its place among them; as of `record_flights`."""
+    block = draw_block(campaign, condition, replicate)
     histories = {}
     as_built = [condition.fault.of(craft) for craft in crafts]
     for indices, fleet in build_fleets(as_built, water_of(campaign), condition.speed):

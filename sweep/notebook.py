@@ -10,6 +10,7 @@ import pandas as pd
 
 from sweep.insight.tradeoffs import front, knee
 from sweep.model.quantities import RESPONSE_NAMES
+from sweep.troubles import moment as around
 
 if TYPE_CHECKING:
     import altair as alt
@@ -61,6 +62,18 @@ def trade_offs(results: Results, *names: str) -> pd.DataFrame:
     rows = front(values)
     corner = knee(values[rows]) if len(names) == 2 else None
     return table.iloc[rows].reset_index(drop=True).assign(knee=np.arange(len(rows)) == corner)
+
+
+def causes(results: Results, design: int | None = None) -> pd.DataFrame:
+    """What went wrong in the leaders' flights, or in those of one of them, and why: `troubles.EVENT` and condition_name."""
+    rows = results.troubles if design is None or results.troubles.empty else results.troubles.query("design == @design")
+    names = results.conditions.set_index("condition")["name"]
+    return rows.assign(condition_name=rows["condition"].map(names)).reset_index(drop=True) if len(rows) else rows
+
+
+def moment(results: Results, event: pd.Series) -> pd.DataFrame:
+    """The seconds around an event, a row of `causes`: the record of its flight as `flights.record_flights` has it, SI."""
+    return around(results.moments, event)
 
 
 def _values(results: Results, ranked: pd.DataFrame, name: str) -> np.ndarray:

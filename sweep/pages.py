@@ -304,6 +304,9 @@ def _design(templates: jinja2.Environment, results: Results, design: int, seas: 
     doubts = of_doubts.of_design(results, design)
     ride_files, ridden = ride_of(results, design, craft, seas)
     steady_files, steady = stability_of(results, design, craft)
+    troubles = of_causes.of_design(results, design)
+    if troubles:
+        ride_files |= as_csv(f"troubles-{design}", troubles["troubles"]["events"])
     page = _page(
         templates,
         "design.html",
@@ -316,7 +319,7 @@ def _design(templates: jinja2.Environment, results: Results, design: int, seas: 
         wave=said,
         numbers=[table for table in sheet(craft) if table.rows],
         condition_chart=as_spec(condition_scores(compared, names), conditions),
-        **ridden,
+        **ridden | troubles,
         **of_changes.tables(results, design),
         **steady,
         ranges=of_ranges.of_design(results, design, craft),

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
-from sweep import store
+from sweep import store, troubles
 from sweep.begin import begin
 from sweep.changes import fly_variants, next_variants, worse_variants
 from sweep.cluster import on_cluster
@@ -81,6 +81,7 @@ def run(
         ranked = _rank_folder(campaign, folder)
         leaders = choose_leaders(ranked.standings)
         store.write_leaders(folder, record_flights(campaign, designs, conditions, leaders, workers))
+        explain_troubles(campaign, designs, conditions, leaders, folder, workers)
         map_rides(campaign, designs, leaders, folder, workers, watcher)
         build_off(campaign, designs, conditions, leaders, folder, workers, watcher)
         try_changes(campaign, designs, conditions, ranked, folder, workers, watcher)
@@ -145,6 +146,24 @@ def fly_missing(
         store.note_kept(folder, kept)
     if left:
         store.note_run(folder, left, time.monotonic() - begun)
+
+
+def explain_troubles(
+    campaign: Campaign,
+    designs: pd.DataFrame,
+    conditions: tuple[Condition, ...],
+    chosen: list[int],
+    folder: Path,
+    workers: int | None,
+) -> None:
+    """Keep what went wrong in the flights of the chosen designs, and why, with the seconds around it."""
+
+    def flights_of(design: int) -> pd.DataFrame:
+        return store.read_flights(folder, troubles.READ, design)
+
+    told = troubles.explain(campaign, designs, conditions, chosen, flights_of, workers)
+    store.write_table(folder, "troubles", told.events)
+    store.write_table(folder, "moments", told.moments)
 
 
 def map_rides(

@@ -103,6 +103,8 @@ class Results:
     levels: pd.DataFrame = field(default_factory=pd.DataFrame)
     responses: pd.DataFrame = field(default_factory=pd.DataFrame)
     changes: pd.DataFrame = field(default_factory=pd.DataFrame)
+    troubles: pd.DataFrame = field(default_factory=pd.DataFrame)
+    moments: pd.DataFrame = field(default_factory=pd.DataFrame)
     manifest: dict[str, Any]
 
     def flights_of(self, design: int) -> pd.DataFrame:
@@ -374,5 +376,7 @@ def load_results(folder: str | Path) -> Results:
         rounds=_table_if_there(folder, "rounds"),
         **{name: _table_if_there(folder, name) for name in FINDINGS},
         changes=_table_if_there(folder, "changes"),
+        troubles=_table_if_there(folder, "troubles"),
+        moments=_table_if_there(folder, "moments"),
         manifest=read_manifest(folder),
     )

@@ -80,6 +80,7 @@ def test_a_run_leaves_the_results_folder(finished):
     assert names == {
         *("campaign.yaml", "craft.yaml", "designs.parquet", "conditions.parquet", "flights", "standings.parquet"),
         *("standings.csv", "limits.parquet", "leaders", "manifest.json", "rides.parquet", "changes.parquet", "site"),
+        *("troubles.parquet", "moments.parquet"),
         *("builds.parquet", "settings.parquet", "effects.parquet", "levels.parquet", "responses.parquet"),
     }
     assert (folder / "site" / "index.html").exists()

@@ -1,11 +1,12 @@
-"""What went wrong in the recorded flights of a design, and why, for its page."""
+"""What went wrong in the flights of a design, and why, for its page."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
 from sweep.events import KINDS
-from sweep.wording import count, together
+from sweep.troubles import AROUND, MOST_FLIGHTS, bad_flights
+from sweep.wording import count, grouped, number, together
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -38,6 +39,40 @@ def tables(results: Results, events: pd.DataFrame) -> dict[str, Any]:
         ],
         "left": len(events) - len(listed),
     }
+
+
+def of_design(results: Results, design: int) -> dict[str, Any]:
+    """As `tables`, of all flights of a design that had something bad in them; nothing where a run has not kept that.
+
+    events, more: the events for a download, and sentences on which flights they are of.
+    """
+    if "design" not in results.troubles:
+        return {}
+    events = results.troubles[results.troubles["design"] == design]
+    flights = results.flights_of(design)
+    bad = bad_flights(flights)
+    told = tables(results, events)
+    flight = [f"replicate {replicate}" for replicate in events.sort_values(["condition", "begin"])["replicate"]]
+    told["rows"] = [(f"{row[0]}, {where}", *row[1:]) for row, where in zip(told["rows"], flight, strict=False)]
+    names = dict(zip(results.conditions["condition"], results.conditions["name"], strict=True))
+    told["events"] = events.assign(condition=events["condition"].map(names))
+    told["more"] = _which(len(bad), len(flights), len(events.groupby(["condition", "replicate"])))
+    return {"troubles": told}
+
+
+def _which(bad: int, flights: int, shown: int) -> list[str]:
+    """Of how many flights with something bad in them the causes are told."""
+    if not bad:
+        return [f"None of its {grouped(flights)} flights had a touchdown, a broach, a loss of flight or an early end."]
+    again = min(bad, MOST_FLIGHTS)
+    said = [f"Of its {grouped(flights)} flights {grouped(bad)} had a touchdown, a broach, a loss of flight or an early end."]
+    if again < bad:
+        said.append(
+            f"The first {again} of them were flown again for their causes, of every condition alike; the others were not."
+        )
+    if shown < again:
+        said.append(f"In {again - shown} the record, of 50 rows a second, shows nothing: what happened there was too short.")
+    return [*said, f"Kept are the {number(AROUND)} s before and after each, in moments.parquet of the results folder."]
 
 
 def _sentence(events: pd.DataFrame) -> str:
