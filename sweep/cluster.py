@@ -42,13 +42,19 @@ def on_cluster(address: str | None, trial: Callable[[], Callable[[], bytes]]) ->
         from distributed import Client
     except ImportError as error:
         raise ChoiceError("--cluster needs more packages on every computer: install Foilsweep as '.[cluster]'.") from error
-    for name in ("distributed", "tornado"):  # they log the tracebacks of what is told here in words
-        logging.getLogger(name).handlers = [logging.NullHandler()]
-        logging.getLogger(name).propagate = False
+    _hush()
     with _connect(Client, address) as client:
         _compare_workers(client, address, trial())
         with joblib.parallel_config(backend=_backend(client)):
             yield
+
+
+def _hush() -> None:
+    """No logs of the packages: they are the tracebacks of what is told here in words."""
+    for name, logger in logging.root.manager.loggerDict.items():
+        if name.split(".")[0] in ("distributed", "tornado") and isinstance(logger, logging.Logger):
+            logger.handlers = [logging.NullHandler()]
+            logger.propagate = False
 
 
 def _backend(client: Client) -> Any:
