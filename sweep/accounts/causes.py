@@ -30,7 +30,7 @@ PLAIN = {
 def tables(results: Results, events: pd.DataFrame) -> dict[str, Any]:
     """The events of a design's recorded flights with their causes, `events` as `name_causes` gives them."""
     names = dict(zip(results.conditions["condition"], results.conditions["name"], strict=True))
-    listed = events.sort_values(["condition", "begin"]).head(MOST_LISTED)
+    listed = _in_order(events).head(MOST_LISTED)
     return {
         "sentence": _sentence(events),
         "rows": [
@@ -52,12 +52,16 @@ def of_design(results: Results, design: int) -> dict[str, Any]:
     flights = results.flights_of(design)
     bad = bad_flights(flights)
     told = tables(results, events)
-    flight = [f"replicate {replicate}" for replicate in events.sort_values(["condition", "begin"])["replicate"]]
+    flight = [f"replicate {replicate}" for replicate in _in_order(events)["replicate"]]
     told["rows"] = [(f"{row[0]}, {where}", *row[1:]) for row, where in zip(told["rows"], flight, strict=False)]
     names = dict(zip(results.conditions["condition"], results.conditions["name"], strict=True))
     told["events"] = events.assign(condition=events["condition"].map(names))
     told["more"] = _which(len(bad), len(flights), len(events.groupby(["condition", "replicate"])))
     return {"troubles": told}
+
+
+def _in_order(events: pd.DataFrame) -> pd.DataFrame:
+    return events.sort_values([name for name in ("condition", "replicate", "begin") if name in events], kind="stable")
 
 
 def _which(bad: int, flights: int, shown: int) -> list[str]:
