@@ -48,7 +48,8 @@ def bad_flights(flights: pd.DataFrame) -> pd.DataFrame:
     The first replicate of every condition comes before the second: so the first few are from all conditions.
     """
     bad = ~clean(flights) & (flights["status"].to_numpy() != NO_TRIM)
-    return flights.loc[bad, ["condition", "replicate"]].sort_values(["replicate", "condition"]).reset_index(drop=True)
+    found: pd.DataFrame = flights.loc[bad, ["condition", "replicate"]].sort_values(["replicate", "condition"])
+    return found.reset_index(drop=True)
 
 
 def explain(
@@ -105,7 +106,7 @@ def _around(history: pd.DataFrame, events: pd.DataFrame) -> pd.DataFrame:
 
 
 def _single(rows: pd.DataFrame) -> pd.DataFrame:
-    kinds: dict[str, type[np.float32]] = {name: np.float32 for name in rows if name not in (*FLIGHT, "time")}
+    kinds = {str(name): np.float32 for name in rows if name not in (*FLIGHT, "time")}
     return rows.astype(kinds)
 
 

@@ -37,7 +37,7 @@ def test_the_snippet_of_the_readme_runs(monkeypatch: pytest.MonkeyPatch, tmp_pat
         else:
             exec(compile(ast.Module([statement], []), "README.md", "exec"), names)
     tables = [each for each in seen if isinstance(each, pd.DataFrame | pd.Series)]
-    assert len(tables) == 6
+    assert len(tables) == 5
     assert all(len(table) for table in tables)
     charts = [each.to_dict() for each in seen if hasattr(each, "to_dict") and not isinstance(each, pd.DataFrame | pd.Series)]
     assert len(charts) == 2

@@ -68,6 +68,9 @@ CAMPAIGNS = {
     "impossible craft": Wrong(
         "struts.height: [14 cm,", "rangefinders.blind: [2 m,", "factors.rangefinders.blind[0]", 6, "under the far limit, 100 cm"
     ),
+    "a clock that stands": Wrong(
+        "struts.height: [14 cm, 18 cm, 22 cm]", "control.rate: [1e-30 Hz, 50 Hz]", "factors.control.rate[0]", 6, "at least 1 Hz"
+    ),
     "unbuildable strut": Wrong(
         "struts.height: [14 cm, 18 cm, 22 cm]",
         "struts.chord: [2 mm, 3 cm]",
