@@ -69,7 +69,7 @@ def preview(campaign: Campaign) -> list[str]:
         campaign.title,
         f"{_many(len(designs), 'design')} (0 is the base craft), {_many(len(conditions), 'condition')}, "
         f"{_many(campaign.replicates, 'replicate')}: {_many(flights, 'flight')} of {number(campaign.flight.length)} s, "
-        f"{duration(flights * campaign.flight.length)} in all.",
+        f"{duration(flights * campaign.flight.length)} of simulated time in all.",
         *_race(campaign, flights, pace),
         *_map(campaign),
         *_tolerances(campaign, len(conditions)),

@@ -265,8 +265,9 @@ def read_manifest(folder: Path) -> dict[str, Any]:
     try:
         manifest: dict[str, Any] = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
         whole = all(isinstance(manifest[key], kind) for key, kind in ALWAYS_THERE.items())
-    except FileNotFoundError:
-        raise StoreError(f"{folder}: is not a results folder (it has no {MANIFEST}).") from None
+    except (FileNotFoundError, NotADirectoryError):
+        what = f"has no {MANIFEST}" if folder.is_dir() else "is a file" if folder.exists() else "does not exist"
+        raise StoreError(f"{folder} {what}; wanted the results folder of a run.") from None
     except (ValueError, KeyError, TypeError, RecursionError):
         whole = False
     if not whole:

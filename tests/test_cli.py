@@ -90,7 +90,8 @@ def test_a_wrong_command_exits_with_2(arguments, capsys):
 def test_check_says_what_it_would_take_and_writes_nothing(small, capsys):
     assert cli.main(["check", str(small)]) == 0
     said = capsys.readouterr().out
-    assert "5 designs (0 is the base craft), 2 conditions, 2 replicates: 20 flights of 4 s, 80 s in all." in said
+    assert "5 designs (0 is the base craft), 2 conditions, 2 replicates: 20 flights of 4 s, " in said
+    assert "80 s of simulated time in all." in said
     assert "x real time" in said
     assert "Base craft Courier: 3.2 kg" in said
     assert "At 4 m/s it trims" in said
@@ -191,7 +192,12 @@ def test_fly_writes_nothing_for_a_flight_that_cannot_start(small, capsys):
 @pytest.mark.parametrize("verb", ["rank", "publish"])
 def test_a_folder_without_results_is_told(verb, tmp_path, capsys):
     assert cli.main([verb, str(tmp_path)]) == 1
-    assert "is not a results folder" in capsys.readouterr().err
+    assert f"{tmp_path} has no manifest.json; wanted the results folder of a run." in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+    assert cli.main([verb, str(tmp_path / "nowhere")]) == 1
+    assert "nowhere does not exist; wanted the results folder" in capsys.readouterr().err
+    assert cli.main([verb, str(CRAFT)]) == 1
+    assert "courier.yaml is a file; wanted the results folder" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
 
 

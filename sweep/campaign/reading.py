@@ -138,6 +138,8 @@ def _yaml_refusal(path: Path, error: MarkedYAMLError) -> CampaignError:
     start, mark = error.context_mark, error.problem_mark or error.context_mark
     line, column = (mark.line + 1, mark.column + 1) if mark else (0, 0)
     since = f"{error.context} that begins in line {start.line + 1}: " if start and error.context else ""
+    if "'\\t'" in (error.problem or ""):
+        return _refusal(path, "a tab", "spaces: YAML is not indented with tabs", line, column)
     return _refusal(path, f"a mistake ({since}{error.problem})", "YAML 1.2, indented with spaces", line, column)
 
 

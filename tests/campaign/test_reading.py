@@ -56,7 +56,7 @@ def test_places_have_line_column_and_address(file: Path) -> None:
         ("a: 1\n---\nb: 2", ":2:1", "one document"),
         ("%YAML 1.1\n---\na: no", ":2:1", "without directives"),
         ("%TAG ! tag:x,2000:\n---\na: 1", ":2:1", "without directives"),
-        ("a:\n\tb: 1", ":2:1", "YAML 1.2, indented with spaces"),
+        ("a:\n\tb: 1", ":2:1", "found a tab, wanted spaces"),
         ("a: 'open", ":1:9", "a quoted scalar that begins in line 1"),
         ("a: b: c", ":1:5", "mapping values are not allowed here"),
         ("a: [1, 2", ":1:9", "begins in line 1"),
