@@ -191,7 +191,8 @@ def _note(results: Results) -> str:
         )
     return (
         "The setting that is scored on a replicate was chosen on the others, so the choice does not flatter itself. A line is "
-        "the 95 % interval of a build’s own score; builds are level with the best by comparing flights in the same waves."
+        "the 95 % interval of a build’s own score; builds are level with the best by comparing flights in the same waves. "
+        "So one with a wide interval may be level, for want of flights, while one with a better mean is surely behind."
     )
 
 

@@ -110,7 +110,8 @@ def _score_note(results: Results, leaders: pd.DataFrame) -> str:
         return f"{first}One replicate in each condition: no interval can be given."
     return (
         f"{first}A line is the 95 % interval of a design's own score. Designs are level with the best by comparing flights "
-        "in the same waves, which tells more than whether two lines overlap."
+        "in the same waves, which tells more than whether two lines overlap; all are compared at once, so that it takes more "
+        "to be surely worse than a gain over the base craft alone would."
     )
 
 
