@@ -19,6 +19,7 @@ from sweep.conditions import list_conditions
 from sweep.designs import lay_out
 from sweep.flights import Shard, fly_shards
 from sweep.model.mass import mass_properties
+from sweep.starter.asking import read_answers
 from sweep.starter.first_craft import authority, cautions, first_craft, swing_radius
 from sweep.starter.measurements import Measurements
 from sweep.starter.new import new
@@ -257,6 +258,11 @@ def test_asked_one_by_one_it_is_the_same(tmp_path: Path) -> None:
     assert sum("of 10: " in text for text in said) == 10
 
 
+def test_the_shipped_measurements_are_those_of_the_puffin(tmp_path: Path) -> None:
+    shipped = read_answers(CONFIGS / "measurements" / "puffin.yaml")[0]
+    assert shipped == read_answers(answers(tmp_path, PUFFIN))[0]
+
+
 def test_answers_that_end_too_early(tmp_path: Path) -> None:
     given = iter(["Puffin", "2.1 kg"])
 
@@ -302,7 +308,7 @@ def test_cautions() -> None:
 
 def demos() -> list[str]:
     paths = [path.relative_to(CONFIGS) for path in sorted(CONFIGS.rglob("*.yaml"))]
-    return [path.with_suffix("").as_posix() for path in paths if path.parent.name not in ("craft", "log")]
+    return [path.with_suffix("").as_posix() for path in paths if path.parent.name not in ("craft", "log", "measurements")]
 
 
 @pytest.mark.parametrize("name", demos())

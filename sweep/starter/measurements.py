@@ -22,8 +22,8 @@ class Balance(Part):
 class Swing(Part):
     """Hang it level by two upright strings of equal length, evenly about its balance; twist, let go, time twenty swings.
 
-    It turns about the upright axis: level on its keel for yaw, on its side for pitch, bow up for roll. What is left out is
-    guessed from the hull's size.
+    It turns about the upright axis: level on its keel for yaw, on its side for pitch, bow up for roll. A swing that
+    is left out is guessed from the hull's size.
     """
 
     strings: Length = Field(gt=0, description="length of the two strings")

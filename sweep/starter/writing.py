@@ -13,7 +13,7 @@ from sweep.campaign.units import quantity
 from sweep.shipped import shipped
 from sweep.starter.measurements import Measurements
 
-NO_CAMPAIGNS = ("craft", "log")  # folders of configs: craft files, and the mapping file of `log demo`
+NO_CAMPAIGNS = ("craft", "log", "measurements")  # folders of configs with other files: craft, mapping, answers
 
 
 def craft_text(craft: Craft) -> str:
