@@ -191,6 +191,15 @@ def ventilation(scene: Scene) -> Iterator[Cause]:
         yield Cause("ventilation", f"{often}; the shallowest was {mean:.1f} chords deep on average")
 
 
+def air(scene: Scene) -> Iterator[Cause]:
+    """A foil drew air as the event began: where no other rule holds, that is the trouble itself."""
+    if "ventilated" in scene.rows and scene.column("ventilated")[-1] > 0.0:
+        depth = 100.0 * float(scene.column("submergence")[-1])
+        yield Cause(
+            "ventilation", f"a foil drew air, the shallowest tip {depth:.1f} cm deep; nothing else stands out before it"
+        )
+
+
 def oscillation(scene: Scene) -> Iterator[Cause]:
     """A foil swung to and fro by `SWING` of its travel (standard deviation), not with the waves.
 
@@ -275,6 +284,7 @@ RULES: tuple[Callable[[Scene], Iterator[Cause]], ...] = (
     ventilation,
     blind_range,
     astray,
+    air,
 )
 CAUSES = (
     "blind range",

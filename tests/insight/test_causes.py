@@ -65,6 +65,7 @@ def record(**changes):
         "throttle": 0.5,
         "clearance": 0.09,
         "submergence": 0.1,
+        "ventilated": 0.0,
         **{f"foil_{name}": 0.001 * draws.normal(size=len(time)) for name in craft.foils},
     }
     return pd.DataFrame({name: np.broadcast_to(changes.get(name, value), len(time)) for name, value in columns.items()})
@@ -77,6 +78,8 @@ TIME = np.arange(0.0, 6.0, 0.02)
     ("changes", "cause"),
     [
         ({}, UNCLEAR),
+        ({"ventilated": (TIME > 3.0).astype(float)}, "ventilation"),
+        ({"ventilated": (TIME < 3.0).astype(float)}, UNCLEAR),
         ({"speed": np.linspace(4.0, 2.5, len(TIME))}, "thrust short"),
         ({"sensed_height": 0.095}, "drop-out"),
         ({"sensed_height": 0.02 + 0.003 * np.sin(90 * TIME)}, "drop-out"),
