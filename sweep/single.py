@@ -99,7 +99,8 @@ def table_path(chosen: Chosen) -> str:
 def flight_files(campaign: Campaign, chosen: Chosen, flight: Single) -> Files:
     """The page of a flight that started and all that it needs, by path: its history as CSV among them, and no network."""
     from sweep.accounts.frame import cautions
-    from sweep.pages import page_templates, ride_of, sources
+    from sweep.pages import page_templates, sources
+    from sweep.ridden import ride_of
 
     design, condition, about = chosen.design, chosen.condition, _results(campaign, chosen, flight)
     craft = craft_of(campaign, about.designs.loc[[design]].iloc[0])
