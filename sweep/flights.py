@@ -1,7 +1,7 @@
 """Designs in conditions: all flights of a campaign, side by side on all processors.
 
-A shard is one block (condition, replicate) flown by a fixed range of designs. It is flown in pieces of about a second, whose
-number depends on nothing but the campaign; every flight gives the same numbers in any piece, on any worker.
+A shard is one block (condition, replicate) flown by a fixed range of designs. It is flown in pieces, of several shards at once
+where one would leave lanes idle; every flight gives the same numbers in any piece, on any worker.
 """
 
 from __future__ import annotations
@@ -42,9 +42,11 @@ DESIGNS_A_SHARD = 512
 """Packing and trimming so many takes under a second, which the pieces that wait in the queue cover; memory grows with it."""
 
 PIECE_SECONDS = 1000.0
-"""Simulated seconds of a piece: about a second of work for one processor."""
+"""Simulated seconds of a piece: a quarter of a second of work for one processor."""
 
 IDLE_LANES = 0.1
+"""Share of the lanes that may idle (judgement): a piece of more blocks is held together longer before a shard is whole."""
+
 PROBE_SECONDS = 10.0
 TRIAL_SECONDS = 2.0
 RECORDED_REPLICATE = 0
