@@ -54,7 +54,8 @@ def _compile(function: F, **options: Any) -> F:
     before = getattr(config, "CACHE_DIR")  # noqa: B009  (made at run time; the type checker does not see it)
     setattr(config, "CACHE_DIR", cache_folder())  # noqa: B010
     try:
-        compiled: F = njit(error_model="numpy", fastmath={"contract"}, cache=True, **options)(function)
+        # Nothing calls kernels by a C address; the way in for that would take a twentieth of the compiling.
+        compiled: F = njit(error_model="numpy", fastmath={"contract"}, cache=True, no_cfunc_wrapper=True, **options)(function)
     finally:
         setattr(config, "CACHE_DIR", before)  # noqa: B010
     return compiled

@@ -277,7 +277,7 @@ def foresee(workspace: np.ndarray, lane: int, rate: float, tick: int, period: fl
     speed = max(workspace[at.SPEED_READING * LANES + lane], 0.5)
     late = workspace[at.RANGE_LATENCY * LANES + lane] + workspace[(at.HEIGHT_GAINS + 4) * LANES + lane]
     ahead = workspace[at.PREVIEW_DISTANCE * LANES + lane] / speed - late
-    back = int(clip(ahead / period, 0.0, min(tick, at.PREVIEW_TICKS - 1)))
+    back = int(clip(ahead / period, 0.0, 1.0 * min(tick, at.PREVIEW_TICKS - 1)))
     then = workspace[(at.PREVIEW_RING + ((tick - back) & (at.PREVIEW_TICKS - 1))) * LANES + lane]
     return -workspace[at.PREVIEW * LANES + lane] * then / speed
 

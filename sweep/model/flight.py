@@ -133,11 +133,12 @@ def fly_lanes(
     settle: float,
     record: np.ndarray,
     record_every: int,
-    precise: bool = False,
+    precise: bool | None = None,
 ) -> None:
     """Fly every lane of a workspace from trim; see `start_lanes` for the arrays.
 
-    record: (rows, columns, lanes); rows may be 0. precise: the sea in double precision throughout.
+    record: (rows, columns, lanes); rows may be 0. precise: anything, for the sea in double precision throughout; left out, that
+    is not even compiled.
     """
     step = period / steps_per_tick
     beams = any_beam(workspace)
@@ -162,10 +163,10 @@ def fly_lanes(
         if n % SEA_EVERY == 0:
             middle = time + 0.5 * SEA_EVERY * step
             share = ramp(middle, settle)
-            if precise:
-                sample_sea(workspace, waves, middle, share, counts)
-            else:
+            if precise is None:
                 sample_sea_single(workspace, waves, middle, share, counts)
+            else:
+                sample_sea(workspace, waves, middle, share, counts)
         blend_pair(workspace, counts, n % SEA_EVERY == 0)
         step_craft(workspace, commands, counts, density, step, n / steps_per_tick, 1.0 / steps_per_tick)
         if n % record_every == 0 and n // record_every < record.shape[0]:
@@ -311,7 +312,7 @@ def run_lanes(
         first.settle,
         record,
         record_every,
-        precise,
+        *([True] if precise else []),
     )
 
 

@@ -95,17 +95,17 @@ def sample_sea_single(workspace: np.ndarray, waves: int, time: float, share: flo
                 take_turns(workspace, waves, place)
             place_single(workspace, place)
             turn_on(workspace, waves, share)
-        give(workspace, place + at.STATION_SEA, 1)
+        give(workspace, place + at.STATION_SEA, at.SURFACE_SLOTS)
         if near_water(workspace, place + at.STATION_SEA):
             move_water(workspace, waves, share, 0.0)
-            give(workspace, place + at.STATION_SEA, 4)
+            give(workspace, place + at.STATION_SEA, at.SEA_SLOTS)
         forget_far(workspace, place + at.STATION_SEA)
     place_single(workspace, at.THRUST_X)
     raise_surface(workspace, waves, share)
-    give(workspace, at.PROPELLER_SEA, 1)
+    give(workspace, at.PROPELLER_SEA, at.SURFACE_SLOTS)
     place_single_reference(workspace)
     raise_surface(workspace, waves, share)
-    give(workspace, at.REFERENCE_SEA, 1)
+    give(workspace, at.REFERENCE_SEA, at.SURFACE_SLOTS)
 
 
 @kernel
@@ -151,15 +151,15 @@ def blend_pair(workspace: np.ndarray, counts: np.ndarray, first: bool) -> None:
     """The sea of the first or of the second step of a pair, wherever it is sampled."""
     for strip in range(counts[0] * counts[1]):
         place = at.STRIP + strip * at.STRIP_STRIDE
-        blend(workspace, place + at.STRIP_SEA, place + at.STRIP_SEA_BEFORE, 4, first)
+        blend(workspace, place + at.STRIP_SEA, place + at.STRIP_SEA_BEFORE, at.SEA_SLOTS, first)
     for strut in range(counts[2]):
         place = at.STRUT + strut * at.STRUT_STRIDE
-        blend(workspace, place + at.STRUT_SEA, place + at.STRUT_SEA_BEFORE, 4, first)
+        blend(workspace, place + at.STRUT_SEA, place + at.STRUT_SEA_BEFORE, at.SEA_SLOTS, first)
     for station in range(counts[3]):
         place = at.STATION + station * at.STATION_STRIDE
-        blend(workspace, place + at.STATION_SEA, place + at.STATION_SEA_BEFORE, 4, first)
-    blend(workspace, at.PROPELLER_SEA, at.PROPELLER_SEA_BEFORE, 1, first)
-    blend(workspace, at.REFERENCE_SEA, at.REFERENCE_SEA_BEFORE, 1, first)
+        blend(workspace, place + at.STATION_SEA, place + at.STATION_SEA_BEFORE, at.SEA_SLOTS, first)
+    blend(workspace, at.PROPELLER_SEA, at.PROPELLER_SEA_BEFORE, at.SURFACE_SLOTS, first)
+    blend(workspace, at.REFERENCE_SEA, at.REFERENCE_SEA_BEFORE, at.SURFACE_SLOTS, first)
 
 
 @kernel
@@ -210,19 +210,19 @@ def thrust_lag(workspace: np.ndarray, time: float) -> None:
 
 
 @kernel
-def to_middle(workspace: np.ndarray, counts: np.ndarray) -> None:
-    """Start the first stage: everything that a stage reads, as it stands at the start of the step."""
-    copy_rows(workspace, at.MID, at.STATE, 12)
-    copy_rows(workspace, at.THRUST_MID, at.THRUST, 1)
-    copy_rows(workspace, at.SIDE_THRUST_MID, at.SIDE_THRUST, 1)
-    copy_rows(workspace, at.RUDDER_MID, at.RUDDER_ANGLE, 1)
+def to_start(workspace: np.ndarray, counts: np.ndarray) -> None:
+    """MID: everything that `evaluate` reads, as it stands at the start of the step."""
+    copy_rows(workspace, at.MID, at.STATE, at.STATES)
+    copy_rows(workspace, at.THRUST_MID, at.THRUST, at.ONE)
+    copy_rows(workspace, at.SIDE_THRUST_MID, at.SIDE_THRUST, at.ONE)
+    copy_rows(workspace, at.RUDDER_MID, at.RUDDER_ANGLE, at.ONE)
     for foil in range(counts[0]):
         place = at.FOIL + foil * at.FOIL_STRIDE
-        copy_rows(workspace, place + at.SERVO_MID, place + at.LINK, 1)
+        copy_rows(workspace, place + at.SERVO_MID, place + at.LINK, at.ONE)
         copy_rows(workspace, place + at.DOWNWASH_MID, place + at.DOWNWASH, at.MAX_FOILS)
     for strip in range(counts[0] * counts[1]):
         place = at.STRIP + strip * at.STRIP_STRIDE
-        copy_rows(workspace, place + at.STRIP_LAG_MID, place + at.STRIP_LAG, 1)
+        copy_rows(workspace, place + at.STRIP_LAG_MID, place + at.STRIP_LAG, at.ONE)
 
 
 @kernel
@@ -241,12 +241,16 @@ def servos_half(
         place = at.FOIL + foil * at.FOIL_STRIDE
         move_half(workspace, place + at.SERVO_ANGLE, at.SERVO, commands[foil], half, density, row(place))
         slack(workspace, row(place))
-    move_half(workspace, at.RUDDER_ANGLE, at.RUDDER_SERVO, commands[counts[0]], half, 0.0, -1)
+    move_half(workspace, at.RUDDER_ANGLE, at.RUDDER_SERVO, commands[counts[0]], half, 0.0, at.NO_FOIL)
 
 
 @kernel
 def finish(workspace: np.ndarray, counts: np.ndarray, step: float) -> None:
-    """End the step of the lanes that fly; a lane whose rates have run away stops, BROKEN, at its last good state."""
+    """From the start of the step (s) over all of it with the rates of its middle, in the lanes that fly; thrust too.
+
+    A lane whose rates have run away stops, BROKEN, at its last good state.
+    """
+    thrust_lag(workspace, step)
     for lane in range(LANES):
         size = 0.0
         for i in range(12):
@@ -260,14 +264,14 @@ def finish(workspace: np.ndarray, counts: np.ndarray, step: float) -> None:
         for lane in range(LANES):
             new = workspace[state + lane] + step * workspace[rate + lane]
             workspace[state + lane] = new if workspace[at.ALIVE * LANES + lane] > 0.0 else workspace[state + lane]
-    copy_rows(workspace, at.THRUST, at.THRUST_MID, 1)
-    copy_rows(workspace, at.SIDE_THRUST, at.SIDE_THRUST_MID, 1)
+    copy_rows(workspace, at.THRUST, at.THRUST_MID, at.ONE)
+    copy_rows(workspace, at.SIDE_THRUST, at.SIDE_THRUST_MID, at.ONE)
     for foil in range(counts[0]):
         place = at.FOIL + foil * at.FOIL_STRIDE
         copy_rows(workspace, place + at.DOWNWASH, place + at.DOWNWASH_MID, at.MAX_FOILS)
     for strip in range(counts[0] * counts[1]):
         place = at.STRIP + strip * at.STRIP_STRIDE
-        copy_rows(workspace, place + at.STRIP_LAG, place + at.STRIP_LAG_MID, 1)
+        copy_rows(workspace, place + at.STRIP_LAG, place + at.STRIP_LAG_MID, at.ONE)
 
 
 @kernel
@@ -325,25 +329,15 @@ def ventilate(workspace: np.ndarray, foils: int, struts: int, step: float) -> No
 
 
 @kernel
-def first_stage(workspace: np.ndarray, counts: np.ndarray, density: float, half: float) -> None:
-    """From the start of the step to its middle, half a step (s) on: MID; thrust there too. Servos are left alone."""
-    to_middle(workspace, counts)
-    evaluate(workspace, counts, density, half)
-    for i in range(12):
+def half_way(workspace: np.ndarray, half: float) -> None:
+    """MID, half a step (s) on from the start with the rates there; thrust too. Servos are left alone."""
+    for i in range(at.STATES):
         mid = row(at.MID + i)
         state = row(at.STATE + i)
         rate = row(at.RATE + i)
         for lane in range(LANES):
             workspace[mid + lane] = workspace[state + lane] + half * workspace[rate + lane]
     thrust_lag(workspace, half)
-
-
-@kernel
-def second_stage(workspace: np.ndarray, counts: np.ndarray, density: float, step: float) -> None:
-    """From the start of the step over all of it (s) with the rates of its middle."""
-    evaluate(workspace, counts, density, step)
-    thrust_lag(workspace, step)
-    finish(workspace, counts, step)
 
 
 @kernel
@@ -361,13 +355,16 @@ def step_craft(
     ticks: control ticks since the start; tick_share: a step in ticks.
     """
     half = 0.5 * step
-    first_stage(workspace, counts, density, half)
+    to_start(workspace, counts)
+    evaluate(workspace, counts, density, half)
+    half_way(workspace, half)
     servos_half(workspace, commands, counts, ticks, 0.5 * tick_share, half, density)
     for foil in range(counts[0]):
         place = at.FOIL + foil * at.FOIL_STRIDE
-        copy_rows(workspace, place + at.SERVO_MID, place + at.LINK, 1)
-    copy_rows(workspace, at.RUDDER_MID, at.RUDDER_ANGLE, 1)
-    second_stage(workspace, counts, density, step)
+        copy_rows(workspace, place + at.SERVO_MID, place + at.LINK, at.ONE)
+    copy_rows(workspace, at.RUDDER_MID, at.RUDDER_ANGLE, at.ONE)
+    evaluate(workspace, counts, density, step)
+    finish(workspace, counts, step)
     servos_half(workspace, commands, counts, ticks + 0.5 * tick_share, 0.5 * tick_share, half, density)
     ventilate_struts(workspace, counts[2], step)
     ventilate(workspace, counts[0], counts[2], step)

@@ -16,6 +16,14 @@ MAX_STATIONS = 36
 MAX_RANGEFINDERS = 4
 MAX_COMPONENTS = 256
 
+# Slots that go together. Kernels pass these on by name: a bare number would have the called part compiled for it alone.
+STATES = 12
+SERVO_STATES = 2  # angle and speed
+SEA_SLOTS = 4  # elevation, then velocity
+SURFACE_SLOTS = 1  # elevation alone
+ONE = 1
+NO_FOIL = -1
+
 # Motion: twelve states each: X Y Z phi theta psi u v w p q r
 STATE = 0
 MID = 12

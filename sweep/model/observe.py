@@ -92,10 +92,9 @@ SUMS = 63
 
 
 @part
-def count_bin(histograms: np.ndarray, which: int, lane: int, value: float, width: float) -> None:
-    """Add one to the bin of a value; values beyond the ends go to the end bins."""
-    k = int(min(max(value / width, 0.0), BINS - 1.0))
-    histograms[which, lane, k] += 1
+def bin_of(value: float, width: float) -> int:
+    """The bin of a value; values beyond the ends go to the end bins."""
+    return int(min(max(value / width, 0.0), BINS - 1.0))
 
 
 @part
@@ -283,10 +282,10 @@ def add_ride(
     s[LEAST_SUBMERGENCE] = min(s[LEAST_SUBMERGENCE], tip)
     scale = workspace[at.TIME_SCALE * LANES + lane]
     width = BIN_WIDTH * scale * scale
-    count_bin(histograms, 0, lane, abs(error), width)
-    count_bin(histograms, 1, lane, abs(level), width)
-    count_bin(histograms, 2, lane, -deepest + OFFSET * width, width)
-    count_bin(histograms, 3, lane, tip + OFFSET * width, width)
+    histograms[0, lane, bin_of(abs(error), width)] += 1
+    histograms[1, lane, bin_of(abs(level), width)] += 1
+    histograms[2, lane, bin_of(-deepest + OFFSET * width, width)] += 1
+    histograms[3, lane, bin_of(tip + OFFSET * width, width)] += 1
 
 
 @part

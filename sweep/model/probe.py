@@ -15,13 +15,13 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.afloat import hull_forces, hull_wet
 from sweep.model.block import wave_table
-from sweep.model.body import accelerate, start, wind_and_payload
+from sweep.model.body import accelerate, evaluate, start, wind_and_payload
 from sweep.model.compiled import LANES
 from sweep.model.drive import drive
 from sweep.model.faults import COLUMNS, apply_faults
 from sweep.model.fleet import build_fleets
 from sweep.model.flight import ramp
-from sweep.model.integrate import first_stage, predict, sample_sea, second_stage
+from sweep.model.integrate import finish, half_way, predict, sample_sea, to_start
 from sweep.model.legs import strut_forces
 from sweep.model.lifting import foil_forces
 from sweep.model.sea import put_sea
@@ -177,9 +177,12 @@ def open_loop(
         work.sample(time + 0.5 * dt, 0.5 * dt)
         angles = servo(time)
         work.put_angles(angles[:-1], angles[-1])
-        first_stage(work.flat, counts, work.density, 0.5 * dt)
+        to_start(work.flat, counts)
+        evaluate(work.flat, counts, work.density, 0.5 * dt)
+        half_way(work.flat, 0.5 * dt)
         angles = servo(time + 0.5 * dt)
         work.put_angles(angles[:-1], angles[-1])
-        second_stage(work.flat, counts, work.density, dt)
+        evaluate(work.flat, counts, work.density, dt)
+        finish(work.flat, counts, dt)
         history.append(work.slots[at.STATE : at.STATE + 12, 0].copy())
     return np.array(history)

@@ -140,14 +140,14 @@ def raise_surface(workspace: np.ndarray, waves: int, share: float) -> None:
             single[cosine + lane] = c
             single[sine + lane] = s
             single[_SEA + lane] += single[amplitude + lane] * c
-    scale_sea(workspace, 0, 1, share)
+    scale_sea(workspace, at.SINGLE_SEA, at.SINGLE_SEA + 1, share)
 
 
 @kernel
 def scale_sea(workspace: np.ndarray, first: int, after: int, share: float) -> None:
-    """Slots of SINGLE_SEA times the share of their full height that waves have now."""
+    """The slots of SINGLE_SEA from one until before another, times the share of their full height that waves have now."""
     single = workspace.view(np.float32)
-    for i in range(single_row(at.SINGLE_SEA + first), single_row(at.SINGLE_SEA + after)):
+    for i in range(single_row(first), single_row(after)):
         single[i] *= np.float32(share)
 
 
@@ -193,7 +193,7 @@ def turn_on(workspace: np.ndarray, waves: int, share: float) -> None:
             single[cosine + lane] = c
             single[sine + lane] = s
             single[_SEA + lane] += single[amplitude + lane] * c
-    scale_sea(workspace, 0, 1, share)
+    scale_sea(workspace, at.SINGLE_SEA, at.SINGLE_SEA + 1, share)
 
 
 @kernel
@@ -233,7 +233,7 @@ def move_water(workspace: np.ndarray, waves: int, share: float, depth_share: flo
                 single[_SEA + LANES + lane] += along * single[kx + lane]
                 single[_SEA + 2 * LANES + lane] += along * single[ky + lane]
                 single[_SEA + 3 * LANES + lane] -= (decay - growth) * single[k + lane] * single[sine + lane]
-    scale_sea(workspace, 1, 4, share)
+    scale_sea(workspace, at.SINGLE_SEA + 1, at.SINGLE_SEA + 4, share)
 
 
 @kernel
@@ -253,4 +253,4 @@ def sample_point(workspace: np.ndarray, waves: int, share: float, place: int, ou
     place_single(workspace, place)
     raise_surface(workspace, waves, share)
     move_water(workspace, waves, share, depth_share)
-    give(workspace, out, 4)
+    give(workspace, out, at.SEA_SLOTS)

@@ -104,7 +104,7 @@ def move_half(
     servo: slot of its constants; foil: index of lane 0 of the row of the foil that it moves, negative for the rudder.
     """
     take_command(workspace, commands)
-    copy_rows(workspace, at.SERVO_AT_WORK, angle_slot, 2)
+    copy_rows(workspace, at.SERVO_AT_WORK, angle_slot, at.SERVO_STATES)
     if foil >= 0:
         hold(workspace, foil, density)
     else:
@@ -114,7 +114,7 @@ def move_half(
         move_at_work(workspace, at.SERVO, half)
     else:
         move_at_work(workspace, at.RUDDER_SERVO, half)
-    copy_rows(workspace, angle_slot, at.SERVO_AT_WORK, 2)
+    copy_rows(workspace, angle_slot, at.SERVO_AT_WORK, at.SERVO_STATES)
 
 
 @part
