@@ -20,8 +20,8 @@ from numpy.typing import NDArray
 from scipy.special import bdtr, betaincinv, gammaincinv
 
 from sweep.insight.intervals import CONFIDENCE
-from sweep.model.quantities import RESPONSE
-from sweep.scores import NO_TRIM, NOT_A_NUMBER, Array
+from sweep.model.quantities import NO_TRIM, NOT_A_NUMBER, RESPONSE
+from sweep.scores import Array
 from sweep.wording import response as shown
 from sweep.wording import response_title, with_unit
 

@@ -18,7 +18,7 @@ from sweep.flights import Shard, fly_shards
 from sweep.insight.contour import sides
 from sweep.insight.intervals import CONFIDENCE
 from sweep.limits import share_bounds
-from sweep.scores import FLEW, NO_TRIM
+from sweep.model.quantities import FLEW, NO_TRIM
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

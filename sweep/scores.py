@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from sweep.model.quantities import STATUS_NAMES
+from sweep.model.quantities import FLEW, NO_TRIM, NOT_A_NUMBER
 
 if TYPE_CHECKING:
     from sweep.campaign.judging import Weight
@@ -22,10 +22,6 @@ Array = NDArray[np.float64]
 
 CAP = 10.0
 """A response counts as ten scales at most (judgement): worse than that is simply bad."""
-
-FLEW = STATUS_NAMES.index("flew")
-NO_TRIM = STATUS_NAMES.index("no-trim")
-NOT_A_NUMBER = STATUS_NAMES.index("not-a-number")
 
 
 def flight_scores(flights: pd.DataFrame, score: Mapping[str, Weight], scored_time: float) -> Array:

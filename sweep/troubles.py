@@ -18,8 +18,8 @@ from sweep.designs import craft_of
 from sweep.events import list_events
 from sweep.flights import record_block
 from sweep.insight.causes import name_causes
+from sweep.model.quantities import NO_TRIM
 from sweep.rides import BAD_EVENTS, clean
-from sweep.scores import NO_TRIM
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign

@@ -7,7 +7,7 @@ from pandas.testing import assert_frame_equal
 from scipy import stats
 
 from sweep.limits import POOLED, Counts, flights_needed, judge, rate_bounds, share_bounds, verdicts
-from sweep.scores import FLEW, NO_TRIM
+from sweep.model.quantities import FLEW, NO_TRIM
 from tests.references import reference
 from tests.test_scores import rows
 

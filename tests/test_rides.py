@@ -9,8 +9,8 @@ from sweep.campaign.mapping import RideMap
 from sweep.designs import lay_out
 from sweep.flights import Shard, draw_block, fly_shards
 from sweep.insight.contour import limits
+from sweep.model.quantities import FLEW
 from sweep.rides import Counts, clean, fly_map, map_conditions, map_done, next_cells
-from sweep.scores import FLEW
 from tests.test_flights import blocks_equal, campaign
 
 UPSET = 1

@@ -4,7 +4,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.scores import CAP, FLEW, NO_TRIM, NOT_A_NUMBER, Tally, flight_scores, flown_share
+from sweep.model.quantities import FLEW, NO_TRIM, NOT_A_NUMBER
+from sweep.scores import CAP, Tally, flight_scores, flown_share
 
 UPSET = 1
 SCORED_TIME = 20.0

@@ -8,8 +8,8 @@ import numpy as np
 
 from sweep.model import sea as column
 from sweep.model.faults import COLUMNS as FAULT_COLUMNS
-from sweep.model.noise import NoiseTables, draw_tables, generator
-from sweep.model.waves import Sea, SeaDescription, make_sea
+from sweep.model.noise import NoiseTables, draw_tables
+from sweep.model.waves import Sea
 
 FASTEST_TICKS = 200.0  # Hz: no sensor or control code ticks faster
 
@@ -32,31 +32,13 @@ class Block(NamedTuple):
     wind: tuple[float, float] = (0.0, 0.0)
 
 
-def draw_block(
-    seed: int,
-    content: str,
-    replicate: int,
-    description: SeaDescription,
-    heading: float,
-    depth: float,
-    length: float,
-    settle: float,
-    from_rest: bool = False,
-) -> Block:
-    """Draw the sea (heading in rad, depth in m) and the noise of one replicate of a condition.
-
-    Nothing but seed, content of the condition and replicate decides the draws: two designs meet the very same block.
-    """
-    sea = make_sea(description, heading, depth, generator(seed, content, replicate, "sea"))
-    return make_block(sea, seed, content, replicate, length, settle)._replace(from_rest=from_rest)
-
-
 def make_block(sea: Sea, seed: int, content: str, replicate: int, length: float, settle: float) -> Block:
-    """The block of a drawn sea; its noise depends on seed, content of the condition and replicate alone."""
+    """The block of a drawn sea; its noise depends on seed, content of the condition and replicate alone.
+
+    Two designs meet the very same block.
+    """
     noise = draw_tables(seed, content, replicate, length, FASTEST_TICKS, FASTEST_TICKS, FASTEST_TICKS)
-    some = sea.amplitude > 0.0
-    components = wave_table(sea)[some]
-    return Block(components, sea.omega[some].copy(), sea.phase[some].copy(), noise, length, settle)
+    return Block(wave_table(sea), sea.omega, sea.phase, noise, length, settle)
 
 
 def wave_table(sea: Sea) -> np.ndarray:

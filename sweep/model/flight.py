@@ -21,14 +21,14 @@ from sweep.model.measure import measure
 from sweep.model.noise import LaneNoise, side_by_side
 from sweep.model.observe import observe
 from sweep.model.pack_control import servo_terms
-from sweep.model.quantities import RESPONSE_NAMES
+from sweep.model.quantities import NO_TRIM, RESPONSE_NAMES
 from sweep.model.responses import responses
 from sweep.model.sea import elevation, put_sea
 from sweep.model.sensors import READINGS, aim, any_beam, any_range_due, look_around, take_ranges
 from sweep.model.servo import RING
+from sweep.model.spectra import GRAVITY
 from sweep.model.trim import FOREVER, load, place_level
 
-NO_TRIM = 3
 SEA_EVERY = 2  # steps that one sampling of the sea serves: it is most of the cost, and changes more slowly than the craft
 RECORDED = (
     "time",
@@ -100,12 +100,12 @@ def record_lane(workspace: np.ndarray, counts: np.ndarray, record: np.ndarray, l
     record[7] = workspace[m + 4 * LANES]
     record[8] = workspace[m + 3 * LANES]
     record[9] = workspace[m + 5 * LANES]
-    east = workspace[at.RATE * LANES + lane]
-    north = workspace[(at.RATE + 1) * LANES + lane]
-    record[10] = math.sqrt(east * east + north * north)
+    along_x = workspace[at.RATE * LANES + lane]
+    along_y = workspace[(at.RATE + 1) * LANES + lane]
+    record[10] = math.sqrt(along_x * along_x + along_y * along_y)
     record[11] = workspace[at.THROTTLE * LANES + lane]
     record[12] = workspace[at.RUDDER_MID * LANES + lane]
-    record[13] = workspace[at.HULL_LIFT * LANES + lane] / (workspace[at.MASS * LANES + lane] * 9.81)
+    record[13] = workspace[at.HULL_LIFT * LANES + lane] / (workspace[at.MASS * LANES + lane] * GRAVITY)
     record[14] = workspace[at.POWER * LANES + lane]
     record[15] = -workspace[at.DEEPEST * LANES + lane]
     record[16] = workspace[at.SHALLOWEST * LANES + lane]

@@ -84,7 +84,7 @@ def point_depth(workspace: np.ndarray, lane: int, x: float, y: float, z: float) 
 
 @part
 def relative_velocity(
-    workspace: np.ndarray, lane: int, x: float, y: float, z: float, east: float, north: float, down: float
+    workspace: np.ndarray, lane: int, x: float, y: float, z: float, water_x: float, water_y: float, water_z: float
 ) -> tuple[float, float, float]:
     """Velocity of a body point through the water (m/s, body axes), given the water's own in earth axes."""
     p = workspace[_W + lane]
@@ -93,14 +93,18 @@ def relative_velocity(
     u = workspace[_V + lane] + q * z - r * y
     v = workspace[_V + LANES + lane] + r * x - p * z
     w = workspace[_V + 2 * LANES + lane] + p * y - q * x
-    u -= workspace[_R + lane] * east + workspace[_R + 3 * LANES + lane] * north + workspace[_R + 6 * LANES + lane] * down
+    u -= (
+        workspace[_R + lane] * water_x + workspace[_R + 3 * LANES + lane] * water_y + workspace[_R + 6 * LANES + lane] * water_z
+    )
     v -= (
-        workspace[_R + LANES + lane] * east + workspace[_R + 4 * LANES + lane] * north + workspace[_R + 7 * LANES + lane] * down
+        workspace[_R + LANES + lane] * water_x
+        + workspace[_R + 4 * LANES + lane] * water_y
+        + workspace[_R + 7 * LANES + lane] * water_z
     )
     w -= (
-        workspace[_R + 2 * LANES + lane] * east
-        + workspace[_R + 5 * LANES + lane] * north
-        + workspace[_R + 8 * LANES + lane] * down
+        workspace[_R + 2 * LANES + lane] * water_x
+        + workspace[_R + 5 * LANES + lane] * water_y
+        + workspace[_R + 8 * LANES + lane] * water_z
     )
     return u, v, w
 

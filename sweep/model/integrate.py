@@ -1,7 +1,7 @@
-"""One fixed step of every lane: the sea in the middle of the step, two stages of the explicit midpoint rule, the servos.
+"""One fixed step of every lane: the sea, two stages of the explicit midpoint rule, the servos.
 
 The craft's states are integrated to second order. The lags of lift, downwash and thrust and the servos move on exactly
-for an input held over the step. The sea is sampled once a step, at the pose predicted for its middle.
+for an input held over the step. Flights sample the sea once for two steps, at the pose predicted for the middle of the pair.
 """
 
 from __future__ import annotations
@@ -33,8 +33,8 @@ RUNAWAY = 1e4  # a rate of change over this (SI) has left the model: judgement
 
 
 @kernel
-def predict(workspace: np.ndarray, half: float) -> None:
-    """PREDICTED pose half a step (s) ahead, from the STATE and its rates."""
+def predict(workspace: np.ndarray, ahead: float) -> None:
+    """PREDICTED pose `ahead` seconds on, from the STATE and its rates; ROTATION of the STATE."""
     turn(workspace, at.STATE + 3, at.ROTATION)
     kinematics(workspace, at.STATE, at.ROTATION)
     for i in range(6):
@@ -42,7 +42,7 @@ def predict(workspace: np.ndarray, half: float) -> None:
         state = row(at.STATE + i)
         rate = row(at.RATE + i)
         for lane in range(LANES):
-            workspace[out + lane] = workspace[state + lane] + half * workspace[rate + lane]
+            workspace[out + lane] = workspace[state + lane] + ahead * workspace[rate + lane]
     turn(workspace, at.PREDICTED + 3, at.PREDICTED_ROTATION)
 
 
@@ -304,9 +304,9 @@ def air_over(workspace: np.ndarray, foil: int, struts: int) -> None:
 
 @kernel
 def ventilate(workspace: np.ndarray, foils: int, struts: int, step: float) -> None:
-    """Air reaches a foil that is shallow, or under a strut with air on it, and loaded; it leaves after a while down deep
+    """Air reaches a foil that is loaded and shallow, or under a strut with air on it; it leaves after a while down deep.
 
-    (time scaled by TIME_SCALE).
+    Leaves LIFT_FACTOR, weed included. Times are scaled by TIME_SCALE.
     """
     for foil in range(foils):
         f = row(at.FOIL + foil * at.FOIL_STRIDE)

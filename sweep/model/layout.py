@@ -31,7 +31,7 @@ RATE = 24  # Euler and position rates (6), then accelerations (6)
 FORCE = 36  # X Y Z K M N in body axes
 HULL_LIFT = 42
 ROTATION = 43  # nine, row by row
-PREDICTED = 52  # position (3) and angles (3) for the middle of the step, where the sea is sampled
+PREDICTED = 52  # position (3) and angles (3) at which the sea is sampled
 PREDICTED_ROTATION = 58
 REFERENCE_SEA = 67  # elevation at the reference point
 THRUST = 68  # lagged throttle
@@ -45,10 +45,10 @@ RANGE_SEA = 78  # elevation where the rangefinder looks
 RANGE_AIM = 79  # centre of its footprint: x, y, and the footprint's radius
 FOOTPRINT_SEA = 82  # elevation at one point of it
 PROPELLER_SEA = 83  # elevation over the propeller
+WIND = 84  # of the air over the water: along X, along Y
 SCRATCH = 88
 REFERENCE_SEA_BEFORE = 89  # as last sampled, and a quarter of its change
 PROPELLER_SEA_BEFORE = 91
-WIND = 84  # of the air over the water: along X, along Y
 
 # The design: constants of a flight
 DESIGN = 96
@@ -147,6 +147,7 @@ RANGE_LAST = MEMORY + 14  # last usable reading of each rangefinder, NaN before 
 ALIVE = MEMORY + 20
 FAULT_READINGS = MEMORY + 21
 BLIND_READINGS = MEMORY + 22
+SEEN_TICK = MEMORY + 23  # first tick that the control code has not seen
 BROKEN = MEMORY + 24  # 1 once the numbers have left the model's range
 RECENT = MEMORY + 25  # last five readings of each rangefinder, newest first
 REFUSED_IN_A_ROW = MEMORY + 45  # of each rangefinder
@@ -162,7 +163,6 @@ RANGE_STUCK = MEMORY + 60
 FAULT_SPIKES = MEMORY + 64  # share of readings, and size
 THRUST_LEFT = MEMORY + 66
 PAYLOAD = MEMORY + 67  # mass, and its place in build axes: x, y
-SEEN_TICK = MEMORY + 23  # first tick that the control code has not seen
 
 # The drive, the air, and what the control code looks ahead with
 DRIVE = MEMORY + 80
@@ -238,10 +238,9 @@ POLAR_HIGH = 91
 POLAR_ANGLE = 92
 SUCTION = 93  # minus the least pressure coefficient: a square in the lift coefficient
 
-# One row a strip
+# One row a strip; its first three slots are the place of its centre, body axes
 STRIP = FOIL + MAX_FOILS * FOIL_STRIDE
 STRIP_STRIDE = 32
-STRIP_PLACE = 0
 STRIP_NORMAL = 3  # y, z
 STRIP_SEA = 5  # eta, u, v, w (earth, w down)
 STRIP_LAG = 9
@@ -255,10 +254,9 @@ STRIP_AFTER_RESULT = 16
 STRIP_INFLUENCE = 16  # of each foil ahead, per unit lift coefficient
 STRIP_SEA_BEFORE = 22  # the sea as it was last sampled, then its change a quarter of the way on, four each
 
-# One row a strut
+# One row a strut; its first three slots are the place of its foot
 STRUT = STRIP + MAX_STRIPS * STRIP_STRIDE
 STRUT_STRIDE = 28
-STRUT_PLACE = 0
 STRUT_SEA = 3
 STRUT_LENGTH = 7
 STRUT_CHORD = 8
@@ -273,10 +271,9 @@ STRUT_VENTILATED = 16
 STRUT_WASHING = 17
 STRUT_SEA_BEFORE = 18
 
-# One row a hull station
+# One row a hull station; its first three slots are the place of its keel point
 STATION = STRUT + MAX_STRUTS * STRUT_STRIDE
 STATION_STRIDE = 24
-STATION_PLACE = 0
 STATION_SEA = 3
 STATION_SLICE = 7
 STATION_BEAM = 8
@@ -332,9 +329,9 @@ SERVO_STOPPED = COMMANDED + 21
 BEYOND_DATA = COMMANDED + 22  # 1 where a foil is beyond its section's data
 CAVITATION_MARGIN = COMMANDED + 23
 VERTICAL_ACCELERATION = COMMANDED + 24  # of the centre of gravity, down
+BIAS_DRAWN = COMMANDED + 25  # of the accelerometer along x, y, z, before it is multiplied by the craft's
 COMMAND_TICK = COMMANDED + 28  # the newer of the two commands that a servo feels in half a step, and its share
 COMMAND_NEWER = COMMANDED + 29
-BIAS_DRAWN = COMMANDED + 25  # of the accelerometer along x, y, z, before it is multiplied by the craft's
 
 # The sea in single precision: two of its rows lie in one slot
 SINGLE = 2 * (COMMANDED + 30)
@@ -353,9 +350,10 @@ SLOTS = SINGLE // 2 + (SINGLE_END + 1 - SINGLE) // 2
 
 @part
 def row(slot: int) -> int:
-    """Index of lane 0 of a slot. The bounds never bite: they tell the compiler that the index is not negative,
+    """Index of lane 0 of a slot.
 
-    without which it must check for wrap-around at every access and cannot vectorise the loop over lanes.
+    The bounds never bite: they tell the compiler that the index is not negative, without which it must check for wrap-around
+    at every access and cannot vectorise the loop over lanes.
     """
     return min(max(slot, 0), SLOTS) * LANES
 

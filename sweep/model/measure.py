@@ -12,8 +12,8 @@ from sweep.model.compiled import LANES, kernel
 from sweep.model.layout import row
 from sweep.model.spectra import GRAVITY
 
-LEAST_SPEED = 0.5  # m/s, of the cavitation number
-_NEAR_LIMIT = 1e-6  # rad
+LEAST_SPEED = 0.5  # m/s, of the cavitation number: judgement
+_NEAR_LIMIT = 1e-6  # rad, of a servo: rounding
 
 
 @kernel

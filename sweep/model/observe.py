@@ -3,6 +3,7 @@
 The ride is judged while foilborne; power, speed, wet share and hull load over all scored time.
 
 Sums live in an array (lanes, SUMS); events keep clocks there. Times of events are in units of TIME_SCALE (Froude scaling).
+What counts as an event is judgement; MODEL.md lists it.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.measure import measure
+from sweep.model.quantities import FLEW, NOT_A_NUMBER, UNDER_WATER, UPSET
 from sweep.model.spectra import GRAVITY
 
 BINS = 1024
@@ -194,13 +196,13 @@ def heading_events(
 @part
 def ending(
     sums: np.ndarray, lane: int, roll: float, pitch: float, mean_depth: float, hull_depth: float, step: float, scale: float
-) -> float:
-    """Status with which the flight ends now, 0 to fly on: 1 upset, 2 under water."""
+) -> int:
+    """Status with which the flight ends now; FLEW to fly on."""
     s = sums[lane]
     s[UNDER_CLOCK] = s[UNDER_CLOCK] + step if mean_depth > hull_depth else 0.0
     if abs(roll) > UPSET_ROLL or abs(pitch) > UPSET_PITCH:
-        return 1.0
-    return 2.0 if s[UNDER_CLOCK] >= 0.5 * scale else 0.0
+        return UPSET
+    return UNDER_WATER if s[UNDER_CLOCK] >= 0.5 * scale else FLEW
 
 
 @part
@@ -233,9 +235,9 @@ def add_passage(workspace: np.ndarray, sums: np.ndarray, lane: int, wet: bool, l
     s[STEPS] += 1.0
     s[WET] += wet
     s[HULL_LOAD] += max(load, 0.0)
-    east = workspace[at.RATE * LANES + lane]
-    north = workspace[(at.RATE + 1) * LANES + lane]
-    s[SPEED] += math.sqrt(east * east + north * north)
+    along_x = workspace[at.RATE * LANES + lane]
+    along_y = workspace[(at.RATE + 1) * LANES + lane]
+    s[SPEED] += math.sqrt(along_x * along_x + along_y * along_y)
     s[POWER] += workspace[at.POWER * LANES + lane]
     s[END_X] = workspace[m]
     roll = workspace[m + 3 * LANES]
@@ -316,7 +318,7 @@ def observe_lane(
     heading_events(sums, lane, off, rudder_stopped(workspace, lane), step, scale, aloft)
     roll, pitch = workspace[m + 3 * LANES], workspace[m + 4 * LANES]
     status = ending(sums, lane, roll, pitch, mean_depth, workspace[at.HULL_DEPTH * LANES + lane], step, scale)
-    if status > 0.0:
+    if status != FLEW:
         s[STATUS] = status
         s[ENDED_AT] = time
         workspace[at.ALIVE * LANES + lane] = 0.0
@@ -345,7 +347,7 @@ def observe(
         if workspace[at.ALIVE * LANES + lane] > 0.0:
             observe_lane(workspace, sums, histograms, counts, lane, step, time, time >= settle)
             flying += 1
-        elif workspace[at.BROKEN * LANES + lane] > 0.0 and sums[lane, STATUS] == 0.0:
-            sums[lane, STATUS] = 4.0
+        elif workspace[at.BROKEN * LANES + lane] > 0.0 and sums[lane, STATUS] == FLEW:
+            sums[lane, STATUS] = NOT_A_NUMBER
             sums[lane, ENDED_AT] = time
     return flying

@@ -48,10 +48,9 @@ class _Workspace:
         self.slots = self.flat.reshape(-1, LANES)
         apply_faults(self.flat, np.zeros((0, COLUMNS)), self.structure.foils, 0.0)
         self.slots[at.WIND : at.WIND + 2] = np.reshape(wind, (2, 1))
-        some = sea.amplitude > 0.0 if sea is not None else np.zeros(0, dtype=bool)
-        self.waves = int(some.sum())
+        self.waves = len(sea.omega) if sea is not None else 0
         if sea is not None:
-            put_sea(self.flat, np.ones(LANES, dtype=bool), wave_table(sea)[some], sea.omega[some], sea.phase[some])
+            put_sea(self.flat, np.ones(LANES, dtype=bool), wave_table(sea), sea.omega, sea.phase)
 
     def put_state(self, state: Mapping[str, Any]) -> None:
         motion = np.concatenate([state["position"], state["angles"], state["velocity"], state["rates"]])

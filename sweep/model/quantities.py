@@ -5,7 +5,10 @@ The order here is the order of the columns everywhere.
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
+
+DEGREES = math.degrees(1.0)  # in a radian
 
 
 class Quantity(NamedTuple):
@@ -61,13 +64,13 @@ RESPONSES: tuple[Quantity, ...] = (
     Quantity("lost_flights", "count", 1.0, "losses of flight: the hull carries over half the weight for 1 s", 0.0, 100.0),
     Quantity("upsets", "count", 1.0, "1 if the flight ended in an upset or under water", 0.0, 1.0),
     Quantity("vertical_acceleration", "m/s^2", 1.0, "root mean square at the centre of gravity", 0.0, 50.0),
-    Quantity("pitch_rms", "deg", 57.29577951308232, "root mean square of pitch about its mean", 0.0, 1.0),
-    Quantity("roll_rms", "deg", 57.29577951308232, "root mean square of roll", 0.0, 1.0),
-    Quantity("roll_peak", "deg", 57.29577951308232, "largest roll either way", 0.0, 3.2),
+    Quantity("pitch_rms", "deg", DEGREES, "root mean square of pitch about its mean", 0.0, 1.0),
+    Quantity("roll_rms", "deg", DEGREES, "root mean square of roll", 0.0, 1.0),
+    Quantity("roll_peak", "deg", DEGREES, "largest roll either way", 0.0, 3.2),
     Quantity("speed_mean", "m/s", 1.0, "mean speed over ground", 0.0, 20.0),
     Quantity("power_mean", "W", 1.0, "mean battery power", 0.0, 10000.0),
     Quantity("energy_per_metre", "J/m", 1.0, "battery energy over distance", 0.0, 10000.0),
-    Quantity("servo_travel", "deg/s", 57.29577951308232, "mean travel of the foil servos a second, each", 0.0, 20.0),
+    Quantity("servo_travel", "deg/s", DEGREES, "mean travel of the foil servos a second, each", 0.0, 20.0),
     Quantity("servo_at_limit", "%", 100.0, "share of time with any foil at its travel limit", 0.0, 1.0),
     Quantity("rangefinder_faults", "/min", 60.0, "readings that did not come or were wrong", 0.0, 100.0),
     Quantity("blind_readings", "/min", 60.0, "readings closer than the blind range", 0.0, 100.0),
@@ -78,7 +81,7 @@ RESPONSES: tuple[Quantity, ...] = (
     Quantity("encounters", "count", 1.0, "waves met in the scored time (mean encounter period)", 0.0, 1e5),
     Quantity("ventilated_share", "%", 100.0, "share of foilborne time with a foil ventilated", 0.0, 1.0),
     Quantity("strut_ventilations", "/min", 60.0, "air ran down a strut", 0.0, 5.0),
-    Quantity("lean_peak", "deg", 57.29577951308232, "largest roll beyond the bank that was wanted", 0.0, 3.2),
+    Quantity("lean_peak", "deg", DEGREES, "largest roll beyond the bank that was wanted", 0.0, 3.2),
     Quantity(
         "cavitation_margin",
         "",
@@ -93,6 +96,9 @@ RESPONSES: tuple[Quantity, ...] = (
 
 RESPONSE_NAMES: tuple[str, ...] = tuple(quantity.name for quantity in RESPONSES)
 RESPONSE: dict[str, Quantity] = {quantity.name: quantity for quantity in RESPONSES}
+
+FLEW, UPSET, UNDER_WATER, NO_TRIM, NOT_A_NUMBER = range(5)
+"""How a flight ended: places in the two tables."""
 
 STATUS_SENTENCES: tuple[str, ...] = (
     "flew to the end",

@@ -6,10 +6,57 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model import observe as o
-from sweep.model.quantities import RESPONSE_NAMES
+from sweep.model.quantities import NOT_A_NUMBER, RESPONSE_NAMES, UNDER_WATER, UPSET
 
-OUTCOMES_THAT_END = (1, 2)  # upset, under water
-OVER_ALL_TIME = (o.WET, o.HULL_LOAD, o.SPEED, o.POWER)  # the others are judged while foilborne
+MEANS = {
+    "ride_height_bias": o.ERROR,
+    "level_height_bias": o.LEVEL,
+    "outside_window": o.OUTSIDE,
+    "servo_travel": o.TRAVEL,
+    "servo_at_limit": o.AT_LIMIT,
+    "ventilated_share": o.AIR_STEPS,
+    "beyond_polar": o.BEYOND_POLAR,
+}
+MEANS_OF_ALL_TIME = {"wet_share": o.WET, "hull_impulse": o.HULL_LOAD, "speed_mean": o.SPEED, "power_mean": o.POWER}
+ROOT_MEAN_SQUARES = {
+    "ride_height_error": o.ERROR_SQUARED,
+    "level_height_error": o.LEVEL_SQUARED,
+    "vertical_acceleration": o.ACCELERATION_SQUARED,
+    "roll_rms": o.ROLL_SQUARED,
+}
+DEVIATIONS = {
+    "ride_height_deviation": (o.ERROR, o.ERROR_SQUARED),
+    "level_height_deviation": (o.LEVEL, o.LEVEL_SQUARED),
+    "pitch_rms": (o.PITCH, o.PITCH_SQUARED),
+}
+EVENTS = {  # by the time foilborne
+    "foil_outs": o.FOIL_OUTS,
+    "ventilations": o.VENTILATIONS,
+    "broaches": o.BROACHES,
+    "plunges": o.PLUNGES,
+    "headings_lost": o.HEADINGS_LOST,
+    "touchdowns": o.TOUCHDOWNS,
+    "licks": o.LICKS,
+    "strut_ventilations": o.STRUT_VENTILATIONS,
+}
+COUNTS = {"lost_flights": o.LOST_FLIGHTS, "encounters": o.UPCROSSINGS}
+LEAST = {
+    "clearance_least": o.LEAST_CLEARANCE,
+    "submergence_least": o.LEAST_SUBMERGENCE,
+    "cavitation_margin": o.LEAST_CAVITATION,
+}
+MOST_OF_ALL_TIME = {"roll_peak": o.MOST_ROLL, "power_peak": o.MOST_POWER, "lean_peak": o.MOST_LEAN}
+READINGS = {  # by the time flown, since the count at the start of it
+    "rangefinder_faults": o.FAULTS_AT_START,
+    "blind_readings": o.BLIND_AT_START,
+    "refused_readings": o.REFUSED_AT_START,
+}
+PERCENTILES = {  # histogram, share, bins below zero
+    "ride_height_error_p99": (0, 0.99, 0),
+    "level_height_error_p99": (1, 0.99, 0),
+    "clearance_p01": (2, 0.01, o.OFFSET),
+    "submergence_p01": (3, 0.01, o.OFFSET),
+}
 
 
 def responses(
@@ -21,73 +68,41 @@ def responses(
     settle: float,
     from_rest: bool,
 ) -> np.ndarray:
-    """(flights, responses). readings: (flights, 2) faulty, blind and refused rangefinder readings in all; step, settle in s.
+    """(flights, responses). readings: (flights, 3) faulty, blind and refused rangefinder readings in all; step, settle in s.
 
     A flight that ended before it was scored has not-a-number for whatever needs a mean; its upset counts.
     """
-    n = sums[:, o.STEPS]
-    aloft = sums[:, o.FOILBORNE_STEPS]
+    n, aloft = sums[:, o.STEPS], sums[:, o.FOILBORNE_STEPS]
+    time, flown = n * step, aloft * step
+    width = o.BIN_WIDTH * parameters[:, at.TIME_SCALE] ** 2
+    distance = sums[:, o.END_X] - sums[:, o.START_X]
+    took_off = from_rest & (sums[:, o.TAKE_OFF_TIME] >= 0.0)
     with np.errstate(divide="ignore", invalid="ignore"):
-        time = n * step
-        flown = aloft * step
-        mean = {slot: sums[:, slot] / (n if slot in OVER_ALL_TIME else aloft) for slot in range(o.ERROR, o.AT_LIMIT + 1)}
-        took_off = sums[:, o.TAKE_OFF_TIME]
-        scale = parameters[:, at.TIME_SCALE]
-        width = o.BIN_WIDTH * scale**2
-        distance = sums[:, o.END_X] - sums[:, o.START_X]
+        energy = sums[:, o.POWER] * step
         values = {
-            "ride_height_error": np.sqrt(mean[o.ERROR_SQUARED]),
-            "ride_height_bias": mean[o.ERROR],
-            "ride_height_deviation": _deviation(mean[o.ERROR], mean[o.ERROR_SQUARED]),
-            "ride_height_error_p99": _percentile(histograms[0], 0.99, width),
-            "level_height_error": np.sqrt(mean[o.LEVEL_SQUARED]),
-            "level_height_bias": mean[o.LEVEL],
-            "level_height_deviation": _deviation(mean[o.LEVEL], mean[o.LEVEL_SQUARED]),
-            "level_height_error_p99": _percentile(histograms[1], 0.99, width),
-            "clearance_p01": _percentile(histograms[2], 0.01, width) - o.OFFSET * width,
-            "clearance_least": np.where(aloft > 0, sums[:, o.LEAST_CLEARANCE], np.nan),
-            "submergence_p01": _percentile(histograms[3], 0.01, width) - o.OFFSET * width,
-            "submergence_least": np.where(aloft > 0, sums[:, o.LEAST_SUBMERGENCE], np.nan),
-            "outside_window": mean[o.OUTSIDE],
-            "foil_outs": sums[:, o.FOIL_OUTS] / flown,
-            "ventilations": sums[:, o.VENTILATIONS] / flown,
-            "broaches": sums[:, o.BROACHES] / flown,
-            "plunges": sums[:, o.PLUNGES] / flown,
-            "headings_lost": sums[:, o.HEADINGS_LOST] / flown,
-            "touchdowns": sums[:, o.TOUCHDOWNS] / flown,
-            "licks": sums[:, o.LICKS] / flown,
-            "wet_share": mean[o.WET],
-            "hull_impulse": mean[o.HULL_LOAD],
+            **{name: sums[:, slot] / aloft for name, slot in MEANS.items()},
+            **{name: sums[:, slot] / n for name, slot in MEANS_OF_ALL_TIME.items()},
+            **{name: np.sqrt(sums[:, slot] / aloft) for name, slot in ROOT_MEAN_SQUARES.items()},
+            **{name: _deviation(sums[:, mean] / aloft, sums[:, square] / aloft) for name, (mean, square) in DEVIATIONS.items()},
+            **{name: sums[:, slot] / flown for name, slot in EVENTS.items()},
+            **{name: sums[:, slot] for name, slot in COUNTS.items()},
+            **{name: np.where(aloft > 0, sums[:, slot], np.nan) for name, slot in LEAST.items()},
+            **{name: np.where(n > 0, sums[:, slot], np.nan) for name, slot in MOST_OF_ALL_TIME.items()},
+            **{name: (readings[:, i] - sums[:, slot]) / time for i, (name, slot) in enumerate(READINGS.items())},
+            **{
+                name: _percentile(histograms[which], share, width) - below * width
+                for name, (which, share, below) in PERCENTILES.items()
+            },
             "time_foilborne": flown,
             "time_flown": time,
-            "lost_flights": sums[:, o.LOST_FLIGHTS],
-            "upsets": np.isin(sums[:, o.STATUS], OUTCOMES_THAT_END).astype(float),
-            "vertical_acceleration": np.sqrt(mean[o.ACCELERATION_SQUARED]),
-            "pitch_rms": _deviation(mean[o.PITCH], mean[o.PITCH_SQUARED]),
-            "roll_rms": np.sqrt(mean[o.ROLL_SQUARED]),
-            "roll_peak": np.where(n > 0, sums[:, o.MOST_ROLL], np.nan),
-            "speed_mean": mean[o.SPEED],
-            "power_mean": mean[o.POWER],
-            "energy_per_metre": sums[:, o.POWER] * step / distance,
-            "servo_travel": mean[o.TRAVEL],
-            "servo_at_limit": mean[o.AT_LIMIT],
-            "rangefinder_faults": (readings[:, 0] - sums[:, o.FAULTS_AT_START]) / time,
-            "blind_readings": (readings[:, 1] - sums[:, o.BLIND_AT_START]) / time,
-            "refused_readings": (readings[:, 2] - sums[:, o.REFUSED_AT_START]) / time,
-            "power_peak": np.where(n > 0, sums[:, o.MOST_POWER], np.nan),
-            "take_off_time": np.where(from_rest & (took_off >= 0.0), took_off - settle, np.nan),
-            "take_off_distance": np.where(from_rest & (took_off >= 0.0), sums[:, o.TAKE_OFF_X] - sums[:, o.START_X], np.nan),
-            "encounters": sums[:, o.UPCROSSINGS],
-            "ventilated_share": sums[:, o.AIR_STEPS] / aloft,
-            "strut_ventilations": sums[:, o.STRUT_VENTILATIONS] / flown,
-            "lean_peak": np.where(n > 0, sums[:, o.MOST_LEAN], np.nan),
-            "cavitation_margin": np.where(aloft > 0, sums[:, o.LEAST_CAVITATION], np.nan),
-            "beyond_polar": sums[:, o.BEYOND_POLAR] / aloft,
-            "battery_range": parameters[:, at.BATTERY] * distance / (sums[:, o.POWER] * step),
+            "upsets": np.isin(sums[:, o.STATUS], (UPSET, UNDER_WATER)).astype(float),
+            "energy_per_metre": energy / distance,
+            "battery_range": parameters[:, at.BATTERY] * distance / energy,
+            "take_off_time": np.where(took_off, sums[:, o.TAKE_OFF_TIME] - settle, np.nan),
+            "take_off_distance": np.where(took_off, sums[:, o.TAKE_OFF_X] - sums[:, o.START_X], np.nan),
         }
     table = np.column_stack([values[name] for name in RESPONSE_NAMES])
-    broken = sums[:, o.STATUS] == 4
-    table[broken] = np.nan
+    table[sums[:, o.STATUS] == NOT_A_NUMBER] = np.nan
     return table
 
 

@@ -226,9 +226,9 @@ def navigate(workspace: np.ndarray, lane: int, noise: LaneNoise, time: float) ->
     u = workspace[6 * LANES + lane]
     v = workspace[7 * LANES + lane]
     w = workspace[8 * LANES + lane]
-    east = workspace[r] * u + workspace[r + LANES] * v + workspace[r + 2 * LANES] * w
-    north = workspace[r + 3 * LANES] * u + workspace[r + 4 * LANES] * v + workspace[r + 5 * LANES] * w
-    speed = math.sqrt(east * east + north * north)
+    along_x = workspace[r] * u + workspace[r + LANES] * v + workspace[r + 2 * LANES] * w
+    along_y = workspace[r + 3 * LANES] * u + workspace[r + 4 * LANES] * v + workspace[r + 5 * LANES] * w
+    speed = math.sqrt(along_x * along_x + along_y * along_y)
     workspace[at.SPEED_READING * LANES + lane] = speed + workspace[at.SPEED_NOISE * LANES + lane] * noise.speed[table, k]
     heading = workspace[5 * LANES + lane] + workspace[at.HEADING_NOISE * LANES + lane] * noise.heading[table, k]
     turned = (heading - workspace[at.HEADING_READING * LANES + lane]) if tick > 0.0 else 0.0

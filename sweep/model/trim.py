@@ -8,6 +8,7 @@ from sweep.model import layout as at
 from sweep.model.body import evaluate
 from sweep.model.compiled import LANES, kernel
 from sweep.model.layout import row
+from sweep.model.spectra import GRAVITY
 
 ITERATIONS = 25
 NUDGE = 1e-6
@@ -80,7 +81,7 @@ def solve_trim(parameters: np.ndarray, counts: np.ndarray, density: float, speed
         forces = np.empty((3, LANES))
         trim_forces(workspace, counts, density, unknowns, forces)
         slots = workspace.reshape(-1, LANES)
-        balanced = np.abs(forces).max(axis=0) < 1e-6 * slots[at.MASS] * 9.81
+        balanced = np.abs(forces).max(axis=0) < 1e-6 * slots[at.MASS] * GRAVITY
         travel = slots[at.SERVO + 5]
         for foil in range(counts[0]):
             balanced &= np.abs(slots[at.FOIL + foil * at.FOIL_STRIDE + at.SERVO_MID]) <= travel

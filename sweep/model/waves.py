@@ -15,12 +15,10 @@ from numpy.typing import NDArray
 
 from sweep.model.spectra import GRAVITY, Floats, Spectrum, spreading
 
-WIDTH = 8  # components come in multiples of this: what the vectors of the compiled sum hold
 SHORTEST_WAVE = 0.07  # m: on shorter ones surface tension, left out, changes the wave number by over 5 %
 BROADEST = 10.0  # times the peak frequency: 0.01 % of the variance lies beyond
 STEEPEST_SEA = 0.07  # significant height over the length of the peak wave (common practice, no source)
-MOST_COMPONENTS = 256  # in all: what the compiled sum has room for
-MOST_OF_PACKET = 160
+MOST_OF_PACKET = 160  # with three seas of 32 beside it, the most in a sum, it fills layout.MAX_COMPONENTS
 PACKET_REACH = 3.0  # standard deviations of a packet's frequencies; 0.3 % of its amplitude lies beyond
 
 
@@ -138,7 +136,7 @@ def draw_components(
     rayleigh: bool = False,
     spread: float | None = None,
 ) -> Sea:
-    """Draw a sea of `count` components (padded to a multiple of 8) whose variance is the spectrum's.
+    """Draw a sea of `count` components whose variance is the spectrum's.
 
     Each component has a bin of equal energy and sits anywhere inside it, so the record does not repeat. With
     `rayleigh` the amplitudes are random too, and the variance is exact in the mean only; with `spread`, the
@@ -284,10 +282,6 @@ def _refuse_breaking(what: str, height: float, period: float, depth: float, most
 
 
 def _assemble(amplitude: Floats, omega: Floats, direction: Floats, phase: Floats, depth: float) -> Sea:
-    """A sea of at least 8 components, filled up with waves of no height to a multiple of 8."""
-    missing = max(WIDTH - len(omega), -len(omega) % WIDTH)
-    omega = np.pad(omega, (0, missing), constant_values=2 * pi)  # a real wave: the sum must not divide by k = 0
-    amplitude, direction, phase = (np.pad(values, (0, missing)) for values in (amplitude, direction, phase))
     k = wave_number(omega, depth)
     return Sea(amplitude, omega, k, k * np.cos(direction), k * np.sin(direction), phase, depth)
 

@@ -10,7 +10,7 @@ import pytest
 from sweep.model import layout as at
 from sweep.model import sea as compiled
 from sweep.model import waves
-from sweep.model.block import Block, wave_table
+from sweep.model.block import Block
 from sweep.model.compiled import LANES
 from sweep.model.flight import ramp
 from sweep.model.frame import turn
@@ -158,13 +158,6 @@ def test_the_rotation_is_yaw_pitch_roll() -> None:
     for lane in range(LANES):
         found = bench.slots[at.ROTATION : at.ROTATION + 9, lane].reshape(3, 3)
         assert np.abs(found - rotation(*angles[:, lane])).max() < 3e-10
-
-
-def test_waves_of_no_height_are_left_out() -> None:
-    sea = waves.regular_sea(0.05, 1.0, 0.0, 5.0)
-    assert len(sea.amplitude) == 8
-    assert len(tabled(sea).components) == 1
-    assert len(wave_table(sea)) == 8
 
 
 @pytest.mark.parametrize(
