@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import functools
 import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import pandas as pd
 
 from sweep.designs import craft_of
+from sweep.model.sources import source_hash
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -51,7 +50,7 @@ def flown_content(campaign: Campaign, designs: pd.DataFrame) -> dict[str, Any]:
     table = designs.drop(columns=NOT_IN_THE_WATER, errors="ignore").to_csv(lineterminator="\n").encode()
     if campaign.budget:  # the order of a race's flights follows from how they are judged
         flown |= campaign.model_dump(mode="json", include={"score", "limits"})
-    return flown | {"designs": hashlib.sha256(table).hexdigest(), "model": model_hash()}
+    return flown | {"designs": hashlib.sha256(table).hexdigest(), "model": source_hash()}
 
 
 class Keys(NamedTuple):
@@ -67,7 +66,7 @@ class Keys(NamedTuple):
 
 def flight_keys(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Keys:
     """The keys of a campaign's flights: each craft and each condition by all that it holds but `NOT_FLOWN`."""
-    settings = campaign.model_dump(mode="json", exclude=NOT_FLOWN | dict.fromkeys(KEYED, True)) | {"model": model_hash()}
+    settings = campaign.model_dump(mode="json", exclude=NOT_FLOWN | dict.fromkeys(KEYED, True)) | {"model": source_hash()}
     crafts = (craft_of(campaign, row) for _, row in designs.iterrows())
     return Keys(_digest(settings), [_digest(_built(craft)) for craft in crafts], [_digest(_met(each)) for each in conditions])
 
@@ -87,14 +86,6 @@ def _met(condition: Condition) -> list[Any]:
 
 def _digest(value: Any) -> str:
     return hashlib.blake2b(json.dumps(value).encode(), digest_size=16).hexdigest()
-
-
-@functools.cache
-def model_hash() -> str:
-    """Hash of the source of the craft model, which says whether flights of two versions may stand side by side."""
-    folder = Path(__file__).parent / "model"
-    sources = sorted(folder.glob("*.py"))
-    return hashlib.sha256(b"".join(path.name.encode() + path.read_bytes() for path in sources)).hexdigest()
 
 
 def differences(before: Any, now: Any, address: str = "") -> Iterator[str]:

@@ -24,12 +24,13 @@ from sweep.campaign.faults import NONE, NamedFault
 from sweep.conditions import Condition
 from sweep.designs import craft_of
 from sweep.model.block import Block, make_block
-from sweep.model.compiled import LANES, source_hash
+from sweep.model.compiled import LANES
 from sweep.model.faults import COLUMNS as FAULT_COLUMNS
 from sweep.model.fleet import Fleet, build_fleets
 from sweep.model.flight import RECORDED, Flown, fly, fly_record
 from sweep.model.noise import generator
 from sweep.model.quantities import RESPONSE_NAMES
+from sweep.model.sources import source_hash
 from sweep.model.water import Water
 from sweep.model.waves import Track, make_sea
 from sweep.whole import StoreError, as_parquet

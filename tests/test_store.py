@@ -202,7 +202,7 @@ def test_another_campaign_is_refused_and_the_difference_named(tmp_path, changes,
 
 def test_another_model_is_refused(tmp_path, monkeypatch):
     begin(tmp_path)
-    monkeypatch.setattr(content, "model_hash", lambda: "another")
+    monkeypatch.setattr(content, "source_hash", lambda: "another")
     with pytest.raises(store.ChangedCampaignError, match="another version of the program"):
         begin(tmp_path)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 from typing import Any
 
-from sweep.model.compiled import source_hash
+from sweep.model.sources import source_hash
 from sweep.shipped import shipped
 from sweep.wording import number
 

@@ -9,7 +9,6 @@ compiles, not of those that it calls.
 
 from __future__ import annotations
 
-import hashlib
 import os
 import tempfile
 from collections.abc import Callable
@@ -21,20 +20,12 @@ os.environ.setdefault("NUMBA_OPT", "2")  # as fast as its usual 3 (tests.benchma
 
 from numba import config, njit
 
+from sweep.model.sources import source_hash
+
 F = TypeVar("F", bound=Callable[..., Any])
 
 LANES = 32
 """Flights side by side in one workspace."""
-
-
-@cache
-def source_hash() -> str:
-    """Digest of the model's sources: results of the same hash come from the same equations."""
-    digest = hashlib.blake2b(digest_size=8)
-    for source in sorted(Path(__file__).parent.glob("*.py")):
-        digest.update(source.name.encode())
-        digest.update(source.read_bytes())
-    return digest.hexdigest()
 
 
 @cache
@@ -51,11 +42,11 @@ def cache_folder() -> str:
 
 
 def _compile(function: F, **options: Any) -> F:
+    options["no_cfunc_wrapper"] = True  # nothing calls by a C address; the way in would take a twentieth of the compiling
     before = getattr(config, "CACHE_DIR")  # noqa: B009  (made at run time; the type checker does not see it)
     setattr(config, "CACHE_DIR", cache_folder())  # noqa: B010
     try:
-        # Nothing calls kernels by a C address; the way in for that would take a twentieth of the compiling.
-        compiled: F = njit(error_model="numpy", fastmath={"contract"}, cache=True, no_cfunc_wrapper=True, **options)(function)
+        compiled: F = njit(error_model="numpy", fastmath={"contract"}, cache=True, **options)(function)
     finally:
         setattr(config, "CACHE_DIR", before)  # noqa: B010
     return compiled

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from sweep import __version__
-from sweep.model.compiled import source_hash
+from sweep.model.sources import source_hash
 
 FOLDER = Path(__file__).parents[2] / "site" / "evidence"
 
