@@ -13,8 +13,8 @@ from sweep.campaign.addresses import leaves
 from sweep.campaign.budget import Budget, BudgetFile
 from sweep.campaign.craft import Craft
 from sweep.campaign.explain import problems_of
-from sweep.campaign.factors import Factor, FactorFile, FactorReader, clashes, impossible_pairs
-from sweep.campaign.faults import NamedFault, misplaced, named_faults
+from sweep.campaign.factors import Factor, FactorFile, FactorReader, at_the_ends, clashes, impossible_pairs
+from sweep.campaign.faults import NamedFault, impossible, misplaced, named_faults
 from sweep.campaign.judging import FROM_REST, Limit, LimitsFile, ScoreFile, Weight, limits_of, score_of
 from sweep.campaign.listed import DesignList, Row, read_list
 from sweep.campaign.mapping import MapFile, RideMap, map_misfits, ride_map
@@ -264,7 +264,8 @@ def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor]
     for misfit in misfits(file.conditions, file.flight, file.water.depth):
         yield document.problem(("conditions", "seas", *misfit.at), misfit.wanted, misfit.found)
     yield from overruled(base, factors, file.conditions.faults, document)
-    for fault in misplaced(file.conditions.faults, base):
+    nowhere = [*misplaced(file.conditions.faults, base)]
+    for fault in nowhere or impossible(file.conditions.faults, [base, *at_the_ends(base, factors.values())]):
         yield document.problem(("conditions", "faults", *fault.at), fault.wanted)
     for misfit in map_misfits(file.map, expand(file.conditions.seas, file.water.depth), file.water.depth):
         yield document.problem(("map", *misfit.at), misfit.wanted, misfit.found)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import combinations, product
 from typing import Annotated, Any, Literal, Self, TypeAlias
 
@@ -247,6 +247,13 @@ def impossible_pairs(factors: Mapping[str, Factor], craft: Craft, document: Docu
                 _, wanted = reason(error)
                 yield document.problem(("factors", two.label), wanted, f"{pair}, together an impossible craft")
                 break
+
+
+def at_the_ends(craft: Craft, factors: Iterable[Factor]) -> Iterator[Craft]:
+    """A craft with each factor by itself at either end."""
+    for factor in factors:
+        for end in ends(factor):
+            yield replace_values(craft, dict.fromkeys(factor.addresses, end))
 
 
 def ends(factor: Factor) -> list[LevelValue]:

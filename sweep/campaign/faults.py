@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Annotated, Any, NamedTuple, Self
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetJsonSchemaHandler, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetJsonSchemaHandler, ValidationError, model_validator
 from pydantic_core import CoreSchema
 
 from sweep.campaign.addresses import leaves, matches, near, replace_values, value_at
 from sweep.campaign.craft import Craft
+from sweep.campaign.explain import reason
 from sweep.campaign.part import Part
 from sweep.campaign.problems import listed, wrong
 from sweep.campaign.units import Angle, Area, Duration, Length, Mass, Number, Share
@@ -197,9 +198,25 @@ def misplaced(faults: tuple[FaultFile, ...], craft: Craft) -> Iterator[Misplaced
                 yield Misplaced((index, name, "where"), listed(foils))
         for address in fault.tolerance or {}:
             found = matches(address, known)
+            unsaid = [each for each in found if value_at(craft, each) is None]
             if not found or any(known[each].kind != "number" for each in found):
                 nearest = [each for each in near(address, known) if each not in found] or ["body.mass"]
                 yield Misplaced((index, "tolerance", address), f"the address of a number, such as {listed(nearest)}")
+            elif unsaid:
+                wanted = f"the address of a number that the craft file gives, as it gives no {unsaid[0]}"
+                yield Misplaced((index, "tolerance", address), wanted)
+
+
+def impossible(faults: tuple[FaultFile, ...], crafts: Sequence[Craft]) -> Iterator[Misplaced]:
+    """Tolerances with which one of these crafts could not be; all at places that the crafts have."""
+    for index, fault in enumerate(named_faults(faults, crafts[0])):
+        for craft in crafts:
+            try:
+                fault.of(craft)
+            except ValidationError as error:
+                where, wanted = reason(error)
+                yield Misplaced((index, "tolerance"), f"shares that leave a possible craft: {wanted} (at {where} in the craft)")
+                break
 
 
 def named_faults(faults: tuple[FaultFile, ...], craft: Craft) -> tuple[NamedFault, ...]:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
-from sweep.campaign.addresses import leaves, matches, replace_values
+from sweep.campaign.addresses import leaves, matches
 from sweep.campaign.craft import Craft
-from sweep.campaign.factors import Factor, ends
+from sweep.campaign.factors import Factor, at_the_ends
 from sweep.campaign.faults import FaultFile
 from sweep.campaign.polars import Named, Polar, read_polars
 from sweep.campaign.problems import Problem, listed
@@ -74,8 +74,8 @@ def _decided(address: str, foil: str) -> bool:
 
 def beyond(craft: Craft, factors: Mapping[str, Factor], speeds: Iterable[float], viscosity: float) -> tuple[str, ...]:
     """A sentence for every polar that some foil leaves at one of the speeds (m/s), whatever the factors; viscosity m2/s."""
-    values = [dict.fromkeys(factor.addresses, end) for factor in factors.values() for end in ends(factor)]
-    crafts = [craft, *(replace_values(craft, each) for each in values if any(address.startswith("foils.") for address in each))]
+    of_foils = [each for each in factors.values() if any(address.startswith("foils.") for address in each.addresses)]
+    crafts = [craft, *at_the_ends(craft, of_foils)]
     slow, fast = min(speeds := tuple(speeds)), max(speeds)
     left: dict[str, list[tuple[str, float, float]]] = {}
     for name in craft.foils:

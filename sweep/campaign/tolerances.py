@@ -54,8 +54,15 @@ def usual(craft: Craft) -> tuple[Off, ...]:
             ("1 deg down", 1.0, -math.radians(1.0)),
             ("1 deg up", 1.0, math.radians(1.0)),
         ),
-        Off("thrust", "15 % less", (("propulsor.static_thrust", 0.85, 0.0),)),
+        _weak_drive(craft),
     )
+
+
+def _weak_drive(craft: Craft) -> Off:
+    """Of a propeller with curves it is the motor that is weak: static_thrust is not said of it."""
+    if craft.propulsor.propeller is None:
+        return Off("thrust", "15 % less", (("propulsor.static_thrust", 0.85, 0.0),))
+    return Off("shaft power", "15 % less", (("propulsor.propeller.shaft_power", 0.85, 0.0),))
 
 
 def _both(name: str, address: str, *sides: tuple[str, float, float]) -> tuple[Off, ...]:
