@@ -274,10 +274,10 @@ def _down(height: float) -> float:
 def steep_seas(seas: tuple[NamedSea, ...], depth: float) -> tuple[str, ...]:
     """A caution for every sea that linear waves describe poorly."""
     simple = ((sea.name, part) for sea in seas for part in sea.parts or (sea,) if part.kind != "flat")
-    shares = {name: part.height / wave_length(part.period, depth) for name, part in simple}
+    shares = ((name, part.height / wave_length(part.period, depth)) for name, part in simple)
     return tuple(
         f"{name}: height over wavelength is {share:.3f}; "
         f"over {STEEP} crests are higher and sharper than the linear waves flown here"
-        for name, share in shares.items()
+        for name, share in shares
         if share > STEEP
     )

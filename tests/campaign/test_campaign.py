@@ -151,6 +151,9 @@ def test_steep_seas_are_told_and_too_steep_ones_refused(tmp_path: Path) -> None:
     assert load(tmp_path).warnings == ()
     (warning,) = load(tmp_path, ("period: 1.2 s", "period: 1 s")).warnings
     assert warning.startswith("chop 8 cm: height over wavelength is 0.051")
+    steep = "{kind: sum, of: [{kind: regular, height: 9 cm, period: 1 s}, {kind: regular, height: 1 cm, period: 2 s}]}"
+    (warning,) = load(tmp_path, ("{kind: flat}", steep)).warnings
+    assert warning.startswith("calm: height over wavelength is 0.058"), "of the steeper part"
     with pytest.raises(CampaignError, match=r"height\[1\]: found 12 cm over a wavelength of 1\.56"):
         load(tmp_path, ("[4 cm, 8 cm], period: 1.2 s", "[4 cm, 12 cm], period: 1 s"))
 
