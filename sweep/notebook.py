@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from sweep.campaign.judging import LARGER_IS_BETTER
 from sweep.insight.tradeoffs import front, knee
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.troubles import moment as around
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from sweep.store import Results
 
 CHARTS = ("standings", "builds", "effects", "tolerances", "conditions", "trade-offs")
-LEAST = "the least that a trade-off takes is two quantities"
 
 
 def standings(results: Results) -> pd.DataFrame:
@@ -46,14 +46,12 @@ def effects(results: Results, response: str = "score") -> pd.DataFrame:
 def trade_offs(results: Results, *names: str) -> pd.DataFrame:
     """The designs that no other beats in all of two or more quantities, by the first: design, the quantities, knee.
 
-    names: responses, 'score', 'mass', 'price', or factors; less is better, except where `accounts.tradeoffs.LARGER_IS_BETTER`
-    says otherwise. By the rule of that module designs that broke a limit are left out. knee: of two quantities only. Raises
-    ValueError for fewer, or for an unknown one.
+    names: responses, 'score', 'mass', 'price', or factors; less is better, except where `judging.LARGER_IS_BETTER` says
+    otherwise. Designs that broke a limit are left out, by the rule of `accounts.tradeoffs`. knee: of two quantities only.
+    Raises ValueError for fewer, or for an unknown one.
     """
-    from sweep.accounts.tradeoffs import LARGER_IS_BETTER
-
     if len(names) < 2:
-        raise ValueError(LEAST)
+        raise ValueError("the least that a trade-off takes is two quantities")
     ranked = results.standings[results.standings["verdict"] != "broken"]
     table = pd.DataFrame({"design": ranked["design"].to_numpy()}).assign(
         **{name: _values(results, ranked, name) for name in names}

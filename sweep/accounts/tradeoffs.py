@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 import pandas as pd
 
+from sweep.campaign.judging import LARGER_IS_BETTER, NEITHER
 from sweep.designs import craft_of
 from sweep.insight.tradeoffs import front, hypervolume, knee
 from sweep.model.quantities import RESPONSE
@@ -23,14 +24,9 @@ from sweep.wording import count, number, pretty, together, with_unit
 if TYPE_CHECKING:
     from sweep.store import Results
 
-LARGER_IS_BETTER = (
-    "clearance_p01", "clearance_least", "submergence_p01", "submergence_least", "time_foilborne", "time_flown", "speed_mean",
-)  # fmt: skip
-NEITHER = ("ride_height_bias", "level_height_bias", "encounters")
-"""Responses that are better neither smaller nor larger."""
 TRADED = (
     "ride_height_error", "energy_per_metre", "vertical_acceleration", "pitch_rms", "outside_window", "servo_travel",
-    "power_peak",
+    "power_peak", "battery_range",
 )  # fmt: skip
 """Responses that can be traded off beside those that the campaign judges by."""
 FIRST = ("ride_height_error", "score"), ("energy_per_metre", "price", "mass", "rangefinders")

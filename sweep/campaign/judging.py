@@ -15,13 +15,14 @@ from sweep.model.quantities import RESPONSE_NAMES, RESPONSES
 # A share limit is about flights: in which share of them it happened at all.
 SHARES = ("lost_flights", "upsets")
 RATES = tuple(quantity.name for quantity in RESPONSES if quantity.unit == "/min")
-# The score is better when smaller; these are better when larger, or best in the middle.
-_NOT_SMALLER = {
-    "ride_height_bias", "level_height_bias", "clearance_p01", "clearance_least", "submergence_p01", "submergence_least",
-    "time_foilborne", "time_flown", "speed_mean", "encounters", "cavitation_margin", "battery_range",
-}  # fmt: skip
+LARGER_IS_BETTER = (
+    "clearance_p01", "clearance_least", "submergence_p01", "submergence_least", "time_foilborne", "time_flown", "speed_mean",
+    "cavitation_margin", "battery_range",
+)  # fmt: skip
+NEITHER = ("ride_height_bias", "level_height_bias", "encounters")
+"""Responses that are better neither smaller nor larger."""
 FROM_REST = ("take_off_time", "take_off_distance")
-SCORED = tuple(name for name in RESPONSE_NAMES if name not in _NOT_SMALLER)
+SCORED = tuple(name for name in RESPONSE_NAMES if name not in (*LARGER_IS_BETTER, *NEITHER))
 
 _NAMED = {
     "/min": Kind("a rate", ("/min", "/h")),

@@ -53,8 +53,9 @@ def test_the_rule() -> None:
         None,
         pytest.approx(np.nan, nan_ok=True),
     )
-    fast = small().rename(columns={"score": "speed_mean"})
-    assert tradeoffs.find_front(fast, "mass", "speed_mean").designs == [0], "faster is better, and design 0 is the lightest"
+    for more in ("speed_mean", "battery_range", "cavitation_margin"):
+        rows = small().rename(columns={"score": more})
+        assert tradeoffs.find_front(rows, "mass", more).designs == [0], "more is better, and design 0 is the lightest"
 
 
 def test_what_the_front_covers_is_the_share_of_the_field() -> None:
