@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from typing import Any
+from collections.abc import Callable, Iterator, Sequence
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,23 +13,37 @@ from sweep.model.compiled import LANES
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complexfloating[Any, Any]]
 
+Item = TypeVar("Item")
+
 NUDGE = 1e-4  # SI: curvature and rounding both leave under 1e-6 of a slope
 
 
-def slopes(workspace: Floats, columns: Sequence[Sequence[int]], evaluate: Callable[[], Floats], nudge: float) -> Floats:
+def slopes(
+    workspace: Floats, columns: Sequence[Sequence[int]], evaluate: Callable[[], Floats], nudge: float, designs: int
+) -> Floats:
     """How results change with slots of the workspace, (lanes, results, columns), every lane a design of its own.
 
     columns: for each input the slots that hold it (all are nudged together, either way); evaluate: works on the workspace and
-    returns (results, lanes). The workspace is left as it was.
+    returns (results, lanes). The workspace is left as it was. designs: in the lanes; a single one is in all of them, and each
+    takes a nudge of its own, so that one evaluation does for many.
     """
     base = workspace.copy()
     slots = workspace.reshape(-1, LANES)
-
-    def moved(column: Sequence[int], change: float) -> Floats:
+    nudges = [(list(column), change) for column in columns for change in (nudge, -nudge)]
+    alike = designs == 1
+    found = []
+    for some in batched(nudges, LANES if alike else 1):
         workspace[:] = base
-        slots[list(column)] += change
-        return evaluate()
-
-    found = [(moved(column, nudge) - moved(column, -nudge)) / (2.0 * nudge) for column in columns]
+        for lane, (column, change) in enumerate(some):
+            slots[column, lane if alike else slice(None)] += change
+        after = evaluate()
+        found += [np.repeat(after[:, lane : lane + 1], LANES, axis=1) for lane in range(len(some))] if alike else [after]
     workspace[:] = base
-    return np.stack(found, axis=-1).transpose(1, 0, 2)
+    up, down = np.array(found[0::2]), np.array(found[1::2])
+    return ((up - down) / (2.0 * nudge)).transpose(2, 1, 0)
+
+
+def batched(items: Sequence[Item], size: int) -> Iterator[Sequence[Item]]:
+    """Neighbours together, so many at most."""
+    for start in range(0, len(items), size):
+        yield items[start : start + size]

@@ -72,7 +72,7 @@ def linearise_code(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Code]:
     direct = [*range(at.STATE + FIRST_MOTION, at.STATE + 12), *range(at.RATE + 6, at.RATE + 12)]
     ranges = range(at.RANGE_LAST, at.RANGE_LAST + structure.rangefinders)
     known = [*direct, *ranges, at.SPEED_READING, at.HEADING_READING, at.HEADING_RATE]
-    found = slopes(lanes.workspace, [[slot] for slot in (*MEMORY, *known)], tick, nudge)
+    found = slopes(lanes.workspace, [[slot] for slot in (*MEMORY, *known)], tick, nudge, fleet.size)
     names = tuple(f"foil {i + 1}" for i in range(structure.foils)) if own else MIXED
     identity = np.eye(structure.foils)
     return [_code(found[i], (*names, "heading"), identity if own else mix[i]) for i in range(fleet.size)]

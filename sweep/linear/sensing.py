@@ -80,12 +80,13 @@ def linearise_sensing(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Sensing]
     readings = np.empty((sensors, LANES))
     for sensor in range(sensors):
         slots[at.RANGE_TICK] = sensor
-        ranges[:, sensor] = slopes(lanes.workspace, [*motion, [at.RANGE_SEA]], lambda: _look(lanes, sensors), nudge)[:, 0]
+        seen = slopes(lanes.workspace, [*motion, [at.RANGE_SEA]], lambda: _look(lanes, sensors), nudge, fleet.size)
+        ranges[:, sensor] = seen[:, 0]
         readings[sensor] = _look(lanes, sensors)[0]
         feet[sensor] = slots[at.POINT : at.POINT + 2]
     slots[at.RANGE_TICK] = 0.0
     slots[at.RANGE_LAST : at.RANGE_LAST + sensors] = readings
-    navigation = slopes(lanes.workspace, motion, lambda: _navigate(fleet, lanes), nudge)
+    navigation = slopes(lanes.workspace, motion, lambda: _navigate(fleet, lanes), nudge, fleet.size)
     held = np.concatenate([ranges[:, :, :-1], navigation], axis=1)
     return [
         _sensing(held[i], ranges[i, :, -1], feet[:, :, i], slots[at.RANGE_AIM + 2, i], fleet.parameters[i], fleet.structure)
