@@ -29,8 +29,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     _spare_the_processor()
     asked = build_parser().parse_args(arguments)
     warnings.filterwarnings("ignore", ".*tasks which were still being processed")  # joblib, when it is interrupted
-    kept = " What has been flown is kept: the same command goes on from there." if asked.verb == "run" else ""
-    told = f"\nInterrupted.{kept}"
+    kept = {"run": "has been flown", "new": "was answered"}.get(asked.verb)
+    told = "\nInterrupted." + (f" What {kept} is kept: the same command goes on from there." if kept else "")
     try:
         with _stopped_soon(told):
             return _act(asked)
@@ -168,7 +168,10 @@ def build_parser() -> argparse.ArgumentParser:
     fly.add_argument("--out", type=Path, metavar="DIR", help="folder (results/NAME-flights/... by default)")
     fly.set_defaults(action=_fly)
 
-    new = verbs.add_parser("new", help="write a craft file and a campaign to start from: asks for ten measurements")
+    new = verbs.add_parser(
+        "new",
+        help="write a craft file and a campaign to start from: asks for ten measurements, and goes on where it was stopped",
+    )
     new.add_argument("folder", type=Path, nargs="?", default=Path(), metavar="DIR", help="where to (here by default)")
     new.add_argument("--answers", type=Path, metavar="FILE", help="take the measurements from a YAML file instead of asking")
     new.add_argument("--demo", metavar="NAME", help="write a shipped demo out instead, as courier-chop")

@@ -53,6 +53,7 @@ def demo(name: str) -> Craft:
 
 
 def answers(folder: Path, text: str) -> Path:
+    folder.mkdir(exist_ok=True)
     path = folder / "answers.yaml"
     path.write_text(text, encoding="utf-8")
     return path
@@ -183,15 +184,15 @@ def test_the_written_craft_weighs_balances_and_swings_as_measured(tmp_path: Path
     new(tmp_path, answers(tmp_path, PUFFIN), input, str)
     craft = load_campaign(tmp_path / "puffin.yaml").craft
     whole = mass_properties(craft)
-    assert whole.mass == pytest.approx(2.1, rel=1e-3)
+    assert whole.mass == pytest.approx(2.1, rel=5e-3)  # the files have three digits
     assert whole.centre[0] + 0.40 == pytest.approx(0.38, abs=1e-4)  # from the stern
     assert whole.centre[2] == pytest.approx(0.04, abs=1e-4)
     for axis, period in enumerate((1.3, 2.3, 2.5)):
         radius = math.sqrt(whole.inertia[axis, axis] / whole.mass)
-        assert 4 * math.pi * radius / 0.40 * math.sqrt(1.2 / 9.81) == pytest.approx(period, rel=2e-3)
+        assert 4 * math.pi * radius / 0.40 * math.sqrt(1.2 / 9.81) == pytest.approx(period, rel=5e-3)
     assert (craft.foils["aft"].x, craft.foils["port"].y) == pytest.approx((-0.36, -0.15))
-    assert craft.foils["port"].chord == pytest.approx(0.028, rel=1e-3)
-    assert craft.servos.rate == pytest.approx(math.radians(60) / 0.11 * 10 / 35, rel=1e-3)
+    assert craft.foils["port"].chord == pytest.approx(0.028, rel=5e-3)
+    assert craft.servos.rate == pytest.approx(math.radians(60) / 0.11 * 10 / 35, rel=5e-3)
     assert (craft.rangefinders.x, craft.rangefinders.noise) == pytest.approx((0.35, 0.004))
 
 
@@ -199,6 +200,12 @@ def test_swings_that_are_left_out_are_guessed_from_the_hull(tmp_path: Path) -> N
     new(tmp_path, answers(tmp_path, PUFFIN.replace(", roll: 1.3 s, pitch: 2.3 s", "")), input, str)
     body = load_campaign(tmp_path / "puffin.yaml").craft.body
     assert (body.roll_radius, body.pitch_radius) == pytest.approx((0.7 * 0.14, 0.28 * 0.80))
+
+
+def test_without_any_swing_no_strings_are_wanted(tmp_path: Path) -> None:
+    swing = next(line for line in PUFFIN.splitlines() if line.startswith("swing"))
+    new(tmp_path, answers(tmp_path, PUFFIN.replace(f"{swing}\n", "")), input, str)
+    assert load_campaign(tmp_path / "puffin.yaml").craft.body.yaw_radius == pytest.approx(0.30 * 0.80)
 
 
 class Wrong(NamedTuple):
@@ -221,6 +228,8 @@ WRONG = {
     "square foils": Wrong("span: 16 cm", "span: 3 cm", "foils.span", 6, "from 1.5 to 29 chords of 2.8 cm"),
     "thick struts": Wrong("thickness: 4 mm", "thickness: 40 mm", "struts.thickness", 7, "less than the chord, 28 mm"),
     "lighter than its parts": Wrong("mass: 2.1 kg", "mass: 60 g", "mass", 2, "which foils and struts of these sizes weigh"),
+    "twenty swings": Wrong("yaw: 2.5 s", "yaw: 50 s", "swing.yaw", 4, "the time of one swing, not of twenty"),
+    "no strings": Wrong("strings: 1.2 m, ", "", "swing", 4, "the length of the strings"),
     "swings too fast": Wrong("yaw: 2.5 s", "yaw: 0.4 s", "swing.yaw", 4, "with which foils and struts alone would swing"),
     "balances too low": Wrong("height: 4 cm", "height: -3 cm", "balance.height", 3, "would balance under its keel"),
     "would sink": Wrong("beam: 14 cm, depth: 11 cm", "beam: 5 cm, depth: 3 cm", "hull.depth", 5, "a hull that floats 2.1 kg"),
@@ -261,6 +270,47 @@ def test_asked_one_by_one_it_is_the_same(tmp_path: Path) -> None:
 def test_the_shipped_measurements_are_those_of_the_puffin(tmp_path: Path) -> None:
     shipped = read_answers(CONFIGS / "measurements" / "puffin.yaml")[0]
     assert shipped == read_answers(answers(tmp_path, PUFFIN))[0]
+
+
+@pytest.mark.parametrize("stop", [EOFError, KeyboardInterrupt])
+@pytest.mark.parametrize("answered", [0, 2, 7, 12, 15, 29])
+def test_stopped_half_way_it_goes_on_from_there(tmp_path: Path, answered: int, stop: type[BaseException]) -> None:
+    """Stopped after so many answers: between two measurements, within one, and where only what may be left out is missing."""
+    lines = [line.strip() for line in LINES.split(",")]
+    asked: list[str] = []
+
+    def ask(prompt: str) -> str:
+        if len(asked) == answered:
+            raise stop
+        asked.append(prompt)
+        return lines[len(asked) - 1]
+
+    with pytest.raises((CampaignError, KeyboardInterrupt)):
+        new(tmp_path, None, ask, str)
+    by_prompt = dict(zip(asked, lines, strict=False))
+    rest, again = iter(lines[answered:]), []
+
+    def ask_on(prompt: str) -> str:
+        again.append(prompt)
+        return by_prompt[prompt] if prompt in by_prompt else next(rest)
+
+    new(tmp_path, None, ask_on, str)
+    assert list(rest) == []
+    repeated = [prompt for prompt in again if prompt in by_prompt]
+    assert all("Enter" in prompt for prompt in repeated)  # what may be left out, of the measurement that it was at
+    assert len(repeated) <= 1
+    new(tmp_path / "read", answers(tmp_path / "read", PUFFIN), input, str)
+    assert (tmp_path / "craft" / "puffin.yaml").read_text() == (tmp_path / "read" / "craft" / "puffin.yaml").read_text()
+
+
+def test_a_number_that_does_not_go_with_the_others_is_mended_in_the_kept_answers(tmp_path: Path) -> None:
+    given = iter(line.strip() for line in LINES.replace("2.1 kg", "21 kg").split(","))
+    with pytest.raises(CampaignError, match=r"answers\.yaml:\d+:\d+: hull\.depth: found 11 cm, wanted a hull that"):
+        new(tmp_path, None, lambda prompt: next(given), str)
+    kept = tmp_path / "answers.yaml"
+    kept.write_text(kept.read_text().replace("21 kg", "2.1 kg"))
+    new(tmp_path, None, input, str)  # asks nothing, or it would fail
+    assert load_campaign(tmp_path / "puffin.yaml").craft.name == "Puffin"
 
 
 def test_answers_that_end_too_early(tmp_path: Path) -> None:

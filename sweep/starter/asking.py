@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable
+import json
+import re
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -14,17 +16,18 @@ from sweep.campaign.explain import described, problems_of, reason
 from sweep.campaign.problems import CampaignError, Problem, listed
 from sweep.campaign.reading import Document, read_document
 from sweep.campaign.shapes import bare, fields, metadata
+from sweep.campaign.sorts import ANSWERS, of_sort
 from sweep.campaign.units import Kind, quantity
-from sweep.starter.first_craft import MeasurementError
 from sweep.starter.measurements import Measurements
 
 QUESTIONS = len(Measurements.model_fields) - 1  # the name is no measurement
 Ask = Callable[[str], str]
+Answers = Mapping[str, Any]
 
 
 def read_answers(path: Path) -> tuple[Measurements, Document]:
     """The measurements of a YAML file. Raises CampaignError with everything that is wrong in it."""
-    document = read_document(path)
+    document = of_sort(read_document(path), ANSWERS)
     if document.problems:
         raise CampaignError(document.problems)
     try:
@@ -33,35 +36,72 @@ def read_answers(path: Path) -> tuple[Measurements, Document]:
         raise CampaignError(problems_of(error, document, Measurements)) from None
 
 
-def ask_all(ask: Ask, say: Callable[[str], None]) -> Measurements:
-    """Ask for everything, each until the answer will do. Raises CampaignError where the answers end too early."""
-    answers: dict[str, Any] = {}
+def ask_all(ask: Ask, say: Callable[[str], None], begun: Answers, keep: Callable[[Answers], None]) -> None:
+    """Ask for what `begun` lacks, each until the answer will do; `keep` is told all answers after every new one.
+
+    Raises CampaignError where the answers end too early.
+    """
+    answers, names = dict(begun), [name for name, _ in fields(Measurements)]
     for number, (name, annotation) in enumerate(fields(Measurements)):
         model = bare(annotation)
-        if number:
+
+        def told(answer: Any, name: str = name) -> None:
+            answers[name] = answer
+            keep(answers)
+
+        if isinstance(model, type) and issubclass(model, BaseModel):
+            later = any(other in begun for other in names[number + 1 :])  # if not, what may be left out was not asked for yet
+            if later and _holds(model, begun.get(name, {})):
+                continue
             say(f"\n{number} of {QUESTIONS}: {name}")
-        answers[name] = (
-            _ask_group(name, model, ask, say)
-            if isinstance(model, type) and issubclass(model, BaseModel)
-            else _ask_one((name,), annotation, Measurements.model_fields[name], ask, say)
-        )
-    return Measurements.model_validate(answers)
+            _ask_group(name, model, ask, say, begun.get(name), told)
+        elif name not in begun or not _holds(annotation, begun[name]):
+            if number:
+                say(f"\n{number} of {QUESTIONS}: {name}")
+            told(_ask_one((name,), annotation, Measurements.model_fields[name], ask, say))
 
 
-def _ask_group(name: str, model: type[BaseModel], ask: Ask, say: Callable[[str], None]) -> dict[str, Any]:
-    """Ask for the numbers of one measurement; all of them again if they do not go together."""
+def _holds(annotation: Any, answer: Any) -> bool:
+    """Whether an answer will do."""
+    try:
+        TypeAdapter(annotation).validate_python(answer)
+    except ValidationError:
+        return False
+    return True
+
+
+def _ask_group(
+    name: str, model: type[BaseModel], ask: Ask, say: Callable[[str], None], begun: Any, told: Callable[[Answers], None]
+) -> None:
+    """Ask for the numbers of one measurement that `begun` lacks; for all of them again if they do not go together."""
     say(inspect.getdoc(model) or "")
+    answers = dict(begun) if isinstance(begun, dict) else {}
     while True:
-        answers = {
-            key: _ask_one((name, key), annotation, model.model_fields[key], ask, say) for key, annotation in fields(model)
-        }
-        answers = {key: answer for key, answer in answers.items() if answer is not None}
+        for key, annotation in fields(model):
+            if key not in answers or not _holds(annotation, answers[key]):
+                answer = _ask_one((name, key), annotation, model.model_fields[key], ask, say)
+                answers = {k: v for k, v in (answers | {key: answer}).items() if v is not None}
+                told(answers)
         try:
             model.model_validate(answers)
         except ValidationError as error:
             say("  Not so: {}, wanted {}. Once more.".format(*reason(error)))
+            answers = {}
         else:
-            return answers
+            told(answers)
+            return
+
+
+def answers_text(answers: Answers) -> str:
+    """Answers as a file that `read_answers` reads, a measurement in each line."""
+    return "# What `foilsweep new` was told so far.\n" + "".join(f"{key}: {_flow(value)}\n" for key, value in answers.items())
+
+
+def _flow(value: Any) -> str:
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{key}: {_flow(item)}" for key, item in value.items()) + "}"
+    text = str(value)
+    return text if re.fullmatch(r"[-+]?[.\d][\w ./^%*()-]*", text, re.ASCII) else json.dumps(text, ensure_ascii=False)
 
 
 def _ask_one(at: tuple[str, ...], annotation: Any, field: FieldInfo, ask: Ask, say: Callable[[str], None]) -> Any:
@@ -94,10 +134,3 @@ def _hint(annotation: Any, field: FieldInfo) -> str:
             f"Enter for {quantity(field.default, kind.units[0])}" if kind and field.default else "Enter to leave it out"
         )
     return f" ({'; '.join(said)})" if said else ""
-
-
-def problem_of(error: MeasurementError, document: Document | None) -> Problem:
-    """Where measurements do not go together, as a problem of the file that they came from."""
-    if document is not None:
-        return document.problem(error.at, error.wanted, error.found)
-    return Problem("answers", 0, 0, ".".join(error.at), error.found, error.wanted)

@@ -137,12 +137,16 @@ def _radii(measured: Measurements, mass: float, rest: MassProperties) -> dict[st
     """Radii of gyration of the body, m, so that the whole craft swings as it was seen to."""
     radii = {}
     for axis, name in enumerate(("roll", "pitch", "yaw")):
-        period = getattr(measured.swing, name)
-        if period is None:
+        period, strings, apart = getattr(measured.swing, name), measured.swing.strings, measured.swing.apart
+        if period is None or strings is None or apart is None:
             side, share = GUESSED_RADII[name]
             radii[f"{name}_radius"] = share * getattr(measured.hull, side)
             continue
-        wanted = measured.mass * swing_radius(period, measured.swing.strings, measured.swing.apart) ** 2
+        radius, reach = swing_radius(period, strings, apart), measured.hull.length / 2
+        if radius > reach:  # no mass of a boat lies further from its balance on average than half its length
+            mend = f"less than {quantity(period * reach / radius, 's')}: the time of one swing, not of twenty"
+            raise MeasurementError(("swing", name), quantity(period, "s"), mend)
+        wanted = measured.mass * radius**2
         square = (wanted - float(rest.inertia[axis, axis])) / mass + TRIAL["roll_radius"] ** 2
         if square <= 0:
             at_least = period * math.sqrt(float(rest.inertia[axis, axis]) / wanted)

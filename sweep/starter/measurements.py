@@ -22,15 +22,23 @@ class Balance(Part):
 class Swing(Part):
     """Hang it level by two upright strings of equal length, evenly about its balance; twist, let go, time twenty swings.
 
-    It turns about the upright axis: level on its keel for yaw, on its side for pitch, bow up for roll. A swing that
-    is left out is guessed from the hull's size.
+    One swing is a twentieth of that. It turns about the upright axis: level on its keel for yaw, on its side for pitch,
+    bow up for roll. A swing that is left out is guessed from the hull's size; without any, no strings are needed.
     """
 
-    strings: Length = Field(gt=0, description="length of the two strings")
-    apart: Length = Field(gt=0, description="between the two strings")
+    strings: Length | None = Field(None, gt=0, description="length of the two strings")
+    apart: Length | None = Field(None, gt=0, description="between the two strings")
     roll: Duration | None = Field(None, gt=0, description="one swing, there and back, bow up")
     pitch: Duration | None = Field(None, gt=0, description="one swing, on its side")
     yaw: Duration | None = Field(None, gt=0, description="one swing, on its keel")
+
+    @model_validator(mode="after")
+    def _hung(self) -> Self:
+        if any(swing is not None for swing in (self.roll, self.pitch, self.yaw)):
+            for name in ("strings", "apart"):
+                if getattr(self, name) is None:
+                    raise wrong("the length of the strings, and how far apart they are, with a swing", f"no {name}", at=(name,))
+        return self
 
 
 class HullSize(Part):
@@ -100,7 +108,7 @@ class Measurements(Part):
     name: str = Field(min_length=1, max_length=60, pattern=r"^[A-Za-z][A-Za-z0-9 _-]*$", description="of the boat")
     mass: Mass = Field(gt=0, description="ready to go: battery in, foils on")
     balance: Balance
-    swing: Swing
+    swing: Swing = Field(default_factory=Swing, description="left out, it is guessed from the hull's size")
     hull: HullSize
     foils: FoilSizes
     struts: StrutSizes

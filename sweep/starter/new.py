@@ -7,35 +7,48 @@ from pathlib import Path
 
 from sweep.campaign.craft import Craft
 from sweep.campaign.problems import CampaignError
-from sweep.campaign.reading import Document, read_document
+from sweep.campaign.reading import read_document
 from sweep.shipped import shipped
-from sweep.starter.asking import Ask, ask_all, problem_of, read_answers
+from sweep.starter.asking import Answers, Ask, answers_text, ask_all, read_answers
 from sweep.starter.first_craft import MeasurementError, cautions, first_craft
 from sweep.starter.measurements import Measurements
 from sweep.starter.writing import campaign_text, craft_text, demo_texts, write_new
 
+KEPT = "answers.yaml"
 MODEL, MODEL_SPEED = "courier", 4.0  # the demo whose gains are scaled, and the speed at which they are good
 
 
 def new(folder: Path, answers: Path | None, ask: Ask, say: Callable[[str], None]) -> None:
     """Write a craft and a campaign into a folder, from a file of answers or from what `ask` gives.
 
-    Raises CampaignError for measurements that are wrong or do not go together, and for files that are there already.
+    What is given is kept in the folder after every answer, and not asked for again. Raises CampaignError for measurements
+    that are wrong or do not go together, and for files that are there already.
     """
-    document: Document | None = None
-    if answers is not None:
-        measured, document = read_answers(answers)
-    else:
-        measured = ask_all(ask, say)
+    measured, document = read_answers(answers or _asked(folder, ask, say))
     try:
         craft = first_craft(measured, _model(), MODEL_SPEED)
     except MeasurementError as error:
-        raise CampaignError([problem_of(error, document)]) from None
+        raise CampaignError([document.problem(error.at, error.wanted, error.found)]) from None
     campaign, _ = paths = write_new(folder, first_texts(measured, craft))
     say("\nWritten: " + ", ".join(map(str, paths)))
     for caution in cautions(measured, craft):
         say(f"Caution: {caution}.")
     say(f"Next: foilsweep check {campaign}")
+
+
+def _asked(folder: Path, ask: Ask, say: Callable[[str], None]) -> Path:
+    """The file of all answers, where those of an earlier time may stand already."""
+    path = folder / KEPT
+    begun = read_document(path).plain() if path.exists() else {}
+    if begun:
+        say(f"Going on with what is in {path}. Change a number there, or take its line out to be asked again.")
+
+    def keep(answers: Answers) -> None:
+        folder.mkdir(parents=True, exist_ok=True)
+        path.write_text(answers_text(answers), encoding="utf-8", newline="\n")
+
+    ask_all(ask, say, begun if isinstance(begun, dict) else {}, keep)
+    return path
 
 
 def first_texts(measured: Measurements, craft: Craft) -> dict[str, str]:

@@ -13,6 +13,7 @@ from sweep.campaign.units import quantity
 from sweep.shipped import shipped
 from sweep.starter.measurements import Measurements
 
+DIGITS = 3
 NO_CAMPAIGNS = ("craft", "log", "measurements")  # folders of configs with other files: craft, mapping, answers
 
 
@@ -141,9 +142,9 @@ def _flow(**values: tuple[float, str]) -> str:
 
 
 def _short(value: float, unit: str) -> str:
-    """Four digits, which is more than anyone measures."""
+    """Three digits, as a builder measures."""
     number, _, unit = quantity(value, unit).partition(" ")
-    return f"{float(number):.4g} {unit}"
+    return f"{float(number):.{DIGITS}g} {unit}"
 
 
 def write_new(folder: Path, texts: Mapping[str, str]) -> list[Path]:
