@@ -26,6 +26,7 @@ from sweep.campaign.problems import CampaignError, Problem, wrong
 from sweep.campaign.reading import Document, read_document
 from sweep.campaign.seas import NamedSea, expand, steep_seas
 from sweep.campaign.sections import beyond, overruled, read_sections
+from sweep.campaign.sorts import CAMPAIGN, CRAFT, of_sort
 from sweep.campaign.tolerances import ToleranceWord
 from sweep.campaign.units import Count, Duration
 from sweep.campaign.water import Conditions, NamedHeading, WaterBody
@@ -117,7 +118,7 @@ def load_campaign(
     own, `name` the file's stem: for files copied elsewhere.
     """
     path = Path(path)
-    document = read_document(path)
+    document = of_sort(read_document(path), CAMPAIGN)
     problems: list[Problem] = []
     craft_document = _craft_document(document, path.parent, craft, problems)
     file = _check(CampaignFile, document, problems, depth=_depth(document))
@@ -193,7 +194,7 @@ def _craft_document(document: Document, folder: Path, instead: str | Path | None
         return None
     path = Path(instead) if instead is not None else folder / named.node.value
     try:
-        return read_document(path)
+        return of_sort(read_document(path), CRAFT)
     except CampaignError as error:
         there = any(problem.line for problem in error.problems)
         found = f"{named.node.found()}, where there is {error.problems[0].found}"

@@ -6,6 +6,7 @@ Only plain data is taken: no anchors, aliases, tags, merge keys, directives or s
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -135,12 +136,17 @@ def read_text(path: Path, kind: str, largest: int) -> str:
 
 
 def _yaml_refusal(path: Path, error: MarkedYAMLError) -> CampaignError:
+    """A mistake of the notation in a builder's words, where it begins; the parser's own words where there are none."""
     start, mark = error.context_mark, error.problem_mark or error.context_mark
+    context, problem = error.context or "", error.problem or ""
+    for inside, said, found, wanted in _SLIPS:
+        if inside in context and said in problem:
+            begun = start if start and inside and "block" not in inside else mark
+            line, column = (begun.line + 1, begun.column + 1) if begun else (0, 0)
+            return _refusal(path, found, wanted, line, column)
     line, column = (mark.line + 1, mark.column + 1) if mark else (0, 0)
-    since = f"{error.context} that begins in line {start.line + 1}: " if start and error.context else ""
-    if "'\\t'" in (error.problem or ""):
-        return _refusal(path, "a tab", "spaces: YAML is not indented with tabs", line, column)
-    return _refusal(path, f"a mistake ({since}{error.problem})", "YAML 1.2, indented with spaces", line, column)
+    since = f"{context} that begins in line {start.line + 1}: " if start and context else ""
+    return _refusal(path, f"a mistake ({since}{problem})", "YAML 1.2, indented with spaces", line, column)
 
 
 def _bytes(path: Path, kind: str, largest: int) -> bytes:
@@ -176,6 +182,29 @@ def _refusal(path: Path, found: str, wanted: str, line: int = 0, column: int = 0
     return CampaignError([Problem(str(path), line, column, "", found, wanted)])
 
 
+_SLIPS = (
+    ("", "'\\t'", "a tab", "spaces: YAML is not indented with tabs"),
+    ("quoted scalar", "unexpected end", "a quotation mark that is not closed", "another at the end of this text"),
+    ("flow mapping", "", "a { whose entries do not come to their }", "commas between entries, and a } after the last"),
+    ("flow sequence", "", "a [ whose entries do not come to their ]", "commas between entries, and a ] after the last"),
+    (
+        "",
+        "mapping values are not allowed",
+        "a colon that has no place here",
+        "one key: value in a line, a space after the colon, and text that has a colon in quotes",
+    ),
+    ("block", "'<scalar>'", "text that no key leads to", "key: value, and one pair of quotes around the whole text"),
+    (
+        "block",
+        "expected <block end>",
+        "a line that begins in another column than those beside it",
+        "the same indent for all of them",
+    ),
+    ("simple key", "expected ':'", "a line without a colon", "key: value, with a space after the colon"),
+)
+"""What the parser was in, what it said, and both in plain words: what was found, what would be right."""
+
+
 class _Builder:
     """Nodes from the parser's events; what must not be there is noted and passed over."""
 
@@ -208,8 +237,8 @@ class _Builder:
         if isinstance(event, MappingStartEvent):
             return Node(self.mapping(events, depth + 1), "", line, column)
         if isinstance(event, SequenceStartEvent):
-            items = tuple(self.node(item, events, depth + 1) for item in _until(SequenceEndEvent, events))
-            return Node(items, "", line, column)
+            items = [self.node(item, events, depth + 1) for item in _until(SequenceEndEvent, events)]
+            return Node(_commas_joined(items) if event.flow_style else tuple(items), "", line, column)
         if isinstance(event, ScalarEvent):
             return Node(self.scalar(event), event.value, line, column)
         return Node(None, "", line, column)
@@ -231,7 +260,10 @@ class _Builder:
         for event in _until(MappingEndEvent, events):
             key = self.node(event, events, depth)
             value = self.node(next(events), events, depth)
-            if isinstance(key.value, dict | tuple):
+            last = next(reversed(entries)) if entries else None
+            if value.value is None and last is not None and _beside(entries[last][1], key):
+                entries[last] = entries[last][0], _joined(entries[last][1], key)
+            elif isinstance(key.value, dict | tuple):
                 self.refuse(event, f"{key.found()} as a key", "a word as key")
             elif key.text == "<<":
                 self.refuse(event, "the merge key <<", "the keys themselves: merging is not taken")
@@ -251,6 +283,28 @@ class _Builder:
         except ValueError:  # such as 5000 digits
             return str(event.value)
         return value
+
+
+def _beside(before: Node, after: Node) -> bool:
+    """Whether two values in braces or brackets are digits with nothing but a comma between: 5,5 in {height: 5,5 cm}."""
+    close = before.line == after.line and after.column == before.column + len(before.text) + 1
+    return close and re.fullmatch(r"[+-]?\d+", before.text) is not None and after.text[:1].isdigit()
+
+
+def _joined(before: Node, after: Node) -> Node:
+    text = f"{before.text},{after.text}"
+    return Node(text, text, before.line, before.column)
+
+
+def _commas_joined(items: Sequence[Node]) -> tuple[Node, ...]:
+    """Entries of a list, numbers with a decimal comma as one: what reads the number then tells what is wrong with it."""
+    joined: list[Node] = []
+    for item in items:
+        if joined and _beside(joined[-1], item) and re.match(r"\d+\s*[^\d\s.eE]", item.text):  # not so [1,2] nor [1,2.5]
+            joined[-1] = _joined(joined[-1], item)
+        else:
+            joined.append(item)
+    return tuple(joined)
 
 
 def _until(end: type, events: Iterator[Any]) -> Iterator[Any]:

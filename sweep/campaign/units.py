@@ -49,7 +49,7 @@ class Kind:
             return self._of_number(value, si)
         if isinstance(value, str) and self.units:
             return self._of_text(value)
-        raise wrong(self.wanted())
+        raise wrong(self.wanted() + (_slip(value) if isinstance(value, str) else ""))
 
     def wanted(self, number: str = "10") -> str:
         """What would be right, with examples."""
@@ -116,7 +116,7 @@ class Kind:
 class Whole:
     """A whole number; True and '3' are none."""
 
-    noun: str = "a whole number, such as 3"
+    noun: str = "a whole number, such as 2"
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         def read(value: object) -> int:

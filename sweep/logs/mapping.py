@@ -16,6 +16,7 @@ from sweep.campaign.part import Part
 from sweep.campaign.problems import CampaignError, Problem, listed, wrong
 from sweep.campaign.reading import Document, read_document
 from sweep.campaign.registry import UnitError, from_unit
+from sweep.campaign.sorts import CRAFT, MAPPING, of_sort
 from sweep.campaign.units import Angle, Duration, Frequency, Length, OneOrMore, Speed
 from sweep.campaign.water import Heading, NamedHeading, WaterBody
 from sweep.logs.channels import CHANNELS, NEEDED, channel_kind
@@ -154,7 +155,7 @@ class Mapping:
 def load_mapping(path: str | Path) -> Mapping:
     """Read a mapping file and its craft. Raises CampaignError with everything that is wrong."""
     path = Path(path)
-    document = read_document(path)
+    document = of_sort(read_document(path), MAPPING)
     if document.problems:
         raise CampaignError(document.problems)
     try:
@@ -195,7 +196,7 @@ def load_mapping(path: str | Path) -> Mapping:
 
 def _craft(path: Path, document: Document, problems: list[Problem]) -> tuple[Craft | None, str]:
     try:
-        found = read_document(path)
+        found = of_sort(read_document(path), CRAFT)
     except CampaignError as error:
         said = document.problem(("craft",), "the craft file's path, seen from here", f"{error.problems[0].found}")
         problems += [said] if not any(problem.line for problem in error.problems) else error.problems

@@ -57,9 +57,15 @@ def test_places_have_line_column_and_address(file: Path) -> None:
         ("%YAML 1.1\n---\na: no", ":2:1", "without directives"),
         ("%TAG ! tag:x,2000:\n---\na: 1", ":2:1", "without directives"),
         ("a:\n\tb: 1", ":2:1", "found a tab, wanted spaces"),
-        ("a: 'open", ":1:9", "a quoted scalar that begins in line 1"),
-        ("a: b: c", ":1:5", "mapping values are not allowed here"),
-        ("a: [1, 2", ":1:9", "begins in line 1"),
+        ("b: 1\na: 'open\nc: 2", ":2:4", "a quotation mark that is not closed"),
+        ("a: b: c", ":1:5", "text that has a colon in quotes"),
+        ("b: 1\na: [1, 2\nc: 3", ":2:4", "a ] after the last"),
+        ("b: 1\na: {c: 1, d: 2\ne: 3", ":2:4", "a } after the last"),
+        ("a: {b: 1 c: 2}", ":1:4", "commas between entries"),
+        ("a:\n  b: 1\n c: 2", ":3:2", "the same indent for all of them"),
+        ("a: 1\nb\nc: 2", ":2:1", "a space after the colon"),
+        ('a: "b"c', ":1:7", "one pair of quotes around the whole text"),
+        ("a: @b", ":1:4", "YAML 1.2"),
         ("a: \x07", ":1:4", "a character that YAML does not allow"),
         ("[" * 50_000, f":1:{DEEPEST + 2}", "levels of nesting"),
         ("[" + "1," * (MOST_VALUES + 1) + "]", ":1:", "values"),
@@ -109,3 +115,22 @@ def test_any_marks_are_read_or_refused_with_a_place(tmp_path_factory: pytest.Tem
     except CampaignError as error:
         problems = error.problems
     assert all(problem.line >= 1 and problem.column >= 1 for problem in problems)
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("{a: 5,5 cm, b: 1}", {"a": "5,5 cm", "b": 1}),
+        ("{a: -0,5, b: 1}", {"a": "-0,5", "b": 1}),
+        ("{a: [16,5 cm, 20 cm, 1,25 m]}", {"a": ["16,5 cm", "20 cm", "1,25 m"]}),
+        (
+            "{a: [1,2,3], b: [1,2.5], c: [1 cm,2 cm], d: [1,2e3]}",
+            {"a": [1, 2, 3], "b": [1, 2.5], "c": ["1 cm", "2 cm"], "d": [1, 2e3]},
+        ),
+        ("{a: 5, 5 cm}", {"a": 5, "5 cm": None}),
+    ],
+)
+def test_a_decimal_comma_in_braces_stays_one_number(file: Path, text: str, value: object) -> None:
+    """So that it is told as what it is, and not as a number without a unit and an unknown key."""
+    file.write_text(text)
+    assert read_document(file).plain() == value

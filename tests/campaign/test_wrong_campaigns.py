@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import pytest
 
+from sweep import cli
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.problems import CampaignError, Problem
 from tests.campaign.files import Changes, write
@@ -117,7 +118,7 @@ CAMPAIGNS = {
     ),
     "plan by its word": Wrong("full-factorial", "sobol", "plan", 11, "{kind: sobol, designs: 256}"),
     "plan without designs": Wrong(
-        "full-factorial", "{kind: latin-hypercube}", "plan.designs", 11, "a whole number, such as 3 (how many"
+        "full-factorial", "{kind: latin-hypercube}", "plan.designs", 11, "a whole number, such as 2 (how many"
     ),
     "designs of a factorial": Wrong(
         "full-factorial", "{kind: full-factorial, designs: 9}", "plan.designs", 11, "the levels of the factors say how many"
@@ -278,7 +279,7 @@ CAMPAIGNS = {
     "no speeds": Wrong("[3.5 m/s, 9 km/h]", "[]", "conditions.speeds", 18, "at least 1 entry"),
     "fault to come": Wrong("replicates: 4", "faults: [weed]", "conditions.faults[0]", 19, "none, or a mapping of weed"),
     "no replicates": Wrong("replicates: 4", "replicates: 0", "conditions.replicates", 19, "at least 1"),
-    "true replicates": Wrong("replicates: 4", "replicates: true", "conditions.replicates", 19, "a whole number, such as 3"),
+    "true replicates": Wrong("replicates: 4", "replicates: true", "conditions.replicates", 19, "a whole number, such as 2"),
     "all settling": Wrong("settle: 5 s", "settle: 40 s", "flight.settle", 20, "settle shorter than length"),
     "list for mapping": Wrong(
         "{length: 40 s, settle: 5 s, seed: 7}", "[40 s]", "flight", 20, "a mapping of start, length, settle and seed"
@@ -367,7 +368,7 @@ CRAFTS = {
         6,
         "at least 2 entries",
     ),
-    "half a rangefinder": Wrong("count: 1", "count: 0.5", "rangefinders.count", 10, "a whole number, such as 3"),
+    "half a rangefinder": Wrong("count: 1", "count: 0.5", "rangefinders.count", 10, "a whole number, such as 2"),
     "list for a number": Wrong("height: 20 cm", "height: [20 cm, 22 cm]", "struts.height", 9, "a length, such as 10 cm"),
     "section missing": Wrong(
         "struts: {height: 20 cm, chord: 3 cm, thickness: 4.5 mm}\n", "", "struts", 1, "a mapping of height, chord, thickness"
@@ -481,3 +482,34 @@ def test_nothing_is_written(tmp_path: Path) -> None:
     with pytest.raises(CampaignError):
         load_campaign(path)
     assert sorted(tmp_path.iterdir()) == before
+
+
+CONFIGS = Path(__file__).parents[2] / "configs"
+
+
+@pytest.mark.parametrize(
+    ("verb", "name", "told"),
+    [
+        ("run", "craft/courier.yaml", "found a craft file, which a campaign names, wanted a campaign file"),
+        (
+            "check",
+            "measurements/puffin.yaml",
+            "found a file of measurements, which `foilsweep new --answers` takes, wanted a campaign",
+        ),
+        ("check", "log/afternoon.yaml", "found a mapping file of logs, which `foilsweep log` takes, wanted a campaign file"),
+        ("log read", "quick.yaml", "found a campaign file, which `foilsweep run` takes, wanted a mapping file of logs"),
+        ("new --answers", "craft/courier.yaml", "found a craft file, which a campaign names, wanted a file of measurements"),
+    ],
+)
+def test_a_file_of_another_sort_is_told_in_one_line(
+    verb: str, name: str, told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert cli.main([*verb.split(), str(CONFIGS / name)]) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert line.startswith(f"{CONFIGS / name}: {told}")
+
+
+def test_a_campaign_as_craft_of_a_campaign(tmp_path: Path) -> None:
+    path = write(tmp_path, [("craft: tender.yaml", "craft: chop.yaml")])
+    with pytest.raises(CampaignError, match="where there is a campaign file, which `foilsweep run` takes, wanted the craft"):
+        load_campaign(path)
