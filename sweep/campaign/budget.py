@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Self
+from typing import Annotated, Self
 
-from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler, model_validator
-from pydantic_core import CoreSchema, core_schema
+from pydantic import Field, model_validator
 
-from sweep.campaign.part import Part
+from sweep.campaign.part import Part, ShortForm
 from sweep.campaign.problems import wrong
 from sweep.campaign.units import Duration
 
@@ -29,20 +28,11 @@ class Budget(Part):
         return self
 
 
-class _TimeAlone:
-    """Metadata of the budget: '20 min' is time on the clock."""
-
-    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return core_schema.no_info_before_validator_function(_of_a_time, handler(source))
-
-    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        return {"anyOf": [{"type": "string", "examples": ["20 min"]}, handler(schema)]}
-
-
 def _of_a_time(value: object) -> object:
+    """'20 min' is time on the clock."""
     if isinstance(value, str | int | float):
         return {"clock": value}
     return value
 
 
-BudgetFile = Annotated[Budget, _TimeAlone()]
+BudgetFile = Annotated[Budget, ShortForm(_of_a_time, {"type": "string", "examples": ["20 min"]})]

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Annotated, Any, NamedTuple, Self
+from typing import Annotated, NamedTuple, Self
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetJsonSchemaHandler, ValidationError, model_validator
-from pydantic_core import CoreSchema
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from sweep.campaign.addresses import leaves, matches, near, replace_values, value_at
 from sweep.campaign.craft import Craft
 from sweep.campaign.explain import reason
-from sweep.campaign.part import Part
+from sweep.campaign.part import Part, ShortForm
 from sweep.campaign.problems import listed, wrong
 from sweep.campaign.units import Angle, Area, Duration, Length, Mass, Number, Share
 from sweep.model import faults as kinds
@@ -171,14 +170,7 @@ def _read(value: object) -> object:
     raise wrong(f"none, or a mapping of {listed([*KINDS, 'tolerance'])}")
 
 
-class _OrNone:
-    """Tells an editor that the word is allowed in place of a mapping."""
-
-    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        return {"anyOf": [handler(schema), {"const": NONE}]}
-
-
-Fault = Annotated[FaultFile, BeforeValidator(_read), _OrNone()]
+Fault = Annotated[FaultFile, ShortForm(_read, {"const": NONE})]
 
 
 class Misplaced(NamedTuple):

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict, ValidationInfo
-from pydantic_core import CoreSchema, PydanticOmit
+from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
+from pydantic_core import CoreSchema, PydanticOmit, core_schema
 
 
 class Part(BaseModel):
@@ -17,6 +19,20 @@ class Part(BaseModel):
 def of_a_file(info: ValidationInfo) -> bool:
     """Whether a file is read, and not a craft made from another one."""
     return not (info.context and info.context.get("si"))
+
+
+@dataclass(frozen=True, eq=False)
+class ShortForm:
+    """Metadata of a group that a file may write shorter: `read` makes the group's keys of it, `schema` tells an editor."""
+
+    read: Callable[[object], object]
+    schema: dict[str, Any]
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.no_info_before_validator_function(self.read, handler(source))
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        return {"anyOf": [self.schema, handler(schema)]}
 
 
 class Filled:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from math import prod
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
-from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler
-from pydantic_core import CoreSchema, core_schema
+from pydantic import Field
 
 from sweep.campaign.factors import Factor
-from sweep.campaign.part import Part
+from sweep.campaign.part import Part, ShortForm
 from sweep.campaign.problems import wrong
 from sweep.campaign.units import Count
 
@@ -62,16 +61,6 @@ class Listed(Part):
     seed: ClassVar[int] = 0
 
 
-class _WordAlone:
-    """Metadata of the plan: full-factorial needs no more than its word."""
-
-    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return core_schema.no_info_before_validator_function(_of_a_word, handler(source))
-
-    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        return {"anyOf": [{"const": "full-factorial"}, handler(schema)]}
-
-
 EXAMPLES = {
     "full-factorial": "full-factorial",
     "latin-hypercube": "{kind: latin-hypercube, designs: 200}",
@@ -82,6 +71,7 @@ EXAMPLES = {
 
 
 def _of_a_word(value: object) -> object:
+    """full-factorial needs no more than its word."""
     if value == "full-factorial":
         return {"kind": value}
     if isinstance(value, str):
@@ -89,7 +79,11 @@ def _of_a_word(value: object) -> object:
     return value
 
 
-Plan = Annotated[FullFactorial | LatinHypercube | Sobol | VarianceBased | Listed, Field(discriminator="kind"), _WordAlone()]
+Plan = Annotated[
+    FullFactorial | LatinHypercube | Sobol | VarianceBased | Listed,
+    Field(discriminator="kind"),
+    ShortForm(_of_a_word, {"const": "full-factorial"}),
+]
 
 
 def count_designs(plan: Plan, factors: Mapping[str, Factor]) -> int:
