@@ -31,8 +31,7 @@ class ClusterError(ConnectionError):
 def on_cluster(address: str | None, trial: Callable[[], Callable[[], bytes]]) -> Iterator[None]:
     """Within it, joblib's parallel calls that leave the choice open go to the cluster; nothing changes without an address.
 
-    address: of the scheduler, as tcp://host:8786; trial: makes what every worker must
-    return to the byte.
+    address: of the scheduler, as tcp://host:8786; trial: makes what every worker must return to the byte.
     Raises ChoiceError without the extra packages, OSError if nobody answers, ClusterError if workers are missing or differ.
     """
     if address is None:

@@ -73,7 +73,7 @@ def swing_words(mode: complex) -> str:
 
 
 def margin_words(margins: Margins) -> str:
-    """'x2.1, 38 deg, 70 ms': a gain margin, a phase margin and the delay that could be added.
+    """'×2.1, 38 deg, 70 ms': a gain margin, a phase margin and the delay that could be added.
 
     A loop that no surface answers (a heading steered by propellers) is not judged.
     """
@@ -86,7 +86,7 @@ def margin_words(margins: Margins) -> str:
 
 
 def edge_words(margins: Margins) -> str:
-    """'edge at x0.9': the gain at which a loop of an unstable craft is neither; nothing if lowering it meets none."""
+    """'edge at ×0.9': the gain at which a loop of an unstable craft is neither; nothing if lowering it meets none."""
     return f"edge at ×{number(margins.least_gain, 2)}" if margins.least_gain > 0.0 else ""
 
 

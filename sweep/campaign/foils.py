@@ -53,9 +53,10 @@ class Section(Part):
 
 
 class Ventilation(Part):
-    """When air reaches a foil, and when it leaves again. The defaults are judgement within what towing tanks report
+    """When air reaches a foil, and when it leaves again: shallow and loaded, with hysteresis.
 
-    (Breslin & Skalak 1959; Young, Harwood, Montero, Ward & Ceccio 2017): shallow and loaded, with hysteresis.
+    The defaults are judgement within what towing tanks report (Breslin & Skalak 1959; Young, Harwood, Montero, Ward & Ceccio
+    2017).
     """
 
     depth: Number = Field(0.6, ge=0, le=3, description="shallower than this many chords (its tip) it may ventilate")

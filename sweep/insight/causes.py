@@ -286,12 +286,3 @@ RULES: tuple[Callable[[Scene], Iterator[Cause]], ...] = (
     astray,
     air,
 )
-CAUSES = (
-    "blind range",
-    "servo limit",
-    "ventilation",
-    "drop-out",
-    "wave beyond the window",
-    "loop oscillation",
-    "thrust short",
-)

@@ -21,10 +21,10 @@ JEFFREYS = 0.5
 
 
 class Sides(NamedTuple):
-    """Chance that the true share of clean flights is over `ENOUGH`, by the flights there and in higher waves; and that it is
-    under,
+    """On which side of `ENOUGH` the true share of clean flights lies; each as the counts.
 
-    by those there and in lower waves; each as the counts.
+    over: chance that it is over, by the flights there and in higher waves; under: that it is under, by those there and in lower
+    waves.
     """
 
     over: Array

@@ -19,8 +19,9 @@ ZOOMS, SHARES = 2, np.linspace(0.0, 1.0, 9)
 
 
 class Margins(NamedTuple):
-    """gain: largest factor the loop gain may grow by, inf if any; least_gain: the one it may shrink to, 0 if any;
+    """What a loop has to spare.
 
+    gain: largest factor the loop gain may grow by, inf if any; least_gain: the one it may shrink to, 0 if any;
     phase: rad, of the unity crossing nearest to -1, negative if it lies past -180 degrees; delay: s, that may be added;
     sensitivity: largest |1 / (1 + L)|; gain_frequency, phase_frequency: where gain and phase margin are taken, rad/s.
     """

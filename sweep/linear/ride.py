@@ -24,10 +24,10 @@ class Waves(NamedTuple):
 
 
 class Transfer(NamedTuple):
-    """Complex response per wave, of 1 m of elevation at the reference point: ride-height error and height above the calm level
+    """Complex response per wave, of 1 m of elevation at the reference point.
 
-    (m/m), pitch and roll (rad/m), vertical acceleration at the centre of gravity, up (1/s2); encounter: rad/s, negative where
-    the craft overtakes the wave.
+    ride_height, level_height: ride-height error and height above the calm level, m/m; pitch, roll: rad/m; acceleration: of
+    the centre of gravity, up, 1/s2; encounter: rad/s, negative where the craft overtakes the wave.
     """
 
     encounter: Floats

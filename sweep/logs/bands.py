@@ -14,7 +14,7 @@ from sweep.logs.channels import Record, Series
 from sweep.logs.spectrum import met as met_at
 from sweep.logs.spectrum import sine_tapers
 from sweep.logs.surface import SETTLES, odd_ones, rate_of, sensor_arms, upward
-from sweep.model.spectra import Floats
+from sweep.model.spectra import GRAVITY, Floats
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
@@ -120,7 +120,7 @@ def predicted_bands(linear: LinearCraft, craft: Craft, bands: Bands, heading: fl
 def _waves(speed: float, heading: float, depth: float) -> Floats:
     """Frequencies (rad/s) whose frequency of encounter goes up through the bands: in a following sea, of overtaken waves."""
     along = speed * np.cos(heading)
-    lowest = 9.81 / along if along > 0.1 * speed else 0.3
+    lowest = GRAVITY / along if along > 0.1 * speed else 0.3
     omega = lowest * np.geomspace(1.02, 40.0, 4000)
     place = met_at(omega, speed, heading, depth)
     wanted = np.geomspace(LOWEST * 0.9, HIGHEST * 1.1, WAVES)

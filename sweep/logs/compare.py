@@ -41,10 +41,9 @@ class Pass(NamedTuple):
 
 
 class Split(NamedTuple):
-    """The means, with intervals for how short the passes were, their difference, first less second (SI; positive: the second is
+    """The means of two set-ups, their difference, and its two parts.
 
-    smaller), and its two parts.
-
+    means: with intervals for how short the passes were; difference: first less second, SI: positive if the second is smaller.
     scatter: of one pass, relative; further: passes more of each set-up that would decide, None if it is decided or no number
     would: then `why` says so. even: whether both set-ups went the same ways.
     """

@@ -18,10 +18,10 @@ from sweep.logs.elsewhere import height_at
 from sweep.logs.expect import FLIGHTS, Case, Expected, expect
 from sweep.logs.features import Fitting
 from sweep.logs.fit import Result, fit
-from sweep.logs.judge import Judged, judge, needs, pooled_sea
+from sweep.logs.judge import Judged, judge, needs, noise_of, pooled_sea
 from sweep.logs.lag import Aligned, align
 from sweep.logs.mapping import Mapping
-from sweep.logs.measure import MEASURE, doubt_of
+from sweep.logs.measure import doubt_of
 from sweep.logs.read import Found, read_chunks
 from sweep.logs.runs import Run, cut_runs
 from sweep.logs.sea import SeaFound, estimate_sea, slowest_for
@@ -29,7 +29,6 @@ from sweep.logs.spectrum import encounter_of
 from sweep.logs.surface import SLOWEST, measured_surface
 from sweep.model.mass import mass_properties
 from sweep.model.spectra import Spectrum
-from sweep.model.water import Water, fresh_water, sea_water
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
@@ -41,9 +40,10 @@ COMPARED = ("sensed_error", "witness_error", "acceleration", "pitch", "roll")
 
 
 class Day(NamedTuple):
-    """runs: all, in order; kept: a few with their records; found: of each log; doubts: what looks wrong; aligned: the clock of
+    """A day's logs, read and judged.
 
-    the log beside, if there is one.
+    runs: all, in order; kept: a few with their records; found: of each log; doubts: what looks wrong; aligned: the clock of the
+    log beside, if there is one.
     """
 
     mapping: Mapping
@@ -89,12 +89,6 @@ class Comparison(NamedTuple):
         return float(np.mean([group.expected.true for group in self.groups]))
 
 
-def water_of(mapping: Mapping) -> Water:
-    """The water of a mapping as the model takes it."""
-    kind = {"fresh": fresh_water, "sea": sea_water}[mapping.water.kind]
-    return kind(mapping.water.temperature, mapping.water.depth)
-
-
 def judge_day(mapping: Mapping, told: Callable[[int, int], None] = lambda done, size: None) -> Day:
     """Read and judge every log; told: bytes done, of all. Raises CampaignError if one is no such log."""
     sizes = [path.stat().st_size for path in mapping.files]
@@ -119,7 +113,7 @@ def judge_day(mapping: Mapping, told: Callable[[int, int], None] = lambda done, 
         doubts += column_doubts(found, mapping, mapping.logs[number].file)
     if beside is not None and aligned is None:
         doubts.append("the log beside goes with no run: its clock cannot be aligned, and it is left out")
-    doubts += run_doubts(kept, mapping, water_of(mapping))
+    doubts += run_doubts(kept, mapping, mapping.water.for_model())
     return Day(mapping, tuple(runs), tuple(kept), tuple(founds), tuple(doubts), aligned)
 
 
@@ -209,7 +203,7 @@ def compare_day(
             seen[0] += more
             told(seen[0], flights * len(cases))
 
-        expected.append(expect(day.mapping.craft, water_of(day.mapping), case, seas, flights=flights, told=so_far))
+        expected.append(expect(day.mapping.craft, day.mapping.water.for_model(), case, seas, flights=flights, told=so_far))
     group = {i: number for number, (_, members) in enumerate(cases) for i in members}
     groups = tuple(Group(case, each) for (case, _), each in zip(cases, expected, strict=True))
     first = day.setups[0]
@@ -294,13 +288,11 @@ def fit_day(day: Day, names: Sequence[str], told: Callable[[int], None] = lambda
         Fitting(run.record, sea, round(run.speed, 2), run.waves, mapping.water.depth, run.length, looks)
         for run, sea in zip(day.kept, seas(mapping.late()), strict=True)
     ]
-    return fit(craft, water_of(mapping), runs, names, seas=seas if "range_lag" in names else None, told=told)
+    return fit(craft, mapping.water.for_model(), runs, names, seas=seas if "range_lag" in names else None, told=told)
 
 
 def _seas_of(runs: Sequence[Run], mapping: Mapping, late: float) -> list[Spectrum]:
     """The sea of each run, with another lag (s) of the rangefinder; that of the others where it tells none of its own."""
-    from sweep.logs.judge import noise_of
-
     met = []
     for run in runs:
         surface, slowest = measured_surface(run.record, mapping.craft, late, SLOWEST), slowest_for(run.waves, SLOWEST)
@@ -310,6 +302,3 @@ def _seas_of(runs: Sequence[Run], mapping: Mapping, late: float) -> list[Spectru
     told = [each for each, sea in zip(met, own, strict=True) if sea.verdict == "told"]
     pooled = estimate_sea(told or met).spectrum
     return [sea.spectrum if sea.verdict == "told" else pooled for sea in own]
-
-
-__all__ = ["MEASURE", "Comparison", "Day", "compare_day", "fit_day", "judge_day"]

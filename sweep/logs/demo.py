@@ -141,8 +141,3 @@ def write_csv(path: Path, record: Record, columns: dict[str, tuple[str, float, f
     for i in np.flatnonzero(flying):
         lines.append(",".join([f"{1000.0 * rows[i]:.0f}", *(texts[i] for texts in cells.values())]))
     path.write_text("\n".join(lines) + "\n", encoding="utf-8", newline="\n")
-
-
-def course_of(leg: int) -> float:
-    """Compass course (rad) of the way out (0) and back (1)."""
-    return LEGS[leg].course

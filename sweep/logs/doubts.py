@@ -15,7 +15,7 @@ from sweep.logs.bands import SIGNALS, edges, measured_bands, predicted_bands
 from sweep.logs.channels import channel_kind
 from sweep.logs.mapping import Mapping
 from sweep.logs.measure import sensed_height
-from sweep.logs.read import Found, Tally
+from sweep.logs.read import Found
 from sweep.logs.runs import Run
 from sweep.model.fleet import build_fleets
 from sweep.model.spectra import GRAVITY, Floats
@@ -245,8 +245,3 @@ def _lag(phase: Floats, frequency: Floats) -> float:
     """Seconds whose phase -2 pi f lag fits best."""
     tried = np.arange(-0.3, 0.3, 0.001)
     return float(tried[np.cos(phase + 2.0 * np.pi * tried[:, None] * frequency).sum(axis=1).argmax()])
-
-
-def tally_of(found: Found, channel: str) -> Tally:
-    """Of a channel, empty if the log has none."""
-    return found.channels.get(channel, Tally())

@@ -44,8 +44,9 @@ class Case(NamedTuple):
 
 
 class Expected(NamedTuple):
-    """middle: log height (m) and log period (s); by measure: coefficients (4,), their covariance, scatter of one pass (of the
+    """The surface of every measure.
 
+    middle: log height (m) and log period (s); by measure: coefficients (4,), their covariance, scatter of one pass (of the
     logarithm). true: mean of the true ride height error over the sensed one (m/m). lost: share of flights that ended early.
     """
 

@@ -110,7 +110,7 @@ def built(craft: Craft, names: Sequence[str], steps: Floats) -> Craft:
 
 def limits_of(craft: Craft, names: Sequence[str]) -> tuple[Floats, Floats]:
     """What a fit may give, in usual steps from the craft file's, least and most."""
-    rows = [(*NUMBERS[name].bounds(craft), NUMBERS[name].start(craft), NUMBERS[name].step) for name in names]
+    rows = [(NUMBERS[name].least, NUMBERS[name].most, NUMBERS[name].start(craft), NUMBERS[name].step) for name in names]
     low, high, start, step = np.array(rows).T
     return (low - start) / step, (high - start) / step
 
@@ -268,7 +268,7 @@ def result(search: Search) -> Result:
     reach = float(student.ppf(0.5 + 0.5 * CONFIDENCE, FLIGHTS - 1)) * np.where(silent, np.inf, spread)
     reach = np.hypot(reach, [NUMBERS[name].floor for name in names])
     numbers = tuple(
-        Fitted(name, float(a), float(b), float(b - r), float(b + r), bool(r < NUMBERS[name].useful(craft)))
+        Fitted(name, float(a), float(b), float(b - r), float(b + r), bool(r < NUMBERS[name].wanted))
         for name, a, b, r in zip(names, start, start + steps * scale, reach, strict=True)
     )
     kept = [number for number in numbers if number.told]
@@ -311,6 +311,3 @@ def _flights(
 def with_witness(flown: Flown) -> Record:
     """A flight's log with a witness that tells the true ride height."""
     return flown.log | {"witness": Series(flown.truth["time"], flown.truth["ride_height"])}
-
-
-__all__ = ["Fitted", "Result", "Search", "fit"]

@@ -42,11 +42,11 @@ def align(first: Series, second: Series, furthest: float = 5.0) -> Aligned | Non
             values.append(value)
     if len(values) < 3:
         return Aligned(Estimate(whole, whole - 0.02, whole + 0.02), 0.0, alike)
-    gains, _ = np.polyfit(middles, values, 1)
-    left = np.array(values) - np.polyval(np.polyfit(middles, values, 1), middles)
+    line = np.polyfit(middles, values, 1)
+    left = np.array(values) - np.polyval(line, middles)
     reach = max(2.0 * float(np.std(left)) / np.sqrt(len(values)), 0.5 / rate)
     mean = float(np.mean(values))
-    return Aligned(Estimate(mean, mean - reach, mean + reach), float(gains), alike)
+    return Aligned(Estimate(mean, mean - reach, mean + reach), float(line[0]), alike)
 
 
 def _ahead(

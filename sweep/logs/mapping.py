@@ -279,6 +279,3 @@ def _missing_files(file: MappingFile, folder: Path, document: Document) -> Itera
         yield document.problem(
             ("beside", "file"), "the path of a CSV, seen from here", f"{file.beside.file!r}, where there is no file"
         )
-
-
-__all__ = ["Column", "Length", "Mapping", "load_mapping"]

@@ -35,16 +35,6 @@ class Number(NamedTuple):
         """What the craft has: 1 for a factor."""
         return 1.0 if self.factor else float(value_at(craft, _expanded(self.addresses, craft)[0]))
 
-    def bounds(self, craft: Craft) -> tuple[float, float]:
-        """What a fit may give for this craft."""
-        del craft
-        return self.least, self.most
-
-    def useful(self, craft: Craft) -> float:
-        """The widest interval, either way, with which it is worth writing down."""
-        del craft
-        return self.wanted
-
 
 _NUMBERS = (
     Number("lift", "lift slope of the foil sections", ("foils.*.section.lift_slope",), True, 0.05, 0.6, 1.3, 0.25, floor=0.02),

@@ -22,13 +22,13 @@ COURSE_HELD = math.radians(15.0)
 ADRIFT_SPEED = 0.4  # m/s
 FLYING_SHARE = 0.35  # of the wanted ride height, in the mean of a cell
 TRIMMED = 1.0  # s off both ends of a run
-MOST_LOST = 0.5  # of a cell's readings
 
 
 class Run(NamedTuple):
-    """A stretch of a log. begin: s, of the log's clock; the record's own times begin at 0. speed: m/s, mean; heading: rad by
+    """A stretch of a log.
 
-    the compass, None without one; waves: rad, between its way and that of the waves.
+    begin: s, of the log's clock; the record's own times begin at 0. speed: m/s, mean; heading: rad by the compass, None without
+    one; waves: rad, between its way and that of the waves.
     """
 
     kind: Literal["flying", "adrift"]

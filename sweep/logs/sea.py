@@ -15,7 +15,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from sweep.logs.spectrum import UNFOLDED, Encounter, Met, shares
-from sweep.model.spectra import GRAVITY, Floats, Spectrum
+from sweep.model.spectra import Floats, Spectrum
 
 PERIODS = np.geomspace(0.45, 5.0, 97)
 GAMMAS = (1.0, 2.0, 3.3, 5.0)
@@ -258,9 +258,3 @@ def _calm(runs: Sequence[Encounter], variance: float) -> SeaFound:
     nothing = Estimate(math.nan, math.nan, math.nan)
     length = float(sum(run.length for run in runs))
     return SeaFound(Estimate(height, 0.0, most), nothing, 1.0, "calm", 1.0, 0.0, 0.0, (), length, np.zeros((0, 2)))
-
-
-def ambiguous_below(speed: float, heading: float) -> float:
-    """Frequency of encounter (Hz) under which three wave lengths of a following deep sea are met alike; 0 in others."""
-    along = speed * math.cos(heading)
-    return GRAVITY / (8.0 * math.pi * along) if along > 0.0 else 0.0

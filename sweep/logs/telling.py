@@ -267,6 +267,3 @@ def aligned_columns(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> s
 
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
-
-
-__all__ = ["aligned_columns", "day_sentences", "pretty"]

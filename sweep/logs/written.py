@@ -11,7 +11,7 @@ from sweep.campaign.problems import CampaignError, Problem
 from sweep.campaign.registry import in_unit
 from sweep.logs.day import Day
 from sweep.logs.fit import Result
-from sweep.logs.numbers import NUMBERS, values_of
+from sweep.logs.numbers import values_of
 from sweep.logs.telling import MADE_UP, fit_rows
 from sweep.wording import number
 
@@ -67,6 +67,3 @@ def write_fitted(path: Path, day: Day, result: Result, on: str) -> None:
     if path.exists():
         raise CampaignError([Problem(str(path), 0, 0, "", "a file that is there already", "a new file")])
     path.write_text(fitted_text(day, result, on), encoding="utf-8", newline="\n")
-
-
-__all__ = ["NUMBERS", "fitted_text", "write_fitted"]

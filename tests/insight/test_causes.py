@@ -5,9 +5,9 @@ import pandas as pd
 import pytest
 
 from sweep.events import list_events
-from sweep.insight.causes import CAUSES, RULES, UNCLEAR, name_cause, name_causes
+from sweep.insight.causes import RULES, UNCLEAR, name_cause, name_causes
 from tests.benchmarks.causes import named
-from tests.insight.plants import BOATS, LENGTH, SETTLE, Plant, craft_of_boat, fly_plant, plants
+from tests.insight.plants import BOATS, CAUSES, LENGTH, SETTLE, Plant, craft_of_boat, fly_plant, plants
 
 CHOSEN = {
     "a long blind range": (2, 0),
