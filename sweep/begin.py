@@ -14,9 +14,9 @@ from sweep.conditions import Condition, condition_table
 from sweep.content import CHANGED, differences, flight_keys, flown_content
 from sweep.earlier import EARLIER, keys_of, set_aside, share_flights, write_keys
 from sweep.store import (
-    FINDINGS,
     GROWN,
     MANIFEST,
+    OPTIONAL,
     ChangedCampaignError,
     DamagedManifestError,
     now,
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 MOST_CHANGES = 12
 SPOKEN_CHANGES = 3
 
-DERIVED = (*GROWN, *FINDINGS, "changes", "troubles", "moments", "standings", "limits", "dropped", "rounds")
+DERIVED = (*OPTIONAL, "standings", "limits", "dropped")
 """Tables that tell of designs by their numbers: after a change those are of other designs."""
 
 

@@ -156,8 +156,7 @@ def fly_variants(
     """
     replicates = range(campaign.replicates, campaign.replicates + REPLICATES)
     rows = fly_crafts(campaign, [base, *(variant.craft for variant in variants)], conditions, replicates, workers)
-    flight = campaign.flight
-    rows = rows.assign(score=flight_scores(rows, campaign.score, flight.length - flight.settle), clean=clean(rows))
+    rows = rows.assign(score=flight_scores(rows, campaign.score, campaign.flight.scored), clean=clean(rows))
     shape = (len(variants) + 1, len(conditions), REPLICATES)
     scores = rows.sort_values(["design", "condition", "replicate"])["score"].to_numpy().reshape(shape)
     shares = rows.groupby("design")["clean"].mean().to_numpy()

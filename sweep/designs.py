@@ -1,4 +1,4 @@
-"""Designs: one choice of every factor each. Plans speak the unit cube; scaling to levels is separate and invertible."""
+"""Designs: one choice of every factor each. Plans speak the unit cube; scaling it to levels and ranges is separate."""
 
 from __future__ import annotations
 
@@ -90,15 +90,6 @@ def from_cube(factor: Factor, shares: Floats) -> list[Any]:
     low, high = _ends(factor)
     values: list[float] = (low * (high / low) ** shares if factor.spacing == "log" else low + (high - low) * shares).tolist()
     return values
-
-
-def to_cube(factor: Factor, values: list[Any]) -> Floats:
-    """The shares that values of a factor come from; of a level, the middle of its part."""
-    if factor.levels:
-        return np.array([(factor.levels.index(value) + 0.5) / len(factor.levels) for value in values])
-    low, high = _ends(factor)
-    array = np.asarray(values, dtype=float)
-    return np.log(array / low) / math.log(high / low) if factor.spacing == "log" else (array - low) / (high - low)
 
 
 def _columns(campaign: Campaign) -> Iterable[Sequence[Any]]:

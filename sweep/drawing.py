@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from sweep.campaign.craft import Craft, Foil, Hull
-from sweep.model.mass import mass_properties
+from sweep.model.mass import mass_properties, rangefinder_places
 
 MARGIN = 0.045
 SKY = 0.08
@@ -156,7 +156,7 @@ def side(craft: Craft) -> Iterator[Shape]:
         yield _box("strut", foil.x - struts.chord / 2, foil.x + struts.chord / 2, -struts.height, 0.0)
         yield _section(foil, struts.height, name)
     yield _propulsor(craft, craft.propulsor.x, PROPULSOR_LENGTH / 2)
-    yield from (_beam(craft, x) for x in sorted({x for x, _ in mountings(craft)}))
+    yield from (_beam(craft, x) for x in sorted({x for x, _, _ in rangefinder_places(craft)}))
     (x, _, height), size = mass_properties(craft).centre, _mark_size(craft)
     yield from _mark(float(x), float(height), size)
 
@@ -188,17 +188,6 @@ def _beam(craft: Craft, across: float) -> Shape:
     return Shape("sensor", ((across, -height), (across - spread, ride_height), (across + spread, ride_height)))
 
 
-def mountings(craft: Craft) -> list[Point]:
-    """Where the rangefinders sit: (x, y) of each; over the foils in the file's order, or on or across the bow."""
-    finders = craft.rangefinders
-    if finders.layout == "over-foils":
-        foils = list(craft.foils.values())
-        return [(foils[i % len(foils)].x, foils[i % len(foils)].y) for i in range(finders.count)]
-    if finders.count == 1:
-        return [(finders.x, 0.0)]
-    return [(finders.x, finders.spacing * (i / (finders.count - 1) - 0.5)) for i in range(finders.count)]
-
-
 def beside(craft: Craft) -> list[Point]:
     """Where struts stand that are under no hull: (x, y) of each."""
     places = [(foil.x, foil.y + offset) for foil in craft.foils.values() for offset in foil.strut_offsets]
@@ -220,7 +209,7 @@ def _front(craft: Craft) -> Iterator[Shape]:
     propulsor = craft.propulsor
     for across in (0.0,) if propulsor.spacing is None else (-propulsor.spacing / 2, propulsor.spacing / 2):
         yield Shape("propulsor", _arc(across, propulsor.height, propulsor.diameter / 2, 0, 360))
-    yield from (_beam(craft, -y) for y in sorted({y for _, y in mountings(craft)}))
+    yield from (_beam(craft, -y) for y in sorted({y for _, y, _ in rangefinder_places(craft)}))
     _, y, height = mass_properties(craft).centre
     yield from _mark(-float(y), float(height), _mark_size(craft))
 
@@ -256,7 +245,7 @@ def _plan(craft: Craft) -> Iterator[Shape]:
     for name, hull in craft.hulls.items():
         half = hull.beam / 2
         yield _box("hull", hull.x - hull.length / 2, hull.x + hull.length / 2, -hull.y - half, -hull.y + half, name)
-    for x, y in mountings(craft):
+    for x, y, _ in rangefinder_places(craft):
         yield _box("sensor", x - 0.01, x + 0.01, -y - 0.01, -y + 0.01)
     x, y, _ = mass_properties(craft).centre
     yield from _mark(float(x), -float(y), _mark_size(craft))

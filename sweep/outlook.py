@@ -35,6 +35,10 @@ TRIED_SPEEDS = (2.0, 3.0, 4.0, 6.0, 8.0, 11.0, 15.0, 1.4, 1.0, 0.7)
 FASTEST = 60.0
 CLOSE = 0.01
 
+FEW_WAVES = 50
+"""Fewer waves a flight leave what is rare to chance (judgement: the highest of 50 has a standard deviation of a sixth of it,
+0.64 / ln N for the Rayleigh heights of Longuet-Higgins 1952, Journal of Marine Research 11, 245-266)."""
+
 
 class Reach(NamedTuple):
     """Speeds (m/s) between which a craft trims at its ride height, and what ends them: 'foil travel' or 'thrust'."""
@@ -156,4 +160,4 @@ def expected_encounters(campaign: Campaign, condition: Condition) -> float:
     if not energy.sum() > 0.0:
         return 0.0
     frequency = math.sqrt((energy * met**2).sum() / energy.sum()) / (2.0 * math.pi)
-    return frequency * (campaign.flight.length - campaign.flight.settle)
+    return frequency * campaign.flight.scored

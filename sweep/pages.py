@@ -32,6 +32,7 @@ from sweep.accounts import rides as of_rides
 from sweep.accounts import standings as of_standings
 from sweep.accounts.logs import HEADINGS, kept_logs, log_table
 from sweep.bundle import bundle
+from sweep.chapters import MOST_AS_SVG, MOST_IN_VIEWS
 from sweep.charts.conditions import condition_scores
 from sweep.charts.explore import explore
 from sweep.charts.logs import measured_beside_predicted
@@ -60,8 +61,6 @@ if TYPE_CHECKING:
     from sweep.store import Results
 
 MOST_IN_TABLE = 2_000
-MOST_IN_VIEWS = 10_000
-MOST_AS_SVG = 1_500
 
 PAGES = {
     "index.html": "Standings",

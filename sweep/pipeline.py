@@ -172,10 +172,11 @@ def map_rides(
     """Fly the chosen designs over the campaign's map, from where the folder's table ends; the table is written as it grows."""
     ride_map = campaign.map
     if ride_map is None:
-        store.drop_rides(folder)
+        store.drop_grown(folder, "rides")
         return
     cells, flights = len(ride_map.cells()), len(chosen) * ride_map.replicates
-    table = store.begin_rides(folder, {"flights": cells * flights, "designs": chosen} | ride_map.model_dump(mode="json"))
+    asked = {"flights": cells * flights, "designs": chosen} | ride_map.model_dump(mode="json")
+    table = store.begin_grown(folder, "rides", asked)
     if map_done(ride_map, table, len(chosen)):
         return
     watcher.say(f"Where {len(chosen)} designs ride: {cells} speeds, wave heights and headings.")
@@ -197,10 +198,10 @@ def build_off(
 ) -> None:
     """Fly the chosen designs as built a little off, if the campaign asks for it, from where the folder's table ends."""
     if campaign.tolerances == "none":
-        store.drop_rides(folder, "tolerances")
+        store.drop_grown(folder, "tolerances")
         return
     built = as_built(campaign, designs, chosen)
-    table = store.begin_rides(folder, content(built), "tolerances")
+    table = store.begin_grown(folder, "tolerances", content(built))
     if len(table) == built.flights(len(conditions)):
         return
     watcher.say(f"{len(chosen)} designs as built a little off: {len(built.designs)} craft in {len(conditions)} conditions.")
@@ -256,16 +257,11 @@ class SoFar:
     def add(self, flights: pd.DataFrame) -> tuple[int, float]:
         """Count flights; the design that leads, of those that have flown most, and its mean score."""
         designs = flights["design"].to_numpy()
-        self._totals[designs] += flight_scores(flights, self._campaign.score, scored_time(self._campaign))
+        self._totals[designs] += flight_scores(flights, self._campaign.score, self._campaign.flight.scored)
         self._flights[designs] += 1.0
         most = np.flatnonzero(self._flights == self._flights.max())
         leader = most[(self._totals[most] / self._flights[most]).argmin()]
         return int(leader), float(self._totals[leader] / self._flights[leader])
-
-
-def scored_time(campaign: Campaign) -> float:
-    """Scored time of a whole flight, s."""
-    return campaign.flight.length - campaign.flight.settle
 
 
 def rank_flights(
@@ -276,14 +272,14 @@ def rank_flights(
     parts: rows with at least `wanted_columns`; names: of the conditions, in order; dropped: of a race, who left it
     (`racing.DROPPED`). Raises ValueError if a flight is there twice, or missing without a race.
     """
-    tally = Tally(campaign.score, scored_time(campaign), (designs, len(names), campaign.replicates), judged(campaign))
+    tally = Tally(campaign.score, campaign.flight.scored, (designs, len(names), campaign.replicates), judged(campaign))
     counts = Counts(campaign.limits, designs, len(names))
     for part in parts:
         tally.add(part)
         counts.add(part)
     if dropped is None and (missing := tally.missing()):
         raise ValueError(f"{missing} flights are missing")
-    limits = judge(counts, scored_time(campaign))
+    limits = judge(counts, campaign.flight.scored)
     summed = verdicts(limits, campaign.limits, names, designs)
     if dropped is not None:
         return Ranked(

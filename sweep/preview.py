@@ -18,6 +18,7 @@ from sweep.model.mass import mass_properties, price
 from sweep.model.quantities import RESPONSE
 from sweep.model.spectra import GRAVITY
 from sweep.outlook import (
+    FEW_WAVES,
     Blame,
     Trims,
     blame,
@@ -43,10 +44,6 @@ MAPPED = 4
 
 FINISH = 20.0
 """Seconds of one processor, as the demo takes them."""
-
-FEW_WAVES = 50
-"""Fewer waves a flight leave what is rare to chance (judgement: the highest of 50 has a standard deviation of a sixth of it,
-0.64 / ln N for the Rayleigh heights of Longuet-Higgins 1952, Journal of Marine Research 11, 245-266)."""
 
 MOST_CONDITIONS = 200
 NOTHING_SHOWN = 0.05
@@ -209,7 +206,7 @@ def _doubts(campaign: Campaign, conditions: tuple[Condition, ...]) -> Iterator[s
         yield "one replicate in each condition gives places, but nothing that tells how sure they are."
     flights = len(conditions) * campaign.replicates
     for name, limit in campaign.limits.items():
-        yield from _unknowable(name, limit, flights, campaign.flight.length - campaign.flight.settle)
+        yield from _unknowable(name, limit, flights, campaign.flight.scored)
     yield from _few_waves(campaign, conditions)
 
 

@@ -125,9 +125,8 @@ class Race:
 
     def add(self, heat: Heat, flights: pd.DataFrame) -> None:
         """Take the rows of a heat, in SI as the store keeps them, and decide who drops out."""
-        flight = self._campaign.flight
         place = tuple(flights[name].to_numpy() for name in ("design", "condition", "replicate"))
-        self.scores[place] = flight_scores(flights, self._campaign.score, flight.length - flight.settle)
+        self.scores[place] = flight_scores(flights, self._campaign.score, self._campaign.flight.scored)
         self._counts.add(flights)
         self._round, self._flown = heat.round, self._flown + len(heat.blocks)
         self.spent += len(heat.blocks) * self._purse.cost(len(heat.designs))

@@ -10,7 +10,7 @@ import pandas as pd
 
 from sweep.campaign.units import in_unit
 from sweep.events import KINDS
-from sweep.model.quantities import RESPONSE, RESPONSE_NAMES
+from sweep.model.quantities import FLEW, RESPONSE, RESPONSE_NAMES
 from sweep.scores import flight_scores
 from sweep.wording import certain, decimals, pretty, response_title
 
@@ -180,8 +180,9 @@ def condition_table(results: Results, design: int) -> pd.DataFrame:
     """
     campaign = results.campaign
     flights = results.flights_of(design)
-    scored_time = campaign.flight.length - campaign.flight.settle
-    flights = flights.assign(ended=flights["status"] != 0, score=flight_scores(flights, campaign.score, scored_time))
+    flights = flights.assign(
+        ended=flights["status"] != FLEW, score=flight_scores(flights, campaign.score, campaign.flight.scored)
+    )
     means = flights.groupby("condition")[["score", *judged_responses(campaign)]].mean()
     table = results.conditions[["condition", "name"]].set_index("condition")
     table["flights"] = flights.groupby("condition").size()

@@ -14,7 +14,7 @@ from sweep.conditions import Condition, condition_table, list_conditions
 from sweep.designs import craft_of, lay_out
 from sweep.embed import Files, chart_library
 from sweep.flights import Single, fly_single
-from sweep.model.quantities import RESPONSE, RESPONSE_NAMES, STATUS_NAMES, STATUS_SENTENCES
+from sweep.model.quantities import NO_TRIM, RESPONSE, RESPONSE_NAMES, STATUS_SENTENCES
 from sweep.pipeline import with_costs
 from sweep.replay import draw_sea
 from sweep.store import Results, surroundings
@@ -78,7 +78,7 @@ def response_rows(flight: Single) -> list[tuple[str, str, str]]:
 
 def flight_text(chosen: Chosen, flight: Single) -> str:
     """The outcome and the responses, in aligned columns."""
-    rows = response_rows(flight) if flight.status != STATUS_NAMES.index("no-trim") else []
+    rows = response_rows(flight) if flight.status != NO_TRIM else []
     width = max((len(title) for title, _, _ in rows), default=0)
     return "\n".join([outcome(chosen, flight), *(f"  {title:{width}}  {value}" for title, value, _ in rows)])
 

@@ -44,6 +44,8 @@ PACKAGES = ("numpy", "numba", "scipy", "pandas", "pyarrow", "joblib")
 GROWN = {"rides": "map", "tolerances": "tolerances"}
 """Tables that grow after the sweep, each with where the manifest keeps what it depends on."""
 FINDINGS = ("builds", "settings", "effects", "levels", "responses")
+OPTIONAL = (*GROWN, *FINDINGS, "rounds", "changes", "troubles", "moments")
+"""Tables that a folder may do without."""
 
 
 class ChangedCampaignError(StoreError):
@@ -306,14 +308,11 @@ def write_leaders(folder: Path, histories: Mapping[int, pd.DataFrame]) -> None:
             path.unlink()
 
 
-def begin_rides(folder: Path, content: Mapping[str, Any], name: str = "rides") -> pd.DataFrame:
-    """The rows of a map of this content that the folder holds already; those of another are dropped.
-
-    name: of the table; `tolerances` grows in the same way.
-    """
+def begin_grown(folder: Path, name: str, content: Mapping[str, Any]) -> pd.DataFrame:
+    """The rows of a table of `GROWN` that the folder holds already of this content; those of another are dropped."""
     manifest, key = read_manifest(folder), GROWN[name]
     if manifest.get(key) != content:
-        drop_rides(folder, name)
+        drop_grown(folder, name)
         write_manifest(folder, manifest | {key: content})
     return _table_if_there(folder, name)
 
@@ -328,8 +327,8 @@ def holds_changes(folder: Path, content: Mapping[str, Any]) -> bool:
     return False
 
 
-def drop_rides(folder: Path, name: str = "rides") -> None:
-    """Let go of the map, if there is one, or of another table that grows."""
+def drop_grown(folder: Path, name: str) -> None:
+    """Let go of a table of `GROWN`, if there is one."""
     (folder / f"{name}.parquet").unlink(missing_ok=True)
 
 
@@ -372,12 +371,6 @@ def load_results(folder: str | Path) -> Results:
         standings=read_table(folder, "standings"),
         limits=read_table(folder, "limits"),
         leaders=leaders,
-        rides=_table_if_there(folder, "rides"),
-        tolerances=_table_if_there(folder, "tolerances"),
-        rounds=_table_if_there(folder, "rounds"),
-        **{name: _table_if_there(folder, name) for name in FINDINGS},
-        changes=_table_if_there(folder, "changes"),
-        troubles=_table_if_there(folder, "troubles"),
-        moments=_table_if_there(folder, "moments"),
+        **{name: _table_if_there(folder, name) for name in OPTIONAL},
         manifest=read_manifest(folder),
     )

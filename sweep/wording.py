@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from sweep.campaign.problems import listed
 from sweep.model.quantities import RESPONSE
 
 if TYPE_CHECKING:
@@ -66,7 +67,7 @@ def response_title(name: str) -> str:
 
 def together(names: Sequence[str]) -> str:
     """'bow', 'bow and stern', 'port, starboard and aft'."""
-    return " and ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
+    return listed(names, "and")
 
 
 def interval(low: float, high: float) -> str:

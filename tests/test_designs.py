@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -13,11 +14,19 @@ from scipy.stats import qmc
 from sweep.campaign.campaign import Campaign
 from sweep.campaign.factors import Factor, range_levels
 from sweep.campaign.plan import count_designs
-from sweep.designs import VarianceBlocks, craft_of, from_cube, lay_out, sobol_points, to_cube, variance_blocks
+from sweep.designs import VarianceBlocks, craft_of, from_cube, lay_out, sobol_points, variance_blocks
 from tests.campaign.files import load
 from tests.references import reference
 
 HYPERCUBE = ("plan: full-factorial", "plan: {kind: latin-hypercube, designs: 40, seed: 3}")
+
+
+def to_cube(factor: Factor, values: list[Any]) -> np.ndarray:
+    """The shares that values of a factor come from, (values,); of a level, the middle of its part."""
+    if factor.levels:
+        return np.array([(factor.levels.index(value) + 0.5) / len(factor.levels) for value in values])
+    array, low, high = np.asarray(values, dtype=float), factor.low, factor.high
+    return np.log(array / low) / math.log(high / low) if factor.spacing == "log" else (array - low) / (high - low)
 
 
 def test_the_base_craft_is_design_0_and_every_level_meets_every_other(tmp_path: Path) -> None:

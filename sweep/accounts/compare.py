@@ -49,8 +49,7 @@ def _blocks(results: Results, design: int) -> Array:
     """The scores of a design's flights, (1, conditions, replicates); NaN where none was flown."""
     campaign, flights = results.campaign, results.flights_of(design)
     scores = np.full((1, int(results.conditions["condition"].max()) + 1, campaign.replicates), np.nan)
-    scored_time = campaign.flight.length - campaign.flight.settle
-    scores[0, flights["condition"], flights["replicate"]] = flight_scores(flights, campaign.score, scored_time)
+    scores[0, flights["condition"], flights["replicate"]] = flight_scores(flights, campaign.score, campaign.flight.scored)
     return scores
 
 

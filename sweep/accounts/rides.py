@@ -62,21 +62,16 @@ def ride_table(results: Results) -> pd.DataFrame:
         return pd.DataFrame(columns=[*HEADINGS, "hourly", "said", "above", "beside"])
     with np.errstate(divide="ignore", invalid="ignore"):
         share = rides["clean"].to_numpy(float) / rides["flights"].to_numpy(float)
-        failures = np.abs(np.log(share)) * HOUR / _judged(results)
+        failures = np.abs(np.log(share)) * HOUR / results.campaign.flight.scored
     table = rides[["design", "heading_name", "flights", "clean"]].copy()
     table["speed"], table["height"] = significant(rides["speed"], 3), significant(100.0 * rides["height"], 3)
     table["period"] = significant(rides["period"], 3) if "period" in rides else np.nan
     for name, values in {"share": share, "low": rides["share_low"], "high": rides["share_high"]}.items():
         table[name] = significant(pd.Series(100.0 * np.asarray(values, float), index=table.index), 3)
     table["failures"] = significant(pd.Series(np.where(np.isfinite(failures), failures, np.nan), index=table.index), 3)
-    table["hourly"] = [_hourly(row, _judged(results)) for row in table.to_dict("records")]
+    table["hourly"] = [_hourly(row, results.campaign.flight.scored) for row in table.to_dict("records")]
     table["said"] = ["–" if math.isnan(value) else f"{value:.0f}" for value in table["share"]]
     return _stepped(table)[[*HEADINGS, "hourly", "said", "above", "beside"]]
-
-
-def _judged(results: Results) -> float:
-    """Seconds of a flight in which an event counts."""
-    return results.campaign.flight.length - results.campaign.flight.settle
 
 
 def _hourly(row: dict[Any, Any], judged: float) -> str:
@@ -262,7 +257,7 @@ def _budget(results: Results, table: pd.DataFrame) -> str:
     where = "" if least == most else " Most were flown where it was in doubt on which side of nine in ten a cell lies."
     return (
         f"Each cell is {each} of {with_unit(flight.length, 's')}, whose last "
-        f"{with_unit(_judged(results), 's')} count: {grouped(int(table['flights'].sum()))} flights of "
+        f"{with_unit(results.campaign.flight.scored, 's')} count: {grouped(int(table['flights'].sum()))} flights of "
         f"{count(designs, 'design', 'designs')} in {cells} cells, in waves that the standings have not seen.{where}{shown}"
         + (f" The map is not finished: {count(missing, 'cell is', 'cells are')} missing." if missing > 0 else "")
     )
@@ -274,10 +269,10 @@ def _spelled(amount: int) -> str:
 
 def _meaning(results: Results) -> str:
     """What nine clean flights in ten come to over an hour."""
-    rate = -math.log(ENOUGH / 100.0) / _judged(results)
+    rate = -math.log(ENOUGH / 100.0) / results.campaign.flight.scored
     met = 100.0 * -math.expm1(-rate * OUTING)
     outings = "nearly every ten-minute outing" if met > 99.0 else f"{number(met, 2)} % of ten-minute outings"
     return (
-        f"Nine clean flights in ten, of {with_unit(_judged(results), 's')} each, are one event in about "
+        f"Nine clean flights in ten, of {with_unit(results.campaign.flight.scored, 's')} each, are one event in about "
         f"{number(1.0 / rate / 60.0, 2)} minutes, or {number(HOUR * rate, 2)} an hour: {outings} would meet one."
     )

@@ -47,17 +47,13 @@ def leaders(results: Results) -> list[int]:
     return [*order, *sorted(rest), *([0] if 0 in results.leaders else [])]
 
 
-def _scored_time(results: Results) -> float:
-    return results.campaign.flight.length - results.campaign.flight.settle
-
-
 def _tolerances(results: Results) -> pd.DataFrame:
     rows = results.tolerances
     wanted = results.campaign.tolerances != "none" and len(rows)
     if not wanted:
         return pd.DataFrame(columns=COLUMNS)
     scored = rows[["design", "off", "side", "condition", "replicate"]].assign(
-        score=flight_scores(rows, results.campaign.score, _scored_time(results))
+        score=flight_scores(rows, results.campaign.score, results.campaign.flight.scored)
     )
     table = tolerance_costs(scored[scored["design"].isin(results.leaders)])
     return table.rename(columns={"off": "what", "side": "how"}).assign(kind=TOLERANCE)[COLUMNS]
@@ -66,7 +62,7 @@ def _tolerances(results: Results) -> pd.DataFrame:
 def _conditions(results: Results, design: int) -> pd.DataFrame:
     flights = results.flights_of(design).sort_values(["condition", "replicate"])
     conditions = results.conditions.set_index("condition")
-    scores = flight_scores(flights, results.campaign.score, _scored_time(results))
+    scores = flight_scores(flights, results.campaign.score, results.campaign.flight.scored)
     shape = (flights["condition"].nunique(), flights["replicate"].nunique())
     if scores.size != shape[0] * shape[1] or not scores.size:
         return pd.DataFrame(columns=COLUMNS)

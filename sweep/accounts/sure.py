@@ -13,6 +13,7 @@ from sweep.accounts.frame import day
 from sweep.accounts.ranges import of_all
 from sweep.checks import Check, Scope, list_checks, list_scope, worst_of_each
 from sweep.model.quantities import STATUS_NAMES, STATUS_SENTENCES
+from sweep.outlook import FEW_WAVES
 from sweep.scores import flight_scores
 from sweep.wording import called, certain, count, grouped, number, pretty, ranked, response, response_title, with_unit
 
@@ -21,9 +22,6 @@ if TYPE_CHECKING:
     from sweep.store import Results
 
 Rows = list[tuple[str, ...]]
-
-FEW_WAVES = 50
-"""A flight that meets fewer has responses of its own few waves (common practice, no source)."""
 
 COUNTERS = {
     "rangefinder_faults": "drop-outs and spikes of the rangefinders; the craft file says how often",
@@ -126,7 +124,7 @@ def first_of_each_replicate(results: Results) -> pd.Series:
     campaign = results.campaign
     names = dict.fromkeys(["design", "replicate", "status", "time_foilborne", *campaign.score])
     flights = pd.DataFrame({name: results.column(name) for name in names})
-    scores = flight_scores(flights, campaign.score, campaign.flight.length - campaign.flight.settle)
+    scores = flight_scores(flights, campaign.score, campaign.flight.scored)
     means = pd.Series(scores, index=flights.index).groupby([flights["replicate"], flights["design"]]).mean()
     return means.unstack().idxmin(axis=1)
 

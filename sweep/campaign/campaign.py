@@ -49,6 +49,11 @@ class Flight(Part):
             raise wrong("settle shorter than length: only what follows is scored", at=("settle",))
         return self
 
+    @property
+    def scored(self) -> float:
+        """How much of a whole flight is scored, s."""
+        return self.length - self.settle
+
 
 class CampaignFile(Part):
     """A campaign file, as written."""

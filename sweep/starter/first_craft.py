@@ -13,9 +13,11 @@ from sweep.model.fleet import deep_slope
 from sweep.model.mass import MassProperties, mass_properties
 from sweep.model.pack_drive import full_thrust
 from sweep.model.section import section_of
+from sweep.model.spectra import GRAVITY
+from sweep.model.strut import helmbold_slope
 from sweep.starter.measurements import Measurements
 
-GRAVITY, WATER = 9.81, 1000.0
+WATER = 1000.0  # kg/m3
 UNLOADED = 3.2  # no thrust at this many times cruise, as the demo boats have it (judgement)
 GUESSED_RADII = {"roll": ("beam", 0.70), "pitch": ("length", 0.28), "yaw": ("length", 0.30)}  # of the demo boats (judgement)
 TRIAL = {"mass": 1.0, "height": 0.05, "roll_radius": 1e-3, "pitch_radius": 1e-3, "yaw_radius": 1e-3}
@@ -175,8 +177,7 @@ def authority(craft: Craft, speed: float) -> Authority:
     ]
     roll, pitch, yaw = (float(inertia) for inertia in np.diag(whole.inertia))
     wet = craft.struts.height - craft.control.ride_height
-    aspect = wet / craft.struts.chord
-    side = pressure * craft.struts.chord * wet * 2 * math.pi * aspect / (2 + math.sqrt(aspect**2 + 4))
+    side = pressure * craft.struts.chord * wet * helmbold_slope(wet / craft.struts.chord)
     rudder = craft.foils[craft.steering.rudder].x - float(whole.centre[0]) if craft.steering.rudder else 0.0
     return Authority(
         height=sum(lift for lift, _, _ in lifts) / whole.mass,

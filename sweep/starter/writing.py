@@ -10,6 +10,7 @@ from sweep.campaign.craft import Craft, Foil, Servo
 from sweep.campaign.problems import CampaignError, Problem
 from sweep.campaign.reading import read_document
 from sweep.campaign.units import quantity
+from sweep.model.spectra import GRAVITY
 from sweep.shipped import shipped
 from sweep.starter.measurements import Measurements
 
@@ -19,17 +20,15 @@ NO_CAMPAIGNS = ("craft", "log", "measurements")  # folders of configs with other
 
 def craft_text(craft: Craft) -> str:
     """The craft file."""
-    body, (hull,), struts, control = craft.body, craft.hulls.values(), craft.struts, craft.control
+    name, body, (hull,), struts, control = craft.name, craft.body, craft.hulls.values(), craft.struts, craft.control
     sensors, propulsor = craft.rangefinders, craft.propulsor
     assert propulsor.static_thrust is not None
     assert propulsor.no_thrust_speed is not None
     foils = "\n".join(f"  {name}: {_foil(foil)}" for name, foil in craft.foils.items())
     height, pitch, roll, heading, speed = control.height, control.pitch, control.roll, control.heading, control.speed
     return f"""\
-# {
-        craft.name
-    }: written from measurements. Build axes: x forward of the middle of the hull, y to starboard, heights above the keel.
-name: "{craft.name}"
+# {name}: written from measurements. Build axes: x forward of the middle of the hull, y to starboard, heights above the keel.
+name: "{name}"
 # What is left of the boat's mass, balance and swings with its foils, struts and rangefinders taken off.
 body:
   mass: {_short(body.mass, "kg")}
@@ -89,7 +88,7 @@ def campaign_text(craft: Craft, measured: Measurements, craft_path: str) -> str:
     """A campaign to start from: size, legs and the height gain, in waves that the boat should just ride."""
     area, legs, gain = craft.foils["port"].area, craft.struts.height, craft.control.height.proportional
     chop = 0.4 * craft.control.ride_height
-    period = max(math.sqrt(2 * math.pi * chop / (0.035 * 9.81)), 0.5)
+    period = max(math.sqrt(2 * math.pi * chop / (0.035 * GRAVITY)), 0.5)
     return f"""\
 # A first campaign for {craft.name}. Change what you like: the comments in the demos explain every line
 # (foilsweep new --demo courier-chop writes them out).

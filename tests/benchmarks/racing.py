@@ -24,7 +24,7 @@ from sweep.conditions import list_conditions
 from sweep.designs import lay_out
 from sweep.flights import Shard, fly_shards
 from sweep.heats import fly_race
-from sweep.pipeline import rank_flights, run, scored_time, wanted_columns
+from sweep.pipeline import rank_flights, run, wanted_columns
 from sweep.progress import Watcher
 from sweep.racing import Purse, Race
 from sweep.scores import flight_scores
@@ -74,7 +74,7 @@ def fly_again(campaign: Campaign, chosen: list[int]) -> pd.Series:
     replicates = range(campaign.replicates, campaign.replicates + FRESH)
     shards = [Shard(0, condition.index, replicate, 0, len(chosen)) for condition in conditions for replicate in replicates]
     rows = pd.concat([part for _, part in fly_shards(campaign, designs, conditions, shards)])
-    scores = pd.Series(flight_scores(rows, campaign.score, scored_time(campaign)), index=np.array(chosen)[rows["design"]])
+    scores = pd.Series(flight_scores(rows, campaign.score, campaign.flight.scored), index=np.array(chosen)[rows["design"]])
     return scores.groupby(level=0).mean()
 
 
