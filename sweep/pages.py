@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import functools
 import re
-import shutil
 from collections.abc import Iterable, Sequence
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -55,6 +54,7 @@ from sweep.shown import (
     thinned,
     worth_exploring,
 )
+from sweep.whole import write_folder
 from sweep.wording import called, number, result
 
 if TYPE_CHECKING:
@@ -93,23 +93,14 @@ def publish(folder: str | Path, archive: bool = False, former: str | Path | None
     from sweep.unfinished import load_so_far
 
     folder = Path(folder)
-    site, fresh, stale = folder / "site", folder / ".site.unfinished", folder / ".site.old"
+    site = folder / "site"
     for each in (folder, *([Path(former)] if former else [])):
         check_forms(each)
     results, missing = load_so_far(folder)
     before = load_results(former) if former else None
     check_ranked(results, folder)
     pages = render(results, kept_logs(folder), missing, before)
-    for left_over in (fresh, stale):
-        shutil.rmtree(left_over, ignore_errors=True)
-    for name, text in pages.items():
-        path = fresh / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, encoding="utf-8", newline="\n")
-    if site.exists():
-        site.rename(stale)
-    fresh.rename(site)
-    shutil.rmtree(stale, ignore_errors=True)
+    write_folder(site, pages)
     if archive or (folder / "site.zip").exists():
         write_whole(folder / "site.zip", bundle(results.campaign.name, pages))
     return site

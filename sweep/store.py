@@ -23,7 +23,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
-import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from sweep import __version__
@@ -203,9 +202,9 @@ def _number(name: str) -> int:
 
 def read_shards(folder: Path, columns: Sequence[str] | None = None, design: int | None = None) -> Iterator[pd.DataFrame]:
     """The rows of each shard, in the order of their numbers; only the named columns and the one design, if they are named."""
-    rows = pc.field("design") == design if design is not None else None
     for path in _shards(folder):
-        yield from_parquet(path, columns, rows)
+        table = from_parquet(path, columns)
+        yield table if design is None else table[table["design"] == design]  # Arrow's own choosing of rows starts threads
 
 
 def read_shard(folder: Path, number: int) -> pd.DataFrame:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import io
 import os
+import shutil
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 
 import pandas as pd
 import pyarrow as pa
-import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 
@@ -45,6 +45,30 @@ def unwritten(path: Path, error: OSError) -> StoreError:
     )
 
 
+def write_folder(folder: Path, texts: Mapping[str, str]) -> None:
+    """Write a folder of texts, by their paths in it, so that it is there whole and on the disk, or as it was before."""
+    fresh, stale = (folder.with_name(f".{folder.name}.{what}") for what in ("unfinished", "old"))
+    for left_over in (fresh, stale):
+        shutil.rmtree(left_over, ignore_errors=True)
+    try:
+        for name, text in texts.items():
+            (fresh / name).parent.mkdir(parents=True, exist_ok=True)
+            (fresh / name).write_text(text, encoding="utf-8", newline="\n")
+        for name in texts:  # only now: all but the first then find little left to wait for
+            with open(fresh / name, "rb+") as file:
+                os.fsync(file.fileno())
+        for inner in {(fresh / name).parent for name in texts}:
+            sync_folder(inner)
+        if folder.exists():
+            os.replace(folder, stale)
+        os.replace(fresh, folder)
+    except OSError as error:
+        shutil.rmtree(fresh, ignore_errors=True)
+        raise unwritten(folder, error) from error
+    sync_folder(folder.parent)
+    shutil.rmtree(stale, ignore_errors=True)
+
+
 def sync_folder(folder: Path) -> None:
     """Have the names in a folder on the disk."""
     if sys.platform == "win32":  # Windows has no handle for a folder, and no need of it
@@ -67,12 +91,11 @@ def as_parquet(table: pd.DataFrame) -> bytes:
     return buffer.getvalue()
 
 
-def from_parquet(path: Path, columns: Sequence[str] | None = None, rows: pc.Expression | None = None) -> pd.DataFrame:
+def from_parquet(path: Path, columns: Sequence[str] | None = None) -> pd.DataFrame:
     """A table, of which every page that is read matches its checksum; raises StoreError if one does not, or it is torn."""
     try:  # without threads: where memory is short, one that cannot be started is waited for without end
         with pq.ParquetFile(path, pre_buffer=False, page_checksum_verification=True) as file:
-            read = file.read(columns, use_threads=False)
-        table: pd.DataFrame = (read if rows is None else read.filter(rows)).to_pandas(use_threads=False)
+            table: pd.DataFrame = file.read(columns, use_threads=False).to_pandas(use_threads=False)
     except (FileNotFoundError, MemoryError):
         raise
     except (pa.ArrowException, OSError, ValueError, TypeError, LookupError) as error:  # what a torn footer is read as

@@ -10,7 +10,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from sweep import content, store
+from sweep import content, store, whole
 from sweep.begin import begin as begin_folder
 from sweep.campaign.campaign import Flight, load_campaign
 from sweep.conditions import list_conditions
@@ -54,6 +54,23 @@ def test_a_file_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
     assert list(tmp_path.iterdir()) == [path]
 
 
+def test_a_folder_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
+    folder, texts = tmp_path / "site", {"index.html": "first", "parts/style.css": ""}
+    whole.write_folder(folder, texts)
+    synced = []
+
+    def full(handle):
+        synced.append(handle)
+        if len(synced) > 1:
+            raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(store.StoreError, match=rf"{folder}: could not be written \(No space left on device\)"):
+        whole.write_folder(folder, texts | {"index.html": "second"})
+    assert list(tmp_path.iterdir()) == [folder]
+    assert {path.relative_to(folder).as_posix(): path.read_text() for path in folder.rglob("*.*")} == texts
+
+
 def test_the_file_is_on_the_disk_before_it_has_its_name(tmp_path, monkeypatch):
     order = []
 
@@ -72,6 +89,20 @@ def test_shards_come_back_in_the_order_of_their_numbers(folder):
     assert store.sound_shards(folder) == ({0, 1, 2}, [])
     assert store.read_flights(folder)["design"].tolist() == list(range(9))
     assert list(store.read_flights(folder, ["pitch_rms"]).columns) == ["pitch_rms"]
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="this system does not list threads")
+def test_reading_the_flights_of_a_design_starts_no_thread(folder):
+    """A thread that is being started when a process is killed for want of memory keeps it from ending."""
+    for number in range(3):
+        store.add_shard(folder, number, rows(number))
+    code = (
+        "import os, sys; from pathlib import Path; from sweep import store; before = len(os.listdir('/proc/self/task'))\n"
+        "found = store.read_flights(Path(sys.argv[1]), ['design', 'pitch_rms'], 2)\n"
+        "print(len(os.listdir('/proc/self/task')) - before, found['design'].tolist())"
+    )
+    told = subprocess.run([sys.executable, "-c", code, str(folder)], capture_output=True, text=True, check=True, cwd=ROOT)
+    assert told.stdout == "0 [2, 2, 2]\n"
 
 
 def test_the_same_rows_give_the_same_bytes(folder):
