@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from sweep import __version__
+from sweep.campaign.problems import listed
 from sweep.conditions import Condition, condition_table
 from sweep.content import CHANGED, differences, flight_keys, flown_content
 from sweep.earlier import EARLIER, keys_of, set_aside, share_flights, write_keys
@@ -30,6 +32,7 @@ from sweep.whole import StoreError, sync_folder, write_table, write_whole
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
 
+MAKERS = ("foilsweep", "numpy", "numba", "a processor of kind")
 MOST_CHANGES = 12
 SPOKEN_CHANGES = 3
 
@@ -46,10 +49,10 @@ def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: S
     """
     content, keys = flown_content(campaign, designs), flight_keys(campaign, designs, conditions)
     before, changes = _before(folder, content)
-    said: list[str] = []
+    said = _elsewhere(before, content)
     if changes:
         if not any(share_flights(keys, keys_of(flights)) for flights in (folder / "flights", *set_aside(folder))):
-            raise _refusal(folder, changes)
+            raise _refusal(folder, changes, before)
         said, before = [_set_aside(folder, changes)], None
     files = _files(campaign)
     counts = {"designs": len(designs), "conditions": len(conditions), "replicates": campaign.replicates}
@@ -94,7 +97,33 @@ def _kept(before: Mapping[str, Any] | None) -> dict[str, Any]:
     return {key: before[key] for key in ("started", "runs", "kept", "race", "changes", *GROWN.values()) if key in before}
 
 
-def _refusal(folder: Path, changes: list[str]) -> ChangedCampaignError:
+def _elsewhere(before: Mapping[str, Any] | None, content: Mapping[str, Any]) -> list[str]:
+    """What to say of a folder that was flown by the same model with other versions, or on another kind of machine."""
+    if before is None or before["content"].get("model") != content["model"]:
+        return []
+    was, here = _makers(before), _makers(surroundings())
+    changed = [f"{name} {was[name]} (now {here[name]})" for name in MAKERS if was[name] not in (None, here[name])]
+    if not changed:
+        return []
+    return [
+        f"The folder was flown with {listed(changed)}. The craft model is the same, so its flights stay; those that are flown "
+        "now may differ in the last digits from what they would have been."
+    ]
+
+
+def _makers(manifest: Mapping[str, Any]) -> dict[str, Any]:
+    """What the last digits of a flight may depend on, by its name in `MAKERS`; None where the manifest does not tell."""
+    told = {**(manifest.get("versions") or {}), "a processor of kind": (manifest.get("machine") or {}).get("kind")}
+    return {name: told.get(name) for name in MAKERS}
+
+
+def _refusal(folder: Path, changes: list[str], before: Mapping[str, Any] | None) -> ChangedCampaignError:
+    if changes == [CHANGED["model"]] and before is not None:
+        return ChangedCampaignError(
+            f"{folder} was flown by another version of the program ({_makers(before)['foilsweep']}; this is {__version__}) "
+            "with another craft model: none of those flights may stand beside new ones. Nothing was flown or changed.\n"
+            "Fly the campaign into another folder with --out, or go on here with the version that flew it."
+        )
     return ChangedCampaignError(
         f"{folder} holds flights of another campaign, none of which this one can keep; nothing was flown or changed. "
         "What differs:\n"

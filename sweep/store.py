@@ -132,7 +132,8 @@ def locked(folder: Path) -> Iterator[None]:
         except OSError:
             file.seek(0)
             raise StoreError(
-                f"{folder}: in use by {file.read().strip() or 'another run'}; wait for it, or take another folder with --out."
+                f"{folder}: in use by {file.read().strip() or 'another run'}; wait until that has ended. "
+                "A run may take another folder meanwhile, with --out."
             ) from None
         file.truncate(0)
         file.write(f"process {os.getpid()} on {socket.gethostname()}\n")

@@ -36,7 +36,7 @@ def part(folder, number):
 
 def begin(folder, **changes):
     campaign = load_campaign(QUICK).model_copy(update=changes)
-    begin_folder(folder, campaign, lay_out(campaign), list_conditions(campaign))
+    return begin_folder(folder, campaign, lay_out(campaign), list_conditions(campaign))
 
 
 def test_a_file_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
@@ -234,8 +234,24 @@ def test_another_campaign_is_refused_and_the_difference_named(tmp_path, changes,
 def test_another_model_is_refused(tmp_path, monkeypatch):
     begin(tmp_path)
     monkeypatch.setattr(content, "source_hash", lambda: "another")
-    with pytest.raises(store.ChangedCampaignError, match="another version of the program"):
+    with pytest.raises(store.ChangedCampaignError, match=r"another version of the program \(.*; this is ") as refusal:
         begin(tmp_path)
+    assert "another campaign" not in str(refusal.value)
+
+
+def test_another_version_with_the_same_model_goes_on_and_says_so(tmp_path):
+    said = begin(tmp_path)
+    assert said == begin(tmp_path) == []
+    manifest = store.read_manifest(tmp_path)
+    manifest["versions"] |= {"foilsweep": "0.0.9", "numba": "0.62.0"}
+    manifest["machine"]["kind"] = "loom"
+    store.write_manifest(tmp_path, manifest)
+    (told,) = begin(tmp_path)
+    assert "flown with foilsweep 0.0.9 (now " in told
+    assert "numba 0.62.0 (now " in told
+    assert "a processor of kind loom (now " in told
+    assert "its flights stay" in told
+    assert begin(tmp_path) == []
 
 
 def test_a_folder_of_something_else_is_left_alone(tmp_path):
