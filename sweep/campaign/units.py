@@ -89,7 +89,7 @@ class Kind:
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         def read(value: object, info: core_schema.ValidationInfo) -> float:
             si = bool(info.context and info.context.get("si"))
-            if si and type(value) is float and math.isfinite(value):  # every design has a craft of hundreds of numbers
+            if si and type(value) is float and -MOST < value < MOST:  # every design has a craft of hundreds of numbers
                 return value + 0.0
             return self.read(value, si)
 

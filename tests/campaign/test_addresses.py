@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Any
 
@@ -73,7 +74,13 @@ def test_values_replaced_are_the_only_change(craft: Craft) -> None:
     assert replace_values(craft, {}) == craft
 
 
-@pytest.mark.parametrize("values", [{"struts.height": -0.1}, {"rangefinders.blind": 2.0}, {"foils.aft.span": 0.2}])
+@pytest.mark.parametrize(
+    "values",
+    [
+        *({"struts.height": -0.1}, {"rangefinders.blind": 2.0}, {"foils.aft.span": 0.2}),
+        *({"servos.bandwidth": size} for size in (1e15, 1e200, math.inf, math.nan)),  # as large as no file may have it
+    ],
+)
 def test_an_impossible_craft_is_refused(craft: Craft, values: dict[str, float]) -> None:
     with pytest.raises(ValidationError):
         replace_values(craft, values)
