@@ -211,9 +211,9 @@ def warm_up(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Cond
 
 def trial_flight(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Callable[[], bytes]:
     """A short flight that can be sent to other computers; it returns its rows as bytes."""
-    piece = _first_piece(campaign, designs, conditions)
     length = min(campaign.flight.settle + TRIAL_SECONDS, campaign.flight.length)
-    return partial(_fly_to_bytes, piece._replace(blocks=[piece.blocks[0]._replace(length=length)]))
+    short = campaign.model_copy(update={"flight": campaign.flight.model_copy(update={"length": length})})
+    return partial(_fly_to_bytes, _first_piece(short, designs, conditions))
 
 
 def _fly_to_bytes(piece: Piece) -> bytes:

@@ -142,6 +142,26 @@ def test_a_worker_with_other_numbers_is_refused(address):
         pytest.fail("it was let in")
 
 
+class Known:
+    """A trial that gives other bytes in processes that it does not know."""
+
+    def __init__(self, known):
+        self._known = known
+
+    def __call__(self):
+        return b"flown" if os.getpid() in self._known else b"another processor"
+
+
+def test_a_worker_that_joins_later_flies_the_trial_too(address):
+    known = {*workers_of(address).values(), os.getpid()}
+    with cluster.on_cluster(address, lambda: Known(known)):
+        assert set(joblib.Parallel(n_jobs=1, prefer="threads")(joblib.delayed(os.getpid)() for _ in range(4))) <= known
+        for worker in workers_of(address).values():
+            os.kill(worker, signal.SIGKILL)
+        with pytest.raises(cluster.ClusterError, match="does not fly to the same numbers"):
+            joblib.Parallel(n_jobs=1, prefer="threads")([joblib.delayed(os.getpid)()])
+
+
 def test_a_worker_with_another_model_is_refused():
     with pytest.raises(StoreError, match="another version of the model"):
         flights._fly(None, "another")
