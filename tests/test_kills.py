@@ -13,7 +13,7 @@ KILLS = 10
 @pytest.fixture(scope="module")
 def one(tmp_path_factory):
     """An undisturbed run."""
-    return undisturbed(tmp_path_factory.mktemp("kills"), site=False)
+    return undisturbed(tmp_path_factory.mktemp("kills"), "a sweep")
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="this system has no SIGKILL")

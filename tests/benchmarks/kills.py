@@ -3,10 +3,11 @@
     python -m tests.benchmarks.kills [KILLS] [SEED]
 
 Three of four kills are of the program, by SIGKILL, the rest of one of two workers of a cluster, which its keeper starts again.
-A run of the program is killed up to `LINKS` times on end before it is let finish. Every other kill falls among the flights, the
-rest anywhere from the start of the run to its end. Drawing the site takes longer than all the rest, and writes nothing until
-it is drawn: so one run in `SITES` draws it, the others write their tables in its place. Of the results folder everything is
-compared but the manifest and the time that the site says was flown, which are times, and the lock.
+A run of the program is killed up to `LINKS` times on end before it is let finish. Every other kill falls soon after a random
+shard, the rest at a random moment of a random step of `STEPS`, which the run announces: drawn over its whole time, few would
+fall in the short ones. Of `KINDS` of runs most write their tables in the place of a site, whose drawing takes longer than all
+the rest and writes nothing before its end. Of the results folder everything is compared but the manifest and the time that the
+site says was flown, which are times, and the lock.
 """
 
 from __future__ import annotations
@@ -16,11 +17,17 @@ import multiprocessing
 import os
 import random
 import re
+import shutil
 import signal
 import sys
 import tempfile
 import time
 from collections import Counter
+from collections.abc import Callable
+from functools import cache
+from importlib import import_module
+from itertools import cycle, pairwise
+from multiprocessing.context import ForkServerContext
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -32,7 +39,7 @@ ROOT = Path(__file__).parents[2]
 TIMES = ("manifest.json", ".lock")
 TIME_FLYING = re.compile(rb"(time flying</th>|>date</th>)<td[^>]*>[^<]*")
 WATCH = 0.001  # s
-LINKS, SITES = 5, 6
+LINKS = 5
 LINKS_OF_WORKERS = 2
 """A cluster gives a piece up when it has lost three workers over it."""
 CAMPAIGN = f"""\
@@ -45,32 +52,98 @@ conditions:
   headings: [head, following]
   speeds: [4 m/s]
   replicates: 12
-flight: {{length: 12 s, settle: 1 s, seed: 3}}
+flight: {{length: 6 s, settle: 1 s, seed: 3}}
 limits: {{touchdowns: 60 /min, upsets: 80 %}}
 score: {{ride_height_error: {{scale: 1 cm}}}}
 map: {{speeds: 4 m/s, heights: [4 cm, 8 cm], headings: head, replicates: 4}}
+tolerances: usual
 """
-SHARDS = 2 * 12
+RACE = CAMPAIGN.replace("[40 cm^2, 60 cm^2]", "{from: 40 cm^2, to: 60 cm^2, levels: 16}") + "budget: {simulated: 1000 s}\n"
+STEPS = {
+    "sweep.pipeline.begin": "taking up the folder",
+    "sweep.pipeline.fly_missing": "flying",
+    "sweep.pipeline.fly_race": "flying",
+    "sweep.pipeline._rank_folder": "ranking",
+    "sweep.pipeline.record_flights": "recording the leaders",
+    "sweep.pipeline.explain_troubles": "explaining troubles",
+    "sweep.pipeline.map_rides": "mapping",
+    "sweep.pipeline.build_off": "building a little off",
+    "sweep.pipeline.try_changes": "trying changes",
+    "sweep.unfinished.load_so_far": "drawing the site",
+    "sweep.pages.write_folder": "writing the site",
+}
+"""What a run announces before it does it, by the function that does it."""
+
+
+class Kind(NamedTuple):
+    """A kind of run: its campaign, and whether it draws a site."""
+
+    campaign: str
+    site: bool
+
+
+KINDS = {
+    "a sweep": Kind(CAMPAIGN, False),
+    "a race": Kind(RACE, False),
+    "a sweep with its site": Kind(CAMPAIGN, True),
+}
+TURNS = (*("a sweep", "a race") * 5, "a sweep with its site")
 
 
 def start(campaign: Path, folder: Path, *options: str, site: bool = True) -> BaseProcess:
     """A run in a process of its own, on one worker unless the options say otherwise; site: whether it draws one."""
-    where = options or ("--workers", "1")
-    context = multiprocessing.get_context("forkserver")  # from which a process comes with everything imported
-    context.set_forkserver_preload(["tests.benchmarks.ready"])
-    process = context.Process(target=_run, args=(["run", str(campaign), "--out", str(folder), *where], site))
+    asked = ["run", str(campaign), "--out", str(folder), *(options or ("--workers", "1"))]
+    announced(folder).unlink(missing_ok=True)
+    process = _ready().Process(target=_run, args=(asked, announced(folder), site))
     process.start()
     return process
 
 
-def _run(arguments: list[str], site: bool) -> None:
+@cache
+def _ready() -> ForkServerContext:
+    """Where processes come from with everything imported."""
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(["tests.benchmarks.ready"])
+    first = context.Process(target=abs, args=(0,))
+    first.start()
+    first.join()
+    return context
+
+
+def announced(folder: Path) -> Path:
+    """The file beside a results folder in which its run announces its steps, each with the time of the clock."""
+    return folder.with_name(f"{folder.name}.steps")
+
+
+def _run(arguments: list[str], steps: Path, site: bool) -> None:
     from sweep import cli, pages
 
     for stream in (1, 2):
         os.dup2(os.open(os.devnull, os.O_WRONLY), stream)
+    for name, step in STEPS.items():
+        module, function = import_module(name.rpartition(".")[0]), name.rpartition(".")[2]
+        setattr(module, function, _announcing(steps, step, getattr(module, function)))
     if not site:
         pages.render = _tables
     sys.exit(cli.main(arguments))
+
+
+def _announcing(steps: Path, step: str, act: Callable[..., object]) -> Callable[..., object]:
+    def announce_and_act(*wanted: object, **named: object) -> object:
+        with open(steps, "a", encoding="utf-8") as file:
+            file.write(f"{time.monotonic()} {step}\n")
+        return act(*wanted, **named)
+
+    return announce_and_act
+
+
+def steps_so_far(folder: Path) -> list[tuple[float, str]]:
+    """The steps that a run has announced, each with its time, s."""
+    try:
+        lines = announced(folder).read_text(encoding="utf-8").splitlines()
+    except FileNotFoundError:
+        return []
+    return [(float(begun), step) for begun, step in (line.split(" ", 1) for line in lines)]
 
 
 def _tables(results: Results, *others: object) -> dict[str, str]:
@@ -107,27 +180,19 @@ def shard_times(folder: Path) -> list[float]:
     return [path.stat().st_mtime for path in sorted((folder / "flights").glob("part-*.parquet"))]
 
 
-def where(folder: Path, shards: int) -> str:
+def where(folder: Path) -> str:
     """How far a killed run had come."""
-    if kept(folder) < shards:
-        return "among the flights" if kept(folder) else "before them"
-    steps = {
-        "site/index.html": "published",
-        "changes.parquet": "writing its site",
-        "rides.parquet": "mapping",
-        "leaders": "recording",
-        "standings.parquet": "ranking",
-    }
-    return next((step for name, step in steps.items() if (folder / name).exists()), "all flown")
+    return (steps_so_far(folder) or [(0.0, "starting")])[-1][1]
 
 
 class Undisturbed(NamedTuple):
-    """A run that nobody killed: its campaign, whether it drew a site, what it left; its time, and that of a shard, s."""
+    """A run that nobody killed: its campaign, whether it drew a site, what it left; how long each step took, and a shard, s."""
 
     campaign: Path
     site: bool
     expected: dict[str, str]
-    lasted: float
+    shards: int
+    steps: dict[str, float]
     pause: float
 
     def compare(self, folder: Path) -> list[str]:
@@ -136,27 +201,35 @@ class Undisturbed(NamedTuple):
         return sorted(name for name in left.keys() | self.expected.keys() if left.get(name) != self.expected.get(name))
 
 
-def undisturbed(place: Path, site: bool) -> Undisturbed:
-    """Fly the campaign."""
-    campaign, folder = place / "short-night.yaml", place / f"whole-{site}"
-    campaign.write_text(CAMPAIGN, encoding="utf-8")
+def undisturbed(place: Path, name: str) -> Undisturbed:
+    """Fly a campaign, of a kind of `KINDS`."""
+    (campaign, site), folder = KINDS[name], place / f"whole {name}"
+    path = place / f"{name}.yaml"
+    path.write_text(campaign, encoding="utf-8")
+    _ready()
     begun = time.monotonic()
-    assert ended(start(campaign, folder, site=site)) == 0
+    assert ended(start(path, folder, site=site)) == 0
+    steps = [(begun, "starting"), *steps_so_far(folder), (time.monotonic(), "")]
+    lasted = {step: after - at for (at, step), (after, _) in pairwise(steps)}
     times = shard_times(folder)
-    assert len(times) == SHARDS
-    return Undisturbed(campaign, site, contents(folder), time.monotonic() - begun, (times[-1] - times[0]) / (SHARDS - 1))
+    return Undisturbed(path, site, contents(folder), len(times), lasted, (times[-1] - times[0]) / (len(times) - 1))
 
 
 def await_moment(
     process: BaseProcess, folder: Path, one: Undisturbed, draws: random.Random, among: float = 0.5, reach: int = 6
 ) -> None:
-    """Wait for a random moment of a run, no longer than it lasts; among: share of them in the next `reach` shards."""
-    have, until = kept(folder), time.monotonic() + draws.uniform(0.0, one.lasted)
-    if have < SHARDS and draws.random() < among:
-        wanted = draws.randrange(have, min(have + reach, SHARDS))
+    """Wait for a random moment of a run; among: share of them in the next `reach` shards, the others in any step."""
+    have = kept(folder)
+    if have < one.shards and draws.random() < among:
+        wanted = draws.randrange(have, min(have + reach, one.shards))
+        longest = one.pause
         while process.is_alive() and kept(folder) <= wanted:
             time.sleep(WATCH)
-        until = time.monotonic() + draws.uniform(0.0, one.pause)
+    else:
+        step, longest = draws.choice(list(one.steps.items()))
+        while process.is_alive() and step not in ("starting", *(told for _, told in steps_so_far(folder))):
+            time.sleep(WATCH)
+    until = time.monotonic() + draws.uniform(0.0, longest)
     while process.is_alive() and time.monotonic() < until:
         time.sleep(WATCH)
 
@@ -172,7 +245,7 @@ def kill_program(
         process.kill()
         if ended(process) != -signal.SIGKILL:
             return fell
-        fell.append(where(folder, SHARDS))
+        fell.append(where(folder))
     return fell
 
 
@@ -185,10 +258,10 @@ def kill_workers(one: Undisturbed, folder: Path, draws: random.Random, most: int
     for _ in range(most):
         await_moment(process, folder, one, draws)
         with Client(address, set_as_default=False) as client:
-            workers = client.run(os.getpid)
+            workers = client.run(os.getpid, on_error="ignore")  # one that has just been killed does not answer
         if process.is_alive() and workers:
             os.kill(draws.choice(sorted(workers.values())), signal.SIGKILL)
-            fell.append(where(folder, SHARDS))
+            fell.append(where(folder))
     return fell, ended(process)
 
 
@@ -196,17 +269,20 @@ class Told:
     """Counts kills and what they led to, and prints."""
 
     def __init__(self) -> None:
-        self.kills, self.runs, self.differing = 0, 0, 0
+        self.kills: Counter[str] = Counter()
+        self.runs, self.differing = 0, 0
         self.places: Counter[str] = Counter()
 
     def of(self, whom: str, one: Undisturbed, folder: Path, fell: list[str], code: int | None) -> None:
         """One run that was let finish."""
         differs = one.compare(folder) if code == 0 else [f"exit {code}"]
-        self.kills, self.runs = self.kills + len(fell), self.runs + 1
+        self.runs, self.differing = self.runs + 1, self.differing + bool(differs)
+        self.kills[whom] += len(fell)
         self.places.update(f"{whom}, {step}" for step in fell)
-        self.differing += bool(differs)
         said = " ".join(differs) or "the same bytes"
-        print(f"{self.kills:4}  {whom} killed: {', '.join(fell) or 'too late'}; {said}", flush=True)
+        fate = f"{one.campaign.stem}, {whom} killed: {', '.join(fell) or 'too late'}; {said}"
+        print(f"{self.kills.total():4}  {fate}", flush=True)
+        shutil.rmtree(folder)
 
 
 def main() -> None:
@@ -214,22 +290,26 @@ def main() -> None:
     from distributed import LocalCluster
 
     kills, seed = (int(sys.argv[at]) if len(sys.argv) > at else usual for at, usual in ((1, 12), (2, 1)))
-    draws, of_program, told = random.Random(seed), kills - kills // 4, Told()
+    draws, told = random.Random(seed), Told()
     with tempfile.TemporaryDirectory() as name:
         place = Path(name)
-        drawn, bare = (undisturbed(place, site) for site in (True, False))
-        print(f"Undisturbed: {drawn.lasted:.1f} s, {bare.lasted:.1f} s without its site, {bare.pause:.2f} s a shard.")
-        while told.kills < of_program:
-            one, folder = (bare if (told.runs + 1) % SITES else drawn), place / f"run-{told.runs}"
-            fell = kill_program(one, folder, draws, min(LINKS, of_program - told.kills))
-            told.of("program", one, folder, fell, ended(start(one.campaign, folder, site=one.site)))
+        kinds = {kind: undisturbed(place, kind) for kind in KINDS}
+        turns = cycle(kinds[kind] for kind in TURNS)
+        for kind, one in kinds.items():
+            steps = ", ".join(f"{step} {lasted:.2f} s" for step, lasted in one.steps.items())
+            print(f"{kind}, undisturbed, {one.shards} shards: {steps}", flush=True)
         with LocalCluster(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None) as cluster:
-            while told.kills < kills:
-                one, folder = (bare if (told.runs + 1) % SITES else drawn), place / f"run-{told.runs}"
-                most = min(LINKS_OF_WORKERS, kills - told.kills)
-                told.of("worker", one, folder, *kill_workers(one, folder, draws, most, cluster.scheduler_address))
+            while (left := kills - told.kills.total()) > 0:
+                one, folder = next(turns), place / f"run-{told.runs}"
+                if told.kills["worker"] * 3 < told.kills["program"]:
+                    most = min(LINKS_OF_WORKERS, left)
+                    told.of("worker", one, folder, *kill_workers(one, folder, draws, most, cluster.scheduler_address))
+                else:
+                    fell = kill_program(one, folder, draws, min(LINKS, left))
+                    told.of("program", one, folder, fell, ended(start(one.campaign, folder, site=one.site)))
     print("\n".join(f"{times:4}  {step}" for step, times in sorted(told.places.items())))
-    print(f"{told.kills} kills in {told.runs} runs, of which {told.differing} did not leave the same bytes.")
+    of = ", ".join(f"{times} of a {whom}" for whom, times in told.kills.items())
+    print(f"{told.kills.total()} kills ({of}) in {told.runs} runs, of which {told.differing} did not leave the same bytes.")
     sys.exit(told.differing > 0)
 
 
