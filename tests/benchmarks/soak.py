@@ -20,6 +20,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy import stats
 
+from tests.benchmarks.faults import heed_interrupts
 from tests.benchmarks.kills import kept
 from tests.benchmarks.memory import CAMPAIGN, CRAFT
 
@@ -68,9 +69,7 @@ def slope(looks: list[Look], seconds: float) -> tuple[float, float]:
 def main() -> None:
     """Soak and print."""
     seconds = float(sys.argv[1]) if len(sys.argv) > 1 else 600.0
-    signal.signal(
-        signal.SIGINT, signal.default_int_handler
-    )  # what is started in the background is deaf to it, and so its children
+    heed_interrupts()
     with tempfile.TemporaryDirectory() as place:
         path, folder = Path(place) / "long.yaml", Path(place) / "results"
         text = CAMPAIGN.format(craft=CRAFT, designs=499, replicates=2000).replace("length: 0.5 s", "length: 6 s")
