@@ -251,11 +251,16 @@ def targets() -> dict[str, Target]:
     }
 
 
-def try_one(target: Target, path: Path, text: str) -> str:
+def as_bytes(text: str) -> bytes:
+    """A mutated text, of which not every sign is one that a file may hold."""
+    return text.encode("utf-8", errors="surrogatepass")
+
+
+def try_one(target: Target, path: Path, content: bytes) -> str:
     """Write a mutated file in the place of the sound one and read it: 'read', 'refused', or a finding."""
     sound, begun = path.read_bytes(), time.monotonic()
     there = set(path.parents[1].rglob("*"))
-    path.write_bytes(text.encode("utf-8", errors="surrogatepass"))
+    path.write_bytes(content)
     try:
         target.read(path)
         came = "read"
@@ -280,7 +285,7 @@ def fuzz(name: str, times: int, seed: int, found: Callable[[str, str], None]) ->
         for _ in range(times):
             path = draws.choice(paths)
             text = target.mutate(path.read_text(encoding="utf-8"), draws)
-            came = try_one(target, path, text)
+            came = try_one(target, path, as_bytes(text))
             counts[came if came in ("read", "refused") else "findings"] += 1
             if came not in ("read", "refused"):
                 found(came, text)
