@@ -88,6 +88,8 @@ def publish(folder: str | Path, archive: bool = False, former: str | Path | None
     done anyway where one lies there, so that none is sent that is out of date. former: another results folder of the campaign,
     before a change, that a page sets beside this one. Raises StoreError for a folder of another version's form.
     """
+    from altair.utils.schemapi import debug_mode
+
     from sweep.forms import check_forms, check_ranked
     from sweep.store import load_results, write_whole
     from sweep.unfinished import load_so_far
@@ -99,7 +101,8 @@ def publish(folder: str | Path, archive: bool = False, former: str | Path | None
     results, missing = load_so_far(folder)
     before = load_results(former) if former else None
     check_ranked(results, folder)
-    pages = render(results, kept_logs(folder), missing, before)
+    with debug_mode(False):  # charts are checked against their schema where they are tested: it is a fifth of the time
+        pages = render(results, kept_logs(folder), missing, before)
     write_folder(site, pages)
     if archive or (folder / "site.zip").exists():
         write_whole(folder / "site.zip", bundle(results.campaign.name, pages))

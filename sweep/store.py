@@ -107,11 +107,15 @@ class Results:
     troubles: pd.DataFrame = field(default_factory=pd.DataFrame)
     moments: pd.DataFrame = field(default_factory=pd.DataFrame)
     manifest: dict[str, Any]
+    asked: dict[int, pd.DataFrame] = field(default_factory=dict, init=False, repr=False)
+    """Flights of designs that were asked for: every section of a design's page does."""
 
     def flights_of(self, design: int) -> pd.DataFrame:
         """The flights of one design, without reading those of the others."""
-        held = vars(self)["flights"]
-        return read_flights(held, design=design) if isinstance(held, Path) else held[held["design"] == design]
+        held, known = vars(self)["flights"], self.asked
+        if design not in known:
+            known[design] = read_flights(held, design=design) if isinstance(held, Path) else held[held["design"] == design]
+        return known[design]
 
     def column(self, name: str) -> pd.Series:
         """One column of all flights, without reading the others."""
