@@ -2,8 +2,8 @@
 
     python -m tests.benchmarks.growth
 
-Two speeds, twelve conditions, short flights, drawn, packed, flown and streamed as a run does it; nothing is ranked. Workers by the
-clock, which means something on a machine that does nothing else; designs by processor time.
+Two speeds, twelve conditions, short flights, drawn, packed, flown and streamed as a run does it; nothing is ranked. Workers by
+the clock, which means something on a machine that does nothing else; designs by processor time.
 """
 
 from __future__ import annotations
