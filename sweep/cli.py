@@ -6,6 +6,7 @@ Exit codes: 0 done, 1 it failed, 2 the input is wrong, 130 interrupted.
 from __future__ import annotations
 
 import argparse
+import difflib
 import gc
 import os
 import signal
@@ -16,10 +17,15 @@ import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from sweep import __version__
 
 DONE, FAILED, WRONG_INPUT, INTERRUPTED = 0, 1, 2, 130
+FIRST_STEPS = (
+    "To begin: 'foilsweep new my-boat' asks for your own boat's measurements; 'foilsweep new first --demo quick' writes a demo "
+    "into the folder 'first', and 'foilsweep run first/quick.yaml' flies it. 'foilsweep COMMAND --help' tells more of each."
+)
 PATIENCE = 1.0
 """Seconds from Ctrl-C in which a command may end by itself."""
 
@@ -27,7 +33,12 @@ PATIENCE = 1.0
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command and return its exit code."""
     _spare_the_processor()
-    asked = build_parser().parse_args(arguments)
+    parser = build_parser()
+    given = sys.argv[1:] if arguments is None else arguments
+    if not given:
+        parser.print_help(sys.stderr)
+        raise SystemExit(WRONG_INPUT)
+    asked = parser.parse_args(given)
     warnings.filterwarnings("ignore", ".*tasks which were still being processed")  # joblib, when it is interrupted
     kept = {"run": "has been flown", "new": "was answered"}.get(asked.verb)
     told = "\nInterrupted." + (f" What {kept} is kept: the same command goes on from there." if kept else "")
@@ -127,10 +138,33 @@ def _words(error: Exception) -> str:
     return str(error)
 
 
+class _Parser(argparse.ArgumentParser):
+    """Refuses what it does not know with the usage of the command that was meant, and the nearest words."""
+
+    def parse_known_args(self, args: Any = None, namespace: Any = None) -> tuple[Any, list[str]]:
+        asked, unknown = super().parse_known_args(args, namespace)
+        if unknown:
+            known = [text for action in self._actions for text in action.option_strings]
+            near = difflib.get_close_matches(unknown[0].partition("=")[0], known, n=1)
+            self.error(f"unknown: {' '.join(unknown)}" + (f"; perhaps {near[0]}" if near else ""))
+        return asked, unknown
+
+    def _check_value(self, action: argparse.Action, value: Any) -> None:
+        try:
+            super()._check_value(action, value)
+        except argparse.ArgumentError as error:
+            known = list(action.choices or ())
+            near = difflib.get_close_matches(str(value), known, n=1)
+            wanted = f"perhaps {near[0]}" if near else f"wanted one of {', '.join(known)}"
+            raise argparse.ArgumentError(None, f"{value!r} is no {action.metavar}; {wanted}") from error
+
+
 def build_parser() -> argparse.ArgumentParser:
     """The commands and their options."""
-    parser = argparse.ArgumentParser(
-        prog="foilsweep", description="Sweep designs of small hydrofoil boats and rank them, with how sure that is."
+    parser = _Parser(
+        prog="foilsweep",
+        description="Sweep designs of small hydrofoil boats and rank them, with how sure that is.",
+        epilog=FIRST_STEPS,
     )
     parser.add_argument("--version", action="version", version=f"foilsweep {__version__}")
     verbs = parser.add_subparsers(dest="verb", metavar="COMMAND", required=True)
@@ -270,15 +304,17 @@ def _run(asked: argparse.Namespace) -> None:
 def _rank(asked: argparse.Namespace) -> None:
     from sweep.listing import builds_text, standings_csv, standings_text
     from sweep.pipeline import rank
-    from sweep.store import load_stored_campaign, read_table
+    from sweep.store import load_results, read_table
 
     standings, designs = rank(asked.folder), read_table(asked.folder, "designs").set_index("design")
     if asked.csv is None:
-        campaign, boats = (
-            load_stored_campaign(asked.folder),
-            (read_table(asked.folder, name) for name in ("builds", "settings")),
-        )
-        print("\n\n".join(filter(None, [standings_text(campaign, designs, standings), builds_text(campaign, designs, *boats)])))
+        from sweep.wording import result
+
+        results = load_results(asked.folder)
+        boats = builds_text(results.campaign, designs, results.builds, results.settings)
+        told = ["\n".join(result(results)), standings_text(results.campaign, designs, standings), boats]
+        print("\n\n".join(filter(None, told)))
+        print(f"\nIts site with these: foilsweep publish {asked.folder}")
     elif asked.csv == "-":
         print(standings_csv(designs, standings), end="")
     else:
@@ -295,9 +331,23 @@ def _publish(asked: argparse.Namespace) -> None:
             from sweep.accounts.logs import keep_logs
 
             keep_logs(asked.folder, asked.logs, lambda text: print(text, file=sys.stderr))
+        _rank_if_changed(asked.folder)
         print(f"Site: {publish(asked.folder, archive=asked.zip, former=asked.former) / 'index.html'}")
         if (asked.folder / "site.zip").exists():
             print(f"Zip: {asked.folder / 'site.zip'}")
+
+
+def _rank_if_changed(folder: Path) -> None:
+    """Rank again where the score or the limits were changed since: a site would tell of the old ones beside the new."""
+    from sweep.pipeline import rank_locked
+    from sweep.store import read_manifest
+
+    campaign, ranked = folder / "campaign.yaml", folder / "standings.parquet"
+    if not read_manifest(folder)["finished"] or not ranked.exists() or not campaign.exists():
+        return
+    if campaign.stat().st_mtime_ns > ranked.stat().st_mtime_ns:
+        print("campaign.yaml has changed since the standings were made: ranking again.", file=sys.stderr)
+        rank_locked(folder)
 
 
 def _fly(asked: argparse.Namespace) -> None:

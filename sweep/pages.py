@@ -55,7 +55,7 @@ from sweep.shown import (
     worth_exploring,
 )
 from sweep.whole import write_folder
-from sweep.wording import called, number, result
+from sweep.wording import called, number, ranked, result
 
 if TYPE_CHECKING:
     from sweep.store import Results
@@ -197,6 +197,7 @@ def _standings(templates: jinja2.Environment, results: Results, columns: Sequenc
         templates,
         "index.html",
         sentences=result(results),
+        first=first_page(results),
         score_chart=as_spec(score_intervals(leaders), "leaders") if len(leaders) else "",
         columns=[of_standings.heading(column) for column in shown],
         columns_json=as_json([of_standings.heading(column) for column in shown]),
@@ -213,6 +214,12 @@ def _standings(templates: jinja2.Environment, results: Results, columns: Sequenc
         **as_csv("designs", table.drop(columns=["label", "page", "spread"]), headings),
         **as_csv("limits", of_standings.limit_rows(results)),
     }
+
+
+def first_page(results: Results) -> int | None:
+    """The design that comes first, if it has a page."""
+    order = ranked(results.standings)["design"].head(1)
+    return next((int(design) for design in order if design in results.leaders), None)
 
 
 def _explore(templates: jinja2.Environment, columns: Sequence[Column], table: pd.DataFrame) -> Files:

@@ -29,6 +29,7 @@ from sweep.progress import Watcher
 from sweep.rides import fly_map, map_done
 from sweep.scores import Array, Tally, flight_scores
 from sweep.tolerances import as_built, content, fly_as_built
+from sweep.wording import grouped
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -44,7 +45,7 @@ MAP_PAUSE = 10.0
 """Seconds between two writings of a table that grows: what a kill may cost."""
 
 
-RUN_AGAIN = "`foilsweep run` with its campaign flies them again."
+RUN_AGAIN = "`foilsweep run` with its campaign flies them."
 
 
 class Ranked(NamedTuple):
@@ -96,18 +97,25 @@ def rank(folder: str | Path) -> pd.DataFrame:
     Raises StoreError if flights are missing.
     """
     folder = Path(folder)
-    campaign = store.load_stored_campaign(folder)
+    store.load_stored_campaign(folder)
     with store.locked(folder):
-        _, torn = store.sound_shards(folder)
-        if torn:
-            raise store.StoreError(f"{folder / 'flights'}: {', '.join(torn)} damaged, set aside. {RUN_AGAIN}")
-        return _rank_folder(campaign, folder).standings
+        return rank_locked(folder)
+
+
+def rank_locked(folder: Path) -> pd.DataFrame:
+    """As `rank`, of a folder whose lock is held."""
+    campaign = store.load_stored_campaign(folder)
+    _, torn = store.sound_shards(folder)
+    if torn:
+        raise store.StoreError(f"{folder / 'flights'}: {', '.join(torn)} damaged, set aside. {RUN_AGAIN}")
+    return _rank_folder(campaign, folder).standings
 
 
 def with_costs(campaign: Campaign, designs: pd.DataFrame) -> pd.DataFrame:
-    """The design table with the columns mass (kg) and price of each whole craft."""
+    """The design table with the columns mass (kg) and price of each whole craft; no price where none was given."""
     costs = [_cost(craft_of(campaign, row)) for _, row in designs.iterrows()]
-    return designs.assign(**{name: [cost[at] for cost in costs] for at, name in enumerate(("mass", "price"))})
+    priced = designs.assign(**{name: [cost[at] for cost in costs] for at, name in enumerate(("mass", "price"))})
+    return priced if priced["price"].any() else priced.drop(columns="price")
 
 
 def _cost(craft: Craft) -> tuple[float, float]:
@@ -304,7 +312,7 @@ def _rank_folder(campaign: Campaign, folder: Path) -> Ranked:
     everything = designs * len(conditions) * campaign.replicates
     flown = int(store.read_table(folder, "rounds")["flights"].sum()) if campaign.budget else everything
     if missing := flown - store.count_flights(folder):
-        raise store.StoreError(f"{folder}: {missing} flights are missing. {RUN_AGAIN}")
+        raise store.StoreError(f"{folder}: {grouped(missing)} flights are missing. {RUN_AGAIN}")
     parts = store.read_shards(folder, wanted_columns(campaign))
     ranked = rank_flights(campaign, parts, list(conditions["name"]), designs, dropped)
     store.write_table(folder, "standings", ranked.standings)

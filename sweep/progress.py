@@ -35,19 +35,25 @@ class Progress(Watcher):
     def __init__(self, stream: TextIO, clock: Callable[[], float] = time.monotonic) -> None:
         self._stream, self._clock = stream, clock
         self._terminal = stream.isatty()
-        self._flights = self._done = self._here = 0
+        self._flights = self._done = self._here = self._timed = 0
         self._seconds = self._begun = self._shown = 0.0
-        self._best = ""
+        self._best, self._ready = "", False
 
     def begin(self, flights: int, done: int, seconds: float) -> None:
-        """Start the clock."""
-        self._flights, self._done, self._here, self._seconds, self._best = flights, done, 0, seconds, ""
+        """Start the clock. Until the very first flights are done, the model is compiled or loaded, and that is told."""
+        self._flights, self._done, self._here, self._timed, self._seconds, self._best = flights, done, 0, 0, seconds, ""
         self._begun = self._shown = self._clock()
+        if not self._ready and done < flights:
+            self._show()
 
     def flown(self, flights: int) -> None:
-        """Count, and show the line if it is time."""
+        """Count, and show the line if it is time. What came with the making ready of the model tells nothing of the speed."""
         self._done += flights
         self._here += flights
+        if self._ready:
+            self._timed += flights
+        else:
+            self._begun, self._ready = self._clock(), True
         if self._clock() - self._shown >= (TERMINAL_PAUSE if self._terminal else PLAIN_PAUSE):
             self._show()
 
@@ -75,10 +81,12 @@ class Progress(Watcher):
         taken = self._clock() - self._begun
         share = f"{100 * self._done // max(self._flights, 1)} %"
         line = f"{self._done:,} of {self._flights:,} flights ({share})".replace(",", " ")
-        if not self._here or taken <= 0.0:
-            return line
-        rate = f"{self._here * self._seconds / taken:,.0f} x real time".replace(",", " ")
-        left = duration(taken * (self._flights - self._done) / self._here)
+        if not self._ready:
+            return f"{line}, making the model ready"
+        if not self._timed or taken <= 0.0:
+            return f"{line}{self._best}"
+        rate = f"{self._timed * self._seconds / taken:,.0f} x real time".replace(",", " ")
+        left = duration(taken * (self._flights - self._done) / self._timed)
         return f"{line}, {rate}, {left} left{self._best}"
 
 

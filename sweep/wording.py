@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from sweep.campaign.problems import listed
+from sweep.campaign.registry import in_unit
 from sweep.model.quantities import RESPONSE
 
 if TYPE_CHECKING:
+    from sweep.campaign.factors import Factor
     from sweep.store import Results
 
 COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
@@ -99,8 +101,12 @@ def result(results: Results) -> list[str]:
     if order.empty:
         return [*_nobody(standings), *_unfinished(results)]
     best = order.iloc[0].to_dict()
+    first, *more = _first(standings, order, best)
     said = [
-        *_first(standings, order, best),
+        first,
+        *chosen(results, int(best["design"])),
+        *more,
+        *_cheapest(results, order),
         *_gain(order, best),
         *_ride(results, int(best["design"])),
         *_doubt(best),
@@ -122,6 +128,40 @@ def _first(standings: pd.DataFrame, order: pd.DataFrame, best: Mapping[Hashable,
             "These flights cannot tell them apart: choose by cost, or fly more replicates.",
         ]
     return [f"{name} is the best of {field}; {score}."]
+
+
+MOST_CHOSEN = 8
+
+
+def chosen(results: Results, design: int) -> list[str]:
+    """What a design has of each factor, in a sentence; nothing of the base craft."""
+    factors = list(results.campaign.factors.items())
+    if not design or len(factors) > MOST_CHOSEN:
+        return []
+    row = results.designs.loc[design]
+    return [f"It has {together([f'{label} {factor_value(factor, row[label])}' for label, factor in factors])}."]
+
+
+def factor_value(factor: Factor, value: Any) -> str:
+    """A factor's SI value in the unit that its campaign file wrote: '65 cm²'; a word as it is."""
+    if isinstance(value, str):
+        return value
+    shown = in_unit(float(value), factor.unit) if factor.unit else float(value)
+    return with_unit(shown, factor.unit)
+
+
+def _cheapest(results: Results, order: pd.DataFrame) -> list[str]:
+    """Of designs that are level, which costs least: what to choose by if nothing else decides."""
+    level = order.loc[order["level_with_best"], "design"]
+    if not certain(order) or len(level) < 2:
+        return []
+    costs = results.designs.loc[level]
+    for name, word in (("price", "cheapest"), ("mass", "lightest")):
+        if name in costs and costs[name].nunique() > 1:
+            least = int(costs[name].idxmin())
+            cost = with_unit(float(costs[name].min()), "kg" if name == "mass" else "", 4)
+            return [f"The {word} of them is {'the base craft' if least == 0 else f'design {least}'} ({cost})."]
+    return []
 
 
 def _gain(order: pd.DataFrame, best: Mapping[Hashable, Any]) -> list[str]:

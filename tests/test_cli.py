@@ -1,4 +1,5 @@
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -9,6 +10,7 @@ import pandas as pd
 import pytest
 
 from sweep import cli
+from sweep.store import read_table
 from tests.test_pipeline import CRAFT, SMALL, contents, unpublished
 
 ROOT = Path(__file__).parent.parent
@@ -87,6 +89,33 @@ def test_a_wrong_command_exits_with_2(arguments, capsys):
     assert "usage: foilsweep" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        ([], "foilsweep new first --demo quick"),
+        (["rnu", "x.yaml"], "'rnu' is no COMMAND; perhaps run"),
+        (["lgo", "x.yaml"], "'lgo' is no COMMAND; perhaps log"),
+        (["share"], "'share' is no COMMAND; wanted one of check, run, rank, publish, fly, new, log"),
+        (["log", "raed", "x.yaml"], "'raed' is no PART; perhaps read"),
+        (["run", "x.yaml", "--workrs", "2"], "unknown: --workrs 2; perhaps --workers"),
+        (["run", "x.yaml", "y.yaml"], "unknown: y.yaml"),
+    ],
+)
+def test_a_misspelt_command_is_told_the_nearest(arguments, told, capsys):
+    with pytest.raises(SystemExit) as stop:
+        cli.main(arguments)
+    assert stop.value.code == 2
+    said = capsys.readouterr().err
+    assert told in " ".join(said.split())
+    assert not arguments or "usage: foilsweep" in said
+
+
+def test_an_unknown_option_shows_the_usage_of_its_own_command(capsys):
+    with pytest.raises(SystemExit):
+        cli.main(["run", "x.yaml", "--workrs", "2"])
+    assert "usage: foilsweep run [-h] [--out DIR]" in capsys.readouterr().err
+
+
 def test_check_says_what_it_would_take_and_writes_nothing(small, capsys):
     assert cli.main(["check", str(small)]) == 0
     said = capsys.readouterr().out
@@ -140,7 +169,24 @@ def test_a_changed_campaign_over_old_flights_is_wrong_input(results, small, caps
 
 def test_rank_prints_the_standings(results, capsys):
     assert cli.main(["rank", str(results)]) == 0
-    assert len(capsys.readouterr().out.splitlines()) == 6
+    answer, table, after = capsys.readouterr().out.split("\n\n")
+    assert answer.startswith("Design ")
+    assert len(table.splitlines()) == 6
+    assert after == f"Its site with these: foilsweep publish {results}\n"
+
+
+def test_publish_ranks_again_by_a_changed_limit(results, capsys, tmp_path):
+    results = Path(shutil.copytree(results, tmp_path / "small"))
+    campaign = results / "campaign.yaml"
+    campaign.write_text(
+        campaign.read_text().replace("limits: {touchdowns: 60 /min, upsets: 80 %}", "limits: {touchdowns: 0.01 /min}")
+    )
+    assert cli.main(["publish", str(results)]) == 0
+    assert "campaign.yaml has changed since the standings were made: ranking again." in capsys.readouterr().err
+    assert "upsets: at most" not in (results / "site" / "index.html").read_text()
+    assert set(read_table(results, "limits")["response"]) == {"touchdowns"}
+    assert cli.main(["publish", str(results)]) == 0
+    assert "ranking again" not in capsys.readouterr().err
 
 
 def test_rank_writes_csv(results, capsys, tmp_path):

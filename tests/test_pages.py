@@ -169,6 +169,15 @@ def test_every_number_of_a_csv_file_has_its_unit(site: Files, told: Results) -> 
     assert 10.0 < kept["upsets"] <= 40.0, "40 % is the limit; none of twelve leaves up to 22"
 
 
+def test_the_first_page_leads_to_what_to_build_and_what_to_set(site: Files, told: Results, tmp_path: Path) -> None:
+    first = told.standings.iloc[0]["design"]
+    lead = site["index.html"].partition('class="lead"')[2].partition("</div>")[0]
+    for page in (f"design-{first}.html", f"card-{first}.html", "sure.html"):
+        assert f'href="{page}"' in lead
+    bare = render(dataclasses.replace(told, leaders={}))["index.html"]
+    assert "To build it" not in bare
+
+
 def test_every_leader_has_its_numbers_with_units(site: Files, told: Results) -> None:
     design = next(iter(told.leaders))
     words = re.sub(r"\s+", " ", " ".join(Elements(site[f"design-{design}.html"]).words))

@@ -19,10 +19,12 @@ class Terminal(io.StringIO):
 
 
 def flying(stream):
-    """A run of 1,000 flights of 30 s, 400 of them done before, and 100 more in 10 s."""
+    """A run of 1,000 flights of 30 s, 360 of them done before, 40 while the model loads, and 100 more in 10 s."""
     clock = Clock()
     progress = Progress(stream, clock)
-    progress.begin(1000, 400, 30.0)
+    progress.begin(1000, 360, 30.0)
+    clock.time += 45.0
+    progress.flown(40)
     clock.time += 10.0
     progress.flown(100)
     return progress, clock
@@ -47,10 +49,22 @@ def test_the_leader_is_named():
     assert progress.line().endswith(", best so far: design 17 (score 0.831)")
 
 
-def test_before_the_first_flight_nothing_is_guessed():
-    progress = Progress(io.StringIO(), Clock())
+def test_before_the_first_flights_it_says_why_nothing_moves_and_guesses_nothing():
+    stream = io.StringIO()
+    progress = Progress(stream, Clock())
     progress.begin(10, 0, 30.0)
-    assert progress.line() == "0 of 10 flights (0 %)"
+    assert stream.getvalue() == "0 of 10 flights (0 %), making the model ready\n"
+    progress.flown(2)
+    assert progress.line() == "2 of 10 flights (20 %)"
+
+
+def test_what_comes_later_is_timed_from_its_begin():
+    """60 flights x 10 s in 2 s are 300 x real time, by hand."""
+    progress, clock = flying(io.StringIO())
+    progress.begin(120, 0, 10.0)
+    clock.time += 2.0
+    progress.flown(60)
+    assert progress.line() == "60 of 120 flights (50 %), 300 x real time, 2 s left"
 
 
 def test_plain_lines_come_every_few_seconds_and_at_the_end():
@@ -61,7 +75,7 @@ def test_plain_lines_come_every_few_seconds_and_at_the_end():
         progress.flown(10)
     progress.end()
     lines = stream.getvalue().splitlines()
-    assert len(lines) == 4
+    assert len(lines) == 5
     assert lines[-1].startswith("1 000 of 1 000 flights (100 %)")
     assert not any("\x1b" in line or "\r" in line for line in lines)
 
@@ -73,7 +87,7 @@ def test_a_terminal_has_one_line_that_changes():
     progress.flown(500)
     progress.end()
     assert stream.getvalue().count("\n") == 1
-    assert stream.getvalue().count("\r\x1b[K") == 3
+    assert stream.getvalue().count("\r\x1b[K") == 5
 
 
 def test_a_sentence_does_not_stay_glued_to_the_line():

@@ -6,6 +6,7 @@ import dataclasses
 import math
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from sweep.store import Results
@@ -68,6 +69,25 @@ def test_the_result_names_the_best_and_its_peers(told: Results) -> None:
     assert number(best["score"]) in said
     assert f"{number(best['gain'])}{interval(best['gain_low'], best['gain_high'])} better than the base craft" in said
     assert "broke a limit" in said
+
+
+def test_the_result_says_what_the_best_has_and_which_of_its_peers_costs_least(told: Results) -> None:
+    standings = told.standings
+    best, level = standings.iloc[0]["design"], standings.loc[standings["level_with_best"], "design"]
+    has = result(told)[1]
+    assert has.startswith("It has foil <b onmouseover=alert(2)>area</b> ")
+    assert " cm², control.height.proportional " in has
+    assert has.endswith(f" and rangefinders.layout {told.designs.loc[best, 'rangefinders.layout']}.")
+    assert 0 not in level.tolist()
+    heavier = told.designs.assign(mass=told.designs.index / 100 + 3, price=420.0)  # by its number, so the least number is it
+    cheaper = heavier.assign(price=1000.0 - told.designs.index)
+    assert f"The lightest of them is design {min(level)} ({number(3 + min(level) / 100)} kg)." in result(having(told, heavier))
+    assert f"The cheapest of them is design {max(level)} ({1000 - max(level)})." in result(having(told, cheaper))
+    assert not any("of them is" in sentence for sentence in result(having(told, heavier.assign(mass=3.0))))
+
+
+def having(told: Results, designs: pd.DataFrame) -> Results:
+    return dataclasses.replace(told, designs=designs)
 
 
 def test_one_winner_is_called_the_best(told: Results) -> None:

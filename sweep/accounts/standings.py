@@ -74,7 +74,7 @@ def tables(results: Results, columns: Sequence[Column], table: pd.DataFrame, lea
             ("gain over the base craft", "number"),
             *((column.heading, side(column)) for column in costs + factors),
         ],
-        "leaders_caption": "The first designs and the base craft: score, gain, cost, and what was chosen",
+        "leaders_caption": "The first designs and the base craft: score, gain, cost, and the choice, as the campaign names it",
         "score_note": _score_note(results, leaders),
         "score_sentence": score_sentence(results),
         "weights": [_weight(name, weight) for name, weight in results.campaign.score.items()],
@@ -122,8 +122,8 @@ def score_sentence(results: Results) -> str:
     most = "up to " if results.campaign.budget else ""
     return (
         f"The score is the mean over {count(len(results.conditions), 'condition', 'conditions')} "
-        f"({most}{count(flights, 'flight', 'flights')} of each design) of the responses below, each divided by what counts as "
-        "one, weighted, and held at ten. Time that an early end took away counts as ten. Less is better."
+        f"({most}{count(flights, 'flight', 'flights')} of each design) of the points below, by their weights. Nothing gives "
+        "more than ten points, and time that an early end took away gives ten. Less is better."
     )
 
 
