@@ -70,7 +70,7 @@ def causes(results: Results, design: int | None = None) -> pd.DataFrame:
 
 
 def moment(results: Results, event: pd.Series) -> pd.DataFrame:
-    """The seconds around an event, a row of `causes`: the record of its flight as `flights.record_flights` has it, SI."""
+    """The seconds around an event, a row of `causes`: the record of its flight as `recording.record_flights` has it, SI."""
     return around(results.moments, event)
 
 

@@ -18,7 +18,7 @@ from sweep.conditions import list_conditions
 from sweep.designs import craft_of, lay_out
 from sweep.earlier import Earlier, complete_shards
 from sweep.findings import find, gathered, mean_responses
-from sweep.flights import plan_shards, record_flights, trial_flight, warm_up
+from sweep.flights import plan_shards, trial_flight, warm_up
 from sweep.heats import fly_race
 from sweep.insight.ranking import standings
 from sweep.insight.uneven import uneven_standings
@@ -26,6 +26,7 @@ from sweep.limits import Counts, judge, verdicts
 from sweep.model.mass import mass_properties, price
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.progress import Watcher
+from sweep.recording import record_flights
 from sweep.rides import fly_map, map_done
 from sweep.scores import Array, Tally, flight_scores
 from sweep.tolerances import as_built, content, fly_as_built

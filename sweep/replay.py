@@ -26,7 +26,7 @@ def draw_seas(results: Results) -> dict[int, pd.DataFrame]:
 
     Elevation = sum of amplitude x cos(wave_x X + wave_y Y - omega t + phase), growing over half of the settling time.
     """
-    from sweep.flights import RECORDED_REPLICATE
+    from sweep.recording import RECORDED_REPLICATE
 
     conditions = list_conditions(results.campaign)
     return {condition.index: draw_sea(results.campaign, condition, RECORDED_REPLICATE) for condition in conditions}

@@ -13,9 +13,9 @@ from sweep.campaign.problems import ChoiceError
 from sweep.conditions import Condition, condition_table, list_conditions
 from sweep.designs import craft_of, lay_out
 from sweep.embed import Files, chart_library
-from sweep.flights import Single, fly_single
 from sweep.model.quantities import NO_TRIM, RESPONSE, RESPONSE_NAMES, STATUS_SENTENCES
 from sweep.pipeline import with_costs
+from sweep.recording import Single, fly_single
 from sweep.replay import draw_sea
 from sweep.store import Results, surroundings
 from sweep.wording import called, number, response, response_title

@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from sweep.designs import craft_of
 from sweep.events import list_events
-from sweep.flights import record_block
 from sweep.insight.causes import name_causes
 from sweep.model.quantities import NO_TRIM
+from sweep.recording import record_block
 from sweep.rides import BAD_EVENTS, clean
 
 if TYPE_CHECKING:

@@ -12,7 +12,8 @@ from sweep.campaign.campaign import Campaign, load_campaign
 from sweep.conditions import list_conditions
 from sweep.designs import craft_of, lay_out
 from sweep.events import foilborne, list_events
-from sweep.flights import fly_shards, plan_shards, record_flights
+from sweep.flights import fly_shards, plan_shards
+from sweep.recording import record_flights
 from tests.site_results import CRAFT, campaign
 
 CONFIG = f"""\

@@ -8,8 +8,9 @@ from sweep import flights
 from sweep.campaign.campaign import Flight, load_campaign
 from sweep.conditions import Condition, list_conditions
 from sweep.designs import lay_out
-from sweep.flights import Shard, blocks_at_once, cut_pieces, draw_block, fly_shards, measure_pace, plan_shards, record_flights
+from sweep.flights import Shard, blocks_at_once, cut_pieces, draw_block, fly_shards, measure_pace, plan_shards
 from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
+from sweep.recording import record_flights
 from sweep.store import as_parquet
 
 QUICK = Path(__file__).parent.parent / "configs" / "quick.yaml"

@@ -11,7 +11,7 @@ import pytest
 from sweep.campaign.campaign import load_campaign
 from sweep.conditions import list_conditions
 from sweep.designs import lay_out
-from sweep.flights import record_flights
+from sweep.recording import record_flights
 from sweep.replay import draw_seas, elevation, sea_table, shows
 from sweep.store import Results
 from tests.site_results import CRAFT, results

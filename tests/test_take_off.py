@@ -10,7 +10,8 @@ import pytest
 from sweep.campaign.campaign import load_campaign
 from sweep.conditions import list_conditions
 from sweep.designs import lay_out
-from sweep.flights import draw_block, fly_shards, plan_shards, record_flights
+from sweep.flights import draw_block, fly_shards, plan_shards
+from sweep.recording import record_flights
 
 CRAFT = Path(__file__).parents[1] / "configs" / "craft" / "courier.yaml"
 CAMPAIGN = """\

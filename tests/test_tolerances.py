@@ -6,7 +6,8 @@ from sweep.campaign.addresses import value_at
 from sweep.campaign.tolerances import Off, usual
 from sweep.conditions import list_conditions
 from sweep.designs import craft_of, lay_out
-from sweep.flights import draw_block, fly_single
+from sweep.flights import draw_block
+from sweep.recording import fly_single
 from sweep.tolerances import REPLICATES, as_built, content, fly_as_built
 from tests.test_flights import blocks_equal, campaign
 

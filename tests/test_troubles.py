@@ -16,7 +16,8 @@ from sweep.campaign.campaign import Campaign, load_campaign
 from sweep.conditions import list_conditions
 from sweep.designs import craft_of, lay_out
 from sweep.events import list_events
-from sweep.flights import fly_shards, fly_single, plan_shards
+from sweep.flights import fly_shards, plan_shards
+from sweep.recording import fly_single
 from sweep.store import Results
 from tests.site_results import results
 from tests.test_events import CONFIG

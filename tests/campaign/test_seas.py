@@ -12,7 +12,8 @@ from sweep.campaign.problems import CampaignError
 from sweep.campaign.seas import NamedSea, steepest, wave_length
 from sweep.conditions import condition_table, list_conditions
 from sweep.designs import lay_out
-from sweep.flights import draw_block, record_flights
+from sweep.flights import draw_block
+from sweep.recording import record_flights
 from tests.campaign.files import load
 from tests.references import reference
 

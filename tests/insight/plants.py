@@ -30,7 +30,7 @@ from sweep.campaign.faults import FaultFile, NamedFault, named_faults
 from sweep.campaign.seas import NamedSea
 from sweep.campaign.water import NamedHeading
 from sweep.conditions import Condition
-from sweep.flights import fly_single
+from sweep.recording import fly_single
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 LENGTH, SETTLE, RATE = 18.0, 4.0, 50.0
