@@ -70,6 +70,11 @@ def test_other_processes_leave_the_same_bytes(campaign, expected, address, tmp_p
     assert contents(tmp_path) == expected
 
 
+def test_eight_workers_leave_the_same_bytes_as_one(campaign, expected, tmp_path):
+    pipeline.run(campaign, tmp_path, workers=8)
+    assert contents(tmp_path) == expected
+
+
 def test_the_flights_are_flown_there(address):
     with cluster.on_cluster(address, lambda: bytes):
         found = joblib.Parallel(n_jobs=1, prefer="threads")(joblib.delayed(os.getpid)() for _ in range(8))

@@ -7,14 +7,18 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from playwright.sync_api import Page, expect
 
 from sweep.embed import FORMULA, TURNING
+from sweep.single import choose, fly_chosen, write_flight
 from sweep.store import Results
+from sweep.troubles import EVENT
 from tests.browser.conftest import Opener, path_of, write
 from tests.browser.test_site import PAGES
 from tests.site_results import former_of, log_account, results
+from tests.test_flights import campaign
 
 MARKUP = "</script><img src=x onerror=alert(1)>\"'`{{ 7*7 }}"
 TURNED = "\u202eabc\u2066 \u05d0\u05d1\u05d2"
@@ -37,6 +41,9 @@ def hostile(folder: Path, name: str = NAME) -> Results:
         conditions=conditions,
         limits=told.limits.assign(condition=told.limits["condition"].replace(renamed)),
         standings=told.standings.assign(reason=[f"{name}: {reason}" for reason in told.standings["reason"]]),
+        troubles=pd.DataFrame(
+            [(design, 0, 0, "touchdown", 1.0, 1.5, "ventilation", name) for design in told.leaders], columns=EVENT
+        ),
     )
 
 
@@ -64,6 +71,23 @@ def test_names_stay_words(nasty: tuple[Path, Results], visit: Opener) -> None:
         page.set_viewport_size({"width": 703, "height": 1000})  # A4 within its margins
         plain(page)
         page.context.close()
+
+
+def test_what_went_wrong_is_among_the_words(nasty: tuple[Path, Results], visit: Opener) -> None:
+    """The hostile words of the design's page have come as far as its section of causes, and on into the table to take away."""
+    site, told = nasty
+    row = visit(path_of(site, told, "design")).locator("section[aria-labelledby=troubles] tbody tr").first
+    expect(row.locator("th")).to_contain_text(SHOWN)
+    expect(row.locator(".meaning")).to_have_text(SHOWN)
+
+
+def test_the_page_of_a_single_flight_keeps_names_as_words(tmp_path: Path, visit: Opener) -> None:
+    chosen = choose(campaign(), 3, "0", 0)
+    chosen = chosen._replace(condition=replace(chosen.condition, name=NAME))
+    named = campaign().model_copy(update={"title": NAME, "craft": campaign().craft.model_copy(update={"name": NAME[:80]})})
+    write_flight(named, chosen, fly_chosen(named, chosen, 20.0), tmp_path)
+    for each in ("index", "cautions"):
+        plain(visit(tmp_path / f"{each}.html", width=360))
 
 
 def test_what_is_said_of_a_point_stays_words(nasty: tuple[Path, Results], visit: Opener) -> None:
