@@ -294,6 +294,8 @@ def _run(asked: argparse.Namespace) -> None:
     from sweep.progress import Progress
     from sweep.wording import result
 
+    for warning in campaign.warnings:
+        print(f"Caution: {warning}.", file=sys.stderr)
     results = run(campaign, folder, asked.workers, Progress(sys.stderr), asked.cluster)
     print("\n".join(["", *result(results), "", standings_text(results.campaign, results.designs, results.standings), ""]))
     if boats := builds_text(results.campaign, results.designs, results.builds, results.settings):

@@ -59,7 +59,7 @@ def account(day: Day, compared: dict[str, Comparison], why: str = "") -> dict[st
 
     splits = [
         {
-            "title": f"{second} against {day.setups[0]}",
+            "title": f"{telling.named(second)} against {telling.named(day.setups[0])}",
             "sentences": telling.comparison_sentences(comparison),
             "parts": [
                 [sentence for sentence in telling.split_sentences(split, name) if sentence]
@@ -88,7 +88,9 @@ def account(day: Day, compared: dict[str, Comparison], why: str = "") -> dict[st
 
 def _result(split: Split) -> str:
     """Which of two set-ups rides closer to its height, and how sure that is."""
-    first, second = f"“{split.first}”", f"“{split.second}”"
+    from sweep.logs import telling
+
+    first, second = telling.named(split.first), telling.named(split.second)
     value, low, high = (100.0 * each for each in split.relative)
     if split.verdict == "not told apart":
         return (

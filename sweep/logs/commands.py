@@ -20,6 +20,7 @@ from sweep.logs.telling import (
     day_sentences,
     fit_rows,
     fit_sentences,
+    named,
     plan_lines,
     run_rows,
     split_sentences,
@@ -73,7 +74,7 @@ def compare(path: Path, say: Say) -> list[str]:
         raise ChoiceError(f"{path}: {error}") from error
     lines = day_sentences(day)
     for second, comparison in found.items():
-        lines += ["", f"{second} against {day.setups[0]}:", *comparison_sentences(comparison)]
+        lines += ["", f"{named(second)} against {named(day.setups[0])}:", *comparison_sentences(comparison)]
         for name, split in comparison.splits.items():
             lines += [f"  {sentence}" for sentence in split_sentences(split, name) if sentence]
     return [*lines, "", *doubt_lines(day)]
@@ -90,7 +91,7 @@ def fit(path: Path, names: str | None, out: Path | None, say: Say) -> list[str]:
     def told(flights: int) -> None:
         seen[0] += flights
         if seen[0] % 6 == 0:
-            say(f"flown {seen[0]} for what the linear companion leaves out")
+            say(f"flown {seen[0]} for what a fit by small motions leaves out")
 
     try:
         result = fit_day(day, chosen, told)

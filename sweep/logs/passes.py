@@ -31,7 +31,7 @@ def plan_passes(first: str, second: str, speed: float, period: float, depth: flo
     against, along = (float(met(omega, speed, heading, depth)[0]) for heading in (math.pi, 0.0))
     floor = slowest_for(0.0, 0.25)
     length = min(max(ENCOUNTERS / against, SHORTEST), LONGEST)
-    drift = "Two minutes adrift, motor off, log running: waves without speed, and the rangefinder over still craft."
+    drift = "Two minutes adrift, motor off, log running: waves without speed, and the rangefinder's noise without a ride."
     steps = [drift]
     for number in range(rounds):
         for setup in (first, second) if number % 2 == 0 else (second, first):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from sweep.campaign.water import HEADINGS
 from sweep.logs.compare import Split
 from sweep.logs.day import Comparison, Day
 from sweep.logs.fit import Result
@@ -77,12 +78,19 @@ def run_rows(runs: Sequence[Judged]) -> list[tuple[str, ...]]:
             with_unit(run.begin, "s"),
             with_unit(run.length, "s", 2),
             with_unit(run.speed, "m/s", 2) if run.kind == "flying" else "adrift",
-            f"{abs(math.degrees(math.remainder(run.waves, 2 * math.pi))):.0f} deg" if run.kind == "flying" else "",
+            _met(run.waves) if run.kind == "flying" else "",
             short_sea(run),
             interval(run.sure["sensed_error"], 100.0, "cm") if run.sure else "",
         )
         for run in runs
     ]
+
+
+def _met(waves: float) -> str:
+    """How a run meets its waves: 'head, 180 deg'; the word is the nearest of those that campaigns have."""
+    angle = abs(math.degrees(math.remainder(waves, 2 * math.pi)))
+    word = min(HEADINGS, key=lambda name: abs(HEADINGS[name] - angle))
+    return f"{word}, {angle:.0f} deg"
 
 
 RUN_HEADINGS = ("log", "set-up", "from", "length", "speed", "waves", "sea", "height error, sensed")
@@ -145,24 +153,31 @@ def split_sentences(split: Split, name: str) -> list[str]:
     sign = 1.0 if split.difference >= 0.0 else -1.0
     water, setup = (_turned(part, sign) for part in (split.water, split.setup))
     said = [
-        f"{_capital(measure.title)}: {interval(split.means[0], measure.scale, measure.unit)} with {split.first}, "
-        f"{interval(split.means[1], measure.scale, measure.unit)} with {split.second}.",
+        f"{_capital(measure.title)}: {interval(split.means[0], measure.scale, measure.unit)} with {named(split.first)}, "
+        f"{interval(split.means[1], measure.scale, measure.unit)} with {named(split.second)}.",
         f"Of the {difference} {word}, {interval(water, measure.scale, measure.unit)} is the water "
         f"and {interval(setup, measure.scale, measure.unit)} is the set-up.",
     ]
     relative = Estimate(*(100.0 * each for each in split.relative))
     if split.verdict == "not told apart":
         said.append(
-            f"These logs cannot tell the two set-ups apart in it: the second changes it by {interval(relative, 1.0, '%')}."
+            "These logs cannot tell the two set-ups apart in it: "
+            f"{named(split.second)} changes it by {interval(relative, 1.0, '%')}."
         )
         said.append(further(split))
     else:
         said.append(
-            f"In one and the same sea {split.second} is {split.verdict}: it changes it by {interval(relative, 1.0, '%')}."
+            f"In one and the same sea {named(split.second)} is {split.verdict}: "
+            f"it changes it by {interval(relative, 1.0, '%')}."
         )
     if not split.even:
         said.append("Each set-up went one way only: its heading cannot be told from the set-up. Fly both ways with both.")
     return said
+
+
+def named(setup: str) -> str:
+    """The name that a log has for a set-up, in quotes: it may be any words."""
+    return f"“{setup}”"
 
 
 def further(split: Split) -> str:
@@ -207,7 +222,7 @@ def fit_rows(result: Result) -> list[tuple[str, ...]]:
     for each in result.numbers:
         about = NUMBERS[each.name]
         scale = {"ms": 1e3, "mm": 1e3, "cm": 1e2}.get(about.unit, 1.0)
-        unit = about.unit or "times"
+        unit = about.unit or "x"
         before, value, low, high = (f"{number(v * scale)} {unit}" for v in (each.before, each.value, each.low, each.high))
         moved = f"{100 * (each.value / each.before - 1):+.0f} %" if each.before else f"by {value}"
         if each.told:
@@ -220,7 +235,8 @@ def fit_rows(result: Result) -> list[tuple[str, ...]]:
 def fit_sentences(result: Result) -> list[str]:
     """How well it fits, and what cannot be told apart."""
     said = [
-        f"Fitted to {result.features} features of the runs; the rest is {number(math.sqrt(result.misfit), 2)} times chance."
+        f"Fitted to {result.features} numbers that the runs give; what it leaves over is {number(math.sqrt(result.misfit), 2)} "
+        "times what chance alone would."
     ]
     said.append(
         "All other numbers are taken as the craft file has them: where one of those is wrong, these carry its error, beyond "

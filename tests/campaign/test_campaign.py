@@ -158,6 +158,28 @@ def test_steep_seas_are_told_and_too_steep_ones_refused(tmp_path: Path) -> None:
         load(tmp_path, ("[4 cm, 8 cm], period: 1.2 s", "[4 cm, 12 cm], period: 1 s"))
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        (
+            "to: 72 cm^2",
+            "to: 72 m^2",
+            "foils.*.area: foil port has a span of 20.8 m on a hull of 90 cm; see that its unit is right",
+        ),
+        ("to: 72 cm^2", "to: 72 m^2", "foils.*.area: 720000 cm^2 is 14 000 times what the base craft has, 50 cm^2; see that"),
+        ("22 cm]", "22 m]", "struts.height: the struts are 22 m high on a hull of 90 cm; see that its unit is right"),
+    ],
+)
+def test_what_no_small_boat_has_is_told(tmp_path: Path, old: str, new: str, told: str) -> None:
+    assert any(warning.startswith(told) for warning in load(tmp_path, (old, new)).warnings), load(tmp_path, (old, new)).warnings
+
+
+def test_what_the_shipped_campaigns_do_is_not_told_as_odd() -> None:
+    paths = [path for path in CONFIGS.rglob("*.yaml") if path.parent.name in ("configs", "lessons")]
+    assert len(paths) > 15
+    assert not [said for path in paths for said in load_campaign(path).warnings if "its unit" in said]
+
+
 def test_the_height_that_a_refusal_names_is_taken(tmp_path: Path) -> None:
     with pytest.raises(CampaignError) as caught:
         load(tmp_path, ("[4 cm, 8 cm], period: 1.2 s", "20 cm, period: 1 s"))

@@ -1,0 +1,48 @@
+"""Sizes and steps that no small boat has: allowed, and told, for a unit is soon mistaken."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from sweep.campaign.addresses import value_at
+from sweep.campaign.craft import Craft
+from sweep.campaign.factors import Factor, at_the_ends, ends
+from sweep.campaign.registry import quantity
+
+WIDEST, LONGEST = 2.0, 1.5
+"""Span of a foil, and height of a strut, in lengths of the hull: boats of this kind stay well under one (common practice)."""
+
+FAR = 100.0
+"""How many times more, or less, than the base craft has: a factor goes so far by a slip (judgement)."""
+
+
+def out_of_proportion(base: Craft, factors: Mapping[str, Factor]) -> tuple[str, ...]:
+    """A sentence for everything of the base craft and at the ends of the factors that is far from what such boats have."""
+    crafts = [("", base)]
+    for label, factor in factors.items():
+        crafts += [(f"{label}: ", craft) for craft in at_the_ends(base, [factor])]
+    sizes = dict.fromkeys(f"{label}{said}" for label, craft in crafts for said in _sizes(craft))
+    told = [*sizes, *(f"{label}: {said}" for label, factor in factors.items() for said in _steps(base, factor))]
+    return tuple(f"{said}; see that its unit is right" for said in told)
+
+
+def _sizes(craft: Craft) -> Iterator[str]:
+    hull = max(each.length for each in craft.hulls.values())
+    beside = f"on a hull of {quantity(hull, 'cm')}"
+    wide = [(name, foil.span_length) for name, foil in craft.foils.items() if foil.span_length > WIDEST * hull]
+    if wide:
+        yield f"foil {wide[0][0]} has a span of {wide[0][1]:.3g} m {beside}"
+    if craft.struts.height > LONGEST * hull:
+        yield f"the struts are {craft.struts.height:.3g} m high {beside}"
+
+
+def _steps(base: Craft, factor: Factor) -> Iterator[str]:
+    has = value_at(base, factor.addresses[0])
+    if isinstance(has, bool) or not isinstance(has, int | float) or not has:
+        return
+    for end in ends(factor):
+        if isinstance(end, float) and end and not 1 / FAR <= abs(end / has) <= FAR:
+            times = abs(end / has)
+            rounded = f"{float(f'{max(times, 1 / times):.2g}'):,.0f}".replace(",", " ")
+            much = f"{rounded} times" if times > 1 else f"1/{rounded} of"
+            yield f"{quantity(end, factor.unit)} is {much} what the base craft has, {quantity(has, factor.unit)}"
