@@ -95,7 +95,7 @@ def _limit(limit: Any) -> str:
 
 
 def _weight(name: str, weight: Any) -> str:
-    return f"weight {number(weight.weight)}, counts as one at {response(name, weight.scale)}"
+    return f"weight {number(weight.weight)}, one point for each {response(name, weight.scale)}"
 
 
 def _deeper(now: Campaign, former: Campaign) -> Iterator[str]:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 ALONE, JOINTLY = "by itself", "with all that it is part of"
 MOST_PAIRS = 8
 HOLES = (
-    "A flight that gave no number counts in a response as the worst that was seen in its condition, and in the score as ten."
+    "A flight that gave no number counts in a quantity as the worst that was seen in its condition, and in the score as ten."
 )
 SMALL = 0.01
 

@@ -136,7 +136,7 @@ def _limit(results: Results, name: str) -> tuple[Any, ...]:
     verdicts = rows.loc[(rows["condition"] == POOLED) & (rows["response"] == name), "verdict"].astype(str)
     of = " of flights" if RESPONSE[name].unit == "count" else ""
     title = f"{response_title(name)}: at most {in_words(name, results.campaign.limits[name].value)}{of}"
-    return title, *(int((verdicts == word).sum()) for word in ("kept", "not yet known", "broken"))
+    return (title, RESPONSE[name].meaning), *(int((verdicts == word).sum()) for word in ("kept", "not yet known", "broken"))
 
 
 def _refused_summary(broken: int) -> str:

@@ -98,10 +98,20 @@ title: "{craft.name}, a first campaign"
 craft: {craft_path}
 water: {{kind: fresh, temperature: 15 degC, depth: 4 m}}
 
+# What you may choose, by a name of yours, and where it stands in the craft file; * is every foil.
 factors:
-  foils.*.area: [{_short(0.8 * area, "cm^2")}, {_short(area, "cm^2")}, {_short(1.25 * area, "cm^2")}]
-  struts.height: [{_short(0.85 * legs, "cm")}, {_short(legs, "cm")}, {_short(1.2 * legs, "cm")}]
-  control.height.proportional: {{from: {_short(gain / 3, "deg/cm")}, to: {_short(2 * gain, "deg/cm")}, levels: 4, spacing: log}}
+  foil-area:
+    addresses: [foils.*.area]
+    levels: [{_short(0.8 * area, "cm^2")}, {_short(area, "cm^2")}, {_short(1.25 * area, "cm^2")}]
+  strut-height:
+    addresses: [struts.height]
+    levels: [{_short(0.85 * legs, "cm")}, {_short(legs, "cm")}, {_short(1.2 * legs, "cm")}]
+  height-gain:
+    addresses: [control.height.proportional]
+    from: {_short(gain / 3, "deg/cm")}
+    to: {_short(2 * gain, "deg/cm")}
+    levels: 4
+    spacing: log
 
 # Put your own water here; {{kind: wind, speed: 4 m/s, fetch: 500 m}} makes its waves from the wind.
 conditions:
