@@ -165,14 +165,14 @@ def _cheapest(results: Results, order: pd.DataFrame) -> list[str]:
 
 
 def _gain(order: pd.DataFrame, best: Mapping[Hashable, Any]) -> list[str]:
-    gain, low, high = best["gain"], best["gain_low"], best["gain_high"]
+    gain, low, high, design = best["gain"], best["gain_low"], best["gain_high"], f"design {int(best['design'])}"
     if best["design"] == 0 or not math.isfinite(gain):
         return []
     if certain(order) and order.loc[order["design"] == 0, "level_with_best"].any():
         return [f"The base craft is among them: that the best of many leads it by {number(gain)} may be luck."]
     if math.isfinite(low) and low <= 0.0:
-        return [f"That it beats the base craft is not certain: the gain is {number(gain)}{interval(low, high)}."]
-    return [f"That is {number(gain)}{interval(low, high)} better than the base craft."]
+        return [f"That {design} beats the base craft is not certain: the gain is {number(gain)}{interval(low, high)}."]
+    return [f"{design.capitalize()} is {number(gain)}{interval(low, high)} better than the base craft."]
 
 
 def _doubt(best: Mapping[Hashable, Any]) -> list[str]:

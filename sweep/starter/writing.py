@@ -113,7 +113,7 @@ factors:
     levels: 4
     spacing: log
 
-# Put your own water here; {{kind: wind, speed: 4 m/s, fetch: 500 m}} makes its waves from the wind.
+# Put your own water here: packet is a boat's wake; {{kind: wind, speed: 4 m/s, fetch: 500 m}} makes them from the wind.
 conditions:
   seas:
     calm: {{kind: flat}}
