@@ -7,6 +7,7 @@ and flown again.
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import os
@@ -15,12 +16,12 @@ import re
 import socket
 import sys
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from importlib import metadata
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 import pandas as pd
 import pyarrow.parquet as pq
@@ -39,6 +40,9 @@ if TYPE_CHECKING:
 MANIFEST, SUMS = "manifest.json", "SHA256SUMS"
 SUM_LINE = re.compile(r"([0-9a-f]{64})  (part-\d{5,}\.parquet)")
 PACKAGES = ("numpy", "numba", "scipy", "pandas", "pyarrow", "joblib")
+
+NO_LOCKS = (errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP)
+"""What a disk of another computer may answer."""
 
 GROWN = {"rides": "map", "tolerances": "tolerances"}
 """Tables that grow after the sweep, each with where the manifest keeps what it depends on."""
@@ -128,22 +132,34 @@ def locked(folder: Path) -> Iterator[None]:
     """Keep other runs out of the folder.
 
     The system holds the lock and lets it go with the process, so a lock of a dead run never stands in the way. Raises
-    StoreError naming the host and process that hold it.
+    StoreError naming the host and process that hold it, or if the folder takes no lock.
     """
-    with open(folder / ".lock", "a+", encoding="utf-8") as file:
+    try:
+        file = open(folder / ".lock", "ab+")  # noqa: SIM115  (closed below)
+    except OSError as error:
+        raise StoreError(
+            f"{folder}: takes no writing ({error.strerror}). Let it be written to, or work on a copy of it elsewhere."
+        ) from error
+    with file:
         try:
             _grab(file.fileno())
-        except OSError:
-            file.seek(0)
-            raise StoreError(
-                f"{folder}: in use by {file.read().strip() or 'another run'}; wait until that has ended. "
-                "A run may take another folder meanwhile, with --out."
-            ) from None
+        except OSError as error:
+            raise _not_locked(folder, file, error) from None
         file.truncate(0)
-        file.write(f"process {os.getpid()} on {socket.gethostname()}\n")
-        file.flush()
+        with suppress(OSError):  # a full disk is told where it costs more than the owner's name
+            os.write(file.fileno(), f"process {os.getpid()} on {socket.gethostname()}\n".encode())
         yield
         file.truncate(0)
+
+
+def _not_locked(folder: Path, file: BinaryIO, error: OSError) -> StoreError:
+    if error.errno in NO_LOCKS:
+        return StoreError(f"{folder}: its disk knows no locks ({error.strerror}); keep results on a disk of this computer.")
+    file.seek(0)
+    owner = file.read().decode(errors="replace").strip() or "another run"
+    return StoreError(
+        f"{folder}: in use by {owner}; wait until that has ended. A run may take another folder meanwhile, with --out."
+    )
 
 
 if sys.platform == "win32":

@@ -178,6 +178,31 @@ def test_a_second_run_is_refused_and_told_who_has_the_folder(folder):
         pass
 
 
+def test_a_folder_that_takes_no_lock_is_told(folder, monkeypatch):
+    with (
+        pytest.raises(store.StoreError, match=r"takes no writing \(No such file"),
+        store.locked(folder / "gone"),
+    ):
+        pytest.fail("there is no such folder")
+
+    def unknown(handle):
+        raise OSError(errno.ENOLCK, "No locks available")
+
+    monkeypatch.setattr(store, "_grab", unknown)
+    with pytest.raises(store.StoreError, match="its disk knows no locks"), store.locked(folder):
+        pytest.fail("it was locked")
+
+
+def test_a_full_disk_is_locked_without_a_name(folder, monkeypatch):
+    def full(handle, content):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "write", full)
+        with store.locked(folder), pytest.raises(store.StoreError, match="in use by another run"), store.locked(folder):
+            pytest.fail("it was locked twice")
+
+
 def test_the_lock_of_a_killed_run_does_not_stand_in_the_way(folder):
     code = "import sys, time; from pathlib import Path; from sweep.store import locked\n"
     code += "with locked(Path(sys.argv[1])): print('held', flush=True); time.sleep(60)"
