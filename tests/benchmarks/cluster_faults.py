@@ -30,7 +30,7 @@ def cluster_of_two(place: Path) -> Iterator[tuple[str, subprocess.Popen[bytes]]]
             time.sleep(0.05)
         address = json.loads(known.read_text())["address"]
         keep = [sys.executable, "-m", "dask", "worker", address, "--nworkers", "2", "--nthreads", "1", "--no-dashboard"]
-        with subprocess.Popen([*keep, "--death-timeout", "20"], **quiet) as keeper:
+        with subprocess.Popen([*keep, "--death-timeout", str(int(HANGS))], **quiet) as keeper:
             with Client(address, set_as_default=False) as client:
                 client.wait_for_workers(2, timeout=HANGS)
             try:

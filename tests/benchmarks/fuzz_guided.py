@@ -31,6 +31,8 @@ def fuzz_kind(kind: str, place: Path, options: list[str]) -> None:
     """Fuzz a kind of file in this process, which ends with it; counts and findings are kept in `place`."""
     import atheris
 
+    from sweep.model import fleet, flight  # noqa: F401  (what is compiled cannot be followed: so it is there before)
+
     with atheris.instrument_imports(include=READERS):
         from tests.benchmarks import fuzz
 
