@@ -22,6 +22,7 @@ from tests.model.crafts import GRAVITY, courier
 
 HEIGHT, SWELL, WIND_SEA = 1.9, 11.5, 5.6
 LENGTHS, TIMES = 25.0, 5.0
+WHOLE = slice(None)
 BETWEEN = 0.125  # Hz: the valley between the two peaks
 DEEP = 8.0  # m
 LATE = courier().rangefinders.latency
@@ -46,7 +47,7 @@ def adrift(time: np.ndarray, elevation: np.ndarray) -> Record:
     }
 
 
-def told(elevation: np.ndarray, some: slice = slice(None)) -> SeaFound:
+def told(elevation: np.ndarray, some: slice = WHOLE) -> SeaFound:
     record = adrift(measured()[0][some] - measured()[0][some][0], elevation[some])
     surface = measured_surface(record, courier(), LATE)
     return estimate_sea([encounter_of(surface, 0.0, 0.0, DEEP, noise_of(courier(), record), SLOWEST)])
