@@ -10,6 +10,7 @@ changed ones have.
 
 from __future__ import annotations
 
+import importlib.util
 import json
 import random
 import re
@@ -80,6 +81,8 @@ def told_of(kind: str, seconds: int, seed: int) -> tuple[str, dict[str, str]]:
 
 def main() -> None:
     """Fuzz every kind of file and print the counts."""
+    if importlib.util.find_spec("atheris") is None:
+        sys.exit("This wants atheris: pip install atheris")
     if sys.argv[1:2] == ["--kind"]:
         fuzz_kind(sys.argv[2], Path(sys.argv[3]), sys.argv[4:])
     seconds, seed = (int(sys.argv[at]) if len(sys.argv) > at else usual for at, usual in ((1, 120), (2, 1)))
