@@ -65,17 +65,17 @@ def heights(place: Arrangement) -> tuple[float, float]:
 
 def bound(place: Arrangement) -> float:
     """What the bound vortex and its image give, rad per unit of lift coefficient, averaged over the strip."""
-    return sum(_average(place, lambda y, up=up: bound_at(place, y, up)) for up in heights(place))
+    return sum(strip_mean(place, lambda y, up=up: bound_at(place, y, up)) for up in heights(place))
 
 
 def trailing_sheet(place: Arrangement) -> float:
     """What the flat sheet and its image give, rad per unit of lift coefficient, averaged over the strip."""
-    return sum(_average(place, lambda y, up=up: sheet_at(place, y, up)) for up in heights(place))
+    return sum(strip_mean(place, lambda y, up=up: sheet_at(place, y, up)) for up in heights(place))
 
 
 def trailing_pair(place: Arrangement, core: float = CORE) -> float:
     """What the pair and its image give, rad per unit of lift coefficient; core: of the span."""
-    return sum(_average(place, lambda y, up=up: pair_at(place, y, up, core), core) for up in heights(place))
+    return sum(strip_mean(place, lambda y, up=up: pair_at(place, y, up, core), core) for up in heights(place))
 
 
 def sheet(place: Arrangement) -> float:
@@ -88,7 +88,7 @@ def pair(place: Arrangement, core: float = CORE) -> float:
     return bound(place) + trailing_pair(place, core)
 
 
-def _average(place: Arrangement, downwash: Callable[[float], float], core: float = 0.0) -> float:
+def strip_mean(place: Arrangement, downwash: Callable[[float], float], core: float = 0.0) -> float:
     """Mean over the strip of a function of y (m, from the middle of the foil ahead), cut where it has corners or poles."""
     start, end = place.side + place.start, place.side + place.end
     half, leg, radius = place.span / 2, pi / 8 * place.span, core * place.span
@@ -98,7 +98,7 @@ def _average(place: Arrangement, downwash: Callable[[float], float], core: float
     return sum(pieces) / (end - start)
 
 
-def _strength(place: Arrangement) -> float:
+def strength(place: Arrangement) -> float:
     """Gamma_0 / U per unit of lift coefficient, m."""
     return 2 / pi * place.chord
 
@@ -111,7 +111,7 @@ def bound_at(place: Arrangement, y: float, up: float) -> float:
         return half * sin(angle) ** 2 * biot_savart(1, (place.aft, y - half * cos(angle), up))
 
     near = acos(min(max(y / half, -1.0), 1.0))
-    return -_strength(place) * quad(element, 0, pi, points=[near], epsabs=1e-10, epsrel=1e-8, limit=200)[0]
+    return -strength(place) * quad(element, 0, pi, points=[near], epsabs=1e-10, epsrel=1e-8, limit=200)[0]
 
 
 def sheet_at(place: Arrangement, y: float, up: float) -> float:
@@ -136,7 +136,7 @@ def sheet_at(place: Arrangement, y: float, up: float) -> float:
         whole = quad(without_pole, 0, pi, weight="cauchy", wvar=near, **options)[0]
     else:
         whole = quad(filament, 0, pi, points=[near], **options)[0]
-    return -_strength(place) * whole
+    return -strength(place) * whole
 
 
 def pair_at(place: Arrangement, y: float, up: float, core: float = CORE) -> float:
@@ -148,7 +148,7 @@ def pair_at(place: Arrangement, y: float, up: float, core: float = CORE) -> floa
         away = hypot(across, up)
         if away > 0.0:
             found -= side * across / away * bundle(round(place.aft, 12), round(away, 12), round(core * place.span, 12))
-    return _strength(place) * found
+    return strength(place) * found
 
 
 @cache
