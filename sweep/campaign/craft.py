@@ -285,6 +285,15 @@ class Control(Part):
         return None if self.scheduling == "fixed" else self.scheduled_at
 
 
+class Wake(Part):
+    """What the foils leave to those behind them: a bracket between a flat sheet and a rolled-up pair of vortices."""
+
+    strength: Number = Field(1.0, ge=0, le=3, description="downwash over what lifting-line theory gives")
+    rolled_up: Share | None = Field(
+        None, ge=0, le=1, description="share that is rolled up into a pair of vortices; none: as it rolls up on its way"
+    )
+
+
 class Windage(Part):
     """The craft in the air."""
 
@@ -317,6 +326,7 @@ class Craft(Part):
     steering: Steering = Steering()
     control: Control
     windage: Windage = Windage()
+    wake: Wake = Wake()
     window: Window = Window()
     polars: Annotated[dict[str, SectionNodes], Filled()] = Field({}, description="what the polars' files hold, by name")
 

@@ -13,6 +13,7 @@ from sweep.campaign.problems import listed, wrong
 from sweep.campaign.units import (
     Angle,
     Area,
+    Count,
     Density,
     Duration,
     Length,
@@ -94,6 +95,13 @@ class Foil(Part):
     )
     pivot: Number = Field(0.0, ge=-0.25, le=0.75, description="axis it turns about, chords aft of the quarter chord")
     strut_offsets: tuple[Length, ...] = Field((0.0,), min_length=1, max_length=3, description="struts along its span")
+    strips: Count | None = Field(
+        None,
+        ge=2,
+        le=16,
+        multiple_of=2,
+        description="pieces along its span, each at its own depth and in its own wake; none: two, more with dihedral",
+    )
     density: Density = Field(1250.0, gt=0, description="of the foil's material: its mass follows its size")
     price: Price = Field(0.0, ge=0)
 

@@ -41,7 +41,7 @@ class Plant(NamedTuple):
 def linearise_plants(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Plant]:
     """One plant a design of a fleet of at most LANES, whose lanes are in trim; nudge: of the differences, SI."""
     structure, slots = fleet.structure, lanes.workspace.reshape(-1, LANES)
-    lags = _lags(slots, structure.foils, structure.strips)
+    lags = _lags(slots, structure.foils, sum(structure.strips))
     states = [[at.MID + i] for i in range(FIRST_MOTION, 12)] + [list(pair) for pair in lags] + [[at.THRUST_MID]]
     angles = [[at.FOIL + i * at.FOIL_STRIDE + at.SERVO_MID] for i in range(structure.foils)] + [[at.RUDDER_MID]]
     seas, places = _points(fleet, slots)
@@ -77,14 +77,13 @@ def _plant(found: Floats, speeds: Floats, row: Floats, places: Floats, states: i
 def _lags(slots: Floats, foils: int, strips: int) -> list[tuple[int, int]]:
     """Slots (at the start of a step, now) of the lift lag of every strip, then of every wake that a strip of any lane feels."""
     found = []
-    for strip in range(foils * strips):
+    for strip in range(strips):
         first = at.STRIP + strip * at.STRIP_STRIDE
         found.append((first + at.STRIP_LAG, first + at.STRIP_LAG_MID))
     for behind in range(foils):
         first = at.FOIL + behind * at.FOIL_STRIDE
-        mine = [at.STRIP + (behind * strips + i) * at.STRIP_STRIDE + at.STRIP_INFLUENCE for i in range(strips)]
         for ahead in range(foils):
-            if any(slots[influence + ahead].any() for influence in mine):
+            if slots[at.WAKES + behind * at.MAX_FOILS + ahead].any():
                 found.append((first + at.DOWNWASH + ahead, first + at.DOWNWASH_MID + ahead))
     return found
 
@@ -104,7 +103,7 @@ def _lag_speeds(fleet: Fleet, lanes: Lanes, lags: list[tuple[int, int]], nudge: 
 def _points(fleet: Fleet, slots: Floats) -> tuple[list[int], Floats]:
     """Slots of the water at every strip, strut and the propeller, and these points' places, (lanes, points, 3)."""
     structure = fleet.structure
-    strips = [at.STRIP + i * at.STRIP_STRIDE for i in range(structure.foils * structure.strips)]
+    strips = [at.STRIP + i * at.STRIP_STRIDE for i in range(sum(structure.strips))]
     struts = [at.STRUT + i * at.STRUT_STRIDE for i in range(structure.struts)]
     seas = [first + at.STRIP_SEA for first in strips] + [first + at.STRUT_SEA for first in struts] + [at.PROPELLER_SEA]
     rotation = slots[at.ROTATION : at.ROTATION + 9].T.reshape(LANES, 3, 3)

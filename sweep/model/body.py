@@ -116,7 +116,7 @@ def evaluate(workspace: np.ndarray, counts: np.ndarray, density: float, lag_time
     counts: as `fleet.Structure.counts`.
     """
     start(workspace)
-    foil_forces(workspace, counts[0], counts[1], density, lag_time)
+    foil_forces(workspace, counts, density, lag_time)
     strut_forces(workspace, counts[2], density)
     if hull_wet(workspace, counts[3]):
         hull_forces(workspace, counts[3], density)

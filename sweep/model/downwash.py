@@ -1,36 +1,109 @@
-"""The wake of every foil on the foils behind it: a table of influences made once per design."""
+"""The wake of every foil at the strips of the others: influences by vertical distance, made once per design.
+
+A foil is a lifting line of elliptic loading: its bound vortex and the vortices that trail aft of it. They trail first as a
+flat sheet, which rolls up into a pair; both are averaged over each strip, so that no strip can sit in a singularity. The
+influence of the image above the surface is the same function of the distance to it. MODEL.md, "Wakes".
+"""
 
 from __future__ import annotations
 
 import math
+from functools import lru_cache
+from typing import NamedTuple
 
-CORE = 0.1  # of the chord: radius within which a leg's velocity fades; judgement
+import numpy as np
+
+NODES = (0.0, 0.03, 0.1, 0.22, 0.42, 0.75, 1.3, 2.4, 5.0, 12.0)
+"""Vertical distances, in half spans of the foil ahead, between which an influence is linear; it is nothing at the last.
+
+Of 300 arrangements (distance 1 to 25 chords, span ratio 0.5 to 3) 95 % of the values are within 0.0015 rad."""
+
+RAMPS = len(NODES) - 1
+SPREAD = 0.25  # of the chord: over about as much the lift is spread fore and aft; judgement
+PAIR_SPACING = 0.25 * math.pi  # of the span: the pair keeps the impulse of the elliptic sheet
+CORE = 0.25 * math.pi * math.exp(0.25 - 0.25 * math.pi**2)
+"""Radius of the rolled-up cores, turning as solids, over the span: 0.0855. The pair then carries the energy that the induced
+drag left: (rho Gamma^2 / 2 pi)(ln(spacing / radius) + 1/4) = pi rho Gamma^2 / 8."""
+
+ROLL_UP = 0.28
+"""Distance in which the sheet rolls up, in spans, times lift coefficient over aspect ratio: Spreiter & Sacks 1951,
+J. Aeronautical Sciences 18 (from memory)."""
+
+SHEET_SINKS = 2.0 / math.pi
+"""Slope of the sheet's path at mid-span, times aspect ratio over lift coefficient: its own downwash far behind."""
+
+PAIR_SINKS = 4.0 / math.pi**3  # the same of the pair: each vortex sinks in the other's flow
+
+LEAST_INFLUENCE = 3e-3  # rad per unit lift coefficient: a wake that is nowhere stronger is left out; judgement
+_ANGLES = (np.arange(24) + 0.5) * math.pi / 24  # midpoints of the quadrature along the span
+_COSINE, _WEIGHT = np.cos(_ANGLES), math.pi / 24
 
 
-def leg_downwash(across: float, below: float, behind: float, core: float) -> float:
-    """Downward velocity over circulation (1/m) that a trailing leg gives at a point.
+class Wakes(NamedTuple):
+    """Downwash (rad) per unit lift coefficient, averaged over each strip: (strips, distances) each."""
 
-    across: how far (m) the point is to starboard of the leg; below: how far under it; behind: how far aft of its start;
-    core: m. The leg is the starboard one of its pair; the port one has the opposite sign. Biot-Savart for a
-    half-infinite line.
+    sheet: np.ndarray
+    pair: np.ndarray
+
+
+@lru_cache(maxsize=4096)
+def wake_tables(distance: float, edges: tuple[float, ...], span: float, chord: float) -> Wakes:
+    """Wakes at the NODES, where they are nothing at the last; see `wakes`. Not to be written to."""
+    found = wakes(distance, np.array(edges), np.array(NODES[:-1]) * 0.5 * span, span, chord)
+    return Wakes(*(np.pad(table, ((0, 0), (0, 1))) for table in found))
+
+
+def wakes(distance: float, edges: np.ndarray, apart: np.ndarray, span: float, chord: float) -> Wakes:
+    """Downwash of a foil's wakes, without their image, by lifting-line theory.
+
+    distance: of the strips aft of its quarter-chord line, m, negative ahead of it; edges: (strips + 1,) ends of the strips to
+    starboard of its middle, m; apart: (distances,) vertical distances from the wake, m, >= 0; span and chord of the foil, m.
     """
-    squared = across * across + below * below + core * core
-    length = (1.0 + behind / math.sqrt(behind * behind + squared)) / (4.0 * math.pi)
-    return -length * across / squared
+    half = 0.5 * span
+    reach = math.hypot(distance, SPREAD * chord)
+    aft = distance / reach
+    y, z = edges[:, None], apart[None, :]
+    bound = distance * _bound(y, z, half, reach)
+    sheet = (1.0 + aft) * _plane_sheet(y, z, half) + aft * _begun_sheet(y, z, half, reach) + bound
+    pair = (1.0 + aft) * _plane_pair(y, z, span) + aft * _begun_pair(y, z, span, reach) + bound
+    circulation = 2.0 / math.pi * chord  # at mid-span, over speed, at a lift coefficient of one
+    width = 4.0 * math.pi * np.diff(edges)[:, None]
+    return Wakes(circulation / width * np.diff(sheet, axis=0), circulation / width * np.diff(pair, axis=0))
 
 
-def downwash_per_lift(
-    x: float, y: float, depth: float, fore_x: float, fore_y: float, fore_depth: float, chord: float, span: float
-) -> float:
-    """Downwash angle (rad) at a point per unit lift coefficient of a foil ahead of it.
+def _plane_sheet(y: np.ndarray, z: np.ndarray, half: float) -> np.ndarray:
+    """Far behind the foil: the integral over y of the sheet's downwash, times 2 pi over the circulation."""
+    place = (y + 1j * z) / half
+    return np.asarray(math.pi * (place - np.sqrt(place - 1.0) * np.sqrt(place + 1.0)).real)
 
-    Places in m, body axes, depth below the water; chord and span of the foil ahead. Its two trailing legs stand pi/4 of the
-    span apart, of circulation (4/pi) C_L chord speed / 2 (elliptic loading), with their image of the same
-    circulation over the surface (the surface at high Froude number works as a biplane).
-    """
-    half = math.pi / 8.0 * span
-    total = 0.0
-    for side, leg_y in ((1.0, fore_y + half), (-1.0, fore_y - half)):
-        for leg_depth in (fore_depth, -fore_depth):
-            total += side * leg_downwash(y - leg_y, depth - leg_depth, fore_x - x, CORE * chord)
-    return 2.0 / math.pi * chord * total
+
+def _begun_sheet(y: np.ndarray, z: np.ndarray, half: float, reach: float) -> np.ndarray:
+    """What the beginning of the sheet at the foil changes of it."""
+    off = y[..., None] - half * _COSINE
+    away = np.sqrt(reach * reach + off * off + z[..., None] ** 2)
+    return np.asarray(_WEIGHT * (np.log(away + reach) @ _COSINE))
+
+
+def _bound(y: np.ndarray, z: np.ndarray, half: float, reach: float) -> np.ndarray:
+    """The bound vortex, over the distance aft."""
+    off = y[..., None] - half * _COSINE
+    squared = reach * reach + z[..., None] ** 2
+    return np.asarray(half * _WEIGHT * (off / (squared * np.sqrt(squared + off * off)) @ (1.0 - _COSINE**2)))
+
+
+def _plane_pair(y: np.ndarray, z: np.ndarray, span: float) -> np.ndarray:
+    """As `_plane_sheet`, of the pair with its cores."""
+    core = (CORE * span) ** 2
+    total = np.zeros(np.broadcast_shapes(y.shape, z.shape))
+    for side in (1.0, -1.0):
+        squared = (y - side * 0.5 * PAIR_SPACING * span) ** 2 + z**2
+        total -= side * 0.5 * (np.log(np.maximum(squared, core)) + np.minimum(squared / core, 1.0))
+    return total
+
+
+def _begun_pair(y: np.ndarray, z: np.ndarray, span: float, reach: float) -> np.ndarray:
+    total = np.zeros(np.broadcast_shapes(y.shape, z.shape))
+    for side in (1.0, -1.0):
+        off = y - side * 0.5 * PAIR_SPACING * span
+        total += side * np.log(np.sqrt(reach * reach + off * off + z * z) + reach)
+    return total

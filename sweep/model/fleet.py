@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import accumulate
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.control import LAWS
-from sweep.model.downwash import downwash_per_lift
+from sweep.model.downwash import LEAST_INFLUENCE, PAIR_SINKS, ROLL_UP, SHEET_SINKS, SPREAD, wake_tables
 from sweep.model.drive import CURVES
 from sweep.model.foil import flap_effectiveness, indicial_coefficients, lift_slope
 from sweep.model.mass import MassProperties, add_along, mass_properties, strip_added_mass, to_body
@@ -33,10 +34,10 @@ REFERENCE_LENGTH = 0.9  # m: the hull whose event times are as written
 
 
 class Structure(NamedTuple):
-    """What flights side by side must share: counts (hulls by their stations), control period (s) and steps a control tick."""
+    """What flights side by side must share: counts (strips by foil, stations by hull), control period (s), steps a tick."""
 
     foils: int
-    strips: int
+    strips: tuple[int, ...]
     struts: int
     hulls: tuple[int, ...]
     rangefinders: int
@@ -57,14 +58,20 @@ class Structure(NamedTuple):
 
     @property
     def counts(self) -> np.ndarray:
-        """As the kernels take them: foils, strips a foil, struts, stations, rangefinders, law, kind of propeller."""
-        return np.array([self.foils, self.strips, self.struts, self.stations, self.rangefinders, self.law, self.propeller])
+        """As the kernels take them: foils, strips, struts, stations, rangefinders, law, propeller; first strip of each foil."""
+        kinds = [self.foils, sum(self.strips), self.struts, self.stations, self.rangefinders, self.law, self.propeller]
+        return np.array([*kinds, *accumulate(self.strips, initial=0)])
+
+    @property
+    def slots(self) -> int:
+        """How many of a design's numbers it needs."""
+        return at.STRIP + sum(self.strips) * at.STRIP_STRIDE
 
 
 class Fleet(NamedTuple):
     """Designs of one structure at one speed.
 
-    parameters: (designs, PARAMETERS), see `layout`; feasible: (designs,) whether there is a trim within travel and thrust;
+    parameters: (designs, slots of the structure), see `layout`; feasible: (designs,) whether there is a trim within travel and thrust;
     trim: (designs, 3) height command rad, pitch command rad, throttle.
     """
 
@@ -90,19 +97,21 @@ class Fleet(NamedTuple):
 
 
 def build_fleets(
-    crafts: Sequence[Craft], water: Water, speed: float, strips: int = 2, step: float | None = None
+    crafts: Sequence[Craft], water: Water, speed: float, strips: int | None = None, step: float | None = None
 ) -> list[tuple[np.ndarray, Fleet]]:
     """Pack and trim designs for a speed (m/s), grouped by structure: pairs of (which of the crafts, their fleet).
 
-    strips: of each foil, even. step: s, instead of the one that each design's damping allows.
+    strips: of each foil, even, instead of what its geometry asks; step: s, instead of the one that each design's damping
+    allows. Raises ValueError for more strips than the kernels have room for.
     """
     groups: dict[Structure, tuple[list[int], list[np.ndarray]]] = {}
     for index, craft in enumerate(crafts):
-        row, damping = pack(craft, water, speed, strips)
-        structure = _structure(craft, strips, damping, step)
+        each = tuple(strips or strip_count(foil) for foil in craft.foils.values())
+        row, damping = pack(craft, water, speed, each)
+        structure = _structure(craft, each, damping, step)
         indices, rows = groups.setdefault(structure, ([], []))
         indices.append(index)
-        rows.append(row)
+        rows.append(row[: structure.slots])
     fleets = []
     for structure, (indices, rows) in groups.items():
         parameters = np.array(rows)
@@ -112,7 +121,7 @@ def build_fleets(
     return fleets
 
 
-def _structure(craft: Craft, strips: int, damping: float, step: float | None) -> Structure:
+def _structure(craft: Craft, strips: tuple[int, ...], damping: float, step: float | None) -> Structure:
     period = 1.0 / craft.control.rate
     longest = step or LONGEST_STEP
     if step is None:
@@ -131,8 +140,18 @@ def _structure(craft: Craft, strips: int, damping: float, step: float | None) ->
     )
 
 
-def pack(craft: Craft, water: Water, speed: float, strips: int) -> tuple[np.ndarray, float]:
-    """One design as a row of parameters, and the fastest damping (1/s) that the step must follow."""
+def strip_count(foil: Foil) -> int:
+    """Strips of a foil: what its file says, else two, and as many more as keep each to half a chord of depth (judgement)."""
+    if foil.strips is not None:
+        return foil.strips
+    rise = 0.5 * foil.span_length * abs(math.tan(foil.dihedral))
+    return min(max(2 * math.ceil(2.0 * rise / foil.chord - 1e-9), 2), at.MAX_STRIPS_OF_A_FOIL)
+
+
+def pack(craft: Craft, water: Water, speed: float, strips: tuple[int, ...]) -> tuple[np.ndarray, float]:
+    """One design as a row of parameters, and the fastest damping (1/s) that the step must follow; strips: of each foil."""
+    if max(strips) > at.MAX_STRIPS_OF_A_FOIL:
+        raise ValueError(f"{max(strips)} strips on a foil; there is room for {at.MAX_STRIPS_OF_A_FOIL}")
     row = np.zeros(at.PARAMETERS)
     properties = mass_properties(craft)
     matrix = np.zeros((6, 6))
@@ -198,7 +217,7 @@ def _pack_section(row: np.ndarray, first: int, foil: Foil, section: SectionNodes
 
 
 def _pack_foils(
-    row: np.ndarray, craft: Craft, properties: MassProperties, water: Water, strips: int, matrix: np.ndarray
+    row: np.ndarray, craft: Craft, properties: MassProperties, water: Water, strips: tuple[int, ...], matrix: np.ndarray
 ) -> np.ndarray:
     """Foils and strips; their added mass into the matrix. Returns their damping matrix at 1 m/s, (6, 6)."""
     foils = list(craft.foils.values())
@@ -209,8 +228,10 @@ def _pack_foils(
     for f, (foil, place) in enumerate(zip(foils, places, strict=True)):
         first = at.FOIL + f * at.FOIL_STRIDE
         _pack_section(row, first, foil, sections[f], water.viscosity)
-        row[first + at.STRIP_AREA] = foil.area / strips
+        row[first + at.STRIP_AREA] = foil.area / strips[f]
         row[first + at.FORE] = place[0]
+        row[first + at.BESIDE : first + at.BELOW + 1] = place[1:]
+        row[first + at.HALF_SPANS] = 2.0 / foil.span_length
         row[first + at.LIFT_FACTOR] = 1.0
         row[first + at.WEED_LIFT] = 1.0
         row[first + at.FLAP] = flap_effectiveness(foil.flap) if foil.flap is not None else 1.0
@@ -223,18 +244,19 @@ def _pack_foils(
             air.washout,
         ]
         row[first + at.MIX : first + at.MIX + 3] = mix[f]
-        added = strip_added_mass(water.density, foil.chord, foil.span_length, strips)
-        drag = 0.5 * water.density * foil.area / strips * deep_slope(foil, sections[f])
-        for s in range(strips):
-            strip = at.STRIP + (f * strips + s) * at.STRIP_STRIDE
-            where, normal, tip = _strip(foil, place, s, strips)
+        added = strip_added_mass(water.density, foil.chord, foil.span_length, strips[f])
+        drag = 0.5 * water.density * foil.area / strips[f] * deep_slope(foil, sections[f])
+        for s in range(strips[f]):
+            strip = at.STRIP + (sum(strips[:f]) + s) * at.STRIP_STRIDE
+            where, normal, tip = _strip(foil, place, s, strips[f])
             row[strip : strip + 3] = where
             row[strip + at.STRIP_NORMAL : strip + at.STRIP_NORMAL + 2] = normal[1:]
             row[strip + at.STRIP_TIP : strip + at.STRIP_TIP + 2] = tip[1:]
             add_along(matrix, added, where, normal)
             add_along(damping, drag, where, normal)
-            for other, ahead in enumerate(foils):
-                row[strip + at.STRIP_INFLUENCE + other] = _influence(craft, ahead, places[other], where)
+        for other, ahead in enumerate(foils):
+            if other != f:
+                _pack_wake(row, craft, (f, other), ahead, place - places[other], sum(strips[:f]), strips[f])
     return damping
 
 
@@ -248,15 +270,38 @@ def _strip(foil: Foil, place: np.ndarray, index: int, strips: int) -> tuple[np.n
     return place + np.array([0.0, y, -abs(y) * rise]), normal, place + np.array([0.0, outer, -abs(outer) * rise])
 
 
-def _influence(craft: Craft, ahead: Foil, place_ahead: np.ndarray, where: np.ndarray) -> float:
-    """Downwash angle at a strip per unit lift coefficient of a foil; none unless that foil is ahead by over a chord."""
-    if place_ahead[0] - where[0] <= ahead.chord:
-        return 0.0
-    depth = craft.struts.height - craft.control.ride_height
-    strip_depth = depth + where[2] - place_ahead[2]
-    return downwash_per_lift(
-        where[0], where[1], strip_depth, place_ahead[0], place_ahead[1], depth, ahead.chord, ahead.span_length
-    )
+def _pack_wake(
+    row: np.ndarray, craft: Craft, pair: tuple[int, int], ahead: Foil, apart: np.ndarray, first: int, strips: int
+) -> None:
+    """What a foil feels of another's wake. pair: it and the other; apart: from the other's place, m; first: of its strips."""
+    foil = list(craft.foils.values())[pair[0]]
+    distance, chord, span = -float(apart[0]), ahead.chord, ahead.span_length
+    ends = apart[1] + foil.span_length * (np.arange(strips + 1) / strips - 0.5)
+    sheet, rolled = wake_tables(distance, tuple(ends.tolist()), span, chord)
+    if max(np.abs(sheet).max(), np.abs(rolled).max()) < LEAST_INFLUENCE:
+        return
+    wake, aspect = craft.wake, span / chord
+    change = rolled - sheet
+    if wake.rolled_up is not None:
+        sheet, change = sheet + wake.rolled_up * change, 0.0 * change
+    table = wake.strength * np.hstack([_ramps(sheet), _ramps(change)])
+    for s in range(strips):
+        start = at.STRIP + (first + s) * at.STRIP_STRIDE + at.STRIP_INFLUENCE + pair[1] * at.INFLUENCES
+        row[start : start + at.INFLUENCES] = table[s]
+    behind = at.FOIL + pair[0] * at.FOIL_STRIDE + pair[1]
+    flown = max(distance, 0.0)
+    as_sheet, as_pair = (wake.strength * rate / aspect * flown for rate in (SHEET_SINKS, PAIR_SINKS))
+    row[behind + at.WAKE_DISTANCE] = max(distance, SPREAD * chord)
+    row[behind + at.WAKE_ROLLING] = flown / (ROLL_UP * aspect * span)
+    row[behind + at.WAKE_SINK], row[behind + at.WAKE_SINK_CHANGE] = as_sheet, as_sheet - as_pair
+    if wake.rolled_up is not None:
+        row[behind + at.WAKE_ROLLING] = 0.0
+        row[behind + at.WAKE_SINK] -= wake.rolled_up * row[behind + at.WAKE_SINK_CHANGE]
+
+
+def _ramps(table: np.ndarray) -> np.ndarray:
+    """Values at the nodes, (strips, nodes), as the first of them and what each ramp adds."""
+    return np.hstack([table[:, :1], np.diff(table, axis=1)])
 
 
 def deep_slope(foil: Foil, section: SectionNodes) -> float:

@@ -225,7 +225,7 @@ def start_lanes(fleet: Fleet, from_rest: bool = False, wind: Wind = (0.0, 0.0)) 
     apply_faults(workspace, np.zeros((0, COLUMNS)), structure.foils, 0.0)
     for _ in range(2 + 2 * structure.foils):
         evaluate(workspace, structure.counts, fleet.density, FOREVER)
-    _settle_lags(slots, structure.foils, structure.strips)
+    _settle_lags(slots, structure.foils, sum(structure.strips))
     if from_rest:
         _lay_at_rest(slots, structure.stations, fleet.density)
     sums = np.zeros((LANES, o.SUMS))
@@ -269,7 +269,7 @@ def _settle_lags(slots: np.ndarray, foils: int, strips: int) -> None:
         slots[first + at.DOWNWASH : first + at.DOWNWASH_MID] = slots[
             first + at.DOWNWASH_MID : first + at.DOWNWASH_MID + at.MAX_FOILS
         ]
-    for strip in range(foils * strips):
+    for strip in range(strips):
         first = at.STRIP + strip * at.STRIP_STRIDE
         slots[first + at.STRIP_LAG] = slots[first + at.STRIP_LAG_MID]
 

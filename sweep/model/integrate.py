@@ -52,7 +52,7 @@ def sample_sea(workspace: np.ndarray, waves: int, time: float, share: float, cou
 
     waves: how many components; time in s; share: of their full height that they have now.
     """
-    for strip in range(counts[0] * counts[1]):
+    for strip in range(counts[1]):
         place = at.STRIP + strip * at.STRIP_STRIDE
         place_points(workspace, place)
         elevation(workspace, waves, time, share, place + at.STRIP_SEA)
@@ -79,7 +79,7 @@ def sample_sea(workspace: np.ndarray, waves: int, time: float, share: float, cou
 def sample_sea_single(workspace: np.ndarray, waves: int, time: float, share: float, counts: np.ndarray) -> None:
     """As `sample_sea`, in single precision."""
     take_phases(workspace, waves, time)
-    for strip in range(counts[0] * counts[1]):
+    for strip in range(counts[1]):
         place = at.STRIP + strip * at.STRIP_STRIDE
         sample_point(workspace, waves, share, place, place + at.STRIP_SEA, 1.0)
     for strut in range(counts[2]):
@@ -149,7 +149,7 @@ def blend(workspace: np.ndarray, sea: int, before: int, slots: int, first: bool)
 @kernel
 def blend_pair(workspace: np.ndarray, counts: np.ndarray, first: bool) -> None:
     """The sea of the first or of the second step of a pair, wherever it is sampled."""
-    for strip in range(counts[0] * counts[1]):
+    for strip in range(counts[1]):
         place = at.STRIP + strip * at.STRIP_STRIDE
         blend(workspace, place + at.STRIP_SEA, place + at.STRIP_SEA_BEFORE, at.SEA_SLOTS, first)
     for strut in range(counts[2]):
@@ -220,7 +220,7 @@ def to_start(workspace: np.ndarray, counts: np.ndarray) -> None:
         place = at.FOIL + foil * at.FOIL_STRIDE
         copy_rows(workspace, place + at.SERVO_MID, place + at.LINK, at.ONE)
         copy_rows(workspace, place + at.DOWNWASH_MID, place + at.DOWNWASH, at.MAX_FOILS)
-    for strip in range(counts[0] * counts[1]):
+    for strip in range(counts[1]):
         place = at.STRIP + strip * at.STRIP_STRIDE
         copy_rows(workspace, place + at.STRIP_LAG_MID, place + at.STRIP_LAG, at.ONE)
 
@@ -269,7 +269,7 @@ def finish(workspace: np.ndarray, counts: np.ndarray, step: float) -> None:
     for foil in range(counts[0]):
         place = at.FOIL + foil * at.FOIL_STRIDE
         copy_rows(workspace, place + at.DOWNWASH, place + at.DOWNWASH_MID, at.MAX_FOILS)
-    for strip in range(counts[0] * counts[1]):
+    for strip in range(counts[1]):
         place = at.STRIP + strip * at.STRIP_STRIDE
         copy_rows(workspace, place + at.STRIP_LAG, place + at.STRIP_LAG_MID, at.ONE)
 

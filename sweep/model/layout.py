@@ -10,11 +10,15 @@ from __future__ import annotations
 from sweep.model.compiled import LANES, part
 
 MAX_FOILS = 6
-MAX_STRIPS = 48
+MAX_STRIPS = 96
+MAX_STRIPS_OF_A_FOIL = 16
+RAMPS = 9  # of a wake's influence, see `downwash.NODES`
 MAX_STRUTS = 18
 MAX_STATIONS = 36
 MAX_RANGEFINDERS = 4
 MAX_COMPONENTS = 256
+
+FIRST_STRIP = 7  # in the counts of a structure: of each foil, then how many there are
 
 # Slots that go together. Kernels pass these on by name: a bare number would have the called part compiled for it alone.
 STATES = 12
@@ -193,7 +197,7 @@ SECTION_AT_WORK = STRIP_AT_WORK + 24  # the nodes of its section, then CHORD_LOG
 
 # One row a foil
 FOIL = SECTION_AT_WORK + 36
-FOIL_STRIDE = 98
+FOIL_STRIDE = 126
 CHORD = 0
 SPAN = 1
 ASPECT = 2
@@ -237,25 +241,17 @@ POLAR_LOW = 90  # where the section's data end: log10 of two Reynolds numbers, a
 POLAR_HIGH = 91
 POLAR_ANGLE = 92
 SUCTION = 93  # minus the least pressure coefficient: a square in the lift coefficient
-
-# One row a strip; its first three slots are the place of its centre, body axes
-STRIP = FOIL + MAX_FOILS * FOIL_STRIDE
-STRIP_STRIDE = 32
-STRIP_NORMAL = 3  # y, z
-STRIP_SEA = 5  # eta, u, v, w (earth, w down)
-STRIP_LAG = 9
-STRIP_TIP = 10  # y, z of its outer end; x is the strip's
-STRIP_DOWNWASH = 12
-STRIP_LAG_MID = 13
-STRIP_DEPTH = 14
-STRIP_LIFT = 15
-STRIP_FIRST_RESULT = 13
-STRIP_AFTER_RESULT = 16
-STRIP_INFLUENCE = 16  # of each foil ahead, per unit lift coefficient
-STRIP_SEA_BEFORE = 22  # the sea as it was last sampled, then its change a quarter of the way on, four each
+BESIDE = 98  # y, z of its middle, body
+BELOW = 99
+HALF_SPANS = 100  # half spans in a metre
+CENTRE_DEPTH = 101  # of its middle below the calm level, now
+WAKE_DISTANCE = 102  # that the wake of foil i travels to it, six of them
+WAKE_ROLLING = 108  # share of the wake of foil i that is rolled up, for a lift coefficient of one
+WAKE_SINK = 114  # depth to which it has sunk as a sheet, for a lift coefficient of one
+WAKE_SINK_CHANGE = 120  # and what it sinks less when it is rolled up
 
 # One row a strut; its first three slots are the place of its foot
-STRUT = STRIP + MAX_STRIPS * STRIP_STRIDE
+STRUT = FOIL + MAX_FOILS * FOIL_STRIDE
 STRUT_STRIDE = 28
 STRUT_SEA = 3
 STRUT_LENGTH = 7
@@ -286,7 +282,27 @@ STATION_FROUDE = 14  # 1 / sqrt(g length)
 STATION_SEA_BEFORE = 15
 STATION_FOLLOWS = 23  # 1 if the station before it is of the same hull, one slice further aft
 
-PARAMETERS = STATION + MAX_STATIONS * STATION_STRIDE  # a design is described by the slots before this one
+# One row a strip, the last of a design's numbers: a fleet has no more of them than its strips need. The first three slots are
+# the place of its centre, body axes
+STRIP = STATION + MAX_STATIONS * STATION_STRIDE
+STRIP_STRIDE = 24 + 2 * (RAMPS + 1) * MAX_FOILS
+STRIP_NORMAL = 3  # y, z
+STRIP_SEA = 5  # eta, u, v, w (earth, w down)
+STRIP_LAG = 9
+STRIP_TIP = 10  # y, z of its outer end; x is the strip's
+STRIP_DOWNWASH = 12
+STRIP_LAG_MID = 13
+STRIP_DEPTH = 14
+STRIP_LIFT = 15
+STRIP_FIRST_RESULT = 13
+STRIP_AFTER_RESULT = 16
+STRIP_SEA_BEFORE = 16  # the sea as it was last sampled, then its change a quarter of the way on, four each
+# What it feels of the wake of each foil, per unit lift coefficient: the flat sheet's influence at no vertical distance and
+# what each ramp adds; then the same of the rolled-up pair, less the sheet's.
+STRIP_INFLUENCE = 24
+INFLUENCES = 2 * (RAMPS + 1)
+
+PARAMETERS = STRIP + MAX_STRIPS * STRIP_STRIDE  # a design is described by the slots before this one
 
 # The sea of every lane, one row a component
 WAVE = PARAMETERS
@@ -332,9 +348,14 @@ VERTICAL_ACCELERATION = COMMANDED + 24  # of the centre of gravity, down
 BIAS_DRAWN = COMMANDED + 25  # of the accelerometer along x, y, z, before it is multiplied by the craft's
 COMMAND_TICK = COMMANDED + 28  # the newer of the two commands that a servo feels in half a step, and its share
 COMMAND_NEWER = COMMANDED + 29
+# Of the wake that a strip feels
+WAKE_SHARE = COMMANDED + 30  # rolled up
+WAKE_APART = COMMANDED + 31  # vertical distances from the wake and from its image, in half spans of the foil ahead
+WAKE_IMAGE = COMMANDED + 32
+WAKE_INFLUENCE = COMMANDED + 33
 
 # The sea in single precision: two of its rows lie in one slot
-SINGLE = 2 * (COMMANDED + 30)
+SINGLE = 2 * (COMMANDED + 34)
 SINGLE_POINT = SINGLE  # x, y from the reference place; depth below the surface
 SINGLE_SEA = SINGLE + 3  # elevation, then velocity along X, Y and down
 SINGLE_WAVE = SINGLE + 7  # one row a component, its first six columns as above

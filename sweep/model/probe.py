@@ -81,7 +81,7 @@ class _Workspace:
     def lags(self) -> tuple[np.ndarray, np.ndarray]:
         """The MID lags of all strips, and (foils, foils) of the wakes, row the foil behind."""
         structure = self.structure
-        strips = [at.STRIP + i * at.STRIP_STRIDE + at.STRIP_LAG_MID for i in range(structure.foils * structure.strips)]
+        strips = [at.STRIP + i * at.STRIP_STRIDE + at.STRIP_LAG_MID for i in range(sum(structure.strips))]
         wakes = [at.FOIL + i * at.FOIL_STRIDE + at.DOWNWASH_MID for i in range(structure.foils)]
         return self.slots[strips, 0], np.array([self.slots[first : first + structure.foils, 0] for first in wakes])
 
@@ -116,7 +116,7 @@ def derivative(
         before[:] = total
 
     start(work.flat)
-    foil_forces(work.flat, counts[0], counts[1], work.density, SMALL_TIME)
+    foil_forces(work.flat, counts, work.density, SMALL_TIME)
     gathered("foils")
     strut_forces(work.flat, counts[2], work.density)
     gathered("struts")
@@ -133,16 +133,13 @@ def derivative(
     soon = work.lags()
     work.put_state(state)
     start(work.flat)
-    foil_forces(work.flat, counts[0], counts[1], work.density, FOREVER)
+    foil_forces(work.flat, counts, work.density, FOREVER)
     settled = work.lags()
     found["z_dot"] = _lag_rate(np.asarray(state["lift_lag"]), soon[0], settled[0])
-    wakes = np.array([[a - b > c for a, c in _wake_sources(craft)] for b, _ in _wake_sources(craft)])
+    flags = [at.WAKES + i * at.MAX_FOILS for i in range(counts[0])]
+    wakes = np.array([work.slots[first : first + counts[0], 0] > 0.0 for first in flags])
     found["downwash_dot"] = np.where(wakes, _lag_rate(np.asarray(state["downwash"]), soon[1], settled[1]), 0.0)
     return found
-
-
-def _wake_sources(craft: Craft) -> list[tuple[float, float]]:
-    return [(foil.x, foil.chord) for foil in craft.foils.values()]
 
 
 def _lag_rate(now: np.ndarray, soon: np.ndarray, settled: np.ndarray) -> np.ndarray:

@@ -11,6 +11,7 @@ from sweep.model.layout import row
 from sweep.model.spectra import GRAVITY
 
 ITERATIONS = 25
+LONGEST_STEPS = (0.1, 0.03)  # rad and share of the throttle; judgement
 NUDGE = 1e-6
 FOREVER = 1e4  # s: lags have settled
 
@@ -40,17 +41,19 @@ def trim_forces(workspace: np.ndarray, counts: np.ndarray, density: float, unkno
 def load(parameters: np.ndarray, counts: np.ndarray) -> np.ndarray:
     """A fresh workspace with one design a lane; spare lanes repeat the last design.
 
-    parameters: (up to LANES, PARAMETERS); counts: as `fleet.Structure.counts`.
+    parameters: (up to LANES, as many slots as the structure needs); counts: as `fleet.Structure.counts`.
     """
     workspace = np.zeros((at.SLOTS, LANES))
-    workspace[: at.PARAMETERS, : len(parameters)] = parameters.T
-    workspace[: at.PARAMETERS, len(parameters) :] = parameters[-1][:, None]
-    strips = workspace[at.STRIP : at.STRUT].reshape(at.MAX_STRIPS, at.STRIP_STRIDE, LANES)
-    felt = np.any(strips[:, at.STRIP_INFLUENCE : at.STRIP_INFLUENCE + at.MAX_FOILS] != 0.0, axis=2)
-    strips_each = counts[1]
+    used = parameters.shape[1]
+    workspace[:used, : len(parameters)] = parameters.T
+    workspace[:used, len(parameters) :] = parameters[-1][:, None]
     for foil in range(counts[0]):
         wakes = at.WAKES + foil * at.MAX_FOILS
-        workspace[wakes : wakes + at.MAX_FOILS] = felt[foil * strips_each : (foil + 1) * strips_each].any(axis=0)[:, None]
+        first, after = counts[at.FIRST_STRIP + foil], counts[at.FIRST_STRIP + foil + 1]
+        strips = workspace[at.STRIP + first * at.STRIP_STRIDE : at.STRIP + after * at.STRIP_STRIDE]
+        influences = strips.reshape(after - first, at.STRIP_STRIDE, LANES)[:, at.STRIP_INFLUENCE :]
+        felt = influences.reshape(after - first, at.MAX_FOILS, at.INFLUENCES, LANES).any(axis=(0, 2, 3))
+        workspace[wakes : wakes + at.MAX_FOILS] = felt[:, None]
     return workspace.ravel()
 
 
@@ -92,15 +95,28 @@ def solve_trim(parameters: np.ndarray, counts: np.ndarray, density: float, speed
 
 
 def _newton(workspace: np.ndarray, counts: np.ndarray, density: float) -> np.ndarray:
+    """Seek the trim by long steps; where a stall or a kink of a wake sends them astray, from the start again by short ones."""
     unknowns = np.zeros((3, LANES))
     unknowns[2] = workspace.reshape(-1, LANES)[at.TRIM_THROTTLE]
+    start = unknowns.copy()
+    for longest in LONGEST_STEPS:
+        found = _seek(workspace, counts, density, unknowns, longest)
+        if found.all():
+            break
+        if longest != LONGEST_STEPS[-1]:
+            unknowns[:, ~found] = start[:, ~found]
+    return unknowns
+
+
+def _seek(workspace: np.ndarray, counts: np.ndarray, density: float, unknowns: np.ndarray, longest: float) -> np.ndarray:
+    """Newton's method on the unknowns, in place, with steps of at most `longest`; which lanes are found."""
     forces = np.empty((3, LANES))
     nudged = np.empty((3, LANES))
     slopes = np.empty((LANES, 3, 3))
-    step, steepest = np.zeros((3, LANES)), np.zeros(LANES)
+    step, steepest, found = np.zeros((3, LANES)), np.zeros(LANES), np.zeros(LANES, dtype=bool)
     for _ in range(ITERATIONS):
         trim_forces(workspace, counts, density, unknowns, forces)
-        found = np.abs(forces).max(axis=0) < 1e-9
+        found |= np.abs(forces).max(axis=0) < 1e-9
         if found.all():
             break
         for i in range(3):
@@ -108,7 +124,7 @@ def _newton(workspace: np.ndarray, counts: np.ndarray, density: float) -> np.nda
             trim_forces(workspace, counts, density, unknowns, nudged)
             unknowns[i] -= NUDGE
             slopes[:, :, i] = ((nudged - forces) / NUDGE).T
-        change = np.clip(-_solve(slopes, forces.T).T, -0.1, 0.1)
+        change = np.clip(-_solve(slopes, forces.T).T, -longest, longest)
         steepest = np.maximum(steepest, slopes[:, 0, 2])
         spent = (slopes[:, 0, 2] < 0.01 * steepest) & (step[2] > 0.0)  # gone past the power that there is: half the way back
         change[2, spent] = -0.5 * step[2, spent]
@@ -116,7 +132,7 @@ def _newton(workspace: np.ndarray, counts: np.ndarray, density: float) -> np.nda
         step = np.where(spent, 0.5 * step, change)
         unknowns += change
         np.clip(unknowns, -0.5, 3.0, out=unknowns)
-    return unknowns
+    return found
 
 
 def _solve(slopes: np.ndarray, forces: np.ndarray) -> np.ndarray:

@@ -14,9 +14,11 @@ import numpy as np
 from tests.second.loads import jones
 from tests.second.sea import GRAVITY, Sea, ramp
 from tests.second.second_model import ROUGHNESS, WIND_HEIGHT, SecondModel, Trim, to_body
+from tests.second.trailing import NODES
 
 Array = np.ndarray
 LEAST_SPEED = 0.1
+STARTS, STEPS = np.array(NODES[:-1]), np.diff(NODES)
 
 
 class Water(NamedTuple):
@@ -50,11 +52,16 @@ class Craft:
         self.aspect = self.span / self.chord
         self.jones = np.array([[jones(value) for value in row] for row in self.aspect]).transpose(2, 0, 1)
         self.section = first.foils[0].section
-        self.influence = np.zeros((self.strips, len(first.pairs), self.count))
+        of_foil = [[s for s, foil in enumerate(foil_of) if foil == pair.behind] for pair in first.pairs]
+        self.wakes = np.zeros((2, len(first.pairs), self.strips, len(NODES), self.count))
         for design, model in enumerate(models):
-            for p, on in enumerate(model.influence):
-                for s, value in on.items():
-                    self.influence[s, p, design] = value
+            for p, pair in enumerate(model.pairs):
+                self.wakes[0, p, of_foil[p], :, design] = pair.sheet
+                self.wakes[1, p, of_foil[p], :, design] = pair.rolled
+        self.rolling = np.array([[pair.rolling for pair in m.pairs] for m in models]).T
+        self.sinks = np.array([[pair.sinks for pair in m.pairs] for m in models]).T.swapaxes(0, 1).copy()
+        self.middles = np.array([[middle(m, pair.ahead) for pair in m.pairs] for m in models]).T  # (3, pairs, designs)
+        self.half_span = np.array([[0.5 * m.foils[pair.ahead].span_length for pair in m.pairs] for m in models]).T
         self.pairs = first.pairs
         self.ahead = np.array([pair.ahead for pair in first.pairs])
         self.distance = np.array([[pair.distance for pair in m.pairs] for m in models]).T
@@ -65,6 +72,29 @@ class Craft:
         self.foil_angles = np.array([trim.foil_angles for trim in trims]).T
         self.throttle = np.array([trim.throttle for trim in trims])
         self.start = np.array([trim.state.vector() for trim in trims]).T
+
+
+def middle(model: SecondModel, foil: int) -> Array:
+    """Place of a foil's middle, body axes (3,)."""
+    found = model.foils[foil]
+    return to_body(np.array([found.x, found.y, -model.craft.struts.height]), model.mass.centre)
+
+
+def downwash_angles(craft: Craft, row: Array, lifts: Array) -> Array:
+    """Downwash angle at every strip (strips, designs) of every wake and its image; lifts: (pairs, designs), lagged."""
+    down = rotation(row[3:6])[2]
+    rolled = np.minimum(np.abs(lifts) * craft.rolling, 1.0)
+    sunk = lifts * ((1.0 - rolled) * craft.sinks[:, 0] + rolled * craft.sinks[:, 1])
+    wake = row[2] + np.einsum("jl,jpl->pl", down, craft.middles) + sunk
+    depth = row[2] + np.einsum("jl,jsl->sl", down, craft.places[:, : craft.strips])
+    table = (1.0 - rolled)[:, None, None] * craft.wakes[0] + rolled[:, None, None] * craft.wakes[1]
+    total = np.zeros_like(depth)
+    for image in (-1.0, 1.0):
+        apart = np.abs(depth[None] + image * wake[:, None]) / craft.half_span[:, None]  # (pairs, strips, designs)
+        gone = np.clip((apart[:, :, None] - STARTS[:, None]) / STEPS[:, None], 0.0, 1.0)
+        influence = table[:, :, 0] + (gone * np.diff(table, axis=2)).sum(axis=2)
+        total += (lifts[:, None] * influence).sum(axis=0)
+    return total
 
 
 def rotation(angles: Array) -> Array:
@@ -113,7 +143,8 @@ def smoothstep(share: Array) -> Array:
 def strip_loads(craft: Craft, row: Array, flow: Array, depth: Array, lag: Array, downwash: Array) -> tuple[Array, Array, Array]:
     """Forces of the strips (3, strips, designs), lift coefficient x wetted share, rate of the lift lag."""
     ahead, down = np.maximum(flow[0], LEAST_SPEED), flow[2]
-    turned = craft.foil_angles[craft.foil_of] - np.einsum("spl,pl->sl", craft.influence, downwash)
+    leaning = downwash_angles(craft, row, downwash)
+    turned = craft.foil_angles[craft.foil_of] - leaning
     angle = np.arctan(np.clip(down / ahead, -2.0, 2.0)) + turned - craft.zero
     squared = ahead**2 + down**2
     speed = np.sqrt(squared)
@@ -142,7 +173,7 @@ def strip_loads(craft: Craft, row: Array, flow: Array, depth: Array, lag: Array,
     wetted = smoothstep(depth / (0.25 * craft.chord) + 0.5)
     scale = 0.5 * craft.water.density * speed * craft.area * wetted
     way = np.clip(flow[0] / LEAST_SPEED, -1.0, 1.0)
-    force = scale * np.array([lift * down - way * drag * ahead, np.zeros_like(lift), -(lift * ahead + drag * down)])
+    force = scale * np.array([lift * (down - leaning * ahead) - way * drag * ahead, np.zeros_like(lift), -(lift * ahead + drag * down)])
     return force, lift * wetted, 2.0 * rate * speed / craft.chord * (angle - lag)
 
 

@@ -190,11 +190,11 @@ def half_a_second_later(which: slice, kick: float) -> np.ndarray:
     craft, water = craft_of(campaign, lay_out(campaign).iloc[0]), water_of(campaign)
     ((_, fleet),) = build_fleets([craft], water, campaign.speeds[0])
     slots = start_lanes(fleet).workspace.reshape(-1, LANES)[:, 0]
-    foils, strips = fleet.structure.foils, fleet.structure.strips
+    foils, strips = fleet.structure.foils, sum(fleet.structure.strips)
     feet = [at.FOIL + i * at.FOIL_STRIDE for i in range(foils)]
     motion = slots[at.STATE : at.STATE + 12]
     state = dict(zip(("position", "angles", "velocity", "rates"), np.split(motion.copy(), 4), strict=True)) | {
-        "lift_lag": np.array([slots[at.STRIP + i * at.STRIP_STRIDE + at.STRIP_LAG] for i in range(foils * strips)]),
+        "lift_lag": np.array([slots[at.STRIP + i * at.STRIP_STRIDE + at.STRIP_LAG] for i in range(strips)]),
         "downwash": np.array([slots[foot + at.DOWNWASH : foot + at.DOWNWASH + foils] for foot in feet]),
         "thrust": slots[at.THRUST],
     }

@@ -38,8 +38,7 @@ class Trimmed:
         self.motion = bench.get(at.STATE, 12)
         self.lags = np.array([bench.get(slot) for slot in strips])
         self.wakes = np.array([bench.get(bench.foil(i) + at.DOWNWASH, self.foils) for i in range(self.foils)])
-        influence = [at.STRIP + 2 * i * at.STRIP_STRIDE + at.STRIP_INFLUENCE for i in range(self.foils)]
-        self.felt = np.array([bench.get(first, self.foils) for first in influence]) != 0.0
+        self.felt = np.array([bench.get(at.WAKES + i * at.MAX_FOILS, self.foils) for i in range(self.foils)]) > 0.0
         self.thrust = bench.get(at.THRUST)
 
     def state(self, change: Floats) -> dict[str, Any]:

@@ -192,7 +192,7 @@ def test_weed_drags_by_its_area_in_the_flow(number: int) -> None:
     def forces() -> np.ndarray:
         evaluate(bench.flat, bench.counts, bench.fleet.density, FOREVER)
         start(bench.flat)
-        foil_forces(bench.flat, bench.counts[0], bench.counts[1], bench.fleet.density, FOREVER)
+        foil_forces(bench.flat, bench.counts, bench.fleet.density, FOREVER)
         return np.asarray(bench.get(at.FORCE, 6))
 
     clean = forces()

@@ -30,7 +30,7 @@ def balance(craft: Craft, speed: float) -> tuple[Fleet, dict[str, np.ndarray], n
     """The fleet, the probe's loads at its trim, lags settled, and the state's own acceleration."""
     bench = Bench(craft, speed)
     fleet = bench.fleet
-    strips = fleet.structure.foils * fleet.structure.strips
+    strips = sum(fleet.structure.strips)
     wakes = [bench.get(bench.foil(i) + at.DOWNWASH, fleet.structure.foils) for i in range(fleet.structure.foils)]
     state: dict[str, Any] = {
         "position": bench.get(at.STATE, 3),

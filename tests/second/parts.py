@@ -8,6 +8,8 @@ import numpy as np
 
 from sweep.campaign.craft import Craft, Foil, Hull
 from tests.second.sea import Vector, Water
+from tests.second.trailing import LEAST
+from tests.second.trailing import tables as wake_tables
 
 # Added mass of a rectangular plate over that of the strip theory, against long side over short side
 # (DNV-RP-C205's plate, nodes by a doublet lattice; see MODEL.md).
@@ -49,11 +51,19 @@ class Station(NamedTuple):
 
 
 class Pair(NamedTuple):
-    """A foil (`ahead`) whose wake meets another (`behind`): their numbers and the distance between them, m."""
+    """A foil (`ahead`) whose wake another (`behind`) feels: their numbers, how far it travels (m), the tables of its strips.
+
+    sheet, rolled: (strips of the foil behind, nodes), rad per unit lift coefficient; rolling: share rolled up per unit lift
+    coefficient; sinks: path of sheet and pair, m per unit lift coefficient.
+    """
 
     ahead: int
     behind: int
     distance: float
+    sheet: Vector
+    rolled: Vector
+    rolling: float
+    sinks: tuple[float, float]
 
 
 def rangefinder_places(craft: Craft) -> list[Vector]:
@@ -107,16 +117,25 @@ def to_body(place: Vector, centre: Vector) -> Vector:
     return np.array([place[0] - centre[0], place[1] - centre[1], centre[2] - place[2]])
 
 
-def strips_of(craft: Craft, centre: Vector, count: int) -> list[Strip]:
-    """All strips, foil by foil in the file's order, each from port to starboard."""
+def strip_count(foil: Foil) -> int:
+    """How many strips a foil is cut into."""
+    if foil.strips is not None:
+        return foil.strips
+    wanted = 2 * int(np.ceil(foil.span_length * abs(np.tan(foil.dihedral)) / foil.chord - 1e-9))
+    return min(max(wanted, 2), 16)
+
+
+def strips_of(craft: Craft, centre: Vector, count: int | None) -> list[Strip]:
+    """All strips, foil by foil in the file's order, each from port to starboard; count: of each foil, if not its own."""
     strips = []
     for number, foil in enumerate(craft.foils.values()):
-        for s in range(count):
-            y = foil.span_length * ((s + 0.5) / count - 0.5)
+        pieces = count or strip_count(foil)
+        for s in range(pieces):
+            y = foil.span_length * ((s + 0.5) / pieces - 0.5)
             place = np.array([foil.x, foil.y + y, -craft.struts.height + abs(y) * np.tan(foil.dihedral)])
             # Tips up: the normal, which points down, leans outboard.
             normal = np.array([0.0, np.sign(y) * np.sin(foil.dihedral), np.cos(foil.dihedral)])
-            strips.append(Strip(number, to_body(place, centre), normal, foil.area / count))
+            strips.append(Strip(number, to_body(place, centre), normal, foil.area / pieces))
     return strips
 
 
@@ -140,15 +159,31 @@ def stations_of(craft: Craft, centre: Vector) -> list[Station]:
     return stations
 
 
-def pairs_of(craft: Craft) -> list[Pair]:
-    """Ordered pairs of foils of which the first is ahead of the second by more than its own chord."""
-    foils = list(craft.foils.values())
-    return [
-        Pair(i, j, ahead.x - behind.x)
-        for j, behind in enumerate(foils)
-        for i, ahead in enumerate(foils)
-        if i != j and ahead.x - behind.x > ahead.chord
-    ]
+def pairs_of(craft: Craft, count: int | None) -> list[Pair]:
+    """Ordered pairs of foils of which the second feels the first's wake; count: strips of each foil, if not its own."""
+    foils, wake = list(craft.foils.values()), craft.wake
+    found = []
+    for j, behind in enumerate(foils):
+        pieces = count or strip_count(behind)
+        for i, ahead in enumerate(foils):
+            if i == j:
+                continue
+            ends = behind.y - ahead.y + behind.span_length * np.linspace(-0.5, 0.5, pieces + 1)
+            away, aspect = ahead.x - behind.x, ahead.span_length / ahead.chord
+            sheet, rolled = wake_tables(away, tuple(ends), ahead.span_length, ahead.chord)
+            if max(np.abs(sheet).max(), np.abs(rolled).max()) < LEAST:
+                continue
+            flown = max(away, 0.0)
+            rolling = flown / (0.28 * aspect * ahead.span_length)
+            sinks = np.array([2.0 / np.pi, 4.0 / np.pi**3]) / aspect * flown * wake.strength
+            if wake.rolled_up is not None:
+                sheet = rolled = (1.0 - wake.rolled_up) * sheet + wake.rolled_up * rolled
+                sinks = np.full(2, (1.0 - wake.rolled_up) * sinks[0] + wake.rolled_up * sinks[1])
+            strength = wake.strength
+            found.append(
+                Pair(i, j, max(away, ahead.chord / 4.0), strength * sheet, strength * rolled, rolling, (sinks[0], sinks[1]))
+            )
+    return found
 
 
 def plate_factor(ratio: float) -> float:
@@ -157,38 +192,12 @@ def plate_factor(ratio: float) -> float:
     return float(np.interp(1.0 / ratio, inverses, PLATE_FACTORS[::-1]))
 
 
-def leg_downwash(y_inwards: float, z: float, distance: float, core: float) -> float:
-    """Downwash x 4 pi / circulation at `distance` aft of the start of one half-infinite straight trailing leg.
-
-    Biot-Savart with a core; `y_inwards` is how far the point lies towards the other leg, z the vertical gap, all m.
-    """
-    gap_squared = y_inwards**2 + z**2 + core**2
-    return float(y_inwards / gap_squared * (1.0 + distance / np.sqrt(distance**2 + gap_squared)))
-
-
-def downwash_at(craft: Craft, pair: Pair, strip: Strip, centre: Vector) -> float:
-    """Downwash angle at a strip of the foil behind, over the lift coefficient of the foil ahead."""
-    foil = list(craft.foils.values())[pair.ahead]
-    y = strip.place[1] + centre[1]
-    depth = -(centre[2] - strip.place[2]) - craft.control.ride_height  # of the strip, at the wanted ride height
-    wake_depth = craft.struts.height - craft.control.ride_height
-    total = 0.0
-    for vertical_gap in (depth - wake_depth, depth + wake_depth):  # the wake, then its image above the surface
-        starboard = foil.y + np.pi * foil.span_length / 8.0
-        port = foil.y - np.pi * foil.span_length / 8.0
-        total += leg_downwash(starboard - y, vertical_gap, pair.distance, foil.chord / 10.0)
-        total += leg_downwash(y - port, vertical_gap, pair.distance, foil.chord / 10.0)
-    # At a lift coefficient of one: a pair pi / 4 of the span apart that carries the foil's impulse.
-    circulation_over_speed = 4.0 / np.pi * foil.chord / 2.0
-    return float(circulation_over_speed / (4.0 * np.pi) * total)
-
-
-def added_mass(craft: Craft, water: Water, centre: Vector, strip_count: int) -> Vector:
+def added_mass(craft: Craft, water: Water, centre: Vector, count: int | None) -> Vector:
     """Added mass of foils and struts about the centre of gravity, shape (6, 6)."""
     total = np.zeros((6, 6))
-    for strip in strips_of(craft, centre, strip_count):
+    for strip in strips_of(craft, centre, count):
         foil = list(craft.foils.values())[strip.foil]
-        mass = water.density * np.pi / 4.0 * foil.chord**2 * foil.span_length / strip_count
+        mass = water.density * np.pi / 4.0 * foil.chord * strip.area
         mass *= plate_factor(foil.span_length / foil.chord)
         total += directed_mass(mass, strip.place, strip.normal)
     wetted = craft.struts.height - craft.control.ride_height

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 from scipy.integrate import solve_ivp
-from scipy.optimize import root
+from scipy.optimize import least_squares, root
 
 from sweep.campaign.craft import Craft, Foil
 from tests.second.drive import Push, pushes
@@ -25,7 +25,6 @@ from tests.second.parts import (
     Strip,
     Strut,
     added_mass,
-    downwash_at,
     mass_properties,
     pairs_of,
     rigid_mass,
@@ -36,6 +35,7 @@ from tests.second.parts import (
 )
 from tests.second.sea import FLAT, GRAVITY, Sea, Vector, Water, elevation, orbital_velocity
 from tests.second.sections import reynolds_of, section_at
+from tests.second.trailing import between
 
 WIND_HEIGHT, ROUGHNESS = 10.0, 0.2e-3  # m: where the wind is told, and of open water
 
@@ -94,7 +94,7 @@ class Trim(NamedTuple):
 
 @dataclass(frozen=True)
 class SecondModel:
-    """What stays the same during a flight. Pair p blows on the strips of foil `pairs[p].behind` by influence[p]."""
+    """What stays the same during a flight. Pair p blows on the strips of foil `pairs[p].behind`."""
 
     craft: Craft
     water: Water
@@ -105,18 +105,12 @@ class SecondModel:
     struts: list[Strut]
     stations: list[Station]
     pairs: list[Pair]
-    influence: list[dict[int, float]]
 
 
-def build(craft: Craft, water: Water, strip_count: int = 2) -> SecondModel:
-    """The second model of a craft in a water."""
+def build(craft: Craft, water: Water, strip_count: int | None = None) -> SecondModel:
+    """The second model of a craft in a water; strip_count: of each foil, if not its own."""
     mass = mass_properties(craft)
     strips = strips_of(craft, mass.centre, strip_count)
-    pairs = pairs_of(craft)
-    influence = [
-        {s: downwash_at(craft, pair, strip, mass.centre) for s, strip in enumerate(strips) if strip.foil == pair.behind}
-        for pair in pairs
-    ]
     return SecondModel(
         craft=craft,
         water=water,
@@ -126,8 +120,7 @@ def build(craft: Craft, water: Water, strip_count: int = 2) -> SecondModel:
         strips=strips,
         struts=struts_of(craft, mass.centre),
         stations=stations_of(craft, mass.centre),
-        pairs=pairs,
-        influence=influence,
+        pairs=pairs_of(craft, strip_count),
     )
 
 
@@ -169,6 +162,10 @@ class Pose:
         earth = self.state.position + self.turn @ place
         return earth, earth[2] + elevation(self.sea, earth[0], earth[1], self.time)
 
+    def calm_depth(self, place: Vector) -> float:
+        """Depth below the calm level of a body point, m."""
+        return float((self.state.position + self.turn @ place)[2])
+
     def water_velocity(self, earth: Vector, depth: float) -> Vector:
         """Orbital velocity at an earth place and a depth, body axes (3,), m/s."""
         water = orbital_velocity(self.sea, self.model.water, earth[0], earth[1], depth, self.time)
@@ -207,16 +204,38 @@ def foil_loads(pose: Pose, inputs: Inputs) -> tuple[Vector, Vector, Vector, Vect
     total, foil_lift = np.zeros(6), np.zeros(len(model.foils))
     goal, rate = np.zeros(len(model.strips)), np.zeros(len(model.strips))
     for s, strip in enumerate(model.strips):
-        downwash = sum(state.downwash[p] * on.get(s, 0.0) for p, on in enumerate(model.influence))
+        downwash = downwash_at(pose, s)
         earth, depth = pose.at(strip.place)
         flow = pose.point_velocity(strip.place) - pose.water_velocity(earth, depth)
         foil, turned = model.foils[strip.foil], inputs.foil_angles[strip.foil] - downwash
         section = section_at(model.craft, foil, reynolds_of(foil, model.water, state.velocity[0]))
         load = strip_load(foil, section, model.water, strip.area, strip.normal, flow, depth, turned, state.lift_lag[s])
-        total += wrench(load.force, strip.place)
+        ahead = max(flow[0], LEAST_SPEED)
+        speed = np.hypot(ahead, flow @ strip.normal)
+        leaning = -0.5 * model.water.density * speed * ahead * strip.area * load.lift * downwash
+        total += wrench(load.force + np.array([leaning, 0.0, 0.0]), strip.place)
         goal[s], rate[s] = load.lag_goal, load.lag_rate
         foil_lift[strip.foil] += load.lift * strip.area / foil.area
     return total, goal, rate, foil_lift
+
+
+def downwash_at(pose: Pose, number: int) -> float:
+    """Downwash angle at a strip, from every wake that it feels and their images, rad."""
+    model, strip = pose.model, pose.model.strips[number]
+    place = number - next(s for s, other in enumerate(model.strips) if other.foil == strip.foil)
+    depth = pose.calm_depth(strip.place)
+    total = 0.0
+    for lift, pair in zip(pose.state.downwash, model.pairs, strict=True):
+        if pair.behind != strip.foil:
+            continue
+        foil = model.foils[pair.ahead]
+        centre = to_body(np.array([foil.x, foil.y, -model.craft.struts.height]), model.mass.centre)
+        rolled = min(abs(lift) * pair.rolling, 1.0)
+        sunk = lift * ((1.0 - rolled) * pair.sinks[0] + rolled * pair.sinks[1])
+        wake = pose.calm_depth(centre) + sunk
+        table = (1.0 - rolled) * pair.sheet[place] + rolled * pair.rolled[place]
+        total += lift * sum(between(table, apart, foil.span_length) for apart in (depth - wake, depth + wake))
+    return float(total)
 
 
 def strut_loads(pose: Pose, inputs: Inputs) -> Vector:
@@ -361,9 +380,12 @@ def steady_state(model: SecondModel, speed: float, foil_angles: Vector, throttle
         thrust=throttle,
         side=0.0,
     )
-    for _ in range(2 * len(model.foils)):  # the wakes settle from the foremost foil to the last
+    for _ in range(100):  # the wakes settle from the foremost foil to the last, and where two foils feel each other
         loads = forces(model, FLAT, 0.0, state, Inputs(foil_angles))
+        before = np.concatenate([state.lift_lag, state.downwash])
         state = state._replace(lift_lag=loads.lift_lag_goal, downwash=loads.downwash_goal)
+        if np.max(np.abs(np.concatenate([state.lift_lag, state.downwash]) - before)) < 1e-14:
+            break
     return state
 
 
@@ -379,7 +401,8 @@ def trim(model: SecondModel, speed: float) -> Trim:
         return forces(model, FLAT, 0.0, state, Inputs(angles(commands))).total()[[0, 2, 4]]
 
     for throttle in (0.3, 0.6, 0.9):  # a propeller that is turned too slowly only brakes, however slowly
-        found = root(residual, np.array([0.02, 0.0, throttle]), tol=1e-12)
+        near = least_squares(residual, np.array([0.02, 0.0, throttle]), x_scale=[0.1, 0.1, 0.3])
+        found = root(residual, near.x, tol=1e-12)
         if np.max(np.abs(found.fun)) <= 1e-8:
             break
     else:

@@ -17,7 +17,7 @@ from tests.second.cases import SEAS, open_loop_flights, random_moment, trimmed
 from tests.second.compare import relative_difference, trajectory_difference
 from tests.second.courier import FRESH, courier
 from tests.second.loads import jones, lift_slope, strip_load, surface_lift_factor, wrench
-from tests.second.parts import MassProperties, leg_downwash, plate_factor, rigid_mass, strips_of
+from tests.second.parts import MassProperties, plate_factor, rigid_mass, strips_of
 from tests.second.sea import FLAT, GRAVITY, Sea, Vector, Water, elevation, orbital_velocity, regular_sea
 from tests.second.second_model import (
     Inputs,
@@ -205,17 +205,6 @@ def test_the_surface_moves_with_the_water_under_it() -> None:
     wave, step = SEAS["jonswap"], 1e-5
     rise = (elevation(wave, 0.3, -0.2, 1.0 + step) - elevation(wave, 0.3, -0.2, 1.0 - step)) / (2.0 * step)
     assert orbital_velocity(wave, FRESH, 0.3, -0.2, 0.0, 1.0)[2] == pytest.approx(-rise, rel=1e-7)
-
-
-def test_trailing_leg_by_integrating_biot_savart() -> None:
-    y, z, distance = 0.07, -0.04, 0.3
-
-    def element(s: float) -> float:  # downward part of dl x r / |r|^3 of the leg's element s behind its start
-        r_squared = (distance - s) ** 2 + y**2 + z**2
-        return float(y / r_squared**1.5)
-
-    wanted, _ = quad(element, 0.0, np.inf, epsabs=1e-12, epsrel=1e-12)
-    assert leg_downwash(y, z, distance, 0.0) == pytest.approx(wanted, rel=1e-8)
 
 
 def test_depth_factor_against_the_flat_plate() -> None:
