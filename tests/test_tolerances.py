@@ -3,10 +3,11 @@ import pandas as pd
 import pytest
 
 from sweep.campaign.addresses import value_at
-from sweep.campaign.tolerances import Off, usual
+from sweep.campaign.tolerances import WAKE, Off, usual
 from sweep.conditions import list_conditions
 from sweep.designs import craft_of, lay_out
 from sweep.flights import draw_block
+from sweep.insight.robust import best_by_side
 from sweep.recording import fly_single
 from sweep.tolerances import REPLICATES, as_built, content, fly_as_built
 from tests.test_flights import blocks_equal, campaign
@@ -109,3 +110,20 @@ def test_what_they_depend_on_tells_other_crafts_apart(built):
     chosen = campaign()
     assert content(built) == content(as_built(chosen, lay_out(chosen), CHOSEN))
     assert content(built) != content(as_built(chosen, lay_out(chosen), [6, 0]))
+
+
+def test_the_wake_is_a_tolerance_and_the_leader_that_hangs_on_it_is_told() -> None:
+    sides = {off.side for off in usual(campaign().craft) if off.name == WAKE}
+    assert sides == {"a flat sheet all the way", "rolled up at once", "25 % weaker", "25 % stronger"}
+    scored = pd.DataFrame(
+        [
+            {"design": design, "off": off, "side": side, "condition": 0, "replicate": replicate, "score": score}
+            for design, scores in {3: (1.0, 1.0, 3.0), 5: (2.0, 2.0, 2.0)}.items()
+            for (off, side), score in zip(
+                (("as described", ""), (WAKE, "25 % weaker"), (WAKE, "25 % stronger")), scores, strict=True
+            )
+            for replicate in (0, 1)
+        ]
+    )
+    assert best_by_side(scored, WAKE) == {"": 3, "25 % weaker": 3, "25 % stronger": 5}
+    assert best_by_side(scored[scored["design"] == 3], WAKE) == {}

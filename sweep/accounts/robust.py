@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from sweep.insight.robust import COSTS, condition_costs, tolerance_costs
+from sweep.campaign.tolerances import WAKE
+from sweep.insight.robust import COSTS, best_by_side, condition_costs, tolerance_costs
 from sweep.scores import flight_scores
 from sweep.shown import significant
 from sweep.wording import called, interval, number, ranked
@@ -47,15 +48,22 @@ def leaders(results: Results) -> list[int]:
     return [*order, *sorted(rest), *([0] if 0 in results.leaders else [])]
 
 
-def _tolerances(results: Results) -> pd.DataFrame:
+def _scored(results: Results) -> pd.DataFrame:
+    """The leaders' flights as built, with their scores; empty if none were asked for."""
     rows = results.tolerances
-    wanted = results.campaign.tolerances != "none" and len(rows)
-    if not wanted:
-        return pd.DataFrame(columns=COLUMNS)
+    if results.campaign.tolerances == "none" or not len(rows):
+        return pd.DataFrame()
     scored = rows[["design", "off", "side", "condition", "replicate"]].assign(
         score=flight_scores(rows, results.campaign.score, results.campaign.flight.scored)
     )
-    table = tolerance_costs(scored[scored["design"].isin(results.leaders)])
+    return scored[scored["design"].isin(results.leaders)]
+
+
+def _tolerances(results: Results) -> pd.DataFrame:
+    scored = _scored(results)
+    if scored.empty:
+        return pd.DataFrame(columns=COLUMNS)
+    table = tolerance_costs(scored)
     return table.rename(columns={"off": "what", "side": "how"}).assign(kind=TOLERANCE)[COLUMNS]
 
 
@@ -87,7 +95,22 @@ def sentences(results: Results, table: pd.DataFrame) -> list[str]:
         return []
     design = order[0]
     own = table[table["design"] == design]
-    return [*_knob(design, own[own["kind"] == TOLERANCE]), *_condition(own[own["kind"] == CONDITION])]
+    return [*_knob(design, own[own["kind"] == TOLERANCE]), *_wake(_scored(results)), *_condition(own[own["kind"] == CONDITION])]
+
+
+def _wake(scored: pd.DataFrame) -> list[str]:
+    """Whether the best of the leaders hangs on how the foils' wake is, which nobody has measured."""
+    best = best_by_side(scored, WAKE) if len(scored) else {}
+    if len(best) < 2:
+        return []
+    first = best.pop("")
+    others = [f"{side}: {called(design)[0].lower()}{called(design)[1:]}" for side, design in best.items() if design != first]
+    if not others:
+        return [f"{called(first)} has the least mean score of the leaders whatever the {WAKE} that was tried."]
+    return [
+        f"Which leader is best hangs on the {WAKE}, which theory gives only between bounds. As it is modelled "
+        f"{called(first)[0].lower()}{called(first)[1:]} has the least mean score; with it otherwise, {'; '.join(others)}."
+    ]
 
 
 def _knob(design: int, rows: pd.DataFrame) -> list[str]:

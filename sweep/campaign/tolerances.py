@@ -12,11 +12,13 @@ from sweep.campaign.craft import Craft
 
 ToleranceWord: TypeAlias = Literal["none", "usual"]
 
+WAKE = "wake of the foils"
+
 GAINS = ("proportional", "integral", "derivative")
 
 
 class Off(NamedTuple):
-    """One way of being off: what is off (`name`), how (`side`), and changes (address, times, plus), SI."""
+    """One way of being off: what is off (`name`), how (`side`), and changes (address, times, plus), SI; times 0: set to plus."""
 
     name: str
     side: str
@@ -24,7 +26,7 @@ class Off(NamedTuple):
 
     def of(self, craft: Craft) -> dict[str, float] | None:
         """The values that a craft has then, by address; None if there is no such craft."""
-        values = {address: times * value_at(craft, address) + plus for address, times, plus in self.changes}
+        values = {address: times * value_at(craft, address) + plus if times else plus for address, times, plus in self.changes}
         try:
             replace_values(craft, values)
         except ValidationError:
@@ -55,6 +57,8 @@ def usual(craft: Craft) -> tuple[Off, ...]:
             ("1 deg up", 1.0, math.radians(1.0)),
         ),
         _weak_drive(craft),
+        *_both(WAKE, "wake.rolled_up", ("a flat sheet all the way", 0.0, 0.0), ("rolled up at once", 0.0, 1.0)),
+        *_both(WAKE, "wake.strength", ("25 % weaker", 0.75, 0.0), ("25 % stronger", 1.25, 0.0)),
     )
 
 

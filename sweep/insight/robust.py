@@ -48,6 +48,18 @@ def condition_costs(scores: Array, levels: Sequence[object]) -> list[dict[str, o
     return [{"level": level, **_costs(scores * weight[:, None])} for level, weight in zip(found, weights, strict=True)]
 
 
+def best_by_side(flights: pd.DataFrame, off: str) -> dict[str, int]:
+    """The design with the least mean score for each side of one way of being off, '' as described; fewer than two: none.
+
+    flights: as for `tolerance_costs`.
+    """
+    if flights["design"].nunique() < 2:
+        return {}
+    sides = flights[(flights["off"] == off) | (flights["side"] == "")]
+    means = sides.groupby(["side", "design"], sort=False)["score"].mean().unstack("design")
+    return {str(side): int(design) for side, design in means.idxmin(axis=1).items()}
+
+
 def _costs(differences: Array) -> dict[str, float]:
     """Mean over conditions and replicates with its interval; differences: (conditions, replicates)."""
     found = estimate(differences[None])
