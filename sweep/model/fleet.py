@@ -13,6 +13,7 @@ from sweep.model.control import LAWS
 from sweep.model.downwash import downwash_per_lift
 from sweep.model.drive import CURVES
 from sweep.model.foil import flap_effectiveness, indicial_coefficients, lift_slope
+from sweep.model.ground import reach_of
 from sweep.model.mass import MassProperties, add_along, mass_properties, strip_added_mass, to_body
 from sweep.model.pack_control import pack_control
 from sweep.model.pack_drive import pack_drive
@@ -143,6 +144,7 @@ def pack(craft: Craft, water: Water, speed: float, strips: int) -> tuple[np.ndar
     damping = _pack_foils(row, craft, properties, water, strips, matrix)
     _pack_struts(row, craft, properties, water, matrix)
     _pack_hulls(row, craft, properties, water)
+    row[at.WATER_DEPTH], row[at.REACH] = water.depth, reach_of(craft, properties)
     pack_control(row, craft, properties, speed)
     inverse = np.linalg.inv(matrix)
     row[at.INVERSE : at.INVERSE + 36] = inverse.ravel()
