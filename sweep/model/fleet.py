@@ -175,7 +175,7 @@ def _pack_body(row: np.ndarray, craft: Craft, properties: MassProperties, water:
 def wind_share(height: float) -> float:
     """Wind at a height (m) over the water as a share of that 10 m up: the logarithmic law over a roughness of 0.2 mm.
 
-    The roughness is that of open water in light winds (WMO Guide to Instruments, class 1).
+    The roughness is that of the WMO's first class, open water (Guide to Instruments, Davenport's classes).
     """
     return math.log(max(height, 2.0 * WATER_ROUGHNESS) / WATER_ROUGHNESS) / math.log(10.0 / WATER_ROUGHNESS)
 
