@@ -171,7 +171,7 @@ SEAS = [
     ),
     *(
         Comparison("2.8", "wind", table, "U/U10", f"{name} near the water over that 10 m up", "", place, our.wind_aloft,
-                   reason="our roughness is the WMO's of open water, one and a half to four times what these laws have in such winds")
+                   reason="our roughness is the WMO's of open water, 1.5 to 4 times what these laws have in such winds")
         for table, name, place in (
             ("lowest_metres_moderate", "wind", "{height m:g} m"),
             ("lowest_metres_by_wind", "wind by its strength", "{wind m/s:g} m/s, {height m:g} m"),
