@@ -12,7 +12,7 @@ from scipy.integrate import quad
 from sweep.insight.intervals import Estimate
 from sweep.limits import share_bounds
 from sweep.linear.margins import Margins, margins
-from sweep.model import foil, hull, propulsion, servo, spectra, strut, water, waves
+from sweep.model import body, fleet, foil, hull, propulsion, servo, spectra, strut, water, waves
 from sweep.references import Row
 
 FREEZING, STANDARD_PRESSURE = 273.15, 101_325.0
@@ -145,6 +145,16 @@ def grown(row: Row, law: str, at: int) -> float:
     if law == "jonswap":
         return spectra.jonswap_growth(row["wind m/s"], row["fetch m"])[at]
     return spectra.young_verhagen(row["wind m/s"], row["fetch m"], row["depth m"])[at]
+
+
+def wind_aloft(row: Row) -> float:
+    """Wind at the row's height over the water as a share of that 10 m up."""
+    return fleet.wind_share(row["height m"])
+
+
+def wind_pressure(row: Row) -> float:
+    """N/m2 that the row's wind presses with on a drag area."""
+    return 0.5 * body.AIR_DENSITY * float(row["wind m/s"]) ** 2
 
 
 def spread_peak(row: Row) -> float:

@@ -169,6 +169,16 @@ SEAS = [
         )
         for at, (column, name, unit) in enumerate((("Hm0 m", "height", "m"), ("Tp s", "period", "s")))
     ),
+    *(
+        Comparison("2.8", "wind", table, "U/U10", f"{name} near the water over that 10 m up", "", place, our.wind_aloft,
+                   reason="our roughness is the WMO's of open water, 1.5 to 4 times what these laws have in such winds")
+        for table, name, place in (
+            ("lowest_metres_moderate", "wind", "{height m:g} m"),
+            ("lowest_metres_by_wind", "wind by its strength", "{wind m/s:g} m/s, {height m:g} m"),
+        )
+    ),
+    Comparison("2.8", "wind", "pressure", "pressure N/m2", "pressure of the wind", "N/m²", "{wind m/s:g} m/s",
+               our.wind_pressure),
     Comparison("2.6", "spreading", "peak", "peak 1/rad", "peak of the spreading", "1/rad", "exponent {exponent:g}",
                lambda row: our.spread_peak(row)),
     Comparison("2.6", "spreading", "peak", "circular spread deg", "circular spread", "deg", "exponent {exponent:g}",

@@ -34,26 +34,26 @@ class Condition:
 def list_conditions(campaign: Campaign) -> tuple[Condition, ...]:
     """All conditions, in the file's order: seas, in each the headings, in each the speeds, in each the faults.
 
-    A flat sea has no direction: it stands once for each speed and fault, with the first heading.
+    A flat sea without wind has no direction: it stands once for each speed and fault, with the first heading.
     """
     cases = [
         (sea, heading, speed, fault)
         for sea in campaign.seas
-        for heading in (campaign.headings[:1] if sea.kind == "flat" else campaign.headings)
+        for heading in (campaign.headings if sea.directed else campaign.headings[:1])
         for speed, fault in product(campaign.speeds, campaign.faults)
     ]
     return tuple(Condition(index, _name(*case), *case) for index, case in enumerate(cases))
 
 
 def _name(sea: NamedSea, heading: NamedHeading, speed: float, fault: NamedFault) -> str:
-    parts = [sea.name, *([heading.name] if sea.kind != "flat" else []), f"{speed:.6g} m/s"]
+    parts = [sea.name, *([heading.name] if sea.directed else []), f"{speed:.6g} m/s"]
     return ", ".join([*parts, *([fault.name] if fault.name != NONE else [])])
 
 
 def condition_table(conditions: tuple[Condition, ...]) -> pd.DataFrame:
     """One row per condition; sea_height in m, sea_period in s, heading_deg in degrees, speed in m/s.
 
-    A flat sea has no period and no heading: NaN there.
+    A flat sea has no period, and without wind no heading: NaN there.
     """
     import pandas as pd
 
@@ -64,8 +64,8 @@ def condition_table(conditions: tuple[Condition, ...]) -> pd.DataFrame:
             "sea": condition.sea.name,
             "sea_height": condition.sea.height,
             "sea_period": math.nan if condition.sea.kind == "flat" else condition.sea.period,
-            "heading_deg": math.nan if condition.sea.kind == "flat" else math.degrees(condition.heading.angle),
-            "heading_name": condition.heading.name if condition.sea.kind != "flat" else "",
+            "heading_deg": math.degrees(condition.heading.angle) if condition.sea.directed else math.nan,
+            "heading_name": condition.heading.name if condition.sea.directed else "",
             "speed": condition.speed,
             "fault": condition.fault.name,
         }

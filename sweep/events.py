@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from sweep.campaign.craft import Craft
+from sweep.model.ground import lowest_part
 
 Flags = NDArray[np.bool_]
 
@@ -18,8 +19,10 @@ KINDS = {
     "touchdown": "the hull touched the water",
     "foil out": "a foil's tip came under half a chord deep",
     "ventilated": "a foil drew air",
+    "aground": "the craft touched the ground",
     "ended": "the flight ended here",
 }
+GROUND = 2e-3  # m: how near the ground the last row tells a touch (judgement)
 DRY, DEEPER, OUT, LIGHT, HEAVY = 0.3, 0.3, 0.05, 1.0, 1.0  # s, of the courier's hull; as the model has them
 LONGEST_HULL = 0.9
 
@@ -32,22 +35,22 @@ class Event(NamedTuple):
     end: float
 
 
-def list_events(history: pd.DataFrame, craft: Craft, settle: float, length: float) -> pd.DataFrame:
+def list_events(history: pd.DataFrame, craft: Craft, settle: float, length: float, depth: float = math.inf) -> pd.DataFrame:
     """Every event of a design's recorded flights, with the columns condition, kind, begin and end (s), in order of time.
 
     history: columns condition, time (s), hull_load (share of the weight), clearance and submergence (m), as far as there are
     any; a column that begins with `ventilated` says with anything over 0 that a foil is. settle, length: of a flight, s; what
-    happens before `settle` is not scored and not listed.
+    happens before `settle` is not scored and not listed. depth: of the water, m, for which it takes keel_height, pitch, roll.
     """
     found = [
         {"condition": int(str(condition)), **event._asdict()}
         for condition, flight in history.groupby("condition")
-        for event in sorted(_of_flight(flight, craft, settle, length), key=lambda event: event.begin)
+        for event in sorted(_of_flight(flight, craft, settle, length, depth), key=lambda event: event.begin)
     ]
     return pd.DataFrame(found, columns=["condition", *Event._fields])
 
 
-def _of_flight(flight: pd.DataFrame, craft: Craft, settle: float, length: float) -> Iterator[Event]:
+def _of_flight(flight: pd.DataFrame, craft: Craft, settle: float, length: float, depth: float) -> Iterator[Event]:
     time = flight["time"].to_numpy(float)
     scale = math.sqrt(max(hull.length for hull in craft.hulls.values()) / LONGEST_HULL)
     flying = foilborne(time, _column(flight, "hull_load"), scale)
@@ -64,7 +67,16 @@ def _of_flight(flight: pd.DataFrame, craft: Craft, settle: float, length: float)
         yield from _spans("ventilated", time, drawn, always, aloft, 0.0)
     step = float(np.median(np.diff(time))) if len(time) > 1 else 0.0
     if len(time) and time[-1] < length - 2.0 * step:
-        yield Event("ended", float(time[-1]), float(time[-1]))
+        yield Event("aground" if _touched(flight, craft, depth) else "ended", float(time[-1]), float(time[-1]))
+
+
+def _touched(flight: pd.DataFrame, craft: Craft, depth: float) -> bool:
+    """Whether the craft's lowest part would be at the ground one row after the last."""
+    if not math.isfinite(depth):
+        return False
+    ends = flight.tail(2)
+    lowest = lowest_part(craft, *(ends[name].to_numpy(float) for name in ("keel_height", "pitch", "roll")))
+    return bool(lowest[-1] + max(lowest[-1] - lowest[0], 0.0) > depth - GROUND)
 
 
 def _under(flight: pd.DataFrame, name: str, limit: float) -> Flags:

@@ -186,13 +186,14 @@ def draw_block(campaign: Campaign, condition: Condition, replicate: int) -> Bloc
 def _wind(condition: Condition) -> tuple[float, float]:
     """Mean wind along X and along Y, m/s."""
     sea = condition.sea.windiest
-    way = condition.heading.angle + sea.turned
+    way = condition.heading.angle + sea.turned + sea.wind_turned
     return sea.wind * math.cos(way), sea.wind * math.sin(way)
 
 
 def _content(condition: Condition) -> str:
     """What makes a condition's draws, without its names; the mean wind changes no wave."""
-    sea = condition.sea.model_dump(exclude={"name": True, "wind": True, "parts": {"__all__": {"wind"}}})
+    wind = {"wind", "wind_turned"}
+    sea = condition.sea.model_dump(exclude={"name": True, **dict.fromkeys(wind, True), "parts": {"__all__": wind}})
     fault = condition.fault.model_dump(exclude={"name"}) if condition.fault != NamedFault() else NONE
     return json.dumps([sea, condition.heading.angle, condition.speed, fault])
 

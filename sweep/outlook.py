@@ -16,6 +16,7 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.fleet import Fleet, build_fleets
 from sweep.model.flight import floating_draft
+from sweep.model.ground import lowest_part
 from sweep.model.sea import AMPLITUDE, WAVE_X
 from sweep.model.trim import load
 
@@ -96,6 +97,25 @@ def draft(fleet: Fleet) -> float:
     """How deep (m) the first design floats at rest, on a level keel and by its hulls alone."""
     slots = load(fleet.parameters[:1], fleet.structure.counts).reshape(-1, LANES)
     return float(floating_draft(slots, fleet.structure.stations, fleet.density)[0])
+
+
+class Depths(NamedTuple):
+    """How deep the lowest part of a craft is below calm water, m: at rest and afloat, and at its ride height in trim."""
+
+    afloat: float
+    riding: float
+
+
+def depths(craft: Craft, fleet: Fleet) -> Depths:
+    """How much water a craft needs, on a level keel afloat and at its pitch trim riding; fleet: with it as the first design.
+
+    Water no deeper than that has it aground; as it trims and dips it needs some centimetres more.
+    """
+    level, pitch = np.zeros(()), np.array(craft.control.pitch_trim)
+    return Depths(
+        float(lowest_part(craft, np.array(-draft(fleet)), level, level)),
+        float(lowest_part(craft, np.array(craft.control.ride_height), pitch, level)),
+    )
 
 
 class Trims(NamedTuple):

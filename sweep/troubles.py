@@ -84,7 +84,7 @@ def _of_block(campaign: Campaign, crafts: dict[int, Craft], condition: Condition
     histories = record_block(campaign, list(crafts.values()), condition, replicate)
     flight, told = campaign.flight, []
     for at, (design, craft) in enumerate(crafts.items()):
-        events = list_events(histories[at], craft, flight.settle, flight.length)
+        events = list_events(histories[at], craft, flight.settle, flight.length, campaign.water.depth)
         events = name_causes(histories[at], events, craft, {condition.index: condition.speed})
         told.append(Troubles(*(_named(part, design, replicate) for part in (events, _around(histories[at], events)))))
     return told

@@ -13,6 +13,7 @@ from sweep.conditions import list_conditions
 from sweep.designs import craft_of, lay_out
 from sweep.events import foilborne, list_events
 from sweep.flights import fly_shards, plan_shards
+from sweep.model.ground import lowest_part
 from sweep.recording import record_flights
 from tests.site_results import CRAFT, campaign
 
@@ -110,3 +111,15 @@ def test_a_floating_boat_does_not_touch_down(tmp_path: Path) -> None:
     assert flying[(time < 3.9) | (time > 7.1)].all()
     wet = during((5.0, 5.5))
     assert events(record(hull_load=load, clearance=np.where(wet, -0.1, 0.1)), tmp_path) == []
+
+
+def test_a_flight_that_ends_at_the_ground_touched_it(tmp_path: Path) -> None:
+    """It comes down by 1 cm a row, and would be in the ground with the next; over deeper water it just ended."""
+    craft = campaign(tmp_path).craft
+    sinking = record(keel_height=0.0, pitch=0.0, roll=0.0).head(100)
+    sinking["keel_height"] = np.linspace(1.0, 0.01, 100)
+    lowest = float(lowest_part(craft, np.array(0.01), np.array(0.0), np.array(0.0)))
+    for depth, kind in ((lowest + 0.009, "aground"), (lowest + 0.02, "ended")):
+        found = list_events(sinking, craft, 0.5, 10.0, depth)
+        assert found["kind"].tolist() == [kind]
+        assert found["begin"].tolist() == [sinking["time"].iloc[-1]]

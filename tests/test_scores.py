@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.model.quantities import FLEW, NO_TRIM, NOT_A_NUMBER
+from sweep.model.quantities import AGROUND, FLEW, NO_TRIM, NOT_A_NUMBER
 from sweep.scores import CAP, Tally, flight_scores, flown_share
 
 UPSET = 1
@@ -50,6 +50,13 @@ def test_time_that_an_early_end_took_away_counts_as_the_cap():
 
 def test_flights_without_numbers_score_the_cap():
     assert scores(status=[NO_TRIM, NOT_A_NUMBER], time_foilborne=[np.nan, 12.0]) == [CAP, CAP]
+
+
+def test_a_boat_that_touches_ground_is_as_bad_as_one_that_upsets():
+    """At once it is the worst there is, as what gave no numbers; later it pays for all that it did not fly."""
+    both = scores(status=[AGROUND, UPSET], time_foilborne=[3.0, 3.0])
+    assert both[0] == both[1] == pytest.approx(0.15 + 0.85 * CAP)
+    assert scores(status=[AGROUND], time_foilborne=[0.0], ride_height_error=[np.nan], pitch_rms=[np.nan])[0] == CAP
 
 
 def test_a_boat_that_upsets_at_once_never_beats_one_that_flies_badly_to_the_end():

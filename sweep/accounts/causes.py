@@ -22,6 +22,7 @@ PLAIN = {
     "wave beyond the window": "waves beyond what the struts allow",
     "loop oscillation": "a loop that swings",
     "thrust short": "too little thrust",
+    "shallow water": "water that is too shallow",
     "not clear": "not clear from the record",
 }
 """Causes of `sweep.insight.causes` as people say them."""

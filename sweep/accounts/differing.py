@@ -83,7 +83,7 @@ def _water(water: WaterBody) -> str:
 
 def _sea(sea: NamedSea) -> str:
     if sea.kind == "flat":
-        return "calm"
+        return f"calm, with a wind of {with_unit(sea.wind, 'm/s')}" if sea.wind else "calm"
     if sea.parts:
         return " with ".join(_sea(part) for part in sea.parts)
     kind = SEAS.get(sea.kind, f"{sea.kind} waves")

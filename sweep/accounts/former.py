@@ -62,7 +62,7 @@ def incomparable(now: Results, former: Results) -> str:
     """Why the scores of the two cannot be compared, if they cannot."""
     if now.campaign.score != former.campaign.score:
         return "The two are scored differently, so their scores cannot be compared."
-    mine, theirs = ([_condition(row) for row in results.conditions.to_dict("records")] for results in (now, former))
+    mine, theirs = _conditions(now), _conditions(former)
     if mine == theirs:
         return ""
     both = len(set(mine) & set(theirs))
@@ -71,6 +71,11 @@ def incomparable(now: Results, former: Results) -> str:
         "A score is a mean over the conditions, and the two did not fly in the same ones "
         f"(in common: {common}), so their scores cannot be compared."
     )
+
+
+def _conditions(results: Results) -> list[tuple[Any, ...]]:
+    blown = {sea.name: (sea.windiest.wind, sea.windiest.wind_turned) for sea in results.campaign.seas}
+    return [(*_condition(row), blown.get(row.get("sea", ""))) for row in results.conditions.to_dict("records")]
 
 
 def _condition(row: dict[Hashable, Any]) -> tuple[Any, ...]:

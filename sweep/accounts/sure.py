@@ -32,6 +32,8 @@ COUNTERS = {
 STATUSES = {
     "no-trim": "No balance of foils and thrust was found at that speed. Such flights count as the worst, and break every "
     "limit.",
+    "aground": "There the water is no deeper than the boat reaches down: it needs more water, or shorter struts. Such flights "
+    "count with the upsets.",
     "not-a-number": "The motion left what the model can follow. Such flights count as the worst; if they are many, do not "
     "trust their neighbours either.",
 }

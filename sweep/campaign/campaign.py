@@ -21,7 +21,7 @@ from sweep.campaign.mapping import MapFile, RideMap, map_misfits, ride_map
 from sweep.campaign.packets import misfits
 from sweep.campaign.part import Part
 from sweep.campaign.plan import MOST_DESIGNS, FullFactorial, Listed, Plan, count_designs, uneven
-from sweep.campaign.plausible import out_of_proportion
+from sweep.campaign.plausible import out_of_proportion, unfelt_wind
 from sweep.campaign.polars import is_own
 from sweep.campaign.problems import CampaignError, Problem, wrong
 from sweep.campaign.reading import Document, read_document
@@ -174,7 +174,8 @@ def _warnings(
     speeds = (*file.conditions.speeds, *(shown.speeds if shown else ()))
     reach = beyond(base, factors, speeds, file.water.for_model().viscosity)
     odd = out_of_proportion(base, factors)
-    return (*odd, *steep_seas(seas, file.water.depth), *uneven(file.plan), *reach)
+    unfelt = unfelt_wind(base, factors, seas)
+    return (*odd, *steep_seas(seas, file.water.depth), *unfelt, *uneven(file.plan), *reach)
 
 
 def _with_polars(

@@ -8,6 +8,7 @@ from sweep.campaign.addresses import value_at
 from sweep.campaign.craft import Craft
 from sweep.campaign.factors import Factor, at_the_ends, ends
 from sweep.campaign.registry import quantity
+from sweep.campaign.seas import NamedSea
 
 WIDEST, LONGEST = 2.0, 1.5
 """Span of a foil, and height of a strut, in lengths of the hull: boats of this kind stay well under one (common practice)."""
@@ -24,6 +25,17 @@ def out_of_proportion(base: Craft, factors: Mapping[str, Factor]) -> tuple[str, 
     sizes = dict.fromkeys(f"{label}{said}" for label, craft in crafts for said in _sizes(craft))
     told = [*sizes, *(f"{label}: {said}" for label, factor in factors.items() for said in _steps(base, factor))]
     return tuple(f"{said}; see that its unit is right" for said in told)
+
+
+def unfelt_wind(base: Craft, factors: Mapping[str, Factor], seas: tuple[NamedSea, ...]) -> tuple[str, ...]:
+    """A sentence if a wind blows over calm water that no craft of the campaign feels."""
+    windy = next((sea.name for sea in seas if sea.kind == "flat" and sea.wind > 0.0), None)
+    crafts = [base, *at_the_ends(base, factors.values())]
+    if windy is None or any(craft.windage.area > 0.0 for craft in crafts):
+        return ()
+    return (
+        f"{windy}: the craft has no windage and feels nothing of this wind; windage: {{area: 200 cm^2}} says how much it has",
+    )
 
 
 def _sizes(craft: Craft) -> Iterator[str]:

@@ -23,7 +23,7 @@ class NamedSea(BaseModel):
 
     Of a packet, height is that of its highest wave; of a sum, the root of the sum of its parts' squares, with the period of the
     highest part. spreading: exponent of the spreading function, None for waves that all go one way. turned: from the heading of
-    the condition, rad. wind: mean wind 10 m up, the way the waves go; m/s.
+    the condition, rad. wind: mean wind 10 m up, m/s; wind_turned: from the way the waves go, rad.
     """
 
     model_config = ConfigDict(frozen=True)
@@ -38,12 +38,18 @@ class NamedSea(BaseModel):
     arrives: float = 0.0
     turned: float = 0.0
     wind: float = 0.0
+    wind_turned: float = 0.0
     parts: tuple[NamedSea, ...] = ()
 
     @property
     def windiest(self) -> NamedSea:
         """The sea whose wind blows: itself, or of a sum the part with the most."""
         return max(self.parts, key=lambda part: part.wind) if self.parts else self
+
+    @property
+    def directed(self) -> bool:
+        """Whether a heading tells one flight from another: not in calm water without wind."""
+        return self.kind != "flat" or self.wind > 0.0
 
     @property
     def irregular(self) -> bool:
@@ -77,16 +83,20 @@ MeanWind = Annotated[
     Speed,
     Field(ge=0, le=30, description="mean wind 10 m up, blowing the way the waves go; a wind sea has its own"),
 ]
+WindTurned = Annotated[Angle, Field(ge=-math.pi, le=math.pi, description="from the way the waves go, clockwise")]
 
 
 class Flat(Part):
-    """Calm water."""
+    """Calm water, with or without a wind over it."""
 
     kind: Literal["flat"]
+    wind: Annotated[
+        Speed, Field(ge=0, le=30, description="mean wind 10 m up, blowing the way that waves of the heading would go")
+    ] = 0.0
 
     def meant(self, depth: float) -> Iterator[Meant]:
         """The one sea without waves."""
-        yield Meant(NamedSea(kind="flat"), (), ())
+        yield Meant(NamedSea(kind="flat", wind=self.wind), (), ())
 
 
 class _Waves(Part):
@@ -95,6 +105,7 @@ class _Waves(Part):
     height: Heights
     period: Periods
     wind: MeanWind = 0.0
+    wind_turned: WindTurned = 0.0
     flown: ClassVar[Literal["regular", "jonswap", "bretschneider", "packet"]]
 
     def meant(self, depth: float) -> Iterator[Meant]:

@@ -33,7 +33,7 @@ class WaterBody(Part):
 
     kind: Literal["fresh", "sea"] = "fresh"
     temperature: Temperature = Field(288.15, ge=273.15, le=313.15)
-    depth: Length = Field(10.0, ge=0.05, description="from the calm level to the ground")
+    depth: Length = Field(10.0, ge=0.05, description="from the calm level to the ground; what touches that ends its flight")
 
     def for_model(self) -> Water:
         """The water as the model takes it."""

@@ -14,7 +14,13 @@ from sweep.charts.theme import colour, dress, line_scales
 FOOT, TOP = "spans[condition][0]", "spans[condition][1]"
 
 EDGE_PIXELS = 28
-MARKS = {"touchdown": "triangle-down", "foil out": "triangle-up", "ventilated": "circle", "ended": "cross"}
+MARKS = {
+    "touchdown": "triangle-down",
+    "foil out": "triangle-up",
+    "ventilated": "circle",
+    "aground": "diamond",
+    "ended": "cross",
+}
 
 
 class Panel(NamedTuple):

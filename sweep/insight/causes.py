@@ -34,6 +34,7 @@ WIDE_SWING, WIDE_UNEXPLAINED, WIDE_RETURN = 0.3, 0.35, 0.2
 ROLLED, GROWTH, GROWN = 0.06, 1.15, 2
 HIGH = 0.6
 UNCLEAR = "not clear"
+SHALLOW_WATER = "shallow water"
 
 
 class Cause(NamedTuple):
@@ -64,7 +65,8 @@ def name_causes(history: pd.DataFrame, events: pd.DataFrame, craft: Craft, speed
     """The events of a design's recorded flights (`events.list_events`) with the columns cause and why.
 
     history: as recorded; speeds: wanted, by condition, m/s. An event that begins while the trouble of the one before it lasts
-    has its cause: a boat that falls touches down, ventilates and ends for one reason.
+    has its cause: a boat that falls touches down, ventilates and ends for one reason. One that touches the ground out of a
+    sound flight has too little water.
     """
     found: list[Cause] = []
     last: dict[int, tuple[float, Cause]] = {}
@@ -74,6 +76,8 @@ def name_causes(history: pd.DataFrame, events: pd.DataFrame, craft: Craft, speed
         before = last.get(condition)
         if before is not None and begin - before[0] < look:
             cause = before[1]
+        elif event["kind"] == "aground":
+            cause = Cause(SHALLOW_WATER, "the water is no deeper than the boat's lowest part was")
         else:
             cause = name_cause(history[history["condition"] == condition], begin, craft, speeds[condition])
         last[condition] = (max(float(event["end"]), begin), cause)

@@ -14,6 +14,7 @@ from sweep.model.control import LAWS
 from sweep.model.downwash import LEAST_INFLUENCE, PAIR_SINKS, ROLL_UP, SHEET_SINKS, SPREAD, wake_tables
 from sweep.model.drive import CURVES
 from sweep.model.foil import flap_effectiveness, indicial_coefficients, lift_slope
+from sweep.model.ground import reach_of
 from sweep.model.mass import MassProperties, add_along, mass_properties, strip_added_mass, to_body
 from sweep.model.pack_control import pack_control
 from sweep.model.pack_drive import pack_drive
@@ -162,6 +163,7 @@ def pack(craft: Craft, water: Water, speed: float, strips: tuple[int, ...]) -> t
     damping = _pack_foils(row, craft, properties, water, strips, matrix)
     _pack_struts(row, craft, properties, water, matrix)
     _pack_hulls(row, craft, properties, water)
+    row[at.WATER_DEPTH], row[at.REACH] = water.depth, reach_of(craft, properties)
     pack_control(row, craft, properties, speed)
     inverse = np.linalg.inv(matrix)
     row[at.INVERSE : at.INVERSE + 36] = inverse.ravel()
@@ -192,7 +194,7 @@ def _pack_body(row: np.ndarray, craft: Craft, properties: MassProperties, water:
 def wind_share(height: float) -> float:
     """Wind at a height (m) over the water as a share of that 10 m up: the logarithmic law over a roughness of 0.2 mm.
 
-    The roughness is that of open water in light winds (WMO Guide to Instruments, class 1).
+    The roughness is that of the WMO's first class, open water (Guide to Instruments, Davenport's classes).
     """
     return math.log(max(height, 2.0 * WATER_ROUGHNESS) / WATER_ROUGHNESS) / math.log(10.0 / WATER_ROUGHNESS)
 

@@ -338,8 +338,7 @@ def fly(fleet: Fleet, block: Block | Sequence[Block], precise: bool = False) -> 
         n = len(some)
         slots = lanes.workspace.reshape(-1, LANES)
         readings = slots[[at.FAULT_READINGS, at.BLIND_READINGS, at.REFUSED], :n].T
-        status[some] = lanes.sums[:n, o.STATUS]
-        table[some] = responses(
+        status[some], table[some] = responses(
             part.parameters,
             lanes.sums[:n],
             lanes.histograms[:, :n],

@@ -50,6 +50,8 @@ RANGE_AIM = 79  # centre of its footprint: x, y, and the footprint's radius
 FOOTPRINT_SEA = 82  # elevation at one point of it
 PROPELLER_SEA = 83  # elevation over the propeller
 WIND = 84  # of the air over the water: along X, along Y
+AGROUND = 86  # 1 where the craft touches the ground
+LOWEST = 87  # depth of its lowest part below the calm level, where that is sought
 SCRATCH = 88
 REFERENCE_SEA_BEFORE = 89  # as last sampled, and a quarter of its change
 PROPELLER_SEA_BEFORE = 91
@@ -83,6 +85,8 @@ CENTRE_X = DESIGN + 79  # of gravity, build axes
 CENTRE_Y = DESIGN + 80
 WINDAGE = DESIGN + 81  # drag area, body x and z of its centre
 STRUT_VENTILATION = DESIGN + 84  # side angle, side force left, wash-out time
+WATER_DEPTH = DESIGN + 90
+REACH = DESIGN + 91  # from the centre of gravity to the craft's furthest part
 
 CONTROL = 192
 RIDE_HEIGHT = CONTROL

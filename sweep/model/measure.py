@@ -9,6 +9,7 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel
+from sweep.model.ground import measure_ground
 from sweep.model.layout import row
 from sweep.model.spectra import GRAVITY
 
@@ -28,6 +29,7 @@ def measure(workspace: np.ndarray, counts: np.ndarray) -> None:
         for lane in range(LANES):
             workspace[at.STRUT_AIR * LANES + lane] = max(workspace[at.STRUT_AIR * LANES + lane], workspace[air + lane])
     measure_acceleration(workspace)
+    measure_ground(workspace, counts)
 
 
 @kernel

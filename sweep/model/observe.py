@@ -15,7 +15,7 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.measure import measure
-from sweep.model.quantities import FLEW, NOT_A_NUMBER, UNDER_WATER, UPSET
+from sweep.model.quantities import AGROUND, FLEW, NOT_A_NUMBER, UNDER_WATER, UPSET
 from sweep.model.spectra import GRAVITY
 
 BINS = 1024
@@ -54,8 +54,6 @@ HEADINGS_LOST = 24
 LOST_FLIGHTS = 25
 UPCROSSINGS = 26
 STATUS = 27
-START_X = 28
-END_X = 29
 FAULTS_AT_START = 30
 BLIND_AT_START = 31
 # Clocks (s) and states of events
@@ -81,7 +79,7 @@ AIR = 50
 BROACHED = 51
 REFUSED_AT_START = 52
 TAKE_OFF_TIME = 53
-TAKE_OFF_X = 54
+TAKE_OFF_PATH = 54
 MOST_POWER = 55
 TOUCH_SCORED = 56
 AIR_STEPS = 57
@@ -169,13 +167,13 @@ def air_events(sums: np.ndarray, lane: int, ventilated: bool, strut: bool, score
 
 
 @part
-def take_off(sums: np.ndarray, lane: int, time: float, x: float, power: float, scored: bool) -> None:
-    """When and where (s, m) the craft first flew after lying at rest, and the most power (W) it took."""
+def take_off(sums: np.ndarray, lane: int, time: float, step: float, power: float, scored: bool) -> None:
+    """When (s) and after how long a path (m) the craft first flew after lying at rest, and the most power (W) it took."""
     s = sums[lane]
     if scored:
         s[MOST_POWER] = max(s[MOST_POWER], power)
         if s[TAKE_OFF_TIME] < 0.0 and s[LIGHT_CLOCK] == 0.0:
-            s[TAKE_OFF_X] = x
+            s[TAKE_OFF_PATH] = s[SPEED] * step
         if s[FOILBORNE] == 1.0 and s[TAKE_OFF_TIME] < 0.0:
             s[TAKE_OFF_TIME] = time - s[LIGHT_CLOCK]
 
@@ -195,11 +193,21 @@ def heading_events(
 
 @part
 def ending(
-    sums: np.ndarray, lane: int, roll: float, pitch: float, mean_depth: float, hull_depth: float, step: float, scale: float
+    sums: np.ndarray,
+    lane: int,
+    aground: bool,
+    roll: float,
+    pitch: float,
+    mean_depth: float,
+    hull_depth: float,
+    step: float,
+    scale: float,
 ) -> int:
     """Status with which the flight ends now; FLEW to fly on."""
     s = sums[lane]
     s[UNDER_CLOCK] = s[UNDER_CLOCK] + step if mean_depth > hull_depth else 0.0
+    if aground:
+        return AGROUND
     if abs(roll) > UPSET_ROLL or abs(pitch) > UPSET_PITCH:
         return UPSET
     return UNDER_WATER if s[UNDER_CLOCK] >= 0.5 * scale else FLEW
@@ -220,8 +228,6 @@ def rudder_stopped(workspace: np.ndarray, lane: int) -> bool:
 def note_start(workspace: np.ndarray, sums: np.ndarray, lane: int) -> None:
     """Where the counts stand before the flight is scored."""
     s = sums[lane]
-    s[START_X] = workspace[at.MID * LANES + lane]
-    s[END_X] = s[START_X]
     s[FAULTS_AT_START] = workspace[at.FAULT_READINGS * LANES + lane]
     s[BLIND_AT_START] = workspace[at.BLIND_READINGS * LANES + lane]
     s[REFUSED_AT_START] = workspace[at.REFUSED * LANES + lane]
@@ -239,7 +245,6 @@ def add_passage(workspace: np.ndarray, sums: np.ndarray, lane: int, wet: bool, l
     along_y = workspace[(at.RATE + 1) * LANES + lane]
     s[SPEED] += math.sqrt(along_x * along_x + along_y * along_y)
     s[POWER] += workspace[at.POWER * LANES + lane]
-    s[END_X] = workspace[m]
     roll = workspace[m + 3 * LANES]
     s[MOST_ROLL] = max(s[MOST_ROLL], abs(roll))
     s[MOST_LEAN] = max(s[MOST_LEAN], abs(roll - workspace[at.BANK_WANTED * LANES + lane]))
@@ -313,11 +318,12 @@ def observe_lane(
     aloft = scored and s[FOILBORNE] == 1.0
     foil_events(sums, lane, chords - 0.5, step, scale, aloft)
     air_events(sums, lane, foil_air, strut_air, aloft)
-    take_off(sums, lane, time, workspace[m], workspace[at.POWER * LANES + lane], scored)
+    take_off(sums, lane, time, step, workspace[at.POWER * LANES + lane], scored)
     off = workspace[m + 5 * LANES] - workspace[at.COURSE * LANES + lane]
     heading_events(sums, lane, off, rudder_stopped(workspace, lane), step, scale, aloft)
     roll, pitch = workspace[m + 3 * LANES], workspace[m + 4 * LANES]
-    status = ending(sums, lane, roll, pitch, mean_depth, workspace[at.HULL_DEPTH * LANES + lane], step, scale)
+    hull_depth, aground = workspace[at.HULL_DEPTH * LANES + lane], workspace[at.AGROUND * LANES + lane] > 0.0
+    status = ending(sums, lane, aground, roll, pitch, mean_depth, hull_depth, step, scale)
     if status != FLEW:
         s[STATUS] = status
         s[ENDED_AT] = time

@@ -6,7 +6,8 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model import observe as o
-from sweep.model.quantities import NOT_A_NUMBER, RESPONSE_NAMES, UNDER_WATER, UPSET
+from sweep.model.fleet import REFERENCE_LENGTH
+from sweep.model.quantities import AGROUND, NOT_A_NUMBER, RESPONSE_NAMES, RESPONSES, UNDER_WATER, UPSET
 
 MEANS = {
     "ride_height_bias": o.ERROR,
@@ -67,15 +68,40 @@ def responses(
     step: float,
     settle: float,
     from_rest: bool,
-) -> np.ndarray:
-    """(flights, responses). readings: (flights, 3) faulty, blind and refused rangefinder readings in all; step, settle in s.
+) -> tuple[np.ndarray, np.ndarray]:
+    """How flights ended (flights,), see `quantities.STATUS_NAMES`, and their responses (flights, responses), SI.
 
-    A flight that ended before it was scored has not-a-number for whatever needs a mean; its upset counts.
+    readings: (flights, 3) faulty, blind and refused rangefinder readings in all; step, settle in s. A flight that ended
+    before it was scored has not-a-number for whatever needs a mean; its upset counts. A flight with a response beyond its
+    declared range has none, and NOT_A_NUMBER for its status.
     """
+    table = _table(parameters, sums, histograms, readings, step, settle, from_rest)
+    status = np.where(beyond_range(table), NOT_A_NUMBER, sums[:, o.STATUS])
+    table[status == NOT_A_NUMBER] = np.nan
+    return status, table
+
+
+def beyond_range(table: np.ndarray) -> np.ndarray:
+    """Which flights have a response, of (flights, responses) in SI, outside of what is declared for it; NaN is not."""
+    lows, highs = np.array([(quantity.low, quantity.high) for quantity in RESPONSES]).T
+    return np.asarray(((table < lows) | (table > highs)).any(axis=1))
+
+
+def _table(
+    parameters: np.ndarray,
+    sums: np.ndarray,
+    histograms: np.ndarray,
+    readings: np.ndarray,
+    step: float,
+    settle: float,
+    from_rest: bool,
+) -> np.ndarray:
     n, aloft = sums[:, o.STEPS], sums[:, o.FOILBORNE_STEPS]
     time, flown = n * step, aloft * step
     width = o.BIN_WIDTH * parameters[:, at.TIME_SCALE] ** 2
-    distance = sums[:, o.END_X] - sums[:, o.START_X]
+    hull = REFERENCE_LENGTH * parameters[:, at.TIME_SCALE] ** 2
+    path = sums[:, o.SPEED] * step
+    path = np.where(path < hull, np.nan, path)  # who has not gone a hull's length has no energy a metre
     took_off = from_rest & (sums[:, o.TAKE_OFF_TIME] >= 0.0)
     with np.errstate(divide="ignore", invalid="ignore"):
         energy = sums[:, o.POWER] * step
@@ -95,15 +121,13 @@ def responses(
             },
             "time_foilborne": flown,
             "time_flown": time,
-            "upsets": np.isin(sums[:, o.STATUS], (UPSET, UNDER_WATER)).astype(float),
-            "energy_per_metre": energy / distance,
-            "battery_range": parameters[:, at.BATTERY] * distance / energy,
-            "take_off_time": np.where(took_off, sums[:, o.TAKE_OFF_TIME] - settle, np.nan),
-            "take_off_distance": np.where(took_off, sums[:, o.TAKE_OFF_X] - sums[:, o.START_X], np.nan),
+            "upsets": np.isin(sums[:, o.STATUS], (UPSET, UNDER_WATER, AGROUND)).astype(float),
+            "energy_per_metre": energy / path,
+            "battery_range": np.where(energy > 0.0, parameters[:, at.BATTERY] * path / energy, np.nan),
+            "take_off_time": np.where(took_off, np.maximum(sums[:, o.TAKE_OFF_TIME] - settle, 0.0), np.nan),
+            "take_off_distance": np.where(took_off, sums[:, o.TAKE_OFF_PATH], np.nan),
         }
-    table = np.column_stack([values[name] for name in RESPONSE_NAMES])
-    table[sums[:, o.STATUS] == NOT_A_NUMBER] = np.nan
-    return table
+    return np.column_stack([values[name] for name in RESPONSE_NAMES])
 
 
 def _deviation(mean: np.ndarray, mean_square: np.ndarray) -> np.ndarray:

@@ -93,6 +93,14 @@ def test_other_conditions_are_not_compared(told: Results) -> None:
     assert {row["cells"][-1] for row in former.tables(told, other)["rows"]} == {"–"}
 
 
+def test_another_wind_makes_another_condition(told: Results) -> None:
+    """The same waves at the same headings, with 6 m/s over them."""
+    seas = tuple(sea.model_copy(update={"wind": 6.0}) for sea in told.campaign.seas)
+    windy = dataclasses.replace(told, campaign=told.campaign.model_copy(update={"seas": seas}))
+    assert former.incomparable(told, told) == ""
+    assert "(in common: none)" in former.incomparable(windy, told)
+
+
 def test_the_page_says_what_changed(told: Results, tmp_path: Path) -> None:
     campaign = told.campaign
     heavier = campaign.craft.model_copy(

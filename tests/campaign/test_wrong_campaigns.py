@@ -137,7 +137,19 @@ CAMPAIGNS = {
     "unknown sea": Wrong("kind: jonswap", "kind: jonswop", "conditions.seas.chop.kind", 15, "flat, regular, jonswap"),
     "sea without kind": Wrong("kind: jonswap, ", "", "conditions.seas.chop", 15, "a kind: one of flat, regular, jonswap"),
     "sea without period": Wrong(", period: 1.2 s", "", "conditions.seas.chop.period", 15, "a time, such as 10 s"),
-    "flat sea with waves": Wrong("{kind: flat}", "{kind: flat, height: 3 cm}", "conditions.seas.calm.height", 14, "only kind"),
+    "flat sea with waves": Wrong(
+        "{kind: flat}", "{kind: flat, height: 3 cm}", "conditions.seas.calm.height", 14, "one of kind, wind"
+    ),
+    "a gale over calm water": Wrong(
+        "{kind: flat}", "{kind: flat, wind: 50 m/s}", "conditions.seas.calm.wind", 14, "at most 30 m/s"
+    ),
+    "calm water has no waves to turn from": Wrong(
+        "{kind: flat}",
+        "{kind: flat, wind: 5 m/s, wind_turned: 10 deg}",
+        "conditions.seas.calm.wind_turned",
+        14,
+        "one of kind, wind",
+    ),
     "too steep": Wrong(
         "[4 cm, 8 cm], period: 1.2 s",
         "[4 cm, 8 cm], period: 0.7 s",

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from sweep.events import list_events
-from sweep.insight.causes import RULES, UNCLEAR, name_cause, name_causes
+from sweep.insight.causes import RULES, SHALLOW_WATER, UNCLEAR, name_cause, name_causes
 from tests.benchmarks.causes import named
 from tests.insight.plants import BOATS, CAUSES, LENGTH, SETTLE, Plant, craft_of_boat, fly_plant, plants
 
@@ -148,6 +148,16 @@ def test_what_follows_within_the_look_has_the_cause_of_what_came_first():
         [(0, "touchdown", 3.0, 3.5), (0, "foil out", 5.0, 5.1)], columns=["condition", "kind", "begin", "end"]
     )
     told = name_causes(flight, events, craft_of_boat("courier"), {0: 4.0})
+    assert told["cause"].tolist() == ["thrust short", "thrust short"]
+
+
+def test_a_craft_that_touches_ground_out_of_a_sound_flight_has_too_little_water():
+    """After another trouble it is that trouble's end, as any other event."""
+    names = ["condition", "kind", "begin", "end"]
+    alone = pd.DataFrame([(0, "aground", 5.0, 5.0)], columns=names)
+    assert name_causes(record(), alone, craft_of_boat("courier"), {0: 4.0})["cause"].tolist() == [SHALLOW_WATER]
+    after = pd.DataFrame([(0, "touchdown", 3.0, 3.5), (0, "aground", 5.0, 5.0)], columns=names)
+    told = name_causes(record(speed=np.where(TIME < 4.0, 2.0, 4.0)), after, craft_of_boat("courier"), {0: 4.0})
     assert told["cause"].tolist() == ["thrust short", "thrust short"]
 
 

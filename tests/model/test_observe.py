@@ -95,7 +95,7 @@ class Watch:
         lanes = self.bench.lanes
         readings = self.bench.slots[[at.FAULT_READINGS, at.BLIND_READINGS, at.REFUSED]].T
         parameters = np.repeat(self.bench.fleet.parameters, LANES, axis=0)
-        return responses(parameters, lanes.sums, lanes.histograms, readings, STEP, self.settle, False)
+        return responses(parameters, lanes.sums, lanes.histograms, readings, STEP, self.settle, False)[1]
 
     def __getitem__(self, name: str) -> float:
         return float(self.table()[0, RESPONSE_NAMES.index(name)])

@@ -12,12 +12,30 @@ import pytest
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.craft import Craft
 from sweep.campaign.seas import NamedSea, Wind
-from sweep.conditions import list_conditions
+from sweep.conditions import condition_table, list_conditions
 from sweep.flights import draw_block
+from sweep.model import layout as at
 from sweep.model import probe
-from sweep.model.flight import fly
+from sweep.model.compiled import LANES
+from sweep.model.flight import fly, run_lanes, start_lanes
 from sweep.model.propulsion import ideal_power
-from tests.model.crafts import RIDE, WATER, calm, changed, courier, fleet_of, history, quiet, response, silent, state_of
+from tests.campaign.files import load, write
+from tests.model.crafts import (
+    GRAVITY,
+    RIDE,
+    WATER,
+    calm,
+    changed,
+    courier,
+    fleet_of,
+    history,
+    quiet,
+    response,
+    rotation,
+    silent,
+    state_of,
+)
+from tests.references import reference
 
 AIR = 1.225
 AREA, HEIGHT = 0.03, 0.1
@@ -44,6 +62,55 @@ def test_headwind_costs_and_tailwind_saves_what_the_drag_area_says() -> None:
         pushed = 0.5 * AIR * AREA * (abs(over) * over - speed**2)
         change = (float(ideal_power(thrust + pushed, speed, disc)) - float(ideal_power(thrust, speed, disc))) / efficiency
         assert power(wind) - still == pytest.approx(change, rel=0.1), wind
+
+
+def steady_state(craft: Craft, wind: tuple[float, float]) -> np.ndarray:
+    """All slots of lane 0 after 40 s of a steady wind over calm water, from trim at 4 m/s."""
+    fleet = fleet_of(craft)
+    block = silent(calm(40.0))._replace(wind=wind)
+    lanes = start_lanes(fleet, wind=wind)
+    run_lanes(fleet, block, lanes, np.empty((0, 1, LANES)), 1)
+    return np.asarray(lanes.workspace.reshape(-1, LANES)[:, 0])
+
+
+@pytest.mark.parametrize("wind", [-10.0, -6.0, -3.0, 3.0, 6.0])
+def test_a_steady_wind_takes_the_thrust_that_its_drag_area_says(wind: float) -> None:
+    """Velocity pressure of the standard atmosphere (ASCE 7) of the wind past the craft, less that of its own headwind."""
+    craft = quiet(changed(courier(), SAIL))
+    pull = craft.propulsor
+    assert pull.static_thrust
+    assert pull.no_thrust_speed
+    (small,) = [row for row in reference("wind", "pressure").rows if row["wind m/s"] == 10.0]
+    pressure = small["pressure N/m2"] / 100.0  # of 1 m/s
+
+    def thrust(slots: np.ndarray) -> float:
+        return float(pull.static_thrust * slots[at.THRUST] * (1.0 - slots[at.STATE + 6] / pull.no_thrust_speed))
+
+    still, blown = steady_state(craft, (0.0, 0.0)), steady_state(craft, (wind, 0.0))
+    assert blown[at.STATE + 6] == pytest.approx(4.0, rel=1e-3)
+    past = 4.0 - ALOFT * wind
+    assert thrust(blown) - thrust(still) == pytest.approx(pressure * AREA * (abs(past) * past - 16.0), rel=5e-3)
+
+
+@pytest.mark.parametrize("wind", [-6.0, 3.0, 10.0])
+def test_a_side_wind_is_carried_by_the_struts(wind: float) -> None:
+    """Air, weight across and struts balance; the leeway is what three small wings of Helmbold's slope need for that."""
+    craft = quiet(changed(courier(), SAIL))
+    slots = steady_state(craft, (0.0, wind))
+    roll, pitch, yaw = slots[at.STATE + 3 : at.STATE + 6]
+    u, v, _, *rates = slots[at.STATE + 6 : at.STATE + 12]
+    assert np.abs(rates).max() < 1e-5
+    over = rotation(roll, pitch, yaw).T @ np.array([0.0, ALOFT * wind, 0.0]) - np.array([u, v, 0.0])
+    air = 0.5 * AIR * AREA * np.hypot(over[0], over[1]) * over[1]
+    across = slots[at.MASS] * GRAVITY * np.sin(roll) * np.cos(pitch)
+    depth = craft.struts.height - RIDE
+    ratio = depth / craft.struts.chord
+    slope = 2.0 * pi * ratio / (2.0 + np.sqrt(ratio**2 + 4.0))  # Helmbold 1942
+    wings = [(foil, name == craft.steering.rudder) for name, foil in craft.foils.items() for _ in foil.strut_offsets]
+    angles = [v / u + (slots[at.RUDDER_ANGLE] if steers else 0.0) for _, steers in wings]
+    struts = -0.5 * WATER.density * u**2 * depth * craft.struts.chord * slope * sum(angles)
+    assert air + across == pytest.approx(-struts, rel=0.02)
+    assert np.sign(v) == np.sign(air) == np.sign(roll) == np.sign(wind)  # it drifts down wind, and heels that way
 
 
 def test_wind_abeam_is_felt_as_a_side_force() -> None:
@@ -88,3 +155,46 @@ def test_wind_seas_of_a_campaign_blow() -> None:
     lower = draw_block(campaign, replace(usual, sea=sea.model_copy(update={"height": 0.8 * sea.height})), 0)
     assert not np.array_equal(block.phases, lower.phases)
     assert draw_block(campaign, replace(usual, sea=NamedSea(kind="flat", name="calm")), 0).wind == (0.0, 0.0)
+
+
+def test_a_wind_over_calm_water_comes_by_the_headings(tmp_path: Path) -> None:
+    """One condition a heading; against the craft in head, from behind in following, across in beam; waves there are none."""
+    campaign = load(
+        tmp_path, ("calm: {kind: flat}", "calm: {kind: flat, wind: 6 m/s}"), ("[head, 120 deg]", "[head, beam, following]")
+    )
+    windy = [condition for condition in list_conditions(campaign) if condition.sea.name == "calm"]
+    assert [condition.name for condition in windy][::2] == [
+        "calm, head, 3.5 m/s",
+        "calm, beam, 3.5 m/s",
+        "calm, following, 3.5 m/s",
+    ]
+    blocks = [draw_block(campaign, condition, 0) for condition in windy[::2]]
+    assert [block.wind for block in blocks] == [pytest.approx(way, abs=1e-12) for way in ((-6, 0), (0, 6), (6, 0))]
+    assert all(len(block.omegas) == 0 for block in blocks)
+    table = condition_table(list_conditions(campaign))
+    assert list(table["heading_name"][:6:2]) == ["head", "beam", "following"]
+    assert table["sea_period"][:6].isna().all()
+
+
+def test_a_wind_may_cross_the_waves(tmp_path: Path) -> None:
+    """Over to starboard where it is positive; no wave and no draw changes with it."""
+    usual = load(tmp_path, ("period: 1.2 s}", "period: 1.2 s, wind: 4 m/s}"))
+    crossed = load(tmp_path, ("period: 1.2 s}", "period: 1.2 s, wind: 4 m/s, wind_turned: 90 deg}"))
+    along, across = (
+        next(
+            draw_block(one, condition, 0) for condition in list_conditions(one) if condition.name == "chop 4 cm, head, 3.5 m/s"
+        )
+        for one in (usual, crossed)
+    )
+    assert along.wind == pytest.approx((-4.0, 0.0))
+    assert across.wind == pytest.approx((0.0, -4.0))  # waves and wind meet a bow that points along X; theirs to starboard is -Y
+    assert np.array_equal(along.components, across.components)
+    assert np.array_equal(along.phases, across.phases)
+
+
+def test_a_wind_that_no_craft_feels_is_told(tmp_path: Path) -> None:
+    flat = ("calm: {kind: flat}", "calm: {kind: flat, wind: 6 m/s}")
+    (said,) = (warning for warning in load(tmp_path, flat).warnings if "windage" in warning)
+    assert said.startswith("calm: the craft has no windage")
+    path = write(tmp_path, (flat,), (("propulsor:", "windage: {area: 100 cm^2}\npropulsor:"),))
+    assert not any("windage" in warning for warning in load_campaign(path).warnings)
