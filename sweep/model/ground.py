@@ -92,7 +92,7 @@ def find_lowest(workspace: np.ndarray, counts: np.ndarray) -> None:
     """LOWEST: depth of the craft's lowest part below the calm level (m) at the MID state; counts as `Structure.counts`."""
     for lane in range(LANES):
         workspace[at.LOWEST * LANES + lane] = _NEVER
-    for strip in range(counts[0] * counts[1]):
+    for strip in range(counts[1]):
         place = at.STRIP + strip * at.STRIP_STRIDE
         deepen(workspace, place, place + at.STRIP_TIP)
     for strut in range(counts[2]):
