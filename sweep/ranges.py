@@ -61,6 +61,13 @@ RANGES = {
         "theory of wet foils; emergence is eased over a quarter chord by judgement",
         "tips in the air for longer than a moment: compare designs by it, do not count on the number",
     ),
+    "ground": Range(
+        "height of a foil over the ground in spans, on average",
+        0.5,
+        math.inf,
+        "theory of wings without a ground; half a span up its image adds 2 or 3 % of lift (Prandtl's biplane factor)",
+        "the ground carries part of the lift, and shallow water has a drag of its own: both are left out",
+    ),
     "aspect": Range(
         "aspect ratio of a foil",
         2.0,
@@ -111,7 +118,10 @@ def leaves(craft: Craft, water: Water, conditions: Sequence[Condition], flights:
 
 
 def design_values(craft: Craft, water: Water, speed: float) -> dict[str, float]:
-    """Of the foil that is furthest out: Reynolds and depth Froude number, mean depth in chords, aspect ratio; speed in m/s."""
+    """Of the foil that is furthest out, at a speed (m/s).
+
+    Reynolds and depth Froude number, mean depth in chords, mean height over the ground in spans, aspect ratio.
+    """
     foils = list(craft.foils.values())
     depth = max(craft.struts.height - craft.control.ride_height, 1e-3)
     numbers = [speed * foil.chord / water.viscosity for foil in foils]
@@ -120,6 +130,7 @@ def design_values(craft: Craft, water: Water, speed: float) -> dict[str, float]:
         "reynolds": _furthest("reynolds", numbers),
         "froude": speed / math.sqrt(GRAVITY * depth),
         "depth": min(depth / foil.chord for foil in foils),
+        "ground": min((water.depth - depth) / foil.span_length for foil in foils),
         "aspect": _furthest("aspect", ratios),
     }
 

@@ -49,6 +49,21 @@ def test_values_by_hand(told: Results) -> None:
     assert found["froude"] == pytest.approx(4.0 / sqrt(9.81 * depth))
     assert found["depth"] == pytest.approx(depth / chord)
     assert found["aspect"] == pytest.approx(6.0)
+    assert found["ground"] == pytest.approx((water.depth - depth) / sqrt(50e-4 * 6.0))
+
+
+def test_foils_close_to_the_ground_are_told(told: Results) -> None:
+    """Prandtl's biplane factor of a wing and its image, half a span up: (1 - 0.66 x) / (1.05 + 3.7 x) with x = 1 (from memory).
+
+    Its upwash then takes under a tenth of the induced angle, which for an aspect ratio of 6 is a quarter of all.
+    """
+    assert (1.0 - 0.66) / (1.05 + 3.7) * 2.0 / (6.0 + 2.0) < 0.03
+    craft = courier()
+    span, depth = craft.foils["aft"].span_length, craft.struts.height - craft.control.ride_height
+    for height, leaves_it in ((0.49, True), (0.51, False)):
+        shallow = water_of(told.campaign)._replace(depth=depth + height * span)
+        found = leaves(craft, shallow, list_conditions(told.campaign), flights(told))
+        assert ("ground" in {each.key for each in found}) == leaves_it
 
 
 def test_the_foil_that_is_furthest_out_counts(told: Results) -> None:
