@@ -33,7 +33,7 @@ SPEED = 4.0
 COUNTS = (4, 8, 16)
 HALF, SHARE = 0.5, 0.01
 NUDGE, MOST_TRIM, MOST_SPEED = 0.01, radians(0.3), 0.03
-SLOWEST, FINEST = 0.3, 2e-4
+SLOWEST, FINEST = 0.3, 5e-4
 """Lowest speeds are sought down to this share of SPEED, and to this share of themselves."""
 SHOWN = ("ride_height_error", "level_height_deviation", "pitch_rms", "vertical_acceleration", "power_mean", "servo_travel")
 AHEAD = 0.08
@@ -69,7 +69,7 @@ def arrangement(seed: int, number: int) -> Craft:
     draws = np.random.default_rng([seed, number])
     while True:
         craft = _drawn(draws)
-        if craft is not None and built([craft], SPEED)[0][1].feasible[0]:
+        if craft is not None and trims(craft, SPEED):
             return craft
 
 
@@ -142,21 +142,35 @@ def angles(craft: Craft, fleet: Fleet) -> Values:
     return {f"trim of {name}": angle + foil.incidence - foil.zero_lift_angle for (name, foil), angle in found}
 
 
-def lowest_speed(craft: Craft, strips: int | None = None) -> float:
-    """The lowest speed (m/s) at which it trims, going down from SPEED by halves; 0 if it trims at all of them."""
-    low, high = SLOWEST * SPEED, SPEED
-    if built([craft], low, strips)[0][1].feasible[0]:
-        return 0.0
+def trims(craft: Craft, speed: float, strips: int | None = None) -> bool:
+    """Whether it trims at a speed (m/s)."""
+    return bool(built([craft], speed, strips)[0][1].feasible[0])
+
+
+def lowest_speed(craft: Craft, strips: int | None = None, near: float = 0.0) -> float:
+    """The lowest speed (m/s) at which it trims, by halves down from SPEED or about a speed that is near; 0 if at all."""
+    low, high = 0.95 * near, 1.05 * near
+    if not near or trims(craft, low, strips) or not trims(craft, high, strips):
+        low, high = SLOWEST * SPEED, SPEED
+        if trims(craft, low, strips):
+            return 0.0
     while high - low > FINEST * high:
         middle = 0.5 * (low + high)
-        low, high = (low, middle) if built([craft], middle, strips)[0][1].feasible[0] else (middle, high)
+        low, high = (low, middle) if trims(craft, middle, strips) else (middle, high)
     return high
 
 
-def steady(craft: Craft, strips: int) -> Values:
-    """Trims, lowest speed and margins, SI."""
+def steady(craft: Craft) -> list[Values]:
+    """Trims, lowest speed and margins, SI, with each number of strips that there is room for."""
+    values: list[Values] = []
+    for count in counted(craft):
+        values.append(_steady(craft, count, values[-1]["lowest speed"] if values else 0.0))
+    return values
+
+
+def _steady(craft: Craft, strips: int, near: float) -> Values:
     ((_, fleet),) = built([craft], SPEED, strips)
-    values = angles(craft, fleet) | {"lowest speed": lowest_speed(craft, strips)}
+    values = angles(craft, fleet) | {"lowest speed": lowest_speed(craft, strips, near)}
     linear = linearise(fleet)[0]
     if linear is None:
         return values | {"slowest mode": inf}
@@ -229,7 +243,7 @@ def length_violations(number: int, craft: Craft) -> tuple[list[Violation], float
         over, under = (_each(list(near.values()), lowest * (1 + side * MOST_SPEED)) for side in (1, -1))
         for (length, other), flies, still in zip(near.items(), over, under, strict=True):
             if not flies.feasible[0] or still.feasible[0]:
-                shift = lowest_speed(other) / lowest - 1.0
+                shift = lowest_speed(other, None, lowest) / lowest - 1.0
                 most = max(most, abs(shift))
                 found.append(Violation(number, f"1 % of {length}", "lowest speed", f"{shift:+.1%}", length_kind(craft, length)))
     return found, max(map(abs, moved.values())), most
@@ -246,7 +260,9 @@ def _each(crafts: Sequence[Craft], speed: float) -> list[Fleet]:
 
 KINDS = {
     "behind or beside": "A foil is a chord behind another, give or take a tenth: from there on it feels that one's wake.",
-    "wake edge": "The tip of a foil ahead, or its rolled-up vortex, passes over or close beside a foil behind in its plane.",
+    "wake edge": "The tip of a foil ahead, or its vortex, passes over or close beside a foil behind. Beside the edge of a flat "
+    "sheet, in its plane, upwash grows with one over the root of the distance: finer strips see more of it, stall there at "
+    "a higher speed, and the mean of its square (drag) never settles.",
     "sloping tips": "The tips of a foil with dihedral are within a chord of the surface, where lift changes fast with depth.",
     "short base": "Foils share the weight over less than four of their chords fore and aft: a little more lever is much trim.",
     "near the surface": "A foil is under one chord deep, where lift changes fast with depth.",
@@ -324,14 +340,14 @@ def judge(crafts: Mapping[int, Craft], flights: int | None = None) -> Judged:
     """All of it, of numbered crafts, so many of them flown."""
     violations: list[Violation] = []
     counts: Counter[str] = Counter()
-    values = {number: [steady(craft, count) for count in counted(craft)] for number, craft in crafts.items()}
+    values = {number: steady(craft) for number, craft in crafts.items()}
     flying = [number for number, craft in crafts.items() if counted(craft) == COUNTS][:flights]
     if flying:
         flown = [unsteady([crafts[number] for number in flying], count) for count in COUNTS]
         for place, number in enumerate(flying):
             if all(each[place] for each in flown):
                 values[number] = [old | each[place] for old, each in zip(values[number], flown, strict=True)]
-    trims, speeds = [0.0], [0.0]
+    most_trims, most_speeds = [0.0], [0.0]
     for number, craft in crafts.items():
         if len(values[number]) == len(COUNTS):
             counts.update(_group(name) for name in values[number][-1])
@@ -339,9 +355,9 @@ def judge(crafts: Mapping[int, Craft], flights: int | None = None) -> Judged:
         found, trim, speed = length_violations(number, craft)
         counts["1 % of a length"] += len(neighbours(craft))
         violations += found
-        trims.append(trim)
-        speeds.append(speed)
-    return Judged(violations, counts, max(trims), max(speeds))
+        most_trims.append(trim)
+        most_speeds.append(speed)
+    return Judged(violations, counts, max(most_trims), max(most_speeds))
 
 
 def _group(name: str) -> str:
