@@ -51,6 +51,8 @@ def load(parameters: np.ndarray, counts: np.ndarray) -> np.ndarray:
     for foil in range(counts[0]):
         wakes = at.WAKES + foil * at.MAX_FOILS
         workspace[wakes : wakes + at.MAX_FOILS] = felt[foil * strips_each : (foil + 1) * strips_each].any(axis=0)[:, None]
+        flapped = at.FOIL + foil * at.FOIL_STRIDE + at.FLAPPED
+        workspace[flapped] = workspace[flapped].max()
     return workspace.ravel()
 
 
