@@ -118,7 +118,7 @@ def leaves(craft: Craft, water: Water, conditions: Sequence[Condition], flights:
 
 
 def design_values(craft: Craft, water: Water, speed: float) -> dict[str, float]:
-    """Of the foil that is furthest out, at a speed in m/s: Reynolds and depth Froude number, mean depth in chords, aspect ratio.
+    """Of the foil that is furthest out at a speed (m/s): Reynolds and depth Froude number, mean depth in chords, aspect ratio.
 
     And the share of its flap, not a number where no foil has one.
     """
