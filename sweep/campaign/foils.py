@@ -76,7 +76,7 @@ class Ventilation(Part):
 
 
 class Foil(Part):
-    """One underwater wing, moved as a whole by its servo, hung from the hull by its struts."""
+    """One underwater wing, moved by its servo as a whole or by its flap, hung from the hull by its struts."""
 
     x: Length = Field(description="quarter-chord line, forward of the datum")
     y: Length = Field(0.0, description="middle of its span, to starboard")
