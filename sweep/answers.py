@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from functools import cache
 from itertools import pairwise
 
@@ -12,7 +13,8 @@ from scipy.integrate import quad
 from sweep.insight.intervals import Estimate
 from sweep.limits import share_bounds
 from sweep.linear.margins import Margins, margins
-from sweep.model import body, fleet, foil, hull, propulsion, servo, spectra, strut, water, waves
+from sweep.model import body, flap, fleet, foil, hull, propulsion, servo, spectra, strut, water, waves
+from sweep.model.elementary import smoothstep
 from sweep.references import Row
 
 FREEZING, STANDARD_PRESSURE = 273.15, 101_325.0
@@ -193,6 +195,41 @@ def indicial(row: Row, aspect_ratio: float) -> float:
     """Share of the steady lift at the row's distance after a step."""
     a, b = foil.indicial_coefficients(aspect_ratio)
     return 1.0 - a * math.exp(-b * row["s"])
+
+
+def flap_in_tunnel(row: Row) -> float:
+    """Effectiveness of a sealed flap on a section of the lift slope that the tunnel found."""
+    return flap.effectiveness(row["chord share"], row["thickness ratio"], math.degrees(row["slope per deg"]))
+
+
+def flap_left(row: Row) -> float:
+    """Share of its angle that a flap counts for."""
+    kept, start, first, width = flap.separation(row["chord share"])
+    angle = math.radians(row["deflection deg"])
+    return 1.0 - float(smoothstep((angle - first) / width)) * max(kept * angle - start, 0.0) / angle
+
+
+def flap_friction(row: Row) -> float:
+    """What friction leaves of a flap's ideal lift."""
+    first, second = flap.friction_terms(row["chord share"])
+    lost = 1.0 - float(row["slope left"])
+    return 1.0 - lost * (first + second * lost)
+
+
+def flap_moment(row: Row) -> float:
+    """Moment coefficient of the section, by a flap's angle."""
+    return flap.moment_slope(row["chord share"]) * flap_left(row) * math.radians(row["deflection deg"])
+
+
+def hinge_friction(row: Row, hinge: Callable[[float, float, float], float]) -> float:
+    """What friction leaves of a hinge moment, by what it leaves of the slope of a thin section."""
+    share, ideal = float(row["chord share"]), flap.theoretical_slope(0.0)
+    return hinge(share, 0.0, ideal * float(row["slope left"])) / hinge(share, 0.0, ideal)
+
+
+def hinge_ideal(row: Row, hinge: Callable[[float, float, float], float]) -> float:
+    """Hinge moment per rad of a section without friction."""
+    return hinge(row["chord share"], row["thickness ratio"], flap.theoretical_slope(row["thickness ratio"]))
 
 
 def spray(row: Row) -> float:

@@ -8,7 +8,7 @@ from functools import partial
 from typing import NamedTuple
 
 from sweep import answers as our
-from sweep.model import foil, strut
+from sweep.model import flap, foil, strut
 from sweep.references import Row
 
 PRINTED = "the source prints no more figures"
@@ -201,6 +201,34 @@ FOILS = [
                reason="one number for all planforms: builders' foils are not rectangles"),
     Comparison("5.2", "control_surfaces", "flap", "effectiveness", "effectiveness of a flap", "",
                "{chord share:g} of the chord", lambda row: foil.flap_effectiveness(row["chord share"])),
+    Comparison("5.2", "flaps", "tunnel", "effectiveness", "effectiveness of a flap in a tunnel", "",
+               "{chord share:g} of the chord", our.flap_in_tunnel, cited="Hoerner & Borst 1975, ch. 9"),
+    Comparison("5.2", "flaps", "separation", "share left", "share of its angle that a flap counts for", "",
+               "{chord share:g} of the chord, {deflection deg:g}°", our.flap_left, cited="DATCOM, figure 6.1.1.1-40"),
+    Comparison("5.2", "flaps", "ideal", "lift per rad", "lift of a flap without friction", "1/rad",
+               "{thickness ratio:.0%} thick, {chord share:g} of the chord",
+               lambda row: flap.ideal_lift(row["chord share"], row["thickness ratio"]), cited="DATCOM, figure 6.1.1.1-39a"),
+    Comparison("5.2", "flaps", "friction", "lift left", "what friction leaves of a flap's lift", "",
+               "{chord share:g} of the chord, slope {slope left:g}", our.flap_friction, cited="DATCOM, figure 6.1.1.1-39b"),
+    Comparison("5.2", "flaps", "largest_lift", "share", "growth of the largest lift with a flap", "", "{deflection deg:g}°",
+               lambda row: float(flap.growth(math.radians(row["deflection deg"]))), cited="DATCOM, figure 6.1.1.3-13a"),
+    Comparison("5.2", "flaps", "moment", "moment", "moment of a section by its flap", "",
+               "{chord share:g} of the chord, {deflection deg:g}°", our.flap_moment, cited="DATCOM, figure 6.1.2.1-35b",
+               reason="the chart itself goes up and down with the share"),
+    Comparison("5.2", "flaps", "drag", "drag", "drag of a flap at 15°", "", "{chord share:g} of the chord",
+               lambda row: flap.drag_term(row["chord share"]) * math.sin(math.radians(15.0)) ** 2,
+               cited="Roskam 1990, figure 4.44"),
+    *(
+        Comparison("5.2", "flaps", f"hinge_by_{table}{ending}", column, f"{name} a flap's hinge moment by its {table}", unit,
+                   "{" + f"{first}" + "}, {chord share:g} of the chord", partial(answer, hinge=hinge),
+                   cited=f"DATCOM, figure {figure}")
+        for table, hinge, charts in (("angle", flap.hinge_by_angle, ("6.1.3.1-11a", "6.1.3.1-11b")),
+                                     ("deflection", flap.hinge_by_deflection, ("6.1.3.2-12a", "6.1.3.2-12b")))
+        for ending, column, name, unit, first, answer, figure in (
+            ("", "per rad", "ideal", "1/rad", "thickness ratio:.0%", our.hinge_ideal, charts[0]),
+            ("_friction", "left", "friction on", "", "slope left:g", our.hinge_friction, charts[1]),
+        )
+    ),
     Comparison("5.3", "depth_effect", "flat_plate", "flat plate", "lift of an endless foil over deep", "",
                "{h/c:g} chords deep", lambda row: foil.surface_factor(row["h/c"])),
     Comparison("5.3", "depth_effect", "biplane", "sigma", "biplane factor", "", "gap {gap over span:g} of the span",

@@ -75,6 +75,13 @@ RANGES = {
         "lattices and plates from 1 to 20, lag of lift from 3 to 8",
         "the lag of lift is held at its nearest value",
     ),
+    "flap": Range(
+        "share of a foil's chord that is its flap",
+        0.1,
+        0.5,
+        "charts of flaps of 0.1 to 0.5 of the chord, at Reynolds numbers of a million and more",
+        "separation and friction are held at the nearest share: the flap may do a fifth more or less",
+    ),
     "steepness": Range(
         "height of the sea over the length of its peak wave",
         0.0,
@@ -120,7 +127,8 @@ def leaves(craft: Craft, water: Water, conditions: Sequence[Condition], flights:
 def design_values(craft: Craft, water: Water, speed: float) -> dict[str, float]:
     """Of the foil that is furthest out, at a speed (m/s).
 
-    Reynolds and depth Froude number, mean depth in chords, mean height over the ground in spans, aspect ratio.
+    Reynolds and depth Froude number, mean depth in chords, mean height over the ground in spans, aspect ratio; the share of
+    its flap, not a number where no foil has one.
     """
     foils = list(craft.foils.values())
     depth = max(craft.struts.height - craft.control.ride_height, 1e-3)
@@ -132,12 +140,13 @@ def design_values(craft: Craft, water: Water, speed: float) -> dict[str, float]:
         "depth": min(depth / foil.chord for foil in foils),
         "ground": min((water.depth - depth) / foil.span_length for foil in foils),
         "aspect": _furthest("aspect", ratios),
+        "flap": _furthest("flap", [foil.flap for foil in foils if foil.flap is not None]),
     }
 
 
 def _furthest(key: str, values: Sequence[float]) -> float:
     low, high = RANGES[key].low, RANGES[key].high
-    return max(values, key=lambda value: max(low / value, value / high))
+    return max(values, key=lambda value: max(low / value, value / high), default=math.nan)
 
 
 def _steepness(condition: Condition, water: Water) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import inf, nan, sqrt
+from math import inf, isnan, nan, sqrt
 from pathlib import Path
 
 import pandas as pd
@@ -110,3 +110,12 @@ def test_pages_flag_the_designs_that_leave(told: Results, tmp_path: Path) -> Non
     shallow = craft_of(told.campaign, told.designs.loc[0])
     (row,) = of_design(told, 0, changed(shallow, {"control.ride_height": shallow.struts.height - 0.01}))[-1:]
     assert row["flights"].endswith("flights there")
+
+
+def test_the_share_of_a_flap_counts_where_there_is_one(told: Results) -> None:
+    """Charts go from 0.1 to 0.5 of the chord."""
+    water = water_of(told.campaign)
+    assert isnan(design_values(courier(), water, 4.0)["flap"])
+    assert design_values(changed(courier(), {"foils.aft.flap": 0.3}), water, 4.0)["flap"] == 0.3
+    assert "flap" in left(told, flights(told), foils__aft__flap=0.55)
+    assert "flap" not in left(told, flights(told), foils__aft__flap=0.3)

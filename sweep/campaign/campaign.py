@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, Validatio
 from sweep.campaign.addresses import leaves
 from sweep.campaign.budget import Budget, BudgetFile
 from sweep.campaign.craft import Craft
+from sweep.campaign.crossing import foils_in_one_place
 from sweep.campaign.explain import problems_of
 from sweep.campaign.factors import Factor, FactorFile, FactorReader, at_the_ends, clashes, impossible_pairs
 from sweep.campaign.faults import NamedFault, impossible, misplaced, named_faults
@@ -133,8 +134,9 @@ def load_campaign(
     polar_texts: dict[str, str] = {}
     if base and craft_document:
         base, polar_texts = _with_polars(base, factors, document, craft_document, polars, problems)
-    if not problems and file and base:
+    if not problems and file and base and craft_document:
         problems += _of_the_whole(file, base, factors, document)
+        problems += foils_in_one_place(base, {} if isinstance(file.plan, Listed) else factors, document, craft_document)
     if problems or not file or not base or not craft_document:
         raise CampaignError(problems)
     rows = _listed(file.plan, Path(listed) if listed else path.parent, document, craft_document, factors, base)

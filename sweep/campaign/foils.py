@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from typing import Annotated, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, ValidationInfo, model_validator
 
@@ -77,7 +77,7 @@ class Ventilation(Part):
 
 
 class Foil(Part):
-    """One underwater wing, moved as a whole by its servo, hung from the hull by its struts."""
+    """One underwater wing, moved by its servo as a whole or by its flap, hung from the hull by its struts."""
 
     x: Length = Field(description="quarter-chord line, forward of the datum")
     y: Length = Field(0.0, description="middle of its span, to starboard")
@@ -92,6 +92,9 @@ class Foil(Part):
     ventilation: Ventilation = Ventilation()
     flap: Share | None = Field(
         None, gt=0.05, lt=0.6, description="share of the chord that is a flap; none: the whole foil moves"
+    )
+    flap_gap: Literal["sealed", "open"] = Field(
+        "sealed", description="of a flap: taped or hinged by its skin, or open by half a per cent of the chord"
     )
     pivot: Number = Field(0.0, ge=-0.25, le=0.75, description="axis it turns about, chords aft of the quarter chord")
     strut_offsets: tuple[Length, ...] = Field((0.0,), min_length=1, max_length=3, description="struts along its span")

@@ -12,6 +12,7 @@ from pydantic import ValidationError
 
 from sweep.campaign.addresses import Leaf, replace_values
 from sweep.campaign.craft import Craft
+from sweep.campaign.crossing import crossings
 from sweep.campaign.explain import nearest, reason
 from sweep.campaign.factors import Factor, LevelValue
 from sweep.campaign.problems import CampaignError, Problem, listed
@@ -134,12 +135,14 @@ class ListReader:
             address: value for factor, value in zip(self.factors.values(), row, strict=True) for address in factor.addresses
         }
         try:
-            replace_values(self.craft, values)
+            made = replace_values(self.craft, values)
         except ValidationError as error:
             where, wanted = reason(error)
             self._wrong(line, 0, where, "a row that makes an impossible craft", wanted)
             return False
-        return True
+        for found in crossings(made):
+            self._wrong(line, 0, f"foils.{found.second}", f"a row that makes {found}", found.cure)
+        return not crossings(made)
 
 
 def read_list(path: Path, factors: Mapping[str, Factor], known: Mapping[str, Leaf], craft: Craft) -> DesignList:

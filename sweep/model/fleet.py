@@ -13,7 +13,8 @@ from sweep.model import layout as at
 from sweep.model.control import LAWS
 from sweep.model.downwash import LEAST_INFLUENCE, PAIR_SINKS, ROLL_UP, SHEET_SINKS, SPREAD, wake_tables
 from sweep.model.drive import CURVES
-from sweep.model.foil import flap_effectiveness, indicial_coefficients, lift_slope
+from sweep.model.flap import flap_terms, hinge_terms, of_foil
+from sweep.model.foil import indicial_coefficients, lift_slope
 from sweep.model.ground import reach_of
 from sweep.model.mass import MassProperties, add_along, mass_properties, strip_added_mass, to_body
 from sweep.model.pack_control import pack_control
@@ -215,7 +216,9 @@ def _pack_section(row: np.ndarray, first: int, foil: Foil, section: SectionNodes
         section.angle_high - max(section.zero_lift_angle),
     ]
     row[first + at.SUCTION : first + at.SUCTION + 3] = section.suction
-    row[first + at.PITCHING : first + at.PITCHING + 2] = [section.moment, foil.pivot]
+    row[first + at.FLAPPED] = float(foil.flap is not None)
+    row[first + at.FLAP : first + at.FLAP + at.FLAP_VALUES] = flap_terms(foil)
+    row[first + at.HINGE : first + at.HINGE + 4] = hinge_terms(foil, section.lift_slope[2], section.moment)
 
 
 def _pack_foils(
@@ -236,7 +239,6 @@ def _pack_foils(
         row[first + at.HALF_SPANS] = 2.0 / foil.span_length
         row[first + at.LIFT_FACTOR] = 1.0
         row[first + at.WEED_LIFT] = 1.0
-        row[first + at.FLAP] = flap_effectiveness(foil.flap) if foil.flap is not None else 1.0
         air = foil.ventilation
         row[first + at.VENTILATION : first + at.VENTILATION + 5] = [
             air.depth,
@@ -317,7 +319,7 @@ def mixer(foils: Sequence[Foil], sections: Sequence[SectionNodes], places: Seque
     One degree of a command gives the lift, bow-up or starboard-down moment of one degree on every foil, and nothing of
     the other two, as far as the arrangement allows (least squares).
     """
-    moved = [1.0 if foil.flap is None else flap_effectiveness(foil.flap) for foil in foils]
+    moved = [of_foil(foil, section.lift_slope[2]) for foil, section in zip(foils, sections, strict=True)]
     slopes = [deep_slope(foil, section) for foil, section in zip(foils, sections, strict=True)]
     effect = np.array([foil.area * slope * share for foil, slope, share in zip(foils, slopes, moved, strict=True)])
     x = np.array([place[0] for place in places])

@@ -120,6 +120,13 @@ def add_force(workspace: np.ndarray, lane: int, x: float, y: float, z: float, fx
     workspace[_F + 5 * LANES + lane] += x * fy - y * fx
 
 
+@part
+def add_moment(workspace: np.ndarray, lane: int, about_y: float, about_z: float) -> None:
+    """Gather a moment (N m) that acts with no force."""
+    workspace[_F + 4 * LANES + lane] += about_y
+    workspace[_F + 5 * LANES + lane] += about_z
+
+
 @kernel
 def copy_rows(workspace: np.ndarray, to: int, source: int, slots: int) -> None:
     """Copy neighbouring slots of all lanes: they lie one after the other, so it is one plain run of numbers."""

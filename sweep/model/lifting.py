@@ -10,8 +10,9 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.downwash import NODES
 from sweep.model.elementary import arctangent, clip, exp_negative, smoothstep
+from sweep.model.flap import flap_now, largest_lift
 from sweep.model.foil import biplane_factor, drag_coefficient, froude_factor, lift_and_stall, lift_slope, surface_factor
-from sweep.model.frame import LEAST_SPEED, add_force, copy_rows, point_depth, relative_velocity
+from sweep.model.frame import LEAST_SPEED, add_force, add_moment, copy_rows, point_depth, relative_velocity
 from sweep.model.layout import row
 from sweep.model.section import NODES as REYNOLDS_NODES
 
@@ -57,6 +58,15 @@ def section_now(workspace: np.ndarray) -> None:
         workspace[_FOIL + at.DRAG_RISE * LANES + lane] = at_node(workspace, lowest + 4 * LANES, first, second, third, fourth)
         workspace[_FOIL + at.DRAG_STEEP * LANES + lane] = at_node(workspace, lowest + 5 * LANES, first, second, third, fourth)
         workspace[_FOIL + at.LEAST_DRAG * LANES + lane] = at_node(workspace, lowest + 6 * LANES, first, second, third, fourth)
+
+
+@kernel
+def turn_now(workspace: np.ndarray, foil: int) -> None:
+    """What the servo of the foil at work makes of its lift, drag and moment now."""
+    copy_rows(workspace, at.AT_WORK + at.TURNED, at.AT_WORK + at.SERVO_MID, at.ONE)
+    if workspace[(at.AT_WORK + at.FLAPPED) * LANES] > 0.0:
+        copy_rows(workspace, at.FLAP_AT_WORK, at.FOIL + foil * at.FOIL_STRIDE + at.FLAP, at.FLAP_VALUES)
+        flap_now(workspace)
 
 
 @part
@@ -173,7 +183,7 @@ def effective_angle(workspace: np.ndarray, lane: int, ratio: float, speed: float
         arctangent(clip(ratio, -2.0, 2.0))
         + workspace[_FOIL + at.FIXED_ANGLE * LANES + lane]
         - workspace[_FOIL + at.ZERO_LIFT * LANES + lane]
-        + workspace[_FOIL + at.FLAP * LANES + lane] * workspace[_FOIL + at.SERVO_MID * LANES + lane]
+        + workspace[_FOIL + at.TURNED * LANES + lane]
         - workspace[_STRIP + at.STRIP_DOWNWASH * LANES + lane]
     )
     lag = workspace[_STRIP + at.STRIP_LAG_MID * LANES + lane]
@@ -196,7 +206,9 @@ def lift_and_drag(
     biplane = biplane_factor(2.0 * under / workspace[_FOIL + at.SPAN * LANES + lane])
     froude = froude_factor(chords_deep, aspect, speed_squared, under)
     slope = lift_slope(workspace[_FOIL + at.SECTION_SLOPE * LANES + lane], aspect, surface_factor(chords_deep), biplane, froude)
-    lift, stalled, sine = lift_and_stall(slope, effective, workspace[_FOIL + at.LIFT_MAX * LANES + lane])
+    lift_max = workspace[_FOIL + at.LIFT_MAX * LANES + lane]
+    most = largest_lift(lift_max, workspace[_FOIL + at.LIFT_SHIFT * LANES + lane], effective)
+    lift, stalled, sine = lift_and_stall(slope, effective, most)
     lift *= workspace[_FOIL + at.LIFT_FACTOR * LANES + lane]
     drag = drag_coefficient(
         lift,
@@ -259,6 +271,9 @@ def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: f
         normal_y = workspace[_STRIP + at.STRIP_NORMAL * LANES + lane]
         normal_z = workspace[_STRIP + (at.STRIP_NORMAL + 1) * LANES + lane]
         add_force(workspace, lane, x, y, z, along, across * normal_y, across * normal_z)
+        chord = workspace[_FOIL + at.CHORD * LANES + lane]
+        nose_up = pressure * area * chord * workspace[_FOIL + at.MOMENT_SHIFT * LANES + lane]
+        add_moment(workspace, lane, nose_up * normal_z, -nose_up * normal_y)
         note_strip(workspace, lane, eta, depth, effective, lift * wet, share)
 
 
@@ -303,6 +318,7 @@ def foil_forces(workspace: np.ndarray, counts: np.ndarray, density: float, lag_t
         copy_rows(workspace, at.AT_WORK, at.FOIL + foil * at.FOIL_STRIDE, at.FIRST_RESULT)
         copy_rows(workspace, at.SECTION_AT_WORK, at.FOIL + foil * at.FOIL_STRIDE + at.SECTION, 5 * at.SECTION_VALUES + 1)
         section_now(workspace)
+        turn_now(workspace, foil)
         for lane in range(LANES):
             workspace[_FOIL + at.LIFT_MEAN * LANES + lane] = 0.0
             workspace[_FOIL + at.TIP_DEPTH * LANES + lane] = 1e9

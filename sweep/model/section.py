@@ -20,6 +20,7 @@ USEFUL = 0.9  # share of the largest lift up to which drag and suction are fitte
 CONSTANT_RANGE = (2e4, 3e6)  # Reynolds numbers, judgement: where drag falling as Re^-1/2 is believed
 HUBER = 1.345  # in standard deviations: rows that lie farther off than this pull by their sign only ...
 BENDS = 0.1  # ... and never those within this (of lift, or as a share of drag), judgement: bubbles bend a polar by as much
+OPEN_SLOPE = 0.93  # what an open gap before a flap leaves of the lift slope (Hoerner & Borst 1975, ch. 9, NACA 0015)
 
 AtNodes: TypeAlias = tuple[float, float, float, float, float]
 
@@ -62,10 +63,19 @@ class Rows(NamedTuple):
 
 
 def section_of(craft: Craft, foil: Foil) -> SectionNodes:
-    """The section of one of a craft's foils: its polar, which the craft carries, or what its few numbers make."""
+    """The section of one of a craft's foils: its polar, which the craft carries, or what its few numbers make.
+
+    An open gap before a flap takes some of its lift slope.
+    """
     given = foil.section
-    if given.polar is not None:
-        return craft.polars[given.polar]
+    section = craft.polars[given.polar] if given.polar is not None else _of_numbers(foil)
+    if foil.flap is None or foil.flap_gap == "sealed":
+        return section
+    return section._replace(lift_slope=_at_nodes(OPEN_SLOPE * np.array(section.lift_slope)))
+
+
+def _of_numbers(foil: Foil) -> SectionNodes:
+    given = foil.section
     return constant_section(
         lift_slope=given.lift_slope,
         lift_max=given.lift_max,

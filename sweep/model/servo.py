@@ -70,17 +70,19 @@ def take_command(workspace: np.ndarray, commands: np.ndarray) -> None:
 def hold(workspace: np.ndarray, foil: int, density: float) -> None:
     """Third slot of SERVO_AT_WORK: whether a foil's servo cannot move, stuck or with a hinge moment over its torque.
 
-    Hinge moment: dynamic pressure x chord x area x (moment coefficient + lift coefficient x pivot offset in chords), N m.
-    foil: index of lane 0 of the foil's row.
+    Hinge moment, N m: dynamic pressure x chord x area x (constant + by lift coefficient + by what the angle counts for + by the
+    angle), see `flap.hinge_terms`. foil: index of lane 0 of the foil's row.
     """
     for lane in range(LANES):
         f = foil + lane
         u = workspace[(at.MID + 6) * LANES + lane]
-        pitching = (
-            workspace[f + at.PITCHING * LANES] + workspace[f + at.LIFT_MEAN * LANES] * workspace[f + (at.PITCHING + 1) * LANES]
+        load = workspace[f + at.HINGE * LANES] + workspace[f + at.LIFT_MEAN * LANES] * workspace[f + (at.HINGE + 1) * LANES]
+        load += (
+            workspace[f + at.TURNED * LANES] * workspace[f + (at.HINGE + 2) * LANES]
+            + workspace[f + at.SERVO_MID * LANES] * workspace[f + (at.HINGE + 3) * LANES]
         )
         chord = workspace[f + at.CHORD * LANES]
-        moment = 0.5 * density * u * u * chord * chord * workspace[f + at.SPAN * LANES] * pitching
+        moment = 0.5 * density * u * u * chord * chord * workspace[f + at.SPAN * LANES] * load
         over = abs(moment) > workspace[(at.SERVO + 7) * LANES + lane]
         held = 1.0 if over else 0.0
         workspace[(at.SERVO_AT_WORK + 2) * LANES + lane] = 1.0 if workspace[f + at.STUCK * LANES] > 0.0 else held

@@ -54,6 +54,8 @@ def load(parameters: np.ndarray, counts: np.ndarray) -> np.ndarray:
         influences = strips.reshape(after - first, at.STRIP_STRIDE, LANES)[:, at.STRIP_INFLUENCE :]
         felt = influences.reshape(after - first, at.MAX_FOILS, at.INFLUENCES, LANES).any(axis=(0, 2, 3))
         workspace[wakes : wakes + at.MAX_FOILS] = felt[:, None]
+        flapped = at.FOIL + foil * at.FOIL_STRIDE + at.FLAPPED
+        workspace[flapped] = workspace[flapped].max()
     return workspace.ravel()
 
 

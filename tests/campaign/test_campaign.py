@@ -162,11 +162,15 @@ def test_steep_seas_are_told_and_too_steep_ones_refused(tmp_path: Path) -> None:
     ("old", "new", "told"),
     [
         (
-            "to: 72 cm^2",
-            "to: 72 m^2",
-            "foils.*.area: foil port has a span of 20.8 m on a hull of 90 cm; see that its unit is right",
+            "foils.*.area: {from: 36 cm^2, to: 72 cm^2",
+            "foils.aft.area: {from: 36 cm^2, to: 0.6 m^2",
+            "foils.aft.area: foil aft has a span of 1.9 m on a hull of 90 cm; see that its unit is right",
         ),
-        ("to: 72 cm^2", "to: 72 m^2", "foils.*.area: 720000 cm^2 is 14 000 times what the base craft has, 50 cm^2; see that"),
+        (
+            "foils.*.area: {from: 36 cm^2, to: 72 cm^2",
+            "foils.aft.area: {from: 36 cm^2, to: 0.6 m^2",
+            "foils.aft.area: 6000 cm^2 is 120 times what the base craft has, 50 cm^2; see that",
+        ),
         ("22 cm]", "22 m]", "struts.height: the struts are 22 m high on a hull of 90 cm; see that its unit is right"),
     ],
 )

@@ -73,7 +73,7 @@ def random_moment(craft: str, regime: str, seed: int) -> tuple[State, Inputs, fl
         thrust=float(generator.uniform(0.0, 1.0)),
         side=float(generator.uniform(-0.4, 0.4)),
     )
-    angles = level.foil_angles + around(0.1, len(model.foils))
+    angles = level.foil_angles + around(0.1, len(model.foils)) * [4.0 if foil.flap else 1.0 for foil in model.foils]
     inputs = Inputs(angles, float(around(0.17, 1)[0]), state.thrust, state.side)
     return state, inputs, float(generator.uniform(0.0, 3.0))
 

@@ -76,9 +76,12 @@ def ferry() -> Craft:
 
 
 def tender() -> Craft:
-    """A craft without a rudder on two propellers with curves, with wind on it, and foils of three sections, two by polars."""
+    """A craft without a rudder on two propellers with curves, with wind on it; foils of three sections, two by polars.
+
+    All foils but the first have flaps, one of them with an open gap.
+    """
     polars = {name: read_polar(shipped("configs") / "polars" / f"{name}.csv").section for name in ("naca-2412", "naca-63-412")}
-    aft = {"x": -0.35, "area": 55e-4, "aspect_ratio": 6.0, "section": {"polar": "naca-2412"}}
+    aft = {"x": -0.35, "area": 55e-4, "aspect_ratio": 6.0, "section": {"polar": "naca-2412"}, "flap": 0.3}
     return of_si(
         {
             "name": "Tender",
@@ -87,7 +90,8 @@ def tender() -> Craft:
             "hulls": {"main": {"length": 1.0, "beam": 0.18, "deadrise": 0.3, "depth": 0.13, "stations": 6}},
             "foils": {"bow": {"x": 0.40, "area": 60e-4, "aspect_ratio": 4.0, "section": {"polar": "naca-63-412"}},
                       "port": {"y": -0.18} | aft, "starboard": {"y": 0.18} | aft,
-                      "fin": {"x": -0.45, "area": 10e-4, "aspect_ratio": 3.0, "zero_lift_angle": 0.0}},
+                      "fin": {"x": -0.45, "area": 10e-4, "aspect_ratio": 3.0, "zero_lift_angle": 0.0,
+                              "flap": 0.45, "flap_gap": "open", "dihedral": 0.2, "thickness_ratio": 0.09}},
             "struts": {"height": 0.22, "chord": 0.03, "thickness": 0.005},
             "rangefinders": {"x": 0.42, "height": 0.01},
             "propulsor": {"x": -0.37, "height": -0.20, "count": 2, "spacing": 0.3, "diameter": 0.045, "lag": 0.12,

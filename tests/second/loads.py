@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sweep.campaign.craft import Foil, Hull, Struts
+from tests.second.flaps import Turned
 from tests.second.sea import GRAVITY, Vector, Water, smoothstep
 from tests.second.sections import Section
 
@@ -15,9 +16,10 @@ LEAST_SPEED = 0.1  # m/s
 
 
 class StripLoad(NamedTuple):
-    """Force N, body axes (3,); lift coefficient x wetted share; angle rad that the lift lag goes to, and its rate."""
+    """Force N and moment N m, body axes (3,); lift coefficient x wetted share; angle rad of the lift lag's goal, its rate."""
 
     force: Vector
+    moment: Vector
     lift: float
     lag_goal: float
     lag_rate: float
@@ -80,31 +82,33 @@ def drag_coefficient(foil: Foil, section: Section, lift: float, depth: float) ->
 
 
 def strip_load(
-    foil: Foil, section: Section, water: Water, area: float, normal: Vector, flow: Vector, depth: float, turned: float,
-    lag: float,
+    foil: Foil, section: Section, water: Water, area: float, normal: Vector, flow: Vector, depth: float, turned: Turned,
+    downwash: float, lag: float,
 ) -> StripLoad:  # fmt: skip
     """Load of one strip.
 
-    `flow`: its velocity through the water, body axes (3,), m/s; `depth` m, negative in the air; `turned`: angle
-    that servo and downwash add to the flow angle, rad; `lag`: its lift lag, rad.
+    `flow`: its velocity through the water, body axes (3,), m/s; `depth` m, negative in the air; `turned`: by its servo;
+    `downwash` and `lag`, its lift lag, rad.
     """
     ahead, down = max(flow[0], LEAST_SPEED), float(flow @ normal)
     flow_angle = np.arctan(min(max(down / ahead, -2.0), 2.0))
-    angle = flow_angle + foil.incidence + turned - section.zero_lift_angle
+    angle = flow_angle + foil.incidence + turned.angle - downwash - section.zero_lift_angle
     speed = np.hypot(ahead, down)
     share, rate = jones(foil.span_length / foil.chord)
     effective = (1.0 - share) * angle + share * lag
 
     wet_depth = max(depth, 0.0)
-    lift, stall_drag = stalling_lift(section.lift_max, lift_slope(foil, section, wet_depth, speed**2), effective)
-    drag = drag_coefficient(foil, section, lift, wet_depth) + stall_drag
+    most = max(section.lift_max + np.sign(effective) * turned.most_lift, 0.3 * section.lift_max)
+    lift, stall_drag = stalling_lift(most, lift_slope(foil, section, wet_depth, speed**2), effective)
+    drag = drag_coefficient(foil, section, lift, wet_depth) + stall_drag + turned.drag
     wetted = smoothstep(depth / (0.25 * foil.chord) + 0.5)
     scale = 0.5 * water.density * speed**2 * area * wetted
     sine, cosine = down / speed, ahead / speed
     forward = np.array([1.0, 0.0, 0.0])
     way = min(max(flow[0] / LEAST_SPEED, -1.0), 1.0)
     force = scale * ((lift * sine - way * drag * cosine) * forward - (lift * cosine + drag * sine) * normal)
-    return StripLoad(force, lift * wetted, float(angle), 2.0 * rate * speed / foil.chord * (angle - lag))
+    moment = scale * foil.chord * turned.moment * np.cross(normal, forward)
+    return StripLoad(force, moment, lift * wetted, float(angle), 2.0 * rate * speed / foil.chord * (angle - lag))
 
 
 def friction(reynolds: float) -> float:

@@ -17,6 +17,7 @@ from scipy.optimize import least_squares, root
 
 from sweep.campaign.craft import Craft, Foil
 from tests.second.drive import Push, pushes
+from tests.second.flaps import flap_effectiveness, turned
 from tests.second.loads import LEAST_SPEED, lift_slope, station_wrench, strip_load, strut_force, wrench
 from tests.second.parts import (
     MassProperties,
@@ -207,13 +208,14 @@ def foil_loads(pose: Pose, inputs: Inputs) -> tuple[Vector, Vector, Vector, Vect
         downwash = downwash_at(pose, s)
         earth, depth = pose.at(strip.place)
         flow = pose.point_velocity(strip.place) - pose.water_velocity(earth, depth)
-        foil, turned = model.foils[strip.foil], inputs.foil_angles[strip.foil] - downwash
+        foil, lag = model.foils[strip.foil], state.lift_lag[s]
         section = section_at(model.craft, foil, reynolds_of(foil, model.water, state.velocity[0]))
-        load = strip_load(foil, section, model.water, strip.area, strip.normal, flow, depth, turned, state.lift_lag[s])
+        by_servo = turned(foil, section, inputs.foil_angles[strip.foil])
+        load = strip_load(foil, section, model.water, strip.area, strip.normal, flow, depth, by_servo, downwash, lag)
         ahead = max(flow[0], LEAST_SPEED)
         speed = np.hypot(ahead, flow @ strip.normal)
         leaning = -0.5 * model.water.density * speed * ahead * strip.area * load.lift * downwash
-        total += wrench(load.force + np.array([leaning, 0.0, 0.0]), strip.place)
+        total += wrench(load.force + np.array([leaning, 0.0, 0.0]), strip.place) + np.concatenate([np.zeros(3), load.moment])
         goal[s], rate[s] = load.lag_goal, load.lag_rate
         foil_lift[strip.foil] += load.lift * strip.area / foil.area
     return total, goal, rate, foil_lift
@@ -358,7 +360,10 @@ def mixer(model: SecondModel) -> Vector:
     """Foil angles per (height, pitch, roll) command, shape (foils, 3)."""
     xg, yg, _ = model.mass.centre
     deep = 1e9
-    effect = np.array([foil.area * lift_slope(foil, section_at(model.craft, foil, 1.6e5), deep, 1e9) for foil in model.foils])
+    sections = [section_at(model.craft, foil, 1.6e5) for foil in model.foils]
+    slopes = [lift_slope(foil, section, deep, 1e9) for foil, section in zip(model.foils, sections, strict=True)]
+    shares = [flap_effectiveness(foil, section) for foil, section in zip(model.foils, sections, strict=True)]
+    effect = np.array([foil.area for foil in model.foils]) * slopes * shares
     x = np.array([foil.x - xg for foil in model.foils])
     y = np.array([foil.y - yg for foil in model.foils])
     allocation = np.array([effect, effect * x, -effect * y])

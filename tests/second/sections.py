@@ -36,8 +36,10 @@ def section_at(craft: Craft, foil: Foil, reynolds: float) -> Section:
         return float(np.interp(np.log10(reynolds), np.log10(NODES), values))
 
     given = foil.section
+    gap = 0.93 if foil.flap is not None and foil.flap_gap == "open" else 1.0
     if given.polar is not None:
         slope, most, zero, log_drag, rise, steep, least = (between(np.array(each)) for each in craft.polars[given.polar][:7])
-        return Section(slope, most, zero, float(np.exp(log_drag)), rise, steep, least)
+        return Section(gap * slope, most, zero, float(np.exp(log_drag)), rise, steep, least)
     drag = float(np.exp(between(np.log(given.drag_min * np.sqrt(given.reynolds / NODES)))))
-    return Section(given.lift_slope, given.lift_max, foil.zero_lift_angle, drag, given.drag_rise, 0.0, given.lift_of_least_drag)
+    slope, least = gap * given.lift_slope, given.lift_of_least_drag
+    return Section(slope, given.lift_max, foil.zero_lift_angle, drag, given.drag_rise, 0.0, least)

@@ -16,6 +16,7 @@ from sweep.campaign.craft import Craft, Hull
 from tests.second.cases import SEAS, open_loop_flights, random_moment, trimmed
 from tests.second.compare import relative_difference, trajectory_difference
 from tests.second.courier import FRESH, courier
+from tests.second.flaps import Turned
 from tests.second.loads import jones, lift_slope, strip_load, surface_lift_factor, wrench
 from tests.second.parts import MassProperties, plate_factor, rigid_mass, strips_of
 from tests.second.sea import FLAT, GRAVITY, Sea, Vector, Water, elevation, orbital_velocity, regular_sea
@@ -223,7 +224,7 @@ def test_lift_after_a_step_follows_jones(ratio: float, share: float, rate: float
     section = section_at(courier(), foil, 1.6e5)
 
     def lift(lag: float) -> tuple[float, float]:
-        load = strip_load(foil, section, FRESH, foil.area, normal, np.array([speed, 0.0, 0.0]), 0.3, angle, lag)
+        load = strip_load(foil, section, FRESH, foil.area, normal, np.array([speed, 0.0, 0.0]), 0.3, Turned(angle), 0.0, lag)
         return -float(load.force[2]), load.lag_rate
 
     solution = solve_ivp(lambda t, lag: [lift(lag[0])[1]], (0.0, 0.03), [0.0], rtol=1e-10, atol=1e-14)
