@@ -11,6 +11,7 @@ from sweep.wording import number
 
 LONGEST_NUMBER = 24  # characters of an interval with its unit, or of a verdict; what is longer is a sentence
 STUDIES = {
+    "tows": "Measured foils, hulls and boats beside the model",
     "convergence": "How far results depend on what is not physics",
     "lessons": "What practitioners know, and whether the model shows it",
     "companion": "The linear companion beside flights",
@@ -26,6 +27,12 @@ def studies() -> list[dict[str, Any]]:
         for name, title in STUDIES.items()
         if (folder / f"{name}.toml").is_file()
     ]
+
+
+def met_of_measured() -> tuple[int, int]:
+    """How many of the measured values of towed foils, hulls and boats the model meets, and how many there are."""
+    table = tomllib.loads((shipped("site") / "evidence" / "tows.toml").read_text(encoding="utf-8"))["tows"]
+    return table["agree"], len(table["rows"])
 
 
 def _study(title: str, found: dict[str, Any]) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from sweep.accounts.evidence import studies
+from sweep.accounts.evidence import met_of_measured, studies
 from sweep.accounts.frame import day
 from sweep.accounts.ranges import of_all
 from sweep.checks import Check, Scope, list_checks, list_scope, worst_of_each
@@ -37,6 +37,10 @@ STATUSES = {
     "not-a-number": "The motion left what the model can follow. Such flights count as the worst; if they are many, do not "
     "trust their neighbours either.",
 }
+UNCHECKED = (
+    "No experiment has checked the ride in waves, by which designs are ordered. A second model agrees with this one, but it is "
+    "by the same hands and from the same equations: no outside check."
+)
 METHOD = (
     "A score's interval is Student's, over the replicates within each condition, with Satterthwaite's degrees of freedom. "
     "Designs are compared with the best one by Hsu's method on differences in the same block, with Bonferroni's bound on the "
@@ -68,12 +72,14 @@ def _sentences(results: Results, statuses: pd.Series, checks: tuple[Check, ...])
     replicates = count(results.campaign.replicates, "replicate", "replicates")
     conditions = count(len(results.conditions), "condition", "conditions")
     kept = sum(check.kept for check in checks)
+    met, measured = met_of_measured()
     most = "up to " if results.campaign.budget else ""
     return [
-        *_best(results.standings),
+        " ".join([*_best(results.standings), UNCHECKED]),
         f"{grouped(len(statuses))} flights in all: {most}{replicates} of each design in each of {conditions}.",
         *([] if certain(results.standings) else ["One replicate gives an order, but no interval."]),
-        f"The model meets {kept} of {len(checks)} values from outside within what is allowed for each.",
+        f"The model meets {kept} of {len(checks)} values that others worked out or drew from measurements, within what is "
+        f"allowed for each, and {met} of {measured} that they measured on towed foils, hulls and boats.",
         "What it leaves out stands below, and no interval covers that.",
     ]
 
@@ -193,6 +199,7 @@ SECTIONS = {
     "12": "records",
     "13": "libraries",
     "14": "what no source settles",
+    "15": "towed and flown by others",
 }
 
 

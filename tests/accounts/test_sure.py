@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.accounts.sure import COUNTERS, check_table, first_of_each_replicate, tables
+from sweep.accounts.sure import COUNTERS, UNCHECKED, check_table, first_of_each_replicate, tables
 from sweep.checks import list_checks
 from sweep.model.quantities import STATUS_NAMES
 from sweep.scores import flight_scores
@@ -116,6 +116,21 @@ def test_what_is_not_checked_says_why(told: Results) -> None:
     assert all(part["checked"] or part["left"] for part in scope.values())
 
 
+def test_the_first_paragraph_says_what_nobody_outside_has_checked(told: Results, tmp_path: Path) -> None:
+    for each in (told, results(tmp_path, leaders=0, replicates=1, areas=2)):
+        first = tables(each)["sentences"][0]
+        assert "No experiment has checked the ride in waves" in first
+        assert "no outside check" in first
+
+
+def test_measured_values_are_counted(told: Results) -> None:
+    (tows,) = (study for study in tables(told)["studies"] if study["key"] == "tows")
+    rows = tows["tables"][0]["rows"]
+    met = sum(row[3] == "agrees" for row in rows)
+    assert 0 < met < len(rows)
+    assert any(f"{met} of {len(rows)} that they measured on towed" in each for each in tables(told)["sentences"])
+
+
 def test_nothing_flown_is_told_without_falling_over(told: Results) -> None:
     empty = dataclasses.replace(told, flights=told.flights.head(0), standings=told.standings.head(0))
     found = tables(empty)
@@ -129,7 +144,8 @@ def test_the_page_opens_with_how_surely_the_best_is_told(told: Results) -> None:
     best = told.standings.iloc[0]["design"]
     assert level > 1
     assert first == (
-        f"These flights cannot tell the best design: it may be design {best}, or any of the {level - 1} that are level with it."
+        f"These flights cannot tell the best design: it may be design {best}, or any of the {level - 1} that are level with "
+        f"it. {UNCHECKED}"
     )
     alone = dataclasses.replace(told, standings=told.standings.assign(level_with_best=told.standings["place"] == 1))
     assert tables(alone)["sentences"][0].startswith(f"Design {best} is the best of all")
