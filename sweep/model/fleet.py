@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from sweep.model import layout as at
+from sweep.model.board import Trims, held_trims
 from sweep.model.control import LAWS
 from sweep.model.downwash import downwash_per_lift
 from sweep.model.drive import CURVES
 from sweep.model.foil import flap_effectiveness, indicial_coefficients, lift_slope
 from sweep.model.mass import MassProperties, add_along, mass_properties, strip_added_mass, to_body
-from sweep.model.pack_control import pack_control
+from sweep.model.pack_control import pack_control, pack_settings
 from sweep.model.pack_drive import pack_drive
 from sweep.model.section import SectionNodes, section_of
 from sweep.model.spectra import GRAVITY
@@ -64,8 +65,8 @@ class Structure(NamedTuple):
 class Fleet(NamedTuple):
     """Designs of one structure at one speed.
 
-    parameters: (designs, PARAMETERS), see `layout`; feasible: (designs,) whether there is a trim within travel and thrust;
-    trim: (designs, 3) height command rad, pitch command rad, throttle.
+    parameters: (designs, PARAMETERS), see `layout`; feasible: (designs,) whether there is a trim within travel and thrust, and
+    the control code has one to hold; trim: (designs, 3) height command rad, pitch command rad, throttle of the craft as it is.
     """
 
     structure: Structure
@@ -90,15 +91,45 @@ class Fleet(NamedTuple):
 
 
 def build_fleets(
-    crafts: Sequence[Craft], water: Water, speed: float, strips: int = 2, step: float | None = None
+    crafts: Sequence[Craft],
+    water: Water,
+    speed: float,
+    strips: int = 2,
+    step: float | None = None,
+    designed: Sequence[Craft] | None = None,
 ) -> list[tuple[np.ndarray, Fleet]]:
     """Pack and trim designs for a speed (m/s), grouped by structure: pairs of (which of the crafts, their fleet).
 
-    strips: of each foil, even. step: s, instead of the one that each design's damping allows.
+    strips: of each foil, even. step: s, instead of the one that each design's damping allows. designed: of each craft the one
+    that its control code is set up for, of the same parts; without it every craft is as designed.
     """
+    boards = crafts if designed is None else designed
+    fleets = _trimmed(crafts, boards, water, speed, strips, step)
+
+    def solve(some: list[Craft], at_speed: float) -> Trims:
+        return _gathered(_trimmed(some, some, water, at_speed, strips, step), len(some))
+
+    held, known = held_trims(crafts, boards, _gathered(fleets, len(crafts)), speed, solve)
+    for indices, fleet in fleets:
+        fleet.parameters[:, at.TRIM_HEIGHT : at.TRIM_HEIGHT + 3] = held[indices]
+    return [(indices, fleet._replace(feasible=fleet.feasible & known[indices])) for indices, fleet in fleets]
+
+
+def _gathered(fleets: Sequence[tuple[np.ndarray, Fleet]], crafts: int) -> Trims:
+    """Trims of all crafts in their order."""
+    trims, feasible = np.zeros((crafts, 3)), np.zeros(crafts, dtype=bool)
+    for indices, fleet in fleets:
+        trims[indices], feasible[indices] = fleet.trim, fleet.feasible
+    return trims, feasible
+
+
+def _trimmed(
+    crafts: Sequence[Craft], designed: Sequence[Craft], water: Water, speed: float, strips: int, step: float | None
+) -> list[tuple[np.ndarray, Fleet]]:
+    """As `build_fleets`, each at the start in its own trim; what its control code holds is still to come."""
     groups: dict[Structure, tuple[list[int], list[np.ndarray]]] = {}
-    for index, craft in enumerate(crafts):
-        row, damping = pack(craft, water, speed, strips)
+    for index, (craft, board) in enumerate(zip(crafts, designed, strict=True)):
+        row, damping = pack(craft, water, speed, strips, board)
         structure = _structure(craft, strips, damping, step)
         indices, rows = groups.setdefault(structure, ([], []))
         indices.append(index)
@@ -107,7 +138,7 @@ def build_fleets(
     for structure, (indices, rows) in groups.items():
         parameters = np.array(rows)
         trim, feasible = solve_trim(parameters, structure.counts, water.density, speed)
-        parameters[:, at.TRIM_HEIGHT : at.TRIM_HEIGHT + 3] = trim
+        parameters[:, at.START_TRIM : at.START_TRIM + 3] = trim
         fleets.append((np.array(indices), Fleet(structure, parameters, feasible, trim, water.density, speed)))
     return fleets
 
@@ -131,8 +162,11 @@ def _structure(craft: Craft, strips: int, damping: float, step: float | None) ->
     )
 
 
-def pack(craft: Craft, water: Water, speed: float, strips: int) -> tuple[np.ndarray, float]:
-    """One design as a row of parameters, and the fastest damping (1/s) that the step must follow."""
+def pack(craft: Craft, water: Water, speed: float, strips: int, designed: Craft) -> tuple[np.ndarray, float]:
+    """One craft as a row of parameters, and the fastest damping (1/s) that the step must follow.
+
+    designed: what its control code is set up for.
+    """
     row = np.zeros(at.PARAMETERS)
     properties = mass_properties(craft)
     matrix = np.zeros((6, 6))
@@ -144,10 +178,21 @@ def pack(craft: Craft, water: Water, speed: float, strips: int) -> tuple[np.ndar
     _pack_struts(row, craft, properties, water, matrix)
     _pack_hulls(row, craft, properties, water)
     pack_control(row, craft, properties, speed)
+    known = properties if designed is craft else mass_properties(designed)
+    pack_settings(row, craft, designed, known)
+    for foil, angles in enumerate(_mix_of(designed, known)):
+        first = at.FOIL + foil * at.FOIL_STRIDE + at.MIX
+        row[first : first + 3] = angles
     inverse = np.linalg.inv(matrix)
     row[at.INVERSE : at.INVERSE + 36] = inverse.ravel()
     rates = np.linalg.eigvals(inverse @ (damping * speed))
     return row, float(np.max(rates.real))
+
+
+def _mix_of(craft: Craft, properties: MassProperties) -> np.ndarray:
+    foils = list(craft.foils.values())
+    places = [to_body(properties, foil.x, foil.y, -craft.struts.height) for foil in foils]
+    return mixer(foils, [section_of(craft, foil) for foil in foils], places)
 
 
 def _pack_body(row: np.ndarray, craft: Craft, properties: MassProperties, water: Water) -> None:
@@ -204,7 +249,6 @@ def _pack_foils(
     foils = list(craft.foils.values())
     places = [to_body(properties, foil.x, foil.y, -craft.struts.height) for foil in foils]
     sections = [section_of(craft, foil) for foil in foils]
-    mix = mixer(foils, sections, places)
     damping = np.zeros((6, 6))
     for f, (foil, place) in enumerate(zip(foils, places, strict=True)):
         first = at.FOIL + f * at.FOIL_STRIDE
@@ -222,7 +266,6 @@ def _pack_foils(
             air.rewet_depth,
             air.washout,
         ]
-        row[first + at.MIX : first + at.MIX + 3] = mix[f]
         added = strip_added_mass(water.density, foil.chord, foil.span_length, strips)
         drag = 0.5 * water.density * foil.area / strips * deep_slope(foil, sections[f])
         for s in range(strips):
