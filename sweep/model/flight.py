@@ -239,6 +239,8 @@ def _lay_at_rest(slots: np.ndarray, stations: int, density: float) -> None:
         slots[state : state + 12] = 0.0
         slots[state + 2] = draft - slots[at.KEEL]
     slots[[at.THROTTLE, at.THRUST, at.THRUST_MID, at.SPEED_READING]] = 0.0
+    slots[at.HEIGHT_ESTIMATE : at.HEIGHT_ESTIMATE + at.HEIGHT_TICKS] = -draft
+    slots[at.SMOOTHED_HEIGHT] = -draft
     slots[at.AT_REST] = 1.0
 
 
