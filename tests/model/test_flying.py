@@ -39,7 +39,8 @@ def bench(height: float, speed: float, flying: float, **memory: float) -> Bench:
         (0.8, 0.8, False, True),  # up
         (0.3, 0.5, True, True),  # sinks
         (0.1, 0.9, True, True),  # through a crest
-        (0.1, 0.5, True, False),  # down
+        (-0.2, 0.6, True, True),  # slowed by weed, and able to fly on
+        (0.1, 0.4, True, False),  # down
     ],
 )
 def test_it_takes_off_high_and_lands_low_and_slow(height: float, speed: float, before: bool, after: bool) -> None:
