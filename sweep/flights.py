@@ -97,14 +97,16 @@ def fly_shards(
     shards: Iterable[Shard],
     workers: int | None = None,
     flown: Callable[[int], None] = lambda flights: None,
+    designed: Sequence[Craft] | None = None,
 ) -> Iterator[tuple[Shard, pd.DataFrame]]:
     """Fly shards and give each as soon as it is complete, in their order.
 
     The rows have the columns design, condition, replicate, status, then the responses in SI (NaN where a flight gave none).
     workers: threads, all processors by default; the kernels let go of the interpreter and share one compilation. Within
-    `cluster.on_cluster` they are the cluster's. flown: is told how many more flights are done.
+    `cluster.on_cluster` they are the cluster's. flown: is told how many more flights are done. designed: the craft that the
+    control code of each is set up for, if it is another.
     """
-    yield from _fly_pieces(cut_pieces(campaign, designs, conditions, shards), workers, flown)
+    yield from _fly_pieces(cut_pieces(campaign, designs, conditions, shards, designed), workers, flown)
 
 
 def _fly_pieces(
@@ -129,18 +131,29 @@ def _fly_pieces(
 
 
 def cut_pieces(
-    campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition], shards: Iterable[Shard]
+    campaign: Campaign,
+    designs: pd.DataFrame,
+    conditions: Sequence[Condition],
+    shards: Iterable[Shard],
+    designed: Sequence[Craft] | None = None,
 ) -> Iterator[Piece]:
     """Cut shards into pieces; fleets are built once for each range of designs and speed, and let go with the range."""
     for (first, last), alike in groupby(shards, key=lambda shard: (shard.first, shard.last)):
         crafts = [craft_of(campaign, row) for _, row in designs.iloc[first:last].iterrows()]
-        yield from _cut(campaign, crafts, conditions, alike)
+        yield from _cut(campaign, crafts, conditions, alike, crafts if designed is None else designed[first:last])
 
 
 def _cut(
-    campaign: Campaign, crafts: Sequence[Craft], conditions: Sequence[Condition], shards: Iterable[Shard]
+    campaign: Campaign,
+    crafts: Sequence[Craft],
+    conditions: Sequence[Condition],
+    shards: Iterable[Shard],
+    designed: Sequence[Craft],
 ) -> Iterator[Piece]:
-    """Pieces of shards that all hold the same crafts; where these leave lanes idle, of several shards in a row at once."""
+    """Pieces of shards that all hold the same crafts; where these leave lanes idle, of several shards in a row at once.
+
+    A condition's tolerances change the crafts, and not what their control code is set up for.
+    """
     most = LANES * max(1, round(PIECE_SECONDS / (LANES * campaign.flight.length)))
     fleets: dict[tuple[float, tuple[tuple[str, float], ...]], list[tuple[NDArray[np.int64], Fleet]]] = {}
 
@@ -149,7 +162,8 @@ def _cut(
 
     for (speed, fault), alike in groupby(shards, key=meets):
         if (speed, fault.times) not in fleets:
-            fleets[speed, fault.times] = build_fleets([fault.of(craft) for craft in crafts], water_of(campaign), speed)
+            as_built = [fault.of(craft) for craft in crafts]
+            fleets[speed, fault.times] = build_fleets(as_built, water_of(campaign), speed, designed=designed)
         built = fleets[speed, fault.times]
         count = blocks_at_once([fleet.size for _, fleet in built])
         while together := tuple(islice(alike, count)):
@@ -284,7 +298,7 @@ def fly_crafts(
     """Rows as of `fly_shards` for crafts that no design table holds; `design` is their place among them."""
     numbered = [(at, replicate) for at in range(len(conditions)) for replicate in replicates]
     shards = [Shard(number, at, replicate, 0, len(crafts)) for number, (at, replicate) in enumerate(numbered)]
-    pieces = _cut(campaign, crafts, conditions, shards)
+    pieces = _cut(campaign, crafts, conditions, shards, crafts)
     rows = pd.concat([table for _, table in _fly_pieces(pieces, workers)], ignore_index=True)
     indices = np.array([condition.index for condition in conditions], dtype=np.int32)
     return rows.assign(condition=indices[rows["condition"].to_numpy()])

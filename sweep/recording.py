@@ -50,7 +50,7 @@ def record_block(campaign: Campaign, crafts: Sequence[Craft], condition: Conditi
     block = draw_block(campaign, condition, replicate)
     histories = {}
     as_built = [condition.fault.of(craft) for craft in crafts]
-    for indices, fleet in build_fleets(as_built, water_of(campaign), condition.speed):
+    for indices, fleet in build_fleets(as_built, water_of(campaign), condition.speed, designed=crafts):
         for start in range(0, fleet.size, LANES):
             records = fly_record(fleet.part(start, start + LANES), block)
             for at, record in zip(indices[start : start + LANES].tolist(), records, strict=True):
@@ -75,7 +75,7 @@ class Single(NamedTuple):
 
 def fly_single(campaign: Campaign, craft: Craft, condition: Condition, replicate: int, rate: float) -> Single:
     """One craft in one condition, once; rate: rows a second of its history, no more than the model's steps."""
-    ((_, fleet),) = build_fleets([condition.fault.of(craft)], water_of(campaign), condition.speed)
+    ((_, fleet),) = build_fleets([condition.fault.of(craft)], water_of(campaign), condition.speed, designed=[craft])
     block = draw_block(campaign, condition, replicate)
     flown, record = fly(fleet, block), fly_record(fleet, block, rate)[0]
     responses = dict(zip(RESPONSE_NAMES, flown.responses[0].tolist(), strict=True))

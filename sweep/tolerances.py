@@ -1,7 +1,8 @@
 """The leading designs as they may have been built: a little off, one thing at a time, through all conditions of the campaign.
 
 The waves are fresh: the leaders were chosen by how they met those of the campaign's own replicates. All crafts meet the same,
-the one as described among them, so that what a tolerance costs is compared wave by wave.
+the one as described among them, so that what a tolerance costs is compared wave by wave. The builder knows nothing of it:
+trims and places in the control code stay those of the design.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from sweep.flights import Shard, fly_shards
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
+    from sweep.campaign.craft import Craft
     from sweep.conditions import Condition
 
 REPLICATES = 4
@@ -28,9 +30,12 @@ REPLICATES = 4
 
 
 class AsBuilt(NamedTuple):
-    """Crafts to fly: of each the design and how it is off, and its values by address, NaN where the base craft's stay."""
+    """Crafts to fly: of each the design, by number and as a craft, and how it is off; its values by address, NaN where the base
+    craft's stay.
+    """
 
     designs: tuple[int, ...]
+    described: tuple[Craft, ...]
     offs: tuple[Off, ...]
     values: pd.DataFrame
 
@@ -42,16 +47,17 @@ class AsBuilt(NamedTuple):
 def as_built(campaign: Campaign, designs: pd.DataFrame, chosen: Sequence[int]) -> AsBuilt:
     """The chosen designs as described and with each usual tolerance that leaves a possible craft."""
     rows: list[dict[str, Any]] = []
-    numbers, offs = [], []
+    numbers, crafts, offs = [], [], []
     addresses = [address for factor in campaign.factors.values() for address in factor.addresses]
     for design in chosen:
         craft = craft_of(campaign, designs.iloc[design])
         for off in usual(craft):
             if (values := off.of(craft)) is not None:
                 numbers.append(int(design))
+                crafts.append(craft)
                 offs.append(off)
                 rows.append({address: value_at(craft, address) for address in addresses} | values)
-    return AsBuilt(tuple(numbers), tuple(offs), pd.DataFrame(rows))
+    return AsBuilt(tuple(numbers), tuple(crafts), tuple(offs), pd.DataFrame(rows))
 
 
 def fly_as_built(
@@ -75,7 +81,7 @@ def fly_as_built(
         for condition in range(len(conditions))
         for replicate in replicates
     ]
-    for _, flights in fly_shards(alike, built.values, conditions, shards[first:], workers, flown):
+    for _, flights in fly_shards(alike, built.values, conditions, shards[first:], workers, flown, built.described):
         of = flights.pop("design").to_numpy()
         flights.insert(0, "design", np.array(built.designs, dtype=np.int32)[of])
         flights.insert(1, "off", [built.offs[row].name for row in of])

@@ -82,12 +82,12 @@ def test_numbers_that_run_away_inside_a_flight_end_it_alone(chosen, monkeypatch)
     expected, _ = flown(chosen, designs)
     build, poisoned = flights.build_fleets, 2
 
-    def with_poison(*asked):
-        for places, fleet in build(*asked):
+    def with_poison(*asked, **named):
+        for places, fleet in build(*asked, **named):
             factors = np.where(places == poisoned, 1e60, 1.0)
             yield places, fleet._replace(parameters=fleet.parameters * factors[:, None])
 
-    monkeypatch.setattr(flights, "build_fleets", lambda *asked: list(with_poison(*asked)))
+    monkeypatch.setattr(flights, "build_fleets", lambda *asked, **named: list(with_poison(*asked, **named)))
     rows, standings = flown(chosen, designs)
     mine = rows["design"] == poisoned
     assert {STATUS_NAMES[status] for status in rows.loc[mine, "status"]} == {"not-a-number"}

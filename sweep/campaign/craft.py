@@ -32,6 +32,7 @@ from sweep.campaign.units import (
     Length,
     Mass,
     Number,
+    OneOrMore,
     Power,
     Price,
     Share,
@@ -241,6 +242,13 @@ class Control(Part):
     delay: Duration = Field(0.01, ge=0, le=0.1)
     ride_height: Length = Field(gt=0, description="wanted height of the keel above the water")
     pitch_trim: Angle = Field(0.0, description="wanted pitch, bow up")
+    trim_speeds: (
+        Annotated[tuple[Annotated[Speed, Field(gt=0, le=30)], ...], Field(min_length=1, max_length=50), OneOrMore()] | None
+    ) = Field(
+        None,
+        description="speeds at which the trims of foils and throttle were set: linear between them, the last one held beyond; "
+        "without it they are right at every speed",
+    )
     height: HeightGains
     pitch: AttitudeGains
     roll: AttitudeGains

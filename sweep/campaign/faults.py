@@ -130,7 +130,9 @@ class FaultFile(Part):
     shifted_load: ShiftedLoad | None = None
     turn: Turn | None = None
     tolerance: dict[str, Annotated[Number, Field(gt=0, le=100)]] | None = Field(
-        None, min_length=1, description="addresses of the craft, each with what its value is multiplied by"
+        None,
+        min_length=1,
+        description="addresses of the craft, each with what its value is multiplied by; its control code is not told",
     )
 
     @property

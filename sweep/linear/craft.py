@@ -53,7 +53,8 @@ def linearise(fleet: Fleet, nudge: float = NUDGE) -> tuple[LinearCraft | None, .
 
     nudge: of the differences, SI. None for a design without a trim. Left out: rate and travel limits of the servos, their
     quantum, slack and stall; limits of the loops; steering by two propellers; preview; the hull, which is dry in trim;
-    ventilation; noise.
+    ventilation; noise. A craft whose control code is set up for another is taken at its own trim too, at the height that is
+    wanted: how far the wrong settings make it ride from there is left out.
     """
     found: list[LinearCraft | None] = [None] * fleet.size
     ready = np.flatnonzero(fleet.feasible)

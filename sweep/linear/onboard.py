@@ -11,7 +11,7 @@ from sweep.linear.plant import FIRST_MOTION
 from sweep.linear.sensing import SILENCE
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
-from sweep.model.control import EACH_FOIL, control
+from sweep.model.control import EACH_FOIL, FUSED_HEIGHT, control
 from sweep.model.fleet import Fleet
 from sweep.model.flight import Lanes
 from sweep.model.frame import turn
@@ -25,9 +25,10 @@ MEMORY = (
     at.SMOOTHED_HEIGHT,
     at.ROLL_ESTIMATE,
     at.PITCH_ESTIMATE,
-    at.HEIGHT_ESTIMATE,
     at.FUSED_RATE,
+    at.HEIGHT_ESTIMATE,
 )
+"""Under a fused height, earlier estimates of it follow."""
 MIXED = ("height", "pitch", "roll")
 NEVER = 1e15  # a tick that does not come
 
@@ -54,7 +55,7 @@ def linearise_code(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Code]:
     """
     structure, slots = fleet.structure, lanes.workspace.reshape(-1, LANES)
     counts, own = structure.counts, structure.law == EACH_FOIL
-    mix = _mixes(slots, structure.foils)
+    mix, memory = _mixes(slots, structure.foils), _memory(fleet)
     slots[at.NAVIGATION_TICK] = NEVER
     slots[at.COMBINE] = np.where(slots[at.COMBINE] == 1.0, 0.0, slots[at.COMBINE])
     for servo in (at.SERVO, at.RUDDER_SERVO):
@@ -67,19 +68,27 @@ def linearise_code(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Code]:
     def tick() -> Floats:
         turn(lanes.workspace, at.STATE + 3, at.ROTATION)
         control(lanes.workspace, commands, lanes.readings, SILENCE, counts, 0, structure.period)
-        return np.concatenate([slots[list(MEMORY)], commands[:, 0], slots[[at.THROTTLE]]])
+        return np.concatenate([slots[memory], commands[:, 0], slots[[at.THROTTLE]]])
 
     direct = [*range(at.STATE + FIRST_MOTION, at.STATE + 12), *range(at.RATE + 6, at.RATE + 12)]
     ranges = range(at.RANGE_LAST, at.RANGE_LAST + structure.rangefinders)
     known = [*direct, *ranges, at.SPEED_READING, at.HEADING_READING, at.HEADING_RATE]
-    found = slopes(lanes.workspace, [[slot] for slot in (*MEMORY, *known)], tick, nudge, fleet.size)
+    found = slopes(lanes.workspace, [[slot] for slot in (*memory, *known)], tick, nudge, fleet.size)
     names = tuple(f"foil {i + 1}" for i in range(structure.foils)) if own else MIXED
     identity = np.eye(structure.foils)
-    return [_code(found[i], (*names, "heading"), identity if own else mix[i]) for i in range(fleet.size)]
+    n = len(memory)
+    return [_code(found[i], n, (*names, "heading"), identity if own else mix[i]) for i in range(fleet.size)]
 
 
-def _code(found: Floats, loops: tuple[str, ...], mix: Floats) -> Code:
-    n = len(MEMORY)
+def _memory(fleet: Fleet) -> list[int]:
+    """Slots of all that the control code remembers."""
+    fused = fleet.structure.law == FUSED_HEIGHT
+    earlier = int(fleet.parameters[:, at.KNOWN_AGE].max()) if fused else 0
+    return [*MEMORY, *range(at.HEIGHT_ESTIMATE + 1, at.HEIGHT_ESTIMATE + 1 + earlier)]
+
+
+def _code(found: Floats, n: int, loops: tuple[str, ...], mix: Floats) -> Code:
+    """n: how much is remembered."""
     return Code(found[:n, :n], found[:n, n:], found[n:, :n], found[n:, n:], loops, mix)
 
 

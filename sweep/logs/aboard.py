@@ -64,14 +64,21 @@ class Flown(NamedTuple):
     ended: bool
 
 
-def fly_aboard(crafts: Sequence[Craft], water: Water, block: Block | Sequence[Block], speed: float) -> list[Flown]:
+def fly_aboard(
+    crafts: Sequence[Craft],
+    water: Water,
+    block: Block | Sequence[Block],
+    speed: float,
+    designed: Sequence[Craft] | None = None,
+) -> list[Flown]:
     """Fly crafts (at most 32) at a speed (m/s); what each logs after settling, clocks from 0.
 
-    block: one for all, or one for each, alike in length. A craft without a trim has an empty log.
+    block: one for all, or one for each, alike in length; designed: what the control code of each is set up for, if that is
+    another. A craft without a trim has an empty log.
     """
     found: list[Flown] = [Flown({}, {}, True)] * len(crafts)
     blocks = blocks_of(block, len(crafts))
-    for indices, fleet in build_fleets(crafts, water, speed):
+    for indices, fleet in build_fleets(crafts, water, speed, designed=designed):
         records = fly_record(fleet, [blocks[i] for i in indices], LOG_RATE)
         for i, record, row in zip(indices.tolist(), records, fleet.parameters, strict=True):
             flown = record[~np.isnan(record[:, 0])]

@@ -79,7 +79,7 @@ def write_demo(folder: Path, say: Callable[[str], None] = lambda text: None) -> 
 
 
 def hidden_craft(craft: Craft, gain: float) -> Craft:
-    """The craft that flies the demo: other numbers, faulty sensors, and a height gain of its own."""
+    """The craft that flies the demo: other numbers, faulty sensors, and a height gain of its own; set up as its file has it."""
     other = changed(replace_values(craft, FAULTS), list(HIDDEN), list(HIDDEN.values()))
     return replace_values(other, {"control.height.proportional": craft.control.height.proportional * gain})
 
@@ -93,7 +93,7 @@ def outing(craft: Craft, number: int, gain: float) -> Record:
         draws = generator(2026, "demo", 2 * number + way, "sea")
         drawn = draw_components(sea, leg.waves, DEPTH, draws, count=64, rayleigh=True)
         block = make_block(drawn, 2026, "demo", 2 * number + way, PASS + SETTLE, SETTLE)
-        (flown,) = fly_aboard([other], water, block, SPEED)
+        (flown,) = fly_aboard([other], water, block, SPEED, [craft])
         begin = way * (PASS + 20.0)
         for name, series in flown.log.items():
             value = series.value + leg.course if name == "heading" else series.value

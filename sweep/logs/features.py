@@ -71,18 +71,25 @@ def difference(measured: Floats, predicted: Floats) -> Floats:
 
 
 def foretold(
-    crafts: Sequence[Craft], water: Water, runs: Sequence[Fitting], bands: Sequence[Bands], drifting: bool = False
+    crafts: Sequence[Craft],
+    water: Water,
+    runs: Sequence[Fitting],
+    bands: Sequence[Bands],
+    drifting: bool = False,
+    designed: Sequence[Craft] | None = None,
 ) -> Floats:
     """(crafts, runs x SIZE): the features as the linear companion has them; NaN for a craft without a trim.
 
     drifting: the clocks of rangefinder and control code are taken to drift past each other. Then the age at which the code uses
     a reading grows evenly with the latency, as the mean of the two ticks before and after it; with clocks in step it grows
-    by a whole tick at once, which no search finds its way across.
+    by a whole tick at once, which no search finds its way across. designed: what the control code of each is set up for, if
+    that is another.
     """
     found = np.full((len(crafts), len(runs), SIZE), np.nan)
     flown = [_either_tick(craft) if drifting else ((craft, 1.0),) for craft in crafts]
+    boards = [board for board, ticks in zip(designed or crafts, flown, strict=True) for _ in ticks]
     for speed in {run.speed for run in runs}:
-        known = iter(_linearised([craft for ticks in flown for craft, _ in ticks], water, speed))
+        known = iter(_linearised([craft for ticks in flown for craft, _ in ticks], water, speed, boards))
         for i, (craft, ticks) in enumerate(zip(crafts, flown, strict=True)):
             mine = [each for _, each in zip(ticks, known, strict=False) if each is not None]
             for number, (run, band) in enumerate(zip(runs, bands, strict=True)):
@@ -107,10 +114,12 @@ def _either_tick(craft: Craft) -> tuple[tuple[Craft, float], ...]:
     return (crafts[0], 1.0 - after), (crafts[1], after)
 
 
-def _linearised(crafts: Sequence[Craft], water: Water, speed: float) -> list[tuple[Floats, LinearCraft] | None]:
+def _linearised(
+    crafts: Sequence[Craft], water: Water, speed: float, designed: Sequence[Craft]
+) -> list[tuple[Floats, LinearCraft] | None]:
     """Packed numbers and companion of each craft; None without a trim."""
     found: list[tuple[Floats, LinearCraft] | None] = [None] * len(crafts)
-    for indices, fleet in build_fleets(crafts, water, speed):
+    for indices, fleet in build_fleets(crafts, water, speed, designed=designed):
         for i, row, linear in zip(indices.tolist(), fleet.parameters, linearise(fleet), strict=True):
             found[i] = (row, linear) if linear is not None else None
     return found
@@ -120,11 +129,11 @@ def _of_linear(linear: LinearCraft, row: Floats, craft: Craft, ratio: Complexes)
     """The noise is the rangefinder's own white density; the mounting is the craft file's."""
     sensors = craft.rangefinders
     angles = [
-        row[first + at.MIX] * row[at.TRIM_HEIGHT] + row[first + at.MIX + 1] * row[at.TRIM_PITCH]
+        row[first + at.MIX] * row[at.START_TRIM] + row[first + at.MIX + 1] * row[at.START_TRIM + 1]
         for first in (at.FOIL + i * at.FOIL_STRIDE for i in range(len(craft.foils)))
     ]
     white = 2.0 * (sensors.noise**2 + sensors.resolution**2 / 12.0) / (sensors.rate / sensors.count)
-    means = [math.degrees(float(np.mean(angles))), math.degrees(linear.pitch), math.log(max(row[at.TRIM_THROTTLE], 1e-3))]
+    means = [math.degrees(float(np.mean(angles))), math.degrees(linear.pitch), math.log(max(row[at.START_TRIM + 2], 1e-3))]
     last = [0.5 * math.log(white + 1e-12), 100.0 * sensors.height]
     return np.concatenate([np.log(np.abs(ratio)).ravel(), np.angle(ratio).ravel(), means, last])
 

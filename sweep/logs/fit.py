@@ -91,7 +91,8 @@ def fit(
             )
         if turn:
             flyers = search.flyers()
-            logs = [_flights(flyers, water, run, seed, number, told) for number, run in enumerate(search.runs)]
+            boards = search.set_up(flyers)
+            logs = [_flights(flyers, boards, water, run, seed, number, told) for number, run in enumerate(search.runs)]
             search = search.corrected(logs)
         search = search.improved()
     return result(search)
@@ -100,12 +101,18 @@ def fit(
 def built(craft: Craft, names: Sequence[str], steps: Floats) -> Craft:
     """The craft whose numbers are so many usual steps off, flown by the code that it has.
 
-    That code takes the rangefinder to be mounted where the craft file says: from elsewhere it holds another height.
+    That code takes the rangefinder to be mounted where the craft file says: from elsewhere it holds another height, which is
+    told here by what it wants.
     """
     values = [NUMBERS[name].start(craft) + step * NUMBERS[name].step for name, step in zip(names, steps, strict=True)]
     found = changed(craft, names, values)
     lower = found.rangefinders.height - craft.rangefinders.height
     return replace_values(found, {"control.ride_height": craft.control.ride_height - lower}) if lower else found
+
+
+def set_up_for(craft: Craft, found: Craft) -> Craft:
+    """What the control code of a craft as `built` is set up for: the craft file's, but where its rangefinder is mounted."""
+    return replace_values(craft, {"rangefinders.height": found.rangefinders.height})
 
 
 def limits_of(craft: Craft, names: Sequence[str]) -> tuple[Floats, Floats]:
@@ -151,6 +158,10 @@ class Search(NamedTuple):
         latencies = np.maximum(about.rangefinders.latency + spread, 0.0).tolist()
         return [replace_values(about, {"rangefinders.latency": latency}) for latency in latencies]
 
+    def set_up(self, crafts: Sequence[Craft]) -> list[Craft]:
+        """What their control code is set up for."""
+        return [set_up_for(self.craft, craft) for craft in crafts]
+
     @property
     def good(self) -> np.ndarray:
         """(features,): which are known."""
@@ -170,7 +181,7 @@ class Search(NamedTuple):
 
     def _many(self, places: Sequence[Floats]) -> Floats:
         crafts = [built(self.craft, self.names, each) for each in places]
-        predicted = foretold(crafts, self.water, self.runs, self.bands, self.drifting)
+        predicted = foretold(crafts, self.water, self.runs, self.bands, self.drifting, self.set_up(crafts))
         left = difference(self.measured, predicted + self.beyond)[:, self.good] / self.doubt[self.good]
         return np.asarray(np.nan_to_num(left, nan=BAD))
 
@@ -201,7 +212,7 @@ class Search(NamedTuple):
             for i, (craft, log) in enumerate(zip(crafts, flown, strict=True)):
                 if log is not None:
                     bands = measured_bands(log, self.craft)
-                    (foreseen,) = foretold([craft], self.water, [run], [bands], self.drifting)
+                    (foreseen,) = foretold([craft], self.water, [run], [bands], self.drifting, self.set_up([craft]))
                     table[i] = difference(features(log, self.craft), foreseen)
             lasted = sum(log is not None for log in flown)
             if lasted < LEAST_FLIGHTS:
@@ -294,7 +305,13 @@ def _steadied(spread: Floats) -> Floats:
 
 
 def _flights(
-    crafts: Sequence[Craft], water: Water, run: Fitting, seed: int, number: int, told: Callable[[int], None]
+    crafts: Sequence[Craft],
+    designed: Sequence[Craft],
+    water: Water,
+    run: Fitting,
+    seed: int,
+    number: int,
+    told: Callable[[int], None],
 ) -> list[Record | None]:
     """The log of a flight of each as long as a run, whose witness tells the true ride height; None for one that ended."""
     length, content = min(run.length, LONGEST) + SETTLE, f"fit {number}"
@@ -303,7 +320,7 @@ def _flights(
         draws = generator(seed, content, replicate, "sea")
         drawn = draw_components(run.sea, run.waves, run.depth, draws, count=LINES, rayleigh=True)
         blocks.append(make_block(drawn, seed, content, replicate, length, SETTLE))
-    flights = fly_aboard(crafts, water, blocks, run.speed)
+    flights = fly_aboard(crafts, water, blocks, run.speed, designed)
     told(len(crafts))
     return [with_witness(flown) if flown.log and not flown.ended else None for flown in flights]
 

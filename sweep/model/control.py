@@ -1,4 +1,4 @@
-"""The control code on board: attitude filter, height, pitch, roll, heading and speed loops, and the mixer.
+"""The control code on board: height, pitch, roll, heading and speed loops, and the mixer; `estimates` has its filters.
 
 It runs once a control tick, lane by lane, and knows only what the sensors have said by then. Angles in rad.
 """
@@ -11,7 +11,8 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
-from sweep.model.elementary import clip, direction, nearest, sine_cosine
+from sweep.model.elementary import clip, nearest
+from sweep.model.estimates import estimate_attitude, estimate_height, measure_height, upward
 from sweep.model.noise import LaneNoise
 from sweep.model.sensors import navigate, read_inertial, see_ranges
 from sweep.model.servo import RING
@@ -20,144 +21,22 @@ from sweep.model.spectra import GRAVITY
 LAWS = ("level-and-height", "fused-height", "each-foil")
 FUSED_HEIGHT = 1
 EACH_FOIL = 2
+FLYING_HEIGHT = 0.75  # of the wanted height and speed: when the control code takes the craft to fly; judgement
+LANDED_HEIGHT, LANDED_SPEED = 0.25, 0.5
+QUICK, LONG = 0.9, 2.0  # of the wanted speed; times the time over which the attitude is levelled
 SHARED_PITCH_LIMIT = 0.09  # rad, about 5 degrees: the most pitch that missing height may ask for; judgement
 
 
-@kernel
-def estimate_attitude(workspace: np.ndarray, period: float) -> None:
-    """Complementary filter: the gyro's rates, levelled by the accelerometer over LEVELLING_TIME (s).
+@part
+def loop(workspace: np.ndarray, lane: int, gains: int, integral: int, error: float, rate: float, time: float) -> float:
+    """Proportional, integral, derivative on a measured rate; command and integral kept within the loop's limit.
 
-    Leaves sine and cosine of the estimates.
+    time: s, over which the integral gathers the error; 0 and it waits.
     """
-    for lane in range(LANES):
-        phi = workspace[at.ROLL_ESTIMATE * LANES + lane]
-        theta = workspace[at.PITCH_ESTIMATE * LANES + lane]
-        p = workspace[at.GYRO_READING * LANES + lane]
-        q = workspace[(at.GYRO_READING + 1) * LANES + lane]
-        r = workspace[(at.GYRO_READING + 2) * LANES + lane]
-        fx = workspace[at.FORCE_READING * LANES + lane]
-        fy = workspace[(at.FORCE_READING + 1) * LANES + lane]
-        fz = workspace[(at.FORCE_READING + 2) * LANES + lane]
-        levelled_phi = direction(-fy, -fz)
-        levelled_theta = direction(fx, math.sqrt(fy * fy + fz * fz))
-        share = period / workspace[at.LEVELLING_TIME * LANES + lane]
-        sine, cosine = sine_cosine(phi)
-        rise, run = sine_cosine(clip(theta, -1.4, 1.4))
-        phi_rate = p + (q * sine + r * cosine) * (rise / run)
-        theta_rate = q * cosine - r * sine
-        flies = workspace[at.ALIVE * LANES + lane] > 0.0
-        phi = phi + period * phi_rate + share * (levelled_phi - phi) if flies else phi
-        theta = theta + period * theta_rate + share * (levelled_theta - theta) if flies else theta
-        workspace[at.ROLL_ESTIMATE * LANES + lane] = phi
-        workspace[at.PITCH_ESTIMATE * LANES + lane] = theta
-        sine, cosine = sine_cosine(phi)
-        workspace[at.ROLL_SINE * LANES + lane] = sine
-        workspace[(at.ROLL_SINE + 1) * LANES + lane] = cosine
-        sine, cosine = sine_cosine(theta)
-        workspace[at.PITCH_SINE * LANES + lane] = sine
-        workspace[(at.PITCH_SINE + 1) * LANES + lane] = cosine
-
-
-@part
-def height_here(workspace: np.ndarray, lane: int, sensor: int) -> float:
-    """Height of the reference point (m) by one rangefinder's last reading and the estimated attitude; NaN before the first."""
-    sin_phi = workspace[at.ROLL_SINE * LANES + lane]
-    cos_phi = workspace[(at.ROLL_SINE + 1) * LANES + lane]
-    sin_theta = workspace[at.PITCH_SINE * LANES + lane]
-    cos_theta = workspace[(at.PITCH_SINE + 1) * LANES + lane]
-    place = (at.RANGE_PLACE + 4 * sensor) * LANES + lane
-    slant = workspace[(at.RANGE_LAST + sensor) * LANES + lane] - workspace[place + 3 * LANES]
-    across = sin_phi * cos_theta
-    return slant * cos_phi * cos_theta - sin_theta * workspace[place] + across * workspace[place + LANES]
-
-
-@part
-def middle(workspace: np.ndarray, lane: int, count: int) -> float:
-    """Median of the heights by all rangefinders that have read (m); the mean of the middle two of an even number."""
-    low = math.nan
-    high = math.nan
-    known = 0
-    for i in range(count):
-        known += height_here(workspace, lane, i) == height_here(workspace, lane, i)
-    for i in range(count):
-        value = height_here(workspace, lane, i)
-        below = 0
-        equal = 0
-        for j in range(count):
-            below += height_here(workspace, lane, j) < value
-            equal += height_here(workspace, lane, j) == value
-        if below <= (known - 1) // 2 < below + equal:
-            low = value
-        if below <= known // 2 < below + equal:
-            high = value
-    return 0.5 * (low + high)
-
-
-@part
-def measure_height(workspace: np.ndarray, lane: int, count: int) -> float:
-    """Height of the reference point above the water (m) by all rangefinders; NaN before the first reading."""
-    total = 0.0
-    planar = 0.0
-    known = 0
-    for i in range(count):
-        height = height_here(workspace, lane, i)
-        if height == height:
-            total += height
-            planar += workspace[(at.PLANE_WEIGHT + i) * LANES + lane] * height
-            known += 1
-    how = workspace[at.COMBINE * LANES + lane]
-    if known == 0:
-        return math.nan
-    if how == 1.0:
-        return middle(workspace, lane, count)
-    return planar if how == 2.0 and known == count else total / known
-
-
-@part
-def upward(workspace: np.ndarray, lane: int) -> float:
-    """Upward acceleration (m/s2) by the accelerometer and the estimated attitude."""
-    sin_phi = workspace[at.ROLL_SINE * LANES + lane]
-    cos_phi = workspace[(at.ROLL_SINE + 1) * LANES + lane]
-    sin_theta = workspace[at.PITCH_SINE * LANES + lane]
-    cos_theta = workspace[(at.PITCH_SINE + 1) * LANES + lane]
-    fx = workspace[at.FORCE_READING * LANES + lane]
-    fy = workspace[(at.FORCE_READING + 1) * LANES + lane]
-    fz = workspace[(at.FORCE_READING + 2) * LANES + lane]
-    return sin_theta * fx - cos_theta * (sin_phi * fy + cos_phi * fz) - GRAVITY
-
-
-@part
-def estimate_height(workspace: np.ndarray, lane: int, measured: float, acceleration: float, fuse: bool, period: float) -> float:
-    """HEIGHT_ESTIMATE (m), and the rate (m/s) that goes with it.
-
-    Fused: a second-order complementary filter of damping 0.7, which is the steady Kalman filter of an accelerometer and a
-    rangefinder; below its corner the rangefinder rules, above it the accelerometer. Otherwise the measurement, smoothed for
-    its rate.
-    """
-    if not fuse:
-        if measured == measured:
-            workspace[at.HEIGHT_ESTIMATE * LANES + lane] = measured
-        height = workspace[at.HEIGHT_ESTIMATE * LANES + lane]
-        smooth = workspace[at.SMOOTHED_HEIGHT * LANES + lane]
-        rate = (height - smooth) / workspace[(at.HEIGHT_GAINS + 4) * LANES + lane]
-        workspace[at.SMOOTHED_HEIGHT * LANES + lane] = smooth + period * rate
-        return rate
-    height = workspace[at.HEIGHT_ESTIMATE * LANES + lane]
-    rate = workspace[at.FUSED_RATE * LANES + lane]
-    corner = workspace[at.CORNER * LANES + lane]
-    off = measured - height if measured == measured else 0.0
-    workspace[at.FUSED_RATE * LANES + lane] = rate + period * (acceleration + corner * corner * off)
-    workspace[at.HEIGHT_ESTIMATE * LANES + lane] = height + period * (rate + 1.4 * corner * off)
-    return workspace[at.FUSED_RATE * LANES + lane]
-
-
-@part
-def loop(workspace: np.ndarray, lane: int, gains: int, integral: int, error: float, rate: float, period: float) -> float:
-    """Proportional, integral, derivative on a measured rate; command and integral kept within the loop's limit."""
     limit = workspace[(gains + 3) * LANES + lane]
     gathered = workspace[integral * LANES + lane]
     command = workspace[gains * LANES + lane] * error + gathered - workspace[(gains + 2) * LANES + lane] * rate
-    workspace[integral * LANES + lane] = clip(gathered + workspace[(gains + 1) * LANES + lane] * error * period, -limit, limit)
+    workspace[integral * LANES + lane] = clip(gathered + workspace[(gains + 1) * LANES + lane] * error * time, -limit, limit)
     return clip(command, -limit, limit)
 
 
@@ -220,7 +99,7 @@ def send_own(workspace: np.ndarray, lane: int, foils: int, count: int, commands:
     limit = workspace[(at.HEIGHT_GAINS + 3) * LANES + lane]
     for foil in range(foils):
         sensor = foil % count
-        mounted = workspace[(at.RANGE_PLACE + 4 * sensor + 3) * LANES + lane]
+        mounted = workspace[(at.KNOWN_PLACE + 3 * sensor + 2) * LANES + lane]
         height = workspace[(at.RANGE_LAST + sensor) * LANES + lane] - mounted
         missing = workspace[at.RIDE_HEIGHT * LANES + lane] - height if height == height else 0.0
         mix = (at.FOIL + foil * at.FOIL_STRIDE + at.MIX) * LANES + lane
@@ -275,11 +154,30 @@ def foresee(workspace: np.ndarray, lane: int, rate: float, tick: int, period: fl
     """
     workspace[(at.PREVIEW_RING + (tick & (at.PREVIEW_TICKS - 1))) * LANES + lane] = rate
     speed = max(workspace[at.SPEED_READING * LANES + lane], 0.5)
-    late = workspace[at.RANGE_LATENCY * LANES + lane] + workspace[(at.HEIGHT_GAINS + 4) * LANES + lane]
+    late = workspace[at.KNOWN_LATENCY * LANES + lane] + workspace[(at.HEIGHT_GAINS + 4) * LANES + lane]
     ahead = workspace[at.PREVIEW_DISTANCE * LANES + lane] / speed - late
     back = int(clip(ahead / period, 0.0, 1.0 * min(tick, at.PREVIEW_TICKS - 1)))
     then = workspace[(at.PREVIEW_RING + ((tick - back) & (at.PREVIEW_TICKS - 1))) * LANES + lane]
     return -workspace[at.PREVIEW * LANES + lane] * then / speed
+
+
+@part
+def flies(workspace: np.ndarray, lane: int, period: float) -> bool:
+    """Whether the craft flies, as far as the control code can tell by its own readings: FLYING.
+
+    It takes off when it is nearly as high as wanted, and lands when it is both low and slow. Afloat and on its way over the
+    hump an integral would gather what the hull carries, and speeding up tilts the attitude that is taken for level, which
+    takes its time to fade. One that has been quick for longer and stays low has a wrong trim, which is what integrals are for.
+    """
+    height = workspace[at.HEIGHT_ESTIMATE * LANES + lane] / workspace[at.RIDE_HEIGHT * LANES + lane]
+    speed = workspace[at.SPEED_READING * LANES + lane] / workspace[at.WANTED_SPEED * LANES + lane]
+    quick = workspace[at.QUICK_TIME * LANES + lane] + period if speed > QUICK else 0.0
+    workspace[at.QUICK_TIME * LANES + lane] = quick
+    if workspace[at.AT_REST * LANES + lane] > 0.0 or (height < LANDED_HEIGHT and speed < LANDED_SPEED):
+        workspace[at.FLYING * LANES + lane] = 0.0
+    elif height > FLYING_HEIGHT or quick > LONG * workspace[at.LEVELLING_TIME * LANES + lane]:
+        workspace[at.FLYING * LANES + lane] = 1.0
+    return workspace[at.FLYING * LANES + lane] > 0.0
 
 
 @part
@@ -295,16 +193,20 @@ def level(
     ahead: float,
     period: float,
 ) -> None:
-    """Height, pitch and roll loops and the mixer; bank: the roll that is wanted, ahead: what `foresee` adds (rad)."""
+    """Height, pitch and roll loops and the mixer; bank: the roll that is wanted, ahead: what `foresee` adds (rad).
+
+    Integrals gather in flight alone, see `flies`.
+    """
+    gathered = period if flies(workspace, lane, period) else 0.0
     rolling = workspace[at.GYRO_READING * LANES + lane]
     pitching = workspace[(at.GYRO_READING + 1) * LANES + lane]
     missing = workspace[at.RIDE_HEIGHT * LANES + lane] - workspace[at.HEIGHT_ESTIMATE * LANES + lane]
-    height = loop(workspace, lane, at.HEIGHT_GAINS, at.HEIGHT_INTEGRAL, missing, rate, period)
+    height = loop(workspace, lane, at.HEIGHT_GAINS, at.HEIGHT_INTEGRAL, missing, rate, gathered)
     bow_up = clip(workspace[at.PITCH_SHARE * LANES + lane] * missing, -SHARED_PITCH_LIMIT, SHARED_PITCH_LIMIT)
     pitch_error = workspace[at.PITCH_TRIM * LANES + lane] + bow_up - workspace[at.PITCH_ESTIMATE * LANES + lane]
-    pitch = loop(workspace, lane, at.PITCH_GAINS, at.PITCH_INTEGRAL, pitch_error, pitching, period)
+    pitch = loop(workspace, lane, at.PITCH_GAINS, at.PITCH_INTEGRAL, pitch_error, pitching, gathered)
     roll_error = bank - workspace[at.ROLL_ESTIMATE * LANES + lane]
-    roll = loop(workspace, lane, at.ROLL_GAINS, at.ROLL_INTEGRAL, roll_error, rolling, period)
+    roll = loop(workspace, lane, at.ROLL_GAINS, at.ROLL_INTEGRAL, roll_error, rolling, gathered)
     limit = workspace[(at.HEIGHT_GAINS + 3) * LANES + lane]
     height = clip(share * height + ahead, -limit, limit) if ahead != 0.0 else share * height
     send(workspace, lane, foils, commands, row, height, share * pitch, share * roll)

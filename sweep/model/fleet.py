@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from sweep.model import layout as at
+from sweep.model.board import Trims, held_trims
 from sweep.model.control import LAWS
 from sweep.model.downwash import LEAST_INFLUENCE, PAIR_SINKS, ROLL_UP, SHEET_SINKS, SPREAD, wake_tables
 from sweep.model.drive import CURVES
@@ -17,7 +18,7 @@ from sweep.model.flap import flap_terms, hinge_terms, of_foil
 from sweep.model.foil import indicial_coefficients, lift_slope
 from sweep.model.ground import reach_of
 from sweep.model.mass import MassProperties, add_along, mass_properties, strip_added_mass, to_body
-from sweep.model.pack_control import pack_control
+from sweep.model.pack_control import pack_control, pack_settings
 from sweep.model.pack_drive import pack_drive
 from sweep.model.section import SectionNodes, section_of
 from sweep.model.spectra import GRAVITY
@@ -73,8 +74,9 @@ class Structure(NamedTuple):
 class Fleet(NamedTuple):
     """Designs of one structure at one speed.
 
-    parameters: (designs, slots of the structure), see `layout`; feasible: (designs,) whether there is a trim within travel and thrust;
-    trim: (designs, 3) height command rad, pitch command rad, throttle.
+    parameters: (designs, slots of the structure), see `layout`; feasible: (designs,) whether there is a trim within travel
+    and thrust, and the control code has one to hold; trim: (designs, 3) height command rad, pitch command rad, throttle of the
+    craft as it is.
     """
 
     structure: Structure
@@ -99,17 +101,47 @@ class Fleet(NamedTuple):
 
 
 def build_fleets(
-    crafts: Sequence[Craft], water: Water, speed: float, strips: int | None = None, step: float | None = None
+    crafts: Sequence[Craft],
+    water: Water,
+    speed: float,
+    strips: int | None = None,
+    step: float | None = None,
+    designed: Sequence[Craft] | None = None,
 ) -> list[tuple[np.ndarray, Fleet]]:
     """Pack and trim designs for a speed (m/s), grouped by structure: pairs of (which of the crafts, their fleet).
 
     strips: of each foil, even, instead of what its geometry asks; step: s, instead of the one that each design's damping
-    allows. Raises ValueError for more strips than the kernels have room for.
+    allows; designed: of each craft the one that its control code is set up for, of the same parts, without which every craft
+    is as designed. Raises ValueError for more strips than the kernels have room for.
     """
+    boards = crafts if designed is None else designed
+    fleets = _trimmed(crafts, boards, water, speed, strips, step)
+
+    def solve(some: list[Craft], at_speed: float) -> Trims:
+        return _gathered(_trimmed(some, some, water, at_speed, strips, step), len(some))
+
+    held, known = held_trims(crafts, boards, _gathered(fleets, len(crafts)), speed, solve)
+    for indices, fleet in fleets:
+        fleet.parameters[:, at.TRIM_HEIGHT : at.TRIM_HEIGHT + 3] = held[indices]
+    return [(indices, fleet._replace(feasible=fleet.feasible & known[indices])) for indices, fleet in fleets]
+
+
+def _gathered(fleets: Sequence[tuple[np.ndarray, Fleet]], crafts: int) -> Trims:
+    """Trims of all crafts in their order."""
+    trims, feasible = np.zeros((crafts, 3)), np.zeros(crafts, dtype=bool)
+    for indices, fleet in fleets:
+        trims[indices], feasible[indices] = fleet.trim, fleet.feasible
+    return trims, feasible
+
+
+def _trimmed(
+    crafts: Sequence[Craft], designed: Sequence[Craft], water: Water, speed: float, strips: int | None, step: float | None
+) -> list[tuple[np.ndarray, Fleet]]:
+    """As `build_fleets`, each at the start in its own trim; what its control code holds is still to come."""
     groups: dict[Structure, tuple[list[int], list[np.ndarray]]] = {}
-    for index, craft in enumerate(crafts):
+    for index, (craft, board) in enumerate(zip(crafts, designed, strict=True)):
         each = tuple(strips or strip_count(foil) for foil in craft.foils.values())
-        row, damping = pack(craft, water, speed, each)
+        row, damping = pack(craft, water, speed, each, board)
         structure = _structure(craft, each, damping, step)
         indices, rows = groups.setdefault(structure, ([], []))
         indices.append(index)
@@ -118,7 +150,7 @@ def build_fleets(
     for structure, (indices, rows) in groups.items():
         parameters = np.array(rows)
         trim, feasible = solve_trim(parameters, structure.counts, water.density, speed)
-        parameters[:, at.TRIM_HEIGHT : at.TRIM_HEIGHT + 3] = trim
+        parameters[:, at.START_TRIM : at.START_TRIM + 3] = trim
         fleets.append((np.array(indices), Fleet(structure, parameters, feasible, trim, water.density, speed)))
     return fleets
 
@@ -150,8 +182,11 @@ def strip_count(foil: Foil) -> int:
     return min(max(2 * math.ceil(2.0 * rise / foil.chord - 1e-9), 2), at.MAX_STRIPS_OF_A_FOIL)
 
 
-def pack(craft: Craft, water: Water, speed: float, strips: tuple[int, ...]) -> tuple[np.ndarray, float]:
-    """One design as a row of parameters, and the fastest damping (1/s) that the step must follow; strips: of each foil."""
+def pack(craft: Craft, water: Water, speed: float, strips: tuple[int, ...], designed: Craft) -> tuple[np.ndarray, float]:
+    """One craft as a row of parameters, and the fastest damping (1/s) that the step must follow.
+
+    strips: of each foil; designed: what its control code is set up for.
+    """
     if max(strips) > at.MAX_STRIPS_OF_A_FOIL:
         raise ValueError(f"{max(strips)} strips on a foil; there is room for {at.MAX_STRIPS_OF_A_FOIL}")
     row = np.zeros(at.PARAMETERS)
@@ -166,10 +201,21 @@ def pack(craft: Craft, water: Water, speed: float, strips: tuple[int, ...]) -> t
     _pack_hulls(row, craft, properties, water)
     row[at.WATER_DEPTH], row[at.REACH] = water.depth, reach_of(craft, properties)
     pack_control(row, craft, properties, speed)
+    known = properties if designed is craft else mass_properties(designed)
+    pack_settings(row, craft, designed, known)
+    for foil, angles in enumerate(_mix_of(designed, known)):
+        first = at.FOIL + foil * at.FOIL_STRIDE + at.MIX
+        row[first : first + 3] = angles
     inverse = np.linalg.inv(matrix)
     row[at.INVERSE : at.INVERSE + 36] = inverse.ravel()
     rates = np.linalg.eigvals(inverse @ (damping * speed))
     return row, float(np.max(rates.real))
+
+
+def _mix_of(craft: Craft, properties: MassProperties) -> np.ndarray:
+    foils = list(craft.foils.values())
+    places = [to_body(properties, foil.x, foil.y, -craft.struts.height) for foil in foils]
+    return mixer(foils, [section_of(craft, foil) for foil in foils], places)
 
 
 def _pack_body(row: np.ndarray, craft: Craft, properties: MassProperties, water: Water) -> None:
@@ -228,7 +274,6 @@ def _pack_foils(
     foils = list(craft.foils.values())
     places = [to_body(properties, foil.x, foil.y, -craft.struts.height) for foil in foils]
     sections = [section_of(craft, foil) for foil in foils]
-    mix = mixer(foils, sections, places)
     damping = np.zeros((6, 6))
     for f, (foil, place) in enumerate(zip(foils, places, strict=True)):
         first = at.FOIL + f * at.FOIL_STRIDE
@@ -247,7 +292,6 @@ def _pack_foils(
             air.rewet_depth,
             air.washout,
         ]
-        row[first + at.MIX : first + at.MIX + 3] = mix[f]
         added = strip_added_mass(water.density, foil.chord, foil.span_length, strips[f])
         drag = 0.5 * water.density * foil.area / strips[f] * deep_slope(foil, sections[f])
         for s in range(strips[f]):

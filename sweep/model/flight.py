@@ -74,12 +74,9 @@ def ramp(time: float, settle: float) -> float:
 
 @kernel
 def release(workspace: np.ndarray) -> None:
-    """Let a craft that lay at rest take off: its loops start afresh."""
+    """Tell a craft that lies at rest to go."""
     for lane in range(LANES):
-        if workspace[at.AT_REST * LANES + lane] > 0.0:
-            workspace[at.AT_REST * LANES + lane] = 0.0
-            for memory in (at.HEIGHT_INTEGRAL, at.PITCH_INTEGRAL, at.ROLL_INTEGRAL, at.SPEED_INTEGRAL):
-                workspace[memory * LANES + lane] = 0.0
+        workspace[at.AT_REST * LANES + lane] = 0.0
 
 
 @kernel
@@ -192,7 +189,7 @@ class Lanes(NamedTuple):
 
 
 def start_lanes(fleet: Fleet, from_rest: bool = False, wind: Wind = (0.0, 0.0)) -> Lanes:
-    """Lanes at the start of their flights, in trim or afloat at rest, for a fleet of at most LANES designs.
+    """Lanes at the start of their flights, in their own trim or afloat at rest, for a fleet of at most LANES designs.
 
     Spare lanes repeat the last design. wind: along X and along Y (m/s), for all or one for each lane.
     """
@@ -206,21 +203,19 @@ def start_lanes(fleet: Fleet, from_rest: bool = False, wind: Wind = (0.0, 0.0)) 
     commands = np.zeros((structure.foils + 1, RING, LANES))
     for foil in range(structure.foils):
         first = at.FOIL + foil * at.FOIL_STRIDE
-        angle = slots[first + at.MIX] * slots[at.TRIM_HEIGHT] + slots[first + at.MIX + 1] * slots[at.TRIM_PITCH]
+        angle = slots[first + at.MIX] * slots[at.START_TRIM] + slots[first + at.MIX + 1] * slots[at.START_TRIM + 1]
         slots[first + at.SERVO_ANGLE] = angle
         slots[first + at.SERVO_MID] = angle
         slots[first + at.LINK] = angle
         commands[foil] = angle
-    slots[at.THROTTLE] = slots[at.TRIM_THROTTLE]
-    slots[at.THRUST] = slots[at.TRIM_THROTTLE]
-    slots[at.THRUST_MID] = slots[at.TRIM_THROTTLE]
+    slots[[at.THROTTLE, at.THRUST, at.THRUST_MID]] = slots[at.START_TRIM + 2]
     slots[at.PITCH_ESTIMATE] = slots[at.PITCH_TRIM]
-    slots[at.HEIGHT_ESTIMATE] = slots[at.RIDE_HEIGHT]
+    slots[at.HEIGHT_ESTIMATE : at.HEIGHT_ESTIMATE + at.HEIGHT_TICKS] = slots[at.RIDE_HEIGHT]
     slots[at.SMOOTHED_HEIGHT] = slots[at.RIDE_HEIGHT]
     slots[at.SPEED_READING] = fleet.speed
     slots[at.RANGE_LAST : at.RANGE_LAST + at.MAX_RANGEFINDERS] = np.nan
     slots[at.RECENT : at.RECENT + 5 * at.MAX_RANGEFINDERS] = np.nan
-    slots[at.ALIVE] = 1.0
+    slots[[at.ALIVE, at.FLYING]] = 1.0
     slots[at.WIND], slots[at.WIND + 1] = wind
     apply_faults(workspace, np.zeros((0, COLUMNS)), structure.foils, 0.0)
     for _ in range(2 + 2 * structure.foils):
@@ -244,6 +239,8 @@ def _lay_at_rest(slots: np.ndarray, stations: int, density: float) -> None:
         slots[state : state + 12] = 0.0
         slots[state + 2] = draft - slots[at.KEEL]
     slots[[at.THROTTLE, at.THRUST, at.THRUST_MID, at.SPEED_READING]] = 0.0
+    slots[at.HEIGHT_ESTIMATE : at.HEIGHT_ESTIMATE + at.HEIGHT_TICKS] = -draft
+    slots[at.SMOOTHED_HEIGHT] = -draft
     slots[at.AT_REST] = 1.0
 
 

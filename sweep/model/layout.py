@@ -78,7 +78,7 @@ SERVO = DESIGN + 55  # exact half step: 4 transition terms, rate, travel, quantu
 RUDDER_SERVO = DESIGN + 64
 DISC = DESIGN + 73  # 2 rho x disc area of the propeller
 PROPELLER_RADIUS = DESIGN + 75
-TRIM_HEIGHT = DESIGN + 76  # trimmed height command, pitch command, throttle
+TRIM_HEIGHT = DESIGN + 76  # height command, pitch command, throttle that the control code holds as its trim
 TRIM_PITCH = DESIGN + 77
 TRIM_THROTTLE = DESIGN + 78
 CENTRE_X = DESIGN + 79  # of gravity, build axes
@@ -109,7 +109,7 @@ RANGE_FAR = CONTROL + 29
 RANGE_DROPOUT = CONTROL + 30
 RANGE_SPIKES = CONTROL + 31
 RANGE_SPIKE_SIZE = CONTROL + 32
-RANGE_PLACE = CONTROL + 33  # body x, y, z and height above keel of each
+RANGE_PLACE = CONTROL + 33  # body x, y, z of each
 INERTIAL_PLACE = CONTROL + 49
 GYRO_NOISE = CONTROL + 52
 GYRO_BIAS = CONTROL + 53
@@ -124,7 +124,7 @@ WANTED_SPEED = CONTROL + 60
 SCHEDULE_SPEED = CONTROL + 61  # 0: gains are fixed
 COMBINE = CONTROL + 62  # 0 mean, 1 median, 2 plane
 MEDIAN = CONTROL + 63
-GATE = CONTROL + 64
+GATE = CONTROL + 64  # half a step of the readings over the largest jump that passes
 CORNER = CONTROL + 65
 PLANE_WEIGHT = CONTROL + 66  # of each rangefinder: its height's share in the plane's height at the centre of gravity
 
@@ -135,9 +135,14 @@ VIBRATION = CONTROL + 73
 RANGE_BEAM = CONTROL + 74  # tangent of half the beam
 RANGE_NEAREST = CONTROL + 75
 RANGE_TILT = CONTROL + 76  # cosine of the largest tilt that still echoes
+# Of the craft as designed, whose settings the control code has (RUDDER_SIDE, BANK_LIMIT, PLANE_WEIGHT, GATE, MIX too)
+KNOWN_PLACE = CONTROL + 77  # of each rangefinder: body x, y, height above the keel
+KNOWN_LATENCY = CONTROL + 89  # of a rangefinder's reading
+KNOWN_AGE = CONTROL + 90  # control ticks by which the readings in use are old
+START_TRIM = CONTROL + 91  # the commands that hold the craft as built level: as TRIM_HEIGHT
 
 # What the control code remembers
-MEMORY = 272
+MEMORY = 288
 HEIGHT_INTEGRAL = MEMORY
 PITCH_INTEGRAL = MEMORY + 1
 ROLL_INTEGRAL = MEMORY + 2
@@ -147,7 +152,6 @@ ROLL_ESTIMATE = MEMORY + 5
 PITCH_ESTIMATE = MEMORY + 6
 SPEED_READING = MEMORY + 7
 HEADING_READING = MEMORY + 8
-HEIGHT_ESTIMATE = MEMORY + 9
 RANGE_TICK = MEMORY + 10  # next tick to be taken
 NAVIGATION_TICK = MEMORY + 11
 RUDDER_ANGLE = MEMORY + 12  # then its speed
@@ -171,6 +175,8 @@ RANGE_STUCK = MEMORY + 60
 FAULT_SPIKES = MEMORY + 64  # share of readings, and size
 THRUST_LEFT = MEMORY + 66
 PAYLOAD = MEMORY + 67  # mass, and its place in build axes: x, y
+FLYING = MEMORY + 70  # 1 while the control code takes the craft to fly
+QUICK_TIME = MEMORY + 71  # for which it has been about as quick as wanted
 
 # The drive, the air, and what the control code looks ahead with
 DRIVE = MEMORY + 80
@@ -332,9 +338,11 @@ WAVE_GROUND = WAVE + MAX_COMPONENTS * WAVE_STRIDE  # one number a component: 1 i
 # Rates of the height estimate that the preview remembers, by control tick
 PREVIEW_RING = WAVE_GROUND + MAX_COMPONENTS // LANES + 1
 PREVIEW_TICKS = 64  # a power of two
+HEIGHT_ESTIMATE = PREVIEW_RING + PREVIEW_TICKS  # now, then what it was 1, 2 ... control ticks ago, as it is known now
+HEIGHT_TICKS = 64
 
 # Whether foil i feels the wake of foil j in any lane: MAX_FOILS flags a foil
-WAKES = PREVIEW_RING + PREVIEW_TICKS
+WAKES = HEIGHT_ESTIMATE + HEIGHT_TICKS
 COMMANDED = WAKES + MAX_FOILS * MAX_FOILS  # what the servo at work is told
 
 SERVO_AT_WORK = COMMANDED + 1  # its angle, its speed, 1 where it cannot move

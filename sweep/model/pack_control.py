@@ -13,11 +13,11 @@ from sweep.model.mass import MassProperties, rangefinder_places, to_body
 from sweep.model.servo import transition
 
 if TYPE_CHECKING:
-    from sweep.campaign.craft import Craft, Servo
+    from sweep.campaign.craft import Craft, Rangefinders, Servo
 
 
 def pack_control(row: np.ndarray, craft: Craft, properties: MassProperties, speed: float) -> None:
-    """Sensors, servos and control code of one design into its row of parameters; speed in m/s."""
+    """Sensors, servos and gains of one craft into its row of parameters; speed in m/s."""
     control = craft.control
     _pack_servo(row, at.SERVO, craft.servos)
     _pack_servo(row, at.RUDDER_SERVO, craft.steering.servo)
@@ -26,17 +26,52 @@ def pack_control(row: np.ndarray, craft: Craft, properties: MassProperties, spee
     row[at.PITCH_TRIM] = control.pitch_trim
     row[at.TURN_RATE] = control.turn_rate
     row[at.BANK_SHARE] = control.bank_share
-    row[at.BANK_LIMIT] = bank_limit(craft)
     row[at.THROTTLE_SHARE] = control.throttle_share
     row[at.PITCH_SHARE] = control.pitch_share
     row[at.DELAY] = control.delay
     row[at.DIFFERENTIAL] = craft.steering.differential
-    if craft.steering.rudder is not None:
-        ahead = craft.foils[craft.steering.rudder].x > properties.centre[0]
-        row[at.RUDDER_SIDE] = -1.0 if ahead else 1.0
+    row[at.PREVIEW] = control.preview
     _pack_rangefinders(row, craft, properties)
     _pack_motion_sensors(row, craft, properties)
     row[at.WANTED_SPEED] = speed
+
+
+def pack_settings(row: np.ndarray, craft: Craft, designed: Craft, properties: MassProperties) -> None:
+    """What the control code of a craft knows of it: places, levers and delays of the craft as designed.
+
+    properties: of the designed one. Its gains and wanted height and pitch are the craft's own; trims and mixer are not here.
+    """
+    sensors, control = designed.rangefinders, craft.control
+    row[at.BANK_LIMIT] = bank_limit(designed)
+    if designed.steering.rudder is not None:
+        ahead = designed.foils[designed.steering.rudder].x > properties.centre[0]
+        row[at.RUDDER_SIDE] = -1.0 if ahead else 1.0
+    places = rangefinder_places(designed)
+    seen_from = [to_body(properties, *place) for place in places]
+    for i, (place, body) in enumerate(zip(places, seen_from, strict=True)):
+        first = at.KNOWN_PLACE + 3 * i
+        row[first : first + 3] = [body[0], body[1], place[2]]
+    row[at.PLANE_WEIGHT : at.PLANE_WEIGHT + len(places)] = plane_weights(seen_from)
+    row[at.PREVIEW_DISTANCE] = max(float(np.mean([body[0] for body in seen_from])), 0.0)
+    row[at.KNOWN_LATENCY] = sensors.latency
+    row[at.KNOWN_AGE] = reading_age(sensors, control.median, control.rate)
+    row[at.GATE] = gate_between(control.gate, sensors.resolution)
+
+
+def reading_age(sensors: Rangefinders, median: int, rate: float) -> int:
+    """Whole control ticks by which the readings in use are old on average: latency, and half of what the median spans.
+
+    rate: of the control code, Hz. A reading is used until that sensor's next; the median of a steady change is the middle one.
+    """
+    age = sensors.latency + 0.5 * median * sensors.count / sensors.rate
+    return min(math.floor(age * rate + 1e-6), at.HEIGHT_TICKS - 1)
+
+
+def gate_between(gate: float, resolution: float) -> float:
+    """The gate (m) half a step over the largest jump that passes: jumps of whole steps (m) never come to it. 0 for none."""
+    if gate == 0.0 or resolution == 0.0:
+        return gate
+    return (math.floor(gate / resolution + 1e-6) + 0.5) * resolution
 
 
 def _pack_gains(row: np.ndarray, craft: Craft) -> None:
@@ -57,7 +92,6 @@ def _pack_gains(row: np.ndarray, craft: Craft) -> None:
     row[at.SCHEDULE_SPEED] = control.schedule_speed or 0.0
     row[at.COMBINE] = ("mean", "vote", "plane").index(control.combine)
     row[at.MEDIAN] = control.median
-    row[at.GATE] = control.gate
     row[at.CORNER] = control.corner
 
 
@@ -74,15 +108,8 @@ def _pack_rangefinders(row: np.ndarray, craft: Craft, properties: MassProperties
         sensors.spikes,
         sensors.spike_size,
     ]
-    places = rangefinder_places(craft)
-    seen_from = [to_body(properties, *place) for place in places]
-    for i, (place, body) in enumerate(zip(places, seen_from, strict=True)):
-        first = at.RANGE_PLACE + 4 * i
-        row[first : first + 3] = body
-        row[first + 3] = place[2]
-    row[at.PLANE_WEIGHT : at.PLANE_WEIGHT + len(places)] = plane_weights(seen_from)
-    row[at.PREVIEW] = craft.control.preview
-    row[at.PREVIEW_DISTANCE] = max(float(np.mean([body[0] for body in seen_from])), 0.0)
+    for i, place in enumerate(rangefinder_places(craft)):
+        row[at.RANGE_PLACE + 3 * i : at.RANGE_PLACE + 3 * i + 3] = to_body(properties, *place)
     row[at.RANGE_BEAM] = math.tan(0.5 * sensors.beam)
     row[at.RANGE_NEAREST] = float(sensors.footprint == "nearest")
     row[at.RANGE_TILT] = math.cos(sensors.tilt_limit)

@@ -33,9 +33,9 @@ def aim(workspace: np.ndarray, count: int) -> None:
     """POINT: where the beam of the rangefinder whose turn it is meets the calm level (m, earth); needs ROTATION."""
     for lane in range(LANES):
         turn = int(workspace[at.RANGE_TICK * LANES + lane]) % count
-        x = workspace[(at.RANGE_PLACE + 4 * turn) * LANES + lane]
-        y = workspace[(at.RANGE_PLACE + 4 * turn + 1) * LANES + lane]
-        z = workspace[(at.RANGE_PLACE + 4 * turn + 2) * LANES + lane]
+        x = workspace[(at.RANGE_PLACE + 3 * turn) * LANES + lane]
+        y = workspace[(at.RANGE_PLACE + 3 * turn + 1) * LANES + lane]
+        z = workspace[(at.RANGE_PLACE + 3 * turn + 2) * LANES + lane]
         r = at.ROTATION * LANES + lane
         px = workspace[lane] + workspace[r] * x + workspace[r + LANES] * y + workspace[r + 2 * LANES] * z
         py = (

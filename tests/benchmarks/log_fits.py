@@ -20,7 +20,7 @@ from sweep.campaign.craft import Craft
 from sweep.logs.aboard import fly_aboard
 from sweep.logs.channels import Record, Series
 from sweep.logs.features import Fitting
-from sweep.logs.fit import FLIGHTS, ROUNDS, Result, Search, begin, built, fit, result, with_witness
+from sweep.logs.fit import FLIGHTS, ROUNDS, Result, Search, begin, built, fit, result, set_up_for, with_witness
 from sweep.logs.judge import sea_of_record
 from sweep.logs.numbers import NUMBERS
 from sweep.model.compiled import LANES
@@ -66,6 +66,7 @@ def logged(
 ) -> list[list[Record]]:
     """The logs with a witness of each craft on its day, one for each heading; crafts of one day share its waves."""
     crafts = [_planted(planted) for planted in plants]
+    boards = [set_up_for(courier(), craft) for craft in crafts]
     found: list[list[Record]] = [[] for _ in crafts]
     for at, heading in enumerate(headings):
         blocks = []
@@ -73,7 +74,7 @@ def logged(
             draws = np.random.default_rng([day, at])
             sea = draw_components(Spectrum(0.05, 1.1, 3.3), heading, DEPTH, draws, count=LINES, rayleigh=True)
             blocks.append(block_of(sea, length + 5.0, 5.0, replicate=10 * day + at))
-        for day, mine, flown in zip(days, found, fly_aboard(crafts, WATER, blocks, SPEED), strict=True):
+        for day, mine, flown in zip(days, found, fly_aboard(crafts, WATER, blocks, SPEED, boards), strict=True):
             time = np.arange(0.0, flown.truth["time"][-1], 1.0 / VIDEO_RATE)
             height = np.interp(time, flown.truth["time"], flown.truth["ride_height"])
             noise = VIDEO_NOISE * np.random.default_rng([day, at, 1]).standard_normal(len(time))
@@ -125,7 +126,9 @@ def side_by_side(searches: list[Search], batch: int) -> list[Result]:
                 drawn = draw_components(sea, heading, DEPTH, draws, count=LINES, rayleigh=True)
                 number = 1_000_000 + 10_000 * (batch + lane) + 100 * way + i
                 blocks.append(block_of(drawn, LENGTH + 5.0, 5.0, replicate=number))
-            for mine, flown in zip(logs, fly_aboard([each[i] for each in flyers], WATER, blocks, SPEED), strict=True):
+            crafts = [each[i] for each in flyers]
+            boards = [set_up_for(courier(), craft) for craft in crafts]
+            for mine, flown in zip(logs, fly_aboard(crafts, WATER, blocks, SPEED, boards), strict=True):
                 mine[way].append(with_witness(flown) if flown.log and not flown.ended else None)
         searches = [search.corrected(mine).improved() for search, mine in zip(searches, logs, strict=True)]
     return [result(search) for search in searches]

@@ -81,7 +81,8 @@ def flown_by_all(ways: Sequence[Way], length: float) -> list[dict[tuple[str, str
         draws = np.random.default_rng(way.key)
         drawn = draw_components(Spectrum(*way.sea, 3.3), way.heading, DEPTH, draws, count=LINES, rayleigh=True)
         blocks += [block_of(drawn, length + 5.0, 5.0, replicate=way.replicate)] * len(crafts)
-    flown = iter(fly_aboard([*crafts.values()] * len(ways), WATER, blocks, SPEED))
+    boards = [courier()] * len(blocks)
+    flown = iter(fly_aboard([*crafts.values()] * len(ways), WATER, blocks, SPEED, boards))
     return [{who: next(flown) for who in crafts} for _ in ways]
 
 

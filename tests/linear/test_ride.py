@@ -11,14 +11,15 @@ from math import inf, pi
 import numpy as np
 import pytest
 
-from sweep.linear.craft import LinearCraft
+from sweep.linear.craft import LinearCraft, linearise
 from sweep.linear.frequency import STANDING
 from sweep.linear.ride import Waves, ride, transfer, waves_from
+from sweep.model.fleet import build_fleets
 from sweep.model.flight import fly
 from sweep.model.spectra import Spectrum
 from sweep.model.waves import Sea, draw_components, regular_sea
 from tests.linear.crafts import LAWS, courier, linear, linear_of, shipped
-from tests.model.crafts import HEADINGS, Floats, block_of, changed, fleet_of, history, response, silent
+from tests.model.crafts import HEADINGS, WATER, Floats, block_of, changed, fleet_of, history, response, silent
 from tests.references import reference
 
 LENGTH, SETTLE = 75.0, 15.0
@@ -57,6 +58,28 @@ def test_ride_height_in_a_small_sea(law: str, speed: float, heading: str) -> Non
     assert flown.status.tolist() == [0]
     for ours, name in RESPONSES.items():
         assert getattr(predicted, ours) == pytest.approx(response(flown, name)[0], rel=AGREES), name
+
+
+OFF = {"body.mass": 3.3, "body.x": 0.02, "rangefinders.x": 0.1, "rangefinders.latency": 0.10, "foils.aft.area": 55e-4}
+
+
+@pytest.mark.parametrize("law", LAWS)
+@pytest.mark.parametrize("heading", ["head", "beam"])
+def test_a_craft_whose_control_code_takes_it_for_another(law: str, heading: str) -> None:
+    """Heavier, balanced and sensed elsewhere; integrals take out what that makes it ride off: within 8 %.
+
+    A control code that knows all of it makes it pitch otherwise.
+    """
+    design = courier(law, control__pitch__integral=0.3)
+    built = changed(design, OFF)
+    ((_, fleet),) = build_fleets([built], WATER, 4.0, designed=[design])
+    (companion,) = linearise(fleet)
+    assert companion is not None
+    flown = fly(fleet, silent(block_of(sea(heading), 2.0 * LENGTH, 4.0 * SETTLE)))
+    predicted, knowing = ride(companion, sea(heading)), ride(linear_of(built, 4.0), sea(heading))
+    for ours, name in RESPONSES.items():
+        assert getattr(predicted, ours) == pytest.approx(response(flown, name)[0], rel=AGREES), name
+    assert abs(predicted.pitch / knowing.pitch - 1.0) > 0.02
 
 
 @pytest.mark.parametrize("law", LAWS)

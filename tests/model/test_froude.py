@@ -141,7 +141,7 @@ def test_the_scales_name_everything_that_has_a_dimension(craft: Craft) -> None:
     """Every number of the larger craft is the smaller one's times a power of two (or of its root), but for logarithms."""
     small, large = (fleet.parameters[0] for fleet in pair(craft))
     told = np.isfinite(small) & (np.abs(small) > 1e-12)
-    told[[at.TRIM_HEIGHT, at.TRIM_PITCH, at.TRIM_THROTTLE]] = False
+    told[[at.TRIM_HEIGHT, at.TRIM_PITCH, at.TRIM_THROTTLE, *range(at.START_TRIM, at.START_TRIM + 3)]] = False
     told[[at.WIND_SHARE, at.AIR_PRESSURE]] = False  # the air does not scale
     told[[at.FOIL + i * at.FOIL_STRIDE + at.CHORD_LOG for i in range(3)]] = False
     told[[at.STRUT + i * at.STRUT_STRIDE + at.STRUT_LOG for i in range(3)]] = False
