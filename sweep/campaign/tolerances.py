@@ -18,7 +18,10 @@ GAINS = ("proportional", "integral", "derivative")
 
 
 class Off(NamedTuple):
-    """One way of being off: what is off (`name`), how (`side`), and changes (address, times, plus), SI; times 0: set to plus."""
+    """One way of being off: what is off (`name`), how (`side`), and changes (address, times, plus), SI.
+
+    Times 0 is for what may have no value yet: it becomes plus.
+    """
 
     name: str
     side: str

@@ -9,9 +9,9 @@ import numpy as np
 
 from sweep.campaign.craft import Craft
 from sweep.campaign.units import quantity
-from sweep.model.fleet import deep_slope
 from sweep.model.mass import MassProperties, mass_properties
 from sweep.model.pack_drive import full_thrust
+from sweep.model.pack_foils import deep_slope
 from sweep.model.section import section_of
 from sweep.model.spectra import GRAVITY
 from sweep.model.strut import helmbold_slope

@@ -173,7 +173,9 @@ def strip_loads(craft: Craft, row: Array, flow: Array, depth: Array, lag: Array,
     wetted = smoothstep(depth / (0.25 * craft.chord) + 0.5)
     scale = 0.5 * craft.water.density * speed * craft.area * wetted
     way = np.clip(flow[0] / LEAST_SPEED, -1.0, 1.0)
-    force = scale * np.array([lift * (down - leaning * ahead) - way * drag * ahead, np.zeros_like(lift), -(lift * ahead + drag * down)])
+    force = scale * np.array(
+        [lift * (down - leaning * ahead) - way * drag * ahead, np.zeros_like(lift), -(lift * ahead + drag * down)]
+    )
     return force, lift * wetted, 2.0 * rate * speed / craft.chord * (angle - lag)
 
 

@@ -22,10 +22,10 @@ from sweep.model.control import (
     quantised,
     throttle_command,
 )
-from sweep.model.fleet import mixer
 from sweep.model.frame import turn
 from sweep.model.mass import mass_properties, to_body
 from sweep.model.pack_control import bank_limit
+from sweep.model.pack_foils import mixer
 from sweep.model.section import section_of
 from tests.model.crafts import (
     RIDE,

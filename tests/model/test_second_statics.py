@@ -7,7 +7,7 @@ import pytest
 
 from sweep.model import mass
 from sweep.model.fleet import build_fleets
-from sweep.model.fleet import mixer as fleet_mixer
+from sweep.model.pack_foils import mixer as fleet_mixer
 from sweep.model.section import section_of
 from tests.second.cases import CRAFTS, trimmed
 from tests.second.courier import FRESH

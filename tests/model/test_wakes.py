@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from sweep.model.downwash import NODES, wake_tables, wakes
-from sweep.model.fleet import strip_count
+from sweep.model.pack_foils import strip_count
 from sweep.outlook import foil_angles, reach
 from tests.model.crafts import WATER, changed, courier, fleet_of, with_foils
 
@@ -88,7 +88,8 @@ def test_a_centimetre_more_of_span_between_foils_does_not_flip_the_trim() -> Non
 
 def test_the_bracket_of_wakes_is_between_its_ends() -> None:
     aft = {
-        rolled: np.degrees(foil_angles(fleet_of(changed(courier(), {"wake.rolled_up": rolled}), 4.0)))[2] for rolled in (0.0, 1.0)
+        rolled: np.degrees(foil_angles(fleet_of(changed(courier(), {"wake.rolled_up": rolled}), 4.0)))[2]
+        for rolled in (0.0, 1.0)
     }
     as_it_grows = np.degrees(foil_angles(fleet_of(courier(), 4.0)))[2]
     assert min(aft.values()) <= as_it_grows <= max(aft.values())

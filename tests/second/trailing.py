@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from scipy.integrate import quad
@@ -36,10 +38,10 @@ def endless_pair(y: float, z: float, span: float) -> float:
     return total
 
 
-def mean(function: object, low: float, high: float, breaks: list[float]) -> float:
+def mean(function: Callable[[float], float], low: float, high: float, breaks: list[float]) -> float:
     """Mean of a function between low and high, which may be singular at the breaks."""
     ends = [low, *sorted(b for b in breaks if low < b < high), high]
-    pieces = [quad(function, a, b, epsabs=1e-11, epsrel=1e-10, limit=200)[0] for a, b in zip(ends[:-1], ends[1:], strict=True)]
+    pieces = [quad(function, a, b, epsabs=1e-11, epsrel=1e-10, limit=200)[0] for a, b in pairwise(ends)]
     return float(sum(pieces) / (high - low))
 
 
