@@ -112,7 +112,8 @@ def built(craft: Craft, names: Sequence[str], steps: Floats) -> Craft:
 
 def set_up_for(craft: Craft, found: Craft) -> Craft:
     """What the control code of a craft as `built` is set up for: the craft file's, but where its rangefinder is mounted."""
-    return replace_values(craft, {"rangefinders.height": found.rangefinders.height})
+    height = found.rangefinders.height
+    return craft if height == craft.rangefinders.height else replace_values(craft, {"rangefinders.height": height})
 
 
 def limits_of(craft: Craft, names: Sequence[str]) -> tuple[Floats, Floats]:

@@ -318,6 +318,22 @@ def test_the_gate_refuses_three_jumps_and_believes_the_fourth() -> None:
     assert bench.get(at.REFUSED) == 4.0
 
 
+def test_a_jump_as_large_as_the_gate_passes_and_a_step_more_does_not() -> None:
+    """Wherever it is: differences of whole millimetres in binary numbers lie either side of the gate, and none comes to it."""
+    gate = 10
+    bench = Bench(changed(courier(), {"control.gate": 0.001 * gate, "rangefinders.latency": 0.0}))
+    readings = np.full((READINGS, LANES), np.nan)
+    for low in range(20, 900, 7):
+        for jump, passes in ((gate, True), (gate + 1, False)):
+            bench.put(at.RANGE_LAST, low * 0.001)
+            bench.put(at.REFUSED_IN_A_ROW, 0.0)
+            bench.put(at.RANGE_TICK, 1.0)
+            bench.put(at.SEEN_TICK, 0.0)
+            readings[0] = (low + jump) * 0.001
+            see_ranges(bench.flat, 0, readings, 1, 0.0)
+            assert (bench.get(at.RANGE_LAST) == (low + jump) * 0.001) == passes
+
+
 # Inertial unit
 
 
