@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from sweep.cures import Cure
@@ -37,7 +37,8 @@ def steps(runs: FirstRuns, craft: Craft) -> Iterator[str]:
         yield f"At that speed every gain to {ways} of this card."
     top = runs.sound[-1]
     if top > setting.speed:
-        yield f"Faster by {with_unit(HALF, 'm/s')} at a time, up to {speed_words(top)}."
+        little = top - setting.speed <= HALF + 1e-9
+        yield f"Then {speed_words(top)}." if little else f"Faster by {with_unit(HALF, 'm/s')} at a time, up to {speed_words(top)}."
     if runs.faster and not runs.faster[-1][1].clean:
         speed, tally = runs.faster[-1]
         yield f"Not at {speed_words(speed)}: there {failed(tally)}."
@@ -95,12 +96,17 @@ def evidence(campaign: Campaign, craft: Craft, runs: FirstRuns) -> Iterator[str]
         f"then {100.0 * fleet.trim[0, 2]:.0f} % throttle, foils at {together(angles)} deg."
     )
     if runs.waves is not None and runs.sea is not None and runs.waves.clean:
-        yield f"The same in {runs.sea.name} ({_height(runs)}), heads on: {_all(runs.waves)}."
+        yield f"The same in {runs.sea.name} ({_height(runs)}), heads on, from trim: {_all(runs.waves)}."
     if runs.shares:
-        yield f"At {together([percent(share) for share in runs.shares])} of the gains, from rest: {TRIES} of {TRIES} each."
+        shares = together([percent(share) for share in runs.shares])
+        yield f"At {shares} of the gains, from rest: {TRIES} of {TRIES}{_each(runs.shares)}."
     sound = [(speed, tally) for speed, tally in runs.faster if tally.clean]
     if sound:
-        yield f"With all of them at {together([number(speed) for speed, _ in sound])} m/s: {_all(sound[0][1])} each."
+        yield f"With all of them at {together([number(speed) for speed, _ in sound])} m/s, from trim: {_all(sound[0][1])}{_each(sound)}."
+
+
+def _each(of: Sequence[object]) -> str:
+    return " each" if len(of) > 1 else ""
 
 
 def _all(tally: Tally) -> str:
@@ -125,5 +131,5 @@ def cure_rows(cures: list[Cure]) -> list[tuple[str, str, str]]:
     rows = []
     for cure in cures:
         withheld = "; ".join(f"{said}: {failed(tally)}" for said, tally in cure.withheld)
-        rows.append((cure.sign, "; then ".join(cure.does) or "stop", f"Not {withheld}." if withheld else ""))
+        rows.append((cure.sign, "; or ".join(cure.does) or "stop", f"Not {withheld}." if withheld else ""))
     return rows
