@@ -16,8 +16,9 @@ from sweep.campaign.addresses import replace_values
 from sweep.campaign.contradictions import Clash, clashes, deepest_part, draught_afloat, keel_afloat
 from sweep.drawing import ride_window
 from sweep.flights import water_of
-from sweep.linear.craft import linearise
+from sweep.linear.craft import LinearCraft, linearise
 from sweep.linear.shares import TOGETHER, Scaled, gain_groups
+from sweep.linear.ticks import eigenvalues
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.flight import start_lanes
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
     from sweep.model.fleet import Fleet
 
-WHOLE = np.array([1.0])
 OTHERS = np.array([0.25, 0.35, 0.5, 0.7, 1.4, 2.0, 2.8, 4.0])
 """Times all gains of a design: within them nearly every law is tuned (judgement)."""
 
@@ -51,7 +51,10 @@ MOVES = 0.03
 
 
 class Loads(NamedTuple):
-    """Of designs in trim: moment that the hinge of each foil takes (designs, foils), N m, and cavitation margin (designs,)."""
+    """Of designs in trim: moment that the hinge of each foil takes (designs, foils), N m, and cavitation margin (designs,).
+
+    No moment is known without a trim, or where every servo is ample: NaN.
+    """
 
     hinge: NDArray[np.float64]
     cavitation: NDArray[np.float64]
@@ -68,7 +71,7 @@ def loads(fleet: Fleet) -> Loads:
         slots = lanes.workspace.reshape(-1, LANES)
         measure(lanes.workspace, fleet.structure.counts)
         cavitation[some] = slots[at.CAVITATION_MARGIN, : len(some)]
-        for foil in range(foils):
+        for foil in range(foils if np.isfinite(fleet.parameters[some, at.SERVO + 7]).any() else 0):
             hinge[some, foil] = _moment(lanes.workspace, at.row(at.FOIL + foil * at.FOIL_STRIDE), fleet.density)[: len(some)]
     return Loads(hinge, cavitation)
 
@@ -167,7 +170,7 @@ def _loaded(trims: Trims, speed: float, fleets: Sequence[tuple[NDArray[np.int64]
         found = loads(fleet)
         torque = fleet.parameters[:, at.SERVO + 7]
         for place, design in enumerate(indices.tolist()):
-            foil = int(np.nanargmax(found.hinge[place])) if fleet.feasible[place] else 0
+            foil = int(np.argmax(np.nan_to_num(found.hinge[place])))
             if found.hinge[place, foil] > torque[place]:
                 weak.append((found.hinge[place, foil], torque[place], [*trims.crafts[design].foils][foil], design))
             if found.cavitation[place] < 0.0:
@@ -202,15 +205,18 @@ def _not_held(trims: Trims) -> Iterator[str]:
             for linear in linearise(fleet.some(some)) if len(some) else ():
                 if linear is None:
                     continue
-                loop = Scaled(linear, gain_groups(linear)[TOGETHER])
                 looked += 1
-                lost += not (loop.growth(WHOLE) < 0.0).any() and not (loop.growth(OTHERS) < 0.0).any()
+                lost += not eigenvalues(linear)[0].real < 0.0 and not _held(linear)
         if lost:
             yield (
                 f"at {number(speed)} m/s no gain holds up {lost} of {looked} designs looked at: small motions grow with all gains "
                 f"at {number(float(OTHERS[0]))} to {number(float(OTHERS[-1]))} times theirs. Another law, less delay, or foils "
                 "and rangefinders elsewhere."
             )
+
+
+def _held(linear: LinearCraft) -> bool:
+    return bool((Scaled(linear, gain_groups(linear)[TOGETHER]).growth(OTHERS) < 0.0).any())
 
 
 def take_off_bracket(campaign: Campaign, address: str, ends: tuple[float, float]) -> str | None:

@@ -50,9 +50,9 @@ def _aligned(cells: list[list[str]]) -> list[str]:
 
 def spans_within(craft: Craft, water: Water, reach: Reach, known: Mapping[float, float]) -> tuple[Span, ...]:
     """Between which speeds (m/s) of its reach a craft is stable; known: growth (1/s) at speeds where it is known."""
-    grid = np.geomspace(reach.low, reach.high, BETWEEN).tolist()
-    far = [speed for speed in grid[1:-1] if all(abs(speed - each) > NEAR * speed for each in known)]
-    return stable_spans(craft, water, sorted({grid[0], *far, *known, grid[-1]}), known)
+    between = np.geomspace(reach.low, reach.high, BETWEEN).tolist()[1:-1]
+    far = [speed for speed in between if all(abs(speed - each) > NEAR * speed for each in known)]
+    return stable_spans(craft, water, sorted({reach.low, *far, *known, reach.high}), known)
 
 
 def few_speeds(reach: Reach, speeds: Sequence[float]) -> list[float]:

@@ -27,7 +27,8 @@ def share_spans(craft: LinearCraft) -> dict[str, Span | None]:
 
     The stretch around 1, or the nearest one. An end of `TRIED` stands for anything beyond it.
     """
-    return {name: _span(Scaled(craft, rows)) for name, rows in gain_groups(craft).items()}
+    whole = closed_loop(craft)
+    return {name: _span(Scaled(craft, rows, whole)) for name, rows in gain_groups(craft).items()}
 
 
 def gain_groups(craft: LinearCraft) -> dict[str, list[int]]:
@@ -44,9 +45,11 @@ def gain_groups(craft: LinearCraft) -> dict[str, list[int]]:
 class Scaled:
     """The closed loop with any share of the gains behind some commands, in whose share its matrix is straight."""
 
-    def __init__(self, craft: LinearCraft, rows: Sequence[int]) -> None:
-        none, whole = closed_loop(_scaled(craft, rows, 0.0)), closed_loop(craft)
-        kept = np.ix_(felt(whole), felt(whole))
+    def __init__(self, craft: LinearCraft, rows: Sequence[int], whole: Floats | None = None) -> None:
+        """rows: of the commands, as `Code.loops`; whole: the closed loop with all gains, if it is known."""
+        none, whole = closed_loop(_scaled(craft, rows, 0.0)), closed_loop(craft) if whole is None else whole
+        felt_here = felt(whole)
+        kept = np.ix_(felt_here, felt_here)
         self.none, self.added, self.period = none[kept], (whole - none)[kept], craft.period
 
     def growth(self, shares: Floats) -> Floats:

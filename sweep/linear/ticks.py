@@ -99,11 +99,12 @@ def felt(matrix: Floats) -> NDArray[np.bool_]:
     """(states,): not those that nothing feels and that stay or vanish, nor those that nothing moves and that stay."""
     neutral = np.abs(np.diagonal(matrix) - 1.0) < 1e-12
     gone = np.diagonal(matrix) == 0.0
-    others = matrix - np.diag(np.diagonal(matrix))
+    linked = matrix != 0.0
+    np.fill_diagonal(linked, False)
     kept = np.ones(len(matrix), dtype=bool)
     while True:
-        heard, moved = others[np.ix_(kept, kept)].any(axis=0), others[np.ix_(kept, kept)].any(axis=1)
-        drop = (~heard & (neutral | gone)[kept]) | (~moved & neutral[kept])
+        heard, moved = linked[kept].any(axis=0), linked[:, kept].any(axis=1)
+        drop = kept & ((~heard & (neutral | gone)) | (~moved & neutral))
         if not drop.any():
             return kept
-        kept[np.flatnonzero(kept)[drop]] = False
+        kept &= ~drop
