@@ -102,7 +102,7 @@ def evidence(campaign: Campaign, craft: Craft, runs: FirstRuns) -> Iterator[str]
         yield f"At {shares} of the gains, from rest: {TRIES} of {TRIES}{_each(runs.shares)}."
     sound = [(speed, tally) for speed, tally in runs.faster if tally.clean]
     if sound:
-        yield f"With all of them at {together([number(speed) for speed, _ in sound])} m/s, from trim: {_all(sound[0][1])}{_each(sound)}."
+        yield f"With the gains of this card at {together([number(speed) for speed, _ in sound])} m/s, from trim: {_all(sound[0][1])}{_each(sound)}."
 
 
 def _each(of: Sequence[object]) -> str:
