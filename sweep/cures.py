@@ -23,7 +23,7 @@ RIDE = "control.ride_height"
 
 
 class Change(NamedTuple):
-    """One thing to do: in words, and what it multiplies, by address, or adds to the ride height (m); nothing if it is no number."""
+    """One thing to do: in words, and what it multiplies, by address, or adds to the ride height (m), if it is a number."""
 
     said: str
     times: Mapping[str, float] = {}

@@ -118,8 +118,8 @@ def _aground(campaign: Campaign) -> Iterator[str]:
     highest = max(campaign.seas, key=lambda sea: sea.height)
     if draught >= water.depth:
         yield (
-            f"afloat it draws {_cm(draught)}, and there are {_cm(water.depth)} of water: it flies here, but cannot start or stop "
-            "here. Deeper water to begin in, or shorter struts."
+            f"afloat it draws {_cm(draught)}, and there are {_cm(water.depth)} of water: it flies here, but cannot start or "
+            "stop here. Deeper water to begin in, or shorter struts."
         )
     elif deepest + 0.5 * highest.height >= water.depth:
         yield (
@@ -138,13 +138,13 @@ def _coarse(craft: Craft) -> Iterator[str]:
     least, largest = ride_window(craft)
     if craft.rangefinders.resolution > largest - least > 0.0:
         yield (
-            f"a rangefinder tells steps of {_cm(craft.rangefinders.resolution)}, and the ride window is {_cm(largest - least)}: "
-            "it cannot tell whether the boat is in it. A finer rangefinder."
+            f"a rangefinder tells steps of {_cm(craft.rangefinders.resolution)}, and the ride window is {_cm(largest - least)} "
+            "high: it cannot tell whether the boat is in it. A finer rangefinder."
         )
     if not least <= craft.control.ride_height <= largest:
         yield (
-            f"the ride height, {_cm(craft.control.ride_height)}, is outside the ride window, {_cm(least)} to {_cm(largest)}: it is "
-            "never kept. Another ride height, taller struts, or a wider window."
+            f"the ride height, {_cm(craft.control.ride_height)}, is outside the ride window, {_cm(least)} to {_cm(largest)}: "
+            "it is never kept. Another ride height, taller struts, or a wider window."
         )
 
 
@@ -154,11 +154,11 @@ def _too_short(campaign: Campaign) -> Iterator[str]:
     if campaign.flight.start != "rest" or thrust is None:
         return
     speed = min(campaign.speeds)
-    takes = mass_properties(campaign.craft).mass * speed / thrust
-    if takes + 1.0 > campaign.flight.scored:
+    takes, scored = mass_properties(campaign.craft).mass * speed / thrust, campaign.flight.scored
+    if takes + 1.0 > scored:
         yield (
-            f"from rest to {number(speed)} m/s takes {number(takes, 2)} s with all thrust and no drag, and {number(campaign.flight.scored)} "
-            "s are left after settling: nothing of the ride is judged. Longer flights."
+            f"from rest to {number(speed)} m/s takes {number(takes, 2)} s with all thrust and no drag, and {number(scored)} s "
+            "are left after settling: nothing of the ride is judged. Longer flights."
         )
 
 
@@ -178,9 +178,9 @@ def _loaded(trims: Trims, speed: float, fleets: Sequence[tuple[NDArray[np.int64]
     if weak:
         moment, torque_there, name, design = min(weak, key=lambda each: each[-1])
         yield (
-            f"in trim at {number(speed)} m/s the servos of {len(weak)} {of} stall: the hinge of foil {name} of {_named(trims, design)} "
-            f"takes {number(moment, 2)} N m, and its servo, torque times linkage, gives {number(torque_there, 2)} N m. "
-            "A stronger servo, more linkage, or a pivot nearer to where the lift acts."
+            f"in trim at {number(speed)} m/s the servos of {len(weak)} {of} stall: the hinge of foil {name} of "
+            f"{_named(trims, design)} takes {number(moment, 2)} N m, and its servo, torque times linkage, gives "
+            f"{number(torque_there, 2)} N m. A stronger servo, more linkage, or a pivot nearer to where the lift acts."
         )
     if boiling:
         margin, design = min(boiling, key=lambda each: each[-1])
@@ -209,9 +209,9 @@ def _not_held(trims: Trims) -> Iterator[str]:
                 lost += not eigenvalues(linear)[0].real < 0.0 and not _held(linear)
         if lost:
             yield (
-                f"at {number(speed)} m/s no gain holds up {lost} of {looked} designs looked at: small motions grow with all gains "
-                f"at {number(float(OTHERS[0]))} to {number(float(OTHERS[-1]))} times theirs. Another law, less delay, or foils "
-                "and rangefinders elsewhere."
+                f"at {number(speed)} m/s no gain holds up {lost} of {looked} designs looked at: small motions grow with all "
+                f"gains at {number(float(OTHERS[0]))} to {number(float(OTHERS[-1]))} times theirs. Another law, less delay, or "
+                "foils and rangefinders elsewhere."
             )
 
 

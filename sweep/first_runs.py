@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import islice
+from itertools import islice, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -35,7 +35,7 @@ SHARES = (0.4, 0.5, 0.6, 0.7, 0.85, 1.0)
 SPEED_STEP, FIRST_SPEED, MOST_SPEEDS = 1.1, 1.04, 8
 """Speeds tried: from a little over take-off, each so many times the one before."""
 TRIES, CONFIRMATIONS, MOST_CONFIRMED = 5, 24, 4
-"""Flights of each setting that is tried, which fill the lanes of a batch with all shares; of one to be told; of how many such."""
+"""Flights of each setting that is tried, with all shares a batch; of one to be told; and of how many such."""
 RESTING, FLYING = 1.0, 12.0
 """s: afloat before it takes off, and what follows; from trim the first of them is not scored."""
 SPEED_STEPS, MOST_STEPS = (0.5, 1.0, 2.0), 4
@@ -70,7 +70,7 @@ class Tally(NamedTuple):
 
 
 class Setting(NamedTuple):
-    """A share of all gains at a speed (m/s); slower: the next lower speed tried (NaN if none), and its flights, if any could be."""
+    """A share of all gains at a speed (m/s); slower: the next lower speed tried (NaN if none), and its flights, if any."""
 
     share: float
     speed: float
@@ -80,9 +80,10 @@ class Setting(NamedTuple):
 class FirstRuns(NamedTuple):
     """The setting to begin with, and what was flown of it.
 
-    craft: with the gains of the first run; rest, trim: flights of this setting on flat water; sea, waves: the campaign's mildest
-    sea, if it has waves, and flights of this setting in it, heads on; shares: on the way to the gains of the file, at this
-    speed, each flown `TRIES` times from rest; faster: speeds (m/s) on the way to the campaign's fastest, each with its flights.
+    craft: with the gains of the first run; rest, trim: flights of this setting on flat water; sea, waves: the campaign's
+    mildest sea, if it has waves, and flights of this setting in it, heads on; shares: on the way to the gains of the file, at
+    this speed, each flown `TRIES` times from rest; faster: speeds (m/s) on the way to the campaign's fastest, each with its
+    flights.
     """
 
     craft: Craft
@@ -171,7 +172,7 @@ class _Search:
             if math.isnan(before):
                 self._try(speed)
             self._try(after)
-            for smaller, share in zip(SHARES, SHARES[1:], strict=False):
+            for smaller, share in pairwise(SHARES):
                 larger = [self.tried.get((each, speed)) for each in SHARES if each >= share]
                 room = [self.tried.get(each) for each in ((smaller, speed), (share, after))]
                 if all(tally and tally.clean for tally in larger) and all(tally and tally.safe for tally in room):
@@ -186,14 +187,16 @@ class _Search:
     def confirm(self, setting: Setting) -> FirstRuns | None:
         """A setting flown many times; None if not all flights on flat water are clean."""
         first, sea = with_share(self.craft, setting.share), mildest(self.campaign)
+        flown: list[Tally] = []
         for start in ("rest", "flying"):
-            tally = self._fly(first, setting.speed, CONFIRMATIONS, start)
-            if not tally.clean:
-                self.failed.append((setting, tally))
+            flown.append(self._fly(first, setting.speed, CONFIRMATIONS, start))
+            if not flown[-1].clean:
+                self.failed.append((setting, flown[-1]))
                 return None
-            rest = tally if start == "rest" else rest
-        waves = self._fly(first, setting.speed, CONFIRMATIONS, "flying", sea) if sea else None
-        return FirstRuns(first, setting, rest, tally, sea, waves, tuple(each for each in SHARES if each > setting.share))
+        shares, waves = tuple(each for each in SHARES if each > setting.share), None
+        if sea is not None:
+            waves = self._fly(first, setting.speed, CONFIRMATIONS, "flying", sea)
+        return FirstRuns(first, setting, flown[0], flown[1], sea, waves, shares)
 
     def faster(self, first: float) -> Iterator[tuple[float, Tally]]:
         """With the gains of the file, speed by speed (m/s), up to the first at which it does not stay up."""

@@ -99,7 +99,7 @@ def draft(fleet: Fleet) -> float:
 
 
 class Trims(NamedTuple):
-    """Which of the designs tried have a trim; feasible: (designs tried, speeds); fleets: of each speed, as of `build_fleets`."""
+    """Which of the designs tried have a trim; feasible: (designs tried, speeds); fleets: of each speed, `build_fleets`'s."""
 
     designs: pd.DataFrame
     speeds: tuple[float, ...]

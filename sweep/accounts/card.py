@@ -67,7 +67,9 @@ def _first_runs(campaign: Campaign, craft: Craft) -> dict[str, Any]:
     less = runs.setting.share < 1.0
     return told | {
         "set_headings": ["first runs", "then"] if less else [],
-        "gains": [(*first, then) for first, (_, then) in zip(_set(runs.craft), _set(craft), strict=True)] if less else _set(craft),
+        "gains": [(*first, then) for first, (_, then) in zip(_set(runs.craft), _set(craft), strict=True)]
+        if less
+        else _set(craft),
         "steps": list(steps(runs, craft)),
         "evidence": list(evidence(campaign, craft, runs)),
         "cures": cure_rows(cures(campaign, craft, runs)),

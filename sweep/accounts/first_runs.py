@@ -1,4 +1,4 @@
-"""What the card says of the first runs: the steps as they were flown, what the model did with them, and what it does not bear."""
+"""What the card says of the first runs: the steps, what the model did when it flew them, and what it does not bear."""
 
 from __future__ import annotations
 
@@ -38,7 +38,11 @@ def steps(runs: FirstRuns, craft: Craft) -> Iterator[str]:
     top = runs.sound[-1]
     if top > setting.speed:
         little = top - setting.speed <= HALF + 1e-9
-        yield f"Then {speed_words(top)}." if little else f"Faster by {with_unit(HALF, 'm/s')} at a time, up to {speed_words(top)}."
+        yield (
+            f"Then {speed_words(top)}."
+            if little
+            else f"Faster by {with_unit(HALF, 'm/s')} at a time, up to {speed_words(top)}."
+        )
     if runs.faster and not runs.faster[-1][1].clean:
         speed, tally = runs.faster[-1]
         yield f"Not at {speed_words(speed)}: there {failed(tally)}."
@@ -102,7 +106,8 @@ def evidence(campaign: Campaign, craft: Craft, runs: FirstRuns) -> Iterator[str]
         yield f"At {shares} of the gains, from rest: {TRIES} of {TRIES}{_each(runs.shares)}."
     sound = [(speed, tally) for speed, tally in runs.faster if tally.clean]
     if sound:
-        yield f"With the gains of this card at {together([number(speed) for speed, _ in sound])} m/s, from trim: {_all(sound[0][1])}{_each(sound)}."
+        at = together([number(speed) for speed, _ in sound])
+        yield f"With the gains of this card at {at} m/s, from trim: {_all(sound[0][1])}{_each(sound)}."
 
 
 def _each(of: Sequence[object]) -> str:
@@ -118,7 +123,9 @@ def no_recipe(runs: NoRuns) -> list[str]:
     if not runs.speeds:
         return ["No first run is told: the model finds no speed at which this boat flies up to the campaign's fastest."]
     tried = f"{number(runs.speeds[0])} to {number(runs.speeds[-1])} m/s with {percent(SHARES[0])} to {percent(SHARES[-1])}"
-    said = [f"No first run is told: at none of {tried} of every gain does the model come off flat water and stay up, with room."]
+    said = [
+        f"No first run is told: at none of {tried} of every gain does the model come off flat water and stay up, with room."
+    ]
     if runs.nearest is None:
         return [*said, "At every one of these speeds small motions grow with the gains of this card. Do not launch with them."]
     setting, tally = runs.nearest

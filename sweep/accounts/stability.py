@@ -44,8 +44,8 @@ def tables(results: Results, design: int, craft: Craft) -> dict[str, Any]:
     campaign, water = results.campaign, water_of(results.campaign)
     found = reach(craft, water, campaign.speeds)
     if found is None:
-        nothing: dict[str, Any] = dict.fromkeys(("sentences", "margin_headings", "margins", "share_headings", "shares", "rides"), [])
-        return nothing | {"modes": pd.DataFrame(), "waves": None}
+        lists = ("sentences", "margin_headings", "margins", "share_headings", "shares", "rides")
+        return {**{name: [] for name in lists}, "modes": pd.DataFrame(), "waves": None}
     speeds = [speed for speed in sorted(set(campaign.speeds)) if found.low <= speed <= found.high][:MOST_SPEEDS]
     rows = stability_table(craft, water, speeds or [found.low])
     modes = mode_table(craft, water, np.linspace(found.low, found.high, ROOT_SPEEDS).tolist())

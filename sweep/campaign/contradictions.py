@@ -12,7 +12,7 @@ from typing import NamedTuple
 from sweep.campaign.craft import Craft, Hull, Servo
 from sweep.campaign.problems import Problem
 from sweep.campaign.reading import Document
-from sweep.campaign.units import quantity
+from sweep.campaign.units import in_unit
 from sweep.model.mass import mass_properties, rangefinder_places
 from sweep.model.water import Water
 
@@ -49,55 +49,59 @@ def clashes(craft: Craft, water: Water, from_rest: bool) -> Iterator[Clash]:
 def _sinks(craft: Craft, density: float) -> Iterator[Clash]:
     carries, weighs = density * sum(_volume(hull, hull.depth) for hull in craft.hulls.values()), mass_properties(craft).mass
     if carries < weighs:
-        found = f"hulls that carry {quantity(carries, 'kg')} up to the deck, while the boat weighs {quantity(weighs, 'kg')}: it sinks"
-        yield Clash(("hulls",), found, "more hull, or less mass")
+        carried = f"hulls that carry {_figures(carries, 'kg')} up to the deck"
+        yield Clash(
+            ("hulls",), f"{carried}, while the boat weighs {_figures(weighs, 'kg')}: it sinks", "more hull, or less mass"
+        )
 
 
 def _in_the_air(craft: Craft) -> Iterator[Clash]:
     name, depth = min(foil_depths(craft).items(), key=lambda each: each[1])
     if depth <= 0.0:
-        found = f"{quantity(craft.control.ride_height, 'cm')}, at which foil {name} is {quantity(-depth, 'cm')} over the water"
+        found = f"{_cm(craft.control.ride_height)}, at which foil {name} is {_cm(-depth)} over the water"
         yield Clash(("control", "ride_height"), found, "a ride height under the height of the struts, or less pitch trim")
 
 
 def _in_the_ground(craft: Craft, water: Water, from_rest: bool) -> Iterator[Clash]:
     what, deepest = deepest_part(craft)
     if deepest >= water.depth:
-        found = f"{quantity(water.depth, 'cm')} of water, while {what} is {quantity(deepest, 'cm')} deep at the ride height"
-        yield Clash(DEPTH, found, f"more than {quantity(deepest, 'cm')} of water, shorter struts, or a higher ride")
+        found = f"{_cm(water.depth)} of water, while {what} is {_cm(deepest)} deep at the ride height"
+        yield Clash(DEPTH, found, f"more than {_cm(deepest)} of water, shorter struts, or a higher ride")
         return
     draught = draught_afloat(craft, water.density)
     if from_rest and draught >= water.depth:
-        found = f"{quantity(water.depth, 'cm')} of water, while afloat it draws {quantity(draught, 'cm')} and starts from rest"
-        yield Clash(DEPTH, found, f"more than {quantity(draught, 'cm')} of water, shorter struts, or flight: {{start: flying}}")
+        found = f"{_cm(water.depth)} of water, while afloat it draws {_cm(draught)} and starts from rest"
+        yield Clash(DEPTH, found, f"more than {_cm(draught)} of water, shorter struts, or flight: {{start: flying}}")
 
 
 def _blind(craft: Craft) -> Iterator[Clash]:
     sensors, pitch = craft.rangefinders, craft.control.pitch_trim
     distances = [height / math.cos(pitch) for height in rangefinder_heights(craft)]
-    ride = f"at the ride height, {quantity(craft.control.ride_height, 'cm')},"
+    ride = f"at the ride height, {_cm(craft.control.ride_height)},"
     nearest, farthest = min(distances), max(distances)
     if abs(pitch) > sensors.tilt_limit:
-        found = f"a tilt limit of {quantity(sensors.tilt_limit, 'deg')}, while the boat flies pitched {quantity(abs(pitch), 'deg')}"
+        found = (
+            f"a tilt limit of {_figures(sensors.tilt_limit, 'deg')}, while the boat flies pitched {_figures(abs(pitch), 'deg')}"
+        )
         yield Clash(("rangefinders", "tilt_limit"), found, "a larger tilt limit, or less pitch trim: no echo comes back")
     if nearest <= 0.0:
-        found = f"{quantity(sensors.height, 'cm')}, where {ride} a rangefinder is {quantity(-nearest, 'cm')} under water"
+        found = f"{_cm(sensors.height)}, where {ride} a rangefinder is {_cm(-nearest)} under water"
         yield Clash(("rangefinders", "height"), found, "a higher mounting, or a higher ride")
     elif nearest <= sensors.blind:
-        found = f"a blind range of {quantity(sensors.blind, 'cm')}, while {ride} a rangefinder is {quantity(nearest, 'cm')} from the water"
+        found = f"a blind range of {_cm(sensors.blind)}, while {ride} a rangefinder is {_cm(nearest)} from the water"
         yield Clash(("rangefinders", "blind"), found, "a smaller blind range, a higher mounting, or a higher ride")
     if farthest >= sensors.far:
-        found = f"a far limit of {quantity(sensors.far, 'cm')}, while {ride} a rangefinder is {quantity(farthest, 'cm')} from the water"
+        found = f"a far limit of {_cm(sensors.far)}, while {ride} a rangefinder is {_cm(farthest)} from the water"
         yield Clash(("rangefinders", "far"), found, "a larger far limit, a lower mounting, or a lower ride")
 
 
 def _stiff(at: tuple[str, ...], servo: Servo) -> Iterator[Clash]:
-    travel = f"a travel of {quantity(servo.travel, 'deg')} either way"
+    travel = f"a travel of {_figures(servo.travel, 'deg')} either way"
     if servo.quantum > 2.0 * servo.travel:
-        found = f"steps of {quantity(servo.quantum, 'deg')}, while there is {travel}: no command moves it"
+        found = f"steps of {_figures(servo.quantum, 'deg')}, while there is {travel}: no command moves it"
         yield Clash((*at, "quantum"), found, "steps much smaller than the travel")
     if servo.backlash >= 2.0 * servo.travel:
-        found = f"a slack of {quantity(servo.backlash, 'deg')}, while there is {travel}: it never moves what it drives"
+        found = f"a slack of {_figures(servo.backlash, 'deg')}, while there is {travel}: it never moves what it drives"
         yield Clash((*at, "backlash"), found, "a slack much smaller than the travel")
 
 
@@ -124,7 +128,7 @@ def rangefinder_heights(craft: Craft) -> list[float]:
 
 
 def draught_afloat(craft: Craft, density: float) -> float:
-    """How deep (m) foils, propeller and keel reach while it floats at rest on a level keel, foils and struts carrying nothing."""
+    """How deep (m) foils and propeller reach while it floats at rest on a level keel, carried by its hulls alone."""
     drops = [0.5 * foil.span_length * math.tan(max(-foil.dihedral, 0.0)) for foil in craft.foils.values()]
     below = max(craft.struts.height + max(drops), 0.5 * craft.propulsor.diameter - craft.propulsor.height)
     return keel_afloat(craft, density) + below
@@ -152,3 +156,12 @@ def _height(craft: Craft, x: float, height: float) -> float:
     pitch = craft.control.pitch_trim
     ahead = x - float(mass_properties(craft).centre[0])
     return craft.control.ride_height + ahead * math.sin(pitch) + height * math.cos(pitch)
+
+
+def _cm(length: float) -> str:
+    return _figures(length, "cm")
+
+
+def _figures(value: float, unit: str) -> str:
+    """In four figures."""
+    return f"{in_unit(value, unit):.4g} {unit}"

@@ -210,7 +210,8 @@ def out_of_time(faults: tuple[FaultFile, ...], length: float) -> Iterator[Mispla
 def unscored(faults: tuple[FaultFile, ...], settle: float) -> tuple[str, ...]:
     """A sentence for everything that is over before a flight is scored, from `settle` (s) on."""
     return tuple(
-        f"{fault.title()}: over at {spell.stop:g} s, before anything is scored (from {settle:g} s on): only what it leaves is judged"
+        f"{fault.title()}: over at {spell.stop:g} s, before anything is scored (from {settle:g} s on): "
+        "only what it leaves is judged"
         for fault in faults
         for spell in fault.spells.values()
         if spell.stop <= settle and not isinstance(spell, Turn)

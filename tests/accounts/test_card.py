@@ -146,7 +146,7 @@ def test_the_first_runs_are_those_that_were_flown(told: Results, tmp_path: Path)
     assert "keel 9.5 cm up" in first
     assert rest[-1].startswith(("Then the smallest waves", "Not in waves"))
     assert "24 times from rest and 24 from trim: all stayed up" in found["evidence"][0]
-    at = dict((name, cells) for name, *cells in found["gains"])["pitch, proportional"]
+    at = {name: cells for name, *cells in found["gains"]}["pitch, proportional"]
     wanted = [f"{1.2 * share:.3g} deg/deg" for share in dict.fromkeys((runs.setting.share, 1.0))]
     assert at == wanted
     assert found["share_headings"] == [f"{runs.setting.speed:g} m/s", "4 m/s"]
@@ -186,7 +186,10 @@ def test_what_fails_is_said_in_numbers() -> None:
     ]
     near = no_recipe(NoRuns((2.0, 3.2), (Setting(1.0, 2.2, (2.0, None)), wet)))
     assert near[0].startswith("No first run is told: at none of 2 to 3.2 m/s with 40 % to 100 % of every gain")
-    assert near[1] == "Nearest came 2.2 m/s with the gains of this card: 3 of 24 touched down. Other gains, or another boat, first."
+    assert (
+        near[1]
+        == "Nearest came 2.2 m/s with the gains of this card: 3 of 24 touched down. Other gains, or another boat, first."
+    )
     assert "no speed at which this boat flies" in no_recipe(NoRuns((), None))[0]
 
 
