@@ -291,11 +291,12 @@ def _run(asked: argparse.Namespace) -> None:
 
     from sweep.listing import builds_text, standings_text
     from sweep.pipeline import run
+    from sweep.preview import doubts
     from sweep.progress import Progress
     from sweep.wording import result
 
-    for warning in campaign.warnings:
-        print(f"Caution: {warning}.", file=sys.stderr)
+    for doubt in doubts(campaign):
+        print(doubt, file=sys.stderr)
     results = run(campaign, folder, asked.workers, Progress(sys.stderr), asked.cluster)
     print("\n".join(["", *result(results), "", standings_text(results.campaign, results.designs, results.standings), ""]))
     if boats := builds_text(results.campaign, results.designs, results.builds, results.settings):

@@ -119,11 +119,13 @@ def depths(craft: Craft, fleet: Fleet) -> Depths:
 
 
 class Trims(NamedTuple):
-    """Which of the designs tried have a trim; feasible: (designs tried, speeds)."""
+    """Which of the designs tried have a trim; feasible: (designs tried, speeds); fleets: of each speed, `build_fleets`'s."""
 
     designs: pd.DataFrame
     speeds: tuple[float, ...]
     feasible: NDArray[np.bool_]
+    crafts: tuple[Craft, ...] = ()
+    fleets: tuple[list[tuple[NDArray[np.int64], Fleet]], ...] = ()
 
 
 def find_trims(campaign: Campaign, designs: pd.DataFrame) -> Trims:
@@ -132,10 +134,11 @@ def find_trims(campaign: Campaign, designs: pd.DataFrame) -> Trims:
     tried, speeds = designs.iloc[rows], tuple(sorted(set(campaign.speeds)))
     crafts = [craft_of(campaign, row) for _, row in tried.iterrows()]
     feasible = np.zeros((len(crafts), len(speeds)), dtype=np.bool_)
-    for column, speed in enumerate(speeds):
-        for indices, fleet in build_fleets(crafts, water_of(campaign), speed):
+    fleets = tuple(build_fleets(crafts, water_of(campaign), speed) for speed in speeds)
+    for column, built in enumerate(fleets):
+        for indices, fleet in built:
             feasible[indices, column] = fleet.feasible
-    return Trims(tried, speeds, feasible)
+    return Trims(tried, speeds, feasible, tuple(crafts), fleets)
 
 
 class Blame(NamedTuple):

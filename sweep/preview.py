@@ -12,6 +12,7 @@ import pandas as pd
 from sweep.campaign.tolerances import usual
 from sweep.conditions import Condition, list_conditions
 from sweep.designs import lay_out
+from sweep.doubtful import doubtful
 from sweep.flights import IDLE_LANES, Pace, measure_pace, plan_shards, warm_up, water_of
 from sweep.model.compiled import LANES
 from sweep.model.mass import mass_properties, price
@@ -72,7 +73,17 @@ def preview(campaign: Campaign) -> list[str]:
         *_tolerances(campaign, len(conditions)),
         *_expected(campaign, pace, len(designs), len(conditions)),
         *_base_craft(campaign),
-        *_no_trim(campaign, find_trims(campaign, designs), len(designs)),
+        *doubts(campaign),
+    ]
+
+
+def doubts(campaign: Campaign) -> list[str]:
+    """Sentences: what cannot be flown, what will stay in doubt, and cautions; a run says them too before it flies."""
+    designs, conditions = lay_out(campaign), list_conditions(campaign)
+    trims = find_trims(campaign, designs)
+    return [
+        *_no_trim(campaign, trims, len(designs)),
+        *(f"In doubt: {doubt}" for doubt in doubtful(campaign, trims, len(designs))),
         *(f"In doubt: {doubt}" for doubt in _doubts(campaign, conditions)),
         *(f"Caution: {warning}." for warning in campaign.warnings),
     ]

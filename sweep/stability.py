@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from sweep.linear.table import Row, damping, speed_limit, stability_table
-from sweep.wording import number
+import numpy as np
+
+from sweep.linear.shares import TRIED, Span
+from sweep.linear.table import Row, damping, stability_table, stable_spans
+from sweep.wording import decimals, number, together
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
@@ -16,21 +19,40 @@ if TYPE_CHECKING:
     from sweep.outlook import Reach
 
 CALLED = "Small motions in calm water, with the gains of the craft file"
+SHARES = f"Times its gains, from {number(float(TRIED[0]))} to {number(float(TRIED[-1]))}, with which they still fade"
 MOST_ROWS = 3
+BETWEEN, NEAR = 7, 0.06
+"""Speeds of a reach at which stability is looked at first, and the share of a speed within which another stands for it."""
+
 LONG = 1000.0
 """s: a mode that takes longer to halve does not settle (judgement)."""
 
 
 def stability_text(craft: Craft, water: Water, reach: Reach, speeds: Sequence[float]) -> list[str]:
-    """A short table of the craft over its speeds (m/s), and the speed from which on its loops are unstable."""
-    chosen = few_speeds(reach, speeds)
-    rows = stability_table(craft, water, chosen)
-    known = {row.speed: row.slowest.real for row in rows if row.trims}
-    limit = speed_limit(craft, water, sorted({*chosen, reach.high}), known)
-    cells = [headings(rows), *([speed_words(row.speed), *row_words(row)] for row in rows)]
+    """Two short tables of the craft over its speeds (m/s), and between which speeds its loops are stable."""
+    rows = stability_table(craft, water, few_speeds(reach, speeds))
+    spans = spans_within(craft, water, reach, {row.speed: row.slowest.real for row in rows if row.trims})
+    margins = [headings(rows), *([speed_words(row.speed), *row_words(row)] for row in rows)]
+    shares = [share_headings(rows), *([speed_words(row.speed), *share_words(row)] for row in rows)]
+    return [
+        f"{CALLED} (of each loop: gain it may grow by, phase and delay to spare):",
+        *_aligned(margins),
+        f"{SHARES} (each alone, and all at once):",
+        *_aligned(shares),
+        limit_words(spans, reach),
+    ]
+
+
+def _aligned(cells: list[list[str]]) -> list[str]:
     widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
-    lines = ["  " + "  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip() for line in cells]
-    return [f"{CALLED} (of each loop: gain it may grow by, phase and delay to spare):", *lines, limit_words(limit, reach)]
+    return ["  " + "  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip() for line in cells]
+
+
+def spans_within(craft: Craft, water: Water, reach: Reach, known: Mapping[float, float]) -> tuple[Span, ...]:
+    """Between which speeds (m/s) of its reach a craft is stable; known: growth (1/s) at speeds where it is known."""
+    between = np.geomspace(reach.low, reach.high, BETWEEN).tolist()[1:-1]
+    far = [speed for speed in between if all(abs(speed - each) > NEAR * speed for each in known)]
+    return stable_spans(craft, water, sorted({reach.low, *far, *known, reach.high}), known)
 
 
 def few_speeds(reach: Reach, speeds: Sequence[float]) -> list[float]:
@@ -95,10 +117,45 @@ def speed_words(speed: float) -> str:
     return f"{number(speed, 2)} m/s"
 
 
-def limit_words(limit: float, reach: Reach) -> str:
-    """A sentence on the speed (m/s) from which on the loops are unstable."""
-    if math.isnan(limit):
-        return "With these gains small motions grow at every one of these speeds."
-    if math.isinf(limit):
-        return f"With these gains it is stable up to {number(reach.high)} m/s, as fast as it flies."
-    return f"With these gains it is stable up to {number(limit, 2)} m/s; faster, small motions grow."
+def limit_words(spans: Sequence[Span], reach: Reach) -> str:
+    """A sentence on the speeds (m/s) between which the loops are stable."""
+    if not spans:
+        return "With these gains small motions grow at every speed at which it flies."
+    if spans[0] == (reach.low, reach.high):
+        return f"With these gains it is stable from {number(reach.low)} to {number(reach.high)} m/s, wherever it flies."
+    where = together([_from_to(span, reach) for span in spans])
+    return f"With these gains it is stable {where} m/s; at the other speeds at which it flies small motions grow."
+
+
+def _from_to(span: Span, reach: Reach) -> str:
+    low, high = inward(span)
+    low = number(reach.low) if span[0] == reach.low else low
+    return f"from {low} to {number(reach.high) if span[1] == reach.high else high}"
+
+
+def inward(span: Span, digits: int = 2) -> tuple[str, str]:
+    """Both ends in figures, rounded to what lies between them."""
+    low, high = span
+    up, down = 10.0 ** decimals(low, digits), 10.0 ** decimals(high, digits)
+    return number(math.ceil(low * up - 1e-6) / up), number(math.floor(high * down + 1e-6) / down)
+
+
+def share_headings(rows: Sequence[Row]) -> list[str]:
+    """Of the columns of `share_words`, behind the speed."""
+    return ["speed", *next((list(row.shares) for row in rows if row.trims), [])]
+
+
+def share_words(row: Row) -> list[str]:
+    """Least and most of its gains with which it is stable; nothing without a trim."""
+    return [span_words(span) for span in row.shares.values()] if row.trims else ["has no trim"]
+
+
+def span_words(span: Span | None) -> str:
+    """'0.77 to 1.5' times the gains; an end that nobody goes to is left out."""
+    if span is None:
+        return "none"
+    low, high = inward(span)
+    least, most = span[0] <= TRIED[0], span[1] >= TRIED[-1]
+    if least and most:
+        return "any"
+    return f"up to {high}" if least else f"{low} or more" if most else f"{low} to {high}"

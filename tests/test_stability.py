@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from math import inf, log, nan, pi, radians
+from math import inf, log, pi, radians
 
 import pytest
 
 from sweep.flights import water_of
 from sweep.linear.margins import Margins
-from sweep.linear.table import speed_limit, stability_table
+from sweep.linear.table import stability_table, stable_spans
 from sweep.outlook import Reach
 from sweep.stability import (
     edge_words,
@@ -17,10 +17,12 @@ from sweep.stability import (
     limit_words,
     margin_words,
     row_words,
+    span_words,
+    spans_within,
     stability_text,
     swing_words,
 )
-from tests.linear.crafts import courier
+from tests.linear.crafts import courier, shipped
 from tests.model.crafts import WATER
 from tests.test_flights import campaign
 
@@ -56,29 +58,55 @@ def test_three_speeds_within_the_reach(speeds: list[float], chosen: list[float])
 
 
 def test_the_limit_in_words() -> None:
-    assert "up to 7.5 m/s; faster" in limit_words(7.53, REACH)
-    assert "up to 8 m/s, as fast as it flies" in limit_words(inf, REACH)
-    assert "grow at every one" in limit_words(nan, REACH)
+    """Both ends are told, rounded to what is stable."""
+    assert "stable from 2.7 to 4.5 m/s; at the other speeds" in limit_words([(2.64, 4.56)], REACH)
+    assert "stable from 2 to 4.5 m/s; at the other" in limit_words([(2.0, 4.56)], REACH)
+    assert "from 2 to 3 and from 3.5 to 8 m/s" in limit_words([(2.0, 3.01), (3.45, 8.0)], REACH)
+    assert "from 2 to 8 m/s, wherever it flies" in limit_words([(2.0, 8.0)], REACH)
+    assert "grow at every speed" in limit_words([], REACH)
 
 
-def test_the_table_of_a_check() -> None:
-    """A line a speed under its headings; the courier's pitch loop is the one over its edge at its top speed."""
+def test_shares_in_words() -> None:
+    assert span_words((0.766, 1.57)) == "0.77 to 1.5"
+    assert span_words((0.125, 1.57)) == "up to 1.5"
+    assert span_words((0.766, 4.0)) == "0.77 or more"
+    assert span_words((0.125, 4.0)) == "any"
+    assert span_words(None) == "none"
+
+
+def test_the_tables_of_a_check() -> None:
+    """A line a speed under their headings; the courier's pitch loop is the one over its edge at its top speed."""
     craft, water = campaign().craft, water_of(campaign())
-    reach = Reach(2.3, 8.4, "foil travel", "thrust")
-    first, heads, *rows, last = stability_text(craft, water, reach, [4.0])
+    reach = Reach(2.35, 8.4, "foil travel", "thrust")
+    first, heads, *rows, gains, names, low, middle, high, last = stability_text(craft, water, reach, [4.0])
     assert "small motions" in first.lower()
     assert heads.split("  ")[-1] == "heading"
-    assert [row.split()[0] for row in rows] == ["2.5", "4", "8"]
+    assert [row.split()[0] for row in rows] == ["2.6", "4", "8"]
     assert "doubles" in rows[-1]
     assert "edge at ×0.9" in rows[-1][heads.index("pitch") : heads.index("roll")]
     assert rows[-1][heads.index("height") : heads.index("pitch")].strip() == ""
-    assert "stable up to 7." in last
+    assert gains.startswith("Times its gains, from 0.125 to 4")
+    assert names.split("  ")[-1] == "all gains"
+    assert low[names.index("all gains") :].strip().startswith("0.")
+    assert middle[names.index("height") : names.index("pitch")].strip() == "any"
+    assert high[names.index("all gains") :].strip().startswith("up to 0.9")
+    assert "stable from 2.35 to 7." in last
+
+
+def test_the_lowest_stable_speed_of_the_classroom_craft_is_told() -> None:
+    """It flies from 1.8 m/s, and is steady only much faster: released at either side of what is told, it is as told."""
+    craft = shipped("classroom")
+    (told,) = spans_within(craft, WATER, Reach(1.83, 5.48, "foil travel", "thrust"), {})
+    slow, fast = stability_table(craft, WATER, [told[0] - 0.1, told[0] + 0.1])
+    assert 2.4 < told[0] < 2.9
+    assert (slow.stable, fast.stable) == (False, True)
 
 
 def test_what_is_known_is_not_worked_out_again() -> None:
     """The courier is unstable at 8 m/s; told that it is not, the table believes it."""
-    assert speed_limit(courier(), WATER, [4.0, 8.0], {4.0: -0.2}) == pytest.approx(7.5, abs=0.1)
-    assert speed_limit(courier(), WATER, [4.0, 8.0], {4.0: -0.2, 8.0: -0.1}) == inf
+    ((low, high),) = stable_spans(courier(), WATER, [4.0, 8.0], {4.0: -0.2})
+    assert (low, high) == (4.0, pytest.approx(7.5, abs=0.1))
+    assert stable_spans(courier(), WATER, [4.0, 8.0], {4.0: -0.2, 8.0: -0.1}) == ((4.0, 8.0),)
 
 
 def test_a_speed_without_a_trim_says_so() -> None:

@@ -1,6 +1,6 @@
 """The card for the water: what to set, what to expect, what to try in which order, and when to stop.
 
-What the steps and the cures say is common practice, without a source; the numbers are the design's own.
+The first runs, the steps after them and the cures are flown in the model before they are told.
 """
 
 from __future__ import annotations
@@ -11,13 +11,22 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from sweep.accounts.rides import headings_of, limit_words, reach, ride_table
+from sweep.accounts.first_runs import cure_rows, evidence, no_recipe, steps
+from sweep.accounts.rides import headings_of, reach, ride_table
+from sweep.accounts.rides import limit_words as highest_waves
+from sweep.cures import cures
+from sweep.first_runs import FirstRuns, NoRuns, first_runs
+from sweep.flights import water_of
+from sweep.linear.table import stability_table
 from sweep.model.mass import mass_properties
 from sweep.model.quantities import RESPONSE
+from sweep.outlook import reach as reach_of
 from sweep.sheet import gains
+from sweep.stability import limit_words, share_headings, share_words, spans_within, speed_words
 from sweep.wording import number, response, together, with_unit
 
 if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
     from sweep.campaign.craft import Craft
     from sweep.store import Results
 
@@ -28,64 +37,63 @@ MOST_ROWS, MOST_SPEEDS = 9, 4
 """What one sheet of paper holds."""
 
 MOST_TOUCHDOWNS = "six times a minute"
-STEPS = {
-    "": (
-        "On the bench, propeller off: the signs, then cut the link and see the throttle close.",
-        "Flat water, half of every gain, the lowest speed that flies. Short runs, straight, towards nobody.",
-    ),
-    "attitude": (
-        "Roll first: raise it until the boat stands up at once, and lower it by a third where it trembles.",
-        "Then pitch, the same way.",
-        "Then height, proportional, from half up to this card; derivative and integral last, in thirds.",
-    ),
-    "each-foil": (
-        "Set each foil's angle at rest so that the boat flies level; then raise the gain from half up to this card.",
-        "Lower it by a third where the boat trembles. This law knows no roll or pitch: the foils hold them together.",
-    ),
-    "after": (
-        "Faster by half a metre a second at a time, up to the speeds of this card.",
-        "The smallest waves first, head seas before following ones.",
-    ),
-}
-CURES: dict[str, tuple[tuple[str, str], ...]] = {
-    "attitude": (
-        ("porpoises, slowly and more and more", "height, proportional, down by a third; pitch, derivative, up by a third"),
-        ("trembles, quickly", "roll and pitch, proportional, down by a third; then the derivatives"),
-        ("sinks onto its hull", "faster; then height, integral, up; look at the centre of gravity"),
-        ("tips", "roll, proportional, up by a third; turn more gently; see that both sides are alike"),
-        ("leaves the water on crests", "ride height 1 cm down; then height, proportional, down by a third"),
-        ("slams into every crest", "ride height 1 cm up; then height, proportional, up by a third"),
-    ),
-    "each-foil": (
-        ("porpoises, slowly and more and more", "the gain down by a third"),
-        ("trembles, quickly", "the gain down by a third; look for a late or a noisy rangefinder"),
-        ("sinks onto its hull", "faster; look at the centre of gravity"),
-        ("tips", "the angle at rest of the low side up by half a degree; see that both sides are alike"),
-        ("leaves the water on crests", "ride height 1 cm down"),
-        ("slams into every crest", "ride height 1 cm up; then the gain up by a third"),
-    ),
-}
 
 
 def tables(results: Results, design: int, craft: Craft) -> dict[str, Any]:
-    """All that the card sets out."""
-    kind = "each-foil" if craft.control.law == "each-foil" else "attitude"
+    """All that the card sets out; the first runs are flown for it."""
     flights = results.flights_of(design)
     headings, trims = _trims(results, design, craft)
     reach_headings, reaches = _reaches(results, design)
     return {
-        "gains": [("ride height of the keel", with_unit(100.0 * craft.control.ride_height, "cm")), *gains(craft)],
         "trim_headings": headings,
         "trims": trims,
         "expected": _expected(results, flights),
         "left_out": max(0, len(results.conditions) - MOST_ROWS),
         "signs": list(signs(craft)),
-        "steps": [*STEPS[""], *STEPS[kind], *STEPS["after"]],
-        "cures": CURES[kind],
         "reach_headings": reach_headings,
         "reaches": reaches,
         "stops": list(_stops(results, flights)),
+        **_first_runs(results.campaign, craft),
     }
+
+
+def _first_runs(campaign: Campaign, craft: Craft) -> dict[str, Any]:
+    """What to set, the steps and the cures as flown, and how far gains and speeds may go; no step without a sound first run."""
+    runs = first_runs(campaign, craft)
+    headings, shares, stable = _shares(campaign, craft, runs)
+    told: dict[str, Any] = {"share_headings": headings, "shares": shares, "stable": stable}
+    if isinstance(runs, NoRuns):
+        return told | {"set_headings": [], "gains": _set(craft), "steps": [], "evidence": no_recipe(runs), "cures": []}
+    less = runs.setting.share < 1.0
+    return told | {
+        "set_headings": ["first runs", "then"] if less else [],
+        "gains": [(*first, then) for first, (_, then) in zip(_set(runs.craft), _set(craft), strict=True)]
+        if less
+        else _set(craft),
+        "steps": list(steps(runs, craft)),
+        "evidence": list(evidence(campaign, craft, runs)),
+        "cures": cure_rows(cures(campaign, craft, runs)),
+    }
+
+
+def _set(craft: Craft) -> Rows:
+    return [("ride height of the keel", with_unit(100.0 * craft.control.ride_height, "cm")), *gains(craft)]
+
+
+def _shares(campaign: Campaign, craft: Craft, runs: FirstRuns | NoRuns) -> tuple[list[str], Rows, str]:
+    """Least and most of each gain at some speeds, a row a gain, and a sentence on the speeds that are stable."""
+    water = water_of(campaign)
+    found = reach_of(craft, water, campaign.speeds)
+    if found is None:
+        return [], [], ""
+    first = [] if isinstance(runs, NoRuns) else [runs.setting.speed]
+    wanted = sorted({*first, *(speed for speed in campaign.speeds if found.low <= speed <= found.high)})[:MOST_SPEEDS]
+    rows = [row for row in stability_table(craft, water, wanted) if row.trims]
+    known = {row.speed: row.slowest.real for row in rows}
+    names = share_headings(rows)[1:]
+    columns = [share_words(row) for row in rows]
+    table: Rows = [(name, *(column[at] for column in columns)) for at, name in enumerate(names)]
+    return [speed_words(row.speed) for row in rows], table, limit_words(spans_within(craft, water, found, known), found)
 
 
 def _trims(results: Results, design: int, craft: Craft) -> tuple[list[str], Rows]:
@@ -163,7 +171,7 @@ def _reaches(results: Results, design: int) -> tuple[list[str], Rows]:
     rows: Rows = []
     for heading in headings_of(results)[:MOST_ROWS] if speeds else []:
         there = mine[mine["heading_name"] == heading]
-        rows.append((heading, *(limit_words(reach(there[there["speed"] == speed])) for speed in speeds)))
+        rows.append((heading, *(highest_waves(reach(there[there["speed"] == speed])) for speed in speeds)))
     return [with_unit(speed, "m/s") for speed in speeds], rows
 
 

@@ -12,10 +12,18 @@ from sweep.conditions import list_conditions
 from sweep.flights import water_of
 from sweep.linear.prediction import predict_rides, steady_craft
 from sweep.linear.ride import transfer, waves_from
-from sweep.linear.table import SWING_SHARE, mode_table, speed_limit, stability_table
+from sweep.linear.table import SWING_SHARE, mode_table, stability_table, stable_spans
 from sweep.model.spectra import Spectrum
 from sweep.outlook import Reach, reach
-from sweep.stability import growth_words, headings, limit_words, row_words, speed_words
+from sweep.stability import (
+    growth_words,
+    headings,
+    limit_words,
+    row_words,
+    share_headings,
+    share_words,
+    speed_words,
+)
 from sweep.wording import number, response
 
 if TYPE_CHECKING:
@@ -36,7 +44,8 @@ def tables(results: Results, design: int, craft: Craft) -> dict[str, Any]:
     campaign, water = results.campaign, water_of(results.campaign)
     found = reach(craft, water, campaign.speeds)
     if found is None:
-        return {"sentences": [], "margin_headings": [], "margins": [], "rides": [], "modes": pd.DataFrame(), "waves": None}
+        lists = ("sentences", "margin_headings", "margins", "share_headings", "shares", "rides")
+        return {**{name: [] for name in lists}, "modes": pd.DataFrame(), "waves": None}
     speeds = [speed for speed in sorted(set(campaign.speeds)) if found.low <= speed <= found.high][:MOST_SPEEDS]
     rows = stability_table(craft, water, speeds or [found.low])
     modes = mode_table(craft, water, np.linspace(found.low, found.high, ROOT_SPEEDS).tolist())
@@ -44,6 +53,8 @@ def tables(results: Results, design: int, craft: Craft) -> dict[str, Any]:
         "sentences": _sentences(craft, campaign, found, modes),
         "margin_headings": headings(rows),
         "margins": [[speed_words(row.speed), *row_words(row)] for row in rows],
+        "share_headings": share_headings(rows),
+        "shares": [[speed_words(row.speed), *share_words(row)] for row in rows],
         "rides": _rides(results, design, craft),
         "modes": _shown(modes, craft.control.rate),
         "waves": _waves(campaign, craft),
@@ -52,7 +63,7 @@ def tables(results: Results, design: int, craft: Craft) -> dict[str, Any]:
 
 def _sentences(craft: Craft, campaign: Campaign, found: Reach, modes: pd.DataFrame) -> list[str]:
     growth = {float(str(speed)): float(rate) for speed, rate in modes.groupby("speed")["growth"].max().items()}
-    return [limit_words(speed_limit(craft, water_of(campaign), sorted(growth), growth), found)]
+    return [limit_words(stable_spans(craft, water_of(campaign), sorted(growth), growth), found)]
 
 
 def _shown(modes: pd.DataFrame, rate: float) -> pd.DataFrame:

@@ -11,11 +11,12 @@ from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, Validatio
 
 from sweep.campaign.addresses import leaves
 from sweep.campaign.budget import Budget, BudgetFile
+from sweep.campaign.contradictions import contradictions
 from sweep.campaign.craft import Craft
 from sweep.campaign.crossing import foils_in_one_place
 from sweep.campaign.explain import problems_of
 from sweep.campaign.factors import Factor, FactorFile, FactorReader, at_the_ends, clashes, impossible_pairs
-from sweep.campaign.faults import NamedFault, impossible, misplaced, named_faults
+from sweep.campaign.faults import NamedFault, impossible, misplaced, named_faults, out_of_time, unscored
 from sweep.campaign.judging import FROM_REST, Limit, LimitsFile, ScoreFile, Weight, limits_of, score_of
 from sweep.campaign.listed import DesignList, Row, read_list
 from sweep.campaign.mapping import MapFile, RideMap, map_misfits, ride_map
@@ -32,6 +33,9 @@ from sweep.campaign.sorts import CAMPAIGN, CRAFT, of_sort
 from sweep.campaign.tolerances import ToleranceWord
 from sweep.campaign.units import Count, Duration
 from sweep.campaign.water import Conditions, NamedHeading, WaterBody
+
+LEAST_SCORED = 1.0
+"""s: flying or not is judged by a second (MODEL.md, Events)."""
 
 CRAFT_WANTED = "the craft file's path, seen from here, or the craft itself"
 ModelT = TypeVar("ModelT", bound=BaseModel)
@@ -137,6 +141,7 @@ def load_campaign(
     if not problems and file and base and craft_document:
         problems += _of_the_whole(file, base, factors, document)
         problems += foils_in_one_place(base, {} if isinstance(file.plan, Listed) else factors, document, craft_document)
+        problems += contradictions(base, file.water.for_model(), file.flight.start == "rest", document, craft_document)
     if problems or not file or not base or not craft_document:
         raise CampaignError(problems)
     rows = _listed(file.plan, Path(listed) if listed else path.parent, document, craft_document, factors, base)
@@ -175,7 +180,7 @@ def _warnings(
     """What is allowed, and may not be meant."""
     speeds = (*file.conditions.speeds, *(shown.speeds if shown else ()))
     reach = beyond(base, factors, speeds, file.water.for_model().viscosity)
-    odd = out_of_proportion(base, factors)
+    odd = (*out_of_proportion(base, factors), *unscored(file.conditions.faults, file.flight.settle))
     unfelt = unfelt_wind(base, factors, seas)
     return (*odd, *steep_seas(seas, file.water.depth), *unfelt, *uneven(file.plan), *reach)
 
@@ -275,6 +280,8 @@ def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor]
     for misfit in misfits(file.conditions, file.flight, file.water.depth):
         yield document.problem(("conditions", "seas", *misfit.at), misfit.wanted, misfit.found)
     yield from overruled(base, factors, file.conditions.faults, document)
+    for place in out_of_time(file.conditions.faults, file.flight.length):
+        yield document.problem(("conditions", "faults", *place.at), place.wanted)
     nowhere = [*misplaced(file.conditions.faults, base)]
     for fault in nowhere or impossible(file.conditions.faults, [base, *at_the_ends(base, factors.values())]):
         yield document.problem(("conditions", "faults", *fault.at), fault.wanted)
@@ -290,6 +297,10 @@ def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor]
         wanted = f"at most {MOST_DESIGNS:,} (fewer levels, or plan: {{kind: latin-hypercube, designs: 2000}})"
         yield document.problem(("plan",), wanted, f"{designs:,} designs")
     yield from _too_little(file, designs, document)
+    if file.flight.scored < LEAST_SCORED:
+        found = f"{file.flight.settle:g} s, which leaves {file.flight.scored:.3g} s to judge"
+        wanted = f"at least {LEAST_SCORED:g} s after it: no shorter flight shows whether it stays up"
+        yield document.problem(("flight", "settle"), wanted, found)
 
 
 def _too_little(file: CampaignFile, designs: int, document: Document) -> Iterator[Problem]:

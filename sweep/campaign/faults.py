@@ -201,6 +201,25 @@ def misplaced(faults: tuple[FaultFile, ...], craft: Craft) -> Iterator[Misplaced
                 yield Misplaced((index, "tolerance", address), wanted)
 
 
+def out_of_time(faults: tuple[FaultFile, ...], length: float) -> Iterator[Misplaced]:
+    """What begins when the flights, of this length (s), are over."""
+    for index, fault in enumerate(faults):
+        for name, spell in fault.spells.items():
+            if spell.start >= length:
+                yield Misplaced((index, name, "from"), f"a time within the flight, which ends at {length:g} s")
+
+
+def unscored(faults: tuple[FaultFile, ...], settle: float) -> tuple[str, ...]:
+    """A sentence for everything that is over before a flight is scored, from `settle` (s) on."""
+    return tuple(
+        f"{fault.title()}: over at {spell.stop:g} s, before anything is scored (from {settle:g} s on): "
+        "only what it leaves is judged"
+        for fault in faults
+        for spell in fault.spells.values()
+        if spell.stop <= settle and not isinstance(spell, Turn)
+    )
+
+
 def impossible(faults: tuple[FaultFile, ...], crafts: Sequence[Craft]) -> Iterator[Misplaced]:
     """Tolerances with which one of these crafts could not be; all at places that the crafts have."""
     for index, fault in enumerate(named_faults(faults, crafts[0])):

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from math import inf, nan, pi
+from itertools import groupby
+from math import nan, pi
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -12,6 +13,7 @@ from sweep.linear.craft import LinearCraft, linearise
 from sweep.linear.differences import Complexes
 from sweep.linear.frequency import loop_gains
 from sweep.linear.margins import Margins, margins
+from sweep.linear.shares import Span, share_spans
 from sweep.linear.ticks import eigenvalues
 from sweep.model.fleet import build_fleets
 from sweep.model.water import Water
@@ -31,7 +33,7 @@ class Row(NamedTuple):
     """A craft at one speed (m/s). Without a trim the rest is empty.
 
     slowest: the mode that fades last or grows first; least_damped: the swinging one of least damping (1/s, complex; 0 if there
-    is none); margins by loop; eigenvalues: all modes, 1/s.
+    is none); margins by loop; shares of gains as in `share_spans`; eigenvalues: all modes, 1/s.
     """
 
     speed: float
@@ -40,6 +42,7 @@ class Row(NamedTuple):
     slowest: complex
     least_damped: complex
     margins: dict[str, Margins]
+    shares: dict[str, Span | None]
     eigenvalues: Complexes
 
 
@@ -48,23 +51,33 @@ def stability_table(craft: Craft, water: Water, speeds: Sequence[float]) -> tupl
     return tuple(_row(speed, _at_speed(craft, water, speed)) for speed in speeds)
 
 
-def speed_limit(craft: Craft, water: Water, speeds: Sequence[float], known: Mapping[float, float] | None = None) -> float:
-    """Speed (m/s), to 0.05, from which on the closed loop is unstable: between the first two neighbours that differ.
+def stable_spans(
+    craft: Craft, water: Water, speeds: Sequence[float], known: Mapping[float, float] | None = None
+) -> tuple[tuple[float, float], ...]:
+    """Between which speeds (m/s) the closed loop is stable: every stretch of `speeds` (which go up) that is, from and to.
 
-    inf if none that is stable stands before one that is not (speeds go up); nan if the craft is stable at none of them.
+    An end within them is sought between the two neighbours that differ, to 0.05. Without a trim it is not stable.
     known: growth (1/s) of the slowest mode at speeds where it is known already.
     """
     told = known or {}
     growth = [told[speed] if speed in told else _growth(_at_speed(craft, water, speed)) for speed in speeds]
-    if not any(value < 0.0 for value in growth):
-        return nan
-    for low, high, before, after in zip(speeds, speeds[1:], growth, growth[1:], strict=False):
-        if before < 0.0 <= after:
-            while high - low > 2.0 * CLOSE:
-                middle = 0.5 * (low + high)
-                low, high = (middle, high) if _growth(_at_speed(craft, water, middle)) < 0.0 else (low, middle)
-            return 0.5 * (low + high)
-    return inf
+    spans: list[tuple[float, float]] = []
+    for stable, some in groupby(zip(speeds, growth, strict=True), key=lambda each: each[1] < 0.0):
+        if stable:
+            inside = [speed for speed, _ in some]
+            before, after = (speeds.index(inside[end]) + step for end, step in ((0, -1), (-1, 1)))
+            low = inside[0] if before < 0 else _edge(craft, water, inside[0], speeds[before])
+            high = inside[-1] if after == len(speeds) else _edge(craft, water, inside[-1], speeds[after])
+            spans.append((low, high))
+    return tuple(spans)
+
+
+def _edge(craft: Craft, water: Water, stable: float, other: float) -> float:
+    """The speed (m/s) at which it is neither, between one of each."""
+    while abs(other - stable) > 2.0 * CLOSE:
+        middle = 0.5 * (stable + other)
+        stable, other = (middle, other) if _growth(_at_speed(craft, water, middle)) < 0.0 else (stable, middle)
+    return 0.5 * (stable + other)
 
 
 def mode_table(craft: Craft, water: Water, speeds: Sequence[float]) -> pd.DataFrame:
@@ -108,9 +121,9 @@ def _growth(craft: LinearCraft | None) -> float:
 
 def _row(speed: float, craft: LinearCraft | None) -> Row:
     if craft is None:
-        return Row(speed, False, False, 0.0, 0.0, {}, np.empty(0, dtype=complex))
+        return Row(speed, False, False, 0.0, 0.0, {}, {}, np.empty(0, dtype=complex))
     found = eigenvalues(craft)
     swinging = found[(found.imag > 0.0) & (found.imag < SWING_SHARE * pi / craft.period)]
     least = complex(min(swinging, key=damping, default=0.0))
     slowest = complex(found[0])
-    return Row(speed, True, slowest.real < 0.0, slowest, least, loop_margins(craft), found)
+    return Row(speed, True, slowest.real < 0.0, slowest, least, loop_margins(craft), share_spans(craft), found)

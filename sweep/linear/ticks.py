@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import floor
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.linalg import expm
 
 from sweep.linear.craft import LinearCraft, with_servos
@@ -46,7 +47,9 @@ def eigenvalues(craft: LinearCraft) -> Complexes:
 
     Left out: states that nothing feels and that stay as they are (a heading without a rudder), integrals without gain.
     """
-    found = np.linalg.eigvals(_pruned(closed_loop(craft))).astype(complex)
+    matrix = closed_loop(craft)
+    kept = felt(matrix)
+    found = np.linalg.eigvals(matrix[np.ix_(kept, kept)]).astype(complex)
     rates = np.log(found[np.abs(found) > GONE]) / craft.period
     result: Complexes = rates[np.argsort(-rates.real, kind="stable")]
     return result
@@ -92,16 +95,16 @@ def _spread(ages: Ages, period: float) -> Floats:
     return weights
 
 
-def _pruned(matrix: Floats) -> Floats:
-    """Without states that nothing feels and that stay or vanish, and without states that nothing moves and that stay."""
+def felt(matrix: Floats) -> NDArray[np.bool_]:
+    """(states,): not those that nothing feels and that stay or vanish, nor those that nothing moves and that stay."""
     neutral = np.abs(np.diagonal(matrix) - 1.0) < 1e-12
     gone = np.diagonal(matrix) == 0.0
-    others = matrix - np.diag(np.diagonal(matrix))
+    linked = matrix != 0.0
+    np.fill_diagonal(linked, False)
     kept = np.ones(len(matrix), dtype=bool)
     while True:
-        felt, moved = others[np.ix_(kept, kept)].any(axis=0), others[np.ix_(kept, kept)].any(axis=1)
-        drop = (~felt & (neutral | gone)[kept]) | (~moved & neutral[kept])
+        heard, moved = linked[kept].any(axis=0), linked[:, kept].any(axis=1)
+        drop = kept & ((~heard & (neutral | gone)) | (~moved & neutral))
         if not drop.any():
-            left: Floats = matrix[np.ix_(kept, kept)]
-            return left
-        kept[np.flatnonzero(kept)[drop]] = False
+            return kept
+        kept &= ~drop

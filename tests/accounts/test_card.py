@@ -11,13 +11,17 @@ import pandas as pd
 import pytest
 
 from sweep.accounts.card import signs, tables
+from sweep.accounts.first_runs import failed, no_recipe, steps
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.craft import Craft
+from sweep.campaign.seas import NamedSea
+from sweep.first_runs import FirstRuns, NoRuns, Setting, Tally, first_runs
 from sweep.model import layout as at
 from sweep.model.fleet import build_fleets
 from sweep.model.water import fresh_water
 from sweep.store import Results
 from sweep.wording import response
+from tests.model.crafts import changed, courier
 from tests.site_results import results
 
 ROOT = Path(__file__).parents[2]
@@ -122,11 +126,71 @@ def test_trims_are_those_of_the_calmest_flight_that_lasted(told: Results) -> Non
     assert [name for name, _ in tables(without, 0, told.campaign.craft)["trims"]] == ["aft"]
 
 
-def test_a_law_without_attitude_has_its_own_steps(told: Results, tmp_path: Path) -> None:
+def test_a_law_without_attitude_has_its_own_cures_and_gains(told: Results, tmp_path: Path) -> None:
     found = tables(told, 0, craft("classroom", tmp_path))
-    assert not any("roll" in cure for _, cure in found["cures"])
-    assert [name for name, _ in found["gains"]][:2] == ["ride height of the keel", "height, proportional"]
-    assert not any(name.startswith(("pitch", "roll")) for name, _ in found["gains"])
+    assert not any("roll" in cure for _, cure, _ in found["cures"])
+    assert [row[0] for row in found["gains"]][:2] == ["ride height of the keel", "height, proportional"]
+    assert not any(row[0].startswith(("pitch", "roll")) for row in found["gains"])
+
+
+def test_the_first_runs_are_those_that_were_flown(told: Results, tmp_path: Path) -> None:
+    """Speed, share of gains and ride height of the step are the setting's; the table gives the gains so multiplied."""
+    boat = craft("courier", tmp_path)
+    runs = first_runs(told.campaign, boat)
+    assert isinstance(runs, FirstRuns)
+    found = tables(told, 0, boat)
+    bench, first, *rest = found["steps"]
+    assert bench.startswith("On the bench")
+    share = "the gains of this card" if runs.setting.share == 1.0 else f"every gain at {100 * runs.setting.share:.0f} %"
+    assert first.startswith(f"First runs: flat water, {runs.setting.speed:g} m/s, {share}")
+    assert "keel 9.5 cm up" in first
+    assert rest[-1].startswith(("Then the smallest waves", "Not in waves"))
+    assert "24 times from rest and 24 from trim: all stayed up" in found["evidence"][0]
+    at = {name: cells for name, *cells in found["gains"]}["pitch, proportional"]
+    wanted = [f"{1.2 * share:.3g} deg/deg" for share in dict.fromkeys((runs.setting.share, 1.0))]
+    assert at == wanted
+    assert found["share_headings"] == [f"{runs.setting.speed:g} m/s", "4 m/s"]
+    assert [row[0] for row in found["shares"]] == ["height", "pitch", "roll", "heading", "all gains"]
+    assert found["stable"].startswith("With these gains it is stable from ")
+
+
+def test_a_craft_that_nothing_holds_gets_no_step(told: Results, tmp_path: Path) -> None:
+    boat = changed(craft("courier", tmp_path), {"control.law": "each-foil"})
+    found = tables(told, 0, boat)
+    assert (found["steps"], found["cures"]) == ([], [])
+    assert found["evidence"][0].startswith("No first run is told: at none of ")
+    assert found["evidence"][-1].endswith("Do not launch with them.")
+    assert found["stable"] == "With these gains small motions grow at every speed at which it flies."
+
+
+def test_what_fails_is_said_in_numbers() -> None:
+    clean, wet, lost = Tally(24, 0, 0, 0, 0, 1.2), Tally(24, 0, 3, 0, 0, 1.2), Tally(16, 5, 10, 1, 0)
+    assert failed(wet) == "3 of 24 touched down"
+    assert failed(lost) == "5 of 16 upset, 1 drew a foil out, 10 touched down"
+    boat, sea = courier(), NamedSea(name="breeze", kind="regular", height=0.044)
+    base = FirstRuns(boat, Setting(0.7, 2.9, (2.6, None)), clean, clean, sea, wet, (0.85, 1.0), ((3.4, clean), (3.9, lost)))
+    said = list(steps(base, boat))
+    assert said[1].endswith("Not slower: at 2.6 m/s small motions grow.")
+    assert said[2] == "At that speed every gain to 85 %, then 100 % of this card."
+    assert said[3] == "Then 3.4 m/s."
+    assert said[4] == "Not at 3.9 m/s: there 5 of 16 upset, 1 drew a foil out, 10 touched down."
+    assert said[5] == "Not in waves like breeze (4.4 cm) at this setting: there 3 of 24 touched down."
+    assert base.sound == (2.9, 3.4)
+    slow = base._replace(setting=Setting(0.7, 2.9, (2.6, lost)))
+    assert "Not slower: at 2.6 m/s 5 of 16 upset" in list(steps(slow, boat))[1]
+    fine = base._replace(setting=Setting(1.0, 2.9, (2.6, wet)), shares=(), faster=((3.4, clean), (4.4, clean)), waves=None)
+    assert list(steps(fine, boat))[1:] == [
+        "First runs: flat water, 2.9 m/s, the gains of this card, keel 9.5 cm up. Short, straight, towards nobody.",
+        "Faster by 0.5 m/s at a time, up to 4.4 m/s.",
+        "Then the smallest waves, head seas before following ones.",
+    ]
+    near = no_recipe(NoRuns((2.0, 3.2), (Setting(1.0, 2.2, (2.0, None)), wet)))
+    assert near[0].startswith("No first run is told: at none of 2 to 3.2 m/s with 40 % to 100 % of every gain")
+    assert (
+        near[1]
+        == "Nearest came 2.2 m/s with the gains of this card: 3 of 24 touched down. Other gains, or another boat, first."
+    )
+    assert "no speed at which this boat flies" in no_recipe(NoRuns((), None))[0]
 
 
 def test_the_map_is_on_the_card(told: Results) -> None:

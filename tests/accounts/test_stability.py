@@ -14,7 +14,7 @@ from sweep.conditions import list_conditions
 from sweep.designs import craft_of
 from sweep.flights import water_of
 from sweep.linear.prediction import predict_rides
-from sweep.linear.table import speed_limit
+from sweep.linear.table import stable_spans
 from sweep.store import Results
 from tests.model.crafts import changed
 from tests.site_results import results
@@ -42,7 +42,7 @@ def test_modes_pass_the_line_at_the_speed_limit(page: dict[str, Any], told: Resu
     assert modes["growth"].min() > -FASTEST_FADE
     assert (modes["frequency"] >= 0.0).all()
     grows = modes.groupby("speed")["growth"].max() > 0.0
-    limit = speed_limit(craft, water_of(told.campaign), sorted(grows.index))
+    ((_, limit),) = stable_spans(craft, water_of(told.campaign), sorted(grows.index))
     assert grows[grows].index.min() > limit > grows[~grows].index.max()
     assert all(
         said.startswith("doubles") == (growth > 0.0) for said, growth in zip(modes["said"], modes["growth"], strict=True)
@@ -53,6 +53,9 @@ def test_a_row_a_speed_of_the_campaign(page: dict[str, Any]) -> None:
     assert page["margin_headings"] == ["speed", "slowest mode", "least damped swing", "height", "pitch", "roll", "heading"]
     assert [row[0] for row in page["margins"]] == ["4 m/s"]
     assert len(page["margins"][0]) == len(page["margin_headings"])
+    assert page["share_headings"] == ["speed", "height", "pitch", "roll", "heading", "all gains"]
+    assert len(page["shares"]) == 1
+    assert len(page["shares"][0]) == len(page["share_headings"])
 
 
 def test_wave_response_and_spectra(page: dict[str, Any], told: Results) -> None:
@@ -87,7 +90,7 @@ def test_nothing_is_foretold_where_small_motions_grow(told: Results, craft: Craf
     page = tables(told, DESIGN, wild)
     assert page["waves"] is None
     assert page["rides"] == []
-    assert "grow at every one" in page["sentences"][0]
+    assert "grow at every speed" in page["sentences"][0]
 
 
 def test_a_craft_that_trims_nowhere(told: Results, craft: Craft) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import NamedTuple
 
@@ -9,7 +10,9 @@ import pytest
 
 from sweep import cli
 from sweep.campaign.campaign import load_campaign
+from sweep.campaign.contradictions import keel_afloat
 from sweep.campaign.problems import CampaignError, Problem
+from sweep.model.mass import mass_properties
 from tests.campaign.files import Changes, write
 
 
@@ -494,6 +497,150 @@ def test_nothing_is_written(tmp_path: Path) -> None:
     with pytest.raises(CampaignError):
         load_campaign(path)
     assert sorted(tmp_path.iterdir()) == before
+
+
+REPLICATES = "replicates: 4"
+CALM = (CHOP, "{kind: flat}")
+CANNOT_BE = {
+    "foils in the ground": (
+        (("depth: 4 m", "depth: 10 cm"), CALM),
+        (("height: -18 cm", "height: -14 cm"),),
+        ("chop.yaml", 3, "water.depth"),
+        "found 10 cm of water, while foil port is 10.1 cm deep at the ride height, wanted more than 10.1 cm of water, shorter",
+    ),
+    "a propeller in the ground": (
+        (("depth: 4 m", "depth: 24 cm"),),
+        (("height: -18 cm", "height: -33 cm"),),
+        ("chop.yaml", 3, "water.depth"),
+        "while the propeller is 26.1 cm deep at the ride height",
+    ),
+    "aground before it starts": (
+        (("depth: 4 m", "depth: 20 cm"), CALM, ("length: 40 s", "start: rest, length: 40 s")),
+        (("height: -18 cm", "height: -14 cm"),),
+        ("chop.yaml", 3, "water.depth"),
+        "found 20 cm of water, while afloat it draws 23.1",
+    ),
+    "a boat that sinks": (
+        (),
+        (("mass: 3 kg", "mass: 30 kg"),),
+        ("tender.yaml", 4, "hulls"),
+        "while the boat weighs 30.1",
+    ),
+    "foils in the air": (
+        (),
+        (("ride_height: 9.9 cm", "ride_height: 21 cm"),),
+        ("tender.yaml", 14, "control.ride_height"),
+        "found 21 cm, at which foil port is 1 cm over the water, wanted a ride height under the height of the struts",
+    ),
+    "blind at its ride height": (
+        (),
+        (("blind: 2 cm", "blind: 12 cm"),),
+        ("tender.yaml", 10, "rangefinders.blind"),
+        "found a blind range of 12 cm, while at the ride height, 9.9 cm, a rangefinder is 9.9 cm from the water, wanted",
+    ),
+    "too far to see": (
+        (),
+        (("far: 1 m", "height: 25 cm, far: 30 cm"),),
+        ("tender.yaml", 10, "rangefinders.far"),
+        "found a far limit of 30 cm, while at the ride height, 9.9 cm, a rangefinder is 34.9 cm from the water",
+    ),
+    "a bow that looks too far": (
+        (),
+        (("far: 1 m", "far: 12 cm"), ("ride_height: 9.9 cm", "ride_height: 9.9 cm\n  pitch_trim: 5 deg")),
+        ("tender.yaml", 10, "rangefinders.far"),
+        "found a far limit of 12 cm, while at the ride height, 9.9 cm, a rangefinder is 12.99 cm from the water",
+    ),
+    "a rangefinder under water": (
+        (),
+        (("far: 1 m", "height: -12 cm, far: 1 m"),),
+        ("tender.yaml", 10, "rangefinders.height"),
+        "found -12 cm, where at the ride height, 9.9 cm, a rangefinder is 2.1 cm under water, wanted a higher mounting",
+    ),
+    "tilted past its echo": (
+        (),
+        (("far: 1 m", "tilt_limit: 2 deg, far: 1 m"), ("ride_height: 9.9 cm", "ride_height: 9.9 cm\n  pitch_trim: 3 deg")),
+        ("tender.yaml", 10, "rangefinders.tilt_limit"),
+        "found a tilt limit of 2 deg, while the boat flies pitched 3 deg, wanted a larger tilt limit, or less pitch trim",
+    ),
+    "a servo of one step": (
+        (),
+        (("steering: {rudder: aft}", "servos: {travel: 4 deg, quantum: 9 deg}\nsteering: {rudder: aft}"),),
+        ("tender.yaml", 12, "servos.quantum"),
+        "found steps of 9 deg, while there is a travel of 4 deg either way: no command moves it",
+    ),
+    "a slack linkage": (
+        (),
+        (("rudder: aft", "rudder: aft, servo: {travel: 4 deg, backlash: 8 deg}"),),
+        ("tender.yaml", 12, "steering.servo.backlash"),
+        "found a slack of 8 deg, while there is a travel of 4 deg either way: it never moves",
+    ),
+    "weed after the flight": (
+        ((REPLICATES, f"{REPLICATES}\n  faults: [{{weed: {{where: foils.*, drag: 3 cm^2, from: 40 s}}}}]"),),
+        (),
+        ("chop.yaml", 20, "conditions.faults[0].weed.from"),
+        "found '40 s', wanted a time within the flight, which ends at 40 s",
+    ),
+    "a turn after the flight": (
+        ((REPLICATES, f"{REPLICATES}\n  faults: [none, {{turn: {{by: 60 deg, from: 1 min}}}}]"),),
+        (),
+        ("chop.yaml", 20, "conditions.faults[1].turn.from"),
+        "found '1 min', wanted a time within the flight, which ends at 40 s",
+    ),
+    "nothing left to judge": (
+        (("settle: 5 s", "settle: 39.5 s"),),
+        (),
+        ("chop.yaml", 20, "flight.settle"),
+        "found 39.5 s, which leaves 0.5 s to judge, wanted at least 1 s after it",
+    ),
+}
+
+
+@pytest.mark.parametrize("case", CANNOT_BE.values(), ids=CANNOT_BE.keys())
+def test_what_cannot_be_is_refused_where_it_stands(
+    case: tuple[Changes, Changes, tuple[str, int, str], str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """By check and by run alike, before anything is flown: one sentence with its numbers and its mend."""
+    campaign, craft, (name, line, address), told = case
+    path = write(tmp_path, campaign, craft)
+    for verb in ("check", "run"):
+        assert cli.main([verb, str(path), *(["--out", str(tmp_path / "results")] if verb == "run" else [])]) == 2
+        said = capsys.readouterr().err.splitlines()
+        found = [each for each in said if each.startswith(f"{tmp_path / name}:{line}:") and f" {address}: " in each]
+        assert len(found) == 1, said
+        assert told in found[0]
+    assert not (tmp_path / "results").exists()
+
+
+def test_what_just_can_be_is_not_refused(tmp_path: Path) -> None:
+    """A millimetre of water under the propeller, a blind range just under the ride, weed in the last second."""
+    weed = f"{REPLICATES}\n  faults: [{{weed: {{where: foils.*, drag: 3 cm^2, from: 39 s}}}}]"
+    write(
+        tmp_path,
+        (("depth: 4 m", "depth: 11.2 cm"), (REPLICATES, weed), (CHOP, "{kind: flat}")),
+        (("blind: 2 cm", "blind: 9.8 cm"),),
+    )
+    text = (tmp_path / "chop.yaml").read_text()
+    (tmp_path / "chop.yaml").write_text(text.replace("    swell: {kind: regular, height: 5 cm, period: [1 s, 2 s]}\n", ""))
+    assert load_campaign(tmp_path / "chop.yaml").water.depth == pytest.approx(0.112)
+
+
+def test_what_is_over_before_it_is_judged_is_cautioned(tmp_path: Path) -> None:
+    weed = f"{REPLICATES}\n  faults: [{{weed: {{where: foils.*, drag: 3 cm^2, from: 1 s, to: 4 s}}}}]"
+    (caution,) = load_campaign(write(tmp_path, ((REPLICATES, weed),))).warnings
+    assert caution == "weed on foils: over at 4 s, before anything is scored (from 5 s on): only what it leaves is judged"
+
+
+def test_a_pontoon_boat_floats_by_all_its_hulls(tmp_path: Path) -> None:
+    """Archimedes: two boxes with a flat vee, by hand: 2 x 0.9 x 0.08 x 0.1 m less the vee's corners, a kilogram a litre."""
+    hull = "{length: 90 cm, beam: 8 cm, deadrise: 4 deg, depth: 10 cm, y: -20 cm}"
+    text = f"port: {hull}\n  starboard: {hull.replace('-20', '20')}"
+    campaign = load_campaign(
+        write(tmp_path, (), (("main: {length: 90 cm, beam: 16 cm, deadrise: 14 deg, depth: 12 cm}", text),))
+    )
+    water = campaign.water.for_model()
+    chine = 0.04 * math.tan(math.radians(4.0))
+    carried = 2.0 * 0.9 * 0.08 * (keel_afloat(campaign.craft, water.density) - 0.5 * chine) * water.density
+    assert carried == pytest.approx(mass_properties(campaign.craft).mass, rel=1e-6)
 
 
 CONFIGS = Path(__file__).parents[2] / "configs"

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from math import inf, isnan
-
 import numpy as np
 import pytest
 
 from sweep.linear.margins import Margins
-from sweep.linear.table import damping, speed_limit, stability_table
+from sweep.linear.table import damping, stability_table, stable_spans
 from sweep.model.flight import RECORDED
 from tests.linear.crafts import courier, shipped
 from tests.linear.test_ticks import MOTION, released
@@ -44,7 +42,7 @@ def test_the_couriers_pitch_loop_runs_out_of_margin_with_speed() -> None:
 def test_the_speed_limit_of_flights() -> None:
     """A push of 0.2 deg in calm water fades in 12 s under the linear limit and grows over it, 0.15 m/s either side."""
     craft = shipped("courier")
-    limit = speed_limit(craft, WATER, [4.0, 6.0, 7.0, 8.0])
+    ((_, limit),) = stable_spans(craft, WATER, [4.0, 6.0, 7.0, 8.0])
     push = np.zeros(10)
     push[MOTION.index("theta")] = 0.0035
     for speed, grows in ((limit - 0.15, False), (limit + 0.15, True)):
@@ -54,10 +52,31 @@ def test_the_speed_limit_of_flights() -> None:
         assert (late > early) == grows, speed
 
 
-def test_a_speed_limit_that_is_not_there() -> None:
-    assert speed_limit(courier(), WATER, [3.0, 4.0, 5.0]) == inf
-    assert isnan(speed_limit(courier(), WATER, [8.0, 8.1]))
-    assert isnan(speed_limit(courier(), WATER, [0.5, 1.0]))
+def test_the_lowest_stable_speed_of_flights() -> None:
+    """The same at the other end: without an inertial unit a push grows under it, and fades over it."""
+    craft = shipped("classroom")
+    ((low, _),) = stable_spans(craft, WATER, [2.0, 2.5, 3.0, 3.5])
+    push = np.zeros(10)
+    push[MOTION.index("phi")] = 0.002
+    for speed, grows in ((low - 0.15, True), (low + 0.15, False)):
+        step, flown = released(craft, speed, push, 8.0)
+        roll = np.abs(flown[:, RECORDED.index("roll")])
+        early, late = roll[: round(2.0 / step)].max(), roll[round(6.0 / step) :].max()
+        assert (late > early) == grows, speed
+
+
+def test_spans_that_are_whole_or_not_there() -> None:
+    assert stable_spans(courier(), WATER, [3.0, 4.0, 5.0]) == ((3.0, 5.0),)
+    assert stable_spans(courier(), WATER, [8.0, 8.1]) == ()
+    assert stable_spans(courier(), WATER, [0.5, 1.0]) == ()
+
+
+def test_two_spans_with_a_gap() -> None:
+    """Told growths: stable, growing, stable. Each end lies within the neighbours that differ."""
+    told = {3.0: -0.1, 4.0: -0.1, 8.0: 0.1, 8.05: -0.1, 8.08: -0.1}
+    first, second = stable_spans(courier(), WATER, sorted(told), told)
+    assert first == (3.0, pytest.approx(7.5, abs=0.1))
+    assert second == (pytest.approx(8.025), 8.08)
 
 
 def test_gains_that_follow_the_dynamic_pressure_do_not_run_out() -> None:

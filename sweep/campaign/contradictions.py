@@ -1,0 +1,167 @@
+"""What of a craft cannot be, whatever its gains: it sinks, flies in the air or in the ground, or is blind where it is to fly.
+
+Each is certain from the files alone. A level craft at its ride height and pitch trim is looked at, on calm water.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from sweep.campaign.craft import Craft, Hull, Servo
+from sweep.campaign.problems import Problem
+from sweep.campaign.reading import Document
+from sweep.campaign.units import in_unit
+from sweep.model.mass import mass_properties, rangefinder_places
+from sweep.model.water import Water
+
+DEPTH = ("water", "depth")
+
+
+class Clash(NamedTuple):
+    """Where in the craft (or, of `DEPTH`, in the campaign), what is there, and what would be right."""
+
+    at: tuple[str, ...]
+    found: str
+    wanted: str
+
+
+def contradictions(
+    base: Craft, water: Water, from_rest: bool, document: Document, craft_document: Document
+) -> Iterator[Problem]:
+    """All clashes of the base craft, each where it stands; what factors make of it is for each design by itself."""
+    for clash in clashes(base, water, from_rest):
+        yield (document if clash.at == DEPTH else craft_document).problem(clash.at, clash.wanted, clash.found)
+
+
+def clashes(craft: Craft, water: Water, from_rest: bool) -> Iterator[Clash]:
+    """What cannot be of one craft in this water; from_rest: whether its flights start afloat."""
+    yield from _sinks(craft, water.density)
+    yield from _in_the_air(craft)
+    yield from _in_the_ground(craft, water, from_rest)
+    yield from _blind(craft)
+    yield from _stiff(("servos",), craft.servos)
+    if craft.steering.rudder is not None:
+        yield from _stiff(("steering", "servo"), craft.steering.servo)
+
+
+def _sinks(craft: Craft, density: float) -> Iterator[Clash]:
+    carries, weighs = density * sum(_volume(hull, hull.depth) for hull in craft.hulls.values()), mass_properties(craft).mass
+    if carries < weighs:
+        carried = f"hulls that carry {_figures(carries, 'kg')} up to the deck"
+        yield Clash(
+            ("hulls",), f"{carried}, while the boat weighs {_figures(weighs, 'kg')}: it sinks", "more hull, or less mass"
+        )
+
+
+def _in_the_air(craft: Craft) -> Iterator[Clash]:
+    name, depth = min(foil_depths(craft).items(), key=lambda each: each[1])
+    if depth <= 0.0:
+        found = f"{_cm(craft.control.ride_height)}, at which foil {name} is {_cm(-depth)} over the water"
+        yield Clash(("control", "ride_height"), found, "a ride height under the height of the struts, or less pitch trim")
+
+
+def _in_the_ground(craft: Craft, water: Water, from_rest: bool) -> Iterator[Clash]:
+    what, deepest = deepest_part(craft)
+    if deepest >= water.depth:
+        found = f"{_cm(water.depth)} of water, while {what} is {_cm(deepest)} deep at the ride height"
+        yield Clash(DEPTH, found, f"more than {_cm(deepest)} of water, shorter struts, or a higher ride")
+        return
+    draught = draught_afloat(craft, water.density)
+    if from_rest and draught >= water.depth:
+        found = f"{_cm(water.depth)} of water, while afloat it draws {_cm(draught)} and starts from rest"
+        yield Clash(DEPTH, found, f"more than {_cm(draught)} of water, shorter struts, or flight: {{start: flying}}")
+
+
+def _blind(craft: Craft) -> Iterator[Clash]:
+    sensors, pitch = craft.rangefinders, craft.control.pitch_trim
+    distances = [height / math.cos(pitch) for height in rangefinder_heights(craft)]
+    ride = f"at the ride height, {_cm(craft.control.ride_height)},"
+    nearest, farthest = min(distances), max(distances)
+    if abs(pitch) > sensors.tilt_limit:
+        found = (
+            f"a tilt limit of {_figures(sensors.tilt_limit, 'deg')}, while the boat flies pitched {_figures(abs(pitch), 'deg')}"
+        )
+        yield Clash(("rangefinders", "tilt_limit"), found, "a larger tilt limit, or less pitch trim: no echo comes back")
+    if nearest <= 0.0:
+        found = f"{_cm(sensors.height)}, where {ride} a rangefinder is {_cm(-nearest)} under water"
+        yield Clash(("rangefinders", "height"), found, "a higher mounting, or a higher ride")
+    elif nearest <= sensors.blind:
+        found = f"a blind range of {_cm(sensors.blind)}, while {ride} a rangefinder is {_cm(nearest)} from the water"
+        yield Clash(("rangefinders", "blind"), found, "a smaller blind range, a higher mounting, or a higher ride")
+    if farthest >= sensors.far:
+        found = f"a far limit of {_cm(sensors.far)}, while {ride} a rangefinder is {_cm(farthest)} from the water"
+        yield Clash(("rangefinders", "far"), found, "a larger far limit, a lower mounting, or a lower ride")
+
+
+def _stiff(at: tuple[str, ...], servo: Servo) -> Iterator[Clash]:
+    travel = f"a travel of {_figures(servo.travel, 'deg')} either way"
+    if servo.quantum > 2.0 * servo.travel:
+        found = f"steps of {_figures(servo.quantum, 'deg')}, while there is {travel}: no command moves it"
+        yield Clash((*at, "quantum"), found, "steps much smaller than the travel")
+    if servo.backlash >= 2.0 * servo.travel:
+        found = f"a slack of {_figures(servo.backlash, 'deg')}, while there is {travel}: it never moves what it drives"
+        yield Clash((*at, "backlash"), found, "a slack much smaller than the travel")
+
+
+def foil_depths(craft: Craft) -> dict[str, float]:
+    """How deep (m) the middle of each foil is at the ride height and the pitch trim."""
+    return {name: -_height(craft, foil.x, -craft.struts.height) for name, foil in craft.foils.items()}
+
+
+def deepest_part(craft: Craft) -> tuple[str, float]:
+    """What reaches deepest at the ride height and the pitch trim, a foil or the propeller, and how deep (m)."""
+    drops = {name: max(-foil.dihedral, 0.0) for name, foil in craft.foils.items()}
+    depths = {
+        f"foil {name}": depth + 0.5 * craft.foils[name].span_length * math.tan(drops[name])
+        for name, depth in foil_depths(craft).items()
+    }
+    propulsor = craft.propulsor
+    depths["the propeller"] = 0.5 * propulsor.diameter - _height(craft, propulsor.x, propulsor.height)
+    return max(depths.items(), key=lambda each: each[1])
+
+
+def rangefinder_heights(craft: Craft) -> list[float]:
+    """How high (m) each rangefinder is over calm water at the ride height and the pitch trim."""
+    return [_height(craft, x, height) for x, _, height in rangefinder_places(craft)]
+
+
+def draught_afloat(craft: Craft, density: float) -> float:
+    """How deep (m) foils and propeller reach while it floats at rest on a level keel, carried by its hulls alone."""
+    drops = [0.5 * foil.span_length * math.tan(max(-foil.dihedral, 0.0)) for foil in craft.foils.values()]
+    below = max(craft.struts.height + max(drops), 0.5 * craft.propulsor.diameter - craft.propulsor.height)
+    return keel_afloat(craft, density) + below
+
+
+def keel_afloat(craft: Craft, density: float) -> float:
+    """How deep (m) the keel is at rest; the depth of the deepest hull for a boat that its hulls do not carry."""
+    low, high, mass = 0.0, max(hull.depth for hull in craft.hulls.values()), mass_properties(craft).mass
+    for _ in range(40):
+        draught = 0.5 * (low + high)
+        sinks = density * sum(_volume(hull, draught) for hull in craft.hulls.values()) < mass
+        low, high = (draught, high) if sinks else (low, draught)
+    return high
+
+
+def _volume(hull: Hull, draught: float) -> float:
+    """m3 under water of a prismatic vee hull whose keel is so deep, up to its deck."""
+    depth, slope = min(draught, hull.depth), math.tan(hull.deadrise)
+    below = min(depth, 0.5 * hull.beam * slope)
+    return hull.length * (below * below / slope + hull.beam * (depth - below))
+
+
+def _height(craft: Craft, x: float, height: float) -> float:
+    """m over calm water of a point of the build axes, at the ride height and the pitch trim."""
+    pitch = craft.control.pitch_trim
+    ahead = x - float(mass_properties(craft).centre[0])
+    return craft.control.ride_height + ahead * math.sin(pitch) + height * math.cos(pitch)
+
+
+def _cm(length: float) -> str:
+    return _figures(length, "cm")
+
+
+def _figures(value: float, unit: str) -> str:
+    """In four figures."""
+    return f"{in_unit(value, unit):.4g} {unit}"
