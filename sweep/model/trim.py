@@ -52,7 +52,8 @@ def load(parameters: np.ndarray, counts: np.ndarray) -> np.ndarray:
         first, after = counts[at.FIRST_STRIP + foil], counts[at.FIRST_STRIP + foil + 1]
         strips = workspace[at.STRIP + first * at.STRIP_STRIDE : at.STRIP + after * at.STRIP_STRIDE]
         influences = strips.reshape(after - first, at.STRIP_STRIDE, LANES)[:, at.STRIP_INFLUENCE :]
-        felt = influences.reshape(after - first, at.MAX_FOILS, at.INFLUENCES, LANES).any(axis=(0, 2, 3))
+        influences = influences.reshape(after - first, at.MAX_FOILS, at.INFLUENCES, LANES)
+        felt = np.any(influences != 0.0, axis=(0, 2, 3))
         workspace[wakes : wakes + at.MAX_FOILS] = felt[:, None]
         flapped = at.FOIL + foil * at.FOIL_STRIDE + at.FLAPPED
         workspace[flapped] = workspace[flapped].max()
