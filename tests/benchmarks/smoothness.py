@@ -267,7 +267,7 @@ KINDS = {
     "short base": "Foils share the weight over less than four of their chords fore and aft: a little more lever is much trim.",
     "near the surface": "A foil is under one chord deep, where lift changes fast with depth.",
     "another crossing": "The margin is taken at another crossing of the loop, or one appears: it is not continuous itself.",
-    "falls over": "All foils in the middle plane cannot hold it upright; how fast it falls follows the wake's edge strip by strip.",
+    "falls over": "Foils in the middle plane alone cannot hold it upright; how fast it falls goes with the wake's edge.",
     "none of these": "Not explained by the geometry.",
 }
 
