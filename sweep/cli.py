@@ -295,6 +295,7 @@ def _run(asked: argparse.Namespace) -> None:
     from sweep.progress import Progress
     from sweep.wording import result
 
+    print("Looking at its designs in trim, before anything flies.", file=sys.stderr)  # the first time this takes a while
     for doubt in doubts(campaign):
         print(doubt, file=sys.stderr)
     results = run(campaign, folder, asked.workers, Progress(sys.stderr), asked.cluster)

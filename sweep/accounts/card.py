@@ -5,7 +5,9 @@ The first runs, the steps after them and the cures are flown in the model before
 
 from __future__ import annotations
 
+import functools
 import math
+import pickle
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
@@ -53,12 +55,32 @@ def tables(results: Results, design: int, craft: Craft) -> dict[str, Any]:
         "reach_headings": reach_headings,
         "reaches": reaches,
         "stops": list(_stops(results, flights)),
-        **_first_runs(results.campaign, craft),
+        **_first_runs(_Asked(results.campaign, craft)),
     }
 
 
-def _first_runs(campaign: Campaign, craft: Craft) -> dict[str, Any]:
-    """What to set, the steps and the cures as flown, and how far gains and speeds may go; no step without a sound first run."""
+class _Asked:
+    """A craft and the campaign that it flies in, told apart by all that first runs depend on."""
+
+    def __init__(self, campaign: Campaign, craft: Craft) -> None:
+        self.campaign, self.craft = campaign, craft
+        met = (campaign.water, campaign.seas, campaign.speeds, campaign.replicates, campaign.flight)
+        self.content = pickle.dumps((craft, *met))
+
+    def __hash__(self) -> int:
+        return hash(self.content)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Asked) and self.content == other.content
+
+
+@functools.lru_cache(maxsize=64)
+def _first_runs(asked: _Asked) -> dict[str, Any]:
+    """What to set, the steps and the cures as flown, and how far gains and speeds may go; no step without a sound first run.
+
+    Kept, for it takes a second or two: the same site is written more than once.
+    """
+    campaign, craft = asked.campaign, asked.craft
     runs = first_runs(campaign, craft)
     headings, shares, stable = _shares(campaign, craft, runs)
     told: dict[str, Any] = {"share_headings": headings, "shares": shares, "stable": stable}
