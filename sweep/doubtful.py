@@ -96,6 +96,7 @@ def doubtful(campaign: Campaign, trims: Trims, designs: int) -> Iterator[str]:
     yield from _aground(campaign)
     yield from _coarse(campaign.craft)
     yield from _too_short(campaign)
+    yield from filter(None, [take_off_bracket(campaign, "wake.rolled_up", (0.0, 1.0))])
     for speed, fleets in zip(trims.speeds, trims.fleets, strict=True):
         yield from _loaded(trims, speed, fleets, of)
     yield from _not_held(trims)
