@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from sweep import __version__
+from sweep.plain_text import tell
 
 DONE, FAILED, WRONG_INPUT, INTERRUPTED = 0, 1, 2, 130
 FIRST_STEPS = (
@@ -46,7 +47,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         with _stopped_soon(told):
             return _act(asked)
     except KeyboardInterrupt:
-        print(told, file=sys.stderr)
+        tell(told, sys.stderr)
         return INTERRUPTED
 
 
@@ -117,7 +118,7 @@ def _explain(error: Exception) -> int:
 
     if not isinstance(error, CampaignError | ChoiceError | StoreError | OSError) and not _is_of_memory(error):
         raise error
-    print(_words(error), file=sys.stderr)
+    tell(_words(error), sys.stderr)
     return WRONG_INPUT if isinstance(error, CampaignError | ChoiceError | ChangedCampaignError) else FAILED
 
 
@@ -148,6 +149,9 @@ class _Parser(argparse.ArgumentParser):
             near = difflib.get_close_matches(unknown[0].partition("=")[0], known, n=1)
             self.error(f"unknown: {' '.join(unknown)}" + (f"; perhaps {near[0]}" if near else ""))
         return asked, unknown
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        tell(message, file or sys.stderr, end="")
 
     def _check_value(self, action: argparse.Action, value: Any) -> None:
         try:
@@ -252,35 +256,35 @@ def _new(asked: argparse.Namespace) -> None:
     from sweep.starter.new import copy_demo, new
 
     if asked.demo is not None:
-        copy_demo(asked.folder, asked.demo, print)
+        copy_demo(asked.folder, asked.demo, tell)
     else:
-        new(asked.folder, asked.answers, input, print)
+        new(asked.folder, asked.answers, input, tell)
 
 
 def _log(asked: argparse.Namespace) -> None:
     from sweep.logs import commands
 
     def say(text: str) -> None:
-        print(text, file=sys.stderr)
+        tell(text, sys.stderr)
 
     if asked.part == "fit":
         lines = commands.fit(asked.mapping, asked.numbers, asked.out, say)
     else:
         lines = getattr(commands, asked.part)(asked.mapping, say)
-    print("\n".join(lines))
+    tell("\n".join(lines))
 
 
 def _log_demo(asked: argparse.Namespace) -> None:
     from sweep.logs.demo import write_demo
 
-    print(f"Mapping: {write_demo(asked.folder, print)}")
+    tell(f"Mapping: {write_demo(asked.folder, tell)}")
 
 
 def _check(asked: argparse.Namespace) -> None:
     from sweep.campaign.campaign import load_campaign
     from sweep.preview import preview
 
-    print("\n".join(preview(load_campaign(asked.campaign))))
+    tell("\n".join(preview(load_campaign(asked.campaign))))
 
 
 def _run(asked: argparse.Namespace) -> None:
@@ -295,12 +299,12 @@ def _run(asked: argparse.Namespace) -> None:
     from sweep.wording import result
 
     for warning in campaign.warnings:
-        print(f"Caution: {warning}.", file=sys.stderr)
+        tell(f"Caution: {warning}.", sys.stderr)
     results = run(campaign, folder, asked.workers, Progress(sys.stderr), asked.cluster)
-    print("\n".join(["", *result(results), "", standings_text(results.campaign, results.designs, results.standings), ""]))
+    tell("\n".join(["", *result(results), "", standings_text(results.campaign, results.designs, results.standings), ""]))
     if boats := builds_text(results.campaign, results.designs, results.builds, results.settings):
-        print(f"{boats}\n")
-    print(f"Site: {folder / 'site' / 'index.html'}")
+        tell(f"{boats}\n")
+    tell(f"Site: {folder / 'site' / 'index.html'}")
 
 
 def _rank(asked: argparse.Namespace) -> None:
@@ -315,10 +319,10 @@ def _rank(asked: argparse.Namespace) -> None:
         results = load_results(asked.folder)
         boats = builds_text(results.campaign, designs, results.builds, results.settings)
         told = ["\n".join(result(results)), standings_text(results.campaign, designs, standings), boats]
-        print("\n\n".join(filter(None, told)))
-        print(f"\nIts site with these: foilsweep publish {asked.folder}")
+        tell("\n\n".join(filter(None, told)))
+        tell(f"\nIts site with these: foilsweep publish {asked.folder}")
     elif asked.csv == "-":
-        print(standings_csv(designs, standings), end="")
+        tell(standings_csv(designs, standings), end="")
     else:
         Path(asked.csv).write_text(standings_csv(designs, standings), encoding="utf-8", newline="")
 
@@ -332,11 +336,11 @@ def _publish(asked: argparse.Namespace) -> None:
         if asked.logs is not None:
             from sweep.accounts.logs import keep_logs
 
-            keep_logs(asked.folder, asked.logs, lambda text: print(text, file=sys.stderr))
+            keep_logs(asked.folder, asked.logs, lambda text: tell(text, sys.stderr))
         _rank_if_changed(asked.folder)
-        print(f"Site: {publish(asked.folder, archive=asked.zip, former=asked.former) / 'index.html'}")
+        tell(f"Site: {publish(asked.folder, archive=asked.zip, former=asked.former) / 'index.html'}")
         if (asked.folder / "site.zip").exists():
-            print(f"Zip: {asked.folder / 'site.zip'}")
+            tell(f"Zip: {asked.folder / 'site.zip'}")
 
 
 def _rank_if_changed(folder: Path) -> None:
@@ -348,7 +352,7 @@ def _rank_if_changed(folder: Path) -> None:
     if not read_manifest(folder)["finished"] or not ranked.exists() or not campaign.exists():
         return
     if campaign.stat().st_mtime_ns > ranked.stat().st_mtime_ns:
-        print("campaign.yaml has changed since the standings were made: ranking again.", file=sys.stderr)
+        tell("campaign.yaml has changed since the standings were made: ranking again.", sys.stderr)
         rank_locked(folder)
 
 
@@ -361,10 +365,10 @@ def _fly(asked: argparse.Namespace) -> None:
 
     chosen = choose(campaign, asked.design, asked.condition, asked.replicate)
     flight = fly_chosen(campaign, chosen, asked.rate)
-    print(flight_text(chosen, flight))
+    tell(flight_text(chosen, flight))
     if flight.history.empty:
         return
     name = f"design-{chosen.design}-condition-{chosen.condition.index}-replicate-{chosen.replicate}"
     folder = asked.out or Path("results") / f"{campaign.name}-flights" / name
     write_flight(campaign, chosen, flight, folder)
-    print(f"History: {folder / table_path(chosen)}\nPage: {folder / 'index.html'}")
+    tell(f"History: {folder / table_path(chosen)}\nPage: {folder / 'index.html'}")

@@ -12,13 +12,12 @@ import altair as alt
 import pandas as pd
 from markupsafe import Markup
 
+from sweep.plain_text import TURNING, csv_text
+
 Files = dict[str, str]
 
-TURNING = "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
-"""Characters that turn the direction of the text around them (Unicode Standard Annex 9): one sign for each is shown instead."""
 _UNTURNED = str.maketrans(dict.fromkeys(TURNING, "\ufffd"))
 _TURNING_IN_JSON = re.compile(r"(\\\\)|\\u(?:" + "|".join(f"{ord(sign):04x}" for sign in TURNING) + ")")
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 @functools.cache
@@ -62,23 +61,8 @@ def _plain(value: Any) -> Any:
 
 
 def as_csv(name: str, table: pd.DataFrame, headings: dict[str, str] | None = None) -> Files:
-    """The table as CSV; a heading or a text that a spreadsheet would take for a formula is quoted, and none breaks a line."""
-    said = table.rename(columns=headings or {}).rename(columns=_no_formula)
-    texts = [at for at, kind in enumerate(said.dtypes) if not pd.api.types.is_numeric_dtype(kind)]
-    for at in texts:
-        said.isetitem(at, [_no_formula(value) for value in said.iloc[:, at]])
-    return {f"data/{name}.csv": said.to_csv(index=False, lineterminator="\n")}
-
-
-def _no_formula(value: Any) -> Any:
-    if not isinstance(value, str):
-        return value
-    text = value.replace("\r", " ")
-    return f"'{text}" if value.startswith(FORMULA) and not _is_number(text) else text
-
-
-def _is_number(text: str) -> bool:
-    return re.fullmatch(r"[+-]?[0-9.]+(?:[eE][+-]?[0-9]+)?", text) is not None
+    """The table as CSV, of which no spreadsheet takes anything for a formula."""
+    return {f"data/{name}.csv": csv_text(table.rename(columns=headings or {}))}
 
 
 def specification(chart: alt.TopLevelMixin, data: str) -> dict[str, Any]:
