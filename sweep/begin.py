@@ -68,14 +68,19 @@ def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: S
     return said
 
 
+def check_free(folder: Path) -> None:
+    """Raises StoreError if a folder holds other things than a run's; nothing is left in it by looking."""
+    if (folder / MANIFEST).exists() or keys_of(folder / "flights") is not None:
+        return
+    if any(not path.name.startswith(".") for path in folder.iterdir()):
+        raise StoreError(f"{folder}: not empty, and not a results folder; name another one with --out.")
+
+
 def _before(folder: Path, content: Mapping[str, Any]) -> tuple[dict[str, Any] | None, list[str]]:
     """The manifest, if there is one, and what in it speaks against going on."""
-    if not (folder / MANIFEST).exists() and keys_of(folder / "flights") is not None:
-        return None, [f"{MANIFEST} is missing"]
+    check_free(folder)
     if not (folder / MANIFEST).exists():
-        if any(not path.name.startswith(".") for path in folder.iterdir()):
-            raise StoreError(f"{folder}: not empty, and not a results folder; name another one with --out.")
-        return None, []
+        return None, [f"{MANIFEST} is missing"] if keys_of(folder / "flights") is not None else []
     try:
         before = read_manifest(folder)
     except DamagedManifestError:  # the flights have their keys beside them, which say whether they may stay

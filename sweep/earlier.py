@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from sweep.content import Keys
 from sweep.flights import Shard, fly_shards
+from sweep.plain_files import read_plain
 from sweep.store import whole_shards
 from sweep.whole import from_parquet, write_whole
 
@@ -41,7 +42,7 @@ def write_keys(folder: Path, keys: Keys) -> None:
 def keys_of(flights: Path) -> Keys | None:
     """The keys of a folder of flights; None if it has none that can be read."""
     try:
-        return Keys(**json.loads((flights / KEYS).read_text(encoding="utf-8")))
+        return Keys(**json.loads(read_plain(flights / KEYS)))
     except (OSError, ValueError, TypeError):
         return None
 

@@ -11,7 +11,7 @@ import pyarrow.parquet as pq
 from sweep import changes
 from sweep.insight import builds, effects
 from sweep.limits import COLUMNS as LIMIT_COLUMNS
-from sweep.store import StoreError
+from sweep.plain_files import StoreError, check_plain, reading
 
 if TYPE_CHECKING:
     from sweep.store import Results
@@ -42,6 +42,7 @@ BEGUN: dict[str, tuple[str, ...]] = {
 
 def check_forms(folder: Path) -> None:
     """Raises StoreError with what is wrong and what would help, for a folder that another version of the program left."""
+    check_plain(folder)
     wrong = [
         *_lacking(folder, RANKED, f"`foilsweep rank {folder}` makes it anew; the flights stay."),
         *_lacking(folder, FLOWN, "Delete it: `foilsweep run` with its campaign flies it again, and the other flights stay."),
@@ -75,7 +76,8 @@ def _lacking(folder: Path, forms: dict[str, tuple[str, ...]], help_: str) -> Ite
 def _columns(path: Path) -> list[str]:
     """Those of a table; none if it is not there, or damaged, which is for its reader to say."""
     try:
-        names: list[str] = pq.read_schema(path).names
+        with reading(path) as file:
+            names: list[str] = pq.read_schema(file).names
     except (OSError, ValueError):
         return []
     return names

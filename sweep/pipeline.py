@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from sweep import store, troubles
-from sweep.begin import begin
+from sweep.begin import begin, check_free
 from sweep.changes import fly_variants, next_variants, worse_variants
 from sweep.cluster import on_cluster
 from sweep.conditions import list_conditions
@@ -74,6 +74,7 @@ def run(
 
     folder, watcher = Path(folder), watcher or Watcher()
     folder.mkdir(parents=True, exist_ok=True)
+    check_free(folder)
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     with store.locked(folder), on_cluster(cluster, lambda: trial_flight(campaign, designs, conditions)):
         for sentence in begin(folder, campaign, with_costs(campaign, designs), conditions):

@@ -7,27 +7,25 @@ and flown again.
 
 from __future__ import annotations
 
-import errno
 import hashlib
 import json
 import os
 import platform
 import re
-import socket
-import sys
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from importlib import metadata
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, BinaryIO
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 import pyarrow.parquet as pq
 
 from sweep import __version__
-from sweep.whole import StoreError as StoreError
+from sweep.lock import locked as locked
+from sweep.plain_files import StoreError as StoreError
+from sweep.plain_files import check_plain, open_to_append, read_plain, reading
 from sweep.whole import as_parquet as as_parquet
 from sweep.whole import from_parquet as from_parquet
 from sweep.whole import unwritten
@@ -40,9 +38,6 @@ if TYPE_CHECKING:
 MANIFEST, SUMS = "manifest.json", "SHA256SUMS"
 SUM_LINE = re.compile(r"([0-9a-f]{64})  (part-\d{5,}\.parquet)")
 PACKAGES = ("numpy", "numba", "scipy", "pandas", "pyarrow", "joblib")
-
-NO_LOCKS = (errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP)
-"""What a disk of another computer may answer."""
 
 GROWN = {"rides": "map", "tolerances": "tolerances"}
 """Tables that grow after the sweep, each with where the manifest keeps what it depends on."""
@@ -127,62 +122,13 @@ class Results:
         return (read_flights(held, [name]) if isinstance(held, Path) else held)[name]
 
 
-@contextmanager
-def locked(folder: Path) -> Iterator[None]:
-    """Keep other runs out of the folder.
-
-    The system holds the lock and lets it go with the process, so a lock of a dead run never stands in the way. Raises
-    StoreError naming the host and process that hold it, or if the folder takes no lock.
-    """
-    try:
-        file = open(folder / ".lock", "ab+")  # noqa: SIM115  (closed below)
-    except OSError as error:
-        raise StoreError(
-            f"{folder}: takes no writing ({error.strerror}). Let it be written to, or work on a copy of it elsewhere."
-        ) from error
-    with file:
-        try:
-            _grab(file.fileno())
-        except OSError as error:
-            raise _not_locked(folder, file, error) from None
-        file.truncate(0)
-        with suppress(OSError):  # a full disk is told where it costs more than the owner's name
-            os.write(file.fileno(), f"process {os.getpid()} on {socket.gethostname()}\n".encode())
-        yield
-        file.truncate(0)
-
-
-def _not_locked(folder: Path, file: BinaryIO, error: OSError) -> StoreError:
-    if error.errno in NO_LOCKS:
-        return StoreError(f"{folder}: its disk knows no locks ({error.strerror}); keep results on a disk of this computer.")
-    file.seek(0)
-    owner = file.read().decode(errors="replace").strip() or "another run"
-    return StoreError(
-        f"{folder}: in use by {owner}; wait until that has ended. A run may take another folder meanwhile, with --out."
-    )
-
-
-if sys.platform == "win32":
-    import msvcrt
-
-    def _grab(handle: int) -> None:
-        os.lseek(handle, 1 << 20, os.SEEK_SET)  # beyond the text, which stays readable
-        msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-
-else:
-    import fcntl
-
-    def _grab(handle: int) -> None:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-
-
 def add_shard(folder: Path, number: int, flights: pd.DataFrame) -> None:
     """Keep a finished shard: first the rows, then its line in the list of sound ones."""
     name, content = f"part-{number:05d}.parquet", as_parquet(flights)
     write_whole(folder / "flights" / name, content)
     try:
-        with open(folder / "flights" / SUMS, "a", encoding="ascii") as file:
-            file.write(f"{hashlib.sha256(content).hexdigest()}  {name}\n")
+        with open_to_append(folder / "flights" / SUMS) as file:
+            file.write(f"{hashlib.sha256(content).hexdigest()}  {name}\n".encode())
             file.flush()
             os.fsync(file.fileno())
     except OSError as error:
@@ -199,7 +145,7 @@ def sound_shards(folder: Path) -> tuple[set[int], list[str]]:
         path = flights / name
         if not path.exists():
             continue
-        if hashlib.sha256(path.read_bytes()).hexdigest() == checksum:
+        if hashlib.sha256(read_plain(path)).hexdigest() == checksum:
             sound[name] = checksum
         else:
             os.replace(path, path.with_suffix(".parquet.torn"))
@@ -211,7 +157,7 @@ def sound_shards(folder: Path) -> tuple[set[int], list[str]]:
 def _listed(flights: Path) -> dict[str, str]:
     """Shard name -> checksum; a line that was cut off does not count."""
     try:
-        lines = (flights / SUMS).read_text(encoding="ascii", errors="replace").splitlines()
+        lines = read_plain(flights / SUMS).decode("ascii", errors="replace").splitlines()
     except FileNotFoundError:
         return {}
     return {found[2]: found[1] for line in lines if (found := SUM_LINE.fullmatch(line))}
@@ -235,7 +181,13 @@ def read_shard(folder: Path, number: int) -> pd.DataFrame:
 
 def count_flights(folder: Path) -> int:
     """How many flights the shards hold."""
-    return sum(pq.read_metadata(path).num_rows for path in _shards(folder))
+    return sum(_count_rows(path) for path in _shards(folder))
+
+
+def _count_rows(path: Path) -> int:
+    with reading(path) as file:
+        rows: int = pq.read_metadata(file).num_rows
+    return rows
 
 
 def read_flights(folder: Path, columns: Sequence[str] | None = None, design: int | None = None) -> pd.DataFrame:
@@ -254,7 +206,7 @@ def whole_shards(flights: Path) -> Iterator[Path]:
     """The shards in a folder of flights that match their checksums, in the order of their numbers; nothing is touched."""
     for name, checksum in sorted(_listed(flights).items(), key=lambda item: _number(item[0])):
         path = flights / name
-        if path.exists() and hashlib.sha256(path.read_bytes()).hexdigest() == checksum:
+        if path.exists() and hashlib.sha256(read_plain(path)).hexdigest() == checksum:
             yield path
 
 
@@ -285,7 +237,7 @@ def write_manifest(folder: Path, manifest: Mapping[str, Any]) -> None:
 def read_manifest(folder: Path) -> dict[str, Any]:
     """The manifest; raises StoreError if there is none, DamagedManifestError if it cannot be what a run has written."""
     try:
-        manifest: dict[str, Any] = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
+        manifest: dict[str, Any] = json.loads(read_plain(folder / MANIFEST))
         whole = all(isinstance(manifest[key], kind) for key, kind in ALWAYS_THERE.items())
     except (FileNotFoundError, NotADirectoryError):
         what = f"has no {MANIFEST}" if folder.is_dir() else "is a file" if folder.exists() else "does not exist"
@@ -368,6 +320,7 @@ def load_stored_campaign(folder: Path) -> Campaign:
     """The campaign as the folder keeps it; raises StoreError for no results folder, CampaignError for a wrong edit."""
     from sweep.campaign.campaign import load_campaign
 
+    check_plain(folder)
     name, craft = read_manifest(folder)["name"], folder / "craft.yaml"
     return load_campaign(
         folder / "campaign.yaml",
@@ -378,9 +331,13 @@ def load_stored_campaign(folder: Path) -> Campaign:
     )
 
 
-def load_results(folder: str | Path) -> Results:
-    """All tables of a finished run; raises StoreError if something is missing."""
-    folder = Path(folder)
+def load_results(folder: str | Path, fresh: Mapping[str, pd.DataFrame] | None = None) -> Results:
+    """All tables of a finished run; raises StoreError if something is missing, or is there that no run leaves.
+
+    fresh: tables by name that take the place of those in the folder.
+    """
+    folder, fresh = Path(folder), fresh or {}
+    check_plain(folder)
     paths = sorted((folder / "leaders").glob("design-*.parquet"))
     leaders = {int(path.stem.removeprefix("design-")): read_table(path.parent, path.stem) for path in paths}
     return Results(
@@ -388,9 +345,9 @@ def load_results(folder: str | Path) -> Results:
         designs=read_table(folder, "designs").set_index("design"),
         conditions=read_table(folder, "conditions"),
         flights=folder,
-        standings=read_table(folder, "standings"),
-        limits=read_table(folder, "limits"),
+        standings=fresh["standings"] if "standings" in fresh else read_table(folder, "standings"),
+        limits=fresh["limits"] if "limits" in fresh else read_table(folder, "limits"),
         leaders=leaders,
-        **{name: _table_if_there(folder, name) for name in OPTIONAL},
+        **{name: fresh[name] if name in fresh else _table_if_there(folder, name) for name in OPTIONAL},
         manifest=read_manifest(folder),
     )

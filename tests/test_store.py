@@ -10,7 +10,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from sweep import content, store, whole
+from sweep import content, lock, store
 from sweep.begin import begin as begin_folder
 from sweep.campaign.campaign import Flight, load_campaign
 from sweep.conditions import list_conditions
@@ -52,23 +52,6 @@ def test_a_file_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
         store.write_whole(path, b"second")
     assert path.read_bytes() == b"first"
     assert list(tmp_path.iterdir()) == [path]
-
-
-def test_a_folder_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
-    folder, texts = tmp_path / "site", {"index.html": "first", "parts/style.css": ""}
-    whole.write_folder(folder, texts)
-    synced = []
-
-    def full(handle):
-        synced.append(handle)
-        if len(synced) > 1:
-            raise OSError(errno.ENOSPC, "No space left on device")
-
-    monkeypatch.setattr(os, "fsync", full)
-    with pytest.raises(store.StoreError, match=rf"{folder}: could not be written \(No space left on device\)"):
-        whole.write_folder(folder, texts | {"index.html": "second"})
-    assert list(tmp_path.iterdir()) == [folder]
-    assert {path.relative_to(folder).as_posix(): path.read_text() for path in folder.rglob("*.*")} == texts
 
 
 def test_the_file_is_on_the_disk_before_it_has_its_name(tmp_path, monkeypatch):
@@ -188,7 +171,7 @@ def test_a_folder_that_takes_no_lock_is_told(folder, monkeypatch):
     def unknown(handle):
         raise OSError(errno.ENOLCK, "No locks available")
 
-    monkeypatch.setattr(store, "_grab", unknown)
+    monkeypatch.setattr(lock, "_grab", unknown)
     with pytest.raises(store.StoreError, match="its disk knows no locks"), store.locked(folder):
         pytest.fail("it was locked")
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from sweep.plain_files import read_plain
 from sweep.wording import number
 
 if TYPE_CHECKING:
@@ -148,7 +149,7 @@ def kept_logs(folder: Path | None) -> dict[str, Any] | None:
     path = folder / KEPT if folder is not None else None
     if path is None or not path.exists():
         return None
-    found: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    found: dict[str, Any] = json.loads(read_plain(path))
     return found
 
 

@@ -70,7 +70,7 @@ STEPS = {
     "sweep.pipeline.build_off": "building a little off",
     "sweep.pipeline.try_changes": "trying changes",
     "sweep.unfinished.load_so_far": "drawing the site",
-    "sweep.pages.write_folder": "writing the site",
+    "sweep.pages.write_site": "writing the site",
 }
 """What a run announces before it does it, by the function that does it."""
 
