@@ -13,13 +13,22 @@ import pandas as pd
 from sweep import __version__
 from sweep.campaign.problems import listed
 from sweep.conditions import Condition, condition_table
-from sweep.content import CHANGED, differences, flight_keys, flown_content
-from sweep.earlier import EARLIER, keys_of, set_aside, share_flights, write_keys
+from sweep.content import (
+    CHANGED,
+    conditions_digest,
+    designs_digest,
+    differences,
+    digest,
+    flight_keys,
+    flown_content,
+    share_flights,
+)
+from sweep.earlier import EARLIER, set_aside
+from sweep.identity import ChangedCampaignError, keys_of, write_keys
 from sweep.store import (
     GROWN,
     MANIFEST,
     OPTIONAL,
-    ChangedCampaignError,
     DamagedManifestError,
     now,
     read_manifest,
@@ -36,7 +45,7 @@ MAKERS = ("foilsweep", "numpy", "numba", "a processor of kind")
 MOST_CHANGES = 12
 SPOKEN_CHANGES = 3
 
-DERIVED = (*OPTIONAL, "standings", "limits", "dropped")
+DERIVED = (*OPTIONAL, "standings", "limits")
 """Tables that tell of designs by their numbers: after a change those are of other designs."""
 
 
@@ -57,14 +66,14 @@ def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: S
     files = _files(campaign)
     counts = {"designs": len(designs), "conditions": len(conditions), "replicates": campaign.replicates}
     about = {"name": campaign.name, "seeds": seeds(campaign)} | counts | _kept(before) | {"finished": None, "files": files}
-    write_manifest(folder, surroundings() | about | {"content": content})
+    write_manifest(folder, surroundings() | about | {"content": content, "keys": digest(keys)})
     (folder / "flights").mkdir(exist_ok=True)
     write_keys(folder, keys)
     for name, text in files.items():
         (folder / name).parent.mkdir(exist_ok=True)
         write_whole(folder / name, text.encode())
-    write_table(folder, "designs", designs.reset_index())
-    write_table(folder, "conditions", condition_table(tuple(conditions)))
+    write_table(folder, "designs", designs.reset_index(), designs_digest(campaign))
+    write_table(folder, "conditions", condition_table(tuple(conditions)), conditions_digest(campaign))
     return said
 
 

@@ -178,7 +178,9 @@ def build_parser() -> argparse.ArgumentParser:
     check.set_defaults(action=_check)
 
     run = verbs.add_parser("run", help="fly a campaign, rank its designs and write the site; goes on where it was stopped")
-    run.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="campaign file (YAML)")
+    run.add_argument(
+        "campaign", type=Path, metavar="CAMPAIGN", help="campaign file (YAML), or a results folder to go on with what it holds"
+    )
     run.add_argument("--out", type=Path, metavar="DIR", help="results folder (results/NAME by default)")
     where = run.add_mutually_exclusive_group()
     where.add_argument("--workers", type=_positive, metavar="N", help="flights at a time (all processors by default)")
@@ -290,8 +292,13 @@ def _check(asked: argparse.Namespace) -> None:
 def _run(asked: argparse.Namespace) -> None:
     from sweep.campaign.campaign import load_campaign
 
-    campaign = load_campaign(asked.campaign)
-    folder = asked.out or Path("results") / campaign.name
+    if asked.campaign.is_dir():
+        from sweep.store import load_stored_campaign
+
+        campaign, folder = load_stored_campaign(asked.campaign), asked.out or asked.campaign
+    else:
+        campaign = load_campaign(asked.campaign)
+        folder = asked.out or Path("results") / campaign.name
 
     from sweep.listing import builds_text, standings_text
     from sweep.pipeline import run
@@ -308,15 +315,19 @@ def _run(asked: argparse.Namespace) -> None:
 
 
 def _rank(asked: argparse.Namespace) -> None:
+    from sweep.identity import cautions
     from sweep.listing import builds_text, standings_csv, standings_text
     from sweep.pipeline import rank
-    from sweep.store import load_results, read_table
+    from sweep.store import load_results
 
-    standings, designs = rank(asked.folder), read_table(asked.folder, "designs").set_index("design")
+    standings = rank(asked.folder)
+    results = load_results(asked.folder)
+    designs = results.designs
+    for caution in cautions(asked.folder, results.manifest, results.campaign, results.dropped):
+        tell(caution, sys.stderr)
     if asked.csv is None:
         from sweep.wording import result
 
-        results = load_results(asked.folder)
         boats = builds_text(results.campaign, designs, results.builds, results.settings)
         told = ["\n".join(result(results)), standings_text(results.campaign, designs, standings), boats]
         tell("\n\n".join(filter(None, told)))
@@ -344,15 +355,11 @@ def _publish(asked: argparse.Namespace) -> None:
 
 
 def _rank_if_changed(folder: Path) -> None:
-    """Rank again where the score or the limits were changed since: a site would tell of the old ones beside the new."""
-    from sweep.pipeline import rank_locked
-    from sweep.store import read_manifest
+    """Rank again what is ranked by something else than the folder has now: a site would tell of the old beside the new."""
+    from sweep.pipeline import is_ranked, rank_locked
 
-    campaign, ranked = folder / "campaign.yaml", folder / "standings.parquet"
-    if not read_manifest(folder)["finished"] or not ranked.exists() or not campaign.exists():
-        return
-    if campaign.stat().st_mtime_ns > ranked.stat().st_mtime_ns:
-        tell("campaign.yaml has changed since the standings were made: ranking again.", sys.stderr)
+    if not is_ranked(folder):
+        tell("The standings were made by other scores, limits or names: ranking again.", sys.stderr)
         rank_locked(folder)
 
 

@@ -53,10 +53,15 @@ def flown_content(campaign: Campaign, designs: pd.DataFrame) -> dict[str, Any]:
     """What the flights of a campaign depend on, as JSON: all but `NOT_FLOWN`; and the sources that fly them, as `model`."""
     flown = campaign.model_dump(mode="json", exclude=NOT_FLOWN)
     flown["factors"] = {", ".join(each["addresses"]): each for each in flown["factors"].values()}
-    table = designs.drop(columns=NOT_IN_THE_WATER, errors="ignore").to_csv(lineterminator="\n", header=False).encode()
     if campaign.budget:  # the order of a race's flights follows from how they are judged
         flown |= campaign.model_dump(mode="json", include=set(JUDGED))
-    return flown | {"designs": hashlib.sha256(table).hexdigest(), "model": flight_digest()}
+    return flown | {"designs": designs_flown(designs), "model": flight_digest()}
+
+
+def designs_flown(designs: pd.DataFrame) -> str:
+    """The digest of a design table by its values: whatever its factors are called."""
+    table = designs.drop(columns=NOT_IN_THE_WATER, errors="ignore").to_csv(lineterminator="\n", header=False)
+    return hashlib.sha256(table.encode()).hexdigest()
 
 
 class Keys(NamedTuple):
@@ -75,6 +80,10 @@ class Keys(NamedTuple):
             raise LookupError("a number below 0")
         return digest([self.settings, self.conditions[condition], replicate, [self.designs[design] for design in designs]])
 
+    def of_records(self, design: int) -> str:
+        """The digest of a design's recorded flights, one a condition."""
+        return digest([self.settings, self.designs[design], self.conditions])
+
     def of_rows(self, flights: pd.DataFrame) -> str:
         """The digest of rows of one block; raises ValueError for none or of several, LookupError as `of_flights`."""
         blocks = flights[["condition", "replicate"]].drop_duplicates()
@@ -82,6 +91,13 @@ class Keys(NamedTuple):
             raise ValueError(f"rows of {len(blocks)} blocks")
         condition, replicate = (int(value) for value in blocks.iloc[0])
         return self.of_flights(condition, replicate, flights["design"])
+
+
+def share_flights(one: Keys, other: Keys | None) -> bool:
+    """Whether two campaigns may have a flight in common."""
+    if other is None or one.settings != other.settings:
+        return False
+    return all(set(a) & set(b) for a, b in ((one.designs, other.designs), (one.conditions, other.conditions)))
 
 
 def flight_keys(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Keys:

@@ -47,13 +47,22 @@ def flight_digest() -> str:
 
 def _digest_of(patterns: Sequence[str]) -> str:
     sources = {path.relative_to(SWEEP).as_posix(): path.read_bytes() for path in files(patterns)}
-    kept = Path(cache_folder()) / f"syntax-{_digest(part for item in sources.items() for part in item)}"
-    with suppress(OSError, ValueError):
-        if DIGEST.fullmatch(found := kept.read_text(encoding="ascii")):
-            return found
+    folder = cache_folder()
+    kept = Path(folder) / f"syntax-{_digest(part for item in sources.items() for part in item)}" if folder else None
+    if kept and (known := _kept(kept)):
+        return known
     found = _digest(part for name, source in sources.items() for part in (name, *syntax(ast.parse(source))))
-    _keep(kept, found)
+    if kept:
+        _keep(kept, found)
     return found
+
+
+def _kept(path: Path) -> str:
+    """The digest that was kept, or ''."""
+    with suppress(OSError, ValueError):
+        if DIGEST.fullmatch(found := path.read_text(encoding="ascii")):
+            return found
+    return ""
 
 
 def files(patterns: Iterable[str]) -> list[Path]:
@@ -70,12 +79,12 @@ def _keep(path: Path, digest: str) -> None:
 
 
 def syntax(node: ast.AST) -> Iterator[str]:
-    """A tree as words, without docstrings, places and what is empty: the same in every version of Python that has its syntax."""
+    """A tree as words, without docstrings, places and what is empty: the same in every version of Python that has this."""
     yield type(node).__name__
     for name in node._fields:
         value = getattr(node, name, None)
         if name == "body" and isinstance(value, list):
-            value = _without_texts(value)
+            value = [statement for statement in value if not _is_text(statement)]
         if value is not None and value != [] and name != "kind":
             yield name
             yield from _words(value)
@@ -93,13 +102,10 @@ def _words(value: object) -> Iterator[str]:
         yield f"{type(value).__name__} {value!r}"
 
 
-def _without_texts(body: list[ast.stmt]) -> list[ast.stmt]:
-    """The statements that do something: a text by itself, as under a class or beside a constant, does nothing."""
-    return [
-        statement
-        for statement in body
-        if not (isinstance(statement, ast.Expr) and isinstance(statement.value, ast.Constant) and isinstance(statement.value.value, str))
-    ]
+def _is_text(statement: ast.stmt) -> bool:
+    """Whether a statement is a text by itself, as under a function's name or beside a constant: it does nothing."""
+    value = statement.value if isinstance(statement, ast.Expr) else None
+    return isinstance(value, ast.Constant) and isinstance(value.value, str)
 
 
 def _digest(parts: Iterable[str | bytes]) -> str:

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from sweep.campaign.faults import NONE, NamedFault
 from sweep.conditions import Condition
 from sweep.designs import craft_of
+from sweep.digests import kernel_digest
 from sweep.model.block import Block, make_block
 from sweep.model.compiled import LANES
 from sweep.model.faults import COLUMNS as FAULT_COLUMNS
@@ -30,7 +31,6 @@ from sweep.model.fleet import Fleet, build_fleets
 from sweep.model.flight import Flown, fly
 from sweep.model.noise import generator
 from sweep.model.quantities import RESPONSE_NAMES
-from sweep.model.sources import source_hash
 from sweep.model.water import Water
 from sweep.model.waves import Track, make_sea
 from sweep.whole import StoreError, as_parquet
@@ -117,7 +117,7 @@ def _fly_pieces(
         batch_size=1,
         pre_dispatch="2 * n_jobs",
     )
-    results = parallel(joblib.delayed(_fly)(piece, source_hash()) for piece in pieces)
+    results = parallel(joblib.delayed(_fly)(piece, kernel_digest()) for piece in pieces)
     for together, parts in groupby(results, key=lambda result: result[0]):
         flights = sum(shard.flights for shard in together)
         status, responses = np.empty(flights, dtype=np.int8), np.empty((flights, len(RESPONSE_NAMES)))
@@ -261,8 +261,8 @@ def _bytes(shard: Shard, flown: Flown) -> tuple[float, float]:
 
 
 def _fly(piece: Piece, model: str) -> tuple[tuple[Shard, ...], NDArray[np.int64], Flown]:
-    """Fly a piece, on this computer or another; model: hash of the sources that have to fly it."""
-    if source_hash() != model:
+    """Fly a piece, on this computer or another; model: digest of the kernel that has to fly it."""
+    if kernel_digest() != model:
         raise StoreError(f"A worker on {socket.gethostname()} has another version of the model: install the same one there.")
     return piece.shards, piece.places, fly(piece.fleet, piece.blocks)
 
@@ -270,7 +270,8 @@ def _fly(piece: Piece, model: str) -> tuple[tuple[Shard, ...], NDArray[np.int64]
 def _table(shard: Shard, status: NDArray[np.int8], responses: NDArray[np.float64]) -> pd.DataFrame:
     table = pd.DataFrame({"design": np.arange(shard.first, shard.last, dtype=np.int32)})
     table["condition"], table["replicate"], table["status"] = np.int32(shard.condition), np.int32(shard.replicate), status
-    return table.join(pd.DataFrame(responses, columns=list(RESPONSE_NAMES)))
+    there = np.where(np.isfinite(responses), responses, np.nan)  # over no distance there is no energy a metre
+    return table.join(pd.DataFrame(there, columns=list(RESPONSE_NAMES)))
 
 
 def fly_crafts(

@@ -60,8 +60,8 @@ def check(path: Path) -> None:
     if not same:
         raise MovedFolderError(
             f"{one.path} was moved away or replaced while this ran. It stopped, and wrote nothing into what is there now. What "
-            "was flown before that is kept in the folder that was moved: move it back, or name its new place with --out, and the "
-            "same command goes on."
+            "was flown before that is kept in the folder that was moved: move it back, or name its new place with --out, and "
+            "the same command goes on."
         )
 
 

@@ -7,10 +7,11 @@ import os
 import socket
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO
 
+from sweep.held import held
 from sweep.plain_files import StoreError, check_plain, open_to_append, sweep_up
 
 NO_LOCKS = (errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP)
@@ -27,16 +28,17 @@ def locked(folder: Path) -> Iterator[None]:
 
     The system holds the lock and lets it go with the process, so a lock of a dead run never stands in the way. Raises
     StoreError naming the host and process that hold it, or what in the folder no run leaves; UnwritableError if it takes no
-    writing.
+    writing; MovedFolderError, as soon as something is written and at the end, if another folder has come into its place.
     """
     check_plain(folder)
-    try:
-        file = open_to_append(folder / ".lock")
-    except OSError as error:
-        raise UnwritableError(
-            f"{folder}: takes no writing ({error.strerror}). Let it be written to, or work on a copy of it elsewhere."
-        ) from error
-    with file:
+    with ExitStack() as open_files:
+        try:
+            open_files.enter_context(held(folder))
+            file = open_files.enter_context(open_to_append(folder / ".lock"))
+        except OSError as error:
+            raise UnwritableError(
+                f"{folder}: takes no writing ({error.strerror}). Let it be written to, or work on a copy of it elsewhere."
+            ) from error
         try:
             _grab(file.fileno())
         except OSError as error:

@@ -90,7 +90,7 @@ def publish(folder: str | Path, archive: bool = False, former: str | Path | None
     """
     from altair.utils.schemapi import debug_mode
 
-    from sweep.forms import check_forms, check_ranked
+    from sweep.forms import check_forms
     from sweep.store import load_results, write_whole
     from sweep.unfinished import load_so_far
 
@@ -99,7 +99,6 @@ def publish(folder: str | Path, archive: bool = False, former: str | Path | None
         check_forms(each)
     results, missing = load_so_far(folder)
     before = load_results(former) if former else None
-    check_ranked(results, folder)
     with debug_mode(False):  # charts are checked against their schema where they are tested: it is a fifth of the time
         pages = render(results, kept_logs(folder), missing, before)
     site = write_site(folder, pages)

@@ -14,17 +14,20 @@ from sweep import store, troubles
 from sweep.begin import begin, check_free
 from sweep.changes import fly_variants, next_variants, worse_variants
 from sweep.cluster import on_cluster
-from sweep.conditions import list_conditions
+from sweep.conditions import condition_table, list_conditions
+from sweep.content import Keys, conditions_digest, designs_digest
 from sweep.designs import craft_of, lay_out
 from sweep.earlier import Earlier, complete_shards
 from sweep.findings import find, gathered, mean_responses
 from sweep.flights import plan_shards, trial_flight, warm_up
 from sweep.heats import fly_race
+from sweep.identity import flown_keys
 from sweep.insight.ranking import standings
 from sweep.insight.uneven import uneven_standings
 from sweep.limits import Counts, judge, verdicts
 from sweep.model.mass import mass_properties, price
 from sweep.model.quantities import RESPONSE_NAMES
+from sweep.plain_text import csv_text
 from sweep.progress import Watcher
 from sweep.recording import record_flights
 from sweep.rides import fly_map, map_done
@@ -83,7 +86,8 @@ def run(
         fly(campaign, designs, conditions, folder, workers, watcher)
         ranked = _rank_folder(campaign, folder)
         leaders = choose_leaders(ranked.standings)
-        store.write_leaders(folder, record_flights(campaign, designs, conditions, leaders, workers))
+        histories = record_flights(campaign, designs, conditions, leaders, workers)
+        store.write_leaders(folder, histories, flown_keys(folder))
         explain_troubles(campaign, designs, conditions, leaders, folder, workers)
         map_rides(campaign, designs, leaders, folder, workers, watcher)
         build_off(campaign, designs, conditions, leaders, folder, workers, watcher)
@@ -106,11 +110,24 @@ def rank(folder: str | Path) -> pd.DataFrame:
 
 def rank_locked(folder: Path) -> pd.DataFrame:
     """As `rank`, of a folder whose lock is held."""
-    campaign = store.load_stored_campaign(folder)
-    _, torn = store.sound_shards(folder)
-    if torn:
-        raise store.StoreError(f"{folder / 'flights'}: {', '.join(torn)} damaged, set aside. {RUN_AGAIN}")
+    campaign, _, keys = store.load_flown(folder)
+    _, aside = store.sound_shards(folder, keys, None if campaign.budget else planned(campaign, keys))
+    if aside:
+        told = ", ".join(f"{name} is {why}" for name, why in aside.items())
+        raise store.StoreError(f"{folder / 'flights'}: {told}: set aside. {RUN_AGAIN}")
     return _rank_folder(campaign, folder).standings
+
+
+def is_ranked(folder: Path) -> bool:
+    """Whether the standings of a folder, if it has any, were made from its campaign as it is and the flights that it has."""
+    made = store.made_of(folder, "standings")
+    return not (folder / "standings.parquet").exists() or made == store.ranked_from(folder, store.load_flown(folder)[0])
+
+
+def planned(campaign: Campaign, keys: Keys) -> dict[int, str]:
+    """The digest of the flights that each number of a shard stands for; all but a race's are known before they fly."""
+    shards = plan_shards(len(keys.designs), len(keys.conditions), campaign.replicates)
+    return {shard.number: keys.of_flights(shard.condition, shard.replicate, range(shard.first, shard.last)) for shard in shards}
 
 
 def with_costs(campaign: Campaign, designs: pd.DataFrame) -> pd.DataFrame:
@@ -133,9 +150,10 @@ def fly_missing(
     watcher: Watcher,
 ) -> None:
     """Fly the shards that the folder does not hold whole."""
-    sound, torn = store.sound_shards(folder)
-    for name in torn:
-        watcher.say(f"{folder / 'flights' / name} was damaged: set aside, and flown again.")
+    keys = flown_keys(folder)
+    sound, aside = store.sound_shards(folder, keys, planned(campaign, keys))
+    for name, why in aside.items():
+        watcher.say(f"{folder / 'flights' / name} was {why}: set aside, and flown again.")
     shards = plan_shards(len(designs), len(conditions), campaign.replicates)
     missing = [shard for shard in shards if shard.number not in sound]
     total, lacking = (sum(shard.flights for shard in some) for some in (shards, missing))
@@ -149,7 +167,7 @@ def fly_missing(
     watcher.begin(total, total - left, campaign.flight.length)
     so_far, begun = SoFar(campaign, len(designs)), time.monotonic()
     for shard, flights in complete_shards(campaign, designs, conditions, missing, earlier, workers, watcher.flown):
-        store.add_shard(folder, shard.number, flights)
+        store.add_shard(folder, shard.number, flights, keys.of_rows(flights))
         watcher.best(*so_far.add(flights))
     watcher.end()
     if kept:
@@ -172,8 +190,8 @@ def explain_troubles(
         return store.read_flights(folder, troubles.READ, design)
 
     told = troubles.explain(campaign, designs, conditions, chosen, flights_of, workers)
-    store.write_table(folder, "troubles", told.events)
-    store.write_table(folder, "moments", told.moments)
+    store.write_grown(folder, "troubles", told.events)
+    store.write_grown(folder, "moments", told.moments)
 
 
 def map_rides(
@@ -193,7 +211,7 @@ def map_rides(
     done = int(table["blocks"].sum()) if len(table) else 0
     watcher.begin(cells * flights, done, campaign.flight.length)
     for grown in fly_map(campaign, ride_map, designs, chosen, table, workers, watcher.flown):
-        store.write_table(folder, "rides", grown)
+        store.write_grown(folder, "rides", grown)
     watcher.end()
 
 
@@ -228,10 +246,10 @@ def _grow(folder: Path, name: str, table: pd.DataFrame, parts: Iterable[pd.DataF
         for part in parts:
             table = pd.concat([table, part], ignore_index=True) if len(table) else part
             if time.monotonic() - written > MAP_PAUSE:
-                store.write_table(folder, name, table)
+                store.write_grown(folder, name, table)
                 written = time.monotonic()
     finally:
-        store.write_table(folder, name, table)
+        store.write_grown(folder, name, table)
 
 
 def try_changes(
@@ -254,7 +272,7 @@ def try_changes(
     groups = [next_variants(campaign, designs, ranked.scores, broken, leader), list(worse_variants(base))]
     watcher.say(f"Changes of design {leader}: {sum(map(len, groups))} variants.")
     found = [fly_variants(campaign, base, leader, group, conditions, workers) for group in groups if group]
-    store.write_table(folder, "changes", pd.concat(found, ignore_index=True))
+    store.write_grown(folder, "changes", pd.concat(found, ignore_index=True))
 
 
 class SoFar:
@@ -309,22 +327,34 @@ def wanted_columns(campaign: Campaign) -> list[str]:
 
 
 def _rank_folder(campaign: Campaign, folder: Path) -> Ranked:
-    conditions, designs = store.read_table(folder, "conditions"), store.read_manifest(folder)["designs"]
+    _rename(campaign, folder)
+    names, designs = [condition.name for condition in list_conditions(campaign)], store.read_manifest(folder)["designs"]
     dropped = store.read_table(folder, "dropped") if campaign.budget else None
-    everything = designs * len(conditions) * campaign.replicates
+    everything = designs * len(names) * campaign.replicates
     flown = int(store.read_table(folder, "rounds")["flights"].sum()) if campaign.budget else everything
     if missing := flown - store.count_flights(folder):
         raise store.StoreError(f"{folder}: {grouped(missing)} flights are missing. {RUN_AGAIN}")
-    parts = store.read_shards(folder, wanted_columns(campaign))
-    ranked = rank_flights(campaign, parts, list(conditions["name"]), designs, dropped)
-    store.write_table(folder, "standings", ranked.standings)
-    store.write_whole(folder / "standings.csv", ranked.standings.to_csv(index=False).encode())
-    store.write_table(folder, "limits", ranked.limits)
-    _keep_findings(campaign, folder, ranked)
+    try:
+        ranked = rank_flights(campaign, store.read_shards(folder, wanted_columns(campaign)), names, designs, dropped)
+    except ValueError as error:
+        raise store.StoreError(f"{folder / 'flights'}: {error}. {RUN_AGAIN}") from error
+    made_from = store.ranked_from(folder, campaign)
+    _keep_findings(campaign, folder, ranked, made_from)
+    store.write_table(folder, "limits", ranked.limits, made_from)
+    store.write_whole(folder / "standings.csv", csv_text(ranked.standings).encode())
+    store.write_table(folder, "standings", ranked.standings, made_from)  # the last: it says that the others are there
     return ranked
 
 
-def _keep_findings(campaign: Campaign, folder: Path, ranked: Ranked) -> None:
+def _rename(campaign: Campaign, folder: Path) -> None:
+    """Have the tables that a run begins with call things as the campaign does now, and price them so."""
+    if store.made_of(folder, "designs") != (made_from := designs_digest(campaign)):
+        store.write_table(folder, "designs", with_costs(campaign, lay_out(campaign)).reset_index(), made_from)
+    if store.made_of(folder, "conditions") != (made_from := conditions_digest(campaign)):
+        store.write_table(folder, "conditions", condition_table(list_conditions(campaign)), made_from)
+
+
+def _keep_findings(campaign: Campaign, folder: Path, ranked: Ranked, made_from: str) -> None:
     """Write what the flights tell beyond the standings; of responses, one column is read at a time."""
 
     def values(name: str) -> Array:
@@ -333,9 +363,9 @@ def _keep_findings(campaign: Campaign, folder: Path, ranked: Ranked) -> None:
     designs, verdict = store.read_table(folder, "designs"), ranked.standings.set_index("design")["verdict"].sort_index()
     found = find(campaign, designs, ranked.scores, verdict.tolist(), judged(campaign), values)
     for name, table in found._asdict().items():
-        store.write_table(folder, name, table)
+        store.write_table(folder, name, table, made_from)
     means = mean_responses(store.read_shards(folder, ["design", *RESPONSE_NAMES]), len(designs))
-    store.write_table(folder, "responses", means.reset_index())
+    store.write_table(folder, "responses", means.reset_index(), made_from)
 
 
 def choose_leaders(table: pd.DataFrame) -> list[int]:

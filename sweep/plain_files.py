@@ -17,6 +17,10 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO
 
+from sweep.held import StoreError as StoreError
+from sweep.held import check as check_held
+from sweep.held import named, within
+
 LARGEST_TEXT, LARGEST_SHARD, LARGEST_TABLE = 256_000_000, 64_000_000, 4_000_000_000
 """Bytes (judgement): a hundred thousand designs leave a tenth of each."""
 SITE, SITE_JOURNAL = "site", ".site-exchange"
@@ -27,10 +31,6 @@ _NO_LINK = getattr(os, "O_NOFOLLOW", 0)  # Windows has neither, and its links ne
 _AT_ONCE = getattr(os, "O_NONBLOCK", 0)
 _BYTES = getattr(os, "O_BINARY", 0)
 _KINDS = ((stat.S_ISLNK, "a link"), (stat.S_ISFIFO, "a named pipe"), (stat.S_ISSOCK, "a socket"), (stat.S_ISDIR, "a folder"))
-
-
-class StoreError(Exception):
-    """The results folder cannot be used as it is; says why and what would help."""
 
 
 @contextmanager
@@ -48,7 +48,8 @@ def read_plain(path: Path, largest: int = LARGEST_TEXT) -> bytes:
 
 def open_to_append(path: Path) -> BinaryIO:
     """A regular file that has no other name, made if it is not there, to read and to append to; raises as `reading`."""
-    handle = _open(path, os.O_RDWR | os.O_APPEND | os.O_CREAT, LARGEST_TEXT)
+    with within(path.parent) as place:
+        handle = _open(path, os.O_RDWR | os.O_APPEND | os.O_CREAT, LARGEST_TEXT, place)
     if os.fstat(handle).st_nlink > 1:
         os.close(handle)
         raise _refused(path, "a file with a second name elsewhere (a hard link)")
@@ -56,22 +57,28 @@ def open_to_append(path: Path) -> BinaryIO:
 
 
 def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that it is there whole and on the disk, or not there at all; a link of that name is replaced."""
+    """Write a file so that it is there whole and on the disk, or not there at all; a link of that name is replaced.
+
+    In a folder that is held, nothing is written once another is in its place: raises MovedFolderError.
+    """
     try:
-        file, temporary = _create_beside(path)
-        try:
-            with file:
-                file.write(content)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(temporary, path)
-        except BaseException:
-            with suppress(OSError):  # on a folder that has become read-only this fails too
-                temporary.unlink(missing_ok=True)
-            raise
+        with within(path.parent) as place:
+            file, temporary = _create_beside(path, place)
+            try:
+                with file:
+                    file.write(content)
+                    file.flush()
+                    os.fsync(file.fileno())
+                check_held(path)
+                os.replace(named(temporary, place), named(path, place), src_dir_fd=place, dst_dir_fd=place)
+            except BaseException:
+                with suppress(OSError):  # on a folder that has become read-only this fails too
+                    os.unlink(named(temporary, place), dir_fd=place)
+                raise
+            if place is not None:
+                os.fsync(place)
     except OSError as error:
         raise unwritten(path, error) from error
-    sync_folder(path.parent)
 
 
 def unwritten(path: Path, error: OSError) -> StoreError:
@@ -115,10 +122,14 @@ def sweep_up(folder: Path) -> None:
             os.unlink(entry.path)
 
 
-def _create_beside(path: Path) -> tuple[BinaryIO, Path]:
-    """A new file in the folder of this one, open for writing, under a name that nobody can guess; raises OSError."""
+def _create_beside(path: Path, place: int | None) -> tuple[BinaryIO, Path]:
+    """A new file in the folder of this one, open for writing, under a name that nobody can guess; raises OSError.
+
+    place: a handle of the folder, if there are such.
+    """
     fresh = path.with_name(f".{path.name}.{secrets.token_hex(8)}.unfinished")
-    return os.fdopen(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _NO_LINK | _BYTES, 0o666), "wb"), fresh
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | _NO_LINK | _BYTES
+    return os.fdopen(os.open(named(fresh, place), flags, 0o666, dir_fd=place), "wb"), fresh
 
 
 def _inside(folder: Path) -> Iterator[os.DirEntry[str]]:
@@ -141,9 +152,9 @@ def _largest(name: str) -> float:
     return LARGEST_TEXT if name.endswith((".json", ".yaml", ".csv", "SUMS", ".lock")) else float("inf")
 
 
-def _open(path: Path, flags: int, largest: int) -> int:
+def _open(path: Path, flags: int, largest: int, place: int | None = None) -> int:
     try:
-        handle = os.open(path, flags | _NO_LINK | _AT_ONCE | _BYTES, 0o666)
+        handle = os.open(named(path, place), flags | _NO_LINK | _AT_ONCE | _BYTES, 0o666, dir_fd=place)
     except OSError as error:
         if error.errno in (errno.ELOOP, errno.EMLINK, errno.ENXIO):  # a link; a pipe without a reader, or a socket
             raise _refused(path, _kind(os.lstat(path))) from None

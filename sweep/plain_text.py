@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 TURNING = "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
-"""Characters that turn the direction of the text around them (Unicode Standard Annex 9): one sign for each is shown instead."""
-_STEERING = "".join(map(chr, [*range(0x00, 0x09), *range(0x0B, 0x20), *range(0x7F, 0xA0)]))  # the control characters of ISO 6429
+"""Characters that turn the direction of the text around them (Unicode Standard Annex 9): one sign is shown for each."""
+_STEERING = "".join(map(chr, [*range(0x00, 0x09), *range(0x0B, 0x20), *range(0x7F, 0xA0)]))  # ISO 6429
 _PLAIN = str.maketrans(dict.fromkeys(TURNING + _STEERING + "\u2028\u2029", "\ufffd"))
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 """What a cell may begin with that a spreadsheet takes for a formula; the last four are the wide forms of the first."""

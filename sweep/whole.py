@@ -16,14 +16,19 @@ from sweep.plain_files import sync_folder as sync_folder
 from sweep.plain_files import unwritten as unwritten
 from sweep.plain_files import write_whole as write_whole
 
+MADE_FROM = b"made from"
 
-def as_parquet(table: pd.DataFrame) -> bytes:
+
+def as_parquet(table: pd.DataFrame, made_from: str = "") -> bytes:
     """The table as the bytes of a Parquet file: the same rows give the same bytes.
 
-    Without threads: where memory is short, one that cannot be started takes the whole process with it.
+    made_from: digest of what it was made from, which it then carries. Without threads: where memory is short, one that cannot
+    be started takes the whole process with it.
     """
     buffer = io.BytesIO()
     rows = pa.Table.from_pandas(table, preserve_index=False, nthreads=1)
+    if made_from:
+        rows = rows.replace_schema_metadata({**rows.schema.metadata, MADE_FROM: made_from.encode()})
     pq.write_table(rows, buffer, compression="zstd", write_page_checksum=True)
     return buffer.getvalue()
 
@@ -45,6 +50,16 @@ def from_parquet(path: Path, columns: Sequence[str] | None = None) -> pd.DataFra
     return table
 
 
-def write_table(folder: Path, name: str, table: pd.DataFrame) -> None:
-    """Write a table as `name`.parquet."""
-    write_whole(folder / f"{name}.parquet", as_parquet(table))
+def write_table(folder: Path, name: str, table: pd.DataFrame, made_from: str = "") -> None:
+    """Write a table as `name`.parquet; made_from: digest of what it was made from."""
+    write_whole(folder / f"{name}.parquet", as_parquet(table, made_from))
+
+
+def made_from(path: Path) -> str:
+    """The digest of what a table was made from; '' if it carries none, or cannot be read, which is for its reader to say."""
+    try:
+        with reading(path) as file:
+            found: bytes = (pq.read_schema(file).metadata or {}).get(MADE_FROM, b"")
+    except (OSError, ValueError):
+        return ""
+    return found.decode("ascii", errors="replace")

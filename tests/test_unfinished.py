@@ -15,6 +15,7 @@ from sweep import store
 from sweep.begin import begin
 from sweep.bundle import bundle, folder_name
 from sweep.conditions import list_conditions
+from sweep.identity import flown_keys
 from sweep.pages import publish
 from sweep.site_folder import WRITTEN
 from sweep.store import Results
@@ -34,7 +35,8 @@ def stopped(told: Results, folder: Path, blocks: list[tuple[int, int]], designs:
     for number, (condition, replicate) in enumerate(blocks):
         rows = told.flights[(told.flights["condition"] == condition) & (told.flights["replicate"] == replicate)]
         last = number == len(blocks) - 1
-        store.add_shard(folder, number, rows[rows["design"] < designs] if last and designs else rows)
+        some = rows[rows["design"] < designs] if last and designs else rows
+        store.add_shard(folder, number, some, flown_keys(folder).of_rows(some))
     return folder
 
 
@@ -80,7 +82,7 @@ def test_after_the_flights_only_what_follows_is_missing(told: Results, tmp_path:
     every = [(condition, replicate) for condition in range(4) for replicate in range(3)]
     folder = stopped(told, tmp_path / "whole", every)
     for name in ("standings", "limits", "builds", "settings", "effects", "levels", "responses"):
-        store.write_table(folder, name, getattr(told, name))
+        store.write_table(folder, name, getattr(told, name), store.ranked_from(folder, told.campaign))
     found, missing = load_so_far(folder)
     pd.testing.assert_frame_equal(found.standings, told.standings)
     assert missing[0].endswith(f"{12 * len(told.designs)} of {12 * len(told.designs)} flights are flown.")
