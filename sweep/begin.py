@@ -15,6 +15,7 @@ from sweep.campaign.problems import listed
 from sweep.conditions import Condition, condition_table
 from sweep.content import (
     CHANGED,
+    called,
     conditions_digest,
     designs_digest,
     differences,
@@ -58,6 +59,7 @@ def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: S
     """
     content, keys = flown_content(campaign, designs), flight_keys(campaign, designs, conditions)
     before, changes = _before(folder, content)
+    changes = [called(change, campaign) for change in changes]
     said = _elsewhere(before, content)
     if changes:
         if not any(share_flights(keys, keys_of(flights)) for flights in (folder / "flights", *set_aside(folder))):

@@ -340,9 +340,9 @@ def _rank(asked: argparse.Namespace) -> None:
 
 def _publish(asked: argparse.Namespace) -> None:
     from sweep.pages import publish
-    from sweep.store import locked, read_manifest
+    from sweep.store import load_flown, locked
 
-    read_manifest(asked.folder)
+    load_flown(asked.folder)
     with locked(asked.folder):
         if asked.logs is not None:
             from sweep.accounts.logs import keep_logs

@@ -15,6 +15,7 @@ from sweep.digests import flight_digest
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
     from sweep.campaign.craft import Craft
+    from sweep.campaign.mapping import RideMap
     from sweep.conditions import Condition
 
 NOT_FLOWN: dict[str, Any] = {
@@ -62,6 +63,20 @@ def designs_flown(designs: pd.DataFrame) -> str:
     """The digest of a design table by its values: whatever its factors are called."""
     table = designs.drop(columns=NOT_IN_THE_WATER, errors="ignore").to_csv(lineterminator="\n", header=False)
     return hashlib.sha256(table.encode()).hexdigest()
+
+
+def map_content(ride_map: RideMap | None) -> dict[str, Any] | None:
+    """What the flights of a map depend on beside the campaign's own settings, as JSON: names left out."""
+    if ride_map is None:
+        return None
+    return ride_map.model_dump(mode="json", exclude={"sea": {"name"}, "headings": {"__all__": {"name"}}})
+
+
+def called(change: str, campaign: Campaign) -> str:
+    """A difference of two contents, its factor called as the campaign calls it."""
+    for label, factor in campaign.factors.items():
+        change = change.replace(f"factors.{', '.join(factor.addresses)}", f"factors.{label}", 1)
+    return change
 
 
 class Keys(NamedTuple):

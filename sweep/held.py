@@ -35,12 +35,19 @@ _all: list[_Held] = []
 
 @contextmanager
 def held(folder: Path) -> Iterator[None]:
-    """Hold a folder; raises MovedFolderError at the end if it is another one by then, OSError if there is none."""
+    """Hold a folder; raises OSError if there is none.
+
+    Raises MovedFolderError at the end if it is another one by then, in the place of any error that came of that.
+    """
     path, handle = folder.absolute(), os.open(folder, _FOLDER) if _HANDLES else None
     one = _Held(path, handle, _identity(os.stat(folder) if handle is None else os.fstat(handle)))
     _all.append(one)
     try:
-        yield
+        try:
+            yield
+        except Exception:
+            check(folder)
+            raise
         check(folder)
     finally:
         _all.remove(one)

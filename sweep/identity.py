@@ -14,7 +14,7 @@ import pandas as pd
 
 from sweep.campaign.problems import listed
 from sweep.conditions import list_conditions
-from sweep.content import CHANGED, JUDGED, Keys, differences, flight_keys, flown_content, share_flights
+from sweep.content import CHANGED, JUDGED, Keys, called, differences, flight_keys, flown_content, map_content, share_flights
 from sweep.designs import lay_out
 from sweep.digests import flight_digest
 from sweep.plain_files import StoreError, read_plain, write_whole
@@ -95,16 +95,15 @@ def _edits(manifest: Mapping[str, Any], campaign: Campaign, designs: pd.DataFram
     contents = manifest["content"], flown_content(campaign, designs)
     without = {"model", *(JUDGED if campaign.budget else ())}
     was, now = ({key: value for key, value in content.items() if key not in without} for content in contents)
-    return differences(was, now)
+    return (called(change, campaign) for change in differences(was, now))
 
 
 def _edits_of_tail(folder: Path, manifest: Mapping[str, Any], campaign: Campaign) -> Iterator[str]:
     """What of the flights that follow the sweep is not as it was asked for."""
-    asked = campaign.map.model_dump(mode="json") if campaign.map else None
     was = manifest.get("map") if (folder / "rides.parquet").exists() else None
     if was is not None or manifest["finished"]:
         was = was and {key: value for key, value in was.items() if key not in ("flights", "designs")}
-        yield from differences(was, asked, "map")
+        yield from differences(was, map_content(campaign.map), "map")
     there = "usual" if (folder / "tolerances.parquet").exists() else "none"
     if (manifest["finished"] or there == "usual") and campaign.tolerances != there:
         yield f"tolerances: was {there}, is {campaign.tolerances}"

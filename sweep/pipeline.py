@@ -15,7 +15,7 @@ from sweep.begin import begin, check_free
 from sweep.changes import fly_variants, next_variants, worse_variants
 from sweep.cluster import on_cluster
 from sweep.conditions import condition_table, list_conditions
-from sweep.content import Keys, conditions_digest, designs_digest
+from sweep.content import Keys, conditions_digest, designs_digest, map_content
 from sweep.designs import craft_of, lay_out
 from sweep.earlier import Earlier, complete_shards
 from sweep.findings import find, gathered, mean_responses
@@ -203,7 +203,7 @@ def map_rides(
         store.drop_grown(folder, "rides")
         return
     cells, flights = len(ride_map.cells()), len(chosen) * ride_map.replicates
-    asked = {"flights": cells * flights, "designs": chosen} | ride_map.model_dump(mode="json")
+    asked = {"flights": cells * flights, "designs": chosen} | (map_content(ride_map) or {})
     table = store.begin_grown(folder, "rides", asked)
     if map_done(ride_map, table, len(chosen)):
         return

@@ -322,9 +322,19 @@ def load_results(folder: str | Path, fresh: Mapping[str, pd.DataFrame] | None = 
         standings=table("standings"),
         limits=table("limits"),
         leaders=_leaders(folder, keys),
-        **{name: if_there(name) for name in OPTIONAL},
+        **{name: if_there(name) for name in OPTIONAL if name != "rides"},
+        rides=_renamed(if_there("rides"), campaign),
         manifest=manifest,
     )
+
+
+def _renamed(rides: pd.DataFrame, campaign: Campaign) -> pd.DataFrame:
+    """The map, its headings called as they are in the campaign."""
+    if rides.empty or campaign.map is None:
+        return rides
+    names = {heading.angle: heading.name for heading in campaign.map.headings}
+    called = zip(rides["heading"], rides["heading_name"], strict=True)
+    return rides.assign(heading_name=[names.get(angle, name) for angle, name in called])
 
 
 def _check_made_of(folder: Path, name: str, manifest: Mapping[str, Any]) -> None:
