@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
-from sweep import store, troubles
+from sweep import store
+from sweep.after import Work, follow
 from sweep.begin import begin, check_free
-from sweep.changes import fly_variants, next_variants, worse_variants
 from sweep.cluster import on_cluster
 from sweep.conditions import list_conditions
 from sweep.designs import craft_of, lay_out
@@ -26,10 +26,8 @@ from sweep.limits import Counts, judge, verdicts
 from sweep.model.mass import mass_properties, price
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.progress import Watcher
-from sweep.recording import record_flights
-from sweep.rides import fly_map, map_done
 from sweep.scores import Array, Tally, flight_scores
-from sweep.tolerances import as_built, content, fly_as_built
+from sweep.tail import LEADERS
 from sweep.wording import grouped
 
 if TYPE_CHECKING:
@@ -37,14 +35,6 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
     from sweep.conditions import Condition
     from sweep.store import Results
-
-LEADERS = 3
-"""How many of the first designs have their flights recorded; the base craft's are recorded too."""
-
-
-MAP_PAUSE = 10.0
-"""Seconds between two writings of a table that grows: what a kill may cost."""
-
 
 RUN_AGAIN = "`foilsweep run` with its campaign flies them."
 
@@ -83,11 +73,7 @@ def run(
         fly(campaign, designs, conditions, folder, workers, watcher)
         ranked = _rank_folder(campaign, folder)
         leaders = choose_leaders(ranked.standings)
-        store.write_leaders(folder, record_flights(campaign, designs, conditions, leaders, workers))
-        explain_troubles(campaign, designs, conditions, leaders, folder, workers)
-        map_rides(campaign, designs, leaders, folder, workers, watcher)
-        build_off(campaign, designs, conditions, leaders, folder, workers, watcher)
-        try_changes(campaign, designs, conditions, ranked, folder, workers, watcher)
+        follow(Work(campaign, designs, conditions, folder, workers, watcher), leaders, ranked.standings, ranked.scores)
         store.finish(folder)
         publish(folder)
     return store.load_results(folder)
@@ -156,105 +142,6 @@ def fly_missing(
         store.note_kept(folder, kept)
     if left:
         store.note_run(folder, left, time.monotonic() - begun)
-
-
-def explain_troubles(
-    campaign: Campaign,
-    designs: pd.DataFrame,
-    conditions: tuple[Condition, ...],
-    chosen: list[int],
-    folder: Path,
-    workers: int | None,
-) -> None:
-    """Keep what went wrong in the flights of the chosen designs, and why, with the seconds around it."""
-
-    def flights_of(design: int) -> pd.DataFrame:
-        return store.read_flights(folder, troubles.READ, design)
-
-    told = troubles.explain(campaign, designs, conditions, chosen, flights_of, workers)
-    store.write_table(folder, "troubles", told.events)
-    store.write_table(folder, "moments", told.moments)
-
-
-def map_rides(
-    campaign: Campaign, designs: pd.DataFrame, chosen: list[int], folder: Path, workers: int | None, watcher: Watcher
-) -> None:
-    """Fly the chosen designs over the campaign's map, from where the folder's table ends; the table is written as it grows."""
-    ride_map = campaign.map
-    if ride_map is None:
-        store.drop_grown(folder, "rides")
-        return
-    cells, flights = len(ride_map.cells()), len(chosen) * ride_map.replicates
-    asked = {"flights": cells * flights, "designs": chosen} | ride_map.model_dump(mode="json")
-    table = store.begin_grown(folder, "rides", asked)
-    if map_done(ride_map, table, len(chosen)):
-        return
-    watcher.say(f"Where {len(chosen)} designs ride: {cells} speeds, wave heights and headings.")
-    done = int(table["blocks"].sum()) if len(table) else 0
-    watcher.begin(cells * flights, done, campaign.flight.length)
-    for grown in fly_map(campaign, ride_map, designs, chosen, table, workers, watcher.flown):
-        store.write_table(folder, "rides", grown)
-    watcher.end()
-
-
-def build_off(
-    campaign: Campaign,
-    designs: pd.DataFrame,
-    conditions: tuple[Condition, ...],
-    chosen: list[int],
-    folder: Path,
-    workers: int | None,
-    watcher: Watcher,
-) -> None:
-    """Fly the chosen designs as built a little off, if the campaign asks for it, from where the folder's table ends."""
-    if campaign.tolerances == "none":
-        store.drop_grown(folder, "tolerances")
-        return
-    built = as_built(campaign, designs, chosen)
-    table = store.begin_grown(folder, "tolerances", content(built))
-    if len(table) == built.flights(len(conditions)):
-        return
-    watcher.say(f"{len(chosen)} designs as built a little off: {len(built.designs)} craft in {len(conditions)} conditions.")
-    watcher.begin(built.flights(len(conditions)), len(table), campaign.flight.length)
-    first = len(table) // len(built.designs)
-    _grow(folder, "tolerances", table, fly_as_built(campaign, built, conditions, first, workers, watcher.flown))
-    watcher.end()
-
-
-def _grow(folder: Path, name: str, table: pd.DataFrame, parts: Iterable[pd.DataFrame]) -> None:
-    """Write a table as it grows, and what there is of it when it is stopped."""
-    written = time.monotonic()
-    try:
-        for part in parts:
-            table = pd.concat([table, part], ignore_index=True) if len(table) else part
-            if time.monotonic() - written > MAP_PAUSE:
-                store.write_table(folder, name, table)
-                written = time.monotonic()
-    finally:
-        store.write_table(folder, name, table)
-
-
-def try_changes(
-    campaign: Campaign,
-    designs: pd.DataFrame,
-    conditions: tuple[Condition, ...],
-    ranked: Ranked,
-    folder: Path,
-    workers: int | None,
-    watcher: Watcher,
-) -> None:
-    """Fly small changes of the leading design, and poorer ones, unless the folder has them."""
-    table = ranked.standings
-    broken = table.loc[table["verdict"] == "broken", "design"].tolist()
-    leader = int(table["design"].iloc[0])
-    asked = {"leader": leader, "broken": len(broken)} | campaign.model_dump(mode="json", include={"score"})
-    if leader in broken or store.holds_changes(folder, asked):
-        return
-    base = craft_of(campaign, designs.iloc[leader])
-    groups = [next_variants(campaign, designs, ranked.scores, broken, leader), list(worse_variants(base))]
-    watcher.say(f"Changes of design {leader}: {sum(map(len, groups))} variants.")
-    found = [fly_variants(campaign, base, leader, group, conditions, workers) for group in groups if group]
-    store.write_table(folder, "changes", pd.concat(found, ignore_index=True))
 
 
 class SoFar:

@@ -264,6 +264,11 @@ def note_kept(folder: Path, flights: int) -> None:
     write_manifest(folder, manifest | {"kept": manifest.get("kept", 0) + flights})
 
 
+def note_tail(folder: Path, tail: Mapping[str, int]) -> None:
+    """Keep in the manifest how much is flown after the campaign's own flights."""
+    write_manifest(folder, read_manifest(folder) | {"tail": dict(tail)})
+
+
 def finish(folder: Path) -> None:
     """Note in the manifest that all is flown and ranked."""
     write_manifest(folder, read_manifest(folder) | {"finished": now()})
