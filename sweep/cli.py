@@ -305,18 +305,20 @@ def _run(asked: argparse.Namespace) -> None:
 
 def _rank(asked: argparse.Namespace) -> None:
     from sweep.listing import builds_text, standings_csv, standings_text
-    from sweep.pipeline import rank
-    from sweep.store import load_results, read_table
+    from sweep.pipeline import rank_results
 
-    standings, designs = rank(asked.folder), read_table(asked.folder, "designs").set_index("design")
+    results, kept = rank_results(asked.folder)
+    if not kept:
+        print(f"{asked.folder} takes no writing: what is printed here is not kept there.", file=sys.stderr)
+    standings, designs = results.standings, results.designs
     if asked.csv is None:
         from sweep.wording import result
 
-        results = load_results(asked.folder)
         boats = builds_text(results.campaign, designs, results.builds, results.settings)
         told = ["\n".join(result(results)), standings_text(results.campaign, designs, standings), boats]
         print("\n\n".join(filter(None, told)))
-        print(f"\nIts site with these: foilsweep publish {asked.folder}")
+        if kept:
+            print(f"\nIts site with these: foilsweep publish {asked.folder}")
     elif asked.csv == "-":
         print(standings_csv(designs, standings), end="")
     else:

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+import joblib
 import numpy as np
 import pandas as pd
 
@@ -23,6 +24,7 @@ from sweep.heats import fly_race
 from sweep.insight.ranking import standings
 from sweep.insight.uneven import uneven_standings
 from sweep.limits import Counts, judge, verdicts
+from sweep.lock import UnwritableError
 from sweep.model.mass import mass_properties, price
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.progress import Watcher
@@ -57,12 +59,12 @@ def run(
     """Fly what is not flown yet, rank, record the leaders, publish.
 
     folder: the results folder; the same call goes on where an interrupted one stopped. workers: threads, all processors by
-    default. cluster: address of a Dask scheduler whose workers fly instead. Raises StoreError if the folder is in use or
-    holds something else, and as `on_cluster`.
+    default and at most. cluster: address of a Dask scheduler whose workers fly instead. Raises StoreError if the folder is in
+    use or holds something else, and as `on_cluster`.
     """
     from sweep.pages import publish
 
-    folder, watcher = Path(folder), watcher or Watcher()
+    folder, watcher, workers = Path(folder), watcher or Watcher(), _fitting(workers, watcher or Watcher())
     folder.mkdir(parents=True, exist_ok=True)
     check_free(folder)
     designs, conditions = lay_out(campaign), list_conditions(campaign)
@@ -79,15 +81,35 @@ def run(
     return store.load_results(folder)
 
 
+def _fitting(workers: int | None, watcher: Watcher) -> int | None:
+    """No more threads than processors, which each flight keeps busy: more would only take memory."""
+    most: int = joblib.cpu_count()
+    if workers is None or workers <= most:
+        return workers
+    watcher.say(f"{workers} workers were asked for. This computer flies {most} at a time, as many as it has processors.")
+    return most
+
+
 def rank(folder: str | Path) -> pd.DataFrame:
     """Rank the flights of a results folder again by the campaign file there, whose scores and limits may have changed.
 
-    Raises StoreError if flights are missing.
+    A folder that takes no writing is ranked all the same, and nothing is kept. Raises StoreError if flights are missing.
     """
+    return rank_results(folder)[0].standings
+
+
+def rank_results(folder: str | Path) -> tuple[Results, bool]:
+    """As `rank`: all results of the folder with the new tables, and whether these were kept in it."""
     folder = Path(folder)
     store.load_stored_campaign(folder)
-    with store.locked(folder):
-        return rank_locked(folder)
+    try:
+        with store.locked(folder):
+            rank_locked(folder)
+            return store.load_results(folder), True
+    except UnwritableError:
+        if len(list(store.whole_shards(folder / "flights"))) < store.count_shards(folder):
+            raise store.StoreError(f"{folder / 'flights'}: some are damaged. {RUN_AGAIN}") from None
+        return store.load_results(folder, _rank_tables(store.load_stored_campaign(folder), folder)[1]), False
 
 
 def rank_locked(folder: Path) -> pd.DataFrame:
@@ -196,6 +218,16 @@ def wanted_columns(campaign: Campaign) -> list[str]:
 
 
 def _rank_folder(campaign: Campaign, folder: Path) -> Ranked:
+    """Rank what the folder holds, and write what comes of it there."""
+    ranked, tables = _rank_tables(campaign, folder)
+    for name, table in tables.items():
+        store.write_table(folder, name, table)
+    store.write_whole(folder / "standings.csv", ranked.standings.to_csv(index=False).encode())
+    return ranked
+
+
+def _rank_tables(campaign: Campaign, folder: Path) -> tuple[Ranked, dict[str, pd.DataFrame]]:
+    """What the flights of a folder tell, and the tables of that by their names; nothing is written."""
     conditions, designs = store.read_table(folder, "conditions"), store.read_manifest(folder)["designs"]
     dropped = store.read_table(folder, "dropped") if campaign.budget else None
     everything = designs * len(conditions) * campaign.replicates
@@ -204,25 +236,19 @@ def _rank_folder(campaign: Campaign, folder: Path) -> Ranked:
         raise store.StoreError(f"{folder}: {grouped(missing)} flights are missing. {RUN_AGAIN}")
     parts = store.read_shards(folder, wanted_columns(campaign))
     ranked = rank_flights(campaign, parts, list(conditions["name"]), designs, dropped)
-    store.write_table(folder, "standings", ranked.standings)
-    store.write_whole(folder / "standings.csv", ranked.standings.to_csv(index=False).encode())
-    store.write_table(folder, "limits", ranked.limits)
-    _keep_findings(campaign, folder, ranked)
-    return ranked
+    return ranked, {"standings": ranked.standings, "limits": ranked.limits} | _findings(campaign, folder, ranked)
 
 
-def _keep_findings(campaign: Campaign, folder: Path, ranked: Ranked) -> None:
-    """Write what the flights tell beyond the standings; of responses, one column is read at a time."""
+def _findings(campaign: Campaign, folder: Path, ranked: Ranked) -> dict[str, pd.DataFrame]:
+    """What the flights tell beyond the standings; of responses, one column is read at a time."""
 
     def values(name: str) -> Array:
         return gathered(store.read_shards(folder, ["design", "condition", "replicate", name]), name, ranked.scores.shape)
 
     designs, verdict = store.read_table(folder, "designs"), ranked.standings.set_index("design")["verdict"].sort_index()
     found = find(campaign, designs, ranked.scores, verdict.tolist(), judged(campaign), values)
-    for name, table in found._asdict().items():
-        store.write_table(folder, name, table)
     means = mean_responses(store.read_shards(folder, ["design", *RESPONSE_NAMES]), len(designs))
-    store.write_table(folder, "responses", means.reset_index())
+    return found._asdict() | {"responses": means.reset_index()}
 
 
 def choose_leaders(table: pd.DataFrame) -> list[int]:

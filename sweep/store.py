@@ -179,6 +179,11 @@ def read_shard(folder: Path, number: int) -> pd.DataFrame:
     return from_parquet(folder / "flights" / f"part-{number:05d}.parquet")
 
 
+def count_shards(folder: Path) -> int:
+    """How many shards the folder lists."""
+    return len(_listed(folder / "flights"))
+
+
 def count_flights(folder: Path) -> int:
     """How many flights the shards hold."""
     return sum(_count_rows(path) for path in _shards(folder))

@@ -1,14 +1,18 @@
 import dataclasses
+import errno
 import hashlib
+import os
 from collections import Counter
 from pathlib import Path
 
+import joblib
 import numpy as np
 import pandas as pd
 import pytest
 
 import sweep
-from sweep import after, pipeline, store
+from sweep import after, cli, lock, pipeline, plain_files, store
+from sweep.listing import standings_csv, standings_text
 from sweep.progress import Watcher
 from sweep.scores import flight_scores
 
@@ -349,3 +353,51 @@ def test_tolerances_are_flown_if_asked_for_and_go_on_where_they_stopped(tmp_path
     assert not results.tolerances.duplicated(["design", "off", "side", "condition", "replicate"]).any()
     assert sweep.run(campaign(tmp_path), folder).tolerances.empty
     assert not (folder / "tolerances.parquet").exists()
+
+
+def test_more_workers_than_processors_are_not_started_and_that_is_told(tmp_path, monkeypatch):
+    asked = []
+    monkeypatch.setattr("sweep.pages.publish", lambda folder: folder / "site")
+    monkeypatch.setattr(pipeline, "follow", lambda work, *_: asked.append(work.workers))
+    listener = Listener()
+    sweep.run(campaign(tmp_path), tmp_path / "results", workers=20_000, watcher=listener)
+    assert asked == [joblib.cpu_count()]
+    assert listener.said[0].startswith("20000 workers were asked for. This computer flies ")
+
+
+def test_a_folder_that_takes_no_writing_is_ranked_and_printed(finished, monkeypatch, capsys):
+    _, folder, results, _ = finished
+    before = {path: (path.stat().st_mtime_ns, path.read_bytes()) for path in folder.rglob("*") if path.is_file()}
+
+    def read_only(path, *_):
+        raise OSError(errno.EROFS, "Read-only file system", str(path))
+
+    with monkeypatch.context() as patched:
+        patched.setattr(lock, "open_to_append", read_only)
+        patched.setattr(plain_files, "_create_beside", read_only)
+        patched.setattr(os, "replace", read_only)
+        pd.testing.assert_frame_equal(sweep.rank(folder), results.standings)
+        assert cli.main(["rank", str(folder)]) == 0
+        printed = capsys.readouterr()
+        assert "takes no writing: what is printed here is not kept there" in printed.err
+        assert standings_text(results.campaign, results.designs, results.standings) in printed.out
+        assert cli.main(["rank", str(folder), "--csv", "-"]) == 0
+        assert capsys.readouterr().out == standings_csv(results.designs, results.standings)
+        assert cli.main(["publish", str(folder)]) == 1
+        assert "takes no writing" in capsys.readouterr().err
+    assert {path: (path.stat().st_mtime_ns, path.read_bytes()) for path in folder.rglob("*") if path.is_file()} == before
+
+
+@pytest.mark.usefixtures("unpublished")
+def test_damage_in_a_folder_that_takes_no_writing_is_told(tmp_path, monkeypatch):
+    folder = tmp_path / "results"
+    sweep.run(campaign(tmp_path), folder)
+    (folder / "flights" / "part-00001.parquet").write_bytes(b"torn")
+
+    def read_only(path):
+        raise OSError(errno.EROFS, "Read-only file system")
+
+    monkeypatch.setattr(lock, "open_to_append", read_only)
+    with pytest.raises(store.StoreError, match="some are damaged"):
+        sweep.rank(folder)
+    assert (folder / "flights" / "part-00001.parquet").read_bytes() == b"torn"
