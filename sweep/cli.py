@@ -317,21 +317,22 @@ def _run(asked: argparse.Namespace) -> None:
 def _rank(asked: argparse.Namespace) -> None:
     from sweep.identity import cautions
     from sweep.listing import builds_text, standings_csv, standings_text
-    from sweep.pipeline import rank
-    from sweep.store import load_results
+    from sweep.pipeline import rank_results
 
-    standings = rank(asked.folder)
-    results = load_results(asked.folder)
-    designs = results.designs
+    results, kept = rank_results(asked.folder)
+    if not kept:
+        tell(f"{asked.folder} takes no writing: what is printed here is not kept there.", sys.stderr)
     for caution in cautions(asked.folder, results.manifest, results.campaign, results.dropped):
         tell(caution, sys.stderr)
+    standings, designs = results.standings, results.designs
     if asked.csv is None:
         from sweep.wording import result
 
         boats = builds_text(results.campaign, designs, results.builds, results.settings)
         told = ["\n".join(result(results)), standings_text(results.campaign, designs, standings), boats]
         tell("\n\n".join(filter(None, told)))
-        tell(f"\nIts site with these: foilsweep publish {asked.folder}")
+        if kept:
+            tell(f"\nIts site with these: foilsweep publish {asked.folder}")
     elif asked.csv == "-":
         tell(standings_csv(designs, standings), end="")
     else:

@@ -65,11 +65,9 @@ def designs_flown(designs: pd.DataFrame) -> str:
     return hashlib.sha256(table.encode()).hexdigest()
 
 
-def map_content(ride_map: RideMap | None) -> dict[str, Any] | None:
+def map_content(ride_map: RideMap) -> dict[str, Any]:
     """What the flights of a map depend on beside the campaign's own settings, as JSON: names left out."""
-    if ride_map is None:
-        return None
-    return ride_map.model_dump(mode="json", exclude={"sea": {"name"}, "headings": {"__all__": {"name"}}})
+    return ride_map.model_dump(mode="json", exclude={"asked": True, "sea": {"name"}, "headings": {"__all__": {"name"}}})
 
 
 def called(change: str, campaign: Campaign) -> str:

@@ -280,11 +280,12 @@ def fly_crafts(
     conditions: Sequence[Condition],
     replicates: Sequence[int],
     workers: int | None = None,
+    flown: Callable[[int], None] = lambda flights: None,
 ) -> pd.DataFrame:
     """Rows as of `fly_shards` for crafts that no design table holds; `design` is their place among them."""
     numbered = [(at, replicate) for at in range(len(conditions)) for replicate in replicates]
     shards = [Shard(number, at, replicate, 0, len(crafts)) for number, (at, replicate) in enumerate(numbered)]
     pieces = _cut(campaign, crafts, conditions, shards)
-    rows = pd.concat([table for _, table in _fly_pieces(pieces, workers)], ignore_index=True)
+    rows = pd.concat([table for _, table in _fly_pieces(pieces, workers, flown)], ignore_index=True)
     indices = np.array([condition.index for condition in conditions], dtype=np.int32)
     return rows.assign(condition=indices[rows["condition"].to_numpy()])

@@ -18,6 +18,7 @@ from sweep.content import CHANGED, JUDGED, Keys, called, differences, flight_key
 from sweep.designs import lay_out
 from sweep.digests import flight_digest
 from sweep.plain_files import StoreError, read_plain, write_whole
+from sweep.tail import plan_tail
 from sweep.wording import count
 
 if TYPE_CHECKING:
@@ -66,7 +67,7 @@ def check_flown(folder: Path, manifest: Mapping[str, Any], campaign: Campaign) -
     Raises ChangedCampaignError with what differs and both ways out; StoreError if the flights there are of another campaign.
     """
     designs, conditions = lay_out(campaign), list_conditions(campaign)
-    if changes := [*_edits(manifest, campaign, designs), *_edits_of_tail(folder, manifest, campaign)]:
+    if changes := [*_edits(manifest, campaign, designs), *_edits_of_tail(folder, manifest, campaign, designs)]:
         raise ChangedCampaignError(_refusal(folder, changes, campaign, designs))
     keys = flown_keys(folder)
     few = flight_keys(campaign, designs.head(TRIED), conditions)
@@ -98,12 +99,13 @@ def _edits(manifest: Mapping[str, Any], campaign: Campaign, designs: pd.DataFram
     return (called(change, campaign) for change in differences(was, now))
 
 
-def _edits_of_tail(folder: Path, manifest: Mapping[str, Any], campaign: Campaign) -> Iterator[str]:
+def _edits_of_tail(folder: Path, manifest: Mapping[str, Any], campaign: Campaign, designs: pd.DataFrame) -> Iterator[str]:
     """What of the flights that follow the sweep is not as it was asked for."""
+    ride_map = plan_tail(campaign, len(designs), len(list_conditions(campaign))).map
     was = manifest.get("map") if (folder / "rides.parquet").exists() else None
     if was is not None or manifest["finished"]:
         was = was and {key: value for key, value in was.items() if key not in ("flights", "designs")}
-        yield from differences(was, map_content(campaign.map), "map")
+        yield from differences(was, ride_map and map_content(ride_map), "map")
     there = "usual" if (folder / "tolerances.parquet").exists() else "none"
     if (manifest["finished"] or there == "usual") and campaign.tolerances != there:
         yield f"tolerances: was {there}, is {campaign.tolerances}"

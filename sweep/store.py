@@ -34,12 +34,13 @@ from sweep.shards import add_shard as add_shard
 from sweep.shards import count_flights as count_flights
 from sweep.shards import drop_shards as drop_shards
 from sweep.shards import is_of as is_of
-from sweep.shards import listed_shards, unsound_shards
+from sweep.shards import listed_shards
 from sweep.shards import read_flights as read_flights
 from sweep.shards import read_shard as read_shard
 from sweep.shards import read_shards as read_shards
 from sweep.shards import shard_digest as shard_digest
 from sweep.shards import sound_shards as sound_shards
+from sweep.shards import unsound_shards as unsound_shards
 from sweep.shards import whole_shards as whole_shards
 from sweep.values import MANIFEST as MANIFEST_SHAPE
 from sweep.values import read_note, wrong_shape
@@ -179,6 +180,11 @@ def note_kept(folder: Path, flights: int) -> None:
     """Add to the manifest how many flights of an earlier campaign stand beside those of this one."""
     manifest = read_manifest(folder)
     write_manifest(folder, manifest | {"kept": manifest.get("kept", 0) + flights})
+
+
+def note_tail(folder: Path, tail: Mapping[str, int]) -> None:
+    """Keep in the manifest how much is flown after the campaign's own flights."""
+    write_manifest(folder, read_manifest(folder) | {"tail": dict(tail)})
 
 
 def finish(folder: Path) -> None:
@@ -322,19 +328,9 @@ def load_results(folder: str | Path, fresh: Mapping[str, pd.DataFrame] | None = 
         standings=table("standings"),
         limits=table("limits"),
         leaders=_leaders(folder, keys),
-        **{name: if_there(name) for name in OPTIONAL if name != "rides"},
-        rides=_renamed(if_there("rides"), campaign),
+        **{name: if_there(name) for name in OPTIONAL},
         manifest=manifest,
     )
-
-
-def _renamed(rides: pd.DataFrame, campaign: Campaign) -> pd.DataFrame:
-    """The map, its headings called as they are in the campaign."""
-    if rides.empty or campaign.map is None:
-        return rides
-    names = {heading.angle: heading.name for heading in campaign.map.headings}
-    called = zip(rides["heading"], rides["heading_name"], strict=True)
-    return rides.assign(heading_name=[names.get(angle, name) for angle, name in called])
 
 
 def _check_made_of(folder: Path, name: str, manifest: Mapping[str, Any]) -> None:

@@ -17,6 +17,7 @@ from sweep.insight.ranking import standings as standings_of
 from sweep.limits import COLUMNS
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.pipeline import judged, rank_flights
+from sweep.tail import plan_tail
 from sweep.wording import grouped, together
 
 if TYPE_CHECKING:
@@ -104,7 +105,9 @@ def _compared(even: Even, manifest: Mapping[str, Any]) -> str:
 
 
 def _to_come(folder: Path, campaign: Campaign, ranked: bool = True) -> list[str]:
-    unasked = {"rides": campaign.map is None, "tolerances": campaign.tolerances == "none"}
+    manifest = store.read_manifest(folder)
+    tail = plan_tail(campaign, manifest["designs"], manifest["conditions"])
+    unasked = {"rides": tail.map is None, "changes": not tail.changed, "tolerances": campaign.tolerances == "none"}
     asked = {name: said for name, said in LATER.items() if not unasked.get(name)}
     there = {"leaders": any((folder / "leaders").glob("*.parquet"))}
     missing = [said for name, said in asked.items() if not (ranked and there.get(name, (folder / f"{name}.parquet").exists()))]

@@ -115,8 +115,10 @@ MANIFEST: dict[str, Any] = {
     "files?": {...: str},
     "seeds?": {...: int},
     "kept?": int,
+    "tail?": {"recorded": int, "explained": int},
     "keys?": str,
-    **{key: {} for key in ("map?", "tolerances?", "changes?")},
+    **{key: {} for key in ("map?", "tolerances?")},
+    "changes?": {"conditions?": int},
 }
 """The shape of a manifest: kinds of values by key. A key that ends with '?' may be missing, `...` stands for every key."""
 
