@@ -228,7 +228,7 @@ def try_folder(draws: random.Random, place: Path) -> tuple[str, str]:
 
 
 def fuzz_folders(times: int, seed: int, found: Callable[[str, str], None]) -> Counter[str]:
-    """Change sound folders and count what came of it, as `fuzz.fuzz` does; findings are told with the files that were changed."""
+    """Change sound folders and count what came of it, as `fuzz.fuzz` does; findings are told with the files changed."""
     counts = Counter[str]()
     with tempfile.TemporaryDirectory() as place:
         for number in range(times):
