@@ -177,7 +177,7 @@ def _place(folder: Path, draws: random.Random) -> None:
     one = _some(folder, draws, pattern)
     kind = draws.randrange(3)
     if kind == 0:
-        shutil.copy(one, _some(folder, draws, pattern))
+        _some(folder, draws, pattern).write_bytes(one.read_bytes())
     elif kind == 1:
         name = draws.choice(("design-9.parquet", "design-x.parquet", "design-01.parquet", f"design-{'9' * 30}.parquet"))
         shutil.copy(one, folder / "leaders" / name)
