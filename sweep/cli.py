@@ -114,22 +114,19 @@ def _act(asked: argparse.Namespace) -> int:
 def _explain(error: Exception) -> int:
     """Tell what went wrong, without a traceback where the cause lies outside the program."""
     from sweep.campaign.problems import CampaignError, ChoiceError
+    from sweep.room import is_of_memory
     from sweep.store import ChangedCampaignError, StoreError
 
-    if not isinstance(error, CampaignError | ChoiceError | StoreError | OSError) and not _is_of_memory(error):
+    if not isinstance(error, CampaignError | ChoiceError | StoreError | OSError) and not is_of_memory(error):
         raise error
     tell(_words(error), sys.stderr)
     return WRONG_INPUT if isinstance(error, CampaignError | ChoiceError | ChangedCampaignError) else FAILED
 
 
-def _is_of_memory(error: Exception) -> bool:
-    """Whether memory has run out: the loader of libraries and the maker of threads have their own words for it."""
-    said = ("failed to map segment", "Cannot allocate memory", "can't start new thread")
-    return isinstance(error, MemoryError) or any(words in str(error) for words in said)
-
-
 def _words(error: Exception) -> str:
-    if _is_of_memory(error):
+    from sweep.room import is_of_memory
+
+    if is_of_memory(error):
         return (
             f"Not enough memory{f' ({error})' if str(error) else ''}. Close other programs, or take fewer --workers; "
             "what has been flown is kept, and the same command goes on from there."

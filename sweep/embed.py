@@ -5,6 +5,8 @@ from __future__ import annotations
 import functools
 import json
 import re
+import subprocess
+import sys
 from collections.abc import Mapping
 from typing import Any
 
@@ -13,6 +15,7 @@ import pandas as pd
 from markupsafe import Markup
 
 from sweep.plain_text import TURNING, csv_text
+from sweep.room import OUT_OF_MEMORY
 
 Files = dict[str, str]
 
@@ -22,12 +25,19 @@ _TURNING_IN_JSON = re.compile(r"(\\\\)|\\u(?:" + "|".join(f"{ord(sign):04x}" for
 
 @functools.cache
 def chart_library() -> str:
-    """Vega, Vega-Lite and their embedder as one script; wrapped, since its many top-level names would meet the pages' own."""
-    import vl_convert
+    """Vega, Vega-Lite and their embedder as one script; wrapped, since its many top-level names would meet the pages' own.
 
+    Raises MemoryError if the engine that packs it has too little. It runs in a process of its own, which it takes with it then.
+    """
     version = alt.SCHEMA_VERSION.removeprefix("v").rpartition(".")[0]
-    bundle = vl_convert.javascript_bundle(vl_version=version)  # type: ignore[call-arg]  # its stub hides a default
-    return f"(function () {{{bundle}}})();\n"
+    code = "import sys, vl_convert; sys.stdout.buffer.write(vl_convert.javascript_bundle(vl_version=sys.argv[1]).encode())"
+    made = subprocess.run([sys.executable, "-P", "-c", code, version], capture_output=True, check=False)
+    if made.returncode:
+        said = made.stderr.decode(errors="replace")
+        if made.returncode < 0 or any(words in said for words in ("MemoryError", "out of memory", *OUT_OF_MEMORY)):
+            raise MemoryError("packing the charts' library")
+        raise RuntimeError(f"The charts' library cannot be packed: {said}")
+    return f"(function () {{{made.stdout.decode()}}})();\n"
 
 
 def straight(value: Any) -> Any:

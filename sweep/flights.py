@@ -33,6 +33,7 @@ from sweep.model.noise import generator
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.model.water import Water
 from sweep.model.waves import Track, make_sea
+from sweep.room import check_room
 from sweep.whole import StoreError, as_parquet
 
 if TYPE_CHECKING:
@@ -110,6 +111,7 @@ def fly_shards(
 def _fly_pieces(
     pieces: Iterable[Piece], workers: int | None = None, flown: Callable[[int], None] = lambda flights: None
 ) -> Iterator[tuple[Shard, pd.DataFrame]]:
+    check_room(workers or joblib.cpu_count())
     parallel = joblib.Parallel(
         n_jobs=workers or joblib.cpu_count(),
         prefer="threads",

@@ -19,6 +19,7 @@ from sweep.model.compiled import LANES
 from sweep.model.fleet import Fleet, build_fleets
 from sweep.model.flight import RECORDED, fly, fly_record
 from sweep.model.quantities import RESPONSE_NAMES
+from sweep.room import check_room
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -75,6 +76,7 @@ def record_each(
         histories = (_history(crafts[each.craft], each.condition, record) for each, record in zip(of, records, strict=True))
         return [(place, tell(place, history)) for place, history in zip(batch.places, histories, strict=True)]
 
+    check_room(workers or joblib.cpu_count())
     parallel = joblib.Parallel(n_jobs=workers or joblib.cpu_count(), backend="threading", return_as="generator")
     found: dict[int, Told] = {}
     for part in parallel(joblib.delayed(fly_batch)(batch) for batch in _batches(campaign, crafts, wanted)):

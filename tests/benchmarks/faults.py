@@ -507,9 +507,14 @@ def main() -> None:
         sys.exit(fly_apart(*sys.argv[2:]))
     times, seed = (int(sys.argv[at]) if len(sys.argv) > at else usual for at, usual in ((1, 10), (2, 1)))
     from tests.benchmarks.cluster_faults import CLUSTER_FAULTS
+    from tests.benchmarks.folder_faults import FOLDER_FAULTS
 
     heed_interrupts()
-    chosen = {name: fault for name, fault in (FAULTS | CLUSTER_FAULTS).items() if len(sys.argv) <= 3 or sys.argv[3] in name}
+    chosen = {
+        name: fault
+        for name, fault in (FAULTS | FOLDER_FAULTS | CLUSTER_FAULTS).items()
+        if len(sys.argv) <= 3 or sys.argv[3] in name
+    }
     bad = 0
     with tempfile.TemporaryDirectory() as place:
         one = night(Path(place))
