@@ -211,7 +211,7 @@ def warm_up(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Cond
 
 
 def trial_flight(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Callable[[], bytes]:
-    """A short flight that can be sent to other computers; it returns its rows as bytes."""
+    """A short flight that can be sent to other computers; it returns their kernel's digest and its rows, as bytes."""
     length = min(campaign.flight.settle + TRIAL_SECONDS, campaign.flight.length)
     short = campaign.model_copy(update={"flight": campaign.flight.model_copy(update={"length": length})})
     return partial(_fly_to_bytes, _first_piece(short, designs, conditions))
@@ -219,7 +219,7 @@ def trial_flight(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence
 
 def _fly_to_bytes(piece: Piece) -> bytes:
     flown = fly(piece.fleet, piece.blocks)
-    return flown.status.tobytes() + flown.responses.tobytes()
+    return kernel_digest().encode() + flown.status.tobytes() + flown.responses.tobytes()
 
 
 def _first_piece(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Piece:

@@ -6,10 +6,10 @@ Three of four kills are of the program, by SIGKILL, the rest of one of two worke
 A run of the program is killed up to `LINKS` times on end before it is let finish. Every other kill falls soon after a random
 shard, the rest at a random moment of a random step of `STEPS`, which the run announces: drawn over its whole time, few would
 fall in the short ones. With every other kill of the program comes a move: the folder is moved away in mid-run, or moved and
-somebody's results put in its place, of which no byte may change, and it is brought back after the kill; or it is copied file by
-file, and the copy goes on. Of `KINDS` of runs most write their tables in the place of a site, whose drawing takes longer than all
-the rest and writes nothing before its end. Of the results folder everything is compared but the manifest and the time that the
-site says was flown, which are times, and the lock.
+somebody's results put in its place, of which no byte may change, and it is brought back after the kill; or it is copied file
+by file, and the copy goes on. Of `KINDS` of runs most write their tables in the place of a site, whose drawing takes longer
+than all the rest and writes nothing before its end. Of the results folder everything is compared but the manifest and the time
+that the site says was flown, which are times, and the lock.
 """
 
 from __future__ import annotations
