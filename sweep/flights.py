@@ -49,6 +49,9 @@ PIECE_SECONDS = 1000.0
 IDLE_LANES = 0.1
 """Share of the lanes that may idle (judgement): a piece of more blocks is held together longer before a shard is whole."""
 
+LARGEST = 1e15
+"""What is larger is no number that a craft gave (judgement)."""
+
 PROBE_SECONDS = 10.0
 TRIAL_SECONDS = 2.0
 
@@ -272,7 +275,7 @@ def _fly(piece: Piece, model: str) -> tuple[tuple[Shard, ...], NDArray[np.int64]
 def _table(shard: Shard, status: NDArray[np.int8], responses: NDArray[np.float64]) -> pd.DataFrame:
     table = pd.DataFrame({"design": np.arange(shard.first, shard.last, dtype=np.int32)})
     table["condition"], table["replicate"], table["status"] = np.int32(shard.condition), np.int32(shard.replicate), status
-    there = np.where(np.isfinite(responses), responses, np.nan)  # over no distance there is no energy a metre
+    there = np.where(np.abs(responses) < LARGEST, responses, np.nan)  # over next to no distance there is no energy a metre
     return table.join(pd.DataFrame(there, columns=list(RESPONSE_NAMES)))
 
 

@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 from pandas.api.types import is_bool_dtype, is_integer_dtype, is_numeric_dtype
 
+from sweep.flights import LARGEST
 from sweep.limits import POOLED, VERDICTS
 from sweep.model.quantities import RESPONSES, STATUS_NAMES
 from sweep.scores import CAP
@@ -37,11 +38,12 @@ class Wanted(NamedTuple):
         if self.words:
             return f"one of {', '.join(self.words)}"
         said = {"whole": "a whole number", "number": "a finite number", "text": "a text", "truth": "true or false"}[self.kind]
-        low, high = (f" {way} {end:g}" if math.isfinite(end) else "" for way, end in (("from", self.low), ("to", self.high)))
+        ends = (("from", self.low), ("to", self.high))
+        low, high = (f" {way} {end:g}" if abs(end) < LARGEST else "" for way, end in ends)
         return f"{said}{low}{high}"
 
 
-NUMBER, POSITIVE, SHARE = Wanted("number"), Wanted("number", 0.0), Wanted("number", 0.0, 1.0)
+NUMBER, POSITIVE, SHARE = Wanted("number", -LARGEST, LARGEST), Wanted("number", 0.0, LARGEST), Wanted("number", 0.0, 1.0)
 WHOLE, TEXT = Wanted("whole", 0.0), Wanted("text")
 
 COLUMNS: dict[str, Wanted] = {
@@ -91,9 +93,9 @@ def _first_wrong(name: str, values: pd.Series, wanted: Wanted) -> int | None:
         return None
     found = values.to_numpy(dtype=np.float64, na_value=np.nan)
     unknown = np.isnan(found) & (wanted.kind == "number")
-    finite = np.isfinite(found) | name.endswith(OPEN)
-    inside = (found >= wanted.low - ROUNDING) & (found <= wanted.high + ROUNDING)
-    wrong = np.flatnonzero(~(unknown | (finite & inside)))
+    inside = (found >= wanted.low - ROUNDING) & (found <= wanted.high + ROUNDING) & np.isfinite(found)
+    beyond = (np.abs(found) >= LARGEST) & name.endswith(OPEN)
+    wrong = np.flatnonzero(~(unknown | inside | beyond))
     return int(wrong[0]) if len(wrong) else None
 
 
