@@ -102,9 +102,8 @@ def _edits(manifest: Mapping[str, Any], campaign: Campaign, designs: pd.DataFram
 def _edits_of_tail(folder: Path, manifest: Mapping[str, Any], campaign: Campaign, designs: pd.DataFrame) -> Iterator[str]:
     """What of the flights that follow the sweep is not as it was asked for."""
     ride_map = plan_tail(campaign, len(designs), len(list_conditions(campaign))).map
-    was = manifest.get("map") if (folder / "rides.parquet").exists() else None
-    if was is not None or manifest["finished"]:
-        was = was and {key: value for key, value in was.items() if key not in ("flights", "designs")}
+    if (folder / "rides.parquet").exists():
+        was = {key: value for key, value in manifest.get("map", {}).items() if key not in ("flights", "designs")}
         yield from differences(was, ride_map and map_content(ride_map), "map")
     there = "usual" if (folder / "tolerances.parquet").exists() else "none"
     if (manifest["finished"] or there == "usual") and campaign.tolerances != there:
