@@ -6,7 +6,7 @@ import shutil
 
 import pytest
 
-from sweep import cli, held, pipeline, store
+from sweep import after, cli, held, pages, pipeline, store
 from sweep.held import MovedFolderError
 from sweep.plain_files import open_to_append, write_whole
 from tests.test_pipeline import CRAFT, SMALL, campaign, contents, unpublished
@@ -113,7 +113,7 @@ def test_a_run_whose_folder_is_taken_away_stops_and_says_so(tmp_path, monkeypatc
     """At any of its steps; moved back, the same command goes on to the same bytes."""
     path, folder, once = tmp_path / "small.yaml", tmp_path / "results", []
     path.write_text(SMALL.format(craft=CRAFT))
-    place = {"add_shard": store, "publish": __import__("sweep.pages", fromlist=["publish"])}.get(step, pipeline)
+    place = {"add_shard": store, "publish": pages, "_rank_folder": pipeline}.get(step, after)
     act = (lambda folder: folder / "site") if step == "publish" else getattr(place, step)
 
     def take_away(*asked, **named):
