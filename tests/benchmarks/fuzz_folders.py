@@ -192,9 +192,7 @@ CHANGES: tuple[Callable[[Path, random.Random], None], ...] = (_damage, _text, _n
 def change(folder: Path, draws: random.Random) -> None:
     """Change one thing in a folder, at times two."""
     for _ in range(draws.choice((1, 1, 1, 2))):
-        with suppress(
-            ValueError, TypeError, LookupError, StoreError
-        ):  # a table that no file can hold, or that is broken already
+        with suppress(ValueError, TypeError, LookupError, StoreError):  # of a table that no file can hold, or of a broken one
             draws.choice(CHANGES)(folder, draws)
 
 
