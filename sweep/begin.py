@@ -13,13 +13,23 @@ import pandas as pd
 from sweep import __version__
 from sweep.campaign.problems import listed
 from sweep.conditions import Condition, condition_table
-from sweep.content import CHANGED, differences, flight_keys, flown_content
-from sweep.earlier import EARLIER, keys_of, set_aside, share_flights, write_keys
+from sweep.content import (
+    CHANGED,
+    called,
+    conditions_digest,
+    designs_digest,
+    differences,
+    digest,
+    flight_keys,
+    flown_content,
+    share_flights,
+)
+from sweep.earlier import EARLIER, set_aside
+from sweep.identity import ChangedCampaignError, keys_of, write_keys
 from sweep.store import (
     GROWN,
     MANIFEST,
     OPTIONAL,
-    ChangedCampaignError,
     DamagedManifestError,
     now,
     read_manifest,
@@ -36,7 +46,7 @@ MAKERS = ("foilsweep", "numpy", "numba", "a processor of kind")
 MOST_CHANGES = 12
 SPOKEN_CHANGES = 3
 
-DERIVED = (*OPTIONAL, "standings", "limits", "dropped")
+DERIVED = (*OPTIONAL, "standings", "limits")
 """Tables that tell of designs by their numbers: after a change those are of other designs."""
 
 
@@ -49,6 +59,7 @@ def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: S
     """
     content, keys = flown_content(campaign, designs), flight_keys(campaign, designs, conditions)
     before, changes = _before(folder, content)
+    changes = [called(change, campaign) for change in changes]
     said = _elsewhere(before, content)
     if changes:
         if not any(share_flights(keys, keys_of(flights)) for flights in (folder / "flights", *set_aside(folder))):
@@ -57,25 +68,30 @@ def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: S
     files = _files(campaign)
     counts = {"designs": len(designs), "conditions": len(conditions), "replicates": campaign.replicates}
     about = {"name": campaign.name, "seeds": seeds(campaign)} | counts | _kept(before) | {"finished": None, "files": files}
-    write_manifest(folder, surroundings() | about | {"content": content})
+    write_manifest(folder, surroundings() | about | {"content": content, "keys": digest(keys)})
     (folder / "flights").mkdir(exist_ok=True)
     write_keys(folder, keys)
     for name, text in files.items():
         (folder / name).parent.mkdir(exist_ok=True)
         write_whole(folder / name, text.encode())
-    write_table(folder, "designs", designs.reset_index())
-    write_table(folder, "conditions", condition_table(tuple(conditions)))
+    write_table(folder, "designs", designs.reset_index(), designs_digest(campaign))
+    write_table(folder, "conditions", condition_table(tuple(conditions)), conditions_digest(campaign))
     return said
+
+
+def check_free(folder: Path) -> None:
+    """Raises StoreError if a folder holds other things than a run's; nothing is left in it by looking."""
+    if (folder / MANIFEST).exists() or keys_of(folder / "flights") is not None:
+        return
+    if any(not path.name.startswith(".") for path in folder.iterdir()):
+        raise StoreError(f"{folder}: not empty, and not a results folder; name another one with --out.")
 
 
 def _before(folder: Path, content: Mapping[str, Any]) -> tuple[dict[str, Any] | None, list[str]]:
     """The manifest, if there is one, and what in it speaks against going on."""
-    if not (folder / MANIFEST).exists() and keys_of(folder / "flights") is not None:
-        return None, [f"{MANIFEST} is missing"]
+    check_free(folder)
     if not (folder / MANIFEST).exists():
-        if any(not path.name.startswith(".") for path in folder.iterdir()):
-            raise StoreError(f"{folder}: not empty, and not a results folder; name another one with --out.")
-        return None, []
+        return None, [f"{MANIFEST} is missing"] if keys_of(folder / "flights") is not None else []
     try:
         before = read_manifest(folder)
     except DamagedManifestError:  # the flights have their keys beside them, which say whether they may stay

@@ -7,7 +7,7 @@ what was flown hold jointly for all variants of a group (Bonferroni).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -32,7 +32,6 @@ if TYPE_CHECKING:
 
 SIDE_BY_SIDE = 31
 """Variants that fly beside the leader in the lanes of one batch."""
-REPLICATES = 4
 NEXT, POORER, BALANCE = "next", "poorer", "balance"
 COLUMNS = (
     "group", "leader", "label", "was", "becomes", "predicted", "predicted_low", "predicted_high",
@@ -147,17 +146,19 @@ def fly_variants(
     leader: int,
     variants: Sequence[Variant],
     conditions: Sequence[Condition],
+    replicates: int,
     workers: int | None,
+    flown: Callable[[int], None] = lambda flights: None,
 ) -> pd.DataFrame:
-    """Fly variants beside the leader in fresh replicates; one row a variant, `COLUMNS`.
+    """Fly variants beside the leader in so many fresh replicates; one row a variant, `COLUMNS`.
 
     gain: of the score, what is better is positive; clean, clean_before: share of flights without a bad event, of the variant
     and of the leader; flights: of each.
     """
-    replicates = range(campaign.replicates, campaign.replicates + REPLICATES)
-    rows = fly_crafts(campaign, [base, *(variant.craft for variant in variants)], conditions, replicates, workers)
+    fresh = range(campaign.replicates, campaign.replicates + replicates)
+    rows = fly_crafts(campaign, [base, *(variant.craft for variant in variants)], conditions, fresh, workers, flown)
     rows = rows.assign(score=flight_scores(rows, campaign.score, campaign.flight.scored), clean=clean(rows))
-    shape = (len(variants) + 1, len(conditions), REPLICATES)
+    shape = (len(variants) + 1, len(conditions), replicates)
     scores = rows.sort_values(["design", "condition", "replicate"])["score"].to_numpy().reshape(shape)
     shares = rows.groupby("design")["clean"].mean().to_numpy()
     groups = pd.Series([variant.group for variant in variants])
@@ -180,4 +181,4 @@ def fly_variants(
         )
         for each, gain, width, share in zip(variants, found.mean, half, shares[1:], strict=True)
     ]
-    return pd.DataFrame([(*row, len(conditions) * REPLICATES) for row in told], columns=list(COLUMNS))
+    return pd.DataFrame([(*row, len(conditions) * replicates) for row in told], columns=list(COLUMNS))

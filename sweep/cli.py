@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from sweep import __version__
+from sweep.plain_text import tell
 
 DONE, FAILED, WRONG_INPUT, INTERRUPTED = 0, 1, 2, 130
 FIRST_STEPS = (
@@ -46,7 +47,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         with _stopped_soon(told):
             return _act(asked)
     except KeyboardInterrupt:
-        print(told, file=sys.stderr)
+        tell(told, sys.stderr)
         return INTERRUPTED
 
 
@@ -113,22 +114,19 @@ def _act(asked: argparse.Namespace) -> int:
 def _explain(error: Exception) -> int:
     """Tell what went wrong, without a traceback where the cause lies outside the program."""
     from sweep.campaign.problems import CampaignError, ChoiceError
+    from sweep.room import is_of_memory
     from sweep.store import ChangedCampaignError, StoreError
 
-    if not isinstance(error, CampaignError | ChoiceError | StoreError | OSError) and not _is_of_memory(error):
+    if not isinstance(error, CampaignError | ChoiceError | StoreError | OSError) and not is_of_memory(error):
         raise error
-    print(_words(error), file=sys.stderr)
+    tell(_words(error), sys.stderr)
     return WRONG_INPUT if isinstance(error, CampaignError | ChoiceError | ChangedCampaignError) else FAILED
 
 
-def _is_of_memory(error: Exception) -> bool:
-    """Whether memory has run out: the loader of libraries and the maker of threads have their own words for it."""
-    said = ("failed to map segment", "Cannot allocate memory", "can't start new thread")
-    return isinstance(error, MemoryError) or any(words in str(error) for words in said)
-
-
 def _words(error: Exception) -> str:
-    if _is_of_memory(error):
+    from sweep.room import is_of_memory
+
+    if is_of_memory(error):
         return (
             f"Not enough memory{f' ({error})' if str(error) else ''}. Close other programs, or take fewer --workers; "
             "what has been flown is kept, and the same command goes on from there."
@@ -148,6 +146,9 @@ class _Parser(argparse.ArgumentParser):
             near = difflib.get_close_matches(unknown[0].partition("=")[0], known, n=1)
             self.error(f"unknown: {' '.join(unknown)}" + (f"; perhaps {near[0]}" if near else ""))
         return asked, unknown
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        tell(message, file or sys.stderr, end="")
 
     def _check_value(self, action: argparse.Action, value: Any) -> None:
         try:
@@ -174,7 +175,9 @@ def build_parser() -> argparse.ArgumentParser:
     check.set_defaults(action=_check)
 
     run = verbs.add_parser("run", help="fly a campaign, rank its designs and write the site; goes on where it was stopped")
-    run.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="campaign file (YAML)")
+    run.add_argument(
+        "campaign", type=Path, metavar="CAMPAIGN", help="campaign file (YAML), or a results folder to go on with what it holds"
+    )
     run.add_argument("--out", type=Path, metavar="DIR", help="results folder (results/NAME by default)")
     where = run.add_mutually_exclusive_group()
     where.add_argument("--workers", type=_positive, metavar="N", help="flights at a time (all processors by default)")
@@ -252,42 +255,47 @@ def _new(asked: argparse.Namespace) -> None:
     from sweep.starter.new import copy_demo, new
 
     if asked.demo is not None:
-        copy_demo(asked.folder, asked.demo, print)
+        copy_demo(asked.folder, asked.demo, tell)
     else:
-        new(asked.folder, asked.answers, input, print)
+        new(asked.folder, asked.answers, input, tell)
 
 
 def _log(asked: argparse.Namespace) -> None:
     from sweep.logs import commands
 
     def say(text: str) -> None:
-        print(text, file=sys.stderr)
+        tell(text, sys.stderr)
 
     if asked.part == "fit":
         lines = commands.fit(asked.mapping, asked.numbers, asked.out, say)
     else:
         lines = getattr(commands, asked.part)(asked.mapping, say)
-    print("\n".join(lines))
+    tell("\n".join(lines))
 
 
 def _log_demo(asked: argparse.Namespace) -> None:
     from sweep.logs.demo import write_demo
 
-    print(f"Mapping: {write_demo(asked.folder, print)}")
+    tell(f"Mapping: {write_demo(asked.folder, tell)}")
 
 
 def _check(asked: argparse.Namespace) -> None:
     from sweep.campaign.campaign import load_campaign
     from sweep.preview import preview
 
-    print("\n".join(preview(load_campaign(asked.campaign))))
+    tell("\n".join(preview(load_campaign(asked.campaign))))
 
 
 def _run(asked: argparse.Namespace) -> None:
     from sweep.campaign.campaign import load_campaign
 
-    campaign = load_campaign(asked.campaign)
-    folder = asked.out or Path("results") / campaign.name
+    if asked.campaign.is_dir():
+        from sweep.store import load_stored_campaign
+
+        campaign, folder = load_stored_campaign(asked.campaign), asked.out or asked.campaign
+    else:
+        campaign = load_campaign(asked.campaign)
+        folder = asked.out or Path("results") / campaign.name
 
     from sweep.listing import builds_text, standings_text
     from sweep.pipeline import run
@@ -295,62 +303,63 @@ def _run(asked: argparse.Namespace) -> None:
     from sweep.progress import Progress
     from sweep.wording import result
 
-    print("Looking at its designs in trim, before anything flies.", file=sys.stderr)  # the first time this takes a while
+    tell("Looking at its designs in trim, before anything flies.", sys.stderr)  # the first time this takes a while
     for doubt in doubts(campaign):
-        print(doubt, file=sys.stderr)
+        tell(doubt, sys.stderr)
     results = run(campaign, folder, asked.workers, Progress(sys.stderr), asked.cluster)
-    print("\n".join(["", *result(results), "", standings_text(results.campaign, results.designs, results.standings), ""]))
+    tell("\n".join(["", *result(results), "", standings_text(results.campaign, results.designs, results.standings), ""]))
     if boats := builds_text(results.campaign, results.designs, results.builds, results.settings):
-        print(f"{boats}\n")
-    print(f"Site: {folder / 'site' / 'index.html'}")
+        tell(f"{boats}\n")
+    tell(f"Site: {folder / 'site' / 'index.html'}")
 
 
 def _rank(asked: argparse.Namespace) -> None:
+    from sweep.identity import cautions
     from sweep.listing import builds_text, standings_csv, standings_text
-    from sweep.pipeline import rank
-    from sweep.store import load_results, read_table
+    from sweep.pipeline import rank_results
 
-    standings, designs = rank(asked.folder), read_table(asked.folder, "designs").set_index("design")
+    results, kept = rank_results(asked.folder)
+    if not kept:
+        tell(f"{asked.folder} takes no writing: what is printed here is not kept there.", sys.stderr)
+    for caution in cautions(asked.folder, results.manifest, results.campaign, results.dropped):
+        tell(caution, sys.stderr)
+    standings, designs = results.standings, results.designs
     if asked.csv is None:
         from sweep.wording import result
 
-        results = load_results(asked.folder)
         boats = builds_text(results.campaign, designs, results.builds, results.settings)
         told = ["\n".join(result(results)), standings_text(results.campaign, designs, standings), boats]
-        print("\n\n".join(filter(None, told)))
-        print(f"\nIts site with these: foilsweep publish {asked.folder}")
+        tell("\n\n".join(filter(None, told)))
+        if kept:
+            tell(f"\nIts site with these: foilsweep publish {asked.folder}")
     elif asked.csv == "-":
-        print(standings_csv(designs, standings), end="")
+        tell(standings_csv(designs, standings), end="")
     else:
         Path(asked.csv).write_text(standings_csv(designs, standings), encoding="utf-8", newline="")
 
 
 def _publish(asked: argparse.Namespace) -> None:
     from sweep.pages import publish
-    from sweep.store import locked, read_manifest
+    from sweep.store import load_flown, locked
 
-    read_manifest(asked.folder)
+    load_flown(asked.folder)
     with locked(asked.folder):
         if asked.logs is not None:
             from sweep.accounts.logs import keep_logs
 
-            keep_logs(asked.folder, asked.logs, lambda text: print(text, file=sys.stderr))
+            keep_logs(asked.folder, asked.logs, lambda text: tell(text, sys.stderr))
         _rank_if_changed(asked.folder)
-        print(f"Site: {publish(asked.folder, archive=asked.zip, former=asked.former) / 'index.html'}")
+        tell(f"Site: {publish(asked.folder, archive=asked.zip, former=asked.former) / 'index.html'}")
         if (asked.folder / "site.zip").exists():
-            print(f"Zip: {asked.folder / 'site.zip'}")
+            tell(f"Zip: {asked.folder / 'site.zip'}")
 
 
 def _rank_if_changed(folder: Path) -> None:
-    """Rank again where the score or the limits were changed since: a site would tell of the old ones beside the new."""
-    from sweep.pipeline import rank_locked
-    from sweep.store import read_manifest
+    """Rank again what is ranked by something else than the folder has now: a site would tell of the old beside the new."""
+    from sweep.pipeline import is_ranked, rank_locked
 
-    campaign, ranked = folder / "campaign.yaml", folder / "standings.parquet"
-    if not read_manifest(folder)["finished"] or not ranked.exists() or not campaign.exists():
-        return
-    if campaign.stat().st_mtime_ns > ranked.stat().st_mtime_ns:
-        print("campaign.yaml has changed since the standings were made: ranking again.", file=sys.stderr)
+    if not is_ranked(folder):
+        tell("The standings were made by other scores, limits or names: ranking again.", sys.stderr)
         rank_locked(folder)
 
 
@@ -363,10 +372,10 @@ def _fly(asked: argparse.Namespace) -> None:
 
     chosen = choose(campaign, asked.design, asked.condition, asked.replicate)
     flight = fly_chosen(campaign, chosen, asked.rate)
-    print(flight_text(chosen, flight))
+    tell(flight_text(chosen, flight))
     if flight.history.empty:
         return
     name = f"design-{chosen.design}-condition-{chosen.condition.index}-replicate-{chosen.replicate}"
     folder = asked.out or Path("results") / f"{campaign.name}-flights" / name
     write_flight(campaign, chosen, flight, folder)
-    print(f"History: {folder / table_path(chosen)}\nPage: {folder / 'index.html'}")
+    tell(f"History: {folder / table_path(chosen)}\nPage: {folder / 'index.html'}")

@@ -7,7 +7,6 @@ it is the flight that would be flown.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import groupby
 from pathlib import Path
@@ -17,10 +16,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from sweep.content import Keys
+from sweep.content import Keys, share_flights
 from sweep.flights import Shard, fly_shards
-from sweep.store import whole_shards
-from sweep.whole import from_parquet, write_whole
+from sweep.identity import keys_of
+from sweep.store import is_of, whole_shards
+from sweep.whole import from_parquet
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -29,28 +29,8 @@ if TYPE_CHECKING:
 Flags = NDArray[np.bool_]
 Numbers = NDArray[np.int64]
 
-EARLIER, KEYS = "earlier", "keys.json"
+EARLIER = "earlier"
 NONE = -1
-
-
-def write_keys(folder: Path, keys: Keys) -> None:
-    """Keep the keys beside the flights of a results folder."""
-    write_whole(folder / "flights" / KEYS, json.dumps(keys._asdict()).encode())
-
-
-def keys_of(flights: Path) -> Keys | None:
-    """The keys of a folder of flights; None if it has none that can be read."""
-    try:
-        return Keys(**json.loads((flights / KEYS).read_text(encoding="utf-8")))
-    except (OSError, ValueError, TypeError):
-        return None
-
-
-def share_flights(one: Keys, other: Keys | None) -> bool:
-    """Whether two campaigns may have a flight in common."""
-    if other is None or one.settings != other.settings:
-        return False
-    return all(set(a) & set(b) for a, b in ((one.designs, other.designs), (one.conditions, other.conditions)))
 
 
 def set_aside(folder: Path) -> list[Path]:
@@ -74,6 +54,8 @@ class _Campaign:
         self._conditions = _places(before.conditions, now.conditions)
         self._parts: dict[tuple[int, int], list[_Part]] = {}
         for path in whole_shards(flights):
+            if not is_of(path, before):
+                continue
             places = from_parquet(path, ["design", "condition", "replicate"])
             block = int(places["condition"].iloc[0]), int(places["replicate"].iloc[0])
             self._parts.setdefault(block, []).append(_Part(path, places["design"].to_numpy()))

@@ -5,6 +5,8 @@ from __future__ import annotations
 import functools
 import json
 import re
+import subprocess
+import sys
 from collections.abc import Mapping
 from typing import Any
 
@@ -12,23 +14,30 @@ import altair as alt
 import pandas as pd
 from markupsafe import Markup
 
+from sweep.plain_text import TURNING, csv_text
+from sweep.room import OUT_OF_MEMORY
+
 Files = dict[str, str]
 
-TURNING = "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
-"""Characters that turn the direction of the text around them (Unicode Standard Annex 9): one sign for each is shown instead."""
 _UNTURNED = str.maketrans(dict.fromkeys(TURNING, "\ufffd"))
 _TURNING_IN_JSON = re.compile(r"(\\\\)|\\u(?:" + "|".join(f"{ord(sign):04x}" for sign in TURNING) + ")")
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 @functools.cache
 def chart_library() -> str:
-    """Vega, Vega-Lite and their embedder as one script; wrapped, since its many top-level names would meet the pages' own."""
-    import vl_convert
+    """Vega, Vega-Lite and their embedder as one script; wrapped, since its many top-level names would meet the pages' own.
 
+    Raises MemoryError if the engine that packs it has too little. It runs in a process of its own, which it takes with it then.
+    """
     version = alt.SCHEMA_VERSION.removeprefix("v").rpartition(".")[0]
-    bundle = vl_convert.javascript_bundle(vl_version=version)  # type: ignore[call-arg]  # its stub hides a default
-    return f"(function () {{{bundle}}})();\n"
+    code = "import sys, vl_convert; sys.stdout.buffer.write(vl_convert.javascript_bundle(vl_version=sys.argv[1]).encode())"
+    made = subprocess.run([sys.executable, "-P", "-c", code, version], capture_output=True, check=False)
+    if made.returncode:
+        said = made.stderr.decode(errors="replace")
+        if made.returncode < 0 or any(words in said for words in ("MemoryError", "out of memory", *OUT_OF_MEMORY)):
+            raise MemoryError("packing the charts' library")
+        raise RuntimeError(f"The charts' library cannot be packed: {said}")
+    return f"(function () {{{made.stdout.decode()}}})();\n"
 
 
 def straight(value: Any) -> Any:
@@ -62,23 +71,8 @@ def _plain(value: Any) -> Any:
 
 
 def as_csv(name: str, table: pd.DataFrame, headings: dict[str, str] | None = None) -> Files:
-    """The table as CSV; a heading or a text that a spreadsheet would take for a formula is quoted, and none breaks a line."""
-    said = table.rename(columns=headings or {}).rename(columns=_no_formula)
-    texts = [at for at, kind in enumerate(said.dtypes) if not pd.api.types.is_numeric_dtype(kind)]
-    for at in texts:
-        said.isetitem(at, [_no_formula(value) for value in said.iloc[:, at]])
-    return {f"data/{name}.csv": said.to_csv(index=False, lineterminator="\n")}
-
-
-def _no_formula(value: Any) -> Any:
-    if not isinstance(value, str):
-        return value
-    text = value.replace("\r", " ")
-    return f"'{text}" if value.startswith(FORMULA) and not _is_number(text) else text
-
-
-def _is_number(text: str) -> bool:
-    return re.fullmatch(r"[+-]?[0-9.]+(?:[eE][+-]?[0-9]+)?", text) is not None
+    """The table as CSV, of which no spreadsheet takes anything for a formula."""
+    return {f"data/{name}.csv": csv_text(table.rename(columns=headings or {}))}
 
 
 def specification(chart: alt.TopLevelMixin, data: str) -> dict[str, Any]:

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from sweep.campaign.faults import NONE, NamedFault
 from sweep.conditions import Condition
 from sweep.designs import craft_of
+from sweep.digests import kernel_digest
 from sweep.model.block import Block, make_block
 from sweep.model.compiled import LANES
 from sweep.model.faults import COLUMNS as FAULT_COLUMNS
@@ -30,9 +31,9 @@ from sweep.model.fleet import Fleet, build_fleets
 from sweep.model.flight import Flown, fly
 from sweep.model.noise import generator
 from sweep.model.quantities import RESPONSE_NAMES
-from sweep.model.sources import source_hash
 from sweep.model.water import Water
 from sweep.model.waves import Track, make_sea
+from sweep.room import check_room
 from sweep.whole import StoreError, as_parquet
 
 if TYPE_CHECKING:
@@ -47,6 +48,9 @@ PIECE_SECONDS = 1000.0
 
 IDLE_LANES = 0.1
 """Share of the lanes that may idle (judgement): a piece of more blocks is held together longer before a shard is whole."""
+
+LARGEST = 1e15
+"""What is larger is no number that a craft gave (judgement)."""
 
 PROBE_SECONDS = 10.0
 TRIAL_SECONDS = 2.0
@@ -112,6 +116,7 @@ def fly_shards(
 def _fly_pieces(
     pieces: Iterable[Piece], workers: int | None = None, flown: Callable[[int], None] = lambda flights: None
 ) -> Iterator[tuple[Shard, pd.DataFrame]]:
+    check_room(workers or joblib.cpu_count())
     parallel = joblib.Parallel(
         n_jobs=workers or joblib.cpu_count(),
         prefer="threads",
@@ -119,7 +124,7 @@ def _fly_pieces(
         batch_size=1,
         pre_dispatch="2 * n_jobs",
     )
-    results = parallel(joblib.delayed(_fly)(piece, source_hash()) for piece in pieces)
+    results = parallel(joblib.delayed(_fly)(piece, kernel_digest()) for piece in pieces)
     for together, parts in groupby(results, key=lambda result: result[0]):
         flights = sum(shard.flights for shard in together)
         status, responses = np.empty(flights, dtype=np.int8), np.empty((flights, len(RESPONSE_NAMES)))
@@ -224,7 +229,7 @@ def warm_up(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Cond
 
 
 def trial_flight(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Callable[[], bytes]:
-    """A short flight that can be sent to other computers; it returns its rows as bytes."""
+    """A short flight that can be sent to other computers; it returns their kernel's digest and its rows, as bytes."""
     length = min(campaign.flight.settle + TRIAL_SECONDS, campaign.flight.length)
     short = campaign.model_copy(update={"flight": campaign.flight.model_copy(update={"length": length})})
     return partial(_fly_to_bytes, _first_piece(short, designs, conditions))
@@ -232,7 +237,7 @@ def trial_flight(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence
 
 def _fly_to_bytes(piece: Piece) -> bytes:
     flown = fly(piece.fleet, piece.blocks)
-    return flown.status.tobytes() + flown.responses.tobytes()
+    return kernel_digest().encode() + flown.status.tobytes() + flown.responses.tobytes()
 
 
 def _first_piece(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Piece:
@@ -276,8 +281,8 @@ def _bytes(shard: Shard, flown: Flown) -> tuple[float, float]:
 
 
 def _fly(piece: Piece, model: str) -> tuple[tuple[Shard, ...], NDArray[np.int64], Flown]:
-    """Fly a piece, on this computer or another; model: hash of the sources that have to fly it."""
-    if source_hash() != model:
+    """Fly a piece, on this computer or another; model: digest of the kernel that has to fly it."""
+    if kernel_digest() != model:
         raise StoreError(f"A worker on {socket.gethostname()} has another version of the model: install the same one there.")
     return piece.shards, piece.places, fly(piece.fleet, piece.blocks)
 
@@ -285,7 +290,8 @@ def _fly(piece: Piece, model: str) -> tuple[tuple[Shard, ...], NDArray[np.int64]
 def _table(shard: Shard, status: NDArray[np.int8], responses: NDArray[np.float64]) -> pd.DataFrame:
     table = pd.DataFrame({"design": np.arange(shard.first, shard.last, dtype=np.int32)})
     table["condition"], table["replicate"], table["status"] = np.int32(shard.condition), np.int32(shard.replicate), status
-    return table.join(pd.DataFrame(responses, columns=list(RESPONSE_NAMES)))
+    there = np.where(np.abs(responses) < LARGEST, responses, np.nan)  # over next to no distance there is no energy a metre
+    return table.join(pd.DataFrame(there, columns=list(RESPONSE_NAMES)))
 
 
 def fly_crafts(
@@ -294,11 +300,12 @@ def fly_crafts(
     conditions: Sequence[Condition],
     replicates: Sequence[int],
     workers: int | None = None,
+    flown: Callable[[int], None] = lambda flights: None,
 ) -> pd.DataFrame:
     """Rows as of `fly_shards` for crafts that no design table holds; `design` is their place among them."""
     numbered = [(at, replicate) for at in range(len(conditions)) for replicate in replicates]
     shards = [Shard(number, at, replicate, 0, len(crafts)) for number, (at, replicate) in enumerate(numbered)]
     pieces = _cut(campaign, crafts, conditions, shards, crafts)
-    rows = pd.concat([table for _, table in _fly_pieces(pieces, workers)], ignore_index=True)
+    rows = pd.concat([table for _, table in _fly_pieces(pieces, workers, flown)], ignore_index=True)
     indices = np.array([condition.index for condition in conditions], dtype=np.int32)
     return rows.assign(condition=indices[rows["condition"].to_numpy()])

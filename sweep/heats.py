@@ -15,8 +15,10 @@ import numpy as np
 import pandas as pd
 
 from sweep import store
+from sweep.content import Keys
 from sweep.earlier import Earlier, complete_shards
 from sweep.flights import DESIGNS_A_SHARD, Shard, measure_pace, warm_up
+from sweep.identity import flown_keys
 from sweep.model.compiled import LANES
 from sweep.progress import Watcher
 from sweep.racing import Heat, Purse, Race
@@ -39,9 +41,10 @@ def fly_race(
     watcher: Watcher,
 ) -> Race:
     """Fly what the folder does not hold of a campaign's race, to its end, and write who dropped out."""
-    sound, torn = store.sound_shards(folder)
-    for name in torn:
-        watcher.say(f"{folder / 'flights' / name} was damaged: set aside, and flown again.")
+    keys = flown_keys(folder)
+    sound, aside = store.sound_shards(folder, keys)
+    for name, why in aside.items():
+        watcher.say(f"{folder / 'flights' / name} was {why}: set aside, and flown again.")
     warm_up(campaign, designs, conditions)
     purse = _purse(campaign, designs, conditions, folder, workers)
     watcher.say(f"A race of {len(designs)} designs for {purse.seconds:.0f} simulated seconds.")
@@ -51,27 +54,36 @@ def fly_race(
     while heat := race.next_heat():
         shards = heat_shards(heat, number)
         number += len(shards)
-        missing = [shard for shard in shards if shard.number not in sound]
-        parts = [store.read_shard(folder, shard.number) for shard in shards if shard.number in sound]
+        held = {shard.number for shard in shards if shard.number in sound and _is_held(folder, keys, shard, heat)}
+        missing = [shard for shard in shards if shard.number not in held]
+        parts = [store.read_shard(folder, number) for number in sorted(held)]
         watcher.flown(sum(map(len, parts)))
         known = earlier.count(missing, heat.designs)
         watcher.flown(known)
         racers, kept = designs.iloc[heat.designs], kept + known
         for shard, rows in complete_shards(campaign, racers, conditions, missing, earlier, workers, watcher.flown):
             parts.append(rows)
-            store.add_shard(folder, shard.number, rows)
+            store.add_shard(folder, shard.number, rows, keys.of_rows(rows))
             fresh += shard.flights
         race.add(heat, pd.concat(parts, ignore_index=True))
         watcher.best(*race.leader())
     watcher.end()
+    store.drop_shards(folder, number)
     if kept:
         watcher.say(f"Of the flights of the race {kept} are kept from an earlier campaign of this folder.")
         store.note_kept(folder, kept)
     if fresh > kept:
         store.note_run(folder, fresh - kept, time.monotonic() - begun)
-    store.write_table(folder, "dropped", race.dropped())
-    store.write_table(folder, "rounds", race.rounds())
+    made_from = store.grown_digest(store.read_manifest(folder))
+    store.write_table(folder, "dropped", race.dropped(), made_from)
+    store.write_table(folder, "rounds", race.rounds(), made_from)
     return race
+
+
+def _is_held(folder: Path, keys: Keys, shard: Shard, heat: Heat) -> bool:
+    """Whether the folder's shard of this number holds these designs of the heat."""
+    wanted = keys.of_flights(shard.condition, shard.replicate, heat.designs[shard.first : shard.last])
+    return store.shard_digest(folder, shard.number) == wanted
 
 
 def heat_shards(heat: Heat, number: int) -> list[Shard]:

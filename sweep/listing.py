@@ -10,6 +10,7 @@ import pandas as pd
 
 from sweep.accounts.builds import boat_name, costliest, standing
 from sweep.insight.ranking import ONE_REPLICATE
+from sweep.plain_text import csv_text
 from sweep.shown import factor_columns, group, shown_factor
 from sweep.wording import number
 
@@ -99,4 +100,4 @@ def _aligned(table: pd.DataFrame) -> list[str]:
 def standings_csv(designs: pd.DataFrame, standings: pd.DataFrame) -> str:
     """All of the standings with the factors of each design, in SI."""
     table = standings.join(designs, on="design")
-    return table.to_csv(index=False, lineterminator="\n")
+    return csv_text(table)

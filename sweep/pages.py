@@ -54,7 +54,7 @@ from sweep.shown import (
     thinned,
     worth_exploring,
 )
-from sweep.whole import write_folder
+from sweep.site_folder import write_site
 from sweep.wording import called, number, ranked, result
 
 if TYPE_CHECKING:
@@ -90,20 +90,18 @@ def publish(folder: str | Path, archive: bool = False, former: str | Path | None
     """
     from altair.utils.schemapi import debug_mode
 
-    from sweep.forms import check_forms, check_ranked
+    from sweep.forms import check_forms
     from sweep.store import load_results, write_whole
     from sweep.unfinished import load_so_far
 
     folder = Path(folder)
-    site = folder / "site"
     for each in (folder, *([Path(former)] if former else [])):
         check_forms(each)
     results, missing = load_so_far(folder)
     before = load_results(former) if former else None
-    check_ranked(results, folder)
     with debug_mode(False):  # charts are checked against their schema where they are tested: it is a fifth of the time
         pages = render(results, kept_logs(folder), missing, before)
-    write_folder(site, pages)
+    site = write_site(folder, pages)
     if archive or (folder / "site.zip").exists():
         write_whole(folder / "site.zip", bundle(results.campaign.name, pages))
     return site

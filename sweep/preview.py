@@ -33,6 +33,7 @@ from sweep.outlook import (
 from sweep.progress import duration
 from sweep.shown import shown_factor
 from sweep.stability import stability_text
+from sweep.tail import LEADERS, Tail, plan_tail
 from sweep.tolerances import REPLICATES
 from sweep.wording import number, pretty, response, response_title
 
@@ -40,11 +41,11 @@ if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
     from sweep.campaign.judging import Limit
 
-MAPPED = 4
-"""Designs of the map: three leaders and the base craft."""
+CHOSEN = LEADERS + 1
+"""Designs of what follows the flights: the leaders and the base craft."""
 
 FINISH = 20.0
-"""Seconds of one processor, as the demo takes them."""
+"""Seconds of one processor for ranking and the site, as the demo takes them."""
 
 MOST_CONDITIONS = 200
 NOTHING_SHOWN = 0.05
@@ -62,16 +63,17 @@ def preview(campaign: Campaign) -> list[str]:
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     flights = len(designs) * len(conditions) * campaign.replicates
     warm_up(campaign, designs, conditions)
-    pace = measure_pace(campaign, designs, conditions)
+    pace, tail = measure_pace(campaign, designs, conditions), plan_tail(campaign, len(designs), len(conditions))
     return [
         campaign.title,
         f"{_many(len(designs), 'design')} (0 is the base craft), {_many(len(conditions), 'condition')}, "
         f"{_many(campaign.replicates, 'replicate')}: {_many(flights, 'flight')} of {number(campaign.flight.length)} s, "
         f"{duration(flights * campaign.flight.length)} of simulated time in all.",
         *_race(campaign, flights, pace),
-        *_map(campaign),
+        _rest(tail, len(conditions)),
+        *_map(campaign, tail),
         *_tolerances(campaign, len(conditions)),
-        *_expected(campaign, pace, len(designs), len(conditions)),
+        *_expected(campaign, pace, len(designs), len(conditions), tail),
         *_base_craft(campaign),
         *doubts(campaign),
     ]
@@ -110,49 +112,68 @@ def _race(campaign: Campaign, flights: int, pace: Pace) -> list[str]:
     ]
 
 
-def _map(campaign: Campaign) -> list[str]:
-    ride_map = campaign.map
+def _rest(tail: Tail, conditions: int) -> str:
+    """What follows the flights whatever the campaign says, and in which conditions."""
+
+    def where(some: int) -> str:
+        return "every condition" if some == conditions else f"{some} of {_many(conditions, 'condition')}"
+
+    changes = (
+        f"small changes of the leader fly {_many(tail.replicates, 'replicate')} in {where(tail.changed)}"
+        if tail.changed
+        else "no small changes of the leader are flown: they would take more than half the time of the flights"
+    )
+    return (
+        f"Then {CHOSEN} designs, the leaders and the base craft, are recorded in {where(tail.recorded)}, causes are found "
+        f"for at most {_many(tail.explained, 'bad flight')} of each, and {changes}."
+    )
+
+
+def _map(campaign: Campaign, tail: Tail) -> list[str]:
+    ride_map = tail.map
     if ride_map is None:
-        return ["No map of where the leaders ride."]
+        spared = (
+            ": it would take more than half the time of the flights; with a map in the file it is flown" if campaign.map else ""
+        )
+        return [f"No map of where the leaders ride{spared}."]
     cells = len(ride_map.cells())
     heights = f"{number(100 * min(ride_map.heights))} to {number(100 * max(ride_map.heights))} cm"
     return [
-        f"Then a map of where {MAPPED} designs ride, the leaders and the base craft: {_many(len(ride_map.speeds), 'speed')} x "
+        f"Then a map of where {CHOSEN} designs ride, the leaders and the base craft: {_many(len(ride_map.speeds), 'speed')} x "
         f"{_many(len(ride_map.heights), 'wave height')} ({heights}, all as steep as {ride_map.sea.name}) x "
         f"{_many(len(ride_map.headings), 'heading')} x {_many(ride_map.replicates, 'replicate')}: "
-        f"{_many(MAPPED * cells * ride_map.replicates, 'flight')} more."
+        f"{_many(CHOSEN * cells * ride_map.replicates, 'flight')} more."
     ]
 
 
 def _tolerances(campaign: Campaign, conditions: int) -> list[str]:
     if campaign.tolerances == "none":
         return []
-    crafts = MAPPED * len(usual(campaign.craft))
-    return [f"Then the same {MAPPED} as built a little off: {_many(crafts * conditions * REPLICATES, 'flight')} more."]
+    crafts = CHOSEN * len(usual(campaign.craft))
+    return [f"Then the same {CHOSEN} as built a little off: {_many(crafts * conditions * REPLICATES, 'flight')} more."]
 
 
-def _expected(campaign: Campaign, pace: Pace, designs: int, conditions: int) -> list[str]:
+def _expected(campaign: Campaign, pace: Pace, designs: int, conditions: int, tail: Tail) -> list[str]:
     """Time and disk, from a few short flights."""
     blocks, length = conditions * campaign.replicates, campaign.flight.length
     shards = len(plan_shards(designs, conditions, campaign.replicates))
     rows = shards * pace.bytes_a_shard + designs * blocks * pace.bytes_a_flight
-    records = MAPPED * conditions * length * RECORD_RATE * RECORD_COLUMNS * RECORD_BYTES + SITE_BYTES
+    records = CHOSEN * tail.recorded * length * RECORD_RATE * RECORD_COLUMNS * RECORD_BYTES + SITE_BYTES
     disk = f"about {_megabytes(rows)} of flights, {_megabytes(records)} of the leaders' records and the site"
     if not math.isfinite(pace.batches):
         return [f"How long it takes is not known, since none of the first designs has a trim; {disk}."]
-    flights = designs * blocks
-    if campaign.map is not None:
-        flights += MAPPED * len(campaign.map.cells()) * campaign.map.replicates
+    asked = len(campaign.map.cells()) * campaign.map.replicates if campaign.map is not None and campaign.map.asked else 0
     if campaign.tolerances != "none":
-        flights += MAPPED * len(usual(campaign.craft)) * conditions * REPLICATES
+        asked += len(usual(campaign.craft)) * conditions * REPLICATES
     rate = (1.0 - IDLE_LANES) * LANES * pace.batches
-    seconds = flights * length / rate
+    after = (tail.cost + CHOSEN * asked * length) / rate
+    seconds = designs * blocks * length / rate + after
     workers = joblib.cpu_count()
     here = f", {duration(max(seconds / workers, 1.0))} on the {workers} here" if workers > 1 else ""
     whole = "Everything would take about" if campaign.budget else "About"
     return [
-        f"{whole} {duration(max(seconds, 1.0))} of one processor{here} ({rate:.0f} x real time), and then some {FINISH:.0f} s "
-        f"for the leaders' changes, ranking and the site; {disk}."
+        f"{whole} {duration(max(seconds, 1.0))} of one processor{here} ({rate:.0f} x real time), {duration(after)} of it "
+        f"for what follows the flights, and then some {FINISH:.0f} s for ranking and the site; {disk}."
     ]
 
 

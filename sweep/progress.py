@@ -6,6 +6,8 @@ import time
 from collections.abc import Callable
 from typing import TextIO
 
+from sweep.plain_text import tell
+
 TERMINAL_PAUSE = 0.2
 PLAIN_PAUSE = 5.0
 
@@ -63,18 +65,21 @@ class Progress(Watcher):
 
     def say(self, sentence: str) -> None:
         """Print the sentence on a line of its own."""
-        print(f"\r\x1b[K{sentence}" if self._terminal else sentence, file=self._stream, flush=True)
+        tell(sentence, self._stream, before=self._cleared())
 
     def end(self) -> None:
         """Show the line a last time."""
         if self._flights:
             self._show()
-            print(end="\n" if self._terminal else "", file=self._stream, flush=True)
+            tell("", self._stream, end="\n" if self._terminal else "")
 
     def _show(self) -> None:
         self._shown = self._clock()
-        line = self.line()
-        print(f"\r\x1b[K{line}" if self._terminal else line, end="" if self._terminal else "\n", file=self._stream, flush=True)
+        tell(self.line(), self._stream, before=self._cleared(), end="" if self._terminal else "\n")
+
+    def _cleared(self) -> str:
+        """What takes a terminal back to the start of an empty line."""
+        return "\r\x1b[K" if self._terminal else ""
 
     def line(self) -> str:
         """How far it is, how fast, how long still, and who leads."""

@@ -22,13 +22,16 @@ LEAST_APART = 0.002  # m: a record in calm water differs from nothing by nothing
 
 
 def draw_seas(results: Results) -> dict[int, pd.DataFrame]:
-    """The sea of the recorded replicate of every condition, `COLUMNS`; cm, 1/m, rad/s, rad.
+    """The sea of the recorded replicate of each condition that some leader has a record of, or else of all; `COLUMNS`.
+
+    In cm, 1/m, rad/s, rad.
 
     Elevation = sum of amplitude x cos(wave_x X + wave_y Y - omega t + phase), growing over half of the settling time.
     """
     from sweep.recording import RECORDED_REPLICATE
 
-    conditions = list_conditions(results.campaign)
+    recorded = {int(index) for history in results.leaders.values() for index in history["condition"].unique()}
+    conditions = [condition for condition in list_conditions(results.campaign) if condition.index in recorded or not recorded]
     return {condition.index: draw_sea(results.campaign, condition, RECORDED_REPLICATE) for condition in conditions}
 
 

@@ -80,8 +80,17 @@ def ride_of(results: Results, design: int, craft: Craft, seas: dict[int, pd.Data
         "whole": whole,
         "replay": {**replay_paper(craft, recorded), "whole": whole},
         "troubles": of_causes.tables(results, told),
-        "recorded": "One flight in each condition, the first replicate.",
+        "recorded": _recorded(results),
     }
+
+
+def _recorded(results: Results) -> str:
+    """In which conditions the leaders' flights are recorded."""
+    all_ = len(results.conditions)
+    some = min(results.manifest.get("tail", {}).get("recorded", all_), all_)
+    if some < all_:
+        return f"One flight in each of {some} of the {all_} conditions, spread evenly over them; the first replicate."
+    return "One flight in each condition, the first replicate."
 
 
 _PANELS: dict[str, dict[str, Any]] = {}

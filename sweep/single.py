@@ -15,6 +15,7 @@ from sweep.designs import craft_of, lay_out
 from sweep.embed import Files, chart_library
 from sweep.model.quantities import NO_TRIM, RESPONSE, RESPONSE_NAMES, STATUS_SENTENCES
 from sweep.pipeline import with_costs
+from sweep.plain_files import check_plain, write_whole
 from sweep.recording import Single, fly_single
 from sweep.replay import draw_sea
 from sweep.store import Results, surroundings
@@ -84,11 +85,11 @@ def flight_text(chosen: Chosen, flight: Single) -> str:
 
 
 def write_flight(campaign: Campaign, chosen: Chosen, flight: Single, folder: Path) -> None:
-    """Write the files of `flight_files` into a folder."""
+    """Write the files of `flight_files` into a folder; raises StoreError if something else than files and folders is in it."""
+    check_plain(folder)
     for name, text in flight_files(campaign, chosen, flight).items():
-        path = folder / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, encoding="utf-8", newline="\n")
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        write_whole(folder / name, text.encode())
 
 
 def table_path(chosen: Chosen) -> str:

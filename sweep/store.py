@@ -1,74 +1,73 @@
 """The results folder: what a run leaves, whole or not at all.
 
-Files appear under their name only when they are complete and on the disk. The rows of flights lie in shards;
-`flights/SHA256SUMS` lists the sound ones as `sha256sum --check` reads them, and a shard that does not match it is set aside
-and flown again.
+Files appear under their name only when they are complete and on the disk. The rows of flights lie in shards (`shards.py`). A
+table carries the digest of what it was made from, and is read only beside that.
 """
 
 from __future__ import annotations
 
-import errno
-import hashlib
 import json
 import os
 import platform
 import re
-import socket
-import sys
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from importlib import metadata
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, BinaryIO
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
-import pyarrow.parquet as pq
 
 from sweep import __version__
-from sweep.whole import StoreError as StoreError
+from sweep.conditions import condition_table, list_conditions
+from sweep.content import Keys, designs_flown, digest, ranking_digest
+from sweep.forms import LEADER, checked
+from sweep.held import check as check_held
+from sweep.identity import ChangedCampaignError as ChangedCampaignError
+from sweep.identity import check_flown
+from sweep.lock import locked as locked
+from sweep.plain_files import StoreError as StoreError
+from sweep.plain_files import check_plain, read_plain
+from sweep.shards import SUMS as SUMS
+from sweep.shards import add_shard as add_shard
+from sweep.shards import count_flights as count_flights
+from sweep.shards import drop_shards as drop_shards
+from sweep.shards import is_of as is_of
+from sweep.shards import listed_shards
+from sweep.shards import read_flights as read_flights
+from sweep.shards import read_shard as read_shard
+from sweep.shards import read_shards as read_shards
+from sweep.shards import shard_digest as shard_digest
+from sweep.shards import sound_shards as sound_shards
+from sweep.shards import unsound_shards as unsound_shards
+from sweep.shards import whole_shards as whole_shards
+from sweep.values import MANIFEST as MANIFEST_SHAPE
+from sweep.values import read_note, wrong_shape
 from sweep.whole import as_parquet as as_parquet
 from sweep.whole import from_parquet as from_parquet
-from sweep.whole import unwritten
+from sweep.whole import made_from
 from sweep.whole import write_table as write_table
 from sweep.whole import write_whole as write_whole
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
 
-MANIFEST, SUMS = "manifest.json", "SHA256SUMS"
-SUM_LINE = re.compile(r"([0-9a-f]{64})  (part-\d{5,}\.parquet)")
+MANIFEST = "manifest.json"
+RECORD = re.compile(r"design-(\d{1,9})")
 PACKAGES = ("numpy", "numba", "scipy", "pandas", "pyarrow", "joblib")
-
-NO_LOCKS = (errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP)
-"""What a disk of another computer may answer."""
 
 GROWN = {"rides": "map", "tolerances": "tolerances"}
 """Tables that grow after the sweep, each with where the manifest keeps what it depends on."""
+MADE_OF = {**GROWN, "changes": "changes", **dict.fromkeys(("troubles", "moments", "dropped", "rounds"), "")}
+"""Tables that follow the flights, each with where the manifest keeps what it depends on beside them."""
 FINDINGS = ("builds", "settings", "effects", "levels", "responses")
-OPTIONAL = (*GROWN, *FINDINGS, "rounds", "changes", "troubles", "moments")
+OPTIONAL = (*GROWN, *FINDINGS, "rounds", "dropped", "changes", "troubles", "moments")
 """Tables that a folder may do without."""
-
-
-class ChangedCampaignError(StoreError):
-    """The folder holds flights of another campaign, or of another model."""
 
 
 class DamagedManifestError(StoreError):
     """The manifest is there, and no run has written it like that."""
-
-
-ALWAYS_THERE = {
-    "content": dict,
-    "name": str,
-    "designs": int,
-    "conditions": int,
-    "replicates": int,
-    "started": str,
-    "runs": list,
-}
-"""Keys of every manifest, with the kind of their values."""
 
 
 class Rows:
@@ -101,6 +100,7 @@ class Results:
     leaders: dict[int, pd.DataFrame]
     rides: pd.DataFrame = field(default_factory=pd.DataFrame)
     rounds: pd.DataFrame = field(default_factory=pd.DataFrame)
+    dropped: pd.DataFrame = field(default_factory=pd.DataFrame)
     tolerances: pd.DataFrame = field(default_factory=pd.DataFrame)
     builds: pd.DataFrame = field(default_factory=pd.DataFrame)
     settings: pd.DataFrame = field(default_factory=pd.DataFrame)
@@ -125,137 +125,6 @@ class Results:
         """One column of all flights, without reading the others."""
         held = vars(self)["flights"]
         return (read_flights(held, [name]) if isinstance(held, Path) else held)[name]
-
-
-@contextmanager
-def locked(folder: Path) -> Iterator[None]:
-    """Keep other runs out of the folder.
-
-    The system holds the lock and lets it go with the process, so a lock of a dead run never stands in the way. Raises
-    StoreError naming the host and process that hold it, or if the folder takes no lock.
-    """
-    try:
-        file = open(folder / ".lock", "ab+")  # noqa: SIM115  (closed below)
-    except OSError as error:
-        raise StoreError(
-            f"{folder}: takes no writing ({error.strerror}). Let it be written to, or work on a copy of it elsewhere."
-        ) from error
-    with file:
-        try:
-            _grab(file.fileno())
-        except OSError as error:
-            raise _not_locked(folder, file, error) from None
-        file.truncate(0)
-        with suppress(OSError):  # a full disk is told where it costs more than the owner's name
-            os.write(file.fileno(), f"process {os.getpid()} on {socket.gethostname()}\n".encode())
-        yield
-        file.truncate(0)
-
-
-def _not_locked(folder: Path, file: BinaryIO, error: OSError) -> StoreError:
-    if error.errno in NO_LOCKS:
-        return StoreError(f"{folder}: its disk knows no locks ({error.strerror}); keep results on a disk of this computer.")
-    file.seek(0)
-    owner = file.read().decode(errors="replace").strip() or "another run"
-    return StoreError(
-        f"{folder}: in use by {owner}; wait until that has ended. A run may take another folder meanwhile, with --out."
-    )
-
-
-if sys.platform == "win32":
-    import msvcrt
-
-    def _grab(handle: int) -> None:
-        os.lseek(handle, 1 << 20, os.SEEK_SET)  # beyond the text, which stays readable
-        msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-
-else:
-    import fcntl
-
-    def _grab(handle: int) -> None:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-
-
-def add_shard(folder: Path, number: int, flights: pd.DataFrame) -> None:
-    """Keep a finished shard: first the rows, then its line in the list of sound ones."""
-    name, content = f"part-{number:05d}.parquet", as_parquet(flights)
-    write_whole(folder / "flights" / name, content)
-    try:
-        with open(folder / "flights" / SUMS, "a", encoding="ascii") as file:
-            file.write(f"{hashlib.sha256(content).hexdigest()}  {name}\n")
-            file.flush()
-            os.fsync(file.fileno())
-    except OSError as error:
-        raise unwritten(folder / "flights" / SUMS, error) from error
-
-
-def sound_shards(folder: Path) -> tuple[set[int], list[str]]:
-    """Numbers of the shards that are whole, and names of those that are not: they have been set aside as `.torn`."""
-    flights = folder / "flights"
-    listed = _listed(flights)
-    sound: dict[str, str] = {}
-    torn: list[str] = []
-    for name, checksum in sorted(listed.items(), key=lambda item: _number(item[0])):
-        path = flights / name
-        if not path.exists():
-            continue
-        if hashlib.sha256(path.read_bytes()).hexdigest() == checksum:
-            sound[name] = checksum
-        else:
-            os.replace(path, path.with_suffix(".parquet.torn"))
-            torn.append(name)
-    write_whole(flights / SUMS, "".join(f"{checksum}  {name}\n" for name, checksum in sound.items()).encode())
-    return {_number(name) for name in sound}, torn
-
-
-def _listed(flights: Path) -> dict[str, str]:
-    """Shard name -> checksum; a line that was cut off does not count."""
-    try:
-        lines = (flights / SUMS).read_text(encoding="ascii", errors="replace").splitlines()
-    except FileNotFoundError:
-        return {}
-    return {found[2]: found[1] for line in lines if (found := SUM_LINE.fullmatch(line))}
-
-
-def _number(name: str) -> int:
-    return int(name.removeprefix("part-").removesuffix(".parquet"))
-
-
-def read_shards(folder: Path, columns: Sequence[str] | None = None, design: int | None = None) -> Iterator[pd.DataFrame]:
-    """The rows of each shard, in the order of their numbers; only the named columns and the one design, if they are named."""
-    for path in _shards(folder):
-        table = from_parquet(path, columns)
-        yield table if design is None else table[table["design"] == design]  # Arrow's own choosing of rows starts threads
-
-
-def read_shard(folder: Path, number: int) -> pd.DataFrame:
-    """The rows of one sound shard."""
-    return from_parquet(folder / "flights" / f"part-{number:05d}.parquet")
-
-
-def count_flights(folder: Path) -> int:
-    """How many flights the shards hold."""
-    return sum(pq.read_metadata(path).num_rows for path in _shards(folder))
-
-
-def read_flights(folder: Path, columns: Sequence[str] | None = None, design: int | None = None) -> pd.DataFrame:
-    """The rows of all shards, as `read_shards` gives them; raises StoreError if there are none."""
-    tables = list(read_shards(folder, columns, design))
-    if not tables:
-        raise StoreError(f"{folder}: no flight has been flown here yet.")
-    return pd.concat(tables, ignore_index=True)
-
-
-def _shards(folder: Path) -> list[Path]:
-    return [folder / "flights" / name for name in sorted(_listed(folder / "flights"), key=_number)]
-
-
-def whole_shards(flights: Path) -> Iterator[Path]:
-    """The shards in a folder of flights that match their checksums, in the order of their numbers; nothing is touched."""
-    for name, checksum in sorted(_listed(flights).items(), key=lambda item: _number(item[0])):
-        path = flights / name
-        if path.exists() and hashlib.sha256(path.read_bytes()).hexdigest() == checksum:
-            yield path
 
 
 def surroundings() -> dict[str, Any]:
@@ -285,16 +154,17 @@ def write_manifest(folder: Path, manifest: Mapping[str, Any]) -> None:
 def read_manifest(folder: Path) -> dict[str, Any]:
     """The manifest; raises StoreError if there is none, DamagedManifestError if it cannot be what a run has written."""
     try:
-        manifest: dict[str, Any] = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
-        whole = all(isinstance(manifest[key], kind) for key, kind in ALWAYS_THERE.items())
+        manifest: dict[str, Any] = read_note(read_plain(folder / MANIFEST))
+        wrong = wrong_shape(manifest, MANIFEST_SHAPE)
     except (FileNotFoundError, NotADirectoryError):
         what = f"has no {MANIFEST}" if folder.is_dir() else "is a file" if folder.exists() else "does not exist"
         raise StoreError(f"{folder} {what}; wanted the results folder of a run.") from None
-    except (ValueError, KeyError, TypeError, RecursionError):
-        whole = False
-    if not whole:
+    except ValueError as error:
+        wrong = str(error).splitlines()[0]
+    if wrong:
         raise DamagedManifestError(
-            f"{folder / MANIFEST}: cannot be read; `foilsweep run` with its campaign writes it anew and keeps the flights."
+            f"{folder / MANIFEST}: cannot be read ({wrong}); `foilsweep run` with its campaign writes it anew and keeps the "
+            "flights."
         )
     return manifest
 
@@ -312,43 +182,68 @@ def note_kept(folder: Path, flights: int) -> None:
     write_manifest(folder, manifest | {"kept": manifest.get("kept", 0) + flights})
 
 
+def note_tail(folder: Path, tail: Mapping[str, int]) -> None:
+    """Keep in the manifest how much is flown after the campaign's own flights."""
+    write_manifest(folder, read_manifest(folder) | {"tail": dict(tail)})
+
+
 def finish(folder: Path) -> None:
     """Note in the manifest that all is flown and ranked."""
     write_manifest(folder, read_manifest(folder) | {"finished": now()})
 
 
-def write_leaders(folder: Path, histories: Mapping[int, pd.DataFrame]) -> None:
-    """Keep the time histories of these designs, and of no others."""
+def write_leaders(folder: Path, histories: Mapping[int, pd.DataFrame], keys: Keys | None = None) -> None:
+    """Keep the time histories of these designs, and of no others; keys: of the flights of the folder."""
     leaders = folder / "leaders"
+    check_held(leaders)
     leaders.mkdir(exist_ok=True)
     for design, history in histories.items():
-        write_table(leaders, f"design-{design}", history)
+        write_table(leaders, f"design-{design}", history, keys.of_records(design) if keys else "")
     for path in leaders.glob("design-*.parquet"):
-        if int(path.stem.removeprefix("design-")) not in histories:
+        if path.stem not in {f"design-{design}" for design in histories}:
+            check_held(leaders)
             path.unlink()
+
+
+def made_of(folder: Path, name: str) -> str:
+    """The digest of what a table of the folder was made from; '' if it carries none, or is not there."""
+    return made_from(folder / f"{name}.parquet")
+
+
+def grown_digest(manifest: Mapping[str, Any], key: str = "") -> str:
+    """What a table is made from that follows the flights: their content, and what the manifest keeps of it under a key."""
+    return digest([manifest["content"], manifest.get(key)])
 
 
 def begin_grown(folder: Path, name: str, content: Mapping[str, Any]) -> pd.DataFrame:
     """The rows of a table of `GROWN` that the folder holds already of this content; those of another are dropped."""
     manifest, key = read_manifest(folder), GROWN[name]
-    if manifest.get(key) != content:
+    now = manifest | {key: content}
+    if manifest.get(key) != content or made_of(folder, name) != grown_digest(now, key):
         drop_grown(folder, name)
-        write_manifest(folder, manifest | {key: content})
+        write_manifest(folder, now)
     return _table_if_there(folder, name)
+
+
+def write_grown(folder: Path, name: str, table: pd.DataFrame) -> None:
+    """Write a table of `MADE_OF`."""
+    write_table(folder, name, table, grown_digest(read_manifest(folder), MADE_OF[name]))
 
 
 def holds_changes(folder: Path, content: Mapping[str, Any]) -> bool:
     """Whether the folder holds the changes of this content; if not, those of another are dropped, and it is noted."""
-    manifest, path = read_manifest(folder), folder / "changes.parquet"
-    if manifest.get("changes") == content and path.exists():
+    manifest = read_manifest(folder)
+    now = manifest | {"changes": content}
+    if manifest.get("changes") == content and made_of(folder, "changes") == grown_digest(now, "changes"):
         return True
-    path.unlink(missing_ok=True)
-    write_manifest(folder, manifest | {"changes": content})
+    drop_grown(folder, "changes")
+    write_manifest(folder, now)
     return False
 
 
 def drop_grown(folder: Path, name: str) -> None:
-    """Let go of a table of `GROWN`, if there is one."""
+    """Let go of a table, if there is one."""
+    check_held(folder)
     (folder / f"{name}.parquet").unlink(missing_ok=True)
 
 
@@ -356,10 +251,14 @@ def _table_if_there(folder: Path, name: str) -> pd.DataFrame:
     return read_table(folder, name) if (folder / f"{name}.parquet").exists() else pd.DataFrame()
 
 
-def read_table(folder: Path, name: str) -> pd.DataFrame:
-    """A table of the results folder; raises StoreError if it is not there."""
+def read_table(folder: Path, name: str, counts: Mapping[str, int] | None = None) -> pd.DataFrame:
+    """A table of the results folder; raises StoreError if it is not there, or holds what no run writes.
+
+    counts: how many designs and conditions there are, as `forms.checked` takes them.
+    """
+    path = folder / f"{name}.parquet"
     try:
-        return from_parquet(folder / f"{name}.parquet")
+        return checked(path, from_parquet(path), name, counts=counts)
     except FileNotFoundError:
         raise StoreError(f"{folder}: has no {name}.parquet; `foilsweep run` with its campaign makes it.") from None
 
@@ -368,6 +267,7 @@ def load_stored_campaign(folder: Path) -> Campaign:
     """The campaign as the folder keeps it; raises StoreError for no results folder, CampaignError for a wrong edit."""
     from sweep.campaign.campaign import load_campaign
 
+    check_plain(folder)
     name, craft = read_manifest(folder)["name"], folder / "craft.yaml"
     return load_campaign(
         folder / "campaign.yaml",
@@ -378,19 +278,88 @@ def load_stored_campaign(folder: Path) -> Campaign:
     )
 
 
-def load_results(folder: str | Path) -> Results:
-    """All tables of a finished run; raises StoreError if something is missing."""
-    folder = Path(folder)
-    paths = sorted((folder / "leaders").glob("design-*.parquet"))
-    leaders = {int(path.stem.removeprefix("design-")): read_table(path.parent, path.stem) for path in paths}
+def load_flown(folder: Path) -> tuple[Campaign, dict[str, Any], Keys]:
+    """The campaign of a folder, its manifest and the keys of its flights, all of one another.
+
+    Raises ChangedCampaignError if what was flown has been edited, StoreError and CampaignError as `load_stored_campaign`.
+    """
+    campaign, manifest = load_stored_campaign(folder), read_manifest(folder)
+    return campaign, manifest, check_flown(folder, manifest, campaign)
+
+
+def ranked_from(folder: Path, campaign: Campaign) -> str:
+    """The digest of what standings of the folder's flights are made from, as the campaign judges them."""
+    return ranking_digest(campaign, read_manifest(folder)["content"], listed_shards(folder / "flights").items())
+
+
+def load_results(folder: str | Path, fresh: Mapping[str, pd.DataFrame] | None = None) -> Results:
+    """All tables of a finished run, each of which was made from what the folder holds.
+
+    fresh: tables by name that take the place of those in the folder. Raises StoreError if something is missing, or is there
+    that no run leaves, or was made from something else; ChangedCampaignError if what was flown has been edited.
+    """
+    folder, fresh = Path(folder), fresh or {}
+    campaign, manifest, keys = load_flown(folder)
+    if aside := unsound_shards(folder, keys):
+        name, why = next(iter(aside.items()))
+        raise StoreError(f"{folder / 'flights' / name}: is {why}. `foilsweep run` with its campaign flies it again.")
+    if "standings" not in fresh and made_of(folder, "standings") != ranked_from(folder, campaign):
+        raise StoreError(
+            f"{folder}: its standings were made by other scores, limits or names than campaign.yaml has now, or from other "
+            f"flights. `foilsweep rank {folder}` makes them anew; the flights stay."
+        )
+    counts = {"design": manifest["designs"], "condition": manifest["conditions"]}
+
+    def table(name: str) -> pd.DataFrame:
+        if name in fresh:
+            return fresh[name]
+        if name in MADE_OF and (folder / f"{name}.parquet").exists():
+            _check_made_of(folder, name, manifest)
+        return read_table(folder, name, counts)
+
+    def if_there(name: str) -> pd.DataFrame:
+        return table(name) if name in fresh or (folder / f"{name}.parquet").exists() else pd.DataFrame()
+
     return Results(
-        campaign=load_stored_campaign(folder),
-        designs=read_table(folder, "designs").set_index("design"),
-        conditions=read_table(folder, "conditions"),
+        campaign=campaign,
+        designs=read_designs(folder, campaign, manifest),
+        conditions=condition_table(list_conditions(campaign)),
         flights=folder,
-        standings=read_table(folder, "standings"),
-        limits=read_table(folder, "limits"),
-        leaders=leaders,
-        **{name: _table_if_there(folder, name) for name in OPTIONAL},
-        manifest=read_manifest(folder),
+        standings=table("standings"),
+        limits=table("limits"),
+        leaders=_leaders(folder, keys),
+        **{name: if_there(name) for name in OPTIONAL},
+        manifest=manifest,
     )
+
+
+def _check_made_of(folder: Path, name: str, manifest: Mapping[str, Any]) -> None:
+    if made_of(folder, name) != grown_digest(manifest, MADE_OF[name]):
+        raise StoreError(
+            f"{folder / name}.parquet: was made from other flights. Delete it: `foilsweep run` with its campaign makes it "
+            "anew, and the flights stay."
+        )
+
+
+def read_designs(folder: Path, campaign: Campaign, manifest: Mapping[str, Any]) -> pd.DataFrame:
+    """The design table, its factors called as they are in the campaign; raises StoreError if it is not what was flown."""
+    designs, labels = read_table(folder, "designs").set_index("design"), list(campaign.factors)
+    if designs_flown(designs) != manifest["content"].get("designs") or len(designs.columns) < len(labels):
+        raise StoreError(
+            f"{folder / 'designs.parquet'}: are not the designs that were flown. `foilsweep run {folder}` makes it anew."
+        )
+    return designs.set_axis([*labels, *designs.columns[len(labels) :]], axis="columns")
+
+
+def _leaders(folder: Path, keys: Keys) -> dict[int, pd.DataFrame]:
+    """The recorded flights by their design; raises StoreError for those of other flights."""
+    leaders: dict[int, pd.DataFrame] = {}
+    counts = {"condition": len(keys.conditions)}
+    for path in sorted((folder / "leaders").glob("design-*.parquet")):
+        found = RECORD.fullmatch(path.stem)
+        if not found or not int(found[1]) < len(keys.designs) or made_from(path) != keys.of_records(int(found[1])):
+            raise StoreError(
+                f"{path}: is no record of this folder's flights. Delete it: `foilsweep run` records what is missing."
+            )
+        leaders[int(found[1])] = checked(path, from_parquet(path), LEADER, counts=counts)
+    return leaders

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
-import joblib
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -18,18 +17,17 @@ from sweep.designs import craft_of
 from sweep.events import list_events
 from sweep.insight.causes import name_causes
 from sweep.model.quantities import NO_TRIM
-from sweep.recording import record_block
+from sweep.progress import Watcher
+from sweep.recording import Wanted, record_each
 from sweep.rides import BAD_EVENTS, clean
+from sweep.tail import MOST_EXPLAINED
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
-    from sweep.campaign.craft import Craft
     from sweep.conditions import Condition
 
 AROUND = 3.0
 """Seconds that are kept before and after an event."""
-MOST_FLIGHTS = 12
-"""Flights of a design that are flown again for their causes: what each costs is a fifth of a second, and 0.1 MB."""
 FLIGHT = ["design", "condition", "replicate"]
 EVENT = [*FLIGHT, "kind", "begin", "end", "cause", "why"]
 READ = [*FLIGHT, "status", *BAD_EVENTS]
@@ -59,35 +57,37 @@ def explain(
     chosen: Sequence[int],
     flights_of: Callable[[int], pd.DataFrame],
     workers: int | None = None,
+    most: int = MOST_EXPLAINED,
+    watcher: Watcher | None = None,
 ) -> Troubles:
-    """Fly the first `MOST_FLIGHTS` bad flights of the chosen designs again; flights_of: a design's rows, columns `READ`."""
-    wanted: dict[tuple[int, int], list[int]] = {}
-    for design in chosen:
-        for condition, replicate in bad_flights(flights_of(design)).head(MOST_FLIGHTS).itertuples(index=False):
-            wanted.setdefault((int(condition), int(replicate)), []).append(design)
-    crafts = {design: craft_of(campaign, designs.iloc[design]) for design in chosen}
-    parallel = joblib.Parallel(n_jobs=workers or joblib.cpu_count(), backend="threading")
-    parts = parallel(
-        joblib.delayed(_of_block)(campaign, {design: crafts[design] for design in some}, conditions[condition], replicate)
-        for (condition, replicate), some in sorted(wanted.items())
+    """Fly the first bad flights of each chosen design again, `most` at most; flights_of: its rows, columns `READ`."""
+    blocks: dict[tuple[int, int], list[int]] = {}
+    for at, design in enumerate(chosen):
+        for condition, replicate in bad_flights(flights_of(design)).head(most).itertuples(index=False):
+            blocks.setdefault((int(condition), int(replicate)), []).append(at)
+    wanted = [Wanted(at, conditions[block[0]], block[1]) for block, some in sorted(blocks.items()) for at in some]
+    crafts, flight, watcher = (
+        [craft_of(campaign, designs.iloc[design]) for design in chosen],
+        campaign.flight,
+        watcher or Watcher(),
     )
-    events = [part.events for each in parts for part in each if len(part.events)]
-    moments = [part.moments for each in parts for part in each if len(part.moments)]
+
+    def tell(place: int, history: pd.DataFrame) -> Troubles:
+        of = wanted[place]
+        events = list_events(history, crafts[of.craft], flight.settle, flight.length, campaign.water.depth)
+        events = name_causes(history, events, crafts[of.craft], {of.condition.index: of.condition.speed})
+        return Troubles(*(_named(part, chosen[of.craft], of.replicate) for part in (events, _around(history, events))))
+
+    watcher.begin(len(wanted), 0, flight.length)
+    parts = record_each(campaign, crafts, wanted, tell, workers, watcher.flown)
+    watcher.end()
+    events = [part.events for part in parts if len(part.events)]
+    moments = [part.moments for part in parts if len(part.moments)]
     nothing = pd.DataFrame({name: pd.Series(dtype=np.int32) for name in FLIGHT})
     return Troubles(
         pd.concat(events, ignore_index=True)[EVENT] if events else nothing.reindex(columns=EVENT),
         pd.concat(moments, ignore_index=True) if moments else nothing,
     )
-
-
-def _of_block(campaign: Campaign, crafts: dict[int, Craft], condition: Condition, replicate: int) -> list[Troubles]:
-    histories = record_block(campaign, list(crafts.values()), condition, replicate)
-    flight, told = campaign.flight, []
-    for at, (design, craft) in enumerate(crafts.items()):
-        events = list_events(histories[at], craft, flight.settle, flight.length, campaign.water.depth)
-        events = name_causes(histories[at], events, craft, {condition.index: condition.speed})
-        told.append(Troubles(*(_named(part, design, replicate) for part in (events, _around(histories[at], events)))))
-    return told
 
 
 def _named(table: pd.DataFrame, design: int, replicate: int) -> pd.DataFrame:

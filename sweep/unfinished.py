@@ -11,10 +11,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from sweep import store
+from sweep.conditions import condition_table, list_conditions
+from sweep.identity import cautions
 from sweep.insight.ranking import standings as standings_of
 from sweep.limits import COLUMNS
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.pipeline import judged, rank_flights
+from sweep.tail import plan_tail
 from sweep.wording import grouped, together
 
 if TYPE_CHECKING:
@@ -58,19 +61,24 @@ def load_so_far(folder: Path) -> tuple[Results, list[str]]:
     Of a run that was stopped among its flights, those designs are ranked that met the same waves. Damaged shards of such a
     run are set aside. Raises StoreError for no results folder.
     """
-    manifest = store.read_manifest(folder)
+    campaign, manifest, keys = store.load_flown(folder)
     if manifest["finished"]:
-        return store.load_results(folder), []
-    store.sound_shards(folder)
-    campaign, flown = store.load_stored_campaign(folder), store.count_flights(folder)
+        return _with_cautions(store.load_results(folder), folder, [])
+    store.sound_shards(folder, keys)
+    flown = store.count_flights(folder)
     planned = manifest["designs"] * manifest["conditions"] * manifest["replicates"]
     ranked = (folder / "standings.parquet").exists()
     if ranked and (flown == planned or (campaign.budget and (folder / "dropped.parquet").exists())):
-        return store.load_results(folder), [_stopped(campaign, flown, planned), *_to_come(folder, campaign), GOES_ON]
+        said = [_stopped(campaign, flown, planned), *_to_come(folder, campaign), GOES_ON]
+        return _with_cautions(store.load_results(folder), folder, said)
     even = even_part(store.read_shards(folder, ["design", "condition", "replicate"]))
     results = _rank_even(folder, campaign, manifest, even)
     said = [_stopped(campaign, flown, planned), _compared(even, manifest), *_to_come(folder, campaign, ranked=False), GOES_ON]
-    return results, said
+    return _with_cautions(results, folder, said)
+
+
+def _with_cautions(results: Results, folder: Path, said: list[str]) -> tuple[Results, list[str]]:
+    return results, [*said, *cautions(folder, results.manifest, results.campaign, results.dropped)]
 
 
 def _stopped(campaign: Campaign, flown: int, planned: int) -> str:
@@ -97,7 +105,9 @@ def _compared(even: Even, manifest: Mapping[str, Any]) -> str:
 
 
 def _to_come(folder: Path, campaign: Campaign, ranked: bool = True) -> list[str]:
-    unasked = {"rides": campaign.map is None, "tolerances": campaign.tolerances == "none"}
+    manifest = store.read_manifest(folder)
+    tail = plan_tail(campaign, manifest["designs"], manifest["conditions"])
+    unasked = {"rides": tail.map is None, "changes": not tail.changed, "tolerances": campaign.tolerances == "none"}
     asked = {name: said for name, said in LATER.items() if not unasked.get(name)}
     there = {"leaders": any((folder / "leaders").glob("*.parquet"))}
     missing = [said for name, said in asked.items() if not (ranked and there.get(name, (folder / f"{name}.parquet").exists()))]
@@ -137,7 +147,7 @@ def _even(flown: pd.DataFrame, there: NDArray[np.bool_], chosen: NDArray[np.bool
 
 def _rank_even(folder: Path, campaign: Campaign, manifest: Mapping[str, Any], even: Even) -> Results:
     """The results of an even part: its designs ranked in its conditions, without anything that comes after the flights."""
-    conditions = store.read_table(folder, "conditions")
+    conditions = condition_table(list_conditions(campaign))
     kept = conditions[conditions["condition"].isin(even.conditions)].reset_index(drop=True)
     standings, limits = nobody(judged(campaign)), pd.DataFrame(columns=list(COLUMNS))
     flights = pd.DataFrame(columns=["design", "condition", "replicate", "status", *RESPONSE_NAMES])
@@ -147,7 +157,7 @@ def _rank_even(folder: Path, campaign: Campaign, manifest: Mapping[str, Any], ev
         standings, limits = _ranked(campaign, flights, even, list(kept["name"]))
     return store.Results(
         campaign=campaign,
-        designs=store.read_table(folder, "designs").set_index("design"),
+        designs=store.read_designs(folder, campaign, manifest),
         conditions=kept,
         flights=flights,
         standings=standings,

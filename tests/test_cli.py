@@ -182,7 +182,7 @@ def test_publish_ranks_again_by_a_changed_limit(results, capsys, tmp_path):
         campaign.read_text().replace("limits: {touchdowns: 60 /min, upsets: 80 %}", "limits: {touchdowns: 0.01 /min}")
     )
     assert cli.main(["publish", str(results)]) == 0
-    assert "campaign.yaml has changed since the standings were made: ranking again." in capsys.readouterr().err
+    assert "The standings were made by other scores, limits or names: ranking again." in capsys.readouterr().err
     assert "upsets: at most" not in (results / "site" / "index.html").read_text()
     assert set(read_table(results, "limits")["response"]) == {"touchdowns"}
     assert cli.main(["publish", str(results)]) == 0

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -51,12 +50,3 @@ def test_a_column_that_is_not_there_is_named_with_what_would_help(folder: Path, 
 def test_a_damaged_table_is_left_to_its_reader(tmp_path: Path) -> None:
     (tmp_path / "builds.parquet").write_bytes(b"PAR1 and no more")
     forms.check_forms(tmp_path)
-
-
-def test_a_campaign_file_that_judges_otherwise_asks_for_a_ranking(tmp_path: Path) -> None:
-    told = results(tmp_path, leaders=0, areas=2)
-    forms.check_ranked(told, tmp_path)
-    scored = {**told.campaign.score, "pitch_rms": told.campaign.score["ride_height_error"]}
-    for change in ({"limits": {}}, {"score": scored}):
-        with pytest.raises(StoreError, match=r"campaign\.yaml: scores or limits .* `foilsweep rank"):
-            forms.check_ranked(replace(told, campaign=told.campaign.model_copy(update=change)), tmp_path)

@@ -3,12 +3,14 @@
 import shutil
 from pathlib import Path
 from random import Random
+from tempfile import TemporaryDirectory
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.benchmarks.fuzz import CONFIGS, as_bytes, put_logs, targets, try_one
+from tests.benchmarks.fuzz_folders import read, sound, try_folder
 
 
 @pytest.fixture(scope="module")
@@ -35,3 +37,16 @@ def test_a_sound_file_is_read(place: Path, kind: str) -> None:
     target = targets()[kind]
     for path in target.copy(place):
         assert try_one(target, path, path.read_bytes()) == "read"
+
+
+@settings(max_examples=8, deadline=None)
+@given(seed=st.integers(0, 2**32))
+def test_a_changed_results_folder_is_read_or_refused_in_words(seed: int) -> None:
+    with TemporaryDirectory() as place:
+        came, what = try_folder(Random(seed), Path(place))
+    assert came in ("read", "refused"), f"{what}: {came}"
+
+
+def test_a_sound_results_folder_is_read() -> None:
+    for folder in sound():
+        read(folder, draw=True)

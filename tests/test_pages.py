@@ -20,6 +20,7 @@ import pytest
 from sweep import embed, pages, unfinished
 from sweep.embed import Files
 from sweep.pages import publish, render
+from sweep.site_folder import WRITTEN, write_site
 from sweep.store import Results
 from sweep.wording import ranked
 from tests.site_results import HOSTILE_LABEL, HOSTILE_TITLE, results
@@ -210,15 +211,15 @@ def test_the_site_is_written_whole_in_place_of_the_old_one(
     told: Results, site: Files, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(unfinished, "load_so_far", lambda folder: (told, []))
-    (tmp_path / "site").mkdir()
-    (tmp_path / "site" / "stale.html").write_text("old")
+    write_site(tmp_path, {"stale.html": "old"})
+    (tmp_path / "site" / "boat.jpg").write_text("a photograph")
     assert publish(tmp_path) == tmp_path / "site"
     written = {
         path.relative_to(tmp_path / "site").as_posix(): path.read_text(encoding="utf-8")
         for path in (tmp_path / "site").rglob("*")
-        if path.is_file()
+        if path.is_file() and path.name != WRITTEN
     }
-    assert written == site
+    assert written == site | {"boat.jpg": "a photograph"}
     assert [path.name for path in tmp_path.iterdir()] == ["site"]
 
 

@@ -1,13 +1,18 @@
 import dataclasses
+import errno
 import hashlib
+import os
+from collections import Counter
 from pathlib import Path
 
+import joblib
 import numpy as np
 import pandas as pd
 import pytest
 
 import sweep
-from sweep import pipeline, store
+from sweep import after, cli, lock, pipeline, plain_files, store
+from sweep.listing import standings_csv, standings_text
 from sweep.progress import Watcher
 from sweep.scores import flight_scores
 
@@ -40,20 +45,29 @@ def campaign(folder, text=SMALL):
 
 
 class Listener(Watcher):
+    """Counts flights by what was said last before them: those of the campaign itself by nothing."""
+
     def __init__(self):
-        self.told, self.said, self.leaders, self.begun = 0, [], [], []
+        self.flights, self.said, self.leaders, self.begun = Counter(), [], [], {}
 
     def begin(self, flights, done, seconds):
-        self.begun.append((flights, done))
+        self.begun[self.stage()] = (flights, done)
 
     def flown(self, flights):
-        self.told += flights
+        self.flights[self.stage()] += flights
 
     def best(self, design, score):
         self.leaders.append((design, score))
 
     def say(self, sentence):
         self.said.append(sentence)
+
+    def stage(self):
+        """The first word of what was said last."""
+        return self.said[-1].split()[0] if self.said else "Flights"
+
+
+RECORDED, MAP, CHANGES = "Recording", "Where", "Changes"
 
 
 @pytest.fixture(scope="module")
@@ -87,7 +101,9 @@ def test_a_run_leaves_the_results_folder(finished):
     assert results.campaign.name == chosen.name
     assert (folder / "campaign.yaml").read_text() == SMALL.format(craft=CRAFT)
     assert len(results.flights) == 5 * 2 * 2
-    assert listener.told == 5 * 2 * 2 + MAPPED * len(results.leaders)
+    assert listener.flights["Flights"] == 5 * 2 * 2
+    assert listener.flights[MAP] == MAPPED * len(results.leaders)
+    assert listener.flights[RECORDED] == 2 * len(results.leaders)
     assert set(results.leaders) == {*results.standings["design"].head(3), 0}
 
 
@@ -138,8 +154,16 @@ def test_a_second_run_flies_nothing(finished):
     chosen, folder, _, _ = finished
     before, listener = contents(folder), Listener()
     sweep.run(chosen, folder, watcher=listener)
-    assert listener.told == 0
+    assert not {"Flights", MAP, CHANGES} & listener.flights.keys()
     assert contents(folder) == before
+
+
+def test_all_that_follows_the_flights_is_told_of_beforehand_and_counted(finished):
+    """As many flights of each stage are told of when it begins as are told to be done: no bar ends before its work."""
+    _, _, _, listener = finished
+    stages = ["Flights", RECORDED, "What", MAP, CHANGES]
+    assert list(listener.begun) == stages
+    assert [flights for flights, _ in listener.begun.values()] == [listener.flights[stage] for stage in stages]
 
 
 @pytest.mark.usefixtures("unpublished")
@@ -162,7 +186,7 @@ def test_a_stopped_run_goes_on_to_the_same_bytes(finished, tmp_path, monkeypatch
         sweep.rank(tmp_path / "results")
     listener = Listener()
     sweep.run(chosen, tmp_path / "results", watcher=listener)
-    assert listener.begun[0] == (20, 10)
+    assert listener.begun["Flights"] == (20, 10)
     assert contents(tmp_path / "results") == contents(folder)
 
 
@@ -175,7 +199,7 @@ def test_a_damaged_shard_is_flown_again_and_said(tmp_path):
     path.write_bytes(path.read_bytes()[:100])
     sweep.run(chosen, folder, watcher=listener)
     assert contents(folder) == before
-    assert len(listener.said) == 1
+    assert sum("damaged" in sentence for sentence in listener.said) == 1
     assert "part-00001.parquet was damaged" in listener.said[0]
 
 
@@ -185,7 +209,7 @@ def test_other_weights_rank_the_same_flights_again(tmp_path):
     first = sweep.run(campaign(tmp_path), folder)
     other = SMALL.replace("scale: 1 cm", "scale: 3 mm").replace("touchdowns: 60 /min, ", "")
     second = sweep.run(campaign(tmp_path, other), folder, watcher=listener)
-    assert listener.begun[0] == (20, 20)
+    assert listener.begun["Flights"] == (20, 20)
     assert second.standings["score"].iloc[0] > first.standings["score"].iloc[0]
     assert set(second.limits["response"]) == {"upsets"}
 
@@ -237,7 +261,7 @@ def test_leaders_are_mapped_in_waves_of_one_steepness(finished):
 @pytest.mark.usefixtures("unpublished")
 def test_a_stopped_map_goes_on_to_the_same_bytes(tmp_path, monkeypatch):
     """It is written after every round, and the rounds that follow are the same."""
-    fly, larger = pipeline.fly_map, SMALL.replace("replicates: 2}}\n", "replicates: 5}}\n")
+    fly, larger = after.fly_map, SMALL.replace("replicates: 2}}\n", "replicates: 5}}\n")
 
     def stop_after_one(*arguments):
         for number, part in enumerate(fly(*arguments)):
@@ -247,13 +271,14 @@ def test_a_stopped_map_goes_on_to_the_same_bytes(tmp_path, monkeypatch):
 
     chosen, listener = campaign(tmp_path, larger), Listener()
     with monkeypatch.context() as patched:
-        patched.setattr(pipeline, "fly_map", stop_after_one)
+        patched.setattr(after, "fly_map", stop_after_one)
         with pytest.raises(KeyboardInterrupt):
             sweep.run(chosen, tmp_path / "results")
     table = store.read_table(tmp_path / "results", "rides")
     assert (table["blocks"] == 2).all()
     sweep.run(chosen, tmp_path / "results", watcher=listener)
-    assert listener.begun == [(20, 20), (5 * len(table), 2 * len(table))]
+    assert listener.begun["Flights"] == (20, 20)
+    assert listener.begun[MAP] == (5 * len(table), 2 * len(table))
     sweep.run(chosen, tmp_path / "whole")
     assert contents(tmp_path / "results") == contents(tmp_path / "whole")
     assert store.read_table(tmp_path / "whole", "rides")["blocks"].nunique() > 1
@@ -265,7 +290,9 @@ def test_another_map_or_none_leaves_the_flights_alone(tmp_path):
     sweep.run(campaign(tmp_path), folder)
     listener, one = Listener(), SMALL.replace("[4 cm, 12 cm]", "9 cm")
     results = sweep.run(campaign(tmp_path, one), folder, watcher=listener)
-    assert listener.begun == [(20, 20), (MAPPED // 2 * len(results.leaders), 0)]
+    assert listener.begun["Flights"] == (20, 20)
+    assert listener.begun[MAP] == (MAPPED // 2 * len(results.leaders), 0)
+    assert CHANGES not in listener.begun
     assert set(results.rides["height"]) == {0.09}
     assert sweep.run(campaign(tmp_path, SMALL.replace("replicates: 2}}\n", "replicates: 0}}\n")), folder).rides.empty
     assert not (folder / "rides.parquet").exists()
@@ -276,10 +303,10 @@ def test_new_leaders_are_mapped_anew(tmp_path):
     folder, listener = tmp_path / "results", Listener()
     before = sweep.run(campaign(tmp_path), folder)
     other = SMALL.replace("pitch_rms: {{scale: 1 deg, weight: 0.5}}", "power_mean: {{scale: 1 W, weight: 9}}")
-    after = sweep.run(campaign(tmp_path, other), folder, watcher=listener)
-    assert set(after.leaders) != set(before.leaders)
-    assert set(after.rides["design"]) == set(after.leaders)
-    assert listener.told == MAPPED * len(after.leaders)
+    later = sweep.run(campaign(tmp_path, other), folder, watcher=listener)
+    assert set(later.leaders) != set(before.leaders)
+    assert set(later.rides["design"]) == set(later.leaders)
+    assert listener.flights[MAP] == MAPPED * len(later.leaders)
 
 
 def test_the_leader_so_far_leads_those_that_flew_most(finished):
@@ -303,12 +330,14 @@ def test_public_names_are_there_and_no_others():
 def test_tolerances_are_flown_if_asked_for_and_go_on_where_they_stopped(tmp_path, monkeypatch):
     folder, asked = tmp_path / "results", SMALL + "tolerances: usual\n"
     assert sweep.run(campaign(tmp_path), folder).tolerances.empty
-    monkeypatch.setattr(pipeline, "MAP_PAUSE", 0.0)
+    monkeypatch.setattr(after, "PAUSE", 0.0)
     stopped = Listener()
 
+    count = stopped.flown
+
     def stop(flights):
-        stopped.told += flights
-        if stopped.told > 5 * 60:
+        count(flights)
+        if stopped.flights["3"] > 5 * 60:
             raise KeyboardInterrupt
 
     stopped.flown = stop
@@ -319,8 +348,56 @@ def test_tolerances_are_flown_if_asked_for_and_go_on_where_they_stopped(tmp_path
     results = sweep.run(campaign(tmp_path, asked), folder, watcher=again)
     whole = len(results.tolerances)
     assert 0 < held < whole
-    assert again.told == whole - held
+    assert again.flights["3"] == whole - held
     assert set(results.tolerances["design"]) == set(results.leaders)
     assert not results.tolerances.duplicated(["design", "off", "side", "condition", "replicate"]).any()
     assert sweep.run(campaign(tmp_path), folder).tolerances.empty
     assert not (folder / "tolerances.parquet").exists()
+
+
+def test_more_workers_than_processors_are_not_started_and_that_is_told(tmp_path, monkeypatch):
+    asked = []
+    monkeypatch.setattr("sweep.pages.publish", lambda folder: folder / "site")
+    monkeypatch.setattr(pipeline, "follow", lambda work, *_: asked.append(work.workers))
+    listener = Listener()
+    sweep.run(campaign(tmp_path), tmp_path / "results", workers=20_000, watcher=listener)
+    assert asked == [joblib.cpu_count()]
+    assert listener.said[0].startswith("20000 workers were asked for. This computer flies ")
+
+
+def test_a_folder_that_takes_no_writing_is_ranked_and_printed(finished, monkeypatch, capsys):
+    _, folder, results, _ = finished
+    before = {path: (path.stat().st_mtime_ns, path.read_bytes()) for path in folder.rglob("*") if path.is_file()}
+
+    def read_only(path, *_):
+        raise OSError(errno.EROFS, "Read-only file system", str(path))
+
+    with monkeypatch.context() as patched:
+        patched.setattr(lock, "open_to_append", read_only)
+        patched.setattr(plain_files, "_create_beside", read_only)
+        patched.setattr(os, "replace", read_only)
+        pd.testing.assert_frame_equal(sweep.rank(folder), results.standings)
+        assert cli.main(["rank", str(folder)]) == 0
+        printed = capsys.readouterr()
+        assert "takes no writing: what is printed here is not kept there" in printed.err
+        assert standings_text(results.campaign, results.designs, results.standings) in printed.out
+        assert cli.main(["rank", str(folder), "--csv", "-"]) == 0
+        assert capsys.readouterr().out == standings_csv(results.designs, results.standings)
+        assert cli.main(["publish", str(folder)]) == 1
+        assert "takes no writing" in capsys.readouterr().err
+    assert {path: (path.stat().st_mtime_ns, path.read_bytes()) for path in folder.rglob("*") if path.is_file()} == before
+
+
+@pytest.mark.usefixtures("unpublished")
+def test_damage_in_a_folder_that_takes_no_writing_is_told(tmp_path, monkeypatch):
+    folder = tmp_path / "results"
+    sweep.run(campaign(tmp_path), folder)
+    (folder / "flights" / "part-00001.parquet").write_bytes(b"torn")
+
+    def read_only(path):
+        raise OSError(errno.EROFS, "Read-only file system")
+
+    monkeypatch.setattr(lock, "open_to_append", read_only)
+    with pytest.raises(store.StoreError, match=r"part-00001\.parquet is damaged"):
+        sweep.rank(folder)
+    assert (folder / "flights" / "part-00001.parquet").read_bytes() == b"torn"

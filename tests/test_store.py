@@ -10,11 +10,12 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from sweep import content, store, whole
+from sweep import content, lock, store
 from sweep.begin import begin as begin_folder
 from sweep.campaign.campaign import Flight, load_campaign
 from sweep.conditions import list_conditions
 from sweep.designs import lay_out
+from sweep.model.quantities import RESPONSE_NAMES
 
 ROOT = Path(__file__).parent.parent
 QUICK = ROOT / "configs" / "quick.yaml"
@@ -27,7 +28,9 @@ def folder(tmp_path):
 
 
 def rows(first, count=3):
-    return pd.DataFrame({"design": range(first, first + count), "pitch_rms": [0.1 * row for row in range(count)]})
+    table = pd.DataFrame(0.0, index=range(count), columns=["design", "condition", "replicate", "status", *RESPONSE_NAMES])
+    whole = table.astype(dict.fromkeys(("design", "condition", "replicate", "status"), int))
+    return whole.assign(design=range(first, first + count), pitch_rms=[0.1 * row for row in range(count)])
 
 
 def part(folder, number):
@@ -54,28 +57,11 @@ def test_a_file_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
     assert list(tmp_path.iterdir()) == [path]
 
 
-def test_a_folder_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
-    folder, texts = tmp_path / "site", {"index.html": "first", "parts/style.css": ""}
-    whole.write_folder(folder, texts)
-    synced = []
-
-    def full(handle):
-        synced.append(handle)
-        if len(synced) > 1:
-            raise OSError(errno.ENOSPC, "No space left on device")
-
-    monkeypatch.setattr(os, "fsync", full)
-    with pytest.raises(store.StoreError, match=rf"{folder}: could not be written \(No space left on device\)"):
-        whole.write_folder(folder, texts | {"index.html": "second"})
-    assert list(tmp_path.iterdir()) == [folder]
-    assert {path.relative_to(folder).as_posix(): path.read_text() for path in folder.rglob("*.*")} == texts
-
-
 def test_the_file_is_on_the_disk_before_it_has_its_name(tmp_path, monkeypatch):
     order = []
 
     def noted(name, call):
-        return lambda *arguments: (order.append(name), call(*arguments))
+        return lambda *arguments, **options: (order.append(name), call(*arguments, **options))
 
     for name in ("fsync", "replace"):
         monkeypatch.setattr(os, name, noted(name, getattr(os, name)))
@@ -86,7 +72,7 @@ def test_the_file_is_on_the_disk_before_it_has_its_name(tmp_path, monkeypatch):
 def test_shards_come_back_in_the_order_of_their_numbers(folder):
     for number in (2, 0, 1):
         store.add_shard(folder, number, rows(3 * number))
-    assert store.sound_shards(folder) == ({0, 1, 2}, [])
+    assert store.sound_shards(folder) == ({0, 1, 2}, {})
     assert store.read_flights(folder)["design"].tolist() == list(range(9))
     assert list(store.read_flights(folder, ["pitch_rms"]).columns) == ["pitch_rms"]
 
@@ -132,24 +118,24 @@ def test_a_damaged_shard_is_set_aside(folder, damage):
     for number in range(3):
         store.add_shard(folder, number, rows(number))
     damage(part(folder, 1))
-    assert store.sound_shards(folder) == ({0, 2}, ["part-00001.parquet"])
+    assert store.sound_shards(folder) == ({0, 2}, {"part-00001.parquet": "damaged"})
     assert part(folder, 1).with_suffix(".parquet.torn").exists()
-    assert store.sound_shards(folder) == ({0, 2}, [])
+    assert store.sound_shards(folder) == ({0, 2}, {})
     store.add_shard(folder, 1, rows(1))
-    assert store.sound_shards(folder) == ({0, 1, 2}, [])
+    assert store.sound_shards(folder) == ({0, 1, 2}, {})
 
 
 def test_a_shard_that_is_gone_is_not_there(folder):
     store.add_shard(folder, 0, rows(0))
     part(folder, 0).unlink()
-    assert store.sound_shards(folder) == (set(), [])
+    assert store.sound_shards(folder) == (set(), {})
 
 
 def test_a_shard_without_its_line_is_flown_again(folder):
     """The program died between the rows and their checksum."""
     store.add_shard(folder, 0, rows(0))
     part(folder, 1).write_bytes(part(folder, 0).read_bytes())
-    assert store.sound_shards(folder) == ({0}, [])
+    assert store.sound_shards(folder) == ({0}, {})
     assert len(store.read_flights(folder)) == 3
 
 
@@ -157,9 +143,9 @@ def test_a_line_that_was_cut_off_does_not_spoil_the_next(folder):
     for number in range(2):
         store.add_shard(folder, number, rows(number))
     truncated(folder / "flights" / "SHA256SUMS")
-    assert store.sound_shards(folder) == ({0}, [])
+    assert store.sound_shards(folder) == ({0}, {})
     store.add_shard(folder, 1, rows(1))
-    assert store.sound_shards(folder) == ({0, 1}, [])
+    assert store.sound_shards(folder) == ({0, 1}, {})
 
 
 def test_no_flights_yet_is_said(folder):
@@ -188,7 +174,7 @@ def test_a_folder_that_takes_no_lock_is_told(folder, monkeypatch):
     def unknown(handle):
         raise OSError(errno.ENOLCK, "No locks available")
 
-    monkeypatch.setattr(store, "_grab", unknown)
+    monkeypatch.setattr(lock, "_grab", unknown)
     with pytest.raises(store.StoreError, match="its disk knows no locks"), store.locked(folder):
         pytest.fail("it was locked")
 
@@ -258,7 +244,7 @@ def test_another_campaign_is_refused_and_the_difference_named(tmp_path, changes,
 
 def test_another_model_is_refused(tmp_path, monkeypatch):
     begin(tmp_path)
-    monkeypatch.setattr(content, "source_hash", lambda: "another")
+    monkeypatch.setattr(content, "flight_digest", lambda: "another")
     with pytest.raises(store.ChangedCampaignError, match=r"another version of the program \(.*; this is ") as refusal:
         begin(tmp_path)
     assert "another campaign" not in str(refusal.value)

@@ -40,9 +40,9 @@ class Flown:
         """The flights of a design."""
         return self.flights[self.flights["design"] == design]
 
-    def explain(self, chosen: list[int]) -> troubles.Troubles:
+    def explain(self, chosen: list[int], most: int = 12) -> troubles.Troubles:
         """What went wrong."""
-        return troubles.explain(self.campaign, self.designs, self.conditions, chosen, self.of, 1)
+        return troubles.explain(self.campaign, self.designs, self.conditions, chosen, self.of, 1, most)
 
 
 @pytest.fixture(scope="module")
@@ -80,13 +80,12 @@ def test_an_event_is_that_of_the_flight_and_its_seconds_are_kept(flown: Flown) -
     assert moments.groupby(troubles.FLIGHT)["time"].agg(np.ptp).max() <= outside
 
 
-def test_more_bad_flights_than_are_flown_again_are_told(flown: Flown, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    monkeypatch.setattr(troubles, "MOST_FLIGHTS", 2)
-    monkeypatch.setattr(of_causes, "MOST_FLIGHTS", 2)
-    few = flown.explain([1]).events
+def test_more_bad_flights_than_are_flown_again_are_told(flown: Flown, tmp_path: Path) -> None:
+    few = flown.explain([1], most=2).events
     bad = troubles.bad_flights(flown.of(1))
     assert set(zip(few["condition"], few["replicate"], strict=True)) <= set(bad.head(2).itertuples(index=False, name=None))
     told = made_up(flown, few, tmp_path)
+    told = dataclasses.replace(told, manifest=told.manifest | {"tail": {"explained": 2}})
     shown = of_causes.of_design(told, 1)["troubles"]
     assert f"Of its 6 flights {len(bad)} had" in shown["more"][0]
     assert shown["more"][1].startswith("The first 2 of them were flown again")

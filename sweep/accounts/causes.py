@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from sweep.events import KINDS
-from sweep.troubles import AROUND, MOST_FLIGHTS, bad_flights
+from sweep.tail import MOST_EXPLAINED
+from sweep.troubles import AROUND, bad_flights
 from sweep.wording import count, grouped, number, together
 
 if TYPE_CHECKING:
@@ -57,7 +58,8 @@ def of_design(results: Results, design: int) -> dict[str, Any]:
     told["rows"] = [(f"{row[0]}, {where}", *row[1:]) for row, where in zip(told["rows"], flight, strict=False)]
     names = dict(zip(results.conditions["condition"], results.conditions["name"], strict=True))
     told["events"] = events.assign(condition=events["condition"].map(names))
-    told["more"] = _which(len(bad), len(flights), len(events.groupby(["condition", "replicate"])))
+    again = min(len(bad), results.manifest.get("tail", {}).get("explained", MOST_EXPLAINED))
+    told["more"] = _which(len(bad), again, len(flights), len(events.groupby(["condition", "replicate"])))
     return {"troubles": told}
 
 
@@ -65,11 +67,10 @@ def _in_order(events: pd.DataFrame) -> pd.DataFrame:
     return events.sort_values([name for name in ("condition", "replicate", "begin") if name in events], kind="stable")
 
 
-def _which(bad: int, flights: int, shown: int) -> list[str]:
-    """Of how many flights with something bad in them the causes are told."""
+def _which(bad: int, again: int, flights: int, shown: int) -> list[str]:
+    """Of how many flights with something bad in them the causes are told; again: flown once more for that."""
     if not bad:
         return [f"None of its {grouped(flights)} flights had a touchdown, a broach, a loss of flight or an early end."]
-    again = min(bad, MOST_FLIGHTS)
     said = [f"Of its {grouped(flights)} flights {grouped(bad)} had a touchdown, a broach, a loss of flight or an early end."]
     if again < bad:
         said.append(

@@ -31,16 +31,21 @@ def tables(results: Results, design: int) -> dict[str, Any]:
             "next": _next(groups.get(NEXT, changes.head(0))),
             "poorer": _poorer(groups.get(POORER, changes.head(0)), score),
             "balance": _balance(groups.get(BALANCE, changes.head(0)), score),
-            "behind": _behind(changes),
+            "behind": _behind(changes, results.manifest.get("changes", {}).get("conditions"), len(results.conditions)),
         }
     }
 
 
-def _behind(changes: pd.DataFrame) -> str:
+def _behind(changes: pd.DataFrame, some: int | None, all_: int) -> str:
+    """How the variants were flown; some: in so many of all conditions, None for all."""
     flights = int(changes["flights"].iloc[0])
+    where, over = "", ""
+    if some is not None and some < all_:
+        where = f"in {some} of the {all_} conditions, spread evenly over them, and "
+        over = f" They are of those {some} conditions: in the others a change may gain more or less."
     return (
-        f"Each variant was flown {count(flights, 'time', 'times')} beside the leader, in waves that the standings have "
-        "not seen. The intervals of what was flown hold jointly, with 95 % confidence, for all rows of a table."
+        f"Each variant was flown {count(flights, 'time', 'times')} beside the leader, {where}in waves that the standings have "
+        f"not seen. The intervals of what was flown hold jointly, with 95 % confidence, for all rows of a table.{over}"
     )
 
 

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from sweep.plain_files import StoreError, read_plain
+from sweep.values import LOGS, read_note, wrong_shape
 from sweep.wording import number
 
 if TYPE_CHECKING:
@@ -144,11 +146,17 @@ def _short(value: float) -> float | None:
 
 
 def kept_logs(folder: Path | None) -> dict[str, Any] | None:
-    """What `keep_logs` left, or None."""
+    """What `keep_logs` left, or None; raises StoreError for what it leaves never."""
     path = folder / KEPT if folder is not None else None
     if path is None or not path.exists():
         return None
-    found: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    try:
+        found: dict[str, Any] = read_note(read_plain(path))
+        wrong = wrong_shape(found, LOGS)
+    except ValueError as error:
+        wrong = str(error)
+    if wrong:
+        raise StoreError(f"{path}: cannot be read ({wrong}). Delete it: `foilsweep publish` with --logs keeps the logs anew.")
     return found
 
 

@@ -12,6 +12,7 @@ import pandas as pd
 from sweep.charts.rides import ENOUGH
 from sweep.insight.contour import limits
 from sweep.shown import significant
+from sweep.tail import flown_map
 from sweep.wording import COUNTS, called, count, grouped, number, ranked, with_unit
 
 if TYPE_CHECKING:
@@ -146,6 +147,11 @@ def _missing(results: Results) -> str:
             "This campaign has no map of where its designs ride: it says so itself with map: {replicates: 0}, or none of its "
             "seas is regular or irregular, to give the map's waves their form."
         )
+    if flown_map(results) is None:
+        return (
+            "The map of where the leading designs ride would take more than half the time of the campaign's own flights, so it "
+            "was left out: with a map in the campaign file it is flown."
+        )
     return (
         "The map of where the leading designs ride has not been flown yet: foilsweep run with the same campaign flies it, "
         "after the standings, and writes this page again."
@@ -243,7 +249,7 @@ def _budget(results: Results, table: pd.DataFrame) -> str:
     cells = len(table.drop_duplicates(["speed", "height", "heading_name"]))
     designs = table["design"].nunique()
     flight = results.campaign.flight
-    wanted = results.campaign.map
+    wanted = flown_map(results)
     missing = len(wanted.cells()) - cells if wanted else 0
     surely = table.loc[table["clean"] == most, "low"]
     shown = (

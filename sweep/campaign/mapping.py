@@ -56,7 +56,7 @@ class Cell(NamedTuple):
 
 
 class RideMap(BaseModel):
-    """The map, everything said: `sea` gives all its seas their form and steepness; SI."""
+    """The map, everything said: `sea` gives all its seas their form and steepness; SI. asked: whether the file speaks of it."""
 
     model_config = ConfigDict(frozen=True)
 
@@ -65,6 +65,7 @@ class RideMap(BaseModel):
     heights: tuple[float, ...]
     headings: tuple[NamedHeading, ...]
     replicates: int
+    asked: bool = False
 
     def cells(self) -> tuple[Cell, ...]:
         """Every speed with every height and heading, in this order."""
@@ -98,6 +99,7 @@ def ride_map(file: MapFile, conditions: Conditions, seas: tuple[NamedSea, ...], 
         heights=file.heights or tuple(height for height in _usual_heights(sea) if _misfit(sea, height, depth) is None),
         headings=file.headings or (conditions.headings if len(conditions.headings) > 2 else USUAL_HEADINGS),
         replicates=file.replicates,
+        asked=bool(file.model_fields_set),
     )
 
 

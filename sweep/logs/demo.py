@@ -24,6 +24,7 @@ from sweep.model.noise import generator
 from sweep.model.spectra import Spectrum
 from sweep.model.water import fresh_water
 from sweep.model.waves import draw_components
+from sweep.plain_files import write_whole
 from sweep.shipped import shipped
 
 HIDDEN = {"lift": 0.93, "drag": 1.2, "range_lag": 0.08, "range_noise": 0.004}
@@ -69,7 +70,7 @@ def write_demo(folder: Path, say: Callable[[str], None] = lambda text: None) -> 
         raise CampaignError(there)
     folder.mkdir(parents=True, exist_ok=True)
     for name, text in texts.items():
-        (folder / name).write_text(text, encoding="utf-8", newline="\n")
+        write_whole(folder / name, text.encode())
     craft = Craft.model_validate(read_document(folder / "craft.yaml").plain())
     for number in range(2 * ROUNDS):
         setup = list(SETUPS)[number % 2]
@@ -140,4 +141,4 @@ def write_csv(path: Path, record: Record, columns: dict[str, tuple[str, float, f
     lines = [",".join(["t_ms", *cells])]
     for i in np.flatnonzero(flying):
         lines.append(",".join([f"{1000.0 * rows[i]:.0f}", *(texts[i] for texts in cells.values())]))
-    path.write_text("\n".join(lines) + "\n", encoding="utf-8", newline="\n")
+    write_whole(path, ("\n".join(lines) + "\n").encode())

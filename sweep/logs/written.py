@@ -64,6 +64,9 @@ def _header(day: Day, result: Result, on: str) -> list[str]:
 
 def write_fitted(path: Path, day: Day, result: Result, on: str) -> None:
     """Write it to a file that is not there yet. Raises CampaignError if it is."""
-    if path.exists():
-        raise CampaignError([Problem(str(path), 0, 0, "", "a file that is there already", "a new file")])
-    path.write_text(fitted_text(day, result, on), encoding="utf-8", newline="\n")
+    text = fitted_text(day, result, on)
+    try:
+        with path.open("x", encoding="utf-8", newline="\n") as file:  # not even through a link that leads nowhere yet
+            file.write(text)
+    except FileExistsError:
+        raise CampaignError([Problem(str(path), 0, 0, "", "a file that is there already", "a new file")]) from None

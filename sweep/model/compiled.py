@@ -10,8 +10,10 @@ compiles, not of those that it calls.
 from __future__ import annotations
 
 import os
+import stat
 import tempfile
 from collections.abc import Callable
+from contextlib import suppress
 from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
@@ -29,24 +31,60 @@ LANES = 32
 
 
 @cache
-def cache_folder() -> str:
-    """Where machine code is kept: under the user's cache folder, or a temporary one where that cannot be written."""
-    base = os.environ.get("NUMBA_CACHE_DIR") or os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
-    folder = Path(base) / "foilsweep" / source_hash()
+def cache_folder() -> str | None:
+    """Where machine code is kept: under the user's cache folder, or else under a temporary one.
+
+    What lies there is run when it is loaded, so that it must be private: made by this user, no link, open to nobody else. Where
+    neither is, there is none, and every process compiles for itself.
+    """
+    usual = os.environ.get("NUMBA_CACHE_DIR") or os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
+    user = f"-{os.getuid()}" if hasattr(os, "getuid") else ""
+    for top in (Path(usual) / "foilsweep", Path(tempfile.gettempdir()) / f"foilsweep{user}"):
+        folder = top / source_hash()
+        try:
+            top.parent.mkdir(parents=True, exist_ok=True)
+            if _is_safe_place(top.parent) and _is_private(top, now=True) and _is_private(folder):
+                with tempfile.TemporaryFile(dir=folder):
+                    return str(folder)
+        except OSError:
+            continue
+    return None
+
+
+def _is_private(folder: Path, now: bool = False) -> bool:
+    """Whether a folder, made if it is not there, is this user's and no link, and nobody else could ever write to it.
+
+    It is closed to others in any case; now: it is enough that they cannot from now on.
+    """
+    with suppress(FileExistsError):
+        folder.mkdir(mode=0o700)
+    if not hasattr(os, "getuid"):  # Windows keeps a user's folders from others by itself
+        return folder.is_dir()
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW)
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryFile(dir=folder):
-            return str(folder)
-    except OSError:
-        return str(Path(tempfile.gettempdir()) / f"foilsweep-{os.getuid()}" / source_hash())
+        found = os.fstat(handle)
+        if found.st_uid != os.getuid() or (found.st_mode & 0o022 and not now):
+            return False
+        os.fchmod(handle, 0o700)
+    finally:
+        os.close(handle)
+    return True
+
+
+def _is_safe_place(folder: Path) -> bool:
+    """Whether strangers can put no other folder in the place of one in here: it is the user's or root's, or sticky as /tmp."""
+    if not hasattr(os, "getuid"):
+        return True
+    found = folder.stat()
+    return bool(found.st_mode & stat.S_ISVTX) or (found.st_uid in (0, os.getuid()) and not found.st_mode & 0o002)
 
 
 def _compile(function: F, **options: Any) -> F:
     options["no_cfunc_wrapper"] = True  # nothing calls by a C address; the way in would take a twentieth of the compiling
-    before = getattr(config, "CACHE_DIR")  # noqa: B009  (made at run time; the type checker does not see it)
-    setattr(config, "CACHE_DIR", cache_folder())  # noqa: B010
+    before, folder = getattr(config, "CACHE_DIR"), cache_folder()  # noqa: B009  (made at run time; not seen by the checker)
+    setattr(config, "CACHE_DIR", folder or before)  # noqa: B010
     try:
-        compiled: F = njit(error_model="numpy", fastmath={"contract"}, cache=True, **options)(function)
+        compiled: F = njit(error_model="numpy", fastmath={"contract"}, cache=folder is not None, **options)(function)
     finally:
         setattr(config, "CACHE_DIR", before)  # noqa: B010
     return compiled

@@ -8,6 +8,7 @@ from pathlib import Path
 from sweep.campaign.craft import Craft
 from sweep.campaign.problems import CampaignError
 from sweep.campaign.reading import read_document
+from sweep.plain_files import write_whole
 from sweep.shipped import shipped
 from sweep.starter.asking import Answers, Ask, answers_text, ask_all, read_answers
 from sweep.starter.first_craft import MeasurementError, cautions, first_craft
@@ -45,7 +46,7 @@ def _asked(folder: Path, ask: Ask, say: Callable[[str], None]) -> Path:
 
     def keep(answers: Answers) -> None:
         folder.mkdir(parents=True, exist_ok=True)
-        path.write_text(answers_text(answers), encoding="utf-8", newline="\n")
+        write_whole(path, answers_text(answers).encode())
 
     ask_all(ask, say, begun if isinstance(begun, dict) else {}, keep)
     return path

@@ -127,7 +127,7 @@ def left(folder: Path) -> dict[str, str]:
     return {
         name: digest
         for name, digest in contents(folder).items()
-        if not name.endswith(".torn") and "earlier" not in Path(name).parts
+        if not name.endswith((".torn", ".other")) and "earlier" not in Path(name).parts
     }
 
 
@@ -367,6 +367,88 @@ def interrupted(one: Night, folder: Path, draws: random.Random) -> Told:
     return told._replace(said=f"{after}", wrong=told.wrong + (not sound) + (after.seconds > 2.0))
 
 
+def taken_away(one: Night, folder: Path, draws: random.Random, replace: bool = False) -> Told:
+    """The folder moved away at a random moment of the flights; replace: with somebody's results put in its place."""
+    moved = folder.with_name(f"{folder.name}-moved")
+    with started(one, folder) as process:
+        wait_for_shards(process, folder, draws)
+        flying = kept(folder) < SHARDS
+        folder.rename(moved)
+        if replace:
+            shutil.copytree(one.whole, folder)
+            (folder / "campaign.yaml").write_text("title: somebody's\n", encoding="utf-8")
+        before = everything(folder)
+        words = ended(process)
+    held = sum(1 for _ in store.whole_shards(moved / "flights"))
+    touched = int(everything(folder) != before)
+    shutil.rmtree(folder, ignore_errors=True)
+    moved.rename(folder)
+    told = gone_on(one, folder, 5 * (SHARDS - held))
+    silent = flying and "was moved away or replaced while this ran" not in words
+    return told._replace(said=words, wrong=told.wrong + touched + int(silent) + ("Traceback" in words))
+
+
+def replaced(one: Night, folder: Path, draws: random.Random) -> Told:
+    """The folder moved away in mid-run, and somebody's results put in its place: nothing of them is touched."""
+    return taken_away(one, folder, draws, replace=True)
+
+
+def everything(folder: Path) -> dict[str, bytes]:
+    """All files of a folder and what is in them."""
+    return {str(path): path.read_bytes() for path in folder.rglob("*") if path.is_file()} if folder.exists() else {}
+
+
+def copied(one: Night, folder: Path, draws: random.Random) -> Told:
+    """The folder copied file by file in mid-run: the copy and the original each go on by themselves."""
+    copy = folder.with_name(f"{folder.name}-copy")
+    with started(one, folder) as process:
+        wait_for_shards(process, folder, draws)
+        shutil.copytree(folder, copy, ignore=shutil.ignore_patterns("*.unfinished"))
+        words = ended(process)
+    held = sum(1 for _ in store.whole_shards(copy / "flights"))
+    told, other = gone_on(one, folder, 0), gone_on(one, copy, 5 * (SHARDS - held))
+    wrong = told.wrong + other.wrong + ("Traceback" in words) + (process.returncode != 0)
+    return Told(f"{words} {other.said}", told.lost + other.lost, wrong)
+
+
+def foreign_shard(one: Night, folder: Path, draws: random.Random) -> Told:
+    """A shard of another place in the table, listed with its checksum: known by its content, and flown again."""
+    one.copy(folder)
+    here, there = draws.sample(sorted((folder / "flights").glob("part-*.parquet")), 2)
+    sums = folder / "flights" / store.SUMS
+    lines = dict(reversed(line.split("  ")) for line in sums.read_text(encoding="ascii").splitlines())
+    lines[here.name] = lines[there.name]
+    sums.write_text("".join(f"{checksum}  {name}\n" for name, checksum in lines.items()), encoding="ascii")
+    here.write_bytes(there.read_bytes())
+    told = gone_on(one, folder, 5)
+    return told._replace(wrong=told.wrong + ("of other flights than these" not in told.said))
+
+
+EDITS = (
+    ("height: 4 cm, period", "height: 9 cm, period"),
+    ("length: 4 s", "length: 40 s"),
+    ("[40 cm^2, 60 cm^2]", "[40 cm^2, 50 cm^2, 60 cm^2]"),
+    ("replicates: 6", "replicates: 7"),
+    ("[head, following]", "[head, beam]"),
+)
+
+
+def edited(one: Night, folder: Path, draws: random.Random) -> Told:
+    """The campaign of the folder edited: `rank` refuses it, with what differs; undone, nothing is flown again."""
+    path = one.copy(folder) / "campaign.yaml"
+    text, (old, new) = path.read_text(encoding="utf-8"), draws.choice(EDITS)
+    path.write_text(text.replace(old, new), encoding="utf-8")
+    before, said = everything(folder), ""
+    try:
+        pipeline.rank(folder)
+    except store.ChangedCampaignError as error:
+        said = str(error)
+    touched = int(everything(folder) != before)
+    path.write_text(text, encoding="utf-8")
+    told = gone_on(one, folder, 0)
+    return told._replace(said=said, wrong=told.wrong + touched + ("What differs" not in said))
+
+
 def no_memory(one: Night, folder: Path, draws: random.Random) -> Told:
     """A limit on memory that the flights reach at some point."""
     with started(one, folder, str(draws.randrange(0, 24_000_000))) as process:
@@ -380,6 +462,11 @@ def no_memory(one: Night, folder: Path, draws: random.Random) -> Told:
 FAULTS: dict[str, tuple[Callable[[Night, Path, random.Random], Told], str]] = {
     "the program killed": (killed, "SIGKILL at a random moment of the flights"),
     "Ctrl-C": (interrupted, "SIGINT at a random moment; exit 130 within 2 s, with a word how to go on"),
+    "the folder moved away": (taken_away, "at a random moment of the flights; then back"),
+    "the folder replaced": (replaced, "moved away, and somebody's results in its place"),
+    "the folder copied": (copied, "file by file in mid-run; both go on"),
+    "a shard of other flights": (foreign_shard, "in the place of another, with its checksum"),
+    "an edit of what was flown": (edited, "sea, length, levels, replicates or headings; `rank`, then undone"),
     "a torn shard": (torn_shard, "truncated, a bit flipped, a sector of zeros, or emptied"),
     "a missing shard": (missing_shard, "deleted"),
     "a damaged list of checksums": (damaged_sums, "as a torn shard"),
@@ -420,9 +507,14 @@ def main() -> None:
         sys.exit(fly_apart(*sys.argv[2:]))
     times, seed = (int(sys.argv[at]) if len(sys.argv) > at else usual for at, usual in ((1, 10), (2, 1)))
     from tests.benchmarks.cluster_faults import CLUSTER_FAULTS
+    from tests.benchmarks.folder_faults import FOLDER_FAULTS
 
     heed_interrupts()
-    chosen = {name: fault for name, fault in (FAULTS | CLUSTER_FAULTS).items() if len(sys.argv) <= 3 or sys.argv[3] in name}
+    chosen = {
+        name: fault
+        for name, fault in (FAULTS | FOLDER_FAULTS | CLUSTER_FAULTS).items()
+        if len(sys.argv) <= 3 or sys.argv[3] in name
+    }
     bad = 0
     with tempfile.TemporaryDirectory() as place:
         one = night(Path(place))

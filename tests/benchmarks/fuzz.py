@@ -1,10 +1,11 @@
 """Files with mistakes of every kind: is each read, or refused in words, and nothing else?
 
-    python -m tests.benchmarks.fuzz [TIMES] [SEED]
+    python -m tests.benchmarks.fuzz [TIMES] [SEED] [KIND]
 
 Mutates the shipped campaigns, crafts, polars, mapping files and demo logs TIMES times each and counts what came of it. Anything
 but the house's own errors, a number of seconds too long, or a file that was not there before, is a finding and is printed.
-Crafts that can be read are put in trim and flown for a second; those of `numbers` have one number of any size.
+Crafts that can be read are put in trim and flown for a second; those of `numbers` have one number of any size. Results folders
+are changed as `fuzz_folders` says.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ import time
 import traceback
 from collections import Counter
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from sweep.campaign.campaign import load_campaign
@@ -302,8 +304,11 @@ def main() -> None:
         print(f"--- {came}\n{text[:3000]}", file=sys.stderr, flush=True)
 
     print("| files | mutated | read | refused in words | findings |\n|---|---|---|---|---|")
-    for name in targets():
-        counts = fuzz(name, times, seed, keep)
+    from tests.benchmarks.fuzz_folders import fuzz_folders
+
+    kinds = {name: partial(fuzz, name) for name in targets()} | {"folders": fuzz_folders}
+    for name in sys.argv[3:] or kinds:
+        counts = kinds[name](times, seed, keep)
         print(f"| {name} | {times} | {counts['read']} | {counts['refused']} | {counts['findings']} |", flush=True)
     sys.exit(bool(findings))
 

@@ -5,9 +5,11 @@
 Three of four kills are of the program, by SIGKILL, the rest of one of two workers of a cluster, which its keeper starts again.
 A run of the program is killed up to `LINKS` times on end before it is let finish. Every other kill falls soon after a random
 shard, the rest at a random moment of a random step of `STEPS`, which the run announces: drawn over its whole time, few would
-fall in the short ones. Of `KINDS` of runs most write their tables in the place of a site, whose drawing takes longer than all
-the rest and writes nothing before its end. Of the results folder everything is compared but the manifest and the time that the
-site says was flown, which are times, and the lock.
+fall in the short ones. With every other kill of the program comes a move: the folder is moved away in mid-run, or moved and
+somebody's results put in its place, of which no byte may change, and it is brought back after the kill; or it is copied file
+by file, and the copy goes on. Of `KINDS` of runs most write their tables in the place of a site, whose drawing takes longer
+than all the rest and writes nothing before its end. Of the results folder everything is compared but the manifest and the time
+that the site says was flown, which are times, and the lock.
 """
 
 from __future__ import annotations
@@ -24,6 +26,7 @@ import tempfile
 import time
 from collections import Counter
 from collections.abc import Callable
+from contextlib import suppress
 from functools import cache
 from importlib import import_module
 from itertools import cycle, pairwise
@@ -64,13 +67,13 @@ STEPS = {
     "sweep.pipeline.fly_missing": "flying",
     "sweep.pipeline.fly_race": "flying",
     "sweep.pipeline._rank_folder": "ranking",
-    "sweep.pipeline.record_flights": "recording the leaders",
-    "sweep.pipeline.explain_troubles": "explaining troubles",
-    "sweep.pipeline.map_rides": "mapping",
-    "sweep.pipeline.build_off": "building a little off",
-    "sweep.pipeline.try_changes": "trying changes",
+    "sweep.after.record_leaders": "recording the leaders",
+    "sweep.after.explain_troubles": "explaining troubles",
+    "sweep.after.map_rides": "mapping",
+    "sweep.after.build_off": "building a little off",
+    "sweep.after.try_changes": "trying changes",
     "sweep.unfinished.load_so_far": "drawing the site",
-    "sweep.pages.write_folder": "writing the site",
+    "sweep.pages.write_site": "writing the site",
 }
 """What a run announces before it does it, by the function that does it."""
 
@@ -186,9 +189,12 @@ def where(folder: Path) -> str:
 
 
 class Undisturbed(NamedTuple):
-    """A run that nobody killed: its campaign, whether it drew a site, what it left; how long each step took, and a shard, s."""
+    """A run that nobody killed: its campaign, whether it drew a site, where and what it left; how long each step took, and a
+    shard, s.
+    """
 
     campaign: Path
+    folder: Path
     site: bool
     expected: dict[str, str]
     shards: int
@@ -212,7 +218,7 @@ def undisturbed(place: Path, name: str) -> Undisturbed:
     steps = [(begun, "starting"), *steps_so_far(folder), (time.monotonic(), "")]
     lasted = {step: after - at for (at, step), (after, _) in pairwise(steps)}
     times = shard_times(folder)
-    return Undisturbed(path, site, contents(folder), len(times), lasted, (times[-1] - times[0]) / (len(times) - 1))
+    return Undisturbed(path, folder, site, contents(folder), len(times), lasted, (times[-1] - times[0]) / (len(times) - 1))
 
 
 def await_moment(
@@ -234,18 +240,61 @@ def await_moment(
         time.sleep(WATCH)
 
 
+MOVES = ("", "", "", "moved", "replaced", "copied")
+
+
+class TouchedError(AssertionError):
+    """A run has written into somebody's folder."""
+
+
+def disturb(folder: Path, one: Undisturbed, move: str) -> Callable[[], None]:
+    """Move a folder away in mid-run, put somebody's results into its place, or copy it; how that is brought back."""
+    other = folder.with_name(f"{folder.name}-{move}")
+    if not move or not folder.exists():
+        return lambda: None
+    if move == "copied":
+        with suppress(shutil.Error):  # a file that was there when the folder was listed, and is no more
+            shutil.copytree(folder, other)
+    else:
+        folder.rename(other)
+    if move == "replaced":
+        shutil.copytree(one.folder, folder)
+    before = everything(folder) if move != "copied" else {}
+
+    def back() -> None:
+        if move != "copied" and everything(folder) != before:
+            raise TouchedError(f"{folder} is not what was put there")
+        shutil.rmtree(folder, ignore_errors=True)
+        other.rename(folder)
+
+    return back
+
+
+def everything(folder: Path) -> dict[str, bytes]:
+    """All files of a folder and what is in them."""
+    return {str(path): path.read_bytes() for path in folder.rglob("*") if path.is_file()} if folder.exists() else {}
+
+
 def kill_program(
     one: Undisturbed, folder: Path, draws: random.Random, most: int, among: float = 0.5, reach: int = 6
 ) -> list[str]:
-    """Kill a run of the folder up to so many times on end, at moments as of `await_moment`; how far it had come each time."""
+    """Kill a run of the folder up to so many times on end, at moments as of `await_moment`; how far it had come each time.
+
+    Some are killed after one of `MOVES`, if they have not stopped by themselves then.
+    """
     fell: list[str] = []
     while len(fell) < most:
-        process = start(one.campaign, folder, site=one.site)
+        process, move = start(one.campaign, folder, site=one.site), draws.choice(MOVES)
         await_moment(process, folder, one, draws, among, reach)
+        back = disturb(folder, one, move)
+        time.sleep(draws.uniform(0.0, 5.0 * one.pause) if move else 0.0)
         process.kill()
-        if ended(process) != -signal.SIGKILL:
+        stopped = (-signal.SIGKILL, 1) if move in ("moved", "replaced") else (-signal.SIGKILL,)
+        code = ended(process)
+        back()
+        if code not in stopped:
             return fell
-        fell.append(where(folder))
+        fell.append(f"{where(folder)}{move and ', '}{move}")
     return fell
 
 

@@ -1,0 +1,59 @@
+"""Text that leaves the program for a terminal or a spreadsheet: the only place that prints, and that makes CSV.
+
+Names and sentences may come from a file that somebody else has written. In them no sign steers a terminal or turns the text
+beside it, and no cell is a formula.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+from typing import TYPE_CHECKING, Any, TextIO
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+TURNING = "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+"""Characters that turn the direction of the text around them (Unicode Standard Annex 9): one sign is shown for each."""
+_STEERING = "".join(map(chr, [*range(0x00, 0x09), *range(0x0B, 0x20), *range(0x7F, 0xA0)]))  # ISO 6429
+_PLAIN = str.maketrans(dict.fromkeys(TURNING + _STEERING + "\u2028\u2029", "\ufffd"))
+FORMULA = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+"""What a cell may begin with that a spreadsheet takes for a formula; the last four are the wide forms of the first."""
+
+
+def plain(text: str) -> str:
+    """A text in which nothing steers or turns: of control characters only tab and line feed are left."""
+    return text.replace("\r\n", "\n").translate(_PLAIN)
+
+
+def tell(text: str, stream: TextIO | None = None, *, before: str = "", end: str = "\n") -> None:
+    """Print a text on a terminal, or where its output goes; before, end: signs of our own, which may steer it.
+
+    What the stream's encoding does not have is printed as '?'.
+    """
+    to = stream or sys.stdout
+    encoding = getattr(to, "encoding", None) or "utf-8"
+    said = plain(text).encode(encoding, errors="replace").decode(encoding)
+    print(f"{before}{said}", end=end, file=to, flush=True)
+
+
+def csv_text(table: pd.DataFrame) -> str:
+    """The table as CSV: a heading or a text that a spreadsheet would take for a formula is quoted, and none breaks a line."""
+    from pandas.api.types import is_numeric_dtype
+
+    said = table.rename(columns=_cell)
+    texts = [at for at, kind in enumerate(said.dtypes) if not is_numeric_dtype(kind)]
+    for at in texts:
+        said.isetitem(at, [_cell(value) for value in said.iloc[:, at]])
+    return said.to_csv(index=False, lineterminator="\n")
+
+
+def _cell(value: Any) -> Any:
+    if not isinstance(value, str):
+        return value
+    text, bare = plain(value.replace("\r", " ")), value.lstrip(" \n")
+    return f"'{text}" if bare.startswith(FORMULA) and not _is_number(text) else text
+
+
+def _is_number(text: str) -> bool:
+    return re.fullmatch(r"[+-]?[0-9.]+(?:[eE][+-]?[0-9]+)?", text) is not None

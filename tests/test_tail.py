@@ -1,0 +1,141 @@
+"""What follows the flights is settled by counts: never more than half of them, or 20 s, and the same everywhere."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from itertools import product
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sweep import tail
+from sweep.campaign.budget import Budget
+from sweep.campaign.campaign import Campaign, load_campaign
+from sweep.conditions import Condition, list_conditions
+from sweep.tail import LEAST, SHARE, plan_tail, sample
+
+QUICK = Path(__file__).parent.parent / "configs" / "quick.yaml"
+
+
+def campaign(length: float = 12.0, replicates: int = 3, **changes: object) -> Campaign:
+    """The quick demo with other flights; its own map is asked for."""
+    quick = load_campaign(QUICK)
+    flight = quick.flight.model_copy(update={"length": length, "settle": 0.5 * length})
+    return quick.model_copy(update={"flight": flight, "replicates": replicates} | changes)
+
+
+def unasked(chosen: Campaign) -> Campaign:
+    """The same with a usual map that it does not speak of, of 54 cells."""
+    assert chosen.map is not None
+    usual = {"speeds": (3.2, 4.0, 5.0), "heights": (0.02, 0.04, 0.06, 0.08, 0.1, 0.12), "replicates": 6, "asked": False}
+    return chosen.model_copy(update={"map": chosen.map.model_copy(update=usual)})
+
+
+@given(st.integers(1, 100_000), st.integers(1, 3_000), st.integers(1, 24), st.floats(1.0, 3600.0), st.booleans())
+def test_it_takes_at_most_half_of_the_flights_or_the_least(
+    designs: int, conditions: int, replicates: int, length: float, asked: bool
+) -> None:
+    chosen = campaign(length, replicates)
+    found = plan_tail(chosen if asked else unasked(chosen), designs, conditions)
+    flights = designs * conditions * replicates * length
+    assert 0.0 < found.cost <= max(SHARE * flights, LEAST)
+    assert found.recorded >= 1
+    assert found.recorded * length <= max(tail.MOST_RECORDED, length)
+
+
+def test_the_least_is_twenty_seconds_of_a_processor() -> None:
+    assert pytest.approx(20.0) == LEAST / tail.PACE
+
+
+def test_a_large_campaign_has_all_of_it() -> None:
+    found = plan_tail(unasked(campaign()), 2_000, 36)
+    assert found.recorded == found.changed == 36
+    assert (found.explained, found.replicates) == (12, 4)
+    assert found.map is not None
+    assert found.map.replicates == 6
+
+
+def test_few_designs_in_many_conditions_are_sampled() -> None:
+    """20 designs in 800 conditions: in full the changes alone would be three times the flights."""
+    found = plan_tail(unasked(campaign(10.0, 1)), 20, 800)
+    whole = tail.VARIANTS * 800 * tail.REPLICATES * 10.0
+    assert whole > 3.0 * 20 * 800 * 10.0
+    assert 2 <= found.changed < 800
+    assert found.replicates == 2
+
+
+def test_what_is_asked_for_is_flown_in_full_and_does_not_count() -> None:
+    chosen = campaign(600.0, 1)
+    assert chosen.map is not None
+    large = chosen.map.model_copy(update={"asked": True, "replicates": 50})
+    found = plan_tail(chosen.model_copy(update={"map": large}), 2, 1)
+    assert found.map == large
+    assert found.cost <= LEAST
+
+
+@pytest.mark.parametrize(("text", "asked"), [("", False), ("map: {}\n", False), ("map: {headings: head}\n", True)])
+def test_a_map_is_asked_for_by_saying_something_of_it(tmp_path: Path, text: str, asked: bool) -> None:
+    path = tmp_path / "quick.yaml"
+    lines = QUICK.read_text().replace("craft: craft/", f"craft: {QUICK.parent}/craft/").splitlines()
+    path.write_text("\n".join([line for line in lines if not line.startswith("map:")]) + f"\n{text}")
+    shown = load_campaign(path).map
+    assert shown is not None
+    assert shown.asked is asked
+
+
+def test_a_map_that_does_not_fit_has_fewer_heights_then_one_speed_then_is_left_out() -> None:
+    maps = [plan_tail(unasked(campaign(length, 1)), 2, 1).map for length in (10.0, 600.0, 1500.0, 3600.0)]
+    cells = [len(each.cells()) if each else 0 for each in maps]
+    assert cells == [54, 27, 9, 0]
+
+
+def test_a_race_counts_what_it_may_spend() -> None:
+    raced = campaign(budget=Budget.model_construct(simulated=5e5, clock=None))
+    assert tail.simulated(raced, 1_000, 36) == 5e5
+    assert tail.simulated(raced, 2, 2) == 2 * 2 * 3 * 12.0
+    assert tail.simulated(campaign(budget=Budget.model_construct(simulated=None, clock=60.0)), 1_000, 36) == 60.0 * tail.PACE
+
+
+def test_no_clock_has_a_say(monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in ("monotonic", "perf_counter", "process_time", "thread_time", "time"):
+        monkeypatch.setattr(f"time.{name}", lambda: pytest.fail("it looked at a clock"))
+    assert plan_tail(campaign(), 20, 800) == plan_tail(campaign(), 20, 800)
+
+
+def conditions(seas: int, headings: int, speeds: int, every: int = 1) -> list[Condition]:
+    """A made-up campaign's conditions, or every so many of them."""
+    one = list_conditions(campaign())[0]
+    return [
+        replace(
+            one,
+            index=number,
+            sea=one.sea.model_copy(update={"name": f"sea {sea}"}),
+            heading=one.heading.model_copy(update={"name": f"heading {heading}"}),
+            speed=float(speed),
+        )
+        for number, (sea, heading, speed) in enumerate(product(range(seas), range(headings), range(1, speeds + 1)))
+    ][::every]
+
+
+@pytest.mark.parametrize(
+    ("shape", "count"), [((10, 8, 10), 90), ((200, 2, 2), 40), ((5, 5, 8), 6), ((1, 1, 800), 90), ((4, 9, 7), 13)]
+)
+def test_a_sample_has_every_sea_heading_and_speed_alike(shape: tuple[int, int, int], count: int) -> None:
+    some = sample(conditions(*shape), count)
+    assert len(some) == count
+    assert [each.index for each in some] == sorted({each.index for each in some})
+    kinds = [[each.sea.name for each in some], [each.heading.name for each in some], [each.speed for each in some]]
+    for names, levels in zip(kinds, shape, strict=True):
+        counts = sorted(Counter(names).values())
+        assert len(counts) == min(levels, count)
+        assert counts[-1] - counts[0] <= 1 + (levels < count)
+
+
+def test_a_sample_is_part_of_a_larger_one_and_knows_no_more_than_there_are() -> None:
+    all_ = conditions(4, 3, 2, every=2)
+    for count in range(len(all_)):
+        assert {each.index for each in sample(all_, count)} < {each.index for each in sample(all_, count + 1)}
+    assert sample(all_, 99) == all_

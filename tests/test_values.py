@@ -1,0 +1,134 @@
+"""What a results folder from somebody else may hold: every column and every note, and what is said of what it may not."""
+
+import json
+import math
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from sweep import store
+from sweep.accounts.logs import kept_logs
+from sweep.forms import FORMS
+from sweep.model.quantities import RESPONSES, STATUS_NAMES
+from sweep.plain_files import StoreError
+from sweep.values import COLUMNS, MANIFEST, read_note, wrong_shape, wrong_values
+from tests.site_results import log_account, results
+
+
+def said(name, values, **counts):
+    return list(wrong_values(pd.DataFrame({name: values}), (name,), counts))
+
+
+@pytest.mark.parametrize("quantity", RESPONSES, ids=lambda quantity: quantity.name)
+def test_every_response_is_finite_or_missing_and_none_that_cannot_be_is_negative(quantity):
+    assert said(quantity.name, [0.5, math.nan]) == []
+    assert said(quantity.name, [0.5, math.inf]) == [
+        f"column {quantity.name}, row 2: found inf, wanted {COLUMNS[quantity.name]}"
+    ]
+    assert len(said(quantity.name, [-math.inf])) == 1
+    if quantity.unit in ("s", "/min", "%", "count", "deg") and quantity.low == 0.0:
+        assert len(said(quantity.name, [-1.0])) == 1, "a time, rate or share below nothing"
+
+
+def test_statuses_are_those_of_the_model():
+    assert said("status", np.arange(len(STATUS_NAMES), dtype=np.int8)) == []
+    assert said("status", [len(STATUS_NAMES)]) != []
+    assert said("status", [-1]) != []
+
+
+@pytest.mark.parametrize(
+    ("name", "values", "found"),
+    [
+        ("design", [0, 5], "row 2: found 5, wanted a whole number from 0 to 4"),
+        ("design", [0.5], "found 0.5, wanted a whole number"),
+        ("design", ["x"], "found 'x', wanted a whole number"),
+        ("condition", [-2], "found -2, wanted a whole number from -1"),
+        ("score", [10.5], "found 10.5, wanted a finite number from 0 to 10"),
+        ("score", [-0.1], "found -0.1"),
+        ("place", [0], "found 0, wanted a finite number from 1"),
+        ("verdict", ["keeps"], "found 'keeps', wanted one of kept, not yet known, broken"),
+        ("reason", [1], "found 1, wanted a text"),
+        ("reason", [None], "found None, wanted a text"),
+        ("level_with_best", ["yes"], "found 'yes', wanted true or false"),
+        ("failed", [1.2], "wanted a finite number from 0 to 1"),
+        ("gain", ["x"], "found 'x', wanted a finite number"),
+        ("time", [-0.1], "wanted a finite number from 0"),
+        ("anything", [math.inf], "found inf, wanted a finite number"),
+    ],
+)
+def test_a_wrong_value_is_told_with_its_column_and_row(name, values, found):
+    (sentence,) = said(name, values, design=5)
+    assert sentence.startswith(f"column {name}, row ")
+    assert found in sentence
+
+
+def test_bounds_that_nothing_is_known_of_may_be_infinite():
+    for name in ("high", "share_high", "more_flights", "gain_low"):
+        assert said(name, [1.0, math.nan]) == []
+    assert said("high", [math.inf]) == said("more_flights", [math.inf]) == said("gain_low", [-math.inf]) == []
+
+
+def test_what_the_program_makes_itself_is_right(tmp_path):
+    told = results(tmp_path, areas=2)
+    for name in (*FORMS.keys() - {"a shard", "a recorded flight"}, "flights"):
+        table = getattr(told, name, pd.DataFrame())
+        assert list(wrong_values(table.reset_index() if name == "designs" else table, FORMS.get(name, ()))) == [], name
+
+
+def manifest(**changes):
+    sound = {
+        **{"content": {"model": "x", "designs": "x"}, "name": "small", "started": "2020", "finished": None},
+        **{"designs": 5, "conditions": 2, "replicates": 2, "runs": [{"flights": 20, "seconds": 1.5}]},
+        **{"versions": {"foilsweep": "0.1.0"}, "machine": {"kind": "x", "processors": 2}},
+    }
+    return {key: value for key, value in (sound | changes).items() if value is not ...}
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({"name": 5}, "name: found 5, wanted a text"),
+        ({"designs": -1}, "designs: found -1, wanted a whole number from 0"),
+        ({"designs": True}, "designs: found True"),
+        ({"finished": ...}, "all: has no finished"),
+        ({"content": {}}, "content: has no model"),
+        ({"content": []}, "content: found [], wanted a mapping"),
+        ({"runs": [{"flights": 1}]}, "runs[0]: has no seconds"),
+        ({"runs": [{"flights": 1, "seconds": "x"}]}, "runs[0].seconds: found 'x', wanted a number from 0"),
+        ({"versions": {"python": 3}}, "versions.python: found 3, wanted a text"),
+        ({"race": {"simulated_seconds": -1, "charged_together": 1}}, "race.simulated_seconds: found -1"),
+        ({"files": [1]}, "files: found [1], wanted a mapping"),
+    ],
+)
+def test_a_manifest_is_read_like_a_campaign(tmp_path, changes, told):
+    assert wrong_shape(manifest(), MANIFEST) == ""
+    (tmp_path / "manifest.json").write_text(json.dumps(manifest(**changes)))
+    with pytest.raises(store.DamagedManifestError) as refusal:
+        store.read_manifest(tmp_path)
+    assert f"manifest.json: cannot be read ({told}" in str(refusal.value)
+    assert "`foilsweep run` with its campaign writes it anew" in str(refusal.value)
+
+
+@pytest.mark.parametrize("text", [b"NaN", b'{"a": 1e999}', b"[-Infinity]", b"[" * 100_000, b"\xff", b"", b'{"a":'])
+def test_no_note_holds_what_is_no_number(text):
+    with pytest.raises(ValueError, match=r"."):
+        read_note(text)
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({"title": None}, "title: found None, wanted a text"),
+        ({"splits": [{}]}, "splits[0]: has no title"),
+        ({"table": [{"label": "x", "setup": "y", "speed": []}]}, "table[0].speed: found [], wanted a text or a number"),
+        ({"runs": ["x"]}, "runs[0]: found 'x', wanted a list"),
+    ],
+)
+def test_what_is_kept_of_logs_is_checked(tmp_path, change, told):
+    (tmp_path / "logs.json").write_text(json.dumps(log_account()))
+    assert kept_logs(tmp_path) == log_account()
+    (tmp_path / "logs.json").write_text(json.dumps(log_account() | change))
+    with pytest.raises(StoreError) as refusal:
+        kept_logs(tmp_path)
+    assert f"logs.json: cannot be read ({told}" in str(refusal.value)
