@@ -361,8 +361,8 @@ def test_more_workers_than_processors_are_not_started_and_that_is_told(tmp_path,
     monkeypatch.setattr(pipeline, "follow", lambda work, *_: asked.append(work.workers))
     listener = Listener()
     sweep.run(campaign(tmp_path), tmp_path / "results", workers=20_000, watcher=listener)
-    assert asked == [joblib.cpu_count()]
-    assert listener.said[0].startswith("20000 workers were asked for. This computer flies ")
+    assert asked == [4 * joblib.cpu_count()]
+    assert listener.said[0].startswith("20000 workers were asked for; this computer flies with ")
 
 
 def test_a_folder_that_takes_no_writing_is_ranked_and_printed(finished, monkeypatch, capsys):
