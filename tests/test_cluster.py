@@ -52,7 +52,7 @@ class Counter(Listener):
         self._at_first = at_first
 
     def flown(self, flights):
-        if not self.told:
+        if not self.flights:
             self._at_first()
         super().flown(flights)
 
@@ -66,7 +66,7 @@ def workers_of(address):
 def test_other_processes_leave_the_same_bytes(campaign, expected, address, tmp_path):
     listener = Counter()
     pipeline.run(campaign, tmp_path, watcher=listener, cluster=address)
-    assert listener.begun[0] == (FLIGHTS, 0)
+    assert listener.begun["Flights"] == (FLIGHTS, 0)
     assert contents(tmp_path) == expected
 
 

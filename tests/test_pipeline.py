@@ -62,6 +62,11 @@ class Listener(Watcher):
     def say(self, sentence):
         self.said.append(sentence)
 
+    @property
+    def told(self):
+        """Flights but for those that are recorded, explained or changes: of the campaign and its map."""
+        return sum(count for stage, count in self.flights.items() if stage not in (RECORDED, "What", CHANGES))
+
     def stage(self):
         """The first word of what was said last."""
         return self.said[-1].split()[0] if self.said else "Flights"
