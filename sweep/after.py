@@ -72,8 +72,11 @@ def _of(some: int, all_: int) -> str:
 def explain_troubles(work: Work, chosen: list[int], tail: Tail) -> None:
     """Keep what went wrong in the flights of the chosen designs, and why, with the seconds around it."""
 
+    parts = store.read_shards(work.folder, troubles.READ)  # once for all: of many conditions it takes as long as the flights
+    flights = pd.concat([part[part["design"].isin(chosen)] for part in parts], ignore_index=True)
+
     def flights_of(design: int) -> pd.DataFrame:
-        return store.read_flights(work.folder, troubles.READ, design)
+        return flights[flights["design"] == design]
 
     work.watcher.say(f"What went wrong in at most {tail.explained} flights of each.")
     campaign, designs, conditions, folder, workers, watcher = work

@@ -41,6 +41,9 @@ if TYPE_CHECKING:
     from sweep.conditions import Condition
     from sweep.store import Results
 
+MOST_A_PROCESSOR = 4
+"""Threads (judgement)."""
+
 RUN_AGAIN = "`foilsweep run` with its campaign flies them."
 
 
@@ -62,12 +65,13 @@ def run(
     """Fly what is not flown yet, rank, record the leaders, publish.
 
     folder: the results folder; the same call goes on where an interrupted one stopped. workers: threads, all processors by
-    default and at most. cluster: address of a Dask scheduler whose workers fly instead. Raises StoreError if the folder is in
-    use or holds something else, and as `on_cluster`.
+    default. cluster: address of a Dask scheduler whose workers fly instead. Raises StoreError if the folder is in use or
+    holds something else, and as `on_cluster`.
     """
     from sweep.pages import publish
 
-    folder, watcher, workers = Path(folder), watcher or Watcher(), _fitting(workers, watcher or Watcher())
+    folder, watcher = Path(folder), watcher or Watcher()
+    workers = _fitting(workers, watcher) if cluster is None else workers
     folder.mkdir(parents=True, exist_ok=True)
     check_free(folder)
     designs, conditions = lay_out(campaign), list_conditions(campaign)
@@ -85,11 +89,11 @@ def run(
 
 
 def _fitting(workers: int | None, watcher: Watcher) -> int | None:
-    """No more threads than processors, which each flight keeps busy: more would only take memory."""
-    most: int = joblib.cpu_count()
+    """At most `MOST_A_PROCESSOR` threads for each processor: a flight keeps one busy, and more would only take memory."""
+    most: int = MOST_A_PROCESSOR * joblib.cpu_count()
     if workers is None or workers <= most:
         return workers
-    watcher.say(f"{workers} workers were asked for. This computer flies {most} at a time, as many as it has processors.")
+    watcher.say(f"{workers} workers were asked for; this computer flies with {most}, which keep all its processors busy.")
     return most
 
 

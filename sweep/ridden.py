@@ -89,7 +89,10 @@ def _recorded(results: Results) -> str:
     all_ = len(results.conditions)
     some = min(results.manifest.get("tail", {}).get("recorded", all_), all_)
     if some < all_:
-        return f"One flight in each of {some} of the {all_} conditions, spread evenly over them; the first replicate."
+        return (
+            f"One flight in each of {some} of the {all_} conditions, spread evenly over them; the first replicate. "
+            "foilsweep fly flies any other."
+        )
     return "One flight in each condition, the first replicate."
 
 

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 LEADERS = 3
 """How many of the first designs have their flights recorded; the base craft's are recorded too."""
 SHARE = 0.5
-PACE = 5000.0
-"""Simulated seconds a second of one processor, its lanes full (the demos: 4 000 to 5 800, measured)."""
+PACE = 4000.0
+"""Simulated seconds a second of one processor, its lanes full (the demos: 4 000 to 5 800, measured on a busy machine)."""
 LEAST = 20.0 * PACE
 RECORDED, EXPLAINED = 1.3, 3.0
 """What a recorded flight costs, and one whose events are named, times a plain one (measured)."""
@@ -33,8 +33,11 @@ BLOCK = 10.0
 VARIANTS = 56
 """Flights of a block of small changes: two groups beside the leader."""
 
-MOST_RECORDED = 12_000.0
-"""Simulated seconds of each leader that are kept as time histories: half a million rows (judgement)."""
+MOST_RECORDED, MOST_CONDITIONS = 12_000.0, 50
+"""Simulated seconds of each leader that are kept as time histories, half a million rows; conditions, which a page can draw.
+
+Judgement: with 200 conditions the pages took three times as long as the flights.
+"""
 MOST_EXPLAINED = 12
 """Flights of a design that are flown again for their causes: each takes about 0.1 MB."""
 REPLICATES = 4
@@ -67,7 +70,7 @@ def plan_tail(campaign: Campaign, designs: int, conditions: int) -> Tail:
     length, leaders = campaign.flight.length, min(LEADERS + 1, designs)
     budget = max(SHARE * simulated(campaign, designs, conditions), LEAST)
     each = RECORDED * leaders * length + BLOCK
-    recorded = max(1, _fit(min(conditions, int(MOST_RECORDED / length)), budget / 4, each))
+    recorded = max(1, _fit(min(conditions, MOST_CONDITIONS, int(MOST_RECORDED / length)), budget / 4, each))
     spent = recorded * each
     each = leaders * (EXPLAINED * length + BLOCK)
     explained = _fit(MOST_EXPLAINED, budget / 8, each)

@@ -66,7 +66,7 @@ def workers_of(address):
 def test_other_processes_leave_the_same_bytes(campaign, expected, address, tmp_path):
     listener = Counter()
     pipeline.run(campaign, tmp_path, watcher=listener, cluster=address)
-    assert next(iter(listener.begun.values())) == (FLIGHTS, 0)
+    assert listener.begun["Flights"] == (FLIGHTS, 0)
     assert contents(tmp_path) == expected
 
 

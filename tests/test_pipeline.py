@@ -62,6 +62,11 @@ class Listener(Watcher):
     def say(self, sentence):
         self.said.append(sentence)
 
+    @property
+    def told(self):
+        """Flights but for those that are recorded, explained or changes: of the campaign and its map."""
+        return sum(count for stage, count in self.flights.items() if stage not in (RECORDED, "What", CHANGES))
+
     def stage(self):
         """The first word of what was said last."""
         return self.said[-1].split()[0] if self.said else "Flights"
@@ -361,8 +366,8 @@ def test_more_workers_than_processors_are_not_started_and_that_is_told(tmp_path,
     monkeypatch.setattr(pipeline, "follow", lambda work, *_: asked.append(work.workers))
     listener = Listener()
     sweep.run(campaign(tmp_path), tmp_path / "results", workers=20_000, watcher=listener)
-    assert asked == [joblib.cpu_count()]
-    assert listener.said[0].startswith("20000 workers were asked for. This computer flies ")
+    assert asked == [4 * joblib.cpu_count()]
+    assert listener.said[0].startswith("20000 workers were asked for; this computer flies with ")
 
 
 def test_a_folder_that_takes_no_writing_is_ranked_and_printed(finished, monkeypatch, capsys):

@@ -7,7 +7,8 @@ from sweep.campaign.campaign import Flight
 from sweep.flights import water_of
 from sweep.limits import Counts, flights_needed, judge
 from sweep.outlook import reach
-from sweep.preview import clean_flights, preview
+from sweep.preview import _map, _rest, clean_flights, preview
+from sweep.tail import Tail
 from tests.test_flights import campaign
 from tests.test_limits import flights, pooled
 from tests.test_rides import ride_map
@@ -104,3 +105,20 @@ def test_tolerances_have_their_budget_stated():
     (sentence,) = said(campaign(tolerances="usual"), "Then the same 4")
     assert "512 flights more" in sentence
     assert said(campaign(), "Then the same 4") == []
+
+
+def test_what_follows_the_flights_is_foretold():
+    (sentence,) = said(campaign(), "are recorded in")
+    assert "recorded in every condition, causes are found for at most 12 bad flights of each" in sentence
+    assert "small changes of the leader fly 4 replicates in every condition" in sentence
+    assert said(campaign(), "of it for what follows the flights, and then some 20 s for ranking and the site")
+
+
+def test_a_sample_is_foretold_by_its_number():
+    sampled = Tail(recorded=30, explained=1, map=None, changed=25, replicates=2, cost=1e5)
+    told = _rest(sampled, 800)
+    assert "recorded in 30 of 800 conditions" in told
+    assert "at most 1 bad flight of each" in told
+    assert "2 replicates in 25 of 800 conditions" in told
+    assert "no small changes of the leader are flown" in _rest(sampled._replace(changed=0), 800)
+    assert _map(campaign(), sampled)[0].startswith("No map of where the leaders ride: it would take more than half")

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections import Counter
 from dataclasses import replace
 from itertools import product
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sweep import tail
+from sweep import ridden, tail
+from sweep.accounts import changes as of_changes
+from sweep.accounts import rides as of_rides
 from sweep.campaign.budget import Budget
 from sweep.campaign.campaign import Campaign, load_campaign
 from sweep.conditions import Condition, list_conditions
 from sweep.tail import LEAST, SHARE, plan_tail, sample
+from tests.site_results import results
 
 QUICK = Path(__file__).parent.parent / "configs" / "quick.yaml"
 
@@ -139,3 +144,22 @@ def test_a_sample_is_part_of_a_larger_one_and_knows_no_more_than_there_are() -> 
     for count in range(len(all_)):
         assert {each.index for each in sample(all_, count)} < {each.index for each in sample(all_, count + 1)}
     assert sample(all_, 99) == all_
+
+
+def test_pages_say_what_was_sampled(tmp_path: Path) -> None:
+    told = results(tmp_path)
+    all_ = len(told.conditions)
+    assert ridden._recorded(told) == "One flight in each condition, the first replicate."
+    some = dataclasses.replace(told, manifest=told.manifest | {"tail": {"recorded": all_ - 1}})
+    assert f"in each of {all_ - 1} of the {all_} conditions, spread evenly" in ridden._recorded(some)
+    changes = pd.DataFrame({"flights": [4]})
+    assert "conditions" not in of_changes._behind(changes, all_, all_)
+    assert "in 2 of the 800 conditions, spread evenly over them" in of_changes._behind(changes, 2, 800)
+    assert "in the others a change may gain more or less" in of_changes._behind(changes, 2, 800)
+
+
+def test_a_map_that_was_left_out_is_told_and_not_promised(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    told = dataclasses.replace(results(tmp_path), rides=pd.DataFrame())
+    assert "has not been flown yet" in of_rides._missing(told)
+    monkeypatch.setattr(of_rides, "flown_map", lambda results: None)
+    assert "it was left out: with a map in the campaign file it is flown" in of_rides._missing(told)

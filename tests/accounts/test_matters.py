@@ -120,7 +120,7 @@ def test_every_leader_has_its_tolerances_and_conditions(told: Results) -> None:
     for design in told.leaders:
         own = table[table["design"] == design]
         off = own[own["kind"] == robust.TOLERANCE]
-        assert len(off) == 15
+        assert len(off) == 19
         assert set(own.loc[own["kind"] == robust.CONDITION, "what"]) == {"sea", "heading"}
     first = robust.leaders(told)[0]
     own = table[(table["design"] == first) & (table["kind"] == robust.TOLERANCE)]
@@ -131,13 +131,14 @@ def test_every_leader_has_its_tolerances_and_conditions(told: Results) -> None:
 def test_the_knob_is_named(told: Results) -> None:
     table = robust.robust_table(told)
     first = robust.leaders(told)[0]
-    knob, condition = robust.sentences(told, table)
+    knob, wake, condition = robust.sentences(told, table)
+    assert robust.WAKE in wake
     assert knob.startswith(f"The knob that you must get right on design {first}: thrust. 15 % less costs ")
     assert "following asks most" in condition or "chop asks most" in condition
     bears = robust.sentences(told, table.assign(low=-1.0))
     assert "bears every tolerance" in bears[0]
-    assert bears[1].endswith("which is not certain.")
-    assert robust.sentences(told, table.assign(low=0.1))[1].endswith("over its mean.")
+    assert bears[-1].endswith("which is not certain.")
+    assert robust.sentences(told, table.assign(low=0.1))[-1].endswith("over its mean.")
 
 
 def test_tolerances_that_were_not_flown_are_offered(told: Results) -> None:
