@@ -125,7 +125,7 @@ def test_every_leader_has_its_tolerances_and_conditions(told: Results) -> None:
     first = robust.leaders(told)[0]
     own = table[(table["design"] == first) & (table["kind"] == robust.TOLERANCE)]
     assert (own.loc[own["how"] == "20 % more", "cost"] < 0.0).all()
-    assert own["what"].iloc[0] == "thrust", "the last is the worst of the made-up ones"
+    assert own["what"].iloc[0] == robust.WAKE, "the last is the worst of the made-up ones"
 
 
 def test_the_knob_is_named(told: Results) -> None:
@@ -133,7 +133,7 @@ def test_the_knob_is_named(told: Results) -> None:
     first = robust.leaders(told)[0]
     knob, wake, condition = robust.sentences(told, table)
     assert robust.WAKE in wake
-    assert knob.startswith(f"The knob that you must get right on design {first}: thrust. 15 % less costs ")
+    assert knob.startswith(f"The knob that you must get right on design {first}: {robust.WAKE}. 25 % stronger costs ")
     assert "following asks most" in condition or "chop asks most" in condition
     bears = robust.sentences(told, table.assign(low=-1.0))
     assert "bears every tolerance" in bears[0]

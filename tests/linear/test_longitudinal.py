@@ -14,7 +14,7 @@ import pytest
 
 from sweep.linear.ride import transfer, waves_from
 from sweep.model.waves import regular_sea
-from tests.linear.crafts import courier, linear
+from tests.linear.crafts import courier, linear, linear_of
 from tests.linear.longitudinal import Left, Response, ride
 from tests.model.crafts import WATER, block_of, changed, fleet_of, history, silent
 
@@ -37,14 +37,25 @@ def without(**left: bool | float) -> np.ndarray:
     ("heading", "heave", "pitch", "degrees"), [(0.0, 0.04, 0.08, 2.5), (pi, 0.08, 0.06, 6.0)], ids=["following", "head"]
 )
 def test_the_companion_rides_as_first_principles_have_it(heading: float, heave: float, pitch: float, degrees: float) -> None:
-    """Shares that the amplitudes may be off, and degrees of the heave's phase."""
-    found = transfer(linear("level-and-height", SPEED), waves_from(2.0 * pi / np.array(PERIODS), heading, inf))
+    """Shares that the amplitudes may be off, and degrees of the heave's phase; without wakes, which first principles leave out."""
+    without_wakes = linear_of(changed(courier(), {"wake.strength": 0.0}), SPEED)
+    found = transfer(without_wakes, waves_from(2.0 * pi / np.array(PERIODS), heading, inf))
     for i, period in enumerate(PERIODS):
         mine = own(period, heading)
         assert mine.encounter == pytest.approx(found.encounter[i], rel=1e-6)
         assert abs(mine.height) == pytest.approx(abs(found.level_height[i]), rel=heave), period
         assert abs(mine.pitch) == pytest.approx(abs(found.pitch[i]), rel=pitch), period
         assert abs(np.angle(mine.height / found.level_height[i], deg=True)) < degrees, period
+
+
+@pytest.mark.parametrize("heading", [0.0, pi], ids=["following", "head"])
+def test_wakes_take_some_of_the_pitch_and_little_of_the_heave(heading: float) -> None:
+    waves = waves_from(2.0 * pi / np.array(PERIODS), heading, inf)
+    felt, unfelt = (
+        transfer(linear_of(changed(courier(), {"wake.strength": strength}), SPEED), waves) for strength in (1.0, 0.0)
+    )
+    assert np.abs(felt.pitch) / np.abs(unfelt.pitch) == pytest.approx(np.full(len(PERIODS), 0.93), abs=0.06)
+    assert np.abs(felt.level_height) == pytest.approx(np.abs(unfelt.level_height), rel=0.025)
 
 
 @pytest.mark.parametrize("height", [0.02, 0.06])

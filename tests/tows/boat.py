@@ -21,8 +21,12 @@ def campaign() -> Campaign:
 
 
 def drag() -> float:
-    """N, flown level: what pulls the boat has no losses, so it is the energy of a metre."""
-    rows = fly_crafts(campaign(), [campaign().craft], list_conditions(campaign()), [0], workers=1)
+    """N, flown level: what pulls the boat has no losses, so it is the energy of a metre.
+
+    Without wakes: the measured drag is that of its T-foils towed one by one, of which none feels another.
+    """
+    apart = replace_values(campaign().craft, {"wake.strength": 0.0})
+    rows = fly_crafts(campaign(), [apart], list_conditions(campaign()), [0], workers=1)
     return float(rows["energy_per_metre"].iloc[0])
 
 

@@ -37,7 +37,7 @@ REASONS = {
     "wave and spray of a strut": "Hoerner's 0.24, which struts at full scale exceed",
     "drag of a foil's section with its junction": "the polar is that of a smooth foil in still water, without flap and fillet; "
     "in the whole T-foil it and the strut's excess cancel",
-    "lift by a flap of 30 % over that by incidence": "thin-aerofoil theory; a real flap has a gap and a boundary layer",
+    "lift by a flap of 30 % over that by incidence": "charts of sealed flaps on aircraft; the gap of this one is not known",
     "lift by speed, four chords deep": NONE_KNOWN,
     "drag 10 cm deep over drag 46 cm deep": "at high lift; the strut's excess makes raising it out of the water pay too much",
     "drag of a hull afloat": "wave-making is judgement, with a hump for beamier boats",
@@ -215,7 +215,7 @@ def _hulls() -> Iterator[Measured]:
 def _boats() -> Iterator[Measured]:
     flying, slow = reference("tows", "boat").rows
     yield Measured(
-        "drag of a boat on two T-foils", "109 kg, 6.1 m/s, flown", flying["least"], flying["most"], "N",
+        "drag of a boat on two T-foils", "109 kg, 6.1 m/s, flown without wakes", flying["least"], flying["most"], "N",
         "Beaver & Zseleczky 2009, its T-foils towed one by one", boat.drag,
     )  # fmt: skip
     yield Measured(
