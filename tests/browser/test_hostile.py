@@ -11,7 +11,8 @@ import pandas as pd
 import pytest
 from playwright.sync_api import Page, expect
 
-from sweep.embed import FORMULA, TURNING
+from sweep.embed import TURNING
+from sweep.plain_text import FORMULA
 from sweep.single import choose, fly_chosen, write_flight
 from sweep.store import Results
 from sweep.troubles import EVENT

@@ -14,7 +14,7 @@ import pytest
 
 from sweep.linear.ride import transfer, waves_from
 from sweep.model.waves import regular_sea
-from tests.linear.crafts import courier, linear, linear_of
+from tests.linear.crafts import courier, linear_of
 from tests.linear.longitudinal import Left, Response, ride
 from tests.model.crafts import WATER, block_of, changed, fleet_of, history, silent
 
@@ -37,7 +37,7 @@ def without(**left: bool | float) -> np.ndarray:
     ("heading", "heave", "pitch", "degrees"), [(0.0, 0.04, 0.08, 2.5), (pi, 0.08, 0.06, 6.0)], ids=["following", "head"]
 )
 def test_the_companion_rides_as_first_principles_have_it(heading: float, heave: float, pitch: float, degrees: float) -> None:
-    """Shares that the amplitudes may be off, and degrees of the heave's phase; without wakes, which first principles leave out."""
+    """Shares that the amplitudes may be off, and degrees of the heave's phase; without wakes, as first principles are."""
     without_wakes = linear_of(changed(courier(), {"wake.strength": 0.0}), SPEED)
     found = transfer(without_wakes, waves_from(2.0 * pi / np.array(PERIODS), heading, inf))
     for i, period in enumerate(PERIODS):

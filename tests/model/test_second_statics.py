@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from functools import cache
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -9,9 +12,13 @@ from sweep.model import mass
 from sweep.model.fleet import build_fleets
 from sweep.model.pack_foils import mixer as fleet_mixer
 from sweep.model.section import section_of
+from sweep.outlook import foil_angles
+from tests.second import parts, wakes
 from tests.second.cases import CRAFTS, trimmed
 from tests.second.courier import FRESH
+from tests.second.sea import Vector
 from tests.second.second_model import build, mixer, trim
+from tests.second.trailing import NODES
 
 
 @pytest.mark.parametrize("craft", CRAFTS)
@@ -50,3 +57,32 @@ def test_no_trim_where_the_foils_are_beyond_their_travel(speed: float) -> None:
     within = np.all(np.abs(trim(model, speed).foil_angles) <= model.craft.servos.travel)
     ((_, fleet),) = build_fleets([model.craft], FRESH, speed)
     assert bool(fleet.feasible[0]) == within
+
+
+@cache
+def quadrature_tables(away: float, ends: tuple[float, ...], span: float, chord: float) -> Vector:
+    """A wake's tables by the law of Biot and Savart, as `tests.second.trailing.tables` has them by MODEL.md; none abreast."""
+    if ends[0] + ends[-1] < 0.0:  # to port: the mirror image
+        return quadrature_tables(away, tuple(-end for end in reversed(ends)), span, chord)[:, ::-1]
+    found = np.zeros((2, len(ends) - 1, len(NODES)))
+    if away < chord:
+        return found
+    for s, (start, end) in enumerate(pairwise(ends)):
+        for k, node in enumerate(NODES[:-1]):
+            place = wakes.Arrangement(span, chord, away, 0.0, node * span / 2.0, 0.0, start, end)
+            up = -node * span / 2.0
+            bound = wakes.strip_mean(place, lambda y, p=place, z=up: wakes.bound_at(p, y, z))
+            found[0, s, k] = bound + wakes.strip_mean(place, lambda y, p=place, z=up: wakes.sheet_at(p, y, z))
+            found[1, s, k] = bound + wakes.strip_mean(place, lambda y, p=place, z=up: wakes.pair_at(p, y, z), wakes.CORE)
+    return found
+
+
+@pytest.mark.parametrize("speed", [2.5, 4.0, 6.0])
+def test_trim_with_sixteen_strips_and_a_wake_of_its_own(speed: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The second model with wakes by quadrature, which could contradict the kernel's; the kernel with 16 strips and with 2."""
+    monkeypatch.setattr(parts, "wake_tables", quadrature_tables)
+    wanted = trim(build(CRAFTS["courier"](), FRESH, 16), speed)
+    for strips, degrees in ((16, 0.05), (None, 0.1)):
+        ((_, fleet),) = build_fleets([CRAFTS["courier"]()], FRESH, speed, strips=strips)
+        assert np.degrees(foil_angles(fleet)) == pytest.approx(np.degrees(wanted.foil_angles), abs=degrees)
+        assert fleet.trim[0, 2] == pytest.approx(wanted.throttle, rel=0.01)
