@@ -18,7 +18,7 @@ from tests.second.cases import CRAFTS, trimmed
 from tests.second.courier import FRESH
 from tests.second.sea import Vector
 from tests.second.second_model import build, mixer, trim
-from tests.second.trailing import NODES
+from tests.second.trailing import NODES, tables
 
 
 @pytest.mark.parametrize("craft", CRAFTS)
@@ -61,12 +61,12 @@ def test_no_trim_where_the_foils_are_beyond_their_travel(speed: float) -> None:
 
 @cache
 def quadrature_tables(away: float, ends: tuple[float, ...], span: float, chord: float) -> Vector:
-    """A wake's tables by the law of Biot and Savart, as `tests.second.trailing.tables` has them by MODEL.md; none abreast."""
+    """A wake's tables by the law of Biot and Savart, as `tests.second.trailing` has them by MODEL.md."""
     if ends[0] + ends[-1] < 0.0:  # to port: the mirror image
         return quadrature_tables(away, tuple(-end for end in reversed(ends)), span, chord)[:, ::-1]
+    if away < chord:  # nothing is smoothed there by quadrature
+        return tables(away, ends, span, chord)
     found = np.zeros((2, len(ends) - 1, len(NODES)))
-    if away < chord:
-        return found
     for s, (start, end) in enumerate(pairwise(ends)):
         for k, node in enumerate(NODES[:-1]):
             place = wakes.Arrangement(span, chord, away, 0.0, node * span / 2.0, 0.0, start, end)
@@ -82,7 +82,7 @@ def test_trim_with_sixteen_strips_and_a_wake_of_its_own(speed: float, monkeypatc
     """The second model with wakes by quadrature, which could contradict the kernel's; the kernel with 16 strips and with 2."""
     monkeypatch.setattr(parts, "wake_tables", quadrature_tables)
     wanted = trim(build(CRAFTS["courier"](), FRESH, 16), speed)
-    for strips, degrees in ((16, 0.05), (None, 0.1)):
+    for strips, degrees in ((16, 0.03), (None, 0.1)):
         ((_, fleet),) = build_fleets([CRAFTS["courier"]()], FRESH, speed, strips=strips)
         assert np.degrees(foil_angles(fleet)) == pytest.approx(np.degrees(wanted.foil_angles), abs=degrees)
-        assert fleet.trim[0, 2] == pytest.approx(wanted.throttle, rel=0.01)
+        assert fleet.trim[0, 2] == pytest.approx(wanted.throttle, rel=0.02)
