@@ -118,15 +118,28 @@ def test_what_they_depend_on_tells_other_crafts_apart(built):
 def test_the_wake_is_a_tolerance_and_the_leader_that_hangs_on_it_is_told() -> None:
     sides = {off.side for off in usual(campaign().craft) if off.name == WAKE}
     assert sides == {"a flat sheet all the way", "rolled up at once", "25 % weaker", "25 % stronger"}
-    scored = pd.DataFrame(
-        [
-            {"design": design, "off": off, "side": side, "condition": 0, "replicate": replicate, "score": score}
-            for design, scores in {3: (1.0, 1.0, 3.0), 5: (2.0, 2.0, 2.0)}.items()
-            for (off, side), score in zip(
-                (("as described", ""), (WAKE, "25 % weaker"), (WAKE, "25 % stronger")), scores, strict=True
-            )
-            for replicate in (0, 1)
-        ]
-    )
-    assert best_by_side(scored, WAKE) == {"": 3, "25 % weaker": 3, "25 % stronger": 5}
-    assert best_by_side(scored[scored["design"] == 3], WAKE) == {}
+    sides = (("as described", ""), (WAKE, "25 % weaker"), (WAKE, "25 % stronger"))
+
+    def scored(apart: float) -> pd.DataFrame:
+        """Design 5 is better with a stronger wake, by as much in every wave but for what is `apart`."""
+        return pd.DataFrame(
+            [
+                {
+                    "design": design,
+                    "off": off,
+                    "side": side,
+                    "condition": 0,
+                    "replicate": wave,
+                    "score": score + apart * wave * design,
+                }
+                for design, scores in {3: (1.0, 1.0, 3.0), 5: (2.0, 2.0, 2.0)}.items()
+                for (off, side), score in zip(sides, scores, strict=True)
+                for wave in range(4)
+            ]
+        )
+
+    assert best_by_side(scored(0.01), WAKE) == {"": 3, "25 % weaker": 3, "25 % stronger": 5}
+    noisy = scored(0.0)
+    noisy.loc[noisy["design"] == 5, "score"] += np.tile([-3.0, 3.0, -3.0, 2.9], 3)
+    assert best_by_side(noisy, WAKE)["25 % stronger"] == 3, "better on average, but not surely"
+    assert best_by_side(scored(0.0)[lambda table: table["design"] == 3], WAKE) == {}

@@ -104,13 +104,20 @@ def _wake(scored: pd.DataFrame) -> list[str]:
     if len(best) < 2:
         return []
     first = best.pop("")
-    others = [f"{side}: {called(design)[0].lower()}{called(design)[1:]}" for side, design in best.items() if design != first]
+    leader = _within(first)
+    others = [f"{side}: {_within(design)}" for side, design in best.items() if design != first]
     if not others:
-        return [f"{called(first)} has the least mean score of the leaders whatever the {WAKE} that was tried."]
+        return [f"No other leader is surely better than {leader} with any {WAKE} that was tried."]
     return [
-        f"Which leader is best hangs on the {WAKE}, which theory gives only between bounds. As it is modelled "
-        f"{called(first)[0].lower()}{called(first)[1:]} has the least mean score; with it otherwise, {'; '.join(others)}."
+        f"Which leader is best hangs on the {WAKE}, which theory gives only between bounds. As it is modelled {leader} has the "
+        f"least mean score; with it otherwise another is surely better, {'; '.join(others)}."
     ]
+
+
+def _within(design: int) -> str:
+    """What a design is called within a sentence."""
+    name = called(design)
+    return f"{name[0].lower()}{name[1:]}"
 
 
 def _knob(design: int, rows: pd.DataFrame) -> list[str]:

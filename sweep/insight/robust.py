@@ -51,13 +51,26 @@ def condition_costs(scores: Array, levels: Sequence[object]) -> list[dict[str, o
 def best_by_side(flights: pd.DataFrame, off: str) -> dict[str, int]:
     """The design with the least mean score for each side of one way of being off, '' as described; fewer than two: none.
 
-    flights: as for `tolerance_costs`.
+    Another than the best as described only if it is surely better, with 95 % confidence wave by wave. flights: as for
+    `tolerance_costs`.
     """
     if flights["design"].nunique() < 2:
         return {}
     sides = flights[(flights["off"] == off) | (flights["side"] == "")]
-    means = sides.groupby(["side", "design"], sort=False)["score"].mean().unstack("design")
-    return {str(side): int(design) for side, design in means.idxmin(axis=1).items()}
+    shape = (flights["condition"].nunique(), flights["replicate"].nunique())
+    scores = {
+        (str(side), int(design)): part.sort_values(["condition", "replicate"])["score"].to_numpy(float).reshape(shape)
+        for (side, design), part in sides.groupby(["side", "design"], sort=False)
+    }
+    designs = list(dict.fromkeys(design for _, design in scores))
+    first = min(designs, key=lambda design: scores["", design].mean())
+    best = {"": first}
+    for side in dict.fromkeys(side for side, _ in scores if side):
+        rival = min((design for design in designs if (side, design) in scores), key=lambda each: scores[side, each].mean())
+        known = (side, first) in scores
+        surely = known and _costs(scores[side, first] - scores[side, rival])["low"] > 0.0
+        best[side] = rival if surely else first
+    return best
 
 
 def _costs(differences: Array) -> dict[str, float]:
