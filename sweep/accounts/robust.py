@@ -128,7 +128,7 @@ def _knob(design: int, rows: pd.DataFrame) -> list[str]:
         return [f"{called(design)} bears every tolerance that was tried: none surely costs it any score."]
     first = sure.nlargest(1, "cost").iloc[0].to_dict()
     return [
-        f"The knob that you must get right on {called(design)[0].lower()}{called(design)[1:]}: {first['what']}. "
+        f"The knob that you must get right on {_within(design)}: {first['what']}. "
         f"{first['how'].capitalize()} costs {number(first['cost'])}{interval(first['low'], first['high'])} of score, more than "
         "any other tolerance tried."
     ]
