@@ -13,7 +13,14 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from sweep.campaign.addresses import replace_values
-from sweep.campaign.contradictions import Clash, clashes, deepest_part, draught_afloat, keel_afloat
+from sweep.campaign.contradictions import (
+    Clash,
+    clashes,
+    deepest_part,
+    draught_afloat,
+    keel_afloat,
+    rangefinder_heights,
+)
 from sweep.drawing import ride_window
 from sweep.flights import water_of
 from sweep.linear.craft import LinearCraft, linearise
@@ -45,6 +52,9 @@ MOST_HELD = 64
 
 BISECTIONS, STRONGEST = 40, 1e4
 """Of a servo's torque, N m: no boat of this kind has more."""
+
+LEAN, LEAST_SWING = math.radians(5.0), 0.01
+"""Pitch of a boat that starts on the water, and how much nearer or farther (m) calm water comes in flight: judgement."""
 
 MOVES = 0.03
 """Share of the take-off speed that is told."""
@@ -94,6 +104,7 @@ def doubtful(campaign: Campaign, trims: Trims, designs: int) -> Iterator[str]:
     of = f"of {len(trims.designs)} designs" + (" tried" if len(trims.designs) < designs else "")
     yield from _clashing(campaign, trims, of)
     yield from _aground(campaign)
+    yield from _out_of_sight(campaign)
     yield from _coarse(campaign.craft)
     yield from _too_short(campaign)
     yield from filter(None, [take_off_bracket(campaign, "wake.rolled_up", (0.0, 1.0))])
@@ -127,11 +138,42 @@ def _aground(campaign: Campaign) -> Iterator[str]:
             f"{what} flies {_cm(deepest)} deep in {_cm(water.depth)} of water: in a trough of {highest.name} "
             f"({_cm(0.5 * highest.height)} down) it meets the ground. Deeper water, shorter struts, or lower waves."
         )
+    elif (needed := draught + 0.5 * highest.height + _dip(craft)) > water.depth:
+        yield (
+            f"afloat on a level keel it draws {_cm(draught)} in {_cm(water.depth)} of water, and starting it pitches: by "
+            f"{math.degrees(LEAN):.0f} degrees, in {highest.name}, it meets the ground. "
+            f"Over {_cm(needed)} of water to begin in, or shorter struts."
+        )
     under = keel_afloat(craft, water.density) - craft.rangefinders.height
     if campaign.flight.start == "rest" and under > 0.0:
         yield (
             f"afloat its rangefinders are {_cm(under)} under water, and read nothing true until it lifts. "
             f"Mount them over {_cm(under + craft.rangefinders.height)} above the keel."
+        )
+
+
+def _dip(craft: Craft) -> float:
+    """How much deeper (m) the foremost or aftmost foil comes by leaning."""
+    centre = float(mass_properties(craft).centre[0])
+    return max(abs(foil.x - centre) for foil in craft.foils.values()) * math.sin(LEAN)
+
+
+def _out_of_sight(campaign: Campaign) -> Iterator[str]:
+    """Rangefinders whose blind range or far limit a crest or a trough of the campaign's waves reaches."""
+    sensors, cosine = campaign.craft.rangefinders, math.cos(campaign.craft.control.pitch_trim)
+    distances = [height / cosine for height in rangefinder_heights(campaign.craft)]
+    highest = max(campaign.seas, key=lambda sea: sea.height)
+    swing = max(0.5 * highest.height, LEAST_SWING)
+    waves = f", as in {highest.name}," if swing > LEAST_SWING else ""
+    if min(distances) - swing <= sensors.blind:
+        yield (
+            f"at the ride height a rangefinder is {_cm(min(distances))} from the water, and blind within {_cm(sensors.blind)}: "
+            f"water {_cm(swing)} nearer{waves} is not seen. A smaller blind range, a higher mounting, or a higher ride."
+        )
+    if max(distances) + swing >= sensors.far:
+        yield (
+            f"at the ride height a rangefinder is {_cm(max(distances))} from the water, and sees {_cm(sensors.far)} far: "
+            f"water {_cm(swing)} farther{waves} is not seen. A larger far limit, a lower mounting, or a lower ride."
         )
 
 

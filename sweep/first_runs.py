@@ -22,7 +22,7 @@ from sweep.flights import fly_crafts, water_of
 from sweep.linear.craft import linearise
 from sweep.linear.shares import TOGETHER, Scaled, gain_groups
 from sweep.model.compiled import LANES
-from sweep.model.quantities import FLEW
+from sweep.model.quantities import AGROUND, FLEW
 from sweep.outlook import reach, trimmed
 
 if TYPE_CHECKING:
@@ -49,7 +49,10 @@ AHEAD = NamedHeading(name="head", angle=math.pi)
 
 
 class Tally(NamedTuple):
-    """What a number of flights did; take_off: s from the opening of the throttle, on average, NaN from trim."""
+    """What a number of flights did; take_off: s from the opening of the throttle, on average, NaN from trim.
+
+    aground: how many of those that are counted as upset met the ground.
+    """
 
     flights: int
     upset: int
@@ -57,6 +60,7 @@ class Tally(NamedTuple):
     broached: int
     stayed_down: int
     take_off: float = math.nan
+    aground: int = 0
 
     @property
     def safe(self) -> bool:
@@ -211,8 +215,13 @@ class _Search:
 
     def nearest(self) -> tuple[Setting, Tally] | None:
         """What failed least: with the fewest upset, then broached or not come off the water, then touched."""
+
+        def failures(each: tuple[Setting, Tally]) -> tuple[int, int, int]:
+            tally = each[1]
+            return tally.upset, tally.broached + tally.stayed_down, tally.touched
+
         tried = [(Setting(share, speed, (math.nan, None)), tally) for (share, speed), tally in self.tried.items()]
-        return min(self.failed or tried, key=lambda each: each[1][1:5], default=None)
+        return min(self.failed or tried, key=failures, default=None)
 
     def _try(self, speed: float) -> None:
         """Fly every share at a speed (m/s), off flat water, if small motions fade with the whole of them."""
@@ -249,4 +258,5 @@ def _tally(rows: pd.DataFrame) -> Tally:
         broached=int((rows["broaches"] > 0.0).sum()),
         stayed_down=int((rows["rests"] & rows["take_off_time"].isna() & ~ended).sum()),
         take_off=float(rows["take_off_time"].mean()),
+        aground=int((rows["status"] == AGROUND).sum()),
     )

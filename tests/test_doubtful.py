@@ -9,6 +9,7 @@ import pytest
 
 from sweep import cli
 from sweep.campaign.campaign import Campaign
+from sweep.campaign.contradictions import draught_afloat
 from sweep.designs import lay_out
 from sweep.doubtful import loads, take_off_bracket
 from sweep.flights import water_of
@@ -73,6 +74,24 @@ def test_ground_in_the_troughs(tmp_path: Path) -> None:
     (found,) = said(tmp_path, "trough", (("depth: 4 m", "depth: 66 cm"), CALM, swell), tall)
     assert "foil port flies 50.1 cm deep in 66 cm of water: in a trough of swell (17 cm down) it meets the ground" in found
     assert said(tmp_path, "trough", (("depth: 4 m", "depth: 68 cm"), CALM, swell), tall) == []
+
+
+def test_ground_under_a_boat_that_pitches_as_it_starts(tmp_path: Path) -> None:
+    """A millimetre more than it draws lies between the refusal and ground that is met; the depth that is told is enough."""
+    draws = draught_afloat(load(tmp_path, *SMALL).craft, 998.0)
+    (line,) = said(tmp_path, "starting it pitches", (("depth: 4 m", f"depth: {100.0 * draws + 0.1:.2f} cm"), CALM, NO_SWELL))
+    enough = line.split("Over ")[1].split(" of water")[0]
+    deeper = f"{float(enough.split()[0]) + 0.1:.2f} cm"
+    assert said(tmp_path, "starting it pitches", (("depth: 4 m", f"depth: {deeper}"), CALM, NO_SWELL)) == []
+
+
+def test_waves_out_of_sight(tmp_path: Path) -> None:
+    """The shipped seas move the water by half of 8 cm; the rangefinder rides at 9.9 cm, and on calm water at that too."""
+    (near,) = said(tmp_path, "and blind within", craft=(("blind: 2 cm", "blind: 7 cm"),))
+    assert "water 4 cm nearer, as in chop" in near
+    (far,) = said(tmp_path, "cm far: ", craft=(("far: 1 m", "far: 11 cm"),))
+    assert far.endswith("A larger far limit, a lower mounting, or a lower ride.")
+    assert said(tmp_path, "and blind within", (CALM, NO_SWELL), (("blind: 2 cm", "blind: 7 cm"),)) == []
 
 
 def test_rangefinders_under_water_until_it_lifts(tmp_path: Path) -> None:

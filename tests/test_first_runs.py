@@ -7,16 +7,31 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sweep.accounts.first_runs import no_recipe, steps
 from sweep.campaign.addresses import replace_values
 from sweep.campaign.campaign import Campaign, load_campaign
 from sweep.campaign.water import NamedHeading
 from sweep.conditions import Condition
 from sweep.cures import CURES, GAIN_DOWN, Change, cures
-from sweep.first_runs import FLAT, GAINS, SHARES, FirstRuns, NoRuns, Tally, first_runs, mildest, tried_speeds, with_share
+from sweep.first_runs import (
+    FLAT,
+    GAINS,
+    SHARES,
+    FirstRuns,
+    NoRuns,
+    Tally,
+    _fly,
+    _tally,
+    first_runs,
+    mildest,
+    tried_speeds,
+    with_share,
+)
 from sweep.flights import fly_crafts, water_of
 from sweep.linear.shares import TOGETHER
 from sweep.linear.table import stability_table
 from sweep.model.quantities import FLEW
+from sweep.outlook import reach
 
 CONFIGS = Path(__file__).parents[1] / "configs"
 CRAFTS = sorted(path.stem for path in (CONFIGS / "craft").glob("*.yaml"))
@@ -124,6 +139,41 @@ def test_a_boat_that_never_flies_has_no_first_run(tmp_path: Path) -> None:
     campaign = of("courier", tmp_path)
     heavy = replace_values(campaign.craft, {"body.mass": 9.0, "propulsor.static_thrust": 1.0})
     assert first_runs(campaign, heavy) == NoRuns((), None)
+
+
+def test_one_speed_with_no_room_is_not_called_unstable(tmp_path: Path) -> None:
+    """The speed a little over take-off is past the campaign's fastest: nothing was flown, and small motions fade."""
+    campaign = of("courier", tmp_path)
+    found = reach(campaign.craft, water_of(campaign), campaign.speeds)
+    assert found is not None
+    told = first_runs(campaign.model_copy(update={"speeds": (1.01 * found.low,)}), campaign.craft)
+    assert isinstance(told, NoRuns)
+    assert len(told.speeds) == 1
+    (only,) = no_recipe(told)
+    assert "leaves no room" in only
+    assert "small motions" not in only
+
+
+def test_water_too_shallow_to_start_in_is_told(tmp_path: Path) -> None:
+    campaign = of("courier", tmp_path)
+    shallow = campaign.model_copy(update={"water": campaign.water.model_copy(update={"depth": 0.22})})
+    told = first_runs(shallow, campaign.craft)
+    assert isinstance(told, NoRuns)
+    assert told.nearest is not None
+    assert told.nearest[1].aground == told.nearest[1].upset > 0
+    assert no_recipe(told)[-1].endswith("went aground. Deeper water, or shorter struts, first.")
+
+
+def test_a_set_speed_is_come_to_in_flight(tmp_path: Path) -> None:
+    """Started at its cruise, the courier overshoots and touches; from trim at that speed it does not."""
+    campaign = of("courier", tmp_path)
+    top = max(campaign.speeds)
+    rows = {start: _fly(campaign, [campaign.craft], [top], 24, start) for start in ("rest", "flying")}
+    assert _tally(rows["rest"]).touched > 0
+    assert _tally(rows["flying"]).clean
+    told = first_runs(campaign, campaign.craft)
+    assert isinstance(told, FirstRuns)
+    assert any(step.startswith("Still come off the water at ") for step in steps(told, campaign.craft))
 
 
 def test_small_parts(tmp_path: Path) -> None:

@@ -20,6 +20,7 @@ MOST_DRAWN = 20
 MOST_LISTED = 8
 MOST_CURVES = 4
 BASE, LEVEL, BEHIND, REFUSED = "base craft", "level with the best", "behind", "refused"
+UNKNOWN = "not yet known"
 
 
 def boat_name(row: Mapping[Hashable, Any]) -> str:
@@ -29,10 +30,12 @@ def boat_name(row: Mapping[Hashable, Any]) -> str:
 
 def standing(builds: pd.DataFrame) -> pd.Series:
     """What a build is among builds, in the words of the charts."""
-    level = builds["level_with_best"].astype(bool) & certain(builds)
-    return pd.Series(
-        np.select([builds["build"] == 0, builds["place"].isna(), level], [BASE, REFUSED, LEVEL], BEHIND), index=builds.index
+    is_known = certain(builds)
+    level = builds["level_with_best"].astype(bool) & is_known
+    words = np.select(
+        [builds["build"] == 0, builds["place"].isna(), level], [BASE, REFUSED, LEVEL], BEHIND if is_known else UNKNOWN
     )
+    return pd.Series(words, index=builds.index)
 
 
 def costliest(settings: pd.DataFrame) -> pd.DataFrame:
@@ -229,7 +232,7 @@ def chart_table(table: pd.DataFrame) -> pd.DataFrame:
     """Rows of the score chart: the first builds that broke no limit, and the base craft wherever it stands."""
     first = table["place"].notna() & (table.index < MOST_DRAWN)
     rows = table.loc[first | (table["build"] == 0), ["label", "score", "score_low", "score_high", "group", "page"]]
-    return rows.assign(group=rows["group"].replace(REFUSED, BEHIND)).reset_index(drop=True)
+    return rows.assign(group=rows["group"].replace([REFUSED, UNKNOWN], BEHIND)).reset_index(drop=True)
 
 
 def csv_headings(results: Results) -> dict[str, str]:

@@ -38,11 +38,8 @@ def steps(runs: FirstRuns, craft: Craft) -> Iterator[str]:
     top = runs.sound[-1]
     if top > setting.speed:
         little = top - setting.speed <= HALF + 1e-9
-        yield (
-            f"Then {speed_words(top)}."
-            if little
-            else f"Faster by {with_unit(HALF, 'm/s')} at a time, up to {speed_words(top)}."
-        )
+        way = f"to {speed_words(top)}" if little else f"by {with_unit(HALF, 'm/s')} at a time, up to {speed_words(top)}"
+        yield f"Still come off the water at {speed_words(setting.speed)}; once it rides, faster {way}."
     if runs.faster and not runs.faster[-1][1].clean:
         speed, tally = runs.faster[-1]
         yield f"Not at {speed_words(speed)}: there {failed(tally)}."
@@ -81,7 +78,12 @@ def _height(runs: FirstRuns) -> str:
 
 def failed(tally: Tally) -> str:
     """'5 of 16 upset, 10 touched down'."""
-    kinds = {"upset": tally.upset, "drew a foil out": tally.broached, "never came off": tally.stayed_down}
+    kinds = {
+        "went aground": tally.aground,
+        "upset": tally.upset - tally.aground,
+        "drew a foil out": tally.broached,
+        "never came off": tally.stayed_down,
+    }
     kinds["touched down"] = tally.touched
     found = [f"{count} {kind}" for kind, count in kinds.items() if count]
     first, *more = found or ["none failed"]
@@ -126,11 +128,18 @@ def no_recipe(runs: NoRuns) -> list[str]:
     said = [
         f"No first run is told: at none of {tried} of every gain does the model come off flat water and stay up, with room."
     ]
+    if len(runs.speeds) == 1:
+        return [
+            f"No first run is told: {speed_words(runs.speeds[0])}, a little over take-off, leaves no room to the fastest at "
+            "which this boat flies or this campaign flies it. Other speeds, or another boat, first."
+        ]
     if runs.nearest is None:
         return [*said, "At every one of these speeds small motions grow with the gains of this card. Do not launch with them."]
     setting, tally = runs.nearest
     near = f"{speed_words(setting.speed)} with {gains_words(setting.share)}"
-    return [*said, f"Nearest came {near}: {failed(tally)}. Other gains, or another boat, first."]
+    narrow = ", but with more or less of the gains, or a step faster, it fails or was not flown" if tally.clean else ""
+    mend = "Deeper water, or shorter struts" if tally.aground else "Other gains, or another boat"
+    return [*said, f"Nearest came {near}: {failed(tally)}{narrow}. {mend}, first."]
 
 
 def cure_rows(cures: list[Cure]) -> list[tuple[str, str, str]]:

@@ -97,3 +97,12 @@ def test_one_replicate_says_that_it_flatters(tmp_path: Path) -> None:
     told = results(tmp_path, replicates=1, areas=2, leaders=0)
     assert "One replicate cannot tell" in builds.sentences(told)[0]
     assert "flatters" in builds.tables(told, builds.build_table(told))["builds_note"]
+
+
+def test_one_replicate_calls_no_build_behind(tmp_path: Path) -> None:
+    """The first of the list was 'behind', and so was every other."""
+    one = results(tmp_path, leaders=0, replicates=1, areas=2)
+    words = builds.standing(one.builds)
+    assert builds.BEHIND not in set(words)
+    assert set(words[one.builds["place"].notna() & (one.builds["build"] > 0)]) == {builds.UNKNOWN}
+    assert set(builds.chart_table(builds.build_table(one))["group"]) <= {"level with the best", "behind", "base craft"}

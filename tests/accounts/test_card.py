@@ -172,7 +172,7 @@ def test_what_fails_is_said_in_numbers() -> None:
     said = list(steps(base, boat))
     assert said[1].endswith("Not slower: at 2.6 m/s small motions grow.")
     assert said[2] == "At that speed every gain to 85 %, then 100 % of this card."
-    assert said[3] == "Then 3.4 m/s."
+    assert said[3] == "Still come off the water at 2.9 m/s; once it rides, faster to 3.4 m/s."
     assert said[4] == "Not at 3.9 m/s: there 5 of 16 upset, 1 drew a foil out, 10 touched down."
     assert said[5] == "Not in waves like breeze (4.4 cm) at this setting: there 3 of 24 touched down."
     assert base.sound == (2.9, 3.4)
@@ -181,7 +181,7 @@ def test_what_fails_is_said_in_numbers() -> None:
     fine = base._replace(setting=Setting(1.0, 2.9, (2.6, wet)), shares=(), faster=((3.4, clean), (4.4, clean)), waves=None)
     assert list(steps(fine, boat))[1:] == [
         "First runs: flat water, 2.9 m/s, the gains of this card, keel 9.5 cm up. Short, straight, towards nobody.",
-        "Faster by 0.5 m/s at a time, up to 4.4 m/s.",
+        "Still come off the water at 2.9 m/s; once it rides, faster by 0.5 m/s at a time, up to 4.4 m/s.",
         "Then the smallest waves, head seas before following ones.",
     ]
     near = no_recipe(NoRuns((2.0, 3.2), (Setting(1.0, 2.2, (2.0, None)), wet)))
@@ -191,6 +191,10 @@ def test_what_fails_is_said_in_numbers() -> None:
         == "Nearest came 2.2 m/s with the gains of this card: 3 of 24 touched down. Other gains, or another boat, first."
     )
     assert "no speed at which this boat flies" in no_recipe(NoRuns((), None))[0]
+    narrow = no_recipe(NoRuns((2.0, 3.2), (Setting(0.4, 2.2, (2.0, None)), clean)))
+    assert "none of 24 failed, but with more or less of the gains, or a step faster, it fails or was not flown." in narrow[1]
+    ground = no_recipe(NoRuns((2.0, 3.2), (Setting(0.4, 2.2, (2.0, None)), Tally(5, 5, 0, 0, 0, aground=5))))
+    assert ground[1].endswith("5 of 5 went aground. Deeper water, or shorter struts, first.")
 
 
 def test_the_map_is_on_the_card(told: Results) -> None:
