@@ -172,7 +172,7 @@ def read_manifest(folder: Path) -> dict[str, Any]:
 def note_run(folder: Path, flights: int, seconds: float) -> None:
     """Add to the manifest how many flights a run has flown, and how long that took, s."""
     manifest = read_manifest(folder)
-    manifest["runs"].append({"flights": flights, "seconds": round(seconds, 1)})
+    manifest["runs"].append({"flights": flights, "seconds": round(max(seconds, 0.0), 1)})
     write_manifest(folder, manifest)
 
 

@@ -59,8 +59,10 @@ def best_by_side(flights: pd.DataFrame, off: str) -> dict[str, int]:
     sides = flights[(flights["off"] == off) | (flights["side"] == "")]
     shape = (flights["condition"].nunique(), flights["replicate"].nunique())
     scores = {
-        (str(side), int(design)): part.sort_values(["condition", "replicate"])["score"].to_numpy(float).reshape(shape)
-        for (side, design), part in sides.groupby(["side", "design"], sort=False)
+        (str(side), int(part["design"].iloc[0])): part.sort_values(["condition", "replicate"])["score"]
+        .to_numpy(float)
+        .reshape(shape)
+        for (side, _), part in sides.groupby(["side", "design"], sort=False)
     }
     designs = list(dict.fromkeys(design for _, design in scores))
     first = min(designs, key=lambda design: scores["", design].mean())
