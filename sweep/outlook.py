@@ -84,7 +84,9 @@ def _bisect(craft: Craft, water: Water, inside: float, outside: float) -> tuple[
 
 
 def _hindrance(craft: Craft, water: Water, speed: float) -> str:
-    return "thrust" if trimmed(craft, water, speed).trim[0, 2] > 1.0 else "foil travel"
+    """What is short at a speed (m/s) that does not trim: thrust, if no foil is asked for more than its travel."""
+    angles = foil_angles(trimmed(craft, water, speed))
+    return "foil travel" if max(map(abs, angles)) > craft.servos.travel else "thrust"
 
 
 def foil_angles(fleet: Fleet) -> list[float]:
