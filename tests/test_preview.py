@@ -103,7 +103,7 @@ def test_time_and_disk_are_told():
 def test_tolerances_have_their_budget_stated():
     """Four designs, as described and with fifteen tolerances, two conditions, four replicates: by hand."""
     (sentence,) = said(campaign(tolerances="usual"), "Then the same 4")
-    assert "512 flights more" in sentence
+    assert "640 flights more" in sentence
     assert said(campaign(), "Then the same 4") == []
 
 
