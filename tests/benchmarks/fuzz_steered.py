@@ -40,8 +40,8 @@ KINDS = (
 """What a column may be cast to."""
 TEXTS = (".json", ".yaml")
 MOST_CHANGES = 8
-RANKED, DRAWN = 8, 15
-"""From what byte on a folder is ranked before it is read, and at which it is drawn, which takes longest."""
+RANKED, DRAWN, ENOUGH = 7, 14, 16
+"""From what byte on, counted round, a folder is ranked before it is read, and from what on it is drawn."""
 
 
 class Steps:
@@ -178,7 +178,7 @@ class Folders:
 
     def mutated(self, content: bytes, draws: random.Random) -> bytes:
         """Another change: of a text as other kinds of files are mutated, of a table by more bytes of any size."""
-        head = content[:2].ljust(2, b"\0")
+        head = bytes([content[0] if content else 0, draws.randrange(ENOUGH)])
         if self._files[head[0] % len(self._files)].suffix == ".parquet":
             return head + content[2:][: draws.randrange(64)] + draws.randbytes(draws.randint(4, 16))
         return head + as_bytes(mutated(content[2:].decode("utf-8", errors="replace"), draws))
@@ -211,7 +211,7 @@ class Folders:
 
 def _came_of(folder: Path, act: int) -> str:
     """What comes of reading a folder: as it is, or ranked first, or drawn, to texts that a file takes."""
-    act %= DRAWN + 1
+    act %= ENOUGH
     try:
         check_forms(folder)
         if RANKED <= act < DRAWN:
@@ -221,7 +221,7 @@ def _came_of(folder: Path, act: int) -> str:
         check_first(results)
         for name in results.flights:
             results.column(str(name))
-        if act == DRAWN:
+        if act >= DRAWN:
             for page in render(results, logs, missing).values():
                 page.encode()
     except (StoreError, CampaignError) as error:
