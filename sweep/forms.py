@@ -16,7 +16,8 @@ from sweep.model.quantities import RESPONSE_NAMES
 from sweep.plain_files import StoreError, check_plain, reading
 from sweep.racing import DROPPED, ROUNDS
 from sweep.troubles import EVENT, FLIGHT
-from sweep.values import wrong_values
+from sweep.values import with_numbers, wrong_values
+from sweep.whole import TORN
 
 STANDING = ("design", "place", "place_low", "place_high", "score", "score_low", "score_high", "gain", "gain_low", "gain_high")
 RANKED: dict[str, tuple[str, ...]] = {
@@ -74,7 +75,7 @@ def checked(
     wrong = [*_without(wanted, table.columns), *wrong_values(table, wanted, counts)]
     if wrong:
         raise StoreError(f"{path}: {wrong[0]}. {_help(form, path.parent)}")
-    return table
+    return with_numbers(table, wanted)
 
 
 def check_forms(folder: Path) -> None:
@@ -107,6 +108,6 @@ def _columns(path: Path) -> list[str]:
     try:
         with reading(path) as file:
             names: list[str] = pq.read_schema(file).names
-    except (OSError, ValueError):
+    except TORN:
         return []
     return names

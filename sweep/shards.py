@@ -93,7 +93,7 @@ def is_of(path: Path, keys: Keys) -> bool:
     """Whether a shard carries the digest of its own rows, by these keys."""
     try:
         return made_from(path) == keys.of_rows(from_parquet(path, ["design", "condition", "replicate"]))
-    except (StoreError, LookupError, ValueError, TypeError):
+    except (StoreError, LookupError, ValueError, TypeError, ArithmeticError):
         return False
 
 

@@ -17,6 +17,7 @@ from importlib import metadata
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pandas as pd
 
 from sweep import __version__
@@ -325,12 +326,23 @@ def load_results(folder: str | Path, fresh: Mapping[str, pd.DataFrame] | None = 
         designs=read_designs(folder, campaign, manifest),
         conditions=condition_table(list_conditions(campaign)),
         flights=folder,
-        standings=table("standings"),
+        standings=_of_every_design(folder, table("standings"), manifest["designs"]),
         limits=table("limits"),
         leaders=_leaders(folder, keys),
         **{name: if_there(name) for name in OPTIONAL},
         manifest=manifest,
     )
+
+
+def _of_every_design(folder: Path, standings: pd.DataFrame, designs: int) -> pd.DataFrame:
+    """The standings; raises StoreError if they do not hold every design once, with its score."""
+    numbers = np.sort(standings["design"].to_numpy(dtype=np.int64))
+    if not np.array_equal(numbers, np.arange(designs)) or standings["score"].isna().any():
+        raise StoreError(
+            f"{folder / 'standings.parquet'}: has not every one of the {designs} designs once, with a score. "
+            f"`foilsweep rank {folder}` makes it anew; the flights stay."
+        )
+    return standings
 
 
 def _check_made_of(folder: Path, name: str, manifest: Mapping[str, Any]) -> None:

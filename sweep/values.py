@@ -81,6 +81,13 @@ def wrong_values(table: pd.DataFrame, needed: Collection[str] = (), counts: Mapp
             yield f"column {name}, row {row + 1}: found {_told(values.iloc[row])}, wanted {wanted}"
 
 
+def with_numbers(table: pd.DataFrame, needed: Collection[str] = ()) -> pd.DataFrame:
+    """A table that `wrong_values` finds nothing in; where all numbers of a column are missing, they are so as numbers."""
+    named = [name for name in table if COLUMNS.get(str(name), NUMBER if name in needed else TEXT).kind == "number"]
+    blank = [name for name in named if not is_numeric_dtype(table[name].dtype)]
+    return table.assign(**dict.fromkeys(map(str, blank), np.nan)) if blank and len(table) else table
+
+
 def _first_wrong(name: str, values: pd.Series, wanted: Wanted) -> int | None:
     """The first row that is not as wanted."""
     if wanted.kind == "text":
@@ -90,7 +97,8 @@ def _first_wrong(name: str, values: pd.Series, wanted: Wanted) -> int | None:
     if not fits(values.dtype) or (wanted.kind == "number" and is_bool_dtype(values.dtype)):
         return 0 if values.notna().any() or wanted.kind != "number" else None
     if wanted.kind == "truth":
-        return None
+        missing = np.flatnonzero(values.isna())
+        return int(missing[0]) if len(missing) else None
     found = values.to_numpy(dtype=np.float64, na_value=np.nan)
     unknown = np.isnan(found) & (wanted.kind == "number")
     inside = (found >= wanted.low - ROUNDING) & (found <= wanted.high + ROUNDING) & np.isfinite(found)
@@ -134,6 +142,12 @@ LOGS: dict[str, Any] = {
 }
 """The shape of what is kept of logs from the water."""
 
+MOST_LEVELS = 100
+"""Of a note in a note (judgement): a run leaves under ten, and what reads a note has no end of room either."""
+
+MOST = 2.0**64
+"""More than this no number of a note is: a whole one without end is no number of seconds that can be reckoned with."""
+
 SAID = {str: "a text", int: "a whole number from 0", float: "a number from 0", bool: "true or false", None: "nothing"}
 
 
@@ -147,9 +161,27 @@ def read_note(text: bytes) -> Any:
         return value if math.isfinite(value := float(digits)) else refuse(digits)
 
     try:
-        return json.loads(text, parse_constant=refuse, parse_float=finite)
+        value = json.loads(text, parse_constant=refuse, parse_float=finite)
     except RecursionError:
         raise ValueError("nested too deeply") from None
+    _check_note(value)
+    return value
+
+
+def _check_note(value: Any, levels: int = MOST_LEVELS) -> None:
+    """Raises ValueError for a note that no file could take: too deep, or with half a character in a text."""
+    if levels == 0:
+        raise ValueError("nested too deeply")
+    if isinstance(value, str) and not _is_whole(value):
+        raise ValueError(f"found half a character in {_told(value)}, wanted a text")
+    inside = (*value, *value.values()) if isinstance(value, dict) else value if isinstance(value, list) else ()
+    for each in inside:
+        _check_note(each, levels - 1)
+
+
+def _is_whole(text: str) -> bool:
+    """Whether a text is of whole characters: JSON may hold one half of a pair (a surrogate, RFC 8259 section 8.2)."""
+    return not any("\ud800" <= sign <= "\udfff" for sign in text)
 
 
 def wrong_shape(value: Any, shape: Any, at: str = "") -> str:
@@ -182,5 +214,5 @@ def _is_a(value: Any, kind: Any) -> bool:
     if kind is None or value is None:
         return value is kind
     if kind in (int, float):
-        return isinstance(value, (int, kind)) and not isinstance(value, bool) and value >= 0
+        return isinstance(value, (int, kind)) and not isinstance(value, bool) and 0 <= value < MOST
     return isinstance(value, kind)

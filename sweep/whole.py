@@ -17,6 +17,11 @@ from sweep.plain_files import unwritten as unwritten
 from sweep.plain_files import write_whole as write_whole
 
 MADE_FROM = b"made from"
+TORN = (
+    *(pa.ArrowException, OSError, ValueError, TypeError, LookupError),
+    *(AttributeError, ArithmeticError, AssertionError, NotImplementedError, RecursionError),
+)
+"""What comes of a torn footer, or of one that somebody has written: it says itself how its columns are to be made."""
 
 
 def as_parquet(table: pd.DataFrame, made_from: str = "") -> bytes:
@@ -38,15 +43,18 @@ def from_parquet(path: Path, columns: Sequence[str] | None = None) -> pd.DataFra
     try:  # without threads: where memory is short, one that cannot be started is waited for without end
         with reading(path) as plain, pq.ParquetFile(plain, pre_buffer=False, page_checksum_verification=True) as file:
             table: pd.DataFrame = file.read(columns, use_threads=False).to_pandas(use_threads=False)
+        if not table.columns.is_unique:
+            raise ValueError(f"two columns are called {table.columns[table.columns.duplicated()][0]}")
     except (FileNotFoundError, MemoryError, StoreError):
         raise
-    except (pa.ArrowException, OSError, ValueError, TypeError, LookupError) as error:  # what a torn footer is read as
+    except TORN as error:
         if any(words in str(error) for words in ("allocat", "launch worker thread")):
             raise MemoryError(str(error)) from error
         why = str(error).splitlines()[0][:200] if str(error) else type(error).__name__
         raise StoreError(
             f"{path}: cannot be read ({why}). If it is damaged, delete it, and `foilsweep run` makes it again."
         ) from error
+    table.index = pd.RangeIndex(len(table))  # whatever the footer says of it
     return table
 
 
@@ -60,6 +68,6 @@ def made_from(path: Path) -> str:
     try:
         with reading(path) as file:
             found: bytes = (pq.read_schema(file).metadata or {}).get(MADE_FROM, b"")
-    except (OSError, ValueError):
+    except TORN:
         return ""
     return found.decode("ascii", errors="replace")

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from tests.benchmarks.fuzz import CONFIGS, as_bytes, put_logs, targets, try_one
 from tests.benchmarks.fuzz_folders import read, sound, try_folder
+from tests.benchmarks.fuzz_steered import Folders
 
 
 @pytest.fixture(scope="module")
@@ -45,6 +46,24 @@ def test_a_changed_results_folder_is_read_or_refused_in_words(seed: int) -> None
     with TemporaryDirectory() as place:
         came, what = try_folder(Random(seed), Path(place))
     assert came in ("read", "refused"), f"{what}: {came}"
+
+
+@pytest.fixture(scope="module")
+def folders(tmp_path_factory: pytest.TempPathFactory) -> Folders:
+    """Results folders that are changed as bytes say."""
+    return Folders(tmp_path_factory.mktemp("steered"))
+
+
+@settings(max_examples=8, deadline=None)
+@given(seed=st.integers(0, 2**32))
+def test_a_results_folder_changed_as_bytes_say_is_read_or_refused_in_words(folders: Folders, seed: int) -> None:
+    draws = Random(seed)
+    content = folders.mutated(draws.choice(folders.seeds()), draws)
+    assert folders.try_one(content) in ("read", "refused"), content
+
+
+def test_bytes_that_change_nothing_leave_a_folder_that_is_read(folders: Folders) -> None:
+    assert {folders.try_one(content) for content in folders.seeds()[::12]} == {"read"}
 
 
 def test_a_sound_results_folder_is_read() -> None:

@@ -404,3 +404,23 @@ def test_rows_that_left_the_numbers_are_none(tmp_path, monkeypatch):
     )
     ((_, rows),) = list(fly_shards(chosen, lay_out(chosen), list_conditions(chosen), plan_shards(5, 1, 1), 1))
     assert rows[list(flights.RESPONSE_NAMES)].isna().all(axis=None)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda table: table.head(0),
+        lambda table: table.iloc[1:],
+        lambda table: pd.concat([table, table.head(1)]),
+        lambda table: table.assign(score=[np.nan, *table["score"][1:]]),
+    ],
+    ids=["none", "one less", "one twice", "no score"],
+)
+def test_standings_that_have_not_every_design_once_are_refused(folder, change):
+    path = folder / "standings.parquet"
+    table, made_from = store.from_parquet(path), store.made_of(folder, "standings")
+    store.write_table(folder, "standings", change(table), made_from)
+    with pytest.raises(StoreError, match=r"not every one of the \d+ designs once, with a score.+foilsweep rank"):
+        sweep.load_results(folder)
+    sweep.rank(folder)
+    assert len(sweep.load_results(folder).standings) == len(table)

@@ -1,5 +1,7 @@
 import errno
 import hashlib
+import json
+import math
 import os
 import signal
 import subprocess
@@ -8,12 +10,15 @@ import time
 from pathlib import Path
 
 import pandas as pd
+import pyarrow as pa
+import pyarrow.parquet as pq
 import pytest
 
 from sweep import content, lock, store
 from sweep.begin import begin as begin_folder
 from sweep.campaign.campaign import Flight, load_campaign
 from sweep.conditions import list_conditions
+from sweep.content import Keys
 from sweep.designs import lay_out
 from sweep.model.quantities import RESPONSE_NAMES
 
@@ -311,3 +316,50 @@ def test_a_table_with_any_byte_destroyed_is_read_or_refused_in_words(tmp_path):
         except store.StoreError as error:
             refused += "table.parquet: cannot be read (" in str(error)
     assert refused > 10
+
+
+def notes_with(**changed):
+    """What pandas keeps in a footer, of a table of a place and a score, with some of it changed."""
+    plain = {"name": "score", "field_name": "score", "pandas_type": "float64", "numpy_type": "float64", "metadata": None}
+    return json.dumps({"index_columns": [], "column_indexes": [], "columns": [plain | changed], "pandas_version": "2"}).encode()
+
+
+@pytest.mark.parametrize(
+    "notes",
+    [
+        b"{",
+        b"3",
+        b"\xff",
+        b"[" * 100_000,
+        b'{"index_columns": [], "column_indexes": [], "columns": "abc"}',
+        b'{"index_columns": [], "column_indexes": [], "columns": [null]}',
+        notes_with(numpy_type="interval"),
+        notes_with(numpy_type="datetime64[ns, x]"),
+        notes_with(numpy_type=3),
+    ],
+)
+def test_a_footer_that_tells_nonsense_of_its_columns_is_refused_in_words(tmp_path, notes):
+    table = pa.table({"score": [1.0, 2.0]}).replace_schema_metadata({b"pandas": notes})
+    pq.write_table(table, tmp_path / "table.parquet")
+    with pytest.raises(store.StoreError, match=r"table\.parquet: cannot be read \(.+`foilsweep run` makes it again"):
+        store.read_table(tmp_path, "table")
+
+
+def test_a_footer_that_counts_its_rows_otherwise_changes_nothing(tmp_path):
+    count = {"kind": "range", "name": None, "start": 5, "stop": 9, "step": 2}
+    notes = json.dumps({"index_columns": [count], "column_indexes": [], "columns": [], "pandas_version": "2"}).encode()
+    pq.write_table(pa.table({"score": [1.0, 2.0]}).replace_schema_metadata({b"pandas": notes}), tmp_path / "table.parquet")
+    assert store.read_table(tmp_path, "table").index.tolist() == [0, 1]
+
+
+def test_two_columns_of_one_name_are_refused(tmp_path):
+    doubled = pa.Table.from_arrays([pa.array([1.0]), pa.array([2.0])], names=["score", "score"])
+    pq.write_table(doubled, tmp_path / "table.parquet")
+    with pytest.raises(store.StoreError, match=r"cannot be read .two columns are called score"):
+        store.read_table(tmp_path, "table")
+
+
+def test_a_shard_of_a_condition_without_end_is_none_of_these_flights(tmp_path):
+    path = tmp_path / "part-00000.parquet"
+    path.write_bytes(store.as_parquet(pd.DataFrame({"design": [0], "condition": [math.inf], "replicate": [0]})))
+    assert not store.is_of(path, Keys("s", ["a"], ["b"]))

@@ -12,7 +12,7 @@ from sweep.accounts.logs import kept_logs
 from sweep.forms import FORMS
 from sweep.model.quantities import RESPONSES, STATUS_NAMES
 from sweep.plain_files import StoreError
-from sweep.values import COLUMNS, MANIFEST, read_note, wrong_shape, wrong_values
+from sweep.values import COLUMNS, MANIFEST, read_note, with_numbers, wrong_shape, wrong_values
 from tests.site_results import log_account, results
 
 
@@ -51,6 +51,7 @@ def test_statuses_are_those_of_the_model():
         ("reason", [1], "found 1, wanted a text"),
         ("reason", [None], "found None, wanted a text"),
         ("level_with_best", ["yes"], "found 'yes', wanted true or false"),
+        ("level_with_best", pd.array([True, None], dtype="boolean"), "row 2: found <NA>, wanted true or false"),
         ("failed", [1.2], "wanted a finite number from 0 to 1"),
         ("gain", ["x"], "found 'x', wanted a finite number"),
         ("time", [-0.1], "wanted a finite number from 0"),
@@ -67,6 +68,14 @@ def test_bounds_that_nothing_is_known_of_may_be_infinite():
     for name in ("high", "share_high", "more_flights", "gain_low"):
         assert said(name, [1.0, math.nan]) == []
     assert said("high", [math.inf]) == said("more_flights", [math.inf]) == said("gain_low", [-math.inf]) == []
+
+
+def test_numbers_that_are_all_missing_are_missing_numbers():
+    table = pd.DataFrame({"score": [None, None], "gain": pd.to_datetime([None, None]), "reason": ["a", "b"]})
+    assert list(wrong_values(table, ("gain",))) == []
+    numbers = with_numbers(table, ("gain",))
+    assert [str(numbers[name].dtype) for name in ("score", "gain")] == ["float64", "float64"]
+    assert numbers["reason"].tolist() == ["a", "b"]
 
 
 def test_what_the_program_makes_itself_is_right(tmp_path):
@@ -99,6 +108,11 @@ def manifest(**changes):
         ({"versions": {"python": 3}}, "versions.python: found 3, wanted a text"),
         ({"race": {"simulated_seconds": -1, "charged_together": 1}}, "race.simulated_seconds: found -1"),
         ({"files": [1]}, "files: found [1], wanted a mapping"),
+        ({"kept": 10**400}, "kept: found 1000"),
+        ({"runs": [{"flights": 1, "seconds": 10**400}]}, "runs[0].seconds: found 1000"),
+        ({"machine": {"kind": "a\ud800"}}, "found half a character in 'a\\ud800', wanted a text"),
+        ({"content": {"model": "x", "\udfff": 1}}, "found half a character in '\\udfff'"),
+        ({"content": {"model": "x", "craft": json.loads("[" * 300 + "]" * 300)}}, "nested too deeply"),
     ],
 )
 def test_a_manifest_is_read_like_a_campaign(tmp_path, changes, told):

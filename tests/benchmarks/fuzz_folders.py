@@ -31,6 +31,7 @@ from sweep.campaign.campaign import load_campaign
 from sweep.campaign.problems import CampaignError
 from sweep.pages import render
 from sweep.plain_files import StoreError
+from sweep.store import Results
 from sweep.unfinished import load_so_far
 from sweep.whole import as_parquet, from_parquet, made_from
 from tests.site_results import log_account
@@ -196,16 +197,22 @@ def change(folder: Path, draws: random.Random) -> None:
             draws.choice(CHANGES)(folder, draws)
 
 
-def read(folder: Path, draw: bool) -> None:
-    """Rank a folder, load it, and have its pages drawn if that is asked for; raises AssertionError for a wrong place 1."""
-    pipeline.rank_results(folder)
-    results, missing = load_so_far(folder)
-    logs = kept_logs(folder)
+def check_first(results: Results) -> None:
+    """Raises AssertionError for a place 1 whose numbers no flight can have."""
     first = results.standings.head(1)
     for name in ("score", "time_foilborne"):
         assert all(math.isfinite(value) and value >= 0.0 for value in first.get(name, [])), f"{name} of place 1: {first[name]}"
+
+
+def read(folder: Path, draw: bool) -> None:
+    """Rank a folder, load it, and have its pages drawn if that is asked for; raises AssertionError as `check_first`."""
+    pipeline.rank_results(folder)
+    results, missing = load_so_far(folder)
+    logs = kept_logs(folder)
+    check_first(results)
     if draw:
-        render(results, logs, missing)
+        for page in render(results, logs, missing).values():
+            page.encode()  # as it is written
 
 
 def try_folder(draws: random.Random, place: Path) -> tuple[str, str]:

@@ -5,7 +5,7 @@
 Wants atheris, which no other command does: `pip install atheris`. For SECONDS each kind of file of `fuzz` is changed, from the
 shipped ones on, by libFuzzer and by the changes of `fuzz` in turn; what takes the readers along a new branch is kept and
 changed further. Findings are printed once each and do not stop it. Branches: how many the sound files take, and how many the
-changed ones have.
+changed ones have. Results folders are changed as `fuzz_steered` says.
 """
 
 from __future__ import annotations
@@ -19,13 +19,54 @@ import subprocess
 import sys
 import tempfile
 from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
+from typing import NamedTuple
 
 ROOT = Path(__file__).parents[2]
 READERS = ["sweep.campaign", "sweep.logs"]
-KINDS = ("campaigns", "crafts", "polars", "designs", "mappings", "logs")
-LONGEST = 30_000  # bytes
+FOLDER_READERS = [
+    f"sweep.{name}"
+    for name in (
+        *("forms", "values", "whole", "shards", "store", "identity", "content", "unfinished", "pipeline", "plain_files"),
+        *("limits", "scores", "findings", "insight", "accounts.logs", "campaign"),
+    )
+]
+KINDS = ("campaigns", "crafts", "polars", "designs", "mappings", "logs", "folders")
+LONGEST = 60_000  # bytes
 COVERED = re.compile(r"\bcov: (\d+)")
+
+
+class Fuzzed(NamedTuple):
+    """What is fuzzed: sound contents, what comes of one, and another content made of one."""
+
+    sound: list[bytes]
+    came_of: Callable[[bytes], str]
+    mutate: Callable[[bytes, random.Random], bytes]
+
+
+def _files(kind: str, place: Path) -> Fuzzed:
+    """The files of a kind of `fuzz`, each read in the place of the first of them, beside what that one names."""
+    from tests.benchmarks import fuzz
+
+    target = fuzz.targets()[kind]
+    shutil.copytree(fuzz.CONFIGS, place / "configs")
+    fuzz.put_logs(place / "configs" / "log")
+    paths = target.copy(place / "configs")
+    sound = [path.read_bytes() for path in paths if path.parent == paths[0].parent]
+
+    def mutate(content: bytes, draws: random.Random) -> bytes:
+        return fuzz.as_bytes(target.mutate(content.decode("utf-8", errors="replace"), draws))
+
+    return Fuzzed(sound, lambda content: fuzz.try_one(target, paths[0], content), mutate)
+
+
+def _folders(place: Path) -> Fuzzed:
+    """Results folders."""
+    from tests.benchmarks.fuzz_steered import Folders
+
+    folders = Folders(place)
+    return Fuzzed(folders.seeds(), folders.try_one, folders.mutated)
 
 
 def fuzz_kind(kind: str, place: Path, options: list[str]) -> None:
@@ -34,22 +75,16 @@ def fuzz_kind(kind: str, place: Path, options: list[str]) -> None:
 
     from sweep.model import fleet, flight  # noqa: F401  (what is compiled cannot be followed: so it is there before)
 
-    with atheris.instrument_imports(include=READERS):
-        from tests.benchmarks import fuzz
-
-        target = fuzz.targets()[kind]
-    shutil.copytree(fuzz.CONFIGS, place / "configs")
-    fuzz.put_logs(place / "configs" / "log")
-    paths = target.copy(place / "configs")
-    path, corpus = paths[0], place / "corpus"
+    with atheris.instrument_imports(include=FOLDER_READERS if kind == "folders" else READERS):
+        fuzzed = _folders(place) if kind == "folders" else _files(kind, place)
+    corpus = place / "corpus"
     corpus.mkdir()
-    for number, sound in enumerate(paths):
-        if sound.parent == path.parent:  # what a file names stands beside it
-            shutil.copy(sound, corpus / str(number))
+    for number, sound in enumerate(fuzzed.sound):
+        (corpus / str(number)).write_bytes(sound)
     counts, findings = Counter[str](), dict[str, str]()
 
     def read_one(content: bytes) -> None:
-        came = fuzz.try_one(target, path, content)
+        came = fuzzed.came_of(content)
         counts[came if came in ("read", "refused") else "findings"] += 1
         if came not in ("read", "refused"):
             findings.setdefault(came.splitlines()[-1][:200], f"{came}\n{content[:3000]!r}")
@@ -59,7 +94,7 @@ def fuzz_kind(kind: str, place: Path, options: list[str]) -> None:
         draws = random.Random(seed)
         if draws.random() < 0.5:
             return bytes(atheris.Mutate(content, most))
-        return fuzz.as_bytes(target.mutate(content.decode("utf-8", errors="replace"), draws))[:most]
+        return fuzzed.mutate(content, draws)[:most]
 
     atheris.Setup([sys.argv[0], *options, str(corpus)], read_one, custom_mutator=change)
     atheris.Fuzz()
