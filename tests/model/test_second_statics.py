@@ -8,16 +8,16 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from sweep.model import mass
+from sweep.model import mass, probe
 from sweep.model.fleet import build_fleets
 from sweep.model.pack_foils import mixer as fleet_mixer
 from sweep.model.section import section_of
 from sweep.outlook import foil_angles
 from tests.second import parts, wakes
-from tests.second.cases import CRAFTS, trimmed
+from tests.second.cases import CRAFTS, pulse, trimmed
 from tests.second.courier import FRESH
-from tests.second.sea import Vector
-from tests.second.second_model import build, mixer, trim
+from tests.second.sea import FLAT, Vector
+from tests.second.second_model import Inputs, build, fly, mixer, trim
 from tests.second.trailing import NODES, tables
 
 
@@ -86,3 +86,25 @@ def test_trim_with_sixteen_strips_and_a_wake_of_its_own(speed: float, monkeypatc
         ((_, fleet),) = build_fleets([CRAFTS["courier"]()], FRESH, speed, strips=strips)
         assert np.degrees(foil_angles(fleet)) == pytest.approx(np.degrees(wanted.foil_angles), abs=degrees)
         assert fleet.trim[0, 2] == pytest.approx(wanted.throttle, rel=0.02)
+
+
+def test_a_flight_with_sixteen_strips_and_a_wake_of_its_own(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A push on all foils in calm water, open loop from trim: heave within 1 %, the little pitch that it brings within 5 %."""
+    monkeypatch.setattr(parts, "wake_tables", quadrature_tables)
+    craft = CRAFTS["courier"]()
+    model = build(craft, FRESH, 16)
+    level, (own, usual) = trim(model, 4.0), trimmed("courier")
+
+    def pushed(angles: Vector, time: float) -> Vector:
+        return angles + 0.03 * pulse(time, 0.05, 0.4)
+
+    times = np.linspace(0.0, 0.5, 101)
+    fine = fly(model, FLAT, level.state, lambda t: Inputs(pushed(level.foil_angles, t), throttle=level.throttle), times, 1e-6)
+    wakes_felt = np.zeros((3, 3))
+    for pair, lift in zip(own.pairs, usual.state.downwash, strict=True):
+        wakes_felt[pair.behind, pair.ahead] = lift
+    start = usual.state._asdict() | {"downwash": wakes_felt}
+    flown = probe.open_loop(craft, FRESH, None, start, lambda t: np.append(pushed(usual.foil_angles, t), 0.0), 0.5, 0.005)
+    for column, share in ((2, 0.01), (8, 0.01), (4, 0.05)):
+        wanted = fine[:, column] - fine[0, column]
+        assert np.abs(flown[:, column] - flown[0, column] - wanted).max() < share * np.abs(wanted).max()
