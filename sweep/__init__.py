@@ -14,31 +14,31 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import load_campaign as load_campaign
-    from sweep.campaign.problems import CampaignError as CampaignError
-    from sweep.designs import lay_out as lay_out
-    from sweep.notebook import builds as builds
-    from sweep.notebook import causes as causes
-    from sweep.notebook import chart as chart
-    from sweep.notebook import effects as effects
-    from sweep.notebook import moment as moment
-    from sweep.notebook import standings as standings
-    from sweep.notebook import trade_offs as trade_offs
-    from sweep.pages import publish as publish
-    from sweep.pipeline import rank as rank
-    from sweep.pipeline import run as run
-    from sweep.store import load_results as load_results
+    from sweep.campaign.designs import lay_out as lay_out
+    from sweep.campaign.text.problems import CampaignError as CampaignError
+    from sweep.report.notebook import builds as builds
+    from sweep.report.notebook import causes as causes
+    from sweep.report.notebook import chart as chart
+    from sweep.report.notebook import effects as effects
+    from sweep.report.notebook import moment as moment
+    from sweep.report.notebook import standings as standings
+    from sweep.report.notebook import trade_offs as trade_offs
+    from sweep.report.publishing import publish as publish
+    from sweep.results.rank_folder import rank as rank
+    from sweep.results.store import load_results as load_results
+    from sweep.workflow import run as run
 
 __version__ = "0.1.0"
 
 _HOMES = {
     "load_campaign": "sweep.campaign.campaign",
-    "CampaignError": "sweep.campaign.problems",
-    "lay_out": "sweep.designs",
-    "run": "sweep.pipeline",
-    "rank": "sweep.pipeline",
-    "publish": "sweep.pages",
-    "load_results": "sweep.store",
-    **dict.fromkeys(("standings", "builds", "effects", "trade_offs", "causes", "moment", "chart"), "sweep.notebook"),
+    "CampaignError": "sweep.campaign.text.problems",
+    "lay_out": "sweep.campaign.designs",
+    "run": "sweep.workflow",
+    "rank": "sweep.workflow",
+    "publish": "sweep.report.publishing",
+    "load_results": "sweep.results.store",
+    **dict.fromkeys(("standings", "builds", "effects", "trade_offs", "causes", "moment", "chart"), "sweep.report.notebook"),
 }
 __all__ = [*_HOMES]
 

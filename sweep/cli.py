@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from sweep import __version__
-from sweep.plain_text import tell
+from sweep.words.plain_text import tell
 
 DONE, FAILED, WRONG_INPUT, INTERRUPTED = 0, 1, 2, 130
 FIRST_STEPS = (
@@ -113,9 +113,9 @@ def _act(asked: argparse.Namespace) -> int:
 
 def _explain(error: Exception) -> int:
     """Tell what went wrong, without a traceback where the cause lies outside the program."""
-    from sweep.campaign.problems import CampaignError, ChoiceError
-    from sweep.room import is_of_memory
-    from sweep.store import ChangedCampaignError, StoreError
+    from sweep.campaign.text.problems import CampaignError, ChoiceError
+    from sweep.flying.memory import is_of_memory
+    from sweep.results.store import ChangedCampaignError, StoreError
 
     if not isinstance(error, CampaignError | ChoiceError | StoreError | OSError) and not is_of_memory(error):
         raise error
@@ -124,7 +124,7 @@ def _explain(error: Exception) -> int:
 
 
 def _words(error: Exception) -> str:
-    from sweep.room import is_of_memory
+    from sweep.flying.memory import is_of_memory
 
     if is_of_memory(error):
         return (
@@ -261,7 +261,7 @@ def _new(asked: argparse.Namespace) -> None:
 
 
 def _log(asked: argparse.Namespace) -> None:
-    from sweep.logs import commands
+    from sweep.logs.report import commands
 
     def say(text: str) -> None:
         tell(text, sys.stderr)
@@ -274,14 +274,14 @@ def _log(asked: argparse.Namespace) -> None:
 
 
 def _log_demo(asked: argparse.Namespace) -> None:
-    from sweep.logs.demo import write_demo
+    from sweep.logs.report.demo import write_demo
 
     tell(f"Mapping: {write_demo(asked.folder, tell)}")
 
 
 def _check(asked: argparse.Namespace) -> None:
     from sweep.campaign.campaign import load_campaign
-    from sweep.preview import preview
+    from sweep.preflight.forecast import preview
 
     tell("\n".join(preview(load_campaign(asked.campaign))))
 
@@ -290,18 +290,18 @@ def _run(asked: argparse.Namespace) -> None:
     from sweep.campaign.campaign import load_campaign
 
     if asked.campaign.is_dir():
-        from sweep.store import load_stored_campaign
+        from sweep.results.store import load_stored_campaign
 
         campaign, folder = load_stored_campaign(asked.campaign), asked.out or asked.campaign
     else:
         campaign = load_campaign(asked.campaign)
         folder = asked.out or Path("results") / campaign.name
 
-    from sweep.listing import builds_text, standings_text
-    from sweep.pipeline import run
-    from sweep.preview import doubts
-    from sweep.progress import Progress
-    from sweep.wording import result
+    from sweep.flying.progress import Progress
+    from sweep.preflight.forecast import doubts
+    from sweep.report.headline import result
+    from sweep.report.terminal import builds_text, standings_text
+    from sweep.workflow import run
 
     tell("Looking at its designs in trim, before anything flies.", sys.stderr)  # the first time this takes a while
     for doubt in doubts(campaign):
@@ -314,9 +314,9 @@ def _run(asked: argparse.Namespace) -> None:
 
 
 def _rank(asked: argparse.Namespace) -> None:
-    from sweep.identity import cautions
-    from sweep.listing import builds_text, standings_csv, standings_text
-    from sweep.pipeline import rank_results
+    from sweep.report.terminal import builds_text, standings_csv, standings_text
+    from sweep.results.identity import cautions
+    from sweep.results.rank_folder import rank_results
 
     results, kept = rank_results(asked.folder)
     if not kept:
@@ -325,7 +325,7 @@ def _rank(asked: argparse.Namespace) -> None:
         tell(caution, sys.stderr)
     standings, designs = results.standings, results.designs
     if asked.csv is None:
-        from sweep.wording import result
+        from sweep.report.headline import result
 
         boats = builds_text(results.campaign, designs, results.builds, results.settings)
         told = ["\n".join(result(results)), standings_text(results.campaign, designs, standings), boats]
@@ -339,13 +339,13 @@ def _rank(asked: argparse.Namespace) -> None:
 
 
 def _publish(asked: argparse.Namespace) -> None:
-    from sweep.pages import publish
-    from sweep.store import load_flown, locked
+    from sweep.report.publishing import publish
+    from sweep.results.store import load_flown, locked
 
     load_flown(asked.folder)
     with locked(asked.folder):
         if asked.logs is not None:
-            from sweep.accounts.logs import keep_logs
+            from sweep.report.pages.logs import keep_logs
 
             keep_logs(asked.folder, asked.logs, lambda text: tell(text, sys.stderr))
         _rank_if_changed(asked.folder)
@@ -356,7 +356,7 @@ def _publish(asked: argparse.Namespace) -> None:
 
 def _rank_if_changed(folder: Path) -> None:
     """Rank again what is ranked by something else than the folder has now: a site would tell of the old beside the new."""
-    from sweep.pipeline import is_ranked, rank_locked
+    from sweep.results.rank_folder import is_ranked, rank_locked
 
     if not is_ranked(folder):
         tell("The standings were made by other scores, limits or names: ranking again.", sys.stderr)
@@ -368,7 +368,7 @@ def _fly(asked: argparse.Namespace) -> None:
 
     campaign = load_campaign(asked.campaign)
 
-    from sweep.single import choose, flight_text, fly_chosen, table_path, write_flight
+    from sweep.report.single_flight import choose, flight_text, fly_chosen, table_path, write_flight
 
     chosen = choose(campaign, asked.design, asked.condition, asked.replicate)
     flight = fly_chosen(campaign, chosen, asked.rate)

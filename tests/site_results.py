@@ -13,16 +13,16 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.campaign import Campaign, load_campaign
+from sweep.campaign.conditions import condition_table, list_conditions
+from sweep.campaign.designs import lay_out
 from sweep.campaign.tolerances import usual
-from sweep.conditions import condition_table, list_conditions
-from sweep.designs import lay_out
-from sweep.findings import find, gathered, mean_responses
-from sweep.limits import share_bounds
+from sweep.flying.replay import draw_seas, elevation
+from sweep.insight.findings import find, gathered, mean_responses
+from sweep.insight.limits import share_bounds
+from sweep.insight.rank import rank_flights
 from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
-from sweep.pipeline import rank_flights
-from sweep.replay import draw_seas, elevation
-from sweep.shown import judged_responses
-from sweep.store import Results
+from sweep.report.display import judged_responses
+from sweep.results.store import Results
 
 HOSTILE_TITLE = "Courier <script>alert(1)</script> & 'co' \"x\" </script>{{ 7 * 7 }}"
 HOSTILE_LABEL = "foil <b onmouseover=alert(2)>area</b>"

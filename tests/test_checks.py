@@ -6,8 +6,8 @@ import re
 
 import pytest
 
-from sweep.checks import Check, list_checks, worst_of_each
-from sweep.comparisons import COMPARISONS, Comparison
+from sweep.checks.check_list import Check, list_checks, worst_of_each
+from sweep.checks.comparisons import COMPARISONS, Comparison
 from tests.references import reference
 
 CHECKS = list_checks()

@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from sweep import cli
-from sweep.store import read_table
+from sweep.results.store import read_table
 from tests.test_pipeline import CRAFT, SMALL, contents, unpublished
 
 ROOT = Path(__file__).parent.parent

@@ -8,10 +8,11 @@ import joblib
 import pytest
 from distributed import Client, LocalCluster
 
-from sweep import cli, cluster, flights, pipeline
+from sweep import cli, workflow
 from sweep.campaign.campaign import load_campaign
-from sweep.campaign.problems import ChoiceError
-from sweep.store import StoreError
+from sweep.campaign.text.problems import ChoiceError
+from sweep.flying import cluster, flights
+from sweep.results.store import StoreError
 from tests.benchmarks.kills import contents
 from tests.test_pipeline import CRAFT, SMALL, Listener, unpublished
 
@@ -32,8 +33,8 @@ def expected(campaign, tmp_path_factory):
     """What a run on this machine leaves."""
     folder = tmp_path_factory.mktemp("here")
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("sweep.pages.publish", lambda folder: folder / "site")
-        pipeline.run(campaign, folder, workers=1)
+        patched.setattr("sweep.report.publishing.publish", lambda folder: folder / "site")
+        workflow.run(campaign, folder, workers=1)
     return contents(folder)
 
 
@@ -65,13 +66,13 @@ def workers_of(address):
 
 def test_other_processes_leave_the_same_bytes(campaign, expected, address, tmp_path):
     listener = Counter()
-    pipeline.run(campaign, tmp_path, watcher=listener, cluster=address)
+    workflow.run(campaign, tmp_path, watcher=listener, cluster=address)
     assert listener.begun["Flights"] == (FLIGHTS, 0)
     assert contents(tmp_path) == expected
 
 
 def test_eight_workers_leave_the_same_bytes_as_one(campaign, expected, tmp_path):
-    pipeline.run(campaign, tmp_path, workers=8)
+    workflow.run(campaign, tmp_path, workers=8)
     assert contents(tmp_path) == expected
 
 
@@ -84,7 +85,7 @@ def test_the_flights_are_flown_there(address):
 def test_a_killed_worker_changes_nothing(campaign, expected, address, tmp_path):
     victim = next(iter(workers_of(address).values()))
     listener = Counter(lambda: os.kill(victim, signal.SIGKILL))
-    pipeline.run(campaign, tmp_path, watcher=listener, cluster=address)
+    workflow.run(campaign, tmp_path, watcher=listener, cluster=address)
     assert victim not in workers_of(address).values()
     assert contents(tmp_path) == expected
 

@@ -3,7 +3,7 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
-from sweep.conditions import condition_table, list_conditions
+from sweep.campaign.conditions import condition_table, list_conditions
 from tests.campaign.files import load
 
 

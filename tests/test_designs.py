@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from scipy.stats import qmc
 
 from sweep.campaign.campaign import Campaign
+from sweep.campaign.designs import VarianceBlocks, craft_of, from_cube, lay_out, sobol_points, variance_blocks
 from sweep.campaign.factors import Factor, range_levels
 from sweep.campaign.plan import count_designs
-from sweep.designs import VarianceBlocks, craft_of, from_cube, lay_out, sobol_points, variance_blocks
 from tests.campaign.files import load
 from tests.references import reference
 

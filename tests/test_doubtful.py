@@ -10,12 +10,12 @@ import pytest
 from sweep import cli
 from sweep.campaign.campaign import Campaign
 from sweep.campaign.contradictions import draught_afloat
-from sweep.designs import lay_out
-from sweep.doubtful import loads, take_off_bracket
-from sweep.flights import water_of
+from sweep.campaign.designs import lay_out
+from sweep.campaign.draws import water_of
+from sweep.linear.reach import find_trims, reach, trimmed
 from sweep.linear.table import stability_table
-from sweep.outlook import find_trims, reach, trimmed
-from sweep.preview import doubts
+from sweep.preflight.doubts import loads, take_off_bracket
+from sweep.preflight.forecast import doubts
 from tests.campaign.files import Changes, load, write
 
 CALM = ("chop: {kind: jonswap, height: [4 cm, 8 cm], period: 1.2 s}", "chop: {kind: flat}")

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from sweep.campaign.campaign import load_campaign
-from sweep.campaign.craft import Craft
-from sweep.drawing import Shape, View, Wave, beside, draw, replay_frame, ride_window, side
-from sweep.model.mass import mass_properties
+from sweep.campaign.craft import Craft, ride_window
+from sweep.model.pack.mass import mass_properties
+from sweep.report.drawing import Shape, View, Wave, beside, draw, replay_frame, side
 from tests.site_results import CRAFT, campaign
 
 OTHER = """\

@@ -4,13 +4,14 @@ import hashlib
 
 import pytest
 
-from sweep import begin as beginning
-from sweep import store
-from sweep.begin import begin
-from sweep.conditions import list_conditions
-from sweep.content import flight_keys
-from sweep.designs import lay_out
-from sweep.pipeline import fly_missing, with_costs
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.costs import with_costs
+from sweep.campaign.designs import lay_out
+from sweep.flying.full_run import fly_missing
+from sweep.results import claim as beginning
+from sweep.results import store
+from sweep.results.claim import begin
+from sweep.results.fingerprint import flight_keys
 from tests.test_pipeline import SMALL, Listener, campaign
 
 FLIGHTS = 5 * 2 * 2

@@ -9,12 +9,13 @@ import pandas as pd
 import pytest
 
 from sweep.campaign.campaign import Campaign, load_campaign
-from sweep.conditions import list_conditions
-from sweep.designs import craft_of, lay_out
-from sweep.events import foilborne, list_events
-from sweep.flights import fly_shards, plan_shards
-from sweep.model.ground import lowest_part
-from sweep.recording import record_flights
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import craft_of, lay_out
+from sweep.flying.flights import fly_shards
+from sweep.flying.recording import record_flights
+from sweep.insight.events import foilborne, list_events
+from sweep.model.pack.ground import lowest_part
+from sweep.results.shard_plan import plan_shards
 from tests.site_results import CRAFT, campaign
 
 CONFIG = f"""\

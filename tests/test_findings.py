@@ -2,8 +2,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.designs import lay_out
-from sweep.findings import find, gathered, mean_responses
+from sweep.campaign.designs import lay_out
+from sweep.insight.findings import find, gathered, mean_responses
 from sweep.model.quantities import RESPONSE_NAMES
 from tests.site_results import campaign, results
 

@@ -7,13 +7,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sweep.accounts.first_runs import no_recipe, steps
 from sweep.campaign.addresses import replace_values
 from sweep.campaign.campaign import Campaign, load_campaign
+from sweep.campaign.conditions import Condition
+from sweep.campaign.draws import water_of
 from sweep.campaign.water import NamedHeading
-from sweep.conditions import Condition
-from sweep.cures import CURES, GAIN_DOWN, Change, cures
-from sweep.first_runs import (
+from sweep.flying.flights import fly_crafts
+from sweep.linear.reach import reach
+from sweep.linear.shares import TOGETHER
+from sweep.linear.table import stability_table
+from sweep.model.quantities import FLEW
+from sweep.preflight.cures import CURES, GAIN_DOWN, Change, cures
+from sweep.preflight.first_runs import (
     FLAT,
     GAINS,
     SHARES,
@@ -27,11 +32,7 @@ from sweep.first_runs import (
     tried_speeds,
     with_share,
 )
-from sweep.flights import fly_crafts, water_of
-from sweep.linear.shares import TOGETHER
-from sweep.linear.table import stability_table
-from sweep.model.quantities import FLEW
-from sweep.outlook import reach
+from sweep.report.pages.first_runs import no_recipe, steps
 
 CONFIGS = Path(__file__).parents[1] / "configs"
 CRAFTS = sorted(path.stem for path in (CONFIGS / "craft").glob("*.yaml"))

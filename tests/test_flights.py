@@ -4,14 +4,16 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep import flights
 from sweep.campaign.campaign import Flight, load_campaign
-from sweep.conditions import Condition, list_conditions
-from sweep.designs import lay_out
-from sweep.flights import Shard, blocks_at_once, cut_pieces, draw_block, fly_shards, measure_pace, plan_shards
+from sweep.campaign.conditions import Condition, list_conditions
+from sweep.campaign.designs import lay_out
+from sweep.campaign.draws import draw_block
+from sweep.flying import flights
+from sweep.flying.flights import blocks_at_once, cut_pieces, fly_shards, measure_pace
+from sweep.flying.recording import record_flights
 from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
-from sweep.recording import record_flights
-from sweep.store import as_parquet
+from sweep.results.shard_plan import Shard, plan_shards
+from sweep.results.store import as_parquet
 
 QUICK = Path(__file__).parent.parent / "configs" / "quick.yaml"
 FLEW, NO_TRIM = STATUS_NAMES.index("flew"), STATUS_NAMES.index("no-trim")

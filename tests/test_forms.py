@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from sweep import forms
-from sweep.pages import publish
-from sweep.store import Results, StoreError, read_table, write_table
+from sweep.report.publishing import publish
+from sweep.results import form_check
+from sweep.results.store import Results, StoreError, read_table, write_table
 from tests.site_results import results
 
-TABLES = {**forms.RANKED, **forms.FLOWN, **forms.BEGUN}
+TABLES = {**form_check.RANKED, **form_check.FLOWN, **form_check.BEGUN}
 
 
 @pytest.fixture(scope="module")
@@ -30,7 +30,7 @@ def table_of(told: Results, name: str):  # type: ignore[no-untyped-def]
 
 
 def test_tables_of_this_version_pass(folder: Path) -> None:
-    forms.check_forms(folder)
+    form_check.check_forms(folder)
     assert {path.stem for path in folder.glob("*.parquet")} >= TABLES.keys() - {"changes"}
 
 
@@ -49,4 +49,4 @@ def test_a_column_that_is_not_there_is_named_with_what_would_help(folder: Path, 
 
 def test_a_damaged_table_is_left_to_its_reader(tmp_path: Path) -> None:
     (tmp_path / "builds.parquet").write_bytes(b"PAR1 and no more")
-    forms.check_forms(tmp_path)
+    form_check.check_forms(tmp_path)

@@ -6,9 +6,12 @@ import shutil
 
 import pytest
 
-from sweep import after, cli, held, pages, pipeline, store
-from sweep.held import MovedFolderError
-from sweep.plain_files import open_to_append, write_whole
+from sweep import cli, workflow
+from sweep.flying import follow_up
+from sweep.report import publishing
+from sweep.results import held_folder, store
+from sweep.results.held_folder import MovedFolderError
+from sweep.results.plain_files import open_to_append, write_whole
 from tests.test_pipeline import CRAFT, SMALL, campaign, contents, unpublished
 
 __all__ = ["unpublished"]
@@ -64,7 +67,7 @@ def test_nothing_is_written_into_what_takes_a_folder_s_place(tmp_path, way, belo
     folder = tmp_path / "run"
     (folder / "flights").mkdir(parents=True)
     holding = contextlib.ExitStack()
-    holding.enter_context(held.held(folder))
+    holding.enter_context(held_folder.held(folder))
     write_whole(folder / below / "table", b"first")
     way(folder)
     before = everything(folder) if folder.exists() else None
@@ -88,7 +91,7 @@ def test_a_folder_that_is_replaced_while_a_file_is_written_does_not_get_it(tmp_p
         emptied(folder)
 
     monkeypatch.setattr(os, "fsync", move)
-    with pytest.raises(MovedFolderError), held.held(folder):
+    with pytest.raises(MovedFolderError), held_folder.held(folder):
         write_whole(folder / "table", b"first")
     assert not list(folder.iterdir())
     assert not list((tmp_path / "moved").iterdir())
@@ -97,7 +100,7 @@ def test_a_folder_that_is_replaced_while_a_file_is_written_does_not_get_it(tmp_p
 def test_a_folder_that_is_moved_back_or_that_nobody_holds_is_written_to(tmp_path):
     folder = tmp_path / "run"
     folder.mkdir()
-    with held.held(folder):
+    with held_folder.held(folder):
         moved(folder)
         os.rename(tmp_path / "moved", folder)
         write_whole(folder / "table", b"first")
@@ -107,13 +110,13 @@ def test_a_folder_that_is_moved_back_or_that_nobody_holds_is_written_to(tmp_path
     assert (folder / "table").read_bytes() == b"second"
 
 
-@pytest.mark.parametrize("step", ["add_shard", "_rank_folder", "record_flights", "map_rides", "try_changes", "publish"])
+@pytest.mark.parametrize("step", ["add_shard", "rank_folder", "record_flights", "map_rides", "try_changes", "publish"])
 @pytest.mark.parametrize("way", [moved, replaced])
 def test_a_run_whose_folder_is_taken_away_stops_and_says_so(tmp_path, monkeypatch, capsys, stranger, step, way):
     """At any of its steps; moved back, the same command goes on to the same bytes."""
     path, folder, once = tmp_path / "small.yaml", tmp_path / "results", []
     path.write_text(SMALL.format(craft=CRAFT))
-    place = {"add_shard": store, "publish": pages, "_rank_folder": pipeline}.get(step, after)
+    place = {"add_shard": store, "publish": publishing, "rank_folder": workflow}.get(step, follow_up)
     act = (lambda folder: folder / "site") if step == "publish" else getattr(place, step)
 
     def take_away(*asked, **named):
@@ -123,7 +126,7 @@ def test_a_run_whose_folder_is_taken_away_stops_and_says_so(tmp_path, monkeypatc
         return act(*asked, **named)
 
     if step != "publish":
-        monkeypatch.setattr("sweep.pages.publish", lambda folder: folder / "site")
+        monkeypatch.setattr("sweep.report.publishing.publish", lambda folder: folder / "site")
     monkeypatch.setattr(place, step, take_away)
     assert cli.main(["run", str(path), "--out", str(folder)]) == 1
     assert f"{folder} was moved away or replaced while this ran. It stopped" in capsys.readouterr().err
@@ -147,9 +150,9 @@ def test_a_copy_that_is_made_in_mid_run_goes_on_by_itself(tmp_path, monkeypatch)
         shutil.copytree(folder, copies[-1])
 
     monkeypatch.setattr(store, "add_shard", copy)
-    pipeline.run(chosen, folder)
+    workflow.run(chosen, folder)
     monkeypatch.setattr(store, "add_shard", add)
     assert len(copies) == 4
     for each in (copies[0], copies[-1]):
-        pipeline.run(chosen, each)
+        workflow.run(chosen, each)
         assert contents(each) == contents(folder)

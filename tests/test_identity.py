@@ -10,13 +10,16 @@ import pandas as pd
 import pytest
 
 import sweep
-from sweep import cli, content, digests, flights, identity, store
-from sweep.conditions import list_conditions
-from sweep.designs import lay_out
-from sweep.flights import fly_shards, plan_shards
-from sweep.heats import fly_race
-from sweep.plain_files import StoreError
-from sweep.progress import Watcher
+from sweep import cli
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import lay_out
+from sweep.flying import flights
+from sweep.flying.flights import fly_shards
+from sweep.flying.progress import Watcher
+from sweep.flying.race_run import fly_race
+from sweep.results import digests, fingerprint, identity, store
+from sweep.results.plain_files import StoreError
+from sweep.results.shard_plan import plan_shards
 from tests.test_pipeline import SMALL, Listener, campaign, contents, unpublished
 
 __all__ = ["unpublished"]
@@ -27,7 +30,7 @@ def base(tmp_path_factory):
     """A finished run without a site."""
     place = tmp_path_factory.mktemp("base")
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("sweep.pages.publish", lambda folder: folder / "site")
+        patched.setattr("sweep.report.publishing.publish", lambda folder: folder / "site")
         sweep.run(campaign(place), place / "results")
     return place / "results"
 
@@ -154,7 +157,7 @@ def test_prices_that_are_edited_stand_in_the_designs(folder):
 
 def test_a_change_is_told_by_content_and_not_by_a_file_s_time(folder, base, capsys, monkeypatch):
     """A copied folder, whose files have the times of the copying, is not ranked again; an edit with an old time is."""
-    monkeypatch.setattr("sweep.pages.publish", lambda folder, archive, former: folder / "site")
+    monkeypatch.setattr("sweep.report.publishing.publish", lambda folder, archive, former: folder / "site")
     for path in folder.rglob("*"):
         os.utime(path, (2e9, 2e9) if path.name == "campaign.yaml" else (1e9, 1e9))
     assert cli.main(["publish", str(folder)]) == 0
@@ -171,7 +174,7 @@ def test_a_change_is_told_by_content_and_not_by_a_file_s_time(folder, base, caps
 def other(tmp_path, old, new):
     """A finished run of a campaign that differs."""
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("sweep.pages.publish", lambda folder: folder / "site")
+        patched.setattr("sweep.report.publishing.publish", lambda folder: folder / "site")
         (tmp_path / "other").mkdir()
         sweep.run(campaign(tmp_path / "other", SMALL.replace(old, new)), tmp_path / "other" / "results")
     return tmp_path / "other" / "results"
@@ -232,7 +235,7 @@ def test_a_shard_s_digest_knows_its_flights_and_nothing_of_the_campaign(tmp_path
 
     def digest(text):
         chosen = campaign(tmp_path, text)
-        keys = content.flight_keys(chosen, lay_out(chosen).loc[[0, 1]], list_conditions(chosen)[:1])
+        keys = fingerprint.flight_keys(chosen, lay_out(chosen).loc[[0, 1]], list_conditions(chosen)[:1])
         return keys.of_flights(0, 1, [0, 1])
 
     plain = digest(SMALL)
@@ -320,7 +323,7 @@ def test_the_digest_of_sources_is_kept_and_asked_for_in_milliseconds(monkeypatch
 @pytest.mark.usefixtures("unpublished")
 def test_another_version_s_flights_are_ranked_and_that_is_said(folder, capsys, monkeypatch, tmp_path):
     before = sweep.load_results(folder).standings
-    for module in (content, identity):
+    for module in (fingerprint, identity):
         monkeypatch.setattr(module, "flight_digest", lambda: "another")
     assert cli.main(["rank", str(folder)]) == 0
     assert "flown by another craft model than this program has (version" in capsys.readouterr().err
@@ -333,7 +336,7 @@ def test_workers_compare_the_digest_of_the_kernel_alone(monkeypatch, tmp_path):
     """What packs the crafts is here: a worker with the same kernel may have another. One with another kernel flies nothing."""
     chosen = campaign(tmp_path)
     piece = next(flights.cut_pieces(chosen, lay_out(chosen), list_conditions(chosen), plan_shards(2, 1, 1)))
-    monkeypatch.setattr(content, "flight_digest", lambda: "another")
+    monkeypatch.setattr(fingerprint, "flight_digest", lambda: "another")
     assert flights._fly(piece, digests.kernel_digest())[0] == piece.shards
     monkeypatch.setattr(flights, "kernel_digest", lambda: "another")
     with pytest.raises(StoreError, match="has another version of the model: install the same one there"):
@@ -378,7 +381,7 @@ def sweep_said(folder):
 
 def test_a_race_takes_no_shard_of_another_heat(tmp_path):
     """Two shards of a race that have changed places: each is known to be another's, and flown again."""
-    from sweep.begin import begin
+    from sweep.results.claim import begin
 
     chosen = campaign(tmp_path, RACE)
     designs, conditions, folder = lay_out(chosen), list_conditions(chosen), tmp_path / "results"

@@ -8,9 +8,10 @@ import pandas as pd
 import pytest
 
 from sweep.campaign.campaign import load_campaign
-from sweep.conditions import list_conditions
-from sweep.designs import craft_of, lay_out
-from sweep.flights import fly_shards, plan_shards
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import craft_of, lay_out
+from sweep.flying.flights import fly_shards
+from sweep.results.shard_plan import plan_shards
 
 CRAFT = Path(__file__).parents[1] / "configs" / "craft" / "courier.yaml"
 CAMPAIGN = f"""\

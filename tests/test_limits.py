@@ -6,7 +6,7 @@ import pytest
 from pandas.testing import assert_frame_equal
 from scipy import stats
 
-from sweep.limits import POOLED, Counts, flights_needed, judge, rate_bounds, share_bounds, verdicts
+from sweep.insight.limits import POOLED, Counts, flights_needed, judge, rate_bounds, share_bounds, verdicts
 from sweep.model.quantities import FLEW, NO_TRIM
 from tests.references import reference
 from tests.test_scores import rows

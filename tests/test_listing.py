@@ -7,7 +7,7 @@ import pytest
 
 from sweep.campaign.factors import Factor
 from sweep.insight.ranking import ONE_REPLICATE
-from sweep.listing import standings_csv, standings_text
+from sweep.report.terminal import standings_csv, standings_text
 
 HEIGHT = Factor(label="struts.height", addresses=("struts.height",), levels=(0.16, 0.2), unit="cm")
 CAMPAIGN = SimpleNamespace(factors={"struts.height": HEIGHT})

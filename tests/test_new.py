@@ -10,15 +10,17 @@ import pandas as pd
 import pytest
 from ruamel.yaml import YAML
 
-from sweep import cli, shipped
+from sweep import cli
 from sweep.campaign.campaign import load_campaign
+from sweep.campaign.conditions import list_conditions
 from sweep.campaign.craft import Craft
-from sweep.campaign.problems import CampaignError
-from sweep.campaign.reading import read_document
-from sweep.conditions import list_conditions
-from sweep.designs import lay_out
-from sweep.flights import Shard, fly_shards
-from sweep.model.mass import mass_properties
+from sweep.campaign.designs import lay_out
+from sweep.campaign.text import resources
+from sweep.campaign.text.document import read_document
+from sweep.campaign.text.problems import CampaignError
+from sweep.flying.flights import fly_shards
+from sweep.model.pack.mass import mass_properties
+from sweep.results.shard_plan import Shard
 from sweep.starter.asking import read_answers
 from sweep.starter.first_craft import authority, cautions, first_craft, swing_radius
 from sweep.starter.measurements import Measurements
@@ -377,8 +379,8 @@ def test_a_demo_that_is_none(tmp_path: Path, capsys: pytest.CaptureFixture[str])
 def test_demos_and_the_site_are_found_in_a_checkout_and_in_an_installed_package(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    assert shipped.shipped("configs") == CONFIGS
-    assert (shipped.shipped("site") / "templates").is_dir()
+    assert resources.shipped("configs") == CONFIGS
+    assert (resources.shipped("site") / "templates").is_dir()
     (tmp_path / "_configs").mkdir()
-    monkeypatch.setattr(shipped, "HERE", tmp_path)
-    assert shipped.shipped("configs") == tmp_path / "_configs"
+    monkeypatch.setattr(resources, "HERE", tmp_path)
+    assert resources.shipped("configs") == tmp_path / "_configs"

@@ -11,8 +11,8 @@ import pandas as pd
 import pytest
 
 import sweep
-from sweep.accounts import tradeoffs as of_tradeoffs
-from sweep.store import Results
+from sweep.report.pages import tradeoffs as of_tradeoffs
+from sweep.results.store import Results
 from tests.site_results import results
 
 ROOT = Path(__file__).parents[1]

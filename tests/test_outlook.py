@@ -4,13 +4,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import lay_out
+from sweep.campaign.draws import water_of
 from sweep.campaign.factors import Factor
 from sweep.campaign.seas import NamedSea
-from sweep.conditions import list_conditions
-from sweep.designs import lay_out
-from sweep.flights import water_of
-from sweep.model.mass import mass_properties
-from sweep.outlook import blame, draft, expected_encounters, find_trims, reach, trimmed
+from sweep.linear.reach import blame, draft, expected_encounters, find_trims, reach, trimmed
+from sweep.model.pack.mass import mass_properties
 from tests.test_flights import NO_TRIM, campaign, flown
 
 
@@ -74,7 +74,7 @@ def test_designs_that_do_not_trim_are_those_that_do_not_fly():
 
 
 def test_many_designs_are_sampled_from_end_to_end(monkeypatch):
-    monkeypatch.setattr("sweep.outlook.MOST_TRIMMED", 5)
+    monkeypatch.setattr("sweep.linear.reach.MOST_TRIMMED", 5)
     assert find_trims(campaign(), lay_out(campaign())).designs.index.tolist() == [0, 3, 6, 9, 12]
 
 

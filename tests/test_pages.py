@@ -17,12 +17,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep import embed, pages, unfinished
-from sweep.embed import Files
-from sweep.pages import publish, render
-from sweep.site_folder import WRITTEN, write_site
-from sweep.store import Results
-from sweep.wording import ranked
+from sweep.insight.ranking import ranked
+from sweep.report import embed, publishing
+from sweep.report.embed import Files
+from sweep.report.publishing import publish, render
+from sweep.results import partial
+from sweep.results.site_folder import WRITTEN, write_site
+from sweep.results.store import Results
 from tests.site_results import HOSTILE_LABEL, HOSTILE_TITLE, results
 
 
@@ -76,12 +77,12 @@ def test_every_page_closes_itself_to_the_network(site: Files) -> None:
     for name, page in html(site).items():
         metas = [attributes for tag, attributes in Elements(page).found if tag == "meta"]
         policy = next(meta["content"] for meta in metas if meta.get("http-equiv") == "Content-Security-Policy")
-        assert policy == pages.POLICY
+        assert policy == site.POLICY
         for tag, attributes in Elements(page).found:
             for link in (attributes.get("href"), attributes.get("src")):
                 assert link is None or not re.match(r"[a-z]+:|//", link), f"{name}: <{tag}> leads to {link}"
-    assert "unsafe" not in pages.POLICY
-    assert pages.POLICY.startswith("default-src 'none'")
+    assert "unsafe" not in site.POLICY
+    assert site.POLICY.startswith("default-src 'none'")
 
 
 def test_words_of_the_campaign_come_out_as_text(site: Files) -> None:
@@ -124,10 +125,11 @@ def test_nothing_turns_the_text_beside_it() -> None:
 def test_the_same_results_give_the_same_bytes(site: Files, tmp_path: Path) -> None:
     """In another process: neither the order of hashing nor the time of day gets in."""
     made = (
-        "import json, sys; from pathlib import Path; from sweep.pages import render; from tests.site_results import results;"
+        "import json, sys; from pathlib import Path;"
+        "from sweep.report.publishing import render; from tests.site_results import results;"
         "json.dump(render(results(Path(sys.argv[1]))), sys.stdout)"
     )
-    root = Path(pages.__file__).parents[1]
+    root = Path(site.__file__).parents[1]
     environment = {**os.environ, "PYTHONHASHSEED": "1", "PYTHONPATH": str(root)}
     command = [sys.executable, "-c", made, str(tmp_path)]
     ran = subprocess.run(command, stdout=subprocess.PIPE, text=True, env=environment, check=True)
@@ -148,7 +150,7 @@ def test_data_scripts_hold_what_the_tables_hold(site: Files, told: Results) -> N
 
 def test_the_first_page_is_light(told: Results, monkeypatch: pytest.MonkeyPatch) -> None:
     """site.md: under 1.5 MB besides the chart library; the long table carries two thousand rows at most, so scale these up."""
-    monkeypatch.setattr(pages, "MOST_IN_TABLE", 30)
+    monkeypatch.setattr(publishing, "MOST_IN_TABLE", 30)
     files = render(told)
     per_row = len(files["data/designs.js"]) / 30
     fixed = sum(
@@ -210,7 +212,7 @@ def test_results_without_leaders_or_intervals_make_a_site(tmp_path: Path) -> Non
 def test_the_site_is_written_whole_in_place_of_the_old_one(
     told: Results, site: Files, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(unfinished, "load_so_far", lambda folder: (told, []))
+    monkeypatch.setattr(partial, "load_so_far", lambda folder: (told, []))
     write_site(tmp_path, {"stale.html": "old"})
     (tmp_path / "site" / "boat.jpg").write_text("a photograph")
     assert publish(tmp_path) == tmp_path / "site"
@@ -225,8 +227,8 @@ def test_the_site_is_written_whole_in_place_of_the_old_one(
 
 def test_a_packed_site_is_never_left_out_of_date(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     told = results(tmp_path, leaders=0, areas=2)
-    monkeypatch.setattr(unfinished, "load_so_far", lambda folder: (told, []))
-    monkeypatch.setattr(pages, "render", lambda *_: {"index.html": "new"})
+    monkeypatch.setattr(partial, "load_so_far", lambda folder: (told, []))
+    monkeypatch.setattr(publishing, "render", lambda *_: {"index.html": "new"})
     publish(tmp_path)
     assert not (tmp_path / "site.zip").exists()
     (tmp_path / "site.zip").write_bytes(b"old")
@@ -236,12 +238,12 @@ def test_a_packed_site_is_never_left_out_of_date(tmp_path: Path, monkeypatch: py
 
 
 def test_a_site_that_cannot_be_made_leaves_the_old_one(told: Results, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(unfinished, "load_so_far", lambda folder: (told, []))
+    monkeypatch.setattr(partial, "load_so_far", lambda folder: (told, []))
 
     def fail(*_: object) -> Files:
         raise RuntimeError("no")
 
-    monkeypatch.setattr(pages, "render", fail)
+    monkeypatch.setattr(publishing, "render", fail)
     (tmp_path / "site").mkdir()
     (tmp_path / "site" / "index.html").write_text("old")
     with pytest.raises(RuntimeError):
@@ -257,9 +259,9 @@ def test_the_chart_library_is_one_closed_script() -> None:
 
 
 def test_sources_are_found_and_complete() -> None:
-    names = {path.name for path in pages.sources().iterdir()}
+    names = {path.name for path in publishing.sources().iterdir()}
     assert {"templates", "parts"} <= names
-    assert not any(path.name.endswith(".py") for path in pages.sources().iterdir())
+    assert not any(path.name.endswith(".py") for path in publishing.sources().iterdir())
 
 
 def test_json_in_a_page_cannot_end_its_script() -> None:

@@ -11,10 +11,12 @@ import pandas as pd
 import pytest
 
 import sweep
-from sweep import after, cli, lock, pipeline, plain_files, store
-from sweep.listing import standings_csv, standings_text
-from sweep.progress import Watcher
-from sweep.scores import flight_scores
+from sweep import cli, workflow
+from sweep.flying import follow_up
+from sweep.flying.progress import Watcher
+from sweep.insight.scores import flight_scores
+from sweep.report.terminal import standings_csv, standings_text
+from sweep.results import lock, plain_files, store
 
 SMALL = """\
 title: A small one
@@ -86,7 +88,7 @@ def finished(tmp_path_factory):
 @pytest.fixture
 def unpublished(monkeypatch):
     """Runs without a site, which is most of their time."""
-    monkeypatch.setattr("sweep.pages.publish", lambda folder: folder / "site")
+    monkeypatch.setattr("sweep.report.publishing.publish", lambda folder: folder / "site")
 
 
 def contents(folder):
@@ -257,7 +259,7 @@ def test_a_run_and_its_site_never_hold_all_flights(tmp_path, monkeypatch):
 
 def test_leaders_are_mapped_in_waves_of_one_steepness(finished):
     _, _, results, _ = finished
-    assert results.rides["design"].tolist() == pipeline.choose_leaders(results.standings) * 4
+    assert results.rides["design"].tolist() == workflow.choose_leaders(results.standings) * 4
     assert (results.rides["flights"] == 2).all()
     assert results.rides.groupby("height")["period"].first().tolist() == pytest.approx([1.0, 3**0.5])
     assert set(results.rides["heading_name"]) == {"head", "following"}
@@ -266,7 +268,7 @@ def test_leaders_are_mapped_in_waves_of_one_steepness(finished):
 @pytest.mark.usefixtures("unpublished")
 def test_a_stopped_map_goes_on_to_the_same_bytes(tmp_path, monkeypatch):
     """It is written after every round, and the rounds that follow are the same."""
-    fly, larger = after.fly_map, SMALL.replace("replicates: 2}}\n", "replicates: 5}}\n")
+    fly, larger = follow_up.fly_map, SMALL.replace("replicates: 2}}\n", "replicates: 5}}\n")
 
     def stop_after_one(*arguments):
         for number, part in enumerate(fly(*arguments)):
@@ -276,7 +278,7 @@ def test_a_stopped_map_goes_on_to_the_same_bytes(tmp_path, monkeypatch):
 
     chosen, listener = campaign(tmp_path, larger), Listener()
     with monkeypatch.context() as patched:
-        patched.setattr(after, "fly_map", stop_after_one)
+        patched.setattr(follow_up, "fly_map", stop_after_one)
         with pytest.raises(KeyboardInterrupt):
             sweep.run(chosen, tmp_path / "results")
     table = store.read_table(tmp_path / "results", "rides")
@@ -321,8 +323,8 @@ def test_the_leader_so_far_leads_those_that_flew_most(finished):
 
 
 def test_leaders_are_the_first_three_and_the_base_craft():
-    assert pipeline.choose_leaders(pd.DataFrame({"design": [4, 0, 7, 2]})) == [4, 0, 7]
-    assert pipeline.choose_leaders(pd.DataFrame({"design": [4, 3, 7, 0]})) == [4, 3, 7, 0]
+    assert workflow.choose_leaders(pd.DataFrame({"design": [4, 0, 7, 2]})) == [4, 0, 7]
+    assert workflow.choose_leaders(pd.DataFrame({"design": [4, 3, 7, 0]})) == [4, 3, 7, 0]
 
 
 def test_public_names_are_there_and_no_others():
@@ -335,7 +337,7 @@ def test_public_names_are_there_and_no_others():
 def test_tolerances_are_flown_if_asked_for_and_go_on_where_they_stopped(tmp_path, monkeypatch):
     folder, asked = tmp_path / "results", SMALL + "tolerances: usual\n"
     assert sweep.run(campaign(tmp_path), folder).tolerances.empty
-    monkeypatch.setattr(after, "PAUSE", 0.0)
+    monkeypatch.setattr(follow_up, "PAUSE", 0.0)
     stopped = Listener()
 
     count = stopped.flown
@@ -362,8 +364,8 @@ def test_tolerances_are_flown_if_asked_for_and_go_on_where_they_stopped(tmp_path
 
 def test_more_workers_than_processors_are_not_started_and_that_is_told(tmp_path, monkeypatch):
     asked = []
-    monkeypatch.setattr("sweep.pages.publish", lambda folder: folder / "site")
-    monkeypatch.setattr(pipeline, "follow", lambda work, *_: asked.append(work.workers))
+    monkeypatch.setattr("sweep.report.publishing.publish", lambda folder: folder / "site")
+    monkeypatch.setattr(workflow, "follow", lambda work, *_: asked.append(work.workers))
     listener = Listener()
     sweep.run(campaign(tmp_path), tmp_path / "results", workers=20_000, watcher=listener)
     assert asked == [4 * joblib.cpu_count()]

@@ -13,8 +13,9 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from sweep import cli, earlier, forms, plain_files, store, whole
-from sweep.plain_files import StoreError
+from sweep import cli
+from sweep.results import atomic_files, form_check, plain_files, reuse, store
+from sweep.results.plain_files import StoreError
 from tests.site_results import results
 from tests.test_unfinished import stopped
 
@@ -95,7 +96,7 @@ def test_every_command_refuses_what_is_no_file(
     with pytest.raises(StoreError, match="which no run leaves"):
         store.load_results(folder)
     with pytest.raises(StoreError, match="which no run leaves"):
-        forms.check_forms(folder)
+        form_check.check_forms(folder)
     assert sorted(path.name for path in folder.rglob("*")) == before
 
 
@@ -138,14 +139,14 @@ def test_no_reader_or_writer_follows_a_link_that_comes_late(folder: Path, letter
         lambda: plain_files.read_plain(folder / "manifest.json"),
         lambda: store.read_manifest(folder),
         lambda: store.read_table(folder, "designs"),
-        lambda: earlier.keys_of(folder / "flights"),
+        lambda: reuse.keys_of(folder / "flights"),
         lambda: store.read_shard(folder, 9),
     )
     for reader in readers:
         with pytest.raises(StoreError, match="a link, which no run leaves"):
             reader()
     for name in ("manifest.json", "designs.parquet"):
-        whole.write_whole(folder / name, b"new")
+        atomic_files.write_whole(folder / name, b"new")
         assert not (folder / name).is_symlink()
         assert (folder / name).read_bytes() == b"new"
 
@@ -163,7 +164,7 @@ def test_names_of_unfinished_files_cannot_be_guessed_and_are_new(tmp_path: Path,
 
     monkeypatch.setattr(os, "open", watched)
     for _ in range(20):
-        whole.write_whole(tmp_path / "table", b"")
+        atomic_files.write_whole(tmp_path / "table", b"")
     assert len(set(names)) == 20
     assert all(plain_files.UNFINISHED.fullmatch(name) for name in names)
 
@@ -174,7 +175,7 @@ def test_a_planted_unfinished_file_is_not_written_through(
     monkeypatch.setattr("secrets.token_hex", lambda count: "0" * 16)
     (tmp_path / f".table.{'0' * 16}.unfinished").symlink_to(letter)
     with pytest.raises(StoreError, match="could not be written"):
-        whole.write_whole(tmp_path / "table", b"new")
+        atomic_files.write_whole(tmp_path / "table", b"new")
 
 
 def test_what_killed_runs_left_is_swept_up_and_nothing_else(folder: Path) -> None:

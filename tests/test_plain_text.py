@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 
 import sweep
 from sweep import cli
-from sweep.listing import standings_csv
-from sweep.plain_text import csv_text, plain, tell
-from sweep.progress import Progress
+from sweep.flying.progress import Progress
+from sweep.report.terminal import standings_csv
+from sweep.words.plain_text import csv_text, plain, tell
 
 SOURCES = sorted(Path(sweep.__file__).parent.rglob("*.py"))
 ONE_PLACE = {"plain_text.py": {"print", "to_csv"}, "content.py": {"to_csv"}}

@@ -4,11 +4,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep import flights
-from sweep.conditions import list_conditions
-from sweep.flights import fly_shards, plan_shards
+from sweep.campaign.conditions import list_conditions
+from sweep.flying import flights
+from sweep.flying.flights import fly_shards
+from sweep.insight.rank import rank_flights
 from sweep.model.quantities import STATUS_NAMES, STATUS_SENTENCES
-from sweep.pipeline import rank_flights
+from sweep.results.shard_plan import plan_shards
 from tests.test_pipeline import SMALL, campaign
 
 FACTORS = {

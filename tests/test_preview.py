@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 
 from sweep.campaign.campaign import Flight
-from sweep.flights import water_of
-from sweep.limits import Counts, flights_needed, judge
-from sweep.outlook import reach
-from sweep.preview import _map, _rest, clean_flights, preview
-from sweep.tail import Tail
+from sweep.campaign.draws import water_of
+from sweep.campaign.follow_up_plan import Tail
+from sweep.insight.limits import Counts, flights_needed, judge
+from sweep.linear.reach import reach
+from sweep.preflight.forecast import _map, _rest, clean_flights, preview
 from tests.test_flights import campaign
 from tests.test_limits import flights, pooled
 from tests.test_rides import ride_map

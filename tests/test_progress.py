@@ -2,7 +2,7 @@ import io
 
 import pytest
 
-from sweep.progress import Progress, Watcher, duration
+from sweep.flying.progress import Progress, Watcher, duration
 
 
 class Clock:

@@ -9,19 +9,19 @@ import pytest
 from scipy import stats
 
 import sweep
-from sweep import store
-from sweep.begin import begin
 from sweep.campaign.budget import Budget
-from sweep.campaign.judging import Limit
-from sweep.conditions import list_conditions
-from sweep.designs import lay_out
-from sweep.heats import fly_race, heat_shards
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import lay_out
+from sweep.campaign.scoring import Limit
+from sweep.flying.progress import Watcher
+from sweep.flying.race_run import fly_race, heat_shards
+from sweep.insight.race import FINALISTS, Heat, Purse, Race, block_order
+from sweep.insight.rank import rank_flights, wanted_columns
 from sweep.insight.ranking import rank
 from sweep.insight.uneven import behind, drop_words, rank_uneven, uneven_estimate, uneven_standings
 from sweep.model.quantities import RESPONSE_NAMES
-from sweep.pipeline import rank_flights, wanted_columns
-from sweep.progress import Watcher
-from sweep.racing import FINALISTS, Heat, Purse, Race, block_order
+from sweep.results import store
+from sweep.results.claim import begin
 from tests.test_flights import campaign
 
 CONFIGS = Path(__file__).parents[1] / "configs"
@@ -253,7 +253,7 @@ def test_a_dropped_design_says_when_and_why():
 
 
 def test_a_heat_s_shards_hold_every_flight_once(monkeypatch):
-    monkeypatch.setattr("sweep.heats.DESIGNS_A_SHARD", 4)
+    monkeypatch.setattr("sweep.flying.race_run.DESIGNS_A_SHARD", 4)
     heat = Heat(2, np.array([0, 3, 5, 6, 8, 11]), ((1, 0), (0, 2)))
     shards = heat_shards(heat, 7)
     held = {(heat.designs[at], shard.condition, shard.replicate) for shard in shards for at in range(shard.first, shard.last)}

@@ -8,12 +8,12 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from sweep.accounts.ranges import of_all, of_design, range_words
-from sweep.conditions import list_conditions
-from sweep.designs import craft_of
-from sweep.flights import water_of
-from sweep.ranges import RANGES, design_values, leaves
-from sweep.store import Results
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import craft_of
+from sweep.campaign.draws import water_of
+from sweep.insight.validity import RANGES, design_values, leaves
+from sweep.report.pages.ranges import of_all, of_design, range_words
+from sweep.results.store import Results
 from tests.model.crafts import changed, courier
 from tests.site_results import results
 

@@ -7,8 +7,8 @@ from collections import Counter
 
 import pytest
 
-from sweep.checks import Scope, list_scope
-from sweep.comparisons import COMPARISONS
+from sweep.checks.check_list import Scope, list_scope
+from sweep.checks.comparisons import COMPARISONS
 from tests.references import FOLDER, MARKS, SCOPE, reference, tables, topics
 
 EVERY = [(topic, name) for topic in topics() for name in tables(topic)]

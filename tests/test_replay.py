@@ -9,11 +9,11 @@ import pandas as pd
 import pytest
 
 from sweep.campaign.campaign import load_campaign
-from sweep.conditions import list_conditions
-from sweep.designs import lay_out
-from sweep.recording import record_flights
-from sweep.replay import draw_seas, elevation, sea_table, shows
-from sweep.store import Results
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import lay_out
+from sweep.flying.recording import record_flights
+from sweep.flying.replay import draw_seas, elevation, sea_table, shows
+from sweep.results.store import Results
 from tests.site_results import CRAFT, results
 
 CONFIG = f"""\

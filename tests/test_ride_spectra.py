@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.ride_spectra import HIGHEST_HZ, ride_spectra
+from sweep.insight.ride_spectra import HIGHEST_HZ, ride_spectra
 
 
 def ride(seconds: float, condition: int = 0) -> pd.DataFrame:

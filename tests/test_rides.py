@@ -5,12 +5,14 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from sweep.campaign.mapping import RideMap
-from sweep.designs import lay_out
-from sweep.flights import Shard, draw_block, fly_shards
+from sweep.campaign.designs import lay_out
+from sweep.campaign.draws import draw_block
+from sweep.campaign.ride_map import RideMap
+from sweep.flying.flights import fly_shards
+from sweep.flying.ride_map import Counts, clean, fly_map, map_conditions, map_done, next_cells
 from sweep.insight.contour import limits
 from sweep.model.quantities import FLEW
-from sweep.rides import Counts, clean, fly_map, map_conditions, map_done, next_cells
+from sweep.results.shard_plan import Shard
 from tests.test_flights import blocks_equal, campaign
 
 UPSET = 1
@@ -94,7 +96,7 @@ def test_the_waves_are_fresh(monkeypatch):
     """A cell that is a condition of the campaign meets none of the blocks that the leaders were chosen by."""
     chosen = campaign()
     drawn = []
-    monkeypatch.setattr("sweep.flights.draw_block", lambda *arguments: drawn.append(draw_block(*arguments)) or drawn[-1])
+    monkeypatch.setattr("sweep.campaign.draws.draw_block", lambda *arguments: drawn.append(draw_block(*arguments)) or drawn[-1])
     same = ride_map(chosen, heights=(0.05,), headings=chosen.headings[:1], replicates=1)
     list(fly_map(chosen, same, lay_out(chosen), CHOSEN))
     (condition,) = map_conditions(same)

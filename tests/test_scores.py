@@ -4,8 +4,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from sweep.insight.scores import CAP, Tally, flight_scores, flown_share
 from sweep.model.quantities import AGROUND, FLEW, NO_TRIM, NOT_A_NUMBER
-from sweep.scores import CAP, Tally, flight_scores, flown_share
 
 UPSET = 1
 SCORED_TIME = 20.0

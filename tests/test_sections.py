@@ -11,9 +11,9 @@ import pytest
 from sweep.campaign.addresses import replace_values
 from sweep.campaign.campaign import Campaign, load_campaign
 from sweep.campaign.craft import Craft
-from sweep.flights import water_of
-from sweep.model.fleet import build_fleets
-from sweep.model.section import NODES, section_of
+from sweep.campaign.draws import water_of
+from sweep.model.pack.fleet import build_fleets
+from sweep.model.physics.section import NODES, section_of
 
 DEMO = Path(__file__).parents[1] / "configs" / "sections.yaml"
 SPEED = 4.0

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from sweep.campaign.craft import Craft
-from sweep.model.mass import mass_properties
-from sweep.sheet import gains, sheet
+from sweep.model.pack.mass import mass_properties
+from sweep.report.craft_sheet import gains, sheet
 from tests.site_results import campaign
 
 

@@ -6,18 +6,18 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.scores import flight_scores
-from sweep.shown import (
+from sweep.campaign.designs import significant
+from sweep.insight.scores import flight_scores
+from sweep.report.display import (
     condition_table,
     design_table,
     every_so_many,
     ride_headings,
     ride_table,
-    significant,
     thinned,
     worth_exploring,
 )
-from sweep.store import Results
+from sweep.results.store import Results
 from tests.site_results import HOSTILE_LABEL, results
 
 

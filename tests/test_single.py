@@ -6,10 +6,19 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.campaign.problems import ChoiceError
-from sweep.conditions import list_conditions
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.text.problems import ChoiceError
 from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
-from sweep.single import choose, flight_files, flight_text, fly_chosen, outcome, response_rows, table_path, write_flight
+from sweep.report.single_flight import (
+    choose,
+    flight_files,
+    flight_text,
+    fly_chosen,
+    outcome,
+    response_rows,
+    table_path,
+    write_flight,
+)
 from tests.test_flights import campaign, flown
 
 UPSET = STATUS_NAMES.index("upset")

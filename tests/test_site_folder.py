@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from sweep import site_folder
-from sweep.lock import locked
-from sweep.plain_files import SITE_JOURNAL, StoreError, check_plain
-from sweep.site_folder import WRITTEN, write_site
+from sweep.results import site_folder
+from sweep.results.lock import locked
+from sweep.results.plain_files import SITE_JOURNAL, StoreError, check_plain
+from sweep.results.site_folder import WRITTEN, write_site
 
 OLD = {"index.html": "first", "design-7.html": "seven", "parts/style.css": "", "data/designs.js": "1"}
 NEW = {"index.html": "second", "design-9.html": "nine", "parts/style.css": "b", "data/designs.js": "2", "more/a.css": ""}

@@ -6,11 +6,10 @@ from math import inf, log, pi, radians
 
 import pytest
 
-from sweep.flights import water_of
+from sweep.campaign.draws import water_of
 from sweep.linear.margins import Margins
-from sweep.linear.table import stability_table, stable_spans
-from sweep.outlook import Reach
-from sweep.stability import (
+from sweep.linear.reach import Reach
+from sweep.linear.stability import (
     edge_words,
     few_speeds,
     growth_words,
@@ -22,6 +21,7 @@ from sweep.stability import (
     stability_text,
     swing_words,
 )
+from sweep.linear.table import stability_table, stable_spans
 from tests.linear.crafts import courier, shipped
 from tests.model.crafts import WATER
 from tests.test_flights import campaign

@@ -14,13 +14,13 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
 
-from sweep import content, lock, store
-from sweep.begin import begin as begin_folder
 from sweep.campaign.campaign import Flight, load_campaign
-from sweep.conditions import list_conditions
-from sweep.content import Keys
-from sweep.designs import lay_out
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import lay_out
 from sweep.model.quantities import RESPONSE_NAMES
+from sweep.results import fingerprint, lock, store
+from sweep.results.claim import begin as begin_folder
+from sweep.results.fingerprint import Keys
 
 ROOT = Path(__file__).parent.parent
 QUICK = ROOT / "configs" / "quick.yaml"
@@ -195,7 +195,7 @@ def test_a_full_disk_is_locked_without_a_name(folder, monkeypatch):
 
 
 def test_the_lock_of_a_killed_run_does_not_stand_in_the_way(folder):
-    code = "import sys, time; from pathlib import Path; from sweep.store import locked\n"
+    code = "import sys, time; from pathlib import Path; from sweep.results.store import locked\n"
     code += "with locked(Path(sys.argv[1])): print('held', flush=True); time.sleep(60)"
     with subprocess.Popen([sys.executable, "-c", code, folder], cwd=ROOT, stdout=subprocess.PIPE, text=True) as other:
         assert other.stdout.readline() == "held\n"
@@ -249,7 +249,7 @@ def test_another_campaign_is_refused_and_the_difference_named(tmp_path, changes,
 
 def test_another_model_is_refused(tmp_path, monkeypatch):
     begin(tmp_path)
-    monkeypatch.setattr(content, "flight_digest", lambda: "another")
+    monkeypatch.setattr(fingerprint, "flight_digest", lambda: "another")
     with pytest.raises(store.ChangedCampaignError, match=r"another version of the program \(.*; this is ") as refusal:
         begin(tmp_path)
     assert "another campaign" not in str(refusal.value)
@@ -289,7 +289,7 @@ def test_times_stand_in_the_manifest_alone(tmp_path, monkeypatch):
     """Two runs a day apart leave the same bytes everywhere else."""
     for name in ("one", "two"):
         (tmp_path / name).mkdir()
-        monkeypatch.setattr("sweep.begin.now", lambda name=name: f"on day {name}")
+        monkeypatch.setattr("sweep.results.claim.now", lambda name=name: f"on day {name}")
         begin(tmp_path / name)
         time.sleep(0.01)
     one, two = (

@@ -13,13 +13,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sweep import ridden, tail
-from sweep.accounts import changes as of_changes
-from sweep.accounts import rides as of_rides
+from sweep.campaign import follow_up_plan
 from sweep.campaign.budget import Budget
 from sweep.campaign.campaign import Campaign, load_campaign
-from sweep.conditions import Condition, list_conditions
-from sweep.tail import LEAST, SHARE, plan_tail, sample
+from sweep.campaign.conditions import Condition, list_conditions
+from sweep.campaign.follow_up_plan import LEAST, SHARE, plan_tail, sample
+from sweep.report import motions
+from sweep.report.pages import changes as of_changes
+from sweep.report.pages import rides as of_rides
 from tests.site_results import results
 
 QUICK = Path(__file__).parent.parent / "configs" / "quick.yaml"
@@ -48,11 +49,11 @@ def test_it_takes_at_most_half_of_the_flights_or_the_least(
     flights = designs * conditions * replicates * length
     assert 0.0 < found.cost <= max(SHARE * flights, LEAST)
     assert found.recorded >= 1
-    assert found.recorded * length <= max(tail.MOST_RECORDED, length)
+    assert found.recorded * length <= max(follow_up_plan.MOST_RECORDED, length)
 
 
 def test_the_least_is_twenty_seconds_of_a_processor() -> None:
-    assert pytest.approx(20.0) == LEAST / tail.PACE
+    assert pytest.approx(20.0) == LEAST / follow_up_plan.PACE
 
 
 def test_a_large_campaign_has_all_of_it() -> None:
@@ -66,7 +67,7 @@ def test_a_large_campaign_has_all_of_it() -> None:
 def test_few_designs_in_many_conditions_are_sampled() -> None:
     """20 designs in 800 conditions: in full the changes alone would be three times the flights."""
     found = plan_tail(unasked(campaign(10.0, 1)), 20, 800)
-    whole = tail.VARIANTS * 800 * tail.REPLICATES * 10.0
+    whole = follow_up_plan.VARIANTS * 800 * follow_up_plan.REPLICATES * 10.0
     assert whole > 3.0 * 20 * 800 * 10.0
     assert 2 <= found.changed < 800
     assert found.replicates == 2
@@ -99,9 +100,12 @@ def test_a_map_that_does_not_fit_has_fewer_heights_then_one_speed_then_is_left_o
 
 def test_a_race_counts_what_it_may_spend() -> None:
     raced = campaign(budget=Budget.model_construct(simulated=5e5, clock=None))
-    assert tail.simulated(raced, 1_000, 36) == 5e5
-    assert tail.simulated(raced, 2, 2) == 2 * 2 * 3 * 12.0
-    assert tail.simulated(campaign(budget=Budget.model_construct(simulated=None, clock=60.0)), 1_000, 36) == 60.0 * tail.PACE
+    assert follow_up_plan.simulated(raced, 1_000, 36) == 5e5
+    assert follow_up_plan.simulated(raced, 2, 2) == 2 * 2 * 3 * 12.0
+    assert (
+        follow_up_plan.simulated(campaign(budget=Budget.model_construct(simulated=None, clock=60.0)), 1_000, 36)
+        == 60.0 * follow_up_plan.PACE
+    )
 
 
 def test_no_clock_has_a_say(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -149,9 +153,9 @@ def test_a_sample_is_part_of_a_larger_one_and_knows_no_more_than_there_are() -> 
 def test_pages_say_what_was_sampled(tmp_path: Path) -> None:
     told = results(tmp_path)
     all_ = len(told.conditions)
-    assert ridden._recorded(told) == "One flight in each condition, the first replicate."
+    assert motions._recorded(told) == "One flight in each condition, the first replicate."
     some = dataclasses.replace(told, manifest=told.manifest | {"tail": {"recorded": all_ - 1}})
-    assert f"in each of {all_ - 1} of the {all_} conditions, spread evenly" in ridden._recorded(some)
+    assert f"in each of {all_ - 1} of the {all_} conditions, spread evenly" in motions._recorded(some)
     changes = pd.DataFrame({"flights": [4]})
     assert "conditions" not in of_changes._behind(changes, all_, all_)
     assert "in 2 of the 800 conditions, spread evenly over them" in of_changes._behind(changes, 2, 800)

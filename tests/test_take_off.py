@@ -8,10 +8,12 @@ import pandas as pd
 import pytest
 
 from sweep.campaign.campaign import load_campaign
-from sweep.conditions import list_conditions
-from sweep.designs import lay_out
-from sweep.flights import draw_block, fly_shards, plan_shards
-from sweep.recording import record_flights
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import lay_out
+from sweep.campaign.draws import draw_block
+from sweep.flying.flights import fly_shards
+from sweep.flying.recording import record_flights
+from sweep.results.shard_plan import plan_shards
 
 CRAFT = Path(__file__).parents[1] / "configs" / "craft" / "courier.yaml"
 CAMPAIGN = """\

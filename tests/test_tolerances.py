@@ -3,15 +3,15 @@ import pandas as pd
 import pytest
 
 from sweep.campaign.addresses import value_at
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import craft_of, lay_out
+from sweep.campaign.draws import draw_block, water_of
 from sweep.campaign.tolerances import WAKE, Off, usual
-from sweep.conditions import list_conditions
-from sweep.designs import craft_of, lay_out
-from sweep.flights import draw_block, water_of
+from sweep.flying.tolerances import REPLICATES, as_built, content, fly_as_built
 from sweep.insight.robust import best_by_side
-from sweep.model.fleet import build_fleets
 from sweep.model.flight import fly
+from sweep.model.pack.fleet import build_fleets
 from sweep.model.quantities import RESPONSE_NAMES
-from sweep.tolerances import REPLICATES, as_built, content, fly_as_built
 from tests.test_flights import blocks_equal, campaign
 
 CHOSEN = [7, 0]
@@ -104,7 +104,7 @@ def test_flights_that_go_on_give_the_rest(built, flown):
 def test_the_waves_are_fresh(built, monkeypatch):
     chosen = campaign()
     drawn = []
-    monkeypatch.setattr("sweep.flights.draw_block", lambda *arguments: drawn.append(draw_block(*arguments)) or drawn[-1])
+    monkeypatch.setattr("sweep.campaign.draws.draw_block", lambda *arguments: drawn.append(draw_block(*arguments)) or drawn[-1])
     list(fly_as_built(chosen, built, list_conditions(chosen), first=2 * REPLICATES - 1))
     assert blocks_equal(drawn[0], draw_block(chosen, list_conditions(chosen)[1], chosen.replicates + REPLICATES - 1))
 

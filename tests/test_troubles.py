@@ -10,15 +10,18 @@ import pandas as pd
 import pytest
 
 import sweep
-from sweep import pages, troubles
-from sweep.accounts import causes as of_causes
 from sweep.campaign.campaign import Campaign, load_campaign
-from sweep.conditions import list_conditions
-from sweep.designs import craft_of, lay_out
-from sweep.events import list_events
-from sweep.flights import fly_shards, plan_shards
-from sweep.recording import fly_single
-from sweep.store import Results
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import craft_of, lay_out
+from sweep.flying import failures
+from sweep.flying.flights import fly_shards
+from sweep.flying.recording import fly_single
+from sweep.insight.events import list_events
+from sweep.report import publishing
+from sweep.report.pages import causes as of_causes
+from sweep.results import tables
+from sweep.results.shard_plan import plan_shards
+from sweep.results.store import Results
 from tests.site_results import results
 from tests.test_events import CONFIG
 
@@ -40,9 +43,9 @@ class Flown:
         """The flights of a design."""
         return self.flights[self.flights["design"] == design]
 
-    def explain(self, chosen: list[int], most: int = 12) -> troubles.Troubles:
+    def explain(self, chosen: list[int], most: int = 12) -> failures.Troubles:
         """What went wrong."""
-        return troubles.explain(self.campaign, self.designs, self.conditions, chosen, self.of, 1, most)
+        return failures.explain(self.campaign, self.designs, self.conditions, chosen, self.of, 1, most)
 
 
 @pytest.fixture(scope="module")
@@ -52,10 +55,10 @@ def flown(tmp_path_factory: pytest.TempPathFactory) -> Flown:
 
 def test_every_bad_flight_has_its_events_with_causes(flown: Flown) -> None:
     events = flown.told.events
-    assert list(events) == troubles.EVENT
+    assert list(events) == tables.EVENT
     assert len(events) > 10
     for design in (1, 2):
-        bad = troubles.bad_flights(flown.of(design))
+        bad = failures.bad_flights(flown.of(design))
         mine = events[events["design"] == design]
         told = set(zip(mine["condition"], mine["replicate"], strict=True))
         assert set(bad["replicate"]) == {0, 1}
@@ -72,17 +75,17 @@ def test_an_event_is_that_of_the_flight_and_its_seconds_are_kept(flown: Flown) -
     once_more = fly_single(flown.campaign, craft, flown.conditions[event["condition"]], 1, 50.0).history
     found = list_events(once_more, craft, 4.0, 16.0)
     assert (event["kind"], event["begin"]) in set(zip(found["kind"], found["begin"], strict=True))
-    rows = troubles.moment(moments, event)
+    rows = failures.moment(moments, event)
     near = once_more[once_more["time"].between(event["begin"] - 3.0, event["end"] + 3.0)]
     np.testing.assert_array_equal(rows["time"], near["time"])
     np.testing.assert_array_equal(rows["clearance"], near["clearance"].astype(np.float32))
     outside = once_more["time"].max() - once_more["time"].min()
-    assert moments.groupby(troubles.FLIGHT)["time"].agg(np.ptp).max() <= outside
+    assert moments.groupby(tables.FLIGHT)["time"].agg(np.ptp).max() <= outside
 
 
 def test_more_bad_flights_than_are_flown_again_are_told(flown: Flown, tmp_path: Path) -> None:
     few = flown.explain([1], most=2).events
-    bad = troubles.bad_flights(flown.of(1))
+    bad = failures.bad_flights(flown.of(1))
     assert set(zip(few["condition"], few["replicate"], strict=True)) <= set(bad.head(2).itertuples(index=False, name=None))
     told = made_up(flown, few, tmp_path)
     told = dataclasses.replace(told, manifest=told.manifest | {"tail": {"explained": 2}})
@@ -100,8 +103,8 @@ def made_up(flown: Flown, events: pd.DataFrame, folder: Path) -> Results:
 
 def test_a_design_without_a_bad_flight_says_so(flown: Flown, tmp_path: Path) -> None:
     sound = flown.flights.assign(status=0, touchdowns=0.0, broaches=0.0, lost_flights=0.0, upsets=0.0)
-    assert troubles.bad_flights(sound).empty
-    none = troubles.explain(flown.campaign, flown.designs, flown.conditions, [1], lambda design: sound, 1)
+    assert failures.bad_flights(sound).empty
+    none = failures.explain(flown.campaign, flown.designs, flown.conditions, [1], lambda design: sound, 1)
     assert none.events.empty
     assert none.moments.empty
     told = dataclasses.replace(made_up(flown, none.events, tmp_path), flights=sound)
@@ -117,7 +120,7 @@ def test_the_page_and_the_notebook_have_them(tmp_path: Path) -> None:
     events = pd.DataFrame([event | {"cause": "thrust short", "why": "the speed had fallen to 40 % of what is wanted"}])
     moments = pd.DataFrame({"design": design, "condition": 0, "replicate": 2, "time": np.arange(0.0, 20.0, 1.0)})
     told = dataclasses.replace(told, troubles=events, moments=moments)
-    files = pages._design(pages.page_templates(told), told, design, {})
+    files = publishing._design(publishing.page_templates(told), told, design, {})
     assert f"{told.conditions['name'].iloc[0]}, replicate 2" in files[f"design-{design}.html"].replace("&amp;", "&")
     assert "the speed had fallen" in files[f"data/troubles-{design}.csv"]
     table = sweep.causes(told)

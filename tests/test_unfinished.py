@@ -10,15 +10,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep import store
-from sweep.begin import begin
-from sweep.bundle import bundle, folder_name
-from sweep.conditions import list_conditions
-from sweep.identity import flown_keys
-from sweep.pages import publish
-from sweep.site_folder import WRITTEN
-from sweep.store import Results
-from sweep.unfinished import even_part, load_so_far
+from sweep.campaign.conditions import list_conditions
+from sweep.report.bundle import bundle, folder_name
+from sweep.report.publishing import publish
+from sweep.results import store
+from sweep.results.claim import begin
+from sweep.results.identity import flown_keys
+from sweep.results.partial import even_part, load_so_far
+from sweep.results.site_folder import WRITTEN
+from sweep.results.store import Results
 from tests.site_results import results
 
 

@@ -7,12 +7,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep import store
-from sweep.accounts.logs import kept_logs
-from sweep.forms import FORMS
 from sweep.model.quantities import RESPONSES, STATUS_NAMES
-from sweep.plain_files import StoreError
-from sweep.values import COLUMNS, MANIFEST, read_note, with_numbers, wrong_shape, wrong_values
+from sweep.report.pages.logs import kept_logs
+from sweep.results import store
+from sweep.results.form_check import FORMS
+from sweep.results.plain_files import StoreError
+from sweep.results.values import COLUMNS, MANIFEST, read_note, with_numbers, wrong_shape, wrong_values
 from tests.site_results import log_account, results
 
 

@@ -9,8 +9,10 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from sweep.store import Results
-from sweep.wording import count, grouped, interval, number, pretty, response, response_title, result, with_unit
+from sweep.report.headline import result
+from sweep.results.store import Results
+from sweep.words.numbers import count, grouped, interval, number, pretty, with_unit
+from sweep.words.responses import response, response_title
 from tests.site_results import results
 
 

@@ -10,9 +10,9 @@ from typing import Any, Literal, get_args, get_origin
 from pydantic import BaseModel, TypeAdapter
 
 from sweep.campaign.craft import Craft
-from sweep.campaign.explain import nearest
-from sweep.campaign.shapes import bare, fields, metadata, step_into
-from sweep.campaign.units import Kind, Whole
+from sweep.campaign.text.dimensions import Kind, Whole
+from sweep.campaign.text.explain import nearest
+from sweep.campaign.text.shapes import bare, fields, metadata, step_into
 
 
 @dataclass(frozen=True)

@@ -6,9 +6,9 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
-from sweep.campaign.part import Part, ShortForm
-from sweep.campaign.problems import wrong
-from sweep.campaign.units import Duration
+from sweep.campaign.text.base import Part, ShortForm
+from sweep.campaign.text.dimensions import Duration
+from sweep.campaign.text.problems import wrong
 
 WANTED = "a time that the run may take, such as 20 min, or what it may fly: {simulated: 40000 s}"
 

@@ -14,24 +14,24 @@ from sweep.campaign.budget import Budget, BudgetFile
 from sweep.campaign.contradictions import contradictions
 from sweep.campaign.craft import Craft
 from sweep.campaign.crossing import foils_in_one_place
-from sweep.campaign.explain import problems_of
+from sweep.campaign.design_list import DesignList, Row, read_list
 from sweep.campaign.factors import Factor, FactorFile, FactorReader, at_the_ends, clashes, impossible_pairs
 from sweep.campaign.faults import NamedFault, impossible, misplaced, named_faults, out_of_time, unscored
-from sweep.campaign.judging import FROM_REST, Limit, LimitsFile, ScoreFile, Weight, limits_of, score_of
-from sweep.campaign.listed import DesignList, Row, read_list
-from sweep.campaign.mapping import MapFile, RideMap, map_misfits, ride_map
 from sweep.campaign.packets import misfits
-from sweep.campaign.part import Part
 from sweep.campaign.plan import MOST_DESIGNS, FullFactorial, Listed, Plan, count_designs, uneven
 from sweep.campaign.plausible import out_of_proportion, unfelt_wind
 from sweep.campaign.polars import is_own
-from sweep.campaign.problems import CampaignError, Problem, wrong
-from sweep.campaign.reading import Document, read_document
+from sweep.campaign.ride_map import MapFile, RideMap, map_misfits, ride_map
+from sweep.campaign.scoring import FROM_REST, Limit, LimitsFile, ScoreFile, Weight, limits_of, score_of
 from sweep.campaign.seas import NamedSea, expand, steep_seas
 from sweep.campaign.sections import beyond, overruled, read_sections
-from sweep.campaign.sorts import CAMPAIGN, CRAFT, of_sort
+from sweep.campaign.text.base import Part
+from sweep.campaign.text.dimensions import Count, Duration
+from sweep.campaign.text.document import Document, read_document
+from sweep.campaign.text.explain import problems_of
+from sweep.campaign.text.file_kind import CAMPAIGN, CRAFT, of_sort
+from sweep.campaign.text.problems import CampaignError, Problem, wrong
 from sweep.campaign.tolerances import ToleranceWord
-from sweep.campaign.units import Count, Duration
 from sweep.campaign.water import Conditions, NamedHeading, WaterBody
 
 LEAST_SCORED = 1.0

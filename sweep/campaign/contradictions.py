@@ -10,11 +10,11 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from sweep.campaign.craft import Craft, Hull, Servo
-from sweep.campaign.problems import Problem
-from sweep.campaign.reading import Document
-from sweep.campaign.units import in_unit
-from sweep.model.mass import mass_properties, rangefinder_places
-from sweep.model.water import Water
+from sweep.campaign.text.dimensions import in_unit
+from sweep.campaign.text.document import Document
+from sweep.campaign.text.problems import Problem
+from sweep.model.pack.mass import mass_properties, rangefinder_places
+from sweep.model.physics.water import Water
 
 DEPTH = ("water", "depth")
 

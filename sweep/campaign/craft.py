@@ -6,15 +6,15 @@ the model turns them into body axes at the centre of gravity.
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from sweep.campaign.foils import Foil as Foil
 from sweep.campaign.foils import Struts
-from sweep.campaign.part import Filled, Part, of_a_file
-from sweep.campaign.problems import listed, wrong
-from sweep.campaign.units import (
+from sweep.campaign.text.base import Filled, Part, of_a_file
+from sweep.campaign.text.dimensions import (
     Acceleration,
     Angle,
     AngleGain,
@@ -44,7 +44,9 @@ from sweep.campaign.units import (
     Torque,
     quantity,
 )
-from sweep.model.section import SectionNodes
+from sweep.campaign.text.problems import wrong
+from sweep.model.physics.section import SectionNodes
+from sweep.words.phrases import listed
 
 Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_-]*$", max_length=40)]
 
@@ -356,3 +358,10 @@ class Craft(Part):
         if self.steering.differential > 0.0 and self.propulsor.count != 2:
             raise wrong("two propellers to steer with", "one", at=("steering", "differential"))
         return self
+
+
+def ride_window(craft: Craft) -> tuple[float, float]:
+    """Least and largest ride height of a level craft on flat water: the foils' depth and the keel's clearance kept, m."""
+    tips = [-craft.struts.height + foil.span_length / 2 * math.tan(max(foil.dihedral, 0.0)) for foil in craft.foils.values()]
+    depths = [craft.window.submergence * foil.chord for foil in craft.foils.values()]
+    return craft.window.clearance, -max(tip + depth for tip, depth in zip(tips, depths, strict=True))

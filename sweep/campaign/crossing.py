@@ -13,9 +13,10 @@ from sweep.campaign.addresses import replace_values
 from sweep.campaign.craft import Craft
 from sweep.campaign.factors import Factor, LevelValue, ends
 from sweep.campaign.foils import Foil
-from sweep.campaign.problems import Problem, listed
-from sweep.campaign.reading import Document
-from sweep.campaign.registry import quantity
+from sweep.campaign.text.document import Document
+from sweep.campaign.text.problems import Problem
+from sweep.words.phrases import listed
+from sweep.words.units import quantity
 
 LEAST = 1e-4
 """Width that counts, m: halves of a foil may touch."""

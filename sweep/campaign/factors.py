@@ -22,12 +22,13 @@ from pydantic_core import CoreSchema
 
 from sweep.campaign.addresses import Leaf, matches, near, replace_values
 from sweep.campaign.craft import Craft
-from sweep.campaign.explain import problems_of, reason
-from sweep.campaign.part import Part
-from sweep.campaign.problems import Problem, listed, wrong
-from sweep.campaign.reading import Document
-from sweep.campaign.units import Count, quantity, split
+from sweep.campaign.text.base import Part
+from sweep.campaign.text.dimensions import Count, quantity, split
+from sweep.campaign.text.document import Document
+from sweep.campaign.text.explain import problems_of, reason
+from sweep.campaign.text.problems import Problem, wrong
 from sweep.model.quantities import RESPONSE_NAMES
+from sweep.words.phrases import listed
 
 LevelValue: TypeAlias = float | int | str
 

@@ -10,18 +10,22 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 
 from sweep.campaign.addresses import leaves, matches, near, replace_values, value_at
 from sweep.campaign.craft import Craft
-from sweep.campaign.explain import reason
-from sweep.campaign.part import Part, ShortForm
-from sweep.campaign.problems import listed, wrong
-from sweep.campaign.units import Angle, Area, Duration, Length, Mass, Number, Share
-from sweep.model import faults as kinds
+from sweep.campaign.text.base import Part, ShortForm
+from sweep.campaign.text.dimensions import Angle, Area, Duration, Length, Mass, Number, Share
+from sweep.campaign.text.explain import reason
+from sweep.campaign.text.problems import wrong
+from sweep.model.onboard import faults as kinds
+from sweep.words.phrases import listed
 
 NONE = "none"
 FOREVER = 1e9
 
 
 class NamedFault(BaseModel):
-    """One fault as flights meet it. rows: see `sweep.model.faults`; changes: new values of the craft by address, as factors."""
+    """One fault as flights meet it.
+
+    rows: see `sweep.model.onboard.faults`; changes: new values of the craft by address, as factors.
+    """
 
     model_config = ConfigDict(frozen=True)
 
@@ -47,7 +51,7 @@ class Spell(Part):
         return self
 
     def amounts(self) -> tuple[float, ...]:
-        """What the model reads of it, see `sweep.model.faults`."""
+        """What the model reads of it, see `sweep.model.onboard.faults`."""
         return ()
 
 

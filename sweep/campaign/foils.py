@@ -8,9 +8,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, ValidationInfo, model_validator
 
-from sweep.campaign.part import Part, of_a_file
-from sweep.campaign.problems import listed, wrong
-from sweep.campaign.units import (
+from sweep.campaign.text.base import Part, of_a_file
+from sweep.campaign.text.dimensions import (
     Angle,
     Area,
     Count,
@@ -22,6 +21,8 @@ from sweep.campaign.units import (
     Share,
     quantity,
 )
+from sweep.campaign.text.problems import wrong
+from sweep.words.phrases import listed
 
 
 def _polar_name(name: str) -> str:

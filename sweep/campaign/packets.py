@@ -7,8 +7,8 @@ from itertools import product
 from typing import TYPE_CHECKING, NamedTuple
 
 from sweep.campaign.seas import Packet, Sea, Sum
-from sweep.campaign.units import quantity
-from sweep.model.waves import MOST_OF_PACKET, Track, packet_components
+from sweep.campaign.text.dimensions import quantity
+from sweep.model.physics.waves import MOST_OF_PACKET, Track, packet_components
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Flight

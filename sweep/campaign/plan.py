@@ -9,9 +9,9 @@ from typing import Annotated, ClassVar, Literal
 from pydantic import Field
 
 from sweep.campaign.factors import Factor
-from sweep.campaign.part import Part, ShortForm
-from sweep.campaign.problems import wrong
-from sweep.campaign.units import Count
+from sweep.campaign.text.base import Part, ShortForm
+from sweep.campaign.text.dimensions import Count
+from sweep.campaign.text.problems import wrong
 
 MOST_DESIGNS = 5_000_000
 

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Mapping
 from sweep.campaign.addresses import value_at
 from sweep.campaign.craft import Craft
 from sweep.campaign.factors import Factor, at_the_ends, ends
-from sweep.campaign.registry import quantity
 from sweep.campaign.seas import NamedSea
+from sweep.words.units import quantity
 
 WIDEST, LONGEST = 2.0, 1.5
 """Span of a foil, and height of a strut, in lengths of the hull: boats of this kind stay well under one (common practice)."""

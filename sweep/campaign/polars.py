@@ -15,11 +15,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sweep.campaign.explain import nearest
-from sweep.campaign.problems import CampaignError, Problem, listed
-from sweep.campaign.reading import read_text
-from sweep.model.section import SectionNodes, reduce_polar
-from sweep.shipped import shipped
+from sweep.campaign.text.document import read_text
+from sweep.campaign.text.explain import nearest
+from sweep.campaign.text.problems import CampaignError, Problem
+from sweep.campaign.text.resources import shipped
+from sweep.model.physics.section import SectionNodes, reduce_polar
+from sweep.words.phrases import listed
 
 LARGEST_POLAR = 2_000_000
 MOST_ROWS = 20_000

@@ -8,7 +8,7 @@ from pydantic import BaseModel
 
 from sweep.campaign.campaign import CampaignFile
 from sweep.campaign.craft import Craft
-from sweep.campaign.units import quantity
+from sweep.campaign.text.dimensions import quantity
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 

@@ -9,11 +9,11 @@ from typing import Annotated, ClassVar, Literal, NamedTuple, Self
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, model_validator
 
-from sweep.campaign.part import Part
-from sweep.campaign.problems import wrong
-from sweep.campaign.units import Angle, Count, Duration, Length, Number, OneOrMore, Speed, quantity
-from sweep.model.spectra import sea_state_code_bounds, wind_sea
-from sweep.model.waves import STEEPEST_SEA, breaking_steepness, wave_number
+from sweep.campaign.text.base import Part
+from sweep.campaign.text.dimensions import Angle, Count, Duration, Length, Number, OneOrMore, Speed, quantity
+from sweep.campaign.text.problems import wrong
+from sweep.model.physics.spectra import sea_state_code_bounds, wind_sea
+from sweep.model.physics.waves import STEEPEST_SEA, breaking_steepness, wave_number
 
 STEEP = 0.05
 

@@ -10,9 +10,10 @@ from sweep.campaign.craft import Craft
 from sweep.campaign.factors import Factor, at_the_ends
 from sweep.campaign.faults import FaultFile
 from sweep.campaign.polars import Named, Polar, read_polars
-from sweep.campaign.problems import Problem, listed
-from sweep.campaign.reading import Document
-from sweep.model.section import SectionNodes
+from sweep.campaign.text.document import Document
+from sweep.campaign.text.problems import Problem
+from sweep.model.physics.section import SectionNodes
+from sweep.words.phrases import listed
 
 POLAR = ".section.polar"
 

@@ -17,11 +17,12 @@ from pydantic import (
 from pydantic_core import CoreSchema, core_schema
 
 from sweep.campaign.faults import Fault, FaultFile, repeated
-from sweep.campaign.part import Part
-from sweep.campaign.problems import listed, wrong
 from sweep.campaign.seas import Sea, expand
-from sweep.campaign.units import Count, Kind, Length, OneOrMore, Speed, Temperature
-from sweep.model.water import Water, fresh_water, sea_water
+from sweep.campaign.text.base import Part
+from sweep.campaign.text.dimensions import Count, Kind, Length, OneOrMore, Speed, Temperature
+from sweep.campaign.text.problems import wrong
+from sweep.model.physics.water import Water, fresh_water, sea_water
+from sweep.words.phrases import listed
 
 HEADINGS = {"head": 180.0, "bow": 135.0, "beam": 90.0, "quartering": 45.0, "following": 0.0}
 MOST_CONDITIONS = 10_000

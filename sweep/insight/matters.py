@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 import numpy as np
 import pandas as pd
 
+from sweep.campaign.designs import variance_blocks
 from sweep.campaign.plan import FullFactorial, VarianceBased
-from sweep.designs import variance_blocks
 from sweep.insight.effects import (
     COLUMNS,
     LEVEL_COLUMNS,

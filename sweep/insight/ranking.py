@@ -124,3 +124,13 @@ def standings(scores: Array, verdicts: pd.DataFrame, failed: Array, means: Mappi
     table["flights"] = scores.shape[1] * scores.shape[2]
     table["failed"] = failed[designs]
     return table.assign(**{name: values[designs] for name, values in means.items()})
+
+
+def ranked(standings: pd.DataFrame) -> pd.DataFrame:
+    """The designs that broke no limit, best first."""
+    return standings[standings["verdict"] != "broken"].sort_values(["place", "design"])
+
+
+def certain(standings: pd.DataFrame) -> bool:
+    """Whether there are intervals: with one replicate there are none, and every design could be the best."""
+    return bool(standings["score_low"].notna().any())

@@ -12,8 +12,8 @@ from sweep.linear.plant import ACCELERATIONS, MOTION, Plant, linearise_plants
 from sweep.linear.sensing import Sensing, linearise_sensing
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
-from sweep.model.fleet import Fleet
 from sweep.model.flight import start_lanes
+from sweep.model.pack.fleet import Fleet
 
 
 class LinearCraft(NamedTuple):

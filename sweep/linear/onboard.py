@@ -11,11 +11,11 @@ from sweep.linear.plant import FIRST_MOTION
 from sweep.linear.sensing import SILENCE
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
-from sweep.model.control import EACH_FOIL, FUSED_HEIGHT, control
-from sweep.model.fleet import Fleet
 from sweep.model.flight import Lanes
-from sweep.model.frame import turn
-from sweep.model.servo import RING
+from sweep.model.kernels.frame import turn
+from sweep.model.onboard.control import EACH_FOIL, FUSED_HEIGHT, control
+from sweep.model.onboard.servo import RING
+from sweep.model.pack.fleet import Fleet
 
 MEMORY = (
     at.HEIGHT_INTEGRAL,

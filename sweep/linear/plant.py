@@ -8,11 +8,11 @@ import numpy as np
 
 from sweep.linear.differences import Floats, slopes
 from sweep.model import layout as at
-from sweep.model.body import evaluate
 from sweep.model.compiled import LANES
-from sweep.model.fleet import Fleet
 from sweep.model.flight import Lanes
-from sweep.model.trim import FOREVER
+from sweep.model.kernels.rigid_body import evaluate
+from sweep.model.pack.fleet import Fleet
+from sweep.model.pack.trim import FOREVER
 
 MOTION = ("Z", "phi", "theta", "psi", "u", "v", "w", "p", "q", "r")
 """The rigid body's states that matter in calm water: m, rad, m/s, rad/s, deviations from trim."""

@@ -8,19 +8,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from sweep.campaign.draws import draw_block, water_of
 from sweep.campaign.faults import NONE
-from sweep.flights import draw_block, water_of
 from sweep.linear.craft import LinearCraft, linearise
 from sweep.linear.ride import Ride, ride
 from sweep.linear.ticks import eigenvalues
-from sweep.model import sea as column
-from sweep.model.fleet import build_fleets
-from sweep.model.waves import Sea
+from sweep.model.kernels import sea as column
+from sweep.model.pack.fleet import build_fleets
+from sweep.model.physics.waves import Sea
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
+    from sweep.campaign.conditions import Condition
     from sweep.campaign.craft import Craft
-    from sweep.conditions import Condition
     from sweep.model.block import Block
 
 MOST_REPLICATES = 4

@@ -10,8 +10,8 @@ import numpy as np
 from sweep.linear.craft import LinearCraft
 from sweep.linear.differences import Complexes, Floats
 from sweep.linear.frequency import STANDING, Motion, respond, sampled
-from sweep.model.spectra import GRAVITY, Spectrum
-from sweep.model.waves import BROADEST, SHORTEST_WAVE, Sea, wave_number
+from sweep.model.physics.spectra import GRAVITY, Spectrum
+from sweep.model.physics.waves import BROADEST, SHORTEST_WAVE, Sea, wave_number
 
 
 class Waves(NamedTuple):
@@ -122,7 +122,8 @@ def _energy(spectrum: Spectrum, omega: Floats) -> Floats:
 def water_at(craft: LinearCraft, waves: Waves) -> Complexes:
     """(waves, points, 4): elevation and velocity along X, Y and Z at the craft's points, for 1 m at the centre of gravity.
 
-    Airy waves as in `sweep.model.waves`: under a wave that goes with cos(k x - omega t), the craft sees exp(+j encounter t).
+    Airy waves as in `sweep.model.physics.waves`: under a wave that goes with cos(k x - omega t), the craft sees
+    exp(+j encounter t).
     """
     x, y, down = craft.plant.places.T
     k = np.hypot(waves.kx, waves.ky)[:, None]

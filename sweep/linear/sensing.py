@@ -11,12 +11,12 @@ from sweep.linear.differences import Floats, slopes
 from sweep.linear.plant import FIRST_MOTION
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
-from sweep.model.control import control
-from sweep.model.fleet import Fleet, Structure
 from sweep.model.flight import Lanes
-from sweep.model.frame import turn
-from sweep.model.noise import NoiseTables, side_by_side
-from sweep.model.sensors import aim, take_ranges
+from sweep.model.kernels.frame import turn
+from sweep.model.onboard.control import control
+from sweep.model.onboard.noise import NoiseTables, side_by_side
+from sweep.model.onboard.sensors import aim, take_ranges
+from sweep.model.pack.fleet import Fleet, Structure
 
 LEAST_TICKS = 1000  # control ticks over which ages are gathered: all phases of two rates that never meet
 _NOTHING = NoiseTables(*(np.zeros((1, *shape)) for shape in ((), (3,), (3,), (3,), (), (), (), ())))._replace(

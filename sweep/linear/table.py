@@ -15,8 +15,8 @@ from sweep.linear.frequency import loop_gains
 from sweep.linear.margins import Margins, margins
 from sweep.linear.shares import Span, share_spans
 from sweep.linear.ticks import eigenvalues
-from sweep.model.fleet import build_fleets
-from sweep.model.water import Water
+from sweep.model.pack.fleet import build_fleets
+from sweep.model.physics.water import Water
 
 if TYPE_CHECKING:
     import pandas as pd

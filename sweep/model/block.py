@@ -6,10 +6,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sweep.model import sea as column
-from sweep.model.faults import COLUMNS as FAULT_COLUMNS
-from sweep.model.noise import NoiseTables, draw_tables
-from sweep.model.waves import Sea
+from sweep.model.kernels import sea as column
+from sweep.model.onboard.faults import COLUMNS as FAULT_COLUMNS
+from sweep.model.onboard.noise import NoiseTables, draw_tables
+from sweep.model.physics.waves import Sea
 
 FASTEST_TICKS = 200.0  # Hz: no sensor or control code ticks faster
 

@@ -9,25 +9,25 @@ from typing import NamedTuple, TypeAlias
 import numpy as np
 
 from sweep.model import layout as at
-from sweep.model import observe as o
 from sweep.model.block import Block
-from sweep.model.body import evaluate
 from sweep.model.compiled import LANES, kernel
-from sweep.model.control import control
-from sweep.model.faults import COLUMNS, apply_faults
-from sweep.model.fleet import Fleet
-from sweep.model.integrate import blend_pair, predict, sample_sea, sample_sea_single, step_craft
-from sweep.model.measure import measure
-from sweep.model.noise import LaneNoise, side_by_side
-from sweep.model.observe import observe
-from sweep.model.pack_control import servo_terms
+from sweep.model.kernels.rigid_body import evaluate
+from sweep.model.kernels.sea import elevation, put_sea
+from sweep.model.onboard.control import control
+from sweep.model.onboard.faults import COLUMNS, apply_faults
+from sweep.model.onboard.noise import LaneNoise, side_by_side
+from sweep.model.onboard.sensors import READINGS, aim, any_beam, any_range_due, look_around, take_ranges
+from sweep.model.onboard.servo import RING
+from sweep.model.pack.control import servo_terms
+from sweep.model.pack.fleet import Fleet
+from sweep.model.pack.trim import FOREVER, load, place_level
+from sweep.model.physics.spectra import GRAVITY
 from sweep.model.quantities import NO_TRIM, RESPONSE_NAMES
 from sweep.model.responses import responses
-from sweep.model.sea import elevation, put_sea
-from sweep.model.sensors import READINGS, aim, any_beam, any_range_due, look_around, take_ranges
-from sweep.model.servo import RING
-from sweep.model.spectra import GRAVITY
-from sweep.model.trim import FOREVER, load, place_level
+from sweep.model.stepping import observe as o
+from sweep.model.stepping.integrate import blend_pair, predict, sample_sea, sample_sea_single, step_craft
+from sweep.model.stepping.measure import measure
+from sweep.model.stepping.observe import observe
 
 SEA_EVERY = 2  # steps that one sampling of the sea serves: it is most of the cost, and changes more slowly than the craft
 RECORDED = (

@@ -13,21 +13,21 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sweep.model import layout as at
-from sweep.model.afloat import hull_forces, hull_wet
 from sweep.model.block import wave_table
-from sweep.model.body import accelerate, evaluate, start, wind_and_payload
 from sweep.model.compiled import LANES
-from sweep.model.drive import drive
-from sweep.model.faults import COLUMNS, apply_faults
-from sweep.model.fleet import build_fleets
 from sweep.model.flight import ramp
-from sweep.model.integrate import finish, half_way, predict, sample_sea, to_start
-from sweep.model.legs import strut_forces
-from sweep.model.lifting import foil_forces
-from sweep.model.sea import put_sea
-from sweep.model.trim import FOREVER, load
-from sweep.model.water import Water
-from sweep.model.waves import Sea
+from sweep.model.kernels.foil_forces import foil_forces
+from sweep.model.kernels.hull_forces import hull_forces, hull_wet
+from sweep.model.kernels.propulsion_forces import drive
+from sweep.model.kernels.rigid_body import accelerate, evaluate, start, wind_and_payload
+from sweep.model.kernels.sea import put_sea
+from sweep.model.kernels.strut_forces import strut_forces
+from sweep.model.onboard.faults import COLUMNS, apply_faults
+from sweep.model.pack.fleet import build_fleets
+from sweep.model.pack.trim import FOREVER, load
+from sweep.model.physics.water import Water
+from sweep.model.physics.waves import Sea
+from sweep.model.stepping.integrate import finish, half_way, predict, sample_sea, to_start
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft

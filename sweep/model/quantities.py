@@ -119,3 +119,7 @@ STATUS_SENTENCES: tuple[str, ...] = (
     "touched ground: a foil, a strut, a propeller or the hull was as deep as the water",
 )
 STATUS_NAMES: tuple[str, ...] = ("flew", "upset", "under-water", "no-trim", "not-a-number", "aground")
+
+
+LARGEST = 1e15
+"""What is larger is no number that a craft gave (judgement)."""

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from sweep.model import layout as at
-from sweep.model import observe as o
-from sweep.model.fleet import REFERENCE_LENGTH
+from sweep.model.pack.fleet import REFERENCE_LENGTH
 from sweep.model.quantities import AGROUND, NOT_A_NUMBER, RESPONSE_NAMES, RESPONSES, UNDER_WATER, UPSET
+from sweep.model.stepping import observe as o
 
 MEANS = {
     "ride_height_bias": o.ERROR,

@@ -11,7 +11,7 @@ from pathlib import Path
 def source_hash() -> str:
     """Digest of the model's sources: results of the same hash come from the same equations."""
     digest = hashlib.blake2b(digest_size=8)
-    for source in sorted(Path(__file__).parent.glob("*.py")):
-        digest.update(source.name.encode())
+    for source in sorted(Path(__file__).parent.rglob("*.py")):
+        digest.update(source.relative_to(Path(__file__).parent).as_posix().encode())
         digest.update(source.read_bytes())
     return digest.hexdigest()

@@ -12,13 +12,14 @@ from typing import Any
 from pydantic import BaseModel, TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
 
-from sweep.campaign.explain import described, problems_of, reason
-from sweep.campaign.problems import CampaignError, Problem, listed
-from sweep.campaign.reading import Document, read_document
-from sweep.campaign.shapes import bare, fields, metadata
-from sweep.campaign.sorts import ANSWERS, of_sort
-from sweep.campaign.units import Kind, quantity
+from sweep.campaign.text.dimensions import Kind, quantity
+from sweep.campaign.text.document import Document, read_document
+from sweep.campaign.text.explain import described, problems_of, reason
+from sweep.campaign.text.file_kind import ANSWERS, of_sort
+from sweep.campaign.text.problems import CampaignError, Problem
+from sweep.campaign.text.shapes import bare, fields, metadata
 from sweep.starter.measurements import Measurements
+from sweep.words.phrases import listed
 
 QUESTIONS = len(Measurements.model_fields) - 1  # the name is no measurement
 Ask = Callable[[str], str]

@@ -8,13 +8,13 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from sweep.campaign.craft import Craft
-from sweep.campaign.units import quantity
-from sweep.model.mass import MassProperties, mass_properties
-from sweep.model.pack_drive import full_thrust
-from sweep.model.pack_foils import deep_slope
-from sweep.model.section import section_of
-from sweep.model.spectra import GRAVITY
-from sweep.model.strut import helmbold_slope
+from sweep.campaign.text.dimensions import quantity
+from sweep.model.pack.foils import deep_slope
+from sweep.model.pack.mass import MassProperties, mass_properties
+from sweep.model.pack.propulsion import full_thrust
+from sweep.model.physics.section import section_of
+from sweep.model.physics.spectra import GRAVITY
+from sweep.model.physics.strut import helmbold_slope
 from sweep.starter.measurements import Measurements
 
 WATER = 1000.0  # kg/m3

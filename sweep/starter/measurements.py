@@ -7,9 +7,9 @@ from typing import Self
 
 from pydantic import Field, model_validator
 
-from sweep.campaign.part import Part
-from sweep.campaign.problems import wrong
-from sweep.campaign.units import Angle, Count, Duration, Force, Frequency, Length, Mass, Speed, quantity
+from sweep.campaign.text.base import Part
+from sweep.campaign.text.dimensions import Angle, Count, Duration, Force, Frequency, Length, Mass, Speed, quantity
+from sweep.campaign.text.problems import wrong
 
 
 class Balance(Part):

@@ -6,10 +6,10 @@ from collections.abc import Callable
 from pathlib import Path
 
 from sweep.campaign.craft import Craft
-from sweep.campaign.problems import CampaignError
-from sweep.campaign.reading import read_document
-from sweep.plain_files import write_whole
-from sweep.shipped import shipped
+from sweep.campaign.text.document import read_document
+from sweep.campaign.text.problems import CampaignError
+from sweep.campaign.text.resources import shipped
+from sweep.results.plain_files import write_whole
 from sweep.starter.asking import Answers, Ask, answers_text, ask_all, read_answers
 from sweep.starter.first_craft import MeasurementError, cautions, first_craft
 from sweep.starter.measurements import Measurements

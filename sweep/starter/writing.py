@@ -7,11 +7,11 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from sweep.campaign.craft import Craft, Foil, Servo
-from sweep.campaign.problems import CampaignError, Problem
-from sweep.campaign.reading import read_document
-from sweep.campaign.units import quantity
-from sweep.model.spectra import GRAVITY
-from sweep.shipped import shipped
+from sweep.campaign.text.dimensions import quantity
+from sweep.campaign.text.document import read_document
+from sweep.campaign.text.problems import CampaignError, Problem
+from sweep.campaign.text.resources import shipped
+from sweep.model.physics.spectra import GRAVITY
 from sweep.starter.measurements import Measurements
 
 DIGITS = 3

@@ -7,10 +7,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.accounts import builds
-from sweep.listing import builds_text
-from sweep.shown import factor_columns
-from sweep.store import Results
+from sweep.report.display import factor_columns
+from sweep.report.pages import builds
+from sweep.report.terminal import builds_text
+from sweep.results.store import Results
 from tests.site_results import results
 
 

@@ -10,17 +10,17 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.accounts.card import signs, tables
-from sweep.accounts.first_runs import failed, no_recipe, steps
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.craft import Craft
 from sweep.campaign.seas import NamedSea
-from sweep.first_runs import FirstRuns, NoRuns, Setting, Tally, first_runs
 from sweep.model import layout as at
-from sweep.model.fleet import build_fleets
-from sweep.model.water import fresh_water
-from sweep.store import Results
-from sweep.wording import response
+from sweep.model.pack.fleet import build_fleets
+from sweep.model.physics.water import fresh_water
+from sweep.preflight.first_runs import FirstRuns, NoRuns, Setting, Tally, first_runs
+from sweep.report.pages.card import signs, tables
+from sweep.report.pages.first_runs import failed, no_recipe, steps
+from sweep.results.store import Results
+from sweep.words.responses import response
 from tests.model.crafts import changed, courier
 from tests.site_results import results
 

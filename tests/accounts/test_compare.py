@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from sweep.accounts import compare
-from sweep.store import Results
+from sweep.report.pages import compare
+from sweep.results.store import Results
 from tests.site_results import results
 
 

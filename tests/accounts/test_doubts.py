@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from sweep.accounts import doubts
-from sweep.shown import design_table
-from sweep.store import Results
+from sweep.report.display import design_table
+from sweep.report.pages import doubts
+from sweep.results.store import Results
 from tests.site_results import results
 
 QUIET = {**dict.fromkeys(doubts.COUNTERS, 0.0), "cavitation_margin": 3.0}

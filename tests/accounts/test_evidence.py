@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from sweep.accounts.evidence import STUDIES, studies
-from sweep.shipped import shipped
+from sweep.campaign.text.resources import shipped
+from sweep.report.pages.evidence import STUDIES, studies
 
 
 def found(name: str) -> dict[str, Any]:

@@ -8,10 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sweep.accounts import former
 from sweep.campaign.addresses import value_at
-from sweep.pages import render
-from sweep.store import Results
+from sweep.report.pages import former
+from sweep.report.publishing import render
+from sweep.results.store import Results
 from tests.site_results import HOSTILE_LABEL, results
 
 

@@ -7,12 +7,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.accounts import matters, robust
+from sweep.campaign.designs import lay_out, variance_blocks
 from sweep.campaign.plan import LatinHypercube, Listed, VarianceBased
-from sweep.designs import lay_out, variance_blocks
 from sweep.insight.matters import method_of, what_matters, without_holes
-from sweep.scores import flight_scores
-from sweep.store import Results
+from sweep.insight.scores import flight_scores
+from sweep.report.pages import matters, robust
+from sweep.results.store import Results
 from tests.site_results import HOSTILE_LABEL, campaign, results
 
 

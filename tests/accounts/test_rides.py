@@ -9,8 +9,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from sweep.accounts.rides import HEADINGS, headings_of, reach, ride_table, sea_of, tables
-from sweep.store import Results
+from sweep.report.pages.rides import HEADINGS, headings_of, reach, ride_table, sea_of, tables
+from sweep.results.store import Results
 from tests.site_results import results
 
 

@@ -8,14 +8,14 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.accounts.stability import FASTEST_FADE, tables
+from sweep.campaign.conditions import list_conditions
 from sweep.campaign.craft import Craft
-from sweep.conditions import list_conditions
-from sweep.designs import craft_of
-from sweep.flights import water_of
+from sweep.campaign.designs import craft_of
+from sweep.campaign.draws import water_of
 from sweep.linear.prediction import predict_rides
 from sweep.linear.table import stable_spans
-from sweep.store import Results
+from sweep.report.pages.stability import FASTEST_FADE, tables
+from sweep.results.store import Results
 from tests.model.crafts import changed
 from tests.site_results import results
 

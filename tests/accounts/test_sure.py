@@ -9,11 +9,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.accounts.sure import COUNTERS, UNCHECKED, check_table, first_of_each_replicate, tables
-from sweep.checks import list_checks
+from sweep.checks.check_list import list_checks
+from sweep.insight.scores import flight_scores
 from sweep.model.quantities import STATUS_NAMES
-from sweep.scores import flight_scores
-from sweep.store import Results
+from sweep.report.pages.sure import COUNTERS, UNCHECKED, check_table, first_of_each_replicate, tables
+from sweep.results.store import Results
 from tests.site_results import results
 
 

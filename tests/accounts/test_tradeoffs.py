@@ -6,8 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.accounts import tradeoffs
-from sweep.store import Results
+from sweep.report.pages import tradeoffs
+from sweep.results.store import Results
 from tests.site_results import results
 
 

@@ -12,8 +12,8 @@ import sys
 
 import pandas as pd
 
-from sweep.events import list_events
 from sweep.insight.causes import name_causes
+from sweep.insight.events import list_events
 from tests.insight.plants import BOATS, FOREIGN, LENGTH, SETTLE, UNSEEN, Flown, fly_plant, plants
 
 

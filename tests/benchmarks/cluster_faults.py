@@ -15,7 +15,7 @@ from pathlib import Path
 
 from distributed import Client
 
-from sweep import store
+from sweep.results import store
 from tests.benchmarks.faults import HANGS, ROOT, SHARDS, Night, Told, ended, gone_on, left, started, wait_for_shards
 
 

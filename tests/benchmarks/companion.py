@@ -17,13 +17,13 @@ from scipy.stats import spearmanr
 
 import sweep
 from sweep.campaign.campaign import load_campaign
-from sweep.conditions import list_conditions
-from sweep.designs import craft_of
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import craft_of
 from sweep.linear.prediction import predict_rides
 from sweep.linear.ride import ride
 from sweep.model.flight import fly
-from sweep.model.spectra import Spectrum
-from sweep.model.waves import draw_components
+from sweep.model.physics.spectra import Spectrum
+from sweep.model.physics.waves import draw_components
 from tests.benchmarks.evidence import write
 from tests.benchmarks.kernel import DEMO
 from tests.linear.crafts import courier, linear_of, shipped

@@ -26,14 +26,15 @@ from pathlib import Path
 from typing import NamedTuple
 from unittest import mock
 
-from sweep import pipeline, store
-from sweep.begin import begin
+from sweep import workflow
 from sweep.campaign.campaign import load_campaign
-from sweep.cluster import on_cluster
-from sweep.conditions import list_conditions
-from sweep.designs import lay_out
-from sweep.flights import trial_flight, warm_up
-from sweep.progress import Watcher
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import lay_out
+from sweep.flying.cluster import on_cluster
+from sweep.flying.flights import trial_flight, warm_up
+from sweep.flying.progress import Watcher
+from sweep.results import store
+from sweep.results.claim import begin
 from tests.benchmarks.kills import contents, kept
 
 ROOT = Path(__file__).parents[2]
@@ -109,9 +110,9 @@ def fly(path: Path, folder: Path, ears: Ears, workers: int | None = 1) -> None:
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     folder.mkdir(exist_ok=True)
     with store.locked(folder):
-        ears.said += begin(folder, campaign, pipeline.with_costs(campaign, designs), conditions)
-        pipeline.fly_missing(campaign, designs, conditions, folder, workers, ears)
-    pipeline.rank(folder)
+        ears.said += begin(folder, campaign, workflow.with_costs(campaign, designs), conditions)
+        workflow.fly_missing(campaign, designs, conditions, folder, workers, ears)
+    workflow.rank(folder)
 
 
 def night(place: Path) -> Night:
@@ -204,7 +205,7 @@ def damaged_table(one: Night, folder: Path, draws: random.Random) -> Told:
     """A table beside the flights damaged: `rank` tells or is right, and a run makes it again."""
     damage(one.copy(folder) / f"{draws.choice(TABLES)}.parquet", draws)
     with contextlib.suppress(store.StoreError):
-        pipeline.rank(folder)
+        workflow.rank(folder)
     return gone_on(one, folder, 0)
 
 
@@ -232,9 +233,9 @@ def clock_back(one: Night, folder: Path, draws: random.Random) -> Told:
     times = iter(range(10_000_000, 0, -draws.randrange(1, 50)))
     days = (f"{year:04}-01-01T00:00:00+00:00" for year in range(2030, 1, -1))
     with (
-        mock.patch("sweep.begin.now", side_effect=days),
-        mock.patch("sweep.store.now", side_effect=days),
-        mock.patch("sweep.pipeline.time", mock.Mock(monotonic=lambda: float(next(times)))),
+        mock.patch("sweep.results.claim.now", side_effect=days),
+        mock.patch("sweep.results.store.now", side_effect=days),
+        mock.patch("sweep.workflow.time", mock.Mock(monotonic=lambda: float(next(times)))),
     ):
         return gone_on(one, folder, 5 * 5 * SHARDS)
 
@@ -440,7 +441,7 @@ def edited(one: Night, folder: Path, draws: random.Random) -> Told:
     path.write_text(text.replace(old, new), encoding="utf-8")
     before, said = everything(folder), ""
     try:
-        pipeline.rank(folder)
+        workflow.rank(folder)
     except store.ChangedCampaignError as error:
         said = str(error)
     touched = int(everything(folder) != before)

@@ -18,13 +18,16 @@ from collections.abc import Callable
 from pathlib import Path
 from unittest import mock
 
-from sweep import after, cli, pages, pipeline, store
+from sweep import cli, workflow
 from sweep.campaign.campaign import load_campaign
-from sweep.conditions import list_conditions
-from sweep.designs import lay_out
-from sweep.flights import warm_up
-from sweep.site_folder import WRITTEN, write_site
-from sweep.tail import plan_tail
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import lay_out
+from sweep.campaign.follow_up_plan import plan_tail
+from sweep.flying import follow_up
+from sweep.flying.flights import warm_up
+from sweep.report import publishing
+from sweep.results import store
+from sweep.results.site_folder import WRITTEN, write_site
 from tests.benchmarks.faults import ROOT, Ears, Night, Told, ended, gone_on, remount, small_disk
 
 OUTSIDE = b"nobody's business\n"
@@ -173,17 +176,17 @@ def stage_short(stage: str, more: str, path: str, folder: str) -> int:
         assert usual is not None
         campaign = campaign.model_copy(update={"map": usual.model_copy(update={"asked": False})})
         designs, conditions = lay_out(campaign), list_conditions(campaign)
-        work = after.Work(campaign, designs, conditions, Path(folder), 2, Ears())
-        ranked, tail = pipeline._rank_tables(campaign, Path(folder))[0], plan_tail(campaign, len(designs), len(conditions))
+        work = follow_up.Work(campaign, designs, conditions, Path(folder), 2, Ears())
+        ranked, tail = workflow._rank_tables(campaign, Path(folder))[0], plan_tail(campaign, len(designs), len(conditions))
         warm_up(campaign, designs, conditions)
         taken = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
         resource.setrlimit(resource.RLIMIT_AS, (taken + int(more), resource.RLIM_INFINITY))
         if stage == "pages":
-            pages.publish(folder)
+            publishing.publish(folder)
         elif stage == "try_changes":
-            after.try_changes(work, ranked.standings, ranked.scores, tail)
+            follow_up.try_changes(work, ranked.standings, ranked.scores, tail)
         else:
-            getattr(after, stage)(work, pipeline.choose_leaders(ranked.standings), tail)
+            getattr(follow_up, stage)(work, workflow.choose_leaders(ranked.standings), tail)
 
     with mock.patch.object(cli, "_run", act):
         return cli.main(["run", path, "--out", folder])
@@ -192,8 +195,8 @@ def stage_short(stage: str, more: str, path: str, folder: str) -> int:
 def crowd(one: Night, folder: Path, draws: random.Random) -> Told:
     """A run with 20 000 workers."""
     ears = Ears()
-    with mock.patch.object(pipeline, "follow"), mock.patch.object(pages, "publish"):
-        pipeline.run(load_campaign(one.path), folder, workers=20_000, watcher=ears)
+    with mock.patch.object(workflow, "follow"), mock.patch.object(publishing, "publish"):
+        workflow.run(load_campaign(one.path), folder, workers=20_000, watcher=ears)
     said = " ".join(ears.said)
     told = gone_on(one, folder, 0)
     return Told(said, told.lost, told.wrong + ("20000 workers were asked for" not in said))

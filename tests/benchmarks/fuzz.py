@@ -23,14 +23,14 @@ from functools import partial
 from pathlib import Path
 
 from sweep.campaign.campaign import load_campaign
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.draws import draw_block, water_of
 from sweep.campaign.polars import read_polar
-from sweep.campaign.problems import CampaignError
-from sweep.conditions import list_conditions
-from sweep.flights import draw_block, water_of
-from sweep.logs.day import judge_day
-from sweep.logs.mapping import load_mapping
-from sweep.model.fleet import build_fleets
+from sweep.campaign.text.problems import CampaignError
+from sweep.logs.read.mapping import load_mapping
+from sweep.logs.report.day import judge_day
 from sweep.model.flight import fly
+from sweep.model.pack.fleet import build_fleets
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 TOO_LONG = 30.0  # s

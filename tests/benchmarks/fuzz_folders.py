@@ -25,15 +25,16 @@ from unittest import mock
 
 import pandas as pd
 
-from sweep import pipeline, store
-from sweep.accounts.logs import KEPT, kept_logs
+from sweep import workflow
 from sweep.campaign.campaign import load_campaign
-from sweep.campaign.problems import CampaignError
-from sweep.pages import render
-from sweep.plain_files import StoreError
-from sweep.store import Results
-from sweep.unfinished import load_so_far
-from sweep.whole import as_parquet, from_parquet, made_from
+from sweep.campaign.text.problems import CampaignError
+from sweep.report.pages.logs import KEPT, kept_logs
+from sweep.report.publishing import render
+from sweep.results import store
+from sweep.results.atomic_files import as_parquet, from_parquet, made_from
+from sweep.results.partial import load_so_far
+from sweep.results.plain_files import StoreError
+from sweep.results.store import Results
 from tests.site_results import log_account
 
 TOO_LONG = 30.0  # s
@@ -66,8 +67,8 @@ def sound() -> tuple[Path, Path]:
     place = Path(tempfile.mkdtemp(prefix="folders-"))
     for name, text in (("sweep", CAMPAIGN), ("race", RACE)):
         (place / f"{name}.yaml").write_text(text, encoding="utf-8")
-        with mock.patch("sweep.pages.publish"):
-            pipeline.run(load_campaign(place / f"{name}.yaml"), place / name, workers=1)
+        with mock.patch("sweep.report.publishing.publish"):
+            workflow.run(load_campaign(place / f"{name}.yaml"), place / name, workers=1)
         (place / name / KEPT).write_text(json.dumps(log_account()), encoding="utf-8")
     return place / "sweep", place / "race"
 
@@ -206,7 +207,7 @@ def check_first(results: Results) -> None:
 
 def read(folder: Path, draw: bool) -> None:
     """Rank a folder, load it, and have its pages drawn if that is asked for; raises AssertionError as `check_first`."""
-    pipeline.rank_results(folder)
+    workflow.rank_results(folder)
     results, missing = load_so_far(folder)
     logs = kept_logs(folder)
     check_first(results)

@@ -22,13 +22,14 @@ from typing import Any
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from sweep import pipeline, store
-from sweep.accounts.logs import kept_logs
-from sweep.campaign.problems import CampaignError
-from sweep.forms import check_forms
-from sweep.pages import render
-from sweep.plain_files import StoreError
-from sweep.unfinished import load_so_far
+from sweep import workflow
+from sweep.campaign.text.problems import CampaignError
+from sweep.report.pages.logs import kept_logs
+from sweep.report.publishing import render
+from sweep.results import store
+from sweep.results.form_check import check_forms
+from sweep.results.partial import load_so_far
+from sweep.results.plain_files import StoreError
 from tests.benchmarks.fuzz import as_bytes, mutated
 from tests.benchmarks.fuzz_folders import TOO_LONG, VALUES, check_first, sound
 
@@ -215,7 +216,7 @@ def _came_of(folder: Path, act: int) -> str:
     try:
         check_forms(folder)
         if RANKED <= act < DRAWN:
-            pipeline.rank_results(folder)
+            workflow.rank_results(folder)
         results, missing = load_so_far(folder)
         logs = kept_logs(folder)
         check_first(results)

@@ -15,10 +15,11 @@ from pathlib import Path
 
 import joblib
 
-from sweep import flights
 from sweep.campaign.campaign import Campaign, load_campaign
-from sweep.conditions import list_conditions
-from sweep.designs import lay_out
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import lay_out
+from sweep.flying import flights
+from sweep.results.shard_plan import plan_shards
 
 CRAFT = Path(__file__).parents[2] / "configs" / "craft" / "courier.yaml"
 LENGTH = 4.0
@@ -52,7 +53,7 @@ def fly(designs: int, workers: int) -> tuple[int, float, float]:
     table, conditions = lay_out(campaign), list_conditions(campaign)
     flights.warm_up(campaign, table, conditions)
     begun, spent = time.perf_counter(), time.process_time()
-    plan = flights.plan_shards(len(table), len(conditions), campaign.replicates)
+    plan = plan_shards(len(table), len(conditions), campaign.replicates)
     flown = sum(len(rows) for _, rows in flights.fly_shards(campaign, table, conditions, plan, workers))
     return flown, time.perf_counter() - begun, time.process_time() - spent
 

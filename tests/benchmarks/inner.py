@@ -13,11 +13,11 @@ from pathlib import Path
 import numpy as np
 
 from sweep.model import layout as at
-from sweep.model import sea as column
 from sweep.model.block import Block
 from sweep.model.compiled import LANES, kernel
-from sweep.model.sea import elevation, place_points, put_sea, velocity
-from sweep.model.sea_single import sample_point, take_phases
+from sweep.model.kernels import sea as column
+from sweep.model.kernels.sea import elevation, place_points, put_sea, velocity
+from sweep.model.kernels.sea_single import sample_point, take_phases
 
 SOURCE = Path(__file__).with_name("sea_point.c")
 PLACES, TIMES = 9, 1000  # the strips and struts of three foils

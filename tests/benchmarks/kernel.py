@@ -14,15 +14,15 @@ from collections.abc import Callable
 from pathlib import Path
 
 from sweep.campaign.campaign import load_campaign
-from sweep.designs import craft_of, lay_out
+from sweep.campaign.designs import craft_of, lay_out
 from sweep.model.block import Block, make_block
 from sweep.model.compiled import LANES
-from sweep.model.fleet import Fleet, build_fleets
 from sweep.model.flight import fly
-from sweep.model.noise import generator
-from sweep.model.spectra import Spectrum
-from sweep.model.water import fresh_water
-from sweep.model.waves import draw_components, flat_sea
+from sweep.model.onboard.noise import generator
+from sweep.model.pack.fleet import Fleet, build_fleets
+from sweep.model.physics.spectra import Spectrum
+from sweep.model.physics.water import fresh_water
+from sweep.model.physics.waves import draw_components, flat_sea
 
 DEMO = Path(__file__).parents[2] / "configs" / "courier-chop.yaml"
 LENGTH = 30.0

@@ -36,7 +36,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
-    from sweep.store import Results
+    from sweep.results.store import Results
 
 ROOT = Path(__file__).parents[2]
 TIMES = ("manifest.json", ".lock")
@@ -63,17 +63,17 @@ tolerances: usual
 """
 RACE = CAMPAIGN.replace("[40 cm^2, 60 cm^2]", "{from: 40 cm^2, to: 60 cm^2, levels: 16}") + "budget: {simulated: 1000 s}\n"
 STEPS = {
-    "sweep.pipeline.begin": "taking up the folder",
-    "sweep.pipeline.fly_missing": "flying",
-    "sweep.pipeline.fly_race": "flying",
-    "sweep.pipeline._rank_folder": "ranking",
-    "sweep.after.record_leaders": "recording the leaders",
-    "sweep.after.explain_troubles": "explaining troubles",
-    "sweep.after.map_rides": "mapping",
-    "sweep.after.build_off": "building a little off",
-    "sweep.after.try_changes": "trying changes",
-    "sweep.unfinished.load_so_far": "drawing the site",
-    "sweep.pages.write_site": "writing the site",
+    "sweep.workflow.begin": "taking up the folder",
+    "sweep.workflow.fly_missing": "flying",
+    "sweep.workflow.fly_race": "flying",
+    "sweep.workflow.rank_folder": "ranking",
+    "sweep.flying.follow_up.record_leaders": "recording the leaders",
+    "sweep.flying.follow_up.explain_troubles": "explaining troubles",
+    "sweep.flying.follow_up.map_rides": "mapping",
+    "sweep.flying.follow_up.build_off": "building a little off",
+    "sweep.flying.follow_up.try_changes": "trying changes",
+    "sweep.results.partial.load_so_far": "drawing the site",
+    "sweep.report.publishing.write_site": "writing the site",
 }
 """What a run announces before it does it, by the function that does it."""
 
@@ -119,7 +119,8 @@ def announced(folder: Path) -> Path:
 
 
 def _run(arguments: list[str], steps: Path, site: bool) -> None:
-    from sweep import cli, pages
+    from sweep import cli
+    from sweep.report import publishing
 
     for stream in (1, 2):
         os.dup2(os.open(os.devnull, os.O_WRONLY), stream)
@@ -127,7 +128,7 @@ def _run(arguments: list[str], steps: Path, site: bool) -> None:
         module, function = import_module(name.rpartition(".")[0]), name.rpartition(".")[2]
         setattr(module, function, _announcing(steps, step, getattr(module, function)))
     if not site:
-        pages.render = _tables
+        publishing.render = _tables
     sys.exit(cli.main(arguments))
 
 

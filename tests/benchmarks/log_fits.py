@@ -17,15 +17,15 @@ from math import pi
 import numpy as np
 
 from sweep.campaign.craft import Craft
-from sweep.logs.aboard import fly_aboard
-from sweep.logs.channels import Record, Series
-from sweep.logs.features import Fitting
-from sweep.logs.fit import FLIGHTS, ROUNDS, Result, Search, begin, built, fit, result, set_up_for, with_witness
-from sweep.logs.judge import sea_of_record
-from sweep.logs.numbers import NUMBERS
+from sweep.logs.compare.simulated_log import fly_aboard
+from sweep.logs.fit.craft_fit import FLIGHTS, ROUNDS, Result, Search, begin, built, fit, result, set_up_for, with_witness
+from sweep.logs.fit.features import Fitting
+from sweep.logs.fit.numbers import NUMBERS
+from sweep.logs.read.channels import Record, Series
+from sweep.logs.sea.judge import sea_of_record
 from sweep.model.compiled import LANES
-from sweep.model.spectra import Spectrum
-from sweep.model.waves import draw_components
+from sweep.model.physics.spectra import Spectrum
+from sweep.model.physics.waves import draw_components
 from tests.model.crafts import WATER, block_of, courier
 
 RANGES = {

@@ -13,12 +13,12 @@ from math import cos, radians
 
 import numpy as np
 
-from sweep.logs.aboard import fly_aboard
-from sweep.logs.judge import sea_of_record
-from sweep.logs.sea import FOLLOWING_FLOOR, SLOW_BAND
-from sweep.logs.spectrum import met
-from sweep.model.spectra import Spectrum
-from sweep.model.waves import draw_components
+from sweep.logs.compare.simulated_log import fly_aboard
+from sweep.logs.sea.judge import sea_of_record
+from sweep.logs.sea.sea_state import FOLLOWING_FLOOR, SLOW_BAND
+from sweep.logs.sea.spectrum import met
+from sweep.model.physics.spectra import Spectrum
+from sweep.model.physics.waves import draw_components
 from tests.logs.test_sea import theirs
 from tests.model.crafts import WATER, block_of, courier
 

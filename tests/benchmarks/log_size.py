@@ -14,8 +14,8 @@ import tempfile
 import time
 from pathlib import Path
 
-from sweep.logs.day import judge_day
-from sweep.logs.mapping import load_mapping
+from sweep.logs.read.mapping import load_mapping
+from sweep.logs.report.day import judge_day
 from tests.logs.made import write_day
 
 SIZES = (10, 100)  # MB

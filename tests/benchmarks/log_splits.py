@@ -22,18 +22,18 @@ from typing import NamedTuple
 import numpy as np
 
 from sweep.campaign.craft import Craft
-from sweep.logs.aboard import Flown, fly_aboard
-from sweep.logs.compare import Pass, split
-from sweep.logs.day import Day, passes_of
-from sweep.logs.demo import HIDDEN
-from sweep.logs.expect import Case, Expected, expect
-from sweep.logs.judge import Judged, judge
-from sweep.logs.mapping import Mapping, load_mapping
-from sweep.logs.measure import measures
-from sweep.logs.numbers import changed as with_numbers
-from sweep.logs.runs import Run
-from sweep.model.spectra import Spectrum
-from sweep.model.waves import draw_components
+from sweep.logs.compare.comparison import Pass, split
+from sweep.logs.compare.expect import Case, Expected, expect
+from sweep.logs.compare.simulated_log import Flown, fly_aboard
+from sweep.logs.fit.numbers import changed as with_numbers
+from sweep.logs.read.mapping import Mapping, load_mapping
+from sweep.logs.read.runs import Run
+from sweep.logs.report.day import Day, passes_of
+from sweep.logs.report.demo import HIDDEN
+from sweep.logs.sea.judge import Judged, judge
+from sweep.logs.sea.measure import measures
+from sweep.model.physics.spectra import Spectrum
+from sweep.model.physics.waves import draw_components
 from tests.logs.made import DEPTH, write_day
 from tests.model.crafts import WATER, block_of, changed, courier
 

@@ -15,7 +15,7 @@ import tempfile
 from pathlib import Path
 
 import sweep
-from sweep import pages
+from sweep.report import publishing
 
 CRAFT = Path(__file__).parents[2] / "configs" / "craft" / "courier.yaml"
 CAMPAIGN = """\
@@ -47,8 +47,8 @@ def peaks(designs: int, replicates: int) -> list[int]:
 
 def fly(path: str) -> None:
     """Run a campaign and print the peak of this process before and after its site, MB."""
-    publish, folder = pages.publish, Path(path).parent / "results"
-    pages.publish = lambda folder: folder
+    publish, folder = publishing.publish, Path(path).parent / "results"
+    publishing.publish = lambda folder: folder
     sweep.run(sweep.load_campaign(path), folder)
     for step in (lambda: folder, lambda: publish(folder)):
         step()

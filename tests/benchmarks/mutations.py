@@ -26,7 +26,13 @@ from typing import Any, NamedTuple
 
 ROOT = Path(__file__).parents[2]
 COPIED = ("sweep", "tests", "site", "configs", "pyproject.toml")
-PLACES = ("sweep/model/*.py", "sweep/insight/*.py", "sweep/scores.py", "sweep/limits.py", "sweep/events.py")
+PLACES = (
+    "sweep/model/*.py",
+    "sweep/insight/*.py",
+    "sweep/insight/scores.py",
+    "sweep/insight/limits.py",
+    "sweep/insight/events.py",
+)
 LEFT_OUT = {"__init__.py", "layout.py", "compiled.py", "quantities.py", "probe.py"}  # names, slots and tools, no physics
 LANES = 1
 MOST_SECONDS = 600  # of one mutant's tests: what runs longer hangs

@@ -16,18 +16,20 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from sweep import store
-from sweep.begin import begin
 from sweep.campaign.budget import Budget
 from sweep.campaign.campaign import Campaign, load_campaign
-from sweep.conditions import list_conditions
-from sweep.designs import lay_out
-from sweep.flights import Shard, fly_shards
-from sweep.heats import fly_race
-from sweep.pipeline import rank_flights, run, wanted_columns
-from sweep.progress import Watcher
-from sweep.racing import Purse, Race
-from sweep.scores import flight_scores
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import lay_out
+from sweep.flying.flights import fly_shards
+from sweep.flying.progress import Watcher
+from sweep.flying.race_run import fly_race
+from sweep.insight.race import Purse, Race
+from sweep.insight.rank import rank_flights, wanted_columns
+from sweep.insight.scores import flight_scores
+from sweep.results import store
+from sweep.results.claim import begin
+from sweep.results.shard_plan import Shard
+from sweep.workflow import run
 
 CONFIG = Path(__file__).parents[2] / "configs" / "courier-race.yaml"
 SHARE, FRESH, FIRST_SEED = 0.1, 24, 1000

@@ -19,14 +19,14 @@ import numpy as np
 from scipy.integrate import solve_ivp
 
 from sweep.campaign.campaign import load_campaign
-from sweep.designs import craft_of, lay_out
+from sweep.campaign.designs import craft_of, lay_out
 from sweep.model.block import Block, make_block
 from sweep.model.compiled import LANES
 from sweep.model.flight import fly
-from sweep.model.noise import generator
-from sweep.model.spectra import Spectrum
-from sweep.model.waves import Sea as Drawn
-from sweep.model.waves import draw_components
+from sweep.model.onboard.noise import generator
+from sweep.model.physics.spectra import Spectrum
+from sweep.model.physics.waves import Sea as Drawn
+from sweep.model.physics.waves import draw_components
 from tests.benchmarks import numpy_flights
 from tests.benchmarks.inner import times_of
 from tests.benchmarks.kernel import DEMO, DEPTH, chop, fleet_of

@@ -19,10 +19,11 @@ from typing import Any
 import numpy as np
 
 from sweep.campaign.campaign import load_campaign
-from sweep.conditions import list_conditions
-from sweep.designs import lay_out
-from sweep.flights import Piece, Shard, cut_pieces
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import lay_out
+from sweep.flying.flights import Piece, cut_pieces
 from sweep.model.flight import fly
+from sweep.results.shard_plan import Shard
 
 
 def parts_of(file: str) -> list[tuple[dict[str, Any], list[Piece]]]:

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, sync_playwright
 
-from sweep.pages import render
+from sweep.report.publishing import render
 from tests.browser.conftest import CHROMIUM, FLAGS
 from tests.site_results import results
 

@@ -20,13 +20,13 @@ import numpy as np
 
 from sweep.campaign.craft import Craft
 from sweep.linear.craft import linearise
+from sweep.linear.reach import foil_angles
 from sweep.linear.table import loop_margins
 from sweep.linear.ticks import eigenvalues
 from sweep.model import layout as at
-from sweep.model.fleet import Fleet, build_fleets
 from sweep.model.flight import fly
+from sweep.model.pack.fleet import Fleet, build_fleets
 from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
-from sweep.outlook import foil_angles
 from tests.model.crafts import WATER, block_of, changed, courier, jonswap, quiet, silent, with_foils
 
 SPEED = 4.0

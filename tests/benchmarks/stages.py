@@ -42,16 +42,16 @@ limits: {{touchdowns: 60 /min}}
 score: {{ride_height_error: {{scale: 1 cm}}, pitch_rms: {{scale: 1 deg}}}}
 """
 STAGES = {
-    "sweep.pipeline.lay_out": "designs",
-    "sweep.pipeline.with_costs": "costs",
-    "sweep.pipeline.begin": "begin",
-    "sweep.pipeline.fly_missing": "flights",
-    "sweep.pipeline._rank_folder": "ranking",
-    "sweep.after.record_leaders": "recording",
-    "sweep.after.explain_troubles": "causes",
-    "sweep.after.map_rides": "map",
-    "sweep.after.try_changes": "changes",
-    "sweep.pages.publish": "site",
+    "sweep.workflow.lay_out": "designs",
+    "sweep.workflow.with_costs": "costs",
+    "sweep.workflow.begin": "begin",
+    "sweep.workflow.fly_missing": "flights",
+    "sweep.workflow.rank_folder": "ranking",
+    "sweep.flying.follow_up.record_leaders": "recording",
+    "sweep.flying.follow_up.explain_troubles": "causes",
+    "sweep.flying.follow_up.map_rides": "map",
+    "sweep.flying.follow_up.try_changes": "changes",
+    "sweep.report.publishing.publish": "site",
 }
 FOLLOWING = ("recording", "causes", "map", "changes")
 LEAST = 20.0

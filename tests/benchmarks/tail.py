@@ -10,10 +10,11 @@ import threading
 import time
 from typing import Any, NamedTuple
 
-from sweep import flights
 from sweep.campaign.campaign import load_campaign
-from sweep.conditions import list_conditions
-from sweep.designs import lay_out
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import lay_out
+from sweep.flying import flights
+from sweep.results.shard_plan import plan_shards
 from tests.benchmarks.kernel import DEMO
 
 
@@ -41,7 +42,7 @@ def fly_demo(workers: int) -> tuple[float, list[Flown]]:
 
     flights._fly = watched
     begun = time.perf_counter()
-    plan = flights.plan_shards(len(designs), len(conditions), campaign.replicates)
+    plan = plan_shards(len(designs), len(conditions), campaign.replicates)
     for _ in flights.fly_shards(campaign, designs, conditions, plan, workers):
         pass
     flights._fly = usual

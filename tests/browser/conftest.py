@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from sweep.pages import render
-from sweep.store import Results
+from sweep.report.publishing import render
+from sweep.results.store import Results
 from tests.site_results import former_of, log_account, results
 
 CHROMIUM = Path("/usr/bin/chromium")

@@ -12,7 +12,7 @@ from typing import Literal
 import pytest
 from playwright.sync_api import Page
 
-from sweep.store import Results
+from sweep.results.store import Results
 from tests.browser.conftest import Opener, path_of
 from tests.browser.test_site import PAGES
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from playwright.sync_api import expect
 
-from sweep.store import Results
+from sweep.results.store import Results
 from tests.browser.conftest import Opener, first
 
 

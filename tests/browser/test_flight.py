@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
-from sweep.single import choose, fly_chosen, write_flight
+from sweep.report.single_flight import choose, fly_chosen, write_flight
 from tests.browser.conftest import Opener, marks
 from tests.test_flights import campaign
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
-from sweep.store import Results
+from sweep.results.store import Results
 from tests.browser.conftest import Opener, path_of
 from tests.browser.test_site import follow
 

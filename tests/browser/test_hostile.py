@@ -11,11 +11,11 @@ import pandas as pd
 import pytest
 from playwright.sync_api import Page, expect
 
-from sweep.embed import TURNING
-from sweep.plain_text import FORMULA
-from sweep.single import choose, fly_chosen, write_flight
-from sweep.store import Results
-from sweep.troubles import EVENT
+from sweep.report.embed import TURNING
+from sweep.report.single_flight import choose, fly_chosen, write_flight
+from sweep.results.store import Results
+from sweep.results.tables import EVENT
+from sweep.words.plain_text import FORMULA
 from tests.browser.conftest import Opener, path_of, write
 from tests.browser.test_site import PAGES
 from tests.site_results import former_of, log_account, results

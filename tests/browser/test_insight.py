@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from sweep.accounts import matters, robust, tradeoffs
-from sweep.store import Results
+from sweep.report.pages import matters, robust, tradeoffs
+from sweep.results.store import Results
 from tests.browser.conftest import Opener, first, marks
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from sweep.store import Results
+from sweep.results.store import Results
 from tests.browser.conftest import Opener, first, marks, path_of
 
 

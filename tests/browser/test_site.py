@@ -10,9 +10,9 @@ from typing import Literal
 import pytest
 from playwright.sync_api import Page, expect
 
-from sweep import pages
-from sweep.store import Results
-from sweep.wording import ranked
+from sweep.insight.ranking import ranked
+from sweep.report import publishing
+from sweep.results.store import Results
 from tests.browser.conftest import Opener, first, marks, path_of, write
 from tests.site_results import HOSTILE_LABEL, HOSTILE_TITLE, results
 
@@ -232,8 +232,8 @@ def test_a_chosen_point_opens_its_page_or_shows_its_row(site: Path, told: Result
 
 
 def test_a_finger_brushes_a_canvas(told: Results, visit: Opener, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(pages, "MOST_AS_SVG", 10)
-    monkeypatch.setattr(pages, "MOST_IN_VIEWS", 40)
+    monkeypatch.setattr(publishing, "MOST_AS_SVG", 10)
+    monkeypatch.setattr(publishing, "MOST_IN_VIEWS", 40)
     page = visit(write(told, tmp_path) / "explore.html", width=360, touch=True)
     assert page.locator("#explore canvas").count() == 1
     everyone = page.evaluate("foilsweep.rows('explore').length")

@@ -8,8 +8,8 @@ import pytest
 
 from sweep.campaign.addresses import replace_values
 from sweep.campaign.campaign import Campaign, load_campaign
-from sweep.campaign.judging import RATES, SCORED, SHARES
-from sweep.campaign.problems import CampaignError
+from sweep.campaign.scoring import RATES, SCORED, SHARES
+from sweep.campaign.text.problems import CampaignError
 from sweep.model.quantities import RESPONSE_NAMES
 from tests.campaign.files import CAMPAIGN, CRAFT, load, write
 

@@ -8,7 +8,7 @@ import pytest
 
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.crossing import crossings
-from sweep.campaign.problems import CampaignError, Problem
+from sweep.campaign.text.problems import CampaignError, Problem
 from tests.campaign.files import Changes, load, write
 from tests.model.crafts import changed, courier
 

@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from sweep import store
-from sweep.begin import begin
 from sweep.campaign.campaign import Campaign, load_campaign
-from sweep.campaign.problems import CampaignError, Problem
-from sweep.conditions import list_conditions
-from sweep.designs import craft_of, lay_out
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import craft_of, lay_out
+from sweep.campaign.text.problems import CampaignError, Problem
+from sweep.results import store
+from sweep.results.claim import begin
 from tests.campaign.files import CAMPAIGN, write
 
 FACTORS = """\

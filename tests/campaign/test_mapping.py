@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from sweep.campaign.mapping import RideMap, at_height, shaping_sea
-from sweep.campaign.problems import CampaignError
+from sweep.campaign.ride_map import RideMap, at_height, shaping_sea
 from sweep.campaign.seas import NamedSea
-from sweep.model.waves import steepness
+from sweep.campaign.text.problems import CampaignError
+from sweep.model.physics.waves import steepness
 from tests.campaign.files import load
 
 HEADINGS = "headings: [head, 120 deg]"

@@ -11,16 +11,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sweep.begin import begin
 from sweep.campaign.addresses import replace_values
 from sweep.campaign.campaign import load_campaign
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import craft_of, lay_out
 from sweep.campaign.polars import LARGEST_POLAR, MOST_ROWS, read_polar
-from sweep.campaign.problems import CampaignError, Problem
-from sweep.conditions import list_conditions
-from sweep.content import differences, flown_content
-from sweep.designs import craft_of, lay_out
-from sweep.model.section import section_of
-from sweep.store import load_stored_campaign
+from sweep.campaign.text.problems import CampaignError, Problem
+from sweep.model.physics.section import section_of
+from sweep.results.claim import begin
+from sweep.results.fingerprint import differences, flown_content
+from sweep.results.store import load_stored_campaign
 from tests.campaign.files import Changes, changed, load, write
 
 ANGLES = (-6, -4, -2, 0, 2, 4, 6, 8)

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sweep.campaign.problems import CampaignError, Problem
-from sweep.campaign.reading import DEEPEST, LARGEST_FILE, MOST_VALUES, read_document
+from sweep.campaign.text.document import DEEPEST, LARGEST_FILE, MOST_VALUES, read_document
+from sweep.campaign.text.problems import CampaignError, Problem
 
 
 def refused(path: Path, content: bytes) -> str:

@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 
 from sweep.campaign.campaign import Campaign
-from sweep.campaign.problems import CampaignError
+from sweep.campaign.conditions import condition_table, list_conditions
+from sweep.campaign.designs import lay_out
+from sweep.campaign.draws import draw_block
 from sweep.campaign.seas import NamedSea, steepest, wave_length
-from sweep.conditions import condition_table, list_conditions
-from sweep.designs import lay_out
-from sweep.flights import draw_block
-from sweep.recording import record_flights
+from sweep.campaign.text.problems import CampaignError
+from sweep.flying.recording import record_flights
 from tests.campaign.files import load
 from tests.references import reference
 

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from sweep.campaign.polars import COLUMNS, PolarReader, read_polar, shipped_polars
-from sweep.model.section import NODES
-from sweep.shipped import shipped
+from sweep.campaign.text.resources import shipped
+from sweep.model.physics.section import NODES
 from tests.references import reference
 from tests.references.panels import Flow, four_digit_outline
 

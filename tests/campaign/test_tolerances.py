@@ -5,9 +5,9 @@ from pathlib import Path
 import pytest
 
 from sweep.campaign.campaign import load_campaign
-from sweep.campaign.problems import CampaignError
+from sweep.campaign.text.problems import CampaignError
+from sweep.campaign.text.resources import shipped
 from sweep.campaign.tolerances import usual
-from sweep.shipped import shipped
 from tests.campaign.files import load
 
 

@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
-from sweep.campaign import units
-from sweep.campaign.registry import UNIT_NAMES, UnitError, from_unit, quantity, split, unit
-from sweep.campaign.units import KINDS, Count, Kind, Number, Share, in_unit
+from sweep.campaign.text import dimensions
+from sweep.campaign.text.dimensions import KINDS, Count, Kind, Number, Share, in_unit
+from sweep.words.units import UNIT_NAMES, UnitError, from_unit, quantity, split, unit
 from tests.references import reference
 
 LENGTH = Kind("a length", ("cm", "mm", "m", "in"))
@@ -147,7 +147,7 @@ def test_negative_zero_is_zero() -> None:
 
 
 def test_plain_numbers_are_si_only_where_asked() -> None:
-    adapter = TypeAdapter(units.Length)
+    adapter = TypeAdapter(dimensions.Length)
     assert adapter.validate_python(0.36, context={"si": True}) == 0.36
     with pytest.raises(ValidationError):
         adapter.validate_python(0.36)

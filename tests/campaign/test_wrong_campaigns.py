@@ -11,8 +11,8 @@ import pytest
 from sweep import cli
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.contradictions import keel_afloat
-from sweep.campaign.problems import CampaignError, Problem
-from sweep.model.mass import mass_properties
+from sweep.campaign.text.problems import CampaignError, Problem
+from sweep.model.pack.mass import mass_properties
 from tests.campaign.files import Changes, write
 
 

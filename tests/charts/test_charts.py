@@ -11,26 +11,26 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.accounts import builds as of_builds
-from sweep.accounts import matters as of_matters
-from sweep.accounts import robust as of_robust
-from sweep.accounts import tradeoffs as of_tradeoffs
-from sweep.accounts.rides import ride_table as ride_table_of_map
-from sweep.charts import theme
-from sweep.charts.builds import setting_curves
-from sweep.charts.conditions import condition_scores
-from sweep.charts.explore import explore
-from sweep.charts.matters import effect_shares, level_means, together, tornado
-from sweep.charts.ride import MARKS, panels, ride, signals
-from sweep.charts.rides import DARK_UNDER, ride_map
-from sweep.charts.stability import root_paths, wave_response
-from sweep.charts.standings import GROUPS, score_intervals
-from sweep.charts.tradeoffs import trade_off
-from sweep.embed import with_signals
-from sweep.events import KINDS
-from sweep.pages import sources
-from sweep.shown import Column, design_table, ride_table, worth_exploring
-from sweep.store import Results
+from sweep.insight.events import KINDS
+from sweep.report.charts import theme
+from sweep.report.charts.builds import setting_curves
+from sweep.report.charts.conditions import condition_scores
+from sweep.report.charts.explore import explore
+from sweep.report.charts.matters import effect_shares, level_means, together, tornado
+from sweep.report.charts.ride import MARKS, panels, ride, signals
+from sweep.report.charts.rides import DARK_UNDER, ride_map
+from sweep.report.charts.stability import root_paths, wave_response
+from sweep.report.charts.standings import GROUPS, score_intervals
+from sweep.report.charts.tradeoffs import trade_off
+from sweep.report.display import Column, design_table, ride_table, worth_exploring
+from sweep.report.embed import with_signals
+from sweep.report.pages import builds as of_builds
+from sweep.report.pages import matters as of_matters
+from sweep.report.pages import robust as of_robust
+from sweep.report.pages import tradeoffs as of_tradeoffs
+from sweep.report.pages.rides import ride_table as ride_table_of_map
+from sweep.report.publishing import sources
+from sweep.results.store import Results
 from tests.site_results import results
 
 

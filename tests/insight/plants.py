@@ -25,12 +25,12 @@ import pandas as pd
 
 from sweep.campaign.addresses import leaves, matches, replace_values
 from sweep.campaign.campaign import Campaign, Flight, load_campaign
+from sweep.campaign.conditions import Condition
 from sweep.campaign.craft import Craft
 from sweep.campaign.faults import FaultFile, NamedFault, named_faults
 from sweep.campaign.seas import NamedSea
 from sweep.campaign.water import NamedHeading
-from sweep.conditions import Condition
-from sweep.recording import fly_single
+from sweep.flying.recording import fly_single
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 LENGTH, SETTLE, RATE = 18.0, 4.0, 50.0

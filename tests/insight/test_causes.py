@@ -4,8 +4,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.events import list_events
 from sweep.insight.causes import RULES, SHALLOW_WATER, UNCLEAR, name_cause, name_causes
+from sweep.insight.events import list_events
 from tests.benchmarks.causes import named
 from tests.insight.plants import BOATS, CAUSES, LENGTH, SETTLE, Plant, craft_of_boat, fly_plant, plants
 

@@ -8,10 +8,11 @@ from pathlib import Path
 import pandas as pd
 
 from sweep.campaign.campaign import Campaign, load_campaign
-from sweep.conditions import condition_table, list_conditions
-from sweep.designs import lay_out
-from sweep.flights import fly_shards, plan_shards
+from sweep.campaign.conditions import condition_table, list_conditions
+from sweep.campaign.designs import lay_out
+from sweep.flying.flights import fly_shards
 from sweep.model.quantities import STATUS_NAMES
+from sweep.results.shard_plan import plan_shards
 
 FOLDER = Path(__file__).parents[2] / "configs" / "lessons"
 FLEW = STATUS_NAMES.index("flew")

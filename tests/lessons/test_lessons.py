@@ -14,14 +14,14 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.designs import craft_of, lay_out
-from sweep.flights import water_of
+from sweep.campaign.designs import craft_of, lay_out
+from sweep.campaign.draws import water_of
+from sweep.campaign.text.resources import shipped
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
-from sweep.model.fleet import build_fleets
 from sweep.model.flight import start_lanes
+from sweep.model.pack.fleet import build_fleets
 from sweep.model.probe import open_loop
-from sweep.shipped import shipped
 from tests.lessons.figures import LESSONS, figures
 from tests.lessons.flown import FOLDER, campaign_of, flights_of, where
 

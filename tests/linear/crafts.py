@@ -6,7 +6,7 @@ from functools import cache
 from typing import Any
 
 from sweep.campaign.craft import Craft
-from sweep.campaign.reading import read_document
+from sweep.campaign.text.document import read_document
 from sweep.linear.craft import LinearCraft, linearise
 from tests.model.crafts import COURIER_FILE, changed, fleet_of, quiet
 

@@ -14,8 +14,8 @@ from math import pi, sqrt
 import numpy as np
 
 from sweep.campaign.craft import Craft
-from sweep.model.mass import mass_properties
-from sweep.model.water import Water
+from sweep.model.pack.mass import mass_properties
+from sweep.model.physics.water import Water
 
 GRAVITY = 9.81
 PLATE = 0.9135  # added mass of a plate of 1 : 6 over that of an endless one (DNV-RP-C205)

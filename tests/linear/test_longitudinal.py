@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from sweep.linear.ride import transfer, waves_from
-from sweep.model.waves import regular_sea
+from sweep.model.physics.waves import regular_sea
 from tests.linear.crafts import courier, linear_of
 from tests.linear.longitudinal import Left, Response, ride
 from tests.model.crafts import WATER, block_of, changed, fleet_of, history, silent

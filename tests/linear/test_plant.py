@@ -15,7 +15,7 @@ from sweep.linear.plant import MOTION
 from sweep.linear.ride import Waves, water_at
 from sweep.model import layout as at
 from sweep.model import probe
-from sweep.model.waves import Sea, regular_sea
+from sweep.model.physics.waves import Sea, regular_sea
 from tests.linear.crafts import linear_of, shipped
 from tests.model.crafts import WATER, Bench, Floats, changed, fleet_of
 

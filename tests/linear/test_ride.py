@@ -14,10 +14,10 @@ import pytest
 from sweep.linear.craft import LinearCraft, linearise
 from sweep.linear.frequency import STANDING
 from sweep.linear.ride import Waves, ride, transfer, waves_from
-from sweep.model.fleet import build_fleets
 from sweep.model.flight import fly
-from sweep.model.spectra import Spectrum
-from sweep.model.waves import Sea, draw_components, regular_sea
+from sweep.model.pack.fleet import build_fleets
+from sweep.model.physics.spectra import Spectrum
+from sweep.model.physics.waves import Sea, draw_components, regular_sea
 from tests.linear.crafts import LAWS, courier, linear, linear_of, shipped
 from tests.model.crafts import HEADINGS, WATER, Floats, block_of, changed, fleet_of, history, response, silent
 from tests.references import reference

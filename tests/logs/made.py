@@ -8,13 +8,13 @@ from pathlib import Path
 
 import numpy as np
 
-from sweep.logs.aboard import Flown, fly_aboard
-from sweep.logs.channels import Record, Series
-from sweep.logs.day import Day, judge_day
-from sweep.logs.demo import COLUMNS, write_csv
-from sweep.logs.mapping import load_mapping
-from sweep.model.spectra import Spectrum
-from sweep.model.waves import draw_components, encounter_frequency, wave_number
+from sweep.logs.compare.simulated_log import Flown, fly_aboard
+from sweep.logs.read.channels import Record, Series
+from sweep.logs.read.mapping import load_mapping
+from sweep.logs.report.day import Day, judge_day
+from sweep.logs.report.demo import COLUMNS, write_csv
+from sweep.model.physics.spectra import Spectrum
+from sweep.model.physics.waves import draw_components, encounter_frequency, wave_number
 from tests.model.crafts import COURIER_FILE, WATER, block_of, courier
 
 GRAVITY = 9.81

@@ -8,9 +8,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sweep.logs.compare import Pass, Split, split
-from sweep.logs.expect import Expected
-from sweep.logs.telling import split_sentences
+from sweep.logs.compare.comparison import Pass, Split, split
+from sweep.logs.compare.expect import Expected
+from sweep.logs.report.sentences import split_sentences
 
 SCATTER = 0.05
 

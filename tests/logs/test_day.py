@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from sweep.accounts.logs import account
-from sweep.logs.channels import Record, Series
-from sweep.logs.day import Day, compare_day, judge_day, passes_of
-from sweep.logs.demo import HIDDEN, hidden_craft, write_csv
-from sweep.logs.mapping import load_mapping
-from sweep.logs.telling import comparison_sentences, split_sentences
+from sweep.logs.read.channels import Record, Series
+from sweep.logs.read.mapping import load_mapping
+from sweep.logs.report.day import Day, compare_day, judge_day, passes_of
+from sweep.logs.report.demo import HIDDEN, hidden_craft, write_csv
+from sweep.logs.report.sentences import comparison_sentences, split_sentences
+from sweep.report.pages.logs import account
 from tests.logs.made import MAPPING, flown, write_day
 from tests.model.crafts import courier
 

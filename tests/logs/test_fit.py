@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 
 from sweep.linear.craft import linearise
-from sweep.logs.bands import measured_bands, predicted_bands
-from sweep.logs.features import Fitting, features, foretold
-from sweep.logs.fit import Fitted, Result, with_witness
-from sweep.logs.numbers import NUMBERS, changed, values_of
-from sweep.logs.telling import fit_rows, fit_sentences
-from sweep.model.spectra import Spectrum
+from sweep.logs.compare.bands import measured_bands, predicted_bands
+from sweep.logs.fit.craft_fit import Fitted, Result, with_witness
+from sweep.logs.fit.features import Fitting, features, foretold
+from sweep.logs.fit.numbers import NUMBERS, changed, values_of
+from sweep.logs.report.sentences import fit_rows, fit_sentences
+from sweep.model.physics.spectra import Spectrum
 from tests.benchmarks.log_fits import fitted
 from tests.logs.made import DEPTH, flown
 from tests.model.crafts import WATER, courier, fleet_of

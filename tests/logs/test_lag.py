@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sweep.logs.channels import Series
-from sweep.logs.lag import align
+from sweep.logs.read.channels import Series
+from sweep.logs.sea.lag import align
 from tests.logs.made import MAPPING, flown, head_pass, judged
 
 

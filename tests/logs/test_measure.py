@@ -7,8 +7,8 @@ from math import pi
 import numpy as np
 import pytest
 
-from sweep.logs.channels import Series
-from sweep.logs.measure import doubt_of, freedom_of, intervals, measures
+from sweep.logs.read.channels import Series
+from sweep.logs.sea.measure import doubt_of, freedom_of, intervals, measures
 from tests.logs.made import flown, synthesised
 from tests.logs.test_sea import theirs
 from tests.model.crafts import courier

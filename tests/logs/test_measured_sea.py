@@ -12,12 +12,12 @@ from importlib.metadata import distribution
 import numpy as np
 import pytest
 
-from sweep.logs.channels import Record, Series
-from sweep.logs.judge import noise_of
-from sweep.logs.sea import BAD_FIT, SeaFound, estimate_sea
-from sweep.logs.spectrum import encounter_of
-from sweep.logs.surface import SLOWEST, measured_surface
-from sweep.logs.telling import sea_sentences
+from sweep.logs.read.channels import Record, Series
+from sweep.logs.report.sentences import sea_sentences
+from sweep.logs.sea.judge import noise_of
+from sweep.logs.sea.sea_state import BAD_FIT, SeaFound, estimate_sea
+from sweep.logs.sea.spectrum import encounter_of
+from sweep.logs.sea.surface import SLOWEST, measured_surface
 from tests.model.crafts import GRAVITY, courier
 
 HEIGHT, SWELL, WIND_SEA = 1.9, 11.5, 5.6

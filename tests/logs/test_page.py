@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from sweep.accounts.logs import KEPT, account, kept_logs, log_table
-from sweep.logs import telling
-from sweep.logs.compare import Split
-from sweep.logs.day import passes_of
-from sweep.logs.sea import Estimate
-from sweep.pages import render
+from sweep.logs.compare.comparison import Split
+from sweep.logs.report import sentences
+from sweep.logs.report.day import passes_of
+from sweep.logs.sea.sea_state import Estimate
+from sweep.report.pages.logs import KEPT, account, kept_logs, log_table
+from sweep.report.publishing import render
 from tests.logs.made import MAPPING, head_pass, judged
 from tests.site_results import log_account, results
 
@@ -61,14 +61,14 @@ def test_the_site_s_tests_have_an_account_of_the_same_form(tmp_path: Path) -> No
 
 
 def test_a_run_tells_in_a_campaign_s_words_how_it_met_the_waves(tmp_path: Path) -> None:
-    waves = telling.RUN_HEADINGS.index("waves")
-    assert {row[waves] for row in telling.run_rows(judged(tmp_path).runs)} == {"head, 180 deg"}
+    waves = sentences.RUN_HEADINGS.index("waves")
+    assert {row[waves] for row in sentences.run_rows(judged(tmp_path).runs)} == {"head, 180 deg"}
 
 
 def test_a_set_up_stands_in_quotes(tmp_path: Path) -> None:
     mean, part = Estimate(0.02, 0.018, 0.022), Estimate(0.0, -0.001, 0.001)
     found = Split("gain up", "gain up, 2", (mean, mean), 0.001, part, part, part, 0.1, (2, 2), "worse", None, True, "")
-    assert any("“gain up, 2” is worse" in sentence for sentence in telling.split_sentences(found, "sensed_error"))
+    assert any("“gain up, 2” is worse" in sentence for sentence in sentences.split_sentences(found, "sensed_error"))
 
 
 def test_every_sea_of_the_page_has_its_interval(tmp_path: Path) -> None:

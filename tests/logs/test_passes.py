@@ -8,12 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sweep.logs.channels import Series
-from sweep.logs.judge import judge, pooled_sea
-from sweep.logs.mapping import load_mapping
-from sweep.logs.passes import ADRIFT, ENCOUNTERS, plan_passes
-from sweep.logs.runs import Run
-from sweep.logs.telling import plan_lines
+from sweep.logs.read.channels import Series
+from sweep.logs.read.mapping import load_mapping
+from sweep.logs.read.runs import Run
+from sweep.logs.report.sentences import plan_lines
+from sweep.logs.sea.judge import judge, pooled_sea
+from sweep.logs.sea.passes import ADRIFT, ENCOUNTERS, plan_passes
 from tests.logs.made import GRAVITY, write_day
 from tests.logs.test_sea import theirs
 from tests.model.crafts import courier

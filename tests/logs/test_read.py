@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sweep.logs.mapping import load_mapping
-from sweep.logs.read import KEPT, Found, Tally, read_chunks
-from sweep.logs.runs import LONGEST_RUN, cut_runs
+from sweep.logs.read.mapping import load_mapping
+from sweep.logs.read.runs import LONGEST_RUN, cut_runs
+from sweep.logs.read.table import KEPT, Found, Tally, read_chunks
 from tests.logs.made import MAPPING, head_pass, write_day
 
 SMALL = """\

@@ -9,10 +9,10 @@ import pytest
 import xarray as xr
 from wavespectra.construct.frequency import jonswap as their_jonswap
 
-from sweep.logs.judge import noise_of, pooled_sea, sea_of_record
-from sweep.logs.sea import SeaFound, estimate_sea
-from sweep.logs.spectrum import Encounter, encounter_of, met, multitaper
-from sweep.logs.surface import measured_surface
+from sweep.logs.sea.judge import noise_of, pooled_sea, sea_of_record
+from sweep.logs.sea.sea_state import SeaFound, estimate_sea
+from sweep.logs.sea.spectrum import Encounter, encounter_of, met, multitaper
+from sweep.logs.sea.surface import measured_surface
 from tests.logs.made import DEPTH, flown, judged, synthesised
 from tests.model.crafts import courier
 

@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 
 from sweep.campaign.craft import Craft
-from sweep.campaign.problems import CampaignError
-from sweep.campaign.reading import read_document
-from sweep.logs.fit import Fitted, Result
-from sweep.logs.telling import fit_rows, fit_sentences
-from sweep.logs.written import write_fitted
+from sweep.campaign.text.document import read_document
+from sweep.campaign.text.problems import CampaignError
+from sweep.logs.fit.craft_fit import Fitted, Result
+from sweep.logs.report.sentences import fit_rows, fit_sentences
+from sweep.logs.report.written import write_fitted
 from tests.logs.made import MAPPING, judged
 from tests.model.crafts import courier
 

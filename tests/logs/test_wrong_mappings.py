@@ -8,11 +8,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.campaign.problems import CampaignError
-from sweep.logs.channels import Series
-from sweep.logs.day import judge_day
-from sweep.logs.mapping import load_mapping
-from sweep.logs.read import Tally, _numbers
+from sweep.campaign.text.problems import CampaignError
+from sweep.logs.read.channels import Series
+from sweep.logs.read.mapping import load_mapping
+from sweep.logs.read.table import Tally, _numbers
+from sweep.logs.report.day import judge_day
 from tests.logs.made import MAPPING, head_pass, judged, write_day
 
 

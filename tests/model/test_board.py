@@ -11,9 +11,9 @@ from scipy.optimize import fsolve
 
 from sweep.campaign.craft import Craft
 from sweep.model import layout as at
-from sweep.model.fleet import Fleet, build_fleets
 from sweep.model.flight import start_lanes
-from sweep.model.pack_control import gate_between, reading_age
+from sweep.model.pack.control import gate_between, reading_age
+from sweep.model.pack.fleet import Fleet, build_fleets
 from tests.model.crafts import LANES, RIDE, WATER, calm, changed, courier, fleet_of, history, quiet, silent
 
 THREE = {"rangefinders.count": 3, "rangefinders.layout": "over-foils", "control.combine": "plane", "control.preview": 0.5}

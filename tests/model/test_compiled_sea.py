@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 
 from sweep.model import layout as at
-from sweep.model import sea as compiled
-from sweep.model import waves
 from sweep.model.block import Block
 from sweep.model.compiled import LANES
 from sweep.model.flight import ramp
-from sweep.model.frame import turn
-from sweep.model.integrate import near_water, sample_sea
+from sweep.model.kernels import sea as compiled
+from sweep.model.kernels.frame import turn
+from sweep.model.physics import waves
+from sweep.model.stepping.integrate import near_water, sample_sea
 from tests.model.crafts import Bench, block_of, courier, jonswap, rotation
 
 OUT = at.STRIP + at.STRIP_SEA

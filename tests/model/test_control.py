@@ -15,18 +15,18 @@ from hypothesis import strategies as st
 from sweep.campaign.craft import Craft
 from sweep.model import layout as at
 from sweep.model import probe
-from sweep.model.control import (
+from sweep.model.kernels.frame import turn
+from sweep.model.onboard.control import (
     control,
     loop,
     pressure_share,
     quantised,
     throttle_command,
 )
-from sweep.model.frame import turn
-from sweep.model.mass import mass_properties, to_body
-from sweep.model.pack_control import bank_limit
-from sweep.model.pack_foils import mixer
-from sweep.model.section import section_of
+from sweep.model.pack.control import bank_limit
+from sweep.model.pack.foils import mixer
+from sweep.model.pack.mass import mass_properties, to_body
+from sweep.model.physics.section import section_of
 from tests.model.crafts import (
     RIDE,
     WATER,

@@ -11,7 +11,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from sweep.model.fleet import LONGEST_STEP
+from sweep.model.pack.fleet import LONGEST_STEP
 from tests.model.crafts import (
     HEADINGS,
     Floats,

@@ -13,11 +13,11 @@ import pandas as pd
 import pytest
 
 from sweep.campaign.craft import Craft
-from sweep.campaign.judging import DEFAULT_SCORE
+from sweep.campaign.scoring import DEFAULT_SCORE
+from sweep.insight.scores import flight_scores
 from sweep.model import layout as at
-from sweep.model.fleet import Fleet
+from sweep.model.pack.fleet import Fleet
 from sweep.model.quantities import RESPONSE_NAMES
-from sweep.scores import flight_scores
 from tests.model.crafts import (
     HEADINGS,
     Bench,

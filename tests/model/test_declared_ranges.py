@@ -10,16 +10,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sweep.campaign.judging import SCORED, Weight
-from sweep.model import faults as kinds
-from sweep.model import observe as o
+from sweep.campaign.scoring import SCORED, Weight
+from sweep.insight.scores import CAP, flight_scores
 from sweep.model.compiled import LANES
-from sweep.model.fleet import build_fleets
 from sweep.model.flight import fly, run_lanes, start_lanes
+from sweep.model.onboard import faults as kinds
+from sweep.model.pack.fleet import build_fleets
+from sweep.model.physics.water import fresh_water
 from sweep.model.quantities import FLEW, NO_TRIM, NOT_A_NUMBER, RESPONSE, RESPONSE_NAMES, RESPONSES, STATUS_NAMES
 from sweep.model.responses import beyond_range, responses
-from sweep.model.water import fresh_water
-from sweep.scores import CAP, flight_scores
+from sweep.model.stepping import observe as o
 from tests.model.crafts import block_of, calm, changed, courier, fleet_of, jonswap, quiet, response, silent, statuses
 from tests.model.test_faults import SLOTS
 

@@ -13,8 +13,8 @@ import pytest
 from numpy.typing import NDArray
 from scipy import signal, stats
 
-from sweep.model.spectra import Spectrum
-from sweep.model.waves import draw_components, elevation
+from sweep.model.physics.spectra import Spectrum
+from sweep.model.physics.waves import draw_components, elevation
 from tests.references import reference
 
 CHOP = Spectrum(significant_height=0.1, peak_period=1.5, gamma=3.3)

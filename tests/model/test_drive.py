@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 from sweep.campaign.craft import Craft
-from sweep.model import faults as kinds
 from sweep.model import probe
 from sweep.model.flight import fly
-from sweep.model.propeller_series import series_curves
-from sweep.model.propulsion import cubic, ideal_power
+from sweep.model.onboard import faults as kinds
+from sweep.model.physics.propeller_series import series_curves
+from sweep.model.physics.propulsion import cubic, ideal_power
 from tests.model.crafts import (
     WATER,
     calm,

@@ -10,7 +10,7 @@ import pytest
 
 from sweep.campaign.craft import Craft
 from sweep.model import layout as at
-from sweep.model.estimates import estimate_attitude, estimate_height, measure_height, upward
+from sweep.model.onboard.estimates import estimate_attitude, estimate_height, measure_height, upward
 from tests.model.crafts import GRAVITY, RIDE, Bench, changed, courier, rotation
 
 PERIOD = 0.01

@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 
 from sweep.campaign.faults import FaultFile, named_faults
-from sweep.model import faults as kinds
 from sweep.model import layout as at
 from sweep.model.block import Block
-from sweep.model.body import evaluate, foil_forces, start
-from sweep.model.faults import apply_faults
-from sweep.model.trim import FOREVER
+from sweep.model.kernels.rigid_body import evaluate, foil_forces, start
+from sweep.model.onboard import faults as kinds
+from sweep.model.onboard.faults import apply_faults
+from sweep.model.pack.trim import FOREVER
 from tests.model.crafts import Bench, calm, changed, courier, fleet_of, history, quiet, silent
 
 START, STOP = 2.0, 3.0

@@ -8,13 +8,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sweep.model import flap
 from sweep.model import layout as at
-from sweep.model.body import evaluate
 from sweep.model.compiled import LANES
 from sweep.model.flight import fly
-from sweep.model.servo import RING, move_half, reach_back
-from sweep.model.trim import FOREVER
+from sweep.model.kernels.rigid_body import evaluate
+from sweep.model.onboard.servo import RING, move_half, reach_back
+from sweep.model.pack.trim import FOREVER
+from sweep.model.physics import flap
 from tests.model.crafts import WATER, Bench, block_of, changed, courier, fleet_of, jonswap
 
 WIDE = {"servos.travel": 0.69, "servos.rate": 1e3, "servos.quantum": 0.0, "control.delay": 0.0}

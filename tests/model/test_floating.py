@@ -12,7 +12,7 @@ from sweep.campaign.craft import Craft
 from sweep.model import layout as at
 from sweep.model import probe
 from sweep.model.flight import fly
-from sweep.model.mass import mass_properties
+from sweep.model.pack.mass import mass_properties
 from tests.model.crafts import (
     GRAVITY,
     RIDE,

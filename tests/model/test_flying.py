@@ -9,8 +9,8 @@ import pytest
 
 from sweep.campaign.craft import Craft
 from sweep.model import layout as at
-from sweep.model.control import flies
 from sweep.model.flight import run_lanes, start_lanes
+from sweep.model.onboard.control import flies
 from tests.model.crafts import LANES, RIDE, Bench, calm, changed, courier, fleet_of, history, quiet, silent
 
 PERIOD = 0.01

@@ -13,12 +13,12 @@ import pytest
 
 from sweep.campaign.addresses import value_at
 from sweep.campaign.craft import Craft
-from sweep.model import faults as kinds
 from sweep.model import layout as at
-from sweep.model import waves
 from sweep.model.block import Block
-from sweep.model.fleet import Fleet, build_fleets
 from sweep.model.flight import fly
+from sweep.model.onboard import faults as kinds
+from sweep.model.pack.fleet import Fleet, build_fleets
+from sweep.model.physics import waves
 from tests.model.crafts import (
     HEADINGS,
     WATER,

@@ -8,16 +8,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sweep.campaign.craft import Craft
-from sweep.model import faults as kinds
+from sweep.linear.reach import Depths, depths
 from sweep.model import layout as at
 from sweep.model.block import Block
-from sweep.model.fleet import Fleet, build_fleets
 from sweep.model.flight import fly
-from sweep.model.frame import turn
-from sweep.model.ground import find_lowest, lowest_part, reach_of
-from sweep.model.mass import mass_properties
-from sweep.model.water import fresh_water
-from sweep.outlook import Depths, depths
+from sweep.model.kernels.frame import turn
+from sweep.model.onboard import faults as kinds
+from sweep.model.pack.fleet import Fleet, build_fleets
+from sweep.model.pack.ground import find_lowest, lowest_part, reach_of
+from sweep.model.pack.mass import mass_properties
+from sweep.model.physics.water import fresh_water
 from tests.model.crafts import (
     RIDE,
     Bench,

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sweep.model import layout as at
-from sweep.model.frame import kinematics, turn
+from sweep.model.kernels.frame import kinematics, turn
 from tests.model.crafts import Bench, courier, rotation
 
 

@@ -8,10 +8,10 @@ import pytest
 from sweep.campaign.addresses import leaves, value_at
 from sweep.campaign.craft import Craft
 from sweep.model import layout as at
-from sweep.model import waves
 from sweep.model.compiled import LANES
-from sweep.model.fleet import Fleet
 from sweep.model.flight import RECORDED, Flown, fly, fly_record
+from sweep.model.pack.fleet import Fleet
+from sweep.model.physics import waves
 from sweep.model.quantities import RESPONSE_NAMES
 from tests.model.crafts import HEADINGS, block_of, changed, courier, fleet_of, jonswap, statuses
 

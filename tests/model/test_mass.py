@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from sweep.campaign.craft import Craft
 from sweep.model import layout as at
-from sweep.model.mass import mass_properties, price
+from sweep.model.pack.mass import mass_properties, price
 from tests.model.crafts import RIDE, WATER, Bench, changed, courier, rotation, with_foils
 
 

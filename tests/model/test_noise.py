@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from sweep.model.noise import NoiseTables, draw_tables, generator
+from sweep.model.onboard.noise import NoiseTables, draw_tables, generator
 
 TABLES = draw_tables(7, "chop 4 cm, head, 4 m/s", 0, length=120.0)
 BIASES = ("gyro_bias", "accelerometer_bias")

@@ -11,12 +11,12 @@ import pytest
 
 from sweep.campaign.craft import Craft
 from sweep.model import layout as at
-from sweep.model import observe as o
 from sweep.model.compiled import LANES
-from sweep.model.frame import turn
-from sweep.model.observe import observe
+from sweep.model.kernels.frame import turn
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.model.responses import responses
+from sweep.model.stepping import observe as o
+from sweep.model.stepping.observe import observe
 from tests.model.crafts import GRAVITY, RIDE, Bench, changed, courier, rotation
 
 STEP = 0.01

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from sweep.campaign.foils import Section
-from sweep.model.foil import drag_coefficient, lift_and_stall
+from sweep.model.physics.foil import drag_coefficient, lift_and_stall
 from tests.references import reference
 
 SECTION = Section()

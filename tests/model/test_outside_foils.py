@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sweep.model.foil import (
+from sweep.model.physics.foil import (
     biplane_factor,
     froude_factor,
     indicial_coefficients,
@@ -16,7 +16,7 @@ from sweep.model.foil import (
     plate_added_mass,
     surface_factor,
 )
-from sweep.model.strut import form_factor, friction_line, helmbold_slope, junction_drag_area
+from sweep.model.physics.strut import form_factor, friction_line, helmbold_slope, junction_drag_area
 from tests.references import reference
 
 THIN_AEROFOIL = 2 * pi

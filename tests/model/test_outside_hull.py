@@ -7,7 +7,7 @@ from math import inf, radians, sin, sqrt, tan
 import numpy as np
 import pytest
 
-from sweep.model.hull import buoyancy_per_length, cross_flow_per_length, impact_per_length, wedge_area
+from sweep.model.physics.hull import buoyancy_per_length, cross_flow_per_length, impact_per_length, wedge_area
 from tests.references import reference
 
 DENSITY = 999.1

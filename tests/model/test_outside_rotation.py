@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from sweep.campaign.craft import Craft
-from sweep.model.mass import mass_properties
+from sweep.model.pack.mass import mass_properties
+from sweep.model.physics.water import Water
 from sweep.model.probe import open_loop
-from sweep.model.water import Water
 from tests.model.crafts import changed, courier, state_of
 from tests.references import reference
 

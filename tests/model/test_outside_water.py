@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from sweep.model.water import fresh_water, sea_water
+from sweep.model.physics.water import fresh_water, sea_water
 
 TEMPERATURES = np.arange(1.0, 40.1, 3.0)
 ATMOSPHERE = 101325.0

@@ -12,8 +12,8 @@ from wavespectra.construct.frequency import jonswap as their_jonswap
 from wavespectra.construct.frequency import pierson_moskowitz as their_bretschneider
 from xarray import DataArray
 
-from sweep.model.spectra import bretschneider, jonswap, spreading
-from sweep.model.waves import elevation, orbital_velocity, regular_sea, wave_number
+from sweep.model.physics.spectra import bretschneider, jonswap, spreading
+from sweep.model.physics.waves import elevation, orbital_velocity, regular_sea, wave_number
 from tests.references import reference
 
 

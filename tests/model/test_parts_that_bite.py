@@ -16,13 +16,13 @@ import pytest
 
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.craft import Craft
-from sweep.model import faults as kinds
 from sweep.model import layout as at
-from sweep.model import waves
 from sweep.model.block import Block
 from sweep.model.compiled import LANES
-from sweep.model.fleet import Fleet
 from sweep.model.flight import fly, run_lanes, start_lanes
+from sweep.model.onboard import faults as kinds
+from sweep.model.pack.fleet import Fleet
+from sweep.model.physics import waves
 from sweep.model.quantities import RESPONSE_NAMES
 from tests.model.crafts import (
     COURIER_FILE,

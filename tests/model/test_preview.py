@@ -11,8 +11,8 @@ from math import pi
 import numpy as np
 import pytest
 
-from sweep.model import waves
 from sweep.model.flight import fly
+from sweep.model.physics import waves
 from tests.model.crafts import block_of, calm, changed, courier, fleet_of, history, jonswap, quiet, response, silent
 from tests.second.courier import FRESH
 from tests.second.sea import regular_sea

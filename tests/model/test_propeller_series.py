@@ -6,8 +6,8 @@ from math import pi
 
 import pytest
 
-from sweep.model.propeller_series import KQ_TERMS, KT_TERMS, series_curves
-from sweep.model.propulsion import cubic, limited_speed, shaft_power
+from sweep.model.physics.propeller_series import KQ_TERMS, KT_TERMS, series_curves
+from sweep.model.physics.propulsion import cubic, limited_speed, shaft_power
 from tests.references import reference
 
 

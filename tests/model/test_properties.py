@@ -17,9 +17,9 @@ from sweep.campaign.craft import Craft
 from sweep.model import layout as at
 from sweep.model import probe
 from sweep.model.flight import fly
-from sweep.model.mass import mass_properties
-from sweep.model.pack_foils import strip_count
-from sweep.model.waves import elevation, flat_sea, orbital_velocity
+from sweep.model.pack.foils import strip_count
+from sweep.model.pack.mass import mass_properties
+from sweep.model.physics.waves import elevation, flat_sea, orbital_velocity
 from tests.model.crafts import WATER, block_of, changed, courier, fleet_of, history, jonswap, quiet, response, silent, state_of
 from tests.model.test_froude import EXACT, RECORD_SCALES, blocks, pair
 from tests.model.test_symmetry import KEPT, NEGATED, mirror_sea, mirrored

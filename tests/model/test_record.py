@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from sweep.model.flight import fly
-from sweep.model.propulsion import ideal_power
-from sweep.model.waves import elevation
+from sweep.model.physics.propulsion import ideal_power
+from sweep.model.physics.waves import elevation
 from tests.model.crafts import HEADINGS, WATER, block_of, calm, courier, fleet_of, history, jonswap, quiet, response, silent
 
 SETTLE = 2.0

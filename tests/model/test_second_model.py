@@ -22,7 +22,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sweep.model import probe, waves
+from sweep.model import probe
+from sweep.model.physics import waves
 from tests.second.cases import CRAFTS, REGIMES, SEAS, OpenLoop, open_loop_flights, random_moment, trimmed
 from tests.second.compare import observed_orders, relative_difference, trajectory_difference
 from tests.second.sea import Sea, Vector, Water

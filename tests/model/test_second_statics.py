@@ -8,11 +8,12 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from sweep.model import mass, probe
-from sweep.model.fleet import build_fleets
-from sweep.model.pack_foils import mixer as fleet_mixer
-from sweep.model.section import section_of
-from sweep.outlook import foil_angles
+from sweep.linear.reach import foil_angles
+from sweep.model import probe
+from sweep.model.pack import mass
+from sweep.model.pack.fleet import build_fleets
+from sweep.model.pack.foils import mixer as fleet_mixer
+from sweep.model.physics.section import section_of
 from tests.second import parts, wakes
 from tests.second.cases import CRAFTS, pulse, trimmed
 from tests.second.courier import FRESH

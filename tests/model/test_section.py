@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from sweep.model.section import (
+from sweep.model.physics.section import (
     NODES,
     SectionNodes,
     _least_squares,

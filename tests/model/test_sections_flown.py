@@ -10,11 +10,11 @@ import pytest
 
 from sweep.campaign.craft import Craft
 from sweep.campaign.polars import read_polar
+from sweep.campaign.text.resources import shipped
 from sweep.model import layout as at
 from sweep.model.flight import fly
-from sweep.model.measure import measure
-from sweep.model.section import SectionNodes, section_of
-from sweep.shipped import shipped
+from sweep.model.physics.section import SectionNodes, section_of
+from sweep.model.stepping.measure import measure
 from tests.model.crafts import (
     WATER,
     Bench,

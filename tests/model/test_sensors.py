@@ -13,14 +13,13 @@ from hypothesis import strategies as st
 
 from sweep.campaign.craft import Craft
 from sweep.model import layout as at
-from sweep.model import sea as compiled_sea
-from sweep.model import waves
 from sweep.model.block import Block
 from sweep.model.compiled import LANES
 from sweep.model.flight import fly
-from sweep.model.frame import turn
-from sweep.model.noise import LaneNoise, draw_tables
-from sweep.model.sensors import (
+from sweep.model.kernels import sea as compiled_sea
+from sweep.model.kernels.frame import turn
+from sweep.model.onboard.noise import LaneNoise, draw_tables
+from sweep.model.onboard.sensors import (
     READINGS,
     aim,
     any_beam,
@@ -32,6 +31,7 @@ from sweep.model.sensors import (
     see_ranges,
     take_ranges,
 )
+from sweep.model.physics import waves
 from tests.model.crafts import (
     GRAVITY,
     Bench,

@@ -13,8 +13,8 @@ from scipy.linalg import expm
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
-from sweep.model.control import quantised
-from sweep.model.servo import RING, move_half, reach_back, slack, transition
+from sweep.model.onboard.control import quantised
+from sweep.model.onboard.servo import RING, move_half, reach_back, slack, transition
 from tests.model.crafts import WATER, Bench, changed, courier
 
 WIDE = {"servos.rate": 1e3, "servos.travel": 0.69, "servos.quantum": 0.0, "control.delay": 0.0}

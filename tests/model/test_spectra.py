@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from sweep.model.spectra import (
+from sweep.model.physics.spectra import (
     Spectrum,
     bretschneider,
     jonswap,

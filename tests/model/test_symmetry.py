@@ -9,8 +9,8 @@ import pytest
 
 from sweep.campaign.craft import Craft
 from sweep.model import layout as at
-from sweep.model import waves
-from sweep.model.fleet import Fleet
+from sweep.model.pack.fleet import Fleet
+from sweep.model.physics import waves
 from tests.model.crafts import (
     HEADINGS,
     block_of,

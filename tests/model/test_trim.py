@@ -10,8 +10,8 @@ import pytest
 from sweep.campaign.craft import Craft
 from sweep.model import layout as at
 from sweep.model import probe
-from sweep.model.fleet import Fleet
-from sweep.model.mass import mass_properties
+from sweep.model.pack.fleet import Fleet
+from sweep.model.pack.mass import mass_properties
 from tests.model.crafts import GRAVITY, WATER, Bench, calm, changed, courier, fleet_of, history, quiet, with_foils
 
 SPEEDS = [2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0]

@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sweep.model.downwash import NODES, wake_tables, wakes
-from sweep.model.pack_foils import strip_count
-from sweep.outlook import foil_angles, reach
+from sweep.linear.reach import foil_angles, reach
+from sweep.model.pack.foils import strip_count
+from sweep.model.physics.downwash import NODES, wake_tables, wakes
 from tests.model.crafts import WATER, changed, courier, fleet_of, with_foils
 
 REFERENCES = Path(__file__).resolve().parents[1] / "references" / "wakes.toml"

@@ -7,7 +7,7 @@ from math import inf, nan
 
 import pytest
 
-from sweep.model.water import Water, fresh_water, sea_water
+from sweep.model.physics.water import Water, fresh_water, sea_water
 from tests.references import reference
 
 FRESH = reference("water", "fresh")

@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sweep.model.spectra import Floats, Spectrum
-from sweep.model.waves import (
+from sweep.model.physics.spectra import Floats, Spectrum
+from sweep.model.physics.waves import (
     Sea,
     Track,
     breaking_steepness,

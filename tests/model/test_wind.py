@@ -10,15 +10,15 @@ import numpy as np
 import pytest
 
 from sweep.campaign.campaign import load_campaign
+from sweep.campaign.conditions import condition_table, list_conditions
 from sweep.campaign.craft import Craft
+from sweep.campaign.draws import draw_block
 from sweep.campaign.seas import NamedSea, Wind
-from sweep.conditions import condition_table, list_conditions
-from sweep.flights import draw_block
 from sweep.model import layout as at
 from sweep.model import probe
 from sweep.model.compiled import LANES
 from sweep.model.flight import fly, run_lanes, start_lanes
-from sweep.model.propulsion import ideal_power
+from sweep.model.physics.propulsion import ideal_power
 from tests.campaign.files import load, write
 from tests.model.crafts import (
     GRAVITY,

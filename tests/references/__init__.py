@@ -12,9 +12,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from sweep.references import Reference as Table
-from sweep.references import read_reference as reference
-from sweep.references import read_topic
+from sweep.checks.references import Reference as Table
+from sweep.checks.references import read_reference as reference
+from sweep.checks.references import read_topic
 
 __all__ = ["MARKS", "Table", "reference", "tables", "topics"]
 

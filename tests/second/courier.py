@@ -6,7 +6,7 @@ from math import radians
 
 from sweep.campaign.craft import Craft
 from sweep.campaign.polars import read_polar
-from sweep.shipped import shipped
+from sweep.campaign.text.resources import shipped
 from tests.second.sea import Water
 
 FRESH = Water(density=999.1026, viscosity=1.1386e-6, vapour_pressure=1705.8, depth=5.0)  # 15 degC, ITTC 7.5-02-01-03

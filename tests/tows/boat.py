@@ -7,9 +7,10 @@ from pathlib import Path
 
 from sweep.campaign.addresses import replace_values
 from sweep.campaign.campaign import Campaign, load_campaign
-from sweep.conditions import list_conditions
-from sweep.flights import fly_crafts, water_of
-from sweep.outlook import reach
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.draws import water_of
+from sweep.flying.flights import fly_crafts
+from sweep.linear.reach import reach
 
 CLEAR = 0.05  # m under the keel as it takes off
 

@@ -13,9 +13,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sweep.model.foil import SPAN_EFFICIENCY, biplane_factor
-from sweep.model.spectra import GRAVITY
-from sweep.model.strut import SPRAY, form_factor, friction_line
+from sweep.model.physics.foil import SPAN_EFFICIENCY, biplane_factor
+from sweep.model.physics.spectra import GRAVITY
+from sweep.model.physics.strut import SPRAY, form_factor, friction_line
 from tests.references import reference
 from tests.tows import boat
 from tests.tows.towed import STRUT, WATER, Foil, Towed, hull_drag, tow

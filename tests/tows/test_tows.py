@@ -7,8 +7,8 @@ import tomllib
 import numpy as np
 import pytest
 
+from sweep.campaign.text.resources import shipped
 from sweep.model.sources import source_hash
-from sweep.shipped import shipped
 from tests.references import reference
 from tests.tows import towed
 from tests.tows.measured import ANGLES, DEPTH, HULL, HULL_MASS, REASONS, SPEED, Measured, measured

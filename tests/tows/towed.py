@@ -12,13 +12,13 @@ import numpy as np
 
 from sweep.campaign.craft import Craft
 from sweep.campaign.polars import read_polar
+from sweep.campaign.text.resources import shipped
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
-from sweep.model.fleet import build_fleets
-from sweep.model.spectra import GRAVITY
-from sweep.model.trim import load, place_level, trim_forces
-from sweep.model.water import fresh_water
-from sweep.shipped import shipped
+from sweep.model.pack.fleet import build_fleets
+from sweep.model.pack.trim import load, place_level, trim_forces
+from sweep.model.physics.spectra import GRAVITY
+from sweep.model.physics.water import fresh_water
 from tests.model.crafts import courier
 
 WATER = fresh_water(293.15, 3.0)

@@ -1,0 +1,25 @@
+"""Mass and price of each design."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from sweep.campaign.designs import craft_of
+from sweep.model.pack.mass import mass_properties, price
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.campaign.craft import Craft
+
+
+def with_costs(campaign: Campaign, designs: pd.DataFrame) -> pd.DataFrame:
+    """The design table with the columns mass (kg) and price of each whole craft; no price where none was given."""
+    costs = [_cost(craft_of(campaign, row)) for _, row in designs.iterrows()]
+    priced = designs.assign(**{name: [cost[at] for cost in costs] for at, name in enumerate(("mass", "price"))})
+    return priced if priced["price"].any() else priced.drop(columns="price")
+
+
+def _cost(craft: Craft) -> tuple[float, float]:
+    return mass_properties(craft).mass, price(craft)

@@ -1,0 +1,172 @@
+"""Designs: one choice of every factor each. Plans speak the unit cube; scaling it to levels and ranges is separate."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import product
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweep.campaign.addresses import replace_values, value_at
+from sweep.campaign.campaign import Campaign
+from sweep.campaign.craft import Craft
+from sweep.campaign.factors import Factor
+from sweep.campaign.plan import FullFactorial, LatinHypercube, Listed, Sobol, VarianceBased
+
+if TYPE_CHECKING:
+    import pandas as pd
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from sweep.campaign.text.dimensions import in_unit
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.campaign.factors import Factor
+
+Floats: TypeAlias = NDArray[np.float64]
+Places: TypeAlias = NDArray[np.int64]
+
+
+def lay_out(campaign: Campaign) -> pd.DataFrame:
+    """The design table, SI: index `design` with the base craft as 0, one column per factor label.
+
+    A factor whose addresses hold different values in the base craft, or none, has none (NaN) in design 0.
+    """
+    import pandas as pd
+
+    factors = list(campaign.factors.values())
+    base = [base_value(campaign.craft, factor) for factor in factors]
+    table = {factor.label: [first, *column] for factor, first, column in zip(factors, base, _columns(campaign), strict=True)}
+    designs = pd.DataFrame({label: pd.Series(values).infer_objects() for label, values in table.items()})
+    designs.index.name = "design"
+    return designs
+
+
+class VarianceBlocks(NamedTuple):
+    """Which designs of a variance-based plan belong together: `a[n]`, `b[n]` and every `mixed[label][n]` for each n.
+
+    a, b: the two samples, (base,); mixed: factor label -> the designs of `a` with this one factor as in `b`, (base,).
+    With y the response of a design, the first-order and total shares of a factor in the variance of y are estimated by
+    mean(y[b] * (y[mixed] - y[a])) / variance and mean((y[a] - y[mixed])**2) / (2 * variance): Saltelli et al. 2010, Computer
+    Physics Communications 181, 259-270, table 2 (b) and (f).
+    """
+
+    a: Places
+    b: Places
+    mixed: dict[str, Places]
+
+
+def variance_blocks(campaign: Campaign, designs: pd.DataFrame) -> VarianceBlocks:
+    """The blocks of a variance-based plan; raises ValueError for another plan or another plan's table."""
+    plan, labels = campaign.plan, list(campaign.factors)
+    if not isinstance(plan, VarianceBased) or len(designs) != 1 + plan.base * (len(labels) + 2):
+        raise ValueError(f"{len(designs)} designs of plan {plan.kind}; wanted all designs of a variance-based plan")
+    a, b, *mixed = np.arange(1, len(designs)).reshape(-1, plan.base)
+    return VarianceBlocks(a, b, dict(zip(labels, mixed, strict=True)))
+
+
+def craft_of(campaign: Campaign, design_row: Mapping[str, Any] | pd.Series[Any]) -> Craft:
+    """The craft of one row of the design table; a factor without a value there stays as in the base craft.
+
+    Raises pydantic's ValidationError if there is no such craft.
+    """
+    values = {
+        address: value
+        for label, factor in campaign.factors.items()
+        if (value := _plain(design_row[label])) is not None
+        for address in factor.addresses
+    }
+    return replace_values(campaign.craft, values)
+
+
+def base_value(craft: Craft, factor: Factor) -> Any:
+    """What the base craft has for a factor; NaN if its addresses differ or hold nothing."""
+    values = {value_at(craft, address) for address in factor.addresses}
+    value = values.pop()
+    return math.nan if values or value is None else value
+
+
+def from_cube(factor: Factor, shares: Floats) -> list[Any]:
+    """Shares of 0 up to 1 as values of a factor: along its range, or each level an equal part."""
+    if factor.levels:
+        places = np.minimum((shares * len(factor.levels)).astype(int), len(factor.levels) - 1)
+        return [factor.levels[place] for place in places]
+    low, high = _ends(factor)
+    values: list[float] = (low * (high / low) ** shares if factor.spacing == "log" else low + (high - low) * shares).tolist()
+    return values
+
+
+def _columns(campaign: Campaign) -> Iterable[Sequence[Any]]:
+    """The values of each factor, in the plan's order of designs."""
+    plan, factors = campaign.plan, list(campaign.factors.values())
+    if isinstance(plan, FullFactorial):  # the last factor changes fastest
+        return zip(*product(*(factor.levels for factor in factors)), strict=True)
+    if isinstance(plan, Listed):
+        return zip(*campaign.listed, strict=True)
+    cube = _cube(plan, len(factors))
+    return [from_cube(factor, cube[:, place]) for place, factor in enumerate(factors)]
+
+
+def _cube(plan: LatinHypercube | Sobol | VarianceBased, factors: int) -> Floats:
+    """Designs in the unit cube, (designs, factors)."""
+    from scipy.stats import qmc
+
+    draws = np.random.default_rng(plan.seed)
+    if isinstance(plan, LatinHypercube):  # McKay, Beckman & Conover 1979, Technometrics 21(2), 239-245
+        return qmc.LatinHypercube(factors, rng=draws).random(plan.designs)
+    if isinstance(plan, Sobol):
+        return sobol_points(plan.designs, factors, draws)
+    a, b = np.hsplit(sobol_points(plan.base, 2 * factors, draws), 2)
+    mixed = np.repeat(a[None], factors, axis=0)
+    for place in range(factors):
+        mixed[place, :, place] = b[:, place]
+    return np.concatenate((a, b, *mixed))
+
+
+def sobol_points(count: int, dimensions: int, draws: np.random.Generator | None) -> Floats:
+    """The first `count` points of a Sobol sequence, (count, dimensions); scrambled by `draws`, or as it is.
+
+    Directions by Joe & Kuo 2008, scrambling by Matousek 1998; scipy.
+    """
+    from scipy.stats import qmc
+
+    sequence = qmc.Sobol(dimensions, scramble=draws is not None, rng=draws)
+    return sequence.random_base2((count - 1).bit_length())[:count]
+
+
+def _ends(factor: Factor) -> tuple[float, float]:
+    assert factor.low is not None
+    assert factor.high is not None
+    return factor.low, factor.high
+
+
+def _plain(value: Any) -> Any:
+    """A table's value as Python's own; None where there is none."""
+    value = value.item() if isinstance(value, np.generic) else value
+    return None if value is None or value != value else value
+
+
+DIGITS = 4
+
+
+def significant(values: pd.Series, digits: int = DIGITS) -> pd.Series:
+    """Numbers rounded to so many significant digits; integers, words and NaN as they are."""
+    if not pd.api.types.is_float_dtype(values):
+        return values
+    return values.map(lambda value: float(f"{value:.{digits}g}"))
+
+
+def shown_factor(factor: Factor, values: pd.Series) -> pd.Series:
+    """The factor's SI values in the unit that its campaign file wrote; words stay words."""
+    if not pd.api.types.is_numeric_dtype(values):
+        return values.astype(str)
+    if not factor.unit:
+        return significant(values)
+    # Units are affine, so two conversions stand for a hundred thousand.
+    offset = in_unit(0.0, factor.unit)
+    return significant(values * (in_unit(1.0, factor.unit) - offset) + offset)

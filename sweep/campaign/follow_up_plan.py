@@ -1,0 +1,143 @@
+"""How much is flown after the campaign's own flights, settled before them: the leaders recorded, mapped, explained and changed.
+
+All that nobody asked for takes at most half the time of the campaign's flights, or `LEAST` if that is more. It is reckoned in
+simulated seconds by counts alone, never by a clock: the same campaign takes the same samples everywhere. What a campaign asks
+for itself, a map or tolerances, is flown in full and does not count.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from sweep.campaign.ride_map import RideMap
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.campaign.conditions import Condition
+    from sweep.results.store import Results
+
+LEADERS = 3
+"""How many of the first designs have their flights recorded; the base craft's are recorded too."""
+SHARE = 0.5
+PACE = 4000.0
+"""Simulated seconds a second of one processor, its lanes full (the demos: 4 000 to 5 800, measured on a busy machine)."""
+LEAST = 20.0 * PACE
+RECORDED, EXPLAINED = 1.3, 3.0
+"""What a recorded flight costs, and one whose events are named, times a plain one (measured)."""
+BLOCK = 10.0
+"""Simulated seconds that could be flown while the sea and noise of one block are drawn, and its craft made ready (measured)."""
+VARIANTS = 56
+"""Flights of a block of small changes: two groups beside the leader."""
+
+MOST_RECORDED, MOST_CONDITIONS = 12_000.0, 50
+"""Simulated seconds of each leader that are kept as time histories, half a million rows; conditions, which a page can draw.
+
+Judgement: with 200 conditions the pages took three times as long as the flights.
+"""
+MOST_EXPLAINED = 12
+"""Flights of a design that are flown again for their causes: each takes about 0.1 MB."""
+REPLICATES = 4
+"""Flights of a small change in each condition (judgement)."""
+FEWEST = 2
+"""Replicates of them from which it is known how sure a change is: rather than fly fewer, conditions are left out."""
+GOLDEN, TIE, KINDS = 0.6180339887498949, 1e-3, 4
+
+
+class Tail(NamedTuple):
+    """recorded, changed: in so many conditions; explained: flights of a design; replicates: of the changes in each condition.
+
+    cost: simulated seconds of all, in full lanes, but for what was asked for.
+    """
+
+    recorded: int
+    explained: int
+    map: RideMap | None
+    changed: int
+    replicates: int
+    cost: float
+
+    def said(self) -> dict[str, int]:
+        """What a manifest keeps of it."""
+        return {"recorded": self.recorded, "explained": self.explained}
+
+
+def plan_tail(campaign: Campaign, designs: int, conditions: int) -> Tail:
+    """What is flown after the flights of so many designs in so many conditions; the same whatever comes of them."""
+    length, leaders = campaign.flight.length, min(LEADERS + 1, designs)
+    budget = max(SHARE * simulated(campaign, designs, conditions), LEAST)
+    each = RECORDED * leaders * length + BLOCK
+    recorded = max(1, _fit(min(conditions, MOST_CONDITIONS, int(MOST_RECORDED / length)), budget / 4, each))
+    spent = recorded * each
+    each = leaders * (EXPLAINED * length + BLOCK)
+    explained = _fit(MOST_EXPLAINED, budget / 8, each)
+    spent += explained * each
+    ride_map = campaign.map
+    if ride_map is not None and not ride_map.asked:
+        ride_map = _fitting(ride_map, (budget - spent) / 2, leaders * length + BLOCK)
+        spent += len(ride_map.cells()) * ride_map.replicates * (leaders * length + BLOCK) if ride_map else 0.0
+    each = VARIANTS * length + 2.0 * BLOCK
+    blocks = _fit(conditions * REPLICATES, budget - spent, each)
+    replicates = max(FEWEST, blocks // max(conditions, 1))
+    changed = min(conditions, blocks // replicates)
+    spent += changed * replicates * each
+    return Tail(recorded, explained, ride_map, changed, replicates, spent)
+
+
+def flown_map(results: Results) -> RideMap | None:
+    """The map that a run of these results flies."""
+    return plan_tail(results.campaign, len(results.designs), len(results.conditions)).map
+
+
+def simulated(campaign: Campaign, designs: int, conditions: int) -> float:
+    """Simulated seconds of a campaign's own flights; of a race against the clock, what one processor flies at `PACE`."""
+    whole = designs * conditions * campaign.replicates * campaign.flight.length
+    budget = campaign.budget
+    if budget is None:
+        return whole
+    return min(whole, budget.simulated if budget.simulated is not None else (budget.clock or 0.0) * PACE)
+
+
+def _fit(most: int, budget: float, each: float) -> int:
+    """How many of so much each fit into a budget, `most` at most."""
+    return min(most, int(budget / each))
+
+
+def _fitting(ride_map: RideMap, budget: float, each: float) -> RideMap | None:
+    """A map that fits into a budget: of fewer replicates, or else of fewer heights, then of one speed; None if none does."""
+    lower = ride_map.model_copy(update={"heights": ride_map.heights[1::2] or ride_map.heights})
+    middle = lower.model_copy(update={"speeds": lower.speeds[len(lower.speeds) // 2 :][:1]})
+    for some in (ride_map, lower, middle):
+        if replicates := min(ride_map.replicates, int(budget / (len(some.cells()) * each))):
+            return some.model_copy(update={"replicates": replicates})
+    return None
+
+
+def sample(conditions: Sequence[Condition], count: int) -> list[Condition]:
+    """So many of the conditions, in order: each sea, heading, speed and fault as often as the others of its kind, or nearly.
+
+    One after the other that is taken whose own are the rarest so far, and then the rarest together; a larger sample holds the
+    smaller one.
+    """
+    kinds = list(zip(*map(_kinds, conditions), strict=True))
+    levels = [np.unique(kind, return_inverse=True)[1] for kind in kinds]
+    taken = [np.zeros(level.max() + 1) for level in levels]
+    chosen: list[int] = []
+    while len(chosen) < min(count, len(conditions)):
+        common = TIE * TIE * ((np.arange(len(conditions)) * GOLDEN) % 1.0)
+        for kind, (seen, level) in enumerate(zip(taken, levels, strict=True)):
+            common += (1.0 if kind < KINDS else TIE) * len(seen) * seen[level] / len(conditions)
+        common[chosen] = np.inf
+        chosen.append(int(common.argmin()))
+        for seen, level in zip(taken, levels, strict=True):
+            seen[level[chosen[-1]]] += 1.0
+    return [conditions[number] for number in sorted(chosen)]
+
+
+def _kinds(condition: Condition) -> list[str]:
+    """What a condition is of each of `KINDS` kinds, and then of each two of them together."""
+    alone = [condition.sea.name, condition.heading.name, repr(condition.speed), condition.fault.name]
+    return [*alone, *(" ".join(pair) for pair in combinations(alone, 2))]

@@ -1,0 +1,136 @@
+"""What a campaign judges by: limits that a design must keep, and the weights of its score."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, Self, TypeAlias
+
+from pydantic import Field, create_model, model_validator
+
+from sweep.campaign.text.base import Part
+from sweep.campaign.text.dimensions import KINDS, Kind, Number
+from sweep.campaign.text.problems import wrong
+from sweep.model.quantities import RESPONSE_NAMES, RESPONSES
+
+# A share limit is about flights: in which share of them it happened at all.
+SHARES = ("lost_flights", "upsets")
+RATES = tuple(quantity.name for quantity in RESPONSES if quantity.unit == "/min")
+LARGER_IS_BETTER = (
+    "clearance_p01", "clearance_least", "submergence_p01", "submergence_least", "time_foilborne", "time_flown", "speed_mean",
+    "cavitation_margin", "battery_range",
+)  # fmt: skip
+NEITHER = ("ride_height_bias", "level_height_bias", "encounters")
+"""Responses that are better neither smaller nor larger."""
+FROM_REST = ("take_off_time", "take_off_distance")
+SCORED = tuple(name for name in RESPONSE_NAMES if name not in (*LARGER_IS_BETTER, *NEITHER))
+
+_NAMED = {
+    "/min": Kind("a rate", ("/min", "/h")),
+    "J/m": Kind("an energy per length", ("J/m", "Wh/km")),
+    "count": Kind("a plain number"),
+}
+_RATE = _NAMED["/min"]
+_SHARE = Kind("a share of the flights", ("%",), plain=True)
+
+
+class Limit(Part):
+    """The most that is allowed: events a second (rate), or the share of flights in which it happens."""
+
+    value: float
+    kind: Literal["rate", "share"]
+
+
+class Weight(Part):
+    """What a response counts in the score: weight x value / scale, value and scale in SI."""
+
+    weight: Number = Field(1.0, gt=0)
+    scale: float
+
+
+class _Limits(Part):
+    """Limits by response: a rate of events, or a share of flights."""
+
+    not_here: ClassVar[dict[str, str]] = {
+        name: "a response, but neither counted as events nor as flights"
+        for name in RESPONSE_NAMES
+        if name not in RATES + SHARES
+    }
+
+
+class _Score(Part):
+    """Weights by response; only responses that are better when smaller."""
+
+    not_here: ClassVar[dict[str, str]] = {
+        name: "a response, but not one that is better when smaller" for name in RESPONSE_NAMES if name not in SCORED
+    }
+
+    @model_validator(mode="after")
+    def _of_something(self) -> Self:
+        if not self.model_fields_set:
+            raise wrong("at least one response, as ride_height_error: {weight: 1, scale: 1 cm}")
+        return self
+
+
+def _kind(unit: str) -> Kind:
+    """What a response shown in this unit is, with this unit first among the examples."""
+    kind = next((kind for kind in KINDS if unit in kind.units), Kind("a quantity", (unit,)))
+    return _NAMED.get(unit, replace(kind, units=tuple(dict.fromkeys((unit, *kind.units)))))
+
+
+def _limits_model() -> type[_Limits]:
+    rates: dict[str, Any] = {name: (Annotated[float, _RATE], Field(default=None, ge=0)) for name in RATES}
+    shares: dict[str, Any] = {name: (Annotated[float, _SHARE], Field(default=None, ge=0, le=1)) for name in SHARES}
+    return create_model("Limits", __base__=_Limits, **rates, **shares)
+
+
+def _score_model() -> type[_Score]:
+    weights = {
+        unit: create_model(
+            f"Weight{place}", __base__=Weight, scale=(Annotated[float, _kind(unit)], Field(gt=0, description="what counts 1"))
+        )
+        for place, unit in enumerate(dict.fromkeys(quantity.unit for quantity in RESPONSES))
+    }
+    chosen: dict[str, Any] = {
+        quantity.name: (weights[quantity.unit], Field(default=None, description=quantity.meaning))
+        for quantity in RESPONSES
+        if quantity.name in SCORED
+    }
+    return create_model("Score", __base__=_Score, **chosen)
+
+
+if TYPE_CHECKING:
+    LimitsFile: TypeAlias = _Limits
+    ScoreFile: TypeAlias = _Score
+else:
+    LimitsFile, ScoreFile = _limits_model(), _score_model()
+
+DEFAULT_LIMITS = {
+    "touchdowns": Limit(value=1 / 60, kind="rate"),
+    "broaches": Limit(value=1 / 60, kind="rate"),
+    "upsets": Limit(value=0.02, kind="share"),
+}
+# Ride-height error alone rewards following every wave; the other two pull against it. The scales are a judgement.
+DEFAULT_SCORE = {
+    "ride_height_error": Weight(weight=1.0, scale=0.01),
+    "outside_window": Weight(weight=1.0, scale=0.05),
+    "vertical_acceleration": Weight(weight=0.5, scale=1.0),
+}
+
+
+def limits_of(file: LimitsFile | None) -> dict[str, Limit]:
+    """Limit by response; the defaults where the file has no limits."""
+    if file is None:
+        return dict(DEFAULT_LIMITS)
+    return {
+        name: Limit(value=getattr(file, name), kind="rate" if name in RATES else "share")
+        for name in RESPONSE_NAMES
+        if name in file.model_fields_set
+    }
+
+
+def score_of(file: ScoreFile | None) -> dict[str, Weight]:
+    """Weight by response; the defaults where the file has no score."""
+    if file is None:
+        return dict(DEFAULT_SCORE)
+    chosen = ((name, getattr(file, name)) for name in RESPONSE_NAMES if name in file.model_fields_set)
+    return {name: Weight(weight=entry.weight, scale=entry.scale) for name, entry in chosen}

@@ -1,0 +1,175 @@
+"""Other computers: a run's flights on the workers of a Dask cluster, through joblib.
+
+A worker is let in only if it flies one short trial to the same bits as this machine, so that results do not tell who flew them:
+those that are there when a run starts before it starts, one that joins later before its first flights.
+"""
+
+from __future__ import annotations
+
+import logging
+import pickle
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from typing import TYPE_CHECKING, Any
+from uuid import uuid4
+
+import joblib
+
+from sweep.campaign.text.problems import ChoiceError
+
+if TYPE_CHECKING:
+    from distributed import Client
+
+PATIENCE = 10  # s, to reach the scheduler
+TRIAL_PATIENCE = 600  # s, for a trial with compiling before it
+DIFFERS = (
+    "does not fly to the same numbers as the computer of the run: it needs the same versions of Foilsweep and numba, "
+    "and the same kind of processor."
+)
+LOOK_AGAIN = 2  # s, to see whether a worker that does not answer is still there
+
+
+class ClusterError(ConnectionError):
+    """The cluster cannot be used as it is; says why."""
+
+
+@contextmanager
+def on_cluster(address: str | None, trial: Callable[[], Callable[[], bytes]]) -> Iterator[None]:
+    """Within it, joblib's parallel calls that leave the choice open go to the cluster; nothing changes without an address.
+
+    address: of the scheduler, as tcp://host:8786; trial: makes what every worker must return to the byte.
+    Raises ChoiceError without the extra packages, OSError if nobody answers, ClusterError if workers are missing or differ.
+    """
+    if address is None:
+        yield
+        return
+    try:
+        from distributed import Client
+    except ImportError as error:
+        raise ChoiceError("--cluster needs more packages on every computer: install Foilsweep as '.[cluster]'.") from error
+    _hush()
+    with _connect(Client, address) as client:
+        flown = trial()
+        here = _compare_workers(client, address, flown)
+        with _kept_trial(client, flown, here) as name, joblib.parallel_config(backend=_backend(client, name)):
+            yield
+
+
+@contextmanager
+def _kept_trial(client: Any, trial: Callable[[], bytes], here: bytes) -> Iterator[str]:
+    """The name by which the scheduler keeps a trial and what it has to give, for workers that join later."""
+    name = f"foilsweep-trial-{uuid4().hex}"
+    client.set_metadata([name], pickle.dumps((trial, here)))
+    try:
+        yield name
+    finally:
+        with suppress(Exception):  # a scheduler that is gone keeps nothing, and has been told of
+            client.set_metadata([name], None)
+
+
+_passed: set[str] = set()
+"""Names of the trials that this process, a worker's, has flown to the right bytes."""
+
+
+class Admitted:
+    """A function that a worker calls only once it has flown the run's trial to the same bytes; raises ClusterError if not."""
+
+    def __init__(self, act: Callable[..., Any], name: str) -> None:
+        self._act, self._name = act, name
+
+    def __call__(self, *wanted: Any, **named: Any) -> Any:
+        """Fly the trial, the first time in a process; then call."""
+        if self._name not in _passed:
+            import distributed
+
+            client: Any = distributed.get_client()
+            trial, expected = pickle.loads(client.get_metadata([self._name]))
+            if trial() != expected:
+                raise ClusterError(f"{distributed.get_worker().address} {DIFFERS}")
+            _passed.add(self._name)
+        return self._act(*wanted, **named)
+
+
+def _hush() -> None:
+    """No logs of the packages: they are the tracebacks of what is told here in words."""
+    for name, logger in logging.root.manager.loggerDict.items():
+        if name.split(".")[0] in ("distributed", "tornado") and isinstance(logger, logging.Logger):
+            logger.handlers = [logging.NullHandler()]
+            logger.propagate = False
+
+
+def _backend(client: Client, trial: str) -> Any:
+    """Joblib's own, which waits for ever for a task that the cluster gave up; here that is an error. trial: its name."""
+    from joblib._dask import DaskDistributedBackend
+
+    class Backend(DaskDistributedBackend):  # type: ignore[misc]  # joblib has no types
+        """Tells joblib of failed tasks too."""
+
+        def submit(self, func: Any, callback: Callable[[Any], None] | None = None) -> Any:
+            """Send a task; the callback hears of its end either way."""
+            func.items = [(Admitted(act, trial), *wanted) for act, *wanted in func.items]
+            future = super().submit(func, callback)
+            if callback is not None:
+                future.add_done_callback(lambda done: callback(done.exception()) if done.exception() else None)
+            return future
+
+        def retrieve_result_callback(self, out: Any) -> Any:
+            """A task's result, or what the cluster says of it, raised."""
+            if isinstance(out, BaseException):
+                raise ClusterError(
+                    f"The cluster gave up on some flights: {out} What has been flown is kept: the same command goes on from "
+                    "there, with --cluster or without."
+                ) from out
+            return super().retrieve_result_callback(out)
+
+    return Backend(client=client)
+
+
+def _connect(client: type[Client], address: str) -> Client:
+    try:
+        return client(address, timeout=PATIENCE, set_as_default=False)
+    except ValueError as error:
+        raise ChoiceError(f"--cluster: found {address!r}, wanted the scheduler's address, as tcp://host:8786") from error
+
+
+def _compare_workers(client: Client, address: str, trial: Callable[[], bytes]) -> bytes:
+    """Have every worker fly the trial, which also compiles its kernels; one that leaves meanwhile is not waited for.
+
+    Returns what the trial gave, everywhere.
+    """
+    asked = {worker: _ask(client, worker, trial) for worker in _workers(client)}
+    passed: set[str] = set()
+    here, until = trial(), time.monotonic() + TRIAL_PATIENCE
+    while waiting := _workers(client) - passed:
+        for worker in waiting:
+            asked[worker] = asked.get(worker) or _ask(client, worker, trial)
+            there = _answer(client, worker, asked[worker], until)
+            if there is not None and there != here:
+                raise ClusterError(f"{worker} {DIFFERS}")
+            passed |= {worker} if there is not None else set()
+    if not passed:
+        raise ClusterError(f"{address} has no workers: start some with `dask worker {address} --nthreads 1`.")
+    return here
+
+
+def _ask(client: Client, worker: str, trial: Callable[[], bytes]) -> Any:
+    return client.submit(trial, workers=[worker], pure=False)
+
+
+def _workers(client: Client) -> set[str]:
+    return set(client.scheduler_info(n_workers=-1)["workers"])
+
+
+def _answer(client: Client, worker: str, asked: Any, until: float) -> bytes | None:
+    """What a worker's trial gave; None if it takes longer than a moment, or the worker has left. until: of the clock, s."""
+    try:
+        answer: bytes = asked.result(timeout=LOOK_AGAIN)
+    except Exception as error:  # whatever goes wrong with other packages there
+        slow = isinstance(error, TimeoutError) and asked.status == "pending"
+        if (slow and time.monotonic() < until) or worker not in _workers(client):
+            return None
+        raise ClusterError(
+            f"{worker} cannot fly: {error}\nInstall the same version of Foilsweep there, and where the scheduler runs."
+        ) from error
+    return answer

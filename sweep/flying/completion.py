@@ -1,0 +1,54 @@
+"""Shards completed: what is kept from earlier campaigns, and what is flown."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from sweep.flying.flights import fly_shards
+from sweep.results.reuse import Earlier
+from sweep.results.shard_plan import Shard
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.campaign.conditions import Condition
+
+
+def complete_shards(
+    campaign: Campaign,
+    designs: pd.DataFrame,
+    conditions: Sequence[Condition],
+    shards: Iterable[Shard],
+    earlier: Earlier,
+    workers: int | None = None,
+    flown: Callable[[int], None] = lambda flights: None,
+) -> Iterator[tuple[Shard, pd.DataFrame]]:
+    """Shards as of `fly_shards`, but that flights which were flown before are taken from `earlier`.
+
+    designs: its index numbers them; the ranges of the shards count among its rows. flown: is told of flights flown now.
+    """
+    numbers = designs.index.to_numpy(dtype=np.int64)
+
+    def lacks(shard: Shard) -> tuple[int, bytes] | None:
+        held = earlier.held(shard, numbers)
+        return (shard.first, (~held).tobytes()) if held.any() else None
+
+    for lacking, together in groupby(shards, key=lacks):
+        some = list(together)
+        if lacking is None:
+            places = np.arange(len(numbers))
+            asked = some
+        else:
+            places = lacking[0] + np.flatnonzero(np.frombuffer(lacking[1], dtype=np.bool_))
+            asked = [shard._replace(first=0, last=len(places)) for shard in some] if len(places) else []
+        fresh = fly_shards(campaign, designs.iloc[places], conditions, asked, workers, flown)
+        for shard in some:
+            parts = list(earlier.rows(shard, numbers))
+            if asked:
+                rows = next(fresh)[1]
+                parts.append(rows.assign(design=numbers[places[rows["design"].to_numpy()]].astype(np.int32)))
+            yield shard, pd.concat(parts, ignore_index=True).sort_values("design", ignore_index=True)

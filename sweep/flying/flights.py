@@ -1,0 +1,247 @@
+"""Designs in conditions: all flights of a campaign, side by side on all processors.
+
+A shard is one block (condition, replicate) flown by a fixed range of designs. It is flown in pieces, of several shards at once
+where one would leave lanes idle; every flight gives the same numbers in any piece, on any worker.
+"""
+
+from __future__ import annotations
+
+import math
+import socket
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import partial
+from itertools import groupby, islice
+from typing import TYPE_CHECKING, NamedTuple
+
+import joblib
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from sweep.campaign.conditions import Condition
+from sweep.campaign.designs import craft_of
+from sweep.campaign.draws import draw_block, water_of
+from sweep.campaign.faults import NamedFault
+from sweep.flying.memory import check_room
+from sweep.model.block import Block
+from sweep.model.compiled import LANES
+from sweep.model.flight import Flown, fly
+from sweep.model.pack.fleet import Fleet, build_fleets
+from sweep.model.quantities import LARGEST, RESPONSE_NAMES
+from sweep.results.atomic_files import StoreError, as_parquet
+from sweep.results.digests import kernel_digest
+from sweep.results.shard_plan import Shard
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.campaign.craft import Craft
+
+
+PIECE_SECONDS = 1000.0
+"""Simulated seconds of a piece: a quarter of a second of work for one processor."""
+
+IDLE_LANES = 0.1
+"""Share of the lanes that may idle (judgement): a piece of more blocks is held together longer before a shard is whole."""
+
+
+PROBE_SECONDS = 10.0
+TRIAL_SECONDS = 2.0
+
+
+class Piece(NamedTuple):
+    """Some flights of shards of the same designs: the designs of `fleet`, each through its one of `blocks`.
+
+    places: of each flight among those of all the shards, shard by shard.
+    """
+
+    shards: tuple[Shard, ...]
+    places: NDArray[np.int64]
+    fleet: Fleet
+    blocks: list[Block]
+
+
+def fly_shards(
+    campaign: Campaign,
+    designs: pd.DataFrame,
+    conditions: Sequence[Condition],
+    shards: Iterable[Shard],
+    workers: int | None = None,
+    flown: Callable[[int], None] = lambda flights: None,
+    designed: Sequence[Craft] | None = None,
+) -> Iterator[tuple[Shard, pd.DataFrame]]:
+    """Fly shards and give each as soon as it is complete, in their order.
+
+    The rows have the columns design, condition, replicate, status, then the responses in SI (NaN where a flight gave none).
+    workers: threads, all processors by default; the kernels let go of the interpreter and share one compilation. Within
+    `cluster.on_cluster` they are the cluster's. flown: is told how many more flights are done. designed: the craft that the
+    control code of each is set up for, if it is another.
+    """
+    yield from _fly_pieces(cut_pieces(campaign, designs, conditions, shards, designed), workers, flown)
+
+
+def _fly_pieces(
+    pieces: Iterable[Piece], workers: int | None = None, flown: Callable[[int], None] = lambda flights: None
+) -> Iterator[tuple[Shard, pd.DataFrame]]:
+    check_room(workers or joblib.cpu_count())
+    parallel = joblib.Parallel(
+        n_jobs=workers or joblib.cpu_count(),
+        prefer="threads",
+        return_as="generator",
+        batch_size=1,
+        pre_dispatch="2 * n_jobs",
+    )
+    results = parallel(joblib.delayed(_fly)(piece, kernel_digest()) for piece in pieces)
+    for together, parts in groupby(results, key=lambda result: result[0]):
+        flights = sum(shard.flights for shard in together)
+        status, responses = np.empty(flights, dtype=np.int8), np.empty((flights, len(RESPONSE_NAMES)))
+        for _, places, result in parts:
+            status[places], responses[places] = result
+            flown(len(places))
+        for shard, *rows in zip(together, *(np.split(each, len(together)) for each in (status, responses)), strict=True):
+            yield shard, _table(shard, *rows)
+
+
+def cut_pieces(
+    campaign: Campaign,
+    designs: pd.DataFrame,
+    conditions: Sequence[Condition],
+    shards: Iterable[Shard],
+    designed: Sequence[Craft] | None = None,
+) -> Iterator[Piece]:
+    """Cut shards into pieces; fleets are built once for each range of designs and speed, and let go with the range."""
+    for (first, last), alike in groupby(shards, key=lambda shard: (shard.first, shard.last)):
+        crafts = [craft_of(campaign, row) for _, row in designs.iloc[first:last].iterrows()]
+        yield from _cut(campaign, crafts, conditions, alike, crafts if designed is None else designed[first:last])
+
+
+def _cut(
+    campaign: Campaign,
+    crafts: Sequence[Craft],
+    conditions: Sequence[Condition],
+    shards: Iterable[Shard],
+    designed: Sequence[Craft],
+) -> Iterator[Piece]:
+    """Pieces of shards that all hold the same crafts; where these leave lanes idle, of several shards in a row at once.
+
+    A condition's tolerances change the crafts, and not what their control code is set up for.
+    """
+    most = LANES * max(1, round(PIECE_SECONDS / (LANES * campaign.flight.length)))
+    fleets: dict[tuple[float, tuple[tuple[str, float], ...]], list[tuple[NDArray[np.int64], Fleet]]] = {}
+
+    def meets(shard: Shard) -> tuple[float, NamedFault]:
+        return conditions[shard.condition].speed, conditions[shard.condition].fault
+
+    for (speed, fault), alike in groupby(shards, key=meets):
+        if (speed, fault.times) not in fleets:
+            as_built = [fault.of(craft) for craft in crafts]
+            fleets[speed, fault.times] = build_fleets(as_built, water_of(campaign), speed, designed=designed)
+        built = fleets[speed, fault.times]
+        count = blocks_at_once([fleet.size for _, fleet in built])
+        while together := tuple(islice(alike, count)):
+            blocks = [draw_block(campaign, conditions[shard.condition], shard.replicate) for shard in together]
+            for indices, fleet in built:
+                places = np.concatenate([at * len(crafts) + indices for at in range(len(together))])
+                for start in range(0, len(places), most):
+                    which = np.arange(start, min(start + most, len(places)))
+                    meet = [blocks[at] for at in which // fleet.size]
+                    yield Piece(together, places[which], fleet.some(which % fleet.size), meet)
+
+
+def blocks_at_once(sizes: Sequence[int]) -> int:
+    """The least number of blocks that fleets of these sizes fly together with under a tenth of the lanes idle, or the best."""
+
+    def idle(blocks: int) -> float:
+        lanes = sum(LANES * math.ceil(blocks * size / LANES) for size in sizes)
+        return 1.0 - blocks * sum(sizes) / lanes
+
+    return next((blocks for blocks in range(1, LANES + 1) if idle(blocks) < IDLE_LANES), min(range(1, LANES + 1), key=idle))
+
+
+def warm_up(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> None:
+    """Have the kernels compiled before the workers start, by a flight of no length; from their cache it takes no time."""
+    piece = _first_piece(campaign, designs, conditions)
+    fly(piece.fleet, piece.blocks[0]._replace(length=0.0))
+
+
+def trial_flight(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Callable[[], bytes]:
+    """A short flight that can be sent to other computers; it returns their kernel's digest and its rows, as bytes."""
+    length = min(campaign.flight.settle + TRIAL_SECONDS, campaign.flight.length)
+    short = campaign.model_copy(update={"flight": campaign.flight.model_copy(update={"length": length})})
+    return partial(_fly_to_bytes, _first_piece(short, designs, conditions))
+
+
+def _fly_to_bytes(piece: Piece) -> bytes:
+    flown = fly(piece.fleet, piece.blocks)
+    return kernel_digest().encode() + flown.status.tobytes() + flown.responses.tobytes()
+
+
+def _first_piece(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Piece:
+    """The first design in the first condition, flown even if it has no trim."""
+    piece = next(cut_pieces(campaign, designs, conditions, [Shard(0, 0, 0, 0, 1)]))
+    return piece._replace(fleet=piece.fleet._replace(feasible=np.array([True])))
+
+
+class Pace(NamedTuple):
+    """What flights take.
+
+    batches: simulated seconds a second at which one warm worker flies up to `LANES` designs side by side, NaN if none
+    starts; bytes_a_shard, bytes_a_flight: of a shard without rows, and of each row in it.
+    """
+
+    batches: float
+    bytes_a_shard: float
+    bytes_a_flight: float
+
+
+def measure_pace(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Pace:
+    """Measure it by one batch of short flights."""
+    few = Shard(0, 0, 0, 0, min(LANES, len(designs)))
+    piece = max(cut_pieces(campaign, designs, conditions, [few]), key=lambda piece: piece.fleet.feasible.sum())
+    ready = np.flatnonzero(piece.fleet.feasible)
+    if not len(ready):
+        return Pace(math.nan, *_bytes(few, fly(piece.fleet, piece.blocks)))
+    fleet = piece.fleet.some(np.resize(ready, LANES))  # a shard of mixed laws fills its lanes, these few designs may not
+    length = min(campaign.flight.length, PROBE_SECONDS)
+    begun = time.thread_time()  # of a busy machine the clock would tell too little
+    flown = fly(fleet, piece.blocks[0]._replace(length=length))
+    batches = length / (time.thread_time() - begun)
+    return Pace(batches, *_bytes(few, Flown(flown.status[: len(ready)], flown.responses[: len(ready)])))
+
+
+def _bytes(shard: Shard, flown: Flown) -> tuple[float, float]:
+    """Bytes of a shard without rows, and of a row more."""
+    rows = _table(shard._replace(last=shard.first + len(flown.status)), *flown)
+    empty = len(as_parquet(rows.head(0)))
+    return empty, (len(as_parquet(rows)) - empty) / len(rows)
+
+
+def _fly(piece: Piece, model: str) -> tuple[tuple[Shard, ...], NDArray[np.int64], Flown]:
+    """Fly a piece, on this computer or another; model: digest of the kernel that has to fly it."""
+    if kernel_digest() != model:
+        raise StoreError(f"A worker on {socket.gethostname()} has another version of the model: install the same one there.")
+    return piece.shards, piece.places, fly(piece.fleet, piece.blocks)
+
+
+def _table(shard: Shard, status: NDArray[np.int8], responses: NDArray[np.float64]) -> pd.DataFrame:
+    table = pd.DataFrame({"design": np.arange(shard.first, shard.last, dtype=np.int32)})
+    table["condition"], table["replicate"], table["status"] = np.int32(shard.condition), np.int32(shard.replicate), status
+    there = np.where(np.abs(responses) < LARGEST, responses, np.nan)  # over next to no distance there is no energy a metre
+    return table.join(pd.DataFrame(there, columns=list(RESPONSE_NAMES)))
+
+
+def fly_crafts(
+    campaign: Campaign,
+    crafts: Sequence[Craft],
+    conditions: Sequence[Condition],
+    replicates: Sequence[int],
+    workers: int | None = None,
+    flown: Callable[[int], None] = lambda flights: None,
+) -> pd.DataFrame:
+    """Rows as of `fly_shards` for crafts that no design table holds; `design` is their place among them."""
+    numbered = [(at, replicate) for at in range(len(conditions)) for replicate in replicates]
+    shards = [Shard(number, at, replicate, 0, len(crafts)) for number, (at, replicate) in enumerate(numbered)]
+    pieces = _cut(campaign, crafts, conditions, shards, crafts)
+    rows = pd.concat([table for _, table in _fly_pieces(pieces, workers, flown)], ignore_index=True)
+    indices = np.array([condition.index for condition in conditions], dtype=np.int32)
+    return rows.assign(condition=indices[rows["condition"].to_numpy()])

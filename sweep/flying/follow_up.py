@@ -1,0 +1,160 @@
+"""What follows the flights and the standings: the leaders recorded, explained, mapped, built a little off, and changed."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+import pandas as pd
+
+from sweep.campaign.designs import craft_of
+from sweep.campaign.follow_up_plan import Tail, plan_tail, sample
+from sweep.flying import failures
+from sweep.flying.progress import Watcher
+from sweep.flying.recording import record_flights
+from sweep.flying.ride_map import fly_map, map_done
+from sweep.flying.tolerances import as_built, content, fly_as_built
+from sweep.flying.variants import fly_variants, next_variants, worse_variants
+from sweep.insight.scores import Array
+from sweep.results import store
+from sweep.results.fingerprint import map_content
+from sweep.results.identity import flown_keys
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.campaign.conditions import Condition
+
+PAUSE = 10.0
+"""Seconds between two writings of a table that grows: what a kill may cost."""
+
+
+class Work(NamedTuple):
+    """A campaign that is flown, with its designs and conditions, into a folder; workers: threads; watcher: is told of it."""
+
+    campaign: Campaign
+    designs: pd.DataFrame
+    conditions: tuple[Condition, ...]
+    folder: Path
+    workers: int | None
+    watcher: Watcher
+
+    def begin(self, flights: int, done: int = 0) -> None:
+        """So many flights of the campaign's length are to be flown."""
+        self.watcher.begin(flights, done, self.campaign.flight.length)
+
+
+def follow(work: Work, chosen: list[int], standings: pd.DataFrame, scores: Array) -> None:
+    """Fly all that follows, as much as `plan_tail` says; chosen: the leaders and the base craft; scores: as of `Ranked`."""
+    tail = plan_tail(work.campaign, len(work.designs), len(work.conditions))
+    store.note_tail(work.folder, tail.said())
+    record_leaders(work, chosen, tail)
+    explain_troubles(work, chosen, tail)
+    map_rides(work, chosen, tail)
+    build_off(work, chosen)
+    try_changes(work, standings, scores, tail)
+
+
+def record_leaders(work: Work, chosen: list[int], tail: Tail) -> None:
+    """Keep the time histories of the chosen designs."""
+    some = sample(work.conditions, tail.recorded)
+    work.watcher.say(f"Recording {len(chosen)} designs in {_of(len(some), len(work.conditions))} conditions.")
+    work.begin(len(chosen) * len(some))
+    histories = record_flights(work.campaign, work.designs, some, chosen, work.workers, work.watcher.flown)
+    store.write_leaders(work.folder, histories, flown_keys(work.folder))
+    work.watcher.end()
+
+
+def _of(some: int, all_: int) -> str:
+    return f"{some}" if some == all_ else f"{some} of {all_}"
+
+
+def explain_troubles(work: Work, chosen: list[int], tail: Tail) -> None:
+    """Keep what went wrong in the flights of the chosen designs, and why, with the seconds around it."""
+
+    parts = store.read_shards(work.folder, failures.READ)  # once for all: of many conditions it takes as long as the flights
+    flights = pd.concat([part[part["design"].isin(chosen)] for part in parts], ignore_index=True)
+
+    def flights_of(design: int) -> pd.DataFrame:
+        return flights[flights["design"] == design]
+
+    work.watcher.say(f"What went wrong in at most {tail.explained} flights of each.")
+    campaign, designs, conditions, folder, workers, watcher = work
+    told = failures.explain(campaign, designs, conditions, chosen, flights_of, workers, tail.explained, watcher)
+    store.write_grown(folder, "troubles", told.events)
+    store.write_grown(folder, "moments", told.moments)
+
+
+def map_rides(work: Work, chosen: list[int], tail: Tail) -> None:
+    """Fly the chosen designs over the tail's map, from where the folder's table ends; the table is written as it grows."""
+    ride_map = tail.map
+    if ride_map is None:
+        store.drop_grown(work.folder, "rides")
+        return
+    cells, flights = len(ride_map.cells()), len(chosen) * ride_map.replicates
+    asked = {"flights": cells * flights, "designs": chosen} | map_content(ride_map)
+    table = store.begin_grown(work.folder, "rides", asked)
+    if map_done(ride_map, table, len(chosen)):
+        return
+    work.watcher.say(f"Where {len(chosen)} designs ride: {cells} speeds, wave heights and headings.")
+    work.begin(cells * flights, int(table["blocks"].sum()) if len(table) else 0)
+    for grown in fly_map(work.campaign, ride_map, work.designs, chosen, table, work.workers, work.watcher.flown):
+        store.write_grown(work.folder, "rides", grown)
+    work.watcher.end()
+
+
+def build_off(work: Work, chosen: list[int]) -> None:
+    """Fly the chosen designs as built a little off, if the campaign asks for it, from where the folder's table ends."""
+    campaign, conditions, folder = work.campaign, work.conditions, work.folder
+    if campaign.tolerances == "none":
+        store.drop_grown(folder, "tolerances")
+        return
+    built = as_built(campaign, work.designs, chosen)
+    table = store.begin_grown(folder, "tolerances", content(built))
+    if len(table) == built.flights(len(conditions)):
+        return
+    work.watcher.say(
+        f"{len(chosen)} designs as built a little off: {len(built.designs)} craft in {len(conditions)} conditions."
+    )
+    work.begin(built.flights(len(conditions)), len(table))
+    first = len(table) // len(built.designs)
+    _grow(folder, "tolerances", table, fly_as_built(campaign, built, conditions, first, work.workers, work.watcher.flown))
+    work.watcher.end()
+
+
+def _grow(folder: Path, name: str, table: pd.DataFrame, parts: Iterable[pd.DataFrame]) -> None:
+    """Write a table as it grows, and what there is of it when it is stopped."""
+    written = time.monotonic()
+    try:
+        for part in parts:
+            table = pd.concat([table, part], ignore_index=True) if len(table) else part
+            if time.monotonic() - written > PAUSE:
+                store.write_grown(folder, name, table)
+                written = time.monotonic()
+    finally:
+        store.write_grown(folder, name, table)
+
+
+def try_changes(work: Work, standings: pd.DataFrame, scores: Array, tail: Tail) -> None:
+    """Fly small changes of the leading design, and poorer ones, unless the folder has them."""
+    campaign, some = work.campaign, sample(work.conditions, tail.changed)
+    broken = standings.loc[standings["verdict"] == "broken", "design"].tolist()
+    leader = int(standings["design"].iloc[0])
+    asked = {"leader": leader, "broken": len(broken), "conditions": len(some), "replicates": tail.replicates}
+    if leader in broken or not some:
+        return
+    if store.holds_changes(work.folder, asked | campaign.model_dump(mode="json", include={"score"})):
+        return
+    base = craft_of(campaign, work.designs.iloc[leader])
+    groups = [next_variants(campaign, work.designs, scores, broken, leader), list(worse_variants(base))]
+    variants = sum(map(len, groups))
+    work.watcher.say(f"Changes of design {leader}: {variants} variants in {_of(len(some), len(work.conditions))} conditions.")
+    work.begin(sum(len(group) + 1 for group in groups if group) * len(some) * tail.replicates)
+    found = [
+        fly_variants(campaign, base, leader, group, some, tail.replicates, work.workers, work.watcher.flown)
+        for group in groups
+        if group
+    ]
+    work.watcher.end()
+    store.write_grown(work.folder, "changes", pd.concat(found, ignore_index=True))

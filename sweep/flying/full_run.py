@@ -1,0 +1,76 @@
+"""Every flight of a campaign that its folder does not hold yet."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from sweep.flying.completion import complete_shards
+from sweep.flying.flights import warm_up
+from sweep.flying.progress import Watcher
+from sweep.insight.scores import flight_scores
+from sweep.results import store
+from sweep.results.identity import flown_keys
+from sweep.results.rank_folder import planned
+from sweep.results.reuse import Earlier
+from sweep.results.shard_plan import plan_shards
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.campaign.conditions import Condition
+
+
+def fly_missing(
+    campaign: Campaign,
+    designs: pd.DataFrame,
+    conditions: tuple[Condition, ...],
+    folder: Path,
+    workers: int | None,
+    watcher: Watcher,
+) -> None:
+    """Fly the shards that the folder does not hold whole."""
+    keys = flown_keys(folder)
+    sound, aside = store.sound_shards(folder, keys, planned(campaign, keys))
+    for name, why in aside.items():
+        watcher.say(f"{folder / 'flights' / name} was {why}: set aside, and flown again.")
+    shards = plan_shards(len(designs), len(conditions), campaign.replicates)
+    missing = [shard for shard in shards if shard.number not in sound]
+    total, lacking = (sum(shard.flights for shard in some) for some in (shards, missing))
+    earlier = Earlier(folder)
+    kept = earlier.count(missing, designs.index.to_numpy())
+    left = lacking - kept
+    if kept:
+        watcher.say(f"Of {total} flights {kept} are kept from an earlier campaign of this folder; {left} are left to fly.")
+    if left:
+        warm_up(campaign, designs, conditions)
+    watcher.begin(total, total - left, campaign.flight.length)
+    so_far, begun = SoFar(campaign, len(designs)), time.monotonic()
+    for shard, flights in complete_shards(campaign, designs, conditions, missing, earlier, workers, watcher.flown):
+        store.add_shard(folder, shard.number, flights, keys.of_rows(flights))
+        watcher.best(*so_far.add(flights))
+    watcher.end()
+    if kept:
+        store.note_kept(folder, kept)
+    if left:
+        store.note_run(folder, left, time.monotonic() - begun)
+
+
+class SoFar:
+    """Running mean score of every design, to name a leader before all is flown."""
+
+    def __init__(self, campaign: Campaign, designs: int) -> None:
+        self._campaign = campaign
+        self._totals, self._flights = np.zeros(designs), np.zeros(designs)
+
+    def add(self, flights: pd.DataFrame) -> tuple[int, float]:
+        """Count flights; the design that leads, of those that have flown most, and its mean score."""
+        designs = flights["design"].to_numpy()
+        self._totals[designs] += flight_scores(flights, self._campaign.score, self._campaign.flight.scored)
+        self._flights[designs] += 1.0
+        most = np.flatnonzero(self._flights == self._flights.max())
+        leader = most[(self._totals[most] / self._flights[most]).argmin()]
+        return int(leader), float(self._totals[leader] / self._flights[leader])

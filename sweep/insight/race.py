@@ -1,0 +1,219 @@
+"""Which flights are worth flying next: a race of designs instead of everything, with a budget of simulated seconds.
+
+The procedure is sequential halving (Karnin, Koren & Somekh, International Conference on Machine Learning 2013, 1238-1246), all
+blocks kept: the budget is shared evenly among the rounds, in each of which the designs still in the race fly the same next
+blocks, whereupon the worse half drops out. Before that a design drops out whose paired interval says that it is behind the best
+(as in Hoeffding races, Maron & Moore, Advances in Neural Information Processing Systems 6, 1994, 59-66, with Student's interval
+in place of Hoeffding's bound, and Bonferroni's share of the risk for every design and every look), or which surely breaks a
+limit. Of the last few nobody is halved: what is left of the budget goes to them, and only intervals decide. The base craft
+stays in the race to its end, since every design is told as its gain over it.
+
+Nothing here flies and nothing is drawn but the order of the blocks, from the campaign's seed: the same budget, rows and rules
+give the same decisions.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from sweep.insight.intervals import CONFIDENCE
+from sweep.insight.limits import Counts, rate_bounds, share_bounds
+from sweep.insight.scores import flight_scores
+from sweep.insight.uneven import behind, uneven_estimate
+from sweep.model.onboard.noise import generator
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+
+Flags = NDArray[np.bool_]
+Designs = NDArray[np.int64]
+Block = tuple[int, int]
+
+FINALISTS = 8
+"""Designs that are no longer halved."""
+
+FIRST_BLOCKS = 2
+"""Blocks of the first round, if the budget has room: one block says too much of its own condition (of 512 designs of the
+courier, the worse half of one block held the best of all in one case of twenty, of two blocks in one of two hundred)."""
+
+SURE = 0.999
+"""Confidence with which a limit must be broken for a design to drop out early: it is looked at after every round."""
+
+BASE = 0
+WHY = ("screened", "limit", "behind", "halved")
+DROPPED = ("design", "round", "blocks", "why", "behind", "low", "high", "reason")
+ROUNDS = ("round", "designs", "blocks", "flights", "screened", "limit", "behind", "halved", "left")
+
+
+class Purse(NamedTuple):
+    """What a race may spend: seconds of all flights, of one flight, and how many flights are charged together.
+
+    batch: 1 to charge what is flown; where time on the clock counts, the lanes that fly side by side, full or not.
+    """
+
+    seconds: float
+    flight: float
+    batch: int = 1
+
+    def cost(self, designs: int) -> float:
+        """Simulated seconds charged for one block flown by so many designs."""
+        return math.ceil(designs / self.batch) * self.batch * self.flight
+
+
+class Heat(NamedTuple):
+    """What is flown next: every design in every block (condition, replicate)."""
+
+    round: int
+    designs: Designs
+    blocks: tuple[Block, ...]
+
+
+def block_order(campaign: Campaign, conditions: int) -> list[Block]:
+    """All blocks in the order of a race: every condition once, shuffled, then every condition again, shuffled anew."""
+    order: list[Block] = []
+    for replicate in range(campaign.replicates):
+        draws = generator(campaign.flight.seed, "race", replicate, "order")
+        order += [(int(condition), replicate) for condition in draws.permutation(conditions)]
+    return order
+
+
+class Race:
+    """A race as it stands: what has been flown, who is in it, who dropped out and why.
+
+    scores: (designs, conditions, replicates), NaN where nothing was flown. spent: simulated seconds charged so far.
+    """
+
+    def __init__(
+        self, campaign: Campaign, designs: int, names: Sequence[str], purse: Purse, screened: dict[int, str] | None = None
+    ) -> None:
+        """names: of the conditions; screened: designs that do not take part, each with the reason."""
+        self._campaign, self._purse = campaign, purse
+        self._order = block_order(campaign, len(names))
+        self._counts = Counts(campaign.limits, designs, len(names))
+        self.scores = np.full((designs, len(names), campaign.replicates), np.nan)
+        self.running = np.ones(designs, dtype=np.bool_)
+        self.spent, self._round, self._flown = 0.0, 0, 0
+        self._looks = self._rounds_left() + campaign.replicates
+        self._dropped: list[tuple[object, ...]] = []
+        self._rounds: list[tuple[int, ...]] = []
+        for design, reason in (screened or {}).items():
+            self.running[design] = design == BASE
+            self._dropped.append((design, 0, 0, "screened", math.nan, math.nan, math.nan, reason))
+        self._screened = len(self._dropped)
+
+    def next_heat(self) -> Heat | None:
+        """What to fly next; None at the end of the race."""
+        designs = np.flatnonzero(self.running)
+        cost, left = self._purse.cost(len(designs)), self._purse.seconds - self.spent
+        room = len(self._order) - self._flown
+        blocks = min(int(left / (self._rounds_left() * cost) + 1e-9), room)
+        if self._round == 0:
+            blocks = min(max(blocks, FIRST_BLOCKS if left >= FIRST_BLOCKS * cost else 1), room)
+        elif self._finals():
+            blocks = min(int(left / cost + 1e-9), room, self.scores.shape[1])
+        elif blocks == 0 and left >= cost:
+            blocks = min(1, room)
+        if blocks < 1 or (len(designs) < 2 and self._round > 0):
+            return None
+        return Heat(self._round + 1, designs, tuple(self._order[self._flown : self._flown + blocks]))
+
+    def add(self, heat: Heat, flights: pd.DataFrame) -> None:
+        """Take the rows of a heat, in SI as the store keeps them, and decide who drops out."""
+        place = tuple(flights[name].to_numpy() for name in ("design", "condition", "replicate"))
+        self.scores[place] = flight_scores(flights, self._campaign.score, self._campaign.flight.scored)
+        self._counts.add(flights)
+        self._round, self._flown = heat.round, self._flown + len(heat.blocks)
+        self.spent += len(heat.blocks) * self._purse.cost(len(heat.designs))
+        dropped = self._decide(heat)
+        counted = tuple(sum(why == kind for _, why in dropped) for kind in WHY)
+        screened = (self._screened if heat.round == 1 else 0, *counted[1:])
+        self._rounds.append(
+            (
+                heat.round,
+                len(heat.designs),
+                len(heat.blocks),
+                len(heat.designs) * len(heat.blocks),
+                *screened,
+                int(self.running.sum()),
+            )
+        )
+
+    def leader(self) -> tuple[int, float]:
+        """The design that leads among those in the race, and its mean score."""
+        running = np.flatnonzero(self.running)
+        means = uneven_estimate(self.scores[running]).mean
+        return int(running[means.argmin()]), float(means.min())
+
+    def dropped(self) -> pd.DataFrame:
+        """Who dropped out, in which round, after how many blocks, why, and how far behind then; columns `DROPPED`."""
+        return pd.DataFrame(self._dropped, columns=list(DROPPED)).astype(
+            {
+                "design": int,
+                "round": int,
+                "blocks": int,
+                "why": str,
+                "behind": float,
+                "low": float,
+                "high": float,
+                "reason": str,
+            }
+        )
+
+    def rounds(self) -> pd.DataFrame:
+        """What each round flew and whom it dropped; `ROUNDS`."""
+        return pd.DataFrame(self._rounds, columns=list(ROUNDS))
+
+    def _contenders(self) -> Designs:
+        some = np.flatnonzero(self.running)
+        return np.asarray(some[some != BASE])
+
+    def _finals(self) -> bool:
+        return len(self._contenders()) <= max(FINALISTS, self._purse.batch - 1)
+
+    def _rounds_left(self) -> int:
+        """Rounds until the finals, and those."""
+        share = len(self._contenders()) / max(FINALISTS, self._purse.batch - 1)
+        return 1 + max(math.ceil(math.log2(max(share, 1.0)) - 1e-9), 0)
+
+    def _decide(self, heat: Heat) -> list[tuple[int, str]]:
+        """Drop out who surely breaks a limit, who is surely behind, and outside the finals the worse half."""
+        over = surely_over(self._counts)
+        sound = self.running & ~over
+        if not sound.any():  # nobody keeps the limits: the race then is for the best score, and the standings tell
+            over, sound = np.zeros_like(over), self.running.copy()
+        means = uneven_estimate(self.scores[heat.designs]).mean
+        rows = heat.designs[sound[heat.designs]]
+        best = int(rows[means[sound[heat.designs]].argmin()])
+        found = behind(self.scores, best)
+        risk = (1.0 - CONFIDENCE) / (max(len(self.scores) - 1, 1) * self._looks)
+        reach = found.half_width(risk)
+        ends = found.mean - reach, found.mean + reach
+        worse = [design for design in heat.designs.tolist() if design not in (best, BASE)]
+        why = {design: "limit" for design in worse if over[design]}
+        why |= {design: "behind" for design in worse if design not in why and ends[0][design] > 0.0}
+        if not self._finals():
+            kept = max(math.ceil(len(self._contenders()) / 2), FINALISTS, self._purse.batch - 1)
+            left = sorted((d for d in [best, *worse] if d not in why and d != BASE), key=lambda d: (found.mean[d], d))
+            why |= dict.fromkeys(left[kept:], "halved")
+        for design, kind in why.items():
+            self.running[design] = False
+            self._dropped.append(
+                (design, heat.round, self._flown, kind, found.mean[design], ends[0][design], ends[1][design], "")
+            )
+        return list(why.items())
+
+
+def surely_over(counts: Counts) -> Flags:
+    """Designs that break a limit over all their flights, with confidence `SURE`, or could not be flown; (designs,)."""
+    over = counts.lost.any(axis=1) if counts.limits else np.zeros(len(counts.lost), dtype=np.bool_)
+    for name, limit in counts.limits.items():
+        events, exposure = counts.events[name].sum(axis=1), counts.exposure[name].sum(axis=1)
+        bounds = rate_bounds if limit.kind == "rate" else share_bounds
+        over |= (exposure > 0.0) & (bounds(events, exposure, SURE)[0] > limit.value)
+    return np.asarray(over, dtype=np.bool_)

@@ -1,0 +1,58 @@
+"""Scores, limits and standings of the flights of a campaign."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, NamedTuple
+
+import pandas as pd
+
+from sweep.insight.limits import Counts, judge, verdicts
+from sweep.insight.ranking import standings
+from sweep.insight.scores import Array, Tally
+from sweep.insight.uneven import uneven_standings
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+
+
+class Ranked(NamedTuple):
+    """The standings and what is behind them: limits (columns as in `judge`), scores (designs, conditions, replicates)."""
+
+    standings: pd.DataFrame
+    limits: pd.DataFrame
+    scores: Array
+
+
+def rank_flights(
+    campaign: Campaign, parts: Iterable[pd.DataFrame], names: list[str], designs: int, dropped: pd.DataFrame | None = None
+) -> Ranked:
+    """Scores, limits and standings of all flights of a campaign, which are let go part by part.
+
+    parts: rows with at least `wanted_columns`; names: of the conditions, in order; dropped: of a race, who left it
+    (`racing.DROPPED`). Raises ValueError if a flight is there twice, or missing without a race.
+    """
+    tally = Tally(campaign.score, campaign.flight.scored, (designs, len(names), campaign.replicates), judged(campaign))
+    counts = Counts(campaign.limits, designs, len(names))
+    for part in parts:
+        tally.add(part)
+        counts.add(part)
+    if dropped is None and (missing := tally.missing()):
+        raise ValueError(f"{missing} flights are missing")
+    limits = judge(counts, campaign.flight.scored)
+    summed = verdicts(limits, campaign.limits, names, designs)
+    if dropped is not None:
+        return Ranked(
+            uneven_standings(tally.scores, summed, dropped, tally.failed_share(), tally.means()), limits, tally.scores
+        )
+    return Ranked(standings(tally.scores, summed, tally.failed_share(), tally.means()), limits, tally.scores)
+
+
+def judged(campaign: Campaign) -> list[str]:
+    """The responses that a campaign scores or limits."""
+    return list(dict.fromkeys([*campaign.score, *campaign.limits]))
+
+
+def wanted_columns(campaign: Campaign) -> list[str]:
+    """The columns of the flights that ranking reads."""
+    return list(dict.fromkeys(["design", "condition", "replicate", "status", "time_foilborne", *judged(campaign)]))

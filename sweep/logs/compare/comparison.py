@@ -1,0 +1,169 @@
+"""Two set-ups compared fairly: how much of the difference is the water, and how much is the set-up.
+
+Every pass is held against what the model expects of the same craft in the sea of that pass. Of the logarithm of measured over
+expected, what the set-ups differ by is the set-up; the rest of the measured difference is the water.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Literal, NamedTuple
+
+import numpy as np
+from scipy.stats import norm as normal
+from scipy.stats import t as student
+
+from sweep.logs.compare.expect import Expected
+from sweep.logs.sea.sea_state import Estimate
+from sweep.model.physics.spectra import Floats
+
+CONFIDENCE = 0.95
+PRIOR_PASSES = 12.0  # how many passes the model's own scatter, of some twenty flights, counts for: judgement
+SLOPE_DOUBT = 0.1  # of the difference that the sea makes by the model: judgement
+WORTH_KNOWING = 0.1  # of the measure: a set-up that changes less is not worth more passes
+MOST_PASSES = 60
+EIGHTY = 0.84  # standard errors: so that four days in five decide
+
+
+class Pass(NamedTuple):
+    """One pass: its set-up, what it measured (SI), its sea (m, s), and which group (heading and speed) it went with.
+
+    doubt: standard error of the logarithm of what it measured, for so short a pass.
+    """
+
+    setup: str
+    value: float
+    height: float
+    period: float
+    group: int
+    doubt: float = 0.0
+
+
+class Split(NamedTuple):
+    """The means of two set-ups, their difference, and its two parts.
+
+    means: with intervals for how short the passes were; difference: first less second, SI: positive if the second is smaller.
+    scatter: of one pass, relative; further: passes more of each set-up that would decide, None if it is decided or no number
+    would: then `why` says so. even: whether both set-ups went the same ways.
+    """
+
+    first: str
+    second: str
+    means: tuple[Estimate, Estimate]
+    difference: float
+    water: Estimate
+    setup: Estimate
+    relative: Estimate
+    scatter: float
+    passes: tuple[int, int]
+    verdict: Literal["better", "worse", "not told apart"]
+    further: int | None
+    even: bool
+    why: str
+
+
+def split(passes: Sequence[Pass], expected: Sequence[Expected], name: str, first: str, second: str) -> Split:
+    """Split the difference between two set-ups in one measure. expected: by group. Raises ValueError without a pass of each."""
+    mine = [one for one in passes if one.setup in (first, second)]
+    is_second = np.array([one.setup == second for one in mine])
+    if is_second.all() or not is_second.any():
+        raise ValueError(f"no pass with {first if is_second.all() else second!r}")
+    values = np.array([one.value for one in mine])
+    model = np.array([float(expected[one.group].value(name, one.height, one.period)[0]) for one in mine])
+    off = np.log(values / model)
+    terms, even = _terms(mine, is_second)
+    found, variance, freedom, scatter = _fit(terms, off, float(np.mean([expected[one.group].scatter[name] for one in mine])))
+    sea = float(np.log(model[~is_second]).mean() - np.log(model[is_second]).mean())
+    doubt = math.hypot(SLOPE_DOUBT * sea, _surface_doubt(mine, is_second, expected, name))
+    spread = math.sqrt(variance + doubt**2)
+    reach = float(student.ppf(0.5 + 0.5 * CONFIDENCE, freedom)) * spread
+    doubts = np.array([one.doubt for one in mine])
+    means = _mean(values[~is_second], doubts[~is_second]), _mean(values[is_second], doubts[is_second])
+    difference = means[0].value - means[1].value
+    setup = _estimate(means[1].value, found, reach)
+    n = (int((~is_second).sum()), int(is_second.sum()))
+    verdict: Literal["better", "worse", "not told apart"] = "not told apart"
+    if abs(found) > reach:
+        verdict = "better" if found < 0.0 else "worse"
+    further, why = (None, "") if verdict != "not told apart" else _further(found, scatter, doubt, n)
+    return Split(
+        first=first,
+        second=second,
+        means=means,
+        difference=difference,
+        water=Estimate(difference - setup.value, difference - setup.high, difference - setup.low),
+        setup=setup,
+        relative=Estimate(math.expm1(found), math.expm1(found - reach), math.expm1(found + reach)),
+        scatter=scatter,
+        passes=n,
+        verdict=verdict,
+        further=further,
+        even=even,
+        why=why,
+    )
+
+
+def _mean(values: Floats, doubts: Floats) -> Estimate:
+    """The mean of passes, with the interval that their lengths leave it."""
+    mean, spread = float(values.mean()), float(np.sqrt(((values * doubts) ** 2).sum())) / len(values)
+    reach = math.exp(float(normal.ppf(0.5 + 0.5 * CONFIDENCE)) * spread / mean) if mean > 0.0 else 1.0
+    return Estimate(mean, mean / reach, mean * reach)
+
+
+def _estimate(second: float, found: float, reach: float) -> Estimate:
+    """The set-up's part: what the second mean would have been with the first set-up, less what it was."""
+    low, high = (second * math.expm1(-(found + sign * reach)) for sign in (1.0, -1.0))
+    return Estimate(second * math.expm1(-found), low, high)
+
+
+def _terms(passes: Sequence[Pass], is_second: np.ndarray) -> tuple[Floats, bool]:
+    """Columns of the fit: a level for each group, then the second set-up; one level for all if it cannot be told otherwise."""
+    groups = sorted({one.group for one in passes})
+    levels = np.array([[float(one.group == group) for group in groups] for one in passes])
+    terms = np.column_stack([levels, is_second.astype(float)])
+    if np.linalg.matrix_rank(terms) == terms.shape[1]:
+        return terms, True
+    return np.column_stack([np.ones(len(passes)), is_second.astype(float)]), False
+
+
+def _fit(terms: Floats, off: Floats, prior: float) -> tuple[float, float, float, float]:
+    """The last coefficient, its variance, its degrees of freedom, and the scatter of one pass.
+
+    The variance of a pass is moderated: the model's own scatter counts as PRIOR_PASSES degrees of freedom.
+    """
+    inverse = np.linalg.inv(terms.T @ terms)
+    coefficients = inverse @ terms.T @ off
+    left = off - terms @ coefficients
+    freedom = len(off) - terms.shape[1]
+    variance = (PRIOR_PASSES * prior**2 + float(left @ left)) / (PRIOR_PASSES + freedom)
+    return float(coefficients[-1]), variance * float(inverse[-1, -1]), PRIOR_PASSES + freedom, math.sqrt(variance)
+
+
+def _surface_doubt(passes: Sequence[Pass], is_second: np.ndarray, expected: Sequence[Expected], name: str) -> float:
+    """Standard error of the difference that the sea makes, by the flights that it was fitted to."""
+    variance = 0.0
+    for group in {one.group for one in passes}:
+        here = np.array([one.group == group for one in passes])
+        gap = np.zeros(4)
+        for side, sign in ((is_second, 1.0), (~is_second, -1.0)):
+            some = [one for one, chosen in zip(passes, here & side, strict=True) if chosen]
+            if some:
+                rows = expected[group].terms([one.height for one in some], [one.period for one in some])
+                gap += sign * rows.sum(axis=0) / side.sum()
+        variance += float(gap @ expected[group].covariance[name] @ gap)
+    return math.sqrt(max(variance, 0.0))
+
+
+def _further(found: float, scatter: float, doubt: float, passes: tuple[int, int]) -> tuple[int | None, str]:
+    """Passes more of each set-up until an effect as large as found, or as WORTH_KNOWING, would stand clear of chance."""
+    wanted = max(abs(found), math.log1p(WORTH_KNOWING))
+    have = min(passes)
+    for n in range(have + 1, MOST_PASSES + 1):
+        freedom = PRIOR_PASSES + 2 * n - 2
+        sure = float(student.ppf(0.5 + 0.5 * CONFIDENCE, freedom)) + EIGHTY
+        if sure * math.hypot(scatter * math.sqrt(2.0 / n), doubt) < wanted:
+            return n - have, ""
+    if float(student.ppf(0.5 + 0.5 * CONFIDENCE, 60)) * doubt >= wanted:
+        return None, "the seas of the two were too unlike: more passes do not help, passes in one sea, in turn, do"
+    return None, f"more than {MOST_PASSES} passes of each would be needed"

@@ -1,0 +1,247 @@
+"""What looks wrong in a log that reads well: units, signs, clocks and columns that cannot be what the mapping says."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import combinations
+
+import numpy as np
+
+from sweep.linear.craft import linearise
+from sweep.logs.compare.bands import SIGNALS, edges, measured_bands, predicted_bands
+from sweep.logs.read.channels import channel_kind
+from sweep.logs.read.mapping import Mapping
+from sweep.logs.read.runs import Run
+from sweep.logs.read.table import Found
+from sweep.logs.sea.measure import sensed_height
+from sweep.model.pack.fleet import build_fleets
+from sweep.model.physics.spectra import GRAVITY, Floats
+from sweep.model.physics.water import Water
+from sweep.words.numbers import number, with_unit
+from sweep.words.phrases import listed
+from sweep.words.units import from_unit
+
+SENSED = ("range", "pitch", "roll", "heading", "speed", "force_x", "force_z", "pitch_rate")
+MOST_REPEATED = 0.6
+LATER = 0.045  # s
+UPSIDE_DOWN = -0.4  # mean cosine of the phase off the model's
+OFF_SCALE = 4.0
+FAR_OFF = 0.02  # m of ride height
+
+
+def column_doubts(found: Found, mapping: Mapping, log: str) -> list[str]:
+    """Of one log as it was read."""
+    said = [*_of_the_clock(found), *_of_the_cells(found, mapping)]
+    for column in mapping.columns:
+        values = found.channels[column.channel].sample()
+        if len(values) > 20:
+            said += [f"{column.channel}: {text}" for text in _of_values(column.channel, values, mapping)]
+    return [f"{log}: {text}" for text in [*said, *_twins(found)]]
+
+
+def _of_the_clock(found: Found) -> Iterator[str]:
+    if found.torn:
+        yield f"{found.torn} rows have too many cells and were left out"
+    if found.clockless:
+        yield f"{found.clockless} rows have no time and were left out"
+    if found.backwards:
+        yield f"the clock jumps back {found.backwards} times: each jump ends a run"
+    if found.gaps:
+        times = "a gap" if found.gaps == 1 else f"{found.gaps} gaps"
+        yield f"{times} in the clock, the longest {with_unit(found.longest_gap, 's')}: nothing is filled in"
+    if found.step > 0.5:
+        yield f"a row only every {with_unit(found.step, 's')}: is the clock's unit right?"
+    elif 0.0 <= found.step < 0.0008 and found.rows > 20:
+        yield f"a row every {with_unit(1e3 * found.step, 'ms')}: is the clock's unit right, or its step too coarse?"
+    elif found.jitter > 0.5 * found.step:
+        yield f"the clock's steps vary by {with_unit(1e3 * found.jitter, 'ms')} about {with_unit(1e3 * found.step, 'ms')}"
+
+
+def _of_the_cells(found: Found, mapping: Mapping) -> Iterator[str]:
+    for column in mapping.columns:
+        tally = found.channels[column.channel]
+        cells = tally.came + tally.empty
+        if tally.words:
+            yield f"{column.channel}: {tally.words} cells are no number, as {tally.first_word!r}; they count as missing"
+        if not tally.came:
+            yield f"{column.channel}: not one reading in column {column.column!r}"
+            continue
+        if tally.wild:
+            kind = channel_kind(column.channel)
+            unit = kind.kind.units[0]
+            low, high = (from_unit("1", unit) and each / from_unit("1", unit) for each in (kind.low, kind.high))
+            yield f"{column.channel}: {tally.wild} readings outside {number(low)} to {number(high)} {unit}, which none can be"
+        if (
+            column.channel in SENSED
+            and column.rate is None
+            and tally.repeated > MOST_REPEATED * tally.came
+            and np.ptp(tally.sample()) > 0.0
+        ):
+            yield (
+                f"{column.channel}: most readings repeat the one before: "
+                "if the log holds the last one, say its rate (rate: 20 Hz)"
+            )
+        if column.rate is not None and found.step > 0.0 and column.rate > 1.2 / found.step:
+            rows = number(1.0 / found.step)
+            yield f"{column.channel}: its rate is said to be {number(column.rate)} Hz, and the rows come at {rows} Hz"
+        if column.rate is None and cells > 200 and tally.empty > 0.995 * cells:
+            yield f"{column.channel}: under one cell in two hundred has a reading"
+
+
+def _of_values(channel: str, values: Floats, mapping: Mapping) -> Iterator[str]:
+    spread, middle = float(np.std(values)), float(np.median(values))
+    if np.ptp(values) == 0.0:
+        yield f"never changes: {number(middle)} all the time"
+    elif channel == "range":
+        yield from _of_range(values, middle, mapping)
+    elif channel == "force_z":
+        yield from _of_gravity(middle)
+    elif channel in ("pitch", "roll", "pitch_rate"):
+        small, large = (0.0006, 0.3) if channel != "pitch_rate" else (0.004, 4.0)
+        if spread > large:
+            yield f"swings by {number(math.degrees(spread))} deg: is it written in degrees, and mapped as rad?"
+        elif spread < small:
+            yield f"swings by {number(math.degrees(spread))} deg only: is it written in rad, and mapped as deg?"
+    elif channel == "speed":
+        fastest = float(np.quantile(values, 0.9))
+        if fastest > min(mapping.craft.propulsor.no_thrust_speed or math.inf, 3.0 * _usual_speed(mapping)):
+            yield f"{number(fastest)} m/s is faster than this craft can go: is it written in km/h or kn?"
+        elif 0.0 < fastest < 0.3 * _usual_speed(mapping):
+            yield f"never over {number(fastest)} m/s, at which this craft does not fly"
+    elif channel == "throttle" and (high := float(values.max())) < 0.012:
+        yield f"never over {number(100 * high)} %: is it written as a share, 0 to 1, and mapped as %?"
+    elif channel == "heading" and spread > 0.02 and float(np.abs(values).max()) <= math.radians(6.4):
+        yield "never over 6.4 deg: is it written in rad, and mapped as deg?"
+    elif channel.startswith("foil_") and (high := float(np.quantile(np.abs(values), 0.99))) > 1.3 * mapping.craft.servos.travel:
+        yield f"{number(math.degrees(high))} deg is beyond the servo's travel: is its unit right?"
+    elif channel.startswith("foil_") and spread < 0.0003:
+        yield f"moves by {number(math.degrees(spread))} deg only: is the unit right?"
+
+
+def _usual_speed(mapping: Mapping) -> float:
+    """m/s: a foil's weight is carried at about this speed with a lift coefficient of 0.4."""
+    craft = mapping.craft
+    area = sum(foil.area for foil in craft.foils.values())
+    return math.sqrt(2.0 * craft.body.mass * GRAVITY / (1000.0 * 0.4 * area))
+
+
+def _of_range(values: Floats, middle: float, mapping: Mapping) -> Iterator[str]:
+    sensors = mapping.craft.rangefinders
+    if middle < 0.0:
+        yield "mostly negative: is its sign right? It is a distance"
+        return
+    usual = mapping.craft.control.ride_height + max(sensors.height, 0.0)
+    if not (sensors.blind <= middle <= sensors.far and 0.2 * usual < middle < 4.0 * usual):
+        column = next(column for column in mapping.columns if column.channel == "range")
+        raw = middle / column.factor
+        fits = [unit for unit in ("mm", "cm", "m", "in") if 0.5 * usual <= raw * from_unit("1", unit) <= 2.0 * usual]
+        told = f"usually {with_unit(middle, 'm')}, where {with_unit(usual, 'm')} is wanted"
+        yield told + (f": is it written in {listed(fits)}?" if fits else "")
+    blind = float(np.mean(values <= sensors.blind))
+    if blind > 0.2:
+        yield f"{number(100 * blind, 2)} % of the readings are at its blind range"
+
+
+def _of_gravity(middle: float) -> Iterator[str]:
+    for value, said in (
+        (GRAVITY, "usually +9.8 m/s^2: its sign is turned (down is positive, so gravity reads -9.8 at rest)"),
+        (-1.0, "usually -1 m/s^2: is it written in g0?"),
+        (1.0, "usually +1 m/s^2: is it written in g0, its sign turned?"),
+        (0.0, "usually 0: has gravity been taken off already? It is wanted with gravity"),
+        (-GRAVITY * GRAVITY, "usually -96 m/s^2: is it written in m/s^2, and mapped as g0?"),
+    ):
+        if abs(middle - value) < 0.25 * max(abs(value), 1.0):
+            yield said
+            return
+    if abs(middle + GRAVITY) > 0.15 * GRAVITY:
+        yield f"usually {number(middle)} m/s^2, where -9.8 is wanted"
+
+
+def _twins(found: Found) -> Iterator[str]:
+    samples = {name: tally.sample() for name, tally in found.channels.items()}
+    for first, second in combinations(samples, 2):
+        a, b = samples[first], samples[second]
+        if len(a) == len(b) > 20 and np.ptp(a) > 0.0 and np.array_equal(a, b):
+            yield f"{first} and {second} hold the very same numbers"
+
+
+def run_doubts(runs: Sequence[Run], mapping: Mapping, water: Water) -> list[str]:
+    """Of runs, held against the linear companion of the craft file: signs, scales and lags that go against it."""
+    said = [text for run in runs[:1] for text in _of_ride(run, mapping)]
+    whole = [run for run in runs if run.length > 25.0 and all(name in run.record for name in ("range", "force_z", "pitch"))]
+    if not whole:
+        return said
+    return [*said, *_against_model(whole[:4], mapping, water)]
+
+
+def _of_ride(run: Run, mapping: Mapping) -> Iterator[str]:
+    off = float(np.mean(sensed_height(run.record, mapping.craft).value)) - mapping.craft.control.ride_height
+    if abs(off) > FAR_OFF:
+        yield (
+            f"{run.log}: its own rangefinder has it ride {with_unit(100 * abs(off), 'cm', 2)} "
+            f"{'above' if off > 0 else 'under'} the wanted height: is the mounting height in the craft file right?"
+        )
+    record = run.record
+    if "pitch" in record and "pitch_rate" in record:
+        rate = record["pitch_rate"]
+        turned = np.gradient(record["pitch"].at(rate.time), rate.time)
+        alike = float(np.corrcoef(turned, rate.value)[0, 1])
+        if alike < -0.3:
+            yield f"{run.log}: pitch and pitch_rate go against each other: one of their signs is turned"
+
+
+def _against_model(runs: Sequence[Run], mapping: Mapping, water: Water) -> list[str]:
+    turns: dict[str, list[complex]] = {name: [] for name in SIGNALS}
+    lags = []
+    middles = np.sqrt(edges()[1:] * edges()[:-1])
+    for run in runs:
+        ((_, fleet),) = build_fleets([mapping.craft], water, round(run.speed, 1))
+        (linear,) = linearise(fleet)
+        if linear is None:
+            return [f"{run.log}: the craft file's craft has no trim at {with_unit(run.speed, 'm/s')}, at which this one flew"]
+        bands = measured_bands(run.record, mapping.craft)
+        predicted = predicted_bands(linear, mapping.craft, bands, run.waves, mapping.water.depth, mapping.late())
+        with np.errstate(invalid="ignore"):
+            off = bands.ratio / predicted
+        for name, row in zip(SIGNALS, off, strict=True):
+            turns[name] += row[np.isfinite(row)].tolist()
+        good = np.isfinite(off[0])
+        if good.sum() > 2:
+            lags.append(_lag(np.angle(off[0, good]), middles[good]))
+    return [*_signs(turns), *_late(lags)]
+
+
+def _signs(turns: dict[str, list[complex]]) -> Iterator[str]:
+    upside = []
+    for name, found in turns.items():
+        if len(found) < 3:
+            continue
+        size = float(np.exp(np.mean(np.log(np.abs(found) + 1e-12))))
+        if size < 1e-6:  # it never changes, which is told elsewhere
+            continue
+        if float(np.mean(np.cos(np.angle(found)))) < UPSIDE_DOWN:
+            upside.append(name)
+        if not 1.0 / OFF_SCALE < size < OFF_SCALE:
+            times = f"{number(size, 2)} times as much"
+            yield f"{name}: moves {times} with the waves as the craft file's craft would: is its unit right?"
+    told = [name for name, found in turns.items() if len(found) >= 3]
+    if len(upside) > 1 and len(upside) == len(told):
+        yield "everything moves against the vertical acceleration: is the sign of force_z turned?"
+    else:
+        for name in upside:
+            yield f"{name}: moves the other way in waves than the craft file's craft would: is its sign turned?"
+
+
+def _late(lags: list[float]) -> Iterator[str]:
+    if lags and abs(mean := float(np.median(lags))) > LATER:
+        yield (
+            f"range: its readings stand about {number(1e3 * abs(mean), 2)} ms {'later' if mean > 0 else 'earlier'} in the log "
+            f"than said: is its clock another, or its lag (late: 60 ms)? `log fit` finds it"
+        )
+
+
+def _lag(phase: Floats, frequency: Floats) -> float:
+    """Seconds whose phase -2 pi f lag fits best."""
+    tried = np.arange(-0.3, 0.3, 0.001)
+    return float(tried[np.cos(phase + 2.0 * np.pi * tried[:, None] * frequency).sum(axis=1).argmax()])

@@ -1,0 +1,331 @@
+"""A few numbers of the craft fitted to its logs: least squares on transfer functions and means, with intervals.
+
+The prediction is the linear companion's, corrected by what flights of the model add to it (limits, quanta, sampling, noise):
+the craft as it stands is flown in the seas that were found, and its logs are worked up by the same code.
+The flights' own scatter gives every feature its weight. Then once more about the craft that was fitted.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from scipy.optimize import least_squares
+from scipy.stats import t as student
+
+from sweep.campaign.addresses import replace_values
+from sweep.logs.compare.bands import Bands, measured_bands
+from sweep.logs.compare.simulated_log import Flown, fly_aboard
+from sweep.logs.fit.features import SIZE, Fitting, difference, features, foretold
+from sweep.logs.fit.numbers import NUMBERS, changed
+from sweep.logs.read.channels import Record, Series
+from sweep.model.block import make_block
+from sweep.model.onboard.noise import generator
+from sweep.model.physics.spectra import Floats, Spectrum
+from sweep.model.physics.water import Water
+from sweep.model.physics.waves import draw_components
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft
+
+FLIGHTS = 12
+LEAST_FLIGHTS = 6
+LINES = 192  # of a flight's sea: of 64 the top of the rangefinder's band showed gaps, and its noise came out too high
+ROUNDS = 2
+MOST_TRIES = 12
+FIRST_DOUBT = 0.1
+SETTLE = 5.0
+LONGEST = 120.0
+ALIKE = 0.9  # correlation beyond which two numbers cannot be told apart
+CONFIDENCE = 0.95
+SLOPE_STEP = 0.05  # of a usual step
+ENOUGH = 1e-3  # of the misfit and of the steps: nearer to the least is far inside the doubt
+BAD = 30.0  # off, where there is no trim
+LEAST_DOUBT = 0.01  # of a feature (relative, rad): no flights of a model are better than that
+
+
+class Fitted(NamedTuple):
+    """One number: its value in the craft file and as fitted (SI or a factor), and the interval. told: by these logs."""
+
+    name: str
+    before: float
+    value: float
+    low: float
+    high: float
+    told: bool
+
+
+class Result(NamedTuple):
+    """All numbers, which pairs cannot be told apart, and how well it fits: 1 where what is left is chance alone."""
+
+    numbers: tuple[Fitted, ...]
+    alike: tuple[tuple[str, str, float], ...]
+    misfit: float
+    features: int
+    craft: Craft
+
+
+def fit(
+    craft: Craft,
+    water: Water,
+    runs: Sequence[Fitting],
+    names: Sequence[str],
+    seed: int = 0,
+    told: Callable[[int], None] = lambda flights: None,
+    seas: Callable[[float], Sequence[Spectrum]] | None = None,
+) -> Result:
+    """Fit numbers of NUMBERS to runs. Raises ValueError if there is no run, or the model's craft does not last in their seas.
+
+    seas: the runs' seas once more, for another lag (s) of the rangefinder; the first round, without flights, finds the lag.
+    """
+    if not runs:
+        raise ValueError("no run tells a sea, so there is nothing to fit to")
+    search = begin(craft, water, runs, names)
+    for turn in range(ROUNDS + 1):
+        if turn and seas is not None:
+            found_seas = seas(search.about.rangefinders.latency)
+            search = search._replace(
+                runs=tuple(run._replace(sea=sea) for run, sea in zip(search.runs, found_seas, strict=True))
+            )
+        if turn:
+            flyers = search.flyers()
+            boards = search.set_up(flyers)
+            logs = [_flights(flyers, boards, water, run, seed, number, told) for number, run in enumerate(search.runs)]
+            search = search.corrected(logs)
+        search = search.improved()
+    return result(search)
+
+
+def built(craft: Craft, names: Sequence[str], steps: Floats) -> Craft:
+    """The craft whose numbers are so many usual steps off, flown by the code that it has.
+
+    That code takes the rangefinder to be mounted where the craft file says: from elsewhere it holds another height, which is
+    told here by what it wants.
+    """
+    values = [NUMBERS[name].start(craft) + step * NUMBERS[name].step for name, step in zip(names, steps, strict=True)]
+    found = changed(craft, names, values)
+    lower = found.rangefinders.height - craft.rangefinders.height
+    return replace_values(found, {"control.ride_height": craft.control.ride_height - lower}) if lower else found
+
+
+def set_up_for(craft: Craft, found: Craft) -> Craft:
+    """What the control code of a craft as `built` is set up for: the craft file's, but where its rangefinder is mounted."""
+    height = found.rangefinders.height
+    return craft if height == craft.rangefinders.height else replace_values(craft, {"rangefinders.height": height})
+
+
+def limits_of(craft: Craft, names: Sequence[str]) -> tuple[Floats, Floats]:
+    """What a fit may give, in usual steps from the craft file's, least and most."""
+    rows = [(NUMBERS[name].least, NUMBERS[name].most, NUMBERS[name].start(craft), NUMBERS[name].step) for name in names]
+    low, high, start, step = np.array(rows).T
+    return (low - start) / step, (high - start) / step
+
+
+class Search(NamedTuple):
+    """Where a fit stands: steps of its numbers, and what the flights about them showed beyond the linear companion.
+
+    measured, beyond, doubt: (features,); strays: (flights, features), what single flights were off their mean.
+    """
+
+    craft: Craft
+    names: tuple[str, ...]
+    water: Water
+    runs: tuple[Fitting, ...]
+    bands: tuple[Bands, ...]
+    measured: Floats
+    steps: Floats
+    beyond: Floats
+    doubt: Floats
+    strays: Floats
+
+    @property
+    def about(self) -> Craft:
+        """The craft as it is fitted so far."""
+        return built(self.craft, self.names, self.steps)
+
+    @property
+    def drifting(self) -> bool:
+        """Whether the rangefinder's clock is taken to drift past that of the control code: no log tells how they stand."""
+        return "range_lag" in self.names
+
+    def flyers(self) -> list[Craft]:
+        """The craft so far, once for each flight; where clocks drift, with latencies spread evenly over a tick of the code."""
+        about, tick = self.about, 1.0 / self.craft.control.rate
+        if not self.drifting:
+            return [about] * FLIGHTS
+        spread = tick * ((np.arange(FLIGHTS) + 0.5) / FLIGHTS - 0.5)
+        latencies = np.maximum(about.rangefinders.latency + spread, 0.0).tolist()
+        return [replace_values(about, {"rangefinders.latency": latency}) for latency in latencies]
+
+    def set_up(self, crafts: Sequence[Craft]) -> list[Craft]:
+        """What their control code is set up for."""
+        return [set_up_for(self.craft, craft) for craft in crafts]
+
+    @property
+    def good(self) -> np.ndarray:
+        """(features,): which are known."""
+        return np.asarray(np.isfinite(self.measured) & np.isfinite(self.beyond) & np.isfinite(self.doubt))
+
+    def off(self, steps: Floats) -> Floats:
+        """(good features,): how far the measured are off what is foretold, in doubts."""
+        return np.asarray(self._many([steps])[0])
+
+    def slopes(self, steps: Floats) -> Floats:
+        """(good features, numbers): how that goes with each number, all side by side, towards the inside of the limits."""
+        low, high = limits_of(self.craft, self.names)
+        inwards = np.where(steps > 0.5 * (low + high), -SLOPE_STEP, SLOPE_STEP)
+        found = self._many([steps, *(steps + np.diag(inwards))])
+        slopes: Floats = ((found[1:] - found[0]) / inwards[:, None]).T
+        return slopes
+
+    def _many(self, places: Sequence[Floats]) -> Floats:
+        crafts = [built(self.craft, self.names, each) for each in places]
+        predicted = foretold(crafts, self.water, self.runs, self.bands, self.drifting, self.set_up(crafts))
+        left = difference(self.measured, predicted + self.beyond)[:, self.good] / self.doubt[self.good]
+        return np.asarray(np.nan_to_num(left, nan=BAD))
+
+    def improved(self) -> Search:
+        """Nearer."""
+        bounds = limits_of(self.craft, self.names)
+        found = least_squares(
+            self.off,
+            self.steps,
+            self.slopes,
+            bounds=bounds,
+            x_scale=1.0,
+            loss="soft_l1",
+            ftol=ENOUGH,
+            xtol=ENOUGH,
+            max_nfev=MOST_TRIES,
+        )
+        return self._replace(steps=found.x)
+
+    def corrected(self, logs: Sequence[Sequence[Record | None]]) -> Search:
+        """With the logs of `flyers` in each run's sea, each met with its own power; None for a flight that ended.
+
+        The same flyer's flights in all runs are one day: what it is off is off in all of them. Raises ValueError if few last.
+        """
+        crafts, parts = self.flyers(), []
+        for number, (run, flown) in enumerate(zip(self.runs, logs, strict=True)):
+            table = np.full((len(crafts), SIZE), np.nan)
+            for i, (craft, log) in enumerate(zip(crafts, flown, strict=True)):
+                if log is not None:
+                    bands = measured_bands(log, self.craft)
+                    (foreseen,) = foretold([craft], self.water, [run], [bands], self.drifting, self.set_up([craft]))
+                    table[i] = difference(features(log, self.craft), foreseen)
+            lasted = sum(log is not None for log in flown)
+            if lasted < LEAST_FLIGHTS:
+                raise ValueError(f"the model's craft does not last in the sea of run {number + 1}: it cannot be fitted there")
+            parts.append(_Beyond.of(table, lasted, math.sqrt(min(run.length, LONGEST) / run.length)))
+        mean, spread, strays = (np.concatenate(each, axis=-1) for each in zip(*parts, strict=True))
+        return self._replace(beyond=mean, doubt=np.hypot(_steadied(spread), LEAST_DOUBT), strays=strays)
+
+
+class _Beyond(NamedTuple):
+    """What the flights in one run's sea are off the companion: mean, doubt (SIZE,), strays (flights, SIZE), 0 if unknown."""
+
+    mean: Floats
+    doubt: Floats
+    strays: Floats
+
+    @staticmethod
+    def of(table: Floats, lasted: int, shorter: float) -> _Beyond:
+        """table: (flights, SIZE), NaN where one ended or tells nothing; shorter: the strays' share in so long a run."""
+        known = np.isfinite(table).sum(axis=0) == lasted
+        there = np.asarray(np.isfinite(table).any(axis=1))
+        mean = np.where(known, np.nan_to_num(table[there]).mean(axis=0), np.nan)
+        off = np.where(known & there[:, None], table - mean, 0.0) * shorter
+        spread = np.sqrt((off**2).sum(axis=0) / (lasted - 1))
+        return _Beyond(
+            mean,
+            np.where(known, spread * math.sqrt(1.0 + 1.0 / lasted), np.nan),
+            off * math.sqrt((len(table) - 1) / (lasted - 1)),
+        )
+
+
+def begin(craft: Craft, water: Water, runs: Sequence[Fitting], names: Sequence[str]) -> Search:
+    """At the craft file's numbers, with no flights yet."""
+    measured = np.concatenate([features(run.record, craft, run.witness_x) for run in runs])
+    bands = tuple(measured_bands(run.record, craft) for run in runs)
+    nothing, doubt = np.zeros_like(measured), np.full(len(measured), FIRST_DOUBT)
+    return Search(
+        craft,
+        tuple(names),
+        water,
+        tuple(runs),
+        bands,
+        measured,
+        np.zeros(len(names)),
+        nothing,
+        doubt,
+        np.zeros((0, len(doubt))),
+    )
+
+
+def result(search: Search) -> Result:
+    """What the flights' strays carry into the numbers is what one day's chance does."""
+    craft, names, steps = search.craft, search.names, search.steps
+    slopes, left = search.slopes(steps), search.off(steps)
+    strays = search.strays[:, search.good] / search.doubt[search.good]
+    count = strays.shape[1]
+    misfit = float(np.median(np.abs(left)) / 0.6745) ** 2 * count / max(count - len(names), 1)
+    information = slopes.T @ slopes
+    carried = strays @ (np.linalg.pinv(information, rcond=1e-10) @ slopes.T).T
+    covariance = carried.T @ carried * (1.0 + 1.0 / FLIGHTS) / (FLIGHTS - 1) * max(misfit, 1.0)
+    start, scale = np.array([(NUMBERS[name].start(craft), NUMBERS[name].step) for name in names]).T
+    spread = np.sqrt(np.diag(covariance)) * scale
+    silent = np.diag(information) < 1e-6
+    reach = float(student.ppf(0.5 + 0.5 * CONFIDENCE, FLIGHTS - 1)) * np.where(silent, np.inf, spread)
+    reach = np.hypot(reach, [NUMBERS[name].floor for name in names])
+    numbers = tuple(
+        Fitted(name, float(a), float(b), float(b - r), float(b + r), bool(r < NUMBERS[name].wanted))
+        for name, a, b, r in zip(names, start, start + steps * scale, reach, strict=True)
+    )
+    kept = [number for number in numbers if number.told]
+    best = changed(craft, [number.name for number in kept], [number.value for number in kept])
+    return Result(numbers, _alike(names, covariance), misfit, count, best)
+
+
+def _alike(names: Sequence[str], covariance: Floats) -> tuple[tuple[str, str, float], ...]:
+    """Pairs of which one can hardly be told from the other, and their correlation."""
+    spread = np.sqrt(np.diag(covariance))
+    correlation = covariance / (np.outer(spread, spread) + 1e-30)
+    pairs = ((i, j) for i in range(len(names)) for j in range(i))
+    return tuple((names[i], names[j], float(correlation[i, j])) for i, j in pairs if abs(correlation[i, j]) > ALIKE)
+
+
+def _steadied(spread: Floats) -> Floats:
+    """A few flights tell a spread poorly: each is averaged with those of its neighbours in the list, bands of one signal."""
+    known = np.where(np.isfinite(spread), spread, 0.0) ** 2
+    there = np.isfinite(spread).astype(float)
+    kernel = np.ones(3)
+    mean = np.convolve(known, kernel, "same") / np.maximum(np.convolve(there, kernel, "same"), 1.0)
+    return np.where(np.isfinite(spread), np.sqrt(0.5 * known + 0.5 * mean), np.nan)
+
+
+def _flights(
+    crafts: Sequence[Craft],
+    designed: Sequence[Craft],
+    water: Water,
+    run: Fitting,
+    seed: int,
+    number: int,
+    told: Callable[[int], None],
+) -> list[Record | None]:
+    """The log of a flight of each as long as a run, whose witness tells the true ride height; None for one that ended."""
+    length, content = min(run.length, LONGEST) + SETTLE, f"fit {number}"
+    blocks = []
+    for replicate in range(len(crafts)):
+        draws = generator(seed, content, replicate, "sea")
+        drawn = draw_components(run.sea, run.waves, run.depth, draws, count=LINES, rayleigh=True)
+        blocks.append(make_block(drawn, seed, content, replicate, length, SETTLE))
+    flights = fly_aboard(crafts, water, blocks, run.speed, designed)
+    told(len(crafts))
+    return [with_witness(flown) if flown.log and not flown.ended else None for flown in flights]
+
+
+def with_witness(flown: Flown) -> Record:
+    """A flight's log with a witness that tells the true ride height."""
+    return flown.log | {"witness": Series(flown.truth["time"], flown.truth["ride_height"])}

@@ -1,0 +1,116 @@
+"""The subcommands of `log`: each reads a mapping, and gives the lines to print."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+from sweep.campaign.text.problems import ChoiceError
+from sweep.logs.fit.numbers import NUMBERS
+from sweep.logs.read.mapping import load_mapping
+from sweep.logs.report.day import Day, compare_day, fit_day, judge_day
+from sweep.logs.report.sentences import (
+    FIT_HEADINGS,
+    RUN_HEADINGS,
+    aligned_columns,
+    comparison_sentences,
+    day_sea_sentences,
+    day_sentences,
+    fit_rows,
+    fit_sentences,
+    named,
+    plan_lines,
+    run_rows,
+    split_sentences,
+)
+from sweep.logs.report.written import write_fitted
+from sweep.logs.sea.passes import plan_passes
+
+USUAL_FIT = ("lift", "drag", "range_lag", "range_noise")
+Say = Callable[[str], None]
+
+
+def judged(path: Path, say: Say) -> Day:
+    """Read and judge the logs of a mapping, telling how far it is."""
+    seen = [-1]
+
+    def told(done: int, size: int) -> None:
+        share = 100 * done // max(size, 1)
+        if share // 5 > seen[0]:
+            seen[0] = share // 5
+            say(f"read {share} % of {size / 1e6:.1f} MB")
+
+    return judge_day(load_mapping(path), told)
+
+
+def read(path: Path, say: Say) -> list[str]:
+    """What the logs hold, and what looks wrong."""
+    day = judged(path, say)
+    lines = [*day_sentences(day), "", aligned_columns(RUN_HEADINGS, run_rows(day.runs))]
+    return [*lines, "", *doubt_lines(day)]
+
+
+def doubt_lines(day: Day) -> list[str]:
+    """What looks wrong, a line each."""
+    return ["Looks wrong:", *(f"  {text}" for text in day.doubts)] if day.doubts else ["Nothing looks wrong."]
+
+
+def sea(path: Path, say: Say) -> list[str]:
+    """The sea of the day, and of every run."""
+    day = judged(path, say)
+    lines = [*day_sentences(day)[:1], *day_sea_sentences(day), "", aligned_columns(RUN_HEADINGS, run_rows(day.runs))]
+    return [*lines, "", *doubt_lines(day)]
+
+
+def compare(path: Path, say: Say) -> list[str]:
+    """The set-ups against each other, water and set-up apart."""
+    day = judged(path, say)
+    try:
+        found = compare_day(
+            day, lambda done, whole: say(f"flown {done} of {whole} for what the model expects") if done % 8 == 0 else None
+        )
+    except ValueError as error:
+        raise ChoiceError(f"{path}: {error}") from error
+    lines = day_sentences(day)
+    for second, comparison in found.items():
+        lines += ["", f"{named(second)} against {named(day.setups[0])}:", *comparison_sentences(comparison)]
+        for name, split in comparison.splits.items():
+            lines += [f"  {sentence}" for sentence in split_sentences(split, name) if sentence]
+    return [*lines, "", *doubt_lines(day)]
+
+
+def fit(path: Path, names: str | None, out: Path | None, say: Say) -> list[str]:
+    """Numbers of the craft fitted, and a craft file written."""
+    chosen = tuple(name.strip() for name in names.split(",")) if names else USUAL_FIT
+    if unknown := [name for name in chosen if name not in NUMBERS]:
+        raise ChoiceError(f"{unknown[0]!r}: wanted numbers of {', '.join(NUMBERS)}")
+    day = judged(path, say)
+    seen = [0]
+
+    def told(flights: int) -> None:
+        seen[0] += flights
+        if seen[0] % 6 == 0:
+            say(f"flown {seen[0]} for what a fit by small motions leaves out")
+
+    try:
+        result = fit_day(day, chosen, told)
+    except ValueError as error:
+        raise ChoiceError(f"{path}: {error}") from error
+    lines = [*day_sentences(day)[:1], aligned_columns(FIT_HEADINGS, fit_rows(result)), "", *fit_sentences(result)]
+    if out is not None:
+        write_fitted(out, day, result, date.today().isoformat())
+        lines.append(f"Craft file: {out}")
+    return [*lines, "", *doubt_lines(day)]
+
+
+def passes(path: Path, say: Say) -> list[str]:
+    """What to fly next."""
+    day = judged(path, say)
+    found = day.sea()
+    setups = [*day.setups, "the other set-up"][:2]
+    if found is None or found.verdict != "told" or not day.flying:
+        return ["The logs tell no sea to plan by: begin with two minutes adrift, motor off, log running."]
+    speed = sum(run.speed for run in day.flying) / len(day.flying)
+    plan = plan_passes(setups[0], setups[-1], speed, found.period.value, day.mapping.water.depth)
+    return plan_lines(plan)

@@ -1,0 +1,305 @@
+"""A day on the water, judged: every log of a mapping read once, in bounded memory, cut into runs and judged run by run."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from sweep.campaign.text.problems import CampaignError, Problem
+from sweep.logs.compare.comparison import Pass, Split, split
+from sweep.logs.compare.doubts import column_doubts, run_doubts
+from sweep.logs.compare.expect import FLIGHTS, Case, Expected, expect
+from sweep.logs.fit.craft_fit import Result, fit
+from sweep.logs.fit.features import Fitting
+from sweep.logs.read.channels import Series
+from sweep.logs.read.mapping import Mapping
+from sweep.logs.read.runs import Run, cut_runs
+from sweep.logs.read.table import Found, read_chunks
+from sweep.logs.sea.elsewhere import height_at
+from sweep.logs.sea.judge import Judged, judge, needs, noise_of, pooled_sea
+from sweep.logs.sea.lag import Aligned, align
+from sweep.logs.sea.measure import doubt_of
+from sweep.logs.sea.sea_state import SeaFound, estimate_sea, slowest_for
+from sweep.logs.sea.spectrum import encounter_of
+from sweep.logs.sea.surface import SLOWEST, measured_surface
+from sweep.model.pack.mass import mass_properties
+from sweep.model.physics.spectra import Spectrum
+from sweep.words.phrases import listed
+from sweep.words.units import from_unit
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft
+
+KEPT_RUNS = 4  # whose records are kept, to fit and to doubt
+ALIKE_HEADING = math.radians(15.0)
+ALIKE_SPEED = 0.1
+COMPARED = ("sensed_error", "witness_error", "acceleration", "pitch", "roll")
+
+
+class Day(NamedTuple):
+    """A day's logs, read and judged.
+
+    runs: all, in order; kept: a few with their records; found: of each log; doubts: what looks wrong; aligned: the clock of the
+    log beside, if there is one.
+    """
+
+    mapping: Mapping
+    runs: tuple[Judged, ...]
+    kept: tuple[Run, ...]
+    found: tuple[Found, ...]
+    doubts: tuple[str, ...]
+    aligned: Aligned | None
+
+    @property
+    def flying(self) -> tuple[Judged, ...]:
+        """The runs foilborne."""
+        return tuple(run for run in self.runs if run.kind == "flying")
+
+    @property
+    def setups(self) -> tuple[str, ...]:
+        """In the order in which they first flew."""
+        return tuple(dict.fromkeys(run.setup for run in self.flying))
+
+    def sea(self) -> SeaFound | None:
+        """Of all runs together."""
+        return pooled_sea(self.runs)
+
+
+class Group(NamedTuple):
+    """Passes of one heading and speed, and what the model expects of them."""
+
+    case: Case
+    expected: Expected
+
+
+class Comparison(NamedTuple):
+    """Set-ups compared in a measure. flatters: true ride height error over the one sensed, by the model."""
+
+    splits: dict[str, Split]
+    groups: tuple[Group, ...]
+    borrowed: int
+    left_out: int
+
+    @property
+    def flatters(self) -> float:
+        """Mean over the groups."""
+        return float(np.mean([group.expected.true for group in self.groups]))
+
+
+def judge_day(mapping: Mapping, told: Callable[[int, int], None] = lambda done, size: None) -> Day:
+    """Read and judge every log; told: bytes done, of all. Raises CampaignError if one is no such log."""
+    sizes = [path.stat().st_size for path in mapping.files]
+    beside = _beside(mapping)
+    runs: list[Judged] = []
+    kept: list[Run] = []
+    founds, doubts = [], []
+    aligned: Aligned | None = None
+    for number, path in enumerate(mapping.files):
+        found, before = Found(), sum(sizes[:number])
+
+        def so_far(done: int, before: int = before) -> None:
+            told(before + done, sum(sizes))
+
+        for run in cut_runs(read_chunks(path, mapping, found, so_far), mapping, number):
+            if beside is not None and run.kind == "flying":
+                run, matched = _witnessed(run, mapping, beside)
+                aligned = aligned or matched
+            runs.append(judge(run, mapping))
+            kept += [run] if _worth_keeping(run, kept) else []
+        founds.append(found)
+        doubts += column_doubts(found, mapping, mapping.logs[number].file)
+    if beside is not None and aligned is None:
+        doubts.append("the log beside goes with no run: its clock cannot be aligned, and it is left out")
+    doubts += run_doubts(kept, mapping, mapping.water.for_model())
+    return Day(mapping, tuple(runs), tuple(kept), tuple(founds), tuple(doubts), aligned)
+
+
+def _worth_keeping(run: Run, kept: Sequence[Run]) -> bool:
+    """A few runs, of headings as far apart as there are, are kept whole; those of the first set-up."""
+    if run.kind != "flying" or needs(run.record) or len(kept) >= KEPT_RUNS:
+        return False
+    like = [other for other in kept if abs(math.remainder(other.waves - run.waves, 2.0 * math.pi)) < ALIKE_HEADING]
+    return len(like) < KEPT_RUNS // 2 and (not kept or run.setup == kept[0].setup)
+
+
+def _beside(mapping: Mapping) -> Series | None:
+    file = mapping.beside
+    if file is None:
+        return None
+    path = mapping.path.parent / file.file
+    try:
+        table = pd.read_csv(path, sep=mapping.delimiter, decimal=mapping.decimal)
+    except (pd.errors.ParserError, pd.errors.EmptyDataError, UnicodeDecodeError) as error:
+        raise CampaignError([Problem(str(path), 0, 0, "", f"a mistake ({error})", "a CSV with headings, in UTF-8")]) from error
+    missing = [name for name in (file.clock.column, file.column) if name not in table]
+    if missing:
+        wanted = f"a column that is there: {listed(map(str, table.columns[:6]))}"
+        raise CampaignError([Problem(str(path), 1, 0, "", f"no column {name!r}", wanted) for name in missing])
+    time = pd.to_numeric(table[file.clock.column], errors="coerce").to_numpy(float) * from_unit("1", file.clock.unit)
+    value = pd.to_numeric(table[file.column], errors="coerce").to_numpy(float) * from_unit("1", file.unit) * file.sign
+    good = np.isfinite(time) & np.isfinite(value)
+    order = np.argsort(time[good], kind="stable")
+    return Series(time[good][order] - file.clock.off, value[good][order])
+
+
+def _witnessed(run: Run, mapping: Mapping, beside: Series) -> tuple[Run, Aligned | None]:
+    """The run with the witness of the log beside, its clock aligned by the ride height that both tell."""
+    if needs(run.record):
+        return run, None
+    assert mapping.beside is not None
+    craft, depth = mapping.craft, mapping.water.depth
+    place = mapping.beside.x - float(mass_properties(craft).centre[0])
+    ours = height_at(run.record, craft, place, mapping.late(), run.speed, run.waves, depth)
+    theirs = Series(beside.time - run.begin, beside.value)
+    found = align(ours, theirs)
+    if found is None:
+        return run, None
+    moved = Series(theirs.time - found.ahead.value, theirs.value).between(0.0, run.length)
+    return run._replace(record={**run.record, "witness": moved}), found
+
+
+def passes_of(day: Day) -> tuple[list[tuple[Judged, SeaFound]], int, int]:
+    """Flying runs, each with its sea: its own, or else that of the other runs of its set-up, or of the day.
+
+    And how many borrowed it, and how many are left out for want of one.
+    """
+    found, borrowed, left_out = [], 0, 0
+    for run in day.flying:
+        if run.sea is not None and run.sea.verdict == "told":
+            found.append((run, run.sea))
+            continue
+        others = [other for other in day.runs if other.setup == run.setup and _tells(other)]
+        sea = pooled_sea(others or [other for other in day.runs if _tells(other)])
+        if sea is None:
+            left_out += 1
+            continue
+        found.append((run, sea))
+        borrowed += 1
+    return found, borrowed, left_out
+
+
+def _tells(run: Judged) -> bool:
+    return run.sea is not None and run.sea.verdict == "told"
+
+
+def compare_day(
+    day: Day, told: Callable[[int, int], None] = lambda done, all_: None, flights: int = FLIGHTS
+) -> dict[str, Comparison]:
+    """Every later set-up against the first. Raises ValueError if there are no two set-ups, or no sea was told."""
+    if len(day.setups) < 2:
+        raise ValueError("there is one set-up only: nothing to compare (setup: of each log in the mapping file)")
+    passes, borrowed, left_out = passes_of(day)
+    if not passes:
+        raise ValueError("no run tells a sea: set-ups cannot be compared fairly")
+    cases = _cases(passes, day.mapping)
+    expected = []
+    for number, (case, members) in enumerate(cases):
+        seas = [passes[i][1].spectrum for i in members]
+
+        def so_far(more: int, number: int = number, seen: list[int] = [0]) -> None:  # noqa: B006
+            seen[0] += more
+            told(seen[0], flights * len(cases))
+
+        expected.append(expect(day.mapping.craft, day.mapping.water.for_model(), case, seas, flights=flights, told=so_far))
+    group = {i: number for number, (_, members) in enumerate(cases) for i in members}
+    groups = tuple(Group(case, each) for (case, _), each in zip(cases, expected, strict=True))
+    first = day.setups[0]
+    return {
+        second: Comparison(_splits(passes, expected, group, first, second), groups, borrowed, left_out)
+        for second in day.setups[1:]
+    }
+
+
+def _splits(
+    passes: Sequence[tuple[Judged, SeaFound]], expected: Sequence[Expected], group: dict[int, int], first: str, second: str
+) -> dict[str, Split]:
+    found = {}
+    for name in COMPARED:
+        if not all(name in run.measures for run, _ in passes):
+            continue
+        model = expected if name in expected[0].coefficients else [as_witness(each) for each in expected]
+        rows = [
+            Pass(run.setup, run.measures[name], sea.height.value, sea.period.value, group[i], doubt_of(run.sure[name]))
+            for i, (run, sea) in enumerate(passes)
+        ]
+        if {first, second} <= {row.setup for row in rows}:
+            found[name] = split(rows, model, name, first, second)
+    return found
+
+
+def as_witness(expected: Expected) -> Expected:
+    """The same, with the true ride height error standing in for the witness's."""
+    shifted = expected.coefficients["sensed_error"].copy()
+    shifted[0] += math.log(expected.true)
+    return expected._replace(
+        coefficients={**expected.coefficients, "witness_error": shifted},
+        covariance={**expected.covariance, "witness_error": expected.covariance["sensed_error"]},
+        scatter={**expected.scatter, "witness_error": expected.scatter["sensed_error"]},
+    )
+
+
+def group_of(run: Judged, groups: Sequence[Group]) -> int:
+    """The group whose heading and speed a pass is nearest to."""
+    waves = abs(math.remainder(run.waves, 2.0 * math.pi))
+    off = [
+        abs(group.case.waves - waves) / ALIKE_HEADING + abs(group.case.speed / run.speed - 1.0) / ALIKE_SPEED
+        for group in groups
+    ]
+    return int(np.argmin(off))
+
+
+def _cases(passes: Sequence[tuple[Judged, SeaFound]], mapping: Mapping) -> list[tuple[Case, list[int]]]:
+    """Passes of like heading and speed together."""
+    groups: list[list[int]] = []
+    for i, (run, _) in enumerate(passes):
+        for members in groups:
+            other = passes[members[0]][0]
+            turned = abs(abs(math.remainder(run.waves, 2 * math.pi)) - abs(math.remainder(other.waves, 2 * math.pi)))
+            if turned < ALIKE_HEADING and abs(run.speed / other.speed - 1.0) < ALIKE_SPEED:
+                members.append(i)
+                break
+        else:
+            groups.append([i])
+    found = []
+    for members in groups:
+        runs = [passes[i][0] for i in members]
+        speed = round(float(np.mean([run.speed for run in runs])), 2)
+        waves = math.radians(round(math.degrees(float(np.mean([abs(math.remainder(r.waves, 2 * math.pi)) for r in runs])))))
+        length = float(np.median([run.length for run in runs]))
+        found.append((Case(speed, waves, mapping.water.depth, length), members))
+    return found
+
+
+def fit_day(day: Day, names: Sequence[str], told: Callable[[int], None] = lambda flights: None) -> Result:
+    """Fit numbers of the craft to the runs that were kept. Raises ValueError if none tells a sea."""
+    mapping = day.mapping
+
+    def seas(late: float) -> list[Spectrum]:
+        return _seas_of(day.kept, mapping, late)
+
+    if not day.kept:
+        raise ValueError("no run has range, pitch and force_z over 15 s: there is nothing to fit to")
+    craft: Craft = mapping.craft
+    looks = mapping.beside.x - float(mass_properties(craft).centre[0]) if mapping.beside is not None else 0.0
+    runs = [
+        Fitting(run.record, sea, round(run.speed, 2), run.waves, mapping.water.depth, run.length, looks)
+        for run, sea in zip(day.kept, seas(mapping.late()), strict=True)
+    ]
+    return fit(craft, mapping.water.for_model(), runs, names, seas=seas if "range_lag" in names else None, told=told)
+
+
+def _seas_of(runs: Sequence[Run], mapping: Mapping, late: float) -> list[Spectrum]:
+    """The sea of each run, with another lag (s) of the rangefinder; that of the others where it tells none of its own."""
+    met = []
+    for run in runs:
+        surface, slowest = measured_surface(run.record, mapping.craft, late, SLOWEST), slowest_for(run.waves, SLOWEST)
+        noise = noise_of(mapping.craft, run.record)
+        met.append(encounter_of(surface, run.speed, run.waves, mapping.water.depth, noise, slowest))
+    own = [estimate_sea([each]) for each in met]
+    told = [each for each, sea in zip(met, own, strict=True) if sea.verdict == "told"]
+    pooled = estimate_sea(told or met).spectrum
+    return [sea.spectrum if sea.verdict == "told" else pooled for sea in own]

@@ -1,0 +1,285 @@
+"""What the logs tell, in sentences and columns: every number with its interval, and plainly where they cannot decide."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from sweep.campaign.water import HEADINGS
+from sweep.logs.compare.comparison import Split
+from sweep.logs.fit.craft_fit import Result
+from sweep.logs.fit.numbers import NUMBERS
+from sweep.logs.report.day import Comparison, Day
+from sweep.logs.sea.judge import Judged
+from sweep.logs.sea.lag import Aligned
+from sweep.logs.sea.measure import MEASURE
+from sweep.logs.sea.passes import Plan
+from sweep.logs.sea.sea_state import BAD_FIT, Estimate, SeaFound
+from sweep.words.numbers import count, number, pretty, with_unit
+
+MADE_UP = "These logs are made up: a model made them, nothing of this comes from the water."
+LOCAL = "Local rules and licensed practice come first; keep clear of people, and never fly for the sake of a log."
+
+
+def interval(estimate: Estimate, scale: float = 1.0, unit: str = "") -> str:
+    """'4.5 cm (4.2 to 4.9)': to the first digit of half the interval, or to its second where the first is a 1 or a 2."""
+    value, low, high = (each * scale for each in estimate)
+    low, high = sorted((low, high))
+    if not math.isfinite(high):
+        return f"{with_unit(value, unit, 2)} (at least {number(low, 2)})"
+    half = 0.5 * (high - low)
+    first = math.ceil(-math.log10(half)) if half > 0.0 else 2
+    places = max(first + (half * 10.0**first < 3.0), 0)
+    shown = f" {pretty(unit)}" if pretty(unit) else ""
+    middle, least, most = (f"{round(each, places) + 0.0:.{places}f}" for each in (value, low, high))
+    return f"{middle}{shown} ({least} to {most})"
+
+
+def sea_sentences(sea: SeaFound | None) -> list[str]:
+    """What the runs tell of the sea."""
+    if sea is None:
+        return [
+            "No run tells a sea: that takes the rangefinder, the accelerometer down (force_z) and the pitch, for 20 s or more."
+        ]
+    over = f"from {with_unit(sea.length / 60.0, 'min', 2)} of record"
+    if sea.verdict == "calm":
+        most = with_unit(100 * sea.height.high, "cm", 2)
+        return [f"Calm, as far as the sensors tell: waves under {most} significant height drown in their noise ({over})."]
+    if sea.verdict == "hidden":
+        return [
+            f"At least {with_unit(100.0 * sea.height.value, 'cm', 2)} of significant height showed ({over}). "
+            "Most of this following sea goes along with the craft, met too slowly to be told from drift: "
+            "its height and period are not known. Passes the other way, or two minutes adrift, tell them."
+        ]
+    said = [
+        f"Significant height {interval(sea.height, 100.0, 'cm')}, peak period {interval(sea.period, 1.0, 's')}, {over}; "
+        "the intervals are to 95 %, and shrink with longer records."
+    ]
+    if sea.folds > 0.1:
+        said.append(
+            f"{number(100.0 * sea.folds, 2)} % of the energy is met faster than half the rangefinder's rate and folds down: "
+            "the height survives that, the shape of the spectrum does not."
+        )
+    if sea.misfit > BAD_FIT:
+        said.append(
+            "Its shape is not that of one wind sea: two seas, or a boat's wake, may be mixed; take the period with care."
+        )
+    if sea.others:
+        said.append(f"A peak period of {' or '.join(with_unit(p, 's', 2) for p in sea.others[:3])} would fit about as well.")
+    return said
+
+
+def run_rows(runs: Sequence[Judged]) -> list[tuple[str, ...]]:
+    """Log, set-up, begin, length, speed, waves, sea, ride height error, of every run."""
+    return [
+        (
+            run.log,
+            run.setup,
+            with_unit(run.begin, "s"),
+            with_unit(run.length, "s", 2),
+            with_unit(run.speed, "m/s", 2) if run.kind == "flying" else "adrift",
+            _met(run.waves) if run.kind == "flying" else "",
+            short_sea(run),
+            interval(run.sure["sensed_error"], 100.0, "cm") if run.sure else "",
+        )
+        for run in runs
+    ]
+
+
+def _met(waves: float) -> str:
+    """How a run meets its waves: 'head, 180 deg'; the word is the nearest of those that campaigns have."""
+    angle = abs(math.degrees(math.remainder(waves, 2 * math.pi)))
+    word = min(HEADINGS, key=lambda name: abs(HEADINGS[name] - angle))
+    return f"{word}, {angle:.0f} deg"
+
+
+RUN_HEADINGS = ("log", "set-up", "from", "length", "speed", "waves", "sea", "height error, sensed")
+
+
+def short_sea(run: Judged) -> str:
+    """'4.5 cm (4.2 to 4.9), 1.1 s (1.0 to 1.2)'."""
+    if run.sea is None:
+        return run.why or "not told"
+    if run.sea.verdict == "calm":
+        return f"calm, under {with_unit(100 * run.sea.height.high, 'cm', 2)}"
+    if run.sea.verdict == "hidden":
+        return f"over {with_unit(100 * run.sea.height.value, 'cm', 2)}, rest hidden"
+    return f"{interval(run.sea.height, 100.0, 'cm')}, {interval(run.sea.period, 1.0, 's')}"
+
+
+def day_sentences(day: Day) -> list[str]:
+    """The day in a few sentences."""
+    flying, adrift = len(day.flying), len(day.runs) - len(day.flying)
+    minutes = sum(run.length for run in day.flying) / 60.0
+    said = [MADE_UP] if day.mapping.made_up else []
+    said.append(
+        f"{count(flying, 'run', 'runs').capitalize()} foilborne, {with_unit(minutes, 'min', 2)} in all"
+        + (f", and {count(adrift, 'time', 'times')} adrift." if adrift else ".")
+    )
+    left_out = sum(run.glitches for run in day.runs), sum(run.gaps for run in day.runs)
+    said.append(
+        f"{left_out[0]} rangefinder readings stood far off their neighbours and were left out, {left_out[1]} did not come; "
+        "none is filled in."
+    )
+    if day.aligned is not None:
+        said.append(aligned_sentence(day.aligned))
+    return said
+
+
+def day_sea_sentences(day: Day) -> list[str]:
+    """The sea of the day, and how it went from run to run."""
+    heights = [run.sea.height for run in day.runs if run.sea is not None and run.sea.verdict == "told"]
+    said = sea_sentences(day.sea())
+    if heights and max(each.low for each in heights) > min(each.high for each in heights):
+        first, last = (interval(each, 100.0, "cm") for each in (heights[0], heights[-1]))
+        said.append(f"It changed through the day, from {first} in the first run that tells it to {last} in the last.")
+    return said
+
+
+def aligned_sentence(found: Aligned) -> str:
+    """How the second clock stands to the first."""
+    ms = Estimate(*(1e3 * each for each in found.ahead))
+    sure = (
+        "" if ms.high - ms.low <= 10.0 else " That is wider than 5 ms either way: longer passes in waves would tell it better."
+    )
+    return f"The clock of the log beside is {interval(ms, 1.0, 'ms')} ahead.{sure}"
+
+
+def split_sentences(split: Split, name: str) -> list[str]:
+    """The difference, whose it is, and what would decide."""
+    measure = MEASURE[name]
+    word = "better" if split.difference > 0.0 else "worse"
+    difference = with_unit(abs(split.difference) * measure.scale, measure.unit, 2)
+    sign = 1.0 if split.difference >= 0.0 else -1.0
+    water, setup = (_turned(part, sign) for part in (split.water, split.setup))
+    said = [
+        f"{_capital(measure.title)}: {interval(split.means[0], measure.scale, measure.unit)} with {named(split.first)}, "
+        f"{interval(split.means[1], measure.scale, measure.unit)} with {named(split.second)}.",
+        f"Of the {difference} {word}, {interval(water, measure.scale, measure.unit)} is the water "
+        f"and {interval(setup, measure.scale, measure.unit)} is the set-up.",
+    ]
+    relative = Estimate(*(100.0 * each for each in split.relative))
+    if split.verdict == "not told apart":
+        said.append(
+            "These logs cannot tell the two set-ups apart in it: "
+            f"{named(split.second)} changes it by {interval(relative, 1.0, '%')}."
+        )
+        said.append(further(split))
+    else:
+        said.append(
+            f"In one and the same sea {named(split.second)} is {split.verdict}: "
+            f"it changes it by {interval(relative, 1.0, '%')}."
+        )
+    if not split.even:
+        said.append("Each set-up went one way only: its heading cannot be told from the set-up. Fly both ways with both.")
+    return said
+
+
+def named(setup: str) -> str:
+    """The name that a log has for a set-up, in quotes: it may be any words."""
+    return f"“{setup}”"
+
+
+def further(split: Split) -> str:
+    """How many more passes would decide."""
+    if split.further is not None:
+        more = _capital(count(split.further, "more pass", "more passes"))
+        return f"{more} with each would show a change as large as this, or of a tenth."
+    return f"More passes alone would not decide: {split.why}." if split.why else ""
+
+
+def _turned(part: Estimate, sign: float) -> Estimate:
+    return part if sign > 0.0 else Estimate(-part.value, -part.high, -part.low)
+
+
+def comparison_sentences(comparison: Comparison) -> list[str]:
+    """What stands behind the split."""
+    flatters = comparison.flatters
+    said = [
+        f"By the model, the true ride height error is {number(100.0 * flatters, 2)} % of what its rangefinder tells: "
+        "so sensed is compared with simulated sensed, never with the truth."
+    ]
+    if comparison.borrowed:
+        said.append(
+            f"{_capital(count(comparison.borrowed, 'pass', 'passes'))} told no sea of their own and took that of the others."
+        )
+    if comparison.left_out:
+        said.append(
+            f"{_capital(count(comparison.left_out, 'pass', 'passes'))} were left out: no run of the day tells their sea."
+        )
+    if lost := [group for group in comparison.groups if group.expected.lost > 0.0]:
+        share = max(group.expected.lost for group in lost)
+        said.append(f"{number(100.0 * share, 2)} % of the model's flights in these seas did not last, and are left out.")
+    return said
+
+
+FIT_HEADINGS = ("number", "in the craft file", "fitted", "interval, 95 %", "moved")
+
+
+def fit_rows(result: Result) -> list[tuple[str, ...]]:
+    """What, before, fitted, interval, moved."""
+    rows: list[tuple[str, ...]] = []
+    for each in result.numbers:
+        about = NUMBERS[each.name]
+        scale = {"ms": 1e3, "mm": 1e3, "cm": 1e2}.get(about.unit, 1.0)
+        unit = about.unit or "x"
+        before, value, low, high = (f"{number(v * scale)} {unit}" for v in (each.before, each.value, each.low, each.high))
+        moved = f"{100 * (each.value / each.before - 1):+.0f} %" if each.before else f"by {value}"
+        if each.told:
+            rows.append((about.title, before, value, f"{low} to {high}", moved))
+        else:
+            rows.append((about.title, before, "not told", f"{low} to {high}" if math.isfinite(each.high) else "anything", ""))
+    return rows
+
+
+def fit_sentences(result: Result) -> list[str]:
+    """How well it fits, and what cannot be told apart."""
+    said = [
+        f"Fitted to {result.features} numbers that the runs give; what it leaves over is {number(math.sqrt(result.misfit), 2)} "
+        "times what chance alone would."
+    ]
+    said.append(
+        "All other numbers are taken as the craft file has them: where one of those is wrong, these carry its error, beyond "
+        "their intervals. In a trial with an inertia 8 % off, not fitted, the lift came out 20 % too high."
+    )
+    if result.misfit > 4.0:
+        said.append(
+            "That is far more than chance: the model lacks something of this craft, and the intervals have been widened for it."
+        )
+    for first, second, correlation in result.alike:
+        said.append(
+            f"{_capital(NUMBERS[first].title)} and {NUMBERS[second].title} can hardly be told apart by these runs "
+            f"(correlation {number(correlation, 2)}): fit one, and measure the other."
+        )
+    if any(each.name == "height_offset" and each.told and not each.low <= each.before <= each.high for each in result.numbers):
+        said.append(
+            "Set the mounting height in the control code, too: until then the craft rides another height than it holds."
+        )
+    silent = [NUMBERS[each.name].title for each in result.numbers if not each.told]
+    if silent:
+        said.append(f"These runs do not tell: {', '.join(silent)}. The craft file keeps its values.")
+    if any(each.name == "height_offset" and not each.told for each in result.numbers):
+        said.append(
+            "The mounting height takes a witness: a second rangefinder that does not steer, or marks on a strut in video."
+        )
+    return said
+
+
+def plan_lines(plan: Plan) -> list[str]:
+    """The next hour."""
+    lines = [f"{i}. {step}" for i, step in enumerate(plan.steps, 1)]
+    lines.append(f"About {number(plan.minutes, 2)} min. {LOCAL}")
+    if plan.hidden:
+        lines.append("With the sea from astern most of it hides: those passes borrow the sea of the ways out.")
+    return lines
+
+
+def aligned_columns(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """A table as text."""
+    table = [list(headings), *map(list, rows)]
+    widths = [max(len(row[i]) for row in table) for i in range(len(headings))]
+    return "\n".join("  ".join(f"{cell:{width}}" for cell, width in zip(row, widths, strict=True)).rstrip() for row in table)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

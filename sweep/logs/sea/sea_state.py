@@ -1,0 +1,260 @@
+"""The sea that a craft met, from its own sensors: significant height and peak period, with intervals.
+
+The height is the variance of the elevation, less the noise. The period is that of the JONSWAP sea whose variance, met at the
+runs' speeds and headings, runs up over frequency most like the measured one: short passes pool, and what the rangefinder's
+rate folds down is folded in the model too. Intervals come from records drawn of the estimate itself, as long as these.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import Literal, NamedTuple
+
+import numpy as np
+
+from sweep.logs.sea.spectrum import UNFOLDED, Encounter, Met, shares
+from sweep.model.physics.spectra import Floats, Spectrum
+
+PERIODS = np.geomspace(0.45, 5.0, 97)
+GAMMAS = (1.0, 2.0, 3.3, 5.0)
+GRID = 160  # steps of the running variance
+DRAWS = 200
+SPEED_STEP = 0.02  # m/s
+NOISE_DOUBT = 0.2  # of the variance that the craft file gives the sensors: judgement
+FOLLOWING_FLOOR = 0.3  # Hz: slower encounters of a following sea are dropped
+LEAST_SEEN = 0.75  # of the variance, for a following sea to be told
+SLOW_BAND = 0.15  # Hz above the floor
+MOST_SLOW = 0.3  # of a following sea's variance in the slow band, and
+WORST_FOLLOWING = 0.02  # its misfit over that of chance, beyond which much of it is taken to move with the craft: judgement
+CONFIDENCE = 0.95
+CALM = 0.5  # times the noise: a variance under it tells no sea
+BAD_FIT = 0.06  # of the running variance, root mean square, beyond which it is no such sea: judgement
+
+
+class Estimate(NamedTuple):
+    """A value with its interval."""
+
+    value: float
+    low: float
+    high: float
+
+
+class SeaFound(NamedTuple):
+    """What the logs tell of the sea; height m, period s.
+
+    verdict: `told`; `hidden`, where most of it moves with the craft: the height is what showed, at least, and the period is a
+    guess; `calm`, where the waves drown in the sensor's noise. others: further periods that fit about as well. misfit: how far
+    the running variance is off that of the estimate, root mean square. seen: share of the variance that showed. folds: share
+    that is met faster than half the rangefinder's rate. draws: (draws, 2), height and period, of the sampling.
+    """
+
+    height: Estimate
+    period: Estimate
+    gamma: float
+    verdict: Literal["told", "hidden", "calm"]
+    seen: float
+    folds: float
+    misfit: float
+    others: tuple[float, ...]
+    length: float
+    draws: Floats
+
+    @property
+    def spectrum(self) -> Spectrum:
+        """The sea as a spectrum."""
+        return Spectrum(self.height.value, self.period.value, self.gamma)
+
+
+class _Table(NamedTuple):
+    """Running shares of every candidate sea for one run: (candidates, GRID); total: share that shows at all."""
+
+    edges: Floats
+    running: Floats
+    total: Floats
+
+
+def following(heading: float) -> bool:
+    """Whether waves come from behind the beam."""
+    return math.cos(heading) > 0.1
+
+
+def slowest_for(heading: float, usual: float) -> float:
+    """The lowest frequency of encounter (Hz) that counts."""
+    return FOLLOWING_FLOOR if following(heading) else usual
+
+
+def estimate_sea(runs: Sequence[Encounter], seed: int = 0) -> SeaFound:
+    """The sea that these runs met together. Raises ValueError without a run."""
+    if not runs:
+        raise ValueError("no run to estimate a sea from")
+    tables = [_table(run) for run in runs]
+    weights = np.array([run.length for run in runs]) / sum(run.length for run in runs)
+    variance, measured = zip(
+        *(_running(run, table.edges, run.density) for run, table in zip(runs, tables, strict=True)), strict=True
+    )
+    variances = np.array(variance)
+    if (weights @ variances) < CALM * float(weights @ [_noise(run) for run in runs]):
+        return _calm(runs, max(float(weights @ variances), 0.0))
+    distance = _distances(tables, weights, [np.atleast_2d(m) for m in measured])[0]
+    best = int(distance.argmin())
+    m0 = _whole(tables, weights, variances[None, :], np.array([best]))[0]
+    draws, least = _draws(runs, tables, weights, best, m0, np.random.default_rng(seed))
+    seen = float(weights @ [table.total[best] for table in tables])
+    period, gamma = _candidate(best)
+    found = SeaFound(
+        height=_interval(4.0 * math.sqrt(m0), draws[:, 0]),
+        period=_interval(period, draws[:, 1]),
+        gamma=gamma,
+        verdict="told",
+        seen=seen,
+        folds=_folds(runs, weights, period, gamma),
+        misfit=float(np.sqrt(distance[best])),
+        others=_others(distance, best, least),
+        length=float(sum(run.length for run in runs)),
+        draws=draws,
+    )
+    slow = max(_slow_share(table, shape) for table, shape in zip(tables, measured, strict=True))
+    hides = seen < LEAST_SEEN or slow > MOST_SLOW or found.misfit > WORST_FOLLOWING + math.sqrt(least) or found.others
+    if all(run.speed > 0.0 and following(run.heading) for run in runs) and hides:  # against the waves, or adrift, all is seen
+        return _hidden(found, float(weights @ variances))
+    return found
+
+
+def _slow_share(table: _Table, shape: Floats) -> float:
+    """Of the variance that showed, how much did within SLOW_BAND of the lowest frequency that counts."""
+    return float(np.interp(table.edges[0] + SLOW_BAND, table.edges[1:], shape))
+
+
+def _noise(run: Encounter) -> float:
+    """Variance of the sensors' own in the band, m2."""
+    return float(run.noise.sum()) * run.step
+
+
+def _candidate(index: int) -> tuple[float, float]:
+    return float(PERIODS[index // len(GAMMAS)]), GAMMAS[index % len(GAMMAS)]
+
+
+def _table(run: Encounter) -> _Table:
+    """The table of a run; runs as good as alike share one."""
+    speed, heading = round(run.speed / SPEED_STEP) * SPEED_STEP, math.radians(round(math.degrees(run.heading)))
+    return _known_table(speed, heading, round(run.rate, 2), run.depth, run.slowest)
+
+
+@lru_cache(maxsize=64)
+def _known_table(speed: float, heading: float, rate: float, depth: float, slowest: float) -> _Table:
+    edges = np.linspace(slowest, 0.5 * rate, GRID + 1)
+    count = len(PERIODS) * len(GAMMAS)
+    found = np.array([shares(edges, *_candidate(i), Met(speed, heading, rate, depth)) for i in range(count)])
+    total = found.sum(axis=1)
+    running = np.cumsum(found, axis=1) / np.maximum(total, 1e-12)[:, None]
+    return _Table(edges, running, total)
+
+
+def _running(run: Encounter, edges: Floats, density: Floats) -> tuple[Floats, Floats]:
+    """Variance of the water and its running share of records (..., bins); readings that did not come spread as noise."""
+    at = np.concatenate([[run.frequency[0] - 0.5 * run.step], run.frequency + 0.5 * run.step])
+
+    def summed(values: Floats) -> Floats:
+        return np.concatenate([np.zeros((*values.shape[:-1], 1)), np.cumsum(values, axis=-1)], axis=-1) * run.step
+
+    water, quiet = summed(density), summed(run.noise)
+    left = np.maximum(water[..., -1] - quiet[-1], 1e-12)
+    spread = run.lost * left
+    place = np.interp(edges[1:], at, np.arange(len(at)))
+    whole, part = np.minimum(place.astype(int), len(at) - 2), place - np.minimum(place.astype(int), len(at) - 2)
+
+    def reached(values: Floats) -> Floats:
+        between: Floats = values[..., whole] * (1.0 - part) + values[..., whole + 1] * part
+        return between
+
+    band = (edges[1:] - edges[0]) / (edges[-1] - edges[0])
+    shape = (reached(water) - reached(quiet) - spread[..., None] * band) / np.maximum(left - spread, 1e-12)[..., None]
+    return left, shape
+
+
+def _distances(tables: Sequence[_Table], weights: Floats, measured: Sequence[Floats]) -> Floats:
+    """(records, candidates): mean square difference of the running shares, over the frequencies that hold the variance."""
+    total = np.zeros((len(measured[0]), len(tables[0].running)))
+    for table, weight, shape in zip(tables, weights, measured, strict=True):
+        middle = shape.mean(axis=0)
+        counts = np.clip(np.gradient(np.maximum.accumulate(middle)), 1e-4, None)
+        counts /= counts.sum()
+        squares = (shape**2) @ counts
+        cross = (shape * counts) @ table.running.T
+        total += weight * (squares[:, None] - 2.0 * cross + (table.running**2 @ counts)[None, :])
+    return np.maximum(total, 0.0)
+
+
+def _whole(tables: Sequence[_Table], weights: Floats, variances: Floats, best: np.ndarray) -> Floats:
+    """(records,): m0 of the whole sea, m2, from what showed of it in each run."""
+    totals = np.array([table.total[best] for table in tables]).T  # (records, runs)
+    return (variances @ weights) / np.maximum(totals @ weights, 0.05)
+
+
+def _draws(
+    runs: Sequence[Encounter], tables: Sequence[_Table], weights: Floats, best: int, m0: float, random: np.random.Generator
+) -> tuple[Floats, float]:
+    """(DRAWS, 2): height (m) and period (s) of as many records drawn of the estimate; and the 95th percentile of their misfit.
+
+    Every Fourier frequency of a Gaussian sea has an exponentially distributed power of its own. The noise is drawn too.
+    """
+    variances, shapes = [], []
+    for run, table in zip(runs, tables, strict=True):
+        bins = np.concatenate([[0.0], table.running[best]]) * table.total[best] * m0
+        at = np.interp(run.frequency, 0.5 * (table.edges[1:] + table.edges[:-1]), np.diff(bins) / np.diff(table.edges))
+        at *= bins[-1] / max(float(at.sum()) * run.step, 1e-12)
+        noise = run.noise * (1.0 + NOISE_DOUBT * random.standard_normal((DRAWS, 1)))
+        drawn = np.maximum(at + noise, 0.0) * random.exponential(size=(DRAWS, len(at)))
+        variance, shape = _running(run._replace(lost=0.0), table.edges, drawn)
+        variances.append(variance)
+        shapes.append(shape)
+    distance = _distances(tables, weights, shapes)
+    nearest = distance.argmin(axis=1)
+    heights = 4.0 * np.sqrt(np.maximum(_whole(tables, weights, np.array(variances).T, nearest), 0.0))
+    periods = PERIODS[nearest // len(GAMMAS)] * np.exp(random.uniform(-0.5, 0.5, DRAWS) * math.log(PERIODS[1] / PERIODS[0]))
+    return np.column_stack([heights, periods]), float(np.quantile(distance.min(axis=1), 0.95))
+
+
+def _interval(value: float, draws: Floats) -> Estimate:
+    """Basic bootstrap interval, on a log scale."""
+    ratio = np.quantile(np.maximum(draws, 1e-9), [0.5 - 0.5 * CONFIDENCE, 0.5 + 0.5 * CONFIDENCE]) / value
+    return Estimate(value, value / float(ratio[1]), value / float(ratio[0]))
+
+
+def _folds(runs: Sequence[Encounter], weights: Floats, period: float, gamma: float) -> float:
+    """Share of the variance that is met faster than half the rangefinder's rate."""
+    return float(sum(w * (1.0 - _under(run, period, gamma)) for w, run in zip(weights, runs, strict=True)))
+
+
+def _under(run: Encounter, period: float, gamma: float) -> float:
+    edges = np.array([0.0, 0.5 * run.rate])
+    return float(shares(edges, period, gamma, Met(run.speed, run.heading, UNFOLDED, run.depth))[0])
+
+
+def _others(distance: Floats, best: int, least: float) -> tuple[float, ...]:
+    """Periods of other dips of the distance that chance alone could leave as deep."""
+    by_period = distance.reshape(len(PERIODS), len(GAMMAS)).min(axis=1)
+    inner = np.arange(1, len(PERIODS) - 1)
+    dips = inner[(by_period[inner] < by_period[inner - 1]) & (by_period[inner] <= by_period[inner + 1])]
+    limit = by_period.min() + least
+    here = PERIODS[best // len(GAMMAS)]
+    return tuple(float(PERIODS[i]) for i in dips if by_period[i] < limit and abs(math.log(PERIODS[i] / here)) > 0.15)
+
+
+def _hidden(found: SeaFound, variance: float) -> SeaFound:
+    showed = 4.0 * math.sqrt(max(variance, 0.0))
+    return found._replace(
+        verdict="hidden",
+        height=Estimate(showed, 0.9 * showed, math.inf),
+        period=Estimate(found.period.value, 0.0, math.inf),
+    )
+
+
+def _calm(runs: Sequence[Encounter], variance: float) -> SeaFound:
+    height = 4.0 * math.sqrt(variance)
+    most = 4.0 * math.sqrt(variance + max(map(_noise, runs)))
+    nothing = Estimate(math.nan, math.nan, math.nan)
+    length = float(sum(run.length for run in runs))
+    return SeaFound(Estimate(height, 0.0, most), nothing, 1.0, "calm", 1.0, 0.0, 0.0, (), length, np.zeros((0, 2)))

@@ -1,0 +1,111 @@
+"""The water as the craft's own sensors saw it: heave from the accelerometer, less the rangefinder's distance."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from sweep.logs.read.channels import Record, Series
+from sweep.model.pack.mass import mass_properties, rangefinder_places, to_body
+from sweep.model.physics.spectra import GRAVITY, Floats
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft
+
+SLOWEST = 0.25  # Hz: what is slower drowns in the drift of the doubly integrated accelerometer
+SETTLES = 4.0  # s at both ends of a run, that the double integration spoils
+GLITCH = 10.0  # times the usual step off its neighbours: judgement
+LEAST_GLITCH = 0.02  # m
+
+
+class Surface(NamedTuple):
+    """Elevation (m) under the rangefinder's beam at even times, (ticks,), 0 where `known` is not; rate in Hz.
+
+    glitches: readings that were left out because they stood far off their neighbours; gaps: readings that did not come; begin:
+    time of the first, s.
+    """
+
+    elevation: Floats
+    known: np.ndarray
+    rate: float
+    glitches: int
+    gaps: int
+    begin: float = 0.0
+
+    @property
+    def length(self) -> float:
+        """s."""
+        return len(self.elevation) / self.rate
+
+    @property
+    def variance(self) -> float:
+        """m2, of the readings that came, noise and all."""
+        return float(np.var(self.elevation[self.known]))
+
+
+def upward(record: Record) -> Series:
+    """Upward acceleration at the inertial unit (m/s2), by the accelerometer and the attitude."""
+    down = record["force_z"]
+    pitch, roll = record["pitch"].at(down.time), _or_zero(record, "roll", down.time)
+    ahead = _or_zero(record, "force_x", down.time)
+    return Series(down.time, np.sin(pitch) * ahead - np.cos(pitch) * np.cos(roll) * down.value - GRAVITY)
+
+
+def _or_zero(record: Record, name: str, time: Floats) -> Floats:
+    return record[name].at(time) if name in record else np.zeros_like(time)
+
+
+def twice_integrated(acceleration: Series, slowest: float = SLOWEST) -> Series:
+    """Displacement (m) without what is slower than `slowest` (Hz); even steps are needed. The ends are not to be trusted."""
+    gap = float(np.median(np.diff(acceleration.time)))
+    time = np.arange(acceleration.time[0], acceleration.time[-1], gap)
+    values = acceleration.at(time)
+    frequency = np.fft.rfftfreq(len(values), gap)
+    passed = np.clip((frequency / slowest - 0.6) / 0.4, 0.0, 1.0)
+    passed = passed**2 * (3.0 - 2.0 * passed)
+    turning = np.where(frequency > 0.0, -((2.0 * np.pi * frequency) ** 2), 1.0)
+    return Series(time, np.fft.irfft(np.fft.rfft(values - values.mean()) * passed / turning, len(values)))
+
+
+def sensor_arms(craft: Craft) -> tuple[Floats, Floats]:
+    """Body axes (m, z down) of the first rangefinder from the inertial unit, and of the inertial unit from the centre."""
+    properties, unit = mass_properties(craft), craft.inertial
+    inertial = to_body(properties, unit.x, unit.y, unit.height)
+    return to_body(properties, *rangefinder_places(craft)[0]) - inertial, inertial
+
+
+def measured_surface(record: Record, craft: Craft, late: float, slowest: float = SLOWEST) -> Surface:
+    """The water under the first rangefinder; late: how long (s) after the fact its readings stand in the log."""
+    reading, rate = record["range"], rate_of(record["range"])
+    then = reading.time - late
+    heave = twice_integrated(upward(record), slowest)
+    arm, _ = sensor_arms(craft)
+    pitch, roll = record["pitch"].at(then), _or_zero(record, "roll", then)
+    risen = heave.at(then) + arm[0] * np.sin(pitch) - arm[2] * np.cos(pitch) * np.cos(roll)
+    water = risen - reading.value * np.cos(pitch) * np.cos(roll)
+    inside = (then > heave.time[0] + SETTLES) & (then < heave.time[-1] - SETTLES)
+    odd = odd_ones(water) & inside
+    good = inside & ~odd
+    if good.sum() < 2:
+        return Surface(np.zeros(0), np.zeros(0, dtype=bool), rate, int(odd.sum()), 0)
+    first = then[good][0]
+    tick = np.round((then[good] - first) * rate).astype(int)
+    values, known = np.zeros(tick[-1] + 1), np.zeros(tick[-1] + 1, dtype=bool)
+    values[tick], known[tick] = water[good], True
+    values[known] -= values[known].mean()
+    return Surface(values, known, rate, int(odd.sum()), int((~known).sum() - odd.sum()), float(first))
+
+
+def rate_of(series: Series) -> float:
+    """Readings a second, of the usual step; missing ones do not count."""
+    return 1.0 / float(np.median(np.diff(series.time)))
+
+
+def odd_ones(values: Floats) -> np.ndarray:
+    """Which readings stand far off the median of the five around them."""
+    if len(values) < 5:
+        return np.zeros(len(values), dtype=bool)
+    around = np.lib.stride_tricks.sliding_window_view(np.pad(values, 2, mode="edge"), 5)
+    off = np.abs(values - np.median(around, axis=1))
+    return np.asarray(off > max(GLITCH * float(np.mean(off)), LEAST_GLITCH))

@@ -1,0 +1,172 @@
+"""A craft's sensors, servos and control code as the numbers that the kernels read."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sweep.model import layout as at
+from sweep.model.onboard.servo import transition
+from sweep.model.pack.mass import MassProperties, rangefinder_places, to_body
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft, Rangefinders, Servo
+
+
+def pack_control(row: np.ndarray, craft: Craft, properties: MassProperties, speed: float) -> None:
+    """Sensors, servos and gains of one craft into its row of parameters; speed in m/s."""
+    control = craft.control
+    _pack_servo(row, at.SERVO, craft.servos)
+    _pack_servo(row, at.RUDDER_SERVO, craft.steering.servo)
+    _pack_gains(row, craft)
+    row[at.RIDE_HEIGHT] = control.ride_height
+    row[at.PITCH_TRIM] = control.pitch_trim
+    row[at.TURN_RATE] = control.turn_rate
+    row[at.BANK_SHARE] = control.bank_share
+    row[at.THROTTLE_SHARE] = control.throttle_share
+    row[at.PITCH_SHARE] = control.pitch_share
+    row[at.DELAY] = control.delay
+    row[at.DIFFERENTIAL] = craft.steering.differential
+    row[at.PREVIEW] = control.preview
+    _pack_rangefinders(row, craft, properties)
+    _pack_motion_sensors(row, craft, properties)
+    row[at.WANTED_SPEED] = speed
+
+
+def pack_settings(row: np.ndarray, craft: Craft, designed: Craft, properties: MassProperties) -> None:
+    """What the control code of a craft knows of it: places, levers and delays of the craft as designed.
+
+    properties: of the designed one. Its gains and wanted height and pitch are the craft's own; trims and mixer are not here.
+    """
+    sensors, control = designed.rangefinders, craft.control
+    row[at.BANK_LIMIT] = bank_limit(designed)
+    if designed.steering.rudder is not None:
+        ahead = designed.foils[designed.steering.rudder].x > properties.centre[0]
+        row[at.RUDDER_SIDE] = -1.0 if ahead else 1.0
+    places = rangefinder_places(designed)
+    seen_from = [to_body(properties, *place) for place in places]
+    for i, (place, body) in enumerate(zip(places, seen_from, strict=True)):
+        first = at.KNOWN_PLACE + 3 * i
+        row[first : first + 3] = [body[0], body[1], place[2]]
+    row[at.PLANE_WEIGHT : at.PLANE_WEIGHT + len(places)] = plane_weights(seen_from)
+    row[at.PREVIEW_DISTANCE] = max(float(np.mean([body[0] for body in seen_from])), 0.0)
+    row[at.KNOWN_LATENCY] = sensors.latency
+    row[at.KNOWN_AGE] = reading_age(sensors, control.median, control.rate)
+    row[at.GATE] = gate_between(control.gate, sensors.resolution)
+
+
+def reading_age(sensors: Rangefinders, median: int, rate: float) -> int:
+    """Whole control ticks by which the readings in use are old on average: latency, and half of what the median spans.
+
+    rate: of the control code, Hz. A reading is used until that sensor's next; the median of a steady change is the middle one.
+    """
+    age = sensors.latency + 0.5 * median * sensors.count / sensors.rate
+    return min(math.floor(age * rate + 1e-6), at.HEIGHT_TICKS - 1)
+
+
+def gate_between(gate: float, resolution: float) -> float:
+    """The gate (m) half a step over the largest jump that passes: jumps of whole steps (m) never come to it. 0 for none."""
+    if gate == 0.0 or resolution == 0.0:
+        return gate
+    return (math.floor(gate / resolution + 1e-6) + 0.5) * resolution
+
+
+def _pack_gains(row: np.ndarray, craft: Craft) -> None:
+    control = craft.control
+    height = control.height
+    row[at.HEIGHT_GAINS : at.HEIGHT_GAINS + 5] = [
+        height.proportional,
+        height.integral,
+        height.derivative,
+        height.limit,
+        height.smoothing,
+    ]
+    for first, gains in ((at.PITCH_GAINS, control.pitch), (at.ROLL_GAINS, control.roll)):
+        row[first : first + 4] = [gains.proportional, gains.integral, gains.derivative, gains.limit]
+    heading = control.heading
+    row[at.HEADING_GAINS : at.HEADING_GAINS + 3] = [heading.proportional, heading.derivative, heading.limit]
+    row[at.SPEED_GAINS : at.SPEED_GAINS + 2] = [control.speed.proportional, control.speed.integral]
+    row[at.SCHEDULE_SPEED] = control.schedule_speed or 0.0
+    row[at.COMBINE] = ("mean", "vote", "plane").index(control.combine)
+    row[at.MEDIAN] = control.median
+    row[at.CORNER] = control.corner
+
+
+def _pack_rangefinders(row: np.ndarray, craft: Craft, properties: MassProperties) -> None:
+    sensors = craft.rangefinders
+    row[at.RANGE_RATE : at.RANGE_RATE + 9] = [
+        sensors.rate,
+        sensors.latency,
+        sensors.noise,
+        sensors.resolution,
+        sensors.blind,
+        sensors.far,
+        sensors.dropout,
+        sensors.spikes,
+        sensors.spike_size,
+    ]
+    for i, place in enumerate(rangefinder_places(craft)):
+        row[at.RANGE_PLACE + 3 * i : at.RANGE_PLACE + 3 * i + 3] = to_body(properties, *place)
+    row[at.RANGE_BEAM] = math.tan(0.5 * sensors.beam)
+    row[at.RANGE_NEAREST] = float(sensors.footprint == "nearest")
+    row[at.RANGE_TILT] = math.cos(sensors.tilt_limit)
+
+
+def _pack_motion_sensors(row: np.ndarray, craft: Craft, properties: MassProperties) -> None:
+    inertial, navigation = craft.inertial, craft.navigation
+    row[at.VIBRATION] = inertial.vibration
+    row[at.INERTIAL_PLACE : at.INERTIAL_PLACE + 3] = to_body(properties, inertial.x, inertial.y, inertial.height)
+    row[at.GYRO_NOISE : at.GYRO_NOISE + 5] = [
+        inertial.gyro_noise,
+        inertial.gyro_bias,
+        inertial.accelerometer_noise,
+        inertial.accelerometer_bias,
+        inertial.levelling_time,
+    ]
+    row[at.NAVIGATION_RATE : at.NAVIGATION_RATE + 3] = [
+        navigation.rate,
+        navigation.speed_noise,
+        navigation.heading_noise,
+    ]
+
+
+def bank_limit(craft: Craft) -> float:
+    """The bank (rad) that brings the outermost foil tip to half a chord under the surface; none if it is there already."""
+    depth = craft.struts.height - craft.control.ride_height
+    limits = []
+    for foil in craft.foils.values():
+        reach = abs(foil.y) + 0.5 * foil.span_length
+        limits.append(math.atan2(depth - 0.5 * foil.chord, reach))
+    return max(min(limits), 0.0)
+
+
+def _pack_servo(row: np.ndarray, first: int, servo: Servo) -> None:
+    row[first : first + 4] = [servo.bandwidth, servo.damping, 0.0, 0.0]
+    torque = math.inf if servo.torque is None else servo.torque * servo.linkage
+    row[first + 4 : first + 9] = [servo.rate, servo.travel, servo.quantum, torque, servo.backlash]
+
+
+def servo_terms(parameters: np.ndarray, half: float) -> None:
+    """Turn bandwidth and damping of both servos into the terms that carry them over half a step (s), in place."""
+    for first in (at.SERVO, at.RUDDER_SERVO):
+        known: dict[tuple[float, float], np.ndarray] = {}
+        for row in parameters:
+            key = (float(row[first]), float(row[first + 1]))
+            if key not in known:
+                known[key] = transition(*key, half)
+            row[first : first + 4] = known[key]
+
+
+def plane_weights(places: Sequence[np.ndarray]) -> np.ndarray:
+    """Share of each rangefinder's height in the height, at the centre of gravity, of the plane fitted through them.
+
+    Equal shares where they do not span a plane.
+    """
+    across = np.array([[1.0, place[0], place[1]] for place in places])
+    if len(places) < 3 or np.linalg.matrix_rank(across, tol=1e-6) < 3:
+        return np.full(len(places), 1.0 / len(places))
+    weights: np.ndarray = np.linalg.pinv(across)[0]
+    return weights

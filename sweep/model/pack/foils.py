@@ -1,0 +1,162 @@
+"""A craft's foils as the numbers that the kernels read: sections, strips, the wakes that they feel, and their mixer."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sweep.model import layout as at
+from sweep.model.pack.mass import MassProperties, add_along, strip_added_mass, to_body
+from sweep.model.physics.downwash import LEAST_INFLUENCE, PAIR_SINKS, ROLL_UP, SHEET_SINKS, SPREAD, wake_tables
+from sweep.model.physics.flap import flap_terms, hinge_terms, of_foil
+from sweep.model.physics.foil import indicial_coefficients, lift_slope
+from sweep.model.physics.section import SectionNodes, section_of
+from sweep.model.physics.water import Water
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft, Foil
+
+
+def strip_count(foil: Foil) -> int:
+    """Strips of a foil: what its file says, else two, and as many more as keep each to half a chord of depth (judgement)."""
+    if foil.strips is not None:
+        return foil.strips
+    rise = 0.5 * foil.span_length * abs(math.tan(foil.dihedral))
+    return min(max(2 * math.ceil(2.0 * rise / foil.chord - 1e-9), 2), at.MAX_STRIPS_OF_A_FOIL)
+
+
+def mix_of(craft: Craft, properties: MassProperties) -> np.ndarray:
+    """The mixer of a craft, see `mixer`."""
+    foils = list(craft.foils.values())
+    places = [to_body(properties, foil.x, foil.y, -craft.struts.height) for foil in foils]
+    return mixer(foils, [section_of(craft, foil) for foil in foils], places)
+
+
+def _pack_section(row: np.ndarray, first: int, foil: Foil, section: SectionNodes, viscosity: float) -> None:
+    share, rate = indicial_coefficients(foil.span_length / foil.chord)
+    row[first + at.CHORD] = foil.chord
+    row[first + at.SPAN] = foil.span_length
+    row[first + at.ASPECT] = foil.span_length / foil.chord
+    row[first + at.LAG_SHARE : first + at.LAG_SHARE + 2] = [share, 2.0 * rate / foil.chord]
+    row[first + at.FIXED_ANGLE] = foil.incidence
+    nodes = np.array(section[: at.SECTION_VALUES]).T
+    row[first + at.SECTION : first + at.SECTION + nodes.size] = np.vstack([nodes[:1], np.diff(nodes, axis=0)]).ravel()
+    row[first + at.CHORD_LOG] = math.log10(foil.chord / viscosity)
+    row[first + at.POLAR_LOW : first + at.POLAR_LOW + 3] = [
+        math.log10(section.reynolds_low),
+        math.log10(section.reynolds_high),
+        section.angle_high - max(section.zero_lift_angle),
+    ]
+    row[first + at.SUCTION : first + at.SUCTION + 3] = section.suction
+    row[first + at.FLAPPED] = float(foil.flap is not None)
+    row[first + at.FLAP : first + at.FLAP + at.FLAP_VALUES] = flap_terms(foil)
+    row[first + at.HINGE : first + at.HINGE + 4] = hinge_terms(foil, section.lift_slope[2], section.moment)
+
+
+def pack_foils(
+    row: np.ndarray, craft: Craft, properties: MassProperties, water: Water, strips: tuple[int, ...], matrix: np.ndarray
+) -> np.ndarray:
+    """Foils and strips; their added mass into the matrix. Returns their damping matrix at 1 m/s, (6, 6)."""
+    foils = list(craft.foils.values())
+    places = [to_body(properties, foil.x, foil.y, -craft.struts.height) for foil in foils]
+    sections = [section_of(craft, foil) for foil in foils]
+    damping = np.zeros((6, 6))
+    for f, (foil, place) in enumerate(zip(foils, places, strict=True)):
+        first = at.FOIL + f * at.FOIL_STRIDE
+        _pack_section(row, first, foil, sections[f], water.viscosity)
+        row[first + at.STRIP_AREA] = foil.area / strips[f]
+        row[first + at.FORE] = place[0]
+        row[first + at.BESIDE : first + at.BELOW + 1] = place[1:]
+        row[first + at.HALF_SPANS] = 2.0 / foil.span_length
+        row[first + at.LIFT_FACTOR] = 1.0
+        row[first + at.WEED_LIFT] = 1.0
+        air = foil.ventilation
+        row[first + at.VENTILATION : first + at.VENTILATION + 5] = [
+            air.depth,
+            air.angle,
+            air.lift_left,
+            air.rewet_depth,
+            air.washout,
+        ]
+        added = strip_added_mass(water.density, foil.chord, foil.span_length, strips[f])
+        drag = 0.5 * water.density * foil.area / strips[f] * deep_slope(foil, sections[f])
+        for s in range(strips[f]):
+            strip = at.STRIP + (sum(strips[:f]) + s) * at.STRIP_STRIDE
+            where, normal, tip = _strip(foil, place, s, strips[f])
+            row[strip : strip + 3] = where
+            row[strip + at.STRIP_NORMAL : strip + at.STRIP_NORMAL + 2] = normal[1:]
+            row[strip + at.STRIP_TIP : strip + at.STRIP_TIP + 2] = tip[1:]
+            add_along(matrix, added, where, normal)
+            add_along(damping, drag, where, normal)
+        for other, ahead in enumerate(foils):
+            if other != f:
+                _pack_wake(row, craft, (f, other), ahead, place - places[other], sum(strips[:f]), strips[f])
+    return damping
+
+
+def _strip(foil: Foil, place: np.ndarray, index: int, strips: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Centre, normal and outer end of a strip, body axes."""
+    rise = math.tan(foil.dihedral)
+    y = foil.span_length * ((index + 0.5) / strips - 0.5)
+    side = 1.0 if y > 0.0 else -1.0
+    outer = y + side * 0.5 * foil.span_length / strips
+    normal = np.array([0.0, side * math.sin(foil.dihedral), math.cos(foil.dihedral)])
+    return place + np.array([0.0, y, -abs(y) * rise]), normal, place + np.array([0.0, outer, -abs(outer) * rise])
+
+
+def _pack_wake(
+    row: np.ndarray, craft: Craft, pair: tuple[int, int], ahead: Foil, apart: np.ndarray, first: int, strips: int
+) -> None:
+    """What a foil feels of another's wake. pair: it and the other; apart: from the other's place, m; first: of its strips."""
+    foil = list(craft.foils.values())[pair[0]]
+    distance, chord, span = -float(apart[0]), ahead.chord, ahead.span_length
+    ends = apart[1] + foil.span_length * (np.arange(strips + 1) / strips - 0.5)
+    sheet, rolled = wake_tables(distance, tuple(ends.tolist()), span, chord)
+    if max(np.abs(sheet).max(), np.abs(rolled).max()) < LEAST_INFLUENCE:
+        return
+    wake, aspect = craft.wake, span / chord
+    change = rolled - sheet
+    if wake.rolled_up is not None:
+        sheet, change = sheet + wake.rolled_up * change, 0.0 * change
+    table = wake.strength * np.hstack([_ramps(sheet), _ramps(change)])
+    for s in range(strips):
+        start = at.STRIP + (first + s) * at.STRIP_STRIDE + at.STRIP_INFLUENCE + pair[1] * at.INFLUENCES
+        row[start : start + at.INFLUENCES] = table[s]
+    behind = at.FOIL + pair[0] * at.FOIL_STRIDE + pair[1]
+    flown = max(distance, 0.0)
+    as_sheet, as_pair = (wake.strength * rate / aspect * flown for rate in (SHEET_SINKS, PAIR_SINKS))
+    row[behind + at.WAKE_DISTANCE] = max(distance, SPREAD * chord)
+    row[behind + at.WAKE_ROLLING] = flown / (ROLL_UP * aspect * span)
+    row[behind + at.WAKE_SINK], row[behind + at.WAKE_SINK_CHANGE] = as_sheet, as_sheet - as_pair
+    if wake.rolled_up is not None:
+        row[behind + at.WAKE_ROLLING] = 0.0
+        row[behind + at.WAKE_SINK] -= wake.rolled_up * row[behind + at.WAKE_SINK_CHANGE]
+
+
+def _ramps(table: np.ndarray) -> np.ndarray:
+    """Values at the nodes, (strips, nodes), as the first of them and what each ramp adds."""
+    return np.hstack([table[:, :1], np.diff(table, axis=1)])
+
+
+def deep_slope(foil: Foil, section: SectionNodes) -> float:
+    """Lift slope per radian far under the surface, at the middle node of the section's Reynolds number."""
+    return lift_slope(section.lift_slope[2], foil.span_length / foil.chord, 1.0, 0.0, 1.0)
+
+
+def mixer(foils: Sequence[Foil], sections: Sequence[SectionNodes], places: Sequence[np.ndarray]) -> np.ndarray:
+    """(foils, 3): angle of each foil for one unit of height, pitch and roll command.
+
+    One degree of a command gives the lift, bow-up or starboard-down moment of one degree on every foil, and nothing of
+    the other two, as far as the arrangement allows (least squares).
+    """
+    moved = [of_foil(foil, section.lift_slope[2]) for foil, section in zip(foils, sections, strict=True)]
+    slopes = [deep_slope(foil, section) for foil, section in zip(foils, sections, strict=True)]
+    effect = np.array([foil.area * slope * share for foil, slope, share in zip(foils, slopes, moved, strict=True)])
+    x = np.array([place[0] for place in places])
+    y = np.array([place[1] for place in places])
+    levers = np.array([effect, effect * x, -effect * y])
+    wanted = np.array([effect.sum(), (effect * abs(x)).sum(), (effect * abs(y)).sum()])
+    return np.linalg.pinv(levers, rcond=1e-9) * wanted

@@ -1,0 +1,122 @@
+"""The ground under the water: how deep the lowest part of a craft is, and whether that is as deep as the water.
+
+The ground is flat and hard, at the water's depth below the calm level. Where a craft may touch it: its foils' tips, its struts'
+feet, its propellers' tips, and the keel of every hull station.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sweep.model import layout as at
+from sweep.model.compiled import LANES, kernel
+from sweep.model.kernels.frame import point_depth
+from sweep.model.layout import row
+from sweep.model.pack.mass import MassProperties, mass_properties, to_body
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft
+
+_NEVER = -1e9  # m: not a depth
+
+
+def touching_places(craft: Craft, properties: MassProperties) -> tuple[np.ndarray, np.ndarray]:
+    """Body places (n, 3) that may touch the ground, and the radius (n,) of the disc about each: 0 but for propellers; m."""
+    places = []
+    for foil in craft.foils.values():
+        half, height = 0.5 * foil.span_length, -craft.struts.height
+        tip = height + half * math.tan(foil.dihedral)
+        places += [(foil.x, foil.y - half, tip), (foil.x, foil.y + half, tip)]
+        places += [(foil.x, foil.y + offset, height) for offset in foil.strut_offsets]
+    for hull in craft.hulls.values():
+        along = (np.arange(hull.stations) + 0.5) / hull.stations - 0.5
+        places += [(hull.x + hull.length * share, hull.y, 0.0) for share in along]
+    propulsor, wet = craft.propulsor, len(places)
+    spacing = propulsor.spacing or 0.0
+    places += [(propulsor.x, side * spacing, propulsor.height) for side in (-0.5, 0.5)]
+    radii = np.zeros(len(places))
+    radii[wet:] = 0.5 * propulsor.diameter
+    return np.array([to_body(properties, *place) for place in places]), radii
+
+
+def lowest_part(craft: Craft, keel_height: np.ndarray, pitch: np.ndarray, roll: np.ndarray) -> np.ndarray:
+    """Depth of the craft's lowest part below the calm level, m, for poses of the same shape.
+
+    keel_height: of the keel under the centre of gravity over the calm level, m; pitch, roll: rad.
+    """
+    properties = mass_properties(craft)
+    places, radii = touching_places(craft, properties)
+    sine, cosine = np.sin(pitch), np.cos(pitch)
+    down = np.stack([-sine, cosine * np.sin(roll), cosine * np.cos(roll)], axis=-1)
+    centre = -np.asarray(keel_height) - down[..., 2] * properties.centre[2]
+    depths = centre[..., None] + down @ places.T + radii * np.sqrt(1.0 - down[..., :1] ** 2)
+    return np.asarray(depths.max(axis=-1))
+
+
+def reach_of(craft: Craft, properties: MassProperties) -> float:
+    """How far from its centre of gravity the craft's furthest part is, m."""
+    places, radii = touching_places(craft, properties)
+    return float((np.linalg.norm(places, axis=1) + radii).max())
+
+
+@kernel
+def deepen(workspace: np.ndarray, place: int, across: int) -> None:
+    """LOWEST is at least the depth of a body point: its x in slot `place`, its y and z from slot `across` on."""
+    x = row(place)
+    y = row(across)
+    for lane in range(LANES):
+        depth = point_depth(workspace, lane, workspace[x + lane], workspace[y + lane], workspace[y + LANES + lane])
+        lowest = workspace[at.LOWEST * LANES + lane]
+        workspace[at.LOWEST * LANES + lane] = depth if depth > lowest else lowest
+
+
+@kernel
+def deepen_propellers(workspace: np.ndarray) -> None:
+    """LOWEST is at least the depth of every propeller's lowest tip; its disc is square to the body's x axis."""
+    for lane in range(LANES):
+        x = workspace[at.THRUST_X * LANES + lane]
+        y = workspace[at.THRUST_Y * LANES + lane]
+        z = workspace[at.THRUST_Z * LANES + lane]
+        half = workspace[at.HALF_SPACING * LANES + lane]
+        forward = workspace[(at.ROTATION + 6) * LANES + lane]
+        radius = workspace[at.PROPELLER_RADIUS * LANES + lane] * math.sqrt(max(1.0 - forward * forward, 0.0))
+        hub = max(point_depth(workspace, lane, x, y - half, z), point_depth(workspace, lane, x, y + half, z))
+        workspace[at.LOWEST * LANES + lane] = max(workspace[at.LOWEST * LANES + lane], hub + radius)
+
+
+@kernel
+def find_lowest(workspace: np.ndarray, counts: np.ndarray) -> None:
+    """LOWEST: depth of the craft's lowest part below the calm level (m) at the MID state; counts as `Structure.counts`."""
+    for lane in range(LANES):
+        workspace[at.LOWEST * LANES + lane] = _NEVER
+    for strip in range(counts[1]):
+        place = at.STRIP + strip * at.STRIP_STRIDE
+        deepen(workspace, place, place + at.STRIP_TIP)
+    for strut in range(counts[2]):
+        place = at.STRUT + strut * at.STRUT_STRIDE
+        deepen(workspace, place, place + at.ONE)
+    for station in range(counts[3]):
+        place = at.STATION + station * at.STATION_STRIDE
+        deepen(workspace, place, place + at.ONE)
+    deepen_propellers(workspace)
+
+
+@kernel
+def measure_ground(workspace: np.ndarray, counts: np.ndarray) -> None:
+    """AGROUND: 1 where the lowest part is as deep as the water; looked at only where the furthest part might be."""
+    nearest = _NEVER
+    for lane in range(LANES):
+        near = workspace[(at.MID + 2) * LANES + lane] + workspace[at.REACH * LANES + lane]
+        near -= workspace[at.WATER_DEPTH * LANES + lane]
+        near = near if workspace[at.ALIVE * LANES + lane] > 0.0 else _NEVER
+        nearest = near if near > nearest else nearest
+        workspace[at.AGROUND * LANES + lane] = 0.0
+    if nearest < 0.0:
+        return
+    find_lowest(workspace, counts)
+    for lane in range(LANES):
+        touches = workspace[at.LOWEST * LANES + lane] >= workspace[at.WATER_DEPTH * LANES + lane]
+        workspace[at.AGROUND * LANES + lane] = 1.0 if touches else 0.0

@@ -1,0 +1,71 @@
+"""A craft's drive as the numbers that the kernels read."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sweep.model import layout as at
+from sweep.model.physics.propeller_series import series_curves
+from sweep.model.physics.propulsion import cubic, limited_speed
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Battery, Craft, Propeller, Propulsor
+
+LIKELY_THROTTLE = 0.2  # where a trim is sought from
+BEYOND_NO_THRUST = 1.3  # times the advance ratio of no thrust, up to which the curves are followed: judgement
+JUST_PULLING = 0.98 / BEYOND_NO_THRUST  # of MOST_ADVANCE: turned more slowly it brakes, faster its power may be at its limit
+
+
+def pack_drive(row: np.ndarray, craft: Craft, place: np.ndarray, density: float, speed: float) -> None:
+    """Propellers, motor and battery of one design into its row of parameters, with the throttle to seek trim from.
+
+    place: of the thrust, body axes, m; speed: m/s.
+    """
+    propulsor = craft.propulsor
+    row[at.THRUST_X : at.THRUST_X + 3] = place
+    row[at.THRUST_LAG] = propulsor.lag
+    row[at.HALF_SPACING] = 0.5 * (propulsor.spacing or 0.0)
+    row[at.PROPELLER_RADIUS] = 0.5 * propulsor.diameter
+    row[at.PROPELLER_COUNT] = propulsor.count
+    row[at.ELECTRONICS] = propulsor.electronics
+    row[at.BATTERY] = math.nan if craft.battery.energy is None else craft.battery.energy
+    if propulsor.propeller is not None:
+        _pack_curves(row, propulsor, propulsor.propeller, craft.battery)
+        turns = speed / (JUST_PULLING * row[at.MOST_ADVANCE] * propulsor.diameter)
+        row[at.TRIM_THROTTLE] = min(turns / row[at.TOP_SPEED], 1.0)
+        return
+    row[at.TRIM_THROTTLE] = LIKELY_THROTTLE
+    row[at.STATIC_THRUST] = propulsor.static_thrust or 0.0
+    row[at.NO_THRUST_SPEED] = propulsor.no_thrust_speed or 0.0
+    row[at.DISC] = 2.0 * density * 0.5 * propulsor.count * math.pi / 4.0 * propulsor.diameter**2
+    row[at.EFFICIENCY] = propulsor.efficiency
+
+
+def full_thrust(propulsor: Propulsor, speed: float, density: float) -> float:
+    """Thrust (N) of all propellers at full throttle and a speed (m/s), in deep water; of the motor's power alone."""
+    propeller = propulsor.propeller
+    if propeller is None:
+        return (propulsor.static_thrust or 0.0) * (1.0 - speed / (propulsor.no_thrust_speed or math.inf))
+    curves = series_curves(propeller.blades, propeller.pitch_ratio, propeller.area_ratio)
+    most = BEYOND_NO_THRUST * curves.no_thrust
+    top = propeller.top_speed / (2.0 * math.pi)
+    turns = limited_speed(top, speed, propulsor.diameter, density, most, propeller.shaft_power, *curves.torque)
+    advance = min(speed / (turns * propulsor.diameter), most)
+    return propulsor.count * density * turns**2 * propulsor.diameter**4 * float(cubic(advance, *curves.thrust))
+
+
+def _pack_curves(row: np.ndarray, propulsor: Propulsor, propeller: Propeller, battery: Battery) -> None:
+    curves = series_curves(propeller.blades, propeller.pitch_ratio, propeller.area_ratio)
+    row[at.THRUST_CURVE : at.THRUST_CURVE + 4] = curves.thrust
+    row[at.TORQUE_CURVE : at.TORQUE_CURVE + 4] = curves.torque
+    row[at.MOST_ADVANCE] = BEYOND_NO_THRUST * curves.no_thrust
+    row[at.PROPELLER_DIAMETER] = propulsor.diameter
+    row[at.TOP_SPEED] = propeller.top_speed / (2.0 * math.pi)
+    row[at.EFFICIENCY] = propeller.motor_efficiency
+    row[at.SHAFT_LIMIT] = propeller.shaft_power
+    if battery.power is not None:
+        left = max(battery.power - propulsor.electronics, 1e-3)
+        row[at.SHAFT_LIMIT] = min(propeller.shaft_power, left * propeller.motor_efficiency / propulsor.count)

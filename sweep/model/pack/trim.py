@@ -1,0 +1,147 @@
+"""Trim: the height command, pitch command and throttle that carry the craft level at a speed in calm water."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sweep.model import layout as at
+from sweep.model.compiled import LANES, kernel
+from sweep.model.kernels.rigid_body import evaluate
+from sweep.model.layout import row
+from sweep.model.physics.spectra import GRAVITY
+
+ITERATIONS = 25
+LONGEST_STEPS = (0.1, 0.03)  # rad and share of the throttle; judgement
+NUDGE = 1e-6
+FOREVER = 1e4  # s: lags have settled
+
+
+@kernel
+def trim_forces(workspace: np.ndarray, counts: np.ndarray, density: float, unknowns: np.ndarray, forces: np.ndarray) -> None:
+    """X (N), Z (N) and M (N m) of every lane at its commands, lags settled; unknowns and forces are (3, lanes)."""
+    for lane in range(LANES):
+        workspace[at.THRUST_MID * LANES + lane] = unknowns[2, lane]
+        workspace[at.THRUST_LEFT * LANES + lane] = 1.0
+    for foil in range(counts[0]):
+        place = at.FOIL + foil * at.FOIL_STRIDE
+        angle = row(place + at.SERVO_MID)
+        mix = row(place + at.MIX)
+        for lane in range(LANES):
+            workspace[angle + lane] = (
+                workspace[mix + lane] * unknowns[0, lane] + workspace[mix + LANES + lane] * unknowns[1, lane]
+            )
+    for _ in range(2 + 2 * counts[0]):  # lift settles in one pass, its wake on the next foil in another
+        evaluate(workspace, counts, density, FOREVER)
+    for lane in range(LANES):
+        forces[0, lane] = workspace[at.FORCE * LANES + lane]
+        forces[1, lane] = workspace[(at.FORCE + 2) * LANES + lane]
+        forces[2, lane] = workspace[(at.FORCE + 4) * LANES + lane]
+
+
+def load(parameters: np.ndarray, counts: np.ndarray) -> np.ndarray:
+    """A fresh workspace with one design a lane; spare lanes repeat the last design.
+
+    parameters: (up to LANES, as many slots as the structure needs); counts: as `fleet.Structure.counts`.
+    """
+    workspace = np.zeros((at.SLOTS, LANES))
+    used = parameters.shape[1]
+    workspace[:used, : len(parameters)] = parameters.T
+    workspace[:used, len(parameters) :] = parameters[-1][:, None]
+    for foil in range(counts[0]):
+        wakes = at.WAKES + foil * at.MAX_FOILS
+        first, after = counts[at.FIRST_STRIP + foil], counts[at.FIRST_STRIP + foil + 1]
+        strips = workspace[at.STRIP + first * at.STRIP_STRIDE : at.STRIP + after * at.STRIP_STRIDE]
+        influences = strips.reshape(after - first, at.STRIP_STRIDE, LANES)[:, at.STRIP_INFLUENCE :]
+        influences = influences.reshape(after - first, at.MAX_FOILS, at.INFLUENCES, LANES)
+        felt = np.any(influences != 0.0, axis=(0, 2, 3))
+        workspace[wakes : wakes + at.MAX_FOILS] = felt[:, None]
+        flapped = at.FOIL + foil * at.FOIL_STRIDE + at.FLAPPED
+        workspace[flapped] = workspace[flapped].max()
+    return workspace.ravel()
+
+
+def place_level(workspace: np.ndarray, speed: float, state: int) -> None:
+    """Put every lane at its wanted height and pitch, going straight and level at a speed (m/s)."""
+    slots = workspace.reshape(-1, LANES)
+    pitch = slots[at.PITCH_TRIM]
+    slots[state : state + 12] = 0.0
+    slots[state + 2] = -(slots[at.RIDE_HEIGHT] + np.cos(pitch) * slots[at.KEEL])
+    slots[state + 4] = pitch
+    slots[state + 6] = speed * np.cos(pitch)
+    slots[state + 8] = speed * np.sin(pitch)
+
+
+def solve_trim(parameters: np.ndarray, counts: np.ndarray, density: float, speed: float) -> tuple[np.ndarray, np.ndarray]:
+    """Trim of every design, (designs, 3): height and pitch command (rad), throttle; and whether it is within reach.
+
+    Newton's method on all lanes at once, with differences for the slopes. Out of reach: no balance found, a foil beyond its
+    travel, or a throttle outside 0 ... 1.
+    """
+    trims = np.zeros((len(parameters), 3))
+    feasible = np.zeros(len(parameters), dtype=bool)
+    for start in range(0, len(parameters), LANES):
+        some = parameters[start : start + LANES]
+        workspace = load(some, counts)
+        place_level(workspace, speed, at.MID)
+        unknowns = _newton(workspace, counts, density)
+        forces = np.empty((3, LANES))
+        trim_forces(workspace, counts, density, unknowns, forces)
+        slots = workspace.reshape(-1, LANES)
+        balanced = np.abs(forces).max(axis=0) < 1e-6 * slots[at.MASS] * GRAVITY
+        travel = slots[at.SERVO + 5]
+        for foil in range(counts[0]):
+            balanced &= np.abs(slots[at.FOIL + foil * at.FOIL_STRIDE + at.SERVO_MID]) <= travel
+        balanced &= (unknowns[2] >= 0.0) & (unknowns[2] <= 1.0)
+        trims[start : start + len(some)] = unknowns[:, : len(some)].T
+        feasible[start : start + len(some)] = balanced[: len(some)]
+    return trims, feasible
+
+
+def _newton(workspace: np.ndarray, counts: np.ndarray, density: float) -> np.ndarray:
+    """Seek the trim by long steps; where a stall or a kink of a wake sends them astray, from the start again by short ones."""
+    unknowns = np.zeros((3, LANES))
+    unknowns[2] = workspace.reshape(-1, LANES)[at.TRIM_THROTTLE]
+    start = unknowns.copy()
+    for longest in LONGEST_STEPS:
+        found = _seek(workspace, counts, density, unknowns, longest)
+        if found.all():
+            break
+        if longest != LONGEST_STEPS[-1]:
+            unknowns[:, ~found] = start[:, ~found]
+    return unknowns
+
+
+def _seek(workspace: np.ndarray, counts: np.ndarray, density: float, unknowns: np.ndarray, longest: float) -> np.ndarray:
+    """Newton's method on the unknowns, in place, with steps of at most `longest`; which lanes are found."""
+    forces = np.empty((3, LANES))
+    nudged = np.empty((3, LANES))
+    slopes = np.empty((LANES, 3, 3))
+    step, steepest, found = np.zeros((3, LANES)), np.zeros(LANES), np.zeros(LANES, dtype=bool)
+    for _ in range(ITERATIONS):
+        trim_forces(workspace, counts, density, unknowns, forces)
+        found |= np.abs(forces).max(axis=0) < 1e-9
+        if found.all():
+            break
+        for i in range(3):
+            unknowns[i] += NUDGE
+            trim_forces(workspace, counts, density, unknowns, nudged)
+            unknowns[i] -= NUDGE
+            slopes[:, :, i] = ((nudged - forces) / NUDGE).T
+        change = np.clip(-_solve(slopes, forces.T).T, -longest, longest)
+        steepest = np.maximum(steepest, slopes[:, 0, 2])
+        spent = (slopes[:, 0, 2] < 0.01 * steepest) & (step[2] > 0.0)  # gone past the power that there is: half the way back
+        change[2, spent] = -0.5 * step[2, spent]
+        change[:, found] = 0.0  # a lane that is done stays: its trim must not depend on its company
+        step = np.where(spent, 0.5 * step, change)
+        unknowns += change
+        np.clip(unknowns, -0.5, 3.0, out=unknowns)
+    return found
+
+
+def _solve(slopes: np.ndarray, forces: np.ndarray) -> np.ndarray:
+    """Steps that null the forces; none for a lane whose slopes are singular or not numbers."""
+    sound = np.isfinite(slopes).all(axis=(1, 2)) & np.isfinite(forces).all(axis=1)
+    steps = np.zeros_like(forces)
+    sound[sound] &= np.abs(np.linalg.det(slopes[sound])) > 1e-9
+    steps[sound] = np.linalg.solve(slopes[sound], forces[sound][:, :, None])[:, :, 0]
+    return steps

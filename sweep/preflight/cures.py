@@ -1,0 +1,111 @@
+"""What to change when a boat misbehaves on the water, and what of it the model does not bear.
+
+What helps against what is common practice, without a source. Every change that is a number is flown before it is told, on flat
+water, where the boat without it is clean: what upsets it there is kept back, and said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, NamedTuple
+
+from pydantic import ValidationError
+
+from sweep.campaign.addresses import replace_values, value_at
+from sweep.preflight.first_runs import FirstRuns, Tally, flown_changes
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.campaign.craft import Craft
+
+DOWN, UP, HIGHER = 2.0 / 3.0, 4.0 / 3.0, 0.01
+RIDE = "control.ride_height"
+
+
+class Change(NamedTuple):
+    """One thing to do: in words, and what it multiplies, by address, or adds to the ride height (m), if it is a number."""
+
+    said: str
+    times: Mapping[str, float] = {}
+    higher: float = 0.0
+
+    def of(self, craft: Craft) -> Craft | None:
+        """The craft with it; None where there is nothing to multiply, or no such craft."""
+        values = {address: share * value_at(craft, address) for address, share in self.times.items()}
+        if self.times and not any(values.values()):
+            return None
+        if self.higher:
+            values[RIDE] = craft.control.ride_height + self.higher
+        try:
+            return replace_values(craft, values)
+        except ValidationError:
+            return None
+
+
+def _gains(share: float, *names: str) -> dict[str, float]:
+    return {f"control.{name}": share for name in names}
+
+
+HEIGHT_DOWN = Change("height, proportional, down by a third", _gains(DOWN, "height.proportional"))
+HEIGHT_UP = Change("height, proportional, up by a third", _gains(UP, "height.proportional"))
+GAIN_DOWN = Change("the gain of height down by a third", _gains(DOWN, "height.proportional"))
+GAIN_UP = Change("the gain of height up by a third", _gains(UP, "height.proportional"))
+RIDE_DOWN, RIDE_UP = Change("ride height 1 cm down", higher=-HIGHER), Change("ride height 1 cm up", higher=HIGHER)
+FASTER, CENTRE, ALIKE = Change("faster"), Change("look at the centre of gravity"), Change("see that both sides are alike")
+PORPOISES, TREMBLES, SINKS = "porpoises, slowly and more and more", "trembles, quickly", "sinks onto its hull"
+TIPS, LEAVES, SLAMS = "tips", "leaves the water on crests", "slams into every crest"
+
+CURES: dict[str, dict[str, tuple[Change, ...]]] = {
+    "attitude": {
+        PORPOISES: (HEIGHT_DOWN, Change("pitch, derivative, up by a third", _gains(UP, "pitch.derivative"))),
+        TREMBLES: (
+            Change("roll and pitch, proportional, down by a third", _gains(DOWN, "roll.proportional", "pitch.proportional")),
+            Change("their derivatives down by a third", _gains(DOWN, "roll.derivative", "pitch.derivative")),
+        ),
+        SINKS: (FASTER, Change("height, integral, up by a third", _gains(UP, "height.integral")), CENTRE),
+        TIPS: (Change("roll, proportional, up by a third", _gains(UP, "roll.proportional")), Change("turn more gently"), ALIKE),
+        LEAVES: (RIDE_DOWN, HEIGHT_DOWN),
+        SLAMS: (RIDE_UP, HEIGHT_UP),
+    },
+    "each-foil": {
+        PORPOISES: (GAIN_DOWN,),
+        TREMBLES: (GAIN_DOWN, Change("look for a late or a noisy rangefinder")),
+        SINKS: (FASTER, CENTRE),
+        TIPS: (Change("the angle at rest of the low side up by half a degree"), ALIKE),
+        LEAVES: (RIDE_DOWN,),
+        SLAMS: (RIDE_UP, GAIN_UP),
+    },
+}
+
+
+class Cure(NamedTuple):
+    """What a boat does, what to do about it, and what not, with what that did in the model."""
+
+    sign: str
+    does: tuple[str, ...]
+    withheld: tuple[tuple[str, Tally], ...]
+
+
+def cures(campaign: Campaign, craft: Craft, runs: FirstRuns) -> list[Cure]:
+    """The cures of a craft's law, flown with the gains of the first run and with all of them, slow and fast."""
+    kind = "each-foil" if craft.control.law == "each-foil" else "attitude"
+    known = {change.said: change for changes in CURES[kind].values() for change in changes}
+    numbers = {said: change for said, change in known.items() if change.times or change.higher}
+    stages = [(craft, sorted({runs.setting.speed, runs.sound[-1]}))]
+    if runs.setting.share < 1.0:
+        stages.append((runs.craft, [runs.setting.speed]))
+    worst: dict[str, Tally] = {}
+    for stage, speeds in stages:
+        changed = {said: made for said, change in numbers.items() if (made := change.of(stage)) is not None}
+        for said, tally in flown_changes(campaign, changed, speeds).items():
+            if not tally.clean and worst.get(said, tally)[1:5] <= tally[1:5]:
+                worst[said] = tally
+    impossible = {said for said, change in numbers.items() if change.of(craft) is None}
+    return [
+        Cure(
+            sign,
+            tuple(each.said for each in changes if each.said not in worst and each.said not in impossible),
+            tuple((each.said, worst[each.said]) for each in changes if each.said in worst),
+        )
+        for sign, changes in CURES[kind].items()
+    ]

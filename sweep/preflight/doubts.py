@@ -1,0 +1,283 @@
+"""What speaks against a campaign before a night is spent on it, each with its number and its mend: of designs at their trim.
+
+What no craft file could be right with is refused where files are read; here stands what only some designs cannot, and what
+takes a trim to know.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from sweep.campaign.addresses import replace_values
+from sweep.campaign.contradictions import (
+    Clash,
+    clashes,
+    deepest_part,
+    draught_afloat,
+    keel_afloat,
+    rangefinder_heights,
+)
+from sweep.campaign.craft import ride_window
+from sweep.campaign.draws import water_of
+from sweep.linear.craft import LinearCraft, linearise
+from sweep.linear.reach import Reach, Trims, reach
+from sweep.linear.shares import TOGETHER, Scaled, gain_groups
+from sweep.linear.ticks import eigenvalues
+from sweep.model import layout as at
+from sweep.model.compiled import LANES
+from sweep.model.flight import start_lanes
+from sweep.model.onboard.servo import hold
+from sweep.model.pack.mass import mass_properties
+from sweep.model.stepping.measure import measure
+from sweep.words.numbers import number, with_unit
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from sweep.campaign.campaign import Campaign
+    from sweep.campaign.craft import Craft
+    from sweep.model.pack.fleet import Fleet
+
+OTHERS = np.array([0.25, 0.35, 0.5, 0.7, 1.4, 2.0, 2.8, 4.0])
+"""Times all gains of a design: within them nearly every law is tuned (judgement)."""
+
+MOST_HELD = 64
+"""Designs, at all speeds together, whose loops are looked at."""
+
+BISECTIONS, STRONGEST = 40, 1e4
+"""Of a servo's torque, N m: no boat of this kind has more."""
+
+LEAN, LEAST_SWING = math.radians(5.0), 0.01
+"""Pitch of a boat that starts on the water, and how much nearer or farther (m) calm water comes in flight: judgement."""
+
+MOVES = 0.03
+"""Share of the take-off speed that is told."""
+
+
+class Loads(NamedTuple):
+    """Of designs in trim: moment that the hinge of each foil takes (designs, foils), N m, and cavitation margin (designs,).
+
+    No moment is known without a trim, or where every servo is ample: NaN.
+    """
+
+    hinge: NDArray[np.float64]
+    cavitation: NDArray[np.float64]
+
+
+def loads(fleet: Fleet) -> Loads:
+    """The loads of every design of a fleet in its trim; NaN without one. The kernel's own rules judge, servo and margin."""
+    size, foils = len(fleet.parameters), fleet.structure.foils
+    hinge, cavitation = np.full((size, foils), math.nan), np.full(size, math.nan)
+    ready = np.flatnonzero(fleet.feasible)
+    for start in range(0, len(ready), LANES):
+        some = ready[start : start + LANES]
+        lanes = start_lanes(fleet.some(some))
+        slots = lanes.workspace.reshape(-1, LANES)
+        measure(lanes.workspace, fleet.structure.counts)
+        cavitation[some] = slots[at.CAVITATION_MARGIN, : len(some)]
+        for foil in range(foils if np.isfinite(fleet.parameters[some, at.SERVO + 7]).any() else 0):
+            hinge[some, foil] = _moment(lanes.workspace, at.row(at.FOIL + foil * at.FOIL_STRIDE), fleet.density)[: len(some)]
+    return Loads(hinge, cavitation)
+
+
+def _moment(workspace: NDArray[np.float64], foil: int, density: float) -> NDArray[np.float64]:
+    """(lanes,): the least torque that holds a foil, N m, by halving."""
+    slots = workspace.reshape(-1, LANES)
+    low, high = np.full(LANES, 1e-9), np.full(LANES, STRONGEST)
+    for _ in range(BISECTIONS):
+        middle = np.sqrt(low * high)
+        slots[at.SERVO + 7] = middle
+        hold(workspace, foil, density)
+        stalls = slots[at.SERVO_AT_WORK + 2] > 0.0
+        low, high = np.where(stalls, middle, low), np.where(stalls, high, middle)
+    return high
+
+
+def doubtful(campaign: Campaign, trims: Trims, designs: int) -> Iterator[str]:
+    """A sentence for everything; designs: how many there are in all."""
+    of = f"of {len(trims.designs)} designs" + (" tried" if len(trims.designs) < designs else "")
+    yield from _clashing(campaign, trims, of)
+    yield from _aground(campaign)
+    yield from _out_of_sight(campaign)
+    yield from _coarse(campaign.craft)
+    yield from _too_short(campaign)
+    yield from filter(None, [take_off_bracket(campaign, "wake.rolled_up", (0.0, 1.0))])
+    for speed, fleets in zip(trims.speeds, trims.fleets, strict=True):
+        yield from _loaded(trims, speed, fleets, of)
+    yield from _not_held(trims)
+
+
+def _clashing(campaign: Campaign, trims: Trims, of: str) -> Iterator[str]:
+    """Designs, other than the base craft, that cannot be."""
+    found: dict[tuple[str, ...], list[Clash]] = {}
+    for craft in trims.crafts:
+        for clash in clashes(craft, water_of(campaign), campaign.flight.start == "rest"):
+            found.setdefault(clash.at, []).append(clash)
+    for place, same in found.items():
+        yield f"{'.'.join(place)} of {len(same)} {of}: {same[0].found}; wanted {same[0].wanted}."
+
+
+def _aground(campaign: Campaign) -> Iterator[str]:
+    """The ground under a boat that floats, or in the troughs of the campaign's waves; its sensors before it is up."""
+    craft, water = campaign.craft, water_of(campaign)
+    draught, (what, deepest) = draught_afloat(craft, water.density), deepest_part(craft)
+    highest = max(campaign.seas, key=lambda sea: sea.height)
+    if draught >= water.depth:
+        yield (
+            f"afloat it draws {_cm(draught)}, and there are {_cm(water.depth)} of water: it flies here, but cannot start or "
+            "stop here. Deeper water to begin in, or shorter struts."
+        )
+    elif deepest + 0.5 * highest.height >= water.depth:
+        yield (
+            f"{what} flies {_cm(deepest)} deep in {_cm(water.depth)} of water: in a trough of {highest.name} "
+            f"({_cm(0.5 * highest.height)} down) it meets the ground. Deeper water, shorter struts, or lower waves."
+        )
+    elif (needed := draught + 0.5 * highest.height + _dip(craft)) > water.depth:
+        yield (
+            f"afloat on a level keel it draws {_cm(draught)} in {_cm(water.depth)} of water, and starting it pitches: by "
+            f"{math.degrees(LEAN):.0f} degrees, in {highest.name}, it meets the ground. "
+            f"Over {_cm(needed)} of water to begin in, or shorter struts."
+        )
+    under = keel_afloat(craft, water.density) - craft.rangefinders.height
+    if campaign.flight.start == "rest" and under > 0.0:
+        yield (
+            f"afloat its rangefinders are {_cm(under)} under water, and read nothing true until it lifts. "
+            f"Mount them over {_cm(under + craft.rangefinders.height)} above the keel."
+        )
+
+
+def _dip(craft: Craft) -> float:
+    """How much deeper (m) the foremost or aftmost foil comes by leaning."""
+    centre = float(mass_properties(craft).centre[0])
+    return max(abs(foil.x - centre) for foil in craft.foils.values()) * math.sin(LEAN)
+
+
+def _out_of_sight(campaign: Campaign) -> Iterator[str]:
+    """Rangefinders whose blind range or far limit a crest or a trough of the campaign's waves reaches."""
+    sensors, cosine = campaign.craft.rangefinders, math.cos(campaign.craft.control.pitch_trim)
+    distances = [height / cosine for height in rangefinder_heights(campaign.craft)]
+    highest = max(campaign.seas, key=lambda sea: sea.height)
+    swing = max(0.5 * highest.height, LEAST_SWING)
+    waves = f", as in {highest.name}," if swing > LEAST_SWING else ""
+    if min(distances) - swing <= sensors.blind:
+        yield (
+            f"at the ride height a rangefinder is {_cm(min(distances))} from the water, and blind within {_cm(sensors.blind)}: "
+            f"water {_cm(swing)} nearer{waves} is not seen. A smaller blind range, a higher mounting, or a higher ride."
+        )
+    if max(distances) + swing >= sensors.far:
+        yield (
+            f"at the ride height a rangefinder is {_cm(max(distances))} from the water, and sees {_cm(sensors.far)} far: "
+            f"water {_cm(swing)} farther{waves} is not seen. A larger far limit, a lower mounting, or a lower ride."
+        )
+
+
+def _coarse(craft: Craft) -> Iterator[str]:
+    least, largest = ride_window(craft)
+    if craft.rangefinders.resolution > largest - least > 0.0:
+        yield (
+            f"a rangefinder tells steps of {_cm(craft.rangefinders.resolution)}, and the ride window is {_cm(largest - least)} "
+            "high: it cannot tell whether the boat is in it. A finer rangefinder."
+        )
+    if not least <= craft.control.ride_height <= largest:
+        yield (
+            f"the ride height, {_cm(craft.control.ride_height)}, is outside the ride window, {_cm(least)} to {_cm(largest)}: "
+            "it is never kept. Another ride height, taller struts, or a wider window."
+        )
+
+
+def _too_short(campaign: Campaign) -> Iterator[str]:
+    """From rest: the time in which all thrust brings the mass to a speed, which no drag shortens."""
+    thrust = campaign.craft.propulsor.static_thrust
+    if campaign.flight.start != "rest" or thrust is None:
+        return
+    speed = min(campaign.speeds)
+    takes, scored = mass_properties(campaign.craft).mass * speed / thrust, campaign.flight.scored
+    if takes + 1.0 > scored:
+        yield (
+            f"from rest to {number(speed)} m/s takes {number(takes, 2)} s with all thrust and no drag, and {number(scored)} s "
+            "are left after settling: nothing of the ride is judged. Longer flights."
+        )
+
+
+def _loaded(trims: Trims, speed: float, fleets: Sequence[tuple[NDArray[np.int64], Fleet]], of: str) -> Iterator[str]:
+    """Servos that stall in trim, and foils that may cavitate."""
+    weak: list[tuple[float, float, str, int]] = []
+    boiling: list[tuple[float, int]] = []
+    for indices, fleet in fleets:
+        found = loads(fleet)
+        torque = fleet.parameters[:, at.SERVO + 7]
+        for place, design in enumerate(indices.tolist()):
+            foil = int(np.argmax(np.nan_to_num(found.hinge[place])))
+            if found.hinge[place, foil] > torque[place]:
+                weak.append((found.hinge[place, foil], torque[place], [*trims.crafts[design].foils][foil], design))
+            if found.cavitation[place] < 0.0:
+                boiling.append((float(found.cavitation[place]), design))
+    if weak:
+        moment, torque_there, name, design = min(weak, key=lambda each: each[-1])
+        yield (
+            f"in trim at {number(speed)} m/s the servos of {len(weak)} {of} stall: the hinge of foil {name} of "
+            f"{_named(trims, design)} takes {number(moment, 2)} N m, and its servo, torque times linkage, gives "
+            f"{number(torque_there, 2)} N m. A stronger servo, more linkage, or a pivot nearer to where the lift acts."
+        )
+    if boiling:
+        margin, design = min(boiling, key=lambda each: each[-1])
+        yield (
+            f"in trim at {number(speed)} m/s foils of {len(boiling)} {of} may cavitate, which the model does not follow: "
+            f"the margin of {_named(trims, design)} is {number(margin, 2)}. Slower, larger or thinner foils."
+        )
+
+
+def _named(trims: Trims, place: int) -> str:
+    number_of = int(trims.designs.index[place])
+    return "the base craft" if number_of == 0 else f"design {number_of}"
+
+
+def _not_held(trims: Trims) -> Iterator[str]:
+    """Designs that no share of all their gains keeps stable."""
+    every = max(1, math.ceil(len(trims.crafts) * len(trims.speeds) / MOST_HELD))
+    for speed, fleets in zip(trims.speeds, trims.fleets, strict=True):
+        looked = lost = 0
+        for indices, fleet in fleets:
+            some = np.flatnonzero((indices % every == 0) & fleet.feasible)
+            for linear in linearise(fleet.some(some)) if len(some) else ():
+                if linear is None:
+                    continue
+                looked += 1
+                lost += not eigenvalues(linear)[0].real < 0.0 and not _held(linear)
+        if lost:
+            yield (
+                f"at {number(speed)} m/s no gain holds up {lost} of {looked} designs looked at: small motions grow with all "
+                f"gains at {number(float(OTHERS[0]))} to {number(float(OTHERS[-1]))} times theirs. Another law, less delay, or "
+                "foils and rangefinders elsewhere."
+            )
+
+
+def _held(linear: LinearCraft) -> bool:
+    return bool((Scaled(linear, gain_groups(linear)[TOGETHER]).growth(OTHERS) < 0.0).any())
+
+
+def take_off_bracket(campaign: Campaign, address: str, ends: tuple[float, float]) -> str | None:
+    """A sentence where the take-off of the base craft moves by over 3 % between two values of what nobody knows exactly."""
+    found: list[Reach | None] = []
+    for end in ends:
+        craft = replace_values(campaign.craft, {address: end})
+        found.append(reach(craft, water_of(campaign), campaign.speeds))
+    one, two = found
+    if one is None or two is None:
+        return None if one is two else f"with {address} at one of {ends[0]:g} and {ends[1]:g} it trims at no speed."
+    if abs(two.low - one.low) <= MOVES * min(one.low, two.low):
+        return None
+    return (
+        f"it takes off at {number(one.low)} m/s with {address} {ends[0]:g}, at {number(two.low)} m/s with {ends[1]:g}: "
+        "the truth lies between."
+    )
+
+
+def _cm(length: float) -> str:
+    return with_unit(100.0 * length, "cm")

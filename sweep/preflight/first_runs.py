@@ -1,0 +1,263 @@
+"""First runs: the setting with which a boat goes on the water for the first time, flown in the model before anyone is told.
+
+Sought is the lowest speed, and there the least share of all its gains, with which it comes off flat water and stays up; then
+the ways from there to the gains of its file and to the speeds of the campaign are flown. Whatever upsets the boat, has it touch
+down or a foil come out, is not told. How many flights and how much room on every side is judgement.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import islice, pairwise
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from sweep.campaign.addresses import replace_values, value_at
+from sweep.campaign.conditions import Condition
+from sweep.campaign.draws import water_of
+from sweep.campaign.seas import NamedSea
+from sweep.campaign.water import NamedHeading
+from sweep.flying.flights import fly_crafts
+from sweep.linear.craft import linearise
+from sweep.linear.reach import reach, trimmed
+from sweep.linear.shares import TOGETHER, Scaled, gain_groups
+from sweep.model.compiled import LANES
+from sweep.model.quantities import AGROUND, FLEW
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from sweep.campaign.campaign import Campaign
+    from sweep.campaign.craft import Craft
+
+SHARES = (0.4, 0.5, 0.6, 0.7, 0.85, 1.0)
+SPEED_STEP, FIRST_SPEED, MOST_SPEEDS = 1.1, 1.04, 8
+"""Speeds tried: from a little over take-off, each so many times the one before."""
+TRIES, CONFIRMATIONS, MOST_CONFIRMED = 5, 24, 4
+"""Flights of each setting that is tried, with all shares a batch; of one to be told; and of how many such."""
+RESTING, FLYING = 1.0, 12.0
+"""s: afloat before it takes off, and what follows; from trim the first of them is not scored."""
+SPEED_STEPS, MOST_STEPS = (0.5, 1.0, 2.0), 4
+"""m/s, of the way to the campaign's fastest: the smallest that takes no more steps."""
+
+LOOPS = ("height", "pitch", "roll", "heading")
+PARTS = ("proportional", "integral", "derivative")
+GAINS = tuple(f"control.{loop}.{part}" for loop in LOOPS for part in PARTS if (loop, part) != ("heading", "integral"))
+FLAT = NamedSea(name="flat water", kind="flat")
+AHEAD = NamedHeading(name="head", angle=math.pi)
+
+
+class Tally(NamedTuple):
+    """What a number of flights did; take_off: s from the opening of the throttle, on average, NaN from trim.
+
+    aground: how many of those that are counted as upset met the ground.
+    """
+
+    flights: int
+    upset: int
+    touched: int
+    broached: int
+    stayed_down: int
+    take_off: float = math.nan
+    aground: int = 0
+
+    @property
+    def safe(self) -> bool:
+        """Whether all came off the water and stayed up, no foil out."""
+        return not (self.upset or self.broached or self.stayed_down)
+
+    @property
+    def clean(self) -> bool:
+        """Whether the hull kept off the water as well."""
+        return self.safe and not self.touched
+
+
+class Setting(NamedTuple):
+    """A share of all gains at a speed (m/s); slower: the next lower speed tried (NaN if none), and its flights, if any."""
+
+    share: float
+    speed: float
+    slower: tuple[float, Tally | None]
+
+
+class FirstRuns(NamedTuple):
+    """The setting to begin with, and what was flown of it.
+
+    craft: with the gains of the first run; rest, trim: flights of this setting on flat water; sea, waves: the campaign's
+    mildest sea, if it has waves, and flights of this setting in it, heads on; shares: on the way to the gains of the file, at
+    this speed, each flown `TRIES` times from rest; faster: speeds (m/s) on the way to the campaign's fastest, each with its
+    flights.
+    """
+
+    craft: Craft
+    setting: Setting
+    rest: Tally
+    trim: Tally
+    sea: NamedSea | None
+    waves: Tally | None
+    shares: tuple[float, ...] = ()
+    faster: tuple[tuple[float, Tally], ...] = ()
+
+    @property
+    def sound(self) -> tuple[float, ...]:
+        """The speeds (m/s), from the first, up to which every step was clean."""
+        up_to = next((at for at, (_, tally) in enumerate(self.faster) if not tally.clean), len(self.faster))
+        return (self.setting.speed, *(speed for speed, _ in self.faster[:up_to]))
+
+
+class NoRuns(NamedTuple):
+    """That nothing which was flown works: the speeds (m/s) tried, and what came nearest, if anything was worth a flight."""
+
+    speeds: tuple[float, ...]
+    nearest: tuple[Setting, Tally] | None
+
+
+def first_runs(campaign: Campaign, craft: Craft) -> FirstRuns | NoRuns:
+    """The first runs of a craft in the campaign's water, up to its fastest speed.
+
+    The first setting that is clean in the mildest sea too, or else the first that is on flat water.
+    """
+    search, told = _Search(campaign, craft), None
+    for setting in islice(search.settings(), MOST_CONFIRMED):
+        found = search.confirm(setting)
+        calm = found is not None and (found.waves is None or found.waves.clean)
+        told = found if told is None or calm else told
+        if calm:
+            break
+    if told is None:
+        return NoRuns(tuple(search.speeds), search.nearest())
+    return told._replace(faster=tuple(search.faster(told.setting.speed)))
+
+
+def with_share(craft: Craft, share: float) -> Craft:
+    """A craft with a share of all its gains."""
+    return replace_values(craft, {address: share * value_at(craft, address) for address in GAINS})
+
+
+def mildest(campaign: Campaign) -> NamedSea | None:
+    """The lowest of the campaign's seas of waves without end; None without one."""
+    endless = [sea for sea in campaign.seas if sea.irregular or sea.kind == "regular"]
+    return min(endless, key=lambda sea: sea.height, default=None)
+
+
+def tried_speeds(campaign: Campaign, craft: Craft) -> list[float]:
+    """Speeds (m/s), as they will be told, from a little over take-off to one step past the campaign's fastest."""
+    found, top = reach(craft, water_of(campaign), campaign.speeds), max(campaign.speeds)
+    speeds = [math.ceil(10.0 * FIRST_SPEED * found.low) / 10.0] if found else []
+    while found and len(speeds) < MOST_SPEEDS and speeds[-1] <= top:
+        speeds.append(round(max(speeds[-1] * SPEED_STEP, speeds[-1] + 0.1), 1))
+    return [speed for speed in speeds if found and speed <= found.high]
+
+
+def flown_changes(campaign: Campaign, crafts: Mapping[str, Craft], speeds: Sequence[float]) -> dict[str, Tally]:
+    """What changed crafts did on flat water, from trim, at all of some speeds (m/s) together, by name."""
+    rows = _fly(campaign, list(crafts.values()), speeds, max(LANES // max(len(crafts), 1), 2), "flying")
+    return {name: _tally(rows[rows["design"] == at]) for at, name in enumerate(crafts)}
+
+
+class _Search:
+    """The flights of a craft's first runs; tried: of shares at speeds (m/s), off flat water; not those that are unstable."""
+
+    def __init__(self, campaign: Campaign, craft: Craft) -> None:
+        self.campaign, self.craft = campaign, craft
+        self.speeds = tried_speeds(campaign, craft)
+        self.tried: dict[tuple[float, float], Tally] = {}
+        self.failed: list[tuple[Setting, Tally]] = []
+
+    def settings(self) -> Iterator[Setting]:
+        """Settings that came off flat water and stayed up, with room around them: by speed, then by share, from the least on.
+
+        Clean are this and all larger shares up to the whole; safe are the next smaller one, and this one at the next higher
+        speed. Those come first that are safe at the next lower speed too.
+        """
+        narrow = []
+        for before, speed, after in zip([math.nan, *self.speeds], self.speeds, self.speeds[1:], strict=False):
+            if math.isnan(before):
+                self._try(speed)
+            self._try(after)
+            for smaller, share in pairwise(SHARES):
+                larger = [self.tried.get((each, speed)) for each in SHARES if each >= share]
+                room = [self.tried.get(each) for each in ((smaller, speed), (share, after))]
+                if all(tally and tally.clean for tally in larger) and all(tally and tally.safe for tally in room):
+                    slower = self.tried.get((share, before))
+                    setting = Setting(share, speed, (before, slower))
+                    if slower and slower.safe:
+                        yield setting
+                    else:
+                        narrow.append(setting)
+        yield from narrow
+
+    def confirm(self, setting: Setting) -> FirstRuns | None:
+        """A setting flown many times; None if not all flights on flat water are clean."""
+        first, sea = with_share(self.craft, setting.share), mildest(self.campaign)
+        flown: list[Tally] = []
+        for start in ("rest", "flying"):
+            flown.append(self._fly(first, setting.speed, CONFIRMATIONS, start))
+            if not flown[-1].clean:
+                self.failed.append((setting, flown[-1]))
+                return None
+        shares, waves = tuple(each for each in SHARES if each > setting.share), None
+        if sea is not None:
+            waves = self._fly(first, setting.speed, CONFIRMATIONS, "flying", sea)
+        return FirstRuns(first, setting, flown[0], flown[1], sea, waves, shares)
+
+    def faster(self, first: float) -> Iterator[tuple[float, Tally]]:
+        """With the gains of the file, speed by speed (m/s), up to the first at which it does not stay up."""
+        way = max(self.campaign.speeds) - first
+        step = next((each for each in SPEED_STEPS if way <= each * MOST_STEPS), way / MOST_STEPS)
+        for at in range(math.ceil(way / step - 1e-6)):
+            speed = min(round(first + (at + 1) * step, 1), max(self.campaign.speeds))
+            tally = self._fly(self.craft, speed, LANES, "flying")
+            yield speed, tally
+            if not tally.clean:
+                return
+
+    def nearest(self) -> tuple[Setting, Tally] | None:
+        """What failed least: with the fewest upset, then broached or not come off the water, then touched."""
+
+        def failures(each: tuple[Setting, Tally]) -> tuple[int, int, int]:
+            tally = each[1]
+            return tally.upset, tally.broached + tally.stayed_down, tally.touched
+
+        tried = [(Setting(share, speed, (math.nan, None)), tally) for (share, speed), tally in self.tried.items()]
+        return min(self.failed or tried, key=failures, default=None)
+
+    def _try(self, speed: float) -> None:
+        """Fly every share at a speed (m/s), off flat water, if small motions fade with the whole of them."""
+        (linear,) = linearise(trimmed(self.craft, water_of(self.campaign), speed))
+        if linear is None:
+            return
+        stable = Scaled(linear, gain_groups(linear)[TOGETHER]).growth(np.array(SHARES)) < 0.0
+        if stable[-1]:
+            rows = _fly(self.campaign, [with_share(self.craft, share) for share in SHARES], [speed], TRIES, "rest")
+            for at in np.flatnonzero(stable).tolist():
+                self.tried[SHARES[at], speed] = _tally(rows[rows["design"] == at])
+
+    def _fly(self, craft: Craft, speed: float, replicates: int, start: str, sea: NamedSea = FLAT) -> Tally:
+        return _tally(_fly(self.campaign, [craft], [speed], replicates, start, sea))
+
+
+def _fly(
+    campaign: Campaign, crafts: Sequence[Craft], speeds: Sequence[float], replicates: int, start: str, sea: NamedSea = FLAT
+) -> pd.DataFrame:
+    """Flights with the noise of every sensor, replicates that the campaign did not fly: rows as of `fly_crafts`."""
+    times = {"start": start, "length": RESTING + FLYING, "settle": RESTING}
+    short = campaign.model_copy(update={"flight": campaign.flight.model_copy(update=times)})
+    conditions = [Condition(at, f"{speed:g}", sea, AHEAD, speed) for at, speed in enumerate(speeds)]
+    fresh = range(campaign.replicates, campaign.replicates + replicates)
+    return fly_crafts(short, crafts, conditions, fresh).assign(rests=start == "rest")
+
+
+def _tally(rows: pd.DataFrame) -> Tally:
+    ended = rows["status"] != FLEW
+    return Tally(
+        flights=len(rows),
+        upset=int(ended.sum()),
+        touched=int((rows["touchdowns"] > 0.0).sum()),
+        broached=int((rows["broaches"] > 0.0).sum()),
+        stayed_down=int((rows["rests"] & rows["take_off_time"].isna() & ~ended).sum()),
+        take_off=float(rows["take_off_time"].mean()),
+        aground=int((rows["status"] == AGROUND).sum()),
+    )

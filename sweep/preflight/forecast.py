@@ -1,0 +1,281 @@
+"""What a campaign would take and what it could tell, before it is flown; and whether its craft can fly at all."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import joblib
+import pandas as pd
+
+from sweep.campaign.conditions import Condition, list_conditions
+from sweep.campaign.designs import lay_out, shown_factor
+from sweep.campaign.draws import water_of
+from sweep.campaign.follow_up_plan import LEADERS, Tail, plan_tail
+from sweep.campaign.tolerances import usual
+from sweep.flying.flights import IDLE_LANES, Pace, measure_pace, warm_up
+from sweep.flying.progress import duration
+from sweep.flying.tolerances import REPLICATES
+from sweep.linear.reach import (
+    FEW_WAVES,
+    Blame,
+    Trims,
+    blame,
+    draft,
+    expected_encounters,
+    find_trims,
+    foil_angles,
+    reach,
+    trimmed,
+)
+from sweep.linear.stability import stability_text
+from sweep.model.compiled import LANES
+from sweep.model.pack.mass import mass_properties, price
+from sweep.model.physics.spectra import GRAVITY
+from sweep.model.quantities import RESPONSE
+from sweep.preflight.doubts import doubtful
+from sweep.results.shard_plan import plan_shards
+from sweep.words.numbers import number, pretty
+from sweep.words.responses import response, response_title
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.campaign.scoring import Limit
+
+CHOSEN = LEADERS + 1
+"""Designs of what follows the flights: the leaders and the base craft."""
+
+FINISH = 20.0
+"""Seconds of one processor for ranking and the site, as the demo takes them."""
+
+MOST_CONDITIONS = 200
+NOTHING_SHOWN = 0.05
+"""Chance that is left when a clean record shows something: the limits' bounds hold with 95 %."""
+
+RECORD_BYTES, SITE_BYTES = 20.0, 2e6
+"""Of a number recorded of a leader, in its table and in its page together, and of the rest of the site (measured)."""
+
+RECORD_RATE, RECORD_COLUMNS = 50.0, 20
+RARE = ("_p99", "_p01", "_least", "_peak")
+
+
+def preview(campaign: Campaign) -> list[str]:
+    """Sentences: what is flown and how long it takes, the base craft, what cannot be flown, what will stay in doubt."""
+    designs, conditions = lay_out(campaign), list_conditions(campaign)
+    flights = len(designs) * len(conditions) * campaign.replicates
+    warm_up(campaign, designs, conditions)
+    pace, tail = measure_pace(campaign, designs, conditions), plan_tail(campaign, len(designs), len(conditions))
+    return [
+        campaign.title,
+        f"{_many(len(designs), 'design')} (0 is the base craft), {_many(len(conditions), 'condition')}, "
+        f"{_many(campaign.replicates, 'replicate')}: {_many(flights, 'flight')} of {number(campaign.flight.length)} s, "
+        f"{duration(flights * campaign.flight.length)} of simulated time in all.",
+        *_race(campaign, flights, pace),
+        _rest(tail, len(conditions)),
+        *_map(campaign, tail),
+        *_tolerances(campaign, len(conditions)),
+        *_expected(campaign, pace, len(designs), len(conditions), tail),
+        *_base_craft(campaign),
+        *doubts(campaign),
+    ]
+
+
+def doubts(campaign: Campaign) -> list[str]:
+    """Sentences: what cannot be flown, what will stay in doubt, and cautions; a run says them too before it flies."""
+    designs, conditions = lay_out(campaign), list_conditions(campaign)
+    trims = find_trims(campaign, designs)
+    return [
+        *_no_trim(campaign, trims, len(designs)),
+        *(f"In doubt: {doubt}" for doubt in doubtful(campaign, trims, len(designs))),
+        *(f"In doubt: {doubt}" for doubt in _doubts(campaign, conditions)),
+        *(f"Caution: {warning}." for warning in campaign.warnings),
+    ]
+
+
+def _many(count: int, noun: str) -> str:
+    return f"{count:,} {noun}{'' if count == 1 else 's'}".replace(",", " ")
+
+
+def _race(campaign: Campaign, flights: int, pace: Pace) -> list[str]:
+    """What a budget leaves of all flights."""
+    budget = campaign.budget
+    if budget is None:
+        return []
+    if budget.simulated is None:
+        taken = duration(budget.clock or 0.0)
+        return [f"A race instead, for {taken} on the clock: the designs in the lead get most of the flights."]
+    raced = int(budget.simulated / campaign.flight.length)
+    share, workers = 100.0 * min(raced / flights, 1.0), joblib.cpu_count()
+    seconds = budget.simulated / ((1.0 - IDLE_LANES) * LANES * pace.batches * workers)
+    return [
+        f"A race instead, for a budget of {budget.simulated:.0f} simulated seconds: at most {_many(raced, 'flight')}, "
+        f"{number(share, 2)} % of everything, most of them of the designs in the lead; {duration(max(seconds, 1.0))} here."
+    ]
+
+
+def _rest(tail: Tail, conditions: int) -> str:
+    """What follows the flights whatever the campaign says, and in which conditions."""
+
+    def where(some: int) -> str:
+        return "every condition" if some == conditions else f"{some} of {_many(conditions, 'condition')}"
+
+    changes = (
+        f"small changes of the leader fly {_many(tail.replicates, 'replicate')} in {where(tail.changed)}"
+        if tail.changed
+        else "no small changes of the leader are flown: they would take more than half the time of the flights"
+    )
+    return (
+        f"Then {CHOSEN} designs, the leaders and the base craft, are recorded in {where(tail.recorded)}, causes are found "
+        f"for at most {_many(tail.explained, 'bad flight')} of each, and {changes}."
+    )
+
+
+def _map(campaign: Campaign, tail: Tail) -> list[str]:
+    ride_map = tail.map
+    if ride_map is None:
+        spared = (
+            ": it would take more than half the time of the flights; with a map in the file it is flown" if campaign.map else ""
+        )
+        return [f"No map of where the leaders ride{spared}."]
+    cells = len(ride_map.cells())
+    heights = f"{number(100 * min(ride_map.heights))} to {number(100 * max(ride_map.heights))} cm"
+    return [
+        f"Then a map of where {CHOSEN} designs ride, the leaders and the base craft: {_many(len(ride_map.speeds), 'speed')} x "
+        f"{_many(len(ride_map.heights), 'wave height')} ({heights}, all as steep as {ride_map.sea.name}) x "
+        f"{_many(len(ride_map.headings), 'heading')} x {_many(ride_map.replicates, 'replicate')}: "
+        f"{_many(CHOSEN * cells * ride_map.replicates, 'flight')} more."
+    ]
+
+
+def _tolerances(campaign: Campaign, conditions: int) -> list[str]:
+    if campaign.tolerances == "none":
+        return []
+    crafts = CHOSEN * len(usual(campaign.craft))
+    return [f"Then the same {CHOSEN} as built a little off: {_many(crafts * conditions * REPLICATES, 'flight')} more."]
+
+
+def _expected(campaign: Campaign, pace: Pace, designs: int, conditions: int, tail: Tail) -> list[str]:
+    """Time and disk, from a few short flights."""
+    blocks, length = conditions * campaign.replicates, campaign.flight.length
+    shards = len(plan_shards(designs, conditions, campaign.replicates))
+    rows = shards * pace.bytes_a_shard + designs * blocks * pace.bytes_a_flight
+    records = CHOSEN * tail.recorded * length * RECORD_RATE * RECORD_COLUMNS * RECORD_BYTES + SITE_BYTES
+    disk = f"about {_megabytes(rows)} of flights, {_megabytes(records)} of the leaders' records and the site"
+    if not math.isfinite(pace.batches):
+        return [f"How long it takes is not known, since none of the first designs has a trim; {disk}."]
+    asked = len(campaign.map.cells()) * campaign.map.replicates if campaign.map is not None and campaign.map.asked else 0
+    if campaign.tolerances != "none":
+        asked += len(usual(campaign.craft)) * conditions * REPLICATES
+    rate = (1.0 - IDLE_LANES) * LANES * pace.batches
+    after = (tail.cost + CHOSEN * asked * length) / rate
+    seconds = designs * blocks * length / rate + after
+    workers = joblib.cpu_count()
+    here = f", {duration(max(seconds / workers, 1.0))} on the {workers} here" if workers > 1 else ""
+    whole = "Everything would take about" if campaign.budget else "About"
+    return [
+        f"{whole} {duration(max(seconds, 1.0))} of one processor{here} ({rate:.0f} x real time), {duration(after)} of it "
+        f"for what follows the flights, and then some {FINISH:.0f} s for ranking and the site; {disk}."
+    ]
+
+
+def _megabytes(size: float) -> str:
+    return f"{number(size / 1e6, 2)} MB"
+
+
+def _base_craft(campaign: Campaign) -> list[str]:
+    craft, water = campaign.craft, water_of(campaign)
+    mass = mass_properties(craft).mass
+    loading = mass * GRAVITY / sum(foil.area for foil in craft.foils.values())
+    cost = f", price {number(price(craft))}" if price(craft) else ""
+    afloat = draft(trimmed(craft, water, campaign.speeds[0]))
+    first = (
+        f"Base craft {craft.name}: {number(mass)} kg ({number(mass * GRAVITY)} N), {number(loading)} N/m^2 on its foils{cost}; "
+        f"afloat its keel is {number(100 * afloat)} cm deep."
+    )
+    found = reach(craft, water, campaign.speeds)
+    if found is None:
+        return [first, "It trims at no speed: no balance within foil travel and thrust."]
+    flies = (
+        f"It takes off at {number(found.low)} m/s ({found.low_by} allows no less) "
+        f"and flies up to {number(found.high)} m/s ({found.high_by} allows no more)."
+    )
+    trims = (_trim(campaign, speed) for speed in sorted(set(campaign.speeds)))
+    return [first, flies, *trims, *stability_text(craft, water, found, campaign.speeds)]
+
+
+def _trim(campaign: Campaign, speed: float) -> str:
+    fleet = trimmed(campaign.craft, water_of(campaign), speed)
+    if not fleet.feasible[0]:
+        return f"At {number(speed)} m/s it has no trim within foil travel and thrust."
+    angles = zip(campaign.craft.foils, foil_angles(fleet), strict=True)
+    foils = ", ".join(f"{name} {math.degrees(angle):.1f}" for name, angle in angles)
+    return f"At {number(speed)} m/s it trims with its foils at {foils} deg and {100.0 * fleet.trim[0, 2]:.0f} % throttle."
+
+
+def _no_trim(campaign: Campaign, trims: Trims, designs: int) -> Iterator[str]:
+    """How many designs cannot be flown at each speed, what they have in common, and how many at none."""
+    tried = len(trims.designs)
+    of = f"of {_many(tried, 'design')}" + (f" tried (of {_many(designs, 'design')})" if tried < designs else "")
+    for speed, feasible in zip(trims.speeds, trims.feasible.T, strict=True):
+        if not feasible.all():
+            common = blame(campaign.factors, trims.designs, ~feasible)
+            mostly = f", mostly with {_blamed(campaign, common)}" if common else ""
+            yield f"{(~feasible).sum()} {of} have no trim at {number(speed)} m/s{mostly}: a limit is broken there."
+    never = int((~trims.feasible.any(axis=1)).sum())
+    if never and len(trims.speeds) > 1:
+        yield f"{never} {of} have none at any of the speeds."
+
+
+def _blamed(campaign: Campaign, found: Blame) -> str:
+    factor = campaign.factors[found.label]
+    ends = found.level if isinstance(found.level, tuple) else (found.level,)
+    shown = [number(value) if isinstance(value, float) else str(value) for value in shown_factor(factor, pd.Series(ends))]
+    unit = f" {pretty(factor.unit)}" if factor.unit else ""
+    return f"{found.label} {' to '.join(shown)}{unit} ({found.failing} of {found.designs})"
+
+
+def _doubts(campaign: Campaign, conditions: tuple[Condition, ...]) -> Iterator[str]:
+    if campaign.replicates == 1:
+        yield "one replicate in each condition gives places, but nothing that tells how sure they are."
+    flights = len(conditions) * campaign.replicates
+    for name, limit in campaign.limits.items():
+        yield from _unknowable(name, limit, flights, campaign.flight.scored)
+    yield from _few_waves(campaign, conditions)
+
+
+def _unknowable(name: str, limit: Limit, flights: int, scored_time: float) -> Iterator[str]:
+    """A limit that not even a clean record of so many flights (of so many scored seconds each) would show to be kept."""
+    needed = clean_flights(limit, scored_time)
+    if needed > flights:
+        allowed = f"{number(100 * limit.value)} %" if limit.kind == "share" else response(name, limit.value)
+        takes = f"takes {_many(int(needed), 'clean flight')} to show" if math.isfinite(needed) else "cannot be shown by flights"
+        yield f"whether a design keeps {response_title(name)} at {allowed}: that {takes}, and each has {flights}."
+
+
+def clean_flights(limit: Limit, scored_time: float) -> float:
+    """Fewest flights, all clean, that show a limit to be kept; scored_time: s, of a flight. inf if none can.
+
+    The exact bounds of `limits` for no event: (1 - share)^n = 5 %, and exp(-rate x time) = 5 %.
+    """
+    if limit.value <= 0.0:
+        return math.inf
+    if limit.kind == "rate":
+        return math.ceil(-math.log(NOTHING_SHOWN) / (limit.value * scored_time))
+    return math.ceil(math.log(NOTHING_SHOWN) / math.log1p(-limit.value)) if limit.value < 1.0 else 1
+
+
+def _few_waves(campaign: Campaign, conditions: tuple[Condition, ...]) -> Iterator[str]:
+    irregular = [each for each in conditions if each.sea.kind in ("jonswap", "bretschneider", "sum")][:MOST_CONDITIONS]
+    waves = {each.name: expected_encounters(campaign, each) for each in irregular}
+    few = [name for name, met in waves.items() if met < FEW_WAVES]
+    if not few:
+        return
+    least = min(few, key=lambda name: waves[name])
+    others = f" ({_many(len(few), 'condition')} under {FEW_WAVES})" if len(few) > 1 else ""
+    judged = [name for name in (*campaign.score, *campaign.limits) if RESPONSE[name].unit == "/min" or name.endswith(RARE)]
+    which = ", ".join(response_title(name) for name in dict.fromkeys(judged)) or "the extremes of a flight"
+    yield (
+        f"{which}: in {least} a flight meets about {waves[least]:.0f} waves{others}, too few for what is rare; "
+        "longer flights or more replicates help."
+    )

@@ -1,0 +1,176 @@
+"""A design's numbers for its page: what it is made of, with units."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from sweep.campaign.craft import AttitudeGains, Craft, Foil, Propulsor, ride_window
+from sweep.campaign.text.dimensions import in_unit
+from sweep.model.pack.mass import mass_properties
+from sweep.model.physics.section import section_of
+from sweep.words.numbers import number, with_unit
+
+Rows = list[tuple[str, ...]]
+
+
+class Table(NamedTuple):
+    """Rows of name and cells, under headings if there is more than one cell."""
+
+    title: str
+    headings: list[str]
+    rows: Rows
+
+
+def sheet(craft: Craft) -> list[Table]:
+    """Foils, boat, sensing, and control of a craft."""
+    foils = list(craft.foils.values())
+    return [
+        Table(
+            "Foils",
+            list(craft.foils),
+            [
+                (name, *cells)
+                for name, cells in zip(_FOIL_ROWS, zip(*(_foil(craft, foil) for foil in foils), strict=True), strict=True)
+            ],
+        ),
+        Table("Boat", [], _boat(craft)),
+        Table("Sensing and servos", [], _sensing(craft)),
+        Table("Control", [], [("law", craft.control.law.replace("-", " ")), *gains(craft), *_timing(craft)]),
+    ]
+
+
+MIDDLE = 2  # of the Reynolds numbers that a section is known at: 1.6e5, of a chord of 4 cm at 4 m/s
+
+_FOIL_ROWS = (
+    "area, cm²",
+    "span, cm",
+    "chord, cm",
+    "aspect ratio",
+    "thickness, % of chord",
+    "ahead of the datum, cm",
+    "to starboard, cm",
+    "rigging angle, deg",
+    "angle of no lift, deg",
+    "depth at the wanted ride height, chords",
+    "section",
+)
+
+
+def _foil(craft: Craft, foil: Foil) -> tuple[str, ...]:
+    depth = craft.struts.height - craft.control.ride_height
+    values = (
+        1e4 * foil.area,
+        100.0 * foil.span_length,
+        100.0 * foil.chord,
+        foil.span_length / foil.chord,
+        100.0 * foil.thickness_ratio,
+        100.0 * foil.x,
+        100.0 * foil.y,
+        in_unit(foil.incidence, "deg"),
+        in_unit(section_of(craft, foil).zero_lift_angle[MIDDLE], "deg"),
+        depth / foil.chord,
+    )
+    return (*(number(value) for value in values), foil.section.polar or "by numbers")
+
+
+def _cm(length: float) -> str:
+    return with_unit(100.0 * length, "cm")
+
+
+def _boat(craft: Craft) -> Rows:
+    least, largest = ride_window(craft)
+    whole = mass_properties(craft)
+    hulls = [(f"hull {name}, length and beam", f"{_cm(hull.length)}, {_cm(hull.beam)}") for name, hull in craft.hulls.items()]
+    return [
+        *hulls,
+        ("mass, all in", with_unit(whole.mass, "kg")),
+        ("centre of gravity, ahead of the datum", _cm(float(whole.centre[0]))),
+        ("centre of gravity, above the keel", _cm(float(whole.centre[2]))),
+        ("struts, keel to foil", _cm(craft.struts.height)),
+        ("struts, chord and thickness", f"{_cm(craft.struts.chord)}, {_cm(craft.struts.thickness)}"),
+        ("wanted ride height of the keel", _cm(craft.control.ride_height)),
+        ("ride window on flat water", f"{_cm(least)} to {_cm(largest)}"),
+        *_drive(craft.propulsor),
+    ]
+
+
+def _drive(propulsor: Propulsor) -> Rows:
+    pair = f" x {propulsor.count}, {_cm(propulsor.spacing)} apart" if propulsor.spacing is not None else ""
+    rows = [("propeller, diameter", _cm(propulsor.diameter) + pair)]
+    if propulsor.propeller is None:
+        return [*rows, ("static thrust", with_unit(propulsor.static_thrust or 0.0, "N"))]
+    propeller = propulsor.propeller
+    return [
+        *rows,
+        ("propeller, blades", str(propeller.blades)),
+        ("propeller, pitch and blade area ratio", f"{propeller.pitch_ratio:g}, {propeller.area_ratio:g}"),
+        ("shaft power", with_unit(propeller.shaft_power, "W")),
+    ]
+
+
+def _sensing(craft: Craft) -> Rows:
+    finders, servos = craft.rangefinders, craft.servos
+    together = [("taken together by", craft.control.combine)] if finders.count > 1 and craft.control.law != "each-foil" else []
+    return [
+        ("rangefinders", f"{finders.count} ({finders.layout.replace('-', ' ')})"),
+        *together,
+        ("their rate and latency", f"{with_unit(finders.rate, 'Hz')}, {with_unit(1e3 * finders.latency, 'ms')}"),
+        ("their noise", with_unit(1e3 * finders.noise, "mm")),
+        ("blind closer than", _cm(finders.blind)),
+        *_filter(craft),
+        ("foil servo travel", f"±{with_unit(in_unit(servos.travel, 'deg'), 'deg')}"),
+        ("foil servo rate", with_unit(in_unit(servos.rate, "deg/s"), "deg/s")),
+    ]
+
+
+def _filter(craft: Craft) -> Rows:
+    control = craft.control
+    median = [("each reading is", f"the median of its last {control.median}")] if control.median > 1 else []
+    gate = [("refused is a reading that jumps by", f"over {_cm(control.gate)}")] if control.gate else []
+    return [*median, *gate]
+
+
+def gains(craft: Craft) -> Rows:
+    """What is set in the control code, in a builder's units; only what the craft's law looks at."""
+    control, height = craft.control, craft.control.height
+    rows: Rows = [("height, proportional", _gain(height.proportional, "deg/cm"))]
+    if control.law != "each-foil":
+        rows += [
+            ("height, integral", _gain(height.integral, "deg/cm/s")),
+            ("height, derivative", _gain(height.derivative, "deg*s/cm", "deg/(cm/s)")),
+            *_attitude("pitch", control.pitch),
+            *_attitude("roll", control.roll),
+        ]
+    if control.law == "fused-height":
+        rows.append(("corner of the fused height", _gain(control.corner, "rad/s")))
+    rows += [
+        ("heading, proportional", _gain(control.heading.proportional, "deg/deg")),
+        ("heading, derivative", _gain(control.heading.derivative, "s", "deg/(deg/s)")),
+        (
+            "speed of the gains",
+            "the same at every speed" if control.schedule_speed is None else _scheduled(control.schedule_speed),
+        ),
+    ]
+    return rows
+
+
+def _attitude(name: str, loop: AttitudeGains) -> Rows:
+    integral = [(f"{name}, integral", _gain(loop.integral, "deg/deg/s"))] if loop.integral else []
+    return [
+        (f"{name}, proportional", _gain(loop.proportional, "deg/deg")),
+        *integral,
+        (f"{name}, derivative", _gain(loop.derivative, "s", "deg/(deg/s)")),
+    ]
+
+
+def _gain(value: float, unit: str, shown: str = "") -> str:
+    return with_unit(in_unit(value, unit), shown or unit)
+
+
+def _scheduled(speed: float) -> str:
+    return f"{with_unit(speed, 'm/s')}; they follow the dynamic pressure"
+
+
+def _timing(craft: Craft) -> Rows:
+    control = craft.control
+    return [("rate and delay", f"{with_unit(control.rate, 'Hz')}, {with_unit(1e3 * control.delay, 'ms')}")]

@@ -1,0 +1,213 @@
+"""The tables of a results folder as people read them: chosen columns, shown units, short numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from sweep.campaign.designs import shown_factor, significant
+from sweep.insight.events import KINDS
+from sweep.insight.ranking import certain
+from sweep.insight.scores import flight_scores
+from sweep.model.quantities import FLEW, RESPONSE, RESPONSE_NAMES
+from sweep.words.numbers import decimals, pretty
+from sweep.words.responses import response_title
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.campaign.factors import Factor
+    from sweep.results.store import Results
+
+MOST_LEVELS = 12
+SCALES = {"cm": 100.0, "%": 100.0, "deg": 180.0 / np.pi}
+RIDE = {
+    **dict.fromkeys(("x", "y"), "m"),
+    **dict.fromkeys(("surface", "keel_height", "ride_height", "sensed_height", "clearance", "submergence"), "cm"),
+    **dict.fromkeys(("pitch", "roll", "heading", "rudder"), "deg"),
+    **dict.fromkeys(("hull_load", "throttle", "side_throttle"), "%"),
+    **dict.fromkeys(("ventilated", "faulty_readings", "blind_readings"), ""),
+    "speed": "m/s",
+    "power": "W",
+}
+"""Columns of a leader's history, and the units that people read them in; foils are in deg. Others are left out."""
+
+GOLDEN = 0.618034
+"""Multiples of the golden ratio fill an interval evenly, however many there are."""
+
+
+class Column(NamedTuple):
+    """A column of a table for people. `key` is safe in a chart's expression, `title` may hold anything.
+
+    `levels` lists the values in order if they are words or few; `decimals` aligns the numbers of a table.
+    """
+
+    key: str
+    title: str
+    unit: str
+    role: str
+    word: bool = False
+    levels: tuple[Any, ...] = ()
+    decimals: int = 0
+
+    @property
+    def heading(self) -> str:
+        """Title and unit: 'ride height error, cm'."""
+        return f"{self.title}, {pretty(self.unit)}" if pretty(self.unit) else self.title
+
+
+def factor_columns(campaign: Campaign, designs: pd.DataFrame) -> dict[str, Column]:
+    """Factor label -> column `f0`, `f1` ... in the campaign's order."""
+    return {
+        label: _factor_column(f"f{position}", factor, shown_factor(factor, designs[label]))
+        for position, (label, factor) in enumerate(campaign.factors.items())
+    }
+
+
+def _factor_column(key: str, factor: Factor, values: pd.Series) -> Column:
+    word = not pd.api.types.is_numeric_dtype(values)
+    found = set(values.dropna())
+    order = [str(level) for level in factor.levels or ()] if word else []
+    levels = [level for level in order if level in found] + sorted(found - set(order))
+    few = levels if word or len(levels) <= MOST_LEVELS else []
+    return Column(key, factor.label, factor.unit, "factor", word, tuple(few), 0 if word else _decimals(values))
+
+
+def _decimals(values: pd.Series) -> int:
+    """Decimals that show three digits of a typical value."""
+    size = values.abs().replace(0.0, np.nan).median()
+    return min(decimals(float(size)), 4) if pd.notna(size) else 0
+
+
+def judged_responses(campaign: Campaign) -> list[str]:
+    """The responses that the campaign scores or limits, in the house's order."""
+    return [name for name in RESPONSE_NAMES if name in campaign.score or name in campaign.limits]
+
+
+def response_column(name: str, values: pd.Series) -> Column:
+    """The column of a response whose `values` are in the shown unit."""
+    return Column(name, response_title(name), RESPONSE[name].unit, "response", decimals=_decimals(values))
+
+
+def design_table(results: Results) -> tuple[list[Column], pd.DataFrame]:
+    """Every scored design, best first, in shown units; and the columns to explore: factors, score, responses, cost.
+
+    Further columns of the table: design, label, group, verdict, reason, place ..., score_low, score_high, gain ...,
+    failed (%), flights, page (file name, '' if the design has none), spread (0 ... 1, to draw points apart).
+    """
+    standings = results.standings.sort_values(["place", "score", "design"], na_position="last").reset_index(drop=True)
+    chosen = results.designs.reindex(standings["design"]).reset_index(drop=True)
+    table = pd.DataFrame({"design": standings["design"].astype(int)})
+    table["label"] = table["design"].astype(str)
+    table["group"] = group(standings)
+    leaders = set(results.leaders)
+    table["spread"] = significant((table["design"] * GOLDEN) % 1.0)
+    table["page"] = [f"design-{design}.html" if design in leaders else "" for design in table["design"]]
+    for name in ("verdict", "reason", "flights"):
+        table[name] = standings[name]
+    for name in ("place", "place_low", "place_high"):
+        table[name] = standings[name].astype(float)
+    for name in ("score", "score_low", "score_high", "gain", "gain_low", "gain_high"):
+        table[name] = significant(standings[name])
+    table["failed"] = significant(standings["failed"] * 100.0)
+    columns = [Column("score", "score", "", "standing", decimals=_decimals(table["score"]))]
+    factors = factor_columns(results.campaign, results.designs)
+    for label, column in factors.items():
+        table[column.key] = shown_factor(results.campaign.factors[label], chosen[label])
+    for name in judged_responses(results.campaign):
+        table[name] = significant(standings[name] * RESPONSE[name].scale)
+        columns.append(response_column(name, table[name]))
+    for name, unit in (("mass", "kg"), ("price", "")):
+        if name in chosen:
+            table[name] = significant(chosen[name])
+            columns.append(Column(name, name, unit, "cost", decimals=_decimals(table[name])))
+    return [*factors.values(), *columns], table
+
+
+def group(standings: pd.DataFrame) -> pd.Series:
+    """What a design is in the standings, in the words of the charts."""
+    words = np.select(
+        [
+            standings["design"] == 0,
+            standings["level_with_best"].astype(bool) & certain(standings),
+            standings["verdict"] == "kept",
+            standings["verdict"] == "broken",
+        ],
+        ["base craft", "level with the best", "kept", "refused"],
+        "not yet known",
+    )
+    return pd.Series(words, index=standings.index)
+
+
+def worth_exploring(columns: Sequence[Column], table: pd.DataFrame) -> list[Column]:
+    """The columns in which designs differ."""
+    return [column for column in columns if table[column.key].nunique() > 1]
+
+
+def thinned(table: pd.DataFrame, most: int) -> pd.DataFrame:
+    """At most about `most` designs, evenly over the standings, with the base craft and every design that has a page."""
+    if len(table) <= most:
+        return table
+    step = -(-len(table) // most)
+    spread = np.arange(len(table)) % step == 0
+    kept: pd.DataFrame = table[spread | (table["page"] != "") | (table["design"] == 0)]
+    return kept.reset_index(drop=True)
+
+
+def condition_table(results: Results, design: int) -> pd.DataFrame:
+    """Score and judged responses of one design in each condition, as means over its flights there, in shown units.
+
+    Columns: condition, name, flights, ended (how many of them ended early or did not start), score, then the responses.
+    """
+    campaign = results.campaign
+    flights = results.flights_of(design)
+    flights = flights.assign(
+        ended=flights["status"] != FLEW, score=flight_scores(flights, campaign.score, campaign.flight.scored)
+    )
+    means = flights.groupby("condition")[["score", *judged_responses(campaign)]].mean()
+    table = results.conditions[["condition", "name"]].set_index("condition")
+    table["flights"] = flights.groupby("condition").size()
+    table["ended"] = flights.groupby("condition")["ended"].sum()
+    table = table.fillna(0).astype({"flights": int, "ended": int}).join(means)
+    for name in means:
+        table[name] = significant(table[name] * (RESPONSE[name].scale if name in RESPONSE else 1.0))
+    return table.reset_index()
+
+
+def ride_table(history: pd.DataFrame) -> pd.DataFrame:
+    """A leader's flights over time in the units of `RIDE`, four significant digits."""
+    foils = {str(name): "deg" for name in history if str(name).startswith("foil_")}
+    table = history[["condition"]].astype(int)
+    table["time"] = history["time"].round(3)
+    for name, unit in (RIDE | foils).items():
+        if name in history:
+            values = history[name].astype(float) * SCALES.get(unit, 1.0)
+            table[name] = values.round(2) if unit == "m" else significant(values)
+    return table
+
+
+def every_so_many(table: pd.DataFrame, most: int) -> pd.DataFrame:
+    """At most about `most` rows of a ride table: every second, third ... of each condition, so that they stay evenly spaced."""
+    step = -(-len(table) // most) if len(table) else 1
+    kept: pd.DataFrame = table[table.groupby("condition").cumcount() % step == 0]
+    return kept.reset_index(drop=True)
+
+
+def ride_headings(table: pd.DataFrame) -> dict[str, str]:
+    """The headings of a ride table's columns, with their units."""
+    units = {"condition": "", "time": "s", **RIDE}
+    return {str(name): f"{name}, {unit}" for name in table if (unit := units.get(str(name), "deg"))}
+
+
+def event_table(events: pd.DataFrame) -> pd.DataFrame:
+    """Events as the panels mark them: condition, begin (s), kind, and what is said of each."""
+    table = events[["condition", "kind"]].copy()
+    table["begin"] = events["begin"].round(2)
+    lasted = [
+        f", {end - begin:.1f} s" if end - begin > 0.05 else ""
+        for begin, end in zip(events["begin"], events["end"], strict=True)
+    ]
+    said = zip(table["begin"], table["kind"], lasted, strict=True)
+    return table.assign(said=[f"{begin:.1f} s: {KINDS[kind]}{long}" for begin, kind, long in said])

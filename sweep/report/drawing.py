@@ -1,0 +1,244 @@
+"""A craft to scale from its own numbers: side, front and plan, in metres; no text, no files.
+
+Drawings use the paper's axes: right, and down. Side and plan look from starboard and from above with the bow to the
+right; the front view looks aft, so that starboard is on the left. Hulls are prisms, as the model takes them. A craft's own
+drawings have their zero at its datum, at the height of the keel; a replay has it at the calm level.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from sweep.campaign.craft import Craft, Foil, Hull, ride_window
+from sweep.model.pack.mass import mass_properties, rangefinder_places
+
+MARGIN = 0.045
+SKY = 0.08
+NARROWEST_BEAM = math.radians(3.0)
+PROPULSOR_LENGTH = 0.02
+MARK = 0.013
+WAVE_POINTS = 49
+MOST_HEAVE = 0.6
+
+Point = tuple[float, float]
+Frame = tuple[float, float, float, float]
+
+
+class Shape(NamedTuple):
+    """A polygon of one kind: hull, foil, strut, arm, propulsor, sensor, ring, centre, window, water or level; a wave is a line.
+
+    It is named if it is one of many; a foil that turns as a whole has the point that it turns about. An arm is what must carry
+    a strut that stands beside the hulls: the craft file does not describe it.
+    """
+
+    kind: str
+    points: tuple[Point, ...]
+    name: str = ""
+    pivot: Point | None = None
+
+
+class View(NamedTuple):
+    """Shapes in painting order inside a frame (left, top, width, height)."""
+
+    key: str
+    title: str
+    frame: Frame
+    shapes: tuple[Shape, ...]
+
+
+class Wave(NamedTuple):
+    """A wave to show beside a craft, m: its height from trough to crest, and its length."""
+
+    height: float
+    length: float
+
+
+def draw(craft: Craft, wave: Wave | None = None) -> tuple[View, ...]:
+    """Side, front and plan with one width, so that equal widths on paper give one scale; a wave goes through the side view."""
+    views = {"side": [*_water(craft), *side(craft)], "front": [*_water(craft), *_front(craft)], "plan": [*_plan(craft)]}
+    width = 2 * MARGIN + max(_width(shapes) for shapes in views.values())
+    titles = {"side": "Side, bow to the right", "front": "Front, from ahead", "plan": "Plan, from above"}
+    drawn = {key: View(key, titles[key], _frame(shapes, width), tuple(_spread(shapes, width))) for key, shapes in views.items()}
+    if wave:
+        view = drawn["side"]
+        drawn["side"] = view._replace(shapes=(*view.shapes, _profile(view.frame, craft, wave)))
+    return tuple(drawn.values())
+
+
+def replay_frame(craft: Craft, lowest: float, highest: float) -> Frame:
+    """What a replay shows: the whole craft, with some water ahead and astern, while its keel is `lowest` ... `highest` m up."""
+    solid = _solid([*side(craft)])
+    across, down = [x for x, _ in solid], [y for _, y in solid]
+    length = max(across) - min(across)
+    reach = craft.control.ride_height
+    low, high = max(lowest, reach - MOST_HEAVE), min(highest, reach + MOST_HEAVE)
+    top, bottom = min(down) - high - MARGIN, max(down) - low + MARGIN
+    return min(across) - 0.3 * length, top, 1.6 * length, bottom - top
+
+
+def _profile(frame: Frame, craft: Craft, wave: Wave) -> Shape:
+    """A wave about the calm level, its crest at the craft's bow end of the frame."""
+    left, _, width, _ = frame
+    level, crest = craft.control.ride_height, left + 0.75 * width
+    stations = [left + width * i / (WAVE_POINTS - 1) for i in range(WAVE_POINTS)]
+    heights = [wave.height / 2 * math.cos(2 * math.pi * (x - crest) / wave.length) for x in stations]
+    return Shape("wave", tuple((x, level - eta) for x, eta in zip(stations, heights, strict=True)))
+
+
+def _mark(across: float, height: float, size: float) -> Iterator[Shape]:
+    """The usual mark of a centre of gravity: a circle with two of its quarters filled."""
+
+    yield Shape("ring", _arc(across, height, size, 0, 360))
+    for first in (0, 180):
+        yield Shape("centre", ((across, -height), *_arc(across, height, size, first, first + 90)))
+
+
+def _arc(across: float, height: float, radius: float, first: float, last: float) -> tuple[Point, ...]:
+    """Points on a circle, between two angles in degrees."""
+    angles = [math.radians(first + (last - first) * i / 24) for i in range(25)]
+    return tuple((across + radius * math.cos(angle), -height + radius * math.sin(angle)) for angle in angles)
+
+
+def _box(kind: str, left: float, right: float, low: float, high: float, name: str = "") -> Shape:
+    """A rectangle between two heights (positive up)."""
+    return Shape(kind, ((left, -high), (right, -high), (right, -low), (left, -low)), name)
+
+
+def _solid(shapes: Sequence[Shape]) -> list[Point]:
+    return [point for shape in shapes if shape.kind not in ("water", "window", "level") for point in shape.points]
+
+
+def _width(shapes: Sequence[Shape]) -> float:
+    across = [x for x, _ in _solid(shapes)]
+    return max(across) - min(across)
+
+
+def _frame(shapes: Sequence[Shape], width: float) -> tuple[float, float, float, float]:
+    across, down = zip(*_solid(shapes), strict=True)
+    left = (min(across) + max(across) - width) / 2
+    return left, min(down) - MARGIN, width, max(down) - min(down) + 2 * MARGIN
+
+
+def _spread(shapes: Sequence[Shape], width: float) -> Iterator[Shape]:
+    """Give water and ride window the frame's width."""
+    left, top, _, height = _frame(shapes, width)
+    for shape in shapes:
+        if shape.kind not in ("water", "window", "level"):
+            yield shape
+            continue
+        highest, lowest = -shape.points[0][1], -shape.points[2][1]
+        lowest = -(top + height) if shape.kind == "water" else lowest
+        yield _box(shape.kind, left, left + width, lowest, highest)
+
+
+def _water(craft: Craft) -> list[Shape]:
+    """Calm water at the wanted ride height, and where its level may be for keel and foils to keep their window."""
+    least, largest = ride_window(craft)
+    level = -craft.control.ride_height
+    return [_box("water", 0, 1, level - SKY, level), _box("window", 0, 1, -largest, -least), _box("level", 0, 1, level, level)]
+
+
+def side(craft: Craft) -> Iterator[Shape]:
+    """The craft alone, from starboard."""
+    for name, hull in craft.hulls.items():
+        yield _box("hull", hull.x - hull.length / 2, hull.x + hull.length / 2, 0.0, hull.depth, name)
+    struts = craft.struts
+    for name, foil in craft.foils.items():
+        yield _box("strut", foil.x - struts.chord / 2, foil.x + struts.chord / 2, -struts.height, 0.0)
+        yield _section(foil, struts.height, name)
+    yield _propulsor(craft, craft.propulsor.x, PROPULSOR_LENGTH / 2)
+    yield from (_beam(craft, x) for x in sorted({x for x, _, _ in rangefinder_places(craft)}))
+    (x, _, height), size = mass_properties(craft).centre, _mark_size(craft)
+    yield from _mark(float(x), float(height), size)
+
+
+def _mark_size(craft: Craft) -> float:
+    return MARK * max(hull.length for hull in craft.hulls.values())
+
+
+def _propulsor(craft: Craft, across: float, half_length: float) -> Shape:
+    """The space that its propeller sweeps."""
+    height, radius = craft.propulsor.height, craft.propulsor.diameter / 2
+    return _box("propulsor", across - half_length, across + half_length, height - radius, height + radius)
+
+
+def _section(foil: Foil, depth: float, name: str) -> Shape:
+    """A foil from the side: a lens of its chord and thickness, the quarter chord at its place."""
+    chord, half = foil.chord, foil.thickness_ratio * foil.chord / 2
+    stations = [i / 8 for i in range(9)]
+    upper = [(foil.x + chord / 4 - chord * s, depth - 4 * half * s * (1 - s)) for s in stations]
+    lower = [(foil.x + chord / 4 - chord * s, depth + 4 * half * s * (1 - s)) for s in reversed(stations)]
+    pivot = (foil.x - foil.pivot * chord, depth) if foil.flap is None else None
+    return Shape("foil", (*upper, *lower), name, pivot)
+
+
+def _beam(craft: Craft, across: float) -> Shape:
+    """A rangefinder and where it looks, down to the calm water; drawn a little wide where its beam is a line."""
+    height, ride_height = craft.rangefinders.height, craft.control.ride_height
+    spread = (height + ride_height) * math.tan(max(craft.rangefinders.beam, NARROWEST_BEAM) / 2)
+    return Shape("sensor", ((across, -height), (across - spread, ride_height), (across + spread, ride_height)))
+
+
+def beside(craft: Craft) -> list[Point]:
+    """Where struts stand that are under no hull: (x, y) of each."""
+    places = [(foil.x, foil.y + offset) for foil in craft.foils.values() for offset in foil.strut_offsets]
+    return [(x, y) for x, y in places if all(abs(y - hull.y) > hull.beam / 2 for hull in craft.hulls.values())]
+
+
+def _front(craft: Craft) -> Iterator[Shape]:
+    """Starboard on the left: the paper's right is -y."""
+    for _, y in beside(craft):
+        yield Shape("arm", ((0.0, 0.0), (-y, 0.0)))
+    for name, hull in craft.hulls.items():
+        yield _transverse(hull, name)
+    struts = craft.struts
+    for name, foil in craft.foils.items():
+        for offset in foil.strut_offsets:
+            across = -(foil.y + offset)
+            yield _box("strut", across - struts.thickness / 2, across + struts.thickness / 2, -struts.height, 0.0)
+        yield _wing(foil, struts.height, name)
+    propulsor = craft.propulsor
+    for across in (0.0,) if propulsor.spacing is None else (-propulsor.spacing / 2, propulsor.spacing / 2):
+        yield Shape("propulsor", _arc(across, propulsor.height, propulsor.diameter / 2, 0, 360))
+    yield from (_beam(craft, -y) for y in sorted({y for _, y, _ in rangefinder_places(craft)}))
+    _, y, height = mass_properties(craft).centre
+    yield from _mark(-float(y), float(height), _mark_size(craft))
+
+
+def _transverse(hull: Hull, name: str) -> Shape:
+    half = hull.beam / 2
+    chine = min(half * math.tan(hull.deadrise), hull.depth)
+    outline = ((0.0, 0.0), (half, -chine), (half, -hull.depth), (-half, -hull.depth), (-half, -chine))
+    return Shape("hull", tuple((-hull.y + across, down) for across, down in outline), name)
+
+
+def _wing(foil: Foil, depth: float, name: str) -> Shape:
+    half, thick = foil.span_length / 2, foil.thickness_ratio * foil.chord / 2
+    rise = half * math.tan(foil.dihedral)
+    outline = (
+        (0.0, -thick),
+        (half, -rise - thick / 2),
+        (half, -rise + thick / 2),
+        (0.0, thick),
+        (-half, -rise + thick / 2),
+        (-half, -rise - thick / 2),
+    )
+    return Shape("foil", tuple((-foil.y + across, depth + down) for across, down in outline), name)
+
+
+def _plan(craft: Craft) -> Iterator[Shape]:
+    """Bow to the right, starboard down."""
+    for x, y in beside(craft):
+        yield Shape("arm", ((x, 0.0), (x, -y)))
+    for name, foil in craft.foils.items():
+        half = foil.span_length / 2
+        yield _box("foil", foil.x - 0.75 * foil.chord, foil.x + 0.25 * foil.chord, -foil.y - half, -foil.y + half, name)
+    for name, hull in craft.hulls.items():
+        half = hull.beam / 2
+        yield _box("hull", hull.x - hull.length / 2, hull.x + hull.length / 2, -hull.y - half, -hull.y + half, name)
+    for x, y, _ in rangefinder_places(craft):
+        yield _box("sensor", x - 0.01, x + 0.01, -y - 0.01, -y + 0.01)
+    x, y, _ = mass_properties(craft).centre
+    yield from _mark(float(x), -float(y), _mark_size(craft))

@@ -1,0 +1,96 @@
+"""Tables and charts as a page under file:// can take them in: scripts that assign data, CSV beside them, specifications."""
+
+from __future__ import annotations
+
+import functools
+import json
+import re
+import subprocess
+import sys
+from collections.abc import Mapping
+from typing import Any
+
+import altair as alt
+import pandas as pd
+from markupsafe import Markup
+
+from sweep.flying.memory import OUT_OF_MEMORY
+from sweep.words.plain_text import TURNING, csv_text
+
+Files = dict[str, str]
+
+_UNTURNED = str.maketrans(dict.fromkeys(TURNING, "\ufffd"))
+_TURNING_IN_JSON = re.compile(r"(\\\\)|\\u(?:" + "|".join(f"{ord(sign):04x}" for sign in TURNING) + ")")
+
+
+@functools.cache
+def chart_library() -> str:
+    """Vega, Vega-Lite and their embedder as one script; wrapped, since its many top-level names would meet the pages' own.
+
+    Raises MemoryError if the engine that packs it has too little. It runs in a process of its own, which it takes with it then.
+    """
+    version = alt.SCHEMA_VERSION.removeprefix("v").rpartition(".")[0]
+    code = "import sys, vl_convert; sys.stdout.buffer.write(vl_convert.javascript_bundle(vl_version=sys.argv[1]).encode())"
+    made = subprocess.run([sys.executable, "-P", "-c", code, version], capture_output=True, check=False)
+    if made.returncode:
+        said = made.stderr.decode(errors="replace")
+        if made.returncode < 0 or any(words in said for words in ("MemoryError", "out of memory", *OUT_OF_MEMORY)):
+            raise MemoryError("packing the charts' library")
+        raise RuntimeError(f"The charts' library cannot be packed: {said}")
+    return f"(function () {{{made.stdout.decode()}}})();\n"
+
+
+def straight(value: Any) -> Any:
+    """A text whose direction nothing turns, so that no name of a campaign reorders the words beside it; others as they are."""
+    return value.translate(_UNTURNED) if isinstance(value, str) else value
+
+
+def as_json(value: Any) -> Markup:
+    """JSON that may stand inside a script element: it holds no '<'; its texts are `straight`."""
+    text = json.dumps(value, separators=(",", ":"), allow_nan=False).replace("<", "\\u003c")
+    return Markup(_TURNING_IN_JSON.sub(lambda found: found[1] or "\\ufffd", text))
+
+
+def data_script(name: str, table: pd.DataFrame, called: str = "") -> Files:
+    """The table as a script that assigns its columns: a page under file:// may not read a JSON file.
+
+    called: what the page's charts call the table, if not by the name of the file.
+    """
+    columns = {str(key): [_plain(value) for value in table[key].tolist()] for key in table}
+    text = as_json(columns)
+    return {f"data/{name}.js": f"(window.foilsweep ??= {{ data: {{}} }}).data[{as_json(called or name)}] = {text};\n"}
+
+
+def _plain(value: Any) -> Any:
+    """A value for JSON: null for what is not known, whole numbers without a point."""
+    if isinstance(value, float):
+        if value != value:
+            return None
+        return int(value) if value.is_integer() else value
+    return value
+
+
+def as_csv(name: str, table: pd.DataFrame, headings: dict[str, str] | None = None) -> Files:
+    """The table as CSV, of which no spreadsheet takes anything for a formula."""
+    return {f"data/{name}.csv": csv_text(table.rename(columns=headings or {}))}
+
+
+def specification(chart: alt.TopLevelMixin, data: str) -> dict[str, Any]:
+    """A chart's specification with its data left to the script of that name; layers may name others of their own."""
+    named: Any = chart
+    named = named.copy(deep=False)
+    named.data = alt.NamedData(data)
+    with alt.theme.enable("none"):
+        made: dict[str, Any] = named.to_dict()
+    return made
+
+
+def as_spec(chart: alt.TopLevelMixin, data: str) -> Markup:
+    """The specification as JSON for a page."""
+    return as_json(specification(chart, data))
+
+
+def with_signals(spec: Mapping[str, Any], values: Mapping[str, Any]) -> dict[str, Any]:
+    """The same specification, its signals at these values."""
+    params = [{**param, "value": values[param["name"]]} if param["name"] in values else param for param in spec["params"]]
+    return {**spec, "params": params}

@@ -1,0 +1,259 @@
+"""The page of builds, each at its own best settings: which boat, how wide its good settings are, what a mis-set gain costs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Hashable, Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from sweep.campaign.designs import shown_factor, significant
+from sweep.insight.builds import lay_builds
+from sweep.insight.ranking import certain
+from sweep.report.display import Column, factor_columns
+from sweep.words.numbers import count, interval, number, with_unit
+
+if TYPE_CHECKING:
+    from sweep.results.store import Results
+
+MOST_DRAWN = 20
+MOST_LISTED = 8
+MOST_CURVES = 4
+BASE, LEVEL, BEHIND, REFUSED = "base craft", "level with the best", "behind", "refused"
+UNKNOWN = "not yet known"
+
+
+def boat_name(row: Mapping[Hashable, Any]) -> str:
+    """'build 12', or the base craft as it stands."""
+    return "base craft" if row["build"] == 0 else f"build {row['build']}"
+
+
+def standing(builds: pd.DataFrame) -> pd.Series:
+    """What a build is among builds, in the words of the charts."""
+    is_known = certain(builds)
+    level = builds["level_with_best"].astype(bool) & is_known
+    words = np.select(
+        [builds["build"] == 0, builds["place"].isna(), level], [BASE, REFUSED, LEVEL], BEHIND if is_known else UNKNOWN
+    )
+    return pd.Series(words, index=builds.index)
+
+
+def costliest(settings: pd.DataFrame) -> pd.DataFrame:
+    """Of each build, the set factor whose step off costs most; by build."""
+    known = settings.dropna(subset=["cost"])
+    return known.loc[known.groupby("build")["cost"].idxmax()].set_index("build")
+
+
+def sentences(results: Results) -> list[str]:
+    """Which build leads, with what settings, and what they forgive."""
+    builds = results.builds
+    if builds.empty:
+        return _none(results)
+    ranked = builds[builds["place"].notna()]
+    if ranked.empty:
+        return ["Every build broke a limit at each of its settings: none can be recommended."]
+    best = ranked.iloc[0].to_dict()
+    return [_first(ranked, best), _gain(best), *_width(results, best), *_flattered(best)]
+
+
+def _none(results: Results) -> list[str]:
+    kinds = {factor.kind for factor in results.campaign.factors.values()}
+    if "set" not in kinds:
+        return [
+            "Every factor of this campaign is built: each design is a build of its own, and the standings of designs are "
+            "those of builds. Add a gain or the ride height as a factor, and each build is judged at its own best."
+        ]
+    if lay_builds(results.campaign.factors, results.designs) is not None:
+        return ["Too little was flown to judge each build at its own best settings."]
+    return [
+        "The plan gives most builds no second setting, so they cannot be judged each at its own best. A full factorial "
+        "does, or a list in which the same boat comes with several gains."
+    ]
+
+
+def _first(ranked: pd.DataFrame, best: dict[Hashable, Any]) -> str:
+    name = "The base craft as it stands" if best["build"] == 0 else f"Build {best['build']}, best as design {best['design']},"
+    score = f"its score is {number(best['score'])}{interval(best['score_low'], best['score_high'])}, and less is better"
+    field = f"{len(ranked)} builds" + ("" if len(ranked) == 1 else ", each at its own best settings")
+    if not certain(ranked):
+        return f"{name} comes first of {field}; {score}. One replicate cannot tell how sure that is."
+    peers = int(ranked["level_with_best"].sum()) - 1
+    if peers > 0:
+        return f"{name} is level with {count(peers, 'other', 'others')} at the top of {field}; {score}."
+    return f"{name} is the best of {field}; {score}."
+
+
+def _gain(best: dict[Hashable, Any]) -> str:
+    if best["build"] == 0 or not math.isfinite(best["gain"]):
+        return "No build beats the boat as it stands."
+    sure = "" if not best["gain_low"] <= 0.0 else " That it is a gain at all is not certain."
+    return f"It gains {number(best['gain'])}{interval(best['gain_low'], best['gain_high'])} over the base craft.{sure}"
+
+
+def _width(results: Results, best: dict[Hashable, Any]) -> list[str]:
+    """How many of its settings are good, and the gain that costs most to miss."""
+    costly = costliest(results.settings)
+    if best["build"] not in costly.index:
+        return []
+    row = costly.loc[best["build"]]
+    said = [f"{best['good']} of its {best['settings']} settings are good: within a quarter of its best, and no limit broken."]
+    cost = f"{number(row['cost'])}{interval(row['cost_low'], row['cost_high'])}"
+    if row["cost_low"] > 0.0:
+        said.append(f"Its most delicate setting is {row['factor']}: one step off costs {cost} of score.")
+    else:
+        said.append(f"No setting of it is surely delicate; most costs {row['factor']}, a step off {cost}.")
+    return said
+
+
+def _flattered(best: dict[Hashable, Any]) -> list[str]:
+    gap = best["score"] - best["score_seen"]
+    if best["build"] == 0 or not gap > 0.005 * abs(best["score"]):
+        return []
+    return [
+        f"By the very flights that its setting was chosen by it would score {number(best['score_seen'])}; that flatters, and "
+        "the score above does not: for each replicate the setting was chosen on the others."
+    ]
+
+
+def build_table(results: Results) -> pd.DataFrame:
+    """Builds as the page and its CSV have them, in shown units: place ..., factors by the key of their column, mass, price."""
+    builds = results.builds
+    chosen = results.designs.reindex(builds["design"]).reset_index(drop=True)
+    table = builds.reset_index(drop=True).copy()
+    table["label"] = [boat_name(row) for row in table.to_dict("records")]
+    table["page"] = [f"design-{design}.html" if design in results.leaders else "" for design in table["design"]]
+    table["group"] = standing(table).to_numpy()
+    for name in (f"{name}{end}" for name in ("score", "gain") for end in ("", "_low", "_high")):
+        table[name] = significant(table[name].astype(float))
+    table["score_seen"] = significant(table["score_seen"].astype(float))
+    for label, column in factor_columns(results.campaign, results.designs).items():
+        table[column.key] = shown_factor(results.campaign.factors[label], chosen[label])
+    for cost in ("mass", "price"):
+        if cost in chosen:
+            table[cost] = significant(chosen[cost])
+    return table
+
+
+def tables(results: Results, table: pd.DataFrame) -> dict[str, Any]:
+    """What the page sets out beside its chart."""
+    columns = factor_columns(results.campaign, results.designs)
+    built = [(label, column) for label, column in columns.items() if results.campaign.factors[label].kind == "built"]
+    costs = [(heading, name) for heading, name in (("mass, kg", "mass"), ("price", "price")) if name in table]
+    listed = table[(table.index < MOST_LISTED) | (table["build"] == 0)]
+    stretches = dict(list(results.settings.groupby("build"))) if len(results.settings) else {}
+    headings = ["score", "gain over the base craft", "good settings", *(heading for heading, _ in costs)]
+    headings += [column.heading for _, column in built]
+    return {
+        "headings": headings,
+        "rows": [
+            {
+                "name": row["label"],
+                "page": row["page"],
+                "design": row["design"],
+                "group": row["group"],
+                "cells": _cells(row, [name for _, name in costs], [column.key for _, column in built]),
+                "settings": _stretches(results, stretches.get(row["build"])),
+            }
+            for row in listed.to_dict("records")
+        ],
+        "count": len(table),
+        "shown": len(listed),
+        "builds_note": _note(results),
+    }
+
+
+def _cells(row: Mapping[Hashable, Any], costs: list[str], built: list[str]) -> list[str]:
+    gain = "–" if row["build"] == 0 else number(row["gain"]) + interval(row["gain_low"], row["gain_high"])
+    good = "–" if row["build"] == 0 else f"{row['good']} of {row['settings']}"
+    score = number(row["score"]) + interval(row["score_low"], row["score_high"])
+    values = [row[name] for name in [*costs, *built]]
+    return [score, gain, good, *(number(value, 4) if isinstance(value, float) else str(value) for value in values)]
+
+
+def _stretches(results: Results, rows: pd.DataFrame | None) -> list[str]:
+    """Of each set factor: its best value, the good stretch around it, what a step off costs."""
+    said = []
+    for row in [] if rows is None else rows.to_dict("records"):
+        best, low, high = (_value(results, row["factor"], row[end]) for end in ("design", "good_from", "good_to"))
+        reach = f"good from {low} to {high}" if low != high else "no neighbour of it is good"
+        cost = "" if not math.isfinite(row["cost"]) else f"; a step off costs {number(row['cost'])}"
+        said.append(f"{row['factor']} {best}: {reach}{cost}{interval(row['cost_low'], row['cost_high']) if cost else ''}")
+    return said
+
+
+def _value(results: Results, label: str, design: int) -> str:
+    factor = results.campaign.factors[label]
+    return with_unit(float(shown_factor(factor, results.designs.loc[[design], label]).iloc[0]), factor.unit)
+
+
+def _note(results: Results) -> str:
+    if results.campaign.replicates < 2:
+        return (
+            "One replicate: settings are judged by the flights that they were chosen by, which flatters, "
+            "and no interval is given."
+        )
+    return (
+        "The setting that is scored on a replicate was chosen on the others, so the choice does not flatter itself. A line is "
+        "the 95 % interval of a build’s own score; builds are level with the best by comparing flights in the same waves. "
+        "So one with a wide interval may be level, for want of flights, while one with a better mean is surely behind."
+    )
+
+
+def setting_curves(results: Results) -> tuple[list[tuple[str, Column]], pd.DataFrame]:
+    """Scores of the first builds along each set factor with an order, the other settings at the build's best.
+
+    Returns label and column of the factors, and rows: factor (key of its column), build (its name), design, value (shown unit),
+    score.
+    """
+    builds = results.builds[results.builds["build"] > 0].head(MOST_CURVES) if len(results.builds) else results.builds
+    ordered = list(dict.fromkeys(results.settings["factor"])) if len(results.settings) else []
+    columns = factor_columns(results.campaign, results.designs)
+    scores = results.standings.set_index("design")["score"]
+    parts = []
+    for label in ordered:
+        others = [other for other in results.campaign.factors if other != label]
+        shown = shown_factor(results.campaign.factors[label], results.designs[label])
+        for row in builds.to_dict("records"):
+            best = results.designs.loc[row["design"]]
+            along = results.designs.index[(results.designs[others] == best[others]).all(axis=1) & (results.designs.index > 0)]
+            part = pd.DataFrame(
+                {"design": along, "value": shown.loc[along].to_numpy(), "score": scores.reindex(along).to_numpy()}
+            )
+            parts.append(part.assign(factor=columns[label].key, build=boat_name(row)).sort_values("value"))
+    table = (
+        pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=["design", "value", "score", "factor", "build"])
+    )
+    table = table.assign(score=significant(table["score"].astype(float))).dropna(subset=["score"])
+    there = set(table["factor"])
+    return [(label, columns[label]) for label in ordered if columns[label].key in there], table
+
+
+def chart_table(table: pd.DataFrame) -> pd.DataFrame:
+    """Rows of the score chart: the first builds that broke no limit, and the base craft wherever it stands."""
+    first = table["place"].notna() & (table.index < MOST_DRAWN)
+    rows = table.loc[first | (table["build"] == 0), ["label", "score", "score_low", "score_high", "group", "page"]]
+    return rows.assign(group=rows["group"].replace([REFUSED, UNKNOWN], BEHIND)).reset_index(drop=True)
+
+
+def csv_headings(results: Results) -> dict[str, str]:
+    """Readable headings of the table as CSV."""
+    columns = {column.key: column.heading for column in factor_columns(results.campaign, results.designs).values()}
+    return {**columns, "mass": "mass, kg", "settings": "settings tried", "good": "good settings"}
+
+
+def setting_csv(results: Results) -> pd.DataFrame:
+    """Each build's settings for CSV: best value, good stretch and cost of a step off, in the campaign file's units."""
+    rows = results.settings
+    table = rows[["build", "factor", "design"]].assign(unit=[results.campaign.factors[label].unit for label in rows["factor"]])
+    for name, end in (("best", "design"), ("good_from", "good_from"), ("good_to", "good_to")):
+        table[name] = _values_at(results, rows, end)
+    return table.assign(**{name: significant(rows[name].astype(float)) for name in ("cost", "cost_low", "cost_high")})
+
+
+def _values_at(results: Results, rows: pd.DataFrame, end: str) -> list[float]:
+    shown = {
+        label: shown_factor(results.campaign.factors[label], results.designs[label]) for label in dict.fromkeys(rows["factor"])
+    }
+    return [float(shown[label].loc[design]) for label, design in zip(rows["factor"], rows[end], strict=True)]

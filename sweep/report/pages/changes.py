@@ -1,0 +1,158 @@
+"""What to try next on the leading design, and how much worse its parts may be, for its page."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from sweep.flying.variants import BALANCE, NEXT, POORER
+from sweep.words.numbers import count, number
+
+if TYPE_CHECKING:
+    from sweep.results.store import Results
+
+COSTS = 0.1
+"""Share of the leader's score that a poorer part may cost and still do."""
+SPOILT = 0.05
+"""Share of flights more that may have a bad event, and it still does."""
+
+
+def tables(results: Results, design: int) -> dict[str, Any]:
+    """Sentences and rows of every group; nothing for a design whose changes were not flown."""
+    changes = results.changes
+    if changes.empty or int(changes["leader"].iloc[0]) != design:
+        return {"changes": None}
+    score = float(results.standings.loc[results.standings["design"] == design, "score"].iloc[0])
+    groups = {str(name): rows for name, rows in changes.groupby("group", sort=False)}
+    return {
+        "changes": {
+            "next": _next(groups.get(NEXT, changes.head(0))),
+            "poorer": _poorer(groups.get(POORER, changes.head(0)), score),
+            "balance": _balance(groups.get(BALANCE, changes.head(0)), score),
+            "behind": _behind(changes, results.manifest.get("changes", {}).get("conditions"), len(results.conditions)),
+        }
+    }
+
+
+def _behind(changes: pd.DataFrame, some: int | None, all_: int) -> str:
+    """How the variants were flown; some: in so many of all conditions, None for all."""
+    flights = int(changes["flights"].iloc[0])
+    where, over = "", ""
+    if some is not None and some < all_:
+        where = f"in {some} of the {all_} conditions, spread evenly over them, and "
+        over = f" They are of those {some} conditions: in the others a change may gain more or less."
+    return (
+        f"Each variant was flown {count(flights, 'time', 'times')} beside the leader, {where}in waves that the standings have "
+        f"not seen. The intervals of what was flown hold jointly, with 95 % confidence, for all rows of a table.{over}"
+    )
+
+
+def plus_minus(centre: float, low: float, high: float) -> str:
+    """'0.1 ± 0.05', the second number without a sign of its own."""
+    half = (high - low) / 2.0
+    return number(centre, 2) + (f" ± {number(half, 2)}" if np.isfinite(half) else "")
+
+
+def _next(rows: pd.DataFrame) -> dict[str, Any]:
+    """The changes that were foretold to help, or not, with what was flown."""
+    return {
+        "sentences": list(_next_sentences(rows)) if len(rows) else [],
+        "rows": [
+            (
+                row["label"],
+                f"{row['was']} → {row['becomes']}",
+                plus_minus(row["predicted"], row["predicted_low"], row["predicted_high"]),
+                plus_minus(row["gain"], row["gain_low"], row["gain_high"]),
+                _clean(row),
+            )
+            for row in rows.to_dict("records")
+        ],
+    }
+
+
+def _clean(row: dict[Any, Any]) -> str:
+    return f"{100 * row['clean']:.0f} %, was {100 * row['clean_before']:.0f} %"
+
+
+def _next_sentences(rows: pd.DataFrame) -> Any:
+    alone = rows[~rows["label"].str.contains(" and ")]
+    first: Any = alone.iloc[int(alone["predicted"].argmax())]
+    best: Any = rows.iloc[int(rows["gain"].argmax())]
+    if first["predicted"] <= 0.0:
+        yield "The designs near it foretell no small change of one factor that would help."
+    else:
+        yield f"{_change(first)}: predicted {_how(first['predicted'])}{_spread(first)}, flown {_flown(first)}."
+    if best.name != first.name:
+        yield f"Of all that was tried, the best when flown: {_change(best)}, {_flown(best)}."
+    if not (rows["gain_low"] > 0.0).any():
+        yield "None of the changes is surely better than the design as it stands: it sits near the best of its surroundings."
+
+
+def _change(row: Any) -> str:
+    return f"{row['label']} from {row['was']} to {row['becomes']}"
+
+
+def _spread(row: Any) -> str:
+    half = (row["predicted_high"] - row["predicted_low"]) / 2.0
+    return f", ± {number(half, 2)}" if np.isfinite(half) else ""
+
+
+def _how(gain: float) -> str:
+    return f"{number(abs(gain), 2)} {'better' if gain >= 0.0 else 'worse'}"
+
+
+def _flown(row: Any) -> str:
+    half = (row["gain_high"] - row["gain_low"]) / 2.0
+    sure = "" if row["gain_low"] > 0.0 or row["gain_high"] < 0.0 else ", which may be chance"
+    return f"{_how(row['gain'])}, ± {number(half, 2)}{sure}"
+
+
+def still_does(rows: pd.DataFrame, score: float) -> Any:
+    """Whether each row surely costs less than `COSTS` of the score, and spoils at most `SPOILT` of the flights more."""
+    return (rows["gain_low"] >= -COSTS * score) & (rows["clean"] >= rows["clean_before"] - SPOILT)
+
+
+def _poorer(rows: pd.DataFrame, score: float) -> list[tuple[str, ...]]:
+    """By property: what the leader has, the poorest that was tried and still does, what the next one costs."""
+    found: list[tuple[str, ...]] = []
+    for label, group in rows.groupby("label", sort=False):
+        does = still_does(group, score).to_numpy()
+        steps = int(np.argmin(does)) if not does.all() else len(does)
+        least = group["becomes"].iloc[steps - 1] if steps else "no worse than it is"
+        if steps == len(does):
+            beyond = "all that was tried still does"
+        else:
+            row = group.iloc[steps]
+            beyond = f"{row['becomes']}: {_flown(row)}; clean {_clean(row.to_dict())}"
+        found.append((str(label), str(group["was"].iloc[0]), str(least), beyond))
+    return found
+
+
+def _balance(rows: pd.DataFrame, score: float) -> str:
+    """How far the weight may be moved, in words."""
+    if rows.empty:
+        return ""
+    moved = _centimetres(rows["becomes"]) - _centimetres(rows["was"])
+    does = still_does(rows, score).to_numpy()
+    aft, fore = _reach(-moved, does), _reach(moved, does)
+    return (
+        f"Its weight (body.x) may be moved {aft} aft and {fore} forward of where it is and still costs less than "
+        f"{100 * COSTS:.0f} % of the score; tried up to {number(10 * float(np.abs(moved).max()), 2)} mm either way."
+    )
+
+
+def _centimetres(texts: pd.Series) -> np.ndarray:
+    return texts.str.removesuffix(" cm").astype(float).to_numpy()
+
+
+def _reach(moved: np.ndarray, does: np.ndarray) -> str:
+    """The farthest of one side before the first that does not."""
+    order = [at for at in np.argsort(moved) if moved[at] > 0.0]
+    far = 0.0
+    for at in order:
+        if not does[at]:
+            break
+        far = float(moved[at])
+    return f"{number(10 * far, 2)} mm" if far else "no step that was tried"

@@ -1,0 +1,75 @@
+"""The page that lays designs side by side: their conditions, and how far apart they are in the same waves."""
+
+from __future__ import annotations
+
+import math
+from itertools import combinations
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from sweep.insight.intervals import CONFIDENCE
+from sweep.insight.ranking import ranked
+from sweep.insight.scores import Array, flight_scores
+from sweep.insight.uneven import uneven_estimate
+from sweep.report.display import condition_table
+from sweep.report.embed import as_json
+from sweep.words.numbers import interval, number
+from sweep.words.phrases import called
+
+if TYPE_CHECKING:
+    from sweep.results.store import Results
+
+HOW = (
+    "Choose two or three designs: what differs between them stands out, and the address keeps the choice, to send. "
+    "Designs that have a page are also compared condition by condition, in the same waves. An interval here is that of "
+    "one pair: the best of many was picked by these very flights, which flatters it; the standings allow for that."
+)
+
+
+def first_choice(results: Results) -> list[int]:
+    """What is shown before anything is chosen: the best design, the next one, and the base craft."""
+    best = [int(design) for design in ranked(results.standings)["design"].head(2)]
+    there = set(results.standings["design"])
+    return list(dict.fromkeys([*best, *([0] if 0 in there else [])]))
+
+
+def beside(results: Results) -> pd.DataFrame:
+    """Score of every design that has a page in each condition; columns design, name, score."""
+    parts = [condition_table(results, design)[["name", "score"]].assign(design=design) for design in sorted(results.leaders)]
+    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame({"name": [], "score": [], "design": []})
+
+
+def pairs(results: Results) -> dict[str, str]:
+    """What is said of every pair of designs that have a page, by 'one other', the smaller number first."""
+    scores = {design: _blocks(results, design) for design in sorted(results.leaders)}
+    return {f"{one} {other}": _apart(one, other, scores[one] - scores[other]) for one, other in combinations(sorted(scores), 2)}
+
+
+def _blocks(results: Results, design: int) -> Array:
+    """The scores of a design's flights, (1, conditions, replicates); NaN where none was flown."""
+    campaign, flights = results.campaign, results.flights_of(design)
+    scores = np.full((1, int(results.conditions["condition"].max()) + 1, campaign.replicates), np.nan)
+    scores[0, flights["condition"], flights["replicate"]] = flight_scores(flights, campaign.score, campaign.flight.scored)
+    return scores
+
+
+def _apart(one: int, other: int, difference: Array) -> str:
+    if not np.isfinite(difference).any():
+        return f"{called(one)} and design {other} have met no wave in common."
+    found = uneven_estimate(difference)
+    mean, half = float(found.mean[0]), float(found.half_width((1.0 - CONFIDENCE) / 2.0)[0])
+    better, worse, size = (one, other, -mean) if mean <= 0.0 else (other, one, mean)
+    name = called(worse).replace("The", "the").replace("Design", "design")
+    said = f"{called(better)} scores {number(size)}{interval(size - half, size + half)} better than {name}"
+    if not math.isfinite(half):
+        return f"{said}; one replicate cannot tell how sure that is."
+    return f"{said}, in the same waves" + (": that may be chance." if half >= size else ".")
+
+
+def tables(results: Results) -> dict[str, Any]:
+    """What the page sets out."""
+    first, said = first_choice(results), pairs(results)
+    leading = said.get(" ".join(map(str, sorted(first[:2]))), "")
+    return {"sentences": [leading, HOW] if leading else [HOW], "first": as_json(first), "pairs": as_json(said)}

@@ -1,0 +1,35 @@
+"""What stands on every page, and the cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from sweep.words.numbers import with_unit
+
+if TYPE_CHECKING:
+    from sweep.results.store import Results
+
+
+def footer(manifest: Mapping[str, Any]) -> list[str]:
+    """Version and date for the foot of a page."""
+    return [line for line in (_version(manifest), day(manifest)) if line]
+
+
+def _version(manifest: Mapping[str, Any]) -> str:
+    version = manifest.get("versions", {}).get("foilsweep")
+    return f"Foilsweep {version}" if version else ""
+
+
+def day(manifest: Mapping[str, Any]) -> str:
+    """The day of the run: that of its end, or of its begin if it has not ended."""
+    return str(manifest.get("finished") or manifest.get("started") or "")[:10]
+
+
+def cautions(results: Results) -> dict[str, Any]:
+    """What the cautions page takes from the results: the energy of the base craft at its fastest."""
+    if "mass" not in results.designs or results.conditions.empty:
+        return {"energy": ""}
+    mass, speed = float(results.designs["mass"].loc[0]), float(results.conditions["speed"].max())
+    joules = with_unit(0.5 * mass * speed**2, "J", 2)
+    return {"energy": f"The base craft of this campaign at its fastest, {with_unit(speed, 'm/s')}, carries {joules}."}

@@ -1,0 +1,253 @@
+"""The page of what matters: which factors the responses hang on, which of them together."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from sweep.campaign.designs import shown_factor, significant
+from sweep.insight.findings import SCORE
+from sweep.insight.matters import Method, method_of
+from sweep.model.quantities import RESPONSE
+from sweep.report.display import Column, factor_columns
+from sweep.words.numbers import number, pretty
+from sweep.words.phrases import together
+from sweep.words.responses import response_title
+
+if TYPE_CHECKING:
+    from sweep.results.store import Results
+
+ALONE, JOINTLY = "by itself", "with all that it is part of"
+MOST_PAIRS = 8
+HOLES = (
+    "A flight that gave no number counts in a quantity as the worst that was seen in its condition, and in the score as ten."
+)
+SMALL = 0.01
+
+HOW = {
+    "factorial": (
+        "Every level was flown with every other, so this is an analysis of variance: main effects and interactions of two "
+        "factors, each with the 95 % interval that the waves of the replicates leave. All designs met the same waves, which "
+        "drop out. What is left are interactions of three and more."
+    ),
+    "sampled": (
+        "The plan is variance-based: first and total shares (Sobol indices) from its two samples and their mixtures, with 95 % "
+        "intervals over the designs drawn. What a factor does only together with others is the gap between its two marks."
+    ),
+    "classes": (
+        "The plan spreads its designs over all factors at once, which tells what each factor does by itself, from the means of "
+        "classes of designs, and nothing of what factors do together: a full factorial or a variance-based plan would. "
+        "Intervals are 95 %, over the designs drawn."
+    ),
+}
+
+
+UNFLOWN = "not every design was flown through every condition"
+
+
+def method(results: Results) -> Method:
+    """How the effects of these results were estimated; with the reason if they were not."""
+    found = method_of(results.campaign, results.designs)
+    if found.kind == "none":
+        return found
+    if results.effects.empty:
+        return Method("none", UNFLOWN)
+    return found
+
+
+def sentences(results: Results) -> list[str]:
+    """Which factor matters most for the score, and how these shares come about."""
+    found = method(results)
+    if found.reason == UNFLOWN:
+        return [f"What matters cannot be told: {UNFLOWN}."]
+    if found.kind == "none":
+        return [f"This plan cannot tell what matters: {found.reason}.", "A full factorial or a variance-based plan can."]
+    said = [_most(results, found)]
+    pairs = _pairs(results, SCORE)
+    if len(pairs) and pairs["share"].iloc[0] >= SMALL:
+        first = pairs.iloc[0]
+        said.append(
+            f"Of pairs, {first['factor']} and {first['beside']} hang together most: "
+            f"{_percent(first, 'share')} of the spread is theirs jointly."
+        )
+    if results.campaign.replicates < 2 and found.kind == "factorial":
+        said.append("With one replicate nothing tells how sure these shares are.")
+    return said
+
+
+def _most(results: Results, found: Method) -> str:
+    rows = _alone(results, SCORE)
+    known = rows.dropna(subset=["share"])
+    if known.empty:
+        return "Scores of designs differ by no more than chance: no factor can be seen to matter."
+    key = "share" if found.kind == "classes" else "total"
+    rows = known.sort_values(key, ascending=False, kind="stable")
+    first = rows.iloc[0]
+    share = _percent(first, "share")
+    said = f"The score hangs most on {first['factor']}: {share} of the spread of the designs is due to it by itself"
+    if key == "total" and first["total"] - first["share"] >= SMALL:
+        said += f", {_percent(first, 'total')} with all that it is part of"
+    if len(rows) > 1:
+        said += f"; next is {rows.iloc[1]['factor']}, {_percent(rows.iloc[1], key)}"
+    idle = [str(name) for name in rows.loc[(rows[key] < SMALL) & (rows["factor"] != first["factor"]), "factor"]]
+    return said + (f". {together(idle)} {'does' if len(idle) == 1 else 'do'} next to nothing." if idle else ".")
+
+
+def _percent(row: pd.Series, key: str) -> str:
+    low, high = row["low" if key == "share" else "total_low"], row["high" if key == "share" else "total_high"]
+    between = f" ({number(100.0 * low, 2)} to {number(100.0 * high, 2)})" if math.isfinite(low) and math.isfinite(high) else ""
+    return f"{number(100.0 * row[key], 2)} %{between}"
+
+
+def _alone(results: Results, response: str) -> pd.DataFrame:
+    rows = results.effects
+    return rows[(rows["response"] == response) & (rows["beside"] == "")]
+
+
+def _pairs(results: Results, response: str) -> pd.DataFrame:
+    """Pairs of factors, the strongest first."""
+    rows = results.effects
+    pairs = rows[(rows["response"] == response) & (rows["beside"] != "")].dropna(subset=["share"])
+    return pairs.sort_values("share", ascending=False, kind="stable")
+
+
+def told(results: Results) -> list[str]:
+    """The score and the responses whose effects are known, in order; those that never differ are left out."""
+    known = results.effects.dropna(subset=["share"]) if len(results.effects) else results.effects
+    return list(dict.fromkeys(known["response"])) if len(known) else []
+
+
+def title(response: str) -> str:
+    """What a response is called on the page."""
+    return "score" if response == SCORE else response_title(response)
+
+
+def _unit(response: str) -> str:
+    return pretty(RESPONSE[response].unit) if response in RESPONSE else ""
+
+
+def share_table(results: Results) -> pd.DataFrame:
+    """Shares in % as the chart takes them: response, factor, how (alone or jointly), share, low, high."""
+    rows = results.effects[(results.effects["beside"] == "") & results.effects["response"].isin(told(results))]
+    parts = []
+    for how, names in ((ALONE, ("share", "low", "high")), (JOINTLY, ("total", "total_low", "total_high"))):
+        values = {name: (100.0 * rows[each]).astype(float) for name, each in zip(("share", "low", "high"), names, strict=True)}
+        parts.append(rows[["response", "factor"]].assign(how=how, **values))
+    table = pd.concat(parts).dropna(subset=["share"])
+    for name in ("share", "low", "high"):
+        table[name] = significant(table[name], 3)
+    return table.sort_values(["response", "share"], ascending=[True, False], kind="stable").reset_index(drop=True)
+
+
+def level_table(results: Results) -> pd.DataFrame:
+    """Means at each level in shown units: response, key (of the factor's column), level (as text), place, mean, low, high."""
+    rows = results.levels
+    if rows.empty:
+        return pd.DataFrame(columns=["response", "key", "level", "place", "mean", "low", "high"])
+    columns = factor_columns(results.campaign, results.designs)
+    alone = rows[(rows["beside"] == "") & rows["response"].isin(told(results))]
+    table = pd.DataFrame({"response": alone["response"], "key": [columns[label].key for label in alone["factor"]]})
+    table["level"] = [level_text(results, label, place) for label, place in zip(alone["factor"], alone["level"], strict=True)]
+    table["place"] = alone["level"]
+    return _scaled(table, alone).reset_index(drop=True)
+
+
+def _scaled(table: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
+    scale = np.array([RESPONSE[name].scale if name in RESPONSE else 1.0 for name in rows["response"]])
+    return table.assign(**{name: significant(rows[name].astype(float) * scale) for name in ("mean", "low", "high")})
+
+
+def pair_table(results: Results) -> tuple[tuple[Column, Column], pd.DataFrame] | None:
+    """The score over the levels of the pair that hangs together most, or None.
+
+    Returns both columns, and rows across, beside (levels as text), order, line (their places), score.
+    """
+    pairs = _pairs(results, SCORE) if len(results.effects) else results.effects
+    if pairs.empty or results.levels.empty:
+        return None
+    one, two = pairs.iloc[0]["factor"], pairs.iloc[0]["beside"]
+    if len(results.campaign.factors[two].levels) > len(results.campaign.factors[one].levels):
+        across, beside, keys = two, one, ("beside_level", "level")
+    else:
+        across, beside, keys = one, two, ("level", "beside_level")
+    rows = results.levels
+    rows = rows[(rows["response"] == SCORE) & (rows["factor"] == one) & (rows["beside"] == two)]
+    words = [
+        {place: level_text(results, label, place) for place in rows[key].unique()}
+        for label, key in zip((across, beside), keys, strict=True)
+    ]
+    table = pd.DataFrame(
+        {
+            "across": rows[keys[0]].map(words[0]).to_numpy(),
+            "beside": rows[keys[1]].map(words[1]).to_numpy(),
+            "order": rows[keys[0]].to_numpy(),
+            "line": rows[keys[1]].to_numpy(),
+            "score": significant(rows["mean"].astype(float)).to_numpy(),
+        }
+    )
+    columns = factor_columns(results.campaign, results.designs)
+    return (columns[across], columns[beside]), table.sort_values(["line", "order"]).reset_index(drop=True)
+
+
+def pair_headings(pair: tuple[tuple[Column, Column], pd.DataFrame]) -> dict[str, str]:
+    """Headings of that table as CSV."""
+    (across, beside), _ = pair
+    return {"across": across.heading, "beside": beside.heading}
+
+
+def level_csv(results: Results, table: pd.DataFrame) -> pd.DataFrame:
+    """The table of levels for CSV: factors by their labels, responses with their units."""
+    labels = {column.key: label for label, column in factor_columns(results.campaign, results.designs).items()}
+    units = {name: _unit(name) for name in table["response"].unique()}
+    told = table.assign(factor=table["key"].map(labels), unit=table["response"].map(units))
+    return told[["response", "unit", "factor", "level", "mean", "low", "high"]]
+
+
+def level_text(results: Results, label: str, place: int) -> str:
+    """A level of a factor as text, in the campaign file's unit."""
+    factor = results.campaign.factors[label]
+    value = shown_factor(factor, pd.Series([factor.levels[place]])).iloc[0]
+    return value if isinstance(value, str) else number(float(value))
+
+
+def tables(results: Results) -> dict[str, Any]:
+    """What the page sets out beside its charts."""
+    found = method(results)
+    responses = told(results)
+    return {
+        "how": HOW.get(found.kind, ""),
+        "responses": [{"key": name, "title": title(name), "unit": _unit(name)} for name in responses],
+        "pairs": [
+            {
+                "key": name,
+                "title": title(name),
+                "rows": [_pair(row) for _, row in _pairs(results, name).head(MOST_PAIRS).iterrows()],
+            }
+            for name in responses
+        ],
+        "holes": HOLES,
+    }
+
+
+def _pair(row: pd.Series) -> tuple[str, str]:
+    return f"{row['factor']} and {row['beside']}", _percent(row, "share")
+
+
+def effect_csv(results: Results) -> pd.DataFrame:
+    """All effects for CSV: shares in %, size in the response's unit."""
+    rows = results.effects
+    if rows.empty:
+        return rows
+    unit = [_unit(name) for name in rows["response"]]
+    scale = np.array([RESPONSE[name].scale if name in RESPONSE else 1.0 for name in rows["response"]])
+    table = rows[["response", "factor", "beside"]].copy()
+    for name in ("share", "low", "high", "total", "total_low", "total_high"):
+        table[f"{name}, %"] = significant(100.0 * rows[name].astype(float))
+    table["size"], table["unit of size"] = significant(rows["size"].astype(float) * scale), unit
+    table["F"], table["degrees of freedom"], table["of chance"], table["p"] = (
+        significant(rows[name].astype(float)) for name in ("f", "freedom", "rest", "p")
+    )
+    return table

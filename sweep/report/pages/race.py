@@ -1,0 +1,59 @@
+"""How a race spent its flights, for the standings page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+from sweep.words.numbers import count, grouped, number
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from sweep.results.store import Results
+
+HEADINGS = ("round", "designs", "blocks each", "flights", "broke a limit", "surely behind", "in the worse half", "left")
+
+
+def tables(results: Results) -> dict[str, Any]:
+    """Sentences and the table of rounds; nothing without a race."""
+    rounds = results.rounds
+    if rounds.empty:
+        return {"race": None}
+    whole = len(results.designs) * len(results.conditions) * results.campaign.replicates
+    flown = int(rounds["flights"].sum())
+    return {
+        "race": {
+            "sentences": list(_sentences(results, rounds, flown, whole)),
+            "headings": HEADINGS,
+            "rows": [_row(row) for row in rounds.to_dict("records")],
+        }
+    }
+
+
+def _sentences(results: Results, rounds: pd.DataFrame, flown: int, whole: int) -> Iterator[str]:
+    first, last = rounds.iloc[0], rounds.iloc[-1]
+    screened, halved = int(rounds["screened"].sum()), int(rounds["halved"].sum())
+    budget = results.manifest.get("race", {})
+    seconds = grouped(round(budget["simulated_seconds"])) if "simulated_seconds" in budget else "not known"
+    yield (
+        f"The budget of {seconds} simulated seconds was raced for: {grouped(flown)} flights instead of {grouped(whole)}, "
+        f"{number(100.0 * flown / whole, 2)} % of everything. All designs in the race fly the same blocks; after each round "
+        "those drop out that surely break a limit or are surely behind, and then the worse half, until "
+        f"{count(int(last['left']), 'design is', 'designs are')} left, the base craft among them."
+    )
+    if screened:
+        ruled = count(screened, "design was", "designs were").capitalize()
+        yield f"{ruled} ruled out before, by trim and stability, and not flown."
+    bet = count(halved, "design", "designs").capitalize()
+    few = count(int(first["blocks"]), "flight", "flights")
+    yield (
+        f"{bet} dropped out with the worse half. That is a bet and no proof, most of it after {few} or a few more. Their "
+        "intervals below say how little is known of them, and no design that dropped out counts as level with the best."
+    )
+    yield "Sequential halving (Karnin, Koren & Somekh 2013) with racing by paired intervals (Maron & Moore 1994)."
+
+
+def _row(row: dict[Any, Any]) -> list[str]:
+    names = ("round", "designs", "blocks", "flights", "limit", "behind", "halved", "left")
+    return [grouped(int(row[name])) for name in names]

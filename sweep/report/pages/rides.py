@@ -1,0 +1,286 @@
+"""The page of where designs ride: up to which waves most flights are clean, by speed and heading."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from sweep.campaign.designs import significant
+from sweep.campaign.follow_up_plan import flown_map
+from sweep.insight.contour import limits
+from sweep.insight.ranking import ranked
+from sweep.report.charts.rides import ENOUGH
+from sweep.words.numbers import COUNTS, count, grouped, number, with_unit
+from sweep.words.phrases import called
+
+if TYPE_CHECKING:
+    from sweep.results.store import Results
+
+HOUR = 3600.0
+OUTING = 600.0  # s
+PHRASES = {
+    "head": "head on",
+    "bow": "with the sea on the bow",
+    "beam": "with the sea abeam",
+    "quartering": "with the sea on the quarter",
+    "following": "when the sea follows",
+}
+SEAS = {
+    "head": "Head seas",
+    "bow": "Bow seas",
+    "beam": "Beam seas",
+    "quartering": "Quartering seas",
+    "following": "Following seas",
+}
+HEADINGS = {
+    "design": "design", "heading_name": "waves from", "speed": "speed, m/s", "height": "significant height, cm",
+    "period": "peak period, s", "flights": "flights", "clean": "clean flights", "share": "clean, %", "low": "clean at least, %",
+    "high": "clean at most, %", "failures": "failures, /h",
+}  # fmt: skip
+"""Columns of the map as CSV."""
+
+
+class Reach(NamedTuple):
+    """How high waves may be with enough clean flights, at a speed and heading; heights in cm.
+
+    height: NaN if not even the lowest waves tried, `least`; whole: the highest tried are among them; flown: any flight began;
+    hourly: failures an hour at that height, in words.
+    """
+
+    height: float
+    least: float
+    whole: bool
+    flown: bool
+    hourly: str
+
+
+def ride_table(results: Results) -> pd.DataFrame:
+    """The map in shown units: the columns of `HEADINGS`, then hourly, said, above and beside, as the chart takes them."""
+    rides = results.rides
+    if rides.empty:
+        return pd.DataFrame(columns=[*HEADINGS, "hourly", "said", "above", "beside"])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = rides["clean"].to_numpy(float) / rides["flights"].to_numpy(float)
+        failures = np.abs(np.log(share)) * HOUR / results.campaign.flight.scored
+    table = rides[["design", "heading_name", "flights", "clean"]].copy()
+    table["speed"], table["height"] = significant(rides["speed"], 3), significant(100.0 * rides["height"], 3)
+    table["period"] = significant(rides["period"], 3) if "period" in rides else np.nan
+    for name, values in {"share": share, "low": rides["share_low"], "high": rides["share_high"]}.items():
+        table[name] = significant(pd.Series(100.0 * np.asarray(values, float), index=table.index), 3)
+    table["failures"] = significant(pd.Series(np.where(np.isfinite(failures), failures, np.nan), index=table.index), 3)
+    table["hourly"] = [_hourly(row, results.campaign.flight.scored) for row in table.to_dict("records")]
+    table["said"] = ["–" if math.isnan(value) else f"{value:.0f}" for value in table["share"]]
+    return _stepped(table)[[*HEADINGS, "hourly", "said", "above", "beside"]]
+
+
+def _hourly(row: dict[Any, Any], judged: float) -> str:
+    """Failures an hour, as a bound where all flights were clean, or none."""
+    if not row["flights"]:
+        return "not known"
+    if row["clean"] == row["flights"]:
+        return f"under {number(-math.log(row['low'] / 100.0) * HOUR / judged, 2)}"
+    if row["clean"] == 0:
+        return f"over {number(-math.log(row['high'] / 100.0) * HOUR / judged, 2)}"
+    return number(row["failures"], 2)
+
+
+def _stepped(table: pd.DataFrame) -> pd.DataFrame:
+    """With where the step between enough and too few clean flights runs: over a cell, to its right."""
+    table = table.sort_values(["design", "heading_name", "speed", "height"]).reset_index(drop=True)
+    enough = table["share"] >= ENOUGH
+    above = enough.groupby([table["design"], table["heading_name"], table["speed"]]).shift(-1)
+    beside = enough.groupby([table["design"], table["heading_name"], table["height"]]).shift(-1)
+    return table.assign(
+        above=above.notna() & (above != enough),
+        beside=beside.notna() & (beside != enough),
+    )
+
+
+def headings_of(results: Results) -> list[str]:
+    """The headings of the map, from head to following."""
+    angles = results.rides.groupby("heading_name")["heading"].first()
+    return [str(name) for name in angles.map(lambda angle: -abs(angle)).sort_values(kind="stable").index]
+
+
+def sea_of(heading: str) -> str:
+    """What a map of one heading is called."""
+    return SEAS.get(heading, f"Seas at {heading}")
+
+
+def reach(rows: pd.DataFrame) -> Reach:
+    """How far up one column of the map enough flights are clean without a gap."""
+    rows = rows.sort_values("height")
+    enough = (rows["share"] >= ENOUGH).to_numpy()
+    steps = int(np.argmin(enough)) if not enough.all() else len(enough)
+    least, flown = float(rows["height"].iloc[0]), bool((rows["flights"] > 0).any())
+    if steps == 0:
+        return Reach(math.nan, least, False, flown, str(rows["hourly"].iloc[0]))
+    top = rows.iloc[steps - 1]
+    return Reach(float(top["height"]), least, steps == len(rows), flown, str(top["hourly"]))
+
+
+def tables(results: Results, table: pd.DataFrame) -> dict[str, Any]:
+    """All that the page sets out."""
+    if table.empty:
+        return {"sentences": [_missing(results)], "designs": [], "headings": []}
+    names = headings_of(results)
+    present = set(table["design"])
+    order = [design for design in ranked(results.standings)["design"] if design in present]
+    order += sorted(present - set(order))
+    speed = _usual_speed(results, table)
+    parts = [_design(table[table["design"] == design], design, names, speed, design in results.leaders) for design in order]
+    leading, base = parts[0]["sentence"], [part["sentence"] for part in parts[1:] if part["design"] == 0]
+    return {
+        "sentences": [leading, *base, "These are estimates of a model, and no permission to go."],
+        "designs": parts,
+        "headings": names,
+        "budget": _budget(results, table),
+        "meaning": _meaning(results),
+    }
+
+
+def _missing(results: Results) -> str:
+    if results.campaign.map is None:
+        return (
+            "This campaign has no map of where its designs ride: it says so itself with map: {replicates: 0}, or none of its "
+            "seas is regular or irregular, to give the map's waves their form."
+        )
+    if flown_map(results) is None:
+        return (
+            "The map of where the leading designs ride would take more than half the time of the campaign's own flights, so it "
+            "was left out: with a map in the campaign file it is flown."
+        )
+    return (
+        "The map of where the leading designs ride has not been flown yet: foilsweep run with the same campaign flies it, "
+        "after the standings, and writes this page again."
+    )
+
+
+def _usual_speed(results: Results, table: pd.DataFrame) -> float:
+    """The speed of the map that is nearest to the campaign's middle one."""
+    speeds = results.campaign.speeds
+    middle = math.sqrt(min(speeds) * max(speeds))
+    return float(min(table["speed"].unique(), key=lambda speed: (abs(speed - middle), speed)))
+
+
+def _design(table: pd.DataFrame, design: int, headings: Sequence[str], speed: float, linked: bool) -> dict[str, Any]:
+    """Sentence and limits of one design."""
+    speeds = sorted(table["speed"].unique())
+    edges = {
+        (at, name): edge_words(table[(table["speed"] == at) & (table["heading_name"] == name)])
+        for at in speeds
+        for name in headings
+    }
+    found = {
+        (at, name): reach(table[(table["speed"] == at) & (table["heading_name"] == name)]) for at in speeds for name in headings
+    }
+    return {
+        "design": design,
+        "name": called(design),
+        "page": f"design-{design}.html",
+        "linked": linked,
+        "sentence": _sentence(called(design), speed, {name: found[speed, name] for name in headings}),
+        "limits": [(with_unit(at, "m/s"), [_cell(found[at, name], edges[at, name]) for name in headings]) for at in speeds],
+    }
+
+
+def _cell(found: Reach, edge: str) -> tuple[str, list[str]]:
+    """A limit; the failures an hour there and where the edge surely is."""
+    hourly = f"{found.hourly} /h" if math.isfinite(found.height) else ""
+    return limit_words(found), [line for line in (hourly, edge if found.flown else "") if line]
+
+
+def edge_words(rows: pd.DataFrame) -> str:
+    """Between which heights the edge of nine clean flights in ten surely is, with 95 % each way: 'edge 5 to 9 cm'."""
+    rows = rows.sort_values("height")
+    heights = rows["height"].tolist()
+    sure, open_ = (int(each) for each in limits(rows["clean"].to_numpy(float), rows["flights"].to_numpy(float)))
+    if sure == 0 and open_ == len(heights):
+        return "edge not found"
+    if open_ == len(heights):
+        return f"edge over {_cm(heights[sure - 1])}"
+    if sure == 0:
+        return f"edge under {_cm(heights[open_])}"
+    return f"edge {number(heights[sure - 1])} to {_cm(heights[open_])}"
+
+
+def limit_words(found: Reach) -> str:
+    """A limit in cm, without the unit."""
+    if not found.flown:
+        return "cannot fly"
+    if math.isnan(found.height):
+        return f"under {number(found.least)}"
+    return number(found.height) + (" or more" if found.whole else "")
+
+
+def _sentence(who: str, speed: float, found: dict[str, Reach]) -> str:
+    """'Design 131 keeps nine flights in ten clean up to 8 cm head on at 4 m/s, and up to 5 cm when the sea follows.'"""
+    at = with_unit(speed, "m/s")
+    heights = {name: 0.0 if math.isnan(each.height) else each.height for name, each in found.items()}
+    best, worst = max(heights, key=lambda name: heights[name]), min(reversed(heights), key=lambda name: heights[name])
+    top, least = found[best], found[worst]
+    if not top.flown:
+        return f"{who} cannot fly level at {at}."
+    if heights[best] == 0.0:
+        return f"{who} keeps nine flights in ten clean in none of these seas at {at}, not even in waves of {_cm(top.least)}."
+    reached = f"up to {_cm(top.height)}{', the highest tried,' if top.whole else ''}"
+    alike = heights[best] == heights[worst] and len(found) > 1
+    first = f"{who} keeps nine flights in ten clean {reached} {_phrase(best, alike)} at {at}"
+    if heights[best] == heights[worst]:
+        return f"{first}."
+    if heights[worst] == 0.0:
+        return f"{first}, but not even {_cm(least.least)} {_phrase(worst)}."
+    return f"{first}, and up to {_cm(least.height)} {_phrase(worst)}."
+
+
+def _phrase(heading: str, alike: bool = False) -> str:
+    return "whichever way the sea comes" if alike else PHRASES.get(heading, f"with the sea at {heading}")
+
+
+def _cm(height: float) -> str:
+    return with_unit(height, "cm")
+
+
+def _budget(results: Results, table: pd.DataFrame) -> str:
+    """How many flights stand behind a cell, and what they can show."""
+    most = int(table["flights"].max())
+    cells = len(table.drop_duplicates(["speed", "height", "heading_name"]))
+    designs = table["design"].nunique()
+    flight = results.campaign.flight
+    wanted = flown_map(results)
+    missing = len(wanted.cells()) - cells if wanted else 0
+    surely = table.loc[table["clean"] == most, "low"]
+    shown = (
+        f" If all {_spelled(most)} are clean, at least {number(float(surely.iloc[0]), 2)} % of all such flights are, with "
+        "95 % confidence: a small map says where to look, not where the edge runs."
+        if len(surely)
+        else ""
+    )
+    least = int(table.groupby(["speed", "height", "heading_name"])["flights"].max().min())
+    each = count(most, "flight", "flights") if least == most else f"{_spelled(least)} to {count(most, 'flight', 'flights')}"
+    where = "" if least == most else " Most were flown where it was in doubt on which side of nine in ten a cell lies."
+    return (
+        f"Each cell is {each} of {with_unit(flight.length, 's')}, whose last "
+        f"{with_unit(results.campaign.flight.scored, 's')} count: {grouped(int(table['flights'].sum()))} flights of "
+        f"{count(designs, 'design', 'designs')} in {cells} cells, in waves that the standings have not seen.{where}{shown}"
+        + (f" The map is not finished: {count(missing, 'cell is', 'cells are')} missing." if missing > 0 else "")
+    )
+
+
+def _spelled(amount: int) -> str:
+    return COUNTS[amount] if amount < len(COUNTS) else grouped(amount)
+
+
+def _meaning(results: Results) -> str:
+    """What nine clean flights in ten come to over an hour."""
+    rate = -math.log(ENOUGH / 100.0) / results.campaign.flight.scored
+    met = 100.0 * -math.expm1(-rate * OUTING)
+    outings = "nearly every ten-minute outing" if met > 99.0 else f"{number(met, 2)} % of ten-minute outings"
+    return (
+        f"Nine clean flights in ten, of {with_unit(results.campaign.flight.scored, 's')} each, are one event in about "
+        f"{number(1.0 / rate / 60.0, 2)} minutes, or {number(HOUR * rate, 2)} an hour: {outings} would meet one."
+    )

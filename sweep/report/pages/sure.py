@@ -1,0 +1,280 @@
+"""The page of what the results rest on: flights, statistics, warnings, checks, versions, files."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from sweep.checks.check_list import Check, Scope, list_checks, list_scope, worst_of_each
+from sweep.insight.ranking import certain, ranked
+from sweep.insight.scores import flight_scores
+from sweep.linear.reach import FEW_WAVES
+from sweep.model.quantities import STATUS_NAMES, STATUS_SENTENCES
+from sweep.report.pages.evidence import met_of_measured, studies
+from sweep.report.pages.frame import day
+from sweep.report.pages.ranges import of_all
+from sweep.words.numbers import count, grouped, number, pretty, with_unit
+from sweep.words.phrases import called
+from sweep.words.responses import response, response_title
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.results.store import Results
+
+Rows = list[tuple[str, ...]]
+
+COUNTERS = {
+    "rangefinder_faults": "drop-outs and spikes of the rangefinders; the craft file says how often",
+    "blind_readings": "the water was closer than a rangefinder can see, and the boat thought itself higher than it was",
+    "refused_readings": "the gate took a jump of the water for a fault; too many mean that it is set too narrow",
+    "servo_at_limit": "a foil stood at the end of its travel: it could do no more, whatever the gains",
+}
+STATUSES = {
+    "no-trim": "No balance of foils and thrust was found at that speed. Such flights count as the worst, and break every "
+    "limit.",
+    "aground": "There the water is no deeper than the boat reaches down: it needs more water, or shorter struts. Such flights "
+    "count with the upsets.",
+    "not-a-number": "The motion left what the model can follow. Such flights count as the worst; if they are many, do not "
+    "trust their neighbours either.",
+}
+UNCHECKED = (
+    "No experiment has checked the ride in waves, by which designs are ordered. A second model agrees with this one, but it is "
+    "by the same hands and from the same equations: no outside check."
+)
+METHOD = (
+    "A score's interval is Student's, over the replicates within each condition, with Satterthwaite's degrees of freedom. "
+    "Designs are compared with the best one by Hsu's method on differences in the same block, with Bonferroni's bound on the "
+    "joint risk. Events have exact Poisson bounds, shares of flights exact binomial ones. All hold with 95 % confidence."
+)
+
+
+def tables(results: Results) -> dict[str, Any]:
+    """All that the page sets out."""
+    statuses = results.column("status")
+    checks = list_checks()
+    return {
+        "sentences": _sentences(results, statuses, checks),
+        "flights": _flights(results, statuses),
+        "statistics": _statistics(results),
+        "method": METHOD,
+        "warnings": list(_warnings(results, statuses)),
+        "counters": _counters(results),
+        "checks": [_check(check, rows) for check, rows in worst_of_each()],
+        "scope": _scope(list_scope()),
+        "ranges": of_all(results),
+        "studies": studies(),
+        "made": _made(results),
+        "files": _files(results.campaign),
+    }
+
+
+def _sentences(results: Results, statuses: pd.Series, checks: tuple[Check, ...]) -> list[str]:
+    replicates = count(results.campaign.replicates, "replicate", "replicates")
+    conditions = count(len(results.conditions), "condition", "conditions")
+    kept = sum(check.kept for check in checks)
+    met, measured = met_of_measured()
+    most = "up to " if results.campaign.budget else ""
+    return [
+        " ".join([*_best(results.standings), UNCHECKED]),
+        f"{grouped(len(statuses))} flights in all: {most}{replicates} of each design in each of {conditions}.",
+        *([] if certain(results.standings) else ["One replicate gives an order, but no interval."]),
+        f"The model meets {kept} of {len(checks)} values that others worked out or drew from measurements, within what is "
+        f"allowed for each, and {met} of {measured} that they measured on towed foils, hulls and boats.",
+        "What it leaves out stands below, and no interval covers that.",
+    ]
+
+
+def _best(standings: pd.DataFrame) -> list[str]:
+    """How surely these flights tell the best design."""
+    order = ranked(standings)
+    if order.empty or not certain(standings):
+        return []
+    best, level = int(order.iloc[0]["design"]), int(order["level_with_best"].sum())
+    if level < 2:
+        return [f"{called(best)} is the best of all in the waves of this model: 95 % sure, by these flights."]
+    name = called(best).replace("The", "the").replace("Design", "design")
+    return [f"These flights cannot tell the best design: it may be {name}, or any of the {level - 1} that are level with it."]
+
+
+def _flights(results: Results, statuses: pd.Series) -> Rows:
+    flight = results.campaign.flight
+    counts = statuses.value_counts()
+    return [
+        ("designs", grouped(len(results.designs))),
+        ("conditions", f"{len(results.conditions)}"),
+        ("flights", grouped(len(statuses))),
+        ("length of each, of which settling", f"{with_unit(flight.length, 's')}, {with_unit(flight.settle, 's')}"),
+        *((sentence, grouped(int(counts.get(code, 0)))) for code, sentence in enumerate(STATUS_SENTENCES)),
+    ]
+
+
+def _statistics(results: Results) -> Rows:
+    """How many independent looks there are, and what they can tell."""
+    standings, replicates = results.standings, results.campaign.replicates
+    blocks = replicates * len(results.conditions)
+    rows: Rows = [
+        ("replicates of each condition", f"{replicates}"),
+        (f"blocks, each flown by every design{' in the race' if results.campaign.budget else ''}", f"{blocks}"),
+    ]
+    if certain(standings):
+        own = (standings["score_high"] - standings["score_low"]).median() / 2.0
+        gain = (standings["gain_high"] - standings["gain_low"])[standings["design"] != 0].median() / 2.0
+        rows.append(("half of the scores are known within", f"±{number(own, 2)}"))
+        if math.isfinite(gain):
+            rows.append(("half of the gains over the base craft, in the same waves, within", f"±{number(gain, 2)}"))
+    if replicates > 1 and len(standings) and not results.campaign.budget:
+        rows.append(("designs that come first in one replicate alone", f"{first_of_each_replicate(results).nunique()}"))
+    return rows
+
+
+def first_of_each_replicate(results: Results) -> pd.Series:
+    """The design of the best mean score in each replicate taken alone, by replicate."""
+    campaign = results.campaign
+    names = dict.fromkeys(["design", "replicate", "status", "time_foilborne", *campaign.score])
+    flights = pd.DataFrame({name: results.column(name) for name in names})
+    scores = flight_scores(flights, campaign.score, campaign.flight.scored)
+    means = pd.Series(scores, index=flights.index).groupby([flights["replicate"], flights["design"]]).mean()
+    return means.unstack().idxmin(axis=1)
+
+
+def _warnings(results: Results, statuses: pd.Series) -> Iterator[str]:
+    """What in this run asks for care."""
+    yield from results.campaign.warnings
+    counts = statuses.value_counts()
+    for name, sentence in STATUSES.items():
+        if found := int(counts.get(STATUS_NAMES.index(name), 0)):
+            yield f"{count(found, 'flight', 'flights').capitalize()} ended as “{name}”. {sentence}"
+    yield from _short_flights(results)
+
+
+def _short_flights(results: Results) -> Iterator[str]:
+    met = _by_condition(results, "encounters").dropna()
+    few = met[(met > 0.0) & (met < FEW_WAVES)]
+    if len(few):
+        worst = str(few.idxmin())
+        yield (
+            f"In {count(len(few), 'condition', 'conditions')} a flight meets fewer than {FEW_WAVES} waves, the fewest in "
+            f"{worst}: {number(float(few.min()), 2)}. One flight there is the luck of a few waves: trust the replicates only."
+        )
+
+
+def _by_condition(results: Results, name: str) -> pd.Series:
+    """Mean of a response over all flights of each condition, by the condition's name; empty where it is not recorded."""
+    if name not in results.flights_of(int(results.designs.index[0])):
+        return pd.Series(dtype=float)
+    names = results.conditions.set_index("condition")["name"]
+    means = results.column(name).groupby(results.column("condition").map(names)).mean()
+    return means.astype(float)
+
+
+def _counters(results: Results) -> Rows:
+    """Those counters of trouble that are not zero: mean, where it is worst, what it means."""
+    rows: Rows = []
+    for name, meaning in COUNTERS.items():
+        means = _by_condition(results, name).dropna()
+        if len(means) and means.max() > 0.0:
+            worst = f"{response(name, float(means.max()))} in {means.idxmax()}"
+            rows.append((response_title(name), response(name, float(means.mean())), worst, meaning))
+    return rows
+
+
+def check_table() -> pd.DataFrame:
+    """Every check, row by row, for a CSV."""
+    return pd.DataFrame(list_checks()).assign(deviation=[check.deviation for check in list_checks()])
+
+
+SECTIONS = {
+    "0": "traps",
+    "1": "waves",
+    "2": "seas",
+    "3": "water",
+    "4": "friction and spray",
+    "5": "foils",
+    "6": "unsteady flow and added mass",
+    "7": "planing and impact",
+    "8": "propeller",
+    "9": "control and motion",
+    "10": "statistics",
+    "11": "scaling",
+    "12": "records",
+    "13": "libraries",
+    "14": "what no source settles",
+    "15": "towed and flown by others",
+}
+
+
+def _scope(rows: tuple[Scope, ...]) -> list[dict[str, Any]]:
+    """What is checked, and what is not and why, topic by topic."""
+    parts: dict[str, list[Scope]] = {}
+    for row in rows:
+        parts.setdefault(row.section.partition(".")[0], []).append(row)
+    return [
+        {
+            "topic": SECTIONS[section],
+            "checked": [row.item for row in part if row.checked_by],
+            "left": [(row.item, row.reason) for row in part if row.reason],
+        }
+        for section, part in parts.items()
+    ]
+
+
+def _check(check: Check, rows: int) -> dict[str, Any]:
+    """The row of a quantity that comes nearest to its tolerance."""
+    unit = f" {pretty(check.unit)}" if check.unit else ""
+    return {
+        "quantity": check.quantity,
+        "place": f"{check.place}{', the worst of ' + str(rows) if rows > 1 else ''}".removeprefix(", "),
+        "source": check.source,
+        "reason": check.reason,
+        "published": f"{_digits(check.published)}{unit}",
+        "ours": f"{_digits(check.ours)}{unit}",
+        "deviation": _off(check.deviation, check.absolute),
+        "tolerance": "±" + _off(check.tolerance, check.absolute).lstrip("+"),
+        "kept": check.kept,
+    }
+
+
+def _digits(value: float) -> str:
+    """Seven significant digits; powers of ten for the very small."""
+    if abs(value) >= 1e-3:
+        return number(value, 7)
+    digits, power = f"{value:.6e}".split("e")
+    return f"{digits.rstrip('0').rstrip('.')}·10{_raised(int(power))}"
+
+
+def _raised(power: int) -> str:
+    return str(power).translate(str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹"))
+
+
+def _off(value: float, absolute: bool) -> str:
+    """A signed difference: in the unit, or in %."""
+    rounded = float(f"{value if absolute else 100.0 * value:.2g}")
+    if rounded == 0.0:
+        return "0" if absolute else "0 %"
+    shown = number(rounded, 2) if abs(rounded) >= 1e-3 else _digits(rounded)
+    return f"{'+' if rounded > 0.0 else ''}{shown}{'' if absolute else ' %'}"
+
+
+def _files(campaign: Campaign) -> list[dict[str, str]]:
+    files = {
+        "The campaign file": campaign.campaign_text,
+        "The craft file": campaign.craft_text,
+        "The list of designs": campaign.listed_text,
+        **{f"The polar {name}": text for name, text in campaign.polar_texts.items()},
+    }
+    return [{"title": title, "text": text} for title, text in files.items() if text]
+
+
+def _made(results: Results) -> Rows:
+    versions = [(str(name), str(version)) for name, version in results.manifest.get("versions", {}).items()]
+    machine = results.manifest.get("machine", {})
+    kind = [("machine", f"{machine.get('system', '')} {machine.get('kind', '')}".strip())] if machine else []
+    runs = results.manifest.get("runs", [])
+    seconds = sum(float(run.get("seconds", 0.0)) for run in runs)
+    took = [("time flying", with_unit(seconds, "s"))] if seconds else []
+    seeds = [("seed of the flights", str(results.campaign.flight.seed)), ("seed of the plan", str(results.campaign.plan.seed))]
+    date = day(results.manifest)
+    return [*versions, *kind, *seeds, *took, *([("date", date)] if date else [])]

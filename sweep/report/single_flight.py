@@ -1,0 +1,144 @@
+"""One flight by itself: chosen, flown, told, and shown with its time history as CSV and as a page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+import pandas as pd
+
+from sweep.campaign.conditions import Condition, condition_table, list_conditions
+from sweep.campaign.costs import with_costs
+from sweep.campaign.designs import craft_of, lay_out
+from sweep.campaign.text.explain import nearest
+from sweep.campaign.text.problems import ChoiceError
+from sweep.flying.recording import Single, fly_single
+from sweep.flying.replay import draw_sea
+from sweep.model.quantities import NO_TRIM, RESPONSE, RESPONSE_NAMES, STATUS_SENTENCES
+from sweep.report.embed import Files, chart_library
+from sweep.results.plain_files import check_plain, write_whole
+from sweep.results.store import Results, surroundings
+from sweep.words.numbers import number
+from sweep.words.phrases import called
+from sweep.words.responses import response, response_title
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+
+MOST_NAMED = 6
+PAGES = (("index.html", "The flight"), ("cautions.html", "Cautions"))
+
+
+class Chosen(NamedTuple):
+    """A flight of a campaign; replicates count from 0, and there is no last one."""
+
+    design: int
+    condition: Condition
+    replicate: int
+
+
+def choose(campaign: Campaign, design: int, condition: str, replicate: int) -> Chosen:
+    """The flight of these names; condition: its name or its number. Raises ChoiceError."""
+    designs = len(lay_out(campaign))
+    if not design < designs:
+        raise ChoiceError(f"design {design}: wanted a design of this campaign, 0 (the base craft) to {designs - 1}")
+    return Chosen(design, find_condition(list_conditions(campaign), condition), replicate)
+
+
+def find_condition(conditions: Sequence[Condition], name: str) -> Condition:
+    """The condition of this name or number; raises ChoiceError that names the nearest."""
+    by_name = {condition.name: condition for condition in conditions}
+    if name in by_name:
+        return by_name[name]
+    if name.isascii() and name.isdigit() and int(name) < len(conditions):
+        return conditions[int(name)]
+    near = nearest(name, by_name, MOST_NAMED) or list(by_name)[:MOST_NAMED]
+    listed = "".join(f"\n  {by_name[each].index}  {each}" for each in near)
+    more = f"\n  and {len(conditions) - len(near)} more" if len(conditions) > len(near) else ""
+    raise ChoiceError(
+        f"condition {name!r}: wanted the name or the number of a condition of this campaign, such as{listed}{more}"
+    )
+
+
+def fly_chosen(campaign: Campaign, chosen: Chosen, rate: float) -> Single:
+    """Fly it; rate: rows a second of its history."""
+    craft = craft_of(campaign, lay_out(campaign).loc[[chosen.design]].iloc[0])
+    return fly_single(campaign, craft, chosen.condition, chosen.replicate, rate)
+
+
+def outcome(chosen: Chosen, flight: Single) -> str:
+    """How it ended, in a sentence."""
+    when = f", after {number(float(flight.history['time'].iloc[-1]))} s" if flight.status and len(flight.history) else ""
+    name = f"{called(chosen.design)} in {chosen.condition.name}, replicate {chosen.replicate}"
+    return f"{name}: {STATUS_SENTENCES[flight.status]}{when}."
+
+
+def response_rows(flight: Single) -> list[tuple[str, str, str]]:
+    """Title, value with unit and meaning of every response."""
+    return [(response_title(name), response(name, flight.responses[name]), RESPONSE[name].meaning) for name in RESPONSE_NAMES]
+
+
+def flight_text(chosen: Chosen, flight: Single) -> str:
+    """The outcome and the responses, in aligned columns."""
+    rows = response_rows(flight) if flight.status != NO_TRIM else []
+    width = max((len(title) for title, _, _ in rows), default=0)
+    return "\n".join([outcome(chosen, flight), *(f"  {title:{width}}  {value}" for title, value, _ in rows)])
+
+
+def write_flight(campaign: Campaign, chosen: Chosen, flight: Single, folder: Path) -> None:
+    """Write the files of `flight_files` into a folder; raises StoreError if something else than files and folders is in it."""
+    check_plain(folder)
+    for name, text in flight_files(campaign, chosen, flight).items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        write_whole(folder / name, text.encode())
+
+
+def table_path(chosen: Chosen) -> str:
+    """Where among the files the time history is, as CSV."""
+    return f"data/ride-{chosen.design}.csv"
+
+
+def flight_files(campaign: Campaign, chosen: Chosen, flight: Single) -> Files:
+    """The page of a flight that started and all that it needs, by path: its history as CSV among them, and no network."""
+    from sweep.report.motions import ride_of
+    from sweep.report.pages.frame import cautions
+    from sweep.report.publishing import page_templates, sources
+
+    design, condition, about = chosen.design, chosen.condition, _results(campaign, chosen, flight)
+    craft = craft_of(campaign, about.designs.loc[[design]].iloc[0])
+    files, ridden = ride_of(about, design, craft, {condition.index: draw_sea(campaign, condition, chosen.replicate)})
+    templates = page_templates(about)
+    page = templates.get_template("flight.html").render(
+        **ridden | {"recorded": f"One flight, replicate {chosen.replicate}."},
+        here="index.html",
+        pages=PAGES,
+        design=design,
+        name=f"{called(design)} in {condition.name}",
+        sentences=[outcome(chosen, flight)],
+        rides=[(condition.index, condition.name)],
+        responses=response_rows(flight),
+    )
+    return {
+        **files,
+        "index.html": page,
+        "cautions.html": templates.get_template("cautions.html").render(here="cautions.html", pages=PAGES, **cautions(about)),
+        **{f"parts/{part.name}": part.read_text(encoding="utf-8") for part in (sources() / "parts").iterdir()},
+        "parts/vega.js": chart_library(),
+    }
+
+
+def _results(campaign: Campaign, chosen: Chosen, flight: Single) -> Results:
+    """What the site's functions want to know, of one flight that no folder holds."""
+    designs = lay_out(campaign).loc[sorted({0, chosen.design})]
+    none = pd.DataFrame()
+    return Results(
+        campaign=campaign,
+        designs=with_costs(campaign, designs),
+        conditions=condition_table(list_conditions(campaign)),
+        flights=none,
+        standings=none,
+        limits=none,
+        leaders={chosen.design: flight.history},
+        manifest=surroundings(),
+    )

@@ -1,0 +1,104 @@
+"""The standings as text: for a terminal, and as CSV."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from sweep.campaign.designs import shown_factor
+from sweep.insight.ranking import ONE_REPLICATE
+from sweep.report.display import factor_columns, group
+from sweep.report.pages.builds import boat_name, costliest, standing
+from sweep.words.numbers import number
+from sweep.words.plain_text import csv_text
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+
+MOST_ROWS = 10
+
+
+def standings_text(campaign: Campaign, designs: pd.DataFrame, standings: pd.DataFrame, most: int = MOST_ROWS) -> str:
+    """The first rows of the standings in aligned columns, factors in the campaign file's units."""
+    rows = standings.head(most)
+    table = pd.DataFrame({"place": [_places(row) for row in rows.itertuples()]})
+    table["design"] = rows["design"].astype(str).to_numpy()
+    for name in ("score", "gain"):
+        table[name] = [_between(*values) for values in rows[[name, f"{name}_low", f"{name}_high"]].itertuples(index=False)]
+    table["failed"] = [f"{100.0 * share:.0f} %" for share in rows["failed"]]
+    for heading, values in _chosen(campaign, designs, rows["design"], [*campaign.factors]).items():
+        table[heading] = values
+    table["standing"] = group(rows).to_numpy()
+    left = len(standings) - len(rows)
+    more = [f"... and {left} more"] if left > 0 else []
+    doubt = [ONE_REPLICATE] if standings["score_low"].isna().all() else []
+    return "\n".join([*_aligned(table), *more, *doubt])
+
+
+def builds_text(campaign: Campaign, designs: pd.DataFrame, builds: pd.DataFrame, settings: pd.DataFrame) -> str:
+    """The first builds in aligned columns, each at its own best settings; '' where the campaign has no such builds."""
+    if builds.empty:
+        return ""
+    rows = builds.head(MOST_ROWS)
+    table = pd.DataFrame({"place": [_places(row) for row in rows.itertuples()]})
+    table["build"] = [boat_name(row) for row in rows.to_dict("records")]
+    table["best as"] = [f"design {design}" for design in rows["design"]]
+    for name in ("score", "gain"):
+        table[name] = [_between(*values) for values in rows[[name, f"{name}_low", f"{name}_high"]].itertuples(index=False)]
+    table["good settings"] = [f"{row.good} of {row.settings}" for row in rows.itertuples()]
+    costly = costliest(settings)
+    table["a step off costs"] = [
+        _between(*costly.loc[build, ["cost", "cost_low", "cost_high"]]) if build in costly.index else "-"
+        for build in rows["build"]
+    ]
+    built = [label for label, factor in campaign.factors.items() if factor.kind == "built"]
+    for heading, values in _chosen(campaign, designs, rows["design"], built).items():
+        table[heading] = values
+    table["standing"] = standing(rows).to_numpy()
+    left = len(builds) - len(rows)
+    return "\n".join(
+        ["Builds, each at its own best settings:", "", *_aligned(table), *([f"... and {left} more"] if left > 0 else [])]
+    )
+
+
+def _chosen(campaign: Campaign, designs: pd.DataFrame, numbers: pd.Series, labels: Sequence[str]) -> dict[str, list[str]]:
+    """What these designs have of some factors, and their mass and price, by the heading of each column."""
+    chosen, columns = designs.loc[numbers], factor_columns(campaign, designs)
+    found = {
+        columns[label].heading: [_cell(value) for value in shown_factor(campaign.factors[label], chosen[label])]
+        for label in labels
+    }
+    costs = {"mass, kg": "mass", "price": "price"}
+    return found | {heading: [_cell(value) for value in chosen[name]] for heading, name in costs.items() if name in chosen}
+
+
+def _cell(value: object) -> str:
+    return number(value) if isinstance(value, float) else str(value)
+
+
+def _places(row: tuple[object, ...]) -> str:
+    """'3 (1-7)': the place, and those that it may truly have; '-' without one."""
+    place, low, high = (getattr(row, name) for name in ("place", "place_low", "place_high"))
+    return "-" if pd.isna(place) else f"{place} ({low}-{high})"
+
+
+def _between(centre: float, low: float, high: float) -> str:
+    half = (high - low) / 2.0
+    return number(centre) if not np.isfinite(half) else f"{number(centre)} +- {number(half, 2)}"
+
+
+def _aligned(table: pd.DataFrame) -> list[str]:
+    """Columns as wide as their widest entry; the last one is not padded."""
+    columns = [[str(name), *table[name].astype(str)] for name in table]
+    widths = [max(map(len, column)) for column in columns]
+    lines = zip(*columns, strict=True)
+    return ["  ".join(text.rjust(width) for text, width in zip(line, [*widths[:-1], 0], strict=True)) for line in lines]
+
+
+def standings_csv(designs: pd.DataFrame, standings: pd.DataFrame) -> str:
+    """All of the standings with the factors of each design, in SI."""
+    table = standings.join(designs, on="design")
+    return csv_text(table)

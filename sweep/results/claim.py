@@ -1,0 +1,174 @@
+"""The results folder made a campaign's own: taken up, gone on with, refused, or taken over from an earlier campaign."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from sweep import __version__
+from sweep.campaign.conditions import Condition, condition_table
+from sweep.results.atomic_files import StoreError, sync_folder, write_table, write_whole
+from sweep.results.fingerprint import (
+    CHANGED,
+    called,
+    conditions_digest,
+    designs_digest,
+    differences,
+    digest,
+    flight_keys,
+    flown_content,
+    share_flights,
+)
+from sweep.results.identity import ChangedCampaignError, keys_of, write_keys
+from sweep.results.reuse import EARLIER, set_aside
+from sweep.results.store import (
+    GROWN,
+    MANIFEST,
+    OPTIONAL,
+    DamagedManifestError,
+    now,
+    read_manifest,
+    seeds,
+    surroundings,
+    write_manifest,
+)
+from sweep.words.phrases import listed
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+
+MAKERS = ("foilsweep", "numpy", "numba", "a processor of kind")
+MOST_CHANGES = 12
+SPOKEN_CHANGES = 3
+
+DERIVED = (*OPTIONAL, "standings", "limits")
+"""Tables that tell of designs by their numbers: after a change those are of other designs."""
+
+
+def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> list[str]:
+    """Make the folder this campaign's, or see that it is; sentences that a person should know.
+
+    Scores, limits and the title may change over the same flights. Where what is flown changes, the flights of before are set
+    aside in a folder of `earlier`, from which `Earlier` takes those that this campaign shares. Raises ChangedCampaignError
+    naming what differs where it shares none, StoreError if the folder holds something else.
+    """
+    content, keys = flown_content(campaign, designs), flight_keys(campaign, designs, conditions)
+    before, changes = _before(folder, content)
+    changes = [called(change, campaign) for change in changes]
+    said = _elsewhere(before, content)
+    if changes:
+        if not any(share_flights(keys, keys_of(flights)) for flights in (folder / "flights", *set_aside(folder))):
+            raise _refusal(folder, changes, before)
+        said, before = [_set_aside(folder, changes)], None
+    files = _files(campaign)
+    counts = {"designs": len(designs), "conditions": len(conditions), "replicates": campaign.replicates}
+    about = {"name": campaign.name, "seeds": seeds(campaign)} | counts | _kept(before) | {"finished": None, "files": files}
+    write_manifest(folder, surroundings() | about | {"content": content, "keys": digest(keys)})
+    (folder / "flights").mkdir(exist_ok=True)
+    write_keys(folder, keys)
+    for name, text in files.items():
+        (folder / name).parent.mkdir(exist_ok=True)
+        write_whole(folder / name, text.encode())
+    write_table(folder, "designs", designs.reset_index(), designs_digest(campaign))
+    write_table(folder, "conditions", condition_table(tuple(conditions)), conditions_digest(campaign))
+    return said
+
+
+def check_free(folder: Path) -> None:
+    """Raises StoreError if a folder holds other things than a run's; nothing is left in it by looking."""
+    if (folder / MANIFEST).exists() or keys_of(folder / "flights") is not None:
+        return
+    if any(not path.name.startswith(".") for path in folder.iterdir()):
+        raise StoreError(f"{folder}: not empty, and not a results folder; name another one with --out.")
+
+
+def _before(folder: Path, content: Mapping[str, Any]) -> tuple[dict[str, Any] | None, list[str]]:
+    """The manifest, if there is one, and what in it speaks against going on."""
+    check_free(folder)
+    if not (folder / MANIFEST).exists():
+        return None, [f"{MANIFEST} is missing"] if keys_of(folder / "flights") is not None else []
+    try:
+        before = read_manifest(folder)
+    except DamagedManifestError:  # the flights have their keys beside them, which say whether they may stay
+        return None, [f"{MANIFEST} cannot be read"]
+    return before, list(differences(before["content"], content))
+
+
+def _files(campaign: Campaign) -> dict[str, str]:
+    """The campaign's own files, by their place in the folder."""
+    texts = {"campaign.yaml": campaign.campaign_text, "craft.yaml": campaign.craft_text, "listed.csv": campaign.listed_text}
+    texts |= {f"polars/{name}": text for name, text in campaign.polar_texts.items()}
+    return {name: text for name, text in texts.items() if text}
+
+
+def _kept(before: Mapping[str, Any] | None) -> dict[str, Any]:
+    """What a manifest keeps of the runs before."""
+    if before is None:
+        return {"started": now(), "runs": []}
+    return {key: before[key] for key in ("started", "runs", "kept", "race", "changes", *GROWN.values()) if key in before}
+
+
+def _elsewhere(before: Mapping[str, Any] | None, content: Mapping[str, Any]) -> list[str]:
+    """What to say of a folder that was flown by the same model with other versions, or on another kind of machine."""
+    if before is None or before["content"].get("model") != content["model"]:
+        return []
+    was, here = _makers(before), _makers(surroundings())
+    changed = [f"{name} {was[name]} (now {here[name]})" for name in MAKERS if was[name] not in (None, here[name])]
+    if not changed:
+        return []
+    return [
+        f"The folder was flown with {listed(changed)}. The craft model is the same, so its flights stay; those that are flown "
+        "now may differ in the last digits from what they would have been."
+    ]
+
+
+def _makers(manifest: Mapping[str, Any]) -> dict[str, Any]:
+    """What the last digits of a flight may depend on, by its name in `MAKERS`; None where the manifest does not tell."""
+    told = {**(manifest.get("versions") or {}), "a processor of kind": (manifest.get("machine") or {}).get("kind")}
+    return {name: told.get(name) for name in MAKERS}
+
+
+def _refusal(folder: Path, changes: list[str], before: Mapping[str, Any] | None) -> ChangedCampaignError:
+    if changes == [CHANGED["model"]] and before is not None:
+        return ChangedCampaignError(
+            f"{folder} was flown by another version of the program ({_makers(before)['foilsweep']}; this is {__version__}) "
+            "with another craft model: none of those flights may stand beside new ones. Nothing was flown or changed.\n"
+            "Fly the campaign into another folder with --out, or go on here with the version that flew it."
+        )
+    return ChangedCampaignError(
+        f"{folder} holds flights of another campaign, none of which this one can keep; nothing was flown or changed. "
+        "What differs:\n"
+        + "\n".join(f"  {change}" for change in changes[:MOST_CHANGES])
+        + (f"\n  and {len(changes) - MOST_CHANGES} more" if len(changes) > MOST_CHANGES else "")
+        + "\nFly this campaign into another folder with --out, or delete that folder and fly everything again."
+    )
+
+
+def _set_aside(folder: Path, changes: list[str]) -> str:
+    """Move the flights to where `Earlier` finds them, and let go of what was told of them; what to say about it.
+
+    The move is one rename, and the flights know their keys: killed at any moment, either campaign goes on from what is there.
+    """
+    (folder / EARLIER).mkdir(exist_ok=True)
+    aside = folder / EARLIER / str(1 + max((int(path.name) for path in set_aside(folder)), default=0))
+    if (folder / "flights").exists():
+        os.replace(folder / "flights", aside)
+        sync_folder(folder / EARLIER)
+        sync_folder(folder)
+    for name in DERIVED:
+        (folder / f"{name}.parquet").unlink(missing_ok=True)
+    for name in ("standings.csv", "craft.yaml", "listed.csv"):
+        (folder / name).unlink(missing_ok=True)
+    for name in ("leaders", "polars"):
+        shutil.rmtree(folder / name, ignore_errors=True)
+    told = [change for change in changes if change not in CHANGED.values()] or changes
+    more = f"; and {len(told) - SPOKEN_CHANGES} more" if len(told) > SPOKEN_CHANGES else ""
+    return (
+        f"The folder is not as this campaign left it ({'; '.join(told[:SPOKEN_CHANGES])}{more}). The flights of before "
+        f"are set aside in {aside}; those of the same craft in the same conditions are kept."
+    )

@@ -1,0 +1,181 @@
+"""What the flights of a campaign depend on: whether old flights may stand beside new ones, and tables beside flights."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import pandas as pd
+
+from sweep.campaign.designs import craft_of
+from sweep.results.digests import flight_digest
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.campaign.conditions import Condition
+    from sweep.campaign.craft import Craft
+    from sweep.campaign.ride_map import RideMap
+
+NOT_FLOWN: dict[str, Any] = {
+    **dict.fromkeys(("title", "name", "limits", "score", "map", "tolerances", "warnings"), True),
+    **dict.fromkeys(("campaign_text", "craft_text", "listed", "listed_text", "polar_texts"), True),
+    "craft": {
+        "name": True,
+        "body": {"price"},
+        "struts": {"price"},
+        "rangefinders": {"price"},
+        "foils": {"__all__": {"price"}},
+    },
+    "factors": {"__all__": {"label", "unit", "kind"}},
+    "seas": {"__all__": {"name"}},
+    "headings": {"__all__": {"name"}},
+    "faults": {"__all__": {"name"}},
+}
+"""What may change in a campaign without touching its flights: words, prices, how it judges."""
+
+KEYED = ("craft", "factors", "plan", "budget", "seas", "headings", "speeds", "faults", "replicates")
+"""What touches a flight only through its design, its condition, its replicate, or whether it is flown at all."""
+
+JUDGED = ("score", "limits")
+"""What a race goes by beside its flights."""
+
+NOT_IN_THE_WATER = ["mass", "price"]
+"""Columns of the design table that are told of a craft: its flights follow from the craft itself."""
+
+CHANGED = {
+    "designs": "the design table that comes of it",
+    "model": "the craft model: this is another version of the program, and its flights may not stand beside the old ones",
+}
+
+
+def flown_content(campaign: Campaign, designs: pd.DataFrame) -> dict[str, Any]:
+    """What the flights of a campaign depend on, as JSON: all but `NOT_FLOWN`; and the sources that fly them, as `model`."""
+    flown = campaign.model_dump(mode="json", exclude=NOT_FLOWN)
+    flown["factors"] = {", ".join(each["addresses"]): each for each in flown["factors"].values()}
+    if campaign.budget:  # the order of a race's flights follows from how they are judged
+        flown |= campaign.model_dump(mode="json", include=set(JUDGED))
+    return flown | {"designs": designs_flown(designs), "model": flight_digest()}
+
+
+def designs_flown(designs: pd.DataFrame) -> str:
+    """The digest of a design table by its values: whatever its factors are called."""
+    table = designs.drop(columns=NOT_IN_THE_WATER, errors="ignore").to_csv(lineterminator="\n", header=False)
+    return hashlib.sha256(table.encode()).hexdigest()
+
+
+def map_content(ride_map: RideMap) -> dict[str, Any]:
+    """What the flights of a map depend on beside the campaign's own settings, as JSON: names left out."""
+    return ride_map.model_dump(mode="json", exclude={"asked": True, "sea": {"name"}, "headings": {"__all__": {"name"}}})
+
+
+def called(change: str, campaign: Campaign) -> str:
+    """A difference of two contents, its factor called as the campaign calls it."""
+    for label, factor in campaign.factors.items():
+        change = change.replace(f"factors.{', '.join(factor.addresses)}", f"factors.{label}", 1)
+    return change
+
+
+class Keys(NamedTuple):
+    """Digests of what flights depend on: two flights with the same three and the same replicate are the same flight.
+
+    settings: the sources, the water, length and seed; designs, conditions: one each, in the order of their numbers.
+    """
+
+    settings: str
+    designs: list[str]
+    conditions: list[str]
+
+    def of_flights(self, condition: int, replicate: int, designs: Iterable[int]) -> str:
+        """The digest of some designs' flights through one block; raises LookupError for a number that has no key."""
+        if min(designs := [int(design) for design in designs], default=0) < 0 or condition < 0:
+            raise LookupError("a number below 0")
+        return digest([self.settings, self.conditions[condition], replicate, [self.designs[design] for design in designs]])
+
+    def of_records(self, design: int) -> str:
+        """The digest of a design's recorded flights, one a condition."""
+        return digest([self.settings, self.designs[design], self.conditions])
+
+    def of_rows(self, flights: pd.DataFrame) -> str:
+        """The digest of rows of one block; raises ValueError for none or of several, LookupError as `of_flights`."""
+        blocks = flights[["condition", "replicate"]].drop_duplicates()
+        if len(blocks) != 1:
+            raise ValueError(f"rows of {len(blocks)} blocks")
+        condition, replicate = (int(value) for value in blocks.iloc[0])
+        return self.of_flights(condition, replicate, flights["design"])
+
+
+def share_flights(one: Keys, other: Keys | None) -> bool:
+    """Whether two campaigns may have a flight in common."""
+    if other is None or one.settings != other.settings:
+        return False
+    return all(set(a) & set(b) for a, b in ((one.designs, other.designs), (one.conditions, other.conditions)))
+
+
+def flight_keys(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Keys:
+    """The keys of a campaign's flights: each craft and each condition by all that it holds but `NOT_FLOWN`."""
+    left_out = NOT_FLOWN | dict.fromkeys(KEYED, True)
+    settings = campaign.model_dump(mode="json", exclude=left_out) | {"model": flight_digest()}
+    crafts = (craft_of(campaign, row) for _, row in designs.iterrows())
+    return Keys(digest(settings), [digest(_built(craft)) for craft in crafts], [digest(_met(each)) for each in conditions])
+
+
+def _built(craft: Craft) -> dict[str, Any]:
+    """What of a craft is flown; of the polars, those that its own foils have."""
+    flown = craft.model_dump(mode="json", exclude=NOT_FLOWN["craft"])
+    own = {foil.section.polar for foil in craft.foils.values()}
+    return flown | {"polars": {name: polar for name, polar in flown["polars"].items() if name in own}}
+
+
+def _met(condition: Condition) -> list[Any]:
+    """What of a condition is flown: all but the names."""
+    sea, fault = (part.model_dump(mode="json", exclude={"name"}) for part in (condition.sea, condition.fault))
+    return [sea, condition.heading.angle, condition.speed, fault]
+
+
+def designs_digest(campaign: Campaign) -> str:
+    """What the design table is made from: its factors with their labels, and crafts with their prices."""
+    return digest(campaign.model_dump(mode="json", include={"craft", "factors", "plan", "listed"}))
+
+
+def conditions_digest(campaign: Campaign) -> str:
+    """What the table of conditions is made from, names among it."""
+    return digest(campaign.model_dump(mode="json", include={"seas", "headings", "speeds", "faults"}))
+
+
+def ranking_digest(campaign: Campaign, content: Mapping[str, Any], sums: Iterable[tuple[str, str]]) -> str:
+    """What standings and findings are made from: flown content, names of factors and conditions, how they are judged, flights.
+
+    sums: name and checksum of every shard.
+    """
+    judged = campaign.model_dump(mode="json", include={*JUDGED, "factors"})
+    return digest([judged, designs_digest(campaign), conditions_digest(campaign), content, sorted(sums)])
+
+
+def digest(value: Any) -> str:
+    """Of a value as JSON, 32 hexadecimal digits."""
+    return hashlib.blake2b(json.dumps(value).encode(), digest_size=16).hexdigest()
+
+
+def differences(before: Any, now: Any, address: str = "") -> Iterator[str]:
+    """Each value that differs between two contents, by its address: what it was and what it is."""
+    if isinstance(before, Mapping) and isinstance(now, Mapping):
+        for key in sorted(before.keys() | now.keys()):
+            yield from differences(before.get(key), now.get(key), f"{address}.{key}".strip("."))
+    elif _alike(before, now):
+        for at, (one, other) in enumerate(zip(before, now, strict=True)):
+            yield from differences(one, other, f"{address}[{at}]")
+    elif before != now:
+        yield CHANGED.get(address) or f"{address}: was {_brief(before)}, is {_brief(now)}"
+
+
+def _alike(before: Any, now: Any) -> bool:
+    """Whether two values are lists of as many mappings, whose entries are told one by one."""
+    both = isinstance(before, list) and isinstance(now, list) and len(before) == len(now)
+    return both and all(isinstance(each, Mapping) for each in (*before, *now))
+
+
+def _brief(value: Any) -> str:
+    text = "not there" if value is None else json.dumps(value, ensure_ascii=False)
+    return text if len(text) <= 60 else f"{text[:57]}..."

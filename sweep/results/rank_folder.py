@@ -1,0 +1,121 @@
+"""The standings of a results folder, made from its flights and its campaign."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from sweep.campaign.conditions import condition_table, list_conditions
+from sweep.campaign.costs import with_costs
+from sweep.campaign.designs import lay_out
+from sweep.insight.findings import find, gathered, mean_responses
+from sweep.insight.rank import Ranked, judged, rank_flights, wanted_columns
+from sweep.insight.scores import Array
+from sweep.model.quantities import RESPONSE_NAMES
+from sweep.results import store
+from sweep.results.fingerprint import Keys, conditions_digest, designs_digest
+from sweep.results.lock import UnwritableError
+from sweep.results.shard_plan import plan_shards
+from sweep.words.numbers import grouped
+from sweep.words.plain_text import csv_text
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.results.store import Results
+
+
+RUN_AGAIN = "`foilsweep run` with its campaign flies them."
+
+
+def rank(folder: str | Path) -> pd.DataFrame:
+    """Rank the flights of a results folder again by the campaign file there, whose scores and limits may have changed.
+
+    A folder that takes no writing is ranked all the same, and nothing is kept. Raises StoreError if flights are missing.
+    """
+    return rank_results(folder)[0].standings
+
+
+def rank_results(folder: str | Path) -> tuple[Results, bool]:
+    """As `rank`: all results of the folder with the new tables, and whether these were kept in it."""
+    folder = Path(folder)
+    campaign, _, keys = store.load_flown(folder)
+    try:
+        with store.locked(folder):
+            rank_locked(folder)
+            return store.load_results(folder), True
+    except UnwritableError:
+        for name, why in store.unsound_shards(folder, keys).items():
+            raise store.StoreError(f"{folder / 'flights'}: {name} is {why}. {RUN_AGAIN}") from None
+        return store.load_results(folder, _rank_tables(campaign, folder)[1]), False
+
+
+def rank_locked(folder: Path) -> pd.DataFrame:
+    """As `rank`, of a folder whose lock is held."""
+    campaign, _, keys = store.load_flown(folder)
+    _, aside = store.sound_shards(folder, keys, None if campaign.budget else planned(campaign, keys))
+    if aside:
+        told = ", ".join(f"{name} is {why}" for name, why in aside.items())
+        raise store.StoreError(f"{folder / 'flights'}: {told}: set aside. {RUN_AGAIN}")
+    return rank_folder(campaign, folder).standings
+
+
+def is_ranked(folder: Path) -> bool:
+    """Whether the standings of a folder, if it has any, were made from its campaign as it is and the flights that it has."""
+    made = store.made_of(folder, "standings")
+    return not (folder / "standings.parquet").exists() or made == store.ranked_from(folder, store.load_flown(folder)[0])
+
+
+def planned(campaign: Campaign, keys: Keys) -> dict[int, str]:
+    """The digest of the flights that each number of a shard stands for; all but a race's are known before they fly."""
+    shards = plan_shards(len(keys.designs), len(keys.conditions), campaign.replicates)
+    return {shard.number: keys.of_flights(shard.condition, shard.replicate, range(shard.first, shard.last)) for shard in shards}
+
+
+def rank_folder(campaign: Campaign, folder: Path) -> Ranked:
+    """Rank what the folder holds, and write what comes of it there."""
+    _rename(campaign, folder)
+    ranked, tables = _rank_tables(campaign, folder)
+    made_from = store.ranked_from(folder, campaign)
+    store.write_whole(folder / "standings.csv", csv_text(ranked.standings).encode())
+    for name, table in tables.items():  # the standings last: they say that the others are there
+        store.write_table(folder, name, table, made_from)
+    return ranked
+
+
+def _rename(campaign: Campaign, folder: Path) -> None:
+    """Have the tables that a run begins with call things as the campaign does now, and price them so."""
+    if store.made_of(folder, "designs") != (made_from := designs_digest(campaign)):
+        store.write_table(folder, "designs", with_costs(campaign, lay_out(campaign)).reset_index(), made_from)
+    if store.made_of(folder, "conditions") != (made_from := conditions_digest(campaign)):
+        store.write_table(folder, "conditions", condition_table(list_conditions(campaign)), made_from)
+
+
+def _rank_tables(campaign: Campaign, folder: Path) -> tuple[Ranked, dict[str, pd.DataFrame]]:
+    """What the flights of a folder tell, and the tables of that by their names; nothing is written."""
+    names, manifest = [condition.name for condition in list_conditions(campaign)], store.read_manifest(folder)
+    designs = manifest["designs"]
+    dropped = store.read_table(folder, "dropped") if campaign.budget else None
+    everything = designs * len(names) * campaign.replicates
+    flown = int(store.read_table(folder, "rounds")["flights"].sum()) if campaign.budget else everything
+    if missing := flown - store.count_flights(folder):
+        raise store.StoreError(f"{folder}: {grouped(missing)} flights are missing. {RUN_AGAIN}")
+    try:
+        ranked = rank_flights(campaign, store.read_shards(folder, wanted_columns(campaign)), names, designs, dropped)
+    except ValueError as error:
+        raise store.StoreError(f"{folder / 'flights'}: {error}. {RUN_AGAIN}") from error
+    found = _findings(campaign, folder, ranked, store.read_designs(folder, campaign, manifest))
+    return ranked, found | {"limits": ranked.limits, "standings": ranked.standings}
+
+
+def _findings(campaign: Campaign, folder: Path, ranked: Ranked, designs: pd.DataFrame) -> dict[str, pd.DataFrame]:
+    """What the flights tell beyond the standings; of responses, one column is read at a time."""
+
+    def values(name: str) -> Array:
+        return gathered(store.read_shards(folder, ["design", "condition", "replicate", name]), name, ranked.scores.shape)
+
+    verdict = ranked.standings.set_index("design")["verdict"].sort_index()
+    found = find(campaign, designs, ranked.scores, verdict.tolist(), judged(campaign), values)
+    means = mean_responses(store.read_shards(folder, ["design", *RESPONSE_NAMES]), len(designs))
+    return found._asdict() | {"responses": means.reset_index()}

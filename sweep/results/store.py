@@ -1,0 +1,377 @@
+"""The results folder: what a run leaves, whole or not at all.
+
+Files appear under their name only when they are complete and on the disk. The rows of flights lie in shards (`shards.py`). A
+table carries the digest of what it was made from, and is read only beside that.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import platform
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from importlib import metadata
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from sweep import __version__
+from sweep.campaign.conditions import condition_table, list_conditions
+from sweep.results.atomic_files import as_parquet as as_parquet
+from sweep.results.atomic_files import from_parquet as from_parquet
+from sweep.results.atomic_files import made_from
+from sweep.results.atomic_files import write_table as write_table
+from sweep.results.atomic_files import write_whole as write_whole
+from sweep.results.fingerprint import Keys, designs_flown, digest, ranking_digest
+from sweep.results.form_check import LEADER, checked
+from sweep.results.held_folder import check as check_held
+from sweep.results.identity import ChangedCampaignError as ChangedCampaignError
+from sweep.results.identity import check_flown
+from sweep.results.lock import locked as locked
+from sweep.results.plain_files import StoreError as StoreError
+from sweep.results.plain_files import check_plain, read_plain
+from sweep.results.shards import SUMS as SUMS
+from sweep.results.shards import add_shard as add_shard
+from sweep.results.shards import count_flights as count_flights
+from sweep.results.shards import drop_shards as drop_shards
+from sweep.results.shards import is_of as is_of
+from sweep.results.shards import listed_shards
+from sweep.results.shards import read_flights as read_flights
+from sweep.results.shards import read_shard as read_shard
+from sweep.results.shards import read_shards as read_shards
+from sweep.results.shards import shard_digest as shard_digest
+from sweep.results.shards import sound_shards as sound_shards
+from sweep.results.shards import unsound_shards as unsound_shards
+from sweep.results.shards import whole_shards as whole_shards
+from sweep.results.values import MANIFEST as MANIFEST_SHAPE
+from sweep.results.values import read_note, wrong_shape
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+
+MANIFEST = "manifest.json"
+RECORD = re.compile(r"design-(\d{1,9})")
+PACKAGES = ("numpy", "numba", "scipy", "pandas", "pyarrow", "joblib")
+
+GROWN = {"rides": "map", "tolerances": "tolerances"}
+"""Tables that grow after the sweep, each with where the manifest keeps what it depends on."""
+MADE_OF = {**GROWN, "changes": "changes", **dict.fromkeys(("troubles", "moments", "dropped", "rounds"), "")}
+"""Tables that follow the flights, each with where the manifest keeps what it depends on beside them."""
+FINDINGS = ("builds", "settings", "effects", "levels", "responses")
+OPTIONAL = (*GROWN, *FINDINGS, "rounds", "dropped", "changes", "troubles", "moments")
+"""Tables that a folder may do without."""
+
+
+class DamagedManifestError(StoreError):
+    """The manifest is there, and no run has written it like that."""
+
+
+class Rows:
+    """The flights of `Results`: a table, or the folder that holds them, which is read when they are first asked for."""
+
+    def __get__(self, results: Results | None, owner: type) -> pd.DataFrame:
+        """The table."""
+        if results is None:
+            raise AttributeError("there are no flights without results")
+        if isinstance(vars(results)["flights"], Path):
+            vars(results)["flights"] = read_flights(vars(results)["flights"])
+        table: pd.DataFrame = vars(results)["flights"]
+        return table
+
+    def __set__(self, results: Results, rows: pd.DataFrame | Path) -> None:
+        """Keep the table or the folder."""
+        vars(results)["flights"] = rows
+
+
+@dataclass(frozen=True, kw_only=True)
+class Results:
+    """All that a results folder holds; tables in SI, columns as in the contract of each table's maker."""
+
+    campaign: Campaign
+    designs: pd.DataFrame
+    conditions: pd.DataFrame
+    flights: Rows = Rows()
+    standings: pd.DataFrame
+    limits: pd.DataFrame
+    leaders: dict[int, pd.DataFrame]
+    rides: pd.DataFrame = field(default_factory=pd.DataFrame)
+    rounds: pd.DataFrame = field(default_factory=pd.DataFrame)
+    dropped: pd.DataFrame = field(default_factory=pd.DataFrame)
+    tolerances: pd.DataFrame = field(default_factory=pd.DataFrame)
+    builds: pd.DataFrame = field(default_factory=pd.DataFrame)
+    settings: pd.DataFrame = field(default_factory=pd.DataFrame)
+    effects: pd.DataFrame = field(default_factory=pd.DataFrame)
+    levels: pd.DataFrame = field(default_factory=pd.DataFrame)
+    responses: pd.DataFrame = field(default_factory=pd.DataFrame)
+    changes: pd.DataFrame = field(default_factory=pd.DataFrame)
+    troubles: pd.DataFrame = field(default_factory=pd.DataFrame)
+    moments: pd.DataFrame = field(default_factory=pd.DataFrame)
+    manifest: dict[str, Any]
+    asked: dict[int, pd.DataFrame] = field(default_factory=dict, init=False, repr=False)
+    """Flights of designs that were asked for: every section of a design's page does."""
+
+    def flights_of(self, design: int) -> pd.DataFrame:
+        """The flights of one design, without reading those of the others."""
+        held, known = vars(self)["flights"], self.asked
+        if design not in known:
+            known[design] = read_flights(held, design=design) if isinstance(held, Path) else held[held["design"] == design]
+        return known[design]
+
+    def column(self, name: str) -> pd.Series:
+        """One column of all flights, without reading the others."""
+        held = vars(self)["flights"]
+        return (read_flights(held, [name]) if isinstance(held, Path) else held)[name]
+
+
+def surroundings() -> dict[str, Any]:
+    """What the program runs on: versions and the kind of machine."""
+    return {
+        "versions": {"foilsweep": __version__, "python": platform.python_version()}
+        | {name: metadata.version(name) for name in PACKAGES},
+        "machine": {"system": platform.system(), "kind": platform.machine(), "processors": os.cpu_count()},
+    }
+
+
+def seeds(campaign: Campaign) -> dict[str, int]:
+    """The seeds of all that is drawn."""
+    return {"plan": campaign.plan.seed, "flights": campaign.flight.seed}
+
+
+def now() -> str:
+    """The date and time, in UTC, to the second."""
+    return datetime.now(UTC).isoformat(timespec="seconds")
+
+
+def write_manifest(folder: Path, manifest: Mapping[str, Any]) -> None:
+    """Write the manifest, whole."""
+    write_whole(folder / MANIFEST, json.dumps(manifest, indent=1, ensure_ascii=False).encode())
+
+
+def read_manifest(folder: Path) -> dict[str, Any]:
+    """The manifest; raises StoreError if there is none, DamagedManifestError if it cannot be what a run has written."""
+    try:
+        manifest: dict[str, Any] = read_note(read_plain(folder / MANIFEST))
+        wrong = wrong_shape(manifest, MANIFEST_SHAPE)
+    except (FileNotFoundError, NotADirectoryError):
+        what = f"has no {MANIFEST}" if folder.is_dir() else "is a file" if folder.exists() else "does not exist"
+        raise StoreError(f"{folder} {what}; wanted the results folder of a run.") from None
+    except ValueError as error:
+        wrong = str(error).splitlines()[0]
+    if wrong:
+        raise DamagedManifestError(
+            f"{folder / MANIFEST}: cannot be read ({wrong}); `foilsweep run` with its campaign writes it anew and keeps the "
+            "flights."
+        )
+    return manifest
+
+
+def note_run(folder: Path, flights: int, seconds: float) -> None:
+    """Add to the manifest how many flights a run has flown, and how long that took, s."""
+    manifest = read_manifest(folder)
+    manifest["runs"].append({"flights": flights, "seconds": round(max(seconds, 0.0), 1)})
+    write_manifest(folder, manifest)
+
+
+def note_kept(folder: Path, flights: int) -> None:
+    """Add to the manifest how many flights of an earlier campaign stand beside those of this one."""
+    manifest = read_manifest(folder)
+    write_manifest(folder, manifest | {"kept": manifest.get("kept", 0) + flights})
+
+
+def note_tail(folder: Path, tail: Mapping[str, int]) -> None:
+    """Keep in the manifest how much is flown after the campaign's own flights."""
+    write_manifest(folder, read_manifest(folder) | {"tail": dict(tail)})
+
+
+def finish(folder: Path) -> None:
+    """Note in the manifest that all is flown and ranked."""
+    write_manifest(folder, read_manifest(folder) | {"finished": now()})
+
+
+def write_leaders(folder: Path, histories: Mapping[int, pd.DataFrame], keys: Keys | None = None) -> None:
+    """Keep the time histories of these designs, and of no others; keys: of the flights of the folder."""
+    leaders = folder / "leaders"
+    check_held(leaders)
+    leaders.mkdir(exist_ok=True)
+    for design, history in histories.items():
+        write_table(leaders, f"design-{design}", history, keys.of_records(design) if keys else "")
+    for path in leaders.glob("design-*.parquet"):
+        if path.stem not in {f"design-{design}" for design in histories}:
+            check_held(leaders)
+            path.unlink()
+
+
+def made_of(folder: Path, name: str) -> str:
+    """The digest of what a table of the folder was made from; '' if it carries none, or is not there."""
+    return made_from(folder / f"{name}.parquet")
+
+
+def grown_digest(manifest: Mapping[str, Any], key: str = "") -> str:
+    """What a table is made from that follows the flights: their content, and what the manifest keeps of it under a key."""
+    return digest([manifest["content"], manifest.get(key)])
+
+
+def begin_grown(folder: Path, name: str, content: Mapping[str, Any]) -> pd.DataFrame:
+    """The rows of a table of `GROWN` that the folder holds already of this content; those of another are dropped."""
+    manifest, key = read_manifest(folder), GROWN[name]
+    now = manifest | {key: content}
+    if manifest.get(key) != content or made_of(folder, name) != grown_digest(now, key):
+        drop_grown(folder, name)
+        write_manifest(folder, now)
+    return _table_if_there(folder, name)
+
+
+def write_grown(folder: Path, name: str, table: pd.DataFrame) -> None:
+    """Write a table of `MADE_OF`."""
+    write_table(folder, name, table, grown_digest(read_manifest(folder), MADE_OF[name]))
+
+
+def holds_changes(folder: Path, content: Mapping[str, Any]) -> bool:
+    """Whether the folder holds the changes of this content; if not, those of another are dropped, and it is noted."""
+    manifest = read_manifest(folder)
+    now = manifest | {"changes": content}
+    if manifest.get("changes") == content and made_of(folder, "changes") == grown_digest(now, "changes"):
+        return True
+    drop_grown(folder, "changes")
+    write_manifest(folder, now)
+    return False
+
+
+def drop_grown(folder: Path, name: str) -> None:
+    """Let go of a table, if there is one."""
+    check_held(folder)
+    (folder / f"{name}.parquet").unlink(missing_ok=True)
+
+
+def _table_if_there(folder: Path, name: str) -> pd.DataFrame:
+    return read_table(folder, name) if (folder / f"{name}.parquet").exists() else pd.DataFrame()
+
+
+def read_table(folder: Path, name: str, counts: Mapping[str, int] | None = None) -> pd.DataFrame:
+    """A table of the results folder; raises StoreError if it is not there, or holds what no run writes.
+
+    counts: how many designs and conditions there are, as `forms.checked` takes them.
+    """
+    path = folder / f"{name}.parquet"
+    try:
+        return checked(path, from_parquet(path), name, counts=counts)
+    except FileNotFoundError:
+        raise StoreError(f"{folder}: has no {name}.parquet; `foilsweep run` with its campaign makes it.") from None
+
+
+def load_stored_campaign(folder: Path) -> Campaign:
+    """The campaign as the folder keeps it; raises StoreError for no results folder, CampaignError for a wrong edit."""
+    from sweep.campaign.campaign import load_campaign
+
+    check_plain(folder)
+    name, craft = read_manifest(folder)["name"], folder / "craft.yaml"
+    return load_campaign(
+        folder / "campaign.yaml",
+        craft=craft if craft.exists() else None,
+        listed=folder / "listed.csv",
+        polars=folder / "polars",
+        name=name,
+    )
+
+
+def load_flown(folder: Path) -> tuple[Campaign, dict[str, Any], Keys]:
+    """The campaign of a folder, its manifest and the keys of its flights, all of one another.
+
+    Raises ChangedCampaignError if what was flown has been edited, StoreError and CampaignError as `load_stored_campaign`.
+    """
+    campaign, manifest = load_stored_campaign(folder), read_manifest(folder)
+    return campaign, manifest, check_flown(folder, manifest, campaign)
+
+
+def ranked_from(folder: Path, campaign: Campaign) -> str:
+    """The digest of what standings of the folder's flights are made from, as the campaign judges them."""
+    return ranking_digest(campaign, read_manifest(folder)["content"], listed_shards(folder / "flights").items())
+
+
+def load_results(folder: str | Path, fresh: Mapping[str, pd.DataFrame] | None = None) -> Results:
+    """All tables of a finished run, each of which was made from what the folder holds.
+
+    fresh: tables by name that take the place of those in the folder. Raises StoreError if something is missing, or is there
+    that no run leaves, or was made from something else; ChangedCampaignError if what was flown has been edited.
+    """
+    folder, fresh = Path(folder), fresh or {}
+    campaign, manifest, keys = load_flown(folder)
+    if aside := unsound_shards(folder, keys):
+        name, why = next(iter(aside.items()))
+        raise StoreError(f"{folder / 'flights' / name}: is {why}. `foilsweep run` with its campaign flies it again.")
+    if "standings" not in fresh and made_of(folder, "standings") != ranked_from(folder, campaign):
+        raise StoreError(
+            f"{folder}: its standings were made by other scores, limits or names than campaign.yaml has now, or from other "
+            f"flights. `foilsweep rank {folder}` makes them anew; the flights stay."
+        )
+    counts = {"design": manifest["designs"], "condition": manifest["conditions"]}
+
+    def table(name: str) -> pd.DataFrame:
+        if name in fresh:
+            return fresh[name]
+        if name in MADE_OF and (folder / f"{name}.parquet").exists():
+            _check_made_of(folder, name, manifest)
+        return read_table(folder, name, counts)
+
+    def if_there(name: str) -> pd.DataFrame:
+        return table(name) if name in fresh or (folder / f"{name}.parquet").exists() else pd.DataFrame()
+
+    return Results(
+        campaign=campaign,
+        designs=read_designs(folder, campaign, manifest),
+        conditions=condition_table(list_conditions(campaign)),
+        flights=folder,
+        standings=_of_every_design(folder, table("standings"), manifest["designs"]),
+        limits=table("limits"),
+        leaders=_leaders(folder, keys),
+        **{name: if_there(name) for name in OPTIONAL},
+        manifest=manifest,
+    )
+
+
+def _of_every_design(folder: Path, standings: pd.DataFrame, designs: int) -> pd.DataFrame:
+    """The standings; raises StoreError if they do not hold every design once, with its score."""
+    numbers = np.sort(standings["design"].to_numpy(dtype=np.int64))
+    if not np.array_equal(numbers, np.arange(designs)) or standings["score"].isna().any():
+        raise StoreError(
+            f"{folder / 'standings.parquet'}: has not every one of the {designs} designs once, with a score. "
+            f"`foilsweep rank {folder}` makes it anew; the flights stay."
+        )
+    return standings
+
+
+def _check_made_of(folder: Path, name: str, manifest: Mapping[str, Any]) -> None:
+    if made_of(folder, name) != grown_digest(manifest, MADE_OF[name]):
+        raise StoreError(
+            f"{folder / name}.parquet: was made from other flights. Delete it: `foilsweep run` with its campaign makes it "
+            "anew, and the flights stay."
+        )
+
+
+def read_designs(folder: Path, campaign: Campaign, manifest: Mapping[str, Any]) -> pd.DataFrame:
+    """The design table, its factors called as they are in the campaign; raises StoreError if it is not what was flown."""
+    designs, labels = read_table(folder, "designs").set_index("design"), list(campaign.factors)
+    if designs_flown(designs) != manifest["content"].get("designs") or len(designs.columns) < len(labels):
+        raise StoreError(
+            f"{folder / 'designs.parquet'}: are not the designs that were flown. `foilsweep run {folder}` makes it anew."
+        )
+    return designs.set_axis([*labels, *designs.columns[len(labels) :]], axis="columns")
+
+
+def _leaders(folder: Path, keys: Keys) -> dict[int, pd.DataFrame]:
+    """The recorded flights by their design; raises StoreError for those of other flights."""
+    leaders: dict[int, pd.DataFrame] = {}
+    counts = {"condition": len(keys.conditions)}
+    for path in sorted((folder / "leaders").glob("design-*.parquet")):
+        found = RECORD.fullmatch(path.stem)
+        if not found or not int(found[1]) < len(keys.designs) or made_from(path) != keys.of_records(int(found[1])):
+            raise StoreError(
+                f"{path}: is no record of this folder's flights. Delete it: `foilsweep run` records what is missing."
+            )
+        leaders[int(found[1])] = checked(path, from_parquet(path), LEADER, counts=counts)
+    return leaders

@@ -1,0 +1,21 @@
+"""Words and lists of words in a sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+
+def listed(words: Iterable[str], last: str = "or") -> str:
+    """Words as a sentence has them: 'a, b or c'."""
+    *most, end = words
+    return f"{', '.join(most)} {last} {end}" if most else end
+
+
+def together(names: Sequence[str]) -> str:
+    """'bow', 'bow and stern', 'port, starboard and aft'."""
+    return listed(names, "and")
+
+
+def called(design: int) -> str:
+    """What a design is called at the start of a sentence."""
+    return "The base craft (design 0)" if design == 0 else f"Design {design}"
