@@ -35,7 +35,7 @@ _HOMES = {
     "CampaignError": "sweep.campaign.text.problems",
     "lay_out": "sweep.campaign.designs",
     "run": "sweep.workflow",
-    "rank": "sweep.workflow",
+    "rank": "sweep.results.rank_folder",
     "publish": "sweep.report.publishing",
     "load_results": "sweep.results.store",
     **dict.fromkeys(("standings", "builds", "effects", "trade_offs", "causes", "moment", "chart"), "sweep.report.notebook"),

@@ -29,12 +29,14 @@ from unittest import mock
 from sweep import workflow
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.conditions import list_conditions
+from sweep.campaign.costs import with_costs
 from sweep.campaign.designs import lay_out
 from sweep.flying.cluster import on_cluster
 from sweep.flying.flights import trial_flight, warm_up
 from sweep.flying.progress import Watcher
 from sweep.results import store
 from sweep.results.claim import begin
+from sweep.results.rank_folder import rank
 from tests.benchmarks.kills import contents, kept
 
 ROOT = Path(__file__).parents[2]
@@ -110,9 +112,9 @@ def fly(path: Path, folder: Path, ears: Ears, workers: int | None = 1) -> None:
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     folder.mkdir(exist_ok=True)
     with store.locked(folder):
-        ears.said += begin(folder, campaign, workflow.with_costs(campaign, designs), conditions)
+        ears.said += begin(folder, campaign, with_costs(campaign, designs), conditions)
         workflow.fly_missing(campaign, designs, conditions, folder, workers, ears)
-    workflow.rank(folder)
+    rank(folder)
 
 
 def night(place: Path) -> Night:
@@ -205,7 +207,7 @@ def damaged_table(one: Night, folder: Path, draws: random.Random) -> Told:
     """A table beside the flights damaged: `rank` tells or is right, and a run makes it again."""
     damage(one.copy(folder) / f"{draws.choice(TABLES)}.parquet", draws)
     with contextlib.suppress(store.StoreError):
-        workflow.rank(folder)
+        rank(folder)
     return gone_on(one, folder, 0)
 
 
@@ -441,7 +443,7 @@ def edited(one: Night, folder: Path, draws: random.Random) -> Told:
     path.write_text(text.replace(old, new), encoding="utf-8")
     before, said = everything(folder), ""
     try:
-        workflow.rank(folder)
+        rank(folder)
     except store.ChangedCampaignError as error:
         said = str(error)
     touched = int(everything(folder) != before)

@@ -27,6 +27,7 @@ from sweep.flying import follow_up
 from sweep.flying.flights import warm_up
 from sweep.report import publishing
 from sweep.results import store
+from sweep.results.rank_folder import _rank_tables
 from sweep.results.site_folder import WRITTEN, write_site
 from tests.benchmarks.faults import ROOT, Ears, Night, Told, ended, gone_on, remount, small_disk
 
@@ -177,7 +178,7 @@ def stage_short(stage: str, more: str, path: str, folder: str) -> int:
         campaign = campaign.model_copy(update={"map": usual.model_copy(update={"asked": False})})
         designs, conditions = lay_out(campaign), list_conditions(campaign)
         work = follow_up.Work(campaign, designs, conditions, Path(folder), 2, Ears())
-        ranked, tail = workflow._rank_tables(campaign, Path(folder))[0], plan_tail(campaign, len(designs), len(conditions))
+        ranked, tail = _rank_tables(campaign, Path(folder))[0], plan_tail(campaign, len(designs), len(conditions))
         warm_up(campaign, designs, conditions)
         taken = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
         resource.setrlimit(resource.RLIMIT_AS, (taken + int(more), resource.RLIM_INFINITY))

@@ -34,6 +34,7 @@ from sweep.results import store
 from sweep.results.atomic_files import as_parquet, from_parquet, made_from
 from sweep.results.partial import load_so_far
 from sweep.results.plain_files import StoreError
+from sweep.results.rank_folder import rank_results
 from sweep.results.store import Results
 from tests.site_results import log_account
 
@@ -207,7 +208,7 @@ def check_first(results: Results) -> None:
 
 def read(folder: Path, draw: bool) -> None:
     """Rank a folder, load it, and have its pages drawn if that is asked for; raises AssertionError as `check_first`."""
-    workflow.rank_results(folder)
+    rank_results(folder)
     results, missing = load_so_far(folder)
     logs = kept_logs(folder)
     check_first(results)

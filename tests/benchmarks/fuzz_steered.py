@@ -22,7 +22,6 @@ from typing import Any
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from sweep import workflow
 from sweep.campaign.text.problems import CampaignError
 from sweep.report.pages.logs import kept_logs
 from sweep.report.publishing import render
@@ -30,6 +29,7 @@ from sweep.results import store
 from sweep.results.form_check import check_forms
 from sweep.results.partial import load_so_far
 from sweep.results.plain_files import StoreError
+from sweep.results.rank_folder import rank_results
 from tests.benchmarks.fuzz import as_bytes, mutated
 from tests.benchmarks.fuzz_folders import TOO_LONG, VALUES, check_first, sound
 
@@ -216,7 +216,7 @@ def _came_of(folder: Path, act: int) -> str:
     try:
         check_forms(folder)
         if RANKED <= act < DRAWN:
-            workflow.rank_results(folder)
+            rank_results(folder)
         results, missing = load_so_far(folder)
         logs = kept_logs(folder)
         check_first(results)
