@@ -11,7 +11,7 @@ import pytest
 
 from sweep import cli
 from sweep.results.store import read_table
-from tests.test_pipeline import CRAFT, SMALL, contents, unpublished
+from tests.test_workflow import CRAFT, SMALL, contents, unpublished
 
 ROOT = Path(__file__).parent.parent
 VERBS = ("check", "run", "rank", "publish", "fly", "new", "log")

@@ -48,7 +48,7 @@ SECOND = tuple(
     )
 )  # fmt: skip
 STATICS = "tests/model/test_second_statics.py"
-CHECKS = "tests/test_checks.py"
+CHECKS = "tests/checks/test_check_list.py"
 OWN = {
     "afloat": [*SECOND, "tests/model/test_floating.py"],
     "body": [*SECOND, "tests/model/test_kinematics.py", "tests/model/test_mass.py", "tests/model/test_faults.py"],
@@ -63,7 +63,7 @@ OWN = {
     "effects": ["tests/insight/test_effects.py"],
     "elementary": ["tests/model/test_elementary.py", *SECOND],
     "estimates": ["tests/model/test_estimates.py"],
-    "events": ["tests/test_events.py"],
+    "events": ["tests/insight/test_events.py"],
     "faults": ["tests/model/test_faults.py"],
     "fleet": ["tests/model/test_control.py", "tests/model/test_estimates.py", "tests/model/test_record.py", *SECOND, STATICS],
     "flight": ["tests/model/test_trim.py", "tests/model/test_record.py"],
@@ -71,9 +71,9 @@ OWN = {
     "hull": ["tests/model/test_outside_hull.py", *SECOND],
     "integrate": ["tests/model/test_compiled_sea.py", *SECOND],
     "intervals": ["tests/insight/test_intervals.py", CHECKS],
-    "limits": ["tests/test_limits.py"],
+    "limits": ["tests/insight/test_limits.py"],
     "mass": ["tests/model/test_mass.py", *SECOND],
-    "matters": ["tests/accounts/test_matters.py", "tests/insight/test_effects.py"],
+    "matters": ["tests/report/pages/test_matters.py", "tests/insight/test_effects.py"],
     "nearby": ["tests/insight/test_nearby.py"],
     "noise": ["tests/model/test_noise.py"],
     "observe": ["tests/model/test_observe.py"],
@@ -83,7 +83,7 @@ OWN = {
     "ranking": ["tests/insight/test_ranking.py"],
     "responses": ["tests/model/test_observe.py"],
     "robust": ["tests/insight/test_robust.py"],
-    "scores": ["tests/test_scores.py"],
+    "scores": ["tests/insight/test_scores.py"],
     "sea_single": ["tests/model/test_sea_single.py"],
     "sea": ["tests/model/test_compiled_sea.py", *SECOND],
     "section": ["tests/model/test_section.py"],
@@ -93,7 +93,7 @@ OWN = {
     "strut": ["tests/model/test_outside_foils.py", CHECKS, *SECOND],
     "tradeoffs": ["tests/insight/test_tradeoffs.py"],
     "trim": ["tests/model/test_trim.py", STATICS],
-    "uneven": ["tests/test_racing.py"],
+    "uneven": ["tests/flying/test_race_run.py"],
     "water": ["tests/model/test_water.py"],
     "waves": ["tests/model/test_waves.py", CHECKS],
 }

@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 
 from sweep.report.single_flight import choose, fly_chosen, write_flight
 from tests.browser.conftest import Opener, marks
-from tests.test_flights import campaign
+from tests.flying.test_flights import campaign
 
 
 @pytest.fixture(scope="module")

@@ -18,8 +18,8 @@ from sweep.results.tables import EVENT
 from sweep.words.plain_text import FORMULA
 from tests.browser.conftest import Opener, path_of, write
 from tests.browser.test_site import PAGES
+from tests.flying.test_flights import campaign
 from tests.site_results import former_of, log_account, results
-from tests.test_flights import campaign
 
 MARKUP = "</script><img src=x onerror=alert(1)>\"'`{{ 7*7 }}"
 TURNED = "\u202eabc\u2066 \u05d0\u05d1\u05d2"

@@ -1,6 +1,6 @@
 """What must hold for any craft, not only for those that were tried: by reason, and by Hypothesis.
 
-Round trips of units are in tests/campaign/test_units.py, moments of any sea's spectrum in test_spectra.py and test_waves.py.
+Round trips of units are in tests/campaign/test_dimensions.py, moments of spectra in test_spectra.py and test_waves.py.
 """
 
 from __future__ import annotations

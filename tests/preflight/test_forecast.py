@@ -1,0 +1,124 @@
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from sweep.campaign.campaign import Flight
+from sweep.campaign.draws import water_of
+from sweep.campaign.follow_up_plan import Tail
+from sweep.insight.limits import Counts, flights_needed, judge
+from sweep.linear.reach import reach
+from sweep.preflight.forecast import _map, _rest, clean_flights, preview
+from tests.flying.test_flights import campaign
+from tests.flying.test_ride_map import ride_map
+from tests.insight.test_limits import flights, pooled
+
+
+def said(chosen, start):
+    return [sentence for sentence in preview(chosen) if start in sentence]
+
+
+def limit(value, kind):
+    return SimpleNamespace(value=value, kind=kind)
+
+
+@pytest.mark.parametrize("share", [0.5, 0.25, 0.02])
+def test_a_share_takes_as_many_clean_flights_as_its_limit_says(share):
+    assert clean_flights(limit(share, "share"), 30.0) == flights_needed(0, share)
+
+
+@pytest.mark.parametrize("rate", [1.0 / 60.0, 4.0 / 60.0])
+def test_a_rate_takes_as_many_clean_flights_as_its_limit_says(rate):
+    """As many as the limits ask for beside one clean flight of 30 s."""
+    counts = Counts({"touchdowns": limit(rate, "rate")}, 1, 1)
+    counts.add(flights((1, 1, 1)))
+    assert clean_flights(limit(rate, "rate"), 30.0) == 1 + pooled(judge(counts, 30.0))["more_flights"][0]
+
+
+@pytest.mark.parametrize("kind", ["share", "rate"])
+def test_a_limit_of_nothing_takes_for_ever(kind):
+    assert clean_flights(limit(0.0, kind), 30.0) == np.inf
+
+
+def test_the_map_has_its_budget_stated():
+    """1 x 2 x 2 x 3 flights of 4 designs."""
+    (sentence,) = said(campaign(map=ride_map(campaign())), "Then a map")
+    assert "1 speed x 2 wave heights (5 to 15 cm, all as steep as chop) x 2 headings x 3 replicates: 48 flights" in sentence
+    assert said(campaign(map=None), "No map of where the leaders ride.")
+
+
+def test_the_base_craft_is_weighed_floated_and_flown():
+    (weight,) = said(campaign(), "Base craft")
+    assert "kg (" in weight
+    assert "N/m^2 on its foils" in weight
+    assert "afloat its keel is 3.2" in weight
+    (reach,) = said(campaign(), "It takes off at")
+    assert "foil travel allows no less" in reach
+    assert "thrust allows no more" in reach
+
+
+def test_designs_without_a_trim_are_counted_and_blamed():
+    """A little faster than the base craft of 50 cm^2 takes off, the designs of 40 cm^2 do not."""
+    slow = 1.05 * reach(campaign().craft, water_of(campaign()), [4.0]).low
+    (some,) = said(campaign(speeds=(slow,)), "have no trim")
+    assert some.startswith("4 of 13 designs have no trim at ")
+    assert some.endswith("mostly with foils.*.area 40 cm² (4 of 4): a limit is broken there.")
+    assert said(campaign(speeds=(1.0, 4.0)), "13 of 13 designs have no trim at 1 m/s: ")
+    assert said(campaign(speeds=(0.8, 1.0)), "13 of 13 designs have none at any of the speeds.")
+    assert not said(campaign(), "no trim")
+
+
+def test_what_so_few_flights_cannot_show_is_told():
+    """4 flights (2 conditions x 2) of 3 s: 50 % takes 5; 4 /min takes 45 s, 15 flights; both by hand."""
+    (share,) = said(campaign(), "keeps upsets")
+    assert "at 50 %: that takes 5 clean flights to show, and each has 4." in share
+    (rate,) = said(campaign(), "keeps touchdowns")
+    assert "at 4 /min: that takes 15 clean flights to show" in rate
+    assert not said(campaign(replicates=10), "keeps upsets")
+
+
+def test_one_replicate_is_told():
+    assert said(campaign(replicates=1), "one replicate")
+    assert not said(campaign(), "one replicate")
+
+
+def test_few_waves_are_told_with_the_condition_that_has_the_fewest():
+    (few,) = said(campaign(), "too few for what is rare")
+    assert few.startswith("In doubt: broaches, touchdowns: in chop, following, 4 m/s a flight meets about ")
+    assert "(2 conditions under 50)" in few
+    assert not said(campaign(flight=Flight(length="60 s", settle="1 s")), "too few")
+
+
+def test_steep_seas_are_cautioned():
+    assert said(campaign(warnings=("chop: too steep",)), "Caution: chop: too steep.")
+
+
+def test_time_and_disk_are_told():
+    (sentence,) = said(campaign(), "of one processor")
+    assert "x real time" in sentence
+    assert "MB of flights" in sentence
+    assert said(campaign(speeds=(1.0,)), "How long it takes is not known")
+
+
+def test_tolerances_have_their_budget_stated():
+    """Four designs, as described and with fifteen tolerances, two conditions, four replicates: by hand."""
+    (sentence,) = said(campaign(tolerances="usual"), "Then the same 4")
+    assert "640 flights more" in sentence
+    assert said(campaign(), "Then the same 4") == []
+
+
+def test_what_follows_the_flights_is_foretold():
+    (sentence,) = said(campaign(), "are recorded in")
+    assert "recorded in every condition, causes are found for at most 12 bad flights of each" in sentence
+    assert "small changes of the leader fly 4 replicates in every condition" in sentence
+    assert said(campaign(), "of it for what follows the flights, and then some 20 s for ranking and the site")
+
+
+def test_a_sample_is_foretold_by_its_number():
+    sampled = Tail(recorded=30, explained=1, map=None, changed=25, replicates=2, cost=1e5)
+    told = _rest(sampled, 800)
+    assert "recorded in 30 of 800 conditions" in told
+    assert "at most 1 bad flight of each" in told
+    assert "2 replicates in 25 of 800 conditions" in told
+    assert "no small changes of the leader are flown" in _rest(sampled._replace(changed=0), 800)
+    assert _map(campaign(), sampled)[0].startswith("No map of where the leaders ride: it would take more than half")

@@ -1,0 +1,207 @@
+"""The card for the water: its signs are those of the model's own mixer, its numbers those of the flights."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from sweep.campaign.campaign import load_campaign
+from sweep.campaign.craft import Craft
+from sweep.campaign.seas import NamedSea
+from sweep.model import layout as at
+from sweep.model.pack.fleet import build_fleets
+from sweep.model.physics.water import fresh_water
+from sweep.preflight.first_runs import FirstRuns, NoRuns, Setting, Tally, first_runs
+from sweep.report.pages.card import signs, tables
+from sweep.report.pages.first_runs import failed, no_recipe, steps
+from sweep.results.store import Results
+from sweep.words.responses import response
+from tests.model.crafts import changed, courier
+from tests.site_results import results
+
+ROOT = Path(__file__).parents[3]
+BOARD = "Hold a board under rangefinder {}, closer than the ride height."
+CAMPAIGN = """\
+title: t
+craft: {craft}
+factors: {{struts.height: [30 cm, 32 cm]}}
+conditions:
+  seas: {{flat: {{kind: flat}}}}
+  headings: head
+  speeds: 4 m/s
+"""
+
+
+def craft(name: str, tmp_path: Path) -> Craft:
+    path = tmp_path / "c.yaml"
+    path.write_text(CAMPAIGN.format(craft=ROOT / "configs" / "craft" / f"{name}.yaml"), encoding="utf-8")
+    return load_campaign(path).craft
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
+    return results(tmp_path_factory.mktemp("campaign"))
+
+
+def moves(said: str) -> dict[str, str]:
+    """'Foils port and aft turn nose up. ...' -> {'port': 'up', 'aft': 'up'}."""
+    found = {}
+    for names, way in re.findall(r"Foils? ([\w, ]+?) turns? nose (up|down)", said):
+        for name in re.split(r", | and ", names):
+            found[name] = way
+    return found
+
+
+@pytest.mark.parametrize("name", ["courier", "surveyor"])
+def test_signs_are_those_of_the_mixer(name: str, tmp_path: Path) -> None:
+    """Bow up asks for less pitch, starboard down for less roll (MODEL.md, Control); a foil turns by mix x command."""
+    boat = craft(name, tmp_path)
+    (_, fleet), *_ = build_fleets([boat], fresh_water(288.15, 4.0), 4.0)
+    mix = np.array([fleet.parameters[0, at.FOIL + i * at.FOIL_STRIDE + at.MIX :][:3] for i in range(len(boat.foils))])
+    said = dict(signs(boat))
+    for asked, column in (("Lift the bow.", 1), ("Lower the starboard side.", 2)):
+        told_so = moves(said[asked])
+        turns = dict(zip(boat.foils, -mix[:, column], strict=True))
+        size = np.abs(mix[:, column]).max()
+        assert told_so == {foil: "up" if turn > 0 else "down" for foil, turn in turns.items() if abs(turn) > 0.05 * size}
+    assert (mix[:, 0] > 0).all()
+    assert said["Hold a board under the rangefinders, closer than the ride height."] == "Every foil turns nose up."
+
+
+def test_each_foil_answers_its_own_rangefinder(tmp_path: Path) -> None:
+    boat = craft("classroom", tmp_path)
+    said = dict(signs(boat))
+    for i, foil in enumerate(boat.foils):
+        assert said[BOARD.format(i + 1)] == f"Foil {foil} turns nose up. No other moves."
+    assert "Lift the bow." not in said, "this law has no inertial unit"
+    two = boat.model_copy(update={"rangefinders": boat.rangefinders.model_copy(update={"count": 2})})
+    assert moves(dict(signs(two))[BOARD.format(1)]) == {"port": "up", "aft": "up"}
+
+
+def test_a_rudder_ahead_turns_the_other_way(tmp_path: Path) -> None:
+    """MODEL.md: side = +1 aft of the centre of gravity, -1 ahead."""
+    swung = "Swing the bow to starboard of its course."
+    assert dict(signs(craft("courier", tmp_path)))[swung].endswith("foil aft turns its trailing edge to port.")
+    assert dict(signs(craft("surveyor", tmp_path)))[swung].endswith("foil bow turns its trailing edge to starboard.")
+
+
+def test_what_to_expect_is_what_the_flights_did(told: Results) -> None:
+    design = next(iter(told.leaders))
+    found = tables(told, design, told.campaign.craft)
+    flights = told.flights_of(design)
+    assert len(found["expected"]) == len(told.conditions)
+    for (name, error, *_), (condition, mine) in zip(found["expected"], flights.groupby("condition"), strict=True):
+        assert name == told.conditions["name"].iloc[int(str(condition))]
+        assert error == response("ride_height_error", float(mine["ride_height_error"].mean()))
+    assert "6 times a minute" in " ".join(found["stops"]), "the campaign's own limit"
+    assert "4 m/s" in " ".join(found["stops"]), "its fastest speed"
+
+
+def test_a_sheet_of_paper_holds_the_worst_of_many_conditions(told: Results) -> None:
+    rows = pd.concat([told.conditions.assign(condition=told.conditions["condition"] + 4 * at) for at in range(4)])
+    flights = pd.concat([told.flights.assign(condition=told.flights["condition"] + 4 * at) for at in range(4)])
+    many = dataclasses.replace(told, conditions=rows.assign(name=rows["condition"].map("c{}".format)), flights=flights)
+    found = tables(many, 0, told.campaign.craft)
+    assert len(found["expected"]) == 9
+    assert found["left_out"] == 7
+    kept = [name for name, *_ in found["expected"]]
+    assert kept == ["c1", "c2", "c3", "c6", "c7", "c10", "c11", "c14", "c15"], "in order, without the calm ones"
+
+
+def test_trims_are_those_of_the_calmest_flight_that_lasted(told: Results) -> None:
+    """At 4 m/s the first condition has the lowest sea; its foils swing about 0.02 and 0.03 rad from 4 s on."""
+    found = tables(told, 0, told.campaign.craft)
+    history = told.leaders[0]
+    calm = history[(history["condition"] == 0) & (history["time"] >= 4.0)]
+    trims = dict(found["trims"])
+    assert found["trim_headings"] == ["4 m/s"]
+    assert trims["port"] == f"{np.degrees(calm['foil_port'].mean()):.1f} deg"
+    assert trims["throttle"] == "40 %"
+    without = dataclasses.replace(told, leaders={0: history[["condition", "time", "foil_aft"]]})
+    assert [name for name, _ in tables(without, 0, told.campaign.craft)["trims"]] == ["aft"]
+
+
+def test_a_law_without_attitude_has_its_own_cures_and_gains(told: Results, tmp_path: Path) -> None:
+    found = tables(told, 0, craft("classroom", tmp_path))
+    assert not any("roll" in cure for _, cure, _ in found["cures"])
+    assert [row[0] for row in found["gains"]][:2] == ["ride height of the keel", "height, proportional"]
+    assert not any(row[0].startswith(("pitch", "roll")) for row in found["gains"])
+
+
+def test_the_first_runs_are_those_that_were_flown(told: Results, tmp_path: Path) -> None:
+    """Speed, share of gains and ride height of the step are the setting's; the table gives the gains so multiplied."""
+    boat = craft("courier", tmp_path)
+    runs = first_runs(told.campaign, boat)
+    assert isinstance(runs, FirstRuns)
+    found = tables(told, 0, boat)
+    bench, first, *rest = found["steps"]
+    assert bench.startswith("On the bench")
+    share = "the gains of this card" if runs.setting.share == 1.0 else f"every gain at {100 * runs.setting.share:.0f} %"
+    assert first.startswith(f"First runs: flat water, {runs.setting.speed:g} m/s, {share}")
+    assert "keel 9.5 cm up" in first
+    assert rest[-1].startswith(("Then the smallest waves", "Not in waves"))
+    assert "24 times from rest and 24 from trim: all stayed up" in found["evidence"][0]
+    at = {name: cells for name, *cells in found["gains"]}["pitch, proportional"]
+    wanted = [f"{1.2 * share:.3g} deg/deg" for share in dict.fromkeys((runs.setting.share, 1.0))]
+    assert at == wanted
+    assert found["share_headings"] == [f"{runs.setting.speed:g} m/s", "4 m/s"]
+    assert [row[0] for row in found["shares"]] == ["height", "pitch", "roll", "heading", "all gains"]
+    assert found["stable"].startswith("With these gains it is stable from ")
+
+
+def test_a_craft_that_nothing_holds_gets_no_step(told: Results, tmp_path: Path) -> None:
+    boat = changed(craft("courier", tmp_path), {"control.law": "each-foil"})
+    found = tables(told, 0, boat)
+    assert (found["steps"], found["cures"]) == ([], [])
+    assert found["evidence"][0].startswith("No first run is told: at none of ")
+    assert found["evidence"][-1].endswith("Do not launch with them.")
+    assert found["stable"] == "With these gains small motions grow at every speed at which it flies."
+
+
+def test_what_fails_is_said_in_numbers() -> None:
+    clean, wet, lost = Tally(24, 0, 0, 0, 0, 1.2), Tally(24, 0, 3, 0, 0, 1.2), Tally(16, 5, 10, 1, 0)
+    assert failed(wet) == "3 of 24 touched down"
+    assert failed(lost) == "5 of 16 upset, 1 drew a foil out, 10 touched down"
+    boat, sea = courier(), NamedSea(name="breeze", kind="regular", height=0.044)
+    base = FirstRuns(boat, Setting(0.7, 2.9, (2.6, None)), clean, clean, sea, wet, (0.85, 1.0), ((3.4, clean), (3.9, lost)))
+    said = list(steps(base, boat))
+    assert said[1].endswith("Not slower: at 2.6 m/s small motions grow.")
+    assert said[2] == "At that speed every gain to 85 %, then 100 % of this card."
+    assert said[3] == "Still come off the water at 2.9 m/s; once it rides, faster to 3.4 m/s."
+    assert said[4] == "Not at 3.9 m/s: there 5 of 16 upset, 1 drew a foil out, 10 touched down."
+    assert said[5] == "Not in waves like breeze (4.4 cm) at this setting: there 3 of 24 touched down."
+    assert base.sound == (2.9, 3.4)
+    slow = base._replace(setting=Setting(0.7, 2.9, (2.6, lost)))
+    assert "Not slower: at 2.6 m/s 5 of 16 upset" in list(steps(slow, boat))[1]
+    fine = base._replace(setting=Setting(1.0, 2.9, (2.6, wet)), shares=(), faster=((3.4, clean), (4.4, clean)), waves=None)
+    assert list(steps(fine, boat))[1:] == [
+        "First runs: flat water, 2.9 m/s, the gains of this card, keel 9.5 cm up. Short, straight, towards nobody.",
+        "Still come off the water at 2.9 m/s; once it rides, faster by 0.5 m/s at a time, up to 4.4 m/s.",
+        "Then the smallest waves, head seas before following ones.",
+    ]
+    near = no_recipe(NoRuns((2.0, 3.2), (Setting(1.0, 2.2, (2.0, None)), wet)))
+    assert near[0].startswith("No first run is told: at none of 2 to 3.2 m/s with 40 % to 100 % of every gain")
+    assert (
+        near[1]
+        == "Nearest came 2.2 m/s with the gains of this card: 3 of 24 touched down. Other gains, or another boat, first."
+    )
+    assert "no speed at which this boat flies" in no_recipe(NoRuns((), None))[0]
+    narrow = no_recipe(NoRuns((2.0, 3.2), (Setting(0.4, 2.2, (2.0, None)), clean)))
+    assert "none of 24 failed, but with more or less of the gains, or a step faster, it fails or was not flown." in narrow[1]
+    ground = no_recipe(NoRuns((2.0, 3.2), (Setting(0.4, 2.2, (2.0, None)), Tally(5, 5, 0, 0, 0, aground=5))))
+    assert ground[1].endswith("5 of 5 went aground. Deeper water, or shorter struts, first.")
+
+
+def test_the_map_is_on_the_card(told: Results) -> None:
+    found = tables(told, 0, told.campaign.craft)
+    assert found["reach_headings"] == ["3.2 m/s", "4 m/s", "5 m/s"]
+    assert [name for name, *_ in found["reaches"]] == ["head", "beam", "following"]
+    assert found["reaches"][0][1] == "cannot fly"
+    assert float(found["reaches"][0][2]) > float(found["reaches"][2][2])
+    unmapped = dataclasses.replace(told, rides=told.rides.head(0))
+    assert tables(unmapped, 0, told.campaign.craft)["reaches"] == []

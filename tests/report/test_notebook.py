@@ -1,0 +1,100 @@
+"""The Python interface: the README's snippet as it stands, and each table and chart against made-up results."""
+
+from __future__ import annotations
+
+import ast
+import re
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import sweep
+from sweep.report.pages import tradeoffs as of_tradeoffs
+from sweep.results.store import Results
+from tests.site_results import results
+
+ROOT = Path(__file__).parents[2]
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
+    return results(tmp_path_factory.mktemp("campaign"))
+
+
+def test_the_snippet_of_the_readme_runs(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Every line of it; each expression gives something to look at."""
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    (snippet,) = re.findall(r"```python\n(.*?)```", readme, re.DOTALL)
+    (tmp_path / "configs").symlink_to(ROOT / "configs")
+    monkeypatch.chdir(tmp_path)
+    names: dict[str, object] = {}
+    seen = []
+    for statement in ast.parse(snippet).body:
+        if isinstance(statement, ast.Expr):
+            seen.append(eval(compile(ast.Expression(statement.value), "README.md", "eval"), names))
+        else:
+            exec(compile(ast.Module([statement], []), "README.md", "exec"), names)
+    tables = [each for each in seen if isinstance(each, pd.DataFrame | pd.Series)]
+    assert len(tables) == 5
+    assert all(len(table) for table in tables)
+    charts = [each.to_dict() for each in seen if hasattr(each, "to_dict") and not isinstance(each, pd.DataFrame | pd.Series)]
+    assert len(charts) == 2
+    assert (tmp_path / "results" / "quick" / "site" / "builds.html").exists()
+
+
+def test_tables_carry_what_was_chosen(told: Results) -> None:
+    standings = sweep.standings(told)
+    assert standings["design"].tolist() == told.standings["design"].tolist()
+    assert {"mass", "price", "control.height.proportional", "gain_low"} <= set(standings)
+    builds = sweep.builds(told)
+    np.testing.assert_array_equal(builds["mass"], told.designs["mass"].loc[builds["design"]])
+
+
+def test_effects_are_of_the_response_asked_for(told: Results) -> None:
+    assert len(sweep.effects(told)) == len(sweep.effects(told, "touchdowns")) == 3 + 3
+    assert not sweep.effects(told)["share"].equals(sweep.effects(told, "touchdowns")["share"])
+    with pytest.raises(ValueError, match=r"no effects on 'pitch'; there are: score, .*touchdowns"):
+        sweep.effects(told, "pitch")
+
+
+def test_trade_offs_are_those_of_the_page_and_of_any_number(told: Results) -> None:
+    columns, table = of_tradeoffs.quantities(told)
+    found = sweep.trade_offs(told, "ride_height_error", "mass")
+    page = of_tradeoffs.find_front(table, "ride_height_error", "mass")
+    assert set(found["design"]) == set(page.designs)
+    assert found.loc[found["knee"], "design"].tolist() == ([] if page.knee is None else [page.knee])
+    assert len(columns) > 3
+    three = sweep.trade_offs(told, "ride_height_error", "mass", "plunges", "speed_mean")
+    assert set(found["design"]) <= set(three["design"]) or len(three) >= len(found)
+    assert not three["knee"].any()
+    with pytest.raises(ValueError, match="two quantities"):
+        sweep.trade_offs(told, "mass")
+    with pytest.raises(ValueError, match="no quantity is called 'weight'"):
+        sweep.trade_offs(told, "mass", "weight")
+
+
+@pytest.mark.parametrize("name", ["standings", "builds", "effects", "tolerances", "conditions", "trade-offs"])
+def test_every_chart_holds_its_data(told: Results, name: str) -> None:
+    chart = sweep.chart(told, name).to_dict()
+    held = set(chart["datasets"])
+    named = {part["data"]["name"] for part in [chart, *chart["layer"]] if "name" in part.get("data", {})}
+    assert named <= held
+    assert all(len(rows) for rows in chart["datasets"].values())
+
+
+def test_charts_take_what_they_are_asked_for(told: Results) -> None:
+    def rows(chart: object) -> list[dict[str, object]]:
+        return next(iter(chart.to_dict()["datasets"].values()))  # type: ignore[attr-defined]
+
+    assert {row["response"] for row in rows(sweep.chart(told, "effects", response="touchdowns"))} == {"touchdowns"}
+    assert {row["design"] for row in rows(sweep.chart(told, "tolerances", design=0))} == {0}
+    traded = sweep.chart(told, "trade-offs", between=["plunges", "mass"]).to_dict()
+    assert traded["layer"][0]["encoding"]["x"]["field"] == "plunges"
+    with pytest.raises(ValueError, match="no chart is called 'pie'; there are: standings"):
+        sweep.chart(told, "pie")
+    with pytest.raises(ValueError, match="nothing to draw of tolerances"):
+        sweep.chart(told, "tolerances", design=10_000)
+    with pytest.raises(ValueError, match="cannot trade off 'ride_height_bias'"):
+        sweep.chart(told, "trade-offs", between=["ride_height_bias", "mass"])

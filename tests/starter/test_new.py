@@ -1,0 +1,386 @@
+"""`foilsweep new`: from measurements to a craft that flies, and the demos written out."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pandas as pd
+import pytest
+from ruamel.yaml import YAML
+
+from sweep import cli
+from sweep.campaign.campaign import load_campaign
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.craft import Craft
+from sweep.campaign.designs import lay_out
+from sweep.campaign.text import resources
+from sweep.campaign.text.document import read_document
+from sweep.campaign.text.problems import CampaignError
+from sweep.flying.flights import fly_shards
+from sweep.model.pack.mass import mass_properties
+from sweep.results.shard_plan import Shard
+from sweep.starter.asking import read_answers
+from sweep.starter.first_craft import authority, cautions, first_craft, swing_radius
+from sweep.starter.measurements import Measurements
+from sweep.starter.new import new
+
+CONFIGS = Path(__file__).parents[2] / "configs"
+DEMOS = {"courier": 4.0, "surveyor": 6.0, "classroom": 3.0}
+
+# An invented boat, two foils ahead; and one with one foil ahead.
+PUFFIN = """\
+name: Puffin
+mass: 2.1 kg
+balance: {forward: 38 cm, height: 4 cm}
+swing: {strings: 1.2 m, apart: 40 cm, roll: 1.3 s, pitch: 2.3 s, yaw: 2.5 s}
+hull: {length: 80 cm, beam: 14 cm, depth: 11 cm}
+foils: {ahead: 2, span: 16 cm, chord: 2.8 cm, ahead_at: 58 cm, behind_at: 4 cm, apart: 30 cm}
+struts: {height: 18 cm, chord: 28 mm, thickness: 4 mm}
+servo: {travel: 10 deg, arm: 35 deg, sixty: 0.11 s}
+rangefinder: {at: 75 cm, noise: 4 mm, latency: 70 ms, rate: 25 Hz}
+cruise: 3.5 m/s
+pull: 18 N
+"""
+CANARD = PUFFIN.replace("ahead: 2", "ahead: 1").replace("forward: 38 cm", "forward: 24 cm").replace("Puffin", "Little Auk")
+LINES = (
+    "Puffin, 2.1 kg, 38 cm, 4 cm, 1.2 m, 40 cm, 1.3 s, 2.3 s, 2.5 s, 80 cm, 14 cm, 11 cm, , 2, 16 cm, 2.8 cm, 58 cm, 4 cm,"
+    "30 cm, 18 cm, 28 mm, 4 mm, 10 deg, 35 deg, 0.11 s, 75 cm, 4 mm, 70 ms, 25 Hz, , 3.5 m/s, 18 N"
+)
+
+
+def demo(name: str) -> Craft:
+    return Craft.model_validate(read_document(CONFIGS / "craft" / f"{name}.yaml").plain())
+
+
+def answers(folder: Path, text: str) -> Path:
+    folder.mkdir(exist_ok=True)
+    path = folder / "answers.yaml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def measured_from(craft: Craft, cruise: float) -> Measurements:
+    """What a builder would measure on a craft of the model's own kind."""
+    whole, (hull,), foils = mass_properties(craft), craft.hulls.values(), craft.foils
+    half, pair = hull.length / 2, foils["port"]
+    single = next(foil for name, foil in foils.items() if name not in ("port", "starboard"))
+    periods = [4 * math.pi / 0.4 * math.sqrt(whole.inertia[axis, axis] / whole.mass / 9.81) for axis in range(3)]
+    values = {
+        "name": craft.name,
+        "mass": whole.mass,
+        "balance": {"forward": whole.centre[0] + half, "height": whole.centre[2]},
+        "swing": {"strings": 1.0, "apart": 0.4} | dict(zip(("roll", "pitch", "yaw"), periods, strict=True)),
+        "hull": {name: getattr(hull, name) for name in ("length", "beam", "depth", "deadrise")},
+        "foils": {
+            "ahead": 2 if pair.x > single.x else 1,
+            "span": pair.span_length,
+            "chord": pair.chord,
+            "ahead_at": max(pair.x, single.x) + half,
+            "behind_at": min(pair.x, single.x) + half,
+            "apart": 2 * abs(pair.y),
+        },
+        "struts": {name: getattr(craft.struts, name) for name in ("height", "chord", "thickness")},
+        "servo": {
+            "travel": craft.servos.travel,
+            "arm": 3 * craft.servos.travel,
+            "sixty": math.radians(60) / craft.servos.rate / 3,
+        },
+        "rangefinder": {
+            "at": craft.rangefinders.x + half,
+            **{name: getattr(craft.rangefinders, name) for name in ("noise", "latency", "rate", "blind")},
+        },
+        "cruise": cruise,
+        "pull": craft.propulsor.static_thrust,
+    }
+    return Measurements.model_validate(values, context={"si": True})
+
+
+def test_the_pendulum_on_two_strings() -> None:
+    """Against the potential itself: twisted by a, the boat rises by strings - sqrt(strings^2 - 2 r^2 (1 - cos a))."""
+    strings, apart, radius, mass = 1.3, 0.44, 0.21, 2.7
+
+    def energy(angle: float) -> float:
+        chord = 2 * (apart / 2) ** 2 * (1 - math.cos(angle))
+        return mass * 9.81 * (strings - math.sqrt(strings**2 - chord))
+
+    stiffness = (energy(1e-3) - 2 * energy(0) + energy(-1e-3)) / 1e-6
+    period = 2 * math.pi * math.sqrt(mass * radius**2 / stiffness)
+    assert swing_radius(period, strings, apart) == pytest.approx(radius, rel=1e-5)
+
+
+def test_the_courier_comes_back_from_its_own_measurements() -> None:
+    courier = demo("courier")
+    found = first_craft(measured_from(courier, 4.0), courier, 4.0)
+    for name in ("mass", "height", "roll_radius", "pitch_radius", "yaw_radius"):
+        assert getattr(found.body, name) == pytest.approx(getattr(courier.body, name), rel=1e-9), name
+    assert found.body.x == pytest.approx(courier.body.x, abs=1e-9)
+    assert found.servos.rate == pytest.approx(courier.servos.rate)
+    for loop in ("height", "pitch", "roll", "heading"):
+        hand, scaled = getattr(courier.control, loop), getattr(found.control, loop)
+        assert scaled.proportional == pytest.approx(hand.proportional, rel=0.16), loop  # its bandwidth is a guess: 45 rad/s
+
+
+@pytest.mark.parametrize("name", ["surveyor", "classroom"])
+def test_scaled_gains_are_near_those_that_were_set_by_hand(name: str) -> None:
+    """Four times the courier's mass and half of it: what scaling must bridge. A factor of 1.75 is well within what flies."""
+    craft = demo(name)
+    found = first_craft(measured_from(craft, DEMOS[name]), demo("courier"), 4.0)
+    for loop in ("height", "pitch", "roll", "heading"):
+        ratio = getattr(found.control, loop).proportional / getattr(craft.control, loop).proportional
+        assert 1 / 1.75 < ratio < 1.75, loop
+
+
+def test_gains_go_with_the_inverse_of_what_a_command_does() -> None:
+    """Gain x authority is the square of the loop's frequency: the same for a boat that is twice as heavy, or faster."""
+    courier = demo("courier")
+    base = measured_from(courier, 4.0)
+    heavy = base.model_copy(update={"mass": 2 * base.mass})
+    fast = base.model_copy(update={"cruise": 6.0})
+    first = first_craft(base, courier, 4.0)
+    for other in (heavy, fast):
+        craft = first_craft(other, courier, 4.0)
+        for loop in ("height", "pitch", "roll"):
+            mine, theirs = authority(craft, other.cruise), authority(first, 4.0)
+            squared = getattr(craft.control, loop).proportional * getattr(mine, loop)
+            assert squared == pytest.approx(getattr(first.control, loop).proportional * getattr(theirs, loop)), loop
+    assert first_craft(heavy, courier, 4.0).control.height.proportional == pytest.approx(2 * first.control.height.proportional)
+    assert first_craft(fast, courier, 4.0).control.height.proportional == pytest.approx(
+        first.control.height.proportional * (4 / 6) ** 2
+    )
+
+
+def test_a_late_rangefinder_makes_the_height_loop_gentler_and_no_other() -> None:
+    courier = demo("courier")
+    base = measured_from(courier, 4.0)
+    late = base.model_copy(update={"rangefinder": base.rangefinder.model_copy(update={"latency": 0.2})})
+    prompt, slow = (first_craft(measured, courier, 4.0).control for measured in (base, late))
+    assert slow.height.proportional < 0.5 * prompt.height.proportional
+    assert slow.pitch == prompt.pitch
+
+
+def flown(path: Path) -> pd.DataFrame:
+    """The flights of the base craft of a campaign."""
+    campaign = load_campaign(path)
+    designs, conditions = lay_out(campaign).iloc[:1], list_conditions(campaign)
+    shards = [Shard(number, number, 0, 0, 1) for number in range(len(conditions))]
+    return pd.concat(rows for _, rows in fly_shards(campaign, designs, conditions, shards))
+
+
+@pytest.mark.parametrize("text", [PUFFIN, CANARD], ids=["two ahead", "one ahead"])
+def test_what_is_written_is_right_and_flies(tmp_path: Path, text: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["new", str(tmp_path / "boat"), "--answers", str(answers(tmp_path, text))]) == 0
+    said = capsys.readouterr().out
+    path = next((tmp_path / "boat").glob("*.yaml"))
+    assert f"foilsweep check {path}" in said
+    assert "Caution" not in said
+    assert load_campaign(path).warnings == ()
+    flights = flown(path)
+    assert (flights["status"] == 0).all()
+    assert (flights["time_foilborne"] > 19.9).all()
+    assert flights["ride_height_error"].max() < 0.03
+
+
+def test_the_written_craft_weighs_balances_and_swings_as_measured(tmp_path: Path) -> None:
+    new(tmp_path, answers(tmp_path, PUFFIN), input, str)
+    craft = load_campaign(tmp_path / "puffin.yaml").craft
+    whole = mass_properties(craft)
+    assert whole.mass == pytest.approx(2.1, rel=5e-3)  # the files have three digits
+    assert whole.centre[0] + 0.40 == pytest.approx(0.38, abs=1e-4)  # from the stern
+    assert whole.centre[2] == pytest.approx(0.04, abs=1e-4)
+    for axis, period in enumerate((1.3, 2.3, 2.5)):
+        radius = math.sqrt(whole.inertia[axis, axis] / whole.mass)
+        assert 4 * math.pi * radius / 0.40 * math.sqrt(1.2 / 9.81) == pytest.approx(period, rel=5e-3)
+    assert (craft.foils["aft"].x, craft.foils["port"].y) == pytest.approx((-0.36, -0.15))
+    assert craft.foils["port"].chord == pytest.approx(0.028, rel=5e-3)
+    assert craft.servos.rate == pytest.approx(math.radians(60) / 0.11 * 10 / 35, rel=5e-3)
+    assert (craft.rangefinders.x, craft.rangefinders.noise) == pytest.approx((0.35, 0.004))
+
+
+def test_swings_that_are_left_out_are_guessed_from_the_hull(tmp_path: Path) -> None:
+    new(tmp_path, answers(tmp_path, PUFFIN.replace(", roll: 1.3 s, pitch: 2.3 s", "")), input, str)
+    body = load_campaign(tmp_path / "puffin.yaml").craft.body
+    assert (body.roll_radius, body.pitch_radius) == pytest.approx((0.7 * 0.14, 0.28 * 0.80))
+
+
+def test_without_any_swing_no_strings_are_wanted(tmp_path: Path) -> None:
+    swing = next(line for line in PUFFIN.splitlines() if line.startswith("swing"))
+    new(tmp_path, answers(tmp_path, PUFFIN.replace(f"{swing}\n", "")), input, str)
+    assert load_campaign(tmp_path / "puffin.yaml").craft.body.yaw_radius == pytest.approx(0.30 * 0.80)
+
+
+class Wrong(NamedTuple):
+    """One answer exchanged, where that shows, and the words that mend it."""
+
+    old: str
+    new: str
+    address: str
+    line: int
+    mend: str
+
+
+WRONG = {
+    "bare number": Wrong("mass: 2.1 kg", "mass: 2.1", "mass", 2, "2.1 kg, 2.1 g, 2.1 lb or 2.1 oz"),
+    "of another kind": Wrong("pull: 18 N", "pull: 18 kg", "pull", 11, "a force, such as 18 N"),
+    "left out": Wrong(", height: 4 cm}", "}", "balance.height", 3, "a length, such as 10 cm or 10 mm (of the same point"),
+    "unknown": Wrong("cruise:", "speed:", "speed", 10, "one of name, mass, balance"),
+    "four foils": Wrong("ahead: 2", "ahead: 3", "foils.ahead", 6, "at most 2"),
+    "foils crossed over": Wrong("ahead_at: 58 cm", "ahead_at: 2 cm", "foils.behind_at", 6, "a place behind that of the foils"),
+    "square foils": Wrong("span: 16 cm", "span: 3 cm", "foils.span", 6, "from 1.5 to 29 chords of 2.8 cm"),
+    "thick struts": Wrong("thickness: 4 mm", "thickness: 40 mm", "struts.thickness", 7, "less than the chord, 28 mm"),
+    "lighter than its parts": Wrong("mass: 2.1 kg", "mass: 60 g", "mass", 2, "which foils and struts of these sizes weigh"),
+    "twenty swings": Wrong("yaw: 2.5 s", "yaw: 50 s", "swing.yaw", 4, "the time of one swing, not of twenty"),
+    "no strings": Wrong("strings: 1.2 m, ", "", "swing", 4, "the length of the strings"),
+    "swings too fast": Wrong("yaw: 2.5 s", "yaw: 0.4 s", "swing.yaw", 4, "with which foils and struts alone would swing"),
+    "balances too low": Wrong("height: 4 cm", "height: -3 cm", "balance.height", 3, "would balance under its keel"),
+    "would sink": Wrong("beam: 14 cm, depth: 11 cm", "beam: 5 cm, depth: 3 cm", "hull.depth", 5, "a hull that floats 2.1 kg"),
+    "name of signs": Wrong("name: Puffin", "name: ../Puffin", "name", 1, "that begins with a letter"),
+}
+
+
+@pytest.mark.parametrize("wrong", WRONG.values(), ids=WRONG.keys())
+def test_wrong_answers(tmp_path: Path, wrong: Wrong) -> None:
+    assert wrong.old in PUFFIN
+    path = answers(tmp_path, PUFFIN.replace(wrong.old, wrong.new))
+    with pytest.raises(CampaignError) as caught:
+        new(tmp_path / "boat", path, input, str)
+    told = [problem for problem in caught.value.problems if problem.address == wrong.address]
+    assert told, caught.value.problems
+    assert (told[0].file, told[0].line) == (str(path), wrong.line)
+    assert wrong.mend in told[0].wanted
+    assert not (tmp_path / "boat").exists()
+
+
+def test_asked_one_by_one_it_is_the_same(tmp_path: Path) -> None:
+    """A wrong answer is asked for again; a wrong pair of answers too, with its group."""
+    lines = [line.strip() for line in LINES.split(",")]
+    lines[1:2] = ["2.1", "2.1 kg"]
+    foils = lines.index("16 cm") - 1
+    lines[foils:foils] = ["2", "16 cm", "2.8 cm", "4 cm", "58 cm", "30 cm"]
+    given, said = iter(lines), []
+    new(tmp_path / "asked", None, lambda prompt: next(given), said.append)
+    assert list(given) == []
+    new(tmp_path / "read", answers(tmp_path, PUFFIN), input, str)
+    for name in ("puffin.yaml", "craft/puffin.yaml"):
+        assert (tmp_path / "asked" / name).read_text() == (tmp_path / "read" / name).read_text()
+    assert sum("Not so: " in text for text in said) == 2
+    assert [text for text in said if text.startswith("\n")][:2] == ["\n1 of 10: mass", "\n2 of 10: balance"]
+    assert sum("of 10: " in text for text in said) == 10
+
+
+def test_the_shipped_measurements_are_those_of_the_puffin(tmp_path: Path) -> None:
+    shipped = read_answers(CONFIGS / "measurements" / "puffin.yaml")[0]
+    assert shipped == read_answers(answers(tmp_path, PUFFIN))[0]
+
+
+@pytest.mark.parametrize("stop", [EOFError, KeyboardInterrupt])
+@pytest.mark.parametrize("answered", [0, 2, 7, 12, 15, 29])
+def test_stopped_half_way_it_goes_on_from_there(tmp_path: Path, answered: int, stop: type[BaseException]) -> None:
+    """Stopped after so many answers: between two measurements, within one, and where only what may be left out is missing."""
+    lines = [line.strip() for line in LINES.split(",")]
+    asked: list[str] = []
+
+    def ask(prompt: str) -> str:
+        if len(asked) == answered:
+            raise stop
+        asked.append(prompt)
+        return lines[len(asked) - 1]
+
+    with pytest.raises((CampaignError, KeyboardInterrupt)):
+        new(tmp_path, None, ask, str)
+    by_prompt = dict(zip(asked, lines, strict=False))
+    rest, again = iter(lines[answered:]), []
+
+    def ask_on(prompt: str) -> str:
+        again.append(prompt)
+        return by_prompt[prompt] if prompt in by_prompt else next(rest)
+
+    new(tmp_path, None, ask_on, str)
+    assert list(rest) == []
+    repeated = [prompt for prompt in again if prompt in by_prompt]
+    assert all("Enter" in prompt for prompt in repeated)  # what may be left out, of the measurement that it was at
+    assert len(repeated) <= 1
+    new(tmp_path / "read", answers(tmp_path / "read", PUFFIN), input, str)
+    assert (tmp_path / "craft" / "puffin.yaml").read_text() == (tmp_path / "read" / "craft" / "puffin.yaml").read_text()
+
+
+def test_a_number_that_does_not_go_with_the_others_is_mended_in_the_kept_answers(tmp_path: Path) -> None:
+    given = iter(line.strip() for line in LINES.replace("2.1 kg", "21 kg").split(","))
+    with pytest.raises(CampaignError, match=r"answers\.yaml:\d+:\d+: hull\.depth: found 11 cm, wanted a hull that"):
+        new(tmp_path, None, lambda prompt: next(given), str)
+    kept = tmp_path / "answers.yaml"
+    kept.write_text(kept.read_text().replace("21 kg", "2.1 kg"))
+    new(tmp_path, None, input, str)  # asks nothing, or it would fail
+    assert load_campaign(tmp_path / "puffin.yaml").craft.name == "Puffin"
+
+
+def test_answers_that_end_too_early(tmp_path: Path) -> None:
+    given = iter(["Puffin", "2.1 kg"])
+
+    def ask(prompt: str) -> str:
+        try:
+            return next(given)
+        except StopIteration:
+            raise EOFError from None
+
+    with pytest.raises(CampaignError, match=r"balance\.forward: found the end of the answers, wanted a length"):
+        new(tmp_path, None, ask, str)
+
+
+def test_nothing_is_overwritten(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = answers(tmp_path, PUFFIN)
+    craft = tmp_path / "boat" / "craft" / "puffin.yaml"
+    craft.parent.mkdir(parents=True)
+    craft.write_text("mine")
+    assert cli.main(["new", str(tmp_path / "boat"), "--answers", str(path)]) == 2
+    assert f"{craft}: found a file of this name, wanted another folder" in capsys.readouterr().err
+    assert craft.read_text() == "mine"
+    assert not (tmp_path / "boat" / "puffin.yaml").exists()
+
+
+def measured(**changes: Any) -> Measurements:
+    values = YAML(typ="safe", pure=True).load(PUFFIN) | changes
+    return Measurements.model_validate(values)
+
+
+def test_cautions() -> None:
+    """Ten times the wing loading, a tenth of the pull, and a rangefinder that sees nothing at the ride height."""
+    courier = demo("courier")
+
+    def said(changed: Measurements) -> str:
+        return " ".join(cautions(changed, first_craft(changed, courier, 4.0)))
+
+    assert said(measured()) == ""
+    assert "its foils are small for 1.8 m/s" in said(measured(cruise="1.8 m/s"))
+    assert "its pull of 2 N may be too little" in said(measured(pull="2 N"))
+    blind = measured(rangefinder={"at": "75 cm", "noise": "4 mm", "latency": "70 ms", "blind": "20 cm"})
+    assert "its rangefinder is blind at the ride height" in said(blind)
+
+
+def demos() -> list[str]:
+    paths = [path.relative_to(CONFIGS) for path in sorted(CONFIGS.rglob("*.yaml"))]
+    return [path.with_suffix("").as_posix() for path in paths if path.parent.name not in ("craft", "log", "measurements")]
+
+
+@pytest.mark.parametrize("name", demos())
+def test_demos_are_written_out_whole(tmp_path: Path, name: str) -> None:
+    assert cli.main(["new", str(tmp_path), "--demo", name]) == 0
+    assert load_campaign(tmp_path / f"{name}.yaml") == load_campaign(CONFIGS / f"{name}.yaml")
+    assert cli.main(["new", str(tmp_path), "--demo", name]) == 2
+
+
+def test_a_demo_that_is_none(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["new", str(tmp_path), "--demo", "courier"]) == 2
+    assert "one of classroom-pond, courier-chop, " in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_demos_and_the_site_are_found_in_a_checkout_and_in_an_installed_package(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert resources.shipped("configs") == CONFIGS
+    assert (resources.shipped("site") / "templates").is_dir()
+    (tmp_path / "_configs").mkdir()
+    monkeypatch.setattr(resources, "HERE", tmp_path)
+    assert resources.shipped("configs") == tmp_path / "_configs"
