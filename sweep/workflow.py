@@ -20,6 +20,7 @@ from sweep.flying.progress import Watcher
 from sweep.flying.race_run import fly_race
 from sweep.results import store
 from sweep.results.claim import begin, check_free
+from sweep.results.manifest import finish
 from sweep.results.rank_folder import rank_folder
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ def run(
         ranked = rank_folder(campaign, folder)
         leaders = choose_leaders(ranked.standings)
         follow(Work(campaign, designs, conditions, folder, workers, watcher), leaders, ranked.standings, ranked.scores)
-        store.finish(folder)
+        finish(folder)
         publish(folder)
     return store.load_results(folder)
 

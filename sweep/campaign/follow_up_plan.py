@@ -60,10 +60,6 @@ class Tail(NamedTuple):
     replicates: int
     cost: float
 
-    def said(self) -> dict[str, int]:
-        """What a manifest keeps of it."""
-        return {"recorded": self.recorded, "explained": self.explained}
-
 
 def plan_tail(campaign: Campaign, designs: int, conditions: int) -> Tail:
     """What is flown after the flights of so many designs in so many conditions; the same whatever comes of them."""

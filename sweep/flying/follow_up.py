@@ -21,6 +21,7 @@ from sweep.insight.scores import Array
 from sweep.results import store
 from sweep.results.fingerprint import map_content
 from sweep.results.identity import flown_keys
+from sweep.results.manifest import note_tail
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -48,7 +49,7 @@ class Work(NamedTuple):
 def follow(work: Work, chosen: list[int], standings: pd.DataFrame, scores: Array) -> None:
     """Fly all that follows, as much as `plan_tail` says; chosen: the leaders and the base craft; scores: as of `Ranked`."""
     tail = plan_tail(work.campaign, len(work.designs), len(work.conditions))
-    store.note_tail(work.folder, tail.said())
+    note_tail(work.folder, tail)
     record_leaders(work, chosen, tail)
     explain_troubles(work, chosen, tail)
     map_rides(work, chosen, tail)

@@ -15,6 +15,7 @@ from sweep.flying.progress import Watcher
 from sweep.insight.scores import flight_scores
 from sweep.results import store
 from sweep.results.identity import flown_keys
+from sweep.results.manifest import note_kept, note_run
 from sweep.results.rank_folder import planned
 from sweep.results.reuse import Earlier
 from sweep.results.shard_plan import plan_shards
@@ -54,9 +55,9 @@ def fly_missing(
         watcher.best(*so_far.add(flights))
     watcher.end()
     if kept:
-        store.note_kept(folder, kept)
+        note_kept(folder, kept)
     if left:
-        store.note_run(folder, left, time.monotonic() - begun)
+        note_run(folder, left, time.monotonic() - begun)
 
 
 class SoFar:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,6 +24,7 @@ from sweep.model.compiled import LANES
 from sweep.results import store
 from sweep.results.fingerprint import Keys
 from sweep.results.identity import flown_keys
+from sweep.results.manifest import RaceBudget, note_kept, note_run, read_manifest, write_manifest
 from sweep.results.reuse import Earlier
 from sweep.results.shard_plan import DESIGNS_A_SHARD, Shard
 
@@ -73,10 +75,10 @@ def fly_race(
     store.drop_shards(folder, number)
     if kept:
         watcher.say(f"Of the flights of the race {kept} are kept from an earlier campaign of this folder.")
-        store.note_kept(folder, kept)
+        note_kept(folder, kept)
     if fresh > kept:
-        store.note_run(folder, fresh - kept, time.monotonic() - begun)
-    made_from = store.grown_digest(store.read_manifest(folder))
+        note_run(folder, fresh - kept, time.monotonic() - begun)
+    made_from = store.grown_digest(read_manifest(folder))
     store.write_table(folder, "dropped", race.dropped(), made_from)
     store.write_table(folder, "rounds", race.rounds(), made_from)
     return race
@@ -100,16 +102,16 @@ def _purse(
     campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition], folder: Path, workers: int | None
 ) -> Purse:
     """What the race may spend: as the manifest has it, or for the first time, and then noted there."""
-    manifest, budget = store.read_manifest(folder), campaign.budget
+    manifest, budget = read_manifest(folder), campaign.budget
     assert budget is not None
-    if "race" not in manifest:
+    race = manifest.race
+    if race is None:
         seconds, batch = budget.simulated, 1
         if seconds is None:
             assert budget.clock is not None
             rate = measure_pace(campaign, designs, conditions).batches * LANES * joblib.effective_n_jobs(workers or -1)
             # A design that cannot be flown makes no pace; the race is then for the clock of one flight of each.
             seconds, batch = float(np.nan_to_num(round(FLYING_SHARE * budget.clock * rate))), LANES
-        manifest["race"] = {"simulated_seconds": seconds, "charged_together": batch}
-        store.write_manifest(folder, manifest)
-    race = manifest["race"]
-    return Purse(race["simulated_seconds"], campaign.flight.length, race["charged_together"])
+        race = RaceBudget(seconds, batch)
+        write_manifest(folder, replace(manifest, race=race))
+    return Purse(race.simulated_seconds, campaign.flight.length, race.charged_together)

@@ -86,8 +86,8 @@ def ride_of(results: Results, design: int, craft: Craft, seas: dict[int, pd.Data
 
 def _recorded(results: Results) -> str:
     """In which conditions the leaders' flights are recorded."""
-    all_ = len(results.conditions)
-    some = min(results.manifest.get("tail", {}).get("recorded", all_), all_)
+    all_, tail = len(results.conditions), results.manifest.tail
+    some = min(tail.recorded, all_) if tail else all_
     if some < all_:
         return (
             f"One flight in each of {some} of the {all_} conditions, spread evenly over them; the first replicate. "

@@ -111,26 +111,6 @@ def _told(value: Any) -> str:
     return text if len(text) <= 40 else f"{text[:37]}..."
 
 
-MANIFEST: dict[str, Any] = {
-    "content": {"model": str},
-    "name": str,
-    "started": str,
-    "finished": (str, None),
-    **dict.fromkeys(("designs", "conditions", "replicates"), int),
-    "runs": [{"flights": int, "seconds": float}],
-    "versions?": {...: str},
-    "machine?": {"processors?": (int, None), "kind?": str, "system?": str},
-    "race?": {"simulated_seconds": float, "charged_together": int},
-    "files?": {...: str},
-    "seeds?": {...: int},
-    "kept?": int,
-    "tail?": {"recorded": int, "explained": int},
-    "keys?": str,
-    **{key: {} for key in ("map?", "tolerances?")},
-    "changes?": {"conditions?": int},
-}
-"""The shape of a manifest: kinds of values by key. A key that ends with '?' may be missing, `...` stands for every key."""
-
 LOGS: dict[str, Any] = {
     **dict.fromkeys(("title", "craft", "why", "local"), str),
     **{key: [str] for key in ("result", "sentences", "sea", "doubts", "run_headings")},
@@ -139,7 +119,10 @@ LOGS: dict[str, Any] = {
     "runs": [[str]],
     "table": [{"label": str, "setup": str, ...: (str, float, None)}],
 }
-"""The shape of what is kept of logs from the water."""
+"""The shape of what is kept of logs from the water: kinds of values by key.
+
+A key that ends with '?' may be missing, `...` stands for every key.
+"""
 
 MOST_LEVELS = 100
 """Of a note in a note (judgement): a run leaves under ten, and what reads a note has no end of room either."""

@@ -20,6 +20,7 @@ from sweep.insight.events import list_events
 from sweep.report import publishing
 from sweep.report.pages import causes as of_causes
 from sweep.results import tables
+from sweep.results.manifest import FollowUp
 from sweep.results.shard_plan import plan_shards
 from sweep.results.store import Results
 from tests.insight.test_events import CONFIG
@@ -88,7 +89,7 @@ def test_more_bad_flights_than_are_flown_again_are_told(flown: Flown, tmp_path: 
     bad = failures.bad_flights(flown.of(1))
     assert set(zip(few["condition"], few["replicate"], strict=True)) <= set(bad.head(2).itertuples(index=False, name=None))
     told = made_up(flown, few, tmp_path)
-    told = dataclasses.replace(told, manifest=told.manifest | {"tail": {"explained": 2}})
+    told = dataclasses.replace(told, manifest=dataclasses.replace(told.manifest, tail=FollowUp(8, 2)))
     shown = of_causes.of_design(told, 1)["troubles"]
     assert f"Of its 6 flights {len(bad)} had" in shown["more"][0]
     assert shown["more"][1].startswith("The first 2 of them were flown again")

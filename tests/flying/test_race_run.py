@@ -22,6 +22,7 @@ from sweep.insight.uneven import behind, drop_words, rank_uneven, uneven_estimat
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.results import store
 from sweep.results.claim import begin
+from sweep.results.manifest import read_manifest
 from tests.flying.test_flights import campaign
 
 CONFIGS = Path(__file__).parents[2] / "configs"
@@ -316,11 +317,11 @@ def test_workers_and_interruptions_change_nothing(tmp_path):
 def test_time_on_the_clock_becomes_simulated_seconds_once(tmp_path):
     budget = Budget(clock="0.5 s")
     raced(tmp_path / "run", budget)
-    noted = store.read_manifest(tmp_path / "run")["race"]
-    assert noted["simulated_seconds"] > 0
+    noted = read_manifest(tmp_path / "run").race
+    assert noted.simulated_seconds > 0
     _, first = raced(tmp_path / "run", budget)
-    assert store.read_manifest(tmp_path / "run")["race"] == noted
-    assert noted["charged_together"] == 32
+    assert read_manifest(tmp_path / "run").race == noted
+    assert noted.charged_together == 32
     assert len(first) >= 13
 
 
@@ -358,6 +359,6 @@ def test_another_score_is_another_race(tmp_path):
         fly_race(other, lay_out(other), list_conditions(other), folder, None, counter)
         assert bool(said) == (folder.name == "run")
         assert any("kept" in sentence for sentence in counter.said) == bool(said)
-    assert store.read_manifest(tmp_path / "run")["kept"] >= len(before) / 2
+    assert read_manifest(tmp_path / "run").kept >= len(before) / 2
     for name in ("dropped.parquet", "rounds.parquet", "flights/SHA256SUMS"):
         assert (tmp_path / "run" / name).read_bytes() == (tmp_path / "anew" / name).read_bytes()

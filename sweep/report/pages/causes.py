@@ -59,7 +59,8 @@ def of_design(results: Results, design: int) -> dict[str, Any]:
     told["rows"] = [(f"{row[0]}, {where}", *row[1:]) for row, where in zip(told["rows"], flight, strict=False)]
     names = dict(zip(results.conditions["condition"], results.conditions["name"], strict=True))
     told["events"] = events.assign(condition=events["condition"].map(names))
-    again = min(len(bad), results.manifest.get("tail", {}).get("explained", MOST_EXPLAINED))
+    tail = results.manifest.tail
+    again = min(len(bad), tail.explained if tail else MOST_EXPLAINED)
     told["more"] = _which(len(bad), again, len(flights), len(events.groupby(["condition", "replicate"])))
     return {"troubles": told}
 

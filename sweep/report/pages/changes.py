@@ -31,7 +31,7 @@ def tables(results: Results, design: int) -> dict[str, Any]:
             "next": _next(groups.get(NEXT, changes.head(0))),
             "poorer": _poorer(groups.get(POORER, changes.head(0)), score),
             "balance": _balance(groups.get(BALANCE, changes.head(0)), score),
-            "behind": _behind(changes, results.manifest.get("changes", {}).get("conditions"), len(results.conditions)),
+            "behind": _behind(changes, (results.manifest.changes or {}).get("conditions"), len(results.conditions)),
         }
     }
 

@@ -128,5 +128,5 @@ def _rounded(value: Any) -> Any:
 
 
 def _models(now: Results, former: Results) -> list[str]:
-    before, after = (results.manifest.get("content", {}).get("model") for results in (former, now))
+    before, after = (results.manifest.model for results in (former, now))
     return [] if before == after else ["the craft model: the two were flown by different versions of the program"]

@@ -269,11 +269,10 @@ def _files(campaign: Campaign) -> list[dict[str, str]]:
 
 
 def _made(results: Results) -> Rows:
-    versions = [(str(name), str(version)) for name, version in results.manifest.get("versions", {}).items()]
-    machine = results.manifest.get("machine", {})
-    kind = [("machine", f"{machine.get('system', '')} {machine.get('kind', '')}".strip())] if machine else []
-    runs = results.manifest.get("runs", [])
-    seconds = sum(float(run.get("seconds", 0.0)) for run in runs)
+    versions = list(results.manifest.versions.items())
+    machine = f"{results.manifest.machine.system} {results.manifest.machine.kind}".strip()
+    kind = [("machine", machine)] if machine else []
+    seconds = sum(run.seconds for run in results.manifest.runs)
     took = [("time flying", with_unit(seconds, "s"))] if seconds else []
     seeds = [("seed of the flights", str(results.campaign.flight.seed)), ("seed of the plan", str(results.campaign.plan.seed))]
     date = day(results.manifest)
