@@ -6,10 +6,8 @@ The heats follow from the rows, so that a run that was stopped takes the same de
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import joblib
 import numpy as np
@@ -17,7 +15,7 @@ import pandas as pd
 
 from sweep.flying.completion import complete_shards
 from sweep.flying.flights import measure_pace, warm_up
-from sweep.flying.progress import Watcher
+from sweep.flying.work import Work
 from sweep.insight.race import Heat, Purse, Race
 from sweep.linear.screening import screen
 from sweep.model.compiled import LANES
@@ -28,29 +26,19 @@ from sweep.results.manifest import RaceBudget, note_kept, note_run, read_manifes
 from sweep.results.reuse import Earlier
 from sweep.results.shard_plan import DESIGNS_A_SHARD, Shard
 
-if TYPE_CHECKING:
-    from sweep.campaign.campaign import Campaign
-    from sweep.campaign.conditions import Condition
-
 FLYING_SHARE = 0.8
 """Of a budget in time on the clock, what is left for flights beside packing, deciding and the site (judgement)."""
 
 
-def fly_race(
-    campaign: Campaign,
-    designs: pd.DataFrame,
-    conditions: Sequence[Condition],
-    folder: Path,
-    workers: int | None,
-    watcher: Watcher,
-) -> Race:
+def fly_race(work: Work, folder: Path) -> Race:
     """Fly what the folder does not hold of a campaign's race, to its end, and write who dropped out."""
+    campaign, designs, conditions, workers, watcher = work
     keys = flown_keys(folder)
     sound, aside = store.sound_shards(folder, keys)
     for name, why in aside.items():
         watcher.say(f"{folder / 'flights' / name} was {why}: set aside, and flown again.")
     warm_up(campaign, designs, conditions)
-    purse = _purse(campaign, designs, conditions, folder, workers)
+    purse = _purse(work, folder)
     watcher.say(f"A race of {len(designs)} designs for {purse.seconds:.0f} simulated seconds.")
     race = Race(campaign, len(designs), [condition.name for condition in conditions], purse, screen(campaign, designs, workers))
     number, begun, fresh, kept, earlier = 0, time.monotonic(), 0, 0, Earlier(folder)
@@ -64,8 +52,8 @@ def fly_race(
         watcher.flown(sum(map(len, parts)))
         known = earlier.count(missing, heat.designs)
         watcher.flown(known)
-        racers, kept = designs.iloc[heat.designs], kept + known
-        for shard, rows in complete_shards(campaign, racers, conditions, missing, earlier, workers, watcher.flown):
+        racers, kept = work._replace(designs=designs.iloc[heat.designs]), kept + known
+        for shard, rows in complete_shards(racers, missing, earlier):
             parts.append(rows)
             store.add_shard(folder, shard.number, rows, keys.of_rows(rows))
             fresh += shard.flights
@@ -98,10 +86,9 @@ def heat_shards(heat: Heat, number: int) -> list[Shard]:
     return [Shard(number + at, *place) for at, place in enumerate(places)]
 
 
-def _purse(
-    campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition], folder: Path, workers: int | None
-) -> Purse:
+def _purse(work: Work, folder: Path) -> Purse:
     """What the race may spend: as the manifest has it, or for the first time, and then noted there."""
+    campaign, designs, conditions, workers, _ = work
     manifest, budget = read_manifest(folder), campaign.budget
     assert budget is not None
     race = manifest.race

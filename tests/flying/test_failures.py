@@ -16,6 +16,7 @@ from sweep.campaign.designs import craft_of, lay_out
 from sweep.flying import failures
 from sweep.flying.flights import fly_shards
 from sweep.flying.recording import fly_single
+from sweep.flying.work import Work
 from sweep.insight.events import list_events
 from sweep.report import publishing
 from sweep.report.pages import causes as of_causes
@@ -36,7 +37,7 @@ class Flown:
         self.campaign: Campaign = load_campaign(path)
         self.designs, self.conditions = lay_out(self.campaign), list_conditions(self.campaign)
         shards = plan_shards(len(self.designs), len(self.conditions), 2)
-        parts = fly_shards(self.campaign, self.designs, self.conditions, shards, 1)
+        parts = fly_shards(Work(self.campaign, self.designs, self.conditions, 1), shards)
         self.flights = pd.concat([rows for _, rows in parts], ignore_index=True)
         self.told = self.explain([1, 2])
 
@@ -46,7 +47,7 @@ class Flown:
 
     def explain(self, chosen: list[int], most: int = 12) -> failures.Troubles:
         """What went wrong."""
-        return failures.explain(self.campaign, self.designs, self.conditions, chosen, self.of, 1, most)
+        return failures.explain(Work(self.campaign, self.designs, self.conditions, 1), chosen, self.of, most)
 
 
 @pytest.fixture(scope="module")
@@ -105,7 +106,7 @@ def made_up(flown: Flown, events: pd.DataFrame, folder: Path) -> Results:
 def test_a_design_without_a_bad_flight_says_so(flown: Flown, tmp_path: Path) -> None:
     sound = flown.flights.assign(status=0, touchdowns=0.0, broaches=0.0, lost_flights=0.0, upsets=0.0)
     assert failures.bad_flights(sound).empty
-    none = failures.explain(flown.campaign, flown.designs, flown.conditions, [1], lambda design: sound, 1)
+    none = failures.explain(Work(flown.campaign, flown.designs, flown.conditions, 1), [1], lambda design: sound)
     assert none.events.empty
     assert none.moments.empty
     told = dataclasses.replace(made_up(flown, none.events, tmp_path), flights=sound)

@@ -10,6 +10,7 @@ from sweep.campaign.conditions import list_conditions
 from sweep.campaign.costs import with_costs
 from sweep.campaign.designs import lay_out
 from sweep.flying.full_run import fly_missing
+from sweep.flying.work import Work
 from sweep.results import claim as beginning
 from sweep.results import store
 from sweep.results.claim import begin
@@ -49,7 +50,7 @@ def flown(tmp_path, folder, text=SMALL, workers=1):
     designs, conditions = lay_out(chosen), list_conditions(chosen)
     folder.mkdir(exist_ok=True)
     listener.said += begin(folder, chosen, with_costs(chosen, designs), conditions)
-    fly_missing(chosen, designs, conditions, folder, workers, listener)
+    fly_missing(Work(chosen, designs, conditions, workers, listener), folder)
     return listener
 
 

@@ -17,7 +17,7 @@ from scipy.stats import t as student
 
 from sweep.campaign.addresses import replace_values
 from sweep.logs.compare.bands import Bands, measured_bands
-from sweep.logs.compare.simulated_log import Flown, fly_aboard
+from sweep.logs.compare.simulated_log import SEED, Flown, fly_aboard
 from sweep.logs.fit.features import SIZE, Fitting, difference, features, foretold
 from sweep.logs.fit.numbers import NUMBERS, changed
 from sweep.logs.read.channels import Record, Series
@@ -72,7 +72,6 @@ def fit(
     water: Water,
     runs: Sequence[Fitting],
     names: Sequence[str],
-    seed: int = 0,
     told: Callable[[int], None] = lambda flights: None,
     seas: Callable[[float], Sequence[Spectrum]] | None = None,
 ) -> Result:
@@ -90,9 +89,7 @@ def fit(
                 runs=tuple(run._replace(sea=sea) for run, sea in zip(search.runs, found_seas, strict=True))
             )
         if turn:
-            flyers = search.flyers()
-            boards = search.set_up(flyers)
-            logs = [_flights(flyers, boards, water, run, seed, number, told) for number, run in enumerate(search.runs)]
+            logs = [_flights(search, number, told) for number in range(len(search.runs))]
             search = search.corrected(logs)
         search = search.improved()
     return result(search)
@@ -305,23 +302,16 @@ def _steadied(spread: Floats) -> Floats:
     return np.where(np.isfinite(spread), np.sqrt(0.5 * known + 0.5 * mean), np.nan)
 
 
-def _flights(
-    crafts: Sequence[Craft],
-    designed: Sequence[Craft],
-    water: Water,
-    run: Fitting,
-    seed: int,
-    number: int,
-    told: Callable[[int], None],
-) -> list[Record | None]:
-    """The log of a flight of each as long as a run, whose witness tells the true ride height; None for one that ended."""
+def _flights(search: Search, number: int, told: Callable[[int], None]) -> list[Record | None]:
+    """The log of each flyer's flight as long as a run, whose witness tells the true ride height; None for one that ended."""
+    crafts, run = search.flyers(), search.runs[number]
     length, content = min(run.length, LONGEST) + SETTLE, f"fit {number}"
     blocks = []
     for replicate in range(len(crafts)):
-        draws = generator(seed, content, replicate, "sea")
+        draws = generator(SEED, content, replicate, "sea")
         drawn = draw_components(run.sea, run.waves, run.depth, draws, count=LINES, rayleigh=True)
-        blocks.append(make_block(drawn, seed, content, replicate, length, SETTLE))
-    flights = fly_aboard(crafts, water, blocks, run.speed, designed)
+        blocks.append(make_block(drawn, SEED, content, replicate, length, SETTLE))
+    flights = fly_aboard(crafts, search.water, blocks, run.speed, search.set_up(crafts))
     told(len(crafts))
     return [with_witness(flown) if flown.log and not flown.ended else None for flown in flights]
 

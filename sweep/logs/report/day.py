@@ -153,7 +153,7 @@ def _witnessed(run: Run, mapping: Mapping, beside: Series) -> tuple[Run, Aligned
     assert mapping.beside is not None
     craft, depth = mapping.craft, mapping.water.depth
     place = mapping.beside.x - float(mass_properties(craft).centre[0])
-    ours = height_at(run.record, craft, place, mapping.late(), run.speed, run.waves, depth)
+    ours = height_at(run, craft, place, mapping.late(), depth)
     theirs = Series(beside.time - run.begin, beside.value)
     found = align(ours, theirs)
     if found is None:
