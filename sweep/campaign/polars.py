@@ -17,14 +17,13 @@ import numpy as np
 
 from sweep.campaign.text.document import read_text
 from sweep.campaign.text.explain import nearest
-from sweep.campaign.text.problems import CampaignError, Problem
+from sweep.campaign.text.problems import MOST_PROBLEMS, CampaignError, Problem
 from sweep.campaign.text.resources import shipped
 from sweep.model.physics.section import SectionNodes, reduce_polar
 from sweep.words.phrases import listed
 
 LARGEST_POLAR = 2_000_000
 MOST_ROWS = 20_000
-MOST_PROBLEMS = 20
 LEAST_REYNOLDS, LEAST_ANGLES = 2, 6
 SMALLEST_DEGREES = 0.4  # a table whose angles are all smaller is in radians
 STEEPEST = 15.0  # lift slope per radian: 2 pi, and as much again for what laminar bubbles do

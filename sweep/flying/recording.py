@@ -27,6 +27,9 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
 RECORDED_REPLICATE = 0
+"""The replicate of a leader's recorded flights: the first, as the pages say."""
+RECORD_RATE = 50.0
+"""Rows a second of a recorded flight, Hz (judgement: ten and more to a swing of the fastest modes)."""
 
 Told = TypeVar("Told")
 
@@ -40,7 +43,7 @@ class Wanted(NamedTuple):
 
 
 def record_flights(work: Work, chosen: Sequence[int]) -> dict[int, pd.DataFrame]:
-    """Time histories of the chosen designs, one flight a condition (the first replicate), 50 rows a second.
+    """Time histories of the chosen designs, one flight a condition (the first replicate), `RECORD_RATE` rows a second.
 
     Returns design -> table with the columns condition, time (s), then as `RECORDED` and foil_<name> (rad), SI; a condition in
     which the design did not start has no rows, and rows end where the flight ended.
@@ -66,7 +69,7 @@ def record_each(
     """
 
     def fly_batch(batch: _Batch) -> list[tuple[int, Told]]:
-        records = fly_record(batch.fleet, _blocks(campaign, [wanted[place] for place in batch.places]))
+        records = fly_record(batch.fleet, _blocks(campaign, [wanted[place] for place in batch.places]), RECORD_RATE)
         of = [wanted[place] for place in batch.places]
         histories = (_history(crafts[each.craft], each.condition, record) for each, record in zip(of, records, strict=True))
         return [(place, tell(place, history)) for place, history in zip(batch.places, histories, strict=True)]

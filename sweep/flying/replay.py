@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.conditions import Condition, list_conditions
+from sweep.model.flight import GROWS_FOR
 from sweep.model.kernels import sea as column
 
 if TYPE_CHECKING:
@@ -75,7 +76,7 @@ def shows(flight: pd.DataFrame, sea: pd.DataFrame, settle: float) -> bool:
 
 def elevation(sea: pd.DataFrame, x: np.ndarray, y: np.ndarray, time: np.ndarray, settle: float) -> np.ndarray:
     """The surface at places (m) and times (s), m."""
-    grown = np.minimum(time / (0.5 * settle), 1.0)
+    grown = np.minimum(time / (GROWS_FOR * settle), 1.0)
     waves = sea[list(COLUMNS[1:])].to_numpy(float)
     heights = np.zeros(len(x))
     for amplitude, wave_x, wave_y, omega, phase in waves:

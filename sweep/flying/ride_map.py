@@ -1,8 +1,8 @@
 """Where it rides: some designs over the map of speeds, wave heights and headings, with a budget of flights of its own.
 
 The waves are fresh: the leaders were chosen by how they met those of the campaign's own replicates. Every cell gets a first
-look; what is left of the budget goes, round by round, to the cells of which it is least known on which side of nine clean
-flights in ten they lie.
+look; what is left of the budget goes, round by round, to the cells of which it is least known on which side of
+enough clean flights (`contour.ENOUGH`) they lie.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from sweep.campaign.conditions import Condition
 from sweep.flying.flights import fly_shards
 from sweep.flying.work import Work
 from sweep.insight.contour import sides
-from sweep.insight.intervals import CONFIDENCE
+from sweep.insight.intervals import TAIL
 from sweep.insight.limits import share_bounds
 from sweep.model.quantities import FLEW, NO_TRIM
 from sweep.results.shard_plan import Shard
@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     from sweep.campaign.ride_map import RideMap
 
 FIRST_LOOK, BLOCKS_AT_ONCE, CELLS_AT_ONCE, MOST_TIMES = 2, 2, 8, 6
-LEAST_DOUBT = 0.025
-"""A cell that lies on its side with 97.5 % chance needs no more flights."""
+LEAST_DOUBT = TAIL
+"""A cell whose side is in doubt by no more than an end of an interval needs no more flights."""
 
 BAD_EVENTS = ("touchdowns", "broaches", "lost_flights", "upsets")
 
@@ -47,7 +47,7 @@ def fly_map(work: Work, ride_map: RideMap, chosen: Sequence[int], table: pd.Data
 
     Columns, SI: design, speed, height, period, heading (rad, as in the campaign), heading_name; blocks: flown of the cell, each
     by all designs; flights: those that started, none where the design has no trim at the speed; clean: those without a
-    touchdown, broach, loss of flight or upset; share_low, share_high: the 95 % interval of their share (Clopper & Pearson,
+    touchdown, broach, loss of flight or upset; share_low, share_high: the interval of their share (Clopper & Pearson,
     Biometrika 26, 1934, 404-413), NaN without flights.
     """
     conditions = map_conditions(ride_map)
@@ -121,9 +121,8 @@ def _doubt(ride_map: RideMap, counts: Counts) -> NDArray[np.float64]:
 
 def _table(conditions: Sequence[Condition], chosen: Sequence[int], counts: Counts) -> pd.DataFrame:
     """The map as it stands: one row a cell and design."""
-    tail = (1.0 - CONFIDENCE) / 2.0
     started, good = counts.flights.ravel(), counts.clean.ravel()
-    low, high = share_bounds(good.astype(np.float64), started.astype(np.float64), 1.0 - tail)
+    low, high = share_bounds(good.astype(np.float64), started.astype(np.float64), 1.0 - TAIL)
     unknown = np.where(started > 0, 0.0, np.nan)
     cells = [
         (each.speed, each.sea.height, each.sea.period, each.heading.angle, each.heading.name)

@@ -17,6 +17,7 @@ import pandas as pd
 from sweep.campaign.addresses import value_at
 from sweep.campaign.designs import craft_of
 from sweep.campaign.factors import Factor
+from sweep.campaign.follow_up_plan import REPLICATES
 from sweep.campaign.tolerances import Off, usual
 from sweep.flying.flights import fly_shards
 from sweep.flying.work import Work
@@ -25,9 +26,6 @@ from sweep.results.shard_plan import Shard
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
     from sweep.campaign.craft import Craft
-
-REPLICATES = 4
-"""Flights of each in each condition (judgement)."""
 
 
 class AsBuilt(NamedTuple):

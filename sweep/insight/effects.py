@@ -20,9 +20,8 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import fdtrc, stdtrit
 
-from sweep.insight.intervals import CONFIDENCE, Array, estimate
+from sweep.insight.intervals import TAIL, Array, estimate
 
-TAIL = (1.0 - CONFIDENCE) / 2.0
 FEW_LEVELS = 8
 MOST_CLASSES = 24
 FEWEST_IN_A_CLASS = 6

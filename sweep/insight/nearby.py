@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from sweep.insight.intervals import CONFIDENCE
+from sweep.insight.intervals import TAIL
 from sweep.insight.uneven import uneven_estimate
 
 if TYPE_CHECKING:
@@ -65,7 +65,7 @@ def foretell(scores: Array, leader: int, weights: Array) -> Foretold:
     used = np.flatnonzero(weights)
     apart = scores[leader] - np.tensordot(weights[used], scores[used], axes=1)
     found = uneven_estimate(apart[None])
-    half = found.half_width((1.0 - CONFIDENCE) / 2.0)
+    half = found.half_width(TAIL)
     return Foretold(float(found.mean[0]), float((found.mean - half)[0]), float((found.mean + half)[0]))
 
 

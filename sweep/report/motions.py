@@ -9,6 +9,7 @@ import pandas as pd
 from sweep.flying.replay import sea_table
 from sweep.insight.causes import name_causes
 from sweep.insight.events import list_events
+from sweep.model.flight import GROWS_FOR
 from sweep.report.chapters import spectra_of
 from sweep.report.charts.ride import Panel, panels, ride, signals
 from sweep.report.charts.stability import root_paths, wave_response
@@ -78,7 +79,7 @@ def ride_of(results: Results, design: int, craft: Craft, seas: dict[int, pd.Data
         "lengths": [length for length in WINDOWS_S if length < whole],
         "first_length": FIRST_WINDOW_S,
         "whole": whole,
-        "replay": {**replay_paper(craft, recorded), "whole": whole},
+        "replay": {**replay_paper(craft, recorded), "whole": whole, "grows": GROWS_FOR * flight.settle},
         "troubles": of_causes.tables(results, told),
         "recorded": _recorded(results),
     }

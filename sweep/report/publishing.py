@@ -56,6 +56,7 @@ from sweep.report.pages import ranges as of_ranges
 from sweep.report.pages import rides as of_rides
 from sweep.report.pages import standings as of_standings
 from sweep.report.pages.logs import HEADINGS, kept_logs, log_table
+from sweep.report.pages.rules import Rules
 from sweep.results.site_folder import write_site
 from sweep.words.numbers import number
 from sweep.words.phrases import called
@@ -173,6 +174,7 @@ def page_templates(results: Results) -> jinja2.Environment:
         policy=POLICY,
         pages=list(PAGES.items()),
         footer=frame.footer(results.manifest),
+        rules=Rules(),
         missing=(),
     )
     return environment

@@ -25,7 +25,7 @@ from sweep.results.fingerprint import (
     flown_content,
     share_flights,
 )
-from sweep.results.identity import ChangedCampaignError, keys_of, write_keys
+from sweep.results.identity import MOST_CHANGES, ChangedCampaignError, keys_of, write_keys
 from sweep.results.manifest import (
     MANIFEST,
     DamagedManifestError,
@@ -43,7 +43,6 @@ if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
 
 MAKERS = ("foilsweep", "numpy", "numba", "a processor of kind")
-MOST_CHANGES = 12
 SPOKEN_CHANGES = 3
 
 DERIVED = (*OPTIONAL, "standings", "limits")

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from sweep.logs.compare.simulated_log import SEED, Flown, fly_aboard
+from sweep.logs.compare.simulated_log import LONGEST_FLIGHT, SEED, SETTLE, Flown, fly_aboard
 from sweep.logs.sea.judge import sea_of_record
 from sweep.logs.sea.measure import measures
 from sweep.model.block import make_block
@@ -28,8 +28,6 @@ if TYPE_CHECKING:
 
 FLIGHTS = 24
 LEAST_FLIGHTS = 8
-SETTLE = 5.0  # s
-LONGEST_FLIGHT = 120.0  # s
 LINES = 128  # of a flight's sea: of 32 the acceleration's surface was wrong in its slope, and scattered twice as much
 SPREAD = (0.35, 0.12)  # of log height and log period, at least, about the middle
 

@@ -25,6 +25,10 @@ if TYPE_CHECKING:
 
 LOG_RATE = 100.0
 """Rows a second of a simulated log, Hz (judgement)."""
+SETTLE = 5.0
+"""s, before the log of such a flight begins (judgement)."""
+LONGEST_FLIGHT = 120.0
+"""s, that stands for a longer run (judgement)."""
 SEED = 0
 """Of the waves and the noise of simulated logs: any number; what each flight meets is told apart by its content."""
 

@@ -16,8 +16,9 @@ from scipy.optimize import least_squares
 from scipy.stats import t as student
 
 from sweep.campaign.addresses import replace_values
+from sweep.insight.intervals import CONFIDENCE
 from sweep.logs.compare.bands import Bands, measured_bands
-from sweep.logs.compare.simulated_log import SEED, Flown, fly_aboard
+from sweep.logs.compare.simulated_log import LONGEST_FLIGHT, SEED, SETTLE, Flown, fly_aboard
 from sweep.logs.fit.features import SIZE, Fitting, difference, features, foretold
 from sweep.logs.fit.numbers import NUMBERS, changed
 from sweep.logs.read.channels import Record, Series
@@ -36,10 +37,7 @@ LINES = 192  # of a flight's sea: of 64 the top of the rangefinder's band showed
 ROUNDS = 2
 MOST_TRIES = 12
 FIRST_DOUBT = 0.1
-SETTLE = 5.0
-LONGEST = 120.0
 ALIKE = 0.9  # correlation beyond which two numbers cannot be told apart
-CONFIDENCE = 0.95
 SLOPE_STEP = 0.05  # of a usual step
 ENOUGH = 1e-3  # of the misfit and of the steps: nearer to the least is far inside the doubt
 BAD = 30.0  # off, where there is no trim
@@ -215,7 +213,7 @@ class Search(NamedTuple):
             lasted = sum(log is not None for log in flown)
             if lasted < LEAST_FLIGHTS:
                 raise ValueError(f"the model's craft does not last in the sea of run {number + 1}: it cannot be fitted there")
-            parts.append(_Beyond.of(table, lasted, math.sqrt(min(run.length, LONGEST) / run.length)))
+            parts.append(_Beyond.of(table, lasted, math.sqrt(min(run.length, LONGEST_FLIGHT) / run.length)))
         mean, spread, strays = (np.concatenate(each, axis=-1) for each in zip(*parts, strict=True))
         return self._replace(beyond=mean, doubt=np.hypot(_steadied(spread), LEAST_DOUBT), strays=strays)
 
@@ -305,7 +303,7 @@ def _steadied(spread: Floats) -> Floats:
 def _flights(search: Search, number: int, told: Callable[[int], None]) -> list[Record | None]:
     """The log of each flyer's flight as long as a run, whose witness tells the true ride height; None for one that ended."""
     crafts, run = search.flyers(), search.runs[number]
-    length, content = min(run.length, LONGEST) + SETTLE, f"fit {number}"
+    length, content = min(run.length, LONGEST_FLIGHT) + SETTLE, f"fit {number}"
     blocks = []
     for replicate in range(len(crafts)):
         draws = generator(SEED, content, replicate, "sea")

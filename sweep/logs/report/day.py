@@ -28,6 +28,7 @@ from sweep.logs.sea.spectrum import encounter_of
 from sweep.logs.sea.surface import SLOWEST, measured_surface
 from sweep.model.pack.mass import mass_properties
 from sweep.model.physics.spectra import Spectrum
+from sweep.words.numbers import with_unit
 from sweep.words.phrases import listed
 from sweep.words.units import from_unit
 
@@ -282,7 +283,8 @@ def fit_day(day: Day, names: Sequence[str], told: Callable[[int], None] = lambda
         return _seas_of(day.kept, mapping, late)
 
     if not day.kept:
-        raise ValueError("no run has range, pitch and force_z over 15 s: there is nothing to fit to")
+        least = with_unit(mapping.least_run, "s")
+        raise ValueError(f"no run has range, pitch and force_z over {least}: there is nothing to fit to")
     craft: Craft = mapping.craft
     looks = mapping.beside.x - float(mass_properties(craft).centre[0]) if mapping.beside is not None else 0.0
     runs = [

@@ -6,15 +6,17 @@ import math
 from collections.abc import Sequence
 
 from sweep.campaign.water import HEADINGS
+from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.logs.compare.comparison import Split
 from sweep.logs.fit.craft_fit import Result
 from sweep.logs.fit.numbers import NUMBERS
 from sweep.logs.report.day import Comparison, Day
-from sweep.logs.sea.judge import Judged
+from sweep.logs.sea.judge import LEAST_FOR_SEA, Judged
 from sweep.logs.sea.lag import Aligned
 from sweep.logs.sea.measure import MEASURE
 from sweep.logs.sea.passes import Plan
 from sweep.logs.sea.sea_state import BAD_FIT, Estimate, SeaFound
+from sweep.logs.sea.surface import SETTLES
 from sweep.words.numbers import count, number, pretty, with_unit
 
 MADE_UP = "These logs are made up: a model made them, nothing of this comes from the water."
@@ -39,7 +41,8 @@ def sea_sentences(sea: SeaFound | None) -> list[str]:
     """What the runs tell of the sea."""
     if sea is None:
         return [
-            "No run tells a sea: that takes the rangefinder, the accelerometer down (force_z) and the pitch, for 20 s or more."
+            "No run tells a sea: that takes the rangefinder, the accelerometer down (force_z) and the pitch, for "
+            f"{with_unit(LEAST_FOR_SEA + 2.0 * SETTLES, 's')} or more."
         ]
     over = f"from {with_unit(sea.length / 60.0, 'min', 2)} of record"
     if sea.verdict == "calm":
@@ -53,7 +56,7 @@ def sea_sentences(sea: SeaFound | None) -> list[str]:
         ]
     said = [
         f"Significant height {interval(sea.height, 100.0, 'cm')}, peak period {interval(sea.period, 1.0, 's')}, {over}; "
-        "the intervals are to 95 %, and shrink with longer records."
+        f"the intervals are to {CONFIDENCE_SAID}, and shrink with longer records."
     ]
     if sea.folds > 0.1:
         said.append(
@@ -213,7 +216,7 @@ def comparison_sentences(comparison: Comparison) -> list[str]:
     return said
 
 
-FIT_HEADINGS = ("number", "in the craft file", "fitted", "interval, 95 %", "moved")
+FIT_HEADINGS = ("number", "in the craft file", "fitted", f"interval, {CONFIDENCE_SAID}", "moved")
 
 
 def fit_rows(result: Result) -> list[tuple[str, ...]]:

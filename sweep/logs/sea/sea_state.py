@@ -14,6 +14,7 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
+from sweep.insight.intervals import CONFIDENCE
 from sweep.logs.sea.spectrum import UNFOLDED, Encounter, Met, shares
 from sweep.model.physics.spectra import Floats, Spectrum
 
@@ -28,7 +29,6 @@ LEAST_SEEN = 0.75  # of the variance, for a following sea to be told
 SLOW_BAND = 0.15  # Hz above the floor
 MOST_SLOW = 0.3  # of a following sea's variance in the slow band, and
 WORST_FOLLOWING = 0.02  # its misfit over that of chance, beyond which much of it is taken to move with the craft: judgement
-CONFIDENCE = 0.95
 CALM = 0.5  # times the noise: a variance under it tells no sea
 BAD_FIT = 0.06  # of the running variance, root mean square, beyond which it is no such sea: judgement
 
@@ -214,7 +214,7 @@ def _draws(
     nearest = distance.argmin(axis=1)
     heights = 4.0 * np.sqrt(np.maximum(_whole(tables, weights, np.array(variances).T, nearest), 0.0))
     periods = PERIODS[nearest // len(GAMMAS)] * np.exp(random.uniform(-0.5, 0.5, DRAWS) * math.log(PERIODS[1] / PERIODS[0]))
-    return np.column_stack([heights, periods]), float(np.quantile(distance.min(axis=1), 0.95))
+    return np.column_stack([heights, periods]), float(np.quantile(distance.min(axis=1), CONFIDENCE))
 
 
 def _interval(value: float, draws: Floats) -> Estimate:

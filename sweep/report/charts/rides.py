@@ -5,9 +5,10 @@ from __future__ import annotations
 import altair as alt
 import pandas as pd
 
+from sweep.insight import contour
 from sweep.report.charts.theme import SHARES, colour, dress
 
-ENOUGH = 90.0
+ENOUGH = 100.0 * contour.ENOUGH
 """% of flights: the step that is drawn."""
 DARK_UNDER = 46.5
 ROW_PIXELS = 30

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from sweep.campaign.follow_up_plan import MOST_EXPLAINED
 from sweep.flying.failures import AROUND, bad_flights
+from sweep.flying.recording import RECORD_RATE
 from sweep.insight.events import KINDS
 from sweep.words.numbers import count, grouped, number
 from sweep.words.phrases import together
@@ -79,7 +80,8 @@ def _which(bad: int, again: int, flights: int, shown: int) -> list[str]:
             f"The first {again} of them were flown again for their causes, of every condition alike; the others were not."
         )
     if shown < again:
-        said.append(f"In {again - shown} the record, of 50 rows a second, shows nothing: what happened there was too short.")
+        rows = f"of {RECORD_RATE:g} rows a second"
+        said.append(f"In {again - shown} the record, {rows}, shows nothing: what happened there was too short.")
     return [*said, f"Kept are the {number(AROUND)} s before and after each, in moments.parquet of the results folder."]
 
 
