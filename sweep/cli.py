@@ -24,12 +24,13 @@ from sweep.flying.recording import RECORD_RATE
 from sweep.words.plain_text import tell
 
 DONE, FAILED, WRONG_INPUT, INTERRUPTED = 0, 1, 2, 130
+"""Exit codes: POSIX has 128 + 2 for an interrupt; 2 for wrong input is common practice, no source."""
 FIRST_STEPS = (
     "To begin: 'foilsweep new my-boat' asks for your own boat's measurements; 'foilsweep new first --demo quick' writes a demo "
     "into the folder 'first', and 'foilsweep run first/quick.yaml' flies it. 'foilsweep COMMAND --help' tells more of each."
 )
 PATIENCE = 1.0
-"""Seconds from Ctrl-C in which a command may end by itself."""
+"""Seconds from Ctrl-C in which a command may end by itself (judgement)."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -22,6 +22,7 @@ from sweep.campaign.text.shapes import metadata
 from sweep.words.phrases import listed
 
 LARGEST_LIST = 50_000_000
+"""Bytes of a list of designs (judgement)."""
 Row: TypeAlias = tuple[LevelValue, ...]
 
 

@@ -29,12 +29,13 @@ SHARE = 0.5
 PACE = 4000.0
 """Simulated seconds a second of one processor, its lanes full (the demos: 4 000 to 5 800, measured on a busy machine)."""
 LEAST = 20.0 * PACE
+"""Simulated seconds that what follows may always take: twenty seconds of one processor (judgement)."""
 RECORDED, EXPLAINED = 1.3, 3.0
 """What a recorded flight costs, and one whose events are named, times a plain one (measured)."""
 BLOCK = 10.0
 """Simulated seconds that could be flown while the sea and noise of one block are drawn, and its craft made ready (measured)."""
 VARIANTS = 56
-"""Flights of a block of small changes: two groups beside the leader."""
+"""Flights of a block of small changes: both groups of variants and the leader beside each, about."""
 
 MOST_RECORDED, MOST_CONDITIONS = 12_000.0, 50
 """Simulated seconds of each leader that are kept as time histories, half a million rows; conditions, which a page can draw.
@@ -42,12 +43,13 @@ MOST_RECORDED, MOST_CONDITIONS = 12_000.0, 50
 Judgement: with 200 conditions the pages took three times as long as the flights.
 """
 MOST_EXPLAINED = 12
-"""Flights of a design that are flown again for their causes: each takes about 0.1 MB."""
+"""Flights of a design that are flown again for their causes (judgement): each takes about 0.1 MB."""
 REPLICATES = 4
 """Fresh flights in each condition of a small change, and of a craft as built a little off (judgement)."""
 FEWEST = 2
 """Replicates of them from which it is known how sure a change is: rather than fly fewer, conditions are left out."""
 GOLDEN, TIE, KINDS = 0.6180339887498949, 1e-3, 4
+"""The golden ratio, whose multiples spread evenly; how much less what breaks a tie weighs (judgement); kinds of `_kinds`."""
 
 
 class Tail(NamedTuple):

@@ -24,7 +24,7 @@ from sweep.model.quantities import NO_TRIM
 from sweep.results.tables import EVENT, FLIGHT
 
 AROUND = 3.0
-"""Seconds that are kept before and after an event."""
+"""Seconds that are kept before and after an event (judgement)."""
 READ = [*FLIGHT, "status", *BAD_EVENTS]
 
 

@@ -40,14 +40,16 @@ if TYPE_CHECKING:
 
 
 PIECE_SECONDS = 1000.0
-"""Simulated seconds of a piece: a quarter of a second of work for one processor."""
+"""Simulated seconds of a piece (judgement): a quarter of a second of work for one processor."""
 
 IDLE_LANES = 0.1
 """Share of the lanes that may idle (judgement): a piece of more blocks is held together longer before a shard is whole."""
 
 
 PROBE_SECONDS = 10.0
+"""Simulated seconds of the flights by which the pace is measured (judgement)."""
 TRIAL_SECONDS = 2.0
+"""Simulated seconds beyond settling of a flight that other computers show their bits by (judgement)."""
 
 
 class Piece(NamedTuple):

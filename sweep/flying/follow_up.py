@@ -23,7 +23,7 @@ from sweep.results.identity import flown_keys
 from sweep.results.manifest import note_tail
 
 PAUSE = 10.0
-"""Seconds between two writings of a table that grows: what a kill may cost."""
+"""Seconds between two writings of a table that grows: what a kill may cost (judgement)."""
 
 
 def follow(work: Work, folder: Path, chosen: list[int], standings: pd.DataFrame, scores: Array) -> None:

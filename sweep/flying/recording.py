@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 RECORDED_REPLICATE = 0
 """The replicate of a leader's recorded flights: the first, as the pages say."""
 RECORD_RATE = 50.0
-"""Rows a second of a recorded flight, Hz (judgement: ten and more to a swing of the fastest modes)."""
+"""Rows a second of a recorded flight, Hz (judgement)."""
 
 Told = TypeVar("Told")
 

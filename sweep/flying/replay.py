@@ -17,9 +17,10 @@ if TYPE_CHECKING:
 
 COLUMNS = ("condition", "amplitude", "wave_x", "wave_y", "omega", "phase")
 DIGITS = 7
+"""Significant digits of a wave in a page (judgement)."""
 APART = 0.3
-"""Root mean square difference over the recorded surface's own, beyond which it is another sea."""
-LEAST_APART = 0.002  # m: a record in calm water differs from nothing by nothing
+"""Root mean square difference over the recorded surface's own, beyond which it is another sea (judgement)."""
+LEAST_APART = 0.002  # m: a record in calm water differs from nothing by nothing (judgement)
 
 
 def draw_seas(results: Results) -> dict[int, pd.DataFrame]:

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from sweep.campaign.ride_map import RideMap
 
 FIRST_LOOK, BLOCKS_AT_ONCE, CELLS_AT_ONCE, MOST_TIMES = 2, 2, 8, 6
+"""Judgement: blocks of each cell at first, of each cell in a round, cells in a round; and blocks of a cell over the average."""
 LEAST_DOUBT = TAIL
 """A cell whose side is in doubt by no more than an end of an interval needs no more flights."""
 

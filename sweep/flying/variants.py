@@ -51,9 +51,9 @@ POORER_BY = {
     "servos.bandwidth": (0.5, 0.25),
     "servos.travel": (0.75, 0.5),
 }
-"""What a cheaper sensor or servo is worse by, times what the leader has."""
+"""What a cheaper sensor or servo is worse by, times what the leader has (judgement)."""
 SHIFTS = (-0.06, -0.04, -0.02, -0.01, 0.01, 0.02, 0.04, 0.06)
-"""Of the centre of gravity, shares of the longest hull."""
+"""Of the centre of gravity, shares of the longest hull (judgement)."""
 
 
 class Variant(NamedTuple):

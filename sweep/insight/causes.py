@@ -23,18 +23,19 @@ from sweep.model.pack.fleet import REFERENCE_LENGTH
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-LOOK = 4.0
-LEAST_ROWS = 20
-SLOW = 0.75
-STOPPED, RUSHING = 0.6, 0.3
-BLIND, LAST_MOMENT = 0.3, 0.2
-STEADY, BESIDE, HELD, READINGS_MISSED, ASTRAY = 6e-4, 0.004, 0.5, 6.0, 0.25
-SMOOTHED = 1.5
-DRAWN_ROWS, SHALLOW, CHORDS = 2, 0.1, 1.5
-SWING, UNEXPLAINED, RETURN, REACH = 0.12, 0.6, 0.33, 0.25
-WIDE_SWING, WIDE_UNEXPLAINED, WIDE_RETURN = 0.3, 0.35, 0.2
-ROLLED, GROWTH, GROWN = 0.06, 1.15, 2
-HIGH = 0.6
+# All judgement, adjusted on planted flights; the rule that uses one says what it is.
+LOOK = 4.0  # s before the event
+LEAST_ROWS = 20  # of the record, for a rule to look at them
+SLOW = 0.75  # of the speed wanted
+STOPPED, RUSHING = 0.6, 0.3  # of the time
+BLIND, LAST_MOMENT = 0.3, 0.2  # of the time; s
+STEADY, BESIDE, HELD, READINGS_MISSED, ASTRAY = 6e-4, 0.004, 0.5, 6.0, 0.25  # m from row to row; m; s; readings; of the struts
+SMOOTHED = 1.5  # s
+DRAWN_ROWS, SHALLOW, CHORDS = 2, 0.1, 1.5  # rows; of the time; chords
+SWING, UNEXPLAINED, RETURN, REACH = 0.12, 0.6, 0.33, 0.25  # of the travel; of the variance; autocorrelation; s
+WIDE_SWING, WIDE_UNEXPLAINED, WIDE_RETURN = 0.3, 0.35, 0.2  # the same
+ROLLED, GROWTH, GROWN = 0.06, 1.15, 2  # rad; times the swing before; swings on end
+HIGH = 0.6  # of the struts' height
 UNCLEAR = "not clear"
 SHALLOW_WATER = "shallow water"
 

@@ -23,8 +23,11 @@ from scipy.special import fdtrc, stdtrit
 from sweep.insight.intervals import TAIL, Array, estimate
 
 FEW_LEVELS = 8
+"""Levels of a factor that stay classes of their own (judgement)."""
 MOST_CLASSES = 24
+"""Classes that the values of a factor are put into (judgement)."""
 FEWEST_IN_A_CLASS = 6
+"""Designs that a class needs for its mean to tell something (judgement)."""
 ALIKE = 0.5
 """Factors whose classes are linked more than this (Cramer's V) cannot be told apart (judgement)."""
 

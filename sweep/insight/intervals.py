@@ -15,7 +15,7 @@ from scipy.special import digamma, polygamma, stdtrit
 Array = NDArray[np.float64]
 
 CONFIDENCE = 0.95
-"""Of every interval, bound and verdict (judgement: what the literature of experiments takes)."""
+"""Of every interval, bound and verdict (common practice, no source)."""
 TAIL = (1.0 - CONFIDENCE) / 2.0
 """Chance that is left outside at each end of an interval."""
 CONFIDENCE_SAID = f"{100.0 * CONFIDENCE:g} %"

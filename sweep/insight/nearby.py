@@ -25,10 +25,11 @@ Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 HALF, TENTH = 0.5, 0.1
-"""A change is half of the way to the next level, or a tenth of a range without levels."""
+"""A change is half of the way to the next level, or a tenth of a range without levels (judgement)."""
 NEAREST_FOR_EACH = 3
-"""Designs that a plane is fitted to, for each of its unknowns."""
+"""Designs that a plane is fitted to, for each of its unknowns (judgement)."""
 TINY = 1e-9
+"""Share of a range under which two values are one: what rounding leaves."""
 
 
 class Step(NamedTuple):

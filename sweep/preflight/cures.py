@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
 DOWN, UP, HIGHER = 2.0 / 3.0, 4.0 / 3.0, 0.01
+"""Judgement: a gain by a third either way, which a builder sees at once; m of ride height."""
 RIDE = "control.ride_height"
 
 

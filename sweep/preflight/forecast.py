@@ -45,9 +45,10 @@ if TYPE_CHECKING:
     from sweep.campaign.scoring import Limit
 
 FINISH = 20.0
-"""Seconds of one processor for ranking and the site, as the demo takes them."""
+"""Seconds of one processor for ranking and the site (measured: what the demo takes)."""
 
 MOST_CONDITIONS = 200
+"""Conditions whose waves are counted for a look ahead (judgement)."""
 NOTHING_SHOWN = 1.0 - CONFIDENCE
 """Chance that is left when a clean record shows something, as the limits' bounds have it."""
 

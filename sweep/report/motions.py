@@ -23,9 +23,9 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
     from sweep.results.store import Results
 
-MOST_IN_RIDE = 12_000
-WINDOWS_S = (20, 10, 5, 2)
-FIRST_WINDOW_S = 10
+MOST_IN_RIDE = 12_000  # rows of a history that a page takes: judgement
+WINDOWS_S = (20, 10, 5, 2)  # judgement
+FIRST_WINDOW_S = 10  # judgement
 REPLAYED = ("x", "y", "heading", "keel_height", "surface", "ride_height", "pitch")
 
 

@@ -64,7 +64,7 @@ from sweep.words.phrases import called
 if TYPE_CHECKING:
     from sweep.results.store import Results
 
-MOST_IN_TABLE = 2_000
+MOST_IN_TABLE = 2_000  # rows that a page's table takes: judgement
 
 PAGES = {
     "index.html": "Standings",

@@ -28,7 +28,7 @@ from sweep.words.responses import response, response_title
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
 
-MOST_NAMED = 6
+MOST_NAMED = 6  # conditions that a message names: judgement
 PAGES = (("index.html", "The flight"), ("cautions.html", "Cautions"))
 
 

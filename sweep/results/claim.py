@@ -44,6 +44,7 @@ if TYPE_CHECKING:
 
 MAKERS = ("foilsweep", "numpy", "numba", "a processor of kind")
 SPOKEN_CHANGES = 3
+"""Of what differs, in a sentence that a run says (judgement)."""
 
 DERIVED = (*OPTIONAL, "standings", "limits")
 """Tables that tell of designs by their numbers: after a change those are of other designs."""

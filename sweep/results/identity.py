@@ -37,8 +37,9 @@ if TYPE_CHECKING:
 
 KEYS = "keys.json"
 MOST_CHANGES, MOST_NAMED = 12, 12
+"""Of what differs, and of designs by their numbers, that a message lists (judgement)."""
 TRIED = 16
-"""Designs whose keys are made anew to see that the flights are theirs: the settings and the conditions are of all of them."""
+"""Designs whose keys are made anew to see that the flights are theirs (judgement): settings and conditions are of them all."""
 
 
 class ChangedCampaignError(StoreError):

@@ -23,6 +23,7 @@ EITHER_SIGN = ("m/s", "m", "km", "W", "J/m")
 OPEN = ("low", "high", "more_flights", "f")
 """Numbers that may be infinite, as a bound is where nothing is known yet: columns of these names, and of names that end so."""
 ROUNDING = 1e-9
+"""How far over its end a number may be, as sums of shares are (judgement)."""
 
 
 class Wanted(NamedTuple):
@@ -128,7 +129,7 @@ MOST_LEVELS = 100
 """Of a note in a note (judgement): a run leaves under ten, and what reads a note has no end of room either."""
 
 MOST = 2.0**64
-"""More than this no number of a note is: a whole one without end is no number of seconds that can be reckoned with."""
+"""More than this no number of a note is (judgement): one without end is no number of seconds that can be reckoned with."""
 
 SAID = {str: "a text", int: "a whole number from 0", float: "a number from 0", bool: "true or false", None: "nothing"}
 

@@ -27,9 +27,11 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
 FLIGHTS = 24
+"""Of the model through drawn seas, for one surface (judgement)."""
 LEAST_FLIGHTS = 8
-LINES = 128  # of a flight's sea: of 32 the acceleration's surface was wrong in its slope, and scattered twice as much
-SPREAD = (0.35, 0.12)  # of log height and log period, at least, about the middle
+"""Of them, that last to their end: twice the coefficients of the surface (judgement)."""
+LINES = 128  # of a flight's sea (measured: of 32 the acceleration's surface was wrong in slope, and scattered twice as much)
+SPREAD = (0.35, 0.12)  # of log height and log period, at least, about the middle (judgement)
 
 
 class Case(NamedTuple):

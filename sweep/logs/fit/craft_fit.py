@@ -31,17 +31,17 @@ from sweep.model.physics.waves import draw_components
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
-FLIGHTS = 12
-LEAST_FLIGHTS = 6
-LINES = 192  # of a flight's sea: of 64 the top of the rangefinder's band showed gaps, and its noise came out too high
-ROUNDS = 2
-MOST_TRIES = 12
-FIRST_DOUBT = 0.1
-ALIKE = 0.9  # correlation beyond which two numbers cannot be told apart
-SLOPE_STEP = 0.05  # of a usual step
-ENOUGH = 1e-3  # of the misfit and of the steps: nearer to the least is far inside the doubt
-BAD = 30.0  # off, where there is no trim
-LEAST_DOUBT = 0.01  # of a feature (relative, rad): no flights of a model are better than that
+FLIGHTS = 12  # of the craft as it is fitted, in the sea of each run (judgement)
+LEAST_FLIGHTS = 6  # of them, that last to their end (judgement)
+LINES = 192  # of a flight's sea (measured: of 64 the top of the rangefinder's band had gaps, and its noise came out too high)
+ROUNDS = 2  # of flights (judgement)
+MOST_TRIES = 12  # of a least-squares search (judgement)
+FIRST_DOUBT = 0.1  # of a feature, before any flight has told it (judgement)
+ALIKE = 0.9  # correlation beyond which two numbers cannot be told apart (judgement)
+SLOPE_STEP = 0.05  # of a usual step (judgement)
+ENOUGH = 1e-3  # of the misfit and of the steps: nearer to the least is far inside the doubt (judgement)
+BAD = 30.0  # doubts off, where there is no trim (judgement)
+LEAST_DOUBT = 0.01  # of a feature (relative, rad): no flights of a model are better than that (judgement)
 
 
 class Fitted(NamedTuple):

@@ -35,9 +35,9 @@ from sweep.words.units import from_unit
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
-KEPT_RUNS = 4  # whose records are kept, to fit and to doubt
-ALIKE_HEADING = math.radians(15.0)
-ALIKE_SPEED = 0.1
+KEPT_RUNS = 4  # whose records are kept, to fit and to doubt (judgement)
+ALIKE_HEADING = math.radians(15.0)  # within which runs went one way (judgement)
+ALIKE_SPEED = 0.1  # share of a speed within which runs went as fast (judgement)
 COMPARED = ("sensed_error", "witness_error", "acceleration", "pitch", "roll")
 
 

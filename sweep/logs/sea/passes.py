@@ -10,10 +10,10 @@ import numpy as np
 from sweep.logs.sea.sea_state import slowest_for
 from sweep.logs.sea.spectrum import met
 
-ENCOUNTERS = 50
-SHORTEST, LONGEST = 45.0, 240.0  # s
-ADRIFT = 120.0  # s
-TURN = 20.0  # s
+ENCOUNTERS = 50  # waves that a pass against them meets (judgement)
+SHORTEST, LONGEST = 45.0, 240.0  # s, of a pass (judgement)
+ADRIFT = 120.0  # s, for a sea that no pass with it tells (judgement)
+TURN = 20.0  # s, between two passes (judgement)
 
 
 class Plan(NamedTuple):

@@ -8,7 +8,7 @@ import pandas as pd
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.report.charts.theme import colour, dress, line_scales
 
-ROW = 26
+ROW = 26  # pixels: judgement
 
 
 def measured_beside_predicted(table: pd.DataFrame) -> alt.LayerChart:

@@ -13,9 +13,9 @@ from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.report.charts.theme import colour, dress, score_lines
 from sweep.report.display import Column
 
-ROW_PIXELS = 40
-LINE_PIXELS = 13
-EDGE_PIXELS = 40
+ROW_PIXELS = 40  # judgement, as all sizes here
+LINE_PIXELS = 13  # of a line of a label
+EDGE_PIXELS = 40  # for the labels
 THIS_RESPONSE = "datum.response == response"
 
 

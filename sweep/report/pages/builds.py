@@ -19,9 +19,9 @@ from sweep.words.numbers import count, interval, number, portion, with_unit
 if TYPE_CHECKING:
     from sweep.results.store import Results
 
-MOST_DRAWN = 20
-MOST_LISTED = 8
-MOST_CURVES = 4
+MOST_DRAWN = 20  # judgement, as the next two
+MOST_LISTED = 8  # rows
+MOST_CURVES = 4  # in one chart
 BASE, LEVEL, BEHIND, REFUSED = "base craft", "level with the best", "behind", "refused"
 UNKNOWN = "not yet known"
 

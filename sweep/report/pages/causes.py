@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from sweep.results.store import Results
 
-MOST_LISTED = 40
+MOST_LISTED = 40  # rows: judgement
 PLAIN = {
     "blind range": "too close for the rangefinder to see",
     "servo limit": "a servo at its limit",

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from sweep.campaign.water import WaterBody
     from sweep.results.store import Results
 
-MOST_LEVELS = 8
+MOST_LEVELS = 8  # of a factor that are named: judgement
 SEAS = {"bretschneider": "two-parameter sea", "jonswap": "JONSWAP sea"}
 
 

@@ -23,12 +23,12 @@ if TYPE_CHECKING:
     from sweep.results.store import Results
 
 ALONE, JOINTLY = "by itself", "with all that it is part of"
-MOST_PAIRS = 8
+MOST_PAIRS = 8  # rows: judgement
 HOLES = (
     "A flight that gave no number counts in a quantity as the worst that was seen in its condition, and in the score "
     f"as {spelled(round(CAP))}."
 )
-SMALL = 0.01
+SMALL = 0.01  # share of the spread that is told as hardly any: judgement
 
 HOW = {
     "factorial": (

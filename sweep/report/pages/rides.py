@@ -22,7 +22,7 @@ from sweep.words.phrases import called
 if TYPE_CHECKING:
     from sweep.results.store import Results
 
-HOUR = 3600.0
+HOUR = 3600.0  # s
 OUTING = 600.0  # s
 ENOUGH_FLIGHTS = so_many_in(contour.ENOUGH, "flights")
 PHRASES = {

@@ -21,9 +21,9 @@ from sweep.words.responses import response, response_title
 if TYPE_CHECKING:
     from sweep.results.store import Results
 
-MOST_LEADERS = 20
-MOST_LISTED = 6
-MOST_REASONS = 50
+MOST_LEADERS = 20  # drawn: judgement
+MOST_LISTED = 6  # rows: judgement
+MOST_REASONS = 50  # rows: judgement
 
 STANDING_COLUMNS = (
     Column("place", "place", "", "standing"),
