@@ -22,6 +22,7 @@ from sweep.flying.work import Work
 from sweep.insight.intervals import CONFIDENCE, estimate
 from sweep.insight.nearby import Foretold, Step, foretell, small_steps
 from sweep.insight.scores import flight_scores
+from sweep.model.compiled import LANES
 from sweep.results.tables import CHANGES
 from sweep.words.numbers import with_unit
 
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
     from sweep.campaign.craft import Craft
 
-SIDE_BY_SIDE = 31
+SIDE_BY_SIDE = LANES - 1
 """Variants that fly beside the leader in the lanes of one batch."""
 NEXT, POORER, BALANCE = "next", "poorer", "balance"
 UNITS = {

@@ -6,7 +6,7 @@ import math
 from fractions import Fraction
 
 COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
-PORTIONS = {0.5: "half", 1 / 3: "a third", 0.25: "a quarter", 0.1: "a tenth"}
+PORTIONS = (("half", 1 / 2), ("a third", 1 / 3), ("a quarter", 1 / 4), ("a tenth", 1 / 10))
 """Shares that plain English has a word for."""
 
 
@@ -22,7 +22,7 @@ def count(number: int, one: str, many: str) -> str:
 
 def portion(share: float) -> str:
     """'half', 'a third', 'a quarter', 'a tenth', or else '15 %'."""
-    return PORTIONS.get(share, f"{100.0 * share:.3g} %")
+    return next((said for said, exact in PORTIONS if math.isclose(share, exact)), f"{100.0 * share:.3g} %")
 
 
 def so_many_in(share: float, what: str = "") -> str:

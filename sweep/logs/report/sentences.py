@@ -7,17 +7,17 @@ from collections.abc import Sequence
 
 from sweep.campaign.water import HEADINGS
 from sweep.insight.intervals import CONFIDENCE_SAID
-from sweep.logs.compare.comparison import Split
+from sweep.logs.compare.comparison import WORTH_KNOWING, Split
 from sweep.logs.fit.craft_fit import Result
 from sweep.logs.fit.numbers import NUMBERS
 from sweep.logs.report.day import Comparison, Day
 from sweep.logs.sea.judge import LEAST_FOR_SEA, Judged
 from sweep.logs.sea.lag import Aligned
 from sweep.logs.sea.measure import MEASURE
-from sweep.logs.sea.passes import Plan
+from sweep.logs.sea.passes import ADRIFT_SAID, Plan
 from sweep.logs.sea.sea_state import BAD_FIT, Estimate, SeaFound
 from sweep.logs.sea.surface import SETTLES
-from sweep.words.numbers import count, number, pretty, with_unit
+from sweep.words.numbers import count, number, portion, pretty, with_unit
 
 MADE_UP = "These logs are made up: a model made them, nothing of this comes from the water."
 LOCAL = "Local rules and licensed practice come first; keep clear of people, and never fly for the sake of a log."
@@ -52,7 +52,7 @@ def sea_sentences(sea: SeaFound | None) -> list[str]:
         return [
             f"At least {with_unit(100.0 * sea.height.value, 'cm', 2)} of significant height showed ({over}). "
             "Most of this following sea goes along with the craft, met too slowly to be told from drift: "
-            "its height and period are not known. Passes the other way, or two minutes adrift, tell them."
+            f"its height and period are not known. Passes the other way, or {ADRIFT_SAID} adrift, tell them."
         ]
     said = [
         f"Significant height {interval(sea.height, 100.0, 'cm')}, peak period {interval(sea.period, 1.0, 's')}, {over}; "
@@ -187,7 +187,7 @@ def further(split: Split) -> str:
     """How many more passes would decide."""
     if split.further is not None:
         more = _capital(count(split.further, "more pass", "more passes"))
-        return f"{more} with each would show a change as large as this, or of a tenth."
+        return f"{more} with each would show a change as large as this, or of {portion(WORTH_KNOWING)}."
     return f"More passes alone would not decide: {split.why}." if split.why else ""
 
 
