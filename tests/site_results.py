@@ -22,6 +22,7 @@ from sweep.insight.limits import share_bounds
 from sweep.insight.rank import rank_flights
 from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
 from sweep.report.display import judged_responses
+from sweep.results.manifest import Manifest
 from sweep.results.store import Results
 
 HOSTILE_TITLE = "Courier <script>alert(1)</script> & 'co' \"x\" </script>{{ 7 * 7 }}"
@@ -123,7 +124,9 @@ def former_of(told: Results) -> Results:
         told,
         campaign=told.campaign.model_copy(update={"title": f"Before {told.campaign.title}", "flight": flight}),
         standings=told.standings.assign(**worse),
-        manifest=told.manifest | {"content": {"flight": {"length": 25.0}, "factors": {next(iter(told.campaign.factors)): 1}}},
+        manifest=replace(
+            told.manifest, content={"flight": {"length": 25.0}, "factors": {next(iter(told.campaign.factors)): 1}}
+        ),
     )
 
 
@@ -154,12 +157,17 @@ def results(folder: Path, leaders: int = 3, **changes: object) -> Results:
         rides=_rides(judged, named),
         **found._asdict(),
         responses=mean_responses([flights], len(designs)).reset_index(),
-        manifest={
-            "content": {"flight": {"length": 20.0}},
-            "versions": {"foilsweep": "0.0", "python": "3.0"},
-            "started": "2020-01-02T03:04:05+00:00",
-            "finished": None,
-        },
+        manifest=Manifest(
+            name=judged.name,
+            designs=len(designs),
+            conditions=len(conditions),
+            replicates=judged.replicates,
+            runs=(),
+            content={"flight": {"length": 20.0}},
+            versions={"foilsweep": "0.0", "python": "3.0"},
+            started="2020-01-02T03:04:05+00:00",
+            finished=None,
+        ),
     )
     seas = draw_seas(told)
     histories = {int(design): _history(int(design), seas, judged.flight.settle) for design in named}

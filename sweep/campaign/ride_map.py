@@ -21,8 +21,9 @@ from sweep.campaign.water import Conditions, Heading, NamedHeading, each_once
 
 SHORTEST_PERIOD = 0.32  # s
 HEIGHT_SHARES = (0.5, 1.0, 1.5, 2.0, 2.5, 3.0)
+"""Heights of the map over the height of the campaign's steepest sea (judgement)."""
 SPEED_SHARES = (0.8, 1.25)
-"""Beyond the campaign's own on both sides: from where it rides to where it does not."""
+"""Beyond the campaign's own on both sides: from where it rides to where it does not (judgement)."""
 
 USUAL_HEADINGS = tuple(
     NamedHeading(name=name, angle=angle) for name, angle in (("head", math.pi), ("beam", math.pi / 2), ("following", 0.0))

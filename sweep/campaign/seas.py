@@ -16,6 +16,7 @@ from sweep.model.physics.spectra import sea_state_code_bounds, wind_sea
 from sweep.model.physics.waves import STEEPEST_SEA, breaking_steepness, wave_number
 
 STEEP = 0.05
+"""Significant height over the length of waves of the peak period, from which a caution is said (judgement)."""
 
 
 class NamedSea(BaseModel):

@@ -20,12 +20,14 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import fdtrc, stdtrit
 
-from sweep.insight.intervals import CONFIDENCE, Array, estimate
+from sweep.insight.intervals import TAIL, Array, estimate
 
-TAIL = (1.0 - CONFIDENCE) / 2.0
 FEW_LEVELS = 8
+"""Levels of a factor that stay classes of their own (judgement)."""
 MOST_CLASSES = 24
+"""Classes that the values of a factor are put into (judgement)."""
 FEWEST_IN_A_CLASS = 6
+"""Designs that a class needs for its mean to tell something (judgement)."""
 ALIKE = 0.5
 """Factors whose classes are linked more than this (Cramer's V) cannot be told apart (judgement)."""
 

@@ -24,7 +24,7 @@ KINDS = {
 }
 GROUND = 2e-3  # m: how near the ground the last row tells a touch (judgement)
 DRY, DEEPER, OUT, LIGHT, HEAVY = 0.3, 0.3, 0.05, 1.0, 1.0  # s, of the courier's hull; as the model has them
-LONGEST_HULL = 0.9
+LONGEST_HULL = 0.9  # m: the hull whose event times are as written
 
 
 class Event(NamedTuple):
@@ -60,7 +60,7 @@ def _of_flight(flight: pd.DataFrame, craft: Craft, settle: float, length: float,
     # The record keeps the depth of the shallowest tip, not whose it is: with the smallest chord no event is made up.
     half_chord = 0.5 * min(foil.chord for foil in craft.foils.values())
     shallow = _under(flight, "submergence", half_chord)
-    yield from _spans("foil out", time, shallow, always, aloft, DEEPER * scale, OUT * scale)
+    yield from _spans("foil out", time, shallow, _lasting(time, shallow, OUT * scale), aloft, DEEPER * scale)
     air = [name for name in map(str, flight) if name.startswith("ventilated")]
     if air:
         drawn = np.asarray((flight[air] > 0.0).any(axis=1), dtype=np.bool_)
@@ -105,20 +105,24 @@ def foilborne(time: NDArray[np.float64], load: NDArray[np.float64], scale: float
     return flying
 
 
-def _spans(
-    kind: str, time: NDArray[np.float64], bad: Flags, starts: Flags, counts: Flags, quiet: float, least: float = 0.0
-) -> Iterator[Event]:
+def _lasting(time: NDArray[np.float64], bad: Flags, least: float) -> Flags:
+    """Where `bad` has held for `least` s on end."""
+    since = np.maximum.accumulate(np.where(bad, -np.inf, time))  # the last time that was not bad
+    first = np.searchsorted(time, since, side="right")
+    return np.asarray(bad & (time - time[np.minimum(first, len(time) - 1)] >= least), dtype=np.bool_)
+
+
+def _spans(kind: str, time: NDArray[np.float64], bad: Flags, starts: Flags, counts: Flags, quiet: float) -> Iterator[Event]:
     """The stretches of `bad`, those less than `quiet` s apart taken together, that count where they begin.
 
-    One begins where `starts` holds, after `least` s of bad on end.
+    One begins where `starts` holds.
     """
-    begin, last, since = math.nan, -math.inf, math.nan
+    begin, last = math.nan, -math.inf
     counted = False
     for now, is_bad, may_start, counts_now in zip(time.tolist(), bad, starts, counts, strict=True):
-        since = (now if math.isnan(since) else since) if is_bad else math.nan
         if is_bad:
             last = now
-            if math.isnan(begin) and may_start and now - since >= least:
+            if math.isnan(begin) and may_start:
                 begin, counted = now, bool(counts_now)
         elif not math.isnan(begin) and now - last >= quiet:
             if counted:

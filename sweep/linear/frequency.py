@@ -12,8 +12,8 @@ from sweep.linear.craft import LinearCraft, Moved, with_servos
 from sweep.linear.differences import Complexes, Floats
 from sweep.linear.sensing import Ages
 
-STANDING = 1e-6  # rad/s: slower is taken as this slow, for integrals have no answer to a constant
-FOLDS = 3.0  # times half the control rate: aliases from further away are those of a held reading, and small
+STANDING = 1e-6  # rad/s: slower is taken as this slow, for integrals have no answer to a constant (judgement)
+FOLDS = 3.0  # times half the control rate: aliases from further away are those of a held reading, and small (judgement)
 
 
 class Motion(NamedTuple):

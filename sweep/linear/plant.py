@@ -19,7 +19,7 @@ MOTION = ("Z", "phi", "theta", "psi", "u", "v", "w", "p", "q", "r")
 
 FIRST_MOTION = 2  # of the model's twelve: X and Y are felt by nothing
 ACCELERATIONS = slice(4, 10)  # rows of the derivatives of u ... r
-_SHORT = 1e-3  # s: over which the speed of a lag is measured
+_SHORT = 1e-3  # s: over which the speed of a lag is measured (judgement)
 
 
 class Plant(NamedTuple):

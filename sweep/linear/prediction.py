@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from sweep.model.block import Block
 
 MOST_REPLICATES = 4
+"""Replicates whose seas are drawn for a prediction (judgement)."""
 STEADY_SEAS = ("regular", "jonswap", "bretschneider", "sum")
 
 

@@ -30,11 +30,14 @@ if TYPE_CHECKING:
     from sweep.model.physics.water import Water
 
 MOST_TRIMMED = 64
-"""Designs whose trim is sought: packing one takes milliseconds, and these tell a share well enough for a look ahead."""
+"""Designs whose trim is sought (judgement): packing one takes milliseconds, and these tell a share well enough."""
 
 TRIED_SPEEDS = (2.0, 3.0, 4.0, 6.0, 8.0, 11.0, 15.0, 1.4, 1.0, 0.7)
+"""m/s, one after the other until the craft trims at one (judgement)."""
 FASTEST = 60.0
+"""m/s, beyond which no end of the speeds is looked for (judgement)."""
 CLOSE = 0.01
+"""Share of a speed to which an end is told (judgement)."""
 
 FEW_WAVES = 50
 """Fewer waves a flight leave what is rare to chance (judgement: the highest of 50 has a standard deviation of a sixth of it,

@@ -18,7 +18,7 @@ from sweep.model.onboard.noise import NoiseTables, side_by_side
 from sweep.model.onboard.sensors import aim, take_ranges
 from sweep.model.pack.fleet import Fleet, Structure
 
-LEAST_TICKS = 1000  # control ticks over which ages are gathered: all phases of two rates that never meet
+LEAST_TICKS = 1000  # control ticks over which ages are gathered: all phases of two rates that never meet (judgement)
 _NOTHING = NoiseTables(*(np.zeros((1, *shape)) for shape in ((), (3,), (3,), (3,), (), (), (), ())))._replace(
     range_uniform=np.ones((1, 3)), gyro_bias=np.zeros(3), accelerometer_bias=np.zeros(3)
 )

@@ -63,12 +63,15 @@ class Flown(NamedTuple):
     responses: np.ndarray
 
 
+GROWS_FOR = 0.5  # of the settling time: how long the sea takes to its full height (judgement)
+
+
 @kernel
 def ramp(time: float, settle: float) -> float:
-    """Share of the sea's full height: it grows over half the settling time (s)."""
+    """Share of the sea's full height: it grows over `GROWS_FOR` of the settling time (s)."""
     if settle <= 0.0:
         return 1.0
-    s = min(time / (0.5 * settle), 1.0)
+    s = min(time / (GROWS_FOR * settle), 1.0)
     return s * s * (3.0 - 2.0 * s)
 
 

@@ -48,16 +48,16 @@ OTHERS = np.array([0.25, 0.35, 0.5, 0.7, 1.4, 2.0, 2.8, 4.0])
 """Times all gains of a design: within them nearly every law is tuned (judgement)."""
 
 MOST_HELD = 64
-"""Designs, at all speeds together, whose loops are looked at."""
+"""Designs, at all speeds together, whose loops are looked at (judgement)."""
 
 BISECTIONS, STRONGEST = 40, 1e4
-"""Of a servo's torque, N m: no boat of this kind has more."""
+"""Halvings of a servo's torque, and where they begin, N m: no boat of this kind has more (judgement)."""
 
 LEAN, LEAST_SWING = math.radians(5.0), 0.01
 """Pitch of a boat that starts on the water, and how much nearer or farther (m) calm water comes in flight: judgement."""
 
 MOVES = 0.03
-"""Share of the take-off speed that is told."""
+"""Share of the take-off speed by which it must move to be told (judgement)."""
 
 
 class Loads(NamedTuple):

@@ -33,14 +33,15 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
 SHARES = (0.4, 0.5, 0.6, 0.7, 0.85, 1.0)
+"""Of the campaign's gains, that are tried (judgement)."""
 SPEED_STEP, FIRST_SPEED, MOST_SPEEDS = 1.1, 1.04, 8
-"""Speeds tried: from a little over take-off, each so many times the one before."""
+"""Speeds tried (judgement): from a little over take-off, each so many times the one before."""
 TRIES, CONFIRMATIONS, MOST_CONFIRMED = 5, 24, 4
-"""Flights of each setting that is tried, with all shares a batch; of one to be told; and of how many such."""
+"""Flights of each setting that is tried, with all shares a batch; of one to be told; and of how many such: judgement."""
 RESTING, FLYING = 1.0, 12.0
-"""s: afloat before it takes off, and what follows; from trim the first of them is not scored."""
+"""s: afloat before it takes off, and what follows (judgement); from trim the first of them is not scored."""
 SPEED_STEPS, MOST_STEPS = (0.5, 1.0, 2.0), 4
-"""m/s, of the way to the campaign's fastest: the smallest that takes no more steps."""
+"""m/s, of the way to the campaign's fastest: the smallest that takes no more steps (judgement)."""
 
 LOOPS = ("height", "pitch", "roll", "heading")
 PARTS = ("proportional", "integral", "derivative")

@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 
     from sweep.results.store import Results
 
-MOST_IN_VIEWS = 10_000
-MOST_AS_SVG = 1_500
+MOST_IN_VIEWS = 10_000  # designs whose rows a chart takes: judgement
+MOST_AS_SVG = 1_500  # marks that a browser draws well one by one: judgement
 
 PageOf = Callable[..., str]
 """Makes a page from the name of its template and what that wants."""

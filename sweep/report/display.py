@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from sweep.campaign.factors import Factor
     from sweep.results.store import Results
 
-MOST_LEVELS = 12
-SCALES = {"cm": 100.0, "%": 100.0, "deg": 180.0 / np.pi}
+MOST_LEVELS = 12  # of a factor that are named one by one: judgement
+SCALES = {"cm": 100.0, "%": 100.0, "deg": 180.0 / np.pi}  # from SI, by definition
 RIDE = {
     **dict.fromkeys(("x", "y"), "m"),
     **dict.fromkeys(("surface", "keel_height", "ride_height", "sensed_height", "clearance", "submergence"), "cm"),

@@ -55,7 +55,7 @@ def _first(standings: pd.DataFrame, order: pd.DataFrame, best: Mapping[Hashable,
     return [f"{name} is the best of {field}; {score}."]
 
 
-MOST_CHOSEN = 8
+MOST_CHOSEN = 8  # factors that a headline names: judgement
 
 
 def chosen(results: Results, design: int) -> list[str]:

@@ -9,6 +9,7 @@ import pandas as pd
 from sweep.flying.replay import sea_table
 from sweep.insight.causes import name_causes
 from sweep.insight.events import list_events
+from sweep.model.flight import GROWS_FOR
 from sweep.report.chapters import spectra_of
 from sweep.report.charts.ride import Panel, panels, ride, signals
 from sweep.report.charts.stability import root_paths, wave_response
@@ -22,9 +23,9 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
     from sweep.results.store import Results
 
-MOST_IN_RIDE = 12_000
-WINDOWS_S = (20, 10, 5, 2)
-FIRST_WINDOW_S = 10
+MOST_IN_RIDE = 12_000  # rows of a history that a page takes: judgement
+WINDOWS_S = (20, 10, 5, 2)  # judgement
+FIRST_WINDOW_S = 10  # judgement
 REPLAYED = ("x", "y", "heading", "keel_height", "surface", "ride_height", "pitch")
 
 
@@ -78,7 +79,7 @@ def ride_of(results: Results, design: int, craft: Craft, seas: dict[int, pd.Data
         "lengths": [length for length in WINDOWS_S if length < whole],
         "first_length": FIRST_WINDOW_S,
         "whole": whole,
-        "replay": {**replay_paper(craft, recorded), "whole": whole},
+        "replay": {**replay_paper(craft, recorded), "whole": whole, "grows": GROWS_FOR * flight.settle},
         "troubles": of_causes.tables(results, told),
         "recorded": _recorded(results),
     }
@@ -86,8 +87,8 @@ def ride_of(results: Results, design: int, craft: Craft, seas: dict[int, pd.Data
 
 def _recorded(results: Results) -> str:
     """In which conditions the leaders' flights are recorded."""
-    all_ = len(results.conditions)
-    some = min(results.manifest.get("tail", {}).get("recorded", all_), all_)
+    all_, tail = len(results.conditions), results.manifest.tail
+    some = min(tail.recorded, all_) if tail else all_
     if some < all_:
         return (
             f"One flight in each of {some} of the {all_} conditions, spread evenly over them; the first replicate. "

@@ -56,6 +56,7 @@ from sweep.report.pages import ranges as of_ranges
 from sweep.report.pages import rides as of_rides
 from sweep.report.pages import standings as of_standings
 from sweep.report.pages.logs import HEADINGS, kept_logs, log_table
+from sweep.report.pages.rules import Rules
 from sweep.results.site_folder import write_site
 from sweep.words.numbers import number
 from sweep.words.phrases import called
@@ -63,7 +64,7 @@ from sweep.words.phrases import called
 if TYPE_CHECKING:
     from sweep.results.store import Results
 
-MOST_IN_TABLE = 2_000
+MOST_IN_TABLE = 2_000  # rows that a page's table takes: judgement
 
 PAGES = {
     "index.html": "Standings",
@@ -173,6 +174,7 @@ def page_templates(results: Results) -> jinja2.Environment:
         policy=POLICY,
         pages=list(PAGES.items()),
         footer=frame.footer(results.manifest),
+        rules=Rules(),
         missing=(),
     )
     return environment

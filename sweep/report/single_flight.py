@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -17,8 +18,9 @@ from sweep.flying.recording import Single, fly_single
 from sweep.flying.replay import draw_sea
 from sweep.model.quantities import NO_TRIM, RESPONSE, RESPONSE_NAMES, STATUS_SENTENCES
 from sweep.report.embed import Files, chart_library
+from sweep.results.manifest import manifest_of
 from sweep.results.plain_files import check_plain, write_whole
-from sweep.results.store import Results, surroundings
+from sweep.results.store import Results
 from sweep.words.numbers import number
 from sweep.words.phrases import called
 from sweep.words.responses import response, response_title
@@ -26,7 +28,7 @@ from sweep.words.responses import response, response_title
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
 
-MOST_NAMED = 6
+MOST_NAMED = 6  # conditions that a message names: judgement
 PAGES = (("index.html", "The flight"), ("cautions.html", "Cautions"))
 
 
@@ -140,5 +142,5 @@ def _results(campaign: Campaign, chosen: Chosen, flight: Single) -> Results:
         standings=none,
         limits=none,
         leaders={chosen.design: flight.history},
-        manifest=surroundings(),
+        manifest=replace(manifest_of(campaign, len(designs), 1, {}), started=""),  # a flight by itself bears no date
     )

@@ -18,7 +18,7 @@ from sweep.words.plain_text import csv_text
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
 
-MOST_ROWS = 10
+MOST_ROWS = 10  # judgement
 
 
 def standings_text(campaign: Campaign, designs: pd.DataFrame, standings: pd.DataFrame, most: int = MOST_ROWS) -> str:

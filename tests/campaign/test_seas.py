@@ -14,6 +14,7 @@ from sweep.campaign.draws import draw_block
 from sweep.campaign.seas import NamedSea, steepest, wave_length
 from sweep.campaign.text.problems import CampaignError
 from sweep.flying.recording import record_flights
+from sweep.flying.work import Work
 from tests.campaign.files import load
 from tests.references import reference
 
@@ -106,7 +107,7 @@ def test_a_flight_meets_the_wake_when_it_is_said_to(tmp_path: Path, heading: str
     wake = "{kind: packet, height: 6 cm, period: 1.2 s, waves: 4, arrives: 12 s}"
     more = (("[head, 120 deg]", heading), ("[3.5 m/s, 9 km/h]", "4 m/s"), ("length: 40 s", "length: 20 s"))
     campaign = with_sea(tmp_path, wake, *more)
-    history = record_flights(campaign, lay_out(campaign), list_conditions(campaign), [0])[0]
+    history = record_flights(Work(campaign, lay_out(campaign), list_conditions(campaign)), [0])[0]
     met = history[history["condition"] == 1].set_index("time")["surface"].abs()
     assert met.idxmax() == pytest.approx(12.0, abs=1.0)  # a boat does not hold its speed to the millimetre
     assert met.max() == pytest.approx(0.03, rel=0.1)

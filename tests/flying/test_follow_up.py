@@ -21,6 +21,7 @@ from sweep.campaign.follow_up_plan import LEAST, SHARE, plan_tail, sample
 from sweep.report import motions
 from sweep.report.pages import changes as of_changes
 from sweep.report.pages import rides as of_rides
+from sweep.results.manifest import FollowUp
 from tests.site_results import results
 
 QUICK = Path(__file__).parents[2] / "configs" / "quick.yaml"
@@ -154,7 +155,7 @@ def test_pages_say_what_was_sampled(tmp_path: Path) -> None:
     told = results(tmp_path)
     all_ = len(told.conditions)
     assert motions._recorded(told) == "One flight in each condition, the first replicate."
-    some = dataclasses.replace(told, manifest=told.manifest | {"tail": {"recorded": all_ - 1}})
+    some = dataclasses.replace(told, manifest=dataclasses.replace(told.manifest, tail=FollowUp(all_ - 1, 12)))
     assert f"in each of {all_ - 1} of the {all_} conditions, spread evenly" in motions._recorded(some)
     changes = pd.DataFrame({"flights": [4]})
     assert "conditions" not in of_changes._behind(changes, all_, all_)

@@ -15,6 +15,7 @@ from sweep.campaign.designs import lay_out
 from sweep.campaign.scoring import Limit
 from sweep.flying.progress import Watcher
 from sweep.flying.race_run import fly_race, heat_shards
+from sweep.flying.work import Work
 from sweep.insight.race import FINALISTS, Heat, Purse, Race, block_order
 from sweep.insight.rank import rank_flights, wanted_columns
 from sweep.insight.ranking import rank
@@ -22,6 +23,7 @@ from sweep.insight.uneven import behind, drop_words, rank_uneven, uneven_estimat
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.results import store
 from sweep.results.claim import begin
+from sweep.results.manifest import read_manifest
 from tests.flying.test_flights import campaign
 
 CONFIGS = Path(__file__).parents[2] / "configs"
@@ -292,7 +294,7 @@ def raced(folder, budget, workers=None, watcher=None):
     designs, conditions = lay_out(chosen), list_conditions(chosen)
     folder.mkdir(exist_ok=True)
     begin(folder, chosen, designs, conditions)
-    race = fly_race(chosen, designs, conditions, folder, workers, watcher or Watcher())
+    race = fly_race(Work(chosen, designs, conditions, workers, watcher or Watcher()), folder)
     parts = store.read_shards(folder, wanted_columns(chosen))
     names = [condition.name for condition in conditions]
     return rank_flights(chosen, parts, names, len(designs), race.dropped()).standings, store.read_flights(folder)
@@ -316,11 +318,11 @@ def test_workers_and_interruptions_change_nothing(tmp_path):
 def test_time_on_the_clock_becomes_simulated_seconds_once(tmp_path):
     budget = Budget(clock="0.5 s")
     raced(tmp_path / "run", budget)
-    noted = store.read_manifest(tmp_path / "run")["race"]
-    assert noted["simulated_seconds"] > 0
+    noted = read_manifest(tmp_path / "run").race
+    assert noted.simulated_seconds > 0
     _, first = raced(tmp_path / "run", budget)
-    assert store.read_manifest(tmp_path / "run")["race"] == noted
-    assert noted["charged_together"] == 32
+    assert read_manifest(tmp_path / "run").race == noted
+    assert noted.charged_together == 32
     assert len(first) >= 13
 
 
@@ -355,9 +357,9 @@ def test_another_score_is_another_race(tmp_path):
     for folder, counter in ((tmp_path / "run", Counter()), (tmp_path / "anew", Counter())):
         folder.mkdir(exist_ok=True)
         said = begin(folder, other, lay_out(other), list_conditions(other))
-        fly_race(other, lay_out(other), list_conditions(other), folder, None, counter)
+        fly_race(Work(other, lay_out(other), list_conditions(other), watcher=counter), folder)
         assert bool(said) == (folder.name == "run")
         assert any("kept" in sentence for sentence in counter.said) == bool(said)
-    assert store.read_manifest(tmp_path / "run")["kept"] >= len(before) / 2
+    assert read_manifest(tmp_path / "run").kept >= len(before) / 2
     for name in ("dropped.parquet", "rounds.parquet", "flights/SHA256SUMS"):
         assert (tmp_path / "run" / name).read_bytes() == (tmp_path / "anew" / name).read_bytes()

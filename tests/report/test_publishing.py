@@ -198,7 +198,9 @@ def test_files_of_the_campaign_are_shown(site: Files, told: Results) -> None:
 
 def test_the_date_is_that_of_the_run(site: Files, told: Results) -> None:
     assert "2020-01-02" in "".join(Elements(site["index.html"]).words)
-    ended = dataclasses.replace(told, leaders={}, manifest={**told.manifest, "finished": "2021-05-06T07:08:09+00:00"})
+    ended = dataclasses.replace(
+        told, leaders={}, manifest=dataclasses.replace(told.manifest, finished="2021-05-06T07:08:09+00:00")
+    )
     assert "2021-05-06" in render(ended)["cautions.html"]
 
 

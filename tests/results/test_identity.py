@@ -15,8 +15,8 @@ from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
 from sweep.flying import flights
 from sweep.flying.flights import fly_shards
-from sweep.flying.progress import Watcher
 from sweep.flying.race_run import fly_race
+from sweep.flying.work import Work
 from sweep.results import digests, fingerprint, identity, store
 from sweep.results.plain_files import StoreError
 from sweep.results.shard_plan import plan_shards
@@ -387,14 +387,14 @@ def test_a_race_takes_no_shard_of_another_heat(tmp_path):
     designs, conditions, folder = lay_out(chosen), list_conditions(chosen), tmp_path / "results"
     folder.mkdir()
     begin(folder, chosen, designs, conditions)
-    fly_race(chosen, designs, conditions, folder, 1, Watcher())
+    fly_race(Work(chosen, designs, conditions, 1), folder)
     before = {path.name: path.read_bytes() for path in (folder / "flights").glob("part-*.parquet")}
     sums = folder / "flights" / "SHA256SUMS"
     names = sorted(before)[0], sorted(before)[-1]
     sums.write_text(sums.read_text().replace(names[0], "x").replace(names[1], names[0]).replace("x\n", f"{names[1]}\n"))
     for name, content_of in zip(names, reversed(names), strict=True):
         (folder / "flights" / name).write_bytes(before[content_of])
-    fly_race(chosen, designs, conditions, folder, 1, Watcher())
+    fly_race(Work(chosen, designs, conditions, 1), folder)
     assert {path.name: path.read_bytes() for path in (folder / "flights").glob("part-*.parquet")} == before
 
 
@@ -405,7 +405,7 @@ def test_rows_that_left_the_numbers_are_none(tmp_path, monkeypatch):
     monkeypatch.setattr(
         flights, "fly", lambda *asked: fly(*asked)._replace(responses=np.full((5, len(flights.RESPONSE_NAMES)), np.inf))
     )
-    ((_, rows),) = list(fly_shards(chosen, lay_out(chosen), list_conditions(chosen), plan_shards(5, 1, 1), 1))
+    ((_, rows),) = list(fly_shards(Work(chosen, lay_out(chosen), list_conditions(chosen), 1), plan_shards(5, 1, 1)))
     assert rows[list(flights.RESPONSE_NAMES)].isna().all(axis=None)
 
 

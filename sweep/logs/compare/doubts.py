@@ -23,10 +23,11 @@ from sweep.words.phrases import listed
 from sweep.words.units import from_unit
 
 SENSED = ("range", "pitch", "roll", "heading", "speed", "force_x", "force_z", "pitch_rate")
-MOST_REPEATED = 0.6
-LATER = 0.045  # s
+# Judgement: from where on a doubt is told
+MOST_REPEATED = 0.6  # of the readings, that repeat the one before
+LATER = 0.045  # s, that readings stand later in the log than said
 UPSIDE_DOWN = -0.4  # mean cosine of the phase off the model's
-OFF_SCALE = 4.0
+OFF_SCALE = 4.0  # times the size that the model has, or less by so much
 FAR_OFF = 0.02  # m of ride height
 
 

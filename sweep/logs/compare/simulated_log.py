@@ -23,7 +23,14 @@ from sweep.model.physics.water import Water
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
-LOG_RATE = 100.0  # Hz
+LOG_RATE = 100.0
+"""Rows a second of a simulated log, Hz (judgement)."""
+SETTLE = 5.0
+"""s, before the log of such a flight begins (judgement)."""
+LONGEST_FLIGHT = 120.0
+"""s, that stands for a longer run (judgement)."""
+SEED = 0
+"""Of the waves and the noise of simulated logs: any number; what each flight meets is told apart by its content."""
 
 
 class Pose(NamedTuple):

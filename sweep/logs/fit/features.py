@@ -23,7 +23,7 @@ from sweep.model.physics.water import Water
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
-TOP_SHARE = 0.7  # of half the rangefinder's rate: above it the spectrum of its readings tells the noise
+TOP_SHARE = 0.7  # of half the rangefinder's rate: above it the spectrum of its readings tells the noise (judgement)
 RATIOS = len(SIGNALS) * BANDS
 SIZE = 2 * RATIOS + 5
 """Features of a run: logarithms of the ratios, their phases, three means, noise, mounting."""

@@ -11,7 +11,7 @@ from sweep.model.kernels.frame import add_force, point_depth
 from sweep.model.physics.propulsion import cubic, ideal_power, limited_speed, shaft_power
 
 PROPELLER_KINDS = ("simple", "curves")
-CURVES = 1
+CURVES = 1  # the place of its kind
 
 _V = (at.MID + 6) * LANES
 

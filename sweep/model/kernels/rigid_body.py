@@ -22,7 +22,7 @@ from sweep.model.physics.spectra import GRAVITY
 
 AIR_DENSITY = 1.225  # kg/m3, 15 degC at sea level (ISO 2533)
 LEAST_FRICTION_SPEED = 0.5  # m/s
-MOST_FRICTION_SPEED = 50.0
+MOST_FRICTION_SPEED = 50.0  # m/s: between the two the friction line is asked (judgement)
 
 _R = at.ROTATION * LANES
 _V = (at.MID + 6) * LANES

@@ -19,10 +19,10 @@ from sweep.model.onboard.servo import RING
 from sweep.model.physics.spectra import GRAVITY
 
 LAWS = ("level-and-height", "fused-height", "each-foil")
-FUSED_HEIGHT = 1
-EACH_FOIL = 2
+FUSED_HEIGHT = 1  # the places of two laws
+EACH_FOIL = 2  # among them
 FLYING_HEIGHT = 0.75  # of the wanted height and speed: when the control code takes the craft to fly; judgement
-LANDED_HEIGHT, LANDED_SPEED = 0.25, 0.5
+LANDED_HEIGHT, LANDED_SPEED = 0.25, 0.5  # of the same: under both the craft is down again; judgement
 QUICK, LONG = 0.9, 2.0  # of the wanted speed; times the time over which the attitude is levelled
 SHARED_PITCH_LIMIT = 0.09  # rad, about 5 degrees: the most pitch that missing height may ask for; judgement
 

@@ -10,9 +10,9 @@ from sweep.model.kernels.rigid_body import evaluate
 from sweep.model.layout import row
 from sweep.model.physics.spectra import GRAVITY
 
-ITERATIONS = 25
+ITERATIONS = 25  # of Newton's method; judgement
 LONGEST_STEPS = (0.1, 0.03)  # rad and share of the throttle; judgement
-NUDGE = 1e-6
+NUDGE = 1e-6  # rad and share of the throttle, for slopes: between curvature and rounding
 FOREVER = 1e4  # s: lags have settled
 
 

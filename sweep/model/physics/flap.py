@@ -24,6 +24,7 @@ LEAST_SLOPE = 0.7  # of the theoretical one: where the handbook's charts end
 LEAST_LIFT = 0.3  # share of the section's largest lift that a flap turned the wrong way leaves at least (judgement)
 OPEN_LIFT = 0.85  # what an open gap of half a per cent of the chord leaves of the effectiveness: 0.79 and 0.93 measured
 
+# Charts of largest lift, by thickness and by the flap's share of the chord: USAF DATCOM, section 6.1
 _THICK = (0.0, 0.02, 0.04, 0.05, 0.06, 0.08, 0.09, 0.10, 0.11, 0.12, 0.14, 0.15, 0.16, 0.17, 0.18, 0.19, 0.20)
 _MOST_LIFT = (1.0, 1.0, 0.979, 0.95, 0.92, 0.82, 0.80, 0.82, 0.85, 0.91, 1.09, 1.19, 1.31, 1.43, 1.51, 1.57, 1.60)
 _SHARES = (0.0, 0.02, 0.04, 0.06, 0.08, 0.10, 0.12, 0.14, 0.16, 0.20, 0.24, 0.28, 0.30)

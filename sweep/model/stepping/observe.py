@@ -18,14 +18,16 @@ from sweep.model.physics.spectra import GRAVITY
 from sweep.model.quantities import AGROUND, FLEW, NOT_A_NUMBER, UNDER_WATER, UPSET
 from sweep.model.stepping.measure import measure
 
-BINS = 1024
+BINS = 1024  # of each histogram; judgement
 BIN_WIDTH = 0.0005  # m, for a hull of 0.9 m
 HISTOGRAMS = 4  # size of the ride-height error, of the level-height error; clearance, submergence
 OFFSET = 128  # bins of clearance and submergence below zero
+# Judgement
 UPSET_ROLL = math.radians(35.0)
 UPSET_PITCH = math.radians(45.0)
 LOST_HEADING = math.radians(20.0)
 
+# Sums, by their places
 STEPS = 0
 ERROR = 1
 ERROR_SQUARED = 2

@@ -14,8 +14,8 @@ from sweep.report.display import Column
 GROUPS = ("level with the best", "kept", "not yet known", "refused", "base craft")
 COLOURS = ("best", "kept", "refused", "refused", "base")
 SHAPES = ("circle", "circle", "triangle-up", "cross", "diamond")
-MOST_BINS = 24
-HISTOGRAM_PIXELS = 64
+MOST_BINS = 24  # of a histogram: judgement
+HISTOGRAM_PIXELS = 64  # judgement
 BOX = "box"
 DRAWN = "drawn"
 """The signal that counts the brushes that are drawn."""

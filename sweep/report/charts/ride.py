@@ -13,7 +13,7 @@ from sweep.report.charts.theme import colour, dress, line_scales
 # The ends of a panel's axis in the chosen condition.
 FOOT, TOP = "spans[condition][0]", "spans[condition][1]"
 
-EDGE_PIXELS = 28
+EDGE_PIXELS = 28  # for the labels: judgement
 MARKS = {
     "touchdown": "triangle-down",
     "foil out": "triangle-up",

@@ -9,7 +9,7 @@ import pandas as pd
 from sweep.report.charts.theme import colour, dress
 
 GROUPS = ("level with the best", "behind", "base craft")
-ROW_PIXELS = 24
+ROW_PIXELS = 24  # judgement
 
 
 def score_intervals(table: pd.DataFrame, of: str = "design") -> alt.LayerChart:

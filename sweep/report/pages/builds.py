@@ -10,17 +10,18 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.designs import shown_factor, significant
-from sweep.insight.builds import lay_builds
+from sweep.insight.builds import GOOD_WITHIN, lay_builds
+from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.ranking import certain
 from sweep.report.display import Column, factor_columns
-from sweep.words.numbers import count, interval, number, with_unit
+from sweep.words.numbers import count, interval, number, portion, with_unit
 
 if TYPE_CHECKING:
     from sweep.results.store import Results
 
-MOST_DRAWN = 20
-MOST_LISTED = 8
-MOST_CURVES = 4
+MOST_DRAWN = 20  # judgement, as the next two
+MOST_LISTED = 8  # rows
+MOST_CURVES = 4  # in one chart
 BASE, LEVEL, BEHIND, REFUSED = "base craft", "level with the best", "behind", "refused"
 UNKNOWN = "not yet known"
 
@@ -98,7 +99,8 @@ def _width(results: Results, best: dict[Hashable, Any]) -> list[str]:
     if best["build"] not in costly.index:
         return []
     row = costly.loc[best["build"]]
-    said = [f"{best['good']} of its {best['settings']} settings are good: within a quarter of its best, and no limit broken."]
+    near = portion(GOOD_WITHIN - 1.0)
+    said = [f"{best['good']} of its {best['settings']} settings are good: within {near} of its best, and no limit broken."]
     cost = f"{number(row['cost'])}{interval(row['cost_low'], row['cost_high'])}"
     if row["cost_low"] > 0.0:
         said.append(f"Its most delicate setting is {row['factor']}: one step off costs {cost} of score.")
@@ -196,7 +198,8 @@ def _note(results: Results) -> str:
         )
     return (
         "The setting that is scored on a replicate was chosen on the others, so the choice does not flatter itself. A line is "
-        "the 95 % interval of a build’s own score; builds are level with the best by comparing flights in the same waves. "
+        f"the {CONFIDENCE_SAID} interval of a build’s own score; builds are level with the best by comparing flights in the "
+        "same waves. "
         "So one with a wide interval may be level, for want of flights, while one with a better mean is surely behind."
     )
 

@@ -188,7 +188,7 @@ def _turn(names: list[str], way: str) -> str:
 
 
 def _reaches(results: Results, design: int) -> tuple[list[str], Rows]:
-    """The highest waves with nine clean flights in ten, by heading and speed, if the design was mapped."""
+    """The highest waves with enough clean flights, by heading and speed, if the design was mapped."""
     table = ride_table(results)
     mine = table[table["design"] == design]
     speeds = sorted(mine["speed"].unique())[:MOST_SPEEDS]

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from sweep.campaign.follow_up_plan import MOST_EXPLAINED
 from sweep.flying.failures import AROUND, bad_flights
+from sweep.flying.recording import RECORD_RATE
 from sweep.insight.events import KINDS
 from sweep.words.numbers import count, grouped, number
 from sweep.words.phrases import together
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 
     from sweep.results.store import Results
 
-MOST_LISTED = 40
+MOST_LISTED = 40  # rows: judgement
 PLAIN = {
     "blind range": "too close for the rangefinder to see",
     "servo limit": "a servo at its limit",
@@ -59,7 +60,8 @@ def of_design(results: Results, design: int) -> dict[str, Any]:
     told["rows"] = [(f"{row[0]}, {where}", *row[1:]) for row, where in zip(told["rows"], flight, strict=False)]
     names = dict(zip(results.conditions["condition"], results.conditions["name"], strict=True))
     told["events"] = events.assign(condition=events["condition"].map(names))
-    again = min(len(bad), results.manifest.get("tail", {}).get("explained", MOST_EXPLAINED))
+    tail = results.manifest.tail
+    again = min(len(bad), tail.explained if tail else MOST_EXPLAINED)
     told["more"] = _which(len(bad), again, len(flights), len(events.groupby(["condition", "replicate"])))
     return {"troubles": told}
 
@@ -78,7 +80,8 @@ def _which(bad: int, again: int, flights: int, shown: int) -> list[str]:
             f"The first {again} of them were flown again for their causes, of every condition alike; the others were not."
         )
     if shown < again:
-        said.append(f"In {again - shown} the record, of 50 rows a second, shows nothing: what happened there was too short.")
+        rows = f"of {RECORD_RATE:g} rows a second"
+        said.append(f"In {again - shown} the record, {rows}, shows nothing: what happened there was too short.")
     return [*said, f"Kept are the {number(AROUND)} s before and after each, in moments.parquet of the results folder."]
 
 

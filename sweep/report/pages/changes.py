@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from sweep.flying.variants import BALANCE, NEXT, POORER
+from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.words.numbers import count, number
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ def tables(results: Results, design: int) -> dict[str, Any]:
             "next": _next(groups.get(NEXT, changes.head(0))),
             "poorer": _poorer(groups.get(POORER, changes.head(0)), score),
             "balance": _balance(groups.get(BALANCE, changes.head(0)), score),
-            "behind": _behind(changes, results.manifest.get("changes", {}).get("conditions"), len(results.conditions)),
+            "behind": _behind(changes, (results.manifest.changes or {}).get("conditions"), len(results.conditions)),
         }
     }
 
@@ -45,7 +46,8 @@ def _behind(changes: pd.DataFrame, some: int | None, all_: int) -> str:
         over = f" They are of those {some} conditions: in the others a change may gain more or less."
     return (
         f"Each variant was flown {count(flights, 'time', 'times')} beside the leader, {where}in waves that the standings have "
-        f"not seen. The intervals of what was flown hold jointly, with 95 % confidence, for all rows of a table.{over}"
+        f"not seen. The intervals of what was flown hold jointly, with {CONFIDENCE_SAID} confidence, for all rows of a "
+        f"table.{over}"
     )
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from sweep.insight.intervals import CONFIDENCE
+from sweep.insight.intervals import TAIL
 from sweep.insight.ranking import ranked
 from sweep.insight.scores import Array, flight_scores
 from sweep.insight.uneven import uneven_estimate
@@ -59,7 +59,7 @@ def _apart(one: int, other: int, difference: Array) -> str:
     if not np.isfinite(difference).any():
         return f"{called(one)} and design {other} have met no wave in common."
     found = uneven_estimate(difference)
-    mean, half = float(found.mean[0]), float(found.half_width((1.0 - CONFIDENCE) / 2.0)[0])
+    mean, half = float(found.mean[0]), float(found.half_width(TAIL)[0])
     better, worse, size = (one, other, -mean) if mean <= 0.0 else (other, one, mean)
     name = called(worse).replace("The", "the").replace("Design", "design")
     said = f"{called(better)} scores {number(size)}{interval(size - half, size + half)} better than {name}"

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from sweep.campaign.water import WaterBody
     from sweep.results.store import Results
 
-MOST_LEVELS = 8
+MOST_LEVELS = 8  # of a factor that are named: judgement
 SEAS = {"bretschneider": "two-parameter sea", "jonswap": "JONSWAP sea"}
 
 
@@ -128,5 +128,5 @@ def _rounded(value: Any) -> Any:
 
 
 def _models(now: Results, former: Results) -> list[str]:
-    before, after = (results.manifest.get("content", {}).get("model") for results in (former, now))
+    before, after = (results.manifest.model for results in (former, now))
     return [] if before == after else ["the craft model: the two were flown by different versions of the program"]

@@ -17,7 +17,7 @@ from sweep.words.phrases import called
 if TYPE_CHECKING:
     from sweep.results.store import Results
 
-MOST_LISTED, MOST_CHANGES = 20, 20
+MOST_LISTED, MOST_CHANGES = 20, 20  # rows and lines: judgement
 
 
 def shared(now: Results, former: Results) -> pd.DataFrame:

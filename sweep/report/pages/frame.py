@@ -2,28 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from sweep.words.numbers import with_unit
 
 if TYPE_CHECKING:
+    from sweep.results.manifest import Manifest
     from sweep.results.store import Results
 
 
-def footer(manifest: Mapping[str, Any]) -> list[str]:
+def footer(manifest: Manifest) -> list[str]:
     """Version and date for the foot of a page."""
     return [line for line in (_version(manifest), day(manifest)) if line]
 
 
-def _version(manifest: Mapping[str, Any]) -> str:
-    version = manifest.get("versions", {}).get("foilsweep")
+def _version(manifest: Manifest) -> str:
+    version = manifest.versions.get("foilsweep")
     return f"Foilsweep {version}" if version else ""
 
 
-def day(manifest: Mapping[str, Any]) -> str:
+def day(manifest: Manifest) -> str:
     """The day of the run: that of its end, or of its begin if it has not ended."""
-    return str(manifest.get("finished") or manifest.get("started") or "")[:10]
+    return (manifest.finished or manifest.started)[:10]
 
 
 def cautions(results: Results) -> dict[str, Any]:

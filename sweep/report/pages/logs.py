@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
+from scipy.stats import norm as normal
 
+from sweep.insight.intervals import CONFIDENCE
 from sweep.results.plain_files import StoreError, read_plain
 from sweep.results.values import LOGS, read_note, wrong_shape
 from sweep.words.numbers import number
@@ -36,7 +38,8 @@ HEADINGS = {
     "low": "expected at least, cm",
     "high": "expected at most, cm",
 }
-Z = 1.96
+REACH = round(float(normal.ppf(0.5 + 0.5 * CONFIDENCE)), 2)
+"""Standard deviations to either side of an interval."""
 
 
 def keep_logs(folder: Path, mapping: Path, say: Callable[[str], None]) -> None:
@@ -119,7 +122,7 @@ def _table(day: Day, compared: dict[str, Comparison]) -> list[dict[str, Any]]:
         expected = groups[group_of(run, groups)].expected
         height, period = sea.height.value, sea.period.value
         middle = float(expected.value("sensed_error", height, period)[0])
-        reach = Z * math.hypot(expected.scatter["sensed_error"], expected.doubt("sensed_error", height, period))
+        reach = REACH * math.hypot(expected.scatter["sensed_error"], expected.doubt("sensed_error", height, period))
         rows.append(
             {
                 "label": f"{at + 1}: {run.log} from {run.begin:.0f} s",

@@ -10,10 +10,12 @@ import pandas as pd
 
 from sweep.campaign.designs import shown_factor, significant
 from sweep.insight.findings import SCORE
+from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.matters import Method, method_of
+from sweep.insight.scores import CAP
 from sweep.model.quantities import RESPONSE
 from sweep.report.display import Column, factor_columns
-from sweep.words.numbers import number, pretty
+from sweep.words.numbers import number, pretty, spelled
 from sweep.words.phrases import together
 from sweep.words.responses import response_title
 
@@ -21,26 +23,29 @@ if TYPE_CHECKING:
     from sweep.results.store import Results
 
 ALONE, JOINTLY = "by itself", "with all that it is part of"
-MOST_PAIRS = 8
+MOST_PAIRS = 8  # rows: judgement
 HOLES = (
-    "A flight that gave no number counts in a quantity as the worst that was seen in its condition, and in the score as ten."
+    "A flight that gave no number counts in a quantity as the worst that was seen in its condition, and in the score "
+    f"as {spelled(round(CAP))}."
 )
-SMALL = 0.01
+SMALL = 0.01  # share of the spread that is told as hardly any: judgement
 
 HOW = {
     "factorial": (
         "Every level was flown with every other, so this is an analysis of variance: main effects and interactions of two "
-        "factors, each with the 95 % interval that the waves of the replicates leave. All designs met the same waves, which "
+        f"factors, each with the {CONFIDENCE_SAID} interval that the waves of the replicates leave. All designs met the same "
+        "waves, which "
         "drop out. What is left are interactions of three and more."
     ),
     "sampled": (
-        "The plan is variance-based: first and total shares (Sobol indices) from its two samples and their mixtures, with 95 % "
-        "intervals over the designs drawn. What a factor does only together with others is the gap between its two marks."
+        "The plan is variance-based: first and total shares (Sobol indices) from its two samples and their mixtures, with "
+        f"{CONFIDENCE_SAID} intervals over the designs drawn. What a factor does only together with others is the gap "
+        "between its two marks."
     ),
     "classes": (
         "The plan spreads its designs over all factors at once, which tells what each factor does by itself, from the means of "
         "classes of designs, and nothing of what factors do together: a full factorial or a variance-based plan would. "
-        "Intervals are 95 %, over the designs drawn."
+        f"Intervals are {CONFIDENCE_SAID}, over the designs drawn."
     ),
 }
 

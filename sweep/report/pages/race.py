@@ -34,8 +34,8 @@ def tables(results: Results) -> dict[str, Any]:
 def _sentences(results: Results, rounds: pd.DataFrame, flown: int, whole: int) -> Iterator[str]:
     first, last = rounds.iloc[0], rounds.iloc[-1]
     screened, halved = int(rounds["screened"].sum()), int(rounds["halved"].sum())
-    budget = results.manifest.get("race", {})
-    seconds = grouped(round(budget["simulated_seconds"])) if "simulated_seconds" in budget else "not known"
+    budget = results.manifest.race
+    seconds = grouped(round(budget.simulated_seconds)) if budget else "not known"
     yield (
         f"The budget of {seconds} simulated seconds was raced for: {grouped(flown)} flights instead of {grouped(whole)}, "
         f"{number(100.0 * flown / whole, 2)} % of everything. All designs in the race fly the same blocks; after each round "

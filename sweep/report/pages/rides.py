@@ -10,18 +10,21 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.designs import significant
-from sweep.campaign.follow_up_plan import flown_map
+from sweep.campaign.follow_up_plan import SHARE, flown_map
+from sweep.insight import contour
 from sweep.insight.contour import limits
+from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.ranking import ranked
 from sweep.report.charts.rides import ENOUGH
-from sweep.words.numbers import COUNTS, count, grouped, number, with_unit
+from sweep.words.numbers import count, grouped, number, portion, so_many_in, spelled, with_unit
 from sweep.words.phrases import called
 
 if TYPE_CHECKING:
     from sweep.results.store import Results
 
-HOUR = 3600.0
+HOUR = 3600.0  # s
 OUTING = 600.0  # s
+ENOUGH_FLIGHTS = so_many_in(contour.ENOUGH, "flights")
 PHRASES = {
     "head": "head on",
     "bow": "with the sea on the bow",
@@ -151,7 +154,8 @@ def _missing(results: Results) -> str:
         )
     if flown_map(results) is None:
         return (
-            "The map of where the leading designs ride would take more than half the time of the campaign's own flights, so it "
+            f"The map of where the leading designs ride would take more than {portion(SHARE)} the time of the campaign's own "
+            "flights, so it "
             "was left out: with a map in the campaign file it is flown."
         )
     return (
@@ -195,7 +199,7 @@ def _cell(found: Reach, edge: str) -> tuple[str, list[str]]:
 
 
 def edge_words(rows: pd.DataFrame) -> str:
-    """Between which heights the edge of nine clean flights in ten surely is, with 95 % each way: 'edge 5 to 9 cm'."""
+    """Between which heights the edge of `ENOUGH` surely is, with `CONFIDENCE` each way: 'edge 5 to 9 cm'."""
     rows = rows.sort_values("height")
     heights = rows["height"].tolist()
     sure, open_ = (int(each) for each in limits(rows["clean"].to_numpy(float), rows["flights"].to_numpy(float)))
@@ -226,10 +230,10 @@ def _sentence(who: str, speed: float, found: dict[str, Reach]) -> str:
     if not top.flown:
         return f"{who} cannot fly level at {at}."
     if heights[best] == 0.0:
-        return f"{who} keeps nine flights in ten clean in none of these seas at {at}, not even in waves of {_cm(top.least)}."
+        return f"{who} keeps {ENOUGH_FLIGHTS} clean in none of these seas at {at}, not even in waves of {_cm(top.least)}."
     reached = f"up to {_cm(top.height)}{', the highest tried,' if top.whole else ''}"
     alike = heights[best] == heights[worst] and len(found) > 1
-    first = f"{who} keeps nine flights in ten clean {reached} {_phrase(best, alike)} at {at}"
+    first = f"{who} keeps {ENOUGH_FLIGHTS} clean {reached} {_phrase(best, alike)} at {at}"
     if heights[best] == heights[worst]:
         return f"{first}."
     if heights[worst] == 0.0:
@@ -255,14 +259,18 @@ def _budget(results: Results, table: pd.DataFrame) -> str:
     missing = len(wanted.cells()) - cells if wanted else 0
     surely = table.loc[table["clean"] == most, "low"]
     shown = (
-        f" If all {_spelled(most)} are clean, at least {number(float(surely.iloc[0]), 2)} % of all such flights are, with "
-        "95 % confidence: a small map says where to look, not where the edge runs."
+        f" If all {spelled(most)} are clean, at least {number(float(surely.iloc[0]), 2)} % of all such flights are, with "
+        f"{CONFIDENCE_SAID} confidence: a small map says where to look, not where the edge runs."
         if len(surely)
         else ""
     )
     least = int(table.groupby(["speed", "height", "heading_name"])["flights"].max().min())
-    each = count(most, "flight", "flights") if least == most else f"{_spelled(least)} to {count(most, 'flight', 'flights')}"
-    where = "" if least == most else " Most were flown where it was in doubt on which side of nine in ten a cell lies."
+    each = count(most, "flight", "flights") if least == most else f"{spelled(least)} to {count(most, 'flight', 'flights')}"
+    where = (
+        ""
+        if least == most
+        else f" Most were flown where it was in doubt on which side of {so_many_in(contour.ENOUGH)} a cell lies."
+    )
     return (
         f"Each cell is {each} of {with_unit(flight.length, 's')}, whose last "
         f"{with_unit(results.campaign.flight.scored, 's')} count: {grouped(int(table['flights'].sum()))} flights of "
@@ -271,16 +279,14 @@ def _budget(results: Results, table: pd.DataFrame) -> str:
     )
 
 
-def _spelled(amount: int) -> str:
-    return COUNTS[amount] if amount < len(COUNTS) else grouped(amount)
-
-
 def _meaning(results: Results) -> str:
-    """What nine clean flights in ten come to over an hour."""
+    """What `ENOUGH` comes to over an hour."""
     rate = -math.log(ENOUGH / 100.0) / results.campaign.flight.scored
     met = 100.0 * -math.expm1(-rate * OUTING)
-    outings = "nearly every ten-minute outing" if met > 99.0 else f"{number(met, 2)} % of ten-minute outings"
+    outing = f"{spelled(round(OUTING / 60.0))}-minute outing"
+    outings = f"nearly every {outing}" if met > 99.0 else f"{number(met, 2)} % of {outing}s"
     return (
-        f"Nine clean flights in ten, of {with_unit(results.campaign.flight.scored, 's')} each, are one event in about "
+        f"{so_many_in(contour.ENOUGH, 'clean flights').capitalize()}, of {with_unit(results.campaign.flight.scored, 's')} "
+        "each, are one event in about "
         f"{number(1.0 / rate / 60.0, 2)} minutes, or {number(HOUR * rate, 2)} an hour: {outings} would meet one."
     )

@@ -32,10 +32,10 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
     from sweep.results.store import Results
 
-ROOT_SPEEDS, MOST_SPEEDS = 11, 4
+ROOT_SPEEDS, MOST_SPEEDS = 11, 4  # drawn, and listed: judgement
 FASTEST_FADE = 15.0
 """1/s: what fades faster is out of the picture."""
-MOST_HEADINGS, FREQUENCIES = 4, 90
+MOST_HEADINGS, FREQUENCIES = 4, 90  # drawn: judgement
 WAVE_CHARTS = {"error_chart": ("error", "error over wave height"), "level_chart": ("level", "rise over wave height")}
 """What a page calls the chart of a response: the column of the wave table and its title."""
 

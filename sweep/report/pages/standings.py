@@ -8,20 +8,22 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from sweep.campaign.designs import significant
+from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.limits import POOLED, in_words
 from sweep.insight.ranking import certain, ranked
+from sweep.insight.scores import CAP
 from sweep.model.quantities import RESPONSE
 from sweep.report.charts.standings import GROUPS
 from sweep.report.display import Column
-from sweep.words.numbers import count, grouped, interval, number, pretty
+from sweep.words.numbers import count, grouped, interval, number, pretty, spelled
 from sweep.words.responses import response, response_title
 
 if TYPE_CHECKING:
     from sweep.results.store import Results
 
-MOST_LEADERS = 20
-MOST_LISTED = 6
-MOST_REASONS = 50
+MOST_LEADERS = 20  # drawn: judgement
+MOST_LISTED = 6  # rows: judgement
+MOST_REASONS = 50  # rows: judgement
 
 STANDING_COLUMNS = (
     Column("place", "place", "", "standing"),
@@ -112,7 +114,8 @@ def _score_note(results: Results, leaders: pd.DataFrame) -> str:
     if not certain(results.standings):
         return f"{first}One replicate in each condition: no interval can be given."
     return (
-        f"{first}A line is the 95 % interval of a design's own score. Designs are level with the best by comparing flights "
+        f"{first}A line is the {CONFIDENCE_SAID} interval of a design's own score. Designs are level with the best by "
+        "comparing flights "
         "in the same waves, which tells more than whether two lines overlap; all are compared at once, so that it takes more "
         "to be surely worse than a gain over the base craft alone would."
     )
@@ -122,11 +125,11 @@ def score_sentence(results: Results) -> str:
     """How a score comes about."""
     flown = results.standings["flights"]
     flights = int(flown.max()) if len(flown) else results.campaign.replicates * len(results.conditions)
-    most = "up to " if results.campaign.budget else ""
+    most, most_points = "up to " if results.campaign.budget else "", spelled(round(CAP))
     return (
         f"The score is the mean over {count(len(results.conditions), 'condition', 'conditions')} "
         f"({most}{count(flights, 'flight', 'flights')} of each design) of the points below, by their weights. Nothing gives "
-        "more than ten points, and time that an early end took away gives ten. Less is better."
+        f"more than {most_points} points, and time that an early end took away gives {most_points}. Less is better."
     )
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from sweep.checks.check_list import Check, Scope, list_checks, list_scope, worst_of_each
+from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.ranking import certain, ranked
 from sweep.insight.scores import flight_scores
 from sweep.linear.reach import FEW_WAVES
@@ -47,7 +48,8 @@ UNCHECKED = (
 METHOD = (
     "A score's interval is Student's, over the replicates within each condition, with Satterthwaite's degrees of freedom. "
     "Designs are compared with the best one by Hsu's method on differences in the same block, with Bonferroni's bound on the "
-    "joint risk. Events have exact Poisson bounds, shares of flights exact binomial ones. All hold with 95 % confidence."
+    "joint risk. Events have exact Poisson bounds, shares of flights exact binomial ones. All hold with "
+    f"{CONFIDENCE_SAID} confidence."
 )
 
 
@@ -94,7 +96,7 @@ def _best(standings: pd.DataFrame) -> list[str]:
         return []
     best, level = int(order.iloc[0]["design"]), int(order["level_with_best"].sum())
     if level < 2:
-        return [f"{called(best)} is the best of all in the waves of this model: 95 % sure, by these flights."]
+        return [f"{called(best)} is the best of all in the waves of this model: {CONFIDENCE_SAID} sure, by these flights."]
     name = called(best).replace("The", "the").replace("Design", "design")
     return [f"These flights cannot tell the best design: it may be {name}, or any of the {level - 1} that are level with it."]
 
@@ -269,11 +271,10 @@ def _files(campaign: Campaign) -> list[dict[str, str]]:
 
 
 def _made(results: Results) -> Rows:
-    versions = [(str(name), str(version)) for name, version in results.manifest.get("versions", {}).items()]
-    machine = results.manifest.get("machine", {})
-    kind = [("machine", f"{machine.get('system', '')} {machine.get('kind', '')}".strip())] if machine else []
-    runs = results.manifest.get("runs", [])
-    seconds = sum(float(run.get("seconds", 0.0)) for run in runs)
+    versions = list(results.manifest.versions.items())
+    machine = f"{results.manifest.machine.system} {results.manifest.machine.kind}".strip()
+    kind = [("machine", machine)] if machine else []
+    seconds = sum(run.seconds for run in results.manifest.runs)
     took = [("time flying", with_unit(seconds, "s"))] if seconds else []
     seeds = [("seed of the flights", str(results.campaign.flight.seed)), ("seed of the plan", str(results.campaign.plan.seed))]
     date = day(results.manifest)

@@ -32,7 +32,7 @@ TRADED = (
 """Responses that can be traded off beside those that the campaign judges by."""
 FIRST = ("ride_height_error", "score"), ("energy_per_metre", "price", "mass", "rangefinders")
 """What the page shows first: the first of each that there is."""
-MOST_ON_A_LIST = 12
+MOST_ON_A_LIST = 12  # judgement
 RULE = (
     "A design that broke a limit, or gave no number, stands on no front; one whose limits are not yet known does. Designs "
     "equal in both stand on it together; one equal in one and worse in the other is behind. Each number is a mean over all "
