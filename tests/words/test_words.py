@@ -68,7 +68,8 @@ def test_the_result_names_the_best_and_its_peers(told: Results) -> None:
     assert said.startswith(
         f"Design {best['design']} is level with {count(peers, 'other', 'others')} at the top of {len(kept)} designs"
     )
-    assert number(best["score"]) in said
+    score = f"its score is {number(best['score'])}{interval(best['score_low'], best['score_high'])}, and less is better."
+    assert score in said
     assert f"{number(best['gain'])}{interval(best['gain_low'], best['gain_high'])} better than the base craft" in said
     assert "broke a limit" in said
 
@@ -123,3 +124,25 @@ def test_one_replicate_claims_no_certainty(tmp_path: Path) -> None:
 def test_a_run_that_is_not_finished_says_so(told: Results) -> None:
     early = dataclasses.replace(told, flights=told.flights[told.flights["design"] < 50])
     assert result(early)[-1] == "The run is not finished: eleven designs have not flown."
+
+
+def test_before_any_flight_there_is_no_score(told: Results) -> None:
+    nothing = dataclasses.replace(told, standings=told.standings.head(0), flights=told.flights.head(0))
+    assert result(nothing) == [
+        "No design has been scored yet.",
+        f"The run is not finished: {len(told.designs)} designs have not flown.",
+    ]
+
+
+def test_what_the_cheapest_costs_keeps_the_digits_that_decide(told: Results) -> None:
+    """Of prices 1234.6 and 1235.2 the fourth digit decides and is told; a fifth is none of a builder's estimate."""
+    level = told.standings.loc[told.standings["level_with_best"], "design"]
+    prices = pd.Series(1235.2, index=told.designs.index)
+    prices[min(level)] = 1234.6
+    said = result(having(told, told.designs.assign(mass=3.0, price=prices)))
+    assert f"The cheapest of them is design {min(level)} (1235)." in said
+
+
+def test_a_limit_that_is_not_settled_may_have_no_reason(told: Results) -> None:
+    first = result(with_standings(told, verdict="not yet known", reason=""))
+    assert "Whether it keeps every limit is not yet known." in first
