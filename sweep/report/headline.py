@@ -95,6 +95,9 @@ def _gain(order: pd.DataFrame, best: Mapping[Hashable, Any]) -> list[str]:
         return []
     if certain(order) and order.loc[order["design"] == 0, "level_with_best"].any():
         return [f"The base craft is among them: that the best of many leads it by {number(gain)} may be luck."]
+    if gain < 0.0:
+        broke = "" if (order["design"] == 0).any() else ", but broke a limit"
+        return [f"The base craft scores {number(-gain)}{interval(-high, -low)} better{broke}."]
     if math.isfinite(low) and low <= 0.0:
         return [f"That {design} beats the base craft is not certain: the gain is {number(gain)}{interval(low, high)}."]
     return [f"{design.capitalize()} is {number(gain)}{interval(low, high)} better than the base craft."]

@@ -60,11 +60,14 @@ OF_ROOM = {
     "report/pages": ("tests/report/test_publishing.py",),
     "results": ("tests/results/test_store.py",),
 }
-"""Tests that every module of a room meets."""
+"""Tests of the modules of a room that have none of their own."""
 MORE = {
     "insight/findings": ["tests/insight/test_effects.py"],
     "insight/intervals": [CHECKS],
     "insight/matters": ["tests/report/pages/test_matters.py", "tests/insight/test_effects.py"],
+    "campaign/campaign": ["tests/campaign/test_wrong_campaigns.py"],
+    "campaign/polars": ["tests/campaign/test_polars.py"],
+    "campaign/seas": ["tests/campaign/test_wrong_campaigns.py"],
     "insight/race": ["tests/flying/test_race_run.py"],
     "insight/uneven": ["tests/flying/test_race_run.py"],
     "model/block": ["tests/model/test_compiled_sea.py", "tests/model/test_noise.py"],
@@ -133,16 +136,16 @@ def _tests_by_import() -> dict[str, list[str]]:
 
 
 def tests_of(site: Site) -> list[str]:
-    """The tests of a module: its own, those named in `MORE`, those of its room that import it; without any, all that do."""
+    """The tests of a module: its own and those in `MORE`; without any, those of its room that import it, or all that do."""
     module = site.file.removeprefix("sweep/").removesuffix(".py")
     room, _, stem = module.rpartition("/")
-    tops = [f"tests/{room}/test_{stem}.py", f"tests/{room.partition('/')[0]}/test_{stem}.py"]
-    own = [name for name in dict.fromkeys(tops) if (ROOT / name).is_file()]
-    importing = _tests_by_import().get(module, [])
-    near = [name for name in importing if name.startswith(f"tests/{room.partition('/')[0]}/")]
-    named = own + list(MORE.get(module, []))
-    wanted = [*named, *([] if site.of_model and named else near), *OF_ROOM.get(room, ())]
-    return list(dict.fromkeys(wanted or importing))
+    top = room.partition("/")[0]
+    own = [name for name in (f"tests/{room}/test_{stem}.py", f"tests/{top}/test_{stem}.py") if (ROOT / name).is_file()]
+    if named := list(dict.fromkeys([*own, *MORE.get(module, ())])):
+        return named
+    importing = list(dict.fromkeys(_tests_by_import().get(module, [])))
+    near = [name for name in importing if name.startswith(f"tests/{top}/")]
+    return list(dict.fromkeys([*near, *OF_ROOM.get(room, ())])) or importing
 
 
 def copy_tree(folder: Path, interpreted: bool) -> None:

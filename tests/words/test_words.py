@@ -146,3 +146,16 @@ def test_what_the_cheapest_costs_keeps_the_digits_that_decide(told: Results) -> 
 def test_a_limit_that_is_not_settled_may_have_no_reason(told: Results) -> None:
     first = result(with_standings(told, verdict="not yet known", reason=""))
     assert "Whether it keeps every limit is not yet known." in first
+
+
+@pytest.mark.parametrize(("ends", "told_as"), [((-0.3, -0.1), " (0.1 to 0.3)"), ((math.nan, math.nan), "")])
+def test_a_base_craft_that_scores_better_and_broke_a_limit_is_told_so(
+    told: Results, ends: tuple[float, float], told_as: str
+) -> None:
+    """It has no place, so the best of the others comes first, though it is worse: no 'gain of -0.2', no '-0.2 better'."""
+    names = {"gain": -0.2, "gain_low": ends[0], "gain_high": ends[1], "verdict": "kept", "level_with_best": False}
+    table = told.standings.assign(**names)
+    table.loc[table["design"] == 0, "verdict"] = "broken"
+    said = result(dataclasses.replace(told, standings=table))
+    assert f"The base craft scores 0.2{told_as} better, but broke a limit." in said
+    assert not any("-0.2" in sentence or "beats the base craft" in sentence for sentence in said)
