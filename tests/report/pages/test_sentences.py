@@ -1,0 +1,184 @@
+"""What pages say of numbers that were chosen so that a turned word, a swapped number or a lost sentence would show."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pandas as pd
+import pytest
+
+from sweep.campaign.draws import water_of
+from sweep.preflight.first_runs import TRIES, FirstRuns, Setting, Tally, trimmed
+from sweep.report.pages import builds, changes, design, first_runs, robust
+from sweep.results.store import Results
+from tests.model.crafts import courier
+from tests.site_results import results
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
+    return results(tmp_path_factory.mktemp("campaign"))
+
+
+def first_build(told: Results, **columns: object) -> list[str]:
+    """What is said of builds, the first of which has these values."""
+    table = told.builds.copy()
+    for name, value in columns.items():
+        table.loc[table.index[0], name] = value
+    return builds.sentences(dataclasses.replace(told, builds=table))
+
+
+def test_the_first_build_is_told_in_whole_sentences(told: Results) -> None:
+    first = told.builds.iloc[0]
+    said = first_build(told, score=0.5, score_low=0.4, score_high=0.6, gain=0.2, gain_low=0.1, gain_high=0.3, good=3)
+    assert said[0].endswith("its score is 0.5 (0.4 to 0.6), and less is better.")
+    assert said[1] == "It gains 0.2 (0.1 to 0.3) over the base craft."
+    assert said[2] == f"3 of its {first['settings']} settings are good: within a quarter of its best, and no limit broken."
+
+
+def test_a_base_craft_that_scores_better_and_broke_a_limit_is_told_so(told: Results) -> None:
+    """It has no place then, and the first of the others has a gain of less than nothing."""
+    said = first_build(told, gain=-0.2, gain_low=-0.3, gain_high=-0.1)
+    assert said[1] == "The base craft scores 0.2 (0.1 to 0.3) better, but broke a limit."
+
+
+def test_a_setting_that_is_not_surely_delicate_is_told_as_such(told: Results) -> None:
+    """What one step off costs may be nothing: the interval reaches below zero."""
+    unsure = dataclasses.replace(told, settings=told.settings.assign(cost=0.5, cost_low=-0.4, cost_high=1.4))
+    gain = "control.height.proportional"
+    assert f"No setting of it is surely delicate; most costs {gain}, a step off 0.5 (-0.4 to 1.4)." in builds.sentences(unsure)
+    sure = dataclasses.replace(told, settings=told.settings.assign(cost=0.5, cost_low=0.4, cost_high=0.6))
+    assert f"Its most delicate setting is {gain}: one step off costs 0.5 (0.4 to 0.6) of score." in builds.sentences(sure)
+
+
+def test_the_score_that_flatters_is_the_one_seen(told: Results) -> None:
+    """Less is better: chosen and judged by the same flights a build looks better, 0.45, than on the others, 0.5."""
+    assert first_build(told, score=0.5, score_seen=0.45)[-1] == (
+        "By the very flights that its setting was chosen by it would score 0.45; that flatters, and the score above does not: "
+        "for each replicate the setting was chosen on the others."
+    )
+    assert not any("flatters" in sentence for sentence in first_build(told, score=0.5, score_seen=0.5))
+
+
+def test_builds_without_a_second_setting_cannot_be_judged_at_their_best(told: Results) -> None:
+    single = dataclasses.replace(told, builds=pd.DataFrame(), settings=pd.DataFrame(), designs=told.designs.iloc[[0, 1, 5, 9]])
+    assert builds.sentences(single) == [
+        "The plan gives most builds no second setting, so they cannot be judged each at its own best. A full factorial does, "
+        "or a list in which the same boat comes with several gains."
+    ]
+
+
+def test_a_build_leads_to_the_page_of_its_design(told: Results) -> None:
+    table = builds.build_table(told)
+    pages = dict(zip(table["design"], table["page"], strict=True))
+    assert {design for design, page in pages.items() if page} == set(told.leaders) & set(pages)
+    assert all(page == f"design-{design}.html" for design, page in pages.items() if page)
+
+
+@pytest.mark.parametrize(("sign", "word"), [(1.0, "better"), (-1.0, "worse")])
+def test_a_design_is_told_as_better_or_worse_than_the_base_craft(told: Results, sign: float, word: str) -> None:
+    """A gain of score is better, since less is; what is told of a loss is its size."""
+    ends = sorted((0.2 * sign, 0.3 * sign))
+    table = told.standings.assign(gain=0.25 * sign, gain_low=ends[0], gain_high=ends[1])
+    first = int(table.iloc[0]["design"])
+    said = design.sentences(dataclasses.replace(told, standings=table), first)
+    assert f"Its score is 0.25 (0.2 to 0.3) {word} than the base craft's." in said
+    unsure = table.assign(gain_low=-0.5, gain_high=0.5)
+    assert f"Its score is 0.25 {word} than the base craft's." in design.sentences(
+        dataclasses.replace(told, standings=unsure), first
+    )
+
+
+def change(**columns: object) -> dict[str, object]:
+    """A change that was foretold to gain 0.2 and gained 0.1 (0.05 to 0.15) when flown."""
+    usual = {"label": "struts.height", "was": "18 cm", "becomes": "20 cm", "predicted": 0.2, "predicted_low": 0.1}
+    flown = {"predicted_high": 0.3, "gain": 0.1, "gain_low": 0.05, "gain_high": 0.15, "clean": 0.9, "clean_before": 0.75}
+    return usual | flown | columns
+
+
+def test_changes_are_told_as_foretold_and_as_flown() -> None:
+    both = change(
+        label="struts.height and foils.aft.x", becomes="more", predicted=0.25, gain=0.3, gain_low=0.25, gain_high=0.35
+    )
+    said = list(changes._next_sentences(pd.DataFrame([change(), both])))
+    assert said == [
+        "struts.height from 18 cm to 20 cm: predicted 0.2 better, ± 0.1, flown 0.1 better, ± 0.05.",
+        "Of all that was tried, the best when flown: struts.height and foils.aft.x from 18 cm to more, 0.3 better, ± 0.05.",
+    ]
+    worse = change(gain=-0.1, gain_low=-0.15, gain_high=0.01)
+    assert list(changes._next_sentences(pd.DataFrame([worse]))) == [
+        "struts.height from 18 cm to 20 cm: predicted 0.2 better, ± 0.1, flown 0.1 worse, ± 0.08, which may be chance.",
+        "None of the changes is surely better than the design as it stands: it sits near the best of its surroundings.",
+    ]
+    hopeless = list(changes._next_sentences(pd.DataFrame([change(predicted=-0.1)])))
+    assert hopeless[0] == "The designs near it foretell no small change of one factor that would help."
+
+
+def test_the_share_of_clean_flights_comes_before_what_it_was() -> None:
+    assert changes._clean(change()) == "90 %, was 75 %"
+
+
+def test_a_part_may_be_as_poor_as_the_last_that_still_does() -> None:
+    """A tenth of a score of 1 may be lost: 0.05 and 0.09 are, 0.3 is too much, and 0.01 after it does not count."""
+    tried = [(0.05, "4 mm"), (0.09, "5 mm"), (0.3, "6 mm"), (0.01, "7 mm")]
+    rows = [
+        change(
+            label="noise", was="3 mm", becomes=value, gain=-lost, gain_low=-lost, gain_high=-lost, clean=1.0, clean_before=1.0
+        )
+        for lost, value in tried
+    ]
+    (row,) = changes._poorer(pd.DataFrame(rows), 1.0)
+    assert tuple(row) == ("noise", "3 mm", "5 mm", "6 mm: 0.3 worse, ± 0; clean 100 %, was 100 %")
+
+
+def runs(**values: object) -> FirstRuns:
+    clean = Tally(TRIES, 0, 0, 0, 0, 1.2)
+    base = FirstRuns(
+        courier(), Setting(0.7, 2.9, (2.6, None)), clean, clean, None, None, (0.85, 1.0), ((3.4, clean), (3.9, clean))
+    )
+    return base._replace(**values)
+
+
+def test_first_runs_say_throttle_and_foils_of_the_trim(told: Results) -> None:
+    """Throttle in per cent of all there is, foils in degrees, at the speed of the first runs."""
+    said = list(first_runs.evidence(told.campaign, courier(), runs()))
+    fleet = trimmed(courier(), water_of(told.campaign), 2.9)
+    assert 0.1 < fleet.trim[0, 2] < 1.0
+    assert f"; then {fleet.trim[0, 2]:.0%} throttle, foils at port ".replace("%", " %") in said[0]
+    assert f"{TRIES} times from rest and {TRIES} from trim: all stayed up, none touched down, no foil came out." in said[0]
+    assert said[1] == f"At 85 % and 100 % of the gains, from rest: {TRIES} of {TRIES} each."
+    assert said[2] == f"With the gains of this card at 3.4 and 3.9 m/s, from trim: {TRIES} of {TRIES} each."
+    one = list(first_runs.evidence(told.campaign, courier(), runs(shares=(1.0,), faster=runs().faster[:1])))
+    assert one[1:] == [
+        f"At 100 % of the gains, from rest: {TRIES} of {TRIES}.",
+        f"With the gains of this card at 3.4 m/s, from trim: {TRIES} of {TRIES}.",
+    ]
+
+
+def test_the_knob_to_get_right_is_the_one_that_surely_costs_most() -> None:
+    """Less thrust may cost more, 0.9, or nothing: what is told of the gains must not deny it."""
+    rows = pd.DataFrame(
+        [
+            ("mass", "5 % heavier", 0.2, 0.1, 0.3),
+            ("height gains", "20 % less", 0.5, 0.4, 0.6),
+            ("thrust", "15 % less", 0.9, -0.1, 1.9),
+        ],
+        columns=["what", "how", "cost", "low", "high"],
+    )
+    assert robust._knob(4, rows) == [
+        "The knob that you must get right on design 4: height gains. 20 % less costs 0.5 (0.4 to 0.6) of score, more than any "
+        "other tolerance that surely costs some."
+    ]
+    assert robust._knob(0, rows.assign(low=-1.0)) == [
+        "The base craft (design 0) bears every tolerance that was tried: none surely costs it any score."
+    ]
+
+
+def test_the_condition_that_asks_most_is_told_with_its_doubt() -> None:
+    rows = pd.DataFrame(
+        [("sea", "ripple", -0.2, -0.3, -0.1), ("heading", "following", 0.4, -0.1, 0.9)],
+        columns=["what", "how", "cost", "low", "high"],
+    )
+    asks = "Of the conditions, heading following asks most of it: 0.4"
+    assert robust._condition(rows) == [f"{asks} (-0.1 to 0.9) over its mean, which is not certain."]
+    assert robust._condition(rows.assign(low=0.1, high=0.9)) == [f"{asks} (0.1 to 0.9) over its mean."]
