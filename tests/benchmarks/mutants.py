@@ -269,8 +269,7 @@ def sites(rooms: list[str]) -> list[Site]:
     return found
 
 
-def mutated(site: Site) -> str:
+def mutated(site: Site, text: str) -> str:
     """The text of its module, changed at one place."""
-    walker = Mutator(not site.of_model, site.place)
-    tree = walker.visit(ast.parse((ROOT / site.file).read_text(encoding="utf-8")))
+    tree = Mutator(not site.of_model, site.place).visit(ast.parse(text))
     return ast.unparse(ast.fix_missing_locations(tree)) + "\n"
