@@ -60,6 +60,10 @@ OF_ROOM = {
 }
 """Tests that every module of a room meets."""
 MORE = {
+    "campaign/budget": ["tests/flying/test_race_run.py"],
+    "campaign/campaign": ["tests/campaign/test_campaign.py", "tests/campaign/test_design_list.py"],
+    "campaign/faults": ["tests/model/test_faults.py"],
+    "campaign/follow_up_plan": ["tests/flying/test_follow_up.py"],
     "insight/findings": ["tests/insight/test_effects.py"],
     "insight/intervals": [CHECKS],
     "insight/matters": ["tests/report/pages/test_matters.py", "tests/insight/test_effects.py"],
