@@ -99,7 +99,7 @@ MORE = {
     "model/responses": ["tests/model/test_observe.py"],
     "model/stepping/integrate": ["tests/model/test_compiled_sea.py", *SECOND],
     "model/stepping/measure": ["tests/model/test_observe.py"],
-    "report/pages/logs": ["tests/logs/test_page.py"],
+    "report/terminal": ["tests/report/test_terminal.py", "tests/report/pages/test_builds.py"],
     "results/rank_folder": ["tests/results/test_store.py"],
     "results/shards": ["tests/results/test_store.py"],
     "report/headline": ["tests/words/test_words.py"],

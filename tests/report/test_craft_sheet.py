@@ -146,3 +146,13 @@ def test_two_propellers_say_whose_thrust_and_power_it_is(craft: Craft) -> None:
     two = rows(craft.model_copy(update={"propulsor": craft.propulsor.model_copy(update={"count": 2, "spacing": 0.16})}), "Boat")
     assert two["static thrust, both together"] == one["static thrust"]
     assert two["propeller, diameter"] == [f"{one['propeller, diameter'][0]} x 2, 16 cm apart"]
+
+
+def test_a_gain_that_is_not_set_is_not_shown(craft: Craft) -> None:
+    """The courier's pitch loop has no integral; one of 0.3 deg/deg/s is shown between the other two."""
+    assert not any(name == "pitch, integral" for name, _ in gains(craft))
+    pitch = craft.control.pitch.model_copy(update={"integral": 0.3})
+    found = dict(gains(craft.model_copy(update={"control": craft.control.model_copy(update={"pitch": pitch})})))
+    assert found["pitch, integral"] == "0.3 deg/deg/s"
+    assert found["pitch, proportional"] == "1.2 deg/deg"
+    assert "roll, integral" not in found

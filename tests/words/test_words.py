@@ -159,3 +159,22 @@ def test_a_base_craft_that_scores_better_and_broke_a_limit_is_told_so(
     said = result(dataclasses.replace(told, standings=table))
     assert f"The base craft scores 0.2{told_as} better, but broke a limit." in said
     assert not any("-0.2" in sentence or "beats the base craft" in sentence for sentence in said)
+
+
+def test_where_the_best_rides_worst_is_told_last(told: Results) -> None:
+    """1 cm in the first condition, 2 cm in the next, and so on."""
+    best = int(told.standings.iloc[0]["design"])
+    names = told.conditions["name"].tolist()
+    rough = dataclasses.replace(told, flights=told.flights.assign(ride_height_error=0.01 * (told.flights["condition"] + 1)))
+    assert (
+        f"Design {best} follows its wanted height within 1 cm in {names[0]}, and within 4 cm in {names[3]}, its worst (root "
+        "mean square)."
+    ) in result(rough)
+    one = dataclasses.replace(rough, flights=rough.flights[rough.flights["condition"] == 1])
+    assert f"Design {best} follows its wanted height within 2 cm in {names[1]} (root mean square)." in result(one)
+
+
+def test_a_gain_that_may_be_none_is_told_with_its_interval(told: Results) -> None:
+    best = int(told.standings.iloc[0]["design"])
+    alone = with_standings(told, gain=0.1, gain_low=-0.1, gain_high=0.3, level_with_best=told.standings["place"] == 1)
+    assert f"That design {best} beats the base craft is not certain: the gain is 0.1 (-0.1 to 0.3)." in result(alone)

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import dataclasses
 
+import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 
 from sweep.campaign.draws import water_of
-from sweep.preflight.first_runs import TRIES, FirstRuns, Setting, Tally, trimmed
-from sweep.report.pages import builds, changes, design, first_runs, robust
+from sweep.model.quantities import STATUS_NAMES
+from sweep.preflight.first_runs import TRIES, FirstRuns, NoRuns, Setting, Tally, trimmed
+from sweep.report.display import design_table
+from sweep.report.pages import builds, changes, design, first_runs, logs, robust, stability, standings, sure, tradeoffs
 from sweep.results.store import Results
 from tests.model.crafts import courier
 from tests.site_results import results
@@ -182,3 +186,97 @@ def test_the_condition_that_asks_most_is_told_with_its_doubt() -> None:
     asks = "Of the conditions, heading following asks most of it: 0.4"
     assert robust._condition(rows) == [f"{asks} (-0.1 to 0.9) over its mean, which is not certain."]
     assert robust._condition(rows.assign(low=0.1, high=0.9)) == [f"{asks} (0.1 to 0.9) over its mean."]
+
+
+def test_two_designs_at_the_top_are_two(told: Results) -> None:
+    first = int(told.standings.iloc[0]["design"])
+    for level, word in ((2, "two"), (3, "three")):
+        table = told.standings.assign(level_with_best=np.arange(len(told.standings)) < level)
+        said = design.sentences(dataclasses.replace(told, standings=table), first)
+        assert f"It is one of {word} designs that are level at the top." in said
+    alone = told.standings.assign(level_with_best=np.arange(len(told.standings)) < 1)
+    said = design.sentences(dataclasses.replace(told, standings=alone), first)
+    assert not any("level at the top" in sentence for sentence in said)
+
+
+def test_a_gain_of_a_build_that_may_be_none_is_told_so(told: Results) -> None:
+    assert first_build(told, gain=0.2, gain_low=-0.1, gain_high=0.5)[1] == (
+        "It gains 0.2 (-0.1 to 0.5) over the base craft. That it is a gain at all is not certain."
+    )
+    assert first_build(told, build=0)[1] == "No build beats the boat as it stands."
+
+
+def test_a_score_seen_within_half_a_per_cent_does_not_flatter(told: Results) -> None:
+    """Of a score of 1: 0.9945 is told, 0.9955 is the same."""
+    assert "flatters" in first_build(told, score=1.0, score_seen=0.9945)[-1]
+    assert "flatters" not in first_build(told, score=1.0, score_seen=0.9955)[-1]
+
+
+def test_weights_are_moved_in_millimetres() -> None:
+    """From 0 cm to 0.5 and 1 cm either way: forward both still do, aft the first does and the second costs too much."""
+    rows = pd.DataFrame(
+        [
+            change(was="0 cm", becomes=f"{moved} cm", gain_low=-lost, clean=1.0, clean_before=1.0)
+            for moved, lost in ((-1.0, 0.5), (-0.5, 0.05), (0.5, 0.01), (1.0, 0.02))
+        ]
+    )
+    assert changes._balance(rows, 1.0) == (
+        "Its weight (body.x) may be moved 5 mm aft and 10 mm forward of where it is and still costs less than 10 % of the "
+        "score; tried up to 10 mm either way."
+    )
+    assert "no step that was tried aft" in changes._balance(rows.assign(gain_low=-0.5), 1.0)
+    assert changes.plus_minus(0.25, 0.2, 0.3) == "0.25 ± 0.05"
+    assert changes.plus_minus(0.25, np.nan, 0.3) == "0.25"
+
+
+def test_a_boat_whose_motions_grow_at_every_speed_is_not_launched() -> None:
+    assert first_runs.no_recipe(NoRuns((2.0, 3.2), None))[-1] == (
+        "At every one of these speeds small motions grow with the gains of this card. Do not launch with them."
+    )
+
+
+def test_flights_without_a_number_are_warned_of(told: Results) -> None:
+    """They count as the worst (`flight_scores`); where there are many, the model has left what it can follow."""
+    statuses = pd.Series([STATUS_NAMES.index("not-a-number")] * 3 + [0] * 9)
+    assert (
+        "Three flights ended as “not-a-number”. The motion left what the model can follow. Such flights count as the worst; if "
+        "they are many, do not trust their neighbours either."
+    ) in list(sure._warnings(told, statuses))
+
+
+def test_a_status_that_never_came_is_counted_as_none(told: Results) -> None:
+    rows = dict(sure._flights(told, pd.Series([0] * 12)))
+    assert (rows["designs"], rows["conditions"], rows["flights"]) == ("61", "4", "12")
+    assert rows["length of each, of which settling"] == "20 s, 4 s"
+    assert list(rows.values())[4:] == ["12", *["0"] * (len(rows) - 5)]
+
+
+def test_the_base_craft_is_on_the_chart_of_scores_wherever_it_stands(told: Results) -> None:
+    _, table = design_table(told)
+    first = [*told.standings["design"].head(standings.MOST_LEADERS)]
+    assert 0 not in first
+    assert standings.leading(told, table)["design"].tolist() == [*first, 0]
+
+
+def test_logs_are_told_with_95_per_cent() -> None:
+    assert pytest.approx(stats.norm.ppf(0.975), abs=5e-3) == logs.Z
+
+
+def test_modes_of_the_ticks_are_not_drawn() -> None:
+    """A control code of 100 Hz can show a swing of 50 Hz at most; over half of that it goes from tick to tick."""
+    modes = pd.DataFrame({"frequency": [24.9, 25.1, 1.0, 1.0], "growth": [-1.0, -1.0, -16.0, 0.5]})
+    shown = getattr(stability, "_shown", None) or stability.shown_modes
+    assert shown(modes, 100.0)["frequency"].tolist() == [24.9, 1.0]
+
+
+def test_two_different_quantities_are_traded_first(told: Results) -> None:
+    columns, table = tradeoffs.quantities(told)
+    one, two = tradeoffs.first_pair(columns)
+    assert one != two
+    assert {one, two} <= {column.key for column in columns}
+    alone = [column for column in columns if column.key in ("ride_height_error", "mass")]
+    assert set(tradeoffs.first_pair(alone)) == {"ride_height_error", "mass"}
+    front = tradeoffs.front_csv(columns, table, tradeoffs.fronts(columns, table))
+    knees = front.groupby(["of", "against"])["knee"].sum()
+    assert knees.max() == 1
+    assert (knees <= 1).all()
