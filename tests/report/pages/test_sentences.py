@@ -13,10 +13,10 @@ from sweep.campaign.draws import water_of
 from sweep.model.quantities import STATUS_NAMES
 from sweep.preflight.first_runs import TRIES, FirstRuns, NoRuns, Setting, Tally, trimmed
 from sweep.report.display import design_table
-from sweep.report.pages import builds, changes, design, first_runs, logs, robust, stability, standings, sure, tradeoffs
+from sweep.report.pages import builds, changes, design, first_runs, former, logs, robust, stability, standings, sure, tradeoffs
 from sweep.results.store import Results
 from tests.model.crafts import courier
-from tests.site_results import results
+from tests.site_results import former_of, results
 
 
 @pytest.fixture(scope="module")
@@ -280,3 +280,11 @@ def test_two_different_quantities_are_traded_first(told: Results) -> None:
     knees = front.groupby(["of", "against"])["knee"].sum()
     assert knees.max() == 1
     assert (knees <= 1).all()
+
+
+def test_designs_of_both_campaigns_lead_to_their_pages(told: Results) -> None:
+    rows = former.tables(told, former_of(told))["rows"]
+    pages = {row["name"]: row["page"] for row in rows}
+    assert pages["base craft (0)"] == "design-0.html"
+    named = {("base craft (0)" if design == 0 else str(design)): f"design-{design}.html" for design in told.leaders}
+    assert {name: page for name, page in pages.items() if page} == {name: named[name] for name in named if name in pages}
