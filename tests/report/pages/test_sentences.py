@@ -285,6 +285,8 @@ def test_two_different_quantities_are_traded_first(told: Results) -> None:
 def test_designs_of_both_campaigns_lead_to_their_pages(told: Results) -> None:
     rows = former.tables(told, former_of(told))["rows"]
     pages = {row["name"]: row["page"] for row in rows}
-    assert pages["base craft (0)"] == "design-0.html"
-    named = {("base craft (0)" if design == 0 else str(design)): f"design-{design}.html" for design in told.leaders}
-    assert {name: page for name, page in pages.items() if page} == {name: named[name] for name in named if name in pages}
+    assert len(pages) > len(told.leaders)
+    assert {name: page for name, page in pages.items() if page} == {
+        str(design): f"design-{design}.html" for design in told.leaders if str(design) in pages
+    }
+    assert any(pages.values())
