@@ -43,6 +43,8 @@ def result(results: Results) -> list[str]:
 def _first(standings: pd.DataFrame, order: pd.DataFrame, best: Mapping[Hashable, Any]) -> list[str]:
     name = called(int(best["design"]))
     score = f"its score is {number(best['score'])}{interval(best['score_low'], best['score_high'])}, and less is better"
+    if len(order) == 1:
+        return [f"{name} is the only one of {len(standings)} designs that broke no limit; {score}."]
     field = f"{len(order)} designs" + (" that broke no limit" if len(order) < len(standings) else "")
     if not certain(order):
         return [f"{name} comes first of {field}; {score}. One replicate cannot tell how sure that is."]

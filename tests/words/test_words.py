@@ -178,3 +178,13 @@ def test_a_gain_that_may_be_none_is_told_with_its_interval(told: Results) -> Non
     best = int(told.standings.iloc[0]["design"])
     alone = with_standings(told, gain=0.1, gain_low=-0.1, gain_high=0.3, level_with_best=told.standings["place"] == 1)
     assert f"That design {best} beats the base craft is not certain: the gain is 0.1 (-0.1 to 0.3)." in result(alone)
+
+
+def test_the_only_design_that_broke_no_limit_is_no_best_of_one(told: Results) -> None:
+    verdicts = ["kept"] + ["broken"] * (len(told.standings) - 1)
+    first = result(with_standings(told, verdict=verdicts))[0]
+    best = int(told.standings.iloc[0]["design"])
+    assert first.startswith(
+        f"Design {best} is the only one of {len(told.standings)} designs that broke no limit; its score is "
+    )
+    assert "of 1 design" not in first
