@@ -290,3 +290,11 @@ def test_designs_of_both_campaigns_lead_to_their_pages(told: Results) -> None:
         str(design): f"design-{design}.html" for design in told.leaders if str(design) in pages
     }
     assert any(pages.values())
+
+
+def test_one_design_that_is_level_with_the_best_is_one(told: Results) -> None:
+    best = int(told.standings.iloc[0]["design"])
+    for level, others in ((2, "the one that is level with it"), (4, "any of the 3 that are level with it")):
+        table = told.standings.assign(level_with_best=np.arange(len(told.standings)) < level)
+        (said,) = sure._best(table)
+        assert said == f"These flights cannot tell the best design: it may be design {best}, or {others}."
