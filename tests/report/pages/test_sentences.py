@@ -13,7 +13,20 @@ from sweep.campaign.draws import water_of
 from sweep.model.quantities import STATUS_NAMES
 from sweep.preflight.first_runs import TRIES, FirstRuns, NoRuns, Setting, Tally, trimmed
 from sweep.report.display import design_table
-from sweep.report.pages import builds, changes, design, first_runs, former, logs, robust, stability, standings, sure, tradeoffs
+from sweep.report.pages import (
+    builds,
+    changes,
+    design,
+    first_runs,
+    former,
+    logs,
+    matters,
+    robust,
+    stability,
+    standings,
+    sure,
+    tradeoffs,
+)
 from sweep.results.store import Results
 from tests.model.crafts import courier
 from tests.site_results import former_of, results
@@ -298,3 +311,11 @@ def test_one_design_that_is_level_with_the_best_is_one(told: Results) -> None:
         table = told.standings.assign(level_with_best=np.arange(len(told.standings)) < level)
         (said,) = sure._best(table)
         assert said == f"These flights cannot tell the best design: it may be design {best}, or {others}."
+
+
+def test_a_single_factor_makes_no_pair(told: Results) -> None:
+    """Its levels are known, and nothing stands beside it; of a plan that allows no effects neither is."""
+    alone = dataclasses.replace(told, effects=told.effects[told.effects["beside"] == ""])
+    assert matters.pair_table(alone) is None
+    assert matters.pair_table(dataclasses.replace(told, levels=told.levels.head(0))) is None
+    assert matters.pair_table(told) is not None
