@@ -96,15 +96,16 @@ def _boat(craft: Craft) -> Rows:
 
 def _drive(propulsor: Propulsor) -> Rows:
     pair = f" x {propulsor.count}, {_cm(propulsor.spacing)} apart" if propulsor.spacing is not None else ""
+    together, each = (", both together", ", of each") if pair else ("", "")
     rows = [("propeller, diameter", _cm(propulsor.diameter) + pair)]
     if propulsor.propeller is None:
-        return [*rows, ("static thrust", with_unit(propulsor.static_thrust or 0.0, "N"))]
+        return [*rows, (f"static thrust{together}", with_unit(propulsor.static_thrust or 0.0, "N"))]
     propeller = propulsor.propeller
     return [
         *rows,
         ("propeller, blades", str(propeller.blades)),
         ("propeller, pitch and blade area ratio", f"{propeller.pitch_ratio:g}, {propeller.area_ratio:g}"),
-        ("shaft power", with_unit(propeller.shaft_power, "W")),
+        (f"shaft power{each}", with_unit(propeller.shaft_power, "W")),
     ]
 
 

@@ -24,6 +24,7 @@ from sweep.report.publishing import publish, render
 from sweep.results import partial
 from sweep.results.site_folder import WRITTEN, write_site
 from sweep.results.store import Results
+from sweep.words.numbers import interval, number
 from tests.site_results import HOSTILE_LABEL, HOSTILE_TITLE, results
 
 
@@ -188,6 +189,18 @@ def test_every_leader_has_its_numbers_with_units(site: Files, told: Results) -> 
     assert f"{area:g} cm²" in words
     assert f"{100 * told.campaign.craft.control.ride_height:g} cm" in words, "the wanted ride height of the craft file"
     assert "deg/cm" in words
+
+
+def test_the_first_table_is_of_the_first_designs_and_the_base_craft(site: Files, told: Results) -> None:
+    """Best first, the base craft last where it is none of them; each with its score, its interval and its gain."""
+    words = re.sub(r"\s+", " ", " ".join(Elements(site["index.html"]).words))
+    table = words.partition("The first designs and the base craft: score, gain, cost, and the choice")[2]
+    first = ranked(told.standings).head(3)
+    at = [
+        table.index(f" {row.design} {number(row.score)}{interval(row.score_low, row.score_high)}") for row in first.itertuples()
+    ]
+    assert at == sorted(at)
+    assert at[-1] < table.index("base craft (0)")
 
 
 def test_files_of_the_campaign_are_shown(site: Files, told: Results) -> None:

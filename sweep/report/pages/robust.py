@@ -132,7 +132,7 @@ def _knob(design: int, rows: pd.DataFrame) -> list[str]:
     return [
         f"The knob that you must get right on {_within(design)}: {first['what']}. "
         f"{first['how'].capitalize()} costs {number(first['cost'])}{interval(first['low'], first['high'])} of score, more than "
-        "any other tolerance tried."
+        "any other tolerance that surely costs some."
     ]
 
 

@@ -98,7 +98,8 @@ def _best(standings: pd.DataFrame) -> list[str]:
     if level < 2:
         return [f"{called(best)} is the best of all in the waves of this model: {CONFIDENCE_SAID} sure, by these flights."]
     name = called(best).replace("The", "the").replace("Design", "design")
-    return [f"These flights cannot tell the best design: it may be {name}, or any of the {level - 1} that are level with it."]
+    others = "the one that is level with it" if level == 2 else f"any of the {level - 1} that are level with it"
+    return [f"These flights cannot tell the best design: it may be {name}, or {others}."]
 
 
 def _flights(results: Results, statuses: pd.Series) -> Rows:
