@@ -237,7 +237,7 @@ def clock_back(one: Night, folder: Path, draws: random.Random) -> Told:
     with (
         mock.patch("sweep.results.claim.now", side_effect=days),
         mock.patch("sweep.results.store.now", side_effect=days),
-        mock.patch("sweep.workflow.time", mock.Mock(monotonic=lambda: float(next(times)))),
+        mock.patch("sweep.flying.full_run.time", mock.Mock(monotonic=lambda: float(next(times)))),
     ):
         return gone_on(one, folder, 5 * 5 * SHARDS)
 
