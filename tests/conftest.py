@@ -1,7 +1,7 @@
 """How the tests are run: the whole suite by one process a processor, and no test judged by the clock.
 
-A file's tests stay together in one process, and so do those of the browser: what they share is then made once. The longest
-files begin, or one processor would wait at the end for the last of them.
+A file's tests stay together in one process, and so do the files of `TOGETHER`: what they share is then made once. The longest
+begin, or one processor would wait at the end for the last of them.
 """
 
 from __future__ import annotations
@@ -26,26 +26,22 @@ signal.signal(signal.SIGINT, signal.default_int_handler)
 
 LONGEST = (
     "tests/test_house.py",
-    "tests/lessons/test_lessons.py",
-    "tests/test_kills.py",
+    "tests/lessons/",
+    "tests/preflight/",
+    "tests/report/",
     "tests/browser/",
+    "tests/test_kills.py",
+    "tests/test_cli.py",
+    "tests/test_workflow.py",
     "tests/test_faults.py",
     "tests/test_fuzz.py",
-    "tests/campaign/test_wrong_campaigns.py",
-    "tests/preflight/test_first_runs.py",
-    "tests/report/test_notebook.py",
-    "tests/report/test_publishing.py",
-    "tests/report/pages/test_card.py",
+    "tests/flying/",
+    "tests/second/",
     "tests/model/test_second_model.py",
     "tests/model/test_second_statics.py",
-    "tests/second/test_second_sanity.py",
-    "tests/flying/test_cluster.py",
-    "tests/flying/test_race_run.py",
-    "tests/test_workflow.py",
-    "tests/test_cli.py",
-    "tests/starter/test_new.py",
 )
-TOGETHER = ("tests/browser/",)
+TOGETHER = ({"tests/report/", "tests/browser/"}, {"tests/test_cli.py", "tests/test_workflow.py"})
+"""What is drawn of the same boats: what their cards fly is kept, in the process that flew it."""
 
 
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
@@ -56,10 +52,11 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
 
 
 class LongestFirst(LoadFileScheduling):
-    """Deals out files one at a time, in the order of the collection; some folders as if they were one file."""
+    """Deals out files one at a time, in the order of the collection; those that stand together as if they were one."""
 
     def _split_scope(self, nodeid: str) -> str:
-        return next((folder for folder in TOGETHER if nodeid.startswith(folder)), super()._split_scope(nodeid))
+        together = (min(group) for group in TOGETHER if nodeid.startswith(tuple(group)))
+        return next(together, super()._split_scope(nodeid))
 
 
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> LongestFirst:
@@ -71,3 +68,9 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """The longest files first, where several processes share the work."""
     order = {name: place for place, name in enumerate(LONGEST)}
     items.sort(key=lambda item: next((place for name, place in order.items() if item.nodeid.startswith(name)), len(order)))
+
+
+@pytest.fixture
+def without_design_pages(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Sites without the pages of single designs, which take most of their time: for tests that look at no such page."""
+    monkeypatch.setattr("sweep.report.publishing._design", lambda *_: {})

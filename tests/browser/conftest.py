@@ -51,14 +51,12 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
 @pytest.fixture(scope="session")
 def site(told: Results, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Its site, with logs beside and the results before a change."""
-    return write(told, tmp_path_factory.mktemp("site"), log_account("firm <b>gains</b>"), former_of(told))
+    with debug_mode(False):  # as `publish` draws it: charts are checked against their schema where they are tested
+        return write(told, tmp_path_factory.mktemp("site"), log_account("firm <b>gains</b>"), former_of(told))
 
 
 def write(told: Results, folder: Path, logs: dict[str, Any] | None = None, former: Results | None = None) -> Path:
-    """A site drawn as `publish` draws it: charts are checked against their schema where they are tested."""
-    with debug_mode(False):
-        pages = render(told, logs, former=former)
-    for name, text in pages.items():
+    for name, text in render(told, logs, former=former).items():
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_text(text, encoding="utf-8")
     return folder
