@@ -237,7 +237,7 @@ def clock_back(one: Night, folder: Path, draws: random.Random) -> Told:
     days = (f"{year:04}-01-01T00:00:00+00:00" for year in range(2030, 1, -1))
     with (
         mock.patch("sweep.results.manifest.now", side_effect=days),
-        mock.patch("sweep.workflow.time", mock.Mock(monotonic=lambda: float(next(times)))),
+        mock.patch("sweep.flying.full_run.time", mock.Mock(monotonic=lambda: float(next(times)))),
     ):
         return gone_on(one, folder, 5 * 5 * SHARDS)
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from altair.utils.schemapi import debug_mode
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from sweep.report.publishing import render
@@ -50,7 +51,8 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
 @pytest.fixture(scope="session")
 def site(told: Results, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Its site, with logs beside and the results before a change."""
-    return write(told, tmp_path_factory.mktemp("site"), log_account("firm <b>gains</b>"), former_of(told))
+    with debug_mode(False):  # as `publish` draws it: charts are checked against their schema where they are tested
+        return write(told, tmp_path_factory.mktemp("site"), log_account("firm <b>gains</b>"), former_of(told))
 
 
 def write(told: Results, folder: Path, logs: dict[str, Any] | None = None, former: Results | None = None) -> Path:

@@ -231,6 +231,7 @@ def test_a_chosen_point_opens_its_page_or_shows_its_row(site: Path, told: Result
     expect(page.locator("h1")).to_have_text(re.compile("^Design|^The base craft"))
 
 
+@pytest.mark.usefixtures("without_design_pages")
 def test_a_finger_brushes_a_canvas(told: Results, visit: Opener, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(publishing, "MOST_AS_SVG", 10)
     monkeypatch.setattr(publishing, "MOST_IN_VIEWS", 40)

@@ -149,6 +149,7 @@ def test_data_scripts_hold_what_the_tables_hold(site: Files, told: Results) -> N
     assert None in columns["place"], "refused designs have no place"
 
 
+@pytest.mark.usefixtures("without_design_pages")
 def test_the_first_page_is_light(told: Results, monkeypatch: pytest.MonkeyPatch) -> None:
     """site.md: under 1.5 MB besides the chart library; the long table carries two thousand rows at most, so scale these up."""
     monkeypatch.setattr(publishing, "MOST_IN_TABLE", 30)

@@ -18,8 +18,8 @@ from sweep.report.terminal import standings_csv
 from sweep.words.plain_text import csv_text, plain, tell
 
 SOURCES = sorted(Path(sweep.__file__).parent.rglob("*.py"))
-ONE_PLACE = {"plain_text.py": {"print", "to_csv"}, "content.py": {"to_csv"}}
-"""In `content.py` a table becomes a digest."""
+ONE_PLACE = {"plain_text.py": {"print", "to_csv"}, "fingerprint.py": {"to_csv"}}
+"""In `fingerprint.py` a table becomes a digest."""
 
 
 def test_nothing_else_prints_or_makes_csv():
