@@ -14,6 +14,7 @@ from sweep.flying.progress import Watcher
 from sweep.flying.recording import record_flights
 from sweep.flying.work import Work
 from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
+from sweep.results import shard_plan
 from sweep.results.shard_plan import Shard, plan_shards
 from sweep.results.store import as_parquet
 
@@ -40,7 +41,7 @@ def whole():
 
 
 def test_shards_hold_every_flight_once(monkeypatch):
-    monkeypatch.setattr(flights, "DESIGNS_A_SHARD", 4)
+    monkeypatch.setattr(shard_plan, "DESIGNS_A_SHARD", 4)
     shards = plan_shards(10, 3, 2)
     held = [(design, shard.condition, shard.replicate) for shard in shards for design in range(shard.first, shard.last)]
     assert len(held) == len(set(held)) == 10 * 3 * 2
@@ -60,9 +61,17 @@ def test_workers_change_nothing(whole, workers):
     pd.testing.assert_frame_equal(flown(campaign(), workers=workers), whole, check_exact=True)
 
 
-@pytest.mark.parametrize(("name", "value"), [("LANES", 5), ("DESIGNS_A_SHARD", 4), ("IDLE_LANES", 0.0), ("IDLE_LANES", 1.0)])
-def test_pieces_and_shards_change_nothing(whole, monkeypatch, name, value):
-    monkeypatch.setattr(flights, name, value)
+@pytest.mark.parametrize(
+    ("module", "name", "value"),
+    [
+        (flights, "LANES", 5),
+        (shard_plan, "DESIGNS_A_SHARD", 4),
+        (flights, "IDLE_LANES", 0.0),
+        (flights, "IDLE_LANES", 1.0),
+    ],
+)
+def test_pieces_and_shards_change_nothing(whole, monkeypatch, module, name, value):
+    monkeypatch.setattr(module, name, value)
     pd.testing.assert_frame_equal(flown(campaign()), whole, check_exact=True)
 
 

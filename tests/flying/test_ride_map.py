@@ -97,7 +97,7 @@ def test_the_waves_are_fresh(monkeypatch):
     """A cell that is a condition of the campaign meets none of the blocks that the leaders were chosen by."""
     chosen = campaign()
     drawn = []
-    monkeypatch.setattr("sweep.campaign.draws.draw_block", lambda *arguments: drawn.append(draw_block(*arguments)) or drawn[-1])
+    monkeypatch.setattr("sweep.flying.flights.draw_block", lambda *arguments: drawn.append(draw_block(*arguments)) or drawn[-1])
     same = ride_map(chosen, heights=(0.05,), headings=chosen.headings[:1], replicates=1)
     list(fly_map(Work(chosen, lay_out(chosen), ()), same, CHOSEN))
     (condition,) = map_conditions(same)

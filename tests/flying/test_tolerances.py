@@ -105,7 +105,7 @@ def test_flights_that_go_on_give_the_rest(built, flown):
 def test_the_waves_are_fresh(built, monkeypatch):
     chosen = campaign()
     drawn = []
-    monkeypatch.setattr("sweep.campaign.draws.draw_block", lambda *arguments: drawn.append(draw_block(*arguments)) or drawn[-1])
+    monkeypatch.setattr("sweep.flying.flights.draw_block", lambda *arguments: drawn.append(draw_block(*arguments)) or drawn[-1])
     list(fly_as_built(Work(chosen, lay_out(chosen), list_conditions(chosen)), built, first=2 * REPLICATES - 1))
     assert blocks_equal(drawn[0], draw_block(chosen, list_conditions(chosen)[1], chosen.replicates + REPLICATES - 1))
 
