@@ -696,10 +696,26 @@ def test_a_light_air_over_the_waves_is_no_mistake(tmp_path: Path) -> None:
     assert {sea.wind for sea in load_campaign(path).seas if sea.name.startswith("chop")} == {0.5}
 
 
-def test_a_thousand_heights_of_a_sea_are_the_most(tmp_path: Path) -> None:
-    heights = ", ".join(f"{4 + at / 1000:g} cm" for at in range(1001))
-    (found,) = problems(tmp_path, campaign=(("[4 cm, 8 cm]", f"[{heights}]"),))
-    assert (found.address, "at most 1000" in str(found)) == ("conditions.seas.chop.height", True)
+@pytest.mark.parametrize(
+    ("sea", "key"),
+    [
+        ("{{kind: jonswap, height: {}, period: 1.2 s}}", "height"),
+        ("{{kind: jonswap, height: 4 cm, period: {}}}", "period"),
+        ("{{kind: wind, speed: {}, fetch: 1 km}}", "speed"),
+        ("{{kind: wind, speed: 3 m/s, fetch: {}}}", "fetch"),
+    ],
+)
+def test_a_thousand_values_of_a_sea_are_the_most(tmp_path: Path, sea: str, key: str) -> None:
+    unit, first = {"height": ("cm", 4), "period": ("s", 1), "speed": ("m/s", 2), "fetch": ("km", 1)}[key]
+    values = ", ".join(f"{first + at / 1000:g} {unit}" for at in range(1001))
+    (found,) = problems(tmp_path, campaign=((CHOP, sea.format(f"[{values}]")),))
+    assert (found.address, "at most 1000" in str(found)) == (f"conditions.seas.chop.{key}", True)
+
+
+def test_a_slow_rangefinder_is_no_mistake(tmp_path: Path) -> None:
+    """A reading every two seconds flies badly, which is for the flights to tell."""
+    path = write(tmp_path, craft=(("blind: 2 cm", "rate: 0.5 Hz, blind: 2 cm"),))
+    assert load_campaign(path).craft.rangefinders.rate == 0.5
 
 
 def test_a_rangefinder_s_wrong_reading_is_off_by_the_spike_at_most() -> None:

@@ -287,8 +287,13 @@ def test_two_different_quantities_are_traded_first(told: Results) -> None:
     one, two = tradeoffs.first_pair(columns)
     assert one != two
     assert {one, two} <= {column.key for column in columns}
-    alone = [column for column in columns if column.key in ("ride_height_error", "mass")]
-    assert set(tradeoffs.first_pair(alone)) == {"ride_height_error", "mass"}
+    keyed = {column.key: column for column in columns}
+    for keys, pair in (
+        (("ride_height_error", "score", "mass"), ("ride_height_error", "mass")),  # the ride against what it costs
+        (("mass", "price"), ("mass", "price")),
+        (("score", "touchdowns"), ("score", "touchdowns")),
+    ):
+        assert tradeoffs.first_pair([keyed[key] for key in keys]) == pair
     front = tradeoffs.front_csv(columns, table, tradeoffs.fronts(columns, table))
     knees = front.groupby(["of", "against"])["knee"].sum()
     assert knees.max() == 1
