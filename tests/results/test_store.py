@@ -88,7 +88,8 @@ def test_reading_the_flights_of_a_design_starts_no_thread(folder):
     for number in range(3):
         store.add_shard(folder, number, rows(number))
     code = (
-        "import os, sys; from pathlib import Path; from sweep import store; before = len(os.listdir('/proc/self/task'))\n"
+        "import os, sys; from pathlib import Path; from sweep.results import store\n"
+        "before = len(os.listdir('/proc/self/task'))\n"
         "found = store.read_flights(Path(sys.argv[1]), ['design', 'pitch_rms'], 2)\n"
         "print(len(os.listdir('/proc/self/task')) - before, found['design'].tolist())"
     )
