@@ -40,6 +40,7 @@ LONGEST = (
     "tests/model/test_second_model.py",
     "tests/model/test_second_statics.py",
 )
+"""Files and folders that take longest, in the order in which they begin."""
 TOGETHER = ({"tests/report/", "tests/browser/"}, {"tests/test_cli.py", "tests/test_workflow.py"})
 """What is drawn of the same boats: what their cards fly is kept, in the process that flew it."""
 

@@ -3,6 +3,7 @@
 import os
 import signal
 import sys
+import time
 
 import joblib
 import pytest
@@ -158,12 +159,23 @@ class Known:
         return b"flown" if os.getpid() in self._known else b"another processor"
 
 
+def await_others(address, known):
+    """Wait until two workers are there that are none of these: joblib would fly for a single one in this process."""
+    with Client(address, set_as_default=False) as client:
+        for _ in range(1000):
+            if len(set(client.run(os.getpid, on_error="ignore").values()) - known) == 2:
+                return
+            time.sleep(0.1)
+    pytest.fail("the killed workers were not started again")
+
+
 def test_a_worker_that_joins_later_flies_the_trial_too(address):
     known = {*workers_of(address).values(), os.getpid()}
     with cluster.on_cluster(address, lambda: Known(known)):
         assert set(joblib.Parallel(n_jobs=1, prefer="threads")(joblib.delayed(os.getpid)() for _ in range(4))) <= known
         for worker in workers_of(address).values():
             os.kill(worker, signal.SIGKILL)
+        await_others(address, known)
         with pytest.raises(cluster.ClusterError, match="does not fly to the same numbers"):
             joblib.Parallel(n_jobs=1, prefer="threads")([joblib.delayed(os.getpid)()])
 
