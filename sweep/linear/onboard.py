@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sweep.linear.differences import Floats, slopes
-from sweep.linear.plant import FIRST_MOTION
+from sweep.linear.plant import ACCELERATIONS, moving
 from sweep.linear.sensing import SILENCE
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
@@ -59,18 +59,18 @@ def linearise_code(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Code]:
     slots[at.NAVIGATION_TICK] = NEVER
     slots[at.COMBINE] = np.where(slots[at.COMBINE] == 1.0, 0.0, slots[at.COMBINE])
     for servo in (at.SERVO, at.RUDDER_SERVO):
-        slots[servo + 5], slots[servo + 6] = np.inf, 0.0
+        slots[servo.travel], slots[servo.quantum] = np.inf, 0.0
     if not own:
-        counts[0] = len(MIXED)
+        counts = counts._replace(foils=len(MIXED))
         _unmix(slots)
-    commands = np.zeros((counts[0] + 1, RING, LANES))
+    commands = np.zeros((counts.foils + 1, RING, LANES))
 
     def tick() -> Floats:
-        turn(lanes.workspace, at.STATE + 3, at.ROTATION)
+        turn(lanes.workspace, at.STATE.phi, at.ROTATION.first)
         control(lanes.workspace, commands, lanes.readings, SILENCE, counts, 0, structure.period)
         return np.concatenate([slots[memory], commands[:, 0], slots[[at.THROTTLE]]])
 
-    direct = [*range(at.STATE + FIRST_MOTION, at.STATE + 12), *range(at.RATE + 6, at.RATE + 12)]
+    direct = [*moving(at.STATE), *moving(at.RATE)[ACCELERATIONS]]
     ranges = range(at.RANGE_LAST, at.RANGE_LAST + structure.rangefinders)
     known = [*direct, *ranges, at.SPEED_READING, at.HEADING_READING, at.HEADING_RATE]
     found = slopes(lanes.workspace, [[slot] for slot in (*memory, *known)], tick, nudge, fleet.size)
@@ -84,7 +84,7 @@ def _memory(fleet: Fleet) -> list[int]:
     """Slots of all that the control code remembers."""
     fused = fleet.structure.law == FUSED_HEIGHT
     earlier = int(fleet.parameters[:, at.KNOWN_AGE].max()) if fused else 0
-    return [*MEMORY, *range(at.HEIGHT_ESTIMATE + 1, at.HEIGHT_ESTIMATE + 1 + earlier)]
+    return [*MEMORY, *(at.HEIGHT_ESTIMATE + back for back in range(1, earlier + 1))]
 
 
 def _code(found: Floats, n: int, loops: tuple[str, ...], mix: Floats) -> Code:
@@ -94,12 +94,10 @@ def _code(found: Floats, n: int, loops: tuple[str, ...], mix: Floats) -> Code:
 
 def _mixes(slots: Floats, foils: int) -> Floats:
     """(lanes, foils, 3): angle of each foil for one unit of height, pitch and roll command."""
-    rows = [at.FOIL + i * at.FOIL_STRIDE + at.MIX for i in range(foils)]
-    return np.array([slots[first : first + 3] for first in rows]).transpose(2, 0, 1)
+    return np.array([slots[at.FOIL.mix.slots(i * at.FOIL.width)] for i in range(foils)]).transpose(2, 0, 1)
 
 
 def _unmix(slots: Floats) -> None:
     """Let three foils each take one of the commands, so that the commands themselves come out."""
     for i in range(len(MIXED)):
-        first = at.FOIL + i * at.FOIL_STRIDE + at.MIX
-        slots[first : first + 3] = np.eye(3)[i][:, None]
+        slots[at.FOIL.mix.slots(i * at.FOIL.width)] = np.eye(3)[i][:, None]

@@ -94,8 +94,8 @@ def _hindrance(craft: Craft, water: Water, speed: float) -> str:
 
 def foil_angles(fleet: Fleet) -> list[float]:
     """Trimmed angle of each foil of the first design, rad."""
-    mixes = [at.FOIL + foil * at.FOIL_STRIDE + at.MIX for foil in range(fleet.structure.foils)]
-    return [float(np.dot(fleet.parameters[0, mix : mix + 2], fleet.trim[0, :2])) for mix in mixes]
+    mixes = [fleet.parameters[0, at.FOIL.mix.slots(foil * at.FOIL.width)] for foil in range(fleet.structure.foils)]
+    return [float(np.dot(mix[:2], fleet.trim[0, :2])) for mix in mixes]
 
 
 def draft(fleet: Fleet) -> float:

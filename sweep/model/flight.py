@@ -13,6 +13,7 @@ from sweep.model.block import Block
 from sweep.model.compiled import LANES, kernel
 from sweep.model.kernels.rigid_body import evaluate
 from sweep.model.kernels.sea import elevation, put_sea
+from sweep.model.layout import row
 from sweep.model.onboard.control import control
 from sweep.model.onboard.faults import COLUMNS, apply_faults
 from sweep.model.onboard.noise import LaneNoise, side_by_side
@@ -79,40 +80,39 @@ def ramp(time: float, settle: float) -> float:
 def release(workspace: np.ndarray) -> None:
     """Tell a craft that lies at rest to go."""
     for lane in range(LANES):
-        workspace[at.AT_REST * LANES + lane] = 0.0
+        workspace[row(at.AT_REST) + lane] = 0.0
 
 
 @kernel
-def record_lane(workspace: np.ndarray, counts: np.ndarray, record: np.ndarray, lane: int, time: float) -> None:
+def record_lane(workspace: np.ndarray, counts: at.Counts, record: np.ndarray, lane: int, time: float) -> None:
     """One row of the time history of a lane, in the order of RECORDED."""
-    m = at.MID * LANES + lane
-    altitude = -workspace[m + 2 * LANES] - workspace[(at.ROTATION + 8) * LANES + lane] * workspace[at.KEEL * LANES + lane]
-    surface = workspace[at.REFERENCE_SEA * LANES + lane]
-    for foil in range(counts[0]):
-        record[len(RECORDED) + foil] = workspace[(at.FOIL + foil * at.FOIL_STRIDE + at.SERVO_MID) * LANES + lane]
+    altitude = -workspace[row(at.MID.z) + lane] - workspace[row(at.ROTATION.zz) + lane] * workspace[row(at.KEEL) + lane]
+    surface = workspace[row(at.REFERENCE_SEA) + lane]
+    for foil in range(counts.foils):
+        record[len(RECORDED) + foil] = workspace[row(foil * at.FOIL.width + at.FOIL.servo_mid) + lane]
     record[0] = time
-    record[1] = workspace[m]
-    record[2] = workspace[m + LANES]
+    record[1] = workspace[row(at.MID.x) + lane]
+    record[2] = workspace[row(at.MID.y) + lane]
     record[3] = altitude
     record[4] = surface
     record[5] = altitude - surface
-    record[6] = workspace[at.HEIGHT_ESTIMATE * LANES + lane]
-    record[7] = workspace[m + 4 * LANES]
-    record[8] = workspace[m + 3 * LANES]
-    record[9] = workspace[m + 5 * LANES]
-    along_x = workspace[at.RATE * LANES + lane]
-    along_y = workspace[(at.RATE + 1) * LANES + lane]
+    record[6] = workspace[row(at.HEIGHT_ESTIMATE) + lane]
+    record[7] = workspace[row(at.MID.theta) + lane]
+    record[8] = workspace[row(at.MID.phi) + lane]
+    record[9] = workspace[row(at.MID.psi) + lane]
+    along_x = workspace[row(at.RATE.x) + lane]
+    along_y = workspace[row(at.RATE.y) + lane]
     record[10] = math.sqrt(along_x * along_x + along_y * along_y)
-    record[11] = workspace[at.THROTTLE * LANES + lane]
-    record[12] = workspace[at.RUDDER_MID * LANES + lane]
-    record[13] = workspace[at.HULL_LIFT * LANES + lane] / (workspace[at.MASS * LANES + lane] * GRAVITY)
-    record[14] = workspace[at.POWER * LANES + lane]
-    record[15] = -workspace[at.DEEPEST * LANES + lane]
-    record[16] = workspace[at.SHALLOWEST * LANES + lane]
-    record[17] = workspace[at.FOIL_AIR * LANES + lane]
-    record[18] = workspace[at.FAULT_READINGS * LANES + lane]
-    record[19] = workspace[at.BLIND_READINGS * LANES + lane]
-    record[20] = workspace[at.SIDE_THRUST_MID * LANES + lane]
+    record[11] = workspace[row(at.THROTTLE) + lane]
+    record[12] = workspace[row(at.RUDDER_MID) + lane]
+    record[13] = workspace[row(at.HULL_LIFT) + lane] / (workspace[row(at.MASS) + lane] * GRAVITY)
+    record[14] = workspace[row(at.POWER) + lane]
+    record[15] = -workspace[row(at.DEEPEST) + lane]
+    record[16] = workspace[row(at.SHALLOWEST) + lane]
+    record[17] = workspace[row(at.FOIL_AIR) + lane]
+    record[18] = workspace[row(at.FAULT_READINGS) + lane]
+    record[19] = workspace[row(at.BLIND_READINGS) + lane]
+    record[20] = workspace[row(at.SIDE_THRUST_MID) + lane]
 
 
 @kernel
@@ -122,7 +122,7 @@ def fly_lanes(
     histograms: np.ndarray,
     commands: np.ndarray,
     readings: np.ndarray,
-    counts: np.ndarray,
+    counts: at.Counts,
     steps_per_tick: int,
     period: float,
     steps: int,
@@ -142,20 +142,20 @@ def fly_lanes(
     """
     step = period / steps_per_tick
     beams = any_beam(workspace)
-    apply_faults(workspace, faults, counts[0], 0.0)
+    apply_faults(workspace, faults, counts.foils, 0.0)
     released = math.ceil(settle / step - 1e-9)
     for n in range(steps):
         time = n * step
         if faults.shape[0] > 0:
-            apply_faults(workspace, faults, counts[0], time)
+            apply_faults(workspace, faults, counts.foils, time)
         predict(workspace, 0.5 * SEA_EVERY * step)
         if any_range_due(workspace, time):
-            aim(workspace, counts[4])
+            aim(workspace, counts.rangefinders)
             share = ramp(time, settle)
             elevation(workspace, waves, time, share, at.RANGE_SEA)
             if beams:
                 look_around(workspace, waves, time, share)
-            take_ranges(workspace, readings, noise, time, counts[4])
+            take_ranges(workspace, readings, noise, time, counts.rangefinders)
         if n == released:
             release(workspace)
         if n % steps_per_tick == 0:
@@ -172,7 +172,7 @@ def fly_lanes(
         if n % record_every == 0 and n // record_every < record.shape[0]:
             measure(workspace, counts)
             for lane in range(LANES):
-                if workspace[at.ALIVE * LANES + lane] > 0.0:
+                if workspace[row(at.ALIVE) + lane] > 0.0:
                     record_lane(workspace, counts, record[n // record_every, :, lane], lane, time + 0.5 * step)
         if observe(workspace, sums, histograms, counts, step, time, settle) == 0:
             break
@@ -205,21 +205,24 @@ def start_lanes(fleet: Fleet, from_rest: bool = False, wind: Wind = (0.0, 0.0)) 
     slots = workspace.reshape(-1, LANES)
     commands = np.zeros((structure.foils + 1, RING, LANES))
     for foil in range(structure.foils):
-        first = at.FOIL + foil * at.FOIL_STRIDE
-        angle = slots[first + at.MIX] * slots[at.START_TRIM] + slots[first + at.MIX + 1] * slots[at.START_TRIM + 1]
-        slots[first + at.SERVO_ANGLE] = angle
-        slots[first + at.SERVO_MID] = angle
-        slots[first + at.LINK] = angle
+        first = foil * at.FOIL.width
+        angle = (
+            slots[first + at.FOIL.mix.height] * slots[at.START_TRIM.height]
+            + slots[first + at.FOIL.mix.pitch] * slots[at.START_TRIM.pitch]
+        )
+        slots[first + at.FOIL.servo.angle] = angle
+        slots[first + at.FOIL.servo_mid] = angle
+        slots[first + at.FOIL.link] = angle
         commands[foil] = angle
-    slots[[at.THROTTLE, at.THRUST, at.THRUST_MID]] = slots[at.START_TRIM + 2]
+    slots[[at.THROTTLE, at.THRUST, at.THRUST_MID]] = slots[at.START_TRIM.throttle]
     slots[at.PITCH_ESTIMATE] = slots[at.PITCH_TRIM]
     slots[at.HEIGHT_ESTIMATE : at.HEIGHT_ESTIMATE + at.HEIGHT_TICKS] = slots[at.RIDE_HEIGHT]
     slots[at.SMOOTHED_HEIGHT] = slots[at.RIDE_HEIGHT]
     slots[at.SPEED_READING] = fleet.speed
     slots[at.RANGE_LAST : at.RANGE_LAST + at.MAX_RANGEFINDERS] = np.nan
-    slots[at.RECENT : at.RECENT + 5 * at.MAX_RANGEFINDERS] = np.nan
+    slots[at.RECENT : at.RECENT + at.LONGEST_MEDIAN * at.MAX_RANGEFINDERS] = np.nan
     slots[[at.ALIVE, at.FLYING]] = 1.0
-    slots[at.WIND], slots[at.WIND + 1] = wind
+    slots[at.WIND.x], slots[at.WIND.y] = wind
     apply_faults(workspace, np.zeros((0, COLUMNS)), structure.foils, 0.0)
     for _ in range(2 + 2 * structure.foils):
         evaluate(workspace, structure.counts, fleet.density, FOREVER)
@@ -239,8 +242,8 @@ def _lay_at_rest(slots: np.ndarray, stations: int, density: float) -> None:
     """Afloat on a level keel with the throttle shut."""
     draft = floating_draft(slots, stations, density)
     for state in (at.STATE, at.MID):
-        slots[state : state + 12] = 0.0
-        slots[state + 2] = draft - slots[at.KEEL]
+        slots[state.slots()] = 0.0
+        slots[state.z] = draft - slots[at.KEEL]
     slots[[at.THROTTLE, at.THRUST, at.THRUST_MID, at.SPEED_READING]] = 0.0
     slots[at.HEIGHT_ESTIMATE : at.HEIGHT_ESTIMATE + at.HEIGHT_TICKS] = -draft
     slots[at.SMOOTHED_HEIGHT] = -draft
@@ -254,10 +257,10 @@ def floating_draft(slots: np.ndarray, stations: int, density: float) -> np.ndarr
         draft = 0.5 * (low + high)
         volume = np.zeros(LANES)
         for station in range(stations):
-            first = at.STATION + station * at.STATION_STRIDE
-            beam, slope = slots[first + at.STATION_BEAM], slots[first + at.STATION_SLOPE]
+            first = station * at.STATION.width
+            beam, slope = slots[first + at.STATION.beam], slots[first + at.STATION.slope]
             below = np.minimum(draft, 0.5 * beam * slope)
-            volume += slots[first + at.STATION_SLICE] * (below * below / slope + beam * (draft - below))
+            volume += slots[first + at.STATION.slice] * (below * below / slope + beam * (draft - below))
         sinks = density * volume < slots[at.MASS]
         low, high = np.where(sinks, draft, low), np.where(sinks, high, draft)
     return 0.5 * (low + high)
@@ -265,13 +268,12 @@ def floating_draft(slots: np.ndarray, stations: int, density: float) -> np.ndarr
 
 def _settle_lags(slots: np.ndarray, foils: int, strips: int) -> None:
     for foil in range(foils):
-        first = at.FOIL + foil * at.FOIL_STRIDE
-        slots[first + at.DOWNWASH : first + at.DOWNWASH_MID] = slots[
-            first + at.DOWNWASH_MID : first + at.DOWNWASH_MID + at.MAX_FOILS
-        ]
+        first = foil * at.FOIL.width
+        for ahead in range(foils):
+            slots[first + at.FOIL.downwash + ahead] = slots[first + at.FOIL.downwash_mid + ahead]
     for strip in range(strips):
-        first = at.STRIP + strip * at.STRIP_STRIDE
-        slots[first + at.STRIP_LAG] = slots[first + at.STRIP_LAG_MID]
+        first = strip * at.STRIP.width
+        slots[first + at.STRIP.lag] = slots[first + at.STRIP.lag_mid]
 
 
 def blocks_of(block: Block | Sequence[Block], designs: int) -> list[Block]:

@@ -114,7 +114,7 @@ def _inertial(row: Floats, pose: Pose, block: Block, time: Floats, ticks: np.nda
     """Specific force at the unit's place by second differences, attitude by the filter of the control code."""
     now, gap, noise = pose.at(time), float(time[1] - time[0]), block.noise
     turned = now.turned()
-    place = now.of(row[at.INERTIAL_PLACE : at.INERTIAL_PLACE + 3])
+    place = now.of(row[at.INERTIAL_PLACE.slots()])
     moved = np.gradient(np.gradient(place, gap, axis=0), gap, axis=0) - np.array([0.0, 0.0, GRAVITY])
     force = np.einsum("tji,tj->ti", turned, moved)
     force += row[at.ACCELEROMETER_NOISE] * noise.accelerometer[ticks] + row[at.ACCELEROMETER_BIAS] * noise.accelerometer_bias
@@ -148,7 +148,7 @@ def _ranges(craft: Craft, row: Floats, pose: Pose, block: Block) -> Record:
     time = turn / row[at.RANGE_RATE]
     now = pose.at(time)
     turned = now.turned()
-    from_here = now.of(row[at.RANGE_PLACE : at.RANGE_PLACE + 3])
+    from_here = now.of(row[at.RANGE_PLACE.slots()])
     upright = np.maximum(turned[:, 2, 2], 0.2)
     reach = np.maximum(-from_here[:, 2], 0.0) / upright
     foot = from_here[:, :2] + reach[:, None] * turned[:, :2, 2]

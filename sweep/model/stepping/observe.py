@@ -14,6 +14,7 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
+from sweep.model.layout import row
 from sweep.model.physics.spectra import GRAVITY
 from sweep.model.quantities import AGROUND, FLEW, NOT_A_NUMBER, UNDER_WATER, UPSET
 from sweep.model.stepping.measure import measure
@@ -218,38 +219,37 @@ def ending(
 @part
 def rudder_stopped(workspace: np.ndarray, lane: int) -> bool:
     """Whether the rudder, or what stands in for it, is at its limit."""
-    limit = workspace[(at.HEADING_GAINS + 2) * LANES + lane]
-    differential = workspace[at.DIFFERENTIAL * LANES + lane]
-    if workspace[at.RUDDER_SIDE * LANES + lane] == 0.0:
-        return differential > 0.0 and abs(workspace[at.SIDE_THRUST_MID * LANES + lane]) >= 0.98 * differential * limit
-    limit = min(workspace[(at.RUDDER_SERVO + 5) * LANES + lane], limit)
-    return abs(workspace[at.RUDDER_MID * LANES + lane]) >= 0.98 * limit
+    limit = workspace[row(at.HEADING_GAINS.limit) + lane]
+    differential = workspace[row(at.DIFFERENTIAL) + lane]
+    if workspace[row(at.RUDDER_SIDE) + lane] == 0.0:
+        return differential > 0.0 and abs(workspace[row(at.SIDE_THRUST_MID) + lane]) >= 0.98 * differential * limit
+    limit = min(workspace[row(at.RUDDER_SERVO.travel) + lane], limit)
+    return abs(workspace[row(at.RUDDER_MID) + lane]) >= 0.98 * limit
 
 
 @part
 def note_start(workspace: np.ndarray, sums: np.ndarray, lane: int) -> None:
     """Where the counts stand before the flight is scored."""
     s = sums[lane]
-    s[FAULTS_AT_START] = workspace[at.FAULT_READINGS * LANES + lane]
-    s[BLIND_AT_START] = workspace[at.BLIND_READINGS * LANES + lane]
-    s[REFUSED_AT_START] = workspace[at.REFUSED * LANES + lane]
+    s[FAULTS_AT_START] = workspace[row(at.FAULT_READINGS) + lane]
+    s[BLIND_AT_START] = workspace[row(at.BLIND_READINGS) + lane]
+    s[REFUSED_AT_START] = workspace[row(at.REFUSED) + lane]
 
 
 @part
 def add_passage(workspace: np.ndarray, sums: np.ndarray, lane: int, wet: bool, load: float) -> None:
     """What counts over all scored time: wet share, hull load, speed, power, largest roll."""
     s = sums[lane]
-    m = at.MID * LANES + lane
     s[STEPS] += 1.0
     s[WET] += wet
     s[HULL_LOAD] += max(load, 0.0)
-    along_x = workspace[at.RATE * LANES + lane]
-    along_y = workspace[(at.RATE + 1) * LANES + lane]
+    along_x = workspace[row(at.RATE.x) + lane]
+    along_y = workspace[row(at.RATE.y) + lane]
     s[SPEED] += math.sqrt(along_x * along_x + along_y * along_y)
-    s[POWER] += workspace[at.POWER * LANES + lane]
-    roll = workspace[m + 3 * LANES]
+    s[POWER] += workspace[row(at.POWER) + lane]
+    roll = workspace[row(at.MID.phi) + lane]
     s[MOST_ROLL] = max(s[MOST_ROLL], abs(roll))
-    s[MOST_LEAN] = max(s[MOST_LEAN], abs(roll - workspace[at.BANK_WANTED * LANES + lane]))
+    s[MOST_LEAN] = max(s[MOST_LEAN], abs(roll - workspace[row(at.BANK_WANTED) + lane]))
 
 
 @part
@@ -257,7 +257,7 @@ def add_ride(
     workspace: np.ndarray,
     sums: np.ndarray,
     histograms: np.ndarray,
-    counts: np.ndarray,
+    counts: at.Counts,
     lane: int,
     level: float,
     deepest: float,
@@ -265,13 +265,12 @@ def add_ride(
 ) -> None:
     """What counts while foilborne. level: height of the keel over the wanted one, against the calm water, m."""
     s = sums[lane]
-    m = at.MID * LANES + lane
-    error = level - workspace[at.REFERENCE_SEA * LANES + lane]
-    outside = -deepest < workspace[at.WINDOW_CLEARANCE * LANES + lane] or chords < workspace[at.WINDOW_CHORDS * LANES + lane]
-    tip = workspace[at.SHALLOWEST * LANES + lane]
-    rise = workspace[at.VERTICAL_ACCELERATION * LANES + lane]
-    pitch = workspace[m + 4 * LANES]
-    roll = workspace[m + 3 * LANES]
+    error = level - workspace[row(at.REFERENCE_SEA) + lane]
+    outside = -deepest < workspace[row(at.WINDOW_CLEARANCE) + lane] or chords < workspace[row(at.WINDOW_CHORDS) + lane]
+    tip = workspace[row(at.SHALLOWEST) + lane]
+    rise = workspace[row(at.VERTICAL_ACCELERATION) + lane]
+    pitch = workspace[row(at.MID.theta) + lane]
+    roll = workspace[row(at.MID.phi) + lane]
     s[FOILBORNE_STEPS] += 1.0
     s[ERROR] += error
     s[ERROR_SQUARED] += error * error
@@ -282,14 +281,14 @@ def add_ride(
     s[PITCH] += pitch
     s[PITCH_SQUARED] += pitch * pitch
     s[ROLL_SQUARED] += roll * roll
-    s[TRAVEL] += workspace[at.SERVO_TRAVEL * LANES + lane] / counts[0]
-    s[AT_LIMIT] += workspace[at.SERVO_STOPPED * LANES + lane]
+    s[TRAVEL] += workspace[row(at.SERVO_TRAVEL) + lane] / counts.foils
+    s[AT_LIMIT] += workspace[row(at.SERVO_STOPPED) + lane]
     s[AIR_STEPS] += s[AIR]
-    s[BEYOND_POLAR] += workspace[at.BEYOND_DATA * LANES + lane]
-    s[LEAST_CAVITATION] = min(s[LEAST_CAVITATION], workspace[at.CAVITATION_MARGIN * LANES + lane])
+    s[BEYOND_POLAR] += workspace[row(at.BEYOND_DATA) + lane]
+    s[LEAST_CAVITATION] = min(s[LEAST_CAVITATION], workspace[row(at.CAVITATION_MARGIN) + lane])
     s[LEAST_CLEARANCE] = min(s[LEAST_CLEARANCE], -deepest)
     s[LEAST_SUBMERGENCE] = min(s[LEAST_SUBMERGENCE], tip)
-    scale = workspace[at.TIME_SCALE * LANES + lane]
+    scale = workspace[row(at.TIME_SCALE) + lane]
     width = BIN_WIDTH * scale * scale
     histograms[0, lane, bin_of(abs(error), width)] += 1
     histograms[1, lane, bin_of(abs(level), width)] += 1
@@ -302,7 +301,7 @@ def observe_lane(
     workspace: np.ndarray,
     sums: np.ndarray,
     histograms: np.ndarray,
-    counts: np.ndarray,
+    counts: at.Counts,
     lane: int,
     step: float,
     time: float,
@@ -310,27 +309,26 @@ def observe_lane(
 ) -> None:
     """Add the middle of this step to a lane that flies."""
     s = sums[lane]
-    m = at.MID * LANES + lane
-    scale = workspace[at.TIME_SCALE * LANES + lane]
-    deepest, mean_depth = workspace[at.DEEPEST * LANES + lane], workspace[at.MEAN_DEPTH * LANES + lane]
-    chords = workspace[at.SHALLOWEST_CHORDS * LANES + lane]
-    foil_air, strut_air = workspace[at.FOIL_AIR * LANES + lane] > 0.0, workspace[at.STRUT_AIR * LANES + lane] > 0.0
-    load = workspace[at.HULL_LIFT * LANES + lane] / (workspace[at.MASS * LANES + lane] * GRAVITY)
+    scale = workspace[row(at.TIME_SCALE) + lane]
+    deepest, mean_depth = workspace[row(at.DEEPEST) + lane], workspace[row(at.MEAN_DEPTH) + lane]
+    chords = workspace[row(at.SHALLOWEST_CHORDS) + lane]
+    foil_air, strut_air = workspace[row(at.FOIL_AIR) + lane] > 0.0, workspace[row(at.STRUT_AIR) + lane] > 0.0
+    load = workspace[row(at.HULL_LIFT) + lane] / (workspace[row(at.MASS) + lane] * GRAVITY)
     hull_events(sums, lane, load, deepest > 0.0, mean_depth, step, scale, scored)
     aloft = scored and s[FOILBORNE] == 1.0
     foil_events(sums, lane, chords - 0.5, step, scale, aloft)
     air_events(sums, lane, foil_air, strut_air, aloft)
-    take_off(sums, lane, time, step, workspace[at.POWER * LANES + lane], scored)
-    off = workspace[m + 5 * LANES] - workspace[at.COURSE * LANES + lane]
+    take_off(sums, lane, time, step, workspace[row(at.POWER) + lane], scored)
+    off = workspace[row(at.MID.psi) + lane] - workspace[row(at.COURSE) + lane]
     heading_events(sums, lane, off, rudder_stopped(workspace, lane), step, scale, aloft)
-    roll, pitch = workspace[m + 3 * LANES], workspace[m + 4 * LANES]
-    hull_depth, aground = workspace[at.HULL_DEPTH * LANES + lane], workspace[at.AGROUND * LANES + lane] > 0.0
+    roll, pitch = workspace[row(at.MID.phi) + lane], workspace[row(at.MID.theta) + lane]
+    hull_depth, aground = workspace[row(at.HULL_DEPTH) + lane], workspace[row(at.AGROUND) + lane] > 0.0
     status = ending(sums, lane, aground, roll, pitch, mean_depth, hull_depth, step, scale)
     if status != FLEW:
         s[STATUS] = status
         s[ENDED_AT] = time
-        workspace[at.ALIVE * LANES + lane] = 0.0
-    eta = workspace[at.REFERENCE_SEA * LANES + lane]
+        workspace[row(at.ALIVE) + lane] = 0.0
+    eta = workspace[row(at.REFERENCE_SEA) + lane]
     if s[LAST_ELEVATION] < 0.0 <= eta:
         s[UPCROSSINGS] += scored
     s[LAST_ELEVATION] = eta
@@ -339,23 +337,23 @@ def observe_lane(
         return
     add_passage(workspace, sums, lane, deepest > 0.0, load)
     if s[FOILBORNE] == 1.0:
-        keel = workspace[(at.ROTATION + 8) * LANES + lane] * workspace[at.KEEL * LANES + lane]
-        level = -workspace[m + 2 * LANES] - keel - workspace[at.RIDE_HEIGHT * LANES + lane]
+        keel = workspace[row(at.ROTATION.zz) + lane] * workspace[row(at.KEEL) + lane]
+        level = -workspace[row(at.MID.z) + lane] - keel - workspace[row(at.RIDE_HEIGHT) + lane]
         add_ride(workspace, sums, histograms, counts, lane, level, deepest, chords)
 
 
 @kernel
 def observe(
-    workspace: np.ndarray, sums: np.ndarray, histograms: np.ndarray, counts: np.ndarray, step: float, time: float, settle: float
+    workspace: np.ndarray, sums: np.ndarray, histograms: np.ndarray, counts: at.Counts, step: float, time: float, settle: float
 ) -> int:
     """Add the middle of this step to every lane that flies; returns how many did."""
     flying = 0
     measure(workspace, counts)
     for lane in range(LANES):
-        if workspace[at.ALIVE * LANES + lane] > 0.0:
+        if workspace[row(at.ALIVE) + lane] > 0.0:
             observe_lane(workspace, sums, histograms, counts, lane, step, time, time >= settle)
             flying += 1
-        elif workspace[at.BROKEN * LANES + lane] > 0.0 and sums[lane, STATUS] == FLEW:
+        elif workspace[row(at.BROKEN) + lane] > 0.0 and sums[lane, STATUS] == FLEW:
             sums[lane, STATUS] = NOT_A_NUMBER
             sums[lane, ENDED_AT] = time
     return flying

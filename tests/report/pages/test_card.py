@@ -62,7 +62,7 @@ def test_signs_are_those_of_the_mixer(name: str, tmp_path: Path) -> None:
     """Bow up asks for less pitch, starboard down for less roll (MODEL.md, Control); a foil turns by mix x command."""
     boat = craft(name, tmp_path)
     (_, fleet), *_ = build_fleets([boat], fresh_water(288.15, 4.0), 4.0)
-    mix = np.array([fleet.parameters[0, at.FOIL + i * at.FOIL_STRIDE + at.MIX :][:3] for i in range(len(boat.foils))])
+    mix = np.array([fleet.parameters[0, at.FOIL.mix.slots(i * at.FOIL.width)] for i in range(len(boat.foils))])
     said = dict(signs(boat))
     for asked, column in (("Lift the bow.", 1), ("Lower the starboard side.", 2)):
         told_so = moves(said[asked])
