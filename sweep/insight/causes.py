@@ -1,8 +1,9 @@
 """Why it failed: the cause of a bad event, read off the seconds of the record before it by stated rules.
 
 The rules are tried in the order of `RULES`; the first that holds names the cause, and where none does it is `UNCLEAR`. Each
-looks at the `LOOK` seconds (of a hull of 0.9 m; Froude scaling) up to the event, and knows the record and the craft file, not
-what was wrong. Their thresholds are judgements, adjusted on planted flights and checked on others (`tests/insight/plants.py`).
+looks at the `LOOK` seconds (of a hull of `REFERENCE_LENGTH`; Froude scaling) up to the event, and knows the record and the
+craft file, not what was wrong. Their thresholds are judgements, adjusted on planted flights and checked on others
+(`tests/insight/plants.py`).
 """
 
 from __future__ import annotations
@@ -17,11 +18,12 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from sweep.campaign.craft import Craft
+from sweep.model.events import REFERENCE_LENGTH
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-LOOK, LONGEST_HULL = 4.0, 0.9
+LOOK = 4.0
 LEAST_ROWS = 20
 SLOW = 0.75
 STOPPED, RUSHING = 0.6, 0.3
@@ -97,7 +99,7 @@ def name_cause(flight: pd.DataFrame, begin: float, craft: Craft, speed: float) -
 
 
 def _scale(craft: Craft) -> float:
-    return math.sqrt(max(hull.length for hull in craft.hulls.values()) / LONGEST_HULL)
+    return math.sqrt(max(hull.length for hull in craft.hulls.values()) / REFERENCE_LENGTH)
 
 
 def thrust_short(scene: Scene) -> Iterator[Cause]:

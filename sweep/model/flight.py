@@ -22,38 +22,13 @@ from sweep.model.pack.control import servo_terms
 from sweep.model.pack.fleet import Fleet
 from sweep.model.pack.trim import FOREVER, load, place_level
 from sweep.model.physics.spectra import GRAVITY
-from sweep.model.quantities import NO_TRIM, RESPONSE_NAMES
+from sweep.model.quantities import NO_TRIM, RECORDED, RESPONSE_NAMES, HistoryRow
 from sweep.model.responses import responses
-from sweep.model.stepping import observe as o
 from sweep.model.stepping.integrate import blend_pair, predict, sample_sea, sample_sea_single, step_craft
 from sweep.model.stepping.measure import measure
-from sweep.model.stepping.observe import observe
+from sweep.model.stepping.observe import observe, start_histograms, start_sums
 
 SEA_EVERY = 2  # steps that one sampling of the sea serves: it is most of the cost, and changes more slowly than the craft
-RECORDED = (
-    "time",
-    "x",
-    "y",
-    "keel_height",
-    "surface",
-    "ride_height",
-    "sensed_height",
-    "pitch",
-    "roll",
-    "heading",
-    "speed",
-    "throttle",
-    "rudder",
-    "hull_load",
-    "power",
-    "clearance",
-    "submergence",
-    "ventilated",
-    "faulty_readings",
-    "blind_readings",
-    "side_throttle",
-)
-"""Columns of a record, SI; the foils' angles follow in their order. Readings are counted from the start of the flight."""
 
 
 class Flown(NamedTuple):
@@ -81,35 +56,39 @@ def release(workspace: np.ndarray) -> None:
 
 @kernel
 def record_lane(workspace: np.ndarray, counts: np.ndarray, record: np.ndarray, lane: int, time: float) -> None:
-    """One row of the time history of a lane, in the order of RECORDED."""
+    """One row of the time history of a lane: a `HistoryRow`, then the foils' angles."""
     m = at.MID * LANES + lane
     altitude = -workspace[m + 2 * LANES] - workspace[(at.ROTATION + 8) * LANES + lane] * workspace[at.KEEL * LANES + lane]
     surface = workspace[at.REFERENCE_SEA * LANES + lane]
-    for foil in range(counts[0]):
-        record[len(RECORDED) + foil] = workspace[(at.FOIL + foil * at.FOIL_STRIDE + at.SERVO_MID) * LANES + lane]
-    record[0] = time
-    record[1] = workspace[m]
-    record[2] = workspace[m + LANES]
-    record[3] = altitude
-    record[4] = surface
-    record[5] = altitude - surface
-    record[6] = workspace[at.HEIGHT_ESTIMATE * LANES + lane]
-    record[7] = workspace[m + 4 * LANES]
-    record[8] = workspace[m + 3 * LANES]
-    record[9] = workspace[m + 5 * LANES]
     along_x = workspace[at.RATE * LANES + lane]
     along_y = workspace[(at.RATE + 1) * LANES + lane]
-    record[10] = math.sqrt(along_x * along_x + along_y * along_y)
-    record[11] = workspace[at.THROTTLE * LANES + lane]
-    record[12] = workspace[at.RUDDER_MID * LANES + lane]
-    record[13] = workspace[at.HULL_LIFT * LANES + lane] / (workspace[at.MASS * LANES + lane] * GRAVITY)
-    record[14] = workspace[at.POWER * LANES + lane]
-    record[15] = -workspace[at.DEEPEST * LANES + lane]
-    record[16] = workspace[at.SHALLOWEST * LANES + lane]
-    record[17] = workspace[at.FOIL_AIR * LANES + lane]
-    record[18] = workspace[at.FAULT_READINGS * LANES + lane]
-    record[19] = workspace[at.BLIND_READINGS * LANES + lane]
-    record[20] = workspace[at.SIDE_THRUST_MID * LANES + lane]
+    row = HistoryRow(
+        time=time,
+        x=workspace[m],
+        y=workspace[m + LANES],
+        keel_height=altitude,
+        surface=surface,
+        ride_height=altitude - surface,
+        sensed_height=workspace[at.HEIGHT_ESTIMATE * LANES + lane],
+        pitch=workspace[m + 4 * LANES],
+        roll=workspace[m + 3 * LANES],
+        heading=workspace[m + 5 * LANES],
+        speed=math.sqrt(along_x * along_x + along_y * along_y),
+        throttle=workspace[at.THROTTLE * LANES + lane],
+        rudder=workspace[at.RUDDER_MID * LANES + lane],
+        hull_load=workspace[at.HULL_LIFT * LANES + lane] / (workspace[at.MASS * LANES + lane] * GRAVITY),
+        power=workspace[at.POWER * LANES + lane],
+        clearance=-workspace[at.DEEPEST * LANES + lane],
+        submergence=workspace[at.SHALLOWEST * LANES + lane],
+        ventilated=workspace[at.FOIL_AIR * LANES + lane],
+        faulty_readings=workspace[at.FAULT_READINGS * LANES + lane],
+        blind_readings=workspace[at.BLIND_READINGS * LANES + lane],
+        side_throttle=workspace[at.SIDE_THRUST_MID * LANES + lane],
+    )
+    for column in range(len(row)):
+        record[column] = row[column]
+    for foil in range(counts[0]):
+        record[len(row) + foil] = workspace[(at.FOIL + foil * at.FOIL_STRIDE + at.SERVO_MID) * LANES + lane]
 
 
 @kernel
@@ -182,8 +161,8 @@ class Lanes(NamedTuple):
     """Everything that a batch of up to LANES flights changes as it flies."""
 
     workspace: np.ndarray
-    sums: np.ndarray  # (lanes, SUMS)
-    histograms: np.ndarray  # (HISTOGRAMS, lanes, BINS)
+    sums: np.ndarray  # (lanes, sums)
+    histograms: np.ndarray  # (histograms, lanes, BINS)
     commands: np.ndarray  # (foils + 1, RING, lanes)
     readings: np.ndarray  # (READINGS, lanes)
 
@@ -223,13 +202,8 @@ def start_lanes(fleet: Fleet, from_rest: bool = False, wind: Wind = (0.0, 0.0)) 
     _settle_lags(slots, structure.foils, sum(structure.strips))
     if from_rest:
         _lay_at_rest(slots, structure.stations, fleet.density)
-    sums = np.zeros((LANES, o.SUMS))
-    sums[:, [o.LEAST_CLEARANCE, o.LEAST_SUBMERGENCE, o.LEAST_CAVITATION]] = np.inf
-    sums[:, o.FOILBORNE] = 0.0 if from_rest else 1.0
-    sums[:, o.TAKE_OFF_TIME] = -1.0
-    sums[:, o.DRY_CLOCK] = 1e9
-    histograms = np.zeros((o.HISTOGRAMS, LANES, o.BINS), dtype=np.int32)
-    return Lanes(workspace, sums, histograms, commands, np.full((READINGS, LANES), np.nan))
+    readings = np.full((READINGS, LANES), np.nan)
+    return Lanes(workspace, start_sums(from_rest), start_histograms(), commands, readings)
 
 
 def _lay_at_rest(slots: np.ndarray, stations: int, density: float) -> None:
