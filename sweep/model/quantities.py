@@ -31,8 +31,11 @@ if TYPE_CHECKING:
     from sweep.model.responses import Totals
 
 DEGREES = math.degrees(1.0)  # in a radian
-SCALES = {"cm": 100.0, "km": 0.001, "%": 100.0, "/min": 60.0, "deg": DEGREES, "deg/s": DEGREES}
-"""Times the SI value: the number in a unit that people read. Units that are not here are SI."""
+SCALES = {
+    **dict.fromkeys(("", "count", "m", "s", "m/s", "m/s^2", "W", "J/m"), 1.0),
+    **{"cm": 100.0, "km": 0.001, "%": 100.0, "/min": 60.0, "deg": DEGREES, "deg/s": DEGREES},
+}
+"""Times the SI value: the number in a unit that people read."""
 
 T = TypeVar("T")
 
@@ -141,7 +144,7 @@ class Response(NamedTuple):
     @property
     def scale(self) -> float:
         """Times the SI value: the number in the unit that people read."""
-        return SCALES.get(self.unit, 1.0)
+        return SCALES[self.unit]
 
 
 # fmt: off

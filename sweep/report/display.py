@@ -171,7 +171,7 @@ def ride_table(history: pd.DataFrame) -> pd.DataFrame:
     """A leader's flights over time in the units that people read them in, four significant digits."""
     table = history[["condition"]].astype(int)
     for name, unit in _ride_units(history).items():
-        values = history[name].astype(float) * SCALES.get(unit, 1.0)
+        values = history[name].astype(float) * SCALES[unit]
         table[name] = values.round(DECIMALS[unit]) if unit in DECIMALS else significant(values)
     return table
 
