@@ -18,7 +18,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from sweep.campaign.craft import Craft
-from sweep.model.pack.fleet import REFERENCE_LENGTH
+from sweep.model.events import REFERENCE_LENGTH
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]

@@ -23,38 +23,13 @@ from sweep.model.pack.control import servo_terms
 from sweep.model.pack.fleet import Fleet
 from sweep.model.pack.trim import FOREVER, load, place_level
 from sweep.model.physics.spectra import GRAVITY
-from sweep.model.quantities import NO_TRIM, RESPONSE_NAMES
+from sweep.model.quantities import NO_TRIM, RECORDED, RESPONSE_NAMES, HistoryRow
 from sweep.model.responses import responses
-from sweep.model.stepping import observe as o
 from sweep.model.stepping.integrate import blend_pair, predict, sample_sea, sample_sea_single, step_craft
 from sweep.model.stepping.measure import measure
-from sweep.model.stepping.observe import observe
+from sweep.model.stepping.observe import observe, start_histograms, start_sums
 
 SEA_EVERY = 2  # steps that one sampling of the sea serves: it is most of the cost, and changes more slowly than the craft
-RECORDED = (
-    "time",
-    "x",
-    "y",
-    "keel_height",
-    "surface",
-    "ride_height",
-    "sensed_height",
-    "pitch",
-    "roll",
-    "heading",
-    "speed",
-    "throttle",
-    "rudder",
-    "hull_load",
-    "power",
-    "clearance",
-    "submergence",
-    "ventilated",
-    "faulty_readings",
-    "blind_readings",
-    "side_throttle",
-)
-"""Columns of a record, SI; the foils' angles follow in their order. Readings are counted from the start of the flight."""
 
 
 class Flown(NamedTuple):
@@ -85,34 +60,38 @@ def release(workspace: np.ndarray) -> None:
 
 @kernel
 def record_lane(workspace: np.ndarray, counts: at.Counts, record: np.ndarray, lane: int, time: float) -> None:
-    """One row of the time history of a lane, in the order of RECORDED."""
+    """One row of the time history of a lane: a `HistoryRow`, then the foils' angles."""
     altitude = -workspace[row(at.MID.z) + lane] - workspace[row(at.ROTATION.zz) + lane] * workspace[row(at.KEEL) + lane]
     surface = workspace[row(at.REFERENCE_SEA) + lane]
-    for foil in range(counts.foils):
-        record[len(RECORDED) + foil] = workspace[row(foil * at.FOIL.width + at.FOIL.servo_mid) + lane]
-    record[0] = time
-    record[1] = workspace[row(at.MID.x) + lane]
-    record[2] = workspace[row(at.MID.y) + lane]
-    record[3] = altitude
-    record[4] = surface
-    record[5] = altitude - surface
-    record[6] = workspace[row(at.HEIGHT_ESTIMATE) + lane]
-    record[7] = workspace[row(at.MID.theta) + lane]
-    record[8] = workspace[row(at.MID.phi) + lane]
-    record[9] = workspace[row(at.MID.psi) + lane]
     along_x = workspace[row(at.RATE.x) + lane]
     along_y = workspace[row(at.RATE.y) + lane]
-    record[10] = math.sqrt(along_x * along_x + along_y * along_y)
-    record[11] = workspace[row(at.THROTTLE) + lane]
-    record[12] = workspace[row(at.RUDDER_MID) + lane]
-    record[13] = workspace[row(at.HULL_LIFT) + lane] / (workspace[row(at.MASS) + lane] * GRAVITY)
-    record[14] = workspace[row(at.POWER) + lane]
-    record[15] = -workspace[row(at.DEEPEST) + lane]
-    record[16] = workspace[row(at.SHALLOWEST) + lane]
-    record[17] = workspace[row(at.FOIL_AIR) + lane]
-    record[18] = workspace[row(at.FAULT_READINGS) + lane]
-    record[19] = workspace[row(at.BLIND_READINGS) + lane]
-    record[20] = workspace[row(at.SIDE_THRUST_MID) + lane]
+    history = HistoryRow(
+        time=time,
+        x=workspace[row(at.MID.x) + lane],
+        y=workspace[row(at.MID.y) + lane],
+        keel_height=altitude,
+        surface=surface,
+        ride_height=altitude - surface,
+        sensed_height=workspace[row(at.HEIGHT_ESTIMATE) + lane],
+        pitch=workspace[row(at.MID.theta) + lane],
+        roll=workspace[row(at.MID.phi) + lane],
+        heading=workspace[row(at.MID.psi) + lane],
+        speed=math.sqrt(along_x * along_x + along_y * along_y),
+        throttle=workspace[row(at.THROTTLE) + lane],
+        rudder=workspace[row(at.RUDDER_MID) + lane],
+        hull_load=workspace[row(at.HULL_LIFT) + lane] / (workspace[row(at.MASS) + lane] * GRAVITY),
+        power=workspace[row(at.POWER) + lane],
+        clearance=-workspace[row(at.DEEPEST) + lane],
+        submergence=workspace[row(at.SHALLOWEST) + lane],
+        ventilated=workspace[row(at.FOIL_AIR) + lane],
+        faulty_readings=workspace[row(at.FAULT_READINGS) + lane],
+        blind_readings=workspace[row(at.BLIND_READINGS) + lane],
+        side_throttle=workspace[row(at.SIDE_THRUST_MID) + lane],
+    )
+    for column in range(len(history)):
+        record[column] = history[column]
+    for foil in range(counts.foils):
+        record[len(history) + foil] = workspace[row(foil * at.FOIL.width + at.FOIL.servo_mid) + lane]
 
 
 @kernel
@@ -185,8 +164,8 @@ class Lanes(NamedTuple):
     """Everything that a batch of up to LANES flights changes as it flies."""
 
     workspace: np.ndarray
-    sums: np.ndarray  # (lanes, SUMS)
-    histograms: np.ndarray  # (HISTOGRAMS, lanes, BINS)
+    sums: np.ndarray  # (lanes, sums)
+    histograms: np.ndarray  # (histograms, lanes, BINS)
     commands: np.ndarray  # (foils + 1, RING, lanes)
     readings: np.ndarray  # (READINGS, lanes)
 
@@ -229,13 +208,8 @@ def start_lanes(fleet: Fleet, from_rest: bool = False, wind: Wind = (0.0, 0.0)) 
     _settle_lags(slots, structure.foils, sum(structure.strips))
     if from_rest:
         _lay_at_rest(slots, structure.stations, fleet.density)
-    sums = np.zeros((LANES, o.SUMS))
-    sums[:, [o.LEAST_CLEARANCE, o.LEAST_SUBMERGENCE, o.LEAST_CAVITATION]] = np.inf
-    sums[:, o.FOILBORNE] = 0.0 if from_rest else 1.0
-    sums[:, o.TAKE_OFF_TIME] = -1.0
-    sums[:, o.DRY_CLOCK] = 1e9
-    histograms = np.zeros((o.HISTOGRAMS, LANES, o.BINS), dtype=np.int32)
-    return Lanes(workspace, sums, histograms, commands, np.full((READINGS, LANES), np.nan))
+    readings = np.full((READINGS, LANES), np.nan)
+    return Lanes(workspace, start_sums(from_rest), start_histograms(), commands, readings)
 
 
 def _lay_at_rest(slots: np.ndarray, stations: int, density: float) -> None:

@@ -12,7 +12,7 @@ from sweep.campaign.designs import shown_factor, significant
 from sweep.insight.events import KINDS
 from sweep.insight.ranking import certain
 from sweep.insight.scores import flight_scores
-from sweep.model.quantities import FLEW, RESPONSE, RESPONSE_NAMES
+from sweep.model.quantities import FLEW, FOIL_UNIT, RECORD_UNITS, RESPONSE, RESPONSE_NAMES, SCALES
 from sweep.words.numbers import decimals, pretty
 from sweep.words.responses import response_title
 
@@ -22,17 +22,8 @@ if TYPE_CHECKING:
     from sweep.results.store import Results
 
 MOST_LEVELS = 12  # of a factor that are named one by one: judgement
-SCALES = {"cm": 100.0, "%": 100.0, "deg": 180.0 / np.pi}  # from SI, by definition
-RIDE = {
-    **dict.fromkeys(("x", "y"), "m"),
-    **dict.fromkeys(("surface", "keel_height", "ride_height", "sensed_height", "clearance", "submergence"), "cm"),
-    **dict.fromkeys(("pitch", "roll", "heading", "rudder"), "deg"),
-    **dict.fromkeys(("hull_load", "throttle", "side_throttle"), "%"),
-    **dict.fromkeys(("ventilated", "faulty_readings", "blind_readings"), ""),
-    "speed": "m/s",
-    "power": "W",
-}
-"""Columns of a leader's history, and the units that people read them in; foils are in deg. Others are left out."""
+DECIMALS = {"s": 3, "m": 2}
+"""Of times and places in a ride, which are told as finely late in it as at its start."""
 
 GOLDEN = 0.618034
 """Multiples of the golden ratio fill an interval evenly, however many there are."""
@@ -177,15 +168,18 @@ def condition_table(results: Results, design: int) -> pd.DataFrame:
 
 
 def ride_table(history: pd.DataFrame) -> pd.DataFrame:
-    """A leader's flights over time in the units of `RIDE`, four significant digits."""
-    foils = {str(name): "deg" for name in history if str(name).startswith("foil_")}
+    """A leader's flights over time in the units that people read them in, four significant digits."""
     table = history[["condition"]].astype(int)
-    table["time"] = history["time"].round(3)
-    for name, unit in (RIDE | foils).items():
-        if name in history:
-            values = history[name].astype(float) * SCALES.get(unit, 1.0)
-            table[name] = values.round(2) if unit == "m" else significant(values)
+    for name, unit in _ride_units(history).items():
+        values = history[name].astype(float) * SCALES[unit]
+        table[name] = values.round(DECIMALS[unit]) if unit in DECIMALS else significant(values)
     return table
+
+
+def _ride_units(history: pd.DataFrame) -> dict[str, str]:
+    """The columns of a history that people read, in the order of a record, and their units."""
+    foils = {str(name): FOIL_UNIT for name in history if str(name).startswith("foil_")}
+    return {name: unit for name, unit in (RECORD_UNITS | foils).items() if name in history}
 
 
 def every_so_many(table: pd.DataFrame, most: int) -> pd.DataFrame:
@@ -197,8 +191,7 @@ def every_so_many(table: pd.DataFrame, most: int) -> pd.DataFrame:
 
 def ride_headings(table: pd.DataFrame) -> dict[str, str]:
     """The headings of a ride table's columns, with their units."""
-    units = {"condition": "", "time": "s", **RIDE}
-    return {str(name): f"{name}, {unit}" for name in table if (unit := units.get(str(name), "deg"))}
+    return {name: f"{name}, {unit}" for name, unit in _ride_units(table).items() if unit}
 
 
 def event_table(events: pd.DataFrame) -> pd.DataFrame:

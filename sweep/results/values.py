@@ -18,8 +18,6 @@ from sweep.insight.limits import POOLED, VERDICTS
 from sweep.insight.scores import CAP
 from sweep.model.quantities import LARGEST, RESPONSES, STATUS_NAMES
 
-EITHER_SIGN = ("m/s", "m", "km", "W", "J/m")
-"""Units of responses that are negative where a craft drifts astern, or its motor is a brake."""
 OPEN = ("low", "high", "more_flights", "f")
 """Numbers that may be infinite, as a bound is where nothing is known yet: columns of these names, and of names that end so."""
 ROUNDING = 1e-9
@@ -47,7 +45,7 @@ NUMBER, POSITIVE, SHARE = Wanted("number", -LARGEST, LARGEST), Wanted("number", 
 WHOLE, TEXT = Wanted("whole", 0.0), Wanted("text")
 
 COLUMNS: dict[str, Wanted] = {
-    **{each.name: NUMBER if each.low < 0.0 or each.unit in EITHER_SIGN else POSITIVE for each in RESPONSES},
+    **{each.name: Wanted("number", each.low, each.high) for each in RESPONSES},
     **dict.fromkeys(("design", "replicate", "flights", "settings", "good", "round", "blocks", "designs", "build"), WHOLE),
     **dict.fromkeys(("place", "place_low", "place_high"), Wanted("number", 1.0)),
     **dict.fromkeys(("score", "score_seen"), Wanted("number", 0.0, CAP)),

@@ -13,9 +13,8 @@ from sweep.campaign.craft import Craft
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.kernels.frame import turn
-from sweep.model.quantities import RESPONSE_NAMES
+from sweep.model.quantities import RESPONSE_NAMES, SUM
 from sweep.model.responses import responses
-from sweep.model.stepping import observe as o
 from sweep.model.stepping.observe import observe
 from tests.model.crafts import GRAVITY, RIDE, Bench, changed, courier, rotation
 
@@ -108,7 +107,7 @@ class Watch:
     @property
     def status(self) -> float:
         """Status of lane 0."""
-        return float(self.bench.lanes.sums[0, o.STATUS])
+        return float(self.bench.lanes.sums[0, SUM.status])
 
 
 def during(*spans: tuple[float, float], inside: float, outside: float) -> Story:
@@ -419,11 +418,11 @@ def test_only_the_lane_whose_numbers_ran_away_is_lost() -> None:
     watch.bench.slots[at.BROKEN, 3] = 1.0
     watch.run(1.0)
     table = watch.table()
-    assert watch.bench.lanes.sums[3, o.STATUS] == 4.0
+    assert watch.bench.lanes.sums[3, SUM.status] == 4.0
     assert watch.flying == LANES - 1
     assert np.isnan(table[3]).all()
     for lane in (2, 4):
-        assert watch.bench.lanes.sums[lane, o.STATUS] == 0.0
+        assert watch.bench.lanes.sums[lane, SUM.status] == 0.0
         assert np.array_equal(table[lane], alone, equal_nan=True)
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from sweep.model import layout as at
+from sweep.model.events import REFERENCE_LENGTH
 from sweep.model.kernels.propulsion_forces import CURVES
 from sweep.model.onboard.control import LAWS
 from sweep.model.pack.board import Trims, held_trims
@@ -30,7 +31,6 @@ LONGEST_STEP = 0.005  # s
 STIFFEST = 0.9  # step x fastest damping; the method's own limit is 2
 ATMOSPHERE = 101325.0  # Pa, ISO 2533
 WATER_ROUGHNESS = 2e-4  # m
-REFERENCE_LENGTH = 0.9  # m: the hull whose event times are as written
 
 
 class Structure(NamedTuple):
