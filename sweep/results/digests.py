@@ -26,7 +26,7 @@ FLIGHT = (
     *KERNEL,
     "flying/flights.py",
     *(f"campaign/{name}.py" for name in ("addresses", "conditions", "craft", "designs", "draws")),
-    *(f"campaign/{name}.py" for name in ("faults", "foils", "seas", "water")),
+    *(f"campaign/{name}.py" for name in ("faults", "foils", "named_seas", "seas", "water")),
     *(f"campaign/text/{name}.py" for name in ("base", "dimensions")),
 )
 """What a flight runs through, from a campaign that has been read to its row. Reading a file is not among it: what was read

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,6 +14,13 @@ class Part(BaseModel):
     """A group of the craft's description: unknown keys are errors, values do not change."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+def set_beside(model: BaseModel, known: Collection[str]) -> dict[str, Any]:
+    """What of a model is not at its default, but for the fields that are known: by name."""
+    fields = type(model).model_fields
+    beside = {name: getattr(model, name) for name in fields if name not in known}
+    return {name: value for name, value in beside.items() if value != fields[name].get_default(call_default_factory=True)}
 
 
 def of_a_file(info: ValidationInfo) -> bool:
