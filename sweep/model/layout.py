@@ -122,7 +122,7 @@ HEADING_NOISE = CONTROL + 59
 WANTED_SPEED = CONTROL + 60
 
 SCHEDULE_SPEED = CONTROL + 61  # 0: gains are fixed
-COMBINE = CONTROL + 62  # 0 mean, 1 median, 2 plane
+COMBINE = CONTROL + 62  # one of `choices.COMBINED`
 MEDIAN = CONTROL + 63
 GATE = CONTROL + 64  # half a step of the readings over the largest jump that passes
 CORNER = CONTROL + 65

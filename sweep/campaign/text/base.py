@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -40,6 +40,16 @@ class ShortForm:
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         return {"anyOf": [self.schema, handler(schema)]}
+
+
+class OneOf:
+    """Metadata of a word that a file chooses: one of those that a table holds."""
+
+    def __init__(self, words: Iterable[str]) -> None:
+        self.words = list(words)
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.literal_schema(self.words)
 
 
 class Filled:

@@ -9,6 +9,7 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import clip, direction, sine_cosine
+from sweep.model.onboard.choices import PLANE, VOTE
 from sweep.model.physics.spectra import GRAVITY
 
 
@@ -97,9 +98,9 @@ def measure_height(workspace: np.ndarray, lane: int, count: int) -> float:
     how = workspace[at.COMBINE * LANES + lane]
     if known == 0:
         return math.nan
-    if how == 1.0:
+    if how == VOTE:
         return middle(workspace, lane, count)
-    return planar if how == 2.0 and known == count else total / known
+    return planar if how == PLANE and known == count else total / known
 
 
 @part

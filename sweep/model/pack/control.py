@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sweep.model import layout as at
+from sweep.model.onboard.choices import COMBINED, FOOTPRINTS
 from sweep.model.onboard.servo import transition
 from sweep.model.pack.mass import MassProperties, rangefinder_places, to_body
 
@@ -90,7 +91,7 @@ def _pack_gains(row: np.ndarray, craft: Craft) -> None:
     row[at.HEADING_GAINS : at.HEADING_GAINS + 3] = [heading.proportional, heading.derivative, heading.limit]
     row[at.SPEED_GAINS : at.SPEED_GAINS + 2] = [control.speed.proportional, control.speed.integral]
     row[at.SCHEDULE_SPEED] = control.schedule_speed or 0.0
-    row[at.COMBINE] = ("mean", "vote", "plane").index(control.combine)
+    row[at.COMBINE] = COMBINED[control.combine]
     row[at.MEDIAN] = control.median
     row[at.CORNER] = control.corner
 
@@ -111,7 +112,7 @@ def _pack_rangefinders(row: np.ndarray, craft: Craft, properties: MassProperties
     for i, place in enumerate(rangefinder_places(craft)):
         row[at.RANGE_PLACE + 3 * i : at.RANGE_PLACE + 3 * i + 3] = to_body(properties, *place)
     row[at.RANGE_BEAM] = math.tan(0.5 * sensors.beam)
-    row[at.RANGE_NEAREST] = float(sensors.footprint == "nearest")
+    row[at.RANGE_NEAREST] = FOOTPRINTS[sensors.footprint]
     row[at.RANGE_TILT] = math.cos(sensors.tilt_limit)
 
 
