@@ -97,18 +97,11 @@ def _pack_gains(row: np.ndarray, craft: Craft) -> None:
 
 
 def _pack_rangefinders(row: np.ndarray, craft: Craft, properties: MassProperties) -> None:
+    """A property that has a slot of its name goes there as it is; what is worked out of others follows."""
     sensors = craft.rangefinders
-    row[at.RANGE_RATE : at.RANGE_RATE + 9] = [
-        sensors.rate,
-        sensors.latency,
-        sensors.noise,
-        sensors.resolution,
-        sensors.blind,
-        sensors.far,
-        sensors.dropout,
-        sensors.spikes,
-        sensors.spike_size,
-    ]
+    for name, value in sensors:
+        if (slot := getattr(at, f"RANGE_{name.upper()}", None)) is not None:
+            row[slot] = value
     for i, place in enumerate(rangefinder_places(craft)):
         row[at.RANGE_PLACE + 3 * i : at.RANGE_PLACE + 3 * i + 3] = to_body(properties, *place)
     row[at.RANGE_BEAM] = math.tan(0.5 * sensors.beam)
