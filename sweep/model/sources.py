@@ -7,7 +7,11 @@ from __future__ import annotations
 
 import ast
 import hashlib
+import os
+import re
+import tempfile
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from functools import cache
 from pathlib import Path
 
@@ -15,10 +19,40 @@ SWEEP = Path(__file__).parents[1]
 MODEL = ("model/**/*.py",)
 """All that a worker needs to fly a piece to the same numbers: all else is packed and drawn before it is sent."""
 
+DIGEST = re.compile(r"[0-9a-f]{32}")
+
 
 def files(patterns: Iterable[str], root: Path = SWEEP) -> list[Path]:
     """The sources of these patterns below a folder, in order."""
     return sorted({path for pattern in patterns for path in root.glob(pattern)})
+
+
+def digest_of(patterns: Iterable[str], folder: Path | None, root: Path = SWEEP) -> str:
+    """As `syntax_digest`; what came of it is kept in a folder under a digest of the bytes, and asked for in milliseconds."""
+    patterns = tuple(patterns)
+    kept = folder / f"syntax-{bytes_digest(patterns, root)}" if folder else None
+    if kept and (known := _kept(kept)):
+        return known
+    found = syntax_digest(patterns, root)
+    if kept:
+        _keep(kept, found)
+    return found
+
+
+def _kept(path: Path) -> str:
+    """The digest that was kept, or ''."""
+    with suppress(OSError, ValueError):
+        if DIGEST.fullmatch(found := path.read_text(encoding="ascii")):
+            return found
+    return ""
+
+
+def _keep(path: Path, digest: str) -> None:
+    """For the next time; without a place for it, it is made anew each time."""
+    with suppress(OSError), tempfile.NamedTemporaryFile("w", dir=path.parent, delete=False, encoding="ascii") as file:
+        file.write(digest)
+        file.close()
+        os.replace(file.name, path)
 
 
 def bytes_digest(patterns: Iterable[str], root: Path = SWEEP) -> str:

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import ast
 import io
+import os
 import shutil
+import subprocess
+import sys
 import time
 import tokenize
 from pathlib import Path
@@ -12,6 +15,8 @@ from pathlib import Path
 import pytest
 
 from sweep.model import identity, sources
+from sweep.model.compiled import cache_folder
+from sweep.model.identity import model_digest
 from sweep.model.sources import MODEL, SWEEP, bytes_digest, files, syntax_digest
 from sweep.results.digests import FLIGHT, flight_digest
 
@@ -98,7 +103,7 @@ def test_comments_docstrings_and_layout_change_no_word_and_code_does() -> None:
 
 def test_a_digest_is_kept_and_asked_for_in_milliseconds(monkeypatch: pytest.MonkeyPatch) -> None:
     found, read = flight_digest(), []
-    monkeypatch.setattr(identity, "syntax_digest", read.append)
+    monkeypatch.setattr(sources, "syntax_digest", read.append)
     begun = time.thread_time()
     assert identity.digest_of(FLIGHT) == found
     assert not read
@@ -107,15 +112,58 @@ def test_a_digest_is_kept_and_asked_for_in_milliseconds(monkeypatch: pytest.Monk
 
 def test_what_is_kept_is_that_of_these_bytes(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """Damaged, it is made anew; of other bytes, it is not looked at."""
-    monkeypatch.setattr(identity, "cache_folder", lambda: str(tmp_path))
     wanted = syntax_digest(MODEL)
-    assert identity.digest_of(MODEL) == wanted
+    assert sources.digest_of(MODEL, tmp_path) == wanted
     (kept,) = tmp_path.iterdir()
     assert (kept.name, kept.read_text()) == (f"syntax-{bytes_digest(MODEL)}", wanted)
     kept.write_text("half a dig")
-    assert identity.digest_of(MODEL) == wanted == kept.read_text()
-    monkeypatch.setattr(identity, "bytes_digest", lambda patterns: "0" * 32)
+    assert sources.digest_of(MODEL, tmp_path) == wanted == kept.read_text()
     kept.write_text("f" * 32)
-    assert identity.digest_of(MODEL) == wanted
-    monkeypatch.setattr(identity, "cache_folder", lambda: None)
-    assert identity.digest_of(MODEL) == wanted
+    assert sources.digest_of(MODEL, tmp_path) == "f" * 32
+    monkeypatch.setattr(sources, "bytes_digest", lambda patterns, root: "0" * 32)
+    assert sources.digest_of(MODEL, tmp_path) == wanted
+    assert sources.digest_of(MODEL, None) == wanted
+
+
+def test_the_folder_of_machine_code_is_named_by_what_the_model_does() -> None:
+    folder = cache_folder()
+    assert folder is None or Path(folder).name == model_digest() == syntax_digest(MODEL)
+
+
+CALLED = """
+from numba import njit
+SLOPE = 2.0
+
+@njit(cache=True)
+def called(x):
+    return SLOPE * x
+"""
+CALLER = """
+from numba import njit
+from called import called
+
+@njit(cache=True)
+def caller(x):
+    return called(x) + 1.0
+"""
+ASK = "import caller; print(caller.caller(3.0), sum(caller.caller.stats.cache_hits.values()))"
+
+
+def test_machine_code_is_that_of_the_caller_whatever_the_called_one_says(tmp_path: Path) -> None:
+    """What the folder's name rests on: words above a called function leave its caller's code good and found; its number does
+    not, and is not noticed, so that it must change the name."""
+
+    def ask(source: str) -> list[str]:
+        (tmp_path / "called.py").write_text(source)
+        surroundings = os.environ | {"NUMBA_CACHE_DIR": str(tmp_path / "code"), "PYTHONDONTWRITEBYTECODE": "1"}
+        told = subprocess.run(
+            [sys.executable, "-c", ASK], cwd=tmp_path, env=surroundings, capture_output=True, text=True, check=True
+        )
+        return told.stdout.split()
+
+    (tmp_path / "caller.py").write_text(CALLER)
+    assert ask(CALLED) == ["7.0", "0"]
+    assert ask(with_other_words(CALLED)) == ["7.0", "1"]
+    assert ask(CALLED.replace("2.0", "5.0")) == ["7.0", "1"]
+    words = [list(sources.syntax(ast.parse(text))) for text in (CALLED, with_other_words(CALLED), CALLED.replace("2.0", "5.0"))]
+    assert words[0] == words[1] != words[2]
