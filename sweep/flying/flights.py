@@ -28,10 +28,10 @@ from sweep.flying.work import Work
 from sweep.model.block import Block
 from sweep.model.compiled import LANES
 from sweep.model.flight import Flown, fly
+from sweep.model.identity import model_digest
 from sweep.model.pack.fleet import Fleet, build_fleets
 from sweep.model.quantities import LARGEST, RESPONSE_NAMES
 from sweep.results.atomic_files import StoreError, as_parquet
-from sweep.results.digests import kernel_digest
 from sweep.results.shard_plan import Shard
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def _fly_pieces(
         batch_size=1,
         pre_dispatch="2 * n_jobs",
     )
-    results = parallel(joblib.delayed(_fly)(piece, kernel_digest()) for piece in pieces)
+    results = parallel(joblib.delayed(_fly)(piece, model_digest()) for piece in pieces)
     for together, parts in groupby(results, key=lambda result: result[0]):
         flights = sum(shard.flights for shard in together)
         status, responses = np.empty(flights, dtype=np.int8), np.empty((flights, len(RESPONSE_NAMES)))
@@ -170,7 +170,7 @@ def trial_flight(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence
 
 def _fly_to_bytes(piece: Piece) -> bytes:
     flown = fly(piece.fleet, piece.blocks)
-    return kernel_digest().encode() + flown.status.tobytes() + flown.responses.tobytes()
+    return model_digest().encode() + flown.status.tobytes() + flown.responses.tobytes()
 
 
 def _first_piece(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Piece:
@@ -215,7 +215,7 @@ def _bytes(shard: Shard, flown: Flown) -> tuple[float, float]:
 
 def _fly(piece: Piece, model: str) -> tuple[tuple[Shard, ...], NDArray[np.int64], Flown]:
     """Fly a piece, on this computer or another; model: digest of the kernel that has to fly it."""
-    if kernel_digest() != model:
+    if model_digest() != model:
         raise StoreError(f"A worker on {socket.gethostname()} has another version of the model: install the same one there.")
     return piece.shards, piece.places, fly(piece.fleet, piece.blocks)
 

@@ -153,7 +153,7 @@ def no_reading(scene: Scene) -> Iterator[Cause]:
     reading = (scene.column("sensed_height") + _lift(scene)) / level
     seeing = reading[1:] + finder.height > finder.blind + BESIDE
     still = _longest((np.abs(np.diff(reading)) < STEADY) & seeing) * scene.step
-    least = SMOOTHED if scene.craft.control.law == "fused-height" else HELD
+    least = SMOOTHED if scene.craft.control.traits.fuses else HELD
     if still > max(least, READINGS_MISSED / finder.rate):
         yield Cause("drop-out", f"no new reading came for {still:.1f} s")
 

@@ -13,7 +13,8 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.flight import Lanes
 from sweep.model.kernels.frame import turn
-from sweep.model.onboard.control import EACH_FOIL, FUSED_HEIGHT, control
+from sweep.model.onboard.choices import COMBINED, VOTE, law_of
+from sweep.model.onboard.control import control
 from sweep.model.onboard.servo import RING
 from sweep.model.pack.fleet import Fleet
 
@@ -54,10 +55,10 @@ def linearise_code(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Code]:
     Limits, quanta and the gate are left out. A vote of rangefinders is taken as their mean: of equals, none sways it alone.
     """
     structure, slots = fleet.structure, lanes.workspace.reshape(-1, LANES)
-    counts, own = structure.counts, structure.law == EACH_FOIL
+    counts, own = structure.counts, not law_of(structure.law).levels
     mix, memory = _mixes(slots, structure.foils), _memory(fleet)
     slots[at.NAVIGATION_TICK] = NEVER
-    slots[at.COMBINE] = np.where(slots[at.COMBINE] == 1.0, 0.0, slots[at.COMBINE])
+    slots[at.COMBINE] = np.where(slots[at.COMBINE] == VOTE, COMBINED["mean"], slots[at.COMBINE])
     for servo in (at.SERVO, at.RUDDER_SERVO):
         slots[servo.travel], slots[servo.quantum] = np.inf, 0.0
     if not own:
@@ -82,8 +83,8 @@ def linearise_code(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Code]:
 
 def _memory(fleet: Fleet) -> list[int]:
     """Slots of all that the control code remembers."""
-    fused = fleet.structure.law == FUSED_HEIGHT
-    earlier = int(fleet.parameters[:, at.KNOWN_AGE].max()) if fused else 0
+    fuses = law_of(fleet.structure.law).fuses
+    earlier = int(fleet.parameters[:, at.KNOWN_AGE].max()) if fuses else 0
     return [*MEMORY, *(at.HEIGHT_ESTIMATE + back for back in range(1, earlier + 1))]
 
 

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
 MOST_REPLICATES = 4
 """Replicates whose seas are drawn for a prediction (judgement)."""
-STEADY_SEAS = ("regular", "jonswap", "bretschneider", "sum")
 
 
 def predict_rides(campaign: Campaign, craft: Craft, conditions: Sequence[Condition]) -> pd.DataFrame:
@@ -47,7 +46,7 @@ def steady_craft(campaign: Campaign, craft: Craft, speed: float) -> LinearCraft 
 
 def _predict(campaign: Campaign, craft: LinearCraft | None, condition: Condition) -> Ride:
     """Mean squares over the replicates, rooted."""
-    steady = condition.sea.kind in STEADY_SEAS and condition.fault.name == NONE and campaign.flight.start == "flying"
+    steady = condition.sea.is_steady and condition.fault.name == NONE and campaign.flight.start == "flying"
     if craft is None or not steady:
         return Ride(*[np.nan] * len(Ride._fields))
     blocks = [draw_block(campaign, condition, replicate) for replicate in range(min(campaign.replicates, MOST_REPLICATES))]

@@ -60,8 +60,8 @@ FASTER, CENTRE, ALIKE = Change("faster"), Change("look at the centre of gravity"
 PORPOISES, TREMBLES, SINKS = "porpoises, slowly and more and more", "trembles, quickly", "sinks onto its hull"
 TIPS, LEAVES, SLAMS = "tips", "leaves the water on crests", "slams into every crest"
 
-CURES: dict[str, dict[str, tuple[Change, ...]]] = {
-    "attitude": {
+CURES: dict[bool, dict[str, tuple[Change, ...]]] = {
+    True: {
         PORPOISES: (HEIGHT_DOWN, Change(f"pitch, derivative, up by {BY}", _gains(UP, "pitch.derivative"))),
         TREMBLES: (
             Change(f"roll and pitch, proportional, down by {BY}", _gains(DOWN, "roll.proportional", "pitch.proportional")),
@@ -72,7 +72,7 @@ CURES: dict[str, dict[str, tuple[Change, ...]]] = {
         LEAVES: (RIDE_DOWN, HEIGHT_DOWN),
         SLAMS: (RIDE_UP, HEIGHT_UP),
     },
-    "each-foil": {
+    False: {
         PORPOISES: (GAIN_DOWN,),
         TREMBLES: (GAIN_DOWN, Change("look for a late or a noisy rangefinder")),
         SINKS: (FASTER, CENTRE),
@@ -81,6 +81,7 @@ CURES: dict[str, dict[str, tuple[Change, ...]]] = {
         SLAMS: (RIDE_UP, GAIN_UP),
     },
 }
+"""What to do about each sign: by whether the law levels the boat, or each foil answers a rangefinder of its own."""
 
 
 class Cure(NamedTuple):
@@ -93,8 +94,8 @@ class Cure(NamedTuple):
 
 def cures(campaign: Campaign, craft: Craft, runs: FirstRuns) -> list[Cure]:
     """The cures of a craft's law, flown with the gains of the first run and with all of them, slow and fast."""
-    kind = "each-foil" if craft.control.law == "each-foil" else "attitude"
-    known = {change.said: change for changes in CURES[kind].values() for change in changes}
+    signs = CURES[craft.control.traits.levels]
+    known = {change.said: change for changes in signs.values() for change in changes}
     numbers = {said: change for said, change in known.items() if change.times or change.higher}
     stages = [(craft, sorted({runs.setting.speed, runs.sound[-1]}))]
     if runs.setting.share < 1.0:
@@ -112,5 +113,5 @@ def cures(campaign: Campaign, craft: Craft, runs: FirstRuns) -> list[Cure]:
             tuple(each.said for each in changes if each.said not in worst and each.said not in impossible),
             tuple((each.said, worst[each.said]) for each in changes if each.said in worst),
         )
-        for sign, changes in CURES[kind].items()
+        for sign, changes in signs.items()
     ]

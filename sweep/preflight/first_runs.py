@@ -17,7 +17,7 @@ import numpy as np
 from sweep.campaign.addresses import replace_values, value_at
 from sweep.campaign.conditions import Condition
 from sweep.campaign.draws import water_of
-from sweep.campaign.seas import NamedSea
+from sweep.campaign.named_seas import FlatSea, NamedSea
 from sweep.campaign.water import NamedHeading
 from sweep.flying.flights import fly_crafts
 from sweep.linear.craft import linearise
@@ -46,7 +46,7 @@ SPEED_STEPS, MOST_STEPS = (0.5, 1.0, 2.0), 4
 LOOPS = ("height", "pitch", "roll", "heading")
 PARTS = ("proportional", "integral", "derivative")
 GAINS = tuple(f"control.{loop}.{part}" for loop in LOOPS for part in PARTS if (loop, part) != ("heading", "integral"))
-FLAT = NamedSea(name="flat water", kind="flat")
+FLAT = FlatSea(name="flat water")
 AHEAD = NamedHeading(name="head", angle=math.pi)
 
 
@@ -139,7 +139,7 @@ def with_share(craft: Craft, share: float) -> Craft:
 
 def mildest(campaign: Campaign) -> NamedSea | None:
     """The lowest of the campaign's seas of waves without end; None without one."""
-    endless = [sea for sea in campaign.seas if sea.irregular or sea.kind == "regular"]
+    endless = [sea for sea in campaign.seas if sea.is_steady and sea.systems == (sea,)]
     return min(endless, key=lambda sea: sea.height, default=None)
 
 

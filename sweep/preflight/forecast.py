@@ -269,7 +269,7 @@ def clean_flights(limit: Limit, scored_time: float) -> float:
 
 
 def _few_waves(campaign: Campaign, conditions: tuple[Condition, ...]) -> Iterator[str]:
-    irregular = [each for each in conditions if each.sea.kind in ("jonswap", "bretschneider", "sum")][:MOST_CONDITIONS]
+    irregular = [each for each in conditions if each.sea.is_irregular][:MOST_CONDITIONS]
     waves = {each.name: expected_encounters(campaign, each) for each in irregular}
     few = [name for name, met in waves.items() if met < FEW_WAVES]
     if not few:

@@ -111,7 +111,7 @@ def _drive(propulsor: Propulsor) -> Rows:
 
 def _sensing(craft: Craft) -> Rows:
     finders, servos = craft.rangefinders, craft.servos
-    together = [("taken together by", craft.control.combine)] if finders.count > 1 and craft.control.law != "each-foil" else []
+    together = [("taken together by", craft.control.combine)] if finders.count > 1 and craft.control.traits.levels else []
     return [
         ("rangefinders", f"{finders.count} ({finders.layout.replace('-', ' ')})"),
         *together,
@@ -135,14 +135,14 @@ def gains(craft: Craft) -> Rows:
     """What is set in the control code, in a builder's units; only what the craft's law looks at."""
     control, height = craft.control, craft.control.height
     rows: Rows = [("height, proportional", _gain(height.proportional, "deg/cm"))]
-    if control.law != "each-foil":
+    if control.traits.levels:
         rows += [
             ("height, integral", _gain(height.integral, "deg/cm/s")),
             ("height, derivative", _gain(height.derivative, "deg*s/cm", "deg/(cm/s)")),
             *_attitude("pitch", control.pitch),
             *_attitude("roll", control.roll),
         ]
-    if control.law == "fused-height":
+    if control.traits.fuses:
         rows.append(("corner of the fused height", _gain(control.corner, "rad/s")))
     rows += [
         ("heading, proportional", _gain(control.heading.proportional, "deg/deg")),

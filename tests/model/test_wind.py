@@ -13,7 +13,8 @@ from sweep.campaign.campaign import load_campaign
 from sweep.campaign.conditions import condition_table, list_conditions
 from sweep.campaign.craft import Craft
 from sweep.campaign.draws import draw_block
-from sweep.campaign.seas import NamedSea, Wind
+from sweep.campaign.named_seas import FlatSea
+from sweep.campaign.seas import Wind
 from sweep.model import layout as at
 from sweep.model import probe
 from sweep.model.compiled import LANES
@@ -155,7 +156,7 @@ def test_wind_seas_of_a_campaign_blow() -> None:
     assert all(np.array_equal(one, two) for one, two in zip(block.noise, calmer.noise, strict=True))
     lower = draw_block(campaign, replace(usual, sea=sea.model_copy(update={"height": 0.8 * sea.height})), 0)
     assert not np.array_equal(block.phases, lower.phases)
-    assert draw_block(campaign, replace(usual, sea=NamedSea(kind="flat", name="calm")), 0).wind == (0.0, 0.0)
+    assert draw_block(campaign, replace(usual, sea=FlatSea(name="calm")), 0).wind == (0.0, 0.0)
 
 
 def test_a_wind_over_calm_water_comes_by_the_headings(tmp_path: Path) -> None:

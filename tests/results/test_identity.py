@@ -1,9 +1,14 @@
 """A results folder is what was flown in it: told by content, whatever its files' times and wherever it lies."""
 
+import ast
+import importlib
+import inspect
 import json
 import os
 import re
 import shutil
+import sys
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -17,6 +22,9 @@ from sweep.flying import flights
 from sweep.flying.flights import fly_shards
 from sweep.flying.race_run import fly_race
 from sweep.flying.work import Work
+from sweep.model.identity import model_digest
+from sweep.model.sources import SWEEP
+from sweep.model.sources import files as files_of
 from sweep.results import digests, fingerprint, identity, store
 from sweep.results.plain_files import StoreError
 from sweep.results.shard_plan import plan_shards
@@ -268,12 +276,16 @@ def test_every_shard_carries_the_digest_of_its_own_rows(base):
         assert store.shard_digest(base, number) == keys.of_rows(store.read_shard(base, number))
 
 
-def test_all_that_a_flight_runs_through_counts(tmp_path):
-    """From a campaign that has been read to its rows: no function of the program at work is in a source that does not count."""
-    import sys
+READING = {"campaign/factors.py", "campaign/plan.py", "campaign/campaign.py"}
+"""Of the campaign, which has been read."""
 
-    chosen = campaign(tmp_path, SMALL)
-    counted = {str(path) for path in digests.files(digests.FLIGHT)}
+SPELLING = {("campaign/text/dimensions.py", name) for name in ("NUMBER", "UNIT_NAMES")}
+"""How files write numbers: what was read differs wherever these do."""
+
+
+def sources_at_work(chosen):
+    """The sources of the program that a flight runs through."""
+    shards = plan_shards(len(lay_out(chosen)), len(list_conditions(chosen)), 1)
     ran = set()
 
     def note(frame, event, argument):
@@ -281,43 +293,54 @@ def test_all_that_a_flight_runs_through_counts(tmp_path):
 
     sys.setprofile(note)
     try:
-        designs, conditions = lay_out(chosen), list_conditions(chosen)
-        pieces = list(flights.cut_pieces(chosen, designs, conditions, plan_shards(len(designs), len(conditions), 1)))
-        for piece in pieces:
+        for piece in flights.cut_pieces(chosen, lay_out(chosen), list_conditions(chosen), shards):
             flights.fly(piece.fleet, piece.blocks)
     finally:
         sys.setprofile(None)
-    program = {path for path in ran if path.startswith(str(digests.SWEEP))}
-    assert {"flights.py", "designs.py"} <= {os.path.basename(path) for path in program}
-    reading = {str(digests.SWEEP / "campaign" / name) for name in ("factors.py", "plan.py", "campaign.py")}  # of the designs
-    assert program - counted - reading - {str(digests.SWEEP / "digests.py")} == set()
+    return {Path(each).relative_to(SWEEP).as_posix() for each in ran if each.startswith(str(SWEEP))}
 
 
-def test_comments_docstrings_and_layout_change_no_digest_and_code_does():
-    import ast
+def imported(source):
+    """Each name that a source imports from the program as it runs: the source of its module, and what it is."""
+    found = {}
+    for node in ast.walk(ast.parse((SWEEP / source).read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").split(".")[0] == "sweep":
+            module = importlib.import_module(node.module)
+            for name in node.names:
+                value = getattr(module, name.name)
+                home = value if inspect.ismodule(value) else module
+                found[name.asname or name.name] = (Path(home.__file__).relative_to(SWEEP).as_posix(), value)
+    return found
 
-    def words(text):
-        return list(digests.syntax(ast.parse(text)))
 
-    plain = words("A = 1.5\ndef f(x: float) -> float:\n    return A * x\n")
-    head = '"""What."""\nA = 1.5  # m\n"""Its meaning."""\n\n\n'
-    assert words(head + 'def f(\n    x: float,\n) -> float:\n    """Returns."""\n    return (A * x)\n') == plain
-    assert words("A = 1.5\ndef f(x: float) -> float:\n    return A / x\n") != plain
-    assert words("A = 2.5\ndef f(x: float) -> float:\n    return A * x\n") != plain
-    assert words("x = 1") != words("x = 1.0") != words("x = '1.0'")
+FAULTY = SMALL.replace("  replicates: 2\nflight", "  faults: [{{tolerance: {{body.mass: 1.1}}}}]\n  replicates: 2\nflight")
 
 
-def test_the_digest_of_sources_is_kept_and_asked_for_in_milliseconds(monkeypatch):
-    import time
+@pytest.mark.parametrize("text", [SMALL, FAULTY], ids=["sound", "faulty"])
+def test_all_that_a_flight_runs_through_counts(tmp_path, text):
+    """From a campaign that has been read to its rows: no function of the program at work is in a source that does not count."""
+    counted = {path.relative_to(SWEEP).as_posix() for path in files_of(digests.FLIGHT)}
+    ran = sources_at_work(campaign(tmp_path, text))
+    assert {"flying/flights.py", "campaign/designs.py", "campaign/named_seas.py", "model/pack/fleet.py"} <= ran
+    assert ran - counted - READING == set()
 
-    digests.flight_digest()
-    found, parsed = digests.flight_digest(), []
-    monkeypatch.setattr(digests.ast, "parse", lambda source: parsed.append(source))
-    begun = time.thread_time()
-    again = digests._digest_of(digests.FLIGHT)
-    assert again == found
-    assert not parsed
-    assert time.thread_time() - begun < 0.1
+
+def test_all_that_counts_takes_its_numbers_from_what_counts():
+    """A number that a counted source imports would change flights unseen, if the source that has it did not count."""
+    counted = {path.relative_to(SWEEP).as_posix() for path in files_of(digests.FLIGHT)}
+    taken = {
+        (source, name)
+        for source in counted
+        for name, (home, value) in imported(source).items()
+        if home not in counted and not callable(value) and not inspect.ismodule(value)
+    }
+    assert taken == SPELLING
+
+
+def test_a_number_from_elsewhere_is_found():
+    found = imported("preflight/first_runs.py")
+    assert found["LANES"][0] == "model/compiled.py"
+    assert found["LANES"][1] == 32
 
 
 @pytest.mark.usefixtures("unpublished")
@@ -337,10 +360,10 @@ def test_workers_compare_the_digest_of_the_kernel_alone(monkeypatch, tmp_path):
     chosen = campaign(tmp_path)
     piece = next(flights.cut_pieces(chosen, lay_out(chosen), list_conditions(chosen), plan_shards(2, 1, 1)))
     monkeypatch.setattr(fingerprint, "flight_digest", lambda: "another")
-    assert flights._fly(piece, digests.kernel_digest())[0] == piece.shards
-    monkeypatch.setattr(flights, "kernel_digest", lambda: "another")
+    assert flights._fly(piece, model_digest())[0] == piece.shards
+    monkeypatch.setattr(flights, "model_digest", lambda: "another")
     with pytest.raises(StoreError, match="has another version of the model: install the same one there"):
-        flights._fly(piece, digests.kernel_digest())
+        flights._fly(piece, model_digest())
 
 
 RACE = (

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from sweep.campaign.text.resources import shipped
-from sweep.model.sources import source_hash
+from sweep.model.identity import model_digest
 from tests.references import reference
 from tests.tows import towed
 from tests.tows.measured import ANGLES, DEPTH, HULL, HULL_MASS, REASONS, SPEED, Measured, measured
@@ -53,7 +53,7 @@ def test_the_page_has_what_the_model_says() -> None:
     table = found["tows"]
     assert len(table["rows"]) == len(ROWS)
     assert table["agree"] == sum(row[3] == "agrees" for row in table["rows"])
-    if found["made"]["model"] == source_hash():
+    if found["made"]["model"] == model_digest():
         assert [row[2].split()[0] for row in table["rows"]] == [f"{ours:.3g}" for ours in answers()]
 
 

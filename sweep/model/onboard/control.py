@@ -13,15 +13,13 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import clip, nearest
 from sweep.model.layout import row
+from sweep.model.onboard.choices import EACH_FOIL, FUSED_HEIGHT
 from sweep.model.onboard.estimates import estimate_attitude, estimate_height, measure_height, upward
 from sweep.model.onboard.noise import LaneNoise
 from sweep.model.onboard.sensors import navigate, read_inertial, see_ranges
 from sweep.model.onboard.servo import RING
 from sweep.model.physics.spectra import GRAVITY
 
-LAWS = ("level-and-height", "fused-height", "each-foil")
-FUSED_HEIGHT = 1  # the places of two laws
-EACH_FOIL = 2  # among them
 FLYING_HEIGHT = 0.75  # of the wanted height and speed: when the control code takes the craft to fly; judgement
 LANDED_HEIGHT, LANDED_SPEED = 0.25, 0.5  # of the same: under both the craft is down again; judgement
 QUICK, LONG = 0.9, 2.0  # of the wanted speed; times the time over which the attitude is levelled

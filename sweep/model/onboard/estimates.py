@@ -10,6 +10,7 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import clip, direction, sine_cosine
 from sweep.model.layout import row
+from sweep.model.onboard.choices import PLANE, VOTE
 from sweep.model.physics.spectra import GRAVITY
 
 
@@ -102,9 +103,9 @@ def measure_height(workspace: np.ndarray, lane: int, count: int) -> float:
     how = workspace[row(at.COMBINE) + lane]
     if known == 0:
         return math.nan
-    if how == 1.0:
+    if how == VOTE:
         return middle(workspace, lane, count)
-    return planar if how == 2.0 and known == count else total / known
+    return planar if how == PLANE and known == count else total / known
 
 
 @part

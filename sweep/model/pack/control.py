@@ -10,6 +10,7 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model import records
+from sweep.model.onboard.choices import COMBINED, FOOTPRINTS
 from sweep.model.onboard.servo import transition
 from sweep.model.pack.mass import MassProperties, rangefinder_places, to_body
 
@@ -90,26 +91,21 @@ def _pack_gains(row: np.ndarray, craft: Craft) -> None:
     row[at.HEADING_GAINS.slots()] = [heading.proportional, heading.derivative, heading.limit]
     row[at.SPEED_GAINS.slots()] = [control.speed.proportional, control.speed.integral]
     row[at.SCHEDULE_SPEED] = control.schedule_speed or 0.0
-    row[at.COMBINE] = ("mean", "vote", "plane").index(control.combine)
+    row[at.COMBINE] = COMBINED[control.combine]
     row[at.MEDIAN] = control.median
     row[at.CORNER] = control.corner
 
 
 def _pack_rangefinders(row: np.ndarray, craft: Craft, properties: MassProperties) -> None:
+    """A property that has a slot of its name goes there as it is; what is worked out of others follows."""
     sensors = craft.rangefinders
-    row[at.RANGE_RATE] = sensors.rate
-    row[at.RANGE_LATENCY] = sensors.latency
-    row[at.RANGE_NOISE] = sensors.noise
-    row[at.RANGE_RESOLUTION] = sensors.resolution
-    row[at.RANGE_BLIND] = sensors.blind
-    row[at.RANGE_FAR] = sensors.far
-    row[at.RANGE_DROPOUT] = sensors.dropout
-    row[at.RANGE_SPIKES] = sensors.spikes
-    row[at.RANGE_SPIKE_SIZE] = sensors.spike_size
+    for name, value in sensors:
+        if (slot := getattr(at, f"RANGE_{name.upper()}", None)) is not None:
+            row[slot] = value
     for i, place in enumerate(rangefinder_places(craft)):
         row[at.RANGE_PLACE.slots(i * at.RANGE_PLACE.width)] = to_body(properties, *place)
     row[at.RANGE_BEAM] = math.tan(0.5 * sensors.beam)
-    row[at.RANGE_NEAREST] = float(sensors.footprint == "nearest")
+    row[at.RANGE_NEAREST] = FOOTPRINTS[sensors.footprint]
     row[at.RANGE_TILT] = math.cos(sensors.tilt_limit)
 
 

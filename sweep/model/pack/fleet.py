@@ -12,7 +12,7 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.events import REFERENCE_LENGTH
 from sweep.model.kernels.propulsion_forces import CURVES
-from sweep.model.onboard.control import LAWS
+from sweep.model.onboard.choices import LAWS
 from sweep.model.pack.board import Trims, held_trims
 from sweep.model.pack.control import pack_control, pack_settings
 from sweep.model.pack.foils import mix_of, pack_foils, strip_count
@@ -173,7 +173,7 @@ def _structure(craft: Craft, strips: tuple[int, ...], damping: float, step: floa
         struts=sum(len(foil.strut_offsets) for foil in craft.foils.values()),
         hulls=tuple(hull.stations for hull in craft.hulls.values()),
         rangefinders=craft.rangefinders.count,
-        law=LAWS.index(craft.control.law),
+        law=LAWS[craft.control.law].number,
         propeller=CURVES if craft.propulsor.propeller is not None else 0,
         period=period,
         steps_per_tick=math.ceil(period / longest - 1e-9),

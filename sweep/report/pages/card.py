@@ -159,7 +159,7 @@ def signs(craft: Craft) -> Iterator[tuple[str, str]]:
     behind = [name for name, foil in craft.foils.items() if foil.x <= centre[0]]
     port = [name for name, foil in craft.foils.items() if foil.y < -1e-3]
     starboard = [name for name, foil in craft.foils.items() if foil.y > 1e-3]
-    if craft.control.law == "each-foil":
+    if not craft.control.traits.levels:
         yield from _foil_by_foil(craft)
     else:
         yield "Hold a board under the rangefinders, closer than the ride height.", "Every foil turns nose up."

@@ -6,7 +6,7 @@ import tomllib
 from typing import Any
 
 from sweep.campaign.text.resources import shipped
-from sweep.model.sources import source_hash
+from sweep.model.identity import model_digest
 from sweep.words.numbers import number
 
 LONGEST_NUMBER = 24  # characters of an interval with its unit, or of a verdict; what is longer is a sentence
@@ -37,7 +37,7 @@ def met_of_measured() -> tuple[int, int]:
 
 def _study(title: str, found: dict[str, Any]) -> dict[str, Any]:
     made = found.pop("made")
-    same = made["model"] == source_hash()
+    same = made["model"] == model_digest()
     return {
         "title": title,
         "made": f"Made by “{made['command']}” with version {made['version']}, {made['date']}"

@@ -78,7 +78,7 @@ def _waves(campaign: Campaign, craft: Craft) -> dict[str, Any] | None:
     speeds = sorted(set(campaign.speeds))
     speed = speeds[len(speeds) // 2]
     linear = steady_craft(campaign, craft, speed)
-    spectra = {sea.name: Spectrum(sea.height, sea.period, sea.gamma or 1.0) for sea in campaign.seas if sea.irregular}
+    spectra = {sea.name: sea.spectrum for sea in campaign.seas if sea.spectrum is not None}
     if linear is None:
         return None
     top = max([1.5, *(2.5 / spectrum.peak_period for spectrum in spectra.values())])

@@ -12,7 +12,7 @@ import pytest
 
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.craft import Craft
-from sweep.campaign.seas import NamedSea
+from sweep.campaign.named_seas import RegularSea
 from sweep.model import layout as at
 from sweep.model.pack.fleet import build_fleets
 from sweep.model.physics.water import fresh_water
@@ -167,7 +167,7 @@ def test_what_fails_is_said_in_numbers() -> None:
     clean, wet, lost = Tally(24, 0, 0, 0, 0, 1.2), Tally(24, 0, 3, 0, 0, 1.2), Tally(16, 5, 10, 1, 0)
     assert failed(wet) == "3 of 24 touched down"
     assert failed(lost) == "5 of 16 upset, 1 drew a foil out, 10 touched down"
-    boat, sea = courier(), NamedSea(name="breeze", kind="regular", height=0.044)
+    boat, sea = courier(), RegularSea(name="breeze", height=0.044)
     base = FirstRuns(boat, Setting(0.7, 2.9, (2.6, None)), clean, clean, sea, wet, (0.85, 1.0), ((3.4, clean), (3.9, lost)))
     said = list(steps(base, boat))
     assert said[1].endswith("Not slower: at 2.6 m/s small motions grow.")
