@@ -36,6 +36,7 @@ from sweep.campaign.ride_map import shaping_sea
 from sweep.campaign.seas import steep_seas
 from sweep.campaign.text.resources import shipped
 from sweep.flying.recording import record_flights
+from sweep.flying.work import Work
 from sweep.insight.validity import leaves
 from sweep.linear.prediction import predict_rides
 from sweep.linear.reach import expected_encounters
@@ -242,7 +243,7 @@ def test_an_unknown_kind_goes_everywhere(crossed: Campaign) -> None:
     row = pd.DataFrame({"condition": [first.index], "submergence_p01": [nan]})
     assert "steepness" in {each.key for each in leaves(crossed.craft, water_of(crossed), [steep], row)}
     assert TWINS.text == "twin swells of 4 cm and 1.2 s"
-    history = record_flights(crossed, designs, conditions[:1], [0])[0]
+    history = record_flights(Work(crossed, designs, conditions[:1]), [0])[0]
     assert history["surface"].abs().max() > 0.01
 
 
