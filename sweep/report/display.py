@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -102,9 +102,8 @@ def design_table(results: Results) -> tuple[list[Column], pd.DataFrame]:
     table = pd.DataFrame({"design": standings["design"].astype(int)})
     table["label"] = table["design"].astype(str)
     table["group"] = group(standings)
-    leaders = set(results.leaders)
     table["spread"] = significant((table["design"] * GOLDEN) % 1.0)
-    table["page"] = [f"design-{design}.html" if design in leaders else "" for design in table["design"]]
+    table["page"] = [design_page(results, design) for design in table["design"]]
     for name in ("verdict", "reason", "flights"):
         table[name] = standings[name]
     for name in ("place", "place_low", "place_high"):
@@ -139,6 +138,42 @@ def group(standings: pd.DataFrame) -> pd.Series:
         "not yet known",
     )
     return pd.Series(words, index=standings.index)
+
+
+def condition_names(results: Results) -> dict[int, str]:
+    """What every condition is called, by its number."""
+    return dict(zip(results.conditions["condition"].tolist(), results.conditions["name"], strict=True))
+
+
+def design_page(results: Results, design: int) -> str:
+    """The file of a design's page, '' if it has none."""
+    return f"design-{design}.html" if design in results.leaders else ""
+
+
+BUILD_BEHIND, BUILD_REFUSED, BUILD_UNKNOWN = "behind", "refused", "not yet known"
+
+
+def boat_name(row: Mapping[Hashable, Any]) -> str:
+    """'build 12', or the base craft as it stands."""
+    return "base craft" if row["build"] == 0 else f"build {row['build']}"
+
+
+def build_group(builds: pd.DataFrame) -> pd.Series:
+    """What a build is among builds, in the words of the charts."""
+    is_known = certain(builds)
+    level = builds["level_with_best"].astype(bool) & is_known
+    words = np.select(
+        [builds["build"] == 0, builds["place"].isna(), level],
+        ["base craft", BUILD_REFUSED, "level with the best"],
+        BUILD_BEHIND if is_known else BUILD_UNKNOWN,
+    )
+    return pd.Series(words, index=builds.index)
+
+
+def costliest(settings: pd.DataFrame) -> pd.DataFrame:
+    """Of each build, the set factor whose step off costs most; by build."""
+    known = settings.dropna(subset=["cost"])
+    return known.loc[known.groupby("build")["cost"].idxmax()].set_index("build")
 
 
 def worth_exploring(columns: Sequence[Column], table: pd.DataFrame) -> list[Column]:
