@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 import pandas as pd
 
-from sweep.campaign.designs import shown_factor, significant
+from sweep.campaign.designs import craft_of, shown_factor, significant
 from sweep.insight.events import KINDS
 from sweep.insight.ranking import certain
 from sweep.insight.scores import flight_scores
@@ -18,10 +18,20 @@ from sweep.words.responses import response_title
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
+    from sweep.campaign.craft import Craft
     from sweep.campaign.factors import Factor
     from sweep.results.store import Results
 
 MOST_LEVELS = 12
+BASE, LEVEL, KEPT, BEHIND, REFUSED, UNKNOWN = (
+    "base craft",
+    "level with the best",
+    "kept",
+    "behind",
+    "refused",
+    "not yet known",
+)
+"""What a design or a build is among the others: words of the tables, by which charts and styles colour it."""
 SCALES = {"cm": 100.0, "%": 100.0, "deg": 180.0 / np.pi}
 RIDE = {
     **dict.fromkeys(("x", "y"), "m"),
@@ -134,8 +144,8 @@ def group(standings: pd.DataFrame) -> pd.Series:
             standings["verdict"] == "kept",
             standings["verdict"] == "broken",
         ],
-        ["base craft", "level with the best", "kept", "refused"],
-        "not yet known",
+        [BASE, LEVEL, KEPT, REFUSED],
+        UNKNOWN,
     )
     return pd.Series(words, index=standings.index)
 
@@ -145,17 +155,19 @@ def condition_names(results: Results) -> dict[int, str]:
     return dict(zip(results.conditions["condition"].tolist(), results.conditions["name"], strict=True))
 
 
+def craft_of_design(results: Results, design: int) -> Craft:
+    """The craft that a design is."""
+    return craft_of(results.campaign, results.designs.loc[[design]].iloc[0])
+
+
 def design_page(results: Results, design: int) -> str:
     """The file of a design's page, '' if it has none."""
     return f"design-{design}.html" if design in results.leaders else ""
 
 
-BUILD_BEHIND, BUILD_REFUSED, BUILD_UNKNOWN = "behind", "refused", "not yet known"
-
-
 def boat_name(row: Mapping[Hashable, Any]) -> str:
     """'build 12', or the base craft as it stands."""
-    return "base craft" if row["build"] == 0 else f"build {row['build']}"
+    return BASE if row["build"] == 0 else f"build {row['build']}"
 
 
 def build_group(builds: pd.DataFrame) -> pd.Series:
@@ -164,8 +176,8 @@ def build_group(builds: pd.DataFrame) -> pd.Series:
     level = builds["level_with_best"].astype(bool) & is_known
     words = np.select(
         [builds["build"] == 0, builds["place"].isna(), level],
-        ["base craft", BUILD_REFUSED, "level with the best"],
-        BUILD_BEHIND if is_known else BUILD_UNKNOWN,
+        [BASE, REFUSED, LEVEL],
+        BEHIND if is_known else UNKNOWN,
     )
     return pd.Series(words, index=builds.index)
 

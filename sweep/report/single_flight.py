@@ -105,7 +105,6 @@ def table_path(chosen: Chosen) -> str:
 class FlightPage:
     """One flight: how it ended, its ride, and what it comes to: title, value and meaning of every quantity."""
 
-    design: int
     name: str
     sentences: list[str]
     data: list[str]
@@ -116,6 +115,7 @@ class FlightPage:
 
 def flight_files(campaign: Campaign, chosen: Chosen, flight: Single) -> Files:
     """The page of a flight that started and all that it needs, by path: its history as CSV among them, and no network."""
+    from sweep.report.display import craft_of_design
     from sweep.report.page import Material
     from sweep.report.pages.cautions import cautions_page
     from sweep.report.pages.frame import Link
@@ -123,12 +123,11 @@ def flight_files(campaign: Campaign, chosen: Chosen, flight: Single) -> Files:
     from sweep.report.publishing import frame_of, page_templates, parts, write_page
 
     design, condition, about = chosen.design, chosen.condition, _results(campaign, chosen, flight)
-    craft = craft_of(campaign, about.designs.loc[[design]].iloc[0])
+    craft = craft_of_design(about, design)
     seas = {condition.index: draw_sea(campaign, condition, chosen.replicate)}
     ride, data, troubles, files = recorded_of(Material(about, (), pd.DataFrame(), seas), design, craft)
     assert ride is not None
     page = FlightPage(
-        design=design,
         name=f"{called(design)} in {condition.name}",
         sentences=[outcome(chosen, flight)],
         data=data,

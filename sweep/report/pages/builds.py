@@ -15,9 +15,9 @@ from sweep.insight.ranking import certain
 from sweep.report.charts.builds import setting_curves as curve
 from sweep.report.charts.standings import score_intervals
 from sweep.report.display import (
-    BUILD_BEHIND,
-    BUILD_REFUSED,
-    BUILD_UNKNOWN,
+    BEHIND,
+    REFUSED,
+    UNKNOWN,
     Column,
     boat_name,
     build_group,
@@ -286,7 +286,7 @@ def chart_table(table: pd.DataFrame) -> pd.DataFrame:
     """Rows of the score chart: the first builds that broke no limit, and the base craft wherever it stands."""
     first = table["place"].notna() & (table.index < MOST_DRAWN)
     rows = table.loc[first | (table["build"] == 0), ["label", "score", "score_low", "score_high", "group", "page"]]
-    return rows.assign(group=rows["group"].replace([BUILD_REFUSED, BUILD_UNKNOWN], BUILD_BEHIND)).reset_index(drop=True)
+    return rows.assign(group=rows["group"].replace([REFUSED, UNKNOWN], BEHIND)).reset_index(drop=True)
 
 
 def csv_headings(results: Results) -> dict[str, str]:

@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from sweep.campaign.designs import craft_of
 from sweep.campaign.draws import water_of
 from sweep.linear.reach import reach as reach_of
 from sweep.linear.stability import limit_words, share_headings, share_words, spans_within, speed_words
@@ -24,9 +23,8 @@ from sweep.model.quantities import RESPONSE
 from sweep.preflight.cures import cures
 from sweep.preflight.first_runs import FirstRuns, NoRuns, first_runs
 from sweep.report.craft_sheet import Rows, gains
-from sweep.report.display import condition_names
+from sweep.report.display import condition_names, craft_of_design
 from sweep.report.page import Made, Material
-from sweep.report.pages.design import design_row
 from sweep.report.pages.first_runs import cure_rows, evidence, no_recipe, steps
 from sweep.report.pages.rides import headings_of, reach, ride_table
 from sweep.report.pages.rides import limit_words as highest_waves
@@ -88,7 +86,7 @@ class CardPage:
 def make(material: Material, design: int) -> Made:
     """The card of a design; it has no files."""
     results = material.results
-    return Made(card_page(results, design, craft_of(results.campaign, design_row(results, design))), {})
+    return Made(card_page(results, design, craft_of_design(results, design)), {})
 
 
 def card_page(results: Results, design: int, craft: Craft) -> CardPage:

@@ -10,17 +10,16 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
-from sweep.campaign.designs import craft_of
 from sweep.insight.intervals import CONFIDENCE
 from sweep.insight.ranking import ranked
 from sweep.insight.scores import Array, flight_scores
 from sweep.insight.uneven import uneven_estimate
-from sweep.report.display import condition_table
+from sweep.report.display import condition_table, craft_of_design
 from sweep.report.drawing import draw
 from sweep.report.drawing_marks import Paper, paper
 from sweep.report.embed import as_json, data_script
 from sweep.report.page import Made, Material
-from sweep.report.pages.design import design_row, highest_wave
+from sweep.report.pages.design import highest_wave
 from sweep.report.pages.standings import STANDING_COLUMNS, script_column
 from sweep.words.numbers import interval, number
 from sweep.words.phrases import called, called_within
@@ -80,7 +79,7 @@ def make(material: Material) -> Made:
 
 def _views(results: Results) -> list[Drawn]:
     wave, _ = highest_wave(results)
-    crafts = {design: craft_of(results.campaign, design_row(results, design)) for design in sorted(results.leaders)}
+    crafts = {design: craft_of_design(results, design) for design in sorted(results.leaders)}
     return [Drawn(design, called(design), paper(draw(craft, wave)[0])) for design, craft in crafts.items()]
 
 

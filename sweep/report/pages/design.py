@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import pandas as pd
 
-from sweep.campaign.designs import craft_of, shown_factor
+from sweep.campaign.designs import shown_factor
 from sweep.insight.ranking import certain
 from sweep.model.physics.waves import wave_number
 from sweep.report.charts.conditions import condition_scores
 from sweep.report.craft_sheet import Table, sheet
-from sweep.report.display import condition_table, judged_responses, response_column
+from sweep.report.display import BASE, condition_table, craft_of_design, judged_responses, response_column
 from sweep.report.drawing import Wave, draw
 from sweep.report.drawing_marks import Paper, paper
 from sweep.report.embed import as_csv, as_spec, data_script
@@ -78,7 +78,7 @@ def make(material: Material, design: int) -> Made:
     results = material.results
     by_condition = condition_table(results, design)
     compared, names = against_base(results, design, by_condition)
-    craft = craft_of(results.campaign, design_row(results, design))
+    craft = craft_of_design(results, design)
     wave, said = highest_wave(results)
     doubts, csv = of_doubts.of_design(results, design), f"conditions-{design}"
     steadiness, steady_data, steady_files = steady_of(results, design, craft)
@@ -181,8 +181,8 @@ def highest_wave(results: Results) -> tuple[Wave | None, str]:
 
 def against_base(results: Results, design: int, by_condition: pd.DataFrame) -> tuple[pd.DataFrame, tuple[str, ...]]:
     """Rows of the condition chart: this design, and the base craft unless it is the same."""
-    parts = {("base craft" if design == 0 else f"design {design}"): by_condition}
+    parts = {(BASE if design == 0 else f"design {design}"): by_condition}
     if design:
-        parts["base craft"] = condition_table(results, 0)
+        parts[BASE] = condition_table(results, 0)
     rows = [part[["name", "score"]].assign(who=who) for who, part in parts.items()]
     return pd.concat(rows, ignore_index=True), tuple(parts)

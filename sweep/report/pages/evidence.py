@@ -36,7 +36,6 @@ class StudyTable(NamedTuple):
 class Study(NamedTuple):
     """A study: what it is of, its tables, and when and by what command it was made."""
 
-    key: str
     title: str
     tables: list[StudyTable]
     made: str
@@ -67,7 +66,7 @@ def _study(key: str, title: str, text: str) -> Study:
         _table(f"study-{key}-{at}", table["caption"], table["note"], table["headings"], table["rows"])
         for at, table in enumerate(found.values(), 1)
     ]
-    return Study(key, title, tables, f"Made by “{made['command']}” with version {made['version']}, {made['date']}{ending}")
+    return Study(title, tables, f"Made by “{made['command']}” with version {made['version']}, {made['date']}{ending}")
 
 
 def _table(id_: str, caption: str, note: str, headings: Sequence[str], rows: Sequence[Sequence[Value]]) -> StudyTable:

@@ -10,7 +10,7 @@ import pandas as pd
 
 from sweep.campaign.addresses import value_at
 from sweep.insight.ranking import ranked
-from sweep.report.display import design_page, group
+from sweep.report.display import BASE, design_page, group
 from sweep.report.embed import as_csv
 from sweep.report.page import Made, Material
 from sweep.report.pages.differing import differing
@@ -91,7 +91,7 @@ def _chosen(results: Results, label: str, addresses: tuple[str, ...]) -> list[An
 def _key(design: int, values: list[Any]) -> str | None:
     """What tells a design from others; None for one that cannot be told."""
     if design == 0:
-        return "base craft"
+        return BASE
     if any(value is None for value in values):
         return None
     return "|".join(f"{value:.9g}" if isinstance(value, float) else str(value) for value in values)

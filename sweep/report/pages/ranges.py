@@ -6,10 +6,9 @@ import math
 from typing import TYPE_CHECKING, NamedTuple
 
 from sweep.campaign.conditions import list_conditions
-from sweep.campaign.designs import craft_of
 from sweep.campaign.draws import water_of
 from sweep.insight.validity import RANGES, Left, leaves
-from sweep.report.display import condition_names
+from sweep.report.display import condition_names, craft_of_design
 from sweep.words.numbers import count, grouped, number
 
 if TYPE_CHECKING:
@@ -67,7 +66,7 @@ def of_all(results: Results) -> list[KnownRange]:
     """Rows for How sure: every range, what it rests on, what lies beyond, and which of the leading designs leave it."""
     leaving: dict[str, list[int]] = {key: [] for key in RANGES}
     for design in sorted(results.leaders):
-        craft = craft_of(results.campaign, results.designs.loc[[design]].iloc[0])
+        craft = craft_of_design(results, design)
         for key in {left.key for left in left_by(results, design, craft)}:
             leaving[key].append(design)
     return [

@@ -26,19 +26,21 @@ if TYPE_CHECKING:
 
 HOUR = 3600.0
 OUTING = 600.0  # s
-PHRASES = {
-    "head": "head on",
-    "bow": "with the sea on the bow",
-    "beam": "with the sea abeam",
-    "quartering": "with the sea on the quarter",
-    "following": "when the sea follows",
-}
-SEAS = {
-    "head": "Head seas",
-    "bow": "Bow seas",
-    "beam": "Beam seas",
-    "quartering": "Quartering seas",
-    "following": "Following seas",
+
+
+class HeadingWords(NamedTuple):
+    """What a heading is within a sentence, and what a map of it is called."""
+
+    phrase: str
+    title: str
+
+
+WORDS = {
+    "head": HeadingWords("head on", "Head seas"),
+    "bow": HeadingWords("with the sea on the bow", "Bow seas"),
+    "beam": HeadingWords("with the sea abeam", "Beam seas"),
+    "quartering": HeadingWords("with the sea on the quarter", "Quartering seas"),
+    "following": HeadingWords("when the sea follows", "Following seas"),
 }
 HEADINGS = {
     "design": "design", "heading_name": "waves from", "speed": "speed, m/s", "height": "significant height, cm",
@@ -149,9 +151,14 @@ def headings_of(results: Results) -> list[str]:
     return [str(name) for name in angles.map(lambda angle: -abs(angle)).sort_values(kind="stable").index]
 
 
+def words_of(heading: str) -> HeadingWords:
+    """The words of a heading, be it a name or an angle."""
+    return WORDS.get(heading, HeadingWords(f"with the sea at {heading}", f"Seas at {heading}"))
+
+
 def sea_of(heading: str) -> str:
     """What a map of one heading is called."""
-    return SEAS.get(heading, f"Seas at {heading}")
+    return words_of(heading).title
 
 
 def reach(rows: pd.DataFrame) -> Reach:
@@ -283,7 +290,7 @@ def _sentence(who: str, speed: float, found: dict[str, Reach]) -> str:
 
 
 def _phrase(heading: str, alike: bool = False) -> str:
-    return "whichever way the sea comes" if alike else PHRASES.get(heading, f"with the sea at {heading}")
+    return "whichever way the sea comes" if alike else words_of(heading).phrase
 
 
 def _cm(height: float) -> str:

@@ -15,12 +15,12 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 import pandas as pd
 
-from sweep.campaign.designs import craft_of, significant
+from sweep.campaign.designs import significant
 from sweep.campaign.scoring import LARGER_IS_BETTER, NEITHER
 from sweep.insight.tradeoffs import front, hypervolume, knee
 from sweep.model.quantities import RESPONSE
 from sweep.report.charts.tradeoffs import trade_off
-from sweep.report.display import Column, design_table, response_column, thinned
+from sweep.report.display import Column, craft_of_design, design_table, response_column, thinned
 from sweep.report.embed import as_csv, as_json, as_spec, data_script
 from sweep.report.page import Made, Material
 from sweep.report.pages.explore import MOST_IN_VIEWS, renderer, sample_note
@@ -163,7 +163,7 @@ def _rangefinders(results: Results) -> pd.Series | None:
     if not touching:
         return None
     counts = results.designs[touching[0]].astype(float).copy()
-    counts.iloc[0] = craft_of(results.campaign, results.designs.iloc[0]).rangefinders.count
+    counts.iloc[0] = craft_of_design(results, 0).rangefinders.count
     return counts
 
 

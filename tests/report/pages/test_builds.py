@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.report.display import BUILD_BEHIND, BUILD_UNKNOWN, build_group, factor_columns
+from sweep.report.display import BEHIND, UNKNOWN, build_group, factor_columns
 from sweep.report.page import gather
 from sweep.report.pages import builds
 from sweep.report.terminal import builds_text
@@ -107,6 +107,6 @@ def test_one_replicate_calls_no_build_behind(tmp_path: Path) -> None:
     """The first of the list was 'behind', and so was every other."""
     one = results(tmp_path, leaders=0, replicates=1, areas=2)
     words = build_group(one.builds)
-    assert BUILD_BEHIND not in set(words)
-    assert set(words[one.builds["place"].notna() & (one.builds["build"] > 0)]) == {BUILD_UNKNOWN}
+    assert BEHIND not in set(words)
+    assert set(words[one.builds["place"].notna() & (one.builds["build"] > 0)]) == {UNKNOWN}
     assert set(builds.chart_table(builds.build_table(one))["group"]) <= {"level with the best", "behind", "base craft"}

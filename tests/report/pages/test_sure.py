@@ -12,6 +12,7 @@ import pytest
 from sweep.checks.check_list import list_checks
 from sweep.insight.scores import flight_scores
 from sweep.model.quantities import STATUS_NAMES
+from sweep.report.pages.evidence import STUDIES
 from sweep.report.pages.sure import COUNTERS, UNCHECKED, check_table, first_of_each_replicate, sure_page
 from sweep.results.store import Results
 from tests.site_results import results
@@ -124,7 +125,7 @@ def test_the_first_paragraph_says_what_nobody_outside_has_checked(told: Results,
 
 
 def test_measured_values_are_counted(told: Results) -> None:
-    (tows,) = (study for study in sure_page(told).studies if study.key == "tows")
+    (tows,) = (study for study in sure_page(told).studies if study.title == STUDIES["tows"])
     rows = tows.tables[0].rows
     met = sum(row[3] == "agrees" for row in rows)
     assert 0 < met < len(rows)
