@@ -278,3 +278,15 @@ def test_what_is_not_known_is_not_a_number_in_no_script() -> None:
     assert embed.data_script("t", table) == {
         "data/t.js": '(window.foilsweep ??= { data: {} }).data["t"] = {"a":[1,null,2.5],"b":[1,2,3],"c":["x","","\\u003c"]};\n'
     }
+
+
+def test_a_page_is_added_in_the_files_that_the_guide_lists() -> None:
+    root = Path(__file__).parents[2]
+    section = (root / "DEVELOPERS.md").read_text(encoding="utf-8").partition("\n### A page\n")[2].partition("\n#")[0]
+    listed = re.findall(r"^- `([^`]+)`: ", section, re.MULTILINE)
+    kept = [
+        path for folder in ("sweep", "site") for path in (root / folder).rglob("*") if path.suffix in (".py", ".html", ".js")
+    ]
+    of_it = re.compile(r"\bformer\.(html|make)\b")
+    found = [path for path in kept if path.stem == "former" or of_it.search(path.read_text(encoding="utf-8"))]
+    assert sorted(listed) == sorted(path.relative_to(root).as_posix() for path in found)
