@@ -89,9 +89,10 @@ def test_more_bad_flights_than_are_flown_again_are_told(flown: Flown, tmp_path: 
     assert set(zip(few["condition"], few["replicate"], strict=True)) <= set(bad.head(2).itertuples(index=False, name=None))
     told = made_up(flown, few, tmp_path)
     told = dataclasses.replace(told, manifest=told.manifest | {"tail": {"explained": 2}})
-    shown = of_causes.of_design(told, 1)["troubles"]
-    assert f"Of its 6 flights {len(bad)} had" in shown["more"][0]
-    assert shown["more"][1].startswith("The first 2 of them were flown again")
+    shown, _ = of_causes.of_design(told, 1)
+    assert shown is not None
+    assert f"Of its 6 flights {len(bad)} had" in shown.which
+    assert " early end. The first 2 of them were flown again" in shown.which
 
 
 def made_up(flown: Flown, events: pd.DataFrame, folder: Path) -> Results:
