@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -22,6 +21,7 @@ from sweep.insight.limits import share_bounds
 from sweep.insight.rank import rank_flights
 from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
 from sweep.report.display import judged_responses
+from sweep.report.pages.logs import KeptLogs, logs_of
 from sweep.results.manifest import Manifest
 from sweep.results.store import Results
 
@@ -64,7 +64,7 @@ def campaign(
     return load_campaign(folder / "hostile.yaml")
 
 
-def log_account(word: str = "firm gains") -> dict[str, Any]:
+def log_account(word: str = "firm gains") -> KeptLogs:
     """What `keep_logs` would keep of a day of two set-ups, one of them called `word`, as is every name of the mapping."""
     runs = [("as it stands", 1.0), (word, 60.0), ("as it stands", 130.0), (word, 190.0)]
     numbers = {
@@ -78,7 +78,7 @@ def log_account(word: str = "firm gains") -> dict[str, Any]:
         "low": 1.2,
         "high": 1.6,
     }
-    return {
+    note = {
         "title": f"Afternoon {word}",
         "result": [
             f"In the same sea “{word}” rides further off its height than “as it stands”: its sensed error is 14 % more."
@@ -114,6 +114,7 @@ def log_account(word: str = "firm gains") -> dict[str, Any]:
         ],
         "local": "Local rules come first.",
     }
+    return logs_of(note)
 
 
 def former_of(told: Results) -> Results:

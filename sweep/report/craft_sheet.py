@@ -23,16 +23,8 @@ class Table(NamedTuple):
 
 def sheet(craft: Craft) -> list[Table]:
     """Foils, boat, sensing, and control of a craft."""
-    foils = list(craft.foils.values())
     return [
-        Table(
-            "Foils",
-            list(craft.foils),
-            [
-                (name, *cells)
-                for name, cells in zip(_FOIL_ROWS, zip(*(_foil(craft, foil) for foil in foils), strict=True), strict=True)
-            ],
-        ),
+        Table("Foils", list(craft.foils), _foils(craft)),
         Table("Boat", [], _boat(craft)),
         Table("Sensing and servos", [], _sensing(craft)),
         Table("Control", [], [("law", craft.control.law.replace("-", " ")), *gains(craft), *_timing(craft)]),
@@ -41,36 +33,28 @@ def sheet(craft: Craft) -> list[Table]:
 
 MIDDLE = 2  # of the Reynolds numbers that a section is known at: 1.6e5, of a chord of 4 cm at 4 m/s
 
-_FOIL_ROWS = (
-    "area, cm²",
-    "span, cm",
-    "chord, cm",
-    "aspect ratio",
-    "thickness, % of chord",
-    "ahead of the datum, cm",
-    "to starboard, cm",
-    "rigging angle, deg",
-    "angle of no lift, deg",
-    "depth at the wanted ride height, chords",
-    "section",
-)
+
+def _foils(craft: Craft) -> Rows:
+    """A row a property, a cell a foil."""
+    foils = [_foil(craft, foil) for foil in craft.foils.values()]
+    return [(name, *(foil[name] for foil in foils)) for name in foils[0]]
 
 
-def _foil(craft: Craft, foil: Foil) -> tuple[str, ...]:
+def _foil(craft: Craft, foil: Foil) -> dict[str, str]:
     depth = craft.struts.height - craft.control.ride_height
-    values = (
-        1e4 * foil.area,
-        100.0 * foil.span_length,
-        100.0 * foil.chord,
-        foil.span_length / foil.chord,
-        100.0 * foil.thickness_ratio,
-        100.0 * foil.x,
-        100.0 * foil.y,
-        in_unit(foil.incidence, "deg"),
-        in_unit(section_of(craft, foil).zero_lift_angle[MIDDLE], "deg"),
-        depth / foil.chord,
-    )
-    return (*(number(value) for value in values), foil.section.polar or "by numbers")
+    numbers = {
+        "area, cm²": 1e4 * foil.area,
+        "span, cm": 100.0 * foil.span_length,
+        "chord, cm": 100.0 * foil.chord,
+        "aspect ratio": foil.span_length / foil.chord,
+        "thickness, % of chord": 100.0 * foil.thickness_ratio,
+        "ahead of the datum, cm": 100.0 * foil.x,
+        "to starboard, cm": 100.0 * foil.y,
+        "rigging angle, deg": in_unit(foil.incidence, "deg"),
+        "angle of no lift, deg": in_unit(section_of(craft, foil).zero_lift_angle[MIDDLE], "deg"),
+        "depth at the wanted ride height, chords": depth / foil.chord,
+    }
+    return {name: number(value) for name, value in numbers.items()} | {"section": foil.section.polar or "by numbers"}
 
 
 def _cm(length: float) -> str:

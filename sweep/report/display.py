@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from sweep.campaign.designs import shown_factor, significant
+from sweep.campaign.designs import craft_of, shown_factor, significant
 from sweep.insight.events import KINDS
 from sweep.insight.ranking import certain
 from sweep.insight.scores import flight_scores
@@ -18,10 +18,20 @@ from sweep.words.responses import response_title
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
+    from sweep.campaign.craft import Craft
     from sweep.campaign.factors import Factor
     from sweep.results.store import Results
 
 MOST_LEVELS = 12  # of a factor that are named one by one: judgement
+BASE, LEVEL, KEPT, BEHIND, REFUSED, UNKNOWN = (
+    "base craft",
+    "level with the best",
+    "kept",
+    "behind",
+    "refused",
+    "not yet known",
+)
+"""What a design or a build is among the others: words of the tables, by which charts and styles colour it."""
 DECIMALS = {"s": 3, "m": 2}
 """Of times and places in a ride, which are told as finely late in it as at its start."""
 
@@ -93,9 +103,8 @@ def design_table(results: Results) -> tuple[list[Column], pd.DataFrame]:
     table = pd.DataFrame({"design": standings["design"].astype(int)})
     table["label"] = table["design"].astype(str)
     table["group"] = group(standings)
-    leaders = set(results.leaders)
     table["spread"] = significant((table["design"] * GOLDEN) % 1.0)
-    table["page"] = [f"design-{design}.html" if design in leaders else "" for design in table["design"]]
+    table["page"] = [design_page(results, design) for design in table["design"]]
     for name in ("verdict", "reason", "flights"):
         table[name] = standings[name]
     for name in ("place", "place_low", "place_high"):
@@ -126,10 +135,48 @@ def group(standings: pd.DataFrame) -> pd.Series:
             standings["verdict"] == "kept",
             standings["verdict"] == "broken",
         ],
-        ["base craft", "level with the best", "kept", "refused"],
-        "not yet known",
+        [BASE, LEVEL, KEPT, REFUSED],
+        UNKNOWN,
     )
     return pd.Series(words, index=standings.index)
+
+
+def condition_names(results: Results) -> dict[int, str]:
+    """What every condition is called, by its number."""
+    return dict(zip(results.conditions["condition"].tolist(), results.conditions["name"], strict=True))
+
+
+def craft_of_design(results: Results, design: int) -> Craft:
+    """The craft that a design is."""
+    return craft_of(results.campaign, results.designs.loc[[design]].iloc[0])
+
+
+def design_page(results: Results, design: int) -> str:
+    """The file of a design's page, '' if it has none."""
+    return f"design-{design}.html" if design in results.leaders else ""
+
+
+def boat_name(row: Mapping[Hashable, Any]) -> str:
+    """'build 12', or the base craft as it stands."""
+    return BASE if row["build"] == 0 else f"build {row['build']}"
+
+
+def build_group(builds: pd.DataFrame) -> pd.Series:
+    """What a build is among builds, in the words of the charts."""
+    is_known = certain(builds)
+    level = builds["level_with_best"].astype(bool) & is_known
+    words = np.select(
+        [builds["build"] == 0, builds["place"].isna(), level],
+        [BASE, REFUSED, LEVEL],
+        BEHIND if is_known else UNKNOWN,
+    )
+    return pd.Series(words, index=builds.index)
+
+
+def costliest(settings: pd.DataFrame) -> pd.DataFrame:
+    """Of each build, the set factor whose step off costs most; by build."""
+    known = settings.dropna(subset=["cost"])
+    return known.loc[known.groupby("build")["cost"].idxmax()].set_index("build")
 
 
 def worth_exploring(columns: Sequence[Column], table: pd.DataFrame) -> list[Column]:

@@ -91,9 +91,10 @@ def test_more_bad_flights_than_are_flown_again_are_told(flown: Flown, tmp_path: 
     assert set(zip(few["condition"], few["replicate"], strict=True)) <= set(bad.head(2).itertuples(index=False, name=None))
     told = made_up(flown, few, tmp_path)
     told = dataclasses.replace(told, manifest=dataclasses.replace(told.manifest, tail=FollowUp(8, 2)))
-    shown = of_causes.of_design(told, 1)["troubles"]
-    assert f"Of its 6 flights {len(bad)} had" in shown["more"][0]
-    assert shown["more"][1].startswith("The first 2 of them were flown again")
+    shown, _ = of_causes.of_design(told, 1)
+    assert shown is not None
+    assert f"Of its 6 flights {len(bad)} had" in shown.which
+    assert " early end. The first 2 of them were flown again" in shown.which
 
 
 def made_up(flown: Flown, events: pd.DataFrame, folder: Path) -> Results:
@@ -110,9 +111,10 @@ def test_a_design_without_a_bad_flight_says_so(flown: Flown, tmp_path: Path) -> 
     assert none.events.empty
     assert none.moments.empty
     told = dataclasses.replace(made_up(flown, none.events, tmp_path), flights=sound)
-    shown = of_causes.of_design(told, 1)["troubles"]
-    assert shown["sentence"] == "Nothing went wrong in these flights."
-    assert "None of its 6 flights" in shown["more"][0]
+    shown, _ = of_causes.of_design(told, 1)
+    assert shown is not None
+    assert shown.sentence == "Nothing went wrong in these flights."
+    assert "None of its 6 flights" in shown.which
 
 
 def test_the_page_and_the_notebook_have_them(tmp_path: Path) -> None:
@@ -122,7 +124,7 @@ def test_the_page_and_the_notebook_have_them(tmp_path: Path) -> None:
     events = pd.DataFrame([event | {"cause": "thrust short", "why": "the speed had fallen to 40 % of what is wanted"}])
     moments = pd.DataFrame({"design": design, "condition": 0, "replicate": 2, "time": np.arange(0.0, 20.0, 1.0)})
     told = dataclasses.replace(told, troubles=events, moments=moments)
-    files = publishing._design(publishing.page_templates(told), told, design, {})
+    files = publishing.render(told)
     assert f"{told.conditions['name'].iloc[0]}, replicate 2" in files[f"design-{design}.html"].replace("&amp;", "&")
     assert "the speed had fallen" in files[f"data/troubles-{design}.csv"]
     table = sweep.causes(told)

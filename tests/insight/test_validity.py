@@ -102,15 +102,15 @@ def test_ranges_in_words() -> None:
 
 def test_pages_flag_the_designs_that_leave(told: Results, tmp_path: Path) -> None:
     """On a design's page and on How sure; a design whose flights stay within has no row."""
-    rows = {row["title"]: row for row in of_all(told)}
+    rows = {row.title: row for row in of_all(told)}
     assert set(rows) == {limits.title for limits in RANGES.values()}
     for design in told.leaders:
         craft = craft_of(told.campaign, told.designs.loc[design])
-        flagged = {row["title"] for row in of_design(told, design, craft)}
-        assert flagged == {title for title, row in rows.items() if str(design) in row["left_by"].split(", ")}
+        flagged = {row.title for row in of_design(told, design, craft)}
+        assert flagged == {title for title, row in rows.items() if str(design) in row.left_by.split(", ")}
     shallow = craft_of(told.campaign, told.designs.loc[0])
     (row,) = of_design(told, 0, changed(shallow, {"control.ride_height": shallow.struts.height - 0.01}))[-1:]
-    assert row["flights"].endswith("flights there")
+    assert row.flights.endswith("flights there")
 
 
 def test_the_share_of_a_flap_counts_where_there_is_one(told: Results) -> None:

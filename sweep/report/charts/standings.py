@@ -7,8 +7,9 @@ import numpy as np
 import pandas as pd
 
 from sweep.report.charts.theme import colour, dress
+from sweep.report.display import BASE, BEHIND, LEVEL
 
-GROUPS = ("level with the best", "behind", "base craft")
+GROUPS = (LEVEL, BEHIND, BASE)
 ROW_PIXELS = 24  # judgement
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sweep.words.numbers import count, grouped, number
@@ -15,20 +16,24 @@ if TYPE_CHECKING:
 HEADINGS = ("round", "designs", "blocks each", "flights", "broke a limit", "surely behind", "in the worse half", "left")
 
 
-def tables(results: Results) -> dict[str, Any]:
-    """Sentences and the table of rounds; nothing without a race."""
+@dataclass(frozen=True)
+class Race:
+    """How a race spent its flights: sentences, and a row a round."""
+
+    sentences: list[str]
+    headings: tuple[str, ...]
+    rows: list[list[str]]
+
+
+def race_of(results: Results) -> Race | None:
+    """How the flights were spent; None without a race."""
     rounds = results.rounds
     if rounds.empty:
-        return {"race": None}
+        return None
     whole = len(results.designs) * len(results.conditions) * results.campaign.replicates
     flown = int(rounds["flights"].sum())
-    return {
-        "race": {
-            "sentences": list(_sentences(results, rounds, flown, whole)),
-            "headings": HEADINGS,
-            "rows": [_row(row) for row in rounds.to_dict("records")],
-        }
-    }
+    rows = [_row(row) for row in rounds.to_dict("records")]
+    return Race(list(_sentences(results, rounds, flown, whole)), HEADINGS, rows)
 
 
 def _sentences(results: Results, rounds: pd.DataFrame, flown: int, whole: int) -> Iterator[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -15,7 +16,10 @@ from sweep.insight import contour
 from sweep.insight.contour import limits
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.ranking import ranked
-from sweep.report.charts.rides import ENOUGH
+from sweep.report.charts.rides import ENOUGH, ride_map
+from sweep.report.display import design_page
+from sweep.report.embed import as_csv, as_spec, data_script
+from sweep.report.page import Chart, Made, Material
 from sweep.words.numbers import count, grouped, number, portion, so_many_in, spelled, with_unit
 from sweep.words.phrases import called
 
@@ -25,19 +29,21 @@ if TYPE_CHECKING:
 HOUR = 3600.0  # s
 OUTING = 600.0  # s
 ENOUGH_FLIGHTS = so_many_in(contour.ENOUGH, "flights")
-PHRASES = {
-    "head": "head on",
-    "bow": "with the sea on the bow",
-    "beam": "with the sea abeam",
-    "quartering": "with the sea on the quarter",
-    "following": "when the sea follows",
-}
-SEAS = {
-    "head": "Head seas",
-    "bow": "Bow seas",
-    "beam": "Beam seas",
-    "quartering": "Quartering seas",
-    "following": "Following seas",
+
+
+class HeadingWords(NamedTuple):
+    """What a heading is within a sentence, and what a map of it is called."""
+
+    phrase: str
+    title: str
+
+
+WORDS = {
+    "head": HeadingWords("head on", "Head seas"),
+    "bow": HeadingWords("with the sea on the bow", "Bow seas"),
+    "beam": HeadingWords("with the sea abeam", "Beam seas"),
+    "quartering": HeadingWords("with the sea on the quarter", "Quartering seas"),
+    "following": HeadingWords("when the sea follows", "Following seas"),
 }
 HEADINGS = {
     "design": "design", "heading_name": "waves from", "speed": "speed, m/s", "height": "significant height, cm",
@@ -59,6 +65,45 @@ class Reach(NamedTuple):
     whole: bool
     flown: bool
     hourly: str
+
+
+class Limit(NamedTuple):
+    """The highest waves at a speed and heading, cm; lines: the failures an hour there, and where the edge surely is."""
+
+    height: str
+    lines: list[str]
+
+
+class Rider(NamedTuple):
+    """Where a design rides: a sentence, and by speed the limit at each heading; page: '' if it has none."""
+
+    design: int
+    name: str
+    page: str
+    sentence: str
+    limits: list[tuple[str, list[Limit]]]
+
+
+@dataclass(frozen=True)
+class RidesPage:
+    """Up to which waves most flights of each design are clean; designs: none where no map was flown.
+
+    maps: one a heading; budget, meaning: what stands behind a cell, and what nine in ten come to.
+    """
+
+    sentences: list[str]
+    designs: list[Rider]
+    headings: list[str]
+    maps: list[Chart]
+    budget: str
+    meaning: str
+
+
+def make(material: Material) -> Made:
+    """The page, and what its maps and its CSV file hold."""
+    table = ride_table(material.results)
+    files = data_script("rides", table) | as_csv("rides", table[list(HEADINGS)], HEADINGS)
+    return Made(rides_page(material.results, table), files)
 
 
 def ride_table(results: Results) -> pd.DataFrame:
@@ -109,9 +154,14 @@ def headings_of(results: Results) -> list[str]:
     return [str(name) for name in angles.map(lambda angle: -abs(angle)).sort_values(kind="stable").index]
 
 
+def words_of(heading: str) -> HeadingWords:
+    """The words of a heading, be it a name or an angle."""
+    return WORDS.get(heading, HeadingWords(f"with the sea at {heading}", f"Seas at {heading}"))
+
+
 def sea_of(heading: str) -> str:
     """What a map of one heading is called."""
-    return SEAS.get(heading, f"Seas at {heading}")
+    return words_of(heading).title
 
 
 def reach(rows: pd.DataFrame) -> Reach:
@@ -126,24 +176,27 @@ def reach(rows: pd.DataFrame) -> Reach:
     return Reach(float(top["height"]), least, steps == len(rows), flown, str(top["hourly"]))
 
 
-def tables(results: Results, table: pd.DataFrame) -> dict[str, Any]:
-    """All that the page sets out."""
+def rides_page(results: Results, table: pd.DataFrame) -> RidesPage:
+    """The page; table: of `ride_table`."""
     if table.empty:
-        return {"sentences": [_missing(results)], "designs": [], "headings": []}
+        return RidesPage([_missing(results)], [], [], [], "", "")
     names = headings_of(results)
     present = set(table["design"])
     order = [design for design in ranked(results.standings)["design"] if design in present]
     order += sorted(present - set(order))
     speed = _usual_speed(results, table)
-    parts = [_design(table[table["design"] == design], design, names, speed, design in results.leaders) for design in order]
-    leading, base = parts[0]["sentence"], [part["sentence"] for part in parts[1:] if part["design"] == 0]
-    return {
-        "sentences": [leading, *base, "These are estimates of a model, and no permission to go."],
-        "designs": parts,
-        "headings": names,
-        "budget": _budget(results, table),
-        "meaning": _meaning(results),
-    }
+    riders = [_rider(results, table[table["design"] == design], names, speed) for design in order]
+    base = [rider.sentence for rider in riders[1:] if rider.design == 0]
+    return RidesPage(
+        sentences=[riders[0].sentence, *base, "These are estimates of a model, and no permission to go."],
+        designs=riders,
+        headings=names,
+        maps=[
+            Chart(f"map-{at}", sea_of(heading), as_spec(ride_map(table, heading), "rides")) for at, heading in enumerate(names)
+        ],
+        budget=_budget(results, table),
+        meaning=_meaning(results),
+    )
 
 
 def _missing(results: Results) -> str:
@@ -171,31 +224,30 @@ def _usual_speed(results: Results, table: pd.DataFrame) -> float:
     return float(min(table["speed"].unique(), key=lambda speed: (abs(speed - middle), speed)))
 
 
-def _design(table: pd.DataFrame, design: int, headings: Sequence[str], speed: float, linked: bool) -> dict[str, Any]:
-    """Sentence and limits of one design."""
-    speeds = sorted(table["speed"].unique())
-    edges = {
-        (at, name): edge_words(table[(table["speed"] == at) & (table["heading_name"] == name)])
-        for at in speeds
+def _rider(results: Results, table: pd.DataFrame, headings: Sequence[str], speed: float) -> Rider:
+    """Sentence, at the usual speed, and limits of one design, of which the table is."""
+    design = int(table["design"].iloc[0])
+    columns = {
+        (at, name): table[(table["speed"] == at) & (table["heading_name"] == name)]
+        for at in sorted(table["speed"].unique())
         for name in headings
     }
-    found = {
-        (at, name): reach(table[(table["speed"] == at) & (table["heading_name"] == name)]) for at in speeds for name in headings
-    }
-    return {
-        "design": design,
-        "name": called(design),
-        "page": f"design-{design}.html",
-        "linked": linked,
-        "sentence": _sentence(called(design), speed, {name: found[speed, name] for name in headings}),
-        "limits": [(with_unit(at, "m/s"), [_cell(found[at, name], edges[at, name]) for name in headings]) for at in speeds],
-    }
+    found = {at: reach(rows) for at, rows in columns.items()}
+    return Rider(
+        design=design,
+        name=called(design),
+        page=design_page(results, design),
+        sentence=_sentence(called(design), speed, {name: found[speed, name] for name in headings}),
+        limits=[
+            (with_unit(at, "m/s"), [_limit(found[at, name], edge_words(columns[at, name])) for name in headings])
+            for at in dict.fromkeys(at for at, _ in columns)
+        ],
+    )
 
 
-def _cell(found: Reach, edge: str) -> tuple[str, list[str]]:
-    """A limit; the failures an hour there and where the edge surely is."""
+def _limit(found: Reach, edge: str) -> Limit:
     hourly = f"{found.hourly} /h" if math.isfinite(found.height) else ""
-    return limit_words(found), [line for line in (hourly, edge if found.flown else "") if line]
+    return Limit(limit_words(found), [line for line in (hourly, edge if found.flown else "") if line])
 
 
 def edge_words(rows: pd.DataFrame) -> str:
@@ -242,7 +294,7 @@ def _sentence(who: str, speed: float, found: dict[str, Reach]) -> str:
 
 
 def _phrase(heading: str, alike: bool = False) -> str:
-    return "whichever way the sea comes" if alike else PHRASES.get(heading, f"with the sea at {heading}")
+    return "whichever way the sea comes" if alike else words_of(heading).phrase
 
 
 def _cm(height: float) -> str:

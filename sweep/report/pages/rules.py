@@ -23,3 +23,6 @@ class Rules(NamedTuple):
     enough_clean: str = so_many_in(ENOUGH, "clean flights")
     good_within: str = portion(GOOD_WITHIN - 1.0)
     costs: str = portion(COSTS)
+
+
+RULES = Rules()
