@@ -43,7 +43,8 @@ T = TypeVar("T")
 class Sums(NamedTuple, Generic[T]):
     """What a scored flight adds up, in `stepping.observe`: of each sum its place, or (flights,) its values.
 
-    Each starts at zero, one that ends in `_least` at infinity. Sums are over steps, those of the ride over steps foilborne.
+    Each starts at zero, one whose name ends in `_least` at infinity, the take-off's time below zero. Sums are over
+    steps, those of the ride over steps foilborne.
     """
 
     status: T  # how it ended, see STATUS_NAMES
@@ -90,7 +91,7 @@ class Sums(NamedTuple, Generic[T]):
     blind_before: T
     refused_before: T
     # From rest
-    take_off_time: T  # s, less than 0 before there is one
+    take_off_time: T  # s, below zero before there is one
     take_off_path: T  # m
 
 
@@ -108,7 +109,7 @@ class Histograms(NamedTuple, Generic[T]):
 
 
 HISTOGRAM = Histograms(*range(len(Histograms._fields)))
-BINS = 1024
+BINS = 1024  # of each histogram: judgement
 BIN_WIDTH = 0.0005  # m, for a hull of `events.REFERENCE_LENGTH`
 BELOW_ZERO = 128  # bins of clearance and submergence below zero
 
