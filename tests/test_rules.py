@@ -105,5 +105,5 @@ def test_the_sea_grows_alike_in_the_model_in_a_replay_and_on_the_page() -> None:
     assert "now.time / grows" in script
     assert "grown * grown * (3 - 2 * grown)" in script
     drawing = (ROOT / "site" / "templates" / "drawing.html").read_text(encoding="utf-8")
-    assert 'data-grows="{{ view.grows }}"' in drawing
+    assert 'data-grows="{{ ride.grows }}"' in drawing
     assert replay.GROWS_FOR is GROWS_FOR

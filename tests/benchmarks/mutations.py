@@ -100,8 +100,9 @@ MORE = {
     "model/stepping/integrate": ["tests/model/test_compiled_sea.py", *SECOND],
     "model/stepping/measure": ["tests/model/test_observe.py"],
     "report/terminal": ["tests/report/test_terminal.py", "tests/report/pages/test_builds.py"],
-    "results/rank_folder": ["tests/results/test_store.py"],
+    "results/rank_folder": ["tests/results/test_identity.py"],
     "results/shards": ["tests/results/test_store.py"],
+    "results/store": ["tests/results/test_identity.py"],
     "report/headline": ["tests/words/test_words.py"],
 }
 """Tests of a module besides `tests/<room>/test_<module>.py` and those of its room that import it."""

@@ -298,7 +298,7 @@ def test_what_is_not_known_is_not_a_number_in_no_script() -> None:
 
 def test_a_page_is_added_in_the_files_that_the_guide_lists() -> None:
     root = Path(__file__).parents[2]
-    section = (root / "DEVELOPERS.md").read_text(encoding="utf-8").partition("\n### A page\n")[2].partition("\n#")[0]
+    section = (root / "DEVELOPERS.md").read_text(encoding="utf-8").partition("\n### One more page\n")[2].partition("\n#")[0]
     listed = re.findall(r"^- `([^`]+)`: ", section, re.MULTILINE)
     kept = [
         path for folder in ("sweep", "site") for path in (root / folder).rglob("*") if path.suffix in (".py", ".html", ".js")

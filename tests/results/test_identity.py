@@ -25,7 +25,7 @@ from sweep.flying.work import Work
 from sweep.model.identity import model_digest
 from sweep.model.sources import SWEEP
 from sweep.model.sources import files as files_of
-from sweep.results import digests, fingerprint, identity, store
+from sweep.results import claim, digests, fingerprint, identity, rank_folder, store
 from sweep.results.plain_files import StoreError
 from sweep.results.shard_plan import plan_shards
 from tests.test_workflow import SMALL, Listener, campaign, contents, unpublished
@@ -450,3 +450,36 @@ def test_standings_that_have_not_every_design_once_are_refused(folder, change):
         sweep.load_results(folder)
     sweep.rank(folder)
     assert len(sweep.load_results(folder).standings) == len(table)
+
+
+def test_a_refusal_says_whose_flights_they_are_and_both_ways_out(tmp_path):
+    """Flights of unlike models are never compared: neither the old with the new ones nor the other way round."""
+    before = {"versions": {"foilsweep": "0.0.9"}}
+    assert str(claim._refusal(tmp_path, [fingerprint.CHANGED["model"]], before)) == (
+        f"{tmp_path} was flown by another version of the program (0.0.9; this is {sweep.__version__}) with another craft "
+        "model: none of those flights may stand beside new ones. Nothing was flown or changed.\n"
+        "Fly the campaign into another folder with --out, or go on here with the version that flew it."
+    )
+    several = str(claim._refusal(tmp_path, ["flight.length: was 4.0, is 5.0", fingerprint.CHANGED["model"]], before))
+    assert several.splitlines() == [
+        f"{tmp_path} holds flights of another campaign, none of which this one can keep; nothing was flown or changed. What "
+        "differs:",
+        "  flight.length: was 4.0, is 5.0",
+        "  the craft model: this is another version of the program, and its flights may not stand beside the old ones",
+        "Fly this campaign into another folder with --out, or delete that folder and fly everything again.",
+    ]
+
+
+def test_flights_that_are_damaged_or_missing_are_told_with_what_flies_them(folder):
+    """Twenty flights; the first shard is spoilt, then gone: `run` flies it again, neither reading nor ranking invents it."""
+    assert rank_folder.rank_results(folder)[1], "the folder takes the new tables"
+    shard = sorted((folder / "flights").glob("part-*.parquet"))[0]
+    lost = len(pd.read_parquet(shard))
+    shard.write_bytes(shard.read_bytes()[:-7])
+    with pytest.raises(StoreError) as refusal:
+        sweep.load_results(folder)
+    assert str(refusal.value) == f"{shard}: is damaged. `foilsweep run` with its campaign flies it again."
+    shard.unlink()
+    with pytest.raises(StoreError) as refusal:
+        sweep.rank(folder)
+    assert str(refusal.value) == f"{folder}: {lost} flights are missing. `foilsweep run` with its campaign flies them."
