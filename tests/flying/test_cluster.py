@@ -39,11 +39,15 @@ def expected(campaign, tmp_path_factory):
     return contents(folder)
 
 
-@pytest.fixture(scope="module")
-def address():
+def started_address():
     """Two processes of one thread each."""
     with LocalCluster(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None) as started:
         yield started.scheduler_address
+
+
+address = pytest.fixture(scope="module")(started_address)
+unscathed = pytest.fixture(started_address)
+"""The same, of which no test before has killed a worker: on a busy machine not every one is started again."""
 
 
 class Counter(Listener):
@@ -169,13 +173,13 @@ def await_others(address, known):
     pytest.fail("the killed workers were not started again")
 
 
-def test_a_worker_that_joins_later_flies_the_trial_too(address):
-    known = {*workers_of(address).values(), os.getpid()}
-    with cluster.on_cluster(address, lambda: Known(known)):
+def test_a_worker_that_joins_later_flies_the_trial_too(unscathed):
+    known = {*workers_of(unscathed).values(), os.getpid()}
+    with cluster.on_cluster(unscathed, lambda: Known(known)):
         assert set(joblib.Parallel(n_jobs=1, prefer="threads")(joblib.delayed(os.getpid)() for _ in range(4))) <= known
-        for worker in workers_of(address).values():
+        for worker in workers_of(unscathed).values():
             os.kill(worker, signal.SIGKILL)
-        await_others(address, known)
+        await_others(unscathed, known)
         with pytest.raises(cluster.ClusterError, match="does not fly to the same numbers"):
             joblib.Parallel(n_jobs=1, prefer="threads")([joblib.delayed(os.getpid)()])
 
