@@ -74,4 +74,4 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 @pytest.fixture
 def without_design_pages(monkeypatch: pytest.MonkeyPatch) -> None:
     """Sites without the pages of single designs, which take most of their time: for tests that look at no such page."""
-    monkeypatch.setattr("sweep.report.publishing._design", lambda *_: {})
+    monkeypatch.setattr("sweep.report.publishing.DESIGN_PAGES", {})

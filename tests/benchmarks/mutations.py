@@ -243,7 +243,7 @@ def _in_child(bench: Bench, tests: list[str], first: bool, writer: int) -> None:
         numba.config.DISABLE_JIT = int(bench.interpreted)
         watcher = Watcher(None if first else SLOW)
         options = ["-q", "-p", "no:cacheprovider", "-W", "ignore", *(["-x"] if first else [])]
-        code = pytest.main([*options, *(f"--deselect={name}" for name in bench.without), *tests], plugins=[watcher])
+        code = pytest.main(["-n0", *options, *(f"--deselect={name}" for name in bench.without), *tests], plugins=[watcher])
         ended = [] if code in (0, 1, 5) else [f"pytest ended with {int(code)}"]
         said = "\n".join(watcher.noted + ended)
     finally:
