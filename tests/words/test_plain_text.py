@@ -18,7 +18,7 @@ from sweep.report.terminal import standings_csv
 from sweep.words.plain_text import csv_text, plain, tell
 
 SOURCES = sorted(Path(sweep.__file__).parent.rglob("*.py"))
-ONE_PLACE = {"plain_text.py": {"print", "to_csv"}, "content.py": {"to_csv"}}
+ONE_PLACE = {"plain_text.py": {"print", "to_csv"}, "fingerprint.py": {"to_csv"}}
 """In `content.py` a table becomes a digest."""
 
 
