@@ -1,4 +1,4 @@
-"""The results page: one command's section is measured anew, the others stay to the byte, and no heading is without its command."""
+"""The results page: one command's section is measured anew, the others stay to the byte, and every heading has its command."""
 
 from __future__ import annotations
 

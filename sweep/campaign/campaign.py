@@ -35,7 +35,7 @@ from sweep.campaign.tolerances import ToleranceWord
 from sweep.campaign.water import Conditions, NamedHeading, WaterBody
 
 LEAST_SCORED = 1.0
-"""s: flying or not is judged by a second (MODEL.md, Events)."""
+"""s: flying or not is judged by a second (M17.2)."""
 
 CRAFT_WANTED = "the craft file's path, seen from here, or the craft itself"
 ModelT = TypeVar("ModelT", bound=BaseModel)
