@@ -17,7 +17,7 @@ from sweep.model.pack.trim import FOREVER
 MOTION = ("Z", "phi", "theta", "psi", "u", "v", "w", "p", "q", "r")
 """The rigid body's states that matter in calm water: m, rad, m/s, rad/s, deviations from trim."""
 
-FIRST_MOTION = 2  # of the model's twelve: X and Y are felt by nothing
+FIRST_MOTION = 2  # of the model's twelve: nothing depends on X and Y
 ACCELERATIONS = slice(4, 10)  # rows of the derivatives of u ... r
 _SHORT = 1e-3  # s: over which the speed of a lag is measured
 
@@ -70,12 +70,12 @@ def _plant(found: Floats, speeds: Floats, row: Floats, places: Floats, states: i
     throttle[-1] = row[at.THRUST_LEFT] / row[at.THRUST_LAG]
     points = len(places)
     waves = rates[:, -4 * points :].reshape(states, points, 4).copy()
-    waves[:, -1, 1:] = 0.0  # the propeller feels no more than how deep it is
+    waves[:, -1, 1:] = 0.0  # the propeller feels its depth only
     return Plant(rates[:, :states], rates[:, states : -4 * points], throttle, waves, places)
 
 
 def _lags(slots: Floats, foils: int, strips: int) -> list[tuple[int, int]]:
-    """Slots (at the start of a step, now) of the lift lag of every strip, then of every wake that a strip of any lane feels."""
+    """Slots (start of a step, now) of the lift lag of every strip, then of every wake that a strip of any lane feels."""
     found = []
     for strip in range(strips):
         first = at.STRIP + strip * at.STRIP_STRIDE
@@ -89,7 +89,7 @@ def _lags(slots: Floats, foils: int, strips: int) -> list[tuple[int, int]]:
 
 
 def _lag_speeds(fleet: Fleet, lanes: Lanes, lags: list[tuple[int, int]], nudge: float) -> Floats:
-    """Inverse time constants of the lags at trim, (lanes, lags), 1/s: how much of a nudge is left a little later."""
+    """Inverse time constants of the lags at trim, (lanes, lags), 1/s, by how much of a nudge is left a little later."""
 
     def soon() -> Floats:
         evaluate(lanes.workspace, fleet.structure.counts, fleet.density, _SHORT)

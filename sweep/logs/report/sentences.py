@@ -1,4 +1,4 @@
-"""What the logs tell, in sentences and columns: every number with its interval, and plainly where they cannot decide."""
+"""What the logs show, in sentences and columns: every number with its interval, and a plain word where they cannot decide."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def interval(estimate: Estimate, scale: float = 1.0, unit: str = "") -> str:
 
 
 def sea_sentences(sea: SeaFound | None) -> list[str]:
-    """What the runs tell of the sea."""
+    """What the runs show of the sea."""
     if sea is None:
         return [
             "No run tells a sea: that takes the rangefinder, the accelerometer down (force_z) and the pitch, for 20 s or more."
@@ -108,7 +108,7 @@ def short_sea(run: Judged) -> str:
 
 
 def day_sentences(day: Day) -> list[str]:
-    """The day in a few sentences."""
+    """The day, in a few sentences."""
     flying, adrift = len(day.flying), len(day.runs) - len(day.flying)
     minutes = sum(run.length for run in day.flying) / 60.0
     said = [MADE_UP] if day.mapping.made_up else []
@@ -137,7 +137,7 @@ def day_sea_sentences(day: Day) -> list[str]:
 
 
 def aligned_sentence(found: Aligned) -> str:
-    """How the second clock stands to the first."""
+    """How far the second clock is from the first."""
     ms = Estimate(*(1e3 * each for each in found.ahead))
     sure = (
         "" if ms.high - ms.low <= 10.0 else " That is wider than 5 ms either way: longer passes in waves would tell it better."
@@ -146,7 +146,7 @@ def aligned_sentence(found: Aligned) -> str:
 
 
 def split_sentences(split: Split, name: str) -> list[str]:
-    """The difference, whose it is, and what would decide."""
+    """The difference, its two parts, and what would decide."""
     measure = MEASURE[name]
     word = "better" if split.difference > 0.0 else "worse"
     difference = with_unit(abs(split.difference) * measure.scale, measure.unit, 2)
@@ -176,7 +176,7 @@ def split_sentences(split: Split, name: str) -> list[str]:
 
 
 def named(setup: str) -> str:
-    """The name that a log has for a set-up, in quotes: it may be any words."""
+    """A set-up's name by its log, in quotes: it may be any words."""
     return f"“{setup}”"
 
 
@@ -193,7 +193,7 @@ def _turned(part: Estimate, sign: float) -> Estimate:
 
 
 def comparison_sentences(comparison: Comparison) -> list[str]:
-    """What stands behind the split."""
+    """What the comparison is based on."""
     flatters = comparison.flatters
     said = [
         f"By the model, the true ride height error is {number(100.0 * flatters, 2)} % of what its rangefinder tells: "
@@ -217,7 +217,7 @@ FIT_HEADINGS = ("number", "in the craft file", "fitted", "interval, 95 %", "move
 
 
 def fit_rows(result: Result) -> list[tuple[str, ...]]:
-    """What, before, fitted, interval, moved."""
+    """Rows of the fit: number, before, fitted, interval, moved."""
     rows: list[tuple[str, ...]] = []
     for each in result.numbers:
         about = NUMBERS[each.name]
@@ -233,7 +233,7 @@ def fit_rows(result: Result) -> list[tuple[str, ...]]:
 
 
 def fit_sentences(result: Result) -> list[str]:
-    """How well it fits, and what cannot be told apart."""
+    """How well it fits, and what cannot be separated."""
     said = [
         f"Fitted to {result.features} numbers that the runs give; what it leaves over is {number(math.sqrt(result.misfit), 2)} "
         "times what chance alone would."

@@ -1,4 +1,4 @@
-"""A craft file written back with what was fitted: the text as it stands, the fitted values in it, and where they come from."""
+"""A craft file with the fitted values: the text as it is, the values in it, and where they come from."""
 
 from __future__ import annotations
 
@@ -63,10 +63,10 @@ def _header(day: Day, result: Result, on: str) -> list[str]:
 
 
 def write_fitted(path: Path, day: Day, result: Result, on: str) -> None:
-    """Write it to a file that is not there yet. Raises CampaignError if it is."""
+    """Write it to a new file. Raises CampaignError if the file exists."""
     text = fitted_text(day, result, on)
     try:
-        with path.open("x", encoding="utf-8", newline="\n") as file:  # not even through a link that leads nowhere yet
+        with path.open("x", encoding="utf-8", newline="\n") as file:  # not even through a link that leads nowhere
             file.write(text)
     except FileExistsError:
         raise CampaignError([Problem(str(path), 0, 0, "", "a file that is there already", "a new file")]) from None
