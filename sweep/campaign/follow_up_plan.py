@@ -1,8 +1,8 @@
-"""How much is flown after the campaign's own flights, settled before them: the leaders recorded, mapped, explained and changed.
+"""How much is flown after the campaign's own flights: the leaders recorded, mapped, explained and changed. It is known before.
 
-All that nobody asked for takes at most half the time of the campaign's flights, or `LEAST` if that is more. It is reckoned in
-simulated seconds by counts alone, never by a clock: the same campaign takes the same samples everywhere. What a campaign asks
-for itself, a map or tolerances, is flown in full and does not count.
+What the campaign does not ask for takes at most half the time of its flights, or `LEAST` if that is more. The cost is in
+simulated seconds, from counts alone and never by a clock: the same campaign takes the same samples everywhere. A map or
+tolerances that the campaign asks for are flown in full and do not count.
 """
 
 from __future__ import annotations
@@ -21,20 +21,20 @@ if TYPE_CHECKING:
     from sweep.results.store import Results
 
 LEADERS = 3
-"""How many of the first designs have their flights recorded; the base craft's are recorded too."""
+"""Number of leading designs whose flights are recorded; the base craft's are recorded too."""
 SHARE = 0.5
 PACE = 4000.0
-"""Simulated seconds a second of one processor, its lanes full (the demos: 4 000 to 5 800, measured on a busy machine)."""
+"""Simulated seconds a processor second with all lanes full (the demos: 4 000 to 5 800, measured on a busy machine)."""
 LEAST = 20.0 * PACE
 RECORDED, EXPLAINED = 1.3, 3.0
-"""What a recorded flight costs, and one whose events are named, times a plain one (measured)."""
+"""Cost of a recorded flight, and of one whose events are explained, over a plain one's (measured)."""
 BLOCK = 10.0
-"""Simulated seconds that could be flown while the sea and noise of one block are drawn, and its craft made ready (measured)."""
+"""Cost of drawing the sea and noise of a block and packing its craft, in simulated seconds (measured)."""
 VARIANTS = 56
 """Flights of a block of small changes: two groups beside the leader."""
 
 MOST_RECORDED, MOST_CONDITIONS = 12_000.0, 50
-"""Simulated seconds of each leader that are kept as time histories, half a million rows; conditions, which a page can draw.
+"""Simulated seconds of each leader that are kept as time histories, half a million rows; conditions that a page can draw.
 
 Judgement: with 200 conditions the pages took three times as long as the flights.
 """
@@ -43,14 +43,14 @@ MOST_EXPLAINED = 12
 REPLICATES = 4
 """Flights of a small change in each condition (judgement)."""
 FEWEST = 2
-"""Replicates of them from which it is known how sure a change is: rather than fly fewer, conditions are left out."""
+"""Least replicates that give a change its interval: conditions are left out rather than replicates."""
 GOLDEN, TIE, KINDS = 0.6180339887498949, 1e-3, 4
 
 
 class Tail(NamedTuple):
     """recorded, changed: in so many conditions; explained: flights of a design; replicates: of the changes in each condition.
 
-    cost: simulated seconds of all, in full lanes, but for what was asked for.
+    cost: simulated seconds of all, with full lanes, without what the campaign asks for.
     """
 
     recorded: int
@@ -61,12 +61,12 @@ class Tail(NamedTuple):
     cost: float
 
     def said(self) -> dict[str, int]:
-        """What a manifest keeps of it."""
+        """Its values for a manifest."""
         return {"recorded": self.recorded, "explained": self.explained}
 
 
 def plan_tail(campaign: Campaign, designs: int, conditions: int) -> Tail:
-    """What is flown after the flights of so many designs in so many conditions; the same whatever comes of them."""
+    """What is flown after the flights of so many designs in so many conditions, whatever their outcome."""
     length, leaders = campaign.flight.length, min(LEADERS + 1, designs)
     budget = max(SHARE * simulated(campaign, designs, conditions), LEAST)
     each = RECORDED * leaders * length + BLOCK
@@ -102,12 +102,12 @@ def simulated(campaign: Campaign, designs: int, conditions: int) -> float:
 
 
 def _fit(most: int, budget: float, each: float) -> int:
-    """How many of so much each fit into a budget, `most` at most."""
+    """How many at this cost fit into a budget, `most` at most."""
     return min(most, int(budget / each))
 
 
 def _fitting(ride_map: RideMap, budget: float, each: float) -> RideMap | None:
-    """A map that fits into a budget: of fewer replicates, or else of fewer heights, then of one speed; None if none does."""
+    """A map that fits into a budget: fewer replicates, or else fewer heights, then one speed; None if none fits."""
     lower = ride_map.model_copy(update={"heights": ride_map.heights[1::2] or ride_map.heights})
     middle = lower.model_copy(update={"speeds": lower.speeds[len(lower.speeds) // 2 :][:1]})
     for some in (ride_map, lower, middle):
@@ -119,8 +119,8 @@ def _fitting(ride_map: RideMap, budget: float, each: float) -> RideMap | None:
 def sample(conditions: Sequence[Condition], count: int) -> list[Condition]:
     """So many of the conditions, in order: each sea, heading, speed and fault as often as the others of its kind, or nearly.
 
-    One after the other that is taken whose own are the rarest so far, and then the rarest together; a larger sample holds the
-    smaller one.
+    Next comes the condition whose sea, heading, speed and fault are the rarest so far, and then the rarest in pairs. A larger
+    sample contains the smaller one.
     """
     kinds = list(zip(*map(_kinds, conditions), strict=True))
     levels = [np.unique(kind, return_inverse=True)[1] for kind in kinds]
@@ -138,6 +138,6 @@ def sample(conditions: Sequence[Condition], count: int) -> list[Condition]:
 
 
 def _kinds(condition: Condition) -> list[str]:
-    """What a condition is of each of `KINDS` kinds, and then of each two of them together."""
+    """A condition's value of each of `KINDS`, and then of each pair of them."""
     alone = [condition.sea.name, condition.heading.name, repr(condition.speed), condition.fault.name]
     return [*alone, *(" ".join(pair) for pair in combinations(alone, 2))]

@@ -1,4 +1,4 @@
-"""What a campaign judges by: limits that a design must keep, and the weights of its score."""
+"""The criteria of a campaign: limits that a design must keep, and the weights of its score."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from sweep.campaign.text.dimensions import KINDS, Kind, Number
 from sweep.campaign.text.problems import wrong
 from sweep.model.quantities import RESPONSE_NAMES, RESPONSES
 
-# A share limit is about flights: in which share of them it happened at all.
+# A share limit is about flights: the share of them with at least one event.
 SHARES = ("lost_flights", "upsets")
 RATES = tuple(quantity.name for quantity in RESPONSES if quantity.unit == "/min")
 LARGER_IS_BETTER = (
@@ -34,14 +34,14 @@ _SHARE = Kind("a share of the flights", ("%",), plain=True)
 
 
 class Limit(Part):
-    """The most that is allowed: events a second (rate), or the share of flights in which it happens."""
+    """The most that a limit allows: events a second (rate), or the share of flights with the event."""
 
     value: float
     kind: Literal["rate", "share"]
 
 
 class Weight(Part):
-    """What a response counts in the score: weight x value / scale, value and scale in SI."""
+    """The term of a response in the score: weight x value / scale, value and scale in SI."""
 
     weight: Number = Field(1.0, gt=0)
     scale: float
@@ -72,7 +72,7 @@ class _Score(Part):
 
 
 def _kind(unit: str) -> Kind:
-    """What a response shown in this unit is, with this unit first among the examples."""
+    """The kind of a response shown in this unit, with this unit first among the examples."""
     kind = next((kind for kind in KINDS if unit in kind.units), Kind("a quantity", (unit,)))
     return _NAMED.get(unit, replace(kind, units=tuple(dict.fromkeys((unit, *kind.units)))))
 
