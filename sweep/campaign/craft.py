@@ -99,7 +99,7 @@ class Rangefinders(Part):
     rate: Frequency = Field(20.0, gt=0, le=100, description="readings a second")
     latency: Duration = Field(0.06, ge=0, le=0.3)
     noise: Length = Field(0.003, ge=0, description="standard deviation")
-    resolution: Length = Field(0.001, ge=0, description="smallest step it can tell")
+    resolution: Length = Field(0.001, ge=0, description="smallest step of its readings")
     blind: Length = Field(0.02, ge=0, description="closer than this it reads this")
     far: Length = Field(1.0, gt=0, description="farther than this it reads nothing")
     beam: Angle = Field(0.0, ge=0, lt=1.2, description="full width of its beam; 0 for a point")
@@ -186,7 +186,7 @@ class Propulsor(Part):
 class Battery(Part):
     """The battery."""
 
-    energy: Energy | None = Field(None, gt=0, description="usable; none given: no range is told")
+    energy: Energy | None = Field(None, gt=0, description="usable; without it no range is given")
     power: Power | None = Field(
         None, gt=0, description="the most that it gives; bounds the shaft power of a propeller with curves"
     )
@@ -338,7 +338,7 @@ class Craft(Part):
     windage: Windage = Windage()
     wake: Wake = Wake()
     window: Window = Window()
-    polars: Annotated[dict[str, SectionNodes], Filled()] = Field({}, description="what the polars' files hold, by name")
+    polars: Annotated[dict[str, SectionNodes], Filled()] = Field({}, description="the contents of the polars' files, by name")
 
     @field_validator("polars", mode="before")
     @classmethod

@@ -68,7 +68,7 @@ class ListReader:
             label = max((label for label in self.factors if _heads(cell, label)), key=len, default=None)
             if label is None:
                 near = nearest(cell, self.factors) or list(self.factors)
-                hint = " (cells stand between commas)" if ";" in cell else ""
+                hint = " (cells are separated by commas)" if ";" in cell else ""
                 self._wrong(1, column, "", f"the heading {cell[:60]!r}", f"the name of a factor, as {listed(near)}{hint}")
                 continue
             if any(factor.label == label for factor, _ in headings):

@@ -136,7 +136,7 @@ class FaultFile(Part):
     tolerance: dict[str, Annotated[Number, Field(gt=0, le=100)]] | None = Field(
         None,
         min_length=1,
-        description="addresses of the craft, each with what its value is multiplied by; its control code is not told",
+        description="addresses of the craft, each with a factor on its value; its control code does not know",
     )
 
     @property

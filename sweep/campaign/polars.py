@@ -157,7 +157,7 @@ class PolarReader:
         headings = [cell.strip() for cell in cells]
         for place, heading in enumerate(headings, start=1):
             if heading not in COLUMNS:
-                hint = " (cells stand between commas)" if ";" in heading or "\t" in heading else ""
+                hint = " (cells are separated by commas)" if ";" in heading or "\t" in heading else ""
                 near = nearest(heading, COLUMNS) or list(COLUMNS)
                 self._wrong(line, place, "", f"the heading {heading[:60]!r}", f"one of the columns, as {listed(near)}{hint}")
             elif heading in headings[: place - 1]:

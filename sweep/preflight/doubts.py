@@ -181,8 +181,8 @@ def _coarse(craft: Craft) -> Iterator[str]:
     least, largest = ride_window(craft)
     if craft.rangefinders.resolution > largest - least > 0.0:
         yield (
-            f"a rangefinder tells steps of {_cm(craft.rangefinders.resolution)}, and the ride window is {_cm(largest - least)} "
-            "high: it cannot tell whether the boat is in it. A finer rangefinder."
+            f"a rangefinder reads in steps of {_cm(craft.rangefinders.resolution)}, and the ride window is "
+            f"{_cm(largest - least)} high: it cannot tell whether the boat is in it. A finer rangefinder."
         )
     if not least <= craft.control.ride_height <= largest:
         yield (

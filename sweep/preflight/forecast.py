@@ -237,7 +237,7 @@ def _blamed(campaign: Campaign, found: Blame) -> str:
 
 def _doubts(campaign: Campaign, conditions: tuple[Condition, ...]) -> Iterator[str]:
     if campaign.replicates == 1:
-        yield "one replicate in each condition gives places, but nothing that tells how sure they are."
+        yield "one replicate in each condition gives places, but nothing that shows how sure they are."
     flights = len(conditions) * campaign.replicates
     for name, limit in campaign.limits.items():
         yield from _unknowable(name, limit, flights, campaign.flight.scored)

@@ -95,7 +95,7 @@ def _ask_group(
 
 def answers_text(answers: Answers) -> str:
     """Answers as the text of a file that `read_answers` reads, a measurement a line."""
-    return "# What `foilsweep new` was told so far.\n" + "".join(f"{key}: {_flow(value)}\n" for key, value in answers.items())
+    return "# Answers to `foilsweep new` so far.\n" + "".join(f"{key}: {_flow(value)}\n" for key, value in answers.items())
 
 
 def _flow(value: Any) -> str:

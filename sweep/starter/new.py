@@ -42,7 +42,7 @@ def _asked(folder: Path, ask: Ask, say: Callable[[str], None]) -> Path:
     path = folder / KEPT
     begun = read_document(path).plain() if path.exists() else {}
     if begun:
-        say(f"Going on with what is in {path}. Change a number there, or take its line out to be asked again.")
+        say(f"Continuing with the answers in {path}. Change a number there, or delete its line to be asked again.")
 
     def keep(answers: Answers) -> None:
         folder.mkdir(parents=True, exist_ok=True)

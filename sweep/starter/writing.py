@@ -98,7 +98,7 @@ title: "{craft.name}, a first campaign"
 craft: {craft_path}
 water: {{kind: fresh, temperature: 15 degC, depth: 4 m}}
 
-# What you may choose, by a name of yours, and where it stands in the craft file; * is every foil.
+# What you may choose, by a name of yours, and its addresses in the craft file; * is every foil.
 factors:
   foil-area:
     addresses: [foils.*.area]

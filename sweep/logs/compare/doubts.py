@@ -80,11 +80,11 @@ def _of_the_cells(found: Found, mapping: Mapping) -> Iterator[str]:
         ):
             yield (
                 f"{column.channel}: most readings repeat the one before: "
-                "if the log holds the last one, say its rate (rate: 20 Hz)"
+                "if the log repeats the last reading, give its rate (rate: 20 Hz)"
             )
         if column.rate is not None and found.step > 0.0 and column.rate > 1.2 / found.step:
             rows = number(1.0 / found.step)
-            yield f"{column.channel}: its rate is said to be {number(column.rate)} Hz, and the rows come at {rows} Hz"
+            yield f"{column.channel}: the mapping has a rate of {number(column.rate)} Hz, and the rows come at {rows} Hz"
         if column.rate is None and cells > 200 and tally.empty > 0.995 * cells:
             yield f"{column.channel}: under one cell in two hundred has a reading"
 
@@ -163,7 +163,7 @@ def _twins(found: Found) -> Iterator[str]:
     for first, second in combinations(samples, 2):
         a, b = samples[first], samples[second]
         if len(a) == len(b) > 20 and np.ptp(a) > 0.0 and np.array_equal(a, b):
-            yield f"{first} and {second} hold the very same numbers"
+            yield f"{first} and {second} have exactly the same numbers"
 
 
 def run_doubts(runs: Sequence[Run], mapping: Mapping, water: Water) -> list[str]:
@@ -236,8 +236,8 @@ def _signs(turns: dict[str, list[complex]]) -> Iterator[str]:
 def _late(lags: list[float]) -> Iterator[str]:
     if lags and abs(mean := float(np.median(lags))) > LATER:
         yield (
-            f"range: its readings stand about {number(1e3 * abs(mean), 2)} ms {'later' if mean > 0 else 'earlier'} in the log "
-            f"than said: is its clock another, or its lag (late: 60 ms)? `log fit` finds it"
+            f"range: its readings are about {number(1e3 * abs(mean), 2)} ms {'later' if mean > 0 else 'earlier'} in the log "
+            f"than the files say: is its clock another, or its lag (late: 60 ms)? `log fit` finds it"
         )
 
 

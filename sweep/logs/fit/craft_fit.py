@@ -82,7 +82,7 @@ def fit(
     flights, finds the lag.
     """
     if not runs:
-        raise ValueError("no run tells a sea, so there is nothing to fit to")
+        raise ValueError("no run shows a sea, so there is nothing to fit to")
     search = begin(craft, water, runs, names)
     for turn in range(ROUNDS + 1):
         if turn and seas is not None:

@@ -41,7 +41,7 @@ class ColumnFile(Part):
     unit: str = Field("", max_length=40, description="of its numbers, as deg or mm")
     sign: Literal[1, -1] = 1
     rate: Frequency | None = Field(None, gt=0, le=1000, description="readings a second, where the log repeats the last one")
-    late: Duration | None = Field(None, ge=0, le=1, description="how long after the fact a reading stands in the log")
+    late: Duration | None = Field(None, ge=0, le=1, description="how late the log has a reading")
     missing: tuple[float, ...] = Field((), max_length=10, description="numbers that mean that nothing came")
 
 
@@ -92,7 +92,7 @@ class MappingFile(Part):
     clock: Clock
     columns: dict[Annotated[str, Field(max_length=60)], ColumnFile] = Field(min_length=1)
     logs: Annotated[tuple[LogFile, ...], Field(min_length=1, max_length=200), OneOrMore()]
-    speed: Speed | None = Field(None, gt=0, le=30, description="through the runs, where no column tells it")
+    speed: Speed | None = Field(None, gt=0, le=30, description="through the runs, if no column has it")
     beside: BesideFile | None = None
     least_run: Duration = Field(15.0, ge=10, description="shorter runs are left out")
 

@@ -146,7 +146,7 @@ def read_chunks(path: Path, mapping: Mapping, found: Found, told: Callable[[int]
         except pd.errors.EmptyDataError:
             pass
         except pd.errors.ParserError as error:
-            raise _refusal(path, f"rows that cannot be told apart ({error})", "a CSV, every row with as many cells") from error
+            raise _refusal(path, f"rows that cannot be separated ({error})", "a CSV, every row with as many cells") from error
         found.torn += whole.torn
     if not found.rows:
         raise _refusal(path, "headings and no row under them", "a log")

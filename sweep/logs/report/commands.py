@@ -110,7 +110,7 @@ def passes(path: Path, say: Say) -> list[str]:
     found = day.sea()
     setups = [*day.setups, "the other set-up"][:2]
     if found is None or found.verdict != "told" or not day.flying:
-        return ["The logs tell no sea to plan by: begin with two minutes adrift, motor off, log running."]
+        return ["The logs show no sea to plan by: begin with two minutes adrift, motor off, log running."]
     speed = sum(run.speed for run in day.flying) / len(day.flying)
     plan = plan_passes(setups[0], setups[-1], speed, found.period.value, day.mapping.water.depth)
     return plan_lines(plan)

@@ -113,7 +113,7 @@ def judge_day(mapping: Mapping, told: Callable[[int, int], None] = lambda done, 
         founds.append(found)
         doubts += column_doubts(found, mapping, mapping.logs[number].file)
     if beside is not None and aligned is None:
-        doubts.append("the log beside goes with no run: its clock cannot be aligned, and it is left out")
+        doubts.append("the second log matches no run: its clock cannot be aligned, and it is left out")
     doubts += run_doubts(kept, mapping, mapping.water.for_model())
     return Day(mapping, tuple(runs), tuple(kept), tuple(founds), tuple(doubts), aligned)
 
@@ -194,7 +194,7 @@ def compare_day(
         raise ValueError("there is one set-up only: nothing to compare (setup: of each log in the mapping file)")
     passes, borrowed, left_out = passes_of(day)
     if not passes:
-        raise ValueError("no run tells a sea: set-ups cannot be compared fairly")
+        raise ValueError("no run shows a sea: set-ups cannot be compared fairly")
     cases = _cases(passes, day.mapping)
     expected = []
     for number, (case, members) in enumerate(cases):

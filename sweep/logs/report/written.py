@@ -57,7 +57,7 @@ def _header(day: Day, result: Result, on: str) -> list[str]:
     lines = [f"Fitted by `log fit` on {on} to {logs} of {day.mapping.path.name}, from {day.mapping.craft_path.name}."]
     lines += [MADE_UP] if day.mapping.made_up else []
     for title, before, value, interval, moved in fit_rows(result):
-        moved_by = f": {before} -> {value} ({interval}), {moved}" if moved else f": {before}, not told by these logs"
+        moved_by = f": {before} -> {value} ({interval}), {moved}" if moved else f": {before}, not shown by these logs"
         lines.append(title + moved_by)
     return [line.replace("\n", " ").replace("\r", " ") for line in lines]
 
