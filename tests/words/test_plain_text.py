@@ -19,7 +19,7 @@ from sweep.words.plain_text import csv_text, plain, tell
 
 SOURCES = sorted(Path(sweep.__file__).parent.rglob("*.py"))
 ONE_PLACE = {"plain_text.py": {"print", "to_csv"}, "fingerprint.py": {"to_csv"}}
-"""In `content.py` a table becomes a digest."""
+"""In `fingerprint.py` a table becomes a digest."""
 
 
 def test_nothing_else_prints_or_makes_csv():
