@@ -20,15 +20,17 @@ from pathlib import Path
 from typing import Any
 
 from sweep import __version__
+from sweep.flying.recording import RECORD_RATE
 from sweep.words.plain_text import tell
 
 DONE, FAILED, WRONG_INPUT, INTERRUPTED = 0, 1, 2, 130
+"""Exit codes: POSIX has 128 + 2 for an interrupt; 2 for wrong input is common practice, no source."""
 FIRST_STEPS = (
     "To begin: 'foilsweep new my-boat' asks for your own boat's measurements; 'foilsweep new first --demo quick' writes a demo "
     "into the folder 'first', and 'foilsweep run first/quick.yaml' flies it. 'foilsweep COMMAND --help' says more about each."
 )
 PATIENCE = 1.0
-"""Seconds from Ctrl-C in which a command may end by itself."""
+"""Seconds from Ctrl-C in which a command may end by itself (judgement)."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -201,7 +203,9 @@ def build_parser() -> argparse.ArgumentParser:
     fly.add_argument("--design", type=_whole, required=True, metavar="N", help="number of the design; 0 is the base craft")
     fly.add_argument("--condition", required=True, metavar="NAME", help="name of the condition, or its number")
     fly.add_argument("--replicate", type=_whole, default=0, metavar="R", help="which draw of the waves (0 by default)")
-    fly.add_argument("--rate", type=_positive, default=50, metavar="HZ", help="rows a second (50 by default)")
+    fly.add_argument(
+        "--rate", type=_positive, default=RECORD_RATE, metavar="HZ", help=f"rows a second ({RECORD_RATE:g} by default)"
+    )
     fly.add_argument("--out", type=Path, metavar="DIR", help="folder (results/NAME-flights/... by default)")
     fly.set_defaults(action=_fly)
 

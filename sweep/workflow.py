@@ -14,12 +14,14 @@ from sweep.campaign.designs import lay_out
 from sweep.campaign.follow_up_plan import LEADERS
 from sweep.flying.cluster import on_cluster
 from sweep.flying.flights import trial_flight
-from sweep.flying.follow_up import Work, follow
+from sweep.flying.follow_up import follow
 from sweep.flying.full_run import fly_missing
 from sweep.flying.progress import Watcher
 from sweep.flying.race_run import fly_race
+from sweep.flying.work import Work
 from sweep.results import store
 from sweep.results.claim import begin, check_free
+from sweep.results.manifest import finish
 from sweep.results.rank_folder import rank_folder
 
 if TYPE_CHECKING:
@@ -46,19 +48,19 @@ def run(
     from sweep.report.publishing import publish
 
     folder, watcher = Path(folder), watcher or Watcher()
-    workers = _fitting(workers, watcher) if cluster is None else workers
     folder.mkdir(parents=True, exist_ok=True)
     check_free(folder)
     designs, conditions = lay_out(campaign), list_conditions(campaign)
+    work = Work(campaign, designs, conditions, _fitting(workers, watcher) if cluster is None else workers, watcher)
     with store.locked(folder), on_cluster(cluster, lambda: trial_flight(campaign, designs, conditions)):
         for sentence in begin(folder, campaign, with_costs(campaign, designs), conditions):
             watcher.say(sentence)
         fly = fly_race if campaign.budget else fly_missing
-        fly(campaign, designs, conditions, folder, workers, watcher)
+        fly(work, folder)
         ranked = rank_folder(campaign, folder)
         leaders = choose_leaders(ranked.standings)
-        follow(Work(campaign, designs, conditions, folder, workers, watcher), leaders, ranked.standings, ranked.scores)
-        store.finish(folder)
+        follow(work, folder, leaders, ranked.standings, ranked.scores)
+        finish(folder)
         publish(folder)
     return store.load_results(folder)
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -22,6 +21,8 @@ from sweep.insight.limits import share_bounds
 from sweep.insight.rank import rank_flights
 from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
 from sweep.report.display import judged_responses
+from sweep.report.pages.logs import KeptLogs, logs_of
+from sweep.results.manifest import Manifest
 from sweep.results.store import Results
 
 HOSTILE_TITLE = "Courier <script>alert(1)</script> & 'co' \"x\" </script>{{ 7 * 7 }}"
@@ -63,7 +64,7 @@ def campaign(
     return load_campaign(folder / "hostile.yaml")
 
 
-def log_account(word: str = "firm gains") -> dict[str, Any]:
+def log_account(word: str = "firm gains") -> KeptLogs:
     """What `keep_logs` would keep of a day of two set-ups, one of them called `word`, as is every name of the mapping."""
     runs = [("as it stands", 1.0), (word, 60.0), ("as it stands", 130.0), (word, 190.0)]
     numbers = {
@@ -77,7 +78,7 @@ def log_account(word: str = "firm gains") -> dict[str, Any]:
         "low": 1.2,
         "high": 1.6,
     }
-    return {
+    note = {
         "title": f"Afternoon {word}",
         "result": [
             f"In the same sea “{word}” rides further off its height than “as it stands”: its sensed error is 14 % more."
@@ -113,6 +114,7 @@ def log_account(word: str = "firm gains") -> dict[str, Any]:
         ],
         "local": "Local rules come first.",
     }
+    return logs_of(note)
 
 
 def former_of(told: Results) -> Results:
@@ -123,7 +125,9 @@ def former_of(told: Results) -> Results:
         told,
         campaign=told.campaign.model_copy(update={"title": f"Before {told.campaign.title}", "flight": flight}),
         standings=told.standings.assign(**worse),
-        manifest=told.manifest | {"content": {"flight": {"length": 25.0}, "factors": {next(iter(told.campaign.factors)): 1}}},
+        manifest=replace(
+            told.manifest, content={"flight": {"length": 25.0}, "factors": {next(iter(told.campaign.factors)): 1}}
+        ),
     )
 
 
@@ -154,12 +158,17 @@ def results(folder: Path, leaders: int = 3, **changes: object) -> Results:
         rides=_rides(judged, named),
         **found._asdict(),
         responses=mean_responses([flights], len(designs)).reset_index(),
-        manifest={
-            "content": {"flight": {"length": 20.0}},
-            "versions": {"foilsweep": "0.0", "python": "3.0"},
-            "started": "2020-01-02T03:04:05+00:00",
-            "finished": None,
-        },
+        manifest=Manifest(
+            name=judged.name,
+            designs=len(designs),
+            conditions=len(conditions),
+            replicates=judged.replicates,
+            runs=(),
+            content={"flight": {"length": 20.0}},
+            versions={"foilsweep": "0.0", "python": "3.0"},
+            started="2020-01-02T03:04:05+00:00",
+            finished=None,
+        ),
     )
     seas = draw_seas(told)
     histories = {int(design): _history(int(design), seas, judged.flight.settle) for design in named}

@@ -150,6 +150,7 @@ def test_a_campaign_that_is_not_there_is_wrong_input(small, capsys):
     assert "nowhere.yaml" in capsys.readouterr().err
 
 
+@pytest.mark.usefixtures("without_design_pages")
 def test_run_goes_to_results_and_says_where_the_site_is(small, capsys):
     assert cli.main(["run", str(small), "--workers", "1"]) == 0
     told = capsys.readouterr()
@@ -175,6 +176,7 @@ def test_rank_prints_the_standings(results, capsys):
     assert after == f"Its site with these: foilsweep publish {results}\n"
 
 
+@pytest.mark.usefixtures("without_design_pages")
 def test_publish_ranks_again_by_a_changed_limit(results, capsys, tmp_path):
     results = Path(shutil.copytree(results, tmp_path / "small"))
     campaign = results / "campaign.yaml"

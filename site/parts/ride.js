@@ -6,7 +6,7 @@
   const at = id => document.getElementById(id);
   const condition = at("condition"), length = at("length"), begin = at("begin"), moment = at("moment"), play = at("play");
   const ids = [...document.querySelectorAll("[data-panel]")].map(panel => panel.id);
-  const whole = Number(begin.dataset.whole), side = at("side"), { settle, left, width, bottom, pivot } = side.dataset;
+  const whole = Number(begin.dataset.whole), side = at("side"), { grows, left, width, bottom, pivot } = side.dataset;
   const POINTS = 72, SLOWLY = 0.25, PANELS_EVERY = 0.1;
   const of = name => foilsweep.rows(name).filter(row => row.condition === Number(condition.value));
   const views = () => ids.map(id => foilsweep.views[id].view);
@@ -19,7 +19,7 @@
   function surface(now, ahead) {
     if (!waves.length) return now.surface ?? 0;
     const turn = (now.heading || 0) * Math.PI / 180, x = now.x + ahead / 1000 * Math.cos(turn), y = now.y + ahead / 1000 * Math.sin(turn);
-    const grown = Math.min(now.time / (0.5 * settle), 1);
+    const grown = Math.min(now.time / grows, 1);
     return grown * grown * (3 - 2 * grown) * waves.reduce(
       (sum, wave) => sum + wave.amplitude * Math.cos(wave.wave_x * x + wave.wave_y * y - wave.omega * now.time + wave.phase), 0);
   }

@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Literal, Self, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, SerializeAsAny, Tag, ValidationError, model_validator
 
 from sweep.campaign.addresses import leaves
 from sweep.campaign.budget import Budget, BudgetFile
@@ -17,13 +17,14 @@ from sweep.campaign.crossing import foils_in_one_place
 from sweep.campaign.design_list import DesignList, Row, read_list
 from sweep.campaign.factors import Factor, FactorFile, FactorReader, at_the_ends, clashes, impossible_pairs
 from sweep.campaign.faults import NamedFault, impossible, misplaced, named_faults, out_of_time, unscored
+from sweep.campaign.named_seas import NamedSea
 from sweep.campaign.packets import misfits
 from sweep.campaign.plan import MOST_DESIGNS, FullFactorial, Listed, Plan, count_designs, uneven
 from sweep.campaign.plausible import out_of_proportion, unfelt_wind
 from sweep.campaign.polars import is_own
 from sweep.campaign.ride_map import MapFile, RideMap, map_misfits, ride_map
 from sweep.campaign.scoring import FROM_REST, Limit, LimitsFile, ScoreFile, Weight, limits_of, score_of
-from sweep.campaign.seas import NamedSea, expand, steep_seas
+from sweep.campaign.seas import expand, steep_seas
 from sweep.campaign.sections import beyond, overruled, read_sections
 from sweep.campaign.text.base import Part
 from sweep.campaign.text.dimensions import Count, Duration
@@ -97,7 +98,7 @@ class Campaign(BaseModel):
     factors: dict[str, Factor]
     plan: Plan
     budget: Budget | None = None
-    seas: tuple[NamedSea, ...]
+    seas: tuple[SerializeAsAny[NamedSea], ...]
     headings: tuple[NamedHeading, ...]
     speeds: tuple[float, ...]
     faults: tuple[NamedFault, ...]

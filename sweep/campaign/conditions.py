@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from sweep.campaign.campaign import Campaign
 from sweep.campaign.faults import NONE, NamedFault
-from sweep.campaign.seas import NamedSea
+from sweep.campaign.named_seas import NamedSea
 from sweep.campaign.water import NamedHeading
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ def condition_table(conditions: tuple[Condition, ...]) -> pd.DataFrame:
             "name": condition.name,
             "sea": condition.sea.name,
             "sea_height": condition.sea.height,
-            "sea_period": math.nan if condition.sea.kind == "flat" else condition.sea.period,
+            "sea_period": condition.sea.period if condition.sea.has_waves else math.nan,
             "heading_deg": math.degrees(condition.heading.angle) if condition.sea.directed else math.nan,
             "heading_name": condition.heading.name if condition.sea.directed else "",
             "speed": condition.speed,

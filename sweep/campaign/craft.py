@@ -13,7 +13,7 @@ from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from sweep.campaign.foils import Foil as Foil
 from sweep.campaign.foils import Struts
-from sweep.campaign.text.base import Filled, Part, of_a_file
+from sweep.campaign.text.base import Filled, OneOf, Part, of_a_file
 from sweep.campaign.text.dimensions import (
     Acceleration,
     Angle,
@@ -45,6 +45,7 @@ from sweep.campaign.text.dimensions import (
     quantity,
 )
 from sweep.campaign.text.problems import wrong
+from sweep.model.onboard.choices import COMBINED, FOOTPRINTS, LAWS, Law
 from sweep.model.physics.section import SectionNodes
 from sweep.words.phrases import listed
 
@@ -103,7 +104,7 @@ class Rangefinders(Part):
     blind: Length = Field(0.02, ge=0, description="closer than this it reads this")
     far: Length = Field(1.0, gt=0, description="farther than this it reads nothing")
     beam: Angle = Field(0.0, ge=0, lt=1.2, description="full width of its beam; 0 for a point")
-    footprint: Literal["mean", "nearest"] = Field("mean", description="what it reports of the water in its beam")
+    footprint: Annotated[str, OneOf(FOOTPRINTS)] = Field("mean", description="what it reports of the water in its beam")
     tilt_limit: Angle = Field(0.52, gt=0, le=1.5, description="tilted further it gets no echo")
     dropout: Share = Field(0.0, ge=0, le=1, description="share of readings that do not come")
     spikes: Share = Field(0.0, ge=0, le=1, description="share of readings that are wrong")
@@ -239,7 +240,7 @@ class SpeedGains(Part):
 class Control(Part):
     """The control code."""
 
-    law: Literal["level-and-height", "fused-height", "each-foil"] = "level-and-height"
+    law: Annotated[str, OneOf(LAWS)] = next(iter(LAWS))
     rate: Frequency = Field(100.0, ge=1, le=200)
     delay: Duration = Field(0.01, ge=0, le=0.1)
     ride_height: Length = Field(gt=0, description="wanted height of the keel above the water")
@@ -264,7 +265,7 @@ class Control(Part):
     scheduling: Literal["fixed", "dynamic-pressure"] | None = Field(
         None, description="of the gains; by dynamic-pressure wherever scheduled_at is given, unless this says fixed"
     )
-    combine: Literal["mean", "vote", "plane"] = Field(
+    combine: Annotated[str, OneOf(COMBINED)] = Field(
         "mean", description="of several rangefinders: mean, median, or a plane fitted"
     )
     median: Count = Field(1, ge=1, le=5, description="readings of one rangefinder whose median is taken")
@@ -288,6 +289,11 @@ class Control(Part):
         if self.scheduling == "dynamic-pressure" and self.scheduled_at is None:
             raise wrong("scheduled_at beside it: the speed that the gains are set for", at=("scheduling",))
         return self
+
+    @property
+    def traits(self) -> Law:
+        """What its law does."""
+        return LAWS[self.law]
 
     @property
     def schedule_speed(self) -> float | None:

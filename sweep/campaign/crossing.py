@@ -19,13 +19,13 @@ from sweep.words.phrases import listed
 from sweep.words.units import quantity
 
 LEAST = 1e-4
-"""Least width that counts, m: halves of a foil may touch."""
+"""Least width that counts, m: halves of a foil may touch (judgement)."""
 
 NEAR = 0.5
 """Chords of depth within which two foils disturb each other (judgement); along the boat the wake model needs a chord."""
 
 MOST_CORNERS = 10
-"""Factors of the arrangement whose ends are tried in every combination."""
+"""Factors of the arrangement whose ends are tried in every combination (judgement): of ten there are a thousand."""
 
 _PLACES = ("x", "y", "area", "aspect_ratio", "span", "dihedral")
 

@@ -17,12 +17,12 @@ from sweep.campaign.factors import Factor, LevelValue
 from sweep.campaign.text.dimensions import Kind, quantity, split
 from sweep.campaign.text.document import read_text
 from sweep.campaign.text.explain import nearest, reason
-from sweep.campaign.text.problems import CampaignError, Problem
+from sweep.campaign.text.problems import MOST_PROBLEMS, CampaignError, Problem
 from sweep.campaign.text.shapes import metadata
 from sweep.words.phrases import listed
 
 LARGEST_LIST = 50_000_000
-MOST_PROBLEMS = 20
+"""Bytes of a list of designs (judgement)."""
 Row: TypeAlias = tuple[LevelValue, ...]
 
 

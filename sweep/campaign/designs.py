@@ -152,6 +152,7 @@ def _plain(value: Any) -> Any:
 
 
 DIGITS = 4
+"""Significant digits of a value that is shown (judgement)."""
 
 
 def significant(values: pd.Series, digits: int = DIGITS) -> pd.Series:

@@ -19,6 +19,7 @@ from sweep.words.phrases import listed
 
 NONE = "none"
 FOREVER = 1e9
+"""s: when a fault that does not end would end; no flight is so long."""
 
 
 class NamedFault(BaseModel):

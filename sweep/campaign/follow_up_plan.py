@@ -1,8 +1,8 @@
 """How much is flown after the campaign's own flights: the leaders recorded, mapped, explained and changed. It is known before.
 
-What the campaign does not ask for takes at most half the time of its flights, or `LEAST` if that is more. The cost is in
-simulated seconds, from counts alone and never by a clock: the same campaign takes the same samples everywhere. A map or
-tolerances that the campaign asks for are flown in full and do not count.
+All that nobody asked for takes at most `SHARE` of the time of the campaign's flights, or `LEAST` if that is more. It is
+reckoned in simulated seconds by counts alone, never by a clock: the same campaign takes the same samples everywhere. What a
+campaign asks for itself, a map or tolerances, is flown in full and does not count.
 """
 
 from __future__ import annotations
@@ -21,17 +21,21 @@ if TYPE_CHECKING:
     from sweep.results.store import Results
 
 LEADERS = 3
-"""Number of leading designs whose flights are recorded; the base craft's are recorded too."""
+"""Number of leading designs whose flights are recorded (judgement)."""
+FOLLOWED = LEADERS + 1
+"""Designs that fly again after the flights: the leaders and the base craft."""
 SHARE = 0.5
+"""Largest share of the time of the campaign's flights for what it does not ask for (judgement)."""
 PACE = 4000.0
 """Simulated seconds a processor second with all lanes full (the demos: 4 000 to 5 800, measured on a busy machine)."""
 LEAST = 20.0 * PACE
+"""Simulated seconds that what follows may always take: twenty seconds of one processor (judgement)."""
 RECORDED, EXPLAINED = 1.3, 3.0
 """Cost of a recorded flight, and of one whose events are explained, over a plain one's (measured)."""
 BLOCK = 10.0
 """Cost of drawing the sea and noise of a block and packing its craft, in simulated seconds (measured)."""
 VARIANTS = 56
-"""Flights of a block of small changes: two groups beside the leader."""
+"""Flights of a block of small changes: both groups of variants and the leader beside each, about."""
 
 MOST_RECORDED, MOST_CONDITIONS = 12_000.0, 50
 """Simulated seconds of each leader that are kept as time histories, half a million rows; conditions that a page can draw.
@@ -39,12 +43,13 @@ MOST_RECORDED, MOST_CONDITIONS = 12_000.0, 50
 Judgement: with 200 conditions the pages took three times as long as the flights.
 """
 MOST_EXPLAINED = 12
-"""Flights of a design that are flown again for their causes: each takes about 0.1 MB."""
+"""Flights of a design that are flown again for their causes (judgement): each takes about 0.1 MB."""
 REPLICATES = 4
-"""Flights of a small change in each condition (judgement)."""
+"""Fresh flights in each condition of a small change, and of a craft as built a little off (judgement)."""
 FEWEST = 2
 """Least replicates that give a change its interval: conditions are left out rather than replicates."""
 GOLDEN, TIE, KINDS = 0.6180339887498949, 1e-3, 4
+"""The golden ratio, whose multiples spread evenly; how much less what breaks a tie weighs (judgement); kinds of `_kinds`."""
 
 
 class Tail(NamedTuple):
@@ -60,14 +65,10 @@ class Tail(NamedTuple):
     replicates: int
     cost: float
 
-    def said(self) -> dict[str, int]:
-        """Its values for a manifest."""
-        return {"recorded": self.recorded, "explained": self.explained}
-
 
 def plan_tail(campaign: Campaign, designs: int, conditions: int) -> Tail:
     """What is flown after the flights of so many designs in so many conditions, whatever their outcome."""
-    length, leaders = campaign.flight.length, min(LEADERS + 1, designs)
+    length, leaders = campaign.flight.length, min(FOLLOWED, designs)
     budget = max(SHARE * simulated(campaign, designs, conditions), LEAST)
     each = RECORDED * leaders * length + BLOCK
     recorded = max(1, _fit(min(conditions, MOST_CONDITIONS, int(MOST_RECORDED / length)), budget / 4, each))

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from itertools import product
 from typing import TYPE_CHECKING, NamedTuple
 
-from sweep.campaign.seas import Packet, Sea, Sum
+from sweep.campaign.seas import Packet
 from sweep.campaign.text.dimensions import quantity
-from sweep.model.physics.waves import MOST_OF_PACKET, Track, packet_components
+from sweep.model.physics.waves import MOST_OF_PACKET, Track
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Flight
@@ -25,7 +25,8 @@ class Misfit(NamedTuple):
 
 def misfits(conditions: Conditions, flight: Flight, depth: float) -> Iterator[Misfit]:
     """Every packet that comes too early or late, or that its flight would meet again; depth of the water in m."""
-    for at, packet in _packets(conditions.seas):
+    packets = (((label, *at), packet) for label, sea in conditions.seas.items() for at, packet in sea.packets())
+    for at, packet in packets:
         arrives = quantity(packet.arrives, "s")
         if not flight.settle <= packet.arrives < flight.length:
             scored = f"{quantity(flight.settle, 's')} and {quantity(flight.length, 's')}"
@@ -38,18 +39,9 @@ def misfits(conditions: Conditions, flight: Flight, depth: float) -> Iterator[Mi
             yield Misfit((*at, "waves"), f"{shorter}, more waves, or a lower speed", found)
 
 
-def _packets(seas: Mapping[str, Sea]) -> Iterator[tuple[tuple[str | int, ...], Packet]]:
-    for label, sea in seas.items():
-        if isinstance(sea, Packet):
-            yield (label,), sea
-        for place, part in enumerate(sea.of if isinstance(sea, Sum) else ()):
-            if isinstance(part, Packet):
-                yield (label, "of", place), part
-
-
 def _met_once(packet: Packet, conditions: Conditions, flight: Flight, length: float, depth: float) -> bool:
     start = flight.settle if flight.start == "rest" else 0.0
     return all(
-        packet_components(meant.sea, heading.angle + packet.turned, depth, Track(speed, start, length)) <= MOST_OF_PACKET
-        for meant, heading, speed in product(packet.meant(depth), conditions.headings, conditions.speeds)
+        packet.components(heading.angle, depth, Track(speed, start, length)) <= MOST_OF_PACKET
+        for heading, speed in product(conditions.headings, conditions.speeds)
     )

@@ -14,6 +14,7 @@ from sweep.campaign.text.dimensions import Count
 from sweep.campaign.text.problems import wrong
 
 MOST_DESIGNS = 5_000_000
+"""Designs of one campaign (judgement)."""
 
 Seed = Annotated[Count, Field(ge=0, lt=2**63)]
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from sweep.campaign.addresses import value_at
 from sweep.campaign.craft import Craft
 from sweep.campaign.factors import Factor, at_the_ends, ends
-from sweep.campaign.seas import NamedSea
+from sweep.campaign.named_seas import NamedSea
 from sweep.words.units import quantity
 
 WIDEST, LONGEST = 2.0, 1.5
@@ -29,7 +29,7 @@ def out_of_proportion(base: Craft, factors: Mapping[str, Factor]) -> tuple[str, 
 
 def unfelt_wind(base: Craft, factors: Mapping[str, Factor], seas: tuple[NamedSea, ...]) -> tuple[str, ...]:
     """A sentence if a wind blows over calm water that no craft of the campaign feels."""
-    windy = next((sea.name for sea in seas if sea.kind == "flat" and sea.wind > 0.0), None)
+    windy = next((sea.name for sea in seas if not sea.has_waves and sea.wind > 0.0), None)
     crafts = [base, *at_the_ends(base, factors.values())]
     if windy is None or any(craft.windage.area > 0.0 for craft in crafts):
         return ()

@@ -17,17 +17,19 @@ import numpy as np
 
 from sweep.campaign.text.document import read_text
 from sweep.campaign.text.explain import nearest
-from sweep.campaign.text.problems import CampaignError, Problem
+from sweep.campaign.text.problems import MOST_PROBLEMS, CampaignError, Problem
 from sweep.campaign.text.resources import shipped
 from sweep.model.physics.section import SectionNodes, reduce_polar
 from sweep.words.phrases import listed
 
 LARGEST_POLAR = 2_000_000
+"""Bytes of a polar's file (judgement)."""
 MOST_ROWS = 20_000
-MOST_PROBLEMS = 20
+"""Rows of a polar (judgement): a hundred angles at two hundred Reynolds numbers."""
 LEAST_REYNOLDS, LEAST_ANGLES = 2, 6
-SMALLEST_DEGREES = 0.4  # a table whose angles are all smaller is in radians
-STEEPEST = 15.0  # lift slope per radian: 2 pi, and as much again for what laminar bubbles do
+"""Reynolds numbers, and angles at each, that a polar has at least (judgement: a line along one, a curve along the other)."""
+SMALLEST_DEGREES = 0.4  # a table whose angles are all smaller is in radians (judgement)
+STEEPEST = 15.0  # lift slope per radian: 2 pi, and as much again for what laminar bubbles do (judgement)
 LEAST_LIFT = 0.2  # as a craft file's lift_max
 COLUMNS = {
     "reynolds": (1e3, 1e8, "a Reynolds number from 1e3 to 1e8"),
@@ -37,7 +39,7 @@ COLUMNS = {
     "moment": (-2.0, 2.0, "a moment coefficient about the quarter chord, from -2 to 2"),
     "suction": (-1.0, 100.0, "minus the least pressure coefficient, from -1 to 100"),
 }
-"""The columns of a polar: least and largest value, and the name in messages."""
+"""The columns of a polar: least and largest value (judgement), and the name in messages."""
 
 
 class Polar(NamedTuple):

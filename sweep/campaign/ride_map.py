@@ -11,18 +11,19 @@ from collections.abc import Iterator
 from itertools import product
 from typing import Annotated, NamedTuple
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, SerializeAsAny, model_validator
 
+from sweep.campaign.named_seas import SHORTEST_PERIOD, NamedSea, wave_length
 from sweep.campaign.packets import Misfit
-from sweep.campaign.seas import Heights, NamedSea, steepest, wave_length
+from sweep.campaign.seas import Heights
 from sweep.campaign.text.base import Part
 from sweep.campaign.text.dimensions import Count, OneOrMore, Speed, quantity
 from sweep.campaign.water import Conditions, Heading, NamedHeading, each_once
 
-SHORTEST_PERIOD = 0.32  # s
 HEIGHT_SHARES = (0.5, 1.0, 1.5, 2.0, 2.5, 3.0)
+"""Heights of the map over the height of the campaign's steepest sea (judgement)."""
 SPEED_SHARES = (0.8, 1.25)
-"""Beyond the campaign's own on both sides: from where it rides to where it does not."""
+"""Beyond the campaign's own on both sides: from where it rides to where it does not (judgement)."""
 
 USUAL_HEADINGS = tuple(
     NamedHeading(name=name, angle=angle) for name, angle in (("head", math.pi), ("beam", math.pi / 2), ("following", 0.0))
@@ -60,7 +61,7 @@ class RideMap(BaseModel):
 
     model_config = ConfigDict(frozen=True)
 
-    sea: NamedSea
+    sea: SerializeAsAny[NamedSea]
     speeds: tuple[float, ...]
     heights: tuple[float, ...]
     headings: tuple[NamedHeading, ...]
@@ -82,10 +83,9 @@ def at_height(sea: NamedSea, height: float) -> NamedSea:
 
 def shaping_sea(seas: tuple[NamedSea, ...]) -> NamedSea | None:
     """The steepest irregular sea, or else the steepest regular one, parts of sums among them; None without either."""
-    simple = [part.model_copy(update={"name": sea.name, "turned": 0.0}) for sea in seas for part in sea.parts or (sea,)]
-    of_a_kind = ([sea for sea in simple if sea.irregular], [sea for sea in simple if sea.kind == "regular"])
-    fit = next((some for some in of_a_kind if some), [])
-    return max(fit, key=lambda sea: sea.height / sea.period**2, default=None)
+    systems = [part.model_copy(update={"name": sea.name, "turned": 0.0}) for sea in seas for part in sea.systems]
+    fit = [sea for sea in systems if sea.is_steady]
+    return max(fit, key=lambda sea: (sea.is_irregular, sea.height / sea.period**2), default=None)
 
 
 def ride_map(file: MapFile, conditions: Conditions, seas: tuple[NamedSea, ...], depth: float) -> RideMap | None:
@@ -137,6 +137,6 @@ def _misfit(sea: NamedSea, height: float, depth: float) -> Misfit | None:
     if scaled.period < SHORTEST_PERIOD:
         least = math.ceil(1e4 * sea.height * (SHORTEST_PERIOD / sea.period) ** 2) / 1e4  # to a tenth of a millimetre
         return Misfit((), f"waves of {SHORTEST_PERIOD} s or more: a height of at least {quantity(least, 'cm')}", found)
-    if height > steepest(scaled, depth) * wave_length(scaled.period, depth) * (1 + 1e-9):
+    if height > scaled.steepest(depth) * wave_length(scaled.period, depth) * (1 + 1e-9):
         return Misfit((), "waves that do not break: a lower height", found)
     return None

@@ -12,17 +12,13 @@ from sweep.campaign.text.dimensions import KINDS, Kind, Number
 from sweep.campaign.text.problems import wrong
 from sweep.model.quantities import RESPONSE_NAMES, RESPONSES
 
+RATES = tuple(response.name for response in RESPONSES if response.unit == "/min")
+LARGER_IS_BETTER = tuple(response.name for response in RESPONSES if response.better == "larger")
+NEITHER = tuple(response.name for response in RESPONSES if response.better == "neither")
+SCORED = tuple(response.name for response in RESPONSES if response.better == "smaller")
 # A share limit is about flights: the share of them with at least one event.
-SHARES = ("lost_flights", "upsets")
-RATES = tuple(quantity.name for quantity in RESPONSES if quantity.unit == "/min")
-LARGER_IS_BETTER = (
-    "clearance_p01", "clearance_least", "submergence_p01", "submergence_least", "time_foilborne", "time_flown", "speed_mean",
-    "cavitation_margin", "battery_range",
-)  # fmt: skip
-NEITHER = ("ride_height_bias", "level_height_bias", "encounters")
-"""Responses that are better neither smaller nor larger."""
-FROM_REST = ("take_off_time", "take_off_distance")
-SCORED = tuple(name for name in RESPONSE_NAMES if name not in (*LARGER_IS_BETTER, *NEITHER))
+SHARES = tuple(response.name for response in RESPONSES if response.unit == "count" and response.better == "smaller")
+FROM_REST = tuple(response.name for response in RESPONSES if response.from_rest)
 
 _NAMED = {
     "/min": Kind("a rate", ("/min", "/h")),
@@ -88,12 +84,12 @@ def _score_model() -> type[_Score]:
         unit: create_model(
             f"Weight{place}", __base__=Weight, scale=(Annotated[float, _kind(unit)], Field(gt=0, description="what counts 1"))
         )
-        for place, unit in enumerate(dict.fromkeys(quantity.unit for quantity in RESPONSES))
+        for place, unit in enumerate(dict.fromkeys(response.unit for response in RESPONSES))
     }
     chosen: dict[str, Any] = {
-        quantity.name: (weights[quantity.unit], Field(default=None, description=quantity.meaning))
-        for quantity in RESPONSES
-        if quantity.name in SCORED
+        response.name: (weights[response.unit], Field(default=None, description=response.meaning))
+        for response in RESPONSES
+        if response.name in SCORED
     }
     return create_model("Score", __base__=_Score, **chosen)
 

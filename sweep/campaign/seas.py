@@ -3,58 +3,32 @@
 from __future__ import annotations
 
 import math
+from abc import abstractmethod
 from collections.abc import Iterator, Mapping
 from itertools import product
-from typing import Annotated, ClassVar, Literal, NamedTuple, Self
+from typing import Annotated, Any, ClassVar, Literal, NamedTuple, Self
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, model_validator
+from pydantic import Field, ValidationInfo, model_validator
 
+from sweep.campaign.named_seas import (
+    SHORTEST_PERIOD,
+    BretschneiderSea,
+    FlatSea,
+    JonswapSea,
+    NamedSea,
+    PacketSea,
+    RegularSea,
+    SumOfSeas,
+    wave_length,
+)
 from sweep.campaign.text.base import Part
 from sweep.campaign.text.dimensions import Angle, Count, Duration, Length, Number, OneOrMore, Speed, quantity
 from sweep.campaign.text.problems import wrong
 from sweep.model.physics.spectra import sea_state_code_bounds, wind_sea
-from sweep.model.physics.waves import STEEPEST_SEA, breaking_steepness, wave_number
+from sweep.model.physics.waves import Track, WavePacket, packet_components
 
 STEEP = 0.05
-
-
-class NamedSea(BaseModel):
-    """One sea that flights meet, SI; height is the significant one of an irregular sea, period that of its peak.
-
-    Of a packet, height is that of its highest wave; of a sum, the root of the sum of its parts' squares, with the period of the
-    highest part. spreading: exponent of the spreading function, None for waves that all go one way. turned: from the heading of
-    the condition, rad. wind: mean wind 10 m up, m/s; wind_turned: from the way the waves go, rad.
-    """
-
-    model_config = ConfigDict(frozen=True)
-
-    name: str = ""
-    kind: Literal["flat", "regular", "jonswap", "bretschneider", "packet", "sum"]
-    height: float = 0.0
-    period: float = 0.0
-    gamma: float = 0.0
-    spreading: float | None = None
-    waves: float = 0.0
-    arrives: float = 0.0
-    turned: float = 0.0
-    wind: float = 0.0
-    wind_turned: float = 0.0
-    parts: tuple[NamedSea, ...] = ()
-
-    @property
-    def windiest(self) -> NamedSea:
-        """The sea whose wind blows: itself, or of a sum the part with the most."""
-        return max(self.parts, key=lambda part: part.wind) if self.parts else self
-
-    @property
-    def directed(self) -> bool:
-        """Whether a heading tells one flight from another: not in calm water without wind."""
-        return self.kind != "flat" or self.wind > 0.0
-
-    @property
-    def irregular(self) -> bool:
-        """Whether the height is a significant height."""
-        return self.kind in ("jonswap", "bretschneider")
+"""Significant height over the length of waves of the peak period, from which a caution is said (judgement)."""
 
 
 class Meant(NamedTuple):
@@ -66,7 +40,9 @@ class Meant(NamedTuple):
 
 
 Heights = Annotated[tuple[Annotated[Length, Field(gt=0)], ...], Field(min_length=1, max_length=1000), OneOrMore()]
-Periods = Annotated[tuple[Annotated[Duration, Field(ge=0.32, le=30)], ...], Field(min_length=1, max_length=1000), OneOrMore()]
+Periods = Annotated[
+    tuple[Annotated[Duration, Field(ge=SHORTEST_PERIOD, le=30)], ...], Field(min_length=1, max_length=1000), OneOrMore()
+]
 Winds = Annotated[tuple[Annotated[Speed, Field(ge=1, le=30)], ...], Field(min_length=1, max_length=1000), OneOrMore()]
 Fetches = Annotated[tuple[Annotated[Length, Field(ge=20, le=1e5)], ...], Field(min_length=1, max_length=1000), OneOrMore()]
 Gamma = Annotated[Number, Field(ge=1, le=10)]
@@ -86,7 +62,19 @@ MeanWind = Annotated[
 WindTurned = Annotated[Angle, Field(ge=-math.pi, le=math.pi, description="from the way the waves go, clockwise")]
 
 
-class Flat(Part):
+class _Entry(Part):
+    """What a campaign file says of a sea."""
+
+    @abstractmethod
+    def meant(self, depth: float) -> Iterator[Meant]:
+        """Every sea that this entry stands for, in water of this depth (m)."""
+
+    def packets(self) -> Iterator[tuple[tuple[str | int, ...], Packet]]:
+        """The packets in it, each with where in the entry it stands."""
+        return iter(())
+
+
+class Flat(_Entry):
     """Calm water, with or without a wind over it."""
 
     kind: Literal["flat"]
@@ -96,23 +84,24 @@ class Flat(Part):
 
     def meant(self, depth: float) -> Iterator[Meant]:
         """The one sea without waves."""
-        yield Meant(NamedSea(kind="flat", wind=self.wind), (), ())
+        yield Meant(FlatSea(wind=self.wind), (), ())
 
 
-class _Waves(Part):
+class _Waves(_Entry):
     """Waves of every height with every period."""
 
     height: Heights
     period: Periods
     wind: MeanWind = 0.0
     wind_turned: WindTurned = 0.0
-    flown: ClassVar[Literal["regular", "jonswap", "bretschneider", "packet"]]
+    flown: ClassVar[type[NamedSea]]
 
     def meant(self, depth: float) -> Iterator[Meant]:
         """Every sea that this entry stands for, in water of this depth (m)."""
-        more = {name: getattr(self, name) for name in type(self).model_fields if name in NamedSea.model_fields}
+        shared = (type(self).model_fields.keys() & self.flown.model_fields.keys()) - {"kind"}
+        more: dict[str, Any] = {name: getattr(self, name) for name in shared}
         for (place, height), period in product(enumerate(self.height), self.period):
-            sea = NamedSea(**more | {"kind": self.flown, "height": height, "period": period})
+            sea = self.flown(**more | {"height": height, "period": period})
             yield Meant(sea, ("height", place), (quantity(height, "cm"), quantity(period, "s")))
 
     @model_validator(mode="after")
@@ -128,7 +117,7 @@ class Regular(_Waves):
 
     kind: Literal["regular"]
     turned: Turned = 0.0
-    flown = "regular"
+    flown = RegularSea
 
 
 class Jonswap(_Waves):
@@ -138,7 +127,7 @@ class Jonswap(_Waves):
     gamma: Gamma = Field(3.3, description="peak enhancement; 1 is a fully grown sea")
     spreading: Spreading = None
     turned: Turned = 0.0
-    flown = "jonswap"
+    flown = JonswapSea
 
 
 class Bretschneider(_Waves):
@@ -147,7 +136,7 @@ class Bretschneider(_Waves):
     kind: Literal["bretschneider"]
     spreading: Spreading = None
     turned: Turned = 0.0
-    flown = "bretschneider"
+    flown = BretschneiderSea
 
 
 class Code(_Waves):
@@ -157,7 +146,7 @@ class Code(_Waves):
     state: Count = Field(ge=0, le=9, description="number in WMO table 3700: 1 is up to 10 cm, 2 up to 50 cm")
     spreading: Spreading = None
     turned: Turned = 0.0
-    flown = "bretschneider"
+    flown = BretschneiderSea
 
     @model_validator(mode="after")
     def _in_its_band(self) -> Self:
@@ -171,7 +160,7 @@ class Code(_Waves):
         return self
 
 
-class Wind(Part):
+class Wind(_Entry):
     """What a steady wind raises over a fetch of the campaign's depth, of the JONSWAP form."""
 
     kind: Literal["wind"]
@@ -183,19 +172,19 @@ class Wind(Part):
 
     def meant(self, depth: float) -> Iterator[Meant]:
         """Every sea that this entry stands for, in water of this depth (m)."""
-        more = {"gamma": self.gamma, "spreading": self.spreading, "turned": self.turned}
+        more: dict[str, Any] = {"gamma": self.gamma, "spreading": self.spreading, "turned": self.turned}
         for (place, speed), fetch in product(enumerate(self.speed), self.fetch):
             height, period = wind_sea(speed, fetch, min(depth, 1e4))
-            sea = NamedSea(kind="jonswap", height=height, period=period, wind=speed, **more)
+            sea = JonswapSea(height=height, period=period, wind=speed, **more)
             yield Meant(sea, ("speed", place), (quantity(speed, "m/s"), quantity(fetch, "m")))
 
     @model_validator(mode="after")
     def _stands(self, info: ValidationInfo) -> Self:
         depth = (info.context or {}).get("depth", math.inf)
         for meant in self.meant(depth):
-            if meant.sea.period < 0.32:
+            if meant.sea.period < SHORTEST_PERIOD:
                 found = f"a wind sea of {quantity(meant.sea.period, 's')}"
-                raise wrong("waves of 0.32 s or more: a stronger wind or a longer fetch", found, at=meant.at)
+                raise wrong(f"waves of {SHORTEST_PERIOD} s or more: a stronger wind or a longer fetch", found, at=meant.at)
             _refuse_breaking(meant, depth)
         return self
 
@@ -208,13 +197,22 @@ class Packet(_Waves):
     waves: Number = Field(ge=3, le=50, description="how many are higher than half of the highest")
     arrives: Duration = Field(gt=0, description="when its middle meets the craft, from the start of the flight")
     turned: Turned = 0.0
-    flown = "packet"
+    flown = PacketSea
+
+    def packets(self) -> Iterator[tuple[tuple[str | int, ...], Packet]]:
+        """Itself."""
+        yield (), self
+
+    def components(self, heading: float, depth: float, track: Track) -> int:
+        """The most components that one of its packets takes, met at a condition's heading (rad), in a depth (m)."""
+        groups = (WavePacket(height, period, self.waves, self.arrives) for height, period in product(self.height, self.period))
+        return max(packet_components(group, heading + self.turned, depth, track) for group in groups)
 
 
 SumPart = Annotated[Regular | Jonswap | Bretschneider | Wind | Code | Packet, Field(discriminator="kind")]
 
 
-class Sum(Part):
+class Sum(_Entry):
     """Several seas at once, each turned from the heading if it likes."""
 
     kind: Literal["sum"]
@@ -226,15 +224,19 @@ class Sum(Part):
             parts = tuple(meant.sea for meant in chosen)
             height = math.sqrt(sum(part.height**2 for part in parts))
             period = max(parts, key=lambda part: part.height).period
-            sea = NamedSea(kind="sum", height=height, period=period, parts=parts)
+            sea = SumOfSeas(height=height, period=period, parts=parts)
             yield Meant(sea, (), tuple(mark for meant in chosen for mark in meant.marks))
 
     @model_validator(mode="after")
     def _one_packet(self) -> Self:
-        packets = [place for place, part in enumerate(self.of) if isinstance(part, Packet)]
+        packets = [at for at, _ in self.packets()]
         if len(packets) > 1:
-            raise wrong("one packet in a sum", at=("of", packets[1]))
+            raise wrong("one packet in a sum", at=packets[1])
         return self
+
+    def packets(self) -> Iterator[tuple[tuple[str | int, ...], Packet]]:
+        """Those of its parts."""
+        return ((("of", place, *at), packet) for place, part in enumerate(self.of) for at, packet in part.packets())
 
 
 Sea = Annotated[Flat | Regular | Jonswap | Bretschneider | Wind | Code | Packet | Sum, Field(discriminator="kind")]
@@ -255,21 +257,10 @@ def _told_apart(several: list[Meant]) -> Iterator[tuple[Meant, tuple[str, ...]]]
         yield meant, tuple(mark for mark, tells in zip(meant.marks, differs, strict=True) if tells)
 
 
-def wave_length(period: float, depth: float) -> float:
-    """Length of a linear wave, m."""
-    return 2 * math.pi / float(wave_number(2 * math.pi / period, depth))
-
-
-def steepest(sea: NamedSea, depth: float) -> float:
-    """Largest height over length: Miche 1944 for a regular wave, 0.07 at most and half of Miche's for a significant height."""
-    breaking = breaking_steepness(sea.period, depth)
-    return min(STEEPEST_SEA, breaking / 2) if sea.irregular else breaking
-
-
 def _refuse_breaking(meant: Meant, depth: float) -> None:
     height, period = meant.sea.height, meant.sea.period
     length = wave_length(period, depth)
-    most = length * steepest(meant.sea, depth)
+    most = length * meant.sea.steepest(depth)
     if height > most:
         lower = f"height at most {quantity(_down(most), 'cm')} at this period, or a longer one"
         found = f"{quantity(height, 'cm')} over a wavelength of {quantity(length, 'm')} ({quantity(period, 's')})"
@@ -284,8 +275,8 @@ def _down(height: float) -> float:
 
 def steep_seas(seas: tuple[NamedSea, ...], depth: float) -> tuple[str, ...]:
     """A caution for every sea that linear waves describe poorly."""
-    simple = ((sea.name, part) for sea in seas for part in sea.parts or (sea,) if part.kind != "flat")
-    shares = ((name, part.height / wave_length(part.period, depth)) for name, part in simple)
+    systems = ((sea.name, part) for sea in seas for part in sea.systems)
+    shares = ((name, part.height / wave_length(part.period, depth)) for name, part in systems)
     return tuple(
         f"{name}: height over wavelength is {share:.3f}; "
         f"over {STEEP} crests are higher and sharper than the linear waves flown here"

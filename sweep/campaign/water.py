@@ -25,7 +25,9 @@ from sweep.model.physics.water import Water, fresh_water, sea_water
 from sweep.words.phrases import listed
 
 HEADINGS = {"head": 180.0, "bow": 135.0, "beam": 90.0, "quartering": 45.0, "following": 0.0}
+"""Angle between the way of the craft and that of the waves, deg, by its name (common practice, no source)."""
 MOST_CONDITIONS = 10_000
+"""Conditions of one campaign (judgement)."""
 _ANGLE = Kind("an angle", ("deg", "rad"))
 
 

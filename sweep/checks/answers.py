@@ -21,10 +21,13 @@ from sweep.model.pack import fleet
 from sweep.model.physics import flap, foil, hull, propulsion, spectra, strut, water, waves
 
 FREEZING, STANDARD_PRESSURE = 273.15, 101_325.0
+"""K, by the definition of the degree Celsius; Pa, the standard atmosphere."""
 THIN = 2.0 * math.pi
+"""Lift slope of a thin section, per radian (thin-aerofoil theory)."""
 SECTION = 0.95 * THIN
+"""Lift slope of the sections that the references are compared with: a craft file's default."""
 HEIGHT, PERIOD = 0.1, 1.5  # of the spectra's ordinates
-GRID = np.geomspace(1e-2, 1e2, 400)
+GRID = np.geomspace(1e-2, 1e2, 400)  # rad/s, about the crossings of the references' loops
 
 
 def fresh(row: Row) -> water.Water:

@@ -21,13 +21,13 @@ from sweep.campaign.text.problems import ChoiceError
 if TYPE_CHECKING:
     from distributed import Client
 
-PATIENCE = 10  # s, to reach the scheduler
-TRIAL_PATIENCE = 600  # s, for a trial with compiling before it
+PATIENCE = 10  # s, to reach the scheduler (judgement)
+TRIAL_PATIENCE = 600  # s, for a trial with compiling before it (judgement)
 DIFFERS = (
     "does not fly to the same numbers as the computer of the run: it needs the same versions of Foilsweep and numba, "
     "and the same kind of processor."
 )
-LOOK_AGAIN = 2  # s, to see whether a worker that does not answer is still there
+LOOK_AGAIN = 2  # s, to see whether a worker that does not answer is still there (judgement)
 
 
 class ClusterError(ConnectionError):

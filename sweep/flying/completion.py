@@ -2,36 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from itertools import groupby
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
 from sweep.flying.flights import fly_shards
+from sweep.flying.work import Work
 from sweep.results.reuse import Earlier
 from sweep.results.shard_plan import Shard
 
-if TYPE_CHECKING:
-    from sweep.campaign.campaign import Campaign
-    from sweep.campaign.conditions import Condition
 
-
-def complete_shards(
-    campaign: Campaign,
-    designs: pd.DataFrame,
-    conditions: Sequence[Condition],
-    shards: Iterable[Shard],
-    earlier: Earlier,
-    workers: int | None = None,
-    flown: Callable[[int], None] = lambda flights: None,
-) -> Iterator[tuple[Shard, pd.DataFrame]]:
-    """Shards as of `fly_shards`, but that flights which were flown before are taken from `earlier`.
-
-    designs: its index numbers them; the ranges of the shards count among its rows. flown: is told of flights flown now.
-    """
-    numbers = designs.index.to_numpy(dtype=np.int64)
+def complete_shards(work: Work, shards: Iterable[Shard], earlier: Earlier) -> Iterator[tuple[Shard, pd.DataFrame]]:
+    """Shards as of `fly_shards`, but that flights which were flown before are taken from `earlier`; of these nobody is told."""
+    numbers = work.designs.index.to_numpy(dtype=np.int64)
 
     def lacks(shard: Shard) -> tuple[int, bytes] | None:
         held = earlier.held(shard, numbers)
@@ -45,7 +30,7 @@ def complete_shards(
         else:
             places = lacking[0] + np.flatnonzero(np.frombuffer(lacking[1], dtype=np.bool_))
             asked = [shard._replace(first=0, last=len(places)) for shard in some] if len(places) else []
-        fresh = fly_shards(campaign, designs.iloc[places], conditions, asked, workers, flown)
+        fresh = fly_shards(work._replace(designs=work.designs.iloc[places]), asked)
         for shard in some:
             parts = list(earlier.rows(shard, numbers))
             if asked:

@@ -7,7 +7,7 @@ flight to the bit, with the recorder on.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -15,20 +15,16 @@ from numpy.typing import NDArray
 
 from sweep.campaign.designs import craft_of
 from sweep.campaign.follow_up_plan import MOST_EXPLAINED
-from sweep.flying.progress import Watcher
 from sweep.flying.recording import Wanted, record_each
 from sweep.flying.ride_map import BAD_EVENTS, clean
+from sweep.flying.work import Work
 from sweep.insight.causes import name_causes
 from sweep.insight.events import list_events
 from sweep.model.quantities import NO_TRIM
 from sweep.results.tables import EVENT, FLIGHT
 
-if TYPE_CHECKING:
-    from sweep.campaign.campaign import Campaign
-    from sweep.campaign.conditions import Condition
-
 AROUND = 3.0
-"""Seconds that are kept before and after an event."""
+"""Seconds that are kept before and after an event (judgement)."""
 READ = [*FLIGHT, "status", *BAD_EVENTS]
 
 
@@ -50,36 +46,25 @@ def bad_flights(flights: pd.DataFrame) -> pd.DataFrame:
 
 
 def explain(
-    campaign: Campaign,
-    designs: pd.DataFrame,
-    conditions: Sequence[Condition],
-    chosen: Sequence[int],
-    flights_of: Callable[[int], pd.DataFrame],
-    workers: int | None = None,
-    most: int = MOST_EXPLAINED,
-    watcher: Watcher | None = None,
+    work: Work, chosen: Sequence[int], flights_of: Callable[[int], pd.DataFrame], most: int = MOST_EXPLAINED
 ) -> Troubles:
     """Fly the first bad flights of each chosen design again, `most` at most; flights_of: its rows, columns `READ`."""
     blocks: dict[tuple[int, int], list[int]] = {}
     for at, design in enumerate(chosen):
         for condition, replicate in bad_flights(flights_of(design)).head(most).itertuples(index=False):
             blocks.setdefault((int(condition), int(replicate)), []).append(at)
-    wanted = [Wanted(at, conditions[block[0]], block[1]) for block, some in sorted(blocks.items()) for at in some]
-    crafts, flight, watcher = (
-        [craft_of(campaign, designs.iloc[design]) for design in chosen],
-        campaign.flight,
-        watcher or Watcher(),
-    )
+    wanted = [Wanted(at, work.conditions[block[0]], block[1]) for block, some in sorted(blocks.items()) for at in some]
+    crafts, flight = [craft_of(work.campaign, work.designs.iloc[design]) for design in chosen], work.campaign.flight
 
     def tell(place: int, history: pd.DataFrame) -> Troubles:
         of = wanted[place]
-        events = list_events(history, crafts[of.craft], flight.settle, flight.length, campaign.water.depth)
+        events = list_events(history, crafts[of.craft], flight.settle, flight.length, work.campaign.water.depth)
         events = name_causes(history, events, crafts[of.craft], {of.condition.index: of.condition.speed})
         return Troubles(*(_named(part, chosen[of.craft], of.replicate) for part in (events, _around(history, events))))
 
-    watcher.begin(len(wanted), 0, flight.length)
-    parts = record_each(campaign, crafts, wanted, tell, workers, watcher.flown)
-    watcher.end()
+    work.begin(len(wanted))
+    parts = record_each(work.campaign, crafts, wanted, tell, work.workers, work.watcher.flown)
+    work.watcher.end()
     events = [part.events for part in parts if len(part.events)]
     moments = [part.moments for part in parts if len(part.moments)]
     nothing = pd.DataFrame({name: pd.Series(dtype=np.int32) for name in FLIGHT})

@@ -24,13 +24,14 @@ from sweep.campaign.designs import craft_of
 from sweep.campaign.draws import draw_block, water_of
 from sweep.campaign.faults import NamedFault
 from sweep.flying.memory import check_room
+from sweep.flying.work import Work
 from sweep.model.block import Block
 from sweep.model.compiled import LANES
 from sweep.model.flight import Flown, fly
+from sweep.model.identity import model_digest
 from sweep.model.pack.fleet import Fleet, build_fleets
 from sweep.model.quantities import LARGEST, RESPONSE_NAMES
 from sweep.results.atomic_files import StoreError, as_parquet
-from sweep.results.digests import kernel_digest
 from sweep.results.shard_plan import Shard
 
 if TYPE_CHECKING:
@@ -39,14 +40,16 @@ if TYPE_CHECKING:
 
 
 PIECE_SECONDS = 1000.0
-"""Simulated seconds of a piece: a quarter of a second of work for one processor."""
+"""Simulated seconds of a piece (judgement): a quarter of a second of work for one processor."""
 
 IDLE_LANES = 0.1
 """Share of the lanes that may idle (judgement): a piece of more blocks is held together longer before a shard is whole."""
 
 
 PROBE_SECONDS = 10.0
+"""Simulated seconds of the flights by which the pace is measured (judgement)."""
 TRIAL_SECONDS = 2.0
+"""Simulated seconds beyond settling of a flight that other computers show their bits by (judgement)."""
 
 
 class Piece(NamedTuple):
@@ -62,22 +65,16 @@ class Piece(NamedTuple):
 
 
 def fly_shards(
-    campaign: Campaign,
-    designs: pd.DataFrame,
-    conditions: Sequence[Condition],
-    shards: Iterable[Shard],
-    workers: int | None = None,
-    flown: Callable[[int], None] = lambda flights: None,
-    designed: Sequence[Craft] | None = None,
+    work: Work, shards: Iterable[Shard], designed: Sequence[Craft] | None = None
 ) -> Iterator[tuple[Shard, pd.DataFrame]]:
     """Fly shards and give each as soon as it is complete, in their order.
 
     The rows have the columns design, condition, replicate, status, then the responses in SI (NaN where a flight gave none).
-    workers: threads, all processors by default; the kernels let go of the interpreter and share one compilation. Within
-    `cluster.on_cluster` they are the cluster's. flown: is told how many more flights are done. designed: the craft that the
-    control code of each is set up for, if it is another.
+    The shards' ranges count among the rows of the design table. designed: the craft that the control code of each is set up
+    for, if it is another.
     """
-    yield from _fly_pieces(cut_pieces(campaign, designs, conditions, shards, designed), workers, flown)
+    pieces = cut_pieces(work.campaign, work.designs, work.conditions, shards, designed)
+    yield from _fly_pieces(pieces, work.workers, work.watcher.flown)
 
 
 def _fly_pieces(
@@ -91,7 +88,7 @@ def _fly_pieces(
         batch_size=1,
         pre_dispatch="2 * n_jobs",
     )
-    results = parallel(joblib.delayed(_fly)(piece, kernel_digest()) for piece in pieces)
+    results = parallel(joblib.delayed(_fly)(piece, model_digest()) for piece in pieces)
     for together, parts in groupby(results, key=lambda result: result[0]):
         flights = sum(shard.flights for shard in together)
         status, responses = np.empty(flights, dtype=np.int8), np.empty((flights, len(RESPONSE_NAMES)))
@@ -173,7 +170,7 @@ def trial_flight(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence
 
 def _fly_to_bytes(piece: Piece) -> bytes:
     flown = fly(piece.fleet, piece.blocks)
-    return kernel_digest().encode() + flown.status.tobytes() + flown.responses.tobytes()
+    return model_digest().encode() + flown.status.tobytes() + flown.responses.tobytes()
 
 
 def _first_piece(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Piece:
@@ -218,7 +215,7 @@ def _bytes(shard: Shard, flown: Flown) -> tuple[float, float]:
 
 def _fly(piece: Piece, model: str) -> tuple[tuple[Shard, ...], NDArray[np.int64], Flown]:
     """Fly a piece, on this computer or another; model: digest of the kernel that has to fly it."""
-    if kernel_digest() != model:
+    if model_digest() != model:
         raise StoreError(f"A worker on {socket.gethostname()} has another version of the model: install the same one there.")
     return piece.shards, piece.places, fly(piece.fleet, piece.blocks)
 

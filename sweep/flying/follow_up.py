@@ -5,64 +5,45 @@ from __future__ import annotations
 import time
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
 
 import pandas as pd
 
 from sweep.campaign.designs import craft_of
 from sweep.campaign.follow_up_plan import Tail, plan_tail, sample
 from sweep.flying import failures
-from sweep.flying.progress import Watcher
 from sweep.flying.recording import record_flights
 from sweep.flying.ride_map import fly_map, map_done
 from sweep.flying.tolerances import as_built, content, fly_as_built
 from sweep.flying.variants import fly_variants, next_variants, worse_variants
+from sweep.flying.work import Work
 from sweep.insight.scores import Array
 from sweep.results import store
 from sweep.results.fingerprint import map_content
 from sweep.results.identity import flown_keys
-
-if TYPE_CHECKING:
-    from sweep.campaign.campaign import Campaign
-    from sweep.campaign.conditions import Condition
+from sweep.results.manifest import note_tail
 
 PAUSE = 10.0
-"""Seconds between two writings of a table that grows: what a kill may cost."""
+"""Seconds between two writings of a table that grows: what a kill may cost (judgement)."""
 
 
-class Work(NamedTuple):
-    """A campaign that is flown, with its designs and conditions, into a folder; workers: threads; watcher: is told of it."""
-
-    campaign: Campaign
-    designs: pd.DataFrame
-    conditions: tuple[Condition, ...]
-    folder: Path
-    workers: int | None
-    watcher: Watcher
-
-    def begin(self, flights: int, done: int = 0) -> None:
-        """So many flights of the campaign's length are to be flown."""
-        self.watcher.begin(flights, done, self.campaign.flight.length)
-
-
-def follow(work: Work, chosen: list[int], standings: pd.DataFrame, scores: Array) -> None:
+def follow(work: Work, folder: Path, chosen: list[int], standings: pd.DataFrame, scores: Array) -> None:
     """Fly all that follows, as much as `plan_tail` says; chosen: the leaders and the base craft; scores: as of `Ranked`."""
     tail = plan_tail(work.campaign, len(work.designs), len(work.conditions))
-    store.note_tail(work.folder, tail.said())
-    record_leaders(work, chosen, tail)
-    explain_troubles(work, chosen, tail)
-    map_rides(work, chosen, tail)
-    build_off(work, chosen)
-    try_changes(work, standings, scores, tail)
+    note_tail(folder, tail)
+    record_leaders(work, folder, chosen, tail)
+    explain_troubles(work, folder, chosen, tail)
+    map_rides(work, folder, chosen, tail)
+    build_off(work, folder, chosen)
+    try_changes(work, folder, standings, scores, tail)
 
 
-def record_leaders(work: Work, chosen: list[int], tail: Tail) -> None:
+def record_leaders(work: Work, folder: Path, chosen: list[int], tail: Tail) -> None:
     """Keep the time histories of the chosen designs."""
     some = sample(work.conditions, tail.recorded)
     work.watcher.say(f"Recording {len(chosen)} designs in {_of(len(some), len(work.conditions))} conditions.")
     work.begin(len(chosen) * len(some))
-    histories = record_flights(work.campaign, work.designs, some, chosen, work.workers, work.watcher.flown)
-    store.write_leaders(work.folder, histories, flown_keys(work.folder))
+    histories = record_flights(work._replace(conditions=some), chosen)
+    store.write_leaders(folder, histories, flown_keys(folder))
     work.watcher.end()
 
 
@@ -70,43 +51,42 @@ def _of(some: int, all_: int) -> str:
     return f"{some}" if some == all_ else f"{some} of {all_}"
 
 
-def explain_troubles(work: Work, chosen: list[int], tail: Tail) -> None:
+def explain_troubles(work: Work, folder: Path, chosen: list[int], tail: Tail) -> None:
     """Keep what went wrong in the flights of the chosen designs, and why, with the seconds around it."""
 
-    parts = store.read_shards(work.folder, failures.READ)  # once for all: of many conditions it takes as long as the flights
+    parts = store.read_shards(folder, failures.READ)  # once for all: of many conditions it takes as long as the flights
     flights = pd.concat([part[part["design"].isin(chosen)] for part in parts], ignore_index=True)
 
     def flights_of(design: int) -> pd.DataFrame:
         return flights[flights["design"] == design]
 
     work.watcher.say(f"What went wrong in at most {tail.explained} flights of each.")
-    campaign, designs, conditions, folder, workers, watcher = work
-    told = failures.explain(campaign, designs, conditions, chosen, flights_of, workers, tail.explained, watcher)
+    told = failures.explain(work, chosen, flights_of, tail.explained)
     store.write_grown(folder, "troubles", told.events)
     store.write_grown(folder, "moments", told.moments)
 
 
-def map_rides(work: Work, chosen: list[int], tail: Tail) -> None:
+def map_rides(work: Work, folder: Path, chosen: list[int], tail: Tail) -> None:
     """Fly the chosen designs over the tail's map, from where the folder's table ends; the table is written as it grows."""
     ride_map = tail.map
     if ride_map is None:
-        store.drop_grown(work.folder, "rides")
+        store.drop_grown(folder, "rides")
         return
     cells, flights = len(ride_map.cells()), len(chosen) * ride_map.replicates
     asked = {"flights": cells * flights, "designs": chosen} | map_content(ride_map)
-    table = store.begin_grown(work.folder, "rides", asked)
+    table = store.begin_grown(folder, "rides", asked)
     if map_done(ride_map, table, len(chosen)):
         return
     work.watcher.say(f"Where {len(chosen)} designs ride: {cells} speeds, wave heights and headings.")
     work.begin(cells * flights, int(table["blocks"].sum()) if len(table) else 0)
-    for grown in fly_map(work.campaign, ride_map, work.designs, chosen, table, work.workers, work.watcher.flown):
-        store.write_grown(work.folder, "rides", grown)
+    for grown in fly_map(work, ride_map, chosen, table):
+        store.write_grown(folder, "rides", grown)
     work.watcher.end()
 
 
-def build_off(work: Work, chosen: list[int]) -> None:
+def build_off(work: Work, folder: Path, chosen: list[int]) -> None:
     """Fly the chosen designs as built a little off, if the campaign asks for it, from where the folder's table ends."""
-    campaign, conditions, folder = work.campaign, work.conditions, work.folder
+    campaign, conditions = work.campaign, work.conditions
     if campaign.tolerances == "none":
         store.drop_grown(folder, "tolerances")
         return
@@ -119,7 +99,7 @@ def build_off(work: Work, chosen: list[int]) -> None:
     )
     work.begin(built.flights(len(conditions)), len(table))
     first = len(table) // len(built.designs)
-    _grow(folder, "tolerances", table, fly_as_built(campaign, built, conditions, first, work.workers, work.watcher.flown))
+    _grow(folder, "tolerances", table, fly_as_built(work, built, first))
     work.watcher.end()
 
 
@@ -136,7 +116,7 @@ def _grow(folder: Path, name: str, table: pd.DataFrame, parts: Iterable[pd.DataF
         store.write_grown(folder, name, table)
 
 
-def try_changes(work: Work, standings: pd.DataFrame, scores: Array, tail: Tail) -> None:
+def try_changes(work: Work, folder: Path, standings: pd.DataFrame, scores: Array, tail: Tail) -> None:
     """Fly small changes of the leading design, and poorer ones, unless the folder has them."""
     campaign, some = work.campaign, sample(work.conditions, tail.changed)
     broken = standings.loc[standings["verdict"] == "broken", "design"].tolist()
@@ -144,17 +124,14 @@ def try_changes(work: Work, standings: pd.DataFrame, scores: Array, tail: Tail) 
     asked = {"leader": leader, "broken": len(broken), "conditions": len(some), "replicates": tail.replicates}
     if leader in broken or not some:
         return
-    if store.holds_changes(work.folder, asked | campaign.model_dump(mode="json", include={"score"})):
+    if store.holds_changes(folder, asked | campaign.model_dump(mode="json", include={"score"})):
         return
     base = craft_of(campaign, work.designs.iloc[leader])
     groups = [next_variants(campaign, work.designs, scores, broken, leader), list(worse_variants(base))]
     variants = sum(map(len, groups))
     work.watcher.say(f"Changes of design {leader}: {variants} variants in {_of(len(some), len(work.conditions))} conditions.")
     work.begin(sum(len(group) + 1 for group in groups if group) * len(some) * tail.replicates)
-    found = [
-        fly_variants(campaign, base, leader, group, some, tail.replicates, work.workers, work.watcher.flown)
-        for group in groups
-        if group
-    ]
+    sampled = work._replace(conditions=some)
+    found = [fly_variants(sampled, leader, group, tail.replicates) for group in groups if group]
     work.watcher.end()
-    store.write_grown(work.folder, "changes", pd.concat(found, ignore_index=True))
+    store.write_grown(folder, "changes", pd.concat(found, ignore_index=True))

@@ -11,28 +11,22 @@ import pandas as pd
 
 from sweep.flying.completion import complete_shards
 from sweep.flying.flights import warm_up
-from sweep.flying.progress import Watcher
+from sweep.flying.work import Work
 from sweep.insight.scores import flight_scores
 from sweep.results import store
 from sweep.results.identity import flown_keys
+from sweep.results.manifest import note_kept, note_run
 from sweep.results.rank_folder import planned
 from sweep.results.reuse import Earlier
 from sweep.results.shard_plan import plan_shards
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
-    from sweep.campaign.conditions import Condition
 
 
-def fly_missing(
-    campaign: Campaign,
-    designs: pd.DataFrame,
-    conditions: tuple[Condition, ...],
-    folder: Path,
-    workers: int | None,
-    watcher: Watcher,
-) -> None:
+def fly_missing(work: Work, folder: Path) -> None:
     """Fly the shards that the folder does not hold whole."""
+    campaign, designs, conditions, _, watcher = work
     keys = flown_keys(folder)
     sound, aside = store.sound_shards(folder, keys, planned(campaign, keys))
     for name, why in aside.items():
@@ -47,16 +41,16 @@ def fly_missing(
         watcher.say(f"Of {total} flights {kept} are kept from an earlier campaign of this folder; {left} are left to fly.")
     if left:
         warm_up(campaign, designs, conditions)
-    watcher.begin(total, total - left, campaign.flight.length)
+    work.begin(total, total - left)
     so_far, begun = SoFar(campaign, len(designs)), time.monotonic()
-    for shard, flights in complete_shards(campaign, designs, conditions, missing, earlier, workers, watcher.flown):
+    for shard, flights in complete_shards(work, missing, earlier):
         store.add_shard(folder, shard.number, flights, keys.of_rows(flights))
         watcher.best(*so_far.add(flights))
     watcher.end()
     if kept:
-        store.note_kept(folder, kept)
+        note_kept(folder, kept)
     if left:
-        store.note_run(folder, left, time.monotonic() - begun)
+        note_run(folder, left, time.monotonic() - begun)
 
 
 class SoFar:

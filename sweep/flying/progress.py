@@ -10,6 +10,7 @@ from sweep.words.plain_text import tell
 
 TERMINAL_PAUSE = 0.2
 PLAIN_PAUSE = 5.0
+"""Seconds between two lines on a terminal that overwrites them, and elsewhere, where they stay (judgement)."""
 
 
 class Watcher:

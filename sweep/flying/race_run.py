@@ -6,9 +6,8 @@ The heats follow from the rows, so that a run that was stopped takes the same de
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import joblib
 import numpy as np
@@ -16,39 +15,30 @@ import pandas as pd
 
 from sweep.flying.completion import complete_shards
 from sweep.flying.flights import measure_pace, warm_up
-from sweep.flying.progress import Watcher
+from sweep.flying.work import Work
 from sweep.insight.race import Heat, Purse, Race
 from sweep.linear.screening import screen
 from sweep.model.compiled import LANES
 from sweep.results import store
 from sweep.results.fingerprint import Keys
 from sweep.results.identity import flown_keys
+from sweep.results.manifest import RaceBudget, note_kept, note_run, read_manifest, write_manifest
 from sweep.results.reuse import Earlier
 from sweep.results.shard_plan import DESIGNS_A_SHARD, Shard
-
-if TYPE_CHECKING:
-    from sweep.campaign.campaign import Campaign
-    from sweep.campaign.conditions import Condition
 
 FLYING_SHARE = 0.8
 """Of a budget in time on the clock, what is left for flights beside packing, deciding and the site (judgement)."""
 
 
-def fly_race(
-    campaign: Campaign,
-    designs: pd.DataFrame,
-    conditions: Sequence[Condition],
-    folder: Path,
-    workers: int | None,
-    watcher: Watcher,
-) -> Race:
+def fly_race(work: Work, folder: Path) -> Race:
     """Fly what the folder does not hold of a campaign's race, to its end, and write who dropped out."""
+    campaign, designs, conditions, workers, watcher = work
     keys = flown_keys(folder)
     sound, aside = store.sound_shards(folder, keys)
     for name, why in aside.items():
         watcher.say(f"{folder / 'flights' / name} was {why}: set aside, and flown again.")
     warm_up(campaign, designs, conditions)
-    purse = _purse(campaign, designs, conditions, folder, workers)
+    purse = _purse(work, folder)
     watcher.say(f"A race of {len(designs)} designs for {purse.seconds:.0f} simulated seconds.")
     race = Race(campaign, len(designs), [condition.name for condition in conditions], purse, screen(campaign, designs, workers))
     number, begun, fresh, kept, earlier = 0, time.monotonic(), 0, 0, Earlier(folder)
@@ -62,8 +52,8 @@ def fly_race(
         watcher.flown(sum(map(len, parts)))
         known = earlier.count(missing, heat.designs)
         watcher.flown(known)
-        racers, kept = designs.iloc[heat.designs], kept + known
-        for shard, rows in complete_shards(campaign, racers, conditions, missing, earlier, workers, watcher.flown):
+        racers, kept = work._replace(designs=designs.iloc[heat.designs]), kept + known
+        for shard, rows in complete_shards(racers, missing, earlier):
             parts.append(rows)
             store.add_shard(folder, shard.number, rows, keys.of_rows(rows))
             fresh += shard.flights
@@ -73,10 +63,10 @@ def fly_race(
     store.drop_shards(folder, number)
     if kept:
         watcher.say(f"Of the flights of the race {kept} are kept from an earlier campaign of this folder.")
-        store.note_kept(folder, kept)
+        note_kept(folder, kept)
     if fresh > kept:
-        store.note_run(folder, fresh - kept, time.monotonic() - begun)
-    made_from = store.grown_digest(store.read_manifest(folder))
+        note_run(folder, fresh - kept, time.monotonic() - begun)
+    made_from = store.grown_digest(read_manifest(folder))
     store.write_table(folder, "dropped", race.dropped(), made_from)
     store.write_table(folder, "rounds", race.rounds(), made_from)
     return race
@@ -96,20 +86,19 @@ def heat_shards(heat: Heat, number: int) -> list[Shard]:
     return [Shard(number + at, *place) for at, place in enumerate(places)]
 
 
-def _purse(
-    campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition], folder: Path, workers: int | None
-) -> Purse:
+def _purse(work: Work, folder: Path) -> Purse:
     """What the race may spend: as the manifest has it, or for the first time, and then noted there."""
-    manifest, budget = store.read_manifest(folder), campaign.budget
+    campaign, designs, conditions, workers, _ = work
+    manifest, budget = read_manifest(folder), campaign.budget
     assert budget is not None
-    if "race" not in manifest:
+    race = manifest.race
+    if race is None:
         seconds, batch = budget.simulated, 1
         if seconds is None:
             assert budget.clock is not None
             rate = measure_pace(campaign, designs, conditions).batches * LANES * joblib.effective_n_jobs(workers or -1)
             # A design that cannot be flown makes no pace; the race is then for the clock of one flight of each.
             seconds, batch = float(np.nan_to_num(round(FLYING_SHARE * budget.clock * rate))), LANES
-        manifest["race"] = {"simulated_seconds": seconds, "charged_together": batch}
-        store.write_manifest(folder, manifest)
-    race = manifest["race"]
-    return Purse(race["simulated_seconds"], campaign.flight.length, race["charged_together"])
+        race = RaceBudget(seconds, batch)
+        write_manifest(folder, replace(manifest, race=race))
+    return Purse(race.simulated_seconds, campaign.flight.length, race.charged_together)

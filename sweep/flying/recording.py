@@ -15,17 +15,21 @@ from sweep.campaign.designs import craft_of
 from sweep.campaign.draws import draw_block, water_of
 from sweep.campaign.faults import NamedFault
 from sweep.flying.memory import check_room
+from sweep.flying.work import Work
 from sweep.model.block import Block
 from sweep.model.compiled import LANES
-from sweep.model.flight import RECORDED, fly, fly_record
+from sweep.model.flight import fly, fly_record
 from sweep.model.pack.fleet import Fleet, build_fleets
-from sweep.model.quantities import RESPONSE_NAMES
+from sweep.model.quantities import RECORDED, RESPONSE_NAMES
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
     from sweep.campaign.craft import Craft
 
 RECORDED_REPLICATE = 0
+"""The replicate of a leader's recorded flights: the first, as the pages say."""
+RECORD_RATE = 50.0
+"""Rows a second of a recorded flight, Hz (judgement)."""
 
 Told = TypeVar("Told")
 
@@ -38,22 +42,16 @@ class Wanted(NamedTuple):
     replicate: int
 
 
-def record_flights(
-    campaign: Campaign,
-    designs: pd.DataFrame,
-    conditions: Sequence[Condition],
-    chosen: Sequence[int],
-    workers: int | None = None,
-    flown: Callable[[int], None] = lambda flights: None,
-) -> dict[int, pd.DataFrame]:
-    """Time histories of the chosen designs, one flight a condition (the first replicate), 50 rows a second.
+def record_flights(work: Work, chosen: Sequence[int]) -> dict[int, pd.DataFrame]:
+    """Time histories of the chosen designs, one flight a condition (the first replicate), `RECORD_RATE` rows a second.
 
     Returns design -> table with the columns condition, time (s), then as `RECORDED` and foil_<name> (rad), SI; a condition in
-    which the design did not start has no rows, and rows end where the flight ended. flown: is told how many more are done.
+    which the design did not start has no rows, and rows end where the flight ended.
     """
-    crafts = [craft_of(campaign, designs.iloc[design]) for design in chosen]
-    wanted = [Wanted(at, condition, RECORDED_REPLICATE) for condition in conditions for at in range(len(crafts))]
-    histories = record_each(campaign, crafts, wanted, lambda place, history: history, workers, flown)
+    crafts = [craft_of(work.campaign, work.designs.iloc[design]) for design in chosen]
+    wanted = [Wanted(at, condition, RECORDED_REPLICATE) for condition in work.conditions for at in range(len(crafts))]
+    watched = work.workers, work.watcher.flown
+    histories = record_each(work.campaign, crafts, wanted, lambda place, history: history, *watched)
     return {design: pd.concat(histories[at :: len(crafts)], ignore_index=True) for at, design in enumerate(chosen)}
 
 
@@ -71,7 +69,7 @@ def record_each(
     """
 
     def fly_batch(batch: _Batch) -> list[tuple[int, Told]]:
-        records = fly_record(batch.fleet, _blocks(campaign, [wanted[place] for place in batch.places]))
+        records = fly_record(batch.fleet, _blocks(campaign, [wanted[place] for place in batch.places]), RECORD_RATE)
         of = [wanted[place] for place in batch.places]
         histories = (_history(crafts[each.craft], each.condition, record) for each, record in zip(of, records, strict=True))
         return [(place, tell(place, history)) for place, history in zip(batch.places, histories, strict=True)]

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.conditions import Condition, list_conditions
+from sweep.model.flight import GROWS_FOR
 from sweep.model.kernels import sea as column
 
 if TYPE_CHECKING:
@@ -16,9 +17,10 @@ if TYPE_CHECKING:
 
 COLUMNS = ("condition", "amplitude", "wave_x", "wave_y", "omega", "phase")
 DIGITS = 7
+"""Significant digits of a wave in a page (judgement)."""
 APART = 0.3
-"""Root mean square difference over the recorded surface's own, beyond which it is another sea."""
-LEAST_APART = 0.002  # m: a record in calm water differs from nothing by nothing
+"""Root mean square difference over the recorded surface's own, beyond which it is another sea (judgement)."""
+LEAST_APART = 0.002  # m: a record in calm water differs from nothing by nothing (judgement)
 
 
 def draw_seas(results: Results) -> dict[int, pd.DataFrame]:
@@ -75,7 +77,7 @@ def shows(flight: pd.DataFrame, sea: pd.DataFrame, settle: float) -> bool:
 
 def elevation(sea: pd.DataFrame, x: np.ndarray, y: np.ndarray, time: np.ndarray, settle: float) -> np.ndarray:
     """The surface at places (m) and times (s), m."""
-    grown = np.minimum(time / (0.5 * settle), 1.0)
+    grown = np.minimum(time / (GROWS_FOR * settle), 1.0)
     waves = sea[list(COLUMNS[1:])].to_numpy(float)
     heights = np.zeros(len(x))
     for amplitude, wave_x, wave_y, omega, phase in waves:

@@ -1,13 +1,13 @@
 """Where it rides: some designs over the map of speeds, wave heights and headings, with a budget of flights of its own.
 
 The waves are fresh: the leaders were chosen by how they met those of the campaign's own replicates. Every cell gets a first
-look; what is left of the budget goes, round by round, to the cells of which it is least known on which side of nine clean
-flights in ten they lie.
+look; what is left of the budget goes, round by round, to the cells of which it is least known on which side of
+enough clean flights (`contour.ENOUGH`) they lie.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -15,8 +15,9 @@ import pandas as pd
 
 from sweep.campaign.conditions import Condition
 from sweep.flying.flights import fly_shards
+from sweep.flying.work import Work
 from sweep.insight.contour import sides
-from sweep.insight.intervals import CONFIDENCE
+from sweep.insight.intervals import TAIL
 from sweep.insight.limits import share_bounds
 from sweep.model.quantities import FLEW, NO_TRIM
 from sweep.results.shard_plan import Shard
@@ -24,12 +25,12 @@ from sweep.results.shard_plan import Shard
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from sweep.campaign.campaign import Campaign
     from sweep.campaign.ride_map import RideMap
 
 FIRST_LOOK, BLOCKS_AT_ONCE, CELLS_AT_ONCE, MOST_TIMES = 2, 2, 8, 6
-LEAST_DOUBT = 0.025
-"""A cell that lies on its side with 97.5 % chance needs no more flights."""
+"""Judgement: blocks of each cell at first, of each cell in a round, cells in a round; and blocks of a cell over the average."""
+LEAST_DOUBT = TAIL
+"""A cell whose side is in doubt by no more than an end of an interval needs no more flights."""
 
 BAD_EVENTS = ("touchdowns", "broaches", "lost_flights", "upsets")
 
@@ -42,28 +43,21 @@ def map_conditions(ride_map: RideMap) -> tuple[Condition, ...]:
     )
 
 
-def fly_map(
-    campaign: Campaign,
-    ride_map: RideMap,
-    designs: pd.DataFrame,
-    chosen: Sequence[int],
-    table: pd.DataFrame | None = None,
-    workers: int | None = None,
-    flown: Callable[[int], None] = lambda flights: None,
-) -> Iterator[pd.DataFrame]:
-    """Fly the chosen designs over the map, on from a table of it; the whole table after every round.
+def fly_map(work: Work, ride_map: RideMap, chosen: Sequence[int], table: pd.DataFrame | None = None) -> Iterator[pd.DataFrame]:
+    """Fly the chosen designs over the map instead of the work's conditions, on from a table of it; the whole after every round.
 
     Columns, SI: design, speed, height, period, heading (rad, as in the campaign), heading_name; blocks: flown of the cell, each
     by all designs; flights: those that started, none where the design has no trim at the speed; clean: those without a
-    touchdown, broach, loss of flight or upset; share_low, share_high: the 95 % interval of their share (Clopper & Pearson,
+    touchdown, broach, loss of flight or upset; share_low, share_high: the interval of their share (Clopper & Pearson,
     Biometrika 26, 1934, 404-413), NaN without flights.
     """
-    conditions, some = map_conditions(ride_map), designs.loc[list(chosen)]
+    conditions = map_conditions(ride_map)
+    some = work._replace(designs=work.designs.loc[list(chosen)], conditions=conditions)
     counts = _counts_of(table, len(conditions), len(chosen))
     while wanted := next_cells(ride_map, counts):
-        begun = {cell: campaign.replicates + int(counts.blocks[cell]) for cell in wanted}
-        shards = [Shard(0, cell, begun[cell] + at, 0, len(some)) for cell in sorted(wanted) for at in range(wanted[cell])]
-        for shard, rows in fly_shards(campaign, some, conditions, shards, workers, flown):
+        begun = {cell: work.campaign.replicates + int(counts.blocks[cell]) for cell in wanted}
+        shards = [Shard(0, cell, begun[cell] + at, 0, len(chosen)) for cell in sorted(wanted) for at in range(wanted[cell])]
+        for shard, rows in fly_shards(some, shards):
             counts.blocks[shard.condition] += 1
             counts.flights[shard.condition] += rows["status"].to_numpy() != NO_TRIM
             counts.clean[shard.condition] += clean(rows)
@@ -128,9 +122,8 @@ def _doubt(ride_map: RideMap, counts: Counts) -> NDArray[np.float64]:
 
 def _table(conditions: Sequence[Condition], chosen: Sequence[int], counts: Counts) -> pd.DataFrame:
     """The map as it stands: one row a cell and design."""
-    tail = (1.0 - CONFIDENCE) / 2.0
     started, good = counts.flights.ravel(), counts.clean.ravel()
-    low, high = share_bounds(good.astype(np.float64), started.astype(np.float64), 1.0 - tail)
+    low, high = share_bounds(good.astype(np.float64), started.astype(np.float64), 1.0 - TAIL)
     unknown = np.where(started > 0, 0.0, np.nan)
     cells = [
         (each.speed, each.sea.height, each.sea.period, each.heading.angle, each.heading.name)

@@ -8,7 +8,7 @@ trims and places in the control code stay those of the design.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -17,17 +17,15 @@ import pandas as pd
 from sweep.campaign.addresses import value_at
 from sweep.campaign.designs import craft_of
 from sweep.campaign.factors import Factor
+from sweep.campaign.follow_up_plan import REPLICATES
 from sweep.campaign.tolerances import Off, usual
 from sweep.flying.flights import fly_shards
+from sweep.flying.work import Work
 from sweep.results.shard_plan import Shard
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
-    from sweep.campaign.conditions import Condition
     from sweep.campaign.craft import Craft
-
-REPLICATES = 4
-"""Flights of each in each condition (judgement)."""
 
 
 class AsBuilt(NamedTuple):
@@ -61,28 +59,21 @@ def as_built(campaign: Campaign, designs: pd.DataFrame, chosen: Sequence[int]) -
     return AsBuilt(tuple(numbers), tuple(crafts), tuple(offs), pd.DataFrame(rows))
 
 
-def fly_as_built(
-    campaign: Campaign,
-    built: AsBuilt,
-    conditions: Sequence[Condition],
-    first: int = 0,
-    workers: int | None = None,
-    flown: Callable[[int], None] = lambda flights: None,
-) -> Iterator[pd.DataFrame]:
+def fly_as_built(work: Work, built: AsBuilt, first: int = 0) -> Iterator[pd.DataFrame]:
     """Fly them in every block (condition, replicate) from number `first` on; one table a block, in order.
 
     Columns: design, off and side (how the craft was off), condition, replicate, status, then the responses in SI.
     """
     # A craft is told by its values at addresses, as a design is by its factors: so the same machinery flies them.
     single = {address: Factor(label=address, addresses=(address,)) for address in built.values}
-    alike = campaign.model_copy(update={"factors": single})
-    replicates = range(campaign.replicates, campaign.replicates + REPLICATES)
+    alike = work._replace(campaign=work.campaign.model_copy(update={"factors": single}), designs=built.values)
+    replicates = range(work.campaign.replicates, work.campaign.replicates + REPLICATES)
     shards = [
         Shard(0, condition, replicate, 0, len(built.designs))
-        for condition in range(len(conditions))
+        for condition in range(len(work.conditions))
         for replicate in replicates
     ]
-    for _, flights in fly_shards(alike, built.values, conditions, shards[first:], workers, flown, built.described):
+    for _, flights in fly_shards(alike, shards[first:], built.described):
         of = flights.pop("design").to_numpy()
         flights.insert(0, "design", np.array(built.designs, dtype=np.int32)[of])
         flights.insert(1, "off", [built.offs[row].name for row in of])

@@ -7,7 +7,7 @@ what was flown hold jointly for all variants of a group (Bonferroni).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -18,9 +18,11 @@ from sweep.campaign.addresses import replace_values, value_at
 from sweep.campaign.designs import craft_of
 from sweep.flying.flights import fly_crafts
 from sweep.flying.ride_map import clean
+from sweep.flying.work import Work
 from sweep.insight.intervals import CONFIDENCE, estimate
 from sweep.insight.nearby import Foretold, Step, foretell, small_steps
 from sweep.insight.scores import flight_scores
+from sweep.model.compiled import LANES
 from sweep.results.tables import CHANGES
 from sweep.words.numbers import with_unit
 
@@ -28,10 +30,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from sweep.campaign.campaign import Campaign
-    from sweep.campaign.conditions import Condition
     from sweep.campaign.craft import Craft
 
-SIDE_BY_SIDE = 31
+SIDE_BY_SIDE = LANES - 1
 """Variants that fly beside the leader in the lanes of one batch."""
 NEXT, POORER, BALANCE = "next", "poorer", "balance"
 UNITS = {
@@ -51,9 +52,9 @@ POORER_BY = {
     "servos.bandwidth": (0.5, 0.25),
     "servos.travel": (0.75, 0.5),
 }
-"""What a cheaper sensor or servo is worse by, times what the leader has."""
+"""What a cheaper sensor or servo is worse by, times what the leader has (judgement)."""
 SHIFTS = (-0.06, -0.04, -0.02, -0.01, 0.01, 0.02, 0.04, 0.06)
-"""Of the centre of gravity, shares of the longest hull."""
+"""Of the centre of gravity, shares of the longest hull (judgement)."""
 
 
 class Variant(NamedTuple):
@@ -137,23 +138,16 @@ def worse_variants(base: Craft) -> Iterator[Variant]:
             yield Variant(BALANCE, "body.x", _said(base.body.x, "cm"), _said(base.body.x + share * length, "cm"), craft)
 
 
-def fly_variants(
-    campaign: Campaign,
-    base: Craft,
-    leader: int,
-    variants: Sequence[Variant],
-    conditions: Sequence[Condition],
-    replicates: int,
-    workers: int | None,
-    flown: Callable[[int], None] = lambda flights: None,
-) -> pd.DataFrame:
+def fly_variants(work: Work, leader: int, variants: Sequence[Variant], replicates: int) -> pd.DataFrame:
     """Fly variants beside the leader in so many fresh replicates; one row a variant, `CHANGES`.
 
     gain: of the score, what is better is positive; clean, clean_before: share of flights without a bad event, of the variant
     and of the leader; flights: of each.
     """
+    campaign, conditions = work.campaign, work.conditions
     fresh = range(campaign.replicates, campaign.replicates + replicates)
-    rows = fly_crafts(campaign, [base, *(variant.craft for variant in variants)], conditions, fresh, workers, flown)
+    crafts = [craft_of(campaign, work.designs.iloc[leader]), *(variant.craft for variant in variants)]
+    rows = fly_crafts(campaign, crafts, conditions, fresh, work.workers, work.watcher.flown)
     rows = rows.assign(score=flight_scores(rows, campaign.score, campaign.flight.scored), clean=clean(rows))
     shape = (len(variants) + 1, len(conditions), replicates)
     scores = rows.sort_values(["design", "condition", "replicate"])["score"].to_numpy().reshape(shape)

@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from sweep.insight.intervals import CONFIDENCE, Array, estimate
+from sweep.insight.intervals import TAIL, Array, estimate
 from sweep.insight.ranking import Flags, Places, rank
 
 if TYPE_CHECKING:
@@ -174,7 +174,7 @@ def _settings(layout: Layout, flown: Sequence[tuple[int, Places]], found: Sequen
 
 def _along(factor: int, boats: Sequence[tuple[int, Places, _Own]]) -> pd.DataFrame:
     cost = estimate(np.stack([own.costs[factor] for _, _, own in boats]))
-    half = cost.half_width((1.0 - CONFIDENCE) / 2.0)
+    half = cost.half_width(TAIL)
     columns = {
         "build": [number for number, _, _ in boats],
         "design": [int(group[own.best]) for _, group, own in boats],

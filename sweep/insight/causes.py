@@ -1,8 +1,9 @@
 """Why it failed: the cause of a bad event, read off the seconds of the record before it by stated rules.
 
 The rules are tried in the order of `RULES`; the first that holds names the cause, and where none does it is `UNCLEAR`. Each
-looks at the `LOOK` seconds (of a hull of 0.9 m; Froude scaling) up to the event, and knows the record and the craft file, not
-what was wrong. Their thresholds are judgements, adjusted on planted flights and checked on others (`tests/insight/plants.py`).
+looks at the `LOOK` seconds (of a hull of `REFERENCE_LENGTH`; Froude scaling) up to the event, and knows the record and the
+craft file, not what was wrong. Their thresholds are judgements, adjusted on planted flights and checked on others
+(`tests/insight/plants.py`).
 """
 
 from __future__ import annotations
@@ -17,22 +18,24 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from sweep.campaign.craft import Craft
+from sweep.model.events import REFERENCE_LENGTH
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-LOOK, LONGEST_HULL = 4.0, 0.9
-LEAST_ROWS = 20
-SLOW = 0.75
-STOPPED, RUSHING = 0.6, 0.3
-BLIND, LAST_MOMENT = 0.3, 0.2
-STEADY, BESIDE, HELD, READINGS_MISSED, ASTRAY = 6e-4, 0.004, 0.5, 6.0, 0.25
-SMOOTHED = 1.5
-DRAWN_ROWS, SHALLOW, CHORDS = 2, 0.1, 1.5
-SWING, UNEXPLAINED, RETURN, REACH = 0.12, 0.6, 0.33, 0.25
-WIDE_SWING, WIDE_UNEXPLAINED, WIDE_RETURN = 0.3, 0.35, 0.2
-ROLLED, GROWTH, GROWN = 0.06, 1.15, 2
-HIGH = 0.6
+# All judgement, adjusted on planted flights; the rule that uses one says what it is.
+LOOK = 4.0  # s before the event
+LEAST_ROWS = 20  # of the record, for a rule to look at them
+SLOW = 0.75  # of the speed wanted
+STOPPED, RUSHING = 0.6, 0.3  # of the time
+BLIND, LAST_MOMENT = 0.3, 0.2  # of the time; s
+STEADY, BESIDE, HELD, READINGS_MISSED, ASTRAY = 6e-4, 0.004, 0.5, 6.0, 0.25  # m from row to row; m; s; readings; of the struts
+SMOOTHED = 1.5  # s
+DRAWN_ROWS, SHALLOW, CHORDS = 2, 0.1, 1.5  # rows; of the time; chords
+SWING, UNEXPLAINED, RETURN, REACH = 0.12, 0.6, 0.33, 0.25  # of the travel; of the variance; autocorrelation; s
+WIDE_SWING, WIDE_UNEXPLAINED, WIDE_RETURN = 0.3, 0.35, 0.2  # the same
+ROLLED, GROWTH, GROWN = 0.06, 1.15, 2  # rad; times the swing before; swings on end
+HIGH = 0.6  # of the struts' height
 UNCLEAR = "not clear"
 SHALLOW_WATER = "shallow water"
 
@@ -97,7 +100,7 @@ def name_cause(flight: pd.DataFrame, begin: float, craft: Craft, speed: float) -
 
 
 def _scale(craft: Craft) -> float:
-    return math.sqrt(max(hull.length for hull in craft.hulls.values()) / LONGEST_HULL)
+    return math.sqrt(max(hull.length for hull in craft.hulls.values()) / REFERENCE_LENGTH)
 
 
 def thrust_short(scene: Scene) -> Iterator[Cause]:
@@ -150,7 +153,7 @@ def no_reading(scene: Scene) -> Iterator[Cause]:
     reading = (scene.column("sensed_height") + _lift(scene)) / level
     seeing = reading[1:] + finder.height > finder.blind + BESIDE
     still = _longest((np.abs(np.diff(reading)) < STEADY) & seeing) * scene.step
-    least = SMOOTHED if scene.craft.control.law == "fused-height" else HELD
+    least = SMOOTHED if scene.craft.control.traits.fuses else HELD
     if still > max(least, READINGS_MISSED / finder.rate):
         yield Cause("drop-out", f"no new reading came for {still:.1f} s")
 

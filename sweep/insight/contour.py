@@ -1,4 +1,4 @@
-"""On which side of nine clean flights in ten a cell of the map lies, from its flights and its neighbours'.
+"""On which side of enough clean flights, `ENOUGH`, a cell of the map lies, from its flights and its neighbours'.
 
 Higher waves of the same steepness are taken to be no easier: flights in higher waves speak for a cell, those in lower ones
 against it. Counts are (..., heights), heights rising along the last axis.
@@ -12,10 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betainc
 
+from sweep.insight.intervals import CONFIDENCE
+
 Array = NDArray[np.float64]
 
 ENOUGH = 0.9
-SURE = 0.95
+"""Share of clean flights at which a craft is said to ride a sea (judgement)."""
 JEFFREYS = 0.5
 """Of the prior of a share (Jeffreys 1946, Proceedings of the Royal Society A 186, 453-461, from memory)."""
 
@@ -55,7 +57,7 @@ def _over(clean: Array, flights: Array, under: bool = False) -> Array:
 def limits(clean: Array, flights: Array) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """How many of the lowest heights are surely over, and how many are not surely under; each (...)."""
     found = sides(clean, flights)
-    sure, open_ = found.over >= SURE, found.under < SURE
+    sure, open_ = found.over >= CONFIDENCE, found.under < CONFIDENCE
     first = np.where(sure.any(axis=-1), clean.shape[-1] - np.argmax(sure[..., ::-1], axis=-1), 0)
     last = np.where(open_.all(axis=-1), clean.shape[-1], np.argmin(open_, axis=-1))
     return np.asarray(np.minimum(first, last), dtype=np.int64), np.asarray(last, dtype=np.int64)

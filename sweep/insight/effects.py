@@ -20,12 +20,15 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import fdtrc, stdtrit
 
-from sweep.insight.intervals import CONFIDENCE, Array, estimate
+from sweep.insight.intervals import TAIL, Array, estimate
 
-TAIL = (1.0 - CONFIDENCE) / 2.0
 FEW_LEVELS = 8
+"""Levels of a factor that stay classes of their own (judgement)."""
 MOST_CLASSES = 24
+"""Classes that the values of a factor are put into (judgement)."""
 FEWEST_IN_A_CLASS = 6
+"""Designs that a class needs for its mean to tell something (judgement)."""
+ROUNDING = 1e-12  # a share that is smaller is what sums of doubles leave of nothing
 ALIKE = 0.5
 """Factors whose classes are linked more than this (Cramer's V) cannot be told apart (judgement)."""
 
@@ -97,8 +100,12 @@ def _share(part: _Spread, whole: _Spread) -> dict[str, float]:
         return {"share": np.nan, "low": np.nan, "high": np.nan, "size": np.nan}
     share = part.size / whole.size
     half = 2.0 * float(estimate((part.along - share * whole.along)[None]).half_width(TAIL)[0]) / whole.size
-    low, high = np.clip([share - half, share + half], 0.0, 1.0)
-    return {"share": float(np.clip(share, 0.0, 1.0)), "low": low, "high": high, "size": max(part.size, 0.0) ** 0.5}
+    share, low, high = (_without_rounding(each) for each in np.clip([share, share - half, share + half], 0.0, 1.0).tolist())
+    return {"share": share, "low": low, "high": high, "size": max(part.size, 0.0) ** 0.5 if share else 0.0}
+
+
+def _without_rounding(share: float) -> float:
+    return 0.0 if share < ROUNDING else share
 
 
 def _test(effect: Array, freedom: int) -> dict[str, float]:

@@ -11,20 +11,30 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from sweep.campaign.craft import Craft
+from sweep.model.events import (
+    DEEP_TIME,
+    DRY_TIME,
+    HEAVY_LOAD,
+    HEAVY_TIME,
+    LIGHT_LOAD,
+    LIGHT_TIME,
+    OUT_DEPTH,
+    OUT_TIME,
+    REFERENCE_LENGTH,
+    in_words,
+)
 from sweep.model.pack.ground import lowest_part
 
 Flags = NDArray[np.bool_]
 
 KINDS = {
     "touchdown": "the hull touched the water",
-    "foil out": "a foil's tip came under half a chord deep",
+    "foil out": f"a foil's tip came under {in_words(OUT_DEPTH)} a chord deep",
     "ventilated": "a foil drew air",
     "aground": "the craft touched the ground",
     "ended": "the flight ended here",
 }
 GROUND = 2e-3  # m: how near the ground the last row tells a touch (judgement)
-DRY, DEEPER, OUT, LIGHT, HEAVY = 0.3, 0.3, 0.05, 1.0, 1.0  # s, of the courier's hull; as the model has them
-LONGEST_HULL = 0.9
 
 
 class Event(NamedTuple):
@@ -52,15 +62,15 @@ def list_events(history: pd.DataFrame, craft: Craft, settle: float, length: floa
 
 def _of_flight(flight: pd.DataFrame, craft: Craft, settle: float, length: float, depth: float) -> Iterator[Event]:
     time = flight["time"].to_numpy(float)
-    scale = math.sqrt(max(hull.length for hull in craft.hulls.values()) / LONGEST_HULL)
+    scale = math.sqrt(max(hull.length for hull in craft.hulls.values()) / REFERENCE_LENGTH)
     flying = foilborne(time, _column(flight, "hull_load"), scale)
     scored = time >= settle
     always, aloft = np.ones_like(flying), flying & scored
-    yield from _spans("touchdown", time, _under(flight, "clearance", 0.0), flying, scored, DRY * scale)
+    yield from _spans("touchdown", time, _under(flight, "clearance", 0.0), flying, scored, DRY_TIME * scale)
     # The record keeps the depth of the shallowest tip, not whose it is: with the smallest chord no event is made up.
-    half_chord = 0.5 * min(foil.chord for foil in craft.foils.values())
-    shallow = _under(flight, "submergence", half_chord)
-    yield from _spans("foil out", time, shallow, always, aloft, DEEPER * scale, OUT * scale)
+    deep = OUT_DEPTH * min(foil.chord for foil in craft.foils.values())
+    shallow = _under(flight, "submergence", deep)
+    yield from _spans("foil out", time, shallow, _lasting(time, shallow, OUT_TIME * scale), aloft, DEEP_TIME * scale)
     air = [name for name in map(str, flight) if name.startswith("ventilated")]
     if air:
         drawn = np.asarray((flight[air] > 0.0).any(axis=1), dtype=np.bool_)
@@ -91,34 +101,38 @@ def _column(flight: pd.DataFrame, name: str) -> NDArray[np.float64]:
 
 
 def foilborne(time: NDArray[np.float64], load: NDArray[np.float64], scale: float) -> Flags:
-    """Whether the foils carry the craft: from `LIGHT` s with under 5 % of the weight on the hull until `HEAVY` s over 50 %."""
+    """Whether the foils carry the craft: from `LIGHT_TIME` under `LIGHT_LOAD` on until `HEAVY_TIME` over `HEAVY_LOAD`."""
     flying, state = np.ones(len(time), dtype=np.bool_), True
     light = heavy = -math.inf
     for at, (now, share) in enumerate(zip(time, load, strict=True)):
-        light = light if share < 0.05 else now
-        heavy = heavy if share > 0.5 else now
-        if state and now - heavy >= HEAVY * scale and heavy > -math.inf:
+        light = light if share < LIGHT_LOAD else now
+        heavy = heavy if share > HEAVY_LOAD else now
+        if state and now - heavy >= HEAVY_TIME * scale and heavy > -math.inf:
             state = False
-        elif not state and now - light >= LIGHT * scale:
+        elif not state and now - light >= LIGHT_TIME * scale:
             state = True
         flying[at] = state
     return flying
 
 
-def _spans(
-    kind: str, time: NDArray[np.float64], bad: Flags, starts: Flags, counts: Flags, quiet: float, least: float = 0.0
-) -> Iterator[Event]:
+def _lasting(time: NDArray[np.float64], bad: Flags, least: float) -> Flags:
+    """Where `bad` has held for `least` s on end."""
+    since = np.maximum.accumulate(np.where(bad, -np.inf, time))  # the last time that was not bad
+    first = np.searchsorted(time, since, side="right")
+    return np.asarray(bad & (time - time[np.minimum(first, len(time) - 1)] >= least), dtype=np.bool_)
+
+
+def _spans(kind: str, time: NDArray[np.float64], bad: Flags, starts: Flags, counts: Flags, quiet: float) -> Iterator[Event]:
     """The stretches of `bad`, those less than `quiet` s apart taken together, that count where they begin.
 
-    One begins where `starts` holds, after `least` s of bad on end.
+    One begins where `starts` holds.
     """
-    begin, last, since = math.nan, -math.inf, math.nan
+    begin, last = math.nan, -math.inf
     counted = False
     for now, is_bad, may_start, counts_now in zip(time.tolist(), bad, starts, counts, strict=True):
-        since = (now if math.isnan(since) else since) if is_bad else math.nan
         if is_bad:
             last = now
-            if math.isnan(begin) and may_start and now - since >= least:
+            if math.isnan(begin) and may_start:
                 begin, counted = now, bool(counts_now)
         elif not math.isnan(begin) and now - last >= quiet:
             if counted:

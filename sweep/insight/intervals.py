@@ -15,6 +15,10 @@ from scipy.special import digamma, polygamma, stdtrit
 Array = NDArray[np.float64]
 
 CONFIDENCE = 0.95
+"""Of every interval, bound and verdict (common practice, no source)."""
+TAIL = (1.0 - CONFIDENCE) / 2.0
+"""Chance that is left outside at each end of an interval."""
+CONFIDENCE_SAID = f"{100.0 * CONFIDENCE:g} %"
 SHARED_FROM = 10
 """Fewest designs whose spreads can inform each other (judgement)."""
 

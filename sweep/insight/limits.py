@@ -199,7 +199,8 @@ def _sentence(response: str, limit: float, found: Judged, names: Sequence[str]) 
         least = in_words(response, found.low[0])
         return f"{label}: {value} against {allowed} allowed, at least {least}{_worst(response, found, names)}."
     more = found.more_flights[0]
-    tell = f"{more:.0f} more clean flights would tell" if np.isfinite(more) else "no number of clean flights could show that"
+    flights = "flight" if more == 1.0 else "flights"
+    tell = f"{more:.0f} more clean {flights} would tell" if np.isfinite(more) else "no number of clean flights could show that"
     possible = (
         f"up to {in_words(response, found.high[0])} is possible" if np.isfinite(found.high[0]) else "there is no bound yet"
     )

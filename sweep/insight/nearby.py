@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from sweep.insight.intervals import CONFIDENCE
+from sweep.insight.intervals import TAIL
 from sweep.insight.uneven import uneven_estimate
 
 if TYPE_CHECKING:
@@ -25,10 +25,11 @@ Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 HALF, TENTH = 0.5, 0.1
-"""A change is half of the way to the next level, or a tenth of a range without levels."""
+"""A change is half of the way to the next level, or a tenth of a range without levels (judgement)."""
 NEAREST_FOR_EACH = 3
-"""Designs that a plane is fitted to, for each of its unknowns."""
+"""Designs that a plane is fitted to, for each of its unknowns (judgement)."""
 TINY = 1e-9
+"""Share of a range under which two values are one: what rounding leaves."""
 
 
 class Step(NamedTuple):
@@ -65,7 +66,7 @@ def foretell(scores: Array, leader: int, weights: Array) -> Foretold:
     used = np.flatnonzero(weights)
     apart = scores[leader] - np.tensordot(weights[used], scores[used], axes=1)
     found = uneven_estimate(apart[None])
-    half = found.half_width((1.0 - CONFIDENCE) / 2.0)
+    half = found.half_width(TAIL)
     return Foretold(float(found.mean[0]), float((found.mean - half)[0]), float((found.mean + half)[0]))
 
 

@@ -36,16 +36,17 @@ Designs = NDArray[np.int64]
 Block = tuple[int, int]
 
 FINALISTS = 8
-"""Designs that are no longer halved."""
+"""Designs that are no longer halved (judgement)."""
 
 FIRST_BLOCKS = 2
 """Blocks of the first round, if the budget has room: one block says too much of its own condition (of 512 designs of the
 courier, the worse half of one block held the best of all in one case of twenty, of two blocks in one of two hundred)."""
 
 SURE = 0.999
-"""Confidence with which a limit must be broken for a design to drop out early: it is looked at after every round."""
+"""Confidence with which a limit must be broken for a design to drop out early (judgement): it is looked at every round."""
 
 BASE = 0
+"""The base craft's number among the designs."""
 WHY = ("screened", "limit", "behind", "halved")
 DROPPED = ("design", "round", "blocks", "why", "behind", "low", "high", "reason")
 ROUNDS = ("round", "designs", "blocks", "flights", "screened", "limit", "behind", "halved", "left")

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from sweep.insight.intervals import CONFIDENCE, Array, estimate
+from sweep.insight.intervals import CONFIDENCE, TAIL, Array, estimate
 
 Flags = NDArray[np.bool_]
 Places = NDArray[np.int64]
@@ -91,9 +91,8 @@ def rank(scores: Array, broken: Flags) -> pd.DataFrame:
     table = pd.DataFrame({"design": order}).join(_placed(scores, broken), on="design")
     table.insert(1, "place", pd.Series(np.arange(1, len(order) + 1), dtype="Int64"))
     table.loc[broken[order], "place"] = pd.NA
-    tail = (1.0 - CONFIDENCE) / 2.0
     for at, (name, found) in zip((4, 7), (("score", own), ("gain", gain)), strict=True):
-        centre, width = found.mean[order], found.half_width(tail)[order]
+        centre, width = found.mean[order], found.half_width(TAIL)[order]
         table.insert(at, name, centre)
         table.insert(at + 1, f"{name}_low", centre - width)
         table.insert(at + 2, f"{name}_high", centre + width)

@@ -10,6 +10,7 @@ SPECTRA = ("surface", "ride_height", "pitch")
 SEGMENT_S = 8.0
 """Length of a segment: an eighth of a hertz apart, with half a dozen segments in half a minute (judgement)."""
 HIGHEST_HZ = 4.0
+"""Highest frequency that is drawn (judgement)."""
 
 
 def ride_spectra(history: pd.DataFrame, settle: float) -> pd.DataFrame:

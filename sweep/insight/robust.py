@@ -7,9 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from sweep.insight.intervals import CONFIDENCE, Array, estimate
+from sweep.insight.intervals import TAIL, Array, estimate
 
-TAIL = (1.0 - CONFIDENCE) / 2.0
 COSTS = ("cost", "low", "high")
 """What the score rises by (less is better), and its 95 % interval."""
 

@@ -37,7 +37,8 @@ def flight_scores(flights: pd.DataFrame, score: Mapping[str, Weight], scored_tim
         scaled = flights[response].to_numpy(dtype=np.float64) / weight.scale
         total += weight.weight * np.fmin(scaled, CAP)
     flown = flown_share(flights, scored_time)
-    return np.asarray(flown * total / sum(weight.weight for weight in score.values()) + (1.0 - flown) * CAP)
+    mean = flown * total / sum(weight.weight for weight in score.values()) + (1.0 - flown) * CAP
+    return np.asarray(np.minimum(mean, CAP))  # a mean of caps may be rounded up
 
 
 def flown_share(flights: pd.DataFrame, scored_time: float) -> Array:

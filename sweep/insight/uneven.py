@@ -11,7 +11,7 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-from sweep.insight.intervals import CONFIDENCE, Array, Estimate
+from sweep.insight.intervals import CONFIDENCE, TAIL, Array, Estimate
 from sweep.insight.ranking import Flags, Places, places
 
 
@@ -75,7 +75,7 @@ def rank_uneven(scores: Array, broken: Flags, dropped: Flags) -> pd.DataFrame:
     compared = _compared(scores, best, rows, stayed).reindex(order).reset_index(drop=True)
     told = _told(scores, best)
     gain = uneven_estimate(scores[:1] - scores)
-    width = gain.half_width((1.0 - CONFIDENCE) / 2.0)
+    width = gain.half_width(TAIL)
     told = told.assign(gain=gain.mean, gain_low=gain.mean - width, gain_high=gain.mean + width)
     return pd.concat([table, compared[["place_low", "place_high"]], told.reindex(order).reset_index(drop=True),
                       compared[["behind_low", "behind_high", "level_with_best"]]], axis=1)  # fmt: skip
@@ -124,11 +124,10 @@ def _compared(scores: Array, best: int, rows: Places, stayed: Flags) -> pd.DataF
 def _told(scores: Array, best: int) -> pd.DataFrame:
     """Score and interval of every design."""
     own, apart = uneven_estimate(scores), behind(scores, best)
-    tail = (1.0 - CONFIDENCE) / 2.0
     whole = (np.isfinite(scores).sum(axis=2) > 0).all(axis=1)
     mean = np.where(whole, own.mean, own.mean[best] + apart.mean)
     # Two intervals of half the risk each: their widths add up whatever one error has to do with the other.
-    width = np.where(whole, own.half_width(tail), own.half_width(tail / 2.0)[best] + apart.half_width(tail / 2.0))
+    width = np.where(whole, own.half_width(TAIL), own.half_width(TAIL / 2.0)[best] + apart.half_width(TAIL / 2.0))
     return pd.DataFrame({"score": mean, "score_low": mean - width, "score_high": mean + width})
 
 

@@ -150,7 +150,5 @@ def _furthest(key: str, values: Sequence[float]) -> float:
 
 
 def _steepness(condition: Condition, water: Water) -> float:
-    sea = condition.sea
-    if sea.kind in ("flat", "packet") or not sea.period:
-        return 0.0
-    return max((steepness(part.height, part.period, water.depth) for part in sea.parts or (sea,) if part.period), default=0.0)
+    systems = condition.sea.systems if condition.sea.is_steady else ()
+    return max((steepness(part.height, part.period, water.depth) for part in systems), default=0.0)

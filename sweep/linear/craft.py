@@ -77,8 +77,8 @@ def _linearise_lanes(fleet: Fleet, nudge: float) -> list[LinearCraft]:
             known,
             code,
             servos=(
-                (float(row[at.SERVO]), float(row[at.SERVO + 1])),
-                (float(row[at.RUDDER_SERVO]), float(row[at.RUDDER_SERVO + 1])),
+                (float(row[at.SERVO.bandwidth]), float(row[at.SERVO.damping])),
+                (float(row[at.RUDDER_SERVO.bandwidth]), float(row[at.RUDDER_SERVO.damping])),
             ),
             speed=fleet.speed,
             period=fleet.structure.period,

@@ -12,8 +12,8 @@ from sweep.linear.craft import LinearCraft, Moved, with_servos
 from sweep.linear.differences import Complexes, Floats
 from sweep.linear.sensing import Ages
 
-STANDING = 1e-6  # rad/s: the slowest; integrals have no finite response to a constant
-FOLDS = 3.0  # times half the control rate: aliases from further away are small
+STANDING = 1e-6  # rad/s: the slowest; integrals have no finite response to a constant (judgement)
+FOLDS = 3.0  # times half the control rate: aliases from further away are small (judgement)
 
 
 class Motion(NamedTuple):

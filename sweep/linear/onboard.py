@@ -7,13 +7,14 @@ from typing import NamedTuple
 import numpy as np
 
 from sweep.linear.differences import Floats, slopes
-from sweep.linear.plant import FIRST_MOTION
+from sweep.linear.plant import ACCELERATIONS, moving
 from sweep.linear.sensing import SILENCE
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.flight import Lanes
 from sweep.model.kernels.frame import turn
-from sweep.model.onboard.control import EACH_FOIL, FUSED_HEIGHT, control
+from sweep.model.onboard.choices import COMBINED, VOTE, law_of
+from sweep.model.onboard.control import control
 from sweep.model.onboard.servo import RING
 from sweep.model.pack.fleet import Fleet
 
@@ -54,23 +55,23 @@ def linearise_code(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Code]:
     Limits, quanta and the gate are left out. A vote of rangefinders counts as their mean: none of equals decides it alone.
     """
     structure, slots = fleet.structure, lanes.workspace.reshape(-1, LANES)
-    counts, own = structure.counts, structure.law == EACH_FOIL
+    counts, own = structure.counts, not law_of(structure.law).levels
     mix, memory = _mixes(slots, structure.foils), _memory(fleet)
     slots[at.NAVIGATION_TICK] = NEVER
-    slots[at.COMBINE] = np.where(slots[at.COMBINE] == 1.0, 0.0, slots[at.COMBINE])
+    slots[at.COMBINE] = np.where(slots[at.COMBINE] == VOTE, COMBINED["mean"], slots[at.COMBINE])
     for servo in (at.SERVO, at.RUDDER_SERVO):
-        slots[servo + 5], slots[servo + 6] = np.inf, 0.0
+        slots[servo.travel], slots[servo.quantum] = np.inf, 0.0
     if not own:
-        counts[0] = len(MIXED)
+        counts = counts._replace(foils=len(MIXED))
         _unmix(slots)
-    commands = np.zeros((counts[0] + 1, RING, LANES))
+    commands = np.zeros((counts.foils + 1, RING, LANES))
 
     def tick() -> Floats:
-        turn(lanes.workspace, at.STATE + 3, at.ROTATION)
+        turn(lanes.workspace, at.STATE.phi, at.ROTATION.first)
         control(lanes.workspace, commands, lanes.readings, SILENCE, counts, 0, structure.period)
         return np.concatenate([slots[memory], commands[:, 0], slots[[at.THROTTLE]]])
 
-    direct = [*range(at.STATE + FIRST_MOTION, at.STATE + 12), *range(at.RATE + 6, at.RATE + 12)]
+    direct = [*moving(at.STATE), *moving(at.RATE)[ACCELERATIONS]]
     ranges = range(at.RANGE_LAST, at.RANGE_LAST + structure.rangefinders)
     known = [*direct, *ranges, at.SPEED_READING, at.HEADING_READING, at.HEADING_RATE]
     found = slopes(lanes.workspace, [[slot] for slot in (*memory, *known)], tick, nudge, fleet.size)
@@ -82,9 +83,9 @@ def linearise_code(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Code]:
 
 def _memory(fleet: Fleet) -> list[int]:
     """Slots of the control code's memory."""
-    fused = fleet.structure.law == FUSED_HEIGHT
-    earlier = int(fleet.parameters[:, at.KNOWN_AGE].max()) if fused else 0
-    return [*MEMORY, *range(at.HEIGHT_ESTIMATE + 1, at.HEIGHT_ESTIMATE + 1 + earlier)]
+    fuses = law_of(fleet.structure.law).fuses
+    earlier = int(fleet.parameters[:, at.KNOWN_AGE].max()) if fuses else 0
+    return [*MEMORY, *(at.HEIGHT_ESTIMATE + back for back in range(1, earlier + 1))]
 
 
 def _code(found: Floats, n: int, loops: tuple[str, ...], mix: Floats) -> Code:
@@ -94,12 +95,10 @@ def _code(found: Floats, n: int, loops: tuple[str, ...], mix: Floats) -> Code:
 
 def _mixes(slots: Floats, foils: int) -> Floats:
     """(lanes, foils, 3): angle of each foil for one unit of height, pitch and roll command."""
-    rows = [at.FOIL + i * at.FOIL_STRIDE + at.MIX for i in range(foils)]
-    return np.array([slots[first : first + 3] for first in rows]).transpose(2, 0, 1)
+    return np.array([slots[at.FOIL.mix.slots(i * at.FOIL.width)] for i in range(foils)]).transpose(2, 0, 1)
 
 
 def _unmix(slots: Floats) -> None:
     """Give three foils one command each, so that the commands themselves come out."""
     for i in range(len(MIXED)):
-        first = at.FOIL + i * at.FOIL_STRIDE + at.MIX
-        slots[first : first + 3] = np.eye(3)[i][:, None]
+        slots[at.FOIL.mix.slots(i * at.FOIL.width)] = np.eye(3)[i][:, None]

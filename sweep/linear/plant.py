@@ -13,13 +13,14 @@ from sweep.model.flight import Lanes
 from sweep.model.kernels.rigid_body import evaluate
 from sweep.model.pack.fleet import Fleet
 from sweep.model.pack.trim import FOREVER
+from sweep.model.records import Motion
 
 MOTION = ("Z", "phi", "theta", "psi", "u", "v", "w", "p", "q", "r")
 """The rigid body's states that matter in calm water: m, rad, m/s, rad/s, deviations from trim."""
 
 FIRST_MOTION = 2  # of the model's twelve: nothing depends on X and Y
 ACCELERATIONS = slice(4, 10)  # rows of the derivatives of u ... r
-_SHORT = 1e-3  # s: over which the speed of a lag is measured
+_SHORT = 1e-3  # s: over which the speed of a lag is measured (judgement)
 
 
 class Plant(NamedTuple):
@@ -42,11 +43,11 @@ def linearise_plants(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Plant]:
     """One plant a design of a fleet of at most LANES, whose lanes are in trim; nudge: of the differences, SI."""
     structure, slots = fleet.structure, lanes.workspace.reshape(-1, LANES)
     lags = _lags(slots, structure.foils, sum(structure.strips))
-    states = [[at.MID + i] for i in range(FIRST_MOTION, 12)] + [list(pair) for pair in lags] + [[at.THRUST_MID]]
-    angles = [[at.FOIL + i * at.FOIL_STRIDE + at.SERVO_MID] for i in range(structure.foils)] + [[at.RUDDER_MID]]
+    states = [[slot] for slot in moving(at.MID)] + [list(pair) for pair in lags] + [[at.THRUST_MID]]
+    angles = [[i * at.FOIL.width + at.FOIL.servo_mid] for i in range(structure.foils)] + [[at.RUDDER_MID]]
     seas, places = _points(fleet, slots)
     waves = [[sea + i] for sea in seas for i in range(4)]
-    watched = [*range(at.RATE + FIRST_MOTION, at.RATE + 12), *(after for _, after in lags)]
+    watched = [*moving(at.RATE), *(after for _, after in lags)]
 
     def settled() -> Floats:
         evaluate(lanes.workspace, structure.counts, fleet.density, FOREVER)
@@ -74,17 +75,22 @@ def _plant(found: Floats, speeds: Floats, row: Floats, places: Floats, states: i
     return Plant(rates[:, :states], rates[:, states : -4 * points], throttle, waves, places)
 
 
+def moving(record: Motion) -> list[int]:
+    """Slots of MOTION in a record of the model's twelve states, or of their rates."""
+    return list(record)[FIRST_MOTION:]
+
+
 def _lags(slots: Floats, foils: int, strips: int) -> list[tuple[int, int]]:
     """Slots (start of a step, now) of the lift lag of every strip, then of every wake that a strip of any lane feels."""
     found = []
     for strip in range(strips):
-        first = at.STRIP + strip * at.STRIP_STRIDE
-        found.append((first + at.STRIP_LAG, first + at.STRIP_LAG_MID))
+        first = strip * at.STRIP.width
+        found.append((first + at.STRIP.lag, first + at.STRIP.lag_mid))
     for behind in range(foils):
-        first = at.FOIL + behind * at.FOIL_STRIDE
+        first = behind * at.FOIL.width
         for ahead in range(foils):
             if slots[at.WAKES + behind * at.MAX_FOILS + ahead].any():
-                found.append((first + at.DOWNWASH + ahead, first + at.DOWNWASH_MID + ahead))
+                found.append((first + at.FOIL.downwash + ahead, first + at.FOIL.downwash_mid + ahead))
     return found
 
 
@@ -103,12 +109,13 @@ def _lag_speeds(fleet: Fleet, lanes: Lanes, lags: list[tuple[int, int]], nudge: 
 def _points(fleet: Fleet, slots: Floats) -> tuple[list[int], Floats]:
     """Slots of the water at every strip, strut and the propeller, and these points' places, (lanes, points, 3)."""
     structure = fleet.structure
-    strips = [at.STRIP + i * at.STRIP_STRIDE for i in range(sum(structure.strips))]
-    struts = [at.STRUT + i * at.STRUT_STRIDE for i in range(structure.struts)]
-    seas = [first + at.STRIP_SEA for first in strips] + [first + at.STRUT_SEA for first in struts] + [at.PROPELLER_SEA]
-    rotation = slots[at.ROTATION : at.ROTATION + 9].T.reshape(LANES, 3, 3)
-    body = np.array([slots[first : first + 3] for first in [*strips, *struts, at.THRUST_X]])  # (points, 3, lanes)
+    strips = [i * at.STRIP.width for i in range(sum(structure.strips))]
+    struts = [i * at.STRUT.width for i in range(structure.struts)]
+    seas = [first + at.STRIP.sea.eta for first in strips] + [first + at.STRUT.sea.eta for first in struts] + [at.PROPELLER_SEA]
+    wheres = [first + at.STRIP.x for first in strips] + [first + at.STRUT.x for first in struts] + [at.THRUST_PLACE.first]
+    rotation = slots[at.ROTATION.slots()].T.reshape(LANES, 3, 3)
+    body = np.array([slots[first : first + at.VECTOR.width] for first in wheres])  # (points, 3, lanes)
     places = np.einsum("lij,pjl->lpi", rotation, body)
-    places[:, :, 2] += slots[at.MID + 2][:, None]
+    places[:, :, 2] += slots[at.MID.z][:, None]
     places[:, len(strips) : -1, 2] *= 0.5  # a strut counts the water at half its foot's depth
     return seas, places

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from sweep.model.block import Block
 
 MOST_REPLICATES = 4
-STEADY_SEAS = ("regular", "jonswap", "bretschneider", "sum")
+"""Replicates whose seas are drawn for a prediction (judgement)."""
 
 
 def predict_rides(campaign: Campaign, craft: Craft, conditions: Sequence[Condition]) -> pd.DataFrame:
@@ -46,7 +46,7 @@ def steady_craft(campaign: Campaign, craft: Craft, speed: float) -> LinearCraft 
 
 def _predict(campaign: Campaign, craft: LinearCraft | None, condition: Condition) -> Ride:
     """Roots of the mean squares over the replicates."""
-    steady = condition.sea.kind in STEADY_SEAS and condition.fault.name == NONE and campaign.flight.start == "flying"
+    steady = condition.sea.is_steady and condition.fault.name == NONE and campaign.flight.start == "flying"
     if craft is None or not steady:
         return Ride(*[np.nan] * len(Ride._fields))
     blocks = [draw_block(campaign, condition, replicate) for replicate in range(min(campaign.replicates, MOST_REPLICATES))]

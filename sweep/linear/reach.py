@@ -30,11 +30,14 @@ if TYPE_CHECKING:
     from sweep.model.physics.water import Water
 
 MOST_TRIMMED = 64
-"""Designs that are trimmed for a look ahead: packing one takes milliseconds, and so many give a share well enough."""
+"""Designs that are trimmed for a look ahead (judgement): packing one takes milliseconds, and these give a share well enough."""
 
 TRIED_SPEEDS = (2.0, 3.0, 4.0, 6.0, 8.0, 11.0, 15.0, 1.4, 1.0, 0.7)
+"""m/s, one after the other until the craft trims at one (judgement)."""
 FASTEST = 60.0
+"""m/s, beyond which no end of the speeds is looked for (judgement)."""
 CLOSE = 0.01
+"""Share of a speed to which an end is told (judgement)."""
 
 FEW_WAVES = 50
 """With fewer waves a flight, rare events are left to chance (judgement: the highest of 50 has a standard deviation of a sixth,
@@ -91,8 +94,8 @@ def _hindrance(craft: Craft, water: Water, speed: float) -> str:
 
 def foil_angles(fleet: Fleet) -> list[float]:
     """Trimmed angle of each foil of the first design, rad."""
-    mixes = [at.FOIL + foil * at.FOIL_STRIDE + at.MIX for foil in range(fleet.structure.foils)]
-    return [float(np.dot(fleet.parameters[0, mix : mix + 2], fleet.trim[0, :2])) for mix in mixes]
+    mixes = [fleet.parameters[0, at.FOIL.mix.slots(foil * at.FOIL.width)] for foil in range(fleet.structure.foils)]
+    return [float(np.dot(mix[:2], fleet.trim[0, :2])) for mix in mixes]
 
 
 def draft(fleet: Fleet) -> float:

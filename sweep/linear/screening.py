@@ -30,6 +30,7 @@ GROWTH = 1.0
 its speeds. The best of these came at 17 % of the order by score. At 0 /s it would be 194, and the best at 11 %."""
 
 AT_A_TIME = 64
+"""Designs that one worker takes at a time (judgement)."""
 
 
 def screen(campaign: Campaign, designs: pd.DataFrame, workers: int | None = None) -> dict[int, str]:

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sweep.linear.differences import Floats, slopes
-from sweep.linear.plant import FIRST_MOTION
+from sweep.linear.plant import moving
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.flight import Lanes
@@ -18,7 +18,7 @@ from sweep.model.onboard.noise import NoiseTables, side_by_side
 from sweep.model.onboard.sensors import aim, take_ranges
 from sweep.model.pack.fleet import Fleet, Structure
 
-LEAST_TICKS = 1000  # control ticks over which ages are gathered: all phases of two rates that never meet
+LEAST_TICKS = 1000  # control ticks over which ages are gathered: all phases of two rates that never meet (judgement)
 _NOTHING = NoiseTables(*(np.zeros((1, *shape)) for shape in ((), (3,), (3,), (3,), (), (), (), ())))._replace(
     range_uniform=np.ones((1, 3)), gyro_bias=np.zeros(3), accelerometer_bias=np.zeros(3)
 )
@@ -74,7 +74,7 @@ def linearise_sensing(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Sensing]
     sensors = fleet.structure.rangefinders
     slots[at.RANGE_RESOLUTION] = 0.0
     slots[at.RANGE_BLIND], slots[at.RANGE_FAR] = -np.inf, np.inf
-    motion = [[at.STATE + i] for i in range(FIRST_MOTION, 12)]
+    motion = [[slot] for slot in moving(at.STATE)]
     feet = np.empty((sensors, 2, LANES))
     ranges = np.empty((LANES, sensors, len(motion) + 1))
     readings = np.empty((sensors, LANES))
@@ -83,13 +83,13 @@ def linearise_sensing(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Sensing]
         seen = slopes(lanes.workspace, [*motion, [at.RANGE_SEA]], lambda: _look(lanes, sensors), nudge, fleet.size)
         ranges[:, sensor] = seen[:, 0]
         readings[sensor] = _look(lanes, sensors)[0]
-        feet[sensor] = slots[at.POINT : at.POINT + 2]
+        feet[sensor] = slots[[at.POINT.x, at.POINT.y]]
     slots[at.RANGE_TICK] = 0.0
     slots[at.RANGE_LAST : at.RANGE_LAST + sensors] = readings
     navigation = slopes(lanes.workspace, motion, lambda: _navigate(fleet, lanes), nudge, fleet.size)
     held = np.concatenate([ranges[:, :, :-1], navigation], axis=1)
     return [
-        _sensing(held[i], ranges[i, :, -1], feet[:, :, i], slots[at.RANGE_AIM + 2, i], fleet.parameters[i], fleet.structure)
+        _sensing(held[i], ranges[i, :, -1], feet[:, :, i], slots[at.RANGE_AIM.radius, i], fleet.parameters[i], fleet.structure)
         for i in range(fleet.size)
     ]
 
@@ -128,7 +128,7 @@ def known_ages(rate: float, latency: float, period: float, step: float, count: i
 
 def _look(lanes: Lanes, count: int) -> Floats:
     """(1, lanes): the reading of the rangefinder whose turn it is."""
-    turn(lanes.workspace, at.STATE + 3, at.ROTATION)
+    turn(lanes.workspace, at.STATE.phi, at.ROTATION.first)
     slots = lanes.workspace.reshape(-1, LANES)
     tick = int(slots[at.RANGE_TICK, 0])
     aim(lanes.workspace, count)
@@ -139,6 +139,6 @@ def _look(lanes: Lanes, count: int) -> Floats:
 
 def _navigate(fleet: Fleet, lanes: Lanes) -> Floats:
     """(2, lanes): speed and heading as they are read."""
-    turn(lanes.workspace, at.STATE + 3, at.ROTATION)
+    turn(lanes.workspace, at.STATE.phi, at.ROTATION.first)
     control(lanes.workspace, lanes.commands, lanes.readings, SILENCE, fleet.structure.counts, 0, fleet.structure.period)
     return lanes.workspace.reshape(-1, LANES)[[at.SPEED_READING, at.HEADING_READING]].copy()

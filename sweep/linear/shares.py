@@ -17,7 +17,7 @@ TRIED: Floats = np.array([0.125, 0.25, 0.5, 0.7, 1.0, 1.4, 2.0, 4.0])
 """From an eighth to four times: nobody goes beyond these on the water (judgement)."""
 
 HALVINGS = 4
-"""Share of a step to which an end is found: 2 % near 1."""
+"""Of a step at an end (judgement): it is told to 2 % near 1."""
 
 FOILS, HEADING, TOGETHER = "height", "heading", "all gains"
 

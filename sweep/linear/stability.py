@@ -22,8 +22,9 @@ if TYPE_CHECKING:
 CALLED = "Small motions in calm water, with the gains of the craft file"
 SHARES = f"Times its gains, from {number(float(TRIED[0]))} to {number(float(TRIED[-1]))}, with which they still fade"
 MOST_ROWS = 3
+"""Motions of a craft that are listed, the slowest to fade (judgement)."""
 BETWEEN, NEAR = 7, 0.06
-"""Speeds of a reach at which stability is computed first, and the share of a speed within which another will do for it."""
+"""Speeds of a reach at which stability is looked at first, and how near (a share) another may stand for one: judgement."""
 
 LONG = 1000.0
 """s: a mode that takes longer to halve counts as not settling (judgement)."""

@@ -23,9 +23,9 @@ if TYPE_CHECKING:
 
     from sweep.campaign.craft import Craft
 
-CLOSE = 0.05  # m/s
-LOWEST = 0.05  # rad/s: slower than any loop's crossing
-NYQUIST_SHARE = 0.95  # of half the control rate: the highest frequency whose crossings count
+CLOSE = 0.05  # m/s, within which two speeds are one row (judgement)
+LOWEST = 0.05  # rad/s: slower than any loop's crossing (judgement)
+NYQUIST_SHARE = 0.95  # of half the control rate: the highest frequency whose crossings count (judgement)
 SWING_SHARE = 0.5  # of half the control rate: what is quicker goes from tick to tick and is no oscillation (judgement)
 
 

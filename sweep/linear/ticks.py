@@ -12,7 +12,7 @@ from sweep.linear.craft import LinearCraft, with_servos
 from sweep.linear.differences import Complexes, Floats
 from sweep.linear.sensing import Ages
 
-GONE = 1e-9  # a mode of which less is left after one tick is a delay, not a motion
+GONE = 1e-9  # a mode of which less is left after one tick is a delay, not a motion (judgement)
 
 
 def closed_loop(craft: LinearCraft) -> Floats:

@@ -3,8 +3,9 @@
 `contract` allows fused multiply-add and nothing else, so that a lane of a vector gives the same bits as a scalar and
 not-a-number still means that something failed. Divisions follow IEEE (`error_model="numpy"`), or they would not vectorise.
 
-The machine code is kept in a folder named by a hash of this package's sources: numba notices an edit of the function it
-compiles, not of those that it calls.
+The machine code is kept in a folder named by a digest of what this package's sources do: numba notices an edit of the file of
+the function that it compiles, not of those that it calls. A comment or docstring there changes no machine code, wherever its
+lines come to stand (tests/model/test_sources.py).
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ os.environ.setdefault("NUMBA_OPT", "2")  # as fast as its usual 3 (tests.benchma
 
 from numba import config, njit
 
-from sweep.model.sources import source_hash
+from sweep.model.sources import MODEL, digest_of
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -40,10 +41,12 @@ def cache_folder() -> str | None:
     usual = os.environ.get("NUMBA_CACHE_DIR") or os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
     user = f"-{os.getuid()}" if hasattr(os, "getuid") else ""
     for top in (Path(usual) / "foilsweep", Path(tempfile.gettempdir()) / f"foilsweep{user}"):
-        folder = top / source_hash()
         try:
             top.parent.mkdir(parents=True, exist_ok=True)
-            if _is_safe_place(top.parent) and _is_private(top, now=True) and _is_private(folder):
+            if not (_is_safe_place(top.parent) and _is_private(top, now=True)):
+                continue
+            folder = top / digest_of(MODEL, top)
+            if _is_private(folder):
                 with tempfile.TemporaryFile(dir=folder):
                     return str(folder)
         except OSError:

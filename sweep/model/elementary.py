@@ -11,8 +11,8 @@ import math
 from sweep.model.compiled import part
 
 _ROUND = 6755399441055744.0  # 1.5 * 2^52: adding it rounds a double to the nearest whole number, half to even
-_PI_HIGH = 3.141592653589793
-_PI_LOW = 1.2246467991473532e-16
+_PI_HIGH = 3.141592653589793  # pi to double precision
+_PI_LOW = 1.2246467991473532e-16  # and what that leaves of it
 
 
 @part

@@ -13,6 +13,7 @@ from sweep.model.block import Block
 from sweep.model.compiled import LANES, kernel
 from sweep.model.kernels.rigid_body import evaluate
 from sweep.model.kernels.sea import elevation, put_sea
+from sweep.model.layout import row
 from sweep.model.onboard.control import control
 from sweep.model.onboard.faults import COLUMNS, apply_faults
 from sweep.model.onboard.noise import LaneNoise, side_by_side
@@ -22,38 +23,13 @@ from sweep.model.pack.control import servo_terms
 from sweep.model.pack.fleet import Fleet
 from sweep.model.pack.trim import FOREVER, load, place_level
 from sweep.model.physics.spectra import GRAVITY
-from sweep.model.quantities import NO_TRIM, RESPONSE_NAMES
+from sweep.model.quantities import NO_TRIM, RECORDED, RESPONSE_NAMES, HistoryRow
 from sweep.model.responses import responses
-from sweep.model.stepping import observe as o
 from sweep.model.stepping.integrate import blend_pair, predict, sample_sea, sample_sea_single, step_craft
 from sweep.model.stepping.measure import measure
-from sweep.model.stepping.observe import observe
+from sweep.model.stepping.observe import observe, start_histograms, start_sums
 
 SEA_EVERY = 2  # steps that one sampling of the sea serves: it is most of the cost, and changes more slowly than the craft
-RECORDED = (
-    "time",
-    "x",
-    "y",
-    "keel_height",
-    "surface",
-    "ride_height",
-    "sensed_height",
-    "pitch",
-    "roll",
-    "heading",
-    "speed",
-    "throttle",
-    "rudder",
-    "hull_load",
-    "power",
-    "clearance",
-    "submergence",
-    "ventilated",
-    "faulty_readings",
-    "blind_readings",
-    "side_throttle",
-)
-"""Columns of a record, SI; the foils' angles follow in their order. Readings are counted from the start of the flight."""
 
 
 class Flown(NamedTuple):
@@ -63,12 +39,15 @@ class Flown(NamedTuple):
     responses: np.ndarray
 
 
+GROWS_FOR = 0.5  # of the settling time: how long the sea takes to its full height (judgement)
+
+
 @kernel
 def ramp(time: float, settle: float) -> float:
-    """Share of the sea's full height: it grows over half the settling time (s)."""
+    """Share of the sea's full height: it grows over `GROWS_FOR` of the settling time (s; M3.11)."""
     if settle <= 0.0:
         return 1.0
-    s = min(time / (0.5 * settle), 1.0)
+    s = min(time / (GROWS_FOR * settle), 1.0)
     return s * s * (3.0 - 2.0 * s)
 
 
@@ -76,40 +55,43 @@ def ramp(time: float, settle: float) -> float:
 def release(workspace: np.ndarray) -> None:
     """Tell a craft that lies at rest to go."""
     for lane in range(LANES):
-        workspace[at.AT_REST * LANES + lane] = 0.0
+        workspace[row(at.AT_REST) + lane] = 0.0
 
 
 @kernel
-def record_lane(workspace: np.ndarray, counts: np.ndarray, record: np.ndarray, lane: int, time: float) -> None:
-    """One row of the time history of a lane, in the order of RECORDED."""
-    m = at.MID * LANES + lane
-    altitude = -workspace[m + 2 * LANES] - workspace[(at.ROTATION + 8) * LANES + lane] * workspace[at.KEEL * LANES + lane]
-    surface = workspace[at.REFERENCE_SEA * LANES + lane]
-    for foil in range(counts[0]):
-        record[len(RECORDED) + foil] = workspace[(at.FOIL + foil * at.FOIL_STRIDE + at.SERVO_MID) * LANES + lane]
-    record[0] = time
-    record[1] = workspace[m]
-    record[2] = workspace[m + LANES]
-    record[3] = altitude
-    record[4] = surface
-    record[5] = altitude - surface
-    record[6] = workspace[at.HEIGHT_ESTIMATE * LANES + lane]
-    record[7] = workspace[m + 4 * LANES]
-    record[8] = workspace[m + 3 * LANES]
-    record[9] = workspace[m + 5 * LANES]
-    along_x = workspace[at.RATE * LANES + lane]
-    along_y = workspace[(at.RATE + 1) * LANES + lane]
-    record[10] = math.sqrt(along_x * along_x + along_y * along_y)
-    record[11] = workspace[at.THROTTLE * LANES + lane]
-    record[12] = workspace[at.RUDDER_MID * LANES + lane]
-    record[13] = workspace[at.HULL_LIFT * LANES + lane] / (workspace[at.MASS * LANES + lane] * GRAVITY)
-    record[14] = workspace[at.POWER * LANES + lane]
-    record[15] = -workspace[at.DEEPEST * LANES + lane]
-    record[16] = workspace[at.SHALLOWEST * LANES + lane]
-    record[17] = workspace[at.FOIL_AIR * LANES + lane]
-    record[18] = workspace[at.FAULT_READINGS * LANES + lane]
-    record[19] = workspace[at.BLIND_READINGS * LANES + lane]
-    record[20] = workspace[at.SIDE_THRUST_MID * LANES + lane]
+def record_lane(workspace: np.ndarray, counts: at.Counts, record: np.ndarray, lane: int, time: float) -> None:
+    """One row of the time history of a lane: a `HistoryRow`, then the foils' angles."""
+    altitude = -workspace[row(at.MID.z) + lane] - workspace[row(at.ROTATION.zz) + lane] * workspace[row(at.KEEL) + lane]
+    surface = workspace[row(at.REFERENCE_SEA) + lane]
+    along_x = workspace[row(at.RATE.x) + lane]
+    along_y = workspace[row(at.RATE.y) + lane]
+    history = HistoryRow(
+        time=time,
+        x=workspace[row(at.MID.x) + lane],
+        y=workspace[row(at.MID.y) + lane],
+        keel_height=altitude,
+        surface=surface,
+        ride_height=altitude - surface,
+        sensed_height=workspace[row(at.HEIGHT_ESTIMATE) + lane],
+        pitch=workspace[row(at.MID.theta) + lane],
+        roll=workspace[row(at.MID.phi) + lane],
+        heading=workspace[row(at.MID.psi) + lane],
+        speed=math.sqrt(along_x * along_x + along_y * along_y),
+        throttle=workspace[row(at.THROTTLE) + lane],
+        rudder=workspace[row(at.RUDDER_MID) + lane],
+        hull_load=workspace[row(at.HULL_LIFT) + lane] / (workspace[row(at.MASS) + lane] * GRAVITY),
+        power=workspace[row(at.POWER) + lane],
+        clearance=-workspace[row(at.DEEPEST) + lane],
+        submergence=workspace[row(at.SHALLOWEST) + lane],
+        ventilated=workspace[row(at.FOIL_AIR) + lane],
+        faulty_readings=workspace[row(at.FAULT_READINGS) + lane],
+        blind_readings=workspace[row(at.BLIND_READINGS) + lane],
+        side_throttle=workspace[row(at.SIDE_THRUST_MID) + lane],
+    )
+    for column in range(len(history)):
+        record[column] = history[column]
+    for foil in range(counts.foils):
+        record[len(history) + foil] = workspace[row(foil * at.FOIL.width + at.FOIL.servo_mid) + lane]
 
 
 @kernel
@@ -119,7 +101,7 @@ def fly_lanes(
     histograms: np.ndarray,
     commands: np.ndarray,
     readings: np.ndarray,
-    counts: np.ndarray,
+    counts: at.Counts,
     steps_per_tick: int,
     period: float,
     steps: int,
@@ -139,20 +121,20 @@ def fly_lanes(
     """
     step = period / steps_per_tick
     beams = any_beam(workspace)
-    apply_faults(workspace, faults, counts[0], 0.0)
+    apply_faults(workspace, faults, counts.foils, 0.0)
     released = math.ceil(settle / step - 1e-9)
     for n in range(steps):
         time = n * step
         if faults.shape[0] > 0:
-            apply_faults(workspace, faults, counts[0], time)
+            apply_faults(workspace, faults, counts.foils, time)
         predict(workspace, 0.5 * SEA_EVERY * step)
         if any_range_due(workspace, time):
-            aim(workspace, counts[4])
+            aim(workspace, counts.rangefinders)
             share = ramp(time, settle)
             elevation(workspace, waves, time, share, at.RANGE_SEA)
             if beams:
                 look_around(workspace, waves, time, share)
-            take_ranges(workspace, readings, noise, time, counts[4])
+            take_ranges(workspace, readings, noise, time, counts.rangefinders)
         if n == released:
             release(workspace)
         if n % steps_per_tick == 0:
@@ -169,7 +151,7 @@ def fly_lanes(
         if n % record_every == 0 and n // record_every < record.shape[0]:
             measure(workspace, counts)
             for lane in range(LANES):
-                if workspace[at.ALIVE * LANES + lane] > 0.0:
+                if workspace[row(at.ALIVE) + lane] > 0.0:
                     record_lane(workspace, counts, record[n // record_every, :, lane], lane, time + 0.5 * step)
         if observe(workspace, sums, histograms, counts, step, time, settle) == 0:
             break
@@ -182,8 +164,8 @@ class Lanes(NamedTuple):
     """Everything that a batch of up to LANES flights changes as it flies."""
 
     workspace: np.ndarray
-    sums: np.ndarray  # (lanes, SUMS)
-    histograms: np.ndarray  # (HISTOGRAMS, lanes, BINS)
+    sums: np.ndarray  # (lanes, sums)
+    histograms: np.ndarray  # (histograms, lanes, BINS)
     commands: np.ndarray  # (foils + 1, RING, lanes)
     readings: np.ndarray  # (READINGS, lanes)
 
@@ -202,42 +184,40 @@ def start_lanes(fleet: Fleet, from_rest: bool = False, wind: Wind = (0.0, 0.0)) 
     slots = workspace.reshape(-1, LANES)
     commands = np.zeros((structure.foils + 1, RING, LANES))
     for foil in range(structure.foils):
-        first = at.FOIL + foil * at.FOIL_STRIDE
-        angle = slots[first + at.MIX] * slots[at.START_TRIM] + slots[first + at.MIX + 1] * slots[at.START_TRIM + 1]
-        slots[first + at.SERVO_ANGLE] = angle
-        slots[first + at.SERVO_MID] = angle
-        slots[first + at.LINK] = angle
+        first = foil * at.FOIL.width
+        angle = (
+            slots[first + at.FOIL.mix.height] * slots[at.START_TRIM.height]
+            + slots[first + at.FOIL.mix.pitch] * slots[at.START_TRIM.pitch]
+        )
+        slots[first + at.FOIL.servo.angle] = angle
+        slots[first + at.FOIL.servo_mid] = angle
+        slots[first + at.FOIL.link] = angle
         commands[foil] = angle
-    slots[[at.THROTTLE, at.THRUST, at.THRUST_MID]] = slots[at.START_TRIM + 2]
+    slots[[at.THROTTLE, at.THRUST, at.THRUST_MID]] = slots[at.START_TRIM.throttle]
     slots[at.PITCH_ESTIMATE] = slots[at.PITCH_TRIM]
     slots[at.HEIGHT_ESTIMATE : at.HEIGHT_ESTIMATE + at.HEIGHT_TICKS] = slots[at.RIDE_HEIGHT]
     slots[at.SMOOTHED_HEIGHT] = slots[at.RIDE_HEIGHT]
     slots[at.SPEED_READING] = fleet.speed
     slots[at.RANGE_LAST : at.RANGE_LAST + at.MAX_RANGEFINDERS] = np.nan
-    slots[at.RECENT : at.RECENT + 5 * at.MAX_RANGEFINDERS] = np.nan
+    slots[at.RECENT : at.RECENT + at.LONGEST_MEDIAN * at.MAX_RANGEFINDERS] = np.nan
     slots[[at.ALIVE, at.FLYING]] = 1.0
-    slots[at.WIND], slots[at.WIND + 1] = wind
+    slots[at.WIND.x], slots[at.WIND.y] = wind
     apply_faults(workspace, np.zeros((0, COLUMNS)), structure.foils, 0.0)
     for _ in range(2 + 2 * structure.foils):
         evaluate(workspace, structure.counts, fleet.density, FOREVER)
     _settle_lags(slots, structure.foils, sum(structure.strips))
     if from_rest:
         _lay_at_rest(slots, structure.stations, fleet.density)
-    sums = np.zeros((LANES, o.SUMS))
-    sums[:, [o.LEAST_CLEARANCE, o.LEAST_SUBMERGENCE, o.LEAST_CAVITATION]] = np.inf
-    sums[:, o.FOILBORNE] = 0.0 if from_rest else 1.0
-    sums[:, o.TAKE_OFF_TIME] = -1.0
-    sums[:, o.DRY_CLOCK] = 1e9
-    histograms = np.zeros((o.HISTOGRAMS, LANES, o.BINS), dtype=np.int32)
-    return Lanes(workspace, sums, histograms, commands, np.full((READINGS, LANES), np.nan))
+    readings = np.full((READINGS, LANES), np.nan)
+    return Lanes(workspace, start_sums(from_rest), start_histograms(), commands, readings)
 
 
 def _lay_at_rest(slots: np.ndarray, stations: int, density: float) -> None:
     """Afloat on a level keel with the throttle shut."""
     draft = floating_draft(slots, stations, density)
     for state in (at.STATE, at.MID):
-        slots[state : state + 12] = 0.0
-        slots[state + 2] = draft - slots[at.KEEL]
+        slots[state.slots()] = 0.0
+        slots[state.z] = draft - slots[at.KEEL]
     slots[[at.THROTTLE, at.THRUST, at.THRUST_MID, at.SPEED_READING]] = 0.0
     slots[at.HEIGHT_ESTIMATE : at.HEIGHT_ESTIMATE + at.HEIGHT_TICKS] = -draft
     slots[at.SMOOTHED_HEIGHT] = -draft
@@ -245,16 +225,19 @@ def _lay_at_rest(slots: np.ndarray, stations: int, density: float) -> None:
 
 
 def floating_draft(slots: np.ndarray, stations: int, density: float) -> np.ndarray:
-    """Depth of the keel (m) at which the hulls alone carry each lane's weight, keel level; the hull's depth if they cannot."""
+    """Depth of the keel (m) at which the hulls alone carry each lane's weight, keel level; the hull's depth if they cannot.
+
+    M16.2.
+    """
     low, high = np.zeros(LANES), slots[at.HULL_DEPTH].copy()
     for _ in range(50):
         draft = 0.5 * (low + high)
         volume = np.zeros(LANES)
         for station in range(stations):
-            first = at.STATION + station * at.STATION_STRIDE
-            beam, slope = slots[first + at.STATION_BEAM], slots[first + at.STATION_SLOPE]
+            first = station * at.STATION.width
+            beam, slope = slots[first + at.STATION.beam], slots[first + at.STATION.slope]
             below = np.minimum(draft, 0.5 * beam * slope)
-            volume += slots[first + at.STATION_SLICE] * (below * below / slope + beam * (draft - below))
+            volume += slots[first + at.STATION.slice] * (below * below / slope + beam * (draft - below))
         sinks = density * volume < slots[at.MASS]
         low, high = np.where(sinks, draft, low), np.where(sinks, high, draft)
     return 0.5 * (low + high)
@@ -262,13 +245,12 @@ def floating_draft(slots: np.ndarray, stations: int, density: float) -> np.ndarr
 
 def _settle_lags(slots: np.ndarray, foils: int, strips: int) -> None:
     for foil in range(foils):
-        first = at.FOIL + foil * at.FOIL_STRIDE
-        slots[first + at.DOWNWASH : first + at.DOWNWASH_MID] = slots[
-            first + at.DOWNWASH_MID : first + at.DOWNWASH_MID + at.MAX_FOILS
-        ]
+        first = foil * at.FOIL.width
+        for ahead in range(foils):
+            slots[first + at.FOIL.downwash + ahead] = slots[first + at.FOIL.downwash_mid + ahead]
     for strip in range(strips):
-        first = at.STRIP + strip * at.STRIP_STRIDE
-        slots[first + at.STRIP_LAG] = slots[first + at.STRIP_LAG_MID]
+        first = strip * at.STRIP.width
+        slots[first + at.STRIP.lag] = slots[first + at.STRIP.lag_mid]
 
 
 def blocks_of(block: Block | Sequence[Block], designs: int) -> list[Block]:

@@ -47,31 +47,31 @@ class _Workspace:
         self.flat = load(fleet.parameters, fleet.structure.counts)
         self.slots = self.flat.reshape(-1, LANES)
         apply_faults(self.flat, np.zeros((0, COLUMNS)), self.structure.foils, 0.0)
-        self.slots[at.WIND : at.WIND + 2] = np.reshape(wind, (2, 1))
+        self.slots[at.WIND.slots()] = np.reshape(wind, (2, 1))
         self.waves = len(sea.omega) if sea is not None else 0
         if sea is not None:
             put_sea(self.flat, np.ones(LANES, dtype=bool), wave_table(sea), sea.omega, sea.phase)
 
     def put_state(self, state: Mapping[str, Any]) -> None:
         motion = np.concatenate([state["position"], state["angles"], state["velocity"], state["rates"]])
-        self.slots[at.STATE : at.STATE + 12] = motion[:, None]
-        self.slots[at.MID : at.MID + 12] = motion[:, None]
+        self.slots[at.STATE.slots()] = motion[:, None]
+        self.slots[at.MID.slots()] = motion[:, None]
         self.slots[[at.THRUST, at.THRUST_MID, at.THROTTLE]] = state["thrust"]
         self.slots[[at.SIDE_THRUST, at.SIDE_THRUST_MID, at.SIDE_THROTTLE]] = state.get("side", 0.0)
         for strip, lag in enumerate(state["lift_lag"]):
-            first = at.STRIP + strip * at.STRIP_STRIDE
-            self.slots[[first + at.STRIP_LAG, first + at.STRIP_LAG_MID]] = lag
+            first = strip * at.STRIP.width
+            self.slots[[first + at.STRIP.lag, first + at.STRIP.lag_mid]] = lag
         for behind, lifts in enumerate(state["downwash"]):
-            first = at.FOIL + behind * at.FOIL_STRIDE
+            first = behind * at.FOIL.width
             for ahead, lift in enumerate(lifts):
-                self.slots[[first + at.DOWNWASH + ahead, first + at.DOWNWASH_MID + ahead]] = lift
+                self.slots[[first + at.FOIL.downwash + ahead, first + at.FOIL.downwash_mid + ahead]] = lift
 
     def put_angles(self, foil_angles: np.ndarray, rudder: float) -> None:
         """Foil and rudder angles of the moment."""
         for foil, angle in enumerate(foil_angles):
-            first = at.FOIL + foil * at.FOIL_STRIDE
-            self.slots[[first + at.SERVO_ANGLE, first + at.LINK, first + at.SERVO_MID]] = angle
-        self.slots[[at.RUDDER_ANGLE, at.RUDDER_MID]] = rudder
+            first = foil * at.FOIL.width
+            self.slots[[first + at.FOIL.servo.angle, first + at.FOIL.link, first + at.FOIL.servo_mid]] = angle
+        self.slots[[at.RUDDER.angle, at.RUDDER_MID]] = rudder
 
     def sample(self, time: float, ahead: float) -> None:
         """The sea of a moment (s), at the pose that the state has `ahead` seconds later."""
@@ -81,8 +81,8 @@ class _Workspace:
     def lags(self) -> tuple[np.ndarray, np.ndarray]:
         """The MID lags of all strips, and (foils, foils) of the wakes, row the foil behind."""
         structure = self.structure
-        strips = [at.STRIP + i * at.STRIP_STRIDE + at.STRIP_LAG_MID for i in range(sum(structure.strips))]
-        wakes = [at.FOIL + i * at.FOIL_STRIDE + at.DOWNWASH_MID for i in range(structure.foils)]
+        strips = [i * at.STRIP.width + at.STRIP.lag_mid for i in range(sum(structure.strips))]
+        wakes = [i * at.FOIL.width + at.FOIL.downwash_mid for i in range(structure.foils)]
         return self.slots[strips, 0], np.array([self.slots[first : first + structure.foils, 0] for first in wakes])
 
 
@@ -111,33 +111,33 @@ def derivative(
     before = np.zeros(6)
 
     def gathered(part: str) -> None:
-        total = work.slots[at.FORCE : at.FORCE + 6, 0].copy()
+        total = work.slots[at.FORCE.slots(), 0].copy()
         found[part] = total - before
         before[:] = total
 
     start(work.flat)
     foil_forces(work.flat, counts, work.density, SMALL_TIME)
     gathered("foils")
-    strut_forces(work.flat, counts[2], work.density)
+    strut_forces(work.flat, counts.struts, work.density)
     gathered("struts")
-    if hull_wet(work.flat, counts[3]):
-        hull_forces(work.flat, counts[3], work.density)
+    if hull_wet(work.flat, counts.stations):
+        hull_forces(work.flat, counts.stations, work.density)
     gathered("hulls")
     wind_and_payload(work.flat)
     gathered("air")
-    drive(work.flat, counts[6], work.density)
+    drive(work.flat, counts.propeller, work.density)
     gathered("drive")
     found["power"] = work.slots[at.POWER, :1].copy()
     accelerate(work.flat)
-    found["nu_dot"] = work.slots[at.RATE + 6 : at.RATE + 12, 0].copy()
+    found["nu_dot"] = work.slots[at.RATE.slots(), 0][6:].copy()
     soon = work.lags()
     work.put_state(state)
     start(work.flat)
     foil_forces(work.flat, counts, work.density, FOREVER)
     settled = work.lags()
     found["z_dot"] = _lag_rate(np.asarray(state["lift_lag"]), soon[0], settled[0])
-    flags = [at.WAKES + i * at.MAX_FOILS for i in range(counts[0])]
-    wakes = np.array([work.slots[first : first + counts[0], 0] > 0.0 for first in flags])
+    flags = [at.WAKES + i * at.MAX_FOILS for i in range(counts.foils)]
+    wakes = np.array([work.slots[first : first + counts.foils, 0] > 0.0 for first in flags])
     found["downwash_dot"] = np.where(wakes, _lag_rate(np.asarray(state["downwash"]), soon[1], settled[1]), 0.0)
     return found
 
@@ -166,7 +166,7 @@ def open_loop(
     work = _Workspace(craft, water, sea, settle, wind)
     work.put_state(state)
     work.slots[at.ALIVE] = 1.0
-    history = [work.slots[at.STATE : at.STATE + 12, 0].copy()]
+    history = [work.slots[at.STATE.slots(), 0].copy()]
     counts = work.structure.counts
     for n in range(round(duration / dt)):
         time = n * dt
@@ -180,5 +180,5 @@ def open_loop(
         work.put_angles(angles[:-1], angles[-1])
         evaluate(work.flat, counts, work.density, dt)
         finish(work.flat, counts, dt)
-        history.append(work.slots[at.STATE : at.STATE + 12, 0].copy())
+        history.append(work.slots[at.STATE.slots(), 0].copy())
     return np.array(history)

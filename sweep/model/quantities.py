@@ -1,4 +1,4 @@
-"""The quantities that a flight reports: one table for columns, documents and chart axes.
+"""The quantities that a flight reports and records: one table for sums, columns, documents and chart axes.
 
 The order here is the order of the columns everywhere.
 """
@@ -6,10 +6,112 @@ The order here is the order of the columns everywhere.
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Annotated, Generic, Literal, NamedTuple, TypeAlias, TypeVar, get_type_hints
+
+from sweep.model.events import (
+    HEAVY_LOAD,
+    HEAVY_TIME,
+    LICK_LOAD,
+    LICK_TIME,
+    LOST_HEADING,
+    OUT_DEPTH,
+    OUT_TIME,
+    PLUNGE_TIME,
+    RUDDER_TIME,
+    UNDER_TIME,
+    UPSET_PITCH,
+    UPSET_ROLL,
+    in_words,
+)
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    from sweep.model.responses import Totals
 
 DEGREES = math.degrees(1.0)  # in a radian
+SCALES = {
+    **dict.fromkeys(("", "count", "m", "s", "m/s", "m/s^2", "W", "J/m"), 1.0),
+    **{"cm": 100.0, "km": 0.001, "%": 100.0, "/min": 60.0, "deg": DEGREES, "deg/s": DEGREES},
+}
+"""Times the SI value: the number in a unit that people read."""
 
+T = TypeVar("T")
+
+
+class Sums(NamedTuple, Generic[T]):
+    """What a scored flight adds up, in `stepping.observe`: of each sum its place, or (flights,) its values.
+
+    Each starts at zero, one whose name ends in `_least` at infinity, the take-off's time below zero. Sums are over
+    steps, those of the ride over steps foilborne.
+    """
+
+    status: T  # how it ended, see STATUS_NAMES
+    steps: T
+    foilborne_steps: T
+    # Over all scored steps
+    wet: T
+    hull_load: T  # share of the weight
+    speed: T  # over ground, m/s
+    power: T  # W
+    power_peak: T
+    roll_peak: T  # rad
+    lean_peak: T
+    # Of the ride
+    error: T  # of the height over the local water, m
+    error_squared: T
+    level: T  # of the height over the calm level, m
+    level_squared: T
+    outside_window: T
+    acceleration_squared: T  # vertical, m/s2
+    pitch: T  # rad
+    pitch_squared: T
+    roll_squared: T
+    servo_travel: T  # mean of the foils, rad/s
+    servo_at_limit: T
+    ventilated: T
+    beyond_polar: T
+    clearance_least: T  # m
+    submergence_least: T
+    cavitation_least: T
+    # Events
+    touchdowns: T
+    licks: T
+    foil_outs: T
+    ventilations: T
+    strut_ventilations: T
+    broaches: T
+    plunges: T
+    headings_lost: T
+    lost_flights: T
+    encounters: T
+    # Readings before the scored time
+    faulty_before: T
+    blind_before: T
+    refused_before: T
+    # From rest
+    take_off_time: T  # s, below zero before there is one
+    take_off_path: T  # m
+
+
+SUM = Sums(*range(len(Sums._fields)))
+"""The place of each sum."""
+
+
+class Histograms(NamedTuple, Generic[T]):
+    """What a flight counts by size while foilborne: of each histogram its place, or (flights, BINS) its counts."""
+
+    error: T  # size of the ride-height error
+    level: T  # size of the level-height error
+    clearance: T
+    submergence: T
+
+
+HISTOGRAM = Histograms(*range(len(Histograms._fields)))
+BINS = 1024  # of each histogram: judgement
+BIN_WIDTH = 0.0005  # m, for a hull of `events.REFERENCE_LENGTH`
+BELOW_ZERO = 128  # bins of clearance and submergence below zero
 
 FAR = 100.0  # m: no craft leaps or sinks so far from the water
 OFTEN = 2000.0  # a second: once a step, of which the shortest takes 0.6 ms
@@ -17,103 +119,175 @@ HARD = 2000.0  # times its weight: twice the acceleration at which a flight has 
 FASTEST = 100.0  # m/s: three times the fastest that a campaign may ask for
 LONGEST = 3600.0  # s: no campaign asks for a longer flight
 
+Better: TypeAlias = Literal["smaller", "larger", "neither"]
+SMALLER: Better = "smaller"
+LARGER: Better = "larger"
+NEITHER: Better = "neither"
 
-class Quantity(NamedTuple):
-    """One response: `scale` turns the SI value into the unit shown to people.
 
-    low, high (SI): what it may be at most, by what it is or, where that says nothing, by judgement: beyond is no result.
+class Response(NamedTuple):
+    """One response.
+
+    unit: that people read it in; better: which of two values is; low, high (SI): what it may be at most, by what it is or,
+    where that says nothing, by judgement: beyond is no result; becomes: its values (flights,), SI, of what flights added up;
+    from_rest: whether only a flight from rest has it.
     """
 
     name: str
     unit: str
-    scale: float
     meaning: str
+    better: Better
     low: float
     high: float
+    becomes: Callable[[Totals], np.ndarray]
+    from_rest: bool = False
+
+    @property
+    def scale(self) -> float:
+        """Times the SI value: the number in the unit that people read."""
+        return SCALES[self.unit]
 
 
-RESPONSES: tuple[Quantity, ...] = (
-    Quantity(
-        "ride_height_error",
-        "cm",
-        100.0,
-        "root mean square of keel height above the local water, against the wanted height",
-        0.0,
-        FAR,
-    ),
-    Quantity("ride_height_bias", "cm", 100.0, "mean of that error: positive rides high", -FAR, FAR),
-    Quantity("ride_height_deviation", "cm", 100.0, "standard deviation of that error", 0.0, FAR),
-    Quantity("ride_height_error_p99", "cm", 100.0, "99th percentile of the size of that error", 0.0, FAR),
-    Quantity(
-        "level_height_error",
-        "cm",
-        100.0,
-        "root mean square of keel height above the calm level, against the wanted height",
-        0.0,
-        FAR,
-    ),
-    Quantity("level_height_bias", "cm", 100.0, "mean of that error", -FAR, FAR),
-    Quantity("level_height_deviation", "cm", 100.0, "standard deviation of that error", 0.0, FAR),
-    Quantity("level_height_error_p99", "cm", 100.0, "99th percentile of the size of that error", 0.0, FAR),
-    Quantity("clearance_p01", "cm", 100.0, "lowest hull station above the water, 1st percentile", -FAR, FAR),
-    Quantity("clearance_least", "cm", 100.0, "lowest hull station above the water, least", -FAR, FAR),
-    Quantity("submergence_p01", "cm", 100.0, "depth of the shallowest foil tip, 1st percentile", -FAR, FAR),
-    Quantity("submergence_least", "cm", 100.0, "depth of the shallowest foil tip, least", -FAR, FAR),
-    Quantity("outside_window", "%", 100.0, "share of foilborne time outside the ride window", 0.0, 1.0),
-    Quantity("foil_outs", "/min", 60.0, "foil out: a tip under half a chord deep for 50 ms", 0.0, OFTEN),
-    Quantity("ventilations", "/min", 60.0, "foil ventilated", 0.0, OFTEN),
-    Quantity("broaches", "/min", 60.0, "foil out or ventilated", 0.0, OFTEN),
-    Quantity("plunges", "/min", 60.0, "keel under the water while foilborne for 0.1 s", 0.0, OFTEN),
-    Quantity("headings_lost", "/min", 60.0, "heading over 20 degrees off, or rudder at its limit for 0.5 s", 0.0, OFTEN),
-    Quantity("touchdowns", "/min", 60.0, "any part of the hull in the water while foilborne", 0.0, OFTEN),
-    Quantity("licks", "/min", 60.0, "touchdowns under 0.1 s and under 5 % of the weight", 0.0, OFTEN),
-    Quantity("wet_share", "%", 100.0, "share of time with the hull in the water", 0.0, 1.0),
-    Quantity("hull_impulse", "%", 100.0, "hull force over weight, mean", 0.0, HARD),
-    Quantity("time_foilborne", "s", 1.0, "scored time foilborne", 0.0, LONGEST),
-    Quantity("time_flown", "s", 1.0, "scored time flown before any early end", 0.0, LONGEST),
-    Quantity("lost_flights", "count", 1.0, "losses of flight: the hull carries over half the weight for 1 s", 0.0, LONGEST),
-    Quantity("upsets", "count", 1.0, "1 if the flight ended in an upset, under water or aground", 0.0, 1.0),
-    Quantity("vertical_acceleration", "m/s^2", 1.0, "root mean square at the centre of gravity", 0.0, HARD * 9.81),
-    Quantity("pitch_rms", "deg", DEGREES, "root mean square of pitch about its mean", 0.0, 1.0),
-    Quantity("roll_rms", "deg", DEGREES, "root mean square of roll", 0.0, 1.0),
-    Quantity("roll_peak", "deg", DEGREES, "largest roll either way", 0.0, 3.2),
-    Quantity("speed_mean", "m/s", 1.0, "mean speed over ground", 0.0, FASTEST),
-    Quantity("power_mean", "W", 1.0, "mean battery power", 0.0, 1e7),
-    Quantity("energy_per_metre", "J/m", 1.0, "battery energy over the path travelled", 0.0, 1e9),
-    Quantity("servo_travel", "deg/s", DEGREES, "mean travel of the foil servos a second, each", 0.0, 1e3),
-    Quantity("servo_at_limit", "%", 100.0, "share of time with any foil at its travel limit", 0.0, 1.0),
-    Quantity("rangefinder_faults", "/min", 60.0, "readings that did not come or were wrong", 0.0, OFTEN),
-    Quantity("blind_readings", "/min", 60.0, "readings closer than the blind range", 0.0, OFTEN),
-    Quantity("refused_readings", "/min", 60.0, "readings that the gate refused", 0.0, OFTEN),
-    Quantity("power_peak", "W", 1.0, "largest battery power", 0.0, 1e7),
-    Quantity("take_off_time", "s", 1.0, "from rest until the foils carry the craft", 0.0, LONGEST),
-    Quantity("take_off_distance", "m", 1.0, "path from rest until the foils carry the craft", 0.0, FASTEST * LONGEST),
-    Quantity("encounters", "count", 1.0, "waves met in the scored time (mean encounter period)", 0.0, 10.0 * LONGEST),
-    Quantity("ventilated_share", "%", 100.0, "share of foilborne time with a foil ventilated", 0.0, 1.0),
-    Quantity("strut_ventilations", "/min", 60.0, "air ran down a strut", 0.0, OFTEN),
-    Quantity("lean_peak", "deg", DEGREES, "largest roll beyond the bank that was wanted", 0.0, 3.2),
-    Quantity(
-        "cavitation_margin",
-        "",
-        1.0,
-        "cavitation number less suction of the foils, least; under 0 a foil may cavitate",
-        -100.0,
-        1e4,
-    ),
-    Quantity("beyond_polar", "%", 100.0, "share of foilborne time with a foil beyond its section's data", 0.0, 1.0),
-    Quantity("battery_range", "km", 0.001, "path on a full battery at this power", 0.0, 1e9),
+# fmt: off
+RESPONSES: tuple[Response, ...] = (
+    Response("ride_height_error", "cm", "root mean square of keel height above the local water, against the wanted height",
+             SMALLER, 0.0, FAR, lambda t: t.root_mean_square(t.sums.error_squared)),
+    Response("ride_height_bias", "cm", "mean of that error: positive rides high",
+             NEITHER, -FAR, FAR, lambda t: t.mean(t.sums.error)),
+    Response("ride_height_deviation", "cm", "standard deviation of that error",
+             SMALLER, 0.0, FAR, lambda t: t.deviation(t.sums.error, t.sums.error_squared)),
+    Response("ride_height_error_p99", "cm", "99th percentile of the size of that error",
+             SMALLER, 0.0, FAR, lambda t: t.percentile(t.histograms.error, 0.99)),
+    Response("level_height_error", "cm", "root mean square of keel height above the calm level, against the wanted height",
+             SMALLER, 0.0, FAR, lambda t: t.root_mean_square(t.sums.level_squared)),
+    Response("level_height_bias", "cm", "mean of that error", NEITHER, -FAR, FAR, lambda t: t.mean(t.sums.level)),
+    Response("level_height_deviation", "cm", "standard deviation of that error",
+             SMALLER, 0.0, FAR, lambda t: t.deviation(t.sums.level, t.sums.level_squared)),
+    Response("level_height_error_p99", "cm", "99th percentile of the size of that error",
+             SMALLER, 0.0, FAR, lambda t: t.percentile(t.histograms.level, 0.99)),
+    Response("clearance_p01", "cm", "lowest hull station above the water, 1st percentile",
+             LARGER, -FAR, FAR, lambda t: t.percentile(t.histograms.clearance, 0.01, BELOW_ZERO)),
+    Response("clearance_least", "cm", "lowest hull station above the water, least",
+             LARGER, -FAR, FAR, lambda t: t.if_foilborne(t.sums.clearance_least)),
+    Response("submergence_p01", "cm", "depth of the shallowest foil tip, 1st percentile",
+             LARGER, -FAR, FAR, lambda t: t.percentile(t.histograms.submergence, 0.01, BELOW_ZERO)),
+    Response("submergence_least", "cm", "depth of the shallowest foil tip, least",
+             LARGER, -FAR, FAR, lambda t: t.if_foilborne(t.sums.submergence_least)),
+    Response("outside_window", "%", "share of foilborne time outside the ride window",
+             SMALLER, 0.0, 1.0, lambda t: t.mean(t.sums.outside_window)),
+    Response("foil_outs", "/min", f"foil out: a tip under {in_words(OUT_DEPTH)} a chord deep for {1e3 * OUT_TIME:g} ms",
+             SMALLER, 0.0, OFTEN, lambda t: t.rate(t.sums.foil_outs)),
+    Response("ventilations", "/min", "foil ventilated", SMALLER, 0.0, OFTEN, lambda t: t.rate(t.sums.ventilations)),
+    Response("broaches", "/min", "foil out or ventilated", SMALLER, 0.0, OFTEN, lambda t: t.rate(t.sums.broaches)),
+    Response("plunges", "/min", f"keel under the water while foilborne for {PLUNGE_TIME:g} s",
+             SMALLER, 0.0, OFTEN, lambda t: t.rate(t.sums.plunges)),
+    Response("headings_lost", "/min",
+             f"heading over {DEGREES * LOST_HEADING:.0f} degrees off, or rudder at its limit for {RUDDER_TIME:g} s",
+             SMALLER, 0.0, OFTEN, lambda t: t.rate(t.sums.headings_lost)),
+    Response("touchdowns", "/min", "any part of the hull in the water while foilborne",
+             SMALLER, 0.0, OFTEN, lambda t: t.rate(t.sums.touchdowns)),
+    Response("licks", "/min", f"touchdowns under {LICK_TIME:g} s and under {100.0 * LICK_LOAD:g} % of the weight",
+             SMALLER, 0.0, OFTEN, lambda t: t.rate(t.sums.licks)),
+    Response("wet_share", "%", "share of time with the hull in the water",
+             SMALLER, 0.0, 1.0, lambda t: t.mean_of_all_time(t.sums.wet)),
+    Response("hull_impulse", "%", "hull force over weight, mean",
+             SMALLER, 0.0, HARD, lambda t: t.mean_of_all_time(t.sums.hull_load)),
+    Response("time_foilborne", "s", "scored time foilborne", LARGER, 0.0, LONGEST, lambda t: t.time_foilborne),
+    Response("time_flown", "s", "scored time flown before any early end", LARGER, 0.0, LONGEST, lambda t: t.time),
+    Response("lost_flights", "count",
+             f"losses of flight: the hull carries over {in_words(HEAVY_LOAD)} the weight for {HEAVY_TIME:g} s",
+             SMALLER, 0.0, LONGEST, lambda t: t.sums.lost_flights),
+    Response("upsets", "count", "1 if the flight ended in an upset, under water or aground",
+             SMALLER, 0.0, 1.0, lambda t: t.upset),
+    Response("vertical_acceleration", "m/s^2", "root mean square at the centre of gravity",
+             SMALLER, 0.0, HARD * 9.81, lambda t: t.root_mean_square(t.sums.acceleration_squared)),
+    Response("pitch_rms", "deg", "root mean square of pitch about its mean",
+             SMALLER, 0.0, 1.0, lambda t: t.deviation(t.sums.pitch, t.sums.pitch_squared)),
+    Response("roll_rms", "deg", "root mean square of roll",
+             SMALLER, 0.0, 1.0, lambda t: t.root_mean_square(t.sums.roll_squared)),
+    Response("roll_peak", "deg", "largest roll either way", SMALLER, 0.0, 3.2, lambda t: t.if_scored(t.sums.roll_peak)),
+    Response("speed_mean", "m/s", "mean speed over ground", LARGER, 0.0, FASTEST, lambda t: t.mean_of_all_time(t.sums.speed)),
+    Response("power_mean", "W", "mean battery power", SMALLER, 0.0, 1e7, lambda t: t.mean_of_all_time(t.sums.power)),
+    Response("energy_per_metre", "J/m", "battery energy over the path travelled",
+             SMALLER, 0.0, 1e9, lambda t: t.energy / t.path),
+    Response("servo_travel", "deg/s", "mean travel of the foil servos a second, each",
+             SMALLER, 0.0, 1e3, lambda t: t.mean(t.sums.servo_travel)),
+    Response("servo_at_limit", "%", "share of time with any foil at its travel limit",
+             SMALLER, 0.0, 1.0, lambda t: t.mean(t.sums.servo_at_limit)),
+    Response("rangefinder_faults", "/min", "readings that did not come or were wrong",
+             SMALLER, 0.0, OFTEN, lambda t: t.reading_rate(t.readings.faulty, t.sums.faulty_before)),
+    Response("blind_readings", "/min", "readings closer than the blind range",
+             SMALLER, 0.0, OFTEN, lambda t: t.reading_rate(t.readings.blind, t.sums.blind_before)),
+    Response("refused_readings", "/min", "readings that the gate refused",
+             SMALLER, 0.0, OFTEN, lambda t: t.reading_rate(t.readings.refused, t.sums.refused_before)),
+    Response("power_peak", "W", "largest battery power", SMALLER, 0.0, 1e7, lambda t: t.if_scored(t.sums.power_peak)),
+    Response("take_off_time", "s", "from rest until the foils carry the craft",
+             SMALLER, 0.0, LONGEST, lambda t: t.if_took_off(t.take_off_time), from_rest=True),
+    Response("take_off_distance", "m", "path from rest until the foils carry the craft",
+             SMALLER, 0.0, FASTEST * LONGEST, lambda t: t.if_took_off(t.sums.take_off_path), from_rest=True),
+    Response("encounters", "count", "waves met in the scored time (mean encounter period)",
+             NEITHER, 0.0, 10.0 * LONGEST, lambda t: t.sums.encounters),
+    Response("ventilated_share", "%", "share of foilborne time with a foil ventilated",
+             SMALLER, 0.0, 1.0, lambda t: t.mean(t.sums.ventilated)),
+    Response("strut_ventilations", "/min", "air ran down a strut",
+             SMALLER, 0.0, OFTEN, lambda t: t.rate(t.sums.strut_ventilations)),
+    Response("lean_peak", "deg", "largest roll beyond the bank that was wanted",
+             SMALLER, 0.0, 3.2, lambda t: t.if_scored(t.sums.lean_peak)),
+    Response("cavitation_margin", "", "cavitation number less suction of the foils, least; under 0 a foil may cavitate",
+             LARGER, -100.0, 1e4, lambda t: t.if_foilborne(t.sums.cavitation_least)),
+    Response("beyond_polar", "%", "share of foilborne time with a foil beyond its section's data",
+             SMALLER, 0.0, 1.0, lambda t: t.mean(t.sums.beyond_polar)),
+    Response("battery_range", "km", "path on a full battery at this power", LARGER, 0.0, 1e9, lambda t: t.battery_range),
 )
+# fmt: on
 
-RESPONSE_NAMES: tuple[str, ...] = tuple(quantity.name for quantity in RESPONSES)
-RESPONSE: dict[str, Quantity] = {quantity.name: quantity for quantity in RESPONSES}
+RESPONSE_NAMES: tuple[str, ...] = tuple(response.name for response in RESPONSES)
+RESPONSE: dict[str, Response] = {response.name: response for response in RESPONSES}
+
+
+class HistoryRow(NamedTuple):
+    """One row of a flight's time history, SI: of each column its value, the unit that people read it in, and what it is.
+
+    Readings are counted from the start of the flight.
+    """
+
+    time: Annotated[float, "s", "from the start of the flight"]
+    x: Annotated[float, "m", "along the course at the start"]
+    y: Annotated[float, "m", "to starboard of it"]
+    keel_height: Annotated[float, "cm", "keel above the calm level"]
+    surface: Annotated[float, "cm", "water above the calm level, under the reference point"]
+    ride_height: Annotated[float, "cm", "keel above the local water"]
+    sensed_height: Annotated[float, "cm", "ride height as the control code takes it to be"]
+    pitch: Annotated[float, "deg", "bow up"]
+    roll: Annotated[float, "deg", "starboard down"]
+    heading: Annotated[float, "deg", "to starboard of that course"]
+    speed: Annotated[float, "m/s", "over ground"]
+    throttle: Annotated[float, "%", "share of full throttle"]
+    rudder: Annotated[float, "deg", "angle of the rudder"]
+    hull_load: Annotated[float, "%", "lift of the hull, share of the weight"]
+    power: Annotated[float, "W", "from the battery"]
+    clearance: Annotated[float, "cm", "lowest hull station above the water"]
+    submergence: Annotated[float, "cm", "depth of the shallowest foil tip"]
+    ventilated: Annotated[float, "", "1 while a foil is ventilated"]
+    faulty_readings: Annotated[float, "", "readings that did not come or were wrong"]
+    blind_readings: Annotated[float, "", "readings closer than the blind range"]
+    side_throttle: Annotated[float, "%", "added to the port throttle, taken from the starboard one"]
+
+
+RECORDED: tuple[str, ...] = HistoryRow._fields
+"""Columns of a record; the foils' angles follow in their order."""
+RECORD_UNITS: dict[str, str] = {
+    name: hint.__metadata__[0] for name, hint in get_type_hints(HistoryRow, include_extras=True).items()
+}
+FOIL_UNIT = "deg"
 
 FLEW, UPSET, UNDER_WATER, NO_TRIM, NOT_A_NUMBER, AGROUND = range(6)
 """How a flight ended: places in the two tables."""
 
 STATUS_SENTENCES: tuple[str, ...] = (
     "flew to the end",
-    "upset: rolled past 35 degrees or pitched past 45",
-    "went under: the deck was under water for half a second",
+    f"upset: rolled past {DEGREES * UPSET_ROLL:.0f} degrees or pitched past {DEGREES * UPSET_PITCH:.0f}",
+    f"went under: the deck was under water for {in_words(UNDER_TIME)} a second",
     "could not start: no trim within foil travel and thrust at this speed",
     "no result: the numbers of this flight left the range of the model",
     "touched ground: a foil, a strut, a propeller or the hull was as deep as the water",

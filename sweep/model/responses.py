@@ -1,63 +1,132 @@
-"""From what a flight added up to its responses, in SI units and the order of `quantities`."""
+"""From what flights added up to their responses, in SI units and the order of `quantities`."""
 
 from __future__ import annotations
+
+from typing import NamedTuple
 
 import numpy as np
 
 from sweep.model import layout as at
-from sweep.model.pack.fleet import REFERENCE_LENGTH
-from sweep.model.quantities import AGROUND, NOT_A_NUMBER, RESPONSE_NAMES, RESPONSES, UNDER_WATER, UPSET
-from sweep.model.stepping import observe as o
+from sweep.model.events import REFERENCE_LENGTH
+from sweep.model.quantities import (
+    AGROUND,
+    BIN_WIDTH,
+    NOT_A_NUMBER,
+    RESPONSES,
+    UNDER_WATER,
+    UPSET,
+    Histograms,
+    Sums,
+)
 
-MEANS = {
-    "ride_height_bias": o.ERROR,
-    "level_height_bias": o.LEVEL,
-    "outside_window": o.OUTSIDE,
-    "servo_travel": o.TRAVEL,
-    "servo_at_limit": o.AT_LIMIT,
-    "ventilated_share": o.AIR_STEPS,
-    "beyond_polar": o.BEYOND_POLAR,
-}
-MEANS_OF_ALL_TIME = {"wet_share": o.WET, "hull_impulse": o.HULL_LOAD, "speed_mean": o.SPEED, "power_mean": o.POWER}
-ROOT_MEAN_SQUARES = {
-    "ride_height_error": o.ERROR_SQUARED,
-    "level_height_error": o.LEVEL_SQUARED,
-    "vertical_acceleration": o.ACCELERATION_SQUARED,
-    "roll_rms": o.ROLL_SQUARED,
-}
-DEVIATIONS = {
-    "ride_height_deviation": (o.ERROR, o.ERROR_SQUARED),
-    "level_height_deviation": (o.LEVEL, o.LEVEL_SQUARED),
-    "pitch_rms": (o.PITCH, o.PITCH_SQUARED),
-}
-EVENTS = {  # by the time foilborne
-    "foil_outs": o.FOIL_OUTS,
-    "ventilations": o.VENTILATIONS,
-    "broaches": o.BROACHES,
-    "plunges": o.PLUNGES,
-    "headings_lost": o.HEADINGS_LOST,
-    "touchdowns": o.TOUCHDOWNS,
-    "licks": o.LICKS,
-    "strut_ventilations": o.STRUT_VENTILATIONS,
-}
-COUNTS = {"lost_flights": o.LOST_FLIGHTS, "encounters": o.UPCROSSINGS}
-LEAST = {
-    "clearance_least": o.LEAST_CLEARANCE,
-    "submergence_least": o.LEAST_SUBMERGENCE,
-    "cavitation_margin": o.LEAST_CAVITATION,
-}
-MOST_OF_ALL_TIME = {"roll_peak": o.MOST_ROLL, "power_peak": o.MOST_POWER, "lean_peak": o.MOST_LEAN}
-READINGS = {  # by the time flown, since the count at the start of it
-    "rangefinder_faults": o.FAULTS_AT_START,
-    "blind_readings": o.BLIND_AT_START,
-    "refused_readings": o.REFUSED_AT_START,
-}
-PERCENTILES = {  # histogram, share, bins below zero
-    "ride_height_error_p99": (0, 0.99, 0),
-    "level_height_error_p99": (1, 0.99, 0),
-    "clearance_p01": (2, 0.01, o.OFFSET),
-    "submergence_p01": (3, 0.01, o.OFFSET),
-}
+
+class Readings(NamedTuple):
+    """Of the rangefinders, since the start of each flight, (flights,)."""
+
+    faulty: np.ndarray
+    blind: np.ndarray
+    refused: np.ndarray
+
+
+class Totals(NamedTuple):
+    """What flights added up, and the ways in which that becomes a response; all results are (flights,), SI.
+
+    step, settle: s; scale: times the reference hull's, the length of the longest hull; battery: J when full.
+    """
+
+    sums: Sums[np.ndarray]
+    histograms: Histograms[np.ndarray]
+    readings: Readings
+    step: float
+    settle: float
+    from_rest: bool
+    scale: np.ndarray
+    battery: np.ndarray
+
+    @property
+    def time(self) -> np.ndarray:
+        """Scored time flown."""
+        return self.sums.steps * self.step
+
+    @property
+    def time_foilborne(self) -> np.ndarray:
+        """Scored time foilborne."""
+        return self.sums.foilborne_steps * self.step
+
+    @property
+    def path(self) -> np.ndarray:
+        """Over ground; not-a-number for who has not gone a hull's length: it has no energy a metre."""
+        path = self.sums.speed * self.step
+        return np.where(path < REFERENCE_LENGTH * self.scale, np.nan, path)
+
+    @property
+    def energy(self) -> np.ndarray:
+        """From the battery."""
+        return self.sums.power * self.step
+
+    @property
+    def battery_range(self) -> np.ndarray:
+        """Path on a full battery."""
+        return np.where(self.energy > 0.0, self.battery * self.path / self.energy, np.nan)
+
+    @property
+    def upset(self) -> np.ndarray:
+        """1 for a flight that ended in an upset, under water or aground, else 0."""
+        return np.isin(self.sums.status, (UPSET, UNDER_WATER, AGROUND)).astype(float)
+
+    @property
+    def take_off_time(self) -> np.ndarray:
+        """From the opening of the throttle."""
+        return np.maximum(self.sums.take_off_time - self.settle, 0.0)
+
+    def mean(self, total: np.ndarray) -> np.ndarray:
+        """Over the steps foilborne."""
+        return total / self.sums.foilborne_steps
+
+    def mean_of_all_time(self, total: np.ndarray) -> np.ndarray:
+        """Over all scored steps."""
+        return total / self.sums.steps
+
+    def root_mean_square(self, squares: np.ndarray) -> np.ndarray:
+        """Over the steps foilborne."""
+        return np.sqrt(self.mean(squares))
+
+    def deviation(self, total: np.ndarray, squares: np.ndarray) -> np.ndarray:
+        """Standard deviation over the steps foilborne."""
+        return np.sqrt(np.maximum(self.mean(squares) - self.mean(total) ** 2, 0.0))
+
+    def rate(self, events: np.ndarray) -> np.ndarray:
+        """By the time foilborne."""
+        return events / self.time_foilborne
+
+    def reading_rate(self, readings: np.ndarray, before: np.ndarray) -> np.ndarray:
+        """By the scored time, of those that came in it."""
+        return (readings - before) / self.time
+
+    def if_foilborne(self, value: np.ndarray) -> np.ndarray:
+        """Not-a-number for a flight that was never foilborne."""
+        return np.where(self.sums.foilborne_steps > 0, value, np.nan)
+
+    def if_scored(self, value: np.ndarray) -> np.ndarray:
+        """Not-a-number for a flight that ended before it was scored."""
+        return np.where(self.sums.steps > 0, value, np.nan)
+
+    def if_took_off(self, value: np.ndarray) -> np.ndarray:
+        """Not-a-number for a flight that did not take off from rest."""
+        return np.where(self.from_rest & (self.sums.take_off_time >= 0.0), value, np.nan)
+
+    def percentile(self, histogram: np.ndarray, share: float, below: int = 0) -> np.ndarray:
+        """The value below which a share lies, interpolated within its bin; (flights, BINS), of which `below` are negative."""
+        width = BIN_WIDTH * self.scale
+        running = np.cumsum(histogram, axis=1).astype(float)
+        total = running[:, -1]
+        wanted = share * total
+        k = np.argmax(running >= wanted[:, None], axis=1)
+        rows = np.arange(len(k))
+        within = histogram[rows, k]
+        before = running[rows, k] - within
+        value = (k + (wanted - before) / np.maximum(within, 1)) * width
+        return np.where(total > 0, value, np.nan) - below * width
 
 
 def responses(
@@ -71,77 +140,29 @@ def responses(
 ) -> tuple[np.ndarray, np.ndarray]:
     """How flights ended (flights,), see `quantities.STATUS_NAMES`, and their responses (flights, responses), SI.
 
-    readings: (flights, 3) faulty, blind and refused rangefinder readings in all; step, settle in s. A flight that ended
-    before it was scored has not-a-number for whatever needs a mean; its upset counts. A flight with a response beyond its
-    declared range has none, and NOT_A_NUMBER for its status.
+    M17.10, M17.11, M17.13.
+    sums: (flights, sums), as `quantities.SUM` places them; histograms: (histograms, flights, BINS); readings: (flights, 3), as
+    `Readings`; step, settle in s. A flight that ended before it was scored has not-a-number for whatever needs a mean; its
+    upset counts. A flight with a response beyond its declared range has none, and NOT_A_NUMBER for its status.
     """
-    table = _table(parameters, sums, histograms, readings, step, settle, from_rest)
-    status = np.where(beyond_range(table), NOT_A_NUMBER, sums[:, o.STATUS])
+    totals = Totals(
+        Sums(*sums.T[: len(Sums._fields)]),
+        Histograms(*histograms),
+        Readings(*readings.T),
+        step,
+        settle,
+        from_rest,
+        parameters[:, at.TIME_SCALE] ** 2,
+        parameters[:, at.BATTERY],
+    )
+    with np.errstate(divide="ignore", invalid="ignore"):
+        table = np.column_stack([response.becomes(totals) for response in RESPONSES])
+    status = np.where(beyond_range(table), NOT_A_NUMBER, totals.sums.status)
     table[status == NOT_A_NUMBER] = np.nan
     return status, table
 
 
 def beyond_range(table: np.ndarray) -> np.ndarray:
-    """Which flights have a response, of (flights, responses) in SI, outside of what is declared for it; NaN is not."""
-    lows, highs = np.array([(quantity.low, quantity.high) for quantity in RESPONSES]).T
+    """Which flights have a response, of (flights, responses) in SI, outside of what is declared for it; NaN is not (M17.17)."""
+    lows, highs = np.array([(response.low, response.high) for response in RESPONSES]).T
     return np.asarray(((table < lows) | (table > highs)).any(axis=1))
-
-
-def _table(
-    parameters: np.ndarray,
-    sums: np.ndarray,
-    histograms: np.ndarray,
-    readings: np.ndarray,
-    step: float,
-    settle: float,
-    from_rest: bool,
-) -> np.ndarray:
-    n, aloft = sums[:, o.STEPS], sums[:, o.FOILBORNE_STEPS]
-    time, flown = n * step, aloft * step
-    width = o.BIN_WIDTH * parameters[:, at.TIME_SCALE] ** 2
-    hull = REFERENCE_LENGTH * parameters[:, at.TIME_SCALE] ** 2
-    path = sums[:, o.SPEED] * step
-    path = np.where(path < hull, np.nan, path)  # who has not gone a hull's length has no energy a metre
-    took_off = from_rest & (sums[:, o.TAKE_OFF_TIME] >= 0.0)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        energy = sums[:, o.POWER] * step
-        values = {
-            **{name: sums[:, slot] / aloft for name, slot in MEANS.items()},
-            **{name: sums[:, slot] / n for name, slot in MEANS_OF_ALL_TIME.items()},
-            **{name: np.sqrt(sums[:, slot] / aloft) for name, slot in ROOT_MEAN_SQUARES.items()},
-            **{name: _deviation(sums[:, mean] / aloft, sums[:, square] / aloft) for name, (mean, square) in DEVIATIONS.items()},
-            **{name: sums[:, slot] / flown for name, slot in EVENTS.items()},
-            **{name: sums[:, slot] for name, slot in COUNTS.items()},
-            **{name: np.where(aloft > 0, sums[:, slot], np.nan) for name, slot in LEAST.items()},
-            **{name: np.where(n > 0, sums[:, slot], np.nan) for name, slot in MOST_OF_ALL_TIME.items()},
-            **{name: (readings[:, i] - sums[:, slot]) / time for i, (name, slot) in enumerate(READINGS.items())},
-            **{
-                name: _percentile(histograms[which], share, width) - below * width
-                for name, (which, share, below) in PERCENTILES.items()
-            },
-            "time_foilborne": flown,
-            "time_flown": time,
-            "upsets": np.isin(sums[:, o.STATUS], (UPSET, UNDER_WATER, AGROUND)).astype(float),
-            "energy_per_metre": energy / path,
-            "battery_range": np.where(energy > 0.0, parameters[:, at.BATTERY] * path / energy, np.nan),
-            "take_off_time": np.where(took_off, np.maximum(sums[:, o.TAKE_OFF_TIME] - settle, 0.0), np.nan),
-            "take_off_distance": np.where(took_off, sums[:, o.TAKE_OFF_PATH], np.nan),
-        }
-    return np.column_stack([values[name] for name in RESPONSE_NAMES])
-
-
-def _deviation(mean: np.ndarray, mean_square: np.ndarray) -> np.ndarray:
-    return np.sqrt(np.maximum(mean_square - mean**2, 0.0))
-
-
-def _percentile(histogram: np.ndarray, share: float, width: np.ndarray) -> np.ndarray:
-    """The value below which a share lies, interpolated within its bin; histogram (flights, BINS)."""
-    running = np.cumsum(histogram, axis=1).astype(float)
-    total = running[:, -1]
-    wanted = share * total
-    k = np.argmax(running >= wanted[:, None], axis=1)
-    rows = np.arange(len(k))
-    within = histogram[rows, k]
-    before = running[rows, k] - within
-    value = (k + (wanted - before) / np.maximum(within, 1)) * width
-    return np.where(total > 0, value, np.nan)

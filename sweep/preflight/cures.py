@@ -14,12 +14,15 @@ from pydantic import ValidationError
 
 from sweep.campaign.addresses import replace_values, value_at
 from sweep.preflight.first_runs import FirstRuns, Tally, flown_changes
+from sweep.words.numbers import portion, with_unit
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
     from sweep.campaign.craft import Craft
 
 DOWN, UP, HIGHER = 2.0 / 3.0, 4.0 / 3.0, 0.01
+"""Judgement: a gain by a third either way, which a builder sees at once; m of ride height."""
+BY = portion(UP - 1.0)
 RIDE = "control.ride_height"
 
 
@@ -47,28 +50,30 @@ def _gains(share: float, *names: str) -> dict[str, float]:
     return {f"control.{name}": share for name in names}
 
 
-HEIGHT_DOWN = Change("height, proportional, down by a third", _gains(DOWN, "height.proportional"))
-HEIGHT_UP = Change("height, proportional, up by a third", _gains(UP, "height.proportional"))
-GAIN_DOWN = Change("the gain of height down by a third", _gains(DOWN, "height.proportional"))
-GAIN_UP = Change("the gain of height up by a third", _gains(UP, "height.proportional"))
-RIDE_DOWN, RIDE_UP = Change("ride height 1 cm down", higher=-HIGHER), Change("ride height 1 cm up", higher=HIGHER)
+HEIGHT_DOWN = Change(f"height, proportional, down by {BY}", _gains(DOWN, "height.proportional"))
+HEIGHT_UP = Change(f"height, proportional, up by {BY}", _gains(UP, "height.proportional"))
+GAIN_DOWN = Change(f"the gain of height down by {BY}", _gains(DOWN, "height.proportional"))
+GAIN_UP = Change(f"the gain of height up by {BY}", _gains(UP, "height.proportional"))
+HIGHER_SAID = with_unit(100.0 * HIGHER, "cm")
+RIDE_DOWN = Change(f"ride height {HIGHER_SAID} down", higher=-HIGHER)
+RIDE_UP = Change(f"ride height {HIGHER_SAID} up", higher=HIGHER)
 FASTER, CENTRE, ALIKE = Change("faster"), Change("look at the centre of gravity"), Change("see that both sides are alike")
 PORPOISES, TREMBLES, SINKS = "porpoises, slowly and more and more", "trembles, quickly", "sinks onto its hull"
 TIPS, LEAVES, SLAMS = "tips", "leaves the water on crests", "slams into every crest"
 
-CURES: dict[str, dict[str, tuple[Change, ...]]] = {
-    "attitude": {
-        PORPOISES: (HEIGHT_DOWN, Change("pitch, derivative, up by a third", _gains(UP, "pitch.derivative"))),
+CURES: dict[bool, dict[str, tuple[Change, ...]]] = {
+    True: {
+        PORPOISES: (HEIGHT_DOWN, Change(f"pitch, derivative, up by {BY}", _gains(UP, "pitch.derivative"))),
         TREMBLES: (
-            Change("roll and pitch, proportional, down by a third", _gains(DOWN, "roll.proportional", "pitch.proportional")),
-            Change("their derivatives down by a third", _gains(DOWN, "roll.derivative", "pitch.derivative")),
+            Change(f"roll and pitch, proportional, down by {BY}", _gains(DOWN, "roll.proportional", "pitch.proportional")),
+            Change(f"their derivatives down by {BY}", _gains(DOWN, "roll.derivative", "pitch.derivative")),
         ),
-        SINKS: (FASTER, Change("height, integral, up by a third", _gains(UP, "height.integral")), CENTRE),
-        TIPS: (Change("roll, proportional, up by a third", _gains(UP, "roll.proportional")), Change("turn more gently"), ALIKE),
+        SINKS: (FASTER, Change(f"height, integral, up by {BY}", _gains(UP, "height.integral")), CENTRE),
+        TIPS: (Change(f"roll, proportional, up by {BY}", _gains(UP, "roll.proportional")), Change("turn more gently"), ALIKE),
         LEAVES: (RIDE_DOWN, HEIGHT_DOWN),
         SLAMS: (RIDE_UP, HEIGHT_UP),
     },
-    "each-foil": {
+    False: {
         PORPOISES: (GAIN_DOWN,),
         TREMBLES: (GAIN_DOWN, Change("look for a late or a noisy rangefinder")),
         SINKS: (FASTER, CENTRE),
@@ -77,6 +82,7 @@ CURES: dict[str, dict[str, tuple[Change, ...]]] = {
         SLAMS: (RIDE_UP, GAIN_UP),
     },
 }
+"""What to do about each sign: by whether the law levels the boat, or each foil answers a rangefinder of its own."""
 
 
 class Cure(NamedTuple):
@@ -89,8 +95,8 @@ class Cure(NamedTuple):
 
 def cures(campaign: Campaign, craft: Craft, runs: FirstRuns) -> list[Cure]:
     """The cures of a craft's law, flown with the gains of the first run and with all of them, slow and fast."""
-    kind = "each-foil" if craft.control.law == "each-foil" else "attitude"
-    known = {change.said: change for changes in CURES[kind].values() for change in changes}
+    signs = CURES[craft.control.traits.levels]
+    known = {change.said: change for changes in signs.values() for change in changes}
     numbers = {said: change for said, change in known.items() if change.times or change.higher}
     stages = [(craft, sorted({runs.setting.speed, runs.sound[-1]}))]
     if runs.setting.share < 1.0:
@@ -108,5 +114,5 @@ def cures(campaign: Campaign, craft: Craft, runs: FirstRuns) -> list[Cure]:
             tuple(each.said for each in changes if each.said not in worst and each.said not in impossible),
             tuple((each.said, worst[each.said]) for each in changes if each.said in worst),
         )
-        for sign, changes in CURES[kind].items()
+        for sign, changes in signs.items()
     ]

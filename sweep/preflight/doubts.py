@@ -48,16 +48,16 @@ OTHERS = np.array([0.25, 0.35, 0.5, 0.7, 1.4, 2.0, 2.8, 4.0])
 """Factors on all gains of a design: nearly every law is tuned within them (judgement)."""
 
 MOST_HELD = 64
-"""Designs, at all speeds together, whose loops are checked."""
+"""Designs, at all speeds together, whose loops are checked (judgement)."""
 
 BISECTIONS, STRONGEST = 40, 1e4
-"""Largest torque of a servo, N m: no boat of this kind has more."""
+"""Halvings of a servo's torque, and where they begin, N m: no boat of this kind has more (judgement)."""
 
 LEAN, LEAST_SWING = math.radians(5.0), 0.01
 """Pitch of a boat that starts on the water, and how much nearer or farther (m) calm water comes in flight: judgement."""
 
 MOVES = 0.03
-"""Change of the take-off speed, a share, from which on it is said."""
+"""Change of the take-off speed, a share, from which on it is said (judgement)."""
 
 
 class Loads(NamedTuple):
@@ -81,8 +81,8 @@ def loads(fleet: Fleet) -> Loads:
         slots = lanes.workspace.reshape(-1, LANES)
         measure(lanes.workspace, fleet.structure.counts)
         cavitation[some] = slots[at.CAVITATION_MARGIN, : len(some)]
-        for foil in range(foils if np.isfinite(fleet.parameters[some, at.SERVO + 7]).any() else 0):
-            hinge[some, foil] = _moment(lanes.workspace, at.row(at.FOIL + foil * at.FOIL_STRIDE), fleet.density)[: len(some)]
+        for foil in range(foils if np.isfinite(fleet.parameters[some, at.SERVO.torque]).any() else 0):
+            hinge[some, foil] = _moment(lanes.workspace, at.row(foil * at.FOIL.width), fleet.density)[: len(some)]
     return Loads(hinge, cavitation)
 
 
@@ -92,9 +92,9 @@ def _moment(workspace: NDArray[np.float64], foil: int, density: float) -> NDArra
     low, high = np.full(LANES, 1e-9), np.full(LANES, STRONGEST)
     for _ in range(BISECTIONS):
         middle = np.sqrt(low * high)
-        slots[at.SERVO + 7] = middle
+        slots[at.SERVO.torque] = middle
         hold(workspace, foil, density)
-        stalls = slots[at.SERVO_AT_WORK + 2] > 0.0
+        stalls = slots[at.SERVO_AT_WORK.held] > 0.0
         low, high = np.where(stalls, middle, low), np.where(stalls, high, middle)
     return high
 
@@ -211,7 +211,7 @@ def _loaded(trims: Trims, speed: float, fleets: Sequence[tuple[NDArray[np.int64]
     boiling: list[tuple[float, int]] = []
     for indices, fleet in fleets:
         found = loads(fleet)
-        torque = fleet.parameters[:, at.SERVO + 7]
+        torque = fleet.parameters[:, at.SERVO.torque]
         for place, design in enumerate(indices.tolist()):
             foil = int(np.argmax(np.nan_to_num(found.hinge[place])))
             if found.hinge[place, foil] > torque[place]:

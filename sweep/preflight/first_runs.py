@@ -18,7 +18,7 @@ import numpy as np
 from sweep.campaign.addresses import replace_values, value_at
 from sweep.campaign.conditions import Condition
 from sweep.campaign.draws import water_of
-from sweep.campaign.seas import NamedSea
+from sweep.campaign.named_seas import FlatSea, NamedSea
 from sweep.campaign.water import NamedHeading
 from sweep.flying.flights import fly_crafts
 from sweep.linear.craft import linearise
@@ -34,19 +34,20 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
 SHARES = (0.4, 0.5, 0.6, 0.7, 0.85, 1.0)
+"""Shares of all gains that are tried (judgement)."""
 SPEED_STEP, FIRST_SPEED, MOST_SPEEDS = 1.1, 1.04, 8
-"""Speeds tried: from a little over take-off, each so many times the one before."""
+"""Speeds tried (judgement): from a little over take-off, each so many times the one before."""
 TRIES, CONFIRMATIONS, MOST_CONFIRMED = 5, 24, 4
-"""Flights of each setting that is tried, all shares together; of one to be recommended; and how many of these are tried."""
+"""Flights of each setting that is tried; of one to be recommended; and how many of these are tried (judgement)."""
 RESTING, FLYING = 1.0, 12.0
-"""s: afloat before take-off, and after it; in flights from trim the first of them is not scored."""
+"""s: afloat before take-off, and after it (judgement); in flights from trim the first of them is not scored."""
 SPEED_STEPS, MOST_STEPS = (0.5, 1.0, 2.0), 4
-"""m/s, of the way to the campaign's fastest: the smallest that takes no more steps."""
+"""m/s, of the way to the campaign's fastest: the smallest that takes no more steps (judgement)."""
 
 LOOPS = ("height", "pitch", "roll", "heading")
 PARTS = ("proportional", "integral", "derivative")
 GAINS = tuple(f"control.{loop}.{part}" for loop in LOOPS for part in PARTS if (loop, part) != ("heading", "integral"))
-FLAT = NamedSea(name="flat water", kind="flat")
+FLAT = FlatSea(name="flat water")
 AHEAD = NamedHeading(name="head", angle=math.pi)
 
 
@@ -139,7 +140,7 @@ def with_share(craft: Craft, share: float) -> Craft:
 
 def mildest(campaign: Campaign) -> NamedSea | None:
     """The lowest of the campaign's seas, passing wakes left out; None without one."""
-    endless = [sea for sea in campaign.seas if sea.irregular or sea.kind == "regular"]
+    endless = [sea for sea in campaign.seas if sea.is_steady and sea.systems == (sea,)]
     return min(endless, key=lambda sea: sea.height, default=None)
 
 

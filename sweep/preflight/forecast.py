@@ -12,11 +12,12 @@ import pandas as pd
 from sweep.campaign.conditions import Condition, list_conditions
 from sweep.campaign.designs import lay_out, shown_factor
 from sweep.campaign.draws import water_of
-from sweep.campaign.follow_up_plan import LEADERS, Tail, plan_tail
+from sweep.campaign.follow_up_plan import FOLLOWED, REPLICATES, SHARE, Tail, plan_tail
 from sweep.campaign.tolerances import usual
 from sweep.flying.flights import IDLE_LANES, Pace, measure_pace, warm_up
 from sweep.flying.progress import duration
-from sweep.flying.tolerances import REPLICATES
+from sweep.flying.recording import RECORD_RATE
+from sweep.insight.intervals import CONFIDENCE
 from sweep.linear.reach import (
     FEW_WAVES,
     Blame,
@@ -36,27 +37,26 @@ from sweep.model.physics.spectra import GRAVITY
 from sweep.model.quantities import RESPONSE
 from sweep.preflight.doubts import doubtful
 from sweep.results.shard_plan import plan_shards
-from sweep.words.numbers import number, pretty
+from sweep.words.numbers import number, portion, pretty
 from sweep.words.responses import response, response_title
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
     from sweep.campaign.scoring import Limit
 
-CHOSEN = LEADERS + 1
-"""Designs that fly again after the flights: the leaders and the base craft."""
-
 FINISH = 20.0
-"""Seconds of one processor for ranking and the site, as the demo takes them."""
+"""Seconds of one processor for ranking and the site (measured: what the demo takes)."""
 
 MOST_CONDITIONS = 200
-NOTHING_SHOWN = 0.05
-"""Chance that a clean record misleads: the limits' bounds hold with 95 %."""
+"""Conditions whose waves are counted for a look ahead (judgement)."""
+NOTHING_SHOWN = 1.0 - CONFIDENCE
+"""Chance that a clean record misleads, by the limits' bounds."""
 
 RECORD_BYTES, SITE_BYTES = 20.0, 2e6
 """Bytes of a recorded number of a leader, in its table and its page together, and of the rest of the site (measured)."""
 
-RECORD_RATE, RECORD_COLUMNS = 50.0, 20
+RECORD_COLUMNS = 20
+"""Numbers in a row of a recorded flight, about."""
 RARE = ("_p99", "_p01", "_least", "_peak")
 
 
@@ -123,10 +123,10 @@ def _rest(tail: Tail, conditions: int) -> str:
     changes = (
         f"small changes of the leader fly {_many(tail.replicates, 'replicate')} in {where(tail.changed)}"
         if tail.changed
-        else "no small changes of the leader are flown: they would take more than half the time of the flights"
+        else f"no small changes of the leader are flown: they would take more than {portion(SHARE)} the time of the flights"
     )
     return (
-        f"Then {CHOSEN} designs, the leaders and the base craft, are recorded in {where(tail.recorded)}, causes are found "
+        f"Then {FOLLOWED} designs, the leaders and the base craft, are recorded in {where(tail.recorded)}, causes are found "
         f"for at most {_many(tail.explained, 'bad flight')} of each, and {changes}."
     )
 
@@ -135,24 +135,27 @@ def _map(campaign: Campaign, tail: Tail) -> list[str]:
     ride_map = tail.map
     if ride_map is None:
         spared = (
-            ": it would take more than half the time of the flights; with a map in the file it is flown" if campaign.map else ""
+            f": it would take more than {portion(SHARE)} the time of the flights; with a map in the file it is flown"
+            if campaign.map
+            else ""
         )
         return [f"No map of where the leaders ride{spared}."]
     cells = len(ride_map.cells())
     heights = f"{number(100 * min(ride_map.heights))} to {number(100 * max(ride_map.heights))} cm"
     return [
-        f"Then a map of where {CHOSEN} designs ride, the leaders and the base craft: {_many(len(ride_map.speeds), 'speed')} x "
+        f"Then a map of where {FOLLOWED} designs ride, the leaders and the base craft: "
+        f"{_many(len(ride_map.speeds), 'speed')} x "
         f"{_many(len(ride_map.heights), 'wave height')} ({heights}, all as steep as {ride_map.sea.name}) x "
         f"{_many(len(ride_map.headings), 'heading')} x {_many(ride_map.replicates, 'replicate')}: "
-        f"{_many(CHOSEN * cells * ride_map.replicates, 'flight')} more."
+        f"{_many(FOLLOWED * cells * ride_map.replicates, 'flight')} more."
     ]
 
 
 def _tolerances(campaign: Campaign, conditions: int) -> list[str]:
     if campaign.tolerances == "none":
         return []
-    crafts = CHOSEN * len(usual(campaign.craft))
-    return [f"Then the same {CHOSEN} as built a little off: {_many(crafts * conditions * REPLICATES, 'flight')} more."]
+    crafts = FOLLOWED * len(usual(campaign.craft))
+    return [f"Then the same {FOLLOWED} as built a little off: {_many(crafts * conditions * REPLICATES, 'flight')} more."]
 
 
 def _expected(campaign: Campaign, pace: Pace, designs: int, conditions: int, tail: Tail) -> list[str]:
@@ -160,7 +163,7 @@ def _expected(campaign: Campaign, pace: Pace, designs: int, conditions: int, tai
     blocks, length = conditions * campaign.replicates, campaign.flight.length
     shards = len(plan_shards(designs, conditions, campaign.replicates))
     rows = shards * pace.bytes_a_shard + designs * blocks * pace.bytes_a_flight
-    records = CHOSEN * tail.recorded * length * RECORD_RATE * RECORD_COLUMNS * RECORD_BYTES + SITE_BYTES
+    records = FOLLOWED * tail.recorded * length * RECORD_RATE * RECORD_COLUMNS * RECORD_BYTES + SITE_BYTES
     disk = f"about {_megabytes(rows)} of flights, {_megabytes(records)} of the leaders' records and the site"
     if not math.isfinite(pace.batches):
         return [f"How long it takes is not known, since none of the first designs has a trim; {disk}."]
@@ -168,7 +171,7 @@ def _expected(campaign: Campaign, pace: Pace, designs: int, conditions: int, tai
     if campaign.tolerances != "none":
         asked += len(usual(campaign.craft)) * conditions * REPLICATES
     rate = (1.0 - IDLE_LANES) * LANES * pace.batches
-    after = (tail.cost + CHOSEN * asked * length) / rate
+    after = (tail.cost + FOLLOWED * asked * length) / rate
     seconds = designs * blocks * length / rate + after
     workers = joblib.cpu_count()
     here = f", {duration(max(seconds / workers, 1.0))} on the {workers} here" if workers > 1 else ""
@@ -266,7 +269,7 @@ def clean_flights(limit: Limit, scored_time: float) -> float:
 
 
 def _few_waves(campaign: Campaign, conditions: tuple[Condition, ...]) -> Iterator[str]:
-    irregular = [each for each in conditions if each.sea.kind in ("jonswap", "bretschneider", "sum")][:MOST_CONDITIONS]
+    irregular = [each for each in conditions if each.sea.is_irregular][:MOST_CONDITIONS]
     waves = {each.name: expected_encounters(campaign, each) for each in irregular}
     few = [name for name, met in waves.items() if met < FEW_WAVES]
     if not few:

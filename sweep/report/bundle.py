@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 OLDEST = (1980, 1, 1, 0, 0, 0)
 """The first moment that the format knows: every entry bears it, so that no clock gets in."""
-READABLE = 0o644 << 16
+READABLE = 0o644 << 16  # permissions of a file for everybody to read, where the format has them
 
 
 def bundle(name: str, files: Mapping[str, str]) -> bytes:

@@ -23,16 +23,8 @@ class Table(NamedTuple):
 
 def sheet(craft: Craft) -> list[Table]:
     """Foils, boat, sensing, and control of a craft."""
-    foils = list(craft.foils.values())
     return [
-        Table(
-            "Foils",
-            list(craft.foils),
-            [
-                (name, *cells)
-                for name, cells in zip(_FOIL_ROWS, zip(*(_foil(craft, foil) for foil in foils), strict=True), strict=True)
-            ],
-        ),
+        Table("Foils", list(craft.foils), _foils(craft)),
         Table("Boat", [], _boat(craft)),
         Table("Sensing and servos", [], _sensing(craft)),
         Table("Control", [], [("law", craft.control.law.replace("-", " ")), *gains(craft), *_timing(craft)]),
@@ -41,36 +33,28 @@ def sheet(craft: Craft) -> list[Table]:
 
 MIDDLE = 2  # of the Reynolds numbers that a section is known at: 1.6e5, of a chord of 4 cm at 4 m/s
 
-_FOIL_ROWS = (
-    "area, cm²",
-    "span, cm",
-    "chord, cm",
-    "aspect ratio",
-    "thickness, % of chord",
-    "ahead of the datum, cm",
-    "to starboard, cm",
-    "rigging angle, deg",
-    "angle of no lift, deg",
-    "depth at the wanted ride height, chords",
-    "section",
-)
+
+def _foils(craft: Craft) -> Rows:
+    """A row a property, a cell a foil."""
+    foils = [_foil(craft, foil) for foil in craft.foils.values()]
+    return [(name, *(foil[name] for foil in foils)) for name in foils[0]]
 
 
-def _foil(craft: Craft, foil: Foil) -> tuple[str, ...]:
+def _foil(craft: Craft, foil: Foil) -> dict[str, str]:
     depth = craft.struts.height - craft.control.ride_height
-    values = (
-        1e4 * foil.area,
-        100.0 * foil.span_length,
-        100.0 * foil.chord,
-        foil.span_length / foil.chord,
-        100.0 * foil.thickness_ratio,
-        100.0 * foil.x,
-        100.0 * foil.y,
-        in_unit(foil.incidence, "deg"),
-        in_unit(section_of(craft, foil).zero_lift_angle[MIDDLE], "deg"),
-        depth / foil.chord,
-    )
-    return (*(number(value) for value in values), foil.section.polar or "by numbers")
+    numbers = {
+        "area, cm²": 1e4 * foil.area,
+        "span, cm": 100.0 * foil.span_length,
+        "chord, cm": 100.0 * foil.chord,
+        "aspect ratio": foil.span_length / foil.chord,
+        "thickness, % of chord": 100.0 * foil.thickness_ratio,
+        "ahead of the datum, cm": 100.0 * foil.x,
+        "to starboard, cm": 100.0 * foil.y,
+        "rigging angle, deg": in_unit(foil.incidence, "deg"),
+        "angle of no lift, deg": in_unit(section_of(craft, foil).zero_lift_angle[MIDDLE], "deg"),
+        "depth at the wanted ride height, chords": depth / foil.chord,
+    }
+    return {name: number(value) for name, value in numbers.items()} | {"section": foil.section.polar or "by numbers"}
 
 
 def _cm(length: float) -> str:
@@ -96,21 +80,22 @@ def _boat(craft: Craft) -> Rows:
 
 def _drive(propulsor: Propulsor) -> Rows:
     pair = f" x {propulsor.count}, {_cm(propulsor.spacing)} apart" if propulsor.spacing is not None else ""
+    together, each = (", both together", ", of each") if pair else ("", "")
     rows = [("propeller, diameter", _cm(propulsor.diameter) + pair)]
     if propulsor.propeller is None:
-        return [*rows, ("static thrust", with_unit(propulsor.static_thrust or 0.0, "N"))]
+        return [*rows, (f"static thrust{together}", with_unit(propulsor.static_thrust or 0.0, "N"))]
     propeller = propulsor.propeller
     return [
         *rows,
         ("propeller, blades", str(propeller.blades)),
         ("propeller, pitch and blade area ratio", f"{propeller.pitch_ratio:g}, {propeller.area_ratio:g}"),
-        ("shaft power", with_unit(propeller.shaft_power, "W")),
+        (f"shaft power{each}", with_unit(propeller.shaft_power, "W")),
     ]
 
 
 def _sensing(craft: Craft) -> Rows:
     finders, servos = craft.rangefinders, craft.servos
-    together = [("taken together by", craft.control.combine)] if finders.count > 1 and craft.control.law != "each-foil" else []
+    together = [("taken together by", craft.control.combine)] if finders.count > 1 and craft.control.traits.levels else []
     return [
         ("rangefinders", f"{finders.count} ({finders.layout.replace('-', ' ')})"),
         *together,
@@ -134,14 +119,14 @@ def gains(craft: Craft) -> Rows:
     """What is set in the control code, in a builder's units; only what the craft's law looks at."""
     control, height = craft.control, craft.control.height
     rows: Rows = [("height, proportional", _gain(height.proportional, "deg/cm"))]
-    if control.law != "each-foil":
+    if control.traits.levels:
         rows += [
             ("height, integral", _gain(height.integral, "deg/cm/s")),
             ("height, derivative", _gain(height.derivative, "deg*s/cm", "deg/(cm/s)")),
             *_attitude("pitch", control.pitch),
             *_attitude("roll", control.roll),
         ]
-    if control.law == "fused-height":
+    if control.traits.fuses:
         rows.append(("corner of the fused height", _gain(control.corner, "rad/s")))
     rows += [
         ("heading, proportional", _gain(control.heading.proportional, "deg/deg")),

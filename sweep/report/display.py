@@ -2,37 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from sweep.campaign.designs import shown_factor, significant
+from sweep.campaign.designs import craft_of, shown_factor, significant
 from sweep.insight.events import KINDS
 from sweep.insight.ranking import certain
 from sweep.insight.scores import flight_scores
-from sweep.model.quantities import FLEW, RESPONSE, RESPONSE_NAMES
+from sweep.model.quantities import FLEW, FOIL_UNIT, RECORD_UNITS, RESPONSE, RESPONSE_NAMES, SCALES
 from sweep.words.numbers import decimals, pretty
 from sweep.words.responses import response_title
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
+    from sweep.campaign.craft import Craft
     from sweep.campaign.factors import Factor
     from sweep.results.store import Results
 
-MOST_LEVELS = 12
-SCALES = {"cm": 100.0, "%": 100.0, "deg": 180.0 / np.pi}
-RIDE = {
-    **dict.fromkeys(("x", "y"), "m"),
-    **dict.fromkeys(("surface", "keel_height", "ride_height", "sensed_height", "clearance", "submergence"), "cm"),
-    **dict.fromkeys(("pitch", "roll", "heading", "rudder"), "deg"),
-    **dict.fromkeys(("hull_load", "throttle", "side_throttle"), "%"),
-    **dict.fromkeys(("ventilated", "faulty_readings", "blind_readings"), ""),
-    "speed": "m/s",
-    "power": "W",
-}
-"""Columns of a leader's history, and the units that people read them in; foils are in deg. Others are left out."""
+MOST_LEVELS = 12  # of a factor that are named one by one: judgement
+BASE, LEVEL, KEPT, BEHIND, REFUSED, UNKNOWN = (
+    "base craft",
+    "level with the best",
+    "kept",
+    "behind",
+    "refused",
+    "not yet known",
+)
+"""What a design or a build is among the others: words of the tables, by which charts and styles colour it."""
+DECIMALS = {"s": 3, "m": 2}
+"""Of times and places in a ride, which are told as finely late in it as at its start."""
 
 GOLDEN = 0.618034
 """Multiples of the golden ratio fill an interval evenly, however many there are."""
@@ -102,9 +103,8 @@ def design_table(results: Results) -> tuple[list[Column], pd.DataFrame]:
     table = pd.DataFrame({"design": standings["design"].astype(int)})
     table["label"] = table["design"].astype(str)
     table["group"] = group(standings)
-    leaders = set(results.leaders)
     table["spread"] = significant((table["design"] * GOLDEN) % 1.0)
-    table["page"] = [f"design-{design}.html" if design in leaders else "" for design in table["design"]]
+    table["page"] = [design_page(results, design) for design in table["design"]]
     for name in ("verdict", "reason", "flights"):
         table[name] = standings[name]
     for name in ("place", "place_low", "place_high"):
@@ -135,10 +135,48 @@ def group(standings: pd.DataFrame) -> pd.Series:
             standings["verdict"] == "kept",
             standings["verdict"] == "broken",
         ],
-        ["base craft", "level with the best", "kept", "refused"],
-        "not yet known",
+        [BASE, LEVEL, KEPT, REFUSED],
+        UNKNOWN,
     )
     return pd.Series(words, index=standings.index)
+
+
+def condition_names(results: Results) -> dict[int, str]:
+    """What every condition is called, by its number."""
+    return dict(zip(results.conditions["condition"].tolist(), results.conditions["name"], strict=True))
+
+
+def craft_of_design(results: Results, design: int) -> Craft:
+    """The craft that a design is."""
+    return craft_of(results.campaign, results.designs.loc[[design]].iloc[0])
+
+
+def design_page(results: Results, design: int) -> str:
+    """The file of a design's page, '' if it has none."""
+    return f"design-{design}.html" if design in results.leaders else ""
+
+
+def boat_name(row: Mapping[Hashable, Any]) -> str:
+    """'build 12', or the base craft as it stands."""
+    return BASE if row["build"] == 0 else f"build {row['build']}"
+
+
+def build_group(builds: pd.DataFrame) -> pd.Series:
+    """What a build is among builds, in the words of the charts."""
+    is_known = certain(builds)
+    level = builds["level_with_best"].astype(bool) & is_known
+    words = np.select(
+        [builds["build"] == 0, builds["place"].isna(), level],
+        [BASE, REFUSED, LEVEL],
+        BEHIND if is_known else UNKNOWN,
+    )
+    return pd.Series(words, index=builds.index)
+
+
+def costliest(settings: pd.DataFrame) -> pd.DataFrame:
+    """Of each build, the set factor whose step off costs most; by build."""
+    known = settings.dropna(subset=["cost"])
+    return known.loc[known.groupby("build")["cost"].idxmax()].set_index("build")
 
 
 def worth_exploring(columns: Sequence[Column], table: pd.DataFrame) -> list[Column]:
@@ -177,15 +215,18 @@ def condition_table(results: Results, design: int) -> pd.DataFrame:
 
 
 def ride_table(history: pd.DataFrame) -> pd.DataFrame:
-    """A leader's flights over time in the units of `RIDE`, four significant digits."""
-    foils = {str(name): "deg" for name in history if str(name).startswith("foil_")}
+    """A leader's flights over time in the units that people read them in, four significant digits."""
     table = history[["condition"]].astype(int)
-    table["time"] = history["time"].round(3)
-    for name, unit in (RIDE | foils).items():
-        if name in history:
-            values = history[name].astype(float) * SCALES.get(unit, 1.0)
-            table[name] = values.round(2) if unit == "m" else significant(values)
+    for name, unit in _ride_units(history).items():
+        values = history[name].astype(float) * SCALES[unit]
+        table[name] = values.round(DECIMALS[unit]) if unit in DECIMALS else significant(values)
     return table
+
+
+def _ride_units(history: pd.DataFrame) -> dict[str, str]:
+    """The columns of a history that people read, in the order of a record, and their units."""
+    foils = {str(name): FOIL_UNIT for name in history if str(name).startswith("foil_")}
+    return {name: unit for name, unit in (RECORD_UNITS | foils).items() if name in history}
 
 
 def every_so_many(table: pd.DataFrame, most: int) -> pd.DataFrame:
@@ -197,8 +238,7 @@ def every_so_many(table: pd.DataFrame, most: int) -> pd.DataFrame:
 
 def ride_headings(table: pd.DataFrame) -> dict[str, str]:
     """The headings of a ride table's columns, with their units."""
-    units = {"condition": "", "time": "s", **RIDE}
-    return {str(name): f"{name}, {unit}" for name in table if (unit := units.get(str(name), "deg"))}
+    return {name: f"{name}, {unit}" for name, unit in _ride_units(table).items() if unit}
 
 
 def event_table(events: pd.DataFrame) -> pd.DataFrame:

@@ -14,13 +14,13 @@ from typing import NamedTuple
 from sweep.campaign.craft import Craft, Foil, Hull, ride_window
 from sweep.model.pack.mass import mass_properties, rangefinder_places
 
-MARGIN = 0.045
-SKY = 0.08
-NARROWEST_BEAM = math.radians(3.0)
-PROPULSOR_LENGTH = 0.02
-MARK = 0.013
-WAVE_POINTS = 49
-MOST_HEAVE = 0.6
+MARGIN = 0.045  # m, as all lengths of a drawing; judgement
+SKY = 0.08  # m: judgement
+NARROWEST_BEAM = math.radians(3.0)  # that can be seen: judgement
+PROPULSOR_LENGTH = 0.02  # m: judgement
+MARK = 0.013  # of the longest hull: judgement
+WAVE_POINTS = 49  # of the line of the water: judgement
+MOST_HEAVE = 0.6  # m: judgement
 
 Point = tuple[float, float]
 Frame = tuple[float, float, float, float]

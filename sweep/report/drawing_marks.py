@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
 
 import pandas as pd
 
@@ -11,34 +12,69 @@ from sweep.model.pack.mass import mass_properties
 from sweep.report.drawing import Shape, View, replay_frame, side
 
 
+class Mark(NamedTuple):
+    """A shape: its kind is its style; pivot: of a foil that turns, '' of others."""
+
+    kind: str
+    name: str
+    points: str
+    pivot: str
+
+
+class Paper(NamedTuple):
+    """A view; frame: left, top, width, height; scale: the path of a bar of 10 cm."""
+
+    key: str
+    title: str
+    frame: list[str]
+    shapes: list[Mark]
+    scale: str
+
+
+class Replay(NamedTuple):
+    """The side view that moves: the craft in the frame, lifted to its wanted height, over the water drawn calm.
+
+    bottom, lift, pivot: of the frame, of the craft, and where along it the craft turns.
+    """
+
+    frame: list[str]
+    bottom: str
+    calm: str
+    lift: str
+    pivot: str
+    shapes: list[Mark]
+
+
 def millimetres(value: float) -> str:
     """Metres as the text of millimetres."""
     return f"{1e3 * value:.1f}".removesuffix(".0")
 
 
-def paper(view: View) -> dict[str, Any]:
+def paper(view: View) -> Paper:
     """A view, with a bar of 10 cm for its scale."""
-    left, top, width, height = view.frame
-    return {
-        "key": view.key,
-        "title": view.title,
-        "frame": [millimetres(value) for value in (left, top, width, height)],
-        "shapes": [_shape(shape) for shape in view.shapes],
-        "scale": f"M {millimetres(left + 0.02)} {millimetres(top + 0.02)} h 100",
-    }
-
-
-def _shape(shape: Shape) -> dict[str, Any]:
-    return {"kind": shape.kind, "name": shape.name, "points": _points(shape.points)} | (
-        {"pivot": _points([shape.pivot], " ")} if shape.pivot else {"pivot": ""}
+    left, top, *_ = view.frame
+    return Paper(
+        key=view.key,
+        title=view.title,
+        frame=_frame(view.frame),
+        shapes=[_mark(shape) for shape in view.shapes],
+        scale=f"M {millimetres(left + 0.02)} {millimetres(top + 0.02)} h 100",
     )
 
 
-def _points(points: Any, between: str = ",") -> str:
+def _frame(frame: Iterable[float]) -> list[str]:
+    return [millimetres(value) for value in frame]
+
+
+def _mark(shape: Shape) -> Mark:
+    return Mark(shape.kind, shape.name, _points(shape.points), _points([shape.pivot], " ") if shape.pivot else "")
+
+
+def _points(points: Iterable[Sequence[float]], between: str = ",") -> str:
     return " ".join(f"{millimetres(x)}{between}{millimetres(y)}" for x, y in points)
 
 
-def replay_paper(craft: Craft, history: pd.DataFrame) -> dict[str, Any]:
+def replay_paper(craft: Craft, history: pd.DataFrame) -> Replay:
     """The side view that moves: the craft at its wanted height in calm water, in a frame that holds its recorded flights.
 
     history: columns keel_height and, if it is there, ride_height, m.
@@ -46,11 +82,11 @@ def replay_paper(craft: Craft, history: pd.DataFrame) -> dict[str, Any]:
     left, top, width, height = replay_frame(craft, float(history["keel_height"].min()), float(history["keel_height"].max()))
     bottom = top + height
     calm = ((left - 0.02, 0.0), (left + width + 0.02, 0.0), (left + width + 0.02, bottom + 0.02), (left - 0.02, bottom + 0.02))
-    return {
-        "frame": [millimetres(value) for value in (left, top, width, height)],
-        "bottom": millimetres(bottom),
-        "calm": _points(calm),
-        "lift": millimetres(-craft.control.ride_height),
-        "pivot": millimetres(float(mass_properties(craft).centre[0])),
-        "shapes": [_shape(shape) for shape in side(craft)],
-    }
+    return Replay(
+        frame=_frame((left, top, width, height)),
+        bottom=millimetres(bottom),
+        calm=_points(calm),
+        lift=millimetres(-craft.control.ride_height),
+        pivot=millimetres(float(mass_properties(craft).centre[0])),
+        shapes=[_mark(shape) for shape in side(craft)],
+    )

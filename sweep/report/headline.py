@@ -43,6 +43,8 @@ def result(results: Results) -> list[str]:
 def _first(standings: pd.DataFrame, order: pd.DataFrame, best: Mapping[Hashable, Any]) -> list[str]:
     name = called(int(best["design"]))
     score = f"its score is {number(best['score'])}{interval(best['score_low'], best['score_high'])}, and less is better"
+    if len(order) == 1:
+        return [f"{name} is the only one of {len(standings)} designs that broke no limit; {score}."]
     field = f"{len(order)} designs" + (" that broke no limit" if len(order) < len(standings) else "")
     if not certain(order):
         return [f"{name} comes first of {field}; {score}. One replicate cannot tell how sure that is."]
@@ -55,7 +57,7 @@ def _first(standings: pd.DataFrame, order: pd.DataFrame, best: Mapping[Hashable,
     return [f"{name} is the best of {field}; {score}."]
 
 
-MOST_CHOSEN = 8
+MOST_CHOSEN = 8  # factors that a headline names: judgement
 
 
 def chosen(results: Results, design: int) -> list[str]:
@@ -95,6 +97,9 @@ def _gain(order: pd.DataFrame, best: Mapping[Hashable, Any]) -> list[str]:
         return []
     if certain(order) and order.loc[order["design"] == 0, "level_with_best"].any():
         return [f"The base craft is among them: that the best of many leads it by {number(gain)} may be luck."]
+    if gain < 0.0:
+        broke = "" if (order["design"] == 0).any() else ", but broke a limit"
+        return [f"The base craft scores {number(-gain)}{interval(-high, -low)} better{broke}."]
     if math.isfinite(low) and low <= 0.0:
         return [f"That {design} beats the base craft is not certain: the gain is {number(gain)}{interval(low, high)}."]
     return [f"{design.capitalize()} is {number(gain)}{interval(low, high)} better than the base craft."]

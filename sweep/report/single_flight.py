@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -16,18 +17,20 @@ from sweep.campaign.text.problems import ChoiceError
 from sweep.flying.recording import Single, fly_single
 from sweep.flying.replay import draw_sea
 from sweep.model.quantities import NO_TRIM, RESPONSE, RESPONSE_NAMES, STATUS_SENTENCES
-from sweep.report.embed import Files, chart_library
+from sweep.report.embed import Files
+from sweep.results.manifest import manifest_of
 from sweep.results.plain_files import check_plain, write_whole
-from sweep.results.store import Results, surroundings
+from sweep.results.store import Results
 from sweep.words.numbers import number
 from sweep.words.phrases import called
 from sweep.words.responses import response, response_title
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
+    from sweep.report.pages.causes import Troubles
+    from sweep.report.pages.ride import Ride
 
-MOST_NAMED = 6
-PAGES = (("index.html", "The flight"), ("cautions.html", "Cautions"))
+MOST_NAMED = 6  # conditions that a message names: judgement
 
 
 class Chosen(NamedTuple):
@@ -99,32 +102,47 @@ def table_path(chosen: Chosen) -> str:
     return f"data/ride-{chosen.design}.csv"
 
 
+@dataclass(frozen=True)
+class FlightPage:
+    """One flight: how it ended, its ride, and what it comes to: title, value and meaning of every quantity."""
+
+    name: str
+    sentences: list[str]
+    data: list[str]
+    ride: Ride | None
+    troubles: Troubles | None
+    responses: list[tuple[str, str, str]]
+
+
 def flight_files(campaign: Campaign, chosen: Chosen, flight: Single) -> Files:
     """The page of a flight that started and all that it needs, by path: its history as CSV among them, and no network."""
-    from sweep.report.motions import ride_of
-    from sweep.report.pages.frame import cautions
-    from sweep.report.publishing import page_templates, sources
+    from sweep.report.display import craft_of_design
+    from sweep.report.page import Material
+    from sweep.report.pages.cautions import cautions_page
+    from sweep.report.pages.frame import Link
+    from sweep.report.pages.ride import recorded_of
+    from sweep.report.publishing import frame_of, page_templates, parts, write_page
 
     design, condition, about = chosen.design, chosen.condition, _results(campaign, chosen, flight)
-    craft = craft_of(campaign, about.designs.loc[[design]].iloc[0])
-    files, ridden = ride_of(about, design, craft, {condition.index: draw_sea(campaign, condition, chosen.replicate)})
-    templates = page_templates(about)
-    page = templates.get_template("flight.html").render(
-        **ridden | {"recorded": f"One flight, replicate {chosen.replicate}."},
-        here="index.html",
-        pages=PAGES,
-        design=design,
+    craft = craft_of_design(about, design)
+    seas = {condition.index: draw_sea(campaign, condition, chosen.replicate)}
+    ride, data, troubles, files = recorded_of(Material(about, (), pd.DataFrame(), seas), design, craft)
+    assert ride is not None
+    page = FlightPage(
         name=f"{called(design)} in {condition.name}",
         sentences=[outcome(chosen, flight)],
-        rides=[(condition.index, condition.name)],
+        data=data,
+        ride=replace(ride, recorded=f"One flight, replicate {chosen.replicate}."),
+        troubles=troubles,
         responses=response_rows(flight),
     )
+    links = (Link("index.html", "The flight"), Link("cautions.html", "Cautions"))
+    frame, templates = replace(frame_of(about), pages=links), page_templates()
     return {
         **files,
-        "index.html": page,
-        "cautions.html": templates.get_template("cautions.html").render(here="cautions.html", pages=PAGES, **cautions(about)),
-        **{f"parts/{part.name}": part.read_text(encoding="utf-8") for part in (sources() / "parts").iterdir()},
-        "parts/vega.js": chart_library(),
+        "index.html": write_page(templates, "flight.html", replace(frame, here="index.html"), page),
+        "cautions.html": write_page(templates, "cautions.html", replace(frame, here="cautions.html"), cautions_page(about)),
+        **parts(),
     }
 
 
@@ -140,5 +158,5 @@ def _results(campaign: Campaign, chosen: Chosen, flight: Single) -> Results:
         standings=none,
         limits=none,
         leaders={chosen.design: flight.history},
-        manifest=surroundings(),
+        manifest=replace(manifest_of(campaign, len(designs), 1, {}), started=""),  # a flight by itself bears no date
     )

@@ -10,15 +10,14 @@ import pandas as pd
 
 from sweep.campaign.designs import shown_factor
 from sweep.insight.ranking import ONE_REPLICATE
-from sweep.report.display import factor_columns, group
-from sweep.report.pages.builds import boat_name, costliest, standing
+from sweep.report.display import boat_name, build_group, costliest, factor_columns, group
 from sweep.words.numbers import number
 from sweep.words.plain_text import csv_text
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
 
-MOST_ROWS = 10
+MOST_ROWS = 10  # judgement
 
 
 def standings_text(campaign: Campaign, designs: pd.DataFrame, standings: pd.DataFrame, most: int = MOST_ROWS) -> str:
@@ -57,7 +56,7 @@ def builds_text(campaign: Campaign, designs: pd.DataFrame, builds: pd.DataFrame,
     built = [label for label, factor in campaign.factors.items() if factor.kind == "built"]
     for heading, values in _chosen(campaign, designs, rows["design"], built).items():
         table[heading] = values
-    table["standing"] = standing(rows).to_numpy()
+    table["standing"] = build_group(rows).to_numpy()
     left = len(builds) - len(rows)
     return "\n".join(
         ["Builds, each at its own best settings:", "", *_aligned(table), *([f"... and {left} more"] if left > 0 else [])]

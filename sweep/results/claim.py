@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
@@ -24,27 +25,26 @@ from sweep.results.fingerprint import (
     flown_content,
     share_flights,
 )
-from sweep.results.identity import ChangedCampaignError, keys_of, write_keys
-from sweep.results.reuse import EARLIER, set_aside
-from sweep.results.store import (
-    GROWN,
+from sweep.results.identity import MOST_CHANGES, ChangedCampaignError, keys_of, write_keys
+from sweep.results.manifest import (
     MANIFEST,
-    OPTIONAL,
     DamagedManifestError,
-    now,
+    Json,
+    Manifest,
+    manifest_of,
     read_manifest,
-    seeds,
-    surroundings,
     write_manifest,
 )
+from sweep.results.reuse import EARLIER, set_aside
+from sweep.results.store import OPTIONAL
 from sweep.words.phrases import listed
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
 
 MAKERS = ("foilsweep", "numpy", "numba", "a processor of kind")
-MOST_CHANGES = 12
 SPOKEN_CHANGES = 3
+"""Of what differs, in a sentence that a run says (judgement)."""
 
 DERIVED = (*OPTIONAL, "standings", "limits")
 """Tables that tell of designs by their numbers: after a change those are of other designs."""
@@ -57,18 +57,16 @@ def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: S
     aside in a folder of `earlier`, from which `Earlier` takes those that this campaign shares. Raises ChangedCampaignError
     naming what differs where it shares none, StoreError if the folder holds something else.
     """
-    content, keys = flown_content(campaign, designs), flight_keys(campaign, designs, conditions)
-    before, changes = _before(folder, content)
+    files, keys = _files(campaign), flight_keys(campaign, designs, conditions)
+    now = manifest_of(campaign, len(designs), len(conditions), flown_content(campaign, designs))
+    before, changes = _before(folder, now.content)
     changes = [called(change, campaign) for change in changes]
-    said = _elsewhere(before, content)
+    said = _elsewhere(before, now)
     if changes:
         if not any(share_flights(keys, keys_of(flights)) for flights in (folder / "flights", *set_aside(folder))):
             raise _refusal(folder, changes, before)
         said, before = [_set_aside(folder, changes)], None
-    files = _files(campaign)
-    counts = {"designs": len(designs), "conditions": len(conditions), "replicates": campaign.replicates}
-    about = {"name": campaign.name, "seeds": seeds(campaign)} | counts | _kept(before) | {"finished": None, "files": files}
-    write_manifest(folder, surroundings() | about | {"content": content, "keys": digest(keys)})
+    write_manifest(folder, _going_on(replace(now, files=files, keys=digest(keys)), before))
     (folder / "flights").mkdir(exist_ok=True)
     write_keys(folder, keys)
     for name, text in files.items():
@@ -87,7 +85,7 @@ def check_free(folder: Path) -> None:
         raise StoreError(f"{folder}: not empty, and not a results folder; name another one with --out.")
 
 
-def _before(folder: Path, content: Mapping[str, Any]) -> tuple[dict[str, Any] | None, list[str]]:
+def _before(folder: Path, content: Json) -> tuple[Manifest | None, list[str]]:
     """The manifest, if there is one, and what in it speaks against going on."""
     check_free(folder)
     if not (folder / MANIFEST).exists():
@@ -96,7 +94,7 @@ def _before(folder: Path, content: Mapping[str, Any]) -> tuple[dict[str, Any] | 
         before = read_manifest(folder)
     except DamagedManifestError:  # the flights have their keys beside them, which say whether they may stay
         return None, [f"{MANIFEST} cannot be read"]
-    return before, list(differences(before["content"], content))
+    return before, list(differences(before.content, content))
 
 
 def _files(campaign: Campaign) -> dict[str, str]:
@@ -106,19 +104,20 @@ def _files(campaign: Campaign) -> dict[str, str]:
     return {name: text for name, text in texts.items() if text}
 
 
-def _kept(before: Mapping[str, Any] | None) -> dict[str, Any]:
-    """What a manifest keeps of the runs before."""
+def _going_on(manifest: Manifest, before: Manifest | None) -> Manifest:
+    """The manifest with what it keeps of the runs before."""
     if before is None:
-        return {"started": now(), "runs": []}
-    return {key: before[key] for key in ("started", "runs", "kept", "race", "changes", *GROWN.values()) if key in before}
+        return manifest
+    kept = ("started", "runs", "kept", "race", "map", "tolerances", "changes")
+    return replace(manifest, **{name: getattr(before, name) for name in kept})
 
 
-def _elsewhere(before: Mapping[str, Any] | None, content: Mapping[str, Any]) -> list[str]:
+def _elsewhere(before: Manifest | None, now: Manifest) -> list[str]:
     """What to say of a folder that was flown by the same model with other versions, or on another kind of machine."""
-    if before is None or before["content"].get("model") != content["model"]:
+    if before is None or before.model != now.model:
         return []
-    was, here = _makers(before), _makers(surroundings())
-    changed = [f"{name} {was[name]} (now {here[name]})" for name in MAKERS if was[name] not in (None, here[name])]
+    was, here = _makers(before), _makers(now)
+    changed = [f"{name} {was[name]} (now {here[name]})" for name in MAKERS if was[name] not in ("", here[name])]
     if not changed:
         return []
     return [
@@ -127,16 +126,17 @@ def _elsewhere(before: Mapping[str, Any] | None, content: Mapping[str, Any]) -> 
     ]
 
 
-def _makers(manifest: Mapping[str, Any]) -> dict[str, Any]:
-    """What the last digits of a flight may depend on, by its name in `MAKERS`; None where the manifest does not tell."""
-    told = {**(manifest.get("versions") or {}), "a processor of kind": (manifest.get("machine") or {}).get("kind")}
-    return {name: told.get(name) for name in MAKERS}
+def _makers(manifest: Manifest) -> dict[str, str]:
+    """What the last digits of a flight may depend on, by its name in `MAKERS`; '' where the manifest does not tell."""
+    told = {**manifest.versions, "a processor of kind": manifest.machine.kind}
+    return {name: told.get(name, "") for name in MAKERS}
 
 
-def _refusal(folder: Path, changes: list[str], before: Mapping[str, Any] | None) -> ChangedCampaignError:
+def _refusal(folder: Path, changes: list[str], before: Manifest | None) -> ChangedCampaignError:
     if changes == [CHANGED["model"]] and before is not None:
+        version = _makers(before)["foilsweep"] or "not known which"
         return ChangedCampaignError(
-            f"{folder} was flown by another version of the program ({_makers(before)['foilsweep']}; this is {__version__}) "
+            f"{folder} was flown by another version of the program ({version}; this is {__version__}) "
             "with another craft model: none of those flights may stand beside new ones. Nothing was flown or changed.\n"
             "Fly the campaign into another folder with --out, or go on here with the version that flew it."
         )

@@ -29,7 +29,6 @@ NOT_FLOWN: dict[str, Any] = {
         "foils": {"__all__": {"price"}},
     },
     "factors": {"__all__": {"label", "unit", "kind"}},
-    "seas": {"__all__": {"name"}},
     "headings": {"__all__": {"name"}},
     "faults": {"__all__": {"name"}},
 }
@@ -53,6 +52,7 @@ CHANGED = {
 def flown_content(campaign: Campaign, designs: pd.DataFrame) -> dict[str, Any]:
     """What the flights of a campaign depend on, as JSON: all but `NOT_FLOWN`; and the sources that fly them, as `model`."""
     flown = campaign.model_dump(mode="json", exclude=NOT_FLOWN)
+    flown["seas"] = [sea.content() for sea in campaign.seas]
     flown["factors"] = {", ".join(each["addresses"]): each for each in flown["factors"].values()}
     if campaign.budget:  # the order of a race's flights follows from how they are judged
         flown |= campaign.model_dump(mode="json", include=set(JUDGED))
@@ -67,7 +67,8 @@ def designs_flown(designs: pd.DataFrame) -> str:
 
 def map_content(ride_map: RideMap) -> dict[str, Any]:
     """What the flights of a map depend on beside the campaign's own settings, as JSON: names left out."""
-    return ride_map.model_dump(mode="json", exclude={"asked": True, "sea": {"name"}, "headings": {"__all__": {"name"}}})
+    flown = ride_map.model_dump(mode="json", exclude={"asked": True, "headings": {"__all__": {"name"}}})
+    return flown | {"sea": ride_map.sea.content()}
 
 
 def called(change: str, campaign: Campaign) -> str:
@@ -130,8 +131,8 @@ def _built(craft: Craft) -> dict[str, Any]:
 
 def _met(condition: Condition) -> list[Any]:
     """What of a condition is flown: all but the names."""
-    sea, fault = (part.model_dump(mode="json", exclude={"name"}) for part in (condition.sea, condition.fault))
-    return [sea, condition.heading.angle, condition.speed, fault]
+    fault = condition.fault.model_dump(mode="json", exclude={"name"})
+    return [condition.sea.content(), condition.heading.angle, condition.speed, fault]
 
 
 def designs_digest(campaign: Campaign) -> str:
@@ -141,7 +142,8 @@ def designs_digest(campaign: Campaign) -> str:
 
 def conditions_digest(campaign: Campaign) -> str:
     """What the table of conditions is made from, names among it."""
-    return digest(campaign.model_dump(mode="json", include={"seas", "headings", "speeds", "faults"}))
+    seas = [{"name": sea.name} | sea.content() for sea in campaign.seas]
+    return digest({"seas": seas} | campaign.model_dump(mode="json", include={"headings", "speeds", "faults"}))
 
 
 def ranking_digest(campaign: Campaign, content: Mapping[str, Any], sums: Iterable[tuple[str, str]]) -> str:

@@ -6,9 +6,9 @@ How it is judged and what things are called may be edited in the campaign file t
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
@@ -27,6 +27,7 @@ from sweep.results.fingerprint import (
     map_content,
     share_flights,
 )
+from sweep.results.manifest import Manifest
 from sweep.results.plain_files import StoreError, read_plain, write_whole
 from sweep.words.numbers import count
 from sweep.words.phrases import listed
@@ -36,8 +37,9 @@ if TYPE_CHECKING:
 
 KEYS = "keys.json"
 MOST_CHANGES, MOST_NAMED = 12, 12
+"""Of what differs, and of designs by their numbers, that a message lists (judgement)."""
 TRIED = 16
-"""Designs whose keys are made anew to see that the flights are theirs: the settings and the conditions are of all of them."""
+"""Designs whose keys are made anew to see that the flights are theirs (judgement): settings and conditions are of them all."""
 
 
 class ChangedCampaignError(StoreError):
@@ -71,7 +73,7 @@ def flown_keys(folder: Path) -> Keys:
     return keys
 
 
-def check_flown(folder: Path, manifest: Mapping[str, Any], campaign: Campaign) -> Keys:
+def check_flown(folder: Path, manifest: Manifest, campaign: Campaign) -> Keys:
     """See that the campaign of a folder is the one that was flown there; the keys of its flights.
 
     Raises ChangedCampaignError with what differs and both ways out; StoreError if the flights there are of another campaign.
@@ -82,12 +84,14 @@ def check_flown(folder: Path, manifest: Mapping[str, Any], campaign: Campaign) -
     keys = flown_keys(folder)
     few = flight_keys(campaign, designs.head(TRIED), conditions)
     own = is_of_this_model(manifest) and few != keys._replace(designs=keys.designs[:TRIED])
-    counted = {"designs": len(designs), "conditions": len(conditions), "replicates": campaign.replicates}
+    counts = {
+        "designs": (manifest.designs, len(designs)),
+        "conditions": (manifest.conditions, len(conditions)),
+        "replicates": (manifest.replicates, campaign.replicates),
+    }
     if own or (len(keys.designs), len(keys.conditions)) != (len(designs), len(conditions)):
         raise StoreError(f"{folder / 'flights'}: are the flights of another campaign than the one beside them. {_OTHERS}")
-    if wrong := [
-        f"{name}: found {manifest[name]}, wanted {number}" for name, number in counted.items() if manifest[name] != number
-    ]:
+    if wrong := [f"{name}: found {found}, wanted {wanted}" for name, (found, wanted) in counts.items() if found != wanted]:
         raise StoreError(f"{folder}: manifest.json does not tell of this campaign ({'; '.join(wrong)}). {_AGAIN}")
     return keys
 
@@ -96,27 +100,27 @@ _AGAIN = "`foilsweep run` with its campaign writes it anew, and the flights stay
 _OTHERS = "Put back those that were here, or `foilsweep run` with the campaign sets these aside and flies its own."
 
 
-def is_of_this_model(manifest: Mapping[str, Any]) -> bool:
+def is_of_this_model(manifest: Manifest) -> bool:
     """Whether the flights were flown by the sources that are at work."""
-    return bool(manifest["content"].get("model") == flight_digest())
+    return manifest.model == flight_digest()
 
 
-def _edits(manifest: Mapping[str, Any], campaign: Campaign, designs: pd.DataFrame) -> Iterator[str]:
+def _edits(manifest: Manifest, campaign: Campaign, designs: pd.DataFrame) -> Iterator[str]:
     """What of the flights' content is not as the manifest has it: not the model, nor how a race is judged."""
-    contents = manifest["content"], flown_content(campaign, designs)
+    contents = manifest.content, flown_content(campaign, designs)
     without = {"model", *(JUDGED if campaign.budget else ())}
     was, now = ({key: value for key, value in content.items() if key not in without} for content in contents)
     return (called(change, campaign) for change in differences(was, now))
 
 
-def _edits_of_tail(folder: Path, manifest: Mapping[str, Any], campaign: Campaign, designs: pd.DataFrame) -> Iterator[str]:
+def _edits_of_tail(folder: Path, manifest: Manifest, campaign: Campaign, designs: pd.DataFrame) -> Iterator[str]:
     """What of the flights that follow the sweep is not as it was asked for."""
     ride_map = plan_tail(campaign, len(designs), len(list_conditions(campaign))).map
     if (folder / "rides.parquet").exists():
-        was = {key: value for key, value in manifest.get("map", {}).items() if key not in ("flights", "designs")}
+        was = {key: value for key, value in (manifest.map or {}).items() if key not in ("flights", "designs")}
         yield from differences(was, ride_map and map_content(ride_map), "map")
     there = "usual" if (folder / "tolerances.parquet").exists() else "none"
-    if (manifest["finished"] or there == "usual") and campaign.tolerances != there:
+    if (manifest.finished or there == "usual") and campaign.tolerances != there:
         yield f"tolerances: was {there}, is {campaign.tolerances}"
 
 
@@ -146,17 +150,17 @@ def _keeps_some(folder: Path, campaign: Campaign, designs: pd.DataFrame) -> bool
     return share_flights(few, held) or share_flights(flight_keys(campaign, designs, conditions), held)
 
 
-def cautions(folder: Path, manifest: Mapping[str, Any], campaign: Campaign, dropped: pd.DataFrame) -> list[str]:
+def cautions(folder: Path, manifest: Manifest, campaign: Campaign, dropped: pd.DataFrame) -> list[str]:
     """What to say of a folder that may be ranked and shown, but not as if it had been flown so today.
 
     dropped: of a race, who left it (`racing.DROPPED`).
     """
     said = []
     if not is_of_this_model(manifest):
-        version = manifest.get("versions", {}).get("foilsweep", "another one")
+        version = manifest.versions.get("foilsweep", "another one")
         said.append(f"These flights were flown by another craft model than this program has (version {version}).")
     judged = campaign.model_dump(mode="json", include=set(JUDGED))
-    if campaign.budget and judged != {key: manifest["content"].get(key) for key in judged}:
+    if campaign.budget and judged != {key: manifest.content.get(key) for key in judged}:
         numbers = dropped["design"].tolist() if len(dropped) else []
         who = f" ({_named(numbers)})" if numbers else ""
         said.append(

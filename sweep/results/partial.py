@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -18,6 +18,7 @@ from sweep.insight.ranking import standings as standings_of
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.results import store
 from sweep.results.identity import cautions
+from sweep.results.manifest import Manifest, read_manifest
 from sweep.words.numbers import grouped
 from sweep.words.phrases import together
 
@@ -63,18 +64,18 @@ def load_so_far(folder: Path) -> tuple[Results, list[str]]:
     run are set aside. Raises StoreError for no results folder.
     """
     campaign, manifest, keys = store.load_flown(folder)
-    if manifest["finished"]:
+    if manifest.finished:
         return _with_cautions(store.load_results(folder), folder, [])
     store.sound_shards(folder, keys)
     flown = store.count_flights(folder)
-    planned = manifest["designs"] * manifest["conditions"] * manifest["replicates"]
     ranked = (folder / "standings.parquet").exists()
-    if ranked and (flown == planned or (campaign.budget and (folder / "dropped.parquet").exists())):
-        said = [_stopped(campaign, flown, planned), *_to_come(folder, campaign), GOES_ON]
+    if ranked and (flown == manifest.planned or (campaign.budget and (folder / "dropped.parquet").exists())):
+        said = [_stopped(campaign, flown, manifest.planned), *_to_come(folder, campaign), GOES_ON]
         return _with_cautions(store.load_results(folder), folder, said)
     even = even_part(store.read_shards(folder, ["design", "condition", "replicate"]))
     results = _rank_even(folder, campaign, manifest, even)
-    said = [_stopped(campaign, flown, planned), _compared(even, manifest), *_to_come(folder, campaign, ranked=False), GOES_ON]
+    said = [_stopped(campaign, flown, manifest.planned), _compared(even, manifest)]
+    said += [*_to_come(folder, campaign, ranked=False), GOES_ON]
     return _with_cautions(results, folder, said)
 
 
@@ -88,15 +89,15 @@ def _stopped(campaign: Campaign, flown: int, planned: int) -> str:
     return f"This run was stopped before its end: {grouped(flown)} of {grouped(planned)} flights are flown."
 
 
-def _compared(even: Even, manifest: Mapping[str, Any]) -> str:
+def _compared(even: Even, manifest: Manifest) -> str:
     if not even.blocks:
         return "No designs have met the same waves yet, so none can be compared."
     designs, conditions, replicates = (
-        f"{grouped(here)} of {grouped(manifest[name])} {name}"
-        for name, here in (
-            ("designs", len(even.designs)),
-            ("conditions", len(even.conditions)),
-            ("replicates", even.replicates),
+        f"{grouped(here)} of {grouped(all_)} {name}"
+        for here, all_, name in (
+            (len(even.designs), manifest.designs, "designs"),
+            (len(even.conditions), manifest.conditions, "conditions"),
+            (even.replicates, manifest.replicates, "replicates"),
         )
     )
     return (
@@ -106,8 +107,8 @@ def _compared(even: Even, manifest: Mapping[str, Any]) -> str:
 
 
 def _to_come(folder: Path, campaign: Campaign, ranked: bool = True) -> list[str]:
-    manifest = store.read_manifest(folder)
-    tail = plan_tail(campaign, manifest["designs"], manifest["conditions"])
+    manifest = read_manifest(folder)
+    tail = plan_tail(campaign, manifest.designs, manifest.conditions)
     unasked = {"rides": tail.map is None, "changes": not tail.changed, "tolerances": campaign.tolerances == "none"}
     asked = {name: said for name, said in LATER.items() if not unasked.get(name)}
     there = {"leaders": any((folder / "leaders").glob("*.parquet"))}
@@ -146,7 +147,7 @@ def _even(flown: pd.DataFrame, there: NDArray[np.bool_], chosen: NDArray[np.bool
     return Even([int(design) for design in flown.index[chosen]], blocks)
 
 
-def _rank_even(folder: Path, campaign: Campaign, manifest: Mapping[str, Any], even: Even) -> Results:
+def _rank_even(folder: Path, campaign: Campaign, manifest: Manifest, even: Even) -> Results:
     """The results of an even part: its designs ranked in its conditions, without anything that comes after the flights."""
     conditions = condition_table(list_conditions(campaign))
     kept = conditions[conditions["condition"].isin(even.conditions)].reset_index(drop=True)
@@ -164,7 +165,7 @@ def _rank_even(folder: Path, campaign: Campaign, manifest: Mapping[str, Any], ev
         standings=standings,
         limits=limits,
         leaders={},
-        manifest=dict(manifest),
+        manifest=manifest,
     )
 
 

@@ -17,6 +17,7 @@ from sweep.model.quantities import RESPONSE_NAMES
 from sweep.results import store
 from sweep.results.fingerprint import Keys, conditions_digest, designs_digest
 from sweep.results.lock import UnwritableError
+from sweep.results.manifest import read_manifest
 from sweep.results.shard_plan import plan_shards
 from sweep.words.numbers import grouped
 from sweep.words.plain_text import csv_text
@@ -94,8 +95,8 @@ def _rename(campaign: Campaign, folder: Path) -> None:
 
 def _rank_tables(campaign: Campaign, folder: Path) -> tuple[Ranked, dict[str, pd.DataFrame]]:
     """What the flights of a folder tell, and the tables of that by their names; nothing is written."""
-    names, manifest = [condition.name for condition in list_conditions(campaign)], store.read_manifest(folder)
-    designs = manifest["designs"]
+    names, manifest = [condition.name for condition in list_conditions(campaign)], read_manifest(folder)
+    designs = manifest.designs
     dropped = store.read_table(folder, "dropped") if campaign.budget else None
     everything = designs * len(names) * campaign.replicates
     flown = int(store.read_table(folder, "rounds")["flights"].sum()) if campaign.budget else everything

@@ -26,6 +26,7 @@ Numbers = NDArray[np.int64]
 
 EARLIER = "earlier"
 NONE = -1
+"""The place of a key that the other campaign does not have."""
 
 
 def set_aside(folder: Path) -> list[Path]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 DESIGNS_A_SHARD = 512
-"""Packing and trimming so many takes under a second, which the pieces that wait in the queue cover; memory grows with it."""
+"""Packing and trimming so many takes under a second, which the pieces that wait in the queue cover; memory grows with it
+(judgement)."""
 
 
 class Shard(NamedTuple):

@@ -6,21 +6,15 @@ table carries the digest of what it was made from, and is read only beside that.
 
 from __future__ import annotations
 
-import json
-import os
-import platform
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
-from importlib import metadata
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from sweep import __version__
 from sweep.campaign.conditions import condition_table, list_conditions
 from sweep.results.atomic_files import as_parquet as as_parquet
 from sweep.results.atomic_files import from_parquet as from_parquet
@@ -33,8 +27,9 @@ from sweep.results.held_folder import check as check_held
 from sweep.results.identity import ChangedCampaignError as ChangedCampaignError
 from sweep.results.identity import check_flown
 from sweep.results.lock import locked as locked
+from sweep.results.manifest import Json, Manifest, read_manifest, write_manifest
 from sweep.results.plain_files import StoreError as StoreError
-from sweep.results.plain_files import check_plain, read_plain
+from sweep.results.plain_files import check_plain
 from sweep.results.shards import SUMS as SUMS
 from sweep.results.shards import add_shard as add_shard
 from sweep.results.shards import count_flights as count_flights
@@ -48,15 +43,11 @@ from sweep.results.shards import shard_digest as shard_digest
 from sweep.results.shards import sound_shards as sound_shards
 from sweep.results.shards import unsound_shards as unsound_shards
 from sweep.results.shards import whole_shards as whole_shards
-from sweep.results.values import MANIFEST as MANIFEST_SHAPE
-from sweep.results.values import read_note, wrong_shape
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
 
-MANIFEST = "manifest.json"
 RECORD = re.compile(r"design-(\d{1,9})")
-PACKAGES = ("numpy", "numba", "scipy", "pandas", "pyarrow", "joblib")
 
 GROWN = {"rides": "map", "tolerances": "tolerances"}
 """Tables that grow after the sweep, each with where the manifest keeps what it depends on."""
@@ -65,10 +56,6 @@ MADE_OF = {**GROWN, "changes": "changes", **dict.fromkeys(("troubles", "moments"
 FINDINGS = ("builds", "settings", "effects", "levels", "responses")
 OPTIONAL = (*GROWN, *FINDINGS, "rounds", "dropped", "changes", "troubles", "moments")
 """Tables that a folder may do without."""
-
-
-class DamagedManifestError(StoreError):
-    """The manifest is there, and no run has written it like that."""
 
 
 class Rows:
@@ -111,7 +98,7 @@ class Results:
     changes: pd.DataFrame = field(default_factory=pd.DataFrame)
     troubles: pd.DataFrame = field(default_factory=pd.DataFrame)
     moments: pd.DataFrame = field(default_factory=pd.DataFrame)
-    manifest: dict[str, Any]
+    manifest: Manifest
     asked: dict[int, pd.DataFrame] = field(default_factory=dict, init=False, repr=False)
     """Flights of designs that were asked for: every section of a design's page does."""
 
@@ -126,71 +113,6 @@ class Results:
         """One column of all flights, without reading the others."""
         held = vars(self)["flights"]
         return (read_flights(held, [name]) if isinstance(held, Path) else held)[name]
-
-
-def surroundings() -> dict[str, Any]:
-    """What the program runs on: versions and the kind of machine."""
-    return {
-        "versions": {"foilsweep": __version__, "python": platform.python_version()}
-        | {name: metadata.version(name) for name in PACKAGES},
-        "machine": {"system": platform.system(), "kind": platform.machine(), "processors": os.cpu_count()},
-    }
-
-
-def seeds(campaign: Campaign) -> dict[str, int]:
-    """The seeds of all that is drawn."""
-    return {"plan": campaign.plan.seed, "flights": campaign.flight.seed}
-
-
-def now() -> str:
-    """The date and time, in UTC, to the second."""
-    return datetime.now(UTC).isoformat(timespec="seconds")
-
-
-def write_manifest(folder: Path, manifest: Mapping[str, Any]) -> None:
-    """Write the manifest, whole."""
-    write_whole(folder / MANIFEST, json.dumps(manifest, indent=1, ensure_ascii=False).encode())
-
-
-def read_manifest(folder: Path) -> dict[str, Any]:
-    """The manifest; raises StoreError if there is none, DamagedManifestError if it cannot be what a run has written."""
-    try:
-        manifest: dict[str, Any] = read_note(read_plain(folder / MANIFEST))
-        wrong = wrong_shape(manifest, MANIFEST_SHAPE)
-    except (FileNotFoundError, NotADirectoryError):
-        what = f"has no {MANIFEST}" if folder.is_dir() else "is a file" if folder.exists() else "does not exist"
-        raise StoreError(f"{folder} {what}; wanted the results folder of a run.") from None
-    except ValueError as error:
-        wrong = str(error).splitlines()[0]
-    if wrong:
-        raise DamagedManifestError(
-            f"{folder / MANIFEST}: cannot be read ({wrong}); `foilsweep run` with its campaign writes it anew and keeps the "
-            "flights."
-        )
-    return manifest
-
-
-def note_run(folder: Path, flights: int, seconds: float) -> None:
-    """Add to the manifest how many flights a run has flown, and how long that took, s."""
-    manifest = read_manifest(folder)
-    manifest["runs"].append({"flights": flights, "seconds": round(max(seconds, 0.0), 1)})
-    write_manifest(folder, manifest)
-
-
-def note_kept(folder: Path, flights: int) -> None:
-    """Add to the manifest how many flights of an earlier campaign stand beside those of this one."""
-    manifest = read_manifest(folder)
-    write_manifest(folder, manifest | {"kept": manifest.get("kept", 0) + flights})
-
-
-def note_tail(folder: Path, tail: Mapping[str, int]) -> None:
-    """Keep in the manifest how much is flown after the campaign's own flights."""
-    write_manifest(folder, read_manifest(folder) | {"tail": dict(tail)})
-
-
-def finish(folder: Path) -> None:
-    """Note in the manifest that all is flown and ranked."""
-    write_manifest(folder, read_manifest(folder) | {"finished": now()})
 
 
 def write_leaders(folder: Path, histories: Mapping[int, pd.DataFrame], keys: Keys | None = None) -> None:
@@ -211,16 +133,16 @@ def made_of(folder: Path, name: str) -> str:
     return made_from(folder / f"{name}.parquet")
 
 
-def grown_digest(manifest: Mapping[str, Any], key: str = "") -> str:
+def grown_digest(manifest: Manifest, key: str = "") -> str:
     """What a table is made from that follows the flights: their content, and what the manifest keeps of it under a key."""
-    return digest([manifest["content"], manifest.get(key)])
+    return digest([manifest.content, manifest.depends_on(key)])
 
 
-def begin_grown(folder: Path, name: str, content: Mapping[str, Any]) -> pd.DataFrame:
+def begin_grown(folder: Path, name: str, content: Json) -> pd.DataFrame:
     """The rows of a table of `GROWN` that the folder holds already of this content; those of another are dropped."""
     manifest, key = read_manifest(folder), GROWN[name]
-    now = manifest | {key: content}
-    if manifest.get(key) != content or made_of(folder, name) != grown_digest(now, key):
+    now = manifest.with_dependence(key, content)
+    if manifest.depends_on(key) != content or made_of(folder, name) != grown_digest(now, key):
         drop_grown(folder, name)
         write_manifest(folder, now)
     return _table_if_there(folder, name)
@@ -231,11 +153,11 @@ def write_grown(folder: Path, name: str, table: pd.DataFrame) -> None:
     write_table(folder, name, table, grown_digest(read_manifest(folder), MADE_OF[name]))
 
 
-def holds_changes(folder: Path, content: Mapping[str, Any]) -> bool:
+def holds_changes(folder: Path, content: Json) -> bool:
     """Whether the folder holds the changes of this content; if not, those of another are dropped, and it is noted."""
     manifest = read_manifest(folder)
-    now = manifest | {"changes": content}
-    if manifest.get("changes") == content and made_of(folder, "changes") == grown_digest(now, "changes"):
+    now = manifest.with_dependence("changes", content)
+    if manifest.changes == content and made_of(folder, "changes") == grown_digest(now, "changes"):
         return True
     drop_grown(folder, "changes")
     write_manifest(folder, now)
@@ -269,7 +191,7 @@ def load_stored_campaign(folder: Path) -> Campaign:
     from sweep.campaign.campaign import load_campaign
 
     check_plain(folder)
-    name, craft = read_manifest(folder)["name"], folder / "craft.yaml"
+    name, craft = read_manifest(folder).name, folder / "craft.yaml"
     return load_campaign(
         folder / "campaign.yaml",
         craft=craft if craft.exists() else None,
@@ -279,7 +201,7 @@ def load_stored_campaign(folder: Path) -> Campaign:
     )
 
 
-def load_flown(folder: Path) -> tuple[Campaign, dict[str, Any], Keys]:
+def load_flown(folder: Path) -> tuple[Campaign, Manifest, Keys]:
     """The campaign of a folder, its manifest and the keys of its flights, all of one another.
 
     Raises ChangedCampaignError if what was flown has been edited, StoreError and CampaignError as `load_stored_campaign`.
@@ -290,7 +212,7 @@ def load_flown(folder: Path) -> tuple[Campaign, dict[str, Any], Keys]:
 
 def ranked_from(folder: Path, campaign: Campaign) -> str:
     """The digest of what standings of the folder's flights are made from, as the campaign judges them."""
-    return ranking_digest(campaign, read_manifest(folder)["content"], listed_shards(folder / "flights").items())
+    return ranking_digest(campaign, read_manifest(folder).content, listed_shards(folder / "flights").items())
 
 
 def load_results(folder: str | Path, fresh: Mapping[str, pd.DataFrame] | None = None) -> Results:
@@ -309,7 +231,7 @@ def load_results(folder: str | Path, fresh: Mapping[str, pd.DataFrame] | None = 
             f"{folder}: its standings were made by other scores, limits or names than campaign.yaml has now, or from other "
             f"flights. `foilsweep rank {folder}` makes them anew; the flights stay."
         )
-    counts = {"design": manifest["designs"], "condition": manifest["conditions"]}
+    counts = {"design": manifest.designs, "condition": manifest.conditions}
 
     def table(name: str) -> pd.DataFrame:
         if name in fresh:
@@ -326,7 +248,7 @@ def load_results(folder: str | Path, fresh: Mapping[str, pd.DataFrame] | None = 
         designs=read_designs(folder, campaign, manifest),
         conditions=condition_table(list_conditions(campaign)),
         flights=folder,
-        standings=_of_every_design(folder, table("standings"), manifest["designs"]),
+        standings=_of_every_design(folder, table("standings"), manifest.designs),
         limits=table("limits"),
         leaders=_leaders(folder, keys),
         **{name: if_there(name) for name in OPTIONAL},
@@ -345,7 +267,7 @@ def _of_every_design(folder: Path, standings: pd.DataFrame, designs: int) -> pd.
     return standings
 
 
-def _check_made_of(folder: Path, name: str, manifest: Mapping[str, Any]) -> None:
+def _check_made_of(folder: Path, name: str, manifest: Manifest) -> None:
     if made_of(folder, name) != grown_digest(manifest, MADE_OF[name]):
         raise StoreError(
             f"{folder / name}.parquet: was made from other flights. Delete it: `foilsweep run` with its campaign makes it "
@@ -353,10 +275,10 @@ def _check_made_of(folder: Path, name: str, manifest: Mapping[str, Any]) -> None
         )
 
 
-def read_designs(folder: Path, campaign: Campaign, manifest: Mapping[str, Any]) -> pd.DataFrame:
+def read_designs(folder: Path, campaign: Campaign, manifest: Manifest) -> pd.DataFrame:
     """The design table, its factors called as they are in the campaign; raises StoreError if it is not what was flown."""
     designs, labels = read_table(folder, "designs").set_index("design"), list(campaign.factors)
-    if designs_flown(designs) != manifest["content"].get("designs") or len(designs.columns) < len(labels):
+    if designs_flown(designs) != manifest.content.get("designs") or len(designs.columns) < len(labels):
         raise StoreError(
             f"{folder / 'designs.parquet'}: are not the designs that were flown. `foilsweep run {folder}` makes it anew."
         )

@@ -18,11 +18,10 @@ from sweep.insight.limits import POOLED, VERDICTS
 from sweep.insight.scores import CAP
 from sweep.model.quantities import LARGEST, RESPONSES, STATUS_NAMES
 
-EITHER_SIGN = ("m/s", "m", "km", "W", "J/m")
-"""Units of responses that are negative where a craft drifts astern, or its motor is a brake."""
 OPEN = ("low", "high", "more_flights", "f")
 """Numbers that may be infinite, as a bound is where nothing is known yet: columns of these names, and of names that end so."""
 ROUNDING = 1e-9
+"""How far over its end a number may be, as sums of shares are (judgement)."""
 
 
 class Wanted(NamedTuple):
@@ -46,7 +45,7 @@ NUMBER, POSITIVE, SHARE = Wanted("number", -LARGEST, LARGEST), Wanted("number", 
 WHOLE, TEXT = Wanted("whole", 0.0), Wanted("text")
 
 COLUMNS: dict[str, Wanted] = {
-    **{each.name: NUMBER if each.low < 0.0 or each.unit in EITHER_SIGN else POSITIVE for each in RESPONSES},
+    **{each.name: Wanted("number", each.low, each.high) for each in RESPONSES},
     **dict.fromkeys(("design", "replicate", "flights", "settings", "good", "round", "blocks", "designs", "build"), WHOLE),
     **dict.fromkeys(("place", "place_low", "place_high"), Wanted("number", 1.0)),
     **dict.fromkeys(("score", "score_seen"), Wanted("number", 0.0, CAP)),
@@ -111,26 +110,6 @@ def _told(value: Any) -> str:
     return text if len(text) <= 40 else f"{text[:37]}..."
 
 
-MANIFEST: dict[str, Any] = {
-    "content": {"model": str},
-    "name": str,
-    "started": str,
-    "finished": (str, None),
-    **dict.fromkeys(("designs", "conditions", "replicates"), int),
-    "runs": [{"flights": int, "seconds": float}],
-    "versions?": {...: str},
-    "machine?": {"processors?": (int, None), "kind?": str, "system?": str},
-    "race?": {"simulated_seconds": float, "charged_together": int},
-    "files?": {...: str},
-    "seeds?": {...: int},
-    "kept?": int,
-    "tail?": {"recorded": int, "explained": int},
-    "keys?": str,
-    **{key: {} for key in ("map?", "tolerances?")},
-    "changes?": {"conditions?": int},
-}
-"""The shape of a manifest: kinds of values by key. A key that ends with '?' may be missing, `...` stands for every key."""
-
 LOGS: dict[str, Any] = {
     **dict.fromkeys(("title", "craft", "why", "local"), str),
     **{key: [str] for key in ("result", "sentences", "sea", "doubts", "run_headings")},
@@ -139,13 +118,16 @@ LOGS: dict[str, Any] = {
     "runs": [[str]],
     "table": [{"label": str, "setup": str, ...: (str, float, None)}],
 }
-"""The shape of what is kept of logs from the water."""
+"""The shape of what is kept of logs from the water: kinds of values by key.
+
+A key that ends with '?' may be missing, `...` stands for every key.
+"""
 
 MOST_LEVELS = 100
 """Of a note in a note (judgement): a run leaves under ten, and what reads a note has no end of room either."""
 
 MOST = 2.0**64
-"""More than this no number of a note is: a whole one without end is no number of seconds that can be reckoned with."""
+"""More than this no number of a note is (judgement): one without end is no number of seconds that can be reckoned with."""
 
 SAID = {str: "a text", int: "a whole number from 0", float: "a number from 0", bool: "true or false", None: "nothing"}
 

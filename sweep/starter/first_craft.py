@@ -17,10 +17,11 @@ from sweep.model.physics.spectra import GRAVITY
 from sweep.model.physics.strut import helmbold_slope
 from sweep.starter.measurements import Measurements
 
-WATER = 1000.0  # kg/m3
+WATER = 1000.0  # kg/m3: fresh water, to a part in a thousand
 UNLOADED = 3.2  # no thrust at this many times cruise, as the demo boats have it (judgement)
 GUESSED_RADII = {"roll": ("beam", 0.70), "pitch": ("length", 0.28), "yaw": ("length", 0.30)}  # of the demo boats (judgement)
 TRIAL = {"mass": 1.0, "height": 0.05, "roll_radius": 1e-3, "pitch_radius": 1e-3, "yaw_radius": 1e-3}
+"""A body to begin with, SI, whose numbers are then worked out (judgement)."""
 SI = {"si": True}
 
 

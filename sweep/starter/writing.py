@@ -15,6 +15,7 @@ from sweep.model.physics.spectra import GRAVITY
 from sweep.starter.measurements import Measurements
 
 DIGITS = 3
+"""Significant digits of a number in a file that is written (judgement)."""
 NO_CAMPAIGNS = ("craft", "log", "measurements")  # folders of configs with other files: craft, mapping, answers
 
 

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import math
+from fractions import Fraction
 
 COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+PORTIONS = (("half", 1 / 2), ("a third", 1 / 3), ("a quarter", 1 / 4), ("a tenth", 1 / 10))
+"""Shares that plain English has a word for."""
 
 
 def grouped(number: int) -> str:
@@ -14,8 +17,24 @@ def grouped(number: int) -> str:
 
 def count(number: int, one: str, many: str) -> str:
     """'one other', 'three others', '214 others'."""
-    words = COUNTS[number] if 0 <= number < len(COUNTS) else grouped(number)
-    return f"{words} {one if number == 1 else many}"
+    return f"{spelled(number)} {one if number == 1 else many}"
+
+
+def portion(share: float) -> str:
+    """'half', 'a third', 'a quarter', 'a tenth', or else '15 %'."""
+    return next((said for said, exact in PORTIONS if math.isclose(share, exact)), f"{100.0 * share:.3g} %")
+
+
+def so_many_in(share: float, what: str = "") -> str:
+    """'nine in ten'; with `what`, as 'clean flights', 'nine clean flights in ten'."""
+    exact = Fraction(share).limit_denominator(100)
+    some, all_ = exact.numerator * max(10 // exact.denominator, 1), exact.denominator * max(10 // exact.denominator, 1)
+    return " ".join(filter(None, (spelled(some), what, "in", spelled(all_))))
+
+
+def spelled(amount: int) -> str:
+    """'nine', '214'."""
+    return COUNTS[amount] if 0 <= amount < len(COUNTS) else grouped(amount)
 
 
 def decimals(value: float, digits: int = 3) -> int:

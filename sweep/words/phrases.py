@@ -19,3 +19,9 @@ def together(names: Sequence[str]) -> str:
 def called(design: int) -> str:
     """What a design is called at the start of a sentence."""
     return "The base craft (design 0)" if design == 0 else f"Design {design}"
+
+
+def called_within(design: int) -> str:
+    """What a design is called within a sentence."""
+    name = called(design)
+    return f"{name[0].lower()}{name[1:]}"

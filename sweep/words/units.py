@@ -71,6 +71,7 @@ _POWER = re.compile(r"\^-?[1-9](?![0-9A-Za-z_.^])")
 _SIGNS = {"°C": "degC", "°F": "degF", "°": "deg", "%": "percent", "²": "^2", "³": "^3", "·": "*", "µ": "u", "μ": "u"}
 _LONGEST_UNIT = 40
 _LONGEST_QUANTITY = 80
+"""Characters (judgement): more is no unit, and no number with one."""
 
 UNIT_NAMES: tuple[str, ...] = tuple(
     name for line in DEFINITIONS.strip().splitlines() for name in re.findall(r"(?:^|= )([A-Za-z]\w*)(?=$| =|;)", line)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from sweep import __version__
-from sweep.model.sources import source_hash
+from sweep.model.identity import model_digest
 
 FOLDER = Path(__file__).parents[2] / "site" / "evidence"
 
@@ -16,7 +16,7 @@ FOLDER = Path(__file__).parents[2] / "site" / "evidence"
 def write(name: str, command: str, tables: Mapping[str, Mapping[str, Any]]) -> Path:
     """Write tables (caption, note, headings, rows of words and numbers, and single values) with what they were made by."""
     lines = [f"# Made by: {command}", "", "[made]", f'command = "{command}"', f'version = "{__version__}"']
-    lines += [f'model = "{source_hash()}"', f'date = "{datetime.datetime.now(datetime.UTC):%Y-%m-%d}"']
+    lines += [f'model = "{model_digest()}"', f'date = "{datetime.datetime.now(datetime.UTC):%Y-%m-%d}"']
     for table, values in tables.items():
         lines += ["", f"[{table}]", *(f"{key} = {_told(value)}" for key, value in values.items())]
     FOLDER.mkdir(exist_ok=True)

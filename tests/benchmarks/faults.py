@@ -34,6 +34,7 @@ from sweep.campaign.designs import lay_out
 from sweep.flying.cluster import on_cluster
 from sweep.flying.flights import trial_flight, warm_up
 from sweep.flying.progress import Watcher
+from sweep.flying.work import Work
 from sweep.results import store
 from sweep.results.claim import begin
 from sweep.results.rank_folder import rank
@@ -113,7 +114,7 @@ def fly(path: Path, folder: Path, ears: Ears, workers: int | None = 1) -> None:
     folder.mkdir(exist_ok=True)
     with store.locked(folder):
         ears.said += begin(folder, campaign, with_costs(campaign, designs), conditions)
-        workflow.fly_missing(campaign, designs, conditions, folder, workers, ears)
+        workflow.fly_missing(Work(campaign, designs, conditions, workers, ears), folder)
     rank(folder)
 
 
@@ -235,9 +236,8 @@ def clock_back(one: Night, folder: Path, draws: random.Random) -> Told:
     times = iter(range(10_000_000, 0, -draws.randrange(1, 50)))
     days = (f"{year:04}-01-01T00:00:00+00:00" for year in range(2030, 1, -1))
     with (
-        mock.patch("sweep.results.claim.now", side_effect=days),
-        mock.patch("sweep.results.store.now", side_effect=days),
-        mock.patch("sweep.workflow.time", mock.Mock(monotonic=lambda: float(next(times)))),
+        mock.patch("sweep.results.manifest.now", side_effect=days),
+        mock.patch("sweep.flying.full_run.time", mock.Mock(monotonic=lambda: float(next(times)))),
     ):
         return gone_on(one, folder, 5 * 5 * SHARDS)
 

@@ -25,6 +25,7 @@ from sweep.campaign.designs import lay_out
 from sweep.campaign.follow_up_plan import plan_tail
 from sweep.flying import follow_up
 from sweep.flying.flights import warm_up
+from sweep.flying.work import Work
 from sweep.report import publishing
 from sweep.results import store
 from sweep.results.rank_folder import _rank_tables
@@ -177,7 +178,7 @@ def stage_short(stage: str, more: str, path: str, folder: str) -> int:
         assert usual is not None
         campaign = campaign.model_copy(update={"map": usual.model_copy(update={"asked": False})})
         designs, conditions = lay_out(campaign), list_conditions(campaign)
-        work = follow_up.Work(campaign, designs, conditions, Path(folder), 2, Ears())
+        work = Work(campaign, designs, conditions, 2, Ears())
         ranked, tail = _rank_tables(campaign, Path(folder))[0], plan_tail(campaign, len(designs), len(conditions))
         warm_up(campaign, designs, conditions)
         taken = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
@@ -185,9 +186,9 @@ def stage_short(stage: str, more: str, path: str, folder: str) -> int:
         if stage == "pages":
             publishing.publish(folder)
         elif stage == "try_changes":
-            follow_up.try_changes(work, ranked.standings, ranked.scores, tail)
+            follow_up.try_changes(work, Path(folder), ranked.standings, ranked.scores, tail)
         else:
-            getattr(follow_up, stage)(work, workflow.choose_leaders(ranked.standings), tail)
+            getattr(follow_up, stage)(work, Path(folder), workflow.choose_leaders(ranked.standings), tail)
 
     with mock.patch.object(cli, "_run", act):
         return cli.main(["run", path, "--out", folder])

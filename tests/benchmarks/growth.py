@@ -19,6 +19,7 @@ from sweep.campaign.campaign import Campaign, load_campaign
 from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
 from sweep.flying import flights
+from sweep.flying.work import Work
 from sweep.results.shard_plan import plan_shards
 
 CRAFT = Path(__file__).parents[2] / "configs" / "craft" / "courier.yaml"
@@ -54,7 +55,7 @@ def fly(designs: int, workers: int) -> tuple[int, float, float]:
     flights.warm_up(campaign, table, conditions)
     begun, spent = time.perf_counter(), time.process_time()
     plan = plan_shards(len(table), len(conditions), campaign.replicates)
-    flown = sum(len(rows) for _, rows in flights.fly_shards(campaign, table, conditions, plan, workers))
+    flown = sum(len(rows) for _, rows in flights.fly_shards(Work(campaign, table, conditions, workers), plan))
     return flown, time.perf_counter() - begun, time.process_time() - spent
 
 

@@ -35,8 +35,8 @@ def sample_single(workspace: np.ndarray, waves: int, times: int) -> None:
     for _ in range(times):
         take_phases(workspace, waves, 0.0)
         for n in range(PLACES):
-            place = at.STRIP + n * at.STRIP_STRIDE
-            sample_point(workspace, waves, 1.0, place, place + at.STRIP_SEA, 1.0)
+            place = n * at.STRIP.width
+            sample_point(workspace, waves, 1.0, place + at.STRIP.x, place + at.STRIP.sea.eta, 1.0)
 
 
 @kernel
@@ -44,32 +44,32 @@ def sample_double(workspace: np.ndarray, waves: int, times: int) -> None:
     """The same in double precision."""
     for _ in range(times):
         for n in range(PLACES):
-            place = at.STRIP + n * at.STRIP_STRIDE
-            place_points(workspace, place)
-            elevation(workspace, waves, 0.0, 1.0, place + at.STRIP_SEA)
-            velocity(workspace, waves, 1.0, place + at.STRIP_SEA, 1.0)
+            place = n * at.STRIP.width
+            place_points(workspace, place + at.STRIP.x)
+            elevation(workspace, waves, 0.0, 1.0, place + at.STRIP.sea.eta)
+            velocity(workspace, waves, 1.0, place + at.STRIP.sea.eta, 1.0)
 
 
 def placed() -> np.ndarray:
     """A workspace of level craft at different places, each with the same points under it."""
     draws, workspace = np.random.default_rng(1), np.zeros((at.SLOTS, LANES))
-    workspace[at.PREDICTED : at.PREDICTED + 2] = draws.uniform(0.0, 100.0, (2, LANES))
-    workspace[at.PREDICTED_ROTATION + np.array([0, 4, 8])] = 1.0
+    workspace[[at.PREDICTED.x, at.PREDICTED.y]] = draws.uniform(0.0, 100.0, (2, LANES))
+    workspace[[at.PREDICTED_ROTATION.xx, at.PREDICTED_ROTATION.yy, at.PREDICTED_ROTATION.zz]] = 1.0
     for n in range(PLACES):
-        first = at.STRIP + n * at.STRIP_STRIDE
+        first = at.STRIP.x + n * at.STRIP.width
         workspace[first : first + 3] = draws.uniform([[-0.4], [-0.2], [0.1]], [[0.4], [0.2], [0.2]], (3, LANES))
     return workspace
 
 
 def points_of(workspace: np.ndarray) -> np.ndarray:
     """Where they are: x, y and depth below the calm level, (3, points)."""
-    first = at.STRIP + np.arange(PLACES) * at.STRIP_STRIDE
-    return np.array([(workspace[at.PREDICTED + axis] + workspace[first + axis]).ravel() for axis in range(3)])
+    first = at.STRIP.x + np.arange(PLACES) * at.STRIP.width
+    return np.array([(workspace[at.PREDICTED.x + axis] + workspace[first + axis]).ravel() for axis in range(3)])
 
 
 def sampled(workspace: np.ndarray) -> np.ndarray:
     """What was sampled, (points, 4)."""
-    first = at.STRIP + np.arange(PLACES) * at.STRIP_STRIDE + at.STRIP_SEA
+    first = at.STRIP.sea.eta + np.arange(PLACES) * at.STRIP.width
     return np.array([workspace[first + slot].ravel() for slot in range(4)]).T
 
 

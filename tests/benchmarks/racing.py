@@ -21,8 +21,8 @@ from sweep.campaign.campaign import Campaign, load_campaign
 from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
 from sweep.flying.flights import fly_shards
-from sweep.flying.progress import Watcher
 from sweep.flying.race_run import fly_race
+from sweep.flying.work import Work
 from sweep.insight.race import Purse, Race
 from sweep.insight.rank import rank_flights, wanted_columns
 from sweep.insight.scores import flight_scores
@@ -45,7 +45,7 @@ def race(campaign: Campaign, folder: Path) -> tuple[int, float]:
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     folder.mkdir(parents=True, exist_ok=True)
     begin(folder, campaign, designs, conditions)
-    found = fly_race(campaign, designs, conditions, folder, None, Watcher())
+    found = fly_race(Work(campaign, designs, conditions), folder)
     names = [condition.name for condition in conditions]
     parts = store.read_shards(folder, wanted_columns(campaign))
     standings = rank_flights(campaign, parts, names, len(designs), found.dropped()).standings
@@ -75,7 +75,7 @@ def fly_again(campaign: Campaign, chosen: list[int]) -> pd.Series:
     designs, conditions = lay_out(campaign).loc[chosen], list_conditions(campaign)
     replicates = range(campaign.replicates, campaign.replicates + FRESH)
     shards = [Shard(0, condition.index, replicate, 0, len(chosen)) for condition in conditions for replicate in replicates]
-    rows = pd.concat([part for _, part in fly_shards(campaign, designs, conditions, shards)])
+    rows = pd.concat([part for _, part in fly_shards(Work(campaign, designs, conditions), shards)])
     scores = pd.Series(flight_scores(rows, campaign.score, campaign.flight.scored), index=np.array(chosen)[rows["design"]])
     return scores.groupby(level=0).mean()
 

@@ -14,6 +14,7 @@ from sweep.campaign.campaign import load_campaign
 from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
 from sweep.flying import flights
+from sweep.flying.work import Work
 from sweep.results.shard_plan import plan_shards
 from tests.benchmarks.kernel import DEMO
 
@@ -43,7 +44,7 @@ def fly_demo(workers: int) -> tuple[float, list[Flown]]:
     flights._fly = watched
     begun = time.perf_counter()
     plan = plan_shards(len(designs), len(conditions), campaign.replicates)
-    for _ in flights.fly_shards(campaign, designs, conditions, plan, workers):
+    for _ in flights.fly_shards(Work(campaign, designs, conditions, workers), plan):
         pass
     flights._fly = usual
     return begun, pieces

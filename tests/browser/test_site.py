@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from sweep.insight.ranking import ranked
-from sweep.report import publishing
+from sweep.report.pages import explore
 from sweep.results.store import Results
 from tests.browser.conftest import Opener, first, marks, path_of, write
 from tests.site_results import HOSTILE_LABEL, HOSTILE_TITLE, results
@@ -231,9 +231,10 @@ def test_a_chosen_point_opens_its_page_or_shows_its_row(site: Path, told: Result
     expect(page.locator("h1")).to_have_text(re.compile("^Design|^The base craft"))
 
 
+@pytest.mark.usefixtures("without_design_pages")
 def test_a_finger_brushes_a_canvas(told: Results, visit: Opener, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(publishing, "MOST_AS_SVG", 10)
-    monkeypatch.setattr(publishing, "MOST_IN_VIEWS", 40)
+    monkeypatch.setattr(explore, "MOST_AS_SVG", 10)
+    monkeypatch.setattr(explore, "MOST_IN_VIEWS", 40)
     page = visit(write(told, tmp_path) / "explore.html", width=360, touch=True)
     assert page.locator("#explore canvas").count() == 1
     everyone = page.evaluate("foilsweep.rows('explore').length")

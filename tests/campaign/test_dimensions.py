@@ -190,3 +190,12 @@ def test_an_unknown_unit_says_so() -> None:
 def test_units_cost_nothing_until_a_file_is_read() -> None:
     code = "import sys, sweep.campaign.campaign; print('pint' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.strip() == "False"
+
+
+def test_a_kind_is_written_in_any_of_its_units_and_in_no_other() -> None:
+    """Also one that has a single unit, as a share in per cent."""
+    assert any(len(kind.units) == 1 for kind in KINDS)
+    for kind in KINDS:
+        assert all(kind.suits(text) for text in kind.units), kind.noun
+        assert not kind.suits("kg^5"), kind.noun
+        assert not kind.suits("no unit"), kind.noun

@@ -11,6 +11,7 @@ from sweep.campaign.campaign import load_campaign
 from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import craft_of, lay_out
 from sweep.flying.flights import fly_shards
+from sweep.flying.work import Work
 from sweep.results.shard_plan import plan_shards
 
 CRAFT = Path(__file__).parents[2] / "configs" / "craft" / "courier.yaml"
@@ -39,7 +40,7 @@ def table(tmp_path_factory: pytest.TempPathFactory) -> pd.DataFrame:
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     assert craft_of(campaign, designs.iloc[-1]).control.law == "fused-height"
     shards = plan_shards(len(designs), len(conditions), campaign.replicates)
-    rows = pd.concat(rows for _, rows in fly_shards(campaign, designs, conditions, shards))
+    rows = pd.concat(rows for _, rows in fly_shards(Work(campaign, designs, conditions), shards))
     return designs.join(rows.set_index("design"))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import NamedTuple
@@ -117,7 +118,7 @@ TABLES = {
     "a lift too steep": (
         HEAD + "".join(f"{r},{a},{0.4 * (a + 2):.2f},0.01,0,1\n" for r in (5e4, 2e5) for a in (-5, -4, -3, -2, -1, 0, 1, 2)),
         2,
-        "found a lift slope of 22.9 per radian, wanted one between 0 and 15",
+        f"found a lift slope of 22.9 per radian, wanted one between 0 and 15; a thin section has {2 * math.pi:.2f}: are",
     ),
     "a section that hardly lifts": (
         HEAD + "".join(f"{r},{a},{0.01 * (a + 2):.3f},0.01,0,1\n" for r in (5e4, 2e5) for a in ANGLES),

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
+from sweep.campaign.named_seas import FlatSea, JonswapSea, PacketSea, RegularSea, SumOfSeas
 from sweep.campaign.ride_map import RideMap, at_height, shaping_sea
-from sweep.campaign.seas import NamedSea
 from sweep.campaign.text.problems import CampaignError
 from sweep.model.physics.waves import steepness
 from tests.campaign.files import load
@@ -53,7 +53,7 @@ def test_a_map_as_asked_for(tmp_path: Path) -> None:
 
 
 def test_all_seas_of_a_map_have_one_steepness() -> None:
-    sea = NamedSea(name="chop", kind="jonswap", height=0.06, period=1.1, gamma=2.0, spreading=10.0)
+    sea = JonswapSea(name="chop", height=0.06, period=1.1, gamma=2.0, spreading=10.0)
     for height in (0.02, 0.06, 0.3):
         scaled = at_height(sea, height)
         assert steepness(height, scaled.period, DEEP) == pytest.approx(steepness(0.06, 1.1, DEEP))
@@ -61,10 +61,10 @@ def test_all_seas_of_a_map_have_one_steepness() -> None:
 
 
 def test_the_steepest_irregular_sea_gives_the_form() -> None:
-    short, long = (NamedSea(name=name, kind="jonswap", height=0.05, period=period) for name, period in (("s", 1.0), ("l", 1.5)))
-    swell = NamedSea(name="swell", kind="regular", height=0.06, period=1.0)
-    cross = NamedSea(name="cross", kind="sum", parts=(short.model_copy(update={"turned": 0.5, "name": ""}), swell))
-    flat, wake = NamedSea(name="calm", kind="flat"), NamedSea(name="wake", kind="packet", height=0.1, period=1.0, waves=6)
+    short, long = (JonswapSea(name=name, height=0.05, period=period) for name, period in (("s", 1.0), ("l", 1.5)))
+    swell = RegularSea(name="swell", height=0.06, period=1.0)
+    cross = SumOfSeas(name="cross", parts=(short.model_copy(update={"turned": 0.5, "name": ""}), swell))
+    flat, wake = FlatSea(name="calm"), PacketSea(name="wake", height=0.1, period=1.0, waves=6, arrives=5.0)
     assert shaping_sea((long, flat, swell, short)) == short
     assert shaping_sea((cross, long)) == short.model_copy(update={"name": "cross"})
     assert shaping_sea((flat, swell)) == swell

@@ -11,9 +11,10 @@ from sweep.campaign.campaign import Campaign
 from sweep.campaign.conditions import condition_table, list_conditions
 from sweep.campaign.designs import lay_out
 from sweep.campaign.draws import draw_block
-from sweep.campaign.seas import NamedSea, steepest, wave_length
+from sweep.campaign.named_seas import JonswapSea, NamedSea, PacketSea, RegularSea, wave_length
 from sweep.campaign.text.problems import CampaignError
 from sweep.flying.recording import record_flights
+from sweep.flying.work import Work
 from tests.campaign.files import load
 from tests.references import reference
 
@@ -65,7 +66,8 @@ def test_a_code_of_table_3700_needs_a_height_of_its_band(tmp_path: Path) -> None
 def test_a_wake_and_its_place_among_the_conditions(tmp_path: Path) -> None:
     wake = "{kind: packet, height: [4 cm, 8 cm], period: 1.2 s, waves: 5, arrives: 10 s}"
     campaign = with_sea(tmp_path, wake)
-    assert [(sea.name, sea.waves, sea.arrives) for sea in campaign.seas[1:3]] == [("chop 4 cm", 5, 10), ("chop 8 cm", 5, 10)]
+    wakes = [sea for sea in campaign.seas if isinstance(sea, PacketSea)]
+    assert [(sea.name, sea.waves, sea.arrives) for sea in wakes] == [("chop 4 cm", 5, 10), ("chop 8 cm", 5, 10)]
     table = condition_table(list_conditions(campaign)).set_index("name")
     assert table.loc["chop 8 cm, head, 3.5 m/s", ["sea_height", "sea_period"]].tolist() == [0.08, 1.2]
 
@@ -79,8 +81,8 @@ def test_a_sum_of_seas(tmp_path: Path) -> None:
     assert (low.name, high.name) == ("chop 3 cm", "chop 4 cm")
     assert high.height == pytest.approx(0.05)  # variances add
     assert (high.period, high.kind) == (0.9, "sum")
-    assert [part.kind for part in high.parts] == ["jonswap", "regular"]
-    assert high.parts[1].turned == pytest.approx(math.pi / 2)
+    assert [part.kind for part in high.systems] == ["jonswap", "regular"]
+    assert high.systems[1].turned == pytest.approx(math.pi / 2)
     campaign = with_sea(tmp_path, parts)
     condition = next(condition for condition in list_conditions(campaign) if condition.sea == high)
     assert len(draw_block(campaign, condition, 0).omegas) == 32 + 1
@@ -106,7 +108,7 @@ def test_a_flight_meets_the_wake_when_it_is_said_to(tmp_path: Path, heading: str
     wake = "{kind: packet, height: 6 cm, period: 1.2 s, waves: 4, arrives: 12 s}"
     more = (("[head, 120 deg]", heading), ("[3.5 m/s, 9 km/h]", "4 m/s"), ("length: 40 s", "length: 20 s"))
     campaign = with_sea(tmp_path, wake, *more)
-    history = record_flights(campaign, lay_out(campaign), list_conditions(campaign), [0])[0]
+    history = record_flights(Work(campaign, lay_out(campaign), list_conditions(campaign)), [0])[0]
     met = history[history["condition"] == 1].set_index("time")["surface"].abs()
     assert met.idxmax() == pytest.approx(12.0, abs=1.0)  # a boat does not hold its speed to the millimetre
     assert met.max() == pytest.approx(0.03, rel=0.1)
@@ -123,6 +125,6 @@ def test_wave_lengths_are_the_published_ones() -> None:
 def test_breaking_limits_are_the_published_ones() -> None:
     for row in reference("dispersion", "breaking").rows:
         period = 2 * math.pi / math.sqrt(9.81 * math.tanh(row["kd"]))  # of a wave with k = 1 / m
-        regular, irregular = (NamedSea(kind=kind, period=period) for kind in ("regular", "jonswap"))
-        assert steepest(regular, row["kd"]) == pytest.approx(row["height over length"], rel=0.01)
-        assert steepest(irregular, row["kd"]) <= 0.07
+        regular, irregular = RegularSea(period=period), JonswapSea(period=period)
+        assert regular.steepest(row["kd"]) == pytest.approx(row["height over length"], rel=0.01)
+        assert irregular.steepest(row["kd"]) <= 0.07

@@ -12,6 +12,7 @@ from sweep.campaign.addresses import replace_values
 from sweep.campaign.campaign import Campaign, load_campaign
 from sweep.campaign.craft import Craft
 from sweep.campaign.draws import water_of
+from sweep.campaign.sections import beyond
 from sweep.model.pack.fleet import build_fleets
 from sweep.model.physics.section import NODES, section_of
 
@@ -87,3 +88,17 @@ def test_a_thicker_section_takes_more_throttle() -> None:
     ]
     assert throttle == sorted(throttle)
     assert throttle[2] > 1.02 * throttle[0]
+
+
+def test_a_polar_is_left_below_and_above_its_ends(tmp_path: Path) -> None:
+    """Reynolds number: speed x chord / viscosity. The polar's own ends are 30 000 and a million."""
+    campaign = told(tmp_path, "section: {polar: mine.csv}")
+    viscosity = water_of(campaign).viscosity
+    chords = [foil.chord for foil in campaign.craft.foils.values()]
+    slow, fast = 3e4 * viscosity / min(chords), 1e6 * viscosity / max(chords)
+    assert beyond(campaign.craft, {}, [1.02 * slow, 0.98 * fast], viscosity) == ()
+    for speed in (0.98 * slow, 1.02 * fast):
+        (said,) = beyond(campaign.craft, {}, [speed], viscosity)
+        assert said.startswith(
+            "the polar mine.csv covers Reynolds numbers of 30,000 to 1,000,000; foils port, starboard and aft"
+        )

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import pytest
@@ -43,6 +44,41 @@ def test_a_tolerance_that_leaves_no_craft_is_refused(tmp_path: Path) -> None:
     with pytest.raises(CampaignError) as error:
         load(tmp_path, ("replicates: 4", "replicates: 4\n  faults: [none, {tolerance: {rangefinders.blind: 20}}]"), far)
     assert "a blind range under the far limit, 100 cm" in error.value.problems[0].wanted
+
+
+def test_each_side_says_what_it_does_to_the_craft() -> None:
+    """In the words of the courier's file: 3.06 kg about the datum, a gain of 0.4 deg/cm, 3 mm and 60 ms, 30 N of thrust."""
+    craft = load_campaign(shipped("configs") / "courier-chop.yaml").craft
+    found = {
+        off.side if off.name.startswith(("mass", "centre")) else f"{off.name} {off.side}": off.of(craft) for off in usual(craft)
+    }
+    assert found["as described "] == {}
+    for side, value in (("5 % lighter", 0.95 * craft.body.mass), ("5 % heavier", 1.05 * craft.body.mass)):
+        assert found[side] == {"body.mass": pytest.approx(value)}
+    for side, value in (("1 cm aft", craft.body.x - 0.01), ("1 cm forward", craft.body.x + 0.01)):
+        assert found[side] == {"body.x": pytest.approx(value)}
+    less, more = found["height gains 20 % less"], found["height gains 20 % more"]
+    gains = craft.control.height
+    assert less is not None
+    assert more is not None
+    for name in ("proportional", "integral", "derivative"):
+        assert less[f"control.height.{name}"] == pytest.approx(0.8 * getattr(gains, name))
+        assert more[f"control.height.{name}"] == pytest.approx(1.2 * getattr(gains, name))
+    assert found["rangefinder noise twice"] == {"rangefinders.noise": pytest.approx(2.0 * craft.rangefinders.noise)}
+    assert found["rangefinder delay 20 ms more"] == {"rangefinders.latency": pytest.approx(craft.rangefinders.latency + 0.02)}
+    tip = next(name for name in craft.foils if abs(craft.foils[name].y) == max(abs(foil.y) for foil in craft.foils.values()))
+    for side, angle in (("down", -math.radians(1.0)), ("up", math.radians(1.0))):
+        value = craft.foils[tip].incidence + angle
+        assert found[f"incidence of the {tip} foil 1 deg {side}"] == {f"foils.{tip}.incidence": pytest.approx(value)}
+    assert found["thrust 15 % less"] == {
+        "propulsor.static_thrust": pytest.approx(0.85 * (craft.propulsor.static_thrust or 0.0))
+    }
+    wake = "wake of the foils"
+    assert found[f"{wake} a flat sheet all the way"] == {"wake.rolled_up": 0.0}
+    assert found[f"{wake} rolled up at once"] == {"wake.rolled_up": 1.0}
+    strength = craft.wake.strength
+    assert found[f"{wake} 25 % weaker"] == {"wake.strength": pytest.approx(0.75 * strength)}
+    assert found[f"{wake} 25 % stronger"] == {"wake.strength": pytest.approx(1.25 * strength)}
 
 
 def test_a_propeller_with_curves_has_a_weak_motor_instead_of_a_weak_thrust() -> None:

@@ -11,6 +11,7 @@ import pytest
 from sweep import cli
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.contradictions import keel_afloat
+from sweep.campaign.craft import Rangefinders
 from sweep.campaign.text.problems import CampaignError, Problem
 from sweep.model.pack.mass import mass_properties
 from tests.campaign.files import Changes, write
@@ -385,6 +386,16 @@ CRAFTS = {
     ),
     "half a rangefinder": Wrong("count: 1", "count: 0.5", "rangefinders.count", 10, "a whole number, such as 2"),
     "list for a number": Wrong("height: 20 cm", "height: [20 cm, 22 cm]", "struts.height", 9, "a length, such as 10 cm"),
+    "no ride height": Wrong(
+        "  ride_height: 9.9 cm\n",
+        "",
+        "control.ride_height",
+        14,
+        "such as 10 cm or 10 mm (wanted height of the keel above the water)",
+    ),
+    "drive better than ideal": Wrong(
+        "static_thrust: 30 N", "static_thrust: 30 N, efficiency: 120 %", "propulsor.efficiency", 11, "at most 100 %"
+    ),
     "section missing": Wrong(
         "struts: {height: 20 cm, chord: 3 cm, thickness: 4.5 mm}\n", "", "struts", 1, "a mapping of height, chord, thickness"
     ),
@@ -566,7 +577,7 @@ CANNOT_BE = {
         (),
         (("steering: {rudder: aft}", "servos: {travel: 4 deg, quantum: 9 deg}\nsteering: {rudder: aft}"),),
         ("tender.yaml", 12, "servos.quantum"),
-        "found steps of 9 deg, while there is a travel of 4 deg either way: no command moves it",
+        "found steps of 9 deg, while there is a travel of 4 deg either way: no command moves it, wanted steps much smaller",
     ),
     "a slack linkage": (
         (),
@@ -672,3 +683,41 @@ def test_a_campaign_as_craft_of_a_campaign(tmp_path: Path) -> None:
     path = write(tmp_path, [("craft: tender.yaml", "craft: chop.yaml")])
     with pytest.raises(CampaignError, match="where there is a campaign file, which `foilsweep run` takes, wanted the craft"):
         load_campaign(path)
+
+
+def test_a_plan_without_a_kind_is_found_to_have_none(tmp_path: Path) -> None:
+    (found,) = problems(tmp_path, campaign=(("full-factorial", "{designs: 9}"),))
+    assert found.found == "no kind"
+
+
+def test_a_light_air_over_the_waves_is_no_mistake(tmp_path: Path) -> None:
+    """Mean wind from a calm on; half a metre a second is Beaufort's light air."""
+    path = write(tmp_path, (("period: 1.2 s}", "period: 1.2 s, wind: 0.5 m/s}"),))
+    assert {sea.wind for sea in load_campaign(path).seas if sea.name.startswith("chop")} == {0.5}
+
+
+@pytest.mark.parametrize(
+    ("sea", "key"),
+    [
+        ("{{kind: jonswap, height: {}, period: 1.2 s}}", "height"),
+        ("{{kind: jonswap, height: 4 cm, period: {}}}", "period"),
+        ("{{kind: wind, speed: {}, fetch: 1 km}}", "speed"),
+        ("{{kind: wind, speed: 3 m/s, fetch: {}}}", "fetch"),
+    ],
+)
+def test_a_thousand_values_of_a_sea_are_the_most(tmp_path: Path, sea: str, key: str) -> None:
+    unit, first = {"height": ("cm", 4), "period": ("s", 1), "speed": ("m/s", 2), "fetch": ("km", 1)}[key]
+    values = ", ".join(f"{first + at / 1000:g} {unit}" for at in range(1001))
+    (found,) = problems(tmp_path, campaign=((CHOP, sea.format(f"[{values}]")),))
+    assert (found.address, "at most 1000" in str(found)) == (f"conditions.seas.chop.{key}", True)
+
+
+def test_a_slow_rangefinder_is_no_mistake(tmp_path: Path) -> None:
+    """A reading every two seconds flies badly, which is for the flights to tell."""
+    path = write(tmp_path, craft=(("blind: 2 cm", "rate: 0.5 Hz, blind: 2 cm"),))
+    assert load_campaign(path).craft.rangefinders.rate == 0.5
+
+
+def test_a_rangefinder_s_wrong_reading_is_off_by_the_spike_at_most() -> None:
+    """MODEL.md: spike_size (2 u - 1), u from 0 to 1, is added: the size bounds it, either way."""
+    assert Rangefinders.model_fields["spike_size"].description == "largest error of a wrong reading, either way"

@@ -3,6 +3,7 @@
 import os
 import signal
 import sys
+import time
 
 import joblib
 import pytest
@@ -38,11 +39,15 @@ def expected(campaign, tmp_path_factory):
     return contents(folder)
 
 
-@pytest.fixture(scope="module")
-def address():
+def started_address():
     """Two processes of one thread each."""
     with LocalCluster(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None) as started:
         yield started.scheduler_address
+
+
+address = pytest.fixture(scope="module")(started_address)
+unscathed = pytest.fixture(started_address)
+"""The same, of which no test before has killed a worker: on a busy machine not every one is started again."""
 
 
 class Counter(Listener):
@@ -158,12 +163,23 @@ class Known:
         return b"flown" if os.getpid() in self._known else b"another processor"
 
 
-def test_a_worker_that_joins_later_flies_the_trial_too(address):
-    known = {*workers_of(address).values(), os.getpid()}
-    with cluster.on_cluster(address, lambda: Known(known)):
+def await_others(address, known):
+    """Wait until two workers are there that are none of these: joblib would fly for a single one in this process."""
+    with Client(address, set_as_default=False) as client:
+        for _ in range(1000):
+            if len(set(client.run(os.getpid, on_error="ignore").values()) - known) == 2:
+                return
+            time.sleep(0.1)
+    pytest.fail("the killed workers were not started again")
+
+
+def test_a_worker_that_joins_later_flies_the_trial_too(unscathed):
+    known = {*workers_of(unscathed).values(), os.getpid()}
+    with cluster.on_cluster(unscathed, lambda: Known(known)):
         assert set(joblib.Parallel(n_jobs=1, prefer="threads")(joblib.delayed(os.getpid)() for _ in range(4))) <= known
-        for worker in workers_of(address).values():
+        for worker in workers_of(unscathed).values():
             os.kill(worker, signal.SIGKILL)
+        await_others(unscathed, known)
         with pytest.raises(cluster.ClusterError, match="does not fly to the same numbers"):
             joblib.Parallel(n_jobs=1, prefer="threads")([joblib.delayed(os.getpid)()])
 

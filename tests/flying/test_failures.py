@@ -16,10 +16,12 @@ from sweep.campaign.designs import craft_of, lay_out
 from sweep.flying import failures
 from sweep.flying.flights import fly_shards
 from sweep.flying.recording import fly_single
+from sweep.flying.work import Work
 from sweep.insight.events import list_events
 from sweep.report import publishing
 from sweep.report.pages import causes as of_causes
 from sweep.results import tables
+from sweep.results.manifest import FollowUp
 from sweep.results.shard_plan import plan_shards
 from sweep.results.store import Results
 from tests.insight.test_events import CONFIG
@@ -35,7 +37,7 @@ class Flown:
         self.campaign: Campaign = load_campaign(path)
         self.designs, self.conditions = lay_out(self.campaign), list_conditions(self.campaign)
         shards = plan_shards(len(self.designs), len(self.conditions), 2)
-        parts = fly_shards(self.campaign, self.designs, self.conditions, shards, 1)
+        parts = fly_shards(Work(self.campaign, self.designs, self.conditions, 1), shards)
         self.flights = pd.concat([rows for _, rows in parts], ignore_index=True)
         self.told = self.explain([1, 2])
 
@@ -45,7 +47,7 @@ class Flown:
 
     def explain(self, chosen: list[int], most: int = 12) -> failures.Troubles:
         """What went wrong."""
-        return failures.explain(self.campaign, self.designs, self.conditions, chosen, self.of, 1, most)
+        return failures.explain(Work(self.campaign, self.designs, self.conditions, 1), chosen, self.of, most)
 
 
 @pytest.fixture(scope="module")
@@ -88,10 +90,11 @@ def test_more_bad_flights_than_are_flown_again_are_told(flown: Flown, tmp_path: 
     bad = failures.bad_flights(flown.of(1))
     assert set(zip(few["condition"], few["replicate"], strict=True)) <= set(bad.head(2).itertuples(index=False, name=None))
     told = made_up(flown, few, tmp_path)
-    told = dataclasses.replace(told, manifest=told.manifest | {"tail": {"explained": 2}})
-    shown = of_causes.of_design(told, 1)["troubles"]
-    assert f"Of its 6 flights {len(bad)} had" in shown["more"][0]
-    assert shown["more"][1].startswith("The first 2 of them were flown again")
+    told = dataclasses.replace(told, manifest=dataclasses.replace(told.manifest, tail=FollowUp(8, 2)))
+    shown, _ = of_causes.of_design(told, 1)
+    assert shown is not None
+    assert f"Of its 6 flights {len(bad)} had" in shown.which
+    assert " early end. The first 2 of them were flown again" in shown.which
 
 
 def made_up(flown: Flown, events: pd.DataFrame, folder: Path) -> Results:
@@ -104,13 +107,14 @@ def made_up(flown: Flown, events: pd.DataFrame, folder: Path) -> Results:
 def test_a_design_without_a_bad_flight_says_so(flown: Flown, tmp_path: Path) -> None:
     sound = flown.flights.assign(status=0, touchdowns=0.0, broaches=0.0, lost_flights=0.0, upsets=0.0)
     assert failures.bad_flights(sound).empty
-    none = failures.explain(flown.campaign, flown.designs, flown.conditions, [1], lambda design: sound, 1)
+    none = failures.explain(Work(flown.campaign, flown.designs, flown.conditions, 1), [1], lambda design: sound)
     assert none.events.empty
     assert none.moments.empty
     told = dataclasses.replace(made_up(flown, none.events, tmp_path), flights=sound)
-    shown = of_causes.of_design(told, 1)["troubles"]
-    assert shown["sentence"] == "Nothing went wrong in these flights."
-    assert "None of its 6 flights" in shown["more"][0]
+    shown, _ = of_causes.of_design(told, 1)
+    assert shown is not None
+    assert shown.sentence == "Nothing went wrong in these flights."
+    assert "None of its 6 flights" in shown.which
 
 
 def test_the_page_and_the_notebook_have_them(tmp_path: Path) -> None:
@@ -120,7 +124,7 @@ def test_the_page_and_the_notebook_have_them(tmp_path: Path) -> None:
     events = pd.DataFrame([event | {"cause": "thrust short", "why": "the speed had fallen to 40 % of what is wanted"}])
     moments = pd.DataFrame({"design": design, "condition": 0, "replicate": 2, "time": np.arange(0.0, 20.0, 1.0)})
     told = dataclasses.replace(told, troubles=events, moments=moments)
-    files = publishing._design(publishing.page_templates(told), told, design, {})
+    files = publishing.render(told)
     assert f"{told.conditions['name'].iloc[0]}, replicate 2" in files[f"design-{design}.html"].replace("&amp;", "&")
     assert "the speed had fallen" in files[f"data/troubles-{design}.csv"]
     table = sweep.causes(told)

@@ -10,8 +10,11 @@ from sweep.campaign.designs import lay_out
 from sweep.campaign.draws import draw_block
 from sweep.flying import flights
 from sweep.flying.flights import blocks_at_once, cut_pieces, fly_shards, measure_pace
+from sweep.flying.progress import Watcher
 from sweep.flying.recording import record_flights
+from sweep.flying.work import Work
 from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
+from sweep.results import shard_plan
 from sweep.results.shard_plan import Shard, plan_shards
 from sweep.results.store import as_parquet
 
@@ -28,7 +31,7 @@ def flown(chosen, **options):
     """All flights of a campaign, sorted."""
     designs, conditions = lay_out(chosen), list_conditions(chosen)
     shards = plan_shards(len(designs), len(conditions), chosen.replicates)
-    tables = [table for _, table in fly_shards(chosen, designs, conditions, shards, **options)]
+    tables = [table for _, table in fly_shards(Work(chosen, designs, conditions, **options), shards)]
     return pd.concat(tables).sort_values(["design", "condition", "replicate"], ignore_index=True)
 
 
@@ -38,7 +41,7 @@ def whole():
 
 
 def test_shards_hold_every_flight_once(monkeypatch):
-    monkeypatch.setattr(flights, "DESIGNS_A_SHARD", 4)
+    monkeypatch.setattr(shard_plan, "DESIGNS_A_SHARD", 4)
     shards = plan_shards(10, 3, 2)
     held = [(design, shard.condition, shard.replicate) for shard in shards for design in range(shard.first, shard.last)]
     assert len(held) == len(set(held)) == 10 * 3 * 2
@@ -58,9 +61,17 @@ def test_workers_change_nothing(whole, workers):
     pd.testing.assert_frame_equal(flown(campaign(), workers=workers), whole, check_exact=True)
 
 
-@pytest.mark.parametrize(("name", "value"), [("LANES", 5), ("DESIGNS_A_SHARD", 4), ("IDLE_LANES", 0.0), ("IDLE_LANES", 1.0)])
-def test_pieces_and_shards_change_nothing(whole, monkeypatch, name, value):
-    monkeypatch.setattr(flights, name, value)
+@pytest.mark.parametrize(
+    ("module", "name", "value"),
+    [
+        (flights, "LANES", 5),
+        (shard_plan, "DESIGNS_A_SHARD", 4),
+        (flights, "IDLE_LANES", 0.0),
+        (flights, "IDLE_LANES", 1.0),
+    ],
+)
+def test_pieces_and_shards_change_nothing(whole, monkeypatch, module, name, value):
+    monkeypatch.setattr(module, name, value)
     pd.testing.assert_frame_equal(flown(campaign()), whole, check_exact=True)
 
 
@@ -72,16 +83,22 @@ def test_few_designs_fill_the_lanes_with_blocks():
 
 def test_chosen_shards_give_their_rows_alone(whole):
     chosen = campaign()
-    ((shard, rows),) = fly_shards(chosen, lay_out(chosen), list_conditions(chosen), [Shard(0, 1, 1, 3, 7)])
+    ((shard, rows),) = fly_shards(Work(chosen, lay_out(chosen), list_conditions(chosen)), [Shard(0, 1, 1, 3, 7)])
     expected = whole[whole["design"].between(3, 6) & (whole["condition"] == 1) & (whole["replicate"] == 1)]
     assert shard.flights == 4
     pd.testing.assert_frame_equal(rows, expected.reset_index(drop=True), check_exact=True)
 
 
 def test_flights_are_counted_as_they_are_flown():
-    told = []
-    flown(campaign(), flown=told.append)
-    assert sum(told) == 13 * 2 * 2
+    class Counter(Watcher):
+        done = 0
+
+        def flown(self, flights):
+            self.done += flights
+
+    counter = Counter()
+    flown(campaign(), watcher=counter)
+    assert counter.done == 13 * 2 * 2
 
 
 def test_a_shard_is_given_before_the_next_ones_are_cut(monkeypatch):
@@ -95,7 +112,7 @@ def test_a_shard_is_given_before_the_next_ones_are_cut(monkeypatch):
             yield piece
 
     monkeypatch.setattr(flights, "cut_pieces", counted)
-    results = fly_shards(chosen, designs, conditions, plan_shards(len(designs), len(conditions), 40), workers=1)
+    results = fly_shards(Work(chosen, designs, conditions, workers=1), plan_shards(len(designs), len(conditions), 40))
     next(results)
     assert len(cut) < 40
     results.close()
@@ -125,7 +142,7 @@ def test_what_has_no_trim_is_a_row_without_numbers():
 def test_a_record_is_the_flight_that_was_flown(whole):
     """The root mean square of the recorded ride height against the wanted one is the response, but for 50 rows a second."""
     chosen = campaign()
-    history = record_flights(chosen, lay_out(chosen), list_conditions(chosen), [3])[3]
+    history = record_flights(Work(chosen, lay_out(chosen), list_conditions(chosen)), [3])[3]
     assert list(history.columns[:2]) == ["condition", "time"]
     assert [name for name in history if name.startswith("foil_")] == ["foil_port", "foil_starboard", "foil_aft"]
     for number in (0, 1):

@@ -18,9 +18,10 @@ from sweep.campaign.budget import Budget
 from sweep.campaign.campaign import Campaign, load_campaign
 from sweep.campaign.conditions import Condition, list_conditions
 from sweep.campaign.follow_up_plan import LEAST, SHARE, plan_tail, sample
-from sweep.report import motions
 from sweep.report.pages import changes as of_changes
 from sweep.report.pages import rides as of_rides
+from sweep.report.pages.ride import which_flights
+from sweep.results.manifest import FollowUp
 from tests.site_results import results
 
 QUICK = Path(__file__).parents[2] / "configs" / "quick.yaml"
@@ -153,9 +154,9 @@ def test_a_sample_is_part_of_a_larger_one_and_knows_no_more_than_there_are() -> 
 def test_pages_say_what_was_sampled(tmp_path: Path) -> None:
     told = results(tmp_path)
     all_ = len(told.conditions)
-    assert motions._recorded(told) == "One flight in each condition, the first replicate."
-    some = dataclasses.replace(told, manifest=told.manifest | {"tail": {"recorded": all_ - 1}})
-    assert f"in each of {all_ - 1} of the {all_} conditions, spread evenly" in motions._recorded(some)
+    assert which_flights(told) == "One flight in each condition, the first replicate."
+    some = dataclasses.replace(told, manifest=dataclasses.replace(told.manifest, tail=FollowUp(all_ - 1, 12)))
+    assert f"in each of {all_ - 1} of the {all_} conditions, spread evenly" in which_flights(some)
     changes = pd.DataFrame({"flights": [4]})
     assert "conditions" not in of_changes._behind(changes, all_, all_)
     assert "in 2 of the 800 conditions, spread evenly over them" in of_changes._behind(changes, 2, 800)

@@ -7,6 +7,7 @@ import pytest
 from sweep.campaign.conditions import list_conditions
 from sweep.flying import flights
 from sweep.flying.flights import fly_shards
+from sweep.flying.work import Work
 from sweep.insight.rank import rank_flights
 from sweep.model.quantities import STATUS_NAMES, STATUS_SENTENCES
 from sweep.results.shard_plan import plan_shards
@@ -49,7 +50,7 @@ def flown(chosen, designs):
     """The flights of these designs, and their standings."""
     conditions = list_conditions(chosen)
     shards = plan_shards(len(designs), len(conditions), chosen.replicates)
-    rows = pd.concat([part for _, part in fly_shards(chosen, designs, conditions, shards, 1)], ignore_index=True)
+    rows = pd.concat([part for _, part in fly_shards(Work(chosen, designs, conditions, 1), shards)], ignore_index=True)
     return rows, rank_flights(chosen, [rows], [each.name for each in conditions], len(designs)).standings
 
 

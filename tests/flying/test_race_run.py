@@ -15,6 +15,7 @@ from sweep.campaign.designs import lay_out
 from sweep.campaign.scoring import Limit
 from sweep.flying.progress import Watcher
 from sweep.flying.race_run import fly_race, heat_shards
+from sweep.flying.work import Work
 from sweep.insight.race import FINALISTS, Heat, Purse, Race, block_order
 from sweep.insight.rank import rank_flights, wanted_columns
 from sweep.insight.ranking import rank
@@ -22,6 +23,7 @@ from sweep.insight.uneven import behind, drop_words, rank_uneven, uneven_estimat
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.results import store
 from sweep.results.claim import begin
+from sweep.results.manifest import read_manifest
 from tests.flying.test_flights import campaign
 
 CONFIGS = Path(__file__).parents[2] / "configs"
@@ -192,6 +194,56 @@ def test_without_a_race_the_places_are_those_of_the_standings():
     pd.testing.assert_frame_equal(even[columns], uneven[columns])
 
 
+def test_without_a_race_few_designs_are_compared_as_in_the_standings():
+    """Under ten designs no spreads are shared: places, distances from the best and who is level are those of `rank` too."""
+    for seed in (8, 9, 10):
+        error = truth(seed)[1][:8]
+        broken = np.arange(8) == seed - 6
+        pd.testing.assert_frame_equal(rank(error, broken), rank_uneven(error, broken, np.zeros(8, dtype=bool)))
+
+
+def test_two_blocks_in_every_condition_are_strata():
+    """Welch's interval again, where one of the two conditions has just two blocks."""
+    first, second = np.array([1.0, 2.0, 4.5]), np.array([0.2, 0.5])
+    values = np.full((1, 2, 3), np.nan)
+    values[0, 0], values[0, 1, :2] = first, second
+    found, welch = uneven_estimate(values), stats.ttest_ind(first, -second, equal_var=False)
+    low, high = welch.confidence_interval(0.95)
+    assert found.freedom[0] == pytest.approx(welch.df)
+    assert found.half_width(0.025)[0] == pytest.approx((high - low) / 4)
+
+
+def test_a_dropped_design_is_told_by_the_best_s_interval_and_its_distance_s():
+    """Two intervals of 97.5 % each, whose widths add up: of the best, and of the difference over the blocks of both."""
+    draws = np.random.default_rng(3)
+    scores = np.array([1.0, 1.5])[:, None, None] + draws.normal(size=(2, 2, 5))
+    scores[1, 1] = np.nan  # half of the conditions
+    apart = scores[1, 0] - scores[0, 0]
+    best = uneven_estimate(scores[:1])
+    width = stats.t.ppf(0.9875, best.freedom[0]) * best.error[0] + stats.t.ppf(0.9875, 4) * stats.sem(apart)
+    row = rank_uneven(scores, np.zeros(2, dtype=bool), np.array([False, True])).set_index("design").loc[1]
+    assert row["score"] == pytest.approx(scores[0].mean() + apart.mean())
+    assert (row["score_high"] - row["score_low"]) / 2 == pytest.approx(width)
+
+
+def test_every_design_and_every_look_has_its_share_of_the_risk():
+    """64 designs, halved from 63 to the last 8 in three rounds before the finals, which fly every condition once in each of at
+    most five looks: 5 % / (63 designs x 9 looks) of Student's interval of the differences, as scipy has it."""
+    _, error = truth(2)
+    race, heats = run_race(2, error, 500)
+    first = race.dropped()
+    first = first[(first["round"] == 1) & np.isfinite(first["low"])]
+    flown = tuple(np.array(heats[0].blocks).T)
+    assert len(first) > 10
+    assert len(set(flown[0])) == len(flown[0]), "no condition twice: a plain sample"
+    for row in first.to_dict("records"):
+        own = error[row["design"]][flown]
+        rivals = [own - error[best][flown] for best in range(DESIGNS)]
+        apart = min(rivals, key=lambda each: abs(each.mean() - row["behind"]))
+        reach = stats.t.ppf(1.0 - 0.05 / (63 * 9), len(own) - 1) * stats.sem(apart)
+        assert (row["high"] - row["low"]) / 2 == pytest.approx(reach, rel=1e-6)
+
+
 def test_intervals_of_a_dropped_design_hold_the_truth():
     """A design that met half of the conditions: its interval about the best's score holds its true mean in 95 % or more."""
     held, trials = 0, 300
@@ -292,7 +344,7 @@ def raced(folder, budget, workers=None, watcher=None):
     designs, conditions = lay_out(chosen), list_conditions(chosen)
     folder.mkdir(exist_ok=True)
     begin(folder, chosen, designs, conditions)
-    race = fly_race(chosen, designs, conditions, folder, workers, watcher or Watcher())
+    race = fly_race(Work(chosen, designs, conditions, workers, watcher or Watcher()), folder)
     parts = store.read_shards(folder, wanted_columns(chosen))
     names = [condition.name for condition in conditions]
     return rank_flights(chosen, parts, names, len(designs), race.dropped()).standings, store.read_flights(folder)
@@ -316,11 +368,11 @@ def test_workers_and_interruptions_change_nothing(tmp_path):
 def test_time_on_the_clock_becomes_simulated_seconds_once(tmp_path):
     budget = Budget(clock="0.5 s")
     raced(tmp_path / "run", budget)
-    noted = store.read_manifest(tmp_path / "run")["race"]
-    assert noted["simulated_seconds"] > 0
+    noted = read_manifest(tmp_path / "run").race
+    assert noted.simulated_seconds > 0
     _, first = raced(tmp_path / "run", budget)
-    assert store.read_manifest(tmp_path / "run")["race"] == noted
-    assert noted["charged_together"] == 32
+    assert read_manifest(tmp_path / "run").race == noted
+    assert noted.charged_together == 32
     assert len(first) >= 13
 
 
@@ -355,9 +407,9 @@ def test_another_score_is_another_race(tmp_path):
     for folder, counter in ((tmp_path / "run", Counter()), (tmp_path / "anew", Counter())):
         folder.mkdir(exist_ok=True)
         said = begin(folder, other, lay_out(other), list_conditions(other))
-        fly_race(other, lay_out(other), list_conditions(other), folder, None, counter)
+        fly_race(Work(other, lay_out(other), list_conditions(other), watcher=counter), folder)
         assert bool(said) == (folder.name == "run")
         assert any("kept" in sentence for sentence in counter.said) == bool(said)
-    assert store.read_manifest(tmp_path / "run")["kept"] >= len(before) / 2
+    assert read_manifest(tmp_path / "run").kept >= len(before) / 2
     for name in ("dropped.parquet", "rounds.parquet", "flights/SHA256SUMS"):
         assert (tmp_path / "run" / name).read_bytes() == (tmp_path / "anew" / name).read_bytes()

@@ -13,6 +13,8 @@ from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
 from sweep.flying.recording import record_flights
 from sweep.flying.replay import draw_seas, elevation, sea_table, shows
+from sweep.flying.work import Work
+from sweep.results.manifest import manifest_of
 from sweep.results.store import Results
 from tests.site_results import CRAFT, results
 
@@ -39,9 +41,11 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
     path.write_text(CONFIG, encoding="utf-8")
     flown = load_campaign(path)
     designs, conditions = lay_out(flown), list_conditions(flown)
-    recorded = record_flights(flown, designs, conditions, [0], 1)
+    recorded = record_flights(Work(flown, designs, conditions, 1), [0])
     tables = dict.fromkeys(("conditions", "flights", "standings", "limits"), pd.DataFrame())
-    return Results(campaign=flown, designs=designs, leaders=recorded, manifest={}, **tables)
+    return Results(
+        campaign=flown, designs=designs, leaders=recorded, manifest=manifest_of(flown, 1, len(conditions), {}), **tables
+    )
 
 
 def test_the_surface_of_a_record_is_met_to_a_millimetre(told: Results) -> None:

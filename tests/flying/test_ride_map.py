@@ -10,6 +10,7 @@ from sweep.campaign.draws import draw_block
 from sweep.campaign.ride_map import RideMap
 from sweep.flying.flights import fly_shards
 from sweep.flying.ride_map import Counts, clean, fly_map, map_conditions, map_done, next_cells
+from sweep.flying.work import Work
 from sweep.insight.contour import limits
 from sweep.model.quantities import FLEW
 from sweep.results.shard_plan import Shard
@@ -29,7 +30,7 @@ def ride_map(chosen, **changes):
 def rounds():
     """The map after every round."""
     chosen = campaign()
-    return list(fly_map(chosen, ride_map(chosen), lay_out(chosen), CHOSEN))
+    return list(fly_map(Work(chosen, lay_out(chosen), ()), ride_map(chosen), CHOSEN))
 
 
 @pytest.fixture(scope="module")
@@ -43,7 +44,7 @@ def test_a_cell_counts_the_flights_that_were_flown_there(flown):
     designs, conditions = lay_out(chosen).loc[CHOSEN], map_conditions(ride_map(chosen))
     blocks = flown["blocks"].to_numpy()[::2]
     shards = [Shard(0, cell, 2 + at, 0, 2) for cell, count in enumerate(blocks) for at in range(count)]
-    rows = pd.concat([table for _, table in fly_shards(chosen, designs, conditions, shards)])
+    rows = pd.concat([table for _, table in fly_shards(Work(chosen, designs, conditions), shards)])
     bad = (rows[["touchdowns", "broaches", "upsets", "lost_flights"]].sum(axis=1) > 0) | (rows["status"] != FLEW)
     expected = (~bad).groupby([rows["condition"], rows["design"]]).sum()
     assert flown["clean"].tolist() == expected.tolist()
@@ -75,7 +76,7 @@ def test_the_interval_is_clopper_and_pearson_s(flown):
 
 def test_a_map_that_goes_on_gives_the_rest(rounds):
     chosen = campaign()
-    rest = list(fly_map(chosen, ride_map(chosen), lay_out(chosen), CHOSEN, rounds[0], workers=1))
+    rest = list(fly_map(Work(chosen, lay_out(chosen), (), workers=1), ride_map(chosen), CHOSEN, rounds[0]))
     assert len(rest) == len(rounds) - 1
     for one, other in zip(rest, rounds[1:], strict=True):
         pd.testing.assert_frame_equal(one, other, check_exact=True)
@@ -86,7 +87,7 @@ def test_a_map_that_goes_on_gives_the_rest(rounds):
 def test_a_design_without_a_trim_has_no_flights_and_draws_none():
     chosen = campaign()
     slow = ride_map(chosen, speeds=(1.0,), heights=(0.05,), headings=chosen.headings[:1])
-    (table,) = fly_map(chosen, slow, lay_out(chosen), CHOSEN)
+    (table,) = fly_map(Work(chosen, lay_out(chosen), ()), slow, CHOSEN)
     assert table["flights"].tolist() == table["clean"].tolist() == [0, 0]
     assert table["blocks"].tolist() == [2, 2]
     assert table[["share_low", "share_high"]].isna().all(axis=None)
@@ -96,9 +97,9 @@ def test_the_waves_are_fresh(monkeypatch):
     """A cell that is a condition of the campaign meets none of the blocks that the leaders were chosen by."""
     chosen = campaign()
     drawn = []
-    monkeypatch.setattr("sweep.campaign.draws.draw_block", lambda *arguments: drawn.append(draw_block(*arguments)) or drawn[-1])
+    monkeypatch.setattr("sweep.flying.flights.draw_block", lambda *arguments: drawn.append(draw_block(*arguments)) or drawn[-1])
     same = ride_map(chosen, heights=(0.05,), headings=chosen.headings[:1], replicates=1)
-    list(fly_map(chosen, same, lay_out(chosen), CHOSEN))
+    list(fly_map(Work(chosen, lay_out(chosen), ()), same, CHOSEN))
     (condition,) = map_conditions(same)
     assert blocks_equal(drawn[0], draw_block(chosen, condition, chosen.replicates))
     assert not any(blocks_equal(drawn[0], draw_block(chosen, condition, replicate)) for replicate in range(chosen.replicates))

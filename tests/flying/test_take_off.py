@@ -13,6 +13,7 @@ from sweep.campaign.designs import lay_out
 from sweep.campaign.draws import draw_block
 from sweep.flying.flights import fly_shards
 from sweep.flying.recording import record_flights
+from sweep.flying.work import Work
 from sweep.results.shard_plan import plan_shards
 
 CRAFT = Path(__file__).parents[2] / "configs" / "craft" / "courier.yaml"
@@ -38,9 +39,9 @@ def flown(folder: Path, start: str) -> tuple[pd.DataFrame, pd.DataFrame]:
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     assert draw_block(campaign, conditions[0], 0).from_rest == (start == "rest")
     shards = plan_shards(len(designs), len(conditions), campaign.replicates)
-    rows = pd.concat(rows for _, rows in fly_shards(campaign, designs, conditions, shards))
+    rows = pd.concat(rows for _, rows in fly_shards(Work(campaign, designs, conditions), shards))
     rows = rows.merge(designs, on="design")
-    return rows.set_index(["body.mass", "propulsor.static_thrust"]), record_flights(campaign, designs, conditions, [0])[0]
+    return rows.set_index(["body.mass", "propulsor.static_thrust"]), record_flights(Work(campaign, designs, conditions), [0])[0]
 
 
 def test_a_flight_from_rest_lies_afloat_then_takes_off(tmp_path: Path) -> None:

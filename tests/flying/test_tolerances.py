@@ -8,6 +8,7 @@ from sweep.campaign.designs import craft_of, lay_out
 from sweep.campaign.draws import draw_block, water_of
 from sweep.campaign.tolerances import WAKE, Off, usual
 from sweep.flying.tolerances import REPLICATES, as_built, content, fly_as_built
+from sweep.flying.work import Work
 from sweep.insight.robust import best_by_side
 from sweep.model.flight import fly
 from sweep.model.pack.fleet import build_fleets
@@ -26,7 +27,7 @@ def built():
 @pytest.fixture(scope="module")
 def flown(built):
     chosen = campaign()
-    return list(fly_as_built(chosen, built, list_conditions(chosen)))
+    return list(fly_as_built(Work(chosen, lay_out(chosen), list_conditions(chosen)), built))
 
 
 def test_usual_tolerances_are_those_of_the_trade_s_workshop(built):
@@ -96,7 +97,7 @@ def _with(part, path, last, value):
 
 def test_flights_that_go_on_give_the_rest(built, flown):
     chosen = campaign()
-    rest = list(fly_as_built(chosen, built, list_conditions(chosen), first=7, workers=1))
+    rest = list(fly_as_built(Work(chosen, lay_out(chosen), list_conditions(chosen), workers=1), built, first=7))
     assert len(rest) == 1
     pd.testing.assert_frame_equal(rest[0], flown[7], check_exact=True)
 
@@ -104,8 +105,8 @@ def test_flights_that_go_on_give_the_rest(built, flown):
 def test_the_waves_are_fresh(built, monkeypatch):
     chosen = campaign()
     drawn = []
-    monkeypatch.setattr("sweep.campaign.draws.draw_block", lambda *arguments: drawn.append(draw_block(*arguments)) or drawn[-1])
-    list(fly_as_built(chosen, built, list_conditions(chosen), first=2 * REPLICATES - 1))
+    monkeypatch.setattr("sweep.flying.flights.draw_block", lambda *arguments: drawn.append(draw_block(*arguments)) or drawn[-1])
+    list(fly_as_built(Work(chosen, lay_out(chosen), list_conditions(chosen)), built, first=2 * REPLICATES - 1))
     assert blocks_equal(drawn[0], draw_block(chosen, list_conditions(chosen)[1], chosen.replicates + REPLICATES - 1))
 
 

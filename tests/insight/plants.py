@@ -28,7 +28,7 @@ from sweep.campaign.campaign import Campaign, Flight, load_campaign
 from sweep.campaign.conditions import Condition
 from sweep.campaign.craft import Craft
 from sweep.campaign.faults import FaultFile, NamedFault, named_faults
-from sweep.campaign.seas import NamedSea
+from sweep.campaign.named_seas import JonswapSea, NamedSea, PacketSea
 from sweep.campaign.water import NamedHeading
 from sweep.flying.recording import fly_single
 
@@ -45,8 +45,8 @@ class Boat(NamedTuple):
 
 
 BOATS = {
-    "courier": Boat("courier", 4.0, NamedSea(name="ripple", kind="jonswap", height=0.05, period=1.25, gamma=3.3)),
-    "surveyor": Boat("surveyor", 6.0, NamedSea(name="ripple", kind="jonswap", height=0.07, period=1.6, gamma=3.3)),
+    "courier": Boat("courier", 4.0, JonswapSea(name="ripple", height=0.05, period=1.25, gamma=3.3)),
+    "surveyor": Boat("surveyor", 6.0, JonswapSea(name="ripple", height=0.07, period=1.6, gamma=3.3)),
 }
 
 
@@ -97,9 +97,8 @@ def plants(name: str) -> Iterator[Plant]:
     for share in (3.0, 4.0, 5.0):
         yield Plant("high waves", "wave beyond the window", sea=_waves(boat, share))
     for share in (4.0, 5.0, 6.0):
-        packet = NamedSea(
+        packet = PacketSea(
             name="wake",
-            kind="packet",
             height=share * boat.sea.height,
             period=share**0.5 * boat.sea.period,
             waves=6.0,

@@ -77,6 +77,15 @@ def test_the_truth_itself_gives_its_own_shares():
     assert total[2] == pytest.approx(share[4]), "c matters with a only"
 
 
+def test_what_does_nothing_has_no_share_at_all():
+    """Only `b` counts, in steps of 0.1 that doubles do not hold: the sums leave some 1e-33 of the others, which is nothing."""
+    _, b, _ = grid()
+    table = factorial_effects((0.1 + 0.7 * b).ravel()[:, None, None] * np.ones((1, 3, 3)), LEVELS).table
+    others = table[(table["factor"] != "b") | (table["beside"] != "")]
+    assert (others[["share", "low", "high", "size"]] == 0.0).all(axis=None)
+    assert table.loc[(table["factor"] == "b") & (table["beside"] == ""), "share"].tolist() == pytest.approx([1.0])
+
+
 @pytest.mark.parametrize(("conditions", "replicates"), [(6, 8), (6, 2)])
 def test_intervals_of_shares_hold_the_truth(conditions, replicates):
     generator = np.random.default_rng(3)

@@ -13,6 +13,7 @@ from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import craft_of, lay_out
 from sweep.flying.flights import fly_shards
 from sweep.flying.recording import record_flights
+from sweep.flying.work import Work
 from sweep.insight.events import foilborne, list_events
 from sweep.model.pack.ground import lowest_part
 from sweep.results.shard_plan import plan_shards
@@ -44,9 +45,9 @@ def test_the_record_tells_what_the_model_counted(rough: Campaign) -> None:
     """Every touchdown and foil out of six rough flights; the record has 50 rows a second, the model counts every step."""
     designs, conditions = lay_out(rough), list_conditions(rough)
     shards = plan_shards(len(designs), len(conditions), 1)
-    flights = pd.concat([rows for _, rows in fly_shards(rough, designs, conditions, shards, 1)])
+    flights = pd.concat([rows for _, rows in fly_shards(Work(rough, designs, conditions, 1), shards)])
     seen = counted = 0
-    for design, history in record_flights(rough, designs, conditions, [1, 2], 1).items():
+    for design, history in record_flights(Work(rough, designs, conditions, 1), [1, 2]).items():
         events = list_events(history, craft_of(rough, designs.loc[design]), 4.0, 16.0)
         mine = flights[flights["design"] == design]
         for kind, response in (("touchdown", "touchdowns"), ("foil out", "foil_outs"), ("ventilated", "ventilations")):

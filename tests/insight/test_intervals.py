@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from scipy import stats
+from scipy import optimize, special, stats
 
 from sweep.insight.intervals import estimate, moderated
 
@@ -69,3 +69,23 @@ def test_moderation_of_equal_variances_takes_them_together():
     assert total[0] > 80.0
     np.testing.assert_allclose(drawn, 1.0, rtol=0.4)
     assert seen.std() > 8.0 * drawn.std()
+
+
+def test_few_variances_are_moderated_by_the_moments_of_their_logarithms():
+    """Smyth 2004, section 6.2, by hand: trigamma(d0 / 2) = the sample variance of the logs, less trigamma(d / 2)."""
+    seen, freedom = np.exp(np.random.default_rng(6).normal(size=(12, 1))), 4.0
+    logs = np.log(seen) - special.digamma(freedom / 2) + np.log(freedom / 2)
+    excess = logs.var(ddof=1) - special.polygamma(1, freedom / 2)
+    prior = 2.0 * optimize.brentq(lambda half: special.polygamma(1, half) - excess, 1e-2, 1e3)
+    centre = np.exp(logs.mean() + special.digamma(prior / 2) - np.log(prior / 2))
+    drawn, total = moderated(seen, freedom)
+    assert excess > 0.1
+    assert total[0] == pytest.approx(prior + freedom)
+    np.testing.assert_allclose(drawn, (prior * centre + freedom * seen) / (prior + freedom), rtol=1e-9)
+
+
+def test_variances_less_spread_than_chance_are_one_variance():
+    """No spread is left for a prior: it counts as two million degrees of freedom, and each variance becomes the common one."""
+    drawn, total = moderated(np.full((12, 1), 0.7), 8.0)
+    assert total[0] == 2e6 + 8.0
+    assert drawn.std() < 1e-12

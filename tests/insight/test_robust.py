@@ -3,7 +3,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from sweep.insight.robust import condition_costs, tolerance_costs
+from sweep.insight.robust import best_by_side, condition_costs, tolerance_costs
 
 OFFS = [("as described", ""), ("mass", "lighter"), ("mass", "heavier"), ("thrust", "less")]
 
@@ -60,3 +60,30 @@ def test_intervals_of_conditions_hold_the_truth():
         row = condition_costs(scores, ["a", "b", "b"])[0]
         held += row["low"] <= -1.0 <= row["high"]
     assert 0.92 * trials <= held <= 0.985 * trials
+
+
+def two_designs(lighter, chance=0.01):
+    """Scores of designs 3 and 8 as described (3 is better by 0.5) and 5 % lighter, where 8 is `lighter` above 3."""
+    draws, rows = np.random.default_rng(5), []
+    for design, off, side, score in (
+        (3, "", "", 1.0),
+        (8, "", "", 1.5),
+        (3, "mass", "lighter", 2.0),
+        (8, "mass", "lighter", 2.0 + lighter),
+        (3, "thrust", "less", 9.0),
+        (8, "thrust", "less", 1.0),
+    ):
+        for condition in range(2):
+            for replicate in range(4):
+                score_here = score + chance * draws.normal()
+                rows.append((design, off, side, condition, replicate, score_here))
+    return pd.DataFrame(rows, columns=["design", "off", "side", "condition", "replicate", "score"])
+
+
+def test_another_design_is_the_best_where_it_is_surely_better():
+    """8 is better by a whole 1 when lighter, worse by 1, or better by less than chance moves it; thrust is another matter."""
+    assert best_by_side(two_designs(-1.0), "mass") == {"": 3, "lighter": 8}
+    assert best_by_side(two_designs(1.0), "mass") == {"": 3, "lighter": 3}
+    assert best_by_side(two_designs(-0.1, chance=1.0), "mass") == {"": 3, "lighter": 3}
+    alone = two_designs(-1.0)
+    assert best_by_side(alone[alone["design"] == 3], "mass") == {}

@@ -64,6 +64,14 @@ def test_a_boat_that_upsets_at_once_never_beats_one_that_flies_badly_to_the_end(
     assert upset > rough
 
 
+def test_no_share_of_capped_time_is_rounded_to_more_than_the_cap():
+    """After every number of steps of 5 ms."""
+    times = np.arange(1, 4000) * 0.005
+    found = np.array(scores(time_foilborne=times, ride_height_error=1e3 + 0.0 * times, pitch_rms=1e3 + 0.0 * times))
+    assert (found <= CAP).all()
+    assert found == pytest.approx(CAP)
+
+
 def test_a_whole_flight_is_whole_whatever_its_clock_says():
     assert flown_share(flights(time_foilborne=[SCORED_TIME - 0.01]), SCORED_TIME).tolist() == [1.0]
 

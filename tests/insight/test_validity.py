@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from math import inf, isnan, nan, sqrt
 from pathlib import Path
 
@@ -101,15 +102,15 @@ def test_ranges_in_words() -> None:
 
 def test_pages_flag_the_designs_that_leave(told: Results, tmp_path: Path) -> None:
     """On a design's page and on How sure; a design whose flights stay within has no row."""
-    rows = {row["title"]: row for row in of_all(told)}
+    rows = {row.title: row for row in of_all(told)}
     assert set(rows) == {limits.title for limits in RANGES.values()}
     for design in told.leaders:
         craft = craft_of(told.campaign, told.designs.loc[design])
-        flagged = {row["title"] for row in of_design(told, design, craft)}
-        assert flagged == {title for title, row in rows.items() if str(design) in row["left_by"].split(", ")}
+        flagged = {row.title for row in of_design(told, design, craft)}
+        assert flagged == {title for title, row in rows.items() if str(design) in row.left_by.split(", ")}
     shallow = craft_of(told.campaign, told.designs.loc[0])
     (row,) = of_design(told, 0, changed(shallow, {"control.ride_height": shallow.struts.height - 0.01}))[-1:]
-    assert row["flights"].endswith("flights there")
+    assert row.flights.endswith("flights there")
 
 
 def test_the_share_of_a_flap_counts_where_there_is_one(told: Results) -> None:
@@ -119,3 +120,31 @@ def test_the_share_of_a_flap_counts_where_there_is_one(told: Results) -> None:
     assert design_values(changed(courier(), {"foils.aft.flap": 0.3}), water, 4.0)["flap"] == 0.3
     assert "flap" in left(told, flights(told), foils__aft__flap=0.55)
     assert "flap" not in left(told, flights(told), foils__aft__flap=0.3)
+
+
+def test_what_a_range_rests_on_names_the_numbers_of_the_range() -> None:
+    """A reader who compares the limits with the words beside them finds the same numbers: 5e4 to 1e6, 2, 0.1 to 0.5, a half."""
+    for key in ("reynolds", "froude", "flap"):
+        limits = RANGES[key]
+        told = [float(text) for text in re.findall(r"\d[\d.]*(?:e\d+)?", limits.rests_on)]
+        assert limits.low in told, key
+        assert limits.high in told or limits.high == inf, key
+    for key in ("depth", "ground"):
+        assert RANGES[key].low == 0.5, "half a chord down, half a span up"
+        assert "half a" in RANGES[key].rests_on
+
+
+def test_the_ground_adds_the_lift_that_is_told() -> None:
+    """Lifting line with Prandtl's factor of the image (as above, x = 1): the lift slope rises from a / (1 + 2 / A) to
+    a / (1 + 2 (1 - sigma) / A), of aspect ratios 3 to 5."""
+    sigma = (1.0 - 0.66) / (1.05 + 3.7)
+    more = [100.0 * ((1.0 + 2.0 / aspect) / (1.0 + 2.0 * (1.0 - sigma) / aspect) - 1.0) for aspect in (3.0, 4.0, 5.0)]
+    low, high = (int(text) for text in re.findall(r"(\d) or (\d) % of lift", RANGES["ground"].rests_on)[0])
+    assert {round(each) for each in more} == {low, high}
+
+
+def test_what_the_model_leaves_out_of_shallow_water_is_told() -> None:
+    """MODEL.md: the image of a foil in the ground, which adds lift, and the wave drag of shallow water are left out."""
+    assert RANGES["ground"].beyond == (
+        "the ground carries part of the lift, and shallow water has a drag of its own: both are left out"
+    )

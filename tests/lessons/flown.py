@@ -11,6 +11,7 @@ from sweep.campaign.campaign import Campaign, load_campaign
 from sweep.campaign.conditions import condition_table, list_conditions
 from sweep.campaign.designs import lay_out
 from sweep.flying.flights import fly_shards
+from sweep.flying.work import Work
 from sweep.model.quantities import STATUS_NAMES
 from sweep.results.shard_plan import plan_shards
 
@@ -38,7 +39,7 @@ def flights_of(name: str) -> pd.DataFrame:
     campaign = campaign_of(name)
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     shards = plan_shards(len(designs), len(conditions), campaign.replicates)
-    rows = pd.concat([rows for _, rows in fly_shards(campaign, designs, conditions, shards)], ignore_index=True)
+    rows = pd.concat([rows for _, rows in fly_shards(Work(campaign, designs, conditions), shards)], ignore_index=True)
     told = condition_table(conditions)[["condition", "sea", "heading_name", "speed", "fault"]]
     table = rows.merge(told, on="condition").join(designs, on="design")
     table["lost"] = (table["status"] != FLEW) | (table["lost_flights"] > 0)

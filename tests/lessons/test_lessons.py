@@ -191,14 +191,14 @@ def half_a_second_later(which: slice, kick: float) -> np.ndarray:
     ((_, fleet),) = build_fleets([craft], water, campaign.speeds[0])
     slots = start_lanes(fleet).workspace.reshape(-1, LANES)[:, 0]
     foils, strips = fleet.structure.foils, sum(fleet.structure.strips)
-    feet = [at.FOIL + i * at.FOIL_STRIDE for i in range(foils)]
-    motion = slots[at.STATE : at.STATE + 12]
+    feet = [i * at.FOIL.width for i in range(foils)]
+    motion = slots[at.STATE.slots()]
     state = dict(zip(("position", "angles", "velocity", "rates"), np.split(motion.copy(), 4), strict=True)) | {
-        "lift_lag": np.array([slots[at.STRIP + i * at.STRIP_STRIDE + at.STRIP_LAG] for i in range(strips)]),
-        "downwash": np.array([slots[foot + at.DOWNWASH : foot + at.DOWNWASH + foils] for foot in feet]),
+        "lift_lag": np.array([slots[i * at.STRIP.width + at.STRIP.lag] for i in range(strips)]),
+        "downwash": np.array([slots[foot + at.FOIL.downwash : foot + at.FOIL.downwash + foils] for foot in feet]),
         "thrust": slots[at.THRUST],
     }
-    angles = np.append([slots[foot + at.SERVO_ANGLE] for foot in feet], 0.0)
+    angles = np.append([slots[foot + at.FOIL.servo.angle] for foot in feet], 0.0)
     angles[which] += kick
     end = open_loop(craft, water, None, state, lambda time: angles, 0.5, 0.005)[-1]
     return np.array([-end[2], end[4]])

@@ -33,11 +33,11 @@ class Trimmed:
         self.linear: LinearCraft = linear_of(self.craft, SPEED)
         bench = Bench(self.craft, SPEED)
         self.foils = len(self.craft.foils)
-        self.angles = np.array([bench.get(bench.foil(i) + at.SERVO_ANGLE) for i in range(self.foils)])
-        strips = [at.STRIP + i * at.STRIP_STRIDE + at.STRIP_LAG for i in range(2 * self.foils)]
-        self.motion = bench.get(at.STATE, 12)
+        self.angles = np.array([bench.get(bench.foil(i) + at.FOIL.servo.angle) for i in range(self.foils)])
+        strips = [i * at.STRIP.width + at.STRIP.lag for i in range(2 * self.foils)]
+        self.motion = bench.get(at.STATE)
         self.lags = np.array([bench.get(slot) for slot in strips])
-        self.wakes = np.array([bench.get(bench.foil(i) + at.DOWNWASH, self.foils) for i in range(self.foils)])
+        self.wakes = np.array([bench.get(bench.foil(i) + at.FOIL.downwash, self.foils) for i in range(self.foils)])
         self.felt = np.array([bench.get(at.WAKES + i * at.MAX_FOILS, self.foils) for i in range(self.foils)]) > 0.0
         self.thrust = bench.get(at.THRUST)
 

@@ -8,7 +8,7 @@ from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
 from sweep.campaign.draws import water_of
 from sweep.campaign.factors import Factor
-from sweep.campaign.seas import NamedSea
+from sweep.campaign.named_seas import FlatSea, RegularSea
 from sweep.linear.reach import blame, draft, expected_encounters, find_trims, reach, trimmed
 from sweep.model.pack.mass import mass_properties
 from tests.flying.test_flights import NO_TRIM, campaign, flown
@@ -107,14 +107,14 @@ def test_nothing_is_blamed_if_all_fail_alike():
 
 def test_a_regular_sea_is_met_at_its_encounter_period():
     """Deep water, head on: (2 pi / T + k U) / 2 pi with k = (2 pi / T)^2 / g, in 3 scored seconds, by hand."""
-    chosen = campaign(seas=(NamedSea(name="swell", kind="regular", height=0.04, period=1.0),))
+    chosen = campaign(seas=(RegularSea(name="swell", height=0.04, period=1.0),))
     head = list_conditions(chosen)[0]
     omega = 2.0 * math.pi
     assert expected_encounters(chosen, head) == pytest.approx(3.0 * (omega + omega**2 / 9.81 * 4.0) / (2.0 * math.pi), rel=1e-3)
 
 
 def test_calm_water_meets_no_waves():
-    chosen = campaign(seas=(NamedSea(name="calm", kind="flat"),))
+    chosen = campaign(seas=(FlatSea(name="calm"),))
     assert expected_encounters(chosen, list_conditions(chosen)[0]) == 0.0
 
 

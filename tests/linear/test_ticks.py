@@ -11,12 +11,13 @@ from scipy.interpolate import CubicSpline
 
 from sweep.campaign.craft import Craft
 from sweep.linear.craft import LinearCraft, with_servos
-from sweep.linear.plant import MOTION
+from sweep.linear.plant import MOTION, moving
 from sweep.linear.sensing import known_ages
 from sweep.linear.table import loop_margins
 from sweep.linear.ticks import closed_loop, eigenvalues
 from sweep.model import layout as at
-from sweep.model.flight import RECORDED, run_lanes, start_lanes
+from sweep.model.flight import run_lanes, start_lanes
+from sweep.model.quantities import RECORDED
 from tests.linear.crafts import LAWS, courier, linear, linear_of, shipped
 from tests.model.crafts import Floats, calm, fleet_of, silent
 
@@ -117,8 +118,8 @@ def released(craft: Craft, speed: float, change: Floats, length: float, dt: floa
     steps = round(length / structure.step)
     lanes = start_lanes(fleet)
     slots = lanes.workspace.reshape(-1, lanes.commands.shape[-1])
-    slots[at.STATE + 2 : at.STATE + 12, 0] += change
-    slots[at.STATE + 2 : at.STATE + 12, 1] -= change
+    slots[moving(at.STATE), 0] += change
+    slots[moving(at.STATE), 1] -= change
     record = np.full((steps, len(RECORDED) + structure.foils, slots.shape[1]), np.nan)
     run_lanes(fleet, block, lanes, record, 1)
     return structure.step, 0.5 * (record[:, :, 0] - record[:, :, 1])

@@ -45,10 +45,10 @@ def test_the_difference_is_the_water(day: Day) -> None:
     assert "simulated sensed" in said
     assert "cannot tell the two set-ups apart" in said
     assert found.flatters != pytest.approx(1.0, abs=1e-3)
-    rows = account(day, {"firm": found})["table"]
-    assert [row["setup"] for row in rows] == ["soft", "firm"]
-    assert all(row["low"] < row["predicted"] < row["high"] for row in rows)
-    assert all(row["height_low"] < row["height"] < row["height_high"] for row in rows)
+    rows = account(day, {"firm": found}).table
+    assert [row.setup for row in rows] == ["soft", "firm"]
+    assert all(row.low < row.predicted < row.high for row in rows)
+    assert all(row.height_low < row.height < row.height_high for row in rows)
 
 
 def test_a_pass_without_a_sea_borrows_one(day: Day) -> None:

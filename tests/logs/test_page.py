@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from pathlib import Path
 
@@ -11,24 +12,23 @@ from sweep.logs.compare.comparison import Split
 from sweep.logs.report import sentences
 from sweep.logs.report.day import passes_of
 from sweep.logs.sea.sea_state import Estimate
-from sweep.report.pages.logs import KEPT, account, kept_logs, log_table
+from sweep.report.pages.logs import HEADINGS, KEPT, KeptLogs, Pass, account, as_note, kept_logs, log_table, logs_of
 from sweep.report.publishing import render
+from sweep.results.values import LOGS, wrong_shape
 from tests.logs.made import MAPPING, head_pass, judged
 from tests.site_results import log_account, results
 
 HOSTILE = "=cmd|' /C calc'!A0 <script>alert(1)</script>"
 
 
-def kept(folder: Path) -> dict:
+def kept(folder: Path) -> KeptLogs:
     """An account with hostile words wherever a mapping may have them."""
     text = MAPPING.replace("A test day", "Day <b>one</b>").replace(
         "{file: pass.csv}", '{file: pass.csv, setup: "=2+2 <i>x</i>"}'
     )
     told = account(judged(folder, text + "made_up: true\n", head_pass()), {}, "")
-    row = dict.fromkeys(("speed", "waves", "height", "height_low", "height_high", "period", "predicted", "low", "high"), 1.0)
-    row |= dict.fromkeys(("measured_low", "measured_high"), 1.2)
-    told["table"] = [row | {"label": HOSTILE, "setup": "=2+2", "measured": 1.2}]
-    return told
+    numbers = dict.fromkeys((name for name in HEADINGS if name not in ("label", "setup")), 1.0)
+    return dataclasses.replace(told, table=[Pass(label=HOSTILE, setup="=2+2", **numbers)])
 
 
 def test_words_are_escaped_and_csv_starts_no_formula(tmp_path: Path) -> None:
@@ -48,16 +48,19 @@ def test_words_are_escaped_and_csv_starts_no_formula(tmp_path: Path) -> None:
 def test_kept_and_read_again(tmp_path: Path) -> None:
     assert kept_logs(tmp_path) is None
     assert kept_logs(None) is None
-    (tmp_path / KEPT).write_text(json.dumps(kept(tmp_path)), encoding="utf-8")
+    (tmp_path / KEPT).write_text(json.dumps(as_note(kept(tmp_path))), encoding="utf-8")
     found = kept_logs(tmp_path)
     assert found is not None
+    assert found == kept(tmp_path)
     assert log_table(found)["label"].tolist() == [HOSTILE]
 
 
 def test_the_site_s_tests_have_an_account_of_the_same_form(tmp_path: Path) -> None:
-    made, real = log_account(), account(judged(tmp_path), {}, "")
-    assert made.keys() == real.keys()
-    assert made["run_headings"] == real["run_headings"]
+    real = account(judged(tmp_path), {}, "")
+    assert log_account().run_headings == real.run_headings
+    for each in (log_account(), real):
+        assert wrong_shape(json.loads(json.dumps(as_note(each))), LOGS) == ""
+        assert logs_of(as_note(each)) == each
 
 
 def test_a_run_tells_in_a_campaign_s_words_how_it_met_the_waves(tmp_path: Path) -> None:
@@ -75,8 +78,8 @@ def test_every_sea_of_the_page_has_its_interval(tmp_path: Path) -> None:
     day = judged(tmp_path)
     found = account(day, {}, "")
     assert len(passes_of(day)[0]) == 1
-    assert " to " in found["sea"][0]
-    assert found["runs"][0][6].count(" to ") == 2
+    assert " to " in found.sea[0]
+    assert found.runs[0][6].count(" to ") == 2
 
 
 @pytest.mark.parametrize("word", ["read", "sea"])

@@ -16,13 +16,14 @@ from sweep.campaign.text.document import read_document
 from sweep.model import layout as at
 from sweep.model.block import Block, make_block
 from sweep.model.compiled import LANES
-from sweep.model.flight import RECORDED, Flown, Lanes, fly, fly_record, start_lanes
+from sweep.model.flight import Flown, Lanes, fly, fly_record, start_lanes
 from sweep.model.onboard.noise import LaneNoise, NoiseTables, side_by_side
 from sweep.model.pack.fleet import Fleet, build_fleets
 from sweep.model.physics import waves
 from sweep.model.physics.spectra import Spectrum
 from sweep.model.physics.water import fresh_water
-from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
+from sweep.model.quantities import RECORDED, RESPONSE_NAMES, STATUS_NAMES
+from sweep.model.slots import Record
 
 COURIER_FILE = Path(__file__).resolve().parents[2] / "configs" / "craft" / "courier.yaml"
 WATER = fresh_water(288.15, 5.0)
@@ -128,22 +129,25 @@ class Bench:
         self.slots = self.flat.reshape(-1, LANES)
         self.counts = self.fleet.structure.counts
 
-    def put(self, slot: int, value: float | Sequence[float] | Floats) -> None:
+    def put(self, slot: int | Record, value: float | Sequence[float] | Floats) -> None:
         """Set one slot, or neighbouring ones, the same in every lane; an array (slots, lanes) sets lane by lane."""
+        first = slot.first if isinstance(slot, Record) else slot
         values = np.atleast_1d(np.asarray(value, dtype=float))
-        self.slots[slot : slot + len(values)] = values if values.ndim == 2 else values[:, None]
+        self.slots[first : first + len(values)] = values if values.ndim == 2 else values[:, None]
 
-    def get(self, slot: int, count: int | None = None) -> Any:
-        """One slot, or some neighbouring ones, in lane 0."""
+    def get(self, slot: int | Record, count: int | None = None, further: int = 0) -> Any:
+        """One slot, some neighbouring ones or a record's, `further` on, in lane 0."""
+        if isinstance(slot, Record):
+            return self.slots[slot.slots(further), 0].copy()
         return self.slots[slot, 0] if count is None else self.slots[slot : slot + count, 0].copy()
 
     def station(self, number: int) -> int:
-        """First slot of a hull station."""
-        return at.STATION + number * at.STATION_STRIDE
+        """What a slot of the first hull station is away from the same of another."""
+        return number * at.STATION.width
 
     def foil(self, number: int) -> int:
-        """First slot of a foil."""
-        return at.FOIL + number * at.FOIL_STRIDE
+        """The same of a foil."""
+        return number * at.FOIL.width
 
 
 def rotation(roll: float, pitch: float, yaw: float) -> Floats:

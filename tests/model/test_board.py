@@ -27,16 +27,16 @@ BUILT: dict[str, dict[str, Any]] = {
     "taller": {"struts.height": 0.22},
 }
 HELD = [
-    *range(at.TRIM_HEIGHT, at.TRIM_THROTTLE + 1),
+    *at.TRIM,
     at.RUDDER_SIDE,
     at.GATE,
     *range(at.PLANE_WEIGHT, at.PLANE_WEIGHT + 3),
     at.BANK_LIMIT,
-    *range(at.KNOWN_PLACE, at.KNOWN_PLACE + 9),
+    *(slot + i * at.KNOWN_PLACE.width for i in range(3) for slot in at.KNOWN_PLACE),
     at.KNOWN_LATENCY,
     at.KNOWN_AGE,
     at.PREVIEW_DISTANCE,
-    *(at.FOIL + i * at.FOIL_STRIDE + at.MIX + command for i in range(3) for command in range(3)),
+    *(slot + i * at.FOIL.width for i in range(3) for slot in at.FOIL.mix),
 ]
 
 
@@ -60,9 +60,9 @@ def test_what_was_built_moves_nothing_that_the_control_code_holds(name: str) -> 
     fleet = set_up_for(design, craft)
     found, as_designed, as_it_is = (each.parameters[0] for each in (fleet, fleet_of(design), fleet_of(craft)))
     assert found[HELD] == pytest.approx(as_designed[HELD], rel=1e-12)
-    other = np.setdiff1d(np.arange(len(found)), [*HELD, *range(at.START_TRIM, at.START_TRIM + 3)])
+    other = np.setdiff1d(np.arange(len(found)), [*HELD, *at.START_TRIM])
     assert np.array_equal(found[other], as_it_is[other], equal_nan=True)
-    assert found[at.HEIGHT_GAINS] == pytest.approx(1.0)
+    assert found[at.HEIGHT_GAINS.proportional] == pytest.approx(1.0)
     assert not np.allclose(as_it_is[HELD], as_designed[HELD], rtol=1e-6)
     assert fleet.feasible[0]
 
@@ -70,7 +70,7 @@ def test_what_was_built_moves_nothing_that_the_control_code_holds(name: str) -> 
 def test_as_designed_it_holds_its_own() -> None:
     here, there = fleet_of(DESIGN), set_up_for(DESIGN, changed(DESIGN, {"body.mass": DESIGN.body.mass}))
     assert np.array_equal(here.parameters, there.parameters, equal_nan=True)
-    assert here.parameters[0, at.TRIM_HEIGHT : at.TRIM_HEIGHT + 3] == pytest.approx(here.trim[0])
+    assert here.parameters[0, at.TRIM.slots()] == pytest.approx(here.trim[0])
 
 
 @pytest.mark.parametrize("name", BUILT)
@@ -79,8 +79,8 @@ def test_every_flight_starts_in_the_craft_s_own_trim(name: str) -> None:
     fleet = set_up_for(DESIGN, changed(DESIGN, BUILT[name]))
     slots = start_lanes(fleet).workspace.reshape(-1, LANES)
     weight = 9.81 * slots[at.MASS, 0]
-    assert np.abs(slots[[at.FORCE, at.FORCE + 2, at.FORCE + 4], 0]).max() < 1e-5 * weight
-    assert np.abs(slots[at.STATE + 2, 0] + RIDE + slots[at.KEEL, 0]) < 1e-12
+    assert np.abs(slots[[at.FORCE.x, at.FORCE.z, at.FORCE.m], 0]).max() < 1e-5 * weight
+    assert np.abs(slots[at.STATE.z, 0] + RIDE + slots[at.KEEL, 0]) < 1e-12
 
 
 # A table of trims over speed
@@ -92,14 +92,14 @@ def test_trims_are_linear_between_the_speeds_at_which_they_were_set_and_held_bey
     for speed, share in ((2.9, 0.0), (3.2, 0.0), (3.65, 0.25), (4.4, 2.0 / 3.0), (5.0, 1.0), (5.5, 1.0)):
         fleet = fleet_of(craft, speed)
         assert fleet.feasible[0]
-        assert fleet.parameters[0, at.TRIM_HEIGHT : at.TRIM_HEIGHT + 3] == pytest.approx(low + share * (high - low), abs=1e-9)
+        assert fleet.parameters[0, at.TRIM.slots()] == pytest.approx(low + share * (high - low), abs=1e-9)
         assert fleet.trim[0] == pytest.approx(own(courier(), speed), abs=1e-9)
 
 
 def test_speeds_at_which_the_design_has_no_trim_are_left_out() -> None:
     assert not fleet_of(courier(), 1.0).feasible[0]
     held = fleet_of(changed(courier(), {"control.trim_speeds": (1.0, 4.0)}), 3.2).parameters[0]
-    assert held[at.TRIM_HEIGHT : at.TRIM_HEIGHT + 3] == pytest.approx(own(courier(), 4.0), abs=1e-9)
+    assert held[at.TRIM.slots()] == pytest.approx(own(courier(), 4.0), abs=1e-9)
     assert not fleet_of(changed(courier(), {"control.trim_speeds": (1.0,)}), 4.0).feasible[0]
 
 
@@ -121,7 +121,7 @@ def test_many_crafts_and_designs_keep_their_order() -> None:
     for indices, fleet in together:
         for index, row in zip(indices.tolist(), fleet.parameters, strict=True):
             alone = set_up_for(designs[index], crafts[index]).parameters[0]
-            assert np.array_equal(row[: at.STRIP], alone[: at.STRIP], equal_nan=True)
+            assert np.array_equal(row[: at.STRIP.first], alone[: at.STRIP.first], equal_nan=True)
 
 
 def flown(craft: Craft, speed: float, length: float = 40.0) -> tuple[float, float]:

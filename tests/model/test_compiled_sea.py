@@ -17,7 +17,7 @@ from sweep.model.physics import waves
 from sweep.model.stepping.integrate import near_water, sample_sea
 from tests.model.crafts import Bench, block_of, courier, jonswap, rotation
 
-OUT = at.STRIP + at.STRIP_SEA
+OUT = at.STRIP.sea.eta
 TOLERANCE = 1e-8  # m and m/s, of seas a decimetre high that move at a metre a second
 
 SEAS: dict[str, Callable[[], waves.Sea]] = {
@@ -127,12 +127,12 @@ def test_every_part_meets_the_sea_where_it_is() -> None:
     bench = Bench(courier())
     position, angles, time = np.array([12.0, -3.0, -0.05]), (0.3, -0.2, 2.0), 4.2
     bench.put(at.PREDICTED, [*position, *angles])
-    turn(bench.flat, at.PREDICTED + 3, at.PREDICTED_ROTATION)
+    turn(bench.flat, at.PREDICTED.phi, at.PREDICTED_ROTATION.first)
     turned = rotation(*angles)
     sample_sea(bench.flat, put(bench, sea), time, 1.0, bench.counts)
 
-    def held(first: int, sea_slot: int, share: float) -> None:
-        x, y, z = position + turned @ bench.get(first, 3)
+    def held(first: int, place: int, sea_slot: int, share: float) -> None:
+        x, y, z = position + turned @ bench.get(place + first, 3)
         eta = waves.elevation(sea, x, y, time)
         assert bench.get(first + sea_slot) == pytest.approx(eta, abs=TOLERANCE)
         if z + eta > -0.03:  # further up the water's velocity is never used
@@ -140,11 +140,11 @@ def test_every_part_meets_the_sea_where_it_is() -> None:
             assert bench.get(first + sea_slot + 1, 3) == pytest.approx(wanted, abs=TOLERANCE)
 
     for strip in range(6):
-        held(at.STRIP + strip * at.STRIP_STRIDE, at.STRIP_SEA, 1.0)
+        held(strip * at.STRIP.width, at.STRIP.x, at.STRIP.sea.first, 1.0)
     for strut in range(3):
-        held(at.STRUT + strut * at.STRUT_STRIDE, at.STRUT_SEA, 0.5)
+        held(strut * at.STRUT.width, at.STRUT.x, at.STRUT.sea.first, 0.5)
     for station in range(6):
-        held(at.STATION + station * at.STATION_STRIDE, at.STATION_SEA, 0.0)
+        held(station * at.STATION.width, at.STATION.x, at.STATION.sea.first, 0.0)
     x, y, _ = position + turned @ [0.0, 0.0, bench.get(at.KEEL)]
     assert bench.get(at.REFERENCE_SEA) == pytest.approx(waves.elevation(sea, x, y, time), abs=TOLERANCE)
 
@@ -153,10 +153,10 @@ def test_the_rotation_is_yaw_pitch_roll() -> None:
     bench = Bench(courier())
     draws = np.random.default_rng(1)
     angles = draws.uniform(-1.5, 1.5, (3, LANES)) + np.array([0.0, 0.0, 40.0])[:, None]
-    bench.put(at.MID + 3, angles)
-    turn(bench.flat, at.MID + 3, at.ROTATION)
+    bench.put(at.MID.phi, angles)
+    turn(bench.flat, at.MID.phi, at.ROTATION.first)
     for lane in range(LANES):
-        found = bench.slots[at.ROTATION : at.ROTATION + 9, lane].reshape(3, 3)
+        found = bench.slots[at.ROTATION.slots(), lane].reshape(3, 3)
         assert np.abs(found - rotation(*angles[:, lane])).max() < 3e-10
 
 
@@ -165,8 +165,8 @@ def test_the_rotation_is_yaw_pitch_roll() -> None:
 )
 def test_a_hull_is_near_the_water_by_its_own_size(scale: float, height: float, near: bool) -> None:
     """3 cm for a hull of the usual length, four times as far for one that is four times as long."""
-    bench, elevation_slot = Bench(courier()), at.STATION + at.STATION_SEA
+    bench, elevation_slot = Bench(courier()), at.STATION.sea.eta
     bench.put(at.TIME_SCALE, scale)
     bench.put(elevation_slot, 0.01)
-    bench.put(at.POINT + 2, -height - 0.01)
+    bench.put(at.POINT.z, -height - 0.01)
     assert near_water(bench.flat, elevation_slot) == near

@@ -131,7 +131,7 @@ def test_a_loop_is_pid_within_its_limit(errors: list[float], rate: float) -> Non
     bench.put(at.PITCH_INTEGRAL, 0.0)
     integral = 0.0
     for error in errors:
-        found = loop(bench.flat, 0, at.PITCH_GAINS, at.PITCH_INTEGRAL, error, rate, PERIOD)
+        found = loop(bench.flat, 0, at.PITCH_GAINS.first, at.PITCH_INTEGRAL, error, rate, PERIOD)
         assert found == pytest.approx(np.clip(1.2 * error + integral - 0.06 * rate, -0.10, 0.10), abs=1e-14)
         integral = float(np.clip(integral + 3.0 * error * PERIOD, -0.10, 0.10))
         assert bench.get(at.PITCH_INTEGRAL) == pytest.approx(integral, abs=1e-14)
@@ -145,8 +145,8 @@ def test_after_a_long_error_the_integral_lets_go_in_the_time_it_takes_to_cross()
     bench = Bench(courier())
     bench.put(at.HEIGHT_GAINS, [0.5, 1.0, 0.0, 0.10])
     for _ in range(6000):
-        loop(bench.flat, 0, at.HEIGHT_GAINS, at.HEIGHT_INTEGRAL, 0.1, 0.0, PERIOD)
-    commands = [loop(bench.flat, 0, at.HEIGHT_GAINS, at.HEIGHT_INTEGRAL, -0.1, 0.0, PERIOD) for _ in range(200)]
+        loop(bench.flat, 0, at.HEIGHT_GAINS.first, at.HEIGHT_INTEGRAL, 0.1, 0.0, PERIOD)
+    commands = [loop(bench.flat, 0, at.HEIGHT_GAINS.first, at.HEIGHT_INTEGRAL, -0.1, 0.0, PERIOD) for _ in range(200)]
     assert commands[0] == pytest.approx(0.05)  # 0.10 of integral less 0.5 x 0.1
     assert np.argmax(np.array(commands) < 0.0) * PERIOD == pytest.approx(0.5, abs=0.02)
 
@@ -158,7 +158,7 @@ def test_the_throttle_stays_within_its_stops_and_its_integral_waits() -> None:
         assert throttle_command(bench.flat, 0, 0.0, PERIOD) == 1.0
     assert bench.get(at.SPEED_INTEGRAL) == 0.0
     bench.put(at.SPEED_READING, 3.9)
-    trim = bench.get(at.TRIM_THROTTLE)
+    trim = bench.get(at.TRIM.throttle)
     found = [throttle_command(bench.flat, 0, 0.0, PERIOD) for _ in range(100)]
     assert found[0] == pytest.approx(trim + 0.3 * 0.1)
     assert found[-1] - found[0] == pytest.approx(0.15 * 0.1 * 0.99)
@@ -186,11 +186,11 @@ def test_scheduled_angles_follow_the_dynamic_pressure(reference: float | None, s
 def tick_of(craft: Craft, speed: float = 4.0, sensed: float | None = None, **memory: float) -> tuple[np.ndarray, Bench]:
     """Angles that one control tick commands to a craft in trim, rudder last; `sensed` is what every rangefinder last read."""
     bench = Bench(craft, speed)
-    turn(bench.flat, at.STATE + 3, at.ROTATION)
-    bench.put(at.RATE + 6, [0.0] * 6)
+    turn(bench.flat, at.STATE.phi, at.ROTATION.first)
+    bench.put(at.RATE.u, [0.0] * 6)
     readings = np.full((64, 32), np.nan)
     if sensed is not None:
-        bench.put(at.RANGE_LAST, [sensed] * int(bench.counts[4]))
+        bench.put(at.RANGE_LAST, [sensed] * int(bench.counts.rangefinders))
     for name, value in memory.items():
         bench.put(getattr(at, name), value)
     control(bench.flat, bench.lanes.commands, readings, QUIET, bench.counts, 0, PERIOD)
@@ -199,7 +199,7 @@ def tick_of(craft: Craft, speed: float = 4.0, sensed: float | None = None, **mem
 
 def trimmed(craft: Craft) -> np.ndarray:
     bench = Bench(craft)
-    return np.append([bench.get(bench.foil(i) + at.SERVO_ANGLE) for i in range(len(craft.foils))], 0.0)
+    return np.append([bench.get(bench.foil(i) + at.FOIL.servo.angle) for i in range(len(craft.foils))], 0.0)
 
 
 def test_in_trim_the_commands_are_the_trim() -> None:
@@ -243,9 +243,9 @@ def test_every_error_is_answered_by_a_push_against_it(name: str) -> None:
     memory, axis, sign = PUSHES[name]
     craft = quiet(changed(courier(), {"control.pitch_share": 0.0}))
     angles, bench = tick_of(craft, **memory)
-    state = state_of(craft, bench.get(at.STATE, 3), velocity=bench.get(at.STATE + 6, 3), thrust=bench.get(at.TRIM_THROTTLE))
-    state["lift_lag"] = np.array([bench.get(at.STRIP + i * at.STRIP_STRIDE + at.STRIP_LAG) for i in range(6)])
-    state["downwash"] = np.array([bench.get(bench.foil(i) + at.DOWNWASH, 3) for i in range(3)])
+    state = state_of(craft, bench.get(at.STATE.x, 3), velocity=bench.get(at.STATE.u, 3), thrust=bench.get(at.TRIM.throttle))
+    state["lift_lag"] = np.array([bench.get(i * at.STRIP.width + at.STRIP.lag) for i in range(6)])
+    state["downwash"] = np.array([bench.get(bench.foil(i) + at.FOIL.downwash, 3) for i in range(3)])
     pushed = probe.derivative(craft, WATER, state, angles[:-1], angles[-1], None, 0.0)["nu_dot"]
     assert pushed[axis] * sign > 0.5
     others = [a for a in (2, 3, 4) if a != axis]
@@ -258,12 +258,12 @@ def test_the_rudder_turns_back_to_the_course(rudder: str) -> None:
     foils = {"bow": {"x": 0.40}, "port": {"x": -0.1, "y": -0.17}, "starboard": {"x": -0.1, "y": 0.17}, "aft": {"x": -0.40}}
     craft = quiet(changed(with_foils(courier(), foils), {"steering.rudder": rudder}))
     bench = Bench(craft)
-    turn(bench.flat, at.STATE + 3, at.ROTATION)
-    bench.put(at.STATE + 5, 0.1)
+    turn(bench.flat, at.STATE.phi, at.ROTATION.first)
+    bench.put(at.STATE.psi, 0.1)
     control(bench.flat, bench.lanes.commands, np.full((64, 32), np.nan), QUIET, bench.counts, 0, PERIOD)
     angle = bench.lanes.commands[-1, 0, 0]
     assert abs(angle) == pytest.approx(0.1)
-    state = state_of(craft, bench.get(at.STATE, 3), velocity=bench.get(at.STATE + 6, 3))
+    state = state_of(craft, bench.get(at.STATE.x, 3), velocity=bench.get(at.STATE.u, 3))
     yaw = [
         probe.derivative(craft, WATER, state, trimmed(craft)[:-1], turned, None, 0.0)["nu_dot"][5] for turned in (0.0, angle)
     ]
@@ -274,7 +274,7 @@ def test_each_foil_answers_its_own_rangefinder() -> None:
     values = {"control.law": "each-foil", "rangefinders.count": 3, "rangefinders.layout": "over-foils"}
     craft = quiet(changed(courier(), values))
     bench = Bench(craft)
-    turn(bench.flat, at.STATE + 3, at.ROTATION)
+    turn(bench.flat, at.STATE.phi, at.ROTATION.first)
     bench.put(at.RANGE_LAST, [RIDE - 0.010, RIDE, RIDE + 0.005])
     control(bench.flat, bench.lanes.commands, np.full((64, 32), np.nan), QUIET, bench.counts, 0, PERIOD)
     moved = bench.lanes.commands[:3, 0, 0] - trimmed(craft)[:3]
@@ -293,7 +293,7 @@ def test_a_lane_that_no_longer_flies_is_left_alone() -> None:
 def test_commands_are_new_at_every_tick_and_remembered() -> None:
     """Ring of commands: tick n at row n mod 64."""
     bench = Bench(courier())
-    turn(bench.flat, at.STATE + 3, at.ROTATION)
+    turn(bench.flat, at.STATE.phi, at.ROTATION.first)
     for tick in range(70):
         bench.put(at.RANGE_LAST, RIDE - 0.03 + 0.0005 * tick)
         control(bench.flat, bench.lanes.commands, np.full((64, 32), np.nan), QUIET, bench.counts, tick, PERIOD)

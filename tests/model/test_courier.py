@@ -72,7 +72,7 @@ def test_it_trims_from_take_off_to_eight_metres_a_second() -> None:
     craft = courier()
     for speed in SPEEDS:
         bench = Bench(craft, float(speed))
-        angles = [bench.get(bench.foil(number) + at.SERVO_ANGLE) for number in range(3)]
+        angles = [bench.get(bench.foil(number) + at.FOIL.servo.angle) for number in range(3)]
         assert bench.fleet.feasible[0], f"no trim at {speed} m/s"
         assert np.abs(angles).max() <= craft.servos.travel
         assert 0.0 < bench.fleet.trim[0, 2] < 1.0

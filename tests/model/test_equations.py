@@ -30,3 +30,10 @@ def test_every_number_that_is_cited_exists() -> None:
     for path in [*ROOT.glob("sweep/**/*.py"), *ROOT.glob("tests/**/*.py")]:
         unknown = cited(path.read_text(encoding="utf-8")) - set(DEFINED)
         assert not unknown or path == Path(__file__), f"{path}: {unknown}"
+
+
+def test_every_equation_is_cited_by_the_code() -> None:
+    """A formula without its code is not flown; one whose code cannot be found is not checked."""
+    texts = [path.read_text(encoding="utf-8") for path in ROOT.glob("sweep/**/*.py")]
+    missing = set(DEFINED).difference(*(cited(text) for text in texts))
+    assert not missing, sorted(missing)

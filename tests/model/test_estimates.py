@@ -90,8 +90,8 @@ def test_a_slow_filter_turns_its_error_with_the_craft() -> None:
 def believe(bench: Bench, roll: float, pitch: float) -> None:
     """Put the estimates of attitude in, with their sines and cosines."""
     bench.put(at.ROLL_ESTIMATE, [roll, pitch])
-    bench.put(at.ROLL_SINE, [sin(roll), cos(roll)])
-    bench.put(at.PITCH_SINE, [sin(pitch), cos(pitch)])
+    bench.put(at.ROLL_TURN, [sin(roll), cos(roll)])
+    bench.put(at.PITCH_TURN, [sin(pitch), cos(pitch)])
 
 
 # Height
@@ -101,7 +101,7 @@ def true_height(bench: Bench, roll: float, pitch: float, above: float, readings:
     """Put an attitude and the rangefinders' readings in; returns the reference point's true height over flat water."""
     turned = rotation(roll, pitch, 0.0)
     believe(bench, roll, pitch)
-    for i in range(int(bench.counts[4])):
+    for i in range(int(bench.counts.rangefinders)):
         bench.put(at.RANGE_LAST + i, readings(i, turned))
     return above - (turned @ [0.0, 0.0, bench.get(at.KEEL)])[2]
 
@@ -123,7 +123,7 @@ def test_over_flat_water_height_is_exact_at_any_attitude(combine: str, layout: s
         roll, pitch, above = draws.uniform(-0.6, 0.6), draws.uniform(-0.6, 0.6), draws.uniform(0.3, 0.6)
 
         def distance(i: int, turned: np.ndarray, above: float = above) -> float:
-            return float((above - (turned @ bench.get(at.RANGE_PLACE + 3 * i, 3))[2]) / turned[2, 2])
+            return float((above - (turned @ bench.get(at.RANGE_PLACE, further=i * at.RANGE_PLACE.width))[2]) / turned[2, 2])
 
         wanted = true_height(bench, roll, pitch, above, distance)
         assert measure_height(bench.flat, 0, count) == pytest.approx(wanted, abs=1e-12)
@@ -154,7 +154,7 @@ def test_a_plane_is_read_at_the_centre_of_gravity() -> None:
     bench = Bench(
         changed(courier(), {"rangefinders.count": 3, "rangefinders.layout": "over-foils", "control.combine": "plane"})
     )
-    places = [bench.get(at.RANGE_PLACE + 3 * i, 3) for i in range(3)]
+    places = [bench.get(at.RANGE_PLACE, further=i * at.RANGE_PLACE.width) for i in range(3)]
     believe(bench, 0.0, 0.0)
     bench.put(at.RANGE_LAST, [0.10 - (0.01 + 0.08 * x - 0.15 * y) for x, y, _ in places])
     assert measure_height(bench.flat, 0, 3) == pytest.approx(0.10 - 0.01, abs=1e-12)

@@ -21,21 +21,26 @@ RIGHT = 1  # starboard among the foils
 
 
 def foil(number: int, slot: int) -> int:
-    return at.FOIL + number * at.FOIL_STRIDE + slot
+    return number * at.FOIL.width + slot
 
 
 SLOTS: dict[str, tuple[int, int, tuple[float, ...], dict[int, float]]] = {
-    "weed": (kinds.WEED, RIGHT, (12e-4, 0.2, 0.0), {foil(RIGHT, at.WEED_AREA): 12e-4, foil(RIGHT, at.WEED_LIFT): 0.8}),
-    "stuck servo": (kinds.STUCK_SERVO, RIGHT, (0.0, 0.0, 0.0), {foil(RIGHT, at.STUCK): 1.0}),
+    "weed": (
+        kinds.WEED,
+        RIGHT,
+        (12e-4, 0.2, 0.0),
+        {foil(RIGHT, at.FOIL.weed_area): 12e-4, foil(RIGHT, at.FOIL.weed_lift): 0.8},
+    ),
+    "stuck servo": (kinds.STUCK_SERVO, RIGHT, (0.0, 0.0, 0.0), {foil(RIGHT, at.FOIL.stuck): 1.0}),
     "silent": (kinds.SILENT, 2, (0.0, 0.0, 0.0), {at.RANGE_SILENT + 2: 1.0}),
     "frozen": (kinds.FROZEN, 0, (0.0, 0.0, 0.0), {at.RANGE_STUCK: 1.0}),
-    "spikes": (kinds.SPIKING, -1, (0.05, 0.1, 0.0), {at.FAULT_SPIKES: 0.05, at.FAULT_SPIKES + 1: 0.1}),
+    "spikes": (kinds.SPIKING, -1, (0.05, 0.1, 0.0), {at.FAULT_SPIKES.share: 0.05, at.FAULT_SPIKES.size: 0.1}),
     "no thrust": (kinds.NO_THRUST, -1, (0.4, 0.0, 0.0), {at.THRUST_LEFT: 0.6}),
     "shifted load": (
         kinds.SHIFTED_LOAD,
         -1,
         (0.3, 0.05, -0.02),
-        {at.PAYLOAD: 0.3, at.PAYLOAD + 1: 0.05, at.PAYLOAD + 2: -0.02},
+        {at.PAYLOAD.mass: 0.3, at.PAYLOAD.x: 0.05, at.PAYLOAD.y: -0.02},
     ),
     "turn": (kinds.TURN, -1, (1.5, 0.0, 0.0), {at.COURSE_WANTED: 1.5}),
 }
@@ -48,8 +53,8 @@ def table(kind: int, which: int, amounts: tuple[float, ...], stop: float = STOP)
 def changes(rows: np.ndarray, time: float) -> dict[int, float]:
     """Every slot of the workspace that differs from one without faults, and its value."""
     bench, sound = Bench(courier()), Bench(courier())
-    apply_faults(bench.flat, rows, bench.counts[0], time)
-    apply_faults(sound.flat, np.zeros((0, kinds.COLUMNS)), bench.counts[0], time)
+    apply_faults(bench.flat, rows, bench.counts.foils, time)
+    apply_faults(sound.flat, np.zeros((0, kinds.COLUMNS)), bench.counts.foils, time)
     differ = ~((bench.slots == sound.slots) | (np.isnan(bench.slots) & np.isnan(sound.slots)))
     assert (differ.all(axis=1) == differ.any(axis=1)).all()  # every lane alike
     return {int(slot): float(bench.slots[slot, 0]) for slot in np.flatnonzero(differ.any(axis=1))}
@@ -75,9 +80,9 @@ def test_a_fault_of_all_is_on_every_one(name: str, spread: int) -> None:
 def test_faults_add_up() -> None:
     weeds = np.vstack([table(kinds.WEED, RIGHT, (12e-4, 0.2, 0.0)), table(kinds.WEED, -1, (3e-4, 0.5, 0.0))])
     found = changes(weeds, START)
-    assert found[foil(RIGHT, at.WEED_AREA)] == pytest.approx(15e-4)
-    assert found[foil(RIGHT, at.WEED_LIFT)] == pytest.approx(0.4)
-    assert found[foil(0, at.WEED_AREA)] == pytest.approx(3e-4)
+    assert found[foil(RIGHT, at.FOIL.weed_area)] == pytest.approx(15e-4)
+    assert found[foil(RIGHT, at.FOIL.weed_lift)] == pytest.approx(0.4)
+    assert found[foil(0, at.FOIL.weed_area)] == pytest.approx(3e-4)
 
 
 @pytest.mark.parametrize(
@@ -193,12 +198,12 @@ def test_weed_drags_by_its_area_in_the_flow(number: int) -> None:
         evaluate(bench.flat, bench.counts, bench.fleet.density, FOREVER)
         start(bench.flat)
         foil_forces(bench.flat, bench.counts, bench.fleet.density, FOREVER)
-        return np.asarray(bench.get(at.FORCE, 6))
+        return np.asarray(bench.get(at.FORCE))
 
     clean = forces()
-    bench.put(foil(number, at.WEED_AREA), area)
+    bench.put(foil(number, at.FOIL.weed_area), area)
     drag = forces() - clean
     assert drag[0] == pytest.approx(-0.5 * bench.fleet.density * 4.0**2 * area, rel=0.02)
     assert abs(drag[2]) < 0.01 * abs(drag[0])
-    lever = bench.get(at.STRIP + 2 * number * at.STRIP_STRIDE, 3)  # of its first strip, as deep as the other
+    lever = bench.get(at.STRIP.x + 2 * number * at.STRIP.width, 3)  # of its first strip, as deep as the other
     assert drag[4] == pytest.approx(lever[2] * drag[0], rel=0.02)

@@ -26,8 +26,8 @@ def stand(values: dict[str, Any], angle: float, incidence: float = 0.0) -> Bench
     """The courier at 4 m/s and its ride height, all servos at an angle and all foils rigged by another (rad), lags settled."""
     bench = Bench(changed(courier(), values))
     for foil in range(3):
-        bench.put(bench.foil(foil) + at.SERVO_MID, angle)
-        bench.put(bench.foil(foil) + at.FIXED_ANGLE, incidence)
+        bench.put(bench.foil(foil) + at.FOIL.servo_mid, angle)
+        bench.put(bench.foil(foil) + at.FOIL.fixed_angle, incidence)
     for _ in range(8):
         evaluate(bench.flat, bench.counts, bench.fleet.density, FOREVER)
     return bench
@@ -36,7 +36,7 @@ def stand(values: dict[str, Any], angle: float, incidence: float = 0.0) -> Bench
 def turned(values: dict[str, Any], angle: float) -> float:
     """What the port servo's angle counts for, rad."""
     bench = stand(values, angle)
-    return float(bench.get(bench.foil(0) + at.TURNED))
+    return float(bench.get(bench.foil(0) + at.FOIL.turned))
 
 
 def test_a_foil_that_moves_as_a_whole_turns_by_its_servo() -> None:
@@ -69,7 +69,7 @@ def test_an_open_gap_takes_lift_from_the_flap_and_the_foil() -> None:
     """On the NACA 0015 0.46 of 0.58, and 0.089 of 0.096 a degree (Hoerner & Borst 1975, ch. 9), the most that was measured."""
     opened = {f"foils.{name}.flap_gap": "open" for name in courier().foils}
     angle = radians(5.0)
-    lift = [stand(FLAPPED | gap, angle, 0.05).get(Bench(courier()).foil(0) + at.LIFT_MEAN) for gap in ({}, opened)]
+    lift = [stand(FLAPPED | gap, angle, 0.05).get(Bench(courier()).foil(0) + at.FOIL.lift_mean) for gap in ({}, opened)]
     assert 0.75 < turned(FLAPPED | opened, angle) / turned(FLAPPED, angle) < 0.95
     assert 0.83 < lift[1] / lift[0] < 0.95
 
@@ -81,15 +81,16 @@ def test_a_flap_moves_the_largest_lift_by_what_the_handbook_has(rigged: float, s
     10 degrees: DATCOM figure 6.1.1.3: 0.91 x 1.06 x 0.33 = 0.32 of lift coefficient, of a section whose own is 1.1.
     """
     bench = stand(FLAPPED, TURN)
-    shift = bench.get(at.AT_WORK + at.LIFT_SHIFT)
+    shift = bench.get(at.FOIL_AT_WORK.lift_shift)
     assert shift == pytest.approx(0.32, abs=0.01)
-    assert stand(FLAPPED, -TURN).get(at.AT_WORK + at.LIFT_SHIFT) == pytest.approx(-shift, rel=1e-12)
+    assert stand(FLAPPED, -TURN).get(at.FOIL_AT_WORK.lift_shift) == pytest.approx(-shift, rel=1e-12)
     effective = sign * 0.25
     most = [float(flap.largest_lift(1.1, each, effective)) for each in (shift, 0.0, -shift)]
     assert most == pytest.approx([1.1 + sign * shift, 1.1, 1.1 - sign * shift])
     assert float(flap.largest_lift(1.1, -2.0, 0.1)) == pytest.approx(0.33)
     lifts = [
-        sign * stand(FLAPPED, angle, rigged - 0.6 * angle).get(bench.foil(0) + at.LIFT_MEAN) for angle in (-TURN, 0.0, TURN)
+        sign * stand(FLAPPED, angle, rigged - 0.6 * angle).get(bench.foil(0) + at.FOIL.lift_mean)
+        for angle in (-TURN, 0.0, TURN)
     ]
     assert np.all(sign * np.diff(lifts) > 0.02)  # the same angle from zero lift every time, near the stall
 
@@ -99,7 +100,7 @@ def test_a_turned_flap_drags() -> None:
     drags = []
     for angle in (0.0, radians(15.0)):
         bench = stand(FLAPPED, angle)
-        drags.append(bench.get(at.AT_WORK + at.PROFILE))
+        drags.append(bench.get(at.FOIL_AT_WORK.profile))
     assert drags[1] - drags[0] == pytest.approx(0.0299, rel=0.05)
 
 
@@ -108,11 +109,11 @@ def hinge_moment(values: dict[str, Any], angle: float, lift: float) -> float:
 
     def moves(torque: float) -> bool:
         bench = stand(values | {"servos.torque": torque}, angle)
-        slot, foil = bench.foil(0) + at.SERVO_ANGLE, bench.foil(0)
+        slot, foil = bench.foil(0) + at.FOIL.servo.angle, bench.foil(0)
         bench.put(slot, [angle, 0.0])
-        bench.put(foil + at.LIFT_MEAN, lift)
+        bench.put(foil + at.FOIL.lift_mean, lift)
         reach_back(bench.flat, 0.0, 0.5, 0.01)
-        move_half(bench.flat, slot, at.SERVO, np.full((RING, LANES), angle + 0.1), 0.005, WATER.density, foil * LANES)
+        move_half(bench.flat, slot, at.SERVO.first, np.full((RING, LANES), angle + 0.1), 0.005, WATER.density, foil * LANES)
         return bool(bench.get(slot) != angle)
 
     low, high = 1e-6, 1.0

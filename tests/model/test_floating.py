@@ -212,7 +212,7 @@ def test_without_thrust_energy_only_falls(case: str) -> None:
     ten-thousandth of what there was.
     """
     craft = courier()
-    matrix = np.linalg.inv(Bench(craft).get(at.INVERSE, 36).reshape(6, 6))
+    matrix = np.linalg.inv(Bench(craft).get(at.INVERSE.first, 6 * at.INVERSE.width).reshape(6, 6))
     keel = mass_properties(craft).centre[2]
     flight = drift(craft, 8.0, dt=0.0025, position=(0.0, 0.0, -0.06 - keel), **COASTING[case])
     energies = np.array([energy(craft, row, matrix) for row in flight[::4]])

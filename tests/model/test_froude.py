@@ -141,11 +141,11 @@ def test_the_scales_name_everything_that_has_a_dimension(craft: Craft) -> None:
     """Every number of the larger craft is the smaller one's times a power of two (or of its root), but for logarithms."""
     small, large = (fleet.parameters[0] for fleet in pair(craft))
     told = np.isfinite(small) & (np.abs(small) > 1e-12)
-    told[[at.TRIM_HEIGHT, at.TRIM_PITCH, at.TRIM_THROTTLE, *range(at.START_TRIM, at.START_TRIM + 3)]] = False
+    told[[*at.TRIM, *at.START_TRIM]] = False
     told[[at.WIND_SHARE, at.AIR_PRESSURE]] = False  # the air does not scale
-    told[[at.FOIL + i * at.FOIL_STRIDE + at.CHORD_LOG for i in range(3)]] = False
-    told[[at.STRUT + i * at.STRUT_STRIDE + at.STRUT_LOG for i in range(3)]] = False
-    told[[at.STATION + i * at.STATION_STRIDE + at.STATION_LOG for i in range(6)]] = False
+    told[[i * at.FOIL.width + at.FOIL.section.chord_log for i in range(3)]] = False
+    told[[i * at.STRUT.width + at.STRUT.chord_log for i in range(3)]] = False
+    told[[i * at.STATION.width + at.STATION.length_log for i in range(6)]] = False
     powers = 2.0 * np.log2(np.abs(large[told] / small[told]))
     assert np.abs(powers - np.rint(powers)).max() < 1e-9
     assert np.abs(large[np.abs(small) <= 1e-12]).max() < 1e-12

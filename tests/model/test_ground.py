@@ -73,7 +73,7 @@ def test_the_lowest_part_is_that_of_the_second_model(
     wanted = depth_of_lowest(build(craft, FRESH), state)
     bench = Bench(craft)
     bench.put(at.MID, [3.0, -2.0, z, roll, pitch, yaw])
-    turn(bench.flat, at.MID + 3, at.ROTATION)
+    turn(bench.flat, at.MID.phi, at.ROTATION.first)
     find_lowest(bench.flat, bench.counts)
     assert bench.get(at.LOWEST) == pytest.approx(wanted, abs=1e-6)
     properties = mass_properties(craft)

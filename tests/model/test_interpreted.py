@@ -10,7 +10,8 @@ from pathlib import Path
 
 import numpy as np
 
-from sweep.model.flight import RECORDED, fly_record
+from sweep.model.flight import fly_record
+from sweep.model.quantities import RECORDED
 from tests.model.crafts import block_of, courier, fleet_of, jonswap
 
 LENGTH, RATE = 0.2, 200.0

@@ -28,11 +28,11 @@ def bench() -> Bench:
 )
 def test_rates_of_place_and_angles(bench: Bench, angles: Any, velocity: Any, rates: Any) -> None:
     """Good to the 1e-8 of the model's own sine."""
-    bench.put(at.STATE + 3, angles)
-    bench.put(at.STATE + 6, velocity)
-    bench.put(at.STATE + 9, rates)
-    turn(bench.flat, at.STATE + 3, at.ROTATION)
-    kinematics(bench.flat, at.STATE, at.ROTATION)
+    bench.put(at.STATE.phi, angles)
+    bench.put(at.STATE.u, velocity)
+    bench.put(at.STATE.p, rates)
+    turn(bench.flat, at.STATE.phi, at.ROTATION.first)
+    kinematics(bench.flat, at.STATE.first, at.ROTATION.first)
     phi, theta, _ = angles
     to_euler = np.array(
         [
@@ -41,6 +41,6 @@ def test_rates_of_place_and_angles(bench: Bench, angles: Any, velocity: Any, rat
             [0.0, sin(phi) / cos(theta), cos(phi) / cos(theta)],
         ]
     )
-    assert bench.get(at.ROTATION, 9).reshape(3, 3) == pytest.approx(rotation(*angles), abs=1e-7)
-    assert bench.get(at.RATE, 3) == pytest.approx(rotation(*angles) @ velocity, abs=1e-6)
-    assert bench.get(at.RATE + 3, 3) == pytest.approx(to_euler @ rates, abs=1e-5)
+    assert bench.get(at.ROTATION).reshape(3, 3) == pytest.approx(rotation(*angles), abs=1e-7)
+    assert bench.get(at.RATE.x, 3) == pytest.approx(rotation(*angles) @ velocity, abs=1e-6)
+    assert bench.get(at.RATE.phi, 3) == pytest.approx(to_euler @ rates, abs=1e-5)

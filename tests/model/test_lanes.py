@@ -9,10 +9,10 @@ from sweep.campaign.addresses import leaves, value_at
 from sweep.campaign.craft import Craft
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
-from sweep.model.flight import RECORDED, Flown, fly, fly_record
+from sweep.model.flight import Flown, fly, fly_record
 from sweep.model.pack.fleet import Fleet
 from sweep.model.physics import waves
-from sweep.model.quantities import RESPONSE_NAMES
+from sweep.model.quantities import RECORDED, RESPONSE_NAMES
 from tests.model.crafts import HEADINGS, block_of, changed, courier, fleet_of, jonswap, statuses
 
 BLOCK = block_of(jonswap(HEADINGS["quartering"], height=0.08, period=1.2), 8.0, settle=2.0)
@@ -154,13 +154,13 @@ def test_failing_neighbours_are_not_noticed(fleet: Fleet, flown: Flown) -> None:
         range(1, 16, 2),
         [
             (at.MASS, np.nan),
-            (at.INVERSE, 1e9),
-            (at.FOIL + at.MIX, np.inf),
-            (at.INERTIAL_PLACE, np.nan),
-            (at.FOIL + at.CHORD, 0.0),
-            (at.SERVO, -5.0),
+            (at.INVERSE.x, 1e9),
+            (at.FOIL.mix.height, np.inf),
+            (at.INERTIAL_PLACE.x, np.nan),
+            (at.FOIL.chord, 0.0),
+            (at.SERVO.bandwidth, -5.0),
             (at.STATIC_THRUST, -np.inf),
-            (at.STRUT + at.STRUT_CHORD, np.nan),
+            (at.STRUT.chord, np.nan),
         ],
         strict=True,
     ):

@@ -131,7 +131,7 @@ def test_what_the_kernel_inverts_is_the_rigid_and_the_added_mass() -> None:
     """A single flat foil pair: heave and surge have the added mass of the plates, surge none (plate factor at AR 6: 0.9135)."""
     craft = with_foils(courier(), {"fore": {"x": 0.3}, "aft": {"x": -0.3}})
     bench, mass = Bench(craft), total(craft)
-    matrix = np.linalg.inv(bench.get(at.INVERSE, 36).reshape(6, 6))
+    matrix = np.linalg.inv(bench.get(at.INVERSE.first, 6 * at.INVERSE.width).reshape(6, 6))
     chord, span = 0.0288675, 0.1732051
     plates = 2 * 0.9135 * WATER.density * pi / 4 * chord**2 * span
     struts = 2 * WATER.density * pi / 4 * 0.03**2 * (0.20 - RIDE)
@@ -143,7 +143,7 @@ def test_what_the_kernel_inverts_is_the_rigid_and_the_added_mass() -> None:
 def test_added_mass_turns_with_the_dihedral() -> None:
     """Plates at 90 degrees to each other share their added mass between heave and sway as cos^2 and sin^2."""
     craft = with_foils(courier(), {"fore": {"x": 0.3, "dihedral": 0.5}, "aft": {"x": -0.3, "dihedral": 0.5}})
-    matrix = np.linalg.inv(Bench(craft).get(at.INVERSE, 36).reshape(6, 6))
+    matrix = np.linalg.inv(Bench(craft).get(at.INVERSE.first, 6 * at.INVERSE.width).reshape(6, 6))
     plates = 2 * 0.9135 * WATER.density * pi / 4 * 0.0288675**2 * 0.1732051
     struts = 2 * WATER.density * pi / 4 * 0.03**2 * (0.20 - RIDE)
     sway, heave = np.diag(matrix)[1:3] - total(craft)
@@ -160,9 +160,9 @@ def test_body_axes_do_not_depend_on_where_the_datum_is() -> None:
     )}  # fmt: skip
     first, second = Bench(base), Bench(changed(base, moved))
     one, other = first.fleet.parameters[0], second.fleet.parameters[0]
-    assert other[at.CENTRE_X] - one[at.CENTRE_X] == pytest.approx(0.1)
+    assert other[at.CENTRE.x] - one[at.CENTRE.x] == pytest.approx(0.1)
     limited = np.isfinite(one)
-    limited[at.CENTRE_X] = False
+    limited[at.CENTRE.x] = False
     assert np.abs(one[limited] - other[limited]).max() < 1e-9
     assert np.array_equal(np.isfinite(one), np.isfinite(other))
 

@@ -13,9 +13,8 @@ from sweep.campaign.craft import Craft
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.kernels.frame import turn
-from sweep.model.quantities import RESPONSE_NAMES
+from sweep.model.quantities import RESPONSE_NAMES, SUM
 from sweep.model.responses import responses
-from sweep.model.stepping import observe as o
 from sweep.model.stepping.observe import observe
 from tests.model.crafts import GRAVITY, RIDE, Bench, changed, courier, rotation
 
@@ -69,22 +68,22 @@ class Watch:
     def _set(self, now: dict[str, Any]) -> None:
         bench, keel = self.bench, self.bench.get(at.KEEL)
         lane = np.ones(LANES)
-        bench.put(at.MID + 3, np.array([now["roll"] * lane, now["pitch"] * lane, now["heading"] * lane]))
-        turn(bench.flat, at.MID + 3, at.ROTATION)
-        bench.slots[at.MID] = now["speed"] * (len(self.times) + 0.5) * STEP
-        bench.slots[at.MID + 2] = -now["height"] - bench.slots[at.ROTATION + 8] * keel
-        bench.slots[at.RATE], bench.slots[at.RATE + 1] = now["speed"], 0.0
+        bench.put(at.MID.phi, np.array([now["roll"] * lane, now["pitch"] * lane, now["heading"] * lane]))
+        turn(bench.flat, at.MID.phi, at.ROTATION.first)
+        bench.slots[at.MID.x] = now["speed"] * (len(self.times) + 0.5) * STEP
+        bench.slots[at.MID.z] = -now["height"] - bench.slots[at.ROTATION.zz] * keel
+        bench.slots[at.RATE.x], bench.slots[at.RATE.y] = now["speed"], 0.0
         bench.slots[at.REFERENCE_SEA] = now["surface"]
         for station in range(6):
-            bench.slots[bench.station(station) + at.STATION_WET] = now["keel"]
-        bench.slots[bench.station(0) + at.STATION_WET] = np.maximum(now["keel"], now["lowest"])
+            bench.slots[bench.station(station) + at.STATION.depth] = now["keel"]
+        bench.slots[bench.station(0) + at.STATION.depth] = np.maximum(now["keel"], now["lowest"])
         bench.slots[at.HULL_LIFT] = now["load"] * bench.slots[at.MASS] * GRAVITY
         for foil in range(3):
-            bench.slots[bench.foil(foil) + at.TIP_DEPTH] = 0.15
-            bench.slots[bench.foil(foil) + at.SERVO_SPEED] = now["servo_speed"] * (-1) ** foil
-        bench.slots[bench.foil(1) + at.TIP_DEPTH] = now["tip"]
-        bench.slots[bench.foil(1) + at.VENTILATED] = now["air"]
-        bench.slots[bench.foil(0) + at.SERVO_ANGLE] = now["servo"]
+            bench.slots[bench.foil(foil) + at.FOIL.tip_depth] = 0.15
+            bench.slots[bench.foil(foil) + at.FOIL.servo.speed] = now["servo_speed"] * (-1) ** foil
+        bench.slots[bench.foil(1) + at.FOIL.tip_depth] = now["tip"]
+        bench.slots[bench.foil(1) + at.FOIL.ventilated] = now["air"]
+        bench.slots[bench.foil(0) + at.FOIL.servo.angle] = now["servo"]
         bench.slots[at.RUDDER_MID] = now["rudder"]
         bench.slots[at.POWER] = now["power"]
         bench.slots[at.FAULT_READINGS], bench.slots[at.BLIND_READINGS] = now["faults"], now["blind"]
@@ -108,7 +107,7 @@ class Watch:
     @property
     def status(self) -> float:
         """Status of lane 0."""
-        return float(self.bench.lanes.sums[0, o.STATUS])
+        return float(self.bench.lanes.sums[0, SUM.status])
 
 
 def during(*spans: tuple[float, float], inside: float, outside: float) -> Story:
@@ -363,8 +362,8 @@ def test_vertical_acceleration_is_that_of_the_centre_of_gravity() -> None:
     """d/dt (R V) = R (V' + omega x V), its vertical part, root mean square."""
     watch = Watch(roll=0.3, pitch=-0.2, heading=0.5)
     velocity, omega, change = np.array([4.0, -0.5, 0.3]), np.array([0.5, -1.0, 2.0]), np.array([0.2, 1.0, -3.0])
-    watch.bench.put(at.MID + 6, [*velocity, *omega])
-    watch.bench.put(at.RATE + 6, [*change, 0.0, 0.0, 0.0])
+    watch.bench.put(at.MID.u, [*velocity, *omega])
+    watch.bench.put(at.RATE.u, [*change, 0.0, 0.0, 0.0])
     felt = (rotation(0.3, -0.2, 0.5) @ (change + np.cross(omega, velocity)))[2]
     assert watch.run(1.0)["vertical_acceleration"] == pytest.approx(abs(felt), rel=1e-8)
 
@@ -419,11 +418,11 @@ def test_only_the_lane_whose_numbers_ran_away_is_lost() -> None:
     watch.bench.slots[at.BROKEN, 3] = 1.0
     watch.run(1.0)
     table = watch.table()
-    assert watch.bench.lanes.sums[3, o.STATUS] == 4.0
+    assert watch.bench.lanes.sums[3, SUM.status] == 4.0
     assert watch.flying == LANES - 1
     assert np.isnan(table[3]).all()
     for lane in (2, 4):
-        assert watch.bench.lanes.sums[lane, o.STATUS] == 0.0
+        assert watch.bench.lanes.sums[lane, SUM.status] == 0.0
         assert np.array_equal(table[lane], alone, equal_nan=True)
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import gsw
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
 
 from sweep.model.physics.water import fresh_water, sea_water
 
@@ -15,6 +14,8 @@ ATMOSPHERE = 101325.0
 
 @pytest.mark.parametrize("celsius", TEMPERATURES)
 def test_fresh_water_is_that_of_iapws(celsius: float) -> None:
+    from CoolProp.CoolProp import PropsSI  # which takes 2 s to load
+
     kelvin = 273.15 + celsius
     water = fresh_water(kelvin, depth=1.0)
     density = PropsSI("D", "T", kelvin, "P", ATMOSPHERE, "Water")

@@ -76,8 +76,8 @@ def ends(fleet: Fleet, block: Block, times: np.ndarray, slots: list[int]) -> np.
     return np.array(seen)
 
 
-FOIL_AIR = [at.FOIL + foil * at.FOIL_STRIDE + at.VENTILATED for foil in range(3)]
-STRUT_AIR = [at.STRUT + strut * at.STRUT_STRIDE + at.STRUT_VENTILATED for strut in range(3)]
+FOIL_AIR = [foil * at.FOIL.width + at.FOIL.ventilated for foil in range(3)]
+STRUT_AIR = [strut * at.STRUT.width + at.STRUT.ventilated for strut in range(3)]
 
 
 @pytest.mark.parametrize("heading", ["head", "following"])
@@ -220,7 +220,7 @@ def test_a_flap_needs_larger_angles_at_trim() -> None:
     angles = []
     for values in ({"servos.travel": 0.5}, flapped):
         bench = Bench(changed(courier(), values))
-        angles.append([bench.get(bench.foil(foil) + at.SERVO_ANGLE) for foil in range(3)])
+        angles.append([bench.get(bench.foil(foil) + at.FOIL.servo.angle) for foil in range(3)])
     assert np.array(angles[1])[:2] == pytest.approx(np.array(angles[0])[:2] / effectiveness, rel=0.06)
     assert np.abs(angles[0]).min() > 0.002
 

@@ -108,7 +108,7 @@ def test_without_thrust_a_flight_in_calm_water_only_loses_energy(
     properties = mass_properties(craft)
     state = state_of(craft, (0.0, 0.0, -0.13 - properties.centre[2]), (*angles, 0.0), (speed, *aside), turn)
     flown = probe.open_loop(craft, WATER, None, state, lambda time: np.zeros(4), 0.5, 0.001)
-    inverse = fleet_of(craft).parameters[0, at.INVERSE : at.INVERSE + 36].reshape(6, 6)
+    inverse = fleet_of(craft).parameters[0, at.INVERSE.first : at.INVERSE.first + 6 * at.INVERSE.width].reshape(6, 6)
     motion, height = flown[:, 6:], -flown[:, 2]  # with the water that it carries, and its weight
     energy = 0.5 * np.einsum("ti,ij,tj->t", motion, np.linalg.inv(inverse), motion) + properties.mass * 9.81 * height
     dry = flown[:, 2] < -properties.centre[2] - 0.02

@@ -24,12 +24,11 @@ import pytest
 
 from sweep.model import probe
 from sweep.model.physics import waves
-from tests.second.cases import CRAFTS, REGIMES, SEAS, OpenLoop, open_loop_flights, random_moment, trimmed
+from tests.second.cases import CRAFTS, OPEN_LOOP, REGIMES, SEAS, OpenLoop, random_moment, trimmed
 from tests.second.compare import observed_orders, relative_difference, trajectory_difference
 from tests.second.sea import Sea, Vector, Water
 from tests.second.second_model import Inputs, Pose, SecondModel, State, acceleration, battery_power, fly, forces, rotation
 
-FLIGHTS = open_loop_flights()
 TOLERANCE = 3e-7  # the kernel's own elementary functions are good to 1e-8, and loads may cancel (test_elementary.py)
 STEPS = [0.01, 0.005, 0.0025, 0.00125]
 
@@ -123,9 +122,9 @@ def test_every_load_and_rate_is_the_same_at_random_states(craft: str, regime: st
         assert max(apart.values()) < TOLERANCE, f"seed {seed}: {apart}"
 
 
-@pytest.mark.parametrize("name", FLIGHTS)
+@pytest.mark.parametrize("name", OPEN_LOOP)
 def test_flights_converge_to_the_second_model(name: str) -> None:
-    case = FLIGHTS[name]
+    case = OPEN_LOOP[name]()
     model, _ = trimmed(case.craft)
     times = np.linspace(0.0, case.length, round(case.length / STEPS[0]) + 1)
     wanted = fly(model, case.sea, case.start, case.inputs, times)[:, :12]

@@ -52,10 +52,10 @@ def calm_response(craft: Craft, name: str, speed: float = 4.0) -> float:
 
 def margin(bench: Bench, speed: float, depth: float, lift: float) -> float:
     """The least margin with every foil at that speed, depth (m) and lift coefficient."""
-    bench.put(at.MID + 6, speed)
+    bench.put(at.MID.u, speed)
     for number in range(3):
-        bench.put(bench.foil(number) + at.TIP_DEPTH, depth)
-        bench.put(bench.foil(number) + at.LIFT_MEAN, lift)
+        bench.put(bench.foil(number) + at.FOIL.tip_depth, depth)
+        bench.put(bench.foil(number) + at.FOIL.lift_mean, lift)
     measure(bench.flat, bench.counts)
     return float(bench.get(at.CAVITATION_MARGIN))
 

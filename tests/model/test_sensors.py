@@ -60,7 +60,7 @@ LAYOUTS: dict[str, dict[str, Any]] = {
 def pose(bench: Bench, position: Sequence[float], angles: Sequence[float]) -> np.ndarray:
     """Put the craft somewhere; returns its rotation by the textbook."""
     bench.put(at.STATE, [*position, *angles])
-    turn(bench.flat, at.STATE + 3, at.ROTATION)
+    turn(bench.flat, at.STATE.phi, at.ROTATION.first)
     return rotation(*angles)
 
 
@@ -72,18 +72,18 @@ def put_sea(bench: Bench, block: Block) -> None:
 def inertial(bench: Bench, noise: LaneNoise, tick: int) -> tuple[np.ndarray, np.ndarray]:
     """What the gyro and the accelerometer of lane 0 read."""
     read_inertial(bench.flat, noise, tick)
-    return bench.get(at.GYRO_READING, 3), bench.get(at.FORCE_READING, 3)
+    return bench.get(at.GYRO_READING), bench.get(at.FORCE_READING)
 
 
 def read(bench: Bench, noise: LaneNoise = QUIET, time: float = 0.0, sea: Block | None = None) -> np.ndarray:
     """Take the readings that are due; (READINGS, lanes)."""
     readings = np.full((READINGS, LANES), np.nan)
-    aim(bench.flat, bench.counts[4])
+    aim(bench.flat, bench.counts.rangefinders)
     bench.put(at.RANGE_SEA, 0.0)
     if sea is not None:
         put_sea(bench, sea)
         compiled_sea.elevation(bench.flat, len(sea.omegas), time, 1.0, at.RANGE_SEA)
-    take_ranges(bench.flat, readings, noise, time, bench.counts[4])
+    take_ranges(bench.flat, readings, noise, time, bench.counts.rangefinders)
     return readings
 
 
@@ -99,22 +99,22 @@ def test_distance_along_the_beam_is_that_of_trigonometry(layout: str, angles: tu
         bench = Bench(craft)
         turned = pose(bench, [3.0, 1.0, -0.9], angles)
         bench.put(at.RANGE_TICK, turns)
-        place = bench.get(at.RANGE_PLACE + 3 * turns, 3)
+        place = bench.get(at.RANGE_PLACE, further=turns * at.RANGE_PLACE.width)
         depth, down = -0.9 + (turned @ place)[2], turned[2, 2]
         assert read(bench, time=1.0)[turns, 0] == pytest.approx(-depth / down, abs=1e-9)
 
 
 def test_the_mountings_are_where_the_craft_has_them() -> None:
     bench = Bench(changed(courier(), LAYOUTS["across"]))
-    places = [bench.get(at.RANGE_PLACE + 3 * i, 3) for i in range(3)]
+    places = [bench.get(at.RANGE_PLACE, further=i * at.RANGE_PLACE.width) for i in range(3)]
     assert [place[1] for place in places] == pytest.approx([-0.2, 0.0, 0.2])
     assert [place[2] for place in places] == pytest.approx([bench.get(at.KEEL)] * 3)
-    assert [place[0] - bench.get(bench.foil(0) + at.FORE) for place in places] == pytest.approx([0.35 - 0.22] * 3)
+    assert [place[0] - bench.get(bench.foil(0) + at.FOIL.middle.x) for place in places] == pytest.approx([0.35 - 0.22] * 3)
     over = Bench(changed(courier(), LAYOUTS["over"]))
-    places = [over.get(at.RANGE_PLACE + 3 * i, 3) for i in range(4)]
+    places = [over.get(at.RANGE_PLACE, further=i * at.RANGE_PLACE.width) for i in range(4)]
     assert [place[1] - places[2][1] for place in places] == pytest.approx([-0.17, 0.17, 0.0, -0.17])
     assert [place[0] - places[2][0] for place in places] == pytest.approx([0.62, 0.62, 0.0, 0.62])
-    assert [over.get(at.KNOWN_PLACE + 3 * i + 2) for i in range(4)] == pytest.approx([0.03] * 4)
+    assert [over.get(at.KNOWN_PLACE.height + i * at.KNOWN_PLACE.width) for i in range(4)] == pytest.approx([0.03] * 4)
 
 
 def test_it_reads_the_wave_under_its_foot() -> None:
@@ -124,7 +124,7 @@ def test_it_reads_the_wave_under_its_foot() -> None:
     angles = (0.2, -0.3, 0.5)
     turned = pose(bench, [5.0, -2.0, -0.25], angles)
     bench.put(at.RANGE_TICK, 47.0)
-    place = np.array([5.0, -2.0, -0.25]) + turned @ bench.get(at.RANGE_PLACE, 3)
+    place = np.array([5.0, -2.0, -0.25]) + turned @ bench.get(at.RANGE_PLACE)
     beam = turned[:, 2]
     foot = place - place[2] / beam[2] * beam
     surface = float(waves.elevation(sea, foot[0], foot[1], time))
@@ -141,8 +141,8 @@ def test_a_beam_sees_the_water_within_its_cone(footprint: str) -> None:
     bench = Bench(craft)
     block, time = block_of(sea, 10.0), 2.35
     turned = pose(bench, [5.0, -2.0, -0.40], (0.0, 0.0, 0.0))
-    x, y, z = np.array([5.0, -2.0, -0.40]) + turned @ bench.get(at.RANGE_PLACE, 3)
-    aim(bench.flat, bench.counts[4])
+    x, y, z = np.array([5.0, -2.0, -0.40]) + turned @ bench.get(at.RANGE_PLACE)
+    aim(bench.flat, bench.counts.rangefinders)
     put_sea(bench, block)
     compiled_sea.elevation(bench.flat, len(block.omegas), time, 1.0, at.RANGE_SEA)
     look_around(bench.flat, len(block.omegas), time, 1.0)
@@ -342,8 +342,8 @@ def test_at_rest_the_accelerometer_reads_gravity_upwards() -> None:
     for angles in ((0.0, 0.0, 0.0), (0.3, 0.0, 1.0), (0.0, -0.4, 0.0), (-0.5, 0.6, 2.0)):
         bench = Bench(courier())
         turned = pose(bench, [0.0, 0.0, 0.0], angles)
-        bench.put(at.STATE + 6, [0.0] * 6)
-        bench.put(at.RATE + 6, [0.0] * 6)
+        bench.put(at.STATE.u, [0.0] * 6)
+        bench.put(at.RATE.u, [0.0] * 6)
         assert inertial(bench, QUIET, 0)[1] == pytest.approx(turned.T @ [0.0, 0.0, -GRAVITY], abs=2e-9)
 
 
@@ -351,8 +351,8 @@ def test_in_free_fall_it_reads_nothing() -> None:
     bench = Bench(changed(courier(), {"inertial.x": 0.3, "inertial.y": -0.1}))
     turned = pose(bench, [0.0, 0.0, 0.0], (0.4, 0.2, 0.1))
     velocity = np.array([3.0, 0.5, -1.0])
-    bench.put(at.STATE + 6, [*velocity, 0.0, 0.0, 0.0])
-    bench.put(at.RATE + 6, [*(turned.T @ [0.0, 0.0, GRAVITY]), 0.0, 0.0, 0.0])
+    bench.put(at.STATE.u, [*velocity, 0.0, 0.0, 0.0])
+    bench.put(at.RATE.u, [*(turned.T @ [0.0, 0.0, GRAVITY]), 0.0, 0.0, 0.0])
     assert inertial(bench, QUIET, 0)[1] == pytest.approx([0.0, 0.0, 0.0], abs=2e-9)
 
 
@@ -360,12 +360,12 @@ def test_the_lever_arm_feels_turning_and_its_change() -> None:
     """Rigid-body kinematics: a = a_G + w' x r + w x (w x r), with a_G = V' + w x V in turning axes."""
     bench = Bench(changed(courier(), {"inertial.x": 0.25, "inertial.y": -0.12, "inertial.height": 0.20}))
     turned = pose(bench, [0.0, 0.0, 0.0], (0.1, -0.2, 0.7))
-    arm = bench.get(at.INERTIAL_PLACE, 3)
+    arm = bench.get(at.INERTIAL_PLACE)
     assert arm[2] < 0.0
     velocity, omega = np.array([4.0, -0.3, 0.5]), np.array([1.2, -0.8, 2.0])
     change, spin = np.array([0.4, -1.0, 2.0]), np.array([-3.0, 5.0, 7.0])
-    bench.put(at.STATE + 6, [*velocity, *omega])
-    bench.put(at.RATE + 6, [*change, *spin])
+    bench.put(at.STATE.u, [*velocity, *omega])
+    bench.put(at.RATE.u, [*change, *spin])
     felt = change + np.cross(omega, velocity) + np.cross(spin, arm) + np.cross(omega, np.cross(omega, arm))
     felt -= turned.T @ [0.0, 0.0, GRAVITY]
     assert inertial(bench, QUIET, 0)[1] == pytest.approx(felt, abs=1e-8)
@@ -375,8 +375,8 @@ def test_gyro_and_accelerometer_add_bias_and_noise() -> None:
     noise = draw_tables(1, "x", 0, length=1.0)
     bench = Bench(courier())
     pose(bench, [0.0, 0.0, 0.0], (0.0, 0.0, 0.0))
-    bench.put(at.STATE + 6, [0.0, 0.0, 0.0, 0.1, -0.2, 0.3])
-    bench.put(at.RATE + 6, [0.0] * 6)
+    bench.put(at.STATE.u, [0.0, 0.0, 0.0, 0.1, -0.2, 0.3])
+    bench.put(at.RATE.u, [0.0] * 6)
     exact = inertial(bench, QUIET, 0)[1]
     for tick in (0, 7):
         gyro = np.array([0.1, -0.2, 0.3]) + 0.005 * noise.gyro[tick] + 0.003 * noise.gyro_bias
@@ -405,7 +405,7 @@ def test_speed_over_ground_and_heading_are_held_between_fixes() -> None:
     angles = (0.1, 0.2, 0.4)
     turned = pose(bench, [0.0, 0.0, 0.0], angles)
     velocity = np.array([4.0, 1.0, 0.7])
-    bench.put(at.STATE + 6, velocity)
+    bench.put(at.STATE.u, velocity)
     ground = float(np.hypot(*(turned @ velocity)[:2]))
     for step in range(100):
         navigate(bench.flat, 0, in_all_lanes(noise), step * 0.01)
@@ -419,8 +419,8 @@ def test_levelling_reads_the_angle_of_gravity() -> None:
     for roll, pitch in ((0.3, 0.0), (0.0, 0.4), (-0.5, 0.6)):
         bench = Bench(courier())
         pose(bench, [0.0, 0.0, 0.0], (roll, pitch, 1.0))
-        bench.put(at.STATE + 6, [0.0] * 6)
-        bench.put(at.RATE + 6, [0.0] * 6)
+        bench.put(at.STATE.u, [0.0] * 6)
+        bench.put(at.RATE.u, [0.0] * 6)
         fx, fy, fz = inertial(bench, QUIET, 0)[1]
         assert atan2(-fy, -fz) == pytest.approx(roll, abs=1e-9)
         assert atan2(fx, np.hypot(fy, fz)) == pytest.approx(pitch, abs=1e-9)

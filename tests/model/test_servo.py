@@ -24,7 +24,7 @@ def drive(values: dict[str, Any], command: Callable[[int], float], ticks: int, s
     """Angle (rad) at the start and after every half step under a command (rad) given at every control tick of 10 ms."""
     bench = Bench(changed(courier(), WIDE | values), step=0.01 / steps_per_tick)
     commands = np.zeros((RING, LANES))
-    slot, foil = bench.foil(0) + at.SERVO_ANGLE, bench.foil(0) * LANES
+    slot, foil = bench.foil(0) + at.FOIL.servo.angle, bench.foil(0) * LANES
     bench.put(slot, [0.0, 0.0])
     share = 1.0 / (2 * steps_per_tick)
     angles = [0.0]
@@ -32,7 +32,7 @@ def drive(values: dict[str, Any], command: Callable[[int], float], ticks: int, s
         tick = half // (2 * steps_per_tick)
         commands[tick & (RING - 1)] = command(tick)
         reach_back(bench.flat, half * share, share, 0.01)
-        move_half(bench.flat, slot, at.SERVO, commands, 0.01 * share, WATER.density, foil)
+        move_half(bench.flat, slot, at.SERVO.first, commands, 0.01 * share, WATER.density, foil)
         angles.append(bench.get(slot))
     assert np.ptp(bench.slots[slot]) == 0.0  # every lane alike
     return np.array(angles)
@@ -121,15 +121,15 @@ def hinge(pivot: float, torque: float | None, lift: float = 0.5, speed: float = 
     """Angle of a foil's servo, over time, under the hinge moment of a lift coefficient at a speed (m/s)."""
     values = WIDE | {"foils.port.pivot": pivot, "servos.torque": torque, "servos.linkage": 2.0}
     bench = Bench(changed(courier(), values), step=0.01)
-    slot, foil = bench.foil(0) + at.SERVO_ANGLE, bench.foil(0)
+    slot, foil = bench.foil(0) + at.FOIL.servo.angle, bench.foil(0)
     bench.put(slot, [0.0, 0.0])
-    bench.put(foil + at.LIFT_MEAN, lift)
-    bench.put(at.MID + 6, speed)
+    bench.put(foil + at.FOIL.lift_mean, lift)
+    bench.put(at.MID.u, speed)
     commands = np.full((RING, LANES), 0.1)
     angles = []
     for half in range(40):
         reach_back(bench.flat, 0.5 * half, 0.5, 0.01)
-        move_half(bench.flat, slot, at.SERVO, commands, 0.005, WATER.density, foil * LANES)
+        move_half(bench.flat, slot, at.SERVO.first, commands, 0.005, WATER.density, foil * LANES)
         angles.append(bench.get(slot))
     return np.array(angles)
 
@@ -149,11 +149,11 @@ def test_a_servo_stalls_when_the_hinge_moment_is_over_its_torque() -> None:
 
 def test_a_stuck_servo_stays() -> None:
     bench = Bench(changed(courier(), WIDE))
-    slot, foil = bench.foil(0) + at.SERVO_ANGLE, bench.foil(0)
+    slot, foil = bench.foil(0) + at.FOIL.servo.angle, bench.foil(0)
     bench.put(slot, [0.02, 0.5])
-    bench.put(foil + at.STUCK, 1.0)
+    bench.put(foil + at.FOIL.stuck, 1.0)
     reach_back(bench.flat, 0.0, 0.5, 0.01)
-    move_half(bench.flat, slot, at.SERVO, np.full((RING, LANES), 0.1), 0.005, WATER.density, foil * LANES)
+    move_half(bench.flat, slot, at.SERVO.first, np.full((RING, LANES), 0.1), 0.005, WATER.density, foil * LANES)
     assert bench.get(slot, 2).tolist() == [0.02, 0.0]
 
 
@@ -163,11 +163,11 @@ def test_backlash_is_taken_up_before_the_foil_moves() -> None:
     foil = bench.foil(0)
     found = []
     for angle in (0.0, 0.5, 3.0, 2.5, 1.5, 0.0, -3.0, -2.0):
-        bench.put(foil + at.SERVO_ANGLE, radians(angle))
+        bench.put(foil + at.FOIL.servo.angle, radians(angle))
         if angle == 0.0 and not found:
-            bench.put(foil + at.LINK, 0.0)
+            bench.put(foil + at.FOIL.link, 0.0)
         slack(bench.flat, foil * LANES)
-        found.append(np.degrees(bench.get(foil + at.LINK)))
+        found.append(np.degrees(bench.get(foil + at.FOIL.link)))
     assert found == pytest.approx([0.0, 0.0, 2.0, 2.0, 2.0, 1.0, -2.0, -2.0], abs=1e-12)
 
 

@@ -63,8 +63,8 @@ def fleets(craft: Craft) -> tuple[Fleet, Fleet]:
     """A craft made quiet and its mirror image, whose rangefinders across the bow take turns from the other side."""
     craft = quiet(craft)
     fleet, other = fleet_of(craft), fleet_of(mirrored(craft))
-    each = 3 * np.arange(craft.rangefinders.count) + 1
-    sideways = np.concatenate([at.RANGE_PLACE + each, at.KNOWN_PLACE + each])
+    each = np.arange(craft.rangefinders.count)
+    sideways = np.concatenate([place.y + each * place.width for place in (at.RANGE_PLACE, at.KNOWN_PLACE)])
     parameters = other.parameters.copy()
     parameters[0, sideways] = -fleet.parameters[0, sideways]
     return fleet, other._replace(parameters=parameters)

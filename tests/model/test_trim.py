@@ -31,17 +31,17 @@ def balance(craft: Craft, speed: float) -> tuple[Fleet, dict[str, np.ndarray], n
     bench = Bench(craft, speed)
     fleet = bench.fleet
     strips = sum(fleet.structure.strips)
-    wakes = [bench.get(bench.foil(i) + at.DOWNWASH, fleet.structure.foils) for i in range(fleet.structure.foils)]
+    wakes = [bench.get(bench.foil(i) + at.FOIL.downwash, fleet.structure.foils) for i in range(fleet.structure.foils)]
     state: dict[str, Any] = {
-        "position": bench.get(at.STATE, 3),
-        "angles": bench.get(at.STATE + 3, 3),
-        "velocity": bench.get(at.STATE + 6, 3),
-        "rates": bench.get(at.STATE + 9, 3),
-        "lift_lag": np.array([bench.get(at.STRIP + i * at.STRIP_STRIDE + at.STRIP_LAG) for i in range(strips)]),
+        "position": bench.get(at.STATE.x, 3),
+        "angles": bench.get(at.STATE.phi, 3),
+        "velocity": bench.get(at.STATE.u, 3),
+        "rates": bench.get(at.STATE.p, 3),
+        "lift_lag": np.array([bench.get(i * at.STRIP.width + at.STRIP.lag) for i in range(strips)]),
         "downwash": np.array(wakes),
         "thrust": fleet.trim[0, 2],
     }
-    foils = np.array([bench.get(bench.foil(i) + at.SERVO_ANGLE) for i in range(fleet.structure.foils)])
+    foils = np.array([bench.get(bench.foil(i) + at.FOIL.servo.angle) for i in range(fleet.structure.foils)])
     return fleet, probe.derivative(craft, WATER, state, foils, 0.0, None, 0.0), foils
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from math import inf, nan, pi, radians, sqrt
 
 import mpmath
@@ -15,6 +14,7 @@ from sweep.model.physics.spectra import Floats, Spectrum
 from sweep.model.physics.waves import (
     Sea,
     Track,
+    WavePacket,
     breaking_steepness,
     draw_components,
     elevation,
@@ -22,7 +22,6 @@ from sweep.model.physics.waves import (
     flat_sea,
     group_speed,
     join,
-    make_sea,
     orbital_velocity,
     packet_sea,
     regular_sea,
@@ -269,73 +268,10 @@ def test_joined_seas_add() -> None:
         join([AIRY, flat_sea(2.0)])
 
 
-@dataclass(frozen=True)
-class Described:
-    """As a campaign describes a sea."""
-
-    kind: str
-    height: float = 0.05
-    period: float = 1.0
-    gamma: float = 3.3
-    spreading: float | None = None
-    waves: float = 6.0
-    arrives: float = 12.0
-    turned: float = 0.0
-    parts: tuple[Described, ...] = ()
-
-
-def test_a_described_sea_is_that_sea() -> None:
-    def same(a: Sea, b: Sea) -> bool:
-        return all(np.array_equal(getattr(a, name), getattr(b, name)) for name in Sea._fields)
-
-    assert same(make_sea(Described("flat"), 1.0, 2.0, generator()), flat_sea(2.0))
-    phase = generator().uniform(0, 2 * pi)
-    assert same(make_sea(Described("regular"), 1.0, 2.0, generator()), regular_sea(0.05, 1.0, 1.0, 2.0, phase))
-    for kind, gamma in (("jonswap", 3.3), ("bretschneider", 1.0)):
-        drawn = draw_components(Spectrum(0.05, 1.0, gamma), 1.0, 2.0, generator())
-        assert same(make_sea(Described(kind), 1.0, 2.0, generator()), drawn)
-        assert not same(make_sea(Described(kind), 1.0, 2.0, generator(2)), drawn)
-        spread = draw_components(Spectrum(0.05, 1.0, gamma), 1.5, 2.0, generator(), spread=10.0)
-        assert same(make_sea(Described(kind, spreading=10.0, turned=0.5), 1.0, 2.0, generator()), spread)
-
-
-def test_a_sum_is_all_its_seas_at_once() -> None:
-    parts = (Described("jonswap"), Described("regular", turned=1.0), Described("packet", period=1.4))
-    whole = make_sea(Described("sum", parts=parts), 2.0, 3.0, generator())
-    draws = generator()
-    alone = [make_sea(part, 2.0, 3.0, draws) for part in parts]
-    assert elevation(whole, 0.3, 0.4, 5.0) == pytest.approx(sum(elevation(sea, 0.3, 0.4, 5.0) for sea in alone), abs=1e-15)
-    assert alone[1].kx[0] / alone[1].wave_number[0] == pytest.approx(np.cos(3.0))
-
-
-@pytest.mark.parametrize(
-    ("described", "message"),
-    [
-        (Described("tidal"), "kind of sea is 'tidal'; wanted flat, regular, jonswap, bretschneider, packet or sum"),
-        (
-            Described("jonswap", height=0.12),
-            "a sea of 0.12 m and 1 s breaks: height over length is 0.077; wanted at most 0.070",
-        ),
-        (
-            Described("regular", height=0.23),
-            "a wave of 0.23 m and 1 s breaks: height over length is 0.147; wanted at most 0.142",
-        ),
-        (
-            Described("packet", height=0.23),
-            "a packet of 0.23 m and 1 s breaks: height over length is 0.147; wanted at most 0.142",
-        ),
-    ],
-    ids=["kind", "sea", "wave", "packet"],
-)
-def test_a_sea_that_cannot_be_is_refused(described: Described, message: str) -> None:
-    with pytest.raises(ValueError, match=f"^{message}$"):
-        make_sea(described, 0.0, 2.0, generator())
-
-
 # A passing wake
 
 
-PACKET = Described("packet", height=0.1, period=1.4, waves=6.0, arrives=12.0)
+PACKET = WavePacket(height=0.1, period=1.4, waves=6.0, arrives=12.0)
 GOING = [(pi, 4.0), (0.0, 4.0), (pi / 2, 4.0), (pi / 4, 6.0), (0.0, 1.0), (pi, 0.0)]
 
 
@@ -387,7 +323,7 @@ def test_a_packet_holds_its_waves_and_goes_at_the_speed_of_a_group() -> None:
 def test_a_craft_that_lies_at_rest_first_meets_the_packet_where_it_has_got_to() -> None:
     sea = packet_sea(PACKET, pi, inf, Track(4.0, 5.0, 30.0))
     assert elevation(sea, 28.0, 0.0, 12.0) == pytest.approx(0.05, rel=1e-12)
-    waiting = packet_sea(replace(PACKET, arrives=3.0), pi, inf, Track(4.0, 5.0, 30.0))
+    waiting = packet_sea(PACKET._replace(arrives=3.0), pi, inf, Track(4.0, 5.0, 30.0))
     assert elevation(waiting, 0.0, 0.0, 3.0) == pytest.approx(0.05, rel=1e-12)
 
 

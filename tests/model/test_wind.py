@@ -13,7 +13,8 @@ from sweep.campaign.campaign import load_campaign
 from sweep.campaign.conditions import condition_table, list_conditions
 from sweep.campaign.craft import Craft
 from sweep.campaign.draws import draw_block
-from sweep.campaign.seas import NamedSea, Wind
+from sweep.campaign.named_seas import FlatSea
+from sweep.campaign.seas import Wind
 from sweep.model import layout as at
 from sweep.model import probe
 from sweep.model.compiled import LANES
@@ -84,10 +85,10 @@ def test_a_steady_wind_takes_the_thrust_that_its_drag_area_says(wind: float) -> 
     pressure = small["pressure N/m2"] / 100.0  # of 1 m/s
 
     def thrust(slots: np.ndarray) -> float:
-        return float(pull.static_thrust * slots[at.THRUST] * (1.0 - slots[at.STATE + 6] / pull.no_thrust_speed))
+        return float(pull.static_thrust * slots[at.THRUST] * (1.0 - slots[at.STATE.u] / pull.no_thrust_speed))
 
     still, blown = steady_state(craft, (0.0, 0.0)), steady_state(craft, (wind, 0.0))
-    assert blown[at.STATE + 6] == pytest.approx(4.0, rel=1e-3)
+    assert blown[at.STATE.u] == pytest.approx(4.0, rel=1e-3)
     past = 4.0 - ALOFT * wind
     # The wind's moment shifts load between the foils, in the wakes of each other, which changes their own drag a little.
     assert thrust(blown) - thrust(still) == pytest.approx(pressure * AREA * (abs(past) * past - 16.0), rel=1e-2)
@@ -98,8 +99,8 @@ def test_a_side_wind_is_carried_by_the_struts(wind: float) -> None:
     """Air, weight across and struts balance; the leeway is what three small wings of Helmbold's slope need for that."""
     craft = quiet(changed(courier(), SAIL))
     slots = steady_state(craft, (0.0, wind))
-    roll, pitch, yaw = slots[at.STATE + 3 : at.STATE + 6]
-    u, v, _, *rates = slots[at.STATE + 6 : at.STATE + 12]
+    roll, pitch, yaw = slots[at.STATE.phi : at.STATE.u]
+    u, v, _, *rates = slots[at.STATE.slots()][6:]
     assert np.abs(rates).max() < 1e-5
     over = rotation(roll, pitch, yaw).T @ np.array([0.0, ALOFT * wind, 0.0]) - np.array([u, v, 0.0])
     air = 0.5 * AIR * AREA * np.hypot(over[0], over[1]) * over[1]
@@ -108,7 +109,7 @@ def test_a_side_wind_is_carried_by_the_struts(wind: float) -> None:
     ratio = depth / craft.struts.chord
     slope = 2.0 * pi * ratio / (2.0 + np.sqrt(ratio**2 + 4.0))  # Helmbold 1942
     wings = [(foil, name == craft.steering.rudder) for name, foil in craft.foils.items() for _ in foil.strut_offsets]
-    angles = [v / u + (slots[at.RUDDER_ANGLE] if steers else 0.0) for _, steers in wings]
+    angles = [v / u + (slots[at.RUDDER.angle] if steers else 0.0) for _, steers in wings]
     struts = -0.5 * WATER.density * u**2 * depth * craft.struts.chord * slope * sum(angles)
     assert air + across == pytest.approx(-struts, rel=0.02)
     assert np.sign(v) == np.sign(air) == np.sign(roll) == np.sign(wind)  # it drifts down wind, and heels that way
@@ -155,7 +156,7 @@ def test_wind_seas_of_a_campaign_blow() -> None:
     assert all(np.array_equal(one, two) for one, two in zip(block.noise, calmer.noise, strict=True))
     lower = draw_block(campaign, replace(usual, sea=sea.model_copy(update={"height": 0.8 * sea.height})), 0)
     assert not np.array_equal(block.phases, lower.phases)
-    assert draw_block(campaign, replace(usual, sea=NamedSea(kind="flat", name="calm")), 0).wind == (0.0, 0.0)
+    assert draw_block(campaign, replace(usual, sea=FlatSea(name="calm")), 0).wind == (0.0, 0.0)
 
 
 def test_a_wind_over_calm_water_comes_by_the_headings(tmp_path: Path) -> None:

@@ -8,6 +8,8 @@ import pytest
 
 from sweep.campaign.designs import significant
 from sweep.insight.scores import flight_scores
+from sweep.model.quantities import FOIL_UNIT, RECORD_UNITS, RECORDED, SCALES
+from sweep.report.charts.ride import panels
 from sweep.report.display import (
     condition_table,
     design_table,
@@ -123,3 +125,18 @@ def test_rides_come_in_centimetres_and_degrees(told: Results) -> None:
         "time, s", "surface, cm", "foil_aft, deg", "hull_load, %",
     )  # fmt: skip
     assert "condition" not in headings
+
+
+def test_every_column_of_a_record_is_read_in_its_unit() -> None:
+    """In the record's order; what is no column of it, or of a foil, is left out."""
+    history = pd.DataFrame({"condition": [0], "odd": [1.0]} | dict.fromkeys(RECORDED, 0.25) | {"foil_aft": [0.25]})
+    table = ride_table(history)
+    assert list(table) == ["condition", *RECORDED, "foil_aft"]
+    for name, unit in RECORD_UNITS.items():
+        assert table[name].item() == pytest.approx(0.25 * SCALES[unit], rel=5e-4), name
+        assert ride_headings(table).get(name, name) == (f"{name}, {unit}" if unit else name)
+
+
+def test_lines_of_a_panel_share_its_unit() -> None:
+    for panel in panels(pd.DataFrame(columns=[*RECORDED, "foil_aft"])):
+        assert {RECORD_UNITS.get(name, FOIL_UNIT) for name in panel.lines} == {panel.unit}

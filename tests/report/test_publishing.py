@@ -20,10 +20,13 @@ import pytest
 from sweep.insight.ranking import ranked
 from sweep.report import embed, publishing
 from sweep.report.embed import Files
+from sweep.report.pages import standings
+from sweep.report.pages.frame import POLICY
 from sweep.report.publishing import publish, render
 from sweep.results import partial
 from sweep.results.site_folder import WRITTEN, write_site
 from sweep.results.store import Results
+from sweep.words.numbers import interval, number
 from tests.site_results import HOSTILE_LABEL, HOSTILE_TITLE, results
 
 
@@ -77,12 +80,12 @@ def test_every_page_closes_itself_to_the_network(site: Files) -> None:
     for name, page in html(site).items():
         metas = [attributes for tag, attributes in Elements(page).found if tag == "meta"]
         policy = next(meta["content"] for meta in metas if meta.get("http-equiv") == "Content-Security-Policy")
-        assert policy == site.POLICY
+        assert policy == POLICY
         for tag, attributes in Elements(page).found:
             for link in (attributes.get("href"), attributes.get("src")):
                 assert link is None or not re.match(r"[a-z]+:|//", link), f"{name}: <{tag}> leads to {link}"
-    assert "unsafe" not in site.POLICY
-    assert site.POLICY.startswith("default-src 'none'")
+    assert "unsafe" not in POLICY
+    assert POLICY.startswith("default-src 'none'")
 
 
 def test_words_of_the_campaign_come_out_as_text(site: Files) -> None:
@@ -129,7 +132,7 @@ def test_the_same_results_give_the_same_bytes(site: Files, tmp_path: Path) -> No
         "from sweep.report.publishing import render; from tests.site_results import results;"
         "json.dump(render(results(Path(sys.argv[1]))), sys.stdout)"
     )
-    root = Path(site.__file__).parents[1]
+    root = Path(publishing.__file__).parents[2]
     environment = {**os.environ, "PYTHONHASHSEED": "1", "PYTHONPATH": str(root)}
     command = [sys.executable, "-c", made, str(tmp_path)]
     ran = subprocess.run(command, stdout=subprocess.PIPE, text=True, env=environment, check=True)
@@ -148,9 +151,10 @@ def test_data_scripts_hold_what_the_tables_hold(site: Files, told: Results) -> N
     assert None in columns["place"], "refused designs have no place"
 
 
+@pytest.mark.usefixtures("without_design_pages")
 def test_the_first_page_is_light(told: Results, monkeypatch: pytest.MonkeyPatch) -> None:
     """site.md: under 1.5 MB besides the chart library; the long table carries two thousand rows at most, so scale these up."""
-    monkeypatch.setattr(publishing, "MOST_IN_TABLE", 30)
+    monkeypatch.setattr(standings, "MOST_IN_TABLE", 30)
     files = render(told)
     per_row = len(files["data/designs.js"]) / 30
     fixed = sum(
@@ -190,6 +194,18 @@ def test_every_leader_has_its_numbers_with_units(site: Files, told: Results) -> 
     assert "deg/cm" in words
 
 
+def test_the_first_table_is_of_the_first_designs_and_the_base_craft(site: Files, told: Results) -> None:
+    """Best first, the base craft last where it is none of them; each with its score, its interval and its gain."""
+    words = re.sub(r"\s+", " ", " ".join(Elements(site["index.html"]).words))
+    table = words.partition("The first designs and the base craft: score, gain, cost, and the choice")[2]
+    first = ranked(told.standings).head(3)
+    at = [
+        table.index(f" {row.design} {number(row.score)}{interval(row.score_low, row.score_high)}") for row in first.itertuples()
+    ]
+    assert at == sorted(at)
+    assert at[-1] < table.index("base craft (0)")
+
+
 def test_files_of_the_campaign_are_shown(site: Files, told: Results) -> None:
     words = "".join(Elements(site["sure.html"]).words)
     assert told.campaign.campaign_text.strip() in words
@@ -198,7 +214,9 @@ def test_files_of_the_campaign_are_shown(site: Files, told: Results) -> None:
 
 def test_the_date_is_that_of_the_run(site: Files, told: Results) -> None:
     assert "2020-01-02" in "".join(Elements(site["index.html"]).words)
-    ended = dataclasses.replace(told, leaders={}, manifest={**told.manifest, "finished": "2021-05-06T07:08:09+00:00"})
+    ended = dataclasses.replace(
+        told, leaders={}, manifest=dataclasses.replace(told.manifest, finished="2021-05-06T07:08:09+00:00")
+    )
     assert "2021-05-06" in render(ended)["cautions.html"]
 
 
@@ -276,3 +294,15 @@ def test_what_is_not_known_is_not_a_number_in_no_script() -> None:
     assert embed.data_script("t", table) == {
         "data/t.js": '(window.foilsweep ??= { data: {} }).data["t"] = {"a":[1,null,2.5],"b":[1,2,3],"c":["x","","\\u003c"]};\n'
     }
+
+
+def test_a_page_is_added_in_the_files_that_the_guide_lists() -> None:
+    root = Path(__file__).parents[2]
+    section = (root / "DEVELOPERS.md").read_text(encoding="utf-8").partition("\n### One more page\n")[2].partition("\n#")[0]
+    listed = re.findall(r"^- `([^`]+)`: ", section, re.MULTILINE)
+    kept = [
+        path for folder in ("sweep", "site") for path in (root / folder).rglob("*") if path.suffix in (".py", ".html", ".js")
+    ]
+    of_it = re.compile(r"\bformer\.(html|make)\b")
+    found = [path for path in kept if path.stem == "former" or of_it.search(path.read_text(encoding="utf-8"))]
+    assert sorted(listed) == sorted(path.relative_to(root).as_posix() for path in found)

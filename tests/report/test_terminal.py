@@ -55,6 +55,12 @@ def test_the_standings_stand_in_columns(designs, standings):
     assert [line.index("%") for line in lines[1:]] == [lines[1].index("%")] * 3
 
 
+def test_a_place_is_told_with_the_first_and_the_last_that_it_may_be(designs, standings):
+    wide = standings.assign(place_high=pd.array([2, 9, None], dtype="Int64"))
+    lines = standings_text(CAMPAIGN, designs, wide).splitlines()
+    assert [" ".join(line.split()[:2]) for line in lines[1:3]] == ["1 (1-2)", "2 (2-9)"]
+
+
 def test_an_unknown_interval_is_left_out(designs, standings):
     unknown = standings.assign(score_low=np.nan, score_high=np.nan, gain_low=np.nan, gain_high=np.nan)
     text = standings_text(CAMPAIGN, designs, unknown)

@@ -1,9 +1,14 @@
 """A results folder is what was flown in it: told by content, whatever its files' times and wherever it lies."""
 
+import ast
+import importlib
+import inspect
 import json
 import os
 import re
 import shutil
+import sys
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -15,9 +20,12 @@ from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
 from sweep.flying import flights
 from sweep.flying.flights import fly_shards
-from sweep.flying.progress import Watcher
 from sweep.flying.race_run import fly_race
-from sweep.results import digests, fingerprint, identity, store
+from sweep.flying.work import Work
+from sweep.model.identity import model_digest
+from sweep.model.sources import SWEEP
+from sweep.model.sources import files as files_of
+from sweep.results import claim, digests, fingerprint, identity, rank_folder, store
 from sweep.results.plain_files import StoreError
 from sweep.results.shard_plan import plan_shards
 from tests.test_workflow import SMALL, Listener, campaign, contents, unpublished
@@ -268,12 +276,16 @@ def test_every_shard_carries_the_digest_of_its_own_rows(base):
         assert store.shard_digest(base, number) == keys.of_rows(store.read_shard(base, number))
 
 
-def test_all_that_a_flight_runs_through_counts(tmp_path):
-    """From a campaign that has been read to its rows: no function of the program at work is in a source that does not count."""
-    import sys
+READING = {"campaign/factors.py", "campaign/plan.py", "campaign/campaign.py"}
+"""Of the campaign, which has been read."""
 
-    chosen = campaign(tmp_path, SMALL)
-    counted = {str(path) for path in digests.files(digests.FLIGHT)}
+SPELLING = {("campaign/text/dimensions.py", name) for name in ("NUMBER", "UNIT_NAMES")}
+"""How files write numbers: what was read differs wherever these do."""
+
+
+def sources_at_work(chosen):
+    """The sources of the program that a flight runs through."""
+    shards = plan_shards(len(lay_out(chosen)), len(list_conditions(chosen)), 1)
     ran = set()
 
     def note(frame, event, argument):
@@ -281,43 +293,54 @@ def test_all_that_a_flight_runs_through_counts(tmp_path):
 
     sys.setprofile(note)
     try:
-        designs, conditions = lay_out(chosen), list_conditions(chosen)
-        pieces = list(flights.cut_pieces(chosen, designs, conditions, plan_shards(len(designs), len(conditions), 1)))
-        for piece in pieces:
+        for piece in flights.cut_pieces(chosen, lay_out(chosen), list_conditions(chosen), shards):
             flights.fly(piece.fleet, piece.blocks)
     finally:
         sys.setprofile(None)
-    program = {path for path in ran if path.startswith(str(digests.SWEEP))}
-    assert {"flights.py", "designs.py"} <= {os.path.basename(path) for path in program}
-    reading = {str(digests.SWEEP / "campaign" / name) for name in ("factors.py", "plan.py", "campaign.py")}  # of the designs
-    assert program - counted - reading - {str(digests.SWEEP / "digests.py")} == set()
+    return {Path(each).relative_to(SWEEP).as_posix() for each in ran if each.startswith(str(SWEEP))}
 
 
-def test_comments_docstrings_and_layout_change_no_digest_and_code_does():
-    import ast
+def imported(source):
+    """Each name that a source imports from the program as it runs: the source of its module, and what it is."""
+    found = {}
+    for node in ast.walk(ast.parse((SWEEP / source).read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").split(".")[0] == "sweep":
+            module = importlib.import_module(node.module)
+            for name in node.names:
+                value = getattr(module, name.name)
+                home = value if inspect.ismodule(value) else module
+                found[name.asname or name.name] = (Path(home.__file__).relative_to(SWEEP).as_posix(), value)
+    return found
 
-    def words(text):
-        return list(digests.syntax(ast.parse(text)))
 
-    plain = words("A = 1.5\ndef f(x: float) -> float:\n    return A * x\n")
-    head = '"""What."""\nA = 1.5  # m\n"""Its meaning."""\n\n\n'
-    assert words(head + 'def f(\n    x: float,\n) -> float:\n    """Returns."""\n    return (A * x)\n') == plain
-    assert words("A = 1.5\ndef f(x: float) -> float:\n    return A / x\n") != plain
-    assert words("A = 2.5\ndef f(x: float) -> float:\n    return A * x\n") != plain
-    assert words("x = 1") != words("x = 1.0") != words("x = '1.0'")
+FAULTY = SMALL.replace("  replicates: 2\nflight", "  faults: [{{tolerance: {{body.mass: 1.1}}}}]\n  replicates: 2\nflight")
 
 
-def test_the_digest_of_sources_is_kept_and_asked_for_in_milliseconds(monkeypatch):
-    import time
+@pytest.mark.parametrize("text", [SMALL, FAULTY], ids=["sound", "faulty"])
+def test_all_that_a_flight_runs_through_counts(tmp_path, text):
+    """From a campaign that has been read to its rows: no function of the program at work is in a source that does not count."""
+    counted = {path.relative_to(SWEEP).as_posix() for path in files_of(digests.FLIGHT)}
+    ran = sources_at_work(campaign(tmp_path, text))
+    assert {"flying/flights.py", "campaign/designs.py", "campaign/named_seas.py", "model/pack/fleet.py"} <= ran
+    assert ran - counted - READING == set()
 
-    digests.flight_digest()
-    found, parsed = digests.flight_digest(), []
-    monkeypatch.setattr(digests.ast, "parse", lambda source: parsed.append(source))
-    begun = time.thread_time()
-    again = digests._digest_of(digests.FLIGHT)
-    assert again == found
-    assert not parsed
-    assert time.thread_time() - begun < 0.1
+
+def test_all_that_counts_takes_its_numbers_from_what_counts():
+    """A number that a counted source imports would change flights unseen, if the source that has it did not count."""
+    counted = {path.relative_to(SWEEP).as_posix() for path in files_of(digests.FLIGHT)}
+    taken = {
+        (source, name)
+        for source in counted
+        for name, (home, value) in imported(source).items()
+        if home not in counted and not callable(value) and not inspect.ismodule(value)
+    }
+    assert taken == SPELLING
+
+
+def test_a_number_from_elsewhere_is_found():
+    found = imported("preflight/first_runs.py")
+    assert found["LANES"][0] == "model/compiled.py"
+    assert found["LANES"][1] == 32
 
 
 @pytest.mark.usefixtures("unpublished")
@@ -337,10 +360,10 @@ def test_workers_compare_the_digest_of_the_kernel_alone(monkeypatch, tmp_path):
     chosen = campaign(tmp_path)
     piece = next(flights.cut_pieces(chosen, lay_out(chosen), list_conditions(chosen), plan_shards(2, 1, 1)))
     monkeypatch.setattr(fingerprint, "flight_digest", lambda: "another")
-    assert flights._fly(piece, digests.kernel_digest())[0] == piece.shards
-    monkeypatch.setattr(flights, "kernel_digest", lambda: "another")
+    assert flights._fly(piece, model_digest())[0] == piece.shards
+    monkeypatch.setattr(flights, "model_digest", lambda: "another")
     with pytest.raises(StoreError, match="has another version of the model: install the same one there"):
-        flights._fly(piece, digests.kernel_digest())
+        flights._fly(piece, model_digest())
 
 
 RACE = (
@@ -387,14 +410,14 @@ def test_a_race_takes_no_shard_of_another_heat(tmp_path):
     designs, conditions, folder = lay_out(chosen), list_conditions(chosen), tmp_path / "results"
     folder.mkdir()
     begin(folder, chosen, designs, conditions)
-    fly_race(chosen, designs, conditions, folder, 1, Watcher())
+    fly_race(Work(chosen, designs, conditions, 1), folder)
     before = {path.name: path.read_bytes() for path in (folder / "flights").glob("part-*.parquet")}
     sums = folder / "flights" / "SHA256SUMS"
     names = sorted(before)[0], sorted(before)[-1]
     sums.write_text(sums.read_text().replace(names[0], "x").replace(names[1], names[0]).replace("x\n", f"{names[1]}\n"))
     for name, content_of in zip(names, reversed(names), strict=True):
         (folder / "flights" / name).write_bytes(before[content_of])
-    fly_race(chosen, designs, conditions, folder, 1, Watcher())
+    fly_race(Work(chosen, designs, conditions, 1), folder)
     assert {path.name: path.read_bytes() for path in (folder / "flights").glob("part-*.parquet")} == before
 
 
@@ -405,7 +428,7 @@ def test_rows_that_left_the_numbers_are_none(tmp_path, monkeypatch):
     monkeypatch.setattr(
         flights, "fly", lambda *asked: fly(*asked)._replace(responses=np.full((5, len(flights.RESPONSE_NAMES)), np.inf))
     )
-    ((_, rows),) = list(fly_shards(chosen, lay_out(chosen), list_conditions(chosen), plan_shards(5, 1, 1), 1))
+    ((_, rows),) = list(fly_shards(Work(chosen, lay_out(chosen), list_conditions(chosen), 1), plan_shards(5, 1, 1)))
     assert rows[list(flights.RESPONSE_NAMES)].isna().all(axis=None)
 
 
@@ -427,3 +450,36 @@ def test_standings_that_have_not_every_design_once_are_refused(folder, change):
         sweep.load_results(folder)
     sweep.rank(folder)
     assert len(sweep.load_results(folder).standings) == len(table)
+
+
+def test_a_refusal_says_whose_flights_they_are_and_both_ways_out(tmp_path):
+    """Flights of unlike models are never compared: neither the old with the new ones nor the other way round."""
+    before = {"versions": {"foilsweep": "0.0.9"}}
+    assert str(claim._refusal(tmp_path, [fingerprint.CHANGED["model"]], before)) == (
+        f"{tmp_path} was flown by another version of the program (0.0.9; this is {sweep.__version__}) with another craft "
+        "model: none of those flights may stand beside new ones. Nothing was flown or changed.\n"
+        "Fly the campaign into another folder with --out, or go on here with the version that flew it."
+    )
+    several = str(claim._refusal(tmp_path, ["flight.length: was 4.0, is 5.0", fingerprint.CHANGED["model"]], before))
+    assert several.splitlines() == [
+        f"{tmp_path} holds flights of another campaign, none of which this one can keep; nothing was flown or changed. What "
+        "differs:",
+        "  flight.length: was 4.0, is 5.0",
+        "  the craft model: this is another version of the program, and its flights may not stand beside the old ones",
+        "Fly this campaign into another folder with --out, or delete that folder and fly everything again.",
+    ]
+
+
+def test_flights_that_are_damaged_or_missing_are_told_with_what_flies_them(folder):
+    """Twenty flights; the first shard is spoilt, then gone: `run` flies it again, neither reading nor ranking invents it."""
+    assert rank_folder.rank_results(folder)[1], "the folder takes the new tables"
+    shard = sorted((folder / "flights").glob("part-*.parquet"))[0]
+    lost = len(pd.read_parquet(shard))
+    shard.write_bytes(shard.read_bytes()[:-7])
+    with pytest.raises(StoreError) as refusal:
+        sweep.load_results(folder)
+    assert str(refusal.value) == f"{shard}: is damaged. `foilsweep run` with its campaign flies it again."
+    shard.unlink()
+    with pytest.raises(StoreError) as refusal:
+        sweep.rank(folder)
+    assert str(refusal.value) == f"{folder}: {lost} flights are missing. `foilsweep run` with its campaign flies them."

@@ -121,3 +121,17 @@ def test_the_folder_in_a_zip_stays_where_it_is_unpacked() -> None:
     assert folder_name("../../etc") == "etc"
     assert folder_name("..") == "site"
     assert b"a-b/x" in bundle("a b", {"x": "1"})
+
+
+def met(**blocks: int) -> pd.DataFrame:
+    """Flights of designs d0, d1, ... in so many replicates of one condition."""
+    rows = [(int(name[1:]), 0, replicate) for name, count in blocks.items() for replicate in range(count)]
+    return pd.DataFrame(rows, columns=["design", "condition", "replicate"])
+
+
+def test_no_part_is_taken_without_the_base_craft() -> None:
+    """Every gain is over it. Designs 0 and 2 met three blocks, 1 only one: six flights of two designs are more than three."""
+    found = even_part([met(d0=3, d1=1, d2=3)])
+    assert (found.designs, len(found.blocks)) == ([0, 2], 3)
+    behind = even_part([met(d0=1, d1=3, d2=3)])
+    assert (behind.designs, len(behind.blocks)) == ([0, 1, 2], 1)

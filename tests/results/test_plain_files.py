@@ -15,6 +15,7 @@ import pytest
 
 from sweep import cli
 from sweep.results import atomic_files, form_check, plain_files, reuse, store
+from sweep.results.manifest import read_manifest
 from sweep.results.plain_files import StoreError
 from tests.results.test_partial import stopped
 from tests.site_results import results
@@ -137,7 +138,7 @@ def test_no_reader_or_writer_follows_a_link_that_comes_late(folder: Path, letter
         (folder / name).symlink_to(letter)
     readers = (
         lambda: plain_files.read_plain(folder / "manifest.json"),
-        lambda: store.read_manifest(folder),
+        lambda: read_manifest(folder),
         lambda: store.read_table(folder, "designs"),
         lambda: reuse.keys_of(folder / "flights"),
         lambda: store.read_shard(folder, 9),

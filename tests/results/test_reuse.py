@@ -1,6 +1,8 @@
 """A changed campaign over an old results folder: what comes of it is what a fresh folder holds, with fewer flights."""
 
+import dataclasses
 import hashlib
+import json
 
 import pytest
 
@@ -8,10 +10,12 @@ from sweep.campaign.conditions import list_conditions
 from sweep.campaign.costs import with_costs
 from sweep.campaign.designs import lay_out
 from sweep.flying.full_run import fly_missing
+from sweep.flying.work import Work
 from sweep.results import claim as beginning
 from sweep.results import store
 from sweep.results.claim import begin
 from sweep.results.fingerprint import flight_keys
+from sweep.results.manifest import RaceBudget, read_manifest, write_manifest
 from tests.test_workflow import SMALL, Listener, campaign
 
 FLIGHTS = 5 * 2 * 2
@@ -46,7 +50,7 @@ def flown(tmp_path, folder, text=SMALL, workers=1):
     designs, conditions = lay_out(chosen), list_conditions(chosen)
     folder.mkdir(exist_ok=True)
     listener.said += begin(folder, chosen, with_costs(chosen, designs), conditions)
-    fly_missing(chosen, designs, conditions, folder, workers, listener)
+    fly_missing(Work(chosen, designs, conditions, workers, listener), folder)
     return listener
 
 
@@ -86,7 +90,7 @@ def test_a_changed_campaign_comes_to_the_bytes_of_a_fresh_one(old, tmp_path, nam
     assert held(folder) == held(tmp_path / "fresh")
     assert listener.said[0].startswith("The folder is not as this campaign left it (")
     assert f"set aside in {folder / 'earlier' / '1'}" in listener.said[0]
-    noted = store.read_manifest(folder)["kept"]
+    noted = read_manifest(folder).kept
     assert 0 < noted == (kept or noted)
     assert listener.flights.total() == fresh.flights.total() - noted
     assert f"Of {fresh.flights.total()} flights {noted} are kept from an earlier campaign" in listener.said[1]
@@ -192,10 +196,11 @@ def test_nothing_told_of_the_old_designs_is_left(old, tmp_path):
     (folder / "leaders").mkdir()
     for name in (*(f"{table}.parquet" for table in beginning.DERIVED), "standings.csv", "leaders/design-3.parquet"):
         (folder / name).write_bytes(b"of the old designs")
-    manifest = store.read_manifest(folder)
-    store.write_manifest(folder, manifest | {"map": {}, "tolerances": {}, "changes": {}, "race": {}})
+    race = RaceBudget(simulated_seconds=1.0, charged_together=1)
+    manifest = dataclasses.replace(read_manifest(folder), map={}, tolerances={}, changes={}, race=race)
+    write_manifest(folder, manifest)
     flown(tmp_path, folder, text)
     flown(tmp_path, tmp_path / "fresh", text)
     assert held(folder) == held(tmp_path / "fresh")
-    manifests = [store.read_manifest(each) for each in (folder, tmp_path / "fresh")]
+    manifests = [json.loads((each / "manifest.json").read_text()) for each in (folder, tmp_path / "fresh")]
     assert manifests[0].keys() - manifests[1].keys() == {"kept"}

@@ -1,3 +1,4 @@
+import dataclasses
 import errno
 import hashlib
 import json
@@ -21,6 +22,7 @@ from sweep.model.quantities import RESPONSE_NAMES
 from sweep.results import fingerprint, lock, store
 from sweep.results.claim import begin as begin_folder
 from sweep.results.fingerprint import Keys
+from sweep.results.manifest import read_manifest, write_manifest
 
 ROOT = Path(__file__).parents[2]
 QUICK = ROOT / "configs" / "quick.yaml"
@@ -88,7 +90,8 @@ def test_reading_the_flights_of_a_design_starts_no_thread(folder):
     for number in range(3):
         store.add_shard(folder, number, rows(number))
     code = (
-        "import os, sys; from pathlib import Path; from sweep import store; before = len(os.listdir('/proc/self/task'))\n"
+        "import os, sys; from pathlib import Path; from sweep.results import store\n"
+        "before = len(os.listdir('/proc/self/task'))\n"
         "found = store.read_flights(Path(sys.argv[1]), ['design', 'pitch_rms'], 2)\n"
         "print(len(os.listdir('/proc/self/task')) - before, found['design'].tolist())"
     )
@@ -208,9 +211,9 @@ def test_the_lock_of_a_killed_run_does_not_stand_in_the_way(folder):
 
 def test_the_same_campaign_goes_on(tmp_path):
     begin(tmp_path)
-    started = store.read_manifest(tmp_path)["started"]
+    started = read_manifest(tmp_path).started
     begin(tmp_path)
-    assert store.read_manifest(tmp_path)["started"] == started
+    assert read_manifest(tmp_path).started == started
 
 
 def test_prices_and_names_may_change(tmp_path):
@@ -258,10 +261,10 @@ def test_another_model_is_refused(tmp_path, monkeypatch):
 def test_another_version_with_the_same_model_goes_on_and_says_so(tmp_path):
     said = begin(tmp_path)
     assert said == begin(tmp_path) == []
-    manifest = store.read_manifest(tmp_path)
-    manifest["versions"] |= {"foilsweep": "0.0.9", "numba": "0.62.0"}
-    manifest["machine"]["kind"] = "loom"
-    store.write_manifest(tmp_path, manifest)
+    manifest = read_manifest(tmp_path)
+    versions = {**manifest.versions, "foilsweep": "0.0.9", "numba": "0.62.0"}
+    machine = dataclasses.replace(manifest.machine, kind="loom")
+    write_manifest(tmp_path, dataclasses.replace(manifest, versions=versions, machine=machine))
     (told,) = begin(tmp_path)
     assert "flown with foilsweep 0.0.9 (now " in told
     assert "numba 0.62.0 (now " in told
@@ -289,7 +292,7 @@ def test_times_stand_in_the_manifest_alone(tmp_path, monkeypatch):
     """Two runs a day apart leave the same bytes everywhere else."""
     for name in ("one", "two"):
         (tmp_path / name).mkdir()
-        monkeypatch.setattr("sweep.results.claim.now", lambda name=name: f"on day {name}")
+        monkeypatch.setattr("sweep.results.manifest.now", lambda name=name: f"on day {name}")
         begin(tmp_path / name)
         time.sleep(0.01)
     one, two = (

@@ -8,11 +8,10 @@ import pandas as pd
 import pytest
 
 from sweep.model.quantities import RESPONSES, STATUS_NAMES
-from sweep.report.pages.logs import kept_logs
-from sweep.results import store
+from sweep.report.pages.logs import as_note, kept_logs
 from sweep.results.form_check import FORMS
 from sweep.results.plain_files import StoreError
-from sweep.results.values import COLUMNS, MANIFEST, read_note, with_numbers, wrong_shape, wrong_values
+from sweep.results.values import COLUMNS, read_note, with_numbers, wrong_values
 from tests.site_results import log_account, results
 
 
@@ -85,45 +84,6 @@ def test_what_the_program_makes_itself_is_right(tmp_path):
         assert list(wrong_values(table.reset_index() if name == "designs" else table, FORMS.get(name, ()))) == [], name
 
 
-def manifest(**changes):
-    sound = {
-        **{"content": {"model": "x", "designs": "x"}, "name": "small", "started": "2020", "finished": None},
-        **{"designs": 5, "conditions": 2, "replicates": 2, "runs": [{"flights": 20, "seconds": 1.5}]},
-        **{"versions": {"foilsweep": "0.1.0"}, "machine": {"kind": "x", "processors": 2}},
-    }
-    return {key: value for key, value in (sound | changes).items() if value is not ...}
-
-
-@pytest.mark.parametrize(
-    ("changes", "told"),
-    [
-        ({"name": 5}, "name: found 5, wanted a text"),
-        ({"designs": -1}, "designs: found -1, wanted a whole number from 0"),
-        ({"designs": True}, "designs: found True"),
-        ({"finished": ...}, "all: has no finished"),
-        ({"content": {}}, "content: has no model"),
-        ({"content": []}, "content: found [], wanted a mapping"),
-        ({"runs": [{"flights": 1}]}, "runs[0]: has no seconds"),
-        ({"runs": [{"flights": 1, "seconds": "x"}]}, "runs[0].seconds: found 'x', wanted a number from 0"),
-        ({"versions": {"python": 3}}, "versions.python: found 3, wanted a text"),
-        ({"race": {"simulated_seconds": -1, "charged_together": 1}}, "race.simulated_seconds: found -1"),
-        ({"files": [1]}, "files: found [1], wanted a mapping"),
-        ({"kept": 10**400}, "kept: found 1000"),
-        ({"runs": [{"flights": 1, "seconds": 10**400}]}, "runs[0].seconds: found 1000"),
-        ({"machine": {"kind": "a\ud800"}}, "found half a character in 'a\\ud800', wanted a text"),
-        ({"content": {"model": "x", "\udfff": 1}}, "found half a character in '\\udfff'"),
-        ({"content": {"model": "x", "craft": json.loads("[" * 300 + "]" * 300)}}, "nested too deeply"),
-    ],
-)
-def test_a_manifest_is_read_like_a_campaign(tmp_path, changes, told):
-    assert wrong_shape(manifest(), MANIFEST) == ""
-    (tmp_path / "manifest.json").write_text(json.dumps(manifest(**changes)))
-    with pytest.raises(store.DamagedManifestError) as refusal:
-        store.read_manifest(tmp_path)
-    assert f"manifest.json: cannot be read ({told}" in str(refusal.value)
-    assert "`foilsweep run` with its campaign writes it anew" in str(refusal.value)
-
-
 @pytest.mark.parametrize("text", [b"NaN", b'{"a": 1e999}', b"[-Infinity]", b"[" * 100_000, b"\xff", b"", b'{"a":'])
 def test_no_note_holds_what_is_no_number(text):
     with pytest.raises(ValueError, match=r"."):
@@ -140,9 +100,9 @@ def test_no_note_holds_what_is_no_number(text):
     ],
 )
 def test_what_is_kept_of_logs_is_checked(tmp_path, change, told):
-    (tmp_path / "logs.json").write_text(json.dumps(log_account()))
+    (tmp_path / "logs.json").write_text(json.dumps(as_note(log_account())))
     assert kept_logs(tmp_path) == log_account()
-    (tmp_path / "logs.json").write_text(json.dumps(log_account() | change))
+    (tmp_path / "logs.json").write_text(json.dumps(as_note(log_account()) | change))
     with pytest.raises(StoreError) as refusal:
         kept_logs(tmp_path)
     assert f"logs.json: cannot be read ({told}" in str(refusal.value)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from typing import NamedTuple
 
 import numpy as np
@@ -121,28 +121,27 @@ def from_trim(
     return OpenLoop(craft, sea, length, start, inputs, smooth)
 
 
-def open_loop_flights() -> dict[str, OpenLoop]:
-    """All flights by name. Open loop both craft are unstable, which is why the flights are short."""
-    twist = np.array([0.0, 0.02, -0.02, 0.0])
-    none, all_up, nose_up = np.zeros(3), np.full(3, 0.02), np.array([0.03, 0.03, -0.03])
-    return {
-        "heave doublet": from_trim("courier", FLAT, all_up),
-        "pitch doublet": from_trim("courier", FLAT, nose_up),
-        "roll and yaw": from_trim(
-            "courier", FLAT, np.array([0.02, -0.02, 0.0]), rudder=0.08,
-            angles=np.array([0.05, 0.0, 0.1]), rates=np.array([0.1, 0.0, -0.1]),
-        ),
-        "regular wave": from_trim("courier", SEAS["regular"], none),
-        "jonswap": from_trim("courier", SEAS["jonswap"], all_up),
-        "ferry": from_trim("ferry", SEAS["jonswap"], np.array([0.01, 0.02, 0.01]), rudder=-0.03, length=0.7),
-        "tender": from_trim("tender", SEAS["jonswap"], twist, side=0.1, length=0.9),
-        "touch down": from_trim("courier", FLAT, none, steady=np.full(3, -0.05), smooth=False, length=1.0),
-        "foil out": from_trim(
-            "courier", FLAT, none, smooth=False, length=0.8,
-            position=np.array([0.0, 0.0, -0.07]), angles=np.array([0.2, 0.0, 0.0]),
-        ),
-        "ferry touches a wave": from_trim(
-            "ferry", SEAS["shallow"], none, steady=np.full(3, -0.04), smooth=False, length=1.0,
-            position=np.array([0.0, 0.0, 0.04]),
-        ),
-    }  # fmt: skip
+TWIST = np.array([0.0, 0.02, -0.02, 0.0])
+NONE, ALL_UP, NOSE_UP = np.zeros(3), np.full(3, 0.02), np.array([0.03, 0.03, -0.03])
+OPEN_LOOP: dict[str, Callable[[], OpenLoop]] = {
+    "heave doublet": partial(from_trim, "courier", FLAT, ALL_UP),
+    "pitch doublet": partial(from_trim, "courier", FLAT, NOSE_UP),
+    "roll and yaw": partial(
+        from_trim, "courier", FLAT, np.array([0.02, -0.02, 0.0]), rudder=0.08,
+        angles=np.array([0.05, 0.0, 0.1]), rates=np.array([0.1, 0.0, -0.1]),
+    ),
+    "regular wave": partial(from_trim, "courier", SEAS["regular"], NONE),
+    "jonswap": partial(from_trim, "courier", SEAS["jonswap"], ALL_UP),
+    "ferry": partial(from_trim, "ferry", SEAS["jonswap"], np.array([0.01, 0.02, 0.01]), rudder=-0.03, length=0.7),
+    "tender": partial(from_trim, "tender", SEAS["jonswap"], TWIST, side=0.1, length=0.9),
+    "touch down": partial(from_trim, "courier", FLAT, NONE, steady=np.full(3, -0.05), smooth=False, length=1.0),
+    "foil out": partial(
+        from_trim, "courier", FLAT, NONE, smooth=False, length=0.8,
+        position=np.array([0.0, 0.0, -0.07]), angles=np.array([0.2, 0.0, 0.0]),
+    ),
+    "ferry touches a wave": partial(
+        from_trim, "ferry", SEAS["shallow"], NONE, steady=np.full(3, -0.04), smooth=False, length=1.0,
+        position=np.array([0.0, 0.0, 0.04]),
+    ),
+}  # fmt: skip
+"""All flights by name, made when they are called. Open loop all crafts are unstable, which is why the flights are short."""

@@ -9,7 +9,7 @@ import numpy as np
 
 from sweep.campaign.craft import Foil, Hull, Struts
 from tests.second.flaps import Turned
-from tests.second.sea import GRAVITY, Vector, Water, smoothstep
+from tests.second.sea import GRAVITY, Vector, Water, cross, smoothstep
 from tests.second.sections import Section
 
 LEAST_SPEED = 0.1  # m/s
@@ -107,7 +107,7 @@ def strip_load(
     forward = np.array([1.0, 0.0, 0.0])
     way = min(max(flow[0] / LEAST_SPEED, -1.0), 1.0)
     force = scale * ((lift * sine - way * drag * cosine) * forward - (lift * cosine + drag * sine) * normal)
-    moment = scale * foil.chord * turned.moment * np.cross(normal, forward)
+    moment = scale * foil.chord * turned.moment * cross(normal, forward)
     return StripLoad(force, moment, lift * wetted, float(angle), 2.0 * rate * speed / foil.chord * (angle - lag))
 
 

@@ -40,6 +40,12 @@ NOTHING = np.zeros(0)
 FLAT = Sea(NOTHING, NOTHING, NOTHING, NOTHING, NOTHING)
 
 
+def cross(left: Vector, right: Vector) -> Vector:
+    """Cross product of two vectors (3,): numpy's own, for arrays of any shape, took a third of the time of a flight."""
+    (a, b, c), (x, y, z) = left, right
+    return np.array([b * z - c * y, c * x - a * z, a * y - b * x])
+
+
 def smoothstep(share: float) -> float:
     """0 below 0, 1 above 1, 3 s^2 - 2 s^3 between."""
     s = min(max(share, 0.0), 1.0)
@@ -58,7 +64,7 @@ def phases(sea: Sea, x: float, y: float, time: float) -> Vector:
 
 def elevation(sea: Sea, x: float, y: float, time: float) -> float:
     """Surface above the calm level, m, positive up."""
-    return ramp(sea, time) * float(np.sum(sea.amplitude * np.cos(phases(sea, x, y, time))))
+    return ramp(sea, time) * float(sea.amplitude @ np.cos(phases(sea, x, y, time)))
 
 
 def orbital_velocity(sea: Sea, water: Water, x: float, y: float, depth: float, time: float) -> Vector:
@@ -71,7 +77,7 @@ def orbital_velocity(sea: Sea, water: Water, x: float, y: float, depth: float, t
     phase = phases(sea, x, y, time)
     along = speed * (below + mirrored) / bottom * np.cos(phase)
     upward = speed * (below - mirrored) / bottom * np.sin(phase)
-    return np.array([np.sum(along * sea.kx / k), np.sum(along * sea.ky / k), -np.sum(upward)])
+    return np.array([along @ (sea.kx / k), along @ (sea.ky / k), -upward.sum()])
 
 
 def wave_number(omega: float, depth: float) -> float:

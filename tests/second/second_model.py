@@ -34,7 +34,7 @@ from tests.second.parts import (
     struts_of,
     to_body,
 )
-from tests.second.sea import FLAT, GRAVITY, Sea, Vector, Water, elevation, orbital_velocity
+from tests.second.sea import FLAT, GRAVITY, Sea, Vector, Water, cross, elevation, orbital_velocity
 from tests.second.sections import reynolds_of, section_at
 from tests.second.trailing import between
 
@@ -174,7 +174,7 @@ class Pose:
 
     def point_velocity(self, place: Vector) -> Vector:
         """Velocity of a body point over ground, body axes (3,), m/s."""
-        return self.state.velocity + np.cross(self.state.rates, place)
+        return self.state.velocity + cross(self.state.rates, place)
 
 
 def forces(model: SecondModel, sea: Sea, time: float, state: State, inputs: Inputs) -> Loads:
@@ -312,8 +312,8 @@ def air_load(pose: Pose) -> Vector:
 
 def acceleration(model: SecondModel, state: State, loads: Loads) -> Vector:
     """nu' of (M) nu' = tau + gravity - C_RB(nu) nu, shape (6,)."""
-    turning_force = -model.mass.mass * np.cross(state.rates, state.velocity)
-    turning_moment = -np.cross(state.rates, model.mass.inertia @ state.rates)
+    turning_force = -model.mass.mass * cross(state.rates, state.velocity)
+    turning_moment = -cross(state.rates, model.mass.inertia @ state.rates)
     turning = np.concatenate([turning_force, turning_moment])
     return np.linalg.solve(model.inertia, loads.total() + turning)
 

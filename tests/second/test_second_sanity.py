@@ -13,7 +13,7 @@ from scipy.integrate import quad, solve_ivp
 from scipy.optimize import brentq
 
 from sweep.campaign.craft import Craft, Hull
-from tests.second.cases import SEAS, open_loop_flights, random_moment, trimmed
+from tests.second.cases import OPEN_LOOP, SEAS, random_moment, trimmed
 from tests.second.compare import relative_difference, trajectory_difference
 from tests.second.courier import FRESH, courier
 from tests.second.flaps import Turned
@@ -298,7 +298,7 @@ def test_dihedral_lifts_the_tips() -> None:
 
 @pytest.mark.parametrize("name", ["jonswap", "foil out"])
 def test_reference_flights_are_solved_well(name: str) -> None:
-    case = open_loop_flights()[name]
+    case = OPEN_LOOP[name]()
     model, _ = trimmed(case.craft)
     times = np.linspace(0.0, 0.5, 26)
     usual, tight = (fly(model, case.sea, case.start, case.inputs, times, tolerance) for tolerance in (1e-8, 1e-11))

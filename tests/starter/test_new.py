@@ -19,6 +19,7 @@ from sweep.campaign.text import resources
 from sweep.campaign.text.document import read_document
 from sweep.campaign.text.problems import CampaignError
 from sweep.flying.flights import fly_shards
+from sweep.flying.work import Work
 from sweep.model.pack.mass import mass_properties
 from sweep.results.shard_plan import Shard
 from sweep.starter.asking import read_answers
@@ -165,7 +166,7 @@ def flown(path: Path) -> pd.DataFrame:
     campaign = load_campaign(path)
     designs, conditions = lay_out(campaign).iloc[:1], list_conditions(campaign)
     shards = [Shard(number, number, 0, 0, 1) for number in range(len(conditions))]
-    return pd.concat(rows for _, rows in fly_shards(campaign, designs, conditions, shards))
+    return pd.concat(rows for _, rows in fly_shards(Work(campaign, designs, conditions), shards))
 
 
 @pytest.mark.parametrize("text", [PUFFIN, CANARD], ids=["two ahead", "one ahead"])

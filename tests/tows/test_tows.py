@@ -3,32 +3,38 @@
 from __future__ import annotations
 
 import tomllib
+from functools import cache
 
 import numpy as np
 import pytest
 
 from sweep.campaign.text.resources import shipped
-from sweep.model.sources import source_hash
+from sweep.model.identity import model_digest
 from tests.references import reference
 from tests.tows import towed
 from tests.tows.measured import ANGLES, DEPTH, HULL, HULL_MASS, REASONS, SPEED, Measured, measured
 from tests.tows.towed import STRUT, Foil, hull_drag, tow
 
 ROWS = measured()
-OURS = [each.answer() for each in ROWS]
 RECTANGLE = Foil(0.9, 0.09, 0.12)
+
+
+@cache
+def answers() -> tuple[float, ...]:
+    """What the model says of each row."""
+    return tuple(each.answer() for each in ROWS)
 
 
 def test_what_leaves_its_range_has_a_reason_and_nothing_else_has_one() -> None:
     """Where the model changes, this tells which rows come into their range, and which leave it."""
-    left = {each.topic for each, ours in zip(ROWS, OURS, strict=True) if each.off(ours)}
+    left = {each.topic for each, ours in zip(ROWS, answers(), strict=True) if each.off(ours)}
     assert left == set(REASONS)
 
 
 def test_whole_foils_and_boats_are_met() -> None:
     """What a builder asks first: drag and take-off of the boat, and drag of whole main foils."""
     whole = ("drag of a T-foil by its lift", "drag of another T-foil", "drag of a boat", "speed at which that boat takes off")
-    found = [each.off(ours) for each, ours in zip(ROWS, OURS, strict=True) if each.topic.startswith(whole)]
+    found = [each.off(ours) for each, ours in zip(ROWS, answers(), strict=True) if each.topic.startswith(whole)]
     assert len(found) == 10
     assert not any(found)
 
@@ -47,8 +53,8 @@ def test_the_page_has_what_the_model_says() -> None:
     table = found["tows"]
     assert len(table["rows"]) == len(ROWS)
     assert table["agree"] == sum(row[3] == "agrees" for row in table["rows"])
-    if found["made"]["model"] == source_hash():
-        assert [row[2].split()[0] for row in table["rows"]] == [f"{ours:.3g}" for ours in OURS]
+    if found["made"]["model"] == model_digest():
+        assert [row[2].split()[0] for row in table["rows"]] == [f"{ours:.3g}" for ours in answers()]
 
 
 @pytest.mark.parametrize(("ours", "off"), [(0.5, -0.5), (0.999, 0.0), (1.5, 0.0), (2.5, 0.25)])

@@ -83,7 +83,7 @@ def _forces(craft: Craft, speed: float, angles: np.ndarray, drafts: np.ndarray |
     slots = workspace.reshape(-1, LANES)
     count = len(angles) if drafts is None else len(drafts)
     if drafts is not None:
-        slots[at.MID + 2, :count] = drafts - slots[at.KEEL, :count]
+        slots[at.MID.z, :count] = drafts - slots[at.KEEL, :count]
     unknowns, forces = np.zeros((3, LANES)), np.empty((3, LANES))
     unknowns[0, : len(angles)] = angles
     trim_forces(workspace, counts, WATER.density, unknowns, forces)

@@ -68,7 +68,8 @@ def test_the_result_names_the_best_and_its_peers(told: Results) -> None:
     assert said.startswith(
         f"Design {best['design']} is level with {count(peers, 'other', 'others')} at the top of {len(kept)} designs"
     )
-    assert number(best["score"]) in said
+    score = f"its score is {number(best['score'])}{interval(best['score_low'], best['score_high'])}, and less is better."
+    assert score in said
     assert f"{number(best['gain'])}{interval(best['gain_low'], best['gain_high'])} better than the base craft" in said
     assert "broke a limit" in said
 
@@ -123,3 +124,67 @@ def test_one_replicate_claims_no_certainty(tmp_path: Path) -> None:
 def test_a_run_that_is_not_finished_says_so(told: Results) -> None:
     early = dataclasses.replace(told, flights=told.flights[told.flights["design"] < 50])
     assert result(early)[-1] == "The run is not finished: eleven designs have not flown."
+
+
+def test_before_any_flight_there_is_no_score(told: Results) -> None:
+    nothing = dataclasses.replace(told, standings=told.standings.head(0), flights=told.flights.head(0))
+    assert result(nothing) == [
+        "No design has been scored yet.",
+        f"The run is not finished: {len(told.designs)} designs have not flown.",
+    ]
+
+
+def test_what_the_cheapest_costs_keeps_the_digits_that_decide(told: Results) -> None:
+    """Of prices 1234.6 and 1235.2 the fourth digit decides and is told; a fifth is none of a builder's estimate."""
+    level = told.standings.loc[told.standings["level_with_best"], "design"]
+    prices = pd.Series(1235.2, index=told.designs.index)
+    prices[min(level)] = 1234.6
+    said = result(having(told, told.designs.assign(mass=3.0, price=prices)))
+    assert f"The cheapest of them is design {min(level)} (1235)." in said
+
+
+def test_a_limit_that_is_not_settled_may_have_no_reason(told: Results) -> None:
+    first = result(with_standings(told, verdict="not yet known", reason=""))
+    assert "Whether it keeps every limit is not yet known." in first
+
+
+@pytest.mark.parametrize(("ends", "told_as"), [((-0.3, -0.1), " (0.1 to 0.3)"), ((math.nan, math.nan), "")])
+def test_a_base_craft_that_scores_better_and_broke_a_limit_is_told_so(
+    told: Results, ends: tuple[float, float], told_as: str
+) -> None:
+    """It has no place, so the best of the others comes first, though it is worse: no 'gain of -0.2', no '-0.2 better'."""
+    names = {"gain": -0.2, "gain_low": ends[0], "gain_high": ends[1], "verdict": "kept", "level_with_best": False}
+    table = told.standings.assign(**names)
+    table.loc[table["design"] == 0, "verdict"] = "broken"
+    said = result(dataclasses.replace(told, standings=table))
+    assert f"The base craft scores 0.2{told_as} better, but broke a limit." in said
+    assert not any("-0.2" in sentence or "beats the base craft" in sentence for sentence in said)
+
+
+def test_where_the_best_rides_worst_is_told_last(told: Results) -> None:
+    """1 cm in the first condition, 2 cm in the next, and so on."""
+    best = int(told.standings.iloc[0]["design"])
+    names = told.conditions["name"].tolist()
+    rough = dataclasses.replace(told, flights=told.flights.assign(ride_height_error=0.01 * (told.flights["condition"] + 1)))
+    assert (
+        f"Design {best} follows its wanted height within 1 cm in {names[0]}, and within 4 cm in {names[3]}, its worst (root "
+        "mean square)."
+    ) in result(rough)
+    one = dataclasses.replace(rough, flights=rough.flights[rough.flights["condition"] == 1])
+    assert f"Design {best} follows its wanted height within 2 cm in {names[1]} (root mean square)." in result(one)
+
+
+def test_a_gain_that_may_be_none_is_told_with_its_interval(told: Results) -> None:
+    best = int(told.standings.iloc[0]["design"])
+    alone = with_standings(told, gain=0.1, gain_low=-0.1, gain_high=0.3, level_with_best=told.standings["place"] == 1)
+    assert f"That design {best} beats the base craft is not certain: the gain is 0.1 (-0.1 to 0.3)." in result(alone)
+
+
+def test_the_only_design_that_broke_no_limit_is_no_best_of_one(told: Results) -> None:
+    verdicts = ["kept"] + ["broken"] * (len(told.standings) - 1)
+    first = result(with_standings(told, verdict=verdicts))[0]
+    best = int(told.standings.iloc[0]["design"])
+    assert first.startswith(
+        f"Design {best} is the only one of {len(told.standings)} designs that broke no limit; its score is "
+    )
+    assert "of 1 design" not in first

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,6 +14,13 @@ class Part(BaseModel):
     """A group of the craft's description: unknown keys are errors, values do not change."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+def set_beside(model: BaseModel, known: Collection[str]) -> dict[str, Any]:
+    """What of a model is not at its default, but for the fields that are known: by name."""
+    fields = type(model).model_fields
+    beside = {name: getattr(model, name) for name in fields if name not in known}
+    return {name: value for name, value in beside.items() if value != fields[name].get_default(call_default_factory=True)}
 
 
 def of_a_file(info: ValidationInfo) -> bool:
@@ -33,6 +40,16 @@ class ShortForm:
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         return {"anyOf": [self.schema, handler(schema)]}
+
+
+class OneOf:
+    """Metadata of a word that a file chooses: one of those that a table holds."""
+
+    def __init__(self, words: Iterable[str]) -> None:
+        self.words = list(words)
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.literal_schema(self.words)
 
 
 class Filled:

@@ -29,7 +29,7 @@ from sweep.words.units import (
 __all__ = ["Kind", "OneOrMore", "Whole", "in_unit", "quantity", "split"]
 
 MOST = 1e15
-"""Numbers of this size are slips, and their powers overflow a float."""
+"""Numbers of this size are slips, and their powers overflow a float (judgement)."""
 
 
 @dataclass(frozen=True)

@@ -31,8 +31,11 @@ Scalar: TypeAlias = str | int | float | bool | None
 Location: TypeAlias = Sequence[str | int]
 
 LARGEST_FILE = 1_000_000
+"""Bytes of a campaign or craft file (judgement)."""
 MOST_VALUES = 20_000
+"""Values in such a file (judgement)."""
 DEEPEST = 20
+"""Levels of a value within others (judgement): a campaign has under ten."""
 _TAG = "tag:yaml.org,2002:"
 
 

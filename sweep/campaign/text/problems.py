@@ -25,6 +25,10 @@ class Problem:
         return f"{place}: {address}found {self.found}, wanted {self.wanted}"
 
 
+MOST_PROBLEMS = 20
+"""Of a table that is read row by row, so many mistakes are told (judgement)."""
+
+
 class CampaignError(Exception):
     """Everything that is wrong in a campaign and its craft file, in the order of files and lines."""
 

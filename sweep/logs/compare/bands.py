@@ -19,12 +19,15 @@ from sweep.model.physics.spectra import GRAVITY, Floats
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
-LOWEST, HIGHEST = 0.45, 4.5  # Hz
+LOWEST, HIGHEST = 0.45, 4.5  # Hz (judgement)
 BANDS = 9
+"""Between them, evenly by the logarithm (judgement)."""
 SIGNALS = ("range", "pitch", "foils")
 TAPERS = 7
+"""Of a spectrum (judgement): more are steadier and coarser."""
 WAVES = 60
-LEAST_SHARE = 0.04  # of the strongest band's acceleration, for a band to count
+"""Waves over the bands at which the companion is asked (judgement)."""
+LEAST_SHARE = 0.04  # of the strongest band's acceleration, for a band to count (judgement)
 
 
 class Bands(NamedTuple):

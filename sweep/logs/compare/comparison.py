@@ -14,16 +14,17 @@ import numpy as np
 from scipy.stats import norm as normal
 from scipy.stats import t as student
 
+from sweep.insight.intervals import CONFIDENCE
 from sweep.logs.compare.expect import Expected
 from sweep.logs.sea.sea_state import Estimate
 from sweep.model.physics.spectra import Floats
 
-CONFIDENCE = 0.95
 PRIOR_PASSES = 12.0  # how many passes the model's own scatter, of some twenty flights, counts for: judgement
 SLOPE_DOUBT = 0.1  # of the difference that the sea makes by the model: judgement
-WORTH_KNOWING = 0.1  # of the measure: a set-up that changes less is not worth more passes
+WORTH_KNOWING = 0.1  # of the measure: a set-up that changes less is not worth more passes (judgement)
 MOST_PASSES = 60
-EIGHTY = 0.84  # standard errors: so that four days in five decide
+"""Of each set-up, that anybody would fly to decide (judgement)."""
+EIGHTY = 0.84  # standard errors of the normal distribution's 80 %: so that four days in five decide (judgement)
 
 
 class Pass(NamedTuple):

@@ -18,15 +18,16 @@ from sweep.logs.sea.measure import sensed_height
 from sweep.model.pack.fleet import build_fleets
 from sweep.model.physics.spectra import GRAVITY, Floats
 from sweep.model.physics.water import Water
-from sweep.words.numbers import number, with_unit
+from sweep.words.numbers import count, number, with_unit
 from sweep.words.phrases import listed
 from sweep.words.units import from_unit
 
 SENSED = ("range", "pitch", "roll", "heading", "speed", "force_x", "force_z", "pitch_rate")
-MOST_REPEATED = 0.6
-LATER = 0.045  # s
+# Judgement: from where on a doubt is told
+MOST_REPEATED = 0.6  # of the readings, that repeat the one before
+LATER = 0.045  # s, that readings stand later in the log than said
 UPSIDE_DOWN = -0.4  # mean cosine of the phase off the model's
-OFF_SCALE = 4.0
+OFF_SCALE = 4.0  # times the size that the model has, or less by so much
 FAR_OFF = 0.02  # m of ride height
 
 
@@ -42,11 +43,11 @@ def column_doubts(found: Found, mapping: Mapping, log: str) -> list[str]:
 
 def _of_the_clock(found: Found) -> Iterator[str]:
     if found.torn:
-        yield f"{found.torn} rows have too many cells and were left out"
+        yield f"{count(found.torn, 'row has', 'rows have')} too many cells and {_were(found.torn)} left out"
     if found.clockless:
-        yield f"{found.clockless} rows have no time and were left out"
+        yield f"{count(found.clockless, 'row has', 'rows have')} no time and {_were(found.clockless)} left out"
     if found.backwards:
-        yield f"the clock jumps back {found.backwards} times: each jump ends a run"
+        yield f"the clock jumps back {count(found.backwards, 'time', 'times')}: each jump ends a run"
     if found.gaps:
         times = "a gap" if found.gaps == 1 else f"{found.gaps} gaps"
         yield f"{times} in the clock, the longest {with_unit(found.longest_gap, 's')}: nothing is filled in"
@@ -58,12 +59,18 @@ def _of_the_clock(found: Found) -> Iterator[str]:
         yield f"the clock's steps vary by {with_unit(1e3 * found.jitter, 'ms')} about {with_unit(1e3 * found.step, 'ms')}"
 
 
+def _were(amount: int) -> str:
+    return "was" if amount == 1 else "were"
+
+
 def _of_the_cells(found: Found, mapping: Mapping) -> Iterator[str]:
     for column in mapping.columns:
         tally = found.channels[column.channel]
         cells = tally.came + tally.empty
         if tally.words:
-            yield f"{column.channel}: {tally.words} cells are no number, as {tally.first_word!r}; they count as missing"
+            they = "it counts" if tally.words == 1 else "they count"
+            cells_are = count(tally.words, "cell is", "cells are")
+            yield f"{column.channel}: {cells_are} no number, as {tally.first_word!r}; {they} as missing"
         if not tally.came:
             yield f"{column.channel}: not one reading in column {column.column!r}"
             continue
@@ -71,7 +78,8 @@ def _of_the_cells(found: Found, mapping: Mapping) -> Iterator[str]:
             kind = channel_kind(column.channel)
             unit = kind.kind.units[0]
             low, high = (from_unit("1", unit) and each / from_unit("1", unit) for each in (kind.low, kind.high))
-            yield f"{column.channel}: {tally.wild} readings outside {number(low)} to {number(high)} {unit}, which none can be"
+            wild = count(tally.wild, "reading", "readings")
+            yield f"{column.channel}: {wild} outside {number(low)} to {number(high)} {unit}, which none can be"
         if (
             column.channel in SENSED
             and column.rate is None

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from sweep.logs.compare.simulated_log import Flown, fly_aboard
+from sweep.logs.compare.simulated_log import LONGEST_FLIGHT, SEED, SETTLE, Flown, fly_aboard
 from sweep.logs.sea.judge import sea_of_record
 from sweep.logs.sea.measure import measures
 from sweep.model.block import make_block
@@ -27,11 +27,11 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
 FLIGHTS = 24
+"""Of the model through drawn seas, for one surface (judgement)."""
 LEAST_FLIGHTS = 8
-SETTLE = 5.0  # s
-LONGEST_FLIGHT = 120.0  # s
-LINES = 128  # of a flight's sea: with 32 the acceleration's surface had the wrong slope and twice the scatter
-SPREAD = (0.35, 0.12)  # of log height and log period, at least, about the middle
+"""Of them, that last to their end: twice the coefficients of the surface (judgement)."""
+LINES = 128  # of a flight's sea (measured: of 32 the acceleration's surface was wrong in slope, and scattered twice as much)
+SPREAD = (0.35, 0.12)  # of log height and log period, at least, about the middle (judgement)
 
 
 class Case(NamedTuple):
@@ -85,7 +85,6 @@ def expect(
     water: Water,
     case: Case,
     seas: Sequence[Spectrum],
-    seed: int = 0,
     flights: int = FLIGHTS,
     told: Callable[[int], None] = lambda flights: None,
 ) -> Expected:
@@ -101,7 +100,7 @@ def expect(
     flown: list[_Flight] = []
     for first in range(0, flights, LANES):
         some = range(first, min(first + LANES, flights))
-        flown += _passes(craft, water, case, [wanted[i] for i in some], seed, first)
+        flown += _passes(craft, water, case, [wanted[i] for i in some], first)
         told(len(some))
     if len(flown) < LEAST_FLIGHTS:
         raise ValueError(f"{len(flown)} of {flights} flights of the model lasted: too few to expect anything of")
@@ -125,15 +124,15 @@ class _Flight(NamedTuple):
     true: float
 
 
-def _passes(craft: Craft, water: Water, case: Case, seas: Sequence[Spectrum], seed: int, first: int) -> list[_Flight]:
+def _passes(craft: Craft, water: Water, case: Case, seas: Sequence[Spectrum], first: int) -> list[_Flight]:
     """A pass in each of these seas, side by side, numbered from `first`; those that ended early are left out."""
     length = min(case.length, LONGEST_FLIGHT) + SETTLE
     content = f"expected {case.speed:.6g} {case.waves:.6g}"
     drawn, blocks = [], []
     for number, sea in enumerate(seas, first):
-        draws = generator(seed, content, number, "sea")
+        draws = generator(SEED, content, number, "sea")
         drawn.append(draw_components(sea, case.waves, case.depth, draws, LINES, rayleigh=True))
-        blocks.append(make_block(drawn[-1], seed, content, number, length, SETTLE))
+        blocks.append(make_block(drawn[-1], SEED, content, number, length, SETTLE))
     flights = fly_aboard([craft] * len(seas), water, blocks, case.speed)
     return [
         _measured(flown, craft, case, sea, height_of(waves))

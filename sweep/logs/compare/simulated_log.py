@@ -14,16 +14,24 @@ from scipy.signal import lfilter
 from sweep.logs.read.channels import Record, Series
 from sweep.model import layout as at
 from sweep.model.block import Block
-from sweep.model.flight import RECORDED, blocks_of, fly_record
+from sweep.model.flight import blocks_of, fly_record
 from sweep.model.kernels import sea as column
 from sweep.model.pack.fleet import build_fleets
 from sweep.model.physics.spectra import GRAVITY, Floats
 from sweep.model.physics.water import Water
+from sweep.model.quantities import RECORDED
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
-LOG_RATE = 100.0  # Hz
+LOG_RATE = 100.0
+"""Rows a second of a simulated log, Hz (judgement)."""
+SETTLE = 5.0
+"""s, before the log of such a flight begins (judgement)."""
+LONGEST_FLIGHT = 120.0
+"""s, that stands for a longer run (judgement)."""
+SEED = 0
+"""Of the waves and the noise of simulated logs: any number; what each flight meets is told apart by its content."""
 
 
 class Pose(NamedTuple):
@@ -107,7 +115,7 @@ def _inertial(row: Floats, pose: Pose, block: Block, time: Floats, ticks: np.nda
     """Specific force at the unit's place by second differences, attitude by the filter of the control code."""
     now, gap, noise = pose.at(time), float(time[1] - time[0]), block.noise
     turned = now.turned()
-    place = now.of(row[at.INERTIAL_PLACE : at.INERTIAL_PLACE + 3])
+    place = now.of(row[at.INERTIAL_PLACE.slots()])
     moved = np.gradient(np.gradient(place, gap, axis=0), gap, axis=0) - np.array([0.0, 0.0, GRAVITY])
     force = np.einsum("tji,tj->ti", turned, moved)
     force += row[at.ACCELEROMETER_NOISE] * noise.accelerometer[ticks] + row[at.ACCELEROMETER_BIAS] * noise.accelerometer_bias
@@ -141,7 +149,7 @@ def _ranges(craft: Craft, row: Floats, pose: Pose, block: Block) -> Record:
     time = turn / row[at.RANGE_RATE]
     now = pose.at(time)
     turned = now.turned()
-    from_here = now.of(row[at.RANGE_PLACE : at.RANGE_PLACE + 3])
+    from_here = now.of(row[at.RANGE_PLACE.slots()])
     upright = np.maximum(turned[:, 2, 2], 0.2)
     reach = np.maximum(-from_here[:, 2], 0.0) / upright
     foot = from_here[:, :2] + reach[:, None] * turned[:, :2, 2]

@@ -16,8 +16,9 @@ from scipy.optimize import least_squares
 from scipy.stats import t as student
 
 from sweep.campaign.addresses import replace_values
+from sweep.insight.intervals import CONFIDENCE
 from sweep.logs.compare.bands import Bands, measured_bands
-from sweep.logs.compare.simulated_log import Flown, fly_aboard
+from sweep.logs.compare.simulated_log import LONGEST_FLIGHT, SEED, SETTLE, Flown, fly_aboard
 from sweep.logs.fit.features import SIZE, Fitting, difference, features, foretold
 from sweep.logs.fit.numbers import NUMBERS, changed
 from sweep.logs.read.channels import Record, Series
@@ -30,20 +31,17 @@ from sweep.model.physics.waves import draw_components
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
-FLIGHTS = 12
-LEAST_FLIGHTS = 6
-LINES = 192  # of a flight's sea: with 64 the top of the rangefinder's band had gaps, and its noise came out too high
-ROUNDS = 2
-MOST_TRIES = 12
-FIRST_DOUBT = 0.1
-SETTLE = 5.0
-LONGEST = 120.0
-ALIKE = 0.9  # correlation beyond which two numbers cannot be separated
-CONFIDENCE = 0.95
-SLOPE_STEP = 0.05  # of a usual step
-ENOUGH = 1e-3  # of the misfit and of the steps: much smaller than the standard errors
-BAD = 30.0  # penalty without a trim
-LEAST_DOUBT = 0.01  # of a feature (relative, rad): no flights of a model are more exact
+FLIGHTS = 12  # of the craft as it is fitted, in the sea of each run (judgement)
+LEAST_FLIGHTS = 6  # of them, that last to their end (judgement)
+LINES = 192  # of a flight's sea (measured: of 64 the top of the rangefinder's band had gaps, and its noise came out too high)
+ROUNDS = 2  # of flights (judgement)
+MOST_TRIES = 12  # of a least-squares search (judgement)
+FIRST_DOUBT = 0.1  # of a feature, before any flight (judgement)
+ALIKE = 0.9  # correlation beyond which two numbers cannot be separated (judgement)
+SLOPE_STEP = 0.05  # of a usual step (judgement)
+ENOUGH = 1e-3  # of the misfit and of the steps: much smaller than the standard errors (judgement)
+BAD = 30.0  # standard errors off, as the penalty without a trim (judgement)
+LEAST_DOUBT = 0.01  # of a feature (relative, rad): no flights of a model are more exact (judgement)
 
 
 class Fitted(NamedTuple):
@@ -72,7 +70,6 @@ def fit(
     water: Water,
     runs: Sequence[Fitting],
     names: Sequence[str],
-    seed: int = 0,
     told: Callable[[int], None] = lambda flights: None,
     seas: Callable[[float], Sequence[Spectrum]] | None = None,
 ) -> Result:
@@ -91,9 +88,7 @@ def fit(
                 runs=tuple(run._replace(sea=sea) for run, sea in zip(search.runs, found_seas, strict=True))
             )
         if turn:
-            flyers = search.flyers()
-            boards = search.set_up(flyers)
-            logs = [_flights(flyers, boards, water, run, seed, number, told) for number, run in enumerate(search.runs)]
+            logs = [_flights(search, number, told) for number in range(len(search.runs))]
             search = search.corrected(logs)
         search = search.improved()
     return result(search)
@@ -219,7 +214,7 @@ class Search(NamedTuple):
             lasted = sum(log is not None for log in flown)
             if lasted < LEAST_FLIGHTS:
                 raise ValueError(f"the model's craft does not last in the sea of run {number + 1}: it cannot be fitted there")
-            parts.append(_Beyond.of(table, lasted, math.sqrt(min(run.length, LONGEST) / run.length)))
+            parts.append(_Beyond.of(table, lasted, math.sqrt(min(run.length, LONGEST_FLIGHT) / run.length)))
         mean, spread, strays = (np.concatenate(each, axis=-1) for each in zip(*parts, strict=True))
         return self._replace(beyond=mean, doubt=np.hypot(_steadied(spread), LEAST_DOUBT), strays=strays)
 
@@ -306,23 +301,16 @@ def _steadied(spread: Floats) -> Floats:
     return np.where(np.isfinite(spread), np.sqrt(0.5 * known + 0.5 * mean), np.nan)
 
 
-def _flights(
-    crafts: Sequence[Craft],
-    designed: Sequence[Craft],
-    water: Water,
-    run: Fitting,
-    seed: int,
-    number: int,
-    told: Callable[[int], None],
-) -> list[Record | None]:
-    """The log of a flight of each, as long as a run, with the true ride height as its witness; None for one that ended."""
-    length, content = min(run.length, LONGEST) + SETTLE, f"fit {number}"
+def _flights(search: Search, number: int, told: Callable[[int], None]) -> list[Record | None]:
+    """The log of each flyer's flight as long as a run, whose witness tells the true ride height; None for one that ended."""
+    crafts, run = search.flyers(), search.runs[number]
+    length, content = min(run.length, LONGEST_FLIGHT) + SETTLE, f"fit {number}"
     blocks = []
     for replicate in range(len(crafts)):
-        draws = generator(seed, content, replicate, "sea")
+        draws = generator(SEED, content, replicate, "sea")
         drawn = draw_components(run.sea, run.waves, run.depth, draws, count=LINES, rayleigh=True)
-        blocks.append(make_block(drawn, seed, content, replicate, length, SETTLE))
-    flights = fly_aboard(crafts, water, blocks, run.speed, designed)
+        blocks.append(make_block(drawn, SEED, content, replicate, length, SETTLE))
+    flights = fly_aboard(crafts, search.water, blocks, run.speed, search.set_up(crafts))
     told(len(crafts))
     return [with_witness(flown) if flown.log and not flown.ended else None for flown in flights]
 

@@ -23,7 +23,7 @@ from sweep.model.physics.water import Water
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
-TOP_SHARE = 0.7  # of half the rangefinder's rate: above it the spectrum of its readings is noise
+TOP_SHARE = 0.7  # of half the rangefinder's rate: above it the spectrum of its readings is noise (judgement)
 RATIOS = len(SIGNALS) * BANDS
 SIZE = 2 * RATIOS + 5
 """Features of a run: logarithms of the ratios, their phases, three means, noise, mounting."""
@@ -129,11 +129,11 @@ def _of_linear(linear: LinearCraft, row: Floats, craft: Craft, ratio: Complexes)
     """The noise is the rangefinder's own white density; the mounting is the craft file's."""
     sensors = craft.rangefinders
     angles = [
-        row[first + at.MIX] * row[at.START_TRIM] + row[first + at.MIX + 1] * row[at.START_TRIM + 1]
-        for first in (at.FOIL + i * at.FOIL_STRIDE for i in range(len(craft.foils)))
+        row[first + at.FOIL.mix.height] * row[at.START_TRIM.height] + row[first + at.FOIL.mix.pitch] * row[at.START_TRIM.pitch]
+        for first in (i * at.FOIL.width for i in range(len(craft.foils)))
     ]
     white = 2.0 * (sensors.noise**2 + sensors.resolution**2 / 12.0) / (sensors.rate / sensors.count)
-    means = [math.degrees(float(np.mean(angles))), math.degrees(linear.pitch), math.log(max(row[at.START_TRIM + 2], 1e-3))]
+    means = [math.degrees(float(np.mean(angles))), math.degrees(linear.pitch), math.log(max(row[at.START_TRIM.throttle], 1e-3))]
     last = [0.5 * math.log(white + 1e-12), 100.0 * sensors.height]
     return np.concatenate([np.log(np.abs(ratio)).ravel(), np.angle(ratio).ravel(), means, last])
 

@@ -167,7 +167,7 @@ def load_mapping(path: str | Path) -> Mapping:
     craft_path = path.parent / file.craft
     craft, text = _craft(craft_path, document, problems)
     columns = [_column(name, column, craft, document, problems) for name, column in file.columns.items()]
-    clock = _scaled("clock", file.clock.column, file.clock.unit, 1, ("clock",), document, problems)
+    clock = _scaled("clock", file.clock, ("clock",), document, problems)
     problems += _of_the_whole(file, document)
     problems += _missing_files(file, path.parent, document)
     if problems or craft is None or clock is None:
@@ -219,13 +219,15 @@ def _column(name: str, file: ColumnFile, craft: Craft | None, document: Document
         wanted = f"a channel, perhaps {listed(near)}" if near else f"a channel: {listed(known)}"
         problems.append(Problem(document.file, spot.line, spot.column, place.address, f"the channel {name!r}", wanted))
         return None
-    made = _scaled(name, file.column, file.unit, file.sign, ("columns", name), document, problems)
+    made = _scaled(name, file, ("columns", name), document, problems)
     return made and made.model_copy(update={"rate": file.rate, "late": file.late, "missing": file.missing})
 
 
 def _scaled(
-    name: str, column: str, unit: str, sign: int, at: tuple[str, ...], document: Document, problems: list[Problem]
+    name: str, file: ColumnFile | Clock, at: tuple[str, ...], document: Document, problems: list[Problem]
 ) -> Column | None:
+    """A column with what takes its numbers to SI, or a problem more."""
+    unit, sign = file.unit, 1 if isinstance(file, Clock) else file.sign
     kind = channel_kind("range").kind if name == "clock" else channel_kind(name).kind
     units = ("s", "ms", "us", "min") if name == "clock" else kind.units
     noun = "a time" if name == "clock" else kind.noun
@@ -242,7 +244,14 @@ def _scaled(
     except UnitError:  # reported above
         return None
     return Column(
-        channel=name, column=column, unit=unit, factor=sign * factor, offset=sign * offset, rate=None, late=None, missing=()
+        channel=name,
+        column=file.column,
+        unit=unit,
+        factor=sign * factor,
+        offset=sign * offset,
+        rate=None,
+        late=None,
+        missing=(),
     )
 
 

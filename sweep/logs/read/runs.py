@@ -15,8 +15,9 @@ from sweep.logs.read.table import Chunk
 from sweep.model.pack.mass import rangefinder_places
 from sweep.model.physics.spectra import Floats
 
+# Judgement: what makes a run
 LONGEST_RUN = 600.0  # s; a longer run is cut, so that memory does not grow with the log
-CELL = 1.0  # s
+CELL = 1.0  # s, that are flying, adrift or neither
 SPEED_HELD = 0.15  # share of the run's mean
 COURSE_HELD = math.radians(15.0)
 ADRIFT_SPEED = 0.4  # m/s

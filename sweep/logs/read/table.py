@@ -18,9 +18,9 @@ from sweep.logs.read.mapping import Column, Mapping
 from sweep.model.physics.spectra import Floats
 from sweep.words.phrases import listed
 
-ROWS = 50_000
-KEPT = 20_000  # values of each channel that are kept, evenly spread
-LONGEST_HEAD = 100_000
+ROWS = 50_000  # of a log that are read at a time (judgement)
+KEPT = 20_000  # values of each channel that are kept, evenly spread (judgement)
+LONGEST_HEAD = 100_000  # bytes of the line of headings (judgement)
 
 
 class Chunk(NamedTuple):
@@ -74,7 +74,7 @@ class Found:
 
 
 LONGEST_NUMBER = 100
-"""Longest cell that may be a reading, in characters: a longer one does not fit a float."""
+"""Longest cell that may be a reading, in characters (judgement): a longer one does not fit a float."""
 
 
 def headings(path: Path, mapping: Mapping) -> list[str]:

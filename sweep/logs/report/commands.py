@@ -25,7 +25,7 @@ from sweep.logs.report.sentences import (
     split_sentences,
 )
 from sweep.logs.report.written import write_fitted
-from sweep.logs.sea.passes import plan_passes
+from sweep.logs.sea.passes import ADRIFT_SAID, plan_passes
 
 USUAL_FIT = ("lift", "drag", "range_lag", "range_noise")
 Say = Callable[[str], None]
@@ -110,7 +110,7 @@ def passes(path: Path, say: Say) -> list[str]:
     found = day.sea()
     setups = [*day.setups, "the other set-up"][:2]
     if found is None or found.verdict != "told" or not day.flying:
-        return ["The logs show no sea to plan by: begin with two minutes adrift, motor off, log running."]
+        return [f"The logs show no sea to plan by: begin with {ADRIFT_SAID} adrift, motor off, log running."]
     speed = sum(run.speed for run in day.flying) / len(day.flying)
     plan = plan_passes(setups[0], setups[-1], speed, found.period.value, day.mapping.water.depth)
     return plan_lines(plan)

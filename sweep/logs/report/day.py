@@ -28,15 +28,16 @@ from sweep.logs.sea.spectrum import encounter_of
 from sweep.logs.sea.surface import SLOWEST, measured_surface
 from sweep.model.pack.mass import mass_properties
 from sweep.model.physics.spectra import Spectrum
+from sweep.words.numbers import with_unit
 from sweep.words.phrases import listed
 from sweep.words.units import from_unit
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
-KEPT_RUNS = 4  # whose records are kept, to fit and to doubt
-ALIKE_HEADING = math.radians(15.0)
-ALIKE_SPEED = 0.1
+KEPT_RUNS = 4  # whose records are kept, to fit and to doubt (judgement)
+ALIKE_HEADING = math.radians(15.0)  # within which runs went one way (judgement)
+ALIKE_SPEED = 0.1  # share of a speed within which runs went as fast (judgement)
 COMPARED = ("sensed_error", "witness_error", "acceleration", "pitch", "roll")
 
 
@@ -153,7 +154,7 @@ def _witnessed(run: Run, mapping: Mapping, beside: Series) -> tuple[Run, Aligned
     assert mapping.beside is not None
     craft, depth = mapping.craft, mapping.water.depth
     place = mapping.beside.x - float(mass_properties(craft).centre[0])
-    ours = height_at(run.record, craft, place, mapping.late(), run.speed, run.waves, depth)
+    ours = height_at(run, craft, place, mapping.late(), depth)
     theirs = Series(beside.time - run.begin, beside.value)
     found = align(ours, theirs)
     if found is None:
@@ -282,7 +283,8 @@ def fit_day(day: Day, names: Sequence[str], told: Callable[[int], None] = lambda
         return _seas_of(day.kept, mapping, late)
 
     if not day.kept:
-        raise ValueError("no run has range, pitch and force_z over 15 s: there is nothing to fit to")
+        least = with_unit(mapping.least_run, "s")
+        raise ValueError(f"no run has range, pitch and force_z over {least}: there is nothing to fit to")
     craft: Craft = mapping.craft
     looks = mapping.beside.x - float(mass_properties(craft).centre[0]) if mapping.beside is not None else 0.0
     runs = [

@@ -17,7 +17,7 @@ from sweep.campaign.craft import Craft
 from sweep.campaign.text.document import read_document
 from sweep.campaign.text.problems import CampaignError, Problem
 from sweep.campaign.text.resources import shipped
-from sweep.logs.compare.simulated_log import fly_aboard
+from sweep.logs.compare.simulated_log import SETTLE, fly_aboard
 from sweep.logs.fit.numbers import changed
 from sweep.logs.read.channels import Record, Series
 from sweep.model.block import make_block
@@ -28,16 +28,18 @@ from sweep.model.physics.waves import draw_components
 from sweep.results.plain_files import write_whole
 
 HIDDEN = {"lift": 0.93, "drag": 1.2, "range_lag": 0.08, "range_noise": 0.004}
-"""The numbers of the hidden craft that its craft file does not have; a fit should find them."""
+"""The numbers of the hidden craft that its craft file does not have (judgement); a fit should find them."""
 
+# A made-up day: all of it judgement
 FAULTS = {"rangefinders.dropout": 0.01, "rangefinders.spikes": 0.003}
-SETUPS = {"as it stands": 1.0, "firm height": 1.9}
-SPEED, DEPTH, BEARING = 4.0, 4.0, math.radians(240.0)
-PASS, SETTLE = 70.0, 5.0
-ROUNDS = 2
+SETUPS = {"as it stands": 1.0, "firm height": 1.9}  # times the gain of height
+SPEED, DEPTH, BEARING = 4.0, 4.0, math.radians(240.0)  # m/s, m, of the waves by the compass
+PASS = 70.0
+"""s, of a pass (judgement)."""
+ROUNDS = 2  # of passes with each set-up
 CALMING = (0.060, 0.052, 0.047, 0.043)  # m: the chop dies down through the afternoon
-PERIODS = (1.15, 1.12, 1.08, 1.05)
-ROW_RATE = 100.0
+PERIODS = (1.15, 1.12, 1.08, 1.05)  # s, with it
+ROW_RATE = 100.0  # rows a second of the CSV
 
 
 class _Leg(NamedTuple):

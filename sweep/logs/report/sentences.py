@@ -6,16 +6,18 @@ import math
 from collections.abc import Sequence
 
 from sweep.campaign.water import HEADINGS
-from sweep.logs.compare.comparison import Split
+from sweep.insight.intervals import CONFIDENCE_SAID
+from sweep.logs.compare.comparison import WORTH_KNOWING, Split
 from sweep.logs.fit.craft_fit import Result
 from sweep.logs.fit.numbers import NUMBERS
 from sweep.logs.report.day import Comparison, Day
-from sweep.logs.sea.judge import Judged
+from sweep.logs.sea.judge import LEAST_FOR_SEA, Judged
 from sweep.logs.sea.lag import Aligned
 from sweep.logs.sea.measure import MEASURE
-from sweep.logs.sea.passes import Plan
+from sweep.logs.sea.passes import ADRIFT_SAID, Plan
 from sweep.logs.sea.sea_state import BAD_FIT, Estimate, SeaFound
-from sweep.words.numbers import count, number, pretty, with_unit
+from sweep.logs.sea.surface import SETTLES
+from sweep.words.numbers import count, number, portion, pretty, with_unit
 
 MADE_UP = "These logs are made up: a model made them, nothing of this comes from the water."
 LOCAL = "Local rules and licensed practice come first; keep clear of people, and never fly for the sake of a log."
@@ -39,7 +41,8 @@ def sea_sentences(sea: SeaFound | None) -> list[str]:
     """What the runs show of the sea."""
     if sea is None:
         return [
-            "No run shows a sea: that needs the rangefinder, the accelerometer down (force_z) and the pitch, for 20 s or more."
+            "No run shows a sea: that needs the rangefinder, the accelerometer down (force_z) and the pitch, for "
+            f"{with_unit(LEAST_FOR_SEA + 2.0 * SETTLES, 's')} or more."
         ]
     over = f"from {with_unit(sea.length / 60.0, 'min', 2)} of record"
     if sea.verdict == "calm":
@@ -49,11 +52,11 @@ def sea_sentences(sea: SeaFound | None) -> list[str]:
         return [
             f"At least {with_unit(100.0 * sea.height.value, 'cm', 2)} of significant height showed ({over}). "
             "Most of this following sea moves along with the craft, and is met too slowly to be separated from drift: "
-            "its height and period are not known. Passes the other way, or two minutes adrift, would show them."
+            f"its height and period are not known. Passes the other way, or {ADRIFT_SAID} adrift, would show them."
         ]
     said = [
         f"Significant height {interval(sea.height, 100.0, 'cm')}, peak period {interval(sea.period, 1.0, 's')}, {over}; "
-        "the intervals are for 95 %, and shrink with longer records."
+        f"the intervals are for {CONFIDENCE_SAID}, and shrink with longer records."
     ]
     if sea.folds > 0.1:
         said.append(
@@ -182,7 +185,7 @@ def further(split: Split) -> str:
     """How many more passes would decide."""
     if split.further is not None:
         more = _capital(count(split.further, "more pass", "more passes"))
-        return f"{more} with each would show a change as large as this, or of a tenth."
+        return f"{more} with each would show a change as large as this, or of {portion(WORTH_KNOWING)}."
     return f"More passes alone would not decide: {split.why}." if split.why else ""
 
 
@@ -211,7 +214,7 @@ def comparison_sentences(comparison: Comparison) -> list[str]:
     return said
 
 
-FIT_HEADINGS = ("number", "in the craft file", "fitted", "interval, 95 %", "moved")
+FIT_HEADINGS = ("number", "in the craft file", "fitted", f"interval, {CONFIDENCE_SAID}", "moved")
 
 
 def fit_rows(result: Result) -> list[tuple[str, ...]]:

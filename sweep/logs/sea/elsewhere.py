@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sweep.logs.read.channels import Record, Series
+from sweep.logs.read.channels import Series
+from sweep.logs.read.runs import Run
 from sweep.logs.sea.surface import SLOWEST, measured_surface, sensor_arms, twice_integrated, upward
 from sweep.model.physics.spectra import GRAVITY
 from sweep.model.physics.waves import encounter_frequency, wave_number
@@ -15,12 +16,13 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
 
-def height_at(record: Record, craft: Craft, x: float, late: float, speed: float, waves: float, depth: float) -> Series:
+def height_at(run: Run, craft: Craft, x: float, late: float, depth: float) -> Series:
     """Height of the keel over the water (m, about its mean) at a place x (m) forward of the centre of gravity.
 
     It takes waves to be long-crested, from one heading, and to pass from the rangefinder's beam to that place. What is met
-    slower than SLOWEST is left out.
+    slower than SLOWEST is left out. late: s, how long after the fact the rangefinder's readings stand in the record; depth: m.
     """
+    record, speed, waves = run.record, run.speed, run.waves
     surface = measured_surface(record, craft, late)
     arm, unit = sensor_arms(craft)
     frequency = np.fft.rfftfreq(len(surface.elevation), 1.0 / surface.rate)

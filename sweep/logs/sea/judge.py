@@ -17,7 +17,7 @@ from sweep.logs.sea.surface import SLOWEST, measured_surface, rate_of
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
-LEAST_FOR_SEA = 12.0  # s of usable record
+LEAST_FOR_SEA = 12.0  # s of usable record (judgement)
 
 
 class Judged(NamedTuple):

@@ -10,8 +10,9 @@ import numpy as np
 from scipy.stats import chi2
 from scipy.stats import norm as normal
 
+from sweep.insight.intervals import CONFIDENCE
 from sweep.logs.read.channels import Record, Series
-from sweep.logs.sea.sea_state import CONFIDENCE, Estimate
+from sweep.logs.sea.sea_state import Estimate
 from sweep.logs.sea.spectrum import TAPERS, multitaper
 from sweep.logs.sea.surface import odd_ones, rate_of, sensor_arms, upward
 from sweep.model.pack.mass import rangefinder_places
@@ -68,7 +69,7 @@ def measures(record: Record, craft: Craft) -> dict[str, float]:
 
 
 def intervals(record: Record, craft: Craft) -> dict[str, Estimate]:
-    """The root mean squares of one run, SI, with 95 % intervals for the chance in so long a run in the same sea.
+    """The root mean squares of one run, SI, with intervals for what so long a run has of chance in the same sea.
 
     A variance has more degrees of freedom the broader its spectrum: 2 T (int S df)^2 / int S^2 df (Bendat & Piersol, Random
     Data, chapter 8, from memory); the mean's distance from the wanted height is taken as exact.

@@ -7,13 +7,16 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sweep.logs.sea.sea_state import slowest_for
+from sweep.logs.sea.sea_state import SLOW_BAND, slowest_for
 from sweep.logs.sea.spectrum import met
+from sweep.logs.sea.surface import SLOWEST
+from sweep.words.numbers import count
 
-ENCOUNTERS = 50
-SHORTEST, LONGEST = 45.0, 240.0  # s
-ADRIFT = 120.0  # s
-TURN = 20.0  # s
+ENCOUNTERS = 50  # waves that a pass against them meets (judgement)
+SHORTEST, LONGEST = 45.0, 240.0  # s, of a pass (judgement)
+ADRIFT = 120.0  # s, for a sea that no pass with it tells (judgement)
+ADRIFT_SAID = count(round(ADRIFT / 60.0), "minute", "minutes")
+TURN = 20.0  # s, between two passes (judgement)
 
 
 class Plan(NamedTuple):
@@ -29,13 +32,16 @@ def plan_passes(first: str, second: str, speed: float, period: float, depth: flo
     """Passes with two set-ups in waves of a peak period (s), at a speed (m/s), over a depth (m)."""
     omega = np.array([2.0 * math.pi / period])
     against, along = (float(met(omega, speed, heading, depth)[0]) for heading in (math.pi, 0.0))
-    floor = slowest_for(0.0, 0.25)
+    floor = slowest_for(0.0, SLOWEST)
     length = min(max(ENCOUNTERS / against, SHORTEST), LONGEST)
-    drift = "Two minutes adrift, motor off, log running: waves without speed, and the rangefinder's noise without a ride."
+    drift = (
+        f"{ADRIFT_SAID.capitalize()} adrift, motor off, log running: waves without speed, and the rangefinder's noise without "
+        "a ride."
+    )
     steps = [drift]
     for number in range(rounds):
         for setup in (first, second) if number % 2 == 0 else (second, first):
             steps.append(f"{setup}: {length:.0f} s straight into the waves, turn, {length:.0f} s straight back.")
     steps.append(drift)
     minutes = (2.0 * ADRIFT + rounds * 2 * (2.0 * length + 2.0 * TURN)) / 60.0
-    return Plan(tuple(steps), minutes, length, along < floor + 0.15)
+    return Plan(tuple(steps), minutes, length, along < floor + SLOW_BAND)

@@ -15,22 +15,22 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
+from sweep.insight.intervals import CONFIDENCE
 from sweep.logs.sea.spectrum import UNFOLDED, Encounter, Met, shares
 from sweep.model.physics.spectra import Floats, Spectrum
 
-PERIODS = np.geomspace(0.45, 5.0, 97)
-GAMMAS = (1.0, 2.0, 3.3, 5.0)
-GRID = 160  # steps of the running variance
-DRAWS = 200
-SPEED_STEP = 0.02  # m/s
+PERIODS = np.geomspace(0.45, 5.0, 97)  # s, of a peak, tried: 2.5 % apart (judgement)
+GAMMAS = (1.0, 2.0, 3.3, 5.0)  # peak enhancements tried: the mean of JONSWAP is 3.3 (Hasselmann et al. 1973, from memory)
+GRID = 160  # steps of the running variance (judgement)
+DRAWS = 200  # of the bootstrap (judgement)
+SPEED_STEP = 0.02  # m/s, to which tables of encounters are made (judgement)
 NOISE_DOUBT = 0.2  # of the sensors' variance by the craft file: judgement
-FOLLOWING_FLOOR = 0.3  # Hz: slower encounters of a following sea are dropped
-LEAST_SEEN = 0.75  # of the variance that must show, for a following sea
-SLOW_BAND = 0.15  # Hz above the floor
+FOLLOWING_FLOOR = 0.3  # Hz: slower encounters of a following sea are dropped (judgement)
+LEAST_SEEN = 0.75  # of the variance that must show, for a following sea (judgement)
+SLOW_BAND = 0.15  # Hz above the floor (judgement)
 MOST_SLOW = 0.3  # of a following sea's variance in the slow band, and
 WORST_FOLLOWING = 0.02  # its misfit over that of chance, beyond which much of it is taken to move with the craft: judgement
-CONFIDENCE = 0.95
-CALM = 0.5  # times the noise: a variance under it shows no sea
+CALM = 0.5  # times the noise: a variance under it shows no sea (judgement)
 BAD_FIT = 0.06  # of the running variance, root mean square, beyond which it is not such a sea: judgement
 
 
@@ -215,7 +215,7 @@ def _draws(
     nearest = distance.argmin(axis=1)
     heights = 4.0 * np.sqrt(np.maximum(_whole(tables, weights, np.array(variances).T, nearest), 0.0))
     periods = PERIODS[nearest // len(GAMMAS)] * np.exp(random.uniform(-0.5, 0.5, DRAWS) * math.log(PERIODS[1] / PERIODS[0]))
-    return np.column_stack([heights, periods]), float(np.quantile(distance.min(axis=1), 0.95))
+    return np.column_stack([heights, periods]), float(np.quantile(distance.min(axis=1), CONFIDENCE))
 
 
 def _interval(value: float, draws: Floats) -> Estimate:

@@ -11,6 +11,7 @@ from sweep.model.physics.spectra import Floats, jonswap
 from sweep.model.physics.waves import encounter_frequency, wave_number
 
 TAPERS = 5
+"""Of a spectrum (judgement): more are steadier and coarser."""
 UNFOLDED = 1e6  # Hz: a rate that folds nothing
 
 

@@ -13,10 +13,10 @@ from sweep.model.physics.spectra import GRAVITY, Floats
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
-SLOWEST = 0.25  # Hz: what is slower is lost in the drift of the doubly integrated accelerometer
-SETTLES = 4.0  # s at both ends of a run, that the double integration spoils
+SLOWEST = 0.25  # Hz: what is slower is lost in the drift of the doubly integrated accelerometer (judgement)
+SETTLES = 4.0  # s at both ends of a run, that the double integration spoils (judgement: a period of `SLOWEST`)
 GLITCH = 10.0  # times the usual step off its neighbours: judgement
-LEAST_GLITCH = 0.02  # m
+LEAST_GLITCH = 0.02  # m, that a reading jumps at least (judgement)
 
 
 class Surface(NamedTuple):

@@ -11,101 +11,104 @@ from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import arctangent, clip, exp_negative, smoothstep
 from sweep.model.kernels.frame import LEAST_SPEED, add_force, add_moment, copy_rows, point_depth, relative_velocity
 from sweep.model.kernels.wakes import foil_depths, send_wakes, strip_downwash
+from sweep.model.layout import row
 from sweep.model.physics.flap import flap_now, largest_lift
 from sweep.model.physics.foil import biplane_factor, drag_coefficient, froude_factor, lift_and_stall, lift_slope, surface_factor
 from sweep.model.physics.section import NODES
 
 NODE_0, NODE_1, NODE_2, NODE_3, NODE_4 = NODES
 
-_V = (at.MID + 6) * LANES
-_FOIL = at.AT_WORK * LANES
-_STRIP = at.STRIP_AT_WORK * LANES
-_SECTION = at.SECTION_AT_WORK * LANES
-
 
 @part
-def at_node(workspace: np.ndarray, lowest: int, first: float, second: float, third: float, fourth: float) -> float:
-    """One of the section's values between the nodes of the Reynolds number, by its index at the lowest of them.
+def at_node(workspace: np.ndarray, lane: int, lowest: int, first: float, second: float, third: float, fourth: float) -> float:
+    """One of the section's values between the nodes of the Reynolds number, by its slot at the lowest of them.
 
     The other arguments: how far past each node.
     """
-    stride = at.SECTION_VALUES * LANES
+    further = at.SECTION_AT_WORK.nodes.width
     return (
-        workspace[lowest]
-        + first * workspace[lowest + stride]
-        + second * workspace[lowest + 2 * stride]
-        + third * workspace[lowest + 3 * stride]
-        + fourth * workspace[lowest + 4 * stride]
+        workspace[row(lowest) + lane]
+        + first * workspace[row(lowest + further) + lane]
+        + second * workspace[row(lowest + 2 * further) + lane]
+        + third * workspace[row(lowest + 3 * further) + lane]
+        + fourth * workspace[row(lowest + 4 * further) + lane]
     )
 
 
 @kernel
 def section_now(workspace: np.ndarray) -> None:
-    """The section of the foil at work at the Reynolds number of the craft's forward speed."""
+    """The section of the foil at work at the Reynolds number of the craft's forward speed (M4.3)."""
     for lane in range(LANES):
-        log = workspace[at.FRICTION_LOG * LANES + lane] + workspace[_SECTION + 5 * at.SECTION_VALUES * LANES + lane]
-        lowest = _SECTION + lane
+        log = workspace[row(at.FRICTION_LOG) + lane] + workspace[row(at.SECTION_AT_WORK.chord_log) + lane]
         first = clip((log - NODE_0) * (1.0 / (NODE_1 - NODE_0)), 0.0, 1.0)
         second = clip((log - NODE_1) * (1.0 / (NODE_2 - NODE_1)), 0.0, 1.0)
         third = clip((log - NODE_2) * (1.0 / (NODE_3 - NODE_2)), 0.0, 1.0)
         fourth = clip((log - NODE_3) * (1.0 / (NODE_4 - NODE_3)), 0.0, 1.0)
-        workspace[_FOIL + at.SECTION_SLOPE * LANES + lane] = at_node(workspace, lowest, first, second, third, fourth)
-        workspace[_FOIL + at.LIFT_MAX * LANES + lane] = at_node(workspace, lowest + LANES, first, second, third, fourth)
-        workspace[_FOIL + at.ZERO_LIFT * LANES + lane] = at_node(workspace, lowest + 2 * LANES, first, second, third, fourth)
-        log_drag = at_node(workspace, lowest + 3 * LANES, first, second, third, fourth)
-        workspace[_FOIL + at.PROFILE * LANES + lane] = exp_negative(log_drag)
-        workspace[_FOIL + at.DRAG_RISE * LANES + lane] = at_node(workspace, lowest + 4 * LANES, first, second, third, fourth)
-        workspace[_FOIL + at.DRAG_STEEP * LANES + lane] = at_node(workspace, lowest + 5 * LANES, first, second, third, fourth)
-        workspace[_FOIL + at.LEAST_DRAG * LANES + lane] = at_node(workspace, lowest + 6 * LANES, first, second, third, fourth)
+        workspace[row(at.FOIL_AT_WORK.lift_slope) + lane] = at_node(
+            workspace, lane, at.SECTION_AT_WORK.nodes.lift_slope, first, second, third, fourth
+        )
+        workspace[row(at.FOIL_AT_WORK.lift_max) + lane] = at_node(
+            workspace, lane, at.SECTION_AT_WORK.nodes.lift_max, first, second, third, fourth
+        )
+        workspace[row(at.FOIL_AT_WORK.zero_lift) + lane] = at_node(
+            workspace, lane, at.SECTION_AT_WORK.nodes.zero_lift, first, second, third, fourth
+        )
+        log_drag = at_node(workspace, lane, at.SECTION_AT_WORK.nodes.log_drag, first, second, third, fourth)
+        workspace[row(at.FOIL_AT_WORK.profile) + lane] = exp_negative(log_drag)
+        workspace[row(at.FOIL_AT_WORK.drag_rise) + lane] = at_node(
+            workspace, lane, at.SECTION_AT_WORK.nodes.drag_rise, first, second, third, fourth
+        )
+        workspace[row(at.FOIL_AT_WORK.drag_steep) + lane] = at_node(
+            workspace, lane, at.SECTION_AT_WORK.nodes.drag_steep, first, second, third, fourth
+        )
+        workspace[row(at.FOIL_AT_WORK.least_drag) + lane] = at_node(
+            workspace, lane, at.SECTION_AT_WORK.nodes.least_drag, first, second, third, fourth
+        )
 
 
 @kernel
 def turn_now(workspace: np.ndarray, foil: int) -> None:
     """What the servo of the foil at work makes of its lift, drag and moment now."""
-    copy_rows(workspace, at.AT_WORK + at.TURNED, at.AT_WORK + at.SERVO_MID, at.ONE)
-    if workspace[(at.AT_WORK + at.FLAPPED) * LANES] > 0.0:
-        copy_rows(workspace, at.FLAP_AT_WORK, at.FOIL + foil * at.FOIL_STRIDE + at.FLAP, at.FLAP_VALUES)
+    copy_rows(workspace, at.FOIL_AT_WORK.turned, at.FOIL_AT_WORK.servo_mid, at.ONE)
+    if workspace[row(at.FOIL_AT_WORK.flapped)] > 0.0:
+        copy_rows(workspace, at.FLAP_AT_WORK.first, at.FOIL.flap.first + foil * at.FOIL.width, at.FLAP_AT_WORK.width)
         flap_now(workspace)
 
 
 @part
 def flow_at_strip(workspace: np.ndarray, lane: int) -> tuple[float, float]:
-    """Forward and normal part (m/s) of the strip's velocity through the water."""
+    """Forward and normal part (m/s) of the strip's velocity through the water (M4.1)."""
     u, v, w = relative_velocity(
         workspace,
         lane,
-        workspace[_STRIP + lane],
-        workspace[_STRIP + LANES + lane],
-        workspace[_STRIP + 2 * LANES + lane],
-        workspace[_STRIP + (at.STRIP_SEA + 1) * LANES + lane],
-        workspace[_STRIP + (at.STRIP_SEA + 2) * LANES + lane],
-        workspace[_STRIP + (at.STRIP_SEA + 3) * LANES + lane],
+        workspace[row(at.STRIP_AT_WORK.x) + lane],
+        workspace[row(at.STRIP_AT_WORK.y) + lane],
+        workspace[row(at.STRIP_AT_WORK.z) + lane],
+        workspace[row(at.STRIP_AT_WORK.sea.u) + lane],
+        workspace[row(at.STRIP_AT_WORK.sea.v) + lane],
+        workspace[row(at.STRIP_AT_WORK.sea.w) + lane],
     )
-    normal = (
-        v * workspace[_STRIP + at.STRIP_NORMAL * LANES + lane] + w * workspace[_STRIP + (at.STRIP_NORMAL + 1) * LANES + lane]
-    )
+    normal = v * workspace[row(at.STRIP_AT_WORK.normal.y) + lane] + w * workspace[row(at.STRIP_AT_WORK.normal.z) + lane]
     return u, normal
 
 
 @part
 def effective_angle(workspace: np.ndarray, lane: int, ratio: float, speed: float, lag_time: float) -> float:
-    """Angle from zero lift (rad) that the lift follows; the strip's lag moves on by lag_time (s).
+    """Angle from zero lift (rad) that the lift follows; the strip's lag moves on by lag_time (s; M4.2, M4.6).
 
     ratio: normal over forward velocity.
     """
     angle = (
         arctangent(clip(ratio, -2.0, 2.0))
-        + workspace[_FOIL + at.FIXED_ANGLE * LANES + lane]
-        - workspace[_FOIL + at.ZERO_LIFT * LANES + lane]
-        + workspace[_FOIL + at.TURNED * LANES + lane]
-        - workspace[_STRIP + at.STRIP_DOWNWASH * LANES + lane]
+        + workspace[row(at.FOIL_AT_WORK.fixed_angle) + lane]
+        - workspace[row(at.FOIL_AT_WORK.zero_lift) + lane]
+        + workspace[row(at.FOIL_AT_WORK.turned) + lane]
+        - workspace[row(at.STRIP_AT_WORK.downwash) + lane]
     )
-    lag = workspace[_STRIP + at.STRIP_LAG_MID * LANES + lane]
-    fade = exp_negative(-lag_time * workspace[_FOIL + at.LAG_RATE * LANES + lane] * speed)
-    workspace[_STRIP + at.STRIP_LAG_MID * LANES + lane] = (
-        angle + (workspace[_STRIP + at.STRIP_LAG * LANES + lane] - angle) * fade
-    )
-    share = workspace[_FOIL + at.LAG_SHARE * LANES + lane]
+    lag = workspace[row(at.STRIP_AT_WORK.lag_mid) + lane]
+    fade = exp_negative(-lag_time * workspace[row(at.FOIL_AT_WORK.lag_rate) + lane] * speed)
+    workspace[row(at.STRIP_AT_WORK.lag_mid) + lane] = angle + (workspace[row(at.STRIP_AT_WORK.lag) + lane] - angle) * fade
+    share = workspace[row(at.FOIL_AT_WORK.lag_share) + lane]
     return (1.0 - share) * angle + share * lag
 
 
@@ -113,23 +116,23 @@ def effective_angle(workspace: np.ndarray, lane: int, ratio: float, speed: float
 def lift_and_drag(
     workspace: np.ndarray, lane: int, depth: float, effective: float, speed_squared: float
 ) -> tuple[float, float]:
-    """Coefficients of the strip at work at a depth (m) and an angle from zero lift (rad)."""
-    aspect = workspace[_FOIL + at.ASPECT * LANES + lane]
+    """Coefficients of the strip at work at a depth (m) and an angle from zero lift (rad; M4.7 to M4.12)."""
+    aspect = workspace[row(at.FOIL_AT_WORK.aspect) + lane]
     under = max(depth, 0.0)
-    chords_deep = under / workspace[_FOIL + at.CHORD * LANES + lane]
-    biplane = biplane_factor(2.0 * under / workspace[_FOIL + at.SPAN * LANES + lane])
+    chords_deep = under / workspace[row(at.FOIL_AT_WORK.chord) + lane]
+    biplane = biplane_factor(2.0 * under / workspace[row(at.FOIL_AT_WORK.span) + lane])
     froude = froude_factor(chords_deep, aspect, speed_squared, under)
-    slope = lift_slope(workspace[_FOIL + at.SECTION_SLOPE * LANES + lane], aspect, surface_factor(chords_deep), biplane, froude)
-    lift_max = workspace[_FOIL + at.LIFT_MAX * LANES + lane]
-    most = largest_lift(lift_max, workspace[_FOIL + at.LIFT_SHIFT * LANES + lane], effective)
+    slope = lift_slope(workspace[row(at.FOIL_AT_WORK.lift_slope) + lane], aspect, surface_factor(chords_deep), biplane, froude)
+    lift_max = workspace[row(at.FOIL_AT_WORK.lift_max) + lane]
+    most = largest_lift(lift_max, workspace[row(at.FOIL_AT_WORK.lift_shift) + lane], effective)
     lift, stalled, sine = lift_and_stall(slope, effective, most)
-    lift *= workspace[_FOIL + at.LIFT_FACTOR * LANES + lane]
+    lift *= workspace[row(at.FOIL_AT_WORK.lift_factor) + lane]
     drag = drag_coefficient(
         lift,
-        workspace[_FOIL + at.PROFILE * LANES + lane],
-        workspace[_FOIL + at.DRAG_RISE * LANES + lane],
-        workspace[_FOIL + at.DRAG_STEEP * LANES + lane],
-        workspace[_FOIL + at.LEAST_DRAG * LANES + lane],
+        workspace[row(at.FOIL_AT_WORK.profile) + lane],
+        workspace[row(at.FOIL_AT_WORK.drag_rise) + lane],
+        workspace[row(at.FOIL_AT_WORK.drag_steep) + lane],
+        workspace[row(at.FOIL_AT_WORK.least_drag) + lane],
         biplane,
         aspect,
         stalled,
@@ -143,75 +146,74 @@ def note_strip(
     workspace: np.ndarray, lane: int, eta: float, depth: float, effective: float, wet_lift: float, share: float
 ) -> None:
     """What the foil and the flight's record keep of a strip: shallowest tip, largest angle, mean lift."""
-    tip_y = workspace[_STRIP + at.STRIP_TIP * LANES + lane]
-    tip_z = workspace[_STRIP + (at.STRIP_TIP + 1) * LANES + lane]
-    tip = point_depth(workspace, lane, workspace[_STRIP + lane], tip_y, tip_z) + eta
-    shallowest = workspace[_FOIL + at.TIP_DEPTH * LANES + lane]
-    workspace[_FOIL + at.TIP_DEPTH * LANES + lane] = tip if tip < shallowest else shallowest
+    tip_y = workspace[row(at.STRIP_AT_WORK.tip.y) + lane]
+    tip_z = workspace[row(at.STRIP_AT_WORK.tip.z) + lane]
+    tip = point_depth(workspace, lane, workspace[row(at.STRIP_AT_WORK.x) + lane], tip_y, tip_z) + eta
+    shallowest = workspace[row(at.FOIL_AT_WORK.tip_depth) + lane]
+    workspace[row(at.FOIL_AT_WORK.tip_depth) + lane] = tip if tip < shallowest else shallowest
     loaded = abs(effective)
-    most = workspace[_FOIL + at.LOADED * LANES + lane]
-    workspace[_FOIL + at.LOADED * LANES + lane] = loaded if loaded > most else most
-    workspace[_FOIL + at.LIFT_MEAN * LANES + lane] += share * wet_lift
-    workspace[_STRIP + at.STRIP_DEPTH * LANES + lane] = depth
-    workspace[_STRIP + at.STRIP_LIFT * LANES + lane] = wet_lift
+    most = workspace[row(at.FOIL_AT_WORK.loaded) + lane]
+    workspace[row(at.FOIL_AT_WORK.loaded) + lane] = loaded if loaded > most else most
+    workspace[row(at.FOIL_AT_WORK.lift_mean) + lane] += share * wet_lift
+    workspace[row(at.STRIP_AT_WORK.depth) + lane] = depth
+    workspace[row(at.STRIP_AT_WORK.lift) + lane] = wet_lift
 
 
 @kernel
 def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: float) -> None:
-    """Lift and drag of the strip at work; its lift lag moves on by lag_time (s).
+    """Lift and drag of the strip at work; its lift lag moves on by lag_time (s; M4.13).
 
     share: what the strip counts for in the foil's mean lift.
     """
     for lane in range(LANES):
-        x = workspace[_STRIP + lane]
-        y = workspace[_STRIP + LANES + lane]
-        z = workspace[_STRIP + 2 * LANES + lane]
+        x = workspace[row(at.STRIP_AT_WORK.x) + lane]
+        y = workspace[row(at.STRIP_AT_WORK.y) + lane]
+        z = workspace[row(at.STRIP_AT_WORK.z) + lane]
         ahead, w = flow_at_strip(workspace, lane)
         u = max(ahead, LEAST_SPEED)
         speed_squared = u * u + w * w
         speed = math.sqrt(speed_squared)
         effective = effective_angle(workspace, lane, w / u, speed, lag_time)
-        eta = workspace[_STRIP + at.STRIP_SEA * LANES + lane]
+        eta = workspace[row(at.STRIP_AT_WORK.sea.eta) + lane]
         depth = point_depth(workspace, lane, x, y, z) + eta
         lift, drag = lift_and_drag(workspace, lane, depth, effective, speed_squared)
-        wet = smoothstep(4.0 * depth / workspace[_FOIL + at.CHORD * LANES + lane] + 0.5)  # judgement: over a quarter chord
+        wet = smoothstep(4.0 * depth / workspace[row(at.FOIL_AT_WORK.chord) + lane] + 0.5)  # judgement: over a quarter chord
         pressure = 0.5 * density * speed_squared * wet
-        area = workspace[_FOIL + at.STRIP_AREA * LANES + lane]
-        weed = share * workspace[_FOIL + at.WEED_AREA * LANES + lane]
+        area = workspace[row(at.FOIL_AT_WORK.strip_area) + lane]
+        weed = share * workspace[row(at.FOIL_AT_WORK.weed_area) + lane]
         way = clip(ahead * (1.0 / LEAST_SPEED), -1.0, 1.0)  # drag is none at rest, and turns round astern
-        downwash = workspace[_STRIP + at.STRIP_DOWNWASH * LANES + lane]  # it leans the lift aft
+        downwash = workspace[row(at.STRIP_AT_WORK.downwash) + lane]  # it leans the lift aft
         along = pressure * (area * (lift * (w - downwash * u) - way * drag * u) / speed - way * weed)
         across = -pressure * area * (lift * u + drag * w) / speed
-        normal_y = workspace[_STRIP + at.STRIP_NORMAL * LANES + lane]
-        normal_z = workspace[_STRIP + (at.STRIP_NORMAL + 1) * LANES + lane]
+        normal_y = workspace[row(at.STRIP_AT_WORK.normal.y) + lane]
+        normal_z = workspace[row(at.STRIP_AT_WORK.normal.z) + lane]
         add_force(workspace, lane, x, y, z, along, across * normal_y, across * normal_z)
-        chord = workspace[_FOIL + at.CHORD * LANES + lane]
-        nose_up = pressure * area * chord * workspace[_FOIL + at.MOMENT_SHIFT * LANES + lane]
+        chord = workspace[row(at.FOIL_AT_WORK.chord) + lane]
+        nose_up = pressure * area * chord * workspace[row(at.FOIL_AT_WORK.moment_shift) + lane]
         add_moment(workspace, lane, nose_up * normal_z, -nose_up * normal_y)
         note_strip(workspace, lane, eta, depth, effective, lift * wet, share)
 
 
 @kernel
-def foil_forces(workspace: np.ndarray, counts: np.ndarray, density: float, lag_time: float) -> None:
-    """All foils, strip by strip; then their wakes travel aft for lag_time (s). counts as `fleet.Structure.counts`."""
-    foil_depths(workspace, counts[0])
-    for foil in range(counts[0]):
-        copy_rows(workspace, at.AT_WORK, at.FOIL + foil * at.FOIL_STRIDE, at.FIRST_RESULT)
-        copy_rows(workspace, at.SECTION_AT_WORK, at.FOIL + foil * at.FOIL_STRIDE + at.SECTION, 5 * at.SECTION_VALUES + 1)
+def foil_forces(workspace: np.ndarray, counts: at.Counts, density: float, lag_time: float) -> None:
+    """All foils, strip by strip; then their wakes travel aft for lag_time (s)."""
+    foil_depths(workspace, counts.foils)
+    for foil in range(counts.foils):
+        place = foil * at.FOIL.width
+        copy_rows(workspace, at.FOIL_AT_WORK.first, place + at.FOIL.first, at.FOIL_INPUTS)
+        copy_rows(workspace, at.SECTION_AT_WORK.first, place + at.FOIL.section.first, at.SECTION_AT_WORK.width)
         section_now(workspace)
         turn_now(workspace, foil)
         for lane in range(LANES):
-            workspace[_FOIL + at.LIFT_MEAN * LANES + lane] = 0.0
-            workspace[_FOIL + at.TIP_DEPTH * LANES + lane] = 1e9
-            workspace[_FOIL + at.LOADED * LANES + lane] = 0.0
-        share = 1.0 / (counts[at.FIRST_STRIP + foil + 1] - counts[at.FIRST_STRIP + foil])
-        for strip in range(counts[at.FIRST_STRIP + foil], counts[at.FIRST_STRIP + foil + 1]):
-            strip_row = at.STRIP + strip * at.STRIP_STRIDE
-            copy_rows(workspace, at.STRIP_AT_WORK, strip_row, at.STRIP_FIRST_RESULT + 1)
-            strip_downwash(workspace, foil, strip, counts[0])
+            workspace[row(at.FOIL_AT_WORK.lift_mean) + lane] = 0.0
+            workspace[row(at.FOIL_AT_WORK.tip_depth) + lane] = 1e9
+            workspace[row(at.FOIL_AT_WORK.loaded) + lane] = 0.0
+        share = 1.0 / (counts.strip_starts[foil + 1] - counts.strip_starts[foil])
+        for strip in range(counts.strip_starts[foil], counts.strip_starts[foil + 1]):
+            strip_place = strip * at.STRIP.width
+            copy_rows(workspace, at.STRIP_AT_WORK.first, strip_place + at.STRIP.first, at.STRIP_INPUTS)
+            strip_downwash(workspace, foil, strip, counts.foils)
             strip_force(workspace, density, lag_time, share)
-            results = at.STRIP_AFTER_RESULT - at.STRIP_FIRST_RESULT
-            copy_rows(workspace, strip_row + at.STRIP_FIRST_RESULT, at.STRIP_AT_WORK + at.STRIP_FIRST_RESULT, results)
-        results = at.AFTER_RESULT - at.FIRST_RESULT
-        copy_rows(workspace, at.FOIL + foil * at.FOIL_STRIDE + at.FIRST_RESULT, at.AT_WORK + at.FIRST_RESULT, results)
-    send_wakes(workspace, counts[0], lag_time)
+            copy_rows(workspace, strip_place + at.STRIP.lag_mid, at.STRIP_AT_WORK.lag_mid, at.STRIP_RESULTS)
+        copy_rows(workspace, place + at.FOIL.lift_mean, at.FOIL_AT_WORK.lift_mean, at.FOIL_RESULTS)
+    send_wakes(workspace, counts.foils, lag_time)

@@ -22,40 +22,43 @@ from sweep.model.physics.hull import (
 from sweep.model.physics.spectra import GRAVITY
 from sweep.model.physics.strut import LEAST_FRICTION_LOG, friction_of_log
 
-_R = at.ROTATION * LANES
-_F = at.FORCE * LANES
-
 
 @kernel
 def hull_wet(workspace: np.ndarray, stations: int) -> bool:
     """Keel depth of every station at the MID state; whether any lane is wet anywhere."""
     wettest = 0.0
     for station in range(stations):
-        s = row(at.STATION + station * at.STATION_STRIDE)
+        s = row(station * at.STATION.width)
         for lane in range(LANES):
             depth = (
-                point_depth(workspace, lane, workspace[s + lane], workspace[s + LANES + lane], workspace[s + 2 * LANES + lane])
-                + workspace[s + at.STATION_SEA * LANES + lane]
+                point_depth(
+                    workspace,
+                    lane,
+                    workspace[s + row(at.STATION.x) + lane],
+                    workspace[s + row(at.STATION.y) + lane],
+                    workspace[s + row(at.STATION.z) + lane],
+                )
+                + workspace[s + row(at.STATION.sea.eta) + lane]
             )
-            workspace[s + at.STATION_WET * LANES + lane] = depth
+            workspace[s + row(at.STATION.depth) + lane] = depth
         for lane in range(LANES):
-            wettest = max(wettest, workspace[s + at.STATION_WET * LANES + lane])
+            wettest = max(wettest, workspace[s + row(at.STATION.depth) + lane])
     return wettest > 0.0
 
 
 @kernel
 def hull_forces(workspace: np.ndarray, stations: int, density: float) -> None:
-    """Buoyancy, impact, cross flow, side drag and friction of every station."""
+    """Buoyancy, impact, cross flow, side drag and friction of every station (M8.2 to M8.7)."""
     for station in range(stations):
-        s = row(at.STATION + station * at.STATION_STRIDE)
+        s = row(station * at.STATION.width)
         for lane in range(LANES):
-            x = workspace[s + lane]
-            y = workspace[s + LANES + lane]
-            z = workspace[s + 2 * LANES + lane]
-            beam = workspace[s + at.STATION_BEAM * LANES + lane]
-            slope = workspace[s + at.STATION_SLOPE * LANES + lane]
-            length = workspace[s + at.STATION_SLICE * LANES + lane]
-            depth = clip(workspace[s + at.STATION_WET * LANES + lane], 0.0, workspace[s + at.STATION_DEPTH * LANES + lane])
+            x = workspace[s + row(at.STATION.x) + lane]
+            y = workspace[s + row(at.STATION.y) + lane]
+            z = workspace[s + row(at.STATION.z) + lane]
+            beam = workspace[s + row(at.STATION.beam) + lane]
+            slope = workspace[s + row(at.STATION.slope) + lane]
+            length = workspace[s + row(at.STATION.slice) + lane]
+            depth = clip(workspace[s + row(at.STATION.depth) + lane], 0.0, workspace[s + row(at.STATION.hull_depth) + lane])
             area, half_breadth, above_chine = wedge_area(depth, beam, slope)
             u, v, w = relative_velocity(
                 workspace,
@@ -63,26 +66,26 @@ def hull_forces(workspace: np.ndarray, stations: int, density: float) -> None:
                 x,
                 y,
                 z,
-                workspace[s + (at.STATION_SEA + 1) * LANES + lane],
-                workspace[s + (at.STATION_SEA + 2) * LANES + lane],
-                workspace[s + (at.STATION_SEA + 3) * LANES + lane],
+                workspace[s + row(at.STATION.sea.u) + lane],
+                workspace[s + row(at.STATION.sea.v) + lane],
+                workspace[s + row(at.STATION.sea.w) + lane],
             )
             up = buoyancy_per_length(density, area) * length
-            up_x = workspace[_R + 6 * LANES + lane]
-            up_y = workspace[_R + 7 * LANES + lane]
-            up_z = workspace[_R + 8 * LANES + lane]
+            up_x = workspace[row(at.ROTATION.zx) + lane]
+            up_y = workspace[row(at.ROTATION.zy) + lane]
+            up_z = workspace[row(at.ROTATION.zz) + lane]
             add_force(workspace, lane, x, y, z - 0.6 * depth, -up * up_x, -up * up_y, -up * up_z)
             righting = density * GRAVITY * length * (2.0 / 3.0) * half_breadth * half_breadth * half_breadth
-            workspace[_F + 3 * LANES + lane] -= righting * up_y
+            workspace[row(at.FORCE.k) + lane] -= righting * up_y
             normal = impact_per_length(density, depth, beam, slope, w) + cross_flow_per_length(density, half_breadth, w)
             log = max(
-                workspace[s + at.STATION_LOG * LANES + lane] + workspace[at.FRICTION_LOG * LANES + lane], LEAST_FRICTION_LOG
+                workspace[s + row(at.STATION.length_log) + lane] + workspace[row(at.FRICTION_LOG) + lane], LEAST_FRICTION_LOG
             )
             friction = friction_of_log(log)
-            girth = 2.0 * (depth - above_chine) / workspace[s + at.STATION_SINE * LANES + lane] + 2.0 * above_chine
-            froude = abs(u) * workspace[s + at.STATION_FROUDE * LANES + lane]
+            girth = 2.0 * (depth - above_chine) / workspace[s + row(at.STATION.sine) + lane] + 2.0 * above_chine
+            froude = abs(u) * workspace[s + row(at.STATION.froude) + lane]
             fx = -0.5 * density * friction * girth * length * abs(u) * u - math.copysign(hump_drag(froude) * up, u)
             fy = -0.5 * density * SIDE_DRAG * depth * length * abs(v) * v
             fz = -normal * length
             add_force(workspace, lane, x, y, z, fx, fy, fz)
-            workspace[at.HULL_LIFT * LANES + lane] += up - (up_x * fx + up_y * fy + up_z * fz)
+            workspace[row(at.HULL_LIFT) + lane] += up - (up_x * fx + up_y * fy + up_z * fz)

@@ -8,36 +8,35 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import clip
 from sweep.model.kernels.frame import add_force, point_depth
+from sweep.model.layout import row
 from sweep.model.physics.propulsion import cubic, ideal_power, limited_speed, shaft_power
 
 PROPELLER_KINDS = ("simple", "curves")
-CURVES = 1
-
-_V = (at.MID + 6) * LANES
+CURVES = 1  # the place of its kind
 
 
 @part
 def propeller_share(workspace: np.ndarray, lane: int, side: float) -> float:
     """Share of its thrust that a propeller keeps: it sucks air as its hub comes within a radius of the surface (judgement).
 
-    side: -1 to port, +1 to starboard of the craft's middle.
+    M9.2. side: -1 to port, +1 to starboard of the craft's middle.
     """
     hub = point_depth(
         workspace,
         lane,
-        workspace[at.THRUST_X * LANES + lane],
-        workspace[at.THRUST_Y * LANES + lane] + side * workspace[at.HALF_SPACING * LANES + lane],
-        workspace[at.THRUST_Z * LANES + lane],
+        workspace[row(at.THRUST_PLACE.x) + lane],
+        workspace[row(at.THRUST_PLACE.y) + lane] + side * workspace[row(at.HALF_SPACING) + lane],
+        workspace[row(at.THRUST_PLACE.z) + lane],
     )
-    depth = hub + workspace[at.PROPELLER_SEA * LANES + lane]
-    return clip(depth / workspace[at.PROPELLER_RADIUS * LANES + lane], 0.0, 1.0)
+    depth = hub + workspace[row(at.PROPELLER_SEA) + lane]
+    return clip(depth / workspace[row(at.PROPELLER_RADIUS) + lane], 0.0, 1.0)
 
 
 @part
 def throttle_of(workspace: np.ndarray, lane: int, side: float) -> float:
-    """Throttle as the propeller on this side feels it; 0 ... 1."""
+    """Throttle as the propeller on this side feels it; 0 ... 1 (M9.1)."""
     return clip(
-        workspace[at.THRUST_MID * LANES + lane] - side * workspace[at.SIDE_THRUST_MID * LANES + lane],
+        workspace[row(at.THRUST_MID) + lane] - side * workspace[row(at.SIDE_THRUST_MID) + lane],
         0.0,
         1.0,
     )
@@ -46,11 +45,11 @@ def throttle_of(workspace: np.ndarray, lane: int, side: float) -> float:
 @part
 def push(workspace: np.ndarray, lane: int, side: float, thrust: float, power: float) -> None:
     """Gather the thrust (N) of the propeller on this side; POWER grows by its battery power (W)."""
-    x = workspace[at.THRUST_X * LANES + lane]
-    y = workspace[at.THRUST_Y * LANES + lane] + side * workspace[at.HALF_SPACING * LANES + lane]
-    z = workspace[at.THRUST_Z * LANES + lane]
+    x = workspace[row(at.THRUST_PLACE.x) + lane]
+    y = workspace[row(at.THRUST_PLACE.y) + lane] + side * workspace[row(at.HALF_SPACING) + lane]
+    z = workspace[row(at.THRUST_PLACE.z) + lane]
     add_force(workspace, lane, x, y, z, thrust, 0.0, 0.0)
-    workspace[at.POWER * LANES + lane] += power / workspace[at.EFFICIENCY * LANES + lane]
+    workspace[row(at.POWER) + lane] += power / workspace[row(at.EFFICIENCY) + lane]
 
 
 @kernel
@@ -60,7 +59,7 @@ def drive(workspace: np.ndarray, kind: int, density: float) -> None:
     kind: index in PROPELLER_KINDS.
     """
     for lane in range(LANES):
-        workspace[at.POWER * LANES + lane] = workspace[at.ELECTRONICS * LANES + lane]
+        workspace[row(at.POWER) + lane] = workspace[row(at.ELECTRONICS) + lane]
     for half in range(2):
         side = 2.0 * half - 1.0
         if kind == CURVES:
@@ -71,39 +70,42 @@ def drive(workspace: np.ndarray, kind: int, density: float) -> None:
 
 @kernel
 def pull(workspace: np.ndarray, side: float) -> None:
-    """A thrust that falls with speed in a straight line, at the power of an ideal propeller over an efficiency."""
+    """A thrust that falls with speed in a straight line, at the power of an ideal propeller over an efficiency (M9.3, M9.4)."""
     for lane in range(LANES):
-        u = workspace[_V + lane]
+        u = workspace[row(at.MID.u) + lane]
         thrust = (
             0.5
-            * workspace[at.STATIC_THRUST * LANES + lane]
+            * workspace[row(at.STATIC_THRUST) + lane]
             * throttle_of(workspace, lane, side)
-            * (1.0 - u / workspace[at.NO_THRUST_SPEED * LANES + lane])
+            * (1.0 - u / workspace[row(at.NO_THRUST_SPEED) + lane])
             * propeller_share(workspace, lane, side)
         )
-        push(workspace, lane, side, thrust, ideal_power(thrust, u, workspace[at.DISC * LANES + lane]))
+        push(workspace, lane, side, thrust, ideal_power(thrust, u, workspace[row(at.DISC) + lane]))
 
 
 @kernel
 def turn_propeller(workspace: np.ndarray, side: float, density: float) -> None:
-    """Thrust and torque by the propeller's curves, at a shaft speed that follows the throttle within the motor's power."""
+    """Thrust and torque by the propeller's curves, at a shaft speed that follows the throttle within the motor's power.
+
+    M9.6, M9.7.
+    """
     for lane in range(LANES):
-        u = workspace[_V + lane]
-        diameter = workspace[at.PROPELLER_DIAMETER * LANES + lane]
-        most = workspace[at.MOST_ADVANCE * LANES + lane]
-        kt0 = workspace[at.THRUST_CURVE * LANES + lane]
-        kt1 = workspace[(at.THRUST_CURVE + 1) * LANES + lane]
-        kt2 = workspace[(at.THRUST_CURVE + 2) * LANES + lane]
-        kt3 = workspace[(at.THRUST_CURVE + 3) * LANES + lane]
-        kq0 = workspace[at.TORQUE_CURVE * LANES + lane]
-        kq1 = workspace[(at.TORQUE_CURVE + 1) * LANES + lane]
-        kq2 = workspace[(at.TORQUE_CURVE + 2) * LANES + lane]
-        kq3 = workspace[(at.TORQUE_CURVE + 3) * LANES + lane]
-        limit = workspace[at.SHAFT_LIMIT * LANES + lane]
-        wanted = workspace[at.TOP_SPEED * LANES + lane] * throttle_of(workspace, lane, side)
+        u = workspace[row(at.MID.u) + lane]
+        diameter = workspace[row(at.PROPELLER_DIAMETER) + lane]
+        most = workspace[row(at.MOST_ADVANCE) + lane]
+        kt0 = workspace[row(at.THRUST_CURVE.c0) + lane]
+        kt1 = workspace[row(at.THRUST_CURVE.c1) + lane]
+        kt2 = workspace[row(at.THRUST_CURVE.c2) + lane]
+        kt3 = workspace[row(at.THRUST_CURVE.c3) + lane]
+        kq0 = workspace[row(at.TORQUE_CURVE.c0) + lane]
+        kq1 = workspace[row(at.TORQUE_CURVE.c1) + lane]
+        kq2 = workspace[row(at.TORQUE_CURVE.c2) + lane]
+        kq3 = workspace[row(at.TORQUE_CURVE.c3) + lane]
+        limit = workspace[row(at.SHAFT_LIMIT) + lane]
+        wanted = workspace[row(at.TOP_SPEED) + lane] * throttle_of(workspace, lane, side)
         turns = limited_speed(wanted, u, diameter, density, most, limit, kq0, kq1, kq2, kq3)
         advance = clip(u / (turns * diameter), 0.0, most)
-        share = propeller_share(workspace, lane, side) * workspace[at.PROPELLER_COUNT * LANES + lane] * 0.5
+        share = propeller_share(workspace, lane, side) * workspace[row(at.PROPELLER_COUNT) + lane] * 0.5
         thrust = share * density * turns * turns * diameter**4 * cubic(advance, kt0, kt1, kt2, kt3)
         power = share * shaft_power(turns, diameter, density, cubic(advance, kq0, kq1, kq2, kq3))
         push(workspace, lane, side, thrust, power if power > 0.0 else 0.0)

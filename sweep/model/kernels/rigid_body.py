@@ -22,104 +22,101 @@ from sweep.model.physics.spectra import GRAVITY
 
 AIR_DENSITY = 1.225  # kg/m3, 15 degC at sea level (ISO 2533)
 LEAST_FRICTION_SPEED = 0.5  # m/s
-MOST_FRICTION_SPEED = 50.0
-
-_R = at.ROTATION * LANES
-_V = (at.MID + 6) * LANES
-_W = (at.MID + 9) * LANES
-_F = at.FORCE * LANES
+MOST_FRICTION_SPEED = 50.0  # m/s: between the two the friction line is asked (judgement)
 
 
 @kernel
 def start(workspace: np.ndarray) -> None:
     """Rotation of the MID state, empty force sums, the logarithm that friction needs."""
-    turn(workspace, at.MID + 3, at.ROTATION)
-    for slot in range(7):
-        f = row(at.FORCE + slot)
+    turn(workspace, at.MID.phi, at.ROTATION.xx)
+    for slot in range(at.FORCE.width):
+        f = row(at.FORCE.first + slot)
         for lane in range(LANES):
             workspace[f + lane] = 0.0
     for lane in range(LANES):
-        ahead = clip(workspace[_V + lane], LEAST_FRICTION_SPEED, MOST_FRICTION_SPEED)
-        workspace[at.FRICTION_LOG * LANES + lane] = logarithm(ahead)
+        workspace[row(at.HULL_LIFT) + lane] = 0.0
+    for lane in range(LANES):
+        ahead = clip(workspace[row(at.MID.u) + lane], LEAST_FRICTION_SPEED, MOST_FRICTION_SPEED)
+        workspace[row(at.FRICTION_LOG) + lane] = logarithm(ahead)
 
 
 @kernel
 def wind_and_payload(workspace: np.ndarray) -> None:
-    """Air drag of the craft above the water, and the weight of a payload that was not there when it was measured."""
+    """Air drag of the craft above the water, and the weight of a payload that was not there when it was measured.
+
+    M10.1, M10.4.
+    """
     for lane in range(LANES):
-        u = workspace[_V + lane]
-        v = workspace[_V + LANES + lane]
-        share = workspace[at.WIND_SHARE * LANES + lane]
-        over_x = share * workspace[at.WIND * LANES + lane]
-        over_y = share * workspace[(at.WIND + 1) * LANES + lane]
-        air_x = workspace[_R + lane] * over_x + workspace[_R + 3 * LANES + lane] * over_y - u
-        air_y = workspace[_R + LANES + lane] * over_x + workspace[_R + 4 * LANES + lane] * over_y - v
-        drag = 0.5 * AIR_DENSITY * workspace[at.WINDAGE * LANES + lane] * math.sqrt(air_x * air_x + air_y * air_y)
-        x = workspace[(at.WINDAGE + 1) * LANES + lane]
-        z = workspace[(at.WINDAGE + 2) * LANES + lane]
+        u = workspace[row(at.MID.u) + lane]
+        v = workspace[row(at.MID.v) + lane]
+        share = workspace[row(at.WIND_SHARE) + lane]
+        over_x = share * workspace[row(at.WIND.x) + lane]
+        over_y = share * workspace[row(at.WIND.y) + lane]
+        air_x = workspace[row(at.ROTATION.xx) + lane] * over_x + workspace[row(at.ROTATION.yx) + lane] * over_y - u
+        air_y = workspace[row(at.ROTATION.xy) + lane] * over_x + workspace[row(at.ROTATION.yy) + lane] * over_y - v
+        drag = 0.5 * AIR_DENSITY * workspace[row(at.WINDAGE.area) + lane] * math.sqrt(air_x * air_x + air_y * air_y)
+        x = workspace[row(at.WINDAGE.x) + lane]
+        z = workspace[row(at.WINDAGE.z) + lane]
         add_force(workspace, lane, x, 0.0, z, drag * air_x, drag * air_y, 0.0)
-        weight = GRAVITY * workspace[at.PAYLOAD * LANES + lane]
-        x = workspace[(at.PAYLOAD + 1) * LANES + lane] - workspace[at.CENTRE_X * LANES + lane]
-        y = workspace[(at.PAYLOAD + 2) * LANES + lane] - workspace[at.CENTRE_Y * LANES + lane]
-        fx = weight * workspace[_R + 6 * LANES + lane]
-        fy = weight * workspace[_R + 7 * LANES + lane]
-        fz = weight * workspace[_R + 8 * LANES + lane]
+        weight = GRAVITY * workspace[row(at.PAYLOAD.mass) + lane]
+        x = workspace[row(at.PAYLOAD.x) + lane] - workspace[row(at.CENTRE.x) + lane]
+        y = workspace[row(at.PAYLOAD.y) + lane] - workspace[row(at.CENTRE.y) + lane]
+        fx = weight * workspace[row(at.ROTATION.zx) + lane]
+        fy = weight * workspace[row(at.ROTATION.zy) + lane]
+        fz = weight * workspace[row(at.ROTATION.zz) + lane]
         add_force(workspace, lane, x, y, 0.0, fx, fy, fz)
 
 
 @kernel
 def accelerate(workspace: np.ndarray) -> None:
-    """Weight and the turning body's own momentum; then RATE: the derivatives of all twelve states."""
+    """Weight and the turning body's own momentum; then RATE: the derivatives of all twelve states (M12.1)."""
     for lane in range(LANES):
-        u = workspace[_V + lane]
-        v = workspace[_V + LANES + lane]
-        w = workspace[_V + 2 * LANES + lane]
-        p = workspace[_W + lane]
-        q = workspace[_W + LANES + lane]
-        r = workspace[_W + 2 * LANES + lane]
-        mass = workspace[at.MASS * LANES + lane]
+        u = workspace[row(at.MID.u) + lane]
+        v = workspace[row(at.MID.v) + lane]
+        w = workspace[row(at.MID.w) + lane]
+        p = workspace[row(at.MID.p) + lane]
+        q = workspace[row(at.MID.q) + lane]
+        r = workspace[row(at.MID.r) + lane]
+        mass = workspace[row(at.MASS) + lane]
         weight = mass * GRAVITY
-        ixx = workspace[at.INERTIA * LANES + lane]
-        iyy = workspace[(at.INERTIA + 1) * LANES + lane]
-        izz = workspace[(at.INERTIA + 2) * LANES + lane]
-        ixy = workspace[(at.INERTIA + 3) * LANES + lane]
-        ixz = workspace[(at.INERTIA + 4) * LANES + lane]
-        iyz = workspace[(at.INERTIA + 5) * LANES + lane]
+        ixx = workspace[row(at.INERTIA.xx) + lane]
+        iyy = workspace[row(at.INERTIA.yy) + lane]
+        izz = workspace[row(at.INERTIA.zz) + lane]
+        ixy = workspace[row(at.INERTIA.xy) + lane]
+        ixz = workspace[row(at.INERTIA.xz) + lane]
+        iyz = workspace[row(at.INERTIA.yz) + lane]
         hx = ixx * p + ixy * q + ixz * r
         hy = ixy * p + iyy * q + iyz * r
         hz = ixz * p + iyz * q + izz * r
-        workspace[_F + lane] += weight * workspace[_R + 6 * LANES + lane] - mass * (q * w - r * v)
-        workspace[_F + LANES + lane] += weight * workspace[_R + 7 * LANES + lane] - mass * (r * u - p * w)
-        workspace[_F + 2 * LANES + lane] += weight * workspace[_R + 8 * LANES + lane] - mass * (p * v - q * u)
-        workspace[_F + 3 * LANES + lane] -= q * hz - r * hy
-        workspace[_F + 4 * LANES + lane] -= r * hx - p * hz
-        workspace[_F + 5 * LANES + lane] -= p * hy - q * hx
-    for i in range(6):
-        rate = row(at.RATE + 6 + i)
-        inverse = row(at.INVERSE + 6 * i)
+        workspace[row(at.FORCE.x) + lane] += weight * workspace[row(at.ROTATION.zx) + lane] - mass * (q * w - r * v)
+        workspace[row(at.FORCE.y) + lane] += weight * workspace[row(at.ROTATION.zy) + lane] - mass * (r * u - p * w)
+        workspace[row(at.FORCE.z) + lane] += weight * workspace[row(at.ROTATION.zz) + lane] - mass * (p * v - q * u)
+        workspace[row(at.FORCE.k) + lane] -= q * hz - r * hy
+        workspace[row(at.FORCE.m) + lane] -= r * hx - p * hz
+        workspace[row(at.FORCE.n) + lane] -= p * hy - q * hx
+    for i in range(at.LOAD.width):
+        rate = row(at.RATE.u + i)
+        inverse = row(at.INVERSE.first + i * at.INVERSE.width)
         for lane in range(LANES):
             workspace[rate + lane] = (
-                workspace[inverse + lane] * workspace[_F + lane]
-                + workspace[inverse + LANES + lane] * workspace[_F + LANES + lane]
-                + workspace[inverse + 2 * LANES + lane] * workspace[_F + 2 * LANES + lane]
-                + workspace[inverse + 3 * LANES + lane] * workspace[_F + 3 * LANES + lane]
-                + workspace[inverse + 4 * LANES + lane] * workspace[_F + 4 * LANES + lane]
-                + workspace[inverse + 5 * LANES + lane] * workspace[_F + 5 * LANES + lane]
+                workspace[inverse + row(at.LOAD.x) + lane] * workspace[row(at.FORCE.x) + lane]
+                + workspace[inverse + row(at.LOAD.y) + lane] * workspace[row(at.FORCE.y) + lane]
+                + workspace[inverse + row(at.LOAD.z) + lane] * workspace[row(at.FORCE.z) + lane]
+                + workspace[inverse + row(at.LOAD.k) + lane] * workspace[row(at.FORCE.k) + lane]
+                + workspace[inverse + row(at.LOAD.m) + lane] * workspace[row(at.FORCE.m) + lane]
+                + workspace[inverse + row(at.LOAD.n) + lane] * workspace[row(at.FORCE.n) + lane]
             )
-    kinematics(workspace, at.MID, at.ROTATION)
+    kinematics(workspace, at.MID.x, at.ROTATION.xx)
 
 
 @kernel
-def evaluate(workspace: np.ndarray, counts: np.ndarray, density: float, lag_time: float) -> None:
-    """Accelerations at the MID state; lags move on by lag_time (s).
-
-    counts: as `fleet.Structure.counts`.
-    """
+def evaluate(workspace: np.ndarray, counts: at.Counts, density: float, lag_time: float) -> None:
+    """Accelerations at the MID state; lags move on by lag_time (s)."""
     start(workspace)
     foil_forces(workspace, counts, density, lag_time)
-    strut_forces(workspace, counts[2], density)
-    if hull_wet(workspace, counts[3]):
-        hull_forces(workspace, counts[3], density)
+    strut_forces(workspace, counts.struts, density)
+    if hull_wet(workspace, counts.stations):
+        hull_forces(workspace, counts.stations, density)
     wind_and_payload(workspace)
-    drive(workspace, counts[6], density)
+    drive(workspace, counts.propeller, density)
     accelerate(workspace)

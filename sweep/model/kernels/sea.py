@@ -7,7 +7,7 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel
 from sweep.model.elementary import exp_negative, sine_cosine
-from sweep.model.layout import POINT, PREDICTED, PREDICTED_ROTATION, row
+from sweep.model.layout import row
 
 # Columns of a table of components
 AMPLITUDE = 0
@@ -21,114 +21,110 @@ DEEP = 7  # 1 / (1 - exp(-2 k D))
 SHALLOW = 8  # exp(-2 k D) / (1 - exp(-2 k D)), 0 where it is under 1e-9
 COLUMNS = 9
 
-_POINT = POINT * LANES
-_PREDICTED = PREDICTED * LANES
-_ROTATION = PREDICTED_ROTATION * LANES
-
 
 @kernel
 def place_points(workspace: np.ndarray, place: int) -> None:
     """Earth position of a body point at the predicted pose, into POINT: x, y, and z as depth below the calm level (m)."""
     r = row(place)
     for axis in range(3):
-        point = row(POINT + axis)
-        predicted = row(PREDICTED + axis)
-        rotation = row(PREDICTED_ROTATION + 3 * axis)
+        point = row(at.POINT.x + axis)
+        predicted = row(at.PREDICTED.x + axis)
+        rotation = row(at.PREDICTED_ROTATION.first + axis * at.VECTOR.width)
         for lane in range(LANES):
             workspace[point + lane] = (
                 workspace[predicted + lane]
-                + workspace[rotation + lane] * workspace[r + lane]
-                + workspace[rotation + LANES + lane] * workspace[r + LANES + lane]
-                + workspace[rotation + 2 * LANES + lane] * workspace[r + 2 * LANES + lane]
+                + workspace[rotation + row(at.VECTOR.x) + lane] * workspace[r + row(at.VECTOR.x) + lane]
+                + workspace[rotation + row(at.VECTOR.y) + lane] * workspace[r + row(at.VECTOR.y) + lane]
+                + workspace[rotation + row(at.VECTOR.z) + lane] * workspace[r + row(at.VECTOR.z) + lane]
             )
 
 
 @kernel
 def elevation(workspace: np.ndarray, waves: int, time: float, share: float, out: int) -> None:
-    """Elevation at POINT into slot `out` (m); keeps every component's cosine and sine for `velocity`.
+    """Elevation at POINT into slot `out` (m); keeps every component's cosine and sine for `velocity` (M3.9).
 
     waves: how many components; time in s; share: of their full height that they have now.
     """
     eta = row(out)
     for lane in range(LANES):
-        workspace[eta + lane] = 0.0
+        workspace[eta + row(at.SEA.eta) + lane] = 0.0
     for i in range(waves):
-        wave = row(at.WAVE + i * at.WAVE_STRIDE)
-        amplitude = wave + at.WAVE_AMPLITUDE * LANES
-        kx = wave + at.WAVE_X * LANES
-        ky = wave + at.WAVE_Y * LANES
-        omega = wave + at.WAVE_OMEGA * LANES
-        phase = wave + at.WAVE_PHASE * LANES
-        cosine = wave + at.WAVE_COSINE * LANES
-        sine = wave + at.WAVE_SINE * LANES
+        wave = row(i * at.WAVE.width)
+        amplitude = wave + row(at.WAVE.amplitude)
+        kx = wave + row(at.WAVE.x)
+        ky = wave + row(at.WAVE.y)
+        omega = wave + row(at.WAVE.omega)
+        phase = wave + row(at.WAVE.phase)
+        cosine = wave + row(at.WAVE.cosine)
+        sine = wave + row(at.WAVE.sine)
         for lane in range(LANES):
             s, c = sine_cosine(
-                workspace[kx + lane] * workspace[_POINT + lane]
-                + workspace[ky + lane] * workspace[_POINT + LANES + lane]
+                workspace[kx + lane] * workspace[row(at.POINT.x) + lane]
+                + workspace[ky + lane] * workspace[row(at.POINT.y) + lane]
                 + (workspace[phase + lane] - workspace[omega + lane] * time)
             )
             workspace[cosine + lane] = c
             workspace[sine + lane] = s
-            workspace[eta + lane] += workspace[amplitude + lane] * c
+            workspace[eta + row(at.SEA.eta) + lane] += workspace[amplitude + lane] * c
     for lane in range(LANES):
-        workspace[eta + lane] *= share
+        workspace[eta + row(at.SEA.eta) + lane] *= share
 
 
 @kernel
 def velocity(workspace: np.ndarray, waves: int, share: float, out: int, depth_share: float) -> None:
-    """Orbital velocity at POINT into slots out + 1 ... out + 3 (m/s; earth axes, the last down).
+    """Orbital velocity at POINT into slots out + 1 ... out + 3 (m/s; earth axes, the last down; M3.10).
 
     It is taken at `depth_share` of the point's depth under the surface whose elevation stands in slot `out`.
     """
     eta = row(out)
     for lane in range(LANES):
-        depth = workspace[_POINT + 2 * LANES + lane] + workspace[eta + lane]
-        workspace[_POINT + 3 * LANES + lane] = depth_share * (depth if depth > 0.0 else 0.0)
-        workspace[eta + LANES + lane] = 0.0
-        workspace[eta + 2 * LANES + lane] = 0.0
-        workspace[eta + 3 * LANES + lane] = 0.0
+        depth = workspace[row(at.POINT.z) + lane] + workspace[eta + row(at.SEA.eta) + lane]
+        workspace[row(at.POINT.depth) + lane] = depth_share * (depth if depth > 0.0 else 0.0)
+        workspace[eta + row(at.SEA.u) + lane] = 0.0
+        workspace[eta + row(at.SEA.v) + lane] = 0.0
+        workspace[eta + row(at.SEA.w) + lane] = 0.0
     for i in range(waves):
-        wave = row(at.WAVE + i * at.WAVE_STRIDE)
-        kx = wave + at.WAVE_X * LANES
-        ky = wave + at.WAVE_Y * LANES
-        k = wave + at.WAVE_NUMBER * LANES
-        deep = wave + at.WAVE_DEEP * LANES
-        shallow = wave + at.WAVE_SHALLOW * LANES
-        cosine = wave + at.WAVE_COSINE * LANES
-        sine = wave + at.WAVE_SINE * LANES
-        ground = workspace[at.WAVE_GROUND * LANES + i] > 0.0
+        wave = row(i * at.WAVE.width)
+        kx = wave + row(at.WAVE.x)
+        ky = wave + row(at.WAVE.y)
+        k = wave + row(at.WAVE.number)
+        deep = wave + row(at.WAVE.deep)
+        shallow = wave + row(at.WAVE.shallow)
+        cosine = wave + row(at.WAVE.cosine)
+        sine = wave + row(at.WAVE.sine)
+        ground = workspace[row(at.WAVE_GROUND) + i] > 0.0
         for lane in range(LANES):
-            fall = exp_negative(-workspace[k + lane] * workspace[_POINT + 3 * LANES + lane])
+            fall = exp_negative(-workspace[k + lane] * workspace[row(at.POINT.depth) + lane])
             decay = workspace[deep + lane] * fall
             growth = workspace[shallow + lane] / fall if ground else 0.0
             along = (decay + growth) * workspace[cosine + lane]
-            workspace[eta + LANES + lane] += along * workspace[kx + lane]
-            workspace[eta + 2 * LANES + lane] += along * workspace[ky + lane]
-            workspace[eta + 3 * LANES + lane] -= (decay - growth) * workspace[k + lane] * workspace[sine + lane]
-    for axis in range(1, 4):
+            workspace[eta + row(at.SEA.u) + lane] += along * workspace[kx + lane]
+            workspace[eta + row(at.SEA.v) + lane] += along * workspace[ky + lane]
+            workspace[eta + row(at.SEA.w) + lane] -= (decay - growth) * workspace[k + lane] * workspace[sine + lane]
+    for axis in range(at.VECTOR.width):
         for lane in range(LANES):
-            workspace[eta + axis * LANES + lane] *= share
+            workspace[eta + row(at.SEA.u + axis) + lane] *= share
 
 
 def put_sea(workspace: np.ndarray, lanes: np.ndarray, components: np.ndarray, omegas: np.ndarray, phases: np.ndarray) -> None:
     """Give lanes a sea: a table of components (waves, COLUMNS), rad/s and rad; rows of more waves than that stay at nothing."""
     slots, waves = workspace.reshape(-1, LANES), len(omegas)
     values = {
-        at.WAVE_AMPLITUDE: components[:, AMPLITUDE],
-        at.WAVE_X: components[:, WAVE_X],
-        at.WAVE_Y: components[:, WAVE_Y],
-        at.WAVE_NUMBER: components[:, WAVE_NUMBER],
-        at.WAVE_DEEP: components[:, DEEP] * components[:, SURFACE_SPEED] / components[:, WAVE_NUMBER],
-        at.WAVE_SHALLOW: components[:, SHALLOW] * components[:, SURFACE_SPEED] / components[:, WAVE_NUMBER],
-        at.WAVE_PHASE: phases,
-        at.WAVE_OMEGA: omegas,
+        at.WAVE.amplitude: components[:, AMPLITUDE],
+        at.WAVE.x: components[:, WAVE_X],
+        at.WAVE.y: components[:, WAVE_Y],
+        at.WAVE.number: components[:, WAVE_NUMBER],
+        at.WAVE.deep: components[:, DEEP] * components[:, SURFACE_SPEED] / components[:, WAVE_NUMBER],
+        at.WAVE.shallow: components[:, SHALLOW] * components[:, SURFACE_SPEED] / components[:, WAVE_NUMBER],
+        at.WAVE.phase: phases,
+        at.WAVE.omega: omegas,
     }
-    first = at.WAVE + at.WAVE_STRIDE * np.arange(waves)
+    first = np.arange(waves) * at.WAVE.width
     for column, value in values.items():
         slots[np.ix_(first + column, lanes)] = value[:, None]
-    ground = workspace[at.WAVE_GROUND * LANES :][:waves]
+    ground = workspace[row(at.WAVE_GROUND) :][:waves]
     ground[:] = np.maximum(ground, components[:, SHALLOW] > 0.0)
     singles = workspace.view(np.float32).reshape(-1, LANES)
-    first = at.SINGLE_WAVE + at.SINGLE_STRIDE * np.arange(waves)
-    for column in range(at.SINGLE_PHASE):
-        singles[np.ix_(first + column, lanes)] = values[column][:, None]
+    first = np.arange(waves) * at.SINGLE_WAVE.width
+    for column in range(at.COMPONENT.width):
+        singles[np.ix_(at.SINGLE_WAVE.first + column + first, lanes)] = values[at.WAVE.first + column][:, None]

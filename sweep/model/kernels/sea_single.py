@@ -26,10 +26,8 @@ _E = tuple(_F(1.0 / factorial) for factorial in (1, 2, 6, 24, 120, 720))
 _E1, _E2, _E3, _E4, _E5, _E6 = _E
 _LEAST, _PART = _F(-24.0), _F(0.03125)
 
-_POINT = at.SINGLE_POINT * LANES
-_SEA = at.SINGLE_SEA * LANES
-_TURNS = 0.15915494309189535
-_CIRCLE = 6.283185307179586
+_TURNS = 0.15915494309189535  # 1 / (2 pi)
+_CIRCLE = 6.283185307179586  # 2 pi
 
 
 @part
@@ -59,22 +57,20 @@ def exp_negative(x: np.float32) -> np.float32:
 
 @kernel
 def take_phases(workspace: np.ndarray, waves: int, time: float) -> None:
-    """Phase of every component at the PREDICTED position and a time (s), within half a turn (rad)."""
+    """Phase of every component at the PREDICTED position and a time (s), within half a turn (rad; M3.14)."""
     single = workspace.view(np.float32)
-    x = row(at.PREDICTED)
-    y = row(at.PREDICTED + 1)
     for i in range(waves):
-        wave = single_row(at.SINGLE_WAVE + i * at.SINGLE_STRIDE)
-        double = row(at.WAVE + i * at.WAVE_STRIDE)
-        kx = double + at.WAVE_X * LANES
-        ky = double + at.WAVE_Y * LANES
-        omega = double + at.WAVE_OMEGA * LANES
-        phase = double + at.WAVE_PHASE * LANES
-        out = wave + at.SINGLE_PHASE * LANES
+        wave = single_row(i * at.SINGLE_WAVE.width)
+        double = row(i * at.WAVE.width)
+        kx = double + row(at.WAVE.x)
+        ky = double + row(at.WAVE.y)
+        omega = double + row(at.WAVE.omega)
+        phase = double + row(at.WAVE.phase)
+        out = wave + single_row(at.SINGLE_WAVE.phase)
         for lane in range(LANES):
             turns = (
-                workspace[kx + lane] * workspace[x + lane]
-                + workspace[ky + lane] * workspace[y + lane]
+                workspace[kx + lane] * workspace[row(at.PREDICTED.x) + lane]
+                + workspace[ky + lane] * workspace[row(at.PREDICTED.y) + lane]
                 + (workspace[phase + lane] - workspace[omega + lane] * time)
             ) * _TURNS
             single[out + lane] = (turns - nearest(turns)) * _CIRCLE
@@ -85,24 +81,25 @@ def place_single(workspace: np.ndarray, place: int) -> None:
     """SINGLE_POINT of a body point: along X and Y from the PREDICTED position; POINT: its depth below the calm level (m)."""
     single = workspace.view(np.float32)
     p = row(place)
-    r = row(at.PREDICTED_ROTATION)
-    z = row(at.PREDICTED + 2)
-    depth = row(at.POINT + 2)
     for lane in range(LANES):
-        px = workspace[p + lane]
-        py = workspace[p + LANES + lane]
-        pz = workspace[p + 2 * LANES + lane]
-        single[_POINT + lane] = (
-            workspace[r + lane] * px + workspace[r + LANES + lane] * py + workspace[r + 2 * LANES + lane] * pz
+        px = workspace[p + row(at.VECTOR.x) + lane]
+        py = workspace[p + row(at.VECTOR.y) + lane]
+        pz = workspace[p + row(at.VECTOR.z) + lane]
+        single[single_row(at.SINGLE_POINT.x) + lane] = (
+            workspace[row(at.PREDICTED_ROTATION.xx) + lane] * px
+            + workspace[row(at.PREDICTED_ROTATION.xy) + lane] * py
+            + workspace[row(at.PREDICTED_ROTATION.xz) + lane] * pz
         )
-        single[_POINT + LANES + lane] = (
-            workspace[r + 3 * LANES + lane] * px + workspace[r + 4 * LANES + lane] * py + workspace[r + 5 * LANES + lane] * pz
+        single[single_row(at.SINGLE_POINT.y) + lane] = (
+            workspace[row(at.PREDICTED_ROTATION.yx) + lane] * px
+            + workspace[row(at.PREDICTED_ROTATION.yy) + lane] * py
+            + workspace[row(at.PREDICTED_ROTATION.yz) + lane] * pz
         )
-        workspace[depth + lane] = (
-            workspace[z + lane]
-            + workspace[r + 6 * LANES + lane] * px
-            + workspace[r + 7 * LANES + lane] * py
-            + workspace[r + 8 * LANES + lane] * pz
+        workspace[row(at.POINT.z) + lane] = (
+            workspace[row(at.PREDICTED.z) + lane]
+            + workspace[row(at.PREDICTED_ROTATION.zx) + lane] * px
+            + workspace[row(at.PREDICTED_ROTATION.zy) + lane] * py
+            + workspace[row(at.PREDICTED_ROTATION.zz) + lane] * pz
         )
 
 
@@ -110,37 +107,36 @@ def place_single(workspace: np.ndarray, place: int) -> None:
 def place_single_reference(workspace: np.ndarray) -> None:
     """SINGLE_POINT of the reference point, on the keel under the centre of gravity."""
     single = workspace.view(np.float32)
-    r = row(at.PREDICTED_ROTATION)
     for lane in range(LANES):
-        keel = workspace[at.KEEL * LANES + lane]
-        single[_POINT + lane] = workspace[r + 2 * LANES + lane] * keel
-        single[_POINT + LANES + lane] = workspace[r + 5 * LANES + lane] * keel
+        keel = workspace[row(at.KEEL) + lane]
+        single[single_row(at.SINGLE_POINT.x) + lane] = workspace[row(at.PREDICTED_ROTATION.xz) + lane] * keel
+        single[single_row(at.SINGLE_POINT.y) + lane] = workspace[row(at.PREDICTED_ROTATION.yz) + lane] * keel
 
 
 @kernel
 def raise_surface(workspace: np.ndarray, waves: int, share: float) -> None:
-    """SINGLE_SEA: elevation at SINGLE_POINT; keeps every component's cosine and sine."""
+    """SINGLE_SEA: elevation at SINGLE_POINT; keeps every component's cosine and sine (M3.9, M3.14)."""
     single = workspace.view(np.float32)
     for lane in range(LANES):
-        single[_SEA + lane] = _ZERO
+        single[single_row(at.SINGLE_SEA.eta) + lane] = _ZERO
     for i in range(waves):
-        wave = single_row(at.SINGLE_WAVE + i * at.SINGLE_STRIDE)
-        amplitude = wave + at.WAVE_AMPLITUDE * LANES
-        kx = wave + at.WAVE_X * LANES
-        ky = wave + at.WAVE_Y * LANES
-        phase = wave + at.SINGLE_PHASE * LANES
-        cosine = wave + at.SINGLE_COSINE * LANES
-        sine = wave + at.SINGLE_SINE * LANES
+        wave = single_row(i * at.SINGLE_WAVE.width)
+        amplitude = wave + single_row(at.SINGLE_WAVE.amplitude)
+        kx = wave + single_row(at.SINGLE_WAVE.x)
+        ky = wave + single_row(at.SINGLE_WAVE.y)
+        phase = wave + single_row(at.SINGLE_WAVE.phase)
+        cosine = wave + single_row(at.SINGLE_WAVE.cosine)
+        sine = wave + single_row(at.SINGLE_WAVE.sine)
         for lane in range(LANES):
             s, c = sine_cosine(
-                single[kx + lane] * single[_POINT + lane]
-                + single[ky + lane] * single[_POINT + LANES + lane]
+                single[kx + lane] * single[single_row(at.SINGLE_POINT.x) + lane]
+                + single[ky + lane] * single[single_row(at.SINGLE_POINT.y) + lane]
                 + single[phase + lane]
             )
             single[cosine + lane] = c
             single[sine + lane] = s
-            single[_SEA + lane] += single[amplitude + lane] * c
-    scale_sea(workspace, at.SINGLE_SEA, at.SINGLE_SEA + 1, share)
+            single[single_row(at.SINGLE_SEA.eta) + lane] += single[amplitude + lane] * c
+    scale_sea(workspace, at.SINGLE_SEA.eta, at.SINGLE_SEA.u, share)
 
 
 @kernel
@@ -153,87 +149,91 @@ def scale_sea(workspace: np.ndarray, first: int, after: int, share: float) -> No
 
 @kernel
 def take_turns(workspace: np.ndarray, waves: int, station: int) -> None:
-    """SINGLE_TURN: by how much every component's phase turns from the station before to this one, as cosine and sine."""
+    """`turn`: by how much every component's phase turns from the station before to this one, as cosine and sine."""
     single = workspace.view(np.float32)
     p = row(station)
-    before = row(station - at.STATION_STRIDE)
-    r = row(at.PREDICTED_ROTATION)
+    before = row(station - at.STATION.width)
     for lane in range(LANES):
         slice_ = workspace[p + lane] - workspace[before + lane]
-        single[_POINT + lane] = workspace[r + lane] * slice_
-        single[_POINT + LANES + lane] = workspace[r + 3 * LANES + lane] * slice_
+        single[single_row(at.SINGLE_POINT.x) + lane] = workspace[row(at.PREDICTED_ROTATION.xx) + lane] * slice_
+        single[single_row(at.SINGLE_POINT.y) + lane] = workspace[row(at.PREDICTED_ROTATION.yx) + lane] * slice_
     for i in range(waves):
-        wave = single_row(at.SINGLE_WAVE + i * at.SINGLE_STRIDE)
-        kx = wave + at.WAVE_X * LANES
-        ky = wave + at.WAVE_Y * LANES
-        cosine = wave + at.SINGLE_TURN * LANES
-        sine = wave + (at.SINGLE_TURN + 1) * LANES
+        wave = single_row(i * at.SINGLE_WAVE.width)
+        kx = wave + single_row(at.SINGLE_WAVE.x)
+        ky = wave + single_row(at.SINGLE_WAVE.y)
+        cosine = wave + single_row(at.SINGLE_WAVE.turn.cosine)
+        sine = wave + single_row(at.SINGLE_WAVE.turn.sine)
         for lane in range(LANES):
-            s, c = sine_cosine(single[kx + lane] * single[_POINT + lane] + single[ky + lane] * single[_POINT + LANES + lane])
+            s, c = sine_cosine(
+                single[kx + lane] * single[single_row(at.SINGLE_POINT.x) + lane]
+                + single[ky + lane] * single[single_row(at.SINGLE_POINT.y) + lane]
+            )
             single[cosine + lane] = c
             single[sine + lane] = s
 
 
 @kernel
 def turn_on(workspace: np.ndarray, waves: int, share: float) -> None:
-    """SINGLE_SEA: elevation one station on, every component's phase turned by SINGLE_TURN."""
+    """SINGLE_SEA: elevation one station on, every component's phase turned by its `turn` (M3.14)."""
     single = workspace.view(np.float32)
     for lane in range(LANES):
-        single[_SEA + lane] = _ZERO
+        single[single_row(at.SINGLE_SEA.eta) + lane] = _ZERO
     for i in range(waves):
-        wave = single_row(at.SINGLE_WAVE + i * at.SINGLE_STRIDE)
-        amplitude = wave + at.WAVE_AMPLITUDE * LANES
-        cosine = wave + at.SINGLE_COSINE * LANES
-        sine = wave + at.SINGLE_SINE * LANES
-        turn_cosine = wave + at.SINGLE_TURN * LANES
-        turn_sine = wave + (at.SINGLE_TURN + 1) * LANES
+        wave = single_row(i * at.SINGLE_WAVE.width)
+        amplitude = wave + single_row(at.SINGLE_WAVE.amplitude)
+        cosine = wave + single_row(at.SINGLE_WAVE.cosine)
+        sine = wave + single_row(at.SINGLE_WAVE.sine)
+        turn_cosine = wave + single_row(at.SINGLE_WAVE.turn.cosine)
+        turn_sine = wave + single_row(at.SINGLE_WAVE.turn.sine)
         for lane in range(LANES):
             c = single[cosine + lane] * single[turn_cosine + lane] - single[sine + lane] * single[turn_sine + lane]
             s = single[sine + lane] * single[turn_cosine + lane] + single[cosine + lane] * single[turn_sine + lane]
             single[cosine + lane] = c
             single[sine + lane] = s
-            single[_SEA + lane] += single[amplitude + lane] * c
-    scale_sea(workspace, at.SINGLE_SEA, at.SINGLE_SEA + 1, share)
+            single[single_row(at.SINGLE_SEA.eta) + lane] += single[amplitude + lane] * c
+    scale_sea(workspace, at.SINGLE_SEA.eta, at.SINGLE_SEA.u, share)
 
 
 @kernel
 def move_water(workspace: np.ndarray, waves: int, share: float, depth_share: float) -> None:
-    """SINGLE_SEA: orbital velocity at `depth_share` of POINT's depth under the surface that SINGLE_SEA has there."""
+    """SINGLE_SEA: orbital velocity at `depth_share` of POINT's depth under the surface that SINGLE_SEA has there.
+
+    M3.10, M3.14.
+    """
     single = workspace.view(np.float32)
     part_of_depth = np.float32(depth_share)
-    calm = row(at.POINT + 2)
     for lane in range(LANES):
-        depth = np.float32(workspace[calm + lane]) + single[_SEA + lane]
-        single[_POINT + 2 * LANES + lane] = part_of_depth * (depth if depth > _ZERO else _ZERO)
-        single[_SEA + LANES + lane] = _ZERO
-        single[_SEA + 2 * LANES + lane] = _ZERO
-        single[_SEA + 3 * LANES + lane] = _ZERO
+        depth = np.float32(workspace[row(at.POINT.z) + lane]) + single[single_row(at.SINGLE_SEA.eta) + lane]
+        single[single_row(at.SINGLE_POINT.z) + lane] = part_of_depth * (depth if depth > _ZERO else _ZERO)
+        single[single_row(at.SINGLE_SEA.u) + lane] = _ZERO
+        single[single_row(at.SINGLE_SEA.v) + lane] = _ZERO
+        single[single_row(at.SINGLE_SEA.w) + lane] = _ZERO
     for i in range(waves):
-        wave = single_row(at.SINGLE_WAVE + i * at.SINGLE_STRIDE)
-        kx = wave + at.WAVE_X * LANES
-        ky = wave + at.WAVE_Y * LANES
-        k = wave + at.WAVE_NUMBER * LANES
-        deep = wave + at.WAVE_DEEP * LANES
-        cosine = wave + at.SINGLE_COSINE * LANES
-        sine = wave + at.SINGLE_SINE * LANES
-        if workspace[at.WAVE_GROUND * LANES + i] == 0.0:
+        wave = single_row(i * at.SINGLE_WAVE.width)
+        kx = wave + single_row(at.SINGLE_WAVE.x)
+        ky = wave + single_row(at.SINGLE_WAVE.y)
+        k = wave + single_row(at.SINGLE_WAVE.number)
+        deep = wave + single_row(at.SINGLE_WAVE.deep)
+        cosine = wave + single_row(at.SINGLE_WAVE.cosine)
+        sine = wave + single_row(at.SINGLE_WAVE.sine)
+        if workspace[row(at.WAVE_GROUND) + i] == 0.0:
             for lane in range(LANES):
-                decay = single[deep + lane] * exp_negative(-single[k + lane] * single[_POINT + 2 * LANES + lane])
+                decay = single[deep + lane] * exp_negative(-single[k + lane] * single[single_row(at.SINGLE_POINT.z) + lane])
                 along = decay * single[cosine + lane]
-                single[_SEA + LANES + lane] += along * single[kx + lane]
-                single[_SEA + 2 * LANES + lane] += along * single[ky + lane]
-                single[_SEA + 3 * LANES + lane] -= decay * single[k + lane] * single[sine + lane]
+                single[single_row(at.SINGLE_SEA.u) + lane] += along * single[kx + lane]
+                single[single_row(at.SINGLE_SEA.v) + lane] += along * single[ky + lane]
+                single[single_row(at.SINGLE_SEA.w) + lane] -= decay * single[k + lane] * single[sine + lane]
         else:
-            shallow = wave + at.WAVE_SHALLOW * LANES
+            shallow = wave + single_row(at.SINGLE_WAVE.shallow)
             for lane in range(LANES):
-                fall = exp_negative(-single[k + lane] * single[_POINT + 2 * LANES + lane])
+                fall = exp_negative(-single[k + lane] * single[single_row(at.SINGLE_POINT.z) + lane])
                 decay = single[deep + lane] * fall
                 growth = single[shallow + lane] / fall
                 along = (decay + growth) * single[cosine + lane]
-                single[_SEA + LANES + lane] += along * single[kx + lane]
-                single[_SEA + 2 * LANES + lane] += along * single[ky + lane]
-                single[_SEA + 3 * LANES + lane] -= (decay - growth) * single[k + lane] * single[sine + lane]
-    scale_sea(workspace, at.SINGLE_SEA + 1, at.SINGLE_SEA + 4, share)
+                single[single_row(at.SINGLE_SEA.u) + lane] += along * single[kx + lane]
+                single[single_row(at.SINGLE_SEA.v) + lane] += along * single[ky + lane]
+                single[single_row(at.SINGLE_SEA.w) + lane] -= (decay - growth) * single[k + lane] * single[sine + lane]
+    scale_sea(workspace, at.SINGLE_SEA.u, at.SINGLE_SEA.first + at.SINGLE_SEA.width, share)
 
 
 @kernel
@@ -242,7 +242,7 @@ def give(workspace: np.ndarray, out: int, slots: int) -> None:
     single = workspace.view(np.float32)
     for slot in range(slots):
         target = row(out + slot)
-        source = single_row(at.SINGLE_SEA + slot)
+        source = single_row(at.SINGLE_SEA.eta + slot)
         for lane in range(LANES):
             workspace[target + lane] = single[source + lane]
 
@@ -253,4 +253,4 @@ def sample_point(workspace: np.ndarray, waves: int, share: float, place: int, ou
     place_single(workspace, place)
     raise_surface(workspace, waves, share)
     move_water(workspace, waves, share, depth_share)
-    give(workspace, out, at.SEA_SLOTS)
+    give(workspace, out, at.SEA.width)

@@ -16,17 +16,17 @@ from sweep.model.physics.strut import LEAST_FRICTION_LOG, SPRAY, friction_of_log
 
 @kernel
 def strut_forces(workspace: np.ndarray, struts: int, density: float) -> None:
-    """Side force, friction, spray and junctions of every strut."""
+    """Side force, friction, spray and junctions of every strut (M7.1, M7.3, M7.7)."""
     for strut in range(struts):
-        s = row(at.STRUT + strut * at.STRUT_STRIDE)
+        s = row(strut * at.STRUT.width)
         for lane in range(LANES):
-            x = workspace[s + lane]
-            y = workspace[s + LANES + lane]
-            foot = workspace[s + 2 * LANES + lane]
-            chord = workspace[s + at.STRUT_CHORD * LANES + lane]
-            thickness = workspace[s + at.STRUT_THICKNESS * LANES + lane]
-            depth = point_depth(workspace, lane, x, y, foot) + workspace[s + at.STRUT_SEA * LANES + lane]
-            wet = clip(depth, 0.0, workspace[s + at.STRUT_LENGTH * LANES + lane])
+            x = workspace[s + row(at.STRUT.x) + lane]
+            y = workspace[s + row(at.STRUT.y) + lane]
+            foot = workspace[s + row(at.STRUT.z) + lane]
+            chord = workspace[s + row(at.STRUT.chord) + lane]
+            thickness = workspace[s + row(at.STRUT.thickness) + lane]
+            depth = point_depth(workspace, lane, x, y, foot) + workspace[s + row(at.STRUT.sea.eta) + lane]
+            wet = clip(depth, 0.0, workspace[s + row(at.STRUT.length) + lane])
             z = foot - 0.5 * wet
             u, v, _ = relative_velocity(
                 workspace,
@@ -34,28 +34,28 @@ def strut_forces(workspace: np.ndarray, struts: int, density: float) -> None:
                 x,
                 y,
                 z,
-                workspace[s + (at.STRUT_SEA + 1) * LANES + lane],
-                workspace[s + (at.STRUT_SEA + 2) * LANES + lane],
-                workspace[s + (at.STRUT_SEA + 3) * LANES + lane],
+                workspace[s + row(at.STRUT.sea.u) + lane],
+                workspace[s + row(at.STRUT.sea.v) + lane],
+                workspace[s + row(at.STRUT.sea.w) + lane],
             )
             way = clip(u * (1.0 / LEAST_SPEED), -1.0, 1.0)  # drag is none at rest, and turns round astern
             u = max(u, LEAST_SPEED)
-            rudder = workspace[s + at.STRUT_STEERS * LANES + lane] * workspace[at.RUDDER_MID * LANES + lane]
+            rudder = workspace[s + row(at.STRUT.steers) + lane] * workspace[row(at.RUDDER_MID) + lane]
             angle = clip(v / u + rudder, -1.0, 1.0)
             aspect = wet / chord
-            air = workspace[s + at.STRUT_VENTILATED * LANES + lane]
-            left = 1.0 - air * (1.0 - workspace[(at.STRUT_VENTILATION + 1) * LANES + lane])
+            air = workspace[s + row(at.STRUT.ventilated) + lane]
+            left = 1.0 - air * (1.0 - workspace[row(at.STRUT_VENTILATION.side_left) + lane])
             side = left * side_coefficient(helmbold_slope(aspect), angle)
-            workspace[s + at.STRUT_ANGLE * LANES + lane] = abs(angle) if wet > 0.0 else 0.0
+            workspace[s + row(at.STRUT.angle) + lane] = abs(angle) if wet > 0.0 else 0.0
             log = max(
-                workspace[s + at.STRUT_LOG * LANES + lane] + workspace[at.FRICTION_LOG * LANES + lane], LEAST_FRICTION_LOG
+                workspace[s + row(at.STRUT.chord_log) + lane] + workspace[row(at.FRICTION_LOG) + lane], LEAST_FRICTION_LOG
             )
             friction = friction_of_log(log)
             drag_area = (
-                workspace[s + at.STRUT_FORM * LANES + lane] * friction * chord * wet
+                workspace[s + row(at.STRUT.form) + lane] * friction * chord * wet
                 + SPRAY * thickness * thickness * clip(wet / thickness, 0.0, 1.0)
                 + chord * wet * side * side / (math.pi * (aspect + 0.1))
-                + workspace[s + at.STRUT_JUNCTION * LANES + lane] * clip(wet / thickness, 0.0, 1.0)
+                + workspace[s + row(at.STRUT.junction) + lane] * clip(wet / thickness, 0.0, 1.0)
             )
             pressure = 0.5 * density * (u * u + v * v)
             add_force(workspace, lane, x, y, z, -way * pressure * drag_area, -pressure * chord * wet * side, 0.0)

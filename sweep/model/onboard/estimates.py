@@ -9,55 +9,64 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import clip, direction, sine_cosine
+from sweep.model.layout import row
+from sweep.model.onboard.choices import PLANE, VOTE
 from sweep.model.physics.spectra import GRAVITY
 
 
 @kernel
 def estimate_attitude(workspace: np.ndarray, period: float) -> None:
-    """Complementary filter: the gyro's rates, levelled by the accelerometer over LEVELLING_TIME (s).
+    """Complementary filter: the gyro's rates, levelled by the accelerometer over LEVELLING_TIME (s; M15.5).
 
     Leaves sine and cosine of the estimates.
     """
     for lane in range(LANES):
-        phi = workspace[at.ROLL_ESTIMATE * LANES + lane]
-        theta = workspace[at.PITCH_ESTIMATE * LANES + lane]
-        p = workspace[at.GYRO_READING * LANES + lane]
-        q = workspace[(at.GYRO_READING + 1) * LANES + lane]
-        r = workspace[(at.GYRO_READING + 2) * LANES + lane]
-        fx = workspace[at.FORCE_READING * LANES + lane]
-        fy = workspace[(at.FORCE_READING + 1) * LANES + lane]
-        fz = workspace[(at.FORCE_READING + 2) * LANES + lane]
+        phi = workspace[row(at.ROLL_ESTIMATE) + lane]
+        theta = workspace[row(at.PITCH_ESTIMATE) + lane]
+        p = workspace[row(at.GYRO_READING.x) + lane]
+        q = workspace[row(at.GYRO_READING.y) + lane]
+        r = workspace[row(at.GYRO_READING.z) + lane]
+        fx = workspace[row(at.FORCE_READING.x) + lane]
+        fy = workspace[row(at.FORCE_READING.y) + lane]
+        fz = workspace[row(at.FORCE_READING.z) + lane]
         levelled_phi = direction(-fy, -fz)
         levelled_theta = direction(fx, math.sqrt(fy * fy + fz * fz))
-        share = period / workspace[at.LEVELLING_TIME * LANES + lane]
+        share = period / workspace[row(at.LEVELLING_TIME) + lane]
         sine, cosine = sine_cosine(phi)
         rise, run = sine_cosine(clip(theta, -1.4, 1.4))
         phi_rate = p + (q * sine + r * cosine) * (rise / run)
         theta_rate = q * cosine - r * sine
-        flies = workspace[at.ALIVE * LANES + lane] > 0.0
+        flies = workspace[row(at.ALIVE) + lane] > 0.0
         phi = phi + period * phi_rate + share * (levelled_phi - phi) if flies else phi
         theta = theta + period * theta_rate + share * (levelled_theta - theta) if flies else theta
-        workspace[at.ROLL_ESTIMATE * LANES + lane] = phi
-        workspace[at.PITCH_ESTIMATE * LANES + lane] = theta
+        workspace[row(at.ROLL_ESTIMATE) + lane] = phi
+        workspace[row(at.PITCH_ESTIMATE) + lane] = theta
         sine, cosine = sine_cosine(phi)
-        workspace[at.ROLL_SINE * LANES + lane] = sine
-        workspace[(at.ROLL_SINE + 1) * LANES + lane] = cosine
+        workspace[row(at.ROLL_TURN.sine) + lane] = sine
+        workspace[row(at.ROLL_TURN.cosine) + lane] = cosine
         sine, cosine = sine_cosine(theta)
-        workspace[at.PITCH_SINE * LANES + lane] = sine
-        workspace[(at.PITCH_SINE + 1) * LANES + lane] = cosine
+        workspace[row(at.PITCH_TURN.sine) + lane] = sine
+        workspace[row(at.PITCH_TURN.cosine) + lane] = cosine
 
 
 @part
 def height_here(workspace: np.ndarray, lane: int, sensor: int) -> float:
-    """Height of the reference point (m) by one rangefinder's last reading and the estimated attitude; NaN before the first."""
-    sin_phi = workspace[at.ROLL_SINE * LANES + lane]
-    cos_phi = workspace[(at.ROLL_SINE + 1) * LANES + lane]
-    sin_theta = workspace[at.PITCH_SINE * LANES + lane]
-    cos_theta = workspace[(at.PITCH_SINE + 1) * LANES + lane]
-    place = (at.KNOWN_PLACE + 3 * sensor) * LANES + lane
-    slant = workspace[(at.RANGE_LAST + sensor) * LANES + lane] - workspace[place + 2 * LANES]
+    """Height of the reference point (m) by one rangefinder's last reading and the estimated attitude; NaN before the first.
+
+    M15.6.
+    """
+    sin_phi = workspace[row(at.ROLL_TURN.sine) + lane]
+    cos_phi = workspace[row(at.ROLL_TURN.cosine) + lane]
+    sin_theta = workspace[row(at.PITCH_TURN.sine) + lane]
+    cos_theta = workspace[row(at.PITCH_TURN.cosine) + lane]
+    place = row(sensor * at.KNOWN_PLACE.width)
+    slant = workspace[row(at.RANGE_LAST + sensor) + lane] - workspace[place + row(at.KNOWN_PLACE.height) + lane]
     across = sin_phi * cos_theta
-    return slant * cos_phi * cos_theta - sin_theta * workspace[place] + across * workspace[place + LANES]
+    return (
+        slant * cos_phi * cos_theta
+        - sin_theta * workspace[place + row(at.KNOWN_PLACE.x) + lane]
+        + across * workspace[place + row(at.KNOWN_PLACE.y) + lane]
+    )
 
 
 @part
@@ -84,7 +93,7 @@ def middle(workspace: np.ndarray, lane: int, count: int) -> float:
 
 @part
 def measure_height(workspace: np.ndarray, lane: int, count: int) -> float:
-    """Height of the reference point above the water (m) by all rangefinders; NaN before the first reading."""
+    """Height of the reference point above the water (m) by all rangefinders; NaN before the first reading (M15.6)."""
     total = 0.0
     planar = 0.0
     known = 0
@@ -92,64 +101,63 @@ def measure_height(workspace: np.ndarray, lane: int, count: int) -> float:
         height = height_here(workspace, lane, i)
         if height == height:
             total += height
-            planar += workspace[(at.PLANE_WEIGHT + i) * LANES + lane] * height
+            planar += workspace[row(at.PLANE_WEIGHT + i) + lane] * height
             known += 1
-    how = workspace[at.COMBINE * LANES + lane]
+    how = workspace[row(at.COMBINE) + lane]
     if known == 0:
         return math.nan
-    if how == 1.0:
+    if how == VOTE:
         return middle(workspace, lane, count)
-    return planar if how == 2.0 and known == count else total / known
+    return planar if how == PLANE and known == count else total / known
 
 
 @part
 def upward(workspace: np.ndarray, lane: int) -> float:
     """Upward acceleration (m/s2) by the accelerometer and the estimated attitude."""
-    sin_phi = workspace[at.ROLL_SINE * LANES + lane]
-    cos_phi = workspace[(at.ROLL_SINE + 1) * LANES + lane]
-    sin_theta = workspace[at.PITCH_SINE * LANES + lane]
-    cos_theta = workspace[(at.PITCH_SINE + 1) * LANES + lane]
-    fx = workspace[at.FORCE_READING * LANES + lane]
-    fy = workspace[(at.FORCE_READING + 1) * LANES + lane]
-    fz = workspace[(at.FORCE_READING + 2) * LANES + lane]
+    sin_phi = workspace[row(at.ROLL_TURN.sine) + lane]
+    cos_phi = workspace[row(at.ROLL_TURN.cosine) + lane]
+    sin_theta = workspace[row(at.PITCH_TURN.sine) + lane]
+    cos_theta = workspace[row(at.PITCH_TURN.cosine) + lane]
+    fx = workspace[row(at.FORCE_READING.x) + lane]
+    fy = workspace[row(at.FORCE_READING.y) + lane]
+    fz = workspace[row(at.FORCE_READING.z) + lane]
     return sin_theta * fx - cos_theta * (sin_phi * fy + cos_phi * fz) - GRAVITY
 
 
 @part
 def estimate_height(workspace: np.ndarray, lane: int, measured: float, acceleration: float, fuse: bool, period: float) -> float:
-    """HEIGHT_ESTIMATE (m), and the rate (m/s) that goes with it.
+    """HEIGHT_ESTIMATE (m), and the rate (m/s) that goes with it (M15.7).
 
     Fused with the accelerometer, or the measurement itself, smoothed for its rate.
     """
     if not fuse:
         if measured == measured:
-            workspace[at.HEIGHT_ESTIMATE * LANES + lane] = measured
-        height = workspace[at.HEIGHT_ESTIMATE * LANES + lane]
-        smooth = workspace[at.SMOOTHED_HEIGHT * LANES + lane]
-        rate = (height - smooth) / workspace[(at.HEIGHT_GAINS + 4) * LANES + lane]
-        workspace[at.SMOOTHED_HEIGHT * LANES + lane] = smooth + period * rate
+            workspace[row(at.HEIGHT_ESTIMATE) + lane] = measured
+        height = workspace[row(at.HEIGHT_ESTIMATE) + lane]
+        smooth = workspace[row(at.SMOOTHED_HEIGHT) + lane]
+        rate = (height - smooth) / workspace[row(at.HEIGHT_GAINS.smoothing) + lane]
+        workspace[row(at.SMOOTHED_HEIGHT) + lane] = smooth + period * rate
         return rate
     return fuse_height(workspace, lane, measured, acceleration, period)
 
 
 @part
 def fuse_height(workspace: np.ndarray, lane: int, measured: float, acceleration: float, period: float) -> float:
-    """HEIGHT_ESTIMATE (m), what it was before, and the rate (m/s) of now.
+    """HEIGHT_ESTIMATE (m), what it was before, and the rate (m/s) of now (M15.8).
 
     A second-order complementary filter of damping 0.7, which is the steady Kalman filter of an accelerometer and a
     rangefinder; below its corner the rangefinder rules, above it the accelerometer. A reading is old: it is held against
     the estimate of its own time, and what that was off by moves every estimate from there to now.
     """
-    estimate = at.HEIGHT_ESTIMATE * LANES + lane
-    rate = workspace[at.FUSED_RATE * LANES + lane]
-    corner = workspace[at.CORNER * LANES + lane]
-    age = int(clip(workspace[at.KNOWN_AGE * LANES + lane], 0.0, at.HEIGHT_TICKS - 1.0))
-    off = measured - workspace[estimate + age * LANES] if measured == measured else 0.0
+    rate = workspace[row(at.FUSED_RATE) + lane]
+    corner = workspace[row(at.CORNER) + lane]
+    age = int(clip(workspace[row(at.KNOWN_AGE) + lane], 0.0, at.HEIGHT_TICKS - 1.0))
+    off = measured - workspace[row(at.HEIGHT_ESTIMATE + age) + lane] if measured == measured else 0.0
     raised = period * 1.4 * corner * off
     quickened = period * corner * corner * off
     for back in range(age, 0, -1):
-        before = workspace[estimate + (back - 1) * LANES]
-        workspace[estimate + back * LANES] = before + raised + (age - back) * period * quickened
-    workspace[estimate] += period * rate + raised + age * period * quickened
-    workspace[at.FUSED_RATE * LANES + lane] = rate + period * acceleration + quickened
-    return workspace[at.FUSED_RATE * LANES + lane]
+        before = workspace[row(at.HEIGHT_ESTIMATE + back - 1) + lane]
+        workspace[row(at.HEIGHT_ESTIMATE + back) + lane] = before + raised + (age - back) * period * quickened
+    workspace[row(at.HEIGHT_ESTIMATE) + lane] += period * rate + raised + age * period * quickened
+    workspace[row(at.FUSED_RATE) + lane] = rate + period * acceleration + quickened
+    return workspace[row(at.FUSED_RATE) + lane]

@@ -36,21 +36,21 @@ TURN = 7  # change of course rad; from START on for good
 @kernel
 def _clear(workspace: np.ndarray, foils: int) -> None:
     for lane in range(LANES):
-        workspace[at.THRUST_LEFT * LANES + lane] = 1.0
-        workspace[at.COURSE_WANTED * LANES + lane] = 0.0
-        for slot in range(3):
-            workspace[(at.PAYLOAD + slot) * LANES + lane] = 0.0
-        workspace[at.FAULT_SPIKES * LANES + lane] = 0.0
-        workspace[(at.FAULT_SPIKES + 1) * LANES + lane] = 0.0
+        workspace[row(at.THRUST_LEFT) + lane] = 1.0
+        workspace[row(at.COURSE_WANTED) + lane] = 0.0
+        for slot in range(at.PAYLOAD.width):
+            workspace[row(at.PAYLOAD.first + slot) + lane] = 0.0
+        workspace[row(at.FAULT_SPIKES.share) + lane] = 0.0
+        workspace[row(at.FAULT_SPIKES.size) + lane] = 0.0
         for sensor in range(at.MAX_RANGEFINDERS):
-            workspace[(at.RANGE_SILENT + sensor) * LANES + lane] = 0.0
-            workspace[(at.RANGE_STUCK + sensor) * LANES + lane] = 0.0
+            workspace[row(at.RANGE_SILENT + sensor) + lane] = 0.0
+            workspace[row(at.RANGE_STUCK + sensor) + lane] = 0.0
     for foil in range(foils):
-        f = row(at.FOIL + foil * at.FOIL_STRIDE)
+        f = row(foil * at.FOIL.width)
         for lane in range(LANES):
-            workspace[f + at.WEED_AREA * LANES + lane] = 0.0
-            workspace[f + at.WEED_LIFT * LANES + lane] = 1.0
-            workspace[f + at.STUCK * LANES + lane] = 0.0
+            workspace[f + row(at.FOIL.weed_area) + lane] = 0.0
+            workspace[f + row(at.FOIL.weed_lift) + lane] = 1.0
+            workspace[f + row(at.FOIL.stuck) + lane] = 0.0
 
 
 @kernel
@@ -58,13 +58,13 @@ def _on_foils(workspace: np.ndarray, fault: np.ndarray, foils: int) -> None:
     for foil in range(foils):
         if fault[WHICH] >= 0.0 and fault[WHICH] != foil:
             continue
-        f = row(at.FOIL + foil * at.FOIL_STRIDE)
+        f = row(foil * at.FOIL.width)
         for lane in range(LANES):
             if fault[KIND] == WEED:
-                workspace[f + at.WEED_AREA * LANES + lane] += fault[FIRST]
-                workspace[f + at.WEED_LIFT * LANES + lane] *= 1.0 - fault[SECOND]
+                workspace[f + row(at.FOIL.weed_area) + lane] += fault[FIRST]
+                workspace[f + row(at.FOIL.weed_lift) + lane] *= 1.0 - fault[SECOND]
             else:
-                workspace[f + at.STUCK * LANES + lane] = 1.0
+                workspace[f + row(at.FOIL.stuck) + lane] = 1.0
 
 
 @kernel
@@ -73,12 +73,12 @@ def _on_sensors(workspace: np.ndarray, fault: np.ndarray) -> None:
     for sensor in range(at.MAX_RANGEFINDERS):
         if fault[WHICH] < 0.0 or fault[WHICH] == sensor:
             for lane in range(LANES):
-                workspace[(flags + sensor) * LANES + lane] = 1.0
+                workspace[row(flags + sensor) + lane] = 1.0
 
 
 @kernel
 def apply_faults(workspace: np.ndarray, faults: np.ndarray, foils: int, time: float) -> None:
-    """Set what the faults of this moment (s) change. faults: (rows, COLUMNS)."""
+    """Set what the faults of this moment (s) change. faults: (rows, COLUMNS; M10.3)."""
     _clear(workspace, foils)
     for i in range(faults.shape[0]):
         fault = faults[i]
@@ -92,13 +92,13 @@ def apply_faults(workspace: np.ndarray, faults: np.ndarray, foils: int, time: fl
         else:
             for lane in range(LANES):
                 if kind == SPIKING:
-                    workspace[at.FAULT_SPIKES * LANES + lane] = fault[FIRST]
-                    workspace[(at.FAULT_SPIKES + 1) * LANES + lane] = fault[SECOND]
+                    workspace[row(at.FAULT_SPIKES.share) + lane] = fault[FIRST]
+                    workspace[row(at.FAULT_SPIKES.size) + lane] = fault[SECOND]
                 elif kind == NO_THRUST:
-                    workspace[at.THRUST_LEFT * LANES + lane] *= 1.0 - fault[FIRST]
+                    workspace[row(at.THRUST_LEFT) + lane] *= 1.0 - fault[FIRST]
                 elif kind == SHIFTED_LOAD:
-                    workspace[at.PAYLOAD * LANES + lane] = fault[FIRST]
-                    workspace[(at.PAYLOAD + 1) * LANES + lane] = fault[SECOND]
-                    workspace[(at.PAYLOAD + 2) * LANES + lane] = fault[THIRD]
+                    workspace[row(at.PAYLOAD.mass) + lane] = fault[FIRST]
+                    workspace[row(at.PAYLOAD.x) + lane] = fault[SECOND]
+                    workspace[row(at.PAYLOAD.y) + lane] = fault[THIRD]
                 elif kind == TURN:
-                    workspace[at.COURSE_WANTED * LANES + lane] += fault[FIRST]
+                    workspace[row(at.COURSE_WANTED) + lane] += fault[FIRST]

@@ -10,12 +10,13 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import clip
 from sweep.model.kernels.frame import copy_rows
+from sweep.model.layout import row
 
 RING = 64  # control ticks that are remembered; a power of two
 
 
 def transition(bandwidth: float, damping: float, time: float) -> np.ndarray:
-    """The four terms that carry (angle - command, speed) over a time (s) under a constant command.
+    """The four terms that carry (angle - command, speed) over a time (s) under a constant command (M13.2).
 
     bandwidth in rad/s; damping as a share of critical (under, at or over 1). Returns a11, a12, a21, a22.
     """
@@ -40,16 +41,16 @@ def transition(bandwidth: float, damping: float, time: float) -> np.ndarray:
 def reach_back(workspace: np.ndarray, ticks: float, share: float, period: float) -> None:
     """Which commands the servos feel over a span that begins `ticks` control ticks after the start and is `share` ticks long.
 
-    COMMAND_TICK: the tick of the newer one; COMMAND_NEWER: for what share of the span (at most one tick) it is felt.
+    M13.3. COMMAND_TICK: the tick of the newer one; COMMAND_NEWER: for what share of the span (at most one tick) it is felt.
     period: of the control code, s.
     """
     for lane in range(LANES):
-        end = ticks - workspace[at.DELAY * LANES + lane] / period + share
+        end = ticks - workspace[row(at.DELAY) + lane] / period + share
         tick = math.floor(end + 1e-9)
         newer = end - tick
         newer = newer if newer > 0.0 else 0.0
-        workspace[at.COMMAND_TICK * LANES + lane] = tick
-        workspace[at.COMMAND_NEWER * LANES + lane] = (newer if newer < share else share) / share
+        workspace[row(at.COMMAND_TICK) + lane] = tick
+        workspace[row(at.COMMAND_NEWER) + lane] = (newer if newer < share else share) / share
 
 
 @kernel
@@ -59,42 +60,46 @@ def take_command(workspace: np.ndarray, commands: np.ndarray) -> None:
     commands: (RING, lanes), command k at row k mod RING.
     """
     for lane in range(LANES):
-        tick = int(workspace[at.COMMAND_TICK * LANES + lane])
-        newer = workspace[at.COMMAND_NEWER * LANES + lane]
-        workspace[at.COMMANDED * LANES + lane] = (
+        tick = int(workspace[row(at.COMMAND_TICK) + lane])
+        newer = workspace[row(at.COMMAND_NEWER) + lane]
+        workspace[row(at.COMMANDED) + lane] = (
             newer * commands[tick & (RING - 1), lane] + (1.0 - newer) * commands[(tick - 1) & (RING - 1), lane]
         )
 
 
 @kernel
 def hold(workspace: np.ndarray, foil: int, density: float) -> None:
-    """Third slot of SERVO_AT_WORK: whether a foil's servo cannot move, stuck or with a hinge moment over its torque.
+    """SERVO_AT_WORK.held: whether a foil's servo cannot move, stuck or with a hinge moment over its torque (M13.5).
 
     Hinge moment, N m: dynamic pressure x chord x area x (constant + by lift coefficient + by what the angle counts for + by the
     angle), see `flap.hinge_terms`. foil: index of lane 0 of the foil's row.
     """
     for lane in range(LANES):
-        f = foil + lane
-        u = workspace[(at.MID + 6) * LANES + lane]
-        load = workspace[f + at.HINGE * LANES] + workspace[f + at.LIFT_MEAN * LANES] * workspace[f + (at.HINGE + 1) * LANES]
-        load += (
-            workspace[f + at.TURNED * LANES] * workspace[f + (at.HINGE + 2) * LANES]
-            + workspace[f + at.SERVO_MID * LANES] * workspace[f + (at.HINGE + 3) * LANES]
+        u = workspace[row(at.MID.u) + lane]
+        load = (
+            workspace[foil + row(at.FOIL.hinge.constant) + lane]
+            + workspace[foil + row(at.FOIL.lift_mean) + lane] * workspace[foil + row(at.FOIL.hinge.by_lift) + lane]
         )
-        chord = workspace[f + at.CHORD * LANES]
-        moment = 0.5 * density * u * u * chord * chord * workspace[f + at.SPAN * LANES] * load
-        over = abs(moment) > workspace[(at.SERVO + 7) * LANES + lane]
+        load += (
+            workspace[foil + row(at.FOIL.turned) + lane] * workspace[foil + row(at.FOIL.hinge.by_turned) + lane]
+            + workspace[foil + row(at.FOIL.servo_mid) + lane] * workspace[foil + row(at.FOIL.hinge.by_angle) + lane]
+        )
+        chord = workspace[foil + row(at.FOIL.chord) + lane]
+        moment = 0.5 * density * u * u * chord * chord * workspace[foil + row(at.FOIL.span) + lane] * load
+        over = abs(moment) > workspace[row(at.SERVO.torque) + lane]
         held = 1.0 if over else 0.0
-        workspace[(at.SERVO_AT_WORK + 2) * LANES + lane] = 1.0 if workspace[f + at.STUCK * LANES] > 0.0 else held
+        workspace[row(at.SERVO_AT_WORK.held) + lane] = 1.0 if workspace[foil + row(at.FOIL.stuck) + lane] > 0.0 else held
 
 
 @kernel
 def slack(workspace: np.ndarray, foil: int) -> None:
-    """LINK: the foil follows its servo once the slack of the linkage is taken up. foil: index of lane 0 of its row."""
+    """The foil follows its servo once the slack of the linkage is taken up. foil: index of lane 0 of its row (M13.4)."""
     for lane in range(LANES):
-        half = 0.5 * workspace[(at.SERVO + 8) * LANES + lane]
-        angle = workspace[foil + at.SERVO_ANGLE * LANES + lane]
-        workspace[foil + at.LINK * LANES + lane] = clip(workspace[foil + at.LINK * LANES + lane], angle - half, angle + half)
+        half = 0.5 * workspace[row(at.SERVO.backlash) + lane]
+        angle = workspace[foil + row(at.FOIL.servo.angle) + lane]
+        workspace[foil + row(at.FOIL.link) + lane] = clip(
+            workspace[foil + row(at.FOIL.link) + lane], angle - half, angle + half
+        )
 
 
 @kernel
@@ -106,34 +111,40 @@ def move_half(
     servo: slot of its constants; foil: index of lane 0 of the row of the foil that it moves, negative for the rudder.
     """
     take_command(workspace, commands)
-    copy_rows(workspace, at.SERVO_AT_WORK, angle_slot, at.SERVO_STATES)
+    copy_rows(workspace, at.SERVO_AT_WORK.first, angle_slot, at.SERVO_STATE.width)
     if foil >= 0:
         hold(workspace, foil, density)
     else:
         for lane in range(LANES):
-            workspace[(at.SERVO_AT_WORK + 2) * LANES + lane] = 0.0
-    if servo == at.SERVO:
-        move_at_work(workspace, at.SERVO, half)
+            workspace[row(at.SERVO_AT_WORK.held) + lane] = 0.0
+    if servo == at.SERVO.first:
+        move_at_work(workspace, at.SERVO.first, half)
     else:
-        move_at_work(workspace, at.RUDDER_SERVO, half)
-    copy_rows(workspace, angle_slot, at.SERVO_AT_WORK, at.SERVO_STATES)
+        move_at_work(workspace, at.RUDDER_SERVO.first, half)
+    copy_rows(workspace, angle_slot, at.SERVO_AT_WORK.first, at.SERVO_STATE.width)
 
 
 @part
 def move_at_work(workspace: np.ndarray, servo: int, half: float) -> None:
-    """Carry the servo at work over half a step (s); servo: slot of its constants."""
-    a = at.SERVO_AT_WORK * LANES
-    s = servo * LANES
+    """Carry the servo at work over half a step (s); servo: slot of its constants (M13.2)."""
+    s = row(servo)
     for lane in range(LANES):
-        command = workspace[at.COMMANDED * LANES + lane]
-        angle = workspace[a + lane]
-        speed = workspace[a + LANES + lane]
-        held = workspace[a + 2 * LANES + lane] > 0.0
-        rate = workspace[s + 4 * LANES + lane]
-        travel = workspace[s + 5 * LANES + lane]
+        command = workspace[row(at.COMMANDED) + lane]
+        angle = workspace[row(at.SERVO_AT_WORK.angle) + lane]
+        speed = workspace[row(at.SERVO_AT_WORK.speed) + lane]
+        held = workspace[row(at.SERVO_AT_WORK.held) + lane] > 0.0
+        rate = workspace[s + row(at.SERVO_CONSTANTS.rate) + lane]
+        travel = workspace[s + row(at.SERVO_CONSTANTS.travel) + lane]
         off = angle - command
-        moved = command + workspace[s + lane] * off + workspace[s + LANES + lane] * speed
-        new_speed = workspace[s + 2 * LANES + lane] * off + workspace[s + 3 * LANES + lane] * speed
+        moved = (
+            command
+            + workspace[s + row(at.SERVO_CONSTANTS.transition.angle_by_angle) + lane] * off
+            + workspace[s + row(at.SERVO_CONSTANTS.transition.angle_by_speed) + lane] * speed
+        )
+        new_speed = (
+            workspace[s + row(at.SERVO_CONSTANTS.transition.speed_by_angle) + lane] * off
+            + workspace[s + row(at.SERVO_CONSTANTS.transition.speed_by_speed) + lane] * speed
+        )
         moved = clip(moved, angle - rate * half, angle + rate * half)
-        workspace[a + lane] = angle if held else clip(moved, -travel, travel)
-        workspace[a + LANES + lane] = 0.0 if held else clip(new_speed, -rate, rate)
+        workspace[row(at.SERVO_AT_WORK.angle) + lane] = angle if held else clip(moved, -travel, travel)
+        workspace[row(at.SERVO_AT_WORK.speed) + lane] = 0.0 if held else clip(new_speed, -rate, rate)

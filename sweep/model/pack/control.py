@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sweep.model import layout as at
+from sweep.model import records
+from sweep.model.onboard.choices import COMBINED, FOOTPRINTS
 from sweep.model.onboard.servo import transition
 from sweep.model.pack.mass import MassProperties, rangefinder_places, to_body
 
@@ -37,7 +39,7 @@ def pack_control(row: np.ndarray, craft: Craft, properties: MassProperties, spee
 
 
 def pack_settings(row: np.ndarray, craft: Craft, designed: Craft, properties: MassProperties) -> None:
-    """What the control code of a craft knows of it: places, levers and delays of the craft as designed.
+    """What the control code of a craft knows of it: places, levers and delays of the craft as designed (M15.1).
 
     properties: of the designed one. Its gains and wanted height and pitch are the craft's own; trims and mixer are not here.
     """
@@ -49,8 +51,7 @@ def pack_settings(row: np.ndarray, craft: Craft, designed: Craft, properties: Ma
     places = rangefinder_places(designed)
     seen_from = [to_body(properties, *place) for place in places]
     for i, (place, body) in enumerate(zip(places, seen_from, strict=True)):
-        first = at.KNOWN_PLACE + 3 * i
-        row[first : first + 3] = [body[0], body[1], place[2]]
+        row[at.KNOWN_PLACE.slots(i * at.KNOWN_PLACE.width)] = [body[0], body[1], place[2]]
     row[at.PLANE_WEIGHT : at.PLANE_WEIGHT + len(places)] = plane_weights(seen_from)
     row[at.PREVIEW_DISTANCE] = max(float(np.mean([body[0] for body in seen_from])), 0.0)
     row[at.KNOWN_LATENCY] = sensors.latency
@@ -59,7 +60,7 @@ def pack_settings(row: np.ndarray, craft: Craft, designed: Craft, properties: Ma
 
 
 def reading_age(sensors: Rangefinders, median: int, rate: float) -> int:
-    """Whole control ticks by which the readings in use are old on average: latency, and half of what the median spans.
+    """Whole control ticks by which the readings in use are old on average: latency, and half of what the median spans (M15.8).
 
     rate: of the control code, Hz. A reading is used until that sensor's next; the median of a steady change is the middle one.
     """
@@ -68,7 +69,10 @@ def reading_age(sensors: Rangefinders, median: int, rate: float) -> int:
 
 
 def gate_between(gate: float, resolution: float) -> float:
-    """The gate (m) half a step over the largest jump that passes: jumps of whole steps (m) never come to it. 0 for none."""
+    """The gate (m) half a step over the largest jump that passes: jumps of whole steps (m) never come to it. 0 for none.
+
+    M14.9.
+    """
     if gate == 0.0 or resolution == 0.0:
         return gate
     return (math.floor(gate / resolution + 1e-6) + 0.5) * resolution
@@ -77,64 +81,56 @@ def gate_between(gate: float, resolution: float) -> float:
 def _pack_gains(row: np.ndarray, craft: Craft) -> None:
     control = craft.control
     height = control.height
-    row[at.HEIGHT_GAINS : at.HEIGHT_GAINS + 5] = [
+    row[at.HEIGHT_GAINS.slots()] = [
         height.proportional,
         height.integral,
         height.derivative,
         height.limit,
         height.smoothing,
     ]
-    for first, gains in ((at.PITCH_GAINS, control.pitch), (at.ROLL_GAINS, control.roll)):
-        row[first : first + 4] = [gains.proportional, gains.integral, gains.derivative, gains.limit]
+    for slots, gains in ((at.PITCH_GAINS.slots(), control.pitch), (at.ROLL_GAINS.slots(), control.roll)):
+        row[slots] = [gains.proportional, gains.integral, gains.derivative, gains.limit]
     heading = control.heading
-    row[at.HEADING_GAINS : at.HEADING_GAINS + 3] = [heading.proportional, heading.derivative, heading.limit]
-    row[at.SPEED_GAINS : at.SPEED_GAINS + 2] = [control.speed.proportional, control.speed.integral]
+    row[at.HEADING_GAINS.slots()] = [heading.proportional, heading.derivative, heading.limit]
+    row[at.SPEED_GAINS.slots()] = [control.speed.proportional, control.speed.integral]
     row[at.SCHEDULE_SPEED] = control.schedule_speed or 0.0
-    row[at.COMBINE] = ("mean", "vote", "plane").index(control.combine)
+    row[at.COMBINE] = COMBINED[control.combine]
     row[at.MEDIAN] = control.median
     row[at.CORNER] = control.corner
 
 
 def _pack_rangefinders(row: np.ndarray, craft: Craft, properties: MassProperties) -> None:
+    """A property that has a slot of its name goes there as it is; what is worked out of others follows."""
     sensors = craft.rangefinders
-    row[at.RANGE_RATE : at.RANGE_RATE + 9] = [
-        sensors.rate,
-        sensors.latency,
-        sensors.noise,
-        sensors.resolution,
-        sensors.blind,
-        sensors.far,
-        sensors.dropout,
-        sensors.spikes,
-        sensors.spike_size,
-    ]
+    for name, value in sensors:
+        if (slot := getattr(at, f"RANGE_{name.upper()}", None)) is not None:
+            row[slot] = value
     for i, place in enumerate(rangefinder_places(craft)):
-        row[at.RANGE_PLACE + 3 * i : at.RANGE_PLACE + 3 * i + 3] = to_body(properties, *place)
+        row[at.RANGE_PLACE.slots(i * at.RANGE_PLACE.width)] = to_body(properties, *place)
     row[at.RANGE_BEAM] = math.tan(0.5 * sensors.beam)
-    row[at.RANGE_NEAREST] = float(sensors.footprint == "nearest")
+    row[at.RANGE_NEAREST] = FOOTPRINTS[sensors.footprint]
     row[at.RANGE_TILT] = math.cos(sensors.tilt_limit)
 
 
 def _pack_motion_sensors(row: np.ndarray, craft: Craft, properties: MassProperties) -> None:
     inertial, navigation = craft.inertial, craft.navigation
     row[at.VIBRATION] = inertial.vibration
-    row[at.INERTIAL_PLACE : at.INERTIAL_PLACE + 3] = to_body(properties, inertial.x, inertial.y, inertial.height)
-    row[at.GYRO_NOISE : at.GYRO_NOISE + 5] = [
-        inertial.gyro_noise,
-        inertial.gyro_bias,
-        inertial.accelerometer_noise,
-        inertial.accelerometer_bias,
-        inertial.levelling_time,
-    ]
-    row[at.NAVIGATION_RATE : at.NAVIGATION_RATE + 3] = [
-        navigation.rate,
-        navigation.speed_noise,
-        navigation.heading_noise,
-    ]
+    row[at.INERTIAL_PLACE.slots()] = to_body(properties, inertial.x, inertial.y, inertial.height)
+    row[at.GYRO_NOISE] = inertial.gyro_noise
+    row[at.GYRO_BIAS] = inertial.gyro_bias
+    row[at.ACCELEROMETER_NOISE] = inertial.accelerometer_noise
+    row[at.ACCELEROMETER_BIAS] = inertial.accelerometer_bias
+    row[at.LEVELLING_TIME] = inertial.levelling_time
+    row[at.NAVIGATION_RATE] = navigation.rate
+    row[at.SPEED_NOISE] = navigation.speed_noise
+    row[at.HEADING_NOISE] = navigation.heading_noise
 
 
 def bank_limit(craft: Craft) -> float:
-    """The bank (rad) that brings the outermost foil tip to half a chord under the surface; none if it is there already."""
+    """The bank (rad) that brings the outermost foil tip to half a chord under the surface; none if it is there already.
+
+    M15.12.
+    """
     depth = craft.struts.height - craft.control.ride_height
     limits = []
     for foil in craft.foils.values():
@@ -143,21 +139,25 @@ def bank_limit(craft: Craft) -> float:
     return max(min(limits), 0.0)
 
 
-def _pack_servo(row: np.ndarray, first: int, servo: Servo) -> None:
-    row[first : first + 4] = [servo.bandwidth, servo.damping, 0.0, 0.0]
-    torque = math.inf if servo.torque is None else servo.torque * servo.linkage
-    row[first + 4 : first + 9] = [servo.rate, servo.travel, servo.quantum, torque, servo.backlash]
+def _pack_servo(row: np.ndarray, at_servo: records.Servo, servo: Servo) -> None:
+    row[at_servo.bandwidth] = servo.bandwidth
+    row[at_servo.damping] = servo.damping
+    row[at_servo.rate] = servo.rate
+    row[at_servo.travel] = servo.travel
+    row[at_servo.quantum] = servo.quantum
+    row[at_servo.torque] = math.inf if servo.torque is None else servo.torque * servo.linkage
+    row[at_servo.backlash] = servo.backlash
 
 
 def servo_terms(parameters: np.ndarray, half: float) -> None:
-    """Turn bandwidth and damping of both servos into the terms that carry them over half a step (s), in place."""
-    for first in (at.SERVO, at.RUDDER_SERVO):
+    """Put in the terms that carry both servos over half a step (s), by their bandwidth and damping."""
+    for servo in (at.SERVO, at.RUDDER_SERVO):
         known: dict[tuple[float, float], np.ndarray] = {}
         for row in parameters:
-            key = (float(row[first]), float(row[first + 1]))
+            key = (float(row[servo.bandwidth]), float(row[servo.damping]))
             if key not in known:
                 known[key] = transition(*key, half)
-            row[first : first + 4] = known[key]
+            row[servo.transition.slots()] = known[key]
 
 
 def plane_weights(places: Sequence[np.ndarray]) -> np.ndarray:

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from sweep.model import layout as at
+from sweep.model.events import REFERENCE_LENGTH
 from sweep.model.kernels.propulsion_forces import CURVES
-from sweep.model.onboard.control import LAWS
+from sweep.model.onboard.choices import LAWS
 from sweep.model.pack.board import Trims, held_trims
 from sweep.model.pack.control import pack_control, pack_settings
 from sweep.model.pack.foils import mix_of, pack_foils, strip_count
@@ -30,7 +31,6 @@ LONGEST_STEP = 0.005  # s
 STIFFEST = 0.9  # step x fastest damping; the method's own limit is 2
 ATMOSPHERE = 101325.0  # Pa, ISO 2533
 WATER_ROUGHNESS = 2e-4  # m
-REFERENCE_LENGTH = 0.9  # m: the hull whose event times are as written
 
 
 class Structure(NamedTuple):
@@ -57,15 +57,24 @@ class Structure(NamedTuple):
         return self.period / self.steps_per_tick
 
     @property
-    def counts(self) -> np.ndarray:
-        """As the kernels take them: foils, strips, struts, stations, rangefinders, law, propeller; first strip of each foil."""
-        kinds = [self.foils, sum(self.strips), self.struts, self.stations, self.rangefinders, self.law, self.propeller]
-        return np.array([*kinds, *accumulate(self.strips, initial=0)])
+    def counts(self) -> at.Counts:
+        """As the kernels take them."""
+        each = [*self.strips, *[0] * (at.MAX_FOILS - self.foils)]
+        return at.Counts(
+            foils=self.foils,
+            strips=sum(self.strips),
+            struts=self.struts,
+            stations=self.stations,
+            rangefinders=self.rangefinders,
+            law=self.law,
+            propeller=self.propeller,
+            strip_starts=tuple(accumulate(each, initial=0)),
+        )
 
     @property
     def slots(self) -> int:
         """How many of a design's numbers it needs."""
-        return at.STRIP + sum(self.strips) * at.STRIP_STRIDE
+        return at.STRIP.first + sum(self.strips) * at.STRIP.width
 
 
 class Fleet(NamedTuple):
@@ -119,7 +128,7 @@ def build_fleets(
 
     held, known = held_trims(crafts, boards, _gathered(fleets, len(crafts)), speed, solve)
     for indices, fleet in fleets:
-        fleet.parameters[:, at.TRIM_HEIGHT : at.TRIM_HEIGHT + 3] = held[indices]
+        fleet.parameters[:, at.TRIM.slots()] = held[indices]
     return [(indices, fleet._replace(feasible=fleet.feasible & known[indices])) for indices, fleet in fleets]
 
 
@@ -147,7 +156,7 @@ def _trimmed(
     for structure, (indices, rows) in groups.items():
         parameters = np.array(rows)
         trim, feasible = solve_trim(parameters, structure.counts, water.density, speed)
-        parameters[:, at.START_TRIM : at.START_TRIM + 3] = trim
+        parameters[:, at.START_TRIM.slots()] = trim
         fleets.append((np.array(indices), Fleet(structure, parameters, feasible, trim, water.density, speed)))
     return fleets
 
@@ -164,7 +173,7 @@ def _structure(craft: Craft, strips: tuple[int, ...], damping: float, step: floa
         struts=sum(len(foil.strut_offsets) for foil in craft.foils.values()),
         hulls=tuple(hull.stations for hull in craft.hulls.values()),
         rangefinders=craft.rangefinders.count,
-        law=LAWS.index(craft.control.law),
+        law=LAWS[craft.control.law].number,
         propeller=CURVES if craft.propulsor.propeller is not None else 0,
         period=period,
         steps_per_tick=math.ceil(period / longest - 1e-9),
@@ -172,7 +181,7 @@ def _structure(craft: Craft, strips: tuple[int, ...], damping: float, step: floa
 
 
 def pack(craft: Craft, water: Water, speed: float, strips: tuple[int, ...], designed: Craft) -> tuple[np.ndarray, float]:
-    """One craft as a row of parameters, and the fastest damping (1/s) that the step must follow.
+    """One craft as a row of parameters, and the fastest damping (1/s) that the step must follow (M2.5).
 
     strips: of each foil; designed: what its control code is set up for.
     """
@@ -193,10 +202,9 @@ def pack(craft: Craft, water: Water, speed: float, strips: tuple[int, ...], desi
     known = properties if designed is craft else mass_properties(designed)
     pack_settings(row, craft, designed, known)
     for foil, angles in enumerate(mix_of(designed, known)):
-        first = at.FOIL + foil * at.FOIL_STRIDE + at.MIX
-        row[first : first + 3] = angles
+        row[at.FOIL.mix.slots(foil * at.FOIL.width)] = angles
     inverse = np.linalg.inv(matrix)
-    row[at.INVERSE : at.INVERSE + 36] = inverse.ravel()
+    row[at.INVERSE.first : at.INVERSE.first + inverse.size] = inverse.ravel()
     rates = np.linalg.eigvals(inverse @ (damping * speed))
     return row, float(np.max(rates.real))
 
@@ -204,16 +212,16 @@ def pack(craft: Craft, water: Water, speed: float, strips: tuple[int, ...], desi
 def _pack_body(row: np.ndarray, craft: Craft, properties: MassProperties, water: Water) -> None:
     inertia = properties.inertia
     row[at.MASS] = properties.mass
-    row[at.INERTIA : at.INERTIA + 6] = inertia[[0, 1, 2, 0, 0, 1], [0, 1, 2, 1, 2, 2]]
+    row[at.INERTIA.slots()] = inertia[[0, 1, 2, 0, 0, 1], [0, 1, 2, 1, 2, 2]]
     row[at.KEEL] = properties.centre[2]
-    row[at.CENTRE_X : at.CENTRE_X + 2] = properties.centre[:2]
+    row[at.CENTRE.slots()] = properties.centre[:2]
     windage = craft.windage
     aloft = to_body(properties, windage.x, 0.0, windage.height)
-    row[at.WINDAGE : at.WINDAGE + 3] = [windage.area, aloft[0], aloft[2]]
+    row[at.WINDAGE.slots()] = [windage.area, aloft[0], aloft[2]]
     row[at.WIND_SHARE] = wind_share(craft.control.ride_height + windage.height)
     row[at.AIR_PRESSURE] = (ATMOSPHERE - water.vapour_pressure) / (0.5 * water.density)
     air = craft.struts.ventilation
-    row[at.STRUT_VENTILATION : at.STRUT_VENTILATION + 3] = [air.angle, air.side_left, air.washout]
+    row[at.STRUT_VENTILATION.slots()] = [air.angle, air.side_left, air.washout]
     longest = max(hull.length for hull in craft.hulls.values())
     row[at.TIME_SCALE] = math.sqrt(longest / REFERENCE_LENGTH)
     row[at.HULL_DEPTH] = max(hull.depth for hull in craft.hulls.values())
@@ -222,7 +230,7 @@ def _pack_body(row: np.ndarray, craft: Craft, properties: MassProperties, water:
 
 
 def wind_share(height: float) -> float:
-    """Wind at a height (m) over the water as a share of that 10 m up: the logarithmic law over a roughness of 0.2 mm.
+    """Wind at a height (m) over the water as a share of that 10 m up: the logarithmic law over a roughness of 0.2 mm (M10.2).
 
     The roughness is that of the WMO's first class, open water (Guide to Instruments, Davenport's classes).
     """
@@ -235,17 +243,17 @@ def _pack_struts(row: np.ndarray, craft: Craft, properties: MassProperties, wate
     s = 0
     for name, foil in craft.foils.items():
         for offset in foil.strut_offsets:
-            first = at.STRUT + s * at.STRUT_STRIDE
+            first = s * at.STRUT.width
             foot = to_body(properties, foil.x, foil.y + offset, -struts.height)
-            row[first : first + 3] = foot
-            row[first + at.STRUT_LENGTH] = struts.height
-            row[first + at.STRUT_CHORD] = struts.chord
-            row[first + at.STRUT_THICKNESS] = struts.thickness
-            row[first + at.STRUT_FORM] = 2.0 * form_factor(struts.thickness / struts.chord)
-            row[first + at.STRUT_JUNCTION] = 2.0 * junction_drag_area(struts.thickness, struts.chord)
-            row[first + at.STRUT_FOIL] = list(craft.foils).index(name)
-            row[first + at.STRUT_STEERS] = float(name == craft.steering.rudder)
-            row[first + at.STRUT_LOG] = math.log10(struts.chord / water.viscosity)
+            row[first + at.STRUT.x], row[first + at.STRUT.y], row[first + at.STRUT.z] = foot
+            row[first + at.STRUT.length] = struts.height
+            row[first + at.STRUT.chord] = struts.chord
+            row[first + at.STRUT.thickness] = struts.thickness
+            row[first + at.STRUT.form] = 2.0 * form_factor(struts.thickness / struts.chord)
+            row[first + at.STRUT.junction] = 2.0 * junction_drag_area(struts.thickness, struts.chord)
+            row[first + at.STRUT.foil] = list(craft.foils).index(name)
+            row[first + at.STRUT.steers] = float(name == craft.steering.rudder)
+            row[first + at.STRUT.chord_log] = math.log10(struts.chord / water.viscosity)
             added = water.density * math.pi / 4.0 * struts.chord**2 * max(wetted, 0.0)
             add_along(matrix, added, foot - np.array([0.0, 0.0, 0.5 * wetted]), np.array([0.0, 1.0, 0.0]))
             s += 1
@@ -255,15 +263,17 @@ def _pack_hulls(row: np.ndarray, craft: Craft, properties: MassProperties, water
     s = 0
     for hull in craft.hulls.values():
         for i in range(hull.stations):
-            first = at.STATION + s * at.STATION_STRIDE
+            first = s * at.STATION.width
             x = hull.x + hull.length * ((i + 0.5) / hull.stations - 0.5)
-            row[first : first + 3] = to_body(properties, x, hull.y, 0.0)
-            row[first + at.STATION_SLICE] = hull.length / hull.stations
-            row[first + at.STATION_BEAM] = hull.beam
-            row[first + at.STATION_SLOPE] = math.tan(hull.deadrise)
-            row[first + at.STATION_SINE] = math.sin(hull.deadrise)
-            row[first + at.STATION_DEPTH] = hull.depth
-            row[first + at.STATION_FOLLOWS] = float(i > 0)
-            row[first + at.STATION_FROUDE] = 1.0 / math.sqrt(GRAVITY * hull.length)
-            row[first + at.STATION_LOG] = math.log10(hull.length / water.viscosity)
+            row[first + at.STATION.x], row[first + at.STATION.y], row[first + at.STATION.z] = to_body(
+                properties, x, hull.y, 0.0
+            )
+            row[first + at.STATION.slice] = hull.length / hull.stations
+            row[first + at.STATION.beam] = hull.beam
+            row[first + at.STATION.slope] = math.tan(hull.deadrise)
+            row[first + at.STATION.sine] = math.sin(hull.deadrise)
+            row[first + at.STATION.hull_depth] = hull.depth
+            row[first + at.STATION.follows] = float(i > 0)
+            row[first + at.STATION.froude] = 1.0 / math.sqrt(GRAVITY * hull.length)
+            row[first + at.STATION.length_log] = math.log10(hull.length / water.viscosity)
             s += 1

@@ -21,7 +21,10 @@ if TYPE_CHECKING:
 
 
 def strip_count(foil: Foil) -> int:
-    """Strips of a foil: what its file says, else two, and as many more as keep each to half a chord of depth (judgement)."""
+    """Strips of a foil: what its file says, else two, and as many more as keep each to half a chord of depth (judgement).
+
+    M2.3.
+    """
     if foil.strips is not None:
         return foil.strips
     rise = 0.5 * foil.span_length * abs(math.tan(foil.dihedral))
@@ -37,23 +40,23 @@ def mix_of(craft: Craft, properties: MassProperties) -> np.ndarray:
 
 def _pack_section(row: np.ndarray, first: int, foil: Foil, section: SectionNodes, viscosity: float) -> None:
     share, rate = indicial_coefficients(foil.span_length / foil.chord)
-    row[first + at.CHORD] = foil.chord
-    row[first + at.SPAN] = foil.span_length
-    row[first + at.ASPECT] = foil.span_length / foil.chord
-    row[first + at.LAG_SHARE : first + at.LAG_SHARE + 2] = [share, 2.0 * rate / foil.chord]
-    row[first + at.FIXED_ANGLE] = foil.incidence
-    nodes = np.array(section[: at.SECTION_VALUES]).T
-    row[first + at.SECTION : first + at.SECTION + nodes.size] = np.vstack([nodes[:1], np.diff(nodes, axis=0)]).ravel()
-    row[first + at.CHORD_LOG] = math.log10(foil.chord / viscosity)
-    row[first + at.POLAR_LOW : first + at.POLAR_LOW + 3] = [
-        math.log10(section.reynolds_low),
-        math.log10(section.reynolds_high),
-        section.angle_high - max(section.zero_lift_angle),
-    ]
-    row[first + at.SUCTION : first + at.SUCTION + 3] = section.suction
-    row[first + at.FLAPPED] = float(foil.flap is not None)
-    row[first + at.FLAP : first + at.FLAP + at.FLAP_VALUES] = flap_terms(foil)
-    row[first + at.HINGE : first + at.HINGE + 4] = hinge_terms(foil, section.lift_slope[2], section.moment)
+    row[first + at.FOIL.chord] = foil.chord
+    row[first + at.FOIL.span] = foil.span_length
+    row[first + at.FOIL.aspect] = foil.span_length / foil.chord
+    row[first + at.FOIL.lag_share] = share
+    row[first + at.FOIL.lag_rate] = 2.0 * rate / foil.chord
+    row[first + at.FOIL.fixed_angle] = foil.incidence
+    nodes = np.array(section[: at.FOIL.section.nodes.width]).T
+    start = first + at.FOIL.section.nodes.first
+    row[start : start + nodes.size] = np.vstack([nodes[:1], np.diff(nodes, axis=0)]).ravel()
+    row[first + at.FOIL.section.chord_log] = math.log10(foil.chord / viscosity)
+    row[first + at.FOIL.polar_low] = math.log10(section.reynolds_low)
+    row[first + at.FOIL.polar_high] = math.log10(section.reynolds_high)
+    row[first + at.FOIL.polar_angle] = section.angle_high - max(section.zero_lift_angle)
+    row[at.FOIL.suction.slots(first)] = section.suction
+    row[first + at.FOIL.flapped] = float(foil.flap is not None)
+    row[at.FOIL.flap.slots(first)] = flap_terms(foil)
+    row[at.FOIL.hinge.slots(first)] = hinge_terms(foil, section.lift_slope[2], section.moment)
 
 
 def pack_foils(
@@ -65,16 +68,15 @@ def pack_foils(
     sections = [section_of(craft, foil) for foil in foils]
     damping = np.zeros((6, 6))
     for f, (foil, place) in enumerate(zip(foils, places, strict=True)):
-        first = at.FOIL + f * at.FOIL_STRIDE
+        first = f * at.FOIL.width
         _pack_section(row, first, foil, sections[f], water.viscosity)
-        row[first + at.STRIP_AREA] = foil.area / strips[f]
-        row[first + at.FORE] = place[0]
-        row[first + at.BESIDE : first + at.BELOW + 1] = place[1:]
-        row[first + at.HALF_SPANS] = 2.0 / foil.span_length
-        row[first + at.LIFT_FACTOR] = 1.0
-        row[first + at.WEED_LIFT] = 1.0
+        row[first + at.FOIL.strip_area] = foil.area / strips[f]
+        row[at.FOIL.middle.slots(first)] = place
+        row[first + at.FOIL.half_spans] = 2.0 / foil.span_length
+        row[first + at.FOIL.lift_factor] = 1.0
+        row[first + at.FOIL.weed_lift] = 1.0
         air = foil.ventilation
-        row[first + at.VENTILATION : first + at.VENTILATION + 5] = [
+        row[at.FOIL.air.slots(first)] = [
             air.depth,
             air.angle,
             air.lift_left,
@@ -84,11 +86,11 @@ def pack_foils(
         added = strip_added_mass(water.density, foil.chord, foil.span_length, strips[f])
         drag = 0.5 * water.density * foil.area / strips[f] * deep_slope(foil, sections[f])
         for s in range(strips[f]):
-            strip = at.STRIP + (sum(strips[:f]) + s) * at.STRIP_STRIDE
+            strip = (sum(strips[:f]) + s) * at.STRIP.width
             where, normal, tip = _strip(foil, place, s, strips[f])
-            row[strip : strip + 3] = where
-            row[strip + at.STRIP_NORMAL : strip + at.STRIP_NORMAL + 2] = normal[1:]
-            row[strip + at.STRIP_TIP : strip + at.STRIP_TIP + 2] = tip[1:]
+            row[strip + at.STRIP.x], row[strip + at.STRIP.y], row[strip + at.STRIP.z] = where
+            row[at.STRIP.normal.slots(strip)] = normal[1:]
+            row[at.STRIP.tip.slots(strip)] = tip[1:]
             add_along(matrix, added, where, normal)
             add_along(damping, drag, where, normal)
         for other, ahead in enumerate(foils):
@@ -98,7 +100,7 @@ def pack_foils(
 
 
 def _strip(foil: Foil, place: np.ndarray, index: int, strips: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Centre, normal and outer end of a strip, body axes."""
+    """Centre, normal and outer end of a strip, body axes (M2.3)."""
     rise = math.tan(foil.dihedral)
     y = foil.span_length * ((index + 0.5) / strips - 0.5)
     side = 1.0 if y > 0.0 else -1.0
@@ -110,7 +112,10 @@ def _strip(foil: Foil, place: np.ndarray, index: int, strips: int) -> tuple[np.n
 def _pack_wake(
     row: np.ndarray, craft: Craft, pair: tuple[int, int], ahead: Foil, apart: np.ndarray, first: int, strips: int
 ) -> None:
-    """What a foil feels of another's wake. pair: it and the other; apart: from the other's place, m; first: of its strips."""
+    """What a foil feels of another's wake. pair: it and the other; apart: from the other's place, m; first: of its strips.
+
+    M5.3, M5.4.
+    """
     foil = list(craft.foils.values())[pair[0]]
     distance, chord, span = -float(apart[0]), ahead.chord, ahead.span_length
     ends = apart[1] + foil.span_length * (np.arange(strips + 1) / strips - 0.5)
@@ -123,17 +128,17 @@ def _pack_wake(
         sheet, change = sheet + wake.rolled_up * change, 0.0 * change
     table = wake.strength * np.hstack([_ramps(sheet), _ramps(change)])
     for s in range(strips):
-        start = at.STRIP + (first + s) * at.STRIP_STRIDE + at.STRIP_INFLUENCE + pair[1] * at.INFLUENCES
-        row[start : start + at.INFLUENCES] = table[s]
-    behind = at.FOIL + pair[0] * at.FOIL_STRIDE + pair[1]
+        further = (first + s) * at.STRIP.width + pair[1] * at.INFLUENCE.width
+        row[at.STRIP.influence.slots(further)] = table[s]
+    behind = pair[0] * at.FOIL.width + pair[1]
     flown = max(distance, 0.0)
     as_sheet, as_pair = (wake.strength * rate / aspect * flown for rate in (SHEET_SINKS, PAIR_SINKS))
-    row[behind + at.WAKE_DISTANCE] = max(distance, SPREAD * chord)
-    row[behind + at.WAKE_ROLLING] = flown / (ROLL_UP * aspect * span)
-    row[behind + at.WAKE_SINK], row[behind + at.WAKE_SINK_CHANGE] = as_sheet, as_sheet - as_pair
+    row[behind + at.FOIL.wake_distance] = max(distance, SPREAD * chord)
+    row[behind + at.FOIL.wake_rolling] = flown / (ROLL_UP * aspect * span)
+    row[behind + at.FOIL.wake_sink], row[behind + at.FOIL.wake_sink_change] = as_sheet, as_sheet - as_pair
     if wake.rolled_up is not None:
-        row[behind + at.WAKE_ROLLING] = 0.0
-        row[behind + at.WAKE_SINK] -= wake.rolled_up * row[behind + at.WAKE_SINK_CHANGE]
+        row[behind + at.FOIL.wake_rolling] = 0.0
+        row[behind + at.FOIL.wake_sink] -= wake.rolled_up * row[behind + at.FOIL.wake_sink_change]
 
 
 def _ramps(table: np.ndarray) -> np.ndarray:
@@ -147,7 +152,7 @@ def deep_slope(foil: Foil, section: SectionNodes) -> float:
 
 
 def mixer(foils: Sequence[Foil], sections: Sequence[SectionNodes], places: Sequence[np.ndarray]) -> np.ndarray:
-    """(foils, 3): angle of each foil for one unit of height, pitch and roll command.
+    """(foils, 3): angle of each foil for one unit of height, pitch and roll command (M15.14).
 
     One degree of a command gives the lift, bow-up or starboard-down moment of one degree on every foil, and nothing of
     the other two, as far as the arrangement allows (least squares).

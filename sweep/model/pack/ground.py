@@ -24,7 +24,10 @@ _NEVER = -1e9  # m: not a depth
 
 
 def touching_places(craft: Craft, properties: MassProperties) -> tuple[np.ndarray, np.ndarray]:
-    """Body places (n, 3) that may touch the ground, and the radius (n,) of the disc about each: 0 but for propellers; m."""
+    """Body places (n, 3) that may touch the ground, and the radius (n,) of the disc about each: 0 but for propellers; m.
+
+    M17.9.
+    """
     places = []
     for foil in craft.foils.values():
         half, height = 0.5 * foil.span_length, -craft.struts.height
@@ -68,55 +71,57 @@ def deepen(workspace: np.ndarray, place: int, across: int) -> None:
     x = row(place)
     y = row(across)
     for lane in range(LANES):
-        depth = point_depth(workspace, lane, workspace[x + lane], workspace[y + lane], workspace[y + LANES + lane])
-        lowest = workspace[at.LOWEST * LANES + lane]
-        workspace[at.LOWEST * LANES + lane] = depth if depth > lowest else lowest
+        depth = point_depth(
+            workspace, lane, workspace[x + lane], workspace[y + row(at.ACROSS.y) + lane], workspace[y + row(at.ACROSS.z) + lane]
+        )
+        lowest = workspace[row(at.LOWEST) + lane]
+        workspace[row(at.LOWEST) + lane] = depth if depth > lowest else lowest
 
 
 @kernel
 def deepen_propellers(workspace: np.ndarray) -> None:
     """LOWEST is at least the depth of every propeller's lowest tip; its disc is square to the body's x axis."""
     for lane in range(LANES):
-        x = workspace[at.THRUST_X * LANES + lane]
-        y = workspace[at.THRUST_Y * LANES + lane]
-        z = workspace[at.THRUST_Z * LANES + lane]
-        half = workspace[at.HALF_SPACING * LANES + lane]
-        forward = workspace[(at.ROTATION + 6) * LANES + lane]
-        radius = workspace[at.PROPELLER_RADIUS * LANES + lane] * math.sqrt(max(1.0 - forward * forward, 0.0))
+        x = workspace[row(at.THRUST_PLACE.x) + lane]
+        y = workspace[row(at.THRUST_PLACE.y) + lane]
+        z = workspace[row(at.THRUST_PLACE.z) + lane]
+        half = workspace[row(at.HALF_SPACING) + lane]
+        forward = workspace[row(at.ROTATION.zx) + lane]
+        radius = workspace[row(at.PROPELLER_RADIUS) + lane] * math.sqrt(max(1.0 - forward * forward, 0.0))
         hub = max(point_depth(workspace, lane, x, y - half, z), point_depth(workspace, lane, x, y + half, z))
-        workspace[at.LOWEST * LANES + lane] = max(workspace[at.LOWEST * LANES + lane], hub + radius)
+        workspace[row(at.LOWEST) + lane] = max(workspace[row(at.LOWEST) + lane], hub + radius)
 
 
 @kernel
-def find_lowest(workspace: np.ndarray, counts: np.ndarray) -> None:
-    """LOWEST: depth of the craft's lowest part below the calm level (m) at the MID state; counts as `Structure.counts`."""
+def find_lowest(workspace: np.ndarray, counts: at.Counts) -> None:
+    """LOWEST: depth of the craft's lowest part below the calm level (m) at the MID state."""
     for lane in range(LANES):
-        workspace[at.LOWEST * LANES + lane] = _NEVER
-    for strip in range(counts[1]):
-        place = at.STRIP + strip * at.STRIP_STRIDE
-        deepen(workspace, place, place + at.STRIP_TIP)
-    for strut in range(counts[2]):
-        place = at.STRUT + strut * at.STRUT_STRIDE
-        deepen(workspace, place, place + at.ONE)
-    for station in range(counts[3]):
-        place = at.STATION + station * at.STATION_STRIDE
-        deepen(workspace, place, place + at.ONE)
+        workspace[row(at.LOWEST) + lane] = _NEVER
+    for strip in range(counts.strips):
+        place = strip * at.STRIP.width
+        deepen(workspace, place + at.STRIP.x, place + at.STRIP.tip.y)
+    for strut in range(counts.struts):
+        place = strut * at.STRUT.width
+        deepen(workspace, place + at.STRUT.x, place + at.STRUT.y)
+    for station in range(counts.stations):
+        place = station * at.STATION.width
+        deepen(workspace, place + at.STATION.x, place + at.STATION.y)
     deepen_propellers(workspace)
 
 
 @kernel
-def measure_ground(workspace: np.ndarray, counts: np.ndarray) -> None:
-    """AGROUND: 1 where the lowest part is as deep as the water; looked at only where the furthest part might be."""
+def measure_ground(workspace: np.ndarray, counts: at.Counts) -> None:
+    """AGROUND: 1 where the lowest part is as deep as the water; looked at only where the furthest part might be (M17.9)."""
     nearest = _NEVER
     for lane in range(LANES):
-        near = workspace[(at.MID + 2) * LANES + lane] + workspace[at.REACH * LANES + lane]
-        near -= workspace[at.WATER_DEPTH * LANES + lane]
-        near = near if workspace[at.ALIVE * LANES + lane] > 0.0 else _NEVER
+        near = workspace[row(at.MID.z) + lane] + workspace[row(at.REACH) + lane]
+        near -= workspace[row(at.WATER_DEPTH) + lane]
+        near = near if workspace[row(at.ALIVE) + lane] > 0.0 else _NEVER
         nearest = near if near > nearest else nearest
-        workspace[at.AGROUND * LANES + lane] = 0.0
+        workspace[row(at.AGROUND) + lane] = 0.0
     if nearest < 0.0:
         return
     find_lowest(workspace, counts)
     for lane in range(LANES):
-        touches = workspace[at.LOWEST * LANES + lane] >= workspace[at.WATER_DEPTH * LANES + lane]
-        workspace[at.AGROUND * LANES + lane] = 1.0 if touches else 0.0
+        touches = workspace[row(at.LOWEST) + lane] >= workspace[row(at.WATER_DEPTH) + lane]
+        workspace[row(at.AGROUND) + lane] = 1.0 if touches else 0.0

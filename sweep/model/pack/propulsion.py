@@ -25,7 +25,7 @@ def pack_drive(row: np.ndarray, craft: Craft, place: np.ndarray, density: float,
     place: of the thrust, body axes, m; speed: m/s.
     """
     propulsor = craft.propulsor
-    row[at.THRUST_X : at.THRUST_X + 3] = place
+    row[at.THRUST_PLACE.slots()] = place
     row[at.THRUST_LAG] = propulsor.lag
     row[at.HALF_SPACING] = 0.5 * (propulsor.spacing or 0.0)
     row[at.PROPELLER_RADIUS] = 0.5 * propulsor.diameter
@@ -35,9 +35,9 @@ def pack_drive(row: np.ndarray, craft: Craft, place: np.ndarray, density: float,
     if propulsor.propeller is not None:
         _pack_curves(row, propulsor, propulsor.propeller, craft.battery)
         turns = speed / (JUST_PULLING * row[at.MOST_ADVANCE] * propulsor.diameter)
-        row[at.TRIM_THROTTLE] = min(turns / row[at.TOP_SPEED], 1.0)
+        row[at.TRIM.throttle] = min(turns / row[at.TOP_SPEED], 1.0)
         return
-    row[at.TRIM_THROTTLE] = LIKELY_THROTTLE
+    row[at.TRIM.throttle] = LIKELY_THROTTLE
     row[at.STATIC_THRUST] = propulsor.static_thrust or 0.0
     row[at.NO_THRUST_SPEED] = propulsor.no_thrust_speed or 0.0
     row[at.DISC] = 2.0 * density * 0.5 * propulsor.count * math.pi / 4.0 * propulsor.diameter**2
@@ -59,8 +59,8 @@ def full_thrust(propulsor: Propulsor, speed: float, density: float) -> float:
 
 def _pack_curves(row: np.ndarray, propulsor: Propulsor, propeller: Propeller, battery: Battery) -> None:
     curves = series_curves(propeller.blades, propeller.pitch_ratio, propeller.area_ratio)
-    row[at.THRUST_CURVE : at.THRUST_CURVE + 4] = curves.thrust
-    row[at.TORQUE_CURVE : at.TORQUE_CURVE + 4] = curves.torque
+    row[at.THRUST_CURVE.slots()] = curves.thrust
+    row[at.TORQUE_CURVE.slots()] = curves.torque
     row[at.MOST_ADVANCE] = BEYOND_NO_THRUST * curves.no_thrust
     row[at.PROPELLER_DIAMETER] = propulsor.diameter
     row[at.TOP_SPEED] = propeller.top_speed / (2.0 * math.pi)

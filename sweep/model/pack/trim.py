@@ -9,70 +9,70 @@ from sweep.model.compiled import LANES, kernel
 from sweep.model.kernels.rigid_body import evaluate
 from sweep.model.layout import row
 from sweep.model.physics.spectra import GRAVITY
+from sweep.model.records import Motion
 
-ITERATIONS = 25
+ITERATIONS = 25  # of Newton's method; judgement
 LONGEST_STEPS = (0.1, 0.03)  # rad and share of the throttle; judgement
-NUDGE = 1e-6
+NUDGE = 1e-6  # rad and share of the throttle, for slopes: between curvature and rounding
 FOREVER = 1e4  # s: lags have settled
 
 
 @kernel
-def trim_forces(workspace: np.ndarray, counts: np.ndarray, density: float, unknowns: np.ndarray, forces: np.ndarray) -> None:
+def trim_forces(workspace: np.ndarray, counts: at.Counts, density: float, unknowns: np.ndarray, forces: np.ndarray) -> None:
     """X (N), Z (N) and M (N m) of every lane at its commands, lags settled; unknowns and forces are (3, lanes)."""
     for lane in range(LANES):
-        workspace[at.THRUST_MID * LANES + lane] = unknowns[2, lane]
-        workspace[at.THRUST_LEFT * LANES + lane] = 1.0
-    for foil in range(counts[0]):
-        place = at.FOIL + foil * at.FOIL_STRIDE
-        angle = row(place + at.SERVO_MID)
-        mix = row(place + at.MIX)
+        workspace[row(at.THRUST_MID) + lane] = unknowns[2, lane]
+        workspace[row(at.THRUST_LEFT) + lane] = 1.0
+    for foil in range(counts.foils):
+        f = row(foil * at.FOIL.width)
         for lane in range(LANES):
-            workspace[angle + lane] = (
-                workspace[mix + lane] * unknowns[0, lane] + workspace[mix + LANES + lane] * unknowns[1, lane]
+            workspace[f + row(at.FOIL.servo_mid) + lane] = (
+                workspace[f + row(at.FOIL.mix.height) + lane] * unknowns[0, lane]
+                + workspace[f + row(at.FOIL.mix.pitch) + lane] * unknowns[1, lane]
             )
-    for _ in range(2 + 2 * counts[0]):  # lift settles in one pass, its wake on the next foil in another
+    for _ in range(2 + 2 * counts.foils):  # lift settles in one pass, its wake on the next foil in another
         evaluate(workspace, counts, density, FOREVER)
     for lane in range(LANES):
-        forces[0, lane] = workspace[at.FORCE * LANES + lane]
-        forces[1, lane] = workspace[(at.FORCE + 2) * LANES + lane]
-        forces[2, lane] = workspace[(at.FORCE + 4) * LANES + lane]
+        forces[0, lane] = workspace[row(at.FORCE.x) + lane]
+        forces[1, lane] = workspace[row(at.FORCE.z) + lane]
+        forces[2, lane] = workspace[row(at.FORCE.m) + lane]
 
 
-def load(parameters: np.ndarray, counts: np.ndarray) -> np.ndarray:
+def load(parameters: np.ndarray, counts: at.Counts) -> np.ndarray:
     """A fresh workspace with one design a lane; spare lanes repeat the last design.
 
-    parameters: (up to LANES, as many slots as the structure needs); counts: as `fleet.Structure.counts`.
+    parameters: (up to LANES, as many slots as the structure needs).
     """
     workspace = np.zeros((at.SLOTS, LANES))
     used = parameters.shape[1]
     workspace[:used, : len(parameters)] = parameters.T
     workspace[:used, len(parameters) :] = parameters[-1][:, None]
-    for foil in range(counts[0]):
+    for foil in range(counts.foils):
         wakes = at.WAKES + foil * at.MAX_FOILS
-        first, after = counts[at.FIRST_STRIP + foil], counts[at.FIRST_STRIP + foil + 1]
-        strips = workspace[at.STRIP + first * at.STRIP_STRIDE : at.STRIP + after * at.STRIP_STRIDE]
-        influences = strips.reshape(after - first, at.STRIP_STRIDE, LANES)[:, at.STRIP_INFLUENCE :]
-        influences = influences.reshape(after - first, at.MAX_FOILS, at.INFLUENCES, LANES)
+        first, after = counts.strip_starts[foil], counts.strip_starts[foil + 1]
+        strips = workspace[at.STRIP.first :][first * at.STRIP.width : after * at.STRIP.width]
+        influences = strips.reshape(after - first, at.STRIP.width, LANES)[:, at.STRIP.influence.first - at.STRIP.first :]
+        influences = influences.reshape(after - first, at.MAX_FOILS, at.INFLUENCE.width, LANES)
         felt = np.any(influences != 0.0, axis=(0, 2, 3))
         workspace[wakes : wakes + at.MAX_FOILS] = felt[:, None]
-        flapped = at.FOIL + foil * at.FOIL_STRIDE + at.FLAPPED
+        flapped = foil * at.FOIL.width + at.FOIL.flapped
         workspace[flapped] = workspace[flapped].max()
     return workspace.ravel()
 
 
-def place_level(workspace: np.ndarray, speed: float, state: int) -> None:
+def place_level(workspace: np.ndarray, speed: float, state: Motion) -> None:
     """Put every lane at its wanted height and pitch, going straight and level at a speed (m/s)."""
     slots = workspace.reshape(-1, LANES)
     pitch = slots[at.PITCH_TRIM]
-    slots[state : state + 12] = 0.0
-    slots[state + 2] = -(slots[at.RIDE_HEIGHT] + np.cos(pitch) * slots[at.KEEL])
-    slots[state + 4] = pitch
-    slots[state + 6] = speed * np.cos(pitch)
-    slots[state + 8] = speed * np.sin(pitch)
+    slots[state.slots()] = 0.0
+    slots[state.z] = -(slots[at.RIDE_HEIGHT] + np.cos(pitch) * slots[at.KEEL])
+    slots[state.theta] = pitch
+    slots[state.u] = speed * np.cos(pitch)
+    slots[state.w] = speed * np.sin(pitch)
 
 
-def solve_trim(parameters: np.ndarray, counts: np.ndarray, density: float, speed: float) -> tuple[np.ndarray, np.ndarray]:
-    """Trim of every design, (designs, 3): height and pitch command (rad), throttle; and whether it is within reach.
+def solve_trim(parameters: np.ndarray, counts: at.Counts, density: float, speed: float) -> tuple[np.ndarray, np.ndarray]:
+    """Trim of every design, (designs, 3): height and pitch command (rad), throttle; and whether it is within reach (M16.1).
 
     Newton's method on all lanes at once, with differences for the slopes. Out of reach: no balance found, a foil beyond its
     travel, or a throttle outside 0 ... 1.
@@ -88,19 +88,19 @@ def solve_trim(parameters: np.ndarray, counts: np.ndarray, density: float, speed
         trim_forces(workspace, counts, density, unknowns, forces)
         slots = workspace.reshape(-1, LANES)
         balanced = np.abs(forces).max(axis=0) < 1e-6 * slots[at.MASS] * GRAVITY
-        travel = slots[at.SERVO + 5]
-        for foil in range(counts[0]):
-            balanced &= np.abs(slots[at.FOIL + foil * at.FOIL_STRIDE + at.SERVO_MID]) <= travel
+        travel = slots[at.SERVO.travel]
+        for foil in range(counts.foils):
+            balanced &= np.abs(slots[foil * at.FOIL.width + at.FOIL.servo_mid]) <= travel
         balanced &= (unknowns[2] >= 0.0) & (unknowns[2] <= 1.0)
         trims[start : start + len(some)] = unknowns[:, : len(some)].T
         feasible[start : start + len(some)] = balanced[: len(some)]
     return trims, feasible
 
 
-def _newton(workspace: np.ndarray, counts: np.ndarray, density: float) -> np.ndarray:
+def _newton(workspace: np.ndarray, counts: at.Counts, density: float) -> np.ndarray:
     """Seek the trim by long steps; where a stall or a kink of a wake sends them astray, from the start again by short ones."""
     unknowns = np.zeros((3, LANES))
-    unknowns[2] = workspace.reshape(-1, LANES)[at.TRIM_THROTTLE]
+    unknowns[2] = workspace.reshape(-1, LANES)[at.TRIM.throttle]
     start = unknowns.copy()
     for longest in LONGEST_STEPS:
         found = _seek(workspace, counts, density, unknowns, longest)
@@ -111,7 +111,7 @@ def _newton(workspace: np.ndarray, counts: np.ndarray, density: float) -> np.nda
     return unknowns
 
 
-def _seek(workspace: np.ndarray, counts: np.ndarray, density: float, unknowns: np.ndarray, longest: float) -> np.ndarray:
+def _seek(workspace: np.ndarray, counts: at.Counts, density: float, unknowns: np.ndarray, longest: float) -> np.ndarray:
     """Newton's method on the unknowns, in place, with steps of at most `longest`; which lanes are found."""
     forces = np.empty((3, LANES))
     nudged = np.empty((3, LANES))

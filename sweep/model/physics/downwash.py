@@ -36,7 +36,7 @@ PAIR_SINKS = 4.0 / math.pi**3  # the same of the pair: each vortex sinks in the 
 
 LEAST_INFLUENCE = 3e-3  # rad per unit lift coefficient: a wake that is nowhere stronger is left out (M5.3); judgement
 _ANGLES = (np.arange(24) + 0.5) * math.pi / 24  # midpoints of the quadrature along the span
-_COSINE, _WEIGHT = np.cos(_ANGLES), math.pi / 24
+_COSINE, _WEIGHT = np.cos(_ANGLES), math.pi / 24  # of each
 
 
 class Wakes(NamedTuple):

@@ -15,6 +15,7 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import clip, smoothstep
+from sweep.model.layout import row
 from sweep.model.physics.foil import flap_effectiveness
 
 if TYPE_CHECKING:
@@ -24,13 +25,11 @@ LEAST_SLOPE = 0.7  # of the theoretical one: where the handbook's charts end
 LEAST_LIFT = 0.3  # share of the section's largest lift that a flap turned the wrong way leaves at least (judgement)
 OPEN_LIFT = 0.85  # what an open gap of half a per cent of the chord leaves of the effectiveness: 0.79 and 0.93 measured
 
+# Charts of largest lift, by thickness and by the flap's share of the chord: USAF DATCOM, section 6.1
 _THICK = (0.0, 0.02, 0.04, 0.05, 0.06, 0.08, 0.09, 0.10, 0.11, 0.12, 0.14, 0.15, 0.16, 0.17, 0.18, 0.19, 0.20)
 _MOST_LIFT = (1.0, 1.0, 0.979, 0.95, 0.92, 0.82, 0.80, 0.82, 0.85, 0.91, 1.09, 1.19, 1.31, 1.43, 1.51, 1.57, 1.60)
 _SHARES = (0.0, 0.02, 0.04, 0.06, 0.08, 0.10, 0.12, 0.14, 0.16, 0.20, 0.24, 0.28, 0.30)
 _BY_SHARE = (0.0, 0.20, 0.34, 0.47, 0.57, 0.65, 0.72, 0.78, 0.83, 0.92, 0.99, 1.04, 1.06)
-
-_FOIL = at.AT_WORK * LANES
-_FLAP = at.FLAP_AT_WORK * LANES
 
 
 def theoretical_slope(thickness_ratio: float) -> float:
@@ -66,7 +65,7 @@ def effectiveness(share: float, thickness_ratio: float, slope: float, sealed: bo
 
 
 def of_foil(foil: Foil, slope: float) -> float:
-    """What a foil gains in angle of attack per small angle of its servo: 1 if it moves as a whole."""
+    """What a foil gains in angle of attack per small angle of its servo: 1 if it moves as a whole (M6.3, M6.5)."""
     if foil.flap is None:
         return 1.0
     return effectiveness(foil.flap, foil.thickness_ratio, slope, foil.flap_gap == "sealed")
@@ -158,9 +157,9 @@ def hinge_terms(foil: Foil, slope: float, moment: float) -> tuple[float, float, 
 
 
 def flap_terms(foil: Foil) -> np.ndarray:
-    """What `flap_now` reads, (FLAP_VALUES,) in the order of the layout; nothing for a foil that moves as a whole."""
+    """What `flap_now` reads, in the order of `records.Flap`; nothing for a foil that moves as a whole."""
     if foil.flap is None:
-        return np.zeros(at.FLAP_VALUES)
+        return np.zeros(at.FLAP_AT_WORK.width)
     kept, start, first, width = separation(foil.flap)
     gap = 1.0 if foil.flap_gap == "sealed" else OPEN_LIFT
     return np.array(
@@ -181,35 +180,44 @@ def flap_terms(foil: Foil) -> np.ndarray:
 
 @part
 def growth(angle: float) -> float:
-    """Share of `most_lift` that a flap has at an angle (rad, >= 0): within 0.01 of DATCOM figure 6.1.1.3-13a."""
+    """Share of `most_lift` that a flap has at an angle (rad, >= 0): within 0.01 of DATCOM figure 6.1.1.3-13a (M6.6)."""
     held = angle if angle < 1.0472 else 1.0472
     return held * (2.126 - held * (1.502 - 0.364 * held))
 
 
 @kernel
 def flap_now(workspace: np.ndarray) -> None:
-    """What the flap of the foil at work does now: TURNED, LIFT_SHIFT, MOMENT_SHIFT, and its drag, which is added to PROFILE."""
+    """What the flap of the foil at work does now: what its angle counts for, its shifts, and its drag, added to `profile`.
+
+    M6.4 to M6.8.
+    """
     for lane in range(LANES):
-        angle = workspace[_FOIL + at.SERVO_MID * LANES + lane]
-        slope = workspace[_FOIL + at.SECTION_SLOPE * LANES + lane]
-        ideal = workspace[_FLAP + lane]
-        missing = clip(1.0 - slope * workspace[_FLAP + LANES + lane], 0.0, 1.0 - LEAST_SLOPE)
-        left = 1.0 - missing * (workspace[_FLAP + 2 * LANES + lane] + missing * workspace[_FLAP + 3 * LANES + lane])
+        angle = workspace[row(at.FOIL_AT_WORK.servo_mid) + lane]
+        slope = workspace[row(at.FOIL_AT_WORK.lift_slope) + lane]
+        ideal = workspace[row(at.FLAP_AT_WORK.ideal_lift) + lane]
+        missing = clip(1.0 - slope * workspace[row(at.FLAP_AT_WORK.per_slope) + lane], 0.0, 1.0 - LEAST_SLOPE)
+        left = 1.0 - missing * (
+            workspace[row(at.FLAP_AT_WORK.friction) + lane] + missing * workspace[row(at.FLAP_AT_WORK.friction_squared) + lane]
+        )
         size = abs(angle)
         side = 1.0 if angle > 0.0 else -1.0
-        beyond = workspace[_FLAP + 4 * LANES + lane] * size - workspace[_FLAP + 5 * LANES + lane]
-        gone = smoothstep((size - workspace[_FLAP + 6 * LANES + lane]) * workspace[_FLAP + 7 * LANES + lane])
+        beyond = workspace[row(at.FLAP_AT_WORK.kept) + lane] * size - workspace[row(at.FLAP_AT_WORK.start) + lane]
+        gone = smoothstep(
+            (size - workspace[row(at.FLAP_AT_WORK.beyond) + lane]) * workspace[row(at.FLAP_AT_WORK.per_width) + lane]
+        )
         counts = side * (size - gone * (beyond if beyond > 0.0 else 0.0))
         sine = clip(size - size * size * size * (1.0 / 6.0), 0.0, 1.0)
-        workspace[_FOIL + at.TURNED * LANES + lane] = ideal / slope * left * counts if ideal > 0.0 else angle
-        workspace[_FOIL + at.LIFT_SHIFT * LANES + lane] = side * workspace[_FLAP + 8 * LANES + lane] * growth(size)
-        workspace[_FOIL + at.MOMENT_SHIFT * LANES + lane] = workspace[_FLAP + 9 * LANES + lane] * counts
-        workspace[_FOIL + at.PROFILE * LANES + lane] += workspace[_FLAP + 10 * LANES + lane] * sine * sine
+        workspace[row(at.FOIL_AT_WORK.turned) + lane] = ideal / slope * left * counts if ideal > 0.0 else angle
+        workspace[row(at.FOIL_AT_WORK.lift_shift) + lane] = (
+            side * workspace[row(at.FLAP_AT_WORK.most_lift) + lane] * growth(size)
+        )
+        workspace[row(at.FOIL_AT_WORK.moment_shift) + lane] = workspace[row(at.FLAP_AT_WORK.moment_slope) + lane] * counts
+        workspace[row(at.FOIL_AT_WORK.profile) + lane] += workspace[row(at.FLAP_AT_WORK.drag) + lane] * sine * sine
 
 
 @part
 def largest_lift(lift_max: float, shift: float, angle: float) -> float:
-    """Largest lift coefficient on the side of an angle from zero lift (rad), a flap having shifted it."""
+    """Largest lift coefficient on the side of an angle from zero lift (rad), a flap having shifted it (M6.6)."""
     most = lift_max + (shift if angle > 0.0 else -shift)
     least = LEAST_LIFT * lift_max
     return most if most > least else least

@@ -107,6 +107,7 @@ def indicial_coefficients(aspect_ratio: float) -> tuple[float, float]:
     return 0.283 + share * (0.361 - 0.283), 0.540 + share * (0.381 - 0.540)
 
 
+# DNV-RP-C205, by aspect ratio; of a strip without end: 1
 _PLATE_RATIO = np.array([1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 20.0, 1e9])
 _PLATE_FACTOR = np.array([0.5790, 0.6419, 0.6898, 0.7569, 0.8009, 0.8318, 0.8719, 0.8967, 0.9135, 0.9347, 0.9476, 0.9736, 1.0])
 

@@ -30,6 +30,7 @@ def series_curves(blades: int, pitch_ratio: float, area_ratio: float) -> OpenWat
     return OpenWater((thrust[0], thrust[1], thrust[2], thrust[3]), (torque[0], torque[1], torque[2], torque[3]), min(ahead))
 
 
+# Oosterveld & van Oossanen 1975: coefficient; powers of J, pitch ratio, area ratio, blades
 KT_TERMS = (
     (0.00880496, 0, 0, 0, 0),
     (-0.204554, 1, 0, 0, 0),
@@ -71,6 +72,7 @@ KT_TERMS = (
     (0.0000565229, 3, 6, 1, 2),
     (-0.00146564, 0, 3, 2, 2),
 )
+# The same of the torque
 KQ_TERMS = (
     (0.00379368, 0, 0, 0, 0),
     (0.00886523, 2, 0, 0, 0),

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-GRAVITY = 9.81
+GRAVITY = 9.81  # m/s2: within 0.03 of everywhere on the earth's seas (standard: 9.80665, CGPM 1901)
 
 
 class WindSea(NamedTuple):
@@ -119,7 +119,7 @@ def _wind_sea(wind_speed: float, energy: float, peak: float) -> WindSea:
     return WindSea(4 * sqrt(energy) * wind_speed**2 / GRAVITY, wind_speed / (GRAVITY * peak))
 
 
-_CODE_HEIGHTS = (0.0, 0.0, 0.1, 0.5, 1.25, 2.5, 4.0, 6.0, 9.0, 14.0, inf)
+_CODE_HEIGHTS = (0.0, 0.0, 0.1, 0.5, 1.25, 2.5, 4.0, 6.0, 9.0, 14.0, inf)  # m, WMO code table 3700
 
 
 def sea_state_code_bounds(code: int) -> tuple[float, float]:

@@ -10,9 +10,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-FREEZING = 273.15
-WARMEST = 313.15
-PRACTICAL_SALINITY = 35.0
+FREEZING = 273.15  # K, by the definition of the degree Celsius
+WARMEST = 313.15  # K: 40 degC, the end of the formulas' range
+PRACTICAL_SALINITY = 35.0  # of standard sea water (practical salinity scale 1978)
 SALT_SHARE = 0.03516504  # kg of salt a kg of sea water at that salinity (TEOS-10 reference composition)
 
 

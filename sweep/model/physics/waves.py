@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import ceil, cos, log, pi, sqrt
-from typing import NamedTuple, Protocol
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,44 +34,13 @@ class Sea(NamedTuple):
     depth: float
 
 
-class SeaDescription(Protocol):
-    """What a campaign says of a sea; what does not belong to its kind is not looked at."""
+class WavePacket(NamedTuple):
+    """A group of waves: height of the highest (m), period (s), how many it holds, when its middle meets the craft (s)."""
 
-    @property
-    def kind(self) -> str:
-        """One of those that `make_sea` knows."""
-
-    @property
-    def height(self) -> float:
-        """m: significant, or of the highest wave of a packet."""
-
-    @property
-    def period(self) -> float:
-        """s: of the peak of a spectrum."""
-
-    @property
-    def gamma(self) -> float:
-        """Peakedness of a JONSWAP spectrum."""
-
-    @property
-    def spreading(self) -> float | None:
-        """Exponent of the spreading function; None where all waves go one way."""
-
-    @property
-    def waves(self) -> float:
-        """How many a packet holds."""
-
-    @property
-    def arrives(self) -> float:
-        """When the packet's middle meets the craft, s."""
-
-    @property
-    def turned(self) -> float:
-        """From the heading of the condition, rad."""
-
-    @property
-    def parts(self) -> Sequence[SeaDescription]:
-        """The seas of a sum."""
+    height: float
+    period: float
+    waves: float
+    arrives: float
 
 
 class Track(NamedTuple):
@@ -154,6 +123,14 @@ def draw_components(
     return _assemble(amplitude, omega, direction, phase, depth)
 
 
+def irregular_sea(
+    spectrum: Spectrum, heading: float, depth: float, generator: np.random.Generator, spread: float | None = None
+) -> Sea:
+    """A sea as `draw_components` draws it; raises ValueError if it would break."""
+    _refuse_breaking("sea", spectrum.significant_height, spectrum.peak_period, depth, STEEPEST_SEA)
+    return draw_components(spectrum, heading, depth, generator, spread=spread)
+
+
 def _equal_energy(spectrum: Spectrum, depth: float, shares: Floats) -> Floats:
     """The frequencies below which the given shares of the energy lie (M3.7)."""
     shortest = 2 * pi / SHORTEST_WAVE
@@ -202,14 +179,14 @@ def join(seas: Sequence[Sea]) -> Sea:
     return Sea(**arrays, depth=depths.pop())
 
 
-def packet_components(packet: SeaDescription, heading: float, depth: float, track: Track) -> int:
+def packet_components(packet: WavePacket, heading: float, depth: float, track: Track) -> int:
     """How many components a packet needs so that the craft meets it only once in its flight (M3.8)."""
     omega = _packet_band(packet)
     crowding = _crowding(packet, omega, heading, depth, track)
     return ceil(float(crowding.mean()) * (omega[-1] - omega[0]) / (2 * pi))
 
 
-def packet_sea(packet: SeaDescription, heading: float, depth: float, track: Track, phase: float = 0.0) -> Sea:
+def packet_sea(packet: WavePacket, heading: float, depth: float, track: Track, phase: float = 0.0) -> Sea:
     """A group of waves under a Gaussian envelope that meets the craft when it arrives; phase 0: with its highest crest (M3.8).
 
     Between the times when the envelope has half its height `waves` periods go by. Raises ValueError if its highest wave would
@@ -229,7 +206,7 @@ def packet_sea(packet: SeaDescription, heading: float, depth: float, track: Trac
     return _assemble(packet.height / 2 * shape / shape.sum(), omega, np.full(count, heading), phases, depth)
 
 
-def _crowding(packet: SeaDescription, omega: Floats, heading: float, depth: float, track: Track) -> Floats:
+def _crowding(packet: WavePacket, omega: Floats, heading: float, depth: float, track: Track) -> Floats:
     """Components times 2 pi per rad/s of frequency.
 
     Waves at even steps of the frequency with which the craft meets them come again after 2 pi / step: here, after the flight.
@@ -240,38 +217,14 @@ def _crowding(packet: SeaDescription, omega: Floats, heading: float, depth: floa
     return crowding
 
 
-def _packet_deviation(packet: SeaDescription) -> float:
+def _packet_deviation(packet: WavePacket) -> float:
     """Standard deviation of its frequencies, rad/s: one over that of the envelope in time."""
     return sqrt(8 * log(2)) / (packet.waves * packet.period)
 
 
-def _packet_band(packet: SeaDescription) -> Floats:
+def _packet_band(packet: WavePacket) -> Floats:
     reach = PACKET_REACH * _packet_deviation(packet)
     return 2 * pi / packet.period + np.linspace(-reach, reach, 401)
-
-
-def make_sea(
-    description: SeaDescription, heading: float, depth: float, generator: np.random.Generator, track: Track | None = None
-) -> Sea:
-    """The sea of a campaign's description as the craft on its track meets it (at rest, if there is no track).
-
-    Raises ValueError for a kind it does not know or a sea that would break.
-    """
-    kind, height, period = description.kind, description.height, description.period
-    heading = heading + description.turned
-    if kind == "sum":
-        return join([make_sea(part, heading, depth, generator, track) for part in description.parts])
-    if kind == "flat":
-        return flat_sea(depth)
-    if kind == "regular":
-        return regular_sea(height, period, heading, depth, generator.uniform(0, 2 * pi))
-    if kind == "packet":
-        return packet_sea(description, heading, depth, track or Track(), generator.uniform(0, 2 * pi))
-    if kind not in ("jonswap", "bretschneider"):
-        raise ValueError(f"kind of sea is {kind!r}; wanted flat, regular, jonswap, bretschneider, packet or sum")
-    _refuse_breaking("sea", height, period, depth, STEEPEST_SEA)
-    spectrum = Spectrum(height, period, description.gamma if kind == "jonswap" else 1.0)
-    return draw_components(spectrum, heading, depth, generator, spread=description.spreading)
 
 
 def _refuse_breaking(what: str, height: float, period: float, depth: float, most: float) -> None:

@@ -34,73 +34,73 @@ RUNAWAY = 1e4  # a rate of change over this (SI) has left the model: judgement
 
 @kernel
 def predict(workspace: np.ndarray, ahead: float) -> None:
-    """PREDICTED pose `ahead` seconds on, from the STATE and its rates; ROTATION of the STATE."""
-    turn(workspace, at.STATE + 3, at.ROTATION)
-    kinematics(workspace, at.STATE, at.ROTATION)
-    for i in range(6):
-        out = row(at.PREDICTED + i)
-        state = row(at.STATE + i)
-        rate = row(at.RATE + i)
+    """PREDICTED pose `ahead` seconds on, from the STATE and its rates; ROTATION of the STATE (M3.12)."""
+    turn(workspace, at.STATE.phi, at.ROTATION.xx)
+    kinematics(workspace, at.STATE.x, at.ROTATION.xx)
+    for i in range(at.PREDICTED.width):
+        out = row(at.PREDICTED.first + i)
+        state = row(at.STATE.first + i)
+        rate = row(at.RATE.first + i)
         for lane in range(LANES):
             workspace[out + lane] = workspace[state + lane] + ahead * workspace[rate + lane]
-    turn(workspace, at.PREDICTED + 3, at.PREDICTED_ROTATION)
+    turn(workspace, at.PREDICTED.phi, at.PREDICTED_ROTATION.xx)
 
 
 @kernel
-def sample_sea(workspace: np.ndarray, waves: int, time: float, share: float, counts: np.ndarray) -> None:
-    """Elevation and orbital velocity at every strip, strut and hull station, elevation at the reference point.
+def sample_sea(workspace: np.ndarray, waves: int, time: float, share: float, counts: at.Counts) -> None:
+    """Elevation and orbital velocity at every strip, strut and hull station, elevation at the reference point (M3.12, M3.15).
 
     waves: how many components; time in s; share: of their full height that they have now.
     """
-    for strip in range(counts[1]):
-        place = at.STRIP + strip * at.STRIP_STRIDE
-        place_points(workspace, place)
-        elevation(workspace, waves, time, share, place + at.STRIP_SEA)
-        velocity(workspace, waves, share, place + at.STRIP_SEA, 1.0)
-    for strut in range(counts[2]):
-        place = at.STRUT + strut * at.STRUT_STRIDE
-        place_points(workspace, place)
-        elevation(workspace, waves, time, share, place + at.STRUT_SEA)
-        velocity(workspace, waves, share, place + at.STRUT_SEA, 0.5)
-    for station in range(counts[3]):
-        place = at.STATION + station * at.STATION_STRIDE
-        place_points(workspace, place)
-        elevation(workspace, waves, time, share, place + at.STATION_SEA)
-        if near_water(workspace, place + at.STATION_SEA):
-            velocity(workspace, waves, share, place + at.STATION_SEA, 0.0)
-        forget_far(workspace, place + at.STATION_SEA)
-    place_points(workspace, at.THRUST_X)
+    for strip in range(counts.strips):
+        place = strip * at.STRIP.width
+        place_points(workspace, place + at.STRIP.x)
+        elevation(workspace, waves, time, share, place + at.STRIP.sea.eta)
+        velocity(workspace, waves, share, place + at.STRIP.sea.eta, 1.0)
+    for strut in range(counts.struts):
+        place = strut * at.STRUT.width
+        place_points(workspace, place + at.STRUT.x)
+        elevation(workspace, waves, time, share, place + at.STRUT.sea.eta)
+        velocity(workspace, waves, share, place + at.STRUT.sea.eta, 0.5)
+    for station in range(counts.stations):
+        place = station * at.STATION.width
+        place_points(workspace, place + at.STATION.x)
+        elevation(workspace, waves, time, share, place + at.STATION.sea.eta)
+        if near_water(workspace, place + at.STATION.sea.eta):
+            velocity(workspace, waves, share, place + at.STATION.sea.eta, 0.0)
+        forget_far(workspace, place + at.STATION.sea.eta)
+    place_points(workspace, at.THRUST_PLACE.x)
     elevation(workspace, waves, time, share, at.PROPELLER_SEA)
     place_reference(workspace)
     elevation(workspace, waves, time, share, at.REFERENCE_SEA)
 
 
 @kernel
-def sample_sea_single(workspace: np.ndarray, waves: int, time: float, share: float, counts: np.ndarray) -> None:
+def sample_sea_single(workspace: np.ndarray, waves: int, time: float, share: float, counts: at.Counts) -> None:
     """As `sample_sea`, in single precision."""
     take_phases(workspace, waves, time)
-    for strip in range(counts[1]):
-        place = at.STRIP + strip * at.STRIP_STRIDE
-        sample_point(workspace, waves, share, place, place + at.STRIP_SEA, 1.0)
-    for strut in range(counts[2]):
-        place = at.STRUT + strut * at.STRUT_STRIDE
-        sample_point(workspace, waves, share, place, place + at.STRUT_SEA, 0.5)
-    for station in range(counts[3]):
-        place = at.STATION + station * at.STATION_STRIDE
-        if workspace[(place + at.STATION_FOLLOWS) * LANES] == 0.0:
-            place_single(workspace, place)
+    for strip in range(counts.strips):
+        place = strip * at.STRIP.width
+        sample_point(workspace, waves, share, place + at.STRIP.x, place + at.STRIP.sea.eta, 1.0)
+    for strut in range(counts.struts):
+        place = strut * at.STRUT.width
+        sample_point(workspace, waves, share, place + at.STRUT.x, place + at.STRUT.sea.eta, 0.5)
+    for station in range(counts.stations):
+        place = station * at.STATION.width
+        if workspace[row(place + at.STATION.follows)] == 0.0:
+            place_single(workspace, place + at.STATION.x)
             raise_surface(workspace, waves, share)
         else:
-            if workspace[(place - at.STATION_STRIDE + at.STATION_FOLLOWS) * LANES] == 0.0:
-                take_turns(workspace, waves, place)
-            place_single(workspace, place)
+            if workspace[row(place - at.STATION.width + at.STATION.follows)] == 0.0:
+                take_turns(workspace, waves, place + at.STATION.x)
+            place_single(workspace, place + at.STATION.x)
             turn_on(workspace, waves, share)
-        give(workspace, place + at.STATION_SEA, at.SURFACE_SLOTS)
-        if near_water(workspace, place + at.STATION_SEA):
+        give(workspace, place + at.STATION.sea.eta, at.SURFACE_SLOTS)
+        if near_water(workspace, place + at.STATION.sea.eta):
             move_water(workspace, waves, share, 0.0)
-            give(workspace, place + at.STATION_SEA, at.SEA_SLOTS)
-        forget_far(workspace, place + at.STATION_SEA)
-    place_single(workspace, at.THRUST_X)
+            give(workspace, place + at.STATION.sea.eta, at.SEA.width)
+        forget_far(workspace, place + at.STATION.sea.eta)
+    place_single(workspace, at.THRUST_PLACE.x)
     raise_surface(workspace, waves, share)
     give(workspace, at.PROPELLER_SEA, at.SURFACE_SLOTS)
     place_single_reference(workspace)
@@ -110,7 +110,7 @@ def sample_sea_single(workspace: np.ndarray, waves: int, time: float, share: flo
 
 @kernel
 def between_samples(workspace: np.ndarray, sea: int, before: int, slots: int) -> None:
-    """Turn the sea just sampled for the middle of two steps into the sea of the first of them.
+    """Turn the sea just sampled for the middle of two steps into the sea of the first of them (M3.13).
 
     Linear in time through this sampling and the one before: a quarter of the change back. sea: so many slots; before: twice as
     many, for the last sampling and the quarter. Nothing sampled (at the start, far above the water) is nothing to blend with.
@@ -118,7 +118,7 @@ def between_samples(workspace: np.ndarray, sea: int, before: int, slots: int) ->
     s = row(sea)
     b = row(before)
     quarters = row(before + slots)
-    for i in range(slots * LANES):
+    for i in range(row(slots)):
         now = workspace[s + i]
         last = workspace[b + i]
         quarter = 0.0 if now == 0.0 or last == 0.0 else 0.25 * (now - last)
@@ -133,7 +133,7 @@ def pass_middle(workspace: np.ndarray, sea: int, before: int, slots: int) -> Non
     s = row(sea)
     b = row(before)
     quarters = row(before + slots)
-    for i in range(slots * LANES):
+    for i in range(row(slots)):
         workspace[s + i] = workspace[b + i] + workspace[quarters + i]
 
 
@@ -147,19 +147,19 @@ def blend(workspace: np.ndarray, sea: int, before: int, slots: int, first: bool)
 
 
 @kernel
-def blend_pair(workspace: np.ndarray, counts: np.ndarray, first: bool) -> None:
+def blend_pair(workspace: np.ndarray, counts: at.Counts, first: bool) -> None:
     """The sea of the first or of the second step of a pair, wherever it is sampled."""
-    for strip in range(counts[1]):
-        place = at.STRIP + strip * at.STRIP_STRIDE
-        blend(workspace, place + at.STRIP_SEA, place + at.STRIP_SEA_BEFORE, at.SEA_SLOTS, first)
-    for strut in range(counts[2]):
-        place = at.STRUT + strut * at.STRUT_STRIDE
-        blend(workspace, place + at.STRUT_SEA, place + at.STRUT_SEA_BEFORE, at.SEA_SLOTS, first)
-    for station in range(counts[3]):
-        place = at.STATION + station * at.STATION_STRIDE
-        blend(workspace, place + at.STATION_SEA, place + at.STATION_SEA_BEFORE, at.SEA_SLOTS, first)
-    blend(workspace, at.PROPELLER_SEA, at.PROPELLER_SEA_BEFORE, at.SURFACE_SLOTS, first)
-    blend(workspace, at.REFERENCE_SEA, at.REFERENCE_SEA_BEFORE, at.SURFACE_SLOTS, first)
+    for strip in range(counts.strips):
+        place = strip * at.STRIP.width
+        blend(workspace, place + at.STRIP.sea.eta, place + at.STRIP.sea_before.first, at.SEA.width, first)
+    for strut in range(counts.struts):
+        place = strut * at.STRUT.width
+        blend(workspace, place + at.STRUT.sea.eta, place + at.STRUT.sea_before.first, at.SEA.width, first)
+    for station in range(counts.stations):
+        place = station * at.STATION.width
+        blend(workspace, place + at.STATION.sea.eta, place + at.STATION.sea_before.first, at.SEA.width, first)
+    blend(workspace, at.PROPELLER_SEA, at.PROPELLER_SEA_BEFORE.first, at.SURFACE_SLOTS, first)
+    blend(workspace, at.REFERENCE_SEA, at.REFERENCE_SEA_BEFORE.first, at.SURFACE_SLOTS, first)
 
 
 @kernel
@@ -168,8 +168,8 @@ def near_water(workspace: np.ndarray, out: int) -> bool:
     eta = row(out)
     nearest = -1e9
     for lane in range(LANES):
-        reach = NEAR * workspace[at.TIME_SCALE * LANES + lane] * workspace[at.TIME_SCALE * LANES + lane]
-        nearest = max(nearest, workspace[(at.POINT + 2) * LANES + lane] + workspace[eta + lane] + reach)
+        reach = NEAR * workspace[row(at.TIME_SCALE) + lane] * workspace[row(at.TIME_SCALE) + lane]
+        nearest = max(nearest, workspace[row(at.POINT.z) + lane] + workspace[eta + lane] + reach)
     return not nearest < 0.0
 
 
@@ -178,58 +178,59 @@ def forget_far(workspace: np.ndarray, out: int) -> None:
     """No velocity in the lanes whose point just placed is further up: it must not depend on what other lanes are near."""
     eta = row(out)
     for lane in range(LANES):
-        reach = NEAR * workspace[at.TIME_SCALE * LANES + lane] * workspace[at.TIME_SCALE * LANES + lane]
-        far = workspace[(at.POINT + 2) * LANES + lane] + workspace[eta + lane] < -reach
-        for axis in range(1, 4):
-            workspace[eta + axis * LANES + lane] = 0.0 if far else workspace[eta + axis * LANES + lane]
+        reach = NEAR * workspace[row(at.TIME_SCALE) + lane] * workspace[row(at.TIME_SCALE) + lane]
+        far = workspace[row(at.POINT.z) + lane] + workspace[eta + lane] < -reach
+        for axis in range(at.VECTOR.width):
+            v = eta + row(at.SEA.u + axis) + lane
+            workspace[v] = 0.0 if far else workspace[v]
 
 
 @kernel
 def place_reference(workspace: np.ndarray) -> None:
     """POINT: the reference point, on the keel under the centre of gravity."""
     for lane in range(LANES):
-        keel = workspace[at.KEEL * LANES + lane]
-        workspace[at.POINT * LANES + lane] = (
-            workspace[at.PREDICTED * LANES + lane] + workspace[(at.PREDICTED_ROTATION + 2) * LANES + lane] * keel
+        keel = workspace[row(at.KEEL) + lane]
+        workspace[row(at.POINT.x) + lane] = (
+            workspace[row(at.PREDICTED.x) + lane] + workspace[row(at.PREDICTED_ROTATION.xz) + lane] * keel
         )
-        workspace[(at.POINT + 1) * LANES + lane] = (
-            workspace[(at.PREDICTED + 1) * LANES + lane] + workspace[(at.PREDICTED_ROTATION + 5) * LANES + lane] * keel
+        workspace[row(at.POINT.y) + lane] = (
+            workspace[row(at.PREDICTED.y) + lane] + workspace[row(at.PREDICTED_ROTATION.yz) + lane] * keel
         )
 
 
 @kernel
 def thrust_lag(workspace: np.ndarray, time: float) -> None:
-    """THRUST_MID and SIDE_THRUST_MID: the throttles as the propellers feel them after `time` (s) of the present ones."""
+    """THRUST_MID and SIDE_THRUST_MID: the throttles as the propellers feel them after `time` (s) of the present ones (M9.1)."""
     for lane in range(LANES):
-        left = workspace[at.THRUST_LEFT * LANES + lane]
-        throttle = workspace[at.THROTTLE * LANES + lane] * left
-        aside = workspace[at.SIDE_THROTTLE * LANES + lane] * left
-        fade = exp_negative(-time / workspace[at.THRUST_LAG * LANES + lane])
-        workspace[at.THRUST_MID * LANES + lane] = throttle + (workspace[at.THRUST * LANES + lane] - throttle) * fade
-        workspace[at.SIDE_THRUST_MID * LANES + lane] = aside + (workspace[at.SIDE_THRUST * LANES + lane] - aside) * fade
+        left = workspace[row(at.THRUST_LEFT) + lane]
+        throttle = workspace[row(at.THROTTLE) + lane] * left
+        aside = workspace[row(at.SIDE_THROTTLE) + lane] * left
+        fade = exp_negative(-time / workspace[row(at.THRUST_LAG) + lane])
+        workspace[row(at.THRUST_MID) + lane] = throttle + (workspace[row(at.THRUST) + lane] - throttle) * fade
+        workspace[row(at.SIDE_THRUST_MID) + lane] = aside + (workspace[row(at.SIDE_THRUST) + lane] - aside) * fade
 
 
 @kernel
-def to_start(workspace: np.ndarray, counts: np.ndarray) -> None:
+def to_start(workspace: np.ndarray, counts: at.Counts) -> None:
     """MID: everything that `evaluate` reads, as it stands at the start of the step."""
-    copy_rows(workspace, at.MID, at.STATE, at.STATES)
+    copy_rows(workspace, at.MID.first, at.STATE.first, at.MOTION.width)
     copy_rows(workspace, at.THRUST_MID, at.THRUST, at.ONE)
     copy_rows(workspace, at.SIDE_THRUST_MID, at.SIDE_THRUST, at.ONE)
-    copy_rows(workspace, at.RUDDER_MID, at.RUDDER_ANGLE, at.ONE)
-    for foil in range(counts[0]):
-        place = at.FOIL + foil * at.FOIL_STRIDE
-        copy_rows(workspace, place + at.SERVO_MID, place + at.LINK, at.ONE)
-        copy_rows(workspace, place + at.DOWNWASH_MID, place + at.DOWNWASH, at.MAX_FOILS)
-    for strip in range(counts[1]):
-        place = at.STRIP + strip * at.STRIP_STRIDE
-        copy_rows(workspace, place + at.STRIP_LAG_MID, place + at.STRIP_LAG, at.ONE)
+    copy_rows(workspace, at.RUDDER_MID, at.RUDDER.angle, at.ONE)
+    for foil in range(counts.foils):
+        place = foil * at.FOIL.width
+        copy_rows(workspace, place + at.FOIL.servo_mid, place + at.FOIL.link, at.ONE)
+        copy_rows(workspace, place + at.FOIL.downwash_mid, place + at.FOIL.downwash, at.MAX_FOILS)
+    for strip in range(counts.strips):
+        place = strip * at.STRIP.width
+        copy_rows(workspace, place + at.STRIP.lag_mid, place + at.STRIP.lag, at.ONE)
 
 
 @kernel
 def servos_half(
     workspace: np.ndarray,
     commands: np.ndarray,
-    counts: np.ndarray,
+    counts: at.Counts,
     ticks: float,
     tick_share: float,
     half: float,
@@ -237,15 +238,15 @@ def servos_half(
 ) -> None:
     """Move every servo half a step (s), which begins `ticks` control ticks after the start."""
     reach_back(workspace, ticks, tick_share, half / tick_share)
-    for foil in range(counts[0]):
-        place = at.FOIL + foil * at.FOIL_STRIDE
-        move_half(workspace, place + at.SERVO_ANGLE, at.SERVO, commands[foil], half, density, row(place))
+    for foil in range(counts.foils):
+        place = foil * at.FOIL.width
+        move_half(workspace, place + at.FOIL.servo.angle, at.SERVO.first, commands[foil], half, density, row(place))
         slack(workspace, row(place))
-    move_half(workspace, at.RUDDER_ANGLE, at.RUDDER_SERVO, commands[counts[0]], half, 0.0, at.NO_FOIL)
+    move_half(workspace, at.RUDDER.angle, at.RUDDER_SERVO.first, commands[counts.foils], half, 0.0, at.NO_FOIL)
 
 
 @kernel
-def finish(workspace: np.ndarray, counts: np.ndarray, step: float) -> None:
+def finish(workspace: np.ndarray, counts: at.Counts, step: float) -> None:
     """From the start of the step (s) over all of it with the rates of its middle, in the lanes that fly; thrust too.
 
     A lane whose rates have run away stops, BROKEN, at its last good state.
@@ -253,88 +254,90 @@ def finish(workspace: np.ndarray, counts: np.ndarray, step: float) -> None:
     thrust_lag(workspace, step)
     for lane in range(LANES):
         size = 0.0
-        for i in range(12):
-            size += abs(workspace[(at.RATE + i) * LANES + lane])
-        if not size < RUNAWAY and workspace[at.ALIVE * LANES + lane] > 0.0:
-            workspace[at.ALIVE * LANES + lane] = 0.0
-            workspace[at.BROKEN * LANES + lane] = 1.0
-    for i in range(12):
-        state = row(at.STATE + i)
-        rate = row(at.RATE + i)
+        for i in range(at.MOTION.width):
+            size += abs(workspace[row(at.RATE.first + i) + lane])
+        if not size < RUNAWAY and workspace[row(at.ALIVE) + lane] > 0.0:
+            workspace[row(at.ALIVE) + lane] = 0.0
+            workspace[row(at.BROKEN) + lane] = 1.0
+    for i in range(at.MOTION.width):
+        state = row(at.STATE.first + i)
+        rate = row(at.RATE.first + i)
         for lane in range(LANES):
             new = workspace[state + lane] + step * workspace[rate + lane]
-            workspace[state + lane] = new if workspace[at.ALIVE * LANES + lane] > 0.0 else workspace[state + lane]
+            workspace[state + lane] = new if workspace[row(at.ALIVE) + lane] > 0.0 else workspace[state + lane]
     copy_rows(workspace, at.THRUST, at.THRUST_MID, at.ONE)
     copy_rows(workspace, at.SIDE_THRUST, at.SIDE_THRUST_MID, at.ONE)
-    for foil in range(counts[0]):
-        place = at.FOIL + foil * at.FOIL_STRIDE
-        copy_rows(workspace, place + at.DOWNWASH, place + at.DOWNWASH_MID, at.MAX_FOILS)
-    for strip in range(counts[1]):
-        place = at.STRIP + strip * at.STRIP_STRIDE
-        copy_rows(workspace, place + at.STRIP_LAG, place + at.STRIP_LAG_MID, at.ONE)
+    for foil in range(counts.foils):
+        place = foil * at.FOIL.width
+        copy_rows(workspace, place + at.FOIL.downwash, place + at.FOIL.downwash_mid, at.MAX_FOILS)
+    for strip in range(counts.strips):
+        place = strip * at.STRIP.width
+        copy_rows(workspace, place + at.STRIP.lag, place + at.STRIP.lag_mid, at.ONE)
 
 
 @kernel
 def ventilate_struts(workspace: np.ndarray, struts: int, step: float) -> None:
-    """Air runs down a strut in a large side angle; it leaves once the angle has stayed under half of that for a while."""
+    """Air runs down a strut in a large side angle; it leaves once the angle has stayed under half of that for a while.
+
+    M11.2.
+    """
     for strut in range(struts):
-        s = row(at.STRUT + strut * at.STRUT_STRIDE)
+        s = row(strut * at.STRUT.width)
         for lane in range(LANES):
-            angle = workspace[s + at.STRUT_ANGLE * LANES + lane]
-            most = workspace[at.STRUT_VENTILATION * LANES + lane]
-            calm = workspace[s + at.STRUT_WASHING * LANES + lane] + step if angle < 0.5 * most else 0.0
-            washed = calm >= workspace[(at.STRUT_VENTILATION + 2) * LANES + lane] * workspace[at.TIME_SCALE * LANES + lane]
-            still = 0.0 if washed else workspace[s + at.STRUT_VENTILATED * LANES + lane]
-            workspace[s + at.STRUT_WASHING * LANES + lane] = calm
-            workspace[s + at.STRUT_VENTILATED * LANES + lane] = 1.0 if angle > most else still
+            angle = workspace[s + row(at.STRUT.angle) + lane]
+            most = workspace[row(at.STRUT_VENTILATION.angle) + lane]
+            calm = workspace[s + row(at.STRUT.washing) + lane] + step if angle < 0.5 * most else 0.0
+            washed = calm >= workspace[row(at.STRUT_VENTILATION.washout) + lane] * workspace[row(at.TIME_SCALE) + lane]
+            still = 0.0 if washed else workspace[s + row(at.STRUT.ventilated) + lane]
+            workspace[s + row(at.STRUT.washing) + lane] = calm
+            workspace[s + row(at.STRUT.ventilated) + lane] = 1.0 if angle > most else still
 
 
 @kernel
 def air_over(workspace: np.ndarray, foil: int, struts: int) -> None:
     """SCRATCH: 1 where air stands on a strut of this foil."""
     for lane in range(LANES):
-        workspace[at.SCRATCH * LANES + lane] = 0.0
+        workspace[row(at.SCRATCH) + lane] = 0.0
     for strut in range(struts):
-        s = row(at.STRUT + strut * at.STRUT_STRIDE)
+        s = row(strut * at.STRUT.width)
         for lane in range(LANES):
-            carries = workspace[s + at.STRUT_FOIL * LANES + lane] == foil
-            air = workspace[s + at.STRUT_VENTILATED * LANES + lane] if carries else 0.0
-            workspace[at.SCRATCH * LANES + lane] = max(workspace[at.SCRATCH * LANES + lane], air)
+            carries = workspace[s + row(at.STRUT.foil) + lane] == foil
+            air = workspace[s + row(at.STRUT.ventilated) + lane] if carries else 0.0
+            workspace[row(at.SCRATCH) + lane] = max(workspace[row(at.SCRATCH) + lane], air)
 
 
 @kernel
 def ventilate(workspace: np.ndarray, foils: int, struts: int, step: float) -> None:
     """Air reaches a foil that is loaded and shallow, or under a strut with air on it; it leaves after a while down deep.
 
-    Leaves LIFT_FACTOR, weed included. Times are scaled by TIME_SCALE.
+    M11.1. Leaves the lift factor, weed included. Times are scaled by TIME_SCALE.
     """
     for foil in range(foils):
-        f = row(at.FOIL + foil * at.FOIL_STRIDE)
-        v = row(at.FOIL + foil * at.FOIL_STRIDE + at.VENTILATION)
+        f = row(foil * at.FOIL.width)
         air_over(workspace, foil, struts)
         for lane in range(LANES):
-            piped = workspace[at.SCRATCH * LANES + lane] > 0.0
-            chords = 0.0 if piped else workspace[f + at.TIP_DEPTH * LANES + lane] / workspace[f + at.CHORD * LANES + lane]
-            deep = chords > workspace[v + 3 * LANES + lane]
-            washing = workspace[f + at.WASHING * LANES + lane] + step if deep else 0.0
-            washed = washing >= workspace[v + 4 * LANES + lane] * workspace[at.TIME_SCALE * LANES + lane]
-            loaded = workspace[f + at.LOADED * LANES + lane] > workspace[v + LANES + lane]
-            caught = loaded and chords < workspace[v + lane]
-            still = 0.0 if deep and washed else workspace[f + at.VENTILATED * LANES + lane]
+            piped = workspace[row(at.SCRATCH) + lane] > 0.0
+            chords = 0.0 if piped else workspace[f + row(at.FOIL.tip_depth) + lane] / workspace[f + row(at.FOIL.chord) + lane]
+            deep = chords > workspace[f + row(at.FOIL.air.rewet_depth) + lane]
+            washing = workspace[f + row(at.FOIL.washing) + lane] + step if deep else 0.0
+            washed = washing >= workspace[f + row(at.FOIL.air.washout) + lane] * workspace[row(at.TIME_SCALE) + lane]
+            loaded = workspace[f + row(at.FOIL.loaded) + lane] > workspace[f + row(at.FOIL.air.angle) + lane]
+            caught = loaded and chords < workspace[f + row(at.FOIL.air.depth) + lane]
+            still = 0.0 if deep and washed else workspace[f + row(at.FOIL.ventilated) + lane]
             ventilated = 1.0 if caught else still
-            workspace[f + at.WASHING * LANES + lane] = washing
-            workspace[f + at.VENTILATED * LANES + lane] = ventilated
-            left = workspace[v + 2 * LANES + lane] if ventilated > 0.0 else 1.0
-            workspace[f + at.LIFT_FACTOR * LANES + lane] = left * workspace[f + at.WEED_LIFT * LANES + lane]
+            workspace[f + row(at.FOIL.washing) + lane] = washing
+            workspace[f + row(at.FOIL.ventilated) + lane] = ventilated
+            left = workspace[f + row(at.FOIL.air.lift_left) + lane] if ventilated > 0.0 else 1.0
+            workspace[f + row(at.FOIL.lift_factor) + lane] = left * workspace[f + row(at.FOIL.weed_lift) + lane]
 
 
 @kernel
 def half_way(workspace: np.ndarray, half: float) -> None:
     """MID, half a step (s) on from the start with the rates there; thrust too. Servos are left alone."""
-    for i in range(at.STATES):
-        mid = row(at.MID + i)
-        state = row(at.STATE + i)
-        rate = row(at.RATE + i)
+    for i in range(at.MOTION.width):
+        mid = row(at.MID.first + i)
+        state = row(at.STATE.first + i)
+        rate = row(at.RATE.first + i)
         for lane in range(LANES):
             workspace[mid + lane] = workspace[state + lane] + half * workspace[rate + lane]
     thrust_lag(workspace, half)
@@ -344,13 +347,13 @@ def half_way(workspace: np.ndarray, half: float) -> None:
 def step_craft(
     workspace: np.ndarray,
     commands: np.ndarray,
-    counts: np.ndarray,
+    counts: at.Counts,
     density: float,
     step: float,
     ticks: float,
     tick_share: float,
 ) -> None:
-    """Carry every lane one step (s) on in the sea that was sampled for it; leaves MID and RATE of the middle.
+    """Carry every lane one step (s) on in the sea that was sampled for it; leaves MID and RATE of the middle (M12.2).
 
     ticks: control ticks since the start; tick_share: a step in ticks.
     """
@@ -359,12 +362,12 @@ def step_craft(
     evaluate(workspace, counts, density, half)
     half_way(workspace, half)
     servos_half(workspace, commands, counts, ticks, 0.5 * tick_share, half, density)
-    for foil in range(counts[0]):
-        place = at.FOIL + foil * at.FOIL_STRIDE
-        copy_rows(workspace, place + at.SERVO_MID, place + at.LINK, at.ONE)
-    copy_rows(workspace, at.RUDDER_MID, at.RUDDER_ANGLE, at.ONE)
+    for foil in range(counts.foils):
+        place = foil * at.FOIL.width
+        copy_rows(workspace, place + at.FOIL.servo_mid, place + at.FOIL.link, at.ONE)
+    copy_rows(workspace, at.RUDDER_MID, at.RUDDER.angle, at.ONE)
     evaluate(workspace, counts, density, step)
     finish(workspace, counts, step)
     servos_half(workspace, commands, counts, ticks + 0.5 * tick_share, 0.5 * tick_share, half, density)
-    ventilate_struts(workspace, counts[2], step)
-    ventilate(workspace, counts[0], counts[2], step)
+    ventilate_struts(workspace, counts.struts, step)
+    ventilate(workspace, counts.foils, counts.struts, step)

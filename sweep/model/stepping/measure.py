@@ -18,16 +18,16 @@ _NEAR_LIMIT = 1e-6  # rad, of a servo: rounding
 
 
 @kernel
-def measure(workspace: np.ndarray, counts: np.ndarray) -> None:
-    """All of it; counts as `fleet.Structure.counts`."""
-    measure_hull(workspace, counts[3])
+def measure(workspace: np.ndarray, counts: at.Counts) -> None:
+    """All of it."""
+    measure_hull(workspace, counts.stations)
     begin_foils(workspace)
-    for foil in range(counts[0]):
-        measure_foil(workspace, row(at.FOIL + foil * at.FOIL_STRIDE))
-    for strut in range(counts[2]):
-        air = row(at.STRUT + strut * at.STRUT_STRIDE + at.STRUT_VENTILATED)
+    for foil in range(counts.foils):
+        measure_foil(workspace, row(foil * at.FOIL.width))
+    for strut in range(counts.struts):
+        air = row(strut * at.STRUT.width + at.STRUT.ventilated)
         for lane in range(LANES):
-            workspace[at.STRUT_AIR * LANES + lane] = max(workspace[at.STRUT_AIR * LANES + lane], workspace[air + lane])
+            workspace[row(at.STRUT_AIR) + lane] = max(workspace[row(at.STRUT_AIR) + lane], workspace[air + lane])
     measure_acceleration(workspace)
     measure_ground(workspace, counts)
 
@@ -36,86 +36,86 @@ def measure(workspace: np.ndarray, counts: np.ndarray) -> None:
 def measure_hull(workspace: np.ndarray, stations: int) -> None:
     """Depth of the keel (m, negative above the water) at the deepest station, and its mean."""
     for lane in range(LANES):
-        workspace[at.DEEPEST * LANES + lane] = -1e9
-        workspace[at.MEAN_DEPTH * LANES + lane] = 0.0
+        workspace[row(at.DEEPEST) + lane] = -1e9
+        workspace[row(at.MEAN_DEPTH) + lane] = 0.0
     for station in range(stations):
-        wet = row(at.STATION + station * at.STATION_STRIDE + at.STATION_WET)
+        wet = row(station * at.STATION.width + at.STATION.depth)
         for lane in range(LANES):
             depth = workspace[wet + lane]
-            deepest = workspace[at.DEEPEST * LANES + lane]
-            workspace[at.DEEPEST * LANES + lane] = depth if depth > deepest else deepest
-            workspace[at.MEAN_DEPTH * LANES + lane] += depth
+            deepest = workspace[row(at.DEEPEST) + lane]
+            workspace[row(at.DEEPEST) + lane] = depth if depth > deepest else deepest
+            workspace[row(at.MEAN_DEPTH) + lane] += depth
     for lane in range(LANES):
-        workspace[at.MEAN_DEPTH * LANES + lane] /= stations
+        workspace[row(at.MEAN_DEPTH) + lane] /= stations
 
 
 @kernel
 def begin_foils(workspace: np.ndarray) -> None:
     """Before the first foil and strut."""
     for lane in range(LANES):
-        workspace[at.SHALLOWEST * LANES + lane] = 1e9
-        workspace[at.SHALLOWEST_CHORDS * LANES + lane] = 1e9
-        workspace[at.CAVITATION_MARGIN * LANES + lane] = 1e9
-        workspace[at.FOIL_AIR * LANES + lane] = 0.0
-        workspace[at.STRUT_AIR * LANES + lane] = 0.0
-        workspace[at.SERVO_TRAVEL * LANES + lane] = 0.0
-        workspace[at.SERVO_STOPPED * LANES + lane] = 0.0
-        workspace[at.BEYOND_DATA * LANES + lane] = 0.0
+        workspace[row(at.SHALLOWEST) + lane] = 1e9
+        workspace[row(at.SHALLOWEST_CHORDS) + lane] = 1e9
+        workspace[row(at.CAVITATION_MARGIN) + lane] = 1e9
+        workspace[row(at.FOIL_AIR) + lane] = 0.0
+        workspace[row(at.STRUT_AIR) + lane] = 0.0
+        workspace[row(at.SERVO_TRAVEL) + lane] = 0.0
+        workspace[row(at.SERVO_STOPPED) + lane] = 0.0
+        workspace[row(at.BEYOND_DATA) + lane] = 0.0
 
 
 @kernel
 def measure_foil(workspace: np.ndarray, foil: int) -> None:
-    """One foil more; foil: index of lane 0 of its row.
+    """One foil more; foil: index of lane 0 of its row (M17.15, M17.16).
 
     The cavitation margin, cavitation number less suction, takes its mean lift and the depth of its shallowest tip.
     """
     for lane in range(LANES):
-        f = foil + lane
-        depth = workspace[f + at.TIP_DEPTH * LANES]
-        chords = depth / workspace[f + at.CHORD * LANES]
-        least = workspace[at.SHALLOWEST * LANES + lane]
-        least_chords = workspace[at.SHALLOWEST_CHORDS * LANES + lane]
-        air = workspace[at.FOIL_AIR * LANES + lane]
-        limit = workspace[(at.SERVO + 5) * LANES + lane] - _NEAR_LIMIT
-        stopped = workspace[at.SERVO_STOPPED * LANES + lane]
-        log = workspace[at.FRICTION_LOG * LANES + lane] + workspace[f + at.CHORD_LOG * LANES]
-        beyond = workspace[at.BEYOND_DATA * LANES + lane]
-        beyond = 1.0 if log < workspace[f + at.POLAR_LOW * LANES] else beyond
-        beyond = 1.0 if log > workspace[f + at.POLAR_HIGH * LANES] else beyond
-        beyond = 1.0 if workspace[f + at.LOADED * LANES] > workspace[f + at.POLAR_ANGLE * LANES] else beyond
-        speed = workspace[(at.MID + 6) * LANES + lane]
-        speed = speed if speed > LEAST_SPEED else LEAST_SPEED
-        lift = abs(workspace[f + at.LIFT_MEAN * LANES])
-        suction = workspace[f + at.SUCTION * LANES] + lift * (
-            workspace[f + (at.SUCTION + 1) * LANES] + lift * workspace[f + (at.SUCTION + 2) * LANES]
+        depth = workspace[foil + row(at.FOIL.tip_depth) + lane]
+        chords = depth / workspace[foil + row(at.FOIL.chord) + lane]
+        least = workspace[row(at.SHALLOWEST) + lane]
+        least_chords = workspace[row(at.SHALLOWEST_CHORDS) + lane]
+        air = workspace[row(at.FOIL_AIR) + lane]
+        limit = workspace[row(at.SERVO.travel) + lane] - _NEAR_LIMIT
+        stopped = workspace[row(at.SERVO_STOPPED) + lane]
+        log = workspace[row(at.FRICTION_LOG) + lane] + workspace[foil + row(at.FOIL.section.chord_log) + lane]
+        beyond = workspace[row(at.BEYOND_DATA) + lane]
+        beyond = 1.0 if log < workspace[foil + row(at.FOIL.polar_low) + lane] else beyond
+        beyond = 1.0 if log > workspace[foil + row(at.FOIL.polar_high) + lane] else beyond
+        beyond = (
+            1.0 if workspace[foil + row(at.FOIL.loaded) + lane] > workspace[foil + row(at.FOIL.polar_angle) + lane] else beyond
         )
-        head = workspace[at.AIR_PRESSURE * LANES + lane] + 2.0 * GRAVITY * (depth if depth > 0.0 else 0.0)
+        speed = workspace[row(at.MID.u) + lane]
+        speed = speed if speed > LEAST_SPEED else LEAST_SPEED
+        lift = abs(workspace[foil + row(at.FOIL.lift_mean) + lane])
+        suction = workspace[foil + row(at.FOIL.suction.c0) + lane] + lift * (
+            workspace[foil + row(at.FOIL.suction.c1) + lane] + lift * workspace[foil + row(at.FOIL.suction.c2) + lane]
+        )
+        head = workspace[row(at.AIR_PRESSURE) + lane] + 2.0 * GRAVITY * (depth if depth > 0.0 else 0.0)
         margin = head / (speed * speed) - suction
-        least_margin = workspace[at.CAVITATION_MARGIN * LANES + lane]
-        workspace[at.SHALLOWEST * LANES + lane] = depth if depth < least else least
-        workspace[at.SHALLOWEST_CHORDS * LANES + lane] = chords if chords < least_chords else least_chords
-        workspace[at.FOIL_AIR * LANES + lane] = 1.0 if workspace[f + at.VENTILATED * LANES] > 0.0 else air
-        workspace[at.SERVO_TRAVEL * LANES + lane] += abs(workspace[f + at.SERVO_SPEED * LANES])
-        workspace[at.SERVO_STOPPED * LANES + lane] = 1.0 if abs(workspace[f + at.SERVO_ANGLE * LANES]) >= limit else stopped
-        workspace[at.BEYOND_DATA * LANES + lane] = beyond
-        workspace[at.CAVITATION_MARGIN * LANES + lane] = margin if margin < least_margin else least_margin
+        least_margin = workspace[row(at.CAVITATION_MARGIN) + lane]
+        workspace[row(at.SHALLOWEST) + lane] = depth if depth < least else least
+        workspace[row(at.SHALLOWEST_CHORDS) + lane] = chords if chords < least_chords else least_chords
+        workspace[row(at.FOIL_AIR) + lane] = 1.0 if workspace[foil + row(at.FOIL.ventilated) + lane] > 0.0 else air
+        workspace[row(at.SERVO_TRAVEL) + lane] += abs(workspace[foil + row(at.FOIL.servo.speed) + lane])
+        workspace[row(at.SERVO_STOPPED) + lane] = (
+            1.0 if abs(workspace[foil + row(at.FOIL.servo.angle) + lane]) >= limit else stopped
+        )
+        workspace[row(at.BEYOND_DATA) + lane] = beyond
+        workspace[row(at.CAVITATION_MARGIN) + lane] = margin if margin < least_margin else least_margin
 
 
 @kernel
 def measure_acceleration(workspace: np.ndarray) -> None:
     """VERTICAL_ACCELERATION of the centre of gravity, down, m/s2."""
     for lane in range(LANES):
-        m = at.MID * LANES + lane
-        r = at.ROTATION * LANES + lane
-        d = (at.RATE + 6) * LANES + lane
-        p = workspace[m + 9 * LANES]
-        q = workspace[m + 10 * LANES]
-        yaw = workspace[m + 11 * LANES]
-        u = workspace[m + 6 * LANES]
-        v = workspace[m + 7 * LANES]
-        w = workspace[m + 8 * LANES]
-        workspace[at.VERTICAL_ACCELERATION * LANES + lane] = (
-            workspace[r + 6 * LANES] * (workspace[d] + q * w - yaw * v)
-            + workspace[r + 7 * LANES] * (workspace[d + LANES] + yaw * u - p * w)
-            + workspace[r + 8 * LANES] * (workspace[d + 2 * LANES] + p * v - q * u)
+        p = workspace[row(at.MID.p) + lane]
+        q = workspace[row(at.MID.q) + lane]
+        yaw = workspace[row(at.MID.r) + lane]
+        u = workspace[row(at.MID.u) + lane]
+        v = workspace[row(at.MID.v) + lane]
+        w = workspace[row(at.MID.w) + lane]
+        workspace[row(at.VERTICAL_ACCELERATION) + lane] = (
+            workspace[row(at.ROTATION.zx) + lane] * (workspace[row(at.RATE.u) + lane] + q * w - yaw * v)
+            + workspace[row(at.ROTATION.zy) + lane] * (workspace[row(at.RATE.v) + lane] + yaw * u - p * w)
+            + workspace[row(at.ROTATION.zz) + lane] * (workspace[row(at.RATE.w) + lane] + p * v - q * u)
         )

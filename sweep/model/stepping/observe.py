@@ -2,93 +2,95 @@
 
 The ride is judged while foilborne; power, speed, wet share and hull load over all scored time.
 
-Sums live in an array (lanes, SUMS); events keep clocks there. Times of events are in units of TIME_SCALE (Froude scaling).
-What counts as an event is judgement; MODEL.md lists it.
+Sums live in an array (lanes, sums): first those of `quantities.Sums`, then the clocks of events. Times of events are in units
+of TIME_SCALE (Froude scaling). What counts as an event is in `events`, and in MODEL.md.
 """
 
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
+from sweep.model.events import (
+    DEEP_TIME,
+    DRY_TIME,
+    HEAVY_LOAD,
+    HEAVY_TIME,
+    LICK_LOAD,
+    LICK_TIME,
+    LIGHT_LOAD,
+    LIGHT_TIME,
+    LOST_HEADING,
+    OUT_DEPTH,
+    OUT_TIME,
+    PLUNGE_TIME,
+    RUDDER_LIMIT,
+    RUDDER_TIME,
+    UNDER_TIME,
+    UPSET_PITCH,
+    UPSET_ROLL,
+)
+from sweep.model.layout import row
 from sweep.model.physics.spectra import GRAVITY
-from sweep.model.quantities import AGROUND, FLEW, NOT_A_NUMBER, UNDER_WATER, UPSET
+from sweep.model.quantities import (
+    AGROUND,
+    BELOW_ZERO,
+    BIN_WIDTH,
+    BINS,
+    FLEW,
+    HISTOGRAM,
+    NOT_A_NUMBER,
+    SUM,
+    UNDER_WATER,
+    UPSET,
+)
 from sweep.model.stepping.measure import measure
 
-BINS = 1024
-BIN_WIDTH = 0.0005  # m, for a hull of 0.9 m
-HISTOGRAMS = 4  # size of the ride-height error, of the level-height error; clearance, submergence
-OFFSET = 128  # bins of clearance and submergence below zero
-UPSET_ROLL = math.radians(35.0)
-UPSET_PITCH = math.radians(45.0)
-LOST_HEADING = math.radians(20.0)
 
-STEPS = 0
-ERROR = 1
-ERROR_SQUARED = 2
-LEVEL = 3
-LEVEL_SQUARED = 4
-OUTSIDE = 5
-WET = 6
-HULL_LOAD = 7
-FOILBORNE_STEPS = 8
-ACCELERATION_SQUARED = 9
-PITCH = 10
-PITCH_SQUARED = 11
-ROLL_SQUARED = 12
-SPEED = 13
-POWER = 14
-TRAVEL = 15
-AT_LIMIT = 16
-LEAST_CLEARANCE = 17
-LEAST_SUBMERGENCE = 18
-MOST_ROLL = 19
-TOUCHDOWNS = 20
-LICKS = 21
-FOIL_OUTS = 22
-PLUNGES = 23
-HEADINGS_LOST = 24
-LOST_FLIGHTS = 25
-UPCROSSINGS = 26
-STATUS = 27
-FAULTS_AT_START = 30
-BLIND_AT_START = 31
-# Clocks (s) and states of events
-FOILBORNE = 32
-LIGHT_CLOCK = 33
-HEAVY_CLOCK = 34
-DRY_CLOCK = 35
-TOUCHING = 36
-TOUCH_CLOCK = 37
-TOUCH_PEAK = 38
-TIP_CLOCK = 39
-TIP_OUT = 40
-TIP_DEEP_CLOCK = 41
-PLUNGE_CLOCK = 42
-RUDDER_CLOCK = 43
-HEADING_OUT = 44
-UNDER_CLOCK = 45
-LAST_ELEVATION = 46
-ENDED_AT = 47
-VENTILATIONS = 48
-BROACHES = 49
-AIR = 50
-BROACHED = 51
-REFUSED_AT_START = 52
-TAKE_OFF_TIME = 53
-TAKE_OFF_PATH = 54
-MOST_POWER = 55
-TOUCH_SCORED = 56
-AIR_STEPS = 57
-STRUT_VENTILATIONS = 58
-STRUT_AIR = 59
-BEYOND_POLAR = 60
-LEAST_CAVITATION = 61
-MOST_LEAN = 62
-SUMS = 63
+class Event(NamedTuple):
+    """Clocks (s) and states (0 or 1) of events: the place of each, after the sums."""
+
+    foilborne: int
+    light_clock: int
+    heavy_clock: int
+    dry_clock: int
+    touching: int
+    touch_clock: int
+    touch_peak: int  # largest load of this touch, of the weight
+    touch_scored: int
+    tip_clock: int
+    tip_out: int
+    tip_deep_clock: int
+    plunge_clock: int
+    rudder_clock: int
+    heading_out: int
+    under_clock: int
+    air: int
+    strut_air: int
+    broached: int
+    last_elevation: int  # m
+
+
+EVENT = Event(*range(len(SUM), len(SUM) + len(Event._fields)))
+
+
+def start_sums(from_rest: bool) -> np.ndarray:
+    """Before the first step, (LANES, sums)."""
+    sums = np.zeros((LANES, len(SUM) + len(EVENT)))
+    sums[:, [place for name, place in SUM._asdict().items() if name.endswith("_least")]] = np.inf
+    sums[:, SUM.take_off_time] = -1.0
+    sums[:, EVENT.foilborne] = 0.0 if from_rest else 1.0
+    sums[:, EVENT.dry_clock] = 1e9
+    return sums
+
+
+def start_histograms() -> np.ndarray:
+    """Before the first step, (histograms, LANES, BINS)."""
+    return np.zeros((len(HISTOGRAM), LANES, BINS), dtype=np.int32)
 
 
 @part
@@ -101,94 +103,100 @@ def bin_of(value: float, width: float) -> int:
 def hull_events(
     sums: np.ndarray, lane: int, load: float, wet: bool, mean_depth: float, step: float, scale: float, scored: bool
 ) -> None:
-    """Foilborne or not, touchdowns and licks, plunges, loss of flight. load: hull lift over weight; times in s."""
+    """Foilborne or not, touchdowns and licks, plunges, loss of flight. load: hull lift over weight; times in s.
+
+    M17.2, M17.3.
+    """
     s = sums[lane]
-    s[LIGHT_CLOCK] = s[LIGHT_CLOCK] + step if load < 0.05 else 0.0
-    s[HEAVY_CLOCK] = s[HEAVY_CLOCK] + step if load > 0.5 else 0.0
-    if s[FOILBORNE] == 0.0 and s[LIGHT_CLOCK] >= scale:
-        s[FOILBORNE] = 1.0
-    if s[FOILBORNE] == 1.0 and s[HEAVY_CLOCK] >= scale:
-        s[FOILBORNE] = 0.0
-        s[LOST_FLIGHTS] += scored
-    foilborne = s[FOILBORNE] == 1.0
+    s[EVENT.light_clock] = s[EVENT.light_clock] + step if load < LIGHT_LOAD else 0.0
+    s[EVENT.heavy_clock] = s[EVENT.heavy_clock] + step if load > HEAVY_LOAD else 0.0
+    if s[EVENT.foilborne] == 0.0 and s[EVENT.light_clock] >= LIGHT_TIME * scale:
+        s[EVENT.foilborne] = 1.0
+    if s[EVENT.foilborne] == 1.0 and s[EVENT.heavy_clock] >= HEAVY_TIME * scale:
+        s[EVENT.foilborne] = 0.0
+        s[SUM.lost_flights] += scored
+    foilborne = s[EVENT.foilborne] == 1.0
     if wet:
-        if s[TOUCHING] == 0.0 and foilborne:
-            s[TOUCHING] = 1.0
-            s[TOUCH_CLOCK] = 0.0
-            s[TOUCH_PEAK] = 0.0
-            s[TOUCHDOWNS] += scored
-            s[TOUCH_SCORED] = scored
-        s[DRY_CLOCK] = 0.0
-        s[TOUCH_CLOCK] += step
-        s[TOUCH_PEAK] = max(s[TOUCH_PEAK], load)
+        if s[EVENT.touching] == 0.0 and foilborne:
+            s[EVENT.touching] = 1.0
+            s[EVENT.touch_clock] = 0.0
+            s[EVENT.touch_peak] = 0.0
+            s[SUM.touchdowns] += scored
+            s[EVENT.touch_scored] = scored
+        s[EVENT.dry_clock] = 0.0
+        s[EVENT.touch_clock] += step
+        s[EVENT.touch_peak] = max(s[EVENT.touch_peak], load)
     else:
-        s[DRY_CLOCK] += step
-        if s[TOUCHING] == 1.0 and s[DRY_CLOCK] >= 0.3 * scale:  # judgement: a new touch after this long dry
-            s[TOUCHING] = 0.0
-            if s[TOUCH_CLOCK] < 0.1 * scale and s[TOUCH_PEAK] < 0.05:
-                s[LICKS] += s[TOUCH_SCORED]
-    before = s[PLUNGE_CLOCK]
-    s[PLUNGE_CLOCK] = before + step if mean_depth > 0.0 and foilborne else 0.0
-    if before < 0.1 * scale <= s[PLUNGE_CLOCK]:
-        s[PLUNGES] += scored
+        s[EVENT.dry_clock] += step
+        if s[EVENT.touching] == 1.0 and s[EVENT.dry_clock] >= DRY_TIME * scale:
+            s[EVENT.touching] = 0.0
+            if s[EVENT.touch_clock] < LICK_TIME * scale and s[EVENT.touch_peak] < LICK_LOAD:
+                s[SUM.licks] += s[EVENT.touch_scored]
+    before = s[EVENT.plunge_clock]
+    s[EVENT.plunge_clock] = before + step if mean_depth > 0.0 and foilborne else 0.0
+    if before < PLUNGE_TIME * scale <= s[EVENT.plunge_clock]:
+        s[SUM.plunges] += scored
 
 
 @part
-def foil_events(sums: np.ndarray, lane: int, chords_to_half: float, step: float, scale: float, scored: bool) -> None:
-    """Foil out: chords_to_half, how far (chords) the shallowest tip is under half a chord, negative for 50 ms."""
+def foil_events(sums: np.ndarray, lane: int, chords_over: float, step: float, scale: float, scored: bool) -> None:
+    """A foil out, or in again; chords_over: how much deeper (chords) than `OUT_DEPTH` the shallowest tip is (M17.4)."""
     s = sums[lane]
-    if chords_to_half < 0.0:
-        s[TIP_DEEP_CLOCK] = 0.0
-        s[TIP_CLOCK] += step
-        if s[TIP_OUT] == 0.0 and s[TIP_CLOCK] >= 0.05 * scale:
-            s[TIP_OUT] = 1.0
-            s[FOIL_OUTS] += scored
+    if chords_over < 0.0:
+        s[EVENT.tip_deep_clock] = 0.0
+        s[EVENT.tip_clock] += step
+        if s[EVENT.tip_out] == 0.0 and s[EVENT.tip_clock] >= OUT_TIME * scale:
+            s[EVENT.tip_out] = 1.0
+            s[SUM.foil_outs] += scored
     else:
-        s[TIP_CLOCK] = 0.0
-        s[TIP_DEEP_CLOCK] += step
-        if s[TIP_DEEP_CLOCK] >= 0.3 * scale:
-            s[TIP_OUT] = 0.0
+        s[EVENT.tip_clock] = 0.0
+        s[EVENT.tip_deep_clock] += step
+        if s[EVENT.tip_deep_clock] >= DEEP_TIME * scale:
+            s[EVENT.tip_out] = 0.0
 
 
 @part
 def air_events(sums: np.ndarray, lane: int, ventilated: bool, strut: bool, scored: bool) -> None:
-    """A foil or a strut ventilated; broach: a foil out or ventilated, counted when neither was before."""
+    """A foil or a strut ventilated; broach: a foil out or ventilated, counted when neither was before (M17.5)."""
     s = sums[lane]
-    if strut and s[STRUT_AIR] == 0.0:
-        s[STRUT_VENTILATIONS] += scored
-    s[STRUT_AIR] = 1.0 if strut else 0.0
-    if ventilated and s[AIR] == 0.0:
-        s[VENTILATIONS] += scored
-    s[AIR] = 1.0 if ventilated else 0.0
-    broached = ventilated or s[TIP_OUT] == 1.0
-    if broached and s[BROACHED] == 0.0:
-        s[BROACHES] += scored
-    s[BROACHED] = 1.0 if broached else 0.0
+    if strut and s[EVENT.strut_air] == 0.0:
+        s[SUM.strut_ventilations] += scored
+    s[EVENT.strut_air] = 1.0 if strut else 0.0
+    if ventilated and s[EVENT.air] == 0.0:
+        s[SUM.ventilations] += scored
+    s[EVENT.air] = 1.0 if ventilated else 0.0
+    broached = ventilated or s[EVENT.tip_out] == 1.0
+    if broached and s[EVENT.broached] == 0.0:
+        s[SUM.broaches] += scored
+    s[EVENT.broached] = 1.0 if broached else 0.0
 
 
 @part
 def take_off(sums: np.ndarray, lane: int, time: float, step: float, power: float, scored: bool) -> None:
-    """When (s) and after how long a path (m) the craft first flew after lying at rest, and the most power (W) it took."""
+    """When (s) and after how long a path (m) the craft first flew after lying at rest, and the most power (W) it took.
+
+    M17.12.
+    """
     s = sums[lane]
     if scored:
-        s[MOST_POWER] = max(s[MOST_POWER], power)
-        if s[TAKE_OFF_TIME] < 0.0 and s[LIGHT_CLOCK] == 0.0:
-            s[TAKE_OFF_PATH] = s[SPEED] * step
-        if s[FOILBORNE] == 1.0 and s[TAKE_OFF_TIME] < 0.0:
-            s[TAKE_OFF_TIME] = time - s[LIGHT_CLOCK]
+        s[SUM.power_peak] = max(s[SUM.power_peak], power)
+        if s[SUM.take_off_time] < 0.0 and s[EVENT.light_clock] == 0.0:
+            s[SUM.take_off_path] = s[SUM.speed] * step
+        if s[EVENT.foilborne] == 1.0 and s[SUM.take_off_time] < 0.0:
+            s[SUM.take_off_time] = time - s[EVENT.light_clock]
 
 
 @part
 def heading_events(
     sums: np.ndarray, lane: int, off: float, rudder_stopped: bool, step: float, scale: float, scored: bool
 ) -> None:
-    """Heading lost: over 20 degrees off, or the rudder at its limit for half a second; over when neither holds."""
+    """Heading lost: too far off (rad), or the rudder at its limit for too long; over when neither holds (M17.6)."""
     s = sums[lane]
-    s[RUDDER_CLOCK] = s[RUDDER_CLOCK] + step if rudder_stopped else 0.0
-    lost = abs(off) > LOST_HEADING or s[RUDDER_CLOCK] >= 0.5 * scale
-    if lost and s[HEADING_OUT] == 0.0:
-        s[HEADINGS_LOST] += scored
-    s[HEADING_OUT] = 1.0 if lost else 0.0
+    s[EVENT.rudder_clock] = s[EVENT.rudder_clock] + step if rudder_stopped else 0.0
+    lost = abs(off) > LOST_HEADING or s[EVENT.rudder_clock] >= RUDDER_TIME * scale
+    if lost and s[EVENT.heading_out] == 0.0:
+        s[SUM.headings_lost] += scored
+    s[EVENT.heading_out] = 1.0 if lost else 0.0
 
 
 @part
@@ -203,51 +211,50 @@ def ending(
     step: float,
     scale: float,
 ) -> int:
-    """Status with which the flight ends now; FLEW to fly on."""
+    """Status with which the flight ends now; FLEW to fly on (M17.7)."""
     s = sums[lane]
-    s[UNDER_CLOCK] = s[UNDER_CLOCK] + step if mean_depth > hull_depth else 0.0
+    s[EVENT.under_clock] = s[EVENT.under_clock] + step if mean_depth > hull_depth else 0.0
     if aground:
         return AGROUND
     if abs(roll) > UPSET_ROLL or abs(pitch) > UPSET_PITCH:
         return UPSET
-    return UNDER_WATER if s[UNDER_CLOCK] >= 0.5 * scale else FLEW
+    return UNDER_WATER if s[EVENT.under_clock] >= UNDER_TIME * scale else FLEW
 
 
 @part
 def rudder_stopped(workspace: np.ndarray, lane: int) -> bool:
     """Whether the rudder, or what stands in for it, is at its limit."""
-    limit = workspace[(at.HEADING_GAINS + 2) * LANES + lane]
-    differential = workspace[at.DIFFERENTIAL * LANES + lane]
-    if workspace[at.RUDDER_SIDE * LANES + lane] == 0.0:
-        return differential > 0.0 and abs(workspace[at.SIDE_THRUST_MID * LANES + lane]) >= 0.98 * differential * limit
-    limit = min(workspace[(at.RUDDER_SERVO + 5) * LANES + lane], limit)
-    return abs(workspace[at.RUDDER_MID * LANES + lane]) >= 0.98 * limit
+    limit = workspace[row(at.HEADING_GAINS.limit) + lane]
+    differential = workspace[row(at.DIFFERENTIAL) + lane]
+    if workspace[row(at.RUDDER_SIDE) + lane] == 0.0:
+        return differential > 0.0 and abs(workspace[row(at.SIDE_THRUST_MID) + lane]) >= RUDDER_LIMIT * differential * limit
+    limit = min(workspace[row(at.RUDDER_SERVO.travel) + lane], limit)
+    return abs(workspace[row(at.RUDDER_MID) + lane]) >= RUDDER_LIMIT * limit
 
 
 @part
 def note_start(workspace: np.ndarray, sums: np.ndarray, lane: int) -> None:
     """Where the counts stand before the flight is scored."""
     s = sums[lane]
-    s[FAULTS_AT_START] = workspace[at.FAULT_READINGS * LANES + lane]
-    s[BLIND_AT_START] = workspace[at.BLIND_READINGS * LANES + lane]
-    s[REFUSED_AT_START] = workspace[at.REFUSED * LANES + lane]
+    s[SUM.faulty_before] = workspace[row(at.FAULT_READINGS) + lane]
+    s[SUM.blind_before] = workspace[row(at.BLIND_READINGS) + lane]
+    s[SUM.refused_before] = workspace[row(at.REFUSED) + lane]
 
 
 @part
 def add_passage(workspace: np.ndarray, sums: np.ndarray, lane: int, wet: bool, load: float) -> None:
-    """What counts over all scored time: wet share, hull load, speed, power, largest roll."""
+    """What counts over all scored time: wet share, hull load, speed, power, largest roll (M17.8)."""
     s = sums[lane]
-    m = at.MID * LANES + lane
-    s[STEPS] += 1.0
-    s[WET] += wet
-    s[HULL_LOAD] += max(load, 0.0)
-    along_x = workspace[at.RATE * LANES + lane]
-    along_y = workspace[(at.RATE + 1) * LANES + lane]
-    s[SPEED] += math.sqrt(along_x * along_x + along_y * along_y)
-    s[POWER] += workspace[at.POWER * LANES + lane]
-    roll = workspace[m + 3 * LANES]
-    s[MOST_ROLL] = max(s[MOST_ROLL], abs(roll))
-    s[MOST_LEAN] = max(s[MOST_LEAN], abs(roll - workspace[at.BANK_WANTED * LANES + lane]))
+    s[SUM.steps] += 1.0
+    s[SUM.wet] += wet
+    s[SUM.hull_load] += max(load, 0.0)
+    along_x = workspace[row(at.RATE.x) + lane]
+    along_y = workspace[row(at.RATE.y) + lane]
+    s[SUM.speed] += math.sqrt(along_x * along_x + along_y * along_y)
+    s[SUM.power] += workspace[row(at.POWER) + lane]
+    roll = workspace[row(at.MID.phi) + lane]
+    s[SUM.roll_peak] = max(s[SUM.roll_peak], abs(roll))
+    s[SUM.lean_peak] = max(s[SUM.lean_peak], abs(roll - workspace[row(at.BANK_WANTED) + lane]))
 
 
 @part
@@ -255,44 +262,43 @@ def add_ride(
     workspace: np.ndarray,
     sums: np.ndarray,
     histograms: np.ndarray,
-    counts: np.ndarray,
+    counts: at.Counts,
     lane: int,
     level: float,
     deepest: float,
     chords: float,
 ) -> None:
-    """What counts while foilborne. level: height of the keel over the wanted one, against the calm water, m."""
+    """What counts while foilborne. level: height of the keel over the wanted one, against the calm water, m (M17.8)."""
     s = sums[lane]
-    m = at.MID * LANES + lane
-    error = level - workspace[at.REFERENCE_SEA * LANES + lane]
-    outside = -deepest < workspace[at.WINDOW_CLEARANCE * LANES + lane] or chords < workspace[at.WINDOW_CHORDS * LANES + lane]
-    tip = workspace[at.SHALLOWEST * LANES + lane]
-    rise = workspace[at.VERTICAL_ACCELERATION * LANES + lane]
-    pitch = workspace[m + 4 * LANES]
-    roll = workspace[m + 3 * LANES]
-    s[FOILBORNE_STEPS] += 1.0
-    s[ERROR] += error
-    s[ERROR_SQUARED] += error * error
-    s[LEVEL] += level
-    s[LEVEL_SQUARED] += level * level
-    s[OUTSIDE] += outside
-    s[ACCELERATION_SQUARED] += rise * rise
-    s[PITCH] += pitch
-    s[PITCH_SQUARED] += pitch * pitch
-    s[ROLL_SQUARED] += roll * roll
-    s[TRAVEL] += workspace[at.SERVO_TRAVEL * LANES + lane] / counts[0]
-    s[AT_LIMIT] += workspace[at.SERVO_STOPPED * LANES + lane]
-    s[AIR_STEPS] += s[AIR]
-    s[BEYOND_POLAR] += workspace[at.BEYOND_DATA * LANES + lane]
-    s[LEAST_CAVITATION] = min(s[LEAST_CAVITATION], workspace[at.CAVITATION_MARGIN * LANES + lane])
-    s[LEAST_CLEARANCE] = min(s[LEAST_CLEARANCE], -deepest)
-    s[LEAST_SUBMERGENCE] = min(s[LEAST_SUBMERGENCE], tip)
-    scale = workspace[at.TIME_SCALE * LANES + lane]
+    error = level - workspace[row(at.REFERENCE_SEA) + lane]
+    outside = -deepest < workspace[row(at.WINDOW_CLEARANCE) + lane] or chords < workspace[row(at.WINDOW_CHORDS) + lane]
+    tip = workspace[row(at.SHALLOWEST) + lane]
+    rise = workspace[row(at.VERTICAL_ACCELERATION) + lane]
+    pitch = workspace[row(at.MID.theta) + lane]
+    roll = workspace[row(at.MID.phi) + lane]
+    s[SUM.foilborne_steps] += 1.0
+    s[SUM.error] += error
+    s[SUM.error_squared] += error * error
+    s[SUM.level] += level
+    s[SUM.level_squared] += level * level
+    s[SUM.outside_window] += outside
+    s[SUM.acceleration_squared] += rise * rise
+    s[SUM.pitch] += pitch
+    s[SUM.pitch_squared] += pitch * pitch
+    s[SUM.roll_squared] += roll * roll
+    s[SUM.servo_travel] += workspace[row(at.SERVO_TRAVEL) + lane] / counts.foils
+    s[SUM.servo_at_limit] += workspace[row(at.SERVO_STOPPED) + lane]
+    s[SUM.ventilated] += s[EVENT.air]
+    s[SUM.beyond_polar] += workspace[row(at.BEYOND_DATA) + lane]
+    s[SUM.cavitation_least] = min(s[SUM.cavitation_least], workspace[row(at.CAVITATION_MARGIN) + lane])
+    s[SUM.clearance_least] = min(s[SUM.clearance_least], -deepest)
+    s[SUM.submergence_least] = min(s[SUM.submergence_least], tip)
+    scale = workspace[row(at.TIME_SCALE) + lane]
     width = BIN_WIDTH * scale * scale
-    histograms[0, lane, bin_of(abs(error), width)] += 1
-    histograms[1, lane, bin_of(abs(level), width)] += 1
-    histograms[2, lane, bin_of(-deepest + OFFSET * width, width)] += 1
-    histograms[3, lane, bin_of(tip + OFFSET * width, width)] += 1
+    histograms[HISTOGRAM.error, lane, bin_of(abs(error), width)] += 1
+    histograms[HISTOGRAM.level, lane, bin_of(abs(level), width)] += 1
+    histograms[HISTOGRAM.clearance, lane, bin_of(-deepest + BELOW_ZERO * width, width)] += 1
+    histograms[HISTOGRAM.submergence, lane, bin_of(tip + BELOW_ZERO * width, width)] += 1
 
 
 @part
@@ -300,60 +306,57 @@ def observe_lane(
     workspace: np.ndarray,
     sums: np.ndarray,
     histograms: np.ndarray,
-    counts: np.ndarray,
+    counts: at.Counts,
     lane: int,
     step: float,
     time: float,
     scored: bool,
 ) -> None:
-    """Add the middle of this step to a lane that flies."""
+    """Add the middle of this step to a lane that flies (M17.1, M17.14)."""
     s = sums[lane]
-    m = at.MID * LANES + lane
-    scale = workspace[at.TIME_SCALE * LANES + lane]
-    deepest, mean_depth = workspace[at.DEEPEST * LANES + lane], workspace[at.MEAN_DEPTH * LANES + lane]
-    chords = workspace[at.SHALLOWEST_CHORDS * LANES + lane]
-    foil_air, strut_air = workspace[at.FOIL_AIR * LANES + lane] > 0.0, workspace[at.STRUT_AIR * LANES + lane] > 0.0
-    load = workspace[at.HULL_LIFT * LANES + lane] / (workspace[at.MASS * LANES + lane] * GRAVITY)
+    scale = workspace[row(at.TIME_SCALE) + lane]
+    deepest, mean_depth = workspace[row(at.DEEPEST) + lane], workspace[row(at.MEAN_DEPTH) + lane]
+    chords = workspace[row(at.SHALLOWEST_CHORDS) + lane]
+    foil_air, strut_air = workspace[row(at.FOIL_AIR) + lane] > 0.0, workspace[row(at.STRUT_AIR) + lane] > 0.0
+    load = workspace[row(at.HULL_LIFT) + lane] / (workspace[row(at.MASS) + lane] * GRAVITY)
     hull_events(sums, lane, load, deepest > 0.0, mean_depth, step, scale, scored)
-    aloft = scored and s[FOILBORNE] == 1.0
-    foil_events(sums, lane, chords - 0.5, step, scale, aloft)
+    aloft = scored and s[EVENT.foilborne] == 1.0
+    foil_events(sums, lane, chords - OUT_DEPTH, step, scale, aloft)
     air_events(sums, lane, foil_air, strut_air, aloft)
-    take_off(sums, lane, time, step, workspace[at.POWER * LANES + lane], scored)
-    off = workspace[m + 5 * LANES] - workspace[at.COURSE * LANES + lane]
+    take_off(sums, lane, time, step, workspace[row(at.POWER) + lane], scored)
+    off = workspace[row(at.MID.psi) + lane] - workspace[row(at.COURSE) + lane]
     heading_events(sums, lane, off, rudder_stopped(workspace, lane), step, scale, aloft)
-    roll, pitch = workspace[m + 3 * LANES], workspace[m + 4 * LANES]
-    hull_depth, aground = workspace[at.HULL_DEPTH * LANES + lane], workspace[at.AGROUND * LANES + lane] > 0.0
+    roll, pitch = workspace[row(at.MID.phi) + lane], workspace[row(at.MID.theta) + lane]
+    hull_depth, aground = workspace[row(at.HULL_DEPTH) + lane], workspace[row(at.AGROUND) + lane] > 0.0
     status = ending(sums, lane, aground, roll, pitch, mean_depth, hull_depth, step, scale)
     if status != FLEW:
-        s[STATUS] = status
-        s[ENDED_AT] = time
-        workspace[at.ALIVE * LANES + lane] = 0.0
-    eta = workspace[at.REFERENCE_SEA * LANES + lane]
-    if s[LAST_ELEVATION] < 0.0 <= eta:
-        s[UPCROSSINGS] += scored
-    s[LAST_ELEVATION] = eta
+        s[SUM.status] = status
+        workspace[row(at.ALIVE) + lane] = 0.0
+    eta = workspace[row(at.REFERENCE_SEA) + lane]
+    if s[EVENT.last_elevation] < 0.0 <= eta:
+        s[SUM.encounters] += scored
+    s[EVENT.last_elevation] = eta
     if not scored:
         note_start(workspace, sums, lane)
         return
     add_passage(workspace, sums, lane, deepest > 0.0, load)
-    if s[FOILBORNE] == 1.0:
-        keel = workspace[(at.ROTATION + 8) * LANES + lane] * workspace[at.KEEL * LANES + lane]
-        level = -workspace[m + 2 * LANES] - keel - workspace[at.RIDE_HEIGHT * LANES + lane]
+    if s[EVENT.foilborne] == 1.0:
+        keel = workspace[row(at.ROTATION.zz) + lane] * workspace[row(at.KEEL) + lane]
+        level = -workspace[row(at.MID.z) + lane] - keel - workspace[row(at.RIDE_HEIGHT) + lane]
         add_ride(workspace, sums, histograms, counts, lane, level, deepest, chords)
 
 
 @kernel
 def observe(
-    workspace: np.ndarray, sums: np.ndarray, histograms: np.ndarray, counts: np.ndarray, step: float, time: float, settle: float
+    workspace: np.ndarray, sums: np.ndarray, histograms: np.ndarray, counts: at.Counts, step: float, time: float, settle: float
 ) -> int:
     """Add the middle of this step to every lane that flies; returns how many did."""
     flying = 0
     measure(workspace, counts)
     for lane in range(LANES):
-        if workspace[at.ALIVE * LANES + lane] > 0.0:
+        if workspace[row(at.ALIVE) + lane] > 0.0:
             observe_lane(workspace, sums, histograms, counts, lane, step, time, time >= settle)
             flying += 1
-        elif workspace[at.BROKEN * LANES + lane] > 0.0 and sums[lane, STATUS] == FLEW:
-            sums[lane, STATUS] = NOT_A_NUMBER
-            sums[lane, ENDED_AT] = time
+        elif workspace[row(at.BROKEN) + lane] > 0.0 and sums[lane, SUM.status] == FLEW:
+            sums[lane, SUM.status] = NOT_A_NUMBER
     return flying

@@ -7,8 +7,8 @@ import pandas as pd
 
 from sweep.report.charts.theme import colour, dress
 
-ROW_PIXELS = 46
-LINE_PIXELS = 13
+ROW_PIXELS = 46  # judgement, as all sizes here
+LINE_PIXELS = 13  # of a line of a label
 
 
 def condition_scores(table: pd.DataFrame, names: tuple[str, ...]) -> alt.Chart:

@@ -9,13 +9,13 @@ import altair as alt
 import pandas as pd
 
 from sweep.report.charts.theme import colour, dress
-from sweep.report.display import Column
+from sweep.report.display import BASE, KEPT, LEVEL, REFUSED, UNKNOWN, Column
 
-GROUPS = ("level with the best", "kept", "not yet known", "refused", "base craft")
+GROUPS = (LEVEL, KEPT, UNKNOWN, REFUSED, BASE)
 COLOURS = ("best", "kept", "refused", "refused", "base")
 SHAPES = ("circle", "circle", "triangle-up", "cross", "diamond")
-MOST_BINS = 24
-HISTOGRAM_PIXELS = 64
+MOST_BINS = 24  # of a histogram: judgement
+HISTOGRAM_PIXELS = 64  # judgement
 BOX = "box"
 DRAWN = "drawn"
 """The signal that counts the brushes that are drawn."""

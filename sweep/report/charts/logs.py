@@ -5,9 +5,10 @@ from __future__ import annotations
 import altair as alt
 import pandas as pd
 
+from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.report.charts.theme import colour, dress, line_scales
 
-ROW = 26
+ROW = 26  # pixels: judgement
 
 
 def measured_beside_predicted(table: pd.DataFrame) -> alt.LayerChart:
@@ -55,8 +56,9 @@ def measured_beside_predicted(table: pd.DataFrame) -> alt.LayerChart:
         height=ROW * max(len(order), 2),
         autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
         description=(
-            "Ride height error of every pass as its own rangefinder tells it, measured (points, lines to 95 %) beside what "
-            "the model expects of the craft file's craft in the sea of that pass (ticks, with bars to 95 %)."
+            "Ride height error of every pass as its own rangefinder tells it, measured (points, lines to "
+            f"{CONFIDENCE_SAID}) beside what the model expects of the craft file's craft in the sea of that pass (ticks, with "
+            f"bars to {CONFIDENCE_SAID})."
         ),
     )
     return dress(chart)

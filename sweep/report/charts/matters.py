@@ -9,12 +9,13 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
+from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.report.charts.theme import colour, dress, score_lines
 from sweep.report.display import Column
 
-ROW_PIXELS = 40
-LINE_PIXELS = 13
-EDGE_PIXELS = 40
+ROW_PIXELS = 40  # judgement, as all sizes here
+LINE_PIXELS = 13  # of a line of a label
+EDGE_PIXELS = 40  # for the labels
 THIS_RESPONSE = "datum.response == response"
 
 
@@ -54,7 +55,7 @@ def effect_shares(table: pd.DataFrame, hows: Sequence[str]) -> alt.LayerChart:
             autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
             description=(
                 f"Share of the spread of the designs that each of {len(factors)} factors accounts for in the chosen response, "
-                "in %, with 95 % intervals. The file beside it holds the numbers."
+                f"in %, with {CONFIDENCE_SAID} intervals. The file beside it holds the numbers."
             ),
         ),
         response=str(table["response"].iloc[0]),
@@ -154,7 +155,8 @@ def tornado(table: pd.DataFrame, kind: str) -> alt.LayerChart:
             height=32 * count,
             autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
             description=(
-                f"What each {kind} adds to the score of the chosen design, the most costly first, with 95 % intervals; "
+                f"What each {kind} adds to the score of the chosen design, the most costly first, with {CONFIDENCE_SAID} "
+                "intervals; "
                 "less is better. The file beside it holds the numbers."
             ),
         ),

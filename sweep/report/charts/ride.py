@@ -8,12 +8,13 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
+from sweep.model.quantities import FOIL_UNIT, RECORD_UNITS
 from sweep.report.charts.theme import colour, dress, line_scales
 
 # The ends of a panel's axis in the chosen condition.
 FOOT, TOP = "spans[condition][0]", "spans[condition][1]"
 
-EDGE_PIXELS = 28
+EDGE_PIXELS = 28  # for the labels: judgement
 MARKS = {
     "touchdown": "triangle-down",
     "foil out": "triangle-up",
@@ -24,26 +25,30 @@ MARKS = {
 
 
 class Panel(NamedTuple):
-    """Lines that share an axis: `lines` maps a column of the ride table to its name for people."""
+    """Lines that share an axis and a unit: `lines` maps a column of the ride table to its name for people."""
 
     key: str
     title: str
-    unit: str
     lines: dict[str, str]
+
+    @property
+    def unit(self) -> str:
+        """That of its columns."""
+        return RECORD_UNITS.get(next(iter(self.lines)), FOIL_UNIT)
 
 
 def panels(table: pd.DataFrame) -> list[Panel]:
     """The panels of a flight, from the columns that its ride table has."""
     foils = {name: name.removeprefix("foil_") for name in map(str, table) if name.startswith("foil_")}
     wanted = (
-        Panel("heights", "Keel and water surface, above the calm level", "cm", {"surface": "surface", "keel_height": "keel"}),
-        Panel("ride", "Ride height, true and as the sensors tell it", "cm", {"ride_height": "true", "sensed_height": "sensed"}),
-        Panel("foils", "Foil angles and rudder", "deg", {**foils, "rudder": "rudder"}),
-        Panel("attitude", "Pitch and roll", "deg", {"pitch": "pitch", "roll": "roll"}),
-        Panel("speed", "Speed over ground", "m/s", {"speed": "speed"}),
-        Panel("throttle", "Throttle", "%", {"throttle": "throttle"}),
-        Panel("power", "Power from the battery", "W", {"power": "power"}),
-        Panel("load", "Load on the hull, share of the weight", "%", {"hull_load": "hull load"}),
+        Panel("heights", "Keel and water surface, above the calm level", {"surface": "surface", "keel_height": "keel"}),
+        Panel("ride", "Ride height, true and as the sensors tell it", {"ride_height": "true", "sensed_height": "sensed"}),
+        Panel("foils", "Foil angles and rudder", {**foils, "rudder": "rudder"}),
+        Panel("attitude", "Pitch and roll", {"pitch": "pitch", "roll": "roll"}),
+        Panel("speed", "Speed over ground", {"speed": "speed"}),
+        Panel("throttle", "Throttle", {"throttle": "throttle"}),
+        Panel("power", "Power from the battery", {"power": "power"}),
+        Panel("load", "Load on the hull, share of the weight", {"hull_load": "hull load"}),
     )
     kept = (panel._replace(lines={name: said for name, said in panel.lines.items() if name in table}) for panel in wanted)
     return [panel for panel in kept if panel.lines]

@@ -10,7 +10,7 @@ import pandas as pd
 from sweep.report.charts.theme import colour, dress, line_scales
 
 HEIGHTS = {"surface": "surface that it met", "ride_height": "ride height"}
-PIXELS = 160
+PIXELS = 160  # judgement
 
 
 def spectrum(table: pd.DataFrame, lines: dict[str, str], unit: str) -> alt.LayerChart:

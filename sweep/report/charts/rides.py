@@ -5,13 +5,14 @@ from __future__ import annotations
 import altair as alt
 import pandas as pd
 
+from sweep.insight import contour
 from sweep.report.charts.theme import SHARES, colour, dress
 
-ENOUGH = 90.0
+ENOUGH = 100.0 * contour.ENOUGH
 """% of flights: the step that is drawn."""
-DARK_UNDER = 46.5
-ROW_PIXELS = 30
-EDGE_PIXELS = 30
+DARK_UNDER = 46.5  # % of flights: under it, light words are read better on the cell's colour (judgement)
+ROW_PIXELS = 30  # judgement
+EDGE_PIXELS = 30  # for the labels: judgement
 
 TIPS = (
     ("height", "significant height, cm", ".3~g"),

@@ -9,7 +9,7 @@ import pandas as pd
 
 from sweep.report.charts.theme import SHARES, colour, dress, line_scales
 
-ROOTS_PIXELS, WAVES_PIXELS = 260, 220
+ROOTS_PIXELS, WAVES_PIXELS = 260, 220  # judgement
 
 
 def root_paths(table: pd.DataFrame) -> alt.LayerChart:

@@ -7,9 +7,10 @@ import numpy as np
 import pandas as pd
 
 from sweep.report.charts.theme import colour, dress
+from sweep.report.display import BASE, BEHIND, LEVEL
 
-GROUPS = ("level with the best", "behind", "base craft")
-ROW_PIXELS = 24
+GROUPS = (LEVEL, BEHIND, BASE)
+ROW_PIXELS = 24  # judgement
 
 
 def score_intervals(table: pd.DataFrame, of: str = "design") -> alt.LayerChart:

@@ -31,9 +31,9 @@ COLOURS = {
 SHARES = ("#002051", "#3c4d6e", "#7f7c75", "#bbaf71", "#fdea45")
 """0 to 100 %, darker to lighter for every eye: the cividis map of Nunez, Anderton & Renslow (PLoS ONE 13, 2018, e0199239)."""
 LINES = ("line1", "line2", "line3", "line4")
-DASHES: tuple[list[float], ...] = ([1, 0], [6, 3], [2, 2], [8, 3, 2, 3])
+DASHES: tuple[list[float], ...] = ([1, 0], [6, 3], [2, 2], [8, 3, 2, 3])  # pixels drawn and left out: judgement
 FONT = "system-ui, sans-serif"
-SCORE_PIXELS = 200
+SCORE_PIXELS = 200  # judgement
 
 AnyChart = TypeVar("AnyChart", alt.Chart, alt.LayerChart, alt.VConcatChart)
 

@@ -11,7 +11,7 @@ from sweep.report.charts.explore import COLOURS, GROUPS, SHAPES
 from sweep.report.charts.theme import colour, dress
 from sweep.report.display import Column
 
-PIXELS = 360
+PIXELS = 360  # judgement
 
 
 def trade_off(table: pd.DataFrame, columns: list[Column], across: str, up: str) -> alt.LayerChart:

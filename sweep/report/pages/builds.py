@@ -3,47 +3,94 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Hashable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-import numpy as np
 import pandas as pd
 
 from sweep.campaign.designs import shown_factor, significant
-from sweep.insight.builds import lay_builds
+from sweep.insight.builds import GOOD_WITHIN, lay_builds
+from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.ranking import certain
-from sweep.report.display import Column, factor_columns
-from sweep.words.numbers import count, interval, number, with_unit
+from sweep.report.charts.builds import setting_curves as curve
+from sweep.report.charts.standings import score_intervals
+from sweep.report.display import (
+    BEHIND,
+    REFUSED,
+    UNKNOWN,
+    Column,
+    boat_name,
+    build_group,
+    costliest,
+    design_page,
+    factor_columns,
+)
+from sweep.report.embed import Files, as_csv, as_spec, data_script
+from sweep.report.page import Chart, Made, Material
+from sweep.words.numbers import count, interval, number, portion, with_unit
 
 if TYPE_CHECKING:
+    from markupsafe import Markup
+
     from sweep.results.store import Results
 
-MOST_DRAWN = 20
-MOST_LISTED = 8
-MOST_CURVES = 4
-BASE, LEVEL, BEHIND, REFUSED = "base craft", "level with the best", "behind", "refused"
-UNKNOWN = "not yet known"
+MOST_DRAWN = 20  # judgement, as the next two
+MOST_LISTED = 8  # rows
+MOST_CURVES = 4  # in one chart
 
 
-def boat_name(row: Mapping[Hashable, Any]) -> str:
-    """'build 12', or the base craft as it stands."""
-    return "base craft" if row["build"] == 0 else f"build {row['build']}"
+class Build(NamedTuple):
+    """A build in the table: the design that it is best as, that design's page if it has one, and its cells as text."""
+
+    name: str
+    design: int
+    page: str
+    group: str
+    cells: list[str]
 
 
-def standing(builds: pd.DataFrame) -> pd.Series:
-    """What a build is among builds, in the words of the charts."""
-    is_known = certain(builds)
-    level = builds["level_with_best"].astype(bool) & is_known
-    words = np.select(
-        [builds["build"] == 0, builds["place"].isna(), level], [BASE, REFUSED, LEVEL], BEHIND if is_known else UNKNOWN
-    )
-    return pd.Series(words, index=builds.index)
+@dataclass(frozen=True)
+class BuildTable:
+    """The first builds, each at its own best settings.
+
+    chart: their scores; curves: scores along each setting; settings: a line a build, of how wide its good settings are.
+    """
+
+    chart: Markup
+    note: str
+    summary: str
+    headings: list[str]
+    rows: list[Build]
+    curves: list[Chart]
+    settings: list[str]
 
 
-def costliest(settings: pd.DataFrame) -> pd.DataFrame:
-    """Of each build, the set factor whose step off costs most; by build."""
-    known = settings.dropna(subset=["cost"])
-    return known.loc[known.groupby("build")["cost"].idxmax()].set_index("build")
+@dataclass(frozen=True)
+class BuildsPage:
+    """Which boat is the best at its own best settings, and how wide these are; table: None where no build can be judged."""
+
+    sentences: list[str]
+    table: BuildTable | None
+
+
+def make(material: Material) -> Made:
+    """The page, and what its charts and its CSV files hold."""
+    results = material.results
+    said = sentences(results)
+    if results.builds.empty:
+        return Made(BuildsPage(said, None), {})
+    table, (factors, along) = build_table(results), setting_curves(results)
+    return Made(BuildsPage(said, _build_table(results, table, factors, along)), _files(results, table, along))
+
+
+def _files(results: Results, table: pd.DataFrame, along: pd.DataFrame) -> Files:
+    return {
+        **data_script("builds", chart_table(table)),
+        **data_script("settings", along),
+        **as_csv("builds", table.drop(columns=["label", "page"]), csv_headings(results)),
+        **as_csv("settings", setting_csv(results)),
+    }
 
 
 def sentences(results: Results) -> list[str]:
@@ -88,6 +135,9 @@ def _first(ranked: pd.DataFrame, best: dict[Hashable, Any]) -> str:
 def _gain(best: dict[Hashable, Any]) -> str:
     if best["build"] == 0 or not math.isfinite(best["gain"]):
         return "No build beats the boat as it stands."
+    if best["gain"] < 0.0:  # the base craft broke a limit, or it would come first
+        more = f"{number(-best['gain'])}{interval(-best['gain_high'], -best['gain_low'])}"
+        return f"The base craft scores {more} better, but broke a limit."
     sure = "" if not best["gain_low"] <= 0.0 else " That it is a gain at all is not certain."
     return f"It gains {number(best['gain'])}{interval(best['gain_low'], best['gain_high'])} over the base craft.{sure}"
 
@@ -98,7 +148,8 @@ def _width(results: Results, best: dict[Hashable, Any]) -> list[str]:
     if best["build"] not in costly.index:
         return []
     row = costly.loc[best["build"]]
-    said = [f"{best['good']} of its {best['settings']} settings are good: within a quarter of its best, and no limit broken."]
+    near = portion(GOOD_WITHIN - 1.0)
+    said = [f"{best['good']} of its {best['settings']} settings are good: within {near} of its best, and no limit broken."]
     cost = f"{number(row['cost'])}{interval(row['cost_low'], row['cost_high'])}"
     if row["cost_low"] > 0.0:
         said.append(f"Its most delicate setting is {row['factor']}: one step off costs {cost} of score.")
@@ -123,8 +174,8 @@ def build_table(results: Results) -> pd.DataFrame:
     chosen = results.designs.reindex(builds["design"]).reset_index(drop=True)
     table = builds.reset_index(drop=True).copy()
     table["label"] = [boat_name(row) for row in table.to_dict("records")]
-    table["page"] = [f"design-{design}.html" if design in results.leaders else "" for design in table["design"]]
-    table["group"] = standing(table).to_numpy()
+    table["page"] = [design_page(results, design) for design in table["design"]]
+    table["group"] = build_group(table).to_numpy()
     for name in (f"{name}{end}" for name in ("score", "gain") for end in ("", "_low", "_high")):
         table[name] = significant(table[name].astype(float))
     table["score_seen"] = significant(table["score_seen"].astype(float))
@@ -136,46 +187,52 @@ def build_table(results: Results) -> pd.DataFrame:
     return table
 
 
-def tables(results: Results, table: pd.DataFrame) -> dict[str, Any]:
-    """What the page sets out beside its chart."""
+def _build_table(results: Results, table: pd.DataFrame, factors: list[tuple[str, Column]], along: pd.DataFrame) -> BuildTable:
+    """What the page sets out; factors, along: of `setting_curves`."""
     columns = factor_columns(results.campaign, results.designs)
-    built = [(label, column) for label, column in columns.items() if results.campaign.factors[label].kind == "built"]
+    built = [column for label, column in columns.items() if results.campaign.factors[label].kind == "built"]
     costs = [(heading, name) for heading, name in (("mass, kg", "mass"), ("price", "price")) if name in table]
-    listed = table[(table.index < MOST_LISTED) | (table["build"] == 0)]
-    stretches = dict(list(results.settings.groupby("build"))) if len(results.settings) else {}
+    listed = table[(table.index < MOST_LISTED) | (table["build"] == 0)].to_dict("records")
+    keys = [*(name for _, name in costs), *(column.key for column in built)]
+    shown = f" ({len(listed)} of {len(table)})" if len(listed) < len(table) else ""
     headings = ["score", "gain over the base craft", "good settings", *(heading for heading, _ in costs)]
-    headings += [column.heading for _, column in built]
-    return {
-        "headings": headings,
-        "rows": [
-            {
-                "name": row["label"],
-                "page": row["page"],
-                "design": row["design"],
-                "group": row["group"],
-                "cells": _cells(row, [name for _, name in costs], [column.key for _, column in built]),
-                "settings": _stretches(results, stretches.get(row["build"])),
-            }
-            for row in listed.to_dict("records")
-        ],
-        "count": len(table),
-        "shown": len(listed),
-        "builds_note": _note(results),
-    }
+    return BuildTable(
+        chart=as_spec(score_intervals(chart_table(table), "build"), "builds"),
+        note=_note(results),
+        summary=f"The first builds and the base craft{shown}",
+        headings=[*headings, *(column.heading for column in built)],
+        rows=[Build(row["label"], row["design"], row["page"], row["group"], _cells(row, keys)) for row in listed],
+        curves=[_curve(results, label, column, along) for label, column in factors],
+        settings=list(_settings(results, listed)),
+    )
 
 
-def _cells(row: Mapping[Hashable, Any], costs: list[str], built: list[str]) -> list[str]:
+def _curve(results: Results, label: str, column: Column, along: pd.DataFrame) -> Chart:
+    drawn = curve(along, column, results.campaign.factors[label].spacing == "log")
+    return Chart(f"along-{column.key}", f"Score of the first builds along {label}", as_spec(drawn, "settings"))
+
+
+def _settings(results: Results, listed: list[dict[Hashable, Any]]) -> Iterator[str]:
+    """Of each listed build that was tried at several settings: how wide the good ones are."""
+    stretches = dict(list(results.settings.groupby("build"))) if len(results.settings) else {}
+    for row in listed:
+        if (rows := stretches.get(row["build"])) is not None:
+            yield f"{row['label'].capitalize()}: {'; '.join(_stretches(results, rows))}."
+
+
+def _cells(row: Mapping[Hashable, Any], keys: list[str]) -> list[str]:
+    """Score, gain, good settings, and what stands under further columns of the build table."""
     gain = "–" if row["build"] == 0 else number(row["gain"]) + interval(row["gain_low"], row["gain_high"])
     good = "–" if row["build"] == 0 else f"{row['good']} of {row['settings']}"
     score = number(row["score"]) + interval(row["score_low"], row["score_high"])
-    values = [row[name] for name in [*costs, *built]]
+    values = [row[name] for name in keys]
     return [score, gain, good, *(number(value, 4) if isinstance(value, float) else str(value) for value in values)]
 
 
-def _stretches(results: Results, rows: pd.DataFrame | None) -> list[str]:
+def _stretches(results: Results, rows: pd.DataFrame) -> list[str]:
     """Of each set factor: its best value, the good stretch around it, what a step off costs."""
     said = []
-    for row in [] if rows is None else rows.to_dict("records"):
+    for row in rows.to_dict("records"):
         best, low, high = (_value(results, row["factor"], row[end]) for end in ("design", "good_from", "good_to"))
         reach = f"good from {low} to {high}" if low != high else "no neighbour of it is good"
         cost = "" if not math.isfinite(row["cost"]) else f"; a step off costs {number(row['cost'])}"
@@ -196,7 +253,8 @@ def _note(results: Results) -> str:
         )
     return (
         "The setting that is scored on a replicate was chosen on the others, so the choice does not flatter itself. A line is "
-        "the 95 % interval of a build’s own score; builds are level with the best by comparing flights in the same waves. "
+        f"the {CONFIDENCE_SAID} interval of a build’s own score; builds are level with the best by comparing flights in the "
+        "same waves. "
         "So one with a wide interval may be level, for want of flights, while one with a better mean is surely behind."
     )
 

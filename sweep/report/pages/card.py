@@ -9,7 +9,8 @@ import functools
 import math
 import pickle
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
@@ -21,20 +22,20 @@ from sweep.model.pack.mass import mass_properties
 from sweep.model.quantities import RESPONSE
 from sweep.preflight.cures import cures
 from sweep.preflight.first_runs import FirstRuns, NoRuns, first_runs
-from sweep.report.craft_sheet import gains
+from sweep.report.craft_sheet import Rows, gains
+from sweep.report.display import condition_names, craft_of_design
+from sweep.report.page import Made, Material
 from sweep.report.pages.first_runs import cure_rows, evidence, no_recipe, steps
 from sweep.report.pages.rides import headings_of, reach, ride_table
 from sweep.report.pages.rides import limit_words as highest_waves
 from sweep.words.numbers import number, with_unit
-from sweep.words.phrases import together
+from sweep.words.phrases import called, together
 from sweep.words.responses import response
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
     from sweep.campaign.craft import Craft
     from sweep.results.store import Results
-
-Rows = list[tuple[str, ...]]
 
 EXPECTED = ("ride_height_error", "ride_height_error_p99", "touchdowns")
 MOST_ROWS, MOST_SPEEDS = 9, 4
@@ -43,22 +44,71 @@ MOST_ROWS, MOST_SPEEDS = 9, 4
 MOST_TOUCHDOWNS = "six times a minute"
 
 
-def tables(results: Results, design: int, craft: Craft) -> dict[str, Any]:
+@dataclass(frozen=True)
+class FirstRunsTold:
+    """What to set, the steps and the cures as flown, and how far gains and speeds may go.
+
+    set_headings: of the gains, where those of the first runs differ; steps, cures: none without a sound first run, and then
+    `evidence` says why; shares: times the gains with which small motions fade, a row a gain under a speed each.
+    """
+
+    set_headings: list[str]
+    gains: Rows
+    steps: list[str]
+    evidence: str
+    share_headings: list[str]
+    shares: Rows
+    stable: str
+    cures: list[tuple[str, str, str]] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class CardPage:
+    """One sheet for the water: what to set, to expect and to try in which order, and when to stop.
+
+    trims, expected, reaches: rows of a name and its cells; expected_caption: of which conditions it tells; signs: what to do on
+    the bench, and what to see.
+    """
+
+    design: int
+    name: str
+    first_runs: FirstRunsTold
+    trim_headings: list[str]
+    trims: Rows
+    expected_caption: str
+    expected: Rows
+    reach_headings: list[str]
+    reaches: Rows
+    signs: list[tuple[str, str]]
+    stops: list[str]
+
+
+def make(material: Material, design: int) -> Made:
+    """The card of a design; it has no files."""
+    results = material.results
+    return Made(card_page(results, design, craft_of_design(results, design)), {})
+
+
+def card_page(results: Results, design: int, craft: Craft) -> CardPage:
     """All that the card sets out; the first runs are flown for it."""
     flights = results.flights_of(design)
-    headings, trims = _trims(results, design, craft)
+    trim_headings, trims = _trims(results, design, craft)
     reach_headings, reaches = _reaches(results, design)
-    return {
-        "trim_headings": headings,
-        "trims": trims,
-        "expected": _expected(results, flights),
-        "left_out": max(0, len(results.conditions) - MOST_ROWS),
-        "signs": list(signs(craft)),
-        "reach_headings": reach_headings,
-        "reaches": reaches,
-        "stops": list(_stops(results, flights)),
-        **_first_runs(_Asked(results.campaign, craft)),
-    }
+    flown = flights["condition"].nunique()
+    worst = f" (the worst of {flown} conditions)" if flown > MOST_ROWS else ""
+    return CardPage(
+        design=design,
+        name=called(design),
+        first_runs=_first_runs(_Asked(results.campaign, craft)),
+        trim_headings=trim_headings,
+        trims=trims,
+        expected_caption=f"Expect{worst}",
+        expected=_expected(results, flights),
+        reach_headings=reach_headings,
+        reaches=reaches,
+        signs=list(signs(craft)),
+        stops=list(_stops(results, flights)),
+    )
 
 
 class _Asked:
@@ -77,27 +127,23 @@ class _Asked:
 
 
 @functools.lru_cache(maxsize=64)
-def _first_runs(asked: _Asked) -> dict[str, Any]:
-    """What to set, the steps and the cures as flown, and how far gains and speeds may go; no step without a sound first run.
-
-    Kept, for it takes a second or two: the same site is written more than once.
-    """
+def _first_runs(asked: _Asked) -> FirstRunsTold:
+    """No step without a sound first run. Kept, for it takes a second or two: the same site is written more than once."""
     campaign, craft = asked.campaign, asked.craft
     runs = first_runs(campaign, craft)
-    headings, shares, stable = _shares(campaign, craft, runs)
-    told: dict[str, Any] = {"share_headings": headings, "shares": shares, "stable": stable}
+    fading = _shares(campaign, craft, runs)
     if isinstance(runs, NoRuns):
-        return told | {"set_headings": [], "gains": _set(craft), "steps": [], "evidence": no_recipe(runs), "cures": []}
+        return FirstRunsTold([], _set(craft), [], " ".join(no_recipe(runs)), *fading)
     less = runs.setting.share < 1.0
-    return told | {
-        "set_headings": ["first runs", "then"] if less else [],
-        "gains": [(*first, then) for first, (_, then) in zip(_set(runs.craft), _set(craft), strict=True)]
-        if less
-        else _set(craft),
-        "steps": list(steps(runs, craft)),
-        "evidence": list(evidence(campaign, craft, runs)),
-        "cures": cure_rows(cures(campaign, craft, runs)),
-    }
+    both = [(*first, then) for first, (_, then) in zip(_set(runs.craft), _set(craft), strict=True)]
+    return FirstRunsTold(
+        ["first runs", "then"] if less else [],
+        both if less else _set(craft),
+        list(steps(runs, craft)),
+        " ".join(evidence(campaign, craft, runs)),
+        *fading,
+        cure_rows(cures(campaign, craft, runs)),
+    )
 
 
 def _set(craft: Craft) -> Rows:
@@ -145,7 +191,7 @@ def _expected(results: Results, flights: pd.DataFrame) -> Rows:
     """Ride-height error, what one moment in a hundred exceeds, and touchdowns, by condition; the worst of many."""
     means = flights.groupby("condition")[list(EXPECTED)].mean()
     worst = means.sort_values("ride_height_error", ascending=False, kind="stable").index[:MOST_ROWS]
-    names = dict(zip(results.conditions["condition"], results.conditions["name"], strict=True))
+    names = condition_names(results)
     return [
         (str(names[row["condition"]]), *(response(name, float(row[name])) for name in EXPECTED))
         for row in means[means.index.isin(worst)].reset_index().to_dict("records")
@@ -159,7 +205,7 @@ def signs(craft: Craft) -> Iterator[tuple[str, str]]:
     behind = [name for name, foil in craft.foils.items() if foil.x <= centre[0]]
     port = [name for name, foil in craft.foils.items() if foil.y < -1e-3]
     starboard = [name for name, foil in craft.foils.items() if foil.y > 1e-3]
-    if craft.control.law == "each-foil":
+    if not craft.control.traits.levels:
         yield from _foil_by_foil(craft)
     else:
         yield "Hold a board under the rangefinders, closer than the ride height.", "Every foil turns nose up."
@@ -188,7 +234,7 @@ def _turn(names: list[str], way: str) -> str:
 
 
 def _reaches(results: Results, design: int) -> tuple[list[str], Rows]:
-    """The highest waves with nine clean flights in ten, by heading and speed, if the design was mapped."""
+    """The highest waves with enough clean flights, by heading and speed, if the design was mapped."""
     table = ride_table(results)
     mine = table[table["design"] == design]
     speeds = sorted(mine["speed"].unique())[:MOST_SPEEDS]

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from sweep.campaign.follow_up_plan import MOST_EXPLAINED
 from sweep.flying.failures import AROUND, bad_flights
+from sweep.flying.recording import RECORD_RATE
 from sweep.insight.events import KINDS
+from sweep.report.display import condition_names
+from sweep.report.embed import Files, as_csv
 from sweep.words.numbers import count, grouped, number
 from sweep.words.phrases import together
 
@@ -15,7 +20,7 @@ if TYPE_CHECKING:
 
     from sweep.results.store import Results
 
-MOST_LISTED = 40
+MOST_LISTED = 40  # rows: judgement
 PLAIN = {
     "blind range": "too close for the rangefinder to see",
     "servo limit": "a servo at its limit",
@@ -30,38 +35,62 @@ PLAIN = {
 """Causes of `sweep.insight.causes` as people say them."""
 
 
-def tables(results: Results, events: pd.DataFrame) -> dict[str, Any]:
+class Trouble(NamedTuple):
+    """Something bad in a flight: where, when, what, by which cause and by which rule that was told."""
+
+    condition: str
+    at: str
+    what: str
+    cause: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Troubles:
+    """What went wrong in flights of a design, and why.
+
+    which: of which of all its flights this is, '' for a recorded flight; left: how many are not listed; csv: the name of the
+    download of all of them, '' if there is none.
+    """
+
+    sentence: str
+    which: str
+    rows: list[Trouble]
+    left: int
+    csv: str = ""
+
+
+def of_events(results: Results, events: pd.DataFrame) -> Troubles:
     """The events of a design's recorded flights with their causes, `events` as `name_causes` gives them."""
-    names = dict(zip(results.conditions["condition"], results.conditions["name"], strict=True))
-    listed = _in_order(events).head(MOST_LISTED)
-    return {
-        "sentence": _sentence(events),
-        "rows": [
-            (names[row["condition"]], f"{row['begin']:.1f} s", KINDS[row["kind"]], PLAIN[row["cause"]], row["why"])
-            for row in listed.to_dict("records")
-        ],
-        "left": len(events) - len(listed),
-    }
+    names = condition_names(results)
+    rows = [_trouble(row, names[row["condition"]]) for row in _in_order(events).head(MOST_LISTED).to_dict("records")]
+    return Troubles(_sentence(events), "", rows, len(events) - len(rows))
 
 
-def of_design(results: Results, design: int) -> dict[str, Any]:
-    """As `tables`, of all flights of a design that had something bad in them; nothing where a run has not kept that.
+def _trouble(row: Mapping[Hashable, Any], condition: str) -> Trouble:
+    return Trouble(condition, f"{row['begin']:.1f} s", KINDS[row["kind"]], PLAIN[row["cause"]], row["why"])
 
-    events, more: the events for a download, and sentences on which flights they are of.
+
+def of_design(results: Results, design: int) -> tuple[Troubles | None, Files]:
+    """What went wrong in all flights of a design that had something bad in them, and the download of it.
+
+    None where a run has not kept that.
     """
     if "design" not in results.troubles:
-        return {}
+        return None, {}
     events = results.troubles[results.troubles["design"] == design]
     flights = results.flights_of(design)
     bad = bad_flights(flights)
-    told = tables(results, events)
-    flight = [f"replicate {replicate}" for replicate in _in_order(events)["replicate"]]
-    told["rows"] = [(f"{row[0]}, {where}", *row[1:]) for row, where in zip(told["rows"], flight, strict=False)]
-    names = dict(zip(results.conditions["condition"], results.conditions["name"], strict=True))
-    told["events"] = events.assign(condition=events["condition"].map(names))
-    again = min(len(bad), results.manifest.get("tail", {}).get("explained", MOST_EXPLAINED))
-    told["more"] = _which(len(bad), again, len(flights), len(events.groupby(["condition", "replicate"])))
-    return {"troubles": told}
+    names, csv = condition_names(results), f"troubles-{design}"
+    tail = results.manifest.tail
+    again = min(len(bad), tail.explained if tail else MOST_EXPLAINED)
+    rows = [
+        _trouble(row, f"{names[row['condition']]}, replicate {row['replicate']}")
+        for row in _in_order(events).head(MOST_LISTED).to_dict("records")
+    ]
+    which = _which(len(bad), again, len(flights), len(events.groupby(["condition", "replicate"])))
+    named = events.assign(condition=events["condition"].map(names))
+    return Troubles(_sentence(events), " ".join(which), rows, len(events) - len(rows), csv), as_csv(csv, named)
 
 
 def _in_order(events: pd.DataFrame) -> pd.DataFrame:
@@ -78,7 +107,8 @@ def _which(bad: int, again: int, flights: int, shown: int) -> list[str]:
             f"The first {again} of them were flown again for their causes, of every condition alike; the others were not."
         )
     if shown < again:
-        said.append(f"In {again - shown} the record, of 50 rows a second, shows nothing: what happened there was too short.")
+        rows = f"of {RECORD_RATE:g} rows a second"
+        said.append(f"In {again - shown} the record, {rows}, shows nothing: what happened there was too short.")
     return [*said, f"Kept are the {number(AROUND)} s before and after each, in moments.parquet of the results folder."]
 
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from sweep.flying.variants import BALANCE, NEXT, POORER
+from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.words.numbers import count, number
 
 if TYPE_CHECKING:
@@ -19,21 +22,54 @@ SPOILT = 0.05
 """Share of flights more that may have a bad event, and it still does."""
 
 
-def tables(results: Results, design: int) -> dict[str, Any]:
-    """Sentences and rows of every group; nothing for a design whose changes were not flown."""
+class Step(NamedTuple):
+    """A small change of one factor or two: what was foretold of it, what was flown, and its share of clean flights."""
+
+    factor: str
+    change: str
+    predicted: str
+    flown: str
+    clean: str
+
+
+class Poorer(NamedTuple):
+    """A property of a part: what the leader has, the poorest that still does, and the next one tried."""
+
+    property: str
+    has: str
+    does: str
+    beyond: str
+
+
+@dataclass(frozen=True)
+class Changes:
+    """What to try next on the leading design, and how much worse its parts may be.
+
+    balance: how far its weight may be moved, '' if that was not flown; behind: what was flown for all this.
+    """
+
+    sentences: list[str]
+    steps: list[Step]
+    poorer: list[Poorer]
+    balance: str
+    behind: str
+
+
+def changes_of(results: Results, design: int) -> Changes | None:
+    """The small changes and the poorer parts of a design; None for one whose changes were not flown."""
     changes = results.changes
     if changes.empty or int(changes["leader"].iloc[0]) != design:
-        return {"changes": None}
+        return None
     score = float(results.standings.loc[results.standings["design"] == design, "score"].iloc[0])
     groups = {str(name): rows for name, rows in changes.groupby("group", sort=False)}
-    return {
-        "changes": {
-            "next": _next(groups.get(NEXT, changes.head(0))),
-            "poorer": _poorer(groups.get(POORER, changes.head(0)), score),
-            "balance": _balance(groups.get(BALANCE, changes.head(0)), score),
-            "behind": _behind(changes, results.manifest.get("changes", {}).get("conditions"), len(results.conditions)),
-        }
-    }
+    steps = groups.get(NEXT, changes.head(0))
+    return Changes(
+        sentences=list(_next_sentences(steps)) if len(steps) else [],
+        steps=_steps(steps),
+        poorer=_poorer(groups.get(POORER, changes.head(0)), score),
+        balance=_balance(groups.get(BALANCE, changes.head(0)), score),
+        behind=_behind(changes, (results.manifest.changes or {}).get("conditions"), len(results.conditions)),
+    )
 
 
 def _behind(changes: pd.DataFrame, some: int | None, all_: int) -> str:
@@ -45,7 +81,8 @@ def _behind(changes: pd.DataFrame, some: int | None, all_: int) -> str:
         over = f" They are of those {some} conditions: in the others a change may gain more or less."
     return (
         f"Each variant was flown {count(flights, 'time', 'times')} beside the leader, {where}in waves that the standings have "
-        f"not seen. The intervals of what was flown hold jointly, with 95 % confidence, for all rows of a table.{over}"
+        f"not seen. The intervals of what was flown hold jointly, with {CONFIDENCE_SAID} confidence, for all rows of a "
+        f"table.{over}"
     )
 
 
@@ -55,28 +92,25 @@ def plus_minus(centre: float, low: float, high: float) -> str:
     return number(centre, 2) + (f" ± {number(half, 2)}" if np.isfinite(half) else "")
 
 
-def _next(rows: pd.DataFrame) -> dict[str, Any]:
+def _steps(rows: pd.DataFrame) -> list[Step]:
     """The changes that were foretold to help, or not, with what was flown."""
-    return {
-        "sentences": list(_next_sentences(rows)) if len(rows) else [],
-        "rows": [
-            (
-                row["label"],
-                f"{row['was']} → {row['becomes']}",
-                plus_minus(row["predicted"], row["predicted_low"], row["predicted_high"]),
-                plus_minus(row["gain"], row["gain_low"], row["gain_high"]),
-                _clean(row),
-            )
-            for row in rows.to_dict("records")
-        ],
-    }
+    return [
+        Step(
+            row["label"],
+            f"{row['was']} → {row['becomes']}",
+            plus_minus(row["predicted"], row["predicted_low"], row["predicted_high"]),
+            plus_minus(row["gain"], row["gain_low"], row["gain_high"]),
+            _clean(row),
+        )
+        for row in rows.to_dict("records")
+    ]
 
 
 def _clean(row: dict[Any, Any]) -> str:
     return f"{100 * row['clean']:.0f} %, was {100 * row['clean_before']:.0f} %"
 
 
-def _next_sentences(rows: pd.DataFrame) -> Any:
+def _next_sentences(rows: pd.DataFrame) -> Iterator[str]:
     alone = rows[~rows["label"].str.contains(" and ")]
     first: Any = alone.iloc[int(alone["predicted"].argmax())]
     best: Any = rows.iloc[int(rows["gain"].argmax())]
@@ -114,9 +148,9 @@ def still_does(rows: pd.DataFrame, score: float) -> Any:
     return (rows["gain_low"] >= -COSTS * score) & (rows["clean"] >= rows["clean_before"] - SPOILT)
 
 
-def _poorer(rows: pd.DataFrame, score: float) -> list[tuple[str, ...]]:
+def _poorer(rows: pd.DataFrame, score: float) -> list[Poorer]:
     """By property: what the leader has, the poorest that was tried and still does, what the next one costs."""
-    found: list[tuple[str, ...]] = []
+    found: list[Poorer] = []
     for label, group in rows.groupby("label", sort=False):
         does = still_does(group, score).to_numpy()
         steps = int(np.argmin(does)) if not does.all() else len(does)
@@ -126,7 +160,7 @@ def _poorer(rows: pd.DataFrame, score: float) -> list[tuple[str, ...]]:
         else:
             row = group.iloc[steps]
             beyond = f"{row['becomes']}: {_flown(row)}; clean {_clean(row.to_dict())}"
-        found.append((str(label), str(group["was"].iloc[0]), str(least), beyond))
+        found.append(Poorer(str(label), str(group["was"].iloc[0]), str(least), beyond))
     return found
 
 

@@ -3,22 +3,30 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from itertools import combinations
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from sweep.insight.intervals import CONFIDENCE
+from sweep.insight.intervals import TAIL
 from sweep.insight.ranking import ranked
 from sweep.insight.scores import Array, flight_scores
 from sweep.insight.uneven import uneven_estimate
-from sweep.report.display import condition_table
-from sweep.report.embed import as_json
+from sweep.report.display import condition_table, craft_of_design
+from sweep.report.drawing import draw
+from sweep.report.drawing_marks import Paper, paper
+from sweep.report.embed import as_json, data_script
+from sweep.report.page import Made, Material
+from sweep.report.pages.design import highest_wave
+from sweep.report.pages.standings import STANDING_COLUMNS, script_column
 from sweep.words.numbers import interval, number
-from sweep.words.phrases import called
+from sweep.words.phrases import called, called_within
 
 if TYPE_CHECKING:
+    from markupsafe import Markup
+
     from sweep.results.store import Results
 
 HOW = (
@@ -26,6 +34,53 @@ HOW = (
     "Designs that have a page are also compared condition by condition, in the same waves. An interval here is that of "
     "one pair: the best of many was picked by these very flights, which flatters it; the standings allow for that."
 )
+
+
+class Drawn(NamedTuple):
+    """A design from the side."""
+
+    design: int
+    name: str
+    view: Paper
+
+
+@dataclass(frozen=True)
+class ComparePage:
+    """Any designs side by side: what differs, and how far apart they are in the same waves.
+
+    views: of the designs that have a page; columns_json, pairs, first: for the page's script, the columns, what is said of
+    every pair, and the designs chosen at first; any: whether there is one to choose.
+    """
+
+    sentences: list[str]
+    any: bool
+    views: list[Drawn]
+    columns_json: Markup
+    pairs: Markup
+    first: Markup
+
+
+def make(material: Material) -> Made:
+    """The page, and what its charts hold."""
+    results = material.results
+    first, said = first_choice(results), pairs(results)
+    leading = said.get(" ".join(map(str, sorted(first[:2]))), "")
+    shown = [*STANDING_COLUMNS, *(column for column in material.columns if column.key != "score")]
+    page = ComparePage(
+        sentences=[leading, HOW] if leading else [HOW],
+        any=bool(first),
+        views=_views(results),
+        columns_json=as_json([script_column(column)._asdict() for column in shown if column.key != "design"]),
+        pairs=as_json(said),
+        first=as_json(first),
+    )
+    return Made(page, data_script("beside", beside(results)))
+
+
+def _views(results: Results) -> list[Drawn]:
+    wave, _ = highest_wave(results)
+    crafts = {design: craft_of_design(results, design) for design in sorted(results.leaders)}
+    return [Drawn(design, called(design), paper(draw(craft, wave)[0])) for design, craft in crafts.items()]
 
 
 def first_choice(results: Results) -> list[int]:
@@ -59,17 +114,10 @@ def _apart(one: int, other: int, difference: Array) -> str:
     if not np.isfinite(difference).any():
         return f"{called(one)} and design {other} have met no wave in common."
     found = uneven_estimate(difference)
-    mean, half = float(found.mean[0]), float(found.half_width((1.0 - CONFIDENCE) / 2.0)[0])
+    mean, half = float(found.mean[0]), float(found.half_width(TAIL)[0])
     better, worse, size = (one, other, -mean) if mean <= 0.0 else (other, one, mean)
-    name = called(worse).replace("The", "the").replace("Design", "design")
-    said = f"{called(better)} scores {number(size)}{interval(size - half, size + half)} better than {name}"
+    span = interval(size - half, size + half)
+    said = f"{called(better)} scores {number(size)}{span} better than {called_within(worse)}"
     if not math.isfinite(half):
         return f"{said}; one replicate cannot tell how sure that is."
     return f"{said}, in the same waves" + (": that may be chance." if half >= size else ".")
-
-
-def tables(results: Results) -> dict[str, Any]:
-    """What the page sets out."""
-    first, said = first_choice(results), pairs(results)
-    leading = said.get(" ".join(map(str, sorted(first[:2]))), "")
-    return {"sentences": [leading, HOW] if leading else [HOW], "first": as_json(first), "pairs": as_json(said)}

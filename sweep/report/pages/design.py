@@ -3,20 +3,113 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Hashable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import pandas as pd
 
 from sweep.campaign.designs import shown_factor
 from sweep.insight.ranking import certain
 from sweep.model.physics.waves import wave_number
-from sweep.report.display import condition_table, judged_responses, response_column
-from sweep.report.drawing import Wave
+from sweep.report.charts.conditions import condition_scores
+from sweep.report.craft_sheet import Table, sheet
+from sweep.report.display import BASE, condition_table, craft_of_design, judged_responses, response_column
+from sweep.report.drawing import Wave, draw
+from sweep.report.drawing_marks import Paper, paper
+from sweep.report.embed import as_csv, as_spec, data_script
+from sweep.report.page import Chart, Made, Material
+from sweep.report.pages import doubts as of_doubts
+from sweep.report.pages import ranges as of_ranges
+from sweep.report.pages.causes import Troubles
+from sweep.report.pages.causes import of_design as troubles_of
+from sweep.report.pages.changes import Changes, changes_of
+from sweep.report.pages.ride import Ride, recorded_of
+from sweep.report.pages.stability import Steadiness, steady_of
 from sweep.words.numbers import count, interval, number, with_unit
+from sweep.words.phrases import called
 
 if TYPE_CHECKING:
     from sweep.results.store import Results
+
+
+class Choice(NamedTuple):
+    """What a factor is on a design and on the base craft."""
+
+    title: str
+    value: str
+    base: str
+    differs: bool
+
+
+Row = tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class DesignPage:
+    """A design: where it stands, what was chosen, its shape, how it does in each condition, how steady it is, its ride.
+
+    data: the scripts of its charts' tables; views, wave: drawings to scale, and what the wave in them is; conditions: a row
+    each under `condition_headings`; ride, troubles, changes: None where they were not flown or kept.
+    """
+
+    design: int
+    name: str
+    sentences: list[str]
+    data: list[str]
+    factors: list[Choice]
+    views: list[Paper]
+    wave: str
+    numbers: list[Table]
+    condition_chart: Chart
+    condition_csv: str
+    condition_headings: list[str]
+    conditions: list[Row]
+    doubts: list[of_doubts.Doubt]
+    ranges: list[of_ranges.LeftRange]
+    steady: Steadiness
+    changes: Changes | None
+    ride: Ride | None
+    troubles: Troubles | None
+
+
+def make(material: Material, design: int) -> Made:
+    """The page of a design, and what its charts and its CSV files hold."""
+    results = material.results
+    by_condition = condition_table(results, design)
+    compared, names = against_base(results, design, by_condition)
+    craft = craft_of_design(results, design)
+    wave, said = highest_wave(results)
+    doubts, csv = of_doubts.of_design(results, design), f"conditions-{design}"
+    steadiness, steady_data, steady_files = steady_of(results, design, craft)
+    ride, ride_data, ride_troubles, ride_files = recorded_of(material, design, craft)
+    troubles, trouble_files = troubles_of(results, design)
+    against = ", beside the base craft's" if design else ""
+    headings = {name: response_column(name, by_condition[name]).heading for name in judged_responses(results.campaign)}
+    page = DesignPage(
+        design=design,
+        name=called(design),
+        sentences=[*sentences(results, design), *of_doubts.sentences(doubts)],
+        data=[csv, *steady_data, *ride_data],
+        factors=[_factor(results, label, design) for label in results.campaign.factors],
+        views=[paper(view) for view in draw(craft, wave)],
+        wave=said,
+        numbers=[table for table in sheet(craft) if table.rows],
+        condition_chart=Chart(
+            "condition-scores", f"Score in each condition{against}", as_spec(condition_scores(compared, names), csv)
+        ),
+        condition_csv=csv,
+        condition_headings=["condition", "score", "flights", "ended early", *headings.values()],
+        conditions=[_condition(row, headings) for row in by_condition.to_dict("records")],
+        doubts=doubts,
+        ranges=of_ranges.of_design(results, design, craft),
+        steady=steadiness,
+        changes=changes_of(results, design),
+        ride=ride,
+        troubles=troubles or ride_troubles,
+    )
+    files = data_script(csv, compared) | as_csv(csv, by_condition, headings)
+    return Made(page, files | ride_files | trouble_files | steady_files)
 
 
 def design_row(results: Results, design: int) -> pd.Series:
@@ -60,29 +153,18 @@ def _cost(results: Results, design: int) -> list[str]:
     return [f"It has {' and '.join(mass + price)}."] if mass or price else []
 
 
-def tables(results: Results, design: int, by_condition: pd.DataFrame, history: pd.DataFrame) -> dict[str, Any]:
-    """The tables of a design's page."""
-    names = judged_responses(results.campaign)
-    titles = [response_column(name, by_condition[name]).heading for name in names]
-    rides = by_condition[by_condition["condition"].isin(history["condition"])]
-    return {
-        "factors": [_factor(results, label, design) for label in results.campaign.factors],
-        "condition_headings": ["condition", "score", "flights", "ended early", *titles],
-        "conditions": [
-            (row["name"], number(row["score"]), row["flights"], row["ended"], *(number(row[name]) for name in names))
-            for _, row in by_condition.iterrows()
-        ],
-        "rides": list(zip(rides["condition"], rides["name"], strict=True)),
-    }
+def _condition(row: Mapping[Hashable, Any], names: Iterable[str]) -> Row:
+    numbers = (number(row[name]) for name in names)
+    return row["name"], number(row["score"]), str(row["flights"]), str(row["ended"]), *numbers
 
 
-def _factor(results: Results, label: str, design: int) -> dict[str, Any]:
+def _factor(results: Results, label: str, design: int) -> Choice:
     factor = results.campaign.factors[label]
     values = shown_factor(factor, results.designs.loc[[design, 0], label])
     value, base = (
         each.replace("-", " ") if isinstance(each, str) else with_unit(each, factor.unit, 4) for each in values.tolist()
     )
-    return {"title": label, "value": value, "base": base, "differs": value != base}
+    return Choice(label, value, base, value != base)
 
 
 def highest_wave(results: Results) -> tuple[Wave | None, str]:
@@ -99,8 +181,8 @@ def highest_wave(results: Results) -> tuple[Wave | None, str]:
 
 def against_base(results: Results, design: int, by_condition: pd.DataFrame) -> tuple[pd.DataFrame, tuple[str, ...]]:
     """Rows of the condition chart: this design, and the base craft unless it is the same."""
-    parts = {("base craft" if design == 0 else f"design {design}"): by_condition}
+    parts = {(BASE if design == 0 else f"design {design}"): by_condition}
     if design:
-        parts["base craft"] = condition_table(results, 0)
+        parts[BASE] = condition_table(results, 0)
     rows = [part[["name", "score"]].assign(who=who) for who, part in parts.items()]
     return pd.concat(rows, ignore_index=True), tuple(parts)

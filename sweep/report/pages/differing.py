@@ -17,12 +17,10 @@ from sweep.words.responses import response, response_title
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
     from sweep.campaign.factors import Factor
-    from sweep.campaign.seas import NamedSea
     from sweep.campaign.water import WaterBody
     from sweep.results.store import Results
 
-MOST_LEVELS = 8
-SEAS = {"bretschneider": "two-parameter sea", "jonswap": "JONSWAP sea"}
+MOST_LEVELS = 8  # of a factor that are named: judgement
 
 
 def differing(now: Results, former: Results) -> list[str]:
@@ -53,7 +51,7 @@ def _stated(campaign: Campaign) -> dict[str, str]:
         "plan": campaign.plan.kind.replace("-", " "),
         "race": "a race within a budget" if budget else "everything flown",
         "water": _water(campaign.water),
-        **{f"sea {sea.name}": _sea(sea) for sea in campaign.seas},
+        **{f"sea {sea.name}": sea.text for sea in campaign.seas},
         "headings": ", ".join(heading.name for heading in campaign.headings),
         "speeds": f"{speeds} m/s",
         "faults": ", ".join(fault.name for fault in campaign.faults),
@@ -82,15 +80,6 @@ def _water(water: WaterBody) -> str:
     return f"{water.kind}, {warmth}, {with_unit(water.depth, 'm')} deep"
 
 
-def _sea(sea: NamedSea) -> str:
-    if sea.kind == "flat":
-        return f"calm, with a wind of {with_unit(sea.wind, 'm/s')}" if sea.wind else "calm"
-    if sea.parts:
-        return " with ".join(_sea(part) for part in sea.parts)
-    kind = SEAS.get(sea.kind, f"{sea.kind} waves")
-    return f"{kind} of {with_unit(100.0 * sea.height, 'cm')} and {with_unit(sea.period, 's')}"
-
-
 def _limit(limit: Any) -> str:
     return f"{number(60.0 * limit.value)} /min" if limit.kind == "rate" else f"{number(100.0 * limit.value)} % of flights"
 
@@ -105,13 +94,8 @@ def _deeper(now: Campaign, former: Campaign) -> Iterator[str]:
     for name in ("seas", "headings", "faults"):
         before, after = ({part.name: part for part in getattr(campaign, name)} for campaign in (former, now))
         for one in before.keys() & after.keys():
-            if _sea_or_none(before[one]) == _sea_or_none(after[one]):
+            if name != "seas" or before[one].text == after[one].text:
                 yield from differences(_flown(before[one], {"name"}), _flown(after[one], {"name"}), f"{name}.{one}")
-
-
-def _sea_or_none(part: Any) -> str | None:
-    """What `_stated` says of it, if it is a sea."""
-    return _sea(part) if hasattr(part, "parts") else None
 
 
 def _flown(part: Any, without: set[str] | None = None) -> Any:
@@ -128,5 +112,5 @@ def _rounded(value: Any) -> Any:
 
 
 def _models(now: Results, former: Results) -> list[str]:
-    before, after = (results.manifest.get("content", {}).get("model") for results in (former, now))
+    before, after = (results.manifest.model for results in (former, now))
     return [] if before == after else ["the craft model: the two were flown by different versions of the program"]

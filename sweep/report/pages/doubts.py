@@ -9,7 +9,7 @@ import pandas as pd
 
 from sweep.campaign.designs import significant
 from sweep.model.quantities import RESPONSE
-from sweep.report.display import Column, response_column
+from sweep.report.display import Column, condition_names, response_column
 from sweep.words.responses import response, response_title
 
 if TYPE_CHECKING:
@@ -38,17 +38,27 @@ COUNTERS = {
 }
 
 
+class Doubt(NamedTuple):
+    """A counter at its worst on a design; where: in which condition, '' if it stays at none; over: it goes beyond `limit`."""
+
+    title: str
+    value: str
+    where: str
+    limit: str
+    over: bool
+    said: str
+
+
 def by_condition(results: Results, design: int) -> pd.DataFrame:
     """Mean of every counter over a design's flights of each condition, SI; rows by the condition's name."""
     flights = results.flights_of(design)
-    names = results.conditions.set_index("condition")["name"]
     known = [name for name in COUNTERS if name in flights]
-    return flights.groupby(flights["condition"].map(names), sort=False)[known].mean()
+    return flights.groupby(flights["condition"].map(condition_names(results)), sort=False)[known].mean()
 
 
-def of_design(results: Results, design: int) -> list[dict[str, str | bool]]:
+def of_design(results: Results, design: int) -> list[Doubt]:
     """Rows for a design's page: one a counter, its worst condition, and whether it goes beyond what is told."""
-    means, rows = by_condition(results, design), list[dict[str, str | bool]]()
+    means, rows = by_condition(results, design), list[Doubt]()
     for name, counter in COUNTERS.items():
         values = means[name].dropna() if name in means else pd.Series(dtype=float)
         if values.empty:
@@ -57,21 +67,21 @@ def of_design(results: Results, design: int) -> list[dict[str, str | bool]]:
         trouble = counter.over(worst)
         where = str(values.idxmin() if counter.least else values.idxmax())
         rows.append(
-            {
-                "title": response_title(name),
-                "value": response(name, worst),
-                "where": where if trouble or counter.least or worst > 0.0 else "",
-                "limit": f"{'under' if counter.least else 'over'} {response(name, counter.limit)}",
-                "over": trouble,
-                "said": counter.said,
-            }
+            Doubt(
+                title=response_title(name),
+                value=response(name, worst),
+                where=where if trouble or counter.least or worst > 0.0 else "",
+                limit=f"{'under' if counter.least else 'over'} {response(name, counter.limit)}",
+                over=trouble,
+                said=counter.said,
+            )
         )
     return rows
 
 
-def sentences(rows: list[dict[str, str | bool]]) -> list[str]:
+def sentences(rows: list[Doubt]) -> list[str]:
     """What a design's page says at its top of the counters that went beyond."""
-    return [f"In {row['where']} {row['said']} ({row['title']} {row['value']})." for row in rows if row["over"]]
+    return [f"In {row.where} {row.said} ({row.title} {row.value})." for row in rows if row.over]
 
 
 def with_counters(results: Results, table: pd.DataFrame) -> tuple[list[Column], pd.DataFrame]:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import tomllib
-from typing import Any
+from collections.abc import Sequence
+from typing import NamedTuple
 
 from sweep.campaign.text.resources import shipped
-from sweep.model.sources import source_hash
+from sweep.model.identity import model_digest
 from sweep.words.numbers import number
+
+Value = float | str
 
 LONGEST_NUMBER = 24  # characters of an interval with its unit, or of a verdict; what is longer is a sentence
 STUDIES = {
@@ -19,13 +22,32 @@ STUDIES = {
 }
 
 
-def studies() -> list[dict[str, Any]]:
-    """Every study that was made: title, what it was made by, and its tables as text."""
+class StudyTable(NamedTuple):
+    """A table of a study as text; kinds: of each column, 'word' or 'number'."""
+
+    id: str
+    caption: str
+    note: str
+    headings: list[str]
+    kinds: list[str]
+    rows: list[list[str]]
+
+
+class Study(NamedTuple):
+    """A study: what it is of, its tables, and when and by what command it was made."""
+
+    title: str
+    tables: list[StudyTable]
+    made: str
+
+
+def studies() -> list[Study]:
+    """Every study that was made."""
     folder = shipped("site") / "evidence"
     return [
-        {"key": name} | _study(title, tomllib.loads((folder / f"{name}.toml").read_text(encoding="utf-8")))
-        for name, title in STUDIES.items()
-        if (folder / f"{name}.toml").is_file()
+        _study(key, title, (folder / f"{key}.toml").read_text(encoding="utf-8"))
+        for key, title in STUDIES.items()
+        if (folder / f"{key}.toml").is_file()
     ]
 
 
@@ -35,30 +57,33 @@ def met_of_measured() -> tuple[int, int]:
     return table["agree"], len(table["rows"])
 
 
-def _study(title: str, found: dict[str, Any]) -> dict[str, Any]:
+def _study(key: str, title: str, text: str) -> Study:
+    """The study of this key from the text of its file."""
+    found = tomllib.loads(text)
     made = found.pop("made")
-    same = made["model"] == source_hash()
-    return {
-        "title": title,
-        "made": f"Made by “{made['command']}” with version {made['version']}, {made['date']}"
-        + ("." if same else ", of a model that has changed a little since."),
-        "tables": [
-            {
-                "caption": table["caption"],
-                "note": table["note"],
-                "headings": table["headings"],
-                "kinds": [_kind(column) for column in zip(*table["rows"], strict=True)],
-                "rows": [[_cell(cell) for cell in row] for row in table["rows"]],
-            }
-            for table in found.values()
-        ],
-    }
+    ending = "." if made["model"] == model_digest() else ", of a model that has changed a little since."
+    tables = [
+        _table(f"study-{key}-{at}", table["caption"], table["note"], table["headings"], table["rows"])
+        for at, table in enumerate(found.values(), 1)
+    ]
+    return Study(title, tables, f"Made by “{made['command']}” with version {made['version']}, {made['date']}{ending}")
 
 
-def _kind(column: tuple[float | str, ...]) -> str:
+def _table(id_: str, caption: str, note: str, headings: Sequence[str], rows: Sequence[Sequence[Value]]) -> StudyTable:
+    return StudyTable(
+        id=id_,
+        caption=caption,
+        note=note,
+        headings=[heading.replace("^2", "²") for heading in headings],
+        kinds=[_kind(column) for column in zip(*rows, strict=True)],
+        rows=[[_cell(cell) for cell in row] for row in rows],
+    )
+
+
+def _kind(column: tuple[Value, ...]) -> str:
     """How a page sets a column: 'word' where it has sentences, which may wrap, else 'number'."""
     return "word" if any(isinstance(cell, str) and len(cell) > LONGEST_NUMBER for cell in column) else "number"
 
 
-def _cell(value: float | str) -> str:
+def _cell(value: Value) -> str:
     return value if isinstance(value, str) else number(value, 4)

@@ -4,11 +4,77 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from sweep.report.display import Column
+from sweep.report.charts.explore import explore
+from sweep.report.display import Column, thinned, worth_exploring
+from sweep.report.embed import as_json, as_spec, data_script
+from sweep.report.page import Made, Material
+from sweep.report.pages.standings import script_column
 from sweep.words.numbers import grouped, number
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+
+MOST_IN_VIEWS = 10_000  # designs whose rows a chart takes: judgement
+MOST_AS_SVG = 1_500  # marks that a browser draws well one by one: judgement
+"""Designs in linked views, and so many of them as elements of a page: more are one picture (judgement)."""
+
+
+@dataclass(frozen=True)
+class Views:
+    """Views of all designs: the chart, the columns to choose from, and what stands across and up at first."""
+
+    spec: Markup
+    renderer: str
+    columns: Sequence[Column]
+    columns_json: Markup
+    across: str
+    up: str
+    note: str
+
+
+@dataclass(frozen=True)
+class ExplorePage:
+    """How all designs spread over any two columns; views: None with less than two designs to compare."""
+
+    sentences: list[str]
+    views: Views | None
+
+
+def make(material: Material) -> Made:
+    """The page, and what its chart holds."""
+    table = material.table
+    chosen = worth_exploring(material.columns, table)
+    rows = thinned(table, MOST_IN_VIEWS)
+    keys = ["design", "label", "group", "page", "place", "spread", *(column.key for column in chosen)]
+    if chosen and len(table) > 1:
+        page = ExplorePage(sentences(table, chosen), _views(table, rows, chosen))
+    else:
+        page = ExplorePage(["There are no two designs to compare yet."], None)
+    return Made(page, data_script("explore", rows[keys]))
+
+
+def _views(table: pd.DataFrame, rows: pd.DataFrame, columns: list[Column]) -> Views:
+    """The views of `rows`, which are some or all of the table."""
+    across, up = first_axes(table, columns)
+    return Views(
+        spec=as_spec(explore(rows, columns, across, up), "explore"),
+        renderer=renderer(len(rows)),
+        columns=columns,
+        columns_json=as_json([script_column(column)._asdict() for column in columns]),
+        across=across.key,
+        up=up.key,
+        note=sample_note(len(rows), len(table)),
+    )
+
+
+def renderer(shown: int) -> str:
+    """How so many designs are drawn: 'svg', each an element that a reader finds, or 'canvas'."""
+    return "svg" if shown <= MOST_AS_SVG else "canvas"
 
 
 def sample_note(shown: int, total: int) -> str:

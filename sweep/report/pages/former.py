@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
-from typing import TYPE_CHECKING, Any
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import pandas as pd
 
 from sweep.campaign.addresses import value_at
 from sweep.insight.ranking import ranked
-from sweep.report.display import group
+from sweep.report.display import BASE, design_page, group
+from sweep.report.embed import as_csv
+from sweep.report.page import Made, Material
 from sweep.report.pages.differing import differing
 from sweep.words.numbers import count, interval, number
 from sweep.words.phrases import called
@@ -17,7 +20,41 @@ from sweep.words.phrases import called
 if TYPE_CHECKING:
     from sweep.results.store import Results
 
-MOST_LISTED, MOST_CHANGES = 20, 20
+MOST_LISTED, MOST_CHANGES = 20, 20  # rows and lines: judgement
+
+
+HEADINGS = ["place now", "score now", "design before", "place before", "score before", "change"]
+
+
+class Both(NamedTuple):
+    """A design that both campaigns have: its page if it has one, and its cells under `HEADINGS`."""
+
+    name: str
+    page: str
+    group: str
+    cells: list[str]
+
+
+@dataclass(frozen=True)
+class FormerPage:
+    """What a change of the campaign did to the designs that are in both; former, title: of the two campaigns."""
+
+    sentences: list[str]
+    former: str
+    title: str
+    changes: list[str]
+    headings: list[str]
+    rows: list[Both]
+    note: str
+
+
+def make(material: Material) -> Made | None:
+    """The page, and its CSV file; none without a campaign of before."""
+    now, former = material.results, material.former
+    if former is None:
+        return None
+    both = shared(now, former)
+    return Made(former_page(now, former, both), as_csv("former", both))
 
 
 def shared(now: Results, former: Results) -> pd.DataFrame:
@@ -54,7 +91,7 @@ def _chosen(results: Results, label: str, addresses: tuple[str, ...]) -> list[An
 def _key(design: int, values: list[Any]) -> str | None:
     """What tells a design from others; None for one that cannot be told."""
     if design == 0:
-        return "base craft"
+        return BASE
     if any(value is None for value in values):
         return None
     return "|".join(f"{value:.9g}" if isinstance(value, float) else str(value) for value in values)
@@ -119,34 +156,31 @@ def changes(now: Results, former: Results) -> list[str]:
     return [*found[:MOST_CHANGES], *more]
 
 
-def tables(now: Results, former: Results) -> dict[str, Any]:
-    """What the page sets out."""
-    both = shared(now, former)
-    rows = [
-        {
-            "name": "base craft (0)" if row["design"] == 0 else str(row["design"]),
-            "page": f"design-{row['design']}.html" if row["design"] in now.leaders else "",
-            "group": row["group"],
-            "cells": [
-                _place(row["place"]),
-                number(row["score"]) + interval(row["score_low"], row["score_high"]),
-                str(row["design_former"]),
-                _place(row["place_former"]),
-                number(row["score_former"]) + interval(row["score_low_former"], row["score_high_former"]),
-                number(row["change"]) if not pd.isna(row["change"]) else "–",
-            ],
-        }
-        for row in both.head(MOST_LISTED).to_dict("records")
+def former_page(now: Results, former: Results, both: pd.DataFrame) -> FormerPage:
+    """The page; both: of `shared`."""
+    rows = [_both(now, row) for row in both.head(MOST_LISTED).to_dict("records")]
+    return FormerPage(
+        sentences=sentences(now, former, both),
+        former=former.campaign.title,
+        title=now.campaign.title,
+        changes=changes(now, former),
+        headings=HEADINGS,
+        rows=rows,
+        note=f"The first {len(rows)} of {len(both)} designs in both." if len(both) > len(rows) else "",
+    )
+
+
+def _both(now: Results, row: Mapping[Hashable, Any]) -> Both:
+    cells = [
+        _place(row["place"]),
+        number(row["score"]) + interval(row["score_low"], row["score_high"]),
+        str(row["design_former"]),
+        _place(row["place_former"]),
+        number(row["score_former"]) + interval(row["score_low_former"], row["score_high_former"]),
+        number(row["change"]) if not pd.isna(row["change"]) else "–",
     ]
-    headings = ["place now", "score now", "design before", "place before", "score before", "change"]
-    return {
-        "sentences": sentences(now, former, both),
-        "changes": changes(now, former),
-        "headings": headings,
-        "rows": rows,
-        "former": former.campaign.title,
-        "note": f"The first {len(rows)} of {len(both)} designs in both." if len(both) > len(rows) else "",
-    }
+    name = "base craft (0)" if row["design"] == 0 else str(row["design"])
+    return Both(name, design_page(now, row["design"]), row["group"], cells)
 
 
 def _place(place: Any) -> str:

@@ -1,35 +1,55 @@
-"""What stands on every page, and the cautions."""
+"""What stands around every page."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
 
-from sweep.words.numbers import with_unit
+from sweep.report.pages.rules import RULES, Rules
 
 if TYPE_CHECKING:
-    from sweep.results.store import Results
+    from sweep.results.manifest import Manifest
+
+# `file:` stands beside 'self' because a browser need not take a file's neighbours for its own.
+POLICY = (
+    "default-src 'none'; script-src 'self' file:; style-src 'self' file:; img-src 'self' file:; "
+    "base-uri 'none'; form-action 'none'"
+)
 
 
-def footer(manifest: Mapping[str, Any]) -> list[str]:
+class Link(NamedTuple):
+    """A page in the list of pages: its file and its name."""
+
+    file: str
+    title: str
+
+
+@dataclass(frozen=True)
+class Frame:
+    """What stands around every page: whose it is, the other pages, what a stopped run has not told yet.
+
+    here: the file of the page itself; footer: version and date; rules: those that sentences of the templates name.
+    """
+
+    title: str
+    footer: list[str]
+    pages: tuple[Link, ...] = ()
+    missing: tuple[str, ...] = ()
+    here: str = ""
+    policy: str = POLICY
+    rules: Rules = RULES
+
+
+def footer(manifest: Manifest) -> list[str]:
     """Version and date for the foot of a page."""
     return [line for line in (_version(manifest), day(manifest)) if line]
 
 
-def _version(manifest: Mapping[str, Any]) -> str:
-    version = manifest.get("versions", {}).get("foilsweep")
+def _version(manifest: Manifest) -> str:
+    version = manifest.versions.get("foilsweep")
     return f"Foilsweep {version}" if version else ""
 
 
-def day(manifest: Mapping[str, Any]) -> str:
+def day(manifest: Manifest) -> str:
     """The day of the run: that of its end, or of its begin if it has not ended."""
-    return str(manifest.get("finished") or manifest.get("started") or "")[:10]
-
-
-def cautions(results: Results) -> dict[str, Any]:
-    """What the cautions page takes from the results: the energy of the base craft at its fastest."""
-    if "mass" not in results.designs or results.conditions.empty:
-        return {"energy": ""}
-    mass, speed = float(results.designs["mass"].loc[0]), float(results.conditions["speed"].max())
-    joules = with_unit(0.5 * mass * speed**2, "J", 2)
-    return {"energy": f"The base craft of this campaign at its fastest, {with_unit(speed, 'm/s')}, carries {joules}."}
+    return (manifest.finished or manifest.started)[:10]

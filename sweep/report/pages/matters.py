@@ -3,49 +3,159 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from sweep.campaign.designs import shown_factor, significant
 from sweep.insight.findings import SCORE
+from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.matters import Method, method_of
+from sweep.insight.scores import CAP
 from sweep.model.quantities import RESPONSE
+from sweep.report.charts.matters import effect_shares, level_means
+from sweep.report.charts.matters import together as pair_lines
 from sweep.report.display import Column, factor_columns
-from sweep.words.numbers import number, pretty
+from sweep.report.embed import Files, as_csv, as_spec, data_script
+from sweep.report.page import Chart, Made, Material
+from sweep.report.pages.robust import Robustness, robustness
+from sweep.words.numbers import number, pretty, spelled
 from sweep.words.phrases import together
 from sweep.words.responses import response_title
 
 if TYPE_CHECKING:
+    from markupsafe import Markup
+
     from sweep.results.store import Results
 
 ALONE, JOINTLY = "by itself", "with all that it is part of"
-MOST_PAIRS = 8
+MOST_PAIRS = 8  # rows: judgement
 HOLES = (
-    "A flight that gave no number counts in a quantity as the worst that was seen in its condition, and in the score as ten."
+    "A flight that gave no number counts in a quantity as the worst that was seen in its condition, and in the score "
+    f"as {spelled(round(CAP))}."
 )
-SMALL = 0.01
+SMALL = 0.01  # share of the spread that is told as hardly any: judgement
 
 HOW = {
     "factorial": (
         "Every level was flown with every other, so this is an analysis of variance: main effects and interactions of two "
-        "factors, each with the 95 % interval that the waves of the replicates leave. All designs met the same waves, which "
+        f"factors, each with the {CONFIDENCE_SAID} interval that the waves of the replicates leave. All designs met the same "
+        "waves, which "
         "drop out. What is left are interactions of three and more."
     ),
     "sampled": (
-        "The plan is variance-based: first and total shares (Sobol indices) from its two samples and their mixtures, with 95 % "
-        "intervals over the designs drawn. What a factor does only together with others is the gap between its two marks."
+        "The plan is variance-based: first and total shares (Sobol indices) from its two samples and their mixtures, with "
+        f"{CONFIDENCE_SAID} intervals over the designs drawn. What a factor does only together with others is the gap "
+        "between its two marks."
     ),
     "classes": (
         "The plan spreads its designs over all factors at once, which tells what each factor does by itself, from the means of "
         "classes of designs, and nothing of what factors do together: a full factorial or a variance-based plan would. "
-        "Intervals are 95 %, over the designs drawn."
+        f"Intervals are {CONFIDENCE_SAID}, over the designs drawn."
     ),
 }
 
-
 UNFLOWN = "not every design was flown through every condition"
+
+
+class Told(NamedTuple):
+    """A quantity whose effects are known: its key in the charts' tables, its name and its unit."""
+
+    key: str
+    title: str
+    unit: str
+
+
+class Pairs(NamedTuple):
+    """Of one quantity, the pairs of factors that account for most of it beyond each alone, with their shares."""
+
+    key: str
+    title: str
+    rows: list[tuple[str, str]]
+
+
+@dataclass(frozen=True)
+class Effects:
+    """What the quantities hang on: the chart of shares, those along each factor, and factors together.
+
+    how: by which method; holes: what a flight without a number counts as; pair: None where no pair is known.
+    """
+
+    how: str
+    holes: str
+    responses: list[Told]
+    shares: Markup
+    means: list[Chart]
+    pair: Chart | None
+    pairs: list[Pairs]
+
+
+@dataclass(frozen=True)
+class MattersPage:
+    """Which factors the quantities hang on, and what a leader bears; data: the scripts of its charts' tables."""
+
+    sentences: list[str]
+    data: list[str]
+    effects: Effects | None
+    robustness: Robustness | None
+
+
+def make(material: Material) -> Made:
+    """The page, and what its charts and its CSV files hold."""
+    results = material.results
+    effects, files = _effects(results)
+    robust, more = robustness(results)
+    files |= more
+    data = [name.removeprefix("data/").removesuffix(".js") for name in files if name.endswith(".js")]
+    return Made(MattersPage(sentences(results), data, effects, robust), files)
+
+
+def _effects(results: Results) -> tuple[Effects | None, Files]:
+    """What the quantities hang on, None where no effect is known; and the files of it."""
+    responses = told(results)
+    if not responses:
+        return None, {}
+    shares, levels, pair = share_table(results), level_table(results), pair_table(results)
+    hows = [how for how in (ALONE, JOINTLY) if (shares["how"] == how).any()]
+    files = data_script("effects", shares) | as_csv("effects", effect_csv(results))
+    if len(levels):
+        files |= data_script("levels", levels) | as_csv("levels", level_csv(results, levels))
+    if pair is not None:
+        rows = pair[1]
+        files |= data_script("pair", rows) | as_csv("pair", rows[["across", "beside", "score"]], pair_headings(pair))
+    return Effects(
+        how=HOW.get(method(results).kind, ""),
+        holes=HOLES,
+        responses=[Told(name, title(name), _unit(name)) for name in responses],
+        shares=as_spec(effect_shares(shares, hows), "effects"),
+        means=_means(results, levels) if len(levels) else [],
+        pair=_pair_chart(pair) if pair else None,
+        pairs=[pairs for name in responses if (pairs := _strongest(results, name)).rows],
+    ), files
+
+
+def _means(results: Results, levels: pd.DataFrame) -> list[Chart]:
+    return [
+        Chart(f"along-{column.key}", f"Along {label}", as_spec(level_means(levels, column), "levels"))
+        for label, column in factor_columns(results.campaign, results.designs).items()
+    ]
+
+
+def _pair_chart(pair: tuple[tuple[Column, Column], pd.DataFrame]) -> Chart:
+    (across, beside), rows = pair
+    title = f"The score along {across.title} at each {beside.title}"
+    return Chart("pair", title, as_spec(pair_lines(rows, across, beside), "pair"))
+
+
+def _strongest(results: Results, response: str) -> Pairs:
+    rows = _pairs(results, response).head(MOST_PAIRS)
+    return Pairs(
+        response,
+        title(response),
+        [(f"{row['factor']} and {row['beside']}", _percent(row, "share")) for _, row in rows.iterrows()],
+    )
 
 
 def method(results: Results) -> Method:
@@ -211,29 +321,6 @@ def level_text(results: Results, label: str, place: int) -> str:
     factor = results.campaign.factors[label]
     value = shown_factor(factor, pd.Series([factor.levels[place]])).iloc[0]
     return value if isinstance(value, str) else number(float(value))
-
-
-def tables(results: Results) -> dict[str, Any]:
-    """What the page sets out beside its charts."""
-    found = method(results)
-    responses = told(results)
-    return {
-        "how": HOW.get(found.kind, ""),
-        "responses": [{"key": name, "title": title(name), "unit": _unit(name)} for name in responses],
-        "pairs": [
-            {
-                "key": name,
-                "title": title(name),
-                "rows": [_pair(row) for _, row in _pairs(results, name).head(MOST_PAIRS).iterrows()],
-            }
-            for name in responses
-        ],
-        "holes": HOLES,
-    }
-
-
-def _pair(row: pd.Series) -> tuple[str, str]:
-    return f"{row['factor']} and {row['beside']}", _percent(row, "share")
 
 
 def effect_csv(results: Results) -> pd.DataFrame:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sweep.words.numbers import count, grouped, number
@@ -15,27 +16,31 @@ if TYPE_CHECKING:
 HEADINGS = ("round", "designs", "blocks each", "flights", "broke a limit", "surely behind", "in the worse half", "left")
 
 
-def tables(results: Results) -> dict[str, Any]:
-    """Sentences and the table of rounds; nothing without a race."""
+@dataclass(frozen=True)
+class Race:
+    """How a race spent its flights: sentences, and a row a round."""
+
+    sentences: list[str]
+    headings: tuple[str, ...]
+    rows: list[list[str]]
+
+
+def race_of(results: Results) -> Race | None:
+    """How the flights were spent; None without a race."""
     rounds = results.rounds
     if rounds.empty:
-        return {"race": None}
+        return None
     whole = len(results.designs) * len(results.conditions) * results.campaign.replicates
     flown = int(rounds["flights"].sum())
-    return {
-        "race": {
-            "sentences": list(_sentences(results, rounds, flown, whole)),
-            "headings": HEADINGS,
-            "rows": [_row(row) for row in rounds.to_dict("records")],
-        }
-    }
+    rows = [_row(row) for row in rounds.to_dict("records")]
+    return Race(list(_sentences(results, rounds, flown, whole)), HEADINGS, rows)
 
 
 def _sentences(results: Results, rounds: pd.DataFrame, flown: int, whole: int) -> Iterator[str]:
     first, last = rounds.iloc[0], rounds.iloc[-1]
     screened, halved = int(rounds["screened"].sum()), int(rounds["halved"].sum())
-    budget = results.manifest.get("race", {})
-    seconds = grouped(round(budget["simulated_seconds"])) if "simulated_seconds" in budget else "not known"
+    budget = results.manifest.race
+    seconds = grouped(round(budget.simulated_seconds)) if budget else "not known"
     yield (
         f"The budget of {seconds} simulated seconds was raced for: {grouped(flown)} flights instead of {grouped(whole)}, "
         f"{number(100.0 * flown / whole, 2)} % of everything. All designs in the race fly the same blocks; after each round "

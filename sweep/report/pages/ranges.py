@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from sweep.campaign.conditions import list_conditions
-from sweep.campaign.designs import craft_of
 from sweep.campaign.draws import water_of
 from sweep.insight.validity import RANGES, Left, leaves
+from sweep.report.display import condition_names, craft_of_design
 from sweep.words.numbers import count, grouped, number
 
 if TYPE_CHECKING:
@@ -16,21 +16,42 @@ if TYPE_CHECKING:
     from sweep.results.store import Results
 
 
-def of_design(results: Results, design: int, craft: Craft) -> list[dict[str, str]]:
+class LeftRange(NamedTuple):
+    """A range that a design leaves: what it is of, how far, where most, in how many flights, and what lies beyond."""
+
+    title: str
+    range: str
+    value: str
+    where: str
+    flights: str
+    beyond: str
+
+
+class KnownRange(NamedTuple):
+    """A range that the model rests on, what it rests on, what lies beyond, and which of the leading designs leave it."""
+
+    title: str
+    range: str
+    rests_on: str
+    beyond: str
+    left_by: str
+
+
+def of_design(results: Results, design: int, craft: Craft) -> list[LeftRange]:
     """Rows for a design's page: one a range that it leaves, with where, how far and what to make of it."""
-    names = dict(zip(results.conditions["condition"], results.conditions["name"], strict=True))
+    names = condition_names(results)
     groups: dict[str, list[Left]] = {}
     for left in left_by(results, design, craft):
         groups.setdefault(left.key, []).append(left)
     return [
-        {
-            "title": RANGES[key].title,
-            "range": range_words(key),
-            "value": _value(_worst(key, found).value),
-            "where": names[_worst(key, found).condition] + _others(len(found) - 1),
-            "flights": f"{sum(each.flights for each in found)} of {sum(each.of for each in found)} flights there",
-            "beyond": RANGES[key].beyond,
-        }
+        LeftRange(
+            title=RANGES[key].title,
+            range=range_words(key),
+            value=_value(_worst(key, found).value),
+            where=names[_worst(key, found).condition] + _others(len(found) - 1),
+            flights=f"{sum(each.flights for each in found)} of {sum(each.of for each in found)} flights there",
+            beyond=RANGES[key].beyond,
+        )
         for key, found in groups.items()
     ]
 
@@ -41,21 +62,21 @@ def left_by(results: Results, design: int, craft: Craft) -> list[Left]:
     return leaves(craft, water_of(results.campaign), conditions, results.flights_of(design))
 
 
-def of_all(results: Results) -> list[dict[str, str]]:
+def of_all(results: Results) -> list[KnownRange]:
     """Rows for How sure: every range, what it rests on, what lies beyond, and which of the leading designs leave it."""
     leaving: dict[str, list[int]] = {key: [] for key in RANGES}
     for design in sorted(results.leaders):
-        craft = craft_of(results.campaign, results.designs.loc[[design]].iloc[0])
+        craft = craft_of_design(results, design)
         for key in {left.key for left in left_by(results, design, craft)}:
             leaving[key].append(design)
     return [
-        {
-            "title": limits.title,
-            "range": range_words(key),
-            "rests_on": limits.rests_on,
-            "beyond": limits.beyond,
-            "left_by": ", ".join(map(str, leaving[key])) or "none",
-        }
+        KnownRange(
+            title=limits.title,
+            range=range_words(key),
+            rests_on=limits.rests_on,
+            beyond=limits.beyond,
+            left_by=", ".join(map(str, leaving[key])) or "none",
+        )
         for key, limits in RANGES.items()
     ]
 

@@ -4,37 +4,46 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from sweep.campaign.designs import significant
-from sweep.campaign.follow_up_plan import flown_map
+from sweep.campaign.follow_up_plan import SHARE, flown_map
+from sweep.insight import contour
 from sweep.insight.contour import limits
+from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.ranking import ranked
-from sweep.report.charts.rides import ENOUGH
-from sweep.words.numbers import COUNTS, count, grouped, number, with_unit
+from sweep.report.charts.rides import ENOUGH, ride_map
+from sweep.report.display import design_page
+from sweep.report.embed import as_csv, as_spec, data_script
+from sweep.report.page import Chart, Made, Material
+from sweep.words.numbers import count, grouped, number, portion, so_many_in, spelled, with_unit
 from sweep.words.phrases import called
 
 if TYPE_CHECKING:
     from sweep.results.store import Results
 
-HOUR = 3600.0
+HOUR = 3600.0  # s
 OUTING = 600.0  # s
-PHRASES = {
-    "head": "head on",
-    "bow": "with the sea on the bow",
-    "beam": "with the sea abeam",
-    "quartering": "with the sea on the quarter",
-    "following": "when the sea follows",
-}
-SEAS = {
-    "head": "Head seas",
-    "bow": "Bow seas",
-    "beam": "Beam seas",
-    "quartering": "Quartering seas",
-    "following": "Following seas",
+ENOUGH_FLIGHTS = so_many_in(contour.ENOUGH, "flights")
+
+
+class HeadingWords(NamedTuple):
+    """What a heading is within a sentence, and what a map of it is called."""
+
+    phrase: str
+    title: str
+
+
+WORDS = {
+    "head": HeadingWords("head on", "Head seas"),
+    "bow": HeadingWords("with the sea on the bow", "Bow seas"),
+    "beam": HeadingWords("with the sea abeam", "Beam seas"),
+    "quartering": HeadingWords("with the sea on the quarter", "Quartering seas"),
+    "following": HeadingWords("when the sea follows", "Following seas"),
 }
 HEADINGS = {
     "design": "design", "heading_name": "waves from", "speed": "speed, m/s", "height": "significant height, cm",
@@ -56,6 +65,45 @@ class Reach(NamedTuple):
     whole: bool
     flown: bool
     hourly: str
+
+
+class Limit(NamedTuple):
+    """The highest waves at a speed and heading, cm; lines: the failures an hour there, and where the edge surely is."""
+
+    height: str
+    lines: list[str]
+
+
+class Rider(NamedTuple):
+    """Where a design rides: a sentence, and by speed the limit at each heading; page: '' if it has none."""
+
+    design: int
+    name: str
+    page: str
+    sentence: str
+    limits: list[tuple[str, list[Limit]]]
+
+
+@dataclass(frozen=True)
+class RidesPage:
+    """Up to which waves most flights of each design are clean; designs: none where no map was flown.
+
+    maps: one a heading; budget, meaning: what stands behind a cell, and what nine in ten come to.
+    """
+
+    sentences: list[str]
+    designs: list[Rider]
+    headings: list[str]
+    maps: list[Chart]
+    budget: str
+    meaning: str
+
+
+def make(material: Material) -> Made:
+    """The page, and what its maps and its CSV file hold."""
+    table = ride_table(material.results)
+    files = data_script("rides", table) | as_csv("rides", table[list(HEADINGS)], HEADINGS)
+    return Made(rides_page(material.results, table), files)
 
 
 def ride_table(results: Results) -> pd.DataFrame:
@@ -106,9 +154,14 @@ def headings_of(results: Results) -> list[str]:
     return [str(name) for name in angles.map(lambda angle: -abs(angle)).sort_values(kind="stable").index]
 
 
+def words_of(heading: str) -> HeadingWords:
+    """The words of a heading, be it a name or an angle."""
+    return WORDS.get(heading, HeadingWords(f"with the sea at {heading}", f"Seas at {heading}"))
+
+
 def sea_of(heading: str) -> str:
     """What a map of one heading is called."""
-    return SEAS.get(heading, f"Seas at {heading}")
+    return words_of(heading).title
 
 
 def reach(rows: pd.DataFrame) -> Reach:
@@ -123,24 +176,27 @@ def reach(rows: pd.DataFrame) -> Reach:
     return Reach(float(top["height"]), least, steps == len(rows), flown, str(top["hourly"]))
 
 
-def tables(results: Results, table: pd.DataFrame) -> dict[str, Any]:
-    """All that the page sets out."""
+def rides_page(results: Results, table: pd.DataFrame) -> RidesPage:
+    """The page; table: of `ride_table`."""
     if table.empty:
-        return {"sentences": [_missing(results)], "designs": [], "headings": []}
+        return RidesPage([_missing(results)], [], [], [], "", "")
     names = headings_of(results)
     present = set(table["design"])
     order = [design for design in ranked(results.standings)["design"] if design in present]
     order += sorted(present - set(order))
     speed = _usual_speed(results, table)
-    parts = [_design(table[table["design"] == design], design, names, speed, design in results.leaders) for design in order]
-    leading, base = parts[0]["sentence"], [part["sentence"] for part in parts[1:] if part["design"] == 0]
-    return {
-        "sentences": [leading, *base, "These are estimates of a model, and no permission to go."],
-        "designs": parts,
-        "headings": names,
-        "budget": _budget(results, table),
-        "meaning": _meaning(results),
-    }
+    riders = [_rider(results, table[table["design"] == design], names, speed) for design in order]
+    base = [rider.sentence for rider in riders[1:] if rider.design == 0]
+    return RidesPage(
+        sentences=[riders[0].sentence, *base, "These are estimates of a model, and no permission to go."],
+        designs=riders,
+        headings=names,
+        maps=[
+            Chart(f"map-{at}", sea_of(heading), as_spec(ride_map(table, heading), "rides")) for at, heading in enumerate(names)
+        ],
+        budget=_budget(results, table),
+        meaning=_meaning(results),
+    )
 
 
 def _missing(results: Results) -> str:
@@ -151,7 +207,8 @@ def _missing(results: Results) -> str:
         )
     if flown_map(results) is None:
         return (
-            "The map of where the leading designs ride would take more than half the time of the campaign's own flights, so it "
+            f"The map of where the leading designs ride would take more than {portion(SHARE)} the time of the campaign's own "
+            "flights, so it "
             "was left out: with a map in the campaign file it is flown."
         )
     return (
@@ -167,35 +224,34 @@ def _usual_speed(results: Results, table: pd.DataFrame) -> float:
     return float(min(table["speed"].unique(), key=lambda speed: (abs(speed - middle), speed)))
 
 
-def _design(table: pd.DataFrame, design: int, headings: Sequence[str], speed: float, linked: bool) -> dict[str, Any]:
-    """Sentence and limits of one design."""
-    speeds = sorted(table["speed"].unique())
-    edges = {
-        (at, name): edge_words(table[(table["speed"] == at) & (table["heading_name"] == name)])
-        for at in speeds
+def _rider(results: Results, table: pd.DataFrame, headings: Sequence[str], speed: float) -> Rider:
+    """Sentence, at the usual speed, and limits of one design, of which the table is."""
+    design = int(table["design"].iloc[0])
+    columns = {
+        (at, name): table[(table["speed"] == at) & (table["heading_name"] == name)]
+        for at in sorted(table["speed"].unique())
         for name in headings
     }
-    found = {
-        (at, name): reach(table[(table["speed"] == at) & (table["heading_name"] == name)]) for at in speeds for name in headings
-    }
-    return {
-        "design": design,
-        "name": called(design),
-        "page": f"design-{design}.html",
-        "linked": linked,
-        "sentence": _sentence(called(design), speed, {name: found[speed, name] for name in headings}),
-        "limits": [(with_unit(at, "m/s"), [_cell(found[at, name], edges[at, name]) for name in headings]) for at in speeds],
-    }
+    found = {at: reach(rows) for at, rows in columns.items()}
+    return Rider(
+        design=design,
+        name=called(design),
+        page=design_page(results, design),
+        sentence=_sentence(called(design), speed, {name: found[speed, name] for name in headings}),
+        limits=[
+            (with_unit(at, "m/s"), [_limit(found[at, name], edge_words(columns[at, name])) for name in headings])
+            for at in dict.fromkeys(at for at, _ in columns)
+        ],
+    )
 
 
-def _cell(found: Reach, edge: str) -> tuple[str, list[str]]:
-    """A limit; the failures an hour there and where the edge surely is."""
+def _limit(found: Reach, edge: str) -> Limit:
     hourly = f"{found.hourly} /h" if math.isfinite(found.height) else ""
-    return limit_words(found), [line for line in (hourly, edge if found.flown else "") if line]
+    return Limit(limit_words(found), [line for line in (hourly, edge if found.flown else "") if line])
 
 
 def edge_words(rows: pd.DataFrame) -> str:
-    """Between which heights the edge of nine clean flights in ten surely is, with 95 % each way: 'edge 5 to 9 cm'."""
+    """Between which heights the edge of `ENOUGH` surely is, with `CONFIDENCE` each way: 'edge 5 to 9 cm'."""
     rows = rows.sort_values("height")
     heights = rows["height"].tolist()
     sure, open_ = (int(each) for each in limits(rows["clean"].to_numpy(float), rows["flights"].to_numpy(float)))
@@ -226,10 +282,10 @@ def _sentence(who: str, speed: float, found: dict[str, Reach]) -> str:
     if not top.flown:
         return f"{who} cannot fly level at {at}."
     if heights[best] == 0.0:
-        return f"{who} keeps nine flights in ten clean in none of these seas at {at}, not even in waves of {_cm(top.least)}."
+        return f"{who} keeps {ENOUGH_FLIGHTS} clean in none of these seas at {at}, not even in waves of {_cm(top.least)}."
     reached = f"up to {_cm(top.height)}{', the highest tried,' if top.whole else ''}"
     alike = heights[best] == heights[worst] and len(found) > 1
-    first = f"{who} keeps nine flights in ten clean {reached} {_phrase(best, alike)} at {at}"
+    first = f"{who} keeps {ENOUGH_FLIGHTS} clean {reached} {_phrase(best, alike)} at {at}"
     if heights[best] == heights[worst]:
         return f"{first}."
     if heights[worst] == 0.0:
@@ -238,7 +294,7 @@ def _sentence(who: str, speed: float, found: dict[str, Reach]) -> str:
 
 
 def _phrase(heading: str, alike: bool = False) -> str:
-    return "whichever way the sea comes" if alike else PHRASES.get(heading, f"with the sea at {heading}")
+    return "whichever way the sea comes" if alike else words_of(heading).phrase
 
 
 def _cm(height: float) -> str:
@@ -255,14 +311,18 @@ def _budget(results: Results, table: pd.DataFrame) -> str:
     missing = len(wanted.cells()) - cells if wanted else 0
     surely = table.loc[table["clean"] == most, "low"]
     shown = (
-        f" If all {_spelled(most)} are clean, at least {number(float(surely.iloc[0]), 2)} % of all such flights are, with "
-        "95 % confidence: a small map says where to look, not where the edge runs."
+        f" If all {spelled(most)} are clean, at least {number(float(surely.iloc[0]), 2)} % of all such flights are, with "
+        f"{CONFIDENCE_SAID} confidence: a small map says where to look, not where the edge runs."
         if len(surely)
         else ""
     )
     least = int(table.groupby(["speed", "height", "heading_name"])["flights"].max().min())
-    each = count(most, "flight", "flights") if least == most else f"{_spelled(least)} to {count(most, 'flight', 'flights')}"
-    where = "" if least == most else " Most were flown where it was in doubt on which side of nine in ten a cell lies."
+    each = count(most, "flight", "flights") if least == most else f"{spelled(least)} to {count(most, 'flight', 'flights')}"
+    where = (
+        ""
+        if least == most
+        else f" Most were flown where it was in doubt on which side of {so_many_in(contour.ENOUGH)} a cell lies."
+    )
     return (
         f"Each cell is {each} of {with_unit(flight.length, 's')}, whose last "
         f"{with_unit(results.campaign.flight.scored, 's')} count: {grouped(int(table['flights'].sum()))} flights of "
@@ -271,16 +331,14 @@ def _budget(results: Results, table: pd.DataFrame) -> str:
     )
 
 
-def _spelled(amount: int) -> str:
-    return COUNTS[amount] if amount < len(COUNTS) else grouped(amount)
-
-
 def _meaning(results: Results) -> str:
-    """What nine clean flights in ten come to over an hour."""
+    """What `ENOUGH` comes to over an hour."""
     rate = -math.log(ENOUGH / 100.0) / results.campaign.flight.scored
     met = 100.0 * -math.expm1(-rate * OUTING)
-    outings = "nearly every ten-minute outing" if met > 99.0 else f"{number(met, 2)} % of ten-minute outings"
+    outing = f"{spelled(round(OUTING / 60.0))}-minute outing"
+    outings = f"nearly every {outing}" if met > 99.0 else f"{number(met, 2)} % of {outing}s"
     return (
-        f"Nine clean flights in ten, of {with_unit(results.campaign.flight.scored, 's')} each, are one event in about "
+        f"{so_many_in(contour.ENOUGH, 'clean flights').capitalize()}, of {with_unit(results.campaign.flight.scored, 's')} "
+        "each, are one event in about "
         f"{number(1.0 / rate / 60.0, 2)} minutes, or {number(HOUR * rate, 2)} an hour: {outings} would meet one."
     )

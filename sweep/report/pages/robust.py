@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import pandas as pd
 
@@ -11,10 +12,14 @@ from sweep.campaign.tolerances import WAKE
 from sweep.insight.ranking import ranked
 from sweep.insight.robust import COSTS, best_by_side, condition_costs, tolerance_costs
 from sweep.insight.scores import flight_scores
+from sweep.report.charts.matters import tornado
+from sweep.report.embed import Files, as_csv, as_spec, data_script
 from sweep.words.numbers import interval, number
-from sweep.words.phrases import called
+from sweep.words.phrases import called, called_within
 
 if TYPE_CHECKING:
+    from markupsafe import Markup
+
     from sweep.results.store import Results
 
 ATTRIBUTES = {"sea": "sea", "heading_name": "heading", "speed": "speed", "fault": "fault"}
@@ -24,6 +29,43 @@ ASK = (
     "What it costs if the boat is built a little off was not asked for: the line “tolerances: usual” in the campaign has the "
     "leaders flown once more after the sweep, each a little off in mass, balance, gains, delay, noise, incidence or thrust."
 )
+
+
+class Leader(NamedTuple):
+    """A design to choose, and what it is called."""
+
+    design: int
+    name: str
+
+
+@dataclass(frozen=True)
+class Robustness:
+    """What the leaders bear: `off`, the chart of a boat built a little off, and `worse`, that of each condition, '' if none.
+
+    ask: how to have the boat flown a little off, where it was not.
+    """
+
+    sentences: list[str]
+    leaders: list[Leader]
+    off: Markup | str
+    ask: str
+    worse: Markup | str
+
+
+def robustness(results: Results) -> tuple[Robustness | None, Files]:
+    """What a leader bears, None without leaders; and what its charts and its CSV file hold."""
+    order = leaders(results)
+    if not order:
+        return None, {}
+    table = robust_table(results)
+    off, worse = _chart(table, TOLERANCE), _chart(table, CONDITION)
+    named = [Leader(design, called(design)) for design in order]
+    found = Robustness(sentences(results, table), named, off, "" if off else ASK, worse)
+    return found, data_script("robust", table) | as_csv("robust", table) if len(table) else {}
+
+
+def _chart(table: pd.DataFrame, kind: str) -> Markup | str:
+    return as_spec(tornado(table, kind), "robust") if (table["kind"] == kind).any() else ""
 
 
 def robust_table(results: Results) -> pd.DataFrame:
@@ -106,20 +148,14 @@ def _wake(scored: pd.DataFrame) -> list[str]:
     if len(best) < 2:
         return []
     first = best.pop("")
-    leader = _within(first)
-    others = [f"{side}: {_within(design)}" for side, design in best.items() if design != first]
+    leader = called_within(first)
+    others = [f"{side}: {called_within(design)}" for side, design in best.items() if design != first]
     if not others:
         return [f"No other leader is surely better than {leader} with any {WAKE} that was tried."]
     return [
         f"Which leader is best hangs on the {WAKE}, which theory gives only between bounds. As it is modelled {leader} has the "
         f"least mean score; with it otherwise another is surely better, {'; '.join(others)}."
     ]
-
-
-def _within(design: int) -> str:
-    """What a design is called within a sentence."""
-    name = called(design)
-    return f"{name[0].lower()}{name[1:]}"
 
 
 def _knob(design: int, rows: pd.DataFrame) -> list[str]:
@@ -130,9 +166,9 @@ def _knob(design: int, rows: pd.DataFrame) -> list[str]:
         return [f"{called(design)} bears every tolerance that was tried: none surely costs it any score."]
     first = sure.nlargest(1, "cost").iloc[0].to_dict()
     return [
-        f"The knob that you must get right on {_within(design)}: {first['what']}. "
+        f"The knob that you must get right on {called_within(design)}: {first['what']}. "
         f"{first['how'].capitalize()} costs {number(first['cost'])}{interval(first['low'], first['high'])} of score, more than "
-        "any other tolerance tried."
+        "any other tolerance that surely costs some."
     ]
 
 
@@ -144,15 +180,3 @@ def _condition(rows: pd.DataFrame) -> list[str]:
         f"Of the conditions, {worst['what']} {worst['how']} asks most of it: {number(worst['cost'])}"
         f"{interval(worst['low'], worst['high'])} over its mean{'' if worst['low'] > 0.0 else ', which is not certain'}."
     ]
-
-
-def tables(results: Results, table: pd.DataFrame) -> dict[str, Any]:
-    """What the page sets out of robustness."""
-    flown = bool((table["kind"] == TOLERANCE).any()) if len(table) else False
-    return {
-        "robust": sentences(results, table),
-        "tolerances": flown,
-        "conditions": bool((table["kind"] == CONDITION).any()) if len(table) else False,
-        "ask": "" if flown else ASK,
-        "leaders": [{"design": design, "name": called(design)} for design in leaders(results)],
-    }

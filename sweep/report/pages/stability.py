@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -24,6 +25,10 @@ from sweep.linear.stability import (
 )
 from sweep.linear.table import SWING_SHARE, mode_table, stability_table, stable_spans
 from sweep.model.physics.spectra import Spectrum
+from sweep.report.charts.stability import root_paths
+from sweep.report.charts.stability import wave_response as response_chart
+from sweep.report.embed import Files, as_csv, as_spec, data_script
+from sweep.report.page import Chart
 from sweep.words.numbers import number
 from sweep.words.responses import response
 
@@ -32,34 +37,148 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
     from sweep.results.store import Results
 
-ROOT_SPEEDS, MOST_SPEEDS = 11, 4
+ROOT_SPEEDS, MOST_SPEEDS = 11, 4  # drawn, and listed: judgement
 FASTEST_FADE = 15.0
 """1/s: what fades faster is out of the picture."""
-MOST_HEADINGS, FREQUENCIES = 4, 90
-WAVE_CHARTS = {"error_chart": ("error", "error over wave height"), "level_chart": ("level", "rise over wave height")}
-"""What a page calls the chart of a response: the column of the wave table and its title."""
+MOST_HEADINGS, FREQUENCIES = 4, 90  # drawn: judgement
 
 
-def tables(results: Results, design: int, craft: Craft) -> dict[str, Any]:
-    """What the page sets out: sentences, modes, margins, wave response with the spectra, predicted and flown rides."""
+class WaveChart(NamedTuple):
+    """A chart of what the boat makes of waves: a column of the wave table, and what is said of it."""
+
+    column: str
+    axis: str
+    id: str
+    title: str
+    note: str
+
+
+WAVE_CHARTS = (
+    WaveChart(
+        "error",
+        "error over wave height",
+        "wave-error",
+        "Ride-height error per height of the wave",
+        "0: it follows the surface; 1: it flies level through the wave. Behind: the spectra of the campaign’s seas, each to "
+        "its own peak.",
+    ),
+    WaveChart("level", "rise over wave height", "wave-level", "Rise and fall per height of the wave", ""),
+)
+
+
+class WaveResponse(NamedTuple):
+    """What the boat makes of waves at one speed, a set of rows a heading, and the shape of each sea's spectrum."""
+
+    speed: str
+    table: pd.DataFrame
+    names: list[str]
+    spectra: pd.DataFrame
+
+
+class Cell(NamedTuple):
+    """A cell of a table: what it says, and what that means."""
+
+    said: str
+    meaning: str
+
+
+class Margins(NamedTuple):
+    """What each loop has to spare at a speed."""
+
+    speed: str
+    cells: list[Cell]
+
+
+class Foretold(NamedTuple):
+    """The ride-height error of a condition, foretold for small motions and flown."""
+
+    condition: str
+    foretold: str
+    flown: str
+    off: str
+
+
+class NotedChart(NamedTuple):
+    """A chart with a note and a download under it."""
+
+    chart: Chart
+    note: str
+    csv: str
+
+
+@dataclass(frozen=True)
+class Steadiness:
+    """How steady a design is: its modes, what its loops have to spare, what it makes of waves; without margins: no trim.
+
+    shares: how far its gains may go, a row a speed; rides: what small motions foretell of each condition.
+    """
+
+    sentences: list[str]
+    modes: NotedChart | None
+    margin_headings: list[str]
+    margins: list[Margins]
+    share_headings: list[str]
+    shares: list[list[str]]
+    waves: list[NotedChart]
+    rides: list[Foretold]
+
+
+class Steady(NamedTuple):
+    """How steady a design is, the scripts that its charts take their data from, and its files."""
+
+    steadiness: Steadiness
+    data: list[str]
+    files: Files
+
+
+def steady_of(results: Results, design: int, craft: Craft) -> Steady:
+    """How steady a design is."""
     campaign, water = results.campaign, water_of(results.campaign)
     found = reach(craft, water, campaign.speeds)
     if found is None:
-        lists = ("sentences", "margin_headings", "margins", "share_headings", "shares", "rides")
-        return {**{name: [] for name in lists}, "modes": pd.DataFrame(), "waves": None}
+        return Steady(Steadiness([], None, [], [], [], [], [], []), [], {})
     speeds = [speed for speed in sorted(set(campaign.speeds)) if found.low <= speed <= found.high][:MOST_SPEEDS]
     rows = stability_table(craft, water, speeds or [found.low])
-    modes = mode_table(craft, water, np.linspace(found.low, found.high, ROOT_SPEEDS).tolist())
-    return {
-        "sentences": _sentences(craft, campaign, found, modes),
-        "margin_headings": headings(rows),
-        "margins": [[speed_words(row.speed), *row_words(row)] for row in rows],
-        "share_headings": share_headings(rows),
-        "shares": [[speed_words(row.speed), *share_words(row)] for row in rows],
-        "rides": _rides(results, design, craft),
-        "modes": _shown(modes, craft.control.rate),
-        "waves": _waves(campaign, craft),
-    }
+    all_modes = mode_table(craft, water, np.linspace(found.low, found.high, ROOT_SPEEDS).tolist())
+    modes, waves = shown_modes(all_modes, craft.control.rate), wave_response(campaign, craft)
+    tables = {f"modes-{design}": modes} if len(modes) else {}
+    tables |= {f"waves-{design}": waves.table} if waves else {}
+    steadiness = Steadiness(
+        sentences=_sentences(craft, campaign, found, all_modes),
+        modes=_mode_chart(modes, f"modes-{design}") if len(modes) else None,
+        margin_headings=headings(rows),
+        margins=[Margins(speed_words(row.speed), [_cell(words) for words in row_words(row)]) for row in rows],
+        share_headings=share_headings(rows),
+        shares=[[speed_words(row.speed), *share_words(row)] for row in rows],
+        waves=_wave_charts(waves, f"waves-{design}") if waves else [],
+        rides=_rides(results, design, craft),
+    )
+    files: Files = {}
+    for name, table in tables.items():
+        files |= data_script(name, table) | as_csv(name, table)
+    return Steady(steadiness, list(tables), files)
+
+
+def _cell(words: str) -> Cell:
+    said, _, meaning = words.partition(", ")
+    return Cell(said, meaning)
+
+
+def _mode_chart(modes: pd.DataFrame, name: str) -> NotedChart:
+    note = (
+        "Each point is one way in which the boat swings or drifts, darker when slow, brighter when fast. The further left, the "
+        "sooner it is over; right of the line it grows."
+    )
+    return NotedChart(Chart("modes", "Where its modes go with speed", as_spec(root_paths(modes), name)), note, name)
+
+
+def _wave_charts(waves: WaveResponse, name: str) -> list[NotedChart]:
+    charts = []
+    for column, axis, id_, title, note in WAVE_CHARTS:
+        tall = waves.spectra.assign(share=waves.spectra["share"] * float(waves.table[column].max()))
+        drawn = response_chart(waves.table, column, axis, waves.names, tall)
+        charts.append(NotedChart(Chart(id_, f"{title}, at {waves.speed}", as_spec(drawn, name)), note, name))
+    return charts
 
 
 def _sentences(craft: Craft, campaign: Campaign, found: Reach, modes: pd.DataFrame) -> list[str]:
@@ -67,18 +186,18 @@ def _sentences(craft: Craft, campaign: Campaign, found: Reach, modes: pd.DataFra
     return [limit_words(stable_spans(craft, water_of(campaign), sorted(growth), growth), found)]
 
 
-def _shown(modes: pd.DataFrame, rate: float) -> pd.DataFrame:
+def shown_modes(modes: pd.DataFrame, rate: float) -> pd.DataFrame:
     """Modes near enough to the line to matter, with what each does; rate of the control code, Hz."""
     near = modes[(modes["growth"] > -FASTEST_FADE) & (modes["frequency"] < 0.5 * SWING_SHARE * rate)]
     return near.assign(said=near["growth"].map(growth_words)).reset_index(drop=True)
 
 
-def _waves(campaign: Campaign, craft: Craft) -> dict[str, Any] | None:
+def wave_response(campaign: Campaign, craft: Craft) -> WaveResponse | None:
     """Transfer functions at the middle speed of the campaign, one set of rows a heading, and the spectra of its seas."""
     speeds = sorted(set(campaign.speeds))
     speed = speeds[len(speeds) // 2]
     linear = steady_craft(campaign, craft, speed)
-    spectra = {sea.name: Spectrum(sea.height, sea.period, sea.gamma or 1.0) for sea in campaign.seas if sea.irregular}
+    spectra = {sea.name: sea.spectrum for sea in campaign.seas if sea.spectrum is not None}
     if linear is None:
         return None
     top = max([1.5, *(2.5 / spectrum.peak_period for spectrum in spectra.values())])
@@ -90,7 +209,7 @@ def _waves(campaign: Campaign, craft: Craft) -> dict[str, Any] | None:
         amplitudes = {"error": np.abs(made.ride_height), "level": np.abs(made.level_height)}
         parts.append(pd.DataFrame({"frequency": hertz, "heading": name, **amplitudes}))
     table = pd.concat(parts, ignore_index=True).round(4)
-    return {"speed": speed_words(speed), "table": table, "names": list(named), "spectra": _spectra(spectra, hertz)}
+    return WaveResponse(speed_words(speed), table, list(named), _spectra(spectra, hertz))
 
 
 def _spectra(spectra: dict[str, Spectrum], hertz: np.ndarray[Any, Any]) -> pd.DataFrame:
@@ -105,18 +224,18 @@ def _shape(spectrum: Spectrum, hertz: np.ndarray[Any, Any]) -> np.ndarray[Any, A
     return shape
 
 
-def _rides(results: Results, design: int, craft: Craft) -> list[dict[str, str | bool]]:
+def _rides(results: Results, design: int, craft: Craft) -> list[Foretold]:
     """Ride-height error of each condition, foretold and flown."""
     conditions = list_conditions(results.campaign)
     foretold = predict_rides(results.campaign, craft, conditions)["ride_height_error"]
     flown = results.flights_of(design).groupby("condition")["ride_height_error"].mean()
     return [
-        {
-            "condition": condition.name,
-            "foretold": response("ride_height_error", float(foretold[condition.index])),
-            "flown": response("ride_height_error", float(flown.get(condition.index, math.nan))),
-            "off": _off(float(foretold[condition.index]), float(flown.get(condition.index, math.nan))),
-        }
+        Foretold(
+            condition.name,
+            response("ride_height_error", float(foretold[condition.index])),
+            response("ride_height_error", float(flown.get(condition.index, math.nan))),
+            _off(float(foretold[condition.index]), float(flown.get(condition.index, math.nan))),
+        )
         for condition in conditions
         if math.isfinite(foretold[condition.index])
     ]

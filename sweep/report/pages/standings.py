@@ -2,26 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import pandas as pd
 
 from sweep.campaign.designs import significant
+from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.limits import POOLED, in_words
 from sweep.insight.ranking import certain, ranked
+from sweep.insight.scores import CAP
 from sweep.model.quantities import RESPONSE
-from sweep.report.charts.standings import GROUPS
+from sweep.report.charts.standings import GROUPS, score_intervals
 from sweep.report.display import Column
-from sweep.words.numbers import count, grouped, interval, number, pretty
+from sweep.report.embed import Files, as_csv, as_json, as_spec, data_script
+from sweep.report.headline import result
+from sweep.report.page import Made, Material
+from sweep.report.pages.doubts import with_counters
+from sweep.report.pages.race import Race, race_of
+from sweep.words.numbers import count, grouped, interval, number, pretty, spelled
 from sweep.words.responses import response, response_title
 
 if TYPE_CHECKING:
+    from markupsafe import Markup
+
     from sweep.results.store import Results
 
-MOST_LEADERS = 20
-MOST_LISTED = 6
-MOST_REASONS = 50
+MOST_IN_TABLE = 2_000  # rows that a page's table takes: judgement
+MOST_LEADERS = 20  # drawn: judgement
+MOST_LISTED = 6  # rows: judgement
+MOST_REASONS = 50  # rows: judgement
 
 STANDING_COLUMNS = (
     Column("place", "place", "", "standing"),
@@ -37,18 +48,144 @@ CLOSING_COLUMNS = (
 MAIN = ("place", "design", "score", "gain", "group", "mass", "price")
 
 
-def heading(column: Column) -> dict[str, Any]:
-    """A column as a page's script wants it."""
-    return {
-        "key": column.key,
-        "title": column.title,
-        "unit": pretty(column.unit),
-        "role": column.role,
-        "word": column.word,
-        "decimals": column.decimals,
-        "main": column.key in MAIN,
-        "between": column.key in ("score", "gain"),
+class ScriptColumn(NamedTuple):
+    """A column as a page's script wants it; main: shown at first; between: its value has a lowest and a highest."""
+
+    key: str
+    title: str
+    unit: str
+    role: str
+    word: bool
+    decimals: int
+    main: bool
+    between: bool
+
+
+class Heading(NamedTuple):
+    """A column's heading, and whether it holds words or numbers."""
+
+    text: str
+    side: str
+
+
+class Leader(NamedTuple):
+    """A leading design: its page if it has one, and its cells as text."""
+
+    name: str
+    page: str
+    group: str
+    cells: list[str]
+
+
+class Refused(NamedTuple):
+    """A refused design, its page if it has one, and why it was refused."""
+
+    design: int
+    page: str
+    reason: str
+
+
+Meant = tuple[str, str]
+"""A name, and what it means."""
+
+
+@dataclass(frozen=True)
+class StandingsPage:
+    """Who leads, by how much and how surely; what the score is made of; who was refused; and the table of all designs.
+
+    first: the design that comes first, if it has a page; columns, columns_json: those of the table of all designs, for the
+    page and for its script.
+    """
+
+    sentences: list[str]
+    first: int | None
+    score_chart: Markup | str
+    score_note: str
+    leaders_caption: str
+    leader_headings: list[Heading]
+    leaders: list[Leader]
+    race: Race | None
+    score_sentence: str
+    weights: list[tuple[Meant, str, str]]
+    limits: list[tuple[Meant, int, int, int]]
+    refused: list[Refused]
+    refused_summary: str
+    filter_example: str
+    columns: list[ScriptColumn]
+    columns_json: Markup
+    table_note: str
+
+
+def make(material: Material) -> Made:
+    """The page, and what its chart, its table and its CSV files hold."""
+    results = material.results
+    leaders = leading(results, material.table)
+    counters, table = with_counters(results, material.table)
+    columns = [*material.columns, *counters]
+    rows = table.head(MOST_IN_TABLE)
+    headings = {column.key: column.heading for column in columns}
+    files: Files = {
+        **data_script("leaders", leaders),
+        **data_script("designs", rows.drop(columns=["label", "spread"])),
+        **as_csv("leaders", leaders.drop(columns=["page"])),
+        **as_csv("designs", table.drop(columns=["label", "page", "spread"]), headings),
+        **as_csv("limits", limit_rows(results)),
     }
+    return Made(standings_page(results, columns, table, leaders), files)
+
+
+def standings_page(results: Results, columns: Sequence[Column], table: pd.DataFrame, leaders: pd.DataFrame) -> StandingsPage:
+    """The page; columns, table: of all designs, with the counters; leaders: of `leading`."""
+    chosen = [column for role in ("cost", "factor") for column in columns if column.role == role]
+    listed = leaders[(leaders.index < MOST_LISTED) | (leaders["design"] == 0)]
+    rows = table.set_index("design").loc[listed["design"]]
+    pairs = zip(rows.iterrows(), listed.iterrows(), strict=True)
+    broken = table[table["verdict"] == "broken"]
+    between = [column for column in columns if column.key != "score"]
+    shown = [script_column(column) for column in (*STANDING_COLUMNS, *between, *CLOSING_COLUMNS)]
+    return StandingsPage(
+        sentences=result(results),
+        first=first_page(results),
+        score_chart=as_spec(score_intervals(leaders), "leaders") if len(leaders) else "",
+        score_note=_score_note(results, leaders),
+        leaders_caption="The first designs and the base craft: score, gain, cost, and the choice, as the campaign names it",
+        leader_headings=[
+            Heading("score", "number"),
+            Heading("gain over the base craft", "number"),
+            *(Heading(column.heading, side(column)) for column in chosen),
+        ],
+        leaders=[_leader(row, leader, chosen) for (_, row), (_, leader) in pairs],
+        race=race_of(results),
+        score_sentence=score_sentence(results),
+        weights=[_weight(name, weight) for name, weight in results.campaign.score.items()],
+        limits=[_limit(results, name) for name in results.campaign.limits],
+        refused=[_refused(row) for row in broken.head(MOST_REASONS).to_dict("records")],
+        refused_summary=_refused_summary(len(broken)),
+        filter_example=_filter_example(table),
+        columns=shown,
+        columns_json=as_json([column._asdict() for column in shown]),
+        table_note=table_note(min(len(table), MOST_IN_TABLE), len(table)),
+    )
+
+
+def first_page(results: Results) -> int | None:
+    """The design that comes first, if it has a page."""
+    order = ranked(results.standings)["design"].head(1)
+    return next((int(design) for design in order if design in results.leaders), None)
+
+
+def script_column(column: Column) -> ScriptColumn:
+    """A column for a page's script."""
+    return ScriptColumn(
+        column.key,
+        column.title,
+        pretty(column.unit),
+        column.role,
+        column.word,
+        column.decimals,
+        main=column.key in MAIN,
+        between=column.key in ("score", "gain"),
+    )
 
 
 def leading(results: Results, table: pd.DataFrame) -> pd.DataFrame:
@@ -60,45 +197,21 @@ def leading(results: Results, table: pd.DataFrame) -> pd.DataFrame:
     return chosen.reset_index(drop=True)
 
 
-def tables(results: Results, columns: Sequence[Column], table: pd.DataFrame, leaders: pd.DataFrame) -> dict[str, Any]:
-    """What the standings page sets out beside its chart and its long table."""
-    costs = [column for column in columns if column.role == "cost"]
-    factors = [column for column in columns if column.role == "factor"]
-    listed = leaders[(leaders.index < MOST_LISTED) | (leaders["design"] == 0)]
-    rows = table.set_index("design").loc[listed["design"]]
-    broken = table[table["verdict"] == "broken"]
-    return {
-        "leaders": [
-            _leader(row, leader, costs + factors)
-            for (_, row), (_, leader) in zip(rows.iterrows(), listed.iterrows(), strict=True)
-        ],
-        "leader_headings": [
-            ("score", "number"),
-            ("gain over the base craft", "number"),
-            *((column.heading, side(column)) for column in costs + factors),
-        ],
-        "leaders_caption": "The first designs and the base craft: score, gain, cost, and the choice, as the campaign names it",
-        "score_note": _score_note(results, leaders),
-        "score_sentence": score_sentence(results),
-        "weights": [_weight(name, weight) for name, weight in results.campaign.score.items()],
-        "limits": [_limit(results, name) for name in results.campaign.limits],
-        "refused": broken.head(MOST_REASONS).to_dict("records"),
-        "refused_summary": _refused_summary(len(broken)),
-        "filter_example": _filter_example(table),
-    }
-
-
 def side(column: Column) -> str:
     """The style of a column's cells."""
     return "word" if column.word else "number"
 
 
-def _leader(row: pd.Series, leader: pd.Series, columns: Sequence[Column]) -> dict[str, Any]:
+def _leader(row: pd.Series, leader: pd.Series, columns: Sequence[Column]) -> Leader:
     gain = number(row["gain"]) + interval(row["gain_low"], row["gain_high"])
     cells = [number(row["score"]) + interval(row["score_low"], row["score_high"]), "–" if leader["design"] == 0 else gain]
     cells += [cell(row[column.key], column) for column in columns]
     name = "base craft (0)" if leader["design"] == 0 else leader["label"]
-    return {"name": name, "page": leader["page"], "group": leader["group"], "cells": cells}
+    return Leader(name, leader["page"], leader["group"], cells)
+
+
+def _refused(row: Mapping[Hashable, Any]) -> Refused:
+    return Refused(row["design"], row["page"], row["reason"] or "broke a limit")
 
 
 def cell(value: Any, column: Column) -> str:
@@ -112,7 +225,8 @@ def _score_note(results: Results, leaders: pd.DataFrame) -> str:
     if not certain(results.standings):
         return f"{first}One replicate in each condition: no interval can be given."
     return (
-        f"{first}A line is the 95 % interval of a design's own score. Designs are level with the best by comparing flights "
+        f"{first}A line is the {CONFIDENCE_SAID} interval of a design's own score. Designs are level with the best by "
+        "comparing flights "
         "in the same waves, which tells more than whether two lines overlap; all are compared at once, so that it takes more "
         "to be surely worse than a gain over the base craft alone would."
     )
@@ -122,24 +236,26 @@ def score_sentence(results: Results) -> str:
     """How a score comes about."""
     flown = results.standings["flights"]
     flights = int(flown.max()) if len(flown) else results.campaign.replicates * len(results.conditions)
-    most = "up to " if results.campaign.budget else ""
+    most, most_points = "up to " if results.campaign.budget else "", spelled(round(CAP))
     return (
         f"The score is the mean over {count(len(results.conditions), 'condition', 'conditions')} "
         f"({most}{count(flights, 'flight', 'flights')} of each design) of the points below, by their weights. Nothing gives "
-        "more than ten points, and time that an early end took away gives ten. Less is better."
+        f"more than {most_points} points, and time that an early end took away gives {most_points}. Less is better."
     )
 
 
-def _weight(name: str, weight: Any) -> tuple[Any, ...]:
+def _weight(name: str, weight: Any) -> tuple[Meant, str, str]:
     return (response_title(name), RESPONSE[name].meaning), number(weight.weight), response(name, weight.scale)
 
 
-def _limit(results: Results, name: str) -> tuple[Any, ...]:
+def _limit(results: Results, name: str) -> tuple[Meant, int, int, int]:
+    """A limit, and how many designs keep it, may keep it and broke it."""
     rows = results.limits
     verdicts = rows.loc[(rows["condition"] == POOLED) & (rows["response"] == name), "verdict"].astype(str)
     of = " of flights" if RESPONSE[name].unit == "count" else ""
     title = f"{response_title(name)}: at most {in_words(name, results.campaign.limits[name].value)}{of}"
-    return (title, RESPONSE[name].meaning), *(int((verdicts == word).sum()) for word in ("kept", "not yet known", "broken"))
+    kept, unknown, broken = (int((verdicts == word).sum()) for word in ("kept", "not yet known", "broken"))
+    return (title, RESPONSE[name].meaning), kept, unknown, broken
 
 
 def _refused_summary(broken: int) -> str:

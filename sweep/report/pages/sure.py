@@ -4,27 +4,31 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
 
 import pandas as pd
 
 from sweep.checks.check_list import Check, Scope, list_checks, list_scope, worst_of_each
+from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.ranking import certain, ranked
 from sweep.insight.scores import flight_scores
 from sweep.linear.reach import FEW_WAVES
 from sweep.model.quantities import STATUS_NAMES, STATUS_SENTENCES
-from sweep.report.pages.evidence import met_of_measured, studies
+from sweep.report.craft_sheet import Rows
+from sweep.report.display import condition_names
+from sweep.report.embed import as_csv
+from sweep.report.page import Made, Material
+from sweep.report.pages.evidence import Study, met_of_measured, studies
 from sweep.report.pages.frame import day
-from sweep.report.pages.ranges import of_all
+from sweep.report.pages.ranges import KnownRange, of_all
 from sweep.words.numbers import count, grouped, number, pretty, with_unit
-from sweep.words.phrases import called
+from sweep.words.phrases import called, called_within
 from sweep.words.responses import response, response_title
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
     from sweep.results.store import Results
-
-Rows = list[tuple[str, ...]]
 
 COUNTERS = {
     "rangefinder_faults": "drop-outs and spikes of the rangefinders; the craft file says how often",
@@ -47,28 +51,96 @@ UNCHECKED = (
 METHOD = (
     "A score's interval is Student's, over the replicates within each condition, with Satterthwaite's degrees of freedom. "
     "Designs are compared with the best one by Hsu's method on differences in the same block, with Bonferroni's bound on the "
-    "joint risk. Events have exact Poisson bounds, shares of flights exact binomial ones. All hold with 95 % confidence."
+    "joint risk. Events have exact Poisson bounds, shares of flights exact binomial ones. All hold with "
+    f"{CONFIDENCE_SAID} confidence."
 )
 
 
-def tables(results: Results) -> dict[str, Any]:
-    """All that the page sets out."""
-    statuses = results.column("status")
-    checks = list_checks()
-    return {
-        "sentences": _sentences(results, statuses, checks),
-        "flights": _flights(results, statuses),
-        "statistics": _statistics(results),
-        "method": METHOD,
-        "warnings": list(_warnings(results, statuses)),
-        "counters": _counters(results),
-        "checks": [_check(check, rows) for check, rows in worst_of_each()],
-        "scope": _scope(list_scope()),
-        "ranges": of_all(results),
-        "studies": studies(),
-        "made": _made(results),
-        "files": _files(results.campaign),
-    }
+class Counted(NamedTuple):
+    """A counter of trouble that is not zero: its mean, where it is worst, what it means."""
+
+    name: str
+    mean: str
+    worst: str
+    meaning: str
+
+
+class CheckSaid(NamedTuple):
+    """The row of a checked quantity that comes nearest to what is allowed, as text."""
+
+    quantity: str
+    place: str
+    source: str
+    reason: str
+    published: str
+    ours: str
+    deviation: str
+    tolerance: str
+    kept: bool
+
+
+class Topic(NamedTuple):
+    """What is checked of a topic, and what is left, each with why."""
+
+    topic: str
+    checked: list[str]
+    left: list[tuple[str, str]]
+
+
+class CampaignFile(NamedTuple):
+    """A file that the campaign was read from."""
+
+    id: str
+    title: str
+    summary: str
+    text: str
+
+
+@dataclass(frozen=True)
+class SurePage:
+    """How sure the results are: what the intervals say, what to be wary of, what the model was checked against.
+
+    scope: what is checked and what is not, by topic; made: versions, seeds and day; files: those of the campaign.
+    """
+
+    sentences: list[str]
+    statistics: Rows
+    flights: Rows
+    method: str
+    warnings: list[str]
+    counters: list[Counted]
+    ranges: list[KnownRange]
+    checks_summary: str
+    checks: list[CheckSaid]
+    scope: list[Topic]
+    studies: list[Study]
+    made: Rows
+    files: list[CampaignFile]
+
+
+def make(material: Material) -> Made:
+    """The page, and every check as CSV."""
+    return Made(sure_page(material.results), as_csv("checks", check_table()))
+
+
+def sure_page(results: Results) -> SurePage:
+    """The page."""
+    statuses, checked = results.column("status"), worst_of_each()
+    return SurePage(
+        sentences=_sentences(results, statuses, list_checks()),
+        statistics=_statistics(results),
+        flights=_flights(results, statuses),
+        method=METHOD,
+        warnings=list(_warnings(results, statuses)),
+        counters=_counters(results),
+        ranges=of_all(results),
+        checks_summary=f"All {len(checked)} quantities, each with its source, its deviation and what is allowed",
+        checks=[_check(check, rows) for check, rows in checked],
+        scope=_scope(list_scope()),
+        studies=studies(),
+        made=_made(results),
+        files=_files(results.campaign),
+    )
 
 
 def _sentences(results: Results, statuses: pd.Series, checks: tuple[Check, ...]) -> list[str]:
@@ -94,9 +166,9 @@ def _best(standings: pd.DataFrame) -> list[str]:
         return []
     best, level = int(order.iloc[0]["design"]), int(order["level_with_best"].sum())
     if level < 2:
-        return [f"{called(best)} is the best of all in the waves of this model: 95 % sure, by these flights."]
-    name = called(best).replace("The", "the").replace("Design", "design")
-    return [f"These flights cannot tell the best design: it may be {name}, or any of the {level - 1} that are level with it."]
+        return [f"{called(best)} is the best of all in the waves of this model: {CONFIDENCE_SAID} sure, by these flights."]
+    others = "the one that is level with it" if level == 2 else f"any of the {level - 1} that are level with it"
+    return [f"These flights cannot tell the best design: it may be {called_within(best)}, or {others}."]
 
 
 def _flights(results: Results, statuses: pd.Series) -> Rows:
@@ -165,19 +237,19 @@ def _by_condition(results: Results, name: str) -> pd.Series:
     """Mean of a response over all flights of each condition, by the condition's name; empty where it is not recorded."""
     if name not in results.flights_of(int(results.designs.index[0])):
         return pd.Series(dtype=float)
-    names = results.conditions.set_index("condition")["name"]
-    means = results.column(name).groupby(results.column("condition").map(names)).mean()
+    names = results.column("condition").map(condition_names(results))
+    means = results.column(name).groupby(names).mean()
     return means.astype(float)
 
 
-def _counters(results: Results) -> Rows:
-    """Those counters of trouble that are not zero: mean, where it is worst, what it means."""
-    rows: Rows = []
+def _counters(results: Results) -> list[Counted]:
+    """Those counters of trouble that are not zero."""
+    rows: list[Counted] = []
     for name, meaning in COUNTERS.items():
         means = _by_condition(results, name).dropna()
         if len(means) and means.max() > 0.0:
             worst = f"{response(name, float(means.max()))} in {means.idxmax()}"
-            rows.append((response_title(name), response(name, float(means.mean())), worst, meaning))
+            rows.append(Counted(response_title(name), response(name, float(means.mean())), worst, meaning))
     return rows
 
 
@@ -206,35 +278,35 @@ SECTIONS = {
 }
 
 
-def _scope(rows: tuple[Scope, ...]) -> list[dict[str, Any]]:
+def _scope(rows: tuple[Scope, ...]) -> list[Topic]:
     """What is checked, and what is not and why, topic by topic."""
     parts: dict[str, list[Scope]] = {}
     for row in rows:
         parts.setdefault(row.section.partition(".")[0], []).append(row)
     return [
-        {
-            "topic": SECTIONS[section],
-            "checked": [row.item for row in part if row.checked_by],
-            "left": [(row.item, row.reason) for row in part if row.reason],
-        }
+        Topic(
+            SECTIONS[section].capitalize(),
+            [row.item for row in part if row.checked_by],
+            [(row.item, row.reason) for row in part if row.reason],
+        )
         for section, part in parts.items()
     ]
 
 
-def _check(check: Check, rows: int) -> dict[str, Any]:
+def _check(check: Check, rows: int) -> CheckSaid:
     """The row of a quantity that comes nearest to its tolerance."""
     unit = f" {pretty(check.unit)}" if check.unit else ""
-    return {
-        "quantity": check.quantity,
-        "place": f"{check.place}{', the worst of ' + str(rows) if rows > 1 else ''}".removeprefix(", "),
-        "source": check.source,
-        "reason": check.reason,
-        "published": f"{_digits(check.published)}{unit}",
-        "ours": f"{_digits(check.ours)}{unit}",
-        "deviation": _off(check.deviation, check.absolute),
-        "tolerance": "±" + _off(check.tolerance, check.absolute).lstrip("+"),
-        "kept": check.kept,
-    }
+    return CheckSaid(
+        quantity=check.quantity,
+        place=f"{check.place}{', the worst of ' + str(rows) if rows > 1 else ''}".removeprefix(", "),
+        source=check.source,
+        reason=check.reason,
+        published=f"{_digits(check.published)}{unit}",
+        ours=f"{_digits(check.ours)}{unit}",
+        deviation=_off(check.deviation, check.absolute),
+        tolerance="±" + _off(check.tolerance, check.absolute).lstrip("+"),
+        kept=check.kept,
+    )
 
 
 def _digits(value: float) -> str:
@@ -258,22 +330,24 @@ def _off(value: float, absolute: bool) -> str:
     return f"{'+' if rounded > 0.0 else ''}{shown}{'' if absolute else ' %'}"
 
 
-def _files(campaign: Campaign) -> list[dict[str, str]]:
+def _files(campaign: Campaign) -> list[CampaignFile]:
     files = {
         "The campaign file": campaign.campaign_text,
         "The craft file": campaign.craft_text,
         "The list of designs": campaign.listed_text,
         **{f"The polar {name}": text for name, text in campaign.polar_texts.items()},
     }
-    return [{"title": title, "text": text} for title, text in files.items() if text]
+    return [
+        CampaignFile(f"file-{at}", title, f"Its {len(text.splitlines())} lines, as flown", text)
+        for at, (title, text) in enumerate(((title, text) for title, text in files.items() if text), 1)
+    ]
 
 
 def _made(results: Results) -> Rows:
-    versions = [(str(name), str(version)) for name, version in results.manifest.get("versions", {}).items()]
-    machine = results.manifest.get("machine", {})
-    kind = [("machine", f"{machine.get('system', '')} {machine.get('kind', '')}".strip())] if machine else []
-    runs = results.manifest.get("runs", [])
-    seconds = sum(float(run.get("seconds", 0.0)) for run in runs)
+    versions = list(results.manifest.versions.items())
+    machine = f"{results.manifest.machine.system} {results.manifest.machine.kind}".strip()
+    kind = [("machine", machine)] if machine else []
+    seconds = sum(run.seconds for run in results.manifest.runs)
     took = [("time flying", with_unit(seconds, "s"))] if seconds else []
     seeds = [("seed of the flights", str(results.campaign.flight.seed)), ("seed of the plan", str(results.campaign.plan.seed))]
     date = day(results.manifest)

@@ -8,21 +8,28 @@ all flights, and the front is that of the means: a design just behind it may bel
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from sweep.campaign.designs import craft_of, significant
+from sweep.campaign.designs import significant
 from sweep.campaign.scoring import LARGER_IS_BETTER, NEITHER
 from sweep.insight.tradeoffs import front, hypervolume, knee
 from sweep.model.quantities import RESPONSE
-from sweep.report.display import Column, design_table, response_column
+from sweep.report.charts.tradeoffs import trade_off
+from sweep.report.display import Column, craft_of_design, design_table, response_column, thinned
+from sweep.report.embed import as_csv, as_json, as_spec, data_script
+from sweep.report.page import Made, Material
+from sweep.report.pages.explore import MOST_IN_VIEWS, renderer, sample_note
 from sweep.words.numbers import count, number, pretty, with_unit
 from sweep.words.phrases import together
 
 if TYPE_CHECKING:
+    from markupsafe import Markup
+
     from sweep.results.store import Results
 
 TRADED = (
@@ -32,7 +39,7 @@ TRADED = (
 """Responses that can be traded off beside those that the campaign judges by."""
 FIRST = ("ride_height_error", "score"), ("energy_per_metre", "price", "mass", "rangefinders")
 """What the page shows first: the first of each that there is."""
-MOST_ON_A_LIST = 12
+MOST_ON_A_LIST = 12  # judgement
 RULE = (
     "A design that broke a limit, or gave no number, stands on no front; one whose limits are not yet known does. Designs "
     "equal in both stand on it together; one equal in one and worse in the other is behind. Each number is a mean over all "
@@ -50,6 +57,84 @@ class Front(NamedTuple):
     designs: list[int]
     knee: int | None
     covered: float
+
+
+class FrontSaid(NamedTuple):
+    """What the page says of a front: its sentence, its designs in order, its knee if it has one."""
+
+    said: str
+    front: list[int]
+    knee: int | None
+
+
+class Choice(NamedTuple):
+    """A quantity to choose: 'least mass, kg'."""
+
+    key: str
+    words: str
+
+
+class ScriptColumn(NamedTuple):
+    """A quantity as the page's script wants it."""
+
+    key: str
+    title: str
+    unit: str
+    heading: str
+
+
+@dataclass(frozen=True)
+class Trade:
+    """Any two quantities of the designs against each other.
+
+    fronts, columns_json: every front by its pair, and the quantities, for the page's script; across, up: the first pair.
+    """
+
+    spec: Markup
+    renderer: str
+    columns: list[Choice]
+    columns_json: Markup
+    fronts: Markup
+    across: str
+    up: str
+    note: str
+    rule: str
+
+
+@dataclass(frozen=True)
+class TradeoffsPage:
+    """Of two quantities, the designs that no other beats in both; trade: None where there are no two quantities."""
+
+    sentence: str
+    trade: Trade | None
+
+
+def make(material: Material) -> Made:
+    """The page, and what its chart and its CSV file hold."""
+    columns, table = quantities(material.results)
+    if len(columns) < 2 or len(table) < 2:
+        nothing = "There are no two quantities in which designs differ: nothing to trade off."
+        return Made(TradeoffsPage(nothing, None), {})
+    found = fronts(columns, table)
+    said = told(columns, table, found)
+    on_any = {design for each in found.values() for design in each.designs}
+    shown = table[table["design"].isin(on_any | set(thinned(table, MOST_IN_VIEWS)["design"]))]
+    across, up = first_pair(columns)
+    trade = Trade(
+        spec=as_spec(trade_off(shown, columns, across, up), "tradeoffs"),
+        renderer=renderer(len(shown)),
+        columns=[Choice(column.key, better(column)) for column in columns],
+        columns_json=as_json([script_column(column)._asdict() for column in columns]),
+        fronts=as_json({pair: each._asdict() for pair, each in said.items()}),
+        across=across,
+        up=up,
+        note=sample_note(len(shown), len(table)),
+        rule=RULE,
+    )
+    linked = shown.assign(page=[page_of(row) for row in shown[["design", "page"]].to_dict("records")])
+    keys = ["design", "label", "group", "page", *(column.key for column in columns)]
+    files = data_script("tradeoffs", linked[keys]) | as_csv("fronts", front_csv(columns, table, found))
+    return Made(TradeoffsPage(said[" ".join(sorted((across, up)))].said, trade), files)
 
 
 def quantities(results: Results, more: Sequence[str] = TRADED) -> tuple[list[Column], pd.DataFrame]:
@@ -78,7 +163,7 @@ def _rangefinders(results: Results) -> pd.Series | None:
     if not touching:
         return None
     counts = results.designs[touching[0]].astype(float).copy()
-    counts.iloc[0] = craft_of(results.campaign, results.designs.iloc[0]).rangefinders.count
+    counts.iloc[0] = craft_of_design(results, 0).rangefinders.count
     return counts
 
 
@@ -117,14 +202,14 @@ def fronts(columns: Sequence[Column], table: pd.DataFrame) -> dict[str, Front]:
     return {f"{one} {two}": find_front(table, one, two) for one, two in pairs}
 
 
-def told(columns: Sequence[Column], table: pd.DataFrame, found: Mapping[str, Front]) -> dict[str, dict[str, Any]]:
-    """What the page says of each front: its sentence, its designs, its knee."""
+def told(columns: Sequence[Column], table: pd.DataFrame, found: Mapping[str, Front]) -> dict[str, FrontSaid]:
+    """What the page says of each front."""
     named = {column.key: column for column in columns}
     rows = table.set_index("design")
     spoken = {}
     for pair, each in found.items():
         one, two = (named[key] for key in pair.split(" "))
-        spoken[pair] = {"said": _sentence(rows, each, one, two), "front": each.designs, "knee": each.knee}
+        spoken[pair] = FrontSaid(_sentence(rows, each, one, two), each.designs, each.knee)
     return spoken
 
 
@@ -167,9 +252,9 @@ def page_of(row: Mapping[Hashable, Any]) -> str:
     return row["page"] or f"index.html#show=design={row['design']}"
 
 
-def heading(column: Column) -> dict[str, str]:
-    """A column as the page's script wants it."""
-    return {"key": column.key, "title": column.title, "unit": pretty(column.unit), "heading": column.heading}
+def script_column(column: Column) -> ScriptColumn:
+    """A quantity for the page's script."""
+    return ScriptColumn(column.key, column.title, pretty(column.unit), column.heading)
 
 
 def front_csv(columns: Sequence[Column], table: pd.DataFrame, found: Mapping[str, Front]) -> pd.DataFrame:

@@ -7,7 +7,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.report.display import factor_columns
+from sweep.report.display import BEHIND, UNKNOWN, build_group, factor_columns
+from sweep.report.page import gather
 from sweep.report.pages import builds
 from sweep.report.terminal import builds_text
 from sweep.results.store import Results
@@ -96,13 +97,16 @@ def test_the_terminal_shows_the_same_builds(told: Results) -> None:
 def test_one_replicate_says_that_it_flatters(tmp_path: Path) -> None:
     told = results(tmp_path, replicates=1, areas=2, leaders=0)
     assert "One replicate cannot tell" in builds.sentences(told)[0]
-    assert "flatters" in builds.tables(told, builds.build_table(told))["builds_note"]
+    page = builds.make(gather(told)).value
+    assert isinstance(page, builds.BuildsPage)
+    assert page.table is not None
+    assert "flatters" in page.table.note
 
 
 def test_one_replicate_calls_no_build_behind(tmp_path: Path) -> None:
     """The first of the list was 'behind', and so was every other."""
     one = results(tmp_path, leaders=0, replicates=1, areas=2)
-    words = builds.standing(one.builds)
-    assert builds.BEHIND not in set(words)
-    assert set(words[one.builds["place"].notna() & (one.builds["build"] > 0)]) == {builds.UNKNOWN}
+    words = build_group(one.builds)
+    assert BEHIND not in set(words)
+    assert set(words[one.builds["place"].notna() & (one.builds["build"] > 0)]) == {UNKNOWN}
     assert set(builds.chart_table(builds.build_table(one))["group"]) <= {"level with the best", "behind", "base craft"}

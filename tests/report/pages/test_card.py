@@ -12,12 +12,12 @@ import pytest
 
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.craft import Craft
-from sweep.campaign.seas import NamedSea
+from sweep.campaign.named_seas import RegularSea
 from sweep.model import layout as at
 from sweep.model.pack.fleet import build_fleets
 from sweep.model.physics.water import fresh_water
 from sweep.preflight.first_runs import FirstRuns, NoRuns, Setting, Tally, first_runs
-from sweep.report.pages.card import signs, tables
+from sweep.report.pages.card import card_page, signs
 from sweep.report.pages.first_runs import failed, no_recipe, steps
 from sweep.results.store import Results
 from sweep.words.responses import response
@@ -62,7 +62,7 @@ def test_signs_are_those_of_the_mixer(name: str, tmp_path: Path) -> None:
     """Bow up asks for less pitch, starboard down for less roll (MODEL.md, Control); a foil turns by mix x command."""
     boat = craft(name, tmp_path)
     (_, fleet), *_ = build_fleets([boat], fresh_water(288.15, 4.0), 4.0)
-    mix = np.array([fleet.parameters[0, at.FOIL + i * at.FOIL_STRIDE + at.MIX :][:3] for i in range(len(boat.foils))])
+    mix = np.array([fleet.parameters[0, at.FOIL.mix.slots(i * at.FOIL.width)] for i in range(len(boat.foils))])
     said = dict(signs(boat))
     for asked, column in (("Lift the bow.", 1), ("Lower the starboard side.", 2)):
         told_so = moves(said[asked])
@@ -92,45 +92,45 @@ def test_a_rudder_ahead_turns_the_other_way(tmp_path: Path) -> None:
 
 def test_what_to_expect_is_what_the_flights_did(told: Results) -> None:
     design = next(iter(told.leaders))
-    found = tables(told, design, told.campaign.craft)
+    found = card_page(told, design, told.campaign.craft)
     flights = told.flights_of(design)
-    assert len(found["expected"]) == len(told.conditions)
-    for (name, error, *_), (condition, mine) in zip(found["expected"], flights.groupby("condition"), strict=True):
+    assert len(found.expected) == len(told.conditions)
+    for (name, error, *_), (condition, mine) in zip(found.expected, flights.groupby("condition"), strict=True):
         assert name == told.conditions["name"].iloc[int(str(condition))]
         assert error == response("ride_height_error", float(mine["ride_height_error"].mean()))
-    assert "6 times a minute" in " ".join(found["stops"]), "the campaign's own limit"
-    assert "4 m/s" in " ".join(found["stops"]), "its fastest speed"
+    assert "6 times a minute" in " ".join(found.stops), "the campaign's own limit"
+    assert "4 m/s" in " ".join(found.stops), "its fastest speed"
 
 
 def test_a_sheet_of_paper_holds_the_worst_of_many_conditions(told: Results) -> None:
     rows = pd.concat([told.conditions.assign(condition=told.conditions["condition"] + 4 * at) for at in range(4)])
     flights = pd.concat([told.flights.assign(condition=told.flights["condition"] + 4 * at) for at in range(4)])
     many = dataclasses.replace(told, conditions=rows.assign(name=rows["condition"].map("c{}".format)), flights=flights)
-    found = tables(many, 0, told.campaign.craft)
-    assert len(found["expected"]) == 9
-    assert found["left_out"] == 7
-    kept = [name for name, *_ in found["expected"]]
+    found = card_page(many, 0, told.campaign.craft)
+    assert len(found.expected) == 9
+    assert found.expected_caption == "Expect (the worst of 16 conditions)"
+    kept = [name for name, *_ in found.expected]
     assert kept == ["c1", "c2", "c3", "c6", "c7", "c10", "c11", "c14", "c15"], "in order, without the calm ones"
 
 
 def test_trims_are_those_of_the_calmest_flight_that_lasted(told: Results) -> None:
     """At 4 m/s the first condition has the lowest sea; its foils swing about 0.02 and 0.03 rad from 4 s on."""
-    found = tables(told, 0, told.campaign.craft)
+    found = card_page(told, 0, told.campaign.craft)
     history = told.leaders[0]
     calm = history[(history["condition"] == 0) & (history["time"] >= 4.0)]
-    trims = dict(found["trims"])
-    assert found["trim_headings"] == ["4 m/s"]
+    trims = dict(found.trims)
+    assert found.trim_headings == ["4 m/s"]
     assert trims["port"] == f"{np.degrees(calm['foil_port'].mean()):.1f} deg"
     assert trims["throttle"] == "40 %"
     without = dataclasses.replace(told, leaders={0: history[["condition", "time", "foil_aft"]]})
-    assert [name for name, _ in tables(without, 0, told.campaign.craft)["trims"]] == ["aft"]
+    assert [name for name, _ in card_page(without, 0, told.campaign.craft).trims] == ["aft"]
 
 
 def test_a_law_without_attitude_has_its_own_cures_and_gains(told: Results, tmp_path: Path) -> None:
-    found = tables(told, 0, craft("classroom", tmp_path))
-    assert not any("roll" in cure for _, cure, _ in found["cures"])
-    assert [row[0] for row in found["gains"]][:2] == ["ride height of the keel", "height, proportional"]
-    assert not any(row[0].startswith(("pitch", "roll")) for row in found["gains"])
+    found = card_page(told, 0, craft("classroom", tmp_path))
+    assert not any("roll" in cure for _, cure, _ in found.first_runs.cures)
+    assert [row[0] for row in found.first_runs.gains][:2] == ["ride height of the keel", "height, proportional"]
+    assert not any(row[0].startswith(("pitch", "roll")) for row in found.first_runs.gains)
 
 
 def test_the_first_runs_are_those_that_were_flown(told: Results, tmp_path: Path) -> None:
@@ -138,36 +138,36 @@ def test_the_first_runs_are_those_that_were_flown(told: Results, tmp_path: Path)
     boat = craft("courier", tmp_path)
     runs = first_runs(told.campaign, boat)
     assert isinstance(runs, FirstRuns)
-    found = tables(told, 0, boat)
-    bench, first, *rest = found["steps"]
+    found = card_page(told, 0, boat)
+    bench, first, *rest = found.first_runs.steps
     assert bench.startswith("On the bench")
     share = "the gains of this card" if runs.setting.share == 1.0 else f"every gain at {100 * runs.setting.share:.0f} %"
     assert first.startswith(f"First runs: flat water, {runs.setting.speed:g} m/s, {share}")
     assert "keel 9.5 cm up" in first
     assert rest[-1].startswith(("Then the smallest waves", "Not in waves"))
-    assert "24 times from rest and 24 from trim: all stayed up" in found["evidence"][0]
-    at = {name: cells for name, *cells in found["gains"]}["pitch, proportional"]
+    assert "24 times from rest and 24 from trim: all stayed up" in found.first_runs.evidence
+    at = {name: cells for name, *cells in found.first_runs.gains}["pitch, proportional"]
     wanted = [f"{1.2 * share:.3g} deg/deg" for share in dict.fromkeys((runs.setting.share, 1.0))]
     assert at == wanted
-    assert found["share_headings"] == [f"{runs.setting.speed:g} m/s", "4 m/s"]
-    assert [row[0] for row in found["shares"]] == ["height", "pitch", "roll", "heading", "all gains"]
-    assert found["stable"].startswith("With these gains it is stable from ")
+    assert found.first_runs.share_headings == [f"{runs.setting.speed:g} m/s", "4 m/s"]
+    assert [row[0] for row in found.first_runs.shares] == ["height", "pitch", "roll", "heading", "all gains"]
+    assert found.first_runs.stable.startswith("With these gains it is stable from ")
 
 
 def test_a_craft_that_nothing_holds_gets_no_step(told: Results, tmp_path: Path) -> None:
     boat = changed(craft("courier", tmp_path), {"control.law": "each-foil"})
-    found = tables(told, 0, boat)
-    assert (found["steps"], found["cures"]) == ([], [])
-    assert found["evidence"][0].startswith("No first run is told: at none of ")
-    assert found["evidence"][-1].endswith("Do not launch with them.")
-    assert found["stable"] == "With these gains small motions grow at every speed at which it flies."
+    found = card_page(told, 0, boat)
+    assert (found.first_runs.steps, found.first_runs.cures) == ([], [])
+    assert found.first_runs.evidence.startswith("No first run is told: at none of ")
+    assert found.first_runs.evidence.endswith("Do not launch with them.")
+    assert found.first_runs.stable == "With these gains small motions grow at every speed at which it flies."
 
 
 def test_what_fails_is_said_in_numbers() -> None:
     clean, wet, lost = Tally(24, 0, 0, 0, 0, 1.2), Tally(24, 0, 3, 0, 0, 1.2), Tally(16, 5, 10, 1, 0)
     assert failed(wet) == "3 of 24 touched down"
     assert failed(lost) == "5 of 16 upset, 1 drew a foil out, 10 touched down"
-    boat, sea = courier(), NamedSea(name="breeze", kind="regular", height=0.044)
+    boat, sea = courier(), RegularSea(name="breeze", height=0.044)
     base = FirstRuns(boat, Setting(0.7, 2.9, (2.6, None)), clean, clean, sea, wet, (0.85, 1.0), ((3.4, clean), (3.9, lost)))
     said = list(steps(base, boat))
     assert said[1].endswith("Not slower: at 2.6 m/s small motions grow.")
@@ -198,10 +198,10 @@ def test_what_fails_is_said_in_numbers() -> None:
 
 
 def test_the_map_is_on_the_card(told: Results) -> None:
-    found = tables(told, 0, told.campaign.craft)
-    assert found["reach_headings"] == ["3.2 m/s", "4 m/s", "5 m/s"]
-    assert [name for name, *_ in found["reaches"]] == ["head", "beam", "following"]
-    assert found["reaches"][0][1] == "cannot fly"
-    assert float(found["reaches"][0][2]) > float(found["reaches"][2][2])
+    found = card_page(told, 0, told.campaign.craft)
+    assert found.reach_headings == ["3.2 m/s", "4 m/s", "5 m/s"]
+    assert [name for name, *_ in found.reaches] == ["head", "beam", "following"]
+    assert found.reaches[0][1] == "cannot fly"
+    assert float(found.reaches[0][2]) > float(found.reaches[2][2])
     unmapped = dataclasses.replace(told, rides=told.rides.head(0))
-    assert tables(unmapped, 0, told.campaign.craft)["reaches"] == []
+    assert card_page(unmapped, 0, told.campaign.craft).reaches == []

@@ -29,7 +29,7 @@ def with_values(told: Results, values: dict[str, float], condition: int = 1) -> 
 
 def test_a_quiet_design_has_nothing_to_say(told: Results) -> None:
     rows = doubts.of_design(with_values(told, {}), 3)
-    assert [row["over"] for row in rows] == [False] * len(doubts.COUNTERS)
+    assert [row.over for row in rows] == [False] * len(doubts.COUNTERS)
     assert doubts.sentences(rows) == []
 
 
@@ -46,7 +46,7 @@ def test_a_counter_is_told_just_beyond_its_limit_and_not_before(told: Results, n
 
 def test_values_have_the_unit_that_people_read(told: Results) -> None:
     rows = doubts.of_design(with_values(told, {"beyond_polar": 0.12, "blind_readings": 0.2}), 3)
-    values = {row["title"]: (row["value"], row["limit"]) for row in rows if row["over"]}
+    values = {row.title: (row.value, row.limit) for row in rows if row.over}
     assert values == {"beyond polar": ("12 %", "over 5 %"), "blind readings": ("12 /min", "over 6 /min")}
 
 

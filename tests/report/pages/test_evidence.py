@@ -16,19 +16,19 @@ def found(name: str) -> dict[str, Any]:
 
 
 def test_every_study_is_told_with_its_tables() -> None:
-    told = {study["title"]: study for study in studies()}
+    told = {study.title: study for study in studies()}
     assert list(told) == [STUDIES[name] for name in STUDIES if (shipped("site") / "evidence" / f"{name}.toml").is_file()]
     assert STUDIES["convergence"] in told
     for study in told.values():
-        assert "python -m tests.benchmarks." in study["made"]
-        for table in study["tables"]:
-            assert table["rows"]
-            assert all(len(row) == len(table["headings"]) == len(table["kinds"]) for row in table["rows"])
-            assert all(isinstance(cell, str) for row in table["rows"] for cell in row)
+        assert "python -m tests.benchmarks." in study.made
+        for table in study.tables:
+            assert table.rows
+            assert all(len(row) == len(table.headings) == len(table.kinds) for row in table.rows)
+            assert all(isinstance(cell, str) for row in table.rows for cell in row)
 
 
 def test_sentences_may_wrap_and_numbers_may_not() -> None:
-    tables = {table["caption"]: table["kinds"] for study in studies() for table in study["tables"]}
+    tables = {table.caption: table.kinds for study in studies() for table in study.tables}
     assert tables["Step of time"][1:] == ["number"] * 6
     assert tables[found("mutations")["explained"]["caption"]][1:] == ["word", "word"]
 

@@ -90,7 +90,7 @@ def test_other_conditions_are_not_compared(told: Results) -> None:
     said = " ".join(former.sentences(told, other, both))
     assert "two conditions of 4 now and 4 before" in said
     assert "score better than before" not in said
-    assert {row["cells"][-1] for row in former.tables(told, other)["rows"]} == {"–"}
+    assert {row.cells[-1] for row in former.former_page(told, other, both).rows} == {"–"}
 
 
 def test_another_wind_makes_another_condition(told: Results) -> None:
@@ -128,7 +128,7 @@ def test_the_page_says_what_changed(told: Results, tmp_path: Path) -> None:
         "limit on upsets: was 40 % of flights; not there now",
         f"craft.body.mass: was {mass:g}, is {mass + 1:g}",
     ]
-    files = render(new, former=told)
+    files = render(new, before=told)
     assert "replicates: was 3, is 9" in files["former.html"]
     assert 'href="former.html"' in files["index.html"]
     assert "former.html" not in render(new)

@@ -11,6 +11,7 @@ from sweep.campaign.designs import lay_out, variance_blocks
 from sweep.campaign.plan import LatinHypercube, Listed, VarianceBased
 from sweep.insight.matters import method_of, what_matters, without_holes
 from sweep.insight.scores import flight_scores
+from sweep.report.page import gather
 from sweep.report.pages import matters, robust
 from sweep.results.store import Results
 from tests.site_results import HOSTILE_LABEL, campaign, results
@@ -102,7 +103,10 @@ def test_a_variance_based_plan_gives_both_shares(tmp_path: Path) -> None:
 def test_what_cannot_be_told_is_said(told: Results) -> None:
     unknown = dataclasses.replace(told, effects=told.effects.head(0), levels=told.levels.head(0))
     assert "not every design was flown" in matters.sentences(unknown)[0]
-    assert matters.tables(unknown)["responses"] == []
+    page = matters.make(gather(unknown)).value
+    assert isinstance(page, matters.MattersPage)
+    assert page.effects is None
+    assert page.data == ["robust"]
     same = dataclasses.replace(told, effects=told.effects.assign(share=np.nan, total=np.nan))
     assert "no factor can be seen to matter" in matters.sentences(same)[0]
 
@@ -145,5 +149,10 @@ def test_tolerances_that_were_not_flown_are_offered(told: Results) -> None:
     without = dataclasses.replace(told, tolerances=pd.DataFrame())
     table = robust.robust_table(without)
     assert set(table["kind"]) == {robust.CONDITION}
-    assert "tolerances: usual" in robust.tables(without, table)["ask"]
-    assert robust.robust_table(dataclasses.replace(without, leaders={})).empty
+    found, _ = robust.robustness(without)
+    assert found is not None
+    assert "tolerances: usual" in found.ask
+    assert found.off == ""
+    alone = dataclasses.replace(without, leaders={})
+    assert robust.robust_table(alone).empty
+    assert robust.robustness(alone) == (None, {})

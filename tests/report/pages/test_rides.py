@@ -9,7 +9,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from sweep.report.pages.rides import HEADINGS, headings_of, reach, ride_table, sea_of, tables
+from sweep.report.pages.rides import HEADINGS, headings_of, reach, ride_table, rides_page, sea_of
 from sweep.results.store import Results
 from tests.site_results import results
 
@@ -32,7 +32,7 @@ def rides(told: Results, **columns: object) -> Results:
 
 def sentence(told: Results, **columns: object) -> str:
     some = rides(told, **columns)
-    said: str = tables(some, ride_table(some))["sentences"][0]
+    said: str = rides_page(some, ride_table(some)).sentences[0]
     return said
 
 
@@ -60,14 +60,14 @@ def test_the_sentence_names_the_best_and_the_worst_heading(told: Results) -> Non
     base = rides(told)
     astern = base.rides.assign(heading=0.0, heading_name="following", clean=[20, 10, 5, 0])
     both = dataclasses.replace(base, rides=pd.concat([base.rides, astern], ignore_index=True))
-    assert tables(both, ride_table(both))["sentences"][0] == (
+    assert rides_page(both, ride_table(both)).sentences[0] == (
         "The base craft (design 0) keeps nine flights in ten clean up to 4 cm head on at 4 m/s, and up to 2 cm when the sea "
         "follows."
     )
     rough = dataclasses.replace(both, rides=both.rides.assign(clean=[20, 18, 17, 19, 10, 10, 5, 0]))
-    assert tables(rough, ride_table(rough))["sentences"][0].endswith(", but not even 2 cm when the sea follows.")
+    assert rides_page(rough, ride_table(rough)).sentences[0].endswith(", but not even 2 cm when the sea follows.")
     alike = dataclasses.replace(both, rides=both.rides.assign(clean=[20, 20, 5, 0] * 2))
-    assert "up to 4 cm whichever way the sea comes at 4 m/s." in tables(alike, ride_table(alike))["sentences"][0]
+    assert "up to 4 cm whichever way the sea comes at 4 m/s." in rides_page(alike, ride_table(alike)).sentences[0]
 
 
 def test_the_ends_of_the_map_are_told_as_such(told: Results) -> None:
@@ -79,27 +79,27 @@ def test_the_ends_of_the_map_are_told_as_such(told: Results) -> None:
 
 def test_the_budget_says_what_a_few_flights_can_show(told: Results) -> None:
     """Six of six: (1 - 0.95)/2 = share^6, so 54.1 % (Clopper & Pearson 1934)."""
-    found = tables(told, ride_table(told))
+    found = rides_page(told, ride_table(told))
     assert told.campaign.map is not None
     cells = len(told.campaign.map.cells())
-    assert "Each cell is six flights of 20 s, whose last 16 s count" in found["budget"]
-    assert f"in {cells} cells" in found["budget"]
-    assert "If all six are clean, at least 54 % of all such flights are" in found["budget"]
-    assert "not finished" not in found["budget"]
+    assert "Each cell is six flights of 20 s, whose last 16 s count" in found.budget
+    assert f"in {cells} cells" in found.budget
+    assert "If all six are clean, at least 54 % of all such flights are" in found.budget
+    assert "not finished" not in found.budget
     begun = dataclasses.replace(told, rides=told.rides.iloc[: 4 * (cells - 2)])
-    assert "The map is not finished: two cells are missing." in tables(begun, ride_table(begun))["budget"]
+    assert "The map is not finished: two cells are missing." in rides_page(begun, ride_table(begun)).budget
 
 
 def test_nine_in_ten_is_told_by_the_hour(told: Results) -> None:
     """16 s each: 16 / -ln 0.9 = 152 s, 23.7 an hour, and 98 % of ten minutes."""
-    meaning = tables(told, ride_table(told))["meaning"]
+    meaning = rides_page(told, ride_table(told)).meaning
     assert "one event in about 2.5 minutes, or 24 an hour: 98 % of ten-minute outings would meet one." in meaning
 
 
 def test_half_a_minute_each_is_an_event_in_five_minutes(told: Results) -> None:
     longer = told.campaign.model_copy(update={"flight": told.campaign.flight.model_copy(update={"length": 34.0})})
     other = dataclasses.replace(told, campaign=longer)
-    assert "one event in about 4.7 minutes, or 13 an hour" in tables(other, ride_table(other))["meaning"]
+    assert "one event in about 4.7 minutes, or 13 an hour" in rides_page(other, ride_table(other)).meaning
 
 
 def test_the_step_runs_between_enough_and_too_few(told: Results) -> None:
@@ -116,24 +116,24 @@ def test_the_step_runs_between_enough_and_too_few(told: Results) -> None:
 
 
 def test_designs_come_in_the_order_of_the_standings(told: Results) -> None:
-    found = tables(told, ride_table(told))
+    found = rides_page(told, ride_table(told))
     order = [design for design in told.standings["design"] if design in told.leaders]
-    assert [part["design"] for part in found["designs"]][: len(order)] == order
-    assert found["sentences"][0] == found["designs"][0]["sentence"]
+    assert [part.design for part in found.designs][: len(order)] == order
+    assert found.sentences[0] == found.designs[0].sentence
     assert headings_of(told) == ["head", "beam", "following"]
     assert [sea_of(name) for name in ("head", "120 deg")] == ["Head seas", "Seas at 120 deg"]
 
 
 def test_a_speed_without_trim_is_told(told: Results) -> None:
-    base = next(part for part in tables(told, ride_table(told))["designs"] if part["design"] == 0)
-    slowest = base["limits"][0]
+    base = next(part for part in rides_page(told, ride_table(told)).designs if part.design == 0)
+    slowest = base.limits[0]
     assert slowest[0] == "3.2 m/s"
     assert {cell[0] for cell in slowest[1]} == {"cannot fly"}
 
 
 def test_no_map_says_how_to_get_one(told: Results, tmp_path: Path) -> None:
     wanted = dataclasses.replace(told, rides=pd.DataFrame())
-    assert "foilsweep run with the same campaign flies it" in tables(wanted, ride_table(wanted))["sentences"][0]
+    assert "foilsweep run with the same campaign flies it" in rides_page(wanted, ride_table(wanted)).sentences[0]
     without = dataclasses.replace(wanted, campaign=told.campaign.model_copy(update={"map": None}))
-    assert "map: {replicates: 0}" in tables(without, ride_table(without))["sentences"][0]
+    assert "map: {replicates: 0}" in rides_page(without, ride_table(without)).sentences[0]
     assert set(HEADINGS) <= set(ride_table(without))

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 import pytest
@@ -13,8 +11,17 @@ from sweep.campaign.craft import Craft
 from sweep.campaign.designs import craft_of
 from sweep.campaign.draws import water_of
 from sweep.linear.prediction import predict_rides
-from sweep.linear.table import stable_spans
-from sweep.report.pages.stability import FASTEST_FADE, tables
+from sweep.linear.reach import reach
+from sweep.linear.table import mode_table, stable_spans
+from sweep.report.pages.stability import (
+    FASTEST_FADE,
+    ROOT_SPEEDS,
+    Steadiness,
+    WaveResponse,
+    shown_modes,
+    steady_of,
+    wave_response,
+)
 from sweep.results.store import Results
 from tests.model.crafts import changed
 from tests.site_results import results
@@ -33,12 +40,26 @@ def craft(told: Results) -> Craft:
 
 
 @pytest.fixture(scope="module")
-def page(told: Results, craft: Craft) -> dict[str, Any]:
-    return tables(told, DESIGN, craft)
+def page(told: Results, craft: Craft) -> Steadiness:
+    return steady_of(told, DESIGN, craft).steadiness
 
 
-def test_modes_pass_the_line_at_the_speed_limit(page: dict[str, Any], told: Results, craft: Craft) -> None:
-    modes = page["modes"]
+@pytest.fixture(scope="module")
+def modes(told: Results, craft: Craft) -> pd.DataFrame:
+    water = water_of(told.campaign)
+    found = reach(craft, water, told.campaign.speeds)
+    assert found is not None
+    return shown_modes(mode_table(craft, water, np.linspace(found.low, found.high, ROOT_SPEEDS).tolist()), craft.control.rate)
+
+
+@pytest.fixture(scope="module")
+def waves(told: Results, craft: Craft) -> WaveResponse:
+    found = wave_response(told.campaign, craft)
+    assert found is not None
+    return found
+
+
+def test_modes_pass_the_line_at_the_speed_limit(modes: pd.DataFrame, told: Results, craft: Craft) -> None:
     assert modes["growth"].min() > -FASTEST_FADE
     assert (modes["frequency"] >= 0.0).all()
     grows = modes.groupby("speed")["growth"].max() > 0.0
@@ -49,51 +70,53 @@ def test_modes_pass_the_line_at_the_speed_limit(page: dict[str, Any], told: Resu
     )
 
 
-def test_a_row_a_speed_of_the_campaign(page: dict[str, Any]) -> None:
-    assert page["margin_headings"] == ["speed", "slowest mode", "least damped swing", "height", "pitch", "roll", "heading"]
-    assert [row[0] for row in page["margins"]] == ["4 m/s"]
-    assert len(page["margins"][0]) == len(page["margin_headings"])
-    assert page["share_headings"] == ["speed", "height", "pitch", "roll", "heading", "all gains"]
-    assert len(page["shares"]) == 1
-    assert len(page["shares"][0]) == len(page["share_headings"])
+def test_a_row_a_speed_of_the_campaign(page: Steadiness) -> None:
+    assert page.margin_headings == ["speed", "slowest mode", "least damped swing", "height", "pitch", "roll", "heading"]
+    assert [row.speed for row in page.margins] == ["4 m/s"]
+    assert 1 + len(page.margins[0].cells) == len(page.margin_headings)
+    assert page.share_headings == ["speed", "height", "pitch", "roll", "heading", "all gains"]
+    assert len(page.shares) == 1
+    assert len(page.shares[0]) == len(page.share_headings)
 
 
-def test_wave_response_and_spectra(page: dict[str, Any], told: Results) -> None:
+def test_wave_response_and_spectra(page: Steadiness, waves: WaveResponse, told: Results) -> None:
     """Short waves are not followed, long ones are; every spectrum peaks at one over its period."""
-    waves = page["waves"]
-    table = waves["table"]
-    assert set(table["heading"]) == set(waves["names"]) == {"head", "following"}
+    table = waves.table
+    assert [each.chart.title for each in page.waves] == [
+        "Ride-height error per height of the wave, at 4 m/s",
+        "Rise and fall per height of the wave, at 4 m/s",
+    ]
+    assert set(table["heading"]) == set(waves.names) == {"head", "following"}
     head = table[table["heading"] == "head"].sort_values("frequency")
     assert head["error"].iloc[-1] == pytest.approx(1.0, abs=0.05)
     assert head["level"].iloc[-1] < 0.05
     assert head["error"].iloc[0] < 0.4
     for sea in told.campaign.seas:
-        shape = waves["spectra"][waves["spectra"]["sea"] == sea.name].set_index("frequency")["share"]
+        shape = waves.spectra[waves.spectra["sea"] == sea.name].set_index("frequency")["share"]
         assert shape.max() == 1.0
         assert shape.idxmax() == pytest.approx(1.0 / sea.period, abs=0.03)
 
 
-def test_foretold_rides_stand_beside_the_flown_ones(page: dict[str, Any], told: Results, craft: Craft) -> None:
+def test_foretold_rides_stand_beside_the_flown_ones(page: Steadiness, told: Results, craft: Craft) -> None:
     """In the same seas: a foretold error is between that of the two seas' heights, and the difference is told."""
     foretold = predict_rides(told.campaign, craft, list_conditions(told.campaign))["ride_height_error"]
     assert np.isfinite(foretold).all()
-    assert [row["condition"] for row in page["rides"]] == told.conditions["name"].tolist()
+    assert [row.condition for row in page.rides] == told.conditions["name"].tolist()
     flown = told.flights_of(DESIGN).groupby("condition")["ride_height_error"].mean()
     off = 100.0 * (foretold.iloc[0] / flown.iloc[0] - 1.0)
-    assert float(page["rides"][0]["off"].removesuffix(" %")) == pytest.approx(off, rel=0.06)
+    assert float(page.rides[0].off.removesuffix(" %")) == pytest.approx(off, rel=0.06)
     assert foretold[2] > foretold[0]  # the chop is higher than the ripple
 
 
 def test_nothing_is_foretold_where_small_motions_grow(told: Results, craft: Craft) -> None:
     wild = changed(craft, {"control.pitch.proportional": 8.0})
     assert predict_rides(told.campaign, wild, list_conditions(told.campaign)).isna().all(axis=None)
-    page = tables(told, DESIGN, wild)
-    assert page["waves"] is None
-    assert page["rides"] == []
-    assert "grow at every speed" in page["sentences"][0]
+    page = steady_of(told, DESIGN, wild).steadiness
+    assert page.waves == []
+    assert page.rides == []
+    assert "grow at every speed" in page.sentences[0]
 
 
 def test_a_craft_that_trims_nowhere(told: Results, craft: Craft) -> None:
-    page = tables(told, DESIGN, changed(craft, {"propulsor.static_thrust": 0.1}))
-    assert (page["margins"], page["waves"], len(page["modes"])) == ([], None, 0)
-    assert isinstance(page["modes"], pd.DataFrame)
+    page, data, files = steady_of(told, DESIGN, changed(craft, {"propulsor.static_thrust": 0.1}))
+    assert (page.margins, page.waves, page.modes, data, files) == ([], [], None, [], {})

@@ -12,7 +12,8 @@ import pytest
 from sweep.checks.check_list import list_checks
 from sweep.insight.scores import flight_scores
 from sweep.model.quantities import STATUS_NAMES
-from sweep.report.pages.sure import COUNTERS, UNCHECKED, check_table, first_of_each_replicate, tables
+from sweep.report.pages.evidence import STUDIES
+from sweep.report.pages.sure import COUNTERS, UNCHECKED, check_table, first_of_each_replicate, sure_page
 from sweep.results.store import Results
 from tests.site_results import results
 
@@ -27,43 +28,43 @@ def with_flights(told: Results, **columns: object) -> Results:
 
 
 def test_statuses_are_counted(told: Results) -> None:
-    rows = dict(tables(told)["flights"])
+    rows = dict(sure_page(told).flights)
     counts = told.flights["status"].value_counts()
     assert rows["flew to the end"] == str(counts[0])
     assert rows["could not start: no trim within foil travel and thrust at this speed"] == str(
         counts[STATUS_NAMES.index("no-trim")]
     )
-    assert any("“no-trim”" in warning for warning in tables(told)["warnings"])
-    assert not any("“not-a-number”" in warning for warning in tables(told)["warnings"])
+    assert any("“no-trim”" in warning for warning in sure_page(told).warnings)
+    assert not any("“not-a-number”" in warning for warning in sure_page(told).warnings)
 
 
 def test_a_good_run_has_nothing_to_be_wary_of(told: Results) -> None:
     quiet = with_flights(told, status=np.int8(0), encounters=80.0, **dict.fromkeys(COUNTERS, 0.0))
     calm = dataclasses.replace(quiet, campaign=told.campaign.model_copy(update={"warnings": ()}))
-    assert tables(calm)["warnings"] == []
-    assert tables(calm)["counters"] == []
+    assert sure_page(calm).warnings == []
+    assert sure_page(calm).counters == []
 
 
 def test_troubles_are_told_with_where_they_are_worst(told: Results) -> None:
     blind = np.where(told.flights["condition"] == 2, 0.5, 0.1)
-    (row,) = tables(with_flights(told, **dict.fromkeys(COUNTERS, 0.0) | {"blind_readings": blind}))["counters"]
+    (row,) = sure_page(with_flights(told, **dict.fromkeys(COUNTERS, 0.0) | {"blind_readings": blind})).counters
     assert row[:3] == ("blind readings", "12 /min", "30 /min in chop, head, 4 m/s")
 
 
 def test_few_waves_are_told(told: Results) -> None:
     met = np.where(told.flights["condition"] == 1, 12.0, 60.0)
-    found = " ".join(tables(with_flights(told, encounters=met))["warnings"])
+    found = " ".join(sure_page(with_flights(told, encounters=met)).warnings)
     assert "In one condition a flight meets fewer than 50 waves, the fewest in ripple, following, 4 m/s: 12." in found
 
 
 def test_a_campaigns_own_warnings_are_shown(told: Results) -> None:
     warned = told.campaign.model_copy(update={"warnings": ("the sea is steep",)})
-    assert "the sea is steep" in tables(dataclasses.replace(told, campaign=warned))["warnings"]
+    assert "the sea is steep" in sure_page(dataclasses.replace(told, campaign=warned)).warnings
 
 
 def test_columns_of_a_newer_program_may_be_missing(told: Results) -> None:
     older = dataclasses.replace(told, flights=told.flights.drop(columns=[*COUNTERS, "encounters"]))
-    assert tables(older)["counters"] == []
+    assert sure_page(older).counters == []
 
 
 def test_each_replicate_alone_names_its_best(told: Results) -> None:
@@ -71,35 +72,35 @@ def test_each_replicate_alone_names_its_best(told: Results) -> None:
     winners = first_of_each_replicate(told)
     for replicate, rows in flights.groupby("replicate"):
         assert winners[replicate] == rows.groupby("design")["score"].mean().idxmin()
-    shown = dict(tables(told)["statistics"])
+    shown = dict(sure_page(told).statistics)
     assert shown["designs that come first in one replicate alone"] == str(winners.nunique())
     assert shown["blocks, each flown by every design"] == "12"
 
 
 def test_pairing_is_shown_to_tell_more(told: Results) -> None:
-    shown = dict(tables(told)["statistics"])
+    shown = dict(sure_page(told).statistics)
     own = (told.standings["score_high"] - told.standings["score_low"]).median() / 2
     assert float(shown["half of the scores are known within"].removeprefix("±")) == pytest.approx(own, rel=0.06)
 
 
 def test_one_replicate_claims_no_interval(tmp_path: Path) -> None:
     one = results(tmp_path, leaders=0, replicates=1, areas=2)
-    found = tables(one)
-    assert "One replicate gives an order, but no interval." in found["sentences"]
-    assert len(found["statistics"]) == 2
+    found = sure_page(one)
+    assert "One replicate gives an order, but no interval." in found.sentences
+    assert len(found.statistics) == 2
 
 
 def test_every_check_is_shown_with_its_tolerance(told: Results) -> None:
-    rows = {(row["quantity"], row["source"]): row for row in tables(told)["checks"]}
+    rows = {(row.quantity, row.source): row for row in sure_page(told).checks}
     assert len(rows) >= 70
     of = {quantity: row for (quantity, _), row in rows.items()}
-    assert of["viscosity of fresh water"]["published"].endswith("·10⁻⁶ m²/s")
-    assert of["viscosity of fresh water"]["place"].endswith(", the worst of 6")
-    assert of["lift slope of a foil, deep"]["tolerance"] == "±8 %"
-    assert of["lift slope of a foil, deep"]["reason"].startswith("a formula for all aspect ratios")
-    assert of["friction line"]["tolerance"] == "±1·10⁻⁶"
-    assert of["wave speed, worked example"]["place"] == "10 s over 3 m"
-    assert all(row["kept"] for row in rows.values())
+    assert of["viscosity of fresh water"].published.endswith("·10⁻⁶ m²/s")
+    assert of["viscosity of fresh water"].place.endswith(", the worst of 6")
+    assert of["lift slope of a foil, deep"].tolerance == "±8 %"
+    assert of["lift slope of a foil, deep"].reason.startswith("a formula for all aspect ratios")
+    assert of["friction line"].tolerance == "±1·10⁻⁶"
+    assert of["wave speed, worked example"].place == "10 s over 3 m"
+    assert all(row.kept for row in rows.values())
 
 
 def test_all_rows_are_in_the_csv() -> None:
@@ -109,37 +110,37 @@ def test_all_rows_are_in_the_csv() -> None:
 
 
 def test_what_is_not_checked_says_why(told: Results) -> None:
-    scope = {part["topic"]: part for part in tables(told)["scope"]}
-    assert "dispersion" not in scope
-    assert "deep water" in scope["waves"]["checked"]
-    assert dict(scope["seas"]["left"])["Beaufort numbers"] == "a campaign gives its wind in units of speed"
-    assert all(part["checked"] or part["left"] for part in scope.values())
+    scope = {part.topic: part for part in sure_page(told).scope}
+    assert "Dispersion" not in scope
+    assert "deep water" in scope["Waves"].checked
+    assert dict(scope["Seas"].left)["Beaufort numbers"] == "a campaign gives its wind in units of speed"
+    assert all(part.checked or part.left for part in scope.values())
 
 
 def test_the_first_paragraph_says_what_nobody_outside_has_checked(told: Results, tmp_path: Path) -> None:
     for each in (told, results(tmp_path, leaders=0, replicates=1, areas=2)):
-        first = tables(each)["sentences"][0]
+        first = sure_page(each).sentences[0]
         assert "No experiment has checked the ride in waves" in first
         assert "no outside check" in first
 
 
 def test_measured_values_are_counted(told: Results) -> None:
-    (tows,) = (study for study in tables(told)["studies"] if study["key"] == "tows")
-    rows = tows["tables"][0]["rows"]
+    (tows,) = (study for study in sure_page(told).studies if study.title == STUDIES["tows"])
+    rows = tows.tables[0].rows
     met = sum(row[3] == "agrees" for row in rows)
     assert 0 < met < len(rows)
-    assert any(f"{met} of {len(rows)} that they measured on towed" in each for each in tables(told)["sentences"])
+    assert any(f"{met} of {len(rows)} that they measured on towed" in each for each in sure_page(told).sentences)
 
 
 def test_nothing_flown_is_told_without_falling_over(told: Results) -> None:
     empty = dataclasses.replace(told, flights=told.flights.head(0), standings=told.standings.head(0))
-    found = tables(empty)
-    assert isinstance(found["flights"], list)
-    assert pd.isna(found["sentences"]).sum() == 0
+    found = sure_page(empty)
+    assert isinstance(found.flights, list)
+    assert pd.isna(found.sentences).sum() == 0
 
 
 def test_the_page_opens_with_how_surely_the_best_is_told(told: Results) -> None:
-    first = tables(told)["sentences"][0]
+    first = sure_page(told).sentences[0]
     level = int(told.standings.loc[told.standings["verdict"] != "broken", "level_with_best"].sum())
     best = told.standings.iloc[0]["design"]
     assert level > 1
@@ -148,4 +149,4 @@ def test_the_page_opens_with_how_surely_the_best_is_told(told: Results) -> None:
         f"it. {UNCHECKED}"
     )
     alone = dataclasses.replace(told, standings=told.standings.assign(level_with_best=told.standings["place"] == 1))
-    assert tables(alone)["sentences"][0].startswith(f"Design {best} is the best of all")
+    assert sure_page(alone).sentences[0].startswith(f"Design {best} is the best of all")

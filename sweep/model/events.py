@@ -1,0 +1,40 @@
+"""What counts as an event of a flight: one threshold each for the kernel, the marks of a recorded ride, and the sentences.
+
+All of them are judgement. Times (s) are those of a hull of `REFERENCE_LENGTH`; a longer hull's grow with the root of its length
+(Froude scaling). MODEL.md, "What a flight counts", has the rules in which they stand.
+"""
+
+from __future__ import annotations
+
+import math
+
+REFERENCE_LENGTH = 0.9  # m: the hull whose event times are as written
+
+LIGHT_LOAD = 0.05  # of the weight on the hull: with less for LIGHT_TIME the foils carry the craft
+LIGHT_TIME = 1.0
+HEAVY_LOAD = 0.5  # of the weight on the hull: with more for HEAVY_TIME flight is lost
+HEAVY_TIME = 1.0
+
+DRY_TIME = 0.3  # after which the hull's next touch is a new one
+LICK_LOAD = 0.05  # of the weight: a touch that stays under it, and is over within LICK_TIME, is a lick
+LICK_TIME = 0.1
+PLUNGE_TIME = 0.1  # with the mean keel under the water
+
+OUT_DEPTH = 0.5  # chords: with a tip less deep for OUT_TIME a foil is out
+OUT_TIME = 0.05
+DEEP_TIME = 0.3  # deeper for so long: the foil is in again
+
+LOST_HEADING = math.radians(20.0)
+RUDDER_LIMIT = 0.98  # of its limit: the rudder stands at it
+RUDDER_TIME = 0.5  # at its limit: the heading is lost
+
+UPSET_ROLL = math.radians(35.0)
+UPSET_PITCH = math.radians(45.0)
+UNDER_TIME = 0.5  # with the deck under the water: the flight ends
+
+_WORDS = {0.5: "half"}
+
+
+def in_words(share: float) -> str:
+    """'half'; raises KeyError for a share that the sentences have no word for."""
+    return _WORDS[share]

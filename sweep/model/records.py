@@ -1,0 +1,300 @@
+"""Small records that the workspace is made of, field by field.
+
+Units are SI; axes as in MODEL.md.
+"""
+
+from __future__ import annotations
+
+from sweep.model.slots import Record
+
+
+class Plane(Record):
+    """Two coordinates."""
+
+    x: int
+    y: int
+
+
+class Across(Record):
+    """Two coordinates across the craft."""
+
+    y: int
+    z: int
+
+
+class Vector(Record):
+    """Three coordinates."""
+
+    x: int
+    y: int
+    z: int
+
+
+class Angles(Record):
+    """Roll, pitch and yaw."""
+
+    phi: int
+    theta: int
+    psi: int
+
+
+class Pose(Vector):
+    """Position in the earth's axes, and angles."""
+
+    phi: int
+    theta: int
+    psi: int
+
+
+class Motion(Pose):
+    """The twelve states of the rigid body, or their rates of change."""
+
+    u: int
+    v: int
+    w: int
+    p: int
+    q: int
+    r: int
+
+
+class Load(Vector):
+    """Force and moment in body axes."""
+
+    k: int
+    m: int
+    n: int
+
+
+class Matrix(Record):
+    """Row by row; of a rotation, earth from body axes."""
+
+    xx: int
+    xy: int
+    xz: int
+    yx: int
+    yy: int
+    yz: int
+    zx: int
+    zy: int
+    zz: int
+
+
+class Turn(Record):
+    """Of an angle."""
+
+    sine: int
+    cosine: int
+
+
+class Cubic(Record):
+    """Factors of a polynomial, the constant first."""
+
+    c0: int
+    c1: int
+    c2: int
+    c3: int
+
+
+class Parabola(Record):
+    """Factors of a polynomial, the constant first."""
+
+    c0: int
+    c1: int
+    c2: int
+
+
+class Sea(Record):
+    """Elevation, then velocity of the water in the earth's axes, w down."""
+
+    eta: int
+    u: int
+    v: int
+    w: int
+
+
+class SeaBefore(Record):
+    """The sea as it was last sampled, then its change a quarter of the way on."""
+
+    sampled: Sea
+    quarter: Sea
+
+
+class SurfaceBefore(Record):
+    """The same of an elevation."""
+
+    sampled: int
+    quarter: int
+
+
+class SeaPoint(Vector):
+    """Where the sea is being sampled: z below the calm level; depth below the surface, at which the velocity is taken."""
+
+    depth: int
+
+
+class Footprint(Plane):
+    """Centre and radius."""
+
+    radius: int
+
+
+class Inertia(Record):
+    """Moments and products of inertia."""
+
+    xx: int
+    yy: int
+    zz: int
+    xy: int
+    xz: int
+    yz: int
+
+
+class Windage(Record):
+    """Drag area, and its centre in body axes."""
+
+    area: int
+    x: int
+    z: int
+
+
+class StrutAir(Record):
+    """Side angle at which a strut ventilates, share of its side force that this leaves, wash-out time."""
+
+    angle: int
+    side_left: int
+    washout: int
+
+
+class Transition(Record):
+    """What carries a servo's (angle - command, speed) over half a step: first the new angle's terms."""
+
+    angle_by_angle: int
+    angle_by_speed: int
+    speed_by_angle: int
+    speed_by_speed: int
+
+
+class Servo(Record):
+    """Constants of a servo; torque at the foil."""
+
+    bandwidth: int
+    damping: int
+    transition: Transition
+    rate: int
+    travel: int
+    quantum: int
+    torque: int
+    backlash: int
+
+
+class ServoState(Record):
+    """How a servo stands and moves."""
+
+    angle: int
+    speed: int
+
+
+class ServoAtWork(ServoState):
+    """With 1 where it cannot move."""
+
+    held: int
+
+
+class Trim(Record):
+    """Height and pitch command, throttle."""
+
+    height: int
+    pitch: int
+    throttle: int
+
+
+class SpeedGains(Record):
+    """Of the speed loop."""
+
+    proportional: int
+    integral: int
+
+
+class Gains(SpeedGains):
+    """Of a loop with a rate; limit: of its command and of its integral."""
+
+    derivative: int
+    limit: int
+
+
+class HeightGains(Gains):
+    """smoothing: s, of the height from which the rate is taken."""
+
+    smoothing: int
+
+
+class HeadingGains(Record):
+    """Of the heading loop."""
+
+    proportional: int
+    derivative: int
+    limit: int
+
+
+class KnownPlace(Plane):
+    """Of a rangefinder: x and y in body axes, height above the keel."""
+
+    height: int
+
+
+class Spikes(Record):
+    """Share of readings, and size."""
+
+    share: int
+    size: int
+
+
+class Payload(Record):
+    """Mass, and its place in build axes."""
+
+    mass: int
+    x: int
+    y: int
+
+
+class Mix(Record):
+    """Angle of a foil for one unit of each command."""
+
+    height: int
+    pitch: int
+    roll: int
+
+
+class FoilAir(Record):
+    """When air comes to a foil, and when it leaves."""
+
+    depth: int  # chords
+    angle: int  # from zero lift
+    lift_left: int
+    rewet_depth: int  # chords
+    washout: int  # s
+
+
+class Hinge(Record):
+    """Load on a servo, see `flap.hinge_terms`; the angle is `servo_mid`."""
+
+    constant: int
+    by_lift: int
+    by_turned: int
+    by_angle: int
+
+
+class Flap(Record):
+    """What a flap does, in the order of `flap.flap_terms`."""
+
+    ideal_lift: int
+    per_slope: int
+    friction: int
+    friction_squared: int
+    kept: int
+    start: int
+    beyond: int
+    per_width: int
+    most_lift: int
+    moment_slope: int
+    drag: int

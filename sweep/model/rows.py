@@ -1,0 +1,192 @@
+"""What repeats in the workspace: the rows of foils, struts, hull stations, strips and waves, field by field.
+
+Units are SI; axes as in MODEL.md.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from sweep.model.records import Across, Flap, FoilAir, Hinge, Mix, Parabola, Sea, SeaBefore, ServoState, Turn, Vector
+from sweep.model.slots import Record
+
+MAX_FOILS = 6
+RAMPS = 9  # of a wake's influence, see `downwash.NODES`
+SECTION_NODES = 5  # Reynolds numbers, see `section.NODES`
+
+
+class SectionValues(Record):
+    """A section at a Reynolds number, in the order of `section.SectionNodes`."""
+
+    lift_slope: int
+    lift_max: int
+    zero_lift: int
+    log_drag: int
+    drag_rise: int
+    drag_steep: int
+    least_drag: int
+
+
+class Section(Record):
+    """A foil's section at every Reynolds number."""
+
+    nodes: Annotated[SectionValues, SECTION_NODES]  # at the lowest node of the Reynolds number, then the changes to the next
+    chord_log: int  # log10(chord / viscosity)
+
+
+class FoilInputs(Record):
+    """What of a foil's row is copied to where it is worked on."""
+
+    chord: int
+    span: int
+    aspect: int
+    lift_slope: int  # of the section at the Reynolds number of now, as are the six after it
+    lift_max: int
+    zero_lift: int  # angle
+    profile: int  # least drag coefficient
+    drag_rise: int
+    drag_steep: int
+    least_drag: int  # lift of it
+    lag_share: int
+    lag_rate: int  # 2 B / chord
+    fixed_angle: int  # incidence
+    strip_area: int
+    lift_factor: int  # what ventilation and weed leave of its lift
+    servo_mid: int  # angle of the foil or of its flap
+    flapped: int  # 1 if it has a flap in any lane
+    weed_area: int  # drag area of what hangs on it
+    lift_shift: int  # what its flap adds to the largest lift coefficient, and takes from the least
+    moment_shift: int  # and to the section's moment coefficient
+
+
+class FoilAtWork(FoilInputs):
+    """With the results that are copied back."""
+
+    lift_mean: int  # mean lift coefficient of its strips, times their wetted share
+    tip_depth: int  # of the shallower tip
+    loaded: int  # largest angle from zero lift of its strips, either way
+    turned: int  # what the angle of the servo counts for in the angle of attack
+
+
+class Foil(FoilAtWork):
+    """One row a foil."""
+
+    servo: ServoState
+    link: int  # angle of the foil after the slack of its linkage
+    mix: Mix
+    middle: Vector  # body axes
+    air: FoilAir
+    ventilated: int
+    washing: int  # s since it went deep
+    weed_lift: int  # share of its lift that weed leaves
+    stuck: int  # 1 while its servo does not move
+    downwash: Annotated[int, MAX_FOILS]  # lagged lift coefficient of foil i as this foil feels it
+    downwash_mid: Annotated[int, MAX_FOILS]
+    section: Section
+    polar_low: int  # where the section's data end: log10 of two Reynolds numbers, angle from zero lift
+    polar_high: int
+    polar_angle: int
+    suction: Parabola  # minus the least pressure coefficient, by lift coefficient
+    hinge: Hinge
+    flap: Flap
+    half_spans: int  # in a metre
+    centre_depth: int  # of its middle below the calm level, now
+    wake_distance: Annotated[int, MAX_FOILS]  # that the wake of foil i travels to it
+    wake_rolling: Annotated[int, MAX_FOILS]  # share of the wake of foil i that is rolled up, for a lift coefficient of one
+    wake_sink: Annotated[int, MAX_FOILS]  # depth to which it has sunk as a sheet, for a lift coefficient of one
+    wake_sink_change: Annotated[int, MAX_FOILS]  # and what it sinks less when it is rolled up
+
+
+class Strut(Vector):
+    """One row a strut; its place is that of its foot."""
+
+    sea: Sea
+    length: int
+    chord: int
+    thickness: int
+    form: int  # 2 x form factor
+    junction: int  # drag area of both junctions
+    steers: int
+    chord_log: int  # log10(chord / viscosity)
+    foil: int  # that it carries
+    angle: int  # side angle of the flow now, either way
+    ventilated: int
+    washing: int
+    sea_before: SeaBefore
+
+
+class Station(Vector):
+    """One row a hull station; its place is that of its keel point."""
+
+    sea: Sea
+    slice: int
+    beam: int
+    slope: int  # tan(deadrise)
+    sine: int
+    hull_depth: int
+    length_log: int  # log10(length / viscosity)
+    depth: int  # of the keel now
+    froude: int  # 1 / sqrt(g length)
+    follows: int  # 1 if the station before it is of the same hull, one slice further aft
+    sea_before: SeaBefore
+
+
+class Influence(Record):
+    """What a strip feels of a wake, per unit lift coefficient."""
+
+    sheet: Annotated[int, RAMPS + 1]  # the flat sheet's influence at no vertical distance, then what each ramp adds
+    change: Annotated[int, RAMPS + 1]  # the same of the rolled-up pair, less the sheet's
+
+
+class StripInputs(Vector):
+    """What of a strip's row is copied to where it is worked on; its place is that of its centre, body axes."""
+
+    normal: Across
+    sea: Sea
+    lag: int
+    tip: Across  # its outer end; x is the strip's
+    downwash: int
+    lag_mid: int
+
+
+class StripAtWork(StripInputs):
+    """With its results, which begin with the lag."""
+
+    depth: int
+    lift: int
+
+
+class Strip(StripAtWork):
+    """One row a strip."""
+
+    sea_before: SeaBefore
+    influence: Annotated[Influence, MAX_FOILS]  # of each foil's wake
+
+
+class Component(Record):
+    """A component of the sea as it stays."""
+
+    amplitude: int
+    x: int  # wave number along X, along Y, in all
+    y: int
+    number: int
+    deep: int  # orbital speed at the surface over the wave number: what falls with the depth ...
+    shallow: int  # ... and what the ground sends back, which grows with it
+
+
+class Wave(Component):
+    """One row a component."""
+
+    phase: int
+    omega: int
+    cosine: int  # of its phase at the point being sampled
+    sine: int
+
+
+class SingleWave(Component):
+    """The same in single precision."""
+
+    phase: int  # at the craft's reference place
+    cosine: int  # at the point being sampled
+    sine: int
+    turn: Turn  # of the phase from one hull station to the next

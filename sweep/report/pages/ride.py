@@ -1,0 +1,151 @@
+"""The recorded flights of a design over time: its panels, the boat that moves, the spectra, what went wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import pandas as pd
+
+from sweep.campaign.designs import significant
+from sweep.flying.replay import sea_table
+from sweep.insight.causes import name_causes
+from sweep.insight.events import list_events
+from sweep.insight.ride_spectra import ride_spectra
+from sweep.model.flight import GROWS_FOR
+from sweep.report.charts.ride import Panel, panels, ride, signals
+from sweep.report.charts.ride_spectra import HEIGHTS, spectrum
+from sweep.report.display import condition_names, event_table, every_so_many, ride_headings, ride_table
+from sweep.report.drawing_marks import Replay, replay_paper
+from sweep.report.embed import Files, as_csv, as_json, as_spec, data_script, specification, with_signals
+from sweep.report.page import Chart, Material
+from sweep.report.pages.causes import Troubles, of_events
+from sweep.words.numbers import number
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft
+    from sweep.results.store import Results
+
+MOST_IN_RIDE = 12_000  # rows of a history that a page takes: judgement
+WINDOWS_S = (20, 10, 5, 2)  # judgement
+FIRST_WINDOW_S = 10  # judgement
+AFTER_SETTLING_S = 1.0
+REPLAYED = ("x", "y", "heading", "keel_height", "surface", "ride_height", "pitch")
+SPECTRA = (
+    ("heights", HEIGHTS, "cm", "the surface and of the ride height"),
+    ("pitch", {"pitch": "pitch"}, "deg", "the pitch"),
+)
+
+
+@dataclass(frozen=True)
+class Ride:
+    """A design's recorded flights over time; lengths in s.
+
+    conditions: to choose from, by their number; lengths: of the stretch to show; moment: what the moving boat stands at first;
+    recorded: which flights these are; csv, spectra_csv: names of the downloads.
+    """
+
+    conditions: list[tuple[int, str]]
+    panels: list[Chart]
+    lengths: list[int]
+    first_length: int
+    whole: float
+    settle: float
+    grows: float
+    settle_words: str
+    moment: float
+    replay: Replay
+    recorded: str
+    spectra: list[Chart]
+    csv: str
+    spectra_csv: str
+
+
+class Recorded(NamedTuple):
+    """A ride, the scripts that its charts take their data from, what went wrong in it, and its files; ride None: not kept."""
+
+    ride: Ride | None
+    data: list[str]
+    troubles: Troubles | None
+    files: Files
+
+
+def recorded_of(material: Material, design: int, craft: Craft) -> Recorded:
+    """The ride of a design over the seas of the material."""
+    results = material.results
+    recorded, flight = results.leaders[design], results.campaign.flight
+    if recorded.empty:
+        return Recorded(None, [], None, {})
+    history, names = ride_table(recorded), condition_names(results)
+    speeds = dict(zip(results.conditions["condition"], results.conditions["speed"], strict=True))
+    listed = list_events(recorded, craft, flight.settle, flight.length, results.campaign.water.depth)
+    told = name_causes(recorded, listed, craft, speeds)
+    shown, whole = panels(history), float(history["time"].max())
+    spectra_files, spectra = _spectra(history, design, flight.settle)
+    flown = set(history["condition"])
+    made = Ride(
+        conditions=[(condition, name) for condition, name in names.items() if condition in flown],
+        panels=[
+            Chart(f"panel-{panel.key}", f"{panel.title}, {panel.unit}", as_json(_panel(history, panel))) for panel in shown
+        ],
+        lengths=[length for length in WINDOWS_S if length < whole],
+        first_length=FIRST_WINDOW_S,
+        whole=whole,
+        settle=flight.settle,
+        grows=GROWS_FOR * flight.settle,
+        settle_words=number(flight.settle),
+        moment=flight.settle + AFTER_SETTLING_S,
+        replay=replay_paper(craft, recorded),
+        recorded=which_flights(results),
+        spectra=spectra,
+        csv=f"ride-{design}",
+        spectra_csv=f"spectra-{design}",
+    )
+    data = [f"{part}-{design}" for part in ("ride", "sea", "events", *(["spectra"] if spectra else []))]
+    drawn = dict.fromkeys([*(name for panel in shown for name in panel.lines), *(name for name in REPLAYED if name in history)])
+    files = {
+        **data_script(made.csv, every_so_many(history[["condition", "time", *drawn]], MOST_IN_RIDE), "ride"),
+        **data_script(f"sea-{design}", sea_table(material.seas, recorded, flight.settle), "sea"),
+        **data_script(f"events-{design}", event_table(told), "events"),
+        **as_csv(made.csv, history, ride_headings(history)),
+        **spectra_files,
+    }
+    return Recorded(made, data, of_events(results, told), files)
+
+
+def _spectra(history: pd.DataFrame, design: int, settle: float) -> tuple[Files, list[Chart]]:
+    """The data and the charts of a ride's spectra; none where no flight lasted."""
+    table, name = ride_spectra(history, settle), f"spectra-{design}"
+    if table.empty:
+        return {}, []
+    charts = [
+        Chart(f"spectrum-{key}", f"Spectrum of {said}", as_spec(spectrum(table, lines, unit), name))
+        for key, lines, unit, said in SPECTRA
+        if set(lines) <= set(table)
+    ]
+    rounded = table.assign(**{column: significant(table[column]) for column in table.columns[1:]})
+    return {**data_script(name, rounded), **as_csv(name, rounded)}, charts
+
+
+def which_flights(results: Results) -> str:
+    """In which conditions the leaders' flights are recorded."""
+    all_, tail = len(results.conditions), results.manifest.tail
+    some = min(tail.recorded, all_) if tail else all_
+    if some < all_:
+        return (
+            f"One flight in each of {some} of the {all_} conditions, spread evenly over them; the first replicate. "
+            "foilsweep fly flies any other."
+        )
+    return "One flight in each condition, the first replicate."
+
+
+_PANELS: dict[str, Mapping[str, Any]] = {}
+
+
+def _panel(history: pd.DataFrame, panel: Panel) -> Mapping[str, Any]:
+    """The specification of a panel; designs differ by its signals only, and building one takes longer than all else."""
+    key = repr(panel)
+    if key not in _PANELS:
+        _PANELS[key] = specification(ride(history, panel), "ride")
+    return with_signals(_PANELS[key], signals(history, panel))

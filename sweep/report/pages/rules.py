@@ -1,0 +1,28 @@
+"""The rules that the templates name in their sentences, in words; each is defined where it is applied."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from sweep.insight.builds import GOOD_WITHIN
+from sweep.insight.contour import ENOUGH
+from sweep.insight.intervals import CONFIDENCE_SAID
+from sweep.report.pages.changes import COSTS
+from sweep.words.numbers import portion, so_many_in
+
+
+class Rules(NamedTuple):
+    """confidence: of every interval; enough: clean flights of a sea that a craft rides, and enough_clean, with their noun.
+
+    good_within: of a build's best score, how much worse a good setting is at most; costs: of the leader's score, what a poorer
+    part may cost.
+    """
+
+    confidence: str = CONFIDENCE_SAID
+    enough: str = so_many_in(ENOUGH)
+    enough_clean: str = so_many_in(ENOUGH, "clean flights")
+    good_within: str = portion(GOOD_WITHIN - 1.0)
+    costs: str = portion(COSTS)
+
+
+RULES = Rules()

@@ -1,0 +1,46 @@
+"""Whatever a craft file says of a sensor comes to the kernels."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sweep.campaign.craft import Rangefinders
+from sweep.model import layout as at
+from sweep.model.pack.fleet import pack
+from tests.model.crafts import WATER, changed, courier
+
+OTHERS = {
+    "count": 3,
+    "height": 0.01,
+    "layout": "over-foils",
+    "footprint": "nearest",
+    "resolution": 0.002,
+    "beam": 0.2,
+    "dropout": 0.1,
+    "spikes": 0.1,
+}
+"""What is not a number, or is nothing; all else is taken half as large again."""
+
+ALONE = {"spacing": {"rangefinders.count": 3}}
+"""With what else a property matters."""
+
+
+def row_of(**values: object) -> np.ndarray:
+    craft = changed(courier(), {name.replace("__", "."): value for name, value in values.items()})
+    return pack(craft, WATER, 4.0, (2,) * len(craft.foils), craft)[0]
+
+
+@pytest.mark.parametrize("name", [name for name in Rangefinders.model_fields if name != "price"])
+def test_every_property_of_a_rangefinder_is_packed(name: str) -> None:
+    beside = {key.replace(".", "__"): value for key, value in ALONE.get(name, {}).items()}
+    value = OTHERS.get(name) or 1.5 * getattr(courier().rangefinders, name)
+    assert value != getattr(courier().rangefinders, name)
+    assert (row_of(**beside) != row_of(**beside, **{f"rangefinders__{name}": value})).any()
+
+
+def test_a_property_as_it_is_has_the_slot_of_its_name() -> None:
+    sensors = courier().rangefinders
+    names = ("rate", "latency", "noise", "resolution", "blind", "far", "dropout", "spikes", "spike_size")
+    assert [row_of()[getattr(at, f"RANGE_{name.upper()}")] for name in names] == [getattr(sensors, name) for name in names]
+    assert row_of(rangefinders__beam=0.4)[at.RANGE_BEAM] == pytest.approx(np.tan(0.2))
