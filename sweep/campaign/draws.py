@@ -40,7 +40,7 @@ def _wind(condition: Condition) -> tuple[float, float]:
 
 
 def drawn_by(condition: Condition) -> str:
-    """What of a condition its waves, noise and faults are drawn by: no name, and the same to the letter in every version."""
+    """The values of a condition that its waves, noise and faults are drawn by, without names: the same in every version."""
     sea = condition.sea.wave_content()
     return json.dumps([sea, condition.heading.angle, condition.speed, _fault_content(condition.fault)])
 

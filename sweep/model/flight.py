@@ -53,7 +53,7 @@ def ramp(time: float, settle: float) -> float:
 
 @kernel
 def release(workspace: np.ndarray) -> None:
-    """Tell a craft that lies at rest to go."""
+    """Let a craft that lies at rest go."""
     for lane in range(LANES):
         workspace[row(at.AT_REST) + lane] = 0.0
 

@@ -68,7 +68,7 @@ def section_now(workspace: np.ndarray) -> None:
 
 @kernel
 def turn_now(workspace: np.ndarray, foil: int) -> None:
-    """What the servo of the foil at work makes of its lift, drag and moment now."""
+    """The effect of the foil's servo on its lift, drag and moment now."""
     copy_rows(workspace, at.FOIL_AT_WORK.turned, at.FOIL_AT_WORK.servo_mid, at.ONE)
     if workspace[row(at.FOIL_AT_WORK.flapped)] > 0.0:
         copy_rows(workspace, at.FLAP_AT_WORK.first, at.FOIL.flap.first + foil * at.FOIL.width, at.FLAP_AT_WORK.width)
@@ -145,7 +145,7 @@ def lift_and_drag(
 def note_strip(
     workspace: np.ndarray, lane: int, eta: float, depth: float, effective: float, wet_lift: float, share: float
 ) -> None:
-    """What the foil and the flight's record keep of a strip: shallowest tip, largest angle, mean lift."""
+    """Notes a strip's values for the foil and the flight's record: shallowest tip, largest angle, mean lift."""
     tip_y = workspace[row(at.STRIP_AT_WORK.tip.y) + lane]
     tip_z = workspace[row(at.STRIP_AT_WORK.tip.z) + lane]
     tip = point_depth(workspace, lane, workspace[row(at.STRIP_AT_WORK.x) + lane], tip_y, tip_z) + eta

@@ -44,7 +44,7 @@ def throttle_of(workspace: np.ndarray, lane: int, side: float) -> float:
 
 @part
 def push(workspace: np.ndarray, lane: int, side: float, thrust: float, power: float) -> None:
-    """Gather the thrust (N) of the propeller on this side; POWER grows by its battery power (W)."""
+    """Add the thrust (N) of the propeller on this side; POWER grows by its battery power (W)."""
     x = workspace[row(at.THRUST_PLACE.x) + lane]
     y = workspace[row(at.THRUST_PLACE.y) + lane] + side * workspace[row(at.HALF_SPACING) + lane]
     z = workspace[row(at.THRUST_PLACE.z) + lane]

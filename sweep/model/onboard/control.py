@@ -1,6 +1,6 @@
 """The control code on board: height, pitch, roll, heading and speed loops, and the mixer; `estimates` has its filters.
 
-It runs once a control tick, lane by lane, and knows only what the sensors have said by then. Angles in rad.
+It runs once a control tick, lane by lane, and knows only the sensors' readings up to then. Angles in rad.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ def loop(workspace: np.ndarray, lane: int, gains: int, integral: int, error: flo
 
 @part
 def pressure_share(workspace: np.ndarray, lane: int) -> float:
-    """What scheduled angles are multiplied by: dynamic pressure of the gains' speed over that of now, 0.2 to 4; 1 if fixed.
+    """Factor on scheduled angles: dynamic pressure of the gains' speed over that of now, 0.2 to 4; 1 if fixed.
 
     M15.3.
     """
@@ -79,7 +79,7 @@ def throttle_command(workspace: np.ndarray, lane: int, missing: float, period: f
 
 @part
 def quantised(command: float, quantum: float, travel: float) -> float:
-    """What a servo takes of a command: whole quanta within its travel (rad; M13.1)."""
+    """The command as a servo takes it: whole quanta within its travel (rad; M13.1)."""
     if quantum > 0.0:
         command = nearest(command / quantum) * quantum
     return clip(command, -travel, travel)
@@ -207,7 +207,7 @@ def level(
     ahead: float,
     period: float,
 ) -> None:
-    """Height, pitch and roll loops and the mixer; bank: the roll that is wanted, ahead: what `foresee` adds (rad; M15.11).
+    """Height, pitch and roll loops and the mixer; bank: the wanted roll, ahead: the angle from `foresee` (rad; M15.11).
 
     Integrals gather in flight alone, see `flies`.
     """

@@ -1,4 +1,4 @@
-"""What the control code makes of its readings: attitude, and height over the water with its rate. Angles in rad."""
+"""The control code's estimates from its readings: attitude, and height over the water with its rate. Angles in rad."""
 
 from __future__ import annotations
 

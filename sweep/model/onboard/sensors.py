@@ -1,4 +1,4 @@
-"""Sensors: what they read of the true state, and when the control code learns of it."""
+"""Sensors: their readings of the true state, and when the control code gets them."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def aim(workspace: np.ndarray, count: int) -> None:
 
 @part
 def range_reading(workspace: np.ndarray, lane: int, true: float, normal: float, uniform: np.ndarray) -> float:
-    """What a rangefinder says of a true distance (m); NaN when nothing comes (M14.4)."""
+    """A rangefinder's reading of a true distance (m); NaN when nothing comes (M14.4)."""
     if workspace[row(at.ROTATION.zz) + lane] < workspace[row(at.RANGE_TILT) + lane]:
         workspace[row(at.FAULT_READINGS) + lane] += 1.0
         return math.nan
@@ -196,7 +196,7 @@ def read_inertial(workspace: np.ndarray, noise: LaneNoise, tick: int) -> None:
 
 @kernel
 def add_motion(workspace: np.ndarray) -> None:
-    """What the inertial unit would read without noise, added to the noise that its readings hold (M14.6)."""
+    """Adds the inertial unit's readings without noise to the noise that is there already (M14.6)."""
     for lane in range(LANES):
         x = workspace[row(at.INERTIAL_PLACE.x) + lane]
         y = workspace[row(at.INERTIAL_PLACE.y) + lane]

@@ -1,4 +1,4 @@
-"""The trims that a craft's control code holds: set once for the craft as designed, at a few speeds or at every one."""
+"""The trims in a craft's control code: set once for the craft as designed, at a few speeds or at every one."""
 
 from __future__ import annotations
 

@@ -39,7 +39,7 @@ def pack_control(row: np.ndarray, craft: Craft, properties: MassProperties, spee
 
 
 def pack_settings(row: np.ndarray, craft: Craft, designed: Craft, properties: MassProperties) -> None:
-    """What the control code of a craft knows of it: places, levers and delays of the craft as designed (M15.1).
+    """The control code's settings: places, levers and delays of the craft as designed (M15.1).
 
     properties: of the designed one. Its gains and wanted height and pitch are the craft's own; trims and mixer are not here.
     """

@@ -34,7 +34,7 @@ WATER_ROUGHNESS = 2e-4  # m
 
 
 class Structure(NamedTuple):
-    """What flights side by side must share: counts (strips by foil, stations by hull), control period (s), steps a tick."""
+    """What flights side by side share: counts (strips by foil, stations by hull), control period (s), steps a tick."""
 
     foils: int
     strips: tuple[int, ...]

@@ -112,7 +112,7 @@ def _strip(foil: Foil, place: np.ndarray, index: int, strips: int) -> tuple[np.n
 def _pack_wake(
     row: np.ndarray, craft: Craft, pair: tuple[int, int], ahead: Foil, apart: np.ndarray, first: int, strips: int
 ) -> None:
-    """What a foil feels of another's wake. pair: it and the other; apart: from the other's place, m; first: of its strips.
+    """The effect of another foil's wake. pair: it and the other; apart: from the other's place, m; first: of its strips.
 
     M5.3, M5.4.
     """

@@ -143,7 +143,7 @@ def _of_attack(share: float) -> float:
 
 
 def hinge_terms(foil: Foil, slope: float, moment: float) -> tuple[float, float, float, float]:
-    """Of the load on a foil's servo over dynamic pressure x chord squared x span.
+    """Terms of the load on a foil's servo over dynamic pressure x chord squared x span (M6.9, M13.5).
 
     A constant, per lift coefficient, per rad that the flap counts and per rad that it stands at. slope, per rad, and moment
     are the section's. A foil that moves as a whole has its section's moment and its pivot.

@@ -243,7 +243,7 @@ def note_start(workspace: np.ndarray, sums: np.ndarray, lane: int) -> None:
 
 @part
 def add_passage(workspace: np.ndarray, sums: np.ndarray, lane: int, wet: bool, load: float) -> None:
-    """What counts over all scored time: wet share, hull load, speed, power, largest roll (M17.8)."""
+    """Adds what counts over all scored time: wet share, hull load, speed, power, largest roll (M17.8)."""
     s = sums[lane]
     s[SUM.steps] += 1.0
     s[SUM.wet] += wet
@@ -268,7 +268,7 @@ def add_ride(
     deepest: float,
     chords: float,
 ) -> None:
-    """What counts while foilborne. level: height of the keel over the wanted one, against the calm water, m (M17.8)."""
+    """Adds what counts while foilborne. level: height of the keel over the wanted one, against the calm water, m (M17.8)."""
     s = sums[lane]
     error = level - workspace[row(at.REFERENCE_SEA) + lane]
     outside = -deepest < workspace[row(at.WINDOW_CLEARANCE) + lane] or chords < workspace[row(at.WINDOW_CHORDS) + lane]
