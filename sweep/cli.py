@@ -27,7 +27,7 @@ DONE, FAILED, WRONG_INPUT, INTERRUPTED = 0, 1, 2, 130
 """Exit codes: POSIX has 128 + 2 for an interrupt; 2 for wrong input is common practice, no source."""
 FIRST_STEPS = (
     "To begin: 'foilsweep new my-boat' asks for your own boat's measurements; 'foilsweep new first --demo quick' writes a demo "
-    "into the folder 'first', and 'foilsweep run first/quick.yaml' flies it. 'foilsweep COMMAND --help' tells more of each."
+    "into the folder 'first', and 'foilsweep run first/quick.yaml' flies it. 'foilsweep COMMAND --help' says more about each."
 )
 PATIENCE = 1.0
 """Seconds from Ctrl-C in which a command may end by itself (judgement)."""
@@ -166,7 +166,7 @@ def build_parser() -> argparse.ArgumentParser:
     """The commands and their options."""
     parser = _Parser(
         prog="foilsweep",
-        description="Sweep designs of small hydrofoil boats and rank them, with how sure that is.",
+        description="Sweep designs of small hydrofoil boats, rank them, and say how sure that is.",
         epilog=FIRST_STEPS,
     )
     parser.add_argument("--version", action="version", version=f"foilsweep {__version__}")
@@ -176,14 +176,14 @@ def build_parser() -> argparse.ArgumentParser:
     check.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="campaign file (YAML)")
     check.set_defaults(action=_check)
 
-    run = verbs.add_parser("run", help="fly a campaign, rank its designs and write the site; goes on where it was stopped")
+    run = verbs.add_parser("run", help="fly a campaign, rank its designs and write the site; continues where it was stopped")
     run.add_argument(
-        "campaign", type=Path, metavar="CAMPAIGN", help="campaign file (YAML), or a results folder to go on with what it holds"
+        "campaign", type=Path, metavar="CAMPAIGN", help="campaign file (YAML), or a results folder, to fly the campaign in it"
     )
     run.add_argument("--out", type=Path, metavar="DIR", help="results folder (results/NAME by default)")
     where = run.add_mutually_exclusive_group()
     where.add_argument("--workers", type=_positive, metavar="N", help="flights at a time (all processors by default)")
-    where.add_argument("--cluster", metavar="ADDRESS", help="fly on a Dask cluster instead, as tcp://host:8786")
+    where.add_argument("--cluster", metavar="ADDRESS", help="fly on a Dask cluster instead, such as tcp://host:8786")
     run.set_defaults(action=_run)
 
     rank = verbs.add_parser("rank", help="the standings of a results folder, by the scores and limits in its campaign.yaml")
@@ -211,14 +211,14 @@ def build_parser() -> argparse.ArgumentParser:
 
     new = verbs.add_parser(
         "new",
-        help="write a craft file and a campaign to start from: asks for ten measurements, and goes on where it was stopped",
+        help="write a craft file and a campaign to start from: asks for ten measurements, and continues where it was stopped",
     )
     new.add_argument("folder", type=Path, nargs="?", default=Path(), metavar="DIR", help="where to (here by default)")
     new.add_argument("--answers", type=Path, metavar="FILE", help="take the measurements from a YAML file instead of asking")
-    new.add_argument("--demo", metavar="NAME", help="write a shipped demo out instead, as courier-chop")
+    new.add_argument("--demo", metavar="NAME", help="copy a shipped demo instead, such as courier-chop")
     new.set_defaults(action=_new)
 
-    _add_log(verbs.add_parser("log", help="after the water: read logs, tell the sea, compare set-ups, fit the craft"))
+    _add_log(verbs.add_parser("log", help="after the water: read logs, estimate the sea, compare set-ups, fit the craft"))
     return parser
 
 
@@ -233,9 +233,9 @@ def _add_log(log: argparse.ArgumentParser) -> None:
         part = parts.add_parser(name, help=said)
         part.add_argument("mapping", type=Path, metavar="MAPPING", help="mapping file (YAML)")
         part.set_defaults(action=_log)
-    fit = parts.add_parser("fit", help="numbers of the craft fitted to the logs, and its file written back")
+    fit = parts.add_parser("fit", help="fit numbers of the craft to the logs, and write its file")
     fit.add_argument("mapping", type=Path, metavar="MAPPING", help="mapping file (YAML)")
-    fit.add_argument("--numbers", metavar="NAMES", help="which, as lift,drag,range_lag,range_noise")
+    fit.add_argument("--numbers", metavar="NAMES", help="which, such as lift,drag,range_lag,range_noise")
     fit.add_argument("--out", type=Path, metavar="FILE", help="craft file to write")
     fit.set_defaults(action=_log)
     demo = parts.add_parser("demo", help="write demo logs, made by the model, with their mapping file")

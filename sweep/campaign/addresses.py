@@ -1,4 +1,4 @@
-"""Addresses in a craft's description, as foils.port.area: what can be addressed, and putting values there."""
+"""Addresses in a craft's description, such as foils.port.area: which exist, and how to put values there."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from sweep.campaign.text.shapes import bare, fields, metadata, step_into
 
 @dataclass(frozen=True)
 class Leaf:
-    """One value of a craft that a factor may change: its address, and its address with the parts' own names as *."""
+    """One value of a craft that a factor may change: its address, and the same with * for the names of parts."""
 
     address: str
     pattern: str
@@ -25,7 +25,7 @@ class Leaf:
 
     @property
     def kind(self) -> Literal["number", "count", "word"]:
-        """What stands here."""
+        """The value here."""
         notes = list(metadata(self.annotation))
         if any(isinstance(note, Kind) for note in notes):
             return "number"
@@ -33,12 +33,12 @@ class Leaf:
 
     @cached_property
     def adapter(self) -> TypeAdapter[Any]:
-        """What checks a value for this place."""
+        """The validator of a value for this place."""
         return TypeAdapter(self.annotation)
 
 
 def leaves(description: Any) -> dict[str, Leaf]:
-    """Everything addressable in a craft's description, whether the description is right or not."""
+    """Every address in a craft's description, valid or not."""
     return {leaf.address: leaf for leaf in _walk(Craft, description, (), ())}
 
 
@@ -46,19 +46,19 @@ def _walk(annotation: Any, data: Any, path: tuple[str, ...], pattern: tuple[str,
     model = bare(annotation)
     if isinstance(model, type) and issubclass(model, BaseModel):
         if data is None and type(None) in get_args(annotation):
-            return  # a group that this craft does without
+            return  # a group that this craft does not have
         for name, below in fields(model):
             inner = data.get(name) if isinstance(data, dict) else None
             yield from _walk(below, inner, (*path, name), (*pattern, name))
     elif get_origin(model) is dict:
         for name in [name for name in data if isinstance(name, str)] if isinstance(data, dict) else []:
             yield from _walk(step_into(model, name), data[name], (*path, name), (*pattern, "*"))
-    elif get_origin(model) is not tuple and len(path) > 1:  # the craft's own name is no choice
+    elif get_origin(model) is not tuple and len(path) > 1:  # the craft's own name is not a choice
         yield Leaf(".".join(path), ".".join(pattern), annotation)
 
 
 def matches(pattern: str, known: Mapping[str, Leaf]) -> list[str]:
-    """The addresses that a pattern stands for; * stands for any one step."""
+    """The addresses that match a pattern; * matches any one step."""
     steps = pattern.split(".")
     return [address for address in known if _fits(steps, address.split("."))]
 
@@ -68,7 +68,7 @@ def _fits(pattern: list[str], steps: list[str]) -> bool:
 
 
 def near(pattern: str, known: Mapping[str, Leaf]) -> list[str]:
-    """The nearest addresses to one that matches nothing; below a group, those of the group."""
+    """The addresses nearest to one that matches nothing; of a group, those inside it."""
     steps = pattern.split(".")
     below = [address for address in known if _fits(steps, address.split(".")[: len(steps)])]
     patterns = dict.fromkeys(leaf.pattern for leaf in known.values())
@@ -76,7 +76,7 @@ def near(pattern: str, known: Mapping[str, Leaf]) -> list[str]:
 
 
 def value_at(craft: Craft, address: str) -> Any:
-    """What a craft has at an address; None in a group that it does without."""
+    """The craft's value at an address; None in a group that the craft does not have."""
     value: Any = craft
     for step in address.split("."):
         if value is None:
@@ -86,7 +86,7 @@ def value_at(craft: Craft, address: str) -> Any:
 
 
 def replace_values(craft: Craft, values: Mapping[str, float | int | str | None]) -> Craft:
-    """A craft with other values, SI, at some addresses. Raises pydantic's ValidationError if there is no such craft."""
+    """The craft with other values, SI, at some addresses. Raises pydantic's ValidationError if there is no such craft."""
     description = craft.model_dump()
     for address, value in values.items():
         *path, last = address.split(".")

@@ -1,4 +1,4 @@
-"""How much a campaign may fly: instead of everything, a race that spends so much and no more."""
+"""The budget of a campaign: instead of everything, a race that spends so much and no more."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ WANTED = "a time that the run may take, such as 20 min, or what it may fly: {sim
 
 
 class Budget(Part):
-    """What a race may spend: simulated seconds of all its flights together, or time on the clock, s; one of the two."""
+    """The budget of a race: simulated seconds of all its flights together, or time on the clock, s; one of the two."""
 
     simulated: Duration | None = Field(None, gt=0, description="seconds of all flights together: the same rows on any machine")
     clock: Duration | None = Field(

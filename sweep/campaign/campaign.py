@@ -36,14 +36,14 @@ from sweep.campaign.tolerances import ToleranceWord
 from sweep.campaign.water import Conditions, NamedHeading, WaterBody
 
 LEAST_SCORED = 1.0
-"""s: flying or not is judged by a second (MODEL.md, Events)."""
+"""s: whether a craft flies is judged over a second (M17.2)."""
 
 CRAFT_WANTED = "the craft file's path, seen from here, or the craft itself"
 ModelT = TypeVar("ModelT", bound=BaseModel)
 
 
 class Flight(Part):
-    """How long a flight is: `length` in all, of which `settle` at the start is not scored; s."""
+    """Times of a flight, s: its whole length, and the time at its start that is not scored (`settle`)."""
 
     start: Literal["flying", "rest"] = Field("flying", description="in trim at the speed, or afloat with the throttle shut")
     length: Duration = Field(30.0, gt=0, le=3600)
@@ -58,7 +58,7 @@ class Flight(Part):
 
     @property
     def scored(self) -> float:
-        """How much of a whole flight is scored, s."""
+        """Scored time of a whole flight, s."""
         return self.length - self.settle
 
 
@@ -126,8 +126,8 @@ def load_campaign(
 ) -> Campaign:
     """Read a campaign, its craft, and its designs if they are listed. Raises CampaignError with everything that is wrong.
 
-    `craft` and `listed` replace the paths that the campaign gives, `polars` the folder of the polars that are the builder's
-    own, `name` the file's stem: for files copied elsewhere.
+    For files that were copied: `craft` and `listed` replace the paths in the campaign, `polars` the folder of the builder's own
+    polars, `name` the file's stem.
     """
     path = Path(path)
     document = of_sort(read_document(path), CAMPAIGN)
@@ -178,7 +178,7 @@ def load_campaign(
 def _warnings(
     file: CampaignFile, base: Craft, factors: Mapping[str, Factor], seas: tuple[NamedSea, ...], shown: RideMap | None
 ) -> tuple[str, ...]:
-    """What is allowed, and may not be meant."""
+    """Cautions: what is allowed but may be a mistake."""
     speeds = (*file.conditions.speeds, *(shown.speeds if shown else ()))
     reach = beyond(base, factors, speeds, file.water.for_model().viscosity)
     odd = (*out_of_proportion(base, factors), *unscored(file.conditions.faults, file.flight.settle))
@@ -190,7 +190,7 @@ def _with_polars(
     craft: Craft, factors: Mapping[str, Factor], document: Document, craft_document: Document,
     folder: str | Path | None, problems: list[Problem],
 ) -> tuple[Craft, dict[str, str]]:  # fmt: skip
-    """The craft with every polar that it or a factor names, and the texts of the builder's own; what is wrong is noted."""
+    """The craft with every polar that it or a factor names, and the texts of the builder's own polars; mistakes are noted."""
     place = Path(folder) if folder is not None else Path(craft_document.file).parent
     polars, wrong = read_sections(craft, factors, document, craft_document, place)
     problems += wrong
@@ -200,7 +200,7 @@ def _with_polars(
 
 
 def _craft_document(document: Document, folder: Path, instead: str | Path | None, problems: list[Problem]) -> Document | None:
-    """The craft's file, or the campaign's own where the craft stands in it."""
+    """The craft's file, or the campaign's if the craft is in it."""
     named = document.place(("craft",))
     if not named.address:
         return None
@@ -221,7 +221,7 @@ def _craft_document(document: Document, folder: Path, instead: str | Path | None
 def _listed(
     plan: Plan, place: Path, document: Document, craft_document: Document, factors: Mapping[str, Factor], base: Craft
 ) -> DesignList:
-    """The designs of a plan that lists them, from the file it names in the folder `place`, or from `place` itself."""
+    """The designs of a plan with a list: from its file in the folder `place`, or from `place` itself."""
     if not isinstance(plan, Listed):
         return DesignList((), "")
     path = place / plan.file if place.is_dir() else place
@@ -235,7 +235,7 @@ def _listed(
 
 
 def _check(model: type[ModelT], document: Document, problems: list[Problem], **context: object) -> ModelT | None:
-    """The model of a document, or None with what is wrong noted; of a document with forbidden parts, only those are told."""
+    """The model of a document, or None with its mistakes noted; if YAML parts are forbidden, only those are noted."""
     if document.problems:
         problems += document.problems
         return None
@@ -247,7 +247,7 @@ def _check(model: type[ModelT], document: Document, problems: list[Problem], **c
 
 
 def _depth(document: Document) -> float:
-    """The water's depth as far as the file tells it: seas are checked against it whatever else is wrong."""
+    """The water's depth as far as the file has it: seas are checked against it whatever else is wrong."""
     try:
         return WaterBody.model_validate({"depth": document.plain(("water", "depth"))}).depth
     except ValidationError:
@@ -263,7 +263,7 @@ def _read_factors(
     for label, entry in entries.items() if isinstance(entries, dict) else ():
         try:
             file = FactorFile.model_validate(entry)
-        except ValidationError:  # told with the rest of the file
+        except ValidationError:  # reported with the rest of the file
             continue
         if isinstance(label, str) and (factor := reader.read(label, file)):
             factors[factor.label] = factor
@@ -272,7 +272,7 @@ def _read_factors(
 
 
 def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor], document: Document) -> Iterator[Problem]:
-    """What only shows when every part is right by itself."""
+    """Mistakes that show only when every part is valid by itself."""
     if not isinstance(file.plan, Listed):  # whose rows are checked one by one
         yield from impossible_pairs(factors, base, document)
     for name in (name for name in FROM_REST if file.flight.start == "flying" and name in score_of(file.score)):
@@ -305,7 +305,7 @@ def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor]
 
 
 def _too_little(file: CampaignFile, designs: int, document: Document) -> Iterator[Problem]:
-    """A budget in which not every design flies once."""
+    """The mistake of a budget in which not every design flies once."""
     least = (designs + 1) * file.flight.length
     if file.budget and file.budget.simulated and file.budget.simulated < least:
         wanted = f"at least {least:.0f} s: one flight of each of {designs + 1} designs"

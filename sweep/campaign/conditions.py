@@ -21,7 +21,7 @@ SOUND = NamedFault()
 
 @dataclass(frozen=True)
 class Condition:
-    """What the builder cannot choose in one flight; speed in m/s."""
+    """One condition, which the builder cannot choose; speed in m/s."""
 
     index: int
     name: str

@@ -1,6 +1,6 @@
-"""What of a craft cannot be, whatever its gains: it sinks, flies in the air or in the ground, or is blind where it is to fly.
+"""What makes a craft impossible, whatever its gains: it sinks, flies in the air or the ground, or is blind at its ride height.
 
-Each is certain from the files alone. A level craft at its ride height and pitch trim is looked at, on calm water.
+Each is certain from the files alone. The check takes a level craft at its ride height and pitch trim, on calm water.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ DEPTH = ("water", "depth")
 
 
 class Clash(NamedTuple):
-    """Where in the craft (or, of `DEPTH`, in the campaign), what is there, and what would be right."""
+    """Where in the craft (or for `DEPTH` in the campaign), what is there, and what would be right."""
 
     at: tuple[str, ...]
     found: str
@@ -30,13 +30,13 @@ class Clash(NamedTuple):
 def contradictions(
     base: Craft, water: Water, from_rest: bool, document: Document, craft_document: Document
 ) -> Iterator[Problem]:
-    """All clashes of the base craft, each where it stands; what factors make of it is for each design by itself."""
+    """All contradictions of the base craft, each at its place; designs are judged one by one, elsewhere."""
     for clash in clashes(base, water, from_rest):
         yield (document if clash.at == DEPTH else craft_document).problem(clash.at, clash.wanted, clash.found)
 
 
 def clashes(craft: Craft, water: Water, from_rest: bool) -> Iterator[Clash]:
-    """What cannot be of one craft in this water; from_rest: whether its flights start afloat."""
+    """The contradictions of one craft in this water; from_rest: whether its flights start afloat."""
     yield from _sinks(craft, water.density)
     yield from _in_the_air(craft)
     yield from _in_the_ground(craft, water, from_rest)
@@ -111,7 +111,7 @@ def foil_depths(craft: Craft) -> dict[str, float]:
 
 
 def deepest_part(craft: Craft) -> tuple[str, float]:
-    """What reaches deepest at the ride height and the pitch trim, a foil or the propeller, and how deep (m)."""
+    """The deepest part at the ride height and the pitch trim, a foil or the propeller, and its depth (m)."""
     drops = {name: max(-foil.dihedral, 0.0) for name, foil in craft.foils.items()}
     depths = {
         f"foil {name}": depth + 0.5 * craft.foils[name].span_length * math.tan(drops[name])
@@ -163,5 +163,5 @@ def _cm(length: float) -> str:
 
 
 def _figures(value: float, unit: str) -> str:
-    """In four figures."""
+    """A number in four figures."""
     return f"{in_unit(value, unit):.4g} {unit}"

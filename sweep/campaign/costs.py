@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 def with_costs(campaign: Campaign, designs: pd.DataFrame) -> pd.DataFrame:
-    """The design table with the columns mass (kg) and price of each whole craft; no price where none was given."""
+    """The design table with the mass (kg) and the price of each whole craft; no price if the craft file has none."""
     costs = [_cost(craft_of(campaign, row)) for _, row in designs.iterrows()]
     priced = designs.assign(**{name: [cost[at] for cost in costs] for at, name in enumerate(("mass", "price"))})
     return priced if priced["price"].any() else priced.drop(columns="price")

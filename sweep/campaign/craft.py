@@ -53,7 +53,7 @@ Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_-]*$", max_length=40)]
 
 
 class Body(Part):
-    """Everything but the foils, struts and rangefinders: one mass with its centre and radii of gyration."""
+    """All but the foils, struts and rangefinders: one mass with its centre and radii of gyration."""
 
     mass: Mass = Field(gt=0, description="mass without foils, struts and rangefinders")
     x: Length = Field(0.0, description="its centre, forward of the datum")
@@ -100,7 +100,7 @@ class Rangefinders(Part):
     rate: Frequency = Field(20.0, gt=0, le=100, description="readings a second")
     latency: Duration = Field(0.06, ge=0, le=0.3)
     noise: Length = Field(0.003, ge=0, description="standard deviation")
-    resolution: Length = Field(0.001, ge=0, description="smallest step it can tell")
+    resolution: Length = Field(0.001, ge=0, description="smallest step of its readings")
     blind: Length = Field(0.02, ge=0, description="closer than this it reads this")
     far: Length = Field(1.0, gt=0, description="farther than this it reads nothing")
     beam: Angle = Field(0.0, ge=0, lt=1.2, description="full width of its beam; 0 for a point")
@@ -185,9 +185,9 @@ class Propulsor(Part):
 
 
 class Battery(Part):
-    """What the drive runs on."""
+    """The battery."""
 
-    energy: Energy | None = Field(None, gt=0, description="usable; none given: no range is told")
+    energy: Energy | None = Field(None, gt=0, description="usable; without it no range is given")
     power: Power | None = Field(
         None, gt=0, description="the most that it gives; bounds the shaft power of a propeller with curves"
     )
@@ -238,7 +238,7 @@ class SpeedGains(Part):
 
 
 class Control(Part):
-    """The control code on board."""
+    """The control code."""
 
     law: Annotated[str, OneOf(LAWS)] = next(iter(LAWS))
     rate: Frequency = Field(100.0, ge=1, le=200)
@@ -297,12 +297,12 @@ class Control(Part):
 
     @property
     def schedule_speed(self) -> float | None:
-        """Speed at which the gains are as they stand, m/s; None if they are fixed."""
+        """Speed at which the gains are as written, m/s; None if they do not change with speed."""
         return None if self.scheduling == "fixed" else self.scheduled_at
 
 
 class Wake(Part):
-    """What the foils leave to those behind them: a bracket between a flat sheet and a rolled-up pair of vortices."""
+    """The wake that the foils leave to those behind: between a flat sheet and a rolled-up pair of vortices."""
 
     strength: Number = Field(1.0, ge=0, le=3, description="downwash over what lifting-line theory gives")
     rolled_up: Share | None = Field(
@@ -319,7 +319,7 @@ class Windage(Part):
 
 
 class Window(Part):
-    """The ride window: what keel and foils must keep."""
+    """The ride window: least clearance of the keel and least depth of the foils."""
 
     clearance: Length = Field(0.01, ge=0, description="least height of the keel above the water")
     submergence: Number = Field(1.0, ge=0, description="least depth of the foils, in chords")
@@ -344,7 +344,7 @@ class Craft(Part):
     windage: Windage = Windage()
     wake: Wake = Wake()
     window: Window = Window()
-    polars: Annotated[dict[str, SectionNodes], Filled()] = Field({}, description="what the polars' files hold, by name")
+    polars: Annotated[dict[str, SectionNodes], Filled()] = Field({}, description="the contents of the polars' files, by name")
 
     @field_validator("polars", mode="before")
     @classmethod
@@ -367,7 +367,7 @@ class Craft(Part):
 
 
 def ride_window(craft: Craft) -> tuple[float, float]:
-    """Least and largest ride height of a level craft on flat water: the foils' depth and the keel's clearance kept, m."""
+    """Least and largest ride height, m, of a level craft on flat water within its ride window."""
     tips = [-craft.struts.height + foil.span_length / 2 * math.tan(max(foil.dihedral, 0.0)) for foil in craft.foils.values()]
     depths = [craft.window.submergence * foil.chord for foil in craft.foils.values()]
     return craft.window.clearance, -max(tip + depth for tip, depth in zip(tips, depths, strict=True))

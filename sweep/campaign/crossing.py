@@ -1,4 +1,4 @@
-"""Foils in each other's water are refused: the model would have each lift as if the other were not there."""
+"""Foils in each other's water are refused: the model lets each lift as if the other were not there."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ from sweep.words.phrases import listed
 from sweep.words.units import quantity
 
 LEAST = 1e-4
-"""Width that counts, m: halves of a foil may touch (judgement)."""
+"""Least width that counts, m: halves of a foil may touch (judgement)."""
 
 NEAR = 0.5
-"""Chords of depth within which two foils share their pressures (judgement); along the boat a wake is felt from a chord on."""
+"""Chords of depth within which two foils disturb each other (judgement); along the boat the wake model needs a chord."""
 
 MOST_CORNERS = 10
 """Factors of the arrangement whose ends are tried in every combination (judgement): of ten there are a thousand."""
@@ -31,7 +31,7 @@ _PLACES = ("x", "y", "area", "aspect_ratio", "span", "dihedral")
 
 
 class Crossing(NamedTuple):
-    """Two foils, the width that both have (m), and how far apart they would have to be: chord and centres, m."""
+    """Two foils, the width that they share (m), and how far apart they should be: chord and centres, m."""
 
     first: str
     second: str
@@ -60,9 +60,9 @@ def crossings(craft: Craft) -> list[Crossing]:
 def foils_in_one_place(
     craft: Craft, factors: Mapping[str, Factor], document: Document, craft_document: Document
 ) -> Iterator[Problem]:
-    """Of the craft as it stands; where that is sound, of the first corner of the factors at which foils cross.
+    """Crossings of the craft as it is; if it has none, of the first corner of the factors at which foils cross.
 
-    What is between the ends of factors crosses by less than at one of their corners.
+    Between the ends of factors foils cross by less than at one of the corners.
     """
     standing = crossings(craft)
     for found in standing:
@@ -92,7 +92,7 @@ def _crossing(first: str, second: str, craft: Craft) -> Crossing | None:
 
 
 def _depth_between(one: Foil, two: Foil, low: float, high: float) -> float:
-    """The least height between two foils over the span that both have, m; straight between the ends and the middles."""
+    """The least height between two foils over the span that they share, m; linear between the ends and the middles."""
     bends = sorted({low, high, *(y for y in (one.y, two.y) if low < y < high)})
     heights = [abs(y - one.y) * math.tan(one.dihedral) - abs(y - two.y) * math.tan(two.dihedral) for y in bends]
     if min(heights) <= 0.0 <= max(heights):
@@ -111,7 +111,7 @@ def _corners(factors: list[Factor]) -> Iterator[list[tuple[Factor, LevelValue]]]
 
 
 def _crossed(craft: Craft, values: list[tuple[Factor, LevelValue]]) -> list[Crossing] | None:
-    """None where nothing crosses, or where there is no such craft, which is told elsewhere."""
+    """None if nothing crosses, or if there is no such craft, which another check reports."""
     try:
         made = replace_values(craft, {address: level for factor, level in values for address in factor.addresses})
     except ValidationError:
@@ -120,7 +120,7 @@ def _crossed(craft: Craft, values: list[tuple[Factor, LevelValue]]) -> list[Cros
 
 
 def _needed(craft: Craft, corner: list[tuple[Factor, LevelValue]]) -> list[tuple[Factor, LevelValue]]:
-    """Those of a corner's factors without which nothing crosses."""
+    """The factors of a corner without which nothing crosses."""
     needed = corner
     for each in corner:
         rest = [other for other in needed if other is not each]

@@ -34,7 +34,7 @@ class DesignList(NamedTuple):
 
 
 class ListReader:
-    """Reads the rows against the factors, and notes every mistake; in its problems a column is that of the table."""
+    """Reads the rows by the factors, and notes every mistake; in its problems a column is the table's."""
 
     def __init__(self, path: Path, factors: Mapping[str, Factor], known: Mapping[str, Leaf], craft: Craft) -> None:
         self.path = path
@@ -45,7 +45,7 @@ class ListReader:
         self.seen: dict[Row, int] = {}
 
     def read(self, text: str) -> tuple[Row, ...]:
-        """The designs, each with its values in the order of the factors, SI; what is wrong is in `problems`."""
+        """The designs, each with its values in the order of the factors, SI; mistakes are in `problems`."""
         lines = csv.reader(io.StringIO(text, newline=""), strict=True)
         try:
             headings = self._headings(next(lines, []))
@@ -68,7 +68,7 @@ class ListReader:
             label = max((label for label in self.factors if _heads(cell, label)), key=len, default=None)
             if label is None:
                 near = nearest(cell, self.factors) or list(self.factors)
-                hint = " (cells stand between commas)" if ";" in cell else ""
+                hint = " (cells are separated by commas)" if ";" in cell else ""
                 self._wrong(1, column, "", f"the heading {cell[:60]!r}", f"the name of a factor, as {listed(near)}{hint}")
                 continue
             if any(factor.label == label for factor, _ in headings):
@@ -117,7 +117,7 @@ class ListReader:
         return None
 
     def _value(self, line: int, column: int, cell: str, factor: Factor, unit: str) -> Any:
-        """A cell in SI, or None; it must suit every address, and lie among the levels or in the range."""
+        """A cell in SI, or None; it must be valid at every address, and one of the levels or in the range."""
         leaf = self.known[factor.addresses[0]]
         try:
             value = leaf.adapter.validate_python(_raw(cell, leaf, unit))
@@ -175,7 +175,7 @@ def _raw(cell: str, leaf: Leaf, unit: str) -> LevelValue:
 
 
 def _taken(value: LevelValue, factor: Factor) -> LevelValue | None:
-    """The value as the factor holds it, or None where it is none of its choices; levels forgive the last digits."""
+    """The value as the factor has it, or None if it is none of its choices; for levels the last digits may differ."""
     if isinstance(value, str | int):
         return value if value in factor.levels else None
     if factor.levels:

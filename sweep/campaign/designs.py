@@ -1,4 +1,4 @@
-"""Designs: one choice of every factor each. Plans speak the unit cube; scaling it to levels and ranges is separate."""
+"""Designs: one choice of every factor each. A plan gives points of the unit cube; these become levels and values."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ Places: TypeAlias = NDArray[np.int64]
 def lay_out(campaign: Campaign) -> pd.DataFrame:
     """The design table, SI: index `design` with the base craft as 0, one column per factor label.
 
-    A factor whose addresses hold different values in the base craft, or none, has none (NaN) in design 0.
+    A factor whose addresses have different values in the base craft, or none, is NaN in design 0.
     """
     import pandas as pd
 
@@ -48,7 +48,7 @@ def lay_out(campaign: Campaign) -> pd.DataFrame:
 
 
 class VarianceBlocks(NamedTuple):
-    """Which designs of a variance-based plan belong together: `a[n]`, `b[n]` and every `mixed[label][n]` for each n.
+    """The designs of a variance-based plan that belong together: `a[n]`, `b[n]` and every `mixed[label][n]` for each n.
 
     a, b: the two samples, (base,); mixed: factor label -> the designs of `a` with this one factor as in `b`, (base,).
     With y the response of a design, the first-order and total shares of a factor in the variance of y are estimated by
@@ -85,14 +85,14 @@ def craft_of(campaign: Campaign, design_row: Mapping[str, Any] | pd.Series[Any])
 
 
 def base_value(craft: Craft, factor: Factor) -> Any:
-    """What the base craft has for a factor; NaN if its addresses differ or hold nothing."""
+    """The base craft's value of a factor; NaN if its addresses differ or have no value."""
     values = {value_at(craft, address) for address in factor.addresses}
     value = values.pop()
     return math.nan if values or value is None else value
 
 
 def from_cube(factor: Factor, shares: Floats) -> list[Any]:
-    """Shares of 0 up to 1 as values of a factor: along its range, or each level an equal part."""
+    """Shares from 0 to 1 as values of a factor: along its range, or an equal part for each level."""
     if factor.levels:
         places = np.minimum((shares * len(factor.levels)).astype(int), len(factor.levels) - 1)
         return [factor.levels[place] for place in places]
@@ -146,7 +146,7 @@ def _ends(factor: Factor) -> tuple[float, float]:
 
 
 def _plain(value: Any) -> Any:
-    """A table's value as Python's own; None where there is none."""
+    """A table's value as a Python one; None if there is none."""
     value = value.item() if isinstance(value, np.generic) else value
     return None if value is None or value != value else value
 

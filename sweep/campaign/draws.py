@@ -33,14 +33,14 @@ def draw_block(campaign: Campaign, condition: Condition, replicate: int) -> Bloc
 
 
 def _wind(condition: Condition) -> tuple[float, float]:
-    """Mean wind along X and along Y, m/s."""
+    """Mean wind along X and along Y, m/s (M3.16)."""
     sea = condition.sea.windiest
     way = condition.heading.angle + sea.turned + sea.wind_turned
     return sea.wind * math.cos(way), sea.wind * math.sin(way)
 
 
 def drawn_by(condition: Condition) -> str:
-    """What of a condition its waves, noise and faults are drawn by: no name, and the same to the letter in every version."""
+    """The values of a condition that its waves, noise and faults are drawn by, without names: the same in every version."""
     sea = condition.sea.wave_content()
     return json.dumps([sea, condition.heading.angle, condition.speed, _fault_content(condition.fault)])
 

@@ -118,7 +118,7 @@ def range_levels(low: float, high: float, count: int, spacing: str) -> tuple[flo
 
 
 class FactorReader:
-    """Reads one factor after the other against the craft, and notes every mistake."""
+    """Reads one factor after the other by the craft, and notes every mistake."""
 
     def __init__(self, document: Document, known: Mapping[str, Leaf], craft: Craft | None) -> None:
         self.document = document
@@ -127,7 +127,7 @@ class FactorReader:
         self.problems: list[Problem] = []
 
     def read(self, label: str, file: FactorFile) -> Factor | None:
-        """The factor, or None where something is wrong with it."""
+        """The factor, or None if something is wrong with it."""
         before = len(self.problems)
         addresses = self._addresses(label, file)
         if label in _TAKEN:
@@ -153,7 +153,7 @@ class FactorReader:
         return tuple(found)
 
     def _value(self, label: str, addresses: tuple[str, ...], raw: LevelValue, below: tuple[str | int, ...]) -> Any:
-        """One level in SI, or None; it must suit every address, and the craft must be possible with it."""
+        """One level in SI, or None; it must be valid at every address, and give a possible craft."""
         value: Any = None
         for address in addresses:
             leaf = self.known[address]
@@ -227,7 +227,7 @@ class FactorReader:
 
 
 def clashes(factors: Mapping[str, Factor], document: Document) -> Iterator[Problem]:
-    """Two factors with the same address."""
+    """Mistakes: two factors with the same address."""
     owner: dict[str, str] = {}
     for label, factor in factors.items():
         for address in factor.addresses:
@@ -237,7 +237,7 @@ def clashes(factors: Mapping[str, Factor], document: Document) -> Iterator[Probl
 
 
 def impossible_pairs(factors: Mapping[str, Factor], craft: Craft, document: Document) -> Iterator[Problem]:
-    """Two factors whose ends make an impossible craft together, though each alone does not."""
+    """Mistakes: two factors whose ends make an impossible craft together, though each alone does not."""
     for one, two in combinations(factors.values(), 2):
         for first, second in product(ends(one), ends(two)):
             values = dict.fromkeys(one.addresses, first) | dict.fromkeys(two.addresses, second)
@@ -251,14 +251,14 @@ def impossible_pairs(factors: Mapping[str, Factor], craft: Craft, document: Docu
 
 
 def at_the_ends(craft: Craft, factors: Iterable[Factor]) -> Iterator[Craft]:
-    """A craft with each factor by itself at either end."""
+    """Crafts with each factor by itself at either end."""
     for factor in factors:
         for end in ends(factor):
             yield replace_values(craft, dict.fromkeys(factor.addresses, end))
 
 
 def ends(factor: Factor) -> list[LevelValue]:
-    """The least and the largest of a factor's values; of words, all."""
+    """The least and the largest value of a factor; all, if they are words."""
     numbers = [level for level in factor.levels if not isinstance(level, str)]
     if factor.low is not None and factor.high is not None:
         return [factor.low, factor.high]

@@ -1,4 +1,4 @@
-"""Faults, manoeuvres and tolerances of a campaign file: what goes wrong, changes or was built a little off, as conditions."""
+"""Faults, manoeuvres and tolerances of a campaign file, as conditions: what goes wrong, changes, or was built a little off."""
 
 from __future__ import annotations
 
@@ -35,12 +35,12 @@ class NamedFault(BaseModel):
     times: tuple[tuple[str, float], ...] = ()
 
     def of(self, craft: Craft) -> Craft:
-        """The craft as it was really built."""
+        """The craft as built."""
         return replace_values(craft, {address: share * value_at(craft, address) for address, share in self.times})
 
 
 class Spell(Part):
-    """When: from a time on, to another or for good."""
+    """The time of a fault: from when, and until when or for good."""
 
     start: Duration = Field(alias="from", ge=0, description="when it begins")
     stop: Duration = Field(FOREVER, alias="to", gt=0, description="when it is over; never, if left out")
@@ -52,24 +52,24 @@ class Spell(Part):
         return self
 
     def amounts(self) -> tuple[float, ...]:
-        """What the model reads of it, see `sweep.model.onboard.faults`."""
+        """Its row for the model, see `sweep.model.onboard.faults`."""
         return ()
 
 
 class OnFoil(Spell):
-    """Something at one foil or at all."""
+    """A fault of one foil or of all."""
 
     where: str = Field(description="foils.NAME, or foils.* for all")
 
 
 class OnRangefinder(Spell):
-    """Something at one rangefinder or at all."""
+    """A fault of one rangefinder or of all."""
 
     where: str = Field("rangefinders.*", pattern=r"^rangefinders\.(\*|[1-4])$", description="rangefinders.2, or rangefinders.*")
 
 
 class Weed(OnFoil):
-    """Weed on a foil: it drags, and the foil lifts less."""
+    """Weed on a foil: more drag, less lift."""
 
     drag: Area = Field(ge=0, description="drag area of the weed")
     lift_lost: Share = Field(0.0, ge=0, le=1)
@@ -80,7 +80,7 @@ class Weed(OnFoil):
 
 
 class Spikes(Spell):
-    """Rangefinders throw wrong readings."""
+    """Rangefinders give wrong readings."""
 
     share: Share = Field(gt=0, le=1, description="of the readings")
     size: Length = Field(gt=0, description="largest error, either way")
@@ -91,7 +91,7 @@ class Spikes(Spell):
 
 
 class NoThrust(Spell):
-    """The drive is cut."""
+    """The thrust is cut."""
 
     lost: Share = Field(1.0, gt=0, le=1, description="share of the thrust")
 
@@ -101,7 +101,7 @@ class NoThrust(Spell):
 
 
 class ShiftedLoad(Spell):
-    """A load that was not weighed."""
+    """A load that was not there at the weighing."""
 
     mass: Mass = Field(description="negative for a load that is gone")
     x: Length = Field(description="forward of the datum")
@@ -123,7 +123,7 @@ class Turn(Spell):
 
 
 class FaultFile(Part):
-    """What goes wrong together: one or more of these, or `tolerance`, how the boat was built a little off."""
+    """What goes wrong together: one or more faults, or `tolerance`, a boat built a little off."""
 
     name: str | None = Field(None, min_length=1, max_length=60)
     weed: Weed | None = None
@@ -137,16 +137,16 @@ class FaultFile(Part):
     tolerance: dict[str, Annotated[Number, Field(gt=0, le=100)]] | None = Field(
         None,
         min_length=1,
-        description="addresses of the craft, each with what its value is multiplied by; its control code is not told",
+        description="addresses of the craft, each with a factor on its value; its control code does not know",
     )
 
     @property
     def spells(self) -> dict[str, Spell]:
-        """Everything in it that has a time."""
+        """All its parts that have a time."""
         return {name: spell for name, spell in self if isinstance(spell, Spell)}
 
     def title(self) -> str:
-        """Its name, or one made of what it is."""
+        """Its name, or one made from its content."""
         parts = [f"{name.replace('_', ' ')}{_at(spell)}" for name, spell in self.spells.items()]
         off = [f"{address} x {share:g}" for address, share in (self.tolerance or {}).items()]
         return self.name or " and ".join([*parts, *off]) or NONE
@@ -181,7 +181,7 @@ Fault = Annotated[FaultFile, ShortForm(_read, {"const": NONE})]
 
 
 class Misplaced(NamedTuple):
-    """A place that the craft does not have: where in the list it stands, what is wanted."""
+    """A place that the craft does not have: where in the list, and what would be right."""
 
     at: tuple[str | int, ...]
     wanted: str
@@ -207,7 +207,7 @@ def misplaced(faults: tuple[FaultFile, ...], craft: Craft) -> Iterator[Misplaced
 
 
 def out_of_time(faults: tuple[FaultFile, ...], length: float) -> Iterator[Misplaced]:
-    """What begins when the flights, of this length (s), are over."""
+    """Faults that begin when the flights, of this length (s), are over."""
     for index, fault in enumerate(faults):
         for name, spell in fault.spells.items():
             if spell.start >= length:
@@ -215,7 +215,7 @@ def out_of_time(faults: tuple[FaultFile, ...], length: float) -> Iterator[Mispla
 
 
 def unscored(faults: tuple[FaultFile, ...], settle: float) -> tuple[str, ...]:
-    """A sentence for everything that is over before a flight is scored, from `settle` (s) on."""
+    """A sentence for each fault that is over before scoring begins, at `settle` (s)."""
     return tuple(
         f"{fault.title()}: over at {spell.stop:g} s, before anything is scored (from {settle:g} s on): "
         "only what it leaves is judged"
@@ -226,7 +226,7 @@ def unscored(faults: tuple[FaultFile, ...], settle: float) -> tuple[str, ...]:
 
 
 def impossible(faults: tuple[FaultFile, ...], crafts: Sequence[Craft]) -> Iterator[Misplaced]:
-    """Tolerances with which one of these crafts could not be; all at places that the crafts have."""
+    """Tolerances that make one of these crafts impossible; all are at places that the crafts have."""
     for index, fault in enumerate(named_faults(faults, crafts[0])):
         for craft in crafts:
             try:
@@ -238,7 +238,7 @@ def impossible(faults: tuple[FaultFile, ...], crafts: Sequence[Craft]) -> Iterat
 
 
 def named_faults(faults: tuple[FaultFile, ...], craft: Craft) -> tuple[NamedFault, ...]:
-    """The faults as flights meet them; craft: tells foils and addresses by name."""
+    """The faults as flights meet them; craft: gives the names of foils and addresses."""
     known = leaves(craft.model_dump())
     named = []
     for fault in faults:
@@ -262,6 +262,6 @@ def _which(spell: Spell, craft: Craft) -> float:
 
 
 def repeated(faults: tuple[FaultFile, ...]) -> Mapping[int, str]:
-    """Faults whose name another before them has, by their place in the list."""
+    """Faults with the name of an earlier one, by their place in the list."""
     titles = [fault.title() for fault in faults]
     return {place: title for place, title in enumerate(titles) if title in titles[:place]}

@@ -55,7 +55,7 @@ class Section(Part):
 
 
 class Ventilation(Part):
-    """When air reaches a foil, and when it leaves again: shallow and loaded, with hysteresis.
+    """When air reaches a foil (shallow and loaded), and when it leaves again, with hysteresis.
 
     The defaults are judgement within what towing tanks report (Breslin & Skalak 1959; Young, Harwood, Montero, Ward & Ceccio
     2017).
@@ -145,7 +145,7 @@ class StrutVentilation(Part):
 
 
 class Struts(Part):
-    """The legs: one kind of strut under the whole craft, from the keel to each foil."""
+    """The struts: one kind under the whole craft, from the keel to each foil."""
 
     height: Length = Field(gt=0, description="keel to foil")
     chord: Length = Field(gt=0)

@@ -1,4 +1,4 @@
-"""How much is flown after the campaign's own flights, settled before them: the leaders recorded, mapped, explained and changed.
+"""How much is flown after the campaign's own flights: the leaders recorded, mapped, explained and changed. It is known before.
 
 All that nobody asked for takes at most `SHARE` of the time of the campaign's flights, or `LEAST` if that is more. It is
 reckoned in simulated seconds by counts alone, never by a clock: the same campaign takes the same samples everywhere. What a
@@ -21,24 +21,24 @@ if TYPE_CHECKING:
     from sweep.results.store import Results
 
 LEADERS = 3
-"""How many of the first designs have their flights recorded (judgement)."""
+"""Number of leading designs whose flights are recorded (judgement)."""
 FOLLOWED = LEADERS + 1
-"""Designs of what follows the flights: the leaders and the base craft."""
+"""Designs that fly again after the flights: the leaders and the base craft."""
 SHARE = 0.5
-"""Of the time of the campaign's flights, what all that nobody asked for may take (judgement)."""
+"""Largest share of the time of the campaign's flights for what it does not ask for (judgement)."""
 PACE = 4000.0
-"""Simulated seconds a second of one processor, its lanes full (the demos: 4 000 to 5 800, measured on a busy machine)."""
+"""Simulated seconds a processor second with all lanes full (the demos: 4 000 to 5 800, measured on a busy machine)."""
 LEAST = 20.0 * PACE
 """Simulated seconds that what follows may always take: twenty seconds of one processor (judgement)."""
 RECORDED, EXPLAINED = 1.3, 3.0
-"""What a recorded flight costs, and one whose events are named, times a plain one (measured)."""
+"""Cost of a recorded flight, and of one whose events are explained, over a plain one's (measured)."""
 BLOCK = 10.0
-"""Simulated seconds that could be flown while the sea and noise of one block are drawn, and its craft made ready (measured)."""
+"""Cost of drawing the sea and noise of a block and packing its craft, in simulated seconds (measured)."""
 VARIANTS = 56
 """Flights of a block of small changes: both groups of variants and the leader beside each, about."""
 
 MOST_RECORDED, MOST_CONDITIONS = 12_000.0, 50
-"""Simulated seconds of each leader that are kept as time histories, half a million rows; conditions, which a page can draw.
+"""Simulated seconds of each leader that are kept as time histories, half a million rows; conditions that a page can draw.
 
 Judgement: with 200 conditions the pages took three times as long as the flights.
 """
@@ -47,7 +47,7 @@ MOST_EXPLAINED = 12
 REPLICATES = 4
 """Fresh flights in each condition of a small change, and of a craft as built a little off (judgement)."""
 FEWEST = 2
-"""Replicates of them from which it is known how sure a change is: rather than fly fewer, conditions are left out."""
+"""Least replicates that give a change its interval: conditions are left out rather than replicates."""
 GOLDEN, TIE, KINDS = 0.6180339887498949, 1e-3, 4
 """The golden ratio, whose multiples spread evenly; how much less what breaks a tie weighs (judgement); kinds of `_kinds`."""
 
@@ -55,7 +55,7 @@ GOLDEN, TIE, KINDS = 0.6180339887498949, 1e-3, 4
 class Tail(NamedTuple):
     """recorded, changed: in so many conditions; explained: flights of a design; replicates: of the changes in each condition.
 
-    cost: simulated seconds of all, in full lanes, but for what was asked for.
+    cost: simulated seconds of all, with full lanes, without what the campaign asks for.
     """
 
     recorded: int
@@ -67,7 +67,7 @@ class Tail(NamedTuple):
 
 
 def plan_tail(campaign: Campaign, designs: int, conditions: int) -> Tail:
-    """What is flown after the flights of so many designs in so many conditions; the same whatever comes of them."""
+    """What is flown after the flights of so many designs in so many conditions, whatever their outcome."""
     length, leaders = campaign.flight.length, min(FOLLOWED, designs)
     budget = max(SHARE * simulated(campaign, designs, conditions), LEAST)
     each = RECORDED * leaders * length + BLOCK
@@ -103,12 +103,12 @@ def simulated(campaign: Campaign, designs: int, conditions: int) -> float:
 
 
 def _fit(most: int, budget: float, each: float) -> int:
-    """How many of so much each fit into a budget, `most` at most."""
+    """How many at this cost fit into a budget, `most` at most."""
     return min(most, int(budget / each))
 
 
 def _fitting(ride_map: RideMap, budget: float, each: float) -> RideMap | None:
-    """A map that fits into a budget: of fewer replicates, or else of fewer heights, then of one speed; None if none does."""
+    """A map that fits into a budget: fewer replicates, or else fewer heights, then one speed; None if none fits."""
     lower = ride_map.model_copy(update={"heights": ride_map.heights[1::2] or ride_map.heights})
     middle = lower.model_copy(update={"speeds": lower.speeds[len(lower.speeds) // 2 :][:1]})
     for some in (ride_map, lower, middle):
@@ -120,8 +120,8 @@ def _fitting(ride_map: RideMap, budget: float, each: float) -> RideMap | None:
 def sample(conditions: Sequence[Condition], count: int) -> list[Condition]:
     """So many of the conditions, in order: each sea, heading, speed and fault as often as the others of its kind, or nearly.
 
-    One after the other that is taken whose own are the rarest so far, and then the rarest together; a larger sample holds the
-    smaller one.
+    Next comes the condition whose sea, heading, speed and fault are the rarest so far, and then the rarest in pairs. A larger
+    sample contains the smaller one.
     """
     kinds = list(zip(*map(_kinds, conditions), strict=True))
     levels = [np.unique(kind, return_inverse=True)[1] for kind in kinds]
@@ -139,6 +139,6 @@ def sample(conditions: Sequence[Condition], count: int) -> list[Condition]:
 
 
 def _kinds(condition: Condition) -> list[str]:
-    """What a condition is of each of `KINDS` kinds, and then of each two of them together."""
+    """A condition's value of each of `KINDS`, and then of each pair of them."""
     alone = [condition.sea.name, condition.heading.name, repr(condition.speed), condition.fault.name]
     return [*alone, *(" ".join(pair) for pair in combinations(alone, 2))]

@@ -1,4 +1,4 @@
-"""Seas as flights meet them: a class for each kind, which answers for itself. Elsewhere nobody asks what kind a sea is."""
+"""Seas as flights meet them: a class for each kind, which answers all questions about itself. Nobody else checks the kind."""
 
 from __future__ import annotations
 
@@ -39,13 +39,13 @@ WAVES: dict[str, Any] = {
     "arrives": 0.0,
     "turned": 0.0,
 }
-"""What every sea's waves are drawn by, whether its kind has it or not, and what stands for it where it has not.
+"""The fields that every sea's waves are drawn by, with the value for a kind that lacks the field.
 
-Frozen, and so is the order: the waves of every campaign were drawn by these. A field that is new goes nowhere here: it counts
+They are frozen, and so is their order: the waves of every campaign were drawn by these. Do not add a new field here: it counts
 as soon as it is not at its default.
 """
 WIND: dict[str, Any] = {"wind": 0.0, "wind_turned": 0.0}
-"""What changes no wave, but is flown."""
+"""Fields that change no wave, but are flown."""
 
 
 class NamedSea(BaseModel):
@@ -67,9 +67,9 @@ class NamedSea(BaseModel):
     called: ClassVar[str]
     has_waves: ClassVar[bool] = True
     is_irregular: ClassVar[bool] = False
-    """Whether no two of its waves are alike: what is rare takes many of them to be seen."""
+    """Whether no two of its waves are alike: rare events then need many waves."""
     is_steady: ClassVar[bool] = True
-    """Whether its waves come as long as a flight goes."""
+    """Whether its waves last as long as a flight."""
 
     @abstractmethod
     def components(self, heading: float, depth: float, generator: np.random.Generator, track: Track) -> Sea:
@@ -80,7 +80,7 @@ class NamedSea(BaseModel):
 
     @property
     def spectrum(self) -> Spectrum | None:
-        """Of its waves, if they are drawn from one."""
+        """The spectrum of its waves, if they are drawn from one."""
         return None
 
     @property
@@ -95,7 +95,7 @@ class NamedSea(BaseModel):
 
     @property
     def directed(self) -> bool:
-        """Whether a heading tells one flight from another: not in calm water without wind."""
+        """Whether the heading matters: it does not in calm water without wind."""
         return True
 
     @property
@@ -108,11 +108,11 @@ class NamedSea(BaseModel):
         return breaking_steepness(self.period, depth)
 
     def wave_content(self) -> dict[str, Any]:
-        """What its waves are drawn by: the same to the letter from version to version."""
+        """The values that its waves are drawn by: the same to the letter from version to version."""
         return self._content(WAVES)
 
     def content(self) -> dict[str, Any]:
-        """All of it that is flown: not its name."""
+        """All that is flown of it, which its name is not."""
         return self._content(WAVES | WIND)
 
     def _content(self, known: dict[str, Any]) -> dict[str, Any]:
@@ -167,7 +167,7 @@ class _Drawn(NamedSea):
     @property
     @abstractmethod
     def spectrum(self) -> Spectrum:
-        """Of its waves."""
+        """The spectrum of its waves."""
 
     def components(self, heading: float, depth: float, generator: np.random.Generator, track: Track) -> Sea:
         """Waves drawn from the spectrum."""
@@ -187,7 +187,7 @@ class JonswapSea(_Drawn):
 
     @property
     def spectrum(self) -> Spectrum:
-        """Of Hasselmann et al. 1973."""
+        """The spectrum of Hasselmann et al. 1973."""
         return Spectrum(self.height, self.period, self.gamma)
 
 

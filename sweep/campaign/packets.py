@@ -1,4 +1,4 @@
-"""Packets of waves against the flights that meet them: each must come while it is scored, and once."""
+"""Packets of waves and their flights: each packet must come while the flight is scored, and once."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 class Misfit(NamedTuple):
-    """What is wrong with a packet: where below the seas, what would be right, what was found."""
+    """A mistake of a packet: where below the seas, what would be right, what was found."""
 
     at: tuple[str | int, ...]
     wanted: str

@@ -28,7 +28,7 @@ class FullFactorial(Part):
 
 
 class LatinHypercube(Part):
-    """Every part of every range once."""
+    """Each equal part of every range once."""
 
     kind: Literal["latin-hypercube"]
     designs: Count = Field(ge=1, le=MOST_DESIGNS, description="how many, besides the base craft")
@@ -44,7 +44,7 @@ class Sobol(Part):
 
 
 class VarianceBased(Part):
-    """Two samples and their mixtures, which tell the share of each factor in the variance of the score.
+    """Two samples and their mixtures, which give the share of each factor in the variance of the score.
 
     (factors + 2) x base designs fly.
     """
@@ -72,7 +72,7 @@ EXAMPLES = {
 
 
 def _of_a_word(value: object) -> object:
-    """full-factorial needs no more than its word."""
+    """full-factorial needs only its name."""
     if value == "full-factorial":
         return {"kind": value}
     if isinstance(value, str):

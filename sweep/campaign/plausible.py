@@ -1,4 +1,4 @@
-"""Sizes and steps that no small boat has: allowed, and told, for a unit is soon mistaken."""
+"""Sizes and steps that no small boat has: allowed, but with a caution, for units are easily mistaken."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ WIDEST, LONGEST = 2.0, 1.5
 """Span of a foil, and height of a strut, in lengths of the hull: boats of this kind stay well under one (common practice)."""
 
 FAR = 100.0
-"""How many times more, or less, than the base craft has: a factor goes so far by a slip (judgement)."""
+"""Factor on the base craft's value, up or down: a range that goes so far is a slip (judgement)."""
 
 
 def out_of_proportion(base: Craft, factors: Mapping[str, Factor]) -> tuple[str, ...]:

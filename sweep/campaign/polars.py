@@ -39,7 +39,7 @@ COLUMNS = {
     "moment": (-2.0, 2.0, "a moment coefficient about the quarter chord, from -2 to 2"),
     "suction": (-1.0, 100.0, "minus the least pressure coefficient, from -1 to 100"),
 }
-"""What a polar holds: the least and the most of each column (judgement), and how a message calls it."""
+"""The columns of a polar: least and largest value (judgement), and the name in messages."""
 
 
 class Polar(NamedTuple):
@@ -50,7 +50,7 @@ class Polar(NamedTuple):
 
 
 class Named(NamedTuple):
-    """A polar's name, and where a file gives it: `problem` is that place's, to be told with what is wrong."""
+    """A polar's name, and its place in a file; `problem` makes a mistake at that place."""
 
     name: str
     problem: Problem
@@ -62,12 +62,12 @@ def shipped_polars() -> tuple[str, ...]:
 
 
 def is_own(name: str) -> bool:
-    """Whether a polar's name is that of a file of the builder's."""
+    """Whether a polar's name is that of the builder's own file."""
     return name.lower().endswith(".csv")
 
 
 def read_polars(names: Iterable[Named], folder: Path) -> tuple[dict[str, Polar], list[Problem]]:
-    """The polars of some names, those that are no shipped ones from the folder; and everything that is wrong with them."""
+    """The polars of some names, shipped ones or else from the folder; and everything that is wrong with them."""
     polars: dict[str, Polar] = {}
     problems: list[Problem] = []
     for name, place in names:
@@ -113,7 +113,7 @@ def read_polar(path: Path) -> Polar:
 
 
 def _unlike_a_section(section: SectionNodes, reader: PolarReader) -> Iterator[Problem]:
-    """What no foil has."""
+    """Values that no foil has."""
     slope = next((each for each in section.lift_slope if not 0.0 < each < STEEPEST), None)
     if slope is not None:
         wanted = f"one between 0 and {STEEPEST:g}; a thin section has 6.28: are the angles degrees?"
@@ -124,7 +124,7 @@ def _unlike_a_section(section: SectionNodes, reader: PolarReader) -> Iterator[Pr
 
 
 class PolarReader:
-    """Reads a polar's rows, and notes every mistake; in its problems a column is that of the table."""
+    """Reads a polar's rows, and notes every mistake; in its problems a column is the table's."""
 
     def __init__(self, path: Path) -> None:
         self.path = path
@@ -139,7 +139,7 @@ class PolarReader:
         self.problems.append(self.problem(line, column, address, found, wanted))
 
     def read(self, text: str) -> np.ndarray:
-        """The numbers, (rows, columns in the order of `COLUMNS`); what is wrong is in `problems`."""
+        """The numbers, (rows, columns in the order of `COLUMNS`); mistakes are in `problems`."""
         blank = "\n".join("" if line.startswith("#") else line for line in text.splitlines())  # lines keep their numbers
         lines = csv.reader(io.StringIO(blank, newline=""), strict=True)
         rows: list[tuple[int, list[float]]] = []
@@ -154,12 +154,12 @@ class PolarReader:
         return np.array([values for _, values in rows])
 
     def _headings(self, cells: list[str], line: int) -> list[int]:
-        """Which cell of a row holds each of the columns."""
+        """The cell of a row for each of the columns."""
         self.first = line
         headings = [cell.strip() for cell in cells]
         for place, heading in enumerate(headings, start=1):
             if heading not in COLUMNS:
-                hint = " (cells stand between commas)" if ";" in heading or "\t" in heading else ""
+                hint = " (cells are separated by commas)" if ";" in heading or "\t" in heading else ""
                 near = nearest(heading, COLUMNS) or list(COLUMNS)
                 self._wrong(line, place, "", f"the heading {heading[:60]!r}", f"one of the columns, as {listed(near)}{hint}")
             elif heading in headings[: place - 1]:
@@ -199,7 +199,7 @@ class PolarReader:
         return value
 
     def _check_table(self, rows: list[tuple[int, list[float]]]) -> None:
-        """What shows only in the table as a whole."""
+        """Notes mistakes that show only in the table as a whole."""
         groups: dict[float, list[tuple[int, list[float]]]] = {}
         for line, values in rows:
             groups.setdefault(values[0], []).append((line, values))

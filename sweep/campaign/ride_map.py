@@ -23,7 +23,7 @@ from sweep.campaign.water import Conditions, Heading, NamedHeading, each_once
 HEIGHT_SHARES = (0.5, 1.0, 1.5, 2.0, 2.5, 3.0)
 """Heights of the map over the height of the campaign's steepest sea (judgement)."""
 SPEED_SHARES = (0.8, 1.25)
-"""Beyond the campaign's own on both sides: from where it rides to where it does not (judgement)."""
+"""Factors beyond the campaign's own on both sides: from where it rides to where it does not (judgement)."""
 
 USUAL_HEADINGS = tuple(
     NamedHeading(name=name, angle=angle) for name, angle in (("head", math.pi), ("beam", math.pi / 2), ("following", 0.0))
@@ -31,7 +31,7 @@ USUAL_HEADINGS = tuple(
 
 
 class MapFile(Part):
-    """The map of where the leaders and the base craft ride; what is not said follows the campaign's conditions."""
+    """The map of where the leaders and the base craft ride; by default it follows the campaign's conditions."""
 
     speeds: (
         Annotated[tuple[Annotated[Speed, Field(gt=0, le=30)], ...], Field(min_length=1, max_length=50), OneOrMore()] | None
@@ -57,7 +57,7 @@ class Cell(NamedTuple):
 
 
 class RideMap(BaseModel):
-    """The map, everything said: `sea` gives all its seas their form and steepness; SI. asked: whether the file speaks of it."""
+    """The map with all its values: `sea` gives all its seas their form and steepness; SI. asked: whether the file has it."""
 
     model_config = ConfigDict(frozen=True)
 
@@ -118,7 +118,7 @@ def _rounded(value: float, digits: int) -> float:
 
 
 def map_misfits(file: MapFile, seas: tuple[NamedSea, ...], depth: float) -> Iterator[Misfit]:
-    """What a map asks for that cannot be; depth of the water in m."""
+    """The mistakes of a map; depth of the water in m."""
     sea = shaping_sea(seas)
     if sea is None:
         wanted = "a regular or irregular sea among the conditions, which gives the map's seas their form"

@@ -14,12 +14,12 @@ DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
 def campaign_schema() -> dict[str, Any]:
-    """What an editor needs to complete and check a campaign file."""
+    """The schema by which an editor completes and checks a campaign file."""
     return _schema(CampaignFile)
 
 
 def craft_schema() -> dict[str, Any]:
-    """What an editor needs to complete and check a craft file."""
+    """The schema by which an editor completes and checks a craft file."""
     return _schema(Craft)
 
 

@@ -1,4 +1,4 @@
-"""What a campaign judges by: limits that a design must keep, and the weights of its score."""
+"""The criteria of a campaign: limits that a design must keep, and the weights of its score."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ RATES = tuple(response.name for response in RESPONSES if response.unit == "/min"
 LARGER_IS_BETTER = tuple(response.name for response in RESPONSES if response.better == "larger")
 NEITHER = tuple(response.name for response in RESPONSES if response.better == "neither")
 SCORED = tuple(response.name for response in RESPONSES if response.better == "smaller")
-# A share limit is about flights: in which share of them it happened at all.
+# A share limit is about flights: the share of them with at least one event.
 SHARES = tuple(response.name for response in RESPONSES if response.unit == "count" and response.better == "smaller")
 FROM_REST = tuple(response.name for response in RESPONSES if response.from_rest)
 
@@ -30,14 +30,14 @@ _SHARE = Kind("a share of the flights", ("%",), plain=True)
 
 
 class Limit(Part):
-    """The most that is allowed: events a second (rate), or the share of flights in which it happens."""
+    """The most that a limit allows: events a second (rate), or the share of flights with the event."""
 
     value: float
     kind: Literal["rate", "share"]
 
 
 class Weight(Part):
-    """What a response counts in the score: weight x value / scale, value and scale in SI."""
+    """The term of a response in the score: weight x value / scale, value and scale in SI."""
 
     weight: Number = Field(1.0, gt=0)
     scale: float
@@ -68,7 +68,7 @@ class _Score(Part):
 
 
 def _kind(unit: str) -> Kind:
-    """What a response shown in this unit is, with this unit first among the examples."""
+    """The kind of a response shown in this unit, with this unit first among the examples."""
     kind = next((kind for kind in KINDS if unit in kind.units), Kind("a quantity", (unit,)))
     return _NAMED.get(unit, replace(kind, units=tuple(dict.fromkeys((unit, *kind.units)))))
 

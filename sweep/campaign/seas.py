@@ -1,4 +1,4 @@
-"""The seas of a campaign file: each entry says what waves there are, and stands for one sea or several."""
+"""The seas of a campaign file: each entry describes waves, and stands for one sea or several."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ STEEP = 0.05
 
 
 class Meant(NamedTuple):
-    """One sea that an entry stands for, where in the entry its height stands, and what may tell it from the others."""
+    """One sea of an entry, the place of its height in the entry, and what may distinguish it from the others."""
 
     sea: NamedSea
     at: tuple[str | int, ...]
@@ -63,7 +63,7 @@ WindTurned = Annotated[Angle, Field(ge=-math.pi, le=math.pi, description="from t
 
 
 class _Entry(Part):
-    """What a campaign file says of a sea."""
+    """A sea in a campaign file."""
 
     @abstractmethod
     def meant(self, depth: float) -> Iterator[Meant]:
@@ -161,7 +161,7 @@ class Code(_Waves):
 
 
 class Wind(_Entry):
-    """What a steady wind raises over a fetch of the campaign's depth, of the JONSWAP form."""
+    """The sea that a steady wind raises over a fetch of the campaign's depth, of the JONSWAP form."""
 
     kind: Literal["wind"]
     speed: Winds = Field(description="10 m above the water")
@@ -213,7 +213,7 @@ SumPart = Annotated[Regular | Jonswap | Bretschneider | Wind | Code | Packet, Fi
 
 
 class Sum(_Entry):
-    """Several seas at once, each turned from the heading if it likes."""
+    """Several seas at once, each of which may be turned from the heading."""
 
     kind: Literal["sum"]
     of: tuple[SumPart, ...] = Field(min_length=2, max_length=4, description="the seas that meet")

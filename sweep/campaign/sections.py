@@ -1,4 +1,4 @@
-"""The sections of a campaign's foils: which polars it names, what they overrule, and whether they reach."""
+"""The sections of a campaign's foils: which polars it names, what they overrule, and whether their data reach."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ POLAR = ".section.polar"
 def read_sections(
     craft: Craft, factors: Mapping[str, Factor], document: Document, craft_document: Document, folder: Path
 ) -> tuple[dict[str, Polar], list[Problem]]:
-    """The polars that a craft and the factors name, those of the builder from the folder; and what is wrong with them."""
+    """The polars that a craft and the factors name, the builder's own from the folder; and what is wrong with them."""
     return read_polars([*_of_the_craft(craft, craft_document), *_of_factors(factors, document)], folder)
 
 
@@ -42,7 +42,7 @@ def _of_factors(factors: Mapping[str, Factor], document: Document) -> Iterator[N
 def overruled(
     craft: Craft, factors: Mapping[str, Factor], faults: Sequence[FaultFile], document: Document
 ) -> Iterator[Problem]:
-    """Numbers of a section, or changes of them, where a polar decides what they say."""
+    """Mistakes: numbers of a section, or changes of them, that a polar overrules."""
     known = leaves(craft.model_dump())
     set_by = {address: label for label, factor in factors.items() for address in factor.addresses}
     for name, foil in craft.foils.items():
@@ -63,7 +63,7 @@ def overruled(
 
 
 def _numbers(craft: Craft, foil: str) -> list[str]:
-    """What a craft file says of a foil's section in numbers."""
+    """The numbers of a foil's section in a craft file."""
     given = craft.foils[foil]
     return [*sorted(given.section.model_fields_set - {"polar"}), *({"zero_lift_angle"} & given.model_fields_set)]
 

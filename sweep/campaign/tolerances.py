@@ -18,9 +18,9 @@ GAINS = ("proportional", "integral", "derivative")
 
 
 class Off(NamedTuple):
-    """One way of being off: what is off (`name`), how (`side`), and changes (address, times, plus), SI.
+    """One deviation: what is off (`name`), how (`side`), and changes (address, times, plus), SI.
 
-    Times 0 is for what may have no value yet: it becomes plus.
+    With times 0 a value, which may not exist yet, becomes plus.
     """
 
     name: str
@@ -28,7 +28,7 @@ class Off(NamedTuple):
     changes: tuple[tuple[str, float, float], ...] = ()
 
     def of(self, craft: Craft) -> dict[str, float] | None:
-        """The values that a craft has then, by address; None if there is no such craft."""
+        """The changed values of a craft, by address; None if there is no such craft."""
         values = {address: times * value_at(craft, address) + plus if times else plus for address, times, plus in self.changes}
         try:
             replace_values(craft, values)
@@ -41,9 +41,9 @@ AS_DESCRIBED = Off("as described", "")
 
 
 def usual(craft: Craft) -> tuple[Off, ...]:
-    """What a careful builder's boat is usually off by (judgement), the craft as described first.
+    """The usual deviations of a careful builder's boat (judgement), the craft as described first.
 
-    The foil whose incidence is off is the one farthest from the middle: there it rolls the boat as well.
+    The foil whose incidence is off is the one farthest from the middle, where it rolls the boat as well.
     """
     foil = max(craft.foils, key=lambda name: abs(craft.foils[name].y))
     return (
@@ -66,7 +66,7 @@ def usual(craft: Craft) -> tuple[Off, ...]:
 
 
 def _weak_drive(craft: Craft) -> Off:
-    """Of a propeller with curves it is the motor that is weak: static_thrust is not said of it."""
+    """With a propeller's curves the motor is weak instead: such a craft has no static_thrust."""
     if craft.propulsor.propeller is None:
         return Off("thrust", "15 % less", (("propulsor.static_thrust", 0.85, 0.0),))
     return Off("shaft power", "15 % less", (("propulsor.propeller.shaft_power", 0.85, 0.0),))

@@ -1,4 +1,4 @@
-"""What a campaign file says of the water: the body of water, its seas, and how the craft goes through them."""
+"""The water in a campaign file: the body of water, its seas, and how the craft goes through them."""
 
 from __future__ import annotations
 
@@ -91,7 +91,7 @@ Heading = Annotated[NamedHeading, _HeadingText()]
 
 
 class Conditions(Part):
-    """What the builder cannot choose: every sea with every heading, speed and fault."""
+    """The conditions, which the builder cannot choose: every sea with every heading, speed and fault."""
 
     seas: dict[SeaName, Sea] = Field(min_length=1)
     headings: Annotated[tuple[Heading, ...], Field(min_length=1, max_length=360), OneOrMore()] = (

@@ -1,4 +1,4 @@
-"""What our own functions make of a row of a reference: one function a quantity, all plain calls of the model."""
+"""Our answer to a row of a reference: one function a quantity, each a plain call of the model."""
 
 from __future__ import annotations
 
@@ -88,12 +88,12 @@ def encounter(row: Row, degrees: float) -> float:
 
 
 def contouring(row: Row, degrees: float) -> float:
-    """g, to follow the surface of a wave of 5 cm amplitude at 4 m/s."""
+    """Acceleration in g that follows the surface of a wave of 5 cm amplitude at 4 m/s."""
     return 0.05 * (THIN * encounter(row | {"speed m/s": 4.0}, degrees)) ** 2 / spectra.GRAVITY
 
 
 def incidence(row: Row) -> float:
-    """Degrees, of the water a tenth of a metre down, at 4 m/s."""
+    """Largest flow angle, degrees, a tenth of a metre down, at 4 m/s."""
     sea = waves.regular_sea(0.1, row["period s"], math.pi, math.inf, phase=0.5 * math.pi)
     return math.degrees(abs(float(waves.orbital_velocity(sea, 0.0, 0.0, 0.1, 0.0)[2])) / 4.0)
 
@@ -131,7 +131,7 @@ def normaliser(row: Row) -> float:
 
 
 def ordinate(row: Row, gamma: float) -> float:
-    """m2/Hz, of a sea of 10 cm and 1.5 s."""
+    """Spectral density, m2/Hz, of a sea of 10 cm and 1.5 s."""
     omega = np.array([THIN * row["frequency Hz"]])
     return THIN * float(spectra.jonswap(omega, HEIGHT, PERIOD, gamma)[0])
 
@@ -161,7 +161,7 @@ def wind_aloft(row: Row) -> float:
 
 
 def wind_pressure(row: Row) -> float:
-    """N/m2 that the row's wind presses with on a drag area."""
+    """Pressure, N/m2, of the row's wind on a drag area."""
     return 0.5 * rigid_body.AIR_DENSITY * float(row["wind m/s"]) ** 2
 
 
@@ -209,7 +209,7 @@ def flap_in_tunnel(row: Row) -> float:
 
 
 def flap_left(row: Row) -> float:
-    """Share of its angle that a flap counts for."""
+    """Share of its angle that a flap is worth."""
     kept, start, first, width = flap.separation(row["chord share"])
     angle = math.radians(row["deflection deg"])
     return 1.0 - float(smoothstep((angle - first) / width)) * max(kept * angle - start, 0.0) / angle
@@ -228,7 +228,7 @@ def flap_moment(row: Row) -> float:
 
 
 def hinge_friction(row: Row, hinge: Callable[[float, float, float], float]) -> float:
-    """What friction leaves of a hinge moment, by what it leaves of the slope of a thin section."""
+    """Share of a hinge moment that friction leaves, by the share of a thin section's slope that it leaves."""
     share, ideal = float(row["chord share"]), flap.theoretical_slope(0.0)
     return hinge(share, 0.0, ideal * float(row["slope left"])) / hinge(share, 0.0, ideal)
 
@@ -264,7 +264,7 @@ def disc_efficiency(row: Row) -> float:
 
 
 def static_thrust(row: Row) -> float:
-    """Power that our disc asks for the published thrust at rest, turned into the thrust of the published power."""
+    """The thrust at rest that our disc gives for the published power."""
     density = water.fresh_water(FREEZING + 15.0, 4.0).density
     disc = 2.0 * density * math.pi / 4.0 * row["diameter m"] ** 2
     asked = float(propulsion.ideal_power(row["thrust N"], 0.0, disc))
@@ -307,7 +307,7 @@ def second_order(row: Row) -> float:
 
 
 def student(row: Row) -> float:
-    """Half an interval that leaves 2.5 % at either end, error 1."""
+    """Half of an interval that leaves 2.5 % at either end, for a standard error of 1."""
     freedom = np.array([min(row["degrees of freedom"], 1e12)])
     return float(Estimate(np.zeros(1), np.ones(1), freedom).half_width(0.025)[0])
 

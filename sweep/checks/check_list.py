@@ -1,6 +1,6 @@
-"""The craft model against outside values: every value of the references that one of the model's own functions answers.
+"""The craft model beside outside values: every value of the references that a function of the model can answer.
 
-What stands on a page is what the tests run: the same rows, functions and tolerances.
+The page and the tests use the same rows, functions and tolerances.
 """
 
 from __future__ import annotations
@@ -14,9 +14,9 @@ from sweep.checks.references import Row, read_reference, read_topic
 
 
 class Check(NamedTuple):
-    """An outside value beside ours, in `unit`; tolerance: how far ours may be off, a share of the value unless absolute.
+    """An outside value beside ours, in `unit`; tolerance: how far off ours may be, a share of the value unless absolute.
 
-    quantity: what; place: at which row of the source's table; reason: why more is allowed than the source is good for.
+    quantity: what; place: which row of the source's table; reason: why the tolerance is larger than the source's error.
     """
 
     section: str
@@ -39,12 +39,12 @@ class Check(NamedTuple):
 
     @property
     def kept(self) -> bool:
-        """Whether ours is as close as it should be."""
+        """Whether ours is within the tolerance."""
         return abs(self.deviation) <= self.tolerance
 
 
 class Scope(NamedTuple):
-    """A group of published values that there are, and what checks it here, or why it does not apply."""
+    """A group of published values, and what checks it here, or why it does not apply."""
 
     section: str
     item: str
@@ -68,7 +68,7 @@ def list_scope() -> tuple[Scope, ...]:
 
 
 def worst_of_each() -> list[tuple[Check, int]]:
-    """Of every quantity the row that comes nearest to its tolerance, or passes it furthest, and how many rows there are."""
+    """For every quantity the row whose deviation is the largest share of its tolerance, and the number of rows."""
     groups: dict[tuple[str, str], list[Check]] = {}
     for check in list_checks():
         groups.setdefault((check.quantity, check.source), []).append(check)
@@ -94,7 +94,7 @@ def _rows(comparison: Comparison) -> list[Check]:
             float(row[comparison.column]),
             reference.allowed(comparison.column) if own is None else own,
             reference.absolute if comparison.absolute is None else comparison.absolute,
-            float(f"{comparison.ours(row):.10g}"),  # further digits differ from process to process: sums in another order
+            float(f"{comparison.ours(row):.10g}"),  # further digits differ between processes, which add in another order
             comparison.reason,
         )
         for row in reference.rows

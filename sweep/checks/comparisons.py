@@ -1,4 +1,4 @@
-"""Which outside value is met by which of our functions: one comparison a column of a table of the references."""
+"""Which of our functions answers which outside value: one comparison a column of a reference's table."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ PRINTED = "the source prints no more figures"
 class Comparison(NamedTuple):
     """A column of a reference's table beside a function of its rows.
 
-    place: which row, a format of its columns; tolerance, absolute: in place of the reference's, for the reason told;
+    place: which row, as a format of its columns; tolerance, absolute: in place of the reference's, with the reason;
     cited: the source in short, in place of the reference's; only: which rows.
     """
 

@@ -1,6 +1,6 @@
 """Outside values, raw: one TOML file a topic, each of its tables with source, mark, tolerance, columns and rows.
 
-They are kept with the tests, and an installed package carries those that its checks read.
+They are kept with the tests. An installed package has those that its checks read.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ Row = dict[str, Any]
 
 
 class Reference(NamedTuple):
-    """One table of outside values; mark holds one or more of SEEN, COMPUTED, MEMORY. `absolute`: its tolerances are."""
+    """One table of outside values; mark holds one or more of SEEN, COMPUTED, MEMORY; absolute: whether its tolerances are."""
 
     source: str
     mark: str
@@ -24,7 +24,7 @@ class Reference(NamedTuple):
     rows: list[Row]
 
     def allowed(self, column: str) -> float:
-        """How far our value may be off in a column."""
+        """How far off our value may be in a column."""
         return self.tolerance[column] if isinstance(self.tolerance, dict) else self.tolerance
 
 
@@ -35,7 +35,7 @@ def read_topic(topic: str) -> dict[str, Any]:
 
 
 def read_reference(topic: str, table: str) -> Reference:
-    """One table; raises KeyError if there is none of that name."""
+    """One table. Raises KeyError if there is none of that name."""
     raw = read_topic(topic)[table]
     rows = [dict(zip(raw["columns"], row, strict=True)) for row in raw["rows"]]
     absolute = str(raw.get("tolerance_kind", "")).startswith("absolute")

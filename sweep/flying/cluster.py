@@ -1,7 +1,7 @@
 """Other computers: a run's flights on the workers of a Dask cluster, through joblib.
 
-A worker is let in only if it flies one short trial to the same bits as this machine, so that results do not tell who flew them:
-those that are there when a run starts before it starts, one that joins later before its first flights.
+A worker takes part only if it flies one short trial to the same bits as this machine, so that results do not depend on who flew
+them. Workers that are there at the start fly it first; a worker that joins later flies it before its first flights.
 """
 
 from __future__ import annotations
@@ -31,12 +31,12 @@ LOOK_AGAIN = 2  # s, to see whether a worker that does not answer is still there
 
 
 class ClusterError(ConnectionError):
-    """The cluster cannot be used as it is; says why."""
+    """The cluster cannot be used; the message says why."""
 
 
 @contextmanager
 def on_cluster(address: str | None, trial: Callable[[], Callable[[], bytes]]) -> Iterator[None]:
-    """Within it, joblib's parallel calls that leave the choice open go to the cluster; nothing changes without an address.
+    """A context in which joblib's parallel calls go to the cluster; without an address nothing changes.
 
     address: of the scheduler, as tcp://host:8786; trial: makes what every worker must return to the byte.
     Raises ChoiceError without the extra packages, OSError if nobody answers, ClusterError if workers are missing or differ.
@@ -58,13 +58,13 @@ def on_cluster(address: str | None, trial: Callable[[], Callable[[], bytes]]) ->
 
 @contextmanager
 def _kept_trial(client: Any, trial: Callable[[], bytes], here: bytes) -> Iterator[str]:
-    """The name by which the scheduler keeps a trial and what it has to give, for workers that join later."""
+    """The name under which the scheduler keeps a trial and its result, for workers that join later."""
     name = f"foilsweep-trial-{uuid4().hex}"
     client.set_metadata([name], pickle.dumps((trial, here)))
     try:
         yield name
     finally:
-        with suppress(Exception):  # a scheduler that is gone keeps nothing, and has been told of
+        with suppress(Exception):  # a scheduler that is gone keeps nothing, and has been reported
             client.set_metadata([name], None)
 
 
@@ -73,7 +73,7 @@ _passed: set[str] = set()
 
 
 class Admitted:
-    """A function that a worker calls only once it has flown the run's trial to the same bytes; raises ClusterError if not."""
+    """A function that a worker runs only after it has flown the run's trial to the same bytes; raises ClusterError if not."""
 
     def __init__(self, act: Callable[..., Any], name: str) -> None:
         self._act, self._name = act, name
@@ -92,7 +92,7 @@ class Admitted:
 
 
 def _hush() -> None:
-    """No logs of the packages: they are the tracebacks of what is told here in words."""
+    """Silence the packages' logs: they are tracebacks of what is said here in words."""
     for name, logger in logging.root.manager.loggerDict.items():
         if name.split(".")[0] in ("distributed", "tornado") and isinstance(logger, logging.Logger):
             logger.handlers = [logging.NullHandler()]
@@ -100,11 +100,11 @@ def _hush() -> None:
 
 
 def _backend(client: Client, trial: str) -> Any:
-    """Joblib's own, which waits for ever for a task that the cluster gave up; here that is an error. trial: its name."""
+    """Joblib's backend; but a task that the cluster gave up is an error here, where joblib waits for ever. trial: its name."""
     from joblib._dask import DaskDistributedBackend
 
     class Backend(DaskDistributedBackend):  # type: ignore[misc]  # joblib has no types
-        """Tells joblib of failed tasks too."""
+        """Whether joblib hears of failed tasks: yes."""
 
         def submit(self, func: Any, callback: Callable[[Any], None] | None = None) -> Any:
             """Send a task; the callback hears of its end either way."""
@@ -134,9 +134,9 @@ def _connect(client: type[Client], address: str) -> Client:
 
 
 def _compare_workers(client: Client, address: str, trial: Callable[[], bytes]) -> bytes:
-    """Have every worker fly the trial, which also compiles its kernels; one that leaves meanwhile is not waited for.
+    """Every worker flies the trial, which also compiles its kernels; a worker that leaves meanwhile is dropped.
 
-    Returns what the trial gave, everywhere.
+    Returns the trial's result, the same everywhere.
     """
     asked = {worker: _ask(client, worker, trial) for worker in _workers(client)}
     passed: set[str] = set()
@@ -162,7 +162,7 @@ def _workers(client: Client) -> set[str]:
 
 
 def _answer(client: Client, worker: str, asked: Any, until: float) -> bytes | None:
-    """What a worker's trial gave; None if it takes longer than a moment, or the worker has left. until: of the clock, s."""
+    """The result of a worker's trial; None if it is not there by `until` (clock, s), or the worker has left."""
     try:
         answer: bytes = asked.result(timeout=LOOK_AGAIN)
     except Exception as error:  # whatever goes wrong with other packages there

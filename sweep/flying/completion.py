@@ -1,4 +1,4 @@
-"""Shards completed: what is kept from earlier campaigns, and what is flown."""
+"""Completes shards: with flights of earlier campaigns, and with new flights."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from sweep.results.shard_plan import Shard
 
 
 def complete_shards(work: Work, shards: Iterable[Shard], earlier: Earlier) -> Iterator[tuple[Shard, pd.DataFrame]]:
-    """Shards as of `fly_shards`, but that flights which were flown before are taken from `earlier`; of these nobody is told."""
+    """Shards as by `fly_shards`, with the flights that `earlier` has; the watcher does not hear of these."""
     numbers = work.designs.index.to_numpy(dtype=np.int64)
 
     def lacks(shard: Shard) -> tuple[int, bytes] | None:

@@ -1,7 +1,7 @@
 """Why the leading designs failed: the bad events of their flights, each with its cause and the seconds around it.
 
-The sweep keeps no time histories. Flights of the leaders with something bad in them are flown once more, which gives the same
-flight to the bit, with the recorder on.
+A sweep keeps no time histories. Bad flights of the leaders are flown once more and recorded; they are the same flights to the
+bit.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ class Troubles(NamedTuple):
 def bad_flights(flights: pd.DataFrame) -> pd.DataFrame:
     """Condition and replicate of one design's flights with a touchdown, broach, loss of flight or early end.
 
-    The first replicate of every condition comes before the second: so the first few are from all conditions.
+    The first replicate of every condition comes before the second, so that the first few are from all conditions.
     """
     bad = ~clean(flights) & (flights["status"].to_numpy() != NO_TRIM)
     found: pd.DataFrame = flights.loc[bad, ["condition", "replicate"]].sort_values(["replicate", "condition"])

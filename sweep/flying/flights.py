@@ -1,7 +1,7 @@
 """Designs in conditions: all flights of a campaign, side by side on all processors.
 
-A shard is one block (condition, replicate) flown by a fixed range of designs. It is flown in pieces, of several shards at once
-where one would leave lanes idle; every flight gives the same numbers in any piece, on any worker.
+A shard is one block (condition, replicate) flown by a fixed range of designs. It is flown in pieces; a piece has flights of
+several shards if one alone would leave lanes idle. A flight gives the same numbers in any piece, on any worker.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ PIECE_SECONDS = 1000.0
 """Simulated seconds of a piece (judgement): a quarter of a second of work for one processor."""
 
 IDLE_LANES = 0.1
-"""Share of the lanes that may idle (judgement): a piece of more blocks is held together longer before a shard is whole."""
+"""Share of the lanes that may idle (judgement): with pieces of more blocks it takes longer until a shard is whole."""
 
 
 PROBE_SECONDS = 10.0
@@ -67,7 +67,7 @@ class Piece(NamedTuple):
 def fly_shards(
     work: Work, shards: Iterable[Shard], designed: Sequence[Craft] | None = None
 ) -> Iterator[tuple[Shard, pd.DataFrame]]:
-    """Fly shards and give each as soon as it is complete, in their order.
+    """Fly shards and yield each as soon as it is complete, in their order.
 
     The rows have the columns design, condition, replicate, status, then the responses in SI (NaN where a flight gave none).
     The shards' ranges count among the rows of the design table. designed: the craft that the control code of each is set up
@@ -106,7 +106,7 @@ def cut_pieces(
     shards: Iterable[Shard],
     designed: Sequence[Craft] | None = None,
 ) -> Iterator[Piece]:
-    """Cut shards into pieces; fleets are built once for each range of designs and speed, and let go with the range."""
+    """Cut shards into pieces; fleets are built once for each range of designs and speed, and freed with the range."""
     for (first, last), alike in groupby(shards, key=lambda shard: (shard.first, shard.last)):
         crafts = [craft_of(campaign, row) for _, row in designs.iloc[first:last].iterrows()]
         yield from _cut(campaign, crafts, conditions, alike, crafts if designed is None else designed[first:last])
@@ -119,9 +119,9 @@ def _cut(
     shards: Iterable[Shard],
     designed: Sequence[Craft],
 ) -> Iterator[Piece]:
-    """Pieces of shards that all hold the same crafts; where these leave lanes idle, of several shards in a row at once.
+    """Pieces of shards with the same crafts; if these leave lanes idle, of several shards in a row at once.
 
-    A condition's tolerances change the crafts, and not what their control code is set up for.
+    A condition's tolerances change the crafts, but not the crafts that their control codes are set up for.
     """
     most = LANES * max(1, round(PIECE_SECONDS / (LANES * campaign.flight.length)))
     fleets: dict[tuple[float, tuple[tuple[str, float], ...]], list[tuple[NDArray[np.int64], Fleet]]] = {}
@@ -146,7 +146,7 @@ def _cut(
 
 
 def blocks_at_once(sizes: Sequence[int]) -> int:
-    """The least number of blocks that fleets of these sizes fly together with under a tenth of the lanes idle, or the best."""
+    """The fewest blocks for fleets of these sizes to fly together with under a tenth of the lanes idle, or the best number."""
 
     def idle(blocks: int) -> float:
         lanes = sum(LANES * math.ceil(blocks * size / LANES) for size in sizes)
@@ -156,7 +156,7 @@ def blocks_at_once(sizes: Sequence[int]) -> int:
 
 
 def warm_up(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> None:
-    """Have the kernels compiled before the workers start, by a flight of no length; from their cache it takes no time."""
+    """Compile the kernels before the workers start, by a flight of no length; with a cache this takes no time."""
     piece = _first_piece(campaign, designs, conditions)
     fly(piece.fleet, piece.blocks[0]._replace(length=0.0))
 
@@ -180,7 +180,7 @@ def _first_piece(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence
 
 
 class Pace(NamedTuple):
-    """What flights take.
+    """The cost of flights.
 
     batches: simulated seconds a second at which one warm worker flies up to `LANES` designs side by side, NaN if none
     starts; bytes_a_shard, bytes_a_flight: of a shard without rows, and of each row in it.
@@ -200,7 +200,7 @@ def measure_pace(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence
         return Pace(math.nan, *_bytes(few, fly(piece.fleet, piece.blocks)))
     fleet = piece.fleet.some(np.resize(ready, LANES))  # a shard of mixed laws fills its lanes, these few designs may not
     length = min(campaign.flight.length, PROBE_SECONDS)
-    begun = time.thread_time()  # of a busy machine the clock would tell too little
+    begun = time.thread_time()  # on a busy machine the clock would be wrong
     flown = fly(fleet, piece.blocks[0]._replace(length=length))
     batches = length / (time.thread_time() - begun)
     return Pace(batches, *_bytes(few, Flown(flown.status[: len(ready)], flown.responses[: len(ready)])))

@@ -27,7 +27,7 @@ PAUSE = 10.0
 
 
 def follow(work: Work, folder: Path, chosen: list[int], standings: pd.DataFrame, scores: Array) -> None:
-    """Fly all that follows, as much as `plan_tail` says; chosen: the leaders and the base craft; scores: as of `Ranked`."""
+    """Fly all that follows, as much as `plan_tail` says; chosen: the leaders and the base craft; scores: as in `Ranked`."""
     tail = plan_tail(work.campaign, len(work.designs), len(work.conditions))
     note_tail(folder, tail)
     record_leaders(work, folder, chosen, tail)
@@ -52,9 +52,9 @@ def _of(some: int, all_: int) -> str:
 
 
 def explain_troubles(work: Work, folder: Path, chosen: list[int], tail: Tail) -> None:
-    """Keep what went wrong in the flights of the chosen designs, and why, with the seconds around it."""
+    """Keep the bad events in the flights of the chosen designs, each with its cause and the seconds around it."""
 
-    parts = store.read_shards(folder, failures.READ)  # once for all: of many conditions it takes as long as the flights
+    parts = store.read_shards(folder, failures.READ)  # once for all: with many conditions it takes as long as the flights
     flights = pd.concat([part[part["design"].isin(chosen)] for part in parts], ignore_index=True)
 
     def flights_of(design: int) -> pd.DataFrame:
@@ -104,7 +104,7 @@ def build_off(work: Work, folder: Path, chosen: list[int]) -> None:
 
 
 def _grow(folder: Path, name: str, table: pd.DataFrame, parts: Iterable[pd.DataFrame]) -> None:
-    """Write a table as it grows, and what there is of it when it is stopped."""
+    """Write a table as it grows, and once more when it is stopped."""
     written = time.monotonic()
     try:
         for part in parts:

@@ -54,14 +54,14 @@ def fly_missing(work: Work, folder: Path) -> None:
 
 
 class SoFar:
-    """Running mean score of every design, to name a leader before all is flown."""
+    """Running mean score of every design, so that a leader can be named early."""
 
     def __init__(self, campaign: Campaign, designs: int) -> None:
         self._campaign = campaign
         self._totals, self._flights = np.zeros(designs), np.zeros(designs)
 
     def add(self, flights: pd.DataFrame) -> tuple[int, float]:
-        """Count flights; the design that leads, of those that have flown most, and its mean score."""
+        """Count flights; returns the best design of those that have flown most, and its mean score."""
         designs = flights["design"].to_numpy()
         self._totals[designs] += flight_scores(flights, self._campaign.score, self._campaign.flight.scored)
         self._flights[designs] += 1.0

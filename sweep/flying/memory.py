@@ -1,17 +1,17 @@
-"""Memory that runs out told in words: some libraries end the whole process where they get none."""
+"""Memory that runs out, in words: some libraries end the whole process if they get none."""
 
 from __future__ import annotations
 
 import mmap
 
 OUT_OF_MEMORY = ("failed to map segment", "Cannot allocate memory", "can't start new thread", "Unable to allocate")
-"""What the loader of libraries, the maker of threads and that of arrays say of it."""
+"""The words for it of the library loader, the thread maker and the array maker."""
 THREAD = 48_000_000
 """Bytes of a thread's stack, of what linear algebra takes when it is first called there, and of a piece (measured: 30 MB)."""
 
 
 def check_room(threads: int) -> None:
-    """Raises MemoryError if so many more threads would not find room: linear algebra would end the program without a word."""
+    """Raises MemoryError if so many more threads would not fit: linear algebra would end the program without a word."""
     needed = threads * THREAD
     try:
         mmap.mmap(-1, needed).close()

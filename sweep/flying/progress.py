@@ -14,7 +14,7 @@ PLAIN_PAUSE = 5.0
 
 
 class Watcher:
-    """Is told what a run does, and keeps it to itself."""
+    """Hears what a run does, and prints nothing."""
 
     def begin(self, flights: int, done: int, seconds: float) -> None:
         """So many flights of so many simulated seconds each are to be flown; some are done already."""
@@ -33,7 +33,7 @@ class Watcher:
 
 
 class Progress(Watcher):
-    """Tells a person: one line that changes on a terminal, a line every few seconds elsewhere."""
+    """Prints for a person: one line that changes on a terminal, a line every few seconds elsewhere."""
 
     def __init__(self, stream: TextIO, clock: Callable[[], float] = time.monotonic) -> None:
         self._stream, self._clock = stream, clock
@@ -43,14 +43,14 @@ class Progress(Watcher):
         self._best, self._ready = "", False
 
     def begin(self, flights: int, done: int, seconds: float) -> None:
-        """Start the clock. Until the very first flights are done, the model is compiled or loaded, and that is told."""
+        """Start the clock. Until the first flights are done the model is compiled or loaded; the line says so."""
         self._flights, self._done, self._here, self._timed, self._seconds, self._best = flights, done, 0, 0, seconds, ""
         self._begun = self._shown = self._clock()
         if not self._ready and done < flights:
             self._show()
 
     def flown(self, flights: int) -> None:
-        """Count, and show the line if it is time. What came with the making ready of the model tells nothing of the speed."""
+        """Count, and show the line if it is time. Flights that came with the compiling do not count for the speed."""
         self._done += flights
         self._here += flights
         if self._ready:

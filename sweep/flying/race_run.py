@@ -1,6 +1,6 @@
-"""A race flown into a results folder: heat by heat, each as shards that a run which goes on finds again.
+"""A race into a results folder, heat by heat; each heat is shards, which a resumed run finds again.
 
-The heats follow from the rows, so that a run that was stopped takes the same decisions from the shards that are there.
+The heats follow from the rows, so that a resumed run takes the same decisions from the shards that are there.
 """
 
 from __future__ import annotations
@@ -27,11 +27,11 @@ from sweep.results.reuse import Earlier
 from sweep.results.shard_plan import DESIGNS_A_SHARD, Shard
 
 FLYING_SHARE = 0.8
-"""Of a budget in time on the clock, what is left for flights beside packing, deciding and the site (judgement)."""
+"""Share of a budget in clock time that flights get, beside packing, decisions and the site (judgement)."""
 
 
 def fly_race(work: Work, folder: Path) -> Race:
-    """Fly what the folder does not hold of a campaign's race, to its end, and write who dropped out."""
+    """Fly the rest of a campaign's race, to its end, and write which designs dropped out."""
     campaign, designs, conditions, workers, watcher = work
     keys = flown_keys(folder)
     sound, aside = store.sound_shards(folder, keys)
@@ -97,7 +97,7 @@ def _purse(work: Work, folder: Path) -> Purse:
         if seconds is None:
             assert budget.clock is not None
             rate = measure_pace(campaign, designs, conditions).batches * LANES * joblib.effective_n_jobs(workers or -1)
-            # A design that cannot be flown makes no pace; the race is then for the clock of one flight of each.
+            # A design that cannot be flown gives no pace; then the budget is one flight of each.
             seconds, batch = float(np.nan_to_num(round(FLYING_SHARE * budget.clock * rate))), LANES
         race = RaceBudget(seconds, batch)
         write_manifest(folder, replace(manifest, race=race))

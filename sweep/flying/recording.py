@@ -1,4 +1,4 @@
-"""Flights over time: the leaders' in every condition, those that want explaining, and one by itself."""
+"""Time histories of flights: the leaders' in every condition, those to be explained, and single ones."""
 
 from __future__ import annotations
 
@@ -63,9 +63,9 @@ def record_each(
     workers: int | None = None,
     flown: Callable[[int], None] = lambda flights: None,
 ) -> list[Told]:
-    """What `tell` makes of the place of each flight among those wanted and of its time history, in their order.
+    """The result of `tell` for each wanted flight, from its place among them and its time history, in their order.
 
-    Flights of one speed, fault and structure share the lanes of a batch, as in `flights`: with few crafts most would idle.
+    Flights of one speed, fault and structure share a batch, as in `flights`: with few crafts most lanes would idle.
     """
 
     def fly_batch(batch: _Batch) -> list[tuple[int, Told]]:

@@ -1,4 +1,4 @@
-"""What a page needs to replay a leader's recorded flights: the sea that they met, drawn again."""
+"""The sea of a leader's recorded flights, drawn again, for a page that replays them."""
 
 from __future__ import annotations
 

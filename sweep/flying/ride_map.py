@@ -81,7 +81,7 @@ def _counts_of(table: pd.DataFrame | None, cells: int, designs: int) -> Counts:
 
 
 def map_done(ride_map: RideMap, table: pd.DataFrame, designs: int) -> bool:
-    """Whether a table of the map needs no more flights; one without blocks is of a version that flew all cells evenly."""
+    """Whether a table of the map needs no more flights; a table without blocks is of an older version, and is complete."""
     if table.empty or "blocks" not in table:
         return not table.empty
     return not next_cells(ride_map, _counts_of(table, len(ride_map.cells()), designs))
@@ -108,7 +108,7 @@ def next_cells(ride_map: RideMap, counts: Counts) -> dict[int, int]:
 
 
 def _doubt(ride_map: RideMap, counts: Counts) -> NDArray[np.float64]:
-    """On which side of the edge a cell lies: the largest doubt of any design, (cells,)."""
+    """The largest doubt of any design on which side of the edge a cell lies, (cells,)."""
     shape = (len(ride_map.speeds), len(ride_map.heights), len(ride_map.headings), -1)
     order = np.argsort(ride_map.heights)
     good, all_ = (
@@ -121,7 +121,7 @@ def _doubt(ride_map: RideMap, counts: Counts) -> NDArray[np.float64]:
 
 
 def _table(conditions: Sequence[Condition], chosen: Sequence[int], counts: Counts) -> pd.DataFrame:
-    """The map as it stands: one row a cell and design."""
+    """The map so far: one row a cell and design."""
     started, good = counts.flights.ravel(), counts.clean.ravel()
     low, high = share_bounds(good.astype(np.float64), started.astype(np.float64), 1.0 - TAIL)
     unknown = np.where(started > 0, 0.0, np.nan)

@@ -1,8 +1,8 @@
 """The leading designs as they may have been built: a little off, one thing at a time, through all conditions of the campaign.
 
-The waves are fresh: the leaders were chosen by how they met those of the campaign's own replicates. All crafts meet the same,
-the one as described among them, so that what a tolerance costs is compared wave by wave. The builder knows nothing of it:
-trims and places in the control code stay those of the design.
+The waves are new: the leaders were chosen by the campaign's own replicates. All crafts meet the same waves, the craft as
+described among them, so that the cost of a tolerance is compared wave by wave. The builder does not know the deviation: trims
+and places in the control code stay those of the design.
 """
 
 from __future__ import annotations
@@ -64,7 +64,7 @@ def fly_as_built(work: Work, built: AsBuilt, first: int = 0) -> Iterator[pd.Data
 
     Columns: design, off and side (how the craft was off), condition, replicate, status, then the responses in SI.
     """
-    # A craft is told by its values at addresses, as a design is by its factors: so the same machinery flies them.
+    # A craft is given by its values at addresses, as a design is by its factors: the same code flies both.
     single = {address: Factor(label=address, addresses=(address,)) for address in built.values}
     alike = work._replace(campaign=work.campaign.model_copy(update={"factors": single}), designs=built.values)
     replicates = range(work.campaign.replicates, work.campaign.replicates + REPLICATES)
@@ -82,7 +82,7 @@ def fly_as_built(work: Work, built: AsBuilt, first: int = 0) -> Iterator[pd.Data
 
 
 def content(built: AsBuilt) -> dict[str, Any]:
-    """What these flights depend on beside the campaign's own: which crafts, as JSON."""
+    """What these flights depend on beside what the campaign's own do: which crafts, as JSON."""
     values = [
         {name: None if _missing(value) else value for name, value in row.items()} for row in built.values.to_dict("records")
     ]

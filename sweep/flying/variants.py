@@ -1,5 +1,5 @@
-"""What to try next: small changes of the leading craft, foretold from the table and then flown; and how much worse it may be
-made.
+"""What to try next: small changes of the leading craft, predicted from the table and then flown; and how much poorer its parts
+may be.
 
 All variants of a craft fly side by side with it through fresh replicates, so that each is compared block by block. Intervals of
 what was flown hold jointly for all variants of a group (Bonferroni).
@@ -58,7 +58,7 @@ SHIFTS = (-0.06, -0.04, -0.02, -0.01, 0.01, 0.02, 0.04, 0.06)
 
 
 class Variant(NamedTuple):
-    """A craft that differs from the leader in one thing, or in two: what, in words, and what was foretold (NaN if nothing)."""
+    """A craft that differs from the leader in one thing, or in two: what, in words, and the predicted gain (NaN if none)."""
 
     group: str
     label: str

@@ -1,4 +1,4 @@
-"""What is flown, and by whom."""
+"""The work of a run: designs, conditions, and who flies them."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 class Work(NamedTuple):
     """Designs of a campaign that fly in conditions; its index numbers the designs.
 
-    workers: threads, all processors by default; the kernels let go of the interpreter and share one compilation. Within
-    `cluster.on_cluster` they are the cluster's. watcher: is told of it.
+    workers: threads, all processors by default; kernels release the interpreter's lock and share one compilation. Within
+    `cluster.on_cluster` they are the cluster's. watcher: hears of progress.
     """
 
     campaign: Campaign
@@ -28,5 +28,5 @@ class Work(NamedTuple):
     watcher: Watcher = Watcher()
 
     def begin(self, flights: int, done: int = 0) -> None:
-        """Say that so many flights of the campaign's length are to be flown."""
+        """Announce so many flights of the campaign's length."""
         self.watcher.begin(flights, done, self.campaign.flight.length)

@@ -1,8 +1,8 @@
-"""Why it failed: the cause of a bad event, read off the seconds of the record before it by stated rules.
+"""The cause of a bad event, from the seconds of the record before it, by stated rules.
 
-The rules are tried in the order of `RULES`; the first that holds names the cause, and where none does it is `UNCLEAR`. Each
-looks at the `LOOK` seconds (of a hull of `REFERENCE_LENGTH`; Froude scaling) up to the event, and knows the record and the
-craft file, not what was wrong. Their thresholds are judgements, adjusted on planted flights and checked on others
+The rules are tried in the order of `RULES`. The first that holds gives the cause; if none holds it is `UNCLEAR`. Each rule
+reads the `LOOK` seconds (of a hull of `REFERENCE_LENGTH`; Froude scaling) up to the event. It knows the record and the craft
+file, not what was wrong. Their thresholds are judgements, adjusted on planted flights and checked on others
 (`tests/insight/plants.py`).
 """
 

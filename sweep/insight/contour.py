@@ -1,7 +1,7 @@
-"""On which side of enough clean flights, `ENOUGH`, a cell of the map lies, from its flights and its neighbours'.
+"""Whether a cell of the map has over or under `ENOUGH` clean flights, from its flights and its neighbours'.
 
-Higher waves of the same steepness are taken to be no easier: flights in higher waves speak for a cell, those in lower ones
-against it. Counts are (..., heights), heights rising along the last axis.
+Higher waves of the same steepness are taken to be no easier: clean flights in higher waves count for a cell, bad ones in lower
+waves against it. Counts are (..., heights), heights rising along the last axis.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ class Sides(NamedTuple):
     under: Array
 
     def doubt(self) -> Array:
-        """What is left of the doubt on which side a cell lies, 0 to 0.5."""
+        """The remaining doubt on which side a cell lies, 0 to 0.5."""
         return np.asarray(np.clip(1.0 - np.maximum(self.over, self.under), 0.0, 0.5))
 
 

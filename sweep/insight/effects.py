@@ -30,7 +30,7 @@ FEWEST_IN_A_CLASS = 6
 """Designs that a class needs for its mean to tell something (judgement)."""
 ROUNDING = 1e-12  # a share that is smaller is what sums of doubles leave of nothing
 ALIKE = 0.5
-"""Factors whose classes are linked more than this (Cramer's V) cannot be told apart (judgement)."""
+"""Factors whose classes are linked more than this (Cramer's V) cannot be separated (judgement)."""
 
 COLUMNS = ("factor", "beside", "share", "low", "high", "total", "total_low", "total_high", "size", "f", "freedom", "rest", "p")
 LEVEL_COLUMNS = ("factor", "level", "beside", "beside_level", "mean", "low", "high")
@@ -53,7 +53,7 @@ def factorial_effects(values: Array, levels: Mapping[str, int]) -> Effects:
     """Main effects and two-factor interactions of a full factorial, by analysis of variance.
 
     values: (designs, conditions, replicates), the last factor changing fastest; levels: how many each factor has, in order.
-    Shares are freed of what chance adds to them; their intervals follow the effects' variation from block to block (delta
+    Shares are corrected for what chance adds to them; their intervals follow the effects' variation from block to block (delta
     method), those of level means likewise. With one replicate nothing is known of chance: intervals are NaN and shares are as
     they come.
     """
@@ -80,7 +80,7 @@ def factorial_effects(values: Array, levels: Mapping[str, int]) -> Effects:
 
 
 class _Spread(NamedTuple):
-    """The variance that some effects bring. size: freed of chance; along: the blocks' values along them, (conditions,
+    """The variance of some effects. size: corrected for chance; along: the blocks' values along them, (conditions,
     replicates), whose error is half that of the size."""
 
     size: float
@@ -191,7 +191,7 @@ def class_shares(values: Array, classes: Mapping[str, NDArray[np.int64]]) -> Eff
 
     values: a response, (designs,); classes: factor -> class of each design (`classes_of`), (designs,). The correlation ratio
     (Pearson 1905; as a first Sobol share from given data: Plischke, Borgonovo & Smith, European Journal of Operational Research
-    226, 2013, 536-550), freed of what chance adds (Kelley 1935); intervals by the delta method. Tells nothing of interactions.
+    226, 2013, 536-550), corrected for chance (Kelley 1935); intervals by the delta method. Interactions are not estimated.
     """
     count, away = len(values), values - values.mean()
     rows = []
@@ -220,7 +220,7 @@ def classes_of(values: pd.Series) -> NDArray[np.int64]:
 
 
 def confounded(classes: Mapping[str, NDArray[np.int64]]) -> str:
-    """Why designs cannot tell the factors apart, in words; '' if they can."""
+    """Why designs cannot separate the factors, in words; '' if they can."""
     for name, groups in classes.items():
         held = np.bincount(groups)
         if (held > 0).sum() < 2 or held[held > 0].min() < FEWEST_IN_A_CLASS:
@@ -232,7 +232,7 @@ def confounded(classes: Mapping[str, NDArray[np.int64]]) -> str:
 
 
 def _link(one: NDArray[np.int64], two: NDArray[np.int64]) -> float:
-    """Cramer's V of two classifications: 0 for none, 1 where one tells the other."""
+    """Cramer's V of two classifications: 0 if independent, 1 if one gives the other."""
     table = np.zeros((one.max() + 1, two.max() + 1))
     np.add.at(table, (one, two), 1.0)
     expected = table.sum(axis=1, keepdims=True) * table.sum(axis=0, keepdims=True) / len(one)

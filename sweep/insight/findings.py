@@ -1,4 +1,4 @@
-"""What the flights of a campaign tell beyond the standings: of builds and their settings, and of what matters."""
+"""Results beyond the standings: builds and their settings, and what matters."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def find(
 
 
 def _stacked(tables: dict[str, pd.DataFrame]) -> pd.DataFrame:
-    """The tables one under the other, each with its name before its rows."""
+    """The tables one below the other, each with its name before its rows."""
     parts = [table.assign(response=name) for name, table in tables.items() if len(table)]
     stacked = (
         pd.concat(parts, ignore_index=True) if parts else next(iter(tables.values())).assign(response=pd.Series(dtype=str))

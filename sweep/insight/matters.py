@@ -45,8 +45,8 @@ def method_of(campaign: Campaign, designs: pd.DataFrame) -> Method:
 def what_matters(campaign: Campaign, designs: pd.DataFrame, values: Array) -> Effects:
     """Effects of every factor on a response or the score; both tables are empty where the plan allows none.
 
-    values: (designs, conditions, replicates), the base craft first; it is left out. Nothing is told of flights that are not all
-    there: NaN.
+    values: (designs, conditions, replicates), the base craft first; it is left out. With flights missing the result is
+    NaN.
     """
     method = method_of(campaign, designs)
     if method.kind == "none" or np.isnan(values[1:]).any():

@@ -1,9 +1,9 @@
-"""What a small change of one factor would do to a design, foretold from the designs near it in the table.
+"""The effect of a small change of one factor on a design, predicted from the designs near it in the table.
 
-Where the table holds the design's neighbours along a factor, all else equal, a parabola through it and its neighbour on either
-side tells; beyond the last level, or with one neighbour, a straight line. Where it holds none, a plane fitted to the nearest
-designs. Either way what is foretold is a weighted sum of designs, so that it has a value in every block, and an interval like
-any score.
+If the table has the design's neighbours along a factor, all else equal, the prediction is a parabola through it and its
+neighbour on either side; beyond the last level, or with one neighbour, a straight line. If it has none, it is a plane fitted to
+the nearest designs. A prediction is a weighted sum of designs, so that it has a value in every block, and an interval like any
+score.
 """
 
 from __future__ import annotations
@@ -61,7 +61,7 @@ def small_steps(factors: Mapping[str, Factor], designs: pd.DataFrame, usable: Fl
 
 
 def foretell(scores: Array, leader: int, weights: Array) -> Foretold:
-    """The gain that weights foretell over the leader. scores: (designs, conditions, replicates), NaN where nothing was
+    """The gain over the leader that weights predict. scores: (designs, conditions, replicates), NaN where nothing was
     flown."""
     used = np.flatnonzero(weights)
     apart = scores[leader] - np.tensordot(weights[used], scores[used], axes=1)

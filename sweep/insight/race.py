@@ -68,7 +68,7 @@ class Purse(NamedTuple):
 
 
 class Heat(NamedTuple):
-    """What is flown next: every design in every block (condition, replicate)."""
+    """The next flights: every design in every block (condition, replicate)."""
 
     round: int
     designs: Designs
@@ -152,7 +152,7 @@ class Race:
         return int(running[means.argmin()]), float(means.min())
 
     def dropped(self) -> pd.DataFrame:
-        """Who dropped out, in which round, after how many blocks, why, and how far behind then; columns `DROPPED`."""
+        """Designs that dropped out: in which round, after how many blocks, why, and how far behind then; columns `DROPPED`."""
         return pd.DataFrame(self._dropped, columns=list(DROPPED)).astype(
             {
                 "design": int,
@@ -167,7 +167,7 @@ class Race:
         )
 
     def rounds(self) -> pd.DataFrame:
-        """What each round flew and whom it dropped; `ROUNDS`."""
+        """What each round flew and which designs it dropped; `ROUNDS`."""
         return pd.DataFrame(self._rounds, columns=list(ROUNDS))
 
     def _contenders(self) -> Designs:
@@ -183,7 +183,7 @@ class Race:
         return 1 + max(math.ceil(math.log2(max(share, 1.0)) - 1e-9), 0)
 
     def _decide(self, heat: Heat) -> list[tuple[int, str]]:
-        """Drop out who surely breaks a limit, who is surely behind, and outside the finals the worse half."""
+        """Drop designs that surely break a limit or are surely behind, and before the finals the worse half."""
         over = surely_over(self._counts)
         sound = self.running & ~over
         if not sound.any():  # nobody keeps the limits: the race then is for the best score, and the standings tell

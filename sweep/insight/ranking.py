@@ -1,4 +1,4 @@
-"""From the scores of all flights to places, and how sure they are.
+"""Places from the scores of all flights, and how sure they are.
 
 All designs met the same sea and the same noise in a block (condition, replicate), so they are compared block by block.
 Smaller scores are better. Scores come as an array (designs, conditions, replicates) without holes; design 0 is the base craft.

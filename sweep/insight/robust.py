@@ -14,7 +14,7 @@ COSTS = ("cost", "low", "high")
 
 
 def tolerance_costs(flights: pd.DataFrame) -> pd.DataFrame:
-    """What each way of being off costs each design, flight by flight against the craft as described in the same waves.
+    """The cost of each deviation to each design, flight by flight beside the craft as described in the same waves.
 
     flights: design, off, side, condition, replicate and score; the craft as described has the side ''. Returns design, off,
     side and `COSTS`, in the order of the flights.

@@ -1,4 +1,4 @@
-"""What cannot be had together: the front between chosen quantities, its knee, and how much of the field it covers.
+"""Trade-offs: the front between chosen quantities, its knee, and how much of the field it covers.
 
 Everything is better when smaller; the caller turns the others round. A row with a NaN is on no front. Rows that are equal in
 everything stand on the front together; one that is equal in some and worse in another is behind.

@@ -1,4 +1,4 @@
-"""Where the model should be believed: ranges that its parts rest on, and which flights of a design leave them."""
+"""Where the model is valid: ranges that its parts rest on, and which flights of a design leave them."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 class Range(NamedTuple):
-    """What is to lie from `low` to `high`, why it should, and what to expect of the model beyond."""
+    """A quantity with its range from `low` to `high`, the reason, and what to expect of the model beyond."""
 
     title: str
     low: float

@@ -53,8 +53,8 @@ def linearise(fleet: Fleet, nudge: float = NUDGE) -> tuple[LinearCraft | None, .
 
     nudge: of the differences, SI. None for a design without a trim. Left out: rate and travel limits of the servos, their
     quantum, slack and stall; limits of the loops; steering by two propellers; preview; the hull, which is dry in trim;
-    ventilation; noise. A craft whose control code is set up for another is taken at its own trim too, at the height that is
-    wanted: how far the wrong settings make it ride from there is left out.
+    ventilation; noise. A craft whose control code is set up for another craft is linear about its own trim too, at the
+    wanted height: how far the wrong settings move it from there is left out.
     """
     found: list[LinearCraft | None] = [None] * fleet.size
     ready = np.flatnonzero(fleet.feasible)
@@ -91,7 +91,7 @@ def _linearise_lanes(fleet: Fleet, nudge: float) -> list[LinearCraft]:
 
 
 def with_servos(craft: LinearCraft) -> Moved:
-    """The craft moved by commands instead of by angles."""
+    """The plant with commands as its input, instead of angles."""
     plant, code = craft.plant, craft.code
     states, surfaces = plant.angles.shape
     size = states + 2 * surfaces

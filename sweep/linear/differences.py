@@ -1,4 +1,4 @@
-"""Slopes of the compiled model itself, by central differences: the linear companion cannot drift from what flies."""
+"""Slopes of the compiled model itself, by central differences: the linear companion always matches what flies."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ def slopes(
     """How results change with slots of the workspace, (lanes, results, columns), every lane a design of its own.
 
     columns: for each input the slots that hold it (all are nudged together, either way); evaluate: works on the workspace and
-    returns (results, lanes). The workspace is left as it was. designs: in the lanes; a single one is in all of them, and each
-    takes a nudge of its own, so that one evaluation does for many.
+    returns (results, lanes). The workspace is left as it was. designs: in the lanes; a single design is in all lanes, each
+    with a nudge of its own, so that one evaluation gives many slopes.
     """
     base = workspace.copy()
     slots = workspace.reshape(-1, LANES)
@@ -44,6 +44,6 @@ def slopes(
 
 
 def batched(items: Sequence[Item], size: int) -> Iterator[Sequence[Item]]:
-    """Neighbours together, so many at most."""
+    """Groups of neighbours, at most so many in each."""
     for start in range(0, len(items), size):
         yield items[start : start + size]

@@ -12,8 +12,8 @@ from sweep.linear.craft import LinearCraft, Moved, with_servos
 from sweep.linear.differences import Complexes, Floats
 from sweep.linear.sensing import Ages
 
-STANDING = 1e-6  # rad/s: slower is taken as this slow, for integrals have no answer to a constant (judgement)
-FOLDS = 3.0  # times half the control rate: aliases from further away are those of a held reading, and small (judgement)
+STANDING = 1e-6  # rad/s: the slowest; integrals have no finite response to a constant (judgement)
+FOLDS = 3.0  # times half the control rate: aliases from further away are small (judgement)
 
 
 class Motion(NamedTuple):
@@ -26,7 +26,7 @@ class Motion(NamedTuple):
 
 
 def loop_gains(craft: LinearCraft, frequency: Floats) -> Complexes:
-    """What comes back of a command sent out, sign turned, all other loops closed: (frequencies, loops) as `Code.loops`.
+    """The loop response: what returns of a command, sign turned, all other loops closed: (frequencies, loops) as `Code.loops`.
 
     frequency: rad/s, above 0 and under half the control rate. Of sensitivity S at a command, 1 / S - 1.
     """
@@ -61,11 +61,11 @@ def respond(craft: LinearCraft, frequency: Floats, water: Complexes, feet: Compl
 
 
 def sampled(craft: LinearCraft, motion: Motion) -> list[tuple[NDArray[np.intp], Motion]]:
-    """What the rangefinders' sampling adds to a motion: every frequency's aliases that the control code can follow.
+    """What the rangefinders' sampling adds to a motion: the aliases of every frequency that the control code can follow.
 
-    Pairs of which frequencies have the alias, and the motion at it. A reading held between samples, its age going up and
-    down with each, holds the true one's frequency plus whole multiples of the sampling, folded by the rate of the control
-    code. The aliases' own aliases are left out.
+    Pairs: which frequencies have the alias, and the motion at it. A reading that is held between samples contains the true
+    frequency plus whole multiples of the sampling rate, folded by the rate of the control code. The aliases' own aliases are
+    left out.
     """
     sensing, highest = craft.sensing, np.pi / craft.period
     rate = 2.0 * np.pi / sensing.range_period
@@ -83,7 +83,7 @@ def sampled(craft: LinearCraft, motion: Motion) -> list[tuple[NDArray[np.intp], 
 
 
 def _alias(craft: LinearCraft, true: Floats, ranges: Complexes, multiple: int, folded: Floats) -> Motion:
-    """The motion at a folded frequency that ranges at their true ones excite a multiple of the sampling away from them."""
+    """The motion at a folded frequency, a multiple of the sampling rate away from the ranges' true one, which excites it."""
     moved, sensing = with_servos(craft), craft.sensing
     away = 2.0 * np.pi * multiple / sensing.range_period
     frequency = np.where(np.abs(folded) < STANDING, STANDING, folded)
@@ -100,7 +100,7 @@ def _alias(craft: LinearCraft, true: Floats, ranges: Complexes, multiple: int, f
 
 
 def _closed(craft: LinearCraft, frequency: Floats, there: Complexes, known: Complexes) -> Complexes:
-    """(frequencies, commands) of what is known without them; there: what they add to it."""
+    """(frequencies, commands) by what is known without them; there: what they add to it."""
     code = _code(craft, frequency)
     result: Complexes = np.linalg.solve(np.eye(code.shape[1]) - code @ there, code @ known[:, :, None])[:, :, 0]
     return result
@@ -113,7 +113,7 @@ def _resolvent(moved: Moved, frequency: Floats) -> Complexes:
 
 
 def _of_commands(craft: LinearCraft, moved: Moved, frequency: Floats) -> tuple[Complexes, Complexes]:
-    """(frequencies, states or known, commands): what a command, held for a tick and delayed, does."""
+    """(frequencies, states or known, commands): response to a command that is held for a tick and delayed."""
     half = 0.5 * craft.period
     hold = np.sinc(frequency * half / np.pi) * np.exp(-1j * frequency * half)
     late = np.full((len(frequency), moved.b.shape[1]), hold[:, None])
@@ -124,7 +124,7 @@ def _of_commands(craft: LinearCraft, moved: Moved, frequency: Floats) -> tuple[C
 
 
 def _held(craft: LinearCraft, frequency: Floats) -> Complexes:
-    """(frequencies, held readings): what their age makes of them."""
+    """(frequencies, held readings): the factor by which their age delays them."""
     sensing = craft.sensing
     ranges = [_aged(ages, frequency) for ages in sensing.range_ages]
     navigation = _aged(sensing.navigation_ages, frequency)

@@ -15,14 +15,14 @@ Gain = Callable[[Floats], Complexes]
 Reals = NDArray[np.floating[Any]]
 
 ZOOMS, SHARES = 2, np.linspace(0.0, 1.0, 9)
-"""A loop answers many frequencies for little more than one, so that finer grids beat a search step by step."""
+"""Many frequencies cost little more than one, so finer grids beat a search step by step."""
 
 
 class Margins(NamedTuple):
-    """What a loop has to spare.
+    """Margins of a loop.
 
-    gain: largest factor the loop gain may grow by, inf if any; least_gain: the one it may shrink to, 0 if any;
-    phase: rad, of the unity crossing nearest to -1, negative if it lies past -180 degrees; delay: s, that may be added;
+    gain: largest factor on the loop gain, inf if any will do; least_gain: the smallest one, 0 if any will do;
+    phase: rad, of the unity crossing nearest to -1, negative past -180 degrees; delay: s, the most that may be added;
     sensitivity: largest |1 / (1 + L)|; gain_frequency, phase_frequency: where gain and phase margin are taken, rad/s.
     """
 
@@ -38,7 +38,7 @@ class Margins(NamedTuple):
 def margins(loop: Gain, grid: Floats, found: Complexes | None = None) -> Margins:
     """Margins of a loop L(frequency in rad/s), negative feedback, by its crossings within a grid of frequencies that rise.
 
-    They say how far it is from losing (or, of an unstable loop, from gaining) stability; which it is, eigenvalues tell.
+    They say how far a loop is from losing stability or, if it is unstable, from gaining it. Eigenvalues say which of the two.
     found: the loop on the grid, if it is known.
     """
     found = loop(grid) if found is None else found
@@ -63,7 +63,7 @@ def margins(loop: Gain, grid: Floats, found: Complexes | None = None) -> Margins
 
 
 def _crossings(grid: Floats, values: Reals, part: Callable[[Complexes], Reals], loop: Gain) -> Floats:
-    """Frequencies, rad/s, at which a part of the loop's response changes its sign: all at once, by finer and finer grids."""
+    """Frequencies, rad/s, at which a part of the loop's response changes sign: all at once, by finer and finer grids."""
     spans = np.flatnonzero(np.sign(values[1:]) * np.sign(values[:-1]) < 0)
     low, high, column = grid[spans], grid[spans + 1], np.arange(len(spans))
     if not len(spans):

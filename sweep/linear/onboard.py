@@ -1,4 +1,4 @@
-"""One tick of the control code, linear about trim: from what it knows and remembers to its commands."""
+"""One tick of the control code, linear about trim: from its inputs and memory to its commands."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ MEMORY = (
     at.FUSED_RATE,
     at.HEIGHT_ESTIMATE,
 )
-"""Under a fused height, earlier estimates of it follow."""
+"""With a fused height, its earlier estimates follow."""
 MIXED = ("height", "pitch", "roll")
 NEVER = 1e15  # a tick that does not come
 
@@ -52,7 +52,7 @@ class Code(NamedTuple):
 def linearise_code(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Code]:
     """One a design of a fleet of at most LANES, whose lanes are in trim and know its readings.
 
-    Limits, quanta and the gate are left out. A vote of rangefinders is taken as their mean: of equals, none sways it alone.
+    Limits, quanta and the gate are left out. A vote of rangefinders counts as their mean: none of equals decides it alone.
     """
     structure, slots = fleet.structure, lanes.workspace.reshape(-1, LANES)
     counts, own = structure.counts, not law_of(structure.law).levels
@@ -82,14 +82,14 @@ def linearise_code(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Code]:
 
 
 def _memory(fleet: Fleet) -> list[int]:
-    """Slots of all that the control code remembers."""
+    """Slots of the control code's memory."""
     fuses = law_of(fleet.structure.law).fuses
     earlier = int(fleet.parameters[:, at.KNOWN_AGE].max()) if fuses else 0
     return [*MEMORY, *(at.HEIGHT_ESTIMATE + back for back in range(1, earlier + 1))]
 
 
 def _code(found: Floats, n: int, loops: tuple[str, ...], mix: Floats) -> Code:
-    """n: how much is remembered."""
+    """n: the size of its memory."""
     return Code(found[:n, :n], found[:n, n:], found[n:, :n], found[n:, n:], loops, mix)
 
 
@@ -99,6 +99,6 @@ def _mixes(slots: Floats, foils: int) -> Floats:
 
 
 def _unmix(slots: Floats) -> None:
-    """Let three foils each take one of the commands, so that the commands themselves come out."""
+    """Give three foils one command each, so that the commands themselves come out."""
     for i in range(len(MIXED)):
         slots[at.FOIL.mix.slots(i * at.FOIL.width)] = np.eye(3)[i][:, None]

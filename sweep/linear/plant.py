@@ -18,7 +18,7 @@ from sweep.model.records import Motion
 MOTION = ("Z", "phi", "theta", "psi", "u", "v", "w", "p", "q", "r")
 """The rigid body's states that matter in calm water: m, rad, m/s, rad/s, deviations from trim."""
 
-FIRST_MOTION = 2  # of the model's twelve: X and Y are felt by nothing
+FIRST_MOTION = 2  # of the model's twelve: nothing depends on X and Y
 ACCELERATIONS = slice(4, 10)  # rows of the derivatives of u ... r
 _SHORT = 1e-3  # s: over which the speed of a lag is measured (judgement)
 
@@ -71,7 +71,7 @@ def _plant(found: Floats, speeds: Floats, row: Floats, places: Floats, states: i
     throttle[-1] = row[at.THRUST_LEFT] / row[at.THRUST_LAG]
     points = len(places)
     waves = rates[:, -4 * points :].reshape(states, points, 4).copy()
-    waves[:, -1, 1:] = 0.0  # the propeller feels no more than how deep it is
+    waves[:, -1, 1:] = 0.0  # the propeller feels its depth only
     return Plant(rates[:, :states], rates[:, states : -4 * points], throttle, waves, places)
 
 
@@ -81,7 +81,7 @@ def moving(record: Motion) -> list[int]:
 
 
 def _lags(slots: Floats, foils: int, strips: int) -> list[tuple[int, int]]:
-    """Slots (at the start of a step, now) of the lift lag of every strip, then of every wake that a strip of any lane feels."""
+    """Slots (start of a step, now) of the lift lag of every strip, then of every wake that a strip of any lane feels."""
     found = []
     for strip in range(strips):
         first = strip * at.STRIP.width
@@ -95,7 +95,7 @@ def _lags(slots: Floats, foils: int, strips: int) -> list[tuple[int, int]]:
 
 
 def _lag_speeds(fleet: Fleet, lanes: Lanes, lags: list[tuple[int, int]], nudge: float) -> Floats:
-    """Inverse time constants of the lags at trim, (lanes, lags), 1/s: how much of a nudge is left a little later."""
+    """Inverse time constants of the lags at trim, (lanes, lags), 1/s, by how much of a nudge is left a little later."""
 
     def soon() -> Floats:
         evaluate(lanes.workspace, fleet.structure.counts, fleet.density, _SHORT)

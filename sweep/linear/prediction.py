@@ -1,4 +1,4 @@
-"""The ride that the linear companion expects of a craft in a campaign's conditions: in the very seas that flights meet."""
+"""The ride that the linear companion expects of a craft in a campaign's conditions, in the same seas as the flights."""
 
 from __future__ import annotations
 
@@ -28,9 +28,9 @@ MOST_REPLICATES = 4
 
 
 def predict_rides(campaign: Campaign, craft: Craft, conditions: Sequence[Condition]) -> pd.DataFrame:
-    """Root mean squares by condition (index), columns as `Ride`, SI; NaN where the companion has nothing to say.
+    """Root mean squares by condition (index), columns as `Ride`, SI; NaN where the companion does not apply.
 
-    That is without a trim, where small motions grow, in calm water and in a packet, under a fault and from rest.
+    It does not apply without a trim, to an unstable craft, in calm water, in a packet, under a fault and from rest.
     """
     crafts = {speed: steady_craft(campaign, craft, speed) for speed in sorted({condition.speed for condition in conditions})}
     found = {condition.index: _predict(campaign, crafts[condition.speed], condition) for condition in conditions}
@@ -38,14 +38,14 @@ def predict_rides(campaign: Campaign, craft: Craft, conditions: Sequence[Conditi
 
 
 def steady_craft(campaign: Campaign, craft: Craft, speed: float) -> LinearCraft | None:
-    """A craft in the campaign's water, linear at a speed (m/s); None without a trim or where small motions grow."""
+    """A craft in the campaign's water, linear at a speed (m/s); None without a trim or if it is unstable."""
     ((_, fleet),) = build_fleets([craft], water_of(campaign), speed)
     (linear,) = linearise(fleet)
     return linear if linear is not None and eigenvalues(linear)[0].real < 0.0 else None
 
 
 def _predict(campaign: Campaign, craft: LinearCraft | None, condition: Condition) -> Ride:
-    """Mean squares over the replicates, rooted."""
+    """Roots of the mean squares over the replicates."""
     steady = condition.sea.is_steady and condition.fault.name == NONE and campaign.flight.start == "flying"
     if craft is None or not steady:
         return Ride(*[np.nan] * len(Ride._fields))

@@ -1,4 +1,4 @@
-"""What can be known of a campaign before it is flown: where its craft trim, how they float, how many waves they will meet."""
+"""What is known of a campaign before it is flown: where its craft trim, how they float, how many waves they will meet."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from sweep.model.physics.water import Water
 
 MOST_TRIMMED = 64
-"""Designs whose trim is sought (judgement): packing one takes milliseconds, and these tell a share well enough."""
+"""Designs that are trimmed for a look ahead (judgement): packing one takes milliseconds, and these give a share well enough."""
 
 TRIED_SPEEDS = (2.0, 3.0, 4.0, 6.0, 8.0, 11.0, 15.0, 1.4, 1.0, 0.7)
 """m/s, one after the other until the craft trims at one (judgement)."""
@@ -40,7 +40,7 @@ CLOSE = 0.01
 """Share of a speed to which an end is told (judgement)."""
 
 FEW_WAVES = 50
-"""Fewer waves a flight leave what is rare to chance (judgement: the highest of 50 has a standard deviation of a sixth of it,
+"""With fewer waves a flight, rare events are left to chance (judgement: the highest of 50 has a standard deviation of a sixth,
 0.64 / ln N for the Rayleigh heights of Longuet-Higgins 1952, Journal of Marine Research 11, 245-266)."""
 
 
@@ -87,7 +87,7 @@ def _bisect(craft: Craft, water: Water, inside: float, outside: float) -> tuple[
 
 
 def _hindrance(craft: Craft, water: Water, speed: float) -> str:
-    """What is short at a speed (m/s) that does not trim: thrust, if no foil is asked for more than its travel."""
+    """What limits a speed (m/s) that does not trim: thrust, if every foil is within its travel."""
     angles = foil_angles(trimmed(craft, water, speed))
     return "foil travel" if max(map(abs, angles)) > craft.servos.travel else "thrust"
 
@@ -99,7 +99,7 @@ def foil_angles(fleet: Fleet) -> list[float]:
 
 
 def draft(fleet: Fleet) -> float:
-    """How deep (m) the first design floats at rest, on a level keel and by its hulls alone."""
+    """How deep (m) the first design floats at rest, on a level keel, carried by its hulls alone."""
     slots = load(fleet.parameters[:1], fleet.structure.counts).reshape(-1, LANES)
     return float(floating_draft(slots, fleet.structure.stations, fleet.density)[0])
 
@@ -112,9 +112,9 @@ class Depths(NamedTuple):
 
 
 def depths(craft: Craft, fleet: Fleet) -> Depths:
-    """How much water a craft needs, on a level keel afloat and at its pitch trim riding; fleet: with it as the first design.
+    """How deep (m) the water must be for a craft, afloat on a level keel and riding at its pitch trim; fleet: it is the first.
 
-    Water no deeper than that has it aground; as it trims and dips it needs some centimetres more.
+    In water no deeper than that it is aground; as it trims and dips it needs some centimetres more.
     """
     level, pitch = np.zeros(()), np.array(craft.control.pitch_trim)
     return Depths(
@@ -124,7 +124,7 @@ def depths(craft: Craft, fleet: Fleet) -> Depths:
 
 
 class Trims(NamedTuple):
-    """Which of the designs tried have a trim; feasible: (designs tried, speeds); fleets: of each speed, `build_fleets`'s."""
+    """Which of the tried designs have a trim; feasible: (designs tried, speeds); fleets: of each speed, by `build_fleets`."""
 
     designs: pd.DataFrame
     speeds: tuple[float, ...]

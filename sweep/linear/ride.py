@@ -55,7 +55,7 @@ def waves_from(omega: Floats, heading: float, depth: float) -> Waves:
 
 
 def transfer(craft: LinearCraft, waves: Waves) -> Transfer:
-    """What the craft, loops closed, makes of each wave. Phases are those of the elevation at the reference point at trim."""
+    """Response of the craft, loops closed, to each wave. Phases: of the elevation at the reference point at trim."""
     return _transfer(craft, motion(craft, waves), 1.0)
 
 
@@ -67,8 +67,8 @@ def motion(craft: LinearCraft, waves: Waves) -> Motion:
 def ride(craft: LinearCraft, sea: Sea | Spectrum, heading: float = 0.0, depth: float = np.inf) -> Ride:
     """Root mean squares that a sea gives: of its drawn components, or of a spectrum from one heading (rad) over a depth (m).
 
-    They hold while the ride is linear: dry hull, foils wet, nothing at its limit; noise is left out. What the sampling of the
-    rangefinders folds down from waves met too often is in them, as it is not in the transfer functions.
+    They hold while the ride is linear: dry hull, wet foils, nothing at its limit; noise is left out. They include what the
+    rangefinders' sampling folds down from waves that are met too often; the transfer functions do not.
     """
     waves = Waves(sea.omega, sea.kx, sea.ky, sea.depth) if isinstance(sea, Sea) else _grid(sea, heading, depth)
     energy = 0.5 * sea.amplitude**2 if isinstance(sea, Sea) else _energy(sea, waves.omega)
@@ -113,7 +113,7 @@ def _grid(spectrum: Spectrum, heading: float, depth: float, count: int = 200) ->
 
 
 def _energy(spectrum: Spectrum, omega: Floats) -> Floats:
-    """Variance of the elevation about each of evenly spaced frequencies, m2, in all that of the spectrum."""
+    """Variance of the elevation about each of evenly spaced frequencies, m2; their sum is the spectrum's."""
     density = spectrum.density(omega)
     energy: Floats = density * (spectrum.variance / density.sum())
     return energy

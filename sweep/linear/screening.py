@@ -1,8 +1,8 @@
-"""What need not be flown at all: designs that a look at their trim and their linear companion rules out before a race.
+"""Designs that need not be flown at all: their trim or their linear companion rules them out before a race.
 
-Only what is safe to rule out. A design without a trim at a speed of the campaign cannot be flown there. One whose linear closed
-loop grows by `GROWTH` at a speed leaves its trim within a second or two, whatever the water does. A stable one may still fail
-in a big sea, and the ride that the linear companion foretells is not used to rule anything out: it orders designs too roughly.
+Only what is safe is ruled out. A design without a trim at a speed of the campaign cannot be flown there. One whose linear
+closed loop grows by `GROWTH` at a speed leaves its trim within a second or two, whatever the water does. A stable design may
+still fail in a big sea. The ride that the linear companion forecasts rules nothing out: it orders designs too roughly.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 GROWTH = 1.0
 """1/s, of the fastest mode. Of 512 designs spread over all that the overnight campaign may choose, 139 grow faster at one of
-its speeds; the best of them came at 17 % of the order by score. At 0 /s it would be 194, the best at 11 %."""
+its speeds. The best of these came at 17 % of the order by score. At 0 /s it would be 194, and the best at 11 %."""
 
 AT_A_TIME = 64
 """Designs that one worker takes at a time (judgement)."""
@@ -52,7 +52,7 @@ def screen(campaign: Campaign, designs: pd.DataFrame, workers: int | None = None
 
 
 def growth(campaign: Campaign, designs: pd.DataFrame, speed: float) -> NDArray[np.float64]:
-    """Rate (1/s) of the mode of each design that grows most or fades last at a speed (m/s); NaN without a trim, (designs,)."""
+    """Rate (1/s) of each design's fastest-growing or slowest-fading mode at a speed (m/s), (designs,); NaN without a trim."""
     crafts = [craft_of(campaign, row) for _, row in designs.iterrows()]
     rates = np.full(len(crafts), np.nan)
     for places, fleet in build_fleets(crafts, water_of(campaign), speed):

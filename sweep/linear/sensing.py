@@ -1,4 +1,4 @@
-"""What the control code is told of the craft, and how old it is: rangefinders and navigation, linear about trim."""
+"""What the control code knows of the craft, and how old that is: rangefinders and navigation, linear about trim."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ SILENCE = side_by_side([_NOTHING], np.zeros(LANES, dtype=np.int64))
 
 
 class Ages(NamedTuple):
-    """How old what the control code knows is at its ticks.
+    """The age of what the control code knows at its ticks.
 
     ages, moments: s, and when the ticks that have each come after a reading of the sensor is due; shares: of the ticks.
     """
@@ -111,8 +111,8 @@ def _sensing(held: Floats, by_water: Floats, feet: Floats, footprint: float, row
 def known_ages(rate: float, latency: float, period: float, step: float, count: int, sensor: int) -> Ages:
     """Ages (s) of the readings of one of `count` sensors that take turns, as the control code knows them at its ticks.
 
-    rate: readings a second of all together, Hz; each is taken at the first step at or after its time, and known `latency`
-    later, so that sensors whose turns do not fall on steps and ticks have ages of their own. period: of the control code;
+    rate: readings a second of all together, Hz. Each is taken at the first step at or after its time and known `latency`
+    later, so that ages differ between sensors whose turns do not fall on steps and ticks. period: of the control code;
     step: of the integration; all in s.
     """
     first = ceil((latency + (count + 1) / rate) / period)
@@ -127,7 +127,7 @@ def known_ages(rate: float, latency: float, period: float, step: float, count: i
 
 
 def _look(lanes: Lanes, count: int) -> Floats:
-    """(1, lanes): what the rangefinder whose turn it is reads."""
+    """(1, lanes): the reading of the rangefinder whose turn it is."""
     turn(lanes.workspace, at.STATE.phi, at.ROTATION.first)
     slots = lanes.workspace.reshape(-1, LANES)
     tick = int(slots[at.RANGE_TICK, 0])

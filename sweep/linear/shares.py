@@ -1,4 +1,4 @@
-"""By how much gains may shrink and grow before small motions grow: of each loop alone, and of all together."""
+"""How far gains may shrink and grow before a craft is unstable: of each loop alone, and of all together."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from sweep.linear.ticks import closed_loop, felt
 Span = tuple[float, float]
 
 TRIED: Floats = np.array([0.125, 0.25, 0.5, 0.7, 1.0, 1.4, 2.0, 4.0])
-"""From an eighth to four times: beyond them nobody goes at the water (judgement)."""
+"""From an eighth to four times: nobody goes beyond these on the water (judgement)."""
 
 HALVINGS = 4
 """Of a step at an end (judgement): it is told to 2 % near 1."""
@@ -23,9 +23,9 @@ FOILS, HEADING, TOGETHER = "height", "heading", "all gains"
 
 
 def share_spans(craft: LinearCraft) -> dict[str, Span | None]:
-    """Least and most of its gains with which the closed loop is stable, by name as in `gain_groups`; None if with none tried.
+    """Least and largest share of each gain group with which the closed loop is stable, by name; None if none is.
 
-    The stretch around 1, or the nearest one. An end of `TRIED` stands for anything beyond it.
+    The stretch around 1, or the one nearest to it. An end of `TRIED` means anything beyond it.
     """
     whole = closed_loop(craft)
     return {name: _span(Scaled(craft, rows, whole)) for name, rows in gain_groups(craft).items()}
@@ -34,7 +34,7 @@ def share_spans(craft: LinearCraft) -> dict[str, Span | None]:
 def gain_groups(craft: LinearCraft) -> dict[str, list[int]]:
     """Gains that go together, as the craft file has them, each with the commands (as `Code.loops`) that they make.
 
-    Where each foil answers for itself, one gain of height makes the commands of all.
+    If each foil answers for itself, one gain of height makes the commands of all.
     """
     loops = list(craft.code.loops)
     own = loops[: len(MIXED)] != list(MIXED)
@@ -43,7 +43,7 @@ def gain_groups(craft: LinearCraft) -> dict[str, list[int]]:
 
 
 class Scaled:
-    """The closed loop with any share of the gains behind some commands, in whose share its matrix is straight."""
+    """The closed loop with any share of the gains behind some commands; its matrix is linear in that share."""
 
     def __init__(self, craft: LinearCraft, rows: Sequence[int], whole: Floats | None = None) -> None:
         """rows: of the commands, as `Code.loops`; whole: the closed loop with all gains, if it is known."""
@@ -59,7 +59,7 @@ class Scaled:
         return result
 
     def stable(self, share: float) -> bool:
-        """Whether small motions fade at a share."""
+        """Whether the loop is stable at a share."""
         return bool(self.growth(np.array([share]))[0] < 0.0)
 
 
@@ -86,7 +86,7 @@ def _span(loop: Scaled) -> Span | None:
 
 
 def _end(loop: Scaled, stable: float, other: float) -> float:
-    """The last share that is stable, between one that is and one that is not."""
+    """The last stable share, between a stable and an unstable one."""
     for _ in range(HALVINGS):
         middle = float(np.sqrt(stable * other))
         stable, other = (middle, other) if loop.stable(middle) else (stable, middle)

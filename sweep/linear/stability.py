@@ -1,4 +1,4 @@
-"""How steady a craft is, in words: its modes and what its loops have to spare, for a check and for a design's page."""
+"""How steady a craft is, in words: its modes and the margins of its loops, for a check and for a design's page."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ BETWEEN, NEAR = 7, 0.06
 """Speeds of a reach at which stability is looked at first, and how near (a share) another may stand for one: judgement."""
 
 LONG = 1000.0
-"""s: a mode that takes longer to halve does not settle (judgement)."""
+"""s: a mode that takes longer to halve counts as not settling (judgement)."""
 
 
 def stability_text(craft: Craft, water: Water, reach: Reach, speeds: Sequence[float]) -> list[str]:
@@ -68,13 +68,13 @@ def few_speeds(reach: Reach, speeds: Sequence[float]) -> list[float]:
 
 
 def headings(rows: Sequence[Row]) -> list[str]:
-    """Of the columns of `row_words`, behind the speed."""
+    """Headings of `row_words`, after the speed."""
     loops = next((list(row.margins) for row in rows if row.trims), [])
     return ["speed", "slowest mode", "least damped swing", *loops]
 
 
 def row_words(row: Row) -> list[str]:
-    """Slowest mode, least damped swing, margins of every loop; nothing but the first without a trim."""
+    """Slowest mode, least damped swing, margins of every loop; only the first without a trim."""
     if not row.trims:
         return ["has no trim", ""]
     spare = margin_words if row.stable else edge_words
@@ -99,7 +99,7 @@ def swing_words(mode: complex) -> str:
 def margin_words(margins: Margins) -> str:
     """'×2.1, 38 deg, 70 ms': a gain margin, a phase margin and the delay that could be added.
 
-    A loop that no surface answers (a heading steered by propellers) is not judged.
+    A loop without a surface of its own (a heading steered by propellers) is not judged.
     """
     if not math.isfinite(margins.gain) and not math.isfinite(margins.phase):
         return "not judged"
@@ -110,7 +110,7 @@ def margin_words(margins: Margins) -> str:
 
 
 def edge_words(margins: Margins) -> str:
-    """'edge at ×0.9': the gain at which a loop of an unstable craft is neither; nothing if lowering it meets none."""
+    """'edge at ×0.9': the gain at which an unstable loop turns stable; nothing if there is none below 1."""
     return f"edge at ×{number(margins.least_gain, 2)}" if margins.least_gain > 0.0 else ""
 
 
@@ -136,24 +136,24 @@ def _from_to(span: Span, reach: Reach) -> str:
 
 
 def inward(span: Span, digits: int = 2) -> tuple[str, str]:
-    """Both ends in figures, rounded to what lies between them."""
+    """Both ends in figures, rounded inwards."""
     low, high = span
     up, down = 10.0 ** decimals(low, digits), 10.0 ** decimals(high, digits)
     return number(math.ceil(low * up - 1e-6) / up), number(math.floor(high * down + 1e-6) / down)
 
 
 def share_headings(rows: Sequence[Row]) -> list[str]:
-    """Of the columns of `share_words`, behind the speed."""
+    """Headings of `share_words`, after the speed."""
     return ["speed", *next((list(row.shares) for row in rows if row.trims), [])]
 
 
 def share_words(row: Row) -> list[str]:
-    """Least and most of its gains with which it is stable; nothing without a trim."""
+    """Least and largest share of the gains with which it is stable; nothing without a trim."""
     return [span_words(span) for span in row.shares.values()] if row.trims else ["has no trim"]
 
 
 def span_words(span: Span | None) -> str:
-    """'0.77 to 1.5' times the gains; an end that nobody goes to is left out."""
+    """'0.77 to 1.5' times the gains; an end beyond what was tried is left out."""
     if span is None:
         return "none"
     low, high = inward(span)

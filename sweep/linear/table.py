@@ -26,13 +26,13 @@ if TYPE_CHECKING:
 CLOSE = 0.05  # m/s, within which two speeds are one row (judgement)
 LOWEST = 0.05  # rad/s: slower than any loop's crossing (judgement)
 NYQUIST_SHARE = 0.95  # of half the control rate: the highest frequency whose crossings count (judgement)
-SWING_SHARE = 0.5  # of half the control rate: what is quicker goes from tick to tick and is no swing (judgement)
+SWING_SHARE = 0.5  # of half the control rate: what is quicker goes from tick to tick and is no oscillation (judgement)
 
 
 class Row(NamedTuple):
     """A craft at one speed (m/s). Without a trim the rest is empty.
 
-    slowest: the mode that fades last or grows first; least_damped: the swinging one of least damping (1/s, complex; 0 if there
+    slowest: the mode that fades last or grows first; least_damped: the oscillation of least damping (1/s, complex; 0 if there
     is none); margins by loop; shares of gains as in `share_spans`; eigenvalues: all modes, 1/s.
     """
 
@@ -54,7 +54,7 @@ def stability_table(craft: Craft, water: Water, speeds: Sequence[float]) -> tupl
 def stable_spans(
     craft: Craft, water: Water, speeds: Sequence[float], known: Mapping[float, float] | None = None
 ) -> tuple[tuple[float, float], ...]:
-    """Between which speeds (m/s) the closed loop is stable: every stretch of `speeds` (which go up) that is, from and to.
+    """Between which speeds (m/s) the closed loop is stable: each stable stretch of `speeds` (which go up), from and to.
 
     An end within them is sought between the two neighbours that differ, to 0.05. Without a trim it is not stable.
     known: growth (1/s) of the slowest mode at speeds where it is known already.
@@ -73,7 +73,7 @@ def stable_spans(
 
 
 def _edge(craft: Craft, water: Water, stable: float, other: float) -> float:
-    """The speed (m/s) at which it is neither, between one of each."""
+    """The speed (m/s) at the edge of stability, between a stable and an unstable one."""
     while abs(other - stable) > 2.0 * CLOSE:
         middle = 0.5 * (stable + other)
         stable, other = (middle, other) if _growth(_at_speed(craft, water, middle)) < 0.0 else (stable, middle)

@@ -16,10 +16,10 @@ GONE = 1e-9  # a mode of which less is left after one tick is a delay, not a mot
 
 
 def closed_loop(craft: LinearCraft) -> Floats:
-    """The matrix that carries the craft, its servos, what is under way and what the code remembers over one control tick.
+    """The matrix of one control tick: for the craft, its servos, commands and readings under way, and the code's memory.
 
     A reading that is held between its samples is the mean over the ages that it may have, each between two whole ticks. The
-    states of `with_servos` come first, then commands on their way, past readings, and what the code remembers.
+    states of `with_servos` come first, then commands under way, past readings, and the code's memory.
     """
     moved, code = with_servos(craft), craft.code
     fade, (newer, older), lag = _over_a_tick(craft)
@@ -43,9 +43,9 @@ def closed_loop(craft: LinearCraft) -> Floats:
 
 
 def eigenvalues(craft: LinearCraft) -> Complexes:
-    """Rates of all modes of the closed loop, 1/s, the slowest to fade (or the fastest to grow) first.
+    """Rates of all modes of the closed loop, 1/s, the slowest-fading (or fastest-growing) first.
 
-    Left out: states that nothing feels and that stay as they are (a heading without a rudder), integrals without gain.
+    Left out: states that nothing depends on and that stay as they are (a heading without a rudder), integrals without gain.
     """
     matrix = closed_loop(craft)
     kept = felt(matrix)
@@ -56,7 +56,7 @@ def eigenvalues(craft: LinearCraft) -> Complexes:
 
 
 def _over_a_tick(craft: LinearCraft) -> tuple[Floats, tuple[Floats, Floats], int]:
-    """What a tick makes of the state; of the command `lag` ticks old, and of the one before it."""
+    """Over a tick: effect of the state, of the command `lag` ticks old, and of the one before it."""
     moved = with_servos(craft)
     lag = floor(craft.delay / craft.period + 1e-9)
     late = max(craft.delay - lag * craft.period, 0.0)
@@ -96,7 +96,7 @@ def _spread(ages: Ages, period: float) -> Floats:
 
 
 def felt(matrix: Floats) -> NDArray[np.bool_]:
-    """(states,): not those that nothing feels and that stay or vanish, nor those that nothing moves and that stay."""
+    """(states,): without those that nothing depends on and that stay or vanish, and those that nothing moves and that stay."""
     neutral = np.abs(np.diagonal(matrix) - 1.0) < 1e-12
     gone = np.diagonal(matrix) == 0.0
     linked = matrix != 0.0

@@ -1,1 +1,1 @@
-"""After the water: logs read, the sea that they met, set-ups compared fairly, a craft's numbers fitted."""
+"""After the water: logs are read, their sea is estimated, set-ups are compared fairly, a craft's numbers are fitted."""

@@ -1,4 +1,4 @@
-"""A block: what all designs meet in one condition and replicate. The sea's components and the sensors' noise."""
+"""A block: the sea's components and the sensors' noise that all designs meet in one condition and replicate."""
 
 from __future__ import annotations
 

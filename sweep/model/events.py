@@ -1,7 +1,7 @@
 """What counts as an event of a flight: one threshold each for the kernel, the marks of a recorded ride, and the sentences.
 
-All of them are judgement. Times (s) are those of a hull of `REFERENCE_LENGTH`; a longer hull's grow with the root of its length
-(Froude scaling). MODEL.md, "What a flight counts", has the rules in which they stand.
+All are judgement. Times (s) are those of a hull of `REFERENCE_LENGTH`; for a longer hull they grow with the root of its length
+(Froude scaling). Their rules are M17.1 to M17.8.
 """
 
 from __future__ import annotations

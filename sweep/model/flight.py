@@ -44,7 +44,7 @@ GROWS_FOR = 0.5  # of the settling time: how long the sea takes to its full heig
 
 @kernel
 def ramp(time: float, settle: float) -> float:
-    """Share of the sea's full height: it grows over `GROWS_FOR` of the settling time (s)."""
+    """Share of the sea's full height: it grows over `GROWS_FOR` of the settling time (s; M3.11)."""
     if settle <= 0.0:
         return 1.0
     s = min(time / (GROWS_FOR * settle), 1.0)
@@ -53,7 +53,7 @@ def ramp(time: float, settle: float) -> float:
 
 @kernel
 def release(workspace: np.ndarray) -> None:
-    """Tell a craft that lies at rest to go."""
+    """Let a craft that lies at rest go."""
     for lane in range(LANES):
         workspace[row(at.AT_REST) + lane] = 0.0
 
@@ -225,7 +225,10 @@ def _lay_at_rest(slots: np.ndarray, stations: int, density: float) -> None:
 
 
 def floating_draft(slots: np.ndarray, stations: int, density: float) -> np.ndarray:
-    """Depth of the keel (m) at which the hulls alone carry each lane's weight, keel level; the hull's depth if they cannot."""
+    """Depth of the keel (m) at which the hulls alone carry each lane's weight, keel level; the hull's depth if they cannot.
+
+    M16.2.
+    """
     low, high = np.zeros(LANES), slots[at.HULL_DEPTH].copy()
     for _ in range(50):
         draft = 0.5 * (low + high)

@@ -12,11 +12,11 @@ from sweep.model.compiled import cache_folder
 
 @cache
 def model_digest() -> str:
-    """Of the model, all its rooms: results of the same digest come from the same equations."""
+    """Digest of the model, all its rooms: results of the same digest come from the same equations."""
     return digest_of(sources.MODEL)
 
 
 def digest_of(patterns: Sequence[str]) -> str:
-    """Of what the sources of some patterns below the program's folder do, kept beside the folders of machine code."""
+    """Digest of what the sources of some patterns below the program's folder do, kept beside the folders of machine code."""
     folder = cache_folder()
     return sources.digest_of(patterns, Path(folder).parent if folder else None)

@@ -1,4 +1,4 @@
-"""The model from outside, for tests and studies: loads and rates at any state, and flights without a control code.
+"""Access to the model for tests and studies: loads and rates at any state, and flights without a control code.
 
 A state is a mapping: "position", "angles" (phi, theta, psi), "velocity", "rates", (3,) each; "lift_lag", one a strip (rad);
 "downwash", (foils, foils), the lagged lift coefficient of a foil ahead (column) as a foil behind (row) feels it; "thrust"

@@ -80,7 +80,7 @@ class Matrix(Record):
 
 
 class Turn(Record):
-    """Of an angle."""
+    """Sine and cosine of an angle."""
 
     sine: int
     cosine: int
@@ -127,7 +127,7 @@ class SurfaceBefore(Record):
 
 
 class SeaPoint(Vector):
-    """Where the sea is being sampled: z below the calm level; depth below the surface, at which the velocity is taken."""
+    """The point where the sea is sampled: z below the calm level; depth below the surface, at which the velocity is taken."""
 
     depth: int
 
@@ -166,7 +166,7 @@ class StrutAir(Record):
 
 
 class Transition(Record):
-    """What carries a servo's (angle - command, speed) over half a step: first the new angle's terms."""
+    """The terms that carry a servo's (angle - command, speed) over half a step: first those of the new angle."""
 
     angle_by_angle: int
     angle_by_speed: int
@@ -188,7 +188,7 @@ class Servo(Record):
 
 
 class ServoState(Record):
-    """How a servo stands and moves."""
+    """Angle and speed of a servo."""
 
     angle: int
     speed: int
@@ -209,14 +209,14 @@ class Trim(Record):
 
 
 class SpeedGains(Record):
-    """Of the speed loop."""
+    """Gains of the speed loop."""
 
     proportional: int
     integral: int
 
 
 class Gains(SpeedGains):
-    """Of a loop with a rate; limit: of its command and of its integral."""
+    """Gains of a loop with a rate; limit: of its command and of its integral."""
 
     derivative: int
     limit: int
@@ -229,7 +229,7 @@ class HeightGains(Gains):
 
 
 class HeadingGains(Record):
-    """Of the heading loop."""
+    """Gains of the heading loop."""
 
     proportional: int
     derivative: int
@@ -237,7 +237,7 @@ class HeadingGains(Record):
 
 
 class KnownPlace(Plane):
-    """Of a rangefinder: x and y in body axes, height above the keel."""
+    """Place of a rangefinder: x and y in body axes, height above the keel."""
 
     height: int
 
@@ -285,7 +285,7 @@ class Hinge(Record):
 
 
 class Flap(Record):
-    """What a flap does, in the order of `flap.flap_terms`."""
+    """Constants of a flap, in the order of `flap.flap_terms`."""
 
     ideal_lift: int
     per_slope: int

@@ -140,6 +140,7 @@ def responses(
 ) -> tuple[np.ndarray, np.ndarray]:
     """How flights ended (flights,), see `quantities.STATUS_NAMES`, and their responses (flights, responses), SI.
 
+    M17.10, M17.11, M17.13.
     sums: (flights, sums), as `quantities.SUM` places them; histograms: (histograms, flights, BINS); readings: (flights, 3), as
     `Readings`; step, settle in s. A flight that ended before it was scored has not-a-number for whatever needs a mean; its
     upset counts. A flight with a response beyond its declared range has none, and NOT_A_NUMBER for its status.
@@ -162,6 +163,6 @@ def responses(
 
 
 def beyond_range(table: np.ndarray) -> np.ndarray:
-    """Which flights have a response, of (flights, responses) in SI, outside of what is declared for it; NaN is not."""
+    """Which flights have a response, of (flights, responses) in SI, outside of what is declared for it; NaN is not (M17.17)."""
     lows, highs = np.array([(response.low, response.high) for response in RESPONSES]).T
     return np.asarray(((table < lows) | (table > highs)).any(axis=1))

@@ -1,4 +1,4 @@
-"""What repeats in the workspace: the rows of foils, struts, hull stations, strips and waves, field by field.
+"""The rows that repeat in the workspace: foils, struts, hull stations, strips and waves, field by field.
 
 Units are SI; axes as in MODEL.md.
 """
@@ -35,7 +35,7 @@ class Section(Record):
 
 
 class FoilInputs(Record):
-    """What of a foil's row is copied to where it is worked on."""
+    """The part of a foil's row that is copied to where it is worked on."""
 
     chord: int
     span: int
@@ -132,14 +132,14 @@ class Station(Vector):
 
 
 class Influence(Record):
-    """What a strip feels of a wake, per unit lift coefficient."""
+    """A wake's effect on a strip, per unit lift coefficient."""
 
     sheet: Annotated[int, RAMPS + 1]  # the flat sheet's influence at no vertical distance, then what each ramp adds
     change: Annotated[int, RAMPS + 1]  # the same of the rolled-up pair, less the sheet's
 
 
 class StripInputs(Vector):
-    """What of a strip's row is copied to where it is worked on; its place is that of its centre, body axes."""
+    """The part of a strip's row that is copied to where it is worked on; its place is that of its centre, body axes."""
 
     normal: Across
     sea: Sea
@@ -164,7 +164,7 @@ class Strip(StripAtWork):
 
 
 class Component(Record):
-    """A component of the sea as it stays."""
+    """The constants of a component of the sea."""
 
     amplitude: int
     x: int  # wave number along X, along Y, in all

@@ -58,7 +58,7 @@ class Record(Namespace):
 
 
 def width_of(field: int | Record) -> int:
-    """How many slots a field has, or one of several alike."""
+    """The number of slots of a field, or of one of several alike."""
     return field.width if isinstance(field, Record) else 1
 
 

@@ -1,4 +1,4 @@
-"""The program's own sources: by their bytes, and by their syntax, whatever the comments say and however the lines are set.
+"""Digests of the program's own sources: by their bytes, and by their syntax, without comments and layout.
 
 Both go through all rooms below a folder, and know each file by its place.
 """
@@ -17,7 +17,7 @@ from pathlib import Path
 
 SWEEP = Path(__file__).parents[1]
 MODEL = ("model/**/*.py",)
-"""All that a worker needs to fly a piece to the same numbers: all else is packed and drawn before it is sent."""
+"""Everything that a worker needs to fly a piece to the same numbers; the rest is packed and drawn before it is sent."""
 
 DIGEST = re.compile(r"[0-9a-f]{32}")
 
@@ -28,7 +28,7 @@ def files(patterns: Iterable[str], root: Path = SWEEP) -> list[Path]:
 
 
 def digest_of(patterns: Iterable[str], folder: Path | None, root: Path = SWEEP) -> str:
-    """As `syntax_digest`; what came of it is kept in a folder under a digest of the bytes, and asked for in milliseconds."""
+    """As `syntax_digest`; the result is kept in a folder under a digest of the bytes, where it is found in milliseconds."""
     patterns = tuple(patterns)
     kept = folder / f"syntax-{bytes_digest(patterns, root)}" if folder else None
     if kept and (known := _kept(kept)):
@@ -40,7 +40,7 @@ def digest_of(patterns: Iterable[str], folder: Path | None, root: Path = SWEEP) 
 
 
 def _kept(path: Path) -> str:
-    """The digest that was kept, or ''."""
+    """The kept digest, or ''."""
     with suppress(OSError, ValueError):
         if DIGEST.fullmatch(found := path.read_text(encoding="ascii")):
             return found
@@ -48,7 +48,7 @@ def _kept(path: Path) -> str:
 
 
 def _keep(path: Path, digest: str) -> None:
-    """For the next time; without a place for it, it is made anew each time."""
+    """Keep it for the next time; without a place for it, it is made anew each time."""
     with suppress(OSError), tempfile.NamedTemporaryFile("w", dir=path.parent, delete=False, encoding="ascii") as file:
         file.write(digest)
         file.close()
@@ -56,12 +56,12 @@ def _keep(path: Path, digest: str) -> None:
 
 
 def bytes_digest(patterns: Iterable[str], root: Path = SWEEP) -> str:
-    """Of sources to the letter, 32 hexadecimal digits."""
+    """Digest of sources to the letter, 32 hexadecimal digits."""
     return _digest(part for path in files(patterns, root) for part in (_place(path, root), path.read_bytes()))
 
 
 def syntax_digest(patterns: Iterable[str], root: Path = SWEEP) -> str:
-    """Of what sources do, 32 hexadecimal digits; reading a hundred takes half a second."""
+    """Digest of what sources do, 32 hexadecimal digits; reading a hundred takes half a second."""
     return _digest(part for path in files(patterns, root) for part in (_place(path, root), _of_syntax(path.read_bytes())))
 
 

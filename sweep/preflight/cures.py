@@ -1,7 +1,8 @@
-"""What to change when a boat misbehaves on the water, and what of it the model does not bear.
+"""What to change when a boat misbehaves on the water, and which of these changes the model rejects.
 
-What helps against what is common practice, without a source. Every change that is a number is flown before it is told, on flat
-water, where the boat without it is clean: what upsets it there is kept back, and said.
+Which change helps against what is common practice, without a source. Every change that is a number is flown before it is
+printed, on flat water, where the boat without it is clean. A change that upsets the boat there is not recommended, and the
+card says so.
 """
 
 from __future__ import annotations
@@ -26,14 +27,14 @@ RIDE = "control.ride_height"
 
 
 class Change(NamedTuple):
-    """One thing to do: in words, and what it multiplies, by address, or adds to the ride height (m), if it is a number."""
+    """One change: in words, and, if it is a number, what it multiplies, by address, or adds to the ride height (m)."""
 
     said: str
     times: Mapping[str, float] = {}
     higher: float = 0.0
 
     def of(self, craft: Craft) -> Craft | None:
-        """The craft with it; None where there is nothing to multiply, or no such craft."""
+        """The changed craft; None if there is nothing to multiply, or no such craft."""
         values = {address: share * value_at(craft, address) for address, share in self.times.items()}
         if self.times and not any(values.values()):
             return None
@@ -85,7 +86,7 @@ CURES: dict[bool, dict[str, tuple[Change, ...]]] = {
 
 
 class Cure(NamedTuple):
-    """What a boat does, what to do about it, and what not, with what that did in the model."""
+    """What a boat does, what to do about it, and what not to do, with what that did in the model."""
 
     sign: str
     does: tuple[str, ...]

@@ -1,7 +1,7 @@
-"""What speaks against a campaign before a night is spent on it, each with its number and its mend: of designs at their trim.
+"""Doubts about a campaign before it is flown, each with its number and a remedy, from designs at their trim.
 
-What no craft file could be right with is refused where files are read; here stands what only some designs cannot, and what
-takes a trim to know.
+What is wrong in any craft is refused when files are read. Here is what only some designs cannot do, and what needs a trim to be
+known.
 """
 
 from __future__ import annotations
@@ -45,10 +45,10 @@ if TYPE_CHECKING:
     from sweep.model.pack.fleet import Fleet
 
 OTHERS = np.array([0.25, 0.35, 0.5, 0.7, 1.4, 2.0, 2.8, 4.0])
-"""Times all gains of a design: within them nearly every law is tuned (judgement)."""
+"""Factors on all gains of a design: nearly every law is tuned within them (judgement)."""
 
 MOST_HELD = 64
-"""Designs, at all speeds together, whose loops are looked at (judgement)."""
+"""Designs, at all speeds together, whose loops are checked (judgement)."""
 
 BISECTIONS, STRONGEST = 40, 1e4
 """Halvings of a servo's torque, and where they begin, N m: no boat of this kind has more (judgement)."""
@@ -57,13 +57,13 @@ LEAN, LEAST_SWING = math.radians(5.0), 0.01
 """Pitch of a boat that starts on the water, and how much nearer or farther (m) calm water comes in flight: judgement."""
 
 MOVES = 0.03
-"""Share of the take-off speed by which it must move to be told (judgement)."""
+"""Change of the take-off speed, a share, from which on it is said (judgement)."""
 
 
 class Loads(NamedTuple):
-    """Of designs in trim: moment that the hinge of each foil takes (designs, foils), N m, and cavitation margin (designs,).
+    """Designs in trim: hinge moment of each foil (designs, foils), N m, and cavitation margin (designs,).
 
-    No moment is known without a trim, or where every servo is ample: NaN.
+    The moment is NaN without a trim, or where every servo is strong enough.
     """
 
     hinge: NDArray[np.float64]
@@ -71,7 +71,7 @@ class Loads(NamedTuple):
 
 
 def loads(fleet: Fleet) -> Loads:
-    """The loads of every design of a fleet in its trim; NaN without one. The kernel's own rules judge, servo and margin."""
+    """The loads of every design of a fleet in its trim, by the kernel's own rules; NaN without a trim."""
     size, foils = len(fleet.parameters), fleet.structure.foils
     hinge, cavitation = np.full((size, foils), math.nan), np.full(size, math.nan)
     ready = np.flatnonzero(fleet.feasible)
@@ -100,7 +100,7 @@ def _moment(workspace: NDArray[np.float64], foil: int, density: float) -> NDArra
 
 
 def doubtful(campaign: Campaign, trims: Trims, designs: int) -> Iterator[str]:
-    """A sentence for everything; designs: how many there are in all."""
+    """A sentence for each doubt; designs: how many there are in all."""
     of = f"of {len(trims.designs)} designs" + (" tried" if len(trims.designs) < designs else "")
     yield from _clashing(campaign, trims, of)
     yield from _aground(campaign)
@@ -114,7 +114,7 @@ def doubtful(campaign: Campaign, trims: Trims, designs: int) -> Iterator[str]:
 
 
 def _clashing(campaign: Campaign, trims: Trims, of: str) -> Iterator[str]:
-    """Designs, other than the base craft, that cannot be."""
+    """Designs, other than the base craft, that are impossible."""
     found: dict[tuple[str, ...], list[Clash]] = {}
     for craft in trims.crafts:
         for clash in clashes(craft, water_of(campaign), campaign.flight.start == "rest"):
@@ -124,7 +124,7 @@ def _clashing(campaign: Campaign, trims: Trims, of: str) -> Iterator[str]:
 
 
 def _aground(campaign: Campaign) -> Iterator[str]:
-    """The ground under a boat that floats, or in the troughs of the campaign's waves; its sensors before it is up."""
+    """Whether a floating boat, or one in the troughs of the campaign's waves, touches the ground; its sensors at rest."""
     craft, water = campaign.craft, water_of(campaign)
     draught, (what, deepest) = draught_afloat(craft, water.density), deepest_part(craft)
     highest = max(campaign.seas, key=lambda sea: sea.height)
@@ -153,13 +153,13 @@ def _aground(campaign: Campaign) -> Iterator[str]:
 
 
 def _dip(craft: Craft) -> float:
-    """How much deeper (m) the foremost or aftmost foil comes by leaning."""
+    """How much deeper (m) the foremost or aftmost foil is when the boat pitches."""
     centre = float(mass_properties(craft).centre[0])
     return max(abs(foil.x - centre) for foil in craft.foils.values()) * math.sin(LEAN)
 
 
 def _out_of_sight(campaign: Campaign) -> Iterator[str]:
-    """Rangefinders whose blind range or far limit a crest or a trough of the campaign's waves reaches."""
+    """Rangefinders that are blind over a crest, or beyond their far limit over a trough, of the campaign's waves."""
     sensors, cosine = campaign.craft.rangefinders, math.cos(campaign.craft.control.pitch_trim)
     distances = [height / cosine for height in rangefinder_heights(campaign.craft)]
     highest = max(campaign.seas, key=lambda sea: sea.height)
@@ -181,8 +181,8 @@ def _coarse(craft: Craft) -> Iterator[str]:
     least, largest = ride_window(craft)
     if craft.rangefinders.resolution > largest - least > 0.0:
         yield (
-            f"a rangefinder tells steps of {_cm(craft.rangefinders.resolution)}, and the ride window is {_cm(largest - least)} "
-            "high: it cannot tell whether the boat is in it. A finer rangefinder."
+            f"a rangefinder reads in steps of {_cm(craft.rangefinders.resolution)}, and the ride window is "
+            f"{_cm(largest - least)} high: it cannot tell whether the boat is in it. A finer rangefinder."
         )
     if not least <= craft.control.ride_height <= largest:
         yield (
@@ -192,7 +192,7 @@ def _coarse(craft: Craft) -> Iterator[str]:
 
 
 def _too_short(campaign: Campaign) -> Iterator[str]:
-    """From rest: the time in which all thrust brings the mass to a speed, which no drag shortens."""
+    """From rest: the time in which full thrust brings the mass to a speed; with drag it takes longer."""
     thrust = campaign.craft.propulsor.static_thrust
     if campaign.flight.start != "rest" or thrust is None:
         return
@@ -239,7 +239,7 @@ def _named(trims: Trims, place: int) -> str:
 
 
 def _not_held(trims: Trims) -> Iterator[str]:
-    """Designs that no share of all their gains keeps stable."""
+    """Designs that are unstable with every share of their gains."""
     every = max(1, math.ceil(len(trims.crafts) * len(trims.speeds) / MOST_HELD))
     for speed, fleets in zip(trims.speeds, trims.fleets, strict=True):
         looked = lost = 0
@@ -263,7 +263,7 @@ def _held(linear: LinearCraft) -> bool:
 
 
 def take_off_bracket(campaign: Campaign, address: str, ends: tuple[float, float]) -> str | None:
-    """A sentence where the take-off of the base craft moves by over 3 % between two values of what nobody knows exactly."""
+    """A sentence if the base craft's take-off moves by over 3 % between two values of a number that nobody knows exactly."""
     found: list[Reach | None] = []
     for end in ends:
         craft = replace_values(campaign.craft, {address: end})

@@ -1,8 +1,9 @@
-"""First runs: the setting with which a boat goes on the water for the first time, flown in the model before anyone is told.
+"""First runs: the setting for a boat's first time on the water, flown in the model before it is printed.
 
-Sought is the lowest speed, and there the least share of all its gains, with which it comes off flat water and stays up; then
-the ways from there to the gains of its file and to the speeds of the campaign are flown. Whatever upsets the boat, has it touch
-down or a foil come out, is not told. How many flights and how much room on every side is judgement.
+The search is for the lowest speed, and there the least share of all gains, with which the boat comes off flat water and stays
+up. Then the ways from there to the gains of its file and to the speeds of the campaign are flown. A setting that upsets the
+boat, or makes it touch down or a foil come out, is not recommended. The number of flights and the room on every side are
+judgement.
 """
 
 from __future__ import annotations
@@ -33,13 +34,13 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
 SHARES = (0.4, 0.5, 0.6, 0.7, 0.85, 1.0)
-"""Of the campaign's gains, that are tried (judgement)."""
+"""Shares of all gains that are tried (judgement)."""
 SPEED_STEP, FIRST_SPEED, MOST_SPEEDS = 1.1, 1.04, 8
 """Speeds tried (judgement): from a little over take-off, each so many times the one before."""
 TRIES, CONFIRMATIONS, MOST_CONFIRMED = 5, 24, 4
-"""Flights of each setting that is tried, with all shares a batch; of one to be told; and of how many such: judgement."""
+"""Flights of each setting that is tried; of one to be recommended; and how many of these are tried (judgement)."""
 RESTING, FLYING = 1.0, 12.0
-"""s: afloat before it takes off, and what follows (judgement); from trim the first of them is not scored."""
+"""s: afloat before take-off, and after it (judgement); in flights from trim the first of them is not scored."""
 SPEED_STEPS, MOST_STEPS = (0.5, 1.0, 2.0), 4
 """m/s, of the way to the campaign's fastest: the smallest that takes no more steps (judgement)."""
 
@@ -51,9 +52,9 @@ AHEAD = NamedHeading(name="head", angle=math.pi)
 
 
 class Tally(NamedTuple):
-    """What a number of flights did; take_off: s from the opening of the throttle, on average, NaN from trim.
+    """What a number of flights did; take_off: mean time from opening the throttle, s, NaN from trim.
 
-    aground: how many of those that are counted as upset met the ground.
+    aground: how many of the upset flights touched the ground.
     """
 
     flights: int
@@ -84,7 +85,7 @@ class Setting(NamedTuple):
 
 
 class FirstRuns(NamedTuple):
-    """The setting to begin with, and what was flown of it.
+    """The setting to begin with, and its flights.
 
     craft: with the gains of the first run; rest, trim: flights of this setting on flat water; sea, waves: the campaign's
     mildest sea, if it has waves, and flights of this setting in it, heads on; shares: on the way to the gains of the file, at
@@ -103,13 +104,13 @@ class FirstRuns(NamedTuple):
 
     @property
     def sound(self) -> tuple[float, ...]:
-        """The speeds (m/s), from the first, up to which every step was clean."""
+        """The speeds (m/s) from the first on, as long as every step was clean."""
         up_to = next((at for at, (_, tally) in enumerate(self.faster) if not tally.clean), len(self.faster))
         return (self.setting.speed, *(speed for speed, _ in self.faster[:up_to]))
 
 
 class NoRuns(NamedTuple):
-    """That nothing which was flown works: the speeds (m/s) tried, and what came nearest, if anything was worth a flight."""
+    """No setting works: the speeds (m/s) tried, and the setting that came nearest, if any was worth a flight."""
 
     speeds: tuple[float, ...]
     nearest: tuple[Setting, Tally] | None
@@ -118,7 +119,7 @@ class NoRuns(NamedTuple):
 def first_runs(campaign: Campaign, craft: Craft) -> FirstRuns | NoRuns:
     """The first runs of a craft in the campaign's water, up to its fastest speed.
 
-    The first setting that is clean in the mildest sea too, or else the first that is on flat water.
+    It is the first setting that is clean in the mildest sea too, or else the first that is clean on flat water.
     """
     search, told = _Search(campaign, craft), None
     for setting in islice(search.settings(), MOST_CONFIRMED):
@@ -138,13 +139,13 @@ def with_share(craft: Craft, share: float) -> Craft:
 
 
 def mildest(campaign: Campaign) -> NamedSea | None:
-    """The lowest of the campaign's seas of waves without end; None without one."""
+    """The lowest of the campaign's seas, passing wakes left out; None without one."""
     endless = [sea for sea in campaign.seas if sea.is_steady and sea.systems == (sea,)]
     return min(endless, key=lambda sea: sea.height, default=None)
 
 
 def tried_speeds(campaign: Campaign, craft: Craft) -> list[float]:
-    """Speeds (m/s), as they will be told, from a little over take-off to one step past the campaign's fastest."""
+    """Speeds (m/s), rounded as they are printed, from a little over take-off to one step past the campaign's fastest."""
     found, top = reach(craft, water_of(campaign), campaign.speeds), max(campaign.speeds)
     speeds = [math.ceil(10.0 * FIRST_SPEED * found.low) / 10.0] if found else []
     while found and len(speeds) < MOST_SPEEDS and speeds[-1] <= top:
@@ -153,13 +154,13 @@ def tried_speeds(campaign: Campaign, craft: Craft) -> list[float]:
 
 
 def flown_changes(campaign: Campaign, crafts: Mapping[str, Craft], speeds: Sequence[float]) -> dict[str, Tally]:
-    """What changed crafts did on flat water, from trim, at all of some speeds (m/s) together, by name."""
+    """What changed crafts did on flat water, from trim, over some speeds (m/s) together, by name."""
     rows = _fly(campaign, list(crafts.values()), speeds, max(LANES // max(len(crafts), 1), 2), "flying")
     return {name: _tally(rows[rows["design"] == at]) for at, name in enumerate(crafts)}
 
 
 class _Search:
-    """The flights of a craft's first runs; tried: of shares at speeds (m/s), off flat water; not those that are unstable."""
+    """The flights of a craft's first runs; tried: of shares at speeds (m/s), off flat water, without the unstable ones."""
 
     def __init__(self, campaign: Campaign, craft: Craft) -> None:
         self.campaign, self.craft = campaign, craft
@@ -170,8 +171,8 @@ class _Search:
     def settings(self) -> Iterator[Setting]:
         """Settings that came off flat water and stayed up, with room around them: by speed, then by share, from the least on.
 
-        Clean are this and all larger shares up to the whole; safe are the next smaller one, and this one at the next higher
-        speed. Those come first that are safe at the next lower speed too.
+        This share and all larger ones are clean; the next smaller one, and this one at the next higher speed, are safe.
+        Settings that are safe at the next lower speed too come first.
         """
         narrow = []
         for before, speed, after in zip([math.nan, *self.speeds], self.speeds, self.speeds[1:], strict=False):
@@ -205,7 +206,7 @@ class _Search:
         return FirstRuns(first, setting, flown[0], flown[1], sea, waves, shares)
 
     def faster(self, first: float) -> Iterator[tuple[float, Tally]]:
-        """With the gains of the file, speed by speed (m/s), up to the first at which it does not stay up."""
+        """Flights with the gains of the file, speed by speed (m/s), up to the first at which the boat does not stay up."""
         way = max(self.campaign.speeds) - first
         step = next((each for each in SPEED_STEPS if way <= each * MOST_STEPS), way / MOST_STEPS)
         for at in range(math.ceil(way / step - 1e-6)):
@@ -216,7 +217,7 @@ class _Search:
                 return
 
     def nearest(self) -> tuple[Setting, Tally] | None:
-        """What failed least: with the fewest upset, then broached or not come off the water, then touched."""
+        """The setting with the fewest flights upset, then broached or not off the water, then touched down."""
 
         def failures(each: tuple[Setting, Tally]) -> tuple[int, int, int]:
             tally = each[1]
@@ -226,7 +227,7 @@ class _Search:
         return min(self.failed or tried, key=failures, default=None)
 
     def _try(self, speed: float) -> None:
-        """Fly every share at a speed (m/s), off flat water, if small motions fade with the whole of them."""
+        """Fly every share at a speed (m/s), off flat water, if the craft is stable with all its gains."""
         (linear,) = linearise(trimmed(self.craft, water_of(self.campaign), speed))
         if linear is None:
             return

@@ -1,4 +1,4 @@
-"""What a campaign would take and what it could tell, before it is flown; and whether its craft can fly at all."""
+"""How long a campaign would take and what it could show, before it is flown; and whether its craft can fly at all."""
 
 from __future__ import annotations
 
@@ -50,10 +50,10 @@ FINISH = 20.0
 MOST_CONDITIONS = 200
 """Conditions whose waves are counted for a look ahead (judgement)."""
 NOTHING_SHOWN = 1.0 - CONFIDENCE
-"""Chance that is left when a clean record shows something, as the limits' bounds have it."""
+"""Chance that a clean record misleads, by the limits' bounds."""
 
 RECORD_BYTES, SITE_BYTES = 20.0, 2e6
-"""Of a number recorded of a leader, in its table and in its page together, and of the rest of the site (measured)."""
+"""Bytes of a recorded number of a leader, in its table and its page together, and of the rest of the site (measured)."""
 
 RECORD_COLUMNS = 20
 """Numbers in a row of a recorded flight, about."""
@@ -61,7 +61,7 @@ RARE = ("_p99", "_p01", "_least", "_peak")
 
 
 def preview(campaign: Campaign) -> list[str]:
-    """Sentences: what is flown and how long it takes, the base craft, what cannot be flown, what will stay in doubt."""
+    """Sentences: what is flown and how long it takes, the base craft, what cannot be flown, what the flights cannot decide."""
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     flights = len(designs) * len(conditions) * campaign.replicates
     warm_up(campaign, designs, conditions)
@@ -82,7 +82,7 @@ def preview(campaign: Campaign) -> list[str]:
 
 
 def doubts(campaign: Campaign) -> list[str]:
-    """Sentences: what cannot be flown, what will stay in doubt, and cautions; a run says them too before it flies."""
+    """Sentences: what cannot be flown, what the flights cannot decide, and cautions; a run prints them too before it flies."""
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     trims = find_trims(campaign, designs)
     return [
@@ -98,7 +98,7 @@ def _many(count: int, noun: str) -> str:
 
 
 def _race(campaign: Campaign, flights: int, pace: Pace) -> list[str]:
-    """What a budget leaves of all flights."""
+    """How many of all flights a budget leaves."""
     budget = campaign.budget
     if budget is None:
         return []
@@ -115,7 +115,7 @@ def _race(campaign: Campaign, flights: int, pace: Pace) -> list[str]:
 
 
 def _rest(tail: Tail, conditions: int) -> str:
-    """What follows the flights whatever the campaign says, and in which conditions."""
+    """What follows the flights unasked, and in which conditions."""
 
     def where(some: int) -> str:
         return "every condition" if some == conditions else f"{some} of {_many(conditions, 'condition')}"
@@ -159,7 +159,7 @@ def _tolerances(campaign: Campaign, conditions: int) -> list[str]:
 
 
 def _expected(campaign: Campaign, pace: Pace, designs: int, conditions: int, tail: Tail) -> list[str]:
-    """Time and disk, from a few short flights."""
+    """Time and disk space, from a few short flights."""
     blocks, length = conditions * campaign.replicates, campaign.flight.length
     shards = len(plan_shards(designs, conditions, campaign.replicates))
     rows = shards * pace.bytes_a_shard + designs * blocks * pace.bytes_a_flight
@@ -217,7 +217,7 @@ def _trim(campaign: Campaign, speed: float) -> str:
 
 
 def _no_trim(campaign: Campaign, trims: Trims, designs: int) -> Iterator[str]:
-    """How many designs cannot be flown at each speed, what they have in common, and how many at none."""
+    """How many designs cannot be flown at each speed, what they have in common, and how many cannot at any."""
     tried = len(trims.designs)
     of = f"of {_many(tried, 'design')}" + (f" tried (of {_many(designs, 'design')})" if tried < designs else "")
     for speed, feasible in zip(trims.speeds, trims.feasible.T, strict=True):
@@ -240,7 +240,7 @@ def _blamed(campaign: Campaign, found: Blame) -> str:
 
 def _doubts(campaign: Campaign, conditions: tuple[Condition, ...]) -> Iterator[str]:
     if campaign.replicates == 1:
-        yield "one replicate in each condition gives places, but nothing that tells how sure they are."
+        yield "one replicate in each condition gives places, but nothing that shows how sure they are."
     flights = len(conditions) * campaign.replicates
     for name, limit in campaign.limits.items():
         yield from _unknowable(name, limit, flights, campaign.flight.scored)
@@ -248,7 +248,7 @@ def _doubts(campaign: Campaign, conditions: tuple[Condition, ...]) -> Iterator[s
 
 
 def _unknowable(name: str, limit: Limit, flights: int, scored_time: float) -> Iterator[str]:
-    """A limit that not even a clean record of so many flights (of so many scored seconds each) would show to be kept."""
+    """Limits that not even a clean record of so many flights (of so many scored seconds each) could show to be kept."""
     needed = clean_flights(limit, scored_time)
     if needed > flights:
         allowed = f"{number(100 * limit.value)} %" if limit.kind == "share" else response(name, limit.value)

@@ -1,4 +1,4 @@
-"""The results folder made a campaign's own: taken up, gone on with, refused, or taken over from an earlier campaign."""
+"""Whose results folder it is: new, resumed, refused, or taken over from an earlier campaign."""
 
 from __future__ import annotations
 
@@ -47,11 +47,11 @@ SPOKEN_CHANGES = 3
 """Of what differs, in a sentence that a run says (judgement)."""
 
 DERIVED = (*OPTIONAL, "standings", "limits")
-"""Tables that tell of designs by their numbers: after a change those are of other designs."""
+"""Tables with design numbers: after a change these are other designs."""
 
 
 def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> list[str]:
-    """Make the folder this campaign's, or see that it is; sentences that a person should know.
+    """Make the folder this campaign's, or check that it is; returns sentences for a person.
 
     Scores, limits and the title may change over the same flights. Where what is flown changes, the flights of before are set
     aside in a folder of `earlier`, from which `Earlier` takes those that this campaign shares. Raises ChangedCampaignError
@@ -86,7 +86,7 @@ def check_free(folder: Path) -> None:
 
 
 def _before(folder: Path, content: Json) -> tuple[Manifest | None, list[str]]:
-    """The manifest, if there is one, and what in it speaks against going on."""
+    """The manifest, if there is one, and the reason why the run cannot continue, if there is one."""
     check_free(folder)
     if not (folder / MANIFEST).exists():
         return None, [f"{MANIFEST} is missing"] if keys_of(folder / "flights") is not None else []
@@ -113,7 +113,7 @@ def _going_on(manifest: Manifest, before: Manifest | None) -> Manifest:
 
 
 def _elsewhere(before: Manifest | None, now: Manifest) -> list[str]:
-    """What to say of a folder that was flown by the same model with other versions, or on another kind of machine."""
+    """A sentence about a folder that was flown by the same model with other versions, or on another kind of machine."""
     if before is None or before.model != now.model:
         return []
     was, here = _makers(before), _makers(now)
@@ -150,7 +150,7 @@ def _refusal(folder: Path, changes: list[str], before: Manifest | None) -> Chang
 
 
 def _set_aside(folder: Path, changes: list[str]) -> str:
-    """Move the flights to where `Earlier` finds them, and let go of what was told of them; what to say about it.
+    """Move the flights to where `Earlier` finds them, and delete the tables about them; returns sentences about it.
 
     The move is one rename, and the flights know their keys: killed at any moment, either campaign goes on from what is there.
     """

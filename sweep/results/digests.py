@@ -14,11 +14,11 @@ FLIGHT = (
     *(f"campaign/{name}.py" for name in ("faults", "foils", "named_seas", "seas", "water")),
     *(f"campaign/text/{name}.py" for name in ("base", "dimensions")),
 )
-"""What a flight runs through, from a campaign that has been read to its row. Reading a file is not among it: what was read
-differs wherever reading does."""
+"""The sources that a flight runs through, from a campaign that has been read to its row. Reading a file is left out: if it
+changes, what was read differs."""
 
 
 @cache
 def flight_digest() -> str:
-    """Of all that a flight runs through: flights of the same digest and content are the same flight."""
+    """Digest of all that a flight runs through: flights of the same digest and content are the same flight."""
     return digest_of(FLIGHT)

@@ -1,6 +1,6 @@
-"""The folders that are worked in, each held by what it is and not by its name.
+"""The folders of a run, each held by its identity and not by its name.
 
-Whoever moves a folder away in mid-run, or puts another one in its place, must not have the rest of the run land in that one.
+If somebody moves a folder away in mid-run, or puts another one in its place, the rest of the run must not go into that one.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ _NO_LINK = getattr(os, "O_NOFOLLOW", 0)
 
 
 class StoreError(Exception):
-    """The results folder cannot be used as it is; says why and what would help."""
+    """The results folder cannot be used; the message says why, and what would help."""
 
 
 class MovedFolderError(StoreError):
@@ -37,7 +37,7 @@ _all: list[_Held] = []
 def held(folder: Path) -> Iterator[None]:
     """Hold a folder; raises OSError if there is none.
 
-    Raises MovedFolderError at the end if it is another one by then, in the place of any error that came of that.
+    Raises MovedFolderError at the end if it is another one by then, instead of any error that this caused.
     """
     path, handle = folder.absolute(), os.open(folder, _FOLDER) if _HANDLES else None
     one = _Held(path, handle, _identity(os.stat(folder) if handle is None else os.fstat(handle)))

@@ -1,4 +1,4 @@
-"""Files that are there whole or not at all, in a folder that somebody may have prepared: no link is followed, no pipe opened.
+"""Files that are whole or absent, in a folder that somebody may have prepared: no link is followed, no pipe opened.
 
 A link would lead writing and reading out of the folder, a named pipe holds its reader for ever, a device or a file of a
 terabyte fills the memory. New files get a name that nobody can guess, and are made only where nothing has it.
@@ -82,7 +82,7 @@ def write_whole(path: Path, content: bytes) -> None:
 
 
 def unwritten(path: Path, error: OSError) -> StoreError:
-    """What a full or write-protected disk does not take."""
+    """Errors of a full or write-protected disk."""
     return StoreError(
         f"{path}: could not be written ({error.strerror or error}). What has been flown is kept: make room, or let this folder "
         "be written to, and the same command goes on from there."
@@ -90,7 +90,7 @@ def unwritten(path: Path, error: OSError) -> StoreError:
 
 
 def sync_folder(folder: Path) -> None:
-    """Have the names in a folder on the disk."""
+    """Flush the names in a folder to the disk."""
     if sys.platform == "win32":  # Windows has no handle for a folder, and no need of it
         return
     handle = os.open(folder, os.O_RDONLY)
@@ -146,7 +146,7 @@ def _inside(folder: Path) -> Iterator[os.DirEntry[str]]:
 
 
 def _largest(name: str) -> float:
-    """Bytes that a file of this name may have; what Foilsweep never reads may be as large as it likes."""
+    """Largest size in bytes of a file of this name; a file that Foilsweep never reads may have any size."""
     if name.endswith(".parquet"):
         return LARGEST_SHARD if name.startswith("part-") else LARGEST_TABLE
     return LARGEST_TEXT if name.endswith((".json", ".yaml", ".csv", "SUMS", ".lock")) else float("inf")

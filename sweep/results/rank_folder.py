@@ -33,7 +33,7 @@ RUN_AGAIN = "`foilsweep run` with its campaign flies them."
 def rank(folder: str | Path) -> pd.DataFrame:
     """Rank the flights of a results folder again by the campaign file there, whose scores and limits may have changed.
 
-    A folder that takes no writing is ranked all the same, and nothing is kept. Raises StoreError if flights are missing.
+    A folder that cannot be written is ranked too, and nothing is kept. Raises StoreError if flights are missing.
     """
     return rank_results(folder)[0].standings
 
@@ -86,7 +86,7 @@ def rank_folder(campaign: Campaign, folder: Path) -> Ranked:
 
 
 def _rename(campaign: Campaign, folder: Path) -> None:
-    """Have the tables that a run begins with call things as the campaign does now, and price them so."""
+    """Give the tables that a run begins with the campaign's present names and prices."""
     if store.made_of(folder, "designs") != (made_from := designs_digest(campaign)):
         store.write_table(folder, "designs", with_costs(campaign, lay_out(campaign)).reset_index(), made_from)
     if store.made_of(folder, "conditions") != (made_from := conditions_digest(campaign)):
@@ -94,7 +94,7 @@ def _rename(campaign: Campaign, folder: Path) -> None:
 
 
 def _rank_tables(campaign: Campaign, folder: Path) -> tuple[Ranked, dict[str, pd.DataFrame]]:
-    """What the flights of a folder tell, and the tables of that by their names; nothing is written."""
+    """The results of a folder's flights, and their tables by name; nothing is written."""
     names, manifest = [condition.name for condition in list_conditions(campaign)], read_manifest(folder)
     designs = manifest.designs
     dropped = store.read_table(folder, "dropped") if campaign.budget else None
@@ -111,7 +111,7 @@ def _rank_tables(campaign: Campaign, folder: Path) -> tuple[Ranked, dict[str, pd
 
 
 def _findings(campaign: Campaign, folder: Path, ranked: Ranked, designs: pd.DataFrame) -> dict[str, pd.DataFrame]:
-    """What the flights tell beyond the standings; of responses, one column is read at a time."""
+    """The results beyond the standings; responses are read one column at a time."""
 
     def values(name: str) -> Array:
         return gathered(store.read_shards(folder, ["design", "condition", "replicate", name]), name, ranked.scores.shape)

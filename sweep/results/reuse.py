@@ -1,8 +1,8 @@
 """Flights of a folder's earlier campaigns, which a changed one keeps where they are the same by content.
 
 A folder of flights has the digests of its designs and conditions beside it (`content.Keys`), so that it can be moved aside
-whole and still says whose flights it holds. A flight is taken over where settings, craft, condition and replicate are the same:
-it is the flight that would be flown.
+whole and still says whose flights it holds. A flight is taken over if settings, craft, condition and replicate are the same: it
+is the flight that would be flown.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ class _Part(NamedTuple):
 
 
 class _Campaign:
-    """The flights of one earlier campaign, asked for by the numbers that this campaign gives them."""
+    """The flights of one earlier campaign, by this campaign's numbers."""
 
     def __init__(self, flights: Path, before: Keys, now: Keys) -> None:
         self._designs = _places(before.designs, now.designs)
@@ -79,13 +79,13 @@ class _Campaign:
 
 
 def _places(theirs: list[str], ours: list[str]) -> Numbers:
-    """Where each of our keys stands among theirs; `NONE` where it does not."""
+    """The place of each of our keys among theirs; `NONE` if it is not there."""
     known = {key: at for at, key in enumerate(theirs)}
     return np.array([known.get(key, NONE) for key in ours], dtype=np.int64)
 
 
 class Earlier:
-    """What the earlier campaigns of a results folder have flown of the present one."""
+    """The flights of the present campaign that earlier ones in its results folder have flown."""
 
     def __init__(self, folder: Path) -> None:
         """Raises OSError if the folder cannot be read."""

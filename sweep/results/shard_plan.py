@@ -20,7 +20,7 @@ class Shard(NamedTuple):
 
     @property
     def flights(self) -> int:
-        """How many flights it holds."""
+        """Its number of flights."""
         return self.last - self.first
 
 

@@ -25,7 +25,7 @@ SUMS = "SHA256SUMS"
 SUM_LINE = re.compile(r"([0-9a-f]{64})  (part-\d{5,}\.parquet)")
 DAMAGED, OTHERS, MISSING = "damaged", "of other flights than these", "missing"
 ASIDE = {DAMAGED: ".torn", OTHERS: ".other"}
-"""Why a shard is set aside, and what its name ends with then."""
+"""Reasons why a shard is set aside, each with the ending of its new name."""
 
 
 def add_shard(folder: Path, number: int, flights: pd.DataFrame, made_from: str = "") -> None:
@@ -59,7 +59,7 @@ def sound_shards(
 
 
 def drop_shards(folder: Path, first: int) -> None:
-    """Take the shards from this number on out of the list: the folder is to hold no others than those before."""
+    """Take the shards from this number on out of the list: the folder then has only those before."""
     flights = folder / "flights"
     listed = listed_shards(flights)
     kept = {name: checksum for name, checksum in listed.items() if _number(name) < first}

@@ -1,7 +1,7 @@
-"""The site on the disk: built beside the one that is there, and exchanged with it.
+"""The site on the disk: a new one is built beside the old one, and exchanged with it.
 
-A list in the site says which of its files are Foilsweep's. All else there is somebody's, such as photographs or a repository:
-it is renamed from the old site into the new one, never copied, written or deleted. Before anything is made, a journal in the
+A list in the site says which of its files are Foilsweep's. All else is somebody's, such as photographs or a repository: it is
+renamed from the old site into the new one, never copied, written or deleted. Before anything is made, a journal in the
 results folder keeps how the two are called; what a kill leaves undone is done from there the next time.
 """
 

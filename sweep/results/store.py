@@ -1,4 +1,4 @@
-"""The results folder: what a run leaves, whole or not at all.
+"""The results folder: what a run leaves, each file whole or absent.
 
 Files appear under their name only when they are complete and on the disk. The rows of flights lie in shards (`shards.py`). A
 table carries the digest of what it was made from, and is read only beside that.
@@ -55,7 +55,7 @@ MADE_OF = {**GROWN, "changes": "changes", **dict.fromkeys(("troubles", "moments"
 """Tables that follow the flights, each with where the manifest keeps what it depends on beside them."""
 FINDINGS = ("builds", "settings", "effects", "levels", "responses")
 OPTIONAL = (*GROWN, *FINDINGS, "rounds", "dropped", "changes", "troubles", "moments")
-"""Tables that a folder may do without."""
+"""Optional tables of a folder."""
 
 
 class Rows:
@@ -100,7 +100,7 @@ class Results:
     moments: pd.DataFrame = field(default_factory=pd.DataFrame)
     manifest: Manifest
     asked: dict[int, pd.DataFrame] = field(default_factory=dict, init=False, repr=False)
-    """Flights of designs that were asked for: every section of a design's page does."""
+    """Flights of designs, kept once read: every section of a design's page reads them."""
 
     def flights_of(self, design: int) -> pd.DataFrame:
         """The flights of one design, without reading those of the others."""
@@ -165,7 +165,7 @@ def holds_changes(folder: Path, content: Json) -> bool:
 
 
 def drop_grown(folder: Path, name: str) -> None:
-    """Let go of a table, if there is one."""
+    """Delete a table, if there is one."""
     check_held(folder)
     (folder / f"{name}.parquet").unlink(missing_ok=True)
 

@@ -1,4 +1,4 @@
-"""Where the measurements come from: asked for one by one, or read from a file of answers."""
+"""The measurements: asked for one by one, or read from a file of answers."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ Answers = Mapping[str, Any]
 
 
 def read_answers(path: Path) -> tuple[Measurements, Document]:
-    """The measurements of a YAML file. Raises CampaignError with everything that is wrong in it."""
+    """The measurements in a YAML file. Raises CampaignError with everything that is wrong in it."""
     document = of_sort(read_document(path), ANSWERS)
     if document.problems:
         raise CampaignError(document.problems)
@@ -38,9 +38,9 @@ def read_answers(path: Path) -> tuple[Measurements, Document]:
 
 
 def ask_all(ask: Ask, say: Callable[[str], None], begun: Answers, keep: Callable[[Answers], None]) -> None:
-    """Ask for what `begun` lacks, each until the answer will do; `keep` is told all answers after every new one.
+    """Ask for what `begun` lacks, each until the answer is valid; `keep` gets all answers after every new one.
 
-    Raises CampaignError where the answers end too early.
+    Raises CampaignError if the answers end too early.
     """
     answers, names = dict(begun), [name for name, _ in fields(Measurements)]
     for number, (name, annotation) in enumerate(fields(Measurements)):
@@ -51,7 +51,7 @@ def ask_all(ask: Ask, say: Callable[[str], None], begun: Answers, keep: Callable
             keep(answers)
 
         if isinstance(model, type) and issubclass(model, BaseModel):
-            later = any(other in begun for other in names[number + 1 :])  # if not, what may be left out was not asked for yet
+            later = any(other in begun for other in names[number + 1 :])  # if not, still to be asked for
             if later and _holds(model, begun.get(name, {})):
                 continue
             say(f"\n{number} of {QUESTIONS}: {name}")
@@ -63,7 +63,7 @@ def ask_all(ask: Ask, say: Callable[[str], None], begun: Answers, keep: Callable
 
 
 def _holds(annotation: Any, answer: Any) -> bool:
-    """Whether an answer will do."""
+    """Whether an answer is valid."""
     try:
         TypeAdapter(annotation).validate_python(answer)
     except ValidationError:
@@ -94,8 +94,8 @@ def _ask_group(
 
 
 def answers_text(answers: Answers) -> str:
-    """Answers as a file that `read_answers` reads, a measurement in each line."""
-    return "# What `foilsweep new` was told so far.\n" + "".join(f"{key}: {_flow(value)}\n" for key, value in answers.items())
+    """Answers as the text of a file that `read_answers` reads, a measurement a line."""
+    return "# Answers to `foilsweep new` so far.\n" + "".join(f"{key}: {_flow(value)}\n" for key, value in answers.items())
 
 
 def _flow(value: Any) -> str:
@@ -106,7 +106,7 @@ def _flow(value: Any) -> str:
 
 
 def _ask_one(at: tuple[str, ...], annotation: Any, field: FieldInfo, ask: Ask, say: Callable[[str], None]) -> Any:
-    """One answer as a file would hold it; None where it was left out and may be."""
+    """One answer as a file would hold it; None if it was left out and may be."""
     optional = not field.is_required()
     prompt = f"  {at[-1].replace('_', ' ')}, {field.description}{_hint(annotation, field)}: "
     while True:
@@ -127,7 +127,7 @@ def _ask_one(at: tuple[str, ...], annotation: Any, field: FieldInfo, ask: Ask, s
 
 
 def _hint(annotation: Any, field: FieldInfo) -> str:
-    """The units that suit, and what an empty answer stands for."""
+    """The possible units, and what an empty answer means."""
     kind = next((note for note in metadata(annotation) if isinstance(note, Kind)), None)
     said = [listed(kind.units[:3])] if kind and kind.units else []
     if not field.is_required():

@@ -1,4 +1,4 @@
-"""A craft from measurements: what they leave open is taken from the courier, scaled."""
+"""A craft from measurements: what they do not say is the courier's, scaled."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ SI = {"si": True}
 
 
 class MeasurementError(Exception):
-    """Measurements that do not go together: at which of them, what was found, what would be right."""
+    """Measurements that contradict each other: at which of them, what was found, what would be right."""
 
     def __init__(self, at: tuple[str, ...], found: str, wanted: str) -> None:
         super().__init__(f"{'.'.join(at)}: found {found}, wanted {wanted}")
@@ -34,7 +34,7 @@ class MeasurementError(Exception):
 
 
 class Authority(NamedTuple):
-    """What one radian of a command, or full throttle, does to a craft at a speed: m/s2, then 1/s2, then m/s2."""
+    """Acceleration by one radian of a command, or by full throttle, at a speed: m/s2, then 1/s2, then m/s2."""
 
     height: float
     pitch: float
@@ -46,7 +46,7 @@ class Authority(NamedTuple):
 def first_craft(measured: Measurements, model: Craft, model_speed: float) -> Craft:
     """The craft of these measurements, its gains scaled from those of a model craft that flies well at its own speed (m/s).
 
-    Raises MeasurementError for measurements that do not go together.
+    Raises MeasurementError for measurements that contradict each other.
     """
     description = _parts(measured, model)
     trial = Craft.model_validate(description | {"body": TRIAL}, context=SI)
@@ -80,7 +80,7 @@ def _parts(measured: Measurements, model: Craft) -> dict[str, Any]:
         "bandwidth": min(max(6.0 / servo.sixty, 10.0), 80.0),  # rad/s; 0.12 s for 60 degrees is 50 (judgement)
         "rate": math.radians(60) / servo.sixty * linkage,
         "travel": servo.travel,
-        "quantum": math.radians(0.5) * linkage,  # half a degree of the servo's own (judgement)
+        "quantum": math.radians(0.5) * linkage,  # half a degree at the servo (judgement)
     }
     ride = min(0.5 * struts.height, max(struts.height - 2.5 * foils.chord, 0.3 * struts.height))
     return {
@@ -104,7 +104,7 @@ def _parts(measured: Measurements, model: Craft) -> dict[str, Any]:
 
 
 def _incidence(measured: Measurements) -> float:
-    """Rigging angle, rad, with which the servos sit in the middle at cruise, to half a degree: so it should be built."""
+    """Rigging angle, rad, to half a degree, with which the servos are in the middle of their travel at cruise."""
     area = 3 * measured.foils.span * measured.foils.chord
     aspect = measured.foils.span / measured.foils.chord
     needed = lift_coefficient(measured.mass, area, measured.cruise)
@@ -113,12 +113,12 @@ def _incidence(measured: Measurements) -> float:
 
 
 def lift_coefficient(mass: float, area: float, speed: float) -> float:
-    """Lift coefficient that carries a mass (kg) on foils of an area (m2) in all at a speed (m/s)."""
+    """Lift coefficient that carries a mass (kg) on foils of this total area (m2) at a speed (m/s)."""
     return mass * GRAVITY / (0.5 * WATER * speed**2 * area)
 
 
 def _body(measured: Measurements, trial: Craft) -> dict[str, float]:
-    """What is left of mass, balance and swings when the foils, struts and rangefinders of a trial craft are taken off."""
+    """Mass, balance and swings of the body: the measured ones less foils, struts and rangefinders of a trial craft."""
     whole = mass_properties(trial)
     parts = whole.mass - trial.body.mass
     mass = measured.mass - parts
@@ -137,7 +137,7 @@ def _body(measured: Measurements, trial: Craft) -> dict[str, float]:
 
 
 def _radii(measured: Measurements, mass: float, rest: MassProperties) -> dict[str, float]:
-    """Radii of gyration of the body, m, so that the whole craft swings as it was seen to."""
+    """Radii of gyration of the body, m, with which the whole craft swings as measured."""
     radii = {}
     for axis, name in enumerate(("roll", "pitch", "yaw")):
         period, strings, apart = getattr(measured.swing, name), measured.swing.strings, measured.swing.apart
@@ -146,7 +146,7 @@ def _radii(measured: Measurements, mass: float, rest: MassProperties) -> dict[st
             radii[f"{name}_radius"] = share * getattr(measured.hull, side)
             continue
         radius, reach = swing_radius(period, strings, apart), measured.hull.length / 2
-        if radius > reach:  # no mass of a boat lies further from its balance on average than half its length
+        if radius > reach:  # the mass of a boat is on average no further from its balance than half its length
             mend = f"less than {quantity(period * reach / radius, 's')}: the time of one swing, not of twenty"
             raise MeasurementError(("swing", name), quantity(period, "s"), mend)
         wanted = measured.mass * radius**2
@@ -169,7 +169,7 @@ def _floats(measured: Measurements) -> None:
 
 
 def authority(craft: Craft, speed: float) -> Authority:
-    """What the commands of a craft do at a speed (m/s), as its mixer shares them out among the foils."""
+    """What the commands of a craft do at a speed (m/s), as its mixer distributes them over the foils."""
     whole = mass_properties(craft)
     pressure = 0.5 * WATER * speed**2
     lifts = [
@@ -190,7 +190,7 @@ def authority(craft: Craft, speed: float) -> Authority:
 
 
 def _delays(craft: Craft) -> tuple[float, float]:
-    """What the height loop and the attitude loops wait for, s: sensor, control code, servo."""
+    """Delay of the height loop and of the attitude loops, s: sensor, control code, servo."""
     moving = craft.control.delay + 2 * craft.servos.damping / craft.servos.bandwidth
     return moving + craft.rangefinders.latency + 0.5 / craft.rangefinders.rate, moving
 
@@ -198,8 +198,8 @@ def _delays(craft: Craft) -> tuple[float, float]:
 def _gains(craft: Craft, speed: float, model: Craft, model_speed: float) -> dict[str, Any]:
     """Gains with which every loop is as quick as the model's, or slower by as much as the craft's delays are longer.
 
-    The quickness squared of a loop is its gain times the authority: so gains go with the inverse of the authority, the
-    integral and the derivative one power of the quickness up and down.
+    The square of a loop's bandwidth is its gain times the authority. So gains scale with the inverse of the authority, the
+    integral with one more power of the bandwidth and the derivative with one less.
     """
     mine, theirs = authority(craft, speed), authority(model, model_speed)
     slower = [min(1.0, of_model / own) for own, of_model in zip(_delays(craft), _delays(model), strict=True)]
@@ -216,7 +216,7 @@ def _gains(craft: Craft, speed: float, model: Craft, model_speed: float) -> dict
 
 
 def cautions(measured: Measurements, craft: Craft) -> list[str]:
-    """What will probably keep the craft from flying as it was measured."""
+    """What will probably keep the craft from flying as measured."""
     said = []
     area = sum(foil.area for foil in craft.foils.values())
     needed, most = (lift_coefficient(measured.mass, area, measured.cruise), 0.7 * craft.foils["port"].section.lift_max)

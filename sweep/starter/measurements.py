@@ -1,4 +1,4 @@
-"""The ten measurements that a craft file is made of, each with how to take it."""
+"""The ten measurements that make a craft file, each with how to take it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`foilsweep new`: a craft file and a campaign from measurements, or the demos written out."""
+"""`foilsweep new`: a craft file and a campaign from measurements, or a copy of a demo."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ from sweep.starter.measurements import Measurements
 from sweep.starter.writing import campaign_text, craft_text, demo_texts, write_new
 
 KEPT = "answers.yaml"
-MODEL, MODEL_SPEED = "courier", 4.0  # the demo whose gains are scaled, and the speed at which they are good
+MODEL, MODEL_SPEED = "courier", 4.0  # the demo whose gains are scaled, and the speed at which it flies well with them
 
 
 def new(folder: Path, answers: Path | None, ask: Ask, say: Callable[[str], None]) -> None:
     """Write a craft and a campaign into a folder, from a file of answers or from what `ask` gives.
 
-    What is given is kept in the folder after every answer, and not asked for again. Raises CampaignError for measurements
-    that are wrong or do not go together, and for files that are there already.
+    Every answer is kept in the folder at once, and not asked for again. Raises CampaignError for measurements that are
+    wrong or contradict each other, and for files that are there already.
     """
     measured, document = read_answers(answers or _asked(folder, ask, say))
     try:
@@ -38,11 +38,11 @@ def new(folder: Path, answers: Path | None, ask: Ask, say: Callable[[str], None]
 
 
 def _asked(folder: Path, ask: Ask, say: Callable[[str], None]) -> Path:
-    """The file of all answers, where those of an earlier time may stand already."""
+    """The file of all answers, which may hold earlier ones."""
     path = folder / KEPT
     begun = read_document(path).plain() if path.exists() else {}
     if begun:
-        say(f"Going on with what is in {path}. Change a number there, or take its line out to be asked again.")
+        say(f"Continuing with the answers in {path}. Change a number there, or delete its line to be asked again.")
 
     def keep(answers: Answers) -> None:
         folder.mkdir(parents=True, exist_ok=True)

@@ -86,7 +86,7 @@ control:
 
 
 def campaign_text(craft: Craft, measured: Measurements, craft_path: str) -> str:
-    """A campaign to start from: size, legs and the height gain, in waves that the boat should just ride."""
+    """A campaign to start from: foil size, strut height and the height gain, in waves that the boat should just ride."""
     area, legs, gain = craft.foils["port"].area, craft.struts.height, craft.control.height.proportional
     chop = 0.4 * craft.control.ride_height
     period = max(math.sqrt(2 * math.pi * chop / (0.035 * GRAVITY)), 0.5)
@@ -99,7 +99,7 @@ title: "{craft.name}, a first campaign"
 craft: {craft_path}
 water: {{kind: fresh, temperature: 15 degC, depth: 4 m}}
 
-# What you may choose, by a name of yours, and where it stands in the craft file; * is every foil.
+# What you may choose, by a name of yours, and its addresses in the craft file; * is every foil.
 factors:
   foil-area:
     addresses: [foils.*.area]
@@ -152,13 +152,13 @@ def _flow(**values: tuple[float, str]) -> str:
 
 
 def _short(value: float, unit: str) -> str:
-    """Three digits, as a builder measures."""
+    """A number to three digits, as a builder measures."""
     number, _, unit = quantity(value, unit).partition(" ")
     return f"{float(number):.{DIGITS}g} {unit}"
 
 
 def write_new(folder: Path, texts: Mapping[str, str]) -> list[Path]:
-    """Write files by their path below a folder, all of them or none; raises CampaignError if one is there already."""
+    """Write files by their path below a folder, all of them or none. Raises CampaignError if one is there already."""
     paths = [folder / name for name in texts]
     taken = [
         Problem(str(path), 0, 0, "", "a file of this name", "another folder: nothing is overwritten")
@@ -175,7 +175,7 @@ def write_new(folder: Path, texts: Mapping[str, str]) -> list[Path]:
 
 
 def demo_texts(name: str) -> dict[str, str]:
-    """The files of a demo by their path: campaign, craft, list of designs. Raises CampaignError for a name that is none."""
+    """The files of a demo by their path: campaign, craft, list of designs. Raises CampaignError for an unknown name."""
     configs = shipped("configs")
     campaigns = (path for path in sorted(configs.rglob("*.yaml")) if path.parent.name not in NO_CAMPAIGNS)
     demos = {path.relative_to(configs).with_suffix("").as_posix(): path for path in campaigns}

@@ -11,7 +11,7 @@ PORTIONS = (("half", 1 / 2), ("a third", 1 / 3), ("a quarter", 1 / 4), ("a tenth
 
 
 def grouped(number: int) -> str:
-    """A whole number with its thousands apart: '12 000'."""
+    """A whole number with a space between thousands: '12 000'."""
     return f"{number:,}".replace(",", "\u202f")
 
 
@@ -38,14 +38,14 @@ def spelled(amount: int) -> str:
 
 
 def decimals(value: float, digits: int = 3) -> int:
-    """How many decimals show `digits` significant digits of a value."""
+    """The number of decimals that shows `digits` significant digits of a value."""
     if not math.isfinite(value) or value == 0.0:
         return 0
     return max(0, digits - 1 - math.floor(math.log10(abs(value))))
 
 
 def number(value: float, digits: int = 3) -> str:
-    """A number with `digits` significant digits and no needless zeros; 'not known' for one that is missing."""
+    """A number with `digits` significant digits and no needless zeros; 'not known' for a missing one."""
     if not math.isfinite(value):
         return "not known"
     rounded = float(f"{value:.{digits}g}")
@@ -54,7 +54,7 @@ def number(value: float, digits: int = 3) -> str:
 
 
 def pretty(unit: str) -> str:
-    """A unit as print has it: 'cm^2' -> 'cm²', 'deg*s/cm' -> 'deg·s/cm'; nothing for counts."""
+    """A unit as it is printed: 'cm^2' -> 'cm²', 'deg*s/cm' -> 'deg·s/cm'; nothing for counts."""
     return "" if unit == "count" else unit.replace("^2", "²").replace("^3", "³").replace("*", "·")
 
 

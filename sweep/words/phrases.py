@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 
 def listed(words: Iterable[str], last: str = "or") -> str:
-    """Words as a sentence has them: 'a, b or c'."""
+    """Words in a row as a sentence has them: 'a, b or c'."""
     *most, end = words
     return f"{', '.join(most)} {last} {end}" if most else end
 

@@ -1,7 +1,7 @@
 """Text that leaves the program for a terminal or a spreadsheet: the only place that prints, and that makes CSV.
 
-Names and sentences may come from a file that somebody else has written. In them no sign steers a terminal or turns the text
-beside it, and no cell is a formula.
+Names and sentences may come from a file that somebody else has written. No character of theirs controls a terminal or turns the
+direction of the text beside it, and no cell is a formula.
 """
 
 from __future__ import annotations
@@ -14,22 +14,22 @@ if TYPE_CHECKING:
     import pandas as pd
 
 TURNING = "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
-"""Characters that turn the direction of the text around them (Unicode Standard Annex 9): one sign is shown for each."""
+"""Characters that turn the direction of the text around them (Unicode Standard Annex 9): each is shown as one sign."""
 _STEERING = "".join(map(chr, [*range(0x00, 0x09), *range(0x0B, 0x20), *range(0x7F, 0xA0)]))  # ISO 6429
 _PLAIN = str.maketrans(dict.fromkeys(TURNING + _STEERING + "\u2028\u2029", "\ufffd"))
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
-"""What a cell may begin with that a spreadsheet takes for a formula; the last four are the wide forms of the first."""
+"""First characters of a cell that a spreadsheet takes for a formula; the last four are the wide forms of the first."""
 
 
 def plain(text: str) -> str:
-    """A text in which nothing steers or turns: of control characters only tab and line feed are left."""
+    """The text without control characters, but for tab and line feed."""
     return text.replace("\r\n", "\n").translate(_PLAIN)
 
 
 def tell(text: str, stream: TextIO | None = None, *, before: str = "", end: str = "\n") -> None:
-    """Print a text on a terminal, or where its output goes; before, end: signs of our own, which may steer it.
+    """Print a text to standard output; before, end: characters of our own, which may control a terminal.
 
-    What the stream's encoding does not have is printed as '?'.
+    A character that the stream's encoding lacks is printed as '?'.
     """
     to = stream or sys.stdout
     encoding = getattr(to, "encoding", None) or "utf-8"
@@ -38,7 +38,7 @@ def tell(text: str, stream: TextIO | None = None, *, before: str = "", end: str 
 
 
 def csv_text(table: pd.DataFrame) -> str:
-    """The table as CSV: a heading or a text that a spreadsheet would take for a formula is quoted, and none breaks a line."""
+    """The table as CSV: a cell that a spreadsheet would take for a formula is quoted, and no cell breaks a line."""
     from pandas.api.types import is_numeric_dtype
 
     said = table.rename(columns=_cell)

@@ -79,7 +79,7 @@ UNIT_NAMES: tuple[str, ...] = tuple(
 
 
 class UnitError(ValueError):
-    """The text of a unit says nothing."""
+    """The text of a unit means nothing."""
 
 
 @dataclass(frozen=True)

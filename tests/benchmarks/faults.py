@@ -2,7 +2,7 @@
 
     python -m tests.benchmarks.faults [TIMES] [SEED] [NAME]
 
-Prints the table of DEVELOPERS.md, or those of its lines that have NAME in them. Lost: flights that were flown again though a
+Prints its table for RESULTS.md, or those of its lines that have NAME in them. Lost: flights that were flown again though a
 sound shard held them, or a run that did not go on. Wrong: tables that differ from an undisturbed run's in a byte, a traceback,
 or no word of what happened. A full or a read-only disk is a small tmpfs, for which the command must be root; without that the
 two lines say so.

@@ -84,7 +84,7 @@ WRONG = {
     "column twice": ("body.mass", "struts.height", (1, 2, "struts.height"), "every factor in one column"),
     "unit of another kind": ("struts.height", "struts.height (kg)", (1, 1, "struts.height"), "a unit of a length: cm, mm"),
     "unit of a word": ("rangefinders.layout", "rangefinders.layout (m)", (1, 4, "rangefinders.layout"), "no unit"),
-    "semicolons": (HEADING, HEADING.replace(",", ";"), (1, 1, ""), "cells stand between commas"),
+    "semicolons": (HEADING, HEADING.replace(",", ";"), (1, 1, ""), "cells are separated by commas"),
     "no heading": (HEADING, "", (1, 1, ""), "the name of a factor"),
     "open quote": ("14 cm", '"14 cm', (3, 0, ""), "those with commas in quotes"),
 }

@@ -66,7 +66,7 @@ WRONG = {
     "no moment": Wrong(",moment", "", 2, 0, "moment", "found no such column, wanted the columns reynolds, angle_deg"),
     "column misspelled": Wrong(",lift", ",lyft", 2, 3, "", "found the heading 'lyft', wanted one of the columns, as lift"),
     "column twice": Wrong("suction", "suction,lift", 2, 7, "lift", "every column once"),
-    "semicolons": Wrong("reynolds,angle_deg", "reynolds;angle_deg", 2, 1, "", "cells stand between commas"),
+    "semicolons": Wrong("reynolds,angle_deg", "reynolds;angle_deg", 2, 1, "", "cells are separated by commas"),
     "text for a number": Wrong("50000,0,0.20", "50000,0,much", 6, 3, "lift", "found 'much', wanted a lift coefficient"),
     "empty cell": Wrong("50000,0,0.20", "50000,0,", 6, 3, "lift", "found an empty cell, wanted a lift coefficient"),
     "not a number": Wrong("50000,0,0.20", "50000,0,nan", 6, 3, "lift", "found 'nan', wanted a lift coefficient"),

@@ -92,7 +92,7 @@ def test_each_set_up_its_own_way_is_said() -> None:
     rows = [Pass("a", 0.012, 0.05, 1.1, 0), Pass("b", 0.011, 0.05, 1.1, 1)]
     one = split(rows, [expected(), expected()], "sensed_error", "a", "b")
     assert not one.even
-    assert any("heading cannot be told" in sentence for sentence in split_sentences(one, "sensed_error"))
+    assert any("heading and set-up cannot be separated" in sentence for sentence in split_sentences(one, "sensed_error"))
 
 
 def test_the_sentence_has_every_number_with_its_interval() -> None:

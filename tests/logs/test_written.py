@@ -38,7 +38,7 @@ def test_what_is_fitted_is_in_it_and_the_rest_stays(tmp_path: Path) -> None:
     assert any("2020-01-02" in line and "pass.csv" in line and "craft.yaml" in line for line in head)
     assert any("made up" in line for line in head)
     assert any("60 ms -> 85 ms (80 ms to 90 ms), +42 %" in line for line in head)
-    assert any("bandwidth" in line and "not told" in line for line in head)
+    assert any("bandwidth" in line and "not shown" in line for line in head)
 
 
 def test_nothing_is_overwritten(tmp_path: Path) -> None:
@@ -51,6 +51,6 @@ def test_nothing_is_overwritten(tmp_path: Path) -> None:
 
 def test_what_cannot_be_told_is_said() -> None:
     said = " ".join(fit_sentences(result()))
-    assert "Latency of the rangefinder and lift slope of the foil sections can hardly be told apart" in said
-    assert "do not tell: bandwidth of the servos" in said
-    assert fit_rows(result())[2][2] == "not told"
+    assert "Latency of the rangefinder and lift slope of the foil sections can hardly be separated" in said
+    assert "do not show: bandwidth of the servos" in said
+    assert fit_rows(result())[2][2] == "not known"

@@ -85,7 +85,7 @@ DOUBTED = {
     "clock in s that is ms": (wrong("t_ms, unit: ms", "t_ms, unit: s"), "is the clock's unit right?"),
     "clock in us that is ms": (wrong("t_ms, unit: ms", "t_ms, unit: us"), "is the clock's unit right"),
     "rate beyond the rows": (wrong("bow_mm, unit: mm", "bow_mm, unit: mm, rate: 400 Hz"), "the rows come at 100 Hz"),
-    "another lag": (wrong("bow_mm, unit: mm", "bow_mm, unit: mm, late: 200 ms"), "ms earlier in the log than said"),
+    "another lag": (wrong("bow_mm, unit: mm", "bow_mm, unit: mm, late: 200 ms"), "ms earlier in the log than the files say"),
     "two columns swapped": (
         MAPPING.replace("column: roll_deg, unit: deg", "column: compass_deg, unit: deg").replace(
             "heading: {column: compass_deg, unit: deg}", "heading: {column: roll_deg, unit: deg}"), "roll"),

@@ -105,8 +105,8 @@ def test_rangefinders_under_water_until_it_lifts(tmp_path: Path) -> None:
 
 def test_a_rangefinder_coarser_than_the_window(tmp_path: Path) -> None:
     """The window of the tender is 1 cm to 20 cm less a chord."""
-    (found,) = said(tmp_path, "tells steps", (), (("far: 1 m", "resolution: 20 cm, far: 1 m"),))
-    assert "a rangefinder tells steps of 20 cm, and the ride window is 16." in found
+    (found,) = said(tmp_path, "reads in steps", (), (("far: 1 m", "resolution: 20 cm, far: 1 m"),))
+    assert "a rangefinder reads in steps of 20 cm, and the ride window is 16." in found
 
 
 def test_a_ride_outside_its_window(tmp_path: Path) -> None:

@@ -24,13 +24,13 @@ def set_beside(model: BaseModel, known: Collection[str]) -> dict[str, Any]:
 
 
 def of_a_file(info: ValidationInfo) -> bool:
-    """Whether a file is read, and not a craft made from another one."""
+    """Whether the values come from a file, and not from another craft."""
     return not (info.context and info.context.get("si"))
 
 
 @dataclass(frozen=True, eq=False)
 class ShortForm:
-    """Metadata of a group that a file may write shorter: `read` makes the group's keys of it, `schema` tells an editor."""
+    """Metadata of a group that a file may write shorter: `read` makes the group's keys of it, `schema` describes it."""
 
     read: Callable[[object], object]
     schema: dict[str, Any]

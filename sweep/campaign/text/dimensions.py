@@ -29,7 +29,7 @@ from sweep.words.units import (
 __all__ = ["Kind", "OneOrMore", "Whole", "in_unit", "quantity", "split"]
 
 MOST = 1e15
-"""Numbers of this size are slips, and their powers leave what a float holds (judgement)."""
+"""Numbers of this size are slips, and their powers overflow a float (judgement)."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ class Kind:
         raise wrong(self.wanted() + (_slip(value) if isinstance(value, str) else ""))
 
     def wanted(self, number: str = "10") -> str:
-        """What would be right, with examples."""
+        """A sentence that says what would be right, with examples."""
         return f"{self.noun}, such as {self._examples(number, 2)}" if self.units else self.noun
 
     def suits(self, unit_text: str) -> bool:
@@ -115,7 +115,7 @@ class Kind:
 
 @dataclass(frozen=True)
 class Whole:
-    """A whole number; True and '3' are none."""
+    """A whole number; True and '3' are not."""
 
     noun: str = "a whole number, such as 2"
 
@@ -129,7 +129,7 @@ class Whole:
 
 
 class OneOrMore:
-    """Metadata of a tuple: one value alone stands for a list of it."""
+    """Metadata of a tuple: a single value stands for a list of one."""
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.no_info_before_validator_function(
@@ -172,7 +172,7 @@ def _finite(value: float, noun: str) -> float:
 
 
 def _slip(text: str) -> str:
-    """The usual slips of the pen."""
+    """The usual slips in writing."""
     if re.search(r"\d,\d", text):
         return " (with a point, not a comma)"
     if any(mark.isdecimal() and not mark.isascii() for mark in text) or "\N{MINUS SIGN}" in text:

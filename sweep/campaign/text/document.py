@@ -1,6 +1,6 @@
 """A YAML 1.2 file as values that remember their line and column.
 
-Only plain data is taken: no anchors, aliases, tags, merge keys, directives or second documents.
+Only plain data is read: no anchors, aliases, tags, merge keys, directives or second documents.
 """
 
 from __future__ import annotations
@@ -57,7 +57,7 @@ class Node:
         return self.value
 
     def found(self) -> str:
-        """How a message speaks of it."""
+        """The words that a message has for it."""
         if isinstance(self.value, dict):
             return "a mapping" if self.value else "an empty mapping"
         if isinstance(self.value, tuple):
@@ -70,7 +70,7 @@ class Node:
 
 @dataclass(frozen=True)
 class Place:
-    """Where a location leads: the node, its key if it has one, its address, and how many steps were in the file."""
+    """What is at a location: the node, its key if it has one, its address, and how many steps of it the file has."""
 
     node: Node
     key: Node | None
@@ -79,13 +79,13 @@ class Place:
 
     @property
     def spot(self) -> Node:
-        """The node to point at: the key, where nothing stands behind it."""
+        """The node to point at: the key, if it has no value."""
         return self.key if self.key and self.node.value is None and not self.node.text else self.node
 
 
 @dataclass(frozen=True)
 class Document:
-    """A file as read, with what must not be in it; `base` leads to the part looked at, as a craft inside a campaign."""
+    """A file as read, with the mistakes of its notation; `base`: location of the part in question, as a craft in a campaign."""
 
     file: str
     text: str
@@ -94,7 +94,7 @@ class Document:
     base: tuple[str, ...] = ()
 
     def place(self, location: Location) -> Place:
-        """Follow a location as far as the file goes; steps that are not in the file are passed over."""
+        """Follow a location as far as the file has it; steps that the file lacks are skipped."""
         node, key, address, steps = self.root, None, "", 0
         for step in (*self.base, *location):
             steps += 1
@@ -120,7 +120,7 @@ class Document:
 
 
 def read_document(path: Path) -> Document:
-    """Read one file. Raises CampaignError if it is no YAML."""
+    """Read one file. Raises CampaignError if it is not YAML."""
     text = read_text(path, "a YAML file", LARGEST_FILE)
     builder = _Builder(str(path))
     try:
@@ -134,12 +134,12 @@ def read_document(path: Path) -> Document:
 
 
 def read_text(path: Path, kind: str, largest: int) -> str:
-    """The text of a file of this kind, `largest` bytes at most. Raises CampaignError if it cannot be had."""
+    """The text of a file of this kind, `largest` bytes at most. Raises CampaignError if it cannot be read."""
     return _decode(path, _bytes(path, kind, largest))
 
 
 def _yaml_refusal(path: Path, error: MarkedYAMLError) -> CampaignError:
-    """A mistake of the notation in a builder's words, where it begins; the parser's own words where there are none."""
+    """A mistake of YAML's notation in a builder's words, at its start; in the parser's own words where we have none."""
     start, mark = error.context_mark, error.problem_mark or error.context_mark
     context, problem = error.context or "", error.problem or ""
     for inside, said, found, wanted in _SLIPS:
@@ -205,11 +205,11 @@ _SLIPS = (
     ),
     ("simple key", "expected ':'", "a line without a colon", "key: value, with a space after the colon"),
 )
-"""What the parser was in, what it said, and both in plain words: what was found, what would be right."""
+"""What the parser was reading, what it said, and both in plain words: what was found, what would be right."""
 
 
 class _Builder:
-    """Nodes from the parser's events; what must not be there is noted and passed over."""
+    """Nodes from the parser's events; what a file must not contain is noted and skipped."""
 
     def __init__(self, file: str) -> None:
         self.file = file
@@ -300,7 +300,7 @@ def _joined(before: Node, after: Node) -> Node:
 
 
 def _commas_joined(items: Sequence[Node]) -> tuple[Node, ...]:
-    """Entries of a list, numbers with a decimal comma as one: what reads the number then tells what is wrong with it."""
+    """Entries of a list, a number with a decimal comma as one entry: whoever reads the number then reports the mistake."""
     joined: list[Node] = []
     for item in items:
         if joined and _beside(joined[-1], item) and re.match(r"\d+\s*[^\d\s.eE]", item.text):  # not so [1,2] nor [1,2.5]

@@ -1,4 +1,4 @@
-"""A model's validation errors as problems of the file: place, what was found, what would be right."""
+"""Validation errors of pydantic as problems of the file: place, what was found, what would be right."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ _BOUNDS = {
 
 
 def problems_of(error: ValidationError, document: Document, annotation: Any, below: Path = ()) -> list[Problem]:
-    """All errors of one validation; the validated value stands at `below` in the document."""
+    """All errors of one validation; the validated value is at `below` in the document."""
     details = error.errors(include_url=False)
     return [_problem(detail, document, annotation, below) for detail in details if not _follows(detail, details)]
 
@@ -41,7 +41,7 @@ def reason(error: ValidationError) -> tuple[str, str]:
 
 
 def _follows(detail: ErrorDetails, others: list[ErrorDetails]) -> bool:
-    """Whether it only says that a list is too short without its wrong entries."""
+    """Whether the error only says that a list is too short once its wrong entries are left out."""
     depth = len(detail["loc"])
     return detail["type"] == "too_short" and any(
         len(other["loc"]) > depth and other["loc"][:depth] == detail["loc"] for other in others
@@ -49,7 +49,7 @@ def _follows(detail: ErrorDetails, others: list[ErrorDetails]) -> bool:
 
 
 def nearest(word: object, words: Iterable[str], most: int = 3) -> list[str]:
-    """The words that look most like one."""
+    """The words that are spelt most like one."""
     return difflib.get_close_matches(str(word), list(words), n=most, cutoff=0.55)
 
 

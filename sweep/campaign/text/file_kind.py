@@ -1,4 +1,4 @@
-"""Which of the project's files a document is: one that was given in another's place is told so, once."""
+"""Which kind of file a document is: a file given in place of another kind gets one message that says so."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ _KEYS = {
     ANSWERS: {"balance", "swing", "cruise", "pull"},
     MAPPING: {"columns", "clock", "logs", "waves"},
 }
-"""Keys that stand at the top of such a file, and of no other."""
+"""Keys at the top of such a file, and of no other."""
 
 _USE = {
     CAMPAIGN: "`foilsweep run` takes",
@@ -23,7 +23,7 @@ _USE = {
 
 
 def of_sort(document: Document, wanted: str) -> Document:
-    """The document. Raises CampaignError, instead of a line for every key, if it plainly is a file of another sort."""
+    """The document. Raises one CampaignError, instead of a line for every key, if it plainly is a file of another kind."""
     keys = set(document.root.value) if isinstance(document.root.value, dict) else set()
     if not keys & _KEYS[wanted]:
         for sort, telling in _KEYS.items():

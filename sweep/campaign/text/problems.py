@@ -38,11 +38,11 @@ class CampaignError(Exception):
 
 
 class ChoiceError(Exception):
-    """The campaign has no such design or condition; says which it has."""
+    """The campaign has no such design or condition; the message lists those that it has."""
 
 
 def wrong(wanted: str, found: str | None = None, at: tuple[str | int, ...] = ()) -> PydanticCustomError:
-    """The error that a validator raises: `found` replaces the file's own text, `at` points below the checked value."""
+    """An error for a validator to raise: `found` replaces the file's own text, `at` points below the checked value."""
     context: dict[str, object] = {"wanted": wanted, "at": at}
     if found is not None:
         context["found"] = found

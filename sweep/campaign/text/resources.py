@@ -1,4 +1,4 @@
-"""Where the folders are that travel with the program."""
+"""The folders that are shipped with the program."""
 
 from __future__ import annotations
 
@@ -10,6 +10,6 @@ IN_A_CHECKOUT = {"site": "site", "configs": "configs", "references": "tests/refe
 
 
 def shipped(folder: Literal["site", "configs", "references"]) -> Path:
-    """The folder of the site's sources, of the demos or of outside values: in an installed package, or in a checkout."""
+    """The folder of the site's sources, of the demos, or of outside values: in an installed package or in a checkout."""
     packaged = HERE / f"_{folder}"
     return packaged if packaged.is_dir() else HERE.parent / IN_A_CHECKOUT[folder]

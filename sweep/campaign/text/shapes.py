@@ -1,4 +1,4 @@
-"""The shape of the files' models: which type stands at a location, and which keys it knows."""
+"""The shape of the files' models: which type is at a location, and which keys it has."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def type_at(annotation: Any, location: tuple[str | int, ...]) -> Any:
 
 
 def bare(annotation: Any) -> Any:
-    """A type without its metadata, and without None beside it."""
+    """A type without its metadata, and without None in its union."""
     while get_origin(annotation) is Annotated:
         annotation = get_args(annotation)[0]
     if get_origin(annotation) in (Union, UnionType):
@@ -43,7 +43,7 @@ def bare(annotation: Any) -> Any:
 
 
 def metadata(annotation: Any) -> Iterator[Any]:
-    """Everything that annotates a type, at any depth of Annotated and beside None."""
+    """All metadata of a type, at any depth of Annotated and in a union with None."""
     if get_origin(annotation) is Annotated:
         inner, *outer = get_args(annotation)
         yield from outer
@@ -54,7 +54,7 @@ def metadata(annotation: Any) -> Iterator[Any]:
 
 
 def fields(model: type[BaseModel]) -> Iterator[tuple[str, Any]]:
-    """A model's keys as files write them, each with its full type; not those that no file writes."""
+    """The keys of a model that files may write, each with its full type."""
     for name, field in model.model_fields.items():
         if any(isinstance(note, Filled) for note in field.metadata):
             continue
@@ -63,7 +63,7 @@ def fields(model: type[BaseModel]) -> Iterator[tuple[str, Any]]:
 
 
 def tags(annotation: Any) -> list[str]:
-    """The kinds that a model or a union of models stands for."""
+    """The values of `kind` of a model or of a union of models."""
     found = [item.tag for item in metadata(annotation) if isinstance(item, Tag)]
     model = bare(annotation)
     if get_origin(model) in (Union, UnionType):

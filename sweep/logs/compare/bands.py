@@ -1,4 +1,4 @@
-"""How a craft's signals go with its vertical acceleration, band by band: measured, and by the linear companion."""
+"""Ratios of a craft's signals to its vertical acceleration, band by band: measured, and by the linear companion."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ LEAST_SHARE = 0.04  # of the strongest band's acceleration, for a band to count 
 class Bands(NamedTuple):
     """Complex ratio of each signal to the upward acceleration, (signals, bands), NaN where the acceleration is too weak.
 
-    signals: their names; frequency: Hz, and power: of the acceleration at each, (bins,); band: which band each lies in.
+    signals: their names; frequency: Hz, and power: of the acceleration at each, (bins,); band: the band of each.
     """
 
     signals: tuple[str, ...]
@@ -49,7 +49,7 @@ def edges() -> Floats:
 
 
 def measured_bands(record: Record, craft: Craft) -> Bands:
-    """Of a record with range, pitch, force_z, and perhaps the foils' angles."""
+    """The ratios of a record with range, pitch, force_z, and perhaps the foils' angles."""
     up = upward(record)
     reading = _steady(record["range"])
     first = reading.time[np.searchsorted(reading.time, up.time[0] + SETTLES)]  # on its readings: between them it loses height
@@ -84,17 +84,16 @@ def measured_bands(record: Record, craft: Craft) -> Bands:
 
 
 def _steady(series: Series) -> Series:
-    """Without the readings that stand off their neighbours."""
+    """The record without the readings that are far off their neighbours."""
     good = ~odd_ones(series.value)
     return Series(series.time[good], series.value[good])
 
 
 def predicted_bands(linear: LinearCraft, craft: Craft, bands: Bands, heading: float, depth: float, late: float) -> Complexes:
-    """(signals of SIGNALS, bands): the ratios of the linear craft, weighed over each band as its record's acceleration is.
+    """(signals of SIGNALS, bands): the ratios of the linear craft, weighted over each band as its record's acceleration is.
 
-    In a long-crested sea every frequency of encounter is one wave, but for the slowest of a following sea, which are under the
-    bands; so the spectrum of the sea does not matter. late: how long after the fact (s) the rangefinder's readings stand in the
-    log.
+    In a long-crested sea every frequency of encounter is one wave, but for the slowest of a following sea, which are below the
+    bands. So the spectrum of the sea does not matter. late: how late (s) the log has the rangefinder's readings.
     """
     omega = _waves(linear.speed, heading, depth)
     found = motion(linear, waves_from(omega, heading, depth))
@@ -121,7 +120,7 @@ def predicted_bands(linear: LinearCraft, craft: Craft, bands: Bands, heading: fl
 
 @lru_cache(maxsize=64)
 def _waves(speed: float, heading: float, depth: float) -> Floats:
-    """Frequencies (rad/s) whose frequency of encounter goes up through the bands: in a following sea, of overtaken waves."""
+    """Frequencies (rad/s) whose frequency of encounter rises through the bands: in a following sea, of overtaken waves."""
     along = speed * np.cos(heading)
     lowest = GRAVITY / along if along > 0.1 * speed else 0.3
     omega = lowest * np.geomspace(1.02, 40.0, 4000)

@@ -1,7 +1,7 @@
 """Two set-ups compared fairly: how much of the difference is the water, and how much is the set-up.
 
-Every pass is held against what the model expects of the same craft in the sea of that pass. Of the logarithm of measured over
-expected, what the set-ups differ by is the set-up; the rest of the measured difference is the water.
+Every pass is compared with what the model expects of the same craft in the sea of that pass. The set-up's part is the
+difference between set-ups in the logarithm of measured over expected. The rest of the measured difference is the water's.
 """
 
 from __future__ import annotations
@@ -28,9 +28,9 @@ EIGHTY = 0.84  # standard errors of the normal distribution's 80 %: so that four
 
 
 class Pass(NamedTuple):
-    """One pass: its set-up, what it measured (SI), its sea (m, s), and which group (heading and speed) it went with.
+    """One pass: its set-up, what it measured (SI), its sea (m, s), and its group (heading and speed).
 
-    doubt: standard error of the logarithm of what it measured, for so short a pass.
+    doubt: standard error of the logarithm of what it measured, by the length of the pass.
     """
 
     setup: str
@@ -44,9 +44,9 @@ class Pass(NamedTuple):
 class Split(NamedTuple):
     """The means of two set-ups, their difference, and its two parts.
 
-    means: with intervals for how short the passes were; difference: first less second, SI: positive if the second is smaller.
-    scatter: of one pass, relative; further: passes more of each set-up that would decide, None if it is decided or no number
-    would: then `why` says so. even: whether both set-ups went the same ways.
+    means: with intervals by the length of the passes; difference: first less second, SI: positive if the second is smaller.
+    scatter: of one pass, relative; further: how many more passes of each set-up would decide, None if it is decided or if no
+    number would, and then `why` says so. even: whether both set-ups went the same ways.
     """
 
     first: str
@@ -106,20 +106,20 @@ def split(passes: Sequence[Pass], expected: Sequence[Expected], name: str, first
 
 
 def _mean(values: Floats, doubts: Floats) -> Estimate:
-    """The mean of passes, with the interval that their lengths leave it."""
+    """The mean of passes, with its interval by their lengths."""
     mean, spread = float(values.mean()), float(np.sqrt(((values * doubts) ** 2).sum())) / len(values)
     reach = math.exp(float(normal.ppf(0.5 + 0.5 * CONFIDENCE)) * spread / mean) if mean > 0.0 else 1.0
     return Estimate(mean, mean / reach, mean * reach)
 
 
 def _estimate(second: float, found: float, reach: float) -> Estimate:
-    """The set-up's part: what the second mean would have been with the first set-up, less what it was."""
+    """The set-up's part: what the second mean would be with the first set-up, less the second mean."""
     low, high = (second * math.expm1(-(found + sign * reach)) for sign in (1.0, -1.0))
     return Estimate(second * math.expm1(-found), low, high)
 
 
 def _terms(passes: Sequence[Pass], is_second: np.ndarray) -> tuple[Floats, bool]:
-    """Columns of the fit: a level for each group, then the second set-up; one level for all if it cannot be told otherwise."""
+    """Columns of the fit: a level for each group, then the second set-up; one level for all if groups and set-up coincide."""
     groups = sorted({one.group for one in passes})
     levels = np.array([[float(one.group == group) for group in groups] for one in passes])
     terms = np.column_stack([levels, is_second.astype(float)])
@@ -142,7 +142,7 @@ def _fit(terms: Floats, off: Floats, prior: float) -> tuple[float, float, float,
 
 
 def _surface_doubt(passes: Sequence[Pass], is_second: np.ndarray, expected: Sequence[Expected], name: str) -> float:
-    """Standard error of the difference that the sea makes, by the flights that it was fitted to."""
+    """Standard error of the difference that the sea makes, by the flights behind the fit."""
     variance = 0.0
     for group in {one.group for one in passes}:
         here = np.array([one.group == group for one in passes])
@@ -157,7 +157,7 @@ def _surface_doubt(passes: Sequence[Pass], is_second: np.ndarray, expected: Sequ
 
 
 def _further(found: float, scatter: float, doubt: float, passes: tuple[int, int]) -> tuple[int | None, str]:
-    """Passes more of each set-up until an effect as large as found, or as WORTH_KNOWING, would stand clear of chance."""
+    """How many more passes of each set-up would show an effect as large as found, or as WORTH_KNOWING, beyond chance."""
     wanted = max(abs(found), math.log1p(WORTH_KNOWING))
     have = min(passes)
     for n in range(have + 1, MOST_PASSES + 1):

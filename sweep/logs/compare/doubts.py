@@ -1,4 +1,4 @@
-"""What looks wrong in a log that reads well: units, signs, clocks and columns that cannot be what the mapping says."""
+"""What looks wrong in a readable log: units, signs, clocks and columns that cannot be what the mapping says."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ FAR_OFF = 0.02  # m of ride height
 
 
 def column_doubts(found: Found, mapping: Mapping, log: str) -> list[str]:
-    """Of one log as it was read."""
+    """Doubts about one log, from its counts."""
     said = [*_of_the_clock(found), *_of_the_cells(found, mapping)]
     for column in mapping.columns:
         values = found.channels[column.channel].sample()
@@ -88,11 +88,11 @@ def _of_the_cells(found: Found, mapping: Mapping) -> Iterator[str]:
         ):
             yield (
                 f"{column.channel}: most readings repeat the one before: "
-                "if the log holds the last one, say its rate (rate: 20 Hz)"
+                "if the log repeats the last reading, give its rate (rate: 20 Hz)"
             )
         if column.rate is not None and found.step > 0.0 and column.rate > 1.2 / found.step:
             rows = number(1.0 / found.step)
-            yield f"{column.channel}: its rate is said to be {number(column.rate)} Hz, and the rows come at {rows} Hz"
+            yield f"{column.channel}: the mapping has a rate of {number(column.rate)} Hz, and the rows come at {rows} Hz"
         if column.rate is None and cells > 200 and tally.empty > 0.995 * cells:
             yield f"{column.channel}: under one cell in two hundred has a reading"
 
@@ -128,7 +128,7 @@ def _of_values(channel: str, values: Floats, mapping: Mapping) -> Iterator[str]:
 
 
 def _usual_speed(mapping: Mapping) -> float:
-    """m/s: a foil's weight is carried at about this speed with a lift coefficient of 0.4."""
+    """m/s: at about this speed the foils carry the weight with a lift coefficient of 0.4."""
     craft = mapping.craft
     area = sum(foil.area for foil in craft.foils.values())
     return math.sqrt(2.0 * craft.body.mass * GRAVITY / (1000.0 * 0.4 * area))
@@ -171,11 +171,11 @@ def _twins(found: Found) -> Iterator[str]:
     for first, second in combinations(samples, 2):
         a, b = samples[first], samples[second]
         if len(a) == len(b) > 20 and np.ptp(a) > 0.0 and np.array_equal(a, b):
-            yield f"{first} and {second} hold the very same numbers"
+            yield f"{first} and {second} have exactly the same numbers"
 
 
 def run_doubts(runs: Sequence[Run], mapping: Mapping, water: Water) -> list[str]:
-    """Of runs, held against the linear companion of the craft file: signs, scales and lags that go against it."""
+    """Doubts about runs beside the linear companion of the craft file: signs, scales and lags that contradict it."""
     said = [text for run in runs[:1] for text in _of_ride(run, mapping)]
     whole = [run for run in runs if run.length > 25.0 and all(name in run.record for name in ("range", "force_z", "pitch"))]
     if not whole:
@@ -226,7 +226,7 @@ def _signs(turns: dict[str, list[complex]]) -> Iterator[str]:
         if len(found) < 3:
             continue
         size = float(np.exp(np.mean(np.log(np.abs(found) + 1e-12))))
-        if size < 1e-6:  # it never changes, which is told elsewhere
+        if size < 1e-6:  # it never changes, which another doubt says
             continue
         if float(np.mean(np.cos(np.angle(found)))) < UPSIDE_DOWN:
             upside.append(name)
@@ -244,12 +244,12 @@ def _signs(turns: dict[str, list[complex]]) -> Iterator[str]:
 def _late(lags: list[float]) -> Iterator[str]:
     if lags and abs(mean := float(np.median(lags))) > LATER:
         yield (
-            f"range: its readings stand about {number(1e3 * abs(mean), 2)} ms {'later' if mean > 0 else 'earlier'} in the log "
-            f"than said: is its clock another, or its lag (late: 60 ms)? `log fit` finds it"
+            f"range: its readings are about {number(1e3 * abs(mean), 2)} ms {'later' if mean > 0 else 'earlier'} in the log "
+            f"than the files say: is its clock another, or its lag (late: 60 ms)? `log fit` finds it"
         )
 
 
 def _lag(phase: Floats, frequency: Floats) -> float:
-    """Seconds whose phase -2 pi f lag fits best."""
+    """The lag, s, whose phase -2 pi f lag fits best."""
     tried = np.arange(-0.3, 0.3, 0.001)
     return float(tried[np.cos(phase + 2.0 * np.pi * tried[:, None] * frequency).sum(axis=1).argmax()])

@@ -1,8 +1,8 @@
-"""What the model expects a craft to measure in a sea: flights through drawn seas about the one found, and a surface fitted.
+"""What the model expects a craft to measure in a sea: flights through drawn seas near it, and a surface fitted to them.
 
-A surface log y = a + b log(height) + c log(period) + d log(height)^2 for each set of passes with one heading and speed. Height
-and period are those that each flight's own log tells, by the same code as the logs from the water: what the flights scatter
-about the surface is what one pass scatters, the error of its sea included.
+The surface is log y = a + b log(height) + c log(period) + d log(height)^2, for each set of passes with one heading and speed.
+Height and period are estimated from each flight's own log, by the same code as for logs from the water. So the flights' scatter
+about the surface is that of one pass, with the error of its sea included.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ class Expected(NamedTuple):
     """The surface of every measure.
 
     middle: log height (m) and log period (s); by measure: coefficients (4,), their covariance, scatter of one pass (of the
-    logarithm). true: mean of the true ride height error over the sensed one (m/m). lost: share of flights that ended early.
+    logarithm). true: mean ratio of true to sensed ride height error (m/m). lost: share of flights that ended early.
     """
 
     middle: tuple[float, float]
@@ -74,7 +74,7 @@ class Expected(NamedTuple):
         return float(np.sqrt(terms @ self.covariance[name] @ terms))
 
     def terms(self, height: Floats | Sequence[float] | float, period: Floats | Sequence[float] | float) -> Floats:
-        """(seas, 4): what the coefficients are multiplied by."""
+        """(seas, 4): the terms of the coefficients."""
         h = np.log(np.atleast_1d(height)) - self.middle[0]
         t = np.log(np.atleast_1d(period)) - self.middle[1]
         return np.column_stack([np.ones_like(h), h, t, h**2])
@@ -88,7 +88,7 @@ def expect(
     flights: int = FLIGHTS,
     told: Callable[[int], None] = lambda flights: None,
 ) -> Expected:
-    """What passes of this craft measure in seas as far apart as these. Raises ValueError if it has no trim at this speed."""
+    """What passes of this craft measure in seas that span these. Raises ValueError if it has no trim at this speed."""
     heights, periods = (np.log([getattr(sea, name) for sea in seas]) for name in ("significant_height", "peak_period"))
     middle = (float(np.mean([heights.min(), heights.max()])), float(np.mean([periods.min(), periods.max()])))
     reach = [max(0.5 * float(np.ptp(each)) + 0.1, least) for each, least in zip((heights, periods), SPREAD, strict=True)]
@@ -120,7 +120,7 @@ def _halton(index: int, base: int) -> float:
 
 class _Flight(NamedTuple):
     measures: dict[str, float]
-    place: tuple[float, float]  # log height and log period as the flight's own log tells them, or as they were drawn
+    place: tuple[float, float]  # log height and log period by the flight's own log, or as drawn
     true: float
 
 

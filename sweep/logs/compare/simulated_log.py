@@ -1,6 +1,6 @@
-"""What the sensors aboard would have logged of a flight of the model: the same channels as a log from the water.
+"""The log that the sensors would have made of a flight of the model: the same channels as a log from the water.
 
-Made from the recorded pose, the block's own waves and the very noise that the control code met.
+It is made from the recorded pose, the block's own waves, and the same noise that the control code met.
 """
 
 from __future__ import annotations
@@ -79,9 +79,9 @@ def fly_aboard(
     speed: float,
     designed: Sequence[Craft] | None = None,
 ) -> list[Flown]:
-    """Fly crafts (at most 32) at a speed (m/s); what each logs after settling, clocks from 0.
+    """Fly crafts (at most 32) at a speed (m/s); the log of each after settling, clocks from 0.
 
-    block: one for all, or one for each, alike in length; designed: what the control code of each is set up for, if that is
+    block: one for all, or one for each, of the same length; designed: the craft that each control code is set up for, if
     another. A craft without a trim has an empty log.
     """
     found: list[Flown] = [Flown({}, {}, True)] * len(crafts)
@@ -143,7 +143,7 @@ def _inertial(row: Floats, pose: Pose, block: Block, time: Floats, ticks: np.nda
 
 
 def _ranges(craft: Craft, row: Floats, pose: Pose, block: Block) -> Record:
-    """The first rangefinder's readings, each when it comes; the log's next row may be a little later."""
+    """The first rangefinder's readings at the times when they come; the log's next row may be a little later."""
     sensors, noise = craft.rangefinders, block.noise
     turn = np.arange(0, int((pose.time[-1] - sensors.latency) * row[at.RANGE_RATE]), sensors.count)
     time = turn / row[at.RANGE_RATE]
@@ -175,7 +175,7 @@ def _seen(block: Block, foot: Floats, time: Floats, radius: Floats, nearest: boo
 
 
 def elevation(block: Block, places: Floats, time: Floats) -> Floats:
-    """Surface (m) at places (times, 2) and times (s,), grown as in a flight."""
+    """Surface (m) at places (times, 2) and times (s,), with the ramp of a flight."""
     waves = block.components
     grown = np.minimum(time / (0.5 * block.settle), 1.0) if block.settle > 0.0 else np.ones_like(time)
     surface = np.zeros(len(time))

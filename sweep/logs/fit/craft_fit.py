@@ -1,8 +1,8 @@
-"""A few numbers of the craft fitted to its logs: least squares on transfer functions and means, with intervals.
+"""Fits a few numbers of the craft to its logs: least squares on transfer functions and means, with intervals.
 
-The prediction is the linear companion's, corrected by what flights of the model add to it (limits, quanta, sampling, noise):
-the craft as it stands is flown in the seas that were found, and its logs are worked up by the same code.
-The flights' own scatter gives every feature its weight. Then once more about the craft that was fitted.
+The prediction is the linear companion's, corrected by what flights of the model add to it (limits, quanta, sampling, noise).
+The craft as fitted so far flies in the seas of the logs, and the same code reads its logs. The flights' own scatter gives
+every feature its weight. Then all is repeated about the fitted craft.
 """
 
 from __future__ import annotations
@@ -36,16 +36,16 @@ LEAST_FLIGHTS = 6  # of them, that last to their end (judgement)
 LINES = 192  # of a flight's sea (measured: of 64 the top of the rangefinder's band had gaps, and its noise came out too high)
 ROUNDS = 2  # of flights (judgement)
 MOST_TRIES = 12  # of a least-squares search (judgement)
-FIRST_DOUBT = 0.1  # of a feature, before any flight has told it (judgement)
-ALIKE = 0.9  # correlation beyond which two numbers cannot be told apart (judgement)
+FIRST_DOUBT = 0.1  # of a feature, before any flight (judgement)
+ALIKE = 0.9  # correlation beyond which two numbers cannot be separated (judgement)
 SLOPE_STEP = 0.05  # of a usual step (judgement)
-ENOUGH = 1e-3  # of the misfit and of the steps: nearer to the least is far inside the doubt (judgement)
-BAD = 30.0  # doubts off, where there is no trim (judgement)
-LEAST_DOUBT = 0.01  # of a feature (relative, rad): no flights of a model are better than that (judgement)
+ENOUGH = 1e-3  # of the misfit and of the steps: much smaller than the standard errors (judgement)
+BAD = 30.0  # standard errors off, as the penalty without a trim (judgement)
+LEAST_DOUBT = 0.01  # of a feature (relative, rad): no flights of a model are more exact (judgement)
 
 
 class Fitted(NamedTuple):
-    """One number: its value in the craft file and as fitted (SI or a factor), and the interval. told: by these logs."""
+    """One number: its value in the craft file and as fitted (SI or a factor), with its interval. told: whether logs show it."""
 
     name: str
     before: float
@@ -56,7 +56,7 @@ class Fitted(NamedTuple):
 
 
 class Result(NamedTuple):
-    """All numbers, which pairs cannot be told apart, and how well it fits: 1 where what is left is chance alone."""
+    """All numbers, which pairs cannot be separated, and the misfit: 1 if what is left is chance alone."""
 
     numbers: tuple[Fitted, ...]
     alike: tuple[tuple[str, str, float], ...]
@@ -75,10 +75,11 @@ def fit(
 ) -> Result:
     """Fit numbers of NUMBERS to runs. Raises ValueError if there is no run, or the model's craft does not last in their seas.
 
-    seas: the runs' seas once more, for another lag (s) of the rangefinder; the first round, without flights, finds the lag.
+    seas: a function that estimates the runs' seas again for another lag (s) of the rangefinder; the first round, without
+    flights, finds the lag.
     """
     if not runs:
-        raise ValueError("no run tells a sea, so there is nothing to fit to")
+        raise ValueError("no run shows a sea, so there is nothing to fit to")
     search = begin(craft, water, runs, names)
     for turn in range(ROUNDS + 1):
         if turn and seas is not None:
@@ -94,10 +95,10 @@ def fit(
 
 
 def built(craft: Craft, names: Sequence[str], steps: Floats) -> Craft:
-    """The craft whose numbers are so many usual steps off, flown by the code that it has.
+    """The craft whose numbers are so many usual steps off, with its own control code.
 
-    That code takes the rangefinder to be mounted where the craft file says: from elsewhere it holds another height, which is
-    told here by what it wants.
+    That code takes the rangefinder to be mounted where the craft file says. If it is elsewhere, the craft rides at another
+    height; here the wanted height says so.
     """
     values = [NUMBERS[name].start(craft) + step * NUMBERS[name].step for name, step in zip(names, steps, strict=True)]
     found = changed(craft, names, values)
@@ -106,22 +107,22 @@ def built(craft: Craft, names: Sequence[str], steps: Floats) -> Craft:
 
 
 def set_up_for(craft: Craft, found: Craft) -> Craft:
-    """What the control code of a craft as `built` is set up for: the craft file's, but where its rangefinder is mounted."""
+    """The craft that the code of a craft as `built` is set up for: the craft file's, but for the rangefinder's place."""
     height = found.rangefinders.height
     return craft if height == craft.rangefinders.height else replace_values(craft, {"rangefinders.height": height})
 
 
 def limits_of(craft: Craft, names: Sequence[str]) -> tuple[Floats, Floats]:
-    """What a fit may give, in usual steps from the craft file's, least and most."""
+    """Least and largest values of a fit, in usual steps from the craft file's."""
     rows = [(NUMBERS[name].least, NUMBERS[name].most, NUMBERS[name].start(craft), NUMBERS[name].step) for name in names]
     low, high, start, step = np.array(rows).T
     return (low - start) / step, (high - start) / step
 
 
 class Search(NamedTuple):
-    """Where a fit stands: steps of its numbers, and what the flights about them showed beyond the linear companion.
+    """The state of a fit: steps of its numbers, and what the flights about them showed beyond the linear companion.
 
-    measured, beyond, doubt: (features,); strays: (flights, features), what single flights were off their mean.
+    measured, beyond, doubt: (features,); strays: (flights, features), differences of single flights from their mean.
     """
 
     craft: Craft
@@ -142,7 +143,7 @@ class Search(NamedTuple):
 
     @property
     def drifting(self) -> bool:
-        """Whether the rangefinder's clock is taken to drift past that of the control code: no log tells how they stand."""
+        """Whether the rangefinder's clock is taken to drift past the control code's: no log shows how they stand."""
         return "range_lag" in self.names
 
     def flyers(self) -> list[Craft]:
@@ -155,20 +156,20 @@ class Search(NamedTuple):
         return [replace_values(about, {"rangefinders.latency": latency}) for latency in latencies]
 
     def set_up(self, crafts: Sequence[Craft]) -> list[Craft]:
-        """What their control code is set up for."""
+        """The craft that their control code is set up for."""
         return [set_up_for(self.craft, craft) for craft in crafts]
 
     @property
     def good(self) -> np.ndarray:
-        """(features,): which are known."""
+        """(features,): whether each is known."""
         return np.asarray(np.isfinite(self.measured) & np.isfinite(self.beyond) & np.isfinite(self.doubt))
 
     def off(self, steps: Floats) -> Floats:
-        """(good features,): how far the measured are off what is foretold, in doubts."""
+        """(good features,): measured less predicted, in standard errors."""
         return np.asarray(self._many([steps])[0])
 
     def slopes(self, steps: Floats) -> Floats:
-        """(good features, numbers): how that goes with each number, all side by side, towards the inside of the limits."""
+        """(good features, numbers): its derivatives by the numbers, all side by side, by steps inwards from the limits."""
         low, high = limits_of(self.craft, self.names)
         inwards = np.where(steps > 0.5 * (low + high), -SLOPE_STEP, SLOPE_STEP)
         found = self._many([steps, *(steps + np.diag(inwards))])
@@ -182,7 +183,7 @@ class Search(NamedTuple):
         return np.asarray(np.nan_to_num(left, nan=BAD))
 
     def improved(self) -> Search:
-        """Nearer."""
+        """The next, nearer state."""
         bounds = limits_of(self.craft, self.names)
         found = least_squares(
             self.off,
@@ -198,9 +199,9 @@ class Search(NamedTuple):
         return self._replace(steps=found.x)
 
     def corrected(self, logs: Sequence[Sequence[Record | None]]) -> Search:
-        """With the logs of `flyers` in each run's sea, each met with its own power; None for a flight that ended.
+        """The state with the logs of `flyers` in each run's sea, each met with its own power; None for a flight that ended.
 
-        The same flyer's flights in all runs are one day: what it is off is off in all of them. Raises ValueError if few last.
+        One flyer's flights in all runs are one day: its error is the same in all of them. Raises ValueError if few last.
         """
         crafts, parts = self.flyers(), []
         for number, (run, flown) in enumerate(zip(self.runs, logs, strict=True)):
@@ -219,7 +220,7 @@ class Search(NamedTuple):
 
 
 class _Beyond(NamedTuple):
-    """What the flights in one run's sea are off the companion: mean, doubt (SIZE,), strays (flights, SIZE), 0 if unknown."""
+    """Flights in one run's sea less the companion: mean, doubt (SIZE,), strays (flights, SIZE), 0 if unknown."""
 
     mean: Floats
     doubt: Floats
@@ -227,7 +228,7 @@ class _Beyond(NamedTuple):
 
     @staticmethod
     def of(table: Floats, lasted: int, shorter: float) -> _Beyond:
-        """table: (flights, SIZE), NaN where one ended or tells nothing; shorter: the strays' share in so long a run."""
+        """table: (flights, SIZE), NaN where one ended or has no value; shorter: the strays' factor for a run of that length."""
         known = np.isfinite(table).sum(axis=0) == lasted
         there = np.asarray(np.isfinite(table).any(axis=1))
         mean = np.where(known, np.nan_to_num(table[there]).mean(axis=0), np.nan)
@@ -241,7 +242,7 @@ class _Beyond(NamedTuple):
 
 
 def begin(craft: Craft, water: Water, runs: Sequence[Fitting], names: Sequence[str]) -> Search:
-    """At the craft file's numbers, with no flights yet."""
+    """The fit at the craft file's numbers, without flights yet."""
     measured = np.concatenate([features(run.record, craft, run.witness_x) for run in runs])
     bands = tuple(measured_bands(run.record, craft) for run in runs)
     nothing, doubt = np.zeros_like(measured), np.full(len(measured), FIRST_DOUBT)
@@ -260,7 +261,7 @@ def begin(craft: Craft, water: Water, runs: Sequence[Fitting], names: Sequence[s
 
 
 def result(search: Search) -> Result:
-    """What the flights' strays carry into the numbers is what one day's chance does."""
+    """Covariance of the numbers: the flights' strays carried into them are the chance of one day."""
     craft, names, steps = search.craft, search.names, search.steps
     slopes, left = search.slopes(steps), search.off(steps)
     strays = search.strays[:, search.good] / search.doubt[search.good]
@@ -284,7 +285,7 @@ def result(search: Search) -> Result:
 
 
 def _alike(names: Sequence[str], covariance: Floats) -> tuple[tuple[str, str, float], ...]:
-    """Pairs of which one can hardly be told from the other, and their correlation."""
+    """Pairs of numbers that can hardly be separated, and their correlation."""
     spread = np.sqrt(np.diag(covariance))
     correlation = covariance / (np.outer(spread, spread) + 1e-30)
     pairs = ((i, j) for i in range(len(names)) for j in range(i))
@@ -292,7 +293,7 @@ def _alike(names: Sequence[str], covariance: Floats) -> tuple[tuple[str, str, fl
 
 
 def _steadied(spread: Floats) -> Floats:
-    """A few flights tell a spread poorly: each is averaged with those of its neighbours in the list, bands of one signal."""
+    """A few flights give a spread poorly: each is averaged with its neighbours in the list, bands of one signal."""
     known = np.where(np.isfinite(spread), spread, 0.0) ** 2
     there = np.isfinite(spread).astype(float)
     kernel = np.ones(3)
@@ -315,5 +316,5 @@ def _flights(search: Search, number: int, told: Callable[[int], None]) -> list[R
 
 
 def with_witness(flown: Flown) -> Record:
-    """A flight's log with a witness that tells the true ride height."""
+    """A flight's log with the true ride height as its witness."""
     return flown.log | {"witness": Series(flown.truth["time"], flown.truth["ride_height"])}

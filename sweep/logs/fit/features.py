@@ -1,4 +1,4 @@
-"""What a run is fitted by: ratios band by band, means and noise; of its record, and as the linear companion has them."""
+"""The features of a run for a fit: ratios band by band, means and noise; of its record, and by the linear companion."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from sweep.model.physics.water import Water
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
-TOP_SHARE = 0.7  # of half the rangefinder's rate: above it the spectrum of its readings tells the noise (judgement)
+TOP_SHARE = 0.7  # of half the rangefinder's rate: above it the spectrum of its readings is noise (judgement)
 RATIOS = len(SIGNALS) * BANDS
 SIZE = 2 * RATIOS + 5
 """Features of a run: logarithms of the ratios, their phases, three means, noise, mounting."""
@@ -48,8 +48,8 @@ def features(record: Record, craft: Craft, witness_x: float = 0.0) -> Floats:
     """(SIZE,): logarithm and phase of every band of every signal; the means; the noise; the mounting.
 
     Means: foil angle (in degrees, all foils), pitch (deg), logarithm of the throttle at the run's speed. Noise: half the
-    logarithm of the rangefinder's density at the top of its band. Mounting: height of the rangefinder above the keel, cm, as
-    its readings and the witness have it together. NaN for what the record does not tell.
+    logarithm of the rangefinder's density at the top of its band. Mounting: height of the rangefinder above the keel, cm, by
+    its readings and the witness together. NaN for what the record does not have.
     """
     ratio = measured_bands(record, craft).ratio
     foils = [np.mean(record[f"foil_{name}"].value) for name in craft.foils if f"foil_{name}" in record]
@@ -63,7 +63,7 @@ def features(record: Record, craft: Craft, witness_x: float = 0.0) -> Floats:
 
 
 def difference(measured: Floats, predicted: Floats) -> Floats:
-    """Measured less predicted, (..., runs x SIZE); phases are taken around the circle."""
+    """Measured less predicted, (..., runs x SIZE); phases wrap around the circle."""
     off = measured - predicted
     place = np.arange(off.shape[-1]) % SIZE
     phase = (place >= RATIOS) & (place < 2 * RATIOS)
@@ -78,12 +78,12 @@ def foretold(
     drifting: bool = False,
     designed: Sequence[Craft] | None = None,
 ) -> Floats:
-    """(crafts, runs x SIZE): the features as the linear companion has them; NaN for a craft without a trim.
+    """(crafts, runs x SIZE): the features by the linear companion; NaN for a craft without a trim.
 
-    drifting: the clocks of rangefinder and control code are taken to drift past each other. Then the age at which the code uses
-    a reading grows evenly with the latency, as the mean of the two ticks before and after it; with clocks in step it grows
-    by a whole tick at once, which no search finds its way across. designed: what the control code of each is set up for, if
-    that is another.
+    drifting: whether the clocks of rangefinder and control code are taken to drift past each other. Then the age at which the
+    code uses a reading grows evenly with the latency, as the mean of the two ticks before and after it. With clocks in step it
+    jumps by a whole tick, and no search finds its way across. designed: the craft that each control code is set up for, if
+    another.
     """
     found = np.full((len(crafts), len(runs), SIZE), np.nan)
     flown = [_either_tick(craft) if drifting else ((craft, 1.0),) for craft in crafts]
@@ -117,7 +117,7 @@ def _either_tick(craft: Craft) -> tuple[tuple[Craft, float], ...]:
 def _linearised(
     crafts: Sequence[Craft], water: Water, speed: float, designed: Sequence[Craft]
 ) -> list[tuple[Floats, LinearCraft] | None]:
-    """Packed numbers and companion of each craft; None without a trim."""
+    """Packed parameters and companion of each craft; None without a trim."""
     found: list[tuple[Floats, LinearCraft] | None] = [None] * len(crafts)
     for indices, fleet in build_fleets(crafts, water, speed, designed=designed):
         for i, row, linear in zip(indices.tolist(), fleet.parameters, linearise(fleet), strict=True):
@@ -152,7 +152,7 @@ def _top(record: Record) -> float:
 
 
 def _mounting(record: Record, craft: Craft, witness_x: float) -> float:
-    """Mean height (m) of the rangefinder over its water, less that of the keel by the witness; NaN without one."""
+    """Mean height (m) of the rangefinder over its water, less the keel's by the witness; NaN without a witness."""
     if "witness" not in record:
         return math.nan
     seen = height_from(record, craft, 0.0, witness_x)

@@ -1,4 +1,4 @@
-"""The numbers of a craft that a log may tell, and a craft with other ones."""
+"""The numbers of a craft that a log may show, and the craft with other ones."""
 
 from __future__ import annotations
 
@@ -16,8 +16,9 @@ Changed = dict[str, float]
 class Number(NamedTuple):
     """One number: a factor on values of the craft file, or a value itself (then `unit` says in which unit it is shown).
 
-    step: a usual change, its scale in the fit; least, most: what a fit may give; wanted: an interval under this either way is
-    worth having; floor: no log tells it better either way, for its own steps and for what the model leaves out (judgement).
+    step: a usual change, its scale in the fit; least, most: the limits of a fit; wanted: an interval under this either way is
+    useful; floor: the smallest interval either way, because of the number's own steps and of what the model leaves out
+    (judgement).
     """
 
     name: str
@@ -32,7 +33,7 @@ class Number(NamedTuple):
     floor: float = 0.0
 
     def start(self, craft: Craft) -> float:
-        """What the craft has: 1 for a factor."""
+        """The craft's value: 1 for a factor."""
         return 1.0 if self.factor else float(value_at(craft, _expanded(self.addresses, craft)[0]))
 
 

@@ -1,4 +1,4 @@
-"""What a log may hold: its channels with their kinds, and series that each have a time of their own."""
+"""The channels that a log may hold, with their kinds; and series, each with its own times."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from sweep.model.physics.spectra import Floats
 
 
 class Series(NamedTuple):
-    """Readings of one channel: times (s, going up) and values (SI), each (readings,); what is missing is not there."""
+    """Readings of one channel: times (s, going up) and values (SI), each (readings,); missing readings are left out."""
 
     time: Floats
     value: Floats
@@ -30,7 +30,7 @@ Record = dict[str, Series]
 
 
 class ChannelKind(NamedTuple):
-    """kind: of the quantity; meaning: for people; low, high: SI, beyond which no reading of such a craft can be true."""
+    """kind: of the quantity; meaning: for people; low, high: SI, limits of what such a craft can read."""
 
     kind: Kind
     meaning: str

@@ -1,4 +1,4 @@
-"""The mapping file: which column of a log is what, in which unit, with which sign and clock."""
+"""The mapping file: what each column of a log is, with its unit, sign and clock."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ Heard = Annotated[str, Field(min_length=1, max_length=200)]
 
 
 class Clock(Part):
-    """The column that tells the time."""
+    """The column of the time."""
 
     column: Heard
     unit: str = Field("s", max_length=20)
@@ -35,13 +35,13 @@ class Clock(Part):
 
 
 class ColumnFile(Part):
-    """One column: its unit, the sign that turns it our way, and how late its readings stand in the log."""
+    """One column: its unit, the sign that turns it our way, and how late the log has its readings."""
 
     column: Heard
     unit: str = Field("", max_length=40, description="of its numbers, as deg or mm")
     sign: Literal[1, -1] = 1
     rate: Frequency | None = Field(None, gt=0, le=1000, description="readings a second, where the log repeats the last one")
-    late: Duration | None = Field(None, ge=0, le=1, description="how long after the fact a reading stands in the log")
+    late: Duration | None = Field(None, ge=0, le=1, description="how late the log has a reading")
     missing: tuple[float, ...] = Field((), max_length=10, description="numbers that mean that nothing came")
 
 
@@ -68,7 +68,7 @@ class WavesFile(Part):
 
 
 class BesideFile(Part):
-    """A second log with a clock of its own, as marks on a strut in video: its witness, and what aligns the clocks."""
+    """A second log with a clock of its own, such as marks on a strut in a video: its witness, and what aligns the clocks."""
 
     file: Heard
     clock: Clock
@@ -92,7 +92,7 @@ class MappingFile(Part):
     clock: Clock
     columns: dict[Annotated[str, Field(max_length=60)], ColumnFile] = Field(min_length=1)
     logs: Annotated[tuple[LogFile, ...], Field(min_length=1, max_length=200), OneOrMore()]
-    speed: Speed | None = Field(None, gt=0, le=30, description="through the runs, where no column tells it")
+    speed: Speed | None = Field(None, gt=0, le=30, description="through the runs, if no column has it")
     beside: BesideFile | None = None
     least_run: Duration = Field(15.0, ge=10, description="shorter runs are left out")
 
@@ -112,7 +112,7 @@ class Column(Part):
 
 @dataclass(frozen=True)
 class Mapping:
-    """A mapping that can be read by: paths resolved, units as factors, SI."""
+    """A mapping ready to read logs with: paths resolved, units as factors, SI."""
 
     title: str
     path: Path
@@ -140,7 +140,7 @@ class Mapping:
         return tuple(column.channel for column in self.columns)
 
     def late(self) -> float:
-        """How late (s) the rangefinder's readings stand in the log: as said, or as the craft file has it."""
+        """How late (s) the log has the rangefinder's readings: as the mapping says, or else the craft file."""
         said = next((column.late for column in self.columns if column.channel == "range"), None)
         return self.craft.rangefinders.latency if said is None else said
 
@@ -241,7 +241,7 @@ def _scaled(
     try:
         offset = from_unit("0", unit)
         factor = from_unit("1", unit) - offset
-    except UnitError:  # told above
+    except UnitError:  # reported above
         return None
     return Column(
         channel=name,

@@ -1,4 +1,4 @@
-"""A log cut into runs: foilborne, at one speed, straight. And times adrift, which tell the sea by themselves."""
+"""A log cut into runs: foilborne, at one speed, straight. And times adrift, which show the sea by themselves."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from sweep.model.pack.mass import rangefinder_places
 from sweep.model.physics.spectra import Floats
 
 # Judgement: what makes a run
-LONGEST_RUN = 600.0  # s; a longer one is cut, so that memory does not grow with the log
+LONGEST_RUN = 600.0  # s; a longer run is cut, so that memory does not grow with the log
 CELL = 1.0  # s, that are flying, adrift or neither
 SPEED_HELD = 0.15  # share of the run's mean
 COURSE_HELD = math.radians(15.0)
@@ -51,7 +51,7 @@ class _Cell(NamedTuple):
 
 
 def cut_runs(chunks: Iterable[Chunk], mapping: Mapping, log: int) -> Iterator[Run]:
-    """The runs of one log file, as they come; what lies between them is let go."""
+    """The runs of one log file, as they come; what lies between them is dropped."""
     said, builder = mapping.logs[log], _Builder(mapping, log)
     for chunk in chunks:
         if chunk.afresh:
@@ -62,7 +62,7 @@ def cut_runs(chunks: Iterable[Chunk], mapping: Mapping, log: int) -> Iterator[Ru
 
 
 class _Builder:
-    """Cells of a second are judged one by one; neighbours that agree make a run."""
+    """Judges cells of a second one by one; neighbours that agree make a run."""
 
     def __init__(self, mapping: Mapping, log: int) -> None:
         self.mapping, self.log = mapping, log

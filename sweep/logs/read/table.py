@@ -1,4 +1,4 @@
-"""A log, chunk by chunk: numbers in SI at times in seconds. What is missing or no number is counted, never filled in."""
+"""A log, chunk by chunk: numbers in SI at times in seconds. Missing and unreadable cells are counted, never filled in."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ from sweep.model.physics.spectra import Floats
 from sweep.words.phrases import listed
 
 ROWS = 50_000  # of a log that are read at a time (judgement)
-KEPT = 20_000  # values of each channel that a tally keeps, evenly spread (judgement)
+KEPT = 20_000  # values of each channel that are kept, evenly spread (judgement)
 LONGEST_HEAD = 100_000  # bytes of the line of headings (judgement)
 
 
 class Chunk(NamedTuple):
-    """Rows in order: time (s), channels by name (NaN where nothing came), and whether the clock began afresh before them."""
+    """Rows in order: time (s), channels by name (NaN where nothing came), and whether the clock restarted before them."""
 
     time: Floats
     values: dict[str, Floats]
@@ -33,7 +33,7 @@ class Chunk(NamedTuple):
 
 @dataclass
 class Tally:
-    """What was found of one channel: readings that came, cells that are no number, values that cannot be, and some values."""
+    """Counts of one channel: readings, cells that are no number, impossible values; and some of the values."""
 
     came: int = 0
     empty: int = 0
@@ -45,20 +45,20 @@ class Tally:
     stride: int = 1
 
     def keep(self, values: Floats) -> None:
-        """Keep some, so that all that is kept stays under 2 x KEPT."""
+        """Keep some of the values, so that their number stays under 2 x KEPT."""
         self.values.append(values[:: self.stride].copy())
         if sum(map(len, self.values)) > 2 * KEPT:
             self.values = [np.concatenate(self.values)[::2]]
             self.stride *= 2
 
     def sample(self) -> Floats:
-        """The values that were kept."""
+        """The kept values."""
         return np.concatenate(self.values) if self.values else np.zeros(0)
 
 
 @dataclass
 class Found:
-    """What was found of a log: rows, rows that were torn, of the clock, and of each channel."""
+    """Counts of a log: rows, torn rows, what the clock does, and each channel."""
 
     rows: int = 0
     torn: int = 0
@@ -74,11 +74,11 @@ class Found:
 
 
 LONGEST_NUMBER = 100
-"""Characters of a cell that may be a reading (judgement); a longer one is none that can be had as a float."""
+"""Longest cell that may be a reading, in characters (judgement): a longer one does not fit a float."""
 
 
 def headings(path: Path, mapping: Mapping) -> list[str]:
-    """The headings of a CSV. Raises CampaignError if it has none, or not those of the mapping."""
+    """The headings of a CSV. Raises CampaignError if it has none, or lacks those of the mapping."""
     try:
         with path.open("rb") as stream:
             for _ in range(mapping.skip):
@@ -117,9 +117,9 @@ def _refusal(path: Path, found: str, wanted: str) -> CampaignError:
 
 
 def read_chunks(path: Path, mapping: Mapping, found: Found, told: Callable[[int], None] = lambda size: None) -> Iterator[Chunk]:
-    """The rows of a CSV; `found` is filled on the way, `told` hears how many bytes are done.
+    """The rows of a CSV; `found` is filled on the way, `told` is called with the number of bytes done.
 
-    Raises CampaignError if it is no such CSV.
+    Raises CampaignError if it is not such a CSV.
     """
     names = headings(path, mapping)
     wanted = [mapping.clock.column, *(column.column for column in mapping.columns)]
@@ -146,14 +146,14 @@ def read_chunks(path: Path, mapping: Mapping, found: Found, told: Callable[[int]
         except pd.errors.EmptyDataError:
             pass
         except pd.errors.ParserError as error:
-            raise _refusal(path, f"rows that cannot be told apart ({error})", "a CSV, every row with as many cells") from error
+            raise _refusal(path, f"rows that cannot be separated ({error})", "a CSV, every row with as many cells") from error
         found.torn += whole.torn
     if not found.rows:
         raise _refusal(path, "headings and no row under them", "a log")
 
 
 class _Whole:
-    """The bytes of a CSV without the rows that have too many cells, which are counted."""
+    """The bytes of a CSV without rows that have too many cells; these are counted."""
 
     def __init__(self, stream: BinaryIO, delimiter: bytes | None, most: int) -> None:
         self.stream, self.delimiter, self.most = stream, delimiter, most
@@ -174,7 +174,7 @@ class _Whole:
 
 
 class _Reader:
-    """Tables of text and numbers to chunks; remembers the last time and the last values over their borders."""
+    """Turns tables of text and numbers into chunks; remembers the last time and values from one to the next."""
 
     def __init__(self, mapping: Mapping, found: Found) -> None:
         self.mapping, self.found = mapping, found
@@ -237,7 +237,7 @@ class _Reader:
         self.last = found.last = float(time[-1])
 
     def _once(self, channel: str, rate: float, time: Floats, values: Floats) -> Floats:
-        """The first of each reading that the log repeats: the others are no readings."""
+        """The values where they first appear, NaN where the log repeats them: a repeat is not a reading."""
         slot = np.floor(time * rate + 1e-6)
         before = np.concatenate([[self.slots.get(channel, -np.inf)], slot[:-1]])
         self.slots[channel] = float(slot[-1])
@@ -245,12 +245,12 @@ class _Reader:
 
 
 def _numbers(cells: pd.Series, tally: Tally) -> Floats:
-    """Cells as numbers; what is no number is NaN, and counted if it is a word."""
+    """Cells as numbers; any other cell is NaN, and is counted if it is a word."""
     if pd.api.types.is_numeric_dtype(cells):
         return cells.to_numpy(dtype=np.float64)
     try:
         numbers = pd.to_numeric(cells, errors="coerce")
-    except OverflowError:  # a whole number of over 308 digits, which is no reading
+    except OverflowError:  # a whole number of over 308 digits
         numbers = pd.to_numeric(cells.where(cells.astype(str).str.len() <= LONGEST_NUMBER), errors="coerce")
     words = numbers.isna() & cells.notna()
     tally.words += int(words.sum())

@@ -1,4 +1,4 @@
-"""The subcommands of `log`: each reads a mapping, and gives the lines to print."""
+"""The subcommands of `log`: each reads a mapping and returns the lines to print."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ Say = Callable[[str], None]
 
 
 def judged(path: Path, say: Say) -> Day:
-    """Read and judge the logs of a mapping, telling how far it is."""
+    """Read the logs of a mapping and estimate their runs and seas, with a word on progress."""
     seen = [-1]
 
     def told(done: int, size: int) -> None:
@@ -64,7 +64,7 @@ def sea(path: Path, say: Say) -> list[str]:
 
 
 def compare(path: Path, say: Say) -> list[str]:
-    """The set-ups against each other, water and set-up apart."""
+    """The set-ups compared, with the water's part and the set-up's."""
     day = judged(path, say)
     try:
         found = compare_day(
@@ -110,7 +110,7 @@ def passes(path: Path, say: Say) -> list[str]:
     found = day.sea()
     setups = [*day.setups, "the other set-up"][:2]
     if found is None or found.verdict != "told" or not day.flying:
-        return [f"The logs tell no sea to plan by: begin with {ADRIFT_SAID} adrift, motor off, log running."]
+        return [f"The logs show no sea to plan by: begin with {ADRIFT_SAID} adrift, motor off, log running."]
     speed = sum(run.speed for run in day.flying) / len(day.flying)
     plan = plan_passes(setups[0], setups[-1], speed, found.period.value, day.mapping.water.depth)
     return plan_lines(plan)

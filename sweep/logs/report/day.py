@@ -1,4 +1,4 @@
-"""A day on the water, judged: every log of a mapping read once, in bounded memory, cut into runs and judged run by run."""
+"""A day on the water: every log of a mapping is read once, in bounded memory, cut into runs, and judged run by run."""
 
 from __future__ import annotations
 
@@ -42,10 +42,10 @@ COMPARED = ("sensed_error", "witness_error", "acceleration", "pitch", "roll")
 
 
 class Day(NamedTuple):
-    """A day's logs, read and judged.
+    """A day's logs and what they show.
 
-    runs: all, in order; kept: a few with their records; found: of each log; doubts: what looks wrong; aligned: the clock of the
-    log beside, if there is one.
+    runs: all, in order; kept: a few with their records; found: of each log; doubts: what looks wrong; aligned: the clock of a
+    second log, if there is one.
     """
 
     mapping: Mapping
@@ -57,7 +57,7 @@ class Day(NamedTuple):
 
     @property
     def flying(self) -> tuple[Judged, ...]:
-        """The runs foilborne."""
+        """The foilborne runs."""
         return tuple(run for run in self.runs if run.kind == "flying")
 
     @property
@@ -78,7 +78,7 @@ class Group(NamedTuple):
 
 
 class Comparison(NamedTuple):
-    """Set-ups compared in a measure. flatters: true ride height error over the one sensed, by the model."""
+    """Set-ups compared in a measure. flatters: true ride height error over the sensed one, by the model."""
 
     splits: dict[str, Split]
     groups: tuple[Group, ...]
@@ -92,7 +92,7 @@ class Comparison(NamedTuple):
 
 
 def judge_day(mapping: Mapping, told: Callable[[int, int], None] = lambda done, size: None) -> Day:
-    """Read and judge every log; told: bytes done, of all. Raises CampaignError if one is no such log."""
+    """Read and judge every log; told: called with bytes done, of all. Raises CampaignError if one is not such a log."""
     sizes = [path.stat().st_size for path in mapping.files]
     beside = _beside(mapping)
     runs: list[Judged] = []
@@ -114,13 +114,13 @@ def judge_day(mapping: Mapping, told: Callable[[int, int], None] = lambda done, 
         founds.append(found)
         doubts += column_doubts(found, mapping, mapping.logs[number].file)
     if beside is not None and aligned is None:
-        doubts.append("the log beside goes with no run: its clock cannot be aligned, and it is left out")
+        doubts.append("the second log matches no run: its clock cannot be aligned, and it is left out")
     doubts += run_doubts(kept, mapping, mapping.water.for_model())
     return Day(mapping, tuple(runs), tuple(kept), tuple(founds), tuple(doubts), aligned)
 
 
 def _worth_keeping(run: Run, kept: Sequence[Run]) -> bool:
-    """A few runs, of headings as far apart as there are, are kept whole; those of the first set-up."""
+    """Keep a few runs of the first set-up whole, of headings as far apart as possible."""
     if run.kind != "flying" or needs(run.record) or len(kept) >= KEPT_RUNS:
         return False
     like = [other for other in kept if abs(math.remainder(other.waves - run.waves, 2.0 * math.pi)) < ALIKE_HEADING]
@@ -148,7 +148,7 @@ def _beside(mapping: Mapping) -> Series | None:
 
 
 def _witnessed(run: Run, mapping: Mapping, beside: Series) -> tuple[Run, Aligned | None]:
-    """The run with the witness of the log beside, its clock aligned by the ride height that both tell."""
+    """The run with the second log's witness, its clock aligned by the ride height that both have."""
     if needs(run.record):
         return run, None
     assert mapping.beside is not None
@@ -166,7 +166,7 @@ def _witnessed(run: Run, mapping: Mapping, beside: Series) -> tuple[Run, Aligned
 def passes_of(day: Day) -> tuple[list[tuple[Judged, SeaFound]], int, int]:
     """Flying runs, each with its sea: its own, or else that of the other runs of its set-up, or of the day.
 
-    And how many borrowed it, and how many are left out for want of one.
+    Also how many use another's sea, and how many are left out because there is none.
     """
     found, borrowed, left_out = [], 0, 0
     for run in day.flying:
@@ -190,12 +190,12 @@ def _tells(run: Judged) -> bool:
 def compare_day(
     day: Day, told: Callable[[int, int], None] = lambda done, all_: None, flights: int = FLIGHTS
 ) -> dict[str, Comparison]:
-    """Every later set-up against the first. Raises ValueError if there are no two set-ups, or no sea was told."""
+    """Every later set-up compared with the first. Raises ValueError without two set-ups, or without any sea."""
     if len(day.setups) < 2:
         raise ValueError("there is one set-up only: nothing to compare (setup: of each log in the mapping file)")
     passes, borrowed, left_out = passes_of(day)
     if not passes:
-        raise ValueError("no run tells a sea: set-ups cannot be compared fairly")
+        raise ValueError("no run shows a sea: set-ups cannot be compared fairly")
     cases = _cases(passes, day.mapping)
     expected = []
     for number, (case, members) in enumerate(cases):
@@ -233,7 +233,7 @@ def _splits(
 
 
 def as_witness(expected: Expected) -> Expected:
-    """The same, with the true ride height error standing in for the witness's."""
+    """The same, with the true ride height error in place of the witness's."""
     shifted = expected.coefficients["sensed_error"].copy()
     shifted[0] += math.log(expected.true)
     return expected._replace(
@@ -244,7 +244,7 @@ def as_witness(expected: Expected) -> Expected:
 
 
 def group_of(run: Judged, groups: Sequence[Group]) -> int:
-    """The group whose heading and speed a pass is nearest to."""
+    """The group that is nearest to a pass in heading and speed."""
     waves = abs(math.remainder(run.waves, 2.0 * math.pi))
     off = [
         abs(group.case.waves - waves) / ALIKE_HEADING + abs(group.case.speed / run.speed - 1.0) / ALIKE_SPEED
@@ -276,7 +276,7 @@ def _cases(passes: Sequence[tuple[Judged, SeaFound]], mapping: Mapping) -> list[
 
 
 def fit_day(day: Day, names: Sequence[str], told: Callable[[int], None] = lambda flights: None) -> Result:
-    """Fit numbers of the craft to the runs that were kept. Raises ValueError if none tells a sea."""
+    """Fit numbers of the craft to the runs that were kept. Raises ValueError if none has a sea."""
     mapping = day.mapping
 
     def seas(late: float) -> list[Spectrum]:
@@ -295,7 +295,7 @@ def fit_day(day: Day, names: Sequence[str], told: Callable[[int], None] = lambda
 
 
 def _seas_of(runs: Sequence[Run], mapping: Mapping, late: float) -> list[Spectrum]:
-    """The sea of each run, with another lag (s) of the rangefinder; that of the others where it tells none of its own."""
+    """The sea of each run with another lag (s) of the rangefinder; the other runs' sea if it has none of its own."""
     met = []
     for run in runs:
         surface, slowest = measured_surface(run.record, mapping.craft, late, SLOWEST), slowest_for(run.waves, SLOWEST)

@@ -1,4 +1,4 @@
-"""Demo logs, made by the model: a hidden variant of the demo craft, with other numbers than its craft file and faulty sensors.
+"""Demo logs, made by the model: a hidden variant of the demo craft, with numbers unlike its craft file's and faulty sensors.
 
 Nothing here comes from the water, and every page and listing made of it says so.
 """
@@ -28,7 +28,7 @@ from sweep.model.physics.waves import draw_components
 from sweep.results.plain_files import write_whole
 
 HIDDEN = {"lift": 0.93, "drag": 1.2, "range_lag": 0.08, "range_noise": 0.004}
-"""What the hidden craft has that its craft file does not say (judgement); a fit should find it."""
+"""The numbers of the hidden craft that its craft file does not have (judgement); a fit should find them."""
 
 # A made-up day: all of it judgement
 FAULTS = {"rangefinders.dropout": 0.01, "rangefinders.spikes": 0.003}
@@ -82,13 +82,13 @@ def write_demo(folder: Path, say: Callable[[str], None] = lambda text: None) -> 
 
 
 def hidden_craft(craft: Craft, gain: float) -> Craft:
-    """The craft that flies the demo: other numbers, faulty sensors, and a height gain of its own; set up as its file has it."""
+    """The craft that flies the demo: other numbers, faulty sensors and its own height gain; its code set up by its file."""
     other = changed(replace_values(craft, FAULTS), list(HIDDEN), list(HIDDEN.values()))
     return replace_values(other, {"control.height.proportional": craft.control.height.proportional * gain})
 
 
 def outing(craft: Craft, number: int, gain: float) -> Record:
-    """A log of a pass into the waves, a turn that is not logged, and a pass back."""
+    """The log of a pass into the waves, a turn that is not logged, and a pass back."""
     water, other = fresh_water(291.15, DEPTH), hidden_craft(craft, gain)
     found: Record = {}
     for way, leg in enumerate(LEGS):

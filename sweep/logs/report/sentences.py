@@ -1,4 +1,4 @@
-"""What the logs tell, in sentences and columns: every number with its interval, and plainly where they cannot decide."""
+"""What the logs show, in sentences and columns: every number with its interval, and a plain word where they cannot decide."""
 
 from __future__ import annotations
 
@@ -38,25 +38,25 @@ def interval(estimate: Estimate, scale: float = 1.0, unit: str = "") -> str:
 
 
 def sea_sentences(sea: SeaFound | None) -> list[str]:
-    """What the runs tell of the sea."""
+    """What the runs show of the sea."""
     if sea is None:
         return [
-            "No run tells a sea: that takes the rangefinder, the accelerometer down (force_z) and the pitch, for "
+            "No run shows a sea: that needs the rangefinder, the accelerometer down (force_z) and the pitch, for "
             f"{with_unit(LEAST_FOR_SEA + 2.0 * SETTLES, 's')} or more."
         ]
     over = f"from {with_unit(sea.length / 60.0, 'min', 2)} of record"
     if sea.verdict == "calm":
         most = with_unit(100 * sea.height.high, "cm", 2)
-        return [f"Calm, as far as the sensors tell: waves under {most} significant height drown in their noise ({over})."]
+        return [f"Calm, as far as the sensors show: waves under {most} significant height are lost in their noise ({over})."]
     if sea.verdict == "hidden":
         return [
             f"At least {with_unit(100.0 * sea.height.value, 'cm', 2)} of significant height showed ({over}). "
-            "Most of this following sea goes along with the craft, met too slowly to be told from drift: "
-            f"its height and period are not known. Passes the other way, or {ADRIFT_SAID} adrift, tell them."
+            "Most of this following sea moves along with the craft, and is met too slowly to be separated from drift: "
+            f"its height and period are not known. Passes the other way, or {ADRIFT_SAID} adrift, would show them."
         ]
     said = [
         f"Significant height {interval(sea.height, 100.0, 'cm')}, peak period {interval(sea.period, 1.0, 's')}, {over}; "
-        f"the intervals are to {CONFIDENCE_SAID}, and shrink with longer records."
+        f"the intervals are for {CONFIDENCE_SAID}, and shrink with longer records."
     ]
     if sea.folds > 0.1:
         said.append(
@@ -102,7 +102,7 @@ RUN_HEADINGS = ("log", "set-up", "from", "length", "speed", "waves", "sea", "hei
 def short_sea(run: Judged) -> str:
     """'4.5 cm (4.2 to 4.9), 1.1 s (1.0 to 1.2)'."""
     if run.sea is None:
-        return run.why or "not told"
+        return run.why or "not known"
     if run.sea.verdict == "calm":
         return f"calm, under {with_unit(100 * run.sea.height.high, 'cm', 2)}"
     if run.sea.verdict == "hidden":
@@ -111,7 +111,7 @@ def short_sea(run: Judged) -> str:
 
 
 def day_sentences(day: Day) -> list[str]:
-    """The day in a few sentences."""
+    """The day, in a few sentences."""
     flying, adrift = len(day.flying), len(day.runs) - len(day.flying)
     minutes = sum(run.length for run in day.flying) / 60.0
     said = [MADE_UP] if day.mapping.made_up else []
@@ -121,7 +121,7 @@ def day_sentences(day: Day) -> list[str]:
     )
     left_out = sum(run.glitches for run in day.runs), sum(run.gaps for run in day.runs)
     said.append(
-        f"{left_out[0]} rangefinder readings stood far off their neighbours and were left out, {left_out[1]} did not come; "
+        f"{left_out[0]} rangefinder readings were far off their neighbours and are left out, {left_out[1]} did not come; "
         "none is filled in."
     )
     if day.aligned is not None:
@@ -135,21 +135,19 @@ def day_sea_sentences(day: Day) -> list[str]:
     said = sea_sentences(day.sea())
     if heights and max(each.low for each in heights) > min(each.high for each in heights):
         first, last = (interval(each, 100.0, "cm") for each in (heights[0], heights[-1]))
-        said.append(f"It changed through the day, from {first} in the first run that tells it to {last} in the last.")
+        said.append(f"It changed through the day, from {first} in the first run that shows it to {last} in the last.")
     return said
 
 
 def aligned_sentence(found: Aligned) -> str:
-    """How the second clock stands to the first."""
+    """How far the second clock is from the first."""
     ms = Estimate(*(1e3 * each for each in found.ahead))
-    sure = (
-        "" if ms.high - ms.low <= 10.0 else " That is wider than 5 ms either way: longer passes in waves would tell it better."
-    )
-    return f"The clock of the log beside is {interval(ms, 1.0, 'ms')} ahead.{sure}"
+    sure = "" if ms.high - ms.low <= 10.0 else " That is wider than 5 ms either way: longer passes in waves would narrow it."
+    return f"The clock of the second log is {interval(ms, 1.0, 'ms')} ahead.{sure}"
 
 
 def split_sentences(split: Split, name: str) -> list[str]:
-    """The difference, whose it is, and what would decide."""
+    """The difference, its two parts, and what would decide."""
     measure = MEASURE[name]
     word = "better" if split.difference > 0.0 else "worse"
     difference = with_unit(abs(split.difference) * measure.scale, measure.unit, 2)
@@ -174,12 +172,12 @@ def split_sentences(split: Split, name: str) -> list[str]:
             f"it changes it by {interval(relative, 1.0, '%')}."
         )
     if not split.even:
-        said.append("Each set-up went one way only: its heading cannot be told from the set-up. Fly both ways with both.")
+        said.append("Each set-up went one way only: heading and set-up cannot be separated. Fly both ways with both.")
     return said
 
 
 def named(setup: str) -> str:
-    """The name that a log has for a set-up, in quotes: it may be any words."""
+    """A set-up's name by its log, in quotes: it may be any words."""
     return f"“{setup}”"
 
 
@@ -196,19 +194,19 @@ def _turned(part: Estimate, sign: float) -> Estimate:
 
 
 def comparison_sentences(comparison: Comparison) -> list[str]:
-    """What stands behind the split."""
+    """What the comparison is based on."""
     flatters = comparison.flatters
     said = [
-        f"By the model, the true ride height error is {number(100.0 * flatters, 2)} % of what its rangefinder tells: "
+        f"By the model, the true ride height error is {number(100.0 * flatters, 2)} % of what its rangefinder shows: "
         "so sensed is compared with simulated sensed, never with the truth."
     ]
     if comparison.borrowed:
         said.append(
-            f"{_capital(count(comparison.borrowed, 'pass', 'passes'))} told no sea of their own and took that of the others."
+            f"{_capital(count(comparison.borrowed, 'pass', 'passes'))} showed no sea of their own and use that of the others."
         )
     if comparison.left_out:
         said.append(
-            f"{_capital(count(comparison.left_out, 'pass', 'passes'))} were left out: no run of the day tells their sea."
+            f"{_capital(count(comparison.left_out, 'pass', 'passes'))} were left out: no run of the day shows their sea."
         )
     if lost := [group for group in comparison.groups if group.expected.lost > 0.0]:
         share = max(group.expected.lost for group in lost)
@@ -220,7 +218,7 @@ FIT_HEADINGS = ("number", "in the craft file", "fitted", f"interval, {CONFIDENCE
 
 
 def fit_rows(result: Result) -> list[tuple[str, ...]]:
-    """What, before, fitted, interval, moved."""
+    """Rows of the fit: number, before, fitted, interval, moved."""
     rows: list[tuple[str, ...]] = []
     for each in result.numbers:
         about = NUMBERS[each.name]
@@ -231,15 +229,15 @@ def fit_rows(result: Result) -> list[tuple[str, ...]]:
         if each.told:
             rows.append((about.title, before, value, f"{low} to {high}", moved))
         else:
-            rows.append((about.title, before, "not told", f"{low} to {high}" if math.isfinite(each.high) else "anything", ""))
+            rows.append((about.title, before, "not known", f"{low} to {high}" if math.isfinite(each.high) else "anything", ""))
     return rows
 
 
 def fit_sentences(result: Result) -> list[str]:
-    """How well it fits, and what cannot be told apart."""
+    """How well it fits, and what cannot be separated."""
     said = [
-        f"Fitted to {result.features} numbers that the runs give; what it leaves over is {number(math.sqrt(result.misfit), 2)} "
-        "times what chance alone would."
+        f"Fitted to {result.features} numbers that the runs give; what is left over is {number(math.sqrt(result.misfit), 2)} "
+        "times what chance alone would leave."
     ]
     said.append(
         "All other numbers are taken as the craft file has them: where one of those is wrong, these carry its error, beyond "
@@ -251,19 +249,19 @@ def fit_sentences(result: Result) -> list[str]:
         )
     for first, second, correlation in result.alike:
         said.append(
-            f"{_capital(NUMBERS[first].title)} and {NUMBERS[second].title} can hardly be told apart by these runs "
+            f"{_capital(NUMBERS[first].title)} and {NUMBERS[second].title} can hardly be separated by these runs "
             f"(correlation {number(correlation, 2)}): fit one, and measure the other."
         )
     if any(each.name == "height_offset" and each.told and not each.low <= each.before <= each.high for each in result.numbers):
         said.append(
-            "Set the mounting height in the control code, too: until then the craft rides another height than it holds."
+            "Set the mounting height in the control code, too: until then the craft rides at another height than it is set to."
         )
     silent = [NUMBERS[each.name].title for each in result.numbers if not each.told]
     if silent:
-        said.append(f"These runs do not tell: {', '.join(silent)}. The craft file keeps its values.")
+        said.append(f"These runs do not show: {', '.join(silent)}. The craft file keeps its values.")
     if any(each.name == "height_offset" and not each.told for each in result.numbers):
         said.append(
-            "The mounting height takes a witness: a second rangefinder that does not steer, or marks on a strut in video."
+            "The mounting height needs a witness: a second rangefinder that does not steer, or marks on a strut in video."
         )
     return said
 
@@ -273,7 +271,7 @@ def plan_lines(plan: Plan) -> list[str]:
     lines = [f"{i}. {step}" for i, step in enumerate(plan.steps, 1)]
     lines.append(f"About {number(plan.minutes, 2)} min. {LOCAL}")
     if plan.hidden:
-        lines.append("With the sea from astern most of it hides: those passes borrow the sea of the ways out.")
+        lines.append("With the sea from astern most of it is hidden: those passes use the sea of the ways out.")
     return lines
 
 

@@ -1,4 +1,4 @@
-"""A craft file written back with what was fitted: the text as it stands, the fitted values in it, and where they come from."""
+"""A craft file with the fitted values: the text as it is, the values in it, and where they come from."""
 
 from __future__ import annotations
 
@@ -57,16 +57,16 @@ def _header(day: Day, result: Result, on: str) -> list[str]:
     lines = [f"Fitted by `log fit` on {on} to {logs} of {day.mapping.path.name}, from {day.mapping.craft_path.name}."]
     lines += [MADE_UP] if day.mapping.made_up else []
     for title, before, value, interval, moved in fit_rows(result):
-        moved_by = f": {before} -> {value} ({interval}), {moved}" if moved else f": {before}, not told by these logs"
+        moved_by = f": {before} -> {value} ({interval}), {moved}" if moved else f": {before}, not shown by these logs"
         lines.append(title + moved_by)
     return [line.replace("\n", " ").replace("\r", " ") for line in lines]
 
 
 def write_fitted(path: Path, day: Day, result: Result, on: str) -> None:
-    """Write it to a file that is not there yet. Raises CampaignError if it is."""
+    """Write it to a new file. Raises CampaignError if the file exists."""
     text = fitted_text(day, result, on)
     try:
-        with path.open("x", encoding="utf-8", newline="\n") as file:  # not even through a link that leads nowhere yet
+        with path.open("x", encoding="utf-8", newline="\n") as file:  # not even through a link that leads nowhere
             file.write(text)
     except FileExistsError:
         raise CampaignError([Problem(str(path), 0, 0, "", "a file that is there already", "a new file")]) from None

@@ -1,4 +1,4 @@
-"""The ride height at another place of the craft than the rangefinder's: the water there is the same waves, shifted."""
+"""The ride height at another place of the craft than the rangefinder's: the same waves, shifted."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 def height_at(run: Run, craft: Craft, x: float, late: float, depth: float) -> Series:
     """Height of the keel over the water (m, about its mean) at a place x (m) forward of the centre of gravity.
 
-    Long-crested waves from one heading are taken to pass from the rangefinder's beam to there; what is met slower than SLOWEST
-    is not in it. late: s, how long after the fact the rangefinder's readings stand in the record; depth: m.
+    It takes waves to be long-crested, from one heading, and to pass from the rangefinder's beam to that place. What is met
+    slower than SLOWEST is left out. late: s, how long after the fact the rangefinder's readings stand in the record; depth: m.
     """
     record, speed, waves = run.record, run.speed, run.waves
     surface = measured_surface(record, craft, late)

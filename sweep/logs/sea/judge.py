@@ -1,4 +1,4 @@
-"""One run judged: what it measured, and the sea that it met."""
+"""What a run measured, and the sea that it met."""
 
 from __future__ import annotations
 
@@ -21,10 +21,10 @@ LEAST_FOR_SEA = 12.0  # s of usable record (judgement)
 
 
 class Judged(NamedTuple):
-    """A run without its record: measures in SI by name, encounter spectrum and sea where its channels tell them.
+    """A run without its record: measures in SI by name; encounter spectrum and sea, if its channels suffice for them.
 
-    sure: the root mean squares with intervals of their own; glitches, gaps: of the rangefinder; why: what keeps the sea from
-    being told, or "".
+    sure: the root mean squares with their own intervals; glitches, gaps: of the rangefinder; why: the reason why there is no
+    sea, or "".
     """
 
     kind: str
@@ -77,7 +77,7 @@ def judge(run: Run, mapping: Mapping) -> Judged:
 
 
 def needs(record: Record) -> str:
-    """What a record lacks for its sea to be told, or ""."""
+    """What a record lacks for an estimate of its sea, or ""."""
     lacking = [name for name in ("range", "force_z", "pitch") if name not in record]
     return f"no {' and no '.join(lacking)}" if lacking else ""
 
@@ -90,7 +90,7 @@ def noise_of(craft: Craft, record: Record) -> Noise:
 
 
 def sea_of_record(record: Record, craft: Craft, speed: float, waves: float, depth: float, late: float) -> SeaFound | None:
-    """The sea that one record tells, or None if it is too short."""
+    """The sea of one record, or None if it is too short."""
     surface = measured_surface(record, craft, late, SLOWEST)
     if surface.length < LEAST_FOR_SEA:
         return None
@@ -98,7 +98,7 @@ def sea_of_record(record: Record, craft: Craft, speed: float, waves: float, dept
 
 
 def pooled_sea(runs: Sequence[Judged]) -> SeaFound | None:
-    """The sea of all runs that tell one; runs adrift count too. None if none does."""
+    """The sea of all runs together that have one, runs adrift too. None if none has."""
     told = [run.encounter for run in runs if run.encounter is not None and run.sea is not None and run.sea.verdict == "told"]
     some = told or [run.encounter for run in runs if run.encounter is not None]
     return estimate_sea(some) if some else None

@@ -1,4 +1,4 @@
-"""Clocks: how far the clock of a second log is ahead of the first's, with its interval, by a quantity that both hold."""
+"""Clocks: how far a second log's clock is ahead of the first's, with its interval, by a quantity that both have."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ PIECE_REACH = 0.3
 
 
 class Aligned(NamedTuple):
-    """Seconds that a second clock is ahead of the first, how much it gains (s/s), and how alike the two series are, 0 ... 1."""
+    """Seconds by which a second clock is ahead of the first, how much it gains (s/s), and the correlation, 0 ... 1."""
 
     ahead: Estimate
     gains: float
@@ -26,9 +26,9 @@ class Aligned(NamedTuple):
 
 
 def align(first: Series, second: Series, furthest: float = 5.0) -> Aligned | None:
-    """How far the second series' clock is ahead of the first's, both of one quantity; None if they do not go together.
+    """How far the second series' clock is ahead of the first's, both of one quantity; None if they do not correlate.
 
-    furthest: s. The interval is that of pieces of the record, each aligned by itself.
+    furthest: s. The interval comes from pieces of the record, each aligned by itself.
     """
     begin = max(first.time[0], second.time[0] - furthest)
     end = min(first.time[-1], second.time[-1] + furthest)

@@ -44,7 +44,7 @@ MEASURE = {measure.name: measure for measure in MEASURES}
 
 
 def sensed_height(record: Record, craft: Craft) -> Series:
-    """Keel above the water (m) by the first rangefinder and the attitude, as the control code reckons it; no odd readings."""
+    """Keel above the water (m) by the first rangefinder and the attitude, as the control code computes it; no odd readings."""
     return height_from(record, craft, rangefinder_places(craft)[0][2])
 
 
@@ -71,8 +71,8 @@ def measures(record: Record, craft: Craft) -> dict[str, float]:
 def intervals(record: Record, craft: Craft) -> dict[str, Estimate]:
     """The root mean squares of one run, SI, with intervals for what so long a run has of chance in the same sea.
 
-    A variance has as many degrees of freedom as its spectrum is broad: 2 T (int S df)^2 / int S^2 df (Bendat & Piersol, Random
-    Data, chapter 8, from memory); what the mean is off the wanted height is taken as it is.
+    A variance has more degrees of freedom the broader its spectrum: 2 T (int S df)^2 / int S^2 df (Bendat & Piersol, Random
+    Data, chapter 8, from memory); the mean's distance from the wanted height is taken as exact.
     """
     found = {}
     for name, series, about in _swings(record, craft):
@@ -93,7 +93,7 @@ def doubt_of(found: Estimate) -> float:
 
 
 def freedom_of(series: Series) -> float:
-    """Degrees of freedom of the variance of a series, from its spectrum; readings that did not come weigh nothing."""
+    """Degrees of freedom of the variance of a series, from its spectrum; missing readings have no weight."""
     rate = rate_of(series)
     tick = np.round((series.time - series.time[0]) * rate).astype(int)
     values, known = np.zeros(tick[-1] + 1), np.zeros(tick[-1] + 1, dtype=bool)

@@ -1,4 +1,4 @@
-"""How to spend the next hour on the water: passes out and back with one set-up and the other in turn, and a while adrift."""
+"""How to spend the next hour on the water: passes out and back with the set-ups in turn, and a while adrift."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ TURN = 20.0  # s, between two passes (judgement)
 
 
 class Plan(NamedTuple):
-    """steps: in order, each a sentence; minutes: in all; pass_length: s; hidden: whether the way back tells no sea."""
+    """steps: in order, each a sentence; minutes: in all; pass_length: s; hidden: whether the way back shows no sea."""
 
     steps: tuple[str, ...]
     minutes: float

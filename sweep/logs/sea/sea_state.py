@@ -1,8 +1,9 @@
 """The sea that a craft met, from its own sensors: significant height and peak period, with intervals.
 
-The height is the variance of the elevation, less the noise. The period is that of the JONSWAP sea whose variance, met at the
-runs' speeds and headings, runs up over frequency most like the measured one: short passes pool, and what the rangefinder's
-rate folds down is folded in the model too. Intervals come from records drawn of the estimate itself, as long as these.
+The height comes from the variance of the elevation, less the noise. The period is that of the JONSWAP sea whose running
+variance over frequency, met at the runs' speeds and headings, is most like the measured one. Short passes are pooled, and what
+the rangefinder's rate folds down is folded in the model too. Intervals come from records of the same length, drawn from the
+estimate itself.
 """
 
 from __future__ import annotations
@@ -23,14 +24,14 @@ GAMMAS = (1.0, 2.0, 3.3, 5.0)  # peak enhancements tried: the mean of JONSWAP is
 GRID = 160  # steps of the running variance (judgement)
 DRAWS = 200  # of the bootstrap (judgement)
 SPEED_STEP = 0.02  # m/s, to which tables of encounters are made (judgement)
-NOISE_DOUBT = 0.2  # of the variance that the craft file gives the sensors: judgement
+NOISE_DOUBT = 0.2  # of the sensors' variance by the craft file: judgement
 FOLLOWING_FLOOR = 0.3  # Hz: slower encounters of a following sea are dropped (judgement)
-LEAST_SEEN = 0.75  # of the variance, for a following sea to be told (judgement)
+LEAST_SEEN = 0.75  # of the variance that must show, for a following sea (judgement)
 SLOW_BAND = 0.15  # Hz above the floor (judgement)
 MOST_SLOW = 0.3  # of a following sea's variance in the slow band, and
 WORST_FOLLOWING = 0.02  # its misfit over that of chance, beyond which much of it is taken to move with the craft: judgement
-CALM = 0.5  # times the noise: a variance under it tells no sea (judgement)
-BAD_FIT = 0.06  # of the running variance, root mean square, beyond which it is no such sea: judgement
+CALM = 0.5  # times the noise: a variance under it shows no sea (judgement)
+BAD_FIT = 0.06  # of the running variance, root mean square, beyond which it is not such a sea: judgement
 
 
 class Estimate(NamedTuple):
@@ -42,12 +43,12 @@ class Estimate(NamedTuple):
 
 
 class SeaFound(NamedTuple):
-    """What the logs tell of the sea; height m, period s.
+    """The sea as the logs show it; height m, period s.
 
-    verdict: `told`; `hidden`, where most of it moves with the craft: the height is what showed, at least, and the period is a
-    guess; `calm`, where the waves drown in the sensor's noise. others: further periods that fit about as well. misfit: how far
-    the running variance is off that of the estimate, root mean square. seen: share of the variance that showed. folds: share
-    that is met faster than half the rangefinder's rate. draws: (draws, 2), height and period, of the sampling.
+    verdict: `told`, a good estimate; `hidden`: most of it moves with the craft, the height is the part that showed, a lower
+    bound, and the period is a guess; `calm`: the waves are lost in the sensor's noise. others: other periods that fit about as
+    well. misfit: root mean square of running variance less that of the estimate. seen: share of the variance that showed.
+    folds: share that is met faster than half the rangefinder's rate. draws: (draws, 2), height and period, of the sampling.
     """
 
     height: Estimate
@@ -81,7 +82,7 @@ def following(heading: float) -> bool:
 
 
 def slowest_for(heading: float, usual: float) -> float:
-    """The lowest frequency of encounter (Hz) that counts."""
+    """The lowest frequency of encounter (Hz) that is used."""
     return FOLLOWING_FLOOR if following(heading) else usual
 
 
@@ -117,18 +118,18 @@ def estimate_sea(runs: Sequence[Encounter], seed: int = 0) -> SeaFound:
     )
     slow = max(_slow_share(table, shape) for table, shape in zip(tables, measured, strict=True))
     hides = seen < LEAST_SEEN or slow > MOST_SLOW or found.misfit > WORST_FOLLOWING + math.sqrt(least) or found.others
-    if all(run.speed > 0.0 and following(run.heading) for run in runs) and hides:  # against the waves, or adrift, all is seen
+    if all(run.speed > 0.0 and following(run.heading) for run in runs) and hides:  # against the waves, or adrift, all shows
         return _hidden(found, float(weights @ variances))
     return found
 
 
 def _slow_share(table: _Table, shape: Floats) -> float:
-    """Of the variance that showed, how much did within SLOW_BAND of the lowest frequency that counts."""
+    """Share of the variance that showed within SLOW_BAND of the lowest frequency that counts."""
     return float(np.interp(table.edges[0] + SLOW_BAND, table.edges[1:], shape))
 
 
 def _noise(run: Encounter) -> float:
-    """Variance of the sensors' own in the band, m2."""
+    """Variance of the sensors' noise in the band, m2."""
     return float(run.noise.sum()) * run.step
 
 
@@ -137,7 +138,7 @@ def _candidate(index: int) -> tuple[float, float]:
 
 
 def _table(run: Encounter) -> _Table:
-    """The table of a run; runs as good as alike share one."""
+    """The table of a run; runs that are nearly alike share one."""
     speed, heading = round(run.speed / SPEED_STEP) * SPEED_STEP, math.radians(round(math.degrees(run.heading)))
     return _known_table(speed, heading, round(run.rate, 2), run.depth, run.slowest)
 
@@ -153,7 +154,7 @@ def _known_table(speed: float, heading: float, rate: float, depth: float, slowes
 
 
 def _running(run: Encounter, edges: Floats, density: Floats) -> tuple[Floats, Floats]:
-    """Variance of the water and its running share of records (..., bins); readings that did not come spread as noise."""
+    """Variance of the water and its running share, of records (..., bins); missing readings spread as noise."""
     at = np.concatenate([[run.frequency[0] - 0.5 * run.step], run.frequency + 0.5 * run.step])
 
     def summed(values: Floats) -> Floats:
@@ -175,7 +176,7 @@ def _running(run: Encounter, edges: Floats, density: Floats) -> tuple[Floats, Fl
 
 
 def _distances(tables: Sequence[_Table], weights: Floats, measured: Sequence[Floats]) -> Floats:
-    """(records, candidates): mean square difference of the running shares, over the frequencies that hold the variance."""
+    """(records, candidates): mean square difference of the running shares, over the frequencies that have variance."""
     total = np.zeros((len(measured[0]), len(tables[0].running)))
     for table, weight, shape in zip(tables, weights, measured, strict=True):
         middle = shape.mean(axis=0)
@@ -188,7 +189,7 @@ def _distances(tables: Sequence[_Table], weights: Floats, measured: Sequence[Flo
 
 
 def _whole(tables: Sequence[_Table], weights: Floats, variances: Floats, best: np.ndarray) -> Floats:
-    """(records,): m0 of the whole sea, m2, from what showed of it in each run."""
+    """(records,): m0 of the whole sea, m2, from the part that showed in each run."""
     totals = np.array([table.total[best] for table in tables]).T  # (records, runs)
     return (variances @ weights) / np.maximum(totals @ weights, 0.05)
 
@@ -196,7 +197,7 @@ def _whole(tables: Sequence[_Table], weights: Floats, variances: Floats, best: n
 def _draws(
     runs: Sequence[Encounter], tables: Sequence[_Table], weights: Floats, best: int, m0: float, random: np.random.Generator
 ) -> tuple[Floats, float]:
-    """(DRAWS, 2): height (m) and period (s) of as many records drawn of the estimate; and the 95th percentile of their misfit.
+    """(DRAWS, 2): height (m) and period (s) of records drawn from the estimate; and the 95th percentile of their misfit.
 
     Every Fourier frequency of a Gaussian sea has an exponentially distributed power of its own. The noise is drawn too.
     """
@@ -234,7 +235,7 @@ def _under(run: Encounter, period: float, gamma: float) -> float:
 
 
 def _others(distance: Floats, best: int, least: float) -> tuple[float, ...]:
-    """Periods of other dips of the distance that chance alone could leave as deep."""
+    """Periods at other minima of the distance that chance alone could make as low."""
     by_period = distance.reshape(len(PERIODS), len(GAMMAS)).min(axis=1)
     inner = np.arange(1, len(PERIODS) - 1)
     dips = inner[(by_period[inner] < by_period[inner - 1]) & (by_period[inner] <= by_period[inner + 1])]

@@ -16,7 +16,7 @@ UNFOLDED = 1e6  # Hz: a rate that folds nothing
 
 
 class Noise(NamedTuple):
-    """Of a rangefinder's reading (standard deviation, m), and of the accelerometer's, m/s2, at a rate in Hz."""
+    """Noise (standard deviations) of a rangefinder, m, and of the accelerometer, m/s2, at a rate in Hz."""
 
     reading: float
     acceleration: float
@@ -31,9 +31,9 @@ class Noise(NamedTuple):
 class Encounter(NamedTuple):
     """What one run met. Pools with others of the same sea.
 
-    frequency: Hz, even, (bins,); density: one-sided, m2/Hz, noise and all; length: of the run, s; rate: readings a second;
-    speed: m/s; heading: rad, between the way the craft went and the way the waves go; noise: of the sensors themselves,
-    m2/Hz, (bins,); lost: share of readings that did not come.
+    frequency: Hz, even, (bins,); density: one-sided, m2/Hz, with the noise; length: of the run, s; rate: readings a second;
+    speed: m/s; heading: rad, between the way the craft went and the way the waves go; noise: of the sensors, m2/Hz,
+    (bins,); lost: share of missing readings.
     """
 
     frequency: Floats
@@ -70,7 +70,7 @@ def sine_tapers(length: int, count: int) -> Floats:
 
 
 def multitaper(values: Floats, known: np.ndarray, rate: float) -> tuple[Floats, Floats]:
-    """Frequency (Hz) and one-sided density; readings that are not known weigh nothing, and the rest weighs up for them.
+    """Frequency (Hz) and one-sided density; missing readings have no weight, and the others more.
 
     The integral of the density is the variance of the known readings.
     """
@@ -109,14 +109,14 @@ def met(omega: Floats, speed: float, heading: float, depth: float) -> Floats:
 
 
 def folded(frequency: Floats, rate: float) -> Floats:
-    """Where readings at a rate (Hz) show a frequency (Hz): above half the rate it comes back down."""
+    """The frequency (Hz) at which readings at a rate (Hz) show a frequency: above half the rate it is folded down."""
     turned = np.mod(frequency, rate)
     found: Floats = np.minimum(turned, rate - turned)
     return found
 
 
 def shares(edges: Floats, period: float, gamma: float, how: Met) -> Floats:
-    """Share of a sea's variance that shows between the edges (Hz, going up), (edges - 1,); what is beyond them is not in it."""
+    """Share of a sea's variance that shows between the edges (Hz, going up), (edges - 1,)."""
     omega = waves_of(period)
     energy = jonswap(omega, 4.0, period, gamma) * np.gradient(omega)
     where = folded(met(omega, how.speed, how.heading, how.depth), how.rate)

@@ -13,7 +13,7 @@ from sweep.model.physics.spectra import GRAVITY, Floats
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
-SLOWEST = 0.25  # Hz: what is slower drowns in the drift of the doubly integrated accelerometer (judgement)
+SLOWEST = 0.25  # Hz: what is slower is lost in the drift of the doubly integrated accelerometer (judgement)
 SETTLES = 4.0  # s at both ends of a run, that the double integration spoils (judgement: a period of `SLOWEST`)
 GLITCH = 10.0  # times the usual step off its neighbours: judgement
 LEAST_GLITCH = 0.02  # m, that a reading jumps at least (judgement)
@@ -22,8 +22,8 @@ LEAST_GLITCH = 0.02  # m, that a reading jumps at least (judgement)
 class Surface(NamedTuple):
     """Elevation (m) under the rangefinder's beam at even times, (ticks,), 0 where `known` is not; rate in Hz.
 
-    glitches: readings that were left out because they stood far off their neighbours; gaps: readings that did not come; begin:
-    time of the first, s.
+    glitches: readings left out because they were far off their neighbours; gaps: missing readings; begin: time of the first,
+    s.
     """
 
     elevation: Floats
@@ -40,7 +40,7 @@ class Surface(NamedTuple):
 
     @property
     def variance(self) -> float:
-        """m2, of the readings that came, noise and all."""
+        """m2, of the readings, with the noise."""
         return float(np.var(self.elevation[self.known]))
 
 
@@ -57,7 +57,7 @@ def _or_zero(record: Record, name: str, time: Floats) -> Floats:
 
 
 def twice_integrated(acceleration: Series, slowest: float = SLOWEST) -> Series:
-    """Displacement (m) without what is slower than `slowest` (Hz); even steps are needed. The ends are not to be trusted."""
+    """Displacement (m) without what is slower than `slowest` (Hz); it needs even steps. Its ends are not reliable."""
     gap = float(np.median(np.diff(acceleration.time)))
     time = np.arange(acceleration.time[0], acceleration.time[-1], gap)
     values = acceleration.at(time)
@@ -76,7 +76,7 @@ def sensor_arms(craft: Craft) -> tuple[Floats, Floats]:
 
 
 def measured_surface(record: Record, craft: Craft, late: float, slowest: float = SLOWEST) -> Surface:
-    """The water under the first rangefinder; late: how long (s) after the fact its readings stand in the log."""
+    """The water under the first rangefinder; late: how late (s) the log has its readings."""
     reading, rate = record["range"], rate_of(record["range"])
     then = reading.time - late
     heave = twice_integrated(upward(record), slowest)
@@ -98,12 +98,12 @@ def measured_surface(record: Record, craft: Craft, late: float, slowest: float =
 
 
 def rate_of(series: Series) -> float:
-    """Readings a second, of the usual step; missing ones do not count."""
+    """Readings a second, by the usual step; gaps do not count."""
     return 1.0 / float(np.median(np.diff(series.time)))
 
 
 def odd_ones(values: Floats) -> np.ndarray:
-    """Which readings stand far off the median of the five around them."""
+    """Which readings are far off the median of the five around them."""
     if len(values) < 5:
         return np.zeros(len(values), dtype=bool)
     around = np.lib.stride_tricks.sliding_window_view(np.pad(values, 2, mode="edge"), 5)

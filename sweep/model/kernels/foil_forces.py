@@ -37,7 +37,7 @@ def at_node(workspace: np.ndarray, lane: int, lowest: int, first: float, second:
 
 @kernel
 def section_now(workspace: np.ndarray) -> None:
-    """The section of the foil at work at the Reynolds number of the craft's forward speed."""
+    """The section of the foil at work at the Reynolds number of the craft's forward speed (M4.3)."""
     for lane in range(LANES):
         log = workspace[row(at.FRICTION_LOG) + lane] + workspace[row(at.SECTION_AT_WORK.chord_log) + lane]
         first = clip((log - NODE_0) * (1.0 / (NODE_1 - NODE_0)), 0.0, 1.0)
@@ -68,7 +68,7 @@ def section_now(workspace: np.ndarray) -> None:
 
 @kernel
 def turn_now(workspace: np.ndarray, foil: int) -> None:
-    """What the servo of the foil at work makes of its lift, drag and moment now."""
+    """The effect of the foil's servo on its lift, drag and moment now."""
     copy_rows(workspace, at.FOIL_AT_WORK.turned, at.FOIL_AT_WORK.servo_mid, at.ONE)
     if workspace[row(at.FOIL_AT_WORK.flapped)] > 0.0:
         copy_rows(workspace, at.FLAP_AT_WORK.first, at.FOIL.flap.first + foil * at.FOIL.width, at.FLAP_AT_WORK.width)
@@ -77,7 +77,7 @@ def turn_now(workspace: np.ndarray, foil: int) -> None:
 
 @part
 def flow_at_strip(workspace: np.ndarray, lane: int) -> tuple[float, float]:
-    """Forward and normal part (m/s) of the strip's velocity through the water."""
+    """Forward and normal part (m/s) of the strip's velocity through the water (M4.1)."""
     u, v, w = relative_velocity(
         workspace,
         lane,
@@ -94,7 +94,7 @@ def flow_at_strip(workspace: np.ndarray, lane: int) -> tuple[float, float]:
 
 @part
 def effective_angle(workspace: np.ndarray, lane: int, ratio: float, speed: float, lag_time: float) -> float:
-    """Angle from zero lift (rad) that the lift follows; the strip's lag moves on by lag_time (s).
+    """Angle from zero lift (rad) that the lift follows; the strip's lag moves on by lag_time (s; M4.2, M4.6).
 
     ratio: normal over forward velocity.
     """
@@ -116,7 +116,7 @@ def effective_angle(workspace: np.ndarray, lane: int, ratio: float, speed: float
 def lift_and_drag(
     workspace: np.ndarray, lane: int, depth: float, effective: float, speed_squared: float
 ) -> tuple[float, float]:
-    """Coefficients of the strip at work at a depth (m) and an angle from zero lift (rad)."""
+    """Coefficients of the strip at work at a depth (m) and an angle from zero lift (rad; M4.7 to M4.12)."""
     aspect = workspace[row(at.FOIL_AT_WORK.aspect) + lane]
     under = max(depth, 0.0)
     chords_deep = under / workspace[row(at.FOIL_AT_WORK.chord) + lane]
@@ -145,7 +145,7 @@ def lift_and_drag(
 def note_strip(
     workspace: np.ndarray, lane: int, eta: float, depth: float, effective: float, wet_lift: float, share: float
 ) -> None:
-    """What the foil and the flight's record keep of a strip: shallowest tip, largest angle, mean lift."""
+    """Notes a strip's values for the foil and the flight's record: shallowest tip, largest angle, mean lift."""
     tip_y = workspace[row(at.STRIP_AT_WORK.tip.y) + lane]
     tip_z = workspace[row(at.STRIP_AT_WORK.tip.z) + lane]
     tip = point_depth(workspace, lane, workspace[row(at.STRIP_AT_WORK.x) + lane], tip_y, tip_z) + eta
@@ -161,7 +161,7 @@ def note_strip(
 
 @kernel
 def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: float) -> None:
-    """Lift and drag of the strip at work; its lift lag moves on by lag_time (s).
+    """Lift and drag of the strip at work; its lift lag moves on by lag_time (s; M4.13).
 
     share: what the strip counts for in the foil's mean lift.
     """

@@ -19,7 +19,7 @@ LEAST_SPEED = 0.1  # m/s: floor of the forward speed in angles of attack
 
 @kernel
 def turn(workspace: np.ndarray, angles: int, rotation: int) -> None:
-    """Rotation matrix (body to earth, row by row) of the angles phi, theta, psi in three slots; rad."""
+    """Rotation matrix (body to earth, row by row) of the angles phi, theta, psi in three slots; rad (M1.1)."""
     a = row(angles)
     r = row(rotation)
     for lane in range(LANES):
@@ -39,7 +39,7 @@ def turn(workspace: np.ndarray, angles: int, rotation: int) -> None:
 
 @kernel
 def kinematics(workspace: np.ndarray, state: int, rotation: int) -> None:
-    """RATE of position (earth, m/s) and Euler angles (rad/s) of a state."""
+    """RATE of position (earth, m/s) and Euler angles (rad/s) of a state (M1.1)."""
     m = row(state)
     r = row(rotation)
     for lane in range(LANES):
@@ -75,7 +75,7 @@ def kinematics(workspace: np.ndarray, state: int, rotation: int) -> None:
 
 @part
 def point_depth(workspace: np.ndarray, lane: int, x: float, y: float, z: float) -> float:
-    """Depth of a body point below the calm level (m) at the MID state."""
+    """Depth of a body point below the calm level (m) at the MID state (M1.3)."""
     return (
         workspace[row(at.MID.z) + lane]
         + workspace[row(at.ROTATION.zx) + lane] * x
@@ -88,7 +88,7 @@ def point_depth(workspace: np.ndarray, lane: int, x: float, y: float, z: float) 
 def relative_velocity(
     workspace: np.ndarray, lane: int, x: float, y: float, z: float, water_x: float, water_y: float, water_z: float
 ) -> tuple[float, float, float]:
-    """Velocity of a body point through the water (m/s, body axes), given the water's own in earth axes."""
+    """Velocity of a body point through the water (m/s, body axes), given the water's own in earth axes (M1.4)."""
     p = workspace[row(at.MID.p) + lane]
     q = workspace[row(at.MID.q) + lane]
     r = workspace[row(at.MID.r) + lane]

@@ -48,7 +48,7 @@ def hull_wet(workspace: np.ndarray, stations: int) -> bool:
 
 @kernel
 def hull_forces(workspace: np.ndarray, stations: int, density: float) -> None:
-    """Buoyancy, impact, cross flow, side drag and friction of every station."""
+    """Buoyancy, impact, cross flow, side drag and friction of every station (M8.2 to M8.7)."""
     for station in range(stations):
         s = row(station * at.STATION.width)
         for lane in range(LANES):

@@ -19,7 +19,7 @@ CURVES = 1  # the place of its kind
 def propeller_share(workspace: np.ndarray, lane: int, side: float) -> float:
     """Share of its thrust that a propeller keeps: it sucks air as its hub comes within a radius of the surface (judgement).
 
-    side: -1 to port, +1 to starboard of the craft's middle.
+    M9.2. side: -1 to port, +1 to starboard of the craft's middle.
     """
     hub = point_depth(
         workspace,
@@ -34,7 +34,7 @@ def propeller_share(workspace: np.ndarray, lane: int, side: float) -> float:
 
 @part
 def throttle_of(workspace: np.ndarray, lane: int, side: float) -> float:
-    """Throttle as the propeller on this side feels it; 0 ... 1."""
+    """Throttle as the propeller on this side feels it; 0 ... 1 (M9.1)."""
     return clip(
         workspace[row(at.THRUST_MID) + lane] - side * workspace[row(at.SIDE_THRUST_MID) + lane],
         0.0,
@@ -44,7 +44,7 @@ def throttle_of(workspace: np.ndarray, lane: int, side: float) -> float:
 
 @part
 def push(workspace: np.ndarray, lane: int, side: float, thrust: float, power: float) -> None:
-    """Gather the thrust (N) of the propeller on this side; POWER grows by its battery power (W)."""
+    """Add the thrust (N) of the propeller on this side; POWER grows by its battery power (W)."""
     x = workspace[row(at.THRUST_PLACE.x) + lane]
     y = workspace[row(at.THRUST_PLACE.y) + lane] + side * workspace[row(at.HALF_SPACING) + lane]
     z = workspace[row(at.THRUST_PLACE.z) + lane]
@@ -70,7 +70,7 @@ def drive(workspace: np.ndarray, kind: int, density: float) -> None:
 
 @kernel
 def pull(workspace: np.ndarray, side: float) -> None:
-    """A thrust that falls with speed in a straight line, at the power of an ideal propeller over an efficiency."""
+    """A thrust that falls with speed in a straight line, at the power of an ideal propeller over an efficiency (M9.3, M9.4)."""
     for lane in range(LANES):
         u = workspace[row(at.MID.u) + lane]
         thrust = (
@@ -85,7 +85,10 @@ def pull(workspace: np.ndarray, side: float) -> None:
 
 @kernel
 def turn_propeller(workspace: np.ndarray, side: float, density: float) -> None:
-    """Thrust and torque by the propeller's curves, at a shaft speed that follows the throttle within the motor's power."""
+    """Thrust and torque by the propeller's curves, at a shaft speed that follows the throttle within the motor's power.
+
+    M9.6, M9.7.
+    """
     for lane in range(LANES):
         u = workspace[row(at.MID.u) + lane]
         diameter = workspace[row(at.PROPELLER_DIAMETER) + lane]

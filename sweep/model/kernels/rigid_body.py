@@ -42,7 +42,10 @@ def start(workspace: np.ndarray) -> None:
 
 @kernel
 def wind_and_payload(workspace: np.ndarray) -> None:
-    """Air drag of the craft above the water, and the weight of a payload that was not there when it was measured."""
+    """Air drag of the craft above the water, and the weight of a payload that was not there when it was measured.
+
+    M10.1, M10.4.
+    """
     for lane in range(LANES):
         u = workspace[row(at.MID.u) + lane]
         v = workspace[row(at.MID.v) + lane]
@@ -66,7 +69,7 @@ def wind_and_payload(workspace: np.ndarray) -> None:
 
 @kernel
 def accelerate(workspace: np.ndarray) -> None:
-    """Weight and the turning body's own momentum; then RATE: the derivatives of all twelve states."""
+    """Weight and the turning body's own momentum; then RATE: the derivatives of all twelve states (M12.1)."""
     for lane in range(LANES):
         u = workspace[row(at.MID.u) + lane]
         v = workspace[row(at.MID.v) + lane]

@@ -41,7 +41,7 @@ def place_points(workspace: np.ndarray, place: int) -> None:
 
 @kernel
 def elevation(workspace: np.ndarray, waves: int, time: float, share: float, out: int) -> None:
-    """Elevation at POINT into slot `out` (m); keeps every component's cosine and sine for `velocity`.
+    """Elevation at POINT into slot `out` (m); keeps every component's cosine and sine for `velocity` (M3.9).
 
     waves: how many components; time in s; share: of their full height that they have now.
     """
@@ -72,7 +72,7 @@ def elevation(workspace: np.ndarray, waves: int, time: float, share: float, out:
 
 @kernel
 def velocity(workspace: np.ndarray, waves: int, share: float, out: int, depth_share: float) -> None:
-    """Orbital velocity at POINT into slots out + 1 ... out + 3 (m/s; earth axes, the last down).
+    """Orbital velocity at POINT into slots out + 1 ... out + 3 (m/s; earth axes, the last down; M3.10).
 
     It is taken at `depth_share` of the point's depth under the surface whose elevation stands in slot `out`.
     """

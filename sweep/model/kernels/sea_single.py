@@ -57,7 +57,7 @@ def exp_negative(x: np.float32) -> np.float32:
 
 @kernel
 def take_phases(workspace: np.ndarray, waves: int, time: float) -> None:
-    """Phase of every component at the PREDICTED position and a time (s), within half a turn (rad)."""
+    """Phase of every component at the PREDICTED position and a time (s), within half a turn (rad; M3.14)."""
     single = workspace.view(np.float32)
     for i in range(waves):
         wave = single_row(i * at.SINGLE_WAVE.width)
@@ -115,7 +115,7 @@ def place_single_reference(workspace: np.ndarray) -> None:
 
 @kernel
 def raise_surface(workspace: np.ndarray, waves: int, share: float) -> None:
-    """SINGLE_SEA: elevation at SINGLE_POINT; keeps every component's cosine and sine."""
+    """SINGLE_SEA: elevation at SINGLE_POINT; keeps every component's cosine and sine (M3.9, M3.14)."""
     single = workspace.view(np.float32)
     for lane in range(LANES):
         single[single_row(at.SINGLE_SEA.eta) + lane] = _ZERO
@@ -174,7 +174,7 @@ def take_turns(workspace: np.ndarray, waves: int, station: int) -> None:
 
 @kernel
 def turn_on(workspace: np.ndarray, waves: int, share: float) -> None:
-    """SINGLE_SEA: elevation one station on, every component's phase turned by its `turn`."""
+    """SINGLE_SEA: elevation one station on, every component's phase turned by its `turn` (M3.14)."""
     single = workspace.view(np.float32)
     for lane in range(LANES):
         single[single_row(at.SINGLE_SEA.eta) + lane] = _ZERO
@@ -196,7 +196,10 @@ def turn_on(workspace: np.ndarray, waves: int, share: float) -> None:
 
 @kernel
 def move_water(workspace: np.ndarray, waves: int, share: float, depth_share: float) -> None:
-    """SINGLE_SEA: orbital velocity at `depth_share` of POINT's depth under the surface that SINGLE_SEA has there."""
+    """SINGLE_SEA: orbital velocity at `depth_share` of POINT's depth under the surface that SINGLE_SEA has there.
+
+    M3.10, M3.14.
+    """
     single = workspace.view(np.float32)
     part_of_depth = np.float32(depth_share)
     for lane in range(LANES):

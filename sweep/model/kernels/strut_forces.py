@@ -16,7 +16,7 @@ from sweep.model.physics.strut import LEAST_FRICTION_LOG, SPRAY, friction_of_log
 
 @kernel
 def strut_forces(workspace: np.ndarray, struts: int, density: float) -> None:
-    """Side force, friction, spray and junctions of every strut."""
+    """Side force, friction, spray and junctions of every strut (M7.1, M7.3, M7.7)."""
     for strut in range(struts):
         s = row(strut * at.STRUT.width)
         for lane in range(LANES):

@@ -20,7 +20,7 @@ def feels(workspace: np.ndarray, foil: int, other: int) -> bool:
 
 @kernel
 def place_wake(workspace: np.ndarray, foil: int, other: int) -> None:
-    """Where the wake of another foil passes the strip at work: WAKE_SHARE, WAKE_APART and WAKE_IMAGE."""
+    """Where the wake of another foil passes the strip at work: WAKE_SHARE, WAKE_APART and WAKE_IMAGE (M5.4)."""
     f = row(foil * at.FOIL.width + other)
     o = row(other * at.FOIL.width)
     for lane in range(LANES):
@@ -60,7 +60,7 @@ def table_row(workspace: np.ndarray, table: int, ramp: int, share: float) -> flo
 def gather_influence(workspace: np.ndarray, table: int) -> None:
     """WAKE_INFLUENCE (rad per unit lift coefficient) of the wake and its image; table: slot of the strip's rows for it.
 
-    The ramps are written out: a loop over them, with its sums in memory, takes twice as long.
+    M5.3, M5.5. The ramps are written out: a loop over them, with its sums in memory, takes twice as long.
     """
     start = row(table)
     for lane in range(LANES):
@@ -84,7 +84,10 @@ def gather_influence(workspace: np.ndarray, table: int) -> None:
 
 @kernel
 def strip_downwash(workspace: np.ndarray, foil: int, strip: int, foils: int) -> None:
-    """Downwash angle (rad) at the strip at work from the lagged lift of every other foil; foil and strip: which they are."""
+    """Downwash angle (rad) at the strip at work from the lagged lift of every other foil; foil and strip: which they are.
+
+    M5.5.
+    """
     for lane in range(LANES):
         workspace[row(at.STRIP_AT_WORK.downwash) + lane] = 0.0
     for other in range(foils):
@@ -116,7 +119,7 @@ def foil_depths(workspace: np.ndarray, foils: int) -> None:
 
 @kernel
 def send_wakes(workspace: np.ndarray, foils: int, lag_time: float) -> None:
-    """The lift of every foil travels to those that feel its wake, for lag_time (s)."""
+    """The lift of every foil travels to those that feel its wake, for lag_time (s; M5.6)."""
     for foil in range(foils):
         f = row(foil * at.FOIL.width)
         for other in range(foils):

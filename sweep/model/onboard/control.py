@@ -1,6 +1,6 @@
 """The control code on board: height, pitch, roll, heading and speed loops, and the mixer; `estimates` has its filters.
 
-It runs once a control tick, lane by lane, and knows only what the sensors have said by then. Angles in rad.
+It runs once a control tick, lane by lane, and knows only the sensors' readings up to then. Angles in rad.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ SHARED_PITCH_LIMIT = 0.09  # rad, about 5 degrees: the most pitch that missing h
 
 @part
 def loop(workspace: np.ndarray, lane: int, gains: int, integral: int, error: float, rate: float, time: float) -> float:
-    """Proportional, integral, derivative on a measured rate; command and integral kept within the loop's limit.
+    """Proportional, integral, derivative on a measured rate; command and integral kept within the loop's limit (M15.9).
 
     time: s, over which the integral gathers the error; 0 and it waits.
     """
@@ -47,7 +47,10 @@ def loop(workspace: np.ndarray, lane: int, gains: int, integral: int, error: flo
 
 @part
 def pressure_share(workspace: np.ndarray, lane: int) -> float:
-    """What scheduled angles are multiplied by: dynamic pressure of the gains' speed over that of now, 0.2 to 4; 1 if fixed."""
+    """Factor on scheduled angles: dynamic pressure of the gains' speed over that of now, 0.2 to 4; 1 if fixed.
+
+    M15.3.
+    """
     reference = workspace[row(at.SCHEDULE_SPEED) + lane]
     if reference == 0.0:
         return 1.0
@@ -57,7 +60,7 @@ def pressure_share(workspace: np.ndarray, lane: int) -> float:
 
 @part
 def throttle_command(workspace: np.ndarray, lane: int, missing: float, period: float) -> float:
-    """Throttle, 0 ... 1: its integral waits while the throttle is at a stop and the error pushes further."""
+    """Throttle, 0 ... 1: its integral waits while the throttle is at a stop and the error pushes further (M15.17)."""
     if workspace[row(at.AT_REST) + lane] > 0.0:
         return 0.0
     error = workspace[row(at.WANTED_SPEED) + lane] - workspace[row(at.SPEED_READING) + lane]
@@ -76,7 +79,7 @@ def throttle_command(workspace: np.ndarray, lane: int, missing: float, period: f
 
 @part
 def quantised(command: float, quantum: float, travel: float) -> float:
-    """What a servo takes of a command: whole quanta within its travel (rad)."""
+    """The command as a servo takes it: whole quanta within its travel (rad; M13.1)."""
     if quantum > 0.0:
         command = nearest(command / quantum) * quantum
     return clip(command, -travel, travel)
@@ -86,7 +89,7 @@ def quantised(command: float, quantum: float, travel: float) -> float:
 def send(
     workspace: np.ndarray, lane: int, foils: int, commands: np.ndarray, newest: int, height: float, pitch: float, roll: float
 ) -> None:
-    """Mix the three commands (rad) into foil angles around the trim."""
+    """Mix the three commands (rad) into foil angles around the trim (M15.13)."""
     height += workspace[row(at.TRIM.height) + lane]
     pitch += workspace[row(at.TRIM.pitch) + lane]
     for foil in range(foils):
@@ -103,7 +106,7 @@ def send(
 
 @part
 def send_own(workspace: np.ndarray, lane: int, foils: int, count: int, commands: np.ndarray, newest: int, share: float) -> None:
-    """Every foil answers the rangefinder that goes with it, in proportion, around the trim; no inertial unit."""
+    """Every foil answers the rangefinder that goes with it, in proportion, around the trim; no inertial unit (M15.4)."""
     gain = workspace[row(at.HEIGHT_GAINS.proportional) + lane]
     limit = workspace[row(at.HEIGHT_GAINS.limit) + lane]
     for foil in range(foils):
@@ -125,7 +128,7 @@ def send_own(workspace: np.ndarray, lane: int, foils: int, count: int, commands:
 
 @part
 def follow_course(workspace: np.ndarray, lane: int, period: float) -> float:
-    """Move COURSE towards the one wanted at the turn rate; returns the bank (rad) for it, starboard down positive."""
+    """Move COURSE towards the one wanted at the turn rate; returns the bank (rad) for it, starboard down positive (M15.12)."""
     course = workspace[row(at.COURSE) + lane]
     most = workspace[row(at.TURN_RATE) + lane] * period
     turned = clip(workspace[row(at.COURSE_WANTED) + lane] - course, -most, most)
@@ -141,7 +144,7 @@ def follow_course(workspace: np.ndarray, lane: int, period: float) -> float:
 def steer(
     workspace: np.ndarray, lane: int, turning: float, commands: np.ndarray, channel: int, newest: int, share: float
 ) -> None:
-    """Rudder, or propellers against each other, for the course, with the rate of turning (rad/s) held against it."""
+    """Rudder, or propellers against each other, for the course, with the rate of turning (rad/s) held against it (M15.16)."""
     wanted = (
         workspace[row(at.HEADING_GAINS.proportional) + lane]
         * (workspace[row(at.COURSE) + lane] - workspace[row(at.HEADING_READING) + lane])
@@ -158,7 +161,7 @@ def steer(
 
 @part
 def foresee(workspace: np.ndarray, lane: int, rate: float, tick: int, period: float) -> float:
-    """Angle of all foils (rad) for the water that the rangefinder saw ahead and that now comes to the foils.
+    """Angle of all foils (rad) for the water that the rangefinder saw ahead and that now comes to the foils (M15.15).
 
     rate: of the height above it (m/s), remembered until the craft has gone the distance. The angle that matches a rate is
     rate / speed; PREVIEW is the share of it that is given.
@@ -174,7 +177,7 @@ def foresee(workspace: np.ndarray, lane: int, rate: float, tick: int, period: fl
 
 @part
 def flies(workspace: np.ndarray, lane: int, period: float) -> bool:
-    """Whether the craft flies, as far as the control code can tell by its own readings: FLYING.
+    """Whether the craft flies, as far as the control code can tell by its own readings: FLYING (M15.10).
 
     It takes off when it is nearly as high as wanted, and lands when it is both low and slow. Afloat and on its way over the
     hump an integral would gather what the hull carries, and speeding up tilts the attitude that is taken for level, which
@@ -204,7 +207,7 @@ def level(
     ahead: float,
     period: float,
 ) -> None:
-    """Height, pitch and roll loops and the mixer; bank: the roll that is wanted, ahead: what `foresee` adds (rad).
+    """Height, pitch and roll loops and the mixer; bank: the wanted roll, ahead: the angle from `foresee` (rad; M15.11).
 
     Integrals gather in flight alone, see `flies`.
     """

@@ -1,4 +1,4 @@
-"""What the control code makes of its readings: attitude, and height over the water with its rate. Angles in rad."""
+"""The control code's estimates from its readings: attitude, and height over the water with its rate. Angles in rad."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from sweep.model.physics.spectra import GRAVITY
 
 @kernel
 def estimate_attitude(workspace: np.ndarray, period: float) -> None:
-    """Complementary filter: the gyro's rates, levelled by the accelerometer over LEVELLING_TIME (s).
+    """Complementary filter: the gyro's rates, levelled by the accelerometer over LEVELLING_TIME (s; M15.5).
 
     Leaves sine and cosine of the estimates.
     """
@@ -51,7 +51,10 @@ def estimate_attitude(workspace: np.ndarray, period: float) -> None:
 
 @part
 def height_here(workspace: np.ndarray, lane: int, sensor: int) -> float:
-    """Height of the reference point (m) by one rangefinder's last reading and the estimated attitude; NaN before the first."""
+    """Height of the reference point (m) by one rangefinder's last reading and the estimated attitude; NaN before the first.
+
+    M15.6.
+    """
     sin_phi = workspace[row(at.ROLL_TURN.sine) + lane]
     cos_phi = workspace[row(at.ROLL_TURN.cosine) + lane]
     sin_theta = workspace[row(at.PITCH_TURN.sine) + lane]
@@ -90,7 +93,7 @@ def middle(workspace: np.ndarray, lane: int, count: int) -> float:
 
 @part
 def measure_height(workspace: np.ndarray, lane: int, count: int) -> float:
-    """Height of the reference point above the water (m) by all rangefinders; NaN before the first reading."""
+    """Height of the reference point above the water (m) by all rangefinders; NaN before the first reading (M15.6)."""
     total = 0.0
     planar = 0.0
     known = 0
@@ -123,7 +126,7 @@ def upward(workspace: np.ndarray, lane: int) -> float:
 
 @part
 def estimate_height(workspace: np.ndarray, lane: int, measured: float, acceleration: float, fuse: bool, period: float) -> float:
-    """HEIGHT_ESTIMATE (m), and the rate (m/s) that goes with it.
+    """HEIGHT_ESTIMATE (m), and the rate (m/s) that goes with it (M15.7).
 
     Fused with the accelerometer, or the measurement itself, smoothed for its rate.
     """
@@ -140,7 +143,7 @@ def estimate_height(workspace: np.ndarray, lane: int, measured: float, accelerat
 
 @part
 def fuse_height(workspace: np.ndarray, lane: int, measured: float, acceleration: float, period: float) -> float:
-    """HEIGHT_ESTIMATE (m), what it was before, and the rate (m/s) of now.
+    """HEIGHT_ESTIMATE (m), what it was before, and the rate (m/s) of now (M15.8).
 
     A second-order complementary filter of damping 0.7, which is the steady Kalman filter of an accelerometer and a
     rangefinder; below its corner the rangefinder rules, above it the accelerometer. A reading is old: it is held against

@@ -78,7 +78,7 @@ def _on_sensors(workspace: np.ndarray, fault: np.ndarray) -> None:
 
 @kernel
 def apply_faults(workspace: np.ndarray, faults: np.ndarray, foils: int, time: float) -> None:
-    """Set what the faults of this moment (s) change. faults: (rows, COLUMNS)."""
+    """Set what the faults of this moment (s) change. faults: (rows, COLUMNS; M10.3)."""
     _clear(workspace, foils)
     for i in range(faults.shape[0]):
         fault = faults[i]

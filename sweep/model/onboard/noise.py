@@ -67,7 +67,7 @@ def draw_tables(
     control_rate: float = 100.0,
     navigation_rate: float = 100.0,
 ) -> NoiseTables:
-    """The noise of one flight of `length` s for sensors that tick at most at these rates (Hz), first tick at 0 s.
+    """The noise of one flight of `length` s for sensors that tick at most at these rates (Hz), first tick at 0 s (M14.1).
 
     Every table has a stream of its own and is drawn tick by tick, so a longer flight's tables start with a shorter's.
     """

@@ -1,4 +1,4 @@
-"""Sensors: what they read of the true state, and when the control code learns of it."""
+"""Sensors: their readings of the true state, and when the control code gets them."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def any_range_due(workspace: np.ndarray, time: float) -> bool:
 
 @kernel
 def aim(workspace: np.ndarray, count: int) -> None:
-    """POINT: where the beam of the rangefinder whose turn it is meets the calm level (m, earth); needs ROTATION."""
+    """POINT: where the beam of the rangefinder whose turn it is meets the calm level (m, earth); needs ROTATION (M14.3)."""
     for lane in range(LANES):
         turn = int(workspace[row(at.RANGE_TICK) + lane]) % count
         place = row(turn * at.RANGE_PLACE.width)
@@ -66,7 +66,7 @@ def aim(workspace: np.ndarray, count: int) -> None:
 
 @part
 def range_reading(workspace: np.ndarray, lane: int, true: float, normal: float, uniform: np.ndarray) -> float:
-    """What a rangefinder says of a true distance (m); NaN when nothing comes."""
+    """A rangefinder's reading of a true distance (m); NaN when nothing comes (M14.4)."""
     if workspace[row(at.ROTATION.zz) + lane] < workspace[row(at.RANGE_TILT) + lane]:
         workspace[row(at.FAULT_READINGS) + lane] += 1.0
         return math.nan
@@ -93,7 +93,7 @@ def range_reading(workspace: np.ndarray, lane: int, true: float, normal: float, 
 
 @kernel
 def take_ranges(workspace: np.ndarray, readings: np.ndarray, noise: LaneNoise, time: float, count: int) -> None:
-    """Every rangefinder that is due reads the water under it; RANGE_SEA holds the elevation at its aim.
+    """Every rangefinder that is due reads the water under it; RANGE_SEA holds the elevation at its aim (M14.2).
 
     readings: (READINGS, lanes), tick k at row k mod READINGS.
     """
@@ -119,7 +119,10 @@ def take_ranges(workspace: np.ndarray, readings: np.ndarray, noise: LaneNoise, t
 
 @part
 def median_of_recent(workspace: np.ndarray, lane: int, sensor: int, reading: float) -> float:
-    """Median of the last MEDIAN readings of a rangefinder (m), this one included; of an even number the lower middle."""
+    """Median of the last MEDIAN readings of a rangefinder (m), this one included; of an even number the lower middle.
+
+    M14.8.
+    """
     first = at.RECENT + sensor * at.LONGEST_MEDIAN
     for i in range(at.LONGEST_MEDIAN - 1, 0, -1):
         workspace[row(first + i) + lane] = workspace[row(first + i - 1) + lane]
@@ -142,7 +145,10 @@ def median_of_recent(workspace: np.ndarray, lane: int, sensor: int, reading: flo
 
 @part
 def admit(workspace: np.ndarray, lane: int, sensor: int, reading: float) -> None:
-    """RANGE_LAST of a rangefinder takes a reading, unless it jumps through the gate; the fourth jump in a row is believed."""
+    """RANGE_LAST of a rangefinder takes a reading, unless it jumps through the gate; the fourth jump in a row is believed.
+
+    M14.9.
+    """
     value = median_of_recent(workspace, lane, sensor, reading)
     last = workspace[row(at.RANGE_LAST + sensor) + lane]
     gate = workspace[row(at.GATE) + lane]
@@ -172,7 +178,10 @@ def see_ranges(workspace: np.ndarray, lane: int, readings: np.ndarray, count: in
 
 @kernel
 def read_inertial(workspace: np.ndarray, noise: LaneNoise, tick: int) -> None:
-    """GYRO_READING (rad/s) and FORCE_READING (m/s2, body axes: acceleration less gravity at the unit's place) of a tick."""
+    """GYRO_READING (rad/s) and FORCE_READING (m/s2, body axes: acceleration less gravity at the unit's place) of a tick.
+
+    M14.6.
+    """
     for lane in range(LANES):
         table = noise.of_lane[lane]
         for axis in range(at.VECTOR.width):
@@ -187,7 +196,7 @@ def read_inertial(workspace: np.ndarray, noise: LaneNoise, tick: int) -> None:
 
 @kernel
 def add_motion(workspace: np.ndarray) -> None:
-    """What the inertial unit would read without noise, added to the noise that its readings hold."""
+    """Adds the inertial unit's readings without noise to the noise that is there already (M14.6)."""
     for lane in range(LANES):
         x = workspace[row(at.INERTIAL_PLACE.x) + lane]
         y = workspace[row(at.INERTIAL_PLACE.y) + lane]
@@ -227,7 +236,10 @@ def add_motion(workspace: np.ndarray) -> None:
 
 @part
 def navigate(workspace: np.ndarray, lane: int, noise: LaneNoise, time: float) -> None:
-    """SPEED_READING (m/s over ground), HEADING_READING (rad) and its rate, renewed at their own rate; needs ROTATION."""
+    """SPEED_READING (m/s over ground), HEADING_READING (rad) and its rate, renewed at their own rate; needs ROTATION.
+
+    M14.7.
+    """
     tick = workspace[row(at.NAVIGATION_TICK) + lane]
     if tick > time * workspace[row(at.NAVIGATION_RATE) + lane] + 1e-9:
         return
@@ -266,7 +278,7 @@ def any_beam(workspace: np.ndarray) -> bool:
 
 @kernel
 def look_around(workspace: np.ndarray, waves: int, time: float, share: float) -> None:
-    """RANGE_SEA over the footprint: its mean, or its nearest point, of the centre and four points at its rim.
+    """RANGE_SEA over the footprint: its mean, or its nearest point, of the centre and four points at its rim (M14.5).
 
     POINT and RANGE_SEA hold the centre and its elevation.
     """

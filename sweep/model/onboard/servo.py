@@ -16,7 +16,7 @@ RING = 64  # control ticks that are remembered; a power of two
 
 
 def transition(bandwidth: float, damping: float, time: float) -> np.ndarray:
-    """The four terms that carry (angle - command, speed) over a time (s) under a constant command.
+    """The four terms that carry (angle - command, speed) over a time (s) under a constant command (M13.2).
 
     bandwidth in rad/s; damping as a share of critical (under, at or over 1). Returns a11, a12, a21, a22.
     """
@@ -41,7 +41,7 @@ def transition(bandwidth: float, damping: float, time: float) -> np.ndarray:
 def reach_back(workspace: np.ndarray, ticks: float, share: float, period: float) -> None:
     """Which commands the servos feel over a span that begins `ticks` control ticks after the start and is `share` ticks long.
 
-    COMMAND_TICK: the tick of the newer one; COMMAND_NEWER: for what share of the span (at most one tick) it is felt.
+    M13.3. COMMAND_TICK: the tick of the newer one; COMMAND_NEWER: for what share of the span (at most one tick) it is felt.
     period: of the control code, s.
     """
     for lane in range(LANES):
@@ -69,7 +69,7 @@ def take_command(workspace: np.ndarray, commands: np.ndarray) -> None:
 
 @kernel
 def hold(workspace: np.ndarray, foil: int, density: float) -> None:
-    """SERVO_AT_WORK.held: whether a foil's servo cannot move, stuck or with a hinge moment over its torque.
+    """SERVO_AT_WORK.held: whether a foil's servo cannot move, stuck or with a hinge moment over its torque (M13.5).
 
     Hinge moment, N m: dynamic pressure x chord x area x (constant + by lift coefficient + by what the angle counts for + by the
     angle), see `flap.hinge_terms`. foil: index of lane 0 of the foil's row.
@@ -93,7 +93,7 @@ def hold(workspace: np.ndarray, foil: int, density: float) -> None:
 
 @kernel
 def slack(workspace: np.ndarray, foil: int) -> None:
-    """The foil follows its servo once the slack of the linkage is taken up. foil: index of lane 0 of its row."""
+    """The foil follows its servo once the slack of the linkage is taken up. foil: index of lane 0 of its row (M13.4)."""
     for lane in range(LANES):
         half = 0.5 * workspace[row(at.SERVO.backlash) + lane]
         angle = workspace[foil + row(at.FOIL.servo.angle) + lane]
@@ -126,7 +126,7 @@ def move_half(
 
 @part
 def move_at_work(workspace: np.ndarray, servo: int, half: float) -> None:
-    """Carry the servo at work over half a step (s); servo: slot of its constants."""
+    """Carry the servo at work over half a step (s); servo: slot of its constants (M13.2)."""
     s = row(servo)
     for lane in range(LANES):
         command = workspace[row(at.COMMANDED) + lane]

@@ -1,4 +1,4 @@
-"""The trims that a craft's control code holds: set once for the craft as designed, at a few speeds or at every one."""
+"""The trims in a craft's control code: set once for the craft as designed, at a few speeds or at every one."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ Trims: TypeAlias = tuple[np.ndarray, np.ndarray]
 def held_trims(
     crafts: Sequence[Craft], designed: Sequence[Craft], own: Trims, speed: float, solve: Callable[[list[Craft], float], Trims]
 ) -> Trims:
-    """The trims that the control code of each craft holds at a wanted speed (m/s), and whether it has any.
+    """The trims that the control code of each craft holds at a wanted speed (m/s), and whether it has any (M15.2).
 
     own: of the crafts as they are; solve: trims of crafts at a speed. `trim_speeds` of the design are those at which its trims
     were set, as far as it has one there; between them they are linear in the wanted speed, beyond them the last is held.

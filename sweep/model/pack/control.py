@@ -39,7 +39,7 @@ def pack_control(row: np.ndarray, craft: Craft, properties: MassProperties, spee
 
 
 def pack_settings(row: np.ndarray, craft: Craft, designed: Craft, properties: MassProperties) -> None:
-    """What the control code of a craft knows of it: places, levers and delays of the craft as designed.
+    """The control code's settings: places, levers and delays of the craft as designed (M15.1).
 
     properties: of the designed one. Its gains and wanted height and pitch are the craft's own; trims and mixer are not here.
     """
@@ -60,7 +60,7 @@ def pack_settings(row: np.ndarray, craft: Craft, designed: Craft, properties: Ma
 
 
 def reading_age(sensors: Rangefinders, median: int, rate: float) -> int:
-    """Whole control ticks by which the readings in use are old on average: latency, and half of what the median spans.
+    """Whole control ticks by which the readings in use are old on average: latency, and half of what the median spans (M15.8).
 
     rate: of the control code, Hz. A reading is used until that sensor's next; the median of a steady change is the middle one.
     """
@@ -69,7 +69,10 @@ def reading_age(sensors: Rangefinders, median: int, rate: float) -> int:
 
 
 def gate_between(gate: float, resolution: float) -> float:
-    """The gate (m) half a step over the largest jump that passes: jumps of whole steps (m) never come to it. 0 for none."""
+    """The gate (m) half a step over the largest jump that passes: jumps of whole steps (m) never come to it. 0 for none.
+
+    M14.9.
+    """
     if gate == 0.0 or resolution == 0.0:
         return gate
     return (math.floor(gate / resolution + 1e-6) + 0.5) * resolution
@@ -124,7 +127,10 @@ def _pack_motion_sensors(row: np.ndarray, craft: Craft, properties: MassProperti
 
 
 def bank_limit(craft: Craft) -> float:
-    """The bank (rad) that brings the outermost foil tip to half a chord under the surface; none if it is there already."""
+    """The bank (rad) that brings the outermost foil tip to half a chord under the surface; none if it is there already.
+
+    M15.12.
+    """
     depth = craft.struts.height - craft.control.ride_height
     limits = []
     for foil in craft.foils.values():

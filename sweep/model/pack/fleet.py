@@ -34,7 +34,7 @@ WATER_ROUGHNESS = 2e-4  # m
 
 
 class Structure(NamedTuple):
-    """What flights side by side must share: counts (strips by foil, stations by hull), control period (s), steps a tick."""
+    """What flights side by side share: counts (strips by foil, stations by hull), control period (s), steps a tick."""
 
     foils: int
     strips: tuple[int, ...]
@@ -181,7 +181,7 @@ def _structure(craft: Craft, strips: tuple[int, ...], damping: float, step: floa
 
 
 def pack(craft: Craft, water: Water, speed: float, strips: tuple[int, ...], designed: Craft) -> tuple[np.ndarray, float]:
-    """One craft as a row of parameters, and the fastest damping (1/s) that the step must follow.
+    """One craft as a row of parameters, and the fastest damping (1/s) that the step must follow (M2.5).
 
     strips: of each foil; designed: what its control code is set up for.
     """
@@ -230,7 +230,7 @@ def _pack_body(row: np.ndarray, craft: Craft, properties: MassProperties, water:
 
 
 def wind_share(height: float) -> float:
-    """Wind at a height (m) over the water as a share of that 10 m up: the logarithmic law over a roughness of 0.2 mm.
+    """Wind at a height (m) over the water as a share of that 10 m up: the logarithmic law over a roughness of 0.2 mm (M10.2).
 
     The roughness is that of the WMO's first class, open water (Guide to Instruments, Davenport's classes).
     """

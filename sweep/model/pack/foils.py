@@ -21,7 +21,10 @@ if TYPE_CHECKING:
 
 
 def strip_count(foil: Foil) -> int:
-    """Strips of a foil: what its file says, else two, and as many more as keep each to half a chord of depth (judgement)."""
+    """Strips of a foil: what its file says, else two, and as many more as keep each to half a chord of depth (judgement).
+
+    M2.3.
+    """
     if foil.strips is not None:
         return foil.strips
     rise = 0.5 * foil.span_length * abs(math.tan(foil.dihedral))
@@ -97,7 +100,7 @@ def pack_foils(
 
 
 def _strip(foil: Foil, place: np.ndarray, index: int, strips: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Centre, normal and outer end of a strip, body axes."""
+    """Centre, normal and outer end of a strip, body axes (M2.3)."""
     rise = math.tan(foil.dihedral)
     y = foil.span_length * ((index + 0.5) / strips - 0.5)
     side = 1.0 if y > 0.0 else -1.0
@@ -109,7 +112,10 @@ def _strip(foil: Foil, place: np.ndarray, index: int, strips: int) -> tuple[np.n
 def _pack_wake(
     row: np.ndarray, craft: Craft, pair: tuple[int, int], ahead: Foil, apart: np.ndarray, first: int, strips: int
 ) -> None:
-    """What a foil feels of another's wake. pair: it and the other; apart: from the other's place, m; first: of its strips."""
+    """The effect of another foil's wake. pair: it and the other; apart: from the other's place, m; first: of its strips.
+
+    M5.3, M5.4.
+    """
     foil = list(craft.foils.values())[pair[0]]
     distance, chord, span = -float(apart[0]), ahead.chord, ahead.span_length
     ends = apart[1] + foil.span_length * (np.arange(strips + 1) / strips - 0.5)
@@ -146,7 +152,7 @@ def deep_slope(foil: Foil, section: SectionNodes) -> float:
 
 
 def mixer(foils: Sequence[Foil], sections: Sequence[SectionNodes], places: Sequence[np.ndarray]) -> np.ndarray:
-    """(foils, 3): angle of each foil for one unit of height, pitch and roll command.
+    """(foils, 3): angle of each foil for one unit of height, pitch and roll command (M15.14).
 
     One degree of a command gives the lift, bow-up or starboard-down moment of one degree on every foil, and nothing of
     the other two, as far as the arrangement allows (least squares).

@@ -24,7 +24,10 @@ _NEVER = -1e9  # m: not a depth
 
 
 def touching_places(craft: Craft, properties: MassProperties) -> tuple[np.ndarray, np.ndarray]:
-    """Body places (n, 3) that may touch the ground, and the radius (n,) of the disc about each: 0 but for propellers; m."""
+    """Body places (n, 3) that may touch the ground, and the radius (n,) of the disc about each: 0 but for propellers; m.
+
+    M17.9.
+    """
     places = []
     for foil in craft.foils.values():
         half, height = 0.5 * foil.span_length, -craft.struts.height
@@ -108,7 +111,7 @@ def find_lowest(workspace: np.ndarray, counts: at.Counts) -> None:
 
 @kernel
 def measure_ground(workspace: np.ndarray, counts: at.Counts) -> None:
-    """AGROUND: 1 where the lowest part is as deep as the water; looked at only where the furthest part might be."""
+    """AGROUND: 1 where the lowest part is as deep as the water; looked at only where the furthest part might be (M17.9)."""
     nearest = _NEVER
     for lane in range(LANES):
         near = workspace[row(at.MID.z) + lane] + workspace[row(at.REACH) + lane]

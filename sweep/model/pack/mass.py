@@ -48,7 +48,7 @@ def _parts(craft: Craft) -> Iterator[_Part]:
 
 
 def rangefinder_places(craft: Craft) -> list[tuple[float, float, float]]:
-    """Where each rangefinder sits: x, y, height in build axes, m."""
+    """Where each rangefinder sits: x, y, height in build axes, m (M14.2)."""
     sensors = craft.rangefinders
     if sensors.layout == "over-foils":
         foils = list(craft.foils.values())
@@ -60,7 +60,7 @@ def rangefinder_places(craft: Craft) -> list[tuple[float, float, float]]:
 
 
 def mass_properties(craft: Craft) -> MassProperties:
-    """Total mass, centre and inertia of the craft with all its parts."""
+    """Total mass, centre and inertia of the craft with all its parts (M2.1, M2.2)."""
     parts = list(_parts(craft))
     masses = np.array([part.mass for part in parts])
     places = np.array([part.place for part in parts])
@@ -75,7 +75,7 @@ def mass_properties(craft: Craft) -> MassProperties:
 
 
 def to_body(properties: MassProperties, x: float, y: float, height: float) -> np.ndarray:
-    """Body axes (m) of a point of the build axes."""
+    """Body axes (m) of a point of the build axes (M1.2)."""
     centre = properties.centre
     return np.array([x - centre[0], y - centre[1], centre[2] - height])
 
@@ -94,5 +94,5 @@ def add_along(matrix: np.ndarray, added: float, place: np.ndarray, normal: np.nd
 
 
 def strip_added_mass(density: float, chord: float, span: float, strips: int) -> float:
-    """Added mass (kg) of one of the strips of a foil, normal to it."""
+    """Added mass (kg) of one of the strips of a foil, normal to it (M2.4)."""
     return density * np.pi / 4.0 * chord**2 * (span / strips) * plate_added_mass(span / chord)

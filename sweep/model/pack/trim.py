@@ -72,7 +72,7 @@ def place_level(workspace: np.ndarray, speed: float, state: Motion) -> None:
 
 
 def solve_trim(parameters: np.ndarray, counts: at.Counts, density: float, speed: float) -> tuple[np.ndarray, np.ndarray]:
-    """Trim of every design, (designs, 3): height and pitch command (rad), throttle; and whether it is within reach.
+    """Trim of every design, (designs, 3): height and pitch command (rad), throttle; and whether it is within reach (M16.1).
 
     Newton's method on all lanes at once, with differences for the slopes. Out of reach: no balance found, a foil beyond its
     travel, or a throttle outside 0 ... 1.

@@ -2,7 +2,7 @@
 
 A foil is a lifting line of elliptic loading: its bound vortex and the vortices that trail aft of it. They trail first as a
 flat sheet, which rolls up into a pair; both are averaged over each strip, so that no strip can sit in a singularity. The
-influence of the image above the surface is the same function of the distance to it. MODEL.md, "Wakes".
+influence of the image above the surface is the same function of the distance to it (M5.1, M5.5).
 """
 
 from __future__ import annotations
@@ -27,14 +27,14 @@ drag left: (rho Gamma^2 / 2 pi)(ln(spacing / radius) + 1/4) = pi rho Gamma^2 / 8
 
 ROLL_UP = 0.28
 """Distance in which the sheet rolls up, in spans, times lift coefficient over aspect ratio: Spreiter & Sacks 1951,
-J. Aeronautical Sciences 18 (from memory)."""
+J. Aeronautical Sciences 18 (from memory; M5.4)."""
 
 SHEET_SINKS = 2.0 / math.pi
-"""Slope of the sheet's path at mid-span, times aspect ratio over lift coefficient: its own downwash far behind."""
+"""Slope of the sheet's path at mid-span, times aspect ratio over lift coefficient: its own downwash far behind (M5.4)."""
 
 PAIR_SINKS = 4.0 / math.pi**3  # the same of the pair: each vortex sinks in the other's flow
 
-LEAST_INFLUENCE = 3e-3  # rad per unit lift coefficient: a wake that is nowhere stronger is left out; judgement
+LEAST_INFLUENCE = 3e-3  # rad per unit lift coefficient: a wake that is nowhere stronger is left out (M5.3); judgement
 _ANGLES = (np.arange(24) + 0.5) * math.pi / 24  # midpoints of the quadrature along the span
 _COSINE, _WEIGHT = np.cos(_ANGLES), math.pi / 24  # of each
 
@@ -48,13 +48,13 @@ class Wakes(NamedTuple):
 
 @lru_cache(maxsize=4096)
 def wake_tables(distance: float, edges: tuple[float, ...], span: float, chord: float) -> Wakes:
-    """Wakes at the NODES, where they are nothing at the last; see `wakes`. Not to be written to."""
+    """Wakes at the NODES, nothing at the last of them (M5.3); see `wakes`. Callers must not write to them."""
     found = wakes(distance, np.array(edges), np.array(NODES[:-1]) * 0.5 * span, span, chord)
     return Wakes(*(np.pad(table, ((0, 0), (0, 1))) for table in found))
 
 
 def wakes(distance: float, edges: np.ndarray, apart: np.ndarray, span: float, chord: float) -> Wakes:
-    """Downwash of a foil's wakes, without their image, by lifting-line theory.
+    """Downwash of a foil's wakes, without their image, by lifting-line theory (M5.2).
 
     distance: of the strips aft of its quarter-chord line, m, negative ahead of it; edges: (strips + 1,) ends of the strips to
     starboard of its middle, m; apart: (distances,) vertical distances from the wake, m, >= 0; span and chord of the foil, m.

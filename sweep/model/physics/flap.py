@@ -1,8 +1,8 @@
 """Trailing-edge flaps as measured: what a flap adds to lift, largest lift, moment and drag, and the load on its hinge.
 
-Thin-aerofoil theory (Glauert 1927) times what the USAF DATCOM (Hoak & Finck 1978, section 6.1) has for real sections, of which
-the fits here are within 0.03 (`tests/references/flaps.toml`). Angles in rad, deflection positive trailing edge down; shares are
-of the chord.
+Thin-aerofoil theory (Glauert 1927) times what the USAF DATCOM (Hoak & Finck 1978, section 6.1) gives for real sections. The
+fits here are within 0.03 of it (`tests/references/flaps.toml`). Angles in rad, deflection positive trailing edge down; shares
+are of the chord.
 """
 
 from __future__ import annotations
@@ -52,12 +52,12 @@ def friction_terms(share: float) -> tuple[float, float]:
 
 
 def lacking(slope: float, thickness_ratio: float) -> float:
-    """Share of the theoretical lift slope that a section lacks, as far as the charts go."""
+    """Share of the theoretical lift slope that a section lacks, as far as the charts go (M6.2)."""
     return min(max(1.0 - slope / theoretical_slope(thickness_ratio), 0.0), 1.0 - LEAST_SLOPE)
 
 
 def effectiveness(share: float, thickness_ratio: float, slope: float, sealed: bool = True) -> float:
-    """Zero-lift angle per angle of a flap turned a little; slope: of the section, per rad."""
+    """Zero-lift angle per angle of a flap turned a little (M6.3); slope: of the section, per rad."""
     first, second = friction_terms(share)
     missing = lacking(slope, thickness_ratio)
     gap = 1.0 if sealed else OPEN_LIFT
@@ -65,14 +65,14 @@ def effectiveness(share: float, thickness_ratio: float, slope: float, sealed: bo
 
 
 def of_foil(foil: Foil, slope: float) -> float:
-    """What a foil gains in angle of attack per small angle of its servo: 1 if it moves as a whole."""
+    """What a foil gains in angle of attack per small angle of its servo: 1 if it moves as a whole (M6.3, M6.5)."""
     if foil.flap is None:
         return 1.0
     return effectiveness(foil.flap, foil.thickness_ratio, slope, foil.flap_gap == "sealed")
 
 
 def separation(share: float) -> tuple[float, float, float, float]:
-    """Of a flap turned far: kept, start (rad), first (rad) and width (rad).
+    """Of a flap turned far (M6.4): kept, start (rad), first (rad) and width (rad).
 
     A flap turned by d counts as d - smoothstep((d - first) / width) max(kept d - start, 0): within 0.026 d of DATCOM figure
     6.1.1.1-40, shares of 0.1 to 0.5.
@@ -88,18 +88,18 @@ def separation(share: float) -> tuple[float, float, float, float]:
 
 
 def most_lift(share: float, thickness_ratio: float) -> float:
-    """What a flap turned by 60 degrees adds to the section's largest lift coefficient: DATCOM figures 6.1.1.3-12a and b."""
+    """What a flap turned by 60 degrees adds to the section's largest lift coefficient: DATCOM 6.1.1.3-12a and b; M6.6."""
     return float(np.interp(thickness_ratio, _THICK, _MOST_LIFT) * np.interp(share, _SHARES, _BY_SHARE))
 
 
 def moment_slope(share: float) -> float:
-    """Section moment coefficient about the quarter chord per rad: 0.85 of thin-aerofoil theory, after DATCOM 6.1.2.1-35b."""
+    """Section moment coefficient about the quarter chord per rad: 0.85 of thin-aerofoil theory, by DATCOM 6.1.2.1-35b; M6.7."""
     hinge = math.acos(2.0 * share - 1.0)
     return -0.85 * 0.5 * math.sin(hinge) * (1.0 - math.cos(hinge))
 
 
 def drag_term(share: float) -> float:
-    """Profile drag coefficient over the square of the sine of the flap's angle.
+    """Profile drag coefficient over the square of the sine of the flap's angle (M6.8).
 
     Through the values of 15 degrees of a handbook's chart (Roskam 1990, part VI, figure 4.44).
     """
@@ -107,7 +107,7 @@ def drag_term(share: float) -> float:
 
 
 def hinge_by_angle(share: float, thickness_ratio: float, slope: float) -> float:
-    """Hinge moment coefficient, on the flap's chord squared, per rad of the section's angle from zero lift: negative.
+    """Hinge moment coefficient, on the flap's chord squared, per rad of the section's angle from zero lift: negative (M6.9).
 
     Thin-aerofoil theory with a term of thickness, within 0.02 of DATCOM figure 6.1.3.1-11a, times what friction leaves, within
     0.02 of 11b.
@@ -118,7 +118,7 @@ def hinge_by_angle(share: float, thickness_ratio: float, slope: float) -> float:
 
 
 def hinge_by_deflection(share: float, thickness_ratio: float, slope: float) -> float:
-    """The same per rad of the flap's angle: within 0.02 of DATCOM figures 6.1.3.2-12a and b."""
+    """The same per rad of the flap's angle: within 0.02 of DATCOM figures 6.1.3.2-12a and b (M6.9)."""
     angle = math.acos(2.0 * share - 1.0)
     left, sine, cosine = math.pi - angle, math.sin(angle), math.cos(angle)
     theory = left / math.pi * _of_attack(share) + 0.5 * sine / math.pi * (cosine * left + sine)
@@ -128,7 +128,7 @@ def hinge_by_deflection(share: float, thickness_ratio: float, slope: float) -> f
 
 
 def hinge_by_camber(share: float) -> float:
-    """Hinge moment coefficient at zero lift over the section's moment coefficient: thin aerofoil, its camber a parabola."""
+    """Hinge moment coefficient at zero lift over the section's moment coefficient: thin aerofoil, parabolic camber; M6.9."""
     angle = math.acos(2.0 * share - 1.0)
     left, sine, cosine = math.pi - angle, math.sin(angle), math.cos(angle)
     curved = 0.5 * cosine * (left + sine * cosine) + sine**3 / 3.0
@@ -143,7 +143,7 @@ def _of_attack(share: float) -> float:
 
 
 def hinge_terms(foil: Foil, slope: float, moment: float) -> tuple[float, float, float, float]:
-    """Of the load on a foil's servo over dynamic pressure x chord squared x span.
+    """Terms of the load on a foil's servo over dynamic pressure x chord squared x span (M6.9, M13.5).
 
     A constant, per lift coefficient, per rad that the flap counts and per rad that it stands at. slope, per rad, and moment
     are the section's. A foil that moves as a whole has its section's moment and its pivot.
@@ -180,14 +180,17 @@ def flap_terms(foil: Foil) -> np.ndarray:
 
 @part
 def growth(angle: float) -> float:
-    """Share of `most_lift` that a flap has at an angle (rad, >= 0): within 0.01 of DATCOM figure 6.1.1.3-13a."""
+    """Share of `most_lift` that a flap has at an angle (rad, >= 0): within 0.01 of DATCOM figure 6.1.1.3-13a (M6.6)."""
     held = angle if angle < 1.0472 else 1.0472
     return held * (2.126 - held * (1.502 - 0.364 * held))
 
 
 @kernel
 def flap_now(workspace: np.ndarray) -> None:
-    """What the flap of the foil at work does now: what its angle counts for, its shifts, and its drag, added to `profile`."""
+    """What the flap of the foil at work does now: what its angle counts for, its shifts, and its drag, added to `profile`.
+
+    M6.4 to M6.8.
+    """
     for lane in range(LANES):
         angle = workspace[row(at.FOIL_AT_WORK.servo_mid) + lane]
         slope = workspace[row(at.FOIL_AT_WORK.lift_slope) + lane]
@@ -214,7 +217,7 @@ def flap_now(workspace: np.ndarray) -> None:
 
 @part
 def largest_lift(lift_max: float, shift: float, angle: float) -> float:
-    """Largest lift coefficient on the side of an angle from zero lift (rad), a flap having shifted it."""
+    """Largest lift coefficient on the side of an angle from zero lift (rad), a flap having shifted it (M6.6)."""
     most = lift_max + (shift if angle > 0.0 else -shift)
     least = LEAST_LIFT * lift_max
     return most if most > least else least

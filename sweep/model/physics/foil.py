@@ -15,7 +15,7 @@ SPAN_EFFICIENCY = 0.95  # judgement: between the elliptic wing and the rectangul
 
 @part
 def surface_factor(chords_deep: float) -> float:
-    """Two-dimensional lift under a free surface over lift in deep water, at high Froude number.
+    """Two-dimensional lift under a free surface over lift in deep water, at high Froude number (M4.7).
 
     chords_deep: depth over chord, >= 0. A rational fit, within 1e-5, of the flat-plate solution with an image of the same
     circulation (the one-vortex formula of Hough & Moran, J. Ship Res. 13, 1969, is its limit from one chord on).
@@ -27,7 +27,7 @@ def surface_factor(chords_deep: float) -> float:
 
 @part
 def biplane_factor(gap: float) -> float:
-    """Prandtl's biplane factor sigma: how much the image in the surface adds to induced drag.
+    """Prandtl's biplane factor sigma: how much the image in the surface adds to induced drag (M4.8).
 
     gap: twice the depth over the span, >= 0. Within 4 % of Prandtl's (1 - 0.66 g)/(1.05 + 3.7 g) for 0.05 <= g <= 0.5
     (NACA TR 116) and of a vortex lattice beyond, where his fit ends.
@@ -37,7 +37,7 @@ def biplane_factor(gap: float) -> float:
 
 @part
 def froude_factor(chords_deep: float, aspect_ratio: float, speed_squared: float, depth: float) -> float:
-    """Lift at this speed over lift at high Froude number, finite span; at least 0.5.
+    """Lift at this speed over lift at high Froude number, finite span; at least 0.5 (M4.9).
 
     speed_squared in m2/s2, depth in m. A fit, within 4 %, of a vortex lattice under a linear free surface for aspect ratios
     4 and 6, 0.5 to 2 chords deep, depth Froude number 2 to 8; held below 2, where lift hardly changes.
@@ -50,7 +50,7 @@ def froude_factor(chords_deep: float, aspect_ratio: float, speed_squared: float,
 
 @part
 def lift_slope(section_slope: float, aspect_ratio: float, surface: float, biplane: float, froude: float) -> float:
-    """Three-dimensional lift slope per radian: Helmbold's form (1942) with the surface's image as a second wing.
+    """Three-dimensional lift slope per radian: Helmbold's form (1942) with the surface's image as a second wing (M4.10).
 
     Within 5 % of a vortex lattice in deep water for aspect ratios 1 to 20; the plain lifting line is 8 to 24 % high there.
     """
@@ -61,7 +61,7 @@ def lift_slope(section_slope: float, aspect_ratio: float, surface: float, biplan
 
 @part
 def lift_and_stall(slope: float, angle: float, lift_max: float) -> tuple[float, float, float]:
-    """Lift coefficient with a smooth stall, the share that is stalled, and the sine of the angle; odd in the angle (rad)."""
+    """Lift coefficient with a smooth stall, the stalled share, and the sine of the angle; odd in the angle, rad (M4.11)."""
     linear = slope * angle
     ratio = linear / lift_max
     ratio *= ratio
@@ -84,7 +84,7 @@ def drag_coefficient(
     stalled: float,
     sine: float,
 ) -> float:
-    """Profile drag from the section's polar, induced drag with the surface's image, and flat-plate drag past the stall."""
+    """Profile drag by the section's polar, induced drag with the surface's image, and plate drag past the stall (M4.12)."""
     off = lift - lift_of_least_drag
     induced = lift * lift * (1.0 + biplane) / (math.pi * aspect_ratio * SPAN_EFFICIENCY)
     square = off * off
@@ -92,13 +92,13 @@ def drag_coefficient(
 
 
 def flap_effectiveness(chord_share: float) -> float:
-    """Zero-lift angle per angle of a trailing-edge flap of this share of the chord (thin aerofoil, Glauert 1927)."""
+    """Zero-lift angle per angle of a trailing-edge flap of this share of the chord (thin aerofoil, Glauert 1927; M6.1)."""
     hinge = math.acos(2.0 * chord_share - 1.0)
     return 1.0 - (hinge - math.sin(hinge)) / math.pi
 
 
 def indicial_coefficients(aspect_ratio: float) -> tuple[float, float]:
-    """A and B of the lift's growth 1 - A exp(-B s) after a step, s in half chords travelled.
+    """A and B of the lift's growth 1 - A exp(-B s) after a step, s in half chords travelled (M4.6).
 
     R. T. Jones, NACA TR 681 (1940): aspect ratio 3: 0.283, 0.540; 6: 0.361, 0.381. Linear in 1/AR, clamped to 3 ... 8.
     """
@@ -113,5 +113,5 @@ _PLATE_FACTOR = np.array([0.5790, 0.6419, 0.6898, 0.7569, 0.8009, 0.8318, 0.8719
 
 
 def plate_added_mass(aspect_ratio: float) -> float:
-    """Added-mass factor of a rectangular plate (DNV-RP-C205): mass = factor x density x (pi/4) chord^2 span."""
+    """Added-mass factor of a rectangular plate (DNV-RP-C205, M2.4): mass = factor x density x (pi/4) chord^2 span."""
     return float(np.interp(-1.0 / aspect_ratio, -1.0 / _PLATE_RATIO, _PLATE_FACTOR))

@@ -8,13 +8,13 @@ from sweep.model.compiled import part
 from sweep.model.elementary import clip
 from sweep.model.physics.spectra import GRAVITY
 
-CROSS_FLOW_DRAG = 0.5  # judgement
-SIDE_DRAG = 1.0  # judgement
+CROSS_FLOW_DRAG = 0.5  # judgement (M8.4)
+SIDE_DRAG = 1.0  # judgement (M8.5)
 
 
 @part
 def wedge_area(depth: float, beam: float, slope: float) -> tuple[float, float, float]:
-    """Immersed area (m2), half breadth (m) and depth under the chine (m) of a section whose keel is `depth` (m) deep.
+    """Immersed area (m2), half breadth (m) and depth under the chine (m) of a section whose keel is `depth` (m) deep; M8.1.
 
     slope: tangent of the deadrise.
     """
@@ -27,7 +27,7 @@ def wedge_area(depth: float, beam: float, slope: float) -> tuple[float, float, f
 
 @part
 def impact_per_length(density: float, depth: float, beam: float, slope: float, entering: float) -> float:
-    """Force per length (N/m) of a vee section that enters at `entering` (m/s, positive going in); none going out.
+    """Force per length (N/m) of a vee section that enters at `entering` (m/s, positive going in); none going out (M8.3).
 
     Momentum of von Karman's added mass rho (pi/2) c^2 (NACA TN 321, 1929), until the chine is wet; it then fades over half the
     chine's height (judgement).
@@ -41,19 +41,19 @@ def impact_per_length(density: float, depth: float, beam: float, slope: float, e
 
 @part
 def cross_flow_per_length(density: float, half_breadth: float, entering: float) -> float:
-    """Drag per length (N/m) of the flow past a submerged section, against its motion."""
+    """Drag per length (N/m) of the flow past a submerged section, against its motion (M8.4)."""
     return density * CROSS_FLOW_DRAG * half_breadth * abs(entering) * entering
 
 
 @part
 def buoyancy_per_length(density: float, area: float) -> float:
-    """Buoyancy per length (N/m)."""
+    """Buoyancy per length (N/m; M8.2)."""
     return density * GRAVITY * area
 
 
 @part
 def hump_drag(froude: float) -> float:
-    """Wave-making drag over the buoyancy that the hull still carries, by Froude number on its length.
+    """Wave-making drag over the buoyancy that the hull still carries, by Froude number on its length (M8.6).
 
     Judgement: a hump of 12 % at Froude number 0.5, as slender hulls show, with next to nothing left when planing and nothing
     at rest.

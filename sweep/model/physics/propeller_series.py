@@ -16,7 +16,7 @@ class OpenWater(NamedTuple):
 
 
 def series_curves(blades: int, pitch_ratio: float, area_ratio: float) -> OpenWater:
-    """Open-water curves of a propeller of the Wageningen B-series at a Reynolds number of 2e6.
+    """Open-water curves of a propeller of the Wageningen B-series at a Reynolds number of 2e6 (M9.5).
 
     Polynomials of Oosterveld & van Oossanen (1975): 2 to 7 blades, expanded area ratio 0.30 to 1.05, pitch ratio 0.5 to 1.4.
     A model propeller's Reynolds number is lower: its torque is a few per cent higher (not corrected).

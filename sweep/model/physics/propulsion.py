@@ -12,7 +12,7 @@ LEAST_TURNS = 0.1  # 1/s: floor of the shaft speed in the advance ratio
 
 @part
 def ideal_power(thrust: float, speed: float, disc: float) -> float:
-    """Power (W) of an actuator disc for a thrust (N) at a speed (m/s); 0 without forward thrust.
+    """Power (W) of an actuator disc for a thrust (N) at a speed (m/s); 0 without forward thrust (M9.4).
 
     disc: 2 x density x area, kg/m. Froude's momentum theory: no propeller of that diameter can do better
     (at rest the thrust is (disc P^2)^(1/3)).
@@ -31,7 +31,7 @@ def cubic(x: float, c0: float, c1: float, c2: float, c3: float) -> float:
 
 @part
 def shaft_power(turns: float, diameter: float, density: float, torque_coefficient: float) -> float:
-    """Power (W) at a shaft speed (1/s): 2 pi n Q, Q = KQ rho n^2 D^5."""
+    """Power (W) at a shaft speed (1/s): 2 pi n Q, Q = KQ rho n^2 D^5 (M9.7)."""
     return 2.0 * math.pi * density * turns * turns * turns * diameter**5 * torque_coefficient
 
 
@@ -48,7 +48,7 @@ def limited_speed(
     kq2: float,
     kq3: float,
 ) -> float:
-    """Shaft speed (1/s) at most the one wanted at which the shaft takes no more than `limit` W.
+    """Shaft speed (1/s), at most the wanted one, at which the shaft takes no more than `limit` W (M9.6).
 
     Newton's steps on the power, which is convex in the shaft speed: they come from above and stay there, six of them to 0.1 %
     from ten times the limit.

@@ -1,4 +1,4 @@
-"""Foil sections: from a polar, or from a few numbers, to what the kernel interpolates between Reynolds numbers."""
+"""Foil sections: from a polar, or from a few numbers, to what the kernel interpolates between Reynolds numbers (M4.3)."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ if TYPE_CHECKING:
 NODES = tuple(math.log10(reynolds) for reynolds in (3e4, 7e4, 1.6e5, 4e5, 1e6))
 """Reynolds numbers, log10, at which a section is known; between them it is linear in log10."""
 
-STRAIGHT = 0.8  # lift coefficient, judgement: what a foil is asked for on a straight course, and as much downward
+STRAIGHT = 0.8  # lift coefficient, judgement: what a foil needs on a straight course, and as much downward
 STALL_DROP = 0.05  # share of the largest lift so far by which lift falls in a stall; laminar bubbles dent it by less
 USEFUL = 0.9  # share of the largest lift up to which drag and suction are fitted
 CONSTANT_RANGE = (2e4, 3e6)  # Reynolds numbers, judgement: where drag falling as Re^-1/2 is believed
 HUBER = 1.345  # in standard deviations: rows that lie farther off than this pull by their sign only ...
 BENDS = 0.1  # ... and never those within this (of lift, or as a share of drag), judgement: bubbles bend a polar by as much
-OPEN_SLOPE = 0.93  # what an open gap before a flap leaves of the lift slope (Hoerner & Borst 1975, ch. 9, NACA 0015)
+OPEN_SLOPE = 0.93  # what an open gap before a flap leaves of the lift slope (Hoerner & Borst 1975, ch. 9, NACA 0015; M6.3)
 
 AtNodes: TypeAlias = tuple[float, float, float, float, float]
 
@@ -92,7 +92,7 @@ def _of_numbers(foil: Foil) -> SectionNodes:
 def reduce_polar(
     reynolds: np.ndarray, angle: np.ndarray, lift: np.ndarray, drag: np.ndarray, moment: np.ndarray, suction: np.ndarray
 ) -> SectionNodes:
-    """A table of a section, flat arrays of rows in any order (angle rad), reduced to the nodes.
+    """A table of a section, flat arrays of rows in any order (angle rad), reduced to the nodes (M4.5).
 
     At each Reynolds number of the table, by least squares in which outlying rows lose weight (Huber 1964):
     - the rows between the stalls count, from zero lift up and down to where lift first falls off by a twentieth;
@@ -142,7 +142,7 @@ def constant_section(
     zero_lift_angle: float,
     thickness_ratio: float,
 ) -> SectionNodes:
-    """A section from a few numbers that hold at every Reynolds number, but for drag: least drag falls as Re^-1/2.
+    """A section from a few numbers that hold at every Reynolds number, but for drag: least drag falls as Re^-1/2 (M4.4).
 
     Angles rad, slope per rad; drag_min is at `reynolds`. Suction is that of the symmetric NACA four-digit section of this
     thickness ratio at the same lift: more than a cambered one's near its design lift.
@@ -263,7 +263,7 @@ def _least_squares(terms: np.ndarray, target: np.ndarray) -> np.ndarray:
 
 @functools.lru_cache(maxsize=1024)
 def four_digit_suction(thickness_ratio: float) -> tuple[float, float, float]:
-    """Minus the least pressure coefficient of a symmetric NACA four-digit section, as a parabola in lift from 0 to 1.
+    """Minus the least pressure coefficient of a symmetric NACA four-digit section, as a parabola in lift from 0 to 1; M4.4.
 
     Potential flow: (v/V + lift dv/V)^2 - 1, largest along the section; the parabola is within 0.035 for thickness 0.06 to 0.18.
     """

@@ -48,14 +48,14 @@ class Spectrum(NamedTuple):
 
 
 def bretschneider(omega: Floats, significant_height: float, peak_period: float) -> Floats:
-    """S(omega), m2 s, of the ITTC two-parameter spectrum (ITTC 7.5-02-07-01.1)."""
+    """S(omega), m2 s, of the ITTC two-parameter spectrum (ITTC 7.5-02-07-01.1; M3.4)."""
     peak = 2 * pi / peak_period
     x = np.maximum(omega / peak, 0.2)  # below this the exponential is exactly zero: no division by zero
     return 5 / 16 * significant_height**2 / peak * x**-5.0 * np.exp(-1.25 * x**-4.0)
 
 
 def jonswap(omega: Floats, significant_height: float, peak_period: float, gamma: float = 3.3) -> Floats:
-    """S(omega), m2 s: the JONSWAP shape (Hasselmann et al. 1973), its integral exactly significant_height^2 / 16."""
+    """S(omega), m2 s: the JONSWAP shape (Hasselmann et al. 1973), its integral exactly significant_height^2 / 16; M3.4."""
     peaked = gamma ** _enhancement(omega * peak_period / (2 * pi))
     return _normaliser(gamma) * bretschneider(omega, significant_height, peak_period) * peaked
 
@@ -79,7 +79,7 @@ def _normaliser(gamma: float) -> float:
 
 
 def spreading(angle: Floats, exponent: float) -> Floats:
-    """D(angle), 1/rad, about the mean direction: cos^2s of the half angle, s the exponent (Mitsuyasu et al. 1975)."""
+    """D(angle), 1/rad, about the mean direction: cos^2s of the half angle, s the exponent (Mitsuyasu et al. 1975; M3.5)."""
     scale = gamma_function(exponent + 1) / (2 * sqrt(pi) * gamma_function(exponent + 0.5))
     return scale * np.abs(np.cos(angle / 2)) ** (2 * exponent)
 
@@ -106,7 +106,7 @@ def young_verhagen(wind_speed: float, fetch: float, depth: float) -> WindSea:
 
 
 def wind_sea(wind_speed: float, fetch: float, depth: float) -> WindSea:
-    """The sea that a wind (m/s at 10 m) raises over a fetch (m) of this depth (m).
+    """The sea that a wind (m/s at 10 m) raises over a fetch (m) of this depth (m); M3.6.
 
     Young & Verhagen 1996, with JONSWAP 1973 as the limit of deep water: the ground makes waves neither higher nor longer.
     """

@@ -1,4 +1,4 @@
-"""The water that a craft floats in: density, viscosity and vapour pressure from its temperature.
+"""The water that a craft floats in: density, viscosity and vapour pressure from its temperature (M3.1).
 
 Published correlations at one atmosphere, 0 to 40 degC. Sea water is of salinity 35 (35.165 g of salt a kg).
 """

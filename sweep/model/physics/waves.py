@@ -17,7 +17,7 @@ from sweep.model.physics.spectra import GRAVITY, Floats, Spectrum, spreading
 
 SHORTEST_WAVE = 0.07  # m: on shorter ones surface tension, left out, changes the wave number by over 5 %
 BROADEST = 10.0  # times the peak frequency: 0.01 % of the variance lies beyond
-STEEPEST_SEA = 0.07  # significant height over the length of the peak wave (common practice, no source)
+STEEPEST_SEA = 0.07  # significant height over the length of the peak wave (common practice, no source; M3.3)
 MOST_OF_PACKET = 160  # with three seas of 32 beside it, the most in a sum, it fills layout.MAX_COMPONENTS
 PACKET_REACH = 3.0  # standard deviations of a packet's frequencies; 0.3 % of its amplitude lies beyond
 
@@ -56,7 +56,7 @@ class Track(NamedTuple):
 
 
 def wave_number(omega: Floats | float, depth: float) -> Floats:
-    """k, 1/m, of omega^2 = g k tanh(k depth), to 1e-12; omega rad/s (any shape), depth m or infinite.
+    """k, 1/m, of omega^2 = g k tanh(k depth), to 1e-12; omega rad/s (any shape), depth m or infinite (M3.2).
 
     Raises ValueError unless both are positive.
     """
@@ -74,7 +74,7 @@ def wave_number(omega: Floats | float, depth: float) -> Floats:
 
 
 def group_speed(omega: Floats | float, depth: float) -> Floats:
-    """Speed of a group of waves, m/s."""
+    """Speed of a group of waves, m/s (M3.2)."""
     k = wave_number(omega, depth)
     kd = np.minimum(k * depth, 300.0)  # keeps sinh finite
     speed: Floats = omega / k * (0.5 + kd / np.sinh(2 * kd))
@@ -82,7 +82,7 @@ def group_speed(omega: Floats | float, depth: float) -> Floats:
 
 
 def encounter_frequency(omega: Floats, wave_number: Floats, speed: float, heading: float) -> Floats:
-    """rad/s at which a craft meets the waves; negative where it overtakes them (the sign matters for phase)."""
+    """rad/s at which a craft meets the waves (M3.2); negative where it overtakes them (the sign matters for phase)."""
     return omega - wave_number * speed * cos(heading)
 
 
@@ -92,7 +92,7 @@ def steepness(height: float, period: float, depth: float) -> float:
 
 
 def breaking_steepness(period: float, depth: float) -> float:
-    """Largest height over wave length of a regular wave (Miche 1944)."""
+    """Largest height over wave length of a regular wave (Miche 1944; M3.3)."""
     return 0.142 * float(np.tanh(wave_number(2 * pi / period, depth) * depth))
 
 
@@ -105,11 +105,11 @@ def draw_components(
     rayleigh: bool = False,
     spread: float | None = None,
 ) -> Sea:
-    """Draw a sea of `count` components whose variance is the spectrum's.
+    """Draw a sea of `count` components whose variance is the spectrum's (M3.7).
 
     Each component has a bin of equal energy and sits anywhere inside it, so the record does not repeat. With
-    `rayleigh` the amplitudes are random too, and the variance is exact in the mean only; with `spread`, the
-    exponent of the spreading function, so are the directions.
+    `rayleigh` the amplitudes are random too, and the variance is exact in the mean only. With `spread`, the
+    exponent of the spreading function, the directions are random.
     Raises ValueError if the sea's peak is too near the shortest wave of the model.
     """
     omega = _equal_energy(spectrum, depth, (np.arange(count) + generator.random(count)) / count)
@@ -132,7 +132,7 @@ def irregular_sea(
 
 
 def _equal_energy(spectrum: Spectrum, depth: float, shares: Floats) -> Floats:
-    """The frequencies below which the given shares of the energy lie."""
+    """The frequencies below which the given shares of the energy lie (M3.7)."""
     shortest = 2 * pi / SHORTEST_WAVE
     highest = (GRAVITY * shortest * np.tanh(shortest * depth)) ** 0.5
     if highest < 1.5 * spectrum.peak:
@@ -180,14 +180,14 @@ def join(seas: Sequence[Sea]) -> Sea:
 
 
 def packet_components(packet: WavePacket, heading: float, depth: float, track: Track) -> int:
-    """How many components a packet takes if the craft is to meet it but once in its flight."""
+    """How many components a packet needs so that the craft meets it only once in its flight (M3.8)."""
     omega = _packet_band(packet)
     crowding = _crowding(packet, omega, heading, depth, track)
     return ceil(float(crowding.mean()) * (omega[-1] - omega[0]) / (2 * pi))
 
 
 def packet_sea(packet: WavePacket, heading: float, depth: float, track: Track, phase: float = 0.0) -> Sea:
-    """A group of waves under a Gaussian envelope that meets the craft when it arrives; phase 0: with its highest crest.
+    """A group of waves under a Gaussian envelope that meets the craft when it arrives; phase 0: with its highest crest (M3.8).
 
     Between the times when the envelope has half its height `waves` periods go by. Raises ValueError if its highest wave would
     break, or if it takes more than MOST_OF_PACKET components.
@@ -240,14 +240,14 @@ def _assemble(amplitude: Floats, omega: Floats, direction: Floats, phase: Floats
 
 
 def elevation(sea: Sea, x: Floats | float, y: Floats | float, t: Floats | float) -> Floats:
-    """Surface above the calm level, m, at X, Y (m) and time (s) of any shapes that broadcast."""
+    """Surface above the calm level, m, at X, Y (m) and time (s) of any shapes that broadcast (M3.9)."""
     return np.cos(_phase(sea, x, y, t)) @ sea.amplitude
 
 
 def orbital_velocity(
     sea: Sea, x: Floats | float, y: Floats | float, depth_below_surface: Floats | float, t: Floats | float
 ) -> Floats:
-    """Velocity of the water, m/s, shape (..., 3) along X, Y and Z down.
+    """Velocity of the water, m/s, shape (..., 3) along X, Y and Z down (M3.10).
 
     The depth (m, taken as 0 above water) is below the instantaneous surface; infinite water depth is allowed.
     """

@@ -34,7 +34,7 @@ RUNAWAY = 1e4  # a rate of change over this (SI) has left the model: judgement
 
 @kernel
 def predict(workspace: np.ndarray, ahead: float) -> None:
-    """PREDICTED pose `ahead` seconds on, from the STATE and its rates; ROTATION of the STATE."""
+    """PREDICTED pose `ahead` seconds on, from the STATE and its rates; ROTATION of the STATE (M3.12)."""
     turn(workspace, at.STATE.phi, at.ROTATION.xx)
     kinematics(workspace, at.STATE.x, at.ROTATION.xx)
     for i in range(at.PREDICTED.width):
@@ -48,7 +48,7 @@ def predict(workspace: np.ndarray, ahead: float) -> None:
 
 @kernel
 def sample_sea(workspace: np.ndarray, waves: int, time: float, share: float, counts: at.Counts) -> None:
-    """Elevation and orbital velocity at every strip, strut and hull station, elevation at the reference point.
+    """Elevation and orbital velocity at every strip, strut and hull station, elevation at the reference point (M3.12, M3.15).
 
     waves: how many components; time in s; share: of their full height that they have now.
     """
@@ -110,7 +110,7 @@ def sample_sea_single(workspace: np.ndarray, waves: int, time: float, share: flo
 
 @kernel
 def between_samples(workspace: np.ndarray, sea: int, before: int, slots: int) -> None:
-    """Turn the sea just sampled for the middle of two steps into the sea of the first of them.
+    """Turn the sea just sampled for the middle of two steps into the sea of the first of them (M3.13).
 
     Linear in time through this sampling and the one before: a quarter of the change back. sea: so many slots; before: twice as
     many, for the last sampling and the quarter. Nothing sampled (at the start, far above the water) is nothing to blend with.
@@ -200,7 +200,7 @@ def place_reference(workspace: np.ndarray) -> None:
 
 @kernel
 def thrust_lag(workspace: np.ndarray, time: float) -> None:
-    """THRUST_MID and SIDE_THRUST_MID: the throttles as the propellers feel them after `time` (s) of the present ones."""
+    """THRUST_MID and SIDE_THRUST_MID: the throttles as the propellers feel them after `time` (s) of the present ones (M9.1)."""
     for lane in range(LANES):
         left = workspace[row(at.THRUST_LEFT) + lane]
         throttle = workspace[row(at.THROTTLE) + lane] * left
@@ -277,7 +277,10 @@ def finish(workspace: np.ndarray, counts: at.Counts, step: float) -> None:
 
 @kernel
 def ventilate_struts(workspace: np.ndarray, struts: int, step: float) -> None:
-    """Air runs down a strut in a large side angle; it leaves once the angle has stayed under half of that for a while."""
+    """Air runs down a strut in a large side angle; it leaves once the angle has stayed under half of that for a while.
+
+    M11.2.
+    """
     for strut in range(struts):
         s = row(strut * at.STRUT.width)
         for lane in range(LANES):
@@ -307,7 +310,7 @@ def air_over(workspace: np.ndarray, foil: int, struts: int) -> None:
 def ventilate(workspace: np.ndarray, foils: int, struts: int, step: float) -> None:
     """Air reaches a foil that is loaded and shallow, or under a strut with air on it; it leaves after a while down deep.
 
-    Leaves the lift factor, weed included. Times are scaled by TIME_SCALE.
+    M11.1. Leaves the lift factor, weed included. Times are scaled by TIME_SCALE.
     """
     for foil in range(foils):
         f = row(foil * at.FOIL.width)
@@ -350,7 +353,7 @@ def step_craft(
     ticks: float,
     tick_share: float,
 ) -> None:
-    """Carry every lane one step (s) on in the sea that was sampled for it; leaves MID and RATE of the middle.
+    """Carry every lane one step (s) on in the sea that was sampled for it; leaves MID and RATE of the middle (M12.2).
 
     ticks: control ticks since the start; tick_share: a step in ticks.
     """

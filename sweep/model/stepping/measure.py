@@ -65,7 +65,7 @@ def begin_foils(workspace: np.ndarray) -> None:
 
 @kernel
 def measure_foil(workspace: np.ndarray, foil: int) -> None:
-    """One foil more; foil: index of lane 0 of its row.
+    """One foil more; foil: index of lane 0 of its row (M17.15, M17.16).
 
     The cavitation margin, cavitation number less suction, takes its mean lift and the depth of its shallowest tip.
     """

@@ -103,7 +103,10 @@ def bin_of(value: float, width: float) -> int:
 def hull_events(
     sums: np.ndarray, lane: int, load: float, wet: bool, mean_depth: float, step: float, scale: float, scored: bool
 ) -> None:
-    """Foilborne or not, touchdowns and licks, plunges, loss of flight. load: hull lift over weight; times in s."""
+    """Foilborne or not, touchdowns and licks, plunges, loss of flight. load: hull lift over weight; times in s.
+
+    M17.2, M17.3.
+    """
     s = sums[lane]
     s[EVENT.light_clock] = s[EVENT.light_clock] + step if load < LIGHT_LOAD else 0.0
     s[EVENT.heavy_clock] = s[EVENT.heavy_clock] + step if load > HEAVY_LOAD else 0.0
@@ -137,7 +140,7 @@ def hull_events(
 
 @part
 def foil_events(sums: np.ndarray, lane: int, chords_over: float, step: float, scale: float, scored: bool) -> None:
-    """A foil out, or in again; chords_over: how much deeper (chords) than `OUT_DEPTH` the shallowest tip is."""
+    """A foil out, or in again; chords_over: how much deeper (chords) than `OUT_DEPTH` the shallowest tip is (M17.4)."""
     s = sums[lane]
     if chords_over < 0.0:
         s[EVENT.tip_deep_clock] = 0.0
@@ -154,7 +157,7 @@ def foil_events(sums: np.ndarray, lane: int, chords_over: float, step: float, sc
 
 @part
 def air_events(sums: np.ndarray, lane: int, ventilated: bool, strut: bool, scored: bool) -> None:
-    """A foil or a strut ventilated; broach: a foil out or ventilated, counted when neither was before."""
+    """A foil or a strut ventilated; broach: a foil out or ventilated, counted when neither was before (M17.5)."""
     s = sums[lane]
     if strut and s[EVENT.strut_air] == 0.0:
         s[SUM.strut_ventilations] += scored
@@ -170,7 +173,10 @@ def air_events(sums: np.ndarray, lane: int, ventilated: bool, strut: bool, score
 
 @part
 def take_off(sums: np.ndarray, lane: int, time: float, step: float, power: float, scored: bool) -> None:
-    """When (s) and after how long a path (m) the craft first flew after lying at rest, and the most power (W) it took."""
+    """When (s) and after how long a path (m) the craft first flew after lying at rest, and the most power (W) it took.
+
+    M17.12.
+    """
     s = sums[lane]
     if scored:
         s[SUM.power_peak] = max(s[SUM.power_peak], power)
@@ -184,7 +190,7 @@ def take_off(sums: np.ndarray, lane: int, time: float, step: float, power: float
 def heading_events(
     sums: np.ndarray, lane: int, off: float, rudder_stopped: bool, step: float, scale: float, scored: bool
 ) -> None:
-    """Heading lost: too far off (rad), or the rudder at its limit for too long; over when neither holds."""
+    """Heading lost: too far off (rad), or the rudder at its limit for too long; over when neither holds (M17.6)."""
     s = sums[lane]
     s[EVENT.rudder_clock] = s[EVENT.rudder_clock] + step if rudder_stopped else 0.0
     lost = abs(off) > LOST_HEADING or s[EVENT.rudder_clock] >= RUDDER_TIME * scale
@@ -205,7 +211,7 @@ def ending(
     step: float,
     scale: float,
 ) -> int:
-    """Status with which the flight ends now; FLEW to fly on."""
+    """Status with which the flight ends now; FLEW to fly on (M17.7)."""
     s = sums[lane]
     s[EVENT.under_clock] = s[EVENT.under_clock] + step if mean_depth > hull_depth else 0.0
     if aground:
@@ -237,7 +243,7 @@ def note_start(workspace: np.ndarray, sums: np.ndarray, lane: int) -> None:
 
 @part
 def add_passage(workspace: np.ndarray, sums: np.ndarray, lane: int, wet: bool, load: float) -> None:
-    """What counts over all scored time: wet share, hull load, speed, power, largest roll."""
+    """Adds what counts over all scored time: wet share, hull load, speed, power, largest roll (M17.8)."""
     s = sums[lane]
     s[SUM.steps] += 1.0
     s[SUM.wet] += wet
@@ -262,7 +268,7 @@ def add_ride(
     deepest: float,
     chords: float,
 ) -> None:
-    """What counts while foilborne. level: height of the keel over the wanted one, against the calm water, m."""
+    """Adds what counts while foilborne. level: height of the keel over the wanted one, against the calm water, m (M17.8)."""
     s = sums[lane]
     error = level - workspace[row(at.REFERENCE_SEA) + lane]
     outside = -deepest < workspace[row(at.WINDOW_CLEARANCE) + lane] or chords < workspace[row(at.WINDOW_CHORDS) + lane]
@@ -306,7 +312,7 @@ def observe_lane(
     time: float,
     scored: bool,
 ) -> None:
-    """Add the middle of this step to a lane that flies."""
+    """Add the middle of this step to a lane that flies (M17.1, M17.14)."""
     s = sums[lane]
     scale = workspace[row(at.TIME_SCALE) + lane]
     deepest, mean_depth = workspace[row(at.DEEPEST) + lane], workspace[row(at.MEAN_DEPTH) + lane]
