@@ -28,6 +28,7 @@ from collections.abc import Iterator, Sequence
 from functools import cache
 from importlib import import_module
 from pathlib import Path
+from time import process_time  # taken here: some tests fail whoever looks at a clock
 from typing import Any, NamedTuple
 
 import pytest
@@ -205,7 +206,7 @@ class Watcher:
     def __init__(self, slow: float | None) -> None:
         self.slow = slow
         self.noted: list[str] = []
-        self.since = time.process_time()
+        self.since = process_time()
 
     @pytest.hookimpl(hookwrapper=True)
     def pytest_runtest_call(self) -> Iterator[None]:
@@ -218,8 +219,8 @@ class Watcher:
 
     def pytest_runtest_logreport(self, report: Any) -> None:
         """A test's setup, call or end."""
-        spent = time.process_time() - self.since
-        self.since = time.process_time()
+        spent = process_time() - self.since
+        self.since = process_time()
         if report.failed or (self.slow and spent > self.slow):
             self.noted.append(report.nodeid)
 

@@ -372,3 +372,11 @@ def test_a_boat_that_cannot_fly_has_no_edge(told: Results) -> None:
         words[speed] = (found.flown, " ".join(cell(found, rides.edge_words(rows))[1]))
     assert {flown for flown, _ in words.values()} == {True, False}
     assert all(("edge" in said) == flown for flown, said in words.values())
+
+
+def test_half_of_the_gains_leaves_out_the_base_craft_s_own(told: Results) -> None:
+    """Its gain over itself is surely nothing. Of the others' 0.1 and 0.2 either way the middle is 0.15."""
+    table = told.standings[told.standings["design"].isin([0, 1, 2])]
+    half = table["design"].map({0: 0.0, 1: 0.1, 2: 0.2})
+    rows = dict(sure._statistics(dataclasses.replace(told, standings=table.assign(gain_low=-half, gain_high=half))))
+    assert rows["half of the gains over the base craft, in the same waves, within"] == "±0.15"
