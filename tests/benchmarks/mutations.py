@@ -28,7 +28,10 @@ from collections.abc import Iterator, Sequence
 from functools import cache
 from importlib import import_module
 from pathlib import Path
+from time import process_time  # taken here: some tests fail whoever looks at a clock
 from typing import Any, NamedTuple
+
+import pytest
 
 from tests.benchmarks.mutants import ROOT, Site, mutated, sites
 
@@ -203,22 +206,23 @@ class Watcher:
     def __init__(self, slow: float | None) -> None:
         self.slow = slow
         self.noted: list[str] = []
-        self.since = time.process_time()
+        self.since = process_time()
 
-    def pytest_runtest_setup(self) -> None:
+    @pytest.hookimpl(hookwrapper=True)
+    def pytest_runtest_call(self) -> Iterator[None]:
         """Let a test that is much too slow fail, when slow ones are looked for."""
         if self.slow:
             signal.signal(signal.SIGPROF, _too_slow)
             signal.setitimer(signal.ITIMER_PROF, 1.2 * self.slow)
+        yield
+        signal.setitimer(signal.ITIMER_PROF, 0.0)
 
     def pytest_runtest_logreport(self, report: Any) -> None:
         """A test's setup, call or end."""
-        spent = time.process_time() - self.since
-        self.since = time.process_time()
+        spent = process_time() - self.since
+        self.since = process_time()
         if report.failed or (self.slow and spent > self.slow):
             self.noted.append(report.nodeid)
-        if report.when == "teardown":
-            signal.setitimer(signal.ITIMER_PROF, 0.0)
 
     def pytest_collectreport(self, report: Any) -> None:
         """A file that cannot be imported."""
@@ -238,7 +242,6 @@ def _in_child(bench: Bench, tests: list[str], first: bool, writer: int) -> None:
         os.dup2(null, 1)
         os.dup2(null, 2)
         import numba
-        import pytest
 
         numba.config.DISABLE_JIT = int(bench.interpreted)
         watcher = Watcher(None if first else SLOW)

@@ -396,6 +396,13 @@ CRAFTS = {
     "drive better than ideal": Wrong(
         "static_thrust: 30 N", "static_thrust: 30 N, efficiency: 120 %", "propulsor.efficiency", 11, "at most 100 %"
     ),
+    "more side force than all": Wrong(
+        "thickness: 4.5 mm",
+        "thickness: 4.5 mm, ventilation: {side_left: 120 %}",
+        "struts.ventilation.side_left",
+        9,
+        "at most 100 %",
+    ),
     "section missing": Wrong(
         "struts: {height: 20 cm, chord: 3 cm, thickness: 4.5 mm}\n", "", "struts", 1, "a mapping of height, chord, thickness"
     ),
@@ -721,3 +728,8 @@ def test_a_slow_rangefinder_is_no_mistake(tmp_path: Path) -> None:
 def test_a_rangefinder_s_wrong_reading_is_off_by_the_spike_at_most() -> None:
     """MODEL.md: spike_size (2 u - 1), u from 0 to 1, is added: the size bounds it, either way."""
     assert Rangefinders.model_fields["spike_size"].description == "largest error of a wrong reading, either way"
+
+
+def test_what_is_not_said_of_a_hull_s_place_is_at_the_datum(tmp_path: Path) -> None:
+    hull = load_campaign(write(tmp_path)).craft.hulls["main"]
+    assert (hull.x, hull.y) == (0.0, 0.0)

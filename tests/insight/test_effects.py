@@ -83,7 +83,8 @@ def test_what_does_nothing_has_no_share_at_all():
     table = factorial_effects((0.1 + 0.7 * b).ravel()[:, None, None] * np.ones((1, 3, 3)), LEVELS).table
     others = table[(table["factor"] != "b") | (table["beside"] != "")]
     assert (others[["share", "low", "high", "size"]] == 0.0).all(axis=None)
-    assert table.loc[(table["factor"] == "b") & (table["beside"] == ""), "share"].tolist() == pytest.approx([1.0])
+    (alone,) = table[(table["factor"] == "b") & (table["beside"] == "")].to_dict("records")
+    assert (alone["share"], alone["size"]) == (pytest.approx(1.0), pytest.approx((0.7 * b).std()))
 
 
 @pytest.mark.parametrize(("conditions", "replicates"), [(6, 8), (6, 2)])

@@ -89,3 +89,13 @@ def test_variances_less_spread_than_chance_are_one_variance():
     drawn, total = moderated(np.full((12, 1), 0.7), 8.0)
     assert total[0] == 2e6 + 8.0
     assert drawn.std() < 1e-12
+
+
+def test_shared_spreads_have_the_freedom_of_all_they_rest_on():
+    """Satterthwaite's combination of the moderated variances, each with the freedom of its replicates and of the prior."""
+    values = np.random.default_rng(7).normal(size=(12, 2, 4)) * np.exp(np.random.default_rng(8).normal(size=(12, 2, 1)))
+    drawn, total = moderated(values.var(axis=2, ddof=1), 3.0)
+    parts = drawn / (4 * 2**2)
+    found = estimate(values, share_spreads=True)
+    np.testing.assert_allclose(found.error, np.sqrt(parts.sum(axis=1)))
+    np.testing.assert_allclose(found.freedom, parts.sum(axis=1) ** 2 / (parts**2 / total).sum(axis=1))

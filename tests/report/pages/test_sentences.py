@@ -10,6 +10,7 @@ import pytest
 from scipy import stats
 
 from sweep.campaign.draws import water_of
+from sweep.insight.intervals import CONFIDENCE
 from sweep.model.quantities import STATUS_NAMES
 from sweep.preflight.first_runs import TRIES, FirstRuns, NoRuns, Setting, Tally, trimmed
 from sweep.report.display import design_table
@@ -21,6 +22,7 @@ from sweep.report.pages import (
     former,
     logs,
     matters,
+    rides,
     robust,
     stability,
     standings,
@@ -226,10 +228,10 @@ def test_a_score_seen_within_half_a_per_cent_does_not_flatter(told: Results) -> 
 
 
 def test_weights_are_moved_in_millimetres() -> None:
-    """From 0 cm to 0.5 and 1 cm either way: forward both still do, aft the first does and the second costs too much."""
+    """From 1 cm by 0.5 and 1 cm either way: forward both still do, aft the first does and the second costs too much."""
     rows = pd.DataFrame(
         [
-            change(was="0 cm", becomes=f"{moved} cm", gain_low=-lost, clean=1.0, clean_before=1.0)
+            change(was="1 cm", becomes=f"{1.0 + moved} cm", gain_low=-lost, clean=1.0, clean_before=1.0)
             for moved, lost in ((-1.0, 0.5), (-0.5, 0.05), (0.5, 0.01), (1.0, 0.02))
         ]
     )
@@ -324,3 +326,57 @@ def test_a_single_factor_makes_no_pair(told: Results) -> None:
     assert matters.pair_table(alone) is None
     assert matters.pair_table(dataclasses.replace(told, levels=told.levels.head(0))) is None
     assert matters.pair_table(told) is not None
+
+
+def test_changes_flown_in_some_conditions_are_known_for_those_only() -> None:
+    flown = pd.DataFrame({"flights": [4]})
+    assert changes._behind(flown, 2, 8) == (
+        "Each variant was flown four times beside the leader, in 2 of the 8 conditions, spread evenly over them, and in waves "
+        "that the standings have not seen. The intervals of what was flown hold jointly, with 95 % confidence, for all rows of "
+        "a table. They are of those 2 conditions: in the others a change may gain more or less."
+    )
+    assert changes._behind(flown, 8, 8).endswith("for all rows of a table.")
+
+
+def test_a_boat_that_goes_aground_needs_more_water(told: Results) -> None:
+    """Deeper water or shorter struts: both raise its lowest part over the ground."""
+    statuses = pd.Series([STATUS_NAMES.index("aground")] * 2 + [0] * 10)
+    assert (
+        "Two flights ended as “aground”. There the water is no deeper than the boat reaches down: it needs more water, or "
+        "shorter struts. Such flights count with the upsets."
+    ) in list(sure._warnings(told, statuses))
+
+
+def test_the_method_says_the_confidence_that_is_reckoned_with() -> None:
+    assert sure.METHOD.endswith(f"All hold with {100.0 * CONFIDENCE:.0f} % confidence.")
+
+
+def test_a_score_is_the_mean_over_the_flights_that_were_flown(told: Results) -> None:
+    """Three replicates in four conditions; five where a race went no further; all that are planned before any."""
+    start = "The score is the mean over four conditions"
+    assert standings.score_sentence(told).startswith(f"{start} (twelve flights of each design)")
+    fewer = dataclasses.replace(told, standings=told.standings.assign(flights=5))
+    assert standings.score_sentence(fewer).startswith(f"{start} (five flights of each design)")
+    none = dataclasses.replace(told, standings=told.standings.head(0))
+    assert standings.score_sentence(none).startswith(f"{start} (twelve flights of each design)")
+
+
+def test_a_boat_that_cannot_fly_has_no_edge(told: Results) -> None:
+    """Of the made-up map the base craft has no trim at the slowest speed; at the others it has an edge between two heights."""
+    table = rides.ride_table(told)
+    cell = getattr(rides, "_cell", None) or rides._limit  # of one heading and speed
+    mine = table[(table["design"] == 0) & (table["heading_name"] == "head")]
+    words = {}
+    for speed, rows in mine.groupby("speed"):
+        found = rides.reach(rows)
+        words[speed] = (found.flown, " ".join(cell(found, rides.edge_words(rows))[1]))
+    assert {flown for flown, _ in words.values()} == {True, False}
+    assert all(("edge" in said) == flown for flown, said in words.values())
+
+
+def test_half_of_the_gains_leaves_out_the_base_craft_s_own(told: Results) -> None:
+    """Its gain over itself is surely nothing. Of the others' 0.1 and 0.2 either way the middle is 0.15."""
+    table = told.standings[told.standings["design"].isin([0, 1, 2])]
+    half = table["design"].map({0: 0.0, 1: 0.1, 2: 0.2})
+    rows = dict(sure._statistics(dataclasses.replace(told, standings=table.assign(gain_low=-half, gain_high=half))))
+    assert rows["half of the gains over the base craft, in the same waves, within"] == "±0.15"
