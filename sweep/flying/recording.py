@@ -20,7 +20,7 @@ from sweep.model.block import Block
 from sweep.model.compiled import LANES
 from sweep.model.flight import fly, fly_record
 from sweep.model.pack.fleet import Fleet, build_fleets
-from sweep.model.quantities import RECORDED, RESPONSE_NAMES
+from sweep.model.quantities import RECORD_RATE, RECORDED, RESPONSE_NAMES
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -28,8 +28,6 @@ if TYPE_CHECKING:
 
 RECORDED_REPLICATE = 0
 """The replicate of a leader's recorded flights: the first, as the pages say."""
-RECORD_RATE = 50.0
-"""Rows a second of a recorded flight, Hz (judgement)."""
 
 Told = TypeVar("Told")
 

@@ -11,25 +11,25 @@ import math
 REFERENCE_LENGTH = 0.9  # m: the hull whose event times are as written
 
 LIGHT_LOAD = 0.05  # of the weight on the hull: with less for LIGHT_TIME the foils carry the craft
-LIGHT_TIME = 1.0
+LIGHT_TIME = 1.0  # with a light hull: the foils carry the craft
 HEAVY_LOAD = 0.5  # of the weight on the hull: with more for HEAVY_TIME flight is lost
-HEAVY_TIME = 1.0
+HEAVY_TIME = 1.0  # with a heavy hull: flight is lost
 
 DRY_TIME = 0.3  # after which the hull's next touch is a new one
 LICK_LOAD = 0.05  # of the weight: a touch that stays under it, and is over within LICK_TIME, is a lick
-LICK_TIME = 0.1
+LICK_TIME = 0.1  # a lick is over within it
 PLUNGE_TIME = 0.1  # with the mean keel under the water
 
 OUT_DEPTH = 0.5  # chords: with a tip less deep for OUT_TIME a foil is out
-OUT_TIME = 0.05
+OUT_TIME = 0.05  # with a tip so shallow: the foil is out
 DEEP_TIME = 0.3  # deeper for so long: the foil is in again
 
-LOST_HEADING = math.radians(20.0)
+LOST_HEADING = math.radians(20.0)  # off the course: the heading is lost
 RUDDER_LIMIT = 0.98  # of its limit: the rudder stands at it
 RUDDER_TIME = 0.5  # at its limit: the heading is lost
 
-UPSET_ROLL = math.radians(35.0)
-UPSET_PITCH = math.radians(45.0)
+UPSET_ROLL = math.radians(35.0)  # beyond it either way the flight ends
+UPSET_PITCH = math.radians(45.0)  # the same
 UNDER_TIME = 0.5  # with the deck under the water: the flight ends
 
 _WORDS = {0.5: "half"}

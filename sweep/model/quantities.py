@@ -245,6 +245,10 @@ RESPONSE_NAMES: tuple[str, ...] = tuple(response.name for response in RESPONSES)
 RESPONSE: dict[str, Response] = {response.name: response for response in RESPONSES}
 
 
+RECORD_RATE = 50.0
+"""Rows a second of a recorded flight, Hz (judgement)."""
+
+
 class HistoryRow(NamedTuple):
     """One row of a flight's time history, SI: of each column its value, the unit that people read it in, and what it is.
 

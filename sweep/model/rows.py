@@ -10,7 +10,7 @@ from typing import Annotated
 from sweep.model.records import Across, Flap, FoilAir, Hinge, Mix, Parabola, Sea, SeaBefore, ServoState, Turn, Vector
 from sweep.model.slots import Record
 
-MAX_FOILS = 6
+MAX_FOILS = 6  # of a craft (judgement)
 RAMPS = 9  # of a wake's influence, see `downwash.NODES`
 SECTION_NODES = 5  # Reynolds numbers, see `section.NODES`
 

@@ -16,7 +16,6 @@ from sweep.campaign.follow_up_plan import FOLLOWED, REPLICATES, SHARE, Tail, pla
 from sweep.campaign.tolerances import usual
 from sweep.flying.flights import IDLE_LANES, Pace, measure_pace, warm_up
 from sweep.flying.progress import duration
-from sweep.flying.recording import RECORD_RATE
 from sweep.insight.intervals import CONFIDENCE
 from sweep.linear.reach import (
     FEW_WAVES,
@@ -34,7 +33,7 @@ from sweep.linear.stability import stability_text
 from sweep.model.compiled import LANES
 from sweep.model.pack.mass import mass_properties, price
 from sweep.model.physics.spectra import GRAVITY
-from sweep.model.quantities import RESPONSE
+from sweep.model.quantities import RECORD_RATE, RESPONSE
 from sweep.preflight.doubts import doubtful
 from sweep.results.shard_plan import plan_shards
 from sweep.words.numbers import number, portion, pretty

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 MOST_IN_RIDE = 12_000  # rows of a history that a page takes: judgement
 WINDOWS_S = (20, 10, 5, 2)  # judgement
 FIRST_WINDOW_S = 10  # judgement
-AFTER_SETTLING_S = 1.0
+AFTER_SETTLING_S = 1.0  # where the moving boat stands at first: judgement
 REPLAYED = ("x", "y", "heading", "keel_height", "surface", "ride_height", "pitch")
 SPECTRA = (
     ("heights", HEIGHTS, "cm", "the surface and of the ride height"),
