@@ -131,7 +131,7 @@ def test_results_are_loaded_as_they_were_returned(finished):
         "responses",
     ):
         pd.testing.assert_frame_equal(getattr(loaded, name), getattr(results, name))
-    assert loaded.manifest["finished"] is not None
+    assert loaded.manifest.finished is not None
     assert loaded.campaign.score == results.campaign.score
 
 

@@ -28,7 +28,7 @@ import pandas as pd
 from sweep import workflow
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.text.problems import CampaignError
-from sweep.report.pages.logs import KEPT, kept_logs
+from sweep.report.pages.logs import KEPT, as_note, kept_logs
 from sweep.report.publishing import render
 from sweep.results import store
 from sweep.results.atomic_files import as_parquet, from_parquet, made_from
@@ -70,7 +70,7 @@ def sound() -> tuple[Path, Path]:
         (place / f"{name}.yaml").write_text(text, encoding="utf-8")
         with mock.patch("sweep.report.publishing.publish"):
             workflow.run(load_campaign(place / f"{name}.yaml"), place / name, workers=1)
-        (place / name / KEPT).write_text(json.dumps(log_account()), encoding="utf-8")
+        (place / name / KEPT).write_text(json.dumps(as_note(log_account())), encoding="utf-8")
     return place / "sweep", place / "race"
 
 

@@ -274,7 +274,7 @@ def test_the_base_craft_is_on_the_chart_of_scores_wherever_it_stands(told: Resul
 
 
 def test_logs_are_told_with_95_per_cent() -> None:
-    assert pytest.approx(stats.norm.ppf(0.975), abs=5e-3) == logs.Z
+    assert pytest.approx(stats.norm.ppf(0.975), abs=5e-3) == logs.REACH
 
 
 def test_modes_of_the_ticks_are_not_drawn() -> None:
@@ -303,8 +303,8 @@ def test_two_different_quantities_are_traded_first(told: Results) -> None:
 
 
 def test_designs_of_both_campaigns_lead_to_their_pages(told: Results) -> None:
-    rows = former.tables(told, former_of(told))["rows"]
-    pages = {row["name"]: row["page"] for row in rows}
+    before = former_of(told)
+    pages = {row.name: row.page for row in former.former_page(told, before, former.shared(told, before)).rows}
     assert len(pages) > len(told.leaders)
     assert {name: page for name, page in pages.items() if page} == {
         str(design): f"design-{design}.html" for design in told.leaders if str(design) in pages
