@@ -64,7 +64,7 @@ def fly_map(work: Work, ride_map: RideMap, chosen: Sequence[int], table: pd.Data
         yield _table(conditions, chosen, counts)
 
 
-class Counts(NamedTuple):
+class CellCounts(NamedTuple):
     """What has been flown of every cell: blocks, (cells,); flights that started, and the clean ones, (cells, designs)."""
 
     blocks: NDArray[np.int64]
@@ -72,12 +72,12 @@ class Counts(NamedTuple):
     clean: NDArray[np.int64]
 
 
-def _counts_of(table: pd.DataFrame | None, cells: int, designs: int) -> Counts:
+def _counts_of(table: pd.DataFrame | None, cells: int, designs: int) -> CellCounts:
     if table is None or table.empty:
-        return Counts(*(np.zeros(shape, dtype=np.int64) for shape in ((cells,), (cells, designs), (cells, designs))))
+        return CellCounts(*(np.zeros(shape, dtype=np.int64) for shape in ((cells,), (cells, designs), (cells, designs))))
     found = (table[name].to_numpy(dtype=np.int64).reshape(cells, designs) for name in ("blocks", "flights", "clean"))
     blocks, flights, clean_ones = (each.copy() for each in found)
-    return Counts(blocks[:, 0].copy(), flights, clean_ones)
+    return CellCounts(blocks[:, 0].copy(), flights, clean_ones)
 
 
 def map_done(ride_map: RideMap, table: pd.DataFrame, designs: int) -> bool:
@@ -87,7 +87,7 @@ def map_done(ride_map: RideMap, table: pd.DataFrame, designs: int) -> bool:
     return not next_cells(ride_map, _counts_of(table, len(ride_map.cells()), designs))
 
 
-def next_cells(ride_map: RideMap, counts: Counts) -> dict[int, int]:
+def next_cells(ride_map: RideMap, counts: CellCounts) -> dict[int, int]:
     """Which cells to fly next, and how many blocks of each; none at the end of the budget, or where no doubt is left.
 
     The budget is `replicates` blocks a cell on average. A cell gets `FIRST_LOOK` at least, and `MOST_TIMES` the average at
@@ -107,7 +107,7 @@ def next_cells(ride_map: RideMap, counts: Counts) -> dict[int, int]:
     }
 
 
-def _doubt(ride_map: RideMap, counts: Counts) -> NDArray[np.float64]:
+def _doubt(ride_map: RideMap, counts: CellCounts) -> NDArray[np.float64]:
     """The largest doubt of any design on which side of the edge a cell lies, (cells,)."""
     shape = (len(ride_map.speeds), len(ride_map.heights), len(ride_map.headings), -1)
     order = np.argsort(ride_map.heights)
@@ -120,7 +120,7 @@ def _doubt(ride_map: RideMap, counts: Counts) -> NDArray[np.float64]:
     return np.asarray(np.moveaxis(back, -1, 1).ravel())
 
 
-def _table(conditions: Sequence[Condition], chosen: Sequence[int], counts: Counts) -> pd.DataFrame:
+def _table(conditions: Sequence[Condition], chosen: Sequence[int], counts: CellCounts) -> pd.DataFrame:
     """The map so far: one row a cell and design."""
     started, good = counts.flights.ravel(), counts.clean.ravel()
     low, high = share_bounds(good.astype(np.float64), started.astype(np.float64), 1.0 - TAIL)

@@ -74,7 +74,7 @@ def flights_needed(hits: int, share: float, confidence: float = CONFIDENCE) -> f
     return float(enough)
 
 
-class Counts:
+class LimitCounts:
     """What limits need of all flights, added up part by part; arrays are (designs, conditions).
 
     events, exposure: of each limit; events and the foilborne time (s) that they are counted in, or flights with the event
@@ -98,7 +98,7 @@ class Counts:
             np.add.at(self.exposure[name], place, time if rate else np.isfinite(values))
 
 
-def judge(counts: Counts, scored_time: float) -> pd.DataFrame:
+def judge(counts: LimitCounts, scored_time: float) -> pd.DataFrame:
     """Judge every limit for every design, in each condition and pooled.
 
     scored_time: s, of a whole flight. Returns `COLUMNS`: condition is `POOLED` for all together, value, low and high are SI,
@@ -110,7 +110,7 @@ def judge(counts: Counts, scored_time: float) -> pd.DataFrame:
     return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=list(COLUMNS))
 
 
-def _judged(counts: Counts, name: str, scored_time: float, lost: NDArray[np.bool_]) -> pd.DataFrame:
+def _judged(counts: LimitCounts, name: str, scored_time: float, lost: NDArray[np.bool_]) -> pd.DataFrame:
     limit, events, exposure = counts.limits[name], _and_pooled(counts.events[name]), _and_pooled(counts.exposure[name])
     found = _rate(events, exposure, limit.value, scored_time) if limit.kind == "rate" else _share(events, exposure, limit.value)
     verdict = np.where(found.high <= limit.value, KEPT, np.where(found.low > limit.value, BROKEN, NOT_YET_KNOWN))

@@ -23,7 +23,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from sweep.insight.intervals import CONFIDENCE
-from sweep.insight.limits import Counts, rate_bounds, share_bounds
+from sweep.insight.limits import LimitCounts, rate_bounds, share_bounds
 from sweep.insight.scores import flight_scores
 from sweep.insight.uneven import behind, uneven_estimate
 from sweep.model.onboard.noise import generator
@@ -96,7 +96,7 @@ class Race:
         """names: of the conditions; screened: designs that do not take part, each with the reason."""
         self._campaign, self._purse = campaign, purse
         self._order = block_order(campaign, len(names))
-        self._counts = Counts(campaign.limits, designs, len(names))
+        self._counts = LimitCounts(campaign.limits, designs, len(names))
         self.scores = np.full((designs, len(names), campaign.replicates), np.nan)
         self.running = np.ones(designs, dtype=np.bool_)
         self.spent, self._round, self._flown = 0.0, 0, 0
@@ -210,7 +210,7 @@ class Race:
         return list(why.items())
 
 
-def surely_over(counts: Counts) -> Flags:
+def surely_over(counts: LimitCounts) -> Flags:
     """Designs that break a limit over all their flights, with confidence `SURE`, or could not be flown; (designs,)."""
     over = counts.lost.any(axis=1) if counts.limits else np.zeros(len(counts.lost), dtype=np.bool_)
     for name, limit in counts.limits.items():

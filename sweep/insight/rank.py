@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import pandas as pd
 
-from sweep.insight.limits import Counts, judge, verdicts
+from sweep.insight.limits import LimitCounts, judge, verdicts
 from sweep.insight.ranking import standings
-from sweep.insight.scores import Array, Tally
+from sweep.insight.scores import Array, ScoreTally
 from sweep.insight.uneven import uneven_standings
 
 if TYPE_CHECKING:
@@ -32,8 +32,8 @@ def rank_flights(
     parts: rows with at least `wanted_columns`; names: of the conditions, in order; dropped: of a race, who left it
     (`racing.DROPPED`). Raises ValueError if a flight is there twice, or missing without a race.
     """
-    tally = Tally(campaign.score, campaign.flight.scored, (designs, len(names), campaign.replicates), judged(campaign))
-    counts = Counts(campaign.limits, designs, len(names))
+    tally = ScoreTally(campaign.score, campaign.flight.scored, (designs, len(names), campaign.replicates), judged(campaign))
+    counts = LimitCounts(campaign.limits, designs, len(names))
     for part in parts:
         tally.add(part)
         counts.add(part)

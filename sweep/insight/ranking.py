@@ -23,7 +23,7 @@ ONE_REPLICATE = (
 )
 
 
-class Comparison(NamedTuple):
+class AgainstBest(NamedTuple):
     """Every design against the best one; each (designs,).
 
     low, high: simultaneous interval of its score less that of the best of the others, drawn in to zero (Hsu 1984).
@@ -38,7 +38,7 @@ class Comparison(NamedTuple):
     place_high: Places
 
 
-def compare_with_best(scores: Array) -> Comparison:
+def compare_with_best(scores: Array) -> AgainstBest:
     """Multiple comparisons with the best, paired by block.
 
     scores: (designs, conditions, replicates). Hsu's constrained intervals (Annals of Statistics 12, 1984, 1136-1144), with each
@@ -63,12 +63,12 @@ def compare_with_best(scores: Array) -> Comparison:
     level = np.insert(behind.mean - reach <= 0.0, best, True)
     reach = behind.half_width(risk / 2.0)
     place_low, place_high = places(np.insert(behind.mean - reach, best, 0.0), np.insert(behind.mean + reach, best, 0.0))
-    return Comparison(low, high, level, place_low, place_high)
+    return AgainstBest(low, high, level, place_low, place_high)
 
 
-def _nothing_known(count: int) -> Comparison:
+def _nothing_known(count: int) -> AgainstBest:
     unknown = np.full(count, np.nan)
-    return Comparison(unknown, unknown, np.ones(count, dtype=bool), np.ones(count, dtype=np.int64), np.full(count, count))
+    return AgainstBest(unknown, unknown, np.ones(count, dtype=bool), np.ones(count, dtype=np.int64), np.full(count, count))
 
 
 def places(low: Array, high: Array) -> tuple[Places, Places]:

@@ -52,7 +52,7 @@ def flown_share(flights: pd.DataFrame, scored_time: float) -> Array:
     return np.asarray(np.where(share > 0.995, 1.0, share), dtype=np.float64)
 
 
-class Tally:
+class ScoreTally:
     """What standings need of all flights, added up part by part: one number a flight, a few a design.
 
     scores: (designs, conditions, replicates), NaN where no flight has been added yet.

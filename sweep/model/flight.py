@@ -59,7 +59,7 @@ def release(workspace: np.ndarray) -> None:
 
 
 @kernel
-def record_lane(workspace: np.ndarray, counts: at.Counts, record: np.ndarray, lane: int, time: float) -> None:
+def record_lane(workspace: np.ndarray, counts: at.PartCounts, record: np.ndarray, lane: int, time: float) -> None:
     """One row of the time history of a lane: a `HistoryRow`, then the foils' angles."""
     altitude = -workspace[row(at.MID.z) + lane] - workspace[row(at.ROTATION.zz) + lane] * workspace[row(at.KEEL) + lane]
     surface = workspace[row(at.REFERENCE_SEA) + lane]
@@ -101,7 +101,7 @@ def fly_lanes(
     histograms: np.ndarray,
     commands: np.ndarray,
     readings: np.ndarray,
-    counts: at.Counts,
+    counts: at.PartCounts,
     steps_per_tick: int,
     period: float,
     steps: int,

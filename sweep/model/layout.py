@@ -30,7 +30,7 @@ ONE = 1
 NO_FOIL = -1
 
 
-class Counts(NamedTuple):
+class PartCounts(NamedTuple):
     """How many parts of each kind flights side by side have.
 
     law, propeller: which, see `control.LAWS` and `propulsion_forces.PROPELLER_KINDS`; strip_starts: first strip of each foil,

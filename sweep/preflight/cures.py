@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from pydantic import ValidationError
 
 from sweep.campaign.addresses import replace_values, value_at
-from sweep.preflight.first_runs import FirstRuns, Tally, flown_changes
+from sweep.preflight.first_runs import FirstRuns, RunTally, flown_changes
 from sweep.words.numbers import portion, with_unit
 
 if TYPE_CHECKING:
@@ -90,7 +90,7 @@ class Cure(NamedTuple):
 
     sign: str
     does: tuple[str, ...]
-    withheld: tuple[tuple[str, Tally], ...]
+    withheld: tuple[tuple[str, RunTally], ...]
 
 
 def cures(campaign: Campaign, craft: Craft, runs: FirstRuns) -> list[Cure]:
@@ -101,7 +101,7 @@ def cures(campaign: Campaign, craft: Craft, runs: FirstRuns) -> list[Cure]:
     stages = [(craft, sorted({runs.setting.speed, runs.sound[-1]}))]
     if runs.setting.share < 1.0:
         stages.append((runs.craft, [runs.setting.speed]))
-    worst: dict[str, Tally] = {}
+    worst: dict[str, RunTally] = {}
     for stage, speeds in stages:
         changed = {said: made for said, change in numbers.items() if (made := change.of(stage)) is not None}
         for said, tally in flown_changes(campaign, changed, speeds).items():

@@ -51,7 +51,7 @@ FLAT = FlatSea(name="flat water")
 AHEAD = NamedHeading(name="head", angle=math.pi)
 
 
-class Tally(NamedTuple):
+class RunTally(NamedTuple):
     """What a number of flights did; take_off: mean time from opening the throttle, s, NaN from trim.
 
     aground: how many of the upset flights touched the ground.
@@ -81,7 +81,7 @@ class Setting(NamedTuple):
 
     share: float
     speed: float
-    slower: tuple[float, Tally | None]
+    slower: tuple[float, RunTally | None]
 
 
 class FirstRuns(NamedTuple):
@@ -95,12 +95,12 @@ class FirstRuns(NamedTuple):
 
     craft: Craft
     setting: Setting
-    rest: Tally
-    trim: Tally
+    rest: RunTally
+    trim: RunTally
     sea: NamedSea | None
-    waves: Tally | None
+    waves: RunTally | None
     shares: tuple[float, ...] = ()
-    faster: tuple[tuple[float, Tally], ...] = ()
+    faster: tuple[tuple[float, RunTally], ...] = ()
 
     @property
     def sound(self) -> tuple[float, ...]:
@@ -113,7 +113,7 @@ class NoRuns(NamedTuple):
     """No setting works: the speeds (m/s) tried, and the setting that came nearest, if any was worth a flight."""
 
     speeds: tuple[float, ...]
-    nearest: tuple[Setting, Tally] | None
+    nearest: tuple[Setting, RunTally] | None
 
 
 def first_runs(campaign: Campaign, craft: Craft) -> FirstRuns | NoRuns:
@@ -153,7 +153,7 @@ def tried_speeds(campaign: Campaign, craft: Craft) -> list[float]:
     return [speed for speed in speeds if found and speed <= found.high]
 
 
-def flown_changes(campaign: Campaign, crafts: Mapping[str, Craft], speeds: Sequence[float]) -> dict[str, Tally]:
+def flown_changes(campaign: Campaign, crafts: Mapping[str, Craft], speeds: Sequence[float]) -> dict[str, RunTally]:
     """What changed crafts did on flat water, from trim, over some speeds (m/s) together, by name."""
     rows = _fly(campaign, list(crafts.values()), speeds, max(LANES // max(len(crafts), 1), 2), "flying")
     return {name: _tally(rows[rows["design"] == at]) for at, name in enumerate(crafts)}
@@ -165,8 +165,8 @@ class _Search:
     def __init__(self, campaign: Campaign, craft: Craft) -> None:
         self.campaign, self.craft = campaign, craft
         self.speeds = tried_speeds(campaign, craft)
-        self.tried: dict[tuple[float, float], Tally] = {}
-        self.failed: list[tuple[Setting, Tally]] = []
+        self.tried: dict[tuple[float, float], RunTally] = {}
+        self.failed: list[tuple[Setting, RunTally]] = []
 
     def settings(self) -> Iterator[Setting]:
         """Settings that came off flat water and stayed up, with room around them: by speed, then by share, from the least on.
@@ -194,7 +194,7 @@ class _Search:
     def confirm(self, setting: Setting) -> FirstRuns | None:
         """A setting flown many times; None if not all flights on flat water are clean."""
         first, sea = with_share(self.craft, setting.share), mildest(self.campaign)
-        flown: list[Tally] = []
+        flown: list[RunTally] = []
         for start in ("rest", "flying"):
             flown.append(self._fly(first, setting.speed, CONFIRMATIONS, start))
             if not flown[-1].clean:
@@ -205,7 +205,7 @@ class _Search:
             waves = self._fly(first, setting.speed, CONFIRMATIONS, "flying", sea)
         return FirstRuns(first, setting, flown[0], flown[1], sea, waves, shares)
 
-    def faster(self, first: float) -> Iterator[tuple[float, Tally]]:
+    def faster(self, first: float) -> Iterator[tuple[float, RunTally]]:
         """Flights with the gains of the file, speed by speed (m/s), up to the first at which the boat does not stay up."""
         way = max(self.campaign.speeds) - first
         step = next((each for each in SPEED_STEPS if way <= each * MOST_STEPS), way / MOST_STEPS)
@@ -216,10 +216,10 @@ class _Search:
             if not tally.clean:
                 return
 
-    def nearest(self) -> tuple[Setting, Tally] | None:
+    def nearest(self) -> tuple[Setting, RunTally] | None:
         """The setting with the fewest flights upset, then broached or not off the water, then touched down."""
 
-        def failures(each: tuple[Setting, Tally]) -> tuple[int, int, int]:
+        def failures(each: tuple[Setting, RunTally]) -> tuple[int, int, int]:
             tally = each[1]
             return tally.upset, tally.broached + tally.stayed_down, tally.touched
 
@@ -237,7 +237,7 @@ class _Search:
             for at in np.flatnonzero(stable).tolist():
                 self.tried[SHARES[at], speed] = _tally(rows[rows["design"] == at])
 
-    def _fly(self, craft: Craft, speed: float, replicates: int, start: str, sea: NamedSea = FLAT) -> Tally:
+    def _fly(self, craft: Craft, speed: float, replicates: int, start: str, sea: NamedSea = FLAT) -> RunTally:
         return _tally(_fly(self.campaign, [craft], [speed], replicates, start, sea))
 
 
@@ -252,9 +252,9 @@ def _fly(
     return fly_crafts(short, crafts, conditions, fresh).assign(rests=start == "rest")
 
 
-def _tally(rows: pd.DataFrame) -> Tally:
+def _tally(rows: pd.DataFrame) -> RunTally:
     ended = rows["status"] != FLEW
-    return Tally(
+    return RunTally(
         flights=len(rows),
         upset=int(ended.sum()),
         touched=int((rows["touchdowns"] > 0.0).sum()),

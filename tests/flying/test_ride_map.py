@@ -9,7 +9,7 @@ from sweep.campaign.designs import lay_out
 from sweep.campaign.draws import draw_block
 from sweep.campaign.ride_map import RideMap
 from sweep.flying.flights import fly_shards
-from sweep.flying.ride_map import Counts, clean, fly_map, map_conditions, map_done, next_cells
+from sweep.flying.ride_map import CellCounts, clean, fly_map, map_conditions, map_done, next_cells
 from sweep.flying.work import Work
 from sweep.insight.contour import limits
 from sweep.model.quantities import FLEW
@@ -113,7 +113,7 @@ def edge_found(adaptive, seed):
     edges = draws.uniform(2.0, 7.0, size=(3, 2))  # in steps: there 90 % are clean
     steps = np.arange(1, 9)[None, :, None]
     share = 1.0 / (1.0 + np.exp((steps - edges[:, None, :]) / 0.5 - np.log(9.0))).reshape(-1)
-    counts = Counts(np.zeros(48, dtype=int), np.zeros((48, 1), dtype=int), np.zeros((48, 1), dtype=int))
+    counts = CellCounts(np.zeros(48, dtype=int), np.zeros((48, 1), dtype=int), np.zeros((48, 1), dtype=int))
     while more := next_cells(wanted, counts) if adaptive else ({} if counts.blocks.any() else dict.fromkeys(range(48), 8)):
         for cell, blocks in more.items():
             counts.blocks[cell] += blocks

@@ -6,7 +6,7 @@ import pytest
 from pandas.testing import assert_frame_equal
 from scipy import stats
 
-from sweep.insight.limits import POOLED, Counts, flights_needed, judge, rate_bounds, share_bounds, verdicts
+from sweep.insight.limits import POOLED, LimitCounts, flights_needed, judge, rate_bounds, share_bounds, verdicts
 from sweep.model.quantities import FLEW, NO_TRIM
 from tests.insight.test_scores import rows
 from tests.references import reference
@@ -26,7 +26,7 @@ def flights(shape, **columns):
 
 
 def judged(shape, limits, **columns):
-    counts = Counts(limits, *shape[:2])
+    counts = LimitCounts(limits, *shape[:2])
     counts.add(flights(shape, **columns))
     table = judge(counts, SCORED_TIME)
     return table, verdicts(table, limits, NAMES, shape[0])
@@ -164,7 +164,7 @@ def test_parts_count_as_the_whole():
     draws = np.random.default_rng(4)
     touchdowns = draws.integers(0, 3, 36) / SCORED_TIME
     rows = flights(shape, touchdowns=touchdowns, upsets=draws.integers(0, 2, 36) * 1.0)
-    whole, parts = Counts(limits, 3, 2), Counts(limits, 3, 2)
+    whole, parts = LimitCounts(limits, 3, 2), LimitCounts(limits, 3, 2)
     whole.add(rows)
     for part in (rows[::2], rows[1::2]):
         parts.add(part)

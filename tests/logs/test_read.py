@@ -9,7 +9,7 @@ import pytest
 
 from sweep.logs.read.mapping import load_mapping
 from sweep.logs.read.runs import LONGEST_RUN, cut_runs
-from sweep.logs.read.table import KEPT, Found, Tally, read_chunks
+from sweep.logs.read.table import KEPT, Found, ReadingTally, read_chunks
 from tests.logs.made import MAPPING, head_pass, write_day
 
 SMALL = """\
@@ -62,7 +62,7 @@ def test_held_readings_count_once(tmp_path: Path) -> None:
 
 
 def test_a_tally_stays_small() -> None:
-    tally = Tally()
+    tally = ReadingTally()
     for _ in range(60):
         tally.keep(np.arange(5_000.0))
     assert KEPT / 4 < len(tally.sample()) <= 2 * KEPT

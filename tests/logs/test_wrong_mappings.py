@@ -11,7 +11,7 @@ import pytest
 from sweep.campaign.text.problems import CampaignError
 from sweep.logs.read.channels import Series
 from sweep.logs.read.mapping import load_mapping
-from sweep.logs.read.table import Tally, _numbers
+from sweep.logs.read.table import ReadingTally, _numbers
 from sweep.logs.report.day import judge_day
 from tests.logs.made import MAPPING, head_pass, judged, write_day
 
@@ -130,7 +130,7 @@ def test_words_among_numbers(tmp_path: Path) -> None:
 
 def test_a_number_beyond_all_bounds_is_a_word() -> None:
     """Found by the command `fuzz`: 400 digits in a column of whole numbers ended in a traceback."""
-    tally = Tally()
+    tally = ReadingTally()
     numbers = _numbers(pd.Series([1, 10**400, "err", 2], dtype=object), tally)
     np.testing.assert_array_equal(numbers, [1.0, np.nan, np.nan, 2.0])
     assert tally.words == 2

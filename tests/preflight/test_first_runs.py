@@ -26,7 +26,7 @@ from sweep.preflight.first_runs import (
     SHARES,
     FirstRuns,
     NoRuns,
-    Tally,
+    RunTally,
     _fly,
     _tally,
     first_runs,
@@ -194,9 +194,9 @@ def test_a_set_speed_is_come_to_in_flight(tmp_path: Path) -> None:
 def test_small_parts(tmp_path: Path) -> None:
     campaign = of("courier", tmp_path)
     assert mildest(campaign).name == "chop"
-    assert Tally(5, 0, 1, 0, 0).safe
-    assert not Tally(5, 0, 1, 0, 0).clean
-    assert not Tally(5, 0, 0, 0, 1).safe
+    assert RunTally(5, 0, 1, 0, 0).safe
+    assert not RunTally(5, 0, 1, 0, 0).clean
+    assert not RunTally(5, 0, 0, 0, 1).safe
     half = with_share(campaign.craft, 0.5)
     assert half.control.pitch.derivative == 0.5 * campaign.craft.control.pitch.derivative
     assert half.control.speed == campaign.craft.control.speed

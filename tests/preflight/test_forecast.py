@@ -6,7 +6,7 @@ import pytest
 from sweep.campaign.campaign import Flight
 from sweep.campaign.draws import water_of
 from sweep.campaign.follow_up_plan import Tail
-from sweep.insight.limits import Counts, flights_needed, judge
+from sweep.insight.limits import LimitCounts, flights_needed, judge
 from sweep.linear.reach import reach
 from sweep.preflight.forecast import _map, _rest, clean_flights, preview
 from tests.flying.test_flights import campaign
@@ -30,7 +30,7 @@ def test_a_share_takes_as_many_clean_flights_as_its_limit_says(share):
 @pytest.mark.parametrize("rate", [1.0 / 60.0, 4.0 / 60.0])
 def test_a_rate_takes_as_many_clean_flights_as_its_limit_says(rate):
     """As many as the limits ask for beside one clean flight of 30 s."""
-    counts = Counts({"touchdowns": limit(rate, "rate")}, 1, 1)
+    counts = LimitCounts({"touchdowns": limit(rate, "rate")}, 1, 1)
     counts.add(flights((1, 1, 1)))
     assert clean_flights(limit(rate, "rate"), 30.0) == 1 + pooled(judge(counts, 30.0))["more_flights"][0]
 

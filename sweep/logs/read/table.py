@@ -32,7 +32,7 @@ class Chunk(NamedTuple):
 
 
 @dataclass
-class Tally:
+class ReadingTally:
     """Counts of one channel: readings, cells that are no number, impossible values; and some of the values."""
 
     came: int = 0
@@ -70,7 +70,7 @@ class Found:
     jitter: float = 0.0
     first: float = 0.0
     last: float = 0.0
-    channels: dict[str, Tally] = field(default_factory=dict)
+    channels: dict[str, ReadingTally] = field(default_factory=dict)
 
 
 LONGEST_NUMBER = 100
@@ -181,11 +181,11 @@ class _Reader:
         self.last = -np.inf
         self.slots: dict[str, float] = {}
         for column in mapping.columns:
-            found.channels.setdefault(column.channel, Tally())
+            found.channels.setdefault(column.channel, ReadingTally())
 
     def chunks(self, table: pd.DataFrame) -> Iterator[Chunk]:
         clock = self.mapping.clock
-        time = _numbers(table[clock.column], Tally()) * clock.factor
+        time = _numbers(table[clock.column], ReadingTally()) * clock.factor
         values = {column.channel: self._values(table[column.column], column) for column in self.mapping.columns}
         known = np.isfinite(time)
         self.found.rows += len(time)
@@ -244,7 +244,7 @@ class _Reader:
         return np.where(slot > before, values, np.nan)
 
 
-def _numbers(cells: pd.Series, tally: Tally) -> Floats:
+def _numbers(cells: pd.Series, tally: ReadingTally) -> Floats:
     """Cells as numbers; any other cell is NaN, and is counted if it is a word."""
     if pd.api.types.is_numeric_dtype(cells):
         return cells.to_numpy(dtype=np.float64)

@@ -77,7 +77,7 @@ class Group(NamedTuple):
     expected: Expected
 
 
-class Comparison(NamedTuple):
+class SetupComparison(NamedTuple):
     """Set-ups compared in a measure. flatters: true ride height error over the sensed one, by the model."""
 
     splits: dict[str, Split]
@@ -189,7 +189,7 @@ def _tells(run: Judged) -> bool:
 
 def compare_day(
     day: Day, told: Callable[[int, int], None] = lambda done, all_: None, flights: int = FLIGHTS
-) -> dict[str, Comparison]:
+) -> dict[str, SetupComparison]:
     """Every later set-up compared with the first. Raises ValueError without two set-ups, or without any sea."""
     if len(day.setups) < 2:
         raise ValueError("there is one set-up only: nothing to compare (setup: of each log in the mapping file)")
@@ -210,7 +210,7 @@ def compare_day(
     groups = tuple(Group(case, each) for (case, _), each in zip(cases, expected, strict=True))
     first = day.setups[0]
     return {
-        second: Comparison(_splits(passes, expected, group, first, second), groups, borrowed, left_out)
+        second: SetupComparison(_splits(passes, expected, group, first, second), groups, borrowed, left_out)
         for second in day.setups[1:]
     }
 

@@ -10,7 +10,7 @@ from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.logs.compare.comparison import WORTH_KNOWING, Split
 from sweep.logs.fit.craft_fit import Result
 from sweep.logs.fit.numbers import NUMBERS
-from sweep.logs.report.day import Comparison, Day
+from sweep.logs.report.day import Day, SetupComparison
 from sweep.logs.sea.judge import LEAST_FOR_SEA, Judged
 from sweep.logs.sea.lag import Aligned
 from sweep.logs.sea.measure import MEASURE
@@ -193,7 +193,7 @@ def _turned(part: Estimate, sign: float) -> Estimate:
     return part if sign > 0.0 else Estimate(-part.value, -part.high, -part.low)
 
 
-def comparison_sentences(comparison: Comparison) -> list[str]:
+def comparison_sentences(comparison: SetupComparison) -> list[str]:
     """What the comparison is based on."""
     flatters = comparison.flatters
     said = [

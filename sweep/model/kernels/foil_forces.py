@@ -195,7 +195,7 @@ def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: f
 
 
 @kernel
-def foil_forces(workspace: np.ndarray, counts: at.Counts, density: float, lag_time: float) -> None:
+def foil_forces(workspace: np.ndarray, counts: at.PartCounts, density: float, lag_time: float) -> None:
     """All foils, strip by strip; then their wakes travel aft for lag_time (s)."""
     foil_depths(workspace, counts.foils)
     for foil in range(counts.foils):

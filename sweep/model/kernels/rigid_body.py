@@ -110,7 +110,7 @@ def accelerate(workspace: np.ndarray) -> None:
 
 
 @kernel
-def evaluate(workspace: np.ndarray, counts: at.Counts, density: float, lag_time: float) -> None:
+def evaluate(workspace: np.ndarray, counts: at.PartCounts, density: float, lag_time: float) -> None:
     """Accelerations at the MID state; lags move on by lag_time (s)."""
     start(workspace)
     foil_forces(workspace, counts, density, lag_time)

@@ -232,7 +232,7 @@ def control(
     commands: np.ndarray,
     readings: np.ndarray,
     noise: LaneNoise,
-    counts: at.Counts,
+    counts: at.PartCounts,
     tick: int,
     period: float,
 ) -> None:

@@ -57,10 +57,10 @@ class Structure(NamedTuple):
         return self.period / self.steps_per_tick
 
     @property
-    def counts(self) -> at.Counts:
+    def counts(self) -> at.PartCounts:
         """As the kernels take them."""
         each = [*self.strips, *[0] * (at.MAX_FOILS - self.foils)]
-        return at.Counts(
+        return at.PartCounts(
             foils=self.foils,
             strips=sum(self.strips),
             struts=self.struts,

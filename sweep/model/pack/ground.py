@@ -93,7 +93,7 @@ def deepen_propellers(workspace: np.ndarray) -> None:
 
 
 @kernel
-def find_lowest(workspace: np.ndarray, counts: at.Counts) -> None:
+def find_lowest(workspace: np.ndarray, counts: at.PartCounts) -> None:
     """LOWEST: depth of the craft's lowest part below the calm level (m) at the MID state."""
     for lane in range(LANES):
         workspace[row(at.LOWEST) + lane] = _NEVER
@@ -110,7 +110,7 @@ def find_lowest(workspace: np.ndarray, counts: at.Counts) -> None:
 
 
 @kernel
-def measure_ground(workspace: np.ndarray, counts: at.Counts) -> None:
+def measure_ground(workspace: np.ndarray, counts: at.PartCounts) -> None:
     """AGROUND: 1 where the lowest part is as deep as the water; looked at only where the furthest part might be (M17.9)."""
     nearest = _NEVER
     for lane in range(LANES):

@@ -18,7 +18,7 @@ FOREVER = 1e4  # s: lags have settled
 
 
 @kernel
-def trim_forces(workspace: np.ndarray, counts: at.Counts, density: float, unknowns: np.ndarray, forces: np.ndarray) -> None:
+def trim_forces(workspace: np.ndarray, counts: at.PartCounts, density: float, unknowns: np.ndarray, forces: np.ndarray) -> None:
     """X (N), Z (N) and M (N m) of every lane at its commands, lags settled; unknowns and forces are (3, lanes)."""
     for lane in range(LANES):
         workspace[row(at.THRUST_MID) + lane] = unknowns[2, lane]
@@ -38,7 +38,7 @@ def trim_forces(workspace: np.ndarray, counts: at.Counts, density: float, unknow
         forces[2, lane] = workspace[row(at.FORCE.m) + lane]
 
 
-def load(parameters: np.ndarray, counts: at.Counts) -> np.ndarray:
+def load(parameters: np.ndarray, counts: at.PartCounts) -> np.ndarray:
     """A fresh workspace with one design a lane; spare lanes repeat the last design.
 
     parameters: (up to LANES, as many slots as the structure needs).
@@ -71,7 +71,7 @@ def place_level(workspace: np.ndarray, speed: float, state: Motion) -> None:
     slots[state.w] = speed * np.sin(pitch)
 
 
-def solve_trim(parameters: np.ndarray, counts: at.Counts, density: float, speed: float) -> tuple[np.ndarray, np.ndarray]:
+def solve_trim(parameters: np.ndarray, counts: at.PartCounts, density: float, speed: float) -> tuple[np.ndarray, np.ndarray]:
     """Trim of every design, (designs, 3): height and pitch command (rad), throttle; and whether it is within reach (M16.1).
 
     Newton's method on all lanes at once, with differences for the slopes. Out of reach: no balance found, a foil beyond its
@@ -97,7 +97,7 @@ def solve_trim(parameters: np.ndarray, counts: at.Counts, density: float, speed:
     return trims, feasible
 
 
-def _newton(workspace: np.ndarray, counts: at.Counts, density: float) -> np.ndarray:
+def _newton(workspace: np.ndarray, counts: at.PartCounts, density: float) -> np.ndarray:
     """Seek the trim by long steps; where a stall or a kink of a wake sends them astray, from the start again by short ones."""
     unknowns = np.zeros((3, LANES))
     unknowns[2] = workspace.reshape(-1, LANES)[at.TRIM.throttle]
@@ -111,7 +111,7 @@ def _newton(workspace: np.ndarray, counts: at.Counts, density: float) -> np.ndar
     return unknowns
 
 
-def _seek(workspace: np.ndarray, counts: at.Counts, density: float, unknowns: np.ndarray, longest: float) -> np.ndarray:
+def _seek(workspace: np.ndarray, counts: at.PartCounts, density: float, unknowns: np.ndarray, longest: float) -> np.ndarray:
     """Newton's method on the unknowns, in place, with steps of at most `longest`; which lanes are found."""
     forces = np.empty((3, LANES))
     nudged = np.empty((3, LANES))

@@ -47,7 +47,7 @@ def predict(workspace: np.ndarray, ahead: float) -> None:
 
 
 @kernel
-def sample_sea(workspace: np.ndarray, waves: int, time: float, share: float, counts: at.Counts) -> None:
+def sample_sea(workspace: np.ndarray, waves: int, time: float, share: float, counts: at.PartCounts) -> None:
     """Elevation and orbital velocity at every strip, strut and hull station, elevation at the reference point (M3.12, M3.15).
 
     waves: how many components; time in s; share: of their full height that they have now.
@@ -76,7 +76,7 @@ def sample_sea(workspace: np.ndarray, waves: int, time: float, share: float, cou
 
 
 @kernel
-def sample_sea_single(workspace: np.ndarray, waves: int, time: float, share: float, counts: at.Counts) -> None:
+def sample_sea_single(workspace: np.ndarray, waves: int, time: float, share: float, counts: at.PartCounts) -> None:
     """As `sample_sea`, in single precision."""
     take_phases(workspace, waves, time)
     for strip in range(counts.strips):
@@ -147,7 +147,7 @@ def blend(workspace: np.ndarray, sea: int, before: int, slots: int, first: bool)
 
 
 @kernel
-def blend_pair(workspace: np.ndarray, counts: at.Counts, first: bool) -> None:
+def blend_pair(workspace: np.ndarray, counts: at.PartCounts, first: bool) -> None:
     """The sea of the first or of the second step of a pair, wherever it is sampled."""
     for strip in range(counts.strips):
         place = strip * at.STRIP.width
@@ -211,7 +211,7 @@ def thrust_lag(workspace: np.ndarray, time: float) -> None:
 
 
 @kernel
-def to_start(workspace: np.ndarray, counts: at.Counts) -> None:
+def to_start(workspace: np.ndarray, counts: at.PartCounts) -> None:
     """MID: everything that `evaluate` reads, as it stands at the start of the step."""
     copy_rows(workspace, at.MID.first, at.STATE.first, at.MOTION.width)
     copy_rows(workspace, at.THRUST_MID, at.THRUST, at.ONE)
@@ -230,7 +230,7 @@ def to_start(workspace: np.ndarray, counts: at.Counts) -> None:
 def servos_half(
     workspace: np.ndarray,
     commands: np.ndarray,
-    counts: at.Counts,
+    counts: at.PartCounts,
     ticks: float,
     tick_share: float,
     half: float,
@@ -246,7 +246,7 @@ def servos_half(
 
 
 @kernel
-def finish(workspace: np.ndarray, counts: at.Counts, step: float) -> None:
+def finish(workspace: np.ndarray, counts: at.PartCounts, step: float) -> None:
     """From the start of the step (s) over all of it with the rates of its middle, in the lanes that fly; thrust too.
 
     A lane whose rates have run away stops, BROKEN, at its last good state.
@@ -347,7 +347,7 @@ def half_way(workspace: np.ndarray, half: float) -> None:
 def step_craft(
     workspace: np.ndarray,
     commands: np.ndarray,
-    counts: at.Counts,
+    counts: at.PartCounts,
     density: float,
     step: float,
     ticks: float,

@@ -18,7 +18,7 @@ _NEAR_LIMIT = 1e-6  # rad, of a servo: rounding
 
 
 @kernel
-def measure(workspace: np.ndarray, counts: at.Counts) -> None:
+def measure(workspace: np.ndarray, counts: at.PartCounts) -> None:
     """All of it."""
     measure_hull(workspace, counts.stations)
     begin_foils(workspace)

@@ -262,7 +262,7 @@ def add_ride(
     workspace: np.ndarray,
     sums: np.ndarray,
     histograms: np.ndarray,
-    counts: at.Counts,
+    counts: at.PartCounts,
     lane: int,
     level: float,
     deepest: float,
@@ -306,7 +306,7 @@ def observe_lane(
     workspace: np.ndarray,
     sums: np.ndarray,
     histograms: np.ndarray,
-    counts: at.Counts,
+    counts: at.PartCounts,
     lane: int,
     step: float,
     time: float,
@@ -348,7 +348,13 @@ def observe_lane(
 
 @kernel
 def observe(
-    workspace: np.ndarray, sums: np.ndarray, histograms: np.ndarray, counts: at.Counts, step: float, time: float, settle: float
+    workspace: np.ndarray,
+    sums: np.ndarray,
+    histograms: np.ndarray,
+    counts: at.PartCounts,
+    step: float,
+    time: float,
+    settle: float,
 ) -> int:
     """Add the middle of this step to every lane that flies; returns how many did."""
     flying = 0

@@ -10,7 +10,7 @@ from sweep.campaign.draws import water_of
 from sweep.linear.reach import foil_angles, trimmed
 from sweep.linear.stability import speed_words
 from sweep.preflight.cures import Cure
-from sweep.preflight.first_runs import SHARES, TRIES, FirstRuns, NoRuns, Tally
+from sweep.preflight.first_runs import SHARES, TRIES, FirstRuns, NoRuns, RunTally
 from sweep.words.numbers import number, with_unit
 from sweep.words.phrases import together
 
@@ -57,7 +57,7 @@ def percent(share: float) -> str:
     return f"{100.0 * share:.0f} %"
 
 
-def _not_slower(slower: tuple[float, Tally | None]) -> str:
+def _not_slower(slower: tuple[float, RunTally | None]) -> str:
     speed, tally = slower
     if tally is not None and tally.safe:
         return ""
@@ -77,7 +77,7 @@ def _height(runs: FirstRuns) -> str:
     return with_unit(100.0 * runs.sea.height, "cm", 2) if runs.sea else ""
 
 
-def failed(tally: Tally) -> str:
+def failed(tally: RunTally) -> str:
     """'5 of 16 upset, 10 touched down'."""
     kinds = {
         "went aground": tally.aground,
@@ -117,7 +117,7 @@ def _each(of: Sequence[object]) -> str:
     return " each" if len(of) > 1 else ""
 
 
-def _all(tally: Tally) -> str:
+def _all(tally: RunTally) -> str:
     return f"{tally.flights} of {tally.flights}"
 
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
     from sweep.logs.compare.comparison import Split
-    from sweep.logs.report.day import Comparison, Day
+    from sweep.logs.report.day import Day, SetupComparison
 
 KEPT = "logs.json"
 REACH = round(float(normal.ppf(0.5 + 0.5 * CONFIDENCE)), 2)
@@ -128,7 +128,7 @@ def keep_logs(folder: Path, mapping: Path, say: Callable[[str], None]) -> None:
     from sweep.results.atomic_files import write_whole
 
     day = judged(mapping, say)
-    compared: dict[str, Comparison] = {}
+    compared: dict[str, SetupComparison] = {}
     why = ""
     try:
         compared = compare_day(day, lambda done, whole: say(f"flown {done} of {whole}") if done % 12 == 0 else None)
@@ -137,7 +137,7 @@ def keep_logs(folder: Path, mapping: Path, say: Callable[[str], None]) -> None:
     write_whole(folder / KEPT, json.dumps(as_note(account(day, compared, why)), indent=1, allow_nan=False).encode())
 
 
-def account(day: Day, compared: dict[str, Comparison], why: str = "") -> KeptLogs:
+def account(day: Day, compared: dict[str, SetupComparison], why: str = "") -> KeptLogs:
     """All that the page tells of a day and of its comparisons, by the name of the second set-up."""
     from sweep.logs.report import sentences
 
@@ -159,7 +159,7 @@ def account(day: Day, compared: dict[str, Comparison], why: str = "") -> KeptLog
     )
 
 
-def _split(day: Day, second: str, comparison: Comparison) -> SplitSaid:
+def _split(day: Day, second: str, comparison: SetupComparison) -> SplitSaid:
     from sweep.logs.report import sentences
 
     return SplitSaid(
@@ -191,7 +191,7 @@ def _result(split: Split) -> str:
     )
 
 
-def _passes(day: Day, compared: dict[str, Comparison]) -> list[Pass]:
+def _passes(day: Day, compared: dict[str, SetupComparison]) -> list[Pass]:
     """A row a pass: measured and expected ride height error as the rangefinder tells it."""
     from sweep.logs.report.day import group_of, passes_of
 

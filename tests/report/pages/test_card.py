@@ -16,7 +16,7 @@ from sweep.campaign.named_seas import RegularSea
 from sweep.model import layout as at
 from sweep.model.pack.fleet import build_fleets
 from sweep.model.physics.water import fresh_water
-from sweep.preflight.first_runs import FirstRuns, NoRuns, Setting, Tally, first_runs
+from sweep.preflight.first_runs import FirstRuns, NoRuns, RunTally, Setting, first_runs
 from sweep.report.pages.card import card_page, signs
 from sweep.report.pages.first_runs import failed, no_recipe, steps
 from sweep.results.store import Results
@@ -164,7 +164,7 @@ def test_a_craft_that_nothing_holds_gets_no_step(told: Results, tmp_path: Path) 
 
 
 def test_what_fails_is_said_in_numbers() -> None:
-    clean, wet, lost = Tally(24, 0, 0, 0, 0, 1.2), Tally(24, 0, 3, 0, 0, 1.2), Tally(16, 5, 10, 1, 0)
+    clean, wet, lost = RunTally(24, 0, 0, 0, 0, 1.2), RunTally(24, 0, 3, 0, 0, 1.2), RunTally(16, 5, 10, 1, 0)
     assert failed(wet) == "3 of 24 touched down"
     assert failed(lost) == "5 of 16 upset, 1 drew a foil out, 10 touched down"
     boat, sea = courier(), RegularSea(name="breeze", height=0.044)
@@ -193,7 +193,7 @@ def test_what_fails_is_said_in_numbers() -> None:
     assert "no speed at which this boat flies" in no_recipe(NoRuns((), None))[0]
     narrow = no_recipe(NoRuns((2.0, 3.2), (Setting(0.4, 2.2, (2.0, None)), clean)))
     assert "none of 24 failed, but with more or less of the gains, or a step faster, it fails or was not flown." in narrow[1]
-    ground = no_recipe(NoRuns((2.0, 3.2), (Setting(0.4, 2.2, (2.0, None)), Tally(5, 5, 0, 0, 0, aground=5))))
+    ground = no_recipe(NoRuns((2.0, 3.2), (Setting(0.4, 2.2, (2.0, None)), RunTally(5, 5, 0, 0, 0, aground=5))))
     assert ground[1].endswith("5 of 5 went aground. Deeper water, or shorter struts, first.")
 
 

@@ -12,7 +12,7 @@ from scipy import stats
 from sweep.campaign.draws import water_of
 from sweep.insight.intervals import CONFIDENCE
 from sweep.model.quantities import STATUS_NAMES
-from sweep.preflight.first_runs import TRIES, FirstRuns, NoRuns, Setting, Tally, trimmed
+from sweep.preflight.first_runs import TRIES, FirstRuns, NoRuns, RunTally, Setting, trimmed
 from sweep.report.display import design_table
 from sweep.report.pages import (
     builds,
@@ -151,7 +151,7 @@ def test_a_part_may_be_as_poor_as_the_last_that_still_does() -> None:
 
 
 def runs(**values: object) -> FirstRuns:
-    clean = Tally(TRIES, 0, 0, 0, 0, 1.2)
+    clean = RunTally(TRIES, 0, 0, 0, 0, 1.2)
     base = FirstRuns(
         courier(), Setting(0.7, 2.9, (2.6, None)), clean, clean, None, None, (0.85, 1.0), ((3.4, clean), (3.9, clean))
     )
