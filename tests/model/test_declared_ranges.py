@@ -58,7 +58,7 @@ def as_rows(flown: Any) -> pd.DataFrame:
 @settings(max_examples=25, deadline=None)
 @given(
     crafts=st.lists(st.fixed_dictionaries(CRAFT), min_size=CRAFTS, max_size=CRAFTS),
-    sea=st.tuples(st.floats(0.0, 2 * np.pi), st.floats(0.0, 0.25), st.floats(0.8, 2.5), st.integers(0, 99)),
+    sea=st.tuples(st.floats(0.0, 2 * np.pi), st.just(0.0) | st.floats(0.001, 0.25), st.floats(0.8, 2.5), st.integers(0, 99)),
     faults=st.lists(FAULT, max_size=3), wind=st.tuples(st.floats(-15, 15), st.floats(-15, 15)),
     depth=st.sampled_from([0.1, 0.3, 0.5, 5.0]), from_rest=st.booleans(), speed=st.floats(1.5, 12.0),
 )  # fmt: skip

@@ -28,7 +28,7 @@ HALF = 0.5
         f"Upset: |roll| > {degrees(events.UPSET_ROLL):.0f} deg or |pitch| > {degrees(events.UPSET_PITCH):.0f} deg",
         f"mean station depth over the hull's depth for {events.UNDER_TIME:g} s",
         f"Plunge: mean keel depth > 0 for {events.PLUNGE_TIME:g} s while foilborne",
-        f"Heading lost: over {degrees(events.LOST_HEADING):.0f} deg off",
+        f"Heading lost, while foilborne: over {degrees(events.LOST_HEADING):.0f} degrees off the course",
         f"at {100 * events.RUDDER_LIMIT:g} % of its limit for {events.RUDDER_TIME:g} s",
     ],
 )

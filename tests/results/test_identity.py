@@ -26,6 +26,7 @@ from sweep.model.identity import model_digest
 from sweep.model.sources import SWEEP
 from sweep.model.sources import files as files_of
 from sweep.results import claim, digests, fingerprint, identity, rank_folder, store
+from sweep.results.manifest import Manifest
 from sweep.results.plain_files import StoreError
 from sweep.results.shard_plan import plan_shards
 from tests.test_workflow import SMALL, Listener, campaign, contents, unpublished
@@ -454,7 +455,17 @@ def test_standings_that_have_not_every_design_once_are_refused(folder, change):
 
 def test_a_refusal_says_whose_flights_they_are_and_both_ways_out(tmp_path):
     """Flights of unlike models are never compared: neither the old with the new ones nor the other way round."""
-    before = {"versions": {"foilsweep": "0.0.9"}}
+    before = Manifest(
+        name="",
+        designs=2,
+        conditions=1,
+        replicates=1,
+        runs=(),
+        content={},
+        versions={"foilsweep": "0.0.9"},
+        started="2020-01-02T03:04:05+00:00",
+        finished=None,
+    )
     assert str(claim._refusal(tmp_path, [fingerprint.CHANGED["model"]], before)) == (
         f"{tmp_path} was flown by another version of the program (0.0.9; this is {sweep.__version__}) with another craft "
         "model: none of those flights may stand beside new ones. Nothing was flown or changed.\n"
