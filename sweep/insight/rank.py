@@ -30,7 +30,7 @@ def rank_flights(
     """Scores, limits and standings of all flights of a campaign, which are let go part by part.
 
     parts: rows with at least `wanted_columns`; names: of the conditions, in order; dropped: of a race, who left it
-    (`racing.DROPPED`). Raises ValueError if a flight is there twice, or missing without a race.
+    (`race.DROPPED`). Raises ValueError if a flight is there twice, or missing without a race.
     """
     tally = ScoreTally(campaign.score, campaign.flight.scored, (designs, len(names), campaign.replicates), judged(campaign))
     counts = LimitCounts(campaign.limits, designs, len(names))

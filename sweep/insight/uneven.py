@@ -136,7 +136,7 @@ def uneven_standings(
 ) -> pd.DataFrame:
     """The standings after a race, as `ranking.standings` has them: flights are those that each design has.
 
-    dropped: `racing.DROPPED`. Who was screened out is refused; who dropped out has the reason for a remark.
+    dropped: `race.DROPPED`. Who was screened out is refused; who dropped out has the reason for a remark.
     """
     out = dropped.set_index("design")
     screened = out.index[out["why"] == "screened"]

@@ -47,7 +47,7 @@ def trade_offs(results: Results, *names: str) -> pd.DataFrame:
     """The designs that no other beats in all of two or more quantities, by the first: design, the quantities, knee.
 
     names: responses, 'score', 'mass', 'price', or factors; less is better, except where `judging.LARGER_IS_BETTER` says
-    otherwise. Designs that broke a limit are left out, by the rule of `accounts.tradeoffs`. knee: of two quantities only.
+    otherwise. Designs that broke a limit are left out, by the rule of `pages.tradeoffs`. knee: of two quantities only.
     Raises ValueError for fewer, or for an unknown one.
     """
     if len(names) < 2:

@@ -54,7 +54,7 @@ FORMS: dict[str, tuple[str, ...]] = {
 
 _RANK = "`foilsweep rank {folder}` makes it anew; the flights stay."
 _FLY = "Delete it: `foilsweep run` with its campaign flies it again, and the other flights stay."
-_BEGIN = "`foilsweep run` with its campaign and another folder (--out) flies it by this version."
+_BEGIN = "`foilsweep run` with its campaign and another folder (--out) flies it by this version; leave this one as it is."
 _MAKE = "Delete it: `foilsweep run` with its campaign makes it anew, and the flights stay."
 
 
@@ -70,9 +70,10 @@ def checked(
     columns: which of its form were asked for, if not all; counts: how many designs and conditions there are.
     """
     wanted = FORMS.get(form, ()) if columns is None else columns
-    wrong = [*_without(wanted, table.columns), *wrong_values(table, wanted, counts)]
-    if wrong:
-        raise StoreError(f"{path}: {wrong[0]}. {_help(form, path.parent)}")
+    for wrong in _without(wanted, table.columns):
+        raise StoreError(f"{path}: {wrong}. {_help_of_another_version(form, path.parent)}")
+    for wrong in wrong_values(table, wanted, counts):
+        raise StoreError(f"{path}: {wrong}. {_help(form, path.parent)}")
     return with_numbers(table, wanted)
 
 
@@ -89,10 +90,15 @@ def _help(form: str, folder: Path) -> str:
     return (_RANK if form in RANKED else _BEGIN if form in BEGUN else _MAKE).format(folder=folder)
 
 
+def _help_of_another_version(form: str, folder: Path) -> str:
+    """Only ranking is made anew: `run` refuses to fly on beside flights of another version, so nothing may be deleted."""
+    return (_RANK if form in RANKED else _BEGIN).format(folder=folder)
+
+
 def _lacking(folder: Path, name: str) -> Iterator[str]:
     path = folder / f"{name}.parquet"
     if there := _columns(path):
-        yield from (f"{path}: {said}. {_help(name, folder)}" for said in _without(FORMS[name], there))
+        yield from (f"{path}: {said}. {_help_of_another_version(name, folder)}" for said in _without(FORMS[name], there))
 
 
 def _without(wanted: Collection[str], there: Collection[str]) -> Iterator[str]:

@@ -153,7 +153,7 @@ def _keeps_some(folder: Path, campaign: Campaign, designs: pd.DataFrame) -> bool
 def cautions(folder: Path, manifest: Manifest, campaign: Campaign, dropped: pd.DataFrame) -> list[str]:
     """What to say of a folder that may be ranked and shown, but not as if it had been flown so today.
 
-    dropped: of a race, who left it (`racing.DROPPED`).
+    dropped: of a race, who left it (`race.DROPPED`).
     """
     said = []
     if not is_of_this_model(manifest):

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from sweep.campaign.conditions import condition_table, list_conditions
 from sweep.campaign.follow_up_plan import plan_tail
-from sweep.insight.limits import COLUMNS
+from sweep.insight.limits import COLUMNS, POOLED
 from sweep.insight.rank import judged, rank_flights
 from sweep.insight.ranking import standings as standings_of
 from sweep.model.quantities import RESPONSE_NAMES
@@ -187,7 +187,8 @@ def _ranked(campaign: Campaign, flights: pd.DataFrame, even: Even, names: list[s
     )
     ranked, numbers = rank_flights(campaign, [counted], names, len(even.designs)), np.asarray(even.designs)
     tables = [table.assign(design=numbers[table["design"].to_numpy(dtype=int)]) for table in (ranked.standings, ranked.limits)]
-    return tables[0], tables[1]
+    flown = dict(enumerate(even.conditions)) | {POOLED: POOLED}
+    return tables[0], tables[1].assign(condition=tables[1]["condition"].map(flown))
 
 
 def nobody(responses: Sequence[str]) -> pd.DataFrame:

@@ -177,7 +177,7 @@ def _table_if_there(folder: Path, name: str) -> pd.DataFrame:
 def read_table(folder: Path, name: str, counts: Mapping[str, int] | None = None) -> pd.DataFrame:
     """A table of the results folder; raises StoreError if it is not there, or holds what no run writes.
 
-    counts: how many designs and conditions there are, as `forms.checked` takes them.
+    counts: how many designs and conditions there are, as `form_check.checked` takes them.
     """
     path = folder / f"{name}.parquet"
     try:

@@ -50,3 +50,12 @@ def test_a_column_that_is_not_there_is_named_with_what_would_help(folder: Path, 
 def test_a_damaged_table_is_left_to_its_reader(tmp_path: Path) -> None:
     (tmp_path / "builds.parquet").write_bytes(b"PAR1 and no more")
     form_check.check_forms(tmp_path)
+
+
+def test_flights_of_another_version_are_never_to_be_deleted(tmp_path: Path) -> None:
+    """`run` flies nothing beside flights of another version: whoever deletes one does not get it back."""
+    told = results(tmp_path, areas=2)
+    for form in (form_check.SHARD, form_check.LEADER, "rides", "troubles"):
+        with pytest.raises(StoreError, match=r"another version.+--out") as refusal:
+            form_check.checked(tmp_path / "some.parquet", told.designs[[]], form)
+        assert "Delete" not in str(refusal.value)

@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from sweep.campaign.conditions import list_conditions
+from sweep.insight.limits import POOLED
 from sweep.report.bundle import bundle, folder_name
 from sweep.report.publishing import publish
 from sweep.results import store
@@ -69,6 +70,15 @@ def test_what_is_ranked_are_the_designs_that_met_the_same_waves(told: Results, t
     np.testing.assert_allclose(ranked.sort_index(), means)
     assert (found.standings["flights"] == 4).all()
     assert found.conditions["condition"].tolist() == [0, 1]
+
+
+def test_limits_are_told_of_the_conditions_that_were_flown(told: Results, tmp_path: Path) -> None:
+    """Only the last two conditions are even: their verdicts are theirs, not those of the first two."""
+    folder = stopped(told, tmp_path / "half", [(2, 0), (2, 1), (3, 0), (3, 1), (0, 0)], designs=4)
+    found, _ = load_so_far(folder)
+    assert found.conditions["condition"].tolist() == [2, 3]
+    assert sorted(found.limits["condition"].unique()) == [POOLED, 2, 3]
+    assert (found.limits.groupby(["response", "condition"], observed=True).size() == len(told.designs)).all()
 
 
 def test_a_run_without_a_flight_still_makes_a_site(told: Results, tmp_path: Path) -> None:
