@@ -43,8 +43,9 @@ if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
     from sweep.campaign.scoring import Limit
 
-FINISH = 20.0
-"""Seconds of one processor for ranking and the site (measured: what the demo takes)."""
+FINISH, FINISH_A_CONDITION = 20.0, 0.17
+"""Seconds of one processor for ranking and the site, and what each condition adds (measured: 55, 145 and 361 s of 200, 800 and
+2 000 conditions)."""
 
 MOST_CONDITIONS = 200
 """Conditions whose waves are counted for a look ahead (judgement)."""
@@ -174,10 +175,11 @@ def _expected(campaign: Campaign, pace: Pace, designs: int, conditions: int, tai
     seconds = designs * blocks * length / rate + after
     workers = joblib.cpu_count()
     here = f", {duration(max(seconds / workers, 1.0))} on the {workers} here" if workers > 1 else ""
+    finish = FINISH + FINISH_A_CONDITION * conditions
     whole = "Everything would take about" if campaign.budget else "About"
     return [
         f"{whole} {duration(max(seconds, 1.0))} of one processor{here} ({rate:.0f} x real time), {duration(after)} of it "
-        f"for what follows the flights, and then some {FINISH:.0f} s for ranking and the site; {disk}."
+        f"for what follows the flights, and then some {duration(finish)} for ranking and the site; {disk}."
     ]
 
 

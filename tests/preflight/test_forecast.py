@@ -5,10 +5,11 @@ import pytest
 
 from sweep.campaign.campaign import Flight
 from sweep.campaign.draws import water_of
-from sweep.campaign.follow_up_plan import Tail
+from sweep.campaign.follow_up_plan import Tail, plan_tail
+from sweep.flying.flights import Pace
 from sweep.insight.limits import LimitCounts, flights_needed, judge
 from sweep.linear.reach import reach
-from sweep.preflight.forecast import _map, _rest, clean_flights, preview
+from sweep.preflight.forecast import _expected, _map, _rest, clean_flights, preview
 from tests.flying.test_flights import campaign
 from tests.flying.test_ride_map import ride_map
 from tests.insight.test_limits import flights, pooled
@@ -112,6 +113,14 @@ def test_what_follows_the_flights_is_foretold():
     assert "recorded in every condition, causes are found for at most 12 bad flights of each" in sentence
     assert "small changes of the leader fly 4 replicates in every condition" in sentence
     assert said(campaign(), "of it for what follows the flights, and then some 20 s for ranking and the site")
+
+
+@pytest.mark.parametrize(("conditions", "spent"), [(200, 55), (800, 145), (2_000, 361)])
+def test_ranking_and_the_site_take_as_long_as_they_were_measured_to(conditions, spent):
+    """Processor time, s, of 20 designs in so many conditions (`benchmarks.stages conditions`), within a tenth and half a minute."""
+    (sentence,) = _expected(campaign(), Pace(100.0, 1e4, 100.0), 20, conditions, plan_tail(campaign(), 20, conditions))
+    told, unit = sentence.split("and then some ")[1].split(" for ranking")[0].split()
+    assert float(told) * {"s": 1, "min": 60}[unit] == pytest.approx(spent, abs=0.1 * spent + 30.0)
 
 
 def test_a_sample_is_foretold_by_its_number():
