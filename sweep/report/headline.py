@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from sweep.insight.ranking import certain, ranked
-from sweep.words.numbers import count, interval, number, with_unit
+from sweep.words.numbers import count, interval, number, portion, spelled, with_unit
 from sweep.words.phrases import called, together
 from sweep.words.responses import response
 from sweep.words.units import in_unit
@@ -52,7 +52,7 @@ def _first(standings: pd.DataFrame, order: pd.DataFrame, best: Mapping[Hashable,
     if peers > 0:
         return [
             f"{name} is level with {count(peers, 'other', 'others')} at the top of {field}; {score}.",
-            "These flights cannot tell them apart: choose by cost, or fly more replicates.",
+            "These flights cannot tell them apart; more replicates may.",
         ]
     return [f"{name} is the best of {field}; {score}."]
 
@@ -77,17 +77,24 @@ def factor_value(factor: Factor, value: Any) -> str:
     return with_unit(shown, factor.unit)
 
 
+CLOSE = 0.1
+"""Share of the first score within which cost may decide (judgement). A design that is level may be far worse, which chance
+hides: in small campaigns cut from long ones of four shipped boats, the lightest of all that were level scored up to 4.3 times
+the best, the lightest within a tenth at most 1.15 times."""
+
+
 def _cheapest(results: Results, order: pd.DataFrame) -> list[str]:
-    """Of designs that are level, which costs least: what to choose by if nothing else decides."""
-    level = order.loc[order["level_with_best"], "design"]
-    if not certain(order) or len(level) < 2:
+    """Of designs that are level and score about as well, which costs least: what to choose by if nothing else decides."""
+    near = order["level_with_best"] & (order["score"] <= (1.0 + CLOSE) * order["score"].iloc[0])
+    if not certain(order) or near.sum() < 2:
         return []
-    costs = results.designs.loc[level]
+    costs = results.designs.loc[order.loc[near, "design"]]
+    them = f"Of the {spelled(int(near.sum()))} of them that score within {portion(CLOSE)} of the first"
     for name, word in (("price", "cheapest"), ("mass", "lightest")):
         if name in costs and costs[name].nunique() > 1:
             least = int(costs[name].idxmin())
             cost = with_unit(float(costs[name].min()), "kg" if name == "mass" else "", 4)
-            return [f"The {word} of them is {'the base craft' if least == 0 else f'design {least}'} ({cost})."]
+            return [f"{them}, the {word} is {'the base craft' if least == 0 else f'design {least}'} ({cost})."]
     return []
 
 

@@ -117,7 +117,7 @@ def test_what_follows_the_flights_is_foretold():
 
 @pytest.mark.parametrize(("conditions", "spent"), [(200, 55), (800, 145), (2_000, 361)])
 def test_ranking_and_the_site_take_as_long_as_they_were_measured_to(conditions, spent):
-    """Processor time, s, of 20 designs in so many conditions (`benchmarks.stages conditions`), within a tenth and half a minute."""
+    """Processor time, s, of 20 designs in so many conditions (`benchmarks.stages`), within a tenth and half a minute."""
     (sentence,) = _expected(campaign(), Pace(100.0, 1e4, 100.0), 20, conditions, plan_tail(campaign(), 20, conditions))
     told, unit = sentence.split("and then some ")[1].split(" for ranking")[0].split()
     assert float(told) * {"s": 1, "min": 60}[unit] == pytest.approx(spent, abs=0.1 * spent + 30.0)

@@ -6,12 +6,13 @@ import dataclasses
 import math
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
 from sweep.report.headline import result
 from sweep.results.store import Results
-from sweep.words.numbers import count, grouped, interval, number, pretty, with_unit
+from sweep.words.numbers import count, grouped, interval, number, pretty, spelled, with_unit
 from sweep.words.responses import response, response_title
 from tests.site_results import results
 
@@ -84,9 +85,28 @@ def test_the_result_says_what_the_best_has_and_which_of_its_peers_costs_least(to
     assert 0 not in level.tolist()
     heavier = told.designs.assign(mass=told.designs.index / 100 + 3, price=420.0)  # by its number, so the least number is it
     cheaper = heavier.assign(price=1000.0 - told.designs.index)
-    assert f"The lightest of them is design {min(level)} ({number(3 + min(level) / 100)} kg)." in result(having(told, heavier))
-    assert f"The cheapest of them is design {max(level)} ({1000 - max(level)})." in result(having(told, cheaper))
-    assert not any("of them is" in sentence for sentence in result(having(told, heavier.assign(mass=3.0))))
+    near = alike(told)
+    them = f"Of the {spelled(len(near))} of them that score within a tenth of the first, the"
+    assert f"{them} lightest is design {min(near)} ({number(3 + min(near) / 100)} kg)." in result(having(told, heavier))
+    assert f"{them} cheapest is design {max(near)} ({1000 - max(near)})." in result(having(told, cheaper))
+    assert not any("of them that" in sentence for sentence in result(having(told, heavier.assign(mass=3.0))))
+
+
+def alike(told: Results) -> list[int]:
+    """The designs that are level with the first and score at most a tenth more."""
+    level = told.standings[told.standings["level_with_best"] & told.standings["verdict"].ne("broken")]
+    return level.loc[level["score"] <= 1.1 * level["score"].min(), "design"].tolist()
+
+
+def test_what_costs_little_and_scores_badly_is_not_what_to_choose(told: Results) -> None:
+    """Level is what chance cannot part: the lightest of such designs may be far worse, and no sentence sends one there."""
+    far = alike(told)[-1]
+    light = having(told, told.designs.assign(price=420.0, mass=np.where(told.designs.index == far, 1.0, 3.0)))
+    assert f"the lightest is design {far} (1 kg)" in " ".join(result(light))
+    worse = told.standings["score"].where(told.standings["design"] != far, 1.2 * told.standings["score"].min())
+    said = " ".join(result(dataclasses.replace(light, standings=told.standings.assign(score=worse))))
+    assert f"design {far}" not in said
+    assert "choose by cost" not in said
 
 
 def having(told: Results, designs: pd.DataFrame) -> Results:
@@ -136,11 +156,11 @@ def test_before_any_flight_there_is_no_score(told: Results) -> None:
 
 def test_what_the_cheapest_costs_keeps_the_digits_that_decide(told: Results) -> None:
     """Of prices 1234.6 and 1235.2 the fourth digit decides and is told; a fifth is none of a builder's estimate."""
-    level = told.standings.loc[told.standings["level_with_best"], "design"]
+    near = alike(told)
     prices = pd.Series(1235.2, index=told.designs.index)
-    prices[min(level)] = 1234.6
+    prices[min(near)] = 1234.6
     said = result(having(told, told.designs.assign(mass=3.0, price=prices)))
-    assert f"The cheapest of them is design {min(level)} (1235)." in said
+    assert any(sentence.endswith(f"the cheapest is design {min(near)} (1235).") for sentence in said)
 
 
 def test_a_limit_that_is_not_settled_may_have_no_reason(told: Results) -> None:
