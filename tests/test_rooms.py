@@ -41,9 +41,9 @@ def texts(options: dict[str, object]) -> dict[str, object]:
 def rooms() -> tuple[grimp.ImportGraph, list[Contract]]:
     """The imports of the package, and the contracts of pyproject.toml."""
     options = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"]
-    session = {"root_packages": [options["root_package"]], "include_external_packages": "True"}
+    package = {"root_packages": [options["root_package"]], "include_external_packages": "True"}
     configure()
-    contracts = [KINDS[each["type"]](each["name"], session, texts(each)) for each in options["contracts"]]
+    contracts = [KINDS[each["type"]](each["name"], package, texts(each)) for each in options["contracts"]]
     graph = grimp.build_graph("sweep", include_external_packages=True, exclude_type_checking_imports=True, cache_dir=None)
     return graph, contracts
 
