@@ -53,9 +53,9 @@ FORMS: dict[str, tuple[str, ...]] = {
 }
 
 _RANK = "`foilsweep rank {folder}` makes it anew; the flights stay."
-_FLY = "Delete it: `foilsweep run` with its campaign flies it again, and the other flights stay."
+_FLY = "If this version flew it, delete it: `foilsweep run` with its campaign flies it again, and the other flights stay."
 _BEGIN = "`foilsweep run` with its campaign and another folder (--out) flies it by this version; leave this one as it is."
-_MAKE = "Delete it: `foilsweep run` with its campaign makes it anew, and the flights stay."
+_MAKE = "If this version flew the folder, delete it: `foilsweep run` with its campaign makes it anew, and the flights stay."
 
 
 def checked(
