@@ -343,7 +343,7 @@ def _rank(asked: argparse.Namespace) -> None:
 
 
 def _publish(asked: argparse.Namespace) -> None:
-    from sweep.report.publishing import publish
+    from sweep.report.publishing import publish_locked
     from sweep.results.store import load_flown, locked
 
     load_flown(asked.folder)
@@ -353,7 +353,7 @@ def _publish(asked: argparse.Namespace) -> None:
 
             keep_logs(asked.folder, asked.logs, lambda text: tell(text, sys.stderr))
         _rank_if_changed(asked.folder)
-        tell(f"Site: {publish(asked.folder, archive=asked.zip, former=asked.former) / 'index.html'}")
+        tell(f"Site: {publish_locked(asked.folder, archive=asked.zip, former=asked.former) / 'index.html'}")
         if (asked.folder / "site.zip").exists():
             tell(f"Zip: {asked.folder / 'site.zip'}")
 
