@@ -38,8 +38,8 @@ def write_site(folder: Path, texts: Mapping[str, str]) -> Path:
     """Write the texts, by their paths, as the site of a results folder; its path.
 
     The site may be a link to a folder elsewhere, which is then exchanged in its own place. Raises StoreError if somebody's file
-    stands where one of the texts belongs, or if the disk does not take it: the site is then as it was. Of a folder that is held,
-    MovedFolderError if another is in its place, whose site stays as it is.
+    stands where one of the texts belongs, or if the disk does not take it: the site is then as it was. Raises MovedFolderError
+    if another folder came into the place of one that is held; its site stays as it is.
     """
     try:
         _finish(folder)
