@@ -28,6 +28,19 @@ class Readings(NamedTuple):
     refused: np.ndarray
 
 
+class Counted(NamedTuple):
+    """What flights counted, as the kernels leave it.
+
+    parameters: (flights, slots); sums: (flights, sums), as `quantities.SUM` places them; histograms: (histograms, flights,
+    BINS); readings: (flights, 3), as `Readings`.
+    """
+
+    parameters: np.ndarray
+    sums: np.ndarray
+    histograms: np.ndarray
+    readings: np.ndarray
+
+
 class Totals(NamedTuple):
     """What flights added up, and the ways in which that becomes a response; all results are (flights,), SI.
 
@@ -129,31 +142,22 @@ class Totals(NamedTuple):
         return np.where(total > 0, value, np.nan) - below * width
 
 
-def responses(
-    parameters: np.ndarray,
-    sums: np.ndarray,
-    histograms: np.ndarray,
-    readings: np.ndarray,
-    step: float,
-    settle: float,
-    from_rest: bool,
-) -> tuple[np.ndarray, np.ndarray]:
+def responses(counted: Counted, step: float, settle: float, from_rest: bool) -> tuple[np.ndarray, np.ndarray]:
     """How flights ended (flights,), see `quantities.STATUS_NAMES`, and their responses (flights, responses), SI.
 
     M17.10, M17.11, M17.13.
-    sums: (flights, sums), as `quantities.SUM` places them; histograms: (histograms, flights, BINS); readings: (flights, 3), as
-    `Readings`; step, settle in s. A flight that ended before it was scored has not-a-number for whatever needs a mean; its
-    upset counts. A flight with a response beyond its declared range has none, and NOT_A_NUMBER for its status.
+    step, settle in s. A flight that ended before it was scored has not-a-number for whatever needs a mean; its upset counts. A
+    flight with a response beyond its declared range has none, and NOT_A_NUMBER for its status.
     """
     totals = Totals(
-        Sums(*sums.T[: len(Sums._fields)]),
-        Histograms(*histograms),
-        Readings(*readings.T),
+        Sums(*counted.sums.T[: len(Sums._fields)]),
+        Histograms(*counted.histograms),
+        Readings(*counted.readings.T),
         step,
         settle,
         from_rest,
-        parameters[:, at.TIME_SCALE] ** 2,
-        parameters[:, at.BATTERY],
+        counted.parameters[:, at.TIME_SCALE] ** 2,
+        counted.parameters[:, at.BATTERY],
     )
     with np.errstate(divide="ignore", invalid="ignore"):
         table = np.column_stack([response.becomes(totals) for response in RESPONSES])

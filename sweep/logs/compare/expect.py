@@ -21,7 +21,7 @@ from sweep.model.compiled import LANES
 from sweep.model.onboard.noise import generator
 from sweep.model.physics.spectra import Floats, Spectrum
 from sweep.model.physics.water import Water
-from sweep.model.physics.waves import Sea, draw_components
+from sweep.model.physics.waves import Sea, draw_components, random_amplitudes
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
@@ -131,7 +131,7 @@ def _passes(craft: Craft, water: Water, case: Case, seas: Sequence[Spectrum], fi
     drawn, blocks = [], []
     for number, sea in enumerate(seas, first):
         draws = generator(SEED, content, number, "sea")
-        drawn.append(draw_components(sea, case.waves, case.depth, draws, LINES, rayleigh=True))
+        drawn.append(random_amplitudes(draw_components(sea, case.waves, case.depth, draws, LINES), draws))
         blocks.append(make_block(drawn[-1], SEED, content, number, length, SETTLE))
     flights = fly_aboard([craft] * len(seas), water, blocks, case.speed)
     return [

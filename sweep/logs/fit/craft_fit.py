@@ -26,7 +26,7 @@ from sweep.model.block import make_block
 from sweep.model.onboard.noise import generator
 from sweep.model.physics.spectra import Floats, Spectrum
 from sweep.model.physics.water import Water
-from sweep.model.physics.waves import draw_components
+from sweep.model.physics.waves import draw_components, random_amplitudes
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
@@ -308,7 +308,7 @@ def _flights(search: Search, number: int, told: Callable[[int], None]) -> list[R
     blocks = []
     for replicate in range(len(crafts)):
         draws = generator(SEED, content, replicate, "sea")
-        drawn = draw_components(run.sea, run.waves, run.depth, draws, count=LINES, rayleigh=True)
+        drawn = random_amplitudes(draw_components(run.sea, run.waves, run.depth, draws, LINES), draws)
         blocks.append(make_block(drawn, SEED, content, replicate, length, SETTLE))
     flights = fly_aboard(crafts, search.water, blocks, run.speed, search.set_up(crafts))
     told(len(crafts))

@@ -48,6 +48,20 @@ class SectionNodes(NamedTuple):
     angle_high: float
 
 
+class SectionNumbers(NamedTuple):
+    """A section in a few numbers: angles rad, slope per rad; drag_min is at `reynolds`."""
+
+    lift_slope: float
+    lift_max: float
+    drag_min: float
+    reynolds: float
+    drag_rise: float
+    lift_of_least_drag: float
+    moment: float
+    zero_lift_angle: float
+    thickness_ratio: float
+
+
 class Rows(NamedTuple):
     """Rows of a polar at one Reynolds number, or of several one after the other; angle in rad."""
 
@@ -76,7 +90,7 @@ def section_of(craft: Craft, foil: Foil) -> SectionNodes:
 
 def _of_numbers(foil: Foil) -> SectionNodes:
     given = foil.section
-    return constant_section(
+    numbers = SectionNumbers(
         lift_slope=given.lift_slope,
         lift_max=given.lift_max,
         drag_min=given.drag_min,
@@ -87,6 +101,7 @@ def _of_numbers(foil: Foil) -> SectionNodes:
         zero_lift_angle=foil.zero_lift_angle,
         thickness_ratio=foil.thickness_ratio,
     )
+    return constant_section(numbers)
 
 
 def reduce_polar(
@@ -130,34 +145,23 @@ def reduce_polar(
     )
 
 
-def constant_section(
-    *,
-    lift_slope: float,
-    lift_max: float,
-    drag_min: float,
-    reynolds: float,
-    drag_rise: float,
-    lift_of_least_drag: float,
-    moment: float,
-    zero_lift_angle: float,
-    thickness_ratio: float,
-) -> SectionNodes:
+def constant_section(numbers: SectionNumbers) -> SectionNodes:
     """A section from a few numbers that hold at every Reynolds number, but for drag: least drag falls as Re^-1/2 (M4.4).
 
-    Angles rad, slope per rad; drag_min is at `reynolds`. Suction is that of the symmetric NACA four-digit section of this
-    thickness ratio at the same lift: more than a cambered one's near its design lift.
+    Suction is that of the symmetric NACA four-digit section of this thickness ratio at the same lift: more than a cambered
+    one's near its design lift.
     """
-    log_drag = math.log(drag_min) + 0.5 * (math.log(reynolds) - math.log(10.0) * np.array(NODES))
+    log_drag = math.log(numbers.drag_min) + 0.5 * (math.log(numbers.reynolds) - math.log(10.0) * np.array(NODES))
     return SectionNodes(
-        lift_slope=_constant(lift_slope),
-        lift_max=_constant(lift_max),
-        zero_lift_angle=_constant(zero_lift_angle),
+        lift_slope=_constant(numbers.lift_slope),
+        lift_max=_constant(numbers.lift_max),
+        zero_lift_angle=_constant(numbers.zero_lift_angle),
         log_drag=_at_nodes(log_drag),
-        drag_rise=_constant(drag_rise),
+        drag_rise=_constant(numbers.drag_rise),
         drag_steep=_constant(0.0),
-        lift_of_least_drag=_constant(lift_of_least_drag),
-        suction=four_digit_suction(round(thickness_ratio, 3)),  # to a thousandth: those of a whole sweep are kept
-        moment=moment,
+        lift_of_least_drag=_constant(numbers.lift_of_least_drag),
+        suction=four_digit_suction(round(numbers.thickness_ratio, 3)),  # to a thousandth: those of a whole sweep are kept
+        moment=numbers.moment,
         reynolds_low=CONSTANT_RANGE[0],
         reynolds_high=CONSTANT_RANGE[1],
         angle_low=-math.inf,
