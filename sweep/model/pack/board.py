@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TypeAlias
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from sweep.campaign.craft import Craft
+from sweep.model.craft import Craft
 
 Trims: TypeAlias = tuple[np.ndarray, np.ndarray]
 """(crafts, 3) height and pitch command (rad) and throttle; (crafts,) whether there is such a trim."""

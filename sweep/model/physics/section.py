@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import functools
 import math
-from typing import TYPE_CHECKING, NamedTuple, TypeAlias
+from typing import NamedTuple
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from sweep.campaign.craft import Craft, Foil
+from sweep.model.craft import AtNodes, Craft, Foil, SectionNodes
 
 NODES = tuple(math.log10(reynolds) for reynolds in (3e4, 7e4, 1.6e5, 4e5, 1e6))
 """Reynolds numbers, log10, at which a section is known; between them it is linear in log10."""
@@ -21,31 +20,6 @@ CONSTANT_RANGE = (2e4, 3e6)  # Reynolds numbers, judgement: where drag falling a
 HUBER = 1.345  # in standard deviations: rows that lie farther off than this pull by their sign only ...
 BENDS = 0.1  # ... and never those within this (of lift, or as a share of drag), judgement: bubbles bend a polar by as much
 OPEN_SLOPE = 0.93  # what an open gap before a flap leaves of the lift slope (Hoerner & Borst 1975, ch. 9, NACA 0015; M6.3)
-
-AtNodes: TypeAlias = tuple[float, float, float, float, float]
-
-
-class SectionNodes(NamedTuple):
-    """A section as the kernel takes it: values at the Reynolds numbers of `NODES`, then what holds at all of them.
-
-    Profile drag is exp(log_drag) + drag_rise d^2 + drag_steep d^4 with d = lift - lift_of_least_drag. Minus the least pressure
-    coefficient is s0 + s1 lift + s2 lift^2, lift from 0 up. Angles rad, slope per rad; the moment is about the quarter chord.
-    The last four are the range that the numbers rest on.
-    """
-
-    lift_slope: AtNodes
-    lift_max: AtNodes
-    zero_lift_angle: AtNodes
-    log_drag: AtNodes
-    drag_rise: AtNodes
-    drag_steep: AtNodes
-    lift_of_least_drag: AtNodes
-    suction: tuple[float, float, float]
-    moment: float
-    reynolds_low: float
-    reynolds_high: float
-    angle_low: float
-    angle_high: float
 
 
 class SectionNumbers(NamedTuple):
