@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from sweep import __version__
-from sweep.model.quantities import RECORD_RATE
+from sweep.model.history import RECORD_RATE
 from sweep.words.plain_text import tell
 
 DONE, FAILED, WRONG_INPUT, INTERRUPTED = 0, 1, 2, 130

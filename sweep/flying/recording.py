@@ -19,8 +19,9 @@ from sweep.flying.work import Work
 from sweep.model.block import Block
 from sweep.model.compiled import LANES
 from sweep.model.flight import fly, fly_record
+from sweep.model.history import RECORD_RATE, RECORDED
 from sweep.model.pack.fleet import Fleet, build_fleets
-from sweep.model.quantities import RECORD_RATE, RECORDED, RESPONSE_NAMES
+from sweep.model.quantities import RESPONSE_NAMES
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign

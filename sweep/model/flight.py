@@ -11,6 +11,7 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.block import Block
 from sweep.model.compiled import LANES, kernel
+from sweep.model.history import RECORDED, HistoryRow
 from sweep.model.kernels.rigid_body import evaluate
 from sweep.model.kernels.sea import elevation, put_sea
 from sweep.model.layout import row
@@ -23,7 +24,7 @@ from sweep.model.pack.control import servo_terms
 from sweep.model.pack.fleet import Fleet
 from sweep.model.pack.trim import FOREVER, load, place_level
 from sweep.model.physics.spectra import GRAVITY
-from sweep.model.quantities import NO_TRIM, RECORDED, RESPONSE_NAMES, HistoryRow
+from sweep.model.quantities import NO_TRIM, RESPONSE_NAMES
 from sweep.model.responses import Counted, responses
 from sweep.model.stepping.integrate import blend_pair, predict, sample_sea, sample_sea_single, step_craft
 from sweep.model.stepping.measure import measure

@@ -11,7 +11,8 @@ import pyarrow.parquet as pq
 from sweep.insight import builds, effects
 from sweep.insight.limits import COLUMNS as LIMIT_COLUMNS
 from sweep.insight.race import DROPPED, ROUNDS
-from sweep.model.quantities import RECORDED, RESPONSE_NAMES
+from sweep.model.history import RECORDED
+from sweep.model.quantities import RESPONSE_NAMES
 from sweep.results.atomic_files import TORN
 from sweep.results.plain_files import StoreError, check_plain, reading
 from sweep.results.tables import CHANGES, EVENT, FLIGHT

@@ -7,8 +7,8 @@ import pytest
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
-from sweep.model.quantities import BINS, FLEW, HISTOGRAM, RESPONSE_NAMES, SUM, UPSET
-from sweep.model.responses import Counted, Readings, responses
+from sweep.model.quantities import BINS, FLEW, HISTOGRAM, RESPONSE_NAMES, SUM, UPSET, Readings
+from sweep.model.responses import Counted, responses
 from sweep.model.stepping.observe import EVENT, start_histograms, start_sums
 from tests.model.crafts import courier, fleet_of
 
