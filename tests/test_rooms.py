@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import shutil
+import subprocess
+import sys
 import tomllib
 from pathlib import Path
 
@@ -44,7 +48,7 @@ def rooms() -> tuple[grimp.ImportGraph, list[Contract]]:
     package = {"root_packages": [options["root_package"]], "include_external_packages": "True"}
     configure()
     contracts = [KINDS[each["type"]](each["name"], package, texts(each)) for each in options["contracts"]]
-    graph = grimp.build_graph("sweep", include_external_packages=True, exclude_type_checking_imports=True, cache_dir=None)
+    graph = grimp.build_graph("sweep", include_external_packages=True, cache_dir=None)
     return graph, contracts
 
 
@@ -67,6 +71,19 @@ def test_an_import_of_a_room_above_or_in_a_circle_is_noticed(rooms, room, above)
         assert broken(graph, contracts) > 0
     finally:
         graph.remove_import(importer=room, imported=above)
+
+
+def test_an_import_for_a_type_alone_counts_too(tmp_path):
+    shutil.copytree(ROOT / "sweep", tmp_path / "sweep", ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copy(ROOT / "pyproject.toml", tmp_path)
+    with (tmp_path / "sweep/model/pack/mass.py").open("a", encoding="utf-8") as file:
+        file.write("\nfrom typing import TYPE_CHECKING\n\nif TYPE_CHECKING:\n    from sweep.campaign.craft import Craft\n")
+    command = [Path(sys.executable).with_name("lint-imports"), "--no-cache"]
+    found = subprocess.run(
+        command, cwd=tmp_path, env=os.environ | {"PYTHONPATH": str(tmp_path)}, capture_output=True, text=True, check=False
+    )
+    assert found.returncode == 1
+    assert "sweep.model.pack.mass -> sweep.campaign.craft" in found.stdout
 
 
 def test_the_top_of_the_package_holds_at_most_eight_modules():
