@@ -19,8 +19,8 @@ from sweep.campaign.text.document import read_text
 from sweep.campaign.text.explain import nearest
 from sweep.campaign.text.problems import MOST_PROBLEMS, CampaignError, Problem
 from sweep.campaign.text.resources import shipped
-from sweep.model.craft import SectionNodes
 from sweep.model.physics.section import reduce_polar
+from sweep.model.physics.section_nodes import SectionNodes
 from sweep.words.phrases import listed
 
 LARGEST_POLAR = 2_000_000

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sweep.model import layout as at
-from sweep.model.craft import Craft, Foil, SectionNodes
 from sweep.model.pack.mass import MassProperties, add_along, strip_added_mass, to_body
 from sweep.model.physics.downwash import LEAST_INFLUENCE, PAIR_SINKS, ROLL_UP, SHEET_SINKS, SPREAD, wake_tables
 from sweep.model.physics.flap import flap_terms, hinge_terms, of_foil
 from sweep.model.physics.foil import indicial_coefficients, lift_slope
 from sweep.model.physics.section import section_of
+from sweep.model.physics.section_nodes import SectionNodes
 from sweep.model.physics.water import Water
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft
+    from sweep.campaign.foils import Foil
 
 
 def strip_count(foil: Foil) -> int:

@@ -7,15 +7,18 @@ feet, its propellers' tips, and the keel of every hull station.
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel
-from sweep.model.craft import Craft
 from sweep.model.kernels.frame import point_depth
 from sweep.model.layout import row
 from sweep.model.pack.mass import MassProperties, mass_properties, to_body
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft
 
 _NEVER = -1e9  # m: not a depth
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sweep.model import layout as at
-from sweep.model.craft import Craft
-from sweep.model.equipment import Battery, Propeller, Propulsor
 from sweep.model.physics.propeller_series import series_curves
 from sweep.model.physics.propulsion import cubic, limited_speed
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Battery, Craft, Propeller, Propulsor
 
 LIKELY_THROTTLE = 0.2  # where a trim is sought from
 BEYOND_NO_THRUST = 1.3  # times the advance ratio of no thrust, up to which the curves are followed: judgement
