@@ -18,6 +18,7 @@ from markupsafe import Markup
 from sweep.campaign.text.resources import shipped
 from sweep.report.bundle import bundle
 from sweep.report.embed import Files, chart_library, straight
+from sweep.report.log_summary import LogSummary, read_log_summary
 from sweep.report.page import Made, Material, gather
 from sweep.report.pages import (
     builds,
@@ -95,7 +96,7 @@ def publish_locked(folder: str | Path, archive: bool = False, former: str | Path
     results, missing = load_so_far(folder)
     before = load_results(former) if former else None
     with debug_mode(False):  # charts are checked against their schema where they are tested: it is a fifth of the time
-        pages = render(results, logs.kept_logs(folder), missing, before)
+        pages = render(results, read_log_summary(folder), missing, before)
     site = write_site(folder, pages)
     if archive or (folder / "site.zip").exists():
         write_whole(folder / "site.zip", bundle(results.campaign.name, pages))
@@ -103,14 +104,14 @@ def publish_locked(folder: str | Path, archive: bool = False, former: str | Path
 
 
 def render(
-    results: Results, kept: logs.KeptLogs | None = None, missing: Sequence[str] = (), before: Results | None = None
+    results: Results, summary: LogSummary | None = None, missing: Sequence[str] = (), before: Results | None = None
 ) -> Files:
     """All files of a site, by their path in it.
 
-    kept: what `keep_logs` left of the water, if anything; missing: what every page says of a run that was stopped;
+    summary: of what was measured on the water, if anything; missing: what every page says of a run that was stopped;
     before: the results before a change.
     """
-    material, templates = gather(results, kept, before), page_templates()
+    material, templates = gather(results, summary, before), page_templates()
     made = {page: found for page in PAGES if (found := page.make(material)) is not None}
     frame = replace(frame_of(results), pages=tuple(Link(page.file, page.title) for page in made), missing=tuple(missing))
     files = parts()
