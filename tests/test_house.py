@@ -14,7 +14,8 @@ BIN = Path(sys.executable).parent
 
 
 MOST_ARGUMENTS = 6
-LAYOUT = ROOM_OF_KERNELS / "layout.py"
+MODEL = ROOT / "sweep" / "model"
+LAYOUT = MODEL / "layout.py"
 
 
 @pytest.mark.parametrize(
