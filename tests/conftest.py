@@ -72,6 +72,18 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 @pytest.fixture
+def unpublished(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Runs without a site, which is most of their time."""
+    monkeypatch.setattr("sweep.report.publishing.publish", lambda folder: folder / "site")
+
+
+@pytest.fixture
+def undoubted(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Runs that do not look at their designs in trim before they begin, which writes nothing: for tests of what comes then."""
+    monkeypatch.setattr("sweep.preflight.forecast.doubts", lambda campaign: [])
+
+
+@pytest.fixture
 def without_design_pages(monkeypatch: pytest.MonkeyPatch) -> None:
     """Sites without the pages of single designs, which take most of their time: for tests that look at no such page."""
     monkeypatch.setattr("sweep.report.publishing.DESIGN_PAGES", {})

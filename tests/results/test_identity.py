@@ -29,19 +29,7 @@ from sweep.results import claim, digests, fingerprint, identity, rank_folder, st
 from sweep.results.manifest import Manifest
 from sweep.results.plain_files import StoreError
 from sweep.results.shard_plan import plan_shards
-from tests.test_workflow import SMALL, Listener, campaign, contents, unpublished
-
-__all__ = ["unpublished"]
-
-
-@pytest.fixture(scope="module")
-def base(tmp_path_factory):
-    """A finished run without a site."""
-    place = tmp_path_factory.mktemp("base")
-    with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("sweep.report.publishing.publish", lambda folder: folder / "site")
-        sweep.run(campaign(place), place / "results")
-    return place / "results"
+from tests.test_workflow import SMALL, Listener, campaign, contents
 
 
 @pytest.fixture
