@@ -27,9 +27,9 @@ signal.signal(signal.SIGINT, signal.default_int_handler)
 LONGEST = (
     "tests/test_house.py",
     "tests/lessons/",
-    "tests/preflight/",
     "tests/report/",
     "tests/browser/",
+    "tests/preflight/",
     "tests/test_kills.py",
     "tests/test_cli.py",
     "tests/test_workflow.py",
