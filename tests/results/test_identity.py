@@ -99,7 +99,7 @@ def test_an_edit_of_what_was_flown_is_refused_with_what_differs_and_both_ways_ou
     assert files(folder) == before
 
 
-@pytest.mark.usefixtures("unpublished")
+@pytest.mark.usefixtures("unpublished", "undoubted")
 @pytest.mark.parametrize("name", ["more levels", "another heading", "another sea"])
 def test_what_the_refusal_prints_can_be_done(folder, tmp_path, capsys, name):
     old, new, _, kept = FLOWN[name]
@@ -363,7 +363,7 @@ RACE = (
 )
 
 
-@pytest.mark.usefixtures("unpublished")
+@pytest.mark.usefixtures("unpublished", "undoubted")
 def test_in_a_race_an_edited_score_ranks_what_was_flown_and_says_who_dropped_out(tmp_path, capsys):
     folder = tmp_path / "results"
     before = sweep.run(campaign(tmp_path, RACE.replace("replicates: 2}}", "replicates: 0}}")), folder)
