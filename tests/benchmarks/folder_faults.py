@@ -197,7 +197,7 @@ def stage_short(stage: str, more: str, path: str, folder: str) -> int:
 def crowd(one: Night, folder: Path, draws: random.Random) -> Told:
     """A run with 20 000 workers."""
     ears = Ears()
-    with mock.patch.object(workflow, "follow"), mock.patch.object(publishing, "publish"):
+    with mock.patch.object(workflow, "follow"), mock.patch.object(publishing, "publish_locked"):
         workflow.run(load_campaign(one.path), folder, workers=20_000, watcher=ears)
     said = " ".join(ears.said)
     told = gone_on(one, folder, 0)

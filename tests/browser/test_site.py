@@ -14,10 +14,13 @@ from sweep.insight.ranking import ranked
 from sweep.report.pages import explore
 from sweep.results.store import Results
 from tests.browser.conftest import Opener, first, marks, path_of, write
+from tests.browser.test_axe import faults, run_axe
 from tests.site_results import HOSTILE_LABEL, HOSTILE_TITLE, results
 
 PAGES = ("index", "builds", "explore", "matters", "tradeoffs", "compare", "rides", "design", "card", "sure", "cautions")
 PAGES += ("former", "logs")
+MOST_SCREENS = 14
+"""Heights of a phone of 800 px that any page may take while its folds are shut (judgement)."""
 
 
 @pytest.mark.parametrize(("width", "scheme", "other"), [(360, "dark", "light"), (1280, "light", "dark")])
@@ -25,12 +28,15 @@ PAGES += ("former", "logs")
 def test_every_page_draws_within_the_screen(
     site: Path, told: Results, visit: Opener, name: str, width: int, scheme: str, other: Literal["light", "dark"]
 ) -> None:
-    """Opened in one scheme, then switched to the other."""
+    """Opened in one scheme, then switched to the other; and axe finds no serious fault in either."""
     page = visit(path_of(site, told, name), width=width, scheme=scheme)
-    for colours in (scheme, other):
-        if colours == other:
-            page.emulate_media(color_scheme=other)
-        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert width > 360 or page.evaluate("document.documentElement.scrollHeight") < MOST_SCREENS * 800
+    found = {scheme: run_axe(page)}
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    page.emulate_media(color_scheme=other)
+    found[other] = faults(page)
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert found == {scheme: [], other: []}
     assert page.locator("h1").count() == 1
     assert page.title().endswith(HOSTILE_TITLE)
     expect(page.locator("header .campaign")).to_have_text(HOSTILE_TITLE)

@@ -15,9 +15,8 @@ from sweep.campaign.text.problems import ChoiceError
 from sweep.flying import cluster, flights
 from sweep.results.store import StoreError
 from tests.benchmarks.kills import contents
-from tests.test_workflow import CRAFT, SMALL, Listener, unpublished
+from tests.test_workflow import CRAFT, SMALL, Listener
 
-__all__ = ["unpublished"]
 pytestmark = pytest.mark.usefixtures("unpublished")
 FLIGHTS = (1 + 4) * 2 * 6
 

@@ -172,6 +172,7 @@ def test_designs_that_no_gain_holds_up(tmp_path: Path) -> None:
     assert row.shares["all gains"] is None
 
 
+@pytest.mark.usefixtures("unpublished")
 def test_a_run_says_what_a_check_says(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     small = (
         *SMALL,
