@@ -114,7 +114,7 @@ def judge_day(mapping: Mapping, told: Callable[[int, int], None] = lambda done, 
         founds.append(found)
         doubts += column_doubts(found, mapping, mapping.logs[number].file)
     if beside is not None and aligned is None:
-        doubts.append("the second log matches no run: its clock cannot be aligned, and it is left out")
+        doubts.append("the second log fits no run: its clock cannot be aligned, and it is left out")
     doubts += run_doubts(kept, mapping, mapping.water.for_model())
     return Day(mapping, tuple(runs), tuple(kept), tuple(founds), tuple(doubts), aligned)
 
