@@ -130,7 +130,7 @@ def try_changes(work: Work, folder: Path, standings: pd.DataFrame, scores: Array
     groups = [next_variants(campaign, work.designs, scores, broken, leader), list(worse_variants(base))]
     variants = sum(map(len, groups))
     where = _of(len(some), len(work.conditions))
-    work.watcher.say(f"Flying small changes of design {leader}: {variants} variants in {where} conditions.")
+    work.watcher.say(f"Trying small changes of design {leader}: {variants} variants in {where} conditions.")
     work.begin(sum(len(group) + 1 for group in groups if group) * len(some) * tail.replicates)
     sampled = work._replace(conditions=some)
     found = [fly_variants(sampled, leader, group, tail.replicates) for group in groups if group]

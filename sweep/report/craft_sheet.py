@@ -132,8 +132,8 @@ def gains(craft: Craft) -> Rows:
         ("heading, proportional", _gain(control.heading.proportional, "deg/deg")),
         ("heading, derivative", _gain(control.heading.derivative, "s", "deg/(deg/s)")),
         (
-            "gains are for",
-            "every speed" if control.schedule_speed is None else _scheduled(control.schedule_speed),
+            "gain schedule",
+            "none: the same gains at every speed" if control.schedule_speed is None else _scheduled(control.schedule_speed),
         ),
     ]
     return rows
@@ -153,7 +153,7 @@ def _gain(value: float, unit: str, shown: str = "") -> str:
 
 
 def _scheduled(speed: float) -> str:
-    return f"{with_unit(speed, 'm/s')}; the code multiplies its angles by ({number(speed)} / speed)², from 0.2 to 4"
+    return f"for {with_unit(speed, 'm/s')}; at other speeds angles times ({number(speed)} / speed)², from 0.2 to 4"
 
 
 def _timing(craft: Craft) -> Rows:

@@ -160,7 +160,7 @@ def test_pages_say_what_was_sampled(tmp_path: Path) -> None:
     changes = pd.DataFrame({"flights": [4]})
     assert "conditions" not in of_changes._behind(changes, all_, all_)
     assert "in 2 of the 800 conditions, spread evenly over them" in of_changes._behind(changes, 2, 800)
-    assert "in the others a change may gain more or less" in of_changes._behind(changes, 2, 800)
+    assert "In the other conditions a change may gain more or less" in of_changes._behind(changes, 2, 800)
 
 
 def test_a_map_that_was_left_out_is_told_and_not_promised(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

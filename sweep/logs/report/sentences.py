@@ -156,19 +156,20 @@ def split_sentences(split: Split, name: str) -> list[str]:
     said = [
         f"{_capital(measure.title)}: {interval(split.means[0], measure.scale, measure.unit)} with {named(split.first)}, "
         f"{interval(split.means[1], measure.scale, measure.unit)} with {named(split.second)}.",
-        f"Of the {difference} {word}, {interval(water, measure.scale, measure.unit)} is the water "
-        f"and {interval(setup, measure.scale, measure.unit)} is the set-up.",
+        f"{named(split.second)} measured {difference} {word}: of that "
+        f"{interval(water, measure.scale, measure.unit)} is the water and {interval(setup, measure.scale, measure.unit)} is "
+        "the set-up.",
     ]
     relative = Estimate(*(100.0 * each for each in split.relative))
     if split.verdict == "not told apart":
         said.append(
             "These logs cannot tell the two set-ups apart here: "
-            f"{named(split.second)} changes it by {interval(relative, 1.0, '%')}."
+            f"with {named(split.second)} it changes by {interval(relative, 1.0, '%')}."
         )
         said.append(further(split))
     else:
         said.append(
-            f"In the same sea {named(split.second)} is {split.verdict}: it changes it by {interval(relative, 1.0, '%')}."
+            f"In the same sea {named(split.second)} is {split.verdict}: with it this changes by {interval(relative, 1.0, '%')}."
         )
     if not split.even:
         said.append("Each set-up went one way only: heading and set-up cannot be separated. Fly both ways with both.")

@@ -170,7 +170,7 @@ def _trims(results: Results, design: int, craft: Craft) -> tuple[list[str], Rows
     """Throttle, pitch and foil angles at each speed, on average in the calmest recorded flight that lasted."""
     history, flight = results.leaders[design], results.campaign.flight
     columns = {"throttle": ("throttle", "%"), "pitch": ("pitch", "deg")}
-    columns |= {f"foil_{foil}": (foil, "deg") for foil in craft.foils}
+    columns |= {f"foil_{foil}": (f"foil {foil}", "deg") for foil in craft.foils}
     held = {name: column for name, column in columns.items() if name in history}
     lasted = history.groupby("condition")["time"].max() if len(history) else pd.Series(dtype=float)
     conditions = results.conditions[results.conditions["condition"].isin(lasted[lasted > 0.9 * flight.length].index)]

@@ -117,7 +117,7 @@ def _next_sentences(rows: pd.DataFrame) -> Iterator[str]:
     if first["predicted"] <= 0.0:
         yield "From the designs near it, no small change of one factor is predicted to help."
     else:
-        yield f"{_change(first)}: predicted {_how(first['predicted'])}{_spread(first)}, flown {_flown(first)}."
+        yield f"{_change(first)}: predicted {_predicted(first)}, flown {_flown(first)}."
     if best.name != first.name:
         yield f"The best of all changes flown: {_change(best)}, {_flown(best)}."
     if not (rows["gain_low"] > 0.0).any():
@@ -128,19 +128,19 @@ def _change(row: Any) -> str:
     return f"{row['label']} from {row['was']} to {row['becomes']}"
 
 
-def _spread(row: Any) -> str:
-    half = (row["predicted_high"] - row["predicted_low"]) / 2.0
-    return f", ± {number(half, 2)}" if np.isfinite(half) else ""
+def _predicted(row: Any) -> str:
+    return _how(row["predicted"], (row["predicted_high"] - row["predicted_low"]) / 2.0)
 
 
-def _how(gain: float) -> str:
-    return f"{number(abs(gain), 2)} {'better' if gain >= 0.0 else 'worse'}"
+def _how(gain: float, half: float) -> str:
+    """'0.1 ± 0.05 better'."""
+    interval = f" ± {number(half, 2)}" if np.isfinite(half) else ""
+    return f"{number(abs(gain), 2)}{interval} {'better' if gain >= 0.0 else 'worse'}"
 
 
 def _flown(row: Any) -> str:
-    half = (row["gain_high"] - row["gain_low"]) / 2.0
     sure = "" if row["gain_low"] > 0.0 or row["gain_high"] < 0.0 else ", which may be chance"
-    return f"{_how(row['gain'])}, ± {number(half, 2)}{sure}"
+    return f"{_how(row['gain'], (row['gain_high'] - row['gain_low']) / 2.0)}{sure}"
 
 
 def still_does(rows: pd.DataFrame, score: float) -> Any:

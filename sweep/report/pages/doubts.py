@@ -44,6 +44,7 @@ class Doubt(NamedTuple):
     """A counter at its worst on a design; where: in which condition, '' if it stays at none; over: it goes beyond `limit`."""
 
     title: str
+    meaning: str
     value: str
     where: str
     limit: str
@@ -71,6 +72,7 @@ def of_design(results: Results, design: int) -> list[Doubt]:
         rows.append(
             Doubt(
                 title=response_title(name),
+                meaning=RESPONSE[name].meaning,
                 value=response(name, worst),
                 where=where if trouble or counter.least or worst > 0.0 else "",
                 limit=f"{'under' if counter.least else 'over'} {response(name, counter.limit)}",

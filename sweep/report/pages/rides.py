@@ -320,7 +320,7 @@ def _budget(results: Results, table: pd.DataFrame) -> str:
     where = (
         ""
         if least == most
-        else f" More were flown where it was in doubt on which side of {so_many_in(contour.ENOUGH)} a cell lies."
+        else f" More flights were flown where it was in doubt on which side of {so_many_in(contour.ENOUGH)} a cell lies."
     )
     return (
         f"Each cell is {each} of {with_unit(flight.length, 's')}, of which the last "

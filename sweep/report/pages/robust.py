@@ -178,6 +178,6 @@ def _condition(rows: pd.DataFrame) -> list[str]:
         return []
     worst = rows.nlargest(1, "cost").iloc[0].to_dict()
     return [
-        f"The hardest condition for it is {worst['what']} {worst['how']}: its score there is {number(worst['cost'])}"
+        f"The hardest {worst['what']} for it is {worst['how']}: its score there is {number(worst['cost'])}"
         f"{interval(worst['low'], worst['high'])} above its mean{'' if worst['low'] > 0.0 else ', which is not certain'}."
     ]

@@ -27,7 +27,7 @@ def test_the_first_sentence_names_the_strongest_factor(told: Results) -> None:
     rows = told.effects[(told.effects["response"] == "score") & (told.effects["beside"] == "")]
     first = rows.sort_values("total", ascending=False).iloc[0]
     said = matters.sentences(told)[0]
-    assert said.startswith(f"The score hangs most on {first['factor']}: {100 * first['share']:.2g} %")
+    assert said.startswith(f"The score depends most on {first['factor']}: {100 * first['share']:.2g} %")
     assert said.endswith("rangefinders.layout does next to nothing.")
 
 

@@ -61,20 +61,20 @@ def test_the_sentence_names_the_best_and_the_worst_heading(told: Results) -> Non
     astern = base.rides.assign(heading=0.0, heading_name="following", clean=[20, 10, 5, 0])
     both = dataclasses.replace(base, rides=pd.concat([base.rides, astern], ignore_index=True))
     assert rides_page(both, ride_table(both)).sentences[0] == (
-        "The base craft (design 0) keeps nine flights in ten clean up to 4 cm head on at 4 m/s, and up to 2 cm when the sea "
-        "follows."
+        "The base craft (design 0) keeps nine flights in ten clean up to 4 cm in head seas at 4 m/s, and up to 2 cm in "
+        "following seas."
     )
     rough = dataclasses.replace(both, rides=both.rides.assign(clean=[20, 18, 17, 19, 10, 10, 5, 0]))
-    assert rides_page(rough, ride_table(rough)).sentences[0].endswith(", but not even 2 cm when the sea follows.")
+    assert rides_page(rough, ride_table(rough)).sentences[0].endswith(", but not even 2 cm in following seas.")
     alike = dataclasses.replace(both, rides=both.rides.assign(clean=[20, 20, 5, 0] * 2))
-    assert "up to 4 cm whichever way the sea comes at 4 m/s." in rides_page(alike, ride_table(alike)).sentences[0]
+    assert "up to 4 cm from every direction at 4 m/s." in rides_page(alike, ride_table(alike)).sentences[0]
 
 
 def test_the_ends_of_the_map_are_told_as_such(told: Results) -> None:
-    assert "up to 8 cm, the highest tried, head on at 4 m/s." in sentence(told, clean=20)
+    assert "up to 8 cm, the highest tried, in head seas at 4 m/s." in sentence(told, clean=20)
     assert "in none of these seas at 4 m/s, not even in waves of 2 cm." in sentence(told, clean=0)
     assert "cannot fly level at 4 m/s." in sentence(told, flights=0, clean=0, share_low=math.nan, share_high=math.nan)
-    assert "with the sea at 120 deg at 4 m/s" in sentence(told, heading_name="120 deg", heading=2.1)
+    assert "in seas at 120 deg at 4 m/s" in sentence(told, heading_name="120 deg", heading=2.1)
 
 
 def test_the_budget_says_what_a_few_flights_can_show(told: Results) -> None:
