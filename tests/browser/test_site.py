@@ -202,7 +202,7 @@ def test_a_brush_over_one_view_chooses_in_all(site: Path, told: Results, visit: 
     page.get_by_label("Across", exact=True).select_option("mass")
     expect(page.locator("html[data-ready=yes]")).to_be_attached()
     expect(page.locator("#chosen-said")).to_have_text(re.compile(f"^{both} of {everyone} designs chosen"))
-    page.get_by_role("button", name="Drop every choice").click()
+    page.get_by_role("button", name="Clear all choices").click()
     expect(page.locator("#chosen-said")).to_have_text(f"{everyone} of {everyone} designs chosen; the first 10:")
 
 
@@ -346,7 +346,7 @@ def test_an_address_leads_to_what_the_sender_saw(site: Path, told: Results, visi
         expect(again.locator("#chosen-said")).to_have_text(said)
     page.get_by_label("Up", exact=True).select_option("price")
     page.wait_for_url(re.compile(rf"#across={across}&up=price&f2=[^&]+&ride_height_error=[^&]+$"))
-    page.get_by_role("button", name="Drop every choice").click()
+    page.get_by_role("button", name="Clear all choices").click()
     expect(page.locator("#chosen-said")).to_contain_text(f"{everyone} of {everyone} designs")
     page.wait_for_url(re.compile("up=price$"))
 

@@ -167,4 +167,4 @@ def test_a_map_that_was_left_out_is_told_and_not_promised(tmp_path: Path, monkey
     told = dataclasses.replace(results(tmp_path), rides=pd.DataFrame())
     assert "has not been flown yet" in of_rides._missing(told)
     monkeypatch.setattr(of_rides, "flown_map", lambda results: None)
-    assert "it was left out: with a map in the campaign file it is flown" in of_rides._missing(told)
+    assert "it was left out. To have it flown, add a map to the campaign file." in of_rides._missing(told)

@@ -84,7 +84,7 @@ def test_one_replicate_is_told():
 
 
 def test_few_waves_are_told_with_the_condition_that_has_the_fewest():
-    (few,) = said(campaign(), "too few for what is rare")
+    (few,) = said(campaign(), "too few to show rare events")
     assert few.startswith("In doubt: broaches, touchdowns: in chop, following, 4 m/s a flight meets about ")
     assert "(2 conditions under 50)" in few
     assert not said(campaign(flight=Flight(length="60 s", settle="1 s")), "too few")
@@ -110,16 +110,16 @@ def test_tolerances_have_their_budget_stated():
 
 def test_what_follows_the_flights_is_foretold():
     (sentence,) = said(campaign(), "are recorded in")
-    assert "recorded in every condition, causes are found for at most 12 bad flights of each" in sentence
-    assert "small changes of the leader fly 4 replicates in every condition" in sentence
-    assert said(campaign(), "of it for what follows the flights, and then some 20 s for ranking and the site")
+    assert "recorded in every condition. Causes are found for at most 12 bad flights of each" in sentence
+    assert "Small changes of the leader are flown with 4 replicates in every condition" in sentence
+    assert said(campaign(), "of it for what follows the flights; then some 20 s for ranking and the site")
 
 
 @pytest.mark.parametrize(("conditions", "spent"), [(200, 55), (800, 145), (2_000, 361)])
 def test_ranking_and_the_site_take_as_long_as_they_were_measured_to(conditions, spent):
     """Processor time, s, of 20 designs in so many conditions (`benchmarks.stages`), within a tenth and half a minute."""
     (sentence,) = _expected(campaign(), Pace(100.0, 1e4, 100.0), 20, conditions, plan_tail(campaign(), 20, conditions))
-    told, unit = sentence.split("and then some ")[1].split(" for ranking")[0].split()
+    told, unit = sentence.split("then some ")[1].split(" for ranking")[0].split()
     assert float(told) * {"s": 1, "min": 60}[unit] == pytest.approx(spent, abs=0.1 * spent + 30.0)
 
 
@@ -129,5 +129,5 @@ def test_a_sample_is_foretold_by_its_number():
     assert "recorded in 30 of 800 conditions" in told
     assert "at most 1 bad flight of each" in told
     assert "2 replicates in 25 of 800 conditions" in told
-    assert "no small changes of the leader are flown" in _rest(sampled._replace(changed=0), 800)
+    assert "No small changes of the leader are flown" in _rest(sampled._replace(changed=0), 800)
     assert _map(campaign(), sampled)[0].startswith("No map of where the leaders ride: it would take more than half")

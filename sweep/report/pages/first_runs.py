@@ -127,8 +127,8 @@ def no_recipe(runs: NoRuns) -> list[str]:
         return ["No first run is given: up to the campaign's fastest speed the model finds none at which this boat flies."]
     tried = f"{number(runs.speeds[0])} to {number(runs.speeds[-1])} m/s with {percent(SHARES[0])} to {percent(SHARES[-1])}"
     said = [
-        f"No first run is given: at none of {tried} of every gain does the model take off from flat water, stay up, and do so "
-        "with a little more or less of the gains and a step faster."
+        f"No first run is given. The model tried {tried} of every gain: none took off from flat water and stayed up, with room "
+        "to spare in gains and speed."
     ]
     if len(runs.speeds) == 1:
         return [

@@ -58,7 +58,7 @@ def test_campaigns_without_settings_or_with_one_each_say_so(told: Results) -> No
     none = dataclasses.replace(told, builds=pd.DataFrame(), settings=pd.DataFrame())
     assert "Too little was flown" in builds.sentences(none)[0]
     single = dataclasses.replace(none, designs=told.designs.iloc[[0, 1, 5, 9]])
-    assert "most builds no second setting" in builds.sentences(single)[0]
+    assert "most builds only one setting" in builds.sentences(single)[0]
     built = {label: factor.model_copy(update={"kind": "built"}) for label, factor in told.campaign.factors.items()}
     none = dataclasses.replace(none, campaign=told.campaign.model_copy(update={"factors": built}))
     assert "each design is a build" in builds.sentences(none)[0]

@@ -85,7 +85,7 @@ def test_each_foil_answers_its_own_rangefinder(tmp_path: Path) -> None:
 
 def test_a_rudder_ahead_turns_the_other_way(tmp_path: Path) -> None:
     """MODEL.md: side = +1 aft of the centre of gravity, -1 ahead."""
-    swung = "Swing the bow to starboard of its course."
+    swung = "Turn the bow to starboard of its course."
     assert dict(signs(craft("courier", tmp_path)))[swung].endswith("foil aft turns its trailing edge to port.")
     assert dict(signs(craft("surveyor", tmp_path)))[swung].endswith("foil bow turns its trailing edge to starboard.")
 
@@ -158,7 +158,7 @@ def test_a_craft_that_nothing_holds_gets_no_step(told: Results, tmp_path: Path) 
     boat = changed(craft("courier", tmp_path), {"control.law": "each-foil"})
     found = card_page(told, 0, boat)
     assert (found.first_runs.steps, found.first_runs.cures) == ([], [])
-    assert found.first_runs.evidence.startswith("No first run is given: at none of ")
+    assert found.first_runs.evidence.startswith("No first run is given. The model tried ")
     assert found.first_runs.evidence.endswith("Do not launch with them.")
     assert found.first_runs.stable == "With these gains it is unstable at every speed at which it flies."
 
@@ -186,10 +186,10 @@ def test_what_fails_is_said_in_numbers() -> None:
         "Then the smallest waves: head seas before following seas.",
     ]
     near = no_recipe(NoRuns((2.0, 3.2), (Setting(1.0, 2.2, (2.0, None)), wet)))
-    assert near[0].startswith("No first run is given: at none of 2 to 3.2 m/s with 40 % to 100 % of every gain")
-    assert (
-        near[1]
-        == "The nearest was 2.2 m/s with the gains of this card: 3 of 24 flights touched down. Change the gains, or the boat, first."
+    assert near[0].startswith("No first run is given. The model tried 2 to 3.2 m/s with 40 % to 100 % of every gain")
+    assert near[1] == (
+        "The nearest was 2.2 m/s with the gains of this card: 3 of 24 flights touched down. Change the gains, or the boat, "
+        "first."
     )
     assert "finds none at which this boat flies" in no_recipe(NoRuns((), None))[0]
     narrow = no_recipe(NoRuns((2.0, 3.2), (Setting(0.4, 2.2, (2.0, None)), clean)))

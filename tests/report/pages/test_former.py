@@ -50,7 +50,7 @@ def test_the_words_follow_the_numbers(told: Results) -> None:
 def test_other_waves_and_other_scores_are_named(told: Results) -> None:
     waves = told.campaign.model_copy(update={"flight": told.campaign.flight.model_copy(update={"seed": 99})})
     other = dataclasses.replace(told, campaign=waves)
-    assert "did not meet the same waves" in " ".join(former.sentences(told, other, former.shared(told, other)))
+    assert "did not fly in the same waves" in " ".join(former.sentences(told, other, former.shared(told, other)))
     scored = told.campaign.model_copy(update={"score": {}})
     other = dataclasses.replace(told, campaign=scored)
     assert "scored differently" in " ".join(former.sentences(told, other, former.shared(told, other)))

@@ -142,7 +142,7 @@ def test_the_knob_is_named(told: Results) -> None:
     bears = robust.sentences(told, table.assign(low=-1.0))
     assert "bears every tolerance" in bears[0]
     assert bears[-1].endswith("which is not certain.")
-    assert robust.sentences(told, table.assign(low=0.1))[-1].endswith("over its mean.")
+    assert robust.sentences(told, table.assign(low=0.1))[-1].endswith("above its mean.")
 
 
 def test_tolerances_that_were_not_flown_are_offered(told: Results) -> None:

@@ -333,9 +333,9 @@ def test_a_single_factor_makes_no_pair(told: Results) -> None:
 def test_changes_flown_in_some_conditions_are_known_for_those_only() -> None:
     flown = pd.DataFrame({"flights": [4]})
     assert changes._behind(flown, 2, 8) == (
-        "Each variant was flown four times beside the leader, in 2 of the 8 conditions, spread evenly over them, and in waves "
-        "that the standings have not seen. The intervals of what was flown hold jointly, with 95 % confidence, for all rows of "
-        "a table. They are of those 2 conditions: in the others a change may gain more or less."
+        "Each variant was flown four times, in 2 of the 8 conditions, spread evenly over them, and in the same waves as the "
+        "leader. The standings did not use these waves. The intervals of flown gains hold together, for all rows of a table, "
+        "with 95 % confidence. In the other conditions a change may gain more or less."
     )
     assert changes._behind(flown, 8, 8).endswith("for all rows of a table.")
 

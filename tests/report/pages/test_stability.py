@@ -114,7 +114,7 @@ def test_nothing_is_foretold_where_small_motions_grow(told: Results, craft: Craf
     page = steady_of(told, DESIGN, wild).steadiness
     assert page.waves == []
     assert page.rides == []
-    assert "grow at every speed" in page.sentences[0]
+    assert "unstable at every speed" in page.sentences[0]
 
 
 def test_a_craft_that_trims_nowhere(told: Results, craft: Craft) -> None:
