@@ -109,7 +109,7 @@ def _race(campaign: Campaign, flights: int, pace: Pace) -> list[str]:
     share, workers = 100.0 * min(raced / flights, 1.0), joblib.cpu_count()
     seconds = budget.simulated / ((1.0 - IDLE_LANES) * LANES * pace.batches * workers)
     return [
-        f"They are flown as a race, for {budget.simulated:.0f} simulated seconds: at most {_many(raced, 'flight')}, "
+        f"They are flown as a race of {_many(round(budget.simulated), 'simulated second')}: at most {_many(raced, 'flight')}, "
         f"{number(share, 2)} % of all. The leading designs get most of them. It takes {duration(max(seconds, 1.0))} here."
     ]
 
@@ -176,7 +176,7 @@ def _expected(campaign: Campaign, pace: Pace, designs: int, conditions: int, tai
     workers = joblib.cpu_count()
     here = f", {duration(max(seconds / workers, 1.0))} on the {workers} here" if workers > 1 else ""
     finish = FINISH + FINISH_A_CONDITION * conditions
-    whole = "Everything would take about" if campaign.budget else "About"
+    whole = "Without the race it would take about" if campaign.budget else "About"
     return [
         f"{whole} {duration(max(seconds, 1.0))} of one processor{here} ({rate:.0f} x real time), {duration(after)} of it "
         f"for what follows the flights; then some {duration(finish)} for ranking and the site. On the disk: {disk}."

@@ -203,7 +203,7 @@ def compare_day(
 
         def so_far(more: int, number: int = number, seen: list[int] = [0]) -> None:  # noqa: B006
             seen[0] += more
-            told(seen[0], flights * len(cases))
+            told(number * flights + seen[0], flights * len(cases))
 
         expected.append(expect(day.mapping.craft, day.mapping.water.for_model(), case, seas, flights=flights, told=so_far))
     group = {i: number for number, (_, members) in enumerate(cases) for i in members}

@@ -156,21 +156,15 @@ def split_sentences(split: Split, name: str) -> list[str]:
     said = [
         f"{_capital(measure.title)}: {interval(split.means[0], measure.scale, measure.unit)} with {named(split.first)}, "
         f"{interval(split.means[1], measure.scale, measure.unit)} with {named(split.second)}.",
-        f"{named(split.second)} measured {difference} {word}: of that "
-        f"{interval(water, measure.scale, measure.unit)} is the water and {interval(setup, measure.scale, measure.unit)} is "
-        "the set-up.",
+        f"With {named(split.second)} it was {difference} {word}: {interval(water, measure.scale, measure.unit)} of that is the "
+        f"water, and {interval(setup, measure.scale, measure.unit)} is the set-up.",
     ]
     relative = Estimate(*(100.0 * each for each in split.relative))
+    change = f"In the same sea it changes by {interval(relative, 1.0, '%')} with {named(split.second)}"
     if split.verdict == "not told apart":
-        said.append(
-            "These logs cannot tell the two set-ups apart here: "
-            f"with {named(split.second)} it changes by {interval(relative, 1.0, '%')}."
-        )
-        said.append(further(split))
+        said += [f"{change}: these logs cannot tell the two set-ups apart.", further(split)]
     else:
-        said.append(
-            f"In the same sea {named(split.second)} is {split.verdict}: with it this changes by {interval(relative, 1.0, '%')}."
-        )
+        said.append(f"{change}: that is {split.verdict}.")
     if not split.even:
         said.append("Each set-up went one way only: heading and set-up cannot be separated. Fly both ways with both.")
     return said
