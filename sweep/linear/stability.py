@@ -70,7 +70,7 @@ def few_speeds(reach: Reach, speeds: Sequence[float]) -> list[float]:
 def headings(rows: Sequence[Row]) -> list[str]:
     """Headings of `row_words`, after the speed."""
     loops = next((list(row.margins) for row in rows if row.trims), [])
-    return ["speed", "slowest mode", "least damped swing", *loops]
+    return ["speed", "slowest mode", "least damped oscillation", *loops]
 
 
 def row_words(row: Row) -> list[str]:

@@ -46,12 +46,12 @@ class Swing(Part):
 
 
 class HullSize(Part):
-    """Use a tape; for the deadrise hold a level across the bottom and measure how far the chine is above the keel."""
+    """Use a tape. The deadrise is the angle between the bottom and a level held across the keel."""
 
     length: Length = Field(gt=0, description="stern to bow")
     beam: Length = Field(gt=0, description="breadth at the chine")
     depth: Length = Field(gt=0, description="keel to deck")
-    deadrise: Angle = Field(math.radians(14), gt=0.05, lt=1.0, description="rise of the bottom from keel to chine")
+    deadrise: Angle = Field(math.radians(14), gt=0.05, lt=1.0, description="angle at which the bottom rises from keel to chine")
 
 
 class FoilSizes(Part):

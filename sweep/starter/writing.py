@@ -30,7 +30,7 @@ def craft_text(craft: Craft) -> str:
     return f"""\
 # {name}: written from measurements. Build axes: x forward of the middle of the hull, y to starboard, heights above the keel.
 name: "{name}"
-# The boat without foils, struts and rangefinders: what they leave of its mass, balance and swings.
+# The boat without its foils, struts and rangefinders: mass, balance and radii of gyration.
 body:
   mass: {_short(body.mass, "kg")}
   x: {_short(body.x, "cm")}

@@ -71,7 +71,7 @@ def test_modes_pass_the_line_at_the_speed_limit(modes: pd.DataFrame, told: Resul
 
 
 def test_a_row_a_speed_of_the_campaign(page: Steadiness) -> None:
-    assert page.margin_headings == ["speed", "slowest mode", "least damped swing", "height", "pitch", "roll", "heading"]
+    assert page.margin_headings == ["speed", "slowest mode", "least damped oscillation", "height", "pitch", "roll", "heading"]
     assert [row.speed for row in page.margins] == ["4 m/s"]
     assert 1 + len(page.margins[0].cells) == len(page.margin_headings)
     assert page.share_headings == ["speed", "height", "pitch", "roll", "heading", "all gains"]
