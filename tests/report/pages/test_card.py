@@ -120,10 +120,10 @@ def test_trims_are_those_of_the_calmest_flight_that_lasted(told: Results) -> Non
     calm = history[(history["condition"] == 0) & (history["time"] >= 4.0)]
     trims = dict(found.trims)
     assert found.trim_headings == ["4 m/s"]
-    assert trims["port"] == f"{np.degrees(calm['foil_port'].mean()):.1f} deg"
+    assert trims["foil port"] == f"{np.degrees(calm['foil_port'].mean()):.1f} deg"
     assert trims["throttle"] == "40 %"
     without = dataclasses.replace(told, leaders={0: history[["condition", "time", "foil_aft"]]})
-    assert [name for name, _ in card_page(without, 0, told.campaign.craft).trims] == ["aft"]
+    assert [name for name, _ in card_page(without, 0, told.campaign.craft).trims] == ["foil aft"]
 
 
 def test_a_law_without_attitude_has_its_own_cures_and_gains(told: Results, tmp_path: Path) -> None:
@@ -197,7 +197,7 @@ def test_what_fails_is_said_in_numbers() -> None:
         "none of 24 flights failed, but with higher or lower gains, or a step faster, it fails or was not flown." in narrow[1]
     )
     ground = no_recipe(NoRuns((2.0, 3.2), (Setting(0.4, 2.2, (2.0, None)), RunTally(5, 5, 0, 0, 0, aground=5))))
-    assert ground[1].endswith("5 of 5 went aground. Deeper water, or shorter struts, first.")
+    assert ground[1].endswith("5 of 5 flights went aground. Find deeper water, or shorten the struts, first.")
 
 
 def test_the_map_is_on_the_card(told: Results) -> None:

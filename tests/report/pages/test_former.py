@@ -41,7 +41,7 @@ def test_designs_are_matched_by_what_was_chosen(told: Results) -> None:
 def test_the_words_follow_the_numbers(told: Results) -> None:
     before = worse(told, 0.25)
     said = " ".join(former.sentences(told, before, former.shared(told, before)))
-    assert f"{len(told.designs)} score better than before; in the middle the score fell by 0.25" in said
+    assert f"{len(told.designs)} score better than before. In the median the score fell by 0.25" in said
     said = " ".join(former.sentences(before, told, former.shared(before, told)))
     assert "0 score better than before; in the middle the score rose by 0.25" in said
     assert "same waves" not in said
@@ -124,8 +124,8 @@ def test_the_page_says_what_changed(told: Results, tmp_path: Path) -> None:
         "sea chop: was JONSWAP sea of 5 cm and 1 s, is JONSWAP sea of 10 cm and 1 s",
         "replicates: was 3, is 9",
         "length of a flight: was 20 s, is 60 s",
-        "limit on touchdowns: was 6 /min; not there now",
-        "limit on upsets: was 40 % of flights; not there now",
+        "limit on touchdowns: removed, was 6 /min",
+        "limit on upsets: removed, was 40 % of flights",
         f"craft.body.mass: was {mass:g}, is {mass + 1:g}",
     ]
     files = render(new, before=told)

@@ -138,7 +138,7 @@ def test_the_knob_is_named(told: Results) -> None:
     knob, wake, condition = robust.sentences(told, table)
     assert robust.WAKE in wake
     assert knob.startswith(f"The knob that you must get right on design {first}: {robust.WAKE}. 25 % stronger costs ")
-    assert "following asks most" in condition or "chop asks most" in condition
+    assert condition.startswith(("The hardest heading for it is following", "The hardest sea for it is chop"))
     bears = robust.sentences(told, table.assign(low=-1.0))
     assert "bears every tolerance" in bears[0]
     assert bears[-1].endswith("which is not certain.")

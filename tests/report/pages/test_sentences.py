@@ -337,7 +337,7 @@ def test_changes_flown_in_some_conditions_are_known_for_those_only() -> None:
         "leader. The standings did not use these waves. The intervals of flown gains hold together, for all rows of a table, "
         "with 95 % confidence. In the other conditions a change may gain more or less."
     )
-    assert changes._behind(flown, 8, 8).endswith("for all rows of a table.")
+    assert changes._behind(flown, 8, 8).endswith("for all rows of a table, with 95 % confidence.")
 
 
 def test_a_boat_that_goes_aground_needs_more_water(told: Results) -> None:

@@ -83,8 +83,8 @@ def test_wave_response_and_spectra(page: Steadiness, waves: WaveResponse, told: 
     """Short waves are not followed, long ones are; every spectrum peaks at one over its period."""
     table = waves.table
     assert [each.chart.title for each in page.waves] == [
-        "Ride-height error per height of the wave, at 4 m/s",
-        "Rise and fall per height of the wave, at 4 m/s",
+        "Ride-height error per wave height, at 4 m/s",
+        "Rise and fall of the boat per wave height, at 4 m/s",
     ]
     assert set(table["heading"]) == set(waves.names) == {"head", "following"}
     head = table[table["heading"] == "head"].sort_values("frequency")
