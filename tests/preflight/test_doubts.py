@@ -72,7 +72,7 @@ def test_ground_in_the_troughs(tmp_path: Path) -> None:
     swell = ("{kind: regular, height: 5 cm, period: [1 s, 2 s]}", "{kind: regular, height: 34 cm, period: 6 s}")
     tall = (("struts: {height: 20 cm", "struts: {height: 60 cm"),)
     (found,) = said(tmp_path, "trough", (("depth: 4 m", "depth: 66 cm"), CALM, swell), tall)
-    assert "foil port flies 50.1 cm deep in 66 cm of water: in a trough of swell (17 cm down) it meets the ground" in found
+    assert "foil port flies 50.1 cm deep in 66 cm of water: in a trough of swell (17 cm down) it touches the ground" in found
     assert said(tmp_path, "trough", (("depth: 4 m", "depth: 68 cm"), CALM, swell), tall) == []
 
 

@@ -176,7 +176,7 @@ def test_water_too_shallow_to_start_in_is_told(tmp_path: Path) -> None:
     assert isinstance(told, NoRuns)
     assert told.nearest is not None
     assert told.nearest[1].aground == told.nearest[1].upset > 0
-    assert no_recipe(told)[-1].endswith("went aground. Deeper water, or shorter struts, first.")
+    assert no_recipe(told)[-1].endswith("went aground. Find deeper water, or shorten the struts, first.")
 
 
 def test_a_set_speed_is_come_to_in_flight(tmp_path: Path) -> None:

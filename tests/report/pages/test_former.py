@@ -43,7 +43,7 @@ def test_the_words_follow_the_numbers(told: Results) -> None:
     said = " ".join(former.sentences(told, before, former.shared(told, before)))
     assert f"{len(told.designs)} score better than before. In the median the score fell by 0.25" in said
     said = " ".join(former.sentences(before, told, former.shared(before, told)))
-    assert "0 score better than before; in the middle the score rose by 0.25" in said
+    assert "0 score better than before. In the median the score rose by 0.25" in said
     assert "same waves" not in said
 
 
