@@ -53,7 +53,7 @@ def test_effects_follow_the_chosen_response(site: Path, told: Results, visit: Op
     page = visit(site / "matters.html")
     table = matters.share_table(told)
     for response in ("score", "outside_window"):
-        page.get_by_label("Of the", exact=True).select_option(response)
+        page.get_by_label("Quantity", exact=True).select_option(response)
         shown = {(factor, round(share, 3)) for factor, share in drawn(page, "shares", "factor", "share")}
         wanted = table[table["response"] == response]
         assert shown == {(row.factor, round(row.share, 3)) for row in wanted.itertuples()}
@@ -64,7 +64,7 @@ def test_effects_follow_the_chosen_response(site: Path, told: Results, visit: Op
     wanted = levels[(levels["response"] == "outside_window") & (levels["key"] == "f1")]
     assert sorted(value for (value,) in means) == pytest.approx(sorted(wanted["mean"]))
     reload(page)
-    expect(page.get_by_label("Of the", exact=True)).to_have_value("outside_window")
+    expect(page.get_by_label("Quantity", exact=True)).to_have_value("outside_window")
     assert len(drawn(page, "along-f1", "mean")) == 4
 
 
@@ -77,7 +77,7 @@ def test_robustness_follows_the_chosen_design(site: Path, told: Results, visit: 
             wanted = int(((table["design"] == design) & (table["kind"] == kind)).sum())
             assert marks(page, kind)["rect"] == wanted > 0
     assert "design=0" in page.url
-    page.get_by_label("Of the", exact=True).select_option("outside_window")
+    page.get_by_label("Quantity", exact=True).select_option("outside_window")
     assert "design=0" in page.url
     reload(page)
     expect(page.get_by_label("Design", exact=True)).to_have_value("0")
