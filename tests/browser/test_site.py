@@ -363,13 +363,13 @@ def test_the_table_s_order_and_filter_are_in_its_address(site: Path, visit: Open
     page.get_by_label("Show only").fill("score<2 bow")
     for _ in range(2):
         page.locator("[data-table] th", has_text=re.compile("^mass")).get_by_role("button").click()
-    page.get_by_label("every column").check()
+    page.get_by_label("all columns").check()
     order = cells(page, 2)
     again = visit(site / "cautions.html")
     follow(again, page.url)
     assert cells(again, 2) == order
     expect(again.get_by_label("Show only")).to_have_value("score<2 bow")
     expect(again.locator("[data-table] th", has_text=re.compile("^mass"))).to_have_attribute("aria-sort", "descending")
-    expect(again.get_by_label("every column")).to_be_checked()
+    expect(again.get_by_label("all columns")).to_be_checked()
     again.goto(page.url.partition("#")[0] + "#show=refused")
     expect(again.get_by_label("Show only")).to_have_value("refused")
