@@ -35,7 +35,7 @@ COUNTERS = {
     "blind_readings": Counter(
         0.1, "the water is closer than a rangefinder can see: the control code takes the boat to be higher than it is"
     ),
-    "refused_readings": Counter(0.1, "the gate refuses true readings: it may be set too narrow"),
+    "refused_readings": Counter(0.1, "the gate refuses many readings: it may be set too narrow"),
     "rangefinder_faults": Counter(0.5, "readings are missing or wrong; the control code uses the last good one"),
 }
 
