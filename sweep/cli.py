@@ -19,8 +19,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sweep import __version__
-from sweep.model.quantities import RECORD_RATE
+from sweep.model.history import RECORD_RATE
+from sweep.version import __version__
 from sweep.words.plain_text import tell
 
 DONE, FAILED, WRONG_INPUT, INTERRUPTED = 0, 1, 2, 130
@@ -350,17 +350,17 @@ def _rank(asked: argparse.Namespace) -> None:
 
 
 def _publish(asked: argparse.Namespace) -> None:
-    from sweep.report.publishing import publish
+    from sweep.report.publishing import publish_locked
     from sweep.results.store import load_flown, locked
 
     load_flown(asked.folder)
     with locked(asked.folder):
         if asked.logs is not None:
-            from sweep.report.pages.logs import keep_logs
+            from sweep.report.pages.logs import write_log_summary
 
-            keep_logs(asked.folder, asked.logs, lambda text: tell(text, sys.stderr))
+            write_log_summary(asked.folder, asked.logs, lambda text: tell(text, sys.stderr))
         _rank_if_changed(asked.folder)
-        tell(f"Site: {publish(asked.folder, archive=asked.zip, former=asked.former) / 'index.html'}")
+        tell(f"Site: {publish_locked(asked.folder, archive=asked.zip, former=asked.former) / 'index.html'}")
         if (asked.folder / "site.zip").exists():
             tell(f"Zip: {asked.folder / 'site.zip'}")
 

@@ -88,7 +88,7 @@ def finished(tmp_path_factory):
 @pytest.fixture
 def unpublished(monkeypatch):
     """Runs without a site, which is most of their time."""
-    monkeypatch.setattr("sweep.report.publishing.publish", lambda folder: folder / "site")
+    monkeypatch.setattr("sweep.report.publishing.publish_locked", lambda folder: folder / "site")
 
 
 def contents(folder):
@@ -364,7 +364,7 @@ def test_tolerances_are_flown_if_asked_for_and_go_on_where_they_stopped(tmp_path
 
 def test_more_workers_than_processors_are_not_started_and_that_is_told(tmp_path, monkeypatch):
     asked = []
-    monkeypatch.setattr("sweep.report.publishing.publish", lambda folder: folder / "site")
+    monkeypatch.setattr("sweep.report.publishing.publish_locked", lambda folder: folder / "site")
     monkeypatch.setattr(workflow, "follow", lambda work, *_: asked.append(work.workers))
     listener = Listener()
     sweep.run(campaign(tmp_path), tmp_path / "results", workers=20_000, watcher=listener)

@@ -29,7 +29,8 @@ LEAST_ROWS = 20  # of the record, for a rule to look at them
 SLOW = 0.75  # of the speed wanted
 STOPPED, RUSHING = 0.6, 0.3  # of the time
 BLIND, LAST_MOMENT = 0.3, 0.2  # of the time; s
-STEADY, BESIDE, HELD, READINGS_MISSED, ASTRAY = 6e-4, 0.004, 0.5, 6.0, 0.25  # m from row to row; m; s; readings; of the struts
+STEADY, BESIDE, STILL = 6e-4, 0.004, 0.5  # m from row to row; m; s
+READINGS_MISSED, ASTRAY = 6.0, 0.25  # readings; of the struts
 SMOOTHED = 1.5  # s
 DRAWN_ROWS, SHALLOW, CHORDS = 2, 0.1, 1.5  # rows; of the time; chords
 SWING, UNEXPLAINED, RETURN, REACH = 0.12, 0.6, 0.33, 0.25  # of the travel; of the variance; autocorrelation; s
@@ -143,7 +144,7 @@ def _lift(scene: Scene) -> Array:
 
 
 def no_reading(scene: Scene) -> Iterator[Cause]:
-    """The sensed height stood still but for the boat's own pitch: for `HELD` s, and as long as `READINGS_MISSED` readings take.
+    """The sensed height stood still but for the boat's own pitch: for `STILL` s and as long as `READINGS_MISSED` readings take.
 
     Readings at the blind range stand still too, and do not count. A fused height is smooth by itself: there it takes `SMOOTHED`
     s.
@@ -153,7 +154,7 @@ def no_reading(scene: Scene) -> Iterator[Cause]:
     reading = (scene.column("sensed_height") + _lift(scene)) / level
     seeing = reading[1:] + finder.height > finder.blind + BESIDE
     still = _longest((np.abs(np.diff(reading)) < STEADY) & seeing) * scene.step
-    least = SMOOTHED if scene.craft.control.traits.fuses else HELD
+    least = SMOOTHED if scene.craft.control.traits.fuses else STILL
     if still > max(least, READINGS_MISSED / finder.rate):
         yield Cause("drop-out", f"no new reading came for {still:.1f} s")
 

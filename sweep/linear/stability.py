@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sweep.linear.shares import TRIED, Span
-from sweep.linear.table import Row, damping, stability_table, stable_spans
+from sweep.linear.table import SpeedStability, damping, stability_table, stable_spans
 from sweep.words.numbers import decimals, number
 from sweep.words.phrases import together
 
@@ -67,13 +67,13 @@ def few_speeds(reach: Reach, speeds: Sequence[float]) -> list[float]:
     return sorted([*wanted, *more[: MOST_ROWS - len(wanted)]])
 
 
-def headings(rows: Sequence[Row]) -> list[str]:
+def headings(rows: Sequence[SpeedStability]) -> list[str]:
     """Headings of `row_words`, after the speed."""
     loops = next((list(row.margins) for row in rows if row.trims), [])
     return ["speed", "slowest mode", "least damped oscillation", *loops]
 
 
-def row_words(row: Row) -> list[str]:
+def row_words(row: SpeedStability) -> list[str]:
     """Slowest mode, least damped swing, margins of every loop; only the first without a trim."""
     if not row.trims:
         return ["has no trim", ""]
@@ -142,12 +142,12 @@ def inward(span: Span, digits: int = 2) -> tuple[str, str]:
     return number(math.ceil(low * up - 1e-6) / up), number(math.floor(high * down + 1e-6) / down)
 
 
-def share_headings(rows: Sequence[Row]) -> list[str]:
+def share_headings(rows: Sequence[SpeedStability]) -> list[str]:
     """Headings of `share_words`, after the speed."""
     return ["speed", *next((list(row.shares) for row in rows if row.trims), [])]
 
 
-def share_words(row: Row) -> list[str]:
+def share_words(row: SpeedStability) -> list[str]:
     """Least and largest share of the gains with which it is stable; nothing without a trim."""
     return [span_words(span) for span in row.shares.values()] if row.trims else ["has no trim"]
 

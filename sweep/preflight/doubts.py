@@ -47,7 +47,7 @@ if TYPE_CHECKING:
 OTHERS = np.array([0.25, 0.35, 0.5, 0.7, 1.4, 2.0, 2.8, 4.0])
 """Factors on all gains of a design: nearly every law is tuned within them (judgement)."""
 
-MOST_HELD = 64
+MOST_LINEARISED = 64
 """Designs, at all speeds together, whose loops are checked (judgement)."""
 
 BISECTIONS, STRONGEST = 40, 1e4
@@ -110,7 +110,7 @@ def doubtful(campaign: Campaign, trims: Trims, designs: int) -> Iterator[str]:
     yield from filter(None, [take_off_bracket(campaign, "wake.rolled_up", (0.0, 1.0))])
     for speed, fleets in zip(trims.speeds, trims.fleets, strict=True):
         yield from _loaded(trims, speed, fleets, of)
-    yield from _not_held(trims)
+    yield from _unstable(trims)
 
 
 def _clashing(campaign: Campaign, trims: Trims, of: str) -> Iterator[str]:
@@ -240,9 +240,9 @@ def _named(trims: Trims, place: int) -> str:
     return "the base craft" if number_of == 0 else f"design {number_of}"
 
 
-def _not_held(trims: Trims) -> Iterator[str]:
+def _unstable(trims: Trims) -> Iterator[str]:
     """Designs that are unstable with every share of their gains."""
-    every = max(1, math.ceil(len(trims.crafts) * len(trims.speeds) / MOST_HELD))
+    every = max(1, math.ceil(len(trims.crafts) * len(trims.speeds) / MOST_LINEARISED))
     for speed, fleets in zip(trims.speeds, trims.fleets, strict=True):
         looked = lost = 0
         for indices, fleet in fleets:
@@ -251,7 +251,7 @@ def _not_held(trims: Trims) -> Iterator[str]:
                 if linear is None:
                     continue
                 looked += 1
-                lost += not eigenvalues(linear)[0].real < 0.0 and not _held(linear)
+                lost += not eigenvalues(linear)[0].real < 0.0 and not _stabilised(linear)
         if lost:
             yield (
                 f"at {number(speed)} m/s no gain makes {lost} of {looked} designs checked stable: all gains were tried at "
@@ -260,7 +260,7 @@ def _not_held(trims: Trims) -> Iterator[str]:
             )
 
 
-def _held(linear: LinearCraft) -> bool:
+def _stabilised(linear: LinearCraft) -> bool:
     return bool((Scaled(linear, gain_groups(linear)[TOGETHER]).growth(OTHERS) < 0.0).any())
 
 

@@ -31,9 +31,10 @@ from sweep.linear.reach import (
 )
 from sweep.linear.stability import stability_text
 from sweep.model.compiled import LANES
+from sweep.model.history import RECORD_RATE
 from sweep.model.pack.mass import mass_properties, price
 from sweep.model.physics.spectra import GRAVITY
-from sweep.model.quantities import RECORD_RATE, RESPONSE
+from sweep.model.quantities import RESPONSE
 from sweep.preflight.doubts import doubtful
 from sweep.results.shard_plan import plan_shards
 from sweep.words.numbers import number, portion, pretty

@@ -12,7 +12,8 @@ from sweep.campaign.designs import craft_of, shown_factor, significant
 from sweep.insight.events import KINDS
 from sweep.insight.ranking import certain
 from sweep.insight.scores import flight_scores
-from sweep.model.quantities import FLEW, FOIL_UNIT, RECORD_UNITS, RESPONSE, RESPONSE_NAMES, SCALES
+from sweep.model.history import FOIL_UNIT, RECORD_UNITS
+from sweep.model.quantities import FLEW, RESPONSE, RESPONSE_NAMES, SCALES
 from sweep.words.numbers import decimals, pretty
 from sweep.words.responses import response_title
 

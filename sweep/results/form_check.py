@@ -11,7 +11,8 @@ import pyarrow.parquet as pq
 from sweep.insight import builds, effects
 from sweep.insight.limits import COLUMNS as LIMIT_COLUMNS
 from sweep.insight.race import DROPPED, ROUNDS
-from sweep.model.quantities import RECORDED, RESPONSE_NAMES
+from sweep.model.history import RECORDED
+from sweep.model.quantities import RESPONSE_NAMES
 from sweep.results.atomic_files import TORN
 from sweep.results.plain_files import StoreError, check_plain, reading
 from sweep.results.tables import CHANGES, EVENT, FLIGHT
@@ -41,13 +42,13 @@ BEGUN: dict[str, tuple[str, ...]] = {
 """Tables that a run begins with."""
 SHARD, LEADER = "a shard", "a recorded flight"
 RACED = {"dropped": DROPPED, "rounds": ROUNDS}
-TOLD = {"troubles": tuple(EVENT), "moments": tuple(FLIGHT)}
+EXPLAINED = {"troubles": tuple(EVENT), "moments": tuple(FLIGHT)}
 FORMS: dict[str, tuple[str, ...]] = {
     **RANKED,
     **FLOWN,
     **BEGUN,
     **RACED,
-    **TOLD,
+    **EXPLAINED,
     SHARD: ("design", "condition", "replicate", "status", *RESPONSE_NAMES),
     LEADER: ("condition", *RECORDED),
 }

@@ -17,12 +17,13 @@ from sweep.campaign.campaign import Campaign, load_campaign
 from sweep.campaign.craft import Craft
 from sweep.model.block import Block, make_block
 from sweep.model.flight import fly, fly_record
+from sweep.model.history import RECORDED
 from sweep.model.onboard.noise import NoiseTables
 from sweep.model.pack.fleet import build_fleets
 from sweep.model.physics.spectra import Spectrum
 from sweep.model.physics.water import fresh_water
 from sweep.model.physics.waves import draw_components
-from sweep.model.quantities import RECORDED, RESPONSE, RESPONSE_NAMES
+from sweep.model.quantities import RESPONSE, RESPONSE_NAMES
 from tests.benchmarks.evidence import write
 from tests.benchmarks.kernel import DEMO
 

@@ -184,7 +184,7 @@ def stage_short(stage: str, more: str, path: str, folder: str) -> int:
         taken = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
         resource.setrlimit(resource.RLIMIT_AS, (taken + int(more), resource.RLIM_INFINITY))
         if stage == "pages":
-            publishing.publish(folder)
+            publishing.publish_locked(folder)
         elif stage == "try_changes":
             follow_up.try_changes(work, Path(folder), ranked.standings, ranked.scores, tail)
         else:

@@ -96,7 +96,7 @@ def test_the_front_follows_the_chosen_quantities(site: Path, told: Results, visi
     assert sorted(map(int, names)) == sorted(found.designs)
     on_line = {design for design, order in drawn(page, "tradeoffs", "design", "order") if order is not None}
     assert set(found.designs) <= on_line
-    said = tradeoffs.told(columns, table, fronts)["mass outside_window"].said
+    said = tradeoffs.front_sentences(columns, table, fronts)["mass outside_window"].said
     expect(page.locator("#said")).to_have_text(said)
     expect(page.locator("#front thead")).to_contain_text("mass, kg")
     reload(page)

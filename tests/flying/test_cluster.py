@@ -34,7 +34,7 @@ def expected(campaign, tmp_path_factory):
     """What a run on this machine leaves."""
     folder = tmp_path_factory.mktemp("here")
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("sweep.report.publishing.publish", lambda folder: folder / "site")
+        patched.setattr("sweep.report.publishing.publish_locked", lambda folder: folder / "site")
         workflow.run(campaign, folder, workers=1)
     return contents(folder)
 

@@ -42,7 +42,7 @@ def test_lag_noise_and_mounting_are_found() -> None:
     planted = {"range_lag": 0.08, "range_noise": 0.004, "height_offset": 0.008}
     result = fitted(3, planted, headings=(pi,), length=50.0)
     for each in result.numbers:
-        assert each.told, each
+        assert each.identified, each
         assert each.low <= planted[each.name] <= each.high, each
     for each in (each for each in result.numbers if each.name != "range_noise"):
         assert not each.low <= each.before <= each.high

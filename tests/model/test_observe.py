@@ -14,8 +14,8 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.kernels.frame import turn
 from sweep.model.quantities import RESPONSE_NAMES, SUM
-from sweep.model.responses import responses
-from sweep.model.stepping.observe import observe
+from sweep.model.responses import Counted, responses
+from sweep.model.stepping.observe import Tally, observe
 from tests.model.crafts import GRAVITY, RIDE, Bench, changed, courier, rotation
 
 STEP = 0.01
@@ -60,8 +60,8 @@ class Watch:
         first = len(self.times)
         for n in range(first, first + round(length / STEP)):
             self._set({name: story(n * STEP) for name, story in self.stories.items()})
-            lanes = self.bench.lanes
-            self.flying = observe(self.bench.flat, lanes.sums, lanes.histograms, self.bench.counts, STEP, n * STEP, self.settle)
+            tally = Tally(self.bench.lanes.sums, self.bench.lanes.histograms)
+            self.flying = observe(self.bench.flat, tally, self.bench.counts, STEP, n * STEP, self.settle)
             self.times.append(n * STEP)
         return self
 
@@ -94,7 +94,8 @@ class Watch:
         lanes = self.bench.lanes
         readings = self.bench.slots[[at.FAULT_READINGS, at.BLIND_READINGS, at.REFUSED]].T
         parameters = np.repeat(self.bench.fleet.parameters, LANES, axis=0)
-        return responses(parameters, lanes.sums, lanes.histograms, readings, STEP, self.settle, False)[1]
+        counted = Counted(parameters, lanes.sums, lanes.histograms, readings)
+        return responses(counted, STEP, self.settle, False)[1]
 
     def __getitem__(self, name: str) -> float:
         return float(self.table()[0, RESPONSE_NAMES.index(name)])

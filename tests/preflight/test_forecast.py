@@ -3,8 +3,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from sweep.campaign.campaign import Flight
 from sweep.campaign.draws import water_of
+from sweep.campaign.flight import Flight
 from sweep.campaign.follow_up_plan import Tail, plan_tail
 from sweep.flying.flights import Pace
 from sweep.insight.limits import LimitCounts, flights_needed, judge

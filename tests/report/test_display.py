@@ -8,7 +8,8 @@ import pytest
 
 from sweep.campaign.designs import significant
 from sweep.insight.scores import flight_scores
-from sweep.model.quantities import FOIL_UNIT, RECORD_UNITS, RECORDED, SCALES
+from sweep.model.history import FOIL_UNIT, RECORD_UNITS, RECORDED
+from sweep.model.quantities import SCALES
 from sweep.report.charts.ride import panels
 from sweep.report.display import (
     condition_table,

@@ -24,6 +24,8 @@ from sweep.report.pages import standings
 from sweep.report.pages.frame import POLICY
 from sweep.report.publishing import publish, render
 from sweep.results import partial
+from sweep.results.lock import locked
+from sweep.results.plain_files import StoreError
 from sweep.results.site_folder import WRITTEN, write_site
 from sweep.results.store import Results
 from sweep.words.numbers import interval, number
@@ -240,7 +242,13 @@ def test_the_site_is_written_whole_in_place_of_the_old_one(
         if path.is_file() and path.name != WRITTEN
     }
     assert written == site | {"boat.jpg": "a photograph"}
-    assert [path.name for path in tmp_path.iterdir()] == ["site"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == [".lock", "site"]
+
+
+def test_no_site_is_written_into_a_folder_in_use(tmp_path: Path) -> None:
+    with locked(tmp_path), pytest.raises(StoreError, match="in use by"):
+        publish(tmp_path)
+    assert [path.name for path in tmp_path.iterdir()] == [".lock"]
 
 
 def test_a_packed_site_is_never_left_out_of_date(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -126,7 +126,7 @@ def test_a_run_whose_folder_is_taken_away_stops_and_says_so(tmp_path, monkeypatc
         return act(*asked, **named)
 
     if step != "publish":
-        monkeypatch.setattr("sweep.report.publishing.publish", lambda folder: folder / "site")
+        monkeypatch.setattr("sweep.report.publishing.publish_locked", lambda folder: folder / "site")
     monkeypatch.setattr(place, step, take_away)
     assert cli.main(["run", str(path), "--out", str(folder)]) == 1
     assert f"{folder} was moved away or replaced while this ran. It stopped" in capsys.readouterr().err

@@ -39,7 +39,7 @@ def base(tmp_path_factory):
     """A finished run without a site."""
     place = tmp_path_factory.mktemp("base")
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("sweep.report.publishing.publish", lambda folder: folder / "site")
+        patched.setattr("sweep.report.publishing.publish_locked", lambda folder: folder / "site")
         sweep.run(campaign(place), place / "results")
     return place / "results"
 
@@ -166,7 +166,7 @@ def test_prices_that_are_edited_stand_in_the_designs(folder):
 
 def test_a_change_is_told_by_content_and_not_by_a_file_s_time(folder, base, capsys, monkeypatch):
     """A copied folder, whose files have the times of the copying, is not ranked again; an edit with an old time is."""
-    monkeypatch.setattr("sweep.report.publishing.publish", lambda folder, archive, former: folder / "site")
+    monkeypatch.setattr("sweep.report.publishing.publish_locked", lambda folder, archive, former: folder / "site")
     for path in folder.rglob("*"):
         os.utime(path, (2e9, 2e9) if path.name == "campaign.yaml" else (1e9, 1e9))
     assert cli.main(["publish", str(folder)]) == 0
@@ -183,7 +183,7 @@ def test_a_change_is_told_by_content_and_not_by_a_file_s_time(folder, base, caps
 def other(tmp_path, old, new):
     """A finished run of a campaign that differs."""
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("sweep.report.publishing.publish", lambda folder: folder / "site")
+        patched.setattr("sweep.report.publishing.publish_locked", lambda folder: folder / "site")
         (tmp_path / "other").mkdir()
         sweep.run(campaign(tmp_path / "other", SMALL.replace(old, new)), tmp_path / "other" / "results")
     return tmp_path / "other" / "results"

@@ -15,7 +15,7 @@ from sweep.logs.sea.judge import LEAST_FOR_SEA, Judged
 from sweep.logs.sea.lag import Aligned
 from sweep.logs.sea.measure import MEASURE
 from sweep.logs.sea.passes import ADRIFT_SAID, Plan
-from sweep.logs.sea.sea_state import BAD_FIT, Estimate, SeaFound
+from sweep.logs.sea.sea_state import BAD_FIT, Estimate, SeaEstimate
 from sweep.logs.sea.surface import SETTLES
 from sweep.words.numbers import count, number, portion, pretty, with_unit
 
@@ -37,7 +37,7 @@ def interval(estimate: Estimate, scale: float = 1.0, unit: str = "") -> str:
     return f"{middle}{shown} ({least} to {most})"
 
 
-def sea_sentences(sea: SeaFound | None) -> list[str]:
+def sea_sentences(sea: SeaEstimate | None) -> list[str]:
     """What the runs show of the sea."""
     if sea is None:
         return [
@@ -131,7 +131,7 @@ def day_sentences(day: Day) -> list[str]:
 
 def day_sea_sentences(day: Day) -> list[str]:
     """The sea of the day, and how it went from run to run."""
-    heights = [run.sea.height for run in day.runs if run.sea is not None and run.sea.verdict == "told"]
+    heights = [run.sea.height for run in day.runs if run.sea is not None and run.sea.verdict == "measured"]
     said = sea_sentences(day.sea())
     if heights and max(each.low for each in heights) > min(each.high for each in heights):
         first, last = (interval(each, 100.0, "cm") for each in (heights[0], heights[-1]))
@@ -220,7 +220,7 @@ def fit_rows(result: Result) -> list[tuple[str, ...]]:
         unit = about.unit or "x"
         before, value, low, high = (f"{number(v * scale)} {unit}" for v in (each.before, each.value, each.low, each.high))
         moved = f"{100 * (each.value / each.before - 1):+.0f} %" if each.before else f"by {value}"
-        if each.told:
+        if each.identified:
             rows.append((about.title, before, value, f"{low} to {high}", moved))
         else:
             rows.append((about.title, before, "not known", f"{low} to {high}" if math.isfinite(each.high) else "anything", ""))
@@ -246,14 +246,16 @@ def fit_sentences(result: Result) -> list[str]:
             f"{_capital(NUMBERS[first].title)} and {NUMBERS[second].title} can hardly be separated by these runs "
             f"(correlation {number(correlation, 2)}): fit one, and measure the other."
         )
-    if any(each.name == "height_offset" and each.told and not each.low <= each.before <= each.high for each in result.numbers):
+    if any(
+        each.name == "height_offset" and each.identified and not each.low <= each.before <= each.high for each in result.numbers
+    ):
         said.append(
             "Set the mounting height in the control code, too: until then the craft rides at another height than you set."
         )
-    silent = [NUMBERS[each.name].title for each in result.numbers if not each.told]
+    silent = [NUMBERS[each.name].title for each in result.numbers if not each.identified]
     if silent:
         said.append(f"These runs do not show: {', '.join(silent)}. The craft file keeps its values.")
-    if any(each.name == "height_offset" and not each.told for each in result.numbers):
+    if any(each.name == "height_offset" and not each.identified for each in result.numbers):
         said.append(
             "To find the mounting height, log a witness: a second rangefinder that does not steer, or strut marks in a video."
         )

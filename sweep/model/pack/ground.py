@@ -71,9 +71,8 @@ def deepen(workspace: np.ndarray, place: int, across: int) -> None:
     x = row(place)
     y = row(across)
     for lane in range(LANES):
-        depth = point_depth(
-            workspace, lane, workspace[x + lane], workspace[y + row(at.ACROSS.y) + lane], workspace[y + row(at.ACROSS.z) + lane]
-        )
+        point = (workspace[x + lane], workspace[y + row(at.ACROSS.y) + lane], workspace[y + row(at.ACROSS.z) + lane])
+        depth = point_depth(workspace, lane, point)
         lowest = workspace[row(at.LOWEST) + lane]
         workspace[row(at.LOWEST) + lane] = depth if depth > lowest else lowest
 
@@ -88,7 +87,7 @@ def deepen_propellers(workspace: np.ndarray) -> None:
         half = workspace[row(at.HALF_SPACING) + lane]
         forward = workspace[row(at.ROTATION.zx) + lane]
         radius = workspace[row(at.PROPELLER_RADIUS) + lane] * math.sqrt(max(1.0 - forward * forward, 0.0))
-        hub = max(point_depth(workspace, lane, x, y - half, z), point_depth(workspace, lane, x, y + half, z))
+        hub = max(point_depth(workspace, lane, (x, y - half, z)), point_depth(workspace, lane, (x, y + half, z)))
         workspace[row(at.LOWEST) + lane] = max(workspace[row(at.LOWEST) + lane], hub + radius)
 
 

@@ -8,7 +8,7 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
-from sweep.model.quantities import FOIL_UNIT, RECORD_UNITS
+from sweep.model.history import FOIL_UNIT, RECORD_UNITS
 from sweep.report.charts.theme import colour, dress, line_scales
 
 # The ends of a panel's axis in the chosen condition.

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from sweep.campaign.follow_up_plan import MOST_EXPLAINED
 from sweep.flying.failures import AROUND, bad_flights
 from sweep.insight.events import KINDS
-from sweep.model.quantities import RECORD_RATE
+from sweep.model.history import RECORD_RATE
 from sweep.report.display import condition_names
 from sweep.report.embed import Files, as_csv
 from sweep.words.numbers import count, grouped, number

@@ -59,7 +59,7 @@ HOW = {
 UNFLOWN = "not every design was flown through every condition"
 
 
-class Told(NamedTuple):
+class Quantity(NamedTuple):
     """A quantity whose effects are known: its key in the charts' tables, its name and its unit."""
 
     key: str
@@ -84,7 +84,7 @@ class Effects:
 
     how: str
     holes: str
-    responses: list[Told]
+    responses: list[Quantity]
     shares: Markup
     means: list[Chart]
     pair: Chart | None
@@ -127,7 +127,7 @@ def _effects(results: Results) -> tuple[Effects | None, Files]:
     return Effects(
         how=HOW.get(method(results).kind, ""),
         holes=HOLES,
-        responses=[Told(name, title(name), _unit(name)) for name in responses],
+        responses=[Quantity(name, title(name), _unit(name)) for name in responses],
         shares=as_spec(effect_shares(shares, hows), "effects"),
         means=_means(results, levels) if len(levels) else [],
         pair=_pair_chart(pair) if pair else None,

@@ -11,7 +11,8 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.designs import significant
-from sweep.campaign.follow_up_plan import SHARE, flown_map
+from sweep.campaign.follow_up_plan import SHARE, plan_tail
+from sweep.campaign.ride_map import RideMap
 from sweep.insight import contour
 from sweep.insight.contour import limits
 from sweep.insight.intervals import CONFIDENCE_SAID
@@ -197,6 +198,11 @@ def rides_page(results: Results, table: pd.DataFrame) -> RidesPage:
         budget=_budget(results, table),
         meaning=_meaning(results),
     )
+
+
+def flown_map(results: Results) -> RideMap | None:
+    """The map that a run of these results flies."""
+    return plan_tail(results.campaign, len(results.designs), len(results.conditions)).map
 
 
 def _missing(results: Results) -> str:

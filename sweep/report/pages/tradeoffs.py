@@ -116,7 +116,7 @@ def make(material: Material) -> Made:
         nothing = "There are no two quantities in which designs differ: nothing to trade off."
         return Made(TradeoffsPage(nothing, None), {})
     found = fronts(columns, table)
-    said = told(columns, table, found)
+    said = front_sentences(columns, table, found)
     on_any = {design for each in found.values() for design in each.designs}
     shown = table[table["design"].isin(on_any | set(thinned(table, MOST_IN_VIEWS)["design"]))]
     across, up = first_pair(columns)
@@ -202,7 +202,7 @@ def fronts(columns: Sequence[Column], table: pd.DataFrame) -> dict[str, Front]:
     return {f"{one} {two}": find_front(table, one, two) for one, two in pairs}
 
 
-def told(columns: Sequence[Column], table: pd.DataFrame, found: Mapping[str, Front]) -> dict[str, FrontSaid]:
+def front_sentences(columns: Sequence[Column], table: pd.DataFrame, found: Mapping[str, Front]) -> dict[str, FrontSaid]:
     """What the page says of each front."""
     named = {column.key: column for column in columns}
     rows = table.set_index("design")
