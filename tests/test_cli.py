@@ -181,7 +181,7 @@ def test_rank_prints_the_standings(results, capsys):
     answer, table, after = capsys.readouterr().out.split("\n\n")
     assert answer.startswith("Design ")
     assert len(table.splitlines()) == 6
-    assert after == f"Its site with these: foilsweep publish {results}\n"
+    assert after == f"To write its site with these standings: foilsweep publish {results}\n"
 
 
 @pytest.mark.usefixtures("without_design_pages")
@@ -192,7 +192,7 @@ def test_publish_ranks_again_by_a_changed_limit(results, capsys, tmp_path):
         campaign.read_text().replace("limits: {touchdowns: 60 /min, upsets: 80 %}", "limits: {touchdowns: 0.01 /min}")
     )
     assert cli.main(["publish", str(results)]) == 0
-    assert "The standings were made by other scores, limits or names: ranking again." in capsys.readouterr().err
+    assert "The standings were made with other scores, limits or names: ranking again." in capsys.readouterr().err
     assert "upsets: at most" not in (results / "site" / "index.html").read_text()
     assert set(read_table(results, "limits")["response"]) == {"touchdowns"}
     assert cli.main(["publish", str(results)]) == 0

@@ -68,14 +68,14 @@ class Listener(Watcher):
     @property
     def told(self):
         """Flights but for those that are recorded, explained or changes: of the campaign and its map."""
-        return sum(count for stage, count in self.flights.items() if stage not in (RECORDED, "What", CHANGES))
+        return sum(count for stage, count in self.flights.items() if stage not in (RECORDED, CAUSES, CHANGES))
 
     def stage(self):
         """The first word of what was said last."""
         return self.said[-1].split()[0] if self.said else "Flights"
 
 
-RECORDED, MAP, CHANGES = "Recording", "Where", "Changes"
+RECORDED, CAUSES, MAP, CHANGES = "Recording", "Finding", "Mapping", "Trying"
 
 
 def noted(reads):
@@ -189,7 +189,7 @@ def test_a_second_run_flies_nothing(finished):
 def test_all_that_follows_the_flights_is_told_of_beforehand_and_counted(finished):
     """As many flights of each stage are told of when it begins as are told to be done: no bar ends before its work."""
     _, _, _, listener = finished
-    stages = ["Flights", RECORDED, "What", MAP, CHANGES]
+    stages = ["Flights", RECORDED, CAUSES, MAP, CHANGES]
     assert list(listener.begun) == stages
     assert [flights for flights, _ in listener.begun.values()] == [listener.flights[stage] for stage in stages]
 
@@ -397,12 +397,12 @@ def test_a_folder_that_takes_no_writing_is_ranked_and_printed(finished, monkeypa
         pd.testing.assert_frame_equal(sweep.rank(folder), results.standings)
         assert cli.main(["rank", str(folder)]) == 0
         printed = capsys.readouterr()
-        assert "takes no writing: what is printed here is not kept there" in printed.err
+        assert "cannot be written to: these standings are printed, but not saved there" in printed.err
         assert standings_text(results.campaign, results.designs, results.standings) in printed.out
         assert cli.main(["rank", str(folder), "--csv", "-"]) == 0
         assert capsys.readouterr().out == standings_csv(results.designs, results.standings)
         assert cli.main(["publish", str(folder)]) == 1
-        assert "takes no writing" in capsys.readouterr().err
+        assert "cannot be written to" in capsys.readouterr().err
     assert {path: (path.stat().st_mtime_ns, path.read_bytes()) for path in folder.rglob("*") if path.is_file()} == before
 
 

@@ -81,7 +81,7 @@ def name_causes(history: pd.DataFrame, events: pd.DataFrame, craft: Craft, speed
         if before is not None and begin - before[0] < look:
             cause = before[1]
         elif event["kind"] == "aground":
-            cause = Cause(SHALLOW_WATER, "the water is no deeper than the boat's lowest part was")
+            cause = Cause(SHALLOW_WATER, "the lowest part of the boat was as deep as the water")
         else:
             cause = name_cause(history[history["condition"] == condition], begin, craft, speeds[condition])
         last[condition] = (max(float(event["end"]), begin), cause)
@@ -97,7 +97,7 @@ def name_cause(flight: pd.DataFrame, begin: float, craft: Craft, speed: float) -
         return Cause(UNCLEAR, "too little of the flight came before it")
     scene = Scene(rows, craft, speed, float(np.median(np.diff(rows["time"]))))
     found = (said for rule in RULES for said in rule(scene))
-    return next(found, Cause(UNCLEAR, "nothing that the rules know stands out in the record"))
+    return next(found, Cause(UNCLEAR, "no rule fits the record"))
 
 
 def _scale(craft: Craft) -> float:
@@ -165,7 +165,7 @@ def astray(scene: Scene) -> Iterator[Cause]:
     mean = float(off[-round(1.0 / scene.step) :].mean())
     if abs(mean) > ASTRAY * scene.craft.struts.height:
         side = "higher" if mean > 0.0 else "lower"
-        yield Cause("drop-out", f"the boat believed itself {100 * abs(mean):.0f} cm {side} than it was")
+        yield Cause("drop-out", f"the control code took the boat to be {100 * abs(mean):.0f} cm {side} than it was")
 
 
 def _longest(flags: Flags) -> int:
@@ -220,9 +220,7 @@ def oscillation(scene: Scene) -> Iterator[Cause]:
         back = _comes_back(left)
         narrow = swing > SWING and share > UNEXPLAINED and back > RETURN
         if narrow or (swing > WIDE_SWING and share > WIDE_UNEXPLAINED and back > WIDE_RETURN):
-            yield Cause(
-                "loop oscillation", f"a foil swung by {math.degrees(left.std()):.1f} deg to and fro, not with the waves"
-            )
+            yield Cause("loop oscillation", f"a foil oscillated by {math.degrees(left.std()):.1f} deg, not with the waves")
             return
 
 
@@ -233,7 +231,7 @@ def rolling(scene: Scene) -> Iterator[Cause]:
     """
     for motion, left in _beside_waves(scene, scene.column("roll")[:, None]):
         if left.std() > ROLLED and _share(left, motion) > UNEXPLAINED and _grows(left) >= GROWN:
-            said = f"the boat rolled by {math.degrees(left.std()):.0f} deg to and fro, more each time, not with the waves"
+            said = f"the boat rolled to and fro by {math.degrees(left.std()):.0f} deg, more each time, not with the waves"
             yield Cause("loop oscillation", said)
 
 

@@ -140,7 +140,7 @@ def ranked_read_only(one: Night, folder: Path, draws: random.Random) -> Told:
         remount(folder, "rw")
         after_it = gone_on(one, folder, 0)
     rows = len(printed.getvalue().splitlines()) - 1
-    wrong = (code != 0) + (rows != 5) + ("takes no writing" not in told.getvalue())
+    wrong = (code != 0) + (rows != 5) + ("cannot be written to" not in told.getvalue())
     return Told(told.getvalue(), after_it.lost, after_it.wrong + wrong)
 
 

@@ -55,7 +55,7 @@ def test_without_a_witness_the_mounting_is_not_told() -> None:
     assert features(with_witness(flown()), courier())[-1] == pytest.approx(0.0, abs=0.3)
     alone = Fitted("height_offset", 0.0, 0.0, -np.inf, np.inf, False)
     said = fit_sentences(Result((alone,), (), 1.0, 60, courier()))
-    assert any("needs a witness" in sentence for sentence in said)
+    assert any("log a witness" in sentence for sentence in said)
     assert fit_rows(Result((alone,), (), 1.0, 60, courier()))[0][2:4] == ("not known", "anything")
 
 

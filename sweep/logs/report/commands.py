@@ -68,7 +68,7 @@ def compare(path: Path, say: Say) -> list[str]:
     day = judged(path, say)
     try:
         found = compare_day(
-            day, lambda done, whole: say(f"flown {done} of {whole} for what the model expects") if done % 8 == 0 else None
+            day, lambda done, whole: say(f"flown {done} of {whole} flights of the model") if done % 8 == 0 else None
         )
     except ValueError as error:
         raise ChoiceError(f"{path}: {error}") from error
@@ -91,7 +91,7 @@ def fit(path: Path, names: str | None, out: Path | None, say: Say) -> list[str]:
     def progress(flights: int) -> None:
         seen[0] += flights
         if seen[0] % 6 == 0:
-            say(f"flown {seen[0]} for what a fit by small motions leaves out")
+            say(f"flown {seen[0]} flights of the model for the fit")
 
     try:
         result = fit_day(day, chosen, progress)
@@ -110,7 +110,7 @@ def passes(path: Path, say: Say) -> list[str]:
     found = day.sea()
     setups = [*day.setups, "the other set-up"][:2]
     if found is None or found.verdict != "measured" or not day.flying:
-        return [f"The logs show no sea to plan by: begin with {ADRIFT_SAID} adrift, motor off, log running."]
+        return [f"The logs show no sea to plan by. Begin with {ADRIFT_SAID} adrift, motor off, log running."]
     speed = sum(run.speed for run in day.flying) / len(day.flying)
     plan = plan_passes(setups[0], setups[-1], speed, found.period.value, day.mapping.water.depth)
     return plan_lines(plan)

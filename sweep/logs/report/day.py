@@ -114,7 +114,7 @@ def judge_day(mapping: Mapping, progress: Callable[[int, int], None] = lambda do
         tallies.append(tally)
         doubts += column_doubts(tally, mapping, mapping.logs[number].file)
     if beside is not None and aligned is None:
-        doubts.append("the second log matches no run: its clock cannot be aligned, and it is left out")
+        doubts.append("the second log fits no run: its clock cannot be aligned, and it is left out")
     doubts += run_doubts(kept, mapping, mapping.water.for_model())
     return Day(mapping, tuple(runs), tuple(kept), tuple(tallies), tuple(doubts), aligned)
 
@@ -203,7 +203,7 @@ def compare_day(
 
         def so_far(more: int, number: int = number, seen: list[int] = [0]) -> None:  # noqa: B006
             seen[0] += more
-            progress(seen[0], flights * len(cases))
+            progress(number * flights + seen[0], flights * len(cases))
 
         expected.append(expect(day.mapping.craft, day.mapping.water.for_model(), case, seas, flights=flights, progress=so_far))
     group = {i: number for number, (_, members) in enumerate(cases) for i in members}

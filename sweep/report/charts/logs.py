@@ -56,9 +56,9 @@ def measured_beside_predicted(table: pd.DataFrame) -> alt.LayerChart:
         height=ROW_PIXELS * max(len(order), 2),
         autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
         description=(
-            "Ride height error of every pass as its own rangefinder tells it, measured (points, lines to "
-            f"{CONFIDENCE_SAID}) beside what the model expects of the craft file's craft in the sea of that pass (ticks, with "
-            f"bars to {CONFIDENCE_SAID})."
+            "Ride height error of every pass as its own rangefinder reads it, measured (points, with lines for "
+            f"{CONFIDENCE_SAID}) beside what the model expects of the craft in the craft file in the sea of that pass (ticks, "
+            f"with bars for {CONFIDENCE_SAID})."
         ),
     )
     return dress(chart)
