@@ -117,6 +117,6 @@ def _findings(campaign: Campaign, folder: Path, ranked: Ranked, designs: pd.Data
         return gathered(store.read_shards(folder, ["design", "condition", "replicate", name]), name, ranked.scores.shape)
 
     verdict = ranked.standings.set_index("design")["verdict"].sort_index()
-    found = find(campaign, designs, ranked.scores, verdict.tolist(), judged(campaign), values)
+    found = find(campaign, designs, ranked.scores, verdict.tolist(), judged(campaign), values, ranked.failures)
     means = mean_responses(store.read_shards(folder, ["design", *RESPONSE_NAMES]), len(designs))
     return found._asdict() | {"responses": means.reset_index()}

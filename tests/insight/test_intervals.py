@@ -76,8 +76,8 @@ def test_moderation_of_equal_variances_takes_them_together():
 
 
 def test_few_variances_are_moderated_by_the_moments_of_their_logarithms():
-    """Smyth 2004, section 6.2, by hand, and a quarter of a standard error of a sample variance over (its kurtosis, so Var(s^2) is
-    (mu4 - sigma^4) / n): trigamma(d0 / 2) = the sample variance of the logs, less trigamma(d / 2)."""
+    """Smyth 2004, section 6.2, by hand, and a quarter of a standard error of a sample variance over, whose square is
+    (mu4 - sigma^4) / n: trigamma(d0 / 2) = the sample variance of the logs, less trigamma(d / 2)."""
     seen, freedom = np.exp(np.random.default_rng(6).normal(size=(12, 1))), 4.0
     logs = np.log(seen) - special.digamma(freedom / 2) + np.log(freedom / 2)
     fourth, second = special.polygamma(3, freedom / 2), special.polygamma(1, freedom / 2)
