@@ -59,13 +59,18 @@ def behind(scores: Array, best: int) -> Estimate:
 
 
 def rank_uneven(
-    scores: Array, broken: Flags, dropped: Flags, doubtful: Flags | None = None, failures: Failures | None = None
+    scores: Array,
+    broken: Flags,
+    dropped: Flags,
+    doubtful: Flags | None = None,
+    failures: Failures | None = None,
+    usual: float = USUAL,
 ) -> pd.DataFrame:
     """Places after a race, with the columns of `ranking.rank`; what the intervals promise is the same, with fewer blocks
     behind.
 
     scores: as above; design 0, the base craft, has every block that any has. broken: limits; dropped: out of the race before
-    its end; doubtful, failures: as for `rank`; (designs,). The best is the best of those that stayed. Every design is compared
+    its end; doubtful, failures, usual: as for `rank`; (designs,). The best is the best of those that stayed. Every design is compared
     with it in the blocks that both have: Hsu's intervals with Bonferroni's bound over all of them. Those may be the best that
     stayed and whose interval reaches zero: of the dropped, the rules of the race decided. A design that has not met every
     condition is told by the best's score and its distance from it, so that easy blocks do not make it look good; the two
@@ -81,7 +86,7 @@ def rank_uneven(
     table["place"] = pd.Series(np.arange(1, len(order) + 1), dtype="Int64").where(~broken[order])
     compared = _compared(scores, best, rows, stayed).reindex(order).reset_index(drop=True)
     unknown = ShareOfBest(np.zeros(len(scores)), np.full(len(scores), np.inf))
-    above = share_of_best(scores, eligible) if eligible.any() else unknown
+    above = share_of_best(scores, eligible, [usual]) if eligible.any() else unknown
     told = _told(scores, best, failures).assign(above_low=above.low, above_high=above.high)
     table = pd.concat([table, compared, told.reindex(order).reset_index(drop=True)], axis=1)
     return holding_the_place(table)[list(RANK_COLUMNS)]
@@ -160,7 +165,9 @@ def uneven_standings(
     verdicts.loc[told, "reason"] = [drop_words(row) for _, row in out.loc[told].iterrows()]
     gone = np.zeros(len(scores), dtype=np.bool_)
     gone[out.index] = True
-    table = rank_uneven(scores, (verdicts["verdict"] == "broken").to_numpy(), gone, verdicts["doubtful"].to_numpy(), failures)
+    table = rank_uneven(
+        scores, (verdicts["verdict"] == "broken").to_numpy(), gone, verdicts["doubtful"].to_numpy(), failures, usual
+    )
     designs = table["design"].to_numpy()
     for column in ("verdict", "reason"):
         table[column] = verdicts[column].to_numpy()[designs]
