@@ -86,6 +86,8 @@ def behind_best(scores: Array, eligible: Flags) -> tuple[Array, Array]:
         return np.full(count, np.nan), np.full(count, np.nan)
     for best in contenders:
         found = estimate(scores - scores[best], share_spreads=True)
+        # What fails now and then spreads more than the others for good reason: they may only widen its interval.
+        found = found._replace(error=np.fmax(found.error, estimate(scores - scores[best]).error))
         reach = found.half_width(HALF / (2.0 * (count - 1)))
         ends = found.mean - reach, found.mean + reach
         others = np.arange(count) != best
@@ -101,15 +103,21 @@ def places(low: Array, high: Array) -> tuple[Places, Places]:
     return surely_before + 1, len(low) - surely_behind
 
 
-def rank(scores: Array, broken: Flags, doubtful: Flags | None = None, failures: Failures | None = None) -> pd.DataFrame:
+def rank(
+    scores: Array,
+    broken: Flags,
+    doubtful: Flags | None = None,
+    failures: Failures | None = None,
+    usual: float = USUAL,
+) -> pd.DataFrame:
     """Places of all designs, with intervals.
 
     scores: (designs, conditions, replicates); broken: (designs,), true where a limit is broken: those are not ranked, have no
     place, and stand behind the others by score. doubtful: a limit is broken by the design's own flights, though not surely:
-    those stand behind the others that are ranked. failures: what may not have shown yet; usual: a share of the
-    best score to try. Returns one row a design in that order, with the columns design, place, place_low, place_high, score, score_low, score_high, gain, gain_low, gain_high,
-    gain_sure (at least this much, for all designs at once), behind_low, behind_high, may_be_best, above_low, above_high (of
-    `good_enough.ShareOfBest`). With one replicate intervals are NaN and every place is open (`ONE_REPLICATE`).
+    those stand behind the others that are ranked. failures: what may not have shown yet; usual: a share of the best score to
+    try. Returns one row a design in that order, with `RANK_COLUMNS`: gain_sure is what it gains at least, for all designs at
+    once; above_low and above_high are of `good_enough.ShareOfBest`. With one replicate intervals are NaN and every place is
+    open (`ONE_REPLICATE`).
     """
     doubtful = np.zeros(len(scores), dtype=np.bool_) if doubtful is None else doubtful & ~broken
     own = estimate(scores).mean
@@ -159,7 +167,7 @@ def intervals(score: Array, width: Array, gain: Array, apart: Array, sure: Array
             "gain_low": np.maximum(gain - below, -CAP),
             "gain_high": np.minimum(gain + above, CAP),
             # The base craft's own chance is in every difference, so that designs tell each other too little of it.
-            "gain_sure": np.where(others, np.maximum(np.minimum(sure, gain - below), -CAP), 0.0),
+            "gain_sure": np.where(others, np.maximum(np.minimum(sure, gain - np.maximum(apart, unlucky[0])), -CAP), 0.0),
         }
     )
 

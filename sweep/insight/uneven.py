@@ -70,10 +70,10 @@ def rank_uneven(
     behind.
 
     scores: as above; design 0, the base craft, has every block that any has. broken: limits; dropped: out of the race before
-    its end; doubtful, failures, usual: as for `rank`; (designs,). The best is the best of those that stayed. Every design is compared
-    with it in the blocks that both have: Hsu's intervals with Bonferroni's bound over all of them. Those may be the best that
-    stayed and whose interval reaches zero: of the dropped, the rules of the race decided. A design that has not met every
-    condition is told by the best's score and its distance from it, so that easy blocks do not make it look good; the two
+    its end; doubtful, failures, usual: as for `rank`; (designs,). The best is the best of those that stayed. Every design is
+    compared with it in the blocks that both have: Hsu's intervals with Bonferroni's bound over all of them. Those may be the
+    best that stayed and whose interval reaches zero: of the dropped, the rules of the race decided. A design that has not met
+    every condition is told by the best's score and its distance from it, so that easy blocks do not make it look good; the two
     errors then add up.
     """
     doubtful = np.zeros(len(scores), dtype=np.bool_) if doubtful is None else doubtful & ~broken

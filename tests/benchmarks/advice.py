@@ -153,8 +153,9 @@ def main(folder: Path, most: int) -> None:
         truth = load(path)
         over = (judged(truth)["doubtful"]).to_numpy()
         true = truth.scores.mean(axis=(1, 2))
-        print(f"{path.stem}: {truth.scores.shape[2]} replicates, {int((true <= 1.1 * true.min()).sum())} within 10 %, "
-              f"{int((true <= 1.25 * true.min()).sum())} within 25 %, {int(over.sum())} of {len(over)} over a limit")  # fmt: skip
+        near = [int((true <= (1.0 + share) * true.min()).sum()) for share in (0.1, 0.25)]
+        print(f"{path.stem}, {truth.scores.shape[2]} replicates: {near[0]} of {len(over)} within 10 %, {near[1]} within 25 %")
+        print(f"  {int(over.sum())} over a limit")
         for replicates in REPLICATES:
             cuts = range(min(truth.scores.shape[2] // replicates, most))
             rows = [follow(truth, truth.some(slice(at * replicates, (at + 1) * replicates)), over) for at in cuts]
