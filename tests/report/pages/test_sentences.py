@@ -174,7 +174,7 @@ def test_first_runs_say_throttle_and_foils_of_the_trim(told: Results) -> None:
     ]
 
 
-def test_the_knob_to_get_right_is_the_one_that_surely_costs_most() -> None:
+def test_the_knob_to_get_right_is_the_one_that_costs_most_and_the_surest_is_named_beside_it() -> None:
     """Less thrust may cost more, 0.9, or nothing: what is told of the gains must not deny it."""
     rows = pd.DataFrame(
         [
@@ -184,12 +184,16 @@ def test_the_knob_to_get_right_is_the_one_that_surely_costs_most() -> None:
         ],
         columns=["what", "how", "cost", "low", "high"],
     )
-    assert robust._knob(4, rows) == [
-        "The knob that you must get right on design 4: height gains. 20 % less costs 0.5 (0.4 to 0.6) of score, more than any "
-        "other tolerance that surely costs some."
-    ]
-    assert robust._knob(0, rows.assign(low=-1.0)) == [
-        "The base craft (design 0) bears every tolerance that was tried: none surely costs it any score."
+    first = "The knob that you must get right on design 4: thrust. 15 % less costs 0.9 (-0.1 to 1.9) of score, the most of all"
+    surest = "The largest sure cost is that of height gains: 20 % less costs 0.5 (0.4 to 0.6)."
+    assert robust._knob(4, rows) == [f"{first} that was tried, though not surely. {surest}"]
+    assert robust._knob(4, rows[rows["what"] != "thrust"])[0].startswith(
+        "The knob that you must get right on design 4: height gains. 20 % less costs 0.5 (0.4 to 0.6) of score, the most of all"
+    )
+    unsure = robust._knob(4, rows.assign(low=-1.0))[0]
+    assert unsure.endswith("though not surely; no tolerance surely costs any.")
+    assert robust._knob(4, rows.assign(cost=-0.1, low=-0.3, high=0.1)) == [
+        "Design 4 bears every tolerance that was tried: none costs it any score in these flights."
     ]
 
 
