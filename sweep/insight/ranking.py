@@ -124,7 +124,9 @@ def rank(
     order = np.lexsort((np.arange(len(scores)), own, doubtful, broken))
     table = pd.DataFrame({"design": order, "place": pd.Series(np.arange(1, len(order) + 1), dtype="Int64")})
     table.loc[broken[order], "place"] = pd.NA
-    table = table.join(_placed(scores, broken, doubtful, usual), on="design").join(own_intervals(scores, failures), on="design")
+    table = table.join(_placed(scores, broken, doubtful, usual, failures), on="design").join(
+        own_intervals(scores, failures), on="design"
+    )
     return holding_the_place(table)[list(RANK_COLUMNS)]
 
 
@@ -172,7 +174,7 @@ def intervals(score: Array, width: Array, gain: Array, apart: Array, sure: Array
     )
 
 
-def _placed(scores: Array, broken: Flags, doubtful: Flags, usual: float) -> pd.DataFrame:
+def _placed(scores: Array, broken: Flags, doubtful: Flags, usual: float, failures: Failures | None) -> pd.DataFrame:
     """The designs that are ranked, compared with the best of them; one row a design, empty for the others."""
     rows = np.flatnonzero(~broken)
     eligible = ~doubtful[rows] if (~doubtful[rows]).any() else np.ones(len(rows), dtype=np.bool_)
@@ -181,6 +183,11 @@ def _placed(scores: Array, broken: Flags, doubtful: Flags, usual: float) -> pd.D
     table = pd.DataFrame(found._asdict(), index=rows).assign(behind_low=behind[0], behind_high=behind[1])
     table = table.assign(above_low=above.low, above_high=above.high).reindex(range(len(scores)))
     table["may_be_best"] = table["may_be_best"].eq(True)
+    if failures is not None and eligible.any():
+        own = estimate(scores).mean
+        gap = own - own[rows[first_of(scores[rows], eligible)]]
+        table["behind_low"] = np.minimum(table["behind_low"], gap - failures.unlucky(own))
+        table["behind_high"] = np.maximum(table["behind_high"], gap + failures.hidden(own))
     return table.astype({"place_low": "Int64", "place_high": "Int64"})
 
 
