@@ -47,11 +47,11 @@ def rank_flights(
     limits = judge(counts, campaign.flight.scored)
     summed = verdicts(limits, campaign.limits, names, designs)
     share = within(campaign, estimate(tally.scores).mean)
-    failed, means, failures = tally.failed_share(), tally.means(), tally.failures()
+    means, failures = tally.means(), tally.failures()
     if dropped is not None:
-        table = uneven_standings(tally.scores, summed, dropped, failed, means, failures, share)
+        table = uneven_standings(tally.scores, summed, dropped, failures, means, share)
     else:
-        table = standings(tally.scores, summed, failed, means, failures, share)
+        table = standings(tally.scores, summed, failures.share(), means, failures, share)
     return Ranked(table, limits, tally.scores, failures)
 
 

@@ -92,12 +92,6 @@ class ScoreTally:
         """How many flights have not been added."""
         return int(np.isnan(self.scores).sum())
 
-    def failed_share(self) -> Array:
-        """Share of each design's flights that ended early or did not start, (designs,)."""
-        flown = np.isfinite(self.scores).sum(axis=(1, 2))
-        share: Array = np.divide(self._failed, flown, out=np.full(len(flown), np.nan), where=flown > 0)
-        return share
-
     def failures(self) -> Failures:
         """What failed so far."""
         total = float(self._failed.sum())

@@ -147,9 +147,8 @@ def uneven_standings(
     scores: Array,
     verdicts: pd.DataFrame,
     dropped: pd.DataFrame,
-    failed: Array,
+    failures: Failures,
     means: Mapping[str, Array],
-    failures: Failures | None = None,
     usual: float = USUAL,
 ) -> pd.DataFrame:
     """The standings after a race, as `ranking.standings` has them: flights are those that each design has.
@@ -173,7 +172,7 @@ def uneven_standings(
         table[column] = verdicts[column].to_numpy()[designs]
     table["good_enough"] = good_enough(table["above_high"].to_numpy(), verdicts["probable"].to_numpy()[designs], usual)
     table["flights"] = np.isfinite(scores).sum(axis=(1, 2))[designs]
-    table["failed"] = failed[designs]
+    table["failed"] = failures.share()[designs]
     return table.assign(**{name: values[designs] for name, values in means.items()})
 
 

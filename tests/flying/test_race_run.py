@@ -16,6 +16,7 @@ from sweep.campaign.scoring import Limit
 from sweep.flying.progress import Watcher
 from sweep.flying.race_run import fly_race, heat_shards
 from sweep.flying.work import Work
+from sweep.insight.failing import Failures
 from sweep.insight.race import FINALISTS, Heat, Purse, Race, block_order
 from sweep.insight.rank import rank_flights, wanted_columns
 from sweep.insight.ranking import rank
@@ -291,7 +292,7 @@ def test_standings_after_a_race_keep_the_broken_the_screened_and_the_dropped_apa
             {"design": 4, "why": "screened", "round": 0, "blocks": 0, "behind": np.nan, "reason": "no trim"},
         ]
     )
-    table = uneven_standings(scores, verdicts, dropped, np.zeros(5), {}).set_index("design")
+    table = uneven_standings(scores, verdicts, dropped, Failures(np.zeros(5), np.full(5, 6.0), np.nan), {}).set_index("design")
     assert table.index.tolist() == [1, 0, 3, 2, 4]
     assert table["place"].to_list() == [1, 2, 3, pd.NA, pd.NA]
     assert table["verdict"].tolist() == ["kept", "kept", "kept", "broken", "broken"]
