@@ -87,7 +87,9 @@ def rank_uneven(
     compared = _compared(scores, best, rows, stayed).reindex(order).reset_index(drop=True)
     unknown = ShareOfBest(np.zeros(len(scores)), np.full(len(scores), np.inf))
     above = share_of_best(scores, eligible, [usual]) if eligible.any() else unknown
-    told = _told(scores, best, failures).assign(above_low=above.low, above_high=above.high)
+    told = _told(scores, best, failures).assign(
+        above_low=np.where(broken, np.nan, above.low), above_high=np.where(broken, np.nan, above.high)
+    )
     table = pd.concat([table, compared, told.reindex(order).reset_index(drop=True)], axis=1)
     return holding_the_place(table)[list(RANK_COLUMNS)]
 
