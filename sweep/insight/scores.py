@@ -55,16 +55,23 @@ def flown_share(flights: pd.DataFrame, scored_time: float) -> Array:
 class ScoreTally:
     """What standings need of all flights, added up part by part: one number a flight, a few a design.
 
-    scores: (designs, conditions, replicates), NaN where no flight has been added yet.
+    scores: (designs, conditions, replicates), NaN where no flight has been added yet. values: of each wanted response,
+    likewise, where they are kept.
     """
 
     def __init__(
-        self, score: Mapping[str, Weight], scored_time: float, shape: tuple[int, int, int], means: Sequence[str] = ()
+        self,
+        score: Mapping[str, Weight],
+        scored_time: float,
+        shape: tuple[int, int, int],
+        means: Sequence[str] = (),
+        keeps: bool = False,
     ) -> None:
-        """scored_time: s, of a whole flight; means: responses whose mean is wanted."""
+        """scored_time: s, of a whole flight; means: responses whose mean is wanted; keeps: the value of each flight too."""
         self._score, self._scored_time = score, scored_time
         self.scores = np.full(shape, np.nan)
-        self._failed = np.zeros(shape[0])
+        self._failed = np.zeros(shape[:2])
+        self.values: dict[str, Array] = {name: np.full(shape, np.nan) for name in means if keeps}
         self._totals = {name: np.zeros((2, shape[0])) for name in means}
 
     def add(self, flights: pd.DataFrame) -> None:
@@ -74,24 +81,34 @@ class ScoreTally:
         """
         design = flights["design"].to_numpy()
         place = (design, flights["condition"].to_numpy(), flights["replicate"].to_numpy())
+        if any(len(each) and each.max() >= size for each, size in zip(place, self.scores.shape, strict=True)):
+            raise ValueError("there are flights that nobody planned")
         if not np.isnan(self.scores[place]).all():
             raise ValueError("a flight is there twice")
         self.scores[place] = flight_scores(flights, self._score, self._scored_time)
-        np.add.at(self._failed, design, flights["status"].to_numpy() != FLEW)
+        np.add.at(self._failed, place[:2], flights["status"].to_numpy() != FLEW)
         for name, totals in self._totals.items():
             values = flights[name].to_numpy(dtype=np.float64)
+            if name in self.values:
+                self.values[name][place] = values
             there = ~np.isnan(values)
             np.add.at(totals[0], design[there], values[there])
             np.add.at(totals[1], design, there)
 
-    def missing(self) -> int:
-        """How many flights have not been added."""
-        return int(np.isnan(self.scores).sum())
+    def missing(self, replicates: int) -> int:
+        """How many flights of the first replicates have not been added."""
+        return int(np.isnan(self.scores[:, :, :replicates]).sum())
 
-    def failed_share(self) -> Array:
-        """Share of each design's flights that ended early or did not start, (designs,)."""
-        flown = np.isfinite(self.scores).sum(axis=(1, 2))
-        share: Array = np.divide(self._failed, flown, out=np.full(len(flown), np.nan), where=flown > 0)
+    def failed_share(self, evens: bool = False) -> Array:
+        """Share of each design's flights that ended early or did not start, (designs,); evens: conditions weigh alike."""
+        flown = np.isfinite(self.scores).sum(axis=2)
+        failed, count = self._failed, flown
+        if evens:
+            failed = np.divide(failed, flown, out=np.zeros_like(failed), where=flown > 0)
+            count = np.minimum(flown, 1)
+        share: Array = np.divide(
+            failed.sum(axis=1), count.sum(axis=1), out=np.full(len(flown), np.nan), where=count.sum(axis=1) > 0
+        )
         return share
 
     def means(self) -> dict[str, Array]:

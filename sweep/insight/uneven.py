@@ -1,7 +1,8 @@
 """Means over conditions, and their intervals, where some designs have flown fewer blocks than others.
 
-Designs that dropped out of a race flew the first blocks of those that stayed, so that two designs always share the blocks of
-the one that flew less. Scores come as (designs, conditions, replicates) with NaN where nothing was flown.
+Designs that dropped out of a race, or did not fly on with the leading ones, flew the first blocks of those that did, so that
+two designs always share the blocks of the one that flew less. Scores come as (designs, conditions, replicates) with NaN where
+nothing was flown. Whatever is compared is compared over shared blocks: easy waves make nobody look good.
 """
 
 from __future__ import annotations
@@ -11,8 +12,9 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-from sweep.insight.intervals import CONFIDENCE, TAIL, Array, Estimate
+from sweep.insight.intervals import CONFIDENCE, SHARED_FROM, TAIL, Array, Estimate, moderated
 from sweep.insight.ranking import Flags, Places, places
+from sweep.insight.scores import CAP
 
 
 def uneven_estimate(values: Array) -> Estimate:
@@ -51,29 +53,75 @@ def _plain(values: Array) -> tuple[Array, Array]:
     return np.where(known, np.sqrt(variance / count), np.nan), np.where(known, count - 1.0, np.nan)
 
 
-def behind(scores: Array, best: int) -> Estimate:
-    """Each design's score less that of the best, paired in the blocks that both have flown, (designs,)."""
-    return uneven_estimate(scores - scores[best])
+def behind(scores: Array, best: int, share_spreads: bool = False) -> Estimate:
+    """Each design's score less that of the best, paired in the blocks that both have flown, (designs,).
+
+    share_spreads: let the spreads of designs with the same blocks inform each other, as `intervals.moderated` does.
+    """
+    apart = scores - scores[best]
+    found = uneven_estimate(apart)
+    if not share_spreads:
+        return found
+    error, freedom = found.error.copy(), found.freedom.copy()
+    for some in _alike(apart, best):
+        error[some], freedom[some] = _moderated(apart[some])
+    return Estimate(found.mean, error, freedom)
 
 
-def rank_uneven(scores: Array, broken: Flags, dropped: Flags) -> pd.DataFrame:
-    """Places after a race, with the columns of `ranking.rank`; what the intervals promise is the same, with fewer blocks
-    behind.
+def _alike(apart: Array, best: int) -> list[Places]:
+    """Groups of at least `SHARED_FROM` designs, without the best, whose spreads come of the same two blocks or more."""
+    flown = np.isfinite(apart).reshape(len(apart), -1)
+    kinds: dict[bytes, list[int]] = {}
+    for design in np.flatnonzero((np.arange(len(apart)) != best) & (flown.sum(axis=1) > 1)):
+        kinds.setdefault(flown[design].tobytes(), []).append(int(design))
+    return [np.array(some) for some in kinds.values() if len(some) >= SHARED_FROM]
+
+
+def _moderated(apart: Array) -> tuple[Array, Array]:
+    """Standard error and degrees of freedom of designs with the same blocks: strata, or a plain sample if those are too few."""
+    counts = np.isfinite(apart[0]).sum(axis=1)
+    if (counts < 2).any():
+        blocks = apart[:, np.isfinite(apart[0])]
+        variance, freedom = moderated(blocks.var(axis=1, ddof=1)[:, None], blocks.shape[1] - 1.0)
+        return np.sqrt(variance[:, 0] / blocks.shape[1]), np.full(len(apart), freedom[0])
+    columns = [moderated(row[:, np.isfinite(row[0])].var(axis=1, ddof=1)[:, None], n - 1.0)
+               for row, n in zip(apart.swapaxes(0, 1), counts, strict=True)]  # fmt: skip
+    parts = np.concatenate([variance for variance, _ in columns], axis=1) / counts
+    return _stratified(parts, np.array([freedom[0] for _, freedom in columns]))
+
+
+def shared_means(values: Array, reference: int) -> Array:
+    """Mean over conditions of each design's values, fit to be compared, (designs,).
+
+    values: (designs, conditions, replicates), NaN where there is none. A design with blocks of the reference missing is told by
+    the reference's mean and its distance from it in the blocks that both have.
+    """
+    lacking = (np.isfinite(values[reference]) & ~np.isfinite(values)).any(axis=(1, 2))
+    with np.errstate(invalid="ignore"):
+        own, apart = uneven_estimate(values).mean, uneven_estimate(values - values[reference]).mean
+    return np.where(lacking & np.isfinite(apart), own[reference] + apart, own)
+
+
+def rank_uneven(scores: Array, broken: Flags, dropped: Flags, halved: Flags | None = None) -> pd.DataFrame:
+    """Places after a race, or where leading designs flew on, with the columns of `ranking.rank`; what the intervals promise is
+    the same, with unlike numbers of blocks behind.
 
     scores: as above; design 0, the base craft, has every block that any has. broken: limits; dropped: out of the race before
-    its end; (designs,). The best is the best of those that stayed. Every design is compared with it in the blocks that both
-    have: Hsu's intervals with Bonferroni's bound over all of them. Level are those that stayed and whose interval reaches zero:
-    of the dropped, the rules of the race decided. A design that has not met every condition is told by the best's score and its
-    distance from it, so that easy blocks do not make it look good; the two errors then add up.
+    its end; halved: of these, who was in the worse half, which is no proof; (designs,). The best is the best of those that
+    stayed. Every design is compared with it in the blocks that both have: Hsu's intervals with Bonferroni's bound over all of
+    them. Level are those whose interval reaches zero, the halved among them: of the others that dropped out the race is sure. A
+    design that lacks blocks of the best is told by the best's score and its distance from it, so that easy blocks do not make
+    it look good; the two errors then add up.
     """
     stayed = ~(broken | dropped)
     best = _best(scores, stayed, broken)
-    order = np.lexsort((np.arange(len(scores)), uneven_estimate(scores).mean, dropped & ~broken, broken))
+    told = _told(scores, best)
+    order = np.lexsort((np.arange(len(scores)), told["score"], dropped & ~broken, broken))
     rows = np.flatnonzero(~broken)
     table = pd.DataFrame({"design": order})
     table["place"] = pd.Series(np.arange(1, len(order) + 1), dtype="Int64").where(~broken[order])
-    compared = _compared(scores, best, rows, stayed).reindex(order).reset_index(drop=True)
-    told = _told(scores, best)
+    possible = stayed if halved is None else stayed | (halved & ~broken)
+    compared = _compared(scores, best, rows, stayed, possible).reindex(order).reset_index(drop=True)
     gain = uneven_estimate(scores[:1] - scores)
     width = gain.half_width(TAIL)
     told = told.assign(gain=gain.mean, gain_low=gain.mean - width, gain_high=gain.mean + width)
@@ -91,10 +139,10 @@ def _best(scores: Array, stayed: Flags, broken: Flags) -> int:
     return int(rows[mean[rows].argmin()])
 
 
-def _compared(scores: Array, best: int, rows: Places, stayed: Flags) -> pd.DataFrame:
-    """The ranked designs against the best of them; one row a design, empty for the others."""
+def _compared(scores: Array, best: int, rows: Places, stayed: Flags, possible: Flags) -> pd.DataFrame:
+    """The ranked designs against the best of them; one row a design, empty for the others. possible: who may be level."""
     others = rows[rows != best]
-    found = behind(scores, best)
+    found = behind(scores, best, share_spreads=True)
     found = Estimate(*(each[others] for each in found))
     risk = (1.0 - CONFIDENCE) / max(len(others), 1)
     reach, wider = found.half_width(risk), found.half_width(risk / 2.0)
@@ -108,7 +156,7 @@ def _compared(scores: Array, best: int, rows: Places, stayed: Flags) -> pd.DataF
         max(-float((ends[0] - ends[1]).min(initial=np.inf)), 0.0) if near.any() else np.nan,
     )
     level = pd.Series(False, index=table.index)
-    level[others] = stayed[others] & ~(found.mean - reach > 0.0)
+    level[others] = possible[others] & ~(found.mean - reach > 0.0)
     level[best] = bool(stayed[best])
     low, high = places(
         np.append(np.nan_to_num(found.mean - wider, nan=-np.inf), 0.0),
@@ -124,19 +172,20 @@ def _compared(scores: Array, best: int, rows: Places, stayed: Flags) -> pd.DataF
 def _told(scores: Array, best: int) -> pd.DataFrame:
     """Score and interval of every design."""
     own, apart = uneven_estimate(scores), behind(scores, best)
-    whole = (np.isfinite(scores).sum(axis=2) > 0).all(axis=1)
-    mean = np.where(whole, own.mean, own.mean[best] + apart.mean)
+    whole = (np.isfinite(scores) | ~np.isfinite(scores[best])).all(axis=(1, 2))
+    mean = np.where(whole, own.mean, np.clip(own.mean[best] + apart.mean, 0.0, CAP))
     # Two intervals of half the risk each: their widths add up whatever one error has to do with the other.
     width = np.where(whole, own.half_width(TAIL), own.half_width(TAIL / 2.0)[best] + apart.half_width(TAIL / 2.0))
     return pd.DataFrame({"score": mean, "score_low": mean - width, "score_high": mean + width})
 
 
 def uneven_standings(
-    scores: Array, verdicts: pd.DataFrame, dropped: pd.DataFrame, failed: Array, means: Mapping[str, Array]
+    scores: Array, verdicts: pd.DataFrame, dropped: pd.DataFrame, failed: Array, values: Mapping[str, Array]
 ) -> pd.DataFrame:
-    """The standings after a race, as `ranking.standings` has them: flights are those that each design has.
+    """The standings after a race, or where leading designs flew on, as `ranking.standings` has them; flights: of each design.
 
-    dropped: `race.DROPPED`. Who was screened out is refused; who dropped out has the reason for a remark.
+    values: response name -> of every flight, SI, as scores; the means are those over shared blocks. dropped: `race.DROPPED`.
+    Who was screened out is refused; who dropped out has the reason for a remark.
     """
     out = dropped.set_index("design")
     screened = out.index[out["why"] == "screened"]
@@ -147,13 +196,16 @@ def uneven_standings(
     verdicts.loc[told, "reason"] = [drop_words(row) for _, row in out.loc[told].iterrows()]
     gone = np.zeros(len(scores), dtype=np.bool_)
     gone[out.index] = True
-    table = rank_uneven(scores, (verdicts["verdict"] == "broken").to_numpy(), gone)
+    halved = np.zeros(len(scores), dtype=np.bool_)
+    halved[out.index[out["why"] == "halved"]] = True
+    table = rank_uneven(scores, (verdicts["verdict"] == "broken").to_numpy(), gone, halved)
     designs = table["design"].to_numpy()
     for column in ("verdict", "reason"):
         table[column] = verdicts[column].to_numpy()[designs]
     table["flights"] = np.isfinite(scores).sum(axis=(1, 2))[designs]
     table["failed"] = failed[designs]
-    return table.assign(**{name: values[designs] for name, values in means.items()})
+    best = int(designs[0])
+    return table.assign(**{name: shared_means(each, best)[designs] for name, each in values.items()})
 
 
 def drop_words(row: pd.Series) -> str:

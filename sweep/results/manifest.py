@@ -63,6 +63,14 @@ class RaceBudget:
 
 
 @dataclass(frozen=True)
+class Deadline:
+    """What the clock leaves a run, s, of its start; ends: the date and time of its end, if the campaign names a time of day."""
+
+    seconds: float
+    ends: str = ""
+
+
+@dataclass(frozen=True)
 class FollowUp:
     """What follows the flights: recorded, conditions in which the leaders are; explained, flights of each of them, at most."""
 
@@ -91,6 +99,7 @@ class Manifest:
     runs: tuple[RunTime, ...]
     kept: int = 0
     race: RaceBudget | None = None
+    clock: Deadline | None = None
     finished: str | None
     files: Mapping[str, str] = field(default_factory=dict)
     content: Json

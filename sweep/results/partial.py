@@ -68,8 +68,8 @@ def load_so_far(folder: Path) -> tuple[Results, list[str]]:
         return _with_cautions(store.load_results(folder), folder, [])
     store.sound_shards(folder, keys)
     flown = store.count_flights(folder)
-    ranked = (folder / "standings.parquet").exists()
-    if ranked and (flown == manifest.planned or (campaign.budget and (folder / "dropped.parquet").exists())):
+    ranked = store.made_of(folder, "standings") == store.ranked_from(folder, campaign)
+    if ranked and (flown >= manifest.planned or (campaign.budget and (folder / "dropped.parquet").exists())):
         said = [_stopped(campaign, flown, manifest.planned), *_to_come(folder, campaign), GOES_ON]
         return _with_cautions(store.load_results(folder), folder, said)
     even = even_part(store.read_shards(folder, ["design", "condition", "replicate"]))
@@ -108,7 +108,8 @@ def _compared(even: Even, manifest: Manifest) -> str:
 
 def _to_come(folder: Path, campaign: Campaign, ranked: bool = True) -> list[str]:
     manifest = read_manifest(folder)
-    tail = plan_tail(campaign, manifest.designs, manifest.conditions)
+    seconds = manifest.clock.seconds if manifest.clock else None
+    tail = plan_tail(campaign, manifest.designs, manifest.conditions, seconds)
     unasked = {"rides": tail.map is None, "changes": not tail.changed, "tolerances": campaign.tolerances == "none"}
     asked = {name: said for name, said in LATER.items() if not unasked.get(name)}
     there = {"leaders": any((folder / "leaders").glob("*.parquet"))}
