@@ -11,8 +11,8 @@ import pandas as pd
 from sweep.campaign.follow_up_plan import most_settled, settles
 from sweep.flying.heats import Heats, heat_of
 from sweep.flying.work import Work
-from sweep.insight.limits import LimitCounts
-from sweep.insight.race import surely_over
+from sweep.insight.limits import LimitCounts, kept_so_far
+from sweep.insight.ranking import Flags
 from sweep.insight.scores import Array, flight_scores
 from sweep.insight.settling import Settling, blocks_for
 from sweep.model.compiled import LANES
@@ -54,9 +54,7 @@ def settle(work: Work, folder: Path, heats: Heats, dropped: pd.DataFrame | None 
         if decision := heats.next_of(SETTLE):
             state.flyers = np.array(decision.designs, dtype=np.int64)
         else:
-            over = surely_over(counts)
-            gone_now = gone | over if not (gone | over).all() else gone
-            why, decision = _decide(work, heats, state, gone_now, _left(work, heats, spent))
+            why, decision = _decide(work, heats, state, kept_so_far(counts) & ~gone, _left(work, heats, spent))
             if decision is None:
                 heats.end(why)
                 break
@@ -72,15 +70,13 @@ def settle(work: Work, folder: Path, heats: Heats, dropped: pd.DataFrame | None 
     heats.close()
 
 
-def _decide(
-    work: Work, heats: Heats, state: Settling, gone: np.ndarray[tuple[int], np.dtype[np.bool_]], left: Left
-) -> tuple[str, Decision | None]:
-    """The next decision, or why there is none."""
+def _decide(work: Work, heats: Heats, state: Settling, eligible: Flags, left: Left) -> tuple[str, Decision | None]:
+    """The next decision, or why there is none; eligible: designs that keep the limits by their own flights."""
     if heats.replays:
         return "as the journal has it", None
     if not settles(work.campaign):
         return "the campaign asks for no more", None
-    some = state.look(gone, np.zeros_like(gone))
+    some = state.look(eligible) if state.is_due else int(state.standing.open.sum())
     if not some:
         return "every design is known to be good enough, or not, or near enough to the margin", None
     state.choose(left.all)

@@ -114,6 +114,15 @@ class LimitCounts:
         return np.where(whole, self.flights.min(axis=1, keepdims=True) / np.maximum(self.flights, 1.0), 1.0)
 
 
+def kept_so_far(counts: LimitCounts) -> NDArray[np.bool_]:
+    """Designs whose own flights keep every limit, as far as they tell, over all conditions together, (designs,)."""
+    kept = ~counts.lost.any(axis=1) if counts.limits else np.ones(len(counts.lost), dtype=np.bool_)
+    weights = counts.weights()
+    for name, limit in counts.limits.items():
+        kept &= (weights * counts.events[name]).sum(axis=1) <= limit.value * (weights * counts.exposure[name]).sum(axis=1)
+    return np.asarray(kept)
+
+
 def judge(counts: LimitCounts, scored_time: float) -> pd.DataFrame:
     """Judge every limit for every design, in each condition and pooled.
 

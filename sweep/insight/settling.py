@@ -10,20 +10,23 @@ where they occur. Nothing here flies, and nothing is drawn: the same rows give t
 from __future__ import annotations
 
 import math
-from typing import NamedTuple, Protocol
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sweep.insight.intervals import CONFIDENCE, Array
+from sweep.insight.good_enough import USUAL, open_designs, share_of_best
+from sweep.insight.intervals import Array
 from sweep.insight.race import BASE, Block, Designs
 from sweep.insight.ranking import Flags
-from sweep.insight.uneven import behind, uneven_estimate
+from sweep.insight.uneven import uneven_estimate
 
 MORE = 4
 """Replicates of every condition that what is left should pay for: for fewer designs if need be (judgement)."""
 FEWEST = 8
 """But for so many designs at least (judgement)."""
+GROWTH = 1.5
+"""So many times the blocks of the last look are flown before the next (judgement)."""
 LAGS, FIRST = 3, 1e9
 """No condition has fewer than one block for so many of another: it comes first then (judgement)."""
 EVEN = 0.25
@@ -41,28 +44,15 @@ class Standing(NamedTuple):
     open: Flags
 
 
-class Judge(Protocol):
-    """Says who is out and who is open."""
+def within(scores: Array, eligible: Flags, share: float, looks: int) -> Standing:
+    """Who is surely within a share of the best score, surely not, or open still; looks: in all, which share the risk.
 
-    def __call__(self, scores: Array, broken: Flags) -> Standing:
-        """scores: (designs, conditions, replicates), NaN where nothing was flown; broken: who is no choice, (designs,)."""
-
-
-def within(scores: Array, broken: Flags, share: float = 0.1) -> Standing:
-    """Who is surely within a share of the best mean score, surely not, or open still; one comparison with the sample's best."""
-    sound = ~broken
-    if sound.sum() < 2:
-        return Standing(broken.copy(), np.zeros(len(scores), dtype=np.bool_))
-    means = uneven_estimate(scores).mean
-    most = np.isfinite(scores).sum(axis=(1, 2))
-    rows = np.flatnonzero(sound & (most == most[sound].max()))
-    best = int(rows[means[rows].argmin()])
-    apart, allowed = behind(scores, best), share * means[best]
-    reach = np.nan_to_num(apart.half_width((1.0 - CONFIDENCE) / int(sound.sum())), nan=np.inf)
-    out = broken | (apart.mean - reach > allowed)
-    sure = (apart.mean + reach <= allowed) | (reach <= allowed / 2.0)
-    sure[best] = True
-    return Standing(out, ~out & ~sure)
+    scores: (designs, conditions, replicates), NaN where nothing was flown; eligible: who may be a choice, (designs,).
+    """
+    if eligible.sum() < 2:
+        return Standing(~eligible, np.zeros(len(scores), dtype=np.bool_))
+    found = share_of_best(scores, eligible, (share / 2.0, share, 1.5 * share), looks)
+    return Standing(~eligible | (found.low >= share), eligible & open_designs(found, share))
 
 
 class Settling:
@@ -71,9 +61,11 @@ class Settling:
     scores: (designs, conditions, replicates), NaN where nothing was flown. flyers: who flies on, the base craft among them.
     """
 
-    def __init__(self, scores: Array, most: int, length: float, judge: Judge = within) -> None:
-        """most: replicates that a condition may have in all; length: s, of a flight."""
-        self._scores, self._most, self._length, self._judge = scores, most, length, judge
+    def __init__(self, scores: Array, most: int, length: float, share: float = USUAL) -> None:
+        """most: replicates that a condition may have in all; length: s, of a flight; share: of the best score, good enough."""
+        self._scores, self._most, self._length, self._share = scores, most, length, share
+        first = max(scores.shape[2], 1)
+        self._looks, self._looked = 1 + math.ceil(math.log(max(most / first, 1.0)) / math.log(GROWTH)), 0
         self.flyers: Designs = np.arange(len(scores))
         self.standing = Standing(np.zeros(len(scores), dtype=np.bool_), np.ones(len(scores), dtype=np.bool_))
 
@@ -82,13 +74,20 @@ class Settling:
         """All scores so far."""
         return self._scores
 
-    def look(self, broken: Flags, dropped: Flags) -> int:
-        """Judge by the scores; returns how many designs are open. dropped: who left a race."""
-        gone = broken | dropped
-        found = self._judge(self._scores, gone)
-        flies = np.zeros(len(gone), dtype=np.bool_)
+    @property
+    def is_due(self) -> bool:
+        """Whether enough has been flown since the last look: each look takes its share of the risk."""
+        return self._flown() >= GROWTH * self._looked
+
+    def _flown(self) -> int:
+        return int(np.isfinite(self._scores[BASE]).sum())
+
+    def look(self, eligible: Flags) -> int:
+        """Judge by the scores; returns how many designs are open among those that fly on. eligible: who may be a choice."""
+        self._looked = self._flown()
+        found, flies = within(self._scores, eligible, self._share, self._looks), np.zeros(len(eligible), dtype=np.bool_)
         flies[self.flyers] = True
-        self.standing = Standing(found.out | gone, found.open & ~gone & flies)
+        self.standing = Standing(found.out, found.open & flies)
         return int(self.standing.open.sum())
 
     def choose(self, seconds: float) -> None:

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-from sweep.insight.intervals import CONFIDENCE, SHARED_FROM, TAIL, Array, Estimate, moderated
+from sweep.insight.intervals import CONFIDENCE, SHARED_FROM, TAIL, Array, Estimate, estimate, moderated
 from sweep.insight.ranking import Flags, Places, places
 from sweep.insight.scores import CAP
 
@@ -56,38 +56,30 @@ def _plain(values: Array) -> tuple[Array, Array]:
 def behind(scores: Array, best: int, share_spreads: bool = False) -> Estimate:
     """Each design's score less that of the best, paired in the blocks that both have flown, (designs,).
 
-    share_spreads: let the spreads of designs with the same blocks inform each other, as `intervals.moderated` does.
+    share_spreads: let the spreads of the designs inform each other, as `intervals.moderated` does.
     """
     apart = scores - scores[best]
     found = uneven_estimate(apart)
     if not share_spreads:
         return found
-    error, freedom = found.error.copy(), found.freedom.copy()
-    for some in _alike(apart, best):
-        error[some], freedom[some] = _moderated(apart[some])
-    return Estimate(found.mean, error, freedom)
+    strata = estimate(apart, share_spreads=True)
+    error, freedom = _plain_together(apart)
+    whole = np.isfinite(strata.error)
+    return Estimate(found.mean, np.where(whole, strata.error, error), np.where(whole, strata.freedom, freedom))
 
 
-def _alike(apart: Array, best: int) -> list[Places]:
-    """Groups of at least `SHARED_FROM` designs, without the best, whose spreads come of the same two blocks or more."""
-    flown = np.isfinite(apart).reshape(len(apart), -1)
-    kinds: dict[bytes, list[int]] = {}
-    for design in np.flatnonzero((np.arange(len(apart)) != best) & (flown.sum(axis=1) > 1)):
-        kinds.setdefault(flown[design].tobytes(), []).append(int(design))
-    return [np.array(some) for some in kinds.values() if len(some) >= SHARED_FROM]
-
-
-def _moderated(apart: Array) -> tuple[Array, Array]:
-    """Standard error and degrees of freedom of designs with the same blocks: strata, or a plain sample if those are too few."""
-    counts = np.isfinite(apart[0]).sum(axis=1)
-    if (counts < 2).any():
-        blocks = apart[:, np.isfinite(apart[0])]
-        variance, freedom = moderated(blocks.var(axis=1, ddof=1)[:, None], blocks.shape[1] - 1.0)
-        return np.sqrt(variance[:, 0] / blocks.shape[1]), np.full(len(apart), freedom[0])
-    columns = [moderated(row[:, np.isfinite(row[0])].var(axis=1, ddof=1)[:, None], n - 1.0)
-               for row, n in zip(apart.swapaxes(0, 1), counts, strict=True)]  # fmt: skip
-    parts = np.concatenate([variance for variance, _ in columns], axis=1) / counts
-    return _stratified(parts, np.array([freedom[0] for _, freedom in columns]))
+def _plain_together(apart: Array) -> tuple[Array, Array]:
+    """As `_plain`, the spreads of the designs drawn together."""
+    blocks = apart.reshape(len(apart), -1)
+    counts = np.isfinite(blocks).sum(axis=1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        error, freedom = _plain(apart)
+    rows = np.flatnonzero((counts > 1) & (error > 0.0))
+    if len(rows) >= SHARED_FROM:
+        means = np.nanmean(blocks[rows], axis=1)
+        variance, freed = moderated(counts[rows, None] * error[rows, None] ** 2, freedom[rows, None], np.abs(means)[:, None])
+        error[rows], freedom[rows] = np.sqrt(variance[:, 0] / counts[rows]), freed[:, 0]
+    return error, freedom
 
 
 def shared_means(values: Array, reference: int) -> Array:

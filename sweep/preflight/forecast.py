@@ -128,7 +128,7 @@ def _on_clock(campaign: Campaign, designs: int, conditions: int, pace: Pace, sec
     )
     if aside > seconds:
         yield (
-            "In doubt: that is more than there is. Each design flies once, what follows is made all the same, and it ends late. "
+            "In doubt: that is more than there is. Each design flies once, what follows is made all the same, it ends late. "
             f"A budget of {duration(2.0 * aside)} leaves half of it to flights."
         )
 
