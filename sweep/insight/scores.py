@@ -95,8 +95,8 @@ class ScoreTally:
             np.add.at(totals[0], design[there], values[there])
             np.add.at(totals[1], design, there)
 
-    def missing(self, replicates: int) -> int:
-        """How many flights of the first replicates have not been added."""
+    def missing(self, replicates: int | None = None) -> int:
+        """How many flights have not been added, of all replicates or of so many first."""
         return int(np.isnan(self.scores[:, :, :replicates]).sum())
 
     def failed_share(self, evens: bool = False) -> Array:

@@ -56,6 +56,7 @@ conditions:
   speeds: [4 m/s]
   replicates: 12
 flight: {{length: 6 s, settle: 1 s, seed: 3}}
+settle: none
 limits: {{touchdowns: 60 /min, upsets: 80 %}}
 score: {{ride_height_error: {{scale: 1 cm}}}}
 map: {{speeds: 4 m/s, heights: [4 cm, 8 cm], headings: head, replicates: 4}}
