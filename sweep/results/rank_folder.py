@@ -17,7 +17,7 @@ from sweep.insight.scores import Array
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.results import store
 from sweep.results.fingerprint import conditions_digest, designs_digest
-from sweep.results.journal import SETTLE, planned, read_journal
+from sweep.results.journal import JOURNAL, SETTLE, planned, read_journal
 from sweep.results.lock import UnwritableError
 from sweep.results.manifest import read_manifest
 from sweep.words.numbers import grouped
@@ -98,7 +98,12 @@ def _rank_tables(campaign: Campaign, folder: Path) -> tuple[Ranked, dict[str, pd
     flown = int(store.read_table(folder, "rounds")["flights"].sum()) if campaign.budget else everything
     flown += sum(decision.flights for decision in settled)
     more = 1 + max((block[1] for each in settled for block in each.blocks), default=-1) - campaign.replicates
-    if missing := flown - store.count_flights(folder):
+    if (missing := flown - store.count_flights(folder)) < 0:
+        raise store.StoreError(
+            f"{folder}: holds {grouped(-missing)} flights that neither the campaign nor {JOURNAL} tells of. `foilsweep run` "
+            "with its campaign sets it right."
+        )
+    if missing:
         raise store.StoreError(f"{folder}: {grouped(missing)} flights are missing. {RUN_AGAIN}")
     try:
         parts = store.read_shards(folder, wanted_columns(campaign))

@@ -16,7 +16,7 @@ from sweep.flying.work import Work
 from sweep.results import store
 from sweep.results.claim import begin
 from sweep.results.journal import END, JOURNAL, RACE, SETTLE, read_journal
-from sweep.results.rank_folder import rank_folder, rank_locked
+from sweep.results.rank_folder import rank_folder
 from sweep.workflow import fly_designs
 from tests.flying.test_flights import campaign
 from tests.flying.test_race_run import StopAfter, StoppedError
@@ -71,7 +71,7 @@ def test_standings_tell_who_flew_on_by_more_flights(whole):
     assert ranked["flights"].sort_index().tolist() == rows.groupby("design").size().tolist()
     assert ranked["score"].between(0.0, 10.0).all()
     assert ranked["score"].is_monotonic_increasing
-    pd.testing.assert_frame_equal(rank_locked(folder).set_index("design"), ranked)
+    pd.testing.assert_frame_equal(rank_folder(chosen, folder).standings.set_index("design"), ranked)
 
 
 @pytest.mark.parametrize("after", [SWEPT - 10, SWEPT + 5, SWEPT + 20])
@@ -89,10 +89,10 @@ def test_a_finished_run_flies_and_decides_nothing_more(whole):
 
 
 def test_without_its_journal_a_run_decides_the_same_anew_and_keeps_the_flights(whole, tmp_path):
-    flown(tmp_path / "again")
+    chosen = flown(tmp_path / "again")
     (tmp_path / "again" / JOURNAL).unlink()
-    with pytest.raises(store.StoreError, match="other flights than these"):
-        rank_locked(tmp_path / "again")
+    with pytest.raises(store.StoreError, match=r"flights that neither the campaign nor journal.json tells of"):
+        rank_folder(chosen, tmp_path / "again")
     flown(tmp_path / "again")
     assert same(whole[1], tmp_path / "again")
 
@@ -139,7 +139,7 @@ def test_none_asked_none_flown(tmp_path):
 
 
 def test_on_the_clock_what_was_decided_before_a_stop_stays(tmp_path):
-    """Stopped in its settling, a run with hours left repeats its decisions and goes on; the time that they took is not had again."""
+    """Stopped in its settling, a run with hours left repeats its decisions and goes on; it does not have their time again."""
     budget, folder = Budget(clock="4 h"), tmp_path / "night"
     with pytest.raises(StoppedError):
         flown(folder, watcher=StopAfter(SWEPT + 30), budget=budget)

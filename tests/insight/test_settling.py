@@ -35,7 +35,7 @@ def test_a_design_that_breaks_a_limit_is_no_choice():
 
 
 def test_blocks_go_where_the_differences_vary_but_no_condition_is_forgotten():
-    """Neyman: with standard deviations as 10 to 1, ten times the blocks; here no more than `LAGS` times, since all are looked at."""
+    """Neyman: with standard deviations as 10 to 1, ten times the blocks; here `LAGS` times at most, since all are looked at."""
     state = Settling(made([2.0, 1.0, 1.1, 1.2], 3, spread=0.02, own=0.5), 400, LENGTH)
     blocks = state.next_blocks(90)
     counts = 3 + np.bincount([condition for condition, _ in blocks], minlength=CONDITIONS)
