@@ -23,7 +23,7 @@ from sweep.campaign.plan import MOST_DESIGNS, FullFactorial, Listed, Plan, count
 from sweep.campaign.plausible import out_of_proportion, unfelt_wind
 from sweep.campaign.polars import is_own
 from sweep.campaign.ride_map import MapFile, RideMap, map_misfits, ride_map
-from sweep.campaign.scoring import FROM_REST, Limit, LimitsFile, ScoreFile, Weight, limits_of, score_of
+from sweep.campaign.scoring import FROM_REST, Decide, Limit, LimitsFile, ScoreFile, Weight, limits_of, score_of
 from sweep.campaign.seas import expand, steep_seas
 from sweep.campaign.sections import beyond, overruled, read_sections
 from sweep.campaign.text.base import Part
@@ -86,6 +86,7 @@ class CampaignFile(Part):
     limits: LimitsFile = Field(default=None, description="the most that is allowed, by response")  # type: ignore[assignment]
     score: ScoreFile = Field(default=None, description="weight and scale by response; smaller is better")  # type: ignore[assignment]
     settle: SettleWord = Field("usual", description="usual: fly the leading designs on until they are told apart; or none")
+    decide: Decide | None = Field(None, description="which designs are good enough to choose from")
     map: MapFile = MapFile()
     tolerances: ToleranceWord = Field("none", description="usual: fly the leaders once more, each as built a little off")
 
@@ -111,6 +112,7 @@ class Campaign(BaseModel):
     limits: dict[str, Limit]
     score: dict[str, Weight]
     settle: SettleWord = "none"
+    decide: Decide | None = None
     map: RideMap | None = None
     tolerances: ToleranceWord = "none"
     warnings: tuple[str, ...]
@@ -170,6 +172,7 @@ def load_campaign(
         limits=limits_of(file.limits),
         score=score_of(file.score),
         settle=file.settle,
+        decide=file.decide,
         map=shown,
         tolerances=file.tolerances,
         warnings=_warnings(file, base, factors, seas, shown),

@@ -71,15 +71,15 @@ class Tail(NamedTuple):
     cost: float
 
 
-def plan_tail(campaign: Campaign, designs: int, conditions: int, seconds: float | None = None) -> Tail:
+def plan_tail(campaign: Campaign, designs: int, conditions: int, spare: float | None = None) -> Tail:
     """What is flown after the flights of so many designs in so many conditions, whatever their outcome.
 
-    seconds: that the whole run may take, if the clock ends it.
+    spare: seconds of one processor that it may take, if the clock ends the run.
     """
     length, leaders = campaign.flight.length, min(FOLLOWED, designs)
     budget = max(SHARE * simulated(campaign, designs, conditions), LEAST)
-    if seconds is not None:
-        budget = min(budget, SHARE_ON_CLOCK * seconds * PACE)
+    if spare is not None:
+        budget = min(budget, spare * PACE)
     each = RECORDED * leaders * length + BLOCK
     recorded = max(1, _fit(min(conditions, MOST_CONDITIONS, int(MOST_RECORDED / length)), budget / 4, each))
     spent = recorded * each
@@ -100,8 +100,7 @@ def plan_tail(campaign: Campaign, designs: int, conditions: int, seconds: float 
 
 def flown_map(results: Results) -> RideMap | None:
     """The map that a run of these results flies."""
-    clock = results.manifest.clock
-    return plan_tail(results.campaign, len(results.designs), len(results.conditions), clock.seconds if clock else None).map
+    return plan_tail(results.campaign, len(results.designs), len(results.conditions), results.manifest.spare).map
 
 
 def settles(campaign: Campaign) -> bool:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import joblib
 import numpy as np
 
-from sweep.campaign.follow_up_plan import FOLLOWED, REPLICATES, plan_tail
+from sweep.campaign.follow_up_plan import FOLLOWED, REPLICATES, SHARE_ON_CLOCK, plan_tail
 from sweep.campaign.tolerances import usual
 from sweep.flying.flights import IDLE_LANES, measure_pace, warm_up
 from sweep.flying.work import Work
@@ -101,7 +101,8 @@ def start_clock(work: Work, folder: Path, begun: float) -> Clock | None:
     if manifest.clock is None:
         seconds, ends = budget.seconds(started), budget.ends(started)
         assert seconds is not None
-        manifest = replace(manifest, clock=Deadline(round(seconds, 1), ends.isoformat(timespec="seconds") if ends else ""))
+        at, spare = ends.isoformat(timespec="seconds") if ends else "", round(SHARE_ON_CLOCK * seconds, 1)
+        manifest = replace(manifest, clock=Deadline(round(seconds, 1), at, spare))
         write_manifest(folder, manifest)
     deadline = manifest.clock
     assert deadline is not None
@@ -110,16 +111,28 @@ def start_clock(work: Work, folder: Path, begun: float) -> Clock | None:
     else:
         spent = [each.elapsed for each in read_journal(folder).decisions if each.elapsed is not None]
         left = deadline.seconds - (spent[-1] if spent else 0.0) - here
-    ahead = after_flights(campaign, manifest.designs, manifest.conditions, rate, deadline.seconds)
+    ahead = after_flights(campaign, manifest.designs, manifest.conditions, rate, deadline.spare)
     return Clock(deadline.seconds, left, workers, rate, ahead, max(busy, 1.0))
 
 
-def after_flights(campaign: Campaign, designs: int, conditions: int, rate: float, seconds: float | None = None) -> float:
+def trim_tail(clock: Clock, folder: Path) -> None:
+    """Where less is left than was set aside, let what follows the flights unasked take less: the pages come first.
+
+    It is noted in the manifest, so that a resumed run takes the same.
+    """
+    manifest = read_manifest(folder)
+    assert manifest.clock is not None
+    left = clock.left / clock.busy - FINISH - FINISH_A_CONDITION * manifest.conditions
+    spare = round(min(max(left, 0.0), manifest.clock.spare), 1)
+    write_manifest(folder, replace(manifest, clock=replace(manifest.clock, spare=spare)))
+
+
+def after_flights(campaign: Campaign, designs: int, conditions: int, rate: float, spare: float | None = None) -> float:
     """Seconds that what follows the flights takes where nothing else runs: maps, causes, changes, ranking, pages.
 
-    rate: simulated seconds a second, of all workers together; seconds: that the whole run may take, if the clock ends it.
+    rate: simulated seconds a second, of all workers together; spare: as for `plan_tail`.
     """
-    tail = plan_tail(campaign, designs, conditions, seconds)
+    tail = plan_tail(campaign, designs, conditions, spare)
     asked = len(campaign.map.cells()) * campaign.map.replicates if campaign.map is not None and campaign.map.asked else 0
     if campaign.tolerances != "none":
         asked += len(usual(campaign.craft)) * conditions * REPLICATES

@@ -28,8 +28,7 @@ PAUSE = 10.0
 
 def follow(work: Work, folder: Path, chosen: list[int], standings: pd.DataFrame, scores: Array) -> None:
     """Fly all that follows, as much as `plan_tail` says; chosen: the leaders and the base craft; scores: as in `Ranked`."""
-    clock = read_manifest(folder).clock
-    tail = plan_tail(work.campaign, len(work.designs), len(work.conditions), clock.seconds if clock else None)
+    tail = plan_tail(work.campaign, len(work.designs), len(work.conditions), read_manifest(folder).spare)
     note_tail(folder, tail)
     record_leaders(work, folder, chosen, tail)
     explain_troubles(work, folder, chosen, tail)

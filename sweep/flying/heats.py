@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from sweep.flying.clock import Clock
+from sweep.flying.clock import Clock, trim_tail
 from sweep.flying.completion import complete_shards
 from sweep.flying.work import Work
 from sweep.insight.race import Heat
@@ -54,6 +54,8 @@ class Heats:
     def end(self, why: str) -> None:
         """Decide that nothing more is flown, unless the journal has it."""
         if self.next_of(END) is None:
+            if self.clock:
+                trim_tail(self.clock, self._folder)
             self.decide(Decision(END, why))
 
     def fly(self, heat: Heat) -> pd.DataFrame:

@@ -11,8 +11,10 @@ import pandas as pd
 from sweep.campaign.follow_up_plan import most_settled, settles
 from sweep.flying.heats import Heats, heat_of
 from sweep.flying.work import Work
+from sweep.insight.good_enough import Flags
+from sweep.insight.intervals import estimate
 from sweep.insight.limits import LimitCounts, kept_so_far
-from sweep.insight.ranking import Flags
+from sweep.insight.rank import within
 from sweep.insight.scores import Array, flight_scores
 from sweep.insight.settling import Settling, blocks_for
 from sweep.model.compiled import LANES
@@ -44,7 +46,9 @@ def settle(work: Work, folder: Path, heats: Heats, dropped: pd.DataFrame | None 
         heats.close()
         return
     counts = LimitCounts(campaign.limits, len(designs), len(conditions), evens=True)
-    state = Settling(_scores(work, folder, counts), _most(work), campaign.flight.length)
+    scores = _scores(work, folder, counts)
+    share = within(campaign, estimate(scores).mean)
+    state = Settling(scores, _most(work), campaign.flight.length, share)
     gone = np.zeros(len(designs), dtype=np.bool_)
     gone[dropped["design"].to_numpy(dtype=np.int64) if dropped is not None else []] = True
     spent, number = 0.0, 0

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from sweep.insight.builds import find_builds
+from sweep.insight.failing import Failures
 from sweep.insight.intervals import Array
 from sweep.insight.matters import what_matters, without_holes
 from sweep.model.quantities import RESPONSE_NAMES
@@ -39,13 +40,14 @@ def find(
     verdicts: Sequence[str],
     responses: Sequence[str],
     values: Callable[[str], Array],
+    failures: Failures | None = None,
 ) -> Findings:
     """Builds from the scores, effects on them and on each of the responses.
 
     scores, values(response): (designs, conditions, replicates), scores NaN where nothing was flown; verdicts: of the limits,
-    (designs,).
+    (designs,); failures: what may not have shown yet.
     """
-    boats = find_builds(campaign.factors, designs, scores, verdicts)
+    boats = find_builds(campaign.factors, designs, scores, verdicts, failures)
     found = {SCORE: what_matters(campaign, designs, scores)}
     for name in responses:
         found[name] = what_matters(campaign, designs, np.where(np.isnan(scores), np.nan, without_holes(values(name))))

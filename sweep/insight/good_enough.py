@@ -12,18 +12,24 @@ Who looks at growing results again and again, and stops when he likes what he se
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import NamedTuple
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sweep.insight.intervals import CONFIDENCE, Array, estimate
+from sweep.insight.scores import CAP
+
+if TYPE_CHECKING:
+    from sweep.campaign.scoring import Weight
 
 Flags = NDArray[np.bool_]
 
 USUAL = 0.1
 """What counts as good enough, if so much can be told: this share of the best score (judgement)."""
+FELT, HOURS = 0.002, 1.0
+"""m of ride height, and hours to one failure, less than which nobody feels (judgement)."""
 FEWEST = 2
 """So many designs make a choice."""
 MOST_CONTENDERS = 200
@@ -142,3 +148,27 @@ def share_of_choice(high: Array, usual: float = USUAL) -> float:
     """The share that good enough means: the usual one, or the least that `FEWEST` designs surely meet; NaN if none."""
     told = np.sort(high[np.isfinite(high)])
     return float(max(usual, told[FEWEST - 1])) if len(told) >= FEWEST else np.nan
+
+
+def good_enough(high: Array, probable: Flags, usual: float = USUAL) -> Flags:
+    """The designs to choose from: surely within `share_of_choice` of the best, and their limits kept or probably kept.
+
+    high: of `ShareOfBest`; probable: (designs,).
+    """
+    told = np.where(probable, np.nan_to_num(high, nan=np.inf), np.inf)
+    share = share_of_choice(told, usual)
+    return np.asarray(told <= (usual if np.isnan(share) else share))
+
+
+def felt_share(score: Mapping[str, Weight], best: float, length: float) -> float:
+    """The share of the best score that makes no difference to a builder: `USUAL`, or `FELT` metres of ride height, or a
+    failure in `HOURS` hours, whichever is more.
+
+    score: the weights; best: the best score; length: scored time of a flight, s. A failure takes half a flight on average
+    (judgement), and what is not flown counts as `CAP`.
+    """
+    whole = sum(weight.weight for weight in score.values())
+    riding = score.get("ride_height_error")
+    points = riding.weight * FELT / (riding.scale * whole) if riding else 0.0
+    failing = 0.5 * max(CAP - best, 0.0) * length / (3600.0 * HOURS)
+    return float(max(USUAL, max(points, failing) / best)) if best > 0.0 else USUAL

@@ -84,10 +84,10 @@ def _drawn(variances: Array, freedom: Array, sizes: Array) -> tuple[Array, Array
     """As `moderated`, of one condition, (designs,)."""
     usual = np.median(variances[variances > 0.0]) if variances.any() else 1.0
     logs = np.log(np.maximum(variances, 1e-5 * usual)) - digamma(freedom / 2.0) + np.log(freedom / 2.0)
-    trend, taken = _trend(np.log(sizes + 0.05 * np.median(sizes) + 1e-9), logs)
+    trend, taken = _trend(np.log(sizes + np.median(sizes) + 1e-9), logs)
     by_chance = polygamma(1, freedom / 2.0)
-    # Half a standard error more than was seen: too wide a prior makes intervals wide, too narrow a one makes them wrong.
-    spare = 0.5 * math.sqrt((polygamma(3, freedom / 2.0) + 2.0 * by_chance**2).mean() / len(logs))
+    # A quarter of a standard error more than was seen: too wide a prior makes intervals wide, too narrow a one wrong.
+    spare = 0.25 * math.sqrt((polygamma(3, freedom / 2.0) + 2.0 * by_chance**2).mean() / len(logs))
     excess = ((logs - trend) ** 2).sum() / (len(logs) - taken) - by_chance.mean() + spare
     prior = 2.0 * _trigamma_inverse(float(excess))
     centre = np.exp(trend + digamma(prior / 2.0) - np.log(prior / 2.0))

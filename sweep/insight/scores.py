@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from sweep.insight.failing import Failures
 from sweep.model.quantities import FLEW, NO_TRIM, NOT_A_NUMBER
 
 if TYPE_CHECKING:
@@ -71,6 +72,7 @@ class ScoreTally:
         self._score, self._scored_time = score, scored_time
         self.scores = np.full(shape, np.nan)
         self._failed = np.zeros(shape[:2])
+        self._points_of_failed = 0.0
         self.values: dict[str, Array] = {name: np.full(shape, np.nan) for name in means if keeps}
         self._totals = {name: np.zeros((2, shape[0])) for name in means}
 
@@ -85,8 +87,10 @@ class ScoreTally:
             raise ValueError("there are flights that nobody planned")
         if not np.isnan(self.scores[place]).all():
             raise ValueError("a flight is there twice")
-        self.scores[place] = flight_scores(flights, self._score, self._scored_time)
-        np.add.at(self._failed, place[:2], flights["status"].to_numpy() != FLEW)
+        scores, failed = flight_scores(flights, self._score, self._scored_time), flights["status"].to_numpy() != FLEW
+        self.scores[place] = scores
+        np.add.at(self._failed, place[:2], failed)
+        self._points_of_failed += float(scores[failed].sum())
         for name, totals in self._totals.items():
             values = flights[name].to_numpy(dtype=np.float64)
             if name in self.values:
@@ -110,6 +114,12 @@ class ScoreTally:
             failed.sum(axis=1), count.sum(axis=1), out=np.full(len(flown), np.nan), where=count.sum(axis=1) > 0
         )
         return share
+
+    def failures(self) -> Failures:
+        """What failed so far."""
+        total = float(self._failed.sum())
+        flights = np.isfinite(self.scores).sum(axis=(1, 2)).astype(np.float64)
+        return Failures(self._failed.sum(axis=1), flights, self._points_of_failed / total if total else np.nan)
 
     def means(self) -> dict[str, Array]:
         """Mean of each wanted response over the flights of each design that have it, SI; NaN where none has, (designs,)."""

@@ -15,10 +15,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sweep.insight.good_enough import USUAL, open_designs, share_of_best
+from sweep.insight.good_enough import USUAL, Flags, open_designs, share_of_best
 from sweep.insight.intervals import Array
 from sweep.insight.race import BASE, Block, Designs
-from sweep.insight.ranking import Flags
 from sweep.insight.uneven import uneven_estimate
 
 MORE = 4

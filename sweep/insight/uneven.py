@@ -12,8 +12,10 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
+from sweep.insight.failing import Failures
+from sweep.insight.good_enough import USUAL, Flags, ShareOfBest, good_enough, share_of_best
 from sweep.insight.intervals import CONFIDENCE, SHARED_FROM, TAIL, Array, Estimate, estimate, moderated
-from sweep.insight.ranking import Flags, Places, places
+from sweep.insight.ranking import RANK_COLUMNS, Places, holding_the_place, intervals, places
 from sweep.insight.scores import CAP
 
 
@@ -94,31 +96,40 @@ def shared_means(values: Array, reference: int) -> Array:
     return np.where(lacking & np.isfinite(apart), own[reference] + apart, own)
 
 
-def rank_uneven(scores: Array, broken: Flags, dropped: Flags, halved: Flags | None = None) -> pd.DataFrame:
+def rank_uneven(
+    scores: Array,
+    broken: Flags,
+    dropped: Flags,
+    doubtful: Flags | None = None,
+    failures: Failures | None = None,
+    halved: Flags | None = None,
+) -> pd.DataFrame:
     """Places after a race, or where leading designs flew on, with the columns of `ranking.rank`; what the intervals promise is
     the same, with unlike numbers of blocks behind.
 
     scores: as above; design 0, the base craft, has every block that any has. broken: limits; dropped: out of the race before
-    its end; halved: of these, who was in the worse half, which is no proof; (designs,). The best is the best of those that
-    stayed. Every design is compared with it in the blocks that both have: Hsu's intervals with Bonferroni's bound over all of
-    them. Level are those whose interval reaches zero, the halved among them: of the others that dropped out the race is sure. A
-    design that lacks blocks of the best is told by the best's score and its distance from it, so that easy blocks do not make
-    it look good; the two errors then add up.
+    its end; halved: of these, who was in the worse half, which is no proof; doubtful, failures: as for `rank`; (designs,). The
+    best is the best of those that stayed. Every design is compared with it in the blocks that both have: Hsu's intervals with
+    Bonferroni's bound over all of them. Those may be the best whose interval reaches zero, the halved among them: of the others
+    that dropped out the race is sure. A design that lacks blocks of the best is told by the best's score and its distance from
+    it, so that easy blocks do not make it look good; the two errors then add up.
     """
+    doubtful = np.zeros(len(scores), dtype=np.bool_) if doubtful is None else doubtful & ~broken
     stayed = ~(broken | dropped)
-    best = _best(scores, stayed, broken)
-    told = _told(scores, best)
-    order = np.lexsort((np.arange(len(scores)), told["score"], dropped & ~broken, broken))
+    eligible = stayed & ~doubtful if (stayed & ~doubtful).any() else stayed
+    best = _best(scores, eligible, broken)
+    told = _told(scores, best, failures)
+    order = np.lexsort((np.arange(len(scores)), told["score"], doubtful, dropped & ~broken, broken))
     rows = np.flatnonzero(~broken)
     table = pd.DataFrame({"design": order})
     table["place"] = pd.Series(np.arange(1, len(order) + 1), dtype="Int64").where(~broken[order])
     possible = stayed if halved is None else stayed | (halved & ~broken)
     compared = _compared(scores, best, rows, stayed, possible).reindex(order).reset_index(drop=True)
-    gain = uneven_estimate(scores[:1] - scores)
-    width = gain.half_width(TAIL)
-    told = told.assign(gain=gain.mean, gain_low=gain.mean - width, gain_high=gain.mean + width)
-    return pd.concat([table, compared[["place_low", "place_high"]], told.reindex(order).reset_index(drop=True),
-                      compared[["behind_low", "behind_high", "level_with_best"]]], axis=1)  # fmt: skip
+    unknown = ShareOfBest(np.zeros(len(scores)), np.full(len(scores), np.inf))
+    above = share_of_best(scores, eligible) if eligible.any() else unknown
+    told = told.assign(above_low=above.low, above_high=above.high)
+    table = pd.concat([table, compared, told.reindex(order).reset_index(drop=True)], axis=1)
+    return holding_the_place(table)[list(RANK_COLUMNS)]
 
 
 def _best(scores: Array, stayed: Flags, broken: Flags) -> int:
@@ -155,24 +166,31 @@ def _compared(scores: Array, best: int, rows: Places, stayed: Flags, possible: F
         np.append(np.nan_to_num(found.mean + wider, nan=np.inf), 0.0),
     )
     ranked = [*others, best]
-    table["level_with_best"] = level
+    table["may_be_best"] = level
     table["place_low"] = pd.Series(low, index=ranked, dtype="Int64").reindex(table.index)
     table["place_high"] = pd.Series(high, index=ranked, dtype="Int64").reindex(table.index)
     return table
 
 
-def _told(scores: Array, best: int) -> pd.DataFrame:
-    """Score and interval of every design."""
+def _told(scores: Array, best: int, failures: Failures | None) -> pd.DataFrame:
+    """Score and gain of every design with their intervals, as `ranking.own_intervals` has them."""
     own, apart = uneven_estimate(scores), behind(scores, best)
     whole = (np.isfinite(scores) | ~np.isfinite(scores[best])).all(axis=(1, 2))
     mean = np.where(whole, own.mean, np.clip(own.mean[best] + apart.mean, 0.0, CAP))
     # Two intervals of half the risk each: their widths add up whatever one error has to do with the other.
     width = np.where(whole, own.half_width(TAIL), own.half_width(TAIL / 2.0)[best] + apart.half_width(TAIL / 2.0))
-    return pd.DataFrame({"score": mean, "score_low": mean - width, "score_high": mean + width})
+    gain, joint = uneven_estimate(scores[:1] - scores), (1.0 - CONFIDENCE) / max(len(scores) - 1, 1)
+    return intervals(mean, width, gain.mean, gain.half_width(TAIL), gain.mean - gain.half_width(joint), failures)
 
 
 def uneven_standings(
-    scores: Array, verdicts: pd.DataFrame, dropped: pd.DataFrame, failed: Array, values: Mapping[str, Array]
+    scores: Array,
+    verdicts: pd.DataFrame,
+    dropped: pd.DataFrame,
+    failed: Array,
+    values: Mapping[str, Array],
+    failures: Failures | None = None,
+    usual: float = USUAL,
 ) -> pd.DataFrame:
     """The standings after a race, or where leading designs flew on, as `ranking.standings` has them; flights: of each design.
 
@@ -190,10 +208,12 @@ def uneven_standings(
     gone[out.index] = True
     halved = np.zeros(len(scores), dtype=np.bool_)
     halved[out.index[out["why"] == "halved"]] = True
-    table = rank_uneven(scores, (verdicts["verdict"] == "broken").to_numpy(), gone, halved)
+    broken, doubtful = (verdicts["verdict"] == "broken").to_numpy(), verdicts["doubtful"].to_numpy()
+    table = rank_uneven(scores, broken, gone, doubtful, failures, halved)
     designs = table["design"].to_numpy()
     for column in ("verdict", "reason"):
         table[column] = verdicts[column].to_numpy()[designs]
+    table["good_enough"] = good_enough(table["above_high"].to_numpy(), verdicts["probable"].to_numpy()[designs], usual)
     table["flights"] = np.isfinite(scores).sum(axis=(1, 2))[designs]
     table["failed"] = failed[designs]
     best = int(designs[0])

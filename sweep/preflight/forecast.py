@@ -14,7 +14,7 @@ import pandas as pd
 from sweep.campaign.conditions import Condition, list_conditions
 from sweep.campaign.designs import lay_out, shown_factor
 from sweep.campaign.draws import water_of
-from sweep.campaign.follow_up_plan import FOLLOWED, REPLICATES, SHARE, Tail, plan_tail, settles
+from sweep.campaign.follow_up_plan import FOLLOWED, REPLICATES, SHARE, SHARE_ON_CLOCK, Tail, plan_tail, settles
 from sweep.campaign.tolerances import usual
 from sweep.flying.clock import FINISH, FINISH_A_CONDITION, after_flights
 from sweep.flying.flights import IDLE_LANES, Pace, measure_pace, warm_up
@@ -67,7 +67,8 @@ def preview(campaign: Campaign) -> list[str]:
     warm_up(campaign, designs, conditions)
     pace, begun = measure_pace(campaign, designs, conditions), datetime.now().astimezone()
     seconds = campaign.budget.seconds(begun) if campaign.budget else None
-    tail = plan_tail(campaign, len(designs), len(conditions), seconds)
+    spare = None if seconds is None else SHARE_ON_CLOCK * seconds
+    tail = plan_tail(campaign, len(designs), len(conditions), spare)
     return [
         campaign.title,
         f"{_many(len(designs), 'design')} (0 is the base craft), {_many(len(conditions), 'condition')}, "
@@ -120,7 +121,7 @@ def _on_clock(campaign: Campaign, designs: int, conditions: int, pace: Pace, sec
     if seconds is None or campaign.budget is None:
         return
     rate = (1.0 - IDLE_LANES) * LANES * float(np.nan_to_num(pace.batches, nan=1.0)) * joblib.cpu_count()
-    aside = after_flights(campaign, designs, conditions, rate, seconds)
+    aside = after_flights(campaign, designs, conditions, rate, SHARE_ON_CLOCK * seconds)
     until = f"until {campaign.budget.until}, which is {duration(seconds)}" if campaign.budget.until else duration(seconds)
     yield (
         f"A race instead, for {until} on the clock, everything included: the designs in the lead get most of the flights. Some "

