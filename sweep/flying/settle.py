@@ -85,10 +85,11 @@ def _decide(work: Work, heats: Heats, state: Settling, eligible: Flags, left: Le
         return "every design is known to be good enough, or not, or near enough to the margin", None
     state.choose(left.all)
     length, flyers = work.campaign.flight.length, len(state.flyers)
-    paid = blocks_for(left.all, flyers, length, len(work.conditions))
+    paid = blocks_for(left.all, flyers, length, max(len(work.conditions), state.blocks // 2))
     if paid < 1:
         return f"what it may take is spent; {count(some, 'design is', 'designs are')} still open", None
-    blocks = state.next_blocks(max(min(paid, blocks_for(left.heat, flyers, length, paid)), 1))
+    most = len(work.conditions) if heats.clock is None else paid
+    blocks = state.next_blocks(max(min(paid, most, blocks_for(left.heat, flyers, length, paid)), 1))
     if not blocks:
         return f"no more replicates; {count(some, 'design is', 'designs are')} still open", None
     meets = {at: (each.speed, each.fault.name) for at, each in enumerate(work.conditions)}

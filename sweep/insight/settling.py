@@ -76,14 +76,16 @@ class Settling:
     @property
     def is_due(self) -> bool:
         """Whether enough has been flown since the last look: each look takes its share of the risk."""
-        return self._flown() >= GROWTH * self._looked
+        return self.blocks >= GROWTH * self._looked
 
-    def _flown(self) -> int:
+    @property
+    def blocks(self) -> int:
+        """How many blocks whoever flies on has."""
         return int(np.isfinite(self._scores[BASE]).sum())
 
     def look(self, eligible: Flags) -> int:
         """Judge by the scores; returns how many designs are open among those that fly on. eligible: who may be a choice."""
-        self._looked = self._flown()
+        self._looked = self.blocks
         found, flies = within(self._scores, eligible, self._share, self._looks), np.zeros(len(eligible), dtype=np.bool_)
         flies[self.flyers] = True
         self.standing = Standing(found.out, found.open & flies)
