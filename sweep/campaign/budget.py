@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime, time, timedelta
 from typing import Annotated, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
 from sweep.campaign.text.base import Part, ShortForm
 from sweep.campaign.text.dimensions import Duration
@@ -13,6 +14,7 @@ from sweep.campaign.text.problems import wrong
 
 WANTED = "a time that the run may take, such as 20 min or until 07:00, or what it may fly: {simulated: 40000 s}"
 UNTIL = "until "
+OF_DAY = re.compile(r"^([01]?[0-9]|2[0-3]):[0-5][0-9]$")
 
 
 class Budget(Part):
@@ -24,9 +26,16 @@ class Budget(Part):
     )
     until: str | None = Field(
         None,
-        pattern=r"^([01]?[0-9]|2[0-3]):[0-5][0-9]$",
+        json_schema_extra={"pattern": OF_DAY.pattern},
         description="time of day here at which everything is to be done, such as 07:00: the next one after the start",
     )
+
+    @field_validator("until")
+    @classmethod
+    def _a_time_of_day(cls, value: str | None) -> str | None:
+        if value is not None and not OF_DAY.match(value):
+            raise wrong("a time of day from 00:00 to 23:59, such as until 07:00", repr(value))
+        return value
 
     @model_validator(mode="after")
     def _one_of_three(self) -> Self:
