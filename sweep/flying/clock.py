@@ -28,7 +28,9 @@ FINISH, FINISH_A_CONDITION = 20.0, 0.17
 2 000 conditions)."""
 TAIL_PACE = 0.6
 """Pace of what follows the flights over that of the flights: its pieces are small (judgement)."""
-FORGETS = 0.5
+PROBE = 0.05
+"""Seconds of one processor that it takes to see how busy the machine is (judgement)."""
+FORGETS = 0.3
 """Weight of the last flights in the pace and in how busy the machine is (judgement)."""
 
 
@@ -39,11 +41,10 @@ class Clock:
     one of a processor, from 1 on. Both follow what is flown.
     """
 
-    def __init__(self, seconds: float, left: float, workers: int | None, rate: float, ahead: float, busy: float) -> None:
+    def __init__(self, seconds: float, left: float, rate: float, ahead: float, busy: float) -> None:
         """left: of the seconds, now; ahead: what the work after the flights takes where nothing else runs; rate: likewise."""
         self.seconds, self.rate, self.busy, self._ahead = seconds, rate / busy, busy, ahead
         self._ends = time.monotonic() + left
-        self._threads = min(workers or joblib.cpu_count(), joblib.cpu_count())
 
     @property
     def left(self) -> float:
@@ -65,17 +66,24 @@ class Clock:
         """Seconds that flights may still take."""
         return self.left - self.aside
 
-    def learn(self, simulated: float, seconds: float, processor: float) -> None:
-        """So many simulated seconds were flown in so many on the clock and of the processors."""
+    def learn(self, simulated: float, seconds: float) -> None:
+        """So many simulated seconds were flown in so many on the clock; how busy the machine is now is looked at beside."""
         if seconds <= 0.0 or simulated <= 0.0:
             return
         self.rate = math.exp(_between(math.log(self.rate), math.log(simulated / seconds)))
-        if processor > 0.0:
-            self.busy = max(_between(self.busy, seconds * self._threads / processor), 1.0)
+        self.busy = _between(self.busy, how_busy())
 
     def simulated(self, seconds: float) -> float:
         """Simulated seconds that are flown in so many."""
         return seconds * self.rate
+
+
+def how_busy() -> float:
+    """Seconds on the clock for one of this thread's processor, from 1 on: by work of `PROBE`, for nothing else."""
+    clock, begun = time.monotonic(), time.thread_time()
+    while (worked := time.thread_time() - begun) < PROBE:
+        pass
+    return max((time.monotonic() - clock) / worked, 1.0)
 
 
 def _between(before: float, now: float) -> float:
@@ -92,9 +100,7 @@ def start_clock(work: Work, folder: Path, begun: float) -> Clock | None:
     warm_up(campaign, designs, conditions)
     if budget is None or not budget.on_clock:
         return None
-    clock, processor = time.monotonic(), time.process_time()
-    batches = measure_pace(campaign, designs, conditions).batches
-    busy = (time.monotonic() - clock) / max(time.process_time() - processor, 1e-3)
+    batches, busy = measure_pace(campaign, designs, conditions).batches, how_busy()
     rate = float(np.nan_to_num(batches, nan=1.0)) * (1.0 - IDLE_LANES) * LANES * joblib.effective_n_jobs(workers or -1)
     here = time.monotonic() - begun
     started = datetime.now().astimezone() - timedelta(seconds=here)
@@ -112,7 +118,7 @@ def start_clock(work: Work, folder: Path, begun: float) -> Clock | None:
         spent = [each.elapsed for each in read_journal(folder).decisions if each.elapsed is not None]
         left = deadline.seconds - (spent[-1] if spent else 0.0) - here
     ahead = after_flights(campaign, manifest.designs, manifest.conditions, rate, deadline.spare)
-    return Clock(deadline.seconds, left, workers, rate, ahead, max(busy, 1.0))
+    return Clock(deadline.seconds, left, rate, ahead, busy)
 
 
 def trim_tail(clock: Clock, folder: Path) -> None:

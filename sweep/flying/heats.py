@@ -68,7 +68,7 @@ class Heats:
         parts = [store.read_shard(folder, shard.number) for shard in held]
         known = self._earlier.count(missing, heat.designs)
         work.watcher.flown(sum(map(len, parts)) + known)
-        begun, processor = time.monotonic(), time.process_time()
+        begun = time.monotonic()
         flown = sum(shard.flights for shard in missing)
         for shard, rows in complete_shards(work._replace(designs=work.designs.iloc[heat.designs]), missing, self._earlier):
             parts.append(rows)
@@ -76,7 +76,7 @@ class Heats:
         self._kept, self._fresh = self._kept + known, self._fresh + flown - known
         if self.clock:
             simulated = (flown - known) * work.campaign.flight.length
-            self.clock.learn(simulated, time.monotonic() - begun, time.process_time() - processor)
+            self.clock.learn(simulated, time.monotonic() - begun)
         return pd.concat(parts, ignore_index=True)
 
     def _is_held(self, shard: Shard, heat: Heat) -> bool:

@@ -23,12 +23,12 @@ def now(monkeypatch):
     """A clock in a list, which a test moves."""
     held = [1000.0]
     monkeypatch.setattr(clocks.time, "monotonic", lambda: held[0])
-    monkeypatch.setattr(clocks.joblib, "cpu_count", lambda: 2)
+    monkeypatch.setattr(clocks, "how_busy", lambda: 2.0)
     return held
 
 
 def test_what_is_left_goes_with_the_clock(now):
-    clock = Clock(600.0, 500.0, 2, rate=4000.0, ahead=30.0, busy=2.0)
+    clock = Clock(600.0, 500.0, rate=4000.0, ahead=30.0, busy=2.0)
     assert (clock.left, clock.elapsed, clock.aside, clock.for_flights) == (500.0, 100.0, 60.0, 440.0)
     now[0] += 450.0
     assert (clock.left, clock.elapsed, clock.for_flights) == (50.0, 550.0, -10.0)
@@ -37,13 +37,13 @@ def test_what_is_left_goes_with_the_clock(now):
 @pytest.mark.usefixtures("now")
 def test_pace_and_the_load_of_the_machine_are_learnt():
     """Flights that go at half the pace, of processors that two others want: in a few heats both are known."""
-    clock = Clock(600.0, 600.0, 2, rate=4000.0, ahead=30.0, busy=1.0)
-    for _ in range(12):
-        clock.learn(simulated=20_000.0, seconds=10.0, processor=10.0)
+    clock = Clock(600.0, 600.0, rate=4000.0, ahead=30.0, busy=1.0)
+    for _ in range(25):
+        clock.learn(simulated=20_000.0, seconds=10.0)
     assert clock.rate == pytest.approx(2000.0, rel=1e-3)
     assert clock.busy == pytest.approx(2.0, rel=1e-3)
     assert clock.simulated(10.0) == pytest.approx(20_000.0, rel=1e-3)
-    clock.learn(0.0, 0.0, 0.0)
+    clock.learn(0.0, 0.0)
     assert clock.busy == pytest.approx(2.0, rel=1e-3)
 
 
@@ -78,16 +78,20 @@ def test_a_time_of_day_stays_where_it_was_noted(tmp_path):
     assert start_clock(work, tmp_path, begun).left < -3590.0
 
 
+def test_how_busy_a_machine_is_is_never_less_than_not_at_all():
+    assert 1.0 <= clocks.how_busy() < 1000.0
+
+
 @pytest.mark.usefixtures("now")
 def test_where_little_is_left_the_pages_come_first(tmp_path):
     chosen = campaign(budget=Budget(clock="600 s"))
     begin(tmp_path, chosen, lay_out(chosen), list_conditions(chosen))
     write_manifest(tmp_path, replace(read_manifest(tmp_path), clock=clocks.Deadline(600.0, "", 60.0)))
-    trim_tail(Clock(600.0, 300.0, 2, 4000.0, 30.0, 1.0), tmp_path)
+    trim_tail(Clock(600.0, 300.0, 4000.0, 30.0, 1.0), tmp_path)
     assert read_manifest(tmp_path).spare == 60.0
-    trim_tail(Clock(600.0, FINISH + 10.0, 2, 4000.0, 30.0, 1.0), tmp_path)
+    trim_tail(Clock(600.0, FINISH + 10.0, 4000.0, 30.0, 1.0), tmp_path)
     assert 9.0 < read_manifest(tmp_path).spare < 10.0
-    trim_tail(Clock(600.0, -5.0, 2, 4000.0, 30.0, 1.0), tmp_path)
+    trim_tail(Clock(600.0, -5.0, 4000.0, 30.0, 1.0), tmp_path)
     assert read_manifest(tmp_path).spare == 0.0
     least = plan_tail(chosen.model_copy(update={"map": None}), 13, 2, 0.0)
     assert (least.recorded, least.explained, least.changed) == (1, 0, 0)
