@@ -94,7 +94,7 @@ def _decide(work: Work, heats: Heats, state: Settling, eligible: Flags, left: Le
         return f"no more replicates; {count(some, 'design is', 'designs are')} still open", None
     meets = {at: (each.speed, each.fault.name) for at, each in enumerate(work.conditions)}
     ordered = tuple(sorted(blocks, key=lambda block: (meets[block[0]], block)))
-    why = f"{some} open of {flyers} that fly on"
+    why = f"{int(state.standing.open[state.flyers].sum())} open of {flyers} that fly on"
     return why, Decision(SETTLE, why, tuple(state.flyers.tolist()), ordered)
 
 
