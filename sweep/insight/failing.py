@@ -26,12 +26,20 @@ class Failures(NamedTuple):
         46-54; cited from memory), of few it is by the own flights alone. Where no flight failed at all, nothing is known of it
         but that it is rare: zero.
         """
+        return self._points(scores, CONFIDENCE)
+
+    def unlucky(self, scores: Array) -> Array:
+        """By how many points each score may be too bad because more flights failed than usually do, likewise."""
+        return self._points(scores, 1.0 - CONFIDENCE)
+
+    def _points(self, scores: Array, confidence: float) -> Array:
         if not self.failed.sum() or not np.isfinite(self.points):
             return np.zeros(len(scores))
         share = np.divide(self.failed, self.flights, out=np.zeros(len(scores)), where=self.flights > 0.0)
         good, bad = self._prior(share)
-        most = betaincinv(self.failed + bad, self.flights - self.failed + good, CONFIDENCE)
-        return np.asarray(np.maximum(most - share, 0.0) * np.maximum(self.points - scores, 0.0))
+        bound = betaincinv(self.failed + bad, self.flights - self.failed + good, confidence)
+        away = np.maximum(bound - share, 0.0) if confidence > 0.5 else np.maximum(share - bound, 0.0)
+        return np.asarray(away * np.maximum(self.points - scores, 0.0))
 
     def _prior(self, share: Array) -> tuple[float, float]:
         """Clean and failed flights that every design is given beforehand."""

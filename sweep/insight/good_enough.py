@@ -155,7 +155,7 @@ def good_enough(high: Array, probable: Flags, usual: float = USUAL) -> Flags:
 
     high: of `ShareOfBest`; probable: (designs,).
     """
-    told = np.where(probable, np.nan_to_num(high, nan=np.inf), np.inf)
+    told = np.where(probable & ~np.isnan(high), high, np.inf)
     share = share_of_choice(told, usual)
     return np.asarray(told <= (usual if np.isnan(share) else share))
 

@@ -86,6 +86,8 @@ def behind_best(scores: Array, eligible: Flags) -> tuple[Array, Array]:
         return np.full(count, np.nan), np.full(count, np.nan)
     for best in contenders:
         found = estimate(scores - scores[best], share_spreads=True)
+        # What fails now and then spreads more than the others for good reason: they may only widen its interval.
+        found = found._replace(error=np.fmax(found.error, estimate(scores - scores[best]).error))
         reach = found.half_width(HALF / (2.0 * (count - 1)))
         ends = found.mean - reach, found.mean + reach
         others = np.arange(count) != best
@@ -101,22 +103,30 @@ def places(low: Array, high: Array) -> tuple[Places, Places]:
     return surely_before + 1, len(low) - surely_behind
 
 
-def rank(scores: Array, broken: Flags, doubtful: Flags | None = None, failures: Failures | None = None) -> pd.DataFrame:
+def rank(
+    scores: Array,
+    broken: Flags,
+    doubtful: Flags | None = None,
+    failures: Failures | None = None,
+    usual: float = USUAL,
+) -> pd.DataFrame:
     """Places of all designs, with intervals.
 
     scores: (designs, conditions, replicates); broken: (designs,), true where a limit is broken: those are not ranked, have no
     place, and stand behind the others by score. doubtful: a limit is broken by the design's own flights, though not surely:
-    those stand behind the others that are ranked. failures: what may not have shown yet. Returns one row a design in that
-    order, with the columns design, place, place_low, place_high, score, score_low, score_high, gain, gain_low, gain_high,
-    gain_sure (at least this much, for all designs at once), behind_low, behind_high, may_be_best, above_low, above_high (of
-    `good_enough.ShareOfBest`). With one replicate intervals are NaN and every place is open (`ONE_REPLICATE`).
+    those stand behind the others that are ranked. failures: what may not have shown yet; usual: a share of the best score to
+    try. Returns one row a design in that order, with `RANK_COLUMNS`: gain_sure is what it gains at least, for all designs at
+    once; above_low and above_high are of `good_enough.ShareOfBest`. With one replicate intervals are NaN and every place is
+    open (`ONE_REPLICATE`).
     """
     doubtful = np.zeros(len(scores), dtype=np.bool_) if doubtful is None else doubtful & ~broken
     own = estimate(scores).mean
     order = np.lexsort((np.arange(len(scores)), own, doubtful, broken))
     table = pd.DataFrame({"design": order, "place": pd.Series(np.arange(1, len(order) + 1), dtype="Int64")})
     table.loc[broken[order], "place"] = pd.NA
-    table = table.join(_placed(scores, broken, doubtful), on="design").join(own_intervals(scores, failures), on="design")
+    table = table.join(_placed(scores, broken, doubtful, usual, failures), on="design").join(
+        own_intervals(scores, failures), on="design"
+    )
     return holding_the_place(table)[list(RANK_COLUMNS)]
 
 
@@ -145,30 +155,39 @@ def own_intervals(scores: Array, failures: Failures | None = None) -> pd.DataFra
 
 def intervals(score: Array, width: Array, gain: Array, apart: Array, sure: Array, failures: Failures | None) -> pd.DataFrame:
     """The columns of `own_intervals` from half the widths that the spreads leave; sure: least gain, of all jointly."""
-    hidden = np.zeros(len(score)) if failures is None else failures.hidden(score)
+    none = np.zeros(len(score))
+    hidden, unlucky = (none, none) if failures is None else (failures.hidden(score), failures.unlucky(score))
     others = np.arange(len(score)) > 0  # nothing is better than itself
+    below = np.maximum(apart, others * np.hypot(hidden, unlucky[0]))
+    above = np.maximum(apart, others * np.hypot(hidden[0], unlucky))
     return pd.DataFrame(
         {
             "score": score,
-            "score_low": np.maximum(score - width, 0.0),
+            "score_low": np.maximum(score - np.maximum(width, unlucky), 0.0),
             "score_high": np.minimum(score + np.maximum(width, hidden), CAP),
             "gain": gain,
-            "gain_low": np.maximum(gain - np.maximum(apart, others * hidden), -CAP),
-            "gain_high": np.minimum(gain + np.maximum(apart, others * hidden[0]), CAP),
-            "gain_sure": np.maximum(np.minimum(sure, gain - others * hidden), -CAP),
+            "gain_low": np.maximum(gain - below, -CAP),
+            "gain_high": np.minimum(gain + above, CAP),
+            # The base craft's own chance is in every difference, so that designs tell each other too little of it.
+            "gain_sure": np.where(others, np.maximum(np.minimum(sure, gain - np.maximum(apart, unlucky[0])), -CAP), 0.0),
         }
     )
 
 
-def _placed(scores: Array, broken: Flags, doubtful: Flags) -> pd.DataFrame:
+def _placed(scores: Array, broken: Flags, doubtful: Flags, usual: float, failures: Failures | None) -> pd.DataFrame:
     """The designs that are ranked, compared with the best of them; one row a design, empty for the others."""
     rows = np.flatnonzero(~broken)
     eligible = ~doubtful[rows] if (~doubtful[rows]).any() else np.ones(len(rows), dtype=np.bool_)
     found, behind = compare_with_best(scores[rows], eligible), behind_best(scores[rows], eligible)
-    above = share_of_best(scores[rows], eligible) if len(rows) else ShareOfBest(np.zeros(0), np.zeros(0))
+    above = share_of_best(scores[rows], eligible, [usual]) if len(rows) else ShareOfBest(np.zeros(0), np.zeros(0))
     table = pd.DataFrame(found._asdict(), index=rows).assign(behind_low=behind[0], behind_high=behind[1])
     table = table.assign(above_low=above.low, above_high=above.high).reindex(range(len(scores)))
     table["may_be_best"] = table["may_be_best"].eq(True)
+    if failures is not None and eligible.any():
+        own = estimate(scores).mean
+        gap = own - own[rows[first_of(scores[rows], eligible)]]
+        table["behind_low"] = np.minimum(table["behind_low"], gap - failures.unlucky(own))
+        table["behind_high"] = np.maximum(table["behind_high"], gap + failures.hidden(own))
     return table.astype({"place_low": "Int64", "place_high": "Int64"})
 
 
@@ -186,7 +205,7 @@ def standings(
     (designs,); means: response name -> mean over its flights in SI, (designs,); usual: the share of the best score that good
     enough means. The column good_enough says which designs surely are, and keep or probably keep their limits.
     """
-    table = rank(scores, (verdicts["verdict"] == "broken").to_numpy(), verdicts["doubtful"].to_numpy(), failures)
+    table = rank(scores, (verdicts["verdict"] == "broken").to_numpy(), verdicts["doubtful"].to_numpy(), failures, usual)
     designs = table["design"].to_numpy()
     for column in ("verdict", "reason"):
         table[column] = verdicts[column].to_numpy()[designs]

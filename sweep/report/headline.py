@@ -107,10 +107,10 @@ def _least(results: Results, good: pd.DataFrame) -> list[str]:
     for name, word in (("price", "cheapest"), ("mass", "lightest")):
         if name in designs and designs[name].max() > (1.0 + SAME) * designs[name].min():
             cost = with_unit(float(designs[name].min()), "kg" if name == "mass" else "", 4)
-            said.append(f"the {word} is {called_within(int(designs[name].idxmin()))} ({cost})")
+            said.append(f"the {word} is {called_within(int(designs.index[designs[name].to_numpy().argmin()]))} ({cost})")
     if (worst := sturdiness(results, good["design"].tolist())) is not None and len(worst) > 1:
         said.append(
-            f"of those with pages the sturdiest is {called_within(int(worst.idxmin()))} "
+            f"of those with pages the sturdiest is {called_within(int(worst.index[worst.to_numpy().argmin()]))} "
             f"(built a little off, it scores {number(float(worst.min()))} at worst)"
         )
     return [f"Of these, {listed(said, 'and')}."] if said else []
@@ -146,7 +146,8 @@ def against_base(standings: pd.DataFrame) -> list[str]:
         return [f"The base craft scores {number(-gain)} better in these flights, but it {broke}."]
     if float(best["gain_sure"]) > 0.0:
         least = number(float(best["gain_sure"]), 2)
-        return [f"{name} is surely better than the base craft: by {number(gain)} in these flights, and by at least {least}."]
+        sure = f"{name} is surely better than the base craft: by {number(gain)} in these flights, and by at least {least}"
+        return [f"{sure}, unless it fails in a way that has not shown yet."]
     if not certain(standings):
         return [
             f"{name} is {number(gain)} better than the base craft in these flights, and one replicate cannot tell how surely."

@@ -201,7 +201,9 @@ def test_without_a_race_few_designs_are_compared_as_in_the_standings():
     for seed in (8, 9, 10):
         error = truth(seed)[1][:8]
         broken = np.arange(8) == seed - 6
-        pd.testing.assert_frame_equal(rank(error, broken), rank_uneven(error, broken, np.zeros(8, dtype=bool)))
+        one, two = rank(error, broken), rank_uneven(error, broken, np.zeros(8, dtype=bool))
+        alike = [name for name in one if not name.startswith("behind")]
+        pd.testing.assert_frame_equal(one[alike], two[alike])
 
 
 def test_two_blocks_in_every_condition_are_strata():
@@ -269,8 +271,8 @@ def test_a_design_that_dropped_out_for_sure_is_never_level():
     gone = np.zeros(DESIGNS, dtype=bool)
     gone[race.dropped()["design"]] = True
     table = rank_uneven(race.scores, np.zeros(DESIGNS, dtype=bool), gone)
-    assert not table.set_index("design").loc[np.flatnonzero(gone), "level_with_best"].any()
-    assert table["level_with_best"].any()
+    assert not table.set_index("design").loc[np.flatnonzero(gone), "may_be_best"].any()
+    assert table["may_be_best"].any()
     order = table["design"].tolist()
     assert max(order.index(design) for design in np.flatnonzero(~gone)) < min(
         order.index(design) for design in np.flatnonzero(gone)
@@ -284,7 +286,7 @@ def test_standings_after_a_race_keep_the_broken_the_screened_and_the_dropped_apa
     scores = np.array([3.0, 1.0, 0.5, 2.0, np.nan])[:, None, None] + 0.01 * np.random.default_rng(5).normal(size=(5, 2, 3))
     scores[3, :, 1:] = np.nan
     judged = ["kept", "kept", "broken", "kept", "not yet known"]
-    verdicts = pd.DataFrame({"verdict": judged, "reason": ["", "", "a limit", "", ""]})
+    verdicts = pd.DataFrame({"verdict": judged, "reason": ["", "", "a limit", "", ""], "doubtful": False, "probable": True})
     dropped = pd.DataFrame(
         [
             {"design": 3, "why": "behind", "round": 1, "blocks": 2, "behind": 1.0, "low": 0.8, "high": 1.2, "reason": ""},

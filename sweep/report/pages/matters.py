@@ -196,10 +196,9 @@ def _most(results: Results, found: Method) -> str:
     key = "share" if found.kind == "classes" else "total"
     rows = known.sort_values(key, ascending=False, kind="stable")
     first = rows.iloc[0]
-    share = _percent(first, "share")
-    said = f"The score hangs most on {first['factor']}: {share} of the spread of the designs is due to it by itself"
-    if key == "total" and first["total"] - first["share"] >= SMALL:
-        said += f", {_percent(first, 'total')} with all that it is part of"
+    apart = key == "total" and first["total"] - first["share"] >= SMALL
+    said = f"The score hangs most on {first['factor']}: {_percent(first, key)} of the spread of the designs is due to it"
+    said += f" with all that it is part of, {_percent(first, 'share')} by itself" if apart else " by itself"
     if len(rows) > 1:
         said += f"; next is {rows.iloc[1]['factor']}, {_percent(rows.iloc[1], key)}"
     idle = [str(name) for name in rows.loc[(rows[key] < SMALL) & (rows["factor"] != first["factor"]), "factor"]]

@@ -54,8 +54,8 @@ UNCHECKED = (
 METHOD = (
     "A score's interval is Student's, over the replicates within each condition, with Satterthwaite's degrees of freedom, and "
     "no narrower than what failures that have not shown may add, by their counts. Designs are compared on differences in the "
-    "same block, whose variances learn from each other, with each design that may be the best, and with Bonferroni's bound on the "
-    "joint risk. A rare failure that has not shown yet no comparison knows. All flights were looked at once, at the end. "
+    "same block, whose variances learn from each other, with each design that may be the best, and with Bonferroni's bound on "
+    "the joint risk. A rare failure that has not shown yet no comparison knows. All flights were looked at once, at the end. "
     f"Events have exact Poisson bounds, shares of flights exact binomial ones. All hold with {CONFIDENCE_SAID} confidence."
 )
 
