@@ -111,9 +111,9 @@ def rank_uneven(
     scores: as above; design 0, the base craft, has every block that any has. broken: limits; dropped: out of the race before
     its end; halved: of these, who was in the worse half, which is no proof; doubtful, failures, usual: as for `rank`;
     (designs,). The best is the best of those that stayed. Every design is compared with it in the blocks that both have: Hsu's
-    intervals with Bonferroni's bound over all of them. Those may be the best whose interval reaches zero, the halved among them:
-    of the others that dropped out the race is sure. A design that lacks blocks of the best is told by the best's score and its
-    distance from it, so that easy blocks do not make it look good; the two errors then add up.
+    intervals with Bonferroni's bound over all of them. Those may be the best whose interval reaches zero, the halved among
+    them: of the others that dropped out the race is sure. A design that lacks blocks of the best is told by the best's score
+    and its distance from it, so that easy blocks do not make it look good; the two errors then add up.
     """
     doubtful = np.zeros(len(scores), dtype=np.bool_) if doubtful is None else doubtful & ~broken
     stayed = ~(broken | dropped)
@@ -128,7 +128,7 @@ def rank_uneven(
     compared = _compared(scores, best, rows, stayed, possible).reindex(order).reset_index(drop=True)
     unknown = ShareOfBest(np.zeros(len(scores)), np.full(len(scores), np.inf))
     above = share_of_best(scores, eligible, [usual]) if eligible.any() else unknown
-    told = told.assign(above_low=above.low, above_high=above.high)
+    told = told.assign(above_low=np.where(broken, np.nan, above.low), above_high=np.where(broken, np.nan, above.high))
     table = pd.concat([table, compared, told.reindex(order).reset_index(drop=True)], axis=1)
     return holding_the_place(table)[list(RANK_COLUMNS)]
 

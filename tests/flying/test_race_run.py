@@ -220,7 +220,7 @@ def test_two_blocks_in_every_condition_are_strata():
 def test_a_dropped_design_is_told_by_the_best_s_interval_and_its_distance_s():
     """Two intervals of 97.5 % each, whose widths add up: of the best, and of the difference over the blocks of both."""
     draws = np.random.default_rng(3)
-    scores = np.array([1.0, 1.5])[:, None, None] + draws.normal(size=(2, 2, 5))
+    scores = np.array([4.5, 5.0])[:, None, None] + draws.normal(size=(2, 2, 5))
     scores[1, 1] = np.nan  # half of the conditions
     apart = scores[1, 0] - scores[0, 0]
     best = uneven_estimate(scores[:1])
