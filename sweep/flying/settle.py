@@ -19,7 +19,7 @@ from sweep.insight.scores import Array, flight_scores
 from sweep.insight.settling import Settling, blocks_for
 from sweep.model.compiled import LANES
 from sweep.results import store
-from sweep.results.journal import SETTLE, Decision
+from sweep.results.journal import SETTLED, Decision
 from sweep.words.numbers import count
 
 SHARE = 1.0
@@ -55,7 +55,7 @@ def settle(work: Work, folder: Path, heats: Heats, dropped: pd.DataFrame | None 
     watcher.say("The leading designs fly on, through fresh waves, until it is known which of them are good enough.")
     work.begin(round(_left(work, heats, 0.0).all / campaign.flight.length))
     while True:
-        if decision := heats.next_of(SETTLE):
+        if decision := heats.next_of(SETTLED):
             state.flyers = np.array(decision.designs, dtype=np.int64)
         else:
             why, decision = _decide(work, heats, state, kept_so_far(counts) & ~gone, _left(work, heats, spent))
@@ -95,7 +95,7 @@ def _decide(work: Work, heats: Heats, state: Settling, eligible: Flags, left: Le
     meets = {at: (each.speed, each.fault.name) for at, each in enumerate(work.conditions)}
     ordered = tuple(sorted(blocks, key=lambda block: (meets[block[0]], block)))
     why = f"{int(state.standing.open[state.flyers].sum())} open of {flyers} that fly on"
-    return why, Decision(SETTLE, why, tuple(state.flyers.tolist()), ordered)
+    return why, Decision(SETTLED, why, tuple(state.flyers.tolist()), ordered)
 
 
 def _left(work: Work, heats: Heats, spent: float) -> Left:

@@ -103,17 +103,15 @@ def rank_uneven(
     doubtful: Flags | None = None,
     failures: Failures | None = None,
     usual: float = USUAL,
-    halved: Flags | None = None,
 ) -> pd.DataFrame:
     """Places after a race, or where leading designs flew on, with the columns of `ranking.rank`; what the intervals promise is
     the same, with unlike numbers of blocks behind.
 
     scores: as above; design 0, the base craft, has every block that any has. broken: limits; dropped: out of the race before
-    its end; halved: of these, who was in the worse half, which is no proof; doubtful, failures, usual: as for `rank`;
-    (designs,). The best is the best of those that stayed. Every design is compared with it in the blocks that both have: Hsu's
-    intervals with Bonferroni's bound over all of them. Those may be the best whose interval reaches zero, the halved among
-    them: of the others that dropped out the race is sure. A design that lacks blocks of the best is told by the best's score
-    and its distance from it, so that easy blocks do not make it look good; the two errors then add up.
+    its end; doubtful, failures, usual: as for `rank`; (designs,). The best is the best of those that stayed. Every design is
+    compared with it in the blocks that both have: Hsu's intervals with Bonferroni's bound over all of them. Those may be the
+    best that stayed and whose interval reaches zero. A design that lacks blocks of the best is told by the best's score and its
+    distance from it, so that easy blocks do not make it look good; the two errors then add up.
     """
     doubtful = np.zeros(len(scores), dtype=np.bool_) if doubtful is None else doubtful & ~broken
     stayed = ~(broken | dropped)
@@ -124,8 +122,7 @@ def rank_uneven(
     rows = np.flatnonzero(~broken)
     table = pd.DataFrame({"design": order})
     table["place"] = pd.Series(np.arange(1, len(order) + 1), dtype="Int64").where(~broken[order])
-    possible = stayed if halved is None else stayed | (halved & ~broken)
-    compared = _compared(scores, best, rows, stayed, possible).reindex(order).reset_index(drop=True)
+    compared = _compared(scores, best, rows, stayed).reindex(order).reset_index(drop=True)
     unknown = ShareOfBest(np.zeros(len(scores)), np.full(len(scores), np.inf))
     above = share_of_best(scores, eligible, [usual]) if eligible.any() else unknown
     told = told.assign(above_low=np.where(broken, np.nan, above.low), above_high=np.where(broken, np.nan, above.high))
@@ -143,8 +140,8 @@ def _best(scores: Array, stayed: Flags, broken: Flags) -> int:
     return int(rows[mean[rows].argmin()])
 
 
-def _compared(scores: Array, best: int, rows: Places, stayed: Flags, possible: Flags) -> pd.DataFrame:
-    """The ranked designs against the best of them; one row a design, empty for the others. possible: who may be level."""
+def _compared(scores: Array, best: int, rows: Places, stayed: Flags) -> pd.DataFrame:
+    """The ranked designs against the best of them; one row a design, empty for the others."""
     others = rows[rows != best]
     found = behind(scores, best, share_spreads=True)
     found = Estimate(*(each[others] for each in found))
@@ -160,7 +157,7 @@ def _compared(scores: Array, best: int, rows: Places, stayed: Flags, possible: F
         max(-float((ends[0] - ends[1]).min(initial=np.inf)), 0.0) if near.any() else np.nan,
     )
     level = pd.Series(False, index=table.index)
-    level[others] = possible[others] & ~(found.mean - reach > 0.0)
+    level[others] = stayed[others] & ~(found.mean - reach > 0.0)
     level[best] = bool(stayed[best])
     low, high = places(
         np.append(np.nan_to_num(found.mean - wider, nan=-np.inf), 0.0),
@@ -207,10 +204,11 @@ def uneven_standings(
     verdicts.loc[told, "reason"] = [drop_words(row) for _, row in out.loc[told].iterrows()]
     gone = np.zeros(len(scores), dtype=np.bool_)
     gone[out.index] = True
-    halved = np.zeros(len(scores), dtype=np.bool_)
-    halved[out.index[out["why"] == "halved"]] = True
     broken, doubtful = (verdicts["verdict"] == "broken").to_numpy(), verdicts["doubtful"].to_numpy()
-    table = rank_uneven(scores, broken, gone, doubtful, failures, usual, halved)
+    table = rank_uneven(scores, broken, gone, doubtful, failures, usual)
+    # Who was halved away may be the best all the same, if its interval says so: the worse half is a bet and no proof.
+    halved = table["design"].isin(out.index[out["why"] == "halved"]) & table["place"].notna()
+    table["may_be_best"] |= halved & ~(table["behind_low"] >= 0.0)
     designs = table["design"].to_numpy()
     for column in ("verdict", "reason"):
         table[column] = verdicts[column].to_numpy()[designs]

@@ -19,7 +19,7 @@ from sweep.results.shard_plan import DESIGNS_A_SHARD, Shard, plan_shards
 from sweep.results.values import read_note, wrong_shape
 
 JOURNAL = "journal.json"
-RACE, SETTLE, END = "race", "settle", "end"
+RACE, SETTLED, END = "race", "settle", "end"
 MOST_REPLICATES = 20_000
 """No number of a replicate is larger (judgement): a campaign may have half as many of its own."""
 
@@ -28,7 +28,7 @@ MOST_REPLICATES = 20_000
 class Decision:
     """What is flown next: these designs through these blocks (condition, replicate); why, for a person.
 
-    stage: `RACE`, `SETTLE`, or `END` where nothing more is flown. elapsed: time on the clock so far, s, where a clock counts.
+    stage: `RACE`, `SETTLED`, or `END` where nothing more is flown. elapsed: time on the clock so far, s, where a clock counts.
     """
 
     stage: str
@@ -87,8 +87,8 @@ def read_journal(folder: Path) -> Journal:
 def _wrong(journal: Journal, manifest: Manifest) -> Iterator[str]:
     for at, each in enumerate(journal.decisions):
         pairs = all(len(block) == 2 for block in each.blocks)
-        if each.stage not in (RACE, SETTLE, END):
-            yield f"decisions[{at}].stage: found {each.stage!r}, wanted one of {RACE}, {SETTLE}, {END}"
+        if each.stage not in (RACE, SETTLED, END):
+            yield f"decisions[{at}].stage: found {each.stage!r}, wanted one of {RACE}, {SETTLED}, {END}"
         elif not pairs or len({*each.designs}) < len(each.designs) or len({*each.blocks}) < len(each.blocks):
             yield f"decisions[{at}]: wanted designs and blocks once each, a block as [condition, replicate]"
         elif any(design >= manifest.designs for design in each.designs):
@@ -122,7 +122,7 @@ def planned(manifest: Manifest, keys: Keys, journal: Journal) -> dict[int, str]:
     """
     shards = plan_shards(len(keys.designs), len(keys.conditions), manifest.replicates)
     found = {each.number: keys.of_flights(each.condition, each.replicate, range(each.first, each.last)) for each in shards}
-    for decision in journal.of(SETTLE):
+    for decision in journal.of(SETTLED):
         for shard in decision_shards(decision.designs, decision.blocks, len(found)):
             some = decision.designs[shard.first : shard.last]
             found[shard.number] = keys.of_flights(shard.condition, shard.replicate, some)

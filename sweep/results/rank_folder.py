@@ -17,7 +17,7 @@ from sweep.insight.scores import Array
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.results import store
 from sweep.results.fingerprint import conditions_digest, designs_digest
-from sweep.results.journal import JOURNAL, SETTLE, planned, read_journal
+from sweep.results.journal import JOURNAL, SETTLED, planned, read_journal
 from sweep.results.lock import UnwritableError
 from sweep.results.manifest import read_manifest
 from sweep.words.numbers import grouped
@@ -94,7 +94,7 @@ def _rank_tables(campaign: Campaign, folder: Path) -> tuple[Ranked, dict[str, pd
     names, manifest = [condition.name for condition in list_conditions(campaign)], read_manifest(folder)
     designs = manifest.designs
     dropped = store.read_table(folder, "dropped") if campaign.budget else None
-    everything, settled = designs * len(names) * campaign.replicates, read_journal(folder).of(SETTLE)
+    everything, settled = designs * len(names) * campaign.replicates, read_journal(folder).of(SETTLED)
     flown = int(store.read_table(folder, "rounds")["flights"].sum()) if campaign.budget else everything
     flown += sum(decision.flights for decision in settled)
     more = 1 + max((block[1] for each in settled for block in each.blocks), default=-1) - campaign.replicates

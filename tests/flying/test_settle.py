@@ -15,7 +15,7 @@ from sweep.flying.progress import Watcher
 from sweep.flying.work import Work
 from sweep.results import store
 from sweep.results.claim import begin
-from sweep.results.journal import END, JOURNAL, RACE, SETTLE, read_journal
+from sweep.results.journal import END, JOURNAL, RACE, SETTLED, read_journal
 from sweep.results.rank_folder import rank_folder
 from sweep.workflow import fly_designs
 from tests.flying.test_flights import campaign
@@ -54,7 +54,7 @@ def test_leading_designs_fly_on_through_fresh_shared_waves(whole):
     rows, journal = store.read_flights(folder), read_journal(folder)
     fresh = rows[rows["replicate"] >= REPLICATES]
     assert len(rows) - len(fresh) == SWEPT
-    assert len(fresh) == sum(each.flights for each in journal.of(SETTLE)) > 0
+    assert len(fresh) == sum(each.flights for each in journal.of(SETTLED)) > 0
     assert len(fresh) <= SWEPT, "no more than the sweep itself"
     assert not rows.duplicated(["design", "condition", "replicate"]).any()
     assert fresh["replicate"].max() < first_fresh(chosen)
@@ -144,7 +144,7 @@ def test_on_the_clock_what_was_decided_before_a_stop_stays(tmp_path):
     with pytest.raises(StoppedError):
         flown(folder, watcher=StopAfter(SWEPT + 30), budget=budget)
     before, sums = read_journal(folder).decisions, (folder / "flights" / "SHA256SUMS").read_text()
-    assert {each.stage for each in before} == {RACE, SETTLE}
+    assert {each.stage for each in before} == {RACE, SETTLED}
     flown(folder, budget=budget)
     after = read_journal(folder).decisions
     assert after[: len(before)] == before
