@@ -18,6 +18,11 @@ class Failures(NamedTuple):
     flights: Array
     points: float
 
+    def share(self) -> Array:
+        """Share of each design's flights that failed, NaN where none was flown, (designs,)."""
+        none = np.full(len(self.flights), np.nan)
+        return np.asarray(np.divide(self.failed, self.flights, out=none, where=self.flights > 0.0))
+
     def hidden(self, scores: Array) -> Array:
         """By how many points each design's score may be too good because failures have not shown, with 95 % confidence.
 
@@ -35,7 +40,7 @@ class Failures(NamedTuple):
     def _points(self, scores: Array, confidence: float) -> Array:
         if not self.failed.sum() or not np.isfinite(self.points):
             return np.zeros(len(scores))
-        share = np.divide(self.failed, self.flights, out=np.zeros(len(scores)), where=self.flights > 0.0)
+        share = np.nan_to_num(self.share())
         good, bad = self._prior(share)
         bound = betaincinv(self.failed + bad, self.flights - self.failed + good, confidence)
         away = np.maximum(bound - share, 0.0) if confidence > 0.5 else np.maximum(share - bound, 0.0)

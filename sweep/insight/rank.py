@@ -55,12 +55,12 @@ def rank_flights(
     limits = judge(counts, campaign.flight.scored)
     summed = verdicts(limits, campaign.limits, names, designs)
     share = within(campaign, estimate(tally.scores[:, :, : campaign.replicates]).mean)
-    failed, failures = tally.failed_share(evens=more > 0), tally.failures()
+    failures = tally.failures(evens=more > 0)
     if uneven:
         gone = pd.DataFrame(columns=list(DROPPED)) if dropped is None else dropped
-        table = uneven_standings(tally.scores, summed, gone, failed, tally.values, failures, share)
+        table = uneven_standings(tally.scores, summed, gone, failures, tally.values, share)
     else:
-        table = standings(tally.scores, summed, failed, tally.means(), failures, share)
+        table = standings(tally.scores, summed, failures.share(), tally.means(), failures, share)
     return Ranked(table, limits, tally.scores, failures)
 
 

@@ -103,23 +103,13 @@ class ScoreTally:
         """How many flights have not been added, of all replicates or of so many first."""
         return int(np.isnan(self.scores[:, :, :replicates]).sum())
 
-    def failed_share(self, evens: bool = False) -> Array:
-        """Share of each design's flights that ended early or did not start, (designs,); evens: conditions weigh alike."""
-        flown = np.isfinite(self.scores).sum(axis=2)
-        failed, count = self._failed, flown
-        if evens:
-            failed = np.divide(failed, flown, out=np.zeros_like(failed), where=flown > 0)
-            count = np.minimum(flown, 1)
-        share: Array = np.divide(
-            failed.sum(axis=1), count.sum(axis=1), out=np.full(len(flown), np.nan), where=count.sum(axis=1) > 0
-        )
-        return share
-
-    def failures(self) -> Failures:
-        """What failed so far."""
-        total = float(self._failed.sum())
-        flights = np.isfinite(self.scores).sum(axis=(1, 2)).astype(np.float64)
-        return Failures(self._failed.sum(axis=1), flights, self._points_of_failed / total if total else np.nan)
+    def failures(self, evens: bool = False) -> Failures:
+        """What failed so far; evens: all conditions weigh as much as the one with the fewest flights, however many each has."""
+        flown, total = np.isfinite(self.scores).sum(axis=2).astype(np.float64), float(self._failed.sum())
+        fewest = flown.min(axis=1, keepdims=True)
+        weights = np.where(fewest > 0.0, fewest / np.maximum(flown, 1.0), 1.0) if evens else np.ones_like(flown)
+        failed, flights = (weights * self._failed).sum(axis=1), (weights * flown).sum(axis=1)
+        return Failures(failed, flights, self._points_of_failed / total if total else np.nan)
 
     def means(self) -> dict[str, Array]:
         """Mean of each wanted response over the flights of each design that have it, SI; NaN where none has, (designs,)."""

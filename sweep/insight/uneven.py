@@ -185,9 +185,8 @@ def uneven_standings(
     scores: Array,
     verdicts: pd.DataFrame,
     dropped: pd.DataFrame,
-    failed: Array,
+    failures: Failures,
     values: Mapping[str, Array],
-    failures: Failures | None = None,
     usual: float = USUAL,
 ) -> pd.DataFrame:
     """The standings after a race, or where leading designs flew on, as `ranking.standings` has them; flights: of each design.
@@ -214,7 +213,7 @@ def uneven_standings(
         table[column] = verdicts[column].to_numpy()[designs]
     table["good_enough"] = good_enough(table["above_high"].to_numpy(), verdicts["probable"].to_numpy()[designs], usual)
     table["flights"] = np.isfinite(scores).sum(axis=(1, 2))[designs]
-    table["failed"] = failed[designs]
+    table["failed"] = failures.share()[designs]
     best = int(designs[0])
     return table.assign(**{name: shared_means(each, best)[designs] for name, each in values.items()})
 

@@ -107,10 +107,12 @@ def _least(results: Results, good: pd.DataFrame) -> list[str]:
     for name, word in (("price", "cheapest"), ("mass", "lightest")):
         if name in designs and designs[name].max() > (1.0 + SAME) * designs[name].min():
             cost = with_unit(float(designs[name].min()), "kg" if name == "mass" else "", 4)
-            said.append(f"the {word} is {called_within(int(designs.index[designs[name].to_numpy().argmin()]))} ({cost})")
+            said.append(
+                f"the {word} is {called_within(int(designs.index.to_numpy()[designs[name].to_numpy().argmin()]))} ({cost})"
+            )
     if (worst := sturdiness(results, good["design"].tolist())) is not None and len(worst) > 1:
         said.append(
-            f"of those with pages the sturdiest is {called_within(int(worst.index[worst.to_numpy().argmin()]))} "
+            f"of those with pages the sturdiest is {called_within(int(worst.index.to_numpy()[worst.to_numpy().argmin()]))} "
             f"(built a little off, it scores {number(float(worst.min()))} at worst)"
         )
     return [f"Of these, {listed(said, 'and')}."] if said else []

@@ -12,7 +12,7 @@ from sweep.campaign.conditions import condition_table, list_conditions
 from sweep.campaign.costs import with_costs
 from sweep.campaign.designs import lay_out
 from sweep.insight.findings import find, gathered, mean_responses, shared_responses
-from sweep.insight.rank import Ranked, judged, rank_flights, wanted_columns
+from sweep.insight.rank import Ranked, rank_flights, wanted_columns
 from sweep.insight.scores import Array
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.results import store
@@ -124,8 +124,7 @@ def _findings(campaign: Campaign, folder: Path, ranked: Ranked, designs: pd.Data
         return gathered(parts, name, ranked.scores.shape)[:, :, :own]
 
     verdict = ranked.standings.set_index("design")["verdict"].sort_index()
-    failures = ranked.failures
-    found = find(campaign, designs, ranked.scores[:, :, :own], verdict.tolist(), judged(campaign), values, failures)
+    found = find(campaign, designs, ranked.scores[:, :, :own], verdict.tolist(), values, ranked.failures)
     if np.isfinite(ranked.scores).all():
         means = mean_responses(store.read_shards(folder, ["design", *RESPONSE_NAMES]), len(designs))
     else:

@@ -16,6 +16,7 @@ from sweep.campaign.designs import lay_out
 from sweep.campaign.scoring import Limit
 from sweep.flying.progress import Watcher
 from sweep.flying.work import Work
+from sweep.insight.failing import Failures
 from sweep.insight.race import FINALISTS, Heat, Purse, Race, block_order
 from sweep.insight.rank import rank_flights, wanted_columns
 from sweep.insight.ranking import rank
@@ -220,7 +221,7 @@ def test_two_blocks_in_every_condition_are_strata():
 def test_a_dropped_design_is_told_by_the_best_s_interval_and_its_distance_s():
     """Two intervals of 97.5 % each, whose widths add up: of the best, and of the difference over the blocks of both."""
     draws = np.random.default_rng(3)
-    scores = np.array([4.5, 5.0])[:, None, None] + draws.normal(size=(2, 2, 5))
+    scores = np.array([4.0, 4.5])[:, None, None] + draws.normal(size=(2, 2, 5))
     scores[1, 1] = np.nan  # half of the conditions
     apart = scores[1, 0] - scores[0, 0]
     best = uneven_estimate(scores[:1])
@@ -293,7 +294,7 @@ def test_standings_after_a_race_keep_the_broken_the_screened_and_the_dropped_apa
             {"design": 4, "why": "screened", "round": 0, "blocks": 0, "behind": np.nan, "reason": "no trim"},
         ]
     )
-    table = uneven_standings(scores, verdicts, dropped, np.zeros(5), {}).set_index("design")
+    table = uneven_standings(scores, verdicts, dropped, Failures(np.zeros(5), np.full(5, 6.0), np.nan), {}).set_index("design")
     assert table.index.tolist() == [1, 0, 3, 2, 4]
     assert table["place"].to_list() == [1, 2, 3, pd.NA, pd.NA]
     assert table["verdict"].tolist() == ["kept", "kept", "kept", "broken", "broken"]
