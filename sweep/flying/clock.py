@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 FINISH, FINISH_A_CONDITION = 20.0, 0.17
 """Seconds of one processor for ranking and the site, and what each condition adds (measured: 55, 145 and 361 s of 200, 800 and
 2 000 conditions)."""
-TAIL_PACE = 0.6
-"""Pace of what follows the flights over that of the flights: its pieces are small (judgement)."""
+TAIL_PACE = 0.4
+"""Pace of what follows the flights over that of the flights: its pieces are small (measured on a busy machine: 0.3 to 0.6)."""
 PROBE = 0.05
 """Seconds of one processor that it takes to see how busy the machine is (judgement)."""
 FORGETS = 0.3
