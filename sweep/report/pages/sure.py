@@ -152,7 +152,7 @@ def _sentences(results: Results, statuses: pd.Series, checks: tuple[Check, ...])
     conditions = count(len(results.conditions), "condition", "conditions")
     kept = sum(check.kept for check in checks)
     met, measured = met_of_measured()
-    most = "up to " if results.campaign.budget else ""
+    most = "up to " if results.campaign.budget else "at least " if len(statuses) > results.manifest.planned else ""
     return [
         " ".join([*_best(results.standings), UNCHECKED]),
         f"{grouped(len(statuses))} flights in all: {most}{replicates} of each design in each of {conditions}.",
@@ -199,6 +199,8 @@ def _statistics(results: Results) -> Rows:
         ("replicates of each condition", f"{replicates}"),
         (f"blocks, each flown by every design{' in the race' if results.campaign.budget else ''}", f"{blocks}"),
     ]
+    if (flown_on := int(standings["flights"].max()) - blocks if len(standings) else 0) > 0:
+        rows.append(("blocks that leading designs flew beyond these", f"up to {flown_on}"))
     if certain(standings):
         own = (standings["score_high"] - standings["score_low"]).median() / 2.0
         gain = (standings["gain_high"] - standings["gain_low"])[standings["design"] != 0].median() / 2.0
@@ -215,6 +217,7 @@ def first_of_each_replicate(results: Results) -> pd.Series:
     campaign = results.campaign
     names = dict.fromkeys(["design", "replicate", "status", "time_foilborne", *campaign.score])
     flights = pd.DataFrame({name: results.column(name) for name in names})
+    flights = flights[flights["replicate"] < campaign.replicates]  # leading designs flew on through more
     scores = flight_scores(flights, campaign.score, campaign.flight.scored)
     means = pd.Series(scores, index=flights.index).groupby([flights["replicate"], flights["design"]]).mean()
     return means.unstack().idxmin(axis=1)
