@@ -199,5 +199,5 @@ def _ranked(campaign: Campaign, flights: pd.DataFrame, even: Even, names: list[s
 
 def nobody(responses: Sequence[str]) -> pd.DataFrame:
     """Standings without a design."""
-    verdict = pd.DataFrame({"verdict": ["kept"], "reason": [""]})
+    verdict = pd.DataFrame({"verdict": ["kept"], "reason": [""], "doubtful": [False], "probable": [True]})
     return standings_of(np.zeros((1, 1, 1)), verdict, np.zeros(1), {name: np.zeros(1) for name in responses}).head(0)
