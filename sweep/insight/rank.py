@@ -8,13 +8,15 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
+from sweep.campaign.follow_up_plan import first_fresh
 from sweep.insight.failing import Failures
-from sweep.insight.good_enough import USUAL, felt_share
+from sweep.insight.good_enough import USUAL, Margin, felt_share
 from sweep.insight.intervals import estimate
 from sweep.insight.limits import LimitCounts, judge, verdicts
 from sweep.insight.race import DROPPED
 from sweep.insight.ranking import standings
 from sweep.insight.scores import Array, ScoreTally
+from sweep.insight.settling import planned_looks
 from sweep.insight.uneven import uneven_standings
 
 if TYPE_CHECKING:
@@ -58,7 +60,8 @@ def rank_flights(
     failures = tally.failures(evens=more > 0)
     if uneven:
         gone = pd.DataFrame(columns=list(DROPPED)) if dropped is None else dropped
-        table = uneven_standings(tally.scores, summed, gone, failures, tally.values, share)
+        margin = Margin(share, planned_looks(campaign.replicates, first_fresh(campaign)) if more else 1)
+        table = uneven_standings(tally.scores, summed, gone, failures, tally.values, margin)
     else:
         table = standings(tally.scores, summed, failures.share(), tally.means(), failures, share)
     return Ranked(table, limits, tally.scores, failures)

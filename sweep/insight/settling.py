@@ -63,8 +63,7 @@ class Settling:
     def __init__(self, scores: Array, most: int, length: float, share: float = USUAL) -> None:
         """most: replicates that a condition may have in all; length: s, of a flight; share: of the best score, good enough."""
         self._scores, self._most, self._length, self._share = scores, most, length, share
-        first = max(scores.shape[2], 1)
-        self._looks, self._looked = 1 + math.ceil(math.log(max(most / first, 1.0)) / math.log(GROWTH)), 0
+        self._looks, self._looked = planned_looks(scores.shape[2], most), 0
         self.flyers: Designs = np.arange(len(scores))
         self.standing = Standing(np.zeros(len(scores), dtype=np.bool_), np.ones(len(scores), dtype=np.bool_))
 
@@ -129,6 +128,11 @@ class Settling:
             empty = np.full((*self._scores.shape[:2], lacking), np.nan)
             self._scores = np.concatenate([self._scores, empty], axis=2)
         self._scores[places] = scores
+
+
+def planned_looks(first: int, most: int) -> int:
+    """How often growing results are looked at, at most, from so many replicates to the most that a condition may have."""
+    return 1 + math.ceil(math.log(max(most / max(first, 1), 1.0)) / math.log(GROWTH))
 
 
 def blocks_for(seconds: float, flyers: int, length: float, most: int) -> int:

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from sweep.insight.failing import Failures
-from sweep.insight.good_enough import USUAL, Flags, ShareOfBest, good_enough, share_of_best
+from sweep.insight.good_enough import Flags, Margin, ShareOfBest, good_enough, share_of_best
 from sweep.insight.intervals import CONFIDENCE, SHARED_FROM, TAIL, Array, Estimate, estimate, moderated
 from sweep.insight.ranking import RANK_COLUMNS, Places, holding_the_place, intervals, places
 from sweep.insight.scores import CAP
@@ -102,13 +102,13 @@ def rank_uneven(
     dropped: Flags,
     doubtful: Flags | None = None,
     failures: Failures | None = None,
-    usual: float = USUAL,
+    margin: Margin = Margin(),
 ) -> pd.DataFrame:
     """Places after a race, or where leading designs flew on, with the columns of `ranking.rank`; what the intervals promise is
     the same, with unlike numbers of blocks behind.
 
     scores: as above; design 0, the base craft, has every block that any has. broken: limits; dropped: out of the race before
-    its end; doubtful, failures, usual: as for `rank`; (designs,). The best is the best of those that stayed. Every design is
+    its end; doubtful, failures: as for `rank`; (designs,). The best is the best of those that stayed. Every design is
     compared with it in the blocks that both have: Hsu's intervals with Bonferroni's bound over all of them. Those may be the
     best that stayed and whose interval reaches zero. A design that lacks blocks of the best is told by the best's score and its
     distance from it, so that easy blocks do not make it look good; the two errors then add up.
@@ -122,9 +122,9 @@ def rank_uneven(
     rows = np.flatnonzero(~broken)
     table = pd.DataFrame({"design": order})
     table["place"] = pd.Series(np.arange(1, len(order) + 1), dtype="Int64").where(~broken[order])
-    compared = _compared(scores, best, rows, stayed).reindex(order).reset_index(drop=True)
+    compared = _compared(scores, best, rows, stayed, margin.looks).reindex(order).reset_index(drop=True)
     unknown = ShareOfBest(np.zeros(len(scores)), np.full(len(scores), np.inf))
-    above = share_of_best(scores, eligible, [usual]) if eligible.any() else unknown
+    above = share_of_best(scores, eligible, [margin.share], margin.looks) if eligible.any() else unknown
     told = told.assign(above_low=np.where(broken, np.nan, above.low), above_high=np.where(broken, np.nan, above.high))
     table = pd.concat([table, compared, told.reindex(order).reset_index(drop=True)], axis=1)
     return holding_the_place(table)[list(RANK_COLUMNS)]
@@ -140,12 +140,12 @@ def _best(scores: Array, stayed: Flags, broken: Flags) -> int:
     return int(rows[mean[rows].argmin()])
 
 
-def _compared(scores: Array, best: int, rows: Places, stayed: Flags) -> pd.DataFrame:
+def _compared(scores: Array, best: int, rows: Places, stayed: Flags, looks: int) -> pd.DataFrame:
     """The ranked designs against the best of them; one row a design, empty for the others."""
     others = rows[rows != best]
     found = behind(scores, best, share_spreads=True)
     found = Estimate(*(each[others] for each in found))
-    risk = (1.0 - CONFIDENCE) / max(len(others), 1)
+    risk = (1.0 - CONFIDENCE) / (looks * max(len(others), 1))
     reach, wider = found.half_width(risk), found.half_width(risk / 2.0)
     table = pd.DataFrame(index=range(len(scores)), columns=["behind_low", "behind_high"], dtype=float)
     table.loc[others, "behind_low"] = np.minimum(found.mean - reach, 0.0)
@@ -187,7 +187,7 @@ def uneven_standings(
     dropped: pd.DataFrame,
     failures: Failures,
     values: Mapping[str, Array],
-    usual: float = USUAL,
+    margin: Margin = Margin(),
 ) -> pd.DataFrame:
     """The standings after a race, or where leading designs flew on, as `ranking.standings` has them; flights: of each design.
 
@@ -204,14 +204,14 @@ def uneven_standings(
     gone = np.zeros(len(scores), dtype=np.bool_)
     gone[out.index] = True
     broken, doubtful = (verdicts["verdict"] == "broken").to_numpy(), verdicts["doubtful"].to_numpy()
-    table = rank_uneven(scores, broken, gone, doubtful, failures, usual)
+    table = rank_uneven(scores, broken, gone, doubtful, failures, margin)
     # Who was halved away may be the best all the same, if its interval says so: the worse half is a bet and no proof.
     halved = table["design"].isin(out.index[out["why"] == "halved"]) & table["place"].notna()
     table["may_be_best"] |= halved & ~(table["behind_low"] >= 0.0)
     designs = table["design"].to_numpy()
     for column in ("verdict", "reason"):
         table[column] = verdicts[column].to_numpy()[designs]
-    table["good_enough"] = good_enough(table["above_high"].to_numpy(), verdicts["probable"].to_numpy()[designs], usual)
+    table["good_enough"] = good_enough(table["above_high"].to_numpy(), verdicts["probable"].to_numpy()[designs], margin.share)
     table["flights"] = np.isfinite(scores).sum(axis=(1, 2))[designs]
     table["failed"] = failures.share()[designs]
     best = int(designs[0])

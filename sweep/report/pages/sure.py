@@ -55,7 +55,8 @@ METHOD = (
     "A score's interval is Student's, over the replicates within each condition, with Satterthwaite's degrees of freedom, and "
     "no narrower than what failures that have not shown may add, by their counts. Designs are compared on differences in the "
     "same block, whose variances learn from each other, with each design that may be the best, and with Bonferroni's bound on "
-    "the joint risk. A rare failure that has not shown yet no comparison knows. All flights were looked at once, at the end. "
+    "the joint risk. A rare failure that has not shown yet no comparison knows. Flights are looked at once, at "
+    "the end; where leading designs flew on, again and again, and each look takes its share of the risk. "
     f"Events have exact Poisson bounds, shares of flights exact binomial ones. All hold with {CONFIDENCE_SAID} confidence."
 )
 
