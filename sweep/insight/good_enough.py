@@ -67,6 +67,9 @@ class Margin(NamedTuple):
     looks: int = 1
 
 
+ONE_LOOK = Margin()
+
+
 def may_be_best(scores: Array, eligible: Flags, risk: float = 1.0 - CONFIDENCE) -> Flags:
     """The eligible designs that are not surely behind the one of the best mean score, (designs,).
 

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from sweep.insight.failing import Failures
-from sweep.insight.good_enough import Flags, Margin, ShareOfBest, good_enough, share_of_best
+from sweep.insight.good_enough import ONE_LOOK, Flags, Margin, ShareOfBest, good_enough, share_of_best
 from sweep.insight.intervals import CONFIDENCE, SHARED_FROM, TAIL, Array, Estimate, estimate, moderated
 from sweep.insight.ranking import RANK_COLUMNS, Places, holding_the_place, intervals, places
 from sweep.insight.scores import CAP
@@ -102,7 +102,7 @@ def rank_uneven(
     dropped: Flags,
     doubtful: Flags | None = None,
     failures: Failures | None = None,
-    margin: Margin = Margin(),
+    margin: Margin = ONE_LOOK,
 ) -> pd.DataFrame:
     """Places after a race, or where leading designs flew on, with the columns of `ranking.rank`; what the intervals promise is
     the same, with unlike numbers of blocks behind.
@@ -187,7 +187,7 @@ def uneven_standings(
     dropped: pd.DataFrame,
     failures: Failures,
     values: Mapping[str, Array],
-    margin: Margin = Margin(),
+    margin: Margin = ONE_LOOK,
 ) -> pd.DataFrame:
     """The standings after a race, or where leading designs flew on, as `ranking.standings` has them; flights: of each design.
 
