@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import product
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
 
@@ -82,6 +82,13 @@ def craft_of(campaign: Campaign, design_row: Mapping[str, Any] | pd.Series[Any])
         for address in factor.addresses
     }
     return replace_values(campaign.craft, values)
+
+
+def crafts_of(campaign: Campaign, designs: pd.DataFrame) -> Iterator[Craft]:
+    """The crafts of a design table's rows, as `craft_of` makes each."""
+    labels = list(campaign.factors)
+    for values in zip(*(designs[label].tolist() for label in labels), strict=True):
+        yield craft_of(campaign, dict(zip(labels, values, strict=True)))
 
 
 def base_value(craft: Craft, factor: Factor) -> Any:
