@@ -92,6 +92,8 @@ def replace_values(craft: Craft, values: Mapping[str, float | int | str | None])
 
     Only the parts that hold a change are read again; the others are those of the craft.
     """
+    if not values:
+        return craft
     changes: dict[str, Any] = {}
     for address, value in values.items():
         *path, last = address.split(".")

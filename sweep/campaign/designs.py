@@ -86,9 +86,13 @@ def craft_of(campaign: Campaign, design_row: Mapping[str, Any] | pd.Series[Any])
 
 def crafts_of(campaign: Campaign, designs: pd.DataFrame) -> Iterator[Craft]:
     """The crafts of a design table's rows, as `craft_of` makes each."""
-    labels = list(campaign.factors)
-    for values in zip(*(designs[label].tolist() for label in labels), strict=True):
-        yield craft_of(campaign, dict(zip(labels, values, strict=True)))
+    return (craft_of(campaign, row) for row in rows_of(campaign, designs))
+
+
+def rows_of(campaign: Campaign, designs: pd.DataFrame) -> Iterator[dict[str, Any]]:
+    """Each design's values, plain ones, by the label of their factor; None where it has none."""
+    columns = {label: [_plain(value) for value in designs[label].tolist()] for label in campaign.factors}
+    return ({label: column[row] for label, column in columns.items()} for row in range(len(designs)))
 
 
 def base_value(craft: Craft, factor: Factor) -> Any:

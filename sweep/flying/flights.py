@@ -20,8 +20,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from sweep.campaign.conditions import Condition
-from sweep.campaign.designs import craft_of
-from sweep.campaign.draws import draw_block, water_of
+from sweep.campaign.designs import crafts_of
+from sweep.campaign.draws import Draw, draw_of, water_of
 from sweep.campaign.faults import NamedFault
 from sweep.flying.memory import check_room
 from sweep.flying.work import Work
@@ -29,7 +29,7 @@ from sweep.model.block import Block
 from sweep.model.compiled import LANES
 from sweep.model.flight import Flown, fly
 from sweep.model.identity import model_digest
-from sweep.model.pack.fleet import Fleet, build_fleets
+from sweep.model.pack.fleet import Fleet, Packed, fleets_at, pack_crafts
 from sweep.model.quantities import LARGEST, RESPONSE_NAMES
 from sweep.results.atomic_files import StoreError, as_parquet
 from sweep.results.shard_plan import Shard
@@ -55,13 +55,21 @@ TRIAL_SECONDS = 2.0
 class Piece(NamedTuple):
     """Some flights of shards of the same designs: the designs of `fleet`, each through its one of `blocks`.
 
-    places: of each flight among those of all the shards, shard by shard.
+    places: of each flight among those of all the shards, shard by shard; draws: of its blocks, which who flies it draws, for
+    they are many times the rest; meets: of each flight, the place of its draw.
     """
 
     shards: tuple[Shard, ...]
     places: NDArray[np.int64]
     fleet: Fleet
-    blocks: list[Block]
+    draws: tuple[Draw, ...]
+    meets: NDArray[np.int64]
+
+    @property
+    def blocks(self) -> list[Block]:
+        """Drawn anew each time."""
+        drawn = [draw.block() for draw in self.draws]
+        return [drawn[at] for at in self.meets]
 
 
 def fly_shards(
@@ -108,7 +116,7 @@ def cut_pieces(
 ) -> Iterator[Piece]:
     """Cut shards into pieces; fleets are built once for each range of designs and speed, and freed with the range."""
     for (first, last), alike in groupby(shards, key=lambda shard: (shard.first, shard.last)):
-        crafts = [craft_of(campaign, row) for _, row in designs.iloc[first:last].iterrows()]
+        crafts = list(crafts_of(campaign, designs.iloc[first:last]))
         yield from _cut(campaign, crafts, conditions, alike, crafts if designed is None else designed[first:last])
 
 
@@ -124,25 +132,28 @@ def _cut(
     A condition's tolerances change the crafts, but not the crafts that their control codes are set up for.
     """
     most = LANES * max(1, round(PIECE_SECONDS / (LANES * campaign.flight.length)))
+    packed: dict[tuple[tuple[str, float], ...], Packed] = {}
     fleets: dict[tuple[float, tuple[tuple[str, float], ...]], list[tuple[NDArray[np.int64], Fleet]]] = {}
 
     def meets(shard: Shard) -> tuple[float, NamedFault]:
         return conditions[shard.condition].speed, conditions[shard.condition].fault
 
     for (speed, fault), alike in groupby(shards, key=meets):
+        if fault.times not in packed:
+            packed[fault.times] = pack_crafts([fault.of(craft) for craft in crafts], water_of(campaign), designed=designed)
         if (speed, fault.times) not in fleets:
-            as_built = [fault.of(craft) for craft in crafts]
-            fleets[speed, fault.times] = build_fleets(as_built, water_of(campaign), speed, designed=designed)
+            fleets[speed, fault.times] = fleets_at(packed[fault.times], speed)
         built = fleets[speed, fault.times]
         count = blocks_at_once([fleet.size for _, fleet in built])
         while together := tuple(islice(alike, count)):
-            blocks = [draw_block(campaign, conditions[shard.condition], shard.replicate) for shard in together]
+            draws = [draw_of(campaign, conditions[shard.condition], shard.replicate) for shard in together]
             for indices, fleet in built:
                 places = np.concatenate([at * len(crafts) + indices for at in range(len(together))])
                 for start in range(0, len(places), most):
                     which = np.arange(start, min(start + most, len(places)))
-                    meet = [blocks[at] for at in which // fleet.size]
-                    yield Piece(together, places[which], fleet.some(which % fleet.size), meet)
+                    met, places_met = np.unique(which // fleet.size, return_inverse=True)
+                    some = fleet.some(which % fleet.size)
+                    yield Piece(together, places[which], some, tuple(draws[at] for at in met), places_met)
 
 
 def blocks_at_once(sizes: Sequence[int]) -> int:
@@ -221,10 +232,13 @@ def _fly(piece: Piece, model: str) -> tuple[tuple[Shard, ...], NDArray[np.int64]
 
 
 def _table(shard: Shard, status: NDArray[np.int8], responses: NDArray[np.float64]) -> pd.DataFrame:
-    table = pd.DataFrame({"design": np.arange(shard.first, shard.last, dtype=np.int32)})
-    table["condition"], table["replicate"], table["status"] = np.int32(shard.condition), np.int32(shard.replicate), status
     there = np.where(np.abs(responses) < LARGEST, responses, np.nan)  # over next to no distance there is no energy a metre
-    return table.join(pd.DataFrame(there, columns=list(RESPONSE_NAMES)))
+    table = pd.DataFrame(there, columns=list(RESPONSE_NAMES))
+    table.insert(0, "status", status)
+    table.insert(0, "replicate", np.int32(shard.replicate))
+    table.insert(0, "condition", np.int32(shard.condition))
+    table.insert(0, "design", np.arange(shard.first, shard.last, dtype=np.int32))
+    return table
 
 
 def fly_crafts(

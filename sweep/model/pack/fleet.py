@@ -289,7 +289,7 @@ def _pack_struts(row: np.ndarray, craft: Craft, properties: MassProperties, wate
     wetted = struts.height - craft.control.ride_height
     form, junction = form_factor(struts.thickness / struts.chord), junction_drag_area(struts.thickness, struts.chord)
     chord_log = math.log10(struts.chord / water.viscosity)
-    feet = []
+    feet: list[np.ndarray] = []
     for index, (name, foil) in enumerate(craft.foils.items()):
         for offset in foil.strut_offsets:
             first = len(feet) * at.STRUT.width

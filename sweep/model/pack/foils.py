@@ -58,17 +58,19 @@ def mix_of(craft: Craft, properties: MassProperties) -> np.ndarray:
 
 
 def _pack_section(row: np.ndarray, first: int, foil: Foil, section: SectionNodes, viscosity: float) -> None:
-    share, rate = indicial_coefficients(foil.span_length / foil.chord)
-    row[first + at.FOIL.chord] = foil.chord
-    row[first + at.FOIL.span] = foil.span_length
-    row[first + at.FOIL.aspect] = foil.span_length / foil.chord
+    span, chord = foil.span_length, foil.chord
+    share, rate = indicial_coefficients(span / chord)
+    row[first + at.FOIL.chord] = chord
+    row[first + at.FOIL.span] = span
+    row[first + at.FOIL.half_spans] = 2.0 / span
+    row[first + at.FOIL.aspect] = span / chord
     row[first + at.FOIL.lag_share] = share
-    row[first + at.FOIL.lag_rate] = 2.0 * rate / foil.chord
+    row[first + at.FOIL.lag_rate] = 2.0 * rate / chord
     row[first + at.FOIL.fixed_angle] = foil.incidence
-    nodes = np.array(section[: at.FOIL.section.nodes.width]).T
+    nodes = _ramps(np.array(section[: at.FOIL.section.nodes.width])).T
     start = first + at.FOIL.section.nodes.first
-    row[start : start + nodes.size] = np.vstack([nodes[:1], np.diff(nodes, axis=0)]).ravel()
-    row[first + at.FOIL.section.chord_log] = math.log10(foil.chord / viscosity)
+    row[start : start + nodes.size] = nodes.ravel()
+    row[first + at.FOIL.section.chord_log] = math.log10(chord / viscosity)
     row[first + at.FOIL.polar_low] = math.log10(section.reynolds_low)
     row[first + at.FOIL.polar_high] = math.log10(section.reynolds_high)
     row[first + at.FOIL.polar_angle] = section.angle_high - max(section.zero_lift_angle)
@@ -91,7 +93,6 @@ def pack_foils(row: np.ndarray, craft: Craft, properties: MassProperties, water:
         _pack_section(row, first, foil, sections[f], water.viscosity)
         row[first + at.FOIL.strip_area] = foil.area / number
         row[at.FOIL.middle.slots(first)] = place
-        row[first + at.FOIL.half_spans] = 2.0 / foil.span_length
         row[first + at.FOIL.lift_factor] = 1.0
         row[first + at.FOIL.weed_lift] = 1.0
         air = foil.ventilation
@@ -149,11 +150,13 @@ def _pack_wakes(row: np.ndarray, craft: Craft, places: Sequence[np.ndarray], str
     """What each foil feels of the others' wakes; places: of the foils, body axes, m; strips: of each."""
     foils, starts = list(craft.foils.values()), [0, *accumulate(strips)]
     indices = list(permutations(range(len(foils)), 2))
+    spans, chords = [foil.span_length for foil in foils], [foil.chord for foil in foils]
     pairs = []
     for behind, ahead in indices:
-        apart = places[behind] - places[ahead]
-        ends = apart[1] + foils[behind].span_length * (np.arange(strips[behind] + 1) / strips[behind] - 0.5)
-        pairs.append(Pair(-float(apart[0]), tuple(ends.tolist()), foils[ahead].span_length, foils[ahead].chord))
+        x, y, _ = (places[behind] - places[ahead]).tolist()
+        number, span = strips[behind], spans[behind]
+        ends = tuple(y + span * (end / number - 0.5) for end in range(number + 1))
+        pairs.append(Pair(-x, ends, spans[ahead], chords[ahead]))
     for (behind, ahead), pair, wakes in zip(indices, pairs, wake_tables(tuple(pairs)), strict=True):
         if max(np.abs(wakes.sheet).max(), np.abs(wakes.pair).max()) >= LEAST_INFLUENCE:
             _pack_table(row, wakes, craft.wake, ahead, range(starts[behind], starts[behind + 1]))
@@ -183,9 +186,9 @@ def _pack_path(row: np.ndarray, pair: Pair, wake: Wake, behind: int) -> None:
 
 
 def _ramps(table: np.ndarray) -> np.ndarray:
-    """Values at the nodes, (strips, nodes), as the first of them and what each ramp adds."""
+    """Values at the nodes, (..., nodes), as the first of them and what each ramp adds."""
     ramps = table.copy()
-    ramps[:, 1:] -= table[:, :-1]
+    ramps[..., 1:] -= table[..., :-1]
     return ramps
 
 
