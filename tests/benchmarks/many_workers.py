@@ -4,8 +4,9 @@
 
 A range of designs is packed, trimmed, cut into pieces, pickled, flown and put into shards here, by the code that does it, and
 every step is timed by the processor. Then 1, 16, 64 and 256 workers are simulated, event by event: one thread packs, cuts and
-sends pieces and takes in rows, one network carries both ways, and a piece waits for all three. As joblib does, twice as many
-pieces are under way as there are workers; one goes out when one comes back. What a scheduler takes for a task is judgement.
+sends pieces and takes in rows, the scheduler passes on one task after the other, the network carries one message after the
+other each way, and a piece waits for them all. As joblib does, twice as many pieces are under way as there are workers; one
+goes out when one comes back. What the scheduler takes for a task is judgement.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import pickle
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
@@ -59,15 +61,15 @@ flight: {{length: 30 s, settle: 5 s, seed: 1}}
 
 
 class Measured(NamedTuple):
-    """Of one range of designs: s to make each of its pieces (packing where it is due), to take in its rows, and to fly it;
-    bytes of each on its way there and back.
+    """Of one range of designs: s to make each of its pieces (packing where it is due), to take in the rows of one, and to fly
+    each; bytes of each on its way there, and of one on its way back.
     """
 
     made: np.ndarray
-    taken: np.ndarray
+    taken: float
     flown: np.ndarray
     sent: np.ndarray
-    returned: np.ndarray
+    returned: float
 
 
 def measure() -> Measured:
@@ -87,88 +89,91 @@ def measure() -> Measured:
         pieces.append(sent)
         begun = time.thread_time()
     chosen = np.unique(np.linspace(0, len(pieces) - 1, MEASURED).round().astype(int))
-    took, rows = [], []
+    flown, returned = [], []
     for at in chosen:
         begun = time.thread_time()
         piece = pickle.loads(pieces[at])
-        result = pickle.dumps((piece.shards, piece.places, fly(piece.fleet, piece.blocks)))
-        took.append(time.thread_time() - begun)
-        rows.append(result)
-    taken = [_take_in(result) for result in rows]
+        returned.append(pickle.dumps((piece.shards, piece.places, fly(piece.fleet, piece.blocks))))
+        flown.append(time.thread_time() - begun)
+    a_piece = float(np.median([_spent(lambda row=row: pickle.loads(row)) for row in returned]))
     return Measured(
         np.array(made),
-        np.full(len(pieces), np.median(taken)),
-        np.interp(np.arange(len(pieces)), chosen, took),
+        a_piece + _of_shards(returned[0], len(shards)) / len(pieces),
+        np.interp(np.arange(len(pieces)), chosen, flown),
         np.array([len(sent) for sent in pieces]),
-        np.full(len(pieces), np.median([len(result) for result in rows])),
+        float(np.median([len(row) for row in returned])),
     )
 
 
-def _take_in(result: bytes) -> float:
-    """s to read the rows of a piece and to write them, as a share of a shard of their designs, but for the disk."""
+def _of_shards(returned: bytes, shards: int) -> float:
+    """s to write so many shards of all the designs, but for the disk."""
+    (shard, *_), _, flown = pickle.loads(returned)
+    rows = np.resize(np.arange(len(flown.status)), DESIGNS)
+    whole = shard._replace(first=0, last=DESIGNS)
+    return shards * _spent(lambda: as_parquet(flights._table(whole, flown.status[rows], flown.responses[rows])))
+
+
+def _spent(act: Callable[[], object]) -> float:
     begun = time.thread_time()
-    shards, _, flown = pickle.loads(result)
-    rows = flights._table(shards[0]._replace(last=shards[0].first + len(flown.status)), *flown)
-    as_parquet(rows)
+    act()
     return time.thread_time() - begun
 
 
 class Simulated(NamedTuple):
-    """Share of the time in which the workers fly, the one thread works, and the network carries."""
+    """Share of the time in which the workers fly, the one thread works, and the network carries to them."""
 
     workers: float
     thread: float
     network: float
 
 
+class _Line:
+    """Something that does one thing after the other: the time at which it is free, and that for which it has worked, s."""
+
+    def __init__(self) -> None:
+        self.free = self.worked = 0.0
+
+    def do(self, now: float, takes: float) -> float:
+        """When something that comes at a time is done."""
+        self.free, self.worked = max(self.free, now) + takes, self.worked + takes
+        return self.free
+
+
 def simulate(measured: Measured, workers: int) -> Simulated:
-    """Fly the range again and again. An event is a piece that has come back; resources are when each is next free."""
+    """Fly the range again and again. An event is a piece that has been flown; those that wait for a line keep their order."""
     number = RANGES * len(measured.made)
-    thread = network = 0.0
-    busy = carried = worked = 0.0
-    free = [0.0] * workers  # when each worker is
-    heapq.heapify(free)
-    back: list[tuple[float, int]] = []
-    sent = 0
-    end = 0.0
+    thread, scheduler, there, back = (_Line() for _ in range(4))
+    free = [0.0] * workers  # when each of them is
+    under_way: list[float] = []
 
-    def dispatch(now: float) -> None:
-        nonlocal thread, network, busy, carried, worked, sent
-        at = sent % len(measured.made)
-        work = measured.made[at] + TASK
-        thread, busy = max(thread, now) + work, busy + work
-        there = measured.sent[at] / NETWORK
-        network, carried = max(network, thread) + there, carried + there
-        starts = max(heapq.heappop(free), network + LATENCY)
-        heapq.heappush(free, starts + measured.flown[at])
-        worked += measured.flown[at]
-        heapq.heappush(back, (starts + measured.flown[at], at))
-        sent += 1
+    def dispatch(now: float, piece: int) -> None:
+        at = piece % len(measured.made)
+        sent = scheduler.do(thread.do(now, measured.made[at]), TASK)
+        arrived = there.do(sent, measured.sent[at] / NETWORK) + LATENCY
+        flown = max(heapq.heappop(free), arrived) + measured.flown[at]
+        heapq.heappush(free, flown)
+        heapq.heappush(under_way, flown)
 
-    for _ in range(min(AHEAD * workers, number)):
-        dispatch(0.0)
-    while back:
-        flown, at = heapq.heappop(back)
-        here = measured.returned[at] / NETWORK
-        network, carried = max(network, flown) + here, carried + here
-        arrived = max(network, flown) + LATENCY
-        thread, busy = max(thread, arrived) + measured.taken[at], busy + measured.taken[at]
-        end = max(end, thread)
-        if sent < number:
-            dispatch(arrived)
-    return Simulated(worked / (workers * end), busy / end, carried / end)
+    ahead = min(AHEAD * workers, number)
+    for piece in range(ahead):
+        dispatch(0.0, piece)
+    for piece in range(ahead, ahead + number):
+        arrived = back.do(heapq.heappop(under_way), measured.returned / NETWORK) + LATENCY
+        taken = thread.do(arrived, measured.taken)
+        if piece < number:
+            dispatch(taken, piece)
+    return Simulated(RANGES * measured.flown.sum() / (workers * thread.free), thread.worked / thread.free, there.worked / thread.free)
 
 
 def main() -> None:
     """Measure and print."""
     measured = measure()
-    per = DESIGNS
-    first = np.flatnonzero(measured.made > 20.0 * np.median(measured.made))
-    print(f"a design of two speeds: {1e3 * measured.made[first].sum() / per:.2f} ms to pack and trim")
+    first = measured.made > 20.0 * np.median(measured.made)
+    print(f"a design at two speeds: {1e3 * measured.made[first].sum() / DESIGNS:.2f} ms to pack and trim")
     print(
         f"a piece of {np.median(measured.flown):.3f} s of flights: {1e3 * np.median(measured.made):.2f} ms to cut and send, "
-        f"{1e-3 * np.median(measured.sent):.0f} kB there, {1e-3 * np.median(measured.returned):.0f} kB back, "
-        f"{1e3 * np.median(measured.taken):.2f} ms to take in"
+        f"{1e-3 * np.median(measured.sent):.0f} kB there, {1e-3 * measured.returned:.0f} kB back, "
+        f"{1e3 * measured.taken:.2f} ms to take in"
     )
     print("\n| workers | they fly | the one thread works | the network carries |")
     print("|---|---|---|---|")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from itertools import accumulate
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -95,6 +95,12 @@ class Fleet(NamedTuple):
         """Number of designs."""
         return len(self.parameters)
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Pickled for another computer, numbers that all designs have in common go once."""
+        first = self.parameters[:1]
+        differ = (self.parameters.view(np.int64) != first.view(np.int64)).any(axis=0)
+        return _spread, (tuple(self._replace(parameters=first)), np.flatnonzero(differ), self.parameters[:, differ])
+
     def part(self, start: int, stop: int) -> Fleet:
         """Some of its designs, in order."""
         return self.some(slice(start, stop))
@@ -102,6 +108,14 @@ class Fleet(NamedTuple):
     def some(self, which: slice | np.ndarray) -> Fleet:
         """Its designs of these places, of which one may come again."""
         return self._replace(parameters=self.parameters[which], feasible=self.feasible[which], trim=self.trim[which])
+
+
+def _spread(fields: tuple[Any, ...], differing: np.ndarray, values: np.ndarray) -> Fleet:
+    """A fleet of the numbers of its first design, but for some that differ between its designs."""
+    fleet = Fleet(*fields)
+    parameters = np.repeat(fleet.parameters, len(values), axis=0)
+    parameters[:, differing] = values
+    return fleet._replace(parameters=parameters)
 
 
 class Packed(NamedTuple):
