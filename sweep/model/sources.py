@@ -17,7 +17,7 @@ from pathlib import Path
 
 SWEEP = Path(__file__).parents[1]
 MODEL = ("model/**/*.py",)
-"""Everything that a worker needs to fly a piece to the same numbers; the rest is packed and drawn before it is sent."""
+"""Everything that carries a packed craft through a drawn block to its row."""
 
 UNCOMPILED = (
     *(f"model/{name}.py" for name in ("block", "craft", "equipment", "identity", "probe", "responses", "sources")),
