@@ -14,7 +14,7 @@ from sweep.campaign.budget import Budget, BudgetFile
 from sweep.campaign.contradictions import contradictions
 from sweep.campaign.craft import Craft
 from sweep.campaign.crossing import foils_in_one_place
-from sweep.campaign.design_list import DesignList, Row, read_list
+from sweep.campaign.design_list import DesignLevels, DesignList, read_list
 from sweep.campaign.factors import Factor, FactorFile, FactorReader, at_the_ends, clashes, impossible_pairs
 from sweep.campaign.faults import NamedFault, impossible, misplaced, named_faults, out_of_time, unscored
 from sweep.campaign.flight import Flight
@@ -89,7 +89,7 @@ class Campaign(BaseModel):
     map: RideMap | None = None
     tolerances: ToleranceWord = "none"
     warnings: tuple[str, ...]
-    listed: tuple[Row, ...] = ()
+    listed: tuple[DesignLevels, ...] = ()
     campaign_text: str
     craft_text: str
     listed_text: str = ""

@@ -45,8 +45,8 @@ from sweep.campaign.text.dimensions import (
     quantity,
 )
 from sweep.campaign.text.problems import wrong
-from sweep.model.craft import SectionNodes
 from sweep.model.onboard.choices import COMBINED, FOOTPRINTS, LAWS, Law
+from sweep.model.physics.section_nodes import SectionNodes
 from sweep.words.phrases import listed
 
 Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_-]*$", max_length=40)]

@@ -86,7 +86,7 @@ def find_builds(factors: Mapping[str, Factor], designs: pd.DataFrame, scores: Ar
     groups = np.split(order, np.flatnonzero(np.diff(layout.build[order])) + 1)
     flown = [(int(layout.build[group[0]]), group) for group in groups if np.isfinite(scores[group]).all(axis=(1, 2)).any()]
     found = [(number, _own_best(scores[group], allowed[group], layout.places[group])) for number, group in flown]
-    held = np.stack([each.held for _, each in found])
+    held = np.stack([each.held_out for _, each in found])
     table = rank(held, ~np.array([each.possible for _, each in found])).rename(columns={"design": "row"})
     about = pd.DataFrame(
         {
@@ -106,13 +106,13 @@ def find_builds(factors: Mapping[str, Factor], designs: pd.DataFrame, scores: Ar
 class _Own(NamedTuple):
     """One build.
 
-    best: its best setting by all flights; held: scores of the settings chosen without the replicate that they are scored on,
-    (conditions, replicates); costs: of each set factor one step off those, likewise, NaN where there is no step; good: its good
-    settings; reach: those at the ends of the good stretch along each factor; possible: whether any broke no limit.
+    best: its best setting by all flights; held_out: scores of the settings chosen without the replicate that they are scored
+    on, (conditions, replicates); costs: of each set factor one step off those, likewise, NaN where there is no step; good: its
+    good settings; reach: those at the ends of the good stretch along each factor; possible: whether any broke no limit.
     """
 
     best: int
-    held: Array
+    held_out: Array
     costs: Array
     good: Flags
     reach: NDArray[np.int64]

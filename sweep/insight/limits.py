@@ -37,7 +37,7 @@ KEPT, NOT_YET_KNOWN, BROKEN = range(3)
 COLUMNS = ("design", "condition", "response", "verdict", "value", "low", "high", "more_flights")
 
 
-class Found(NamedTuple):
+class ResponseBounds(NamedTuple):
     """What the flights say of one response: value and bounds in SI, and how many more clean flights would tell; same shapes."""
 
     value: Array
@@ -122,23 +122,23 @@ def _and_pooled(totals: Array) -> Array:
     return np.concatenate([totals.sum(axis=1, keepdims=True), totals], axis=1)
 
 
-def _rate(events: Array, exposure: Array, limit: float, scored_time: float) -> Found:
+def _rate(events: Array, exposure: Array, limit: float, scored_time: float) -> ResponseBounds:
     low, high = rate_bounds(events, exposure)
     with np.errstate(divide="ignore", invalid="ignore"):
         value = events / exposure
         more = np.ceil((gammaincinv(events + 1.0, CONFIDENCE) / limit - exposure) / scored_time)
-    return Found(value, low, high, more)
+    return ResponseBounds(value, low, high, more)
 
 
-def _share(hits: Array, trials: Array, limit: float) -> Found:
+def _share(hits: Array, trials: Array, limit: float) -> ResponseBounds:
     low, high = share_bounds(hits, trials)
     counts, where = np.unique(hits, return_inverse=True)
     needed = np.array([flights_needed(int(count), limit) for count in counts])[where.reshape(hits.shape)]
     with np.errstate(invalid="ignore"):
-        return Found(hits / trials, low, high, needed - trials)
+        return ResponseBounds(hits / trials, low, high, needed - trials)
 
 
-def _table(name: str, verdict: NDArray[np.int64], found: Found) -> pd.DataFrame:
+def _table(name: str, verdict: NDArray[np.int64], found: ResponseBounds) -> pd.DataFrame:
     """One row a design and condition, the pooled one first; all arrays (designs, 1 + conditions)."""
     designs, rows = verdict.shape
     wanted = np.where(np.isfinite(found.more_flights), np.maximum(found.more_flights, 1.0), np.nan)

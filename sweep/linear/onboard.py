@@ -14,7 +14,7 @@ from sweep.model.compiled import LANES
 from sweep.model.flight import Lanes
 from sweep.model.kernels.frame import turn
 from sweep.model.onboard.choices import COMBINED, VOTE, law_of
-from sweep.model.onboard.control import control
+from sweep.model.onboard.control import Tick, control
 from sweep.model.onboard.servo import RING
 from sweep.model.pack.fleet import Fleet
 
@@ -68,7 +68,7 @@ def linearise_code(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Code]:
 
     def tick() -> Floats:
         turn(lanes.workspace, at.STATE.phi, at.ROTATION.first)
-        control(lanes.workspace, commands, lanes.readings, SILENCE, counts, 0, structure.period)
+        control(lanes.workspace, commands, lanes.readings, SILENCE, counts, Tick(0, structure.period))
         return np.concatenate([slots[memory], commands[:, 0], slots[[at.THROTTLE]]])
 
     direct = [*moving(at.STATE), *moving(at.RATE)[ACCELERATIONS]]

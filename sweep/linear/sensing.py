@@ -13,7 +13,7 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.flight import Lanes
 from sweep.model.kernels.frame import turn
-from sweep.model.onboard.control import control
+from sweep.model.onboard.control import Tick, control
 from sweep.model.onboard.noise import NoiseTables, side_by_side
 from sweep.model.onboard.sensors import aim, take_ranges
 from sweep.model.pack.fleet import Fleet, Structure
@@ -140,5 +140,5 @@ def _look(lanes: Lanes, count: int) -> Floats:
 def _navigate(fleet: Fleet, lanes: Lanes) -> Floats:
     """(2, lanes): speed and heading as they are read."""
     turn(lanes.workspace, at.STATE.phi, at.ROTATION.first)
-    control(lanes.workspace, lanes.commands, lanes.readings, SILENCE, fleet.structure.counts, 0, fleet.structure.period)
+    control(lanes.workspace, lanes.commands, lanes.readings, SILENCE, fleet.structure.counts, Tick(0, fleet.structure.period))
     return lanes.workspace.reshape(-1, LANES)[[at.SPEED_READING, at.HEADING_READING]].copy()

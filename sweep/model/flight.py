@@ -15,7 +15,7 @@ from sweep.model.history import RECORDED, HistoryRow
 from sweep.model.kernels.rigid_body import evaluate
 from sweep.model.kernels.sea import elevation, put_sea
 from sweep.model.layout import row
-from sweep.model.onboard.control import control
+from sweep.model.onboard.control import Tick, control
 from sweep.model.onboard.faults import COLUMNS, apply_faults
 from sweep.model.onboard.noise import LaneNoise, side_by_side
 from sweep.model.onboard.sensors import READINGS, aim, any_beam, any_range_due, look_around, take_ranges
@@ -26,9 +26,9 @@ from sweep.model.pack.trim import FOREVER, load, place_level
 from sweep.model.physics.spectra import GRAVITY
 from sweep.model.quantities import NO_TRIM, RESPONSE_NAMES
 from sweep.model.responses import Counted, responses
-from sweep.model.stepping.integrate import blend_pair, predict, sample_sea, sample_sea_single, step_craft
+from sweep.model.stepping.integrate import Span, blend_pair, predict, sample_sea, sample_sea_single, step_craft
 from sweep.model.stepping.measure import measure
-from sweep.model.stepping.observe import observe, start_histograms, start_sums
+from sweep.model.stepping.observe import Tally, observe, start_histograms, start_sums
 
 SEA_EVERY = 2  # steps that one sampling of the sea serves: it is most of the cost, and changes more slowly than the craft
 
@@ -95,36 +95,61 @@ def record_lane(workspace: np.ndarray, counts: at.PartCounts, record: np.ndarray
         record[len(history) + foil] = workspace[row(foil * at.FOIL.width + at.FOIL.servo_mid) + lane]
 
 
-@kernel
-def fly_lanes(
-    workspace: np.ndarray,
-    sums: np.ndarray,
-    histograms: np.ndarray,
-    commands: np.ndarray,
-    readings: np.ndarray,
-    counts: at.PartCounts,
-    steps_per_tick: int,
-    period: float,
-    steps: int,
-    density: float,
-    waves: int,
-    noise: LaneNoise,
-    faults: np.ndarray,
-    settle: float,
-    record: np.ndarray,
-    record_every: int,
-    precise: bool | None = None,
-) -> None:
-    """Fly every lane of a workspace from trim; see `start_lanes` for the arrays.
+Wind: TypeAlias = tuple[float, float] | np.ndarray
 
-    record: (rows, columns, lanes); rows may be 0. precise: anything, for the sea in double precision throughout; left out, that
-    is not even compiled.
+
+class Lanes(NamedTuple):
+    """Everything that a batch of up to LANES flights changes as it flies."""
+
+    workspace: np.ndarray
+    sums: np.ndarray  # (lanes, sums)
+    histograms: np.ndarray  # (histograms, lanes, BINS)
+    commands: np.ndarray  # (foils + 1, RING, lanes)
+    readings: np.ndarray  # (READINGS, lanes)
+
+
+class Run(NamedTuple):
+    """How flights go and what they meet.
+
+    period: of control ticks, s; density: of the water, kg/m3; waves: components of the sea; faults: (rows, columns), see
+    `faults`; settle: from when on they are scored, s.
     """
+
+    steps: int
+    steps_per_tick: int
+    period: float
+    density: float
+    waves: int
+    noise: LaneNoise
+    faults: np.ndarray
+    settle: float
+
+
+class History(NamedTuple):
+    """The time history of lanes: rows (rows, columns, lanes), of which there may be none; steps from row to row."""
+
+    rows: np.ndarray
+    every: int
+
+
+NO_HISTORY = History(np.empty((0, 1, LANES)), 1)
+
+
+@kernel
+def fly_lanes(lanes: Lanes, counts: at.PartCounts, run: Run, history: History, precise: bool | None = None) -> None:
+    """Fly every lane from where it stands.
+
+    precise: anything, for the sea in double precision throughout; left out, that is not even compiled.
+    """
+    workspace, sums, histograms, commands, readings = lanes
+    period, settle, waves, noise, faults = run.period, run.settle, run.waves, run.noise, run.faults
+    steps_per_tick = run.steps_per_tick
+    tally = Tally(sums, histograms)
     step = period / steps_per_tick
     beams = any_beam(workspace)
     apply_faults(workspace, faults, counts.foils, 0.0)
     released = math.ceil(settle / step - 1e-9)
-    for n in range(steps):
+    for n in range(run.steps):
         time = n * step
         if faults.shape[0] > 0:
             apply_faults(workspace, faults, counts.foils, time)
@@ -139,7 +164,7 @@ def fly_lanes(
         if n == released:
             release(workspace)
         if n % steps_per_tick == 0:
-            control(workspace, commands, readings, noise, counts, n // steps_per_tick, period)
+            control(workspace, commands, readings, noise, counts, Tick(n // steps_per_tick, period))
         if n % SEA_EVERY == 0:
             middle = time + 0.5 * SEA_EVERY * step
             share = ramp(middle, settle)
@@ -148,27 +173,15 @@ def fly_lanes(
             else:
                 sample_sea(workspace, waves, middle, share, counts)
         blend_pair(workspace, counts, n % SEA_EVERY == 0)
-        step_craft(workspace, commands, counts, density, step, n / steps_per_tick, 1.0 / steps_per_tick)
-        if n % record_every == 0 and n // record_every < record.shape[0]:
+        span = Span(n / steps_per_tick, 1.0 / steps_per_tick, step)
+        step_craft(workspace, commands, counts, span, run.density)
+        if n % history.every == 0 and n // history.every < history.rows.shape[0]:
             measure(workspace, counts)
             for lane in range(LANES):
                 if workspace[row(at.ALIVE) + lane] > 0.0:
-                    record_lane(workspace, counts, record[n // record_every, :, lane], lane, time + 0.5 * step)
-        if observe(workspace, sums, histograms, counts, step, time, settle) == 0:
+                    record_lane(workspace, counts, history.rows[n // history.every, :, lane], lane, time + 0.5 * step)
+        if observe(workspace, tally, counts, step, time, settle) == 0:
             break
-
-
-Wind: TypeAlias = tuple[float, float] | np.ndarray
-
-
-class Lanes(NamedTuple):
-    """Everything that a batch of up to LANES flights changes as it flies."""
-
-    workspace: np.ndarray
-    sums: np.ndarray  # (lanes, sums)
-    histograms: np.ndarray  # (histograms, lanes, BINS)
-    commands: np.ndarray  # (foils + 1, RING, lanes)
-    readings: np.ndarray  # (READINGS, lanes)
 
 
 def start_lanes(fleet: Fleet, from_rest: bool = False, wind: Wind = (0.0, 0.0)) -> Lanes:
@@ -270,30 +283,26 @@ def blocks_of(block: Block | Sequence[Block], designs: int) -> list[Block]:
 
 
 def run_lanes(
-    fleet: Fleet, block: Block | Sequence[Block], lanes: Lanes, record: np.ndarray, record_every: int, precise: bool = False
+    fleet: Fleet, block: Block | Sequence[Block], lanes: Lanes, history: History = NO_HISTORY, precise: bool = False
 ) -> None:
-    """Fly lanes to the end of their blocks; what spare lanes meet is that of the last design."""
+    """Fly lanes to the end of their blocks; spare lanes meet what the last design does."""
     structure, blocks = fleet.structure, blocks_of(block, fleet.size)
     first, of_lane = blocks[0], [*range(fleet.size), *[fleet.size - 1] * (LANES - fleet.size)]
     kinds = {id(each): each for each in blocks}
     which = np.array([list(kinds).index(id(blocks[design])) for design in of_lane])
     for number, each in enumerate(kinds.values()):
         put_sea(lanes.workspace, which == number, each.components, each.omegas, each.phases)
-    fly_lanes(
-        *lanes,
-        structure.counts,
-        structure.steps_per_tick,
-        structure.period,
-        round(first.length / structure.step),
-        fleet.density,
-        max(len(each.omegas) for each in kinds.values()),
-        side_by_side([each.noise for each in kinds.values()], which),
-        first.faults,
-        first.settle,
-        record,
-        record_every,
-        *([True] if precise else []),
+    run = Run(
+        steps=round(first.length / structure.step),
+        steps_per_tick=structure.steps_per_tick,
+        period=structure.period,
+        density=fleet.density,
+        waves=max(len(each.omegas) for each in kinds.values()),
+        noise=side_by_side([each.noise for each in kinds.values()], which),
+        faults=first.faults,
+        settle=first.settle,
     )
+    fly_lanes(lanes, structure.counts, run, history, *([True] if precise else []))
 
 
 def _start(fleet: Fleet, blocks: Sequence[Block]) -> Lanes:
@@ -309,12 +318,11 @@ def fly(fleet: Fleet, block: Block | Sequence[Block], precise: bool = False) -> 
     status = np.full(fleet.size, NO_TRIM, dtype=np.int8)
     table = np.full((fleet.size, len(RESPONSE_NAMES)), np.nan)
     ready, blocks = np.flatnonzero(fleet.feasible), blocks_of(block, fleet.size)
-    nothing = np.empty((0, 1, LANES))
     for start in range(0, len(ready), LANES):
         some = ready[start : start + LANES]
         part, meets = fleet.some(some), [blocks[design] for design in some]
         lanes = _start(part, meets)
-        run_lanes(part, meets, lanes, nothing, 1, precise)
+        run_lanes(part, meets, lanes, precise=precise)
         n = len(some)
         slots = lanes.workspace.reshape(-1, LANES)
         readings = slots[[at.FAULT_READINGS, at.BLIND_READINGS, at.REFUSED], :n].T
@@ -333,7 +341,7 @@ def fly_record(fleet: Fleet, block: Block | Sequence[Block], rate: float = 50.0,
     every = max(round(1.0 / (rate * step)), 1)
     rows = math.ceil(round(blocks[0].length / step) / every)
     record = np.full((rows, len(RECORDED) + fleet.structure.foils, LANES), np.nan)
-    run_lanes(fleet, blocks, _start(fleet, blocks), record, every, precise)
+    run_lanes(fleet, blocks, _start(fleet, blocks), History(record, every), precise)
     record[:, :, : fleet.size][:, :, ~fleet.feasible] = np.nan
     return np.ascontiguousarray(record[:, :, : fleet.size].transpose(2, 0, 1))
 

@@ -27,7 +27,6 @@ HEIGHT_TICKS = 64
 # Kernels pass numbers of slots on by name: a bare number would have the called part compiled for it alone
 SURFACE_SLOTS = 1  # elevation alone
 ONE = 1
-NO_FOIL = -1
 
 
 class PartCounts(NamedTuple):
@@ -58,6 +57,7 @@ SEA = records.Sea()
 SERVO_STATE = records.ServoState()
 SERVO_CONSTANTS = records.Servo()
 GAINS = records.Gains()
+CUBIC = records.Cubic()
 INFLUENCE = rows.Influence()
 COMPONENT = rows.Component()
 

@@ -8,14 +8,13 @@ and, where it is not nothing, "side", the lagged throttle and side throttle. SI,
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.block import wave_table
 from sweep.model.compiled import LANES
-from sweep.model.craft import Craft
 from sweep.model.flight import ramp
 from sweep.model.kernels.foil_forces import foil_forces
 from sweep.model.kernels.hull_forces import hull_forces, hull_wet
@@ -29,6 +28,9 @@ from sweep.model.pack.trim import FOREVER, load
 from sweep.model.physics.water import Water
 from sweep.model.physics.waves import Sea
 from sweep.model.stepping.integrate import finish, half_way, predict, sample_sea, to_start
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft
 
 Slots = np.ndarray
 SMALL_TIME = 1e-4  # s: short beside every lag, long beside rounding

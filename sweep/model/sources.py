@@ -20,7 +20,7 @@ MODEL = ("model/**/*.py",)
 """Everything that carries a packed craft through a drawn block to its row."""
 
 UNCOMPILED = (
-    *(f"model/{name}.py" for name in ("block", "craft", "equipment", "identity", "probe", "responses", "sources")),
+    *(f"model/{name}.py" for name in ("block", "identity", "probe", "responses", "sources")),
     *(f"model/pack/{name}.py" for name in ("board", "control", "fleet", "foils", "mass", "propulsion")),
     *(f"model/physics/{name}.py" for name in ("propeller_series", "water", "waves")),
 )

@@ -74,8 +74,16 @@ def publish(folder: str | Path, archive: bool = False, former: str | Path | None
 
     A run that was stopped gives the pages that it has, each with what is missing. archive: write it as `site.zip` too, as is
     done anyway where one lies there, so that none is sent that is out of date. former: another results folder of the campaign,
-    before a change, that a page sets beside this one. Raises StoreError for a folder of another version's form.
+    before a change, that a page sets beside this one. Raises StoreError for a folder of another version's form, or in use.
     """
+    from sweep.results.lock import locked
+
+    with locked(Path(folder)):
+        return publish_locked(folder, archive, former)
+
+
+def publish_locked(folder: str | Path, archive: bool = False, former: str | Path | None = None) -> Path:
+    """As `publish`, of a folder whose lock is held."""
     from altair.utils.schemapi import debug_mode
 
     from sweep.results.form_check import check_forms

@@ -42,13 +42,13 @@ BEGUN: dict[str, tuple[str, ...]] = {
 """Tables that a run begins with."""
 SHARD, LEADER = "a shard", "a recorded flight"
 RACED = {"dropped": DROPPED, "rounds": ROUNDS}
-TOLD = {"troubles": tuple(EVENT), "moments": tuple(FLIGHT)}
+EXPLAINED = {"troubles": tuple(EVENT), "moments": tuple(FLIGHT)}
 FORMS: dict[str, tuple[str, ...]] = {
     **RANKED,
     **FLOWN,
     **BEGUN,
     **RACED,
-    **TOLD,
+    **EXPLAINED,
     SHARD: ("design", "condition", "replicate", "status", *RESPONSE_NAMES),
     LEADER: ("condition", *RECORDED),
 }

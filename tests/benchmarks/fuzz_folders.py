@@ -68,7 +68,7 @@ def sound() -> tuple[Path, Path]:
     place = Path(tempfile.mkdtemp(prefix="folders-"))
     for name, text in (("sweep", CAMPAIGN), ("race", RACE)):
         (place / f"{name}.yaml").write_text(text, encoding="utf-8")
-        with mock.patch("sweep.report.publishing.publish"):
+        with mock.patch("sweep.report.publishing.publish_locked"):
             workflow.run(load_campaign(place / f"{name}.yaml"), place / name, workers=1)
         (place / name / LOG_SUMMARY).write_text(json.dumps(as_note(log_account())), encoding="utf-8")
     return place / "sweep", place / "race"

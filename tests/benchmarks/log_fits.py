@@ -147,12 +147,12 @@ class Tally:
         self.days += 1
         for each in found.numbers:
             self.inside[each.name] += each.low <= planted[each.name] <= each.high
-            self.told[each.name] += each.told
+            self.told[each.name] += each.identified
             self.score[each.name] += ((each.value - planted[each.name]) / (each.high - each.low) * 2.0) ** 2
         for one, other, _ in found.alike:
             self.alike[one, other] = self.alike.get((one, other), 0) + 1
         shown = ", ".join(
-            f"{e.name} {planted[e.name]:.4f}: {e.value:.4f} ({e.low:.4f} to {e.high:.4f}){'' if e.told else ' not told'}"
+            f"{e.name} {planted[e.name]:.4f}: {e.value:.4f} ({e.low:.4f} to {e.high:.4f}){'' if e.identified else ' not told'}"
             for e in found.numbers
         )
         print(f"{self.said} {self.days:3}: misfit {found.misfit:.2f}; {shown}", flush=True)

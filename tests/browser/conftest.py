@@ -51,12 +51,13 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
 @pytest.fixture(scope="session")
 def site(told: Results, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Its site, with logs beside and the results before a change."""
-    with debug_mode(False):  # as `publish` draws it: charts are checked against their schema where they are tested
-        return write(told, tmp_path_factory.mktemp("site"), log_account("firm <b>gains</b>"), former_of(told))
+    return write(told, tmp_path_factory.mktemp("site"), log_account("firm <b>gains</b>"), former_of(told))
 
 
 def write(told: Results, folder: Path, logs: LogSummary | None = None, former: Results | None = None) -> Path:
-    for name, text in render(told, logs, before=former).items():
+    with debug_mode(False):  # as `publish` draws it: charts are checked against their schema where they are tested
+        files = render(told, logs, before=former)
+    for name, text in files.items():
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_text(text, encoding="utf-8")
     return folder

@@ -376,6 +376,7 @@ def test_time_on_the_clock_becomes_simulated_seconds_once(tmp_path):
     assert len(first) >= 13
 
 
+@pytest.mark.usefixtures("without_design_pages")
 def test_a_race_ends_in_standings_and_pages(tmp_path):
     """The whole way, from a file: the budget is kept, and the pages tell of the rounds and of each design that dropped out."""
     text = (CONFIGS / "quick.yaml").read_text()

@@ -16,7 +16,7 @@ from sweep.linear.sensing import known_ages
 from sweep.linear.table import loop_margins
 from sweep.linear.ticks import closed_loop, eigenvalues
 from sweep.model import layout as at
-from sweep.model.flight import run_lanes, start_lanes
+from sweep.model.flight import History, run_lanes, start_lanes
 from sweep.model.history import RECORDED
 from tests.linear.crafts import LAWS, courier, linear, linear_of, shipped
 from tests.model.crafts import Floats, calm, fleet_of, silent
@@ -121,7 +121,7 @@ def released(craft: Craft, speed: float, change: Floats, length: float, dt: floa
     slots[moving(at.STATE), 0] += change
     slots[moving(at.STATE), 1] -= change
     record = np.full((steps, len(RECORDED) + structure.foils, slots.shape[1]), np.nan)
-    run_lanes(fleet, block, lanes, record, 1)
+    run_lanes(fleet, block, lanes, History(record, 1))
     return structure.step, 0.5 * (record[:, :, 0] - record[:, :, 1])
 
 

@@ -72,7 +72,7 @@ def test_a_run_tells_in_a_campaign_s_words_how_it_met_the_waves(tmp_path: Path) 
 def test_a_set_up_stands_in_quotes(tmp_path: Path) -> None:
     mean, part = Estimate(0.02, 0.018, 0.022), Estimate(0.0, -0.001, 0.001)
     found = Split("gain up", "gain up, 2", (mean, mean), 0.001, part, part, part, 0.1, (2, 2), "worse", None, True, "")
-    assert any("“gain up, 2” is worse" in sentence for sentence in sentences.split_sentences(found, "sensed_error"))
+    assert any("with “gain up, 2”: that is worse" in sentence for sentence in sentences.split_sentences(found, "sensed_error"))
 
 
 def test_every_sea_of_the_page_has_its_interval(tmp_path: Path) -> None:

@@ -17,10 +17,13 @@ from sweep.model import layout as at
 from sweep.model import probe
 from sweep.model.kernels.frame import turn
 from sweep.model.onboard.control import (
+    HEIGHT_LOOP,
+    PITCH_LOOP,
+    Tick,
     control,
-    loop,
     pressure_share,
     quantised,
+    run_loop,
     throttle_command,
 )
 from sweep.model.pack.control import bank_limit
@@ -131,7 +134,7 @@ def test_a_loop_is_pid_within_its_limit(errors: list[float], rate: float) -> Non
     bench.put(at.PITCH_INTEGRAL, 0.0)
     integral = 0.0
     for error in errors:
-        found = loop(bench.flat, 0, at.PITCH_GAINS.first, at.PITCH_INTEGRAL, error, rate, PERIOD)
+        found = run_loop(bench.flat, 0, PITCH_LOOP, error, rate, PERIOD)
         assert found == pytest.approx(np.clip(1.2 * error + integral - 0.06 * rate, -0.10, 0.10), abs=1e-14)
         integral = float(np.clip(integral + 3.0 * error * PERIOD, -0.10, 0.10))
         assert bench.get(at.PITCH_INTEGRAL) == pytest.approx(integral, abs=1e-14)
@@ -145,8 +148,8 @@ def test_after_a_long_error_the_integral_lets_go_in_the_time_it_takes_to_cross()
     bench = Bench(courier())
     bench.put(at.HEIGHT_GAINS, [0.5, 1.0, 0.0, 0.10])
     for _ in range(6000):
-        loop(bench.flat, 0, at.HEIGHT_GAINS.first, at.HEIGHT_INTEGRAL, 0.1, 0.0, PERIOD)
-    commands = [loop(bench.flat, 0, at.HEIGHT_GAINS.first, at.HEIGHT_INTEGRAL, -0.1, 0.0, PERIOD) for _ in range(200)]
+        run_loop(bench.flat, 0, HEIGHT_LOOP, 0.1, 0.0, PERIOD)
+    commands = [run_loop(bench.flat, 0, HEIGHT_LOOP, -0.1, 0.0, PERIOD) for _ in range(200)]
     assert commands[0] == pytest.approx(0.05)  # 0.10 of integral less 0.5 x 0.1
     assert np.argmax(np.array(commands) < 0.0) * PERIOD == pytest.approx(0.5, abs=0.02)
 
@@ -193,7 +196,7 @@ def tick_of(craft: Craft, speed: float = 4.0, sensed: float | None = None, **mem
         bench.put(at.RANGE_LAST, [sensed] * int(bench.counts.rangefinders))
     for name, value in memory.items():
         bench.put(getattr(at, name), value)
-    control(bench.flat, bench.lanes.commands, readings, QUIET, bench.counts, 0, PERIOD)
+    control(bench.flat, bench.lanes.commands, readings, QUIET, bench.counts, Tick(0, PERIOD))
     return bench.lanes.commands[:, 0, 0].copy(), bench
 
 
@@ -260,7 +263,7 @@ def test_the_rudder_turns_back_to_the_course(rudder: str) -> None:
     bench = Bench(craft)
     turn(bench.flat, at.STATE.phi, at.ROTATION.first)
     bench.put(at.STATE.psi, 0.1)
-    control(bench.flat, bench.lanes.commands, np.full((64, 32), np.nan), QUIET, bench.counts, 0, PERIOD)
+    control(bench.flat, bench.lanes.commands, np.full((64, 32), np.nan), QUIET, bench.counts, Tick(0, PERIOD))
     angle = bench.lanes.commands[-1, 0, 0]
     assert abs(angle) == pytest.approx(0.1)
     state = state_of(craft, bench.get(at.STATE.x, 3), velocity=bench.get(at.STATE.u, 3))
@@ -277,7 +280,7 @@ def test_each_foil_answers_its_own_rangefinder() -> None:
     bench = Bench(craft)
     turn(bench.flat, at.STATE.phi, at.ROTATION.first)
     bench.put(at.RANGE_LAST, [RIDE - 0.010, RIDE, RIDE + 0.005])
-    control(bench.flat, bench.lanes.commands, np.full((64, 32), np.nan), QUIET, bench.counts, 0, PERIOD)
+    control(bench.flat, bench.lanes.commands, np.full((64, 32), np.nan), QUIET, bench.counts, Tick(0, PERIOD))
     moved = bench.lanes.commands[:3, 0, 0] - trimmed(craft)[:3]
     assert np.degrees(moved) == pytest.approx([0.4, 0.0, -0.2], abs=1e-6)  # 0.4 deg/cm
 
@@ -286,7 +289,7 @@ def test_a_lane_that_no_longer_flies_is_left_alone() -> None:
     bench = Bench(courier())
     bench.slots[at.ALIVE, 5] = 0.0
     before = bench.slots[: at.COMMANDED, 5].copy(), bench.lanes.commands[:, :, 5].copy()
-    control(bench.flat, bench.lanes.commands, np.full((64, 32), np.nan), QUIET, bench.counts, 0, PERIOD)
+    control(bench.flat, bench.lanes.commands, np.full((64, 32), np.nan), QUIET, bench.counts, Tick(0, PERIOD))
     assert np.array_equal(bench.slots[: at.COMMANDED, 5], before[0], equal_nan=True)
     assert np.array_equal(bench.lanes.commands[:, :, 5], before[1])
 
@@ -297,7 +300,7 @@ def test_commands_are_new_at_every_tick_and_remembered() -> None:
     turn(bench.flat, at.STATE.phi, at.ROTATION.first)
     for tick in range(70):
         bench.put(at.RANGE_LAST, RIDE - 0.03 + 0.0005 * tick)
-        control(bench.flat, bench.lanes.commands, np.full((64, 32), np.nan), QUIET, bench.counts, tick, PERIOD)
+        control(bench.flat, bench.lanes.commands, np.full((64, 32), np.nan), QUIET, bench.counts, Tick(tick, PERIOD))
     port = bench.lanes.commands[0, :, 0]
     in_order = np.concatenate([port[6:], port[:6]])
     assert all(later <= earlier + 1e-3 for earlier, later in pairwise(in_order))

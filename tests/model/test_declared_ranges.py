@@ -123,7 +123,7 @@ def test_a_response_beyond_its_range_is_no_result() -> None:
     """Its whole row is not a number, and the status says so; the others keep theirs."""
     fleet = fleet_of([courier(), changed(courier(), {"body.mass": 2.9})])
     lanes, block = start_lanes(fleet), silent(calm(3.0))
-    run_lanes(fleet, block, lanes, np.empty((0, 1, LANES)), 1)
+    run_lanes(fleet, block, lanes)
     parameters = np.repeat(fleet.parameters, LANES // 2, axis=0)
     sums = lanes.sums.copy()
     sums[0, SUM.power] = -1.0

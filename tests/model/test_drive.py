@@ -96,7 +96,7 @@ def test_trim_finds_a_point_of_the_open_water_diagram(speed: float, count: int) 
     curves = series_curves(3, 1.0, 0.5)
     turns = propulsor.propeller.top_speed / (2.0 * pi) * throttle
     advance = speed / (turns * propulsor.diameter)
-    efficiency = advance * cubic(advance, *curves.thrust) / (2.0 * pi * cubic(advance, *curves.torque))
+    efficiency = advance * cubic(advance, curves.thrust) / (2.0 * pi * cubic(advance, curves.torque))
     assert 0.4 * curves.no_thrust < advance < curves.no_thrust
     shaft = (power - propulsor.electronics) * MOTOR
     assert force[0] * speed / shaft == pytest.approx(efficiency, rel=1e-9)

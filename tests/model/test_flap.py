@@ -12,7 +12,7 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.flight import fly
 from sweep.model.kernels.rigid_body import evaluate
-from sweep.model.onboard.servo import RING, move_half, reach_back
+from sweep.model.onboard.servo import RING, hold, move_half, reach_back
 from sweep.model.pack.trim import FOREVER
 from sweep.model.physics import flap
 from tests.model.crafts import WATER, Bench, block_of, changed, courier, fleet_of, jonswap
@@ -113,7 +113,8 @@ def hinge_moment(values: dict[str, Any], angle: float, lift: float) -> float:
         bench.put(slot, [angle, 0.0])
         bench.put(foil + at.FOIL.lift_mean, lift)
         reach_back(bench.flat, 0.0, 0.5, 0.01)
-        move_half(bench.flat, slot, at.SERVO.first, np.full((RING, LANES), angle + 0.1), 0.005, WATER.density, foil * LANES)
+        hold(bench.flat, foil * LANES, WATER.density)
+        move_half(bench.flat, slot, at.SERVO.first, np.full((RING, LANES), angle + 0.1), 0.005)
         return bool(bench.get(slot) != angle)
 
     low, high = 1e-6, 1.0

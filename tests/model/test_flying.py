@@ -61,7 +61,7 @@ def integrals_of(craft: Craft, length: float, settle: float) -> np.ndarray:
     """Height, pitch and roll integral (rad) at the end of a flight from rest in calm water."""
     fleet, block = fleet_of(craft), silent(calm(length, settle))._replace(from_rest=True)
     lanes = start_lanes(fleet, from_rest=True)
-    run_lanes(fleet, block, lanes, np.empty((0, 1, LANES)), 1)
+    run_lanes(fleet, block, lanes)
     slots = lanes.workspace.reshape(-1, LANES)
     assert slots[at.ALIVE, 0] == 1.0
     return slots[list(INTEGRALS), 0]

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from sweep.campaign.foils import Section
-from sweep.model.physics.foil import drag_coefficient, lift_and_stall
+from sweep.model.physics.foil import DragPolar, drag_coefficient, lift_and_stall
 from tests.references import reference
 
 SECTION = Section()
@@ -21,7 +21,8 @@ def lift_and_drag(angle: float, **own: float) -> tuple[float, float]:
     """Of an endless foil at the section's reference Reynolds number; angle from no lift, rad."""
     section = SECTION.model_copy(update=own)
     lift, stalled, sine = lift_and_stall(section.lift_slope, angle, section.lift_max)
-    drag = drag_coefficient(lift, section.drag_min, section.drag_rise, 0.0, section.lift_of_least_drag, 0.0, 1e9, stalled, sine)
+    polar = DragPolar(section.drag_min, section.drag_rise, 0.0, section.lift_of_least_drag)
+    drag = drag_coefficient(lift, polar, 0.0, 1e9, stalled, sine)
     return float(lift), float(drag)
 
 

@@ -71,7 +71,7 @@ def ends(fleet: Fleet, block: Block, times: np.ndarray, slots: list[int]) -> np.
     seen = []
     for time in times:
         lanes = start_lanes(fleet, block.from_rest, block.wind)
-        run_lanes(fleet, block._replace(length=float(time)), lanes, np.empty((0, 1, LANES)), 1)
+        run_lanes(fleet, block._replace(length=float(time)), lanes)
         seen.append(lanes.workspace.reshape(-1, LANES)[slots, 0].max() > 0.0)
     return np.array(seen)
 

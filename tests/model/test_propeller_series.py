@@ -7,14 +7,14 @@ from math import pi
 import pytest
 
 from sweep.model.physics.propeller_series import KQ_TERMS, KT_TERMS, series_curves
-from sweep.model.physics.propulsion import cubic, limited_speed, shaft_power
+from sweep.model.physics.propulsion import Screw, cubic, limited_speed, shaft_power
 from tests.references import reference
 
 
 def curves_of(row: dict[str, float]) -> tuple[float, float, float]:
     """KT, KQ and the advance ratio of no thrust, of the propeller and at the advance ratio of a row."""
     curves = series_curves(int(row["blades"]), row["pitch ratio"], row["area ratio"])
-    return cubic(row["J"], *curves.thrust), cubic(row["J"], *curves.torque), curves.no_thrust
+    return cubic(row["J"], curves.thrust), cubic(row["J"], curves.torque), curves.no_thrust
 
 
 @pytest.mark.parametrize(("curve", "terms"), [("thrust_terms", KT_TERMS), ("torque_terms", KQ_TERMS)])
@@ -62,10 +62,10 @@ def test_a_limited_shaft_solves_the_equation_of_power(times: float, speed: float
 
     def power(turns: float) -> float:
         advance = min(speed / (turns * diameter), 1.3 * curves.no_thrust)
-        return shaft_power(turns, diameter, density, cubic(advance, *curves.torque))
+        return shaft_power(turns, diameter, density, cubic(advance, curves.torque))
 
     def limited(limit: float) -> float:
-        return limited_speed(wanted, speed, diameter, density, 1.3 * curves.no_thrust, limit, *curves.torque)
+        return limited_speed(wanted, speed, density, Screw(diameter, 1.3 * curves.no_thrust, curves.torque), limit)
 
     if power(wanted) <= 0.0:
         assert limited(1.0) == wanted

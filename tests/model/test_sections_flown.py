@@ -12,9 +12,9 @@ from sweep.campaign.craft import Craft
 from sweep.campaign.polars import read_polar
 from sweep.campaign.text.resources import shipped
 from sweep.model import layout as at
-from sweep.model.craft import SectionNodes
 from sweep.model.flight import fly
 from sweep.model.physics.section import section_of
+from sweep.model.physics.section_nodes import SectionNodes
 from sweep.model.stepping.measure import measure
 from tests.model.crafts import (
     WATER,

@@ -14,7 +14,7 @@ from scipy.linalg import expm
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.onboard.control import quantised
-from sweep.model.onboard.servo import RING, move_half, reach_back, slack, transition
+from sweep.model.onboard.servo import RING, hold, move_half, reach_back, slack, transition
 from tests.model.crafts import WATER, Bench, changed, courier
 
 WIDE = {"servos.rate": 1e3, "servos.travel": 0.69, "servos.quantum": 0.0, "control.delay": 0.0}
@@ -32,7 +32,8 @@ def drive(values: dict[str, Any], command: Callable[[int], float], ticks: int, s
         tick = half // (2 * steps_per_tick)
         commands[tick & (RING - 1)] = command(tick)
         reach_back(bench.flat, half * share, share, 0.01)
-        move_half(bench.flat, slot, at.SERVO.first, commands, 0.01 * share, WATER.density, foil)
+        hold(bench.flat, foil, WATER.density)
+        move_half(bench.flat, slot, at.SERVO.first, commands, 0.01 * share)
         angles.append(bench.get(slot))
     assert np.ptp(bench.slots[slot]) == 0.0  # every lane alike
     return np.array(angles)
@@ -129,7 +130,8 @@ def hinge(pivot: float, torque: float | None, lift: float = 0.5, speed: float = 
     angles = []
     for half in range(40):
         reach_back(bench.flat, 0.5 * half, 0.5, 0.01)
-        move_half(bench.flat, slot, at.SERVO.first, commands, 0.005, WATER.density, foil * LANES)
+        hold(bench.flat, foil * LANES, WATER.density)
+        move_half(bench.flat, slot, at.SERVO.first, commands, 0.005)
         angles.append(bench.get(slot))
     return np.array(angles)
 
@@ -153,7 +155,8 @@ def test_a_stuck_servo_stays() -> None:
     bench.put(slot, [0.02, 0.5])
     bench.put(foil + at.FOIL.stuck, 1.0)
     reach_back(bench.flat, 0.0, 0.5, 0.01)
-    move_half(bench.flat, slot, at.SERVO.first, np.full((RING, LANES), 0.1), 0.005, WATER.density, foil * LANES)
+    hold(bench.flat, foil * LANES, WATER.density)
+    move_half(bench.flat, slot, at.SERVO.first, np.full((RING, LANES), 0.1), 0.005)
     assert bench.get(slot, 2).tolist() == [0.02, 0.0]
 
 

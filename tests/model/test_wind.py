@@ -70,7 +70,7 @@ def steady_state(craft: Craft, wind: tuple[float, float]) -> np.ndarray:
     fleet = fleet_of(craft)
     block = silent(calm(40.0))._replace(wind=wind)
     lanes = start_lanes(fleet, wind=wind)
-    run_lanes(fleet, block, lanes, np.empty((0, 1, LANES)), 1)
+    run_lanes(fleet, block, lanes)
     return np.asarray(lanes.workspace.reshape(-1, LANES)[:, 0])
 
 

@@ -86,7 +86,7 @@ def expect(
     case: Case,
     seas: Sequence[Spectrum],
     flights: int = FLIGHTS,
-    told: Callable[[int], None] = lambda flights: None,
+    progress: Callable[[int], None] = lambda flights: None,
 ) -> Expected:
     """What passes of this craft measure in seas that span these. Raises ValueError if it has no trim at this speed."""
     heights, periods = (np.log([getattr(sea, name) for sea in seas]) for name in ("significant_height", "peak_period"))
@@ -101,7 +101,7 @@ def expect(
     for first in range(0, flights, LANES):
         some = range(first, min(first + LANES, flights))
         flown += _passes(craft, water, case, [wanted[i] for i in some], first)
-        told(len(some))
+        progress(len(some))
     if len(flown) < LEAST_FLIGHTS:
         raise ValueError(f"{len(flown)} of {flights} flights of the model lasted: too few to expect anything of")
     places = np.array([flight.place for flight in flown]) - middle
@@ -151,7 +151,7 @@ def _measured(flown: Flown, craft: Craft, case: Case, sea: Spectrum, height: flo
     off = flown.truth["ride_height"] - craft.control.ride_height
     told = sea_of_record(flown.log, craft, case.speed, case.waves, case.depth, craft.rangefinders.latency)
     place = (height, sea.peak_period)
-    if told is not None and told.verdict == "told":
+    if told is not None and told.verdict == "measured":
         place = (told.height.value, told.period.value)
     return _Flight(found, (math.log(place[0]), math.log(place[1])), float(np.sqrt(np.mean(off**2))) / found["sensed_error"])
 

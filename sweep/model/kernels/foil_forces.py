@@ -3,67 +3,73 @@
 from __future__ import annotations
 
 import math
+from typing import TypeAlias
 
 import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import arctangent, clip, exp_negative, smoothstep
-from sweep.model.kernels.frame import LEAST_SPEED, add_force, add_moment, copy_rows, point_depth, relative_velocity
+from sweep.model.kernels.frame import LEAST_SPEED, add_force, add_moment, copy_rows, point_depth, relative_velocity, vector
 from sweep.model.kernels.wakes import foil_depths, send_wakes, strip_downwash
 from sweep.model.layout import row
 from sweep.model.physics.flap import flap_now, largest_lift
-from sweep.model.physics.foil import biplane_factor, drag_coefficient, froude_factor, lift_and_stall, lift_slope, surface_factor
+from sweep.model.physics.foil import (
+    DragPolar,
+    biplane_factor,
+    drag_coefficient,
+    froude_factor,
+    lift_and_stall,
+    lift_slope,
+    surface_factor,
+)
 from sweep.model.physics.section import NODES
 
 NODE_0, NODE_1, NODE_2, NODE_3, NODE_4 = NODES
 
 
-@part
-def at_node(workspace: np.ndarray, lane: int, lowest: int, first: float, second: float, third: float, fourth: float) -> float:
-    """One of the section's values between the nodes of the Reynolds number, by its slot at the lowest of them.
+Nodes: TypeAlias = tuple[float, float, float, float]
 
-    The other arguments: how far past each node.
-    """
+
+@part
+def past_nodes(log: float) -> Nodes:
+    """How far log10 of a Reynolds number has gone from each node to the next, 0 ... 1."""
+    return (
+        clip((log - NODE_0) * (1.0 / (NODE_1 - NODE_0)), 0.0, 1.0),
+        clip((log - NODE_1) * (1.0 / (NODE_2 - NODE_1)), 0.0, 1.0),
+        clip((log - NODE_2) * (1.0 / (NODE_3 - NODE_2)), 0.0, 1.0),
+        clip((log - NODE_3) * (1.0 / (NODE_4 - NODE_3)), 0.0, 1.0),
+    )
+
+
+@part
+def at_node(workspace: np.ndarray, lane: int, lowest: int, past: Nodes) -> float:
+    """One of the section's values between the nodes of the Reynolds number. lowest: its slot at the lowest node."""
     further = at.SECTION_AT_WORK.nodes.width
     return (
         workspace[row(lowest) + lane]
-        + first * workspace[row(lowest + further) + lane]
-        + second * workspace[row(lowest + 2 * further) + lane]
-        + third * workspace[row(lowest + 3 * further) + lane]
-        + fourth * workspace[row(lowest + 4 * further) + lane]
+        + past[0] * workspace[row(lowest + further) + lane]
+        + past[1] * workspace[row(lowest + 2 * further) + lane]
+        + past[2] * workspace[row(lowest + 3 * further) + lane]
+        + past[3] * workspace[row(lowest + 4 * further) + lane]
     )
 
 
 @kernel
 def section_now(workspace: np.ndarray) -> None:
     """The section of the foil at work at the Reynolds number of the craft's forward speed (M4.3)."""
+    nodes = at.SECTION_AT_WORK.nodes
+    foil = at.FOIL_AT_WORK
     for lane in range(LANES):
-        log = workspace[row(at.FRICTION_LOG) + lane] + workspace[row(at.SECTION_AT_WORK.chord_log) + lane]
-        first = clip((log - NODE_0) * (1.0 / (NODE_1 - NODE_0)), 0.0, 1.0)
-        second = clip((log - NODE_1) * (1.0 / (NODE_2 - NODE_1)), 0.0, 1.0)
-        third = clip((log - NODE_2) * (1.0 / (NODE_3 - NODE_2)), 0.0, 1.0)
-        fourth = clip((log - NODE_3) * (1.0 / (NODE_4 - NODE_3)), 0.0, 1.0)
-        workspace[row(at.FOIL_AT_WORK.lift_slope) + lane] = at_node(
-            workspace, lane, at.SECTION_AT_WORK.nodes.lift_slope, first, second, third, fourth
-        )
-        workspace[row(at.FOIL_AT_WORK.lift_max) + lane] = at_node(
-            workspace, lane, at.SECTION_AT_WORK.nodes.lift_max, first, second, third, fourth
-        )
-        workspace[row(at.FOIL_AT_WORK.zero_lift) + lane] = at_node(
-            workspace, lane, at.SECTION_AT_WORK.nodes.zero_lift, first, second, third, fourth
-        )
-        log_drag = at_node(workspace, lane, at.SECTION_AT_WORK.nodes.log_drag, first, second, third, fourth)
-        workspace[row(at.FOIL_AT_WORK.profile) + lane] = exp_negative(log_drag)
-        workspace[row(at.FOIL_AT_WORK.drag_rise) + lane] = at_node(
-            workspace, lane, at.SECTION_AT_WORK.nodes.drag_rise, first, second, third, fourth
-        )
-        workspace[row(at.FOIL_AT_WORK.drag_steep) + lane] = at_node(
-            workspace, lane, at.SECTION_AT_WORK.nodes.drag_steep, first, second, third, fourth
-        )
-        workspace[row(at.FOIL_AT_WORK.least_drag) + lane] = at_node(
-            workspace, lane, at.SECTION_AT_WORK.nodes.least_drag, first, second, third, fourth
-        )
+        past = past_nodes(workspace[row(at.FRICTION_LOG) + lane] + workspace[row(at.SECTION_AT_WORK.chord_log) + lane])
+        log_drag = at_node(workspace, lane, nodes.log_drag, past)
+        workspace[row(foil.lift_slope) + lane] = at_node(workspace, lane, nodes.lift_slope, past)
+        workspace[row(foil.lift_max) + lane] = at_node(workspace, lane, nodes.lift_max, past)
+        workspace[row(foil.zero_lift) + lane] = at_node(workspace, lane, nodes.zero_lift, past)
+        workspace[row(foil.profile) + lane] = exp_negative(log_drag)
+        workspace[row(foil.drag_rise) + lane] = at_node(workspace, lane, nodes.drag_rise, past)
+        workspace[row(foil.drag_steep) + lane] = at_node(workspace, lane, nodes.drag_steep, past)
+        workspace[row(foil.least_drag) + lane] = at_node(workspace, lane, nodes.least_drag, past)
 
 
 @kernel
@@ -78,16 +84,8 @@ def turn_now(workspace: np.ndarray, foil: int) -> None:
 @part
 def flow_at_strip(workspace: np.ndarray, lane: int) -> tuple[float, float]:
     """Forward and normal part (m/s) of the strip's velocity through the water (M4.1)."""
-    u, v, w = relative_velocity(
-        workspace,
-        lane,
-        workspace[row(at.STRIP_AT_WORK.x) + lane],
-        workspace[row(at.STRIP_AT_WORK.y) + lane],
-        workspace[row(at.STRIP_AT_WORK.z) + lane],
-        workspace[row(at.STRIP_AT_WORK.sea.u) + lane],
-        workspace[row(at.STRIP_AT_WORK.sea.v) + lane],
-        workspace[row(at.STRIP_AT_WORK.sea.w) + lane],
-    )
+    place = vector(workspace, row(at.STRIP_AT_WORK.x) + lane)
+    u, v, w = relative_velocity(workspace, lane, place, vector(workspace, row(at.STRIP_AT_WORK.sea.u) + lane))
     normal = v * workspace[row(at.STRIP_AT_WORK.normal.y) + lane] + w * workspace[row(at.STRIP_AT_WORK.normal.z) + lane]
     return u, normal
 
@@ -127,28 +125,25 @@ def lift_and_drag(
     most = largest_lift(lift_max, workspace[row(at.FOIL_AT_WORK.lift_shift) + lane], effective)
     lift, stalled, sine = lift_and_stall(slope, effective, most)
     lift *= workspace[row(at.FOIL_AT_WORK.lift_factor) + lane]
-    drag = drag_coefficient(
-        lift,
-        workspace[row(at.FOIL_AT_WORK.profile) + lane],
-        workspace[row(at.FOIL_AT_WORK.drag_rise) + lane],
-        workspace[row(at.FOIL_AT_WORK.drag_steep) + lane],
-        workspace[row(at.FOIL_AT_WORK.least_drag) + lane],
-        biplane,
-        aspect,
-        stalled,
-        sine,
+    polar = DragPolar(
+        profile=workspace[row(at.FOIL_AT_WORK.profile) + lane],
+        rise=workspace[row(at.FOIL_AT_WORK.drag_rise) + lane],
+        steep=workspace[row(at.FOIL_AT_WORK.drag_steep) + lane],
+        lift_of_least_drag=workspace[row(at.FOIL_AT_WORK.least_drag) + lane],
     )
-    return lift, drag
+    return lift, drag_coefficient(lift, polar, biplane, aspect, stalled, sine)
 
 
 @part
-def note_strip(
-    workspace: np.ndarray, lane: int, eta: float, depth: float, effective: float, wet_lift: float, share: float
-) -> None:
-    """Notes a strip's values for the foil and the flight's record: shallowest tip, largest angle, mean lift."""
+def note_strip(workspace: np.ndarray, lane: int, depth: float, effective: float, wet_lift: float, share: float) -> None:
+    """Keeps a strip's values for the foil and the flight's record: shallowest tip, largest angle, mean lift.
+
+    depth in m; effective: its angle from zero lift, rad; wet_lift: lift coefficient x wetted share.
+    """
     tip_y = workspace[row(at.STRIP_AT_WORK.tip.y) + lane]
     tip_z = workspace[row(at.STRIP_AT_WORK.tip.z) + lane]
-    tip = point_depth(workspace, lane, workspace[row(at.STRIP_AT_WORK.x) + lane], tip_y, tip_z) + eta
+    tip = point_depth(workspace, lane, (workspace[row(at.STRIP_AT_WORK.x) + lane], tip_y, tip_z))
+    tip += workspace[row(at.STRIP_AT_WORK.sea.eta) + lane]
     shallowest = workspace[row(at.FOIL_AT_WORK.tip_depth) + lane]
     workspace[row(at.FOIL_AT_WORK.tip_depth) + lane] = tip if tip < shallowest else shallowest
     loaded = abs(effective)
@@ -166,16 +161,13 @@ def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: f
     share: what the strip counts for in the foil's mean lift.
     """
     for lane in range(LANES):
-        x = workspace[row(at.STRIP_AT_WORK.x) + lane]
-        y = workspace[row(at.STRIP_AT_WORK.y) + lane]
-        z = workspace[row(at.STRIP_AT_WORK.z) + lane]
+        place = vector(workspace, row(at.STRIP_AT_WORK.x) + lane)
         ahead, w = flow_at_strip(workspace, lane)
         u = max(ahead, LEAST_SPEED)
         speed_squared = u * u + w * w
         speed = math.sqrt(speed_squared)
         effective = effective_angle(workspace, lane, w / u, speed, lag_time)
-        eta = workspace[row(at.STRIP_AT_WORK.sea.eta) + lane]
-        depth = point_depth(workspace, lane, x, y, z) + eta
+        depth = point_depth(workspace, lane, place) + workspace[row(at.STRIP_AT_WORK.sea.eta) + lane]
         lift, drag = lift_and_drag(workspace, lane, depth, effective, speed_squared)
         wet = smoothstep(4.0 * depth / workspace[row(at.FOIL_AT_WORK.chord) + lane] + 0.5)  # judgement: over a quarter chord
         pressure = 0.5 * density * speed_squared * wet
@@ -187,11 +179,11 @@ def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: f
         across = -pressure * area * (lift * u + drag * w) / speed
         normal_y = workspace[row(at.STRIP_AT_WORK.normal.y) + lane]
         normal_z = workspace[row(at.STRIP_AT_WORK.normal.z) + lane]
-        add_force(workspace, lane, x, y, z, along, across * normal_y, across * normal_z)
+        add_force(workspace, lane, place, (along, across * normal_y, across * normal_z))
         chord = workspace[row(at.FOIL_AT_WORK.chord) + lane]
         nose_up = pressure * area * chord * workspace[row(at.FOIL_AT_WORK.moment_shift) + lane]
         add_moment(workspace, lane, nose_up * normal_z, -nose_up * normal_y)
-        note_strip(workspace, lane, eta, depth, effective, lift * wet, share)
+        note_strip(workspace, lane, depth, effective, lift * wet, share)
 
 
 @kernel

@@ -6,6 +6,7 @@ Everything stands at the MID state of the workspace (see `layout`). Forces are i
 from __future__ import annotations
 
 import math
+from typing import TypeAlias
 
 import numpy as np
 
@@ -15,6 +16,8 @@ from sweep.model.elementary import sine_cosine
 from sweep.model.layout import row
 
 LEAST_SPEED = 0.1  # m/s: floor of the forward speed in angles of attack
+
+Triple: TypeAlias = tuple[float, float, float]
 
 
 @kernel
@@ -74,8 +77,15 @@ def kinematics(workspace: np.ndarray, state: int, rotation: int) -> None:
 
 
 @part
-def point_depth(workspace: np.ndarray, lane: int, x: float, y: float, z: float) -> float:
-    """Depth of a body point below the calm level (m) at the MID state (M1.3)."""
+def vector(workspace: np.ndarray, first: int) -> Triple:
+    """Three neighbouring slots of one lane. first: index of the first of them."""
+    return workspace[first + row(at.VECTOR.x)], workspace[first + row(at.VECTOR.y)], workspace[first + row(at.VECTOR.z)]
+
+
+@part
+def point_depth(workspace: np.ndarray, lane: int, place: Triple) -> float:
+    """Depth of a body point (m) below the calm level (m) at the MID state (M1.3)."""
+    x, y, z = place
     return (
         workspace[row(at.MID.z) + lane]
         + workspace[row(at.ROTATION.zx) + lane] * x
@@ -85,10 +95,10 @@ def point_depth(workspace: np.ndarray, lane: int, x: float, y: float, z: float) 
 
 
 @part
-def relative_velocity(
-    workspace: np.ndarray, lane: int, x: float, y: float, z: float, water_x: float, water_y: float, water_z: float
-) -> tuple[float, float, float]:
-    """Velocity of a body point through the water (m/s, body axes), given the water's own in earth axes (M1.4)."""
+def relative_velocity(workspace: np.ndarray, lane: int, place: Triple, water: Triple) -> Triple:
+    """Velocity of a body point (m) through the water (m/s, body axes). water: its own velocity, earth axes (M1.4)."""
+    x, y, z = place
+    water_x, water_y, water_z = water
     p = workspace[row(at.MID.p) + lane]
     q = workspace[row(at.MID.q) + lane]
     r = workspace[row(at.MID.r) + lane]
@@ -114,8 +124,10 @@ def relative_velocity(
 
 
 @part
-def add_force(workspace: np.ndarray, lane: int, x: float, y: float, z: float, fx: float, fy: float, fz: float) -> None:
-    """Gather a force (N) that acts at a body point (m)."""
+def add_force(workspace: np.ndarray, lane: int, place: Triple, force: Triple) -> None:
+    """Add a force (N) that acts at a body point (m) to the sum."""
+    x, y, z = place
+    fx, fy, fz = force
     workspace[row(at.FORCE.x) + lane] += fx
     workspace[row(at.FORCE.y) + lane] += fy
     workspace[row(at.FORCE.z) + lane] += fz
@@ -126,7 +138,7 @@ def add_force(workspace: np.ndarray, lane: int, x: float, y: float, z: float, fx
 
 @part
 def add_moment(workspace: np.ndarray, lane: int, about_y: float, about_z: float) -> None:
-    """Gather a moment (N m) that acts with no force."""
+    """Add a moment (N m) that comes with no force to the sum."""
     workspace[row(at.FORCE.m) + lane] += about_y
     workspace[row(at.FORCE.n) + lane] += about_z
 

@@ -9,7 +9,7 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel
 from sweep.model.elementary import clip
-from sweep.model.kernels.frame import add_force, point_depth, relative_velocity
+from sweep.model.kernels.frame import add_force, point_depth, relative_velocity, vector
 from sweep.model.layout import row
 from sweep.model.physics.hull import (
     SIDE_DRAG,
@@ -30,16 +30,8 @@ def hull_wet(workspace: np.ndarray, stations: int) -> bool:
     for station in range(stations):
         s = row(station * at.STATION.width)
         for lane in range(LANES):
-            depth = (
-                point_depth(
-                    workspace,
-                    lane,
-                    workspace[s + row(at.STATION.x) + lane],
-                    workspace[s + row(at.STATION.y) + lane],
-                    workspace[s + row(at.STATION.z) + lane],
-                )
-                + workspace[s + row(at.STATION.sea.eta) + lane]
-            )
+            keel = vector(workspace, s + row(at.STATION.x) + lane)
+            depth = point_depth(workspace, lane, keel) + workspace[s + row(at.STATION.sea.eta) + lane]
             workspace[s + row(at.STATION.depth) + lane] = depth
         for lane in range(LANES):
             wettest = max(wettest, workspace[s + row(at.STATION.depth) + lane])
@@ -52,29 +44,17 @@ def hull_forces(workspace: np.ndarray, stations: int, density: float) -> None:
     for station in range(stations):
         s = row(station * at.STATION.width)
         for lane in range(LANES):
-            x = workspace[s + row(at.STATION.x) + lane]
-            y = workspace[s + row(at.STATION.y) + lane]
-            z = workspace[s + row(at.STATION.z) + lane]
+            keel = vector(workspace, s + row(at.STATION.x) + lane)
             beam = workspace[s + row(at.STATION.beam) + lane]
             slope = workspace[s + row(at.STATION.slope) + lane]
             length = workspace[s + row(at.STATION.slice) + lane]
             depth = clip(workspace[s + row(at.STATION.depth) + lane], 0.0, workspace[s + row(at.STATION.hull_depth) + lane])
             area, half_breadth, above_chine = wedge_area(depth, beam, slope)
-            u, v, w = relative_velocity(
-                workspace,
-                lane,
-                x,
-                y,
-                z,
-                workspace[s + row(at.STATION.sea.u) + lane],
-                workspace[s + row(at.STATION.sea.v) + lane],
-                workspace[s + row(at.STATION.sea.w) + lane],
-            )
+            u, v, w = relative_velocity(workspace, lane, keel, vector(workspace, s + row(at.STATION.sea.u) + lane))
             up = buoyancy_per_length(density, area) * length
-            up_x = workspace[row(at.ROTATION.zx) + lane]
-            up_y = workspace[row(at.ROTATION.zy) + lane]
-            up_z = workspace[row(at.ROTATION.zz) + lane]
-            add_force(workspace, lane, x, y, z - 0.6 * depth, -up * up_x, -up * up_y, -up * up_z)
+            up_x, up_y, up_z = vector(workspace, row(at.ROTATION.zx) + lane)
+            centre = (keel[0], keel[1], keel[2] - 0.6 * depth)
+            add_force(workspace, lane, centre, (-up * up_x, -up * up_y, -up * up_z))
             righting = density * GRAVITY * length * (2.0 / 3.0) * half_breadth * half_breadth * half_breadth
             workspace[row(at.FORCE.k) + lane] -= righting * up_y
             normal = impact_per_length(density, depth, beam, slope, w) + cross_flow_per_length(density, half_breadth, w)
@@ -87,5 +67,5 @@ def hull_forces(workspace: np.ndarray, stations: int, density: float) -> None:
             fx = -0.5 * density * friction * girth * length * abs(u) * u - math.copysign(hump_drag(froude) * up, u)
             fy = -0.5 * density * SIDE_DRAG * depth * length * abs(v) * v
             fz = -normal * length
-            add_force(workspace, lane, x, y, z, fx, fy, fz)
+            add_force(workspace, lane, keel, (fx, fy, fz))
             workspace[row(at.HULL_LIFT) + lane] += up - (up_x * fx + up_y * fy + up_z * fz)

@@ -7,28 +7,28 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import clip
-from sweep.model.kernels.frame import add_force, point_depth
+from sweep.model.kernels.frame import Triple, add_force, point_depth, vector
 from sweep.model.layout import row
-from sweep.model.physics.propulsion import cubic, ideal_power, limited_speed, shaft_power
+from sweep.model.physics.propulsion import Curve, Screw, cubic, ideal_power, limited_speed, shaft_power
 
 PROPELLER_KINDS = ("simple", "curves")
 CURVES = 1  # the place of its kind
 
 
 @part
+def hub(workspace: np.ndarray, lane: int, side: float) -> Triple:
+    """Place of a propeller, body axes, m. side: -1 to port, +1 to starboard of the craft's middle."""
+    x, y, z = vector(workspace, row(at.THRUST_PLACE.x) + lane)
+    return x, y + side * workspace[row(at.HALF_SPACING) + lane], z
+
+
+@part
 def propeller_share(workspace: np.ndarray, lane: int, side: float) -> float:
     """Share of its thrust that a propeller keeps: it sucks air as its hub comes within a radius of the surface (judgement).
 
-    M9.2. side: -1 to port, +1 to starboard of the craft's middle.
+    M9.2.
     """
-    hub = point_depth(
-        workspace,
-        lane,
-        workspace[row(at.THRUST_PLACE.x) + lane],
-        workspace[row(at.THRUST_PLACE.y) + lane] + side * workspace[row(at.HALF_SPACING) + lane],
-        workspace[row(at.THRUST_PLACE.z) + lane],
-    )
-    depth = hub + workspace[row(at.PROPELLER_SEA) + lane]
+    depth = point_depth(workspace, lane, hub(workspace, lane, side)) + workspace[row(at.PROPELLER_SEA) + lane]
     return clip(depth / workspace[row(at.PROPELLER_RADIUS) + lane], 0.0, 1.0)
 
 
@@ -45,10 +45,7 @@ def throttle_of(workspace: np.ndarray, lane: int, side: float) -> float:
 @part
 def push(workspace: np.ndarray, lane: int, side: float, thrust: float, power: float) -> None:
     """Add the thrust (N) of the propeller on this side; POWER grows by its battery power (W)."""
-    x = workspace[row(at.THRUST_PLACE.x) + lane]
-    y = workspace[row(at.THRUST_PLACE.y) + lane] + side * workspace[row(at.HALF_SPACING) + lane]
-    z = workspace[row(at.THRUST_PLACE.z) + lane]
-    add_force(workspace, lane, x, y, z, thrust, 0.0, 0.0)
+    add_force(workspace, lane, hub(workspace, lane, side), (thrust, 0.0, 0.0))
     workspace[row(at.POWER) + lane] += power / workspace[row(at.EFFICIENCY) + lane]
 
 
@@ -83,6 +80,17 @@ def pull(workspace: np.ndarray, side: float) -> None:
         push(workspace, lane, side, thrust, ideal_power(thrust, u, workspace[row(at.DISC) + lane]))
 
 
+@part
+def curve(workspace: np.ndarray, first: int) -> Curve:
+    """A propeller's curve in one lane. first: index of its first slot."""
+    return (
+        workspace[first + row(at.CUBIC.c0)],
+        workspace[first + row(at.CUBIC.c1)],
+        workspace[first + row(at.CUBIC.c2)],
+        workspace[first + row(at.CUBIC.c3)],
+    )
+
+
 @kernel
 def turn_propeller(workspace: np.ndarray, side: float, density: float) -> None:
     """Thrust and torque by the propeller's curves, at a shaft speed that follows the throttle within the motor's power.
@@ -93,19 +101,13 @@ def turn_propeller(workspace: np.ndarray, side: float, density: float) -> None:
         u = workspace[row(at.MID.u) + lane]
         diameter = workspace[row(at.PROPELLER_DIAMETER) + lane]
         most = workspace[row(at.MOST_ADVANCE) + lane]
-        kt0 = workspace[row(at.THRUST_CURVE.c0) + lane]
-        kt1 = workspace[row(at.THRUST_CURVE.c1) + lane]
-        kt2 = workspace[row(at.THRUST_CURVE.c2) + lane]
-        kt3 = workspace[row(at.THRUST_CURVE.c3) + lane]
-        kq0 = workspace[row(at.TORQUE_CURVE.c0) + lane]
-        kq1 = workspace[row(at.TORQUE_CURVE.c1) + lane]
-        kq2 = workspace[row(at.TORQUE_CURVE.c2) + lane]
-        kq3 = workspace[row(at.TORQUE_CURVE.c3) + lane]
+        screw = Screw(diameter, most, curve(workspace, row(at.TORQUE_CURVE.first) + lane))
         limit = workspace[row(at.SHAFT_LIMIT) + lane]
         wanted = workspace[row(at.TOP_SPEED) + lane] * throttle_of(workspace, lane, side)
-        turns = limited_speed(wanted, u, diameter, density, most, limit, kq0, kq1, kq2, kq3)
+        turns = limited_speed(wanted, u, density, screw, limit)
         advance = clip(u / (turns * diameter), 0.0, most)
         share = propeller_share(workspace, lane, side) * workspace[row(at.PROPELLER_COUNT) + lane] * 0.5
-        thrust = share * density * turns * turns * diameter**4 * cubic(advance, kt0, kt1, kt2, kt3)
-        power = share * shaft_power(turns, diameter, density, cubic(advance, kq0, kq1, kq2, kq3))
+        pushing = cubic(advance, curve(workspace, row(at.THRUST_CURVE.first) + lane))
+        thrust = share * density * turns * turns * diameter**4 * pushing
+        power = share * shaft_power(turns, diameter, density, cubic(advance, screw.torque))
         push(workspace, lane, side, thrust, power if power > 0.0 else 0.0)

@@ -13,7 +13,7 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel
 from sweep.model.elementary import clip, logarithm
 from sweep.model.kernels.foil_forces import foil_forces
-from sweep.model.kernels.frame import add_force, kinematics, turn
+from sweep.model.kernels.frame import add_force, kinematics, turn, vector
 from sweep.model.kernels.hull_forces import hull_forces, hull_wet
 from sweep.model.kernels.propulsion_forces import drive
 from sweep.model.kernels.strut_forces import strut_forces
@@ -55,16 +55,13 @@ def wind_and_payload(workspace: np.ndarray) -> None:
         air_x = workspace[row(at.ROTATION.xx) + lane] * over_x + workspace[row(at.ROTATION.yx) + lane] * over_y - u
         air_y = workspace[row(at.ROTATION.xy) + lane] * over_x + workspace[row(at.ROTATION.yy) + lane] * over_y - v
         drag = 0.5 * AIR_DENSITY * workspace[row(at.WINDAGE.area) + lane] * math.sqrt(air_x * air_x + air_y * air_y)
-        x = workspace[row(at.WINDAGE.x) + lane]
-        z = workspace[row(at.WINDAGE.z) + lane]
-        add_force(workspace, lane, x, 0.0, z, drag * air_x, drag * air_y, 0.0)
+        centre = (workspace[row(at.WINDAGE.x) + lane], 0.0, workspace[row(at.WINDAGE.z) + lane])
+        add_force(workspace, lane, centre, (drag * air_x, drag * air_y, 0.0))
         weight = GRAVITY * workspace[row(at.PAYLOAD.mass) + lane]
         x = workspace[row(at.PAYLOAD.x) + lane] - workspace[row(at.CENTRE.x) + lane]
         y = workspace[row(at.PAYLOAD.y) + lane] - workspace[row(at.CENTRE.y) + lane]
-        fx = weight * workspace[row(at.ROTATION.zx) + lane]
-        fy = weight * workspace[row(at.ROTATION.zy) + lane]
-        fz = weight * workspace[row(at.ROTATION.zz) + lane]
-        add_force(workspace, lane, x, y, 0.0, fx, fy, fz)
+        down_x, down_y, down_z = vector(workspace, row(at.ROTATION.zx) + lane)
+        add_force(workspace, lane, (x, y, 0.0), (weight * down_x, weight * down_y, weight * down_z))
 
 
 @kernel

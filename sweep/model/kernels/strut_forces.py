@@ -9,7 +9,7 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel
 from sweep.model.elementary import clip
-from sweep.model.kernels.frame import LEAST_SPEED, add_force, point_depth, relative_velocity
+from sweep.model.kernels.frame import LEAST_SPEED, add_force, point_depth, relative_velocity, vector
 from sweep.model.layout import row
 from sweep.model.physics.strut import LEAST_FRICTION_LOG, SPRAY, friction_of_log, helmbold_slope, side_coefficient
 
@@ -20,24 +20,13 @@ def strut_forces(workspace: np.ndarray, struts: int, density: float) -> None:
     for strut in range(struts):
         s = row(strut * at.STRUT.width)
         for lane in range(LANES):
-            x = workspace[s + row(at.STRUT.x) + lane]
-            y = workspace[s + row(at.STRUT.y) + lane]
-            foot = workspace[s + row(at.STRUT.z) + lane]
+            foot = vector(workspace, s + row(at.STRUT.x) + lane)
             chord = workspace[s + row(at.STRUT.chord) + lane]
             thickness = workspace[s + row(at.STRUT.thickness) + lane]
-            depth = point_depth(workspace, lane, x, y, foot) + workspace[s + row(at.STRUT.sea.eta) + lane]
+            depth = point_depth(workspace, lane, foot) + workspace[s + row(at.STRUT.sea.eta) + lane]
             wet = clip(depth, 0.0, workspace[s + row(at.STRUT.length) + lane])
-            z = foot - 0.5 * wet
-            u, v, _ = relative_velocity(
-                workspace,
-                lane,
-                x,
-                y,
-                z,
-                workspace[s + row(at.STRUT.sea.u) + lane],
-                workspace[s + row(at.STRUT.sea.v) + lane],
-                workspace[s + row(at.STRUT.sea.w) + lane],
-            )
+            place = (foot[0], foot[1], foot[2] - 0.5 * wet)
+            u, v, _ = relative_velocity(workspace, lane, place, vector(workspace, s + row(at.STRUT.sea.u) + lane))
             way = clip(u * (1.0 / LEAST_SPEED), -1.0, 1.0)  # drag is none at rest, and turns round astern
             u = max(u, LEAST_SPEED)
             rudder = workspace[s + row(at.STRUT.steers) + lane] * workspace[row(at.RUDDER_MID) + lane]
@@ -58,4 +47,4 @@ def strut_forces(workspace: np.ndarray, struts: int, density: float) -> None:
                 + workspace[s + row(at.STRUT.junction) + lane] * clip(wet / thickness, 0.0, 1.0)
             )
             pressure = 0.5 * density * (u * u + v * v)
-            add_force(workspace, lane, x, y, z, -way * pressure * drag_area, -pressure * chord * wet * side, 0.0)
+            add_force(workspace, lane, place, (-way * pressure * drag_area, -pressure * chord * wet * side, 0.0))

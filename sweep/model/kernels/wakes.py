@@ -7,7 +7,7 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import clip, exp_negative
-from sweep.model.kernels.frame import LEAST_SPEED, point_depth
+from sweep.model.kernels.frame import LEAST_SPEED, point_depth, vector
 from sweep.model.layout import row
 from sweep.model.physics.downwash import NODES
 
@@ -30,13 +30,7 @@ def place_wake(workspace: np.ndarray, foil: int, other: int) -> None:
             workspace[f + row(at.FOIL.wake_sink) + lane] - share * workspace[f + row(at.FOIL.wake_sink_change) + lane]
         )
         wake = workspace[o + row(at.FOIL.centre_depth) + lane] + sunk
-        depth = point_depth(
-            workspace,
-            lane,
-            workspace[row(at.STRIP_AT_WORK.x) + lane],
-            workspace[row(at.STRIP_AT_WORK.y) + lane],
-            workspace[row(at.STRIP_AT_WORK.z) + lane],
-        )
+        depth = point_depth(workspace, lane, vector(workspace, row(at.STRIP_AT_WORK.x) + lane))
         half_spans = workspace[o + row(at.FOIL.half_spans) + lane]
         workspace[row(at.WAKE_SHARE) + lane] = share
         workspace[row(at.WAKE_APART) + lane] = abs(depth - wake) * half_spans
@@ -108,13 +102,8 @@ def foil_depths(workspace: np.ndarray, foils: int) -> None:
     for foil in range(foils):
         f = row(foil * at.FOIL.width)
         for lane in range(LANES):
-            workspace[f + row(at.FOIL.centre_depth) + lane] = point_depth(
-                workspace,
-                lane,
-                workspace[f + row(at.FOIL.middle.x) + lane],
-                workspace[f + row(at.FOIL.middle.y) + lane],
-                workspace[f + row(at.FOIL.middle.z) + lane],
-            )
+            middle = vector(workspace, f + row(at.FOIL.middle.x) + lane)
+            workspace[f + row(at.FOIL.centre_depth) + lane] = point_depth(workspace, lane, middle)
 
 
 @kernel

@@ -6,6 +6,7 @@ It runs once a control tick, lane by lane, and knows only the sensors' readings 
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 
@@ -26,21 +27,61 @@ QUICK, LONG = 0.9, 2.0  # of the wanted speed; times the time over which the att
 SHARED_PITCH_LIMIT = 0.09  # rad, about 5 degrees: the most pitch that missing height may ask for; judgement
 
 
+class Loop(NamedTuple):
+    """Slots of a loop's gains and of its integral."""
+
+    gains: int
+    integral: int
+
+
+HEIGHT_LOOP = Loop(at.HEIGHT_GAINS.first, at.HEIGHT_INTEGRAL)
+PITCH_LOOP = Loop(at.PITCH_GAINS.first, at.PITCH_INTEGRAL)
+ROLL_LOOP = Loop(at.ROLL_GAINS.first, at.ROLL_INTEGRAL)
+
+
+class Wish(NamedTuple):
+    """Commands to all foils together, rad: lift of the craft, bow up, starboard down."""
+
+    height: float
+    pitch: float
+    roll: float
+
+
+class Guidance(NamedTuple):
+    """What the loops of the attitude go by at a control tick.
+
+    rate: of the height, m/s; bank: the roll that is wanted, rad; ahead: angle for the water to come, see `foresee`, rad;
+    share: of the angles, see `pressure_share`.
+    """
+
+    rate: float
+    bank: float
+    ahead: float
+    share: float
+
+
+class Tick(NamedTuple):
+    """A control tick. period: from one to the next, s."""
+
+    number: int
+    period: float
+
+
 @part
-def loop(workspace: np.ndarray, lane: int, gains: int, integral: int, error: float, rate: float, time: float) -> float:
+def run_loop(workspace: np.ndarray, lane: int, loop: Loop, error: float, rate: float, time: float) -> float:
     """Proportional, integral, derivative on a measured rate; command and integral kept within the loop's limit (M15.9).
 
     time: s, over which the integral gathers the error; 0 and it waits.
     """
-    limit = workspace[row(gains + at.GAINS.limit) + lane]
-    gathered = workspace[row(integral) + lane]
+    limit = workspace[row(loop.gains + at.GAINS.limit) + lane]
+    gathered = workspace[row(loop.integral) + lane]
     command = (
-        workspace[row(gains + at.GAINS.proportional) + lane] * error
+        workspace[row(loop.gains + at.GAINS.proportional) + lane] * error
         + gathered
-        - workspace[row(gains + at.GAINS.derivative) + lane] * rate
+        - workspace[row(loop.gains + at.GAINS.derivative) + lane] * rate
     )
-    workspace[row(integral) + lane] = clip(
-        gathered + workspace[row(gains + at.GAINS.integral) + lane] * error * time, -limit, limit
+    workspace[row(loop.integral) + lane] = clip(
+        gathered + workspace[row(loop.gains + at.GAINS.integral) + lane] * error * time, -limit, limit
     )
     return clip(command, -limit, limit)
 
@@ -86,31 +127,30 @@ def quantised(command: float, quantum: float, travel: float) -> float:
 
 
 @part
-def send(
-    workspace: np.ndarray, lane: int, foils: int, commands: np.ndarray, newest: int, height: float, pitch: float, roll: float
-) -> None:
-    """Mix the three commands (rad) into foil angles around the trim (M15.13)."""
-    height += workspace[row(at.TRIM.height) + lane]
-    pitch += workspace[row(at.TRIM.pitch) + lane]
+def send(workspace: np.ndarray, lane: int, foils: int, orders: np.ndarray, wish: Wish) -> None:
+    """Mix the three commands into foil angles about the trim (M15.13). orders: (foils + 1, lanes), commands of this tick."""
+    height = wish.height + workspace[row(at.TRIM.height) + lane]
+    pitch = wish.pitch + workspace[row(at.TRIM.pitch) + lane]
     for foil in range(foils):
         f = row(foil * at.FOIL.width)
         angle = (
             workspace[f + row(at.FOIL.mix.height) + lane] * height
             + workspace[f + row(at.FOIL.mix.pitch) + lane] * pitch
-            + workspace[f + row(at.FOIL.mix.roll) + lane] * roll
+            + workspace[f + row(at.FOIL.mix.roll) + lane] * wish.roll
         )
-        commands[foil, newest, lane] = quantised(
-            angle, workspace[row(at.SERVO.quantum) + lane], workspace[row(at.SERVO.travel) + lane]
-        )
+        orders[foil, lane] = quantised(angle, workspace[row(at.SERVO.quantum) + lane], workspace[row(at.SERVO.travel) + lane])
 
 
 @part
-def send_own(workspace: np.ndarray, lane: int, foils: int, count: int, commands: np.ndarray, newest: int, share: float) -> None:
-    """Every foil answers the rangefinder that goes with it, in proportion, around the trim; no inertial unit (M15.4)."""
+def send_own(workspace: np.ndarray, lane: int, foils: int, rangefinders: int, orders: np.ndarray, share: float) -> None:
+    """Every foil answers its own rangefinder in proportion, about the trim, without an inertial unit (M15.4).
+
+    orders: (foils + 1, lanes), commands of this tick; share: of the angles, see `pressure_share`.
+    """
     gain = workspace[row(at.HEIGHT_GAINS.proportional) + lane]
     limit = workspace[row(at.HEIGHT_GAINS.limit) + lane]
     for foil in range(foils):
-        sensor = foil % count
+        sensor = foil % rangefinders
         mounted = workspace[row(at.KNOWN_PLACE.height + sensor * at.KNOWN_PLACE.width) + lane]
         height = workspace[row(at.RANGE_LAST + sensor) + lane] - mounted
         missing = workspace[row(at.RIDE_HEIGHT) + lane] - height if height == height else 0.0
@@ -119,7 +159,7 @@ def send_own(workspace: np.ndarray, lane: int, foils: int, count: int, commands:
             workspace[f + row(at.FOIL.mix.height) + lane] * workspace[row(at.TRIM.height) + lane]
             + workspace[f + row(at.FOIL.mix.pitch) + lane] * workspace[row(at.TRIM.pitch) + lane]
         )
-        commands[foil, newest, lane] = quantised(
+        orders[foil, lane] = quantised(
             trim + share * clip(gain * missing, -limit, limit),
             workspace[row(at.SERVO.quantum) + lane],
             workspace[row(at.SERVO.travel) + lane],
@@ -141,10 +181,11 @@ def follow_course(workspace: np.ndarray, lane: int, period: float) -> float:
 
 
 @part
-def steer(
-    workspace: np.ndarray, lane: int, turning: float, commands: np.ndarray, channel: int, newest: int, share: float
-) -> None:
-    """Rudder, or propellers against each other, for the course, with the rate of turning (rad/s) held against it (M15.16)."""
+def steer(workspace: np.ndarray, lane: int, turning: float, order: np.ndarray, share: float) -> None:
+    """Command of the rudder, or of propellers against each other, for the course, less for the rate of turning (M15.16).
+
+    turning: rad/s; order: (lanes,), the rudder's command of this tick; share: of the angles, see `pressure_share`.
+    """
     wanted = (
         workspace[row(at.HEADING_GAINS.proportional) + lane]
         * (workspace[row(at.COURSE) + lane] - workspace[row(at.HEADING_READING) + lane])
@@ -154,7 +195,7 @@ def steer(
     command = clip(share * wanted, -limit, limit)
     workspace[row(at.SIDE_THROTTLE) + lane] = workspace[row(at.DIFFERENTIAL) + lane] * command
     rudder = workspace[row(at.RUDDER_SIDE) + lane] * command
-    commands[channel, newest, lane] = quantised(
+    order[lane] = quantised(
         rudder, workspace[row(at.RUDDER_SERVO.quantum) + lane], workspace[row(at.RUDDER_SERVO.travel) + lane]
     )
 
@@ -195,35 +236,25 @@ def flies(workspace: np.ndarray, lane: int, period: float) -> bool:
 
 
 @part
-def level(
-    workspace: np.ndarray,
-    lane: int,
-    rate: float,
-    foils: int,
-    commands: np.ndarray,
-    newest: int,
-    share: float,
-    bank: float,
-    ahead: float,
-    period: float,
-) -> None:
-    """Height, pitch and roll loops and the mixer; bank: the wanted roll, ahead: the angle from `foresee` (rad; M15.11).
+def level(workspace: np.ndarray, lane: int, foils: int, orders: np.ndarray, guidance: Guidance, period: float) -> None:
+    """Height, pitch and roll loops and the mixer (M15.11). Integrals gather in flight alone, see `flies`.
 
-    Integrals gather in flight alone, see `flies`.
+    orders: (foils + 1, lanes), commands of this tick; period: of control ticks, s.
     """
+    share, ahead = guidance.share, guidance.ahead
     gathered = period if flies(workspace, lane, period) else 0.0
     rolling = workspace[row(at.GYRO_READING.x) + lane]
     pitching = workspace[row(at.GYRO_READING.y) + lane]
     missing = workspace[row(at.RIDE_HEIGHT) + lane] - workspace[row(at.HEIGHT_ESTIMATE) + lane]
-    height = loop(workspace, lane, at.HEIGHT_GAINS.first, at.HEIGHT_INTEGRAL, missing, rate, gathered)
+    height = run_loop(workspace, lane, HEIGHT_LOOP, missing, guidance.rate, gathered)
     bow_up = clip(workspace[row(at.PITCH_SHARE) + lane] * missing, -SHARED_PITCH_LIMIT, SHARED_PITCH_LIMIT)
     pitch_error = workspace[row(at.PITCH_TRIM) + lane] + bow_up - workspace[row(at.PITCH_ESTIMATE) + lane]
-    pitch = loop(workspace, lane, at.PITCH_GAINS.first, at.PITCH_INTEGRAL, pitch_error, pitching, gathered)
-    roll_error = bank - workspace[row(at.ROLL_ESTIMATE) + lane]
-    roll = loop(workspace, lane, at.ROLL_GAINS.first, at.ROLL_INTEGRAL, roll_error, rolling, gathered)
+    pitch = run_loop(workspace, lane, PITCH_LOOP, pitch_error, pitching, gathered)
+    roll_error = guidance.bank - workspace[row(at.ROLL_ESTIMATE) + lane]
+    roll = run_loop(workspace, lane, ROLL_LOOP, roll_error, rolling, gathered)
     limit = workspace[row(at.HEIGHT_GAINS.limit) + lane]
     height = clip(share * height + ahead, -limit, limit) if ahead != 0.0 else share * height
-    send(workspace, lane, foils, commands, newest, height, share * pitch, share * roll)
+    send(workspace, lane, foils, orders, Wish(height, share * pitch, share * roll))
 
 
 @kernel
@@ -233,16 +264,17 @@ def control(
     readings: np.ndarray,
     noise: LaneNoise,
     counts: at.PartCounts,
-    tick: int,
-    period: float,
+    tick: Tick,
 ) -> None:
-    """One control tick of every lane that is still flying; period in s, needs ROTATION of the STATE.
+    """One control tick of every lane that is still flying; needs ROTATION of the STATE.
 
     commands: (foils + 1, RING, lanes), the rudder last; readings as `sensors.take_ranges` fills them.
     """
-    time = tick * period
-    slot = tick & (RING - 1)
-    sample = min(tick, noise.gyro.shape[1] - 1)
+    number, period = tick
+    time = number * period
+    orders = commands[:, number & (RING - 1)]
+    rudder = orders[counts.foils]
+    sample = min(number, noise.gyro.shape[1] - 1)
     foils = counts.foils
     rangefinders = counts.rangefinders
     law = counts.law
@@ -258,12 +290,12 @@ def control(
         share = pressure_share(workspace, lane)
         bank = follow_course(workspace, lane, period)
         if law == EACH_FOIL:
-            send_own(workspace, lane, foils, rangefinders, commands, slot, share)
-            steer(workspace, lane, workspace[row(at.HEADING_RATE) + lane], commands, foils, slot, share)
+            send_own(workspace, lane, foils, rangefinders, orders, share)
+            steer(workspace, lane, workspace[row(at.HEADING_RATE) + lane], rudder, share)
         else:
             previews = workspace[row(at.PREVIEW) + lane] > 0.0
-            ahead = foresee(workspace, lane, rate, tick, period) if previews else 0.0
-            level(workspace, lane, rate, foils, commands, slot, share, bank, ahead, period)
-            steer(workspace, lane, workspace[row(at.GYRO_READING.z) + lane], commands, foils, slot, share)
+            ahead = foresee(workspace, lane, rate, number, period) if previews else 0.0
+            level(workspace, lane, foils, orders, Guidance(rate, bank, ahead, share), period)
+            steer(workspace, lane, workspace[row(at.GYRO_READING.z) + lane], rudder, share)
         missing = workspace[row(at.RIDE_HEIGHT) + lane] - workspace[row(at.HEIGHT_ESTIMATE) + lane]
         workspace[row(at.THROTTLE) + lane] = throttle_command(workspace, lane, missing, period)

@@ -103,20 +103,20 @@ def slack(workspace: np.ndarray, foil: int) -> None:
 
 
 @kernel
-def move_half(
-    workspace: np.ndarray, angle_slot: int, servo: int, commands: np.ndarray, half: float, density: float, foil: int
-) -> None:
-    """Carry angle and speed (two neighbouring slots) over half a step (s), after `reach_back`.
+def let_go(workspace: np.ndarray) -> None:
+    """SERVO_AT_WORK.held of a servo that nothing holds: the rudder's."""
+    for lane in range(LANES):
+        workspace[row(at.SERVO_AT_WORK.held) + lane] = 0.0
 
-    servo: slot of its constants; foil: index of lane 0 of the row of the foil that it moves, negative for the rudder.
+
+@kernel
+def move_half(workspace: np.ndarray, angle_slot: int, servo: int, commands: np.ndarray, half: float) -> None:
+    """Carry angle and speed (two neighbouring slots) over half a step (s), after `reach_back`, and `hold` or `let_go`.
+
+    servo: slot of its constants.
     """
     take_command(workspace, commands)
     copy_rows(workspace, at.SERVO_AT_WORK.first, angle_slot, at.SERVO_STATE.width)
-    if foil >= 0:
-        hold(workspace, foil, density)
-    else:
-        for lane in range(LANES):
-            workspace[row(at.SERVO_AT_WORK.held) + lane] = 0.0
     if servo == at.SERVO.first:
         move_at_work(workspace, at.SERVO.first, half)
     else:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
-from sweep.model.craft import Craft
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft
+
 
 Trims: TypeAlias = tuple[np.ndarray, np.ndarray]
 """(crafts, 3) height and pitch command (rad) and throttle; (crafts,) whether there is such a trim."""

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sweep.model import layout as at
 from sweep.model import records
-from sweep.model.craft import Craft
-from sweep.model.equipment import Rangefinders, Servo
 from sweep.model.onboard.choices import COMBINED, FOOTPRINTS
 from sweep.model.onboard.servo import transition
 from sweep.model.pack.mass import MassProperties, rangefinder_places, to_body
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft, Rangefinders, Servo
 
 
 def pack_control(row: np.ndarray, craft: Craft, properties: MassProperties) -> None:

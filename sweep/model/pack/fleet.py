@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from itertools import accumulate
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from sweep.model import layout as at
-from sweep.model.craft import Craft
 from sweep.model.events import REFERENCE_LENGTH
 from sweep.model.kernels.propulsion_forces import CURVES
 from sweep.model.onboard.choices import LAWS
@@ -24,6 +23,9 @@ from sweep.model.pack.trim import solve_trim
 from sweep.model.physics.spectra import GRAVITY
 from sweep.model.physics.strut import form_factor, junction_drag_area
 from sweep.model.physics.water import Water
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft
 
 LONGEST_STEP = 0.005  # s
 STIFFEST = 0.9  # step x fastest damping; the method's own limit is 2

@@ -5,13 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from itertools import accumulate, permutations
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from sweep.model import layout as at
 from sweep.model import rows
-from sweep.model.craft import Craft, Foil, SectionNodes, Wake
 from sweep.model.pack.mass import Along, MassProperties, strip_added_mass, to_body
 from sweep.model.physics.downwash import (
     LEAST_INFLUENCE,
@@ -26,7 +25,12 @@ from sweep.model.physics.downwash import (
 from sweep.model.physics.flap import flap_terms, hinge_terms, of_foil
 from sweep.model.physics.foil import indicial_coefficients, lift_slope
 from sweep.model.physics.section import section_of
+from sweep.model.physics.section_nodes import SectionNodes
 from sweep.model.physics.water import Water
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft, Wake
+    from sweep.campaign.foils import Foil
 
 _IN_STRIP = rows.Strip()
 

@@ -7,15 +7,18 @@ feet, its propellers' tips, and the keel of every hull station.
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel
-from sweep.model.craft import Craft
 from sweep.model.kernels.frame import point_depth
 from sweep.model.layout import row
 from sweep.model.pack.mass import MassProperties, mass_properties, to_body
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft
 
 _NEVER = -1e9  # m: not a depth
 
@@ -68,9 +71,8 @@ def deepen(workspace: np.ndarray, place: int, across: int) -> None:
     x = row(place)
     y = row(across)
     for lane in range(LANES):
-        depth = point_depth(
-            workspace, lane, workspace[x + lane], workspace[y + row(at.ACROSS.y) + lane], workspace[y + row(at.ACROSS.z) + lane]
-        )
+        point = (workspace[x + lane], workspace[y + row(at.ACROSS.y) + lane], workspace[y + row(at.ACROSS.z) + lane])
+        depth = point_depth(workspace, lane, point)
         lowest = workspace[row(at.LOWEST) + lane]
         workspace[row(at.LOWEST) + lane] = depth if depth > lowest else lowest
 
@@ -85,7 +87,7 @@ def deepen_propellers(workspace: np.ndarray) -> None:
         half = workspace[row(at.HALF_SPACING) + lane]
         forward = workspace[row(at.ROTATION.zx) + lane]
         radius = workspace[row(at.PROPELLER_RADIUS) + lane] * math.sqrt(max(1.0 - forward * forward, 0.0))
-        hub = max(point_depth(workspace, lane, x, y - half, z), point_depth(workspace, lane, x, y + half, z))
+        hub = max(point_depth(workspace, lane, (x, y - half, z)), point_depth(workspace, lane, (x, y + half, z)))
         workspace[row(at.LOWEST) + lane] = max(workspace[row(at.LOWEST) + lane], hub + radius)
 
 

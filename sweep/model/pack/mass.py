@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import NamedTuple, TypeAlias
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 import numpy as np
 
-from sweep.model.craft import Craft
 from sweep.model.physics.foil import plate_added_mass
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft
 
 FOIL_FULLNESS = 0.68  # section area over thickness x chord, NACA four-digit sections
 STRUT_FULLNESS = 0.70  # judgement: a strut is blunter

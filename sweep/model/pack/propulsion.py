@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sweep.model import layout as at
-from sweep.model.craft import Craft
-from sweep.model.equipment import Battery, Propeller, Propulsor
 from sweep.model.physics.propeller_series import series_curves
-from sweep.model.physics.propulsion import cubic, limited_speed
+from sweep.model.physics.propulsion import Screw, cubic, limited_speed
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Battery, Craft, Propeller, Propulsor
 
 LIKELY_THROTTLE = 0.2  # where a trim is sought from, without curves
 BEYOND_NO_THRUST = 1.3  # times the advance ratio of no thrust, up to which the curves are followed: judgement
@@ -51,9 +53,9 @@ def full_thrust(propulsor: Propulsor, speed: float, density: float) -> float:
     curves = series_curves(propeller.blades, propeller.pitch_ratio, propeller.area_ratio)
     most = BEYOND_NO_THRUST * curves.no_thrust
     top = propeller.top_speed / (2.0 * math.pi)
-    turns = limited_speed(top, speed, propulsor.diameter, density, most, propeller.shaft_power, *curves.torque)
+    turns = limited_speed(top, speed, density, Screw(propulsor.diameter, most, curves.torque), propeller.shaft_power)
     advance = min(speed / (turns * propulsor.diameter), most)
-    return propulsor.count * density * turns**2 * propulsor.diameter**4 * float(cubic(advance, *curves.thrust))
+    return propulsor.count * density * turns**2 * propulsor.diameter**4 * float(cubic(advance, curves.thrust))
 
 
 def _pack_curves(row: np.ndarray, propulsor: Propulsor, propeller: Propeller, battery: Battery) -> None:

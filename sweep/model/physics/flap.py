@@ -8,15 +8,18 @@ are of the chord.
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
-from sweep.model.craft import Foil
 from sweep.model.elementary import clip, smoothstep
 from sweep.model.layout import row
 from sweep.model.physics.foil import flap_effectiveness
+
+if TYPE_CHECKING:
+    from sweep.campaign.foils import Foil
 
 LEAST_SLOPE = 0.7  # of the theoretical one: where the handbook's charts end
 LEAST_LIFT = 0.3  # share of the section's largest lift that a flap turned the wrong way leaves at least (judgement)

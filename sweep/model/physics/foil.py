@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 
@@ -11,6 +12,15 @@ from sweep.model.elementary import clip, smoothstep
 from sweep.model.physics.spectra import GRAVITY
 
 SPAN_EFFICIENCY = 0.95  # judgement: between the elliptic wing and the rectangular one of aspect ratio 6
+
+
+class DragPolar(NamedTuple):
+    """Drag coefficient of a section: the least, and what the square and the fourth power of the lift off its least add."""
+
+    profile: float
+    rise: float
+    steep: float
+    lift_of_least_drag: float
 
 
 @part
@@ -73,22 +83,15 @@ def lift_and_stall(slope: float, angle: float, lift_max: float) -> tuple[float, 
 
 
 @part
-def drag_coefficient(
-    lift: float,
-    profile: float,
-    drag_rise: float,
-    drag_steep: float,
-    lift_of_least_drag: float,
-    biplane: float,
-    aspect_ratio: float,
-    stalled: float,
-    sine: float,
-) -> float:
-    """Profile drag by the section's polar, induced drag with the surface's image, and plate drag past the stall (M4.12)."""
-    off = lift - lift_of_least_drag
+def drag_coefficient(lift: float, polar: DragPolar, biplane: float, aspect_ratio: float, stalled: float, sine: float) -> float:
+    """Profile drag by the section's polar, induced drag with the surface's image, and plate drag past the stall (M4.12).
+
+    stalled, sine: as `lift_and_stall` gives them.
+    """
+    off = lift - polar.lift_of_least_drag
     induced = lift * lift * (1.0 + biplane) / (math.pi * aspect_ratio * SPAN_EFFICIENCY)
     square = off * off
-    return profile + (drag_rise + drag_steep * square) * square + induced + 2.0 * stalled * sine * sine
+    return polar.profile + (polar.rise + polar.steep * square) * square + induced + 2.0 * stalled * sine * sine
 
 
 def flap_effectiveness(chord_share: float) -> float:

@@ -3,11 +3,23 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple, TypeAlias
 
 from sweep.model.compiled import part
 from sweep.model.elementary import clip
 
 LEAST_TURNS = 0.1  # 1/s: floor of the shaft speed in the advance ratio
+
+Curve: TypeAlias = tuple[float, float, float, float]
+"""Factors of a cubic, the constant first."""
+
+
+class Screw(NamedTuple):
+    """diameter in m; most_advance: J beyond which the curves are held; torque: KQ in J."""
+
+    diameter: float
+    most_advance: float
+    torque: Curve
 
 
 @part
@@ -24,8 +36,9 @@ def ideal_power(thrust: float, speed: float, disc: float) -> float:
 
 
 @part
-def cubic(x: float, c0: float, c1: float, c2: float, c3: float) -> float:
+def cubic(x: float, factors: Curve) -> float:
     """c0 + c1 x + c2 x^2 + c3 x^3."""
+    c0, c1, c2, c3 = factors
     return c0 + x * (c1 + x * (c2 + x * c3))
 
 
@@ -36,28 +49,18 @@ def shaft_power(turns: float, diameter: float, density: float, torque_coefficien
 
 
 @part
-def limited_speed(
-    wanted: float,
-    speed: float,
-    diameter: float,
-    density: float,
-    most_advance: float,
-    limit: float,
-    kq0: float,
-    kq1: float,
-    kq2: float,
-    kq3: float,
-) -> float:
+def limited_speed(wanted: float, speed: float, density: float, screw: Screw, limit: float) -> float:
     """Shaft speed (1/s), at most the wanted one, at which the shaft takes no more than `limit` W (M9.6).
 
     Newton's steps on the power, which is convex in the shaft speed: they come from above and stay there, six of them to 0.1 %
     from ten times the limit.
     """
+    _, kq1, kq2, kq3 = screw.torque
     turns = wanted if wanted > LEAST_TURNS else LEAST_TURNS
     for _ in range(6):
-        advance = clip(speed / (turns * diameter), 0.0, most_advance)
-        torque = cubic(advance, kq0, kq1, kq2, kq3)
-        power = shaft_power(turns, diameter, density, torque)
+        advance = clip(speed / (turns * screw.diameter), 0.0, screw.most_advance)
+        torque = cubic(advance, screw.torque)
+        power = shaft_power(turns, screw.diameter, density, torque)
         over = 1.0 - limit / (power if power > limit else limit)
         growth = advance * (kq1 + advance * (2.0 * kq2 + advance * 3.0 * kq3)) / (torque if torque > 1e-9 else 1e-9)
         turns *= 1.0 - over / (3.0 - growth)  # power goes as turns cubed times KQ(J), and J as one over turns

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import functools
 import math
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from sweep.model.craft import AtNodes, Craft, Foil, SectionNodes
+from sweep.model.physics.section_nodes import AtNodes, SectionNodes
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft
+    from sweep.campaign.foils import Foil
+
 
 NODES = tuple(math.log10(reynolds) for reynolds in (3e4, 7e4, 1.6e5, 4e5, 1e6))
 """Reynolds numbers, log10, at which a section is known; between them it is linear in log10."""

@@ -6,6 +6,8 @@ for an input held over the step. Flights sample the sea once for two steps, at t
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
 from sweep.model import layout as at
@@ -26,10 +28,21 @@ from sweep.model.kernels.sea_single import (
     turn_on,
 )
 from sweep.model.layout import row
-from sweep.model.onboard.servo import move_half, reach_back, slack
+from sweep.model.onboard.servo import hold, let_go, move_half, reach_back, slack
 
 NEAR = 0.03  # m, for a hull of 0.9 m: a keel moves far less between two samplings
 RUNAWAY = 1e4  # a rate of change over this (SI) has left the model: judgement
+
+
+class Span(NamedTuple):
+    """A step, or half of one. ticks: control ticks from the flight's start to its own; tick_share: ticks that it lasts.
+
+    length: s.
+    """
+
+    ticks: float
+    tick_share: float
+    length: float
 
 
 @kernel
@@ -227,22 +240,16 @@ def to_start(workspace: np.ndarray, counts: at.PartCounts) -> None:
 
 
 @kernel
-def servos_half(
-    workspace: np.ndarray,
-    commands: np.ndarray,
-    counts: at.PartCounts,
-    ticks: float,
-    tick_share: float,
-    half: float,
-    density: float,
-) -> None:
-    """Move every servo half a step (s), which begins `ticks` control ticks after the start."""
-    reach_back(workspace, ticks, tick_share, half / tick_share)
+def servos_half(workspace: np.ndarray, commands: np.ndarray, counts: at.PartCounts, half: Span, density: float) -> None:
+    """Move every servo over half a step."""
+    reach_back(workspace, half.ticks, half.tick_share, half.length / half.tick_share)
     for foil in range(counts.foils):
         place = foil * at.FOIL.width
-        move_half(workspace, place + at.FOIL.servo.angle, at.SERVO.first, commands[foil], half, density, row(place))
+        hold(workspace, row(place), density)
+        move_half(workspace, place + at.FOIL.servo.angle, at.SERVO.first, commands[foil], half.length)
         slack(workspace, row(place))
-    move_half(workspace, at.RUDDER.angle, at.RUDDER_SERVO.first, commands[counts.foils], half, 0.0, at.NO_FOIL)
+    let_go(workspace)
+    move_half(workspace, at.RUDDER.angle, at.RUDDER_SERVO.first, commands[counts.foils], half.length)
 
 
 @kernel
@@ -344,30 +351,20 @@ def half_way(workspace: np.ndarray, half: float) -> None:
 
 
 @kernel
-def step_craft(
-    workspace: np.ndarray,
-    commands: np.ndarray,
-    counts: at.PartCounts,
-    density: float,
-    step: float,
-    ticks: float,
-    tick_share: float,
-) -> None:
-    """Carry every lane one step (s) on in the sea that was sampled for it; leaves MID and RATE of the middle (M12.2).
-
-    ticks: control ticks since the start; tick_share: a step in ticks.
-    """
-    half = 0.5 * step
+def step_craft(workspace: np.ndarray, commands: np.ndarray, counts: at.PartCounts, step: Span, density: float) -> None:
+    """Carry every lane one step on in the sea that was sampled for it; leaves MID and RATE of the middle (M12.2)."""
+    first = Span(step.ticks, 0.5 * step.tick_share, 0.5 * step.length)
+    second = Span(step.ticks + first.tick_share, first.tick_share, first.length)
     to_start(workspace, counts)
-    evaluate(workspace, counts, density, half)
-    half_way(workspace, half)
-    servos_half(workspace, commands, counts, ticks, 0.5 * tick_share, half, density)
+    evaluate(workspace, counts, density, first.length)
+    half_way(workspace, first.length)
+    servos_half(workspace, commands, counts, first, density)
     for foil in range(counts.foils):
         place = foil * at.FOIL.width
         copy_rows(workspace, place + at.FOIL.servo_mid, place + at.FOIL.link, at.ONE)
     copy_rows(workspace, at.RUDDER_MID, at.RUDDER.angle, at.ONE)
-    evaluate(workspace, counts, density, step)
-    finish(workspace, counts, step)
-    servos_half(workspace, commands, counts, ticks + 0.5 * tick_share, 0.5 * tick_share, half, density)
-    ventilate_struts(workspace, counts.struts, step)
-    ventilate(workspace, counts.foils, counts.struts, step)
+    evaluate(workspace, counts, density, step.length)
+    finish(workspace, counts, step.length)
+    servos_half(workspace, commands, counts, second, density)
+    ventilate_struts(workspace, counts.struts, step.length)
+    ventilate(workspace, counts.foils, counts.struts, step.length)

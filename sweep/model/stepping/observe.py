@@ -99,15 +99,29 @@ def bin_of(value: float, width: float) -> int:
     return int(min(max(value / width, 0.0), BINS - 1.0))
 
 
-@part
-def hull_events(
-    sums: np.ndarray, lane: int, load: float, wet: bool, mean_depth: float, step: float, scale: float, scored: bool
-) -> None:
-    """Foilborne or not, touchdowns and licks, plunges, loss of flight. load: hull lift over weight; times in s.
+class Tally(NamedTuple):
+    """What flights add up: sums (lanes, sums), histograms (histograms, lanes, BINS)."""
 
-    M17.2, M17.3.
+    sums: np.ndarray
+    histograms: np.ndarray
+
+
+class Moment(NamedTuple):
+    """The middle of a step. step: s; scale: TIME_SCALE of the lane; scored: whether it counts."""
+
+    step: float
+    scale: float
+    scored: bool
+
+
+@part
+def hull_events(sums: np.ndarray, lane: int, load: float, wet: bool, mean_depth: float, moment: Moment) -> None:
+    """Foilborne or not, touchdowns and licks, plunges, loss of flight (M17.2, M17.3).
+
+    load: hull lift over weight; mean_depth: of the keel, m.
     """
     s = sums[lane]
+    step, scale, scored = moment
     s[EVENT.light_clock] = s[EVENT.light_clock] + step if load < LIGHT_LOAD else 0.0
     s[EVENT.heavy_clock] = s[EVENT.heavy_clock] + step if load > HEAVY_LOAD else 0.0
     if s[EVENT.foilborne] == 0.0 and s[EVENT.light_clock] >= LIGHT_TIME * scale:
@@ -139,9 +153,10 @@ def hull_events(
 
 
 @part
-def foil_events(sums: np.ndarray, lane: int, chords_over: float, step: float, scale: float, scored: bool) -> None:
+def foil_events(sums: np.ndarray, lane: int, chords_over: float, moment: Moment) -> None:
     """A foil out, or in again; chords_over: how much deeper (chords) than `OUT_DEPTH` the shallowest tip is (M17.4)."""
     s = sums[lane]
+    step, scale, scored = moment
     if chords_over < 0.0:
         s[EVENT.tip_deep_clock] = 0.0
         s[EVENT.tip_clock] += step
@@ -187,11 +202,10 @@ def take_off(sums: np.ndarray, lane: int, time: float, step: float, power: float
 
 
 @part
-def heading_events(
-    sums: np.ndarray, lane: int, off: float, rudder_stopped: bool, step: float, scale: float, scored: bool
-) -> None:
+def heading_events(sums: np.ndarray, lane: int, off: float, rudder_stopped: bool, moment: Moment) -> None:
     """Heading lost: too far off (rad), or the rudder at its limit for too long; over when neither holds (M17.6)."""
     s = sums[lane]
+    step, scale, scored = moment
     s[EVENT.rudder_clock] = s[EVENT.rudder_clock] + step if rudder_stopped else 0.0
     lost = abs(off) > LOST_HEADING or s[EVENT.rudder_clock] >= RUDDER_TIME * scale
     if lost and s[EVENT.heading_out] == 0.0:
@@ -200,25 +214,16 @@ def heading_events(
 
 
 @part
-def ending(
-    sums: np.ndarray,
-    lane: int,
-    aground: bool,
-    roll: float,
-    pitch: float,
-    mean_depth: float,
-    hull_depth: float,
-    step: float,
-    scale: float,
-) -> int:
+def ending(workspace: np.ndarray, sums: np.ndarray, lane: int, moment: Moment) -> int:
     """Status with which the flight ends now; FLEW to fly on (M17.7)."""
     s = sums[lane]
-    s[EVENT.under_clock] = s[EVENT.under_clock] + step if mean_depth > hull_depth else 0.0
-    if aground:
+    under = workspace[row(at.MEAN_DEPTH) + lane] > workspace[row(at.HULL_DEPTH) + lane]
+    s[EVENT.under_clock] = s[EVENT.under_clock] + moment.step if under else 0.0
+    if workspace[row(at.AGROUND) + lane] > 0.0:
         return AGROUND
-    if abs(roll) > UPSET_ROLL or abs(pitch) > UPSET_PITCH:
+    if abs(workspace[row(at.MID.phi) + lane]) > UPSET_ROLL or abs(workspace[row(at.MID.theta) + lane]) > UPSET_PITCH:
         return UPSET
-    return UNDER_WATER if s[EVENT.under_clock] >= UNDER_TIME * scale else FLEW
+    return UNDER_WATER if s[EVENT.under_clock] >= UNDER_TIME * moment.scale else FLEW
 
 
 @part
@@ -258,19 +263,14 @@ def add_passage(workspace: np.ndarray, sums: np.ndarray, lane: int, wet: bool, l
 
 
 @part
-def add_ride(
-    workspace: np.ndarray,
-    sums: np.ndarray,
-    histograms: np.ndarray,
-    counts: at.PartCounts,
-    lane: int,
-    level: float,
-    deepest: float,
-    chords: float,
-) -> None:
-    """Adds what counts while foilborne. level: height of the keel over the wanted one, against the calm water, m (M17.8)."""
-    s = sums[lane]
+def add_ride(workspace: np.ndarray, tally: Tally, foils: int, lane: int) -> None:
+    """Adds what counts while foilborne (M17.8)."""
+    s = tally.sums[lane]
+    histograms = tally.histograms
+    keel = workspace[row(at.ROTATION.zz) + lane] * workspace[row(at.KEEL) + lane]
+    level = -workspace[row(at.MID.z) + lane] - keel - workspace[row(at.RIDE_HEIGHT) + lane]  # over that wanted, in calm water
     error = level - workspace[row(at.REFERENCE_SEA) + lane]
+    deepest, chords = workspace[row(at.DEEPEST) + lane], workspace[row(at.SHALLOWEST_CHORDS) + lane]
     outside = -deepest < workspace[row(at.WINDOW_CLEARANCE) + lane] or chords < workspace[row(at.WINDOW_CHORDS) + lane]
     tip = workspace[row(at.SHALLOWEST) + lane]
     rise = workspace[row(at.VERTICAL_ACCELERATION) + lane]
@@ -286,7 +286,7 @@ def add_ride(
     s[SUM.pitch] += pitch
     s[SUM.pitch_squared] += pitch * pitch
     s[SUM.roll_squared] += roll * roll
-    s[SUM.servo_travel] += workspace[row(at.SERVO_TRAVEL) + lane] / counts.foils
+    s[SUM.servo_travel] += workspace[row(at.SERVO_TRAVEL) + lane] / foils
     s[SUM.servo_at_limit] += workspace[row(at.SERVO_STOPPED) + lane]
     s[SUM.ventilated] += s[EVENT.air]
     s[SUM.beyond_polar] += workspace[row(at.BEYOND_DATA) + lane]
@@ -302,33 +302,22 @@ def add_ride(
 
 
 @part
-def observe_lane(
-    workspace: np.ndarray,
-    sums: np.ndarray,
-    histograms: np.ndarray,
-    counts: at.PartCounts,
-    lane: int,
-    step: float,
-    time: float,
-    scored: bool,
-) -> None:
-    """Add the middle of this step to a lane that flies (M17.1, M17.14)."""
+def observe_lane(workspace: np.ndarray, tally: Tally, foils: int, lane: int, time: float, moment: Moment) -> None:
+    """Add the middle of this step to a lane that flies; time: of the step's start, s (M17.1, M17.14)."""
+    sums, scored = tally.sums, moment.scored
     s = sums[lane]
-    scale = workspace[row(at.TIME_SCALE) + lane]
     deepest, mean_depth = workspace[row(at.DEEPEST) + lane], workspace[row(at.MEAN_DEPTH) + lane]
     chords = workspace[row(at.SHALLOWEST_CHORDS) + lane]
     foil_air, strut_air = workspace[row(at.FOIL_AIR) + lane] > 0.0, workspace[row(at.STRUT_AIR) + lane] > 0.0
     load = workspace[row(at.HULL_LIFT) + lane] / (workspace[row(at.MASS) + lane] * GRAVITY)
-    hull_events(sums, lane, load, deepest > 0.0, mean_depth, step, scale, scored)
-    aloft = scored and s[EVENT.foilborne] == 1.0
-    foil_events(sums, lane, chords - OUT_DEPTH, step, scale, aloft)
-    air_events(sums, lane, foil_air, strut_air, aloft)
-    take_off(sums, lane, time, step, workspace[row(at.POWER) + lane], scored)
+    hull_events(sums, lane, load, deepest > 0.0, mean_depth, moment)
+    aloft = Moment(moment.step, moment.scale, scored and s[EVENT.foilborne] == 1.0)
+    foil_events(sums, lane, chords - OUT_DEPTH, aloft)
+    air_events(sums, lane, foil_air, strut_air, aloft.scored)
+    take_off(sums, lane, time, moment.step, workspace[row(at.POWER) + lane], scored)
     off = workspace[row(at.MID.psi) + lane] - workspace[row(at.COURSE) + lane]
-    heading_events(sums, lane, off, rudder_stopped(workspace, lane), step, scale, aloft)
-    roll, pitch = workspace[row(at.MID.phi) + lane], workspace[row(at.MID.theta) + lane]
-    hull_depth, aground = workspace[row(at.HULL_DEPTH) + lane], workspace[row(at.AGROUND) + lane] > 0.0
-    status = ending(sums, lane, aground, roll, pitch, mean_depth, hull_depth, step, scale)
+    heading_events(sums, lane, off, rudder_stopped(workspace, lane), aloft)
+    status = ending(workspace, sums, lane, moment)
     if status != FLEW:
         s[SUM.status] = status
         workspace[row(at.ALIVE) + lane] = 0.0
@@ -341,28 +330,22 @@ def observe_lane(
         return
     add_passage(workspace, sums, lane, deepest > 0.0, load)
     if s[EVENT.foilborne] == 1.0:
-        keel = workspace[row(at.ROTATION.zz) + lane] * workspace[row(at.KEEL) + lane]
-        level = -workspace[row(at.MID.z) + lane] - keel - workspace[row(at.RIDE_HEIGHT) + lane]
-        add_ride(workspace, sums, histograms, counts, lane, level, deepest, chords)
+        add_ride(workspace, tally, foils, lane)
 
 
 @kernel
-def observe(
-    workspace: np.ndarray,
-    sums: np.ndarray,
-    histograms: np.ndarray,
-    counts: at.PartCounts,
-    step: float,
-    time: float,
-    settle: float,
-) -> int:
-    """Add the middle of this step to every lane that flies; returns how many did."""
+def observe(workspace: np.ndarray, tally: Tally, counts: at.PartCounts, step: float, time: float, settle: float) -> int:
+    """Add the middle of this step to every lane that flies; returns how many did.
+
+    step: its length; time: of its start; settle: from when on it counts; s.
+    """
     flying = 0
     measure(workspace, counts)
     for lane in range(LANES):
         if workspace[row(at.ALIVE) + lane] > 0.0:
-            observe_lane(workspace, sums, histograms, counts, lane, step, time, time >= settle)
+            moment = Moment(step, workspace[row(at.TIME_SCALE) + lane], time >= settle)
+            observe_lane(workspace, tally, counts.foils, lane, time, moment)
             flying += 1
-        elif workspace[row(at.BROKEN) + lane] > 0.0 and sums[lane, SUM.status] == FLEW:
-            sums[lane, SUM.status] = NOT_A_NUMBER
+        elif workspace[row(at.BROKEN) + lane] > 0.0 and tally.sums[lane, SUM.status] == FLEW:
+            tally.sums[lane, SUM.status] = NOT_A_NUMBER
     return flying

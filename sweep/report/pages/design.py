@@ -123,9 +123,7 @@ def sentences(results: Results, design: int) -> list[str]:
     if rows.empty:
         return ["This design has no place in the standings yet."]
     row = rows.iloc[0].to_dict()
-    place = (
-        "Refused, and so without a place" if row["verdict"] == "broken" else f"Place {int(row['place'])}{_between_places(row)}"
-    )
+    place = "Refused: it broke a limit" if row["verdict"] == "broken" else f"Place {int(row['place'])}{_between_places(row)}"
     said = [f"{place}; its score is {number(row['score'])}{interval(row['score_low'], row['score_high'])}."]
     level = int(results.standings["level_with_best"].sum())
     if certain(results.standings) and row["level_with_best"] and level > 1:

@@ -31,9 +31,9 @@ REACH = round(float(normal.ppf(0.5 + 0.5 * CONFIDENCE)), 2)
 
 
 CHART_NOTE = (
-    f"Points: measured; their lines: what so short a pass leaves to chance, to {CONFIDENCE_SAID}. Ticks: expected of the craft "
-    f"file’s craft; bars: where one pass in that sea would lie, to {CONFIDENCE_SAID}. A set-up that is not the craft "
-    "file’s may lie outside."
+    f"Points are measured; their lines are {CONFIDENCE_SAID} intervals for the chance of so short a pass. Ticks are what the "
+    f"model expects of the craft in the craft file; {CONFIDENCE_SAID} of single passes in that sea would lie within the bars. "
+    "A pass with another set-up may lie outside."
 )
 
 
@@ -70,7 +70,9 @@ def write_log_summary(folder: Path, mapping: Path, say: Callable[[str], None]) -
     compared: dict[str, SetupComparison] = {}
     why = ""
     try:
-        compared = compare_day(day, lambda done, whole: say(f"flown {done} of {whole}") if done % 12 == 0 else None)
+        compared = compare_day(
+            day, lambda done, whole: say(f"flown {done} of {whole} flights of the model") if done % 12 == 0 else None
+        )
     except ValueError as error:
         why = f"Set-ups are not compared: {error}."
     write_whole(folder / LOG_SUMMARY, json.dumps(as_note(account(day, compared, why)), indent=1, allow_nan=False).encode())

@@ -26,8 +26,9 @@ ATTRIBUTES = {"sea": "sea", "heading_name": "heading", "speed": "speed", "fault"
 COLUMNS = ["design", "kind", "what", "how", *COSTS]
 TOLERANCE, CONDITION = "tolerance", "condition"
 ASK = (
-    "What it costs if the boat is built a little off was not asked for: the line “tolerances: usual” in the campaign has the "
-    "leaders flown once more after the sweep, each a little off in mass, balance, gains, delay, noise, incidence or thrust."
+    "What it costs if the boat is built a little off is not known: the campaign does not ask for it. Add the line "
+    "“tolerances: usual” to the campaign file. The leaders are then flown again after the sweep, each time a little "
+    "off in mass, balance, gains, delay, noise, incidence or thrust."
 )
 
 
@@ -153,8 +154,8 @@ def _wake(scored: pd.DataFrame) -> list[str]:
     if not others:
         return [f"No other leader is surely better than {leader} with any {WAKE} that was tried."]
     return [
-        f"Which leader is best hangs on the {WAKE}, which theory gives only between bounds. As it is modelled {leader} has the "
-        f"least mean score; with it otherwise another is surely better, {'; '.join(others)}."
+        f"Which leader is best depends on the {WAKE}, which theory gives only between bounds. As modelled, {leader} has the "
+        f"least mean score. With another {WAKE} another leader is surely better: {'; '.join(others)}."
     ]
 
 
@@ -177,6 +178,6 @@ def _condition(rows: pd.DataFrame) -> list[str]:
         return []
     worst = rows.nlargest(1, "cost").iloc[0].to_dict()
     return [
-        f"Of the conditions, {worst['what']} {worst['how']} asks most of it: {number(worst['cost'])}"
-        f"{interval(worst['low'], worst['high'])} over its mean{'' if worst['low'] > 0.0 else ', which is not certain'}."
+        f"The hardest {worst['what']} for it is {worst['how']}: its score there is {number(worst['cost'])}"
+        f"{interval(worst['low'], worst['high'])} above its mean{'' if worst['low'] > 0.0 else ', which is not certain'}."
     ]
