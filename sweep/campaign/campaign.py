@@ -24,7 +24,7 @@ from sweep.campaign.plan import MOST_DESIGNS, FullFactorial, Listed, Plan, count
 from sweep.campaign.plausible import out_of_proportion, unfelt_wind
 from sweep.campaign.polars import is_own
 from sweep.campaign.ride_map import MapFile, RideMap, map_misfits, ride_map
-from sweep.campaign.scoring import FROM_REST, Limit, LimitsFile, ScoreFile, Weight, limits_of, score_of
+from sweep.campaign.scoring import FROM_REST, Decide, Limit, LimitsFile, ScoreFile, Weight, limits_of, score_of
 from sweep.campaign.seas import expand, steep_seas
 from sweep.campaign.sections import beyond, overruled, read_sections
 from sweep.campaign.text.base import Part
@@ -62,6 +62,7 @@ class CampaignFile(Part):
     flight: Flight = Flight()
     limits: LimitsFile = Field(default=None, description="the most that is allowed, by response")  # type: ignore[assignment]
     score: ScoreFile = Field(default=None, description="weight and scale by response; smaller is better")  # type: ignore[assignment]
+    decide: Decide | None = Field(None, description="which designs are good enough to choose from")
     map: MapFile = MapFile()
     tolerances: ToleranceWord = Field("none", description="usual: fly the leaders once more, each as built a little off")
 
@@ -86,6 +87,7 @@ class Campaign(BaseModel):
     flight: Flight
     limits: dict[str, Limit]
     score: dict[str, Weight]
+    decide: Decide | None = None
     map: RideMap | None = None
     tolerances: ToleranceWord = "none"
     warnings: tuple[str, ...]
@@ -144,6 +146,7 @@ def load_campaign(
         flight=file.flight,
         limits=limits_of(file.limits),
         score=score_of(file.score),
+        decide=file.decide,
         map=shown,
         tolerances=file.tolerances,
         warnings=_warnings(file, base, factors, seas, shown),

@@ -56,7 +56,8 @@ COLUMNS: dict[str, Wanted] = {
     ),
     **dict.fromkeys(("off", "side", "kind", "name", "sea", "heading_name", "fault"), TEXT),
     "verdict": Wanted("text", words=VERDICTS),
-    "level_with_best": Wanted("truth"),
+    **dict.fromkeys(("may_be_best", "good_enough"), Wanted("truth")),
+    **dict.fromkeys(("above_low", "above_high"), POSITIVE),
     "condition": Wanted("whole", POOLED),
     "status": Wanted("whole", 0, len(STATUS_NAMES) - 1),
 }

@@ -63,7 +63,7 @@ def test_designs_are_grouped_by_what_they_are(told: Results) -> None:
     assert groups[0] == "base craft"
     rest = groups.index != 0
     assert ((groups == "refused") == (standings["verdict"] == "broken"))[rest].all()
-    assert ((groups == "level with the best") == standings["level_with_best"])[rest].all()
+    assert ((groups == "good enough") == standings["good_enough"])[rest].all()
 
 
 def test_columns_without_a_choice_are_left_out(told: Results) -> None:

@@ -16,7 +16,7 @@ from sweep.insight.ranking import certain
 from sweep.report.charts.builds import setting_curves as curve
 from sweep.report.charts.standings import score_intervals
 from sweep.report.display import (
-    BEHIND,
+    OTHERS,
     REFUSED,
     UNKNOWN,
     Column,
@@ -28,7 +28,7 @@ from sweep.report.display import (
 )
 from sweep.report.embed import Files, as_csv, as_spec, data_script
 from sweep.report.page import Chart, Made, Material
-from sweep.words.numbers import count, interval, number, portion, with_unit
+from sweep.words.numbers import interval, number, portion, with_unit
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -126,9 +126,8 @@ def _first(ranked: pd.DataFrame, best: dict[Hashable, Any]) -> str:
     field = f"{len(ranked)} builds" + ("" if len(ranked) == 1 else ", each at its own best settings")
     if not certain(ranked):
         return f"{name} comes first of {field}; {score}. One replicate cannot tell how sure that is."
-    peers = int(ranked["level_with_best"].sum()) - 1
-    if peers > 0:
-        return f"{name} is level with {count(peers, 'other', 'others')} at the top of {field}; {score}."
+    if int(ranked["may_be_best"].sum()) > 1:
+        return f"{name} comes first of {field}; {score}."
     return f"{name} is the best of {field}; {score}."
 
 
@@ -253,9 +252,8 @@ def _note(results: Results) -> str:
         )
     return (
         "For each replicate the setting was chosen on the other replicates, so that the choice does not make scores too good. "
-        f"A line is the {CONFIDENCE_SAID} interval of a build’s own score. Whether builds are level with the best comes from "
-        "comparing flights in the same waves. So a build with a wide interval may be level, because it has too few flights to "
-        "tell, while one with a better mean is surely behind."
+        f"A line is the {CONFIDENCE_SAID} interval of a build’s own score. Whether a build is good enough comes from comparing "
+        "flights in the same waves. So a build with a wide interval may be good enough, while one with a better mean is not."
     )
 
 
@@ -292,7 +290,7 @@ def chart_table(table: pd.DataFrame) -> pd.DataFrame:
     """Rows of the score chart: the first builds that broke no limit, and the base craft wherever it stands."""
     first = table["place"].notna() & (table.index < MOST_DRAWN)
     rows = table.loc[first | (table["build"] == 0), ["label", "score", "score_low", "score_high", "group", "page"]]
-    return rows.assign(group=rows["group"].replace([REFUSED, UNKNOWN], BEHIND)).reset_index(drop=True)
+    return rows.assign(group=rows["group"].replace([REFUSED, UNKNOWN], OTHERS)).reset_index(drop=True)
 
 
 def csv_headings(results: Results) -> dict[str, str]:

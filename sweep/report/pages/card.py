@@ -24,6 +24,7 @@ from sweep.preflight.cures import cures
 from sweep.preflight.first_runs import FirstRuns, NoRuns, first_runs
 from sweep.report.craft_sheet import Rows, gains
 from sweep.report.display import condition_names, craft_of_design
+from sweep.report.headline import against_base
 from sweep.report.page import Made, Material
 from sweep.report.pages.first_runs import cure_rows, evidence, no_recipe, steps
 from sweep.report.pages.rides import headings_of, reach, ride_table
@@ -72,6 +73,7 @@ class CardPage:
 
     design: int
     name: str
+    against_base: list[str]
     first_runs: FirstRunsTold
     trim_headings: list[str]
     trims: Rows
@@ -99,6 +101,7 @@ def card_page(results: Results, design: int, craft: Craft) -> CardPage:
     return CardPage(
         design=design,
         name=called(design),
+        against_base=against_base(results.standings),
         first_runs=_first_runs(_Asked(results.campaign, craft)),
         trim_headings=trim_headings,
         trims=trims,

@@ -195,10 +195,9 @@ def _most(results: Results, found: Method) -> str:
     key = "share" if found.kind == "classes" else "total"
     rows = known.sort_values(key, ascending=False, kind="stable")
     first = rows.iloc[0]
-    share = _percent(first, "share")
-    said = f"The score depends most on {first['factor']}: {share} of the spread of the designs is due to it alone"
-    if key == "total" and first["total"] - first["share"] >= SMALL:
-        said += f", {_percent(first, 'total')} with its interactions"
+    apart = key == "total" and first["total"] - first["share"] >= SMALL
+    said = f"The score depends most on {first['factor']}: {_percent(first, key)} of the spread of the designs is due to it"
+    said += f" with its interactions, {_percent(first, 'share')} to it alone" if apart else " alone"
     if len(rows) > 1:
         said += f"; next is {rows.iloc[1]['factor']}, {_percent(rows.iloc[1], key)}"
     idle = [str(name) for name in rows.loc[(rows[key] < SMALL) & (rows["factor"] != first["factor"]), "factor"]]

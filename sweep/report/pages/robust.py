@@ -160,16 +160,24 @@ def _wake(scored: pd.DataFrame) -> list[str]:
 
 
 def _knob(design: int, rows: pd.DataFrame) -> list[str]:
-    sure = rows[rows["low"] > 0.0]
-    if rows.empty:
+    known = rows.dropna(subset=["cost"])
+    if known.empty:
         return []
+    if not (known["high"] > 0.0).any() or not (known["cost"] > 0.0).any():
+        return [f"{called(design)} bears every tolerance that was tried: none costs it any score in these flights."]
+    largest = known.nlargest(1, "cost").iloc[0].to_dict()
+    costs = f"{largest['how'].capitalize()} costs {number(largest['cost'])}{interval(largest['low'], largest['high'])} of score"
+    knob = f"The knob that you must get right on {called_within(design)}: {largest['what']}"
+    first = f"{knob}. {costs}, the most of all that was tried"
+    sure = known[known["low"] > 0.0]
+    if largest["low"] > 0.0:
+        return [f"{first}."]
     if sure.empty:
-        return [f"{called(design)} bears every tolerance that was tried: none surely costs it any score."]
-    first = sure.nlargest(1, "cost").iloc[0].to_dict()
+        return [f"{first}, though not surely; no tolerance surely costs any."]
+    surest = sure.nlargest(1, "cost").iloc[0].to_dict()
     return [
-        f"The knob that you must get right on {called_within(design)}: {first['what']}. "
-        f"{first['how'].capitalize()} costs {number(first['cost'])}{interval(first['low'], first['high'])} of score, more than "
-        "any other tolerance that surely costs some."
+        f"{first}, though not surely. The largest sure cost is that of {surest['what']}: {surest['how']} costs "
+        f"{number(surest['cost'])}{interval(surest['low'], surest['high'])}."
     ]
 
 

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.report.display import BEHIND, UNKNOWN, build_group, factor_columns
+from sweep.report.display import OTHERS, UNKNOWN, build_group, factor_columns
 from sweep.report.page import gather
 from sweep.report.pages import builds
 from sweep.report.terminal import builds_text
@@ -37,8 +37,7 @@ def test_the_first_sentence_names_the_first_build_and_its_score(told: Results) -
     sentence = builds.sentences(told)[0]
     assert f"Build {first['build']}, best as design {first['design']}," in sentence
     assert f"{first['score']:.3g}" in sentence
-    peers = int(told.builds["level_with_best"].sum()) - 1
-    assert ("level with" in sentence) == (peers > 0)
+    assert ("comes first" in sentence) == (told.builds["may_be_best"].sum() > 1)
 
 
 def test_doubt_is_told(told: Results) -> None:
@@ -109,6 +108,6 @@ def test_one_replicate_calls_no_build_behind(tmp_path: Path) -> None:
     """The first of the list was 'behind', and so was every other."""
     one = results(tmp_path, leaders=0, replicates=1, areas=2)
     words = build_group(one.builds)
-    assert BEHIND not in set(words)
+    assert OTHERS not in set(words)
     assert set(words[one.builds["place"].notna() & (one.builds["build"] > 0)]) == {UNKNOWN}
-    assert set(builds.chart_table(builds.build_table(one))["group"]) <= {"level with the best", "behind", "base craft"}
+    assert set(builds.chart_table(builds.build_table(one))["group"]) <= {"good enough", "others", "base craft"}
