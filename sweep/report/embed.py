@@ -16,6 +16,7 @@ from typing import Any
 
 import altair as alt
 import pandas as pd
+from altair.utils import schemapi
 from markupsafe import Markup
 
 from sweep.flying.memory import OUT_OF_MEMORY
@@ -107,7 +108,7 @@ def specification(chart: alt.TopLevelMixin, data: str) -> dict[str, Any]:
     named = named.copy(deep=False)
     named.data = alt.NamedData(data)
     with alt.theme.enable("none"):
-        made: dict[str, Any] = named.to_dict()
+        made: dict[str, Any] = named.to_dict(validate=schemapi.DEBUG_MODE)  # as its parts are, or are not
     return made
 
 
