@@ -31,6 +31,7 @@ LONGEST_STEP = 0.005  # s
 STIFFEST = 0.9  # step x fastest damping; the method's own limit is 2
 ATMOSPHERE = 101325.0  # Pa, ISO 2533
 WATER_ROUGHNESS = 2e-4  # m
+_INVERSE = slice(at.INVERSE.first, at.INVERSE.first + at.INVERSE.width**2)
 
 
 class Structure(NamedTuple):
@@ -195,7 +196,7 @@ def _trimmed(packed: Packed, speed: float, step: float | None) -> list[tuple[np.
 
 def _fastest_damping(packed: Packed, speed: float) -> np.ndarray:
     """Of each craft at a speed, 1/s: what the step must follow (M2.5)."""
-    inverses = packed.rows[:, at.INVERSE.first : at.INVERSE.first + 36].reshape(-1, 6, 6)
+    inverses = packed.rows[:, _INVERSE].reshape(packed.dampings.shape)
     rates: np.ndarray = np.linalg.eigvals(inverses @ (packed.dampings * speed)).real.max(axis=1)
     return rates
 
@@ -242,7 +243,7 @@ def pack_crafts(
             raise ValueError(f"{max(each)} strips on a foil; there is room for {at.MAX_STRIPS_OF_A_FOIL}")
         masses[index], dampings[index] = _pack(rows[index], craft, water, each, board)
         structures.append(_structure(craft, each))
-    rows[:, at.INVERSE.first : at.INVERSE.first + 36] = np.linalg.inv(masses).reshape(len(crafts), 36)
+    rows[:, _INVERSE] = np.linalg.inv(masses).reshape(len(crafts), -1)
     return Packed(crafts, boards, water, strips, structures, rows, masses, dampings)
 
 
