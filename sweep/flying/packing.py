@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
     from sweep.campaign.craft import Craft
 
-AHEAD = 6
-"""Ranges that are packed ahead (judgement): when the first flights of one are sent, it has long been packed."""
+AHEAD, AT_ONCE = 12, 2
+"""Ranges that are packed ahead, and that are asked for at once, so that flights begin early (judgement)."""
 
 Fleets: TypeAlias = list[tuple[NDArray[np.int64], Fleet]]
 Key: TypeAlias = tuple[float, tuple[tuple[str, float], ...]]
@@ -89,8 +89,7 @@ class PackedAhead:
         lean = campaign.model_copy(update=dict.fromkeys(("campaign_text", "craft_text", "listed_text"), "") | {"listed": ()})
         different = tuple({(each.speed, each.fault.times): each for each in conditions}.values())
         self._asked = max(self._asked, at + 1)  # the range itself is needed at once
-        while self._asked < min(at + 1 + AHEAD, len(self._coming)):
-            first, last = self._coming[self._asked]
+        for first, last in self._coming[self._asked : min(at + 1 + AHEAD, self._asked + AT_ONCE)]:
             self._asked += 1
             yield Packing(first, lean, designs.iloc[first:last], different)
 
