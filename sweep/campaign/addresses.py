@@ -7,12 +7,14 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Literal, get_args, get_origin
 
-from pydantic import BaseModel, TypeAdapter
+from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from sweep.campaign.craft import Craft
 from sweep.campaign.text.dimensions import Kind, Whole
 from sweep.campaign.text.explain import nearest
 from sweep.campaign.text.shapes import bare, fields, metadata, step_into
+
+_SI = {"si": True}
 
 
 @dataclass(frozen=True)
@@ -86,12 +88,43 @@ def value_at(craft: Craft, address: str) -> Any:
 
 
 def replace_values(craft: Craft, values: Mapping[str, float | int | str | None]) -> Craft:
-    """The craft with other values, SI, at some addresses. Raises pydantic's ValidationError if there is no such craft."""
-    description = craft.model_dump()
+    """The craft with other values, SI, at some addresses. Raises pydantic's ValidationError if there is no such craft.
+
+    Only the parts that hold a change are read again; the others are those of the craft.
+    """
+    if not values:
+        return craft
+    changes: dict[str, Any] = {}
     for address, value in values.items():
         *path, last = address.split(".")
-        group = description
+        group = changes
         for step in path:
-            group = group[step]
+            group = group.setdefault(step, {})
         group[last] = value
-    return Craft.model_validate(description, context={"si": True})
+    try:
+        changed: Craft = _changed(craft, changes)
+    except ValidationError:  # it knows the address within its part only: the whole craft says it all
+        changed = Craft.model_validate(_described(craft, changes), context=_SI)
+    return changed
+
+
+def _changed(part: Any, changes: Mapping[str, Any]) -> Any:
+    """A part, or parts by name, with other values in it: a change is a value, or again changes by name."""
+    fields = part if isinstance(part, dict) else vars(part)
+    below = {name: _changed(fields[name], change) if isinstance(change, dict) else change for name, change in changes.items()}
+    whole = {**fields, **below}
+    return whole if isinstance(part, dict) else type(part).model_validate(whole, context=_SI)
+
+
+def _described(craft: Craft, changes: Mapping[str, Any]) -> dict[str, Any]:
+    """The description of the craft with the changes in it, valid or not."""
+    description = craft.model_dump()
+    below = [(description, changes)]
+    while below:
+        group, changed = below.pop()
+        for name, change in changed.items():
+            if isinstance(change, dict):
+                below.append((group[name], change))
+            else:
+                group[name] = change
+    return description

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from sweep.campaign.designs import craft_of
-from sweep.model.pack.mass import mass_properties, price
+from sweep.campaign.designs import crafts_of
+from sweep.model.pack.mass import price, total_mass
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -16,10 +16,10 @@ if TYPE_CHECKING:
 
 def with_costs(campaign: Campaign, designs: pd.DataFrame) -> pd.DataFrame:
     """The design table with the mass (kg) and the price of each whole craft; no price if the craft file has none."""
-    costs = [_cost(craft_of(campaign, row)) for _, row in designs.iterrows()]
+    costs = [_cost(craft) for craft in crafts_of(campaign, designs)]
     priced = designs.assign(**{name: [cost[at] for cost in costs] for at, name in enumerate(("mass", "price"))})
     return priced if priced["price"].any() else priced.drop(columns="price")
 
 
 def _cost(craft: Craft) -> tuple[float, float]:
-    return mass_properties(craft).mass, price(craft)
+    return total_mass(craft), price(craft)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import product
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
 
@@ -82,6 +82,17 @@ def craft_of(campaign: Campaign, design_row: Mapping[str, Any] | pd.Series[Any])
         for address in factor.addresses
     }
     return replace_values(campaign.craft, values)
+
+
+def crafts_of(campaign: Campaign, designs: pd.DataFrame) -> Iterator[Craft]:
+    """The crafts of a design table's rows, as `craft_of` makes each."""
+    return (craft_of(campaign, row) for row in rows_of(campaign, designs))
+
+
+def rows_of(campaign: Campaign, designs: pd.DataFrame) -> Iterator[dict[str, Any]]:
+    """Each design's values, plain ones, by the label of their factor; None where it has none."""
+    columns = {label: [_plain(value) for value in designs[label].tolist()] for label in campaign.factors}
+    return ({label: column[row] for label, column in columns.items()} for row in range(len(designs)))
 
 
 def base_value(craft: Craft, factor: Factor) -> Any:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from sweep.campaign.conditions import Condition
 from sweep.campaign.faults import NONE, NamedFault
+from sweep.campaign.flight import Flight
 from sweep.campaign.text.base import set_beside
 from sweep.model.block import Block, make_block
 from sweep.model.onboard.faults import COLUMNS as FAULT_COLUMNS
@@ -21,12 +22,34 @@ if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
 
 
+class Draw(NamedTuple):
+    """What a block is drawn from, a thousandth of its size: the flight's times and seed, the water's depth (m), and which."""
+
+    flight: Flight
+    depth: float
+    condition: Condition
+    replicate: int
+
+    def block(self) -> Block:
+        """The block, the same wherever it is drawn."""
+        return _draw(*self)
+
+
+def draw_of(campaign: Campaign, condition: Condition, replicate: int) -> Draw:
+    """How to draw the block of a condition and replicate; it knows the campaign's seed, and nothing of the design."""
+    return Draw(campaign.flight, campaign.water.depth, condition, replicate)
+
+
 def draw_block(campaign: Campaign, condition: Condition, replicate: int) -> Block:
-    """The sea and the noise of a condition and replicate; they know the campaign's seed, and nothing of the design."""
-    flight, content = campaign.flight, drawn_by(condition)
+    """The sea and the noise of a condition and replicate."""
+    return draw_of(campaign, condition, replicate).block()
+
+
+def _draw(flight: Flight, depth: float, condition: Condition, replicate: int) -> Block:
+    content = drawn_by(condition)
     draws = generator(flight.seed, content, replicate, "sea")
     track = Track(condition.speed, flight.settle if flight.start == "rest" else 0.0, flight.length)
-    sea = condition.sea.components(condition.heading.angle, campaign.water.depth, draws, track)
+    sea = condition.sea.components(condition.heading.angle, depth, draws, track)
     block = make_block(sea, flight.seed, content, replicate, flight.length, flight.settle)
     faults = np.array(condition.fault.rows, dtype=np.float64).reshape(-1, FAULT_COLUMNS)
     return block._replace(from_rest=flight.start == "rest", faults=faults, wind=_wind(condition))

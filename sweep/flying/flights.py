@@ -12,7 +12,7 @@ import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
 from itertools import groupby, islice
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 import joblib
 import numpy as np
@@ -20,18 +20,19 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from sweep.campaign.conditions import Condition
-from sweep.campaign.designs import craft_of
-from sweep.campaign.draws import draw_block, water_of
+from sweep.campaign.designs import crafts_of
+from sweep.campaign.draws import Draw, draw_of
 from sweep.campaign.faults import NamedFault
 from sweep.flying.memory import check_room
+from sweep.flying.packing import Fleets, Key, PackedAhead, Packing, RangeFleets
 from sweep.flying.work import Work
 from sweep.model.block import Block
 from sweep.model.compiled import LANES
 from sweep.model.flight import Flown, fly
-from sweep.model.identity import model_digest
-from sweep.model.pack.fleet import Fleet, build_fleets
+from sweep.model.pack.fleet import Fleet
 from sweep.model.quantities import LARGEST, RESPONSE_NAMES
 from sweep.results.atomic_files import StoreError, as_parquet
+from sweep.results.digests import flight_digest
 from sweep.results.shard_plan import Shard
 
 if TYPE_CHECKING:
@@ -41,6 +42,9 @@ if TYPE_CHECKING:
 
 PIECE_SECONDS = 1000.0
 """Simulated seconds of a piece (judgement): a quarter of a second of work for one processor."""
+
+UNDER_WAY = 4
+"""Pieces sent for each worker (judgement): those that wait there keep it busy while a range of designs is packed here."""
 
 IDLE_LANES = 0.1
 """Share of the lanes that may idle (judgement): with pieces of more blocks it takes longer until a shard is whole."""
@@ -55,13 +59,25 @@ TRIAL_SECONDS = 2.0
 class Piece(NamedTuple):
     """Some flights of shards of the same designs: the designs of `fleet`, each through its one of `blocks`.
 
-    places: of each flight among those of all the shards, shard by shard.
+    places: of each flight among those of all the shards, shard by shard; draws: of its blocks, which who flies it draws, for
+    they are many times the rest; meets: of each flight, the place of its draw.
     """
 
     shards: tuple[Shard, ...]
     places: NDArray[np.int64]
     fleet: Fleet
-    blocks: list[Block]
+    draws: tuple[Draw, ...]
+    meets: NDArray[np.int64]
+
+    @property
+    def blocks(self) -> list[Block]:
+        """Drawn anew each time."""
+        drawn = [draw.block() for draw in self.draws]
+        return [drawn[at] for at in self.meets]
+
+
+FlownPiece: TypeAlias = tuple[tuple[Shard, ...], NDArray[np.int64], Flown]
+"""Shards and places of a piece, and what came of its flights."""
 
 
 def fly_shards(
@@ -73,12 +89,23 @@ def fly_shards(
     The shards' ranges count among the rows of the design table. designed: the craft that the control code of each is set up
     for, if it is another.
     """
-    pieces = cut_pieces(work.campaign, work.designs, work.conditions, shards, designed)
-    yield from _fly_pieces(pieces, work.workers, work.watcher.flown)
+    ranges = [(span, list(alike)) for span, alike in groupby(shards, key=lambda shard: (shard.first, shard.last))]
+    ahead = PackedAhead([span for span, _ in ranges] if designed is None else [])
+
+    def tasks() -> Iterator[Piece | Packing]:
+        for at, (span, alike) in enumerate(ranges):
+            yield from ahead.ask(at, work.campaign, work.designs, work.conditions)
+            ready = ahead.take(span[0])
+            yield from cut_pieces(work.campaign, work.designs, work.conditions, alike, designed, ready)
+
+    yield from _fly_pieces(tasks(), work.workers, work.watcher.flown, ahead)
 
 
 def _fly_pieces(
-    pieces: Iterable[Piece], workers: int | None = None, flown: Callable[[int], None] = lambda flights: None
+    tasks: Iterable[Piece | Packing],
+    workers: int | None = None,
+    flown: Callable[[int], None] = lambda flights: None,
+    ahead: PackedAhead | None = None,
 ) -> Iterator[tuple[Shard, pd.DataFrame]]:
     check_room(workers or joblib.cpu_count())
     parallel = joblib.Parallel(
@@ -86,10 +113,10 @@ def _fly_pieces(
         prefer="threads",
         return_as="generator",
         batch_size=1,
-        pre_dispatch="2 * n_jobs",
+        pre_dispatch=f"{UNDER_WAY} * n_jobs",
     )
-    results = parallel(joblib.delayed(_fly)(piece, model_digest()) for piece in pieces)
-    for together, parts in groupby(results, key=lambda result: result[0]):
+    results = parallel(joblib.delayed(_do)(task, flight_digest()) for task in tasks)
+    for together, parts in groupby(_of_flights(results, ahead), key=lambda result: result[0]):
         flights = sum(shard.flights for shard in together)
         status, responses = np.empty(flights, dtype=np.int8), np.empty((flights, len(RESPONSE_NAMES)))
         for _, places, result in parts:
@@ -99,50 +126,53 @@ def _fly_pieces(
             yield shard, _table(shard, *rows)
 
 
+def _of_flights(results: Iterable[FlownPiece | tuple[int, bytes]], ahead: PackedAhead | None) -> Iterator[FlownPiece]:
+    """The results that are flights; fleets are kept for the flights to come."""
+    for result in results:
+        if len(result) == 3:
+            yield result
+        elif ahead is not None:
+            ahead.keep(*result)
+
+
 def cut_pieces(
     campaign: Campaign,
     designs: pd.DataFrame,
     conditions: Sequence[Condition],
     shards: Iterable[Shard],
     designed: Sequence[Craft] | None = None,
+    ready: dict[Key, Fleets] | None = None,
 ) -> Iterator[Piece]:
-    """Cut shards into pieces; fleets are built once for each range of designs and speed, and freed with the range."""
-    for (first, last), alike in groupby(shards, key=lambda shard: (shard.first, shard.last)):
-        crafts = [craft_of(campaign, row) for _, row in designs.iloc[first:last].iterrows()]
-        yield from _cut(campaign, crafts, conditions, alike, crafts if designed is None else designed[first:last])
+    """Cut shards into pieces; fleets are built once for each range of designs and speed, and freed with the range.
 
-
-def _cut(
-    campaign: Campaign,
-    crafts: Sequence[Craft],
-    conditions: Sequence[Condition],
-    shards: Iterable[Shard],
-    designed: Sequence[Craft],
-) -> Iterator[Piece]:
-    """Pieces of shards with the same crafts; if these leave lanes idle, of several shards in a row at once.
-
-    A condition's tolerances change the crafts, but not the crafts that their control codes are set up for.
+    ready: fleets of the shards' designs, of one range, that are built.
     """
-    most = LANES * max(1, round(PIECE_SECONDS / (LANES * campaign.flight.length)))
-    fleets: dict[tuple[float, tuple[tuple[str, float], ...]], list[tuple[NDArray[np.int64], Fleet]]] = {}
+    for (first, last), alike in groupby(shards, key=lambda shard: (shard.first, shard.last)):
+        crafts = [] if ready else list(crafts_of(campaign, designs.iloc[first:last]))
+        fleets = RangeFleets(campaign, crafts, crafts if designed is None else designed[first:last], ready)
+        yield from _cut(campaign, fleets, conditions, alike)
 
-    def meets(shard: Shard) -> tuple[float, NamedFault]:
+
+def _cut(campaign: Campaign, fleets: RangeFleets, conditions: Sequence[Condition], shards: Iterable[Shard]) -> Iterator[Piece]:
+    """Pieces of shards with the same crafts; if these leave lanes idle, of several shards in a row at once."""
+    most = LANES * max(1, round(PIECE_SECONDS / (LANES * campaign.flight.length)))
+
+    def needs(shard: Shard) -> tuple[float, NamedFault]:
         return conditions[shard.condition].speed, conditions[shard.condition].fault
 
-    for (speed, fault), alike in groupby(shards, key=meets):
-        if (speed, fault.times) not in fleets:
-            as_built = [fault.of(craft) for craft in crafts]
-            fleets[speed, fault.times] = build_fleets(as_built, water_of(campaign), speed, designed=designed)
-        built = fleets[speed, fault.times]
+    for (speed, fault), alike in groupby(shards, key=needs):
+        built = fleets.at(speed, fault)
+        crafts = sum(fleet.size for _, fleet in built)
         count = blocks_at_once([fleet.size for _, fleet in built])
         while together := tuple(islice(alike, count)):
-            blocks = [draw_block(campaign, conditions[shard.condition], shard.replicate) for shard in together]
+            draws = [draw_of(campaign, conditions[shard.condition], shard.replicate) for shard in together]
             for indices, fleet in built:
-                places = np.concatenate([at * len(crafts) + indices for at in range(len(together))])
+                places = np.concatenate([at * crafts + indices for at in range(len(together))])
                 for start in range(0, len(places), most):
                     which = np.arange(start, min(start + most, len(places)))
-                    meet = [blocks[at] for at in which // fleet.size]
-                    yield Piece(together, places[which], fleet.some(which % fleet.size), meet)
+                    met, places_met = np.unique(which // fleet.size, return_inverse=True)
+                    some = fleet.some(which % fleet.size)
+                    yield Piece(together, places[which], some, tuple(draws[at] for at in met), places_met)
 
 
 def blocks_at_once(sizes: Sequence[int]) -> int:
@@ -162,15 +192,16 @@ def warm_up(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Cond
 
 
 def trial_flight(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Callable[[], bytes]:
-    """A short flight that can be sent to other computers; it returns their kernel's digest and its rows, as bytes."""
+    """A short flight that can be sent to other computers; it returns their sources' digest, a design and its rows, as bytes."""
     length = min(campaign.flight.settle + TRIAL_SECONDS, campaign.flight.length)
     short = campaign.model_copy(update={"flight": campaign.flight.model_copy(update={"length": length})})
-    return partial(_fly_to_bytes, _first_piece(short, designs, conditions))
+    packing = Packing(0, short, designs.iloc[:1], tuple(conditions[:1]))
+    return partial(_fly_to_bytes, packing, _first_piece(short, designs, conditions))
 
 
-def _fly_to_bytes(piece: Piece) -> bytes:
+def _fly_to_bytes(packing: Packing, piece: Piece) -> bytes:
     flown = fly(piece.fleet, piece.blocks)
-    return model_digest().encode() + flown.status.tobytes() + flown.responses.tobytes()
+    return flight_digest().encode() + packing.fleets() + flown.status.tobytes() + flown.responses.tobytes()
 
 
 def _first_piece(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Piece:
@@ -213,18 +244,23 @@ def _bytes(shard: Shard, flown: Flown) -> tuple[float, float]:
     return empty, (len(as_parquet(rows)) - empty) / len(rows)
 
 
-def _fly(piece: Piece, model: str) -> tuple[tuple[Shard, ...], NDArray[np.int64], Flown]:
-    """Fly a piece, on this computer or another; model: digest of the kernel that has to fly it."""
-    if model_digest() != model:
+def _do(task: Piece | Packing, sources: str) -> FlownPiece | tuple[int, bytes]:
+    """Fly a piece, or pack a range, on this computer or another; sources: digest of those that have to do it."""
+    if flight_digest() != sources:
         raise StoreError(f"A worker on {socket.gethostname()} has another version of the model: install the same one there.")
-    return piece.shards, piece.places, fly(piece.fleet, piece.blocks)
+    if isinstance(task, Packing):
+        return task.first, task.fleets()
+    return task.shards, task.places, fly(task.fleet, task.blocks)
 
 
 def _table(shard: Shard, status: NDArray[np.int8], responses: NDArray[np.float64]) -> pd.DataFrame:
-    table = pd.DataFrame({"design": np.arange(shard.first, shard.last, dtype=np.int32)})
-    table["condition"], table["replicate"], table["status"] = np.int32(shard.condition), np.int32(shard.replicate), status
     there = np.where(np.abs(responses) < LARGEST, responses, np.nan)  # over next to no distance there is no energy a metre
-    return table.join(pd.DataFrame(there, columns=list(RESPONSE_NAMES)))
+    table = pd.DataFrame(there, columns=list(RESPONSE_NAMES))
+    table.insert(0, "status", status)
+    table.insert(0, "replicate", np.int32(shard.replicate))
+    table.insert(0, "condition", np.int32(shard.condition))
+    table.insert(0, "design", np.arange(shard.first, shard.last, dtype=np.int32))
+    return table
 
 
 def fly_crafts(
@@ -238,7 +274,7 @@ def fly_crafts(
     """Rows as of `fly_shards` for crafts that no design table holds; `design` is their place among them."""
     numbered = [(at, replicate) for at in range(len(conditions)) for replicate in replicates]
     shards = [Shard(number, at, replicate, 0, len(crafts)) for number, (at, replicate) in enumerate(numbered)]
-    pieces = _cut(campaign, crafts, conditions, shards, crafts)
+    pieces = _cut(campaign, RangeFleets(campaign, crafts, crafts), conditions, shards)
     rows = pd.concat([table for _, table in _fly_pieces(pieces, workers, flown)], ignore_index=True)
     indices = np.array([condition.index for condition in conditions], dtype=np.int32)
     return rows.assign(condition=indices[rows["condition"].to_numpy()])

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import math
+import pickle
 from collections.abc import Sequence
+from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from sweep.campaign.designs import craft_of
+from sweep.campaign.designs import crafts_of
 from sweep.campaign.draws import draw_block, water_of
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.flight import floating_draft
 from sweep.model.kernels.sea import AMPLITUDE, WAVE_X
-from sweep.model.pack.fleet import Fleet, build_fleets
+from sweep.model.pack.fleet import Fleet, Packed, fleets_at, pack_crafts
 from sweep.model.pack.ground import lowest_part
 from sweep.model.pack.trim import load
 
@@ -56,40 +58,52 @@ class Reach(NamedTuple):
 def reach(craft: Craft, water: Water, speeds: Sequence[float]) -> Reach | None:
     """The speeds at which a craft trims, around one of `speeds` (m/s) or of some usual ones; None if it trims at none.
 
-    Each end is found by bisection, to a hundredth of the speed.
+    Each end is found by bisection, to a hundredth of the speed. It is kept, for several pages ask for the same.
     """
-    start = next((speed for speed in (*speeds, *TRIED_SPEEDS) if trimmed(craft, water, speed).feasible[0]), None)
+    return _reach(pickle.dumps((craft, water, tuple(speeds))))
+
+
+@lru_cache(maxsize=64)
+def _reach(asked: bytes) -> Reach | None:
+    """As `reach`, of what is pickled."""
+    craft, water, speeds = pickle.loads(asked)
+    packed = pack_crafts([craft], water)
+    start = next((speed for speed in (*speeds, *TRIED_SPEEDS) if _at(packed, speed).feasible[0]), None)
     if start is None:
         return None
     beyond = start
-    while beyond < FASTEST and trimmed(craft, water, beyond).feasible[0]:
+    while beyond < FASTEST and _at(packed, beyond).feasible[0]:
         beyond *= 2.0
-    low, under = _bisect(craft, water, start, 0.1 * start)
-    high, over = _bisect(craft, water, start, beyond)
-    return Reach(low, high, _hindrance(craft, water, under), _hindrance(craft, water, over))
+    low, under = _bisect(packed, start, 0.1 * start)
+    high, over = _bisect(packed, start, beyond)
+    return Reach(low, high, _hindrance(packed, under), _hindrance(packed, over))
 
 
 def trimmed(craft: Craft, water: Water, speed: float) -> Fleet:
     """A fleet of one craft, trimmed for a speed (m/s) as far as it goes."""
-    ((_, fleet),) = build_fleets([craft], water, speed)
+    return _at(pack_crafts([craft], water), speed)
+
+
+def _at(packed: Packed, speed: float) -> Fleet:
+    ((_, fleet),) = fleets_at(packed, speed)
     return fleet
 
 
-def _bisect(craft: Craft, water: Water, inside: float, outside: float) -> tuple[float, float]:
+def _bisect(packed: Packed, inside: float, outside: float) -> tuple[float, float]:
     """The last speed that trims and the first that does not, between one of each."""
     while abs(outside - inside) > CLOSE * inside:
         middle = 0.5 * (inside + outside)
-        if trimmed(craft, water, middle).feasible[0]:
+        if _at(packed, middle).feasible[0]:
             inside = middle
         else:
             outside = middle
     return inside, outside
 
 
-def _hindrance(craft: Craft, water: Water, speed: float) -> str:
+def _hindrance(packed: Packed, speed: float) -> str:
     """What limits a speed (m/s) that does not trim: thrust, if every foil is within its travel."""
-    angles = foil_angles(trimmed(craft, water, speed))
-    return "foil travel" if max(map(abs, angles)) > craft.servos.travel else "thrust"
+    angles = foil_angles(_at(packed, speed))
+    return "foil travel" if max(map(abs, angles)) > packed.crafts[0].servos.travel else "thrust"
 
 
 def foil_angles(fleet: Fleet) -> list[float]:
@@ -137,9 +151,10 @@ def find_trims(campaign: Campaign, designs: pd.DataFrame) -> Trims:
     """Trim the designs, or `MOST_TRIMMED` evenly over their table, at every speed of the campaign."""
     rows = np.unique(np.linspace(0, len(designs) - 1, min(len(designs), MOST_TRIMMED)).round().astype(int))
     tried, speeds = designs.iloc[rows], tuple(sorted(set(campaign.speeds)))
-    crafts = [craft_of(campaign, row) for _, row in tried.iterrows()]
+    crafts = list(crafts_of(campaign, tried))
     feasible = np.zeros((len(crafts), len(speeds)), dtype=np.bool_)
-    fleets = tuple(build_fleets(crafts, water_of(campaign), speed) for speed in speeds)
+    packed = pack_crafts(crafts, water_of(campaign))
+    fleets = tuple(fleets_at(packed, speed) for speed in speeds)
     for column, built in enumerate(fleets):
         for indices, fleet in built:
             feasible[indices, column] = fleet.feasible

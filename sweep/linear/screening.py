@@ -13,7 +13,7 @@ import joblib
 import numpy as np
 import pandas as pd
 
-from sweep.campaign.designs import craft_of
+from sweep.campaign.designs import crafts_of
 from sweep.campaign.draws import water_of
 from sweep.linear.craft import LinearCraft, linearise
 from sweep.linear.ticks import eigenvalues
@@ -53,7 +53,7 @@ def screen(campaign: Campaign, designs: pd.DataFrame, workers: int | None = None
 
 def growth(campaign: Campaign, designs: pd.DataFrame, speed: float) -> NDArray[np.float64]:
     """Rate (1/s) of each design's fastest-growing or slowest-fading mode at a speed (m/s), (designs,); NaN without a trim."""
-    crafts = [craft_of(campaign, row) for _, row in designs.iterrows()]
+    crafts = list(crafts_of(campaign, designs))
     rates = np.full(len(crafts), np.nan)
     for places, fleet in build_fleets(crafts, water_of(campaign), speed):
         rates[places] = [_fastest(linear) for linear in linearise(fleet)]

@@ -60,8 +60,10 @@ def _over_a_tick(craft: LinearCraft) -> tuple[Floats, tuple[Floats, Floats], int
     moved = with_servos(craft)
     lag = floor(craft.delay / craft.period + 1e-9)
     late = max(craft.delay - lag * craft.period, 0.0)
-    begun, fed = _hold(moved.a, moved.b, late)
     left, ended = _hold(moved.a, moved.b, craft.period - late)
+    if late == 0.0:  # the usual delay is a whole number of ticks
+        return left, (ended, np.zeros_like(ended)), lag
+    begun, fed = _hold(moved.a, moved.b, late)
     return left @ begun, (ended, left @ fed), lag
 
 

@@ -3,9 +3,9 @@
 `contract` allows fused multiply-add and nothing else, so that a lane of a vector gives the same bits as a scalar and
 not-a-number still means that something failed. Divisions follow IEEE (`error_model="numpy"`), or they would not vectorise.
 
-The machine code is kept in a folder named by a digest of what this package's sources do: numba notices an edit of the file of
-the function that it compiles, not of those that it calls. A comment or docstring there changes no machine code, wherever its
-lines come to stand (tests/model/test_sources.py).
+The machine code is kept in a folder named by a digest of what the sources do that it comes of: numba notices an edit of the
+file of the function that it compiles, not of those that it calls. In there it is found by its module and name (`machine_code`),
+so that all versions that compile the same share it, wherever they are installed and whatever their comments say.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ from __future__ import annotations
 import os
 import stat
 import tempfile
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
@@ -23,9 +23,11 @@ os.environ.setdefault("NUMBA_OPT", "2")  # as fast as its usual 3 (tests.benchma
 
 from numba import config, njit
 
-from sweep.model.sources import MODEL, digest_of
+from sweep.model import sources
 
 F = TypeVar("F", bound=Callable[..., Any])
+
+_BY_NAME = "sweep.model.machine_code.ByName"
 
 LANES = 32
 """Flights side by side in one workspace."""
@@ -45,7 +47,7 @@ def cache_folder() -> str | None:
             top.parent.mkdir(parents=True, exist_ok=True)
             if not (_is_safe_place(top.parent) and _is_private(top, now=True)):
                 continue
-            folder = top / digest_of(MODEL, top)
+            folder = top / sources.digest_of(sources.compiled(), top)
             if _is_private(folder):
                 with tempfile.TemporaryFile(dir=folder):
                     return str(folder)
@@ -84,13 +86,23 @@ def _is_safe_place(folder: Path) -> bool:
 
 def _compile(function: F, **options: Any) -> F:
     options["no_cfunc_wrapper"] = True  # nothing calls by a C address; the way in would take a twentieth of the compiling
-    before, folder = getattr(config, "CACHE_DIR"), cache_folder()  # noqa: B009  (made at run time; not seen by the checker)
-    setattr(config, "CACHE_DIR", folder or before)  # noqa: B010
-    try:
+    folder = cache_folder()
+    with _configured(**({"CACHE_DIR": folder, "CACHE_LOCATOR_CLASSES": _BY_NAME} if folder else {})):
         compiled: F = njit(error_model="numpy", fastmath={"contract"}, cache=folder is not None, **options)(function)
-    finally:
-        setattr(config, "CACHE_DIR", before)  # noqa: B010
     return compiled
+
+
+@contextmanager
+def _configured(**values: str) -> Iterator[None]:
+    """Numba's settings are made at run time, and not seen by the type checker."""
+    before = {name: getattr(config, name, None) for name in values}
+    try:
+        for name, value in values.items():
+            setattr(config, name, value)
+        yield
+    finally:
+        for name, old in before.items():
+            setattr(config, name, old)
 
 
 def part(function: F) -> F:

@@ -17,7 +17,14 @@ from pathlib import Path
 
 SWEEP = Path(__file__).parents[1]
 MODEL = ("model/**/*.py",)
-"""Everything that a worker needs to fly a piece to the same numbers; the rest is packed and drawn before it is sent."""
+"""Everything that carries a packed craft through a drawn block to its row."""
+
+UNCOMPILED = (
+    *(f"model/{name}.py" for name in ("block", "identity", "probe", "responses", "sources")),
+    *(f"model/pack/{name}.py" for name in ("board", "control", "fleet", "foils", "mass", "propulsion")),
+    *(f"model/physics/{name}.py" for name in ("propeller_series", "water", "waves")),
+)
+"""The model's sources that no machine code comes of: no compiled function reads anything of theirs."""
 
 DIGEST = re.compile(r"[0-9a-f]{32}")
 
@@ -25,6 +32,12 @@ DIGEST = re.compile(r"[0-9a-f]{32}")
 def files(patterns: Iterable[str], root: Path = SWEEP) -> list[Path]:
     """The sources of these patterns below a folder, in order."""
     return sorted({path for pattern in patterns for path in root.glob(pattern)})
+
+
+def compiled(root: Path = SWEEP) -> tuple[str, ...]:
+    """The model's sources that machine code comes of, by their places."""
+    without = {*files(UNCOMPILED, root)}
+    return tuple(_place(path, root) for path in files(MODEL, root) if path not in without)
 
 
 def digest_of(patterns: Iterable[str], folder: Path | None, root: Path = SWEEP) -> str:

@@ -3,18 +3,25 @@
 from __future__ import annotations
 
 import functools
+import hashlib
 import json
 import re
 import subprocess
 import sys
 from collections.abc import Mapping
+from contextlib import suppress
+from importlib import metadata
+from pathlib import Path
 from typing import Any
 
 import altair as alt
 import pandas as pd
+from altair.utils import schemapi
 from markupsafe import Markup
 
 from sweep.flying.memory import OUT_OF_MEMORY
+from sweep.model.compiled import cache_folder
+from sweep.results.plain_files import StoreError, write_whole
 from sweep.words.plain_text import TURNING, csv_text
 
 Files = dict[str, str]
@@ -27,9 +34,29 @@ _TURNING_IN_JSON = re.compile(r"(\\\\)|\\u(?:" + "|".join(f"{ord(sign):04x}" for
 def chart_library() -> str:
     """Vega, Vega-Lite and their embedder as one script; wrapped, since its many top-level names would meet the pages' own.
 
-    Raises MemoryError if the engine that packs it has too little. It runs in a process of its own, which it takes with it then.
+    It is kept beside the machine code: packing it takes seconds, and more memory than all the rest of a site. Raises
+    MemoryError if there is too little.
     """
-    version = alt.SCHEMA_VERSION.removeprefix("v").rpartition(".")[0]
+    folder, version = cache_folder(), alt.SCHEMA_VERSION.removeprefix("v").rpartition(".")[0]
+    if folder is None:
+        return _packed(version)
+    place = Path(folder).with_name(f"charts-{version}-{metadata.version('vl-convert-python')}.js")
+    with suppress(OSError, ValueError):
+        sum_line, _, kept = place.read_bytes().decode().partition("\n")
+        if sum_line == _checksum(kept):
+            return kept
+    script = _packed(version)
+    with suppress(StoreError, OSError):
+        write_whole(place, f"{_checksum(script)}\n{script}".encode())
+    return script
+
+
+def _checksum(script: str) -> str:
+    return hashlib.sha256(script.encode()).hexdigest()
+
+
+def _packed(version: str) -> str:
+    """The engine that packs it runs in a process of its own, which it takes with it where memory is short."""
     code = "import sys, vl_convert; sys.stdout.buffer.write(vl_convert.javascript_bundle(vl_version=sys.argv[1]).encode())"
     made = subprocess.run([sys.executable, "-P", "-c", code, version], capture_output=True, check=False)
     if made.returncode:
@@ -81,7 +108,7 @@ def specification(chart: alt.TopLevelMixin, data: str) -> dict[str, Any]:
     named = named.copy(deep=False)
     named.data = alt.NamedData(data)
     with alt.theme.enable("none"):
-        made: dict[str, Any] = named.to_dict()
+        made: dict[str, Any] = named.to_dict(validate=schemapi.DEBUG_MODE)  # as its parts are, or are not
     return made
 
 

@@ -10,6 +10,7 @@ from sweep.model.sources import MODEL
 FLIGHT = (
     *MODEL,
     "flying/flights.py",
+    "flying/packing.py",
     *(f"campaign/{name}.py" for name in ("addresses", "conditions", "craft", "designs", "draws")),
     *(f"campaign/{name}.py" for name in ("faults", "foils", "named_seas", "seas", "water")),
     *(f"campaign/text/{name}.py" for name in ("base", "dimensions")),

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import compress
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import pandas as pd
 
-from sweep.campaign.designs import craft_of
+from sweep.campaign.addresses import value_at
+from sweep.campaign.designs import craft_of, rows_of
 from sweep.results.digests import flight_digest
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
     from sweep.campaign.conditions import Condition
     from sweep.campaign.craft import Craft
+    from sweep.campaign.factors import Factor
     from sweep.campaign.ride_map import RideMap
 
 NOT_FLOWN: dict[str, Any] = {
@@ -119,8 +123,38 @@ def flight_keys(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[
     """The keys of a campaign's flights: each craft and each condition by all that it holds but `NOT_FLOWN`."""
     left_out = NOT_FLOWN | dict.fromkeys(KEYED, True)
     settings = campaign.model_dump(mode="json", exclude=left_out) | {"model": flight_digest()}
-    crafts = (craft_of(campaign, row) for _, row in designs.iterrows())
-    return Keys(digest(settings), [digest(_built(craft)) for craft in crafts], [digest(_met(each)) for each in conditions])
+    built = [_digest(text) for text in _built_texts(campaign, designs)]
+    return Keys(digest(settings), built, [digest(_met(each)) for each in conditions])
+
+
+def _built_texts(campaign: Campaign, designs: pd.DataFrame) -> Iterator[str]:
+    """What of each design's craft is flown, as JSON: made once for designs that differ in numbers only, but for these."""
+    factors = list(campaign.factors.values())
+    numeric = [all(isinstance(value_at(campaign.craft, each), float) for each in factor.addresses) for factor in factors]
+    others = [not number for number in numeric]
+    forms: dict[tuple[Any, ...], list[str]] = {}
+    for row in rows_of(campaign, designs):
+        values = list(row.values())
+        if any(value is None for value in values):
+            yield json.dumps(_built(craft_of(campaign, row)))
+            continue
+        alike = tuple(compress(values, others))
+        if (form := forms.get(alike)) is None:
+            form = forms[alike] = _form(_built(craft_of(campaign, row)), list(compress(factors, numeric)))
+        numbers = [float(value) + 0.0 for value in compress(values, numeric)]
+        yield "".join(repr(numbers[int(part)]) if at % 2 else part for at, part in enumerate(form))
+
+
+def _form(built: dict[str, Any], factors: Sequence[Factor]) -> list[str]:
+    """The JSON of a craft, cut at the values of some factors: between two pieces of it stands which factor's comes there."""
+    for number, factor in enumerate(factors):
+        for address in factor.addresses:
+            group, (*path, last) = built, address.split(".")
+            for step in path:
+                group = group[step]
+            if last in group:  # a price is not flown
+                group[last] = f"\0{number}\0"
+    return re.split(r'"\\u0000(\d+)\\u0000"', json.dumps(built))
 
 
 def _built(craft: Craft) -> dict[str, Any]:
@@ -158,7 +192,11 @@ def ranking_digest(campaign: Campaign, content: Mapping[str, Any], sums: Iterabl
 
 def digest(value: Any) -> str:
     """Of a value as JSON, 32 hexadecimal digits."""
-    return hashlib.blake2b(json.dumps(value).encode(), digest_size=16).hexdigest()
+    return _digest(json.dumps(value))
+
+
+def _digest(text: str) -> str:
+    return hashlib.blake2b(text.encode(), digest_size=16).hexdigest()
 
 
 def differences(before: Any, now: Any, address: str = "") -> Iterator[str]:

@@ -14,25 +14,30 @@ import sys
 import time
 from collections import Counter
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
-from sweep.flying.flights import Piece, cut_pieces
+from sweep.flying.flights import cut_pieces
+from sweep.model.block import Block
 from sweep.model.flight import fly
+from sweep.model.pack.fleet import Fleet
 from sweep.results.shard_plan import Shard
 
+Flights: TypeAlias = list[tuple[Fleet, list[Block]]]
 
-def parts_of(file: str) -> list[tuple[dict[str, Any], list[Piece]]]:
+
+def parts_of(file: str) -> list[tuple[dict[str, Any], Flights]]:
     """Each condition of a campaign: what it is, and its flights, first replicate."""
     campaign = load_campaign(Path(file))
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     parts = []
     for at, condition in enumerate(conditions):
-        pieces = list(cut_pieces(campaign, designs, conditions, [Shard(at, at, 0, 0, len(designs))]))
+        shard = Shard(at, at, 0, 0, len(designs))
+        pieces = [(piece.fleet, piece.blocks) for piece in cut_pieces(campaign, designs, conditions, [shard])]
         simulated = len(designs) * campaign.flight.length
         parts.append(({"campaign": Path(file).name, "condition": condition.name, "simulated": simulated}, pieces))
     return parts
@@ -54,11 +59,11 @@ class Moved:
             self._held[place] = np.ones(self._draws.integers(1000, 4_000_000), dtype=np.uint8)
 
 
-def flown(pieces: list[Piece], moved: Moved) -> tuple[float, list[int]]:
+def flown(pieces: Flights, moved: Moved) -> tuple[float, list[int]]:
     """Processor seconds of some flights, and how each ended."""
     moved.change()
     begun = time.process_time()
-    results = [fly(piece.fleet, piece.blocks) for piece in pieces]
+    results = [fly(fleet, blocks) for fleet, blocks in pieces]
     taken = time.process_time() - begun
     return taken, [int(code) for result in results for code in result.status]
 

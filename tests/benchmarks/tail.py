@@ -33,7 +33,7 @@ def fly_demo(workers: int) -> tuple[float, list[Flown]]:
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     flights.warm_up(campaign, designs, conditions)
     pieces: list[Flown] = []
-    usual = flights._fly
+    usual = flights._do
 
     def watched(*arguments: Any) -> Any:
         begun = time.thread_time()
@@ -41,12 +41,12 @@ def fly_demo(workers: int) -> tuple[float, list[Flown]]:
         pieces.append(Flown(threading.get_ident(), time.perf_counter(), time.thread_time() - begun))
         return result
 
-    flights._fly = watched
+    flights._do = watched
     begun = time.perf_counter()
     plan = plan_shards(len(designs), len(conditions), campaign.replicates)
     for _ in flights.fly_shards(Work(campaign, designs, conditions, workers), plan):
         pass
-    flights._fly = usual
+    flights._do = usual
     return begun, pieces
 
 

@@ -96,3 +96,33 @@ def test_area_keeps_what_the_craft_says(craft: Craft) -> None:
 def test_a_craft_that_is_wrong_can_still_be_addressed() -> None:
     assert "foils.bow.area" in leaves({"foils": {"bow": "nonsense"}, "hulls": 7})
     assert "struts.height" in leaves(None)
+
+
+@pytest.mark.parametrize("address", [address for address, leaf in KNOWN.items() if leaf.kind == "number"])
+def test_a_changed_craft_is_that_of_its_whole_description(craft: Craft, address: str) -> None:
+    """However little is read again, and whatever is wrong with it: the error says the whole address."""
+    for value in (1.01 * (value_at(craft, address) or 0.1), -1.0):
+        description = craft.model_dump()
+        group, (*path, last) = description, address.split(".")
+        for step in path:
+            group = group[step]
+        group[last] = value
+        wanted, wrong = whole(description)
+        if wanted is None:
+            with pytest.raises(ValidationError) as found:
+                replace_values(craft, {address: value})
+            assert found.value.errors(include_context=False) == wrong
+            continue
+        changed = replace_values(craft, {address: value})
+        assert changed == wanted
+        assert changed.model_dump_json() == wanted.model_dump_json()
+        groups = {address.split(".")[0], "hulls", "foils", "polars"}
+        assert all(getattr(changed, name) is getattr(craft, name) for name in Craft.model_fields if name not in groups)
+
+
+def whole(description: Any) -> tuple[Craft | None, list[Any]]:
+    """The craft of a whole description, or what is wrong with it."""
+    try:
+        return Craft.model_validate(description, context={"si": True}), []
+    except ValidationError as error:
+        return None, list(error.errors(include_context=False))

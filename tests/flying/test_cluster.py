@@ -185,7 +185,7 @@ def test_a_worker_that_joins_later_flies_the_trial_too(unscathed):
 
 def test_a_worker_with_another_model_is_refused():
     with pytest.raises(StoreError, match="another version of the model"):
-        flights._fly(None, "another")
+        flights._do(None, "another")
 
 
 def test_a_cluster_that_is_not_there(tmp_path, capsys, monkeypatch):

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from sweep.campaign.conditions import list_conditions
-from sweep.flying import flights
+from sweep.flying import packing
 from sweep.flying.flights import fly_shards
 from sweep.flying.work import Work
 from sweep.insight.rank import rank_flights
@@ -82,14 +82,14 @@ def test_numbers_that_run_away_inside_a_flight_end_it_alone(chosen, monkeypatch)
     """No file leads there: so the packed numbers of one craft, all finite, are made so large that forces overflow in flight."""
     designs = designs_of([SOUND] * 3 + [tuple(1.1 * value for value in SOUND)] * 2)
     expected, _ = flown(chosen, designs)
-    build, poisoned = flights.build_fleets, 2
+    build, poisoned = packing.fleets_at, 2
 
     def with_poison(*asked, **named):
         for places, fleet in build(*asked, **named):
             factors = np.where(places == poisoned, 1e60, 1.0)
             yield places, fleet._replace(parameters=fleet.parameters * factors[:, None])
 
-    monkeypatch.setattr(flights, "build_fleets", lambda *asked, **named: list(with_poison(*asked, **named)))
+    monkeypatch.setattr(packing, "fleets_at", lambda *asked, **named: list(with_poison(*asked, **named)))
     rows, standings = flown(chosen, designs)
     mine = rows["design"] == poisoned
     assert {STATUS_NAMES[status] for status in rows.loc[mine, "status"]} == {"not-a-number"}

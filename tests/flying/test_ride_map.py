@@ -6,7 +6,7 @@ import pytest
 from scipy import stats
 
 from sweep.campaign.designs import lay_out
-from sweep.campaign.draws import draw_block
+from sweep.campaign.draws import draw_block, draw_of
 from sweep.campaign.ride_map import RideMap
 from sweep.flying.flights import fly_shards
 from sweep.flying.ride_map import CellCounts, clean, fly_map, map_conditions, map_done, next_cells
@@ -97,12 +97,14 @@ def test_the_waves_are_fresh(monkeypatch):
     """A cell that is a condition of the campaign meets none of the blocks that the leaders were chosen by."""
     chosen = campaign()
     drawn = []
-    monkeypatch.setattr("sweep.flying.flights.draw_block", lambda *arguments: drawn.append(draw_block(*arguments)) or drawn[-1])
+    monkeypatch.setattr("sweep.flying.flights.draw_of", lambda *arguments: drawn.append(draw_of(*arguments)) or drawn[-1])
     same = ride_map(chosen, heights=(0.05,), headings=chosen.headings[:1], replicates=1)
     list(fly_map(Work(chosen, lay_out(chosen), ()), same, CHOSEN))
     (condition,) = map_conditions(same)
-    assert blocks_equal(drawn[0], draw_block(chosen, condition, chosen.replicates))
-    assert not any(blocks_equal(drawn[0], draw_block(chosen, condition, replicate)) for replicate in range(chosen.replicates))
+    assert blocks_equal(drawn[0].block(), draw_block(chosen, condition, chosen.replicates))
+    assert not any(
+        blocks_equal(drawn[0].block(), draw_block(chosen, condition, replicate)) for replicate in range(chosen.replicates)
+    )
 
 
 def edge_found(adaptive, seed):

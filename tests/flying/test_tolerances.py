@@ -5,7 +5,7 @@ import pytest
 from sweep.campaign.addresses import value_at
 from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import craft_of, lay_out
-from sweep.campaign.draws import draw_block, water_of
+from sweep.campaign.draws import draw_block, draw_of, water_of
 from sweep.campaign.tolerances import WAKE, Off, usual
 from sweep.flying.tolerances import REPLICATES, as_built, content, fly_as_built
 from sweep.flying.work import Work
@@ -105,9 +105,9 @@ def test_flights_that_go_on_give_the_rest(built, flown):
 def test_the_waves_are_fresh(built, monkeypatch):
     chosen = campaign()
     drawn = []
-    monkeypatch.setattr("sweep.flying.flights.draw_block", lambda *arguments: drawn.append(draw_block(*arguments)) or drawn[-1])
+    monkeypatch.setattr("sweep.flying.flights.draw_of", lambda *arguments: drawn.append(draw_of(*arguments)) or drawn[-1])
     list(fly_as_built(Work(chosen, lay_out(chosen), list_conditions(chosen)), built, first=2 * REPLICATES - 1))
-    assert blocks_equal(drawn[0], draw_block(chosen, list_conditions(chosen)[1], chosen.replicates + REPLICATES - 1))
+    assert blocks_equal(drawn[0].block(), draw_block(chosen, list_conditions(chosen)[1], chosen.replicates + REPLICATES - 1))
 
 
 def test_what_they_depend_on_tells_other_crafts_apart(built):

@@ -7,7 +7,7 @@ import pytest
 
 from sweep.campaign.craft import Rangefinders
 from sweep.model import layout as at
-from sweep.model.pack.fleet import pack
+from sweep.model.pack.fleet import pack_crafts
 from tests.model.crafts import WATER, changed, courier
 
 OTHERS = {
@@ -28,7 +28,7 @@ ALONE = {"spacing": {"rangefinders.count": 3}}
 
 def row_of(**values: object) -> np.ndarray:
     craft = changed(courier(), {name.replace("__", "."): value for name, value in values.items()})
-    return pack(craft, WATER, 4.0, (2,) * len(craft.foils), craft)[0]
+    return pack_crafts([craft], WATER).rows[0]
 
 
 @pytest.mark.parametrize("name", [name for name in Rangefinders.model_fields if name != "price"])

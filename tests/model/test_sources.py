@@ -16,7 +16,6 @@ import pytest
 
 from sweep.model import identity, sources
 from sweep.model.compiled import cache_folder
-from sweep.model.identity import model_digest
 from sweep.model.sources import MODEL, SWEEP, bytes_digest, files, syntax_digest
 from sweep.results.digests import FLIGHT, flight_digest
 
@@ -127,7 +126,88 @@ def test_what_is_kept_is_that_of_these_bytes(monkeypatch: pytest.MonkeyPatch, tm
 
 def test_the_folder_of_machine_code_is_named_by_what_the_model_does() -> None:
     folder = cache_folder()
-    assert folder is None or Path(folder).name == model_digest() == syntax_digest(MODEL)
+    assert folder is None or Path(folder).name == syntax_digest(sources.compiled())
+
+
+def is_compiled(function: ast.stmt) -> bool:
+    decorators = function.decorator_list if isinstance(function, ast.FunctionDef) else []
+    return any(ast.unparse(each) in ("kernel", "part") for each in decorators)
+
+
+def taken_from(tree: ast.Module, modules: set[str]) -> set[str]:
+    """The names that a source imports from some modules below `sweep`, or that are such modules."""
+    imports = [each for each in ast.walk(tree) if isinstance(each, ast.ImportFrom) and each.module]
+    return {
+        alias.asname or alias.name
+        for each in imports
+        for alias in each.names
+        if {each.module, f"{each.module}.{alias.name}"} & {f"sweep.{module}" for module in modules}
+    }
+
+
+@pytest.mark.parametrize("path", sources.files(sources.compiled()), ids=lambda path: path.relative_to(SWEEP).as_posix())
+def test_no_compiled_function_reads_a_source_that_does_not_count_for_machine_code(path: Path) -> None:
+    """Nor does a constant that it may read: such names stand in plain functions and in annotations only."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    others = taken_from(tree, {each.removesuffix(".py").replace("/", ".") for each in sources.UNCOMPILED})
+    assert not any(
+        alias.name.startswith("sweep") for each in ast.walk(tree) if isinstance(each, ast.Import) for alias in each.names
+    )
+    for statement in tree.body:
+        is_plain = isinstance(statement, ast.FunctionDef) and not is_compiled(statement)
+        if is_plain or isinstance(statement, ast.ImportFrom | ast.ClassDef | ast.AnnAssign):
+            continue
+        if isinstance(statement, ast.If) and ast.unparse(statement.test) == "TYPE_CHECKING":
+            continue
+        assert not {each.id for each in ast.walk(statement) if isinstance(each, ast.Name)} & others, ast.unparse(statement)
+
+
+def test_sources_without_machine_code_have_no_compiled_function() -> None:
+    for path in sources.files(sources.UNCOMPILED):
+        assert not any(map(is_compiled, ast.parse(path.read_text(encoding="utf-8")).body)), path
+    assert len(sources.files(sources.UNCOMPILED)) == len(sources.UNCOMPILED)
+
+
+def test_an_edit_without_machine_code_shares_the_folder(copy: Path) -> None:
+    names = sources.compiled(copy)
+    assert {*names} | {*sources.UNCOMPILED} == {path.relative_to(SWEEP).as_posix() for path in files(MODEL)}
+    before, path = syntax_digest(names, copy), copy / "model" / "pack" / "fleet.py"
+    source = path.read_text(encoding="utf-8")
+    try:
+        path.write_text(with_another_number(source), encoding="utf-8")
+        assert syntax_digest(sources.compiled(copy), copy) == before
+    finally:
+        path.write_text(source, encoding="utf-8")
+
+
+NAMED = """
+import sys
+from pathlib import Path
+from sweep.model import compiled
+compiled.cache_folder = lambda: sys.argv[1]
+import called
+print(called.called(3.0), sum(called.called.stats.cache_hits.values()))
+"""
+
+
+def test_machine_code_is_found_from_anywhere_at_any_line_and_time(tmp_path: Path) -> None:
+    def ask(place: str, source: str) -> list[str]:
+        (tmp_path / place).mkdir()
+        (tmp_path / place / "called.py").write_text(source)
+        told = subprocess.run(
+            [sys.executable, "-c", NAMED, str(tmp_path / "code")],
+            cwd=tmp_path / place,
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        return told.stdout.split()
+
+    source = CALLED.replace("from numba import njit", "from sweep.model.compiled import kernel")
+    source = source.replace("@njit(cache=True)", "@kernel")
+    (tmp_path / "code").mkdir()
+    assert ask("here", source) == ["6.0", "0"]
+    assert ask("there", with_other_words(source)) == ["6.0", "1"]
 
 
 CALLED = """

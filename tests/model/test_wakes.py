@@ -11,7 +11,7 @@ import pytest
 
 from sweep.linear.reach import foil_angles, reach
 from sweep.model.pack.foils import strip_count
-from sweep.model.physics.downwash import NODES, wake_tables, wakes
+from sweep.model.physics.downwash import NODES, Pair, wake_tables, wakes
 from tests.model.crafts import WATER, changed, courier, fleet_of, with_foils
 
 REFERENCES = Path(__file__).resolve().parents[1] / "references" / "wakes.toml"
@@ -71,7 +71,7 @@ def test_tables_follow_the_wake_between_their_nodes() -> None:
         ends = side + breadth * np.linspace(-0.5, 0.5, 3)
         apart = np.sort(draws.uniform(0.0, 6.0, 20))
         exact = wakes(distance, ends, apart * 0.5 * SPAN, SPAN, CHORD)
-        for fine, table in zip(exact, wake_tables(distance, tuple(ends), SPAN, CHORD), strict=True):
+        for fine, table in zip(exact, wake_tables((Pair(distance, tuple(ends), SPAN, CHORD),))[0], strict=True):
             off.append(np.abs(fine - [np.interp(apart, NODES, row) for row in table]))
     assert np.quantile(np.concatenate(off), 0.95) < 1.5e-3
 

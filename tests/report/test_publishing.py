@@ -290,6 +290,25 @@ def test_the_chart_library_is_one_closed_script() -> None:
     assert "window.vegaEmbed=" in library
 
 
+def test_the_chart_library_is_packed_once_for_all_and_again_if_it_is_damaged(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    packed: list[str] = []
+    monkeypatch.setattr(embed, "cache_folder", lambda: str(tmp_path / "code"))
+    monkeypatch.setattr(embed, "_packed", lambda version: packed.append(version) or "(function () {\u00e9})();\n")
+    make = embed.chart_library.__wrapped__
+    assert make() == make() == "(function () {\u00e9})();\n"
+    assert len(packed) == 1
+    (kept,) = tmp_path.iterdir()
+    kept.write_bytes(kept.read_bytes()[:-3])
+    assert make() == "(function () {\u00e9})();\n"
+    assert make() == "(function () {\u00e9})();\n"
+    assert len(packed) == 2
+    monkeypatch.setattr(embed, "cache_folder", lambda: None)
+    make()
+    assert len(packed) == 3
+
+
 def test_sources_are_found_and_complete() -> None:
     names = {path.name for path in publishing.sources().iterdir()}
     assert {"templates", "parts"} <= names

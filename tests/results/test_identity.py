@@ -22,10 +22,10 @@ from sweep.flying import flights
 from sweep.flying.flights import fly_shards
 from sweep.flying.race_run import fly_race
 from sweep.flying.work import Work
-from sweep.model.identity import model_digest
 from sweep.model.sources import SWEEP
 from sweep.model.sources import files as files_of
 from sweep.results import claim, digests, fingerprint, identity, rank_folder, store
+from sweep.results.digests import flight_digest
 from sweep.results.manifest import Manifest
 from sweep.results.plain_files import StoreError
 from sweep.results.shard_plan import plan_shards
@@ -310,7 +310,13 @@ def test_all_that_a_flight_runs_through_counts(tmp_path, text):
     """From a campaign that has been read to its rows: no function of the program at work is in a source that does not count."""
     counted = {path.relative_to(SWEEP).as_posix() for path in files_of(digests.FLIGHT)}
     ran = sources_at_work(campaign(tmp_path, text))
-    assert {"flying/flights.py", "campaign/designs.py", "campaign/named_seas.py", "model/pack/fleet.py"} <= ran
+    assert {
+        "flying/flights.py",
+        "flying/packing.py",
+        "campaign/designs.py",
+        "campaign/named_seas.py",
+        "model/pack/fleet.py",
+    } <= ran
     assert ran - counted - READING == set()
 
 
@@ -349,10 +355,10 @@ def test_workers_compare_the_digest_of_the_kernel_alone(monkeypatch, tmp_path):
     chosen = campaign(tmp_path)
     piece = next(flights.cut_pieces(chosen, lay_out(chosen), list_conditions(chosen), plan_shards(2, 1, 1)))
     monkeypatch.setattr(fingerprint, "flight_digest", lambda: "another")
-    assert flights._fly(piece, model_digest())[0] == piece.shards
-    monkeypatch.setattr(flights, "model_digest", lambda: "another")
+    assert flights._do(piece, flight_digest())[0] == piece.shards
+    monkeypatch.setattr(flights, "flight_digest", lambda: "another")
     with pytest.raises(StoreError, match="has another version of the model: install the same one there"):
-        flights._fly(piece, model_digest())
+        flights._do(piece, flight_digest())
 
 
 RACE = (

@@ -24,7 +24,11 @@ def held_trims(
     were set, as far as it has one there; between them they are linear in the wanted speed, beyond them the last is held.
     """
     trims, known = own[0].copy(), own[1].copy()
-    others = [i for i, each in enumerate(designed) if each.control.trim_speeds is not None or each != crafts[i]]
+    others = [
+        i
+        for i, each in enumerate(designed)
+        if each.control.trim_speeds is not None or (each is not crafts[i] and each != crafts[i])
+    ]
     distinct = list({id(designed[i]): designed[i] for i in others}.values())
     settings = dict(zip(map(id, distinct), _interpolated(distinct, speed, solve), strict=True))
     for i in others:

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft, Rangefinders, Servo
 
 
-def pack_control(row: np.ndarray, craft: Craft, properties: MassProperties, speed: float) -> None:
-    """Sensors, servos and gains of one craft into its row of parameters; speed in m/s."""
+def pack_control(row: np.ndarray, craft: Craft, properties: MassProperties) -> None:
+    """Sensors, servos and gains of one craft into its row of parameters."""
     control = craft.control
     _pack_servo(row, at.SERVO, craft.servos)
     _pack_servo(row, at.RUDDER_SERVO, craft.steering.servo)
@@ -35,7 +35,6 @@ def pack_control(row: np.ndarray, craft: Craft, properties: MassProperties, spee
     row[at.PREVIEW] = control.preview
     _pack_rangefinders(row, craft, properties)
     _pack_motion_sensors(row, craft, properties)
-    row[at.WANTED_SPEED] = speed
 
 
 def pack_settings(row: np.ndarray, craft: Craft, designed: Craft, properties: MassProperties) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from itertools import accumulate
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -17,8 +17,8 @@ from sweep.model.pack.board import Trims, held_trims
 from sweep.model.pack.control import pack_control, pack_settings
 from sweep.model.pack.foils import mix_of, pack_foils, strip_count
 from sweep.model.pack.ground import reach_of
-from sweep.model.pack.mass import MassProperties, add_along, mass_properties, to_body
-from sweep.model.pack.propulsion import pack_drive
+from sweep.model.pack.mass import Along, MassProperties, mass_properties, to_body
+from sweep.model.pack.propulsion import likely_throttle, pack_drive
 from sweep.model.pack.trim import solve_trim
 from sweep.model.physics.spectra import GRAVITY
 from sweep.model.physics.strut import form_factor, junction_drag_area
@@ -31,6 +31,7 @@ LONGEST_STEP = 0.005  # s
 STIFFEST = 0.9  # step x fastest damping; the method's own limit is 2
 ATMOSPHERE = 101325.0  # Pa, ISO 2533
 WATER_ROUGHNESS = 2e-4  # m
+_INVERSE = slice(at.INVERSE.first, at.INVERSE.first + at.INVERSE.width**2)
 
 
 class Structure(NamedTuple):
@@ -97,6 +98,12 @@ class Fleet(NamedTuple):
         """Number of designs."""
         return len(self.parameters)
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Pickled for another computer, numbers that all designs have in common go once."""
+        first = self.parameters[:1]
+        differ = (self.parameters.view(np.int64) != first.view(np.int64)).any(axis=0)
+        return _spread, (tuple(self._replace(parameters=first)), np.flatnonzero(differ), self.parameters[:, differ])
+
     def part(self, start: int, stop: int) -> Fleet:
         """Some of its designs, in order."""
         return self.some(slice(start, stop))
@@ -104,6 +111,32 @@ class Fleet(NamedTuple):
     def some(self, which: slice | np.ndarray) -> Fleet:
         """Its designs of these places, of which one may come again."""
         return self._replace(parameters=self.parameters[which], feasible=self.feasible[which], trim=self.trim[which])
+
+
+def _spread(fields: tuple[Any, ...], differing: np.ndarray, values: np.ndarray) -> Fleet:
+    """A fleet of the numbers of its first design, but for some that differ between its designs."""
+    fleet = Fleet(*fields)
+    parameters = np.repeat(fleet.parameters, len(values), axis=0)
+    parameters[:, differing] = values
+    return fleet._replace(parameters=parameters)
+
+
+class Packed(NamedTuple):
+    """Crafts as rows of parameters that no speed is in yet.
+
+    crafts: as they are; designed: of each the one that its control code is set up for; rows: (crafts, PARAMETERS); masses,
+    dampings: (crafts, 6, 6), of rigid body and added mass, and of all strips at 1 m/s; structures: their steps a tick are
+    still to come; strips: of each foil, or None for what its geometry asks.
+    """
+
+    crafts: Sequence[Craft]
+    designed: Sequence[Craft]
+    water: Water
+    strips: int | None
+    structures: list[Structure]
+    rows: np.ndarray
+    masses: np.ndarray
+    dampings: np.ndarray
 
 
 def build_fleets(
@@ -114,17 +147,20 @@ def build_fleets(
     step: float | None = None,
     designed: Sequence[Craft] | None = None,
 ) -> list[tuple[np.ndarray, Fleet]]:
-    """Pack and trim designs for a speed (m/s), grouped by structure: pairs of (which of the crafts, their fleet).
+    """Pack and trim designs for one speed; see `pack_crafts` and `fleets_at`."""
+    return fleets_at(pack_crafts(crafts, water, strips, designed), speed, step)
 
-    strips: of each foil, even, instead of what its geometry asks; step: s, instead of the one that each design's damping
-    allows; designed: of each craft the one that its control code is set up for, of the same parts, without which every craft
-    is as designed. Raises ValueError for more strips than the kernels have room for.
+
+def fleets_at(packed: Packed, speed: float, step: float | None = None) -> list[tuple[np.ndarray, Fleet]]:
+    """Crafts trimmed for a speed (m/s), grouped by structure: pairs of (which of the crafts, their fleet).
+
+    step: s, instead of the one that each design's damping allows.
     """
-    boards = crafts if designed is None else designed
-    fleets = _trimmed(crafts, boards, water, speed, strips, step)
+    crafts, boards = packed.crafts, packed.designed
+    fleets = _trimmed(packed, speed, step)
 
     def solve(some: list[Craft], at_speed: float) -> Trims:
-        return _gathered(_trimmed(some, some, water, at_speed, strips, step), len(some))
+        return _gathered(_trimmed(pack_crafts(some, packed.water, packed.strips), at_speed, step), len(some))
 
     held, known = held_trims(crafts, boards, _gathered(fleets, len(crafts)), speed, solve)
     for indices, fleet in fleets:
@@ -140,33 +176,41 @@ def _gathered(fleets: Sequence[tuple[np.ndarray, Fleet]], crafts: int) -> Trims:
     return trims, feasible
 
 
-def _trimmed(
-    crafts: Sequence[Craft], designed: Sequence[Craft], water: Water, speed: float, strips: int | None, step: float | None
-) -> list[tuple[np.ndarray, Fleet]]:
-    """As `build_fleets`, each at the start in its own trim; what its control code holds is still to come."""
-    groups: dict[Structure, tuple[list[int], list[np.ndarray]]] = {}
-    for index, (craft, board) in enumerate(zip(crafts, designed, strict=True)):
-        each = tuple(strips or strip_count(foil) for foil in craft.foils.values())
-        row, damping = pack(craft, water, speed, each, board)
-        structure = _structure(craft, each, damping, step)
-        indices, rows = groups.setdefault(structure, ([], []))
-        indices.append(index)
-        rows.append(row[: structure.slots])
+def _trimmed(packed: Packed, speed: float, step: float | None) -> list[tuple[np.ndarray, Fleet]]:
+    """As `fleets_at`, each at the start in its own trim; what its control code holds is still to come."""
+    groups: dict[Structure, list[int]] = {}
+    for index, (structure, damping) in enumerate(zip(packed.structures, _fastest_damping(packed, speed), strict=True)):
+        paced = structure._replace(steps_per_tick=_steps_per_tick(structure.period, float(damping), step))
+        groups.setdefault(paced, []).append(index)
     fleets = []
-    for structure, (indices, rows) in groups.items():
-        parameters = np.array(rows)
-        trim, feasible = solve_trim(parameters, structure.counts, water.density, speed)
+    for structure, indices in groups.items():
+        parameters = packed.rows[indices, : structure.slots]
+        parameters[:, at.WANTED_SPEED] = speed
+        if structure.propeller:
+            parameters[:, at.TRIM.throttle] = likely_throttle(parameters, speed)
+        trim, feasible = solve_trim(parameters, structure.counts, packed.water.density, speed)
         parameters[:, at.START_TRIM.slots()] = trim
-        fleets.append((np.array(indices), Fleet(structure, parameters, feasible, trim, water.density, speed)))
+        fleets.append((np.array(indices), Fleet(structure, parameters, feasible, trim, packed.water.density, speed)))
     return fleets
 
 
-def _structure(craft: Craft, strips: tuple[int, ...], damping: float, step: float | None) -> Structure:
-    period = 1.0 / craft.control.rate
+def _fastest_damping(packed: Packed, speed: float) -> np.ndarray:
+    """Of each craft at a speed, 1/s: what the step must follow (M2.5)."""
+    inverses = packed.rows[:, _INVERSE].reshape(packed.dampings.shape)
+    rates: np.ndarray = np.linalg.eigvals(inverses @ (packed.dampings * speed)).real.max(axis=1)
+    return rates
+
+
+def _steps_per_tick(period: float, damping: float, step: float | None) -> int:
+    """Steps in a control period (s); step: s, instead of the one that the damping (1/s) allows."""
     longest = step or LONGEST_STEP
     if step is None:
         while longest * damping > STIFFEST and longest > 0.001:
             longest *= 0.5
+    return math.ceil(period / longest - 1e-9)
+
+
+def _structure(craft: Craft, strips: tuple[int, ...]) -> Structure:
     return Structure(
         foils=len(craft.foils),
         strips=strips,
@@ -175,38 +219,57 @@ def _structure(craft: Craft, strips: tuple[int, ...], damping: float, step: floa
         rangefinders=craft.rangefinders.count,
         law=LAWS[craft.control.law].number,
         propeller=CURVES if craft.propulsor.propeller is not None else 0,
-        period=period,
-        steps_per_tick=math.ceil(period / longest - 1e-9),
+        period=1.0 / craft.control.rate,
+        steps_per_tick=1,
     )
 
 
-def pack(craft: Craft, water: Water, speed: float, strips: tuple[int, ...], designed: Craft) -> tuple[np.ndarray, float]:
-    """One craft as a row of parameters, and the fastest damping (1/s) that the step must follow (M2.5).
+def pack_crafts(
+    crafts: Sequence[Craft], water: Water, strips: int | None = None, designed: Sequence[Craft] | None = None
+) -> Packed:
+    """Pack crafts, for any speed.
+
+    strips: of each foil, even, instead of what its geometry asks; designed: of each craft the one that its control code is set
+    up for, of the same parts, without which every craft is as designed. Raises ValueError for more strips than the kernels
+    have room for.
+    """
+    boards = crafts if designed is None else designed
+    rows = np.zeros((len(crafts), at.PARAMETERS))
+    masses, dampings = np.zeros((2, len(crafts), 6, 6))
+    structures = []
+    for index, (craft, board) in enumerate(zip(crafts, boards, strict=True)):
+        each = tuple(strips or strip_count(foil) for foil in craft.foils.values())
+        if max(each) > at.MAX_STRIPS_OF_A_FOIL:
+            raise ValueError(f"{max(each)} strips on a foil; there is room for {at.MAX_STRIPS_OF_A_FOIL}")
+        masses[index], dampings[index] = _pack(rows[index], craft, water, each, board)
+        structures.append(_structure(craft, each))
+    rows[:, _INVERSE] = np.linalg.inv(masses).reshape(len(crafts), -1)
+    return Packed(crafts, boards, water, strips, structures, rows, masses, dampings)
+
+
+def _pack(
+    row: np.ndarray, craft: Craft, water: Water, strips: tuple[int, ...], designed: Craft
+) -> tuple[np.ndarray, np.ndarray]:
+    """One craft into its row of parameters; its mass matrix and its damping matrix at 1 m/s.
 
     strips: of each foil; designed: what its control code is set up for.
     """
-    if max(strips) > at.MAX_STRIPS_OF_A_FOIL:
-        raise ValueError(f"{max(strips)} strips on a foil; there is room for {at.MAX_STRIPS_OF_A_FOIL}")
-    row = np.zeros(at.PARAMETERS)
     properties = mass_properties(craft)
-    matrix = np.zeros((6, 6))
-    matrix[:3, :3] = properties.mass * np.eye(3)
-    matrix[3:, 3:] = properties.inertia
+    mass = np.zeros((6, 6))
+    mass[:3, :3] = properties.mass * np.eye(3)
+    mass[3:, 3:] = properties.inertia
     _pack_body(row, craft, properties, water)
-    pack_drive(row, craft, to_body(properties, craft.propulsor.x, 0.0, craft.propulsor.height), water.density, speed)
-    damping = pack_foils(row, craft, properties, water, strips, matrix)
-    _pack_struts(row, craft, properties, water, matrix)
+    pack_drive(row, craft, to_body(properties, craft.propulsor.x, 0.0, craft.propulsor.height), water.density)
+    foils = pack_foils(row, craft, properties, water, strips)
+    struts = _pack_struts(row, craft, properties, water)
     _pack_hulls(row, craft, properties, water)
     row[at.WATER_DEPTH], row[at.REACH] = water.depth, reach_of(craft, properties)
-    pack_control(row, craft, properties, speed)
+    pack_control(row, craft, properties)
     known = properties if designed is craft else mass_properties(designed)
     pack_settings(row, craft, designed, known)
-    for foil, angles in enumerate(mix_of(designed, known)):
+    for foil, angles in enumerate(foils.mix if designed is craft else mix_of(designed, known)):
         row[at.FOIL.mix.slots(foil * at.FOIL.width)] = angles
-    inverse = np.linalg.inv(matrix)
-    row[at.INVERSE.first : at.INVERSE.first + inverse.size] = inverse.ravel()
-    rates = np.linalg.eigvals(inverse @ (damping * speed))
-    return row, float(np.max(rates.real))
+    return struts.added_to(foils.added.added_to(mass)), foils.damping.added_to(np.zeros((6, 6)))
 
 
 def _pack_body(row: np.ndarray, craft: Craft, properties: MassProperties, water: Water) -> None:
@@ -237,43 +300,51 @@ def wind_share(height: float) -> float:
     return math.log(max(height, 2.0 * WATER_ROUGHNESS) / WATER_ROUGHNESS) / math.log(10.0 / WATER_ROUGHNESS)
 
 
-def _pack_struts(row: np.ndarray, craft: Craft, properties: MassProperties, water: Water, matrix: np.ndarray) -> None:
+def _pack_struts(row: np.ndarray, craft: Craft, properties: MassProperties, water: Water) -> Along:
+    """The struts; their added mass."""
     struts = craft.struts
     wetted = struts.height - craft.control.ride_height
-    s = 0
-    for name, foil in craft.foils.items():
+    form, junction = form_factor(struts.thickness / struts.chord), junction_drag_area(struts.thickness, struts.chord)
+    chord_log = math.log10(struts.chord / water.viscosity)
+    feet: list[np.ndarray] = []
+    for index, (name, foil) in enumerate(craft.foils.items()):
         for offset in foil.strut_offsets:
-            first = s * at.STRUT.width
+            first = len(feet) * at.STRUT.width
             foot = to_body(properties, foil.x, foil.y + offset, -struts.height)
             row[first + at.STRUT.x], row[first + at.STRUT.y], row[first + at.STRUT.z] = foot
             row[first + at.STRUT.length] = struts.height
             row[first + at.STRUT.chord] = struts.chord
             row[first + at.STRUT.thickness] = struts.thickness
-            row[first + at.STRUT.form] = 2.0 * form_factor(struts.thickness / struts.chord)
-            row[first + at.STRUT.junction] = 2.0 * junction_drag_area(struts.thickness, struts.chord)
-            row[first + at.STRUT.foil] = list(craft.foils).index(name)
+            row[first + at.STRUT.form] = 2.0 * form
+            row[first + at.STRUT.junction] = 2.0 * junction
+            row[first + at.STRUT.foil] = index
             row[first + at.STRUT.steers] = float(name == craft.steering.rudder)
-            row[first + at.STRUT.chord_log] = math.log10(struts.chord / water.viscosity)
-            added = water.density * math.pi / 4.0 * struts.chord**2 * max(wetted, 0.0)
-            add_along(matrix, added, foot - np.array([0.0, 0.0, 0.5 * wetted]), np.array([0.0, 1.0, 0.0]))
-            s += 1
+            row[first + at.STRUT.chord_log] = chord_log
+            feet.append(foot)
+    added = water.density * math.pi / 4.0 * struts.chord**2 * max(wetted, 0.0)
+    middles = np.array(feet) - np.array([0.0, 0.0, 0.5 * wetted])
+    return Along([added] * len(feet), middles, np.array([[0.0, 1.0, 0.0]] * len(feet)))
 
 
 def _pack_hulls(row: np.ndarray, craft: Craft, properties: MassProperties, water: Water) -> None:
     s = 0
     for hull in craft.hulls.values():
+        alike = (
+            (at.STATION.slice, hull.length / hull.stations),
+            (at.STATION.beam, hull.beam),
+            (at.STATION.slope, math.tan(hull.deadrise)),
+            (at.STATION.sine, math.sin(hull.deadrise)),
+            (at.STATION.hull_depth, hull.depth),
+            (at.STATION.froude, 1.0 / math.sqrt(GRAVITY * hull.length)),
+            (at.STATION.length_log, math.log10(hull.length / water.viscosity)),
+        )
         for i in range(hull.stations):
             first = s * at.STATION.width
             x = hull.x + hull.length * ((i + 0.5) / hull.stations - 0.5)
             row[first + at.STATION.x], row[first + at.STATION.y], row[first + at.STATION.z] = to_body(
                 properties, x, hull.y, 0.0
             )
-            row[first + at.STATION.slice] = hull.length / hull.stations
-            row[first + at.STATION.beam] = hull.beam
-            row[first + at.STATION.slope] = math.tan(hull.deadrise)
-            row[first + at.STATION.sine] = math.sin(hull.deadrise)
-            row[first + at.STATION.hull_depth] = hull.depth
             row[first + at.STATION.follows] = float(i > 0)
-            row[first + at.STATION.froude] = 1.0 / math.sqrt(GRAVITY * hull.length)
-            row[first + at.STATION.length_log] = math.log10(hull.length / water.viscosity)
+            for slot, value in alike:
+                row[first + slot] = value
             s += 1

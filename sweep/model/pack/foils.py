@@ -4,13 +4,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from itertools import accumulate, permutations
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from sweep.model import layout as at
-from sweep.model.pack.mass import MassProperties, add_along, strip_added_mass, to_body
-from sweep.model.physics.downwash import LEAST_INFLUENCE, PAIR_SINKS, ROLL_UP, SHEET_SINKS, SPREAD, wake_tables
+from sweep.model import rows
+from sweep.model.pack.mass import Along, MassProperties, strip_added_mass, to_body
+from sweep.model.physics.downwash import (
+    LEAST_INFLUENCE,
+    PAIR_SINKS,
+    ROLL_UP,
+    SHEET_SINKS,
+    SPREAD,
+    Pair,
+    Wakes,
+    wake_tables,
+)
 from sweep.model.physics.flap import flap_terms, hinge_terms, of_foil
 from sweep.model.physics.foil import indicial_coefficients, lift_slope
 from sweep.model.physics.section import section_of
@@ -18,8 +29,18 @@ from sweep.model.physics.section_nodes import SectionNodes
 from sweep.model.physics.water import Water
 
 if TYPE_CHECKING:
-    from sweep.campaign.craft import Craft
+    from sweep.campaign.craft import Craft, Wake
     from sweep.campaign.foils import Foil
+
+_IN_STRIP = rows.Strip()
+
+
+class FoilSums(NamedTuple):
+    """Of all strips: their added mass, and their damping at 1 m/s; and the foils' mixer, see `mixer`."""
+
+    added: Along
+    damping: Along
+    mix: np.ndarray
 
 
 def strip_count(foil: Foil) -> int:
@@ -41,17 +62,19 @@ def mix_of(craft: Craft, properties: MassProperties) -> np.ndarray:
 
 
 def _pack_section(row: np.ndarray, first: int, foil: Foil, section: SectionNodes, viscosity: float) -> None:
-    share, rate = indicial_coefficients(foil.span_length / foil.chord)
-    row[first + at.FOIL.chord] = foil.chord
-    row[first + at.FOIL.span] = foil.span_length
-    row[first + at.FOIL.aspect] = foil.span_length / foil.chord
+    span, chord = foil.span_length, foil.chord
+    share, rate = indicial_coefficients(span / chord)
+    row[first + at.FOIL.chord] = chord
+    row[first + at.FOIL.span] = span
+    row[first + at.FOIL.half_spans] = 2.0 / span
+    row[first + at.FOIL.aspect] = span / chord
     row[first + at.FOIL.lag_share] = share
-    row[first + at.FOIL.lag_rate] = 2.0 * rate / foil.chord
+    row[first + at.FOIL.lag_rate] = 2.0 * rate / chord
     row[first + at.FOIL.fixed_angle] = foil.incidence
-    nodes = np.array(section[: at.FOIL.section.nodes.width]).T
+    nodes = _ramps(np.array(section[: at.FOIL.section.nodes.width])).T
     start = first + at.FOIL.section.nodes.first
-    row[start : start + nodes.size] = np.vstack([nodes[:1], np.diff(nodes, axis=0)]).ravel()
-    row[first + at.FOIL.section.chord_log] = math.log10(foil.chord / viscosity)
+    row[start : start + nodes.size] = nodes.ravel()
+    row[first + at.FOIL.section.chord_log] = math.log10(chord / viscosity)
     row[first + at.FOIL.polar_low] = math.log10(section.reynolds_low)
     row[first + at.FOIL.polar_high] = math.log10(section.reynolds_high)
     row[first + at.FOIL.polar_angle] = section.angle_high - max(section.zero_lift_angle)
@@ -61,20 +84,19 @@ def _pack_section(row: np.ndarray, first: int, foil: Foil, section: SectionNodes
     row[at.FOIL.hinge.slots(first)] = hinge_terms(foil, section.lift_slope[2], section.moment)
 
 
-def pack_foils(
-    row: np.ndarray, craft: Craft, properties: MassProperties, water: Water, strips: tuple[int, ...], matrix: np.ndarray
-) -> np.ndarray:
-    """Foils and strips; their added mass into the matrix. Returns their damping matrix at 1 m/s, (6, 6)."""
+def pack_foils(row: np.ndarray, craft: Craft, properties: MassProperties, water: Water, strips: tuple[int, ...]) -> FoilSums:
+    """Foils and strips."""
     foils = list(craft.foils.values())
     places = [to_body(properties, foil.x, foil.y, -craft.struts.height) for foil in foils]
     sections = [section_of(craft, foil) for foil in foils]
-    damping = np.zeros((6, 6))
-    for f, (foil, place) in enumerate(zip(foils, places, strict=True)):
+    pieces: list[_Pieces] = []
+    added: list[float] = []
+    drags: list[float] = []
+    for f, (foil, place, number) in enumerate(zip(foils, places, strips, strict=True)):
         first = f * at.FOIL.width
         _pack_section(row, first, foil, sections[f], water.viscosity)
-        row[first + at.FOIL.strip_area] = foil.area / strips[f]
+        row[first + at.FOIL.strip_area] = foil.area / number
         row[at.FOIL.middle.slots(first)] = place
-        row[first + at.FOIL.half_spans] = 2.0 / foil.span_length
         row[first + at.FOIL.lift_factor] = 1.0
         row[first + at.FOIL.weed_lift] = 1.0
         air = foil.ventilation
@@ -85,56 +107,82 @@ def pack_foils(
             air.rewet_depth,
             air.washout,
         ]
-        added = strip_added_mass(water.density, foil.chord, foil.span_length, strips[f])
-        drag = 0.5 * water.density * foil.area / strips[f] * deep_slope(foil, sections[f])
-        for s in range(strips[f]):
-            strip = (sum(strips[:f]) + s) * at.STRIP.width
-            where, normal, tip = _strip(foil, place, s, strips[f])
-            row[strip + at.STRIP.x], row[strip + at.STRIP.y], row[strip + at.STRIP.z] = where
-            row[at.STRIP.normal.slots(strip)] = normal[1:]
-            row[at.STRIP.tip.slots(strip)] = tip[1:]
-            add_along(matrix, added, where, normal)
-            add_along(damping, drag, where, normal)
-        for other in range(len(foils)):
-            if other != f:
-                _pack_wake(row, craft, (f, other), place - places[other], range(sum(strips[:f]), sum(strips[: f + 1])))
-    return damping
+        added += [strip_added_mass(water.density, foil.chord, foil.span_length, number)] * number
+        drags += [0.5 * water.density * foil.area / number * deep_slope(foil, sections[f])] * number
+        pieces.append(_strips(foil, place, number))
+    where, normals, tips = (np.concatenate(each) for each in zip(*pieces, strict=True))
+    _pack_strips(row, where, normals, tips)
+    _pack_wakes(row, craft, places, strips)
+    return FoilSums(Along(added, where, normals), Along(drags, where, normals), mixer(foils, sections, places))
 
 
-def _strip(foil: Foil, place: np.ndarray, index: int, strips: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Centre, normal and outer end of a strip, body axes (M2.3)."""
-    rise = math.tan(foil.dihedral)
-    y = foil.span_length * ((index + 0.5) / strips - 0.5)
-    side = 1.0 if y > 0.0 else -1.0
-    outer = y + side * 0.5 * foil.span_length / strips
-    normal = np.array([0.0, side * math.sin(foil.dihedral), math.cos(foil.dihedral)])
-    return place + np.array([0.0, y, -abs(y) * rise]), normal, place + np.array([0.0, outer, -abs(outer) * rise])
+class _Pieces(NamedTuple):
+    """Centre, normal and outer end of each strip, body axes, (strips, 3) each."""
+
+    centres: np.ndarray
+    normals: np.ndarray
+    tips: np.ndarray
 
 
-def _pack_wake(row: np.ndarray, craft: Craft, pair: tuple[int, int], apart: np.ndarray, strips: range) -> None:
-    """The effect of another foil's wake. pair: it and the other; apart: from the other's place, m; strips: its own.
+def _strips(foil: Foil, place: np.ndarray, strips: int) -> _Pieces:
+    """The strips of a foil whose middle is at a place (M2.3)."""
+    rise, span = math.tan(foil.dihedral), foil.span_length
+    across = [span * ((index + 0.5) / strips - 0.5) for index in range(strips)]
+    sides = [1.0 if y > 0.0 else -1.0 for y in across]
+    outer = [y + side * 0.5 * span / strips for y, side in zip(across, sides, strict=True)]
+    sine, cosine = math.sin(foil.dihedral), math.cos(foil.dihedral)
+    return _Pieces(
+        place + np.array([(0.0, y, -abs(y) * rise) for y in across]),
+        np.array([(0.0, side * sine, cosine) for side in sides]),
+        place + np.array([(0.0, y, -abs(y) * rise) for y in outer]),
+    )
 
-    M5.3, M5.4.
-    """
-    foil, ahead = (list(craft.foils.values())[each] for each in pair)
-    distance, chord, span = -float(apart[0]), ahead.chord, ahead.span_length
-    ends = apart[1] + foil.span_length * (np.arange(len(strips) + 1) / len(strips) - 0.5)
-    sheet, rolled = wake_tables(distance, tuple(ends.tolist()), span, chord)
-    if max(np.abs(sheet).max(), np.abs(rolled).max()) < LEAST_INFLUENCE:
-        return
-    wake, aspect = craft.wake, span / chord
-    change = rolled - sheet
+
+def _pack_strips(row: np.ndarray, where: np.ndarray, normals: np.ndarray, tips: np.ndarray) -> None:
+    records = _strip_records(row, len(where))
+    records[:, _IN_STRIP.x : _IN_STRIP.z + 1] = where
+    records[:, _IN_STRIP.normal.slots()] = normals[:, 1:]
+    records[:, _IN_STRIP.tip.slots()] = tips[:, 1:]
+
+
+def _strip_records(row: np.ndarray, strips: int) -> np.ndarray:
+    """The first so many strips of a row of parameters, (strips, slots of one)."""
+    return row[at.STRIP.first : at.STRIP.first + strips * at.STRIP.width].reshape(strips, at.STRIP.width)
+
+
+def _pack_wakes(row: np.ndarray, craft: Craft, places: Sequence[np.ndarray], strips: Sequence[int]) -> None:
+    """What each foil feels of the others' wakes; places: of the foils, body axes, m; strips: of each."""
+    foils, starts = list(craft.foils.values()), [0, *accumulate(strips)]
+    indices = list(permutations(range(len(foils)), 2))
+    spans, chords = [foil.span_length for foil in foils], [foil.chord for foil in foils]
+    pairs = []
+    for behind, ahead in indices:
+        x, y, _ = (places[behind] - places[ahead]).tolist()
+        number, span = strips[behind], spans[behind]
+        ends = tuple(y + span * (end / number - 0.5) for end in range(number + 1))
+        pairs.append(Pair(-x, ends, spans[ahead], chords[ahead]))
+    for (behind, ahead), pair, wakes in zip(indices, pairs, wake_tables(tuple(pairs)), strict=True):
+        if max(np.abs(wakes.sheet).max(), np.abs(wakes.pair).max()) >= LEAST_INFLUENCE:
+            _pack_table(row, wakes, craft.wake, ahead, range(starts[behind], starts[behind + 1]))
+            _pack_path(row, pair, craft.wake, behind * at.FOIL.width + ahead)
+
+
+def _pack_table(row: np.ndarray, wakes: Wakes, wake: Wake, ahead: int, strips: range) -> None:
+    """The downwash that a foil leaves at the strips of another; ahead: which it is (M5.3)."""
+    sheet, change = wakes.sheet, wakes.pair - wakes.sheet
     if wake.rolled_up is not None:
         sheet, change = sheet + wake.rolled_up * change, 0.0 * change
     table = wake.strength * np.hstack([_ramps(sheet), _ramps(change)])
-    for strip, influence in zip(strips, table, strict=True):
-        further = strip * at.STRIP.width + pair[1] * at.INFLUENCE.width
-        row[at.STRIP.influence.slots(further)] = influence
-    behind = pair[0] * at.FOIL.width + pair[1]
-    flown = max(distance, 0.0)
+    records = _strip_records(row, strips.stop)
+    records[strips.start :, _IN_STRIP.influence.slots(ahead * at.INFLUENCE.width)] = table
+
+
+def _pack_path(row: np.ndarray, pair: Pair, wake: Wake, behind: int) -> None:
+    """Where the wake of a foil goes on its way to another; behind: the slot of the two in `layout.FOIL` (M5.4)."""
+    aspect, flown = pair.span / pair.chord, max(pair.distance, 0.0)
     as_sheet, as_pair = (wake.strength * rate / aspect * flown for rate in (SHEET_SINKS, PAIR_SINKS))
-    row[behind + at.FOIL.wake_distance] = max(distance, SPREAD * chord)
-    row[behind + at.FOIL.wake_rolling] = flown / (ROLL_UP * aspect * span)
+    row[behind + at.FOIL.wake_distance] = max(pair.distance, SPREAD * pair.chord)
+    row[behind + at.FOIL.wake_rolling] = flown / (ROLL_UP * aspect * pair.span)
     row[behind + at.FOIL.wake_sink], row[behind + at.FOIL.wake_sink_change] = as_sheet, as_sheet - as_pair
     if wake.rolled_up is not None:
         row[behind + at.FOIL.wake_rolling] = 0.0
@@ -142,8 +190,10 @@ def _pack_wake(row: np.ndarray, craft: Craft, pair: tuple[int, int], apart: np.n
 
 
 def _ramps(table: np.ndarray) -> np.ndarray:
-    """Values at the nodes, (strips, nodes), as the first of them and what each ramp adds."""
-    return np.hstack([table[:, :1], np.diff(table, axis=1)])
+    """Values at the nodes, (..., nodes), as the first of them and what each ramp adds."""
+    ramps = table.copy()
+    ramps[..., 1:] -= table[..., :-1]
+    return ramps
 
 
 def deep_slope(foil: Foil, section: SectionNodes) -> float:

@@ -14,16 +14,13 @@ from sweep.model.physics.propulsion import Screw, cubic, limited_speed
 if TYPE_CHECKING:
     from sweep.campaign.craft import Battery, Craft, Propeller, Propulsor
 
-LIKELY_THROTTLE = 0.2  # where a trim is sought from
+LIKELY_THROTTLE = 0.2  # where a trim is sought from, without curves
 BEYOND_NO_THRUST = 1.3  # times the advance ratio of no thrust, up to which the curves are followed: judgement
 JUST_PULLING = 0.98 / BEYOND_NO_THRUST  # of MOST_ADVANCE: turned more slowly it brakes, faster its power may be at its limit
 
 
-def pack_drive(row: np.ndarray, craft: Craft, place: np.ndarray, density: float, speed: float) -> None:
-    """Propellers, motor and battery of one design into its row of parameters, with the throttle to seek trim from.
-
-    place: of the thrust, body axes, m; speed: m/s.
-    """
+def pack_drive(row: np.ndarray, craft: Craft, place: np.ndarray, density: float) -> None:
+    """Propellers, motor and battery of one design into its row of parameters; place: of the thrust, body axes, m."""
     propulsor = craft.propulsor
     row[at.THRUST_PLACE.slots()] = place
     row[at.THRUST_LAG] = propulsor.lag
@@ -34,14 +31,18 @@ def pack_drive(row: np.ndarray, craft: Craft, place: np.ndarray, density: float,
     row[at.BATTERY] = math.nan if craft.battery.energy is None else craft.battery.energy
     if propulsor.propeller is not None:
         _pack_curves(row, propulsor, propulsor.propeller, craft.battery)
-        turns = speed / (JUST_PULLING * row[at.MOST_ADVANCE] * propulsor.diameter)
-        row[at.TRIM.throttle] = min(turns / row[at.TOP_SPEED], 1.0)
         return
     row[at.TRIM.throttle] = LIKELY_THROTTLE
     row[at.STATIC_THRUST] = propulsor.static_thrust or 0.0
     row[at.NO_THRUST_SPEED] = propulsor.no_thrust_speed or 0.0
     row[at.DISC] = 2.0 * density * 0.5 * propulsor.count * math.pi / 4.0 * propulsor.diameter**2
     row[at.EFFICIENCY] = propulsor.efficiency
+
+
+def likely_throttle(parameters: np.ndarray, speed: float) -> np.ndarray:
+    """Where to seek the trims of designs with propellers' curves from, at a speed (m/s)."""
+    turns = speed / (JUST_PULLING * parameters[:, at.MOST_ADVANCE] * parameters[:, at.PROPELLER_DIAMETER])
+    return np.minimum(turns / parameters[:, at.TOP_SPEED], 1.0)
 
 
 def full_thrust(propulsor: Propulsor, speed: float, density: float) -> float:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -39,59 +39,80 @@ _ANGLES = (np.arange(24) + 0.5) * math.pi / 24  # midpoints of the quadrature al
 _COSINE, _WEIGHT = np.cos(_ANGLES), math.pi / 24  # of each
 
 
+Numbers: TypeAlias = float | np.ndarray
+
+
 class Wakes(NamedTuple):
-    """Downwash (rad) per unit lift coefficient, averaged over each strip: (strips, distances) each."""
+    """Downwash (rad) per unit lift coefficient, averaged over each strip: (..., strips, distances) each."""
 
     sheet: np.ndarray
     pair: np.ndarray
 
 
-@lru_cache(maxsize=4096)
-def wake_tables(distance: float, edges: tuple[float, ...], span: float, chord: float) -> Wakes:
-    """Wakes at the NODES, nothing at the last of them (M5.3); see `wakes`. Callers must not write to them."""
-    found = wakes(distance, np.array(edges), np.array(NODES[:-1]) * 0.5 * span, span, chord)
-    return Wakes(*(np.pad(table, ((0, 0), (0, 1))) for table in found))
+class Pair(NamedTuple):
+    """A foil ahead, and strips in its wake, m; see `wakes`."""
+
+    distance: float
+    edges: tuple[float, ...]
+    span: float
+    chord: float
 
 
-def wakes(distance: float, edges: np.ndarray, apart: np.ndarray, span: float, chord: float) -> Wakes:
-    """Downwash of a foil's wakes, without their image, by lifting-line theory (M5.2).
+@lru_cache(maxsize=1024)
+def wake_tables(pairs: tuple[Pair, ...]) -> list[Wakes]:
+    """Wakes of each pair at the NODES, nothing at the last of them (M5.3). Callers must not write to them."""
+    tables: dict[Pair, Wakes] = {}
+    for strips in {len(pair.edges) for pair in pairs}:  # pairs of as many strips side by side: it takes a fifth of the time
+        alike = [pair for pair in pairs if len(pair.edges) == strips]
+        distances, edges, spans, chords = (np.array(each) for each in zip(*alike, strict=True))
+        found = wakes(distances, edges, 0.5 * spans[:, None] * np.array(NODES[:-1]), spans, chords)
+        last = np.zeros((len(alike), strips - 1, 1))
+        whole = (np.concatenate([table, last], axis=2) for table in found)
+        tables |= {pair: Wakes(*both) for pair, *both in zip(alike, *whole, strict=True)}
+    return [tables[pair] for pair in pairs]
 
-    distance: of the strips aft of its quarter-chord line, m, negative ahead of it; edges: (strips + 1,) ends of the strips to
-    starboard of its middle, m; apart: (distances,) vertical distances from the wake, m, >= 0; span and chord of the foil, m.
+
+def wakes(distance: Numbers, edges: np.ndarray, apart: np.ndarray, span: Numbers, chord: Numbers) -> Wakes:
+    """Downwash of foils' wakes, without their image, by lifting-line theory (M5.2).
+
+    distance: (...) of the strips aft of a foil's quarter-chord line, m, negative ahead of it; edges: (..., strips + 1) ends of
+    the strips to starboard of its middle, m; apart: (..., distances) vertical distances from the wake, m, >= 0; span and chord
+    of the foil, m.
     """
+    distance, span, chord = (np.asarray(each)[..., None, None] for each in (distance, span, chord))
     half = 0.5 * span
-    reach = math.hypot(distance, SPREAD * chord)
+    reach = np.hypot(distance, SPREAD * chord)
     aft = distance / reach
-    y, z = edges[:, None], apart[None, :]
+    y, z = edges[..., :, None], apart[..., None, :]
     bound = distance * _bound(y, z, half, reach)
     sheet = (1.0 + aft) * _plane_sheet(y, z, half) + aft * _begun_sheet(y, z, half, reach) + bound
     pair = (1.0 + aft) * _plane_pair(y, z, span) + aft * _begun_pair(y, z, span, reach) + bound
     circulation = 2.0 / math.pi * chord  # at mid-span, over speed, at a lift coefficient of one
-    width = 4.0 * math.pi * np.diff(edges)[:, None]
-    return Wakes(circulation / width * np.diff(sheet, axis=0), circulation / width * np.diff(pair, axis=0))
+    width = 4.0 * math.pi * np.diff(edges)[..., :, None]
+    return Wakes(circulation / width * np.diff(sheet, axis=-2), circulation / width * np.diff(pair, axis=-2))
 
 
-def _plane_sheet(y: np.ndarray, z: np.ndarray, half: float) -> np.ndarray:
+def _plane_sheet(y: np.ndarray, z: np.ndarray, half: np.ndarray) -> np.ndarray:
     """Far behind the foil: the integral over y of the sheet's downwash, times 2 pi over the circulation."""
     place = (y + 1j * z) / half
     return np.asarray(math.pi * (place - np.sqrt(place - 1.0) * np.sqrt(place + 1.0)).real)
 
 
-def _begun_sheet(y: np.ndarray, z: np.ndarray, half: float, reach: float) -> np.ndarray:
+def _begun_sheet(y: np.ndarray, z: np.ndarray, half: np.ndarray, reach: np.ndarray) -> np.ndarray:
     """What the beginning of the sheet at the foil changes of it."""
-    off = y[..., None] - half * _COSINE
-    away = np.sqrt(reach * reach + off * off + z[..., None] ** 2)
-    return np.asarray(_WEIGHT * (np.log(away + reach) @ _COSINE))
+    off = y[..., None] - half[..., None] * _COSINE
+    away = np.sqrt((reach * reach)[..., None] + off * off + z[..., None] ** 2)
+    return np.asarray(_WEIGHT * (np.log(away + reach[..., None]) @ _COSINE))
 
 
-def _bound(y: np.ndarray, z: np.ndarray, half: float, reach: float) -> np.ndarray:
+def _bound(y: np.ndarray, z: np.ndarray, half: np.ndarray, reach: np.ndarray) -> np.ndarray:
     """The bound vortex, over the distance aft."""
-    off = y[..., None] - half * _COSINE
-    squared = reach * reach + z[..., None] ** 2
+    off = y[..., None] - half[..., None] * _COSINE
+    squared = (reach * reach)[..., None] + z[..., None] ** 2
     return np.asarray(half * _WEIGHT * (off / (squared * np.sqrt(squared + off * off)) @ (1.0 - _COSINE**2)))
 
 
-def _plane_pair(y: np.ndarray, z: np.ndarray, span: float) -> np.ndarray:
+def _plane_pair(y: np.ndarray, z: np.ndarray, span: np.ndarray) -> np.ndarray:
     """As `_plane_sheet`, of the pair with its cores."""
     core = (CORE * span) ** 2
     total = np.zeros(np.broadcast_shapes(y.shape, z.shape))
@@ -101,7 +122,7 @@ def _plane_pair(y: np.ndarray, z: np.ndarray, span: float) -> np.ndarray:
     return total
 
 
-def _begun_pair(y: np.ndarray, z: np.ndarray, span: float, reach: float) -> np.ndarray:
+def _begun_pair(y: np.ndarray, z: np.ndarray, span: np.ndarray, reach: np.ndarray) -> np.ndarray:
     total = np.zeros(np.broadcast_shapes(y.shape, z.shape))
     for side in (1.0, -1.0):
         off = y - side * 0.5 * PAIR_SPACING * span
