@@ -8,17 +8,18 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from sweep.model.compiled import part
 
-_ROUND = 6755399441055744.0  # 1.5 * 2^52: adding it rounds a double to the nearest whole number, half to even
 _PI_HIGH = 3.141592653589793  # pi to double precision
 _PI_LOW = 1.2246467991473532e-16  # and what that leaves of it
 
 
 @part
 def nearest(x: float) -> float:
-    """Nearest whole number, half to even; |x| < 2^51."""
-    return (x + _ROUND) - _ROUND
+    """Nearest whole number, half to even."""
+    return np.rint(x)
 
 
 @part

@@ -237,6 +237,32 @@ def move_water(workspace: np.ndarray, waves: int, share: float, depth_share: flo
 
 
 @kernel
+def move_surface(workspace: np.ndarray, waves: int, share: float) -> None:
+    """SINGLE_SEA: orbital velocity at the surface (M3.10, M3.14)."""
+    single = workspace.view(np.float32)
+    for lane in range(LANES):
+        single[single_row(at.SINGLE_SEA.u) + lane] = _ZERO
+        single[single_row(at.SINGLE_SEA.v) + lane] = _ZERO
+        single[single_row(at.SINGLE_SEA.w) + lane] = _ZERO
+    for i in range(waves):
+        wave = single_row(i * at.SINGLE_WAVE.width)
+        kx = wave + single_row(at.SINGLE_WAVE.x)
+        ky = wave + single_row(at.SINGLE_WAVE.y)
+        k = wave + single_row(at.SINGLE_WAVE.number)
+        deep = wave + single_row(at.SINGLE_WAVE.deep)
+        shallow = wave + single_row(at.SINGLE_WAVE.shallow)
+        cosine = wave + single_row(at.SINGLE_WAVE.cosine)
+        sine = wave + single_row(at.SINGLE_WAVE.sine)
+        for lane in range(LANES):
+            along = (single[deep + lane] + single[shallow + lane]) * single[cosine + lane]
+            down = (single[deep + lane] - single[shallow + lane]) * single[k + lane]
+            single[single_row(at.SINGLE_SEA.u) + lane] += along * single[kx + lane]
+            single[single_row(at.SINGLE_SEA.v) + lane] += along * single[ky + lane]
+            single[single_row(at.SINGLE_SEA.w) + lane] -= down * single[sine + lane]
+    scale_sea(workspace, at.SINGLE_SEA.u, at.SINGLE_SEA.first + at.SINGLE_SEA.width, share)
+
+
+@kernel
 def give(workspace: np.ndarray, out: int, slots: int) -> None:
     """Copy the first slots of SINGLE_SEA to neighbouring slots of the workspace."""
     single = workspace.view(np.float32)

@@ -68,12 +68,13 @@ def take_command(workspace: np.ndarray, commands: np.ndarray) -> None:
 
 
 @kernel
-def hold(workspace: np.ndarray, foil: int, density: float) -> None:
+def hold(workspace: np.ndarray, slot: int, density: float) -> None:
     """SERVO_AT_WORK.held: whether a foil's servo cannot move, stuck or with a hinge moment over its torque (M13.5).
 
     Hinge moment, N m: dynamic pressure x chord x area x (constant + by lift coefficient + by what the angle counts for + by the
-    angle), see `flap.hinge_terms`. foil: index of lane 0 of the foil's row.
+    angle), see `flap.hinge_terms`. slot: where the foil's row begins.
     """
+    foil = row(slot)
     for lane in range(LANES):
         u = workspace[row(at.MID.u) + lane]
         load = (
@@ -92,8 +93,9 @@ def hold(workspace: np.ndarray, foil: int, density: float) -> None:
 
 
 @kernel
-def slack(workspace: np.ndarray, foil: int) -> None:
-    """The foil follows its servo once the slack of the linkage is taken up. foil: index of lane 0 of its row (M13.4)."""
+def slack(workspace: np.ndarray, slot: int) -> None:
+    """The foil follows its servo once the slack of the linkage is taken up. slot: where its row begins (M13.4)."""
+    foil = row(slot)
     for lane in range(LANES):
         half = 0.5 * workspace[row(at.SERVO.backlash) + lane]
         angle = workspace[foil + row(at.FOIL.servo.angle) + lane]

@@ -18,7 +18,7 @@ from sweep.model.kernels.rigid_body import evaluate
 from sweep.model.kernels.sea import elevation, place_points, velocity
 from sweep.model.kernels.sea_single import (
     give,
-    move_water,
+    move_surface,
     place_single,
     place_single_reference,
     raise_surface,
@@ -49,7 +49,7 @@ class Span(NamedTuple):
 def predict(workspace: np.ndarray, ahead: float) -> None:
     """PREDICTED pose `ahead` seconds on, from the STATE and its rates; ROTATION of the STATE (M3.12)."""
     turn(workspace, at.STATE.phi, at.ROTATION.xx)
-    kinematics(workspace, at.STATE.x, at.ROTATION.xx)
+    kinematics(workspace, at.STATE.first)
     for i in range(at.PREDICTED.width):
         out = row(at.PREDICTED.first + i)
         state = row(at.STATE.first + i)
@@ -110,7 +110,7 @@ def sample_sea_single(workspace: np.ndarray, waves: int, time: float, share: flo
             turn_on(workspace, waves, share)
         give(workspace, place + at.STATION.sea.eta, at.SURFACE_SLOTS)
         if near_water(workspace, place + at.STATION.sea.eta):
-            move_water(workspace, waves, share, 0.0)
+            move_surface(workspace, waves, share)
             give(workspace, place + at.STATION.sea.eta, at.SEA.width)
         forget_far(workspace, place + at.STATION.sea.eta)
     place_single(workspace, at.THRUST_PLACE.x)
@@ -179,11 +179,11 @@ def blend_pair(workspace: np.ndarray, counts: at.PartCounts, first: bool) -> Non
 def near_water(workspace: np.ndarray, out: int) -> bool:
     """Whether the point just placed is NEAR the water in any lane: further up its velocity is not used."""
     eta = row(out)
-    nearest = -1e9
+    far = 0
     for lane in range(LANES):
         reach = NEAR * workspace[row(at.TIME_SCALE) + lane] * workspace[row(at.TIME_SCALE) + lane]
-        nearest = max(nearest, workspace[row(at.POINT.z) + lane] + workspace[eta + lane] + reach)
-    return not nearest < 0.0
+        far += workspace[row(at.POINT.z) + lane] + workspace[eta + lane] < -reach
+    return far < LANES
 
 
 @kernel
@@ -245,9 +245,9 @@ def servos_half(workspace: np.ndarray, commands: np.ndarray, counts: at.PartCoun
     reach_back(workspace, half.ticks, half.tick_share, half.length / half.tick_share)
     for foil in range(counts.foils):
         place = foil * at.FOIL.width
-        hold(workspace, row(place), density)
+        hold(workspace, place, density)
         move_half(workspace, place + at.FOIL.servo.angle, at.SERVO.first, commands[foil], half.length)
-        slack(workspace, row(place))
+        slack(workspace, place)
     let_go(workspace)
     move_half(workspace, at.RUDDER.angle, at.RUDDER_SERVO.first, commands[counts.foils], half.length)
 

@@ -23,7 +23,7 @@ def measure(workspace: np.ndarray, counts: at.PartCounts) -> None:
     measure_hull(workspace, counts.stations)
     begin_foils(workspace)
     for foil in range(counts.foils):
-        measure_foil(workspace, row(foil * at.FOIL.width))
+        measure_foil(workspace, foil * at.FOIL.width)
     for strut in range(counts.struts):
         air = row(strut * at.STRUT.width + at.STRUT.ventilated)
         for lane in range(LANES):
@@ -64,11 +64,12 @@ def begin_foils(workspace: np.ndarray) -> None:
 
 
 @kernel
-def measure_foil(workspace: np.ndarray, foil: int) -> None:
-    """One foil more; foil: index of lane 0 of its row (M17.15, M17.16).
+def measure_foil(workspace: np.ndarray, slot: int) -> None:
+    """One foil more; slot: where its row begins (M17.15, M17.16).
 
     The cavitation margin, cavitation number less suction, takes its mean lift and the depth of its shallowest tip.
     """
+    foil = row(slot)
     for lane in range(LANES):
         depth = workspace[foil + row(at.FOIL.tip_depth) + lane]
         chords = depth / workspace[foil + row(at.FOIL.chord) + lane]
