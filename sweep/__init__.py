@@ -12,6 +12,8 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from sweep.version import __version__ as __version__
+
 if TYPE_CHECKING:
     from sweep.campaign.campaign import load_campaign as load_campaign
     from sweep.campaign.designs import lay_out as lay_out
@@ -27,8 +29,6 @@ if TYPE_CHECKING:
     from sweep.results.rank_folder import rank as rank
     from sweep.results.store import load_results as load_results
     from sweep.workflow import run as run
-
-__version__ = "0.1.0"
 
 _HOMES = {
     "load_campaign": "sweep.campaign.campaign",

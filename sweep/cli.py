@@ -19,8 +19,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sweep import __version__
-from sweep.model.quantities import RECORD_RATE
+from sweep.model.history import RECORD_RATE
+from sweep.version import __version__
 from sweep.words.plain_text import tell
 
 DONE, FAILED, WRONG_INPUT, INTERRUPTED = 0, 1, 2, 130
@@ -172,7 +172,7 @@ def build_parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"foilsweep {__version__}")
     verbs = parser.add_subparsers(dest="verb", metavar="COMMAND", required=True)
 
-    check = verbs.add_parser("check", help="read a campaign and say what it would take; nothing is written")
+    check = verbs.add_parser("check", help="check a campaign and forecast its time; writes nothing")
     check.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="campaign file (YAML)")
     check.set_defaults(action=_check)
 
@@ -182,20 +182,27 @@ def build_parser() -> argparse.ArgumentParser:
     )
     run.add_argument("--out", type=Path, metavar="DIR", help="results folder (results/NAME by default)")
     where = run.add_mutually_exclusive_group()
-    where.add_argument("--workers", type=_positive, metavar="N", help="flights at a time (all processors by default)")
+    where.add_argument("--workers", type=_positive, metavar="N", help="threads that fly (all processors by default)")
     where.add_argument("--cluster", metavar="ADDRESS", help="fly on a Dask cluster instead, such as tcp://host:8786")
     run.set_defaults(action=_run)
 
-    rank = verbs.add_parser("rank", help="the standings of a results folder, by the scores and limits in its campaign.yaml")
+    rank = verbs.add_parser("rank", help="rank a results folder again, by the scores and limits in its campaign.yaml")
     rank.add_argument("folder", type=Path, metavar="DIR", help="results folder")
-    rank.add_argument("--csv", metavar="FILE", help="write all of them as CSV instead; - for the terminal")
+    rank.add_argument("--csv", metavar="FILE", help="write all designs as CSV instead; - for the terminal")
     rank.set_defaults(action=_rank)
 
     publish = verbs.add_parser("publish", help="write the site of a results folder again")
     publish.add_argument("folder", type=Path, metavar="DIR", help="results folder")
-    publish.add_argument("--logs", type=Path, metavar="MAPPING", help="mapping file of logs from the water, shown beside")
-    publish.add_argument("--former", type=Path, metavar="DIR", help="results before a change, set beside these on a page")
-    publish.add_argument("--zip", action="store_true", help="write the site as one file, DIR/site.zip, too")
+    publish.add_argument(
+        "--logs",
+        type=Path,
+        metavar="MAPPING",
+        help="mapping file of logs from the water: adds a page that compares them with the model",
+    )
+    publish.add_argument(
+        "--former", type=Path, metavar="DIR", help="results folder from before a change: adds a page that compares both"
+    )
+    publish.add_argument("--zip", action="store_true", help="also write the site as one file, DIR/site.zip")
     publish.set_defaults(action=_publish)
 
     fly = verbs.add_parser("fly", help="fly one flight of a campaign and write its time history, as CSV and as a page")
@@ -213,7 +220,7 @@ def build_parser() -> argparse.ArgumentParser:
         "new",
         help="write a craft file and a campaign to start from: asks for ten measurements, and continues where it was stopped",
     )
-    new.add_argument("folder", type=Path, nargs="?", default=Path(), metavar="DIR", help="where to (here by default)")
+    new.add_argument("folder", type=Path, nargs="?", default=Path(), metavar="DIR", help="folder to write to (here by default)")
     new.add_argument("--answers", type=Path, metavar="FILE", help="take the measurements from a YAML file instead of asking")
     new.add_argument("--demo", metavar="NAME", help="copy a shipped demo instead, such as courier-chop")
     new.set_defaults(action=_new)
@@ -223,23 +230,23 @@ def build_parser() -> argparse.ArgumentParser:
 
 
 def _add_log(log: argparse.ArgumentParser) -> None:
-    parts = log.add_subparsers(dest="part", metavar="PART", required=True, help="what to do with them")
+    parts = log.add_subparsers(dest="part", metavar="PART", required=True, help="what to do with the logs")
     for name, said in (
         ("read", "read logs by a mapping file: the runs in them, and what looks wrong"),
-        ("sea", "the sea that they met, with intervals"),
-        ("compare", "set-ups against each other: how much is the water, how much the set-up"),
-        ("passes", "what to fly next, so that it decides"),
+        ("sea", "estimate the sea that the boat met, with intervals"),
+        ("compare", "compare set-ups: how much of a difference is the water, how much the set-up"),
+        ("passes", "plan the passes to fly next, so that they show a difference"),
     ):
         part = parts.add_parser(name, help=said)
         part.add_argument("mapping", type=Path, metavar="MAPPING", help="mapping file (YAML)")
         part.set_defaults(action=_log)
     fit = parts.add_parser("fit", help="fit numbers of the craft to the logs, and write its file")
     fit.add_argument("mapping", type=Path, metavar="MAPPING", help="mapping file (YAML)")
-    fit.add_argument("--numbers", metavar="NAMES", help="which, such as lift,drag,range_lag,range_noise")
+    fit.add_argument("--numbers", metavar="NAMES", help="numbers to fit, such as lift,drag,range_lag,range_noise")
     fit.add_argument("--out", type=Path, metavar="FILE", help="craft file to write")
     fit.set_defaults(action=_log)
     demo = parts.add_parser("demo", help="write demo logs, made by the model, with their mapping file")
-    demo.add_argument("folder", type=Path, metavar="DIR", help="where to")
+    demo.add_argument("folder", type=Path, metavar="DIR", help="folder to write to")
     demo.set_defaults(action=_log_demo)
 
 
@@ -307,7 +314,7 @@ def _run(asked: argparse.Namespace) -> None:
     from sweep.report.terminal import builds_text, standings_text
     from sweep.workflow import run
 
-    tell("Looking at its designs in trim, before anything flies.", sys.stderr)  # the first time this takes a while
+    tell("Checking the designs in trim, before anything flies.", sys.stderr)  # the first time this takes a while
     for doubt in doubts(campaign):
         tell(doubt, sys.stderr)
     results = run(campaign, folder, asked.workers, Progress(sys.stderr), asked.cluster)
@@ -324,7 +331,7 @@ def _rank(asked: argparse.Namespace) -> None:
 
     results, kept = rank_results(asked.folder)
     if not kept:
-        tell(f"{asked.folder} takes no writing: what is printed here is not kept there.", sys.stderr)
+        tell(f"{asked.folder} cannot be written to: these standings are printed, but not saved there.", sys.stderr)
     for caution in cautions(asked.folder, results.manifest, results.campaign, results.dropped):
         tell(caution, sys.stderr)
     standings, designs = results.standings, results.designs
@@ -335,7 +342,7 @@ def _rank(asked: argparse.Namespace) -> None:
         told = ["\n".join(result(results)), standings_text(results.campaign, designs, standings), boats]
         tell("\n\n".join(filter(None, told)))
         if kept:
-            tell(f"\nIts site with these: foilsweep publish {asked.folder}")
+            tell(f"\nTo write its site with these standings: foilsweep publish {asked.folder}")
     elif asked.csv == "-":
         tell(standings_csv(designs, standings), end="")
     else:
@@ -343,17 +350,17 @@ def _rank(asked: argparse.Namespace) -> None:
 
 
 def _publish(asked: argparse.Namespace) -> None:
-    from sweep.report.publishing import publish
+    from sweep.report.publishing import publish_locked
     from sweep.results.store import load_flown, locked
 
     load_flown(asked.folder)
     with locked(asked.folder):
         if asked.logs is not None:
-            from sweep.report.pages.logs import keep_logs
+            from sweep.report.pages.logs import write_log_summary
 
-            keep_logs(asked.folder, asked.logs, lambda text: tell(text, sys.stderr))
+            write_log_summary(asked.folder, asked.logs, lambda text: tell(text, sys.stderr))
         _rank_if_changed(asked.folder)
-        tell(f"Site: {publish(asked.folder, archive=asked.zip, former=asked.former) / 'index.html'}")
+        tell(f"Site: {publish_locked(asked.folder, archive=asked.zip, former=asked.former) / 'index.html'}")
         if (asked.folder / "site.zip").exists():
             tell(f"Zip: {asked.folder / 'site.zip'}")
 
@@ -363,7 +370,7 @@ def _rank_if_changed(folder: Path) -> None:
     from sweep.results.rank_folder import is_ranked, rank_locked
 
     if not is_ranked(folder):
-        tell("The standings were made by other scores, limits or names: ranking again.", sys.stderr)
+        tell("The standings were made with other scores, limits or names: ranking again.", sys.stderr)
         rank_locked(folder)
 
 

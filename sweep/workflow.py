@@ -45,7 +45,7 @@ def run(
     default. cluster: address of a Dask scheduler whose workers fly instead. Raises StoreError if the folder is in use or
     holds something else, and as `on_cluster`.
     """
-    from sweep.report.publishing import publish
+    from sweep.report.publishing import publish_locked
 
     folder, watcher = Path(folder), watcher or Watcher()
     folder.mkdir(parents=True, exist_ok=True)
@@ -61,7 +61,7 @@ def run(
         leaders = choose_leaders(ranked.standings)
         follow(work, folder, leaders, ranked.standings, ranked.scores)
         finish(folder)
-        publish(folder)
+        publish_locked(folder)
     return store.load_results(folder)
 
 

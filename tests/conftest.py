@@ -27,9 +27,9 @@ signal.signal(signal.SIGINT, signal.default_int_handler)
 LONGEST = (
     "tests/test_house.py",
     "tests/lessons/",
-    "tests/preflight/",
     "tests/report/",
     "tests/browser/",
+    "tests/preflight/",
     "tests/test_kills.py",
     "tests/test_cli.py",
     "tests/test_workflow.py",
@@ -69,6 +69,18 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """The longest files first, where several processes share the work."""
     order = {name: place for place, name in enumerate(LONGEST)}
     items.sort(key=lambda item: next((place for name, place in order.items() if item.nodeid.startswith(name)), len(order)))
+
+
+@pytest.fixture
+def unpublished(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Runs without a site, which is most of their time."""
+    monkeypatch.setattr("sweep.report.publishing.publish_locked", lambda folder: folder / "site")
+
+
+@pytest.fixture
+def undoubted(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Runs that do not look at their designs in trim before they begin, which writes nothing: for tests of what comes then."""
+    monkeypatch.setattr("sweep.preflight.forecast.doubts", lambda campaign: [])
 
 
 @pytest.fixture

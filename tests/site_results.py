@@ -20,8 +20,7 @@ from sweep.insight.findings import find, gathered, mean_responses
 from sweep.insight.limits import share_bounds
 from sweep.insight.rank import rank_flights
 from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
-from sweep.report.display import judged_responses
-from sweep.report.pages.logs import KeptLogs, logs_of
+from sweep.report.log_summary import LogSummary, summary_of
 from sweep.results.manifest import Manifest
 from sweep.results.store import Results
 
@@ -64,8 +63,8 @@ def campaign(
     return load_campaign(folder / "hostile.yaml")
 
 
-def log_account(word: str = "firm gains") -> KeptLogs:
-    """What `keep_logs` would keep of a day of two set-ups, one of them called `word`, as is every name of the mapping."""
+def log_account(word: str = "firm gains") -> LogSummary:
+    """Of a day of two set-ups, one of them called `word`, as is every name of the mapping."""
     runs = [("as it stands", 1.0), (word, 60.0), ("as it stands", 130.0), (word, 190.0)]
     numbers = {
         "measured_low": 0.9,
@@ -114,7 +113,7 @@ def log_account(word: str = "firm gains") -> KeptLogs:
         ],
         "local": "Local rules come first.",
     }
-    return logs_of(note)
+    return summary_of(note)
 
 
 def former_of(told: Results) -> Results:
@@ -143,9 +142,8 @@ def results(folder: Path, leaders: int = 3, **changes: object) -> Results:
     flights = _flights(designs, len(conditions), judged.replicates)
     ranked = rank_flights(judged, [flights], list(table["name"]), len(designs))
     shape = (len(designs), len(conditions), judged.replicates)
-    responses = judged_responses(judged)
     verdict = ranked.standings.set_index("design")["verdict"].sort_index().tolist()
-    found = find(judged, designs, ranked.scores, verdict, responses, lambda name: gathered([flights], name, shape))
+    found = find(judged, designs, ranked.scores, verdict, lambda name: gathered([flights], name, shape))
     named = [*ranked.standings["design"].head(leaders).tolist(), 0] if leaders else []
     told = Results(
         campaign=judged,

@@ -1,3 +1,5 @@
+import contextlib
+import io
 import os
 import shutil
 import signal
@@ -11,11 +13,10 @@ import pytest
 
 from sweep import cli
 from sweep.results.store import read_table
-from tests.test_workflow import CRAFT, SMALL, contents, unpublished
+from tests.test_workflow import CRAFT, SMALL, contents
 
 ROOT = Path(__file__).parent.parent
 VERBS = ("check", "run", "rank", "publish", "fly", "new", "log")
-__all__ = ["unpublished"]
 
 
 @pytest.fixture
@@ -28,12 +29,19 @@ def small(tmp_path, monkeypatch):
 
 
 @pytest.fixture(scope="module")
-def results(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("results")
-    path = folder / "small.yaml"
+def ran(tmp_path_factory):
+    """A run in a folder of its own: that folder, what was printed, and what was said besides."""
+    place, out, err = tmp_path_factory.mktemp("ran"), io.StringIO(), io.StringIO()
+    path = place / "small.yaml"
     path.write_text(SMALL.format(craft=CRAFT))
-    assert cli.main(["run", str(path), "--out", str(folder / "small")]) == 0
-    return folder / "small"
+    with contextlib.chdir(place), contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        assert cli.main(["run", str(path), "--workers", "1"]) == 0
+    return place, out.getvalue(), err.getvalue()
+
+
+@pytest.fixture(scope="module")
+def results(ran):
+    return ran[0] / "results" / "small"
 
 
 def command(*arguments, **options):
@@ -150,14 +158,14 @@ def test_a_campaign_that_is_not_there_is_wrong_input(small, capsys):
     assert "nowhere.yaml" in capsys.readouterr().err
 
 
-@pytest.mark.usefixtures("without_design_pages")
-def test_run_goes_to_results_and_says_where_the_site_is(small, capsys):
-    assert cli.main(["run", str(small), "--workers", "1"]) == 0
-    told = capsys.readouterr()
-    assert Path("results/small/manifest.json").exists()
-    assert told.out.splitlines()[-1] == f"Site: {Path('results/small/site/index.html')}"
-    assert "struts.height, cm" in told.out
-    assert "20 of 20 flights (100 %)" in told.err
+def test_run_goes_to_results_and_says_where_the_site_is(ran):
+    place, out, err = ran
+    site = Path("results/small/site/index.html")
+    assert (place / "results/small/manifest.json").exists()
+    assert (place / site).exists()
+    assert out.splitlines()[-1] == f"Site: {site}"
+    assert "struts.height, cm" in out
+    assert "20 of 20 flights (100 %)" in err
 
 
 def test_a_changed_campaign_over_old_flights_is_wrong_input(results, small, capsys):
@@ -173,7 +181,7 @@ def test_rank_prints_the_standings(results, capsys):
     answer, table, after = capsys.readouterr().out.split("\n\n")
     assert answer.startswith("Design ")
     assert len(table.splitlines()) == 6
-    assert after == f"Its site with these: foilsweep publish {results}\n"
+    assert after == f"To write its site with these standings: foilsweep publish {results}\n"
 
 
 @pytest.mark.usefixtures("without_design_pages")
@@ -184,7 +192,7 @@ def test_publish_ranks_again_by_a_changed_limit(results, capsys, tmp_path):
         campaign.read_text().replace("limits: {touchdowns: 60 /min, upsets: 80 %}", "limits: {touchdowns: 0.01 /min}")
     )
     assert cli.main(["publish", str(results)]) == 0
-    assert "The standings were made by other scores, limits or names: ranking again." in capsys.readouterr().err
+    assert "The standings were made with other scores, limits or names: ranking again." in capsys.readouterr().err
     assert "upsets: at most" not in (results / "site" / "index.html").read_text()
     assert set(read_table(results, "limits")["response"]) == {"touchdowns"}
     assert cli.main(["publish", str(results)]) == 0

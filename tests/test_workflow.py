@@ -2,6 +2,7 @@ import dataclasses
 import errno
 import hashlib
 import os
+import shutil
 from collections import Counter
 from pathlib import Path
 
@@ -67,28 +68,48 @@ class Listener(Watcher):
     @property
     def told(self):
         """Flights but for those that are recorded, explained or changes: of the campaign and its map."""
-        return sum(count for stage, count in self.flights.items() if stage not in (RECORDED, "What", CHANGES))
+        return sum(count for stage, count in self.flights.items() if stage not in (RECORDED, CAUSES, CHANGES))
 
     def stage(self):
         """The first word of what was said last."""
         return self.said[-1].split()[0] if self.said else "Flights"
 
 
-RECORDED, MAP, CHANGES = "Recording", "Where", "Changes"
+RECORDED, CAUSES, MAP, CHANGES = "Recording", "Finding", "Mapping", "Trying"
+
+
+def noted(reads):
+    """What reads flights, and notes of each time which columns and whose rows."""
+    read = store.read_flights
+
+    def reading(folder, columns=None, design=None):
+        reads.append((columns, design))
+        return read(folder, columns, design)
+
+    return reading
 
 
 @pytest.fixture(scope="module")
-def finished(tmp_path_factory):
+def reads():
+    """Every reading of flights in the run that follows."""
+    return []
+
+
+@pytest.fixture(scope="module")
+def finished(tmp_path_factory, reads):
     """A finished run: its campaign, its folder, what it returned, what it told."""
     folder, listener = tmp_path_factory.mktemp("small"), Listener()
     chosen = campaign(folder)
-    return chosen, folder / "results", sweep.run(chosen, folder / "results", watcher=listener), listener
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(store, "read_flights", noted(reads))
+        results = sweep.run(chosen, folder / "results", watcher=listener)
+    return chosen, folder / "results", results, listener
 
 
 @pytest.fixture
-def unpublished(monkeypatch):
-    """Runs without a site, which is most of their time."""
-    monkeypatch.setattr("sweep.report.publishing.publish", lambda folder: folder / "site")
+def copied(finished, tmp_path):
+    """A copy of its folder, to be changed."""
+    return shutil.copytree(finished[1], tmp_path / "results")
 
 
 def contents(folder):
@@ -168,7 +189,7 @@ def test_a_second_run_flies_nothing(finished):
 def test_all_that_follows_the_flights_is_told_of_beforehand_and_counted(finished):
     """As many flights of each stage are told of when it begins as are told to be done: no bar ends before its work."""
     _, _, _, listener = finished
-    stages = ["Flights", RECORDED, "What", MAP, CHANGES]
+    stages = ["Flights", RECORDED, CAUSES, MAP, CHANGES]
     assert list(listener.begun) == stages
     assert [flights for flights, _ in listener.begun.values()] == [listener.flights[stage] for stage in stages]
 
@@ -198,9 +219,8 @@ def test_a_stopped_run_goes_on_to_the_same_bytes(finished, tmp_path, monkeypatch
 
 
 @pytest.mark.usefixtures("unpublished")
-def test_a_damaged_shard_is_flown_again_and_said(tmp_path):
-    chosen, folder, listener = campaign(tmp_path), tmp_path / "results", Listener()
-    sweep.run(chosen, folder)
+def test_a_damaged_shard_is_flown_again_and_said(finished, copied):
+    (chosen, _, _, _), folder, listener = finished, copied, Listener()
     before = contents(folder)
     path = folder / "flights" / "part-00001.parquet"
     path.write_bytes(path.read_bytes()[:100])
@@ -211,23 +231,20 @@ def test_a_damaged_shard_is_flown_again_and_said(tmp_path):
 
 
 @pytest.mark.usefixtures("unpublished")
-def test_other_weights_rank_the_same_flights_again(tmp_path):
-    folder, listener = tmp_path / "results", Listener()
-    first = sweep.run(campaign(tmp_path), folder)
+def test_other_weights_rank_the_same_flights_again(finished, copied, tmp_path):
+    listener = Listener()
     other = SMALL.replace("scale: 1 cm", "scale: 3 mm").replace("touchdowns: 60 /min, ", "")
-    second = sweep.run(campaign(tmp_path, other), folder, watcher=listener)
+    second = sweep.run(campaign(tmp_path, other), copied, watcher=listener)
     assert listener.begun["Flights"] == (20, 20)
-    assert second.standings["score"].iloc[0] > first.standings["score"].iloc[0]
+    assert second.standings["score"].iloc[0] > finished[2].standings["score"].iloc[0]
     assert set(second.limits["response"]) == {"upsets"}
 
 
-@pytest.mark.usefixtures("unpublished")
-def test_an_edited_campaign_in_the_folder_ranks_again(tmp_path):
-    folder = tmp_path / "results"
-    first = sweep.run(campaign(tmp_path), folder)
+def test_an_edited_campaign_in_the_folder_ranks_again(finished, copied):
+    folder = copied
     (folder / "campaign.yaml").write_text(SMALL.format(craft="nowhere.yaml").replace("scale: 1 cm", "scale: 3 mm"))
     table = sweep.rank(folder)
-    assert table["score"].iloc[0] > first.standings["score"].iloc[0]
+    assert table["score"].iloc[0] > finished[2].standings["score"].iloc[0]
     pd.testing.assert_frame_equal(sweep.load_results(folder).standings, table)
 
 
@@ -243,18 +260,14 @@ def test_the_rows_of_one_design_and_one_column_are_those_of_the_table(finished):
     assert (held.column("design") == 2).all()
 
 
-def test_a_run_and_its_site_never_hold_all_flights(tmp_path, monkeypatch):
+def test_a_run_and_its_site_never_hold_all_flights(finished, reads, monkeypatch):
     """Memory must not grow with the flights: a run reads some columns of a shard at a time, or one design's rows."""
-    read = store.read_flights
-
-    def of_one_design_or_column(folder, columns=None, design=None):
-        assert design is not None or len(columns) == 1
-        return read(folder, columns, design)
-
-    monkeypatch.setattr(store, "read_flights", of_one_design_or_column)
-    results = sweep.run(campaign(tmp_path), tmp_path / "results")
-    with pytest.raises(TypeError):  # which asks for all of them
-        _ = results.flights
+    whole = []
+    monkeypatch.setattr(store, "read_flights", noted(whole))
+    _ = sweep.load_results(finished[1]).flights
+    assert (None, None) in whole, "who asks for all of them is noted"
+    assert reads
+    assert all(design is not None or len(columns) == 1 for columns, design in reads)
 
 
 def test_leaders_are_mapped_in_waves_of_one_steepness(finished):
@@ -292,9 +305,8 @@ def test_a_stopped_map_goes_on_to_the_same_bytes(tmp_path, monkeypatch):
 
 
 @pytest.mark.usefixtures("unpublished")
-def test_another_map_or_none_leaves_the_flights_alone(tmp_path):
-    folder = tmp_path / "results"
-    sweep.run(campaign(tmp_path), folder)
+def test_another_map_or_none_leaves_the_flights_alone(copied, tmp_path):
+    folder = copied
     listener, one = Listener(), SMALL.replace("[4 cm, 12 cm]", "9 cm")
     results = sweep.run(campaign(tmp_path, one), folder, watcher=listener)
     assert listener.begun["Flights"] == (20, 20)
@@ -306,11 +318,10 @@ def test_another_map_or_none_leaves_the_flights_alone(tmp_path):
 
 
 @pytest.mark.usefixtures("unpublished")
-def test_new_leaders_are_mapped_anew(tmp_path):
-    folder, listener = tmp_path / "results", Listener()
-    before = sweep.run(campaign(tmp_path), folder)
+def test_new_leaders_are_mapped_anew(finished, copied, tmp_path):
+    listener, before = Listener(), finished[2]
     other = SMALL.replace("pitch_rms: {{scale: 1 deg, weight: 0.5}}", "power_mean: {{scale: 1 W, weight: 9}}")
-    later = sweep.run(campaign(tmp_path, other), folder, watcher=listener)
+    later = sweep.run(campaign(tmp_path, other), copied, watcher=listener)
     assert set(later.leaders) != set(before.leaders)
     assert set(later.rides["design"]) == set(later.leaders)
     assert listener.flights[MAP] == MAPPED * len(later.leaders)
@@ -334,9 +345,9 @@ def test_public_names_are_there_and_no_others():
 
 
 @pytest.mark.usefixtures("unpublished")
-def test_tolerances_are_flown_if_asked_for_and_go_on_where_they_stopped(tmp_path, monkeypatch):
-    folder, asked = tmp_path / "results", SMALL + "tolerances: usual\n"
-    assert sweep.run(campaign(tmp_path), folder).tolerances.empty
+def test_tolerances_are_flown_if_asked_for_and_go_on_where_they_stopped(finished, copied, tmp_path, monkeypatch):
+    folder, asked = copied, SMALL + "tolerances: usual\n"
+    assert finished[2].tolerances.empty
     monkeypatch.setattr(follow_up, "PAUSE", 0.0)
     stopped = Listener()
 
@@ -364,7 +375,7 @@ def test_tolerances_are_flown_if_asked_for_and_go_on_where_they_stopped(tmp_path
 
 def test_more_workers_than_processors_are_not_started_and_that_is_told(tmp_path, monkeypatch):
     asked = []
-    monkeypatch.setattr("sweep.report.publishing.publish", lambda folder: folder / "site")
+    monkeypatch.setattr("sweep.report.publishing.publish_locked", lambda folder: folder / "site")
     monkeypatch.setattr(workflow, "follow", lambda work, *_: asked.append(work.workers))
     listener = Listener()
     sweep.run(campaign(tmp_path), tmp_path / "results", workers=20_000, watcher=listener)
@@ -386,19 +397,17 @@ def test_a_folder_that_takes_no_writing_is_ranked_and_printed(finished, monkeypa
         pd.testing.assert_frame_equal(sweep.rank(folder), results.standings)
         assert cli.main(["rank", str(folder)]) == 0
         printed = capsys.readouterr()
-        assert "takes no writing: what is printed here is not kept there" in printed.err
+        assert "cannot be written to: these standings are printed, but not saved there" in printed.err
         assert standings_text(results.campaign, results.designs, results.standings) in printed.out
         assert cli.main(["rank", str(folder), "--csv", "-"]) == 0
         assert capsys.readouterr().out == standings_csv(results.designs, results.standings)
         assert cli.main(["publish", str(folder)]) == 1
-        assert "takes no writing" in capsys.readouterr().err
+        assert "cannot be written to" in capsys.readouterr().err
     assert {path: (path.stat().st_mtime_ns, path.read_bytes()) for path in folder.rglob("*") if path.is_file()} == before
 
 
-@pytest.mark.usefixtures("unpublished")
-def test_damage_in_a_folder_that_takes_no_writing_is_told(tmp_path, monkeypatch):
-    folder = tmp_path / "results"
-    sweep.run(campaign(tmp_path), folder)
+def test_damage_in_a_folder_that_takes_no_writing_is_told(copied, monkeypatch):
+    folder = copied
     (folder / "flights" / "part-00001.parquet").write_bytes(b"torn")
 
     def read_only(path):

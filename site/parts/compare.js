@@ -80,7 +80,7 @@
     at("pairs").replaceChildren();
     chosen.forEach((one, place) => chosen.slice(place + 1).forEach(other => {
       const known = pairs[[one, other].sort((a, b) => a - b).join(" ")];
-      element("li", known ?? `${name(one)} and ${name(other)}: one has no page of its own, so only the intervals below tell.`, "", at("pairs"));
+      element("li", known ?? `${name(one)} and ${name(other)}: one of them has no page, so only the intervals below compare them.`, "", at("pairs"));
     }));
   }
 

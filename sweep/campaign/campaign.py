@@ -5,33 +5,33 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Literal, Self, TypeVar
+from typing import Annotated, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Discriminator, Field, SerializeAsAny, Tag, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, SerializeAsAny, Tag, ValidationError
 
 from sweep.campaign.addresses import leaves
 from sweep.campaign.budget import Budget, BudgetFile
 from sweep.campaign.contradictions import contradictions
 from sweep.campaign.craft import Craft
 from sweep.campaign.crossing import foils_in_one_place
-from sweep.campaign.design_list import DesignList, Row, read_list
+from sweep.campaign.design_list import DesignLevels, DesignList, read_list
 from sweep.campaign.factors import Factor, FactorFile, FactorReader, at_the_ends, clashes, impossible_pairs
 from sweep.campaign.faults import NamedFault, impossible, misplaced, named_faults, out_of_time, unscored
+from sweep.campaign.flight import Flight
 from sweep.campaign.named_seas import NamedSea
 from sweep.campaign.packets import misfits
 from sweep.campaign.plan import MOST_DESIGNS, FullFactorial, Listed, Plan, count_designs, uneven
 from sweep.campaign.plausible import out_of_proportion, unfelt_wind
 from sweep.campaign.polars import is_own
 from sweep.campaign.ride_map import MapFile, RideMap, map_misfits, ride_map
-from sweep.campaign.scoring import FROM_REST, Limit, LimitsFile, ScoreFile, Weight, limits_of, score_of
+from sweep.campaign.scoring import FROM_REST, Decide, Limit, LimitsFile, ScoreFile, Weight, limits_of, score_of
 from sweep.campaign.seas import expand, steep_seas
 from sweep.campaign.sections import beyond, overruled, read_sections
 from sweep.campaign.text.base import Part
-from sweep.campaign.text.dimensions import Count, Duration
 from sweep.campaign.text.document import Document, read_document
 from sweep.campaign.text.explain import problems_of
 from sweep.campaign.text.file_kind import CAMPAIGN, CRAFT, of_sort
-from sweep.campaign.text.problems import CampaignError, Problem, wrong
+from sweep.campaign.text.problems import CampaignError, Problem
 from sweep.campaign.tolerances import ToleranceWord
 from sweep.campaign.water import Conditions, NamedHeading, WaterBody
 
@@ -40,26 +40,6 @@ LEAST_SCORED = 1.0
 
 CRAFT_WANTED = "the craft file's path, seen from here, or the craft itself"
 ModelT = TypeVar("ModelT", bound=BaseModel)
-
-
-class Flight(Part):
-    """Times of a flight, s: its whole length, and the time at its start that is not scored (`settle`)."""
-
-    start: Literal["flying", "rest"] = Field("flying", description="in trim at the speed, or afloat with the throttle shut")
-    length: Duration = Field(30.0, gt=0, le=3600)
-    settle: Duration = Field(5.0, gt=0, description="at the start, not scored; from rest, how long it lies before it takes off")
-    seed: Count = Field(0, ge=0, lt=2**63)
-
-    @model_validator(mode="after")
-    def _something_is_scored(self) -> Self:
-        if self.settle >= self.length:
-            raise wrong("settle shorter than length: only what follows is scored", at=("settle",))
-        return self
-
-    @property
-    def scored(self) -> float:
-        """Scored time of a whole flight, s."""
-        return self.length - self.settle
 
 
 class CampaignFile(Part):
@@ -82,6 +62,7 @@ class CampaignFile(Part):
     flight: Flight = Flight()
     limits: LimitsFile = Field(default=None, description="the most that is allowed, by response")  # type: ignore[assignment]
     score: ScoreFile = Field(default=None, description="weight and scale by response; smaller is better")  # type: ignore[assignment]
+    decide: Decide | None = Field(None, description="which designs are good enough to choose from")
     map: MapFile = MapFile()
     tolerances: ToleranceWord = Field("none", description="usual: fly the leaders once more, each as built a little off")
 
@@ -106,10 +87,11 @@ class Campaign(BaseModel):
     flight: Flight
     limits: dict[str, Limit]
     score: dict[str, Weight]
+    decide: Decide | None = None
     map: RideMap | None = None
     tolerances: ToleranceWord = "none"
     warnings: tuple[str, ...]
-    listed: tuple[Row, ...] = ()
+    listed: tuple[DesignLevels, ...] = ()
     campaign_text: str
     craft_text: str
     listed_text: str = ""
@@ -164,6 +146,7 @@ def load_campaign(
         flight=file.flight,
         limits=limits_of(file.limits),
         score=score_of(file.score),
+        decide=file.decide,
         map=shown,
         tolerances=file.tolerances,
         warnings=_warnings(file, base, factors, seas, shown),

@@ -46,7 +46,7 @@ from sweep.campaign.text.dimensions import (
 )
 from sweep.campaign.text.problems import wrong
 from sweep.model.onboard.choices import COMBINED, FOOTPRINTS, LAWS, Law
-from sweep.model.physics.section import SectionNodes
+from sweep.model.physics.section_nodes import SectionNodes
 from sweep.words.phrases import listed
 
 Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_-]*$", max_length=40)]

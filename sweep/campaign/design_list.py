@@ -23,13 +23,13 @@ from sweep.words.phrases import listed
 
 LARGEST_LIST = 50_000_000
 """Bytes of a list of designs (judgement)."""
-Row: TypeAlias = tuple[LevelValue, ...]
+DesignLevels: TypeAlias = tuple[LevelValue, ...]
 
 
 class DesignList(NamedTuple):
     """Designs, each with its values in the order of the factors, SI; and the file's text."""
 
-    designs: tuple[Row, ...]
+    designs: tuple[DesignLevels, ...]
     text: str
 
 
@@ -42,9 +42,9 @@ class ListReader:
         self.known = known
         self.craft = craft
         self.problems: list[Problem] = []
-        self.seen: dict[Row, int] = {}
+        self.seen: dict[DesignLevels, int] = {}
 
-    def read(self, text: str) -> tuple[Row, ...]:
+    def read(self, text: str) -> tuple[DesignLevels, ...]:
         """The designs, each with its values in the order of the factors, SI; mistakes are in `problems`."""
         lines = csv.reader(io.StringIO(text, newline=""), strict=True)
         try:
@@ -88,7 +88,7 @@ class ListReader:
         wanted = f"a unit of {kind.noun}: {listed(kind.units[:4])}" if kind and kind.units else "no unit"
         self._wrong(1, column, factor.label, f"the unit {unit!r}", wanted)
 
-    def _rows(self, lines: Any, headings: list[tuple[Factor, str]]) -> Iterator[Row]:
+    def _rows(self, lines: Any, headings: list[tuple[Factor, str]]) -> Iterator[DesignLevels]:
         for cells in lines:
             if len(self.problems) >= MOST_PROBLEMS:
                 return
@@ -98,7 +98,7 @@ class ListReader:
             if row is not None:
                 yield row
 
-    def _row(self, line: int, cells: list[str], headings: list[tuple[Factor, str]]) -> Row | None:
+    def _row(self, line: int, cells: list[str], headings: list[tuple[Factor, str]]) -> DesignLevels | None:
         if len(cells) != len(headings):
             self._wrong(line, 0, "", f"{len(cells)} cells", f"{len(headings)} cells, as the headings have")
             return None
@@ -108,7 +108,7 @@ class ListReader:
         }
         if None in values.values():
             return None
-        row: Row = tuple(values[label] for label in self.factors)
+        row: DesignLevels = tuple(values[label] for label in self.factors)
         first = self.seen.setdefault(row, line)
         if first != line:
             self._wrong(line, 0, "", f"the design of line {first} again", "every design once")
@@ -131,7 +131,7 @@ class ListReader:
             self._wrong(line, column, factor.label, repr(cell), _allowed(factor))
         return taken
 
-    def _possible(self, line: int, row: Row) -> bool:
+    def _possible(self, line: int, row: DesignLevels) -> bool:
         values = {
             address: value for factor, value in zip(self.factors.values(), row, strict=True) for address in factor.addresses
         }

@@ -35,7 +35,7 @@ LevelValue: TypeAlias = float | int | str
 # Names that tables of designs and standings use for columns of their own.
 _TAKEN = {
     "design", "mass", "price", "trim_speed_low", "trim_speed_high", "condition", "replicate", "status", "place", "score",
-    "verdict", "reason", "flights", "failed", "gain", "level_with_best", *RESPONSE_NAMES,
+    "verdict", "reason", "flights", "failed", "gain", "may_be_best", "good_enough", *RESPONSE_NAMES,
 }  # fmt: skip
 
 

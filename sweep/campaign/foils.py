@@ -82,7 +82,7 @@ class Foil(Part):
 
     x: Length = Field(description="quarter-chord line, forward of the datum")
     y: Length = Field(0.0, description="middle of its span, to starboard")
-    area: Area = Field(gt=0)
+    area: Area = Field(ge=1e-6)
     aspect_ratio: Number | None = Field(None, gt=1, lt=30, description="kept when the area changes")
     span: Length | None = Field(None, gt=0, description="instead of aspect_ratio: kept when the area changes")
     thickness_ratio: Number = Field(0.12, gt=0.02, lt=0.3)

@@ -18,7 +18,6 @@ from sweep.campaign.ride_map import RideMap
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
     from sweep.campaign.conditions import Condition
-    from sweep.results.store import Results
 
 LEADERS = 3
 """Number of leading designs whose flights are recorded (judgement)."""
@@ -86,11 +85,6 @@ def plan_tail(campaign: Campaign, designs: int, conditions: int) -> Tail:
     changed = min(conditions, blocks // replicates)
     spent += changed * replicates * each
     return Tail(recorded, explained, ride_map, changed, replicates, spent)
-
-
-def flown_map(results: Results) -> RideMap | None:
-    """The map that a run of these results flies."""
-    return plan_tail(results.campaign, len(results.designs), len(results.conditions)).map
 
 
 def simulated(campaign: Campaign, designs: int, conditions: int) -> float:

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import product
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
+from sweep.campaign.flight import Flight
 from sweep.campaign.seas import Packet
 from sweep.campaign.text.dimensions import quantity
+from sweep.campaign.water import Conditions
 from sweep.model.physics.waves import MOST_OF_PACKET, Track
-
-if TYPE_CHECKING:
-    from sweep.campaign.campaign import Flight
-    from sweep.campaign.water import Conditions
 
 
 class Misfit(NamedTuple):

@@ -19,7 +19,8 @@ from sweep.campaign.text.document import read_text
 from sweep.campaign.text.explain import nearest
 from sweep.campaign.text.problems import MOST_PROBLEMS, CampaignError, Problem
 from sweep.campaign.text.resources import shipped
-from sweep.model.physics.section import SectionNodes, reduce_polar
+from sweep.model.physics.section import reduce_polar
+from sweep.model.physics.section_nodes import SectionNodes
 from sweep.words.phrases import listed
 
 LARGEST_POLAR = 2_000_000
@@ -75,7 +76,7 @@ def read_polars(names: Iterable[Named], folder: Path) -> tuple[dict[str, Polar],
             continue
         if not is_own(name) and name not in shipped_polars():
             near = nearest(name, shipped_polars()) or shipped_polars()
-            problems.append(_told(place, f"a shipped polar, as {listed(near)}, or a CSV beside the craft file, as mine.csv"))
+            problems.append(_at(place, f"a shipped polar, as {listed(near)}, or a CSV beside the craft file, as mine.csv"))
             continue
         try:
             polars[name] = read_polar(folder / name if is_own(name) else shipped("configs") / "polars" / f"{name}.csv")
@@ -83,13 +84,11 @@ def read_polars(names: Iterable[Named], folder: Path) -> tuple[dict[str, Polar],
             if any(problem.line for problem in error.problems):
                 problems += error.problems
             else:
-                problems += [
-                    _told(place, each.wanted, f"{place.found}, where there is {each.found}") for each in error.problems
-                ]
+                problems += [_at(place, each.wanted, f"{place.found}, where there is {each.found}") for each in error.problems]
     return polars, problems
 
 
-def _told(place: Problem, wanted: str, found: str | None = None) -> Problem:
+def _at(place: Problem, wanted: str, found: str | None = None) -> Problem:
     return Problem(place.file, place.line, place.column, place.address, found or place.found, wanted)
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, Self, TypeA
 from pydantic import Field, create_model, model_validator
 
 from sweep.campaign.text.base import Part
-from sweep.campaign.text.dimensions import KINDS, Kind, Number
+from sweep.campaign.text.dimensions import KINDS, Kind, Number, Share
 from sweep.campaign.text.problems import wrong
 from sweep.model.quantities import RESPONSE_NAMES, RESPONSES
 
@@ -41,6 +41,12 @@ class Weight(Part):
 
     weight: Number = Field(1.0, gt=0)
     scale: float
+
+
+class Decide(Part):
+    """What a choice may cost: designs are good enough whose score is surely within this share of the best."""
+
+    within: Share = Field(gt=0, le=1, description="share of the best score, such as 10 %, that makes no difference to you")
 
 
 class _Limits(Part):

@@ -12,7 +12,7 @@ from sweep.campaign.faults import FaultFile
 from sweep.campaign.polars import Named, Polar, read_polars
 from sweep.campaign.text.document import Document
 from sweep.campaign.text.problems import Problem
-from sweep.model.physics.section import SectionNodes
+from sweep.model.physics.section_nodes import SectionNodes
 from sweep.words.phrases import listed
 
 POLAR = ".section.polar"

@@ -60,7 +60,7 @@ WATER = [
 
 WAVES = [
     *(
-        Comparison("1.1", "dispersion", "table_c1", column, name, "", "depth {d/L0:g} of the deep length", answer)
+        Comparison("1.1", "dispersion", "table_c1", column, name, "", "depth {d/L0:g} of the deep-water length", answer)
         for column, name, answer in (
             ("d/L", "depth over wave length", lambda row: our.table_c1(row)[0] / our.THIN),
             ("tanh", "tanh of depth x wave number", lambda row: math.tanh(our.table_c1(row)[0])),
@@ -122,7 +122,7 @@ SEAS = [
         )
     ),
     *(
-        Comparison("2.1", "spectra", "bretschneider_cut", column, name, "", "cut at {cut over peak:g} peaks", answer)
+        Comparison("2.1", "spectra", "bretschneider_cut", column, name, "", "cut at {cut over peak:g} times the peak", answer)
         for column, name, answer in (
             ("share of m0", "energy of a spectrum cut short", lambda row: our.moment(0, 1.0, row["cut over peak"]) * 16.0),
             ("Tz/Tp", "zero-crossing period of a spectrum cut short",
@@ -161,7 +161,7 @@ SEAS = [
         )
     ),
     *(
-        Comparison("2.4", "growth", table, column, f"{name} raised by a wind", unit,
+        Comparison("2.4", "growth", table, column, f"wave {name} by wind and fetch", unit,
                    "{wind m/s:.3g} m/s over {fetch m:.3g} m", partial(our.grown, law=law, at=at))
         for table, law in (
             ("young_verhagen_example", "young"), ("young_verhagen", "young"), ("young_verhagen_small", "young"),
@@ -170,7 +170,7 @@ SEAS = [
         for at, (column, name, unit) in enumerate((("Hm0 m", "height", "m"), ("Tp s", "period", "s")))
     ),
     *(
-        Comparison("2.8", "wind", table, "U/U10", f"{name} near the water over that 10 m up", "", place, our.wind_aloft,
+        Comparison("2.8", "wind", table, "U/U10", f"{name} near the water over wind 10 m up", "", place, our.wind_aloft,
                    reason="our roughness is the WMO's of open water, 1.5 to 4 times what these laws have in such winds")
         for table, name, place in (
             ("lowest_metres_moderate", "wind", "{height m:g} m"),
@@ -208,7 +208,7 @@ FOILS = [
     Comparison("5.2", "flaps", "ideal", "lift per rad", "lift of a flap without friction", "1/rad",
                "{thickness ratio:.0%} thick, {chord share:g} of the chord",
                lambda row: flap.ideal_lift(row["chord share"], row["thickness ratio"]), cited="DATCOM, figure 6.1.1.1-39a"),
-    Comparison("5.2", "flaps", "friction", "lift left", "what friction leaves of a flap's lift", "",
+    Comparison("5.2", "flaps", "friction", "lift left", "share of a flap's lift that friction leaves", "",
                "{chord share:g} of the chord, slope {slope left:g}", our.flap_friction, cited="DATCOM, figure 6.1.1.1-39b"),
     Comparison("5.2", "flaps", "largest_lift", "share", "growth of the largest lift with a flap", "", "{deflection deg:g}°",
                lambda row: float(flap.growth(math.radians(row["deflection deg"]))), cited="DATCOM, figure 6.1.1.3-13a"),
@@ -229,20 +229,20 @@ FOILS = [
             ("_friction", "left", "friction on", "", "slope left:g", our.hinge_friction, charts[1]),
         )
     ),
-    Comparison("5.3", "depth_effect", "flat_plate", "flat plate", "lift of an endless foil over deep", "",
+    Comparison("5.3", "depth_effect", "flat_plate", "flat plate", "lift of an endless foil over its lift when deep", "",
                "{h/c:g} chords deep", lambda row: foil.surface_factor(row["h/c"])),
     Comparison("5.3", "depth_effect", "biplane", "sigma", "biplane factor", "", "gap {gap over span:g} of the span",
                lambda row: foil.biplane_factor(row["gap over span"]), cited="Prandtl, NACA TR 116"),
-    Comparison("5.3", "depth_effect", "rectangular_infinite_froude", "lift ratio", "lift over deep, fast", "",
+    Comparison("5.3", "depth_effect", "rectangular_infinite_froude", "lift ratio", "lift over lift when deep, fast", "",
                "aspect ratio {aspect ratio:g}, {h/c:g} chords deep", our.at_depth, only=lambda row: row["h/c"] >= 0.5,
                reason="from half a chord down; nearer the surface ours is up to 8 % low, and no theory holds"),
     Comparison("5.3", "depth_effect", "rectangular_infinite_froude", "induced drag ratio", "induced drag over deep", "",
                "aspect ratio {aspect ratio:g}, {h/c:g} chords deep", our.induced, tolerance=0.1,
                reason="one factor for all planforms"),
-    Comparison("5.3", "depth_effect", "rectangular_froude", "lift ratio", "lift over deep, at speed", "",
+    Comparison("5.3", "depth_effect", "rectangular_froude", "lift ratio", "lift over lift when deep, by speed", "",
                "aspect ratio {aspect ratio:g}, {h/c:g} chords, Froude {froude:g}", our.at_depth),
     *(
-        Comparison("6.3", "indicial_lift", table, name, "lift after a step, over steady", "",
+        Comparison("6.3", "indicial_lift", table, name, "lift after a step over steady lift", "",
                    f"aspect ratio {name}, " + "s = {s:g}", partial(our.indicial, aspect_ratio=float(name)))
         for table, names in (("finite_span", ("3", "4", "6", "8")), ("jones", ("3", "6")))
         for name in names
@@ -264,9 +264,9 @@ STRUTS_AND_HULL = [
 ]  # fmt: skip
 
 DRIVE_AND_LOOPS = [
-    Comparison("8", "propulsor", "actuator_disc", "efficiency", "best efficiency", "",
+    Comparison("8", "propulsor", "actuator_disc", "efficiency", "ideal efficiency of a propeller", "",
                "thrust coefficient {thrust coefficient:g}", our.disc_efficiency),
-    Comparison("8", "propulsor", "static_thrust", "thrust N", "most thrust at rest", "N", "{power W:g} W, {diameter m:g} m",
+    Comparison("8", "propulsor", "static_thrust", "thrust N", "largest thrust at rest", "N", "{power W:g} W, {diameter m:g} m",
                our.static_thrust),
     Comparison("9", "control_surfaces", "overshoot", "overshoot", "overshoot of a servo", "",
                "damping {damping:g}", our.overshoot),
@@ -281,7 +281,7 @@ DRIVE_AND_LOOPS = [
             ("margins", "phase frequency", "frequency of the phase margin", "rad/s", lambda row: our.loop(row).phase_frequency),
             ("margins", "delay margin", "delay margin", "s", lambda row: our.loop(row).delay),
             ("margins", "sensitivity", "peak of sensitivity", "", lambda row: our.loop(row).sensitivity),
-            ("unstable", "gain margin", "gain that an unstable loop bears", "", lambda row: our.loop(row).least_gain),
+            ("unstable", "gain margin", "gain that turns an unstable loop stable", "", lambda row: our.loop(row).least_gain),
             ("unstable", "phase margin", "phase margin", "deg", lambda row: math.degrees(our.loop(row).phase)),
             ("no_gain_margin", "phase margin", "phase margin", "deg", lambda row: math.degrees(our.loop(row).phase)),
             ("no_gain_margin", "delay margin", "delay margin", "s", lambda row: our.loop(row).delay),
@@ -295,7 +295,7 @@ DRIVE_AND_LOOPS = [
 ]  # fmt: skip
 
 STATISTICS = [
-    Comparison("10", "statistics", "student", "t", "half of a 95 % interval, in errors", "",
+    Comparison("10", "statistics", "student", "t", "half width of a 95 % interval, in standard errors", "",
                "{degrees of freedom:g} degrees of freedom", our.student),
     *(
         Comparison("10", "statistics", "proportions", column, f"{column} bound of a share", "",

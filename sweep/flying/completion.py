@@ -19,7 +19,7 @@ def complete_shards(work: Work, shards: Iterable[Shard], earlier: Earlier) -> It
     numbers = work.designs.index.to_numpy(dtype=np.int64)
 
     def lacks(shard: Shard) -> tuple[int, bytes] | None:
-        held = earlier.held(shard, numbers)
+        held = earlier.has(shard, numbers)
         return (shard.first, (~held).tobytes()) if held.any() else None
 
     for lacking, together in groupby(shards, key=lacks):

@@ -60,7 +60,7 @@ def explain_troubles(work: Work, folder: Path, chosen: list[int], tail: Tail) ->
     def flights_of(design: int) -> pd.DataFrame:
         return flights[flights["design"] == design]
 
-    work.watcher.say(f"What went wrong in at most {tail.explained} flights of each.")
+    work.watcher.say(f"Finding causes in at most {tail.explained} bad flights of each.")
     told = failures.explain(work, chosen, flights_of, tail.explained)
     store.write_grown(folder, "troubles", told.events)
     store.write_grown(folder, "moments", told.moments)
@@ -77,7 +77,7 @@ def map_rides(work: Work, folder: Path, chosen: list[int], tail: Tail) -> None:
     table = store.begin_grown(folder, "rides", asked)
     if map_done(ride_map, table, len(chosen)):
         return
-    work.watcher.say(f"Where {len(chosen)} designs ride: {cells} speeds, wave heights and headings.")
+    work.watcher.say(f"Mapping where {len(chosen)} designs ride: {cells} combinations of speed, wave height and heading.")
     work.begin(cells * flights, int(table["blocks"].sum()) if len(table) else 0)
     for grown in fly_map(work, ride_map, chosen, table):
         store.write_grown(folder, "rides", grown)
@@ -95,7 +95,7 @@ def build_off(work: Work, folder: Path, chosen: list[int]) -> None:
     if len(table) == built.flights(len(conditions)):
         return
     work.watcher.say(
-        f"{len(chosen)} designs as built a little off: {len(built.designs)} craft in {len(conditions)} conditions."
+        f"Flying {len(chosen)} designs built a little off: {len(built.designs)} craft in {len(conditions)} conditions."
     )
     work.begin(built.flights(len(conditions)), len(table))
     first = len(table) // len(built.designs)
@@ -129,7 +129,8 @@ def try_changes(work: Work, folder: Path, standings: pd.DataFrame, scores: Array
     base = craft_of(campaign, work.designs.iloc[leader])
     groups = [next_variants(campaign, work.designs, scores, broken, leader), list(worse_variants(base))]
     variants = sum(map(len, groups))
-    work.watcher.say(f"Changes of design {leader}: {variants} variants in {_of(len(some), len(work.conditions))} conditions.")
+    where = _of(len(some), len(work.conditions))
+    work.watcher.say(f"Trying small changes of design {leader}: {variants} variants in {where} conditions.")
     work.begin(sum(len(group) + 1 for group in groups if group) * len(some) * tail.replicates)
     sampled = work._replace(conditions=some)
     found = [fly_variants(sampled, leader, group, tail.replicates) for group in groups if group]

@@ -46,7 +46,7 @@ def fly_race(work: Work, folder: Path) -> Race:
     while heat := race.next_heat():
         shards = heat_shards(heat, number)
         number += len(shards)
-        held = {shard.number for shard in shards if shard.number in sound and _is_held(folder, keys, shard, heat)}
+        held = {shard.number for shard in shards if shard.number in sound and _is_flown(folder, keys, shard, heat)}
         missing = [shard for shard in shards if shard.number not in held]
         parts = [store.read_shard(folder, number) for number in sorted(held)]
         watcher.flown(sum(map(len, parts)))
@@ -72,7 +72,7 @@ def fly_race(work: Work, folder: Path) -> Race:
     return race
 
 
-def _is_held(folder: Path, keys: Keys, shard: Shard, heat: Heat) -> bool:
+def _is_flown(folder: Path, keys: Keys, shard: Shard, heat: Heat) -> bool:
     """Whether the folder's shard of this number holds these designs of the heat."""
     wanted = keys.of_flights(shard.condition, shard.replicate, heat.designs[shard.first : shard.last])
     return store.shard_digest(folder, shard.number) == wanted

@@ -19,8 +19,9 @@ from sweep.flying.work import Work
 from sweep.model.block import Block
 from sweep.model.compiled import LANES
 from sweep.model.flight import fly, fly_record
+from sweep.model.history import RECORD_RATE, RECORDED
 from sweep.model.pack.fleet import Fleet, build_fleets
-from sweep.model.quantities import RECORD_RATE, RECORDED, RESPONSE_NAMES
+from sweep.model.quantities import RESPONSE_NAMES
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 RECORDED_REPLICATE = 0
 """The replicate of a leader's recorded flights: the first, as the pages say."""
 
-Told = TypeVar("Told")
+Outcome = TypeVar("Outcome")
 
 
 class Wanted(NamedTuple):
@@ -57,16 +58,16 @@ def record_each(
     campaign: Campaign,
     crafts: Sequence[Craft],
     wanted: Sequence[Wanted],
-    tell: Callable[[int, pd.DataFrame], Told],
+    tell: Callable[[int, pd.DataFrame], Outcome],
     workers: int | None = None,
     flown: Callable[[int], None] = lambda flights: None,
-) -> list[Told]:
+) -> list[Outcome]:
     """The result of `tell` for each wanted flight, from its place among them and its time history, in their order.
 
     Flights of one speed, fault and structure share a batch, as in `flights`: with few crafts most lanes would idle.
     """
 
-    def fly_batch(batch: _Batch) -> list[tuple[int, Told]]:
+    def fly_batch(batch: _Batch) -> list[tuple[int, Outcome]]:
         records = fly_record(batch.fleet, _blocks(campaign, [wanted[place] for place in batch.places]), RECORD_RATE)
         of = [wanted[place] for place in batch.places]
         histories = (_history(crafts[each.craft], each.condition, record) for each, record in zip(of, records, strict=True))
@@ -74,7 +75,7 @@ def record_each(
 
     check_room(workers or joblib.cpu_count())
     parallel = joblib.Parallel(n_jobs=workers or joblib.cpu_count(), backend="threading", return_as="generator")
-    found: dict[int, Told] = {}
+    found: dict[int, Outcome] = {}
     for part in parallel(joblib.delayed(fly_batch)(batch) for batch in _batches(campaign, crafts, wanted)):
         found |= dict(part)
         flown(len(part))

@@ -16,8 +16,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from sweep.insight.failing import Failures
+from sweep.insight.good_enough import USUAL, Flags
 from sweep.insight.intervals import TAIL, Array, estimate
-from sweep.insight.ranking import Flags, Places, rank
+from sweep.insight.ranking import Places, rank
 
 if TYPE_CHECKING:
     from sweep.campaign.factors import Factor
@@ -27,7 +29,7 @@ GOOD_WITHIN = 1.25
 
 BUILD_COLUMNS = (
     "build", "design", "place", "place_low", "place_high", "score", "score_low", "score_high", "gain", "gain_low", "gain_high",
-    "level_with_best", "verdict", "score_seen", "settings", "good",
+    "gain_sure", "may_be_best", "above_high", "good_enough", "verdict", "score_seen", "settings", "good",
 )  # fmt: skip
 SETTING_COLUMNS = ("build", "factor", "design", "good_from", "good_to", "cost", "cost_low", "cost_high")
 """design: at the build's best settings; good_from, good_to: the designs at the ends of the good stretch along the factor."""
@@ -70,12 +72,19 @@ def lay_builds(factors: Mapping[str, Factor], designs: pd.DataFrame) -> Layout |
     return Layout(build, places, labels, ordered)
 
 
-def find_builds(factors: Mapping[str, Factor], designs: pd.DataFrame, scores: Array, verdicts: Sequence[str]) -> Builds:
+def find_builds(
+    factors: Mapping[str, Factor],
+    designs: pd.DataFrame,
+    scores: Array,
+    verdicts: Sequence[str],
+    failures: Failures | None = None,
+) -> Builds:
     """The standings of builds at their own best settings, the base craft among them as it stands.
 
     scores: (designs, conditions, replicates), NaN where a flight is missing, as after a race: only replicates that the base
-    craft flew whole are looked at, and a design that did not is no setting to choose. verdicts: of the limits, (designs,).
-    Both tables are empty where `lay_builds` finds none, or no such replicate is left.
+    craft flew whole are looked at, and a design that did not is no setting to choose. verdicts: of the limits, (designs,);
+    failures: of the designs, what may not have shown yet. Both tables are empty where `lay_builds` finds none, or no such
+    replicate is left.
     """
     layout = lay_builds(factors, designs)
     scores = scores[:, :, np.isfinite(scores[0]).all(axis=0)]
@@ -86,8 +95,11 @@ def find_builds(factors: Mapping[str, Factor], designs: pd.DataFrame, scores: Ar
     groups = np.split(order, np.flatnonzero(np.diff(layout.build[order])) + 1)
     flown = [(int(layout.build[group[0]]), group) for group in groups if np.isfinite(scores[group]).all(axis=(1, 2)).any()]
     found = [(number, _own_best(scores[group], allowed[group], layout.places[group])) for number, group in flown]
-    held = np.stack([each.held for _, each in found])
-    table = rank(held, ~np.array([each.possible for _, each in found])).rename(columns={"design": "row"})
+    held_out = np.stack([each.held_out for _, each in found])
+    chosen = np.array([group[each.best] for (_, each), (_, group) in zip(found, flown, strict=True)])
+    hidden = failures and Failures(failures.failed[chosen], failures.flights[chosen], failures.points)
+    impossible = ~np.array([each.possible for _, each in found])
+    table = rank(held_out, impossible, failures=hidden).rename(columns={"design": "row"})
     about = pd.DataFrame(
         {
             "build": number,
@@ -99,20 +111,22 @@ def find_builds(factors: Mapping[str, Factor], designs: pd.DataFrame, scores: Ar
         }
         for (number, each), (_, group) in zip(found, flown, strict=True)
     )
-    table = table.join(about, on="row")[list(BUILD_COLUMNS)]
+    table = table.join(about, on="row").assign(good_enough=(table["above_high"] <= USUAL) & table["place"].notna())[
+        list(BUILD_COLUMNS)
+    ]
     return Builds(table, _settings(layout, flown, [each for _, each in found]))
 
 
 class _Own(NamedTuple):
     """One build.
 
-    best: its best setting by all flights; held: scores of the settings chosen without the replicate that they are scored on,
-    (conditions, replicates); costs: of each set factor one step off those, likewise, NaN where there is no step; good: its good
-    settings; reach: those at the ends of the good stretch along each factor; possible: whether any broke no limit.
+    best: its best setting by all flights; held_out: scores of the settings chosen without the replicate that they are scored
+    on, (conditions, replicates); costs: of each set factor one step off those, likewise, NaN where there is no step; good: its
+    good settings; reach: those at the ends of the good stretch along each factor; possible: whether any broke no limit.
     """
 
     best: int
-    held: Array
+    held_out: Array
     costs: Array
     good: Flags
     reach: NDArray[np.int64]

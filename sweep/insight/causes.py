@@ -29,7 +29,8 @@ LEAST_ROWS = 20  # of the record, for a rule to look at them
 SLOW = 0.75  # of the speed wanted
 STOPPED, RUSHING = 0.6, 0.3  # of the time
 BLIND, LAST_MOMENT = 0.3, 0.2  # of the time; s
-STEADY, BESIDE, HELD, READINGS_MISSED, ASTRAY = 6e-4, 0.004, 0.5, 6.0, 0.25  # m from row to row; m; s; readings; of the struts
+STEADY, BESIDE, STILL = 6e-4, 0.004, 0.5  # m from row to row; m; s
+READINGS_MISSED, ASTRAY = 6.0, 0.25  # readings; of the struts
 SMOOTHED = 1.5  # s
 DRAWN_ROWS, SHALLOW, CHORDS = 2, 0.1, 1.5  # rows; of the time; chords
 SWING, UNEXPLAINED, RETURN, REACH = 0.12, 0.6, 0.33, 0.25  # of the travel; of the variance; autocorrelation; s
@@ -80,7 +81,7 @@ def name_causes(history: pd.DataFrame, events: pd.DataFrame, craft: Craft, speed
         if before is not None and begin - before[0] < look:
             cause = before[1]
         elif event["kind"] == "aground":
-            cause = Cause(SHALLOW_WATER, "the water is no deeper than the boat's lowest part was")
+            cause = Cause(SHALLOW_WATER, "the lowest part of the boat was as deep as the water")
         else:
             cause = name_cause(history[history["condition"] == condition], begin, craft, speeds[condition])
         last[condition] = (max(float(event["end"]), begin), cause)
@@ -96,7 +97,7 @@ def name_cause(flight: pd.DataFrame, begin: float, craft: Craft, speed: float) -
         return Cause(UNCLEAR, "too little of the flight came before it")
     scene = Scene(rows, craft, speed, float(np.median(np.diff(rows["time"]))))
     found = (said for rule in RULES for said in rule(scene))
-    return next(found, Cause(UNCLEAR, "nothing that the rules know stands out in the record"))
+    return next(found, Cause(UNCLEAR, "no rule fits the record"))
 
 
 def _scale(craft: Craft) -> float:
@@ -143,7 +144,7 @@ def _lift(scene: Scene) -> Array:
 
 
 def no_reading(scene: Scene) -> Iterator[Cause]:
-    """The sensed height stood still but for the boat's own pitch: for `HELD` s, and as long as `READINGS_MISSED` readings take.
+    """The sensed height stood still but for the boat's own pitch: for `STILL` s and as long as `READINGS_MISSED` readings take.
 
     Readings at the blind range stand still too, and do not count. A fused height is smooth by itself: there it takes `SMOOTHED`
     s.
@@ -153,7 +154,7 @@ def no_reading(scene: Scene) -> Iterator[Cause]:
     reading = (scene.column("sensed_height") + _lift(scene)) / level
     seeing = reading[1:] + finder.height > finder.blind + BESIDE
     still = _longest((np.abs(np.diff(reading)) < STEADY) & seeing) * scene.step
-    least = SMOOTHED if scene.craft.control.traits.fuses else HELD
+    least = SMOOTHED if scene.craft.control.traits.fuses else STILL
     if still > max(least, READINGS_MISSED / finder.rate):
         yield Cause("drop-out", f"no new reading came for {still:.1f} s")
 
@@ -164,7 +165,7 @@ def astray(scene: Scene) -> Iterator[Cause]:
     mean = float(off[-round(1.0 / scene.step) :].mean())
     if abs(mean) > ASTRAY * scene.craft.struts.height:
         side = "higher" if mean > 0.0 else "lower"
-        yield Cause("drop-out", f"the boat believed itself {100 * abs(mean):.0f} cm {side} than it was")
+        yield Cause("drop-out", f"the control code took the boat to be {100 * abs(mean):.0f} cm {side} than it was")
 
 
 def _longest(flags: Flags) -> int:
@@ -219,9 +220,7 @@ def oscillation(scene: Scene) -> Iterator[Cause]:
         back = _comes_back(left)
         narrow = swing > SWING and share > UNEXPLAINED and back > RETURN
         if narrow or (swing > WIDE_SWING and share > WIDE_UNEXPLAINED and back > WIDE_RETURN):
-            yield Cause(
-                "loop oscillation", f"a foil swung by {math.degrees(left.std()):.1f} deg to and fro, not with the waves"
-            )
+            yield Cause("loop oscillation", f"a foil oscillated by {math.degrees(left.std()):.1f} deg, not with the waves")
             return
 
 
@@ -232,7 +231,7 @@ def rolling(scene: Scene) -> Iterator[Cause]:
     """
     for motion, left in _beside_waves(scene, scene.column("roll")[:, None]):
         if left.std() > ROLLED and _share(left, motion) > UNEXPLAINED and _grows(left) >= GROWN:
-            said = f"the boat rolled by {math.degrees(left.std()):.0f} deg to and fro, more each time, not with the waves"
+            said = f"the boat rolled to and fro by {math.degrees(left.std()):.0f} deg, more each time, not with the waves"
             yield Cause("loop oscillation", said)
 
 

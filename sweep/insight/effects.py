@@ -20,7 +20,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import fdtrc, stdtrit
 
-from sweep.insight.intervals import TAIL, Array, estimate
+from sweep.insight.intervals import TAIL, Array, Estimate, estimate
 
 FEW_LEVELS = 8
 """Levels of a factor that stay classes of their own (judgement)."""
@@ -145,10 +145,25 @@ def _levels(names: Sequence[str], chosen: Sequence[int], cells: Array, away: Arr
     cells, away: (levels of each chosen factor ..., conditions, replicates).
     """
     there = np.indices(cells.shape[:-2]).reshape(len(chosen), -1)
-    found = estimate(away.reshape(-1, *away.shape[-2:]))
-    mean, half = cells.mean(axis=-1).mean(axis=-1).ravel(), found.half_width(TAIL)
+    mean, half = cells.mean(axis=-1).mean(axis=-1).ravel(), _pooled(away.reshape(-1, *away.shape[-2:])).half_width(TAIL)
     table = pd.DataFrame({"level": there[0], "beside_level": there[1] if len(there) == 2 else -1})
     return table.assign(**_named(names, chosen), mean=mean, low=mean - half, high=mean + half)[list(LEVEL_COLUMNS)]
+
+
+def _pooled(away: Array) -> Estimate:
+    """As `estimate`, with the spread of all cells together in each condition, as an analysis of variance takes it.
+
+    away: (cells, conditions, replicates), each block adding up to nothing over the cells: of which one fewer is free.
+    """
+    cells, conditions, replicates = away.shape
+    own = estimate(away)
+    if replicates < 2:
+        return own
+    parts = away.var(axis=2, ddof=1).mean(axis=0) / (replicates * conditions**2)
+    error, freedom = np.sqrt(parts.sum()), np.inf
+    if error > 0.0:
+        freedom = parts.sum() ** 2 / (parts**2).sum() * max(cells - 1, 1) * (replicates - 1)
+    return Estimate(own.mean, np.full(cells, error), np.full(cells, freedom))
 
 
 def sampled_shares(a: Array, b: Array, mixed: Mapping[str, Array]) -> Effects:

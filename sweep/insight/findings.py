@@ -9,8 +9,10 @@ import numpy as np
 import pandas as pd
 
 from sweep.insight.builds import find_builds
+from sweep.insight.failing import Failures
 from sweep.insight.intervals import Array
 from sweep.insight.matters import what_matters, without_holes
+from sweep.insight.rank import judged
 from sweep.model.quantities import RESPONSE_NAMES
 
 if TYPE_CHECKING:
@@ -37,17 +39,17 @@ def find(
     designs: pd.DataFrame,
     scores: Array,
     verdicts: Sequence[str],
-    responses: Sequence[str],
     values: Callable[[str], Array],
+    failures: Failures | None = None,
 ) -> Findings:
-    """Builds from the scores, effects on them and on each of the responses.
+    """Builds from the scores, effects on them and on each response that the campaign judges by.
 
     scores, values(response): (designs, conditions, replicates), scores NaN where nothing was flown; verdicts: of the limits,
-    (designs,).
+    (designs,); failures: what may not have shown yet.
     """
-    boats = find_builds(campaign.factors, designs, scores, verdicts)
+    boats = find_builds(campaign.factors, designs, scores, verdicts, failures)
     found = {SCORE: what_matters(campaign, designs, scores)}
-    for name in responses:
+    for name in judged(campaign):
         found[name] = what_matters(campaign, designs, np.where(np.isnan(scores), np.nan, without_holes(values(name))))
     effects, levels = (_stacked({name: each[at] for name, each in found.items()}) for at in (0, 1))
     return Findings(boats.table, boats.settings, effects, levels)

@@ -34,15 +34,19 @@ POOLED = -1
 
 VERDICTS = ("kept", "not yet known", "broken")
 KEPT, NOT_YET_KNOWN, BROKEN = range(3)
-COLUMNS = ("design", "condition", "response", "verdict", "value", "low", "high", "more_flights")
+COLUMNS = ("design", "condition", "response", "verdict", "value", "low", "high", "likely_high", "more_flights")
+PROBABLE = 0.8
+"""Confidence with which a limit is probably kept (judgement)."""
 
 
-class Found(NamedTuple):
-    """What the flights say of one response: value and bounds in SI, and how many more clean flights would tell; same shapes."""
+class ResponseBounds(NamedTuple):
+    """What the flights say of one response: value and bounds in SI, the upper bound that holds with `PROBABLE`, and how many
+    more clean flights would tell; same shapes."""
 
     value: Array
     low: Array
     high: Array
+    likely_high: Array
     more_flights: Array
 
 
@@ -122,23 +126,23 @@ def _and_pooled(totals: Array) -> Array:
     return np.concatenate([totals.sum(axis=1, keepdims=True), totals], axis=1)
 
 
-def _rate(events: Array, exposure: Array, limit: float, scored_time: float) -> Found:
+def _rate(events: Array, exposure: Array, limit: float, scored_time: float) -> ResponseBounds:
     low, high = rate_bounds(events, exposure)
     with np.errstate(divide="ignore", invalid="ignore"):
         value = events / exposure
         more = np.ceil((gammaincinv(events + 1.0, CONFIDENCE) / limit - exposure) / scored_time)
-    return Found(value, low, high, more)
+    return ResponseBounds(value, low, high, rate_bounds(events, exposure, PROBABLE)[1], more)
 
 
-def _share(hits: Array, trials: Array, limit: float) -> Found:
+def _share(hits: Array, trials: Array, limit: float) -> ResponseBounds:
     low, high = share_bounds(hits, trials)
     counts, where = np.unique(hits, return_inverse=True)
     needed = np.array([flights_needed(int(count), limit) for count in counts])[where.reshape(hits.shape)]
     with np.errstate(invalid="ignore"):
-        return Found(hits / trials, low, high, needed - trials)
+        return ResponseBounds(hits / trials, low, high, share_bounds(hits, trials, PROBABLE)[1], needed - trials)
 
 
-def _table(name: str, verdict: NDArray[np.int64], found: Found) -> pd.DataFrame:
+def _table(name: str, verdict: NDArray[np.int64], found: ResponseBounds) -> pd.DataFrame:
     """One row a design and condition, the pooled one first; all arrays (designs, 1 + conditions)."""
     designs, rows = verdict.shape
     wanted = np.where(np.isfinite(found.more_flights), np.maximum(found.more_flights, 1.0), np.nan)
@@ -150,6 +154,7 @@ def _table(name: str, verdict: NDArray[np.int64], found: Found) -> pd.DataFrame:
         found.value.ravel(),
         found.low.ravel(),
         found.high.ravel(),
+        found.likely_high.ravel(),
         np.where(verdict == NOT_YET_KNOWN, wanted, 0.0).ravel(),
     )
     return pd.DataFrame(dict(zip(COLUMNS, columns, strict=True)))
@@ -162,22 +167,25 @@ class Judged(NamedTuple):
     value: Array
     low: Array
     high: Array
+    likely_high: Array
     more_flights: Array
 
 
 def verdicts(judged: pd.DataFrame, limits: Mapping[str, Limit], names: Sequence[str], designs: int) -> pd.DataFrame:
     """Sum up the limits of each design.
 
-    judged: what `judge` returns; names: of the conditions, in order. Returns columns verdict and reason (a sentence for each
-    limit that is not kept, '' if all are), one row a design: broken if any limit is, else not yet known if any is.
+    judged: what `judge` returns; names: of the conditions, in order. Returns one row a design: verdict (broken if any limit
+    is, else not yet known if any is), reason (a sentence for each limit that is not kept, '' if all are), doubtful (by its own
+    flights it breaks a limit, surely or not), probable (each limit is kept, or would be with the confidence `PROBABLE`).
     """
-    summed = pd.DataFrame({"verdict": VERDICTS[KEPT], "reason": ""}, index=range(designs))
+    summed = pd.DataFrame({"verdict": VERDICTS[KEPT], "reason": "", "doubtful": False, "probable": True}, index=range(designs))
     if not limits:
         return summed
     codes = judged["verdict"].cat.codes.to_numpy()
     arrays = (codes, *(judged[column].to_numpy() for column in Judged._fields[1:]))
     rows = Judged(*(array.reshape(len(limits), designs, -1) for array in arrays))
     worst = rows.verdict[:, :, 0].max(axis=0)
+    allowed = np.array([limit.value for limit in limits.values()])[:, None]
     reasons = np.full(designs, "", dtype=object)
     for design in np.flatnonzero(worst > KEPT):
         said = [
@@ -186,7 +194,12 @@ def verdicts(judged: pd.DataFrame, limits: Mapping[str, Limit], names: Sequence[
             if rows.verdict[at, design, 0] > KEPT
         ]
         reasons[design] = " ".join(dict.fromkeys(said))
-    return summed.assign(verdict=np.array(VERDICTS, dtype=object)[worst], reason=reasons)
+    return summed.assign(
+        verdict=np.array(VERDICTS, dtype=object)[worst],
+        reason=reasons,
+        doubtful=(worst == BROKEN) | (np.nan_to_num(rows.value[:, :, 0], nan=np.inf) > allowed).any(axis=0),
+        probable=(worst != BROKEN) & (rows.likely_high[:, :, 0] <= allowed).all(axis=0),
+    )
 
 
 def _sentence(response: str, limit: float, found: Judged, names: Sequence[str]) -> str:

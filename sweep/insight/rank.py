@@ -5,8 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, NamedTuple
 
+import numpy as np
 import pandas as pd
 
+from sweep.insight.failing import Failures
+from sweep.insight.good_enough import USUAL, felt_share
+from sweep.insight.intervals import estimate
 from sweep.insight.limits import LimitCounts, judge, verdicts
 from sweep.insight.ranking import standings
 from sweep.insight.scores import Array, ScoreTally
@@ -17,11 +21,12 @@ if TYPE_CHECKING:
 
 
 class Ranked(NamedTuple):
-    """The standings and what is behind them: limits (columns as in `judge`), scores (designs, conditions, replicates)."""
+    """The standings and what is behind: limits (columns as in `judge`), scores (designs, conditions, replicates), failures."""
 
     standings: pd.DataFrame
     limits: pd.DataFrame
     scores: Array
+    failures: Failures
 
 
 def rank_flights(
@@ -41,11 +46,24 @@ def rank_flights(
         raise ValueError(f"{missing} flights are missing")
     limits = judge(counts, campaign.flight.scored)
     summed = verdicts(limits, campaign.limits, names, designs)
+    share = within(campaign, estimate(tally.scores).mean)
+    means, failures = tally.means(), tally.failures()
     if dropped is not None:
-        return Ranked(
-            uneven_standings(tally.scores, summed, dropped, tally.failed_share(), tally.means()), limits, tally.scores
-        )
-    return Ranked(standings(tally.scores, summed, tally.failed_share(), tally.means()), limits, tally.scores)
+        table = uneven_standings(tally.scores, summed, dropped, failures, means, share)
+    else:
+        table = standings(tally.scores, summed, failures.share(), means, failures, share)
+    return Ranked(table, limits, tally.scores, failures)
+
+
+def within(campaign: Campaign, scores: Array) -> float:
+    """The share of the best score that good enough means: what the campaign asks for, or what nobody feels.
+
+    scores: mean score of each design, (designs,).
+    """
+    if campaign.decide is not None:
+        return campaign.decide.within
+    known = scores[np.isfinite(scores)]
+    return felt_share(campaign.score, float(known.min()), campaign.flight.scored) if len(known) else USUAL
 
 
 def judged(campaign: Campaign) -> list[str]:

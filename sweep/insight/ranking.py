@@ -13,9 +13,21 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from sweep.insight.failing import Failures
+from sweep.insight.good_enough import (
+    HALF,
+    MOST_CONTENDERS,
+    USUAL,
+    Flags,
+    ShareOfBest,
+    first_of,
+    good_enough,
+    may_be_best,
+    share_of_best,
+)
 from sweep.insight.intervals import CONFIDENCE, TAIL, Array, estimate
+from sweep.insight.scores import CAP
 
-Flags = NDArray[np.bool_]
 Places = NDArray[np.int64]
 
 ONE_REPLICATE = (
@@ -26,49 +38,62 @@ ONE_REPLICATE = (
 class AgainstBest(NamedTuple):
     """Every design against the best one; each (designs,).
 
-    low, high: simultaneous interval of its score less that of the best of the others, drawn in to zero (Hsu 1984).
-    level: it may be the best, as far as these flights tell.
-    place_low, place_high: the places that it may truly have.
+    may_be_best: as far as these flights tell; place_low, place_high: the places that it may truly have.
     """
 
-    low: Array
-    high: Array
-    level: Flags
+    may_be_best: Flags
     place_low: Places
     place_high: Places
 
 
-def compare_with_best(scores: Array) -> AgainstBest:
-    """Multiple comparisons with the best, paired by block.
+def compare_with_best(scores: Array, eligible: Flags) -> AgainstBest:
+    """Multiple comparisons with the design of the best mean score, paired by block.
 
-    scores: (designs, conditions, replicates). Hsu's constrained intervals (Annals of Statistics 12, 1984, 1136-1144), with each
-    difference's own error (Edwards & Hsu, Journal of the American Statistical Association 78, 1983, 965-971) and Bonferroni's
-    bound on the joint risk. Every design is compared with the one of the best mean score only: fewer comparisons can only make
-    the level group larger. Errors are moderated across designs.
+    scores: (designs, conditions, replicates); eligible: among which the best is looked for. Errors are moderated across
+    designs, and every difference has its own (Edwards & Hsu, Journal of the American Statistical Association 78, 1983,
+    965-971), with Bonferroni's bound on the joint risk. That design is truly no better than the best: so the best is among
+    those that are not surely behind it.
 
     Places: joint intervals of the differences are laid beside each other, and a design is surely behind those whose interval
-    ends before its own begins (Klein, Wright & Wieczorek, Journal of the Royal Statistical Society C 69, 2020, 589-606; all
+    ends before its own begins (Klein, Wright & Wieczorek, Journal of the Royal Statistical Society C 69, 2020, 589-606; both
     cited from memory): sorting, so n log n. With two replicates a failure that has not shown yet can fool them.
     """
     count = len(scores)
     if count < 2 or scores.shape[2] < 2:
-        return _nothing_known(count)
-    best = int(scores.mean(axis=2).mean(axis=1).argmin())
+        return AgainstBest(np.ones(count, dtype=bool), np.ones(count, dtype=np.int64), np.full(count, count))
+    best, risk = first_of(scores, eligible), 1.0 - CONFIDENCE
     others = np.delete(np.arange(count), best)
     behind = estimate(scores[others] - scores[best], share_spreads=True)
-    risk = (1.0 - CONFIDENCE) / len(others)
-    reach = behind.half_width(risk)
-    low = np.insert(np.minimum(behind.mean - reach, 0.0), best, min(-(behind.mean + reach).min(), 0.0))
-    high = np.insert(np.maximum(behind.mean + reach, 0.0), best, max(-(behind.mean - reach).min(), 0.0))
-    level = np.insert(behind.mean - reach <= 0.0, best, True)
-    reach = behind.half_width(risk / 2.0)
-    place_low, place_high = places(np.insert(behind.mean - reach, best, 0.0), np.insert(behind.mean + reach, best, 0.0))
-    return AgainstBest(low, high, level, place_low, place_high)
+    level = np.insert(~(behind.mean - behind.half_width(risk / len(others)) > 0.0), best, True)
+    reach = behind.half_width(risk / (2.0 * len(others)))
+    return AgainstBest(level, *places(np.insert(behind.mean - reach, best, 0.0), np.insert(behind.mean + reach, best, 0.0)))
 
 
-def _nothing_known(count: int) -> AgainstBest:
-    unknown = np.full(count, np.nan)
-    return AgainstBest(unknown, unknown, np.ones(count, dtype=bool), np.ones(count, dtype=np.int64), np.full(count, count))
+def behind_best(scores: Array, eligible: Flags) -> tuple[Array, Array]:
+    """Simultaneous interval of each design's score less that of the best of the others, (designs,) each.
+
+    scores, eligible: as for `compare_with_best`. Which is the best is not known: half of the risk goes to the group that it is
+    in, the other half to intervals against each of these; those against the true best are among them (Hsu, Annals of
+    Statistics 12, 1984, 1136-1144; cited from memory). NaN where more than `MOST_CONTENDERS` may be the best, and with one
+    replicate.
+    """
+    count = len(scores)
+    if count < 2 or scores.shape[2] < 2:
+        return np.full(count, np.nan), np.full(count, np.nan)
+    contenders = np.flatnonzero(may_be_best(scores, eligible, HALF))
+    low, high = np.full(count, np.inf), np.full(count, -np.inf)
+    if len(contenders) > MOST_CONTENDERS:
+        return np.full(count, np.nan), np.full(count, np.nan)
+    for best in contenders:
+        found = estimate(scores - scores[best], share_spreads=True)
+        # What fails now and then spreads more than the others for good reason: they may only widen its interval.
+        found = found._replace(error=np.fmax(found.error, estimate(scores - scores[best]).error))
+        reach = found.half_width(HALF / (2.0 * (count - 1)))
+        ends = found.mean - reach, found.mean + reach
+        others = np.arange(count) != best
+        low[others], high[others] = np.minimum(low, ends[0])[others], np.maximum(high, ends[1])[others]
+        low[best], high[best] = min(low[best], -ends[1][others].min()), max(high[best], -ends[0][others].min())
+    return low, high
 
 
 def places(low: Array, high: Array) -> tuple[Places, Places]:
@@ -78,48 +103,113 @@ def places(low: Array, high: Array) -> tuple[Places, Places]:
     return surely_before + 1, len(low) - surely_behind
 
 
-def rank(scores: Array, broken: Flags) -> pd.DataFrame:
+def rank(
+    scores: Array,
+    broken: Flags,
+    doubtful: Flags | None = None,
+    failures: Failures | None = None,
+    usual: float = USUAL,
+) -> pd.DataFrame:
     """Places of all designs, with intervals.
 
     scores: (designs, conditions, replicates); broken: (designs,), true where a limit is broken: those are not ranked, have no
-    place, and stand behind the others by score. Returns one row a design in that order, with the columns design, place,
-    place_low, place_high, score, score_low, score_high, gain, gain_low, gain_high, behind_low, behind_high, level_with_best.
-    With one replicate intervals are NaN and every place is open (`ONE_REPLICATE`).
+    place, and stand behind the others by score. doubtful: a limit is broken by the design's own flights, though not surely:
+    those stand behind the others that are ranked. failures: what may not have shown yet; usual: a share of the best score to
+    try. Returns one row a design in that order, with `RANK_COLUMNS`: gain_sure is what it gains at least, for all designs at
+    once; above_low and above_high are of `good_enough.ShareOfBest`. With one replicate intervals are NaN and every place is
+    open (`ONE_REPLICATE`).
     """
-    own, gain = estimate(scores), estimate(scores[:1] - scores)
-    order = np.lexsort((np.arange(len(scores)), own.mean, broken))
-    table = pd.DataFrame({"design": order}).join(_placed(scores, broken), on="design")
-    table.insert(1, "place", pd.Series(np.arange(1, len(order) + 1), dtype="Int64"))
+    doubtful = np.zeros(len(scores), dtype=np.bool_) if doubtful is None else doubtful & ~broken
+    own = estimate(scores).mean
+    order = np.lexsort((np.arange(len(scores)), own, doubtful, broken))
+    table = pd.DataFrame({"design": order, "place": pd.Series(np.arange(1, len(order) + 1), dtype="Int64")})
     table.loc[broken[order], "place"] = pd.NA
-    for at, (name, found) in zip((4, 7), (("score", own), ("gain", gain)), strict=True):
-        centre, width = found.mean[order], found.half_width(TAIL)[order]
-        table.insert(at, name, centre)
-        table.insert(at + 1, f"{name}_low", centre - width)
-        table.insert(at + 2, f"{name}_high", centre + width)
-    return table
+    table = table.join(_placed(scores, broken, doubtful, usual, failures), on="design").join(
+        own_intervals(scores, failures), on="design"
+    )
+    return holding_the_place(table)[list(RANK_COLUMNS)]
 
 
-def _placed(scores: Array, broken: Flags) -> pd.DataFrame:
+def holding_the_place(table: pd.DataFrame) -> pd.DataFrame:
+    """With places from place_low to place_high that hold the place, which a doubtful limit may have moved."""
+    place, low, high = (table[name].astype(float) for name in ("place", "place_low", "place_high"))
+    low, high = low.where(low < place, place), high.where(high > place, place)
+    return table.assign(place_low=low.astype("Int64"), place_high=high.astype("Int64"))
+
+
+RANK_COLUMNS = (
+    "design", "place", "place_low", "place_high", "score", "score_low", "score_high", "gain", "gain_low", "gain_high",
+    "gain_sure", "behind_low", "behind_high", "may_be_best", "above_low", "above_high",
+)  # fmt: skip
+
+
+def own_intervals(scores: Array, failures: Failures | None = None) -> pd.DataFrame:
+    """Score and gain over the base craft with their intervals, and `gain_sure`; one row a design.
+
+    Intervals are Student's, no narrower than what may fail without having shown leaves open, and stay on the score's scale.
+    """
+    own, gain, joint = estimate(scores), estimate(scores[:1] - scores), estimate(scores[:1] - scores, share_spreads=True)
+    sure = joint.mean - joint.half_width((1.0 - CONFIDENCE) / max(len(scores) - 1, 1))
+    return intervals(own.mean, own.half_width(TAIL), gain.mean, gain.half_width(TAIL), sure, failures)
+
+
+def intervals(score: Array, width: Array, gain: Array, apart: Array, sure: Array, failures: Failures | None) -> pd.DataFrame:
+    """The columns of `own_intervals` from half the widths that the spreads leave; sure: least gain, of all jointly."""
+    none = np.zeros(len(score))
+    hidden, unlucky = (none, none) if failures is None else (failures.hidden(score), failures.unlucky(score))
+    others = np.arange(len(score)) > 0  # nothing is better than itself
+    below = np.maximum(apart, others * np.hypot(hidden, unlucky[0]))
+    above = np.maximum(apart, others * np.hypot(hidden[0], unlucky))
+    return pd.DataFrame(
+        {
+            "score": score,
+            "score_low": np.maximum(score - np.maximum(width, unlucky), 0.0),
+            "score_high": np.minimum(score + np.maximum(width, hidden), CAP),
+            "gain": gain,
+            "gain_low": np.maximum(gain - below, -CAP),
+            "gain_high": np.minimum(gain + above, CAP),
+            # The base craft's own chance is in every difference, so that designs tell each other too little of it.
+            "gain_sure": np.where(others, np.maximum(np.minimum(sure, gain - np.maximum(apart, unlucky[0])), -CAP), 0.0),
+        }
+    )
+
+
+def _placed(scores: Array, broken: Flags, doubtful: Flags, usual: float, failures: Failures | None) -> pd.DataFrame:
     """The designs that are ranked, compared with the best of them; one row a design, empty for the others."""
     rows = np.flatnonzero(~broken)
-    found = compare_with_best(scores[rows])
-    table = pd.DataFrame(found._asdict(), index=rows).reindex(range(len(scores)))
-    table = table.rename(columns={"low": "behind_low", "high": "behind_high", "level": "level_with_best"})
-    table["level_with_best"] = table["level_with_best"].eq(True)
-    table = table.astype({"place_low": "Int64", "place_high": "Int64"})
-    return table[["place_low", "place_high", "behind_low", "behind_high", "level_with_best"]]
+    eligible = ~doubtful[rows] if (~doubtful[rows]).any() else np.ones(len(rows), dtype=np.bool_)
+    found, behind = compare_with_best(scores[rows], eligible), behind_best(scores[rows], eligible)
+    above = share_of_best(scores[rows], eligible, [usual]) if len(rows) else ShareOfBest(np.zeros(0), np.zeros(0))
+    table = pd.DataFrame(found._asdict(), index=rows).assign(behind_low=behind[0], behind_high=behind[1])
+    table = table.assign(above_low=above.low, above_high=above.high).reindex(range(len(scores)))
+    table["may_be_best"] = table["may_be_best"].eq(True)
+    if failures is not None and eligible.any():
+        own = estimate(scores).mean
+        gap = own - own[rows[first_of(scores[rows], eligible)]]
+        table["behind_low"] = np.minimum(table["behind_low"], gap - failures.unlucky(own))
+        table["behind_high"] = np.maximum(table["behind_high"], gap + failures.hidden(own))
+    return table.astype({"place_low": "Int64", "place_high": "Int64"})
 
 
-def standings(scores: Array, verdicts: pd.DataFrame, failed: Array, means: Mapping[str, Array]) -> pd.DataFrame:
+def standings(
+    scores: Array,
+    verdicts: pd.DataFrame,
+    failed: Array,
+    means: Mapping[str, Array],
+    failures: Failures | None = None,
+    usual: float = USUAL,
+) -> pd.DataFrame:
     """The standings: `rank` with verdicts, flights, share of failed flights and mean responses, one row a design by place.
 
-    verdicts: columns verdict and reason, one row a design; failed: share of its flights that ended early or did not start,
-    (designs,); means: response name -> mean over its flights in SI, (designs,).
+    verdicts: of `limits.verdicts`, one row a design; failed: share of its flights that ended early or did not start,
+    (designs,); means: response name -> mean over its flights in SI, (designs,); usual: the share of the best score that good
+    enough means. The column good_enough says which designs surely are, and keep or probably keep their limits.
     """
-    table = rank(scores, (verdicts["verdict"] == "broken").to_numpy())
+    table = rank(scores, (verdicts["verdict"] == "broken").to_numpy(), verdicts["doubtful"].to_numpy(), failures, usual)
     designs = table["design"].to_numpy()
     for column in ("verdict", "reason"):
         table[column] = verdicts[column].to_numpy()[designs]
+    table["good_enough"] = good_enough(table["above_high"].to_numpy(), verdicts["probable"].to_numpy()[designs], usual)
     table["flights"] = scores.shape[1] * scores.shape[2]
     table["failed"] = failed[designs]
     return table.assign(**{name: values[designs] for name, values in means.items()})

@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from sweep.insight.failing import Failures
 from sweep.model.quantities import FLEW, NO_TRIM, NOT_A_NUMBER
 
 if TYPE_CHECKING:
@@ -65,6 +66,7 @@ class ScoreTally:
         self._score, self._scored_time = score, scored_time
         self.scores = np.full(shape, np.nan)
         self._failed = np.zeros(shape[0])
+        self._points_of_failed = 0.0
         self._totals = {name: np.zeros((2, shape[0])) for name in means}
 
     def add(self, flights: pd.DataFrame) -> None:
@@ -76,8 +78,10 @@ class ScoreTally:
         place = (design, flights["condition"].to_numpy(), flights["replicate"].to_numpy())
         if not np.isnan(self.scores[place]).all():
             raise ValueError("a flight is there twice")
-        self.scores[place] = flight_scores(flights, self._score, self._scored_time)
-        np.add.at(self._failed, design, flights["status"].to_numpy() != FLEW)
+        scores, failed = flight_scores(flights, self._score, self._scored_time), flights["status"].to_numpy() != FLEW
+        self.scores[place] = scores
+        np.add.at(self._failed, design, failed)
+        self._points_of_failed += float(scores[failed].sum())
         for name, totals in self._totals.items():
             values = flights[name].to_numpy(dtype=np.float64)
             there = ~np.isnan(values)
@@ -88,11 +92,11 @@ class ScoreTally:
         """How many flights have not been added."""
         return int(np.isnan(self.scores).sum())
 
-    def failed_share(self) -> Array:
-        """Share of each design's flights that ended early or did not start, (designs,)."""
-        flown = np.isfinite(self.scores).sum(axis=(1, 2))
-        share: Array = np.divide(self._failed, flown, out=np.full(len(flown), np.nan), where=flown > 0)
-        return share
+    def failures(self) -> Failures:
+        """What failed so far."""
+        total = float(self._failed.sum())
+        flights = np.isfinite(self.scores).sum(axis=(1, 2)).astype(np.float64)
+        return Failures(self._failed, flights, self._points_of_failed / total if total else np.nan)
 
     def means(self) -> dict[str, Array]:
         """Mean of each wanted response over the flights of each design that have it, SI; NaN where none has, (designs,)."""

@@ -11,8 +11,10 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
+from sweep.insight.failing import Failures
+from sweep.insight.good_enough import USUAL, Flags, ShareOfBest, good_enough, share_of_best
 from sweep.insight.intervals import CONFIDENCE, TAIL, Array, Estimate
-from sweep.insight.ranking import Flags, Places, places
+from sweep.insight.ranking import RANK_COLUMNS, Places, holding_the_place, intervals, places
 
 
 def uneven_estimate(values: Array) -> Estimate:
@@ -56,29 +58,40 @@ def behind(scores: Array, best: int) -> Estimate:
     return uneven_estimate(scores - scores[best])
 
 
-def rank_uneven(scores: Array, broken: Flags, dropped: Flags) -> pd.DataFrame:
+def rank_uneven(
+    scores: Array,
+    broken: Flags,
+    dropped: Flags,
+    doubtful: Flags | None = None,
+    failures: Failures | None = None,
+    usual: float = USUAL,
+) -> pd.DataFrame:
     """Places after a race, with the columns of `ranking.rank`; what the intervals promise is the same, with fewer blocks
     behind.
 
     scores: as above; design 0, the base craft, has every block that any has. broken: limits; dropped: out of the race before
-    its end; (designs,). The best is the best of those that stayed. Every design is compared with it in the blocks that both
-    have: Hsu's intervals with Bonferroni's bound over all of them. Level are those that stayed and whose interval reaches zero:
-    of the dropped, the rules of the race decided. A design that has not met every condition is told by the best's score and its
-    distance from it, so that easy blocks do not make it look good; the two errors then add up.
+    its end; doubtful, failures, usual: as for `rank`; (designs,). The best is the best of those that stayed. Every design is
+    compared with it in the blocks that both have: Hsu's intervals with Bonferroni's bound over all of them. Those may be the
+    best that stayed and whose interval reaches zero: of the dropped, the rules of the race decided. A design that has not met
+    every condition is told by the best's score and its distance from it, so that easy blocks do not make it look good; the two
+    errors then add up.
     """
+    doubtful = np.zeros(len(scores), dtype=np.bool_) if doubtful is None else doubtful & ~broken
     stayed = ~(broken | dropped)
-    best = _best(scores, stayed, broken)
-    order = np.lexsort((np.arange(len(scores)), uneven_estimate(scores).mean, dropped & ~broken, broken))
+    eligible = stayed & ~doubtful if (stayed & ~doubtful).any() else stayed
+    best = _best(scores, eligible, broken)
+    order = np.lexsort((np.arange(len(scores)), uneven_estimate(scores).mean, doubtful, dropped & ~broken, broken))
     rows = np.flatnonzero(~broken)
     table = pd.DataFrame({"design": order})
     table["place"] = pd.Series(np.arange(1, len(order) + 1), dtype="Int64").where(~broken[order])
     compared = _compared(scores, best, rows, stayed).reindex(order).reset_index(drop=True)
-    told = _told(scores, best)
-    gain = uneven_estimate(scores[:1] - scores)
-    width = gain.half_width(TAIL)
-    told = told.assign(gain=gain.mean, gain_low=gain.mean - width, gain_high=gain.mean + width)
-    return pd.concat([table, compared[["place_low", "place_high"]], told.reindex(order).reset_index(drop=True),
-                      compared[["behind_low", "behind_high", "level_with_best"]]], axis=1)  # fmt: skip
+    unknown = ShareOfBest(np.zeros(len(scores)), np.full(len(scores), np.inf))
+    above = share_of_best(scores, eligible, [usual]) if eligible.any() else unknown
+    told = _told(scores, best, failures).assign(
+        above_low=np.where(broken, np.nan, above.low), above_high=np.where(broken, np.nan, above.high)
+    )
+    table = pd.concat([table, compared, told.reindex(order).reset_index(drop=True)], axis=1)
+    return holding_the_place(table)[list(RANK_COLUMNS)]
 
 
 def _best(scores: Array, stayed: Flags, broken: Flags) -> int:
@@ -115,24 +128,30 @@ def _compared(scores: Array, best: int, rows: Places, stayed: Flags) -> pd.DataF
         np.append(np.nan_to_num(found.mean + wider, nan=np.inf), 0.0),
     )
     ranked = [*others, best]
-    table["level_with_best"] = level
+    table["may_be_best"] = level
     table["place_low"] = pd.Series(low, index=ranked, dtype="Int64").reindex(table.index)
     table["place_high"] = pd.Series(high, index=ranked, dtype="Int64").reindex(table.index)
     return table
 
 
-def _told(scores: Array, best: int) -> pd.DataFrame:
-    """Score and interval of every design."""
+def _told(scores: Array, best: int, failures: Failures | None) -> pd.DataFrame:
+    """Score and gain of every design with their intervals, as `ranking.own_intervals` has them."""
     own, apart = uneven_estimate(scores), behind(scores, best)
     whole = (np.isfinite(scores).sum(axis=2) > 0).all(axis=1)
     mean = np.where(whole, own.mean, own.mean[best] + apart.mean)
     # Two intervals of half the risk each: their widths add up whatever one error has to do with the other.
     width = np.where(whole, own.half_width(TAIL), own.half_width(TAIL / 2.0)[best] + apart.half_width(TAIL / 2.0))
-    return pd.DataFrame({"score": mean, "score_low": mean - width, "score_high": mean + width})
+    gain, joint = uneven_estimate(scores[:1] - scores), (1.0 - CONFIDENCE) / max(len(scores) - 1, 1)
+    return intervals(mean, width, gain.mean, gain.half_width(TAIL), gain.mean - gain.half_width(joint), failures)
 
 
 def uneven_standings(
-    scores: Array, verdicts: pd.DataFrame, dropped: pd.DataFrame, failed: Array, means: Mapping[str, Array]
+    scores: Array,
+    verdicts: pd.DataFrame,
+    dropped: pd.DataFrame,
+    failures: Failures,
+    means: Mapping[str, Array],
+    usual: float = USUAL,
 ) -> pd.DataFrame:
     """The standings after a race, as `ranking.standings` has them: flights are those that each design has.
 
@@ -147,12 +166,15 @@ def uneven_standings(
     verdicts.loc[told, "reason"] = [drop_words(row) for _, row in out.loc[told].iterrows()]
     gone = np.zeros(len(scores), dtype=np.bool_)
     gone[out.index] = True
-    table = rank_uneven(scores, (verdicts["verdict"] == "broken").to_numpy(), gone)
+    table = rank_uneven(
+        scores, (verdicts["verdict"] == "broken").to_numpy(), gone, verdicts["doubtful"].to_numpy(), failures, usual
+    )
     designs = table["design"].to_numpy()
     for column in ("verdict", "reason"):
         table[column] = verdicts[column].to_numpy()[designs]
+    table["good_enough"] = good_enough(table["above_high"].to_numpy(), verdicts["probable"].to_numpy()[designs], usual)
     table["flights"] = np.isfinite(scores).sum(axis=(1, 2))[designs]
-    table["failed"] = failed[designs]
+    table["failed"] = failures.share()[designs]
     return table.assign(**{name: values[designs] for name, values in means.items()})
 
 

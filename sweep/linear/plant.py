@@ -45,7 +45,7 @@ def linearise_plants(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Plant]:
     lags = _lags(slots, structure.foils, sum(structure.strips))
     states = [[slot] for slot in moving(at.MID)] + [list(pair) for pair in lags] + [[at.THRUST_MID]]
     angles = [[i * at.FOIL.width + at.FOIL.servo_mid] for i in range(structure.foils)] + [[at.RUDDER_MID]]
-    seas, places = _points(fleet, slots)
+    seas, places = _water_places(fleet, slots)
     waves = [[sea + i] for sea in seas for i in range(4)]
     watched = [*moving(at.RATE), *(after for _, after in lags)]
 
@@ -106,7 +106,7 @@ def _lag_speeds(fleet: Fleet, lanes: Lanes, lags: list[tuple[int, int]], nudge: 
     return speeds
 
 
-def _points(fleet: Fleet, slots: Floats) -> tuple[list[int], Floats]:
+def _water_places(fleet: Fleet, slots: Floats) -> tuple[list[int], Floats]:
     """Slots of the water at every strip, strut and the propeller, and these points' places, (lanes, points, 3)."""
     structure = fleet.structure
     strips = [i * at.STRIP.width for i in range(sum(structure.strips))]

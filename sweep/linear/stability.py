@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sweep.linear.shares import TRIED, Span
-from sweep.linear.table import Row, damping, stability_table, stable_spans
+from sweep.linear.table import SpeedStability, damping, stability_table, stable_spans
 from sweep.words.numbers import decimals, number
 from sweep.words.phrases import together
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from sweep.model.physics.water import Water
 
 CALLED = "Small motions in calm water, with the gains of the craft file"
-SHARES = f"Times its gains, from {number(float(TRIED[0]))} to {number(float(TRIED[-1]))}, with which they still fade"
+SHARES = f"Factors on these gains that keep it stable, tried from {number(float(TRIED[0]))} to {number(float(TRIED[-1]))}"
 MOST_ROWS = 3
 """Motions of a craft that are listed, the slowest to fade (judgement)."""
 BETWEEN, NEAR = 7, 0.06
@@ -37,9 +37,9 @@ def stability_text(craft: Craft, water: Water, reach: Reach, speeds: Sequence[fl
     margins = [headings(rows), *([speed_words(row.speed), *row_words(row)] for row in rows)]
     shares = [share_headings(rows), *([speed_words(row.speed), *share_words(row)] for row in rows)]
     return [
-        f"{CALLED} (of each loop: gain it may grow by, phase and delay to spare):",
+        f"{CALLED} (margins of each loop: gain, phase, delay):",
         *_aligned(margins),
-        f"{SHARES} (each alone, and all at once):",
+        f"{SHARES} (each loop alone, and all gains together):",
         *_aligned(shares),
         limit_words(spans, reach),
     ]
@@ -67,13 +67,13 @@ def few_speeds(reach: Reach, speeds: Sequence[float]) -> list[float]:
     return sorted([*wanted, *more[: MOST_ROWS - len(wanted)]])
 
 
-def headings(rows: Sequence[Row]) -> list[str]:
+def headings(rows: Sequence[SpeedStability]) -> list[str]:
     """Headings of `row_words`, after the speed."""
     loops = next((list(row.margins) for row in rows if row.trims), [])
-    return ["speed", "slowest mode", "least damped swing", *loops]
+    return ["speed", "slowest mode", "least damped oscillation", *loops]
 
 
-def row_words(row: Row) -> list[str]:
+def row_words(row: SpeedStability) -> list[str]:
     """Slowest mode, least damped swing, margins of every loop; only the first without a trim."""
     if not row.trims:
         return ["has no trim", ""]
@@ -110,8 +110,8 @@ def margin_words(margins: Margins) -> str:
 
 
 def edge_words(margins: Margins) -> str:
-    """'edge at ×0.9': the gain at which an unstable loop turns stable; nothing if there is none below 1."""
-    return f"edge at ×{number(margins.least_gain, 2)}" if margins.least_gain > 0.0 else ""
+    """'limit at ×0.9': the gain at which an unstable loop turns stable; nothing if there is none below 1."""
+    return f"limit at ×{number(margins.least_gain, 2)}" if margins.least_gain > 0.0 else ""
 
 
 def speed_words(speed: float) -> str:
@@ -122,11 +122,11 @@ def speed_words(speed: float) -> str:
 def limit_words(spans: Sequence[Span], reach: Reach) -> str:
     """A sentence on the speeds (m/s) between which the loops are stable."""
     if not spans:
-        return "With these gains small motions grow at every speed at which it flies."
+        return "With these gains it is unstable at every speed at which it flies."
     if spans[0] == (reach.low, reach.high):
-        return f"With these gains it is stable from {number(reach.low)} to {number(reach.high)} m/s, wherever it flies."
+        return f"With these gains it is stable at all speeds that it flies at, {number(reach.low)} to {number(reach.high)} m/s."
     where = together([_from_to(span, reach) for span in spans])
-    return f"With these gains it is stable {where} m/s; at the other speeds at which it flies small motions grow."
+    return f"With these gains it is stable {where} m/s, and unstable at the other speeds at which it flies."
 
 
 def _from_to(span: Span, reach: Reach) -> str:
@@ -142,12 +142,12 @@ def inward(span: Span, digits: int = 2) -> tuple[str, str]:
     return number(math.ceil(low * up - 1e-6) / up), number(math.floor(high * down + 1e-6) / down)
 
 
-def share_headings(rows: Sequence[Row]) -> list[str]:
+def share_headings(rows: Sequence[SpeedStability]) -> list[str]:
     """Headings of `share_words`, after the speed."""
     return ["speed", *next((list(row.shares) for row in rows if row.trims), [])]
 
 
-def share_words(row: Row) -> list[str]:
+def share_words(row: SpeedStability) -> list[str]:
     """Least and largest share of the gains with which it is stable; nothing without a trim."""
     return [span_words(span) for span in row.shares.values()] if row.trims else ["has no trim"]
 

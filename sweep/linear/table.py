@@ -29,7 +29,7 @@ NYQUIST_SHARE = 0.95  # of half the control rate: the highest frequency whose cr
 SWING_SHARE = 0.5  # of half the control rate: what is quicker goes from tick to tick and is no oscillation (judgement)
 
 
-class Row(NamedTuple):
+class SpeedStability(NamedTuple):
     """A craft at one speed (m/s). Without a trim the rest is empty.
 
     slowest: the mode that fades last or grows first; least_damped: the oscillation of least damping (1/s, complex; 0 if there
@@ -46,9 +46,9 @@ class Row(NamedTuple):
     eigenvalues: Complexes
 
 
-def stability_table(craft: Craft, water: Water, speeds: Sequence[float]) -> tuple[Row, ...]:
+def stability_table(craft: Craft, water: Water, speeds: Sequence[float]) -> tuple[SpeedStability, ...]:
     """The craft, trimmed and linear, loops closed with the gains of its file, at each speed (m/s)."""
-    return tuple(_row(speed, _at_speed(craft, water, speed)) for speed in speeds)
+    return tuple(_stability(speed, _at_speed(craft, water, speed)) for speed in speeds)
 
 
 def stable_spans(
@@ -119,11 +119,11 @@ def _growth(craft: LinearCraft | None) -> float:
     return nan if craft is None else float(eigenvalues(craft)[0].real)
 
 
-def _row(speed: float, craft: LinearCraft | None) -> Row:
+def _stability(speed: float, craft: LinearCraft | None) -> SpeedStability:
     if craft is None:
-        return Row(speed, False, False, 0.0, 0.0, {}, {}, np.empty(0, dtype=complex))
+        return SpeedStability(speed, False, False, 0.0, 0.0, {}, {}, np.empty(0, dtype=complex))
     found = eigenvalues(craft)
     swinging = found[(found.imag > 0.0) & (found.imag < SWING_SHARE * pi / craft.period)]
     least = complex(min(swinging, key=damping, default=0.0))
     slowest = complex(found[0])
-    return Row(speed, True, slowest.real < 0.0, slowest, least, loop_margins(craft), share_spans(craft), found)
+    return SpeedStability(speed, True, slowest.real < 0.0, slowest, least, loop_margins(craft), share_spans(craft), found)

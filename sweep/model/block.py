@@ -8,7 +8,7 @@ import numpy as np
 
 from sweep.model.kernels import sea as column
 from sweep.model.onboard.faults import COLUMNS as FAULT_COLUMNS
-from sweep.model.onboard.noise import NoiseTables, draw_tables
+from sweep.model.onboard.noise import NoiseTables, TickRates, draw_tables
 from sweep.model.physics.waves import Sea
 
 FASTEST_TICKS = 200.0  # Hz: no sensor or control code ticks faster
@@ -37,7 +37,7 @@ def make_block(sea: Sea, seed: int, content: str, replicate: int, length: float,
 
     Two designs meet the very same block.
     """
-    noise = draw_tables(seed, content, replicate, length, FASTEST_TICKS, FASTEST_TICKS, FASTEST_TICKS)
+    noise = draw_tables(seed, content, replicate, length, TickRates(FASTEST_TICKS, FASTEST_TICKS, FASTEST_TICKS))
     return Block(wave_table(sea), sea.omega, sea.phase, noise, length, settle)
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.block import Block
 from sweep.model.compiled import LANES, kernel
+from sweep.model.history import RECORDED, HistoryRow
 from sweep.model.kernels.rigid_body import evaluate
 from sweep.model.kernels.sea import elevation, put_sea
 from sweep.model.layout import row
@@ -23,8 +24,8 @@ from sweep.model.pack.control import servo_terms
 from sweep.model.pack.fleet import Fleet
 from sweep.model.pack.trim import FOREVER, load, place_level
 from sweep.model.physics.spectra import GRAVITY
-from sweep.model.quantities import NO_TRIM, RECORDED, RESPONSE_NAMES, HistoryRow
-from sweep.model.responses import responses
+from sweep.model.quantities import NO_TRIM, RESPONSE_NAMES
+from sweep.model.responses import Counted, responses
 from sweep.model.stepping.integrate import Span, blend_pair, predict, sample_sea, sample_sea_single, step_craft
 from sweep.model.stepping.measure import measure
 from sweep.model.stepping.observe import Tally, observe, start_histograms, start_sums
@@ -325,15 +326,8 @@ def fly(fleet: Fleet, block: Block | Sequence[Block], precise: bool = False) -> 
         n = len(some)
         slots = lanes.workspace.reshape(-1, LANES)
         readings = slots[[at.FAULT_READINGS, at.BLIND_READINGS, at.REFUSED], :n].T
-        status[some], table[some] = responses(
-            part.parameters,
-            lanes.sums[:n],
-            lanes.histograms[:, :n],
-            readings,
-            fleet.structure.step,
-            meets[0].settle,
-            meets[0].from_rest,
-        )
+        counted = Counted(part.parameters, lanes.sums[:n], lanes.histograms[:, :n], readings)
+        status[some], table[some] = responses(counted, fleet.structure.step, meets[0].settle, meets[0].from_rest)
     return Flown(status, table)
 
 

@@ -8,7 +8,7 @@ and, where it is not nothing, "side", the lagged throttle and side throttle. SI,
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -36,12 +36,21 @@ Slots = np.ndarray
 SMALL_TIME = 1e-4  # s: short beside every lag, long beside rounding
 
 
-class _Workspace:
-    """One craft in every lane of a workspace, with a sea."""
+class Surroundings(NamedTuple):
+    """What a craft is in: water, the sea on it or none, the settling time in which it grows (s), wind along X and Y (m/s)."""
 
-    def __init__(self, craft: Craft, water: Water, sea: Sea | None, settle: float, wind: tuple[float, float]) -> None:
+    water: Water
+    sea: Sea | None = None
+    settle: float = 0.0
+    wind: tuple[float, float] = (0.0, 0.0)
+
+
+class _Workspace:
+    """One craft in every lane of a workspace, in its surroundings."""
+
+    def __init__(self, craft: Craft, surroundings: Surroundings) -> None:
+        water, sea, self.settle, wind = surroundings
         (_, fleet), *_ = build_fleets([craft], water, 4.0)
-        self.settle = settle
         self.structure = fleet.structure
         self.density = water.density
         self.flat = load(fleet.parameters, fleet.structure.counts)
@@ -87,22 +96,14 @@ class _Workspace:
 
 
 def derivative(
-    craft: Craft,
-    water: Water,
-    state: Mapping[str, Any],
-    foil_angles: np.ndarray,
-    rudder: float,
-    sea: Sea | None,
-    time: float,
-    settle: float = 0.0,
-    wind: tuple[float, float] = (0.0, 0.0),
+    craft: Craft, surroundings: Surroundings, state: Mapping[str, Any], foil_angles: np.ndarray, rudder: float, time: float
 ) -> dict[str, np.ndarray]:
-    """Loads and rates of one moment, the sea taken at the state itself; wind along X and Y, m/s.
+    """Loads and rates of one moment, the sea taken at the state itself.
 
     "nu_dot" (6,); "z_dot" one a strip; "downwash_dot" (foils, foils), zero where no wake is felt; forces and moments about the
     centre of gravity, body axes, (6,), of "foils", "struts" (with junctions), "hulls", "air", "drive"; battery "power".
     """
-    work = _Workspace(craft, water, sea, settle, wind)
+    work = _Workspace(craft, surroundings)
     counts = work.structure.counts
     work.put_state(state)
     work.put_angles(foil_angles, rudder)
@@ -150,20 +151,17 @@ def _lag_rate(now: np.ndarray, soon: np.ndarray, settled: np.ndarray) -> np.ndar
 
 def open_loop(
     craft: Craft,
-    water: Water,
-    sea: Sea | None,
+    surroundings: Surroundings,
     state: Mapping[str, Any],
     servo: Callable[[float], np.ndarray],
     duration: float,
     dt: float,
-    settle: float = 0.0,
-    wind: tuple[float, float] = (0.0, 0.0),
 ) -> np.ndarray:
     """The twelve states at 0, dt, 2 dt ... (steps + 1, 12), the foils and the rudder moved by hand.
 
     servo: foil angles in the file's order, then the rudder's (rad), at a time (s). The throttles stay as they are.
     """
-    work = _Workspace(craft, water, sea, settle, wind)
+    work = _Workspace(craft, surroundings)
     work.put_state(state)
     work.slots[at.ALIVE] = 1.0
     history = [work.slots[at.STATE.slots(), 0].copy()]

@@ -1,4 +1,4 @@
-"""The quantities that a flight reports and records: one table for sums, columns, documents and chart axes.
+"""The quantities that a flight reports: one table for sums, columns, documents and chart axes, and how sums become them.
 
 The order here is the order of the columns everywhere.
 """
@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Annotated, Generic, Literal, NamedTuple, TypeAlias, TypeVar, get_type_hints
+from typing import Generic, Literal, NamedTuple, TypeAlias, TypeVar
+
+import numpy as np
 
 from sweep.model.events import (
     HEAVY_LOAD,
@@ -18,17 +20,13 @@ from sweep.model.events import (
     OUT_DEPTH,
     OUT_TIME,
     PLUNGE_TIME,
+    REFERENCE_LENGTH,
     RUDDER_TIME,
     UNDER_TIME,
     UPSET_PITCH,
     UPSET_ROLL,
     in_words,
 )
-
-if TYPE_CHECKING:
-    import numpy as np
-
-    from sweep.model.responses import Totals
 
 DEGREES = math.degrees(1.0)  # in a radian
 SCALES = {
@@ -118,6 +116,119 @@ OFTEN = 2000.0  # a second: once a step, of which the shortest takes 0.6 ms
 HARD = 2000.0  # times its weight: twice the acceleration at which a flight has left the model
 FASTEST = 100.0  # m/s: three times the fastest that a campaign may ask for
 LONGEST = 3600.0  # s: no campaign asks for a longer flight
+
+FLEW, UPSET, UNDER_WATER, NO_TRIM, NOT_A_NUMBER, AGROUND = range(6)
+"""How a flight ended: places in the two tables."""
+
+
+class Readings(NamedTuple):
+    """Of the rangefinders, since the start of each flight, (flights,)."""
+
+    faulty: np.ndarray
+    blind: np.ndarray
+    refused: np.ndarray
+
+
+class Totals(NamedTuple):
+    """What flights added up, and the ways in which that becomes a response; all results are (flights,), SI.
+
+    step, settle: s; scale: times the reference hull's, the length of the longest hull; battery: J when full.
+    """
+
+    sums: Sums[np.ndarray]
+    histograms: Histograms[np.ndarray]
+    readings: Readings
+    step: float
+    settle: float
+    from_rest: bool
+    scale: np.ndarray
+    battery: np.ndarray
+
+    @property
+    def time(self) -> np.ndarray:
+        """Scored time flown."""
+        return self.sums.steps * self.step
+
+    @property
+    def time_foilborne(self) -> np.ndarray:
+        """Scored time foilborne."""
+        return self.sums.foilborne_steps * self.step
+
+    @property
+    def path(self) -> np.ndarray:
+        """Over ground; not-a-number for who has not gone a hull's length: it has no energy a metre."""
+        path = self.sums.speed * self.step
+        return np.where(path < REFERENCE_LENGTH * self.scale, np.nan, path)
+
+    @property
+    def energy(self) -> np.ndarray:
+        """From the battery."""
+        return self.sums.power * self.step
+
+    @property
+    def battery_range(self) -> np.ndarray:
+        """Path on a full battery."""
+        return np.where(self.energy > 0.0, self.battery * self.path / self.energy, np.nan)
+
+    @property
+    def upset(self) -> np.ndarray:
+        """1 for a flight that ended in an upset, under water or aground, else 0."""
+        return np.isin(self.sums.status, (UPSET, UNDER_WATER, AGROUND)).astype(float)
+
+    @property
+    def take_off_time(self) -> np.ndarray:
+        """From the opening of the throttle."""
+        return np.maximum(self.sums.take_off_time - self.settle, 0.0)
+
+    def mean(self, total: np.ndarray) -> np.ndarray:
+        """Over the steps foilborne."""
+        return total / self.sums.foilborne_steps
+
+    def mean_of_all_time(self, total: np.ndarray) -> np.ndarray:
+        """Over all scored steps."""
+        return total / self.sums.steps
+
+    def root_mean_square(self, squares: np.ndarray) -> np.ndarray:
+        """Over the steps foilborne."""
+        return np.sqrt(self.mean(squares))
+
+    def deviation(self, total: np.ndarray, squares: np.ndarray) -> np.ndarray:
+        """Standard deviation over the steps foilborne."""
+        return np.sqrt(np.maximum(self.mean(squares) - self.mean(total) ** 2, 0.0))
+
+    def rate(self, events: np.ndarray) -> np.ndarray:
+        """By the time foilborne."""
+        return events / self.time_foilborne
+
+    def reading_rate(self, readings: np.ndarray, before: np.ndarray) -> np.ndarray:
+        """By the scored time, of those that came in it."""
+        return (readings - before) / self.time
+
+    def if_foilborne(self, value: np.ndarray) -> np.ndarray:
+        """Not-a-number for a flight that was never foilborne."""
+        return np.where(self.sums.foilborne_steps > 0, value, np.nan)
+
+    def if_scored(self, value: np.ndarray) -> np.ndarray:
+        """Not-a-number for a flight that ended before it was scored."""
+        return np.where(self.sums.steps > 0, value, np.nan)
+
+    def if_took_off(self, value: np.ndarray) -> np.ndarray:
+        """Not-a-number for a flight that did not take off from rest."""
+        return np.where(self.from_rest & (self.sums.take_off_time >= 0.0), value, np.nan)
+
+    def percentile(self, histogram: np.ndarray, share: float, below: int = 0) -> np.ndarray:
+        """The value below which a share lies, interpolated within its bin; (flights, BINS), of which `below` are negative."""
+        width = BIN_WIDTH * self.scale
+        running = np.cumsum(histogram, axis=1).astype(float)
+        total = running[:, -1]
+        wanted = share * total
+        k = np.argmax(running >= wanted[:, None], axis=1)
+        rows = np.arange(len(k))
+        within = histogram[rows, k]
+        before = running[rows, k] - within
+        value = (k + (wanted - before) / np.maximum(within, 1)) * width
+        return np.where(total > 0, value, np.nan) - below * width
+
 
 Better: TypeAlias = Literal["smaller", "larger", "neither"]
 SMALLER: Better = "smaller"
@@ -244,49 +355,6 @@ RESPONSES: tuple[Response, ...] = (
 RESPONSE_NAMES: tuple[str, ...] = tuple(response.name for response in RESPONSES)
 RESPONSE: dict[str, Response] = {response.name: response for response in RESPONSES}
 
-
-RECORD_RATE = 50.0
-"""Rows a second of a recorded flight, Hz (judgement)."""
-
-
-class HistoryRow(NamedTuple):
-    """One row of a flight's time history, SI: of each column its value, the unit that people read it in, and what it is.
-
-    Readings are counted from the start of the flight.
-    """
-
-    time: Annotated[float, "s", "from the start of the flight"]
-    x: Annotated[float, "m", "along the course at the start"]
-    y: Annotated[float, "m", "to starboard of it"]
-    keel_height: Annotated[float, "cm", "keel above the calm level"]
-    surface: Annotated[float, "cm", "water above the calm level, under the reference point"]
-    ride_height: Annotated[float, "cm", "keel above the local water"]
-    sensed_height: Annotated[float, "cm", "ride height as the control code takes it to be"]
-    pitch: Annotated[float, "deg", "bow up"]
-    roll: Annotated[float, "deg", "starboard down"]
-    heading: Annotated[float, "deg", "to starboard of that course"]
-    speed: Annotated[float, "m/s", "over ground"]
-    throttle: Annotated[float, "%", "share of full throttle"]
-    rudder: Annotated[float, "deg", "angle of the rudder"]
-    hull_load: Annotated[float, "%", "lift of the hull, share of the weight"]
-    power: Annotated[float, "W", "from the battery"]
-    clearance: Annotated[float, "cm", "lowest hull station above the water"]
-    submergence: Annotated[float, "cm", "depth of the shallowest foil tip"]
-    ventilated: Annotated[float, "", "1 while a foil is ventilated"]
-    faulty_readings: Annotated[float, "", "readings that did not come or were wrong"]
-    blind_readings: Annotated[float, "", "readings closer than the blind range"]
-    side_throttle: Annotated[float, "%", "added to the port throttle, taken from the starboard one"]
-
-
-RECORDED: tuple[str, ...] = HistoryRow._fields
-"""Columns of a record; the foils' angles follow in their order."""
-RECORD_UNITS: dict[str, str] = {
-    name: hint.__metadata__[0] for name, hint in get_type_hints(HistoryRow, include_extras=True).items()
-}
-FOIL_UNIT = "deg"
-
-FLEW, UPSET, UNDER_WATER, NO_TRIM, NOT_A_NUMBER, AGROUND = range(6)
-"""How a flight ended: places in the two tables."""
 
 STATUS_SENTENCES: tuple[str, ...] = (
     "flew to the end",

@@ -52,14 +52,12 @@ def _gains(share: float, *names: str) -> dict[str, float]:
 
 HEIGHT_DOWN = Change(f"height, proportional, down by {BY}", _gains(DOWN, "height.proportional"))
 HEIGHT_UP = Change(f"height, proportional, up by {BY}", _gains(UP, "height.proportional"))
-GAIN_DOWN = Change(f"the gain of height down by {BY}", _gains(DOWN, "height.proportional"))
-GAIN_UP = Change(f"the gain of height up by {BY}", _gains(UP, "height.proportional"))
 HIGHER_SAID = with_unit(100.0 * HIGHER, "cm")
 RIDE_DOWN = Change(f"ride height {HIGHER_SAID} down", higher=-HIGHER)
 RIDE_UP = Change(f"ride height {HIGHER_SAID} up", higher=HIGHER)
-FASTER, CENTRE, ALIKE = Change("faster"), Change("look at the centre of gravity"), Change("see that both sides are alike")
-PORPOISES, TREMBLES, SINKS = "porpoises, slowly and more and more", "trembles, quickly", "sinks onto its hull"
-TIPS, LEAVES, SLAMS = "tips", "leaves the water on crests", "slams into every crest"
+FASTER, CENTRE, ALIKE = Change("fly faster"), Change("check the centre of gravity"), Change("check that both sides are alike")
+PORPOISES, TREMBLES, SINKS = "porpoises slowly, more and more", "trembles quickly", "sinks onto its hull"
+TIPS, LEAVES, SLAMS = "tips to one side", "leaves the water on crests", "slams into every crest"
 
 CURES: dict[bool, dict[str, tuple[Change, ...]]] = {
     True: {
@@ -74,12 +72,12 @@ CURES: dict[bool, dict[str, tuple[Change, ...]]] = {
         SLAMS: (RIDE_UP, HEIGHT_UP),
     },
     False: {
-        PORPOISES: (GAIN_DOWN,),
-        TREMBLES: (GAIN_DOWN, Change("look for a late or a noisy rangefinder")),
+        PORPOISES: (HEIGHT_DOWN,),
+        TREMBLES: (HEIGHT_DOWN, Change("check the rangefinder for delay and noise")),
         SINKS: (FASTER, CENTRE),
-        TIPS: (Change("the angle at rest of the low side up by half a degree"), ALIKE),
+        TIPS: (Change("rest angle of the foil on the low side up by half a degree"), ALIKE),
         LEAVES: (RIDE_DOWN,),
-        SLAMS: (RIDE_UP, GAIN_UP),
+        SLAMS: (RIDE_UP, HEIGHT_UP),
     },
 }
 """What to do about each sign: by whether the law levels the boat, or each foil answers a rangefinder of its own."""

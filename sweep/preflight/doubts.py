@@ -47,7 +47,7 @@ if TYPE_CHECKING:
 OTHERS = np.array([0.25, 0.35, 0.5, 0.7, 1.4, 2.0, 2.8, 4.0])
 """Factors on all gains of a design: nearly every law is tuned within them (judgement)."""
 
-MOST_HELD = 64
+MOST_LINEARISED = 64
 """Designs, at all speeds together, whose loops are checked (judgement)."""
 
 BISECTIONS, STRONGEST = 40, 1e4
@@ -110,7 +110,7 @@ def doubtful(campaign: Campaign, trims: Trims, designs: int) -> Iterator[str]:
     yield from filter(None, [take_off_bracket(campaign, "wake.rolled_up", (0.0, 1.0))])
     for speed, fleets in zip(trims.speeds, trims.fleets, strict=True):
         yield from _loaded(trims, speed, fleets, of)
-    yield from _not_held(trims)
+    yield from _unstable(trims)
 
 
 def _clashing(campaign: Campaign, trims: Trims, of: str) -> Iterator[str]:
@@ -131,18 +131,19 @@ def _aground(campaign: Campaign) -> Iterator[str]:
     if draught >= water.depth:
         yield (
             f"afloat it draws {_cm(draught)}, and there are {_cm(water.depth)} of water: it flies here, but cannot start or "
-            "stop here. Deeper water to begin in, or shorter struts."
+            "stop here. Start in deeper water, or shorten the struts."
         )
     elif deepest + 0.5 * highest.height >= water.depth:
         yield (
             f"{what} flies {_cm(deepest)} deep in {_cm(water.depth)} of water: in a trough of {highest.name} "
-            f"({_cm(0.5 * highest.height)} down) it meets the ground. Deeper water, shorter struts, or lower waves."
+            f"({_cm(0.5 * highest.height)} down) it touches the ground. Fly in deeper water or lower waves, or "
+            "shorten the struts."
         )
     elif (needed := draught + 0.5 * highest.height + _dip(craft)) > water.depth:
         yield (
-            f"afloat on a level keel it draws {_cm(draught)} in {_cm(water.depth)} of water, and starting it pitches: by "
-            f"{math.degrees(LEAN):.0f} degrees, in {highest.name}, it meets the ground. "
-            f"Over {_cm(needed)} of water to begin in, or shorter struts."
+            f"afloat on a level keel it draws {_cm(draught)} in {_cm(water.depth)} of water, and it pitches as it starts: at "
+            f"{math.degrees(LEAN):.0f} degrees, in {highest.name}, it touches the ground. "
+            f"Start in over {_cm(needed)} of water, or shorten the struts."
         )
     under = keel_afloat(craft, water.density) - craft.rangefinders.height
     if campaign.flight.start == "rest" and under > 0.0:
@@ -168,12 +169,12 @@ def _out_of_sight(campaign: Campaign) -> Iterator[str]:
     if min(distances) - swing <= sensors.blind:
         yield (
             f"at the ride height a rangefinder is {_cm(min(distances))} from the water, and blind within {_cm(sensors.blind)}: "
-            f"water {_cm(swing)} nearer{waves} is not seen. A smaller blind range, a higher mounting, or a higher ride."
+            f"water {_cm(swing)} nearer{waves} is not seen. Use one that sees closer, mount it higher, or ride higher."
         )
     if max(distances) + swing >= sensors.far:
         yield (
             f"at the ride height a rangefinder is {_cm(max(distances))} from the water, and sees {_cm(sensors.far)} far: "
-            f"water {_cm(swing)} farther{waves} is not seen. A larger far limit, a lower mounting, or a lower ride."
+            f"water {_cm(swing)} farther{waves} is not seen. Use one that sees farther, mount it lower, or ride lower."
         )
 
 
@@ -182,12 +183,12 @@ def _coarse(craft: Craft) -> Iterator[str]:
     if craft.rangefinders.resolution > largest - least > 0.0:
         yield (
             f"a rangefinder reads in steps of {_cm(craft.rangefinders.resolution)}, and the ride window is "
-            f"{_cm(largest - least)} high: it cannot tell whether the boat is in it. A finer rangefinder."
+            f"{_cm(largest - least)} high: it cannot tell whether the boat is inside. Use a finer rangefinder."
         )
     if not least <= craft.control.ride_height <= largest:
         yield (
             f"the ride height, {_cm(craft.control.ride_height)}, is outside the ride window, {_cm(least)} to {_cm(largest)}: "
-            "it is never kept. Another ride height, taller struts, or a wider window."
+            "it cannot be kept. Choose another ride height, taller struts, or a wider window."
         )
 
 
@@ -201,7 +202,7 @@ def _too_short(campaign: Campaign) -> Iterator[str]:
     if takes + 1.0 > scored:
         yield (
             f"from rest to {number(speed)} m/s takes {number(takes, 2)} s with all thrust and no drag, and {number(scored)} s "
-            "are left after settling: nothing of the ride is judged. Longer flights."
+            "are left after settling: the ride itself is not scored. Make the flights longer."
         )
 
 
@@ -223,13 +224,14 @@ def _loaded(trims: Trims, speed: float, fleets: Sequence[tuple[NDArray[np.int64]
         yield (
             f"in trim at {number(speed)} m/s the servos of {len(weak)} {of} stall: the hinge of foil {name} of "
             f"{_named(trims, design)} takes {number(moment, 2)} N m, and its servo, torque times linkage, gives "
-            f"{number(torque_there, 2)} N m. A stronger servo, more linkage, or a pivot nearer to where the lift acts."
+            f"{number(torque_there, 2)} N m. Use a stronger servo or more linkage, or move the pivot "
+            "nearer to where the lift acts."
         )
     if boiling:
         margin, design = min(boiling, key=lambda each: each[-1])
         yield (
             f"in trim at {number(speed)} m/s foils of {len(boiling)} {of} may cavitate, which the model does not follow: "
-            f"the margin of {_named(trims, design)} is {number(margin, 2)}. Slower, larger or thinner foils."
+            f"the margin of {_named(trims, design)} is {number(margin, 2)}. Fly slower, or with larger or thinner foils."
         )
 
 
@@ -238,9 +240,9 @@ def _named(trims: Trims, place: int) -> str:
     return "the base craft" if number_of == 0 else f"design {number_of}"
 
 
-def _not_held(trims: Trims) -> Iterator[str]:
+def _unstable(trims: Trims) -> Iterator[str]:
     """Designs that are unstable with every share of their gains."""
-    every = max(1, math.ceil(len(trims.crafts) * len(trims.speeds) / MOST_HELD))
+    every = max(1, math.ceil(len(trims.crafts) * len(trims.speeds) / MOST_LINEARISED))
     for speed, fleets in zip(trims.speeds, trims.fleets, strict=True):
         looked = lost = 0
         for indices, fleet in fleets:
@@ -249,16 +251,16 @@ def _not_held(trims: Trims) -> Iterator[str]:
                 if linear is None:
                     continue
                 looked += 1
-                lost += not eigenvalues(linear)[0].real < 0.0 and not _held(linear)
+                lost += not eigenvalues(linear)[0].real < 0.0 and not _stabilised(linear)
         if lost:
             yield (
-                f"at {number(speed)} m/s no gain holds up {lost} of {looked} designs looked at: small motions grow with all "
-                f"gains at {number(float(OTHERS[0]))} to {number(float(OTHERS[-1]))} times theirs. Another law, less delay, or "
-                "foils and rangefinders elsewhere."
+                f"at {number(speed)} m/s no gain makes {lost} of {looked} designs checked stable: all gains were tried at "
+                f"{number(float(OTHERS[0]))} to {number(float(OTHERS[-1]))} times their own. Try another law, less delay, or "
+                "other places for foils and rangefinders."
             )
 
 
-def _held(linear: LinearCraft) -> bool:
+def _stabilised(linear: LinearCraft) -> bool:
     return bool((Scaled(linear, gain_groups(linear)[TOGETHER]).growth(OTHERS) < 0.0).any())
 
 
@@ -275,7 +277,7 @@ def take_off_bracket(campaign: Campaign, address: str, ends: tuple[float, float]
         return None
     return (
         f"it takes off at {number(one.low)} m/s with {address} {ends[0]:g}, at {number(two.low)} m/s with {ends[1]:g}: "
-        "the truth lies between."
+        "what is right in between is not known."
     )
 
 

@@ -31,9 +31,10 @@ from sweep.linear.reach import (
 )
 from sweep.linear.stability import stability_text
 from sweep.model.compiled import LANES
+from sweep.model.history import RECORD_RATE
 from sweep.model.pack.mass import mass_properties, price
 from sweep.model.physics.spectra import GRAVITY
-from sweep.model.quantities import RECORD_RATE, RESPONSE
+from sweep.model.quantities import RESPONSE
 from sweep.preflight.doubts import doubtful
 from sweep.results.shard_plan import plan_shards
 from sweep.words.numbers import number, portion, pretty
@@ -104,13 +105,13 @@ def _race(campaign: Campaign, flights: int, pace: Pace) -> list[str]:
         return []
     if budget.simulated is None:
         taken = duration(budget.clock or 0.0)
-        return [f"A race instead, for {taken} on the clock: the designs in the lead get most of the flights."]
+        return [f"They are flown as a race, for {taken} on the clock: the leading designs get most of the flights."]
     raced = int(budget.simulated / campaign.flight.length)
     share, workers = 100.0 * min(raced / flights, 1.0), joblib.cpu_count()
     seconds = budget.simulated / ((1.0 - IDLE_LANES) * LANES * pace.batches * workers)
     return [
-        f"A race instead, for a budget of {budget.simulated:.0f} simulated seconds: at most {_many(raced, 'flight')}, "
-        f"{number(share, 2)} % of everything, most of them of the designs in the lead; {duration(max(seconds, 1.0))} here."
+        f"They are flown as a race of {_many(round(budget.simulated), 'simulated second')}: at most {_many(raced, 'flight')}, "
+        f"{number(share, 2)} % of all. The leading designs get most of them. It takes {duration(max(seconds, 1.0))} here."
     ]
 
 
@@ -121,13 +122,13 @@ def _rest(tail: Tail, conditions: int) -> str:
         return "every condition" if some == conditions else f"{some} of {_many(conditions, 'condition')}"
 
     changes = (
-        f"small changes of the leader fly {_many(tail.replicates, 'replicate')} in {where(tail.changed)}"
+        f"Small changes of the leader are flown with {_many(tail.replicates, 'replicate')} in {where(tail.changed)}"
         if tail.changed
-        else f"no small changes of the leader are flown: they would take more than {portion(SHARE)} the time of the flights"
+        else f"No small changes of the leader are flown: they would take more than {portion(SHARE)} the time of the flights"
     )
     return (
-        f"Then {FOLLOWED} designs, the leaders and the base craft, are recorded in {where(tail.recorded)}, causes are found "
-        f"for at most {_many(tail.explained, 'bad flight')} of each, and {changes}."
+        f"Then {FOLLOWED} designs, the leaders and the base craft, are recorded in {where(tail.recorded)}. Causes are found "
+        f"for at most {_many(tail.explained, 'bad flight')} of each. {changes}."
     )
 
 
@@ -135,7 +136,7 @@ def _map(campaign: Campaign, tail: Tail) -> list[str]:
     ride_map = tail.map
     if ride_map is None:
         spared = (
-            f": it would take more than {portion(SHARE)} the time of the flights; with a map in the file it is flown"
+            f": it would take more than {portion(SHARE)} the time of the flights. To have it flown, add a map to the file"
             if campaign.map
             else ""
         )
@@ -155,7 +156,7 @@ def _tolerances(campaign: Campaign, conditions: int) -> list[str]:
     if campaign.tolerances == "none":
         return []
     crafts = FOLLOWED * len(usual(campaign.craft))
-    return [f"Then the same {FOLLOWED} as built a little off: {_many(crafts * conditions * REPLICATES, 'flight')} more."]
+    return [f"Then the same {FOLLOWED}, each built a little off: {_many(crafts * conditions * REPLICATES, 'flight')} more."]
 
 
 def _expected(campaign: Campaign, pace: Pace, designs: int, conditions: int, tail: Tail) -> list[str]:
@@ -166,7 +167,7 @@ def _expected(campaign: Campaign, pace: Pace, designs: int, conditions: int, tai
     records = FOLLOWED * tail.recorded * length * RECORD_RATE * RECORD_COLUMNS * RECORD_BYTES + SITE_BYTES
     disk = f"about {_megabytes(rows)} of flights, {_megabytes(records)} of the leaders' records and the site"
     if not math.isfinite(pace.batches):
-        return [f"How long it takes is not known, since none of the first designs has a trim; {disk}."]
+        return [f"How long it takes is not known: none of the first designs has a trim. On the disk: {disk}."]
     asked = len(campaign.map.cells()) * campaign.map.replicates if campaign.map is not None and campaign.map.asked else 0
     if campaign.tolerances != "none":
         asked += len(usual(campaign.craft)) * conditions * REPLICATES
@@ -176,10 +177,10 @@ def _expected(campaign: Campaign, pace: Pace, designs: int, conditions: int, tai
     workers = joblib.cpu_count()
     here = f", {duration(max(seconds / workers, 1.0))} on the {workers} here" if workers > 1 else ""
     finish = FINISH + FINISH_A_CONDITION * conditions
-    whole = "Everything would take about" if campaign.budget else "About"
+    whole = "Without the race it would take about" if campaign.budget else "About"
     return [
         f"{whole} {duration(max(seconds, 1.0))} of one processor{here} ({rate:.0f} x real time), {duration(after)} of it "
-        f"for what follows the flights, and then some {duration(finish)} for ranking and the site; {disk}."
+        f"for what follows the flights; then some {duration(finish)} for ranking and the site. On the disk: {disk}."
     ]
 
 
@@ -201,8 +202,8 @@ def _base_craft(campaign: Campaign) -> list[str]:
     if found is None:
         return [first, "It trims at no speed: no balance within foil travel and thrust."]
     flies = (
-        f"It takes off at {number(found.low)} m/s ({found.low_by} allows no less) "
-        f"and flies up to {number(found.high)} m/s ({found.high_by} allows no more)."
+        f"It takes off at {number(found.low)} m/s (limited by {found.low_by}) "
+        f"and flies up to {number(found.high)} m/s (limited by {found.high_by})."
     )
     trims = (_trim(campaign, speed) for speed in sorted(set(campaign.speeds)))
     return [first, flies, *trims, *stability_text(craft, water, found, campaign.speeds)]
@@ -225,7 +226,7 @@ def _no_trim(campaign: Campaign, trims: Trims, designs: int) -> Iterator[str]:
         if not feasible.all():
             common = blame(campaign.factors, trims.designs, ~feasible)
             mostly = f", mostly with {_blamed(campaign, common)}" if common else ""
-            yield f"{(~feasible).sum()} {of} have no trim at {number(speed)} m/s{mostly}: a limit is broken there."
+            yield f"{(~feasible).sum()} {of} have no trim at {number(speed)} m/s{mostly}: they break a limit there."
     never = int((~trims.feasible.any(axis=1)).sum())
     if never and len(trims.speeds) > 1:
         yield f"{never} {of} have none at any of the speeds."
@@ -241,7 +242,7 @@ def _blamed(campaign: Campaign, found: Blame) -> str:
 
 def _doubts(campaign: Campaign, conditions: tuple[Condition, ...]) -> Iterator[str]:
     if campaign.replicates == 1:
-        yield "one replicate in each condition gives places, but nothing that shows how sure they are."
+        yield "one replicate in each condition gives places, but does not show how sure they are."
     flights = len(conditions) * campaign.replicates
     for name, limit in campaign.limits.items():
         yield from _unknowable(name, limit, flights, campaign.flight.scored)
@@ -254,7 +255,7 @@ def _unknowable(name: str, limit: Limit, flights: int, scored_time: float) -> It
     if needed > flights:
         allowed = f"{number(100 * limit.value)} %" if limit.kind == "share" else response(name, limit.value)
         takes = f"takes {_many(int(needed), 'clean flight')} to show" if math.isfinite(needed) else "cannot be shown by flights"
-        yield f"whether a design keeps {response_title(name)} at {allowed}: that {takes}, and each has {flights}."
+        yield f"whether a design keeps {response_title(name)} at {allowed} stays open: that {takes}, and each has {flights}."
 
 
 def clean_flights(limit: Limit, scored_time: float) -> float:
@@ -280,6 +281,6 @@ def _few_waves(campaign: Campaign, conditions: tuple[Condition, ...]) -> Iterato
     judged = [name for name in (*campaign.score, *campaign.limits) if RESPONSE[name].unit == "/min" or name.endswith(RARE)]
     which = ", ".join(response_title(name) for name in dict.fromkeys(judged)) or "the extremes of a flight"
     yield (
-        f"{which}: in {least} a flight meets about {waves[least]:.0f} waves{others}, too few for what is rare; "
-        "longer flights or more replicates help."
+        f"{which}: in {least} a flight meets about {waves[least]:.0f} waves{others}, too few to show rare events. "
+        "Longer flights or more replicates help."
     )

@@ -54,7 +54,7 @@ def _foil(craft: Craft, foil: Foil) -> dict[str, str]:
         "angle of no lift, deg": in_unit(section_of(craft, foil).zero_lift_angle[MIDDLE], "deg"),
         "depth at the wanted ride height, chords": depth / foil.chord,
     }
-    return {name: number(value) for name, value in numbers.items()} | {"section": foil.section.polar or "by numbers"}
+    return {name: number(value) for name, value in numbers.items()} | {"section": foil.section.polar or "by coefficients"}
 
 
 def _cm(length: float) -> str:
@@ -95,7 +95,7 @@ def _drive(propulsor: Propulsor) -> Rows:
 
 def _sensing(craft: Craft) -> Rows:
     finders, servos = craft.rangefinders, craft.servos
-    together = [("taken together by", craft.control.combine)] if finders.count > 1 and craft.control.traits.levels else []
+    together = [("combined by", craft.control.combine)] if finders.count > 1 and craft.control.traits.levels else []
     return [
         ("rangefinders", f"{finders.count} ({finders.layout.replace('-', ' ')})"),
         *together,
@@ -111,7 +111,7 @@ def _sensing(craft: Craft) -> Rows:
 def _filter(craft: Craft) -> Rows:
     control = craft.control
     median = [("each reading is", f"the median of its last {control.median}")] if control.median > 1 else []
-    gate = [("refused is a reading that jumps by", f"over {_cm(control.gate)}")] if control.gate else []
+    gate = [("a reading is refused if it jumps by", f"over {_cm(control.gate)}")] if control.gate else []
     return [*median, *gate]
 
 
@@ -127,13 +127,13 @@ def gains(craft: Craft) -> Rows:
             *_attitude("roll", control.roll),
         ]
     if control.traits.fuses:
-        rows.append(("corner of the fused height", _gain(control.corner, "rad/s")))
+        rows.append(("corner frequency of the fused height", _gain(control.corner, "rad/s")))
     rows += [
         ("heading, proportional", _gain(control.heading.proportional, "deg/deg")),
         ("heading, derivative", _gain(control.heading.derivative, "s", "deg/(deg/s)")),
         (
-            "speed of the gains",
-            "the same at every speed" if control.schedule_speed is None else _scheduled(control.schedule_speed),
+            "gain schedule",
+            "none: the same gains at every speed" if control.schedule_speed is None else _scheduled(control.schedule_speed),
         ),
     ]
     return rows
@@ -153,7 +153,7 @@ def _gain(value: float, unit: str, shown: str = "") -> str:
 
 
 def _scheduled(speed: float) -> str:
-    return f"{with_unit(speed, 'm/s')}; they follow the dynamic pressure"
+    return f"for {with_unit(speed, 'm/s')}; at other speeds angles times ({number(speed)} / speed)², from 0.2 to 4"
 
 
 def _timing(craft: Craft) -> Rows:

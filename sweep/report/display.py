@@ -12,7 +12,8 @@ from sweep.campaign.designs import craft_of, shown_factor, significant
 from sweep.insight.events import KINDS
 from sweep.insight.ranking import certain
 from sweep.insight.scores import flight_scores
-from sweep.model.quantities import FLEW, FOIL_UNIT, RECORD_UNITS, RESPONSE, RESPONSE_NAMES, SCALES
+from sweep.model.history import FOIL_UNIT, RECORD_UNITS
+from sweep.model.quantities import FLEW, RESPONSE, RESPONSE_NAMES, SCALES
 from sweep.words.numbers import decimals, pretty
 from sweep.words.responses import response_title
 
@@ -23,11 +24,11 @@ if TYPE_CHECKING:
     from sweep.results.store import Results
 
 MOST_LEVELS = 12  # of a factor that are named one by one: judgement
-BASE, LEVEL, KEPT, BEHIND, REFUSED, UNKNOWN = (
+BASE, GOOD, KEPT, OTHERS, REFUSED, UNKNOWN = (
     "base craft",
-    "level with the best",
+    "good enough",
     "kept",
-    "behind",
+    "others",
     "refused",
     "not yet known",
 )
@@ -131,11 +132,11 @@ def group(standings: pd.DataFrame) -> pd.Series:
     words = np.select(
         [
             standings["design"] == 0,
-            standings["level_with_best"].astype(bool) & certain(standings),
+            standings["good_enough"].astype(bool),
             standings["verdict"] == "kept",
             standings["verdict"] == "broken",
         ],
-        [BASE, LEVEL, KEPT, REFUSED],
+        [BASE, GOOD, KEPT, REFUSED],
         UNKNOWN,
     )
     return pd.Series(words, index=standings.index)
@@ -163,12 +164,10 @@ def boat_name(row: Mapping[Hashable, Any]) -> str:
 
 def build_group(builds: pd.DataFrame) -> pd.Series:
     """What a build is among builds, in the words of the charts."""
-    is_known = certain(builds)
-    level = builds["level_with_best"].astype(bool) & is_known
     words = np.select(
-        [builds["build"] == 0, builds["place"].isna(), level],
-        [BASE, REFUSED, LEVEL],
-        BEHIND if is_known else UNKNOWN,
+        [builds["build"] == 0, builds["place"].isna(), builds["good_enough"].astype(bool)],
+        [BASE, REFUSED, GOOD],
+        OTHERS if certain(builds) else UNKNOWN,
     )
     return pd.Series(words, index=builds.index)
 

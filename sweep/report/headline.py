@@ -6,11 +6,15 @@ import math
 from collections.abc import Hashable, Mapping
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pandas as pd
 
+from sweep.insight.good_enough import FEWEST, SHARES
+from sweep.insight.rank import within
 from sweep.insight.ranking import certain, ranked
-from sweep.words.numbers import count, interval, number, portion, spelled, with_unit
-from sweep.words.phrases import called, together
+from sweep.insight.scores import flight_scores
+from sweep.words.numbers import count, interval, number, portion, with_unit
+from sweep.words.phrases import called, called_within, listed, together
 from sweep.words.responses import response
 from sweep.words.units import in_unit
 
@@ -26,13 +30,11 @@ def result(results: Results) -> list[str]:
     if order.empty:
         return [*_nobody(standings), *_unfinished(results)]
     best = order.iloc[0].to_dict()
-    first, *more = _first(standings, order, best)
     said = [
-        first,
+        _first(standings, order, best),
         *chosen(results, int(best["design"])),
-        *more,
-        *_cheapest(results, order),
-        *_gain(order, best),
+        *against_base(standings),
+        *good_enough_sentences(results, order),
         *_ride(results, int(best["design"])),
         *_doubt(best),
         *_refused(standings),
@@ -40,21 +42,16 @@ def result(results: Results) -> list[str]:
     return [*said, *_unfinished(results)]
 
 
-def _first(standings: pd.DataFrame, order: pd.DataFrame, best: Mapping[Hashable, Any]) -> list[str]:
+def _first(standings: pd.DataFrame, order: pd.DataFrame, best: Mapping[Hashable, Any]) -> str:
     name = called(int(best["design"]))
     score = f"its score is {number(best['score'])}{interval(best['score_low'], best['score_high'])}, and less is better"
     if len(order) == 1:
-        return [f"{name} is the only one of {len(standings)} designs that broke no limit; {score}."]
+        return f"{name} is the only one of {len(standings)} designs that broke no limit; {score}."
     field = f"{len(order)} designs" + (" that broke no limit" if len(order) < len(standings) else "")
     if not certain(order):
-        return [f"{name} comes first of {field}; {score}. One replicate cannot tell how sure that is."]
-    peers = int(order["level_with_best"].sum()) - 1
-    if peers > 0:
-        return [
-            f"{name} is level with {count(peers, 'other', 'others')} at the top of {field}; {score}.",
-            "These flights cannot tell them apart; more replicates may.",
-        ]
-    return [f"{name} is the best of {field}; {score}."]
+        return f"{name} comes first of {field}; {score}. One replicate cannot tell how sure that is."
+    alone = best["may_be_best"] and order["may_be_best"].sum() == 1
+    return f"{name} {'is the best' if alone else 'comes first'} of {field}; {score}."
 
 
 MOST_CHOSEN = 8  # factors that a headline names: judgement
@@ -77,39 +74,87 @@ def factor_value(factor: Factor, value: Any) -> str:
     return with_unit(shown, factor.unit)
 
 
-CLOSE = 0.1
-"""Share of the first score within which cost may decide (judgement). A design that is level may be far worse, which chance
-hides: in small campaigns cut from long ones of four shipped boats, the lightest of all that were level scored up to 4.3 times
-the best, the lightest within a tenth at most 1.15 times."""
-
-
-def _cheapest(results: Results, order: pd.DataFrame) -> list[str]:
-    """Of designs that are level and score about as well, which costs least: what to choose by if nothing else decides."""
-    near = order["level_with_best"] & (order["score"] <= (1.0 + CLOSE) * order["score"].iloc[0])
-    if not certain(order) or near.sum() < 2:
+def good_enough_sentences(results: Results, order: pd.DataFrame) -> list[str]:
+    """Which designs are good enough, and the cheapest, the lightest and the sturdiest of them; or what would tell."""
+    if not certain(order) or len(order) < 2:
         return []
-    costs = results.designs.loc[order.loc[near, "design"]]
-    them = f"Of the {spelled(int(near.sum()))} of them that score within {portion(CLOSE)} of the first"
+    good = order[order["good_enough"]]
+    wider = order.loc[np.isfinite(order["above_high"]), "design"]
+    if len(good) < FEWEST:
+        if len(wider) >= FEWEST:
+            few = "too few of those near the best keep their limits even probably"
+            return [f"Which designs are good enough is not known: {few}. More flights would tell."]
+        none = f"no two designs are surely within {portion(SHARES[-1])} of the best score"
+        return [f"Which designs are good enough is not known: by these flights {none}. More replicates would tell."]
+    share = float(good["above_high"].max())
+    usual = within(results.campaign, results.standings["score"].to_numpy())
+    least = share > usual + 1e-9
+    known = ", the smallest share that these flights show for two designs" if least else ""
+    first = f"{count(len(good), 'design is', 'designs are').capitalize()} good enough"
+    said = [
+        f"{first}: surely within {portion(max(share, usual))} of the best score, whichever design that is{known}, and no limit "
+        "broken as far as can be told."
+    ]
+    if least:
+        said.append(f"More replicates would show which are within {portion(usual)}.")
+    return [*said, *_least(results, good)]
+
+
+def _least(results: Results, good: pd.DataFrame) -> list[str]:
+    """The cheapest, the lightest and the sturdiest, where that makes a difference."""
+    designs = results.designs.loc[good["design"]]
+    said = []
     for name, word in (("price", "cheapest"), ("mass", "lightest")):
-        if name in costs and costs[name].nunique() > 1:
-            least = int(costs[name].idxmin())
-            cost = with_unit(float(costs[name].min()), "kg" if name == "mass" else "", 4)
-            return [f"{them}, the {word} is {'the base craft' if least == 0 else f'design {least}'} ({cost})."]
-    return []
+        if name in designs and designs[name].max() > (1.0 + SAME) * designs[name].min():
+            cost = with_unit(float(designs[name].min()), "kg" if name == "mass" else "", 4)
+            said.append(
+                f"the {word} is {called_within(int(designs.index.to_numpy()[designs[name].to_numpy().argmin()]))} ({cost})"
+            )
+    if (worst := sturdiness(results, good["design"].tolist())) is not None and len(worst) > 1:
+        said.append(
+            f"of those with pages the sturdiest is {called_within(int(worst.index.to_numpy()[worst.to_numpy().argmin()]))} "
+            f"(built a little off, it scores {number(float(worst.min()))} at worst)"
+        )
+    return [f"Of these, {listed(said, 'and')}."] if said else []
 
 
-def _gain(order: pd.DataFrame, best: Mapping[Hashable, Any]) -> list[str]:
-    gain, low, high, design = best["gain"], best["gain_low"], best["gain_high"], f"design {int(best['design'])}"
-    if best["design"] == 0 or not math.isfinite(gain):
+SAME = 0.005
+"""Share by which two costs must differ to be told apart (judgement)."""
+
+
+def sturdiness(results: Results, designs: list[int]) -> pd.Series | None:
+    """The worst mean score of each of these designs over the ways of being built a little off, by design; None if not flown."""
+    rows = results.tolerances
+    if results.campaign.tolerances == "none" or not len(rows):
+        return None
+    flown = rows[rows["design"].isin(designs)]
+    scores = flight_scores(flown, results.campaign.score, results.campaign.flight.scored)
+    means = flown.assign(score=scores).groupby(["design", "off", "side"])["score"].mean()
+    return means.groupby("design").max() if len(means) else None
+
+
+def against_base(standings: pd.DataFrame) -> list[str]:
+    """How the first design compares with the base craft: one sentence, the same on every page."""
+    order = ranked(standings)
+    if order.empty:
         return []
-    if certain(order) and order.loc[order["design"] == 0, "level_with_best"].any():
-        return [f"The base craft is among them: that the best of many leads it by {number(gain)} may be luck."]
-    if gain < 0.0:
-        broke = "" if (order["design"] == 0).any() else ", but broke a limit"
-        return [f"The base craft scores {number(-gain)}{interval(-high, -low)} better{broke}."]
-    if math.isfinite(low) and low <= 0.0:
-        return [f"That {design} beats the base craft is not certain: the gain is {number(gain)}{interval(low, high)}."]
-    return [f"{design.capitalize()} is {number(gain)}{interval(low, high)} better than the base craft."]
+    best = order.iloc[0]
+    name, gain = called(int(best["design"])), float(best["gain"])
+    if best["design"] == 0 or not math.isfinite(gain):
+        return ["The base craft itself comes first."] if best["design"] == 0 else []
+    if gain <= 0.0:
+        base = standings.loc[standings["design"] == 0, "verdict"].iloc[0]
+        broke = "broke a limit" if base == "broken" else "breaks a limit by its own flights, though not surely"
+        return [f"The base craft scores {number(-gain)} better in these flights, but it {broke}."]
+    if float(best["gain_sure"]) > 0.0:
+        least = number(float(best["gain_sure"]), 2)
+        sure = f"{name} is surely better than the base craft: by {number(gain)} in these flights, and by at least {least}"
+        return [f"{sure}, unless it fails in a way that has not shown yet."]
+    if not certain(standings):
+        return [
+            f"{name} is {number(gain)} better than the base craft in these flights, and one replicate cannot tell how surely."
+        ]
+    return [f"{name} is {number(gain)} better than the base craft in these flights, but not surely: it may be chance."]
 
 
 def _doubt(best: Mapping[Hashable, Any]) -> list[str]:

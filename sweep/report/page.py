@@ -10,11 +10,11 @@ import pandas as pd
 from sweep.flying.replay import draw_seas
 from sweep.report.display import Column, design_table
 from sweep.report.embed import Files
+from sweep.report.log_summary import LogSummary
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-    from sweep.report.pages.logs import KeptLogs
     from sweep.results.store import Results
 
 
@@ -30,7 +30,7 @@ class Material:
     columns: tuple[Column, ...]
     table: pd.DataFrame
     seas: dict[int, pd.DataFrame]
-    logs: KeptLogs | None = None
+    logs: LogSummary | None = None
     former: Results | None = None
 
 
@@ -49,7 +49,7 @@ class Chart(NamedTuple):
     spec: Markup
 
 
-def gather(results: Results, logs: KeptLogs | None = None, former: Results | None = None) -> Material:
+def gather(results: Results, logs: LogSummary | None = None, former: Results | None = None) -> Material:
     """What the pages of these results are made of."""
     columns, table = design_table(results)
     seas = draw_seas(results) if results.leaders else {}

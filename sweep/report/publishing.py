@@ -18,6 +18,7 @@ from markupsafe import Markup
 from sweep.campaign.text.resources import shipped
 from sweep.report.bundle import bundle
 from sweep.report.embed import Files, chart_library, straight
+from sweep.report.log_summary import LogSummary, read_log_summary
 from sweep.report.page import Made, Material, gather
 from sweep.report.pages import (
     builds,
@@ -73,8 +74,16 @@ def publish(folder: str | Path, archive: bool = False, former: str | Path | None
 
     A run that was stopped gives the pages that it has, each with what is missing. archive: write it as `site.zip` too, as is
     done anyway where one lies there, so that none is sent that is out of date. former: another results folder of the campaign,
-    before a change, that a page sets beside this one. Raises StoreError for a folder of another version's form.
+    before a change, that a page sets beside this one. Raises StoreError for a folder of another version's form, or in use.
     """
+    from sweep.results.lock import locked
+
+    with locked(Path(folder)):
+        return publish_locked(folder, archive, former)
+
+
+def publish_locked(folder: str | Path, archive: bool = False, former: str | Path | None = None) -> Path:
+    """As `publish`, of a folder whose lock is held."""
     from altair.utils.schemapi import debug_mode
 
     from sweep.results.form_check import check_forms
@@ -87,7 +96,7 @@ def publish(folder: str | Path, archive: bool = False, former: str | Path | None
     results, missing = load_so_far(folder)
     before = load_results(former) if former else None
     with debug_mode(False):  # charts are checked against their schema where they are tested: it is a fifth of the time
-        pages = render(results, logs.kept_logs(folder), missing, before)
+        pages = render(results, read_log_summary(folder), missing, before)
     site = write_site(folder, pages)
     if archive or (folder / "site.zip").exists():
         write_whole(folder / "site.zip", bundle(results.campaign.name, pages))
@@ -95,14 +104,14 @@ def publish(folder: str | Path, archive: bool = False, former: str | Path | None
 
 
 def render(
-    results: Results, kept: logs.KeptLogs | None = None, missing: Sequence[str] = (), before: Results | None = None
+    results: Results, summary: LogSummary | None = None, missing: Sequence[str] = (), before: Results | None = None
 ) -> Files:
     """All files of a site, by their path in it.
 
-    kept: what `keep_logs` left of the water, if anything; missing: what every page says of a run that was stopped;
+    summary: of what was measured on the water, if anything; missing: what every page says of a run that was stopped;
     before: the results before a change.
     """
-    material, templates = gather(results, kept, before), page_templates()
+    material, templates = gather(results, summary, before), page_templates()
     made = {page: found for page in PAGES if (found := page.make(material)) is not None}
     frame = replace(frame_of(results), pages=tuple(Link(page.file, page.title) for page in made), missing=tuple(missing))
     files = parts()

@@ -85,8 +85,12 @@ def _places(row: tuple[object, ...]) -> str:
 
 
 def _between(centre: float, low: float, high: float) -> str:
+    if not np.isfinite(high - low):
+        return number(centre)
     half = (high - low) / 2.0
-    return number(centre) if not np.isfinite(half) else f"{number(centre)} +- {number(half, 2)}"
+    if abs(centre - (low + high) / 2.0) > 0.01 * half:
+        return f"{number(centre)} ({number(low, 2)} to {number(high, 2)})"
+    return f"{number(centre)} +- {number(half, 2)}"
 
 
 def _aligned(table: pd.DataFrame) -> list[str]:

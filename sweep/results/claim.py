@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from sweep import __version__
 from sweep.campaign.conditions import Condition, condition_table
 from sweep.results.atomic_files import StoreError, sync_folder, write_table, write_whole
 from sweep.results.fingerprint import (
@@ -37,6 +36,7 @@ from sweep.results.manifest import (
 )
 from sweep.results.reuse import EARLIER, set_aside
 from sweep.results.store import OPTIONAL
+from sweep.version import __version__
 from sweep.words.phrases import listed
 
 if TYPE_CHECKING:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from sweep.campaign.ride_map import RideMap
 
 NOT_FLOWN: dict[str, Any] = {
-    **dict.fromkeys(("title", "name", "limits", "score", "map", "tolerances", "warnings"), True),
+    **dict.fromkeys(("title", "name", "limits", "score", "decide", "map", "tolerances", "warnings"), True),
     **dict.fromkeys(("campaign_text", "craft_text", "listed", "listed_text", "polar_texts"), True),
     "craft": {
         "name": True,
@@ -151,7 +151,7 @@ def ranking_digest(campaign: Campaign, content: Mapping[str, Any], sums: Iterabl
 
     sums: name and checksum of every shard.
     """
-    judged = campaign.model_dump(mode="json", include={*JUDGED, "factors"})
+    judged = campaign.model_dump(mode="json", include={*JUDGED, "decide", "factors"})
     return digest([judged, designs_digest(campaign), conditions_digest(campaign), content, sorted(sums)])
 
 

@@ -11,15 +11,16 @@ import pyarrow.parquet as pq
 from sweep.insight import builds, effects
 from sweep.insight.limits import COLUMNS as LIMIT_COLUMNS
 from sweep.insight.race import DROPPED, ROUNDS
-from sweep.model.quantities import RECORDED, RESPONSE_NAMES
+from sweep.insight.ranking import RANK_COLUMNS
+from sweep.model.history import RECORDED
+from sweep.model.quantities import RESPONSE_NAMES
 from sweep.results.atomic_files import TORN
 from sweep.results.plain_files import StoreError, check_plain, reading
 from sweep.results.tables import CHANGES, EVENT, FLIGHT
 from sweep.results.values import with_numbers, wrong_values
 
-STANDING = ("design", "place", "place_low", "place_high", "score", "score_low", "score_high", "gain", "gain_low", "gain_high")
 RANKED: dict[str, tuple[str, ...]] = {
-    "standings": (*STANDING, "level_with_best", "verdict", "reason", "flights", "failed"),
+    "standings": (*RANK_COLUMNS, "verdict", "reason", "good_enough", "flights", "failed"),
     "limits": LIMIT_COLUMNS,
     "builds": builds.BUILD_COLUMNS,
     "settings": builds.SETTING_COLUMNS,
@@ -41,13 +42,13 @@ BEGUN: dict[str, tuple[str, ...]] = {
 """Tables that a run begins with."""
 SHARD, LEADER = "a shard", "a recorded flight"
 RACED = {"dropped": DROPPED, "rounds": ROUNDS}
-TOLD = {"troubles": tuple(EVENT), "moments": tuple(FLIGHT)}
+EXPLAINED = {"troubles": tuple(EVENT), "moments": tuple(FLIGHT)}
 FORMS: dict[str, tuple[str, ...]] = {
     **RANKED,
     **FLOWN,
     **BEGUN,
     **RACED,
-    **TOLD,
+    **EXPLAINED,
     SHARD: ("design", "condition", "replicate", "status", *RESPONSE_NAMES),
     LEADER: ("condition", *RECORDED),
 }

@@ -16,9 +16,9 @@ from pathlib import Path
 from types import UnionType
 from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar, get_args, get_origin, get_type_hints
 
-from sweep import __version__
 from sweep.results.plain_files import StoreError, read_plain, write_whole
 from sweep.results.values import read_note, wrong_shape
+from sweep.version import __version__
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign

@@ -11,7 +11,7 @@ from sweep.campaign.conditions import condition_table, list_conditions
 from sweep.campaign.costs import with_costs
 from sweep.campaign.designs import lay_out
 from sweep.insight.findings import find, gathered, mean_responses
-from sweep.insight.rank import Ranked, judged, rank_flights, wanted_columns
+from sweep.insight.rank import Ranked, rank_flights, wanted_columns
 from sweep.insight.scores import Array
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.results import store
@@ -117,6 +117,6 @@ def _findings(campaign: Campaign, folder: Path, ranked: Ranked, designs: pd.Data
         return gathered(store.read_shards(folder, ["design", "condition", "replicate", name]), name, ranked.scores.shape)
 
     verdict = ranked.standings.set_index("design")["verdict"].sort_index()
-    found = find(campaign, designs, ranked.scores, verdict.tolist(), judged(campaign), values)
+    found = find(campaign, designs, ranked.scores, verdict.tolist(), values, ranked.failures)
     means = mean_responses(store.read_shards(folder, ["design", *RESPONSE_NAMES]), len(designs))
     return found._asdict() | {"responses": means.reset_index()}

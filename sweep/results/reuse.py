@@ -56,7 +56,7 @@ class _Campaign:
             block = int(places["condition"].iloc[0]), int(places["replicate"].iloc[0])
             self._parts.setdefault(block, []).append(_Part(path, places["design"].to_numpy()))
 
-    def held(self, condition: int, replicate: int, designs: Numbers) -> Flags:
+    def has(self, condition: int, replicate: int, designs: Numbers) -> Flags:
         """Which of these designs have flown the block."""
         theirs = self._designs[designs]
         flags = np.zeros(len(designs), dtype=np.bool_)
@@ -95,23 +95,23 @@ class Earlier:
             _Campaign(path, before, now) for path, before in theirs if now and before and share_flights(now, before)
         ]
 
-    def held(self, shard: Shard, numbers: Numbers) -> Flags:
+    def has(self, shard: Shard, numbers: Numbers) -> Flags:
         """Which flights of a shard they have; numbers: of the designs that its range counts among."""
         designs = numbers[shard.first : shard.last]
         flags = np.zeros(shard.flights, dtype=np.bool_)
         for campaign in self._campaigns:
-            flags |= campaign.held(shard.condition, shard.replicate, designs)
+            flags |= campaign.has(shard.condition, shard.replicate, designs)
         return flags
 
     def count(self, shards: Iterable[Shard], numbers: Numbers) -> int:
         """How many flights of these shards they have."""
-        return sum(int(self.held(shard, numbers).sum()) for shard in shards) if self._campaigns else 0
+        return sum(int(self.has(shard, numbers).sum()) for shard in shards) if self._campaigns else 0
 
     def rows(self, shard: Shard, numbers: Numbers) -> Iterator[pd.DataFrame]:
         """The rows of those flights, a table for each campaign that has some."""
         left = numbers[shard.first : shard.last]
         for campaign in self._campaigns:
-            held = campaign.held(shard.condition, shard.replicate, left)
+            held = campaign.has(shard.condition, shard.replicate, left)
             if held.any():
                 yield campaign.rows(shard.condition, shard.replicate, left[held])
             left = left[~held]

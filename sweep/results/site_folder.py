@@ -15,6 +15,7 @@ import stat
 from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
 
+from sweep.results.held_folder import check, named, within
 from sweep.results.plain_files import (
     LARGEST_TEXT,
     SITE,
@@ -37,7 +38,8 @@ def write_site(folder: Path, texts: Mapping[str, str]) -> Path:
     """Write the texts, by their paths, as the site of a results folder; its path.
 
     The site may be a link to a folder elsewhere, which is then exchanged in its own place. Raises StoreError if somebody's file
-    stands where one of the texts belongs, or if the disk does not take it: the site is then as it was.
+    stands where one of the texts belongs, or if the disk does not take it: the site is then as it was. Raises MovedFolderError
+    if another folder came into the place of one that is held; its site stays as it is.
     """
     try:
         _finish(folder)
@@ -67,6 +69,7 @@ def _beside(folder: Path, token: str, which: str) -> Path:
 
 def _finish(folder: Path) -> None:
     """Do what is left of an exchange that was begun, from any state that it can be in; an unfinished new site is let go."""
+    check(folder)
     try:
         token = read_plain(folder / SITE_JOURNAL).decode("ascii", errors="replace")
     except FileNotFoundError:
@@ -75,9 +78,10 @@ def _finish(folder: Path) -> None:
         raise StoreError(f"{folder / SITE_JOURNAL}: cannot be read. If {folder / SITE} is whole, delete it.")
     site, new, old = _place(folder), _beside(folder, token, "new"), _beside(folder, token, "old")
     if (new / WRITTEN).exists():
-        if site.exists() and not old.exists():
-            os.rename(site, old)
-        os.rename(new, site)
+        with within(site.parent) as place:
+            if site.exists() and not old.exists():
+                os.rename(named(site, place), named(old, place), src_dir_fd=place, dst_dir_fd=place)
+            os.rename(named(new, place), named(site, place), src_dir_fd=place, dst_dir_fd=place)
         sync_folder(site.parent)
     elif new.exists():
         shutil.rmtree(new)
@@ -90,11 +94,12 @@ def _finish(folder: Path) -> None:
 
 def _build(new: Path, like: Path, texts: Mapping[str, str]) -> None:
     """Make the new site, whole and on the disk; its list of files comes last and says that it is."""
-    new.mkdir()
+    with within(new.parent) as place:
+        os.mkdir(named(new, place), dir_fd=place)
     if like.exists():
         new.chmod(stat.S_IMODE(like.stat().st_mode))
     for name, text in texts.items():
-        (new / name).parent.mkdir(parents=True, exist_ok=True)
+        _make_folders(new, name)
         (new / name).write_text(text, encoding="utf-8", newline="\n")
     for name in texts:  # only now: all but the first then find little left to wait for
         with open(new / name, "rb+") as file:
@@ -162,7 +167,7 @@ def _carry_over(old: Path, new: Path, ours: set[str], below: str = "") -> None:
         else:
             shared = name in ours or name == WRITTEN
         if not shared:
-            _rename(old / name, new / name)
+            _rename(old, new, name)
         elif entry.is_dir(follow_symlinks=False):
             _carry_over(old, new, ours, f"{name}/")
         else:
@@ -170,8 +175,16 @@ def _carry_over(old: Path, new: Path, ours: set[str], below: str = "") -> None:
     os.rmdir(old / below)
 
 
-def _rename(old: Path, new: Path) -> None:
-    if os.path.lexists(new):
-        raise StoreError(f"{old}: is not from Foilsweep, and {new} stands where it belongs. Move one of them elsewhere.")
-    new.parent.mkdir(parents=True, exist_ok=True)
-    os.rename(old, new)
+def _rename(old: Path, new: Path, name: str) -> None:
+    if os.path.lexists(new / name):
+        raise StoreError(
+            f"{old / name}: is not from Foilsweep, and {new / name} stands where it belongs. Move one of them elsewhere."
+        )
+    _make_folders(new, name)
+    os.rename(old / name, new / name)
+
+
+def _make_folders(site: Path, name: str) -> None:
+    """Make the folders of a file in a site, which itself is there: another one that came into its place gets none."""
+    for parent in reversed(Path(name).parents[:-1]):
+        (site / parent).mkdir(exist_ok=True)

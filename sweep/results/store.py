@@ -270,8 +270,8 @@ def _of_every_design(folder: Path, standings: pd.DataFrame, designs: int) -> pd.
 def _check_made_of(folder: Path, name: str, manifest: Manifest) -> None:
     if made_of(folder, name) != grown_digest(manifest, MADE_OF[name]):
         raise StoreError(
-            f"{folder / name}.parquet: was made from other flights. Delete it: `foilsweep run` with its campaign makes it "
-            "anew, and the flights stay."
+            f"{folder / name}.parquet: was made from other flights. If this version flew the folder, delete it: `foilsweep "
+            "run` with its campaign makes it anew, and the flights stay."
         )
 
 
@@ -293,7 +293,8 @@ def _leaders(folder: Path, keys: Keys) -> dict[int, pd.DataFrame]:
         found = RECORD.fullmatch(path.stem)
         if not found or not int(found[1]) < len(keys.designs) or made_from(path) != keys.of_records(int(found[1])):
             raise StoreError(
-                f"{path}: is no record of this folder's flights. Delete it: `foilsweep run` records what is missing."
+                f"{path}: is no record of this folder's flights. If this version flew the folder, delete it: `foilsweep run` "
+                "records what is missing."
             )
         leaders[int(found[1])] = checked(path, from_parquet(path), LEADER, counts=counts)
     return leaders

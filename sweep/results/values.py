@@ -56,7 +56,8 @@ COLUMNS: dict[str, Wanted] = {
     ),
     **dict.fromkeys(("off", "side", "kind", "name", "sea", "heading_name", "fault"), TEXT),
     "verdict": Wanted("text", words=VERDICTS),
-    "level_with_best": Wanted("truth"),
+    **dict.fromkeys(("may_be_best", "good_enough"), Wanted("truth")),
+    **dict.fromkeys(("above_low", "above_high"), POSITIVE),
     "condition": Wanted("whole", POOLED),
     "status": Wanted("whole", 0, len(STATUS_NAMES) - 1),
 }
@@ -76,7 +77,7 @@ def wrong_values(table: pd.DataFrame, needed: Collection[str] = (), counts: Mapp
         if wanted is not None and counts and name in counts:
             wanted = wanted._replace(high=counts[str(name)] - 1)
         if wanted is not None and len(values) and (row := _first_wrong(str(name), values, wanted)) is not None:
-            yield f"column {name}, row {row + 1}: found {_told(values.iloc[row])}, wanted {wanted}"
+            yield f"column {name}, row {row + 1}: found {_shortened(values.iloc[row])}, wanted {wanted}"
 
 
 def with_numbers(table: pd.DataFrame, needed: Collection[str] = ()) -> pd.DataFrame:
@@ -105,7 +106,7 @@ def _first_wrong(name: str, values: pd.Series, wanted: Wanted) -> int | None:
     return int(wrong[0]) if len(wrong) else None
 
 
-def _told(value: Any) -> str:
+def _shortened(value: Any) -> str:
     text = repr(value.item() if isinstance(value, np.generic) else value)
     return text if len(text) <= 40 else f"{text[:37]}..."
 
@@ -154,7 +155,7 @@ def _check_note(value: Any, levels: int = MOST_LEVELS) -> None:
     if levels == 0:
         raise ValueError("nested too deeply")
     if isinstance(value, str) and not _is_whole(value):
-        raise ValueError(f"found half a character in {_told(value)}, wanted a text")
+        raise ValueError(f"found half a character in {_shortened(value)}, wanted a text")
     inside = (*value, *value.values()) if isinstance(value, dict) else value if isinstance(value, list) else ()
     for each in inside:
         _check_note(each, levels - 1)
@@ -171,17 +172,17 @@ def wrong_shape(value: Any, shape: Any, at: str = "") -> str:
         return _wrong_mapping(value, shape, at)
     if isinstance(shape, list):
         if not isinstance(value, list):
-            return f"{at or 'all'}: found {_told(value)}, wanted a list"
+            return f"{at or 'all'}: found {_shortened(value)}, wanted a list"
         return next(filter(None, (wrong_shape(each, shape[0], f"{at}[{number}]") for number, each in enumerate(value))), "")
     kinds = shape if isinstance(shape, tuple) else (shape,)
     if any(_is_a(value, kind) for kind in kinds):
         return ""
-    return f"{at or 'all'}: found {_told(value)}, wanted {' or '.join(SAID[kind] for kind in kinds)}"
+    return f"{at or 'all'}: found {_shortened(value)}, wanted {' or '.join(SAID[kind] for kind in kinds)}"
 
 
 def _wrong_mapping(value: Any, shape: Mapping[Any, Any], at: str) -> str:
     if not isinstance(value, dict):
-        return f"{at or 'all'}: found {_told(value)}, wanted a mapping"
+        return f"{at or 'all'}: found {_shortened(value)}, wanted a mapping"
     named = {key.removesuffix("?"): kind for key, kind in shape.items() if key is not ...}
     for key in named:
         if key not in value and f"{key}?" not in shape:

@@ -86,7 +86,7 @@ def _ask_group(
         try:
             model.model_validate(answers)
         except ValidationError as error:
-            say("  Not so: {}, wanted {}. Once more.".format(*reason(error)))
+            say("  These do not go together: {}: wanted {}. Answer them once more.".format(*reason(error)))
             answers = {}
         else:
             told(answers)
@@ -121,7 +121,7 @@ def _ask_one(at: tuple[str, ...], annotation: Any, field: FieldInfo, ask: Ask, s
         try:
             TypeAdapter(annotation).validate_python(answer)
         except ValidationError as error:
-            say(f"  Not so: wanted {reason(error)[1]}.")
+            say(f"  That cannot be: wanted {reason(error)[1]}.")
         else:
             return answer
 

@@ -13,17 +13,21 @@ from sweep.campaign.text.problems import wrong
 
 
 class Balance(Part):
-    """Hang it by one string from the bow, then from a point amidships, with a plumb line each time: the lines cross there."""
+    """Hang the boat by one string from the bow, then from a point amidships, each time with a plumb line from the string.
+
+    It balances where the two lines cross.
+    """
 
     forward: Length = Field(gt=0, description="from the stern to where it balances")
     height: Length = Field(description="of the same point above the keel; negative below it")
 
 
 class Swing(Part):
-    """Hang it level by two upright strings of equal length, evenly about its balance; twist, let go, time twenty swings.
+    """Hang the boat by two vertical strings of equal length, one as far from its balance as the other.
 
-    One swing is a twentieth of that. It turns about the upright axis: level on its keel for yaw, on its side for pitch,
-    bow up for roll. A swing that is left out is guessed from the hull's size; without any, no strings are needed.
+    Twist it, let go, and time twenty swings: one swing is a twentieth of that. It turns about the vertical axis, so hang it
+    level on its keel for yaw, on its side for pitch, bow up for roll. A swing that you leave out is guessed from the size of
+    the hull; without any you need no strings.
     """
 
     strings: Length | None = Field(None, gt=0, description="length of the two strings")
@@ -42,23 +46,23 @@ class Swing(Part):
 
 
 class HullSize(Part):
-    """A tape, and a level held across the bottom for the rise from the keel to the chine."""
+    """Use a tape. The deadrise is the angle between the bottom and a level held across the keel."""
 
     length: Length = Field(gt=0, description="stern to bow")
     beam: Length = Field(gt=0, description="breadth at the chine")
     depth: Length = Field(gt=0, description="keel to deck")
-    deadrise: Angle = Field(math.radians(14), gt=0.05, lt=1.0, description="rise of the bottom from keel to chine")
+    deadrise: Angle = Field(math.radians(14), gt=0.05, lt=1.0, description="angle at which the bottom rises from keel to chine")
 
 
 class FoilSizes(Part):
-    """A tape: three foils alike, one or two ahead. Their places are those of the line a quarter chord from the leading edge."""
+    """Use a tape. The three foils are equal, one or two of them ahead. Measure to a quarter chord behind the leading edge."""
 
-    ahead: Count = Field(ge=1, le=2, description="how many foils are ahead: 1 or 2 of the three")
+    ahead: Count = Field(ge=1, le=2, description="how many of the three foils are ahead: 1 or 2")
     span: Length = Field(gt=0, description="tip to tip, of each")
     chord: Length = Field(gt=0, description="leading to trailing edge, the mean")
-    ahead_at: Length = Field(description="from the stern to those ahead")
-    behind_at: Length = Field(description="from the stern to those behind; negative behind the stern")
-    apart: Length = Field(gt=0, description="between the middles of the two that are abreast")
+    ahead_at: Length = Field(description="from the stern to the foils ahead")
+    behind_at: Length = Field(description="from the stern to the foils behind; negative if they are behind the stern")
+    apart: Length = Field(gt=0, description="between the middles of the two foils that are side by side")
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:
@@ -71,7 +75,7 @@ class FoilSizes(Part):
 
 
 class StrutSizes(Part):
-    """A tape, and callipers for the thickness."""
+    """Use a tape, and callipers for the thickness."""
 
     height: Length = Field(gt=0, description="keel to foil")
     chord: Length = Field(gt=0, description="leading to trailing edge")
@@ -85,15 +89,15 @@ class StrutSizes(Part):
 
 
 class ServoTimes(Part):
-    """Film the servo's arm while it goes from end to end of its travel with the foil on, and count frames."""
+    """Film the servo's arm while it turns from end to end of its travel with the foil on, and count the frames."""
 
     travel: Angle = Field(gt=0, lt=0.7, description="of the foil, either way from the middle")
     arm: Angle = Field(gt=0, lt=2.5, description="of the servo's arm, either way, for that travel of the foil")
-    sixty: Duration = Field(gt=0.01, lt=5, description="that the arm takes for 60 degrees")
+    sixty: Duration = Field(gt=0.01, lt=5, description="time that the arm takes for 60 degrees")
 
 
 class RangefinderLog(Part):
-    """Log it for a minute over still water at ride height; then jerk it up and see how late the log follows a film of it."""
+    """Log it for a minute over still water at ride height. Then jerk it up, film that, and see how late the log follows."""
 
     at: Length = Field(description="from the stern to its mounting")
     noise: Length = Field(ge=0, description="standard deviation of the still log")
@@ -108,11 +112,11 @@ class Measurements(Part):
     name: str = Field(min_length=1, max_length=60, pattern=r"^[A-Za-z][A-Za-z0-9 _-]*$", description="of the boat")
     mass: Mass = Field(gt=0, description="ready to go: battery in, foils on")
     balance: Balance
-    swing: Swing = Field(default_factory=Swing, description="left out, it is guessed from the hull's size")
+    swing: Swing = Field(default_factory=Swing, description="if left out, it is guessed from the size of the hull")
     hull: HullSize
     foils: FoilSizes
     struts: StrutSizes
     servo: ServoTimes
     rangefinder: RangefinderLog
     cruise: Speed = Field(ge=0.5, le=15, description="the speed that it should fly at")
-    pull: Force = Field(gt=0, description="at full throttle on a luggage scale, tied to a post")
+    pull: Force = Field(gt=0, description="at full throttle, read on a luggage scale, the boat tied to a post")

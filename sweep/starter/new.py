@@ -15,7 +15,7 @@ from sweep.starter.first_craft import MeasurementError, cautions, first_craft
 from sweep.starter.measurements import Measurements
 from sweep.starter.writing import campaign_text, craft_text, demo_texts, write_new
 
-KEPT = "answers.yaml"
+ANSWERS = "answers.yaml"
 MODEL, MODEL_SPEED = "courier", 4.0  # the demo whose gains are scaled, and the speed at which it flies well with them
 
 
@@ -39,7 +39,7 @@ def new(folder: Path, answers: Path | None, ask: Ask, say: Callable[[str], None]
 
 def _asked(folder: Path, ask: Ask, say: Callable[[str], None]) -> Path:
     """The file of all answers, which may hold earlier ones."""
-    path = folder / KEPT
+    path = folder / ANSWERS
     begun = read_document(path).plain() if path.exists() else {}
     if begun:
         say(f"Continuing with the answers in {path}. Change a number there, or delete its line to be asked again.")

@@ -30,7 +30,7 @@ def craft_text(craft: Craft) -> str:
     return f"""\
 # {name}: written from measurements. Build axes: x forward of the middle of the hull, y to starboard, heights above the keel.
 name: "{name}"
-# What is left of the boat's mass, balance and swings with its foils, struts and rangefinders taken off.
+# The boat without its foils, struts and rangefinders: mass, balance and radii of gyration.
 body:
   mass: {_short(body.mass, "kg")}
   x: {_short(body.x, "cm")}
@@ -40,7 +40,7 @@ body:
   yaw_radius: {_short(body.yaw_radius, "cm")}
 hulls:
   main: {_flow(length=(hull.length, "cm"), beam=(hull.beam, "cm"), deadrise=(hull.deadrise, "deg"), depth=(hull.depth, "cm"))}
-# incidence: rig the foils at this angle to the keel and the servos sit about in the middle at cruise.
+# incidence: with the foils rigged at this angle to the keel, the servos are near the middle of their travel at cruise.
 foils:
 {foils}
 struts: {_flow(height=(struts.height, "cm"), chord=(struts.chord, "mm"), thickness=(struts.thickness, "mm"))}
@@ -55,7 +55,7 @@ rangefinders:
   blind: {_short(sensors.blind, "cm")}
   far: {_short(sensors.far, "m")}
 inertial: {_flow(x=(craft.inertial.x, "cm"), height=(craft.inertial.height, "cm"))}
-# Guesses: the diameter, and the speed at which the propeller pushes no more.
+# Guesses: the diameter, and the speed at which the propeller gives no more thrust.
 propulsor:
   x: {_short(propulsor.x, "cm")}
   height: {_short(propulsor.height, "cm")}
@@ -63,8 +63,8 @@ propulsor:
   static_thrust: {_short(propulsor.static_thrust, "N")}
   no_thrust_speed: {_short(propulsor.no_thrust_speed, "m/s")}
 steering: {{rudder: {craft.steering.rudder}, servo: {_servo(craft.steering.servo)}}}
-# Gains: those of the courier among the demos, each over what a degree of its command does to this boat at cruise (lift over
-# mass, moment over inertia), and slower where sensor and servo are. Start with them; they are factors in the campaign.
+# Gains: those of the courier among the demos, divided by what a degree of their command does to this boat at cruise (lift
+# over mass, moment over inertia), and less where its sensor and servo are slower. The campaign varies the first of them.
 control:
   law: {control.law}
   rate: {_short(control.rate, "Hz")}
@@ -81,7 +81,7 @@ control:
   roll: {_flow(proportional=(roll.proportional, "deg/deg"), derivative=(roll.derivative, "s"))}
   heading: {_flow(proportional=(heading.proportional, "deg/deg"), derivative=(heading.derivative, "s"))}
   speed: {_flow(proportional=(speed.proportional, "%/(m/s)"), integral=(speed.integral, "%/(m/s)/s"))}
-  scheduled_at: {_short(control.scheduled_at or 0.0, "m/s")}     # gains follow the dynamic pressure from here
+  scheduled_at: {_short(control.scheduled_at or 0.0, "m/s")}   # at other speeds the code multiplies angles by (this / speed)^2
 """
 
 
@@ -99,7 +99,7 @@ title: "{craft.name}, a first campaign"
 craft: {craft_path}
 water: {{kind: fresh, temperature: 15 degC, depth: 4 m}}
 
-# What you may choose, by a name of yours, and its addresses in the craft file; * is every foil.
+# What you may choose: a name of your own, and its addresses in the craft file; * is every foil.
 factors:
   foil-area:
     addresses: [foils.*.area]
@@ -126,7 +126,7 @@ conditions:
 
 flight: {{length: 25 s, settle: 5 s, seed: 1}}
 
-# 14 flights a design are a first look: limits as wide as that.
+# 14 flights a design are a first look, so the limits are wide.
 limits: {{touchdowns: 6 /min, broaches: 6 /min, upsets: 25 %}}
 """
 

@@ -55,18 +55,19 @@ def side_by_side() -> dict[str, object]:
                 worst = max(worst, abs(float(str(row[3]))))
                 rows.append(row)
     return {
-        "caption": "Small waves: foretold by the linear companion, and flown",
+        "caption": "Small waves: predicted by the linear model, and flown",
         "note": "A sea of 1 cm and 1 s over a minute, without noise, quanta and resolution: the courier under two laws, the "
         f"classroom foiler under the third. The ride-height error is within {worst:.1f} % everywhere. The median of three "
-        "readings, which the third takes, is not linear: of its rise and fall in head seas, under 1 mm, a part is its own.",
+        "readings, which the third takes, is not linear: it adds a part of its own to the rise and fall in head seas, which is "
+        "under 1 mm.",
         "headings": [
             "case",
-            "ride error foretold, mm",
+            "ride error predicted, mm",
             "flown, mm",
-            "off, %",
-            "rise and fall foretold, mm",
+            "difference, %",
+            "rise and fall predicted, mm",
             "flown, mm",
-            "off, %",
+            "difference, %",
         ],
         "rows": rows,
         "worst_percent": worst,
@@ -88,10 +89,10 @@ def designs_in_chop() -> dict[str, object]:
     steady = foretold.mean(axis=1, skipna=False)
     rows.append(["all conditions together", *_ranked(steady, flown.mean(axis=1, skipna=False))])
     return {
-        "caption": "The demo's designs in the demo's seas: ranked by the linear companion, and by flights",
+        "caption": "The demo's designs in the demo's seas: ranked by the linear model, and by flights",
         "note": f"Spearman's rank correlation of the ride-height errors of {len(foretold)} designs, noise and all limits on "
-        f"in the flights, and how many of the best ten by flights are among the best {TOP} foretold.",
-        "headings": ["condition", "designs", "rank correlation", f"of the best ten, in the foretold {TOP}"],
+        f"in the flights, and how many of the best ten by flights are among the best {TOP} predicted.",
+        "headings": ["condition", "designs", "rank correlation", f"of the best ten, among the predicted {TOP}"],
         "rows": rows,
         "steady_designs": int(steady.notna().sum()),
         "rank_correlation": float(rows[-1][2]),

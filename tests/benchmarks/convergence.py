@@ -17,12 +17,13 @@ from sweep.campaign.campaign import Campaign, load_campaign
 from sweep.campaign.craft import Craft
 from sweep.model.block import Block, make_block
 from sweep.model.flight import fly, fly_record
+from sweep.model.history import RECORDED
 from sweep.model.onboard.noise import NoiseTables
 from sweep.model.pack.fleet import build_fleets
 from sweep.model.physics.spectra import Spectrum
 from sweep.model.physics.water import fresh_water
 from sweep.model.physics.waves import draw_components
-from sweep.model.quantities import RECORDED, RESPONSE, RESPONSE_NAMES
+from sweep.model.quantities import RESPONSE, RESPONSE_NAMES
 from tests.benchmarks.evidence import write
 from tests.benchmarks.kernel import DEMO
 
@@ -83,7 +84,7 @@ def step_table() -> dict[str, object]:
     spread = np.array([_spread_of_pitch(step) for step in steps[1:]])
     first, second = np.diff(spread)
     return {
-        "caption": "Step of time",
+        "caption": "Time step",
         "note": f"Without noise, mean of four flights. Flights take 5 ms or less. Order of the scheme: 2; observed: "
         f"{log2(first / second):.2f}, by the spread of pitch at 5, 2.5 and 1.25 ms.",
         "headings": ["step", *units()],
@@ -109,7 +110,7 @@ def strip_table() -> dict[str, object]:
     counts = (2, 4, 8)
     means = {n: np.mean([responses(block(i, 20.0, quiet=True), True, strips=n) for i in range(4)], axis=0) for n in counts}
     return {
-        "caption": "Strips a foil",
+        "caption": "Strips of a foil",
         "note": "Without noise, mean of four flights. Flights take two.",
         "headings": ["strips", *units()],
         "rows": [[str(n), *means[n].tolist()] for n in counts],
@@ -126,8 +127,8 @@ def component_table() -> dict[str, object]:
         rows.append([str(count), *found.mean(axis=0).tolist(), float(errors[count][1])])
     apart = (errors[32][0] - errors[128][0]) / sqrt(errors[32][1] ** 2 + errors[128][1] ** 2)
     return {
-        "caption": "Waves that a sea is made of",
-        "note": f"Mean of {REPLICATES} flights of 30 s, other waves in each. Flights take 32: from 128 they are apart by "
+        "caption": "Number of waves in a sea",
+        "note": f"Mean of {REPLICATES} flights of 30 s, other waves in each. Flights take 32: they differ from 128 by "
         f"{apart:+.1f} standard errors in the ride-height error.",
         "headings": ["waves", *units(), "standard error of the first"],
         "rows": rows,
@@ -172,7 +173,7 @@ def scatter_table() -> dict[str, object]:
         "note": f"Ride-height error of {REPLICATES} flights of 120 s. In the first row all that is drawn by chance is drawn "
         "again for each; below it one thing is, and the others stay: the frequencies and phases of the waves, the biases of "
         "gyros and accelerometers, or the noise from reading to reading.",
-        "headings": ["other from flight to flight", "mean, cm", "standard deviation, cm", "of the mean, %"],
+        "headings": ["drawn anew in each flight", "mean, cm", "standard deviation, cm", "of the mean, %"],
         "rows": rows,
     }
 

@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from sweep import __version__
 from sweep.model.identity import model_digest
+from sweep.version import __version__
 
 FOLDER = Path(__file__).parents[2] / "site" / "evidence"
 

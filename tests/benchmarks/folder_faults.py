@@ -140,7 +140,7 @@ def ranked_read_only(one: Night, folder: Path, draws: random.Random) -> Told:
         remount(folder, "rw")
         after_it = gone_on(one, folder, 0)
     rows = len(printed.getvalue().splitlines()) - 1
-    wrong = (code != 0) + (rows != 5) + ("takes no writing" not in told.getvalue())
+    wrong = (code != 0) + (rows != 5) + ("cannot be written to" not in told.getvalue())
     return Told(told.getvalue(), after_it.lost, after_it.wrong + wrong)
 
 
@@ -184,7 +184,7 @@ def stage_short(stage: str, more: str, path: str, folder: str) -> int:
         taken = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
         resource.setrlimit(resource.RLIMIT_AS, (taken + int(more), resource.RLIM_INFINITY))
         if stage == "pages":
-            publishing.publish(folder)
+            publishing.publish_locked(folder)
         elif stage == "try_changes":
             follow_up.try_changes(work, Path(folder), ranked.standings, ranked.scores, tail)
         else:
@@ -197,7 +197,7 @@ def stage_short(stage: str, more: str, path: str, folder: str) -> int:
 def crowd(one: Night, folder: Path, draws: random.Random) -> Told:
     """A run with 20 000 workers."""
     ears = Ears()
-    with mock.patch.object(workflow, "follow"), mock.patch.object(publishing, "publish"):
+    with mock.patch.object(workflow, "follow"), mock.patch.object(publishing, "publish_locked"):
         workflow.run(load_campaign(one.path), folder, workers=20_000, watcher=ears)
     said = " ".join(ears.said)
     told = gone_on(one, folder, 0)

@@ -28,7 +28,7 @@ import pandas as pd
 from sweep import workflow
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.text.problems import CampaignError
-from sweep.report.pages.logs import KEPT, as_note, kept_logs
+from sweep.report.log_summary import LOG_SUMMARY, as_note, read_log_summary
 from sweep.report.publishing import render
 from sweep.results import store
 from sweep.results.atomic_files import as_parquet, from_parquet, made_from
@@ -68,9 +68,9 @@ def sound() -> tuple[Path, Path]:
     place = Path(tempfile.mkdtemp(prefix="folders-"))
     for name, text in (("sweep", CAMPAIGN), ("race", RACE)):
         (place / f"{name}.yaml").write_text(text, encoding="utf-8")
-        with mock.patch("sweep.report.publishing.publish"):
+        with mock.patch("sweep.report.publishing.publish_locked"):
             workflow.run(load_campaign(place / f"{name}.yaml"), place / name, workers=1)
-        (place / name / KEPT).write_text(json.dumps(as_note(log_account())), encoding="utf-8")
+        (place / name / LOG_SUMMARY).write_text(json.dumps(as_note(log_account())), encoding="utf-8")
     return place / "sweep", place / "race"
 
 
@@ -210,7 +210,7 @@ def read(folder: Path, draw: bool) -> None:
     """Rank a folder, load it, and have its pages drawn if that is asked for; raises AssertionError as `check_first`."""
     rank_results(folder)
     results, missing = load_so_far(folder)
-    logs = kept_logs(folder)
+    logs = read_log_summary(folder)
     check_first(results)
     if draw:
         for page in render(results, logs, missing).values():

@@ -73,7 +73,8 @@ def fuzz_kind(kind: str, place: Path, options: list[str]) -> None:
     """Fuzz a kind of file in this process, which ends with it; counts and findings are kept in `place`."""
     import atheris
 
-    from sweep.model import fleet, flight  # noqa: F401  (what is compiled cannot be followed: so it is there before)
+    from sweep.model import flight  # noqa: F401  (what is compiled cannot be followed: so it is there before)
+    from sweep.model.pack import fleet  # noqa: F401
 
     with atheris.instrument_imports(include=FOLDER_READERS if kind == "folders" else READERS):
         fuzzed = _folders(place) if kind == "folders" else _files(kind, place)

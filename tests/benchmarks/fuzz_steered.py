@@ -23,7 +23,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from sweep.campaign.text.problems import CampaignError
-from sweep.report.pages.logs import kept_logs
+from sweep.report.log_summary import read_log_summary
 from sweep.report.publishing import render
 from sweep.results import store
 from sweep.results.form_check import check_forms
@@ -218,7 +218,7 @@ def _came_of(folder: Path, act: int) -> str:
         if RANKED <= act < DRAWN:
             rank_results(folder)
         results, missing = load_so_far(folder)
-        logs = kept_logs(folder)
+        logs = read_log_summary(folder)
         check_first(results)
         for name in results.flights:
             results.column(str(name))

@@ -25,7 +25,7 @@ from sweep.logs.read.channels import Record, Series
 from sweep.logs.sea.judge import sea_of_record
 from sweep.model.compiled import LANES
 from sweep.model.physics.spectra import Spectrum
-from sweep.model.physics.waves import draw_components
+from sweep.model.physics.waves import draw_components, random_amplitudes
 from tests.model.crafts import WATER, block_of, courier
 
 RANGES = {
@@ -72,7 +72,7 @@ def logged(
         blocks = []
         for day in days:
             draws = np.random.default_rng([day, at])
-            sea = draw_components(Spectrum(0.05, 1.1, 3.3), heading, DEPTH, draws, count=LINES, rayleigh=True)
+            sea = random_amplitudes(draw_components(Spectrum(0.05, 1.1, 3.3), heading, DEPTH, draws, count=LINES), draws)
             blocks.append(block_of(sea, length + 5.0, 5.0, replicate=10 * day + at))
         for day, mine, flown in zip(days, found, fly_aboard(crafts, WATER, blocks, SPEED, boards), strict=True):
             time = np.arange(0.0, flown.truth["time"][-1], 1.0 / VIDEO_RATE)
@@ -123,7 +123,7 @@ def side_by_side(searches: list[Search], batch: int) -> list[Result]:
             blocks = []
             for lane, sea in enumerate(seas):
                 draws = np.random.default_rng([31, batch, lane, way, i])
-                drawn = draw_components(sea, heading, DEPTH, draws, count=LINES, rayleigh=True)
+                drawn = random_amplitudes(draw_components(sea, heading, DEPTH, draws, count=LINES), draws)
                 number = 1_000_000 + 10_000 * (batch + lane) + 100 * way + i
                 blocks.append(block_of(drawn, LENGTH + 5.0, 5.0, replicate=number))
             crafts = [each[i] for each in flyers]
@@ -147,12 +147,12 @@ class Tally:
         self.days += 1
         for each in found.numbers:
             self.inside[each.name] += each.low <= planted[each.name] <= each.high
-            self.told[each.name] += each.told
+            self.told[each.name] += each.identified
             self.score[each.name] += ((each.value - planted[each.name]) / (each.high - each.low) * 2.0) ** 2
         for one, other, _ in found.alike:
             self.alike[one, other] = self.alike.get((one, other), 0) + 1
         shown = ", ".join(
-            f"{e.name} {planted[e.name]:.4f}: {e.value:.4f} ({e.low:.4f} to {e.high:.4f}){'' if e.told else ' not told'}"
+            f"{e.name} {planted[e.name]:.4f}: {e.value:.4f} ({e.low:.4f} to {e.high:.4f}){'' if e.identified else ' not told'}"
             for e in found.numbers
         )
         print(f"{self.said} {self.days:3}: misfit {found.misfit:.2f}; {shown}", flush=True)

@@ -33,7 +33,7 @@ from sweep.logs.report.demo import HIDDEN
 from sweep.logs.sea.judge import Judged, judge
 from sweep.logs.sea.measure import measures
 from sweep.model.physics.spectra import Spectrum
-from sweep.model.physics.waves import draw_components
+from sweep.model.physics.waves import draw_components, random_amplitudes
 from tests.logs.made import DEPTH, write_day
 from tests.model.crafts import WATER, block_of, changed, courier
 
@@ -79,7 +79,7 @@ def flown_by_all(ways: Sequence[Way], length: float) -> list[dict[tuple[str, str
     crafts, blocks = fleet(), []
     for way in ways:
         draws = np.random.default_rng(way.key)
-        drawn = draw_components(Spectrum(*way.sea, 3.3), way.heading, DEPTH, draws, count=LINES, rayleigh=True)
+        drawn = random_amplitudes(draw_components(Spectrum(*way.sea, 3.3), way.heading, DEPTH, draws, count=LINES), draws)
         blocks += [block_of(drawn, length + 5.0, 5.0, replicate=way.replicate)] * len(crafts)
     boards = [courier()] * len(blocks)
     flown = iter(fly_aboard([*crafts.values()] * len(ways), WATER, blocks, SPEED, boards))

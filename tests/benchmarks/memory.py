@@ -47,8 +47,8 @@ def peaks(designs: int, replicates: int) -> list[int]:
 
 def fly(path: str) -> None:
     """Run a campaign and print the peak of this process before and after its site, MB."""
-    publish, folder = publishing.publish, Path(path).parent / "results"
-    publishing.publish = lambda folder: folder
+    publish, folder = publishing.publish_locked, Path(path).parent / "results"
+    publishing.publish_locked = lambda folder: folder
     sweep.run(sweep.load_campaign(path), folder)
     for step in (lambda: folder, lambda: publish(folder)):
         step()

@@ -84,7 +84,7 @@ def main(folder: Path, seeds: int, stored: bool) -> None:
     """Fly, race, print."""
     campaign = load_campaign(CONFIG).model_copy(update={"budget": None})
     full = run(campaign, folder / "full")
-    level = set(full.standings.loc[full.standings["level_with_best"], "design"])
+    level = set(full.standings.loc[full.standings["may_be_best"], "design"])
     best = int(full.standings["design"].iloc[0])
     kept = full.standings[full.standings["verdict"] != "broken"]["score"].sort_values().to_numpy()
     spread = float(kept[len(kept) // 10] - kept[0])

@@ -51,7 +51,7 @@ STAGES = {
     "sweep.flying.follow_up.explain_troubles": "causes",
     "sweep.flying.follow_up.map_rides": "map",
     "sweep.flying.follow_up.try_changes": "changes",
-    "sweep.report.publishing.publish": "site",
+    "sweep.report.publishing.publish_locked": "site",
 }
 FOLLOWING = ("recording", "causes", "map", "changes")
 LEAST = 20.0

@@ -53,7 +53,7 @@ def main() -> None:
     }
     without = {
         "caption": "What has no number here",
-        "note": "Looked for, and left without a comparison.",
+        "note": "These were looked for, but cannot be compared.",
         "headings": ["what", "why"],
         "rows": WITHOUT,
     }

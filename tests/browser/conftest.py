@@ -10,7 +10,7 @@ import pytest
 from altair.utils.schemapi import debug_mode
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from sweep.report.pages.logs import KeptLogs
+from sweep.report.log_summary import LogSummary
 from sweep.report.publishing import render
 from sweep.results.store import Results
 from tests.site_results import former_of, log_account, results
@@ -51,12 +51,13 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
 @pytest.fixture(scope="session")
 def site(told: Results, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Its site, with logs beside and the results before a change."""
+    return write(told, tmp_path_factory.mktemp("site"), log_account("firm <b>gains</b>"), former_of(told))
+
+
+def write(told: Results, folder: Path, logs: LogSummary | None = None, former: Results | None = None) -> Path:
     with debug_mode(False):  # as `publish` draws it: charts are checked against their schema where they are tested
-        return write(told, tmp_path_factory.mktemp("site"), log_account("firm <b>gains</b>"), former_of(told))
-
-
-def write(told: Results, folder: Path, logs: KeptLogs | None = None, former: Results | None = None) -> Path:
-    for name, text in render(told, logs, before=former).items():
+        files = render(told, logs, before=former)
+    for name, text in files.items():
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_text(text, encoding="utf-8")
     return folder

@@ -1,4 +1,4 @@
-"""axe-core on every page, in both schemes, narrow and wide: it finds no serious or critical fault.
+"""axe-core, which is run on every page where `test_site` opens it: in both schemes, narrow and wide.
 
 The wheel of axe-playwright-python carries axe-core as it is published, so that the tests need no other registry.
 """
@@ -7,14 +7,10 @@ from __future__ import annotations
 
 from importlib.resources import files
 from pathlib import Path
-from typing import Literal
 
-import pytest
 from playwright.sync_api import Page
 
-from sweep.results.store import Results
-from tests.browser.conftest import Opener, path_of
-from tests.browser.test_site import PAGES
+from tests.browser.conftest import Opener
 
 AXE = files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
 BAD = ("serious", "critical")
@@ -37,20 +33,6 @@ def run_axe(page: Page) -> list[str]:
     # Evaluated from outside, which a page's policy does not forbid, as it does scripts of other places.
     page.evaluate(AXE)
     return faults(page)
-
-
-@pytest.mark.parametrize(("scheme", "other"), [("light", "dark")])
-@pytest.mark.parametrize("name", PAGES)
-def test_axe_finds_no_serious_fault(
-    site: Path, told: Results, visit: Opener, name: str, scheme: Literal["light", "dark"], other: Literal["light", "dark"]
-) -> None:
-    page = visit(path_of(site, told, name), width=360, scheme=scheme)
-    found = {f"360 {scheme}": run_axe(page)}
-    for colours, width in ((other, 360), (other, 1280), (scheme, 1280)):
-        page.emulate_media(color_scheme=colours)
-        page.set_viewport_size({"width": width, "height": 900})
-        found[f"{width} {colours}"] = faults(page)
-    assert {where: bad for where, bad in found.items() if bad} == {}
 
 
 def test_axe_would_find_a_fault(site: Path, visit: Opener) -> None:

@@ -4,21 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pytest
 from playwright.sync_api import expect
 
 from sweep.results.store import Results
 from tests.browser.conftest import Opener, path_of
 from tests.browser.test_site import follow
-
-MOST_SCREENS = 14
-"""Heights of a phone of 800 px that any page may take while its folds are shut (judgement)."""
-
-
-@pytest.mark.parametrize("name", ["index", "builds", "design", "compare", "rides", "sure", "former", "logs"])
-def test_no_page_is_endless_on_a_phone(site: Path, told: Results, visit: Opener, name: str) -> None:
-    page = visit(path_of(site, told, name), width=360)
-    assert page.evaluate("document.documentElement.scrollHeight") < MOST_SCREENS * 800
 
 
 def test_a_fold_opens_by_key_and_is_in_the_address(site: Path, visit: Opener) -> None:

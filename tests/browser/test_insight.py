@@ -53,7 +53,7 @@ def test_effects_follow_the_chosen_response(site: Path, told: Results, visit: Op
     page = visit(site / "matters.html")
     table = matters.share_table(told)
     for response in ("score", "outside_window"):
-        page.get_by_label("Of the", exact=True).select_option(response)
+        page.get_by_label("Quantity", exact=True).select_option(response)
         shown = {(factor, round(share, 3)) for factor, share in drawn(page, "shares", "factor", "share")}
         wanted = table[table["response"] == response]
         assert shown == {(row.factor, round(row.share, 3)) for row in wanted.itertuples()}
@@ -64,7 +64,7 @@ def test_effects_follow_the_chosen_response(site: Path, told: Results, visit: Op
     wanted = levels[(levels["response"] == "outside_window") & (levels["key"] == "f1")]
     assert sorted(value for (value,) in means) == pytest.approx(sorted(wanted["mean"]))
     reload(page)
-    expect(page.get_by_label("Of the", exact=True)).to_have_value("outside_window")
+    expect(page.get_by_label("Quantity", exact=True)).to_have_value("outside_window")
     assert len(drawn(page, "along-f1", "mean")) == 4
 
 
@@ -77,7 +77,7 @@ def test_robustness_follows_the_chosen_design(site: Path, told: Results, visit: 
             wanted = int(((table["design"] == design) & (table["kind"] == kind)).sum())
             assert marks(page, kind)["rect"] == wanted > 0
     assert "design=0" in page.url
-    page.get_by_label("Of the", exact=True).select_option("outside_window")
+    page.get_by_label("Quantity", exact=True).select_option("outside_window")
     assert "design=0" in page.url
     reload(page)
     expect(page.get_by_label("Design", exact=True)).to_have_value("0")
@@ -87,8 +87,8 @@ def test_the_front_follows_the_chosen_quantities(site: Path, told: Results, visi
     page = visit(site / "tradeoffs.html")
     columns, table = tradeoffs.quantities(told)
     fronts = tradeoffs.fronts(columns, table)
-    page.get_by_label("Up", exact=True).select_option("mass")
-    page.get_by_label("Across", exact=True).select_option("outside_window")
+    page.get_by_label("Vertical axis", exact=True).select_option("mass")
+    page.get_by_label("Horizontal axis", exact=True).select_option("outside_window")
     found = fronts["mass outside_window"]
     listed = page.locator("#front tbody tr")
     expect(listed).to_have_count(len(found.designs))
@@ -96,18 +96,21 @@ def test_the_front_follows_the_chosen_quantities(site: Path, told: Results, visi
     assert sorted(map(int, names)) == sorted(found.designs)
     on_line = {design for design, order in drawn(page, "tradeoffs", "design", "order") if order is not None}
     assert set(found.designs) <= on_line
-    said = tradeoffs.told(columns, table, fronts)["mass outside_window"].said
+    said = tradeoffs.front_sentences(columns, table, fronts)["mass outside_window"].said
     expect(page.locator("#said")).to_have_text(said)
     expect(page.locator("#front thead")).to_contain_text("mass, kg")
     reload(page)
-    expect(page.get_by_label("Across", exact=True)).to_have_value("outside_window")
+    expect(page.get_by_label("Horizontal axis", exact=True)).to_have_value("outside_window")
     expect(listed).to_have_count(len(found.designs))
 
 
 def test_a_quantity_against_itself_moves_the_other(site: Path, visit: Opener) -> None:
     page = visit(site / "tradeoffs.html")
-    page.get_by_label("Across", exact=True).select_option(page.get_by_label("Up", exact=True).input_value())
-    assert page.get_by_label("Up", exact=True).input_value() != page.get_by_label("Across", exact=True).input_value()
+    page.get_by_label("Horizontal axis", exact=True).select_option(page.get_by_label("Vertical axis", exact=True).input_value())
+    assert (
+        page.get_by_label("Vertical axis", exact=True).input_value()
+        != page.get_by_label("Horizontal axis", exact=True).input_value()
+    )
 
 
 def test_a_design_on_the_front_leads_to_its_page_or_its_row(site: Path, told: Results, visit: Opener) -> None:
@@ -115,13 +118,13 @@ def test_a_design_on_the_front_leads_to_its_page_or_its_row(site: Path, told: Re
     said = json.loads(page.locator("#fronts").text_content() or "")
     pair, design = next((pair, design) for pair, each in said.items() for design in each["front"] if design not in told.leaders)
     one, two = pair.split(" ")
-    page.get_by_label("Up", exact=True).select_option(one)
-    page.get_by_label("Across", exact=True).select_option(two)
+    page.get_by_label("Vertical axis", exact=True).select_option(one)
+    page.get_by_label("Horizontal axis", exact=True).select_option(two)
     page.locator("#front tbody a", has_text=re.compile(rf"^{design}\b")).click()
     expect(page.locator("h1")).to_have_text("Standings")
     expect(page.locator("#filter-said")).to_have_text(f"1 of {len(told.designs)} designs")
     own = visit(site / "tradeoffs.html")
-    own.get_by_label("Up", exact=True).select_option("score")
+    own.get_by_label("Vertical axis", exact=True).select_option("score")
     leader = first(told)
     own.locator("#front tbody a", has_text=re.compile(rf"^{leader}\b")).click()
     expect(own.locator("h1")).to_contain_text(str(leader))

@@ -170,7 +170,7 @@ def test_less_motion_means_no_play(site: Path, told: Results, visit: Opener) -> 
     page = visit(site / f"design-{first(told)}.html")
     page.emulate_media(reduced_motion="reduce")
     expect(page.get_by_role("button", name="Play")).to_be_hidden()
-    expect(page.get_by_text("You asked for less motion")).to_be_visible()
+    expect(page.get_by_text("Your device asks for less motion")).to_be_visible()
     before = boat(page)
     page.locator("#moment").fill("8")
     assert boat(page) != before

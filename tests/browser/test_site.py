@@ -14,10 +14,13 @@ from sweep.insight.ranking import ranked
 from sweep.report.pages import explore
 from sweep.results.store import Results
 from tests.browser.conftest import Opener, first, marks, path_of, write
+from tests.browser.test_axe import faults, run_axe
 from tests.site_results import HOSTILE_LABEL, HOSTILE_TITLE, results
 
 PAGES = ("index", "builds", "explore", "matters", "tradeoffs", "compare", "rides", "design", "card", "sure", "cautions")
 PAGES += ("former", "logs")
+MOST_SCREENS = 14
+"""Heights of a phone of 800 px that any page may take while its folds are shut (judgement)."""
 
 
 @pytest.mark.parametrize(("width", "scheme", "other"), [(360, "dark", "light"), (1280, "light", "dark")])
@@ -25,12 +28,15 @@ PAGES += ("former", "logs")
 def test_every_page_draws_within_the_screen(
     site: Path, told: Results, visit: Opener, name: str, width: int, scheme: str, other: Literal["light", "dark"]
 ) -> None:
-    """Opened in one scheme, then switched to the other."""
+    """Opened in one scheme, then switched to the other; and axe finds no serious fault in either."""
     page = visit(path_of(site, told, name), width=width, scheme=scheme)
-    for colours in (scheme, other):
-        if colours == other:
-            page.emulate_media(color_scheme=other)
-        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert width > 360 or page.evaluate("document.documentElement.scrollHeight") < MOST_SCREENS * 800
+    found = {scheme: run_axe(page)}
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    page.emulate_media(color_scheme=other)
+    found[other] = faults(page)
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert found == {scheme: [], other: []}
     assert page.locator("h1").count() == 1
     assert page.title().endswith(HOSTILE_TITLE)
     expect(page.locator("header .campaign")).to_have_text(HOSTILE_TITLE)
@@ -199,18 +205,18 @@ def test_a_brush_over_one_view_chooses_in_all(site: Path, told: Results, visit: 
     brush(page, "f0", 0.3)
     both = chosen_in(page, "score")
     assert 0 < both < chosen
-    page.get_by_label("Across", exact=True).select_option("mass")
+    page.get_by_label("Horizontal axis", exact=True).select_option("mass")
     expect(page.locator("html[data-ready=yes]")).to_be_attached()
     expect(page.locator("#chosen-said")).to_have_text(re.compile(f"^{both} of {everyone} designs chosen"))
-    page.get_by_role("button", name="Drop every choice").click()
+    page.get_by_role("button", name="Clear all choices").click()
     expect(page.locator("#chosen-said")).to_have_text(f"{everyone} of {everyone} designs chosen; the first 10:")
 
 
 def test_the_scatter_shows_what_is_asked_for(site: Path, visit: Opener) -> None:
     page = visit(site / "explore.html")
-    page.get_by_label("Up", exact=True).select_option("price")
+    page.get_by_label("Vertical axis", exact=True).select_option("price")
     expect(page.locator("#explore svg .role-axis-title text").filter(has_text="price")).to_have_count(2)
-    page.get_by_label("Across", exact=True).select_option("f2")
+    page.get_by_label("Horizontal axis", exact=True).select_option("f2")
     expect(page.locator("#explore svg .role-axis-title text").filter(has_text="rangefinders.layout")).to_have_count(2)
 
 
@@ -322,7 +328,7 @@ def test_an_address_leads_to_what_the_sender_saw(site: Path, told: Results, visi
     page = visit(site / "explore.html")
     everyone = len(told.designs)
     assert "#" not in page.url
-    page.get_by_label("Across", exact=True).select_option(across)
+    page.get_by_label("Horizontal axis", exact=True).select_option(across)
     page.wait_for_url(re.compile(f"#across={across}&up=score$"))
     draw_box(page)
     page.wait_for_url(re.compile(f"#across={across}&up=score&box-across=.*&box-up="))
@@ -339,14 +345,14 @@ def test_an_address_leads_to_what_the_sender_saw(site: Path, told: Results, visi
         follow(again, page.url)
         assert chosen_designs(again) == chosen
         expect(again.locator("#chosen-said")).to_have_text(said)
-        expect(again.get_by_label("Across", exact=True)).to_have_value(across)
+        expect(again.get_by_label("Horizontal axis", exact=True)).to_have_value(across)
         assert chosen_in(again, "score") == len(chosen)
         again.set_viewport_size({"width": 900, "height": 900})
         again.wait_for_timeout(300)
         expect(again.locator("#chosen-said")).to_have_text(said)
-    page.get_by_label("Up", exact=True).select_option("price")
+    page.get_by_label("Vertical axis", exact=True).select_option("price")
     page.wait_for_url(re.compile(rf"#across={across}&up=price&f2=[^&]+&ride_height_error=[^&]+$"))
-    page.get_by_role("button", name="Drop every choice").click()
+    page.get_by_role("button", name="Clear all choices").click()
     expect(page.locator("#chosen-said")).to_contain_text(f"{everyone} of {everyone} designs")
     page.wait_for_url(re.compile("up=price$"))
 
@@ -363,13 +369,13 @@ def test_the_table_s_order_and_filter_are_in_its_address(site: Path, visit: Open
     page.get_by_label("Show only").fill("score<2 bow")
     for _ in range(2):
         page.locator("[data-table] th", has_text=re.compile("^mass")).get_by_role("button").click()
-    page.get_by_label("every column").check()
+    page.get_by_label("all columns").check()
     order = cells(page, 2)
     again = visit(site / "cautions.html")
     follow(again, page.url)
     assert cells(again, 2) == order
     expect(again.get_by_label("Show only")).to_have_value("score<2 bow")
     expect(again.locator("[data-table] th", has_text=re.compile("^mass"))).to_have_attribute("aria-sort", "descending")
-    expect(again.get_by_label("every column")).to_be_checked()
+    expect(again.get_by_label("all columns")).to_be_checked()
     again.goto(page.url.partition("#")[0] + "#show=refused")
     expect(again.get_by_label("Show only")).to_have_value("refused")

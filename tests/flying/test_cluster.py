@@ -15,9 +15,8 @@ from sweep.campaign.text.problems import ChoiceError
 from sweep.flying import cluster, flights
 from sweep.results.store import StoreError
 from tests.benchmarks.kills import contents
-from tests.test_workflow import CRAFT, SMALL, Listener, unpublished
+from tests.test_workflow import CRAFT, SMALL, Listener
 
-__all__ = ["unpublished"]
 pytestmark = pytest.mark.usefixtures("unpublished")
 FLIGHTS = (1 + 4) * 2 * 6
 
@@ -34,7 +33,7 @@ def expected(campaign, tmp_path_factory):
     """What a run on this machine leaves."""
     folder = tmp_path_factory.mktemp("here")
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("sweep.report.publishing.publish", lambda folder: folder / "site")
+        patched.setattr("sweep.report.publishing.publish_locked", lambda folder: folder / "site")
         workflow.run(campaign, folder, workers=1)
     return contents(folder)
 

@@ -4,10 +4,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.campaign.campaign import Flight, load_campaign
+from sweep.campaign.campaign import load_campaign
 from sweep.campaign.conditions import Condition, list_conditions
 from sweep.campaign.designs import lay_out
 from sweep.campaign.draws import draw_block
+from sweep.campaign.flight import Flight
 from sweep.flying import flights
 from sweep.flying.flights import blocks_at_once, cut_pieces, fly_shards, measure_pace
 from sweep.flying.progress import Watcher

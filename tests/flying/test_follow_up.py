@@ -160,11 +160,11 @@ def test_pages_say_what_was_sampled(tmp_path: Path) -> None:
     changes = pd.DataFrame({"flights": [4]})
     assert "conditions" not in of_changes._behind(changes, all_, all_)
     assert "in 2 of the 800 conditions, spread evenly over them" in of_changes._behind(changes, 2, 800)
-    assert "in the others a change may gain more or less" in of_changes._behind(changes, 2, 800)
+    assert "In the other conditions a change may gain more or less" in of_changes._behind(changes, 2, 800)
 
 
 def test_a_map_that_was_left_out_is_told_and_not_promised(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     told = dataclasses.replace(results(tmp_path), rides=pd.DataFrame())
     assert "has not been flown yet" in of_rides._missing(told)
     monkeypatch.setattr(of_rides, "flown_map", lambda results: None)
-    assert "it was left out: with a map in the campaign file it is flown" in of_rides._missing(told)
+    assert "it was left out. To have it flown, add a map to the campaign file." in of_rides._missing(told)

@@ -16,6 +16,7 @@ from sweep.campaign.scoring import Limit
 from sweep.flying.progress import Watcher
 from sweep.flying.race_run import fly_race, heat_shards
 from sweep.flying.work import Work
+from sweep.insight.failing import Failures
 from sweep.insight.race import FINALISTS, Heat, Purse, Race, block_order
 from sweep.insight.rank import rank_flights, wanted_columns
 from sweep.insight.ranking import rank
@@ -199,7 +200,9 @@ def test_without_a_race_few_designs_are_compared_as_in_the_standings():
     for seed in (8, 9, 10):
         error = truth(seed)[1][:8]
         broken = np.arange(8) == seed - 6
-        pd.testing.assert_frame_equal(rank(error, broken), rank_uneven(error, broken, np.zeros(8, dtype=bool)))
+        one, two = rank(error, broken), rank_uneven(error, broken, np.zeros(8, dtype=bool))
+        alike = [name for name in one if not name.startswith("behind")]
+        pd.testing.assert_frame_equal(one[alike], two[alike])
 
 
 def test_two_blocks_in_every_condition_are_strata():
@@ -216,7 +219,7 @@ def test_two_blocks_in_every_condition_are_strata():
 def test_a_dropped_design_is_told_by_the_best_s_interval_and_its_distance_s():
     """Two intervals of 97.5 % each, whose widths add up: of the best, and of the difference over the blocks of both."""
     draws = np.random.default_rng(3)
-    scores = np.array([1.0, 1.5])[:, None, None] + draws.normal(size=(2, 2, 5))
+    scores = np.array([4.0, 4.5])[:, None, None] + draws.normal(size=(2, 2, 5))
     scores[1, 1] = np.nan  # half of the conditions
     apart = scores[1, 0] - scores[0, 0]
     best = uneven_estimate(scores[:1])
@@ -267,8 +270,8 @@ def test_a_dropped_design_is_never_level():
     gone = np.zeros(DESIGNS, dtype=bool)
     gone[race.dropped()["design"]] = True
     table = rank_uneven(race.scores, np.zeros(DESIGNS, dtype=bool), gone)
-    assert not table.set_index("design").loc[np.flatnonzero(gone), "level_with_best"].any()
-    assert table["level_with_best"].any()
+    assert not table.set_index("design").loc[np.flatnonzero(gone), "may_be_best"].any()
+    assert table["may_be_best"].any()
     order = table["design"].tolist()
     assert max(order.index(design) for design in np.flatnonzero(~gone)) < min(
         order.index(design) for design in np.flatnonzero(gone)
@@ -282,14 +285,14 @@ def test_standings_after_a_race_keep_the_broken_the_screened_and_the_dropped_apa
     scores = np.array([3.0, 1.0, 0.5, 2.0, np.nan])[:, None, None] + 0.01 * np.random.default_rng(5).normal(size=(5, 2, 3))
     scores[3, :, 1:] = np.nan
     judged = ["kept", "kept", "broken", "kept", "not yet known"]
-    verdicts = pd.DataFrame({"verdict": judged, "reason": ["", "", "a limit", "", ""]})
+    verdicts = pd.DataFrame({"verdict": judged, "reason": ["", "", "a limit", "", ""], "doubtful": False, "probable": True})
     dropped = pd.DataFrame(
         [
             {"design": 3, "why": "behind", "round": 1, "blocks": 2, "behind": 1.0, "low": 0.8, "high": 1.2, "reason": ""},
             {"design": 4, "why": "screened", "round": 0, "blocks": 0, "behind": np.nan, "reason": "no trim"},
         ]
     )
-    table = uneven_standings(scores, verdicts, dropped, np.zeros(5), {}).set_index("design")
+    table = uneven_standings(scores, verdicts, dropped, Failures(np.zeros(5), np.full(5, 6.0), np.nan), {}).set_index("design")
     assert table.index.tolist() == [1, 0, 3, 2, 4]
     assert table["place"].to_list() == [1, 2, 3, pd.NA, pd.NA]
     assert table["verdict"].tolist() == ["kept", "kept", "kept", "broken", "broken"]
@@ -376,6 +379,7 @@ def test_time_on_the_clock_becomes_simulated_seconds_once(tmp_path):
     assert len(first) >= 13
 
 
+@pytest.mark.usefixtures("without_design_pages")
 def test_a_race_ends_in_standings_and_pages(tmp_path):
     """The whole way, from a file: the budget is kept, and the pages tell of the rounds and of each design that dropped out."""
     text = (CONFIGS / "quick.yaml").read_text()

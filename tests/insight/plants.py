@@ -24,10 +24,11 @@ from typing import Any, NamedTuple
 import pandas as pd
 
 from sweep.campaign.addresses import leaves, matches, replace_values
-from sweep.campaign.campaign import Campaign, Flight, load_campaign
+from sweep.campaign.campaign import Campaign, load_campaign
 from sweep.campaign.conditions import Condition
 from sweep.campaign.craft import Craft
 from sweep.campaign.faults import FaultFile, NamedFault, named_faults
+from sweep.campaign.flight import Flight
 from sweep.campaign.named_seas import JonswapSea, NamedSea, PacketSea
 from sweep.campaign.water import NamedHeading
 from sweep.flying.recording import fly_single

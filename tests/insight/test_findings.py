@@ -4,6 +4,7 @@ import pytest
 
 from sweep.campaign.designs import lay_out
 from sweep.insight.findings import find, gathered, mean_responses
+from sweep.insight.rank import judged as judged_by
 from sweep.model.quantities import RESPONSE_NAMES
 from tests.site_results import campaign, results
 
@@ -36,10 +37,10 @@ def test_what_was_not_flown_tells_no_effects_of_any_response(judged):
     scores = np.arange(len(designs))[:, None, None] + np.random.default_rng(1).random((len(designs), 4, 3))
     lost = scores.copy()
     lost[7, 2, 1] = np.nan
-    whole = find(judged, designs, scores, ["kept"] * len(designs), ["touchdowns"], lambda name: lost)
-    assert set(whole.effects["response"]) == {"score", "touchdowns"}
+    whole = find(judged, designs, scores, ["kept"] * len(designs), lambda name: lost)
+    assert set(whole.effects["response"]) == {"score", *judged_by(judged)}
     assert whole.effects["share"].notna().all()
-    raced = find(judged, designs, lost, ["kept"] * len(designs), ["touchdowns"], lambda name: lost)
+    raced = find(judged, designs, lost, ["kept"] * len(designs), lambda name: lost)
     assert raced.effects.empty
     assert len(raced.builds)
     assert list(raced.effects.columns) == list(whole.effects.columns)

@@ -50,14 +50,18 @@ def test_scores_that_never_differ_have_no_width():
     assert found.half_width(0.025).tolist() == [0.0, 0.0]
 
 
+def alike(shape, value):
+    return np.full(shape, value)
+
+
 def test_moderation_finds_the_prior_that_the_variances_were_drawn_from():
     """Variances drawn from the model of Smyth 2004 (sigma^2 from d0 s0^2 / chi2(d0)) give back about d0 and s0^2."""
     generator = np.random.default_rng(4)
     prior_freedom, prior, freedom = 6.0, 0.3, 3.0
     true = prior_freedom * prior / generator.chisquare(prior_freedom, (20_000, 1))
     seen = true * generator.chisquare(freedom, true.shape) / freedom
-    drawn, total = moderated(seen, freedom)
-    assert total[0] == pytest.approx(prior_freedom + freedom, rel=0.1)
+    drawn, total = moderated(seen, alike(seen.shape, freedom), np.ones(seen.shape))
+    np.testing.assert_allclose(total, prior_freedom + freedom, rtol=0.1)
     expected = (prior_freedom * prior + freedom * seen) / (prior_freedom + freedom)
     np.testing.assert_allclose(drawn, expected, rtol=0.1)
 
@@ -65,37 +69,76 @@ def test_moderation_finds_the_prior_that_the_variances_were_drawn_from():
 def test_moderation_of_equal_variances_takes_them_together():
     generator = np.random.default_rng(5)
     seen = generator.chisquare(8.0, (20_000, 1)) / 8.0
-    drawn, total = moderated(seen, 8.0)
-    assert total[0] > 80.0
+    drawn, total = moderated(seen, alike(seen.shape, 8.0), np.ones(seen.shape))
+    assert (total > 80.0).all()
     np.testing.assert_allclose(drawn, 1.0, rtol=0.4)
     assert seen.std() > 8.0 * drawn.std()
 
 
 def test_few_variances_are_moderated_by_the_moments_of_their_logarithms():
-    """Smyth 2004, section 6.2, by hand: trigamma(d0 / 2) = the sample variance of the logs, less trigamma(d / 2)."""
+    """Smyth 2004, section 6.2, by hand, and a quarter of a standard error of a sample variance over, whose square is
+    (mu4 - sigma^4) / n: trigamma(d0 / 2) = the sample variance of the logs, less trigamma(d / 2)."""
     seen, freedom = np.exp(np.random.default_rng(6).normal(size=(12, 1))), 4.0
     logs = np.log(seen) - special.digamma(freedom / 2) + np.log(freedom / 2)
-    excess = logs.var(ddof=1) - special.polygamma(1, freedom / 2)
+    fourth, second = special.polygamma(3, freedom / 2), special.polygamma(1, freedom / 2)
+    spare = 0.25 * np.sqrt((fourth + 3.0 * second**2 - second**2) / 12)
+    excess = logs.var(ddof=1) - second + spare
     prior = 2.0 * optimize.brentq(lambda half: special.polygamma(1, half) - excess, 1e-2, 1e3)
     centre = np.exp(logs.mean() + special.digamma(prior / 2) - np.log(prior / 2))
-    drawn, total = moderated(seen, freedom)
-    assert excess > 0.1
-    assert total[0] == pytest.approx(prior + freedom)
+    drawn, total = moderated(seen, alike(seen.shape, freedom), np.ones(seen.shape))
+    np.testing.assert_allclose(total, prior + freedom)
     np.testing.assert_allclose(drawn, (prior * centre + freedom * seen) / (prior + freedom), rtol=1e-9)
 
 
-def test_variances_less_spread_than_chance_are_one_variance():
-    """No spread is left for a prior: it counts as two million degrees of freedom, and each variance becomes the common one."""
-    drawn, total = moderated(np.full((12, 1), 0.7), 8.0)
-    assert total[0] == 2e6 + 8.0
+@pytest.mark.parametrize("designs", [30, 200])
+def test_variances_that_grow_with_the_distance_are_drawn_to_their_trend(designs):
+    """Where the standard deviation is the distance itself, two replicates tell the near designs' variances by the far ones."""
+    generator = np.random.default_rng(8)
+    sizes = np.exp(generator.uniform(-2.0, 2.0, (designs, 1)))
+    seen = sizes**2 * generator.chisquare(1.0, sizes.shape)
+    drawn, _ = moderated(seen, alike(seen.shape, 1.0), sizes)
+    off = np.abs(np.log(drawn / sizes**2))
+    flat = np.abs(np.log(moderated(seen, alike(seen.shape, 1.0), np.ones(sizes.shape))[0] / sizes**2))
+    assert np.median(off) < 0.5 * np.median(flat)
+
+
+def test_variances_with_unlike_freedom_keep_what_they_know():
+    """Of a design with 64 replicates the variance stays nearly as seen; of one with two it follows the others."""
+    generator = np.random.default_rng(9)
+    freedom = np.where(np.arange(60) < 10, 63.0, 1.0)[:, None]
+    true = np.exp(generator.normal(size=freedom.shape))
+    seen = true * generator.chisquare(freedom) / freedom
+    drawn, total = moderated(seen, freedom, np.ones(seen.shape))
+    assert (total - freedom).std() < 1e-9
+    assert np.abs(np.log(drawn / seen))[:10].max() < 0.5
+    assert np.abs(np.log(drawn / seen))[10:].max() > 1.0
+
+
+def test_variances_less_spread_than_chance_are_drawn_nearly_together():
+    drawn, total = moderated(alike((200, 1), 0.7), alike((200, 1), 8.0), np.ones((200, 1)))
+    assert (total > 40.0).all()
     assert drawn.std() < 1e-12
 
 
 def test_shared_spreads_have_the_freedom_of_all_they_rest_on():
     """Satterthwaite's combination of the moderated variances, each with the freedom of its replicates and of the prior."""
     values = np.random.default_rng(7).normal(size=(12, 2, 4)) * np.exp(np.random.default_rng(8).normal(size=(12, 2, 1)))
-    drawn, total = moderated(values.var(axis=2, ddof=1), 3.0)
+    drawn, total = moderated(values.var(axis=2, ddof=1), alike((12, 2), 3.0), np.abs(values.mean(axis=2)))
     parts = drawn / (4 * 2**2)
     found = estimate(values, share_spreads=True)
     np.testing.assert_allclose(found.error, np.sqrt(parts.sum(axis=1)))
     np.testing.assert_allclose(found.freedom, parts.sum(axis=1) ** 2 / (parts**2 / total).sum(axis=1))
+
+
+def test_more_replicates_in_some_conditions_count_there():
+    """By hand: the mean of the conditions' means, each with its own count; NaN where a condition has fewer than two."""
+    values = np.random.default_rng(10).normal(size=(3, 2, 6))
+    values[0, 0, 2:], values[1, 1, 1:], values[2, 1, :] = np.nan, np.nan, np.nan
+    found = estimate(values)
+    one, two = values[0, 0, :2], values[0, 1]
+    assert found.mean[0] == pytest.approx((one.mean() + two.mean()) / 2)
+    outside = stats.ttest_ind(one, -two, equal_var=False)
+    assert found.freedom[0] == pytest.approx(outside.df)
+    assert found.mean[0] / found.error[0] == pytest.approx(outside.statistic)
+    assert np.isfinite(found.mean).tolist() == [True, True, False]
+    assert np.isnan(found.error).tolist() == [False, True, True]

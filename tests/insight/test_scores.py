@@ -107,7 +107,7 @@ def test_holes_are_counted_and_doubles_refused():
 def test_failed_flights_are_those_that_did_not_fly_to_the_end():
     found = ScoreTally(SCORE, SCORED_TIME, (1, 2, 2))
     found.add(rows((1, 2, 2)).join(flights(status=[FLEW, UPSET, NO_TRIM, FLEW])))
-    assert found.failed_share().tolist() == [0.5]
+    assert found.failures().share().tolist() == [0.5]
 
 
 def test_means_are_over_the_flights_that_have_the_response():

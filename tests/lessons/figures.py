@@ -172,7 +172,7 @@ LESSONS: tuple[Lesson, ...] = (
     ),
     Lesson(
         "b",
-        "height known to the length of the legs: time outside the window",
+        "height known to the length of the struts: time outside the window",
         lambda: level(where(flights_of(B), rangefinders__noise=20 * CM), "outside_window", 100.0),
         ">=",
         25.0,

@@ -21,7 +21,7 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.flight import start_lanes
 from sweep.model.pack.fleet import build_fleets
-from sweep.model.probe import open_loop
+from sweep.model.probe import Surroundings, open_loop
 from tests.lessons.figures import LESSONS, figures
 from tests.lessons.flown import FOLDER, campaign_of, flights_of, where
 
@@ -200,7 +200,7 @@ def half_a_second_later(which: slice, kick: float) -> np.ndarray:
     }
     angles = np.append([slots[foot + at.FOIL.servo.angle] for foot in feet], 0.0)
     angles[which] += kick
-    end = open_loop(craft, water, None, state, lambda time: angles, 0.5, 0.005)[-1]
+    end = open_loop(craft, Surroundings(water), state, lambda time: angles, 0.5, 0.005)[-1]
     return np.array([-end[2], end[4]])
 
 

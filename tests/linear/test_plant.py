@@ -56,7 +56,9 @@ class Trimmed:
 
     def rates(self, change: Floats, angles: Floats, sea: Sea | None = None, time: float = 0.0) -> Floats:
         """Accelerations and rates of the lags there, as the probe has them."""
-        found = probe.derivative(self.craft, WATER, self.state(change), self.angles + angles[:-1], angles[-1], sea, time)
+        found = probe.derivative(
+            self.craft, probe.Surroundings(WATER, sea), self.state(change), self.angles + angles[:-1], angles[-1], time
+        )
         return np.concatenate([found["nu_dot"], found["z_dot"], found["downwash_dot"][self.felt]])
 
 
@@ -120,7 +122,8 @@ def test_a_released_craft_moves_as_its_linear_companion_says(name: str) -> None:
     fixed = np.append(trimmed.angles, 0.0)
     dt = 0.0025
     flown = [
-        probe.open_loop(trimmed.craft, WATER, None, trimmed.state(sign * push), lambda time: fixed, 0.5, dt) for sign in ODD
+        probe.open_loop(trimmed.craft, probe.Surroundings(WATER), trimmed.state(sign * push), lambda time: fixed, 0.5, dt)
+        for sign in ODD
     ]
     ours = np.array([expm(a * dt * step) @ push for step in range(0, 201, 10)])[:, :10]
     theirs = 0.5 * (flown[0] - flown[1])[::10, 2:]

@@ -9,8 +9,8 @@ from sweep.linear.craft import LinearCraft, linearise
 from sweep.linear.shares import TOGETHER, TRIED, Scaled, gain_groups, share_spans
 from sweep.linear.table import stability_table
 from sweep.linear.ticks import eigenvalues
+from sweep.model.history import RECORDED
 from sweep.model.pack.fleet import build_fleets
-from sweep.model.quantities import RECORDED
 from tests.linear.crafts import courier, shipped
 from tests.linear.test_ticks import MOTION, released
 from tests.model.crafts import WATER, changed

@@ -45,7 +45,7 @@ def test_modes_in_words() -> None:
 def test_margins_in_words() -> None:
     assert margin_words(spare()) == "×2.1, 38 deg, 70 ms"
     assert margin_words(spare(gain=inf, phase=inf)) == "not judged"
-    assert edge_words(spare(least_gain=0.93)) == "edge at ×0.93"
+    assert edge_words(spare(least_gain=0.93)) == "limit at ×0.93"
     assert edge_words(spare()) == ""
 
 
@@ -59,11 +59,11 @@ def test_three_speeds_within_the_reach(speeds: list[float], chosen: list[float])
 
 def test_the_limit_in_words() -> None:
     """Both ends are told, rounded to what is stable."""
-    assert "stable from 2.7 to 4.5 m/s; at the other speeds" in limit_words([(2.64, 4.56)], REACH)
-    assert "stable from 2 to 4.5 m/s; at the other" in limit_words([(2.0, 4.56)], REACH)
+    assert "stable from 2.7 to 4.5 m/s, and unstable at the other speeds" in limit_words([(2.64, 4.56)], REACH)
+    assert "stable from 2 to 4.5 m/s, and unstable at the other" in limit_words([(2.0, 4.56)], REACH)
     assert "from 2 to 3 and from 3.5 to 8 m/s" in limit_words([(2.0, 3.01), (3.45, 8.0)], REACH)
-    assert "from 2 to 8 m/s, wherever it flies" in limit_words([(2.0, 8.0)], REACH)
-    assert "grow at every speed" in limit_words([], REACH)
+    assert "stable at all speeds that it flies at, 2 to 8 m/s" in limit_words([(2.0, 8.0)], REACH)
+    assert "unstable at every speed" in limit_words([], REACH)
 
 
 def test_shares_in_words() -> None:
@@ -83,9 +83,9 @@ def test_the_tables_of_a_check() -> None:
     assert heads.split("  ")[-1] == "heading"
     assert [row.split()[0] for row in rows] == ["2.6", "4", "8"]
     assert "doubles" in rows[-1]
-    assert "edge at ×0.9" in rows[-1][heads.index("pitch") : heads.index("roll")]
+    assert "limit at ×0.9" in rows[-1][heads.index("pitch") : heads.index("roll")]
     assert rows[-1][heads.index("height") : heads.index("pitch")].strip() == ""
-    assert gains.startswith("Times its gains, from 0.125 to 4")
+    assert gains.startswith("Factors on these gains that keep it stable, tried from 0.125 to 4")
     assert names.split("  ")[-1] == "all gains"
     assert low[names.index("all gains") :].strip().startswith("0.")
     assert middle[names.index("height") : names.index("pitch")].strip() == "any"

@@ -7,7 +7,7 @@ import pytest
 
 from sweep.linear.margins import Margins
 from sweep.linear.table import damping, stability_table, stable_spans
-from sweep.model.quantities import RECORDED
+from sweep.model.history import RECORDED
 from tests.linear.crafts import courier, shipped
 from tests.linear.test_ticks import MOTION, released
 from tests.model.crafts import WATER

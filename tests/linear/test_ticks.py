@@ -17,7 +17,7 @@ from sweep.linear.table import loop_margins
 from sweep.linear.ticks import closed_loop, eigenvalues
 from sweep.model import layout as at
 from sweep.model.flight import History, run_lanes, start_lanes
-from sweep.model.quantities import RECORDED
+from sweep.model.history import RECORDED
 from tests.linear.crafts import LAWS, courier, linear, linear_of, shipped
 from tests.model.crafts import Floats, calm, fleet_of, silent
 

@@ -98,7 +98,7 @@ def test_each_set_up_its_own_way_is_said() -> None:
 def test_the_sentence_has_every_number_with_its_interval() -> None:
     rows = [Pass("a", 0.020, 0.06, 1.1, 0)] * 4 + [Pass("b", 0.011, 0.045, 1.1, 0)] * 4
     said = " ".join(split_sentences(split(rows, [expected()], "sensed_error", "a", "b"), "sensed_error"))
-    assert "Of the 0.9 cm better, " in said
+    assert "With “b” it was 0.9 cm better: " in said
     assert said.count(" to ") >= 3
 
 

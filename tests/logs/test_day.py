@@ -42,7 +42,7 @@ def test_the_difference_is_the_water(day: Day) -> None:
     assert split.verdict == "not told apart"
     assert split.further is not None or split.why
     said = " ".join([*comparison_sentences(found), *split_sentences(split, "sensed_error")])
-    assert "simulated sensed" in said
+    assert "the model's sensed error" in said
     assert "cannot tell the two set-ups apart" in said
     assert found.flatters != pytest.approx(1.0, abs=1e-3)
     rows = account(day, {"firm": found}).table

@@ -42,7 +42,7 @@ def test_lag_noise_and_mounting_are_found() -> None:
     planted = {"range_lag": 0.08, "range_noise": 0.004, "height_offset": 0.008}
     result = fitted(3, planted, headings=(pi,), length=50.0)
     for each in result.numbers:
-        assert each.told, each
+        assert each.identified, each
         assert each.low <= planted[each.name] <= each.high, each
     for each in (each for each in result.numbers if each.name != "range_noise"):
         assert not each.low <= each.before <= each.high
@@ -55,7 +55,7 @@ def test_without_a_witness_the_mounting_is_not_told() -> None:
     assert features(with_witness(flown()), courier())[-1] == pytest.approx(0.0, abs=0.3)
     alone = Fitted("height_offset", 0.0, 0.0, -np.inf, np.inf, False)
     said = fit_sentences(Result((alone,), (), 1.0, 60, courier()))
-    assert any("needs a witness" in sentence for sentence in said)
+    assert any("log a witness" in sentence for sentence in said)
     assert fit_rows(Result((alone,), (), 1.0, 60, courier()))[0][2:4] == ("not known", "anything")
 
 

@@ -15,7 +15,7 @@ import pytest
 from sweep.logs.read.channels import Record, Series
 from sweep.logs.report.sentences import sea_sentences
 from sweep.logs.sea.judge import noise_of
-from sweep.logs.sea.sea_state import BAD_FIT, SeaFound, estimate_sea
+from sweep.logs.sea.sea_state import BAD_FIT, SeaEstimate, estimate_sea
 from sweep.logs.sea.spectrum import encounter_of
 from sweep.logs.sea.surface import SLOWEST, measured_surface
 from tests.model.crafts import GRAVITY, courier
@@ -47,7 +47,7 @@ def adrift(time: np.ndarray, elevation: np.ndarray) -> Record:
     }
 
 
-def told(elevation: np.ndarray, some: slice = WHOLE) -> SeaFound:
+def told(elevation: np.ndarray, some: slice = WHOLE) -> SeaEstimate:
     record = adrift(measured()[0][some] - measured()[0][some][0], elevation[some])
     surface = measured_surface(record, courier(), LATE)
     return estimate_sea([encounter_of(surface, 0.0, 0.0, DEEP, noise_of(courier(), record), SLOWEST)])
@@ -58,7 +58,7 @@ def test_a_measured_sea_has_its_published_height_and_is_no_single_wind_sea(some:
     """Five minutes and more, within 10 %; the mixture is said to be one."""
     found = told(measured()[1], some)
     assert found.length > 290.0
-    assert found.verdict == "told"
+    assert found.verdict == "measured"
     assert found.height.value * LENGTHS == pytest.approx(HEIGHT, rel=0.10)
     assert found.misfit > BAD_FIT
     assert any("not that of one wind sea" in sentence for sentence in sea_sentences(found))
@@ -70,7 +70,7 @@ def test_its_wind_sea_alone_has_its_published_period() -> None:
     spectrum[frequency < BETWEEN * TIMES] = 0.0
     left = np.fft.irfft(spectrum, len(measured()[1]))
     found = told(left)
-    assert found.verdict == "told"
+    assert found.verdict == "measured"
     assert found.misfit < BAD_FIT
     assert found.period.value * TIMES == pytest.approx(WIND_SEA, rel=0.10)
     assert found.height.value == pytest.approx(4.0 * left.std(), rel=0.10)

@@ -12,7 +12,8 @@ from sweep.logs.compare.comparison import Split
 from sweep.logs.report import sentences
 from sweep.logs.report.day import passes_of
 from sweep.logs.sea.sea_state import Estimate
-from sweep.report.pages.logs import HEADINGS, KEPT, KeptLogs, Pass, account, as_note, kept_logs, log_table, logs_of
+from sweep.report.log_summary import LOG_SUMMARY, PASS_HEADINGS, LogSummary, Pass, as_note, read_log_summary, summary_of
+from sweep.report.pages.logs import account, log_table
 from sweep.report.publishing import render
 from sweep.results.values import LOGS, wrong_shape
 from tests.logs.made import MAPPING, head_pass, judged
@@ -21,13 +22,13 @@ from tests.site_results import log_account, results
 HOSTILE = "=cmd|' /C calc'!A0 <script>alert(1)</script>"
 
 
-def kept(folder: Path) -> KeptLogs:
+def kept(folder: Path) -> LogSummary:
     """An account with hostile words wherever a mapping may have them."""
     text = MAPPING.replace("A test day", "Day <b>one</b>").replace(
         "{file: pass.csv}", '{file: pass.csv, setup: "=2+2 <i>x</i>"}'
     )
     told = account(judged(folder, text + "made_up: true\n", head_pass()), {}, "")
-    numbers = dict.fromkeys((name for name in HEADINGS if name not in ("label", "setup")), 1.0)
+    numbers = dict.fromkeys((name for name in PASS_HEADINGS if name not in ("label", "setup")), 1.0)
     return dataclasses.replace(told, table=[Pass(label=HOSTILE, setup="=2+2", **numbers)])
 
 
@@ -46,10 +47,10 @@ def test_words_are_escaped_and_csv_starts_no_formula(tmp_path: Path) -> None:
 
 
 def test_kept_and_read_again(tmp_path: Path) -> None:
-    assert kept_logs(tmp_path) is None
-    assert kept_logs(None) is None
-    (tmp_path / KEPT).write_text(json.dumps(as_note(kept(tmp_path))), encoding="utf-8")
-    found = kept_logs(tmp_path)
+    assert read_log_summary(tmp_path) is None
+    assert read_log_summary(None) is None
+    (tmp_path / LOG_SUMMARY).write_text(json.dumps(as_note(kept(tmp_path))), encoding="utf-8")
+    found = read_log_summary(tmp_path)
     assert found is not None
     assert found == kept(tmp_path)
     assert log_table(found)["label"].tolist() == [HOSTILE]
@@ -60,7 +61,7 @@ def test_the_site_s_tests_have_an_account_of_the_same_form(tmp_path: Path) -> No
     assert log_account().run_headings == real.run_headings
     for each in (log_account(), real):
         assert wrong_shape(json.loads(json.dumps(as_note(each))), LOGS) == ""
-        assert logs_of(as_note(each)) == each
+        assert summary_of(as_note(each)) == each
 
 
 def test_a_run_tells_in_a_campaign_s_words_how_it_met_the_waves(tmp_path: Path) -> None:
@@ -71,7 +72,7 @@ def test_a_run_tells_in_a_campaign_s_words_how_it_met_the_waves(tmp_path: Path) 
 def test_a_set_up_stands_in_quotes(tmp_path: Path) -> None:
     mean, part = Estimate(0.02, 0.018, 0.022), Estimate(0.0, -0.001, 0.001)
     found = Split("gain up", "gain up, 2", (mean, mean), 0.001, part, part, part, 0.1, (2, 2), "worse", None, True, "")
-    assert any("“gain up, 2” is worse" in sentence for sentence in sentences.split_sentences(found, "sensed_error"))
+    assert any("with “gain up, 2”: that is worse" in sentence for sentence in sentences.split_sentences(found, "sensed_error"))
 
 
 def test_every_sea_of_the_page_has_its_interval(tmp_path: Path) -> None:

@@ -59,6 +59,6 @@ def test_two_minutes_adrift_tell_the_sea(tmp_path: Path) -> None:
     assert found.measures == {}
     sea = pooled_sea([found])
     assert sea is not None
-    assert sea.verdict == "told"
+    assert sea.verdict == "measured"
     assert sea.height.low <= hs <= sea.height.high
     assert sea.period.value == pytest.approx(tp, rel=0.1)

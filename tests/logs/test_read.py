@@ -9,7 +9,7 @@ import pytest
 
 from sweep.logs.read.mapping import load_mapping
 from sweep.logs.read.runs import LONGEST_RUN, cut_runs
-from sweep.logs.read.table import KEPT, Found, ReadingTally, read_chunks
+from sweep.logs.read.table import SAMPLE_SIZE, LogTally, ReadingTally, read_chunks
 from tests.logs.made import MAPPING, head_pass, write_day
 
 SMALL = """\
@@ -25,10 +25,10 @@ logs: {file: small.csv, begin: 1 s}
 """
 
 
-def small(folder: Path, rows: str, text: str = SMALL) -> tuple[list, Found]:
+def small(folder: Path, rows: str, text: str = SMALL) -> tuple[list, LogTally]:
     path = write_day(folder, text.replace("small.csv", "pass.csv"))
     (folder / "pass.csv").write_text(rows, encoding="utf-8")
-    found = Found()
+    found = LogTally()
     mapping = load_mapping(path)
     return list(read_chunks(mapping.files[0], mapping, found)), found
 
@@ -65,7 +65,7 @@ def test_a_tally_stays_small() -> None:
     tally = ReadingTally()
     for _ in range(60):
         tally.keep(np.arange(5_000.0))
-    assert KEPT / 4 < len(tally.sample()) <= 2 * KEPT
+    assert SAMPLE_SIZE / 4 < len(tally.sample()) <= 2 * SAMPLE_SIZE
 
 
 def test_runs_are_foilborne_at_one_speed_and_straight(tmp_path: Path) -> None:
@@ -77,7 +77,7 @@ def test_runs_are_foilborne_at_one_speed_and_straight(tmp_path: Path) -> None:
 
     def cut(record: dict) -> list:
         mapping = load_mapping(write_day(tmp_path, MAPPING, record))
-        return list(cut_runs(read_chunks(mapping.files[0], mapping, Found()), mapping, 0))
+        return list(cut_runs(read_chunks(mapping.files[0], mapping, LogTally()), mapping, 0))
 
     (whole,) = cut(log)
     assert whole.length == pytest.approx(67.0, abs=2.5)
@@ -96,7 +96,7 @@ def test_a_run_that_never_ends_is_cut(tmp_path: Path) -> None:
     rows = "t,r,p\n" + "".join(f"{0.1 * i:.1f},9.5,{i % 3}\n" for i in range(13_000))
     mapping = load_mapping(write_day(tmp_path, SMALL.replace("small.csv", "pass.csv")))
     (tmp_path / "pass.csv").write_text(rows, encoding="utf-8")
-    runs = list(cut_runs(read_chunks(mapping.files[0], mapping, Found()), mapping, 0))
+    runs = list(cut_runs(read_chunks(mapping.files[0], mapping, LogTally()), mapping, 0))
     assert len(runs) == 3
     assert max(run.length for run in runs) <= LONGEST_RUN
 
@@ -104,5 +104,5 @@ def test_a_run_that_never_ends_is_cut(tmp_path: Path) -> None:
 def test_progress_ends_at_the_size(tmp_path: Path) -> None:
     mapping = load_mapping(write_day(tmp_path))
     told: list[int] = []
-    list(read_chunks(mapping.files[0], mapping, Found(), told.append))
+    list(read_chunks(mapping.files[0], mapping, LogTally(), told.append))
     assert told[-1] == mapping.files[0].stat().st_size

@@ -10,7 +10,7 @@ import xarray as xr
 from wavespectra.construct.frequency import jonswap as their_jonswap
 
 from sweep.logs.sea.judge import noise_of, pooled_sea, sea_of_record
-from sweep.logs.sea.sea_state import SeaFound, estimate_sea
+from sweep.logs.sea.sea_state import SeaEstimate, estimate_sea
 from sweep.logs.sea.spectrum import Encounter, encounter_of, met, multitaper
 from sweep.logs.sea.surface import measured_surface
 from tests.logs.made import DEPTH, flown, judged, synthesised
@@ -27,7 +27,7 @@ def theirs(height: float, period: float, count: int = 700) -> tuple[np.ndarray, 
     return 2 * pi * hertz, spectrum.to_numpy() / (2 * pi), float(spectrum.spec.hs()), float(spectrum.spec.tp())
 
 
-def told(record: dict, speed: float, heading: float) -> SeaFound:
+def told(record: dict, speed: float, heading: float) -> SeaEstimate:
     found = sea_of_record(record, courier(), speed, heading, DEPTH, LATE)
     assert found is not None
     return found
@@ -54,7 +54,7 @@ def test_a_gaussian_sea_of_their_spectrum(height: float, period: float, heading:
     """Ten minutes: height within 10 % of wavespectra's hs, period within 10 % of its tp; the record's own height is random."""
     omega, density, hs, tp = theirs(height, period)
     found = told(synthesised(omega, density, speed, radians(heading), 600.0, seed=heading + 1), speed, radians(heading))
-    assert found.verdict == "told"
+    assert found.verdict == "measured"
     assert found.height.value == pytest.approx(hs, rel=WITHIN)
     assert found.period.value == pytest.approx(tp, rel=WITHIN)
 
@@ -63,7 +63,7 @@ def test_a_gaussian_sea_of_their_spectrum(height: float, period: float, heading:
 def test_a_sea_that_the_courier_flew_in(heading: float, speed: float) -> None:
     """Five minutes of flight: height and period of the drawn sea within 10 %."""
     found = told(flown(heading, 0.05, 1.1, 310.0, speed).log, speed, heading)
-    assert found.verdict == "told"
+    assert found.verdict == "measured"
     assert found.height.value == pytest.approx(0.05, rel=WITHIN)
     assert found.period.value == pytest.approx(1.1, rel=WITHIN)
 

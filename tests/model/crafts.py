@@ -17,12 +17,13 @@ from sweep.model import layout as at
 from sweep.model.block import Block, make_block
 from sweep.model.compiled import LANES
 from sweep.model.flight import Flown, Lanes, fly, fly_record, start_lanes
+from sweep.model.history import RECORDED
 from sweep.model.onboard.noise import LaneNoise, NoiseTables, side_by_side
 from sweep.model.pack.fleet import Fleet, build_fleets
 from sweep.model.physics import waves
 from sweep.model.physics.spectra import Spectrum
 from sweep.model.physics.water import fresh_water
-from sweep.model.quantities import RECORDED, RESPONSE_NAMES, STATUS_NAMES
+from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
 from sweep.model.slots import Record
 
 COURIER_FILE = Path(__file__).resolve().parents[2] / "configs" / "craft" / "courier.yaml"

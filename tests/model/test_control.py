@@ -249,7 +249,7 @@ def test_every_error_is_answered_by_a_push_against_it(name: str) -> None:
     state = state_of(craft, bench.get(at.STATE.x, 3), velocity=bench.get(at.STATE.u, 3), thrust=bench.get(at.TRIM.throttle))
     state["lift_lag"] = np.array([bench.get(i * at.STRIP.width + at.STRIP.lag) for i in range(6)])
     state["downwash"] = np.array([bench.get(bench.foil(i) + at.FOIL.downwash, 3) for i in range(3)])
-    pushed = probe.derivative(craft, WATER, state, angles[:-1], angles[-1], None, 0.0)["nu_dot"]
+    pushed = probe.derivative(craft, probe.Surroundings(WATER), state, angles[:-1], angles[-1], 0.0)["nu_dot"]
     assert pushed[axis] * sign > 0.5
     others = [a for a in (2, 3, 4) if a != axis]
     assert np.abs(pushed[others]).max() < 0.25 * abs(pushed[axis])
@@ -268,7 +268,8 @@ def test_the_rudder_turns_back_to_the_course(rudder: str) -> None:
     assert abs(angle) == pytest.approx(0.1)
     state = state_of(craft, bench.get(at.STATE.x, 3), velocity=bench.get(at.STATE.u, 3))
     yaw = [
-        probe.derivative(craft, WATER, state, trimmed(craft)[:-1], turned, None, 0.0)["nu_dot"][5] for turned in (0.0, angle)
+        probe.derivative(craft, probe.Surroundings(WATER), state, trimmed(craft)[:-1], turned, 0.0)["nu_dot"][5]
+        for turned in (0.0, angle)
     ]
     assert yaw[1] - yaw[0] < -0.5
 

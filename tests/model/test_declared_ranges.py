@@ -18,7 +18,7 @@ from sweep.model.onboard import faults as kinds
 from sweep.model.pack.fleet import build_fleets
 from sweep.model.physics.water import fresh_water
 from sweep.model.quantities import FLEW, NO_TRIM, NOT_A_NUMBER, RESPONSE, RESPONSE_NAMES, RESPONSES, STATUS_NAMES, SUM
-from sweep.model.responses import beyond_range, responses
+from sweep.model.responses import Counted, beyond_range, responses
 from tests.model.crafts import block_of, calm, changed, courier, fleet_of, jonswap, quiet, response, silent, statuses
 from tests.model.test_faults import SLOTS
 
@@ -128,7 +128,7 @@ def test_a_response_beyond_its_range_is_no_result() -> None:
     sums = lanes.sums.copy()
     sums[0, SUM.power] = -1.0
     readings = np.zeros((LANES, 3))
-    status, table = responses(parameters, sums, lanes.histograms, readings, 0.005, 1.0, False)
+    status, table = responses(Counted(parameters, sums, lanes.histograms, readings), 0.005, 1.0, False)
     assert status[0] == NOT_A_NUMBER
     assert (status[1:] == FLEW).all()
     assert np.isnan(table[0]).all()

@@ -5,6 +5,7 @@ Tolerances come from the sampling theory of tests/references/wave_statistics.tom
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from itertools import pairwise
 from math import inf, pi, sqrt
 
@@ -14,17 +15,17 @@ from numpy.typing import NDArray
 from scipy import signal, stats
 
 from sweep.model.physics.spectra import Spectrum
-from sweep.model.physics.waves import draw_components, elevation
+from sweep.model.physics.waves import Sea, draw_components, elevation, random_amplitudes
 from tests.references import reference
 
 CHOP = Spectrum(significant_height=0.1, peak_period=1.5, gamma=3.3)
 RATE = 10.0
 
 
-def records(length: float, count: int, rayleigh: bool = False) -> NDArray[np.float64]:
+def records(length: float, count: int) -> NDArray[np.float64]:
     """Elevation at one place, shape (records, samples)."""
     time = np.arange(0, length, 1 / RATE)
-    seas = (draw_components(CHOP, 0.0, inf, np.random.default_rng(seed), rayleigh=rayleigh) for seed in range(count))
+    seas = (draw_components(CHOP, 0.0, inf, np.random.default_rng(seed)) for seed in range(count))
     return np.array([elevation(sea, 0.0, 0.0, time) for sea in seas])
 
 
@@ -62,15 +63,15 @@ def test_a_record_varies_as_a_gaussian_sea_would_or_less(ten_minutes: NDArray[np
 def test_random_amplitudes_vary_more_between_records() -> None:
     """Variance of 32 exponential energies: 1 / sqrt(32) of the mean, and none at all with fixed amplitudes."""
 
-    def variances(rayleigh: bool) -> NDArray[np.float64]:
-        seas = (draw_components(CHOP, 0.0, inf, np.random.default_rng(seed), rayleigh=rayleigh) for seed in range(2000))
+    def variances(seas: Iterable[Sea]) -> NDArray[np.float64]:
         return np.array([sum(sea.amplitude**2) / 2 for sea in seas])
 
-    loose = variances(rayleigh=True)
+    drawn = [(draw_components(CHOP, 0.0, inf, draws), draws) for draws in map(np.random.default_rng, range(2000))]
+    loose = variances(random_amplitudes(*each) for each in drawn)
     spread = 1 / sqrt(32)
     assert loose.mean() == pytest.approx(CHOP.variance, rel=4 * spread / sqrt(2000))
     assert loose.std() / CHOP.variance == pytest.approx(spread, rel=4 / sqrt(2 * 2000) * 1.2)
-    assert np.ptp(variances(rayleigh=False)) < 1e-15
+    assert np.ptp(variances(sea for sea, _ in drawn)) < 1e-15
 
 
 def test_elevation_is_gaussian_but_for_the_count_of_components(ten_minutes: NDArray[np.float64]) -> None:

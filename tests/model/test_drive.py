@@ -39,7 +39,7 @@ def drive(craft: Craft, speed: float, throttle: float, side: float = 0.0) -> tup
     """Force and moment of the drive (6,), and battery power, upright at the ride height in calm water."""
     height = craft.control.ride_height + 0.05
     state = state_of(craft, [0.0, 0.0, -height], velocity=[speed, 0.0, 0.0], thrust=throttle) | {"side": side}
-    found = probe.derivative(craft, WATER, state, np.zeros(len(craft.foils)), 0.0, None, 0.0)
+    found = probe.derivative(craft, probe.Surroundings(WATER), state, np.zeros(len(craft.foils)), 0.0, 0.0)
     return found["drive"], float(found["power"][0])
 
 
@@ -73,7 +73,7 @@ def test_within_limits_both_models_say_the_same(limit: str) -> None:
         state, inputs, time = random_moment("tender", "flying", seed)
         table = np.zeros((len(model.foils), len(model.foils)))
         given = state._asdict() | {"downwash": table}
-        found = probe.derivative(craft, model.water, given, inputs.foil_angles, 0.0, None, time)
+        found = probe.derivative(craft, probe.Surroundings(model.water), given, inputs.foil_angles, 0.0, time)
         pose = Pose(model, FLAT, time, state, rotation(state.angles))
         free = propulsor_load(replace(pose, model=trimmed("tender")[0]))
         wanted = propulsor_load(pose)

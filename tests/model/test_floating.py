@@ -91,13 +91,13 @@ def equilibrium(craft: Craft) -> tuple[float, float]:
 def drift(craft: Craft, length: float, dt: float = 0.005, angles: np.ndarray | None = None, **state: Any) -> np.ndarray:
     """Twelve states over time, foils held (at nothing unless given), throttle shut, on calm water."""
     foils = np.zeros(len(craft.foils) + 1) if angles is None else angles
-    return probe.open_loop(craft, WATER, None, state_of(craft, **state), lambda time: foils, length, dt)
+    return probe.open_loop(craft, probe.Surroundings(WATER), state_of(craft, **state), lambda time: foils, length, dt)
 
 
 def hull_up(craft: Craft, row: np.ndarray) -> float:
     """Upward force (N) of the hulls in one state."""
     state = state_of(craft, row[:3], row[3:6], row[6:9], row[9:12])
-    force = probe.derivative(craft, WATER, state, np.zeros(len(craft.foils)), 0.0, None, 0.0)["hulls"][:3]
+    force = probe.derivative(craft, probe.Surroundings(WATER), state, np.zeros(len(craft.foils)), 0.0, 0.0)["hulls"][:3]
     return float(-(rotation(*row[3:6]) @ force)[2])
 
 
@@ -143,7 +143,7 @@ def test_heeled_it_rights_itself_with_its_metacentric_height() -> None:
     metacentric = draft - lifted / area + 0.16**3 / 12.0 / area - properties.centre[2]
     heel = 0.02
     state = state_of(craft, (0.0, 0.0, draft - properties.centre[2]), (heel, 0.0, 0.0))
-    moment = probe.derivative(craft, WATER, state, np.zeros(3), 0.0, None, 0.0)["hulls"][3]
+    moment = probe.derivative(craft, probe.Surroundings(WATER), state, np.zeros(3), 0.0, 0.0)["hulls"][3]
     assert moment == pytest.approx(-properties.mass * GRAVITY * metacentric * heel, rel=0.03)
 
 

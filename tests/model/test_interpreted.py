@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from sweep.model.flight import fly_record
-from sweep.model.quantities import RECORDED
+from sweep.model.history import RECORDED
 from tests.model.crafts import block_of, courier, fleet_of, jonswap
 
 LENGTH, RATE = 0.2, 200.0

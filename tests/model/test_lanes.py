@@ -10,9 +10,10 @@ from sweep.campaign.craft import Craft
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.flight import Flown, fly, fly_record
+from sweep.model.history import RECORDED
 from sweep.model.pack.fleet import Fleet
 from sweep.model.physics import waves
-from sweep.model.quantities import RECORDED, RESPONSE_NAMES
+from sweep.model.quantities import RESPONSE_NAMES
 from tests.model.crafts import HEADINGS, block_of, changed, courier, fleet_of, jonswap, statuses
 
 BLOCK = block_of(jonswap(HEADINGS["quartering"], height=0.08, period=1.2), 8.0, settle=2.0)

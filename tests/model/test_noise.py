@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from sweep.model.onboard.noise import NoiseTables, draw_tables, generator
+from sweep.model.onboard.noise import NoiseTables, TickRates, draw_tables, generator
 
 TABLES = draw_tables(7, "chop 4 cm, head, 4 m/s", 0, length=120.0)
 BIASES = ("gyro_bias", "accelerometer_bias")
@@ -44,13 +44,13 @@ def test_a_longer_flight_starts_with_the_shorter_ones_noise(shorter: float) -> N
 
 
 def test_the_rate_of_one_sensor_does_not_touch_another() -> None:
-    slow = draw_tables(7, "chop 4 cm, head, 4 m/s", 0, length=120.0, range_rate=20.0)
+    slow = draw_tables(7, "chop 4 cm, head, 4 m/s", 0, length=120.0, rates=TickRates(rangefinders=20.0))
     assert len(slow.range_normal) < len(TABLES.range_normal)
     assert all(np.array_equal(getattr(slow, name), getattr(TABLES, name)) for name in ("gyro", "speed", *BIASES))
 
 
 def test_there_is_a_draw_for_every_tick_from_the_first_to_the_last() -> None:
-    tables = draw_tables(1, "", 0, length=30.0, range_rate=20.0, control_rate=100.0, navigation_rate=10.0)
+    tables = draw_tables(1, "", 0, length=30.0, rates=TickRates(20.0, 100.0, 10.0))
     shapes = {name: table.shape for name, table in tables._asdict().items()}
     assert shapes == {
         "range_normal": (601,),

@@ -14,7 +14,7 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.kernels.frame import turn
 from sweep.model.quantities import RESPONSE_NAMES, SUM
-from sweep.model.responses import responses
+from sweep.model.responses import Counted, responses
 from sweep.model.stepping.observe import Tally, observe
 from tests.model.crafts import GRAVITY, RIDE, Bench, changed, courier, rotation
 
@@ -94,7 +94,8 @@ class Watch:
         lanes = self.bench.lanes
         readings = self.bench.slots[[at.FAULT_READINGS, at.BLIND_READINGS, at.REFUSED]].T
         parameters = np.repeat(self.bench.fleet.parameters, LANES, axis=0)
-        return responses(parameters, lanes.sums, lanes.histograms, readings, STEP, self.settle, False)[1]
+        counted = Counted(parameters, lanes.sums, lanes.histograms, readings)
+        return responses(counted, STEP, self.settle, False)[1]
 
     def __getitem__(self, name: str) -> float:
         return float(self.table()[0, RESPONSE_NAMES.index(name)])

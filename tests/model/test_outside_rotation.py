@@ -10,7 +10,7 @@ import pytest
 from sweep.campaign.craft import Craft
 from sweep.model.pack.mass import mass_properties
 from sweep.model.physics.water import Water
-from sweep.model.probe import open_loop
+from sweep.model.probe import Surroundings, open_loop
 from tests.model.crafts import changed, courier, state_of
 from tests.references import reference
 
@@ -44,7 +44,7 @@ def test_a_free_body_tumbles_as_published(
     state = state_of(craft, (0.0, 0.0, -1000.0), rates=spin)
     outside = reference("rotation", table)
     last = max(row["time s"] for row in outside.rows)
-    rates = open_loop(craft, NOTHING, None, state, lambda time: np.zeros(4), last, STEP)[:, 9:12]
+    rates = open_loop(craft, Surroundings(NOTHING), state, lambda time: np.zeros(4), last, STEP)[:, 9:12]
     for row in outside.rows:
         wanted = [row[f"{name} rad/s"] for name in "pqr"]
         assert rates[round(row["time s"] / STEP)] == pytest.approx(wanted, abs=outside.tolerance), row

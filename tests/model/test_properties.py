@@ -92,7 +92,7 @@ def test_foils_and_struts_take_energy_out_of_calm_water_never(
     strips = sum(map(strip_count, craft.foils.values()))
     place = (0.0, 0.0, -height - mass_properties(craft).centre[2])
     state = state_of(craft, place, angles, (speed, *aside), turn) | {"lift_lag": np.resize(lags, strips)}
-    found = probe.derivative(craft, WATER, state, np.array(foils), 0.0, None, 0.0)
+    found = probe.derivative(craft, probe.Surroundings(WATER), state, np.array(foils), 0.0, 0.0)
     motion = np.array([speed, *aside, *turn])
     for part in ("foils", "struts"):
         assert found[part] @ motion <= 1e-9, part
@@ -107,7 +107,7 @@ def test_without_thrust_a_flight_in_calm_water_only_loses_energy(
     craft = changed(courier(), values)
     properties = mass_properties(craft)
     state = state_of(craft, (0.0, 0.0, -0.13 - properties.centre[2]), (*angles, 0.0), (speed, *aside), turn)
-    flown = probe.open_loop(craft, WATER, None, state, lambda time: np.zeros(4), 0.5, 0.001)
+    flown = probe.open_loop(craft, probe.Surroundings(WATER), state, lambda time: np.zeros(4), 0.5, 0.001)
     inverse = fleet_of(craft).parameters[0, at.INVERSE.first : at.INVERSE.first + 6 * at.INVERSE.width].reshape(6, 6)
     motion, height = flown[:, 6:], -flown[:, 2]  # with the water that it carries, and its weight
     energy = 0.5 * np.einsum("ti,ij,tj->t", motion, np.linalg.inv(inverse), motion) + properties.mass * 9.81 * height
@@ -131,7 +131,7 @@ def test_a_craft_at_rest_on_still_water_stays_at_rest(mass: float, balance: floa
     """Once it has found its draught and trim it does not move for as long as it is left alone."""
     craft = changed(courier(), {"body.mass": mass, "body.x": balance})
     state = state_of(craft, (0.0, 0.0, 0.03 - mass_properties(craft).centre[2]))
-    flown = probe.open_loop(craft, WATER, None, state, lambda time: np.zeros(4), 25.0, 0.005)
+    flown = probe.open_loop(craft, probe.Surroundings(WATER), state, lambda time: np.zeros(4), 25.0, 0.005)
     assert np.abs(flown[-600:, 7:]).max() < 2e-3
     assert np.abs(flown[-600:, 6]).max() < 0.05  # what is left of finding its trim: so slow a drift is hardly braked
     assert np.abs(flown[-1, 6]) < np.abs(flown[-600, 6])

@@ -7,8 +7,8 @@ import pytest
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
-from sweep.model.quantities import BINS, FLEW, HISTOGRAM, RESPONSE_NAMES, SUM, UPSET
-from sweep.model.responses import Readings, responses
+from sweep.model.quantities import BINS, FLEW, HISTOGRAM, RESPONSE_NAMES, SUM, UPSET, Readings
+from sweep.model.responses import Counted, responses
 from sweep.model.stepping.observe import EVENT, start_histograms, start_sums
 from tests.model.crafts import courier, fleet_of
 
@@ -31,7 +31,7 @@ def told(sums: np.ndarray, histograms: np.ndarray, readings: np.ndarray) -> tupl
     """Status and responses."""
     parameters = fleet_of(courier()).parameters[:1].copy()
     parameters[0, at.BATTERY] = 1e5
-    status, table = responses(parameters, sums, histograms, readings, STEP, SETTLE, True)
+    status, table = responses(Counted(parameters, sums, histograms, readings), STEP, SETTLE, True)
     return float(status[0]), dict(zip(RESPONSE_NAMES, table[0].tolist(), strict=True))
 
 
@@ -89,7 +89,7 @@ def test_a_flight_that_never_was_scored_has_no_responses_but_its_counts(from_res
     assert sums[0, EVENT.foilborne] == (not from_rest)
     parameters = np.repeat(fleet_of(courier()).parameters[:1], LANES, axis=0)
     none = np.zeros((LANES, len(Readings._fields)))
-    status, table = responses(parameters, sums, start_histograms(), none, STEP, SETTLE, from_rest)
+    status, table = responses(Counted(parameters, sums, start_histograms(), none), STEP, SETTLE, from_rest)
     found = dict(zip(RESPONSE_NAMES, table[0].tolist(), strict=True))
     assert status[0] == FLEW
     known = {name for name, value in found.items() if np.isfinite(value)}

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from sweep.model.flight import fly, fly_record
-from sweep.model.quantities import RECORDED, RESPONSE_NAMES
+from sweep.model.history import RECORDED
+from sweep.model.quantities import RESPONSE_NAMES
 from tests.model.crafts import block_of, changed, courier, fleet_of, jonswap, quiet
 
 MEANS = (

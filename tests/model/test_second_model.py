@@ -2,12 +2,12 @@
 
 What this file asks of `sweep.model.probe`:
 
-`derivative(craft, water, state, foil_angles, rudder, sea, time, settle, wind) -> dict` at one moment, with the sea taken at
+`derivative(craft, surroundings, state, foil_angles, rudder, time) -> dict` at one moment, with the sea taken at
 the state itself: "nu_dot" (6,); "z_dot", one a strip; "downwash_dot" (foils, foils), row the foil behind, column the foil
 ahead, zero where there is no pair; the force and moment about the centre of gravity, body axes (6,), of "foils",
 "struts" (with junctions), "hulls", "air", "drive"; and the battery's "power" (1,).
 
-`open_loop(craft, water, sea, state, servo, duration, dt, settle, wind) -> (steps + 1, 12)`: position, Euler angles, velocity,
+`open_loop(craft, surroundings, state, servo, duration, dt) -> (steps + 1, 12)`: position, Euler angles, velocity,
 rates at 0, dt, 2 dt ... with `servo(time)` giving the foils' angles in the file's order, then the rudder's; the throttles
 stay what the state has.
 
@@ -58,18 +58,19 @@ def pair_table(model: SecondModel, values: Vector) -> Vector:
     return table
 
 
+def surroundings(model: SecondModel, sea: Sea) -> probe.Surroundings:
+    return probe.Surroundings(kernel_water(model.water), kernel_sea(sea, model.water.depth), sea.settle, sea.wind)
+
+
 def kernel_derivative(model: SecondModel, sea: Sea, time: float, state: State, inputs: Inputs) -> dict[str, Vector]:
     """What the compiled model says at a moment."""
     return probe.derivative(
         model.craft,
-        kernel_water(model.water),
+        surroundings(model, sea),
         kernel_state(model, state),
         inputs.foil_angles,
         inputs.rudder,
-        kernel_sea(sea, model.water.depth),
         time,
-        sea.settle,
-        sea.wind,
     )
 
 
@@ -82,17 +83,7 @@ def kernel_flight(case: OpenLoop, dt: float) -> Vector:
         return np.append(given.foil_angles, given.rudder)
 
     state = kernel_state(model, case.start)
-    return probe.open_loop(
-        model.craft,
-        kernel_water(model.water),
-        kernel_sea(case.sea, model.water.depth),
-        state,
-        servo,
-        case.length,
-        dt,
-        case.sea.settle,
-        case.sea.wind,
-    )
+    return probe.open_loop(model.craft, surroundings(model, case.sea), state, servo, case.length, dt)
 
 
 def second_derivative(model: SecondModel, sea: Sea, time: float, state: State, inputs: Inputs) -> dict[str, Vector]:

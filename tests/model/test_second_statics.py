@@ -105,7 +105,9 @@ def test_a_flight_with_sixteen_strips_and_a_wake_of_its_own(monkeypatch: pytest.
     for pair, lift in zip(own.pairs, usual.state.downwash, strict=True):
         wakes_felt[pair.behind, pair.ahead] = lift
     start = usual.state._asdict() | {"downwash": wakes_felt}
-    flown = probe.open_loop(craft, FRESH, None, start, lambda t: np.append(pushed(usual.foil_angles, t), 0.0), 0.5, 0.005)
+    flown = probe.open_loop(
+        craft, probe.Surroundings(FRESH), start, lambda t: np.append(pushed(usual.foil_angles, t), 0.0), 0.5, 0.005
+    )
     for column, share in ((2, 0.01), (8, 0.01), (4, 0.05)):
         wanted = fine[:, column] - fine[0, column]
         assert np.abs(flown[:, column] - flown[0, column] - wanted).max() < share * np.abs(wanted).max()

@@ -12,6 +12,7 @@ from scipy import stats
 from sweep.model.physics.section import (
     NODES,
     SectionNodes,
+    SectionNumbers,
     _least_squares,
     constant_section,
     four_digit_speeds,
@@ -138,7 +139,7 @@ def constant(**changed: float) -> SectionNodes:
         "lift_slope": 5.97, "lift_max": 1.1, "drag_min": 0.0117, "reynolds": 1.6e5, "drag_rise": 0.012,
         "lift_of_least_drag": 0.2, "moment": -0.03, "zero_lift_angle": -0.035, "thickness_ratio": 0.12,
     }  # fmt: skip
-    return constant_section(**(given | changed))
+    return constant_section(SectionNumbers(**(given | changed)))
 
 
 def test_a_constant_section_has_drag_by_a_power_law() -> None:

@@ -13,7 +13,8 @@ from sweep.campaign.polars import read_polar
 from sweep.campaign.text.resources import shipped
 from sweep.model import layout as at
 from sweep.model.flight import fly
-from sweep.model.physics.section import SectionNodes, section_of
+from sweep.model.physics.section import section_of
+from sweep.model.physics.section_nodes import SectionNodes
 from sweep.model.stepping.measure import measure
 from tests.model.crafts import (
     WATER,

@@ -42,7 +42,7 @@ def balance(craft: Craft, speed: float) -> tuple[Fleet, dict[str, np.ndarray], n
         "thrust": fleet.trim[0, 2],
     }
     foils = np.array([bench.get(bench.foil(i) + at.FOIL.servo.angle) for i in range(fleet.structure.foils)])
-    return fleet, probe.derivative(craft, WATER, state, foils, 0.0, None, 0.0), foils
+    return fleet, probe.derivative(craft, probe.Surroundings(WATER), state, foils, 0.0, 0.0), foils
 
 
 @pytest.mark.parametrize("speed", [2.5, 4.0, 8.0])

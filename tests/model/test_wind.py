@@ -121,7 +121,7 @@ def test_wind_abeam_is_felt_as_a_side_force() -> None:
     state = state_of(craft, [0.0, 0.0, -RIDE - 0.05], velocity=[4.0, 0.0, 0.0])
 
     def air(one: Craft, wind: tuple[float, float]) -> np.ndarray:
-        return probe.derivative(one, WATER, state, np.zeros(3), 0.0, None, 0.0, wind=wind)["air"]
+        return probe.derivative(one, probe.Surroundings(WATER, wind=wind), state, np.zeros(3), 0.0, 0.0)["air"]
 
     beam = air(craft, (0.0, 5.0))
     felt = np.array([-4.0, ALOFT * 5.0])

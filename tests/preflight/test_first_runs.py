@@ -19,7 +19,7 @@ from sweep.linear.reach import reach
 from sweep.linear.shares import TOGETHER
 from sweep.linear.table import stability_table
 from sweep.model.quantities import FLEW
-from sweep.preflight.cures import CURES, GAIN_DOWN, Change, cures
+from sweep.preflight.cures import CURES, HEIGHT_DOWN, Change, cures
 from sweep.preflight.first_runs import (
     FLAT,
     GAINS,
@@ -134,12 +134,12 @@ def test_a_change_that_upsets_is_kept_back(tmp_path: Path) -> None:
     assert isinstance(told, FirstRuns)
     found = {cure.sign: cure for cure in cures(campaign, campaign.craft, told)}
     assert [*found] == [*CURES[False]]
-    porpoises = found["porpoises, slowly and more and more"]
-    assert GAIN_DOWN.said not in porpoises.does
+    porpoises = found["porpoises slowly, more and more"]
+    assert HEIGHT_DOWN.said not in porpoises.does
     ((said, tally),) = porpoises.withheld
-    assert said == GAIN_DOWN.said
+    assert said == HEIGHT_DOWN.said
     assert tally.upset > 0
-    weak = GAIN_DOWN.of(campaign.craft)
+    weak = HEIGHT_DOWN.of(campaign.craft)
     assert weak is not None
     assert upset(campaign, weak, told.setting.speed, "flying") > 0
 
@@ -165,8 +165,8 @@ def test_one_speed_with_no_room_is_not_called_unstable(tmp_path: Path) -> None:
     assert isinstance(told, NoRuns)
     assert len(told.speeds) == 1
     (only,) = no_recipe(told)
-    assert "leaves no room" in only
-    assert "small motions" not in only
+    assert "too near to the fastest" in only
+    assert "unstable" not in only
 
 
 def test_water_too_shallow_to_start_in_is_told(tmp_path: Path) -> None:
@@ -176,7 +176,7 @@ def test_water_too_shallow_to_start_in_is_told(tmp_path: Path) -> None:
     assert isinstance(told, NoRuns)
     assert told.nearest is not None
     assert told.nearest[1].aground == told.nearest[1].upset > 0
-    assert no_recipe(told)[-1].endswith("went aground. Deeper water, or shorter struts, first.")
+    assert no_recipe(told)[-1].endswith("went aground. Find deeper water, or shorten the struts, first.")
 
 
 def test_a_set_speed_is_come_to_in_flight(tmp_path: Path) -> None:
@@ -188,7 +188,7 @@ def test_a_set_speed_is_come_to_in_flight(tmp_path: Path) -> None:
     assert _tally(rows["flying"]).clean
     told = own_first_runs("courier", campaign)
     assert isinstance(told, FirstRuns)
-    assert any(step.startswith("Still come off the water at ") for step in steps(told, campaign.craft))
+    assert any(step.startswith("Take off at ") for step in steps(told, campaign.craft))
 
 
 def test_small_parts(tmp_path: Path) -> None:

@@ -36,7 +36,7 @@ def test_gains_come_in_the_controllers_units(craft: Craft) -> None:
     assert found["height, derivative"] == "0.02 deg/(cm/s)"
     assert found["pitch, proportional"] == "1.2 deg/deg"
     assert found["pitch, derivative"] == "0.06 deg/(deg/s)"
-    assert found["speed of the gains"] == "the same at every speed"
+    assert found["gain schedule"] == "none: the same gains at every speed"
 
 
 def test_a_law_shows_what_it_looks_at(craft: Craft) -> None:
@@ -44,14 +44,14 @@ def test_a_law_shows_what_it_looks_at(craft: Craft) -> None:
         law: dict(gains(craft.model_copy(update={"control": craft.control.model_copy(update={"law": law})})))
         for law in ("level-and-height", "fused-height", "each-foil")
     }
-    assert set(laws["fused-height"]) - set(laws["level-and-height"]) == {"corner of the fused height"}
+    assert set(laws["fused-height"]) - set(laws["level-and-height"]) == {"corner frequency of the fused height"}
     assert not any(name.startswith(("pitch", "roll", "height, integral")) for name in laws["each-foil"])
     assert laws["each-foil"]["height, proportional"] == "0.4 deg/cm"
 
 
 def test_gains_that_follow_the_speed_say_so(craft: Craft) -> None:
     scheduled = craft.control.model_copy(update={"scheduled_at": 5.0})
-    assert "5 m/s" in dict(gains(craft.model_copy(update={"control": scheduled})))["speed of the gains"]
+    assert "5 m/s" in dict(gains(craft.model_copy(update={"control": scheduled})))["gain schedule"]
 
 
 def test_balance_is_that_of_all_parts(craft: Craft) -> None:
@@ -63,17 +63,17 @@ def test_balance_is_that_of_all_parts(craft: Craft) -> None:
 
 
 def test_filters_of_readings_are_told(craft: Craft) -> None:
-    assert not {"each reading is", "refused is a reading that jumps by"} & set(rows(craft, "Sensing and servos"))
+    assert not {"each reading is", "a reading is refused if it jumps by"} & set(rows(craft, "Sensing and servos"))
     filtered = craft.control.model_copy(update={"median": 3, "gate": 0.05})
     found = rows(craft.model_copy(update={"control": filtered}), "Sensing and servos")
     assert found["each reading is"] == ["the median of its last 3"]
-    assert found["refused is a reading that jumps by"] == ["over 5 cm"]
+    assert found["a reading is refused if it jumps by"] == ["over 5 cm"]
 
 
 def test_several_rangefinders_say_how_they_are_taken_together(craft: Craft) -> None:
     three = craft.model_copy(update={"rangefinders": craft.rangefinders.model_copy(update={"count": 3})})
-    assert rows(three, "Sensing and servos")["taken together by"] == ["mean"]
-    assert "taken together by" not in rows(craft, "Sensing and servos")
+    assert rows(three, "Sensing and servos")["combined by"] == ["mean"]
+    assert "combined by" not in rows(craft, "Sensing and servos")
 
 
 def as_written(name: str = "courier") -> dict[str, Any]:

@@ -8,7 +8,8 @@ import pytest
 
 from sweep.campaign.designs import significant
 from sweep.insight.scores import flight_scores
-from sweep.model.quantities import FOIL_UNIT, RECORD_UNITS, RECORDED, SCALES
+from sweep.model.history import FOIL_UNIT, RECORD_UNITS, RECORDED
+from sweep.model.quantities import SCALES
 from sweep.report.charts.ride import panels
 from sweep.report.display import (
     condition_table,
@@ -62,7 +63,7 @@ def test_designs_are_grouped_by_what_they_are(told: Results) -> None:
     assert groups[0] == "base craft"
     rest = groups.index != 0
     assert ((groups == "refused") == (standings["verdict"] == "broken"))[rest].all()
-    assert ((groups == "level with the best") == standings["level_with_best"])[rest].all()
+    assert ((groups == "good enough") == standings["good_enough"])[rest].all()
 
 
 def test_columns_without_a_choice_are_left_out(told: Results) -> None:

@@ -23,6 +23,7 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
     return results(tmp_path_factory.mktemp("campaign"))
 
 
+@pytest.mark.usefixtures("without_design_pages")
 def test_the_snippet_of_the_readme_runs(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """Every line of it; each expression gives something to look at."""
     readme = (ROOT / "README.md").read_text(encoding="utf-8")

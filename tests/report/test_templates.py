@@ -21,16 +21,16 @@ from markupsafe import Markup
 from sweep.report import pages as pages_package
 from sweep.report import publishing, single_flight
 from sweep.report.display import Column
+from sweep.report.log_summary import LogSummary
 from sweep.report.pages.causes import Troubles
 from sweep.report.pages.frame import Frame
-from sweep.report.pages.logs import KeptLogs
 from sweep.report.pages.ride import Ride
 from sweep.report.pages.standings import ScriptColumn
 
 TEMPLATES = publishing.page_templates()
 NOT_KNOWN_THERE = {"Markup": Markup, "Ride": Ride, "Troubles": Troubles}
 """Types that modules of pages import for the type checker only."""
-MEANT_FOR_MORE = {KeptLogs, Column, ScriptColumn}
+MEANT_FOR_MORE = {LogSummary, Column, ScriptColumn}
 """Read by other readers too: the file of kept logs, the charts, a page's script."""
 FILTERS = {"join", "soft", "loose"}
 RECKONING = (nodes.BinExpr, nodes.Neg, nodes.Pos, nodes.Concat)

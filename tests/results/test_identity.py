@@ -29,19 +29,7 @@ from sweep.results import claim, digests, fingerprint, identity, rank_folder, st
 from sweep.results.manifest import Manifest
 from sweep.results.plain_files import StoreError
 from sweep.results.shard_plan import plan_shards
-from tests.test_workflow import SMALL, Listener, campaign, contents, unpublished
-
-__all__ = ["unpublished"]
-
-
-@pytest.fixture(scope="module")
-def base(tmp_path_factory):
-    """A finished run without a site."""
-    place = tmp_path_factory.mktemp("base")
-    with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("sweep.report.publishing.publish", lambda folder: folder / "site")
-        sweep.run(campaign(place), place / "results")
-    return place / "results"
+from tests.test_workflow import SMALL, Listener, campaign, contents
 
 
 @pytest.fixture
@@ -111,7 +99,7 @@ def test_an_edit_of_what_was_flown_is_refused_with_what_differs_and_both_ways_ou
     assert files(folder) == before
 
 
-@pytest.mark.usefixtures("unpublished")
+@pytest.mark.usefixtures("unpublished", "undoubted")
 @pytest.mark.parametrize("name", ["more levels", "another heading", "another sea"])
 def test_what_the_refusal_prints_can_be_done(folder, tmp_path, capsys, name):
     old, new, _, kept = FLOWN[name]
@@ -166,7 +154,7 @@ def test_prices_that_are_edited_stand_in_the_designs(folder):
 
 def test_a_change_is_told_by_content_and_not_by_a_file_s_time(folder, base, capsys, monkeypatch):
     """A copied folder, whose files have the times of the copying, is not ranked again; an edit with an old time is."""
-    monkeypatch.setattr("sweep.report.publishing.publish", lambda folder, archive, former: folder / "site")
+    monkeypatch.setattr("sweep.report.publishing.publish_locked", lambda folder, archive, former: folder / "site")
     for path in folder.rglob("*"):
         os.utime(path, (2e9, 2e9) if path.name == "campaign.yaml" else (1e9, 1e9))
     assert cli.main(["publish", str(folder)]) == 0
@@ -183,7 +171,7 @@ def test_a_change_is_told_by_content_and_not_by_a_file_s_time(folder, base, caps
 def other(tmp_path, old, new):
     """A finished run of a campaign that differs."""
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("sweep.report.publishing.publish", lambda folder: folder / "site")
+        patched.setattr("sweep.report.publishing.publish_locked", lambda folder: folder / "site")
         (tmp_path / "other").mkdir()
         sweep.run(campaign(tmp_path / "other", SMALL.replace(old, new)), tmp_path / "other" / "results")
     return tmp_path / "other" / "results"
@@ -375,7 +363,7 @@ RACE = (
 )
 
 
-@pytest.mark.usefixtures("unpublished")
+@pytest.mark.usefixtures("unpublished", "undoubted")
 def test_in_a_race_an_edited_score_ranks_what_was_flown_and_says_who_dropped_out(tmp_path, capsys):
     folder = tmp_path / "results"
     before = sweep.run(campaign(tmp_path, RACE.replace("replicates: 2}}", "replicates: 0}}")), folder)

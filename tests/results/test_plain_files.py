@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import socket
 import stat
 import subprocess
@@ -42,10 +43,17 @@ def letter(tmp_path: Path) -> Iterator[Path]:
     )
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def half(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The results of a run that was stopped."""
-    return stopped(results(tmp_path), tmp_path / "results", [(0, 0), (1, 0)])
+    place = tmp_path_factory.mktemp("stopped")
+    return stopped(results(place), place / "results", [(0, 0), (1, 0)])
+
+
+@pytest.fixture
+def folder(half: Path, tmp_path: Path) -> Path:
+    """A copy of them, to be changed."""
+    return Path(shutil.copytree(half, tmp_path / "results"))
 
 
 def link(path: Path, letter: Path) -> None:
@@ -83,6 +91,7 @@ KINDS = {
 }
 
 
+@pytest.mark.usefixtures("undoubted")
 @pytest.mark.parametrize("name", PLACES)
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_command_refuses_what_is_no_file(

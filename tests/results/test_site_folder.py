@@ -11,6 +11,8 @@ from pathlib import Path
 import pytest
 
 from sweep.results import site_folder
+from sweep.results.held_folder import MovedFolderError
+from sweep.results.held_folder import held as hold
 from sweep.results.lock import locked
 from sweep.results.plain_files import SITE_JOURNAL, StoreError, check_plain
 from sweep.results.site_folder import WRITTEN, write_site
@@ -190,6 +192,27 @@ def kill_at(monkeypatch: pytest.MonkeyPatch, moment: int) -> Callable[[], int]:
     return lambda: done
 
 
+def do_at(monkeypatch: pytest.MonkeyPatch, moment: int, action: Callable[[], None]) -> Callable[[], int]:
+    """Do something before the change of this number. How many changes there were."""
+    done, waiting = 0, True
+
+    def watched(usual: Callable[..., object]) -> Callable[..., object]:
+        def change(*wanted: object, **named: object) -> object:
+            nonlocal done, waiting
+            if done == moment and waiting:
+                waiting = False
+                action()
+            elif waiting:
+                done += 1
+            return usual(*wanted, **named)
+
+        return change
+
+    for name in CHANGES:
+        monkeypatch.setattr(os, name, watched(getattr(os, name)))
+    return lambda: done + (not waiting)
+
+
 def everything(folder: Path) -> dict[str, list[str]]:
     """Each file of others by its place in a site, with the sites, old, new or whole, that hold it."""
     site = (folder / "site").resolve()
@@ -231,3 +254,29 @@ def test_the_list_is_of_the_site(folder: Path) -> None:
     write_site(folder, NEW)
     assert (folder / "site" / WRITTEN).read_text().splitlines() == list(NEW)
     assert site_folder._listed(folder / "site") == list(NEW)
+
+
+@pytest.mark.parametrize("moment", MOMENTS)
+def test_what_comes_into_the_place_of_a_held_folder_at_any_moment_keeps_its_site(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, moment: int
+) -> None:
+    other, moved = folder.with_name("another"), folder.with_name("moved")
+    put(other / "site", {"index.html": "theirs", "photos/boat.jpg": "their boat"})
+
+    def replace() -> None:
+        folder.rename(moved)
+        other.rename(folder)
+
+    with monkeypatch.context() as patched:
+        changes = do_at(patched, moment, replace)
+        try:
+            with hold(folder):
+                write_site(folder, NEW)
+        except MovedFolderError:
+            assert moved.exists()
+        else:
+            assert changes() <= moment
+    theirs = other if other.exists() else folder
+    assert [path.name for path in theirs.iterdir()] == ["site"]
+    assert held(theirs / "site") == {"index.html": "theirs", "photos/boat.jpg": "their boat"}
+    assert all(len(where) == 1 for where in everything(moved if moved.exists() else folder).values())

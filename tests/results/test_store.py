@@ -15,9 +15,10 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
 
-from sweep.campaign.campaign import Flight, load_campaign
+from sweep.campaign.campaign import load_campaign
 from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
+from sweep.campaign.flight import Flight
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.results import fingerprint, lock, store
 from sweep.results.claim import begin as begin_folder

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from sweep.model.quantities import RESPONSES, STATUS_NAMES
-from sweep.report.pages.logs import as_note, kept_logs
+from sweep.report.log_summary import as_note, read_log_summary
 from sweep.results.form_check import FORMS
 from sweep.results.plain_files import StoreError
 from sweep.results.values import COLUMNS, read_note, with_numbers, wrong_values
@@ -49,8 +49,8 @@ def test_statuses_are_those_of_the_model():
         ("verdict", ["keeps"], "found 'keeps', wanted one of kept, not yet known, broken"),
         ("reason", [1], "found 1, wanted a text"),
         ("reason", [None], "found None, wanted a text"),
-        ("level_with_best", ["yes"], "found 'yes', wanted true or false"),
-        ("level_with_best", pd.array([True, None], dtype="boolean"), "row 2: found <NA>, wanted true or false"),
+        ("may_be_best", ["yes"], "found 'yes', wanted true or false"),
+        ("may_be_best", pd.array([True, None], dtype="boolean"), "row 2: found <NA>, wanted true or false"),
         ("failed", [1.2], "wanted a finite number from 0 to 1"),
         ("gain", ["x"], "found 'x', wanted a finite number"),
         ("time", [-0.1], "wanted a finite number from 0"),
@@ -101,8 +101,8 @@ def test_no_note_holds_what_is_no_number(text):
 )
 def test_what_is_kept_of_logs_is_checked(tmp_path, change, told):
     (tmp_path / "logs.json").write_text(json.dumps(as_note(log_account())))
-    assert kept_logs(tmp_path) == log_account()
+    assert read_log_summary(tmp_path) == log_account()
     (tmp_path / "logs.json").write_text(json.dumps(as_note(log_account()) | change))
     with pytest.raises(StoreError) as refusal:
-        kept_logs(tmp_path)
+        read_log_summary(tmp_path)
     assert f"logs.json: cannot be read ({told}" in str(refusal.value)

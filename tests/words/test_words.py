@@ -12,7 +12,7 @@ import pytest
 
 from sweep.report.headline import result
 from sweep.results.store import Results
-from sweep.words.numbers import count, grouped, interval, number, pretty, spelled, with_unit
+from sweep.words.numbers import count, grouped, interval, number, pretty, with_unit
 from sweep.words.responses import response, response_title
 from tests.site_results import results
 
@@ -60,53 +60,62 @@ def with_standings(told: Results, **columns: object) -> Results:
     return dataclasses.replace(told, standings=told.standings.assign(**columns))
 
 
-def test_the_result_names_the_best_and_its_peers(told: Results) -> None:
-    said = " ".join(result(told))
-    standings = told.standings
-    kept = standings[standings["verdict"] != "broken"]
-    best, peers = kept.iloc[0], int(kept["level_with_best"].sum()) - 1
-    assert peers > 0
-    assert said.startswith(
-        f"Design {best['design']} is level with {count(peers, 'other', 'others')} at the top of {len(kept)} designs"
-    )
+def near_the_best(told: Results, some: int, share: float = 0.05, **columns: object) -> Results:
+    """The first so many designs, the first but itself surely within the share of the best."""
+    rows = np.arange(len(told.standings))
+    high = np.where(rows < some, share, np.inf)
+    return with_standings(told, good_enough=rows < some, above_high=high, **columns)
+
+
+def test_the_result_names_the_best_and_says_what_it_is_surely_better_by(told: Results) -> None:
+    said = result(with_standings(told, gain=0.3, gain_sure=0.12))
+    kept = told.standings[told.standings["verdict"] != "broken"]
+    best = kept.iloc[0]
     score = f"its score is {number(best['score'])}{interval(best['score_low'], best['score_high'])}, and less is better."
-    assert score in said
-    assert f"{number(best['gain'])}{interval(best['gain_low'], best['gain_high'])} better than the base craft" in said
-    assert "broke a limit" in said
+    assert said[0] == f"Design {best['design']} comes first of {len(kept)} designs that broke no limit; {score}"
+    least = f"Design {best['design']} is surely better than the base craft: by 0.3 in these flights, and by at least 0.12"
+    assert f"{least}, unless it fails in a way that has not shown yet." in said
+    assert "broke a limit" in " ".join(said)
 
 
-def test_the_result_says_what_the_best_has_and_which_of_its_peers_costs_least(told: Results) -> None:
-    standings = told.standings
-    best, level = standings.iloc[0]["design"], standings.loc[standings["level_with_best"], "design"]
+def test_the_result_says_what_the_best_has(told: Results) -> None:
     has = result(told)[1]
+    best = told.standings.iloc[0]["design"]
     assert has.startswith("It has foil <b onmouseover=alert(2)>area</b> ")
     assert " cm², control.height.proportional " in has
     assert has.endswith(f" and rangefinders.layout {told.designs.loc[best, 'rangefinders.layout']}.")
-    assert 0 not in level.tolist()
-    heavier = told.designs.assign(mass=told.designs.index / 100 + 3, price=420.0)  # by its number, so the least number is it
-    cheaper = heavier.assign(price=1000.0 - told.designs.index)
-    near = alike(told)
-    them = f"Of the {spelled(len(near))} of them that score within a tenth of the first, the"
-    assert f"{them} lightest is design {min(near)} ({number(3 + min(near) / 100)} kg)." in result(having(told, heavier))
-    assert f"{them} cheapest is design {max(near)} ({1000 - max(near)})." in result(having(told, cheaper))
-    assert not any("of them that" in sentence for sentence in result(having(told, heavier.assign(mass=3.0))))
 
 
-def alike(told: Results) -> list[int]:
-    """The designs that are level with the first and score at most a tenth more."""
-    level = told.standings[told.standings["level_with_best"] & told.standings["verdict"].ne("broken")]
-    return level.loc[level["score"] <= 1.1 * level["score"].min(), "design"].tolist()
+def test_cheapest_and_lightest_are_of_those_that_are_good_enough(told: Results) -> None:
+    near = near_the_best(told, 4)
+    some = sorted(near.standings["design"].head(4))
+    heavier = told.designs.assign(mass=told.designs.index / 100 + 3, price=1000.0 - 10.0 * told.designs.index)
+    said = " ".join(result(having(near, heavier)))
+    assert "Four designs are good enough: surely within" in said
+    assert "whichever design that is, and no limit broken" in said
+    assert f"the lightest is design {some[0]} ({number(3 + some[0] / 100)} kg)" in said
+    assert f"Of these, the cheapest is design {some[-1]} ({1000 - 10 * some[-1]})" in said
 
 
-def test_what_costs_little_and_scores_badly_is_not_what_to_choose(told: Results) -> None:
-    """Level is what chance cannot part: the lightest of such designs may be far worse, and no sentence sends one there."""
-    far = alike(told)[-1]
-    light = having(told, told.designs.assign(price=420.0, mass=np.where(told.designs.index == far, 1.0, 3.0)))
-    assert f"the lightest is design {far} (1 kg)" in " ".join(result(light))
-    worse = told.standings["score"].where(told.standings["design"] != far, 1.2 * told.standings["score"].min())
-    said = " ".join(result(dataclasses.replace(light, standings=told.standings.assign(score=worse))))
-    assert f"design {far}" not in said
-    assert "choose by cost" not in said
+def test_costs_that_are_alike_are_no_choice(told: Results) -> None:
+    alike = told.designs.assign(mass=3.0, price=420.0)
+    assert not any("Of these" in sentence for sentence in result(having(near_the_best(told, 4), alike)))
+
+
+def test_what_may_be_the_best_is_nothing_to_choose_by_cost(told: Results) -> None:
+    """What chance cannot part from the best may be far worse: nothing is recommended, and it is said what would tell."""
+    none = near_the_best(told, 0, may_be_best=True)
+    said = " ".join(result(none))
+    assert "Which designs are good enough is not known: by these flights no two designs are surely within 100 %" in said
+    assert "More replicates would tell." in said
+    assert "lightest" not in said
+
+
+def test_a_share_that_is_wider_than_asked_for_is_said(told: Results) -> None:
+    said = " ".join(result(near_the_best(told, 2, share=0.6)))
+    assert "surely within 60 % of the best score" in said
+    assert "the smallest share that these flights show for two designs" in said
+    assert "More replicates would show which are within" in said
 
 
 def having(told: Results, designs: pd.DataFrame) -> Results:
@@ -114,16 +123,15 @@ def having(told: Results, designs: pd.DataFrame) -> Results:
 
 
 def test_one_winner_is_called_the_best(told: Results) -> None:
-    alone = with_standings(told, level_with_best=told.standings["place"] == 1, verdict="kept")
+    alone = with_standings(told, may_be_best=told.standings["place"] == 1, verdict="kept")
     best = alone.standings.iloc[0]["design"]
     assert result(alone)[0].startswith(f"Design {best} is the best of {len(alone.standings)} designs;")
 
 
 def test_a_gain_that_may_be_luck_is_told_so(told: Results) -> None:
-    level = with_standings(told, level_with_best=(told.standings["place"] <= 3) | (told.standings["design"] == 0))
-    assert any("may be luck" in sentence for sentence in result(level))
-    spanning = with_standings(told, gain_low=-0.1, level_with_best=told.standings["place"] <= 3)
-    assert any("is not certain" in sentence for sentence in result(spanning))
+    assert any(
+        "but not surely: it may be chance." in sentence for sentence in result(with_standings(told, gain=0.1, gain_sure=-0.1))
+    )
 
 
 def test_limits_that_are_not_settled_are_told(told: Results) -> None:
@@ -138,7 +146,7 @@ def test_nobody_is_recommended_when_all_broke_a_limit(told: Results) -> None:
 def test_one_replicate_claims_no_certainty(tmp_path: Path) -> None:
     said = " ".join(result(results(tmp_path, leaders=0, replicates=1, areas=2)))
     assert "One replicate cannot tell how sure that is." in said
-    assert "level with" not in said
+    assert "good enough" not in said
 
 
 def test_a_run_that_is_not_finished_says_so(told: Results) -> None:
@@ -155,12 +163,12 @@ def test_before_any_flight_there_is_no_score(told: Results) -> None:
 
 
 def test_what_the_cheapest_costs_keeps_the_digits_that_decide(told: Results) -> None:
-    """Of prices 1234.6 and 1235.2 the fourth digit decides and is told; a fifth is none of a builder's estimate."""
-    near = alike(told)
-    prices = pd.Series(1235.2, index=told.designs.index)
-    prices[min(near)] = 1234.6
-    said = result(having(told, told.designs.assign(mass=3.0, price=prices)))
-    assert any(sentence.endswith(f"the cheapest is design {min(near)} (1235).") for sentence in said)
+    """Of a price of 1234.6 four digits are told; a fifth is none of a builder's estimate."""
+    near = near_the_best(told, 3)
+    prices = pd.Series(1535.2, index=told.designs.index)
+    prices[near.standings["design"].iloc[1]] = 1234.6
+    said = " ".join(result(having(near, told.designs.assign(mass=3.0, price=prices))))
+    assert f"the cheapest is design {near.standings['design'].iloc[1]} (1235)." in said
 
 
 def test_a_limit_that_is_not_settled_may_have_no_reason(told: Results) -> None:
@@ -168,17 +176,13 @@ def test_a_limit_that_is_not_settled_may_have_no_reason(told: Results) -> None:
     assert "Whether it keeps every limit is not yet known." in first
 
 
-@pytest.mark.parametrize(("ends", "told_as"), [((-0.3, -0.1), " (0.1 to 0.3)"), ((math.nan, math.nan), "")])
-def test_a_base_craft_that_scores_better_and_broke_a_limit_is_told_so(
-    told: Results, ends: tuple[float, float], told_as: str
-) -> None:
+def test_a_base_craft_that_scores_better_and_broke_a_limit_is_told_so(told: Results) -> None:
     """It has no place, so the best of the others comes first, though it is worse: no 'gain of -0.2', no '-0.2 better'."""
-    names = {"gain": -0.2, "gain_low": ends[0], "gain_high": ends[1], "verdict": "kept", "level_with_best": False}
-    table = told.standings.assign(**names)
+    table = told.standings.assign(gain=-0.2, gain_low=-0.3, gain_high=-0.1, gain_sure=-0.3, verdict="kept")
     table.loc[table["design"] == 0, "verdict"] = "broken"
     said = result(dataclasses.replace(told, standings=table))
-    assert f"The base craft scores 0.2{told_as} better, but broke a limit." in said
-    assert not any("-0.2" in sentence or "beats the base craft" in sentence for sentence in said)
+    assert "The base craft scores 0.2 better in these flights, but it broke a limit." in said
+    assert not any("-0.2" in sentence for sentence in said)
 
 
 def test_where_the_best_rides_worst_is_told_last(told: Results) -> None:
@@ -192,12 +196,6 @@ def test_where_the_best_rides_worst_is_told_last(told: Results) -> None:
     ) in result(rough)
     one = dataclasses.replace(rough, flights=rough.flights[rough.flights["condition"] == 1])
     assert f"Design {best} follows its wanted height within 2 cm in {names[1]} (root mean square)." in result(one)
-
-
-def test_a_gain_that_may_be_none_is_told_with_its_interval(told: Results) -> None:
-    best = int(told.standings.iloc[0]["design"])
-    alone = with_standings(told, gain=0.1, gain_low=-0.1, gain_high=0.3, level_with_best=told.standings["place"] == 1)
-    assert f"That design {best} beats the base craft is not certain: the gain is 0.1 (-0.1 to 0.3)." in result(alone)
 
 
 def test_the_only_design_that_broke_no_limit_is_no_best_of_one(told: Results) -> None:

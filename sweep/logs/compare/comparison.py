@@ -166,5 +166,5 @@ def _further(found: float, scatter: float, doubt: float, passes: tuple[int, int]
         if sure * math.hypot(scatter * math.sqrt(2.0 / n), doubt) < wanted:
             return n - have, ""
     if float(student.ppf(0.5 + 0.5 * CONFIDENCE, 60)) * doubt >= wanted:
-        return None, "the seas of the two were too unlike: more passes do not help, passes in one sea, in turn, do"
+        return None, "the two met seas that were too unlike; fly them in turn in one sea"
     return None, f"more than {MOST_PASSES} passes of each would be needed"

@@ -13,7 +13,7 @@ from sweep.logs.compare.bands import SIGNALS, edges, measured_bands, predicted_b
 from sweep.logs.read.channels import channel_kind
 from sweep.logs.read.mapping import Mapping
 from sweep.logs.read.runs import Run
-from sweep.logs.read.table import Found
+from sweep.logs.read.table import LogTally
 from sweep.logs.sea.measure import sensed_height
 from sweep.model.pack.fleet import build_fleets
 from sweep.model.physics.spectra import GRAVITY, Floats
@@ -31,41 +31,41 @@ OFF_SCALE = 4.0  # times the size that the model has, or less by so much
 FAR_OFF = 0.02  # m of ride height
 
 
-def column_doubts(found: Found, mapping: Mapping, log: str) -> list[str]:
+def column_doubts(logged: LogTally, mapping: Mapping, log: str) -> list[str]:
     """Doubts about one log, from its counts."""
-    said = [*_of_the_clock(found), *_of_the_cells(found, mapping)]
+    said = [*_of_the_clock(logged), *_of_the_cells(logged, mapping)]
     for column in mapping.columns:
-        values = found.channels[column.channel].sample()
+        values = logged.channels[column.channel].sample()
         if len(values) > 20:
             said += [f"{column.channel}: {text}" for text in _of_values(column.channel, values, mapping)]
-    return [f"{log}: {text}" for text in [*said, *_twins(found)]]
+    return [f"{log}: {text}" for text in [*said, *_twins(logged)]]
 
 
-def _of_the_clock(found: Found) -> Iterator[str]:
-    if found.torn:
-        yield f"{count(found.torn, 'row has', 'rows have')} too many cells and {_were(found.torn)} left out"
-    if found.clockless:
-        yield f"{count(found.clockless, 'row has', 'rows have')} no time and {_were(found.clockless)} left out"
-    if found.backwards:
-        yield f"the clock jumps back {count(found.backwards, 'time', 'times')}: each jump ends a run"
-    if found.gaps:
-        times = "a gap" if found.gaps == 1 else f"{found.gaps} gaps"
-        yield f"{times} in the clock, the longest {with_unit(found.longest_gap, 's')}: nothing is filled in"
-    if found.step > 0.5:
-        yield f"a row only every {with_unit(found.step, 's')}: is the clock's unit right?"
-    elif 0.0 <= found.step < 0.0008 and found.rows > 20:
-        yield f"a row every {with_unit(1e3 * found.step, 'ms')}: is the clock's unit right, or its step too coarse?"
-    elif found.jitter > 0.5 * found.step:
-        yield f"the clock's steps vary by {with_unit(1e3 * found.jitter, 'ms')} about {with_unit(1e3 * found.step, 'ms')}"
+def _of_the_clock(logged: LogTally) -> Iterator[str]:
+    if logged.torn:
+        yield f"{count(logged.torn, 'row has', 'rows have')} too many cells and {_were(logged.torn)} left out"
+    if logged.clockless:
+        yield f"{count(logged.clockless, 'row has', 'rows have')} no time and {_were(logged.clockless)} left out"
+    if logged.backwards:
+        yield f"the clock jumps back {count(logged.backwards, 'time', 'times')}: each jump ends a run"
+    if logged.gaps:
+        times = "a gap" if logged.gaps == 1 else f"{logged.gaps} gaps"
+        yield f"{times} in the clock, the longest {with_unit(logged.longest_gap, 's')}: nothing is filled in"
+    if logged.step > 0.5:
+        yield f"a row only every {with_unit(logged.step, 's')}: is the clock's unit right?"
+    elif 0.0 <= logged.step < 0.0008 and logged.rows > 20:
+        yield f"a row every {with_unit(1e3 * logged.step, 'ms')}: is the clock's unit right, or its step too coarse?"
+    elif logged.jitter > 0.5 * logged.step:
+        yield f"the clock's steps vary by {with_unit(1e3 * logged.jitter, 'ms')} about {with_unit(1e3 * logged.step, 'ms')}"
 
 
 def _were(amount: int) -> str:
     return "was" if amount == 1 else "were"
 
 
-def _of_the_cells(found: Found, mapping: Mapping) -> Iterator[str]:
+def _of_the_cells(logged: LogTally, mapping: Mapping) -> Iterator[str]:
     for column in mapping.columns:
-        tally = found.channels[column.channel]
+        tally = logged.channels[column.channel]
         cells = tally.came + tally.empty
         if tally.words:
             they = "it counts" if tally.words == 1 else "they count"
@@ -90,8 +90,8 @@ def _of_the_cells(found: Found, mapping: Mapping) -> Iterator[str]:
                 f"{column.channel}: most readings repeat the one before: "
                 "if the log repeats the last reading, give its rate (rate: 20 Hz)"
             )
-        if column.rate is not None and found.step > 0.0 and column.rate > 1.2 / found.step:
-            rows = number(1.0 / found.step)
+        if column.rate is not None and logged.step > 0.0 and column.rate > 1.2 / logged.step:
+            rows = number(1.0 / logged.step)
             yield f"{column.channel}: the mapping has a rate of {number(column.rate)} Hz, and the rows come at {rows} Hz"
         if column.rate is None and cells > 200 and tally.empty > 0.995 * cells:
             yield f"{column.channel}: under one cell in two hundred has a reading"
@@ -166,8 +166,8 @@ def _of_gravity(middle: float) -> Iterator[str]:
         yield f"usually {number(middle)} m/s^2, where -9.8 is wanted"
 
 
-def _twins(found: Found) -> Iterator[str]:
-    samples = {name: tally.sample() for name, tally in found.channels.items()}
+def _twins(logged: LogTally) -> Iterator[str]:
+    samples = {name: tally.sample() for name, tally in logged.channels.items()}
     for first, second in combinations(samples, 2):
         a, b = samples[first], samples[second]
         if len(a) == len(b) > 20 and np.ptp(a) > 0.0 and np.array_equal(a, b):

@@ -21,7 +21,7 @@ from sweep.model.compiled import LANES
 from sweep.model.onboard.noise import generator
 from sweep.model.physics.spectra import Floats, Spectrum
 from sweep.model.physics.water import Water
-from sweep.model.physics.waves import Sea, draw_components
+from sweep.model.physics.waves import Sea, draw_components, random_amplitudes
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
@@ -86,7 +86,7 @@ def expect(
     case: Case,
     seas: Sequence[Spectrum],
     flights: int = FLIGHTS,
-    told: Callable[[int], None] = lambda flights: None,
+    progress: Callable[[int], None] = lambda flights: None,
 ) -> Expected:
     """What passes of this craft measure in seas that span these. Raises ValueError if it has no trim at this speed."""
     heights, periods = (np.log([getattr(sea, name) for sea in seas]) for name in ("significant_height", "peak_period"))
@@ -101,7 +101,7 @@ def expect(
     for first in range(0, flights, LANES):
         some = range(first, min(first + LANES, flights))
         flown += _passes(craft, water, case, [wanted[i] for i in some], first)
-        told(len(some))
+        progress(len(some))
     if len(flown) < LEAST_FLIGHTS:
         raise ValueError(f"{len(flown)} of {flights} flights of the model lasted: too few to expect anything of")
     places = np.array([flight.place for flight in flown]) - middle
@@ -131,7 +131,7 @@ def _passes(craft: Craft, water: Water, case: Case, seas: Sequence[Spectrum], fi
     drawn, blocks = [], []
     for number, sea in enumerate(seas, first):
         draws = generator(SEED, content, number, "sea")
-        drawn.append(draw_components(sea, case.waves, case.depth, draws, LINES, rayleigh=True))
+        drawn.append(random_amplitudes(draw_components(sea, case.waves, case.depth, draws, LINES), draws))
         blocks.append(make_block(drawn[-1], SEED, content, number, length, SETTLE))
     flights = fly_aboard([craft] * len(seas), water, blocks, case.speed)
     return [
@@ -151,7 +151,7 @@ def _measured(flown: Flown, craft: Craft, case: Case, sea: Spectrum, height: flo
     off = flown.truth["ride_height"] - craft.control.ride_height
     told = sea_of_record(flown.log, craft, case.speed, case.waves, case.depth, craft.rangefinders.latency)
     place = (height, sea.peak_period)
-    if told is not None and told.verdict == "told":
+    if told is not None and told.verdict == "measured":
         place = (told.height.value, told.period.value)
     return _Flight(found, (math.log(place[0]), math.log(place[1])), float(np.sqrt(np.mean(off**2))) / found["sensed_error"])
 

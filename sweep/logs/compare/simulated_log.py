@@ -15,11 +15,11 @@ from sweep.logs.read.channels import Record, Series
 from sweep.model import layout as at
 from sweep.model.block import Block
 from sweep.model.flight import blocks_of, fly_record
+from sweep.model.history import RECORDED
 from sweep.model.kernels import sea as column
 from sweep.model.pack.fleet import build_fleets
 from sweep.model.physics.spectra import GRAVITY, Floats
 from sweep.model.physics.water import Water
-from sweep.model.quantities import RECORDED
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft

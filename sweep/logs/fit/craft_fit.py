@@ -26,7 +26,7 @@ from sweep.model.block import make_block
 from sweep.model.onboard.noise import generator
 from sweep.model.physics.spectra import Floats, Spectrum
 from sweep.model.physics.water import Water
-from sweep.model.physics.waves import draw_components
+from sweep.model.physics.waves import draw_components, random_amplitudes
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
@@ -45,14 +45,14 @@ LEAST_DOUBT = 0.01  # of a feature (relative, rad): no flights of a model are mo
 
 
 class Fitted(NamedTuple):
-    """One number: its value in the craft file and as fitted (SI or a factor), with its interval. told: whether logs show it."""
+    """One number: its value in the craft file and as fitted (SI or a factor), with its interval."""
 
     name: str
     before: float
     value: float
     low: float
     high: float
-    told: bool
+    identified: bool
 
 
 class Result(NamedTuple):
@@ -70,7 +70,7 @@ def fit(
     water: Water,
     runs: Sequence[Fitting],
     names: Sequence[str],
-    told: Callable[[int], None] = lambda flights: None,
+    progress: Callable[[int], None] = lambda flights: None,
     seas: Callable[[float], Sequence[Spectrum]] | None = None,
 ) -> Result:
     """Fit numbers of NUMBERS to runs. Raises ValueError if there is no run, or the model's craft does not last in their seas.
@@ -88,7 +88,7 @@ def fit(
                 runs=tuple(run._replace(sea=sea) for run, sea in zip(search.runs, found_seas, strict=True))
             )
         if turn:
-            logs = [_flights(search, number, told) for number in range(len(search.runs))]
+            logs = [_flights(search, number, progress) for number in range(len(search.runs))]
             search = search.corrected(logs)
         search = search.improved()
     return result(search)
@@ -279,7 +279,7 @@ def result(search: Search) -> Result:
         Fitted(name, float(a), float(b), float(b - r), float(b + r), bool(r < NUMBERS[name].wanted))
         for name, a, b, r in zip(names, start, start + steps * scale, reach, strict=True)
     )
-    kept = [number for number in numbers if number.told]
+    kept = [number for number in numbers if number.identified]
     best = changed(craft, [number.name for number in kept], [number.value for number in kept])
     return Result(numbers, _alike(names, covariance), misfit, count, best)
 
@@ -301,17 +301,17 @@ def _steadied(spread: Floats) -> Floats:
     return np.where(np.isfinite(spread), np.sqrt(0.5 * known + 0.5 * mean), np.nan)
 
 
-def _flights(search: Search, number: int, told: Callable[[int], None]) -> list[Record | None]:
+def _flights(search: Search, number: int, progress: Callable[[int], None]) -> list[Record | None]:
     """The log of each flyer's flight as long as a run, whose witness tells the true ride height; None for one that ended."""
     crafts, run = search.flyers(), search.runs[number]
     length, content = min(run.length, LONGEST_FLIGHT) + SETTLE, f"fit {number}"
     blocks = []
     for replicate in range(len(crafts)):
         draws = generator(SEED, content, replicate, "sea")
-        drawn = draw_components(run.sea, run.waves, run.depth, draws, count=LINES, rayleigh=True)
+        drawn = random_amplitudes(draw_components(run.sea, run.waves, run.depth, draws, LINES), draws)
         blocks.append(make_block(drawn, SEED, content, replicate, length, SETTLE))
     flights = fly_aboard(crafts, search.water, blocks, run.speed, search.set_up(crafts))
-    told(len(crafts))
+    progress(len(crafts))
     return [with_witness(flown) if flown.log and not flown.ended else None for flown in flights]
 
 

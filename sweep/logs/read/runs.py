@@ -18,8 +18,8 @@ from sweep.model.physics.spectra import Floats
 # Judgement: what makes a run
 LONGEST_RUN = 600.0  # s; a longer run is cut, so that memory does not grow with the log
 CELL = 1.0  # s, that are flying, adrift or neither
-SPEED_HELD = 0.15  # share of the run's mean
-COURSE_HELD = math.radians(15.0)
+SPEED_SPREAD = 0.15  # share of the run's mean
+COURSE_SPREAD = math.radians(15.0)
 ADRIFT_SPEED = 0.4  # m/s
 FLYING_SHARE = 0.35  # of the wanted ride height, in the mean of a cell
 TRIMMED = 1.0  # s off both ends of a run
@@ -120,7 +120,7 @@ class _Builder:
         mean = float(np.mean([each.speed for each in self.cells]))
         course = _mean_angle(np.array([each.heading for each in self.cells]))
         turned = abs(math.remainder(cell.heading - course, 2.0 * math.pi))
-        return abs(cell.speed - mean) < SPEED_HELD * mean and turned < COURSE_HELD
+        return abs(cell.speed - mean) < SPEED_SPREAD * mean and turned < COURSE_SPREAD
 
     def _close(self) -> Iterator[Run]:
         cells, kept = self.cells, self.kept

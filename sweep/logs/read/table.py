@@ -18,8 +18,8 @@ from sweep.logs.read.mapping import Column, Mapping
 from sweep.model.physics.spectra import Floats
 from sweep.words.phrases import listed
 
-ROWS = 50_000  # of a log that are read at a time (judgement)
-KEPT = 20_000  # values of each channel that are kept, evenly spread (judgement)
+CHUNK_ROWS = 50_000  # of a log that are read at a time (judgement)
+SAMPLE_SIZE = 20_000  # values of each channel that are kept, evenly spread (judgement)
 LONGEST_HEAD = 100_000  # bytes of the line of headings (judgement)
 
 
@@ -45,9 +45,9 @@ class ReadingTally:
     stride: int = 1
 
     def keep(self, values: Floats) -> None:
-        """Keep some of the values, so that their number stays under 2 x KEPT."""
+        """Keep some of the values, so that their number stays under 2 x SAMPLE_SIZE."""
         self.values.append(values[:: self.stride].copy())
-        if sum(map(len, self.values)) > 2 * KEPT:
+        if sum(map(len, self.values)) > 2 * SAMPLE_SIZE:
             self.values = [np.concatenate(self.values)[::2]]
             self.stride *= 2
 
@@ -57,7 +57,7 @@ class ReadingTally:
 
 
 @dataclass
-class Found:
+class LogTally:
     """Counts of a log: rows, torn rows, what the clock does, and each channel."""
 
     rows: int = 0
@@ -116,14 +116,16 @@ def _refusal(path: Path, found: str, wanted: str) -> CampaignError:
     return CampaignError([Problem(str(path), 0, 0, "", found, wanted)])
 
 
-def read_chunks(path: Path, mapping: Mapping, found: Found, told: Callable[[int], None] = lambda size: None) -> Iterator[Chunk]:
-    """The rows of a CSV; `found` is filled on the way, `told` is called with the number of bytes done.
+def read_chunks(
+    path: Path, mapping: Mapping, tally: LogTally, progress: Callable[[int], None] = lambda size: None
+) -> Iterator[Chunk]:
+    """The rows of a CSV; `tally` is filled on the way, `progress` is called with the number of bytes done.
 
     Raises CampaignError if it is not such a CSV.
     """
     names = headings(path, mapping)
     wanted = [mapping.clock.column, *(column.column for column in mapping.columns)]
-    reader = _Reader(mapping, found)
+    reader = _Reader(mapping, tally)
     with path.open("rb") as stream:
         whole: Any = _Whole(stream, None if mapping.delimiter == r"\s+" else mapping.delimiter.encode(), len(names) - 1)
         try:
@@ -134,7 +136,7 @@ def read_chunks(path: Path, mapping: Mapping, found: Found, told: Callable[[int]
                 skiprows=mapping.skip + 1,
                 names=names,
                 usecols=wanted,
-                chunksize=ROWS,
+                chunksize=CHUNK_ROWS,
                 index_col=False,
                 low_memory=False,
                 encoding="utf-8",
@@ -142,13 +144,13 @@ def read_chunks(path: Path, mapping: Mapping, found: Found, told: Callable[[int]
             )
             for table in tables:
                 yield from reader.chunks(table)
-                told(stream.tell())
+                progress(stream.tell())
         except pd.errors.EmptyDataError:
             pass
         except pd.errors.ParserError as error:
             raise _refusal(path, f"rows that cannot be separated ({error})", "a CSV, every row with as many cells") from error
-        found.torn += whole.torn
-    if not found.rows:
+        tally.torn += whole.torn
+    if not tally.rows:
         raise _refusal(path, "headings and no row under them", "a log")
 
 
@@ -176,34 +178,34 @@ class _Whole:
 class _Reader:
     """Turns tables of text and numbers into chunks; remembers the last time and values from one to the next."""
 
-    def __init__(self, mapping: Mapping, found: Found) -> None:
-        self.mapping, self.found = mapping, found
+    def __init__(self, mapping: Mapping, tally: LogTally) -> None:
+        self.mapping, self.tally = mapping, tally
         self.last = -np.inf
         self.slots: dict[str, float] = {}
         for column in mapping.columns:
-            found.channels.setdefault(column.channel, ReadingTally())
+            tally.channels.setdefault(column.channel, ReadingTally())
 
     def chunks(self, table: pd.DataFrame) -> Iterator[Chunk]:
         clock = self.mapping.clock
         time = _numbers(table[clock.column], ReadingTally()) * clock.factor
         values = {column.channel: self._values(table[column.column], column) for column in self.mapping.columns}
         known = np.isfinite(time)
-        self.found.rows += len(time)
-        self.found.clockless += int((~known).sum())
+        self.tally.rows += len(time)
+        self.tally.clockless += int((~known).sum())
         time, values = time[known], {name: each[known] for name, each in values.items()}
         if not len(time):
             return
         cuts = [0, *(np.flatnonzero(np.diff(time) < 0.0) + 1), len(time)]
         for first, last in pairwise(cuts):
             afresh = bool(time[first] < self.last)
-            self.found.backwards += afresh
+            self.tally.backwards += afresh
             if afresh:
                 self.slots.clear()
             part = {name: each[first:last] for name, each in values.items()}
             yield self._chunk(time[first:last], part, afresh)
 
     def _values(self, cells: pd.Series, column: Column) -> Floats:
-        tally = self.found.channels[column.channel]
+        tally = self.tally.channels[column.channel]
         numbers = _numbers(cells, tally)
         for word in column.missing:
             numbers = np.where(numbers == word, np.nan, numbers)
@@ -212,7 +214,7 @@ class _Reader:
     def _chunk(self, time: Floats, values: dict[str, Floats], afresh: bool) -> Chunk:
         self._clock(time, afresh)
         for column in self.mapping.columns:
-            each, tally = values[column.channel], self.found.channels[column.channel]
+            each, tally = values[column.channel], self.tally.channels[column.channel]
             if column.rate is not None:
                 each = values[column.channel] = self._once(column.channel, column.rate, time, each)
             kind = channel_kind(column.channel)
@@ -226,15 +228,15 @@ class _Reader:
         return Chunk(time, values, afresh)
 
     def _clock(self, time: Floats, afresh: bool) -> None:
-        found = self.found
+        tally = self.tally
         steps = np.diff(time, prepend=time[0] if afresh or not np.isfinite(self.last) else self.last)
-        if found.step == 0.0 and len(time) > 2:
-            found.step, found.first = float(np.median(np.diff(time))), float(time[0])
-            found.jitter = float(np.subtract(*np.quantile(np.diff(time), [0.9, 0.1])))
-        wide = steps > max(5.0 * found.step, 0.25)
-        found.gaps += int(wide.sum())
-        found.longest_gap = max(found.longest_gap, float(steps.max(initial=0.0)))
-        self.last = found.last = float(time[-1])
+        if tally.step == 0.0 and len(time) > 2:
+            tally.step, tally.first = float(np.median(np.diff(time))), float(time[0])
+            tally.jitter = float(np.subtract(*np.quantile(np.diff(time), [0.9, 0.1])))
+        wide = steps > max(5.0 * tally.step, 0.25)
+        tally.gaps += int(wide.sum())
+        tally.longest_gap = max(tally.longest_gap, float(steps.max(initial=0.0)))
+        self.last = tally.last = float(time[-1])
 
     def _once(self, channel: str, rate: float, time: Floats, values: Floats) -> Floats:
         """The values where they first appear, NaN where the log repeats them: a repeat is not a reading."""

@@ -35,13 +35,13 @@ def judged(path: Path, say: Say) -> Day:
     """Read the logs of a mapping and estimate their runs and seas, with a word on progress."""
     seen = [-1]
 
-    def told(done: int, size: int) -> None:
+    def progress(done: int, size: int) -> None:
         share = 100 * done // max(size, 1)
         if share // 5 > seen[0]:
             seen[0] = share // 5
             say(f"read {share} % of {size / 1e6:.1f} MB")
 
-    return judge_day(load_mapping(path), told)
+    return judge_day(load_mapping(path), progress)
 
 
 def read(path: Path, say: Say) -> list[str]:
@@ -68,7 +68,7 @@ def compare(path: Path, say: Say) -> list[str]:
     day = judged(path, say)
     try:
         found = compare_day(
-            day, lambda done, whole: say(f"flown {done} of {whole} for what the model expects") if done % 8 == 0 else None
+            day, lambda done, whole: say(f"flown {done} of {whole} flights of the model") if done % 8 == 0 else None
         )
     except ValueError as error:
         raise ChoiceError(f"{path}: {error}") from error
@@ -88,13 +88,13 @@ def fit(path: Path, names: str | None, out: Path | None, say: Say) -> list[str]:
     day = judged(path, say)
     seen = [0]
 
-    def told(flights: int) -> None:
+    def progress(flights: int) -> None:
         seen[0] += flights
         if seen[0] % 6 == 0:
-            say(f"flown {seen[0]} for what a fit by small motions leaves out")
+            say(f"flown {seen[0]} flights of the model for the fit")
 
     try:
-        result = fit_day(day, chosen, told)
+        result = fit_day(day, chosen, progress)
     except ValueError as error:
         raise ChoiceError(f"{path}: {error}") from error
     lines = [*day_sentences(day)[:1], aligned_columns(FIT_HEADINGS, fit_rows(result)), "", *fit_sentences(result)]
@@ -109,8 +109,8 @@ def passes(path: Path, say: Say) -> list[str]:
     day = judged(path, say)
     found = day.sea()
     setups = [*day.setups, "the other set-up"][:2]
-    if found is None or found.verdict != "told" or not day.flying:
-        return [f"The logs show no sea to plan by: begin with {ADRIFT_SAID} adrift, motor off, log running."]
+    if found is None or found.verdict != "measured" or not day.flying:
+        return [f"The logs show no sea to plan by. Begin with {ADRIFT_SAID} adrift, motor off, log running."]
     speed = sum(run.speed for run in day.flying) / len(day.flying)
     plan = plan_passes(setups[0], setups[-1], speed, found.period.value, day.mapping.water.depth)
     return plan_lines(plan)

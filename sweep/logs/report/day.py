@@ -18,12 +18,12 @@ from sweep.logs.fit.features import Fitting
 from sweep.logs.read.channels import Series
 from sweep.logs.read.mapping import Mapping
 from sweep.logs.read.runs import Run, cut_runs
-from sweep.logs.read.table import Found, read_chunks
+from sweep.logs.read.table import LogTally, read_chunks
 from sweep.logs.sea.elsewhere import height_at
 from sweep.logs.sea.judge import Judged, judge, needs, noise_of, pooled_sea
 from sweep.logs.sea.lag import Aligned, align
 from sweep.logs.sea.measure import doubt_of
-from sweep.logs.sea.sea_state import SeaFound, estimate_sea, slowest_for
+from sweep.logs.sea.sea_state import SeaEstimate, estimate_sea, slowest_for
 from sweep.logs.sea.spectrum import encounter_of
 from sweep.logs.sea.surface import SLOWEST, measured_surface
 from sweep.model.pack.mass import mass_properties
@@ -35,7 +35,7 @@ from sweep.words.units import from_unit
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
-KEPT_RUNS = 4  # whose records are kept, to fit and to doubt (judgement)
+RECORDED_RUNS = 4  # whose records are kept, to fit and to doubt (judgement)
 ALIKE_HEADING = math.radians(15.0)  # within which runs went one way (judgement)
 ALIKE_SPEED = 0.1  # share of a speed within which runs went as fast (judgement)
 COMPARED = ("sensed_error", "witness_error", "acceleration", "pitch", "roll")
@@ -44,14 +44,14 @@ COMPARED = ("sensed_error", "witness_error", "acceleration", "pitch", "roll")
 class Day(NamedTuple):
     """A day's logs and what they show.
 
-    runs: all, in order; kept: a few with their records; found: of each log; doubts: what looks wrong; aligned: the clock of a
-    second log, if there is one.
+    runs: all, in order; recorded: a few with their records; tallies: of each log; doubts: what looks wrong; aligned: the clock
+    of a second log, if there is one.
     """
 
     mapping: Mapping
     runs: tuple[Judged, ...]
-    kept: tuple[Run, ...]
-    found: tuple[Found, ...]
+    recorded: tuple[Run, ...]
+    tallies: tuple[LogTally, ...]
     doubts: tuple[str, ...]
     aligned: Aligned | None
 
@@ -65,7 +65,7 @@ class Day(NamedTuple):
         """In the order in which they first flew."""
         return tuple(dict.fromkeys(run.setup for run in self.flying))
 
-    def sea(self) -> SeaFound | None:
+    def sea(self) -> SeaEstimate | None:
         """Of all runs together."""
         return pooled_sea(self.runs)
 
@@ -91,40 +91,40 @@ class SetupComparison(NamedTuple):
         return float(np.mean([group.expected.true for group in self.groups]))
 
 
-def judge_day(mapping: Mapping, told: Callable[[int, int], None] = lambda done, size: None) -> Day:
-    """Read and judge every log; told: called with bytes done, of all. Raises CampaignError if one is not such a log."""
+def judge_day(mapping: Mapping, progress: Callable[[int, int], None] = lambda done, size: None) -> Day:
+    """Read and judge every log; progress: called with bytes done, of all. Raises CampaignError if one is not such a log."""
     sizes = [path.stat().st_size for path in mapping.files]
     beside = _beside(mapping)
     runs: list[Judged] = []
     kept: list[Run] = []
-    founds, doubts = [], []
+    tallies, doubts = [], []
     aligned: Aligned | None = None
     for number, path in enumerate(mapping.files):
-        found, before = Found(), sum(sizes[:number])
+        tally, before = LogTally(), sum(sizes[:number])
 
         def so_far(done: int, before: int = before) -> None:
-            told(before + done, sum(sizes))
+            progress(before + done, sum(sizes))
 
-        for run in cut_runs(read_chunks(path, mapping, found, so_far), mapping, number):
+        for run in cut_runs(read_chunks(path, mapping, tally, so_far), mapping, number):
             if beside is not None and run.kind == "flying":
                 run, matched = _witnessed(run, mapping, beside)
                 aligned = aligned or matched
             runs.append(judge(run, mapping))
             kept += [run] if _worth_keeping(run, kept) else []
-        founds.append(found)
-        doubts += column_doubts(found, mapping, mapping.logs[number].file)
+        tallies.append(tally)
+        doubts += column_doubts(tally, mapping, mapping.logs[number].file)
     if beside is not None and aligned is None:
-        doubts.append("the second log matches no run: its clock cannot be aligned, and it is left out")
+        doubts.append("the second log fits no run: its clock cannot be aligned, and it is left out")
     doubts += run_doubts(kept, mapping, mapping.water.for_model())
-    return Day(mapping, tuple(runs), tuple(kept), tuple(founds), tuple(doubts), aligned)
+    return Day(mapping, tuple(runs), tuple(kept), tuple(tallies), tuple(doubts), aligned)
 
 
 def _worth_keeping(run: Run, kept: Sequence[Run]) -> bool:
     """Keep a few runs of the first set-up whole, of headings as far apart as possible."""
-    if run.kind != "flying" or needs(run.record) or len(kept) >= KEPT_RUNS:
+    if run.kind != "flying" or needs(run.record) or len(kept) >= RECORDED_RUNS:
         return False
     like = [other for other in kept if abs(math.remainder(other.waves - run.waves, 2.0 * math.pi)) < ALIKE_HEADING]
-    return len(like) < KEPT_RUNS // 2 and (not kept or run.setup == kept[0].setup)
+    return len(like) < RECORDED_RUNS // 2 and (not kept or run.setup == kept[0].setup)
 
 
 def _beside(mapping: Mapping) -> Series | None:
@@ -163,14 +163,14 @@ def _witnessed(run: Run, mapping: Mapping, beside: Series) -> tuple[Run, Aligned
     return run._replace(record={**run.record, "witness": moved}), found
 
 
-def passes_of(day: Day) -> tuple[list[tuple[Judged, SeaFound]], int, int]:
+def passes_of(day: Day) -> tuple[list[tuple[Judged, SeaEstimate]], int, int]:
     """Flying runs, each with its sea: its own, or else that of the other runs of its set-up, or of the day.
 
     Also how many use another's sea, and how many are left out because there is none.
     """
     found, borrowed, left_out = [], 0, 0
     for run in day.flying:
-        if run.sea is not None and run.sea.verdict == "told":
+        if run.sea is not None and run.sea.verdict == "measured":
             found.append((run, run.sea))
             continue
         others = [other for other in day.runs if other.setup == run.setup and _tells(other)]
@@ -184,11 +184,11 @@ def passes_of(day: Day) -> tuple[list[tuple[Judged, SeaFound]], int, int]:
 
 
 def _tells(run: Judged) -> bool:
-    return run.sea is not None and run.sea.verdict == "told"
+    return run.sea is not None and run.sea.verdict == "measured"
 
 
 def compare_day(
-    day: Day, told: Callable[[int, int], None] = lambda done, all_: None, flights: int = FLIGHTS
+    day: Day, progress: Callable[[int, int], None] = lambda done, all_: None, flights: int = FLIGHTS
 ) -> dict[str, SetupComparison]:
     """Every later set-up compared with the first. Raises ValueError without two set-ups, or without any sea."""
     if len(day.setups) < 2:
@@ -203,9 +203,9 @@ def compare_day(
 
         def so_far(more: int, number: int = number, seen: list[int] = [0]) -> None:  # noqa: B006
             seen[0] += more
-            told(seen[0], flights * len(cases))
+            progress(number * flights + seen[0], flights * len(cases))
 
-        expected.append(expect(day.mapping.craft, day.mapping.water.for_model(), case, seas, flights=flights, told=so_far))
+        expected.append(expect(day.mapping.craft, day.mapping.water.for_model(), case, seas, flights=flights, progress=so_far))
     group = {i: number for number, (_, members) in enumerate(cases) for i in members}
     groups = tuple(Group(case, each) for (case, _), each in zip(cases, expected, strict=True))
     first = day.setups[0]
@@ -216,7 +216,7 @@ def compare_day(
 
 
 def _splits(
-    passes: Sequence[tuple[Judged, SeaFound]], expected: Sequence[Expected], group: dict[int, int], first: str, second: str
+    passes: Sequence[tuple[Judged, SeaEstimate]], expected: Sequence[Expected], group: dict[int, int], first: str, second: str
 ) -> dict[str, Split]:
     found = {}
     for name in COMPARED:
@@ -253,7 +253,7 @@ def group_of(run: Judged, groups: Sequence[Group]) -> int:
     return int(np.argmin(off))
 
 
-def _cases(passes: Sequence[tuple[Judged, SeaFound]], mapping: Mapping) -> list[tuple[Case, list[int]]]:
+def _cases(passes: Sequence[tuple[Judged, SeaEstimate]], mapping: Mapping) -> list[tuple[Case, list[int]]]:
     """Passes of like heading and speed together."""
     groups: list[list[int]] = []
     for i, (run, _) in enumerate(passes):
@@ -275,23 +275,23 @@ def _cases(passes: Sequence[tuple[Judged, SeaFound]], mapping: Mapping) -> list[
     return found
 
 
-def fit_day(day: Day, names: Sequence[str], told: Callable[[int], None] = lambda flights: None) -> Result:
+def fit_day(day: Day, names: Sequence[str], progress: Callable[[int], None] = lambda flights: None) -> Result:
     """Fit numbers of the craft to the runs that were kept. Raises ValueError if none has a sea."""
     mapping = day.mapping
 
     def seas(late: float) -> list[Spectrum]:
-        return _seas_of(day.kept, mapping, late)
+        return _seas_of(day.recorded, mapping, late)
 
-    if not day.kept:
+    if not day.recorded:
         least = with_unit(mapping.least_run, "s")
         raise ValueError(f"no run has range, pitch and force_z over {least}: there is nothing to fit to")
     craft: Craft = mapping.craft
     looks = mapping.beside.x - float(mass_properties(craft).centre[0]) if mapping.beside is not None else 0.0
     runs = [
         Fitting(run.record, sea, round(run.speed, 2), run.waves, mapping.water.depth, run.length, looks)
-        for run, sea in zip(day.kept, seas(mapping.late()), strict=True)
+        for run, sea in zip(day.recorded, seas(mapping.late()), strict=True)
     ]
-    return fit(craft, mapping.water.for_model(), runs, names, seas=seas if "range_lag" in names else None, told=told)
+    return fit(craft, mapping.water.for_model(), runs, names, seas=seas if "range_lag" in names else None, progress=progress)
 
 
 def _seas_of(runs: Sequence[Run], mapping: Mapping, late: float) -> list[Spectrum]:
@@ -302,6 +302,6 @@ def _seas_of(runs: Sequence[Run], mapping: Mapping, late: float) -> list[Spectru
         noise = noise_of(mapping.craft, run.record)
         met.append(encounter_of(surface, run.speed, run.waves, mapping.water.depth, noise, slowest))
     own = [estimate_sea([each]) for each in met]
-    told = [each for each, sea in zip(met, own, strict=True) if sea.verdict == "told"]
-    pooled = estimate_sea(told or met).spectrum
-    return [sea.spectrum if sea.verdict == "told" else pooled for sea in own]
+    measured = [each for each, sea in zip(met, own, strict=True) if sea.verdict == "measured"]
+    pooled = estimate_sea(measured or met).spectrum
+    return [sea.spectrum if sea.verdict == "measured" else pooled for sea in own]

@@ -24,7 +24,7 @@ from sweep.model.block import make_block
 from sweep.model.onboard.noise import generator
 from sweep.model.physics.spectra import Spectrum
 from sweep.model.physics.water import fresh_water
-from sweep.model.physics.waves import draw_components
+from sweep.model.physics.waves import draw_components, random_amplitudes
 from sweep.results.plain_files import write_whole
 
 HIDDEN = {"lift": 0.93, "drag": 1.2, "range_lag": 0.08, "range_noise": 0.004}
@@ -94,7 +94,7 @@ def outing(craft: Craft, number: int, gain: float) -> Record:
     for way, leg in enumerate(LEGS):
         sea = Spectrum(CALMING[number], PERIODS[number], 3.3)
         draws = generator(2026, "demo", 2 * number + way, "sea")
-        drawn = draw_components(sea, leg.waves, DEPTH, draws, count=64, rayleigh=True)
+        drawn = random_amplitudes(draw_components(sea, leg.waves, DEPTH, draws, count=64), draws)
         block = make_block(drawn, 2026, "demo", 2 * number + way, PASS + SETTLE, SETTLE)
         (flown,) = fly_aboard([other], water, block, SPEED, [craft])
         begin = way * (PASS + 20.0)

@@ -15,11 +15,11 @@ from sweep.logs.sea.judge import LEAST_FOR_SEA, Judged
 from sweep.logs.sea.lag import Aligned
 from sweep.logs.sea.measure import MEASURE
 from sweep.logs.sea.passes import ADRIFT_SAID, Plan
-from sweep.logs.sea.sea_state import BAD_FIT, Estimate, SeaFound
+from sweep.logs.sea.sea_state import BAD_FIT, Estimate, SeaEstimate
 from sweep.logs.sea.surface import SETTLES
 from sweep.words.numbers import count, number, portion, pretty, with_unit
 
-MADE_UP = "These logs are made up: a model made them, nothing of this comes from the water."
+MADE_UP = "These logs are made up: a model made them, and nothing in them was measured on the water."
 LOCAL = "Local rules and licensed practice come first; keep clear of people, and never fly for the sake of a log."
 
 
@@ -37,7 +37,7 @@ def interval(estimate: Estimate, scale: float = 1.0, unit: str = "") -> str:
     return f"{middle}{shown} ({least} to {most})"
 
 
-def sea_sentences(sea: SeaFound | None) -> list[str]:
+def sea_sentences(sea: SeaEstimate | None) -> list[str]:
     """What the runs show of the sea."""
     if sea is None:
         return [
@@ -56,16 +56,16 @@ def sea_sentences(sea: SeaFound | None) -> list[str]:
         ]
     said = [
         f"Significant height {interval(sea.height, 100.0, 'cm')}, peak period {interval(sea.period, 1.0, 's')}, {over}; "
-        f"the intervals are for {CONFIDENCE_SAID}, and shrink with longer records."
+        f"the intervals are {CONFIDENCE_SAID}, and longer records make them narrower."
     ]
     if sea.folds > 0.1:
         said.append(
-            f"{number(100.0 * sea.folds, 2)} % of the energy is met faster than half the rangefinder's rate and folds down: "
-            "the height survives that, the shape of the spectrum does not."
+            f"{number(100.0 * sea.folds, 2)} % of the energy is met faster than half the rangefinder's rate and is aliased: "
+            "the height is still right, the shape of the spectrum is not."
         )
     if sea.misfit > BAD_FIT:
         said.append(
-            "Its shape is not that of one wind sea: two seas, or a boat's wake, may be mixed; take the period with care."
+            "The spectrum is not that of one wind sea: two seas, or a boat's wake, may be mixed. Take the period with care."
         )
     if sea.others:
         said.append(f"A peak period of {' or '.join(with_unit(p, 's', 2) for p in sea.others[:3])} would fit about as well.")
@@ -121,7 +121,7 @@ def day_sentences(day: Day) -> list[str]:
     )
     left_out = sum(run.glitches for run in day.runs), sum(run.gaps for run in day.runs)
     said.append(
-        f"{left_out[0]} rangefinder readings were far off their neighbours and are left out, {left_out[1]} did not come; "
+        f"{left_out[0]} rangefinder readings were far off their neighbours and are left out, {left_out[1]} are missing; "
         "none is filled in."
     )
     if day.aligned is not None:
@@ -131,7 +131,7 @@ def day_sentences(day: Day) -> list[str]:
 
 def day_sea_sentences(day: Day) -> list[str]:
     """The sea of the day, and how it went from run to run."""
-    heights = [run.sea.height for run in day.runs if run.sea is not None and run.sea.verdict == "told"]
+    heights = [run.sea.height for run in day.runs if run.sea is not None and run.sea.verdict == "measured"]
     said = sea_sentences(day.sea())
     if heights and max(each.low for each in heights) > min(each.high for each in heights):
         first, last = (interval(each, 100.0, "cm") for each in (heights[0], heights[-1]))
@@ -156,21 +156,15 @@ def split_sentences(split: Split, name: str) -> list[str]:
     said = [
         f"{_capital(measure.title)}: {interval(split.means[0], measure.scale, measure.unit)} with {named(split.first)}, "
         f"{interval(split.means[1], measure.scale, measure.unit)} with {named(split.second)}.",
-        f"Of the {difference} {word}, {interval(water, measure.scale, measure.unit)} is the water "
-        f"and {interval(setup, measure.scale, measure.unit)} is the set-up.",
+        f"With {named(split.second)} it was {difference} {word}: {interval(water, measure.scale, measure.unit)} of that is the "
+        f"water, and {interval(setup, measure.scale, measure.unit)} is the set-up.",
     ]
     relative = Estimate(*(100.0 * each for each in split.relative))
+    change = f"In the same sea it changes by {interval(relative, 1.0, '%')} with {named(split.second)}"
     if split.verdict == "not told apart":
-        said.append(
-            "These logs cannot tell the two set-ups apart in it: "
-            f"{named(split.second)} changes it by {interval(relative, 1.0, '%')}."
-        )
-        said.append(further(split))
+        said += [f"{change}: these logs cannot tell the two set-ups apart.", further(split)]
     else:
-        said.append(
-            f"In one and the same sea {named(split.second)} is {split.verdict}: "
-            f"it changes it by {interval(relative, 1.0, '%')}."
-        )
+        said.append(f"{change}: that is {split.verdict}.")
     if not split.even:
         said.append("Each set-up went one way only: heading and set-up cannot be separated. Fly both ways with both.")
     return said
@@ -197,8 +191,8 @@ def comparison_sentences(comparison: SetupComparison) -> list[str]:
     """What the comparison is based on."""
     flatters = comparison.flatters
     said = [
-        f"By the model, the true ride height error is {number(100.0 * flatters, 2)} % of what its rangefinder shows: "
-        "so sensed is compared with simulated sensed, never with the truth."
+        f"In the model the true ride height error is {number(100.0 * flatters, 2)} % of the error that the rangefinder shows. "
+        "So the sensed error is compared with the model's sensed error, never with its true one."
     ]
     if comparison.borrowed:
         said.append(
@@ -210,11 +204,11 @@ def comparison_sentences(comparison: SetupComparison) -> list[str]:
         )
     if lost := [group for group in comparison.groups if group.expected.lost > 0.0]:
         share = max(group.expected.lost for group in lost)
-        said.append(f"{number(100.0 * share, 2)} % of the model's flights in these seas did not last, and are left out.")
+        said.append(f"{number(100.0 * share, 2)} % of the model's flights in these seas ended early, and are left out.")
     return said
 
 
-FIT_HEADINGS = ("number", "in the craft file", "fitted", f"interval, {CONFIDENCE_SAID}", "moved")
+FIT_HEADINGS = ("number", "in the craft file", "fitted", f"interval, {CONFIDENCE_SAID}", "change")
 
 
 def fit_rows(result: Result) -> list[tuple[str, ...]]:
@@ -226,7 +220,7 @@ def fit_rows(result: Result) -> list[tuple[str, ...]]:
         unit = about.unit or "x"
         before, value, low, high = (f"{number(v * scale)} {unit}" for v in (each.before, each.value, each.low, each.high))
         moved = f"{100 * (each.value / each.before - 1):+.0f} %" if each.before else f"by {value}"
-        if each.told:
+        if each.identified:
             rows.append((about.title, before, value, f"{low} to {high}", moved))
         else:
             rows.append((about.title, before, "not known", f"{low} to {high}" if math.isfinite(each.high) else "anything", ""))
@@ -236,32 +230,34 @@ def fit_rows(result: Result) -> list[tuple[str, ...]]:
 def fit_sentences(result: Result) -> list[str]:
     """How well it fits, and what cannot be separated."""
     said = [
-        f"Fitted to {result.features} numbers that the runs give; what is left over is {number(math.sqrt(result.misfit), 2)} "
+        f"Fitted to {result.features} numbers from the runs; the error that is left is {number(math.sqrt(result.misfit), 2)} "
         "times what chance alone would leave."
     ]
     said.append(
-        "All other numbers are taken as the craft file has them: where one of those is wrong, these carry its error, beyond "
-        "their intervals. In a trial with an inertia 8 % off, not fitted, the lift came out 20 % too high."
+        "All other numbers are those of the craft file. If one of them is wrong, the fitted ones may be off by more than their "
+        "intervals. In a trial with an inertia 8 % off, not fitted, the lift came out 20 % too high."
     )
     if result.misfit > 4.0:
         said.append(
-            "That is far more than chance: the model lacks something of this craft, and the intervals have been widened for it."
+            "That is far more than chance: the model lacks something that this craft has, and the intervals are wider for it."
         )
     for first, second, correlation in result.alike:
         said.append(
             f"{_capital(NUMBERS[first].title)} and {NUMBERS[second].title} can hardly be separated by these runs "
             f"(correlation {number(correlation, 2)}): fit one, and measure the other."
         )
-    if any(each.name == "height_offset" and each.told and not each.low <= each.before <= each.high for each in result.numbers):
+    if any(
+        each.name == "height_offset" and each.identified and not each.low <= each.before <= each.high for each in result.numbers
+    ):
         said.append(
-            "Set the mounting height in the control code, too: until then the craft rides at another height than it is set to."
+            "Set the mounting height in the control code, too: until then the craft rides at another height than you set."
         )
-    silent = [NUMBERS[each.name].title for each in result.numbers if not each.told]
+    silent = [NUMBERS[each.name].title for each in result.numbers if not each.identified]
     if silent:
         said.append(f"These runs do not show: {', '.join(silent)}. The craft file keeps its values.")
-    if any(each.name == "height_offset" and not each.told for each in result.numbers):
+    if any(each.name == "height_offset" and not each.identified for each in result.numbers):
         said.append(
-            "The mounting height needs a witness: a second rangefinder that does not steer, or marks on a strut in video."
+            "To find the mounting height, log a witness: a second rangefinder that does not steer, or strut marks in a video."
         )
     return said
 
@@ -271,7 +267,7 @@ def plan_lines(plan: Plan) -> list[str]:
     lines = [f"{i}. {step}" for i, step in enumerate(plan.steps, 1)]
     lines.append(f"About {number(plan.minutes, 2)} min. {LOCAL}")
     if plan.hidden:
-        lines.append("With the sea from astern most of it is hidden: those passes use the sea of the ways out.")
+        lines.append("With the sea from astern most of it is hidden: the passes back use the sea of the passes out.")
     return lines
 
 

@@ -32,12 +32,12 @@ def fitted_text(day: Day, result: Result, on: str) -> str:
 
     on: the day, for the header.
     """
-    told = [each for each in result.numbers if each.told]
+    identified = [each for each in result.numbers if each.identified]
     yaml = YAML()
     yaml.width = 4096
     yaml.preserve_quotes = True
     tree = yaml.load(day.mapping.craft_text)
-    for address, value in values_of(day.mapping.craft, [e.name for e in told], [e.value for e in told]).items():
+    for address, value in values_of(day.mapping.craft, [e.name for e in identified], [e.value for e in identified]).items():
         *path, last = address.split(".")
         group = tree
         for step in path:
@@ -53,7 +53,7 @@ def fitted_text(day: Day, result: Result, on: str) -> str:
 
 
 def _header(day: Day, result: Result, on: str) -> list[str]:
-    logs = ", ".join(dict.fromkeys(run.log for run in day.kept))
+    logs = ", ".join(dict.fromkeys(run.log for run in day.recorded))
     lines = [f"Fitted by `log fit` on {on} to {logs} of {day.mapping.path.name}, from {day.mapping.craft_path.name}."]
     lines += [MADE_UP] if day.mapping.made_up else []
     for title, before, value, interval, moved in fit_rows(result):

@@ -10,7 +10,7 @@ from sweep.logs.read.channels import Record
 from sweep.logs.read.mapping import Mapping
 from sweep.logs.read.runs import Run
 from sweep.logs.sea.measure import intervals, measures
-from sweep.logs.sea.sea_state import Estimate, SeaFound, estimate_sea, slowest_for
+from sweep.logs.sea.sea_state import Estimate, SeaEstimate, estimate_sea, slowest_for
 from sweep.logs.sea.spectrum import Encounter, Noise, encounter_of
 from sweep.logs.sea.surface import SLOWEST, measured_surface, rate_of
 
@@ -38,7 +38,7 @@ class Judged(NamedTuple):
     measures: dict[str, float]
     sure: dict[str, Estimate]
     encounter: Encounter | None
-    sea: SeaFound | None
+    sea: SeaEstimate | None
     glitches: int
     gaps: int
     why: str
@@ -89,7 +89,7 @@ def noise_of(craft: Craft, record: Record) -> Noise:
     return Noise(reading, craft.inertial.accelerometer_noise, rate_of(record["force_z"]))
 
 
-def sea_of_record(record: Record, craft: Craft, speed: float, waves: float, depth: float, late: float) -> SeaFound | None:
+def sea_of_record(record: Record, craft: Craft, speed: float, waves: float, depth: float, late: float) -> SeaEstimate | None:
     """The sea of one record, or None if it is too short."""
     surface = measured_surface(record, craft, late, SLOWEST)
     if surface.length < LEAST_FOR_SEA:
@@ -97,8 +97,10 @@ def sea_of_record(record: Record, craft: Craft, speed: float, waves: float, dept
     return estimate_sea([encounter_of(surface, speed, waves, depth, noise_of(craft, record), slowest_for(waves, SLOWEST))])
 
 
-def pooled_sea(runs: Sequence[Judged]) -> SeaFound | None:
+def pooled_sea(runs: Sequence[Judged]) -> SeaEstimate | None:
     """The sea of all runs together that have one, runs adrift too. None if none has."""
-    told = [run.encounter for run in runs if run.encounter is not None and run.sea is not None and run.sea.verdict == "told"]
-    some = told or [run.encounter for run in runs if run.encounter is not None]
+    measured = [
+        run.encounter for run in runs if run.encounter is not None and run.sea is not None and run.sea.verdict == "measured"
+    ]
+    some = measured or [run.encounter for run in runs if run.encounter is not None]
     return estimate_sea(some) if some else None

@@ -32,7 +32,7 @@ class Measure(NamedTuple):
 
 
 MEASURES: tuple[Measure, ...] = (
-    Measure("sensed_error", "ride height error, as its own rangefinder tells it", "cm", 100.0),
+    Measure("sensed_error", "ride height error, as its own rangefinder reads it", "cm", 100.0),
     Measure("witness_error", "ride height error, by the witness", "cm", 100.0),
     Measure("acceleration", "vertical acceleration", "m/s^2", 1.0),
     Measure("pitch", "pitch", "deg", 180.0 / np.pi),

@@ -35,8 +35,8 @@ def plan_passes(first: str, second: str, speed: float, period: float, depth: flo
     floor = slowest_for(0.0, SLOWEST)
     length = min(max(ENCOUNTERS / against, SHORTEST), LONGEST)
     drift = (
-        f"{ADRIFT_SAID.capitalize()} adrift, motor off, log running: waves without speed, and the rangefinder's noise without "
-        "a ride."
+        f"{ADRIFT_SAID.capitalize()} adrift, motor off, log running: it shows the waves without speed, and the noise of the "
+        "rangefinder without a ride."
     )
     steps = [drift]
     for number in range(rounds):

@@ -42,10 +42,10 @@ class Estimate(NamedTuple):
     high: float
 
 
-class SeaFound(NamedTuple):
+class SeaEstimate(NamedTuple):
     """The sea as the logs show it; height m, period s.
 
-    verdict: `told`, a good estimate; `hidden`: most of it moves with the craft, the height is the part that showed, a lower
+    verdict: `measured`, a good estimate; `hidden`: most of it moves with the craft, the height is the part that showed, a lower
     bound, and the period is a guess; `calm`: the waves are lost in the sensor's noise. others: other periods that fit about as
     well. misfit: root mean square of running variance less that of the estimate. seen: share of the variance that showed.
     folds: share that is met faster than half the rangefinder's rate. draws: (draws, 2), height and period, of the sampling.
@@ -54,7 +54,7 @@ class SeaFound(NamedTuple):
     height: Estimate
     period: Estimate
     gamma: float
-    verdict: Literal["told", "hidden", "calm"]
+    verdict: Literal["measured", "hidden", "calm"]
     seen: float
     folds: float
     misfit: float
@@ -86,7 +86,7 @@ def slowest_for(heading: float, usual: float) -> float:
     return FOLLOWING_FLOOR if following(heading) else usual
 
 
-def estimate_sea(runs: Sequence[Encounter], seed: int = 0) -> SeaFound:
+def estimate_sea(runs: Sequence[Encounter], seed: int = 0) -> SeaEstimate:
     """The sea that these runs met together. Raises ValueError without a run."""
     if not runs:
         raise ValueError("no run to estimate a sea from")
@@ -104,11 +104,11 @@ def estimate_sea(runs: Sequence[Encounter], seed: int = 0) -> SeaFound:
     draws, least = _draws(runs, tables, weights, best, m0, np.random.default_rng(seed))
     seen = float(weights @ [table.total[best] for table in tables])
     period, gamma = _candidate(best)
-    found = SeaFound(
+    found = SeaEstimate(
         height=_interval(4.0 * math.sqrt(m0), draws[:, 0]),
         period=_interval(period, draws[:, 1]),
         gamma=gamma,
-        verdict="told",
+        verdict="measured",
         seen=seen,
         folds=_folds(runs, weights, period, gamma),
         misfit=float(np.sqrt(distance[best])),
@@ -244,7 +244,7 @@ def _others(distance: Floats, best: int, least: float) -> tuple[float, ...]:
     return tuple(float(PERIODS[i]) for i in dips if by_period[i] < limit and abs(math.log(PERIODS[i] / here)) > 0.15)
 
 
-def _hidden(found: SeaFound, variance: float) -> SeaFound:
+def _hidden(found: SeaEstimate, variance: float) -> SeaEstimate:
     showed = 4.0 * math.sqrt(max(variance, 0.0))
     return found._replace(
         verdict="hidden",
@@ -253,9 +253,9 @@ def _hidden(found: SeaFound, variance: float) -> SeaFound:
     )
 
 
-def _calm(runs: Sequence[Encounter], variance: float) -> SeaFound:
+def _calm(runs: Sequence[Encounter], variance: float) -> SeaEstimate:
     height = 4.0 * math.sqrt(variance)
     most = 4.0 * math.sqrt(variance + max(map(_noise, runs)))
     nothing = Estimate(math.nan, math.nan, math.nan)
     length = float(sum(run.length for run in runs))
-    return SeaFound(Estimate(height, 0.0, most), nothing, 1.0, "calm", 1.0, 0.0, 0.0, (), length, np.zeros((0, 2)))
+    return SeaEstimate(Estimate(height, 0.0, most), nothing, 1.0, "calm", 1.0, 0.0, 0.0, (), length, np.zeros((0, 2)))

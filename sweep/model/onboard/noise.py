@@ -32,6 +32,17 @@ class NoiseTables(NamedTuple):
     heading: Floats  # (ticks,)
 
 
+class TickRates(NamedTuple):
+    """How often sensors tick at most, Hz."""
+
+    rangefinders: float = 100.0
+    control: float = 100.0
+    navigation: float = 100.0
+
+
+USUAL_RATES = TickRates()
+
+
 class LaneNoise(NamedTuple):
     """The tables of lanes side by side, one after the other along a first axis; of_lane: which of them each lane hears."""
 
@@ -58,16 +69,8 @@ def generator(seed: int, content: str, replicate: int, stream: str) -> np.random
     return np.random.Generator(np.random.Philox(key=key))
 
 
-def draw_tables(
-    seed: int,
-    content: str,
-    replicate: int,
-    length: float,
-    range_rate: float = 100.0,
-    control_rate: float = 100.0,
-    navigation_rate: float = 100.0,
-) -> NoiseTables:
-    """The noise of one flight of `length` s for sensors that tick at most at these rates (Hz), first tick at 0 s (M14.1).
+def draw_tables(seed: int, content: str, replicate: int, length: float, rates: TickRates = USUAL_RATES) -> NoiseTables:
+    """The noise of one flight of `length` s for sensors that tick at most at these rates, first tick at 0 s (M14.1).
 
     Every table has a stream of its own and is drawn tick by tick, so a longer flight's tables start with a shorter's.
     """
@@ -75,7 +78,7 @@ def draw_tables(
     def normal(stream: str, *shape: int) -> Floats:
         return generator(seed, content, replicate, stream).standard_normal(shape)
 
-    pings, readings, fixes = (ceil(length * rate) + 1 for rate in (range_rate, control_rate, navigation_rate))
+    pings, readings, fixes = (ceil(length * rate) + 1 for rate in rates)
     return NoiseTables(
         range_normal=normal("rangefinder", pings),
         range_uniform=generator(seed, content, replicate, "rangefinder faults").random((pings, 3)),

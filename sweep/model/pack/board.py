@@ -10,6 +10,7 @@ import numpy as np
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
+
 Trims: TypeAlias = tuple[np.ndarray, np.ndarray]
 """(crafts, 3) height and pitch command (rad) and throttle; (crafts,) whether there is such a trim."""
 

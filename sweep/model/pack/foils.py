@@ -13,11 +13,13 @@ from sweep.model.pack.mass import MassProperties, add_along, strip_added_mass, t
 from sweep.model.physics.downwash import LEAST_INFLUENCE, PAIR_SINKS, ROLL_UP, SHEET_SINKS, SPREAD, wake_tables
 from sweep.model.physics.flap import flap_terms, hinge_terms, of_foil
 from sweep.model.physics.foil import indicial_coefficients, lift_slope
-from sweep.model.physics.section import SectionNodes, section_of
+from sweep.model.physics.section import section_of
+from sweep.model.physics.section_nodes import SectionNodes
 from sweep.model.physics.water import Water
 
 if TYPE_CHECKING:
-    from sweep.campaign.craft import Craft, Foil
+    from sweep.campaign.craft import Craft
+    from sweep.campaign.foils import Foil
 
 
 def strip_count(foil: Foil) -> int:
@@ -93,9 +95,9 @@ def pack_foils(
             row[at.STRIP.tip.slots(strip)] = tip[1:]
             add_along(matrix, added, where, normal)
             add_along(damping, drag, where, normal)
-        for other, ahead in enumerate(foils):
+        for other in range(len(foils)):
             if other != f:
-                _pack_wake(row, craft, (f, other), ahead, place - places[other], sum(strips[:f]), strips[f])
+                _pack_wake(row, craft, (f, other), place - places[other], range(sum(strips[:f]), sum(strips[: f + 1])))
     return damping
 
 
@@ -109,16 +111,14 @@ def _strip(foil: Foil, place: np.ndarray, index: int, strips: int) -> tuple[np.n
     return place + np.array([0.0, y, -abs(y) * rise]), normal, place + np.array([0.0, outer, -abs(outer) * rise])
 
 
-def _pack_wake(
-    row: np.ndarray, craft: Craft, pair: tuple[int, int], ahead: Foil, apart: np.ndarray, first: int, strips: int
-) -> None:
-    """The effect of another foil's wake. pair: it and the other; apart: from the other's place, m; first: of its strips.
+def _pack_wake(row: np.ndarray, craft: Craft, pair: tuple[int, int], apart: np.ndarray, strips: range) -> None:
+    """The effect of another foil's wake. pair: it and the other; apart: from the other's place, m; strips: its own.
 
     M5.3, M5.4.
     """
-    foil = list(craft.foils.values())[pair[0]]
+    foil, ahead = (list(craft.foils.values())[each] for each in pair)
     distance, chord, span = -float(apart[0]), ahead.chord, ahead.span_length
-    ends = apart[1] + foil.span_length * (np.arange(strips + 1) / strips - 0.5)
+    ends = apart[1] + foil.span_length * (np.arange(len(strips) + 1) / len(strips) - 0.5)
     sheet, rolled = wake_tables(distance, tuple(ends.tolist()), span, chord)
     if max(np.abs(sheet).max(), np.abs(rolled).max()) < LEAST_INFLUENCE:
         return
@@ -127,9 +127,9 @@ def _pack_wake(
     if wake.rolled_up is not None:
         sheet, change = sheet + wake.rolled_up * change, 0.0 * change
     table = wake.strength * np.hstack([_ramps(sheet), _ramps(change)])
-    for s in range(strips):
-        further = (first + s) * at.STRIP.width + pair[1] * at.INFLUENCE.width
-        row[at.STRIP.influence.slots(further)] = table[s]
+    for strip, influence in zip(strips, table, strict=True):
+        further = strip * at.STRIP.width + pair[1] * at.INFLUENCE.width
+        row[at.STRIP.influence.slots(further)] = influence
     behind = pair[0] * at.FOIL.width + pair[1]
     flown = max(distance, 0.0)
     as_sheet, as_pair = (wake.strength * rate / aspect * flown for rate in (SHEET_SINKS, PAIR_SINKS))

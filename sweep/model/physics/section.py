@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import functools
 import math
-from typing import TYPE_CHECKING, NamedTuple, TypeAlias
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from sweep.model.physics.section_nodes import AtNodes, SectionNodes
+
 if TYPE_CHECKING:
-    from sweep.campaign.craft import Craft, Foil
+    from sweep.campaign.craft import Craft
+    from sweep.campaign.foils import Foil
+
 
 NODES = tuple(math.log10(reynolds) for reynolds in (3e4, 7e4, 1.6e5, 4e5, 1e6))
 """Reynolds numbers, log10, at which a section is known; between them it is linear in log10."""
@@ -22,30 +26,19 @@ HUBER = 1.345  # in standard deviations: rows that lie farther off than this pul
 BENDS = 0.1  # ... and never those within this (of lift, or as a share of drag), judgement: bubbles bend a polar by as much
 OPEN_SLOPE = 0.93  # what an open gap before a flap leaves of the lift slope (Hoerner & Borst 1975, ch. 9, NACA 0015; M6.3)
 
-AtNodes: TypeAlias = tuple[float, float, float, float, float]
 
+class SectionNumbers(NamedTuple):
+    """A section in a few numbers: angles rad, slope per rad; drag_min is at `reynolds`."""
 
-class SectionNodes(NamedTuple):
-    """A section as the kernel takes it: values at the Reynolds numbers of `NODES`, then what holds at all of them.
-
-    Profile drag is exp(log_drag) + drag_rise d^2 + drag_steep d^4 with d = lift - lift_of_least_drag. Minus the least pressure
-    coefficient is s0 + s1 lift + s2 lift^2, lift from 0 up. Angles rad, slope per rad; the moment is about the quarter chord.
-    The last four are the range that the numbers rest on.
-    """
-
-    lift_slope: AtNodes
-    lift_max: AtNodes
-    zero_lift_angle: AtNodes
-    log_drag: AtNodes
-    drag_rise: AtNodes
-    drag_steep: AtNodes
-    lift_of_least_drag: AtNodes
-    suction: tuple[float, float, float]
+    lift_slope: float
+    lift_max: float
+    drag_min: float
+    reynolds: float
+    drag_rise: float
+    lift_of_least_drag: float
     moment: float
-    reynolds_low: float
-    reynolds_high: float
-    angle_low: float
-    angle_high: float
+    zero_lift_angle: float
+    thickness_ratio: float
 
 
 class Rows(NamedTuple):
@@ -76,7 +69,7 @@ def section_of(craft: Craft, foil: Foil) -> SectionNodes:
 
 def _of_numbers(foil: Foil) -> SectionNodes:
     given = foil.section
-    return constant_section(
+    numbers = SectionNumbers(
         lift_slope=given.lift_slope,
         lift_max=given.lift_max,
         drag_min=given.drag_min,
@@ -87,6 +80,7 @@ def _of_numbers(foil: Foil) -> SectionNodes:
         zero_lift_angle=foil.zero_lift_angle,
         thickness_ratio=foil.thickness_ratio,
     )
+    return constant_section(numbers)
 
 
 def reduce_polar(
@@ -130,34 +124,23 @@ def reduce_polar(
     )
 
 
-def constant_section(
-    *,
-    lift_slope: float,
-    lift_max: float,
-    drag_min: float,
-    reynolds: float,
-    drag_rise: float,
-    lift_of_least_drag: float,
-    moment: float,
-    zero_lift_angle: float,
-    thickness_ratio: float,
-) -> SectionNodes:
+def constant_section(numbers: SectionNumbers) -> SectionNodes:
     """A section from a few numbers that hold at every Reynolds number, but for drag: least drag falls as Re^-1/2 (M4.4).
 
-    Angles rad, slope per rad; drag_min is at `reynolds`. Suction is that of the symmetric NACA four-digit section of this
-    thickness ratio at the same lift: more than a cambered one's near its design lift.
+    Suction is that of the symmetric NACA four-digit section of this thickness ratio at the same lift: more than a cambered
+    one's near its design lift.
     """
-    log_drag = math.log(drag_min) + 0.5 * (math.log(reynolds) - math.log(10.0) * np.array(NODES))
+    log_drag = math.log(numbers.drag_min) + 0.5 * (math.log(numbers.reynolds) - math.log(10.0) * np.array(NODES))
     return SectionNodes(
-        lift_slope=_constant(lift_slope),
-        lift_max=_constant(lift_max),
-        zero_lift_angle=_constant(zero_lift_angle),
+        lift_slope=_constant(numbers.lift_slope),
+        lift_max=_constant(numbers.lift_max),
+        zero_lift_angle=_constant(numbers.zero_lift_angle),
         log_drag=_at_nodes(log_drag),
-        drag_rise=_constant(drag_rise),
+        drag_rise=_constant(numbers.drag_rise),
         drag_steep=_constant(0.0),
-        lift_of_least_drag=_constant(lift_of_least_drag),
-        suction=four_digit_suction(round(thickness_ratio, 3)),  # to a thousandth: those of a whole sweep are kept
-        moment=moment,
+        lift_of_least_drag=_constant(numbers.lift_of_least_drag),
+        suction=four_digit_suction(round(numbers.thickness_ratio, 3)),  # to a thousandth: those of a whole sweep are kept
+        moment=numbers.moment,
         reynolds_low=CONSTANT_RANGE[0],
         reynolds_high=CONSTANT_RANGE[1],
         angle_low=-math.inf,

@@ -102,25 +102,26 @@ def draw_components(
     depth: float,
     generator: np.random.Generator,
     count: int = 32,
-    rayleigh: bool = False,
     spread: float | None = None,
 ) -> Sea:
     """Draw a sea of `count` components whose variance is the spectrum's (M3.7).
 
     Each component has a bin of equal energy and sits anywhere inside it, so the record does not repeat. With
-    `rayleigh` the amplitudes are random too, and the variance is exact in the mean only. With `spread`, the
-    exponent of the spreading function, the directions are random.
+    `spread`, the exponent of the spreading function, the directions are random.
     Raises ValueError if the sea's peak is too near the shortest wave of the model.
     """
     omega = _equal_energy(spectrum, depth, (np.arange(count) + generator.random(count)) / count)
     phase = generator.uniform(0, 2 * pi, count)
     amplitude = np.full(count, (2 * spectrum.variance / count) ** 0.5)
-    if rayleigh:
-        amplitude *= np.sqrt(generator.exponential(size=count))
     direction = np.full(count, heading)
     if spread is not None:
         direction += _spread_angles(generator.random(count), spread)
     return _assemble(amplitude, omega, direction, phase, depth)
+
+
+def random_amplitudes(sea: Sea, generator: np.random.Generator) -> Sea:
+    """The sea with amplitudes as of a piece of a long record, Rayleigh's: its variance is exact in the mean only (M3.7)."""
+    return sea._replace(amplitude=sea.amplitude * np.sqrt(generator.exponential(size=len(sea.amplitude))))
 
 
 def irregular_sea(

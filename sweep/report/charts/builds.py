@@ -22,7 +22,7 @@ def setting_curves(table: pd.DataFrame, column: Column, log: bool) -> alt.Chart:
         curves.transform_filter(alt.FieldEqualPredicate(field="factor", equal=column.key)).properties(
             description=(
                 f"Score along {column.title} for {len(names)} builds, their other settings at their best; less is better. "
-                "The table below tells the good stretch of each."
+                "The list below gives the good range of each."
             ),
         )
     )

@@ -9,9 +9,9 @@ import altair as alt
 import pandas as pd
 
 from sweep.report.charts.theme import colour, dress
-from sweep.report.display import BASE, KEPT, LEVEL, REFUSED, UNKNOWN, Column
+from sweep.report.display import BASE, GOOD, KEPT, REFUSED, UNKNOWN, Column
 
-GROUPS = (LEVEL, KEPT, UNKNOWN, REFUSED, BASE)
+GROUPS = (GOOD, KEPT, UNKNOWN, REFUSED, BASE)
 COLOURS = ("best", "kept", "refused", "refused", "base")
 SHAPES = ("circle", "circle", "triangle-up", "cross", "diamond")
 MOST_BINS = 24  # of a histogram: judgement

@@ -8,7 +8,7 @@ import pandas as pd
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.report.charts.theme import colour, dress, line_scales
 
-ROW = 26  # pixels: judgement
+ROW_PIXELS = 26  # pixels: judgement
 
 
 def measured_beside_predicted(table: pd.DataFrame) -> alt.LayerChart:
@@ -53,12 +53,12 @@ def measured_beside_predicted(table: pd.DataFrame) -> alt.LayerChart:
     )
     chart = alt.LayerChart(data=table, layer=[bars, ticks, sure, points]).properties(
         width="container",
-        height=ROW * max(len(order), 2),
+        height=ROW_PIXELS * max(len(order), 2),
         autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
         description=(
-            "Ride height error of every pass as its own rangefinder tells it, measured (points, lines to "
-            f"{CONFIDENCE_SAID}) beside what the model expects of the craft file's craft in the sea of that pass (ticks, with "
-            f"bars to {CONFIDENCE_SAID})."
+            "Ride height error of every pass as its own rangefinder reads it, measured (points, with lines for "
+            f"{CONFIDENCE_SAID}) beside what the model expects of the craft in the craft file in the sea of that pass (ticks, "
+            f"with bars for {CONFIDENCE_SAID})."
         ),
     )
     return dress(chart)

@@ -117,7 +117,7 @@ def together(table: pd.DataFrame, across: Column, beside: Column) -> alt.Chart:
         score_lines(table, along, "beside", lines, legend, tips).properties(
             description=(
                 f"Mean score along {across.heading}, one line for each of {len(lines)} levels of {beside.heading}; "
-                "lines that are not parallel are an interaction."
+                "lines that are not parallel show an interaction."
             ),
         )
     )
@@ -137,7 +137,7 @@ def tornado(table: pd.DataFrame, kind: str) -> alt.LayerChart:
         for field, name in (("cost", "costs"), ("low", "from"), ("high", "to"))
     ]
     base = alt.Chart().encode(y=alt.Y("row:N", title=None, sort=None, axis=axis), tooltip=tips)
-    across: dict[str, Any] = {"title": "rise of the score", "axis": alt.Axis(tickCount=5)}
+    across: dict[str, Any] = {"title": "rise of the score (more is worse)", "axis": alt.Axis(tickCount=5)}
     sign = alt.condition("datum.cost > 0", alt.value(colour("base")), alt.value(colour("best")))
     bars = base.mark_bar(height=12).encode(x=alt.X("cost:Q", **across), color=sign)
     spans = base.mark_rule(strokeWidth=1.5, color=colour("ink")).encode(x=alt.X("low:Q", **across), x2="high:Q")

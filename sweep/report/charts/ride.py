@@ -8,7 +8,7 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
-from sweep.model.quantities import FOIL_UNIT, RECORD_UNITS
+from sweep.model.history import FOIL_UNIT, RECORD_UNITS
 from sweep.report.charts.theme import colour, dress, line_scales
 
 # The ends of a panel's axis in the chosen condition.
@@ -42,7 +42,7 @@ def panels(table: pd.DataFrame) -> list[Panel]:
     foils = {name: name.removeprefix("foil_") for name in map(str, table) if name.startswith("foil_")}
     wanted = (
         Panel("heights", "Keel and water surface, above the calm level", {"surface": "surface", "keel_height": "keel"}),
-        Panel("ride", "Ride height, true and as the sensors tell it", {"ride_height": "true", "sensed_height": "sensed"}),
+        Panel("ride", "Ride height, true and as the sensors read it", {"ride_height": "true", "sensed_height": "sensed"}),
         Panel("foils", "Foil angles and rudder", {**foils, "rudder": "rudder"}),
         Panel("attitude", "Pitch and roll", {"pitch": "pitch", "roll": "roll"}),
         Panel("speed", "Speed over ground", {"speed": "speed"}),

@@ -19,8 +19,8 @@ TIPS = (
     ("period", "peak period, s", ".3~g"),
     ("speed", "speed, m/s", ".3~g"),
     ("clean", "clean flights", ""),
-    ("flights", "of", ""),
-    ("low", "surely over, %", ".2~g"),
+    ("flights", "of flights", ""),
+    ("low", "clean at least, %", ".2~g"),
     ("hourly", "failures an hour", ""),
 )
 

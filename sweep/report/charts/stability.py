@@ -17,7 +17,7 @@ def root_paths(table: pd.DataFrame) -> alt.LayerChart:
 
     `table` columns: speed (m/s), growth (1/s), frequency (Hz), said (what the mode does).
     """
-    along = alt.X("growth:Q", title="growth, 1/s: left of the line it fades", axis=alt.Axis(tickCount=6))
+    along = alt.X("growth:Q", title="growth rate, 1/s (left of the line it dies out)", axis=alt.Axis(tickCount=6))
     edge = alt.Chart(pd.DataFrame({"growth": [0.0]})).mark_rule(strokeWidth=2, color=colour("ink")).encode(x=along)
     shade = alt.Scale(range=list(SHARES), domain=[float(table["speed"].min()), float(table["speed"].max())], interpolate="rgb")
     modes = (
@@ -30,7 +30,7 @@ def root_paths(table: pd.DataFrame) -> alt.LayerChart:
             tooltip=[
                 alt.Tooltip("speed:Q", title="speed, m/s", format=".2~f"),
                 alt.Tooltip("frequency:Q", title="frequency, Hz", format=".2~f"),
-                alt.Tooltip("said:N", title="it"),
+                alt.Tooltip("said:N", title="motion"),
             ],
         )
     )

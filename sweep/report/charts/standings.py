@@ -7,9 +7,9 @@ import numpy as np
 import pandas as pd
 
 from sweep.report.charts.theme import colour, dress
-from sweep.report.display import BASE, BEHIND, LEVEL
+from sweep.report.display import BASE, GOOD, OTHERS
 
-GROUPS = (LEVEL, BEHIND, BASE)
+GROUPS = (GOOD, OTHERS, BASE)
 ROW_PIXELS = 24  # judgement
 
 
@@ -49,8 +49,8 @@ def _span(table: pd.DataFrame) -> list[float]:
 
 
 def _described(table: pd.DataFrame, of: str) -> str:
-    level = int((table["group"] == GROUPS[0]).sum())
+    good = int((table["group"] == GOOD).sum())
     return (
         f"Scores of {len(table)} {of}s, best first, each as a point on its interval; "
-        f"{level} of them are level with the best. The table below holds the same numbers."
+        f"{good} of them {'is' if good == 1 else 'are'} good enough. The table below holds the same numbers."
     )

@@ -16,7 +16,7 @@ from sweep.insight.ranking import certain
 from sweep.report.charts.builds import setting_curves as curve
 from sweep.report.charts.standings import score_intervals
 from sweep.report.display import (
-    BEHIND,
+    OTHERS,
     REFUSED,
     UNKNOWN,
     Column,
@@ -28,7 +28,7 @@ from sweep.report.display import (
 )
 from sweep.report.embed import Files, as_csv, as_spec, data_script
 from sweep.report.page import Chart, Made, Material
-from sweep.words.numbers import count, interval, number, portion, with_unit
+from sweep.words.numbers import interval, number, portion, with_unit
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -109,14 +109,14 @@ def _none(results: Results) -> list[str]:
     kinds = {factor.kind for factor in results.campaign.factors.values()}
     if "set" not in kinds:
         return [
-            "Every factor of this campaign is built: each design is a build of its own, and the standings of designs are "
-            "those of builds. Add a gain or the ride height as a factor, and each build is judged at its own best."
+            "Every factor of this campaign changes the boat itself, so each design is a build of its own, and the standings "
+            "already compare builds. Add a gain or the ride height as a factor, and each build is compared at its own best."
         ]
     if lay_builds(results.campaign.factors, results.designs) is not None:
         return ["Too little was flown to judge each build at its own best settings."]
     return [
-        "The plan gives most builds no second setting, so they cannot be judged each at its own best. A full factorial "
-        "does, or a list in which the same boat comes with several gains."
+        "The plan gives most builds only one setting, so they cannot be compared each at its own best. Use a full "
+        "factorial, or a list in which each boat comes with several gains."
     ]
 
 
@@ -126,9 +126,8 @@ def _first(ranked: pd.DataFrame, best: dict[Hashable, Any]) -> str:
     field = f"{len(ranked)} builds" + ("" if len(ranked) == 1 else ", each at its own best settings")
     if not certain(ranked):
         return f"{name} comes first of {field}; {score}. One replicate cannot tell how sure that is."
-    peers = int(ranked["level_with_best"].sum()) - 1
-    if peers > 0:
-        return f"{name} is level with {count(peers, 'other', 'others')} at the top of {field}; {score}."
+    if int(ranked["may_be_best"].sum()) > 1:
+        return f"{name} comes first of {field}; {score}."
     return f"{name} is the best of {field}; {score}."
 
 
@@ -138,7 +137,7 @@ def _gain(best: dict[Hashable, Any]) -> str:
     if best["gain"] < 0.0:  # the base craft broke a limit, or it would come first
         more = f"{number(-best['gain'])}{interval(-best['gain_high'], -best['gain_low'])}"
         return f"The base craft scores {more} better, but broke a limit."
-    sure = "" if not best["gain_low"] <= 0.0 else " That it is a gain at all is not certain."
+    sure = "" if not best["gain_low"] <= 0.0 else " Whether it is a gain at all is not certain."
     return f"It gains {number(best['gain'])}{interval(best['gain_low'], best['gain_high'])} over the base craft.{sure}"
 
 
@@ -152,9 +151,9 @@ def _width(results: Results, best: dict[Hashable, Any]) -> list[str]:
     said = [f"{best['good']} of its {best['settings']} settings are good: within {near} of its best, and no limit broken."]
     cost = f"{number(row['cost'])}{interval(row['cost_low'], row['cost_high'])}"
     if row["cost_low"] > 0.0:
-        said.append(f"Its most delicate setting is {row['factor']}: one step off costs {cost} of score.")
+        said.append(f"Its most sensitive setting is {row['factor']}: one step off costs {cost} of score.")
     else:
-        said.append(f"No setting of it is surely delicate; most costs {row['factor']}, a step off {cost}.")
+        said.append(f"None of its settings is surely sensitive; the costliest is {row['factor']}: one step off costs {cost}.")
     return said
 
 
@@ -163,8 +162,8 @@ def _flattered(best: dict[Hashable, Any]) -> list[str]:
     if best["build"] == 0 or not gap > 0.005 * abs(best["score"]):
         return []
     return [
-        f"By the very flights that its setting was chosen by it would score {number(best['score_seen'])}; that flatters, and "
-        "the score above does not: for each replicate the setting was chosen on the others."
+        f"On the same flights that chose its setting it scores {number(best['score_seen'])}, which is too good. The score "
+        "above avoids that: for each replicate the setting was chosen on the other replicates."
     ]
 
 
@@ -234,7 +233,7 @@ def _stretches(results: Results, rows: pd.DataFrame) -> list[str]:
     said = []
     for row in rows.to_dict("records"):
         best, low, high = (_value(results, row["factor"], row[end]) for end in ("design", "good_from", "good_to"))
-        reach = f"good from {low} to {high}" if low != high else "no neighbour of it is good"
+        reach = f"good from {low} to {high}" if low != high else "no neighbouring setting is good"
         cost = "" if not math.isfinite(row["cost"]) else f"; a step off costs {number(row['cost'])}"
         said.append(f"{row['factor']} {best}: {reach}{cost}{interval(row['cost_low'], row['cost_high']) if cost else ''}")
     return said
@@ -248,14 +247,13 @@ def _value(results: Results, label: str, design: int) -> str:
 def _note(results: Results) -> str:
     if results.campaign.replicates < 2:
         return (
-            "One replicate: settings are judged by the flights that they were chosen by, which flatters, "
-            "and no interval is given."
+            "One replicate: each setting is scored on the same flights that chose it, so scores are too good, "
+            "and there is no interval."
         )
     return (
-        "The setting that is scored on a replicate was chosen on the others, so the choice does not flatter itself. A line is "
-        f"the {CONFIDENCE_SAID} interval of a build’s own score; builds are level with the best by comparing flights in the "
-        "same waves. "
-        "So one with a wide interval may be level, for want of flights, while one with a better mean is surely behind."
+        "For each replicate the setting was chosen on the other replicates, so that the choice does not make scores too good. "
+        f"A line is the {CONFIDENCE_SAID} interval of a build’s own score. Whether a build is good enough comes from comparing "
+        "flights in the same waves. So a build with a wide interval may be good enough, while one with a better mean is not."
     )
 
 
@@ -292,7 +290,7 @@ def chart_table(table: pd.DataFrame) -> pd.DataFrame:
     """Rows of the score chart: the first builds that broke no limit, and the base craft wherever it stands."""
     first = table["place"].notna() & (table.index < MOST_DRAWN)
     rows = table.loc[first | (table["build"] == 0), ["label", "score", "score_low", "score_high", "group", "page"]]
-    return rows.assign(group=rows["group"].replace([REFUSED, UNKNOWN], BEHIND)).reset_index(drop=True)
+    return rows.assign(group=rows["group"].replace([REFUSED, UNKNOWN], OTHERS)).reset_index(drop=True)
 
 
 def csv_headings(results: Results) -> dict[str, str]:

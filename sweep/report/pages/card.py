@@ -24,6 +24,7 @@ from sweep.preflight.cures import cures
 from sweep.preflight.first_runs import FirstRuns, NoRuns, first_runs
 from sweep.report.craft_sheet import Rows, gains
 from sweep.report.display import condition_names, craft_of_design
+from sweep.report.headline import against_base
 from sweep.report.page import Made, Material
 from sweep.report.pages.first_runs import cure_rows, evidence, no_recipe, steps
 from sweep.report.pages.rides import headings_of, reach, ride_table
@@ -72,6 +73,7 @@ class CardPage:
 
     design: int
     name: str
+    against_base: list[str]
     first_runs: FirstRunsTold
     trim_headings: list[str]
     trims: Rows
@@ -99,6 +101,7 @@ def card_page(results: Results, design: int, craft: Craft) -> CardPage:
     return CardPage(
         design=design,
         name=called(design),
+        against_base=against_base(results.standings),
         first_runs=_first_runs(_Asked(results.campaign, craft)),
         trim_headings=trim_headings,
         trims=trims,
@@ -170,7 +173,7 @@ def _trims(results: Results, design: int, craft: Craft) -> tuple[list[str], Rows
     """Throttle, pitch and foil angles at each speed, on average in the calmest recorded flight that lasted."""
     history, flight = results.leaders[design], results.campaign.flight
     columns = {"throttle": ("throttle", "%"), "pitch": ("pitch", "deg")}
-    columns |= {f"foil_{foil}": (foil, "deg") for foil in craft.foils}
+    columns |= {f"foil_{foil}": (f"foil {foil}", "deg") for foil in craft.foils}
     held = {name: column for name, column in columns.items() if name in history}
     lasted = history.groupby("condition")["time"].max() if len(history) else pd.Series(dtype=float)
     conditions = results.conditions[results.conditions["condition"].isin(lasted[lasted > 0.9 * flight.length].index)]
@@ -215,7 +218,7 @@ def signs(craft: Craft) -> Iterator[tuple[str, str]]:
     rudder = craft.steering.rudder
     if rudder is not None:
         side = "port" if craft.foils[rudder].x <= centre[0] else "starboard"
-        yield "Swing the bow to starboard of its course.", f"The strut of foil {rudder} turns its trailing edge to {side}."
+        yield "Turn the bow to starboard of its course.", f"The strut of foil {rudder} turns its trailing edge to {side}."
 
 
 def _foil_by_foil(craft: Craft) -> Iterator[tuple[str, str]]:
@@ -249,11 +252,12 @@ def _stops(results: Results, flights: pd.DataFrame) -> Iterator[str]:
     worst = float(flights.groupby("condition")["ride_height_error_p99"].mean().max())
     if math.isfinite(worst):
         off = response("ride_height_error_p99", worst)
-        yield f"The keel is {off} off its height again and again: here that takes the model's worst moments."
+        yield f"The keel is more than {off} off its ride height again and again: in the model that is 1 % of the time at most."
     limit = results.campaign.limits.get("touchdowns")
     often = f"{number(limit.value * RESPONSE['touchdowns'].scale)} times a minute" if limit else MOST_TOUCHDOWNS
     yield f"It touches down more than {often}, a foil comes out twice in a minute, or it rolls past 20 degrees."
     fastest = with_unit(max(results.campaign.speeds), "m/s")
-    yield f"It would have to go faster than {fastest}: nothing here was flown beyond that."
-    yield "The link drops once; a reading freezes; a servo is hot; anything is loose, bent or wet inside."
+    yield f"It would have to go faster than {fastest}: nothing was flown faster in the model."
+    yield "The radio link drops once; a reading freezes; a motor, controller, wire or servo is hot."
+    yield "Anything is loose, bent or wet inside."
     yield "A person, a boat or an animal comes within the distance that the boat needs to stop."

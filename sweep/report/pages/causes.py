@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from sweep.campaign.follow_up_plan import MOST_EXPLAINED
 from sweep.flying.failures import AROUND, bad_flights
 from sweep.insight.events import KINDS
-from sweep.model.quantities import RECORD_RATE
+from sweep.model.history import RECORD_RATE
 from sweep.report.display import condition_names
 from sweep.report.embed import Files, as_csv
 from sweep.words.numbers import count, grouped, number
@@ -22,14 +22,14 @@ if TYPE_CHECKING:
 
 MOST_LISTED = 40  # rows: judgement
 PLAIN = {
-    "blind range": "too close for the rangefinder to see",
+    "blind range": "water too close for the rangefinder to see",
     "servo limit": "a servo at its limit",
     "ventilation": "foils that draw air",
-    "drop-out": "readings that did not come, or misled",
-    "wave beyond the window": "waves beyond what the struts allow",
-    "loop oscillation": "a loop that swings",
+    "drop-out": "missing or misleading readings",
+    "wave beyond the window": "waves too high for the struts",
+    "loop oscillation": "a control loop that oscillates",
     "thrust short": "too little thrust",
-    "shallow water": "water that is too shallow",
+    "shallow water": "shallow water",
     "not clear": "not clear from the record",
 }
 """Causes of `sweep.insight.causes` as people say them."""
@@ -104,12 +104,12 @@ def _which(bad: int, again: int, flights: int, shown: int) -> list[str]:
     said = [f"Of its {grouped(flights)} flights {grouped(bad)} had a touchdown, a broach, a loss of flight or an early end."]
     if again < bad:
         said.append(
-            f"The first {again} of them were flown again for their causes, of every condition alike; the others were not."
+            f"The first {again} of them were flown again to find causes, spread over the conditions; the others were not."
         )
     if shown < again:
         rows = f"of {RECORD_RATE:g} rows a second"
-        said.append(f"In {again - shown} the record, {rows}, shows nothing: what happened there was too short.")
-    return [*said, f"Kept are the {number(AROUND)} s before and after each, in moments.parquet of the results folder."]
+        said.append(f"In {again - shown} the record, {rows}, shows nothing: the event was too short for it.")
+    return [*said, f"The {number(AROUND)} s before and after each event are in moments.parquet of the results folder."]
 
 
 def _sentence(events: pd.DataFrame) -> str:
@@ -117,4 +117,4 @@ def _sentence(events: pd.DataFrame) -> str:
         return "Nothing went wrong in these flights."
     causes = events["cause"].value_counts()
     parts = [f"{PLAIN[str(cause)]} ({number})" for cause, number in causes.items()]
-    return f"{count(len(events), 'thing', 'things').capitalize()} went wrong in these flights, by {together(parts)}."
+    return f"{count(len(events), 'event', 'events').capitalize()} in these flights, by cause: {together(parts)}."

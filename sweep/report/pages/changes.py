@@ -78,11 +78,11 @@ def _behind(changes: pd.DataFrame, some: int | None, all_: int) -> str:
     where, over = "", ""
     if some is not None and some < all_:
         where = f"in {some} of the {all_} conditions, spread evenly over them, and "
-        over = f" They are of those {some} conditions: in the others a change may gain more or less."
+        over = " In the other conditions a change may gain more or less."
     return (
-        f"Each variant was flown {count(flights, 'time', 'times')} beside the leader, {where}in waves that the standings have "
-        f"not seen. The intervals of what was flown hold jointly, with {CONFIDENCE_SAID} confidence, for all rows of a "
-        f"table.{over}"
+        f"Each variant was flown {count(flights, 'time', 'times')}, {where}in the same waves as the leader. The standings did "
+        f"not use these waves. The intervals of flown gains hold together, for all rows of a table, with {CONFIDENCE_SAID} "
+        f"confidence.{over}"
     )
 
 
@@ -115,32 +115,32 @@ def _next_sentences(rows: pd.DataFrame) -> Iterator[str]:
     first: Any = alone.iloc[int(alone["predicted"].argmax())]
     best: Any = rows.iloc[int(rows["gain"].argmax())]
     if first["predicted"] <= 0.0:
-        yield "The designs near it foretell no small change of one factor that would help."
+        yield "From the designs near it, no small change of one factor is predicted to help."
     else:
-        yield f"{_change(first)}: predicted {_how(first['predicted'])}{_spread(first)}, flown {_flown(first)}."
+        yield f"{_change(first)}: predicted {_predicted(first)}, flown {_flown(first)}."
     if best.name != first.name:
-        yield f"Of all that was tried, the best when flown: {_change(best)}, {_flown(best)}."
+        yield f"The best of all changes flown: {_change(best)}, {_flown(best)}."
     if not (rows["gain_low"] > 0.0).any():
-        yield "None of the changes is surely better than the design as it stands: it sits near the best of its surroundings."
+        yield "No change is surely better than the design as it is: no design near it is known to be better."
 
 
 def _change(row: Any) -> str:
     return f"{row['label']} from {row['was']} to {row['becomes']}"
 
 
-def _spread(row: Any) -> str:
-    half = (row["predicted_high"] - row["predicted_low"]) / 2.0
-    return f", ± {number(half, 2)}" if np.isfinite(half) else ""
+def _predicted(row: Any) -> str:
+    return _how(row["predicted"], (row["predicted_high"] - row["predicted_low"]) / 2.0)
 
 
-def _how(gain: float) -> str:
-    return f"{number(abs(gain), 2)} {'better' if gain >= 0.0 else 'worse'}"
+def _how(gain: float, half: float) -> str:
+    """'0.1 ± 0.05 better'."""
+    interval = f" ± {number(half, 2)}" if np.isfinite(half) else ""
+    return f"{number(abs(gain), 2)}{interval} {'better' if gain >= 0.0 else 'worse'}"
 
 
 def _flown(row: Any) -> str:
-    half = (row["gain_high"] - row["gain_low"]) / 2.0
     sure = "" if row["gain_low"] > 0.0 or row["gain_high"] < 0.0 else ", which may be chance"
-    return f"{_how(row['gain'])}, ± {number(half, 2)}{sure}"
+    return f"{_how(row['gain'], (row['gain_high'] - row['gain_low']) / 2.0)}{sure}"
 
 
 def still_does(rows: pd.DataFrame, score: float) -> Any:
@@ -154,9 +154,9 @@ def _poorer(rows: pd.DataFrame, score: float) -> list[Poorer]:
     for label, group in rows.groupby("label", sort=False):
         does = still_does(group, score).to_numpy()
         steps = int(np.argmin(does)) if not does.all() else len(does)
-        least = group["becomes"].iloc[steps - 1] if steps else "no worse than it is"
+        least = group["becomes"].iloc[steps - 1] if steps else "no poorer than it has"
         if steps == len(does):
-            beyond = "all that was tried still does"
+            beyond = "none poorer was tried"
         else:
             row = group.iloc[steps]
             beyond = f"{row['becomes']}: {_flown(row)}; clean {_clean(row.to_dict())}"
@@ -172,8 +172,8 @@ def _balance(rows: pd.DataFrame, score: float) -> str:
     does = still_does(rows, score).to_numpy()
     aft, fore = _reach(-moved, does), _reach(moved, does)
     return (
-        f"Its weight (body.x) may be moved {aft} aft and {fore} forward of where it is and still costs less than "
-        f"{100 * COSTS:.0f} % of the score; tried up to {number(10 * float(np.abs(moved).max()), 2)} mm either way."
+        f"By the same rule the centre of gravity of its body (body.x) may move aft by {aft}, and forward by {fore}; tried up "
+        f"to {number(10 * float(np.abs(moved).max()), 2)} mm either way."
     )
 
 
@@ -189,4 +189,4 @@ def _reach(moved: np.ndarray, does: np.ndarray) -> str:
         if not does[at]:
             break
         far = float(moved[at])
-    return f"{number(10 * far, 2)} mm" if far else "no step that was tried"
+    return f"{number(10 * far, 2)} mm" if far else "none of the steps tried"

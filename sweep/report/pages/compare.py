@@ -30,9 +30,10 @@ if TYPE_CHECKING:
     from sweep.results.store import Results
 
 HOW = (
-    "Choose two or three designs: what differs between them stands out, and the address keeps the choice, to send. "
-    "Designs that have a page are also compared condition by condition, in the same waves. An interval here is that of "
-    "one pair: the best of many was picked by these very flights, which flatters it; the standings allow for that."
+    "Choose two or three designs: rows in which they differ stand out. The address of this page keeps the choice, so that you "
+    "can send it. Designs that have a page are also compared condition by condition, in the same waves. An interval here is "
+    "for one pair. The best of many was chosen by these same flights, which makes it look better than it is; the standings "
+    "allow for that."
 )
 
 
@@ -112,7 +113,7 @@ def _blocks(results: Results, design: int) -> Array:
 
 def _apart(one: int, other: int, difference: Array) -> str:
     if not np.isfinite(difference).any():
-        return f"{called(one)} and design {other} have met no wave in common."
+        return f"{called(one)} and design {other} were not flown in the same waves."
     found = uneven_estimate(difference)
     mean, half = float(found.mean[0]), float(found.half_width(TAIL)[0])
     better, worse, size = (one, other, -mean) if mean <= 0.0 else (other, one, mean)

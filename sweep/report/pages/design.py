@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import pandas as pd
 
 from sweep.campaign.designs import shown_factor
-from sweep.insight.ranking import certain
 from sweep.model.physics.waves import wave_number
 from sweep.report.charts.conditions import condition_scores
 from sweep.report.craft_sheet import Table, sheet
@@ -123,13 +122,11 @@ def sentences(results: Results, design: int) -> list[str]:
     if rows.empty:
         return ["This design has no place in the standings yet."]
     row = rows.iloc[0].to_dict()
-    place = (
-        "Refused, and so without a place" if row["verdict"] == "broken" else f"Place {int(row['place'])}{_between_places(row)}"
-    )
+    place = "Refused: it broke a limit" if row["verdict"] == "broken" else f"Place {int(row['place'])}{_between_places(row)}"
     said = [f"{place}; its score is {number(row['score'])}{interval(row['score_low'], row['score_high'])}."]
-    level = int(results.standings["level_with_best"].sum())
-    if certain(results.standings) and row["level_with_best"] and level > 1:
-        said.append(f"It is one of {count(level, 'design', 'designs')} that are level at the top.")
+    good = int(results.standings["good_enough"].sum())
+    if row["good_enough"] and good > 1:
+        said.append(f"It is one of {count(good, 'design', 'designs')} that are good enough.")
     if design and math.isfinite(row["gain"]):
         better = "better" if row["gain"] >= 0 else "worse"
         span = (

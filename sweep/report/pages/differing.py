@@ -36,9 +36,9 @@ def differing(now: Results, former: Results) -> list[str]:
 
 def _change(name: str, before: str | None, after: str | None) -> str:
     if before is None:
-        return f"{name}: {after}; not there before"
+        return f"{name}: added, {after}"
     if after is None:
-        return f"{name}: was {before}; not there now"
+        return f"{name}: removed, was {before}"
     return f"{name}: was {before}, is {after}"
 
 
@@ -113,4 +113,4 @@ def _rounded(value: Any) -> Any:
 
 def _models(now: Results, former: Results) -> list[str]:
     before, after = (results.manifest.model for results in (former, now))
-    return [] if before == after else ["the craft model: the two were flown by different versions of the program"]
+    return [] if before == after else ["the model: the two were flown by different versions of the program"]

@@ -29,12 +29,14 @@ class Counter(NamedTuple):
 
 
 COUNTERS = {
-    "beyond_polar": Counter(0.05, "a foil works beyond its section's data, where lift and drag are a guess"),
-    "ventilated_share": Counter(0.02, "a foil draws air, and how soon it lets go of it is known roughly"),
+    "beyond_polar": Counter(0.05, "a foil works beyond the data of its section, where lift and drag are a guess"),
+    "ventilated_share": Counter(0.02, "a foil draws air, and when it recovers is known only roughly"),
     "cavitation_margin": Counter(0.0, "a foil may cavitate, which the model does not follow", least=True),
-    "blind_readings": Counter(0.1, "the water is closer than a rangefinder can see: the craft thinks itself higher than it is"),
-    "refused_readings": Counter(0.1, "the gate takes the water for a fault: it may be set too narrow"),
-    "rangefinder_faults": Counter(0.5, "readings do not come or are wrong; the control code flies on the last good one"),
+    "blind_readings": Counter(
+        0.1, "the water is closer than a rangefinder can see: the control code takes the boat to be higher than it is"
+    ),
+    "refused_readings": Counter(0.1, "the gate refuses many readings: it may be set too narrow"),
+    "rangefinder_faults": Counter(0.5, "readings are missing or wrong; the control code uses the last good one"),
 }
 
 
@@ -42,6 +44,7 @@ class Doubt(NamedTuple):
     """A counter at its worst on a design; where: in which condition, '' if it stays at none; over: it goes beyond `limit`."""
 
     title: str
+    meaning: str
     value: str
     where: str
     limit: str
@@ -69,6 +72,7 @@ def of_design(results: Results, design: int) -> list[Doubt]:
         rows.append(
             Doubt(
                 title=response_title(name),
+                meaning=RESPONSE[name].meaning,
                 value=response(name, worst),
                 where=where if trouble or counter.least or worst > 0.0 else "",
                 limit=f"{'under' if counter.least else 'over'} {response(name, counter.limit)}",

@@ -15,9 +15,9 @@ Value = float | str
 LONGEST_NUMBER = 24  # characters of an interval with its unit, or of a verdict; what is longer is a sentence
 STUDIES = {
     "tows": "Measured foils, hulls and boats beside the model",
-    "convergence": "How far results depend on what is not physics",
+    "convergence": "How far results depend on step, strips, waves and length of flight",
     "lessons": "What practitioners know, and whether the model shows it",
-    "companion": "The linear companion beside flights",
+    "companion": "The linear model compared with flights",
     "mutations": "Whether the tests would notice a mistake in the model",
 }
 
@@ -61,7 +61,7 @@ def _study(key: str, title: str, text: str) -> Study:
     """The study of this key from the text of its file."""
     found = tomllib.loads(text)
     made = found.pop("made")
-    ending = "." if made["model"] == model_digest() else ", of a model that has changed a little since."
+    ending = "." if made["model"] == model_digest() else ", with a model that has changed since."
     tables = [
         _table(f"study-{key}-{at}", table["caption"], table["note"], table["headings"], table["rows"])
         for at, table in enumerate(found.values(), 1)

@@ -82,7 +82,7 @@ def sample_note(shown: int, total: int) -> str:
     if shown == total:
         return ""
     return (
-        f"{grouped(shown)} of {grouped(total)} designs are drawn: evenly over the standings, "
+        f"{grouped(shown)} of {grouped(total)} designs are drawn: evenly spread over the standings, "
         "with the base craft and every design that has a page."
     )
 
@@ -111,7 +111,7 @@ def sentences(table: pd.DataFrame, columns: Sequence[Column]) -> list[str]:
         column, link = strongest
         way = "falls" if link < 0 else "rises"
         said.append(
-            f"Of the factors, {column.title} goes with the score most plainly: the score {way} as it grows "
+            f"Of the factors, {column.title} is linked to the score most clearly: the score {way} as it grows "
             f"(rank correlation {number(link, 2)})."
         )
     return said

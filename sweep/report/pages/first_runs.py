@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
     from sweep.campaign.craft import Craft
 
-BENCH = "On the bench, propeller off: the signs, then cut the link and see the throttle close."
-WAVES = "Then the smallest waves, head seas before following ones."
+BENCH = "On the bench, propeller off: check the signs, then cut the radio link and see the throttle close."
+WAVES = "Then the smallest waves: head seas before following seas."
 HALF = 0.5
 """m/s: at most so much faster at a time (common practice, no source)."""
 
@@ -30,20 +30,20 @@ def steps(runs: FirstRuns, craft: Craft) -> Iterator[str]:
     yield BENCH
     ride = with_unit(100.0 * craft.control.ride_height, "cm")
     yield (
-        f"First runs: flat water, {speed_words(setting.speed)}, {gains_words(setting.share)}, keel {ride} up. "
-        f"Short, straight, towards nobody. {_not_slower(setting.slower)}"
+        f"First runs: flat water, {speed_words(setting.speed)}, {gains_words(setting.share)}, keel {ride} above the water. "
+        f"Short and straight, towards nobody. {_not_slower(setting.slower)}"
     ).strip()
     if runs.shares:
         ways = ", then ".join(f"{percent(share)}" for share in runs.shares)
-        yield f"At that speed every gain to {ways} of this card."
+        yield f"At that speed raise every gain to {ways} of this card."
     top = runs.sound[-1]
     if top > setting.speed:
         little = top - setting.speed <= HALF + 1e-9
         way = f"to {speed_words(top)}" if little else f"by {with_unit(HALF, 'm/s')} at a time, up to {speed_words(top)}"
-        yield f"Still come off the water at {speed_words(setting.speed)}; once it rides, faster {way}."
+        yield f"Take off at {speed_words(setting.speed)} as before; once it flies, go faster {way}."
     if runs.faster and not runs.faster[-1][1].clean:
         speed, tally = runs.faster[-1]
-        yield f"Not at {speed_words(speed)}: there {failed(tally)}."
+        yield f"Do not fly at {speed_words(speed)}: there {failed(tally)}."
     yield WAVES if runs.waves is None or runs.waves.clean else _not_in_waves(runs)
 
 
@@ -62,15 +62,15 @@ def _not_slower(slower: tuple[float, RunTally | None]) -> str:
     if tally is not None and tally.safe:
         return ""
     if math.isnan(speed):
-        return "Not slower: it was not flown slower."
-    why = f"at {speed_words(speed)} {failed(tally)}" if tally else f"at {speed_words(speed)} small motions grow"
-    return f"Not slower: {why}."
+        return "Do not fly slower: the model did not."
+    why = f"at {speed_words(speed)} {failed(tally)}" if tally else f"at {speed_words(speed)} it is unstable"
+    return f"Do not fly slower: {why}."
 
 
 def _not_in_waves(runs: FirstRuns) -> str:
     assert runs.sea is not None
     assert runs.waves is not None
-    return f"Not in waves like {runs.sea.name} ({_height(runs)}) at this setting: there {failed(runs.waves)}."
+    return f"Do not fly in waves like {runs.sea.name} ({_height(runs)}) at this setting: there {failed(runs.waves)}."
 
 
 def _height(runs: FirstRuns) -> str:
@@ -78,18 +78,18 @@ def _height(runs: FirstRuns) -> str:
 
 
 def failed(tally: RunTally) -> str:
-    """'5 of 16 upset, 10 touched down'."""
+    """'5 of 16 flights upset, 10 touched down'."""
     kinds = {
         "went aground": tally.aground,
         "upset": tally.upset - tally.aground,
-        "drew a foil out": tally.broached,
-        "never came off": tally.stayed_down,
+        "had a foil out": tally.broached,
+        "did not take off": tally.stayed_down,
     }
     kinds["touched down"] = tally.touched
     found = [f"{count} {kind}" for kind, count in kinds.items() if count]
     first, *more = found or ["none failed"]
     head, _, tail = first.partition(" ")
-    return ", ".join([f"{head} of {tally.flights} {tail}", *more])
+    return ", ".join([f"{head} of {tally.flights} flights {tail}", *more])
 
 
 def evidence(campaign: Campaign, craft: Craft, runs: FirstRuns) -> Iterator[str]:
@@ -98,23 +98,23 @@ def evidence(campaign: Campaign, craft: Craft, runs: FirstRuns) -> Iterator[str]
     fleet = trimmed(runs.craft, water_of(campaign), setting.speed)
     angles = [f"{name} {math.degrees(angle):.1f}" for name, angle in zip(craft.foils, foil_angles(fleet), strict=True)]
     yield (
-        f"First runs flown in the model with the noise of its sensors, {rest.flights} times from rest and {trim.flights} from "
-        f"trim: all stayed up, none touched down, no foil came out. Off the water after {with_unit(rest.take_off, 's', 2)}; "
-        f"then {100.0 * fleet.trim[0, 2]:.0f} % throttle, foils at {together(angles)} deg."
+        f"The model flew these first runs with sensor noise, {rest.flights} times from rest and {trim.flights} from trim: all "
+        f"stayed up, none touched down, no foil came out. It took off after {with_unit(rest.take_off, 's', 2)}, then flew with "
+        f"{100.0 * fleet.trim[0, 2]:.0f} % throttle and its foils at {together(angles)} deg."
     )
     if runs.waves is not None and runs.sea is not None and runs.waves.clean:
-        yield f"The same in {runs.sea.name} ({_height(runs)}), heads on, from trim: {_all(runs.waves)}."
+        yield f"The same in {runs.sea.name} ({_height(runs)}), in head seas, from trim: {_all(runs.waves)} clean."
     if runs.shares:
         shares = together([percent(share) for share in runs.shares])
-        yield f"At {shares} of the gains, from rest: {TRIES} of {TRIES}{_each(runs.shares)}."
+        yield f"At {shares} of the gains, from rest: {TRIES} of {TRIES} stayed up{_each(runs.shares)}."
     sound = [(speed, tally) for speed, tally in runs.faster if tally.clean]
     if sound:
         at = together([number(speed) for speed, _ in sound])
-        yield f"With the gains of this card at {at} m/s, from trim: {_all(sound[0][1])}{_each(sound)}."
+        yield f"With the gains of this card at {at} m/s, from trim: {_all(sound[0][1])} clean{_each(sound)}."
 
 
 def _each(of: Sequence[object]) -> str:
-    return " each" if len(of) > 1 else ""
+    return " at each" if len(of) > 1 else ""
 
 
 def _all(tally: RunTally) -> str:
@@ -124,23 +124,24 @@ def _all(tally: RunTally) -> str:
 def no_recipe(runs: NoRuns) -> list[str]:
     """That there is nothing to begin with, and why."""
     if not runs.speeds:
-        return ["No first run is told: the model finds no speed at which this boat flies up to the campaign's fastest."]
+        return ["No first run is given: up to the campaign's fastest speed the model finds none at which this boat flies."]
     tried = f"{number(runs.speeds[0])} to {number(runs.speeds[-1])} m/s with {percent(SHARES[0])} to {percent(SHARES[-1])}"
     said = [
-        f"No first run is told: at none of {tried} of every gain does the model come off flat water and stay up, with room."
+        f"No first run is given. The model tried {tried} of every gain: none took off from flat water and stayed up, with room "
+        "to spare in gains and speed."
     ]
     if len(runs.speeds) == 1:
         return [
-            f"No first run is told: {speed_words(runs.speeds[0])}, a little over take-off, leaves no room to the fastest at "
-            "which this boat flies or this campaign flies it. Other speeds, or another boat, first."
+            f"No first run is given: {speed_words(runs.speeds[0])}, a little over take-off, is too near to the fastest at "
+            "which this boat can fly or this campaign flies it. Change the speeds, or the boat, first."
         ]
     if runs.nearest is None:
-        return [*said, "At every one of these speeds small motions grow with the gains of this card. Do not launch with them."]
+        return [*said, "At every one of these speeds it is unstable with the gains of this card. Do not launch with them."]
     setting, tally = runs.nearest
     near = f"{speed_words(setting.speed)} with {gains_words(setting.share)}"
-    narrow = ", but with more or less of the gains, or a step faster, it fails or was not flown" if tally.clean else ""
-    mend = "Deeper water, or shorter struts" if tally.aground else "Other gains, or another boat"
-    return [*said, f"Nearest came {near}: {failed(tally)}{narrow}. {mend}, first."]
+    narrow = ", but with higher or lower gains, or a step faster, it fails or was not flown" if tally.clean else ""
+    mend = "Find deeper water, or shorten the struts" if tally.aground else "Change the gains, or the boat"
+    return [*said, f"The nearest was {near}: {failed(tally)}{narrow}. {mend}, first."]
 
 
 def cure_rows(cures: list[Cure]) -> list[tuple[str, str, str]]:
@@ -148,5 +149,5 @@ def cure_rows(cures: list[Cure]) -> list[tuple[str, str, str]]:
     rows = []
     for cure in cures:
         withheld = "; ".join(f"{said}: {failed(tally)}" for said, tally in cure.withheld)
-        rows.append((cure.sign, "; or ".join(cure.does) or "stop", f"Not {withheld}." if withheld else ""))
+        rows.append((cure.sign, "; or ".join(cure.does) or "stop", f"Do not: {withheld}." if withheld else ""))
     return rows

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 MOST_LISTED, MOST_CHANGES = 20, 20  # rows and lines: judgement
 
 
-HEADINGS = ["place now", "score now", "design before", "place before", "score before", "change"]
+HEADINGS = ["place now", "score now", "design before", "place before", "score before", "change of score"]
 
 
 class Both(NamedTuple):
@@ -107,7 +107,7 @@ def incomparable(now: Results, former: Results) -> str:
     both = len(set(mine) & set(theirs))
     common = f"{count(both, 'condition', 'conditions')} of {len(mine)} now and {len(theirs)} before" if both else "none"
     return (
-        "A score is a mean over the conditions, and the two did not fly in the same ones "
+        "A score is a mean over the conditions, and the two did not fly in the same conditions "
         f"(in common: {common}), so their scores cannot be compared."
     )
 
@@ -129,14 +129,14 @@ def sentences(now: Results, former: Results, both: pd.DataFrame) -> list[str]:
     if why := incomparable(now, former):
         return [*said, why]
     if len(both) < 2:
-        return [*said, "No design but the base craft was chosen in both." if len(both) else "No design was chosen in both."]
+        return [*said, "Only the base craft is in both." if len(both) else "No design is in both."]
     better, middle = int((both["change"] < 0.0).sum()), float(both["change"].median())
     said.append(
-        f"Of {count(len(both), 'design', 'designs')} in both, {better} score better than before; in the middle the score "
-        f"{'fell' if middle <= 0.0 else 'rose'} by {number(abs(middle))}, and less is better."
+        f"Of {count(len(both), 'design', 'designs')} in both, {better} score better than before. In the median the score "
+        f"{'fell' if middle <= 0.0 else 'rose'} by {number(abs(middle))}; less is better."
     )
     if now.campaign.flight != former.campaign.flight:
-        said.append("The two did not meet the same waves, or not for as long: part of the difference is theirs.")
+        said.append("The two did not fly in the same waves, or not for as long: part of the difference comes from that.")
     return said
 
 

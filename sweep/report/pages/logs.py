@@ -1,13 +1,13 @@
-"""The page of the logs: measured beside predicted, from what `keep_logs` left in the results folder."""
+"""The page of the logs: measured beside predicted, from what `write_log_summary` left in the results folder."""
 
 from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass, field, fields
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -16,9 +16,8 @@ from scipy.stats import norm as normal
 from sweep.insight.intervals import CONFIDENCE, CONFIDENCE_SAID
 from sweep.report.charts.logs import measured_beside_predicted
 from sweep.report.embed import as_csv, as_spec, data_script
+from sweep.report.log_summary import LOG_SUMMARY, PASS_HEADINGS, LogSummary, Pass, SplitSummary, as_note
 from sweep.report.page import Made, Material
-from sweep.results.plain_files import StoreError, read_plain
-from sweep.results.values import LOGS, read_note, wrong_shape
 from sweep.words.numbers import number
 
 if TYPE_CHECKING:
@@ -27,74 +26,14 @@ if TYPE_CHECKING:
     from sweep.logs.compare.comparison import Split
     from sweep.logs.report.day import Day, SetupComparison
 
-KEPT = "logs.json"
 REACH = round(float(normal.ppf(0.5 + 0.5 * CONFIDENCE)), 2)
 """Standard deviations to either side of an interval."""
 
 
-class SplitSaid(NamedTuple):
-    """Two set-ups of a day compared: of whom, each quantity in sentences, and how that was done."""
-
-    title: str
-    sentences: list[str]
-    parts: list[list[str]]
-
-
-def _headed(heading: str) -> Any:
-    """A field of a pass, with its heading in a table."""
-    return field(metadata={"heading": heading})
-
-
-@dataclass(frozen=True)
-class Pass:
-    """A pass with its ride-height error as the rangefinder tells it, measured and expected; None where it is not known."""
-
-    label: str = _headed("run")
-    setup: str = _headed("set-up")
-    speed: float | None = _headed("speed, m/s")
-    waves: float | None = _headed("waves, deg from following")
-    height: float | None = _headed("significant height, cm")
-    height_low: float | None = _headed("at least, cm")
-    height_high: float | None = _headed("at most, cm")
-    period: float | None = _headed("peak period, s")
-    measured: float | None = _headed("height error sensed, measured, cm")
-    measured_low: float | None = _headed("measured at least, cm")
-    measured_high: float | None = _headed("measured at most, cm")
-    predicted: float | None = _headed("height error sensed, expected, cm")
-    low: float | None = _headed("expected at least, cm")
-    high: float | None = _headed("expected at most, cm")
-
-
-HEADINGS: dict[str, str] = {each.name: each.metadata["heading"] for each in fields(Pass)}
-
-
-@dataclass(frozen=True)
-class KeptLogs:
-    """All that is told of a day's logs, as `keep_logs` leaves it: no number without its interval.
-
-    result: the answer; doubts: what looks wrong in the logs; why: set-ups are not compared; runs: a row each under
-    `run_headings`; table: the passes of the chart; local: that local rules come first.
-    """
-
-    title: str
-    result: list[str]
-    made_up: bool
-    craft: str
-    sentences: list[str]
-    sea: list[str]
-    doubts: list[str]
-    splits: list[SplitSaid]
-    why: str
-    run_headings: list[str]
-    runs: list[list[str]]
-    table: list[Pass]
-    local: str
-
-
 CHART_NOTE = (
-    f"Points: measured; their lines: what so short a pass leaves to chance, to {CONFIDENCE_SAID}. Ticks: expected of the craft "
-    f"file’s craft; bars: where one pass in that sea would lie, to {CONFIDENCE_SAID}. A set-up that is not the craft "
-    "file’s may lie outside."
+    f"Points are measured; their lines are {CONFIDENCE_SAID} intervals for the chance of so short a pass. Ticks are what the "
+    f"model expects of the craft in the craft file; {CONFIDENCE_SAID} of single passes in that sea would lie within the bars. "
+    "A pass with another set-up may lie outside."
 )
 
 
@@ -102,7 +41,7 @@ CHART_NOTE = (
 class LogsPage:
     """After the water: what was measured, beside what the model expects; chart: '' without a pass to compare."""
 
-    log: KeptLogs
+    log: LogSummary
     sentences: list[str]
     chart: Markup | str
     chart_note: str
@@ -118,10 +57,10 @@ def make(material: Material) -> Made | None:
     chart = as_spec(measured_beside_predicted(table), "passes") if len(table) else ""
     summary = f"All {len(log.runs)} runs: foilborne, at one speed, straight"
     page = LogsPage(log, log.result + log.sentences, chart, CHART_NOTE, summary)
-    return Made(page, data_script("passes", table) | as_csv("passes", table, HEADINGS))
+    return Made(page, data_script("passes", table) | as_csv("passes", table, PASS_HEADINGS))
 
 
-def keep_logs(folder: Path, mapping: Path, say: Callable[[str], None]) -> None:
+def write_log_summary(folder: Path, mapping: Path, say: Callable[[str], None]) -> None:
     """Judge the logs of a mapping against its craft, and keep what the page tells in the results folder."""
     from sweep.logs.report.commands import judged
     from sweep.logs.report.day import compare_day
@@ -131,18 +70,20 @@ def keep_logs(folder: Path, mapping: Path, say: Callable[[str], None]) -> None:
     compared: dict[str, SetupComparison] = {}
     why = ""
     try:
-        compared = compare_day(day, lambda done, whole: say(f"flown {done} of {whole}") if done % 12 == 0 else None)
+        compared = compare_day(
+            day, lambda done, whole: say(f"flown {done} of {whole} flights of the model") if done % 12 == 0 else None
+        )
     except ValueError as error:
         why = f"Set-ups are not compared: {error}."
-    write_whole(folder / KEPT, json.dumps(as_note(account(day, compared, why)), indent=1, allow_nan=False).encode())
+    write_whole(folder / LOG_SUMMARY, json.dumps(as_note(account(day, compared, why)), indent=1, allow_nan=False).encode())
 
 
-def account(day: Day, compared: dict[str, SetupComparison], why: str = "") -> KeptLogs:
+def account(day: Day, compared: dict[str, SetupComparison], why: str = "") -> LogSummary:
     """All that the page tells of a day and of its comparisons, by the name of the second set-up."""
     from sweep.logs.report import sentences
 
     ridden = [comparison.splits.get("sensed_error") for comparison in compared.values()]
-    return KeptLogs(
+    return LogSummary(
         title=day.mapping.title,
         result=[_result(split) for split in ridden if split is not None],
         made_up=day.mapping.made_up,
@@ -159,10 +100,10 @@ def account(day: Day, compared: dict[str, SetupComparison], why: str = "") -> Ke
     )
 
 
-def _split(day: Day, second: str, comparison: SetupComparison) -> SplitSaid:
+def _split(day: Day, second: str, comparison: SetupComparison) -> SplitSummary:
     from sweep.logs.report import sentences
 
-    return SplitSaid(
+    return SplitSummary(
         f"{sentences.named(second)} against {sentences.named(day.setups[0])}",
         sentences.comparison_sentences(comparison),
         [
@@ -229,35 +170,6 @@ def _short(value: float) -> float | None:
     return float(number(value, 4)) if np.isfinite(value) else None
 
 
-def as_note(kept: KeptLogs) -> Mapping[str, Any]:
-    """What is kept, as JSON takes it."""
-    return {**asdict(kept), "splits": [split._asdict() for split in kept.splits]}
-
-
-def logs_of(note: Mapping[str, Any]) -> KeptLogs:
-    """What a note of the shape `LOGS` holds; what is not known of a pass is None, and what else it has of one is left out."""
-    parts = {
-        "splits": [SplitSaid(**{name: split[name] for name in SplitSaid._fields}) for split in note["splits"]],
-        "table": [Pass(**{name: row.get(name) for name in HEADINGS}) for row in note["table"]],
-    }
-    return KeptLogs(**{each.name: note[each.name] for each in fields(KeptLogs)} | parts)
-
-
-def kept_logs(folder: Path | None) -> KeptLogs | None:
-    """What `keep_logs` left, or None; raises StoreError for what it leaves never."""
-    path = folder / KEPT if folder is not None else None
-    if path is None or not path.exists():
-        return None
-    try:
-        note = read_note(read_plain(path))
-        wrong = wrong_shape(note, LOGS)
-    except ValueError as error:
-        wrong = str(error)
-    if wrong:
-        raise StoreError(f"{path}: cannot be read ({wrong}). Delete it: `foilsweep publish` with --logs keeps the logs anew.")
-    return logs_of(note)
-
-
-def log_table(kept: KeptLogs) -> pd.DataFrame:
-    """The passes, columns of HEADINGS."""
-    return pd.DataFrame([asdict(each) for each in kept.table], columns=list(HEADINGS))
+def log_table(kept: LogSummary) -> pd.DataFrame:
+    """The passes, columns of PASS_HEADINGS."""
+    return pd.DataFrame([asdict(each) for each in kept.table], columns=list(PASS_HEADINGS))

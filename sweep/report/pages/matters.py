@@ -30,29 +30,28 @@ if TYPE_CHECKING:
 
     from sweep.results.store import Results
 
-ALONE, JOINTLY = "by itself", "with all that it is part of"
+ALONE, JOINTLY = "alone", "with its interactions"
 MOST_PAIRS = 8  # rows: judgement
 HOLES = (
-    "A flight that gave no number counts in a quantity as the worst that was seen in its condition, and in the score "
-    f"as {spelled(round(CAP))}."
+    "A flight without a number for a quantity counts there as the worst that was seen in its condition; in the score it "
+    f"counts as {spelled(round(CAP))} points."
 )
 SMALL = 0.01  # share of the spread that is told as hardly any: judgement
 
 HOW = {
     "factorial": (
-        "Every level was flown with every other, so this is an analysis of variance: main effects and interactions of two "
-        f"factors, each with the {CONFIDENCE_SAID} interval that the waves of the replicates leave. All designs met the same "
-        "waves, which "
-        "drop out. What is left are interactions of three and more."
+        "Every level was flown with every other, so this is an analysis of variance. It gives main effects and interactions of "
+        f"two factors, each with its {CONFIDENCE_SAID} interval over the waves of the replicates. All designs met the same "
+        "waves, so their effect drops out. What is left are interactions of three and more factors."
     ),
     "sampled": (
         "The plan is variance-based: first and total shares (Sobol indices) from its two samples and their mixtures, with "
-        f"{CONFIDENCE_SAID} intervals over the designs drawn. What a factor does only together with others is the gap "
-        "between its two marks."
+        f"{CONFIDENCE_SAID} intervals over the designs drawn. The gap between the two marks of a factor is what it does "
+        "only together with others."
     ),
     "classes": (
-        "The plan spreads its designs over all factors at once, which tells what each factor does by itself, from the means of "
-        "classes of designs, and nothing of what factors do together: a full factorial or a variance-based plan would. "
+        "The plan spreads its designs over all factors at once. The means of classes of designs show what each factor does "
+        "alone, but not what factors do together: for that take a full factorial or a variance-based plan. "
         f"Intervals are {CONFIDENCE_SAID}, over the designs drawn."
     ),
 }
@@ -60,7 +59,7 @@ HOW = {
 UNFLOWN = "not every design was flown through every condition"
 
 
-class Told(NamedTuple):
+class Quantity(NamedTuple):
     """A quantity whose effects are known: its key in the charts' tables, its name and its unit."""
 
     key: str
@@ -85,7 +84,7 @@ class Effects:
 
     how: str
     holes: str
-    responses: list[Told]
+    responses: list[Quantity]
     shares: Markup
     means: list[Chart]
     pair: Chart | None
@@ -128,7 +127,7 @@ def _effects(results: Results) -> tuple[Effects | None, Files]:
     return Effects(
         how=HOW.get(method(results).kind, ""),
         holes=HOLES,
-        responses=[Told(name, title(name), _unit(name)) for name in responses],
+        responses=[Quantity(name, title(name), _unit(name)) for name in responses],
         shares=as_spec(effect_shares(shares, hows), "effects"),
         means=_means(results, levels) if len(levels) else [],
         pair=_pair_chart(pair) if pair else None,
@@ -172,19 +171,19 @@ def sentences(results: Results) -> list[str]:
     """Which factor matters most for the score, and how these shares come about."""
     found = method(results)
     if found.reason == UNFLOWN:
-        return [f"What matters cannot be told: {UNFLOWN}."]
+        return [f"What matters is not known: {UNFLOWN}."]
     if found.kind == "none":
-        return [f"This plan cannot tell what matters: {found.reason}.", "A full factorial or a variance-based plan can."]
+        return [f"This plan cannot show what matters: {found.reason}.", "A full factorial or a variance-based plan can."]
     said = [_most(results, found)]
     pairs = _pairs(results, SCORE)
     if len(pairs) and pairs["share"].iloc[0] >= SMALL:
         first = pairs.iloc[0]
         said.append(
-            f"Of pairs, {first['factor']} and {first['beside']} hang together most: "
-            f"{_percent(first, 'share')} of the spread is theirs jointly."
+            f"The strongest interaction is that of {first['factor']} and {first['beside']}: "
+            f"{_percent(first, 'share')} of the spread."
         )
     if results.campaign.replicates < 2 and found.kind == "factorial":
-        said.append("With one replicate nothing tells how sure these shares are.")
+        said.append("With one replicate it is not known how sure these shares are.")
     return said
 
 
@@ -196,10 +195,9 @@ def _most(results: Results, found: Method) -> str:
     key = "share" if found.kind == "classes" else "total"
     rows = known.sort_values(key, ascending=False, kind="stable")
     first = rows.iloc[0]
-    share = _percent(first, "share")
-    said = f"The score hangs most on {first['factor']}: {share} of the spread of the designs is due to it by itself"
-    if key == "total" and first["total"] - first["share"] >= SMALL:
-        said += f", {_percent(first, 'total')} with all that it is part of"
+    apart = key == "total" and first["total"] - first["share"] >= SMALL
+    said = f"The score depends most on {first['factor']}: {_percent(first, key)} of the spread of the designs is due to it"
+    said += f" with its interactions, {_percent(first, 'share')} to it alone" if apart else " alone"
     if len(rows) > 1:
         said += f"; next is {rows.iloc[1]['factor']}, {_percent(rows.iloc[1], key)}"
     idle = [str(name) for name in rows.loc[(rows[key] < SMALL) & (rows["factor"] != first["factor"]), "factor"]]

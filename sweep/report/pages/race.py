@@ -54,7 +54,7 @@ def _sentences(results: Results, rounds: pd.DataFrame, flown: int, whole: int) -
     few = count(int(first["blocks"]), "flight", "flights")
     yield (
         f"{bet} dropped out with the worse half. That is a bet and no proof, most of it after {few} or a few more. Their "
-        "intervals below say how little is known of them, and no design that dropped out counts as level with the best."
+        "intervals below say how little is known of them, and no design that dropped out counts as good enough."
     )
     yield "Sequential halving (Karnin, Koren & Somekh 2013) with racing by paired intervals (Maron & Moore 1994)."
 

@@ -135,7 +135,7 @@ def which_flights(results: Results) -> str:
     if some < all_:
         return (
             f"One flight in each of {some} of the {all_} conditions, spread evenly over them; the first replicate. "
-            "foilsweep fly flies any other."
+            "Run foilsweep fly for any other."
         )
     return "One flight in each condition, the first replicate."
 

@@ -11,7 +11,8 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.designs import significant
-from sweep.campaign.follow_up_plan import SHARE, flown_map
+from sweep.campaign.follow_up_plan import SHARE, plan_tail
+from sweep.campaign.ride_map import RideMap
 from sweep.insight import contour
 from sweep.insight.contour import limits
 from sweep.insight.intervals import CONFIDENCE_SAID
@@ -39,11 +40,11 @@ class HeadingWords(NamedTuple):
 
 
 WORDS = {
-    "head": HeadingWords("head on", "Head seas"),
-    "bow": HeadingWords("with the sea on the bow", "Bow seas"),
-    "beam": HeadingWords("with the sea abeam", "Beam seas"),
-    "quartering": HeadingWords("with the sea on the quarter", "Quartering seas"),
-    "following": HeadingWords("when the sea follows", "Following seas"),
+    "head": HeadingWords("in head seas", "Head seas"),
+    "bow": HeadingWords("in bow seas", "Bow seas"),
+    "beam": HeadingWords("in beam seas", "Beam seas"),
+    "quartering": HeadingWords("in quartering seas", "Quartering seas"),
+    "following": HeadingWords("in following seas", "Following seas"),
 }
 HEADINGS = {
     "design": "design", "heading_name": "waves from", "speed": "speed, m/s", "height": "significant height, cm",
@@ -156,7 +157,7 @@ def headings_of(results: Results) -> list[str]:
 
 def words_of(heading: str) -> HeadingWords:
     """The words of a heading, be it a name or an angle."""
-    return WORDS.get(heading, HeadingWords(f"with the sea at {heading}", f"Seas at {heading}"))
+    return WORDS.get(heading, HeadingWords(f"in seas at {heading}", f"Seas at {heading}"))
 
 
 def sea_of(heading: str) -> str:
@@ -188,7 +189,7 @@ def rides_page(results: Results, table: pd.DataFrame) -> RidesPage:
     riders = [_rider(results, table[table["design"] == design], names, speed) for design in order]
     base = [rider.sentence for rider in riders[1:] if rider.design == 0]
     return RidesPage(
-        sentences=[riders[0].sentence, *base, "These are estimates of a model, and no permission to go."],
+        sentences=[riders[0].sentence, *base, "These are estimates from a model, not permission to go."],
         designs=riders,
         headings=names,
         maps=[
@@ -199,21 +200,25 @@ def rides_page(results: Results, table: pd.DataFrame) -> RidesPage:
     )
 
 
+def flown_map(results: Results) -> RideMap | None:
+    """The map that a run of these results flies."""
+    return plan_tail(results.campaign, len(results.designs), len(results.conditions)).map
+
+
 def _missing(results: Results) -> str:
     if results.campaign.map is None:
         return (
-            "This campaign has no map of where its designs ride: it says so itself with map: {replicates: 0}, or none of its "
-            "seas is regular or irregular, to give the map's waves their form."
+            "This campaign has no map of where its designs ride. Either its file says map: {replicates: 0}, or it has no "
+            "regular or irregular sea that could give the waves of the map their shape."
         )
     if flown_map(results) is None:
         return (
             f"The map of where the leading designs ride would take more than {portion(SHARE)} the time of the campaign's own "
-            "flights, so it "
-            "was left out: with a map in the campaign file it is flown."
+            "flights, so it was left out. To have it flown, add a map to the campaign file."
         )
     return (
-        "The map of where the leading designs ride has not been flown yet: foilsweep run with the same campaign flies it, "
-        "after the standings, and writes this page again."
+        "The map of where the leading designs ride has not been flown yet. Run foilsweep run with the same campaign: it flies "
+        "the map after the standings and writes this page again."
     )
 
 
@@ -274,7 +279,7 @@ def limit_words(found: Reach) -> str:
 
 
 def _sentence(who: str, speed: float, found: dict[str, Reach]) -> str:
-    """'Design 131 keeps nine flights in ten clean up to 8 cm head on at 4 m/s, and up to 5 cm when the sea follows.'"""
+    """'Design 131 keeps nine flights in ten clean up to 8 cm in head seas at 4 m/s, and up to 5 cm in following seas.'"""
     at = with_unit(speed, "m/s")
     heights = {name: 0.0 if math.isnan(each.height) else each.height for name, each in found.items()}
     best, worst = max(heights, key=lambda name: heights[name]), min(reversed(heights), key=lambda name: heights[name])
@@ -294,7 +299,7 @@ def _sentence(who: str, speed: float, found: dict[str, Reach]) -> str:
 
 
 def _phrase(heading: str, alike: bool = False) -> str:
-    return "whichever way the sea comes" if alike else words_of(heading).phrase
+    return "from every direction" if alike else words_of(heading).phrase
 
 
 def _cm(height: float) -> str:
@@ -311,8 +316,8 @@ def _budget(results: Results, table: pd.DataFrame) -> str:
     missing = len(wanted.cells()) - cells if wanted else 0
     surely = table.loc[table["clean"] == most, "low"]
     shown = (
-        f" If all {spelled(most)} are clean, at least {number(float(surely.iloc[0]), 2)} % of all such flights are, with "
-        f"{CONFIDENCE_SAID} confidence: a small map says where to look, not where the edge runs."
+        f" If all {spelled(most)} are clean, then at least {number(float(surely.iloc[0]), 2)} % of all such flights are, with "
+        f"{CONFIDENCE_SAID} confidence. A map of few flights shows where to look, not exactly where the edge is."
         if len(surely)
         else ""
     )
@@ -321,12 +326,12 @@ def _budget(results: Results, table: pd.DataFrame) -> str:
     where = (
         ""
         if least == most
-        else f" Most were flown where it was in doubt on which side of {so_many_in(contour.ENOUGH)} a cell lies."
+        else f" More flights were flown where it was in doubt on which side of {so_many_in(contour.ENOUGH)} a cell lies."
     )
     return (
-        f"Each cell is {each} of {with_unit(flight.length, 's')}, whose last "
-        f"{with_unit(results.campaign.flight.scored, 's')} count: {grouped(int(table['flights'].sum()))} flights of "
-        f"{count(designs, 'design', 'designs')} in {cells} cells, in waves that the standings have not seen.{where}{shown}"
+        f"Each cell is {each} of {with_unit(flight.length, 's')}, of which the last "
+        f"{with_unit(results.campaign.flight.scored, 's')} count; in all {grouped(int(table['flights'].sum()))} flights of "
+        f"{count(designs, 'design', 'designs')} in {cells} cells. The standings did not use these waves.{where}{shown}"
         + (f" The map is not finished: {count(missing, 'cell is', 'cells are')} missing." if missing > 0 else "")
     )
 
@@ -339,6 +344,6 @@ def _meaning(results: Results) -> str:
     outings = f"nearly every {outing}" if met > 99.0 else f"{number(met, 2)} % of {outing}s"
     return (
         f"{so_many_in(contour.ENOUGH, 'clean flights').capitalize()}, of {with_unit(results.campaign.flight.scored, 's')} "
-        "each, are one event in about "
-        f"{number(1.0 / rate / 60.0, 2)} minutes, or {number(HOUR * rate, 2)} an hour: {outings} would meet one."
+        "each, mean one failure in about "
+        f"{number(1.0 / rate / 60.0, 2)} minutes, or {number(HOUR * rate, 2)} an hour: {outings} would have one."
     )

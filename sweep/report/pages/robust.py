@@ -26,8 +26,9 @@ ATTRIBUTES = {"sea": "sea", "heading_name": "heading", "speed": "speed", "fault"
 COLUMNS = ["design", "kind", "what", "how", *COSTS]
 TOLERANCE, CONDITION = "tolerance", "condition"
 ASK = (
-    "What it costs if the boat is built a little off was not asked for: the line “tolerances: usual” in the campaign has the "
-    "leaders flown once more after the sweep, each a little off in mass, balance, gains, delay, noise, incidence or thrust."
+    "What it costs if the boat is built a little off is not known: the campaign does not ask for it. Add the line "
+    "“tolerances: usual” to the campaign file. The leaders are then flown again after the sweep, each time a little "
+    "off in mass, balance, gains, delay, noise, incidence or thrust."
 )
 
 
@@ -153,22 +154,30 @@ def _wake(scored: pd.DataFrame) -> list[str]:
     if not others:
         return [f"No other leader is surely better than {leader} with any {WAKE} that was tried."]
     return [
-        f"Which leader is best hangs on the {WAKE}, which theory gives only between bounds. As it is modelled {leader} has the "
-        f"least mean score; with it otherwise another is surely better, {'; '.join(others)}."
+        f"Which leader is best depends on the {WAKE}, which theory gives only between bounds. As modelled, {leader} has the "
+        f"least mean score. With another {WAKE} another leader is surely better: {'; '.join(others)}."
     ]
 
 
 def _knob(design: int, rows: pd.DataFrame) -> list[str]:
-    sure = rows[rows["low"] > 0.0]
-    if rows.empty:
+    known = rows.dropna(subset=["cost"])
+    if known.empty:
         return []
+    if not (known["high"] > 0.0).any() or not (known["cost"] > 0.0).any():
+        return [f"{called(design)} bears every tolerance that was tried: none costs it any score in these flights."]
+    largest = known.nlargest(1, "cost").iloc[0].to_dict()
+    costs = f"{largest['how'].capitalize()} costs {number(largest['cost'])}{interval(largest['low'], largest['high'])} of score"
+    knob = f"The knob that you must get right on {called_within(design)}: {largest['what']}"
+    first = f"{knob}. {costs}, the most of all that was tried"
+    sure = known[known["low"] > 0.0]
+    if largest["low"] > 0.0:
+        return [f"{first}."]
     if sure.empty:
-        return [f"{called(design)} bears every tolerance that was tried: none surely costs it any score."]
-    first = sure.nlargest(1, "cost").iloc[0].to_dict()
+        return [f"{first}, though not surely; no tolerance surely costs any."]
+    surest = sure.nlargest(1, "cost").iloc[0].to_dict()
     return [
-        f"The knob that you must get right on {called_within(design)}: {first['what']}. "
-        f"{first['how'].capitalize()} costs {number(first['cost'])}{interval(first['low'], first['high'])} of score, more than "
-        "any other tolerance that surely costs some."
+        f"{first}, though not surely. The largest sure cost is that of {surest['what']}: {surest['how']} costs "
+        f"{number(surest['cost'])}{interval(surest['low'], surest['high'])}."
     ]
 
 
@@ -177,6 +186,6 @@ def _condition(rows: pd.DataFrame) -> list[str]:
         return []
     worst = rows.nlargest(1, "cost").iloc[0].to_dict()
     return [
-        f"Of the conditions, {worst['what']} {worst['how']} asks most of it: {number(worst['cost'])}"
-        f"{interval(worst['low'], worst['high'])} over its mean{'' if worst['low'] > 0.0 else ', which is not certain'}."
+        f"The hardest {worst['what']} for it is {worst['how']}: its score there is {number(worst['cost'])}"
+        f"{interval(worst['low'], worst['high'])} above its mean{'' if worst['low'] > 0.0 else ', which is not certain'}."
     ]

@@ -7,7 +7,8 @@ from typing import NamedTuple
 from sweep.insight.builds import GOOD_WITHIN
 from sweep.insight.contour import ENOUGH
 from sweep.insight.intervals import CONFIDENCE_SAID
-from sweep.report.pages.changes import COSTS
+from sweep.model.events import OUT_DEPTH, in_words
+from sweep.report.pages.changes import COSTS, SPOILT
 from sweep.words.numbers import portion, so_many_in
 
 
@@ -15,7 +16,7 @@ class Rules(NamedTuple):
     """confidence: of every interval; enough: clean flights of a sea that a craft rides, and enough_clean, with their noun.
 
     good_within: of a build's best score, how much worse a good setting is at most; costs: of the leader's score, what a poorer
-    part may cost.
+    part may cost; spoilt: share of flights more that may have a bad event with it; out_depth: share of a chord, of a foil out.
     """
 
     confidence: str = CONFIDENCE_SAID
@@ -23,6 +24,8 @@ class Rules(NamedTuple):
     enough_clean: str = so_many_in(ENOUGH, "clean flights")
     good_within: str = portion(GOOD_WITHIN - 1.0)
     costs: str = portion(COSTS)
+    spoilt: str = portion(SPOILT)
+    out_depth: str = in_words(OUT_DEPTH)
 
 
 RULES = Rules()

@@ -58,11 +58,11 @@ WAVE_CHARTS = (
         "error",
         "error over wave height",
         "wave-error",
-        "Ride-height error per height of the wave",
-        "0: it follows the surface; 1: it flies level through the wave. Behind: the spectra of the campaign’s seas, each to "
-        "its own peak.",
+        "Ride-height error per wave height",
+        "0: it follows the surface; 1: it flies level through the wave. Shaded: the spectra of the campaign’s seas, each "
+        "scaled to its own peak.",
     ),
-    WaveChart("level", "rise over wave height", "wave-level", "Rise and fall per height of the wave", ""),
+    WaveChart("level", "rise over wave height", "wave-level", "Rise and fall of the boat per wave height", ""),
 )
 
 
@@ -166,10 +166,10 @@ def _cell(words: str) -> Cell:
 
 def _mode_chart(modes: pd.DataFrame, name: str) -> NotedChart:
     note = (
-        "Each point is one way in which the boat swings or drifts, darker when slow, brighter when fast. The further left, the "
-        "sooner it is over; right of the line it grows."
+        "Each point is a mode: one way in which the boat oscillates or drifts, at one speed (darker slow, brighter fast). The "
+        "further left, the sooner it dies out; right of the line it grows."
     )
-    return NotedChart(Chart("modes", "Where its modes go with speed", as_spec(root_paths(modes), name)), note, name)
+    return NotedChart(Chart("modes", "Modes at each speed", as_spec(root_paths(modes), name)), note, name)
 
 
 def _wave_charts(waves: WaveResponse, name: str) -> list[NotedChart]:

@@ -225,10 +225,9 @@ def _score_note(results: Results, leaders: pd.DataFrame) -> str:
     if not certain(results.standings):
         return f"{first}One replicate in each condition: no interval can be given."
     return (
-        f"{first}A line is the {CONFIDENCE_SAID} interval of a design's own score. Designs are level with the best by "
-        "comparing flights "
-        "in the same waves, which tells more than whether two lines overlap; all are compared at once, so that it takes more "
-        "to be surely worse than a gain over the base craft alone would."
+        f"{first}A line is the {CONFIDENCE_SAID} interval of a design's own score. Designs are good enough by "
+        "comparing flights in the same waves with every design that may be the best, which tells more than whether two lines "
+        "overlap. All are compared at once, so that it takes more to be surely within a share of the best than for one alone."
     )
 
 
@@ -265,7 +264,7 @@ def _refused_summary(broken: int) -> str:
 
 
 def _filter_example(table: pd.DataFrame) -> str:
-    return f"level mass<{number(float(table['mass'].median()))}" if "mass" in table else "level with the best"
+    return f"good mass<{number(float(table['mass'].median()))}" if "mass" in table else "good enough"
 
 
 def table_note(shown: int, total: int) -> str:

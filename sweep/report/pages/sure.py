@@ -18,12 +18,13 @@ from sweep.model.quantities import STATUS_NAMES, STATUS_SENTENCES
 from sweep.report.craft_sheet import Rows
 from sweep.report.display import condition_names
 from sweep.report.embed import as_csv
+from sweep.report.headline import against_base
 from sweep.report.page import Made, Material
 from sweep.report.pages.evidence import Study, met_of_measured, studies
 from sweep.report.pages.frame import day
 from sweep.report.pages.ranges import KnownRange, of_all
 from sweep.words.numbers import count, grouped, number, pretty, with_unit
-from sweep.words.phrases import called, called_within
+from sweep.words.phrases import called, listed
 from sweep.words.responses import response, response_title
 
 if TYPE_CHECKING:
@@ -44,15 +45,18 @@ STATUSES = {
     "not-a-number": "The motion left what the model can follow. Such flights count as the worst; if they are many, do not "
     "trust their neighbours either.",
 }
+MOST_NAMED = 12
+"""Designs that may be the best which are named one by one (judgement)."""
 UNCHECKED = (
     "No experiment has checked the ride in waves, by which designs are ordered. A second model agrees with this one, but it is "
     "by the same hands and from the same equations: no outside check."
 )
 METHOD = (
-    "A score's interval is Student's, over the replicates within each condition, with Satterthwaite's degrees of freedom. "
-    "Designs are compared with the best one by Hsu's method on differences in the same block, with Bonferroni's bound on the "
-    "joint risk. Events have exact Poisson bounds, shares of flights exact binomial ones. All hold with "
-    f"{CONFIDENCE_SAID} confidence."
+    "A score's interval is Student's, over the replicates within each condition, with Satterthwaite's degrees of freedom, and "
+    "no narrower than what failures that have not shown may add, by their counts. Designs are compared on differences in the "
+    "same block, whose variances learn from each other, with each design that may be the best, and with Bonferroni's bound on "
+    "the joint risk. A rare failure that has not shown yet no comparison knows. All flights were looked at once, at the end. "
+    f"Events have exact Poisson bounds, shares of flights exact binomial ones. All hold with {CONFIDENCE_SAID} confidence."
 )
 
 
@@ -164,11 +168,15 @@ def _best(standings: pd.DataFrame) -> list[str]:
     order = ranked(standings)
     if order.empty or not certain(standings):
         return []
-    best, level = int(order.iloc[0]["design"]), int(order["level_with_best"].sum())
-    if level < 2:
-        return [f"{called(best)} is the best of all in the waves of this model: {CONFIDENCE_SAID} sure, by these flights."]
-    others = "the one that is level with it" if level == 2 else f"any of the {level - 1} that are level with it"
-    return [f"These flights cannot tell the best design: it may be {called_within(best)}, or {others}."]
+    best, may_be = int(order.iloc[0]["design"]), order.loc[order["may_be_best"], "design"].astype(int).tolist()
+    if may_be == [best]:
+        first = f"{called(best)} is the best of all in the waves of this model: {CONFIDENCE_SAID} sure, by these flights."
+    elif len(may_be) <= MOST_NAMED:
+        named = listed(map(str, may_be))
+        first = f"May be the best, by these flights: designs {named}; the best is one of them, {CONFIDENCE_SAID} sure."
+    else:
+        first = f"{len(may_be)} designs may be the best, by these flights; it is one of them, {CONFIDENCE_SAID} sure."
+    return [first, *against_base(standings)]
 
 
 def _flights(results: Results, statuses: pd.Series) -> Rows:

@@ -41,9 +41,9 @@ FIRST = ("ride_height_error", "score"), ("energy_per_metre", "price", "mass", "r
 """What the page shows first: the first of each that there is."""
 MOST_ON_A_LIST = 12  # judgement
 RULE = (
-    "A design that broke a limit, or gave no number, stands on no front; one whose limits are not yet known does. Designs "
-    "equal in both stand on it together; one equal in one and worse in the other is behind. Each number is a mean over all "
-    "flights, so a design just behind the front may belong on it."
+    "A design that broke a limit, or has no result, is on no front; one whose limits are not yet known may be. Designs that "
+    "are equal in both quantities are on the front together. A design that is equal in one and worse in the other is behind "
+    "it. Each number is a mean over all flights, so a design just behind the front may belong on it."
 )
 
 
@@ -116,7 +116,7 @@ def make(material: Material) -> Made:
         nothing = "There are no two quantities in which designs differ: nothing to trade off."
         return Made(TradeoffsPage(nothing, None), {})
     found = fronts(columns, table)
-    said = told(columns, table, found)
+    said = front_sentences(columns, table, found)
     on_any = {design for each in found.values() for design in each.designs}
     shown = table[table["design"].isin(on_any | set(thinned(table, MOST_IN_VIEWS)["design"]))]
     across, up = first_pair(columns)
@@ -202,7 +202,7 @@ def fronts(columns: Sequence[Column], table: pd.DataFrame) -> dict[str, Front]:
     return {f"{one} {two}": find_front(table, one, two) for one, two in pairs}
 
 
-def told(columns: Sequence[Column], table: pd.DataFrame, found: Mapping[str, Front]) -> dict[str, FrontSaid]:
+def front_sentences(columns: Sequence[Column], table: pd.DataFrame, found: Mapping[str, Front]) -> dict[str, FrontSaid]:
     """What the page says of each front."""
     named = {column.key: column for column in columns}
     rows = table.set_index("design")
@@ -224,16 +224,19 @@ def _sentence(rows: pd.DataFrame, found: Front, one: Column, two: Column) -> str
         return f"Designs {named} are equal, and the best in both {one.title} and {two.title}: there is nothing to trade."
     standing = count(len(found.designs), "design", "designs").capitalize()
     said = (
-        f"{standing} stand on the front of {one.title} and {two.title}: from design {ends[0]} "
+        f"{standing} are on the front of {one.title} and {two.title}: from design {ends[0]} "
         f"({_both(rows, ends[0], one, two)}) to design {ends[1]} ({_both(rows, ends[1], one, two)})."
     )
     if found.knee is not None:
         there = _both(rows, found.knee, one, two)
         said += f" Its knee is design {found.knee} ({there}): from there a little more of one costs much of the other."
     else:
-        said += " It has no knee: neither is cheaper to give way in anywhere along it."
+        said += " It has no knee: nowhere along it does giving up a little of one gain much of the other."
     if np.isfinite(found.covered):
-        said += f" The front covers {number(100.0 * found.covered, 2)} % of the field of those that broke no limit."
+        said += (
+            f" The front covers {number(100.0 * found.covered, 2)} % of the area between the best and the worst values of the "
+            "designs that broke no limit."
+        )
     return said
 
 

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.report.display import BEHIND, UNKNOWN, build_group, factor_columns
+from sweep.report.display import OTHERS, UNKNOWN, build_group, factor_columns
 from sweep.report.page import gather
 from sweep.report.pages import builds
 from sweep.report.terminal import builds_text
@@ -37,26 +37,27 @@ def test_the_first_sentence_names_the_first_build_and_its_score(told: Results) -
     sentence = builds.sentences(told)[0]
     assert f"Build {first['build']}, best as design {first['design']}," in sentence
     assert f"{first['score']:.3g}" in sentence
-    peers = int(told.builds["level_with_best"].sum()) - 1
-    assert ("level with" in sentence) == (peers > 0)
+    assert ("comes first" in sentence) == (told.builds["may_be_best"].sum() > 1)
 
 
 def test_doubt_is_told(told: Results) -> None:
     unsure = told.builds.assign(gain=0.1, gain_low=-0.1, gain_high=0.3)
     assert "not certain" in builds.sentences(dataclasses.replace(told, builds=unsure))[1]
     flattered = told.builds.assign(score_seen=told.builds["score"] * 0.9)
-    assert "flatters" in builds.sentences(dataclasses.replace(told, builds=flattered))[-1]
+    assert "too good" in builds.sentences(dataclasses.replace(told, builds=flattered))[-1]
     costly = told.settings.assign(cost=0.5, cost_low=0.4, cost_high=0.6)
-    assert "most delicate" in " ".join(builds.sentences(dataclasses.replace(told, settings=costly)))
+    assert "most sensitive" in " ".join(builds.sentences(dataclasses.replace(told, settings=costly)))
     open_cost = told.settings.assign(cost=0.5, cost_low=-0.4, cost_high=1.4)
-    assert "No setting of it is surely delicate" in " ".join(builds.sentences(dataclasses.replace(told, settings=open_cost)))
+    assert "None of its settings is surely sensitive" in " ".join(
+        builds.sentences(dataclasses.replace(told, settings=open_cost))
+    )
 
 
 def test_campaigns_without_settings_or_with_one_each_say_so(told: Results) -> None:
     none = dataclasses.replace(told, builds=pd.DataFrame(), settings=pd.DataFrame())
     assert "Too little was flown" in builds.sentences(none)[0]
     single = dataclasses.replace(none, designs=told.designs.iloc[[0, 1, 5, 9]])
-    assert "most builds no second setting" in builds.sentences(single)[0]
+    assert "most builds only one setting" in builds.sentences(single)[0]
     built = {label: factor.model_copy(update={"kind": "built"}) for label, factor in told.campaign.factors.items()}
     none = dataclasses.replace(none, campaign=told.campaign.model_copy(update={"factors": built}))
     assert "each design is a build" in builds.sentences(none)[0]
@@ -100,13 +101,13 @@ def test_one_replicate_says_that_it_flatters(tmp_path: Path) -> None:
     page = builds.make(gather(told)).value
     assert isinstance(page, builds.BuildsPage)
     assert page.table is not None
-    assert "flatters" in page.table.note
+    assert "too good" in page.table.note
 
 
 def test_one_replicate_calls_no_build_behind(tmp_path: Path) -> None:
     """The first of the list was 'behind', and so was every other."""
     one = results(tmp_path, leaders=0, replicates=1, areas=2)
     words = build_group(one.builds)
-    assert BEHIND not in set(words)
+    assert OTHERS not in set(words)
     assert set(words[one.builds["place"].notna() & (one.builds["build"] > 0)]) == {UNKNOWN}
-    assert set(builds.chart_table(builds.build_table(one))["group"]) <= {"level with the best", "behind", "base craft"}
+    assert set(builds.chart_table(builds.build_table(one))["group"]) <= {"good enough", "others", "base craft"}

@@ -85,7 +85,7 @@ def test_each_foil_answers_its_own_rangefinder(tmp_path: Path) -> None:
 
 def test_a_rudder_ahead_turns_the_other_way(tmp_path: Path) -> None:
     """MODEL.md: side = +1 aft of the centre of gravity, -1 ahead."""
-    swung = "Swing the bow to starboard of its course."
+    swung = "Turn the bow to starboard of its course."
     assert dict(signs(craft("courier", tmp_path)))[swung].endswith("foil aft turns its trailing edge to port.")
     assert dict(signs(craft("surveyor", tmp_path)))[swung].endswith("foil bow turns its trailing edge to starboard.")
 
@@ -120,10 +120,10 @@ def test_trims_are_those_of_the_calmest_flight_that_lasted(told: Results) -> Non
     calm = history[(history["condition"] == 0) & (history["time"] >= 4.0)]
     trims = dict(found.trims)
     assert found.trim_headings == ["4 m/s"]
-    assert trims["port"] == f"{np.degrees(calm['foil_port'].mean()):.1f} deg"
+    assert trims["foil port"] == f"{np.degrees(calm['foil_port'].mean()):.1f} deg"
     assert trims["throttle"] == "40 %"
     without = dataclasses.replace(told, leaders={0: history[["condition", "time", "foil_aft"]]})
-    assert [name for name, _ in card_page(without, 0, told.campaign.craft).trims] == ["aft"]
+    assert [name for name, _ in card_page(without, 0, told.campaign.craft).trims] == ["foil aft"]
 
 
 def test_a_law_without_attitude_has_its_own_cures_and_gains(told: Results, tmp_path: Path) -> None:
@@ -143,58 +143,61 @@ def test_the_first_runs_are_those_that_were_flown(told: Results, tmp_path: Path)
     assert bench.startswith("On the bench")
     share = "the gains of this card" if runs.setting.share == 1.0 else f"every gain at {100 * runs.setting.share:.0f} %"
     assert first.startswith(f"First runs: flat water, {runs.setting.speed:g} m/s, {share}")
-    assert "keel 9.5 cm up" in first
-    assert rest[-1].startswith(("Then the smallest waves", "Not in waves"))
+    assert "keel 9.5 cm above the water" in first
+    assert rest[-1].startswith(("Then the smallest waves", "Do not fly in waves"))
     assert "24 times from rest and 24 from trim: all stayed up" in found.first_runs.evidence
     at = {name: cells for name, *cells in found.first_runs.gains}["pitch, proportional"]
     wanted = [f"{1.2 * share:.3g} deg/deg" for share in dict.fromkeys((runs.setting.share, 1.0))]
     assert at == wanted
     assert found.first_runs.share_headings == [f"{runs.setting.speed:g} m/s", "4 m/s"]
     assert [row[0] for row in found.first_runs.shares] == ["height", "pitch", "roll", "heading", "all gains"]
-    assert found.first_runs.stable.startswith("With these gains it is stable from ")
+    assert found.first_runs.stable.startswith("With these gains it is stable ")
 
 
 def test_a_craft_that_nothing_holds_gets_no_step(told: Results, tmp_path: Path) -> None:
     boat = changed(craft("courier", tmp_path), {"control.law": "each-foil"})
     found = card_page(told, 0, boat)
     assert (found.first_runs.steps, found.first_runs.cures) == ([], [])
-    assert found.first_runs.evidence.startswith("No first run is told: at none of ")
+    assert found.first_runs.evidence.startswith("No first run is given. The model tried ")
     assert found.first_runs.evidence.endswith("Do not launch with them.")
-    assert found.first_runs.stable == "With these gains small motions grow at every speed at which it flies."
+    assert found.first_runs.stable == "With these gains it is unstable at every speed at which it flies."
 
 
 def test_what_fails_is_said_in_numbers() -> None:
     clean, wet, lost = RunTally(24, 0, 0, 0, 0, 1.2), RunTally(24, 0, 3, 0, 0, 1.2), RunTally(16, 5, 10, 1, 0)
-    assert failed(wet) == "3 of 24 touched down"
-    assert failed(lost) == "5 of 16 upset, 1 drew a foil out, 10 touched down"
+    assert failed(wet) == "3 of 24 flights touched down"
+    assert failed(lost) == "5 of 16 flights upset, 1 had a foil out, 10 touched down"
     boat, sea = courier(), RegularSea(name="breeze", height=0.044)
     base = FirstRuns(boat, Setting(0.7, 2.9, (2.6, None)), clean, clean, sea, wet, (0.85, 1.0), ((3.4, clean), (3.9, lost)))
     said = list(steps(base, boat))
-    assert said[1].endswith("Not slower: at 2.6 m/s small motions grow.")
-    assert said[2] == "At that speed every gain to 85 %, then 100 % of this card."
-    assert said[3] == "Still come off the water at 2.9 m/s; once it rides, faster to 3.4 m/s."
-    assert said[4] == "Not at 3.9 m/s: there 5 of 16 upset, 1 drew a foil out, 10 touched down."
-    assert said[5] == "Not in waves like breeze (4.4 cm) at this setting: there 3 of 24 touched down."
+    assert said[1].endswith("Do not fly slower: at 2.6 m/s it is unstable.")
+    assert said[2] == "At that speed raise every gain to 85 %, then 100 % of this card."
+    assert said[3] == "Take off at 2.9 m/s as before; once it flies, go faster to 3.4 m/s."
+    assert said[4] == "Do not fly at 3.9 m/s: there 5 of 16 flights upset, 1 had a foil out, 10 touched down."
+    assert said[5] == "Do not fly in waves like breeze (4.4 cm) at this setting: there 3 of 24 flights touched down."
     assert base.sound == (2.9, 3.4)
     slow = base._replace(setting=Setting(0.7, 2.9, (2.6, lost)))
-    assert "Not slower: at 2.6 m/s 5 of 16 upset" in list(steps(slow, boat))[1]
+    assert "Do not fly slower: at 2.6 m/s 5 of 16 flights upset" in list(steps(slow, boat))[1]
     fine = base._replace(setting=Setting(1.0, 2.9, (2.6, wet)), shares=(), faster=((3.4, clean), (4.4, clean)), waves=None)
     assert list(steps(fine, boat))[1:] == [
-        "First runs: flat water, 2.9 m/s, the gains of this card, keel 9.5 cm up. Short, straight, towards nobody.",
-        "Still come off the water at 2.9 m/s; once it rides, faster by 0.5 m/s at a time, up to 4.4 m/s.",
-        "Then the smallest waves, head seas before following ones.",
+        "First runs: flat water, 2.9 m/s, the gains of this card, keel 9.5 cm above the water. Short and straight, towards "
+        "nobody.",
+        "Take off at 2.9 m/s as before; once it flies, go faster by 0.5 m/s at a time, up to 4.4 m/s.",
+        "Then the smallest waves: head seas before following seas.",
     ]
     near = no_recipe(NoRuns((2.0, 3.2), (Setting(1.0, 2.2, (2.0, None)), wet)))
-    assert near[0].startswith("No first run is told: at none of 2 to 3.2 m/s with 40 % to 100 % of every gain")
-    assert (
-        near[1]
-        == "Nearest came 2.2 m/s with the gains of this card: 3 of 24 touched down. Other gains, or another boat, first."
+    assert near[0].startswith("No first run is given. The model tried 2 to 3.2 m/s with 40 % to 100 % of every gain")
+    assert near[1] == (
+        "The nearest was 2.2 m/s with the gains of this card: 3 of 24 flights touched down. Change the gains, or the boat, "
+        "first."
     )
-    assert "no speed at which this boat flies" in no_recipe(NoRuns((), None))[0]
+    assert "finds none at which this boat flies" in no_recipe(NoRuns((), None))[0]
     narrow = no_recipe(NoRuns((2.0, 3.2), (Setting(0.4, 2.2, (2.0, None)), clean)))
-    assert "none of 24 failed, but with more or less of the gains, or a step faster, it fails or was not flown." in narrow[1]
+    assert (
+        "none of 24 flights failed, but with higher or lower gains, or a step faster, it fails or was not flown." in narrow[1]
+    )
     ground = no_recipe(NoRuns((2.0, 3.2), (Setting(0.4, 2.2, (2.0, None)), RunTally(5, 5, 0, 0, 0, aground=5))))
-    assert ground[1].endswith("5 of 5 went aground. Deeper water, or shorter struts, first.")
+    assert ground[1].endswith("5 of 5 flights went aground. Find deeper water, or shorten the struts, first.")
 
 
 def test_the_map_is_on_the_card(told: Results) -> None:

@@ -29,7 +29,7 @@ def test_every_study_is_told_with_its_tables() -> None:
 
 def test_sentences_may_wrap_and_numbers_may_not() -> None:
     tables = {table.caption: table.kinds for study in studies() for table in study.tables}
-    assert tables["Step of time"][1:] == ["number"] * 6
+    assert tables["Time step"][1:] == ["number"] * 6
     assert tables[found("mutations")["explained"]["caption"]][1:] == ["word", "word"]
 
 

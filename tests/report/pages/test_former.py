@@ -41,16 +41,16 @@ def test_designs_are_matched_by_what_was_chosen(told: Results) -> None:
 def test_the_words_follow_the_numbers(told: Results) -> None:
     before = worse(told, 0.25)
     said = " ".join(former.sentences(told, before, former.shared(told, before)))
-    assert f"{len(told.designs)} score better than before; in the middle the score fell by 0.25" in said
+    assert f"{len(told.designs)} score better than before. In the median the score fell by 0.25" in said
     said = " ".join(former.sentences(before, told, former.shared(before, told)))
-    assert "0 score better than before; in the middle the score rose by 0.25" in said
+    assert "0 score better than before. In the median the score rose by 0.25" in said
     assert "same waves" not in said
 
 
 def test_other_waves_and_other_scores_are_named(told: Results) -> None:
     waves = told.campaign.model_copy(update={"flight": told.campaign.flight.model_copy(update={"seed": 99})})
     other = dataclasses.replace(told, campaign=waves)
-    assert "did not meet the same waves" in " ".join(former.sentences(told, other, former.shared(told, other)))
+    assert "did not fly in the same waves" in " ".join(former.sentences(told, other, former.shared(told, other)))
     scored = told.campaign.model_copy(update={"score": {}})
     other = dataclasses.replace(told, campaign=scored)
     assert "scored differently" in " ".join(former.sentences(told, other, former.shared(told, other)))
@@ -72,7 +72,7 @@ def test_what_one_campaign_alone_chooses_the_other_has_as_its_craft(told: Result
         both = former.shared(now, then)
         assert set(both["design"]) == set(kept.index)
         assert (both["design"] == both["design_former"]).all()
-    assert f"factor {layout}: bow, across-bow, over-foils; not there before" in former.changes(told, before)
+    assert f"factor {layout}: added, bow, across-bow, over-foils" in former.changes(told, before)
     several = told.campaign.craft.model_copy(
         update={
             "foils": {**told.campaign.craft.foils, "aft": told.campaign.craft.foils["aft"].model_copy(update={"area": 0.003})}
@@ -124,8 +124,8 @@ def test_the_page_says_what_changed(told: Results, tmp_path: Path) -> None:
         "sea chop: was JONSWAP sea of 5 cm and 1 s, is JONSWAP sea of 10 cm and 1 s",
         "replicates: was 3, is 9",
         "length of a flight: was 20 s, is 60 s",
-        "limit on touchdowns: was 6 /min; not there now",
-        "limit on upsets: was 40 % of flights; not there now",
+        "limit on touchdowns: removed, was 6 /min",
+        "limit on upsets: removed, was 40 % of flights",
         f"craft.body.mass: was {mass:g}, is {mass + 1:g}",
     ]
     files = render(new, before=told)

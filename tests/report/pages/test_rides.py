@@ -61,20 +61,20 @@ def test_the_sentence_names_the_best_and_the_worst_heading(told: Results) -> Non
     astern = base.rides.assign(heading=0.0, heading_name="following", clean=[20, 10, 5, 0])
     both = dataclasses.replace(base, rides=pd.concat([base.rides, astern], ignore_index=True))
     assert rides_page(both, ride_table(both)).sentences[0] == (
-        "The base craft (design 0) keeps nine flights in ten clean up to 4 cm head on at 4 m/s, and up to 2 cm when the sea "
-        "follows."
+        "The base craft (design 0) keeps nine flights in ten clean up to 4 cm in head seas at 4 m/s, and up to 2 cm in "
+        "following seas."
     )
     rough = dataclasses.replace(both, rides=both.rides.assign(clean=[20, 18, 17, 19, 10, 10, 5, 0]))
-    assert rides_page(rough, ride_table(rough)).sentences[0].endswith(", but not even 2 cm when the sea follows.")
+    assert rides_page(rough, ride_table(rough)).sentences[0].endswith(", but not even 2 cm in following seas.")
     alike = dataclasses.replace(both, rides=both.rides.assign(clean=[20, 20, 5, 0] * 2))
-    assert "up to 4 cm whichever way the sea comes at 4 m/s." in rides_page(alike, ride_table(alike)).sentences[0]
+    assert "up to 4 cm from every direction at 4 m/s." in rides_page(alike, ride_table(alike)).sentences[0]
 
 
 def test_the_ends_of_the_map_are_told_as_such(told: Results) -> None:
-    assert "up to 8 cm, the highest tried, head on at 4 m/s." in sentence(told, clean=20)
+    assert "up to 8 cm, the highest tried, in head seas at 4 m/s." in sentence(told, clean=20)
     assert "in none of these seas at 4 m/s, not even in waves of 2 cm." in sentence(told, clean=0)
     assert "cannot fly level at 4 m/s." in sentence(told, flights=0, clean=0, share_low=math.nan, share_high=math.nan)
-    assert "with the sea at 120 deg at 4 m/s" in sentence(told, heading_name="120 deg", heading=2.1)
+    assert "in seas at 120 deg at 4 m/s" in sentence(told, heading_name="120 deg", heading=2.1)
 
 
 def test_the_budget_says_what_a_few_flights_can_show(told: Results) -> None:
@@ -82,9 +82,9 @@ def test_the_budget_says_what_a_few_flights_can_show(told: Results) -> None:
     found = rides_page(told, ride_table(told))
     assert told.campaign.map is not None
     cells = len(told.campaign.map.cells())
-    assert "Each cell is six flights of 20 s, whose last 16 s count" in found.budget
+    assert "Each cell is six flights of 20 s, of which the last 16 s count" in found.budget
     assert f"in {cells} cells" in found.budget
-    assert "If all six are clean, at least 54 % of all such flights are" in found.budget
+    assert "If all six are clean, then at least 54 % of all such flights are" in found.budget
     assert "not finished" not in found.budget
     begun = dataclasses.replace(told, rides=told.rides.iloc[: 4 * (cells - 2)])
     assert "The map is not finished: two cells are missing." in rides_page(begun, ride_table(begun)).budget
@@ -93,13 +93,13 @@ def test_the_budget_says_what_a_few_flights_can_show(told: Results) -> None:
 def test_nine_in_ten_is_told_by_the_hour(told: Results) -> None:
     """16 s each: 16 / -ln 0.9 = 152 s, 23.7 an hour, and 98 % of ten minutes."""
     meaning = rides_page(told, ride_table(told)).meaning
-    assert "one event in about 2.5 minutes, or 24 an hour: 98 % of ten-minute outings would meet one." in meaning
+    assert "one failure in about 2.5 minutes, or 24 an hour: 98 % of ten-minute outings would have one." in meaning
 
 
 def test_half_a_minute_each_is_an_event_in_five_minutes(told: Results) -> None:
     longer = told.campaign.model_copy(update={"flight": told.campaign.flight.model_copy(update={"length": 34.0})})
     other = dataclasses.replace(told, campaign=longer)
-    assert "one event in about 4.7 minutes, or 13 an hour" in rides_page(other, ride_table(other)).meaning
+    assert "one failure in about 4.7 minutes, or 13 an hour" in rides_page(other, ride_table(other)).meaning
 
 
 def test_the_step_runs_between_enough_and_too_few(told: Results) -> None:
@@ -133,7 +133,7 @@ def test_a_speed_without_trim_is_told(told: Results) -> None:
 
 def test_no_map_says_how_to_get_one(told: Results, tmp_path: Path) -> None:
     wanted = dataclasses.replace(told, rides=pd.DataFrame())
-    assert "foilsweep run with the same campaign flies it" in rides_page(wanted, ride_table(wanted)).sentences[0]
+    assert "Run foilsweep run with the same campaign: it flies the map" in rides_page(wanted, ride_table(wanted)).sentences[0]
     without = dataclasses.replace(wanted, campaign=told.campaign.model_copy(update={"map": None}))
     assert "map: {replicates: 0}" in rides_page(without, ride_table(without)).sentences[0]
     assert set(HEADINGS) <= set(ride_table(without))

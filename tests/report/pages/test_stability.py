@@ -71,7 +71,7 @@ def test_modes_pass_the_line_at_the_speed_limit(modes: pd.DataFrame, told: Resul
 
 
 def test_a_row_a_speed_of_the_campaign(page: Steadiness) -> None:
-    assert page.margin_headings == ["speed", "slowest mode", "least damped swing", "height", "pitch", "roll", "heading"]
+    assert page.margin_headings == ["speed", "slowest mode", "least damped oscillation", "height", "pitch", "roll", "heading"]
     assert [row.speed for row in page.margins] == ["4 m/s"]
     assert 1 + len(page.margins[0].cells) == len(page.margin_headings)
     assert page.share_headings == ["speed", "height", "pitch", "roll", "heading", "all gains"]
@@ -83,8 +83,8 @@ def test_wave_response_and_spectra(page: Steadiness, waves: WaveResponse, told: 
     """Short waves are not followed, long ones are; every spectrum peaks at one over its period."""
     table = waves.table
     assert [each.chart.title for each in page.waves] == [
-        "Ride-height error per height of the wave, at 4 m/s",
-        "Rise and fall per height of the wave, at 4 m/s",
+        "Ride-height error per wave height, at 4 m/s",
+        "Rise and fall of the boat per wave height, at 4 m/s",
     ]
     assert set(table["heading"]) == set(waves.names) == {"head", "following"}
     head = table[table["heading"] == "head"].sort_values("frequency")
@@ -114,7 +114,7 @@ def test_nothing_is_foretold_where_small_motions_grow(told: Results, craft: Craf
     page = steady_of(told, DESIGN, wild).steadiness
     assert page.waves == []
     assert page.rides == []
-    assert "grow at every speed" in page.sentences[0]
+    assert "unstable at every speed" in page.sentences[0]
 
 
 def test_a_craft_that_trims_nowhere(told: Results, craft: Craft) -> None:

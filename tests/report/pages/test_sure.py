@@ -12,6 +12,7 @@ import pytest
 from sweep.checks.check_list import list_checks
 from sweep.insight.scores import flight_scores
 from sweep.model.quantities import STATUS_NAMES
+from sweep.report.headline import against_base
 from sweep.report.pages.evidence import STUDIES
 from sweep.report.pages.sure import COUNTERS, UNCHECKED, check_table, first_of_each_replicate, sure_page
 from sweep.results.store import Results
@@ -140,13 +141,14 @@ def test_nothing_flown_is_told_without_falling_over(told: Results) -> None:
 
 
 def test_the_page_opens_with_how_surely_the_best_is_told(told: Results) -> None:
-    first = sure_page(told).sentences[0]
-    level = int(told.standings.loc[told.standings["verdict"] != "broken", "level_with_best"].sum())
-    best = told.standings.iloc[0]["design"]
-    assert level > 1
-    assert first == (
-        f"These flights cannot tell the best design: it may be design {best}, or any of the {level - 1} that are level with "
-        f"it. {UNCHECKED}"
+    some = told.standings.assign(may_be_best=told.standings["place"] <= 3)
+    first = sure_page(dataclasses.replace(told, standings=some)).sentences[0]
+    best, *others = some["design"].head(3)
+    assert first.startswith(
+        f"May be the best, by these flights: designs {best}, {others[0]} or {others[1]}; the best is one of"
     )
-    alone = dataclasses.replace(told, standings=told.standings.assign(level_with_best=told.standings["place"] == 1))
+    assert first.endswith(f"{against_base(some)[0]} {UNCHECKED}")
+    many = dataclasses.replace(told, standings=told.standings.assign(may_be_best=True))
+    assert " designs may be the best, by these flights; it is one of them, 95 % sure. " in sure_page(many).sentences[0]
+    alone = dataclasses.replace(told, standings=told.standings.assign(may_be_best=told.standings["place"] == 1))
     assert sure_page(alone).sentences[0].startswith(f"Design {best} is the best of all")

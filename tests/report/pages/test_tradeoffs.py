@@ -66,15 +66,18 @@ def test_what_the_front_covers_is_the_share_of_the_field() -> None:
 
 def test_fronts_are_told_in_words(told: Results) -> None:
     columns, table = tradeoffs.quantities(told)
-    said = tradeoffs.told(columns, table, tradeoffs.fronts(columns, table))
+    said = tradeoffs.front_sentences(columns, table, tradeoffs.fronts(columns, table))
     assert len(said) == len(columns) * (len(columns) - 1) / 2
     assert all(each.said.endswith(".") for each in said.values())
     alike = pd.DataFrame({"mass": [1.0, 1.0, 2.0, 2.0], "score": [1.0, 1.0, 2.0, 2.0]})
     named = [column for column in columns if column.key in ("mass", "score")]
     table = small(**alike.to_dict("list"))
-    assert "are equal, and the best in both" in tradeoffs.told(named, table, tradeoffs.fronts(named, table))["mass score"].said
+    assert (
+        "are equal, and the best in both"
+        in tradeoffs.front_sentences(named, table, tradeoffs.fronts(named, table))["mass score"].said
+    )
     table = small(mass=[0.1, 1.0, 1.0, 1.0], score=[0.1, 1.0, 1.0, 1.0])
-    assert "nothing to trade" in tradeoffs.told(named, table, tradeoffs.fronts(named, table))["mass score"].said
+    assert "nothing to trade" in tradeoffs.front_sentences(named, table, tradeoffs.fronts(named, table))["mass score"].said
 
 
 def test_rangefinders_are_counted_where_their_number_is_a_factor(told: Results) -> None:

@@ -1,0 +1,174 @@
+"""What comes of following the advice literally, and how often what is said with confidence is true.
+
+python -m tests.benchmarks.advice fly CAMPAIGN REPLICATES FOLDER [WORKERS]
+    flies all designs of a shipped campaign so many times, 64 or more for a truth, and keeps what ranking reads;
+python -m tests.benchmarks.advice follow FOLDER [CUTS]
+    cuts every truth of the folder into small campaigns, ranks each, does what it says, and looks up what comes of it.
+
+Small campaigns cut from one truth share their boats, so they are one cluster: shares are told truth by truth. The truth has an
+error of its own, which is small beside that of a cut only where it has many more replicates.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from sweep.campaign.campaign import Campaign, load_campaign
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.costs import with_costs
+from sweep.campaign.designs import lay_out
+from sweep.flying.flights import fly_shards, warm_up
+from sweep.flying.work import Work
+from sweep.insight.failing import Failures
+from sweep.insight.limits import LimitCounts, judge, verdicts
+from sweep.insight.rank import within
+from sweep.insight.ranking import standings
+from sweep.insight.scores import flight_scores
+from sweep.model.quantities import FLEW
+from sweep.results.shard_plan import plan_shards
+
+Array = NDArray[np.float64]
+CONFIGS = Path(__file__).parents[2] / "configs"
+REPLICATES = (2, 3, 4, 8)
+ROUNDING = 1e-9
+
+
+class Truth(NamedTuple):
+    """Many flights of a campaign; all arrays (designs, conditions, replicates), limits by response, SI."""
+
+    campaign: Campaign
+    designs: pd.DataFrame
+    scores: Array
+    status: Array
+    foilborne: Array
+    limits: dict[str, Array]
+
+    def some(self, replicates: slice) -> Truth:
+        """The same campaign with these replicates only."""
+        limits = {name: values[:, :, replicates] for name, values in self.limits.items()}
+        parts = (each[:, :, replicates] for each in (self.scores, self.status, self.foilborne))
+        return Truth(self.campaign, self.designs, *parts, limits)
+
+
+def fly(name: str, replicates: int, folder: Path, workers: int | None = None) -> None:
+    """Fly a truth and keep it."""
+    campaign = load_campaign(CONFIGS / f"{name}.yaml").model_copy(update={"replicates": replicates, "budget": None})
+    designs, conditions = lay_out(campaign), list_conditions(campaign)
+    shape = (len(designs), len(conditions), replicates)
+    kept = {key: np.full(shape, np.nan) for key in ("scores", "status", "time_foilborne", *campaign.limits)}
+    warm_up(campaign, designs, conditions)
+    for _, rows in fly_shards(Work(campaign, designs, conditions, workers), plan_shards(*shape)):
+        place = tuple(rows[key].to_numpy() for key in ("design", "condition", "replicate"))
+        kept["scores"][place] = flight_scores(rows, campaign.score, campaign.flight.scored)
+        for key in list(kept)[1:]:
+            kept[key][place] = rows[key]
+    folder.mkdir(parents=True, exist_ok=True)
+    np.savez_compressed(folder / f"{name}.npz", **kept)  # type: ignore[arg-type]
+
+
+def load(path: Path) -> Truth:
+    """A truth that `fly` has kept."""
+    campaign = load_campaign(CONFIGS / f"{path.stem}.yaml")
+    with np.load(path) as kept:
+        limits = {name: kept[name] for name in campaign.limits}
+        arrays = (kept[name] for name in ("scores", "status", "time_foilborne"))
+        return Truth(campaign, with_costs(campaign, lay_out(campaign)), *arrays, limits)
+
+
+def judged(some: Truth) -> pd.DataFrame:
+    """Verdicts on the limits, as ranking gives them."""
+    designs, conditions, _ = some.scores.shape
+    counts = LimitCounts(some.campaign.limits, designs, conditions)
+    at = np.indices(some.scores.shape).reshape(3, -1)
+    rows = pd.DataFrame({"design": at[0], "condition": at[1], "status": some.status.ravel()})
+    rows = rows.assign(time_foilborne=some.foilborne.ravel(), **{name: each.ravel() for name, each in some.limits.items()})
+    counts.add(rows)
+    names = [str(condition) for condition in range(conditions)]
+    return verdicts(judge(counts, some.campaign.flight.scored), some.campaign.limits, names, designs)
+
+
+def ranked(some: Truth) -> pd.DataFrame:
+    """The standings of these flights."""
+    failed = some.status != FLEW
+    flights = np.full(len(some.scores), float(np.prod(some.scores.shape[1:])))
+    points = float(some.scores[failed].mean()) if failed.any() else np.nan
+    failures = Failures(failed.sum(axis=(1, 2)).astype(float), flights, points)
+    share = within(some.campaign, some.scores.mean(axis=(1, 2)))
+    return standings(some.scores, judged(some), failed.mean(axis=(1, 2)), {}, failures, share)
+
+
+def follow(truth: Truth, cut: Truth, over: NDArray[np.bool_]) -> dict[str, float]:
+    """What one small campaign says, done in the truth; over: designs that truly break a limit."""
+    true, table = truth.scores.mean(axis=(1, 2)), ranked(cut)
+    sound = np.where(over, np.inf, true)
+    best = int(sound.argmin()) if np.isfinite(sound).any() else int(true.argmin())
+    by_design = table.set_index("design").sort_index()
+    first = int(table["design"].iloc[0])
+    good = by_design.index[by_design["good_enough"]].to_numpy()
+    promised = float(by_design.loc[good, "above_high"].max()) if len(good) else np.nan
+    gain, own = true[0] - true, judged(cut)
+    rows = np.flatnonzero(own["verdict"].ne("broken"))
+    sound_here = np.flatnonzero(~own["doubtful"]) if not own["doubtful"].all() else rows
+    gaps = np.array([true[row] - true[sound_here[sound_here != row]].min(initial=np.inf) for row in rows])
+    low, high = (by_design[f"behind_{end}"].to_numpy()[rows] for end in ("low", "high"))
+    told = {
+        "best held": float(by_design["may_be_best"].iloc[best]),
+        "may be best": float(by_design["may_be_best"].sum()),
+        "behind joint": float(((low <= gaps + ROUNDING) & (gaps <= high + ROUNDING)).all())
+        if np.isfinite(low).all()
+        else np.nan,
+        "score interval": _held(by_design, "score", true),
+        "gain interval": _held(by_design.iloc[1:], "gain", gain[1:]),
+        "first regret": true[first] / true[best] - 1.0,
+        "first over": float(over[first]),
+        "good enough": float(len(good)),
+        "share": promised,
+        "promise kept": float((true[good] <= (1.0 + promised) * true[best] + ROUNDING).all()) if len(good) else np.nan,
+        "found of within": float(len(good) and (true[good] <= 1.1 * true[best]).sum() / (true <= 1.1 * true[best]).sum()),
+        "good over": float(over[good].mean()) if len(good) else np.nan,
+        "base sure": float(by_design["gain_sure"].iloc[first] > 0.0),
+        "base true": float(gain[first] >= by_design["gain_sure"].iloc[first] - ROUNDING) if first else np.nan,
+    }
+    for cost, word in (("price", "cheapest"), ("mass", "lightest")):
+        some = truth.designs.loc[good, cost] if cost in truth.designs and len(good) > 1 else pd.Series(dtype=float)
+        told[f"{word} regret"] = true[int(some.idxmin())] / true[best] - 1.0 if len(some) else np.nan
+    return told
+
+
+def _held(table: pd.DataFrame, name: str, true: Array) -> float:
+    """Share of designs whose interval holds the truth."""
+    low, high = table[f"{name}_low"].to_numpy(), table[f"{name}_high"].to_numpy()
+    return float(((low <= true + ROUNDING) & (true <= high + ROUNDING)).mean())
+
+
+def main(folder: Path, most: int) -> None:
+    """A line for every truth and number of replicates: means over its cuts."""
+    for path in sorted(folder.glob("*.npz")):
+        truth = load(path)
+        over = (judged(truth)["doubtful"]).to_numpy()
+        true = truth.scores.mean(axis=(1, 2))
+        near = [int((true <= (1.0 + share) * true.min()).sum()) for share in (0.1, 0.25)]
+        print(f"{path.stem}, {truth.scores.shape[2]} replicates: {near[0]} of {len(over)} within 10 %, {near[1]} within 25 %")
+        print(f"  {int(over.sum())} over a limit")
+        for replicates in REPLICATES:
+            cuts = range(min(truth.scores.shape[2] // replicates, most))
+            rows = [follow(truth, truth.some(slice(at * replicates, (at + 1) * replicates)), over) for at in cuts]
+            table = pd.DataFrame(rows)
+            told = ", ".join(f"{name} {table[name].mean():.3g}" for name in table if table[name].notna().any())
+            worst = ", ".join(
+                f"{name} {table[name].max():.3g}" for name in table if "regret" in name and table[name].notna().any()
+            )
+            print(f"  {replicates} replicates, {len(rows)} cuts: {told}; at most: {worst}", flush=True)
+
+
+if __name__ == "__main__":
+    if sys.argv[1] == "fly":
+        fly(sys.argv[2], int(sys.argv[3]), Path(sys.argv[4]), int(sys.argv[5]) if len(sys.argv) > 5 else None)
+    else:
+        main(Path(sys.argv[2]), int(sys.argv[3]) if len(sys.argv) > 3 else 16)

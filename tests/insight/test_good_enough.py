@@ -1,0 +1,130 @@
+import numpy as np
+import pytest
+
+from sweep.insight.good_enough import (
+    MOST_CONTENDERS,
+    SHARES,
+    may_be_best,
+    open_designs,
+    share_of_best,
+    share_of_choice,
+)
+from tests.insight.test_ranking import campaign
+
+
+def everyone(scores):
+    return np.ones(len(scores), dtype=bool)
+
+
+def shares(means):
+    return means / means.min() - 1.0
+
+
+def lively(generator, designs, replicates, conditions=4):
+    """Scores that differ from the best the more, the worse they are, and now and then fail; and their true means.
+
+    A failure costs 5 and has a chance of 2 %, as it is for every design: it belongs to the truth.
+    """
+    own = 0.9 + np.sort(generator.gamma(1.5, 0.3, designs))
+    chance = 0.15 * own[:, None, None] * generator.standard_normal((designs, conditions, replicates))
+    failed = 5.0 * (generator.random((designs, conditions, replicates)) < 0.02)
+    sea = 0.3 * generator.standard_normal((conditions, replicates))
+    return own + 0.1, own[:, None, None] + chance + failed + sea
+
+
+def above(generator, designs, replicates):
+    """The campaign of the places' test, lifted so that shares of the best make sense."""
+    means, scores = campaign(generator, designs, replicates)
+    return means + 1.0, scores + 1.0
+
+
+@pytest.mark.parametrize(("draw", "designs"), [(above, 40), (lively, 40), (above, 8)])
+@pytest.mark.parametrize("replicates", [2, 6])
+def test_shares_of_the_best_hold_the_true_ones(draw, designs, replicates):
+    generator = np.random.default_rng(designs + replicates)
+    campaigns, held, told = 40, np.zeros(3), 0
+    for _ in range(campaigns):
+        means, scores = draw(generator, designs, replicates)
+        found, true = share_of_best(scores, everyone(scores)), shares(means)
+        held += (true <= found.high + 1e-9).all(), (found.low <= true + 1e-9).all(), may_be_best(scores, everyone(scores))[0]
+        told += np.isfinite(found.high).sum()
+    assert (held >= [0.95 * campaigns, 0.85 * campaigns, 0.95 * campaigns]).all()
+    assert told > campaigns / 2 or draw is lively or replicates < 4, "and something is said where failures do not hide it"
+
+
+def test_more_flights_find_more_of_the_designs_that_are_near_and_leave_fewer_open():
+    generator = np.random.default_rng(5)
+    _, scores = lively(generator, 80, 32)
+    found = [share_of_best(scores[:, :, :replicates], everyone(scores)) for replicates in (2, 8, 32)]
+    assert [np.isfinite(each.high).sum() for each in found] == sorted(np.isfinite(each.high).sum() for each in found)
+    still = [open_designs(each, 0.25).sum() for each in found]
+    assert still[0] > still[1] > still[2]
+
+
+def test_a_look_more_makes_nothing_surer():
+    _, scores = above(np.random.default_rng(6), 40, 6)
+    once, often = share_of_best(scores, everyone(scores)), share_of_best(scores, everyone(scores), looks=5)
+    assert (often.high >= once.high).all()
+    assert (often.low <= once.low).all()
+    assert (often.high > once.high).any()
+
+
+def test_the_factor_of_all_scores_changes_no_share():
+    _, scores = lively(np.random.default_rng(7), 40, 4)
+    one, two = share_of_best(scores, everyone(scores)), share_of_best(0.01 * scores, everyone(scores))
+    np.testing.assert_array_equal(one.high, two.high)
+    np.testing.assert_array_equal(one.low, two.low)
+
+
+def test_designs_that_were_not_flown_on_are_held_against_the_others_in_the_blocks_that_they_share():
+    """Forty designs, of which the last thirty flew two replicates only: the first ten are told as by their own six."""
+    means, scores = above(np.random.default_rng(8), 40, 12)
+    some = scores.copy()
+    some[10:, :, 2:] = np.nan
+    found, short = share_of_best(some, everyone(some)), share_of_best(scores[:, :, :2], everyone(some))
+    assert (found.high[:10] <= short.high[:10]).all()
+    assert (found.high[:10] < short.high[:10]).any()
+    assert may_be_best(some, everyone(some))[means.argmin()]
+
+
+def test_a_design_that_does_not_count_is_neither_told_nor_the_best():
+    _, scores = campaign(np.random.default_rng(9), 20, 8)
+    best = int(scores.mean(axis=(1, 2)).argmin())
+    counts = np.arange(20) != best
+    found = share_of_best(scores, counts)
+    assert (found.low[best], found.high[best]) == (0.0, np.inf)
+    assert not may_be_best(scores, counts)[best]
+    rest = share_of_best(scores[counts], everyone(scores[counts]))
+    np.testing.assert_array_equal(found.high[counts], rest.high)
+
+
+def test_one_replicate_tells_nothing_and_one_design_is_the_best():
+    _, scores = campaign(np.random.default_rng(10), 5, 1)
+    found = share_of_best(scores, everyone(scores))
+    assert np.isinf(found.high).all()
+    assert (found.low == 0.0).all()
+    assert may_be_best(scores, everyone(scores)).all()
+    _, alone = campaign(np.random.default_rng(10), 1, 4)
+    assert share_of_best(alone, everyone(alone)).high.tolist() == [0.0]
+
+
+def test_where_too_many_may_be_the_best_nothing_is_told_of_who_is_near():
+    scores = 1.0 + 0.5 * np.random.default_rng(11).standard_normal((MOST_CONTENDERS + 50, 2, 2))
+    assert may_be_best(scores, everyone(scores)).sum() > MOST_CONTENDERS
+    assert np.isinf(share_of_best(scores, everyone(scores)).high).all()
+
+
+def test_a_share_of_ones_own_is_tried_beside_the_usual_ones():
+    _, scores = above(np.random.default_rng(12), 40, 4)
+    found = share_of_best(scores, everyone(scores), wanted=[0.37, 0.38, 0.39])
+    told = set(found.high[np.isfinite(found.high)])
+    assert told <= {0.37, 0.38, 0.39, *SHARES}
+    assert told & {0.37, 0.38, 0.39}
+
+
+@pytest.mark.parametrize(
+    ("high", "expected"),
+    [([0.02, 0.05, 0.5], 0.1), ([0.02, 0.3, np.inf], 0.3), ([0.4, 0.25, 0.5], 0.4), ([0.02, np.inf], np.nan)],
+)
+def test_good_enough_is_the_usual_share_or_the_least_that_two_designs_meet(high, expected):
+    assert share_of_choice(np.array(high)) == pytest.approx(expected, nan_ok=True)
