@@ -19,10 +19,14 @@ from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
+from sweep.model.processor import features
+
+os.environ.setdefault("NUMBA_CPU_FEATURES", features())
 os.environ.setdefault("NUMBA_OPT", "2")  # as fast as its usual 3 (tests.benchmarks.kernel), and compiled in a sixth less time
 
 from numba import config, njit
 
+from sweep.model.precision import Compiler
 from sweep.model.sources import MODEL, digest_of
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -83,11 +87,12 @@ def _is_safe_place(folder: Path) -> bool:
 
 
 def _compile(function: F, **options: Any) -> F:
+    options.setdefault("fastmath", {"contract"})
     options["no_cfunc_wrapper"] = True  # nothing calls by a C address; the way in would take a twentieth of the compiling
     before, folder = getattr(config, "CACHE_DIR"), cache_folder()  # noqa: B009  (made at run time; not seen by the checker)
     setattr(config, "CACHE_DIR", folder or before)  # noqa: B010
     try:
-        compiled: F = njit(error_model="numpy", fastmath={"contract"}, cache=folder is not None, **options)(function)
+        compiled: F = njit(error_model="numpy", pipeline_class=Compiler, cache=folder is not None, **options)(function)
     finally:
         setattr(config, "CACHE_DIR", before)  # noqa: B010
     return compiled
@@ -96,6 +101,15 @@ def _compile(function: F, **options: Any) -> F:
 def part(function: F) -> F:
     """A scalar piece of physics, inlined where it is used."""
     return _compile(function, forceinline=True)
+
+
+def plain(function: F) -> F:
+    """As `part`, with every product rounded by itself.
+
+    A product that is used twice may be fused into one sum and not into another, and otherwise in the second vector of lanes
+    than in the first: a flight would depend on its lane.
+    """
+    return _compile(function, fastmath=False, forceinline=True)
 
 
 def kernel(function: F) -> F:
