@@ -1,7 +1,8 @@
 """How the kernels are compiled: one decorator for scalar parts, one for loops.
 
-`contract` allows fused multiply-add and nothing else, so that a lane of a vector gives the same bits as a scalar and
-not-a-number still means that something failed. Divisions follow IEEE (`error_model="numpy"`), or they would not vectorise.
+Every operation is rounded by itself, so that a flight gives the same bits in any lane: of a sum of two products the compiler
+may fuse the one in the first vector of lanes and the other in the second. Polynomials alone are `fused`, which leaves no such
+choice. Divisions follow IEEE (`error_model="numpy"`), or they would not vectorise.
 
 The machine code is kept in a folder named by a digest of what this package's sources do: numba notices an edit of the file of
 the function that it compiles, not of those that it calls. A comment or docstring there changes no machine code, wherever its
@@ -87,7 +88,6 @@ def _is_safe_place(folder: Path) -> bool:
 
 
 def _compile(function: F, **options: Any) -> F:
-    options.setdefault("fastmath", {"contract"})
     options["no_cfunc_wrapper"] = True  # nothing calls by a C address; the way in would take a twentieth of the compiling
     before, folder = getattr(config, "CACHE_DIR"), cache_folder()  # noqa: B009  (made at run time; not seen by the checker)
     setattr(config, "CACHE_DIR", folder or before)  # noqa: B010
@@ -103,13 +103,9 @@ def part(function: F) -> F:
     return _compile(function, forceinline=True)
 
 
-def plain(function: F) -> F:
-    """As `part`, with every product rounded by itself.
-
-    A product that is used twice may be fused into one sum and not into another, and otherwise in the second vector of lanes
-    than in the first: a flight would depend on its lane.
-    """
-    return _compile(function, fastmath=False, forceinline=True)
+def fused(function: F) -> F:
+    """As `part`, for polynomials in Horner's form: each sum has one product, and the two may be rounded as one."""
+    return _compile(function, fastmath={"contract"}, forceinline=True)
 
 
 def kernel(function: F) -> F:

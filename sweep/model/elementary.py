@@ -7,20 +7,13 @@ the whole stated range (tests/model/test_elementary.py).
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import numpy as np
 
-from sweep.model.compiled import part, plain
+from sweep.model.compiled import fused, part
 
 _PI_HIGH = 3.141592653589793  # pi to double precision
 _PI_LOW = 1.2246467991473532e-16  # and what that leaves of it
-
-
-@plain
-def product(x: Any, y: Any) -> Any:
-    """x times y, rounded before it is added to anything."""
-    return x * y
 
 
 @part
@@ -29,7 +22,7 @@ def nearest(x: float) -> float:
     return np.rint(x)
 
 
-@part
+@fused
 def sine_cosine(x: float) -> tuple[float, float]:
     """Sine and cosine of an angle in radians; error under 1e-10 for |x| < 1e5."""
     n = nearest(x * 0.3183098861837907)
@@ -44,7 +37,7 @@ def sine_cosine(x: float) -> tuple[float, float]:
     return sign * s, sign * c
 
 
-@part
+@fused
 def exp_negative(x: float) -> float:
     """Exponential of x <= 0; relative error under 1e-8 down to -24, where it is held."""
     t = (x if x > -24.0 else -24.0) * 0.03125
@@ -64,7 +57,7 @@ def arctangent(x: float) -> float:
     return angle_of_half(x / (1.0 + math.sqrt(1.0 + x * x)))
 
 
-@part
+@fused
 def angle_of_half(half: float) -> float:
     """The angle in radians of which half has this tangent, for |half| <= 0.62; error under 1e-8."""
     y = half * half
@@ -86,7 +79,7 @@ def direction(y: float, x: float) -> float:
     return -angle if y < 0.0 else angle
 
 
-@part
+@fused
 def logarithm(x: float) -> float:
     """Logarithm to base 10 of 0.05 <= x <= 50; error under 1e-8."""
     root = math.sqrt(math.sqrt(math.sqrt(x)))

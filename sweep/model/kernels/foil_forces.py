@@ -8,7 +8,7 @@ from typing import TypeAlias
 import numpy as np
 
 from sweep.model import layout as at
-from sweep.model.compiled import LANES, kernel, part
+from sweep.model.compiled import LANES, fused, kernel, part
 from sweep.model.elementary import angle_of_half, clip, exp_negative, smoothstep
 from sweep.model.kernels.frame import LEAST_SPEED, add_force, add_moment, copy_rows, point_depth, relative_velocity, vector
 from sweep.model.kernels.wakes import foil_depths, send_wakes, strip_downwash
@@ -43,7 +43,7 @@ def past_nodes(log: float) -> Nodes:
     )
 
 
-@part
+@fused
 def at_node(workspace: np.ndarray, lane: int, lowest: int, past: Nodes) -> float:
     """One of the section's values between the nodes of the Reynolds number. lowest: its slot at the lowest node."""
     further = at.SECTION_AT_WORK.nodes.width

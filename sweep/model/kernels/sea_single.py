@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 
 from sweep.model import layout as at
-from sweep.model.compiled import LANES, kernel, part
-from sweep.model.elementary import nearest, product
+from sweep.model.compiled import LANES, fused, kernel
+from sweep.model.elementary import nearest
 from sweep.model.layout import row, single_row
 
 _F = np.float32
@@ -30,7 +30,7 @@ _TURN = np.float64(0.15915494309189535)  # 1 / (2 pi)
 _CIRCLE = np.float64(6.283185307179586)  # 2 pi
 
 
-@part
+@fused
 def sine_cosine(x: np.float32) -> tuple[np.float32, np.float32]:
     """Sine and cosine of an angle in radians; error under 2e-6 for |x| < 100."""
     n = (x * _PER_PI + _ROUND) - _ROUND
@@ -43,7 +43,7 @@ def sine_cosine(x: np.float32) -> tuple[np.float32, np.float32]:
     return sign * s, sign * c
 
 
-@part
+@fused
 def exp_negative(x: np.float32) -> np.float32:
     """Exponential of x <= 0; relative error under 1e-5 down to -24, where it is held."""
     t = (x if x > _LEAST else _LEAST) * _PART
@@ -242,7 +242,7 @@ def move_water(workspace: np.ndarray, waves: int, share: float, depth_share: flo
         if workspace[row(at.WAVE_GROUND) + i] == 0.0:
             for lane in range(LANES):
                 fall = exp_negative(-single[k + lane] * single[single_row(at.SINGLE_POINT.z) + lane])
-                decay = product(single[deep + lane], fall)
+                decay = single[deep + lane] * fall
                 along = decay * single[cosine + lane]
                 single[single_row(at.SINGLE_SEA.u) + lane] += along * single[kx + lane]
                 single[single_row(at.SINGLE_SEA.v) + lane] += along * single[ky + lane]
@@ -251,7 +251,7 @@ def move_water(workspace: np.ndarray, waves: int, share: float, depth_share: flo
             shallow = wave + single_row(at.SINGLE_WAVE.shallow)
             for lane in range(LANES):
                 fall = exp_negative(-single[k + lane] * single[single_row(at.SINGLE_POINT.z) + lane])
-                decay = product(single[deep + lane], fall)
+                decay = single[deep + lane] * fall
                 growth = single[shallow + lane] / fall
                 along = (decay + growth) * single[cosine + lane]
                 single[single_row(at.SINGLE_SEA.u) + lane] += along * single[kx + lane]

@@ -50,7 +50,8 @@ from sweep.model.quantities import (
 )
 from sweep.model.stepping.measure import measure
 
-_LAST_BIN, _BELOW_ZERO = BINS - 1.0, float(BELOW_ZERO)
+_LAST_BIN = float(BINS - 1)
+_BELOW_ZERO = float(BELOW_ZERO)
 _FLEW, _UPSET, _UNDER_WATER, _AGROUND, _NOT_A_NUMBER = (
     float(code) for code in (FLEW, UPSET, UNDER_WATER, AGROUND, NOT_A_NUMBER)
 )
