@@ -13,6 +13,7 @@ import signal
 import socket
 import sys
 import threading
+import time
 import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -298,6 +299,7 @@ def _check(asked: argparse.Namespace) -> None:
 
 
 def _run(asked: argparse.Namespace) -> None:
+    begun = time.monotonic()
     from sweep.campaign.campaign import load_campaign
 
     if asked.campaign.is_dir():
@@ -317,7 +319,7 @@ def _run(asked: argparse.Namespace) -> None:
     tell("Checking the designs in trim, before anything flies.", sys.stderr)  # the first time this takes a while
     for doubt in doubts(campaign):
         tell(doubt, sys.stderr)
-    results = run(campaign, folder, asked.workers, Progress(sys.stderr), asked.cluster)
+    results = run(campaign, folder, asked.workers, Progress(sys.stderr), asked.cluster, begun)
     tell("\n".join(["", *result(results), "", standings_text(results.campaign, results.designs, results.standings), ""]))
     if boats := builds_text(results.campaign, results.designs, results.builds, results.settings):
         tell(f"{boats}\n")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,17 +13,22 @@ from sweep.campaign.conditions import list_conditions
 from sweep.campaign.costs import with_costs
 from sweep.campaign.designs import lay_out
 from sweep.campaign.follow_up_plan import LEADERS
+from sweep.flying.clock import start_clock
 from sweep.flying.cluster import on_cluster
 from sweep.flying.flights import trial_flight
 from sweep.flying.follow_up import follow
 from sweep.flying.full_run import fly_missing
+from sweep.flying.heats import Heats
 from sweep.flying.progress import Watcher
 from sweep.flying.race_run import fly_race
+from sweep.flying.settle import settle
 from sweep.flying.work import Work
 from sweep.results import store
 from sweep.results.claim import begin, check_free
+from sweep.results.identity import flown_keys
 from sweep.results.manifest import finish
 from sweep.results.rank_folder import rank_folder
+from sweep.results.shard_plan import plan_shards
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -38,11 +44,13 @@ def run(
     workers: int | None = None,
     watcher: Watcher | None = None,
     cluster: str | None = None,
+    begun: float | None = None,
 ) -> Results:
     """Fly what is not flown yet, rank, record the leaders, publish.
 
     folder: the results folder; the same call goes on where an interrupted one stopped. workers: threads, all processors by
-    default. cluster: address of a Dask scheduler whose workers fly instead. Raises StoreError if the folder is in use or
+    default. cluster: address of a Dask scheduler whose workers fly instead. begun: when the clock of a budget began, as
+    `time.monotonic` has it; now by default. Raises StoreError if the folder is in use or
     holds something else, and as `on_cluster`.
     """
     from sweep.report.publishing import publish_locked
@@ -55,14 +63,29 @@ def run(
     with store.locked(folder), on_cluster(cluster, lambda: trial_flight(campaign, designs, conditions)):
         for sentence in begin(folder, campaign, with_costs(campaign, designs), conditions):
             watcher.say(sentence)
-        fly = fly_race if campaign.budget else fly_missing
-        fly(work, folder)
+        fly_designs(work, folder, time.monotonic() if begun is None else begun)
         ranked = rank_folder(campaign, folder)
         leaders = choose_leaders(ranked.standings)
         follow(work, folder, leaders, ranked.standings, ranked.scores)
         finish(folder)
         publish_locked(folder)
     return store.load_results(folder)
+
+
+def fly_designs(work: Work, folder: Path, begun: float) -> None:
+    """Fly the sweep or the race, and then the leading designs on; begun: when the clock of a budget began."""
+    campaign = work.campaign
+    if campaign.budget is None:
+        held = fly_missing(work, folder)
+        first = len(plan_shards(len(work.designs), len(work.conditions), campaign.replicates))
+        settle(work, folder, Heats(work, folder, held, first))
+        return
+    sound, aside = store.sound_shards(folder, flown_keys(folder))
+    for name, why in aside.items():
+        work.watcher.say(f"{folder / 'flights' / name} was {why}: set aside, and flown again.")
+    heats = Heats(work, folder, sound, clock=start_clock(work, folder, begun))
+    race = fly_race(work, folder, heats)
+    settle(work, folder, heats, race.dropped())
 
 
 def _fitting(workers: int | None, watcher: Watcher) -> int | None:

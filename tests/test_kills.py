@@ -10,10 +10,10 @@ from tests.benchmarks.kills import ended, kill_program, start, undisturbed
 KILLS = 10
 
 
-@pytest.fixture(scope="module")
-def one(tmp_path_factory):
+@pytest.fixture(scope="module", params=["a sweep", "a sweep that settles"])
+def one(request, tmp_path_factory):
     """An undisturbed run."""
-    return undisturbed(tmp_path_factory.mktemp("kills"), "a sweep")
+    return undisturbed(tmp_path_factory.mktemp("kills"), request.param)
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="this system has no SIGKILL")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, TypeVar
+from typing import Annotated, Literal, TypeAlias, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, SerializeAsAny, Tag, ValidationError
 
@@ -40,6 +40,7 @@ LEAST_SCORED = 1.0
 
 CRAFT_WANTED = "the craft file's path, seen from here, or the craft itself"
 ModelT = TypeVar("ModelT", bound=BaseModel)
+SettleWord: TypeAlias = Literal["usual", "none"]
 
 
 class CampaignFile(Part):
@@ -57,11 +58,14 @@ class CampaignFile(Part):
     water: WaterBody = WaterBody()
     factors: dict[Annotated[str, Field(min_length=1, max_length=120)], FactorFile] = Field(min_length=1)
     plan: Plan = FullFactorial(kind="full-factorial")
-    budget: BudgetFile | None = Field(None, description="what a race of the designs may spend; without it everything is flown")
+    budget: BudgetFile | None = Field(
+        None, description="what may be spent, in a race of the designs; without it everything is flown"
+    )
     conditions: Conditions
     flight: Flight = Flight()
     limits: LimitsFile = Field(default=None, description="the most that is allowed, by response")  # type: ignore[assignment]
     score: ScoreFile = Field(default=None, description="weight and scale by response; smaller is better")  # type: ignore[assignment]
+    settle: SettleWord = Field("usual", description="usual: fly the leading designs on until they are told apart; or none")
     decide: Decide | None = Field(None, description="which designs are good enough to choose from")
     map: MapFile = MapFile()
     tolerances: ToleranceWord = Field("none", description="usual: fly the leaders once more, each as built a little off")
@@ -87,6 +91,7 @@ class Campaign(BaseModel):
     flight: Flight
     limits: dict[str, Limit]
     score: dict[str, Weight]
+    settle: SettleWord = "none"
     decide: Decide | None = None
     map: RideMap | None = None
     tolerances: ToleranceWord = "none"
@@ -146,6 +151,7 @@ def load_campaign(
         flight=file.flight,
         limits=limits_of(file.limits),
         score=score_of(file.score),
+        settle=file.settle,
         decide=file.decide,
         map=shown,
         tolerances=file.tolerances,

@@ -36,6 +36,11 @@ BLOCK = 10.0
 VARIANTS = 56
 """Flights of a block of small changes: both groups of variants and the leader beside each, about."""
 
+SHARE_ON_CLOCK = 0.1
+"""Largest share of the time of one processor for what nobody asks for, where the clock ends a run (judgement)."""
+MOST_SETTLED, MOST_SETTLED_ON_CLOCK = 32, 512
+"""Replicates of a condition that settling may add, without a deadline and with one (judgement)."""
+
 MOST_RECORDED, MOST_CONDITIONS = 12_000.0, 50
 """Simulated seconds of each leader that are kept as time histories, half a million rows; conditions that a page can draw.
 
@@ -65,10 +70,15 @@ class Tail(NamedTuple):
     cost: float
 
 
-def plan_tail(campaign: Campaign, designs: int, conditions: int) -> Tail:
-    """What is flown after the flights of so many designs in so many conditions, whatever their outcome."""
+def plan_tail(campaign: Campaign, designs: int, conditions: int, spare: float | None = None) -> Tail:
+    """What is flown after the flights of so many designs in so many conditions, whatever their outcome.
+
+    spare: seconds of one processor that it may take, if the clock ends the run.
+    """
     length, leaders = campaign.flight.length, min(FOLLOWED, designs)
     budget = max(SHARE * simulated(campaign, designs, conditions), LEAST)
+    if spare is not None:
+        budget = min(budget, spare * PACE)
     each = RECORDED * leaders * length + BLOCK
     recorded = max(1, _fit(min(conditions, MOST_CONDITIONS, int(MOST_RECORDED / length)), budget / 4, each))
     spent = recorded * each
@@ -87,13 +97,28 @@ def plan_tail(campaign: Campaign, designs: int, conditions: int) -> Tail:
     return Tail(recorded, explained, ride_map, changed, replicates, spent)
 
 
+def settles(campaign: Campaign) -> bool:
+    """Whether the leading designs fly on after the sweep or the race: not where a budget counts simulated seconds."""
+    return campaign.settle == "usual" and (campaign.budget is None or campaign.budget.on_clock)
+
+
+def most_settled(campaign: Campaign) -> int:
+    """How many replicates settling may add to a condition."""
+    if not settles(campaign):
+        return 0
+    return MOST_SETTLED_ON_CLOCK if campaign.budget else MOST_SETTLED
+
+
+def first_fresh(campaign: Campaign) -> int:
+    """The first replicate that no design was chosen by."""
+    return campaign.replicates + most_settled(campaign)
+
+
 def simulated(campaign: Campaign, designs: int, conditions: int) -> float:
-    """Simulated seconds of a campaign's own flights; of a race against the clock, what one processor flies at `PACE`."""
+    """Simulated seconds of a campaign's own flights, before any fly on."""
     whole = designs * conditions * campaign.replicates * campaign.flight.length
     budget = campaign.budget
-    if budget is None:
-        return whole
-    return min(whole, budget.simulated if budget.simulated is not None else (budget.clock or 0.0) * PACE)
+    return whole if budget is None or budget.simulated is None else min(whole, budget.simulated)
 
 
 def _fit(most: int, budget: float, each: float) -> int:

@@ -20,7 +20,7 @@ from sweep.insight.scores import Array
 from sweep.results import store
 from sweep.results.fingerprint import map_content
 from sweep.results.identity import flown_keys
-from sweep.results.manifest import note_tail
+from sweep.results.manifest import note_tail, read_manifest
 
 PAUSE = 10.0
 """Seconds between two writings of a table that grows: what a kill may cost (judgement)."""
@@ -28,7 +28,7 @@ PAUSE = 10.0
 
 def follow(work: Work, folder: Path, chosen: list[int], standings: pd.DataFrame, scores: Array) -> None:
     """Fly all that follows, as much as `plan_tail` says; chosen: the leaders and the base craft; scores: as in `Ranked`."""
-    tail = plan_tail(work.campaign, len(work.designs), len(work.conditions))
+    tail = plan_tail(work.campaign, len(work.designs), len(work.conditions), read_manifest(folder).spare)
     note_tail(folder, tail)
     record_leaders(work, folder, chosen, tail)
     explain_troubles(work, folder, chosen, tail)

@@ -15,8 +15,8 @@ from sweep.flying.work import Work
 from sweep.insight.scores import flight_scores
 from sweep.results import store
 from sweep.results.identity import flown_keys
-from sweep.results.manifest import note_kept, note_run
-from sweep.results.rank_folder import planned
+from sweep.results.journal import planned, read_journal
+from sweep.results.manifest import note_kept, note_run, read_manifest
 from sweep.results.reuse import Earlier
 from sweep.results.shard_plan import plan_shards
 
@@ -24,11 +24,11 @@ if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
 
 
-def fly_missing(work: Work, folder: Path) -> None:
-    """Fly the shards that the folder does not hold whole."""
+def fly_missing(work: Work, folder: Path) -> set[int]:
+    """Fly the shards that the folder does not hold whole; returns the numbers of those that it holds then."""
     campaign, designs, conditions, _, watcher = work
     keys = flown_keys(folder)
-    sound, aside = store.sound_shards(folder, keys, planned(campaign, keys))
+    sound, aside = store.sound_shards(folder, keys, planned(read_manifest(folder), keys, read_journal(folder)))
     for name, why in aside.items():
         watcher.say(f"{folder / 'flights' / name} was {why}: set aside, and flown again.")
     shards = plan_shards(len(designs), len(conditions), campaign.replicates)
@@ -51,6 +51,7 @@ def fly_missing(work: Work, folder: Path) -> None:
         note_kept(folder, kept)
     if left:
         note_run(folder, left, time.monotonic() - begun)
+    return sound | {shard.number for shard in shards}
 
 
 class SoFar:

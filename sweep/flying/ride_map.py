@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.conditions import Condition
+from sweep.campaign.follow_up_plan import first_fresh
 from sweep.flying.flights import fly_shards
 from sweep.flying.work import Work
 from sweep.insight.contour import sides
@@ -55,7 +56,7 @@ def fly_map(work: Work, ride_map: RideMap, chosen: Sequence[int], table: pd.Data
     some = work._replace(designs=work.designs.loc[list(chosen)], conditions=conditions)
     counts = _counts_of(table, len(conditions), len(chosen))
     while wanted := next_cells(ride_map, counts):
-        begun = {cell: work.campaign.replicates + int(counts.blocks[cell]) for cell in wanted}
+        begun = {cell: first_fresh(work.campaign) + int(counts.blocks[cell]) for cell in wanted}
         shards = [Shard(0, cell, begun[cell] + at, 0, len(chosen)) for cell in sorted(wanted) for at in range(wanted[cell])]
         for shard, rows in fly_shards(some, shards):
             counts.blocks[shard.condition] += 1

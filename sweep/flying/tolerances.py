@@ -17,7 +17,7 @@ import pandas as pd
 from sweep.campaign.addresses import value_at
 from sweep.campaign.designs import craft_of
 from sweep.campaign.factors import Factor
-from sweep.campaign.follow_up_plan import REPLICATES
+from sweep.campaign.follow_up_plan import REPLICATES, first_fresh
 from sweep.campaign.tolerances import Off, usual
 from sweep.flying.flights import fly_shards
 from sweep.flying.work import Work
@@ -67,7 +67,7 @@ def fly_as_built(work: Work, built: AsBuilt, first: int = 0) -> Iterator[pd.Data
     # A craft is given by its values at addresses, as a design is by its factors: the same code flies both.
     single = {address: Factor(label=address, addresses=(address,)) for address in built.values}
     alike = work._replace(campaign=work.campaign.model_copy(update={"factors": single}), designs=built.values)
-    replicates = range(work.campaign.replicates, work.campaign.replicates + REPLICATES)
+    replicates = range(first_fresh(work.campaign), first_fresh(work.campaign) + REPLICATES)
     shards = [
         Shard(0, condition, replicate, 0, len(built.designs))
         for condition in range(len(work.conditions))

@@ -16,6 +16,7 @@ from pydantic import ValidationError
 
 from sweep.campaign.addresses import replace_values, value_at
 from sweep.campaign.designs import craft_of
+from sweep.campaign.follow_up_plan import first_fresh
 from sweep.flying.flights import fly_crafts
 from sweep.flying.ride_map import clean
 from sweep.flying.work import Work
@@ -145,7 +146,7 @@ def fly_variants(work: Work, leader: int, variants: Sequence[Variant], replicate
     and of the leader; flights: of each.
     """
     campaign, conditions = work.campaign, work.conditions
-    fresh = range(campaign.replicates, campaign.replicates + replicates)
+    fresh = range(first_fresh(campaign), first_fresh(campaign) + replicates)
     crafts = [craft_of(campaign, work.designs.iloc[leader]), *(variant.craft for variant in variants)]
     rows = fly_crafts(campaign, crafts, conditions, fresh, work.workers, work.watcher.flown)
     rows = rows.assign(score=flight_scores(rows, campaign.score, campaign.flight.scored), clean=clean(rows))

@@ -90,3 +90,34 @@ def mean_responses(parts: Iterable[pd.DataFrame], designs: int) -> pd.DataFrame:
         means = pd.DataFrame(totals / counts, columns=list(RESPONSE_NAMES))
     means.index.name = "design"
     return means
+
+
+def shared_responses(parts: Callable[[], Iterable[pd.DataFrame]], best: int, shape: tuple[int, int, int]) -> pd.DataFrame:
+    """As `mean_responses` where designs have unlike blocks: the best's mean over conditions, and how far each is from it.
+
+    The distance is over the blocks that both have, condition by condition; a design that shares none, or has all blocks of the
+    best, has its own mean over conditions. parts: makes rows with design, condition, replicate and all responses; shape:
+    designs, conditions, replicates.
+    """
+    names = list(RESPONSE_NAMES)
+    reference = np.full((*shape[1:], len(names)), np.nan)
+    for rows in parts():
+        own = rows[rows["design"] == best]
+        reference[own["condition"].to_numpy(), own["replicate"].to_numpy()] = own[names].to_numpy(dtype=np.float64)
+    sums = np.zeros((2, shape[0], shape[1], len(names)))  # of a design's own values, and of its distances
+    counts = np.zeros_like(sums)
+    for rows in parts():
+        place = rows["design"].to_numpy(), rows["condition"].to_numpy()
+        values = rows[names].to_numpy(dtype=np.float64)
+        for at, each in enumerate((values, values - reference[place[1], rows["replicate"].to_numpy()])):
+            np.add.at(sums[at], place, np.nan_to_num(each))
+            np.add.at(counts[at], place, ~np.isnan(each))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        means = sums / counts
+        held = (counts > 0).sum(axis=2)
+        own, apart = np.nansum(means, axis=2) / held
+        whole = counts[1] >= np.isfinite(reference).sum(axis=1)
+    told = np.where(whole.all(axis=1) | ~np.isfinite(apart), own, own[best] + apart)
+    found = pd.DataFrame(told, columns=names)
+    found.index.name = "design"
+    return found

@@ -60,6 +60,16 @@ def first_of(scores: Array, eligible: Flags) -> int:
     return int(rows[mean.argmin()])
 
 
+class Margin(NamedTuple):
+    """What counts as good enough: a share of the best score; looks: how often growing results are looked at, in all."""
+
+    share: float = USUAL
+    looks: int = 1
+
+
+ONE_LOOK = Margin()
+
+
 def may_be_best(scores: Array, eligible: Flags, risk: float = 1.0 - CONFIDENCE) -> Flags:
     """The eligible designs that are not surely behind the one of the best mean score, (designs,).
 

@@ -82,11 +82,14 @@ class LimitCounts:
     """What limits need of all flights, added up part by part; arrays are (designs, conditions).
 
     events, exposure: of each limit; events and the foilborne time (s) that they are counted in, or flights with the event
-    and flights that tell. lost: whether a flight there did not start, or its numbers left the model.
+    and flights that tell. lost: whether a flight there did not start, or its numbers left the model. flights: all of them.
     """
 
-    def __init__(self, limits: Mapping[str, Limit], designs: int, conditions: int) -> None:
+    def __init__(self, limits: Mapping[str, Limit], designs: int, conditions: int, evens: bool = False) -> None:
+        """evens: let conditions weigh alike, however many flights each has."""
+        self.evens = evens
         self.limits, self.lost = limits, np.zeros((designs, conditions), dtype=np.bool_)
+        self.flights = np.zeros((designs, conditions))
         self.events = {name: np.zeros((designs, conditions)) for name in limits}
         self.exposure = {name: np.zeros((designs, conditions)) for name in limits}
 
@@ -94,12 +97,34 @@ class LimitCounts:
         """Add flights: rows with design, condition, status, time_foilborne and the limited responses, SI."""
         place = flights["design"].to_numpy(), flights["condition"].to_numpy()
         time = np.nan_to_num(flights["time_foilborne"].to_numpy(dtype=np.float64))
+        np.add.at(self.flights, place, 1.0)
         np.logical_or.at(self.lost, place, flights["status"].isin((NO_TRIM, NOT_A_NUMBER)).to_numpy())
         for name, limit in self.limits.items():
             values = flights[name].to_numpy(dtype=np.float64)
             rate = limit.kind == "rate"
             np.add.at(self.events[name], place, np.rint(np.nan_to_num(values * time)) if rate else values > 0.0)
             np.add.at(self.exposure[name], place, time if rate else np.isfinite(values))
+
+    def weights(self) -> Array:
+        """What each flight counts when all conditions are judged together, (designs, conditions).
+
+        Where leading designs flew on, conditions have unlike numbers of flights; all then count as much as the one with the
+        fewest, so that none weighs more for having been looked at more closely. Counts of less weight vary less than the exact
+        bounds take them to: these err to the safe side. A design that has not met every condition has each flight count once.
+        """
+        if not self.evens or not self.flights.all(axis=1).any():
+            return np.ones_like(self.flights)
+        whole = self.flights.all(axis=1, keepdims=True)
+        return np.where(whole, self.flights.min(axis=1, keepdims=True) / np.maximum(self.flights, 1.0), 1.0)
+
+
+def kept_so_far(counts: LimitCounts) -> NDArray[np.bool_]:
+    """Designs whose own flights keep every limit, as far as they tell, over all conditions together, (designs,)."""
+    kept = ~counts.lost.any(axis=1) if counts.limits else np.ones(len(counts.lost), dtype=np.bool_)
+    weights = counts.weights()
+    for name, limit in counts.limits.items():
+        kept &= (weights * counts.events[name]).sum(axis=1) <= limit.value * (weights * counts.exposure[name]).sum(axis=1)
+    return np.asarray(kept)
 
 
 def judge(counts: LimitCounts, scored_time: float) -> pd.DataFrame:
@@ -115,15 +140,16 @@ def judge(counts: LimitCounts, scored_time: float) -> pd.DataFrame:
 
 
 def _judged(counts: LimitCounts, name: str, scored_time: float, lost: NDArray[np.bool_]) -> pd.DataFrame:
-    limit, events, exposure = counts.limits[name], _and_pooled(counts.events[name]), _and_pooled(counts.exposure[name])
+    limit, weights = counts.limits[name], counts.weights()
+    events, exposure = (_and_pooled(totals[name], weights) for totals in (counts.events, counts.exposure))
     found = _rate(events, exposure, limit.value, scored_time) if limit.kind == "rate" else _share(events, exposure, limit.value)
     verdict = np.where(found.high <= limit.value, KEPT, np.where(found.low > limit.value, BROKEN, NOT_YET_KNOWN))
     return _table(name, np.where(lost, BROKEN, verdict), found)
 
 
-def _and_pooled(totals: Array) -> Array:
-    """Put the sum over conditions before the conditions: (designs, conditions) -> (designs, 1 + conditions)."""
-    return np.concatenate([totals.sum(axis=1, keepdims=True), totals], axis=1)
+def _and_pooled(totals: Array, weights: Array | float = 1.0) -> Array:
+    """Put the weighted sum over conditions before the conditions: (designs, conditions) -> (designs, 1 + conditions)."""
+    return np.concatenate([(weights * totals).sum(axis=1, keepdims=True), totals], axis=1)
 
 
 def _rate(events: Array, exposure: Array, limit: float, scored_time: float) -> ResponseBounds:
@@ -137,7 +163,7 @@ def _rate(events: Array, exposure: Array, limit: float, scored_time: float) -> R
 def _share(hits: Array, trials: Array, limit: float) -> ResponseBounds:
     low, high = share_bounds(hits, trials)
     counts, where = np.unique(hits, return_inverse=True)
-    needed = np.array([flights_needed(int(count), limit) for count in counts])[where.reshape(hits.shape)]
+    needed = np.array([flights_needed(math.ceil(count), limit) for count in counts])[where.reshape(hits.shape)]
     with np.errstate(invalid="ignore"):
         return ResponseBounds(hits / trials, low, high, share_bounds(hits, trials, PROBABLE)[1], needed - trials)
 

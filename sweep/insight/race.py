@@ -99,7 +99,7 @@ class Race:
         self._counts = LimitCounts(campaign.limits, designs, len(names))
         self.scores = np.full((designs, len(names), campaign.replicates), np.nan)
         self.running = np.ones(designs, dtype=np.bool_)
-        self.spent, self._round, self._flown = 0.0, 0, 0
+        self.spent, self._round, self._flown, self._on_clock = 0.0, 0, 0, False
         self._looks = self._rounds_left() + campaign.replicates
         self._dropped: list[tuple[object, ...]] = []
         self._rounds: list[tuple[int, ...]] = []
@@ -107,6 +107,15 @@ class Race:
             self.running[design] = design == BASE
             self._dropped.append((design, 0, 0, "screened", math.nan, math.nan, math.nan, reason))
         self._screened = len(self._dropped)
+
+    @property
+    def round(self) -> int:
+        """Number of the last round that was flown, 0 before the first."""
+        return self._round
+
+    def allow(self, seconds: float) -> None:
+        """Let the race spend so many simulated seconds in all: where the clock counts, that is known better as it goes on."""
+        self._purse, self._on_clock = self._purse._replace(seconds=seconds), True
 
     def next_heat(self) -> Heat | None:
         """What to fly next; None at the end of the race."""
@@ -120,6 +129,8 @@ class Race:
             blocks = min(int(left / cost + 1e-9), room, self.scores.shape[1])
         elif blocks == 0 and left >= cost:
             blocks = min(1, room)
+        if self._on_clock and room * cost <= left / 2.0:  # half, since what is left of a clock is not sure
+            blocks = room
         if blocks < 1 or (len(designs) < 2 and self._round > 0):
             return None
         return Heat(self._round + 1, designs, tuple(self._order[self._flown : self._flown + blocks]))
@@ -198,7 +209,7 @@ class Race:
         worse = [design for design in heat.designs.tolist() if design not in (best, BASE)]
         why = {design: "limit" for design in worse if over[design]}
         why |= {design: "behind" for design in worse if design not in why and ends[0][design] > 0.0}
-        if not self._finals():
+        if not self._finals() and self._flown < len(self._order):
             kept = max(math.ceil(len(self._contenders()) / 2), FINALISTS, self._purse.batch - 1)
             left = sorted((d for d in [best, *worse] if d not in why and d != BASE), key=lambda d: (found.mean[d], d))
             why |= dict.fromkeys(left[kept:], "halved")
@@ -213,8 +224,9 @@ class Race:
 def surely_over(counts: LimitCounts) -> Flags:
     """Designs that break a limit over all their flights, with confidence `SURE`, or could not be flown; (designs,)."""
     over = counts.lost.any(axis=1) if counts.limits else np.zeros(len(counts.lost), dtype=np.bool_)
+    weights = counts.weights()
     for name, limit in counts.limits.items():
-        events, exposure = counts.events[name].sum(axis=1), counts.exposure[name].sum(axis=1)
+        events, exposure = ((weights * totals[name]).sum(axis=1) for totals in (counts.events, counts.exposure))
         bounds = rate_bounds if limit.kind == "rate" else share_bounds
         over |= (exposure > 0.0) & (bounds(events, exposure, SURE)[0] > limit.value)
     return np.asarray(over, dtype=np.bool_)

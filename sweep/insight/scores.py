@@ -56,17 +56,24 @@ def flown_share(flights: pd.DataFrame, scored_time: float) -> Array:
 class ScoreTally:
     """What standings need of all flights, added up part by part: one number a flight, a few a design.
 
-    scores: (designs, conditions, replicates), NaN where no flight has been added yet.
+    scores: (designs, conditions, replicates), NaN where no flight has been added yet. values: of each wanted response,
+    likewise, where they are kept.
     """
 
     def __init__(
-        self, score: Mapping[str, Weight], scored_time: float, shape: tuple[int, int, int], means: Sequence[str] = ()
+        self,
+        score: Mapping[str, Weight],
+        scored_time: float,
+        shape: tuple[int, int, int],
+        means: Sequence[str] = (),
+        keeps: bool = False,
     ) -> None:
-        """scored_time: s, of a whole flight; means: responses whose mean is wanted."""
+        """scored_time: s, of a whole flight; means: responses whose mean is wanted; keeps: the value of each flight too."""
         self._score, self._scored_time = score, scored_time
         self.scores = np.full(shape, np.nan)
-        self._failed = np.zeros(shape[0])
+        self._failed = np.zeros(shape[:2])
         self._points_of_failed = 0.0
+        self.values: dict[str, Array] = {name: np.full(shape, np.nan) for name in means if keeps}
         self._totals = {name: np.zeros((2, shape[0])) for name in means}
 
     def add(self, flights: pd.DataFrame) -> None:
@@ -76,27 +83,33 @@ class ScoreTally:
         """
         design = flights["design"].to_numpy()
         place = (design, flights["condition"].to_numpy(), flights["replicate"].to_numpy())
+        if any(len(each) and each.max() >= size for each, size in zip(place, self.scores.shape, strict=True)):
+            raise ValueError("there are flights that nobody planned")
         if not np.isnan(self.scores[place]).all():
             raise ValueError("a flight is there twice")
         scores, failed = flight_scores(flights, self._score, self._scored_time), flights["status"].to_numpy() != FLEW
         self.scores[place] = scores
-        np.add.at(self._failed, design, failed)
+        np.add.at(self._failed, place[:2], failed)
         self._points_of_failed += float(scores[failed].sum())
         for name, totals in self._totals.items():
             values = flights[name].to_numpy(dtype=np.float64)
+            if name in self.values:
+                self.values[name][place] = values
             there = ~np.isnan(values)
             np.add.at(totals[0], design[there], values[there])
             np.add.at(totals[1], design, there)
 
-    def missing(self) -> int:
-        """How many flights have not been added."""
-        return int(np.isnan(self.scores).sum())
+    def missing(self, replicates: int | None = None) -> int:
+        """How many flights have not been added, of all replicates or of so many first."""
+        return int(np.isnan(self.scores[:, :, :replicates]).sum())
 
-    def failures(self) -> Failures:
-        """What failed so far."""
-        total = float(self._failed.sum())
-        flights = np.isfinite(self.scores).sum(axis=(1, 2)).astype(np.float64)
-        return Failures(self._failed, flights, self._points_of_failed / total if total else np.nan)
+    def failures(self, evens: bool = False) -> Failures:
+        """What failed so far; evens: all conditions weigh as much as the one with the fewest flights, however many each has."""
+        flown, total = np.isfinite(self.scores).sum(axis=2).astype(np.float64), float(self._failed.sum())
+        fewest = flown.min(axis=1, keepdims=True)
+        weights = np.where(fewest > 0.0, fewest / np.maximum(flown, 1.0), 1.0) if evens else np.ones_like(flown)
+        failed, flights = (weights * self._failed).sum(axis=1), (weights * flown).sum(axis=1)
+        return Failures(failed, flights, self._points_of_failed / total if total else np.nan)
 
     def means(self) -> dict[str, Array]:
         """Mean of each wanted response over the flights of each design that have it, SI; NaN where none has, (designs,)."""

@@ -1,7 +1,8 @@
 """Means over conditions, and their intervals, where some designs have flown fewer blocks than others.
 
-Designs that dropped out of a race flew the first blocks of those that stayed, so that two designs always share the blocks of
-the one that flew less. Scores come as (designs, conditions, replicates) with NaN where nothing was flown.
+Designs that dropped out of a race, or did not fly on with the leading ones, flew the first blocks of those that did, so that
+two designs always share the blocks of the one that flew less. Scores come as (designs, conditions, replicates) with NaN where
+nothing was flown. Whatever is compared is compared over shared blocks: easy waves make nobody look good.
 """
 
 from __future__ import annotations
@@ -12,9 +13,10 @@ import numpy as np
 import pandas as pd
 
 from sweep.insight.failing import Failures
-from sweep.insight.good_enough import USUAL, Flags, ShareOfBest, good_enough, share_of_best
-from sweep.insight.intervals import CONFIDENCE, TAIL, Array, Estimate
+from sweep.insight.good_enough import ONE_LOOK, Flags, Margin, ShareOfBest, good_enough, share_of_best
+from sweep.insight.intervals import CONFIDENCE, SHARED_FROM, TAIL, Array, Estimate, estimate, moderated
 from sweep.insight.ranking import RANK_COLUMNS, Places, holding_the_place, intervals, places
+from sweep.insight.scores import CAP
 
 
 def uneven_estimate(values: Array) -> Estimate:
@@ -53,9 +55,45 @@ def _plain(values: Array) -> tuple[Array, Array]:
     return np.where(known, np.sqrt(variance / count), np.nan), np.where(known, count - 1.0, np.nan)
 
 
-def behind(scores: Array, best: int) -> Estimate:
-    """Each design's score less that of the best, paired in the blocks that both have flown, (designs,)."""
-    return uneven_estimate(scores - scores[best])
+def behind(scores: Array, best: int, share_spreads: bool = False) -> Estimate:
+    """Each design's score less that of the best, paired in the blocks that both have flown, (designs,).
+
+    share_spreads: let the spreads of the designs inform each other, as `intervals.moderated` does.
+    """
+    apart = scores - scores[best]
+    found = uneven_estimate(apart)
+    if not share_spreads:
+        return found
+    strata = estimate(apart, share_spreads=True)
+    error, freedom = _plain_together(apart)
+    whole = np.isfinite(strata.error)
+    return Estimate(found.mean, np.where(whole, strata.error, error), np.where(whole, strata.freedom, freedom))
+
+
+def _plain_together(apart: Array) -> tuple[Array, Array]:
+    """As `_plain`, the spreads of the designs drawn together."""
+    blocks = apart.reshape(len(apart), -1)
+    counts = np.isfinite(blocks).sum(axis=1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        error, freedom = _plain(apart)
+    rows = np.flatnonzero((counts > 1) & (error > 0.0))
+    if len(rows) >= SHARED_FROM:
+        means = np.nanmean(blocks[rows], axis=1)
+        variance, freed = moderated(counts[rows, None] * error[rows, None] ** 2, freedom[rows, None], np.abs(means)[:, None])
+        error[rows], freedom[rows] = np.sqrt(variance[:, 0] / counts[rows]), freed[:, 0]
+    return error, freedom
+
+
+def shared_means(values: Array, reference: int) -> Array:
+    """Mean over conditions of each design's values, fit to be compared, (designs,).
+
+    values: (designs, conditions, replicates), NaN where there is none. A design with blocks of the reference missing is told by
+    the reference's mean and its distance from it in the blocks that both have.
+    """
+    lacking = (np.isfinite(values[reference]) & ~np.isfinite(values)).any(axis=(1, 2))
+    with np.errstate(invalid="ignore"):
+        own, apart = uneven_estimate(values).mean, uneven_estimate(values - values[reference]).mean
+    return np.where(lacking & np.isfinite(apart), own[reference] + apart, own)
 
 
 def rank_uneven(
@@ -64,32 +102,30 @@ def rank_uneven(
     dropped: Flags,
     doubtful: Flags | None = None,
     failures: Failures | None = None,
-    usual: float = USUAL,
+    margin: Margin = ONE_LOOK,
 ) -> pd.DataFrame:
-    """Places after a race, with the columns of `ranking.rank`; what the intervals promise is the same, with fewer blocks
-    behind.
+    """Places after a race, or where leading designs flew on, with the columns of `ranking.rank`; what the intervals promise is
+    the same, with unlike numbers of blocks behind.
 
     scores: as above; design 0, the base craft, has every block that any has. broken: limits; dropped: out of the race before
-    its end; doubtful, failures, usual: as for `rank`; (designs,). The best is the best of those that stayed. Every design is
+    its end; doubtful, failures: as for `rank`; (designs,). The best is the best of those that stayed. Every design is
     compared with it in the blocks that both have: Hsu's intervals with Bonferroni's bound over all of them. Those may be the
-    best that stayed and whose interval reaches zero: of the dropped, the rules of the race decided. A design that has not met
-    every condition is told by the best's score and its distance from it, so that easy blocks do not make it look good; the two
-    errors then add up.
+    best that stayed and whose interval reaches zero. A design that lacks blocks of the best is told by the best's score and its
+    distance from it, so that easy blocks do not make it look good; the two errors then add up.
     """
     doubtful = np.zeros(len(scores), dtype=np.bool_) if doubtful is None else doubtful & ~broken
     stayed = ~(broken | dropped)
     eligible = stayed & ~doubtful if (stayed & ~doubtful).any() else stayed
     best = _best(scores, eligible, broken)
-    order = np.lexsort((np.arange(len(scores)), uneven_estimate(scores).mean, doubtful, dropped & ~broken, broken))
+    told = _told(scores, best, failures)
+    order = np.lexsort((np.arange(len(scores)), told["score"], doubtful, dropped & ~broken, broken))
     rows = np.flatnonzero(~broken)
     table = pd.DataFrame({"design": order})
     table["place"] = pd.Series(np.arange(1, len(order) + 1), dtype="Int64").where(~broken[order])
-    compared = _compared(scores, best, rows, stayed).reindex(order).reset_index(drop=True)
+    compared = _compared(scores, best, rows, stayed, margin.looks).reindex(order).reset_index(drop=True)
     unknown = ShareOfBest(np.zeros(len(scores)), np.full(len(scores), np.inf))
-    above = share_of_best(scores, eligible, [usual]) if eligible.any() else unknown
-    told = _told(scores, best, failures).assign(
-        above_low=np.where(broken, np.nan, above.low), above_high=np.where(broken, np.nan, above.high)
-    )
+    above = share_of_best(scores, eligible, [margin.share], margin.looks) if eligible.any() else unknown
+    told = told.assign(above_low=np.where(broken, np.nan, above.low), above_high=np.where(broken, np.nan, above.high))
     table = pd.concat([table, compared, told.reindex(order).reset_index(drop=True)], axis=1)
     return holding_the_place(table)[list(RANK_COLUMNS)]
 
@@ -104,12 +140,12 @@ def _best(scores: Array, stayed: Flags, broken: Flags) -> int:
     return int(rows[mean[rows].argmin()])
 
 
-def _compared(scores: Array, best: int, rows: Places, stayed: Flags) -> pd.DataFrame:
+def _compared(scores: Array, best: int, rows: Places, stayed: Flags, looks: int) -> pd.DataFrame:
     """The ranked designs against the best of them; one row a design, empty for the others."""
     others = rows[rows != best]
-    found = behind(scores, best)
+    found = behind(scores, best, share_spreads=True)
     found = Estimate(*(each[others] for each in found))
-    risk = (1.0 - CONFIDENCE) / max(len(others), 1)
+    risk = (1.0 - CONFIDENCE) / (looks * max(len(others), 1))
     reach, wider = found.half_width(risk), found.half_width(risk / 2.0)
     table = pd.DataFrame(index=range(len(scores)), columns=["behind_low", "behind_high"], dtype=float)
     table.loc[others, "behind_low"] = np.minimum(found.mean - reach, 0.0)
@@ -137,8 +173,8 @@ def _compared(scores: Array, best: int, rows: Places, stayed: Flags) -> pd.DataF
 def _told(scores: Array, best: int, failures: Failures | None) -> pd.DataFrame:
     """Score and gain of every design with their intervals, as `ranking.own_intervals` has them."""
     own, apart = uneven_estimate(scores), behind(scores, best)
-    whole = (np.isfinite(scores).sum(axis=2) > 0).all(axis=1)
-    mean = np.where(whole, own.mean, own.mean[best] + apart.mean)
+    whole = (np.isfinite(scores) | ~np.isfinite(scores[best])).all(axis=(1, 2))
+    mean = np.where(whole, own.mean, np.clip(own.mean[best] + apart.mean, 0.0, CAP))
     # Two intervals of half the risk each: their widths add up whatever one error has to do with the other.
     width = np.where(whole, own.half_width(TAIL), own.half_width(TAIL / 2.0)[best] + apart.half_width(TAIL / 2.0))
     gain, joint = uneven_estimate(scores[:1] - scores), (1.0 - CONFIDENCE) / max(len(scores) - 1, 1)
@@ -150,12 +186,13 @@ def uneven_standings(
     verdicts: pd.DataFrame,
     dropped: pd.DataFrame,
     failures: Failures,
-    means: Mapping[str, Array],
-    usual: float = USUAL,
+    values: Mapping[str, Array],
+    margin: Margin = ONE_LOOK,
 ) -> pd.DataFrame:
-    """The standings after a race, as `ranking.standings` has them: flights are those that each design has.
+    """The standings after a race, or where leading designs flew on, as `ranking.standings` has them; flights: of each design.
 
-    dropped: `race.DROPPED`. Who was screened out is refused; who dropped out has the reason for a remark.
+    values: response name -> of every flight, SI, as scores; the means are those over shared blocks. dropped: `race.DROPPED`.
+    Who was screened out is refused; who dropped out has the reason for a remark.
     """
     out = dropped.set_index("design")
     screened = out.index[out["why"] == "screened"]
@@ -166,16 +203,19 @@ def uneven_standings(
     verdicts.loc[told, "reason"] = [drop_words(row) for _, row in out.loc[told].iterrows()]
     gone = np.zeros(len(scores), dtype=np.bool_)
     gone[out.index] = True
-    table = rank_uneven(
-        scores, (verdicts["verdict"] == "broken").to_numpy(), gone, verdicts["doubtful"].to_numpy(), failures, usual
-    )
+    broken, doubtful = (verdicts["verdict"] == "broken").to_numpy(), verdicts["doubtful"].to_numpy()
+    table = rank_uneven(scores, broken, gone, doubtful, failures, margin)
+    # Who was halved away may be the best all the same, if its interval says so: the worse half is a bet and no proof.
+    halved = table["design"].isin(out.index[out["why"] == "halved"]) & table["place"].notna()
+    table["may_be_best"] |= halved & ~(table["behind_low"] >= 0.0)
     designs = table["design"].to_numpy()
     for column in ("verdict", "reason"):
         table[column] = verdicts[column].to_numpy()[designs]
-    table["good_enough"] = good_enough(table["above_high"].to_numpy(), verdicts["probable"].to_numpy()[designs], usual)
+    table["good_enough"] = good_enough(table["above_high"].to_numpy(), verdicts["probable"].to_numpy()[designs], margin.share)
     table["flights"] = np.isfinite(scores).sum(axis=(1, 2))[designs]
     table["failed"] = failures.share()[designs]
-    return table.assign(**{name: values[designs] for name, values in means.items()})
+    best = int(designs[0])
+    return table.assign(**{name: shared_means(each, best)[designs] for name, each in values.items()})
 
 
 def drop_words(row: pd.Series) -> str:

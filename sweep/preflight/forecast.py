@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 import joblib
+import numpy as np
 import pandas as pd
 
 from sweep.campaign.conditions import Condition, list_conditions
 from sweep.campaign.designs import lay_out, shown_factor
 from sweep.campaign.draws import water_of
-from sweep.campaign.follow_up_plan import FOLLOWED, REPLICATES, SHARE, Tail, plan_tail
+from sweep.campaign.follow_up_plan import FOLLOWED, REPLICATES, SHARE, SHARE_ON_CLOCK, Tail, plan_tail, settles
 from sweep.campaign.tolerances import usual
+from sweep.flying.clock import FINISH, FINISH_A_CONDITION, after_flights
 from sweep.flying.flights import IDLE_LANES, Pace, measure_pace, warm_up
 from sweep.flying.progress import duration
+from sweep.flying.settle import SHARE as SETTLE_SHARE
 from sweep.insight.intervals import CONFIDENCE
 from sweep.linear.reach import (
     FEW_WAVES,
@@ -44,10 +48,6 @@ if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
     from sweep.campaign.scoring import Limit
 
-FINISH, FINISH_A_CONDITION = 20.0, 0.17
-"""Seconds of one processor for ranking and the site, and what each condition adds (measured: 55, 145 and 361 s of 200, 800 and
-2 000 conditions)."""
-
 MOST_CONDITIONS = 200
 """Conditions whose waves are counted for a look ahead (judgement)."""
 NOTHING_SHOWN = 1.0 - CONFIDENCE
@@ -66,13 +66,18 @@ def preview(campaign: Campaign) -> list[str]:
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     flights = len(designs) * len(conditions) * campaign.replicates
     warm_up(campaign, designs, conditions)
-    pace, tail = measure_pace(campaign, designs, conditions), plan_tail(campaign, len(designs), len(conditions))
+    pace, begun = measure_pace(campaign, designs, conditions), datetime.now().astimezone()
+    seconds = campaign.budget.seconds(begun) if campaign.budget else None
+    spare = None if seconds is None else SHARE_ON_CLOCK * seconds
+    tail = plan_tail(campaign, len(designs), len(conditions), spare)
     return [
         campaign.title,
         f"{_many(len(designs), 'design')} (0 is the base craft), {_many(len(conditions), 'condition')}, "
         f"{_many(campaign.replicates, 'replicate')}: {_many(flights, 'flight')} of {number(campaign.flight.length)} s, "
         f"{duration(flights * campaign.flight.length)} of simulated time in all.",
         *_race(campaign, flights, pace),
+        *_on_clock(campaign, len(designs), len(conditions), pace, seconds),
+        *_settling(campaign, flights),
         _rest(tail, len(conditions)),
         *_map(campaign, tail),
         *_tolerances(campaign, len(conditions)),
@@ -101,11 +106,8 @@ def _many(count: int, noun: str) -> str:
 def _race(campaign: Campaign, flights: int, pace: Pace) -> list[str]:
     """How many of all flights a budget leaves."""
     budget = campaign.budget
-    if budget is None:
+    if budget is None or budget.simulated is None:
         return []
-    if budget.simulated is None:
-        taken = duration(budget.clock or 0.0)
-        return [f"They are flown as a race, for {taken} on the clock: the leading designs get most of the flights."]
     raced = int(budget.simulated / campaign.flight.length)
     share, workers = 100.0 * min(raced / flights, 1.0), joblib.cpu_count()
     seconds = budget.simulated / ((1.0 - IDLE_LANES) * LANES * pace.batches * workers)
@@ -113,6 +115,39 @@ def _race(campaign: Campaign, flights: int, pace: Pace) -> list[str]:
         f"They are flown as a race of {_many(round(budget.simulated), 'simulated second')}: at most {_many(raced, 'flight')}, "
         f"{number(share, 2)} % of all. The leading designs get most of them. It takes {duration(max(seconds, 1.0))} here."
     ]
+
+
+def _on_clock(campaign: Campaign, designs: int, conditions: int, pace: Pace, seconds: float | None) -> Iterator[str]:
+    """What of the time on the clock flights get, and what is set aside."""
+    if seconds is None or campaign.budget is None:
+        return
+    rate = (1.0 - IDLE_LANES) * LANES * float(np.nan_to_num(pace.batches, nan=1.0)) * joblib.cpu_count()
+    aside = after_flights(campaign, designs, conditions, rate, SHARE_ON_CLOCK * seconds)
+    until = f"until {campaign.budget.until}, which is {duration(seconds)}" if campaign.budget.until else duration(seconds)
+    yield (
+        f"A race instead, for {until} on the clock, everything included: the designs in the lead get most of the flights. Some "
+        f"{duration(aside)} are set aside for what follows the flights, more where the computer is busy."
+    )
+    if aside > seconds:
+        yield (
+            "In doubt: that is more than there is. Each design flies once, what follows is made all the same, it ends late. "
+            f"A budget of {duration(2.0 * aside)} leaves half of it to flights."
+        )
+
+
+def _settling(campaign: Campaign, flights: int) -> Iterator[str]:
+    """How the leading designs fly on."""
+    if not settles(campaign):
+        return
+    end = (
+        "or the time for flights is spent"
+        if campaign.budget
+        else (f"or {_many(round(SETTLE_SHARE * flights), 'flight')} more are flown, as many as before")
+    )
+    yield (
+        "Then the leading designs fly on through fresh waves that all of them share, until it is known which of them are good "
+        f"enough, {end}. Without that: settle: none."
+    )
 
 
 def _rest(tail: Tail, conditions: int) -> str:
@@ -173,11 +208,11 @@ def _expected(campaign: Campaign, pace: Pace, designs: int, conditions: int, tai
         asked += len(usual(campaign.craft)) * conditions * REPLICATES
     rate = (1.0 - IDLE_LANES) * LANES * pace.batches
     after = (tail.cost + FOLLOWED * asked * length) / rate
-    seconds = designs * blocks * length / rate + after
+    seconds = designs * blocks * length / rate * (1.0 + (SETTLE_SHARE if settles(campaign) else 0.0)) + after
     workers = joblib.cpu_count()
     here = f", {duration(max(seconds / workers, 1.0))} on the {workers} here" if workers > 1 else ""
     finish = FINISH + FINISH_A_CONDITION * conditions
-    whole = "Without the race it would take about" if campaign.budget else "About"
+    whole = "Without the race it would take about" if campaign.budget else "At most about" if settles(campaign) else "About"
     return [
         f"{whole} {duration(max(seconds, 1.0))} of one processor{here} ({rate:.0f} x real time), {duration(after)} of it "
         f"for what follows the flights; then some {duration(finish)} for ranking and the site. On the disk: {disk}."

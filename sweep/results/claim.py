@@ -25,6 +25,7 @@ from sweep.results.fingerprint import (
     share_flights,
 )
 from sweep.results.identity import MOST_CHANGES, ChangedCampaignError, keys_of, write_keys
+from sweep.results.journal import JOURNAL
 from sweep.results.manifest import (
     MANIFEST,
     DamagedManifestError,
@@ -108,7 +109,7 @@ def _going_on(manifest: Manifest, before: Manifest | None) -> Manifest:
     """The manifest with what it keeps of the runs before."""
     if before is None:
         return manifest
-    kept = ("started", "runs", "kept", "race", "map", "tolerances", "changes")
+    kept = ("started", "runs", "kept", "race", "clock", "map", "tolerances", "changes")
     return replace(manifest, **{name: getattr(before, name) for name in kept})
 
 
@@ -162,7 +163,7 @@ def _set_aside(folder: Path, changes: list[str]) -> str:
         sync_folder(folder)
     for name in DERIVED:
         (folder / f"{name}.parquet").unlink(missing_ok=True)
-    for name in ("standings.csv", "craft.yaml", "listed.csv"):
+    for name in ("standings.csv", JOURNAL, "craft.yaml", "listed.csv"):
         (folder / name).unlink(missing_ok=True)
     for name in ("leaders", "polars"):
         shutil.rmtree(folder / name, ignore_errors=True)

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 NOT_FLOWN: dict[str, Any] = {
     **dict.fromkeys(("title", "name", "limits", "score", "decide", "map", "tolerances", "warnings"), True),
     **dict.fromkeys(("campaign_text", "craft_text", "listed", "listed_text", "polar_texts"), True),
+    "settle": True,
     "craft": {
         "name": True,
         "body": {"price"},

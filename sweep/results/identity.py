@@ -115,7 +115,7 @@ def _edits(manifest: Manifest, campaign: Campaign, designs: pd.DataFrame) -> Ite
 
 def _edits_of_tail(folder: Path, manifest: Manifest, campaign: Campaign, designs: pd.DataFrame) -> Iterator[str]:
     """What of the flights that follow the sweep is not as it was asked for."""
-    ride_map = plan_tail(campaign, len(designs), len(list_conditions(campaign))).map
+    ride_map = plan_tail(campaign, len(designs), len(list_conditions(campaign)), manifest.spare).map
     if (folder / "rides.parquet").exists():
         was = {key: value for key, value in (manifest.map or {}).items() if key not in ("flights", "designs")}
         yield from differences(was, ride_map and map_content(ride_map), "map")

@@ -19,7 +19,7 @@ NO_LOCKS = (errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP)
 
 
 class UnwritableError(StoreError):
-    """The folder takes no writing."""
+    """The folder cannot be written to."""
 
 
 @contextmanager
@@ -37,7 +37,7 @@ def locked(folder: Path) -> Iterator[None]:
             file = open_files.enter_context(open_to_append(folder / ".lock"))
         except OSError as error:
             raise UnwritableError(
-                f"{folder}: takes no writing ({error.strerror}). Let it be written to, or work on a copy of it elsewhere."
+                f"{folder}: cannot be written to ({error.strerror}). Let it be written to, or work on a copy of it elsewhere."
             ) from error
         try:
             _grab(file.fileno())

@@ -63,6 +63,18 @@ class RaceBudget:
 
 
 @dataclass(frozen=True)
+class Deadline:
+    """What the clock leaves a run, s, of its start; ends: the date and time of its end, if the campaign names a time of day.
+
+    spare: seconds of one processor that what follows the flights unasked may take.
+    """
+
+    seconds: float
+    ends: str = ""
+    spare: float = 0.0
+
+
+@dataclass(frozen=True)
 class FollowUp:
     """What follows the flights: recorded, conditions in which the leaders are; explained, flights of each of them, at most."""
 
@@ -91,6 +103,7 @@ class Manifest:
     runs: tuple[RunTime, ...]
     kept: int = 0
     race: RaceBudget | None = None
+    clock: Deadline | None = None
     finished: str | None
     files: Mapping[str, str] = field(default_factory=dict)
     content: Json
@@ -104,6 +117,11 @@ class Manifest:
     def planned(self) -> int:
         """How many flights the campaign has, if all its designs fly everything."""
         return self.designs * self.conditions * self.replicates
+
+    @property
+    def spare(self) -> float | None:
+        """Seconds of one processor that what follows the flights unasked may take, where the clock ends a run."""
+        return self.clock.spare if self.clock else None
 
     @property
     def model(self) -> str | None:

@@ -68,11 +68,12 @@ def load_so_far(folder: Path) -> tuple[Results, list[str]]:
         return _with_cautions(store.load_results(folder), folder, [])
     store.sound_shards(folder, keys)
     flown = store.count_flights(folder)
-    ranked = (folder / "standings.parquet").exists()
-    if ranked and (flown == manifest.planned or (campaign.budget and (folder / "dropped.parquet").exists())):
+    ranked = store.made_of(folder, "standings") == store.ranked_from(folder, campaign)
+    if ranked and (flown >= manifest.planned or (campaign.budget and (folder / "dropped.parquet").exists())):
         said = [_stopped(campaign, flown, manifest.planned), *_to_come(folder, campaign), GOES_ON]
         return _with_cautions(store.load_results(folder), folder, said)
-    even = even_part(store.read_shards(folder, ["design", "condition", "replicate"]))
+    parts = store.read_shards(folder, ["design", "condition", "replicate"])
+    even = even_part(part[part["replicate"] < manifest.replicates] for part in parts)  # not those by which some flew on
     results = _rank_even(folder, campaign, manifest, even)
     said = [_stopped(campaign, flown, manifest.planned), _compared(even, manifest)]
     said += [*_to_come(folder, campaign, ranked=False), GOES_ON]
@@ -86,6 +87,11 @@ def _with_cautions(results: Results, folder: Path, said: list[str]) -> tuple[Res
 def _stopped(campaign: Campaign, flown: int, planned: int) -> str:
     if campaign.budget:
         return f"This run was stopped before its end: it has flown {grouped(flown)} flights of a race."
+    if flown > planned:
+        return (
+            f"This run was stopped before its end: all {grouped(planned)} flights of its designs are flown, and "
+            f"{grouped(flown - planned)} more of the leading ones."
+        )
     return f"This run was stopped before its end: {grouped(flown)} of {grouped(planned)} flights are flown."
 
 
@@ -108,7 +114,7 @@ def _compared(even: Even, manifest: Manifest) -> str:
 
 def _to_come(folder: Path, campaign: Campaign, ranked: bool = True) -> list[str]:
     manifest = read_manifest(folder)
-    tail = plan_tail(campaign, manifest.designs, manifest.conditions)
+    tail = plan_tail(campaign, manifest.designs, manifest.conditions, manifest.spare)
     unasked = {"rides": tail.map is None, "changes": not tail.changed, "tolerances": campaign.tolerances == "none"}
     asked = {name: said for name, said in LATER.items() if not unasked.get(name)}
     there = {"leaders": any((folder / "leaders").glob("*.parquet"))}
@@ -193,5 +199,5 @@ def _ranked(campaign: Campaign, flights: pd.DataFrame, even: Even, names: list[s
 
 def nobody(responses: Sequence[str]) -> pd.DataFrame:
     """Standings without a design."""
-    verdict = pd.DataFrame({"verdict": ["kept"], "reason": [""]})
+    verdict = pd.DataFrame({"verdict": ["kept"], "reason": [""], "doubtful": [False], "probable": [True]})
     return standings_of(np.zeros((1, 1, 1)), verdict, np.zeros(1), {name: np.zeros(1) for name in responses}).head(0)

@@ -5,20 +5,21 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 
 from sweep.campaign.conditions import condition_table, list_conditions
 from sweep.campaign.costs import with_costs
 from sweep.campaign.designs import lay_out
-from sweep.insight.findings import find, gathered, mean_responses
+from sweep.insight.findings import find, gathered, mean_responses, shared_responses
 from sweep.insight.rank import Ranked, rank_flights, wanted_columns
 from sweep.insight.scores import Array
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.results import store
-from sweep.results.fingerprint import Keys, conditions_digest, designs_digest
+from sweep.results.fingerprint import conditions_digest, designs_digest
+from sweep.results.journal import JOURNAL, SETTLED, planned, read_journal
 from sweep.results.lock import UnwritableError
 from sweep.results.manifest import read_manifest
-from sweep.results.shard_plan import plan_shards
 from sweep.words.numbers import grouped
 from sweep.words.plain_text import csv_text
 
@@ -55,7 +56,8 @@ def rank_results(folder: str | Path) -> tuple[Results, bool]:
 def rank_locked(folder: Path) -> pd.DataFrame:
     """As `rank`, of a folder whose lock is held."""
     campaign, _, keys = store.load_flown(folder)
-    _, aside = store.sound_shards(folder, keys, None if campaign.budget else planned(campaign, keys))
+    expected = None if campaign.budget else planned(read_manifest(folder), keys, read_journal(folder))
+    _, aside = store.sound_shards(folder, keys, expected)
     if aside:
         told = ", ".join(f"{name} is {why}" for name, why in aside.items())
         raise store.StoreError(f"{folder / 'flights'}: {told}: set aside. {RUN_AGAIN}")
@@ -66,12 +68,6 @@ def is_ranked(folder: Path) -> bool:
     """Whether the standings of a folder, if it has any, were made from its campaign as it is and the flights that it has."""
     made = store.made_of(folder, "standings")
     return not (folder / "standings.parquet").exists() or made == store.ranked_from(folder, store.load_flown(folder)[0])
-
-
-def planned(campaign: Campaign, keys: Keys) -> dict[int, str]:
-    """The digest of the flights that each number of a shard stands for; all but a race's are known before they fly."""
-    shards = plan_shards(len(keys.designs), len(keys.conditions), campaign.replicates)
-    return {shard.number: keys.of_flights(shard.condition, shard.replicate, range(shard.first, shard.last)) for shard in shards}
 
 
 def rank_folder(campaign: Campaign, folder: Path) -> Ranked:
@@ -98,12 +94,20 @@ def _rank_tables(campaign: Campaign, folder: Path) -> tuple[Ranked, dict[str, pd
     names, manifest = [condition.name for condition in list_conditions(campaign)], read_manifest(folder)
     designs = manifest.designs
     dropped = store.read_table(folder, "dropped") if campaign.budget else None
-    everything = designs * len(names) * campaign.replicates
+    everything, settled = designs * len(names) * campaign.replicates, read_journal(folder).of(SETTLED)
     flown = int(store.read_table(folder, "rounds")["flights"].sum()) if campaign.budget else everything
-    if missing := flown - store.count_flights(folder):
+    flown += sum(decision.flights for decision in settled)
+    more = 1 + max((block[1] for each in settled for block in each.blocks), default=-1) - campaign.replicates
+    if (missing := flown - store.count_flights(folder)) < 0:
+        raise store.StoreError(
+            f"{folder}: holds {grouped(-missing)} flights that neither the campaign nor {JOURNAL} tells of. `foilsweep run` "
+            "with its campaign sets it right."
+        )
+    if missing:
         raise store.StoreError(f"{folder}: {grouped(missing)} flights are missing. {RUN_AGAIN}")
     try:
-        ranked = rank_flights(campaign, store.read_shards(folder, wanted_columns(campaign)), names, designs, dropped)
+        parts = store.read_shards(folder, wanted_columns(campaign))
+        ranked = rank_flights(campaign, parts, names, designs, dropped, max(more, 0))
     except ValueError as error:
         raise store.StoreError(f"{folder / 'flights'}: {error}. {RUN_AGAIN}") from error
     found = _findings(campaign, folder, ranked, store.read_designs(folder, campaign, manifest))
@@ -113,10 +117,22 @@ def _rank_tables(campaign: Campaign, folder: Path) -> tuple[Ranked, dict[str, pd
 def _findings(campaign: Campaign, folder: Path, ranked: Ranked, designs: pd.DataFrame) -> dict[str, pd.DataFrame]:
     """The results beyond the standings; responses are read one column at a time."""
 
+    own = campaign.replicates  # effects and builds compare all designs, so by the blocks before any flew on
+
     def values(name: str) -> Array:
-        return gathered(store.read_shards(folder, ["design", "condition", "replicate", name]), name, ranked.scores.shape)
+        parts = store.read_shards(folder, ["design", "condition", "replicate", name])
+        return gathered(parts, name, ranked.scores.shape)[:, :, :own]
 
     verdict = ranked.standings.set_index("design")["verdict"].sort_index()
-    found = find(campaign, designs, ranked.scores, verdict.tolist(), values, ranked.failures)
-    means = mean_responses(store.read_shards(folder, ["design", *RESPONSE_NAMES]), len(designs))
+    found = find(campaign, designs, ranked.scores[:, :, :own], verdict.tolist(), values, ranked.failures)
+    if np.isfinite(ranked.scores).all():
+        means = mean_responses(store.read_shards(folder, ["design", *RESPONSE_NAMES]), len(designs))
+    else:
+        means = _shared_responses(folder, ranked)
     return found._asdict() | {"responses": means.reset_index()}
+
+
+def _shared_responses(folder: Path, ranked: Ranked) -> pd.DataFrame:
+    """As `mean_responses`, over shared blocks: every design beside the best."""
+    best, columns = int(ranked.standings["design"].iloc[0]), ["design", "condition", "replicate", *RESPONSE_NAMES]
+    return shared_responses(lambda: store.read_shards(folder, columns), best, ranked.scores.shape)

@@ -56,16 +56,19 @@ conditions:
   speeds: [4 m/s]
   replicates: 12
 flight: {{length: 6 s, settle: 1 s, seed: 3}}
+settle: none
 limits: {{touchdowns: 60 /min, upsets: 80 %}}
 score: {{ride_height_error: {{scale: 1 cm}}}}
 map: {{speeds: 4 m/s, heights: [4 cm, 8 cm], headings: head, replicates: 4}}
 tolerances: usual
 """
 RACE = CAMPAIGN.replace("[40 cm^2, 60 cm^2]", "{from: 40 cm^2, to: 60 cm^2, levels: 16}") + "budget: {simulated: 1000 s}\n"
+SETTLED = CAMPAIGN.replace("settle: none", "settle: usual").replace("replicates: 12", "replicates: 3")
 STEPS = {
     "sweep.workflow.begin": "taking up the folder",
     "sweep.workflow.fly_missing": "flying",
     "sweep.workflow.fly_race": "flying",
+    "sweep.workflow.settle": "flying on",
     "sweep.workflow.rank_folder": "ranking",
     "sweep.flying.follow_up.record_leaders": "recording the leaders",
     "sweep.flying.follow_up.explain_troubles": "explaining troubles",
@@ -88,6 +91,7 @@ class Kind(NamedTuple):
 KINDS = {
     "a sweep": Kind(CAMPAIGN, False),
     "a race": Kind(RACE, False),
+    "a sweep that settles": Kind(SETTLED, False),
     "a sweep with its site": Kind(CAMPAIGN, True),
 }
 TURNS = (*("a sweep", "a race") * 5, "a sweep with its site")

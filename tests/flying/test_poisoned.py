@@ -23,7 +23,7 @@ FACTORS = {
 }
 SOUND = (0.005, 3.06, 0.25, 0.5, 0.065, 0.8)
 POISONS = {
-    "no foil to speak of": {"foils.*.area": 1e-9},
+    "no foil to speak of": {"foils.*.area": 1e-6},
     "a boat of lead": {"body.mass": 1e6},
     "foils of a ship": {"foils.*.area": 1e3},
     "a gain beyond all bounds": {"control.height.proportional": 1e12},

@@ -1,5 +1,6 @@
 """The race by itself, over made-up scores; then flown in a tiny campaign, stopped and gone on."""
 
+import time
 from functools import cache
 from pathlib import Path
 
@@ -14,7 +15,6 @@ from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
 from sweep.campaign.scoring import Limit
 from sweep.flying.progress import Watcher
-from sweep.flying.race_run import fly_race, heat_shards
 from sweep.flying.work import Work
 from sweep.insight.failing import Failures
 from sweep.insight.race import FINALISTS, Heat, Purse, Race, block_order
@@ -24,7 +24,9 @@ from sweep.insight.uneven import behind, drop_words, rank_uneven, uneven_estimat
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.results import store
 from sweep.results.claim import begin
+from sweep.results.journal import RACE, decision_shards, read_journal
 from sweep.results.manifest import read_manifest
+from sweep.workflow import fly_designs
 from tests.flying.test_flights import campaign
 
 CONFIGS = Path(__file__).parents[2] / "configs"
@@ -264,7 +266,7 @@ def test_intervals_of_a_dropped_design_hold_the_truth():
     assert held / trials >= 0.93
 
 
-def test_a_dropped_design_is_never_level():
+def test_a_design_that_dropped_out_for_sure_is_never_level():
     _, error = truth(9)
     race, _ = run_race(9, error, 500)
     gone = np.zeros(DESIGNS, dtype=bool)
@@ -308,9 +310,9 @@ def test_a_dropped_design_says_when_and_why():
 
 
 def test_a_heat_s_shards_hold_every_flight_once(monkeypatch):
-    monkeypatch.setattr("sweep.flying.race_run.DESIGNS_A_SHARD", 4)
+    monkeypatch.setattr("sweep.results.journal.DESIGNS_A_SHARD", 4)
     heat = Heat(2, np.array([0, 3, 5, 6, 8, 11]), ((1, 0), (0, 2)))
-    shards = heat_shards(heat, 7)
+    shards = decision_shards(heat.designs, heat.blocks, 7)
     held = {(heat.designs[at], shard.condition, shard.replicate) for shard in shards for at in range(shard.first, shard.last)}
     assert held == {(design, *block) for design in heat.designs for block in heat.blocks}
     assert [shard.number for shard in shards] == [7, 8, 9, 10]
@@ -347,10 +349,10 @@ def raced(folder, budget, workers=None, watcher=None):
     designs, conditions = lay_out(chosen), list_conditions(chosen)
     folder.mkdir(exist_ok=True)
     begin(folder, chosen, designs, conditions)
-    race = fly_race(Work(chosen, designs, conditions, workers, watcher or Watcher()), folder)
-    parts = store.read_shards(folder, wanted_columns(chosen))
+    fly_designs(Work(chosen, designs, conditions, workers, watcher or Watcher()), folder, time.monotonic())
+    parts, dropped = store.read_shards(folder, wanted_columns(chosen)), store.read_table(folder, "dropped")
     names = [condition.name for condition in conditions]
-    return rank_flights(chosen, parts, names, len(designs), race.dropped()).standings, store.read_flights(folder)
+    return rank_flights(chosen, parts, names, len(designs), dropped).standings, store.read_flights(folder)
 
 
 def test_workers_and_interruptions_change_nothing(tmp_path):
@@ -368,15 +370,17 @@ def test_workers_and_interruptions_change_nothing(tmp_path):
         assert (tmp_path / "whole" / name).read_bytes() == (tmp_path / "stopped" / name).read_bytes()
 
 
-def test_time_on_the_clock_becomes_simulated_seconds_once(tmp_path):
+def test_past_its_time_a_race_flies_each_design_once_and_no_more(tmp_path):
     budget = Budget(clock="0.5 s")
-    raced(tmp_path / "run", budget)
-    noted = read_manifest(tmp_path / "run").race
-    assert noted.simulated_seconds > 0
     _, first = raced(tmp_path / "run", budget)
-    assert read_manifest(tmp_path / "run").race == noted
-    assert noted.charged_together == 32
-    assert len(first) >= 13
+    noted, journal = read_manifest(tmp_path / "run").clock, read_journal(tmp_path / "run")
+    assert (noted.seconds, noted.ends) == (0.5, "")
+    assert len(first) == 13
+    assert [len(each.blocks) for each in journal.of(RACE)] == [1]
+    _, again = raced(tmp_path / "run", budget)
+    pd.testing.assert_frame_equal(first, again)
+    assert read_manifest(tmp_path / "run").clock == noted
+    assert read_journal(tmp_path / "run") == journal
 
 
 @pytest.mark.usefixtures("without_design_pages")
@@ -411,7 +415,7 @@ def test_another_score_is_another_race(tmp_path):
     for folder, counter in ((tmp_path / "run", Counter()), (tmp_path / "anew", Counter())):
         folder.mkdir(exist_ok=True)
         said = begin(folder, other, lay_out(other), list_conditions(other))
-        fly_race(Work(other, lay_out(other), list_conditions(other), watcher=counter), folder)
+        fly_designs(Work(other, lay_out(other), list_conditions(other), watcher=counter), folder, time.monotonic())
         assert bool(said) == (folder.name == "run")
         assert any("kept" in sentence for sentence in counter.said) == bool(said)
     assert read_manifest(tmp_path / "run").kept >= len(before) / 2

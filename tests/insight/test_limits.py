@@ -155,7 +155,12 @@ def test_what_could_not_start_has_broken_the_limit_and_says_where():
 def test_without_limits_everything_is_kept():
     table, summed = judged((2, 1, 1), {})
     assert table.empty
-    assert summed.to_dict("list") == {"verdict": ["kept"] * 2, "reason": [""] * 2}
+    assert summed.to_dict("list") == {
+        "verdict": ["kept"] * 2,
+        "reason": [""] * 2,
+        "doubtful": [False] * 2,
+        "probable": [True] * 2,
+    }
 
 
 def test_parts_count_as_the_whole():

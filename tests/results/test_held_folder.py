@@ -109,14 +109,14 @@ def test_a_folder_that_is_moved_back_or_that_nobody_holds_is_written_to(tmp_path
 
 
 @pytest.mark.usefixtures("undoubted")
-@pytest.mark.parametrize("step", ["add_shard", "rank_folder", "record_flights", "map_rides", "try_changes", "publish"])
+@pytest.mark.parametrize("step", ["add_shard", "rank_folder", "record_flights", "map_rides", "try_changes", "publish_locked"])
 @pytest.mark.parametrize("way", [moved, replaced])
 def test_a_run_whose_folder_is_taken_away_stops_and_says_so(tmp_path, monkeypatch, capsys, stranger, base, step, way):
     """At any of its steps; moved back, the same command goes on to the same bytes."""
     path, folder, once = tmp_path / "small.yaml", tmp_path / "results", []
     path.write_text(SMALL.format(craft=CRAFT))
-    place = {"add_shard": store, "publish": publishing, "rank_folder": workflow}.get(step, follow_up)
-    act = (lambda folder: folder / "site") if step == "publish" else getattr(place, step)
+    place = {"add_shard": store, "publish_locked": publishing, "rank_folder": workflow}.get(step, follow_up)
+    act = (lambda folder: folder / "site") if step == "publish_locked" else getattr(place, step)
 
     def take_away(*asked, **named):
         if not once:
@@ -124,7 +124,7 @@ def test_a_run_whose_folder_is_taken_away_stops_and_says_so(tmp_path, monkeypatc
             way(folder)
         return act(*asked, **named)
 
-    if step != "publish":
+    if step != "publish_locked":
         monkeypatch.setattr("sweep.report.publishing.publish_locked", lambda folder: folder / "site")
     monkeypatch.setattr(place, step, take_away)
     assert cli.main(["run", str(path), "--out", str(folder)]) == 1

@@ -175,7 +175,7 @@ def test_a_second_run_is_refused_and_told_who_has_the_folder(folder):
 
 def test_a_folder_that_takes_no_lock_is_told(folder, monkeypatch):
     with (
-        pytest.raises(store.StoreError, match=r"takes no writing \(No such file"),
+        pytest.raises(store.StoreError, match=r"cannot be written to \(No such file"),
         store.locked(folder / "gone"),
     ):
         pytest.fail("there is no such folder")

@@ -106,7 +106,8 @@ def pairs(results: Results) -> dict[str, str]:
 def _blocks(results: Results, design: int) -> Array:
     """The scores of a design's flights, (1, conditions, replicates); NaN where none was flown."""
     campaign, flights = results.campaign, results.flights_of(design)
-    scores = np.full((1, int(results.conditions["condition"].max()) + 1, campaign.replicates), np.nan)
+    most = int(results.standings["flights"].max())  # so many replicates no condition has more than
+    scores = np.full((1, int(results.conditions["condition"].max()) + 1, most), np.nan)
     scores[0, flights["condition"], flights["replicate"]] = flight_scores(flights, campaign.score, campaign.flight.scored)
     return scores
 

@@ -1,4 +1,4 @@
-"""How a race spent its flights, for the standings page."""
+"""How a race spent its flights, and those by which leading designs flew on, for the standings page."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from sweep.flying.progress import duration
 from sweep.words.numbers import count, grouped, number
 
 if TYPE_CHECKING:
@@ -26,23 +27,40 @@ class Race:
 
 
 def race_of(results: Results) -> Race | None:
-    """How the flights were spent; None without a race."""
+    """How the flights were spent; None where every design flew everything, and nothing beyond."""
     rounds = results.rounds
+    settled = list(_settled(results))
     if rounds.empty:
-        return None
+        return Race(settled, HEADINGS, []) if settled else None
     whole = len(results.designs) * len(results.conditions) * results.campaign.replicates
     flown = int(rounds["flights"].sum())
     rows = [_row(row) for row in rounds.to_dict("records")]
-    return Race(list(_sentences(results, rounds, flown, whole)), HEADINGS, rows)
+    return Race([*_sentences(results, rounds, flown, whole), *settled], HEADINGS, rows)
+
+
+def _settled(results: Results) -> Iterator[str]:
+    """How leading designs flew on after the sweep or the race."""
+    rounds, flights = results.rounds, results.standings["flights"]
+    before = int(rounds["blocks"].sum()) if len(rounds) else results.campaign.replicates * len(results.conditions)
+    on = flights[flights > before]
+    if len(on):
+        yield (
+            f"Then {count(len(on), 'design', 'designs')} flew on, the leading ones and the base craft, through "
+            f"{grouped(int((on - before).sum()))} more flights in fresh waves, the same for all that flew on: most in the "
+            "conditions that tell them apart, until it was known which are good enough, or what they may take was spent. A "
+            "design that flew less is told by the best's score and by how far it was behind in the waves that both met."
+        )
 
 
 def _sentences(results: Results, rounds: pd.DataFrame, flown: int, whole: int) -> Iterator[str]:
     first, last = rounds.iloc[0], rounds.iloc[-1]
     screened, halved = int(rounds["screened"].sum()), int(rounds["halved"].sum())
     budget = results.manifest.race
-    seconds = grouped(round(budget.simulated_seconds)) if budget else "not known"
+    clock = results.manifest.clock
+    spent = f"{grouped(round(budget.simulated_seconds))} simulated seconds" if budget else "time on the clock"
+    spent = duration(clock.seconds) + " on the clock" if clock else spent
     yield (
-        f"The budget of {seconds} simulated seconds was raced for: {grouped(flown)} flights instead of {grouped(whole)}, "
+        f"The budget of {spent} was raced for: {grouped(flown)} flights instead of {grouped(whole)}, "
         f"{number(100.0 * flown / whole, 2)} % of everything. All designs in the race fly the same blocks; after each round "
         "those drop out that surely break a limit or are surely behind, and then the worse half, until "
         f"{count(int(last['left']), 'design is', 'designs are')} left, the base craft among them."
@@ -53,8 +71,8 @@ def _sentences(results: Results, rounds: pd.DataFrame, flown: int, whole: int) -
     bet = count(halved, "design", "designs").capitalize()
     few = count(int(first["blocks"]), "flight", "flights")
     yield (
-        f"{bet} dropped out with the worse half. That is a bet and no proof, most of it after {few} or a few more. Their "
-        "intervals below say how little is known of them, and no design that dropped out counts as good enough."
+        f"{bet} dropped out with the worse half. That is a bet and no proof, most of it after {few} or a few more. Those "
+        "whose interval still reaches the best's score may be the best; none that dropped out counts as good enough."
     )
     yield "Sequential halving (Karnin, Koren & Somekh 2013) with racing by paired intervals (Maron & Moore 1994)."
 

@@ -202,7 +202,7 @@ def rides_page(results: Results, table: pd.DataFrame) -> RidesPage:
 
 def flown_map(results: Results) -> RideMap | None:
     """The map that a run of these results flies."""
-    return plan_tail(results.campaign, len(results.designs), len(results.conditions)).map
+    return plan_tail(results.campaign, len(results.designs), len(results.conditions), results.manifest.spare).map
 
 
 def _missing(results: Results) -> str:

@@ -114,9 +114,11 @@ def _tolerances(results: Results) -> pd.DataFrame:
 
 def _conditions(results: Results, design: int) -> pd.DataFrame:
     flights = results.flights_of(design).sort_values(["condition", "replicate"])
+    each = flights.groupby("condition")["replicate"]  # leading designs flew on in some conditions more than in others
+    flights = flights[each.cumcount() < each.count().min()] if len(flights) else flights
     conditions = results.conditions.set_index("condition")
     scores = flight_scores(flights, results.campaign.score, results.campaign.flight.scored)
-    shape = (flights["condition"].nunique(), flights["replicate"].nunique())
+    shape = (flights["condition"].nunique(), int(flights.groupby("condition").size().max()) if len(flights) else 0)
     if scores.size != shape[0] * shape[1] or not scores.size:
         return pd.DataFrame(columns=COLUMNS)
     there = conditions.loc[flights["condition"].drop_duplicates()]

@@ -55,7 +55,8 @@ METHOD = (
     "A score's interval is Student's, over the replicates within each condition, with Satterthwaite's degrees of freedom, and "
     "no narrower than what failures that have not shown may add, by their counts. Designs are compared on differences in the "
     "same block, whose variances learn from each other, with each design that may be the best, and with Bonferroni's bound on "
-    "the joint risk. A rare failure that has not shown yet no comparison knows. All flights were looked at once, at the end. "
+    "the joint risk. A rare failure that has not shown yet no comparison knows. Flights are looked at once, at "
+    "the end; where leading designs flew on, again and again, and each look takes its share of the risk. "
     f"Events have exact Poisson bounds, shares of flights exact binomial ones. All hold with {CONFIDENCE_SAID} confidence."
 )
 
@@ -152,7 +153,7 @@ def _sentences(results: Results, statuses: pd.Series, checks: tuple[Check, ...])
     conditions = count(len(results.conditions), "condition", "conditions")
     kept = sum(check.kept for check in checks)
     met, measured = met_of_measured()
-    most = "up to " if results.campaign.budget else ""
+    most = "up to " if results.campaign.budget else "at least " if len(statuses) > results.manifest.planned else ""
     return [
         " ".join([*_best(results.standings), UNCHECKED]),
         f"{grouped(len(statuses))} flights in all: {most}{replicates} of each design in each of {conditions}.",
@@ -199,6 +200,8 @@ def _statistics(results: Results) -> Rows:
         ("replicates of each condition", f"{replicates}"),
         (f"blocks, each flown by every design{' in the race' if results.campaign.budget else ''}", f"{blocks}"),
     ]
+    if (flown_on := int(standings["flights"].max()) - blocks if len(standings) else 0) > 0:
+        rows.append(("blocks that leading designs flew beyond these", f"up to {flown_on}"))
     if certain(standings):
         own = (standings["score_high"] - standings["score_low"]).median() / 2.0
         gain = (standings["gain_high"] - standings["gain_low"])[standings["design"] != 0].median() / 2.0
@@ -215,6 +218,7 @@ def first_of_each_replicate(results: Results) -> pd.Series:
     campaign = results.campaign
     names = dict.fromkeys(["design", "replicate", "status", "time_foilborne", *campaign.score])
     flights = pd.DataFrame({name: results.column(name) for name in names})
+    flights = flights[flights["replicate"] < campaign.replicates]  # leading designs flew on through more
     scores = flight_scores(flights, campaign.score, campaign.flight.scored)
     means = pd.Series(scores, index=flights.index).groupby([flights["replicate"], flights["design"]]).mean()
     return means.unstack().idxmin(axis=1)
