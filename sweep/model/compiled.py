@@ -1,7 +1,8 @@
 """How the kernels are compiled: one decorator for scalar parts, one for loops.
 
-`contract` allows fused multiply-add and nothing else, so that a lane of a vector gives the same bits as a scalar and
-not-a-number still means that something failed. Divisions follow IEEE (`error_model="numpy"`), or they would not vectorise.
+Every operation is rounded by itself, so that a flight gives the same bits in any lane: of a sum of two products the compiler
+may fuse the one in the first vector of lanes and the other in the second. Polynomials alone are `fused`, which leaves no such
+choice. Divisions follow IEEE (`error_model="numpy"`), or they would not vectorise.
 
 The machine code is kept in a folder named by a digest of what the sources do that it comes of: numba notices an edit of the
 file of the function that it compiles, not of those that it calls. In there it is found by its module and name (`machine_code`),
@@ -19,11 +20,15 @@ from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
+from sweep.model.processor import features
+
+os.environ.setdefault("NUMBA_CPU_FEATURES", features())
 os.environ.setdefault("NUMBA_OPT", "2")  # as fast as its usual 3 (tests.benchmarks.kernel), and compiled in a sixth less time
 
 from numba import config, njit
 
 from sweep.model import sources
+from sweep.model.precision import Compiler
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -88,7 +93,7 @@ def _compile(function: F, **options: Any) -> F:
     options["no_cfunc_wrapper"] = True  # nothing calls by a C address; the way in would take a twentieth of the compiling
     folder = cache_folder()
     with _configured(**({"CACHE_DIR": folder, "CACHE_LOCATOR_CLASSES": _BY_NAME} if folder else {})):
-        compiled: F = njit(error_model="numpy", fastmath={"contract"}, cache=folder is not None, **options)(function)
+        compiled: F = njit(error_model="numpy", pipeline_class=Compiler, cache=folder is not None, **options)(function)
     return compiled
 
 
@@ -108,6 +113,11 @@ def _configured(**values: str) -> Iterator[None]:
 def part(function: F) -> F:
     """A scalar piece of physics, inlined where it is used."""
     return _compile(function, forceinline=True)
+
+
+def fused(function: F) -> F:
+    """As `part`, for polynomials in Horner's form: each sum has one product, and the two may be rounded as one."""
+    return _compile(function, fastmath={"contract"}, forceinline=True)
 
 
 def kernel(function: F) -> F:

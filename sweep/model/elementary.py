@@ -8,20 +8,21 @@ from __future__ import annotations
 
 import math
 
-from sweep.model.compiled import part
+import numpy as np
 
-_ROUND = 6755399441055744.0  # 1.5 * 2^52: adding it rounds a double to the nearest whole number, half to even
+from sweep.model.compiled import fused, part
+
 _PI_HIGH = 3.141592653589793  # pi to double precision
 _PI_LOW = 1.2246467991473532e-16  # and what that leaves of it
 
 
 @part
 def nearest(x: float) -> float:
-    """Nearest whole number, half to even; |x| < 2^51."""
-    return (x + _ROUND) - _ROUND
+    """Nearest whole number, half to even."""
+    return np.rint(x)
 
 
-@part
+@fused
 def sine_cosine(x: float) -> tuple[float, float]:
     """Sine and cosine of an angle in radians; error under 1e-10 for |x| < 1e5."""
     n = nearest(x * 0.3183098861837907)
@@ -36,7 +37,7 @@ def sine_cosine(x: float) -> tuple[float, float]:
     return sign * s, sign * c
 
 
-@part
+@fused
 def exp_negative(x: float) -> float:
     """Exponential of x <= 0; relative error under 1e-8 down to -24, where it is held."""
     t = (x if x > -24.0 else -24.0) * 0.03125
@@ -53,7 +54,12 @@ def exp_negative(x: float) -> float:
 @part
 def arctangent(x: float) -> float:
     """Arc tangent in radians for |x| <= 2; error under 1e-8."""
-    half = x / (1.0 + math.sqrt(1.0 + x * x))
+    return angle_of_half(x / (1.0 + math.sqrt(1.0 + x * x)))
+
+
+@fused
+def angle_of_half(half: float) -> float:
+    """The angle in radians of which half has this tangent, for |half| <= 0.62; error under 1e-8."""
     y = half * half
     p = 0.10590837023826512 + y * (-0.06937324140971665 + y * 0.026811800506594048)
     p = -0.3333323084128392 + y * (0.19995601230687268 + y * (-0.1421734973377345 + y * p))
@@ -73,7 +79,7 @@ def direction(y: float, x: float) -> float:
     return -angle if y < 0.0 else angle
 
 
-@part
+@fused
 def logarithm(x: float) -> float:
     """Logarithm to base 10 of 0.05 <= x <= 50; error under 1e-8."""
     root = math.sqrt(math.sqrt(math.sqrt(x)))

@@ -13,12 +13,12 @@ from sweep.model.block import Block
 from sweep.model.compiled import LANES, kernel
 from sweep.model.history import RECORDED, HistoryRow
 from sweep.model.kernels.rigid_body import evaluate
-from sweep.model.kernels.sea import elevation, put_sea
-from sweep.model.layout import row
+from sweep.model.kernels.sea import put_sea
+from sweep.model.layout import alike, give_back, in_single_precision, row
 from sweep.model.onboard.control import Tick, control
 from sweep.model.onboard.faults import COLUMNS, apply_faults
 from sweep.model.onboard.noise import LaneNoise, side_by_side
-from sweep.model.onboard.sensors import READINGS, aim, any_beam, any_range_due, look_around, take_ranges
+from sweep.model.onboard.sensors import READINGS, aim, any_beam, any_range_due, look, look_single, take_ranges
 from sweep.model.onboard.servo import RING
 from sweep.model.pack.control import servo_terms
 from sweep.model.pack.fleet import Fleet
@@ -26,9 +26,10 @@ from sweep.model.pack.trim import FOREVER, load, place_level
 from sweep.model.physics.spectra import GRAVITY
 from sweep.model.quantities import NO_TRIM, RESPONSE_NAMES
 from sweep.model.responses import Counted, responses
-from sweep.model.stepping.integrate import Span, blend_pair, predict, sample_sea, sample_sea_single, step_craft
+from sweep.model.stepping.integrate import Span, predict, step_craft
 from sweep.model.stepping.measure import measure
-from sweep.model.stepping.observe import Tally, observe, start_histograms, start_sums
+from sweep.model.stepping.observe import Moment, Tally, observe, start_histograms, start_sums
+from sweep.model.stepping.sampling import blend_pair, sample_sea, sample_sea_single
 
 SEA_EVERY = 2  # steps that one sampling of the sea serves: it is most of the cost, and changes more slowly than the craft
 
@@ -67,7 +68,7 @@ def record_lane(workspace: np.ndarray, counts: at.PartCounts, record: np.ndarray
     along_x = workspace[row(at.RATE.x) + lane]
     along_y = workspace[row(at.RATE.y) + lane]
     history = HistoryRow(
-        time=time,
+        time=alike(workspace, time),
         x=workspace[row(at.MID.x) + lane],
         y=workspace[row(at.MID.y) + lane],
         keel_height=altitude,
@@ -91,6 +92,7 @@ def record_lane(workspace: np.ndarray, counts: at.PartCounts, record: np.ndarray
     )
     for column in range(len(history)):
         record[column] = history[column]
+    record[0] = time  # in double precision
     for foil in range(counts.foils):
         record[len(history) + foil] = workspace[row(foil * at.FOIL.width + at.FOIL.servo_mid) + lane]
 
@@ -137,14 +139,14 @@ NO_HISTORY = History(np.empty((0, 1, LANES)), 1)
 
 @kernel
 def fly_lanes(lanes: Lanes, counts: at.PartCounts, run: Run, history: History, precise: bool | None = None) -> None:
-    """Fly every lane from where it stands.
+    """Fly every lane from where it stands, in the precision of its workspace.
 
     precise: anything, for the sea in double precision throughout; left out, that is not even compiled.
     """
     workspace, sums, histograms, commands, readings = lanes
     period, settle, waves, noise, faults = run.period, run.settle, run.waves, run.noise, run.faults
-    steps_per_tick = run.steps_per_tick
-    tally = Tally(sums, histograms)
+    steps_per_tick, density = run.steps_per_tick, alike(workspace, run.density)
+    tally = Tally(sums.T.reshape(sums.size), histograms)
     step = period / steps_per_tick
     beams = any_beam(workspace)
     apply_faults(workspace, faults, counts.foils, 0.0)
@@ -153,13 +155,14 @@ def fly_lanes(lanes: Lanes, counts: at.PartCounts, run: Run, history: History, p
         time = n * step
         if faults.shape[0] > 0:
             apply_faults(workspace, faults, counts.foils, time)
-        predict(workspace, 0.5 * SEA_EVERY * step)
+        predict(workspace, alike(workspace, 0.5 * SEA_EVERY * step))
         if any_range_due(workspace, time):
             aim(workspace, counts.rangefinders)
-            share = ramp(time, settle)
-            elevation(workspace, waves, time, share, at.RANGE_SEA)
-            if beams:
-                look_around(workspace, waves, time, share)
+            share = alike(workspace, ramp(time, settle))
+            if precise is None:
+                look_single(workspace, waves, time, share, beams)
+            else:
+                look(workspace, waves, time, share, beams)
             take_ranges(workspace, readings, noise, time, counts.rangefinders)
         if n == released:
             release(workspace)
@@ -167,20 +170,20 @@ def fly_lanes(lanes: Lanes, counts: at.PartCounts, run: Run, history: History, p
             control(workspace, commands, readings, noise, counts, Tick(n // steps_per_tick, period))
         if n % SEA_EVERY == 0:
             middle = time + 0.5 * SEA_EVERY * step
-            share = ramp(middle, settle)
+            share = alike(workspace, ramp(middle, settle))
             if precise is None:
                 sample_sea_single(workspace, waves, middle, share, counts)
             else:
                 sample_sea(workspace, waves, middle, share, counts)
         blend_pair(workspace, counts, n % SEA_EVERY == 0)
-        span = Span(n / steps_per_tick, 1.0 / steps_per_tick, step)
-        step_craft(workspace, commands, counts, span, run.density)
+        span = Span(n / steps_per_tick, 1.0 / steps_per_tick, alike(workspace, step))
+        step_craft(workspace, commands, counts, span, density)
         if n % history.every == 0 and n // history.every < history.rows.shape[0]:
             measure(workspace, counts)
             for lane in range(LANES):
                 if workspace[row(at.ALIVE) + lane] > 0.0:
                     record_lane(workspace, counts, history.rows[n // history.every, :, lane], lane, time + 0.5 * step)
-        if observe(workspace, tally, counts, step, time, settle) == 0:
+        if observe(workspace, tally, counts, Moment(time, step, time >= settle)) == 0:
             break
 
 
@@ -285,13 +288,17 @@ def blocks_of(block: Block | Sequence[Block], designs: int) -> list[Block]:
 def run_lanes(
     fleet: Fleet, block: Block | Sequence[Block], lanes: Lanes, history: History = NO_HISTORY, precise: bool = False
 ) -> None:
-    """Fly lanes to the end of their blocks; spare lanes meet what the last design does."""
+    """Fly lanes to the end of their blocks; spare lanes meet what the last design does.
+
+    precise: in double precision throughout, for comparison.
+    """
     structure, blocks = fleet.structure, blocks_of(block, fleet.size)
     first, of_lane = blocks[0], [*range(fleet.size), *[fleet.size - 1] * (LANES - fleet.size)]
     kinds = {id(each): each for each in blocks}
     which = np.array([list(kinds).index(id(blocks[design])) for design in of_lane])
+    flown = lanes if precise else _in_single_precision(lanes, sum(structure.strips))
     for number, each in enumerate(kinds.values()):
-        put_sea(lanes.workspace, which == number, each.components, each.omegas, each.phases)
+        put_sea(flown.workspace, which == number, each.components, each.omegas, each.phases)
     run = Run(
         steps=round(first.length / structure.step),
         steps_per_tick=structure.steps_per_tick,
@@ -302,7 +309,15 @@ def run_lanes(
         faults=first.faults,
         settle=first.settle,
     )
-    fly_lanes(lanes, structure.counts, run, history, *([True] if precise else []))
+    fly_lanes(flown, structure.counts, run, history, *([True] if precise else []))
+    if not precise:
+        give_back(lanes.workspace, flown.workspace, sum(structure.strips))
+
+
+def _in_single_precision(lanes: Lanes, strips: int) -> Lanes:
+    """The same, sums and histograms shared."""
+    commands, readings = lanes.commands.astype(np.float32), lanes.readings.astype(np.float32)
+    return lanes._replace(workspace=in_single_precision(lanes.workspace, strips), commands=commands, readings=readings)
 
 
 def _start(fleet: Fleet, blocks: Sequence[Block]) -> Lanes:
@@ -313,7 +328,7 @@ def _start(fleet: Fleet, blocks: Sequence[Block]) -> Lanes:
 def fly(fleet: Fleet, block: Block | Sequence[Block], precise: bool = False) -> Flown:
     """Fly every design of a fleet through a block; a design without a trim is a row of not-a-number with its status.
 
-    block: one for all, or one for each, see `blocks_of`; precise: the sea in double precision, for comparison.
+    block: one for all, or one for each, see `blocks_of`; precise: in double precision throughout, for comparison.
     """
     status = np.full(fleet.size, NO_TRIM, dtype=np.int8)
     table = np.full((fleet.size, len(RESPONSE_NAMES)), np.nan)

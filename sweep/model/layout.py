@@ -1,13 +1,16 @@
 """Where everything lies in the flat workspace of a batch of flights.
 
-The workspace is one float64 array; slot s of lane l is `workspace[row(s) + l]`. Slots are dealt out here in order, and are
-compile-time constants, so that a loop over lanes is a loop over neighbouring numbers. Rows of foils, strips, struts, stations
-and waves repeat: slot s of foil 0 is slot `s + n * FOIL.width` of foil n. Units are SI; axes as in MODEL.md.
+The workspace is one array, of float64 or, in flights, of float32; slot s of lane l is `workspace[row(s) + l]`. Slots are dealt
+out here in order, and are compile-time constants, so that a loop over lanes is a loop over neighbouring numbers. Rows of foils,
+strips, struts, stations and waves repeat: slot s of foil 0 is slot `s + n * FOIL.width` of foil n. Units are SI; axes as in
+MODEL.md.
 """
 
 from __future__ import annotations
 
 from typing import NamedTuple
+
+import numpy as np
 
 from sweep.model import records, rows
 from sweep.model.compiled import LANES, part
@@ -65,6 +68,7 @@ _slots = Deal()
 
 # Motion
 STATE = _slots.record(records.Motion)
+ROUNDED = _slots.record(records.Motion)  # what rounding has added to the STATE
 MID = _slots.record(records.Motion)
 RATE = _slots.record(records.Motion)
 FORCE = _slots.record(records.Load)
@@ -243,8 +247,6 @@ STATION = _slots.record(rows.Station, MAX_STATIONS)
 STRIP = _slots.record(rows.Strip, MAX_STRIPS)
 PARAMETERS = _slots.next  # a design is described by the slots before this one
 
-# The sea of every lane
-WAVE = _slots.record(rows.Wave, MAX_COMPONENTS)
 WAVE_GROUND = _slots.many(MAX_COMPONENTS // LANES + 1)  # one number a component: 1 if it feels the ground in any lane
 
 PREVIEW_RING = _slots.many(PREVIEW_TICKS)  # rates of the height estimate that the preview remembers, by control tick
@@ -253,6 +255,10 @@ WAKES = _slots.many(MAX_FOILS * MAX_FOILS)  # whether foil i feels the wake of f
 COMMANDED = _slots.one()  # what the servo at work is told
 SERVO_AT_WORK = _slots.record(records.ServoAtWork)
 # What the inertial unit reads at a control tick, and the attitude that the control code makes of it
+HEIGHT_RATE = _slots.one()  # of the height estimate, m/s
+AHEAD = _slots.one()  # angle for the water to come, see `control.foresee`
+ANGLE_SHARE = _slots.one()  # of commanded angles, see `control.pressure_share`
+WISH = _slots.record(records.Wish)  # commands to all foils together
 GYRO_READING = _slots.record(records.Vector)
 FORCE_READING = _slots.record(records.Vector)
 ROLL_TURN = _slots.record(records.Turn)  # of the estimates
@@ -269,16 +275,25 @@ SERVO_STOPPED = _slots.one()
 BEYOND_DATA = _slots.one()  # 1 where a foil is beyond its section's data
 CAVITATION_MARGIN = _slots.one()
 VERTICAL_ACCELERATION = _slots.one()  # of the centre of gravity, down
+LOAD_NOW = _slots.one()  # hull lift over weight
+BIN = _slots.record(records.Bins)  # of the histograms
 BIAS_DRAWN = _slots.record(records.Vector)  # of the accelerometer, before it is multiplied by the craft's
 COMMAND_TICK = _slots.one()  # the newer of the two commands that a servo feels in half a step, and its share
 COMMAND_NEWER = _slots.one()
+COMMAND_AFTER = _slots.one()  # the newer one, and the one before
+COMMAND_BEFORE = _slots.one()
+SHAFT_TURNS = _slots.one()  # speed of the propeller at work, 1/s
 # Of the wake that a strip feels
 WAKE_SHARE = _slots.one()  # rolled up
 WAKE_APART = _slots.one()  # vertical distances from the wake and from its image, in half spans of the foil ahead
 WAKE_IMAGE = _slots.one()
 WAKE_INFLUENCE = _slots.one()
 
-# The sea in single precision: two of its rows lie in one slot
+# The sea of every lane, in double precision in any workspace: rows of `workspace.view(np.float64)`
+WAVE = _slots.record(rows.Wave, MAX_COMPONENTS)
+WAVE_FROM = _slots.record(records.Plane)  # the craft's place, from which phases are taken
+
+# The sea in single precision in any workspace: rows of `workspace.view(np.float32)`, two of which lie in one slot
 _singles = Deal(2 * _slots.next)
 SINGLE_POINT = _singles.record(records.Vector)  # from the reference place along X and Y; below the surface
 SINGLE_SEA = _singles.record(records.Sea)
@@ -295,6 +310,32 @@ def row(slot: int) -> int:
     wrap-around at every access and cannot vectorise the loop over lanes.
     """
     return min(max(slot, 0), SLOTS) * LANES
+
+
+@part
+def alike(workspace: np.ndarray, number: float) -> float:
+    """A number in the precision of a workspace: one in double precision would make such of all that it touches."""
+    return workspace.dtype.type(number)
+
+
+def in_single_precision(workspace: np.ndarray, strips: int) -> np.ndarray:
+    """A workspace in single precision with what one in double precision holds for so many strips, but for the sea."""
+    single = np.zeros(2 * len(workspace), dtype=np.float32)
+    give_back(single, workspace, strips)
+    return single
+
+
+def give_back(workspace: np.ndarray, source: np.ndarray, strips: int) -> None:
+    """Copy all but the sea from a workspace of the other precision."""
+    for first, after in ((0, STRIP.first + strips * STRIP.width), (PARAMETERS, WAVE.first)):
+        workspace[first * LANES : after * LANES] = source[first * LANES : after * LANES]
+
+
+@part
+def keep(workspace: np.ndarray, slot: int, lane: int, value: float) -> None:
+    """Put a number into a slot of a lane that flies; those that no longer do are left alone."""
+    place = row(slot) + lane
+    workspace[place] = value if workspace[row(ALIVE) + lane] > 0.0 else workspace[place]
 
 
 @part

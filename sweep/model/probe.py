@@ -27,7 +27,8 @@ from sweep.model.pack.fleet import build_fleets
 from sweep.model.pack.trim import FOREVER, load
 from sweep.model.physics.water import Water
 from sweep.model.physics.waves import Sea
-from sweep.model.stepping.integrate import finish, half_way, predict, sample_sea, to_start
+from sweep.model.stepping.integrate import finish, half_way, predict, to_start
+from sweep.model.stepping.sampling import sample_sea
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft

@@ -208,6 +208,23 @@ class Trim(Record):
     throttle: int
 
 
+class Bins(Record):
+    """The bin of each histogram, in the order of `quantities.HISTOGRAM`."""
+
+    error: int
+    level: int
+    clearance: int
+    submergence: int
+
+
+class Wish(Record):
+    """Commands to all foils together, rad: lift of the craft, bow up, starboard down."""
+
+    height: int
+    pitch: int
+    roll: int
+
+
 class SpeedGains(Record):
     """Gains of the speed loop."""
 

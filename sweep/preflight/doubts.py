@@ -82,18 +82,18 @@ def loads(fleet: Fleet) -> Loads:
         measure(lanes.workspace, fleet.structure.counts)
         cavitation[some] = slots[at.CAVITATION_MARGIN, : len(some)]
         for foil in range(foils if np.isfinite(fleet.parameters[some, at.SERVO.torque]).any() else 0):
-            hinge[some, foil] = _moment(lanes.workspace, at.row(foil * at.FOIL.width), fleet.density)[: len(some)]
+            hinge[some, foil] = _moment(lanes.workspace, foil * at.FOIL.width, fleet.density)[: len(some)]
     return Loads(hinge, cavitation)
 
 
-def _moment(workspace: NDArray[np.float64], foil: int, density: float) -> NDArray[np.float64]:
-    """(lanes,): the least torque that holds a foil, N m, by halving."""
+def _moment(workspace: NDArray[np.float64], slot: int, density: float) -> NDArray[np.float64]:
+    """(lanes,): the least torque that holds a foil, N m, by halving. slot: where its row begins."""
     slots = workspace.reshape(-1, LANES)
     low, high = np.full(LANES, 1e-9), np.full(LANES, STRONGEST)
     for _ in range(BISECTIONS):
         middle = np.sqrt(low * high)
         slots[at.SERVO.torque] = middle
-        hold(workspace, foil, density)
+        hold(workspace, slot, density)
         stalls = slots[at.SERVO_AT_WORK.held] > 0.0
         low, high = np.where(stalls, middle, low), np.where(stalls, high, middle)
     return high

@@ -113,9 +113,9 @@ def replicates(fleet: Fleet, blocks: Iterable[Block]) -> dict[str, Floats]:
     return table | {"status": np.array([flown.status for flown in flights])}
 
 
-def history(fleet: Fleet, block: Block, rate: float = 100.0) -> dict[str, Floats]:
+def history(fleet: Fleet, block: Block, rate: float = 100.0, precise: bool = False) -> dict[str, Floats]:
     """Time history of every design, columns by name, (designs, rows); "foils" is (designs, rows, foils)."""
-    record = fly_record(fleet, block, rate)
+    record = fly_record(fleet, block, rate, precise)
     columns = {name: record[:, :, i] for i, name in enumerate(RECORDED)}
     return columns | {"foils": record[:, :, len(RECORDED) :]}
 

@@ -14,7 +14,7 @@ from sweep.model.flight import ramp
 from sweep.model.kernels import sea as compiled
 from sweep.model.kernels.frame import turn
 from sweep.model.physics import waves
-from sweep.model.stepping.integrate import near_water, sample_sea
+from sweep.model.stepping.sampling import near_water, sample_sea
 from tests.model.crafts import Bench, block_of, courier, jonswap, rotation
 
 OUT = at.STRIP.sea.eta

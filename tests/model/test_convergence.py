@@ -80,7 +80,7 @@ def test_the_differences_shrink_with_the_square_of_the_step() -> None:
     """The scheme is of second order, closed loop too: the last halving leaves about a quarter, in every motion and command."""
     block = silent(block_of(jonswap(HEADINGS["quartering"]), 8.0, settle=2.0))
     steps = (0.005, 0.0025, 0.00125)
-    runs = [history(fleet_of(quiet(courier()), step=step), block, rate=1000.0) for step in steps]
+    runs = [history(fleet_of(quiet(courier()), step=step), block, rate=1000.0, precise=True) for step in steps]
     for name in ("heading", "rudder", "roll", "pitch", "keel_height"):
         spread = np.array([run[name][0][run["time"][0] > 2.0].std() for run in runs])
         first, second = np.diff(spread)

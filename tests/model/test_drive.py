@@ -149,7 +149,7 @@ def test_two_simple_propellers_fly_straight_as_one() -> None:
     description = usual.model_dump()
     description["propulsor"] |= {"count": 2, "spacing": 0.2}
     twin = Craft.model_validate(description, context={"si": True})
-    first, second = (history(fleet_of(craft), silent(calm(4.0))) for craft in (usual, twin))
+    first, second = (history(fleet_of(craft), silent(calm(4.0)), precise=True) for craft in (usual, twin))
     for column in ("x", "keel_height", "pitch", "speed", "throttle", "foils"):
         assert second[column] == pytest.approx(first[column], abs=1e-9), column
     assert np.all(second["power"] < first["power"] - 0.5)
@@ -177,7 +177,7 @@ def test_the_side_throttle_turns_either_way_alike(curves: bool) -> None:
 def turned(craft: Craft, by: float, length: float = 10.0) -> dict[str, np.ndarray]:
     """A calm flight with a change of course at 2 s, to starboard if positive."""
     rows = np.array([[kinds.TURN, -1.0, 2.0, 1e9, by, 0.0, 0.0]])
-    return history(fleet_of(quiet(craft)), silent(calm(length))._replace(faults=rows))
+    return history(fleet_of(quiet(craft)), silent(calm(length))._replace(faults=rows), precise=True)
 
 
 def test_propellers_steer_a_craft_without_a_rudder() -> None:

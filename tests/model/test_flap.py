@@ -113,7 +113,7 @@ def hinge_moment(values: dict[str, Any], angle: float, lift: float) -> float:
         bench.put(slot, [angle, 0.0])
         bench.put(foil + at.FOIL.lift_mean, lift)
         reach_back(bench.flat, 0.0, 0.5, 0.01)
-        hold(bench.flat, foil * LANES, WATER.density)
+        hold(bench.flat, foil, WATER.density)
         move_half(bench.flat, slot, at.SERVO.first, np.full((RING, LANES), angle + 0.1), 0.005)
         return bool(bench.get(slot) != angle)
 

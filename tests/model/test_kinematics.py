@@ -32,7 +32,7 @@ def test_rates_of_place_and_angles(bench: Bench, angles: Any, velocity: Any, rat
     bench.put(at.STATE.u, velocity)
     bench.put(at.STATE.p, rates)
     turn(bench.flat, at.STATE.phi, at.ROTATION.first)
-    kinematics(bench.flat, at.STATE.first, at.ROTATION.first)
+    kinematics(bench.flat, at.STATE.first)
     phi, theta, _ = angles
     to_euler = np.array(
         [

@@ -15,7 +15,7 @@ from sweep.model.compiled import LANES
 from sweep.model.kernels.frame import turn
 from sweep.model.quantities import RESPONSE_NAMES, SUM
 from sweep.model.responses import Counted, responses
-from sweep.model.stepping.observe import Tally, observe
+from sweep.model.stepping.observe import Moment, Tally, observe
 from tests.model.crafts import GRAVITY, RIDE, Bench, changed, courier, rotation
 
 STEP = 0.01
@@ -60,8 +60,9 @@ class Watch:
         first = len(self.times)
         for n in range(first, first + round(length / STEP)):
             self._set({name: story(n * STEP) for name, story in self.stories.items()})
-            tally = Tally(self.bench.lanes.sums, self.bench.lanes.histograms)
-            self.flying = observe(self.bench.flat, tally, self.bench.counts, STEP, n * STEP, self.settle)
+            sums = self.bench.lanes.sums
+            tally = Tally(sums.T.reshape(sums.size), self.bench.lanes.histograms)
+            self.flying = observe(self.bench.flat, tally, self.bench.counts, Moment(n * STEP, STEP, n * STEP >= self.settle))
             self.times.append(n * STEP)
         return self
 

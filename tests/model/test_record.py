@@ -25,7 +25,7 @@ SEA = jonswap(HEADINGS["quartering"], height=0.05, period=1.1)
 
 
 def test_ride_height_is_the_keel_s_over_the_surface(flown: dict[str, np.ndarray]) -> None:
-    assert flown["ride_height"] == pytest.approx(flown["keel_height"] - flown["surface"], abs=1e-12)
+    assert flown["ride_height"] == pytest.approx(flown["keel_height"] - flown["surface"], abs=1e-7)  # in single precision
     assert np.std(flown["surface"]) > 0.01
 
 

@@ -24,7 +24,7 @@ def drive(values: dict[str, Any], command: Callable[[int], float], ticks: int, s
     """Angle (rad) at the start and after every half step under a command (rad) given at every control tick of 10 ms."""
     bench = Bench(changed(courier(), WIDE | values), step=0.01 / steps_per_tick)
     commands = np.zeros((RING, LANES))
-    slot, foil = bench.foil(0) + at.FOIL.servo.angle, bench.foil(0) * LANES
+    slot, foil = bench.foil(0) + at.FOIL.servo.angle, bench.foil(0)
     bench.put(slot, [0.0, 0.0])
     share = 1.0 / (2 * steps_per_tick)
     angles = [0.0]
@@ -130,7 +130,7 @@ def hinge(pivot: float, torque: float | None, lift: float = 0.5, speed: float = 
     angles = []
     for half in range(40):
         reach_back(bench.flat, 0.5 * half, 0.5, 0.01)
-        hold(bench.flat, foil * LANES, WATER.density)
+        hold(bench.flat, foil, WATER.density)
         move_half(bench.flat, slot, at.SERVO.first, commands, 0.005)
         angles.append(bench.get(slot))
     return np.array(angles)
@@ -155,7 +155,7 @@ def test_a_stuck_servo_stays() -> None:
     bench.put(slot, [0.02, 0.5])
     bench.put(foil + at.FOIL.stuck, 1.0)
     reach_back(bench.flat, 0.0, 0.5, 0.01)
-    hold(bench.flat, foil * LANES, WATER.density)
+    hold(bench.flat, foil, WATER.density)
     move_half(bench.flat, slot, at.SERVO.first, np.full((RING, LANES), 0.1), 0.005)
     assert bench.get(slot, 2).tolist() == [0.02, 0.0]
 
@@ -169,7 +169,7 @@ def test_backlash_is_taken_up_before_the_foil_moves() -> None:
         bench.put(foil + at.FOIL.servo.angle, radians(angle))
         if angle == 0.0 and not found:
             bench.put(foil + at.FOIL.link, 0.0)
-        slack(bench.flat, foil * LANES)
+        slack(bench.flat, foil)
         found.append(np.degrees(bench.get(foil + at.FOIL.link)))
     assert found == pytest.approx([0.0, 0.0, 2.0, 2.0, 2.0, 1.0, -2.0, -2.0], abs=1e-12)
 

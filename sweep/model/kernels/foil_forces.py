@@ -8,11 +8,11 @@ from typing import TypeAlias
 import numpy as np
 
 from sweep.model import layout as at
-from sweep.model.compiled import LANES, kernel, part
-from sweep.model.elementary import arctangent, clip, exp_negative, smoothstep
+from sweep.model.compiled import LANES, fused, kernel, part
+from sweep.model.elementary import angle_of_half, clip, exp_negative, smoothstep
 from sweep.model.kernels.frame import LEAST_SPEED, add_force, add_moment, copy_rows, point_depth, relative_velocity, vector
 from sweep.model.kernels.wakes import foil_depths, send_wakes, strip_downwash
-from sweep.model.layout import row
+from sweep.model.layout import alike, row
 from sweep.model.physics.flap import flap_now, largest_lift
 from sweep.model.physics.foil import (
     DragPolar,
@@ -25,6 +25,7 @@ from sweep.model.physics.foil import (
 )
 from sweep.model.physics.section import NODES
 
+STEEPEST = (math.sqrt(5.0) - 1.0) / 2.0  # tangent of half the angle whose tangent is 2
 NODE_0, NODE_1, NODE_2, NODE_3, NODE_4 = NODES
 
 
@@ -42,7 +43,7 @@ def past_nodes(log: float) -> Nodes:
     )
 
 
-@part
+@fused
 def at_node(workspace: np.ndarray, lane: int, lowest: int, past: Nodes) -> float:
     """One of the section's values between the nodes of the Reynolds number. lowest: its slot at the lowest node."""
     further = at.SECTION_AT_WORK.nodes.width
@@ -91,13 +92,13 @@ def flow_at_strip(workspace: np.ndarray, lane: int) -> tuple[float, float]:
 
 
 @part
-def effective_angle(workspace: np.ndarray, lane: int, ratio: float, speed: float, lag_time: float) -> float:
+def effective_angle(workspace: np.ndarray, lane: int, half: float, speed: float, lag_time: float) -> float:
     """Angle from zero lift (rad) that the lift follows; the strip's lag moves on by lag_time (s; M4.2, M4.6).
 
-    ratio: normal over forward velocity.
+    half: tangent of half the flow's angle; speed in m/s.
     """
     angle = (
-        arctangent(clip(ratio, -2.0, 2.0))
+        angle_of_half(clip(half, -STEEPEST, STEEPEST))
         + workspace[row(at.FOIL_AT_WORK.fixed_angle) + lane]
         - workspace[row(at.FOIL_AT_WORK.zero_lift) + lane]
         + workspace[row(at.FOIL_AT_WORK.turned) + lane]
@@ -166,7 +167,7 @@ def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: f
         u = max(ahead, LEAST_SPEED)
         speed_squared = u * u + w * w
         speed = math.sqrt(speed_squared)
-        effective = effective_angle(workspace, lane, w / u, speed, lag_time)
+        effective = effective_angle(workspace, lane, w / (u + speed), speed, lag_time)
         depth = point_depth(workspace, lane, place) + workspace[row(at.STRIP_AT_WORK.sea.eta) + lane]
         lift, drag = lift_and_drag(workspace, lane, depth, effective, speed_squared)
         wet = smoothstep(4.0 * depth / workspace[row(at.FOIL_AT_WORK.chord) + lane] + 0.5)  # judgement: over a quarter chord
@@ -175,8 +176,9 @@ def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: f
         weed = share * workspace[row(at.FOIL_AT_WORK.weed_area) + lane]
         way = clip(ahead * (1.0 / LEAST_SPEED), -1.0, 1.0)  # drag is none at rest, and turns round astern
         downwash = workspace[row(at.STRIP_AT_WORK.downwash) + lane]  # it leans the lift aft
-        along = pressure * (area * (lift * (w - downwash * u) - way * drag * u) / speed - way * weed)
-        across = -pressure * area * (lift * u + drag * w) / speed
+        pushed = area / speed
+        along = pressure * (pushed * (lift * (w - downwash * u) - way * drag * u) - way * weed)
+        across = -pressure * pushed * (lift * u + drag * w)
         normal_y = workspace[row(at.STRIP_AT_WORK.normal.y) + lane]
         normal_z = workspace[row(at.STRIP_AT_WORK.normal.z) + lane]
         add_force(workspace, lane, place, (along, across * normal_y, across * normal_z))
@@ -200,7 +202,7 @@ def foil_forces(workspace: np.ndarray, counts: at.PartCounts, density: float, la
             workspace[row(at.FOIL_AT_WORK.lift_mean) + lane] = 0.0
             workspace[row(at.FOIL_AT_WORK.tip_depth) + lane] = 1e9
             workspace[row(at.FOIL_AT_WORK.loaded) + lane] = 0.0
-        share = 1.0 / (counts.strip_starts[foil + 1] - counts.strip_starts[foil])
+        share = alike(workspace, 1.0 / (counts.strip_starts[foil + 1] - counts.strip_starts[foil]))
         for strip in range(counts.strip_starts[foil], counts.strip_starts[foil + 1]):
             strip_place = strip * at.STRIP.width
             copy_rows(workspace, at.STRIP_AT_WORK.first, strip_place + at.STRIP.first, at.STRIP_INPUTS)

@@ -20,6 +20,12 @@ LEAST_SPEED = 0.1  # m/s: floor of the forward speed in angles of attack
 Triple: TypeAlias = tuple[float, float, float]
 
 
+@part
+def vector(workspace: np.ndarray, first: int) -> Triple:
+    """Three neighbouring slots of one lane. first: index of the first of them."""
+    return workspace[first + row(at.VECTOR.x)], workspace[first + row(at.VECTOR.y)], workspace[first + row(at.VECTOR.z)]
+
+
 @kernel
 def turn(workspace: np.ndarray, angles: int, rotation: int) -> None:
     """Rotation matrix (body to earth, row by row) of the angles phi, theta, psi in three slots; rad (M1.1)."""
@@ -40,11 +46,11 @@ def turn(workspace: np.ndarray, angles: int, rotation: int) -> None:
         workspace[r + row(at.MATRIX.zz) + lane] = cos_theta * cos_phi
 
 
-@kernel
-def kinematics(workspace: np.ndarray, state: int, rotation: int) -> None:
-    """RATE of position (earth, m/s) and Euler angles (rad/s) of a state (M1.1)."""
+@part
+def kinematics(workspace: np.ndarray, state: int) -> None:
+    """RATE of position (earth, m/s) and Euler angles (rad/s) of a state of which ROTATION is the rotation (M1.1)."""
     m = row(state)
-    r = row(rotation)
+    r = row(at.ROTATION.first)
     for lane in range(LANES):
         u = workspace[m + row(at.MOTION.u) + lane]
         v = workspace[m + row(at.MOTION.v) + lane]
@@ -62,24 +68,14 @@ def kinematics(workspace: np.ndarray, state: int, rotation: int) -> None:
             + workspace[r + row(at.MATRIX.yy) + lane] * v
             + workspace[r + row(at.MATRIX.yz) + lane] * w
         )
-        workspace[row(at.RATE.z) + lane] = (
-            workspace[r + row(at.MATRIX.zx) + lane] * u
-            + workspace[r + row(at.MATRIX.zy) + lane] * v
-            + workspace[r + row(at.MATRIX.zz) + lane] * w
-        )
-        sin_phi, cos_phi = sine_cosine(workspace[m + row(at.MOTION.phi) + lane])
-        sin_theta = -workspace[r + row(at.MATRIX.zx) + lane]
-        cos_theta = math.sqrt(max(1.0 - sin_theta * sin_theta, 1e-6))
-        turning = (q * sin_phi + yaw * cos_phi) / cos_theta
+        zx, zy, zz = vector(workspace, r + row(at.MATRIX.zx) + lane)
+        workspace[row(at.RATE.z) + lane] = zx * u + zy * v + zz * w
+        sin_theta, across, down = -zx, zy, zz  # the last two: sine and cosine of phi, times the cosine of theta
+        steep = 1.0 / math.sqrt(max(1.0 - sin_theta * sin_theta, 1e-6))
+        turning = (q * across + yaw * down) * steep * steep
         workspace[row(at.RATE.phi) + lane] = p + turning * sin_theta
-        workspace[row(at.RATE.theta) + lane] = q * cos_phi - yaw * sin_phi
+        workspace[row(at.RATE.theta) + lane] = (q * down - yaw * across) * steep
         workspace[row(at.RATE.psi) + lane] = turning
-
-
-@part
-def vector(workspace: np.ndarray, first: int) -> Triple:
-    """Three neighbouring slots of one lane. first: index of the first of them."""
-    return workspace[first + row(at.VECTOR.x)], workspace[first + row(at.VECTOR.y)], workspace[first + row(at.VECTOR.z)]
 
 
 @part

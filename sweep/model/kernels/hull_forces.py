@@ -26,16 +26,15 @@ from sweep.model.physics.strut import LEAST_FRICTION_LOG, friction_of_log
 @kernel
 def hull_wet(workspace: np.ndarray, stations: int) -> bool:
     """Keel depth of every station at the MID state; whether any lane is wet anywhere."""
-    wettest = 0.0
+    wet = 0
     for station in range(stations):
         s = row(station * at.STATION.width)
         for lane in range(LANES):
             keel = vector(workspace, s + row(at.STATION.x) + lane)
             depth = point_depth(workspace, lane, keel) + workspace[s + row(at.STATION.sea.eta) + lane]
             workspace[s + row(at.STATION.depth) + lane] = depth
-        for lane in range(LANES):
-            wettest = max(wettest, workspace[s + row(at.STATION.depth) + lane])
-    return wettest > 0.0
+            wet += depth > 0.0
+    return wet > 0
 
 
 @kernel

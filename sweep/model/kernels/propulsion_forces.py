@@ -8,8 +8,8 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import clip
 from sweep.model.kernels.frame import Triple, add_force, point_depth, vector
-from sweep.model.layout import row
-from sweep.model.physics.propulsion import Curve, Screw, cubic, ideal_power, limited_speed, shaft_power
+from sweep.model.layout import alike, row
+from sweep.model.physics.propulsion import LEAST_TURNS, NEWTON_STEPS, Curve, Screw, cubic, ideal_power, shaft_power, slowed
 
 PROPELLER_KINDS = ("simple", "curves")
 CURVES = 1  # the place of its kind
@@ -57,12 +57,11 @@ def drive(workspace: np.ndarray, kind: int, density: float) -> None:
     """
     for lane in range(LANES):
         workspace[row(at.POWER) + lane] = workspace[row(at.ELECTRONICS) + lane]
-    for half in range(2):
-        side = 2.0 * half - 1.0
+    for side in (-1.0, 1.0):
         if kind == CURVES:
-            turn_propeller(workspace, side, density)
+            turn_propeller(workspace, alike(workspace, side), density)
         else:
-            pull(workspace, side)
+            pull(workspace, alike(workspace, side))
 
 
 @kernel
@@ -91,23 +90,39 @@ def curve(workspace: np.ndarray, first: int) -> Curve:
     )
 
 
+@part
+def screw_of(workspace: np.ndarray, lane: int) -> Screw:
+    """The propeller of a lane."""
+    return Screw(
+        workspace[row(at.PROPELLER_DIAMETER) + lane],
+        workspace[row(at.MOST_ADVANCE) + lane],
+        curve(workspace, row(at.TORQUE_CURVE.first) + lane),
+    )
+
+
+@kernel
+def limit_turns(workspace: np.ndarray, side: float, density: float) -> None:
+    """SHAFT_TURNS: shaft speed (1/s) that follows the throttle within the motor's power (M9.6); as `limited_speed`."""
+    for lane in range(LANES):
+        wanted = workspace[row(at.TOP_SPEED) + lane] * throttle_of(workspace, lane, side)
+        workspace[row(at.SHAFT_TURNS) + lane] = wanted if wanted > LEAST_TURNS else LEAST_TURNS
+    for _ in range(NEWTON_STEPS):
+        for lane in range(LANES):
+            turns, u = workspace[row(at.SHAFT_TURNS) + lane], workspace[row(at.MID.u) + lane]
+            limit = workspace[row(at.SHAFT_LIMIT) + lane]
+            workspace[row(at.SHAFT_TURNS) + lane] = slowed(turns, u, density, screw_of(workspace, lane), limit)
+
+
 @kernel
 def turn_propeller(workspace: np.ndarray, side: float, density: float) -> None:
-    """Thrust and torque by the propeller's curves, at a shaft speed that follows the throttle within the motor's power.
-
-    M9.6, M9.7.
-    """
+    """Thrust and torque by the propeller's curves at its SHAFT_TURNS (M9.7)."""
+    limit_turns(workspace, side, density)
     for lane in range(LANES):
-        u = workspace[row(at.MID.u) + lane]
-        diameter = workspace[row(at.PROPELLER_DIAMETER) + lane]
-        most = workspace[row(at.MOST_ADVANCE) + lane]
-        screw = Screw(diameter, most, curve(workspace, row(at.TORQUE_CURVE.first) + lane))
-        limit = workspace[row(at.SHAFT_LIMIT) + lane]
-        wanted = workspace[row(at.TOP_SPEED) + lane] * throttle_of(workspace, lane, side)
-        turns = limited_speed(wanted, u, density, screw, limit)
-        advance = clip(u / (turns * diameter), 0.0, most)
+        screw = screw_of(workspace, lane)
+        turns = workspace[row(at.SHAFT_TURNS) + lane]
+        advance = clip(workspace[row(at.MID.u) + lane] / (turns * screw.diameter), 0.0, screw.most_advance)
         share = propeller_share(workspace, lane, side) * workspace[row(at.PROPELLER_COUNT) + lane] * 0.5
         pushing = cubic(advance, curve(workspace, row(at.THRUST_CURVE.first) + lane))
-        thrust = share * density * turns * turns * diameter**4 * pushing
-        power = share * shaft_power(turns, diameter, density, cubic(advance, screw.torque))
+        thrust = share * density * turns * turns * screw.diameter**4 * pushing
+        power = share * shaft_power(turns, screw.diameter, density, cubic(advance, screw.torque))
         push(workspace, lane, side, thrust, power if power > 0.0 else 0.0)

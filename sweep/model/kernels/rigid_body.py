@@ -103,7 +103,7 @@ def accelerate(workspace: np.ndarray) -> None:
                 + workspace[inverse + row(at.LOAD.m) + lane] * workspace[row(at.FORCE.m) + lane]
                 + workspace[inverse + row(at.LOAD.n) + lane] * workspace[row(at.FORCE.n) + lane]
             )
-    kinematics(workspace, at.MID.x, at.ROTATION.xx)
+    kinematics(workspace, at.MID.first)
 
 
 @kernel

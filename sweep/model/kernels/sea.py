@@ -108,7 +108,7 @@ def velocity(workspace: np.ndarray, waves: int, share: float, out: int, depth_sh
 
 def put_sea(workspace: np.ndarray, lanes: np.ndarray, components: np.ndarray, omegas: np.ndarray, phases: np.ndarray) -> None:
     """Give lanes a sea: a table of components (waves, COLUMNS), rad/s and rad; rows of more waves than that stay at nothing."""
-    slots, waves = workspace.reshape(-1, LANES), len(omegas)
+    slots, waves = workspace.view(np.float64).reshape(-1, LANES), len(omegas)
     values = {
         at.WAVE.amplitude: components[:, AMPLITUDE],
         at.WAVE.x: components[:, WAVE_X],

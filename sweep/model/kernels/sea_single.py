@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from sweep.model import layout as at
-from sweep.model.compiled import LANES, kernel, part
+from sweep.model.compiled import LANES, fused, kernel
 from sweep.model.elementary import nearest
 from sweep.model.layout import row, single_row
 
@@ -26,11 +26,11 @@ _E = tuple(_F(1.0 / factorial) for factorial in (1, 2, 6, 24, 120, 720))
 _E1, _E2, _E3, _E4, _E5, _E6 = _E
 _LEAST, _PART = _F(-24.0), _F(0.03125)
 
-_TURNS = 0.15915494309189535  # 1 / (2 pi)
-_CIRCLE = 6.283185307179586  # 2 pi
+_TURN = np.float64(0.15915494309189535)  # 1 / (2 pi)
+_CIRCLE = np.float64(6.283185307179586)  # 2 pi
 
 
-@part
+@fused
 def sine_cosine(x: np.float32) -> tuple[np.float32, np.float32]:
     """Sine and cosine of an angle in radians; error under 2e-6 for |x| < 100."""
     n = (x * _PER_PI + _ROUND) - _ROUND
@@ -43,7 +43,7 @@ def sine_cosine(x: np.float32) -> tuple[np.float32, np.float32]:
     return sign * s, sign * c
 
 
-@part
+@fused
 def exp_negative(x: np.float32) -> np.float32:
     """Exponential of x <= 0; relative error under 1e-5 down to -24, where it is held."""
     t = (x if x > _LEAST else _LEAST) * _PART
@@ -59,6 +59,10 @@ def exp_negative(x: np.float32) -> np.float32:
 def take_phases(workspace: np.ndarray, waves: int, time: float) -> None:
     """Phase of every component at the PREDICTED position and a time (s), within half a turn (rad; M3.14)."""
     single = workspace.view(np.float32)
+    exact = workspace.view(np.float64)
+    for lane in range(LANES):
+        exact[row(at.WAVE_FROM.x) + lane] = workspace[row(at.PREDICTED.x) + lane]
+        exact[row(at.WAVE_FROM.y) + lane] = workspace[row(at.PREDICTED.y) + lane]
     for i in range(waves):
         wave = single_row(i * at.SINGLE_WAVE.width)
         double = row(i * at.WAVE.width)
@@ -69,10 +73,10 @@ def take_phases(workspace: np.ndarray, waves: int, time: float) -> None:
         out = wave + single_row(at.SINGLE_WAVE.phase)
         for lane in range(LANES):
             turns = (
-                workspace[kx + lane] * workspace[row(at.PREDICTED.x) + lane]
-                + workspace[ky + lane] * workspace[row(at.PREDICTED.y) + lane]
-                + (workspace[phase + lane] - workspace[omega + lane] * time)
-            ) * _TURNS
+                exact[kx + lane] * exact[row(at.WAVE_FROM.x) + lane]
+                + exact[ky + lane] * exact[row(at.WAVE_FROM.y) + lane]
+                + (exact[phase + lane] - exact[omega + lane] * time)
+            ) * _TURN
             single[out + lane] = (turns - nearest(turns)) * _CIRCLE
 
 
@@ -101,6 +105,25 @@ def place_single(workspace: np.ndarray, place: int) -> None:
             + workspace[row(at.PREDICTED_ROTATION.zy) + lane] * py
             + workspace[row(at.PREDICTED_ROTATION.zz) + lane] * pz
         )
+
+
+@kernel
+def place_single_point(workspace: np.ndarray) -> None:
+    """SINGLE_POINT of the POINT on the earth."""
+    single = workspace.view(np.float32)
+    for lane in range(LANES):
+        from_x = workspace[row(at.POINT.x) + lane] - workspace[row(at.PREDICTED.x) + lane]
+        from_y = workspace[row(at.POINT.y) + lane] - workspace[row(at.PREDICTED.y) + lane]
+        single[single_row(at.SINGLE_POINT.x) + lane] = from_x
+        single[single_row(at.SINGLE_POINT.y) + lane] = from_y
+
+
+@kernel
+def surface_at_point(workspace: np.ndarray, waves: int, share: float, out: int) -> None:
+    """Elevation at POINT into a slot (m), after `take_phases`."""
+    place_single_point(workspace)
+    raise_surface(workspace, waves, share)
+    give(workspace, out, at.SURFACE_SLOTS)
 
 
 @kernel
@@ -218,7 +241,8 @@ def move_water(workspace: np.ndarray, waves: int, share: float, depth_share: flo
         sine = wave + single_row(at.SINGLE_WAVE.sine)
         if workspace[row(at.WAVE_GROUND) + i] == 0.0:
             for lane in range(LANES):
-                decay = single[deep + lane] * exp_negative(-single[k + lane] * single[single_row(at.SINGLE_POINT.z) + lane])
+                fall = exp_negative(-single[k + lane] * single[single_row(at.SINGLE_POINT.z) + lane])
+                decay = single[deep + lane] * fall
                 along = decay * single[cosine + lane]
                 single[single_row(at.SINGLE_SEA.u) + lane] += along * single[kx + lane]
                 single[single_row(at.SINGLE_SEA.v) + lane] += along * single[ky + lane]
@@ -233,6 +257,32 @@ def move_water(workspace: np.ndarray, waves: int, share: float, depth_share: flo
                 single[single_row(at.SINGLE_SEA.u) + lane] += along * single[kx + lane]
                 single[single_row(at.SINGLE_SEA.v) + lane] += along * single[ky + lane]
                 single[single_row(at.SINGLE_SEA.w) + lane] -= (decay - growth) * single[k + lane] * single[sine + lane]
+    scale_sea(workspace, at.SINGLE_SEA.u, at.SINGLE_SEA.first + at.SINGLE_SEA.width, share)
+
+
+@kernel
+def move_surface(workspace: np.ndarray, waves: int, share: float) -> None:
+    """SINGLE_SEA: orbital velocity at the surface (M3.10, M3.14)."""
+    single = workspace.view(np.float32)
+    for lane in range(LANES):
+        single[single_row(at.SINGLE_SEA.u) + lane] = _ZERO
+        single[single_row(at.SINGLE_SEA.v) + lane] = _ZERO
+        single[single_row(at.SINGLE_SEA.w) + lane] = _ZERO
+    for i in range(waves):
+        wave = single_row(i * at.SINGLE_WAVE.width)
+        kx = wave + single_row(at.SINGLE_WAVE.x)
+        ky = wave + single_row(at.SINGLE_WAVE.y)
+        k = wave + single_row(at.SINGLE_WAVE.number)
+        deep = wave + single_row(at.SINGLE_WAVE.deep)
+        shallow = wave + single_row(at.SINGLE_WAVE.shallow)
+        cosine = wave + single_row(at.SINGLE_WAVE.cosine)
+        sine = wave + single_row(at.SINGLE_WAVE.sine)
+        for lane in range(LANES):
+            along = (single[deep + lane] + single[shallow + lane]) * single[cosine + lane]
+            down = (single[deep + lane] - single[shallow + lane]) * single[k + lane]
+            single[single_row(at.SINGLE_SEA.u) + lane] += along * single[kx + lane]
+            single[single_row(at.SINGLE_SEA.v) + lane] += along * single[ky + lane]
+            single[single_row(at.SINGLE_SEA.w) + lane] -= down * single[sine + lane]
     scale_sea(workspace, at.SINGLE_SEA.u, at.SINGLE_SEA.first + at.SINGLE_SEA.width, share)
 
 

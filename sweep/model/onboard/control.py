@@ -1,19 +1,18 @@
 """The control code on board: height, pitch, roll, heading and speed loops, and the mixer; `estimates` has its filters.
 
-It runs once a control tick, lane by lane, and knows only the sensors' readings up to then. Angles in rad.
+It runs once a control tick and knows only the sensors' readings up to then. Angles in rad.
 """
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
 import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
-from sweep.model.elementary import clip, nearest
-from sweep.model.layout import row
+from sweep.model.elementary import clip, direction, nearest
+from sweep.model.layout import alike, keep, row
 from sweep.model.onboard.choices import EACH_FOIL, FUSED_HEIGHT
 from sweep.model.onboard.estimates import estimate_attitude, estimate_height, measure_height, upward
 from sweep.model.onboard.noise import LaneNoise
@@ -23,6 +22,7 @@ from sweep.model.physics.spectra import GRAVITY
 
 FLYING_HEIGHT = 0.75  # of the wanted height and speed: when the control code takes the craft to fly; judgement
 LANDED_HEIGHT, LANDED_SPEED = 0.25, 0.5  # of the same: under both the craft is down again; judgement
+MOST_BACK = at.PREVIEW_TICKS - 1.0
 QUICK, LONG = 0.9, 2.0  # of the wanted speed; times the time over which the attitude is levelled
 SHARED_PITCH_LIMIT = 0.09  # rad, about 5 degrees: the most pitch that missing height may ask for; judgement
 
@@ -37,27 +37,6 @@ class Loop(NamedTuple):
 HEIGHT_LOOP = Loop(at.HEIGHT_GAINS.first, at.HEIGHT_INTEGRAL)
 PITCH_LOOP = Loop(at.PITCH_GAINS.first, at.PITCH_INTEGRAL)
 ROLL_LOOP = Loop(at.ROLL_GAINS.first, at.ROLL_INTEGRAL)
-
-
-class Wish(NamedTuple):
-    """Commands to all foils together, rad: lift of the craft, bow up, starboard down."""
-
-    height: float
-    pitch: float
-    roll: float
-
-
-class Guidance(NamedTuple):
-    """What the loops of the attitude go by at a control tick.
-
-    rate: of the height, m/s; bank: the roll that is wanted, rad; ahead: angle for the water to come, see `foresee`, rad;
-    share: of the angles, see `pressure_share`.
-    """
-
-    rate: float
-    bank: float
-    ahead: float
-    share: float
 
 
 class Tick(NamedTuple):
@@ -80,9 +59,8 @@ def run_loop(workspace: np.ndarray, lane: int, loop: Loop, error: float, rate: f
         + gathered
         - workspace[row(loop.gains + at.GAINS.derivative) + lane] * rate
     )
-    workspace[row(loop.integral) + lane] = clip(
-        gathered + workspace[row(loop.gains + at.GAINS.integral) + lane] * error * time, -limit, limit
-    )
+    gathered += workspace[row(loop.gains + at.GAINS.integral) + lane] * error * time
+    keep(workspace, loop.integral, lane, clip(gathered, -limit, limit))
     return clip(command, -limit, limit)
 
 
@@ -93,17 +71,14 @@ def pressure_share(workspace: np.ndarray, lane: int) -> float:
     M15.3.
     """
     reference = workspace[row(at.SCHEDULE_SPEED) + lane]
-    if reference == 0.0:
-        return 1.0
-    share = reference / max(workspace[row(at.SPEED_READING) + lane], 0.3)
-    return clip(share * share, 0.2, 4.0)
+    speed = workspace[row(at.SPEED_READING) + lane]
+    share = reference / (speed if speed > 0.3 else 0.3)
+    return clip(share * share, 0.2, 4.0) if reference > 0.0 else 1.0
 
 
 @part
 def throttle_command(workspace: np.ndarray, lane: int, missing: float, period: float) -> float:
     """Throttle, 0 ... 1: its integral waits while the throttle is at a stop and the error pushes further (M15.17)."""
-    if workspace[row(at.AT_REST) + lane] > 0.0:
-        return 0.0
     error = workspace[row(at.WANTED_SPEED) + lane] - workspace[row(at.SPEED_READING) + lane]
     gathered = workspace[row(at.SPEED_INTEGRAL) + lane]
     wanted = (
@@ -113,57 +88,62 @@ def throttle_command(workspace: np.ndarray, lane: int, missing: float, period: f
         + workspace[row(at.THROTTLE_SHARE) + lane] * missing
     )
     throttle = clip(wanted, 0.0, 1.0)
-    if throttle == wanted or (wanted - throttle) * error < 0.0:
-        workspace[row(at.SPEED_INTEGRAL) + lane] = gathered + workspace[row(at.SPEED_GAINS.integral) + lane] * error * period
-    return throttle
+    waits = workspace[row(at.AT_REST) + lane] > 0.0
+    pushes = (wanted - throttle) * error > 0.0
+    more = workspace[row(at.SPEED_GAINS.integral) + lane] * error * period
+    keep(workspace, at.SPEED_INTEGRAL, lane, gathered if waits or pushes else gathered + more)
+    return 0.0 if waits else throttle
 
 
 @part
 def quantised(command: float, quantum: float, travel: float) -> float:
     """The command as a servo takes it: whole quanta within its travel (rad; M13.1)."""
-    if quantum > 0.0:
-        command = nearest(command / quantum) * quantum
-    return clip(command, -travel, travel)
+    whole = nearest(command / (quantum if quantum > 0.0 else 1.0)) * quantum
+    return clip(whole if quantum > 0.0 else command, -travel, travel)
 
 
-@part
-def send(workspace: np.ndarray, lane: int, foils: int, orders: np.ndarray, wish: Wish) -> None:
-    """Mix the three commands into foil angles about the trim (M15.13). orders: (foils + 1, lanes), commands of this tick."""
-    height = wish.height + workspace[row(at.TRIM.height) + lane]
-    pitch = wish.pitch + workspace[row(at.TRIM.pitch) + lane]
+@kernel
+def send(workspace: np.ndarray, foils: int, commands: np.ndarray, newest: int) -> None:
+    """Mix the commands of WISH into foil angles about the trim (M15.13). newest: row of this tick."""
     for foil in range(foils):
         f = row(foil * at.FOIL.width)
-        angle = (
-            workspace[f + row(at.FOIL.mix.height) + lane] * height
-            + workspace[f + row(at.FOIL.mix.pitch) + lane] * pitch
-            + workspace[f + row(at.FOIL.mix.roll) + lane] * wish.roll
-        )
-        orders[foil, lane] = quantised(angle, workspace[row(at.SERVO.quantum) + lane], workspace[row(at.SERVO.travel) + lane])
+        order = commands[foil, newest]
+        for lane in range(LANES):
+            height = workspace[row(at.WISH.height) + lane] + workspace[row(at.TRIM.height) + lane]
+            pitch = workspace[row(at.WISH.pitch) + lane] + workspace[row(at.TRIM.pitch) + lane]
+            angle = (
+                workspace[f + row(at.FOIL.mix.height) + lane] * height
+                + workspace[f + row(at.FOIL.mix.pitch) + lane] * pitch
+                + workspace[f + row(at.FOIL.mix.roll) + lane] * workspace[row(at.WISH.roll) + lane]
+            )
+            angle = quantised(angle, workspace[row(at.SERVO.quantum) + lane], workspace[row(at.SERVO.travel) + lane])
+            order[lane] = angle if workspace[row(at.ALIVE) + lane] > 0.0 else order[lane]
 
 
-@part
-def send_own(workspace: np.ndarray, lane: int, foils: int, rangefinders: int, orders: np.ndarray, share: float) -> None:
-    """Every foil answers its own rangefinder in proportion, about the trim, without an inertial unit (M15.4).
-
-    orders: (foils + 1, lanes), commands of this tick; share: of the angles, see `pressure_share`.
-    """
-    gain = workspace[row(at.HEIGHT_GAINS.proportional) + lane]
-    limit = workspace[row(at.HEIGHT_GAINS.limit) + lane]
+@kernel
+def send_own(workspace: np.ndarray, foils: int, rangefinders: int, commands: np.ndarray, newest: int) -> None:
+    """Every foil answers its own rangefinder in proportion, about the trim, without an inertial unit (M15.4)."""
     for foil in range(foils):
+        f = row(foil * at.FOIL.width)
         sensor = foil % rangefinders
-        mounted = workspace[row(at.KNOWN_PLACE.height + sensor * at.KNOWN_PLACE.width) + lane]
-        height = workspace[row(at.RANGE_LAST + sensor) + lane] - mounted
-        missing = workspace[row(at.RIDE_HEIGHT) + lane] - height if height == height else 0.0
-        f = row(foil * at.FOIL.width)
-        trim = (
-            workspace[f + row(at.FOIL.mix.height) + lane] * workspace[row(at.TRIM.height) + lane]
-            + workspace[f + row(at.FOIL.mix.pitch) + lane] * workspace[row(at.TRIM.pitch) + lane]
-        )
-        orders[foil, lane] = quantised(
-            trim + share * clip(gain * missing, -limit, limit),
-            workspace[row(at.SERVO.quantum) + lane],
-            workspace[row(at.SERVO.travel) + lane],
-        )
+        mounted = row(at.KNOWN_PLACE.height + sensor * at.KNOWN_PLACE.width)
+        last = row(at.RANGE_LAST + sensor)
+        order = commands[foil, newest]
+        for lane in range(LANES):
+            limit = workspace[row(at.HEIGHT_GAINS.limit) + lane]
+            height = workspace[last + lane] - workspace[mounted + lane]
+            missing = workspace[row(at.RIDE_HEIGHT) + lane] - height if height == height else 0.0
+            trim = (
+                workspace[f + row(at.FOIL.mix.height) + lane] * workspace[row(at.TRIM.height) + lane]
+                + workspace[f + row(at.FOIL.mix.pitch) + lane] * workspace[row(at.TRIM.pitch) + lane]
+            )
+            answer = clip(workspace[row(at.HEIGHT_GAINS.proportional) + lane] * missing, -limit, limit)
+            angle = quantised(
+                trim + workspace[row(at.ANGLE_SHARE) + lane] * answer,
+                workspace[row(at.SERVO.quantum) + lane],
+                workspace[row(at.SERVO.travel) + lane],
+            )
+            order[lane] = angle if workspace[row(at.ALIVE) + lane] > 0.0 else order[lane]
 
 
 @part
@@ -172,32 +152,35 @@ def follow_course(workspace: np.ndarray, lane: int, period: float) -> float:
     course = workspace[row(at.COURSE) + lane]
     most = workspace[row(at.TURN_RATE) + lane] * period
     turned = clip(workspace[row(at.COURSE_WANTED) + lane] - course, -most, most)
-    workspace[row(at.COURSE) + lane] = course + turned
-    lean = math.atan(workspace[row(at.SPEED_READING) + lane] * turned / (period * GRAVITY)) if turned != 0.0 else 0.0
+    keep(workspace, at.COURSE, lane, course + turned)
+    lean = direction(workspace[row(at.SPEED_READING) + lane] * turned / (period * GRAVITY), 1.0)
     limit = workspace[row(at.BANK_LIMIT) + lane]
     bank = clip(workspace[row(at.BANK_SHARE) + lane] * lean, -limit, limit)
-    workspace[row(at.BANK_WANTED) + lane] = bank
+    keep(workspace, at.BANK_WANTED, lane, bank)
     return bank
 
 
-@part
-def steer(workspace: np.ndarray, lane: int, turning: float, order: np.ndarray, share: float) -> None:
+@kernel
+def steer(workspace: np.ndarray, turning: int, order: np.ndarray) -> None:
     """Command of the rudder, or of propellers against each other, for the course, less for the rate of turning (M15.16).
 
-    turning: rad/s; order: (lanes,), the rudder's command of this tick; share: of the angles, see `pressure_share`.
+    turning: slot of that rate, rad/s; order: (lanes,), the rudder's command of this tick.
     """
-    wanted = (
-        workspace[row(at.HEADING_GAINS.proportional) + lane]
-        * (workspace[row(at.COURSE) + lane] - workspace[row(at.HEADING_READING) + lane])
-        - workspace[row(at.HEADING_GAINS.derivative) + lane] * turning
-    )
-    limit = workspace[row(at.HEADING_GAINS.limit) + lane]
-    command = clip(share * wanted, -limit, limit)
-    workspace[row(at.SIDE_THROTTLE) + lane] = workspace[row(at.DIFFERENTIAL) + lane] * command
-    rudder = workspace[row(at.RUDDER_SIDE) + lane] * command
-    order[lane] = quantised(
-        rudder, workspace[row(at.RUDDER_SERVO.quantum) + lane], workspace[row(at.RUDDER_SERVO.travel) + lane]
-    )
+    rate = row(turning)
+    for lane in range(LANES):
+        wanted = (
+            workspace[row(at.HEADING_GAINS.proportional) + lane]
+            * (workspace[row(at.COURSE) + lane] - workspace[row(at.HEADING_READING) + lane])
+            - workspace[row(at.HEADING_GAINS.derivative) + lane] * workspace[rate + lane]
+        )
+        limit = workspace[row(at.HEADING_GAINS.limit) + lane]
+        command = clip(workspace[row(at.ANGLE_SHARE) + lane] * wanted, -limit, limit)
+        keep(workspace, at.SIDE_THROTTLE, lane, workspace[row(at.DIFFERENTIAL) + lane] * command)
+        rudder = workspace[row(at.RUDDER_SIDE) + lane] * command
+        rudder = quantised(
+            rudder, workspace[row(at.RUDDER_SERVO.quantum) + lane], workspace[row(at.RUDDER_SERVO.travel) + lane]
+        )
+        order[lane] = rudder if workspace[row(at.ALIVE) + lane] > 0.0 else order[lane]
 
 
 @part
@@ -211,7 +194,7 @@ def foresee(workspace: np.ndarray, lane: int, rate: float, tick: int, period: fl
     speed = max(workspace[row(at.SPEED_READING) + lane], 0.5)
     late = workspace[row(at.KNOWN_LATENCY) + lane] + workspace[row(at.HEIGHT_GAINS.smoothing) + lane]
     ahead = workspace[row(at.PREVIEW_DISTANCE) + lane] / speed - late
-    back = int(clip(ahead / period, 0.0, 1.0 * min(tick, at.PREVIEW_TICKS - 1)))
+    back = min(int(clip(ahead / period, 0.0, MOST_BACK)), tick)
     then = workspace[row(at.PREVIEW_RING + ((tick - back) & (at.PREVIEW_TICKS - 1))) + lane]
     return -workspace[row(at.PREVIEW) + lane] * then / speed
 
@@ -227,34 +210,49 @@ def flies(workspace: np.ndarray, lane: int, period: float) -> bool:
     height = workspace[row(at.HEIGHT_ESTIMATE) + lane] / workspace[row(at.RIDE_HEIGHT) + lane]
     speed = workspace[row(at.SPEED_READING) + lane] / workspace[row(at.WANTED_SPEED) + lane]
     quick = workspace[row(at.QUICK_TIME) + lane] + period if speed > QUICK else 0.0
-    workspace[row(at.QUICK_TIME) + lane] = quick
-    if workspace[row(at.AT_REST) + lane] > 0.0 or (height < LANDED_HEIGHT and speed < LANDED_SPEED):
-        workspace[row(at.FLYING) + lane] = 0.0
-    elif height > FLYING_HEIGHT or quick > LONG * workspace[row(at.LEVELLING_TIME) + lane]:
-        workspace[row(at.FLYING) + lane] = 1.0
-    return workspace[row(at.FLYING) + lane] > 0.0
+    down = workspace[row(at.AT_REST) + lane] > 0.0 or (height < LANDED_HEIGHT and speed < LANDED_SPEED)
+    up = height > FLYING_HEIGHT or quick > LONG * workspace[row(at.LEVELLING_TIME) + lane]
+    flying = 1.0 if up else workspace[row(at.FLYING) + lane]
+    flying = 0.0 if down else flying
+    keep(workspace, at.QUICK_TIME, lane, quick)
+    keep(workspace, at.FLYING, lane, flying)
+    return flying > 0.0
 
 
-@part
-def level(workspace: np.ndarray, lane: int, foils: int, orders: np.ndarray, guidance: Guidance, period: float) -> None:
-    """Height, pitch and roll loops and the mixer (M15.11). Integrals gather in flight alone, see `flies`.
+@kernel
+def level(workspace: np.ndarray, period: float) -> None:
+    """WISH by the loops of height, pitch and roll (M15.11); period: of control ticks, s. Integrals gather in flight alone."""
+    for lane in range(LANES):
+        gathered = period if flies(workspace, lane, period) else 0.0
+        share, ahead = workspace[row(at.ANGLE_SHARE) + lane], workspace[row(at.AHEAD) + lane]
+        missing = workspace[row(at.RIDE_HEIGHT) + lane] - workspace[row(at.HEIGHT_ESTIMATE) + lane]
+        height = run_loop(workspace, lane, HEIGHT_LOOP, missing, workspace[row(at.HEIGHT_RATE) + lane], gathered)
+        bow_up = clip(workspace[row(at.PITCH_SHARE) + lane] * missing, -SHARED_PITCH_LIMIT, SHARED_PITCH_LIMIT)
+        pitch_error = workspace[row(at.PITCH_TRIM) + lane] + bow_up - workspace[row(at.PITCH_ESTIMATE) + lane]
+        pitch = run_loop(workspace, lane, PITCH_LOOP, pitch_error, workspace[row(at.GYRO_READING.y) + lane], gathered)
+        roll_error = workspace[row(at.BANK_WANTED) + lane] - workspace[row(at.ROLL_ESTIMATE) + lane]
+        roll = run_loop(workspace, lane, ROLL_LOOP, roll_error, workspace[row(at.GYRO_READING.x) + lane], gathered)
+        limit = workspace[row(at.HEIGHT_GAINS.limit) + lane]
+        with_preview = clip(share * height + ahead, -limit, limit)
+        workspace[row(at.WISH.height) + lane] = with_preview if ahead != 0.0 else share * height
+        workspace[row(at.WISH.pitch) + lane] = share * pitch
+        workspace[row(at.WISH.roll) + lane] = share * roll
 
-    orders: (foils + 1, lanes), commands of this tick; period: of control ticks, s.
-    """
-    share, ahead = guidance.share, guidance.ahead
-    gathered = period if flies(workspace, lane, period) else 0.0
-    rolling = workspace[row(at.GYRO_READING.x) + lane]
-    pitching = workspace[row(at.GYRO_READING.y) + lane]
-    missing = workspace[row(at.RIDE_HEIGHT) + lane] - workspace[row(at.HEIGHT_ESTIMATE) + lane]
-    height = run_loop(workspace, lane, HEIGHT_LOOP, missing, guidance.rate, gathered)
-    bow_up = clip(workspace[row(at.PITCH_SHARE) + lane] * missing, -SHARED_PITCH_LIMIT, SHARED_PITCH_LIMIT)
-    pitch_error = workspace[row(at.PITCH_TRIM) + lane] + bow_up - workspace[row(at.PITCH_ESTIMATE) + lane]
-    pitch = run_loop(workspace, lane, PITCH_LOOP, pitch_error, pitching, gathered)
-    roll_error = guidance.bank - workspace[row(at.ROLL_ESTIMATE) + lane]
-    roll = run_loop(workspace, lane, ROLL_LOOP, roll_error, rolling, gathered)
-    limit = workspace[row(at.HEIGHT_GAINS.limit) + lane]
-    height = clip(share * height + ahead, -limit, limit) if ahead != 0.0 else share * height
-    send(workspace, lane, foils, orders, Wish(height, share * pitch, share * roll))
+
+@kernel
+def sense(workspace: np.ndarray, readings: np.ndarray, noise: LaneNoise, counts: at.PartCounts, tick: Tick) -> None:
+    """What the sensors tell the lanes that fly, each at its own time; HEIGHT_RATE and AHEAD."""
+    time, period = tick.number * tick.period, alike(workspace, tick.period)
+    for lane in range(LANES):
+        if workspace[row(at.ALIVE) + lane] == 0.0:
+            continue
+        see_ranges(workspace, lane, readings, counts.rangefinders, time)
+        navigate(workspace, lane, noise, time)
+        measured = measure_height(workspace, lane, counts.rangefinders)
+        rate = estimate_height(workspace, lane, measured, upward(workspace, lane), counts.law == FUSED_HEIGHT, period)
+        previews = workspace[row(at.PREVIEW) + lane] > 0.0 and counts.law != EACH_FOIL
+        workspace[row(at.HEIGHT_RATE) + lane] = rate
+        workspace[row(at.AHEAD) + lane] = foresee(workspace, lane, rate, tick.number, period) if previews else 0.0
 
 
 @kernel
@@ -270,32 +268,20 @@ def control(
 
     commands: (foils + 1, RING, lanes), the rudder last; readings as `sensors.take_ranges` fills them.
     """
-    number, period = tick
-    time = number * period
-    orders = commands[:, number & (RING - 1)]
-    rudder = orders[counts.foils]
-    sample = min(number, noise.gyro.shape[1] - 1)
-    foils = counts.foils
-    rangefinders = counts.rangefinders
-    law = counts.law
-    read_inertial(workspace, noise, sample)
+    period, newest = alike(workspace, tick.period), tick.number & (RING - 1)
+    read_inertial(workspace, noise, min(tick.number, noise.gyro.shape[1] - 1))
     estimate_attitude(workspace, period)
+    sense(workspace, readings, noise, counts, tick)
     for lane in range(LANES):
-        if workspace[row(at.ALIVE) + lane] == 0.0:
-            continue
-        see_ranges(workspace, lane, readings, rangefinders, time)
-        navigate(workspace, lane, noise, time)
-        measured = measure_height(workspace, lane, rangefinders)
-        rate = estimate_height(workspace, lane, measured, upward(workspace, lane), law == FUSED_HEIGHT, period)
-        share = pressure_share(workspace, lane)
-        bank = follow_course(workspace, lane, period)
-        if law == EACH_FOIL:
-            send_own(workspace, lane, foils, rangefinders, orders, share)
-            steer(workspace, lane, workspace[row(at.HEADING_RATE) + lane], rudder, share)
-        else:
-            previews = workspace[row(at.PREVIEW) + lane] > 0.0
-            ahead = foresee(workspace, lane, rate, number, period) if previews else 0.0
-            level(workspace, lane, foils, orders, Guidance(rate, bank, ahead, share), period)
-            steer(workspace, lane, workspace[row(at.GYRO_READING.z) + lane], rudder, share)
+        workspace[row(at.ANGLE_SHARE) + lane] = pressure_share(workspace, lane)
+        follow_course(workspace, lane, period)
+    if counts.law == EACH_FOIL:
+        send_own(workspace, counts.foils, counts.rangefinders, commands, newest)
+        steer(workspace, at.HEADING_RATE, commands[counts.foils, newest])
+    else:
+        level(workspace, period)
+        send(workspace, counts.foils, commands, newest)
+        steer(workspace, at.GYRO_READING.z, commands[counts.foils, newest])
+    for lane in range(LANES):
         missing = workspace[row(at.RIDE_HEIGHT) + lane] - workspace[row(at.HEIGHT_ESTIMATE) + lane]
-        workspace[row(at.THROTTLE) + lane] = throttle_command(workspace, lane, missing, period)
+        keep(workspace, at.THROTTLE, lane, throttle_command(workspace, lane, missing, period))

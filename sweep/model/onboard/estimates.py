@@ -9,9 +9,11 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import clip, direction, sine_cosine
-from sweep.model.layout import row
+from sweep.model.layout import alike, row
 from sweep.model.onboard.choices import PLANE, VOTE
 from sweep.model.physics.spectra import GRAVITY
+
+MOST_AGE = at.HEIGHT_TICKS - 1.0
 
 
 @kernel
@@ -151,13 +153,14 @@ def fuse_height(workspace: np.ndarray, lane: int, measured: float, acceleration:
     """
     rate = workspace[row(at.FUSED_RATE) + lane]
     corner = workspace[row(at.CORNER) + lane]
-    age = int(clip(workspace[row(at.KNOWN_AGE) + lane], 0.0, at.HEIGHT_TICKS - 1.0))
+    age = int(clip(workspace[row(at.KNOWN_AGE) + lane], 0.0, MOST_AGE))
     off = measured - workspace[row(at.HEIGHT_ESTIMATE + age) + lane] if measured == measured else 0.0
     raised = period * 1.4 * corner * off
     quickened = period * corner * corner * off
     for back in range(age, 0, -1):
         before = workspace[row(at.HEIGHT_ESTIMATE + back - 1) + lane]
-        workspace[row(at.HEIGHT_ESTIMATE + back) + lane] = before + raised + (age - back) * period * quickened
-    workspace[row(at.HEIGHT_ESTIMATE) + lane] += period * rate + raised + age * period * quickened
+        since = alike(workspace, age - back)
+        workspace[row(at.HEIGHT_ESTIMATE + back) + lane] = before + raised + since * period * quickened
+    workspace[row(at.HEIGHT_ESTIMATE) + lane] += period * rate + raised + alike(workspace, age) * period * quickened
     workspace[row(at.FUSED_RATE) + lane] = rate + period * acceleration + quickened
     return workspace[row(at.FUSED_RATE) + lane]

@@ -10,8 +10,10 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import nearest
 from sweep.model.kernels.sea import elevation
-from sweep.model.layout import row
+from sweep.model.kernels.sea_single import surface_at_point, take_phases
+from sweep.model.layout import alike, row
 from sweep.model.onboard.noise import LaneNoise
+from sweep.model.onboard.servo import ALMOST
 from sweep.model.physics.spectra import GRAVITY
 
 READINGS = 64  # rangefinder ticks that are remembered; a power of two
@@ -164,7 +166,7 @@ def admit(workspace: np.ndarray, lane: int, sensor: int, reading: float) -> None
 @part
 def see_ranges(workspace: np.ndarray, lane: int, readings: np.ndarray, count: int, time: float) -> None:
     """Admit every reading that has come since the last control tick, in order; `time` in s."""
-    known = math.floor((time - workspace[row(at.RANGE_LATENCY) + lane]) * workspace[row(at.RANGE_RATE) + lane] + 1e-9)
+    known = math.floor((time - workspace[row(at.RANGE_LATENCY) + lane]) * workspace[row(at.RANGE_RATE) + lane] + ALMOST)
     known = min(known, workspace[row(at.RANGE_TICK) + lane] - 1.0)
     tick = workspace[row(at.SEEN_TICK) + lane]
     while tick <= known:
@@ -277,27 +279,60 @@ def any_beam(workspace: np.ndarray) -> bool:
 
 
 @kernel
-def look_around(workspace: np.ndarray, waves: int, time: float, share: float) -> None:
-    """RANGE_SEA over the footprint: its mean, or its nearest point, of the centre and four points at its rim (M14.5).
+def look(workspace: np.ndarray, waves: int, time: float, share: float, beams: bool) -> None:
+    """RANGE_SEA: elevation (m) where the rangefinders look, at POINT or, with beams, over its footprint (M14.5).
 
-    POINT and RANGE_SEA hold the centre and its elevation.
+    waves, time, share: as in `elevation`.
     """
+    elevation(workspace, waves, time, share, at.RANGE_SEA)
+    if beams:
+        keep_centre(workspace)
+        for side in range(4):
+            aim_aside(workspace, side)
+            elevation(workspace, waves, time, share, at.FOOTPRINT_SEA)
+            add_rim(workspace)
+
+
+@kernel
+def look_single(workspace: np.ndarray, waves: int, time: float, share: float, beams: bool) -> None:
+    """As `look`, in single precision."""
+    take_phases(workspace, waves, time)
+    surface_at_point(workspace, waves, share, at.RANGE_SEA)
+    if beams:
+        keep_centre(workspace)
+        for side in range(4):
+            aim_aside(workspace, side)
+            surface_at_point(workspace, waves, share, at.FOOTPRINT_SEA)
+            add_rim(workspace)
+
+
+@kernel
+def keep_centre(workspace: np.ndarray) -> None:
+    """Centre of the footprint, and the elevation there, before its rim is looked at."""
     for lane in range(LANES):
         workspace[row(at.RANGE_AIM.x) + lane] = workspace[row(at.POINT.x) + lane]
         workspace[row(at.RANGE_AIM.y) + lane] = workspace[row(at.POINT.y) + lane]
         workspace[row(at.SCRATCH) + lane] = workspace[row(at.RANGE_SEA) + lane]
-    for side in range(4):
-        along = (side == 0) - (side == 1)
-        across = (side == 2) - (side == 3)
-        for lane in range(LANES):
-            radius = workspace[row(at.RANGE_AIM.radius) + lane]
-            workspace[row(at.POINT.x) + lane] = workspace[row(at.RANGE_AIM.x) + lane] + along * radius
-            workspace[row(at.POINT.y) + lane] = workspace[row(at.RANGE_AIM.y) + lane] + across * radius
-        elevation(workspace, waves, time, share, at.FOOTPRINT_SEA)
-        for lane in range(LANES):
-            rim = workspace[row(at.FOOTPRINT_SEA) + lane]
-            seen = workspace[row(at.RANGE_SEA) + lane]
-            nearest_so_far = rim if rim > seen else seen
-            mean_so_far = seen + 0.2 * (rim - workspace[row(at.SCRATCH) + lane])
-            picks = workspace[row(at.RANGE_NEAREST) + lane] > 0.0
-            workspace[row(at.RANGE_SEA) + lane] = nearest_so_far if picks else mean_so_far
+
+
+@kernel
+def aim_aside(workspace: np.ndarray, side: int) -> None:
+    """POINT: one of four points at the rim of the footprint, along X and Y either way."""
+    along = alike(workspace, (side == 0) - (side == 1))
+    across = alike(workspace, (side == 2) - (side == 3))
+    for lane in range(LANES):
+        radius = workspace[row(at.RANGE_AIM.radius) + lane]
+        workspace[row(at.POINT.x) + lane] = workspace[row(at.RANGE_AIM.x) + lane] + along * radius
+        workspace[row(at.POINT.y) + lane] = workspace[row(at.RANGE_AIM.y) + lane] + across * radius
+
+
+@kernel
+def add_rim(workspace: np.ndarray) -> None:
+    """RANGE_SEA takes a point of the rim in: into its mean, or as the nearest so far."""
+    for lane in range(LANES):
+        rim = workspace[row(at.FOOTPRINT_SEA) + lane]
+        seen = workspace[row(at.RANGE_SEA) + lane]
+        nearest_so_far = rim if rim > seen else seen
+        mean_so_far = seen + 0.2 * (rim - workspace[row(at.SCRATCH) + lane])
+        picks = workspace[row(at.RANGE_NEAREST) + lane] > 0.0
+        workspace[row(at.RANGE_SEA) + lane] = nearest_so_far if picks else mean_so_far

@@ -13,6 +13,7 @@ from sweep.model.kernels.frame import copy_rows
 from sweep.model.layout import row
 
 RING = 64  # control ticks that are remembered; a power of two
+ALMOST = 1e-5  # of a tick: a moment so shortly before it counts as reached, for delays are rounded (single precision: 4e-6)
 
 
 def transition(bandwidth: float, damping: float, time: float) -> np.ndarray:
@@ -46,7 +47,7 @@ def reach_back(workspace: np.ndarray, ticks: float, share: float, period: float)
     """
     for lane in range(LANES):
         end = ticks - workspace[row(at.DELAY) + lane] / period + share
-        tick = math.floor(end + 1e-9)
+        tick = math.floor(end + ALMOST)
         newer = end - tick
         newer = newer if newer > 0.0 else 0.0
         workspace[row(at.COMMAND_TICK) + lane] = tick
@@ -59,21 +60,35 @@ def take_command(workspace: np.ndarray, commands: np.ndarray) -> None:
 
     commands: (RING, lanes), command k at row k mod RING.
     """
+    first = workspace[row(at.COMMAND_TICK)]
+    alike = 0
     for lane in range(LANES):
-        tick = int(workspace[row(at.COMMAND_TICK) + lane])
-        newer = workspace[row(at.COMMAND_NEWER) + lane]
-        workspace[row(at.COMMANDED) + lane] = (
-            newer * commands[tick & (RING - 1), lane] + (1.0 - newer) * commands[(tick - 1) & (RING - 1), lane]
-        )
+        alike += workspace[row(at.COMMAND_TICK) + lane] == first
+    if alike == LANES:
+        newer = commands[int(first) & (RING - 1)]
+        older = commands[(int(first) - 1) & (RING - 1)]
+        for lane in range(LANES):
+            workspace[row(at.COMMAND_AFTER) + lane] = newer[lane]
+            workspace[row(at.COMMAND_BEFORE) + lane] = older[lane]
+    else:  # delays that differ: each lane looks up its own
+        for lane in range(LANES):
+            tick = int(workspace[row(at.COMMAND_TICK) + lane])
+            workspace[row(at.COMMAND_AFTER) + lane] = commands[tick & (RING - 1), lane]
+            workspace[row(at.COMMAND_BEFORE) + lane] = commands[(tick - 1) & (RING - 1), lane]
+    for lane in range(LANES):
+        share = workspace[row(at.COMMAND_NEWER) + lane]
+        after, before = workspace[row(at.COMMAND_AFTER) + lane], workspace[row(at.COMMAND_BEFORE) + lane]
+        workspace[row(at.COMMANDED) + lane] = share * after + (1.0 - share) * before
 
 
 @kernel
-def hold(workspace: np.ndarray, foil: int, density: float) -> None:
+def hold(workspace: np.ndarray, slot: int, density: float) -> None:
     """SERVO_AT_WORK.held: whether a foil's servo cannot move, stuck or with a hinge moment over its torque (M13.5).
 
     Hinge moment, N m: dynamic pressure x chord x area x (constant + by lift coefficient + by what the angle counts for + by the
-    angle), see `flap.hinge_terms`. foil: index of lane 0 of the foil's row.
+    angle), see `flap.hinge_terms`. slot: where the foil's row begins.
     """
+    foil = row(slot)
     for lane in range(LANES):
         u = workspace[row(at.MID.u) + lane]
         load = (
@@ -92,8 +107,9 @@ def hold(workspace: np.ndarray, foil: int, density: float) -> None:
 
 
 @kernel
-def slack(workspace: np.ndarray, foil: int) -> None:
-    """The foil follows its servo once the slack of the linkage is taken up. foil: index of lane 0 of its row (M13.4)."""
+def slack(workspace: np.ndarray, slot: int) -> None:
+    """The foil follows its servo once the slack of the linkage is taken up. slot: where its row begins (M13.4)."""
+    foil = row(slot)
     for lane in range(LANES):
         half = 0.5 * workspace[row(at.SERVO.backlash) + lane]
         angle = workspace[foil + row(at.FOIL.servo.angle) + lane]

@@ -31,8 +31,8 @@ def surface_factor(chords_deep: float) -> float:
     circulation (the one-vortex formula of Hough & Moran, J. Ship Res. 13, 1969, is its limit from one chord on).
     """
     x = chords_deep
-    extra = x * (0.65084893 + 0.99820827 * x) / (0.0954397 + 0.62514104 * x + x * x)
-    return 1.0 - 1.0 / (2.0 + 16.0 * x * x + extra)
+    below = 0.0954397 + x * (0.62514104 + x)
+    return 1.0 - below / ((2.0 + 16.0 * x * x) * below + x * (0.65084893 + 0.99820827 * x))
 
 
 @part
@@ -52,9 +52,9 @@ def froude_factor(chords_deep: float, aspect_ratio: float, speed_squared: float,
     speed_squared in m2/s2, depth in m. A fit, within 4 %, of a vortex lattice under a linear free surface for aspect ratios
     4 and 6, 0.5 to 2 chords deep, depth Froude number 2 to 8; held below 2, where lift hardly changes.
     """
-    froude_squared = speed_squared / (GRAVITY * depth + 1e-9)
-    froude_squared = froude_squared if froude_squared > 4.0 else 4.0
-    factor = 1.0 - 0.25 * aspect_ratio / ((0.33 + 2.3 * chords_deep * chords_deep) * (froude_squared + 2.56))
+    slow = GRAVITY * depth + 1e-9  # the square of the speed at Froude number 1
+    quick = speed_squared if speed_squared > 4.0 * slow else 4.0 * slow
+    factor = 1.0 - 0.25 * aspect_ratio * slow / ((0.33 + 2.3 * chords_deep * chords_deep) * (quick + 2.56 * slow))
     return factor if factor > 0.5 else 0.5
 
 
@@ -65,18 +65,17 @@ def lift_slope(section_slope: float, aspect_ratio: float, surface: float, biplan
     Within 5 % of a vortex lattice in deep water for aspect ratios 1 to 20; the plain lifting line is 8 to 24 % high there.
     """
     a = section_slope * surface
-    x = a / (math.pi * aspect_ratio)
-    return froude * a / (math.sqrt(1.0 + x * x) + x * (1.0 + biplane))
+    wing = math.pi * aspect_ratio
+    return froude * a * wing / (math.sqrt(wing * wing + a * a) + a * (1.0 + biplane))
 
 
 @part
 def lift_and_stall(slope: float, angle: float, lift_max: float) -> tuple[float, float, float]:
     """Lift coefficient with a smooth stall, the stalled share, and the sine of the angle; odd in the angle, rad (M4.11)."""
     linear = slope * angle
-    ratio = linear / lift_max
-    ratio *= ratio
-    attached = linear / math.sqrt(math.sqrt(1.0 + ratio * ratio))
-    stalled = smoothstep((abs(angle) - 1.3 * lift_max / slope) * (1.0 / 0.14))  # judgement
+    square, most = linear * linear, lift_max * lift_max
+    attached = linear * lift_max / math.sqrt(math.sqrt(square * square + most * most))
+    stalled = smoothstep((abs(linear) - 1.3 * lift_max) / (0.14 * slope))  # judgement
     sine = clip(angle - angle * angle * angle * (1.0 / 6.0), -1.0, 1.0)
     plate = 1.8 * sine * math.sqrt(1.0 - sine * sine)
     return attached + stalled * (plate - attached), stalled, sine

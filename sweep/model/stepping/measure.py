@@ -9,7 +9,7 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel
-from sweep.model.layout import row
+from sweep.model.layout import alike, row
 from sweep.model.pack.ground import measure_ground
 from sweep.model.physics.spectra import GRAVITY
 
@@ -23,7 +23,8 @@ def measure(workspace: np.ndarray, counts: at.PartCounts) -> None:
     measure_hull(workspace, counts.stations)
     begin_foils(workspace)
     for foil in range(counts.foils):
-        measure_foil(workspace, row(foil * at.FOIL.width))
+        measure_foil(workspace, foil * at.FOIL.width)
+        measure_section(workspace, foil * at.FOIL.width)
     for strut in range(counts.struts):
         air = row(strut * at.STRUT.width + at.STRUT.ventilated)
         for lane in range(LANES):
@@ -45,8 +46,9 @@ def measure_hull(workspace: np.ndarray, stations: int) -> None:
             deepest = workspace[row(at.DEEPEST) + lane]
             workspace[row(at.DEEPEST) + lane] = depth if depth > deepest else deepest
             workspace[row(at.MEAN_DEPTH) + lane] += depth
+    each = alike(workspace, 1.0 / stations)
     for lane in range(LANES):
-        workspace[row(at.MEAN_DEPTH) + lane] /= stations
+        workspace[row(at.MEAN_DEPTH) + lane] *= each
 
 
 @kernel
@@ -64,44 +66,56 @@ def begin_foils(workspace: np.ndarray) -> None:
 
 
 @kernel
-def measure_foil(workspace: np.ndarray, foil: int) -> None:
-    """One foil more; foil: index of lane 0 of its row (M17.15, M17.16).
-
-    The cavitation margin, cavitation number less suction, takes its mean lift and the depth of its shallowest tip.
-    """
+def measure_foil(workspace: np.ndarray, slot: int) -> None:
+    """One foil more: depth, air and servo; slot: where its row begins."""
+    foil = row(slot)
     for lane in range(LANES):
         depth = workspace[foil + row(at.FOIL.tip_depth) + lane]
         chords = depth / workspace[foil + row(at.FOIL.chord) + lane]
+        air = workspace[foil + row(at.FOIL.ventilated) + lane]
         least = workspace[row(at.SHALLOWEST) + lane]
         least_chords = workspace[row(at.SHALLOWEST_CHORDS) + lane]
-        air = workspace[row(at.FOIL_AIR) + lane]
+        before = workspace[row(at.FOIL_AIR) + lane]
+        workspace[row(at.SHALLOWEST) + lane] = depth if depth < least else least
+        workspace[row(at.SHALLOWEST_CHORDS) + lane] = chords if chords < least_chords else least_chords
+        workspace[row(at.FOIL_AIR) + lane] = air if air > before else before
+    for lane in range(LANES):
+        angle = abs(workspace[foil + row(at.FOIL.servo.angle) + lane])
         limit = workspace[row(at.SERVO.travel) + lane] - _NEAR_LIMIT
-        stopped = workspace[row(at.SERVO_STOPPED) + lane]
+        before = workspace[row(at.SERVO_STOPPED) + lane]
+        workspace[row(at.SERVO_TRAVEL) + lane] += abs(workspace[foil + row(at.FOIL.servo.speed) + lane])
+        workspace[row(at.SERVO_STOPPED) + lane] = 1.0 if angle >= limit else before
+
+
+@kernel
+def measure_section(workspace: np.ndarray, slot: int) -> None:
+    """The section of one foil more: whether it is beyond its data, and cavitation (M17.15, M17.16).
+
+    The cavitation margin, cavitation number less suction, takes the foil's mean lift and the depth of its shallowest tip. slot:
+    where the foil's row begins.
+    """
+    foil = row(slot)
+    for lane in range(LANES):
         log = workspace[row(at.FRICTION_LOG) + lane] + workspace[foil + row(at.FOIL.section.chord_log) + lane]
-        beyond = workspace[row(at.BEYOND_DATA) + lane]
-        beyond = 1.0 if log < workspace[foil + row(at.FOIL.polar_low) + lane] else beyond
-        beyond = 1.0 if log > workspace[foil + row(at.FOIL.polar_high) + lane] else beyond
-        beyond = (
-            1.0 if workspace[foil + row(at.FOIL.loaded) + lane] > workspace[foil + row(at.FOIL.polar_angle) + lane] else beyond
-        )
-        speed = workspace[row(at.MID.u) + lane]
-        speed = speed if speed > LEAST_SPEED else LEAST_SPEED
+        low = log - workspace[foil + row(at.FOIL.polar_low) + lane]
+        high = workspace[foil + row(at.FOIL.polar_high) + lane] - log
+        steep = workspace[foil + row(at.FOIL.polar_angle) + lane] - workspace[foil + row(at.FOIL.loaded) + lane]
+        before = workspace[row(at.BEYOND_DATA) + lane]
+        before = 1.0 if low < 0.0 else before
+        before = 1.0 if high < 0.0 else before
+        workspace[row(at.BEYOND_DATA) + lane] = 1.0 if steep < 0.0 else before
+    for lane in range(LANES):
+        depth = workspace[foil + row(at.FOIL.tip_depth) + lane]
         lift = abs(workspace[foil + row(at.FOIL.lift_mean) + lane])
         suction = workspace[foil + row(at.FOIL.suction.c0) + lane] + lift * (
             workspace[foil + row(at.FOIL.suction.c1) + lane] + lift * workspace[foil + row(at.FOIL.suction.c2) + lane]
         )
+        speed = workspace[row(at.MID.u) + lane]
+        speed = speed if speed > LEAST_SPEED else LEAST_SPEED
         head = workspace[row(at.AIR_PRESSURE) + lane] + 2.0 * GRAVITY * (depth if depth > 0.0 else 0.0)
         margin = head / (speed * speed) - suction
-        least_margin = workspace[row(at.CAVITATION_MARGIN) + lane]
-        workspace[row(at.SHALLOWEST) + lane] = depth if depth < least else least
-        workspace[row(at.SHALLOWEST_CHORDS) + lane] = chords if chords < least_chords else least_chords
-        workspace[row(at.FOIL_AIR) + lane] = 1.0 if workspace[foil + row(at.FOIL.ventilated) + lane] > 0.0 else air
-        workspace[row(at.SERVO_TRAVEL) + lane] += abs(workspace[foil + row(at.FOIL.servo.speed) + lane])
-        workspace[row(at.SERVO_STOPPED) + lane] = (
-            1.0 if abs(workspace[foil + row(at.FOIL.servo.angle) + lane]) >= limit else stopped
-        )
-        workspace[row(at.BEYOND_DATA) + lane] = beyond
-        workspace[row(at.CAVITATION_MARGIN) + lane] = margin if margin < least_margin else least_margin
+        least = workspace[row(at.CAVITATION_MARGIN) + lane]
+        workspace[row(at.CAVITATION_MARGIN) + lane] = margin if margin < least else least
 
 
 @kernel

@@ -2,8 +2,8 @@
 
 The ride is judged while foilborne; power, speed, wet share and hull load over all scored time.
 
-Sums live in an array (lanes, sums): first those of `quantities.Sums`, then the clocks of events. Times of events are in units
-of TIME_SCALE (Froude scaling). What counts as an event is in `events`, and in MODEL.md.
+Sums are in double precision, a row of lanes each: first those of `quantities.Sums`, then the clocks of events. Times of events
+are in units of TIME_SCALE (Froude scaling). What counts as an event is in `events`, and in MODEL.md.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ from sweep.model.events import (
     UPSET_PITCH,
     UPSET_ROLL,
 )
-from sweep.model.layout import row
+from sweep.model.layout import alike, row
 from sweep.model.physics.spectra import GRAVITY
 from sweep.model.quantities import (
     AGROUND,
@@ -49,6 +49,12 @@ from sweep.model.quantities import (
     UPSET,
 )
 from sweep.model.stepping.measure import measure
+
+_LAST_BIN = float(BINS - 1)
+_BELOW_ZERO = float(BELOW_ZERO)
+_FLEW, _UPSET, _UNDER_WATER, _AGROUND, _NOT_A_NUMBER = (
+    float(code) for code in (FLEW, UPSET, UNDER_WATER, AGROUND, NOT_A_NUMBER)
+)
 
 
 class Event(NamedTuple):
@@ -78,14 +84,29 @@ class Event(NamedTuple):
 EVENT = Event(*range(len(SUM), len(SUM) + len(Event._fields)))
 
 
+class Tally(NamedTuple):
+    """What flights add up: sums, row after row as in a workspace; histograms (histograms, lanes, BINS)."""
+
+    sums: np.ndarray
+    histograms: np.ndarray
+
+
+class Moment(NamedTuple):
+    """The middle of a step. time: of the step's start; step: its length; s; scored: whether it counts."""
+
+    time: float
+    step: float
+    scored: bool
+
+
 def start_sums(from_rest: bool) -> np.ndarray:
-    """Before the first step, (LANES, sums)."""
-    sums = np.zeros((LANES, len(SUM) + len(EVENT)))
-    sums[:, [place for name, place in SUM._asdict().items() if name.endswith("_least")]] = np.inf
-    sums[:, SUM.take_off_time] = -1.0
-    sums[:, EVENT.foilborne] = 0.0 if from_rest else 1.0
-    sums[:, EVENT.dry_clock] = 1e9
-    return sums
+    """Before the first step, (LANES, sums); neighbouring numbers in memory are those of neighbouring lanes."""
+    sums = np.zeros((len(SUM) + len(EVENT), LANES))
+    sums[[place for name, place in SUM._asdict().items() if name.endswith("_least")]] = np.inf
+    sums[SUM.take_off_time] = -1.0
+    sums[EVENT.foilborne] = 0.0 if from_rest else 1.0
+    sums[EVENT.dry_clock] = 1e9
+    return sums.T
 
 
 def start_histograms() -> np.ndarray:
@@ -94,136 +115,106 @@ def start_histograms() -> np.ndarray:
 
 
 @part
-def bin_of(value: float, width: float) -> int:
-    """The bin of a value; values beyond the ends go to the end bins."""
-    return int(min(max(value / width, 0.0), BINS - 1.0))
+def counted(happens: bool) -> float:
+    """1 for what happens, else 0."""
+    return 1.0 if happens else 0.0
 
 
-class Tally(NamedTuple):
-    """What flights add up: sums (lanes, sums), histograms (histograms, lanes, BINS)."""
-
-    sums: np.ndarray
-    histograms: np.ndarray
-
-
-class Moment(NamedTuple):
-    """The middle of a step. step: s; scale: TIME_SCALE of the lane; scored: whether it counts."""
-
-    step: float
-    scale: float
-    scored: bool
-
-
-@part
-def hull_events(sums: np.ndarray, lane: int, load: float, wet: bool, mean_depth: float, moment: Moment) -> None:
-    """Foilborne or not, touchdowns and licks, plunges, loss of flight (M17.2, M17.3).
-
-    load: hull lift over weight; mean_depth: of the keel, m.
-    """
-    s = sums[lane]
-    step, scale, scored = moment
-    s[EVENT.light_clock] = s[EVENT.light_clock] + step if load < LIGHT_LOAD else 0.0
-    s[EVENT.heavy_clock] = s[EVENT.heavy_clock] + step if load > HEAVY_LOAD else 0.0
-    if s[EVENT.foilborne] == 0.0 and s[EVENT.light_clock] >= LIGHT_TIME * scale:
-        s[EVENT.foilborne] = 1.0
-    if s[EVENT.foilborne] == 1.0 and s[EVENT.heavy_clock] >= HEAVY_TIME * scale:
-        s[EVENT.foilborne] = 0.0
-        s[SUM.lost_flights] += scored
-    foilborne = s[EVENT.foilborne] == 1.0
-    if wet:
-        if s[EVENT.touching] == 0.0 and foilborne:
-            s[EVENT.touching] = 1.0
-            s[EVENT.touch_clock] = 0.0
-            s[EVENT.touch_peak] = 0.0
-            s[SUM.touchdowns] += scored
-            s[EVENT.touch_scored] = scored
-        s[EVENT.dry_clock] = 0.0
-        s[EVENT.touch_clock] += step
-        s[EVENT.touch_peak] = max(s[EVENT.touch_peak], load)
-    else:
-        s[EVENT.dry_clock] += step
-        if s[EVENT.touching] == 1.0 and s[EVENT.dry_clock] >= DRY_TIME * scale:
-            s[EVENT.touching] = 0.0
-            if s[EVENT.touch_clock] < LICK_TIME * scale and s[EVENT.touch_peak] < LICK_LOAD:
-                s[SUM.licks] += s[EVENT.touch_scored]
-    before = s[EVENT.plunge_clock]
-    s[EVENT.plunge_clock] = before + step if mean_depth > 0.0 and foilborne else 0.0
-    if before < PLUNGE_TIME * scale <= s[EVENT.plunge_clock]:
-        s[SUM.plunges] += scored
+@kernel
+def hull_events(workspace: np.ndarray, sums: np.ndarray, moment: Moment) -> None:
+    """Foilborne or not, and loss of flight, by hull lift over weight (M17.2)."""
+    step, scored = moment.step, counted(moment.scored)
+    for lane in range(LANES):
+        load = workspace[row(at.HULL_LIFT) + lane] / (workspace[row(at.MASS) + lane] * GRAVITY)
+        scale = workspace[row(at.TIME_SCALE) + lane]
+        light = sums[row(EVENT.light_clock) + lane] + step if load < LIGHT_LOAD else 0.0
+        heavy = sums[row(EVENT.heavy_clock) + lane] + step if load > HEAVY_LOAD else 0.0
+        up = 1.0 if light >= LIGHT_TIME * scale else sums[row(EVENT.foilborne) + lane]
+        lost = up if heavy >= HEAVY_TIME * scale else 0.0
+        alive = workspace[row(at.ALIVE) + lane]
+        sums[row(EVENT.light_clock) + lane] = light
+        sums[row(EVENT.heavy_clock) + lane] = heavy
+        sums[row(EVENT.foilborne) + lane] = up - lost
+        sums[row(SUM.lost_flights) + lane] += scored * alive * lost
+        workspace[row(at.LOAD_NOW) + lane] = load
 
 
-@part
-def foil_events(sums: np.ndarray, lane: int, chords_over: float, moment: Moment) -> None:
-    """A foil out, or in again; chords_over: how much deeper (chords) than `OUT_DEPTH` the shallowest tip is (M17.4)."""
-    s = sums[lane]
-    step, scale, scored = moment
-    if chords_over < 0.0:
-        s[EVENT.tip_deep_clock] = 0.0
-        s[EVENT.tip_clock] += step
-        if s[EVENT.tip_out] == 0.0 and s[EVENT.tip_clock] >= OUT_TIME * scale:
-            s[EVENT.tip_out] = 1.0
-            s[SUM.foil_outs] += scored
-    else:
-        s[EVENT.tip_clock] = 0.0
-        s[EVENT.tip_deep_clock] += step
-        if s[EVENT.tip_deep_clock] >= DEEP_TIME * scale:
-            s[EVENT.tip_out] = 0.0
+@kernel
+def water_events(workspace: np.ndarray, sums: np.ndarray, moment: Moment) -> None:
+    """Touchdowns, licks and plunges (M17.3), after `hull_events`."""
+    step, scored = moment.step, counted(moment.scored)
+    for lane in range(LANES):
+        load, scale = workspace[row(at.LOAD_NOW) + lane], workspace[row(at.TIME_SCALE) + lane]
+        alive, foilborne = workspace[row(at.ALIVE) + lane], sums[row(EVENT.foilborne) + lane]
+        wet = counted(workspace[row(at.DEEPEST) + lane] > 0.0)
+        touching = sums[row(EVENT.touching) + lane]
+        begins = wet * (1.0 - touching) * foilborne
+        dry = (1.0 - wet) * (sums[row(EVENT.dry_clock) + lane] + step)
+        clock = (1.0 - begins) * sums[row(EVENT.touch_clock) + lane] + wet * step
+        peak = (1.0 - begins) * sums[row(EVENT.touch_peak) + lane]
+        peak = load if wet > 0.0 and load > peak else peak
+        ends = touching * (1.0 - wet) * counted(dry >= DRY_TIME * scale)
+        lick = ends * counted(clock < LICK_TIME * scale) * counted(peak < LICK_LOAD)
+        counts = scored if begins > 0.0 else sums[row(EVENT.touch_scored) + lane]
+        before = sums[row(EVENT.plunge_clock) + lane]
+        under = before + step if workspace[row(at.MEAN_DEPTH) + lane] > 0.0 else 0.0
+        under *= foilborne
+        plunges = counted(before < PLUNGE_TIME * scale) * counted(under >= PLUNGE_TIME * scale)
+        sums[row(EVENT.touching) + lane] = touching + begins - ends
+        sums[row(EVENT.dry_clock) + lane] = dry
+        sums[row(EVENT.touch_clock) + lane] = clock
+        sums[row(EVENT.touch_peak) + lane] = peak
+        sums[row(EVENT.touch_scored) + lane] = counts
+        sums[row(EVENT.plunge_clock) + lane] = under
+        sums[row(SUM.touchdowns) + lane] += scored * alive * begins
+        sums[row(SUM.licks) + lane] += alive * counts * lick
+        sums[row(SUM.plunges) + lane] += scored * alive * plunges
 
 
-@part
-def air_events(sums: np.ndarray, lane: int, ventilated: bool, strut: bool, scored: bool) -> None:
-    """A foil or a strut ventilated; broach: a foil out or ventilated, counted when neither was before (M17.5)."""
-    s = sums[lane]
-    if strut and s[EVENT.strut_air] == 0.0:
-        s[SUM.strut_ventilations] += scored
-    s[EVENT.strut_air] = 1.0 if strut else 0.0
-    if ventilated and s[EVENT.air] == 0.0:
-        s[SUM.ventilations] += scored
-    s[EVENT.air] = 1.0 if ventilated else 0.0
-    broached = ventilated or s[EVENT.tip_out] == 1.0
-    if broached and s[EVENT.broached] == 0.0:
-        s[SUM.broaches] += scored
-    s[EVENT.broached] = 1.0 if broached else 0.0
+@kernel
+def foil_events(workspace: np.ndarray, sums: np.ndarray, moment: Moment) -> None:
+    """A foil out, or in again (M17.4); a foil or a strut ventilated; broach: one out or ventilated, and none before (M17.5)."""
+    step, scored = moment.step, counted(moment.scored)
+    for lane in range(LANES):
+        scale = workspace[row(at.TIME_SCALE) + lane]
+        counts = scored * workspace[row(at.ALIVE) + lane] * sums[row(EVENT.foilborne) + lane]
+        over = counted(workspace[row(at.SHALLOWEST_CHORDS) + lane] - OUT_DEPTH < 0.0)
+        clock = over * (sums[row(EVENT.tip_clock) + lane] + step)
+        deep = (1.0 - over) * (sums[row(EVENT.tip_deep_clock) + lane] + step)
+        before = sums[row(EVENT.tip_out) + lane]
+        goes = over * (1.0 - before) * counted(clock >= OUT_TIME * scale)
+        out = (before + goes) * (1.0 - (1.0 - over) * counted(deep >= DEEP_TIME * scale))
+        air, strut_air = workspace[row(at.FOIL_AIR) + lane], workspace[row(at.STRUT_AIR) + lane]
+        broached = air if air > out else out
+        sums[row(EVENT.tip_clock) + lane] = clock
+        sums[row(EVENT.tip_deep_clock) + lane] = deep
+        sums[row(EVENT.tip_out) + lane] = out
+        sums[row(SUM.foil_outs) + lane] += counts * goes
+        sums[row(SUM.ventilations) + lane] += counts * air * (1.0 - sums[row(EVENT.air) + lane])
+        sums[row(SUM.strut_ventilations) + lane] += counts * strut_air * (1.0 - sums[row(EVENT.strut_air) + lane])
+        sums[row(SUM.broaches) + lane] += counts * broached * (1.0 - sums[row(EVENT.broached) + lane])
+        sums[row(EVENT.air) + lane] = air
+        sums[row(EVENT.strut_air) + lane] = strut_air
+        sums[row(EVENT.broached) + lane] = broached
 
 
-@part
-def take_off(sums: np.ndarray, lane: int, time: float, step: float, power: float, scored: bool) -> None:
+@kernel
+def take_off(workspace: np.ndarray, sums: np.ndarray, moment: Moment) -> None:
     """When (s) and after how long a path (m) the craft first flew after lying at rest, and the most power (W) it took.
 
-    M17.12.
+    M17.12. Before `add_passage`, while it is scored.
     """
-    s = sums[lane]
-    if scored:
-        s[SUM.power_peak] = max(s[SUM.power_peak], power)
-        if s[SUM.take_off_time] < 0.0 and s[EVENT.light_clock] == 0.0:
-            s[SUM.take_off_path] = s[SUM.speed] * step
-        if s[EVENT.foilborne] == 1.0 and s[SUM.take_off_time] < 0.0:
-            s[SUM.take_off_time] = time - s[EVENT.light_clock]
-
-
-@part
-def heading_events(sums: np.ndarray, lane: int, off: float, rudder_stopped: bool, moment: Moment) -> None:
-    """Heading lost: too far off (rad), or the rudder at its limit for too long; over when neither holds (M17.6)."""
-    s = sums[lane]
-    step, scale, scored = moment
-    s[EVENT.rudder_clock] = s[EVENT.rudder_clock] + step if rudder_stopped else 0.0
-    lost = abs(off) > LOST_HEADING or s[EVENT.rudder_clock] >= RUDDER_TIME * scale
-    if lost and s[EVENT.heading_out] == 0.0:
-        s[SUM.headings_lost] += scored
-    s[EVENT.heading_out] = 1.0 if lost else 0.0
-
-
-@part
-def ending(workspace: np.ndarray, sums: np.ndarray, lane: int, moment: Moment) -> int:
-    """Status with which the flight ends now; FLEW to fly on (M17.7)."""
-    s = sums[lane]
-    under = workspace[row(at.MEAN_DEPTH) + lane] > workspace[row(at.HULL_DEPTH) + lane]
-    s[EVENT.under_clock] = s[EVENT.under_clock] + moment.step if under else 0.0
-    if workspace[row(at.AGROUND) + lane] > 0.0:
-        return AGROUND
-    if abs(workspace[row(at.MID.phi) + lane]) > UPSET_ROLL or abs(workspace[row(at.MID.theta) + lane]) > UPSET_PITCH:
-        return UPSET
-    return UNDER_WATER if s[EVENT.under_clock] >= UNDER_TIME * moment.scale else FLEW
+    for lane in range(LANES):
+        alive = workspace[row(at.ALIVE) + lane] > 0.0
+        power, most = workspace[row(at.POWER) + lane], sums[row(SUM.power_peak) + lane]
+        light = sums[row(EVENT.light_clock) + lane]
+        waits = alive and sums[row(SUM.take_off_time) + lane] < 0.0
+        heavy = waits and light == 0.0
+        flies = waits and sums[row(EVENT.foilborne) + lane] > 0.0
+        path = sums[row(SUM.speed) + lane] * moment.step
+        sums[row(SUM.power_peak) + lane] = power if alive and power > most else most
+        sums[row(SUM.take_off_path) + lane] = path if heavy else sums[row(SUM.take_off_path) + lane]
+        sums[row(SUM.take_off_time) + lane] = moment.time - light if flies else sums[row(SUM.take_off_time) + lane]
 
 
 @part
@@ -231,121 +222,171 @@ def rudder_stopped(workspace: np.ndarray, lane: int) -> bool:
     """Whether the rudder, or what stands in for it, is at its limit."""
     limit = workspace[row(at.HEADING_GAINS.limit) + lane]
     differential = workspace[row(at.DIFFERENTIAL) + lane]
-    if workspace[row(at.RUDDER_SIDE) + lane] == 0.0:
-        return differential > 0.0 and abs(workspace[row(at.SIDE_THRUST_MID) + lane]) >= RUDDER_LIMIT * differential * limit
-    limit = min(workspace[row(at.RUDDER_SERVO.travel) + lane], limit)
-    return abs(workspace[row(at.RUDDER_MID) + lane]) >= RUDDER_LIMIT * limit
-
-
-@part
-def note_start(workspace: np.ndarray, sums: np.ndarray, lane: int) -> None:
-    """Where the counts stand before the flight is scored."""
-    s = sums[lane]
-    s[SUM.faulty_before] = workspace[row(at.FAULT_READINGS) + lane]
-    s[SUM.blind_before] = workspace[row(at.BLIND_READINGS) + lane]
-    s[SUM.refused_before] = workspace[row(at.REFUSED) + lane]
-
-
-@part
-def add_passage(workspace: np.ndarray, sums: np.ndarray, lane: int, wet: bool, load: float) -> None:
-    """Adds what counts over all scored time: wet share, hull load, speed, power, largest roll (M17.8)."""
-    s = sums[lane]
-    s[SUM.steps] += 1.0
-    s[SUM.wet] += wet
-    s[SUM.hull_load] += max(load, 0.0)
-    along_x = workspace[row(at.RATE.x) + lane]
-    along_y = workspace[row(at.RATE.y) + lane]
-    s[SUM.speed] += math.sqrt(along_x * along_x + along_y * along_y)
-    s[SUM.power] += workspace[row(at.POWER) + lane]
-    roll = workspace[row(at.MID.phi) + lane]
-    s[SUM.roll_peak] = max(s[SUM.roll_peak], abs(roll))
-    s[SUM.lean_peak] = max(s[SUM.lean_peak], abs(roll - workspace[row(at.BANK_WANTED) + lane]))
-
-
-@part
-def add_ride(workspace: np.ndarray, tally: Tally, foils: int, lane: int) -> None:
-    """Adds what counts while foilborne (M17.8)."""
-    s = tally.sums[lane]
-    histograms = tally.histograms
-    keel = workspace[row(at.ROTATION.zz) + lane] * workspace[row(at.KEEL) + lane]
-    level = -workspace[row(at.MID.z) + lane] - keel - workspace[row(at.RIDE_HEIGHT) + lane]  # over that wanted, in calm water
-    error = level - workspace[row(at.REFERENCE_SEA) + lane]
-    deepest, chords = workspace[row(at.DEEPEST) + lane], workspace[row(at.SHALLOWEST_CHORDS) + lane]
-    outside = -deepest < workspace[row(at.WINDOW_CLEARANCE) + lane] or chords < workspace[row(at.WINDOW_CHORDS) + lane]
-    tip = workspace[row(at.SHALLOWEST) + lane]
-    rise = workspace[row(at.VERTICAL_ACCELERATION) + lane]
-    pitch = workspace[row(at.MID.theta) + lane]
-    roll = workspace[row(at.MID.phi) + lane]
-    s[SUM.foilborne_steps] += 1.0
-    s[SUM.error] += error
-    s[SUM.error_squared] += error * error
-    s[SUM.level] += level
-    s[SUM.level_squared] += level * level
-    s[SUM.outside_window] += outside
-    s[SUM.acceleration_squared] += rise * rise
-    s[SUM.pitch] += pitch
-    s[SUM.pitch_squared] += pitch * pitch
-    s[SUM.roll_squared] += roll * roll
-    s[SUM.servo_travel] += workspace[row(at.SERVO_TRAVEL) + lane] / foils
-    s[SUM.servo_at_limit] += workspace[row(at.SERVO_STOPPED) + lane]
-    s[SUM.ventilated] += s[EVENT.air]
-    s[SUM.beyond_polar] += workspace[row(at.BEYOND_DATA) + lane]
-    s[SUM.cavitation_least] = min(s[SUM.cavitation_least], workspace[row(at.CAVITATION_MARGIN) + lane])
-    s[SUM.clearance_least] = min(s[SUM.clearance_least], -deepest)
-    s[SUM.submergence_least] = min(s[SUM.submergence_least], tip)
-    scale = workspace[row(at.TIME_SCALE) + lane]
-    width = BIN_WIDTH * scale * scale
-    histograms[HISTOGRAM.error, lane, bin_of(abs(error), width)] += 1
-    histograms[HISTOGRAM.level, lane, bin_of(abs(level), width)] += 1
-    histograms[HISTOGRAM.clearance, lane, bin_of(-deepest + BELOW_ZERO * width, width)] += 1
-    histograms[HISTOGRAM.submergence, lane, bin_of(tip + BELOW_ZERO * width, width)] += 1
-
-
-@part
-def observe_lane(workspace: np.ndarray, tally: Tally, foils: int, lane: int, time: float, moment: Moment) -> None:
-    """Add the middle of this step to a lane that flies; time: of the step's start, s (M17.1, M17.14)."""
-    sums, scored = tally.sums, moment.scored
-    s = sums[lane]
-    deepest, mean_depth = workspace[row(at.DEEPEST) + lane], workspace[row(at.MEAN_DEPTH) + lane]
-    chords = workspace[row(at.SHALLOWEST_CHORDS) + lane]
-    foil_air, strut_air = workspace[row(at.FOIL_AIR) + lane] > 0.0, workspace[row(at.STRUT_AIR) + lane] > 0.0
-    load = workspace[row(at.HULL_LIFT) + lane] / (workspace[row(at.MASS) + lane] * GRAVITY)
-    hull_events(sums, lane, load, deepest > 0.0, mean_depth, moment)
-    aloft = Moment(moment.step, moment.scale, scored and s[EVENT.foilborne] == 1.0)
-    foil_events(sums, lane, chords - OUT_DEPTH, aloft)
-    air_events(sums, lane, foil_air, strut_air, aloft.scored)
-    take_off(sums, lane, time, moment.step, workspace[row(at.POWER) + lane], scored)
-    off = workspace[row(at.MID.psi) + lane] - workspace[row(at.COURSE) + lane]
-    heading_events(sums, lane, off, rudder_stopped(workspace, lane), aloft)
-    status = ending(workspace, sums, lane, moment)
-    if status != FLEW:
-        s[SUM.status] = status
-        workspace[row(at.ALIVE) + lane] = 0.0
-    eta = workspace[row(at.REFERENCE_SEA) + lane]
-    if s[EVENT.last_elevation] < 0.0 <= eta:
-        s[SUM.encounters] += scored
-    s[EVENT.last_elevation] = eta
-    if not scored:
-        note_start(workspace, sums, lane)
-        return
-    add_passage(workspace, sums, lane, deepest > 0.0, load)
-    if s[EVENT.foilborne] == 1.0:
-        add_ride(workspace, tally, foils, lane)
+    travel = workspace[row(at.RUDDER_SERVO.travel) + lane]
+    aside = abs(workspace[row(at.SIDE_THRUST_MID) + lane])
+    turned = abs(workspace[row(at.RUDDER_MID) + lane])
+    least = travel if travel < limit else limit
+    steered = workspace[row(at.RUDDER_SIDE) + lane] != 0.0
+    pushed = differential > 0.0 and aside >= RUDDER_LIMIT * differential * limit
+    return turned >= RUDDER_LIMIT * least if steered else pushed
 
 
 @kernel
-def observe(workspace: np.ndarray, tally: Tally, counts: at.PartCounts, step: float, time: float, settle: float) -> int:
-    """Add the middle of this step to every lane that flies; returns how many did.
-
-    step: its length; time: of its start; settle: from when on it counts; s.
-    """
-    flying = 0
-    measure(workspace, counts)
+def heading_events(workspace: np.ndarray, sums: np.ndarray, moment: Moment) -> None:
+    """Heading lost: too far off, or the rudder at its limit for too long; over when neither holds (M17.6)."""
+    step, scored = moment.step, counted(moment.scored)
     for lane in range(LANES):
-        if workspace[row(at.ALIVE) + lane] > 0.0:
-            moment = Moment(step, workspace[row(at.TIME_SCALE) + lane], time >= settle)
-            observe_lane(workspace, tally, counts.foils, lane, time, moment)
-            flying += 1
-        elif workspace[row(at.BROKEN) + lane] > 0.0 and tally.sums[lane, SUM.status] == FLEW:
-            tally.sums[lane, SUM.status] = NOT_A_NUMBER
+        counts = scored * workspace[row(at.ALIVE) + lane] * sums[row(EVENT.foilborne) + lane]
+        off = abs(workspace[row(at.MID.psi) + lane] - workspace[row(at.COURSE) + lane])
+        clock = sums[row(EVENT.rudder_clock) + lane] + step if rudder_stopped(workspace, lane) else 0.0
+        stopped = counted(clock >= RUDDER_TIME * workspace[row(at.TIME_SCALE) + lane])
+        lost = 1.0 if off > LOST_HEADING else stopped
+        sums[row(EVENT.rudder_clock) + lane] = clock
+        sums[row(SUM.headings_lost) + lane] += counts * lost * (1.0 - sums[row(EVENT.heading_out) + lane])
+        sums[row(EVENT.heading_out) + lane] = lost
+
+
+@kernel
+def end_flights(workspace: np.ndarray, sums: np.ndarray, step: float) -> None:
+    """Flights that end in the middle of this step (s) are no longer ALIVE, and have their status (M17.7)."""
+    for lane in range(LANES):
+        alive = workspace[row(at.ALIVE) + lane]
+        under = workspace[row(at.MEAN_DEPTH) + lane] > workspace[row(at.HULL_DEPTH) + lane]
+        clock = sums[row(EVENT.under_clock) + lane] + step if under else 0.0
+        status = _UNDER_WATER if clock >= UNDER_TIME * workspace[row(at.TIME_SCALE) + lane] else _FLEW
+        status = _UPSET if abs(workspace[row(at.MID.phi) + lane]) > UPSET_ROLL else status
+        status = _UPSET if abs(workspace[row(at.MID.theta) + lane]) > UPSET_PITCH else status
+        status = _AGROUND if workspace[row(at.AGROUND) + lane] > 0.0 else status
+        ends = alive > 0.0 and status != _FLEW
+        before = sums[row(SUM.status) + lane]
+        broken = alive == 0.0 and workspace[row(at.BROKEN) + lane] > 0.0 and before == _FLEW
+        sums[row(EVENT.under_clock) + lane] = clock
+        sums[row(SUM.status) + lane] = status if ends else (_NOT_A_NUMBER if broken else before)
+        workspace[row(at.ALIVE) + lane] = 0.0 if ends else alive
+
+
+@kernel
+def note_start(workspace: np.ndarray, sums: np.ndarray) -> None:
+    """Where the counts stand before the flight is scored."""
+    for lane in range(LANES):
+        sums[row(SUM.faulty_before) + lane] = workspace[row(at.FAULT_READINGS) + lane]
+        sums[row(SUM.blind_before) + lane] = workspace[row(at.BLIND_READINGS) + lane]
+        sums[row(SUM.refused_before) + lane] = workspace[row(at.REFUSED) + lane]
+
+
+@kernel
+def meet_waves(workspace: np.ndarray, sums: np.ndarray, scored: bool) -> None:
+    """Counts how often the water at the reference point rises through the calm level (M17.14)."""
+    for lane in range(LANES):
+        eta = workspace[row(at.REFERENCE_SEA) + lane]
+        rises = scored and sums[row(EVENT.last_elevation) + lane] < 0.0 and eta >= 0.0
+        sums[row(SUM.encounters) + lane] += workspace[row(at.ALIVE) + lane] * counted(rises)
+        sums[row(EVENT.last_elevation) + lane] = eta
+
+
+@kernel
+def add_passage(workspace: np.ndarray, sums: np.ndarray) -> None:
+    """Adds what counts over all scored time: wet share, hull load, speed, power, largest roll (M17.8)."""
+    for lane in range(LANES):
+        alive = workspace[row(at.ALIVE) + lane] > 0.0
+        load = workspace[row(at.LOAD_NOW) + lane]
+        along_x = workspace[row(at.RATE.x) + lane]
+        along_y = workspace[row(at.RATE.y) + lane]
+        roll = workspace[row(at.MID.phi) + lane]
+        lean = abs(roll - workspace[row(at.BANK_WANTED) + lane])
+        roll = abs(roll)
+        most_roll, most_lean = sums[row(SUM.roll_peak) + lane], sums[row(SUM.lean_peak) + lane]
+        sums[row(SUM.steps) + lane] += 1.0 if alive else 0.0
+        sums[row(SUM.wet) + lane] += 1.0 if alive and workspace[row(at.DEEPEST) + lane] > 0.0 else 0.0
+        sums[row(SUM.hull_load) + lane] += load if alive and load > 0.0 else 0.0
+        sums[row(SUM.speed) + lane] += math.sqrt(along_x * along_x + along_y * along_y) if alive else 0.0
+        sums[row(SUM.power) + lane] += workspace[row(at.POWER) + lane] if alive else 0.0
+        sums[row(SUM.roll_peak) + lane] = roll if alive and roll > most_roll else most_roll
+        sums[row(SUM.lean_peak) + lane] = lean if alive and lean > most_lean else most_lean
+
+
+@part
+def bin_of(value: float, width: float) -> float:
+    """The bin of a value, whole from below; values beyond the ends go to the end bins."""
+    place = value / width
+    place = place if place > 0.0 else 0.0
+    return place if place < _LAST_BIN else _LAST_BIN
+
+
+@kernel
+def add_ride(workspace: np.ndarray, sums: np.ndarray, foils: int) -> None:
+    """Adds what counts while foilborne, and leaves the bins of histograms, -1 where nothing counts (M17.8)."""
+    each = alike(workspace, 1.0 / foils)
+    for lane in range(LANES):
+        rides = workspace[row(at.ALIVE) + lane] * sums[row(EVENT.foilborne) + lane] > 0.0
+        keel = workspace[row(at.ROTATION.zz) + lane] * workspace[row(at.KEEL) + lane]
+        level = (
+            -workspace[row(at.MID.z) + lane] - keel - workspace[row(at.RIDE_HEIGHT) + lane]
+        )  # over that wanted, in calm water
+        error = level - workspace[row(at.REFERENCE_SEA) + lane]
+        clear, tip = -workspace[row(at.DEEPEST) + lane], workspace[row(at.SHALLOWEST) + lane]
+        low = clear < workspace[row(at.WINDOW_CLEARANCE) + lane]
+        high = workspace[row(at.SHALLOWEST_CHORDS) + lane] < workspace[row(at.WINDOW_CHORDS) + lane]
+        rise = workspace[row(at.VERTICAL_ACCELERATION) + lane]
+        pitch, roll = workspace[row(at.MID.theta) + lane], workspace[row(at.MID.phi) + lane]
+        margin = workspace[row(at.CAVITATION_MARGIN) + lane]
+        least_margin, least_clear = sums[row(SUM.cavitation_least) + lane], sums[row(SUM.clearance_least) + lane]
+        least_tip = sums[row(SUM.submergence_least) + lane]
+        scale = workspace[row(at.TIME_SCALE) + lane]
+        width = BIN_WIDTH * scale * scale
+        sums[row(SUM.foilborne_steps) + lane] += 1.0 if rides else 0.0
+        sums[row(SUM.error) + lane] += error if rides else 0.0
+        sums[row(SUM.error_squared) + lane] += error * error if rides else 0.0
+        sums[row(SUM.level) + lane] += level if rides else 0.0
+        sums[row(SUM.level_squared) + lane] += level * level if rides else 0.0
+        sums[row(SUM.outside_window) + lane] += 1.0 if rides and (low or high) else 0.0
+        sums[row(SUM.acceleration_squared) + lane] += rise * rise if rides else 0.0
+        sums[row(SUM.pitch) + lane] += pitch if rides else 0.0
+        sums[row(SUM.pitch_squared) + lane] += pitch * pitch if rides else 0.0
+        sums[row(SUM.roll_squared) + lane] += roll * roll if rides else 0.0
+        sums[row(SUM.servo_travel) + lane] += each * workspace[row(at.SERVO_TRAVEL) + lane] if rides else 0.0
+        sums[row(SUM.servo_at_limit) + lane] += workspace[row(at.SERVO_STOPPED) + lane] if rides else 0.0
+        sums[row(SUM.ventilated) + lane] += sums[row(EVENT.air) + lane] if rides else 0.0
+        sums[row(SUM.beyond_polar) + lane] += workspace[row(at.BEYOND_DATA) + lane] if rides else 0.0
+        sums[row(SUM.cavitation_least) + lane] = margin if rides and margin < least_margin else least_margin
+        sums[row(SUM.clearance_least) + lane] = clear if rides and clear < least_clear else least_clear
+        sums[row(SUM.submergence_least) + lane] = tip if rides and tip < least_tip else least_tip
+        workspace[row(at.BIN.error) + lane] = bin_of(abs(error), width) if rides else -1.0
+        workspace[row(at.BIN.level) + lane] = bin_of(abs(level), width)
+        workspace[row(at.BIN.clearance) + lane] = bin_of(clear + _BELOW_ZERO * width, width)
+        workspace[row(at.BIN.submergence) + lane] = bin_of(tip + _BELOW_ZERO * width, width)
+
+
+@kernel
+def count_bins(workspace: np.ndarray, histograms: np.ndarray) -> None:
+    """Into the histograms what `add_ride` left."""
+    for lane in range(LANES):
+        if workspace[row(at.BIN.error) + lane] >= 0.0:
+            histograms[HISTOGRAM.error, lane, int(workspace[row(at.BIN.error) + lane])] += 1
+            histograms[HISTOGRAM.level, lane, int(workspace[row(at.BIN.level) + lane])] += 1
+            histograms[HISTOGRAM.clearance, lane, int(workspace[row(at.BIN.clearance) + lane])] += 1
+            histograms[HISTOGRAM.submergence, lane, int(workspace[row(at.BIN.submergence) + lane])] += 1
+
+
+@kernel
+def observe(workspace: np.ndarray, tally: Tally, counts: at.PartCounts, moment: Moment) -> int:
+    """Add the middle of this step to every lane that flies; returns how many still do (M17.1)."""
+    sums = tally.sums
+    measure(workspace, counts)
+    hull_events(workspace, sums, moment)
+    water_events(workspace, sums, moment)
+    foil_events(workspace, sums, moment)
+    heading_events(workspace, sums, moment)
+    meet_waves(workspace, sums, moment.scored)
+    if moment.scored:
+        take_off(workspace, sums, moment)
+        add_passage(workspace, sums)
+        add_ride(workspace, sums, counts.foils)
+        count_bins(workspace, tally.histograms)
+    else:
+        note_start(workspace, sums)
+    end_flights(workspace, sums, moment.step)
+    flying = 0
+    for lane in range(LANES):
+        flying += workspace[row(at.ALIVE) + lane] > 0.0
     return flying
