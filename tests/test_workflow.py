@@ -31,7 +31,7 @@ conditions:
   speeds: [4 m/s]
   replicates: 2
 flight: {{length: 4 s, settle: 1 s, seed: 3}}
-settle: none
+fly_on: none
 limits: {{touchdowns: 60 /min, upsets: 80 %}}
 score:
   ride_height_error: {{scale: 1 cm}}

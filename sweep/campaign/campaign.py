@@ -40,7 +40,7 @@ LEAST_SCORED = 1.0
 
 CRAFT_WANTED = "the craft file's path, seen from here, or the craft itself"
 ModelT = TypeVar("ModelT", bound=BaseModel)
-SettleWord: TypeAlias = Literal["usual", "none"]
+FlyOn: TypeAlias = Literal["usual", "none"]
 
 
 class CampaignFile(Part):
@@ -65,7 +65,7 @@ class CampaignFile(Part):
     flight: Flight = Flight()
     limits: LimitsFile = Field(default=None, description="the most that is allowed, by response")  # type: ignore[assignment]
     score: ScoreFile = Field(default=None, description="weight and scale by response; smaller is better")  # type: ignore[assignment]
-    settle: SettleWord = Field("usual", description="usual: fly the leading designs on until they are told apart; or none")
+    fly_on: FlyOn = Field("usual", description="usual: fly the leading designs on until they are told apart; or none")
     decide: Decide | None = Field(None, description="which designs are good enough to choose from")
     map: MapFile = MapFile()
     tolerances: ToleranceWord = Field("none", description="usual: fly the leaders once more, each as built a little off")
@@ -91,7 +91,7 @@ class Campaign(BaseModel):
     flight: Flight
     limits: dict[str, Limit]
     score: dict[str, Weight]
-    settle: SettleWord = "none"
+    fly_on: FlyOn = "none"
     decide: Decide | None = None
     map: RideMap | None = None
     tolerances: ToleranceWord = "none"
@@ -151,7 +151,7 @@ def load_campaign(
         flight=file.flight,
         limits=limits_of(file.limits),
         score=score_of(file.score),
-        settle=file.settle,
+        fly_on=file.fly_on,
         decide=file.decide,
         map=shown,
         tolerances=file.tolerances,

@@ -99,7 +99,7 @@ def plan_tail(campaign: Campaign, designs: int, conditions: int, spare: float | 
 
 def settles(campaign: Campaign) -> bool:
     """Whether the leading designs fly on after the sweep or the race: not where a budget counts simulated seconds."""
-    return campaign.settle == "usual" and (campaign.budget is None or campaign.budget.on_clock)
+    return campaign.fly_on == "usual" and (campaign.budget is None or campaign.budget.on_clock)
 
 
 def most_settled(campaign: Campaign) -> int:

@@ -146,7 +146,7 @@ def _settling(campaign: Campaign, flights: int) -> Iterator[str]:
     )
     yield (
         "Then the leading designs fly on through fresh waves that all of them share, until it is known which of them are good "
-        f"enough, {end}. Without that: settle: none."
+        f"enough, {end}. Without that: fly_on: none."
     )
 
 

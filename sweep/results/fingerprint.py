@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 NOT_FLOWN: dict[str, Any] = {
     **dict.fromkeys(("title", "name", "limits", "score", "decide", "map", "tolerances", "warnings"), True),
     **dict.fromkeys(("campaign_text", "craft_text", "listed", "listed_text", "polar_texts"), True),
-    "settle": True,
+    "fly_on": True,
     "craft": {
         "name": True,
         "body": {"price"},

@@ -54,7 +54,7 @@ conditions:
   speeds: [4 m/s]
   replicates: 6
 flight: {{length: 4 s, settle: 1 s, seed: 3}}
-settle: none
+fly_on: none
 limits: {{touchdowns: 60 /min, upsets: 80 %}}
 score: {{ride_height_error: {{scale: 1 cm}}}}
 map: {{speeds: 4 m/s, heights: 4 cm, headings: head, replicates: 0}}

@@ -52,7 +52,7 @@ conditions:
   speeds: [4 m/s]
   replicates: 4
 flight: {{length: 3 s, settle: 1 s, seed: 3}}
-settle: none
+fly_on: none
 limits: {{touchdowns: 60 /min, upsets: 80 %}}
 score: {{ride_height_error: {{scale: 1 cm}}, servo_travel: {{scale: 10 deg/s}}}}
 map: {{speeds: 4 m/s, heights: [4 cm, 12 cm], headings: head, replicates: 1}}

@@ -56,14 +56,14 @@ conditions:
   speeds: [4 m/s]
   replicates: 12
 flight: {{length: 6 s, settle: 1 s, seed: 3}}
-settle: none
+fly_on: none
 limits: {{touchdowns: 60 /min, upsets: 80 %}}
 score: {{ride_height_error: {{scale: 1 cm}}}}
 map: {{speeds: 4 m/s, heights: [4 cm, 8 cm], headings: head, replicates: 4}}
 tolerances: usual
 """
 RACE = CAMPAIGN.replace("[40 cm^2, 60 cm^2]", "{from: 40 cm^2, to: 60 cm^2, levels: 16}") + "budget: {simulated: 1000 s}\n"
-SETTLED = CAMPAIGN.replace("settle: none", "settle: usual").replace("replicates: 12", "replicates: 3")
+SETTLED = CAMPAIGN.replace("fly_on: none", "fly_on: usual").replace("replicates: 12", "replicates: 3")
 STEPS = {
     "sweep.workflow.begin": "taking up the folder",
     "sweep.workflow.fly_missing": "flying",

@@ -38,7 +38,7 @@ conditions:
   speeds: [{speeds}]
   replicates: {replicates}
 flight: {{length: {length} s, settle: 1 s, seed: 1}}
-settle: none
+fly_on: none
 limits: {{touchdowns: 60 /min}}
 score: {{ride_height_error: {{scale: 1 cm}}, pitch_rms: {{scale: 1 deg}}}}
 """

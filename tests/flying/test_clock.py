@@ -48,7 +48,7 @@ def test_pace_and_the_load_of_the_machine_are_learnt():
 
 
 def test_the_end_is_noted_once_and_a_resumed_run_has_what_its_journal_left(tmp_path):
-    chosen = campaign(budget=Budget(clock="600 s"), settle="usual")
+    chosen = campaign(budget=Budget(clock="600 s"), fly_on="usual")
     designs, conditions = lay_out(chosen), list_conditions(chosen)
     begin(tmp_path, chosen, designs, conditions)
     work = Work(chosen, designs, conditions)
@@ -64,7 +64,7 @@ def test_the_end_is_noted_once_and_a_resumed_run_has_what_its_journal_left(tmp_p
 
 
 def test_a_time_of_day_stays_where_it_was_noted(tmp_path):
-    chosen = campaign(budget=Budget(until="07:00"), settle="usual")
+    chosen = campaign(budget=Budget(until="07:00"), fly_on="usual")
     designs, conditions = lay_out(chosen), list_conditions(chosen)
     begin(tmp_path, chosen, designs, conditions)
     work, begun = Work(chosen, designs, conditions), clocks.time.monotonic()

@@ -27,7 +27,7 @@ SWEPT = DESIGNS * CONDITIONS * REPLICATES
 
 def flown(folder, workers=None, watcher=None, **changes):
     """The folder of a campaign that settles, and its campaign; small noise decides little in two replicates."""
-    chosen = campaign(settle="usual", limits={}, **changes)
+    chosen = campaign(fly_on="usual", limits={}, **changes)
     designs, conditions = lay_out(chosen), list_conditions(chosen)
     folder.mkdir(exist_ok=True)
     begin(folder, chosen, designs, conditions)
@@ -129,7 +129,7 @@ def test_a_journal_of_other_flights_is_refused(whole, tmp_path):
 
 
 def test_none_asked_none_flown(tmp_path):
-    chosen = campaign(settle="none")
+    chosen = campaign(fly_on="none")
     assert first_fresh(chosen) == chosen.replicates
     designs, conditions = lay_out(chosen), list_conditions(chosen)
     begin(tmp_path, chosen, designs, conditions)

@@ -14,6 +14,7 @@ from sweep.model.flight import fly
 from sweep.model.pack.fleet import build_fleets
 from sweep.model.quantities import RESPONSE_NAMES
 from tests.flying.test_flights import blocks_equal, campaign
+from tests.flying.test_ride_map import FRESH
 
 CHOSEN = [7, 0]
 
@@ -62,7 +63,7 @@ def test_every_craft_flies_every_block_once(built, flown):
     assert len(flown) == 2 * REPLICATES
     assert len(table) == built.flights(2) == len(usual(campaign().craft)) * 2 * 2 * REPLICATES
     assert not table.duplicated(["design", "off", "side", "condition", "replicate"]).any()
-    assert table["replicate"].min() == campaign().replicates, "fresh waves"
+    assert table["replicate"].min() == FRESH, "fresh waves"
 
 
 @pytest.mark.parametrize("row", [0, 3, 9])
@@ -74,7 +75,7 @@ def test_a_flight_is_that_of_the_craft_built_so(built, flown, row):
     craft = craft_of(chosen, designs.iloc[7])
     off = usual(craft)[row]
     told = pd.concat(flown).query(
-        "design == 7 and off == @off.name and side == @off.side and condition == 1 and replicate == 3"
+        "design == 7 and off == @off.name and side == @off.side and condition == 1 and replicate == @FRESH + 1"
     )
     by_hand = craft
     for address, value in off.of(craft).items():
@@ -82,7 +83,7 @@ def test_a_flight_is_that_of_the_craft_built_so(built, flown, row):
         by_hand = _with(by_hand, path, last, value)
         assert value_at(by_hand, address) == value
     ((_, fleet),) = build_fleets([by_hand], water_of(chosen), conditions[1].speed, designed=[craft])
-    alone = dict(zip(RESPONSE_NAMES, fly(fleet, draw_block(chosen, conditions[1], 3)).responses[0], strict=True))
+    alone = dict(zip(RESPONSE_NAMES, fly(fleet, draw_block(chosen, conditions[1], FRESH + 1)).responses[0], strict=True))
     for name in ("ride_height_error", "pitch_rms", "vertical_acceleration"):
         assert told[name].item() == pytest.approx(alone[name], rel=1e-9)
 
@@ -107,7 +108,7 @@ def test_the_waves_are_fresh(built, monkeypatch):
     drawn = []
     monkeypatch.setattr("sweep.flying.flights.draw_of", lambda *arguments: drawn.append(draw_of(*arguments)) or drawn[-1])
     list(fly_as_built(Work(chosen, lay_out(chosen), list_conditions(chosen)), built, first=2 * REPLICATES - 1))
-    assert blocks_equal(drawn[0].block(), draw_block(chosen, list_conditions(chosen)[1], chosen.replicates + REPLICATES - 1))
+    assert blocks_equal(drawn[0].block(), draw_block(chosen, list_conditions(chosen)[1], FRESH + REPLICATES - 1))
 
 
 def test_what_they_depend_on_tells_other_crafts_apart(built):
