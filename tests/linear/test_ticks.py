@@ -121,7 +121,7 @@ def released(craft: Craft, speed: float, change: Floats, length: float, dt: floa
     slots[moving(at.STATE), 0] += change
     slots[moving(at.STATE), 1] -= change
     record = np.full((steps, len(RECORDED) + structure.foils, slots.shape[1]), np.nan)
-    run_lanes(fleet, block, lanes, History(record, 1))
+    run_lanes(fleet, block, lanes, History(record, 1), precise=True)  # rounding in single precision pushes too
     return structure.step, 0.5 * (record[:, :, 0] - record[:, :, 1])
 
 

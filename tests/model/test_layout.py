@@ -109,7 +109,7 @@ def test_every_slot_is_one_fields(dealer: str, first: int, after: int) -> None:
 
 def test_the_workspace_holds_all_of_them_and_a_design_ends_with_its_strips() -> None:
     assert 2 * at.SLOTS >= at.SINGLE_WAVE.first + at.MAX_COMPONENTS * at.SINGLE_WAVE.width > 2 * (at.SLOTS - 1)
-    assert at.STRIP.first + at.MAX_STRIPS * at.STRIP.width == at.PARAMETERS == at.WAVE.first
+    assert at.STRIP.first + at.MAX_STRIPS * at.STRIP.width == at.PARAMETERS == at.WAVE_GROUND
 
 
 def terms(node: ast.expr) -> list[ast.expr]:

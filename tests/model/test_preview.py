@@ -61,7 +61,7 @@ def test_short_waves_are_not_followed(place: float) -> None:
 def test_in_calm_water_it_changes_nothing() -> None:
     """Nothing at all without noise; with noise, a part of what the height loop makes of it."""
     still = [changed(quiet(courier()), {"control.preview": share}) for share in SHARES]
-    record = history(fleet_of(still), silent(calm(4.0)))
+    record = history(fleet_of(still), silent(calm(4.0)), precise=True)
     for column in ("keel_height", "pitch", "foils"):
         assert np.abs(record[column] - record[column][0]).max() < 1e-6, column
     noisy = fly(fleet_of([changed(courier(), {"control.preview": share}) for share in SHARES[:4]]), calm(20.0))

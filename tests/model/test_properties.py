@@ -55,8 +55,8 @@ def test_any_craft_and_its_mirror_image_fly_mirrored_ways(values: dict[str, Any]
     if not fleets[0].feasible[0]:
         return
     sea = jonswap(heading, height=0.04, period=1.2)
-    first = history(fleets[0], silent(block_of(sea, 2.0, settle=0.5)))
-    second = history(fleets[1], silent(block_of(mirror_sea(sea), 2.0, settle=0.5)))
+    first = history(fleets[0], silent(block_of(sea, 2.0, settle=0.5)), precise=True)
+    second = history(fleets[1], silent(block_of(mirror_sea(sea), 2.0, settle=0.5)), precise=True)
     for sign, columns in ((1.0, KEPT), (-1.0, NEGATED)):
         for column in columns:
             assert second[column] == pytest.approx(sign * first[column], abs=1e-7, nan_ok=True), column
@@ -69,7 +69,7 @@ def test_any_craft_four_times_as_long_flies_the_same_flight(values: dict[str, An
     if not small.feasible[0]:
         return
     first, second = blocks(jonswap(heading, height=0.05, period=1.1), 1.5, settle=0.5)
-    records = history(small, first), history(large, second, rate=50.0)
+    records = history(small, first, precise=True), history(large, second, 50.0, precise=True)
     for name, scale in RECORD_SCALES.items():
         size = max(np.nanmax(np.abs(records[0][name])), 1e-3)
         assert np.nanmax(np.abs(records[1][name] / scale - records[0][name])) < 1e-6 * size, name
@@ -164,7 +164,7 @@ def test_responses_are_continuous_in_every_factor(ride: float, gain: float, area
     fleet = fleet_of([base, *moved])
     if not fleet.feasible.all():
         return
-    flown = fly(fleet, silent(block_of(jonswap(heading, height=0.03, period=1.1), 6.0, settle=2.0)))
+    flown = fly(fleet, silent(block_of(jonswap(heading, height=0.03, period=1.1), 6.0, settle=2.0)), precise=True)
     for name in WATCHED:
         values = response(flown, name)
         apart = np.abs(values[1:] / values[0] - 1.0)
