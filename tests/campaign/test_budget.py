@@ -18,7 +18,7 @@ def paris(monkeypatch):
     if not hasattr(time, "tzset"):
         pytest.skip("this system's zone cannot be set")
     before = os.environ.get("TZ")
-    monkeypatch.setenv("TZ", "CET-1CEST,M3.5.0,M10.5.0/3")
+    monkeypatch.setenv("TZ", "CET-1CEST,J88,J298/3")
     time.tzset()
     yield
     monkeypatch.undo()
