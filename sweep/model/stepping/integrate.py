@@ -107,7 +107,7 @@ def stop_runaways(workspace: np.ndarray) -> None:
 def move_on(workspace: np.ndarray, step: float) -> None:
     """STATE over all of a step (s) with the RATE, in the lanes that fly.
 
-    What rounding adds is taken off at the next step (Kahan 1965): in single precision a long way would not grow as it should.
+    What rounding adds is taken off at the next step (M12.3): in single precision a long way would not grow as it should.
     """
     for i in range(at.MOTION.width):
         state = row(at.STATE.first + i)
