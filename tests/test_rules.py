@@ -23,7 +23,7 @@ HOMES = {
     "LEADERS": "sweep/campaign/follow_up_plan.py",
     "REPLICATES": "sweep/campaign/follow_up_plan.py",
     "GOOD_WITHIN": "sweep/insight/builds.py",
-    "RECORD_RATE": "sweep/model/quantities.py",
+    "RECORD_RATE": "sweep/model/history.py",
     "GROWS_FOR": "sweep/model/flight.py",
     "SETTLE": "sweep/logs/compare/simulated_log.py",
     "LONGEST_FLIGHT": "sweep/logs/compare/simulated_log.py",

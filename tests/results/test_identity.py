@@ -20,7 +20,6 @@ from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
 from sweep.flying import flights
 from sweep.flying.flights import fly_shards
-from sweep.flying.race_run import fly_race
 from sweep.flying.work import Work
 from sweep.model.sources import SWEEP
 from sweep.model.sources import files as files_of
@@ -29,6 +28,7 @@ from sweep.results.digests import flight_digest
 from sweep.results.manifest import Manifest
 from sweep.results.plain_files import StoreError
 from sweep.results.shard_plan import plan_shards
+from sweep.workflow import fly_designs
 from tests.test_workflow import SMALL, Listener, campaign, contents
 
 
@@ -405,14 +405,14 @@ def test_a_race_takes_no_shard_of_another_heat(tmp_path):
     designs, conditions, folder = lay_out(chosen), list_conditions(chosen), tmp_path / "results"
     folder.mkdir()
     begin(folder, chosen, designs, conditions)
-    fly_race(Work(chosen, designs, conditions, 1), folder)
+    fly_designs(Work(chosen, designs, conditions, 1), folder, 0.0)
     before = {path.name: path.read_bytes() for path in (folder / "flights").glob("part-*.parquet")}
     sums = folder / "flights" / "SHA256SUMS"
     names = sorted(before)[0], sorted(before)[-1]
     sums.write_text(sums.read_text().replace(names[0], "x").replace(names[1], names[0]).replace("x\n", f"{names[1]}\n"))
     for name, content_of in zip(names, reversed(names), strict=True):
         (folder / "flights" / name).write_bytes(before[content_of])
-    fly_race(Work(chosen, designs, conditions, 1), folder)
+    fly_designs(Work(chosen, designs, conditions, 1), folder, 0.0)
     assert {path.name: path.read_bytes() for path in (folder / "flights").glob("part-*.parquet")} == before
 
 
