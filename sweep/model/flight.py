@@ -316,8 +316,9 @@ def run_lanes(
 
 def _in_single_precision(lanes: Lanes, strips: int) -> Lanes:
     """The same, sums and histograms shared."""
-    commands, readings = lanes.commands.astype(np.float32), lanes.readings.astype(np.float32)
-    return lanes._replace(workspace=in_single_precision(lanes.workspace, strips), commands=commands, readings=readings)
+    with np.errstate(over="ignore"):  # a craft beyond all numbers ends its flight as not a number
+        commands, readings = lanes.commands.astype(np.float32), lanes.readings.astype(np.float32)
+        return lanes._replace(workspace=in_single_precision(lanes.workspace, strips), commands=commands, readings=readings)
 
 
 def _start(fleet: Fleet, blocks: Sequence[Block]) -> Lanes:
