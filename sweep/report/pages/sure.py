@@ -187,7 +187,7 @@ def _flights(results: Results, statuses: pd.Series) -> Rows:
         ("designs", grouped(len(results.designs))),
         ("conditions", f"{len(results.conditions)}"),
         ("flights", grouped(len(statuses))),
-        ("length of each, of which settling", f"{with_unit(flight.length, 's')}, {with_unit(flight.settle, 's')}"),
+        ("length of each, of which not scored", f"{with_unit(flight.length, 's')}, {with_unit(flight.settle, 's')}"),
         *((sentence, grouped(int(counts.get(code, 0)))) for code, sentence in enumerate(STATUS_SENTENCES)),
     ]
 

@@ -268,7 +268,7 @@ def test_flights_without_a_number_are_warned_of(told: Results) -> None:
 def test_a_status_that_never_came_is_counted_as_none(told: Results) -> None:
     rows = dict(sure._flights(told, pd.Series([0] * 12)))
     assert (rows["designs"], rows["conditions"], rows["flights"]) == ("61", "4", "12")
-    assert rows["length of each, of which settling"] == "20 s, 4 s"
+    assert rows["length of each, of which not scored"] == "20 s, 4 s"
     assert list(rows.values())[4:] == ["12", *["0"] * (len(rows) - 5)]
 
 
