@@ -166,9 +166,14 @@ def _answer(client: Client, worker: str, asked: Any, until: float) -> bytes | No
     try:
         answer: bytes = asked.result(timeout=LOOK_AGAIN)
     except Exception as error:  # whatever goes wrong with other packages there
-        slow = isinstance(error, TimeoutError) and asked.status == "pending"
-        if (slow and time.monotonic() < until) or worker not in _workers(client):
+        silent = isinstance(error, TimeoutError)
+        if (silent and asked.status == "pending" and time.monotonic() < until) or worker not in _workers(client):
             return None
+        if silent:
+            raise ClusterError(
+                f"{worker} does not answer: the cluster is too busy, or its scheduler has stopped. Start it again, or fly "
+                "without --cluster: the same command goes on."
+            ) from error
         raise ClusterError(
             f"{worker} cannot fly: {error}\nInstall the same version of Foilsweep there, and where the scheduler runs."
         ) from error

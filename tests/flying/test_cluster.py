@@ -1,9 +1,11 @@
 """A run on a cluster of two processes leaves the very files of a run on this machine, even if a worker is killed in mid-run."""
 
+import math
 import os
 import signal
 import sys
 import time
+from types import SimpleNamespace
 
 import joblib
 import pytest
@@ -203,3 +205,16 @@ def test_without_the_extra_packages(monkeypatch):
     monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(ChoiceError, match="needs more packages"), cluster.on_cluster("tcp://first:8786", lambda: bytes):
         pytest.fail("there is nothing to fly with")
+
+
+@pytest.mark.parametrize(("status", "until"), [("lost", math.inf), ("pending", 0.0)])
+def test_a_worker_that_does_not_answer_is_not_taken_for_another_version(status, until):
+    class Silent:
+        def result(self, timeout):
+            raise TimeoutError
+
+    client, asked = SimpleNamespace(scheduler_info=lambda n_workers: {"workers": ["one"]}), Silent()
+    asked.status = status
+    with pytest.raises(cluster.ClusterError, match="one does not answer: the cluster is too busy") as error:
+        cluster._answer(client, "one", asked, until)
+    assert "version" not in str(error.value)
