@@ -13,7 +13,7 @@ from sweep.insight.failing import Failures
 from sweep.insight.intervals import Array
 from sweep.insight.matters import what_matters, without_holes
 from sweep.insight.rank import judged
-from sweep.model.quantities import RESPONSE_NAMES
+from sweep.model.quantities import RESPONSE, RESPONSE_NAMES
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -96,8 +96,8 @@ def shared_responses(parts: Callable[[], Iterable[pd.DataFrame]], best: int, sha
     """As `mean_responses` where designs have unlike blocks: the best's mean over conditions, and how far each is from it.
 
     The distance is over the blocks that both have, condition by condition; a design that shares none, or has all blocks of the
-    best, has its own mean over conditions. parts: makes rows with design, condition, replicate and all responses; shape:
-    designs, conditions, replicates.
+    best, has its own mean over conditions. No mean leaves the range of its response. parts: makes rows with design, condition,
+    replicate and all responses; shape: designs, conditions, replicates.
     """
     names = list(RESPONSE_NAMES)
     reference = np.full((*shape[1:], len(names)), np.nan)
@@ -118,6 +118,7 @@ def shared_responses(parts: Callable[[], Iterable[pd.DataFrame]], best: int, sha
         own, apart = np.nansum(means, axis=2) / held
         whole = counts[1] >= np.isfinite(reference).sum(axis=1)
     told = np.where(whole.all(axis=1) | ~np.isfinite(apart), own, own[best] + apart)
-    found = pd.DataFrame(told, columns=names)
+    ends = [[RESPONSE[name].low for name in names], [RESPONSE[name].high for name in names]]
+    found = pd.DataFrame(np.clip(told, *ends), columns=names)  # a distance from the best may lead off the scale
     found.index.name = "design"
     return found

@@ -17,6 +17,7 @@ from sweep.insight.good_enough import ONE_LOOK, Flags, Margin, ShareOfBest, good
 from sweep.insight.intervals import CONFIDENCE, SHARED_FROM, TAIL, Array, Estimate, estimate, moderated
 from sweep.insight.ranking import RANK_COLUMNS, Places, holding_the_place, intervals, places
 from sweep.insight.scores import CAP
+from sweep.model.quantities import RESPONSE
 
 
 def uneven_estimate(values: Array) -> Estimate:
@@ -191,8 +192,8 @@ def uneven_standings(
 ) -> pd.DataFrame:
     """The standings after a race, or where leading designs flew on, as `ranking.standings` has them; flights: of each design.
 
-    values: response name -> of every flight, SI, as scores; the means are those over shared blocks. dropped: `race.DROPPED`.
-    Who was screened out is refused; who dropped out has the reason for a remark.
+    values: response name -> of every flight, SI, as scores; the means are those over shared blocks, in the range of each.
+    dropped: `race.DROPPED`. Who was screened out is refused; who dropped out has the reason for a remark.
     """
     out = dropped.set_index("design")
     screened = out.index[out["why"] == "screened"]
@@ -215,7 +216,8 @@ def uneven_standings(
     table["flights"] = np.isfinite(scores).sum(axis=(1, 2))[designs]
     table["failed"] = failures.share()[designs]
     best = int(designs[0])
-    return table.assign(**{name: shared_means(each, best)[designs] for name, each in values.items()})
+    means = {name: np.clip(shared_means(each, best), RESPONSE[name].low, RESPONSE[name].high) for name, each in values.items()}
+    return table.assign(**{name: each[designs] for name, each in means.items()})
 
 
 def drop_words(row: pd.Series) -> str:

@@ -3,7 +3,7 @@ import pandas as pd
 import pytest
 
 from sweep.campaign.designs import lay_out
-from sweep.insight.findings import find, gathered, mean_responses
+from sweep.insight.findings import find, gathered, mean_responses, shared_responses
 from sweep.insight.rank import judged as judged_by
 from sweep.model.quantities import RESPONSE_NAMES
 from tests.site_results import campaign, results
@@ -29,6 +29,17 @@ def test_means_are_those_of_pandas(tmp_path):
     found = mean_responses([flights.iloc[::2], flights.iloc[1::2]], 25)
     pd.testing.assert_frame_equal(found, flights.groupby("design")[list(RESPONSE_NAMES)].mean(), check_index_type=False)
     assert np.isnan(mean_responses([flights[flights["design"] < 5]], 6).loc[5, "ride_height_error"])
+
+
+def test_a_distance_from_the_best_leads_no_mean_off_its_scale():
+    """Design 1 flew one block of two, in which it was 0.2 less outside the window than the best, whose mean is 0.15."""
+    rows = pd.DataFrame({"design": [0, 0, 1], "condition": [0, 0, 0], "replicate": [0, 1, 0]})
+    rows = rows.assign(**dict.fromkeys(RESPONSE_NAMES, 0.5))
+    rows["outside_window"] = [0.3, 0.0, 0.1]
+    rows["power_mean"] = [3.0, 5.0, 4.0]
+    found = shared_responses(lambda: [rows], 0, (2, 1, 2))
+    assert found["outside_window"].tolist() == pytest.approx([0.15, 0.0])  # 0.15 - 0.2 would be below it
+    assert found["power_mean"].tolist() == pytest.approx([4.0, 5.0])
 
 
 def test_what_was_not_flown_tells_no_effects_of_any_response(judged):
