@@ -33,16 +33,16 @@ class Block(NamedTuple):
 
 
 def make_block(sea: Sea, seed: int, content: str, replicate: int, length: float, settle: float) -> Block:
-    """The block of a drawn sea; its noise depends on seed, content of the condition and replicate alone.
+    """The block of a drawn sea. Its noise depends only on the seed, the content of the condition and the replicate.
 
-    Two designs meet the very same block.
+    All designs fly through the same block. length, settle: s.
     """
     noise = draw_tables(seed, content, replicate, length, TickRates(FASTEST_TICKS, FASTEST_TICKS, FASTEST_TICKS))
     return Block(wave_table(sea), sea.omega, sea.phase, noise, length, settle)
 
 
 def wave_table(sea: Sea) -> np.ndarray:
-    """The sea as the kernels read it, (waves, COLUMNS)."""
+    """The components of a sea as the kernels read them, (waves, COLUMNS)."""
     table = np.zeros((len(sea.amplitude), column.COLUMNS))
     shallow = np.exp(-2.0 * sea.wave_number * sea.depth)
     table[:, column.AMPLITUDE] = sea.amplitude

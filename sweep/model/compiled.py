@@ -1,12 +1,12 @@
-"""How the kernels are compiled: one decorator for scalar parts, one for loops.
+"""How the kernels are compiled: decorators for scalar parts and for loops.
 
-Every operation is rounded by itself, so that a flight gives the same bits in any lane: of a sum of two products the compiler
-may fuse the one in the first vector of lanes and the other in the second. Polynomials alone are `fused`, which leaves no such
-choice. Divisions follow IEEE (`error_model="numpy"`), or they would not vectorise.
+Every operation is rounded by itself, so that a flight gives the same bits in any lane. Otherwise, in a sum of two products, the
+compiler may fuse one product in some lanes and the other in the rest. Only polynomials are `fused`: they leave no such choice.
+Divisions follow IEEE (`error_model="numpy"`); else they would not vectorise.
 
-The machine code is kept in a folder named by a digest of what the sources do that it comes of: numba notices an edit of the
-file of the function that it compiles, not of those that it calls. In there it is found by its module and name (`machine_code`),
-so that all versions that compile the same share it, wherever they are installed and whatever their comments say.
+The machine code is cached in a folder named by a digest of the syntax of its sources. Numba alone notices an edit in the file
+of the function that it compiles, but not in the files of functions that this one calls. In the folder, code is found by its
+module and name (`machine_code`). All installations with the same syntax share it, whatever their comments say.
 """
 
 from __future__ import annotations
@@ -40,10 +40,10 @@ LANES = 32
 
 @cache
 def cache_folder() -> str | None:
-    """Where machine code is kept: under the user's cache folder, or else under a temporary one.
+    """The folder for machine code: under the user's cache folder, or else under a temporary one. None if neither is private.
 
-    What lies there is run when it is loaded, so that it must be private: made by this user, no link, open to nobody else. Where
-    neither is, there is none, and every process compiles for itself.
+    Code in the folder is run when it is loaded. The folder must so be private: made by this user, not a link, and open to
+    nobody else. Without a folder, every process compiles for itself.
     """
     usual = os.environ.get("NUMBA_CACHE_DIR") or os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
     user = f"-{os.getuid()}" if hasattr(os, "getuid") else ""
@@ -62,13 +62,13 @@ def cache_folder() -> str | None:
 
 
 def _is_private(folder: Path, now: bool = False) -> bool:
-    """Whether a folder, made if it is not there, is this user's and no link, and nobody else could ever write to it.
+    """Whether a folder is this user's, not a link, and was never open for others to write. Makes the folder if it is missing.
 
-    It is closed to others in any case; now: it is enough that they cannot from now on.
+    It is closed to others in any case. now: it is enough that others cannot write from now on.
     """
     with suppress(FileExistsError):
         folder.mkdir(mode=0o700)
-    if not hasattr(os, "getuid"):  # Windows keeps a user's folders from others by itself
+    if not hasattr(os, "getuid"):  # Windows itself protects a user's folders from others
         return folder.is_dir()
     handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW)
     try:
@@ -82,7 +82,7 @@ def _is_private(folder: Path, now: bool = False) -> bool:
 
 
 def _is_safe_place(folder: Path) -> bool:
-    """Whether strangers can put no other folder in the place of one in here: it is the user's or root's, or sticky as /tmp."""
+    """Whether no other user can replace a folder in this one: it belongs to the user or root, or is sticky as /tmp is."""
     if not hasattr(os, "getuid"):
         return True
     found = folder.stat()
@@ -116,7 +116,7 @@ def part(function: F) -> F:
 
 
 def fused(function: F) -> F:
-    """As `part`, for polynomials in Horner's form: each sum has one product, and the two may be rounded as one."""
+    """As `part`, for polynomials in Horner's form: each sum has one product, and sum and product may be rounded once."""
     return _compile(function, fastmath={"contract"}, forceinline=True)
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from sweep.model.compiled import fused, part
 
 _PI_HIGH = 3.141592653589793  # pi to double precision
-_PI_LOW = 1.2246467991473532e-16  # and what that leaves of it
+_PI_LOW = 1.2246467991473532e-16  # pi less the above
 
 
 @part
@@ -39,7 +39,7 @@ def sine_cosine(x: float) -> tuple[float, float]:
 
 @fused
 def exp_negative(x: float) -> float:
-    """Exponential of x <= 0; relative error under 1e-8 down to -24, where it is held."""
+    """Exponential of x <= 0; relative error under 1e-8 down to -24; below that, the value at -24."""
     t = (x if x > -24.0 else -24.0) * 0.03125
     p = 0.008289009358308059 + t * (0.0013174171152461438 + t * 0.00013636333187896644)
     p = 0.49999973734540426 + t * (0.166663765422702 + t * (0.04165126793621644 + t * p))
@@ -59,7 +59,7 @@ def arctangent(x: float) -> float:
 
 @fused
 def angle_of_half(half: float) -> float:
-    """The angle in radians of which half has this tangent, for |half| <= 0.62; error under 1e-8."""
+    """The angle in radians whose half has this tangent, for |half| <= 0.62; error under 1e-8."""
     y = half * half
     p = 0.10590837023826512 + y * (-0.06937324140971665 + y * 0.026811800506594048)
     p = -0.3333323084128392 + y * (0.19995601230687268 + y * (-0.1421734973377345 + y * p))
@@ -91,7 +91,7 @@ def logarithm(x: float) -> float:
 
 @part
 def clip(x: float, low: float, high: float) -> float:
-    """x kept between low and high."""
+    """x limited to low ... high."""
     y = x if x > low else low
     return y if y < high else high
 

@@ -31,17 +31,17 @@ from sweep.model.stepping.measure import measure
 from sweep.model.stepping.observe import Moment, Tally, observe, start_histograms, start_sums
 from sweep.model.stepping.sampling import blend_pair, sample_sea, sample_sea_single
 
-SEA_EVERY = 2  # steps that one sampling of the sea serves: it is most of the cost, and changes more slowly than the craft
+SEA_EVERY = 2  # steps per sampling of the sea, which is most of the cost and changes more slowly than the craft
 
 
 class Flown(NamedTuple):
-    """status: (designs,), see quantities.STATUS_NAMES; responses: (designs, responses) in their order, SI."""
+    """Results of flights. status: (designs,), see quantities.STATUS_NAMES; responses: (designs, responses), SI."""
 
     status: np.ndarray
     responses: np.ndarray
 
 
-GROWS_FOR = 0.5  # of the settling time: how long the sea takes to its full height (judgement)
+GROWS_FOR = 0.5  # of the settling time, in which the sea grows to its full height (judgement)
 
 
 @kernel
@@ -55,14 +55,14 @@ def ramp(time: float, settle: float) -> float:
 
 @kernel
 def release(workspace: np.ndarray) -> None:
-    """Let a craft that lies at rest go."""
+    """Let a craft that lies at rest start its take-off."""
     for lane in range(LANES):
         workspace[row(at.AT_REST) + lane] = 0.0
 
 
 @kernel
 def record_lane(workspace: np.ndarray, counts: at.PartCounts, record: np.ndarray, lane: int, time: float) -> None:
-    """One row of the time history of a lane: a `HistoryRow`, then the foils' angles."""
+    """Write one row of a lane's time history: a `HistoryRow`, then the foils' angles."""
     altitude = -workspace[row(at.MID.z) + lane] - workspace[row(at.ROTATION.zz) + lane] * workspace[row(at.KEEL) + lane]
     surface = workspace[row(at.REFERENCE_SEA) + lane]
     along_x = workspace[row(at.RATE.x) + lane]
@@ -111,10 +111,10 @@ class Lanes(NamedTuple):
 
 
 class Run(NamedTuple):
-    """How flights go and what they meet.
+    """Timing and surroundings of flights.
 
-    period: of control ticks, s; density: of the water, kg/m3; waves: components of the sea; faults: (rows, columns), see
-    `faults`; settle: from when on they are scored, s.
+    period: of control ticks, s; density: of the water, kg/m3; waves: number of components of the sea; faults: (rows, columns),
+    see `faults`; settle: time from which flights are scored, s.
     """
 
     steps: int
@@ -128,7 +128,7 @@ class Run(NamedTuple):
 
 
 class History(NamedTuple):
-    """The time history of lanes: rows (rows, columns, lanes), of which there may be none; steps from row to row."""
+    """The time history of lanes. rows: (rows, columns, lanes), with no rows if none is wanted; and the steps between rows."""
 
     rows: np.ndarray
     every: int
@@ -139,9 +139,9 @@ NO_HISTORY = History(np.empty((0, 1, LANES)), 1)
 
 @kernel
 def fly_lanes(lanes: Lanes, counts: at.PartCounts, run: Run, history: History, precise: bool | None = None) -> None:
-    """Fly every lane from where it stands, in the precision of its workspace.
+    """Fly every lane on from its present state, in the precision of its workspace.
 
-    precise: anything, for the sea in double precision throughout; left out, that is not even compiled.
+    precise: any value but None has the sea in double precision throughout. With None that code is not even compiled.
     """
     workspace, sums, histograms, commands, readings = lanes
     period, settle, waves, noise, faults = run.period, run.settle, run.waves, run.noise, run.faults
@@ -190,7 +190,7 @@ def fly_lanes(lanes: Lanes, counts: at.PartCounts, run: Run, history: History, p
 def start_lanes(fleet: Fleet, from_rest: bool = False, wind: Wind = (0.0, 0.0)) -> Lanes:
     """Lanes at the start of their flights, in their own trim or afloat at rest, for a fleet of at most LANES designs.
 
-    Spare lanes repeat the last design. wind: along X and along Y (m/s), for all or one for each lane.
+    Spare lanes repeat the last design. wind: of the air along X and Y (m/s), one for all lanes or one for each.
     """
     structure = fleet.structure
     parameters = fleet.parameters.copy()
@@ -230,7 +230,7 @@ def start_lanes(fleet: Fleet, from_rest: bool = False, wind: Wind = (0.0, 0.0)) 
 
 
 def _lay_at_rest(slots: np.ndarray, stations: int, density: float) -> None:
-    """Afloat on a level keel with the throttle shut."""
+    """Put every lane afloat at rest, with a level keel and the throttle shut. density in kg/m3."""
     draft = floating_draft(slots, stations, density)
     for state in (at.STATE, at.MID):
         slots[state.slots()] = 0.0
@@ -271,9 +271,9 @@ def _settle_lags(slots: np.ndarray, foils: int, strips: int) -> None:
 
 
 def blocks_of(block: Block | Sequence[Block], designs: int) -> list[Block]:
-    """The block that each of so many designs flies through, of one for all or one for each.
+    """The block of each design, from one block for all or one for each.
 
-    Raises ValueError if their number is another, or if they differ in more than sea, wind and noise.
+    Raises ValueError if the numbers of blocks and designs differ, or if the blocks differ in more than sea, wind and noise.
     """
     blocks = [block] * designs if isinstance(block, Block) else list(block)
     shared = {(each.length, each.settle, each.from_rest, each.faults.tobytes()) for each in blocks}
@@ -288,7 +288,7 @@ def blocks_of(block: Block | Sequence[Block], designs: int) -> list[Block]:
 def run_lanes(
     fleet: Fleet, block: Block | Sequence[Block], lanes: Lanes, history: History = NO_HISTORY, precise: bool = False
 ) -> None:
-    """Fly lanes to the end of their blocks; spare lanes meet what the last design does.
+    """Fly lanes to the end of their blocks. Spare lanes fly through the last design's block.
 
     precise: in double precision throughout, for comparison.
     """
@@ -315,8 +315,8 @@ def run_lanes(
 
 
 def _in_single_precision(lanes: Lanes, strips: int) -> Lanes:
-    """The same, sums and histograms shared."""
-    with np.errstate(over="ignore"):  # a craft beyond all numbers ends its flight as not a number
+    """The same lanes in single precision; sums and histograms are shared, not copied."""
+    with np.errstate(over="ignore"):  # overflow ends a flight with the status not-a-number
         commands, readings = lanes.commands.astype(np.float32), lanes.readings.astype(np.float32)
         return lanes._replace(workspace=in_single_precision(lanes.workspace, strips), commands=commands, readings=readings)
 
@@ -327,9 +327,9 @@ def _start(fleet: Fleet, blocks: Sequence[Block]) -> Lanes:
 
 
 def fly(fleet: Fleet, block: Block | Sequence[Block], precise: bool = False) -> Flown:
-    """Fly every design of a fleet through a block; a design without a trim is a row of not-a-number with its status.
+    """Fly every design of a fleet through a block. A design without a trim gets a row of NaN, and its status says so.
 
-    block: one for all, or one for each, see `blocks_of`; precise: in double precision throughout, for comparison.
+    block: one for all or one for each, see `blocks_of`; precise: in double precision throughout, for comparison.
     """
     status = np.full(fleet.size, NO_TRIM, dtype=np.int8)
     table = np.full((fleet.size, len(RESPONSE_NAMES)), np.nan)
@@ -350,8 +350,7 @@ def fly(fleet: Fleet, block: Block | Sequence[Block], precise: bool = False) -> 
 def fly_record(fleet: Fleet, block: Block | Sequence[Block], rate: float = 50.0, precise: bool = False) -> np.ndarray:
     """Time history of every design of a fleet of at most LANES: (designs, rows, columns), columns as RECORDED and the foils.
 
-    block: as for `fly`; rate: rows a second. Rows after an early end are not-a-number, as are all rows of a design without a
-    trim.
+    block: as for `fly`; rate: rows per second, Hz. Rows after an early end are NaN, as are all rows of a design without a trim.
     """
     step, blocks = fleet.structure.step, blocks_of(block, fleet.size)
     every = max(round(1.0 / (rate * step)), 1)
@@ -363,5 +362,5 @@ def fly_record(fleet: Fleet, block: Block | Sequence[Block], rate: float = 50.0,
 
 
 def warm_up(fleet: Fleet, block: Block) -> None:
-    """Compile what `fly` and `fly_record` need, before threads share it: a flight of a few steps."""
+    """Compile what `fly` and `fly_record` need, by a flight of a few steps. Call before threads share the code."""
     fly(fleet.part(0, 1), block._replace(length=10.0 * fleet.structure.period, settle=0.0))

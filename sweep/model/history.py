@@ -1,17 +1,17 @@
-"""The time history of a flight: what a row of it holds."""
+"""The time history of a flight: the columns of a row."""
 
 from __future__ import annotations
 
 from typing import Annotated, NamedTuple, get_type_hints
 
 RECORD_RATE = 50.0
-"""Rows a second of a recorded flight, Hz (judgement)."""
+"""Rows per second of a recorded flight, Hz (judgement)."""
 
 
 class HistoryRow(NamedTuple):
-    """One row of a flight's time history, SI: of each column its value, the unit that people read it in, and what it is.
+    """One row of a flight's time history, SI. Each column declares the unit that people read it in and its meaning.
 
-    Readings are counted from the start of the flight.
+    Counts of readings run from the start of the flight.
     """
 
     time: Annotated[float, "s", "from the start of the flight"]

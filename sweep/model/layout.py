@@ -216,7 +216,7 @@ TORQUE_CURVE = _slots.record(records.Cubic)  # KQ
 PROPELLER_DIAMETER = _slots.one()
 TOP_SPEED = _slots.one()  # of the shaft at full throttle, 1/s
 SHAFT_LIMIT = _slots.one()  # of the power of each shaft
-MOST_ADVANCE = _slots.one()  # J beyond which the curves are held
+MOST_ADVANCE = _slots.one()  # J beyond which the curves are constant
 DIFFERENTIAL = _slots.one()  # throttle that one propeller gains and the other loses for a radian of rudder command
 SIDE_THROTTLE = _slots.one()  # commanded difference, positive turns to starboard; then as the propellers feel it
 SIDE_THRUST = _slots.one()
@@ -252,7 +252,7 @@ WAVE_GROUND = _slots.many(MAX_COMPONENTS // LANES + 1)  # one number a component
 PREVIEW_RING = _slots.many(PREVIEW_TICKS)  # rates of the height estimate that the preview remembers, by control tick
 HEIGHT_ESTIMATE = _slots.many(HEIGHT_TICKS)  # now, then what it was 1, 2 ... control ticks ago, as it is known now
 WAKES = _slots.many(MAX_FOILS * MAX_FOILS)  # whether foil i feels the wake of foil j in any lane: MAX_FOILS flags a foil
-COMMANDED = _slots.one()  # what the servo at work is told
+COMMANDED = _slots.one()  # mean command to the servo at work, rad
 SERVO_AT_WORK = _slots.record(records.ServoAtWork)
 # What the inertial unit reads at a control tick, and the attitude that the control code makes of it
 HEIGHT_RATE = _slots.one()  # of the height estimate, m/s
@@ -278,12 +278,12 @@ VERTICAL_ACCELERATION = _slots.one()  # of the centre of gravity, down
 LOAD_NOW = _slots.one()  # hull lift over weight
 BIN = _slots.record(records.Bins)  # of the histograms
 BIAS_DRAWN = _slots.record(records.Vector)  # of the accelerometer, before it is multiplied by the craft's
-COMMAND_TICK = _slots.one()  # the newer of the two commands that a servo feels in half a step, and its share
+COMMAND_TICK = _slots.one()  # the newer of the two commands that act on a servo in half a step, and its share
 COMMAND_NEWER = _slots.one()
 COMMAND_AFTER = _slots.one()  # the newer one, and the one before
 COMMAND_BEFORE = _slots.one()
 SHAFT_TURNS = _slots.one()  # speed of the propeller at work, 1/s
-# Of the wake that a strip feels
+# Of the wake at the strip at work
 WAKE_SHARE = _slots.one()  # rolled up
 WAKE_APART = _slots.one()  # vertical distances from the wake and from its image, in half spans of the foil ahead
 WAKE_IMAGE = _slots.one()
@@ -314,12 +314,12 @@ def row(slot: int) -> int:
 
 @part
 def alike(workspace: np.ndarray, number: float) -> float:
-    """A number in the precision of a workspace: one in double precision would make such of all that it touches."""
+    """A number in the precision of a workspace: a double would make every operation with it double precision."""
     return workspace.dtype.type(number)
 
 
 def in_single_precision(workspace: np.ndarray, strips: int) -> np.ndarray:
-    """A workspace in single precision with what one in double precision holds for so many strips, but for the sea."""
+    """A single-precision copy of a double-precision workspace for `strips` strips, without the sea."""
     single = np.zeros(2 * len(workspace), dtype=np.float32)
     give_back(single, workspace, strips)
     return single
@@ -334,7 +334,7 @@ def give_back(workspace: np.ndarray, source: np.ndarray, strips: int) -> None:
 
 @part
 def keep(workspace: np.ndarray, slot: int, lane: int, value: float) -> None:
-    """Put a number into a slot of a lane that flies; those that no longer do are left alone."""
+    """Put a number into a slot of a lane that flies. A lane whose flight has ended does not change."""
     place = row(slot) + lane
     workspace[place] = value if workspace[row(ALIVE) + lane] > 0.0 else workspace[place]
 

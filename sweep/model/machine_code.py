@@ -1,6 +1,6 @@
-"""Where the machine code of a function lies: by its module and name, in a folder that is named by what its sources do.
+"""Where the machine code of a function is stored: by module and name, in a folder named by the syntax digest of its sources.
 
-Numba itself goes by the path, the time and the line of a source, so that each installation and each comment would compile anew.
+Numba itself uses the path, time and line of a source: every installation and every edited comment would compile anew.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from numba.core.caching import _CacheLocator
 
 
 class ByName(_CacheLocator):
-    """Where the code of one function is kept and found. Versions of numba keep theirs apart."""
+    """Where the code of one function is stored. Each version of numba has its own folder."""
 
     def __init__(self, module: str) -> None:
         self._folder = Path(getattr(config, "CACHE_DIR")) / numba.__version__ / module  # noqa: B009
@@ -25,16 +25,16 @@ class ByName(_CacheLocator):
         return str(self._folder)
 
     def get_source_stamp(self) -> str:
-        """Nothing: the folder above knows what the sources do."""
+        """Empty: the name of the folder above already identifies the sources."""
         return ""
 
     def get_disambiguator(self) -> str:
-        """Nothing: a module has a name once."""
+        """Empty: a name is unique in its module."""
         return ""
 
     @classmethod
     def from_function(cls, function: Callable[..., Any], _: str) -> ByName:
-        """As numba asks for it."""
+        """Make the locator of a function; numba calls this."""
         locator = cls(function.__module__)
         locator.ensure_cache_path()  # type: ignore[no-untyped-call]
         return locator

@@ -1,9 +1,9 @@
-"""One source of the kernels, two precisions: a literal takes that of the first floating-point argument of its function.
+"""One source of the kernels for two precisions: literals take the precision of the function's first floating-point argument.
 
-Numba takes a literal for a double, and one double makes doubles of all that it touches. Given an array or a number in single
-precision first, a function has its literals and the constants that it reads by name in single precision too. NumPy has the
-same rule for numbers of Python beside its own, so that interpreted code works alike. A constant that is an `np.float64` stays
-one.
+Numba compiles a literal as a double, and an operation with one double gives a double. If the first floating-point argument, an
+array or a number, is in single precision, the function's literals and the constants that it reads by name are compiled in
+single precision too. NumPy treats Python numbers by the same rule, so that interpreted code gives the same types. A constant
+of type `np.float64` stays a double.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from numba.core.untyped_passes import IRProcessing
 
 
 def first_floating(arguments: Iterable[Any]) -> Any:
-    """The type of the first floating-point number, by itself, in an array or in a tuple; None without any."""
+    """The type of the first floating-point argument, be it a number, an array or in a tuple; None if there is none."""
     for argument in arguments:
         several = isinstance(argument, types.BaseTuple)
         inner = first_floating(argument) if several else getattr(argument, "dtype", argument)
@@ -31,7 +31,7 @@ def first_floating(arguments: Iterable[Any]) -> Any:
 
 
 def narrowed(value: Any) -> Any:
-    """A constant with its floats in single precision."""
+    """A constant with its floats converted to single precision."""
     if type(value) is float:
         return np.float32(value)
     if type(value) is tuple:
@@ -62,7 +62,7 @@ class _NarrowLiterals(FunctionPass):
 
 
 def _narrow_attribute(function: Any, assignment: Any) -> None:
-    """Where a function reads a float of a module, as `math.pi`: the number itself, in single precision."""
+    """Replace a float that a function reads from a module, such as `math.pi`, by its value in single precision."""
     try:
         module = function.get_definition(assignment.value.value)
     except KeyError:
@@ -74,10 +74,10 @@ def _narrow_attribute(function: Any, assignment: Any) -> None:
 
 
 class Compiler(CompilerBase):
-    """Numba's own passes, and that one."""
+    """Numba's own passes, and the narrowing of literals."""
 
     def define_pipelines(self) -> list[Any]:
-        """Once the function's code is read, before its types are worked out."""
+        """Run the narrowing after the function's code is read and before its types are inferred."""
         passes = DefaultPassBuilder.define_nopython_pipeline(self.state)  # type: ignore[no-untyped-call]
         passes.add_pass_after(_NarrowLiterals, IRProcessing)
         passes.finalize()

@@ -1,8 +1,8 @@
 """Access to the model for tests and studies: loads and rates at any state, and flights without a control code.
 
-A state is a mapping: "position", "angles" (phi, theta, psi), "velocity", "rates", (3,) each; "lift_lag", one a strip (rad);
-"downwash", (foils, foils), the lagged lift coefficient of a foil ahead (column) as a foil behind (row) feels it; "thrust"
-and, where it is not nothing, "side", the lagged throttle and side throttle. SI, axes as in MODEL.md.
+A state is a mapping: "position", "angles" (phi, theta, psi), "velocity", "rates", (3,) each; "lift_lag", one per strip (rad);
+"downwash", (foils, foils), the lagged lift coefficient of a foil ahead (column) that acts on a foil behind (row); "thrust",
+the lagged throttle; and, where it is not zero, "side", the lagged side throttle. SI, axes as in MODEL.md.
 """
 
 from __future__ import annotations
@@ -34,11 +34,11 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
 Slots = np.ndarray
-SMALL_TIME = 1e-4  # s: short beside every lag, long beside rounding
+SMALL_TIME = 1e-4  # s: short compared with every lag, long compared with rounding
 
 
 class Surroundings(NamedTuple):
-    """What a craft is in: water, the sea on it or none, the settling time in which it grows (s), wind along X and Y (m/s)."""
+    """A craft's surroundings: water, the sea or none, the settling time in which it grows (s), wind along X and Y (m/s)."""
 
     water: Water
     sea: Sea | None = None
@@ -77,14 +77,14 @@ class _Workspace:
                 self.slots[[first + at.FOIL.downwash + ahead, first + at.FOIL.downwash_mid + ahead]] = lift
 
     def put_angles(self, foil_angles: np.ndarray, rudder: float) -> None:
-        """Foil and rudder angles of the moment."""
+        """Set the present foil and rudder angles (rad)."""
         for foil, angle in enumerate(foil_angles):
             first = foil * at.FOIL.width
             self.slots[[first + at.FOIL.servo.angle, first + at.FOIL.link, first + at.FOIL.servo_mid]] = angle
         self.slots[[at.RUDDER.angle, at.RUDDER_MID]] = rudder
 
     def sample(self, time: float, ahead: float) -> None:
-        """The sea of a moment (s), at the pose that the state has `ahead` seconds later."""
+        """Sample the sea at a time (s), at the pose that the state predicts for `ahead` seconds later."""
         predict(self.flat, ahead)
         sample_sea(self.flat, self.waves, time, ramp(time, self.settle), self.structure.counts)
 
@@ -99,9 +99,9 @@ class _Workspace:
 def derivative(
     craft: Craft, surroundings: Surroundings, state: Mapping[str, Any], foil_angles: np.ndarray, rudder: float, time: float
 ) -> dict[str, np.ndarray]:
-    """Loads and rates of one moment, the sea taken at the state itself.
+    """Loads and rates at one time, with the sea sampled at the state itself.
 
-    "nu_dot" (6,); "z_dot" one a strip; "downwash_dot" (foils, foils), zero where no wake is felt; forces and moments about the
+    "nu_dot" (6,); "z_dot" one per strip; "downwash_dot" (foils, foils), zero where no wake acts; forces and moments about the
     centre of gravity, body axes, (6,), of "foils", "struts" (with junctions), "hulls", "air", "drive"; battery "power".
     """
     work = _Workspace(craft, surroundings)
@@ -145,7 +145,7 @@ def derivative(
 
 
 def _lag_rate(now: np.ndarray, soon: np.ndarray, settled: np.ndarray) -> np.ndarray:
-    """Rate of first-order lags from where they are now, SMALL_TIME later and in the end."""
+    """Rate of first-order lags, from their values now, SMALL_TIME later and once settled."""
     gap = np.where(settled == now, 1.0, settled - now)
     return -np.log1p(-(soon - now) / gap) / SMALL_TIME * (settled - now)
 
@@ -158,9 +158,9 @@ def open_loop(
     duration: float,
     dt: float,
 ) -> np.ndarray:
-    """The twelve states at 0, dt, 2 dt ... (steps + 1, 12), the foils and the rudder moved by hand.
+    """The twelve states at 0, dt, 2 dt ... (steps + 1, 12), with the foils and the rudder at given angles.
 
-    servo: foil angles in the file's order, then the rudder's (rad), at a time (s). The throttles stay as they are.
+    servo: gives the foil angles in the file's order, then the rudder's (rad), at a time (s). The throttles do not change.
     """
     work = _Workspace(craft, surroundings)
     work.put_state(state)

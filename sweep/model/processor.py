@@ -1,4 +1,4 @@
-"""What the compiler is told of this machine's processor."""
+"""The features of this machine's processor, as the compiler gets them."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from llvmlite.binding import get_host_cpu_features
 
 
 def features() -> str:
-    """As numba would tell it, and to use vectors as wide as there are: for some it holds half of 512 bits to be quicker."""
+    """Numba's list, but with the widest vectors: for some processors numba would use 256 bits instead of 512."""
     found = get_host_cpu_features()
     told: str = found.flatten()
     return f"{told},-prefer-256-bit" if found.get("avx512f") else told

@@ -1,4 +1,4 @@
-"""The quantities that a flight reports: one table for sums, columns, documents and chart axes, and how sums become them.
+"""The responses of a flight: one table for sums, columns, documents and chart axes, and how sums become responses.
 
 The order here is the order of the columns everywhere.
 """
@@ -33,16 +33,16 @@ SCALES = {
     **dict.fromkeys(("", "count", "m", "s", "m/s", "m/s^2", "W", "J/m"), 1.0),
     **{"cm": 100.0, "km": 0.001, "%": 100.0, "/min": 60.0, "deg": DEGREES, "deg/s": DEGREES},
 }
-"""Times the SI value: the number in a unit that people read."""
+"""Factors from SI to the units that people read."""
 
 T = TypeVar("T")
 
 
 class Sums(NamedTuple, Generic[T]):
-    """What a scored flight adds up, in `stepping.observe`: of each sum its place, or (flights,) its values.
+    """The sums of a scored flight, from `stepping.observe`: for each sum its index, or its values (flights,).
 
-    Each starts at zero, one whose name ends in `_least` at infinity, the take-off's time below zero. Sums are over
-    steps, those of the ride over steps foilborne.
+    A sum starts at zero; one whose name ends in `_least` starts at infinity, and the take-off's time below zero. Sums are over
+    all scored steps, those of the ride over steps foilborne.
     """
 
     status: T  # how it ended, see STATUS_NAMES
@@ -98,7 +98,7 @@ SUM = Sums(*range(len(Sums._fields)))
 
 
 class Histograms(NamedTuple, Generic[T]):
-    """What a flight counts by size while foilborne: of each histogram its place, or (flights, BINS) its counts."""
+    """Histograms of a flight while foilborne: for each its index, or its counts (flights, BINS)."""
 
     error: T  # size of the ride-height error
     level: T  # size of the level-height error
@@ -130,9 +130,9 @@ class Readings(NamedTuple):
 
 
 class Totals(NamedTuple):
-    """What flights added up, and the ways in which that becomes a response; all results are (flights,), SI.
+    """The totals of flights, and the ways to make a response from them; all results are (flights,), SI.
 
-    step, settle: s; scale: times the reference hull's, the length of the longest hull; battery: J when full.
+    step, settle: s; scale: length of the longest hull over the reference hull's; battery: energy when full, J.
     """
 
     sums: Sums[np.ndarray]
@@ -146,28 +146,28 @@ class Totals(NamedTuple):
 
     @property
     def time(self) -> np.ndarray:
-        """Scored time flown."""
+        """Scored time flown, s."""
         return self.sums.steps * self.step
 
     @property
     def time_foilborne(self) -> np.ndarray:
-        """Scored time foilborne."""
+        """Scored time foilborne, s."""
         return self.sums.foilborne_steps * self.step
 
     @property
     def path(self) -> np.ndarray:
-        """Over ground; not-a-number for who has not gone a hull's length: it has no energy a metre."""
+        """Path over ground, m; NaN for a path under one hull length, which is too short for an energy per metre."""
         path = self.sums.speed * self.step
         return np.where(path < REFERENCE_LENGTH * self.scale, np.nan, path)
 
     @property
     def energy(self) -> np.ndarray:
-        """From the battery."""
+        """Energy from the battery, J."""
         return self.sums.power * self.step
 
     @property
     def battery_range(self) -> np.ndarray:
-        """Path on a full battery."""
+        """Path on a full battery, m."""
         return np.where(self.energy > 0.0, self.battery * self.path / self.energy, np.nan)
 
     @property
@@ -177,7 +177,7 @@ class Totals(NamedTuple):
 
     @property
     def take_off_time(self) -> np.ndarray:
-        """From the opening of the throttle."""
+        """Time from opening the throttle to take-off, s."""
         return np.maximum(self.sums.take_off_time - self.settle, 0.0)
 
     def mean(self, total: np.ndarray) -> np.ndarray:
@@ -197,11 +197,11 @@ class Totals(NamedTuple):
         return np.sqrt(np.maximum(self.mean(squares) - self.mean(total) ** 2, 0.0))
 
     def rate(self, events: np.ndarray) -> np.ndarray:
-        """By the time foilborne."""
+        """Events per second of the time foilborne."""
         return events / self.time_foilborne
 
     def reading_rate(self, readings: np.ndarray, before: np.ndarray) -> np.ndarray:
-        """By the scored time, of those that came in it."""
+        """Readings per second of the scored time; readings before it do not count."""
         return (readings - before) / self.time
 
     def if_foilborne(self, value: np.ndarray) -> np.ndarray:
@@ -217,7 +217,7 @@ class Totals(NamedTuple):
         return np.where(self.from_rest & (self.sums.take_off_time >= 0.0), value, np.nan)
 
     def percentile(self, histogram: np.ndarray, share: float, below: int = 0) -> np.ndarray:
-        """The value below which a share lies, interpolated within its bin; (flights, BINS), of which `below` are negative."""
+        """The value below which a share lies, interpolated in its bin. histogram: (flights, BINS), `below` of them negative."""
         width = BIN_WIDTH * self.scale
         running = np.cumsum(histogram, axis=1).astype(float)
         total = running[:, -1]
@@ -255,7 +255,7 @@ class Response(NamedTuple):
 
     @property
     def scale(self) -> float:
-        """Times the SI value: the number in the unit that people read."""
+        """Factor from SI to the unit that people read."""
         return SCALES[self.unit]
 
 
@@ -368,4 +368,4 @@ STATUS_NAMES: tuple[str, ...] = ("flew", "upset", "under-water", "no-trim", "not
 
 
 LARGEST = 1e15
-"""What is larger is no number that a craft gave (judgement)."""
+"""No craft gives a larger number (judgement)."""

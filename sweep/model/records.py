@@ -195,7 +195,7 @@ class ServoState(Record):
 
 
 class ServoAtWork(ServoState):
-    """With 1 where it cannot move."""
+    """A servo's state, and 1 where it cannot move."""
 
     held: int
 
@@ -218,7 +218,7 @@ class Bins(Record):
 
 
 class Wish(Record):
-    """Commands to all foils together, rad: lift of the craft, bow up, starboard down."""
+    """Commands to all foils together, rad, positive for more lift, bow up, starboard down."""
 
     height: int
     pitch: int
@@ -283,7 +283,7 @@ class Mix(Record):
 
 
 class FoilAir(Record):
-    """When air comes to a foil, and when it leaves."""
+    """The conditions at which a foil ventilates, and at which the air leaves."""
 
     depth: int  # chords
     angle: int  # from zero lift

@@ -1,4 +1,4 @@
-"""From what flights added up to their responses, in SI units and the order of `quantities`."""
+"""From the sums of flights to their responses, in SI units and in the order of `quantities`."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from sweep.model.quantities import NOT_A_NUMBER, RESPONSES, Histograms, Readings
 
 
 class Counted(NamedTuple):
-    """What flights counted, as the kernels leave it.
+    """The sums and counts of flights, as the kernels return them.
 
     parameters: (flights, slots); sums: (flights, sums), as `quantities.SUM` places them; histograms: (histograms, flights,
     BINS); readings: (flights, 3), as `Readings`.
@@ -48,6 +48,6 @@ def responses(counted: Counted, step: float, settle: float, from_rest: bool) -> 
 
 
 def beyond_range(table: np.ndarray) -> np.ndarray:
-    """Which flights have a response, of (flights, responses) in SI, outside of what is declared for it; NaN is not (M17.17)."""
+    """Which flights have a response outside its declared range (M17.17). table: (flights, responses), SI; NaN is inside."""
     lows, highs = np.array([(response.low, response.high) for response in RESPONSES]).T
     return np.asarray(((table < lows) | (table > highs)).any(axis=1))

@@ -60,12 +60,12 @@ class FoilInputs(Record):
 
 
 class FoilAtWork(FoilInputs):
-    """With the results that are copied back."""
+    """The foil at work: its inputs, and the results that are copied back."""
 
     lift_mean: int  # mean lift coefficient of its strips, times their wetted share
     tip_depth: int  # of the shallower tip
     loaded: int  # largest angle from zero lift of its strips, either way
-    turned: int  # what the angle of the servo counts for in the angle of attack
+    turned: int  # gain in angle of attack from the servo's angle
 
 
 class Foil(FoilAtWork):
@@ -80,7 +80,7 @@ class Foil(FoilAtWork):
     washing: int  # s since it went deep
     weed_lift: int  # share of its lift that weed leaves
     stuck: int  # 1 while its servo does not move
-    downwash: Annotated[int, MAX_FOILS]  # lagged lift coefficient of foil i as this foil feels it
+    downwash: Annotated[int, MAX_FOILS]  # lagged lift coefficient of foil i that acts on this foil
     downwash_mid: Annotated[int, MAX_FOILS]
     section: Section
     polar_low: int  # where the section's data end: log10 of two Reynolds numbers, angle from zero lift
@@ -150,7 +150,7 @@ class StripInputs(Vector):
 
 
 class StripAtWork(StripInputs):
-    """With its results, which begin with the lag."""
+    """The strip at work: its inputs, and its results, which begin with the lag."""
 
     depth: int
     lift: int

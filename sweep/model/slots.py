@@ -1,4 +1,4 @@
-"""Declared records of slots: a class names the fields in their order, and the places are worked out.
+"""Declared records of slots: a class names the fields in order, and the slot of each is computed.
 
     class Vector(Record):
         x: int
@@ -29,10 +29,10 @@ Kind = TypeVar("Kind", bound="Record")
 
 
 class Record(Namespace):
-    """Named slots that lie one after the other: each a number, a record, or so many of either as its annotation says.
+    """Consecutive named slots. Each field is a number, a record, or several of either, as its annotation says.
 
-    Of several alike it names the first; the next lies one slot, or the record's width, further on. first: its first slot;
-    width: how many it has.
+    Of several alike, the field gives the first; the next is one slot, or the record's width, further on. first: first slot of
+    the record; width: its number of slots.
     """
 
     first: int
@@ -70,22 +70,22 @@ def fields_of(record: type[Record]) -> dict[str, tuple[type[int] | type[Record],
 
 
 class Deal:
-    """Deals out slots one after the other; next: the one that comes next."""
+    """Allocates slots in order; next: the next free slot."""
 
     def __init__(self, first: int = 0) -> None:
         self.next = first
 
     def one(self) -> int:
-        """A slot."""
+        """Allocate one slot."""
         return self.many(1)
 
     def many(self, count: int) -> int:
-        """The first of so many alike."""
+        """Allocate `count` slots; return the first."""
         self.next += count
         return self.next - count
 
     def record(self, kind: type[Kind], count: int = 1) -> Kind:
-        """The first of so many records."""
+        """Allocate `count` records; return the first."""
         dealt = kind(self.next)
         self.next += count * dealt.width
         return dealt

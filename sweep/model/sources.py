@@ -1,6 +1,6 @@
 """Digests of the program's own sources: by their bytes, and by their syntax, without comments and layout.
 
-Both go through all rooms below a folder, and know each file by its place.
+Both cover all packages below a folder, and include each file's relative path.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ UNCOMPILED = (
     *(f"model/pack/{name}.py" for name in ("board", "control", "fleet", "foils", "mass", "propulsion")),
     *(f"model/physics/{name}.py" for name in ("propeller_series", "water", "waves")),
 )
-"""The model's sources that no machine code comes of: no compiled function reads anything of theirs."""
+"""The model's sources that do not affect the machine code: no compiled function reads anything from them."""
 
 DIGEST = re.compile(r"[0-9a-f]{32}")
 
@@ -35,13 +35,13 @@ def files(patterns: Iterable[str], root: Path = SWEEP) -> list[Path]:
 
 
 def compiled(root: Path = SWEEP) -> tuple[str, ...]:
-    """The model's sources that machine code comes of, by their places."""
+    """Relative paths of the model's sources that affect the machine code."""
     without = {*files(UNCOMPILED, root)}
     return tuple(_place(path, root) for path in files(MODEL, root) if path not in without)
 
 
 def digest_of(patterns: Iterable[str], folder: Path | None, root: Path = SWEEP) -> str:
-    """As `syntax_digest`; the result is kept in a folder under a digest of the bytes, where it is found in milliseconds."""
+    """As `syntax_digest`, cached in a folder under the digest of the bytes, from where it is read in milliseconds."""
     patterns = tuple(patterns)
     kept = folder / f"syntax-{bytes_digest(patterns, root)}" if folder else None
     if kept and (known := _kept(kept)):
@@ -61,7 +61,7 @@ def _kept(path: Path) -> str:
 
 
 def _keep(path: Path, digest: str) -> None:
-    """Keep it for the next time; without a place for it, it is made anew each time."""
+    """Cache a digest. If it cannot be written, it is computed again each time."""
     with suppress(OSError), tempfile.NamedTemporaryFile("w", dir=path.parent, delete=False, encoding="ascii") as file:
         file.write(digest)
         file.close()
@@ -69,12 +69,12 @@ def _keep(path: Path, digest: str) -> None:
 
 
 def bytes_digest(patterns: Iterable[str], root: Path = SWEEP) -> str:
-    """Digest of sources to the letter, 32 hexadecimal digits."""
+    """Digest of the sources' bytes, 32 hexadecimal digits."""
     return _digest(part for path in files(patterns, root) for part in (_place(path, root), path.read_bytes()))
 
 
 def syntax_digest(patterns: Iterable[str], root: Path = SWEEP) -> str:
-    """Digest of what sources do, 32 hexadecimal digits; reading a hundred takes half a second."""
+    """Digest of the sources' syntax, 32 hexadecimal digits; a hundred files take half a second."""
     return _digest(part for path in files(patterns, root) for part in (_place(path, root), _of_syntax(path.read_bytes())))
 
 
@@ -88,7 +88,7 @@ def _place(path: Path, root: Path) -> str:
 
 
 def syntax(node: ast.AST) -> Iterator[str]:
-    """A tree as words, without docstrings, places and what is empty: the same in every version of Python that has this."""
+    """A syntax tree as words, without docstrings, positions and empty fields, so that versions of Python agree on it."""
     yield type(node).__name__
     for name in node._fields:
         value = getattr(node, name, None)
@@ -112,7 +112,7 @@ def _words(value: object) -> Iterator[str]:
 
 
 def _is_text(statement: ast.stmt) -> bool:
-    """Whether a statement is a text by itself, as under a function's name or beside a constant: it does nothing."""
+    """Whether a statement is only a string, such as a docstring: it does nothing."""
     value = statement.value if isinstance(statement, ast.Expr) else None
     return isinstance(value, ast.Constant) and isinstance(value.value, str)
 

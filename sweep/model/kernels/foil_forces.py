@@ -1,4 +1,4 @@
-"""Forces on the foils: every strip's lift and drag at its depth and angle, and the wakes that travel aft."""
+"""Forces on the foils: lift and drag of every strip at its depth and angle of attack, and the wakes that travel aft."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ Nodes: TypeAlias = tuple[float, float, float, float]
 
 @part
 def past_nodes(log: float) -> Nodes:
-    """How far log10 of a Reynolds number has gone from each node to the next, 0 ... 1."""
+    """How far log10 of a Reynolds number is from each node towards the next: 0 before the interval, 1 past it."""
     return (
         clip((log - NODE_0) * (1.0 / (NODE_1 - NODE_0)), 0.0, 1.0),
         clip((log - NODE_1) * (1.0 / (NODE_2 - NODE_1)), 0.0, 1.0),
@@ -45,7 +45,7 @@ def past_nodes(log: float) -> Nodes:
 
 @fused
 def at_node(workspace: np.ndarray, lane: int, lowest: int, past: Nodes) -> float:
-    """One of the section's values between the nodes of the Reynolds number. lowest: its slot at the lowest node."""
+    """One value of the section, interpolated between Reynolds-number nodes. lowest: slot of the value at the lowest node."""
     further = at.SECTION_AT_WORK.nodes.width
     return (
         workspace[row(lowest) + lane]
@@ -58,7 +58,7 @@ def at_node(workspace: np.ndarray, lane: int, lowest: int, past: Nodes) -> float
 
 @kernel
 def section_now(workspace: np.ndarray) -> None:
-    """The section of the foil at work at the Reynolds number of the craft's forward speed (M4.3)."""
+    """Section values of the foil at work, at the Reynolds number of its chord and the craft's forward speed (M4.3)."""
     nodes = at.SECTION_AT_WORK.nodes
     foil = at.FOIL_AT_WORK
     for lane in range(LANES):
@@ -75,7 +75,7 @@ def section_now(workspace: np.ndarray) -> None:
 
 @kernel
 def turn_now(workspace: np.ndarray, foil: int) -> None:
-    """The effect of the foil's servo on its lift, drag and moment now."""
+    """Effect of the servo's present angle on the foil's lift, drag and moment."""
     copy_rows(workspace, at.FOIL_AT_WORK.turned, at.FOIL_AT_WORK.servo_mid, at.ONE)
     if workspace[row(at.FOIL_AT_WORK.flapped)] > 0.0:
         copy_rows(workspace, at.FLAP_AT_WORK.first, at.FOIL.flap.first + foil * at.FOIL.width, at.FLAP_AT_WORK.width)
@@ -84,7 +84,7 @@ def turn_now(workspace: np.ndarray, foil: int) -> None:
 
 @part
 def flow_at_strip(workspace: np.ndarray, lane: int) -> tuple[float, float]:
-    """Forward and normal part (m/s) of the strip's velocity through the water (M4.1)."""
+    """Components of the strip's velocity through the water: forward, and normal to the strip (m/s; M4.1)."""
     place = vector(workspace, row(at.STRIP_AT_WORK.x) + lane)
     u, v, w = relative_velocity(workspace, lane, place, vector(workspace, row(at.STRIP_AT_WORK.sea.u) + lane))
     normal = v * workspace[row(at.STRIP_AT_WORK.normal.y) + lane] + w * workspace[row(at.STRIP_AT_WORK.normal.z) + lane]
@@ -93,9 +93,9 @@ def flow_at_strip(workspace: np.ndarray, lane: int) -> tuple[float, float]:
 
 @part
 def effective_angle(workspace: np.ndarray, lane: int, half: float, speed: float, lag_time: float) -> float:
-    """Angle from zero lift (rad) that the lift follows; the strip's lag moves on by lag_time (s; M4.2, M4.6).
+    """Effective angle from zero lift (rad), unsteady lag included; advances the strip's lag by lag_time (s; M4.2, M4.6).
 
-    half: tangent of half the flow's angle; speed in m/s.
+    half: tangent of half the flow angle; speed in m/s.
     """
     angle = (
         angle_of_half(clip(half, -STEEPEST, STEEPEST))
@@ -115,7 +115,10 @@ def effective_angle(workspace: np.ndarray, lane: int, half: float, speed: float,
 def lift_and_drag(
     workspace: np.ndarray, lane: int, depth: float, effective: float, speed_squared: float
 ) -> tuple[float, float]:
-    """Coefficients of the strip at work at a depth (m) and an angle from zero lift (rad; M4.7 to M4.12)."""
+    """Lift and drag coefficients of the strip at work, at a depth (m) and an angle from zero lift (rad; M4.7 to M4.12).
+
+    speed_squared in m2/s2.
+    """
     aspect = workspace[row(at.FOIL_AT_WORK.aspect) + lane]
     under = max(depth, 0.0)
     chords_deep = under / workspace[row(at.FOIL_AT_WORK.chord) + lane]
@@ -137,9 +140,10 @@ def lift_and_drag(
 
 @part
 def note_strip(workspace: np.ndarray, lane: int, depth: float, effective: float, wet_lift: float, share: float) -> None:
-    """Keeps a strip's values for the foil and the flight's record: shallowest tip, largest angle, mean lift.
+    """Record a strip's values; update the foil's shallowest tip, largest angle and mean lift.
 
-    depth in m; effective: its angle from zero lift, rad; wet_lift: lift coefficient x wetted share.
+    depth in m; effective: angle from zero lift, rad; wet_lift: lift coefficient x wetted share; share: the strip's weight in
+    the foil's mean lift.
     """
     tip_y = workspace[row(at.STRIP_AT_WORK.tip.y) + lane]
     tip_z = workspace[row(at.STRIP_AT_WORK.tip.z) + lane]
@@ -157,9 +161,9 @@ def note_strip(workspace: np.ndarray, lane: int, depth: float, effective: float,
 
 @kernel
 def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: float) -> None:
-    """Lift and drag of the strip at work; its lift lag moves on by lag_time (s; M4.13).
+    """Add the lift, drag and moment of the strip at work; advance its lift lag by lag_time (s; M4.13).
 
-    share: what the strip counts for in the foil's mean lift.
+    density in kg/m3; share: the strip's weight in the foil's mean lift.
     """
     for lane in range(LANES):
         place = vector(workspace, row(at.STRIP_AT_WORK.x) + lane)
@@ -174,8 +178,8 @@ def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: f
         pressure = 0.5 * density * speed_squared * wet
         area = workspace[row(at.FOIL_AT_WORK.strip_area) + lane]
         weed = share * workspace[row(at.FOIL_AT_WORK.weed_area) + lane]
-        way = clip(ahead * (1.0 / LEAST_SPEED), -1.0, 1.0)  # drag is none at rest, and turns round astern
-        downwash = workspace[row(at.STRIP_AT_WORK.downwash) + lane]  # it leans the lift aft
+        way = clip(ahead * (1.0 / LEAST_SPEED), -1.0, 1.0)  # drag is zero at rest and changes sign astern
+        downwash = workspace[row(at.STRIP_AT_WORK.downwash) + lane]  # it tilts the lift aft
         pushed = area / speed
         along = pressure * (pushed * (lift * (w - downwash * u) - way * drag * u) - way * weed)
         across = -pressure * pushed * (lift * u + drag * w)
@@ -190,7 +194,7 @@ def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: f
 
 @kernel
 def foil_forces(workspace: np.ndarray, counts: at.PartCounts, density: float, lag_time: float) -> None:
-    """All foils, strip by strip; then their wakes travel aft for lag_time (s)."""
+    """Add the forces of all foils, strip by strip; then let their wakes travel aft for lag_time (s). density in kg/m3."""
     foil_depths(workspace, counts.foils)
     for foil in range(counts.foils):
         place = foil * at.FOIL.width

@@ -1,6 +1,6 @@
-"""The craft's axes: rotation, places and velocities of its points, and the sum of forces at its centre of gravity.
+"""The craft's axes: rotation, positions and velocities of its points, and the sum of forces about its centre of gravity.
 
-Everything stands at the MID state of the workspace (see `layout`). Forces are in body axes, newtons and newton metres.
+Everything refers to the MID state of the workspace (see `layout`). Forces (N) and moments (N m) are in body axes.
 """
 
 from __future__ import annotations
@@ -22,13 +22,16 @@ Triple: TypeAlias = tuple[float, float, float]
 
 @part
 def vector(workspace: np.ndarray, first: int) -> Triple:
-    """Three neighbouring slots of one lane. first: index of the first of them."""
+    """Three consecutive slots of one lane, as a vector. first: workspace index of the first of them."""
     return workspace[first + row(at.VECTOR.x)], workspace[first + row(at.VECTOR.y)], workspace[first + row(at.VECTOR.z)]
 
 
 @kernel
 def turn(workspace: np.ndarray, angles: int, rotation: int) -> None:
-    """Rotation matrix (body to earth, row by row) of the angles phi, theta, psi in three slots; rad (M1.1)."""
+    """Rotation matrix from body to earth axes, row by row, from the angles phi, theta, psi (rad) in three slots (M1.1).
+
+    angles, rotation: first slot of each.
+    """
     a = row(angles)
     r = row(rotation)
     for lane in range(LANES):
@@ -48,7 +51,7 @@ def turn(workspace: np.ndarray, angles: int, rotation: int) -> None:
 
 @part
 def kinematics(workspace: np.ndarray, state: int) -> None:
-    """RATE of position (earth, m/s) and Euler angles (rad/s) of a state of which ROTATION is the rotation (M1.1)."""
+    """RATE of position (earth axes, m/s) and of the Euler angles (rad/s); ROTATION must be that of this state (M1.1)."""
     m = row(state)
     r = row(at.ROTATION.first)
     for lane in range(LANES):
@@ -70,7 +73,7 @@ def kinematics(workspace: np.ndarray, state: int) -> None:
         )
         zx, zy, zz = vector(workspace, r + row(at.MATRIX.zx) + lane)
         workspace[row(at.RATE.z) + lane] = zx * u + zy * v + zz * w
-        sin_theta, across, down = -zx, zy, zz  # the last two: sine and cosine of phi, times the cosine of theta
+        sin_theta, across, down = -zx, zy, zz  # the last two are sin(phi) cos(theta), cos(phi) cos(theta)
         steep = 1.0 / math.sqrt(max(1.0 - sin_theta * sin_theta, 1e-6))
         turning = (q * across + yaw * down) * steep * steep
         workspace[row(at.RATE.phi) + lane] = p + turning * sin_theta
@@ -80,7 +83,7 @@ def kinematics(workspace: np.ndarray, state: int) -> None:
 
 @part
 def point_depth(workspace: np.ndarray, lane: int, place: Triple) -> float:
-    """Depth of a body point (m) below the calm level (m) at the MID state (M1.3)."""
+    """Depth below the calm level (m) of a point in body axes (m), at the MID state (M1.3)."""
     x, y, z = place
     return (
         workspace[row(at.MID.z) + lane]
@@ -92,7 +95,7 @@ def point_depth(workspace: np.ndarray, lane: int, place: Triple) -> float:
 
 @part
 def relative_velocity(workspace: np.ndarray, lane: int, place: Triple, water: Triple) -> Triple:
-    """Velocity of a body point (m) through the water (m/s, body axes). water: its own velocity, earth axes (M1.4)."""
+    """Velocity of a body point (m) relative to the water (m/s, body axes). water: the water's velocity, earth axes (M1.4)."""
     x, y, z = place
     water_x, water_y, water_z = water
     p = workspace[row(at.MID.p) + lane]
@@ -134,14 +137,14 @@ def add_force(workspace: np.ndarray, lane: int, place: Triple, force: Triple) ->
 
 @part
 def add_moment(workspace: np.ndarray, lane: int, about_y: float, about_z: float) -> None:
-    """Add a moment (N m) that comes with no force to the sum."""
+    """Add a pure moment (N m), without a force, to the sum."""
     workspace[row(at.FORCE.m) + lane] += about_y
     workspace[row(at.FORCE.n) + lane] += about_z
 
 
 @kernel
 def copy_rows(workspace: np.ndarray, to: int, source: int, slots: int) -> None:
-    """Copy neighbouring slots of all lanes: they lie one after the other, so it is one plain run of numbers."""
+    """Copy consecutive slots of all lanes: they are contiguous in memory, so one loop copies them."""
     target = row(to)
     origin = row(source)
     for i in range(row(slots)):

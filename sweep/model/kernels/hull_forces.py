@@ -25,7 +25,7 @@ from sweep.model.physics.strut import LEAST_FRICTION_LOG, friction_of_log
 
 @kernel
 def hull_wet(workspace: np.ndarray, stations: int) -> bool:
-    """Keel depth of every station at the MID state; whether any lane is wet anywhere."""
+    """Set the keel depth (m) of every station at the MID state; return whether any station of any lane is wet."""
     wet = 0
     for station in range(stations):
         s = row(station * at.STATION.width)
@@ -39,7 +39,7 @@ def hull_wet(workspace: np.ndarray, stations: int) -> bool:
 
 @kernel
 def hull_forces(workspace: np.ndarray, stations: int, density: float) -> None:
-    """Buoyancy, impact, cross flow, side drag and friction of every station (M8.2 to M8.7)."""
+    """Add the buoyancy, impact, cross-flow drag, side drag and friction of every station (M8.2 to M8.7). density in kg/m3."""
     for station in range(stations):
         s = row(station * at.STATION.width)
         for lane in range(LANES):

@@ -1,4 +1,4 @@
-"""Thrust and power of one propeller, or of two side by side, and the air that it may suck."""
+"""Thrust and power of one propeller or of two side by side, with the thrust lost when a propeller draws air."""
 
 from __future__ import annotations
 
@@ -12,19 +12,19 @@ from sweep.model.layout import alike, row
 from sweep.model.physics.propulsion import LEAST_TURNS, NEWTON_STEPS, Curve, Screw, cubic, ideal_power, shaft_power, slowed
 
 PROPELLER_KINDS = ("simple", "curves")
-CURVES = 1  # the place of its kind
+CURVES = 1  # index in PROPELLER_KINDS
 
 
 @part
 def hub(workspace: np.ndarray, lane: int, side: float) -> Triple:
-    """Place of a propeller, body axes, m. side: -1 to port, +1 to starboard of the craft's middle."""
+    """Position of a propeller hub, body axes, m. side: -1 port, +1 starboard of the centreline."""
     x, y, z = vector(workspace, row(at.THRUST_PLACE.x) + lane)
     return x, y + side * workspace[row(at.HALF_SPACING) + lane], z
 
 
 @part
 def propeller_share(workspace: np.ndarray, lane: int, side: float) -> float:
-    """Share of its thrust that a propeller keeps: it sucks air as its hub comes within a radius of the surface (judgement).
+    """Share of its thrust that a propeller keeps: it draws air once its hub is within a radius of the surface (judgement).
 
     M9.2.
     """
@@ -34,7 +34,7 @@ def propeller_share(workspace: np.ndarray, lane: int, side: float) -> float:
 
 @part
 def throttle_of(workspace: np.ndarray, lane: int, side: float) -> float:
-    """Throttle as the propeller on this side feels it; 0 ... 1 (M9.1)."""
+    """Lagged throttle of the propeller on this side, 0 ... 1 (M9.1)."""
     return clip(
         workspace[row(at.THRUST_MID) + lane] - side * workspace[row(at.SIDE_THRUST_MID) + lane],
         0.0,
@@ -44,16 +44,16 @@ def throttle_of(workspace: np.ndarray, lane: int, side: float) -> float:
 
 @part
 def push(workspace: np.ndarray, lane: int, side: float, thrust: float, power: float) -> None:
-    """Add the thrust (N) of the propeller on this side; POWER grows by its battery power (W)."""
+    """Add the thrust (N) of the propeller on this side to the forces, and its battery power (W) to POWER."""
     add_force(workspace, lane, hub(workspace, lane, side), (thrust, 0.0, 0.0))
     workspace[row(at.POWER) + lane] += power / workspace[row(at.EFFICIENCY) + lane]
 
 
 @kernel
 def drive(workspace: np.ndarray, kind: int, density: float) -> None:
-    """Thrust of the propellers and POWER from the battery. A single propeller is two halves at one place.
+    """Add the thrust of the propellers; set POWER, drawn from the battery. A single propeller is two halves at one place.
 
-    kind: index in PROPELLER_KINDS.
+    kind: index in PROPELLER_KINDS; density in kg/m3.
     """
     for lane in range(LANES):
         workspace[row(at.POWER) + lane] = workspace[row(at.ELECTRONICS) + lane]
@@ -66,7 +66,7 @@ def drive(workspace: np.ndarray, kind: int, density: float) -> None:
 
 @kernel
 def pull(workspace: np.ndarray, side: float) -> None:
-    """A thrust that falls with speed in a straight line, at the power of an ideal propeller over an efficiency (M9.3, M9.4)."""
+    """Thrust that falls linearly with speed; its power is an ideal propeller's over an efficiency (M9.3, M9.4)."""
     for lane in range(LANES):
         u = workspace[row(at.MID.u) + lane]
         thrust = (
@@ -81,7 +81,7 @@ def pull(workspace: np.ndarray, side: float) -> None:
 
 @part
 def curve(workspace: np.ndarray, first: int) -> Curve:
-    """A propeller's curve in one lane. first: index of its first slot."""
+    """Coefficients of a propeller's thrust or torque curve in one lane. first: workspace index of the first coefficient."""
     return (
         workspace[first + row(at.CUBIC.c0)],
         workspace[first + row(at.CUBIC.c1)],
@@ -92,7 +92,7 @@ def curve(workspace: np.ndarray, first: int) -> Curve:
 
 @part
 def screw_of(workspace: np.ndarray, lane: int) -> Screw:
-    """The propeller of a lane."""
+    """Diameter, largest advance ratio and torque curve of a lane's propeller."""
     return Screw(
         workspace[row(at.PROPELLER_DIAMETER) + lane],
         workspace[row(at.MOST_ADVANCE) + lane],
@@ -102,7 +102,7 @@ def screw_of(workspace: np.ndarray, lane: int) -> Screw:
 
 @kernel
 def limit_turns(workspace: np.ndarray, side: float, density: float) -> None:
-    """SHAFT_TURNS: shaft speed (1/s) that follows the throttle within the motor's power (M9.6); as `limited_speed`."""
+    """Set SHAFT_TURNS: shaft speed (1/s) that the throttle asks for, within the motor's power (M9.6); see `limited_speed`."""
     for lane in range(LANES):
         wanted = workspace[row(at.TOP_SPEED) + lane] * throttle_of(workspace, lane, side)
         workspace[row(at.SHAFT_TURNS) + lane] = wanted if wanted > LEAST_TURNS else LEAST_TURNS
@@ -115,7 +115,7 @@ def limit_turns(workspace: np.ndarray, side: float, density: float) -> None:
 
 @kernel
 def turn_propeller(workspace: np.ndarray, side: float, density: float) -> None:
-    """Thrust and torque by the propeller's curves at its SHAFT_TURNS (M9.7)."""
+    """Add the thrust and power from the propeller's thrust and torque curves at SHAFT_TURNS (M9.7)."""
     limit_turns(workspace, side, density)
     for lane in range(LANES):
         screw = screw_of(workspace, lane)

@@ -1,4 +1,4 @@
-"""The accelerations of the craft at its state of the moment: all forces on it, and its own momentum.
+"""Accelerations of the craft at one state: all forces on it, and the terms of its own momentum.
 
 Every function works on all lanes of the workspace (see `layout`) at the MID state.
 """
@@ -22,12 +22,12 @@ from sweep.model.physics.spectra import GRAVITY
 
 AIR_DENSITY = 1.225  # kg/m3, 15 degC at sea level (ISO 2533)
 LEAST_FRICTION_SPEED = 0.5  # m/s
-MOST_FRICTION_SPEED = 50.0  # m/s: between the two the friction line is asked (judgement)
+MOST_FRICTION_SPEED = 50.0  # m/s: the friction line takes speeds between the two (judgement)
 
 
 @kernel
 def start(workspace: np.ndarray) -> None:
-    """Rotation of the MID state, empty force sums, the logarithm that friction needs."""
+    """Set the rotation of the MID state, zero the force sums, and take the logarithm of speed that friction needs."""
     turn(workspace, at.MID.phi, at.ROTATION.xx)
     for slot in range(at.FORCE.width):
         f = row(at.FORCE.first + slot)
@@ -42,7 +42,7 @@ def start(workspace: np.ndarray) -> None:
 
 @kernel
 def wind_and_payload(workspace: np.ndarray) -> None:
-    """Air drag of the craft above the water, and the weight of a payload that was not there when it was measured.
+    """Add the air drag of the craft above the water, and the weight of a payload that is not in its mass properties.
 
     M10.1, M10.4.
     """
@@ -66,7 +66,7 @@ def wind_and_payload(workspace: np.ndarray) -> None:
 
 @kernel
 def accelerate(workspace: np.ndarray) -> None:
-    """Weight and the turning body's own momentum; then RATE: the derivatives of all twelve states (M12.1)."""
+    """Add weight and the momentum terms of rotating axes; then set RATE, the derivatives of all twelve states (M12.1)."""
     for lane in range(LANES):
         u = workspace[row(at.MID.u) + lane]
         v = workspace[row(at.MID.v) + lane]
@@ -108,7 +108,7 @@ def accelerate(workspace: np.ndarray) -> None:
 
 @kernel
 def evaluate(workspace: np.ndarray, counts: at.PartCounts, density: float, lag_time: float) -> None:
-    """Accelerations at the MID state; lags move on by lag_time (s)."""
+    """Set RATE at the MID state from all forces; advance the lags by lag_time (s). density in kg/m3."""
     start(workspace)
     foil_forces(workspace, counts, density, lag_time)
     strut_forces(workspace, counts.struts, density)

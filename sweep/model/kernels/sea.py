@@ -1,4 +1,4 @@
-"""The sea at the craft: elevation and orbital velocity at one point of every lane, each in a sea of its own."""
+"""The sea at the craft: elevation and orbital velocity at one point of every lane. Each lane has its own sea."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ COLUMNS = 9
 
 @kernel
 def place_points(workspace: np.ndarray, place: int) -> None:
-    """Earth position of a body point at the predicted pose, into POINT: x, y, and z as depth below the calm level (m)."""
+    """Set POINT to a body point at the predicted pose: earth x and y, and z as depth below the calm level (m)."""
     r = row(place)
     for axis in range(3):
         point = row(at.POINT.x + axis)
@@ -41,9 +41,9 @@ def place_points(workspace: np.ndarray, place: int) -> None:
 
 @kernel
 def elevation(workspace: np.ndarray, waves: int, time: float, share: float, out: int) -> None:
-    """Elevation at POINT into slot `out` (m); keeps every component's cosine and sine for `velocity` (M3.9).
+    """Write the elevation at POINT (m) to slot `out`; keep the cosine and sine of every component for `velocity` (M3.9).
 
-    waves: how many components; time in s; share: of their full height that they have now.
+    waves: number of components; time in s; share: present wave height over full height.
     """
     eta = row(out)
     for lane in range(LANES):
@@ -72,9 +72,9 @@ def elevation(workspace: np.ndarray, waves: int, time: float, share: float, out:
 
 @kernel
 def velocity(workspace: np.ndarray, waves: int, share: float, out: int, depth_share: float) -> None:
-    """Orbital velocity at POINT into slots out + 1 ... out + 3 (m/s; earth axes, the last down; M3.10).
+    """Write the orbital velocity at POINT to slots out + 1 ... out + 3 (m/s; earth axes, the last down; M3.10).
 
-    It is taken at `depth_share` of the point's depth under the surface whose elevation stands in slot `out`.
+    It is taken at `depth_share` of the point's depth below the surface. Slot `out` has the surface's elevation.
     """
     eta = row(out)
     for lane in range(LANES):
@@ -107,7 +107,10 @@ def velocity(workspace: np.ndarray, waves: int, share: float, out: int, depth_sh
 
 
 def put_sea(workspace: np.ndarray, lanes: np.ndarray, components: np.ndarray, omegas: np.ndarray, phases: np.ndarray) -> None:
-    """Give lanes a sea: a table of components (waves, COLUMNS), rad/s and rad; rows of more waves than that stay at nothing."""
+    """Put a sea into some lanes. The rows of components beyond its own stay zero.
+
+    components: (waves, COLUMNS); omegas, phases: (waves,), rad/s and rad.
+    """
     slots, waves = workspace.view(np.float64).reshape(-1, LANES), len(omegas)
     values = {
         at.WAVE.amplitude: components[:, AMPLITUDE],

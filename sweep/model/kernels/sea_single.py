@@ -1,7 +1,7 @@
-"""The sea at the craft in single precision: twice as many lanes in a vector as in `sea`, whose functions these stand for.
+"""The sea at the craft in single precision, as a faster form of `sea`: a vector register takes twice as many lanes.
 
-Phases are taken in double precision at one place of the craft and reduced to one turn; from there on single precision is good
-to about 1e-6 of a wave's amplitude.
+Phases are computed in double precision at one point of the craft and reduced to one turn. From there on, single precision is
+good to about 1e-6 of a wave's amplitude.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ def sine_cosine(x: np.float32) -> tuple[np.float32, np.float32]:
 
 @fused
 def exp_negative(x: np.float32) -> np.float32:
-    """Exponential of x <= 0; relative error under 1e-5 down to -24, where it is held."""
+    """Exponential of x <= 0; relative error under 1e-5 down to -24; below that, the value at -24."""
     t = (x if x > _LEAST else _LEAST) * _PART
     p = _ONE + t * (_E1 + t * (_E2 + t * (_E3 + t * (_E4 + t * (_E5 + t * _E6)))))
     p2 = p * p
@@ -57,7 +57,7 @@ def exp_negative(x: np.float32) -> np.float32:
 
 @kernel
 def take_phases(workspace: np.ndarray, waves: int, time: float) -> None:
-    """Phase of every component at the PREDICTED position and a time (s), within half a turn (rad; M3.14)."""
+    """Set the phase of every component at the PREDICTED position and a time (s), reduced to -pi ... pi (rad; M3.14)."""
     single = workspace.view(np.float32)
     exact = workspace.view(np.float64)
     for lane in range(LANES):
@@ -82,7 +82,7 @@ def take_phases(workspace: np.ndarray, waves: int, time: float) -> None:
 
 @kernel
 def place_single(workspace: np.ndarray, place: int) -> None:
-    """SINGLE_POINT of a body point: along X and Y from the PREDICTED position; POINT: its depth below the calm level (m)."""
+    """Set SINGLE_POINT of a body point, X and Y from the PREDICTED position, and its depth below calm level in POINT (m)."""
     single = workspace.view(np.float32)
     p = row(place)
     for lane in range(LANES):
@@ -109,7 +109,7 @@ def place_single(workspace: np.ndarray, place: int) -> None:
 
 @kernel
 def place_single_point(workspace: np.ndarray) -> None:
-    """SINGLE_POINT of the POINT on the earth."""
+    """Set SINGLE_POINT from POINT, which is in earth axes."""
     single = workspace.view(np.float32)
     for lane in range(LANES):
         from_x = workspace[row(at.POINT.x) + lane] - workspace[row(at.PREDICTED.x) + lane]
@@ -120,7 +120,7 @@ def place_single_point(workspace: np.ndarray) -> None:
 
 @kernel
 def surface_at_point(workspace: np.ndarray, waves: int, share: float, out: int) -> None:
-    """Elevation at POINT into a slot (m), after `take_phases`."""
+    """Write the elevation at POINT (m) to slot `out`. Call after `take_phases`."""
     place_single_point(workspace)
     raise_surface(workspace, waves, share)
     give(workspace, out, at.SURFACE_SLOTS)
@@ -128,7 +128,7 @@ def surface_at_point(workspace: np.ndarray, waves: int, share: float, out: int) 
 
 @kernel
 def place_single_reference(workspace: np.ndarray) -> None:
-    """SINGLE_POINT of the reference point, on the keel under the centre of gravity."""
+    """Set SINGLE_POINT of the reference point, on the keel under the centre of gravity."""
     single = workspace.view(np.float32)
     for lane in range(LANES):
         keel = workspace[row(at.KEEL) + lane]
@@ -138,7 +138,7 @@ def place_single_reference(workspace: np.ndarray) -> None:
 
 @kernel
 def raise_surface(workspace: np.ndarray, waves: int, share: float) -> None:
-    """SINGLE_SEA: elevation at SINGLE_POINT; keeps every component's cosine and sine (M3.9, M3.14)."""
+    """Set the elevation of SINGLE_SEA at SINGLE_POINT; keep the cosine and sine of every component (M3.9, M3.14)."""
     single = workspace.view(np.float32)
     for lane in range(LANES):
         single[single_row(at.SINGLE_SEA.eta) + lane] = _ZERO
@@ -164,7 +164,7 @@ def raise_surface(workspace: np.ndarray, waves: int, share: float) -> None:
 
 @kernel
 def scale_sea(workspace: np.ndarray, first: int, after: int, share: float) -> None:
-    """The slots of SINGLE_SEA from one until before another, times the share of their full height that waves have now."""
+    """Multiply slots first ... after - 1 of SINGLE_SEA by `share`, the present wave height over full height."""
     single = workspace.view(np.float32)
     for i in range(single_row(first), single_row(after)):
         single[i] *= np.float32(share)
@@ -172,7 +172,7 @@ def scale_sea(workspace: np.ndarray, first: int, after: int, share: float) -> No
 
 @kernel
 def take_turns(workspace: np.ndarray, waves: int, station: int) -> None:
-    """`turn`: by how much every component's phase turns from the station before to this one, as cosine and sine."""
+    """Set `turn`: cosine and sine of every component's change of phase from the station before to this one."""
     single = workspace.view(np.float32)
     p = row(station)
     before = row(station - at.STATION.width)
@@ -197,7 +197,7 @@ def take_turns(workspace: np.ndarray, waves: int, station: int) -> None:
 
 @kernel
 def turn_on(workspace: np.ndarray, waves: int, share: float) -> None:
-    """SINGLE_SEA: elevation one station on, every component's phase turned by its `turn` (M3.14)."""
+    """Set the elevation of SINGLE_SEA one station on: every component's phase advances by its `turn` (M3.14)."""
     single = workspace.view(np.float32)
     for lane in range(LANES):
         single[single_row(at.SINGLE_SEA.eta) + lane] = _ZERO
@@ -219,7 +219,7 @@ def turn_on(workspace: np.ndarray, waves: int, share: float) -> None:
 
 @kernel
 def move_water(workspace: np.ndarray, waves: int, share: float, depth_share: float) -> None:
-    """SINGLE_SEA: orbital velocity at `depth_share` of POINT's depth under the surface that SINGLE_SEA has there.
+    """Set the orbital velocity of SINGLE_SEA at `depth_share` of POINT's depth below the surface, which SINGLE_SEA has.
 
     M3.10, M3.14.
     """
@@ -262,7 +262,7 @@ def move_water(workspace: np.ndarray, waves: int, share: float, depth_share: flo
 
 @kernel
 def move_surface(workspace: np.ndarray, waves: int, share: float) -> None:
-    """SINGLE_SEA: orbital velocity at the surface (M3.10, M3.14)."""
+    """Set the orbital velocity of SINGLE_SEA at the surface (M3.10, M3.14)."""
     single = workspace.view(np.float32)
     for lane in range(LANES):
         single[single_row(at.SINGLE_SEA.u) + lane] = _ZERO
@@ -288,7 +288,7 @@ def move_surface(workspace: np.ndarray, waves: int, share: float) -> None:
 
 @kernel
 def give(workspace: np.ndarray, out: int, slots: int) -> None:
-    """Copy the first slots of SINGLE_SEA to neighbouring slots of the workspace."""
+    """Copy the first `slots` slots of SINGLE_SEA to the workspace, from slot `out` on."""
     single = workspace.view(np.float32)
     for slot in range(slots):
         target = row(out + slot)
@@ -299,7 +299,7 @@ def give(workspace: np.ndarray, out: int, slots: int) -> None:
 
 @kernel
 def sample_point(workspace: np.ndarray, waves: int, share: float, place: int, out: int, depth_share: float) -> None:
-    """Elevation and orbital velocity at a body point, into four slots."""
+    """Write the elevation (m) and orbital velocity (m/s) at a body point to four slots, from `out` on."""
     place_single(workspace, place)
     raise_surface(workspace, waves, share)
     move_water(workspace, waves, share, depth_share)

@@ -1,4 +1,4 @@
-"""Forces on the struts."""
+"""Forces on the struts: side force and drag of the wetted length."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from sweep.model.physics.strut import LEAST_FRICTION_LOG, SPRAY, friction_of_log
 
 @kernel
 def strut_forces(workspace: np.ndarray, struts: int, density: float) -> None:
-    """Side force, friction, spray and junctions of every strut (M7.1, M7.3, M7.7)."""
+    """Add the side force and the friction, spray, induced and junction drag of every strut (M7.1, M7.3, M7.7)."""
     for strut in range(struts):
         s = row(strut * at.STRUT.width)
         for lane in range(LANES):
@@ -27,7 +27,7 @@ def strut_forces(workspace: np.ndarray, struts: int, density: float) -> None:
             wet = clip(depth, 0.0, workspace[s + row(at.STRUT.length) + lane])
             place = (foot[0], foot[1], foot[2] - 0.5 * wet)
             u, v, _ = relative_velocity(workspace, lane, place, vector(workspace, s + row(at.STRUT.sea.u) + lane))
-            way = clip(u * (1.0 / LEAST_SPEED), -1.0, 1.0)  # drag is none at rest, and turns round astern
+            way = clip(u * (1.0 / LEAST_SPEED), -1.0, 1.0)  # drag is zero at rest and changes sign astern
             u = max(u, LEAST_SPEED)
             rudder = workspace[s + row(at.STRUT.steers) + lane] * workspace[row(at.RUDDER_MID) + lane]
             angle = clip(v / u + rudder, -1.0, 1.0)

@@ -1,4 +1,4 @@
-"""The wakes at work: how far each has travelled, where it passes a strip, and the downwash that it leaves there."""
+"""The foils' wakes in flight: how far each has travelled, where it passes a strip, and its downwash there."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from sweep.model.physics.downwash import NODES
 
 @part
 def feels(workspace: np.ndarray, foil: int, other: int) -> bool:
-    """Whether a foil feels the wake of another in any lane."""
+    """Whether the wake of another foil acts on this one in any lane."""
     return workspace[row(at.WAKES + foil * at.MAX_FOILS + other)] > 0.0
 
 
 @kernel
 def place_wake(workspace: np.ndarray, foil: int, other: int) -> None:
-    """Where the wake of another foil passes the strip at work: WAKE_SHARE, WAKE_APART and WAKE_IMAGE (M5.4)."""
+    """Set where another foil's wake passes the strip at work: WAKE_SHARE, WAKE_APART and WAKE_IMAGE (M5.4)."""
     f = row(foil * at.FOIL.width + other)
     o = row(other * at.FOIL.width)
     for lane in range(LANES):
@@ -39,22 +39,22 @@ def place_wake(workspace: np.ndarray, foil: int, other: int) -> None:
 
 @part
 def gone(apart: float, image: float, node: float, following: float) -> float:
-    """How far two distances have gone from one node to the following, 0 ... 1 each: their sum."""
+    """Ramp from 0 at one node to 1 at the following, taken at two distances (half spans): the sum of both."""
     slope = 1.0 / (following - node)
     return clip((apart - node) * slope, 0.0, 1.0) + clip((image - node) * slope, 0.0, 1.0)
 
 
 @part
 def table_row(workspace: np.ndarray, table: int, ramp: int, share: float) -> float:
-    """One entry of the table of a wake of which a share is rolled up; table: index of its lane."""
+    """One entry of a wake's table, for the share of the wake that is rolled up. table: workspace index of the table's lane."""
     return workspace[table + row(at.INFLUENCE.sheet + ramp)] + share * workspace[table + row(at.INFLUENCE.change + ramp)]
 
 
 @kernel
 def gather_influence(workspace: np.ndarray, table: int) -> None:
-    """WAKE_INFLUENCE (rad per unit lift coefficient) of the wake and its image; table: slot of the strip's rows for it.
+    """Set WAKE_INFLUENCE (rad per unit lift coefficient) of a wake and its image. table: first slot of its table for the strip.
 
-    M5.3, M5.5. The ramps are written out: a loop over them, with its sums in memory, takes twice as long.
+    M5.3, M5.5. The ramps are written out: a loop over them keeps its sums in memory and takes twice as long.
     """
     start = row(table)
     for lane in range(LANES):
@@ -78,7 +78,7 @@ def gather_influence(workspace: np.ndarray, table: int) -> None:
 
 @kernel
 def strip_downwash(workspace: np.ndarray, foil: int, strip: int, foils: int) -> None:
-    """Downwash angle (rad) at the strip at work from the lagged lift of every other foil; foil and strip: which they are.
+    """Set the downwash angle (rad) at the strip at work, from the lagged lift of every other foil. foil, strip: their indices.
 
     M5.5.
     """
@@ -98,7 +98,7 @@ def strip_downwash(workspace: np.ndarray, foil: int, strip: int, foils: int) -> 
 
 @kernel
 def foil_depths(workspace: np.ndarray, foils: int) -> None:
-    """Depth of the middle of every foil, m below the calm level."""
+    """Set the depth of every foil's middle below the calm level (m)."""
     for foil in range(foils):
         f = row(foil * at.FOIL.width)
         for lane in range(LANES):
@@ -108,7 +108,7 @@ def foil_depths(workspace: np.ndarray, foils: int) -> None:
 
 @kernel
 def send_wakes(workspace: np.ndarray, foils: int, lag_time: float) -> None:
-    """The lift of every foil travels to those that feel its wake, for lag_time (s; M5.6)."""
+    """Let the lift of every foil travel aft for lag_time (s) to the foils in its wake (M5.6)."""
     for foil in range(foils):
         f = row(foil * at.FOIL.width)
         for other in range(foils):

@@ -1,6 +1,6 @@
-"""What a craft file chooses by name of the control code and its sensors: each name once, with what it means to the kernels.
+"""The names that a craft file may choose for its control law and sensors, each with its number in the kernels.
 
-Craft files take these names, crafts are packed by them, and pages ask what a law does instead of what it is called.
+Craft files use these names, and packing looks up their numbers. Pages ask what a law does, not what it is called.
 """
 
 from __future__ import annotations
@@ -9,10 +9,10 @@ from typing import NamedTuple
 
 
 class Law(NamedTuple):
-    """A control law as the kernels know it, and what it does.
+    """A control law: its number in the kernels, and what it does.
 
-    levels: its foils go together, by loops of height, pitch and roll; else each foil answers a rangefinder of its own.
-    fuses: its height is made of the rangefinders and the accelerometer together.
+    levels: loops of height, pitch and roll command all foils together; else each foil follows its own rangefinder.
+    fuses: its height estimate combines the rangefinders with the accelerometer.
     """
 
     number: int
@@ -28,7 +28,7 @@ LAWS = {
 FUSED_HEIGHT, EACH_FOIL = (LAWS[name].number for name in ("fused-height", "each-foil"))
 
 COMBINED = {"mean": 0.0, "vote": 1.0, "plane": 2.0}
-"""How the heights of several rangefinders become one."""
+"""How the heights from several rangefinders are combined into one."""
 VOTE, PLANE = COMBINED["vote"], COMBINED["plane"]
 
 FOOTPRINTS = {"mean": 0.0, "nearest": 1.0}
@@ -36,5 +36,5 @@ FOOTPRINTS = {"mean": 0.0, "nearest": 1.0}
 
 
 def law_of(number: int) -> Law:
-    """The law of a number; raises KeyError if there is none."""
+    """The law with this number; raises KeyError if there is none."""
     return {law.number: law for law in LAWS.values()}[number]

@@ -1,6 +1,6 @@
-"""The control code on board: height, pitch, roll, heading and speed loops, and the mixer; `estimates` has its filters.
+"""The control code on board: height, pitch, roll, heading and speed loops, and the mixer. Its filters are in `estimates`.
 
-It runs once a control tick and knows only the sensors' readings up to then. Angles in rad.
+It runs once a control tick and uses only the sensors' readings up to then. Angles in rad.
 """
 
 from __future__ import annotations
@@ -20,11 +20,11 @@ from sweep.model.onboard.sensors import navigate, read_inertial, see_ranges
 from sweep.model.onboard.servo import RING
 from sweep.model.physics.spectra import GRAVITY
 
-FLYING_HEIGHT = 0.75  # of the wanted height and speed: when the control code takes the craft to fly; judgement
-LANDED_HEIGHT, LANDED_SPEED = 0.25, 0.5  # of the same: under both the craft is down again; judgement
+FLYING_HEIGHT = 0.75  # of the wanted height: above it the control code takes the craft to be flying; judgement
+LANDED_HEIGHT, LANDED_SPEED = 0.25, 0.5  # of the wanted height and speed: below both the craft has landed; judgement
 MOST_BACK = at.PREVIEW_TICKS - 1.0
-QUICK, LONG = 0.9, 2.0  # of the wanted speed; times the time over which the attitude is levelled
-SHARED_PITCH_LIMIT = 0.09  # rad, about 5 degrees: the most pitch that missing height may ask for; judgement
+QUICK, LONG = 0.9, 2.0  # share of the wanted speed; multiple of the attitude filter's levelling time
+SHARED_PITCH_LIMIT = 0.09  # rad, about 5 degrees: the largest pitch commanded for missing height; judgement
 
 
 class Loop(NamedTuple):
@@ -40,7 +40,7 @@ ROLL_LOOP = Loop(at.ROLL_GAINS.first, at.ROLL_INTEGRAL)
 
 
 class Tick(NamedTuple):
-    """A control tick. period: from one to the next, s."""
+    """A control tick. number: ticks since the start; period: time between ticks, s."""
 
     number: int
     period: float
@@ -48,9 +48,9 @@ class Tick(NamedTuple):
 
 @part
 def run_loop(workspace: np.ndarray, lane: int, loop: Loop, error: float, rate: float, time: float) -> float:
-    """Proportional, integral, derivative on a measured rate; command and integral kept within the loop's limit (M15.9).
+    """PID command, its derivative term on the measured rate. Command and integral stay within the loop's limit (M15.9).
 
-    time: s, over which the integral gathers the error; 0 and it waits.
+    time: s, over which the error is integrated; 0 freezes the integral.
     """
     limit = workspace[row(loop.gains + at.GAINS.limit) + lane]
     gathered = workspace[row(loop.integral) + lane]
@@ -66,7 +66,7 @@ def run_loop(workspace: np.ndarray, lane: int, loop: Loop, error: float, rate: f
 
 @part
 def pressure_share(workspace: np.ndarray, lane: int) -> float:
-    """Factor on scheduled angles: dynamic pressure of the gains' speed over that of now, 0.2 to 4; 1 if fixed.
+    """Gain-schedule factor on commanded angles: dynamic pressure at the gains' speed over that now, 0.2 to 4; 1 if fixed.
 
     M15.3.
     """
@@ -78,7 +78,10 @@ def pressure_share(workspace: np.ndarray, lane: int) -> float:
 
 @part
 def throttle_command(workspace: np.ndarray, lane: int, missing: float, period: float) -> float:
-    """Throttle, 0 ... 1: its integral waits while the throttle is at a stop and the error pushes further (M15.17)."""
+    """Throttle, 0 ... 1. The integral stops while the throttle is at a limit and the error pushes it further (M15.17).
+
+    missing: wanted less estimated height, m; period in s.
+    """
     error = workspace[row(at.WANTED_SPEED) + lane] - workspace[row(at.SPEED_READING) + lane]
     gathered = workspace[row(at.SPEED_INTEGRAL) + lane]
     wanted = (
@@ -97,14 +100,14 @@ def throttle_command(workspace: np.ndarray, lane: int, missing: float, period: f
 
 @part
 def quantised(command: float, quantum: float, travel: float) -> float:
-    """The command as a servo takes it: whole quanta within its travel (rad; M13.1)."""
+    """The command as the servo resolves it: rounded to whole quanta, within its travel (rad; M13.1)."""
     whole = nearest(command / (quantum if quantum > 0.0 else 1.0)) * quantum
     return clip(whole if quantum > 0.0 else command, -travel, travel)
 
 
 @kernel
 def send(workspace: np.ndarray, foils: int, commands: np.ndarray, newest: int) -> None:
-    """Mix the commands of WISH into foil angles about the trim (M15.13). newest: row of this tick."""
+    """Mix the commands in WISH into foil angles about the trim (M15.13). newest: row of `commands` for this tick."""
     for foil in range(foils):
         f = row(foil * at.FOIL.width)
         order = commands[foil, newest]
@@ -122,7 +125,7 @@ def send(workspace: np.ndarray, foils: int, commands: np.ndarray, newest: int) -
 
 @kernel
 def send_own(workspace: np.ndarray, foils: int, rangefinders: int, commands: np.ndarray, newest: int) -> None:
-    """Every foil answers its own rangefinder in proportion, about the trim, without an inertial unit (M15.4)."""
+    """Command each foil in proportion to its own rangefinder's height error, about the trim; no inertial unit (M15.4)."""
     for foil in range(foils):
         f = row(foil * at.FOIL.width)
         sensor = foil % rangefinders
@@ -148,7 +151,7 @@ def send_own(workspace: np.ndarray, foils: int, rangefinders: int, commands: np.
 
 @part
 def follow_course(workspace: np.ndarray, lane: int, period: float) -> float:
-    """Move COURSE towards the one wanted at the turn rate; returns the bank (rad) for it, starboard down positive (M15.12)."""
+    """Move COURSE towards the wanted one at the turn rate; return the bank for it (rad, positive starboard down; M15.12)."""
     course = workspace[row(at.COURSE) + lane]
     most = workspace[row(at.TURN_RATE) + lane] * period
     turned = clip(workspace[row(at.COURSE_WANTED) + lane] - course, -most, most)
@@ -162,9 +165,9 @@ def follow_course(workspace: np.ndarray, lane: int, period: float) -> float:
 
 @kernel
 def steer(workspace: np.ndarray, turning: int, order: np.ndarray) -> None:
-    """Command of the rudder, or of propellers against each other, for the course, less for the rate of turning (M15.16).
+    """Command the rudder, or a difference in throttle, by the course error, damped by the yaw rate (M15.16).
 
-    turning: slot of that rate, rad/s; order: (lanes,), the rudder's command of this tick.
+    turning: slot of the yaw rate, rad/s; order: (lanes,), the rudder's command of this tick.
     """
     rate = row(turning)
     for lane in range(LANES):
@@ -185,10 +188,10 @@ def steer(workspace: np.ndarray, turning: int, order: np.ndarray) -> None:
 
 @part
 def foresee(workspace: np.ndarray, lane: int, rate: float, tick: int, period: float) -> float:
-    """Angle of all foils (rad) for the water that the rangefinder saw ahead and that now comes to the foils (M15.15).
+    """Preview: angle of all foils (rad) for the water that the rangefinder saw ahead and that now reaches the foils (M15.15).
 
-    rate: of the height above it (m/s), remembered until the craft has gone the distance. The angle that matches a rate is
-    rate / speed; PREVIEW is the share of it that is given.
+    rate: present rate of the height above the water ahead, m/s. It is stored until the craft has covered the distance. The
+    matching angle is rate / speed; PREVIEW is the share of it that is commanded.
     """
     workspace[row(at.PREVIEW_RING + (tick & (at.PREVIEW_TICKS - 1))) + lane] = rate
     speed = max(workspace[row(at.SPEED_READING) + lane], 0.5)
@@ -201,11 +204,12 @@ def foresee(workspace: np.ndarray, lane: int, rate: float, tick: int, period: fl
 
 @part
 def flies(workspace: np.ndarray, lane: int, period: float) -> bool:
-    """Whether the craft flies, as far as the control code can tell by its own readings: FLYING (M15.10).
+    """Whether the craft flies, judged by the control code from its own readings; sets FLYING (M15.10).
 
-    It takes off when it is nearly as high as wanted, and lands when it is both low and slow. Afloat and on its way over the
-    hump an integral would gather what the hull carries, and speeding up tilts the attitude that is taken for level, which
-    takes its time to fade. One that has been quick for longer and stays low has a wrong trim, which is what integrals are for.
+    It flies once it is near the wanted height, and has landed once it is both low and slow. Integrals must wait while the
+    craft floats or crosses the hump: they would wind up by the load that the hull carries. Acceleration also tilts the
+    estimated attitude, and that error takes time to fade. A craft that is fast for longer than that and still low has a wrong
+    trim, which the integrals should correct: it counts as flying too.
     """
     height = workspace[row(at.HEIGHT_ESTIMATE) + lane] / workspace[row(at.RIDE_HEIGHT) + lane]
     speed = workspace[row(at.SPEED_READING) + lane] / workspace[row(at.WANTED_SPEED) + lane]
@@ -221,7 +225,7 @@ def flies(workspace: np.ndarray, lane: int, period: float) -> bool:
 
 @kernel
 def level(workspace: np.ndarray, period: float) -> None:
-    """WISH by the loops of height, pitch and roll (M15.11); period: of control ticks, s. Integrals gather in flight alone."""
+    """Set WISH by the loops of height, pitch and roll (M15.11). Integrals run only in flight. period: of control ticks, s."""
     for lane in range(LANES):
         gathered = period if flies(workspace, lane, period) else 0.0
         share, ahead = workspace[row(at.ANGLE_SHARE) + lane], workspace[row(at.AHEAD) + lane]
@@ -241,7 +245,7 @@ def level(workspace: np.ndarray, period: float) -> None:
 
 @kernel
 def sense(workspace: np.ndarray, readings: np.ndarray, noise: LaneNoise, counts: at.PartCounts, tick: Tick) -> None:
-    """What the sensors tell the lanes that fly, each at its own time; HEIGHT_RATE and AHEAD."""
+    """Take the sensors' readings that have arrived, in the lanes that fly; set HEIGHT_RATE and AHEAD from them."""
     time, period = tick.number * tick.period, alike(workspace, tick.period)
     for lane in range(LANES):
         if workspace[row(at.ALIVE) + lane] == 0.0:
@@ -264,7 +268,7 @@ def control(
     counts: at.PartCounts,
     tick: Tick,
 ) -> None:
-    """One control tick of every lane that is still flying; needs ROTATION of the STATE.
+    """Run one control tick in every lane whose flight has not ended. ROTATION must be that of the STATE.
 
     commands: (foils + 1, RING, lanes), the rudder last; readings as `sensors.take_ranges` fills them.
     """

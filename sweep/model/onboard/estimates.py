@@ -1,4 +1,4 @@
-"""The control code's estimates from its readings: attitude, and height over the water with its rate. Angles in rad."""
+"""The control code's estimates from its readings: attitude, height over the water and its rate. Angles in rad."""
 
 from __future__ import annotations
 
@@ -18,9 +18,9 @@ MOST_AGE = at.HEIGHT_TICKS - 1.0
 
 @kernel
 def estimate_attitude(workspace: np.ndarray, period: float) -> None:
-    """Complementary filter: the gyro's rates, levelled by the accelerometer over LEVELLING_TIME (s; M15.5).
+    """Complementary filter: integrates the gyro's rates, levelled by the accelerometer over LEVELLING_TIME (s; M15.5).
 
-    Leaves sine and cosine of the estimates.
+    Also sets the sine and cosine of the estimates. period: of control ticks, s.
     """
     for lane in range(LANES):
         phi = workspace[row(at.ROLL_ESTIMATE) + lane]
@@ -53,7 +53,7 @@ def estimate_attitude(workspace: np.ndarray, period: float) -> None:
 
 @part
 def height_here(workspace: np.ndarray, lane: int, sensor: int) -> float:
-    """Height of the reference point (m) by one rangefinder's last reading and the estimated attitude; NaN before the first.
+    """Height of the reference point (m) from one rangefinder's last reading and the estimated attitude; NaN before the first.
 
     M15.6.
     """
@@ -73,7 +73,7 @@ def height_here(workspace: np.ndarray, lane: int, sensor: int) -> float:
 
 @part
 def middle(workspace: np.ndarray, lane: int, count: int) -> float:
-    """Median of the heights by all rangefinders that have read (m); the mean of the middle two of an even number."""
+    """Median height (m) over the rangefinders that have a reading; for an even number, the mean of the middle two."""
     low = math.nan
     high = math.nan
     known = 0
@@ -95,7 +95,7 @@ def middle(workspace: np.ndarray, lane: int, count: int) -> float:
 
 @part
 def measure_height(workspace: np.ndarray, lane: int, count: int) -> float:
-    """Height of the reference point above the water (m) by all rangefinders; NaN before the first reading (M15.6)."""
+    """Height of the reference point above the water (m) from all rangefinders; NaN before the first reading (M15.6)."""
     total = 0.0
     planar = 0.0
     known = 0
@@ -115,7 +115,7 @@ def measure_height(workspace: np.ndarray, lane: int, count: int) -> float:
 
 @part
 def upward(workspace: np.ndarray, lane: int) -> float:
-    """Upward acceleration (m/s2) by the accelerometer and the estimated attitude."""
+    """Upward acceleration (m/s2) from the accelerometer and the estimated attitude."""
     sin_phi = workspace[row(at.ROLL_TURN.sine) + lane]
     cos_phi = workspace[row(at.ROLL_TURN.cosine) + lane]
     sin_theta = workspace[row(at.PITCH_TURN.sine) + lane]
@@ -128,9 +128,10 @@ def upward(workspace: np.ndarray, lane: int) -> float:
 
 @part
 def estimate_height(workspace: np.ndarray, lane: int, measured: float, acceleration: float, fuse: bool, period: float) -> float:
-    """HEIGHT_ESTIMATE (m), and the rate (m/s) that goes with it (M15.7).
+    """Update HEIGHT_ESTIMATE (m); return its rate, positive up (m/s; M15.7).
 
-    Fused with the accelerometer, or the measurement itself, smoothed for its rate.
+    With `fuse`, the measurement (m) is combined with the upward acceleration (m/s2). Without it, the estimate is the
+    measurement, and the rate is taken from the smoothed measurement. period: of control ticks, s.
     """
     if not fuse:
         if measured == measured:
@@ -145,11 +146,11 @@ def estimate_height(workspace: np.ndarray, lane: int, measured: float, accelerat
 
 @part
 def fuse_height(workspace: np.ndarray, lane: int, measured: float, acceleration: float, period: float) -> float:
-    """HEIGHT_ESTIMATE (m), what it was before, and the rate (m/s) of now (M15.8).
+    """Update HEIGHT_ESTIMATE (m) and its past values; return the present rate, positive up (m/s; M15.8).
 
     A second-order complementary filter of damping 0.7, which is the steady Kalman filter of an accelerometer and a
-    rangefinder; below its corner the rangefinder rules, above it the accelerometer. A reading is old: it is held against
-    the estimate of its own time, and what that was off by moves every estimate from there to now.
+    rangefinder. Below its corner frequency the rangefinder dominates, above it the accelerometer. A reading is late: it is
+    compared with the estimate for its own time, and the difference corrects every estimate from then to now.
     """
     rate = workspace[row(at.FUSED_RATE) + lane]
     corner = workspace[row(at.CORNER) + lane]

@@ -1,6 +1,6 @@
-"""Faults and manoeuvres of a condition: what goes wrong or changes, from when to when.
+"""Faults and manoeuvres of a condition: what goes wrong or changes, and when.
 
-A table of rows; every design of a block meets the same. `which` counts foils or rangefinders in the order of the craft file,
+A table of rows, the same for every design of a block. `which` counts foils or rangefinders in the order of the craft file;
 -1 means all of them. A row acts while start <= time < stop (s).
 """
 
@@ -23,14 +23,14 @@ THIRD = 6
 COLUMNS = 7
 
 # Kinds, with what FIRST, SECOND and THIRD mean
-WEED = 0  # on a foil: drag area m2, share of lift lost
-SILENT = 1  # a rangefinder says nothing
-FROZEN = 2  # a rangefinder repeats itself
+WEED = 0  # weed on a foil: drag area m2, share of lift lost
+SILENT = 1  # a rangefinder gives no reading
+FROZEN = 2  # a rangefinder repeats its last reading
 SPIKING = 3  # rangefinders: share of readings, size m
 STUCK_SERVO = 4  # a foil's servo stays where it is
 NO_THRUST = 5  # share of the thrust that is lost
 SHIFTED_LOAD = 6  # mass kg, x m, y m in build axes: a payload that was not weighed
-TURN = 7  # change of course rad; from START on for good
+TURN = 7  # change of course, rad; lasts from START to the end
 
 
 @kernel
@@ -78,7 +78,7 @@ def _on_sensors(workspace: np.ndarray, fault: np.ndarray) -> None:
 
 @kernel
 def apply_faults(workspace: np.ndarray, faults: np.ndarray, foils: int, time: float) -> None:
-    """Set what the faults of this moment (s) change. faults: (rows, COLUMNS; M10.3)."""
+    """Set the effects of the faults that act at `time` (s; M10.3). faults: (rows, COLUMNS)."""
     _clear(workspace, foils)
     for i in range(faults.shape[0]):
         fault = faults[i]

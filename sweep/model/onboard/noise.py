@@ -1,8 +1,8 @@
 """The random numbers of a flight: generators keyed by content, and the sensors' noise tables.
 
-Nothing here knows the design: all designs of a condition and replicate meet the same draws. A number depends on the
-campaign's seed, the content of the condition, the replicate and the name of the stream, and on nothing else: not on
-the order of the work or on what else is drawn.
+No number depends on the design: all designs of a condition and replicate get the same draws. A number depends only on the
+campaign's seed, the content of the condition, the replicate and the name of the stream. The order of the work and other
+draws do not change it.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from sweep.model.physics.spectra import Floats
 
 
 class NoiseTables(NamedTuple):
-    """Draws per sensor tick: standard normals, but for the uniforms in 0 ... 1; the biases are one draw a flight."""
+    """Draws per sensor tick: standard normals, except the uniforms in 0 ... 1. Biases are drawn once a flight."""
 
     range_normal: Floats  # (ticks,)
     range_uniform: Floats  # (ticks, 3): drop-out, spike, size of the spike
@@ -33,7 +33,7 @@ class NoiseTables(NamedTuple):
 
 
 class TickRates(NamedTuple):
-    """How often sensors tick at most, Hz."""
+    """Highest tick rates of the sensors, Hz."""
 
     rangefinders: float = 100.0
     control: float = 100.0
@@ -44,7 +44,7 @@ USUAL_RATES = TickRates()
 
 
 class LaneNoise(NamedTuple):
-    """The tables of lanes side by side, one after the other along a first axis; of_lane: which of them each lane hears."""
+    """Noise tables stacked along a first axis. of_lane: index of the table that each lane uses."""
 
     range_normal: Floats  # (tables, ticks)
     range_uniform: Floats  # (tables, ticks, 3)
@@ -58,7 +58,7 @@ class LaneNoise(NamedTuple):
 
 
 def side_by_side(tables: Sequence[NoiseTables], of_lane: NDArray[np.int64]) -> LaneNoise:
-    """Tables of one length for the lanes that hear them."""
+    """Stack tables of equal length. of_lane: index of the table that each lane uses."""
     return LaneNoise._make([*(np.stack(columns) for columns in zip(*tables, strict=True)), of_lane])
 
 
@@ -70,9 +70,9 @@ def generator(seed: int, content: str, replicate: int, stream: str) -> np.random
 
 
 def draw_tables(seed: int, content: str, replicate: int, length: float, rates: TickRates = USUAL_RATES) -> NoiseTables:
-    """The noise of one flight of `length` s for sensors that tick at most at these rates, first tick at 0 s (M14.1).
+    """Draw the noise of one flight of `length` s, for sensors that tick no faster than `rates`; first tick at 0 s (M14.1).
 
-    Every table has a stream of its own and is drawn tick by tick, so a longer flight's tables start with a shorter's.
+    Every table has its own stream and is drawn tick by tick. The tables of a longer flight so begin with those of a shorter.
     """
 
     def normal(stream: str, *shape: int) -> Floats:

@@ -1,4 +1,4 @@
-"""Sensors: their readings of the true state, and when the control code gets them."""
+"""Sensors: their readings of the true state, and when these reach the control code."""
 
 from __future__ import annotations
 
@@ -16,12 +16,12 @@ from sweep.model.onboard.noise import LaneNoise
 from sweep.model.onboard.servo import ALMOST
 from sweep.model.physics.spectra import GRAVITY
 
-READINGS = 64  # rangefinder ticks that are remembered; a power of two
+READINGS = 64  # rangefinder ticks that are stored; a power of two
 
 
 @kernel
 def any_range_due(workspace: np.ndarray, time: float) -> bool:
-    """Whether the next tick of any lane's rangefinders has come by `time` (s)."""
+    """Whether a rangefinder tick of any lane is due at `time` (s)."""
     for lane in range(LANES):
         if (
             workspace[row(at.ALIVE) + lane] > 0.0
@@ -33,7 +33,7 @@ def any_range_due(workspace: np.ndarray, time: float) -> bool:
 
 @kernel
 def aim(workspace: np.ndarray, count: int) -> None:
-    """POINT: where the beam of the rangefinder whose turn it is meets the calm level (m, earth); needs ROTATION (M14.3)."""
+    """Set POINT: where the beam of the rangefinder next in turn meets the calm level (m, earth axes; M14.3). Needs ROTATION."""
     for lane in range(LANES):
         turn = int(workspace[row(at.RANGE_TICK) + lane]) % count
         place = row(turn * at.RANGE_PLACE.width)
@@ -68,7 +68,10 @@ def aim(workspace: np.ndarray, count: int) -> None:
 
 @part
 def range_reading(workspace: np.ndarray, lane: int, true: float, normal: float, uniform: np.ndarray) -> float:
-    """A rangefinder's reading of a true distance (m); NaN when nothing comes (M14.4)."""
+    """A rangefinder's reading (m) of a true distance (m); NaN for no reading (M14.4).
+
+    normal: standard normal draw; uniform: (3,) draws for drop-out, spike and size of the spike.
+    """
     if workspace[row(at.ROTATION.zz) + lane] < workspace[row(at.RANGE_TILT) + lane]:
         workspace[row(at.FAULT_READINGS) + lane] += 1.0
         return math.nan
@@ -95,7 +98,7 @@ def range_reading(workspace: np.ndarray, lane: int, true: float, normal: float, 
 
 @kernel
 def take_ranges(workspace: np.ndarray, readings: np.ndarray, noise: LaneNoise, time: float, count: int) -> None:
-    """Every rangefinder that is due reads the water under it; RANGE_SEA holds the elevation at its aim (M14.2).
+    """Take a reading from every rangefinder that is due at `time` (s). RANGE_SEA must have the elevation at its aim (M14.2).
 
     readings: (READINGS, lanes), tick k at row k mod READINGS.
     """
@@ -121,7 +124,7 @@ def take_ranges(workspace: np.ndarray, readings: np.ndarray, noise: LaneNoise, t
 
 @part
 def median_of_recent(workspace: np.ndarray, lane: int, sensor: int, reading: float) -> float:
-    """Median of the last MEDIAN readings of a rangefinder (m), this one included; of an even number the lower middle.
+    """Median of a rangefinder's last MEDIAN readings (m), this one included; for an even number, the lower of the middle two.
 
     M14.8.
     """
@@ -147,7 +150,7 @@ def median_of_recent(workspace: np.ndarray, lane: int, sensor: int, reading: flo
 
 @part
 def admit(workspace: np.ndarray, lane: int, sensor: int, reading: float) -> None:
-    """RANGE_LAST of a rangefinder takes a reading, unless it jumps through the gate; the fourth jump in a row is believed.
+    """Put a reading (m) into a rangefinder's RANGE_LAST; refuse a jump beyond the gate, but accept the fourth in a row.
 
     M14.9.
     """
@@ -165,7 +168,7 @@ def admit(workspace: np.ndarray, lane: int, sensor: int, reading: float) -> None
 
 @part
 def see_ranges(workspace: np.ndarray, lane: int, readings: np.ndarray, count: int, time: float) -> None:
-    """Admit every reading that has come since the last control tick, in order; `time` in s."""
+    """Admit every reading that has arrived since the last control tick, in order; `time` in s."""
     known = math.floor((time - workspace[row(at.RANGE_LATENCY) + lane]) * workspace[row(at.RANGE_RATE) + lane] + ALMOST)
     known = min(known, workspace[row(at.RANGE_TICK) + lane] - 1.0)
     tick = workspace[row(at.SEEN_TICK) + lane]
@@ -180,7 +183,7 @@ def see_ranges(workspace: np.ndarray, lane: int, readings: np.ndarray, count: in
 
 @kernel
 def read_inertial(workspace: np.ndarray, noise: LaneNoise, tick: int) -> None:
-    """GYRO_READING (rad/s) and FORCE_READING (m/s2, body axes: acceleration less gravity at the unit's place) of a tick.
+    """Set GYRO_READING (rad/s) and FORCE_READING (m/s2, body axes: acceleration less gravity at the unit) of a tick.
 
     M14.6.
     """
@@ -198,7 +201,7 @@ def read_inertial(workspace: np.ndarray, noise: LaneNoise, tick: int) -> None:
 
 @kernel
 def add_motion(workspace: np.ndarray) -> None:
-    """Adds the inertial unit's readings without noise to the noise that is there already (M14.6)."""
+    """Add the inertial unit's true readings to the noise already in their slots (M14.6)."""
     for lane in range(LANES):
         x = workspace[row(at.INERTIAL_PLACE.x) + lane]
         y = workspace[row(at.INERTIAL_PLACE.y) + lane]
@@ -238,7 +241,7 @@ def add_motion(workspace: np.ndarray) -> None:
 
 @part
 def navigate(workspace: np.ndarray, lane: int, noise: LaneNoise, time: float) -> None:
-    """SPEED_READING (m/s over ground), HEADING_READING (rad) and its rate, renewed at their own rate; needs ROTATION.
+    """Update SPEED_READING (m/s over ground), HEADING_READING (rad) and its rate (rad/s) at their own ticks. Needs ROTATION.
 
     M14.7.
     """
@@ -271,7 +274,7 @@ def navigate(workspace: np.ndarray, lane: int, noise: LaneNoise, time: float) ->
 
 @kernel
 def any_beam(workspace: np.ndarray) -> bool:
-    """Whether any lane's rangefinders see more than a point."""
+    """Whether the rangefinders of any lane have a beam with a width."""
     for lane in range(LANES):
         if workspace[row(at.RANGE_BEAM) + lane] > 0.0:
             return True
@@ -280,7 +283,7 @@ def any_beam(workspace: np.ndarray) -> bool:
 
 @kernel
 def look(workspace: np.ndarray, waves: int, time: float, share: float, beams: bool) -> None:
-    """RANGE_SEA: elevation (m) where the rangefinders look, at POINT or, with beams, over its footprint (M14.5).
+    """Set RANGE_SEA: elevation (m) where the rangefinders look, at POINT or, with beams, over the footprint (M14.5).
 
     waves, time, share: as in `elevation`.
     """
@@ -308,7 +311,7 @@ def look_single(workspace: np.ndarray, waves: int, time: float, share: float, be
 
 @kernel
 def keep_centre(workspace: np.ndarray) -> None:
-    """Centre of the footprint, and the elevation there, before its rim is looked at."""
+    """Store the centre of the footprint and the elevation there, before its rim is sampled."""
     for lane in range(LANES):
         workspace[row(at.RANGE_AIM.x) + lane] = workspace[row(at.POINT.x) + lane]
         workspace[row(at.RANGE_AIM.y) + lane] = workspace[row(at.POINT.y) + lane]
@@ -317,7 +320,7 @@ def keep_centre(workspace: np.ndarray) -> None:
 
 @kernel
 def aim_aside(workspace: np.ndarray, side: int) -> None:
-    """POINT: one of four points at the rim of the footprint, along X and Y either way."""
+    """Set POINT to one of four points on the rim of the footprint: fore, aft and to both sides along X and Y."""
     along = alike(workspace, (side == 0) - (side == 1))
     across = alike(workspace, (side == 2) - (side == 3))
     for lane in range(LANES):
@@ -328,7 +331,7 @@ def aim_aside(workspace: np.ndarray, side: int) -> None:
 
 @kernel
 def add_rim(workspace: np.ndarray) -> None:
-    """RANGE_SEA takes a point of the rim in: into its mean, or as the nearest so far."""
+    """Take a point of the rim into RANGE_SEA: add it to the mean, or keep the nearest so far."""
     for lane in range(LANES):
         rim = workspace[row(at.FOOTPRINT_SEA) + lane]
         seen = workspace[row(at.RANGE_SEA) + lane]

@@ -12,18 +12,18 @@ from sweep.model.elementary import clip
 from sweep.model.kernels.frame import copy_rows
 from sweep.model.layout import row
 
-RING = 64  # control ticks that are remembered; a power of two
-ALMOST = 1e-5  # of a tick: a moment so shortly before it counts as reached, for delays are rounded (single precision: 4e-6)
+RING = 64  # control ticks whose commands are stored; a power of two
+ALMOST = 1e-5  # of a tick: a time this little before it counts as reached, as delays are rounded (single precision: 4e-6)
 
 
 def transition(bandwidth: float, damping: float, time: float) -> np.ndarray:
-    """The four terms that carry (angle - command, speed) over a time (s) under a constant command (M13.2).
+    """The transition matrix of (angle - command, speed) over a time (s) under a constant command (M13.2).
 
-    bandwidth in rad/s; damping as a share of critical (under, at or over 1). Returns a11, a12, a21, a22.
+    bandwidth in rad/s; damping ratio below, at or above 1. Returns a11, a12, a21, a22.
     """
     eigenvalues = np.roots([1.0, 2.0 * damping * bandwidth, bandwidth * bandwidth]).astype(complex)
     first, second = eigenvalues
-    if abs(first - second) < 1e-6 * bandwidth:  # critical: part them a little rather than divide by nothing
+    if abs(first - second) < 1e-6 * bandwidth:  # critical damping: separate the roots a little to avoid a division by zero
         second = first * (1.0 + 1e-5)
     e1, e2 = np.exp(first * time), np.exp(second * time)
     gap = first - second
@@ -40,10 +40,10 @@ def transition(bandwidth: float, damping: float, time: float) -> np.ndarray:
 
 @kernel
 def reach_back(workspace: np.ndarray, ticks: float, share: float, period: float) -> None:
-    """Which commands the servos feel over a span that begins `ticks` control ticks after the start and is `share` ticks long.
+    """Find the delayed commands that act on the servos over a span of `share` ticks from `ticks` control ticks on (M13.3).
 
-    M13.3. COMMAND_TICK: the tick of the newer one; COMMAND_NEWER: for what share of the span (at most one tick) it is felt.
-    period: of the control code, s.
+    Sets COMMAND_TICK, the tick of the newer of two commands, and COMMAND_NEWER, the share of the span over which it acts. The
+    span is at most one tick. period: of control ticks, s.
     """
     for lane in range(LANES):
         end = ticks - workspace[row(at.DELAY) + lane] / period + share
@@ -56,7 +56,7 @@ def reach_back(workspace: np.ndarray, ticks: float, share: float, period: float)
 
 @kernel
 def take_command(workspace: np.ndarray, commands: np.ndarray) -> None:
-    """COMMANDED: mean of the command over the span that `reach_back` looked at.
+    """Set COMMANDED: the mean command over the span of `reach_back`.
 
     commands: (RING, lanes), command k at row k mod RING.
     """
@@ -70,7 +70,7 @@ def take_command(workspace: np.ndarray, commands: np.ndarray) -> None:
         for lane in range(LANES):
             workspace[row(at.COMMAND_AFTER) + lane] = newer[lane]
             workspace[row(at.COMMAND_BEFORE) + lane] = older[lane]
-    else:  # delays that differ: each lane looks up its own
+    else:  # delays differ: each lane looks up its own command
         for lane in range(LANES):
             tick = int(workspace[row(at.COMMAND_TICK) + lane])
             workspace[row(at.COMMAND_AFTER) + lane] = commands[tick & (RING - 1), lane]
@@ -83,10 +83,10 @@ def take_command(workspace: np.ndarray, commands: np.ndarray) -> None:
 
 @kernel
 def hold(workspace: np.ndarray, slot: int, density: float) -> None:
-    """SERVO_AT_WORK.held: whether a foil's servo cannot move, stuck or with a hinge moment over its torque (M13.5).
+    """Set SERVO_AT_WORK.held: 1 if a foil's servo cannot move, being stuck or with a hinge moment over its torque (M13.5).
 
-    Hinge moment, N m: dynamic pressure x chord x area x (constant + by lift coefficient + by what the angle counts for + by the
-    angle), see `flap.hinge_terms`. slot: where the foil's row begins.
+    Hinge moment, N m: dynamic pressure x chord x area x the sum of four terms: a constant, and terms in the lift coefficient,
+    the effective angle and the servo's angle; see `flap.hinge_terms`. slot: where the foil's row begins; density in kg/m3.
     """
     foil = row(slot)
     for lane in range(LANES):
@@ -108,7 +108,7 @@ def hold(workspace: np.ndarray, slot: int, density: float) -> None:
 
 @kernel
 def slack(workspace: np.ndarray, slot: int) -> None:
-    """The foil follows its servo once the slack of the linkage is taken up. slot: where its row begins (M13.4)."""
+    """Backlash: a foil follows its servo once the slack of the linkage is taken up (M13.4). slot: where its row begins."""
     foil = row(slot)
     for lane in range(LANES):
         half = 0.5 * workspace[row(at.SERVO.backlash) + lane]
@@ -120,16 +120,16 @@ def slack(workspace: np.ndarray, slot: int) -> None:
 
 @kernel
 def let_go(workspace: np.ndarray) -> None:
-    """SERVO_AT_WORK.held of a servo that nothing holds: the rudder's."""
+    """Clear SERVO_AT_WORK.held for the rudder's servo, which is never stuck."""
     for lane in range(LANES):
         workspace[row(at.SERVO_AT_WORK.held) + lane] = 0.0
 
 
 @kernel
 def move_half(workspace: np.ndarray, angle_slot: int, servo: int, commands: np.ndarray, half: float) -> None:
-    """Carry angle and speed (two neighbouring slots) over half a step (s), after `reach_back`, and `hold` or `let_go`.
+    """Advance a servo's angle and speed by half a step (s). Call after `reach_back` and `hold` or `let_go`.
 
-    servo: slot of its constants.
+    angle_slot: slot of the angle, with the speed in the next; servo: slot of its constants.
     """
     take_command(workspace, commands)
     copy_rows(workspace, at.SERVO_AT_WORK.first, angle_slot, at.SERVO_STATE.width)
@@ -142,7 +142,7 @@ def move_half(workspace: np.ndarray, angle_slot: int, servo: int, commands: np.n
 
 @part
 def move_at_work(workspace: np.ndarray, servo: int, half: float) -> None:
-    """Carry the servo at work over half a step (s); servo: slot of its constants (M13.2)."""
+    """Advance the servo at work by half a step (s; M13.2). servo: slot of its constants."""
     s = row(servo)
     for lane in range(LANES):
         command = workspace[row(at.COMMANDED) + lane]

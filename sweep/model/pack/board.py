@@ -1,4 +1,4 @@
-"""The trims in a craft's control code: set once for the craft as designed, at a few speeds or at every one."""
+"""The trims stored in a craft's control code: set once for the craft as designed, at a few speeds or at every speed."""
 
 from __future__ import annotations
 
@@ -18,10 +18,11 @@ Trims: TypeAlias = tuple[np.ndarray, np.ndarray]
 def held_trims(
     crafts: Sequence[Craft], designed: Sequence[Craft], own: Trims, speed: float, solve: Callable[[list[Craft], float], Trims]
 ) -> Trims:
-    """The trims that the control code of each craft holds at a wanted speed (m/s), and whether it has any (M15.2).
+    """The trim that each craft's control code uses at a wanted speed (m/s), and whether it has one (M15.2).
 
-    own: of the crafts as they are; solve: trims of crafts at a speed. `trim_speeds` of the design are those at which its trims
-    were set, as far as it has one there; between them they are linear in the wanted speed, beyond them the last is held.
+    own: trims of the crafts as built; solve: finds the trims of crafts at a speed. A design's trims are set at its
+    `trim_speeds`, where it has a trim there. Between these speeds they are linear in the wanted speed; beyond them the
+    trim of the nearest is used.
     """
     trims, known = own[0].copy(), own[1].copy()
     others = [
@@ -42,7 +43,7 @@ def held_trims(
 def _interpolated(
     designed: Sequence[Craft], speed: float, solve: Callable[[list[Craft], float], Trims]
 ) -> list[np.ndarray | None]:
-    """What each design holds at a speed; None for one that has a trim at none of its speeds."""
+    """The trim that each design uses at a speed; None for a design without a trim at any of its speeds."""
     tables = [sorted(set(each.control.trim_speeds or (speed,))) for each in designed]
     found: list[list[tuple[float, np.ndarray]]] = [[] for _ in designed]
     for at in sorted({each for table in tables for each in table}):

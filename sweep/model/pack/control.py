@@ -1,4 +1,4 @@
-"""A craft's sensors, servos and control code as the numbers that the kernels read."""
+"""Pack a craft's sensors, servos and control code into the numbers that the kernels read."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 def pack_control(row: np.ndarray, craft: Craft, properties: MassProperties) -> None:
-    """Sensors, servos and gains of one craft into its row of parameters."""
+    """Write the sensors, servos and gains of one craft to its row of parameters."""
     control = craft.control
     _pack_servo(row, at.SERVO, craft.servos)
     _pack_servo(row, at.RUDDER_SERVO, craft.steering.servo)
@@ -38,9 +38,9 @@ def pack_control(row: np.ndarray, craft: Craft, properties: MassProperties) -> N
 
 
 def pack_settings(row: np.ndarray, craft: Craft, designed: Craft, properties: MassProperties) -> None:
-    """The control code's settings: places, levers and delays of the craft as designed (M15.1).
+    """Write the control code's settings: positions, levers and delays of the craft as designed (M15.1).
 
-    properties: of the designed one. Its gains and wanted height and pitch are the craft's own; trims and mixer are not here.
+    properties: of the craft as designed. Gains, wanted height and pitch are the craft's own. Trims and mixer are set elsewhere.
     """
     sensors, control = designed.rangefinders, craft.control
     row[at.BANK_LIMIT] = bank_limit(designed)
@@ -59,18 +59,18 @@ def pack_settings(row: np.ndarray, craft: Craft, designed: Craft, properties: Ma
 
 
 def reading_age(sensors: Rangefinders, median: int, rate: float) -> int:
-    """Whole control ticks by which the readings in use are old on average: latency, and half of what the median spans (M15.8).
+    """Mean age of the readings in use, whole control ticks: the latency, and half the time that the median spans (M15.8).
 
-    rate: of the control code, Hz. A reading is used until that sensor's next; the median of a steady change is the middle one.
+    rate: of the control code, Hz. A reading is used until that sensor's next. The median of a steady change is the middle one.
     """
     age = sensors.latency + 0.5 * median * sensors.count / sensors.rate
     return min(math.floor(age * rate + 1e-6), at.HEIGHT_TICKS - 1)
 
 
 def gate_between(gate: float, resolution: float) -> float:
-    """The gate (m) half a step over the largest jump that passes: jumps of whole steps (m) never come to it. 0 for none.
+    """The gate (m), moved half a step above the largest jump that passes, so that no jump of whole steps equals it.
 
-    M14.9.
+    resolution: the step of the readings, m. A gate of 0 means none. M14.9.
     """
     if gate == 0.0 or resolution == 0.0:
         return gate
@@ -99,7 +99,7 @@ def _pack_gains(row: np.ndarray, craft: Craft) -> None:
 
 
 def _pack_rangefinders(row: np.ndarray, craft: Craft, properties: MassProperties) -> None:
-    """A property that has a slot of its name goes there as it is; what is worked out of others follows."""
+    """Copy every property that has a slot of its name; then write the values computed from several properties."""
     sensors = craft.rangefinders
     for name, value in sensors:
         if (slot := getattr(at, f"RANGE_{name.upper()}", None)) is not None:
@@ -126,7 +126,7 @@ def _pack_motion_sensors(row: np.ndarray, craft: Craft, properties: MassProperti
 
 
 def bank_limit(craft: Craft) -> float:
-    """The bank (rad) that brings the outermost foil tip to half a chord under the surface; none if it is there already.
+    """The bank (rad) that raises the outermost foil tip to half a chord below the surface; 0 if it is as high already.
 
     M15.12.
     """
@@ -149,7 +149,7 @@ def _pack_servo(row: np.ndarray, at_servo: records.Servo, servo: Servo) -> None:
 
 
 def servo_terms(parameters: np.ndarray, half: float) -> None:
-    """Put in the terms that carry both servos over half a step (s), by their bandwidth and damping."""
+    """Write the transition matrices of both servos over half a step (s), from their bandwidth and damping."""
     for servo in (at.SERVO, at.RUDDER_SERVO):
         known: dict[tuple[float, float], np.ndarray] = {}
         for row in parameters:
@@ -160,9 +160,9 @@ def servo_terms(parameters: np.ndarray, half: float) -> None:
 
 
 def plane_weights(places: Sequence[np.ndarray]) -> np.ndarray:
-    """Share of each rangefinder's height in the height, at the centre of gravity, of the plane fitted through them.
+    """Weight of each rangefinder's height in the height, at the centre of gravity, of the plane fitted through them all.
 
-    Equal shares where they do not span a plane.
+    Equal weights where the rangefinders do not span a plane.
     """
     across = np.array([[1.0, place[0], place[1]] for place in places])
     if len(places) < 3 or np.linalg.matrix_rank(across, tol=1e-6) < 3:

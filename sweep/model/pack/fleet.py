@@ -1,4 +1,4 @@
-"""From crafts to the numbers that the kernels read: designs of one structure, packed and trimmed for one speed."""
+"""Crafts as the numbers that the kernels read: designs of one structure, packed and trimmed for one speed."""
 
 from __future__ import annotations
 
@@ -27,15 +27,15 @@ from sweep.model.physics.water import Water
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
-LONGEST_STEP = 0.005  # s
-STIFFEST = 0.9  # step x fastest damping; the method's own limit is 2
+LONGEST_STEP = 0.005  # s: longest step of the integration
+STIFFEST = 0.9  # largest step x damping rate; the midpoint rule is stable up to 2
 ATMOSPHERE = 101325.0  # Pa, ISO 2533
 WATER_ROUGHNESS = 2e-4  # m
 _INVERSE = slice(at.INVERSE.first, at.INVERSE.first + at.INVERSE.width**2)
 
 
 class Structure(NamedTuple):
-    """What flights side by side share: counts (strips by foil, stations by hull), control period (s), steps a tick."""
+    """What the flights of one workspace share: counts (strips by foil, stations by hull), control period (s), steps a tick."""
 
     foils: int
     strips: tuple[int, ...]
@@ -49,7 +49,7 @@ class Structure(NamedTuple):
 
     @property
     def stations(self) -> int:
-        """Of all hulls."""
+        """Number of stations of all hulls."""
         return sum(self.hulls)
 
     @property
@@ -59,7 +59,7 @@ class Structure(NamedTuple):
 
     @property
     def counts(self) -> at.PartCounts:
-        """As the kernels take them."""
+        """The counts as the kernels read them."""
         each = [*self.strips, *[0] * (at.MAX_FOILS - self.foils)]
         return at.PartCounts(
             foils=self.foils,
@@ -74,16 +74,16 @@ class Structure(NamedTuple):
 
     @property
     def slots(self) -> int:
-        """How many of a design's numbers it needs."""
+        """Number of slots that describe a design of this structure."""
         return at.STRIP.first + sum(self.strips) * at.STRIP.width
 
 
 class Fleet(NamedTuple):
     """Designs of one structure at one speed.
 
-    parameters: (designs, slots of the structure), see `layout`; feasible: (designs,) whether there is a trim within travel
-    and thrust, and the control code has one to hold; trim: (designs, 3) height command rad, pitch command rad, throttle of the
-    craft as it is.
+    parameters: (designs, slots of the structure), see `layout`; feasible: (designs,) whether the craft has a trim within travel
+    and thrust, and its control code has a trim too; trim: (designs, 3) height command rad, pitch command rad, throttle of the
+    craft as built.
     """
 
     structure: Structure
@@ -99,22 +99,22 @@ class Fleet(NamedTuple):
         return len(self.parameters)
 
     def __reduce__(self) -> tuple[Any, ...]:
-        """Pickled for another computer, numbers that all designs have in common go once."""
+        """Pickle the numbers that all designs share once only."""
         first = self.parameters[:1]
         differ = (self.parameters.view(np.int64) != first.view(np.int64)).any(axis=0)
         return _spread, (tuple(self._replace(parameters=first)), np.flatnonzero(differ), self.parameters[:, differ])
 
     def part(self, start: int, stop: int) -> Fleet:
-        """Some of its designs, in order."""
+        """The designs start ... stop - 1."""
         return self.some(slice(start, stop))
 
     def some(self, which: slice | np.ndarray) -> Fleet:
-        """Its designs of these places, of which one may come again."""
+        """The designs at these indices; an index may repeat."""
         return self._replace(parameters=self.parameters[which], feasible=self.feasible[which], trim=self.trim[which])
 
 
 def _spread(fields: tuple[Any, ...], differing: np.ndarray, values: np.ndarray) -> Fleet:
-    """A fleet of the numbers of its first design, but for some that differ between its designs."""
+    """Rebuild a fleet from the numbers of its first design and those that differ between designs."""
     fleet = Fleet(*fields)
     parameters = np.repeat(fleet.parameters, len(values), axis=0)
     parameters[:, differing] = values
@@ -122,11 +122,11 @@ def _spread(fields: tuple[Any, ...], differing: np.ndarray, values: np.ndarray) 
 
 
 class Packed(NamedTuple):
-    """Crafts as rows of parameters that no speed is in yet.
+    """Crafts as rows of parameters that do not depend on speed yet.
 
-    crafts: as they are; designed: of each the one that its control code is set up for; rows: (crafts, PARAMETERS); masses,
-    dampings: (crafts, 6, 6), of rigid body and added mass, and of all strips at 1 m/s; structures: their steps a tick are
-    still to come; strips: of each foil, or None for what its geometry asks.
+    crafts: as built; designed: for each, the craft that its control code is set up for; rows: (crafts, PARAMETERS); masses:
+    (crafts, 6, 6), rigid body and added mass; dampings: (crafts, 6, 6), of all strips at 1 m/s; structures: with the steps a
+    tick not set yet; strips: number on each foil, or None to choose it by the foil's geometry.
     """
 
     crafts: Sequence[Craft]
@@ -152,9 +152,9 @@ def build_fleets(
 
 
 def fleets_at(packed: Packed, speed: float, step: float | None = None) -> list[tuple[np.ndarray, Fleet]]:
-    """Crafts trimmed for a speed (m/s), grouped by structure: pairs of (which of the crafts, their fleet).
+    """Crafts trimmed for a speed (m/s), grouped by structure: pairs of (indices of the crafts, their fleet).
 
-    step: s, instead of the one that each design's damping allows.
+    step: s; without it, each design's damping sets the step.
     """
     crafts, boards = packed.crafts, packed.designed
     fleets = _trimmed(packed, speed, step)
@@ -169,7 +169,7 @@ def fleets_at(packed: Packed, speed: float, step: float | None = None) -> list[t
 
 
 def _gathered(fleets: Sequence[tuple[np.ndarray, Fleet]], crafts: int) -> Trims:
-    """Trims of all crafts in their order."""
+    """Trims of all fleets, in the order of the crafts."""
     trims, feasible = np.zeros((crafts, 3)), np.zeros(crafts, dtype=bool)
     for indices, fleet in fleets:
         trims[indices], feasible[indices] = fleet.trim, fleet.feasible
@@ -177,7 +177,7 @@ def _gathered(fleets: Sequence[tuple[np.ndarray, Fleet]], crafts: int) -> Trims:
 
 
 def _trimmed(packed: Packed, speed: float, step: float | None) -> list[tuple[np.ndarray, Fleet]]:
-    """As `fleets_at`, each at the start in its own trim; what its control code holds is still to come."""
+    """As `fleets_at`, with each craft in its own trim. The trims of the control code are not set yet."""
     groups: dict[Structure, list[int]] = {}
     for index, (structure, damping) in enumerate(zip(packed.structures, _fastest_damping(packed, speed), strict=True)):
         paced = structure._replace(steps_per_tick=_steps_per_tick(structure.period, float(damping), step))
@@ -195,14 +195,14 @@ def _trimmed(packed: Packed, speed: float, step: float | None) -> list[tuple[np.
 
 
 def _fastest_damping(packed: Packed, speed: float) -> np.ndarray:
-    """Of each craft at a speed, 1/s: what the step must follow (M2.5)."""
+    """Fastest damping rate of each craft at a speed (m/s), 1/s: it limits the step (M2.5)."""
     inverses = packed.rows[:, _INVERSE].reshape(packed.dampings.shape)
     rates: np.ndarray = np.linalg.eigvals(inverses @ (packed.dampings * speed)).real.max(axis=1)
     return rates
 
 
 def _steps_per_tick(period: float, damping: float, step: float | None) -> int:
-    """Steps in a control period (s); step: s, instead of the one that the damping (1/s) allows."""
+    """Number of steps in a control period (s). step: s; without it, the damping rate (1/s) sets the step."""
     longest = step or LONGEST_STEP
     if step is None:
         while longest * damping > STIFFEST and longest > 0.001:
@@ -229,9 +229,9 @@ def pack_crafts(
 ) -> Packed:
     """Pack crafts, for any speed.
 
-    strips: of each foil, even, instead of what its geometry asks; designed: of each craft the one that its control code is set
-    up for, of the same parts, without which every craft is as designed. Raises ValueError for more strips than the kernels
-    have room for.
+    strips: number on each foil, even; without it, the foil's geometry sets it. designed: for each craft, the craft that its
+    control code is set up for, with the same parts; without it, every craft is as designed. Raises ValueError if there are
+    more strips than the kernels have room for.
     """
     boards = crafts if designed is None else designed
     rows = np.zeros((len(crafts), at.PARAMETERS))
@@ -250,9 +250,9 @@ def pack_crafts(
 def _pack(
     row: np.ndarray, craft: Craft, water: Water, strips: tuple[int, ...], designed: Craft
 ) -> tuple[np.ndarray, np.ndarray]:
-    """One craft into its row of parameters; its mass matrix and its damping matrix at 1 m/s.
+    """Write one craft to its row of parameters; return its mass matrix and its damping matrix at 1 m/s.
 
-    strips: of each foil; designed: what its control code is set up for.
+    strips: number on each foil; designed: the craft that its control code is set up for.
     """
     properties = mass_properties(craft)
     mass = np.zeros((6, 6))
@@ -293,7 +293,7 @@ def _pack_body(row: np.ndarray, craft: Craft, properties: MassProperties, water:
 
 
 def wind_share(height: float) -> float:
-    """Wind at a height (m) over the water as a share of that 10 m up: the logarithmic law over a roughness of 0.2 mm (M10.2).
+    """Wind at a height (m) above the water over the wind at 10 m: the logarithmic law with a roughness of 0.2 mm (M10.2).
 
     The roughness is that of the WMO's first class, open water (Guide to Instruments, Davenport's classes).
     """
@@ -301,7 +301,7 @@ def wind_share(height: float) -> float:
 
 
 def _pack_struts(row: np.ndarray, craft: Craft, properties: MassProperties, water: Water) -> Along:
-    """The struts; their added mass."""
+    """Write the struts to the row; return their added mass."""
     struts = craft.struts
     wetted = struts.height - craft.control.ride_height
     form, junction = form_factor(struts.thickness / struts.chord), junction_drag_area(struts.thickness, struts.chord)

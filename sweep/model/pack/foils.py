@@ -1,4 +1,4 @@
-"""A craft's foils as the numbers that the kernels read: sections, strips, the wakes that they feel, and their mixer."""
+"""Pack a craft's foils into the numbers that the kernels read: sections, strips, wakes that act on them, and mixer."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ _IN_STRIP = rows.Strip()
 
 
 class FoilSums(NamedTuple):
-    """Of all strips: their added mass, and their damping at 1 m/s; and the foils' mixer, see `mixer`."""
+    """Added mass of all strips, their damping at 1 m/s, and the foils' mixer (see `mixer`)."""
 
     added: Along
     damping: Along
@@ -44,7 +44,7 @@ class FoilSums(NamedTuple):
 
 
 def strip_count(foil: Foil) -> int:
-    """Strips of a foil: what its file says, else two, and as many more as keep each to half a chord of depth (judgement).
+    """Number of strips on a foil: as its file says, else at least two, each over at most half a chord of depth (judgement).
 
     M2.3.
     """
@@ -55,7 +55,7 @@ def strip_count(foil: Foil) -> int:
 
 
 def mix_of(craft: Craft, properties: MassProperties) -> np.ndarray:
-    """The mixer of a craft, see `mixer`."""
+    """The mixer of a craft; see `mixer`."""
     foils = list(craft.foils.values())
     places = [to_body(properties, foil.x, foil.y, -craft.struts.height) for foil in foils]
     return mixer(foils, [section_of(craft, foil) for foil in foils], places)
@@ -85,7 +85,7 @@ def _pack_section(row: np.ndarray, first: int, foil: Foil, section: SectionNodes
 
 
 def pack_foils(row: np.ndarray, craft: Craft, properties: MassProperties, water: Water, strips: tuple[int, ...]) -> FoilSums:
-    """Foils and strips."""
+    """Write foils and strips to the row; return the sums over all strips. strips: number on each foil."""
     foils = list(craft.foils.values())
     places = [to_body(properties, foil.x, foil.y, -craft.struts.height) for foil in foils]
     sections = [section_of(craft, foil) for foil in foils]
@@ -117,7 +117,7 @@ def pack_foils(row: np.ndarray, craft: Craft, properties: MassProperties, water:
 
 
 class _Pieces(NamedTuple):
-    """Centre, normal and outer end of each strip, body axes, (strips, 3) each."""
+    """Centre (m), normal and outer end (m) of each strip, body axes, (strips, 3) each."""
 
     centres: np.ndarray
     normals: np.ndarray
@@ -125,7 +125,7 @@ class _Pieces(NamedTuple):
 
 
 def _strips(foil: Foil, place: np.ndarray, strips: int) -> _Pieces:
-    """The strips of a foil whose middle is at a place (M2.3)."""
+    """Cut a foil into strips (M2.3). place: of the foil's middle, body axes, m; strips: their number."""
     rise, span = math.tan(foil.dihedral), foil.span_length
     across = [span * ((index + 0.5) / strips - 0.5) for index in range(strips)]
     sides = [1.0 if y > 0.0 else -1.0 for y in across]
@@ -146,12 +146,12 @@ def _pack_strips(row: np.ndarray, where: np.ndarray, normals: np.ndarray, tips: 
 
 
 def _strip_records(row: np.ndarray, strips: int) -> np.ndarray:
-    """The first so many strips of a row of parameters, (strips, slots of one)."""
+    """The first `strips` strips in a row of parameters, (strips, slots of a strip)."""
     return row[at.STRIP.first : at.STRIP.first + strips * at.STRIP.width].reshape(strips, at.STRIP.width)
 
 
 def _pack_wakes(row: np.ndarray, craft: Craft, places: Sequence[np.ndarray], strips: Sequence[int]) -> None:
-    """What each foil feels of the others' wakes; places: of the foils, body axes, m; strips: of each."""
+    """Write how the foils' wakes act on each other. places: of the foils, body axes, m; strips: number on each."""
     foils, starts = list(craft.foils.values()), [0, *accumulate(strips)]
     indices = list(permutations(range(len(foils)), 2))
     spans, chords = [foil.span_length for foil in foils], [foil.chord for foil in foils]
@@ -168,7 +168,7 @@ def _pack_wakes(row: np.ndarray, craft: Craft, places: Sequence[np.ndarray], str
 
 
 def _pack_table(row: np.ndarray, wakes: Wakes, wake: Wake, ahead: int, strips: range) -> None:
-    """The downwash that a foil leaves at the strips of another; ahead: which it is (M5.3)."""
+    """Write the downwash table of a foil at the strips of another (M5.3). ahead: index of the foil that makes the wake."""
     sheet, change = wakes.sheet, wakes.pair - wakes.sheet
     if wake.rolled_up is not None:
         sheet, change = sheet + wake.rolled_up * change, 0.0 * change
@@ -178,7 +178,7 @@ def _pack_table(row: np.ndarray, wakes: Wakes, wake: Wake, ahead: int, strips: r
 
 
 def _pack_path(row: np.ndarray, pair: Pair, wake: Wake, behind: int) -> None:
-    """Where the wake of a foil goes on its way to another; behind: the slot of the two in `layout.FOIL` (M5.4)."""
+    """Write the path of a foil's wake to another foil (M5.4). behind: slot of this pair, as of the records in `layout.FOIL`."""
     aspect, flown = pair.span / pair.chord, max(pair.distance, 0.0)
     as_sheet, as_pair = (wake.strength * rate / aspect * flown for rate in (SHEET_SINKS, PAIR_SINKS))
     row[behind + at.FOIL.wake_distance] = max(pair.distance, SPREAD * pair.chord)
@@ -190,22 +190,22 @@ def _pack_path(row: np.ndarray, pair: Pair, wake: Wake, behind: int) -> None:
 
 
 def _ramps(table: np.ndarray) -> np.ndarray:
-    """Values at the nodes, (..., nodes), as the first of them and what each ramp adds."""
+    """Values at the nodes, (..., nodes), as the first value and the increment of each ramp."""
     ramps = table.copy()
     ramps[..., 1:] -= table[..., :-1]
     return ramps
 
 
 def deep_slope(foil: Foil, section: SectionNodes) -> float:
-    """Lift slope per radian far under the surface, at the middle node of the section's Reynolds number."""
+    """Lift slope per radian far below the surface, at the middle Reynolds-number node of the section."""
     return lift_slope(section.lift_slope[2], foil.span_length / foil.chord, 1.0, 0.0, 1.0)
 
 
 def mixer(foils: Sequence[Foil], sections: Sequence[SectionNodes], places: Sequence[np.ndarray]) -> np.ndarray:
     """(foils, 3): angle of each foil for one unit of height, pitch and roll command (M15.14).
 
-    One degree of a command gives the lift, bow-up or starboard-down moment of one degree on every foil, and nothing of
-    the other two, as far as the arrangement allows (least squares).
+    One degree of a command gives the lift, the bow-up moment or the starboard-down moment of one degree on every foil. It gives
+    none of the other two, as far as the arrangement allows (least squares).
     """
     moved = [of_foil(foil, section.lift_slope[2]) for foil, section in zip(foils, sections, strict=True)]
     slopes = [deep_slope(foil, section) for foil, section in zip(foils, sections, strict=True)]

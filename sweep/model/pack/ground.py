@@ -1,7 +1,7 @@
-"""The ground under the water: how deep the lowest part of a craft is, and whether that is as deep as the water.
+"""Running aground: the depth of a craft's lowest part, and whether it reaches the bottom.
 
-The ground is flat and hard, at the water's depth below the calm level. Where a craft may touch it: its foils' tips, its struts'
-feet, its propellers' tips, and the keel of every hull station.
+The bottom is flat and hard, at the water's depth below the calm level. The points of a craft that may touch it are its foils'
+tips, its struts' feet, its propellers' tips, and the keel of every hull station.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ _NEVER = -1e9  # m: not a depth
 
 
 def touching_places(craft: Craft, properties: MassProperties) -> tuple[np.ndarray, np.ndarray]:
-    """Body places (n, 3) that may touch the ground, and the radius (n,) of the disc about each: 0 but for propellers; m.
+    """Points (n, 3) that may touch the ground, body axes, and the radius (n,) of the disc about each, m: 0 except propellers.
 
     M17.9.
     """
@@ -46,9 +46,9 @@ def touching_places(craft: Craft, properties: MassProperties) -> tuple[np.ndarra
 
 
 def lowest_part(craft: Craft, keel_height: np.ndarray, pitch: np.ndarray, roll: np.ndarray) -> np.ndarray:
-    """Depth of the craft's lowest part below the calm level, m, for poses of the same shape.
+    """Depth of the craft's lowest part below the calm level, m, for poses given as arrays of one shape.
 
-    keel_height: of the keel under the centre of gravity over the calm level, m; pitch, roll: rad.
+    keel_height: height above the calm level of the keel under the centre of gravity, m; pitch, roll: rad.
     """
     properties = mass_properties(craft)
     places, radii = touching_places(craft, properties)
@@ -60,14 +60,14 @@ def lowest_part(craft: Craft, keel_height: np.ndarray, pitch: np.ndarray, roll: 
 
 
 def reach_of(craft: Craft, properties: MassProperties) -> float:
-    """How far from its centre of gravity the craft's furthest part is, m."""
+    """Distance of the craft's furthest part from its centre of gravity, m."""
     places, radii = touching_places(craft, properties)
     return float((np.linalg.norm(places, axis=1) + radii).max())
 
 
 @kernel
 def deepen(workspace: np.ndarray, place: int, across: int) -> None:
-    """LOWEST is at least the depth of a body point: its x in slot `place`, its y and z from slot `across` on."""
+    """Set LOWEST to the depth of a body point if that is greater. Its x is in slot `place`, its y and z from slot `across`."""
     x = row(place)
     y = row(across)
     for lane in range(LANES):
@@ -79,7 +79,7 @@ def deepen(workspace: np.ndarray, place: int, across: int) -> None:
 
 @kernel
 def deepen_propellers(workspace: np.ndarray) -> None:
-    """LOWEST is at least the depth of every propeller's lowest tip; its disc is square to the body's x axis."""
+    """Set LOWEST to the depth of the lowest propeller tip if that is greater. Discs are normal to the body's x axis."""
     for lane in range(LANES):
         x = workspace[row(at.THRUST_PLACE.x) + lane]
         y = workspace[row(at.THRUST_PLACE.y) + lane]
@@ -93,7 +93,7 @@ def deepen_propellers(workspace: np.ndarray) -> None:
 
 @kernel
 def find_lowest(workspace: np.ndarray, counts: at.PartCounts) -> None:
-    """LOWEST: depth of the craft's lowest part below the calm level (m) at the MID state."""
+    """Set LOWEST: depth of the craft's lowest part below the calm level (m) at the MID state."""
     for lane in range(LANES):
         workspace[row(at.LOWEST) + lane] = _NEVER
     for strip in range(counts.strips):
@@ -110,7 +110,7 @@ def find_lowest(workspace: np.ndarray, counts: at.PartCounts) -> None:
 
 @kernel
 def measure_ground(workspace: np.ndarray, counts: at.PartCounts) -> None:
-    """AGROUND: 1 where the lowest part is as deep as the water; looked at only where the furthest part might be (M17.9)."""
+    """Set AGROUND to 1 where the lowest part reaches the bottom. Skipped where even the furthest part cannot (M17.9)."""
     nearest = _NEVER
     for lane in range(LANES):
         near = workspace[row(at.MID.z) + lane] + workspace[row(at.REACH) + lane]

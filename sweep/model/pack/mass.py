@@ -13,16 +13,16 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
 FOIL_FULLNESS = 0.68  # section area over thickness x chord, NACA four-digit sections
-STRUT_FULLNESS = 0.70  # judgement: a strut is blunter
+STRUT_FULLNESS = 0.70  # the same for a strut, whose section is blunter; judgement
 
 
 Triple: TypeAlias = tuple[float, float, float]
 
-_TO_BODY = np.array([1.0, 1.0, -1.0])  # heights become depths
+_TO_BODY = np.array([1.0, 1.0, -1.0])  # build axes have heights, body axes depths
 
 
 class MassProperties(NamedTuple):
-    """mass kg; centre (3,): x forward, y starboard, height above the keel, m; inertia (3, 3) about it, body axes, kg m2."""
+    """mass, kg; centre (3,): x forward, y starboard, height above the keel, m; inertia (3, 3) about it, body axes, kg m2."""
 
     mass: float
     centre: np.ndarray
@@ -78,12 +78,12 @@ def mass_properties(craft: Craft) -> MassProperties:
 
 
 def total_mass(craft: Craft) -> float:
-    """Mass of the craft with all its parts, kg: that of `mass_properties`, for a tenth of the time."""
+    """Mass of the craft with all its parts, kg: as in `mass_properties`, in a tenth of the time."""
     return float(np.array([part.mass for part in _parts(craft)]).sum())
 
 
 def to_body(properties: MassProperties, x: float, y: float, height: float) -> np.ndarray:
-    """Body axes (m) of a point of the build axes (M1.2)."""
+    """Convert a point from build axes to body axes (m; M1.2)."""
     centre = properties.centre
     return np.array([x - centre[0], y - centre[1], centre[2] - height])
 
@@ -96,14 +96,17 @@ def price(craft: Craft) -> float:
 
 
 class Along(NamedTuple):
-    """What acts along a normal (n, 3) at a place (n, 3), m, body axes; as much of it (n,): kg, or N s/m of damping."""
+    """Masses or dampings that act along one direction each.
+
+    Place (n, 3), m, and normal (n, 3), body axes; amount (n,): kg of mass, or N s/m of damping.
+    """
 
     much: Sequence[float]
     places: np.ndarray
     normals: np.ndarray
 
     def added_to(self, matrix: np.ndarray) -> np.ndarray:
-        """A (6, 6) matrix of mass or damping with these in it, one after the other."""
+        """Add these, in order, to a (6, 6) matrix of mass or damping; return the sum."""
         x, y, z = self.places.T
         nx, ny, nz = self.normals.T
         columns = np.stack([nx, ny, nz, y * nz - z * ny, z * nx - x * nz, x * ny - y * nx], axis=1)
@@ -112,11 +115,11 @@ class Along(NamedTuple):
 
 
 def _added_up(first: np.ndarray, others: np.ndarray) -> np.ndarray:
-    """The sum of equal matrices, from the first to the last."""
+    """The sum of matrices of equal shape, added in order."""
     total: np.ndarray = np.concatenate([first[None], others]).sum(axis=0)
     return total
 
 
 def strip_added_mass(density: float, chord: float, span: float, strips: int) -> float:
-    """Added mass (kg) of one of the strips of a foil, normal to it (M2.4)."""
+    """Added mass (kg) of one strip of a foil, normal to the strip (M2.4). density in kg/m3; chord and span of the foil, m."""
     return density * np.pi / 4.0 * chord**2 * (span / strips) * plate_added_mass(span / chord)

@@ -1,4 +1,4 @@
-"""A craft's drive as the numbers that the kernels read."""
+"""Pack a craft's drive into the numbers that the kernels read."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from sweep.model.physics.propulsion import Screw, cubic, limited_speed
 if TYPE_CHECKING:
     from sweep.campaign.craft import Battery, Craft, Propeller, Propulsor
 
-LIKELY_THROTTLE = 0.2  # where a trim is sought from, without curves
-BEYOND_NO_THRUST = 1.3  # times the advance ratio of no thrust, up to which the curves are followed: judgement
+LIKELY_THROTTLE = 0.2  # first guess of the trim's throttle for a drive without curves
+BEYOND_NO_THRUST = 1.3  # the curves are followed up to this multiple of the advance ratio of zero thrust: judgement
 JUST_PULLING = 0.98 / BEYOND_NO_THRUST  # of MOST_ADVANCE: turned more slowly it brakes, faster its power may be at its limit
 
 
 def pack_drive(row: np.ndarray, craft: Craft, place: np.ndarray, density: float) -> None:
-    """Propellers, motor and battery of one design into its row of parameters; place: of the thrust, body axes, m."""
+    """Write propellers, motor and battery of one design to its row of parameters. place: of the thrust, body axes, m."""
     propulsor = craft.propulsor
     row[at.THRUST_PLACE.slots()] = place
     row[at.THRUST_LAG] = propulsor.lag
@@ -40,13 +40,13 @@ def pack_drive(row: np.ndarray, craft: Craft, place: np.ndarray, density: float)
 
 
 def likely_throttle(parameters: np.ndarray, speed: float) -> np.ndarray:
-    """Where to seek the trims of designs with propellers' curves from, at a speed (m/s)."""
+    """First guess of the throttle in trim at a speed (m/s), for designs with propeller curves."""
     turns = speed / (JUST_PULLING * parameters[:, at.MOST_ADVANCE] * parameters[:, at.PROPELLER_DIAMETER])
     return np.minimum(turns / parameters[:, at.TOP_SPEED], 1.0)
 
 
 def full_thrust(propulsor: Propulsor, speed: float, density: float) -> float:
-    """Thrust (N) of all propellers at full throttle and a speed (m/s), in deep water; of the motor's power alone."""
+    """Thrust (N) of all propellers at full throttle and a speed (m/s), deep under water; the battery sets no limit."""
     propeller = propulsor.propeller
     if propeller is None:
         return (propulsor.static_thrust or 0.0) * (1.0 - speed / (propulsor.no_thrust_speed or math.inf))

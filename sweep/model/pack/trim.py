@@ -14,12 +14,12 @@ from sweep.model.records import Motion
 ITERATIONS = 25  # of Newton's method; judgement
 LONGEST_STEPS = (0.1, 0.03)  # rad and share of the throttle; judgement
 NUDGE = 1e-6  # rad and share of the throttle, for slopes: between curvature and rounding
-FOREVER = 1e4  # s: lags have settled
+FOREVER = 1e4  # s: long enough for all lags to settle
 
 
 @kernel
 def trim_forces(workspace: np.ndarray, counts: at.PartCounts, density: float, unknowns: np.ndarray, forces: np.ndarray) -> None:
-    """X (N), Z (N) and M (N m) of every lane at its commands, lags settled; unknowns and forces are (3, lanes)."""
+    """Compute X (N), Z (N) and M (N m) of every lane at its commands, with lags settled. unknowns and forces: (3, lanes)."""
     for lane in range(LANES):
         workspace[row(at.THRUST_MID) + lane] = unknowns[2, lane]
         workspace[row(at.THRUST_LEFT) + lane] = 1.0
@@ -30,7 +30,7 @@ def trim_forces(workspace: np.ndarray, counts: at.PartCounts, density: float, un
                 workspace[f + row(at.FOIL.mix.height) + lane] * unknowns[0, lane]
                 + workspace[f + row(at.FOIL.mix.pitch) + lane] * unknowns[1, lane]
             )
-    for _ in range(2 + 2 * counts.foils):  # lift settles in one pass, its wake on the next foil in another
+    for _ in range(2 + 2 * counts.foils):  # one pass settles a foil's lift, another its wake at the next foil
         evaluate(workspace, counts, density, FOREVER)
     for lane in range(LANES):
         forces[0, lane] = workspace[row(at.FORCE.x) + lane]
@@ -39,9 +39,9 @@ def trim_forces(workspace: np.ndarray, counts: at.PartCounts, density: float, un
 
 
 def load(parameters: np.ndarray, counts: at.PartCounts) -> np.ndarray:
-    """A fresh workspace with one design a lane; spare lanes repeat the last design.
+    """A new workspace with one design in each lane. Spare lanes repeat the last design.
 
-    parameters: (up to LANES, as many slots as the structure needs).
+    parameters: (at most LANES, slots of the structure).
     """
     workspace = np.zeros((at.SLOTS, LANES))
     used = parameters.shape[1]
@@ -61,7 +61,7 @@ def load(parameters: np.ndarray, counts: at.PartCounts) -> np.ndarray:
 
 
 def place_level(workspace: np.ndarray, speed: float, state: Motion) -> None:
-    """Put every lane at its wanted height and pitch, going straight and level at a speed (m/s)."""
+    """Put every lane at its wanted height and pitch, on a straight and level course at a speed (m/s)."""
     slots = workspace.reshape(-1, LANES)
     pitch = slots[at.PITCH_TRIM]
     slots[state.slots()] = 0.0
@@ -72,10 +72,10 @@ def place_level(workspace: np.ndarray, speed: float, state: Motion) -> None:
 
 
 def solve_trim(parameters: np.ndarray, counts: at.PartCounts, density: float, speed: float) -> tuple[np.ndarray, np.ndarray]:
-    """Trim of every design, (designs, 3): height and pitch command (rad), throttle; and whether it is within reach (M16.1).
+    """Trim of every design, (designs, 3): height and pitch command (rad), throttle; and whether each is feasible (M16.1).
 
-    Newton's method on all lanes at once, with differences for the slopes. Out of reach: no balance found, a foil beyond its
-    travel, or a throttle outside 0 ... 1.
+    Newton's method on all lanes at once, with slopes by finite differences. A trim is not feasible if no balance is found, if
+    a foil is beyond its travel, or if the throttle is outside 0 ... 1.
     """
     trims = np.zeros((len(parameters), 3))
     feasible = np.zeros(len(parameters), dtype=bool)
@@ -98,7 +98,7 @@ def solve_trim(parameters: np.ndarray, counts: at.PartCounts, density: float, sp
 
 
 def _newton(workspace: np.ndarray, counts: at.PartCounts, density: float) -> np.ndarray:
-    """Seek the trim by long steps; where a stall or a kink of a wake sends them astray, from the start again by short ones."""
+    """Seek the trim with long steps. Where these fail, at a stall or a kink of a wake, start again with short steps."""
     unknowns = np.zeros((3, LANES))
     unknowns[2] = workspace.reshape(-1, LANES)[at.TRIM.throttle]
     start = unknowns.copy()
@@ -112,7 +112,7 @@ def _newton(workspace: np.ndarray, counts: at.PartCounts, density: float) -> np.
 
 
 def _seek(workspace: np.ndarray, counts: at.PartCounts, density: float, unknowns: np.ndarray, longest: float) -> np.ndarray:
-    """Newton's method on the unknowns, in place, with steps of at most `longest`; which lanes are found."""
+    """Newton's method on the unknowns, in place, with steps of at most `longest`; return which lanes have converged."""
     forces = np.empty((3, LANES))
     nudged = np.empty((3, LANES))
     slopes = np.empty((LANES, 3, 3))
@@ -129,9 +129,9 @@ def _seek(workspace: np.ndarray, counts: at.PartCounts, density: float, unknowns
             slopes[:, :, i] = ((nudged - forces) / NUDGE).T
         change = np.clip(-_solve(slopes, forces.T).T, -longest, longest)
         steepest = np.maximum(steepest, slopes[:, 0, 2])
-        spent = (slopes[:, 0, 2] < 0.01 * steepest) & (step[2] > 0.0)  # gone past the power that there is: half the way back
+        spent = (slopes[:, 0, 2] < 0.01 * steepest) & (step[2] > 0.0)  # beyond the power available: go half the way back
         change[2, spent] = -0.5 * step[2, spent]
-        change[:, found] = 0.0  # a lane that is done stays: its trim must not depend on its company
+        change[:, found] = 0.0  # a lane that has converged stays: its trim must not depend on the other lanes
         step = np.where(spent, 0.5 * step, change)
         unknowns += change
         np.clip(unknowns, -0.5, 3.0, out=unknowns)
@@ -139,7 +139,7 @@ def _seek(workspace: np.ndarray, counts: at.PartCounts, density: float, unknowns
 
 
 def _solve(slopes: np.ndarray, forces: np.ndarray) -> np.ndarray:
-    """Steps that null the forces; none for a lane whose slopes are singular or not numbers."""
+    """Steps that bring the forces to zero; no step for a lane whose slopes are singular or not numbers."""
     sound = np.isfinite(slopes).all(axis=(1, 2)) & np.isfinite(forces).all(axis=1)
     steps = np.zeros_like(forces)
     sound[sound] &= np.abs(np.linalg.det(slopes[sound])) > 1e-9

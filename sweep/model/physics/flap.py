@@ -1,8 +1,8 @@
-"""Trailing-edge flaps as measured: what a flap adds to lift, largest lift, moment and drag, and the load on its hinge.
+"""Trailing-edge flaps as measured: what a flap adds to lift, largest lift, moment and drag, and its hinge moment.
 
-Thin-aerofoil theory (Glauert 1927) times what the USAF DATCOM (Hoak & Finck 1978, section 6.1) gives for real sections. The
-fits here are within 0.03 of it (`tests/references/flaps.toml`). Angles in rad, deflection positive trailing edge down; shares
-are of the chord.
+Thin-aerofoil theory (Glauert 1927) times the corrections of the USAF DATCOM (Hoak & Finck 1978, section 6.1) for real
+sections. The fits here are within 0.03 of it (`tests/references/flaps.toml`). Angles in rad, deflection positive trailing edge
+down. A flap's share is its chord over the section's.
 """
 
 from __future__ import annotations
@@ -21,9 +21,9 @@ from sweep.model.physics.foil import flap_effectiveness
 if TYPE_CHECKING:
     from sweep.campaign.foils import Foil
 
-LEAST_SLOPE = 0.7  # of the theoretical one: where the handbook's charts end
-LEAST_LIFT = 0.3  # share of the section's largest lift that a flap turned the wrong way leaves at least (judgement)
-OPEN_LIFT = 0.85  # what an open gap of half a per cent of the chord leaves of the effectiveness: 0.79 and 0.93 measured
+LEAST_SLOPE = 0.7  # of the theoretical slope: where the handbook's charts end
+LEAST_LIFT = 0.3  # least share of the section's largest lift that is left with a flap turned the wrong way (judgement)
+OPEN_LIFT = 0.85  # share of the effectiveness left by an open gap of 0.5 % of the chord: 0.79 and 0.93 measured
 
 # Charts of largest lift, by thickness and by the flap's share of the chord: USAF DATCOM, section 6.1
 _THICK = (0.0, 0.02, 0.04, 0.05, 0.06, 0.08, 0.09, 0.10, 0.11, 0.12, 0.14, 0.15, 0.16, 0.17, 0.18, 0.19, 0.20)
@@ -38,12 +38,12 @@ def theoretical_slope(thickness_ratio: float) -> float:
 
 
 def ideal_lift(share: float, thickness_ratio: float) -> float:
-    """Section lift coefficient per rad of a flap without friction: within 2.5 % of DATCOM figure 6.1.1.1-39a."""
+    """Section lift coefficient per rad of flap angle, without friction: within 2.5 % of DATCOM figure 6.1.1.1-39a."""
     return 2.0 * math.pi * flap_effectiveness(share) * (1.0 + (3.16 - 2.12 * share) * share * thickness_ratio)
 
 
 def friction_terms(share: float) -> tuple[float, float]:
-    """a and b of the share of its ideal lift that a flap has: 1 - d (a + b d), d what the section's slope lacks.
+    """a and b in 1 - d (a + b d), the share of its ideal lift that a flap has; d is from `lacking`.
 
     Within 0.02 of DATCOM figure 6.1.1.1-39b.
     """
@@ -52,12 +52,12 @@ def friction_terms(share: float) -> tuple[float, float]:
 
 
 def lacking(slope: float, thickness_ratio: float) -> float:
-    """Share of the theoretical lift slope that a section lacks, as far as the charts go (M6.2)."""
+    """Share of the theoretical lift slope that a section lacks, up to the end of the charts (M6.2). slope: per rad."""
     return min(max(1.0 - slope / theoretical_slope(thickness_ratio), 0.0), 1.0 - LEAST_SLOPE)
 
 
 def effectiveness(share: float, thickness_ratio: float, slope: float, sealed: bool = True) -> float:
-    """Zero-lift angle per angle of a flap turned a little (M6.3); slope: of the section, per rad."""
+    """Change of zero-lift angle per flap angle, for small angles (M6.3). slope: of the section, per rad."""
     first, second = friction_terms(share)
     missing = lacking(slope, thickness_ratio)
     gap = 1.0 if sealed else OPEN_LIFT
@@ -65,17 +65,17 @@ def effectiveness(share: float, thickness_ratio: float, slope: float, sealed: bo
 
 
 def of_foil(foil: Foil, slope: float) -> float:
-    """What a foil gains in angle of attack per small angle of its servo: 1 if it moves as a whole (M6.3, M6.5)."""
+    """Gain in angle of attack per small servo angle: 1 for a foil that moves as a whole (M6.3, M6.5)."""
     if foil.flap is None:
         return 1.0
     return effectiveness(foil.flap, foil.thickness_ratio, slope, foil.flap_gap == "sealed")
 
 
 def separation(share: float) -> tuple[float, float, float, float]:
-    """Of a flap turned far (M6.4): kept, start (rad), first (rad) and width (rad).
+    """Terms of the loss of a flap at large angles (M6.4): kept, start (rad), first (rad) and width (rad).
 
-    A flap turned by d counts as d - smoothstep((d - first) / width) max(kept d - start, 0): within 0.026 d of DATCOM figure
-    6.1.1.1-40, shares of 0.1 to 0.5.
+    A flap at an angle d acts as one at d - smoothstep((d - first) / width) max(kept d - start, 0). This is within 0.026 d of
+    DATCOM figure 6.1.1.1-40, for shares of 0.1 to 0.5.
     """
     share = min(max(share, 0.1), 0.5)
     degree = math.pi / 180.0
@@ -88,7 +88,7 @@ def separation(share: float) -> tuple[float, float, float, float]:
 
 
 def most_lift(share: float, thickness_ratio: float) -> float:
-    """What a flap turned by 60 degrees adds to the section's largest lift coefficient: DATCOM 6.1.1.3-12a and b; M6.6."""
+    """Gain in the section's largest lift coefficient from a flap at 60 degrees: DATCOM 6.1.1.3-12a and b; M6.6."""
     return float(np.interp(thickness_ratio, _THICK, _MOST_LIFT) * np.interp(share, _SHARES, _BY_SHARE))
 
 
@@ -99,9 +99,9 @@ def moment_slope(share: float) -> float:
 
 
 def drag_term(share: float) -> float:
-    """Profile drag coefficient over the square of the sine of the flap's angle (M6.8).
+    """Gain in profile drag coefficient over the square of the sine of the flap's angle (M6.8).
 
-    Through the values of 15 degrees of a handbook's chart (Roskam 1990, part VI, figure 4.44).
+    Fitted to the values at 15 degrees in a handbook's chart (Roskam 1990, part VI, figure 4.44).
     """
     return 1.8 * share**1.17
 
@@ -109,8 +109,8 @@ def drag_term(share: float) -> float:
 def hinge_by_angle(share: float, thickness_ratio: float, slope: float) -> float:
     """Hinge moment coefficient, on the flap's chord squared, per rad of the section's angle from zero lift: negative (M6.9).
 
-    Thin-aerofoil theory with a term of thickness, within 0.02 of DATCOM figure 6.1.3.1-11a, times what friction leaves, within
-    0.02 of 11b.
+    Thin-aerofoil theory with a thickness term, within 0.02 of DATCOM figure 6.1.3.1-11a, times the share that friction leaves,
+    within 0.02 of 11b.
     """
     theory = -_of_attack(share) / share**2 + thickness_ratio * (0.807 - 0.290 * share)
     missing, held = lacking(slope, thickness_ratio), min(max(share, 0.1), 0.4)
@@ -118,7 +118,7 @@ def hinge_by_angle(share: float, thickness_ratio: float, slope: float) -> float:
 
 
 def hinge_by_deflection(share: float, thickness_ratio: float, slope: float) -> float:
-    """The same per rad of the flap's angle: within 0.02 of DATCOM figures 6.1.3.2-12a and b (M6.9)."""
+    """Hinge moment coefficient per rad of the flap's angle: within 0.02 of DATCOM figures 6.1.3.2-12a and b (M6.9)."""
     angle = math.acos(2.0 * share - 1.0)
     left, sine, cosine = math.pi - angle, math.sin(angle), math.cos(angle)
     theory = left / math.pi * _of_attack(share) + 0.5 * sine / math.pi * (cosine * left + sine)
@@ -136,7 +136,7 @@ def hinge_by_camber(share: float) -> float:
 
 
 def _of_attack(share: float) -> float:
-    """Moment about the hinge of the loading of a flat plate at one rad, over dynamic pressure x chord squared."""
+    """Moment about the hinge of a flat plate's loading at one rad, over dynamic pressure x chord squared."""
     angle = math.acos(2.0 * share - 1.0)
     sine, cosine = math.sin(angle), math.cos(angle)
     return (math.pi - angle) * (cosine - 0.5) + sine * (1.0 - 0.5 * cosine)
@@ -145,8 +145,9 @@ def _of_attack(share: float) -> float:
 def hinge_terms(foil: Foil, slope: float, moment: float) -> tuple[float, float, float, float]:
     """Terms of the load on a foil's servo over dynamic pressure x chord squared x span (M6.9, M13.5).
 
-    A constant, per lift coefficient, per rad that the flap counts and per rad that it stands at. slope, per rad, and moment
-    are the section's. A foil that moves as a whole has its section's moment and its pivot.
+    Four terms: a constant, per lift coefficient, per rad of the flap's effective angle and per rad of its true angle.
+    slope, per rad, and moment are the section's. For a foil that moves as a whole, the terms follow from its
+    section's moment and its pivot.
     """
     if foil.flap is None:
         return moment, foil.pivot, 0.0, 0.0
@@ -157,7 +158,7 @@ def hinge_terms(foil: Foil, slope: float, moment: float) -> tuple[float, float, 
 
 
 def flap_terms(foil: Foil) -> np.ndarray:
-    """What `flap_now` reads, in the order of `records.Flap`; nothing for a foil that moves as a whole."""
+    """The constants that `flap_now` reads, in the order of `records.Flap`; zeros for a foil that moves as a whole."""
     if foil.flap is None:
         return np.zeros(at.FLAP_AT_WORK.width)
     kept, start, first, width = separation(foil.flap)
@@ -187,7 +188,7 @@ def growth(angle: float) -> float:
 
 @kernel
 def flap_now(workspace: np.ndarray) -> None:
-    """What the flap of the foil at work does now: what its angle counts for, its shifts, and its drag, added to `profile`.
+    """Set the effects of the flap of the foil at work: its effective angle and its shifts; add its drag to `profile`.
 
     M6.4 to M6.8.
     """
@@ -217,7 +218,7 @@ def flap_now(workspace: np.ndarray) -> None:
 
 @part
 def largest_lift(lift_max: float, shift: float, angle: float) -> float:
-    """Largest lift coefficient on the side of an angle from zero lift (rad), a flap having shifted it (M6.6)."""
+    """Largest lift coefficient, with a flap's shift, on the side (up or down) of an angle from zero lift (rad; M6.6)."""
     most = lift_max + (shift if angle > 0.0 else -shift)
     least = LEAST_LIFT * lift_max
     return most if most > least else least

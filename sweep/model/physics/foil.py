@@ -1,4 +1,4 @@
-"""Lifting surfaces: how much a strip of a foil lifts and drags at its depth and angle."""
+"""Lifting surfaces: lift and drag of a strip of a foil at its depth and angle."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ SPAN_EFFICIENCY = 0.95  # judgement: between the elliptic wing and the rectangul
 
 
 class DragPolar(NamedTuple):
-    """Drag coefficient of a section: the least, and what the square and the fourth power of the lift off its least add."""
+    """Drag coefficient of a section: profile + rise d^2 + steep d^4, d the lift coefficient less that of least drag."""
 
     profile: float
     rise: float
@@ -37,10 +37,10 @@ def surface_factor(chords_deep: float) -> float:
 
 @part
 def biplane_factor(gap: float) -> float:
-    """Prandtl's biplane factor sigma: how much the image in the surface adds to induced drag (M4.8).
+    """Prandtl's biplane factor sigma: induced drag added by the image in the surface, over that in deep water (M4.8).
 
     gap: twice the depth over the span, >= 0. Within 4 % of Prandtl's (1 - 0.66 g)/(1.05 + 3.7 g) for 0.05 <= g <= 0.5
-    (NACA TR 116) and of a vortex lattice beyond, where his fit ends.
+    (NACA TR 116); beyond, where his fit ends, within 4 % of a vortex lattice.
     """
     return (1.0 + 2.65695246 * gap) / (1.0 + gap * (8.60600425 + gap * (8.36354637 + gap * 22.07401236)))
 
@@ -50,9 +50,9 @@ def froude_factor(chords_deep: float, aspect_ratio: float, speed_squared: float,
     """Lift at this speed over lift at high Froude number, finite span; at least 0.5 (M4.9).
 
     speed_squared in m2/s2, depth in m. A fit, within 4 %, of a vortex lattice under a linear free surface for aspect ratios
-    4 and 6, 0.5 to 2 chords deep, depth Froude number 2 to 8; held below 2, where lift hardly changes.
+    4 and 6, 0.5 to 2 chords deep, depth Froude number 2 to 8; constant below 2, where lift hardly changes.
     """
-    slow = GRAVITY * depth + 1e-9  # the square of the speed at Froude number 1
+    slow = GRAVITY * depth + 1e-9  # square of the speed at a depth Froude number of 1
     quick = speed_squared if speed_squared > 4.0 * slow else 4.0 * slow
     factor = 1.0 - 0.25 * aspect_ratio * slow / ((0.33 + 2.3 * chords_deep * chords_deep) * (quick + 2.56 * slow))
     return factor if factor > 0.5 else 0.5
@@ -71,7 +71,7 @@ def lift_slope(section_slope: float, aspect_ratio: float, surface: float, biplan
 
 @part
 def lift_and_stall(slope: float, angle: float, lift_max: float) -> tuple[float, float, float]:
-    """Lift coefficient with a smooth stall, the stalled share, and the sine of the angle; odd in the angle, rad (M4.11)."""
+    """Lift coefficient with a smooth stall, stalled share, and sine of the angle (rad); lift is odd in the angle (M4.11)."""
     linear = slope * angle
     square, most = linear * linear, lift_max * lift_max
     attached = linear * lift_max / math.sqrt(math.sqrt(square * square + most * most))
@@ -83,9 +83,9 @@ def lift_and_stall(slope: float, angle: float, lift_max: float) -> tuple[float, 
 
 @part
 def drag_coefficient(lift: float, polar: DragPolar, biplane: float, aspect_ratio: float, stalled: float, sine: float) -> float:
-    """Profile drag by the section's polar, induced drag with the surface's image, and plate drag past the stall (M4.12).
+    """Drag coefficient: profile drag by the section's polar, induced drag with the image, plate drag past the stall (M4.12).
 
-    stalled, sine: as `lift_and_stall` gives them.
+    stalled, sine: from `lift_and_stall`.
     """
     off = lift - polar.lift_of_least_drag
     induced = lift * lift * (1.0 + biplane) / (math.pi * aspect_ratio * SPAN_EFFICIENCY)
@@ -94,7 +94,10 @@ def drag_coefficient(lift: float, polar: DragPolar, biplane: float, aspect_ratio
 
 
 def flap_effectiveness(chord_share: float) -> float:
-    """Zero-lift angle per angle of a trailing-edge flap of this share of the chord (thin aerofoil, Glauert 1927; M6.1)."""
+    """Change of zero-lift angle per angle of a trailing-edge flap (thin aerofoil, Glauert 1927; M6.1).
+
+    chord_share: flap chord over section chord.
+    """
     hinge = math.acos(2.0 * chord_share - 1.0)
     return 1.0 - (hinge - math.sin(hinge)) / math.pi
 
@@ -109,7 +112,7 @@ def indicial_coefficients(aspect_ratio: float) -> tuple[float, float]:
     return 0.283 + share * (0.361 - 0.283), 0.540 + share * (0.381 - 0.540)
 
 
-# DNV-RP-C205, by aspect ratio; of a strip without end: 1
+# DNV-RP-C205, by aspect ratio; an infinite strip has 1
 _PLATE_RATIO = np.array([1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 20.0, 1e9])
 _PLATE_FACTOR = np.array([0.5790, 0.6419, 0.6898, 0.7569, 0.8009, 0.8318, 0.8719, 0.8967, 0.9135, 0.9347, 0.9476, 0.9736, 1.0])
 

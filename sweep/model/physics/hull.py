@@ -1,4 +1,4 @@
-"""Hulls: one slice of a vee bottom that floats, is hit by the water, planes and drags."""
+"""Hulls: buoyancy, impact and drag of one slice of a vee bottom."""
 
 from __future__ import annotations
 
@@ -27,10 +27,10 @@ def wedge_area(depth: float, beam: float, slope: float) -> tuple[float, float, f
 
 @part
 def impact_per_length(density: float, depth: float, beam: float, slope: float, entering: float) -> float:
-    """Force per length (N/m) of a vee section that enters at `entering` (m/s, positive going in); none going out (M8.3).
+    """Impact force per length (N/m) of a vee section entering at `entering` (m/s, positive going in); 0 going out (M8.3).
 
-    Momentum of von Karman's added mass rho (pi/2) c^2 (NACA TN 321, 1929), until the chine is wet; it then fades over half the
-    chine's height (judgement).
+    From the momentum of von Karman's added mass rho (pi/2) c^2 (NACA TN 321, 1929) until the chine is wet. It then fades over
+    half the chine's height (judgement).
     """
     speed = entering if entering > 0.0 else 0.0
     chine = 0.5 * beam * slope
@@ -41,22 +41,21 @@ def impact_per_length(density: float, depth: float, beam: float, slope: float, e
 
 @part
 def cross_flow_per_length(density: float, half_breadth: float, entering: float) -> float:
-    """Drag per length (N/m) of the flow past a submerged section, against its motion (M8.4)."""
+    """Cross-flow drag per length (N/m) of an immersed section (M8.4). It opposes the motion `entering` (m/s)."""
     return density * CROSS_FLOW_DRAG * half_breadth * abs(entering) * entering
 
 
 @part
 def buoyancy_per_length(density: float, area: float) -> float:
-    """Buoyancy per length (N/m; M8.2)."""
+    """Buoyancy per length (N/m; M8.2). density in kg/m3; area immersed, m2."""
     return density * GRAVITY * area
 
 
 @part
 def hump_drag(froude: float) -> float:
-    """Wave-making drag over the buoyancy that the hull still carries, by Froude number on its length (M8.6).
+    """Wave-making drag over the hull's present buoyancy, by the Froude number on its length (M8.6).
 
-    Judgement: a hump of 12 % at Froude number 0.5, as slender hulls show, with next to nothing left when planing and nothing
-    at rest.
+    Judgement: a hump of 12 % at Froude number 0.5, as for slender hulls; almost zero when planing and zero at rest.
     """
     off = (froude - 0.5) * 4.0
     hill = 1.0 / (1.0 + off * off)

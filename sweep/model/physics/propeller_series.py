@@ -8,7 +8,7 @@ import numpy as np
 
 
 class OpenWater(NamedTuple):
-    """Thrust and torque coefficients as cubics in the advance ratio J, lowest power first; J of no thrust."""
+    """Thrust and torque coefficients as cubics in the advance ratio J, lowest power first; and J of zero thrust."""
 
     thrust: tuple[float, float, float, float]
     torque: tuple[float, float, float, float]
@@ -72,7 +72,7 @@ KT_TERMS = (
     (0.0000565229, 3, 6, 1, 2),
     (-0.00146564, 0, 3, 2, 2),
 )
-# The same of the torque
+# The same for the torque
 KQ_TERMS = (
     (0.00379368, 0, 0, 0, 0),
     (0.00886523, 2, 0, 0, 0),

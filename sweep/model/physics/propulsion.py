@@ -1,4 +1,4 @@
-"""The propeller: what its thrust costs at best, and how fast its motor can turn it."""
+"""The propeller: the least power for its thrust, and the shaft speed within its motor's power."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ from sweep.model.compiled import part
 from sweep.model.elementary import clip
 
 LEAST_TURNS = 0.1  # 1/s: floor of the shaft speed in the advance ratio
-NEWTON_STEPS = 6  # from ten times the limit to 0.1 % of it, see `limited_speed`: measured
+NEWTON_STEPS = 6  # enough to come from ten times the power limit to 0.1 % of it, see `limited_speed`: measured
 
 Curve: TypeAlias = tuple[float, float, float, float]
-"""Factors of a cubic, the constant first."""
+"""Coefficients of a cubic, the constant first."""
 
 
 class Screw(NamedTuple):
-    """diameter in m; most_advance: J beyond which the curves are held; torque: KQ in J."""
+    """A propeller. diameter in m; most_advance: J beyond which KQ and KT stay constant; torque: KQ as a cubic in J."""
 
     diameter: float
     most_advance: float
@@ -51,22 +51,22 @@ def shaft_power(turns: float, diameter: float, density: float, torque_coefficien
 
 @part
 def slowed(turns: float, speed: float, density: float, screw: Screw, limit: float) -> float:
-    """A shaft speed (1/s) nearer to that at which the shaft takes `limit` W, if it takes more: a step of Newton's (M9.6)."""
+    """One Newton step from a shaft speed (1/s) towards that at which the shaft takes `limit` W, if it takes more (M9.6)."""
     _, kq1, kq2, kq3 = screw.torque
     advance = clip(speed / (turns * screw.diameter), 0.0, screw.most_advance)
     torque = cubic(advance, screw.torque)
     power = shaft_power(turns, screw.diameter, density, torque)
     over = 1.0 - limit / (power if power > limit else limit)
     growth = advance * (kq1 + advance * (2.0 * kq2 + advance * 3.0 * kq3)) / (torque if torque > 1e-9 else 1e-9)
-    return turns * (1.0 - over / (3.0 - growth))  # power goes as turns cubed times KQ(J), and J as one over turns
+    return turns * (1.0 - over / (3.0 - growth))  # power is proportional to turns^3 KQ(J), and J to 1 / turns
 
 
 @part
 def limited_speed(wanted: float, speed: float, density: float, screw: Screw, limit: float) -> float:
     """Shaft speed (1/s), at most the wanted one, at which the shaft takes no more than `limit` W (M9.6).
 
-    Newton's steps on the power, which is convex in the shaft speed: they come from above and stay there, six of them to 0.1 %
-    from ten times the limit.
+    Newton steps on the power, which is convex in the shaft speed: they approach from above and never pass the limit. Six come
+    from ten times the limit to within 0.1 % of it.
     """
     turns = wanted if wanted > LEAST_TURNS else LEAST_TURNS
     for _ in range(NEWTON_STEPS):

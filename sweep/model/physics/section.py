@@ -1,4 +1,4 @@
-"""Foil sections: from a polar, or from a few numbers, to what the kernel interpolates between Reynolds numbers (M4.3)."""
+"""Foil sections: a polar, or a few numbers, reduced to the values that the kernel interpolates in Reynolds number (M4.3)."""
 
 from __future__ import annotations
 
@@ -16,15 +16,15 @@ if TYPE_CHECKING:
 
 
 NODES = tuple(math.log10(reynolds) for reynolds in (3e4, 7e4, 1.6e5, 4e5, 1e6))
-"""Reynolds numbers, log10, at which a section is known; between them it is linear in log10."""
+"""log10 of the Reynolds numbers at which a section has values. Between them the values are linear in log10."""
 
-STRAIGHT = 0.8  # lift coefficient, judgement: what a foil needs on a straight course, and as much downward
-STALL_DROP = 0.05  # share of the largest lift so far by which lift falls in a stall; laminar bubbles dent it by less
+STRAIGHT = 0.8  # lift coefficient, up and down, within which a foil works on a straight course: judgement
+STALL_DROP = 0.05  # share of the largest lift so far by which lift falls in a stall; laminar bubbles lower it by less
 USEFUL = 0.9  # share of the largest lift up to which drag and suction are fitted
-CONSTANT_RANGE = (2e4, 3e6)  # Reynolds numbers, judgement: where drag falling as Re^-1/2 is believed
-HUBER = 1.345  # in standard deviations: rows that lie farther off than this pull by their sign only ...
-BENDS = 0.1  # ... and never those within this (of lift, or as a share of drag), judgement: bubbles bend a polar by as much
-OPEN_SLOPE = 0.93  # what an open gap before a flap leaves of the lift slope (Hoerner & Borst 1975, ch. 9, NACA 0015; M6.3)
+CONSTANT_RANGE = (2e4, 3e6)  # Reynolds numbers between which least drag is taken to fall as Re^-1/2: judgement
+HUBER = 1.345  # standard deviations: rows farther off than this count by their sign only ...
+BENDS = 0.1  # ... but not rows within this (of lift, or as a share of drag): bubbles bend a polar as much; judgement
+OPEN_SLOPE = 0.93  # share of the lift slope left by an open gap before a flap (Hoerner & Borst 1975, ch. 9, NACA 0015; M6.3)
 
 
 class SectionNumbers(NamedTuple):
@@ -56,9 +56,9 @@ class Rows(NamedTuple):
 
 
 def section_of(craft: Craft, foil: Foil) -> SectionNodes:
-    """The section of one of a craft's foils: its polar, which the craft carries, or what its few numbers make.
+    """The section of one of a craft's foils, from the craft's polar for it or from the foil's few numbers.
 
-    An open gap before a flap takes some of its lift slope.
+    An open gap before a flap lowers its lift slope.
     """
     given = foil.section
     section = craft.polars[given.polar] if given.polar is not None else _of_numbers(foil)
@@ -86,16 +86,16 @@ def _of_numbers(foil: Foil) -> SectionNodes:
 def reduce_polar(
     reynolds: np.ndarray, angle: np.ndarray, lift: np.ndarray, drag: np.ndarray, moment: np.ndarray, suction: np.ndarray
 ) -> SectionNodes:
-    """A table of a section, flat arrays of rows in any order (angle rad), reduced to the nodes (M4.5).
+    """Reduce a section's polar, flat arrays of rows in any order (angle rad), to the nodes (M4.5).
 
-    At each Reynolds number of the table, by least squares in which outlying rows lose weight (Huber 1964):
-    - the rows between the stalls count, from zero lift up and down to where lift first falls off by a twentieth;
+    At each Reynolds number of the polar, by least squares in which outlying rows lose weight (Huber 1964):
+    - only rows between the stalls count: from zero lift, up and down to where lift first falls by a twentieth;
     - lift_max is the largest lift there;
-    - slope and zero-lift angle are of the line through the lift of -0.8 to 0.8, and not over 0.9 of lift_max: laminar bubbles
-      bend the lift of one side; a line through both sides of a symmetric section goes through zero;
-    - drag is fitted to within 0.9 of lift_max either way, in shares of the drag, with no negative rise;
-    - suction and moment are fitted to all Reynolds numbers together, suction from no lift up, the moment a median.
-    The fits are linear in log10 of the Reynolds number between those of the table, and constant beyond them.
+    - slope and zero-lift angle are those of a line fitted to lift from -0.8 to 0.8, and not over 0.9 of lift_max: laminar
+      bubbles bend the lift curve on one side, and a line through both sides of a symmetric section goes through zero;
+    - drag is fitted within 0.9 of lift_max either way, to least relative error, with no negative rise;
+    - suction and moment are fitted to all Reynolds numbers together: suction from zero lift up, the moment as a median.
+    Between the polar's Reynolds numbers the fits are linear in log10 of the Reynolds number; beyond them they are constant.
 
     Raises ValueError where a Reynolds number has no zero lift or fewer than 4 rows between the stalls.
     """
@@ -125,10 +125,10 @@ def reduce_polar(
 
 
 def constant_section(numbers: SectionNumbers) -> SectionNodes:
-    """A section from a few numbers that hold at every Reynolds number, but for drag: least drag falls as Re^-1/2 (M4.4).
+    """A section from a few numbers. They hold at every Reynolds number, except that least drag falls as Re^-1/2 (M4.4).
 
-    Suction is that of the symmetric NACA four-digit section of this thickness ratio at the same lift: more than a cambered
-    one's near its design lift.
+    Suction is that of the symmetric NACA four-digit section of this thickness ratio at the same lift. Near its design lift a
+    cambered section has less.
     """
     log_drag = math.log(numbers.drag_min) + 0.5 * (math.log(numbers.reynolds) - math.log(10.0) * np.array(NODES))
     return SectionNodes(
@@ -139,7 +139,7 @@ def constant_section(numbers: SectionNumbers) -> SectionNodes:
         drag_rise=_constant(numbers.drag_rise),
         drag_steep=_constant(0.0),
         lift_of_least_drag=_constant(numbers.lift_of_least_drag),
-        suction=four_digit_suction(round(numbers.thickness_ratio, 3)),  # to a thousandth: those of a whole sweep are kept
+        suction=four_digit_suction(round(numbers.thickness_ratio, 3)),  # to a thousandth: a sweep's fit the cache
         moment=numbers.moment,
         reynolds_low=CONSTANT_RANGE[0],
         reynolds_high=CONSTANT_RANGE[1],
@@ -154,7 +154,7 @@ def _at_nodes(values: np.ndarray) -> AtNodes:
 
 
 def _steady(values: np.ndarray) -> np.ndarray:
-    """To nine decimals: the last digits of a fit differ from machine to machine, and a section is known by its numbers."""
+    """Round to nine decimals: a section is identified by its numbers, and a fit's last digits differ between machines."""
     return np.round(values, 9) + 0.0
 
 
@@ -200,13 +200,13 @@ def _fit(rows: Rows) -> tuple[float, ...]:
 
 
 def _drag(rows: Rows) -> tuple[float, float, float, float]:
-    """Least drag, rise, steep and the lift of least drag: of all such lifts within the rows, the one that fits best."""
+    """Least drag, rise, steep and the lift of least drag; that lift is the one within the rows that fits best."""
     lifts = np.linspace(max(rows.lift.min(), -0.6), min(rows.lift.max(), 1.0), 81)
     off = (rows.lift - lifts[:, None]) ** 2
     terms = np.stack([np.ones_like(off), off, off * off], axis=2) / rows.drag[:, None]
     fits = np.zeros((len(lifts), 3))
     open_ones = np.ones(len(lifts), dtype=bool)
-    for kept in ([0, 1, 2], [0, 1], [0, 2], [0]):  # the first without a negative rise is the best of a lift
+    for kept in ([0, 1, 2], [0, 1], [0, 2], [0]):  # for a given lift, the first fit without a negative rise is the best
         tried = np.zeros_like(fits)
         tried[:, kept] = _least_squares(terms[:, :, kept], np.ones_like(rows.drag))
         taken = open_ones & np.all(tried >= 0.0, axis=1)
@@ -231,7 +231,7 @@ def _parabola(lift: np.ndarray, suction: np.ndarray) -> tuple[float, float, floa
 
 
 def _least_squares(terms: np.ndarray, target: np.ndarray) -> np.ndarray:
-    """Factors of the terms (..., rows, terms) that fit the target (rows), with Huber's weights."""
+    """Coefficients of the terms (..., rows, terms) that fit the target (rows), with Huber's weights."""
     across = np.swapaxes(terms, -1, -2)
     weight = np.ones(terms.shape[:-1])
     for _ in range(10):
@@ -256,11 +256,11 @@ def four_digit_suction(thickness_ratio: float) -> tuple[float, float, float]:
 
 
 def four_digit_speeds(thickness_ratio: float, points: int = 512) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Upper surface of a symmetric NACA four-digit section: place in chords from the nose, v/V at no lift, dv/V a unit of lift.
+    """Upper surface of a symmetric NACA four-digit section: x/c from the nose, v/V at zero lift, dv/V per unit of lift.
 
     By conformal mapping (Theodorsen & Garrick, NACA TR 452, 1933) of the section with a sharp tail (last term -0.1036).
     """
-    nose = 0.5 * 1.1019 * thickness_ratio**2  # half the nose's radius: the map's foci are there and at the tail
+    nose = 0.5 * 1.1019 * thickness_ratio**2  # half the nose radius: the foci of the mapping are there and at the tail
     a = 0.25 * (1.0 - nose)
     x = 0.5 - 0.5 * np.cos(np.linspace(0.0, math.pi, 4001)[1:-1])
     y = 5.0 * thickness_ratio * (0.2969 * np.sqrt(x) + x * (-0.1260 + x * (-0.3516 + x * (0.2843 - 0.1036 * x))))

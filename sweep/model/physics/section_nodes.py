@@ -1,4 +1,4 @@
-"""A section as the kernel takes it."""
+"""The values of a foil section that the kernel reads."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ AtNodes: TypeAlias = tuple[float, float, float, float, float]
 
 
 class SectionNodes(NamedTuple):
-    """A section as the kernel takes it: values at the Reynolds numbers of `section.NODES`, then what holds at all of them.
+    """A section as the kernel reads it: values at the Reynolds numbers of `section.NODES`, then values that hold at all.
 
     Profile drag is exp(log_drag) + drag_rise d^2 + drag_steep d^4 with d = lift - lift_of_least_drag. Minus the least pressure
     coefficient is s0 + s1 lift + s2 lift^2, lift from 0 up. Angles rad, slope per rad; the moment is about the quarter chord.
-    The last four are the range that the numbers rest on.
+    The last four are the range of the data behind the numbers.
     """
 
     lift_slope: AtNodes

@@ -1,4 +1,4 @@
-"""How the energy of a sea lies over frequency and direction, and how a wind raises it.
+"""Wave spectra: the energy of a sea by frequency and direction, and the sea that a wind raises.
 
 Frequencies are angular, rad/s; spectra S(omega) are one-sided, m2 s, and integrate to the variance of the elevation.
 """
@@ -15,18 +15,18 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-GRAVITY = 9.81  # m/s2: within 0.03 of everywhere on the earth's seas (standard: 9.80665, CGPM 1901)
+GRAVITY = 9.81  # m/s2: within 0.03 of the value anywhere at sea (standard: 9.80665, CGPM 1901)
 
 
 class WindSea(NamedTuple):
-    """Significant height m and peak period s."""
+    """A wind sea: significant height, m, and peak period, s."""
 
     significant_height: float
     peak_period: float
 
 
 class Spectrum(NamedTuple):
-    """A sea by its significant height m (4 root m0), peak period s and peakedness (1: Bretschneider)."""
+    """A sea by its significant height, m (4 sqrt(m0)), peak period, s, and peak enhancement (1: Bretschneider)."""
 
     significant_height: float
     peak_period: float
@@ -50,7 +50,7 @@ class Spectrum(NamedTuple):
 def bretschneider(omega: Floats, significant_height: float, peak_period: float) -> Floats:
     """S(omega), m2 s, of the ITTC two-parameter spectrum (ITTC 7.5-02-07-01.1; M3.4)."""
     peak = 2 * pi / peak_period
-    x = np.maximum(omega / peak, 0.2)  # below this the exponential is exactly zero: no division by zero
+    x = np.maximum(omega / peak, 0.2)  # below this the exponential is exactly zero; this avoids a division by zero
     return 5 / 16 * significant_height**2 / peak * x**-5.0 * np.exp(-1.25 * x**-4.0)
 
 
@@ -68,7 +68,7 @@ def _enhancement(x: Floats) -> Floats:
 
 @cache
 def _normaliser(gamma: float) -> float:
-    """What keeps the height exact, by integration: the published fits of it are up to 2 % off."""
+    """Factor that makes the significant height exact, by integration: published fits of it are up to 2 % off."""
     nodes, weights = np.polynomial.legendre.leggauss(96)
     raised = 0.0
     for low, high in ((0.3, 1.0), (1.0, 1.9)):  # ten widths either side of the peak; its width changes there
@@ -85,18 +85,18 @@ def spreading(angle: Floats, exponent: float) -> Floats:
 
 
 def jonswap_growth(wind_speed: float, fetch: float) -> WindSea:
-    """Deep water, limited by fetch (m), wind at 10 m (m/s): Hasselmann et al., Dt. Hydrogr. Z. A8(12), 1973.
+    """Fetch-limited sea in deep water; fetch in m, wind at 10 m in m/s: Hasselmann et al., Dt. Hydrogr. Z. A8(12), 1973.
 
-    Measured from 1 km of fetch on: below that it is an extrapolation.
+    Measured for fetches from 1 km; below that it is an extrapolation.
     """
     x = GRAVITY * fetch / wind_speed**2
     return _wind_sea(wind_speed, 1.6e-7 * x, 3.5 * x**-0.33)
 
 
 def young_verhagen(wind_speed: float, fetch: float, depth: float) -> WindSea:
-    """Finite depth (m), limited by fetch (m), wind at 10 m (m/s): Young & Verhagen, Coastal Eng. 29 (1996), eqs 25-27.
+    """Fetch-limited sea in finite depth; fetch, depth in m, wind at 10 m in m/s: Young & Verhagen, Coastal Eng. 29 (1996).
 
-    Measured from 1 km of fetch on: below that it is an extrapolation.
+    Their eqs 25-27. Measured for fetches from 1 km; below that it is an extrapolation.
     """
     x, d = GRAVITY * fetch / wind_speed**2, GRAVITY * depth / wind_speed**2
     a1, b1 = 0.493 * d**0.75, 3.13e-3 * x**0.57
@@ -108,14 +108,14 @@ def young_verhagen(wind_speed: float, fetch: float, depth: float) -> WindSea:
 def wind_sea(wind_speed: float, fetch: float, depth: float) -> WindSea:
     """The sea that a wind (m/s at 10 m) raises over a fetch (m) of this depth (m); M3.6.
 
-    Young & Verhagen 1996, with JONSWAP 1973 as the limit of deep water: the ground makes waves neither higher nor longer.
+    Young & Verhagen 1996, with JONSWAP 1973 as the upper limit: finite depth makes waves neither higher nor longer.
     """
     shallow, deep = young_verhagen(wind_speed, fetch, depth), jonswap_growth(wind_speed, fetch)
     return WindSea(*map(min, shallow, deep))
 
 
 def _wind_sea(wind_speed: float, energy: float, peak: float) -> WindSea:
-    """From g2 m0 / U4 and peak frequency (Hz) x U / g."""
+    """The sea of a dimensionless energy g^2 m0 / U^4 and a dimensionless peak frequency f U / g, f in Hz."""
     return WindSea(4 * sqrt(energy) * wind_speed**2 / GRAVITY, wind_speed / (GRAVITY * peak))
 
 

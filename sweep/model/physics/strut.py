@@ -13,19 +13,19 @@ STALL = 0.9  # largest side-force coefficient: judgement
 
 @part
 def friction_of_log(log10_reynolds: float) -> float:
-    """ITTC-57 friction coefficient (ITTC 7.5-02-02-01, M7.4) by log10 of the Reynolds number; too high below 5e5."""
+    """ITTC-57 friction coefficient (ITTC 7.5-02-02-01, M7.4), from log10 of the Reynolds number; too high below Re = 5e5."""
     return 0.075 / ((log10_reynolds - 2.0) * (log10_reynolds - 2.0))
 
 
 @part
 def friction_line(reynolds: float) -> float:
-    """ITTC-57 friction coefficient by the Reynolds number (M7.4)."""
+    """ITTC-57 friction coefficient, from the Reynolds number (M7.4)."""
     return friction_of_log(math.log10(reynolds))
 
 
 @part
 def form_factor(thickness_ratio: float) -> float:
-    """Drag of both sides of a section over flat-plate friction (Hoerner 1965, ch. 6; M7.5)."""
+    """Form factor: drag of both sides of a section over flat-plate friction (Hoerner 1965, ch. 6; M7.5)."""
     squared = thickness_ratio * thickness_ratio
     return 1.0 + 2.0 * thickness_ratio + 60.0 * squared * squared
 
@@ -46,6 +46,6 @@ def side_coefficient(slope: float, angle: float) -> float:
 
 
 def junction_drag_area(thickness: float, chord: float) -> float:
-    """Drag area in m2 of one side of a strut's junction with its foil (Hoerner 1965, ch. 8; M7.6)."""
+    """Drag area (m2) of a strut's junction with one side of its foil, thickness and chord in m (Hoerner 1965, ch. 8; M7.6)."""
     ratio = thickness / chord
     return max(17.0 * ratio * ratio - 0.05, 0.0) * thickness * thickness

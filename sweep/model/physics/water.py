@@ -1,4 +1,4 @@
-"""The water that a craft floats in: density, viscosity and vapour pressure from its temperature (M3.1).
+"""The water: its density, viscosity and vapour pressure from its temperature (M3.1).
 
 Published correlations at one atmosphere, 0 to 40 degC. Sea water is of salinity 35 (35.165 g of salt a kg).
 """
@@ -11,9 +11,9 @@ from typing import NamedTuple
 import numpy as np
 
 FREEZING = 273.15  # K, by the definition of the degree Celsius
-WARMEST = 313.15  # K: 40 degC, the end of the formulas' range
+WARMEST = 313.15  # K: 40 degC, the upper end of the formulas' range
 PRACTICAL_SALINITY = 35.0  # of standard sea water (practical salinity scale 1978)
-SALT_SHARE = 0.03516504  # kg of salt a kg of sea water at that salinity (TEOS-10 reference composition)
+SALT_SHARE = 0.03516504  # kg of salt per kg of sea water at that salinity (TEOS-10 reference composition)
 
 
 class Water(NamedTuple):

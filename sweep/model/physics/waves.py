@@ -1,7 +1,7 @@
-"""Linear waves in water of finite depth: dispersion, a drawn sea and its kinematics.
+"""Linear waves in water of finite depth: dispersion, random seas and their kinematics.
 
 Earth axes: X forward along the craft's course, Y to starboard, Z down from the calm level; elevation is positive up.
-A heading is the angle between the way the craft goes and the way the waves go: 0 following, 90 degrees beam, 180 head.
+A heading is the angle between the directions of travel of the craft and the waves: 0 following, 90 degrees beam, 180 head.
 """
 
 from __future__ import annotations
@@ -15,15 +15,15 @@ from numpy.typing import NDArray
 
 from sweep.model.physics.spectra import GRAVITY, Floats, Spectrum, spreading
 
-SHORTEST_WAVE = 0.07  # m: on shorter ones surface tension, left out, changes the wave number by over 5 %
+SHORTEST_WAVE = 0.07  # m: for shorter waves surface tension, left out here, changes the wave number by over 5 %
 BROADEST = 10.0  # times the peak frequency: 0.01 % of the variance lies beyond
 STEEPEST_SEA = 0.07  # significant height over the length of the peak wave (common practice, no source; M3.3)
-MOST_OF_PACKET = 160  # with three seas of 32 beside it, the most in a sum, it fills layout.MAX_COMPONENTS
+MOST_OF_PACKET = 160  # with three seas of 32 components, the most that may be added to it, it fills layout.MAX_COMPONENTS
 PACKET_REACH = 3.0  # standard deviations of a packet's frequencies; 0.3 % of its amplitude lies beyond
 
 
 class Sea(NamedTuple):
-    """Components of a sea, each array (components,): m, rad/s, 1/m, 1/m, 1/m, rad; and the water's depth, m."""
+    """Components of a sea, arrays (components,), in m, rad/s, 1/m, 1/m, 1/m and rad by field; and the water's depth, m."""
 
     amplitude: Floats
     omega: Floats
@@ -35,7 +35,7 @@ class Sea(NamedTuple):
 
 
 class WavePacket(NamedTuple):
-    """A group of waves: height of the highest (m), period (s), how many it holds, when its middle meets the craft (s)."""
+    """A group of waves: height of the highest (m), period (s), number of waves, time when its middle meets the craft (s)."""
 
     height: float
     period: float
@@ -44,7 +44,7 @@ class WavePacket(NamedTuple):
 
 
 class Track(NamedTuple):
-    """How the craft goes: along X at `speed` m/s from `start` s on, in a flight of `length` s."""
+    """The craft's path: along X at `speed` m/s from time `start` (s) on, in a flight of `length` s."""
 
     speed: float = 0.0
     start: float = 0.0
@@ -64,7 +64,7 @@ def wave_number(omega: Floats | float, depth: float) -> Floats:
     if not (np.all(omega > 0) and depth > 0):
         raise ValueError(f"wave number of omega {omega} rad/s in depth {depth:g} m: both must be positive")
     deep: Floats = omega**2 / GRAVITY
-    x = np.minimum(deep * depth, 20.0)  # beyond it tanh is 1 to the last bit
+    x = np.minimum(deep * depth, 20.0)  # above it tanh is 1 in double precision
     y = x / np.sqrt(np.tanh(x))  # Eckart 1952, within 5 %
     for _ in range(5):
         t = np.tanh(y)
@@ -82,17 +82,20 @@ def group_speed(omega: Floats | float, depth: float) -> Floats:
 
 
 def encounter_frequency(omega: Floats, wave_number: Floats, speed: float, heading: float) -> Floats:
-    """rad/s at which a craft meets the waves (M3.2); negative where it overtakes them (the sign matters for phase)."""
+    """Encounter frequency, rad/s (M3.2). It is negative where the craft overtakes the waves; the sign matters for phase.
+
+    omega in rad/s, wave_number in 1/m, speed in m/s, heading in rad.
+    """
     return omega - wave_number * speed * cos(heading)
 
 
 def steepness(height: float, period: float, depth: float) -> float:
-    """Height over wave length."""
+    """Wave height over wave length; height and depth in m, period in s."""
     return height * float(wave_number(2 * pi / period, depth)) / (2 * pi)
 
 
 def breaking_steepness(period: float, depth: float) -> float:
-    """Largest height over wave length of a regular wave (Miche 1944; M3.3)."""
+    """Largest height over wave length of a regular wave before it breaks (Miche 1944; M3.3). period in s, depth in m."""
     return 0.142 * float(np.tanh(wave_number(2 * pi / period, depth) * depth))
 
 
@@ -106,8 +109,8 @@ def draw_components(
 ) -> Sea:
     """Draw a sea of `count` components whose variance is the spectrum's (M3.7).
 
-    Each component has a bin of equal energy and sits anywhere inside it, so the record does not repeat. With
-    `spread`, the exponent of the spreading function, the directions are random.
+    Each component has a bin of equal energy and a random frequency inside it, so that the record does not repeat. With
+    `spread`, the exponent of the spreading function, the directions are random too.
     Raises ValueError if the sea's peak is too near the shortest wave of the model.
     """
     omega = _equal_energy(spectrum, depth, (np.arange(count) + generator.random(count)) / count)
@@ -120,20 +123,20 @@ def draw_components(
 
 
 def random_amplitudes(sea: Sea, generator: np.random.Generator) -> Sea:
-    """The sea with amplitudes as of a piece of a long record, Rayleigh's: its variance is exact in the mean only (M3.7)."""
+    """The sea with Rayleigh-distributed amplitudes, as in a piece of a long record: its variance is right on average (M3.7)."""
     return sea._replace(amplitude=sea.amplitude * np.sqrt(generator.exponential(size=len(sea.amplitude))))
 
 
 def irregular_sea(
     spectrum: Spectrum, heading: float, depth: float, generator: np.random.Generator, spread: float | None = None
 ) -> Sea:
-    """A sea as `draw_components` draws it; raises ValueError if it would break."""
+    """Draw a sea as `draw_components`; raises ValueError if it would break."""
     _refuse_breaking("sea", spectrum.significant_height, spectrum.peak_period, depth, STEEPEST_SEA)
     return draw_components(spectrum, heading, depth, generator, spread=spread)
 
 
 def _equal_energy(spectrum: Spectrum, depth: float, shares: Floats) -> Floats:
-    """The frequencies below which the given shares of the energy lie (M3.7)."""
+    """The frequencies (rad/s) below which the given shares of the energy lie (M3.7)."""
     shortest = 2 * pi / SHORTEST_WAVE
     highest = (GRAVITY * shortest * np.tanh(shortest * depth)) ** 0.5
     if highest < 1.5 * spectrum.peak:
@@ -144,20 +147,20 @@ def _equal_energy(spectrum: Spectrum, depth: float, shares: Floats) -> Floats:
 
 
 def _spread_angles(shares: Floats, exponent: float) -> Floats:
-    """The angles below which the given shares of the spreading function lie."""
+    """The angles (rad) below which the given shares of the spreading function lie."""
     grid = np.linspace(-pi, pi, 4001)
     return _inverse_cumulative(grid, spreading(grid, exponent), shares)
 
 
 def _inverse_cumulative(grid: Floats, density: Floats, shares: Floats) -> Floats:
-    """Where on an even grid the running integral of a density reaches the given shares of its total."""
+    """The points of an even grid where the running integral of a density reaches the given shares of its total."""
     running = np.concatenate(([0.0], np.cumsum(density[1:] + density[:-1])))
     places: Floats = np.interp(shares * running[-1], running, grid)
     return places
 
 
 def regular_sea(height: float, period: float, heading: float, depth: float, phase: float = 0.0) -> Sea:
-    """One wave, crest to trough `height`; phase 0 is a crest over the origin at time 0.
+    """A regular wave. height: crest to trough, m; period in s; heading in rad; phase: rad, 0 is a crest at the origin at 0 s.
 
     Raises ValueError if it would break.
     """
@@ -181,17 +184,17 @@ def join(seas: Sequence[Sea]) -> Sea:
 
 
 def packet_components(packet: WavePacket, heading: float, depth: float, track: Track) -> int:
-    """How many components a packet needs so that the craft meets it only once in its flight (M3.8)."""
+    """Number of components that a packet needs for the craft to meet it only once in its flight (M3.8)."""
     omega = _packet_band(packet)
     crowding = _crowding(packet, omega, heading, depth, track)
     return ceil(float(crowding.mean()) * (omega[-1] - omega[0]) / (2 * pi))
 
 
 def packet_sea(packet: WavePacket, heading: float, depth: float, track: Track, phase: float = 0.0) -> Sea:
-    """A group of waves under a Gaussian envelope that meets the craft when it arrives; phase 0: with its highest crest (M3.8).
+    """A group of waves under a Gaussian envelope, which meets the craft at its time; phase 0: with its highest crest (M3.8).
 
-    Between the times when the envelope has half its height `waves` periods go by. Raises ValueError if its highest wave would
-    break, or if it takes more than MOST_OF_PACKET components.
+    The envelope is above half its height for `waves` periods. Raises ValueError if the highest wave would break, or if the
+    packet needs more than MOST_OF_PACKET components.
     """
     _refuse_breaking("packet", packet.height, packet.period, depth, breaking_steepness(packet.period, depth))
     count = packet_components(packet, heading, depth, track)
@@ -208,9 +211,9 @@ def packet_sea(packet: WavePacket, heading: float, depth: float, track: Track, p
 
 
 def _crowding(packet: WavePacket, omega: Floats, heading: float, depth: float, track: Track) -> Floats:
-    """Components times 2 pi per rad/s of frequency.
+    """Density of components over frequency, times 2 pi: number per rad/s.
 
-    Waves at even steps of the frequency with which the craft meets them come again after 2 pi / step: here, after the flight.
+    Waves at even steps of the encounter frequency repeat after 2 pi / step, which here is after the flight.
     """
     meeting = np.abs(1 - track.speed * cos(heading) / group_speed(omega, depth))
     longest = max(packet.arrives, track.length - packet.arrives)
@@ -219,7 +222,7 @@ def _crowding(packet: WavePacket, omega: Floats, heading: float, depth: float, t
 
 
 def _packet_deviation(packet: WavePacket) -> float:
-    """Standard deviation of its frequencies, rad/s: one over that of the envelope in time."""
+    """Standard deviation of a packet's frequencies, rad/s: one over that of its envelope in time (s)."""
     return sqrt(8 * log(2)) / (packet.waves * packet.period)
 
 

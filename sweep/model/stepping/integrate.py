@@ -1,7 +1,7 @@
 """One fixed step of every lane: two stages of the explicit midpoint rule, the servos, ventilation.
 
-The craft's states are integrated to second order. The lags of lift, downwash and thrust and the servos move on exactly
-for an input held over the step.
+The craft's states are integrated to second order. The servos and the lags of lift, downwash and thrust are solved exactly for
+an input that is constant over the step.
 """
 
 from __future__ import annotations
@@ -18,13 +18,13 @@ from sweep.model.kernels.rigid_body import evaluate
 from sweep.model.layout import alike, row
 from sweep.model.onboard.servo import hold, let_go, move_half, reach_back, slack
 
-RUNAWAY = 1e4  # a rate of change over this (SI) has left the model: judgement
+RUNAWAY = 1e4  # sum of the sizes of all twelve rates of change (SI) at which a flight has left the model: judgement
 
 
 class Span(NamedTuple):
-    """A step, or half of one. ticks: control ticks from the flight's start to its own; tick_share: ticks that it lasts.
+    """A step, or half of one.
 
-    length: s.
+    ticks: its start, in control ticks since the flight began; tick_share: its length in control ticks; length: the same in s.
     """
 
     ticks: float
@@ -34,7 +34,7 @@ class Span(NamedTuple):
 
 @kernel
 def predict(workspace: np.ndarray, ahead: float) -> None:
-    """PREDICTED pose `ahead` seconds on, from the STATE and its rates; ROTATION of the STATE (M3.12)."""
+    """Set the PREDICTED pose, `ahead` seconds on, from the STATE and its rates; set the ROTATION of the STATE (M3.12)."""
     turn(workspace, at.STATE.phi, at.ROTATION.xx)
     kinematics(workspace, at.STATE.first)
     for i in range(at.PREDICTED.width):
@@ -48,7 +48,7 @@ def predict(workspace: np.ndarray, ahead: float) -> None:
 
 @kernel
 def thrust_lag(workspace: np.ndarray, time: float) -> None:
-    """THRUST_MID and SIDE_THRUST_MID: the throttles as the propellers feel them after `time` (s) of the present ones (M9.1)."""
+    """Set THRUST_MID and SIDE_THRUST_MID: the lagged throttles after `time` (s) at the present commands (M9.1)."""
     for lane in range(LANES):
         left = workspace[row(at.THRUST_LEFT) + lane]
         throttle = workspace[row(at.THROTTLE) + lane] * left
@@ -60,7 +60,7 @@ def thrust_lag(workspace: np.ndarray, time: float) -> None:
 
 @kernel
 def to_start(workspace: np.ndarray, counts: at.PartCounts) -> None:
-    """MID: everything that `evaluate` reads, as it stands at the start of the step."""
+    """Set everything at MID that `evaluate` reads to its value at the start of the step."""
     copy_rows(workspace, at.MID.first, at.STATE.first, at.MOTION.width)
     copy_rows(workspace, at.THRUST_MID, at.THRUST, at.ONE)
     copy_rows(workspace, at.SIDE_THRUST_MID, at.SIDE_THRUST, at.ONE)
@@ -76,7 +76,7 @@ def to_start(workspace: np.ndarray, counts: at.PartCounts) -> None:
 
 @kernel
 def servos_half(workspace: np.ndarray, commands: np.ndarray, counts: at.PartCounts, half: Span, density: float) -> None:
-    """Move every servo over half a step."""
+    """Advance every servo by half a step. density in kg/m3, for the hinge moments."""
     reach_back(workspace, half.ticks, half.tick_share, half.length / half.tick_share)
     for foil in range(counts.foils):
         place = foil * at.FOIL.width
@@ -89,7 +89,7 @@ def servos_half(workspace: np.ndarray, commands: np.ndarray, counts: at.PartCoun
 
 @kernel
 def stop_runaways(workspace: np.ndarray) -> None:
-    """Lanes whose rates have run away stop, BROKEN."""
+    """End the flight of every lane whose rates have run away, and mark it BROKEN."""
     for lane in range(LANES):
         workspace[row(at.SCRATCH) + lane] = 0.0
     for i in range(at.MOTION.width):
@@ -105,9 +105,10 @@ def stop_runaways(workspace: np.ndarray) -> None:
 
 @kernel
 def move_on(workspace: np.ndarray, step: float) -> None:
-    """STATE over all of a step (s) with the RATE, in the lanes that fly.
+    """Advance the STATE by a whole step (s) with the RATE, in the lanes that fly.
 
-    What rounding adds is taken off at the next step (M12.3): in single precision a long way would not grow as it should.
+    The next step corrects the rounding error of this one (M12.3). Without it, single precision would lose small steps of a
+    long distance.
     """
     for i in range(at.MOTION.width):
         state = row(at.STATE.first + i)
@@ -124,9 +125,9 @@ def move_on(workspace: np.ndarray, step: float) -> None:
 
 @kernel
 def finish(workspace: np.ndarray, counts: at.PartCounts, step: float) -> None:
-    """From the start of the step (s) over all of it with the rates of its middle, in the lanes that fly; thrust too.
+    """Advance from the start to the end of the step (s) with the rates of its middle, in the lanes that fly; thrust too.
 
-    A lane whose rates have run away stops, BROKEN, at its last good state.
+    A lane whose rates have run away ends its flight, BROKEN, at its last good state.
     """
     thrust_lag(workspace, step)
     stop_runaways(workspace)
@@ -143,9 +144,9 @@ def finish(workspace: np.ndarray, counts: at.PartCounts, step: float) -> None:
 
 @kernel
 def ventilate_struts(workspace: np.ndarray, struts: int, step: float) -> None:
-    """Air runs down a strut in a large side angle; it leaves once the angle has stayed under half of that for a while.
+    """Ventilate struts at a large side angle. Air leaves once the angle has stayed under half of that for the wash-out time.
 
-    M11.2.
+    step in s. M11.2.
     """
     for strut in range(struts):
         s = row(strut * at.STRUT.width)
@@ -161,7 +162,7 @@ def ventilate_struts(workspace: np.ndarray, struts: int, step: float) -> None:
 
 @kernel
 def air_over(workspace: np.ndarray, foil: int, struts: int) -> None:
-    """SCRATCH: 1 where air stands on a strut of this foil."""
+    """Set SCRATCH: 1 where a strut of this foil is ventilated, else 0."""
     for lane in range(LANES):
         workspace[row(at.SCRATCH) + lane] = 0.0
     this = alike(workspace, foil)
@@ -175,9 +176,9 @@ def air_over(workspace: np.ndarray, foil: int, struts: int) -> None:
 
 @kernel
 def ventilate(workspace: np.ndarray, foils: int, struts: int, step: float) -> None:
-    """Air reaches a foil that is loaded and shallow, or under a strut with air on it; it leaves after a while down deep.
+    """Ventilate a loaded foil that is shallow or under a ventilated strut. The air leaves after a while deep under water.
 
-    M11.1. Leaves the lift factor, weed included. Times are scaled by TIME_SCALE.
+    M11.1. Sets the lift factor, weed included. step in s; wash-out times are scaled by TIME_SCALE.
     """
     for foil in range(foils):
         f = row(foil * at.FOIL.width)
@@ -200,7 +201,7 @@ def ventilate(workspace: np.ndarray, foils: int, struts: int, step: float) -> No
 
 @kernel
 def half_way(workspace: np.ndarray, half: float) -> None:
-    """MID, half a step (s) on from the start with the rates there; thrust too. Servos are left alone."""
+    """Set MID half a step (s) on from the start, with the rates of the start; thrust too. Servos do not move."""
     for i in range(at.MOTION.width):
         mid = row(at.MID.first + i)
         state = row(at.STATE.first + i)
@@ -212,7 +213,10 @@ def half_way(workspace: np.ndarray, half: float) -> None:
 
 @kernel
 def step_craft(workspace: np.ndarray, commands: np.ndarray, counts: at.PartCounts, step: Span, density: float) -> None:
-    """Carry every lane one step on in the sea that was sampled for it; leaves MID and RATE of the middle (M12.2)."""
+    """Advance every lane by one step in the sea sampled for it; MID and RATE are then those of the middle (M12.2).
+
+    density in kg/m3.
+    """
     first = Span(step.ticks, 0.5 * step.tick_share, 0.5 * step.length)
     second = Span(step.ticks + first.tick_share, first.tick_share, first.length)
     to_start(workspace, counts)

@@ -1,6 +1,6 @@
-"""What a flight's record takes of a step, of all lanes at once: depths, air, servos, sections, acceleration.
+"""Measurements of a step for the flight's results, in all lanes: depths, air, servos, sections, acceleration.
 
-Each into a slot of its own (see `layout`), in the middle of the step, for `observe` to judge lane by lane.
+Each goes to its own slot (see `layout`) at the middle of the step. `observe` then judges them lane by lane.
 """
 
 from __future__ import annotations
@@ -13,13 +13,13 @@ from sweep.model.layout import alike, row
 from sweep.model.pack.ground import measure_ground
 from sweep.model.physics.spectra import GRAVITY
 
-LEAST_SPEED = 0.5  # m/s, of the cavitation number: judgement
-_NEAR_LIMIT = 1e-6  # rad, of a servo: rounding
+LEAST_SPEED = 0.5  # m/s: floor of the speed in the cavitation number; judgement
+_NEAR_LIMIT = 1e-6  # rad: a servo this near its limit is at it; allows for rounding
 
 
 @kernel
 def measure(workspace: np.ndarray, counts: at.PartCounts) -> None:
-    """All of it."""
+    """Take all measurements of this step."""
     measure_hull(workspace, counts.stations)
     begin_foils(workspace)
     for foil in range(counts.foils):
@@ -35,7 +35,7 @@ def measure(workspace: np.ndarray, counts: at.PartCounts) -> None:
 
 @kernel
 def measure_hull(workspace: np.ndarray, stations: int) -> None:
-    """Depth of the keel (m, negative above the water) at the deepest station, and its mean."""
+    """Set the depth of the keel (m, negative above the water): DEEPEST, at the deepest station, and MEAN_DEPTH."""
     for lane in range(LANES):
         workspace[row(at.DEEPEST) + lane] = -1e9
         workspace[row(at.MEAN_DEPTH) + lane] = 0.0
@@ -53,7 +53,7 @@ def measure_hull(workspace: np.ndarray, stations: int) -> None:
 
 @kernel
 def begin_foils(workspace: np.ndarray) -> None:
-    """Before the first foil and strut."""
+    """Reset the measurements of foils and struts, before the first is taken."""
     for lane in range(LANES):
         workspace[row(at.SHALLOWEST) + lane] = 1e9
         workspace[row(at.SHALLOWEST_CHORDS) + lane] = 1e9
@@ -67,7 +67,7 @@ def begin_foils(workspace: np.ndarray) -> None:
 
 @kernel
 def measure_foil(workspace: np.ndarray, slot: int) -> None:
-    """One foil more: depth, air and servo; slot: where its row begins."""
+    """Take in one more foil: depth, air and servo. slot: where the foil's row begins."""
     foil = row(slot)
     for lane in range(LANES):
         depth = workspace[foil + row(at.FOIL.tip_depth) + lane]
@@ -89,10 +89,10 @@ def measure_foil(workspace: np.ndarray, slot: int) -> None:
 
 @kernel
 def measure_section(workspace: np.ndarray, slot: int) -> None:
-    """The section of one foil more: whether it is beyond its data, and cavitation (M17.15, M17.16).
+    """Take in the section of one more foil: whether it is beyond its data, and its cavitation margin (M17.15, M17.16).
 
-    The cavitation margin, cavitation number less suction, takes the foil's mean lift and the depth of its shallowest tip. slot:
-    where the foil's row begins.
+    The margin is the cavitation number less the suction, at the foil's mean lift and the depth of its shallowest tip.
+    slot: where the foil's row begins.
     """
     foil = row(slot)
     for lane in range(LANES):
@@ -120,7 +120,7 @@ def measure_section(workspace: np.ndarray, slot: int) -> None:
 
 @kernel
 def measure_acceleration(workspace: np.ndarray) -> None:
-    """VERTICAL_ACCELERATION of the centre of gravity, down, m/s2."""
+    """Set VERTICAL_ACCELERATION of the centre of gravity, positive down, m/s2."""
     for lane in range(LANES):
         p = workspace[row(at.MID.p) + lane]
         q = workspace[row(at.MID.q) + lane]

@@ -1,9 +1,9 @@
-"""What a flight adds up as it goes: sums, histograms and events of every lane, in the middle of each step.
+"""The running totals of a flight: sums, histograms and events of every lane, updated at the middle of each step.
 
-The ride is judged while foilborne; power, speed, wet share and hull load over all scored time.
+The ride counts while foilborne; power, speed, wet share and hull load count over all scored time.
 
-Sums are in double precision, a row of lanes each: first those of `quantities.Sums`, then the clocks of events. Times of events
-are in units of TIME_SCALE (Froude scaling). What counts as an event is in `events`, and in MODEL.md.
+Sums are in double precision, a row of lanes each: first those of `quantities.Sums`, then the clocks of events. The time limits
+of events are multiplied by TIME_SCALE (Froude scaling). `events` and MODEL.md define the events.
 """
 
 from __future__ import annotations
@@ -58,7 +58,7 @@ _FLEW, _UPSET, _UNDER_WATER, _AGROUND, _NOT_A_NUMBER = (
 
 
 class Event(NamedTuple):
-    """Clocks (s) and states (0 or 1) of events: the place of each, after the sums."""
+    """Clocks (s) and states (0 or 1) of events: the row of each, after the sums."""
 
     foilborne: int
     light_clock: int
@@ -66,7 +66,7 @@ class Event(NamedTuple):
     dry_clock: int
     touching: int
     touch_clock: int
-    touch_peak: int  # largest load of this touch, of the weight
+    touch_peak: int  # largest hull load of this touch, as a share of the weight
     touch_scored: int
     tip_clock: int
     tip_out: int
@@ -85,14 +85,14 @@ EVENT = Event(*range(len(SUM), len(SUM) + len(Event._fields)))
 
 
 class Tally(NamedTuple):
-    """What flights add up: sums, row after row as in a workspace; histograms (histograms, lanes, BINS)."""
+    """Running totals of flights: sums, row after row as in a workspace; histograms (histograms, lanes, BINS)."""
 
     sums: np.ndarray
     histograms: np.ndarray
 
 
 class Moment(NamedTuple):
-    """The middle of a step. time: of the step's start; step: its length; s; scored: whether it counts."""
+    """The middle of a step. time: start of the step, s; step: its length, s; scored: whether it counts."""
 
     time: float
     step: float
@@ -100,7 +100,7 @@ class Moment(NamedTuple):
 
 
 def start_sums(from_rest: bool) -> np.ndarray:
-    """Before the first step, (LANES, sums); neighbouring numbers in memory are those of neighbouring lanes."""
+    """Sums before the first step, (LANES, sums). In memory the lanes of one sum are contiguous."""
     sums = np.zeros((len(SUM) + len(EVENT), LANES))
     sums[[place for name, place in SUM._asdict().items() if name.endswith("_least")]] = np.inf
     sums[SUM.take_off_time] = -1.0
@@ -110,19 +110,19 @@ def start_sums(from_rest: bool) -> np.ndarray:
 
 
 def start_histograms() -> np.ndarray:
-    """Before the first step, (histograms, LANES, BINS)."""
+    """Histograms before the first step, (histograms, LANES, BINS)."""
     return np.zeros((len(HISTOGRAM), LANES, BINS), dtype=np.int32)
 
 
 @part
 def counted(happens: bool) -> float:
-    """1 for what happens, else 0."""
+    """1 if it happens, else 0."""
     return 1.0 if happens else 0.0
 
 
 @kernel
 def hull_events(workspace: np.ndarray, sums: np.ndarray, moment: Moment) -> None:
-    """Foilborne or not, and loss of flight, by hull lift over weight (M17.2)."""
+    """Decide from hull lift over weight whether the craft is foilborne; count losses of flight (M17.2)."""
     step, scored = moment.step, counted(moment.scored)
     for lane in range(LANES):
         load = workspace[row(at.HULL_LIFT) + lane] / (workspace[row(at.MASS) + lane] * GRAVITY)
@@ -141,7 +141,7 @@ def hull_events(workspace: np.ndarray, sums: np.ndarray, moment: Moment) -> None
 
 @kernel
 def water_events(workspace: np.ndarray, sums: np.ndarray, moment: Moment) -> None:
-    """Touchdowns, licks and plunges (M17.3), after `hull_events`."""
+    """Count touchdowns, licks and plunges (M17.3). Call after `hull_events`."""
     step, scored = moment.step, counted(moment.scored)
     for lane in range(LANES):
         load, scale = workspace[row(at.LOAD_NOW) + lane], workspace[row(at.TIME_SCALE) + lane]
@@ -173,7 +173,10 @@ def water_events(workspace: np.ndarray, sums: np.ndarray, moment: Moment) -> Non
 
 @kernel
 def foil_events(workspace: np.ndarray, sums: np.ndarray, moment: Moment) -> None:
-    """A foil out, or in again (M17.4); a foil or a strut ventilated; broach: one out or ventilated, and none before (M17.5)."""
+    """Count foils out of the water (M17.4), ventilations of foils and struts, and broaches (M17.5).
+
+    A broach begins when a foil is out or ventilated and none was before.
+    """
     step, scored = moment.step, counted(moment.scored)
     for lane in range(LANES):
         scale = workspace[row(at.TIME_SCALE) + lane]
@@ -200,9 +203,9 @@ def foil_events(workspace: np.ndarray, sums: np.ndarray, moment: Moment) -> None
 
 @kernel
 def take_off(workspace: np.ndarray, sums: np.ndarray, moment: Moment) -> None:
-    """When (s) and after how long a path (m) the craft first flew after lying at rest, and the most power (W) it took.
+    """Record the time (s) and path (m) of the take-off from rest, and the largest power (W).
 
-    M17.12. Before `add_passage`, while it is scored.
+    M17.12. Call in scored time only, before `add_passage`.
     """
     for lane in range(LANES):
         alive = workspace[row(at.ALIVE) + lane] > 0.0
@@ -219,7 +222,7 @@ def take_off(workspace: np.ndarray, sums: np.ndarray, moment: Moment) -> None:
 
 @part
 def rudder_stopped(workspace: np.ndarray, lane: int) -> bool:
-    """Whether the rudder, or what stands in for it, is at its limit."""
+    """Whether the rudder is at its limit; without one, whether the difference in throttle that steers is."""
     limit = workspace[row(at.HEADING_GAINS.limit) + lane]
     differential = workspace[row(at.DIFFERENTIAL) + lane]
     travel = workspace[row(at.RUDDER_SERVO.travel) + lane]
@@ -233,7 +236,7 @@ def rudder_stopped(workspace: np.ndarray, lane: int) -> bool:
 
 @kernel
 def heading_events(workspace: np.ndarray, sums: np.ndarray, moment: Moment) -> None:
-    """Heading lost: too far off, or the rudder at its limit for too long; over when neither holds (M17.6)."""
+    """Count lost headings: too far off course, or the rudder too long at its limit. Each ends when neither is so (M17.6)."""
     step, scored = moment.step, counted(moment.scored)
     for lane in range(LANES):
         counts = scored * workspace[row(at.ALIVE) + lane] * sums[row(EVENT.foilborne) + lane]
@@ -248,7 +251,7 @@ def heading_events(workspace: np.ndarray, sums: np.ndarray, moment: Moment) -> N
 
 @kernel
 def end_flights(workspace: np.ndarray, sums: np.ndarray, step: float) -> None:
-    """Flights that end in the middle of this step (s) are no longer ALIVE, and have their status (M17.7)."""
+    """End the flights that are upset, under water or aground: set their status and clear ALIVE (M17.7). step in s."""
     for lane in range(LANES):
         alive = workspace[row(at.ALIVE) + lane]
         under = workspace[row(at.MEAN_DEPTH) + lane] > workspace[row(at.HULL_DEPTH) + lane]
@@ -267,7 +270,7 @@ def end_flights(workspace: np.ndarray, sums: np.ndarray, step: float) -> None:
 
 @kernel
 def note_start(workspace: np.ndarray, sums: np.ndarray) -> None:
-    """Where the counts stand before the flight is scored."""
+    """Record the counts of readings up to the start of the scored time."""
     for lane in range(LANES):
         sums[row(SUM.faulty_before) + lane] = workspace[row(at.FAULT_READINGS) + lane]
         sums[row(SUM.blind_before) + lane] = workspace[row(at.BLIND_READINGS) + lane]
@@ -276,7 +279,7 @@ def note_start(workspace: np.ndarray, sums: np.ndarray) -> None:
 
 @kernel
 def meet_waves(workspace: np.ndarray, sums: np.ndarray, scored: bool) -> None:
-    """Counts how often the water at the reference point rises through the calm level (M17.14)."""
+    """Count how often the water at the reference point rises through the calm level (M17.14)."""
     for lane in range(LANES):
         eta = workspace[row(at.REFERENCE_SEA) + lane]
         rises = scored and sums[row(EVENT.last_elevation) + lane] < 0.0 and eta >= 0.0
@@ -286,7 +289,7 @@ def meet_waves(workspace: np.ndarray, sums: np.ndarray, scored: bool) -> None:
 
 @kernel
 def add_passage(workspace: np.ndarray, sums: np.ndarray) -> None:
-    """Adds what counts over all scored time: wet share, hull load, speed, power, largest roll (M17.8)."""
+    """Add to the sums over all scored time: wet share, hull load, speed, power, largest roll (M17.8)."""
     for lane in range(LANES):
         alive = workspace[row(at.ALIVE) + lane] > 0.0
         load = workspace[row(at.LOAD_NOW) + lane]
@@ -307,7 +310,7 @@ def add_passage(workspace: np.ndarray, sums: np.ndarray) -> None:
 
 @part
 def bin_of(value: float, width: float) -> float:
-    """The bin of a value, whole from below; values beyond the ends go to the end bins."""
+    """Bin of a value: its whole part is the index. Values beyond the ends go to the end bins."""
     place = value / width
     place = place if place > 0.0 else 0.0
     return place if place < _LAST_BIN else _LAST_BIN
@@ -315,14 +318,14 @@ def bin_of(value: float, width: float) -> float:
 
 @kernel
 def add_ride(workspace: np.ndarray, sums: np.ndarray, foils: int) -> None:
-    """Adds what counts while foilborne, and leaves the bins of histograms, -1 where nothing counts (M17.8)."""
+    """Add to the sums over time foilborne; set BIN, the bin of each histogram, -1 where nothing counts (M17.8)."""
     each = alike(workspace, 1.0 / foils)
     for lane in range(LANES):
         rides = workspace[row(at.ALIVE) + lane] * sums[row(EVENT.foilborne) + lane] > 0.0
         keel = workspace[row(at.ROTATION.zz) + lane] * workspace[row(at.KEEL) + lane]
         level = (
             -workspace[row(at.MID.z) + lane] - keel - workspace[row(at.RIDE_HEIGHT) + lane]
-        )  # over that wanted, in calm water
+        )  # m above the wanted height, over the calm level
         error = level - workspace[row(at.REFERENCE_SEA) + lane]
         clear, tip = -workspace[row(at.DEEPEST) + lane], workspace[row(at.SHALLOWEST) + lane]
         low = clear < workspace[row(at.WINDOW_CLEARANCE) + lane]
@@ -359,7 +362,7 @@ def add_ride(workspace: np.ndarray, sums: np.ndarray, foils: int) -> None:
 
 @kernel
 def count_bins(workspace: np.ndarray, histograms: np.ndarray) -> None:
-    """Into the histograms what `add_ride` left."""
+    """Count the bins that `add_ride` set in the histograms."""
     for lane in range(LANES):
         if workspace[row(at.BIN.error) + lane] >= 0.0:
             histograms[HISTOGRAM.error, lane, int(workspace[row(at.BIN.error) + lane])] += 1
@@ -370,7 +373,7 @@ def count_bins(workspace: np.ndarray, histograms: np.ndarray) -> None:
 
 @kernel
 def observe(workspace: np.ndarray, tally: Tally, counts: at.PartCounts, moment: Moment) -> int:
-    """Add the middle of this step to every lane that flies; returns how many still do (M17.1)."""
+    """Add the middle of this step to the totals of every lane that flies; return how many still fly (M17.1)."""
     sums = tally.sums
     measure(workspace, counts)
     hull_events(workspace, sums, moment)

@@ -1,4 +1,4 @@
-"""The sea where a craft meets it: sampled once for two steps, and blended for each of them.
+"""The sea at the points of the craft: sampled once for two steps, and interpolated for each of them.
 
 Flights sample it at the pose predicted for the middle of a pair of steps.
 """
@@ -23,14 +23,15 @@ from sweep.model.kernels.sea_single import (
 )
 from sweep.model.layout import row
 
-NEAR = 0.03  # m, for a hull of 0.9 m: a keel moves far less between two samplings
+NEAR = 0.03  # m, for a hull of 0.9 m: between two samplings a keel moves far less
 
 
 @kernel
 def sample_sea(workspace: np.ndarray, waves: int, time: float, share: float, counts: at.PartCounts) -> None:
-    """Elevation and orbital velocity at every strip, strut and hull station, elevation at the reference point (M3.12, M3.15).
+    """Sample elevation and orbital velocity at every strip, strut and hull station (M3.12, M3.15).
 
-    waves: how many components; time in s; share: of their full height that they have now.
+    At the propeller and the reference point, elevation only. waves: number of components; time in s; share: present wave
+    height over full height.
     """
     for strip in range(counts.strips):
         place = strip * at.STRIP.width
@@ -90,10 +91,11 @@ def sample_sea_single(workspace: np.ndarray, waves: int, time: float, share: flo
 
 @kernel
 def between_samples(workspace: np.ndarray, sea: int, before: int, slots: int) -> None:
-    """Turn the sea just sampled for the middle of two steps into the sea of the first of them (M3.13).
+    """Interpolate the sea of the first step of a pair, from the sample just taken at the middle of the pair (M3.13).
 
-    Linear in time through this sampling and the one before: a quarter of the change back. sea: so many slots; before: twice as
-    many, for the last sampling and the quarter. Nothing sampled (at the start, far above the water) is nothing to blend with.
+    It is linear in time through this sample and the one before: the first step lies a quarter of the change back. A value of
+    zero was not sampled (at the start, far above the water), and is not interpolated. sea: first of `slots` slots; before:
+    first of twice as many, for the last sample and the quarter of the change.
     """
     s = row(sea)
     b = row(before)
@@ -109,7 +111,7 @@ def between_samples(workspace: np.ndarray, sea: int, before: int, slots: int) ->
 
 @kernel
 def pass_middle(workspace: np.ndarray, sea: int, before: int, slots: int) -> None:
-    """The sea of the second step: a quarter of the change past the sampling."""
+    """Set the sea of the second step of a pair: the sample plus a quarter of the change."""
     s = row(sea)
     b = row(before)
     quarters = row(before + slots)
@@ -119,7 +121,7 @@ def pass_middle(workspace: np.ndarray, sea: int, before: int, slots: int) -> Non
 
 @kernel
 def blend(workspace: np.ndarray, sea: int, before: int, slots: int, first: bool) -> None:
-    """The sea of the first or of the second step of a pair, at one place."""
+    """Set the sea of the first or second step of a pair, at one point."""
     if first:
         between_samples(workspace, sea, before, slots)
     else:
@@ -128,7 +130,7 @@ def blend(workspace: np.ndarray, sea: int, before: int, slots: int, first: bool)
 
 @kernel
 def blend_pair(workspace: np.ndarray, counts: at.PartCounts, first: bool) -> None:
-    """The sea of the first or of the second step of a pair, wherever it is sampled."""
+    """Set the sea of the first or second step of a pair, at every point where it is sampled."""
     for strip in range(counts.strips):
         place = strip * at.STRIP.width
         blend(workspace, place + at.STRIP.sea.eta, place + at.STRIP.sea_before.first, at.SEA.width, first)
@@ -144,7 +146,7 @@ def blend_pair(workspace: np.ndarray, counts: at.PartCounts, first: bool) -> Non
 
 @kernel
 def near_water(workspace: np.ndarray, out: int) -> bool:
-    """Whether the point just placed is NEAR the water in any lane: further up its velocity is not used."""
+    """Whether the point just placed is within NEAR of the water in any lane. Higher up, the water's velocity is not used."""
     eta = row(out)
     far = 0
     for lane in range(LANES):
@@ -155,7 +157,7 @@ def near_water(workspace: np.ndarray, out: int) -> bool:
 
 @kernel
 def forget_far(workspace: np.ndarray, out: int) -> None:
-    """No velocity in the lanes whose point just placed is further up: it must not depend on what other lanes are near."""
+    """Zero the velocity in lanes whose point is higher than NEAR: no lane's result may depend on the other lanes."""
     eta = row(out)
     for axis in range(at.VECTOR.width):
         v = eta + row(at.SEA.u + axis)
@@ -167,7 +169,7 @@ def forget_far(workspace: np.ndarray, out: int) -> None:
 
 @kernel
 def place_reference(workspace: np.ndarray) -> None:
-    """POINT: the reference point, on the keel under the centre of gravity."""
+    """Set POINT to the reference point, on the keel under the centre of gravity."""
     for lane in range(LANES):
         keel = workspace[row(at.KEEL) + lane]
         workspace[row(at.POINT.x) + lane] = (
