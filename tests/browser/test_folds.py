@@ -49,3 +49,11 @@ def test_an_address_with_choices_keeps_them_when_a_fold_opens(site: Path, told: 
     follow(page, f"{path_of(site, told, 'design').as_uri()}#condition=1")
     page.locator("#numbers > summary").click()
     assert page.url.endswith("#condition=1")
+
+
+def test_no_table_of_a_card_reaches_into_the_next_column(site: Path, told: Results, visit: Opener) -> None:
+    page = visit(path_of(site, told, "card"))
+    wide = """[...document.querySelectorAll('.card section')].flatMap(section => [...section.querySelectorAll('td, th')]
+        .filter(cell => cell.getBoundingClientRect().right > section.getBoundingClientRect().right + 1)
+        .map(cell => cell.textContent))"""
+    assert page.evaluate(wide) == []
