@@ -118,7 +118,7 @@ def shared_responses(parts: Callable[[], Iterable[pd.DataFrame]], best: int, sha
         own, apart = np.nansum(means, axis=2) / held
         whole = counts[1] >= np.isfinite(reference).sum(axis=1)
     told = np.where(whole.all(axis=1) | ~np.isfinite(apart), own, own[best] + apart)
-    ends = [[RESPONSE[name].low for name in names], [RESPONSE[name].high for name in names]]
-    found = pd.DataFrame(np.clip(told, *ends), columns=names)  # a distance from the best may lead off the scale
+    low, high = np.array([(RESPONSE[name].low, RESPONSE[name].high) for name in names]).T
+    found = pd.DataFrame(np.clip(told, low, high), columns=names)  # a distance from the best may lead off the scale
     found.index.name = "design"
     return found
