@@ -49,6 +49,8 @@ def fly_missing(work: Work, folder: Path) -> set[int]:
     for shard, flights in complete_shards(work, missing, earlier):
         store.add_shard(folder, shard.number, flights, keys.of_rows(flights))
         watcher.best(*so_far.add(flights))
+    if campaign.unknowns:
+        store.list_in_order(folder)
     watcher.end()
     if kept:
         note_kept(folder, kept)

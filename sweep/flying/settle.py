@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -11,9 +12,11 @@ import pandas as pd
 from sweep.campaign.follow_up_plan import most_settled, settles
 from sweep.flying.heats import Heats, heat_of
 from sweep.flying.work import Work
+from sweep.insight.by_draw import by_draw, draws_in, replicates_of
 from sweep.insight.good_enough import Flags
 from sweep.insight.intervals import estimate
 from sweep.insight.limits import LimitCounts, kept_so_far
+from sweep.insight.race import Block
 from sweep.insight.rank import within
 from sweep.insight.scores import Array, flight_scores
 from sweep.insight.settling import Settling, blocks_for
@@ -45,10 +48,10 @@ def settle(work: Work, folder: Path, heats: Heats, dropped: pd.DataFrame | None 
             heats.end("the campaign asks for no more")
         heats.close()
         return
-    counts = LimitCounts(campaign.limits, len(designs), len(conditions), evens=True)
+    counts = LimitCounts(campaign.limits, len(designs), len(conditions), evens=True, unknowns=campaign.unknowns)
     scores = _scores(work, folder, counts)
-    share = within(campaign, estimate(scores).mean)
-    state = Settling(scores, _most(work), campaign.flight.length, share)
+    share, units = within(campaign, estimate(scores).mean), by_draw(scores, campaign.unknowns)
+    state = Settling(units, draws_in(_most(work), campaign.unknowns), _length(work), share)
     gone = np.zeros(len(designs), dtype=np.bool_)
     gone[dropped["design"].to_numpy(dtype=np.int64) if dropped is not None else []] = True
     spent, number = 0.0, 0
@@ -84,18 +87,32 @@ def _decide(work: Work, heats: Heats, state: Settling, eligible: Flags, left: Le
     if not some:
         return "every design is known to be good enough, or not, or near enough to the margin", None
     state.choose(left.all)
-    length, flyers = work.campaign.flight.length, len(state.flyers)
-    paid = blocks_for(left.all, flyers, length, max(len(work.conditions), state.blocks // 2))
+    length, flyers, conditions = _length(work), len(state.flyers), state.scores.shape[1]
+    paid = blocks_for(left.all, flyers, length, max(conditions, state.blocks // 2))
     if paid < 1:
         return f"what it may take is spent; {count(some, 'design is', 'designs are')} still open", None
-    most = len(work.conditions) if heats.clock is None else paid
-    blocks = state.next_blocks(max(min(paid, most, blocks_for(left.heat, flyers, length, paid)), 1))
-    if not blocks:
+    most = conditions if heats.clock is None else paid
+    units = state.next_blocks(max(min(paid, most, blocks_for(left.heat, flyers, length, paid)), 1))
+    if not units:
         return f"no more replicates; {count(some, 'design is', 'designs are')} still open", None
     meets = {at: (each.speed, each.fault.name) for at, each in enumerate(work.conditions)}
-    ordered = tuple(sorted(blocks, key=lambda block: (meets[block[0]], block)))
+    ordered = tuple(sorted(_blocks(work, units), key=lambda block: (meets[block[0]], block)))
     why = f"{int(state.standing.open[state.flyers].sum())} open of {flyers} that fly on"
     return why, Decision(SETTLED, why, tuple(state.flyers.tolist()), ordered)
+
+
+def _length(work: Work) -> float:
+    """Simulated seconds of a unit: of a flight, or with unknowns of a whole draw, a flight in each condition."""
+    return work.campaign.flight.length * (len(work.conditions) if work.campaign.unknowns else 1)
+
+
+def _blocks(work: Work, units: Sequence[Block]) -> list[Block]:
+    """The blocks of units: themselves, or with unknowns the whole draws."""
+    unknowns = work.campaign.unknowns
+    if unknowns is None:
+        return list(units)
+    replicates = [replicate for _, unit in units for replicate in replicates_of(unit, unknowns)]
+    return [(condition, replicate) for condition in range(len(work.conditions)) for replicate in replicates]
 
 
 def _left(work: Work, heats: Heats, spent: float) -> Left:
@@ -127,5 +144,11 @@ def _scores(work: Work, folder: Path, counts: LimitCounts) -> Array:
 
 
 def _take(work: Work, state: Settling, rows: pd.DataFrame) -> None:
-    place = tuple(rows[name].to_numpy(dtype=np.int64) for name in ("design", "condition", "replicate"))
-    state.add(place, flight_scores(rows, work.campaign.score, work.campaign.flight.scored))
+    campaign = work.campaign
+    scored = rows.assign(score=flight_scores(rows, campaign.score, campaign.flight.scored))
+    if campaign.unknowns:  # the heat flew whole draws
+        units = [draws_in(replicate + 1, campaign.unknowns) - 1 for replicate in rows["replicate"]]
+        whole = scored.assign(replicate=units).groupby(["design", "replicate"], as_index=False)["score"].mean()
+        scored = whole.assign(condition=0)
+    place = tuple(scored[name].to_numpy(dtype=np.int64) for name in ("design", "condition", "replicate"))
+    state.add(place, scored["score"].to_numpy())

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from sweep.insight.builds import find_builds
+from sweep.insight.by_draw import by_draw
 from sweep.insight.failing import Failures
 from sweep.insight.intervals import Array
 from sweep.insight.matters import what_matters, without_holes
@@ -47,10 +48,11 @@ def find(
     scores, values(response): (designs, conditions, replicates), scores NaN where nothing was flown; verdicts: of the limits,
     (designs,); failures: what may not have shown yet.
     """
-    boats = find_builds(campaign.factors, designs, scores, verdicts, failures)
-    found = {SCORE: what_matters(campaign, designs, scores)}
+    boats = find_builds(campaign.factors, designs, scores, verdicts, failures, campaign.unknowns)
+    found = {SCORE: what_matters(campaign, designs, by_draw(scores, campaign.unknowns))}
     for name in judged(campaign):
-        found[name] = what_matters(campaign, designs, np.where(np.isnan(scores), np.nan, without_holes(values(name))))
+        whole = np.where(np.isnan(scores), np.nan, without_holes(values(name)))
+        found[name] = what_matters(campaign, designs, by_draw(whole, campaign.unknowns))
     effects, levels = (_stacked({name: each[at] for name, each in found.items()}) for at in (0, 1))
     return Findings(boats.table, boats.settings, effects, levels)
 

@@ -35,6 +35,7 @@ from sweep.results.shards import add_shard as add_shard
 from sweep.results.shards import count_flights as count_flights
 from sweep.results.shards import drop_shards as drop_shards
 from sweep.results.shards import is_of as is_of
+from sweep.results.shards import list_in_order as list_in_order
 from sweep.results.shards import listed_shards
 from sweep.results.shards import read_flights as read_flights
 from sweep.results.shards import read_shard as read_shard
