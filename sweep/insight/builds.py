@@ -55,10 +55,17 @@ class Layout(NamedTuple):
 
 
 class Builds(NamedTuple):
-    """What is known of builds: `table` has `BUILD_COLUMNS`, a row a build; `settings` has `SETTING_COLUMNS`."""
+    """What is known of builds: `table` has `BUILD_COLUMNS`, a row a build; `settings` has `SETTING_COLUMNS`.
+
+    Where something of the boat is not known: own, scores of builds at settings chosen anew in each draw, (builds, draws);
+    designs: each at its best settings; possible: whether any of its settings broke no limit.
+    """
 
     table: pd.DataFrame
     settings: pd.DataFrame
+    own: Array = np.zeros((0, 0))
+    designs: Places = np.zeros(0, dtype=np.int64)
+    possible: Flags = np.zeros(0, dtype=np.bool_)
 
 
 def lay_builds(factors: Mapping[str, Factor], designs: pd.DataFrame) -> Layout | None:
@@ -121,7 +128,8 @@ def find_builds(
     table = table.join(about, on="row").assign(good_enough=(table["above_high"] <= USUAL) & table["place"].notna())[
         list(BUILD_COLUMNS)
     ]
-    return Builds(table, _settings(layout, flown, [each for _, each in found], unknowns))
+    settings = _settings(layout, flown, [each for _, each in found], unknowns)
+    return Builds(table, settings, held_out[:, 0], chosen, ~impossible) if unknowns else Builds(table, settings)
 
 
 class _Own(NamedTuple):

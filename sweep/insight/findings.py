@@ -11,6 +11,7 @@ import pandas as pd
 from sweep.insight.builds import find_builds
 from sweep.insight.by_draw import by_draw
 from sweep.insight.failing import Failures
+from sweep.insight.hanging import hangs_on
 from sweep.insight.intervals import Array
 from sweep.insight.matters import what_matters, without_holes
 from sweep.insight.rank import judged
@@ -26,13 +27,14 @@ class Findings(NamedTuple):
     """Tables as the results folder keeps them.
 
     builds, settings: see `sweep.insight.builds`; effects, levels: see `sweep.insight.effects`, with the column response before
-    them, 'score' or the name of a response (SI).
+    them, 'score' or the name of a response (SI); hanging: see `sweep.insight.hanging`.
     """
 
     builds: pd.DataFrame
     settings: pd.DataFrame
     effects: pd.DataFrame
     levels: pd.DataFrame
+    hanging: pd.DataFrame
 
 
 def find(
@@ -43,18 +45,21 @@ def find(
     values: Callable[[str], Array],
     failures: Failures | None = None,
 ) -> Findings:
-    """Builds from the scores, effects on them and on each response that the campaign judges by.
+    """Builds from the scores, effects on them and on each response that the campaign judges by; what the choice hangs on.
 
-    scores, values(response): (designs, conditions, replicates), scores NaN where nothing was flown; verdicts: of the limits,
-    (designs,); failures: what may not have shown yet.
+    scores, values(response): (designs, conditions, replicates), scores NaN where nothing was flown; of the scores only those of
+    the campaign's own replicates compare all designs. verdicts: of the limits, (designs,); failures: what may not have shown
+    yet.
     """
+    every, scores = scores, scores[:, :, : campaign.replicates]
     boats = find_builds(campaign.factors, designs, scores, verdicts, failures, campaign.unknowns)
     found = {SCORE: what_matters(campaign, designs, by_draw(scores, campaign.unknowns))}
     for name in judged(campaign):
         whole = np.where(np.isnan(scores), np.nan, without_holes(values(name)))
         found[name] = what_matters(campaign, designs, by_draw(whole, campaign.unknowns))
     effects, levels = (_stacked({name: each[at] for name, each in found.items()}) for at in (0, 1))
-    return Findings(boats.table, boats.settings, effects, levels)
+    hanging = hangs_on(campaign, every, np.asarray(verdicts) != "broken", boats)
+    return Findings(boats.table, boats.settings, effects, levels, hanging)
 
 
 def _stacked(tables: dict[str, pd.DataFrame]) -> pd.DataFrame:

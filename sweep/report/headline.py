@@ -13,6 +13,7 @@ from sweep.insight.good_enough import FEWEST, SHARES
 from sweep.insight.rank import within
 from sweep.insight.ranking import certain, ranked
 from sweep.insight.scores import flight_scores
+from sweep.report.unknown_words import over_draws
 from sweep.words.numbers import count, interval, number, portion, with_unit
 from sweep.words.phrases import called, called_within, listed, together
 from sweep.words.responses import response
@@ -33,6 +34,7 @@ def result(results: Results) -> list[str]:
     said = [
         _first(standings, order, best),
         *chosen(results, int(best["design"])),
+        *over_draws(results),
         *against_base(standings),
         *good_enough_sentences(results, order),
         *_ride(results, int(best["design"])),

@@ -54,7 +54,7 @@ GROWN = {"rides": "map", "tolerances": "tolerances"}
 """Tables that grow after the sweep, each with where the manifest keeps what it depends on."""
 MADE_OF = {**GROWN, "changes": "changes", **dict.fromkeys(("troubles", "moments", "dropped", "rounds"), "")}
 """Tables that follow the flights, each with where the manifest keeps what it depends on beside them."""
-FINDINGS = ("builds", "settings", "effects", "levels", "responses")
+FINDINGS = ("builds", "settings", "effects", "levels", "hanging", "responses")
 OPTIONAL = (*GROWN, *FINDINGS, "rounds", "dropped", "changes", "troubles", "moments")
 """Optional tables of a folder."""
 
@@ -95,6 +95,7 @@ class Results:
     settings: pd.DataFrame = field(default_factory=pd.DataFrame)
     effects: pd.DataFrame = field(default_factory=pd.DataFrame)
     levels: pd.DataFrame = field(default_factory=pd.DataFrame)
+    hanging: pd.DataFrame = field(default_factory=pd.DataFrame)
     responses: pd.DataFrame = field(default_factory=pd.DataFrame)
     changes: pd.DataFrame = field(default_factory=pd.DataFrame)
     troubles: pd.DataFrame = field(default_factory=pd.DataFrame)
