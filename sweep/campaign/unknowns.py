@@ -60,6 +60,12 @@ class Unknown(BaseModel):
             return self.low if self.described[0] is None else self.described[0]
         return 1.0 if self.way == "times" else 0.0
 
+    def number_said(self, number: float) -> str:
+        """A drawn number in words: '112 % of what the craft has', '+5 ms', '31 ms'."""
+        if self.way == "times":
+            return f"{100.0 * number:.4g} % of what the craft has"
+        return f"{in_unit(number, self.unit):{'+' if self.way == 'plus' else ''}.4g} {self.unit}".rstrip()
+
     def said(self) -> str:
         """Its range in words: '+- 25 %', '0 to 40 ms'."""
         if self.way == "plus":

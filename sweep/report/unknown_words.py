@@ -11,6 +11,7 @@ from sweep.words.numbers import count, number
 from sweep.words.phrases import called_within, listed
 
 if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
     from sweep.campaign.unknowns import Unknowns
     from sweep.results.store import Results
 
@@ -39,6 +40,16 @@ def over_draws(results: Results) -> list[str]:
 def ranges(unknowns: Unknowns) -> list[str]:
     """Each unknown with its range."""
     return [f"{unknown.label} ({unknown.said()})" for unknown in unknowns.each]
+
+
+def drawn_as(campaign: Campaign, replicate: int) -> str:
+    """What a replicate draws of what is not known; '' if all is known."""
+    unknowns = campaign.unknowns
+    if unknowns is None:
+        return ""
+    numbers = unknowns.numbers(campaign.flight.seed, unknowns.draw_of(replicate))
+    said = [f"{unknown.label} {unknown.number_said(number)}" for unknown, number in zip(unknowns.each, numbers, strict=True)]
+    return f"What is not known is drawn as {listed(said, 'and')}."
 
 
 def hanging_sentences(results: Results) -> list[str]:

@@ -16,6 +16,7 @@ from sweep.insight.hanging import COLUMNS
 from sweep.preflight.unknown_price import unknown_sentences
 from sweep.report.headline import result
 from sweep.report.pages.sure import sure_page
+from sweep.report.single_flight import choose, fly_chosen, outcome
 from sweep.report.unknown_words import hanging_sentences
 from sweep.results.form_check import checked
 from sweep.results.store import Results
@@ -112,3 +113,15 @@ def test_the_price_is_said_before_a_flight() -> None:
     assert "with 3 it is 4.3" in said, "for 2 degrees of freedom, 4.303"
     enough = campaign(unknowns=UNKNOWNS, replicates=8)
     assert "In doubt" not in " ".join(unknown_sentences(enough, lay_out(enough), list_conditions(enough)))
+
+
+def test_a_single_flight_says_what_it_was_drawn_as() -> None:
+    chosen = campaign(unknowns=UNKNOWNS, replicates=4)
+    wake, late = UNKNOWNS.numbers(chosen.flight.seed, 3)
+    flight = choose(chosen, 7, "0", 3)
+    said = outcome(flight, fly_chosen(chosen, flight, 10.0))
+    assert said.endswith(
+        f"What is not known is drawn as wake.strength {100.0 * wake:.4g} % of what the craft has and rangefinders.latency "
+        f"{1000.0 * late:.4g} ms."
+    )
+    assert choose(campaign(), 7, "0", 3).drawn == ""
