@@ -11,10 +11,10 @@ from sweep.logs.fit.craft_fit import FLIGHTS, Result
 from sweep.logs.fit.numbers import NUMBERS
 from sweep.model.onboard.noise import generator
 from sweep.model.physics.spectra import Floats
+from sweep.words.units import in_unit
 
 ROWS = 400
 """Draws that are written (judgement)."""
-SCALES = {"ms": 1e3, "mm": 1e3, "cm": 1e2}
 
 
 def draws(result: Result) -> dict[str, Floats]:
@@ -49,4 +49,4 @@ def _heading(name: str) -> str:
 
 def _shown(name: str, fitted: float) -> float:
     """What a drawn number is multiplied by, to be written."""
-    return 100.0 / fitted if NUMBERS[name].factor else SCALES[NUMBERS[name].unit]
+    return 100.0 / fitted if NUMBERS[name].factor else in_unit(1.0, NUMBERS[name].unit)
