@@ -30,6 +30,11 @@ from sweep.insight.scores import CAP
 
 Places = NDArray[np.int64]
 
+SKEW = 1.5
+"""Upper ends of joint distances, and lower ends of joint gains, are so much wider than Student's (judgement): what rides badly
+does so in few of its waves, which a short campaign may not have met. In those cut from long truths all misses were at that
+end."""
+
 ONE_REPLICATE = (
     "One replicate in each condition: the places are those of these very waves, and nothing tells how far chance moved them."
 )
@@ -74,8 +79,8 @@ def behind_best(scores: Array, eligible: Flags) -> tuple[Array, Array]:
 
     scores, eligible: as for `compare_with_best`. Which is the best is not known: half of the risk goes to the group that it is
     in, the other half to intervals against each of these; those against the true best are among them (Hsu, Annals of
-    Statistics 12, 1984, 1136-1144; cited from memory). NaN where more than `MOST_CONTENDERS` may be the best, and with one
-    replicate.
+    Statistics 12, 1984, 1136-1144; cited from memory). The upper end leaves room for `SKEW`. NaN where more than
+    `MOST_CONTENDERS` may be the best, and with one replicate.
     """
     count = len(scores)
     if count < 2 or scores.shape[2] < 2:
@@ -89,7 +94,7 @@ def behind_best(scores: Array, eligible: Flags) -> tuple[Array, Array]:
         # What fails now and then spreads more than the others for good reason: they may only widen its interval.
         found = found._replace(error=np.fmax(found.error, estimate(scores - scores[best]).error))
         reach = found.half_width(HALF / (2.0 * (count - 1)))
-        ends = found.mean - reach, found.mean + reach
+        ends = found.mean - reach, found.mean + SKEW * reach
         others = np.arange(count) != best
         low[others], high[others] = np.minimum(low, ends[0])[others], np.maximum(high, ends[1])[others]
         low[best], high[best] = min(low[best], -ends[1][others].min()), max(high[best], -ends[0][others].min())
@@ -115,9 +120,9 @@ def rank(
     scores: (designs, conditions, replicates); broken: (designs,), true where a limit is broken: those are not ranked, have no
     place, and stand behind the others by score. doubtful: a limit is broken by the design's own flights, though not surely:
     those stand behind the others that are ranked. failures: what may not have shown yet; usual: a share of the best score to
-    try. Returns one row a design in that order, with `RANK_COLUMNS`: gain_sure is what it gains at least, for all designs at
-    once; above_low and above_high are of `good_enough.ShareOfBest`. With one replicate intervals are NaN and every place is
-    open (`ONE_REPLICATE`).
+    try. Returns one row a design in that order, with `RANK_COLUMNS`: gain_sure is what it gains at least, whichever of the
+    designs is picked; above_low and above_high are of `good_enough.ShareOfBest`. With one replicate intervals are NaN and every
+    place is open (`ONE_REPLICATE`).
     """
     doubtful = np.zeros(len(scores), dtype=np.bool_) if doubtful is None else doubtful & ~broken
     own = estimate(scores).mean
@@ -149,17 +154,20 @@ def own_intervals(scores: Array, failures: Failures | None = None) -> pd.DataFra
     Intervals are Student's, no narrower than what may fail without having shown leaves open, and stay on the score's scale.
     """
     own, gain, joint = estimate(scores), estimate(scores[:1] - scores), estimate(scores[:1] - scores, share_spreads=True)
-    sure = joint.mean - joint.half_width((1.0 - CONFIDENCE) / max(len(scores) - 1, 1))
-    return intervals(own.mean, own.half_width(TAIL), gain.mean, gain.half_width(TAIL), sure, failures)
+    # The base craft's own chance is in every difference, so that designs tell each other too little of it.
+    joint = joint._replace(error=np.fmax(joint.error, gain.error))
+    reach = joint.half_width((1.0 - CONFIDENCE) / max(len(scores) - 1, 1))
+    return intervals(own.mean, own.half_width(TAIL), gain.mean, gain.half_width(TAIL), reach, failures)
 
 
-def intervals(score: Array, width: Array, gain: Array, apart: Array, sure: Array, failures: Failures | None) -> pd.DataFrame:
-    """The columns of `own_intervals` from half the widths that the spreads leave; sure: least gain, of all jointly."""
+def intervals(score: Array, width: Array, gain: Array, apart: Array, reach: Array, failures: Failures | None) -> pd.DataFrame:
+    """The columns of `own_intervals` from half the widths that the spreads leave; reach: of the gains, of all jointly."""
     none = np.zeros(len(score))
     hidden, unlucky = (none, none) if failures is None else (failures.hidden(score), failures.unlucky(score))
     others = np.arange(len(score)) > 0  # nothing is better than itself
     below = np.maximum(apart, others * np.hypot(hidden, unlucky[0]))
     above = np.maximum(apart, others * np.hypot(hidden[0], unlucky))
+    sure = np.hypot(np.maximum(SKEW * reach, apart), np.hypot(hidden, unlucky[0]))
     return pd.DataFrame(
         {
             "score": score,
@@ -168,8 +176,7 @@ def intervals(score: Array, width: Array, gain: Array, apart: Array, sure: Array
             "gain": gain,
             "gain_low": np.maximum(gain - below, -CAP),
             "gain_high": np.minimum(gain + above, CAP),
-            # The base craft's own chance is in every difference, so that designs tell each other too little of it.
-            "gain_sure": np.where(others, np.maximum(np.minimum(sure, gain - np.maximum(apart, unlucky[0])), -CAP), 0.0),
+            "gain_sure": np.where(others, np.maximum(gain - sure, -CAP), 0.0),
         }
     )
 
@@ -187,7 +194,7 @@ def _placed(scores: Array, broken: Flags, doubtful: Flags, usual: float, failure
         own = estimate(scores).mean
         gap = own - own[rows[first_of(scores[rows], eligible)]]
         table["behind_low"] = np.minimum(table["behind_low"], gap - failures.unlucky(own))
-        table["behind_high"] = np.maximum(table["behind_high"], gap + failures.hidden(own))
+        table["behind_high"] = np.maximum(table["behind_high"], gap + failures.hidden(own, HALF / max(len(rows), 1)))
     return table.astype({"place_low": "Int64", "place_high": "Int64"})
 
 

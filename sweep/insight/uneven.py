@@ -179,7 +179,7 @@ def _told(scores: Array, best: int, failures: Failures | None) -> pd.DataFrame:
     # Two intervals of half the risk each: their widths add up whatever one error has to do with the other.
     width = np.where(whole, own.half_width(TAIL), own.half_width(TAIL / 2.0)[best] + apart.half_width(TAIL / 2.0))
     gain, joint = uneven_estimate(scores[:1] - scores), (1.0 - CONFIDENCE) / max(len(scores) - 1, 1)
-    return intervals(mean, width, gain.mean, gain.half_width(TAIL), gain.mean - gain.half_width(joint), failures)
+    return intervals(mean, width, gain.mean, gain.half_width(TAIL), gain.half_width(joint), failures)
 
 
 def uneven_standings(
