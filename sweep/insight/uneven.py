@@ -125,7 +125,8 @@ def rank_uneven(
     table["place"] = pd.Series(np.arange(1, len(order) + 1), dtype="Int64").where(~broken[order])
     compared = _compared(scores, best, rows, stayed, margin.looks).reindex(order).reset_index(drop=True)
     unknown = ShareOfBest(np.zeros(len(scores)), np.full(len(scores), np.inf))
-    above = share_of_best(scores, eligible, [margin.share], margin.looks) if eligible.any() else unknown
+    failing = failures and failures.failing(told["score"].to_numpy())
+    above = share_of_best(scores, eligible, [margin.share], margin.looks, failing) if eligible.any() else unknown
     told = told.assign(above_low=np.where(broken, np.nan, above.low), above_high=np.where(broken, np.nan, above.high))
     table = pd.concat([table, compared, told.reindex(order).reset_index(drop=True)], axis=1)
     return holding_the_place(table)[list(RANK_COLUMNS)]

@@ -21,10 +21,12 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from sweep.insight.builds import find_builds
-from sweep.insight.failing import Failures
+from sweep.insight.failing import FailureCounts, Failures
 from sweep.insight.limits import share_bounds
+from sweep.insight.rank import within as within_of
+from sweep.insight.ranking import standings
 from sweep.model.quantities import FLEW
-from tests.benchmarks.advice import Truth, judged, load, ranked
+from tests.benchmarks.advice import Truth, judged, load
 
 Array = NDArray[np.float64]
 REPLICATES = (2, 3, 4, 8)
@@ -40,11 +42,15 @@ def within(low: Array, true: Array, high: Array) -> NDArray[np.bool_]:
 
 def failures_of(some: Truth) -> Failures:
     """What failed in these flights."""
-    failed = some.status != FLEW
-    flights = np.full(len(some.scores), float(np.prod(some.scores.shape[1:])))
-    return Failures(
-        failed.sum(axis=(1, 2)).astype(float), flights, float(some.scores[failed].mean()) if failed.any() else np.nan
-    )
+    counts = FailureCounts(*some.scores.shape[:2])
+    counts.add(tuple(np.indices(some.scores.shape).reshape(3, -1)), (some.status != FLEW).ravel(), some.scores.ravel())
+    return counts.failures()
+
+
+def ranked(some: Truth, own: pd.DataFrame) -> pd.DataFrame:
+    """The standings of these flights, a row a design, by design; own: their verdicts."""
+    failures, share = failures_of(some), within_of(some.campaign, some.scores.mean(axis=(1, 2)))
+    return standings(some.scores, own, failures.share(), {}, failures, share).set_index("design").sort_index()
 
 
 def held(table: pd.DataFrame, true: Array, sound: NDArray[np.bool_]) -> dict[str, float]:
@@ -118,7 +124,7 @@ def cuts(truth: Truth, replicates: int, most: int) -> Iterator[Truth]:
 def follow(truth: Truth, cut: Truth, sound: NDArray[np.bool_]) -> dict[str, float]:
     """What one small campaign says, held against the truth."""
     true, own = truth.scores.mean(axis=(1, 2)), judged(cut)
-    table = ranked(cut).set_index("design").sort_index()
+    table = ranked(cut, own)
     told = held(table, true, sound)
     told["behind"] = behind_held(table, true, own["doubtful"].to_numpy())
     return told | builds_held(cut, true, own["verdict"].tolist())
