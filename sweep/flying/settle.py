@@ -7,10 +7,12 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from sweep.campaign.follow_up_plan import most_settled, settles
 from sweep.flying.heats import Heats, heat_of
 from sweep.flying.work import Work
+from sweep.insight.failing import FailureCounts, Failures
 from sweep.insight.good_enough import Flags
 from sweep.insight.intervals import estimate
 from sweep.insight.limits import LimitCounts, kept_so_far
@@ -18,6 +20,7 @@ from sweep.insight.rank import within
 from sweep.insight.scores import Array, flight_scores
 from sweep.insight.settling import Settling, blocks_for
 from sweep.model.compiled import LANES
+from sweep.model.quantities import FLEW
 from sweep.results import store
 from sweep.results.journal import SETTLED, Decision
 from sweep.words.numbers import count
@@ -28,6 +31,20 @@ HEAT_SHARE = 0.02
 """Share of the time on the clock that a heat may take (judgement): nobody looks at the clock within it."""
 LARGEST = 50_000_000
 """Scores that are held at most (judgement): 400 MB."""
+
+
+class Counts(NamedTuple):
+    """What is counted of all flights."""
+
+    limits: LimitCounts
+    failed: FailureCounts
+
+
+class Known(NamedTuple):
+    """What decisions look at beside the scores: designs that keep the limits by their own flights, and what failed."""
+
+    eligible: Flags
+    failures: Failures
 
 
 class Left(NamedTuple):
@@ -45,7 +62,9 @@ def settle(work: Work, folder: Path, heats: Heats, dropped: pd.DataFrame | None 
             heats.end("the campaign asks for no more")
         heats.close()
         return
-    counts = LimitCounts(campaign.limits, len(designs), len(conditions), evens=True)
+    counts = Counts(
+        LimitCounts(campaign.limits, len(designs), len(conditions), evens=True), FailureCounts(len(designs), len(conditions))
+    )
     scores = _scores(work, folder, counts)
     share = within(campaign, estimate(scores).mean)
     state = Settling(scores, _most(work), campaign.flight.length, share)
@@ -58,15 +77,14 @@ def settle(work: Work, folder: Path, heats: Heats, dropped: pd.DataFrame | None 
         if decision := heats.next_of(SETTLED):
             state.flyers = np.array(decision.designs, dtype=np.int64)
         else:
-            why, decision = _decide(work, heats, state, kept_so_far(counts) & ~gone, _left(work, heats, spent))
+            known = Known(kept_so_far(counts.limits) & ~gone, counts.failed.failures(evens=True))
+            why, decision = _decide(work, heats, state, known, _left(work, heats, spent))
             if decision is None:
                 heats.end(why)
                 break
             heats.decide(decision)
         number += 1
-        rows = heats.fly(heat_of(decision, number))
-        counts.add(rows)
-        _take(work, state, rows)
+        state.add(*_told(work, heats.fly(heat_of(decision, number)), counts))
         spent += decision.flights * campaign.flight.length
     watcher.end()
     watcher.say(f"They have flown {count(number, 'round', 'rounds')} more: {why}.")
@@ -74,13 +92,13 @@ def settle(work: Work, folder: Path, heats: Heats, dropped: pd.DataFrame | None 
     heats.close()
 
 
-def _decide(work: Work, heats: Heats, state: Settling, eligible: Flags, left: Left) -> tuple[str, Decision | None]:
-    """The next decision, or why there is none; eligible: designs that keep the limits by their own flights."""
+def _decide(work: Work, heats: Heats, state: Settling, known: Known, left: Left) -> tuple[str, Decision | None]:
+    """The next decision, or why there is none."""
     if heats.replays:
         return "as the journal has it", None
     if not settles(work.campaign):
         return "the campaign asks for no more", None
-    some = state.look(eligible) if state.is_due else int(state.standing.open.sum())
+    some = state.look(*known) if state.is_due else int(state.standing.open.sum())
     if not some:
         return "every design is known to be good enough, or not, or near enough to the margin", None
     state.choose(left.all)
@@ -114,18 +132,19 @@ def _most(work: Work) -> int:
     return work.campaign.replicates + min(most_settled(work.campaign), max(room - work.campaign.replicates, 1))
 
 
-def _scores(work: Work, folder: Path, counts: LimitCounts) -> Array:
+def _scores(work: Work, folder: Path, counts: Counts) -> Array:
     """The scores of the flights before: the campaign's own replicates."""
-    campaign = work.campaign
-    scores = np.full((len(work.designs), len(work.conditions), campaign.replicates), np.nan)
+    scores = np.full((len(work.designs), len(work.conditions), work.campaign.replicates), np.nan)
     for rows in store.read_shards(folder):
-        own = rows[rows["replicate"] < campaign.replicates]
-        place = tuple(own[name].to_numpy() for name in ("design", "condition", "replicate"))
-        scores[place] = flight_scores(own, campaign.score, campaign.flight.scored)
-        counts.add(own)
+        places, own = _told(work, rows[rows["replicate"] < work.campaign.replicates], counts)
+        scores[places] = own
     return scores
 
 
-def _take(work: Work, state: Settling, rows: pd.DataFrame) -> None:
-    place = tuple(rows[name].to_numpy(dtype=np.int64) for name in ("design", "condition", "replicate"))
-    state.add(place, flight_scores(rows, work.campaign.score, work.campaign.flight.scored))
+def _told(work: Work, rows: pd.DataFrame, counts: Counts) -> tuple[tuple[NDArray[np.int64], ...], Array]:
+    """Designs, conditions and replicates of flights, and their scores; all else goes into the counts."""
+    places = tuple(rows[name].to_numpy(dtype=np.int64) for name in ("design", "condition", "replicate"))
+    scores = flight_scores(rows, work.campaign.score, work.campaign.flight.scored)
+    counts.limits.add(rows)
+    counts.failed.add(places, rows["status"].to_numpy() != FLEW, scores)
+    return places, scores

@@ -55,8 +55,9 @@ METHOD = (
     "A score's interval is Student's, over the replicates within each condition, with Satterthwaite's degrees of freedom, and "
     "no narrower than what failures that have not shown may add, by their counts. Designs are compared on differences in the "
     "same block, whose variances learn from each other, with each design that may be the best, and with Bonferroni's bound on "
-    "the joint risk. A rare failure that has not shown yet no comparison knows. Flights are looked at once, at "
-    "the end; where leading designs flew on, again and again, and each look takes its share of the risk. "
+    "the joint risk. Failures that few flights may hide widen what is promised, by the design's own counts and those of the "
+    "twenty that ride most like it, if any flight failed at all; who may be the best is told without. Flights are looked at "
+    "once, at the end; where leading designs flew on, again and again, and each look takes its share of the risk. "
     f"Events have exact Poisson bounds, shares of flights exact binomial ones. All hold with {CONFIDENCE_SAID} confidence."
 )
 
