@@ -67,7 +67,8 @@ def factorial_shares(values: Array, places: Places, levels: Mapping[str, int], f
     """`COLUMNS` of a full factorial; places: (designs, factors), the rest as for `factorial_effects`.
 
     Shares are corrected for what chance adds to them; their intervals follow the effects' variation from block to block (delta
-    method). With one replicate nothing is known of chance: intervals are NaN and shares are as they come.
+    method), and hold together: those of all factors, and those of all pairs (Bonferroni). With one replicate nothing is known
+    of chance: intervals are NaN and shares are as they come.
     """
     names, own, at = list(levels), values[flies], places[flies]
     away = own - own.mean(axis=0)
@@ -75,15 +76,16 @@ def factorial_shares(values: Array, places: Places, levels: Mapping[str, int], f
     if _test(away, len(away) - 1)["p"] > 1.0 - CONFIDENCE:
         whole = whole._replace(size=0.0)
     lines = [line_of(at, each) for each in range(len(names))]
-    rows = []
-    for chosen in [*((each,) for each in range(len(names))), *combinations(range(len(names)), 2)]:
+    rows, pairs = [], list(combinations(range(len(names)), 2))
+    for chosen in [*((each,) for each in range(len(names))), *pairs]:
+        looks = 2 * len(names) if len(chosen) == 1 else len(pairs)  # of each factor both shares
         rest = without(away, [lines[each] for each in chosen])
         effect = rest - without(rest, [*(lines[each] for each in chosen), _cell(at, chosen)])
-        row = {**_named(names, chosen), **share_of(Spread.of(effect), whole)}
+        row = {**_named(names, chosen), **share_of(Spread.of(effect), whole, looks)}
         if flies.all():
             row |= _test(effect, int(np.prod([levels[names[each]] - 1 for each in chosen])))
         if len(chosen) == 1:
-            total = share_of(Spread.of(rest), whole)
+            total = share_of(Spread.of(rest), whole, looks)
             row |= {"total": total["share"], "total_low": total["low"], "total_high": total["high"]}
         rows.append(row)
     return at_least_first(pd.DataFrame(rows).reindex(columns=list(COLUMNS)))
@@ -114,12 +116,15 @@ class Spread(NamedTuple):
         return cls(float((found.mean**2).mean() - chance), along)
 
 
-def share_of(part: Spread, whole: Spread) -> dict[str, float]:
-    """The share of a part, with its interval, and its standard deviation; NaN where chance alone would spread designs more."""
+def share_of(part: Spread, whole: Spread, looks: int = 1) -> dict[str, float]:
+    """The share of a part, with its interval, and its standard deviation; NaN where chance alone would spread designs more.
+
+    looks: how many such intervals hold together.
+    """
     if not whole.size > 0.0:
         return {"share": np.nan, "low": np.nan, "high": np.nan, "size": np.nan}
     share = part.size / whole.size
-    half = 2.0 * float(estimate((part.along - share * whole.along)[None]).half_width(TAIL)[0]) / whole.size
+    half = 2.0 * float(estimate((part.along - share * whole.along)[None]).half_width(TAIL / looks)[0]) / whole.size
     share, low, high = (_without_rounding(each) for each in np.clip([share, share - half, share + half], 0.0, 1.0).tolist())
     return {"share": share, "low": low, "high": high, "size": max(part.size, 0.0) ** 0.5 if share else 0.0}
 

@@ -71,7 +71,8 @@ def sampled_shares(a: Array, b: Array, mixed: Mapping[str, Array]) -> pd.DataFra
     rows = []
     for name, values in mixed.items():
         changed = values - middle - a
-        first, total = _ratio(_Square.of(b, changed), variance), _ratio(_Square.of(changed, changed).times(0.5), variance)
+        squared, looks = _Square.of(changed, changed).times(0.5), 2 * len(mixed)
+        first, total = _ratio(_Square.of(b, changed), variance, looks), _ratio(squared, variance, looks)
         rows.append(_row(name, first, float(variance.rows.mean()), total))
     return at_least_first(pd.DataFrame(rows).reindex(columns=list(COLUMNS)))
 
@@ -90,7 +91,11 @@ def pair_totals(values: Array, pairs: Mapping[str, tuple[Classes, Classes]], fli
     for name, (one, two) in pairs.items():
         both = flies[one] & flies[two]
         changed = values[two[both]] - values[one[both]]
-        share = _ratio(_Square.of(changed, changed).times(0.5), variance) if both.sum() >= FEWEST_IN_A_CLASS else (np.nan,) * 3
+        share = (
+            _ratio(_Square.of(changed, changed).times(0.5), variance, 2 * len(pairs))
+            if both.sum() >= FEWEST_IN_A_CLASS
+            else (np.nan,) * 3
+        )
         rows.append({"factor": name, **dict(zip(("total", "total_low", "total_high"), share, strict=True))})
     return pd.DataFrame(rows)
 
@@ -103,10 +108,11 @@ def _row(name: str, first: Share, variance: float, total: Share = (np.nan, np.na
     )
 
 
-def _ratio(upper: _Square, lower: _Square, off: float = 0.0) -> Share:
+def _ratio(upper: _Square, lower: _Square, looks: int, off: float = 0.0) -> Share:
     """A ratio of two means less `off`, with its interval, kept between 0 and 1; NaN if the lower is no more than chance.
 
-    Both over the same designs, or over designs that have nothing to do with each other.
+    looks: how many such intervals hold together (Bonferroni). Both over the same designs, or over designs that have nothing to
+    do with each other.
     """
     size, count = float(lower.rows.mean()), len(lower.rows)
     if not size > 0.0:
@@ -120,7 +126,7 @@ def _ratio(upper: _Square, lower: _Square, off: float = 0.0) -> Share:
     met, freedom = float(np.nan_to_num(blocks.error[0]) ** 2), float(np.nan_to_num(blocks.freedom[0], nan=np.inf))
     whole = float(drawn) + met
     free = whole**2 / (drawn**2 / (count - 1.0) + met**2 / freedom) if whole > 0.0 else np.inf
-    half = float(-stdtrit(free, TAIL) * np.sqrt(whole)) / size if whole > 0.0 else 0.0
+    half = float(-stdtrit(free, TAIL / looks) * np.sqrt(whole)) / size if whole > 0.0 else 0.0
     low, value, high = np.clip([value - off - half, value - off, value - off + half], 0.0, 1.0).tolist()
     return value, low, high
 
@@ -147,7 +153,7 @@ def class_shares(values: Array, classes: Mapping[str, Classes]) -> pd.DataFrame:
         within = float(_Square.of(apart, apart).rows.mean()) * count / max(count - (held > 0).sum(), 1)
         size = float(whole.rows.mean())
         off = ((held > 0).sum() - 1.0) / count * max(within, 0.0) / size if size > 0.0 else 0.0
-        rows.append(_row(name, _ratio(upper, whole, off), size))
+        rows.append(_row(name, _ratio(upper, whole, len(classes), off), size))
     return pd.DataFrame(rows).reindex(columns=list(COLUMNS))
 
 

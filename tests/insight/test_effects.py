@@ -191,7 +191,8 @@ def test_shares_are_those_of_scipy():
     drawn = outside.bootstrap(n_resamples=999)
     for name, interval in (("share", drawn.first_order), ("total", drawn.total_order)):
         low, high = interval.confidence_interval.low, interval.confidence_interval.high
-        assert span(found, name) == pytest.approx((high - low)[1], rel=0.2)
+        together = stats.norm.isf(0.025 / 6) / stats.norm.isf(0.025)  # ours hold for two shares of three factors at once
+        assert span(found, name) == pytest.approx(together * (high - low)[1], rel=0.2)
 
 
 def test_intervals_of_sampled_shares_hold_the_closed_form():

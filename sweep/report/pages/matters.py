@@ -45,18 +45,19 @@ HOW = {
     "factorial": (
         "Every level was flown with every other, so designs can be compared that are alike in all but one factor. What differs "
         "between them is what this factor does with its interactions; what differs in the same way whatever the other factors "
-        f"are is what it does alone. Intervals are {CONFIDENCE_SAID}, over the waves of the replicates. All designs met the "
-        "same waves, so their effect drops out."
+        "are is what it does alone. Intervals are over the waves of the replicates, and hold together for all factors with "
+        f"{CONFIDENCE_SAID} confidence. All designs met the same waves, so their effect drops out."
     ),
     "sampled": (
         "The plan is variance-based: first and total shares (Sobol indices) from its two samples and their mixtures, with "
-        f"{CONFIDENCE_SAID} intervals over the designs drawn and the waves they met. The gap between the two marks of a factor "
-        "is what it does only together with others."
+        "intervals over the designs drawn and the waves they met, which hold together for all factors with "
+        f"{CONFIDENCE_SAID} confidence. The gap between the two marks of a factor is what it does only together with others."
     ),
     "classes": (
         "The plan spreads its designs over all factors at once. The means of classes of designs show what each factor does "
         "alone, but not what factors do together: for that take a full factorial or a variance-based plan. "
-        f"Intervals are {CONFIDENCE_SAID}, over the designs drawn and the waves they met."
+        "Intervals are over the designs drawn and the waves they met, and hold together for all factors with "
+        f"{CONFIDENCE_SAID} confidence."
     ),
 }
 APART = "Where designs are left out, shares of factors overlap, and may add up to more than the whole."
