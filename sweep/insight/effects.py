@@ -92,11 +92,13 @@ def factorial_shares(values: Array, places: Places, levels: Mapping[str, int], f
 
 
 def at_least_first(table: pd.DataFrame) -> pd.DataFrame:
-    """The table with no first share over the total, as chance alone would have it; intervals only get wider."""
+    """The table with no first share over the total, as chance alone would have it. Intervals hold together, so that each bounds
+    the other: a total is no less than the first share surely is."""
     known = table["total"].notna()
     table.loc[known, "share"] = table.loc[known, ["share", "total"]].min(axis=1)
     table.loc[known, "low"] = table.loc[known, ["low", "share"]].min(axis=1, skipna=False)
-    table.loc[known, "total_high"] = table.loc[known, ["high", "total_high"]].max(axis=1, skipna=False)
+    table.loc[known, "high"] = table.loc[known, ["high", "total_high"]].min(axis=1, skipna=False)
+    table.loc[known, "total_low"] = table.loc[known, ["low", "total_low"]].max(axis=1, skipna=False)
     return table
 
 

@@ -221,8 +221,8 @@ def _most(case: Case, match: Match) -> tuple[float, float]:
 
 def _open_most(case: Case, match: Match) -> tuple[float, float]:
     rows, key = _shares(case)
-    named = re.findall(r"(\S+) \([\d.]+ % \((\d+) to (\d+)\)\)", match["named"])
-    held = rows[key].idxmax() in {name for name, _, _ in named}
+    named = re.findall(r"(\S+) with [\d.]+ % \((\d+) to (\d+)\)", match["named"])
+    held = rows[key].idxmax() in {name for name, _, _ in named} or "others" in match["named"]
     return float(held and all(between(low, 100.0 * rows.loc[name, key], high) for name, low, high in named)), np.nan
 
 

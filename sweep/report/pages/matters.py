@@ -39,6 +39,7 @@ HOLES = (
     f"counts as {spelled(round(CAP))} points."
 )
 SMALL = 0.01  # share of the spread, under which nothing is told of an interaction: judgement
+MOST_RIVALS = 4  # factors that a sentence names: judgement
 IDLE = 0.05  # share of the spread, surely under which a factor does next to nothing: judgement
 
 HOW = {
@@ -236,8 +237,11 @@ def _most(results: Results, found: Method) -> str:
     if not first[low] > 0.0 and math.isfinite(first[low]):
         return f"No factor can be seen to matter in these flights: what {first['factor']} does may be chance.{rest}"
     if len(rivals):
-        named = listed([f"{row['factor']} ({_percent(row, key)})" for _, row in rows.head(1 + len(rivals)).iterrows()])
-        return f"The score depends most on {named} of the spread: which of them most cannot be told.{rest}"
+        named = [
+            f"{row['factor']} with {_percent(row, key)}" for _, row in rows.head(1 + len(rivals)).head(MOST_RIVALS).iterrows()
+        ]
+        named += ["others"] if len(rivals) >= MOST_RIVALS else []
+        return f"The score depends most on {listed(named)} of the spread: which of them most cannot be told.{rest}"
     apart = total and first["total"] - first["share"] >= SMALL
     said = f"The score depends most on {first['factor']}: {_percent(first, key)} of the spread of the designs is due to it"
     said += f" with its interactions, {_percent(first, 'share')} to it alone" if apart else " alone"
