@@ -11,21 +11,24 @@ import pandas as pd
 from sweep.insight.builds import find_builds
 from sweep.insight.failing import Failures
 from sweep.insight.intervals import Array
-from sweep.insight.matters import what_matters, without_holes
+from sweep.insight.matters import failing, what_matters, without_holes
 from sweep.insight.rank import judged
-from sweep.model.quantities import RESPONSE, RESPONSE_NAMES
+from sweep.model.quantities import FLEW, RESPONSE, RESPONSE_NAMES
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
 
 SCORE = "score"
+FAILING = "failing"
+"""The share of flights that end early or do not start, as a response of all designs."""
 
 
 class Findings(NamedTuple):
     """Tables as the results folder keeps them.
 
-    builds, settings: see `sweep.insight.builds`; effects, levels: see `sweep.insight.effects`, with the column response before
-    them, 'score' or the name of a response (SI).
+    builds, settings: see `sweep.insight.builds`; effects, levels: see `sweep.insight.effects` and `levels`, with the column
+    response before them: 'score' or the name of a response (SI), among designs that fly; `FAILING`, where some do not, among
+    all.
     """
 
     builds: pd.DataFrame
@@ -44,15 +47,28 @@ def find(
 ) -> Findings:
     """Builds from the scores, effects on them and on each response that the campaign judges by.
 
-    scores, values(response): (designs, conditions, replicates), scores NaN where nothing was flown; verdicts: of the limits,
-    (designs,); failures: what may not have shown yet.
+    scores, values(response or 'status'): (designs, conditions, replicates), scores NaN where nothing was flown; verdicts: of
+    the limits, (designs,); failures: of the designs; by these scores' flights if not given.
     """
     boats = find_builds(campaign.factors, designs, scores, verdicts, failures)
-    found = {SCORE: what_matters(campaign, designs, scores)}
+    flown = np.isfinite(scores)
+    failed = np.where(flown, values("status") != FLEW, np.nan)
+    flies = ~failing(failures.share() if failures else _mean_known(failed))
+    found = {SCORE: what_matters(campaign, designs, scores, flies)}
     for name in judged(campaign):
-        found[name] = what_matters(campaign, designs, np.where(np.isnan(scores), np.nan, without_holes(values(name))))
+        known = without_holes(np.where(flies[:, None, None], values(name), np.nan))
+        found[name] = what_matters(campaign, designs, np.where(flown, known, np.nan), flies)
+    if flown.any() and not flies[1:].all():
+        found[FAILING] = what_matters(campaign, designs, np.where(flown.any(axis=(1, 2), keepdims=True), failed, 1.0))
     effects, levels = (_stacked({name: each[at] for name, each in found.items()}) for at in (0, 1))
     return Findings(boats.table, boats.settings, effects, levels)
+
+
+def _mean_known(values: Array) -> Array:
+    """The mean over what is known of each design, NaN where nothing is, (designs,)."""
+    counts = np.isfinite(values).sum(axis=(1, 2))
+    with np.errstate(invalid="ignore"):
+        return np.asarray(np.nansum(values, axis=(1, 2)) / np.where(counts > 0, counts, np.nan))
 
 
 def _stacked(tables: dict[str, pd.DataFrame]) -> pd.DataFrame:

@@ -10,7 +10,8 @@ import pandas as pd
 from sweep.insight.intervals import TAIL, Array, estimate
 
 COSTS = ("cost", "low", "high")
-"""What the score rises by (less is better), and its 95 % interval."""
+"""What the score rises by (less is better), and its interval: those of all deviations of a design, or of all levels of a
+condition, hold together with 95 % confidence (Bonferroni), for the largest is picked out of them."""
 
 
 def tolerance_costs(flights: pd.DataFrame) -> pd.DataFrame:
@@ -29,7 +30,7 @@ def tolerance_costs(flights: pd.DataFrame) -> pd.DataFrame:
         described = next(scores for (_, side), scores in crafts.items() if side == "")
         for (off, side), scores in crafts.items():
             if side:
-                rows.append({"design": design, "off": off, "side": side, **_costs(scores - described)})
+                rows.append({"design": design, "off": off, "side": side, **_costs(scores - described, len(crafts) - 1)})
     return pd.DataFrame(rows, columns=["design", "off", "side", *COSTS])
 
 
@@ -44,7 +45,8 @@ def condition_costs(scores: Array, levels: Sequence[object]) -> list[dict[str, o
         return []
     there = np.array([[level == each for level in levels] for each in found], dtype=np.float64)
     weights = there / there.mean(axis=1, keepdims=True) - 1.0
-    return [{"level": level, **_costs(scores * weight[:, None])} for level, weight in zip(found, weights, strict=True)]
+    looks = len(found)
+    return [{"level": level, **_costs(scores * weight[:, None], looks)} for level, weight in zip(found, weights, strict=True)]
 
 
 def best_by_side(flights: pd.DataFrame, off: str) -> dict[str, int]:
@@ -74,8 +76,8 @@ def best_by_side(flights: pd.DataFrame, off: str) -> dict[str, int]:
     return best
 
 
-def _costs(differences: Array) -> dict[str, float]:
-    """Mean over conditions and replicates with its interval; differences: (conditions, replicates)."""
+def _costs(differences: Array, looks: int = 1) -> dict[str, float]:
+    """Mean over conditions and replicates with its interval, as one of so many; differences: (conditions, replicates)."""
     found = estimate(differences[None])
-    mean, half = float(found.mean[0]), float(found.half_width(TAIL)[0])
+    mean, half = float(found.mean[0]), float(found.half_width(TAIL / looks)[0])
     return dict(zip(COSTS, (mean, mean - half, mean + half), strict=True))
