@@ -28,6 +28,7 @@ os.environ.setdefault("NUMBA_OPT", "2")  # as fast as its usual 3 (tests.benchma
 from numba import config, njit
 
 from sweep.model import sources
+from sweep.model.machine_code import Stored
 from sweep.model.precision import Compiler
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -93,7 +94,9 @@ def _compile(function: F, **options: Any) -> F:
     options["no_cfunc_wrapper"] = True  # nothing calls by a C address; the way in would take a twentieth of the compiling
     folder = cache_folder()
     with _configured(**({"CACHE_DIR": folder, "CACHE_LOCATOR_CLASSES": _BY_NAME} if folder else {})):
-        compiled: F = njit(error_model="numpy", pipeline_class=Compiler, cache=folder is not None, **options)(function)
+        compiled: F = njit(error_model="numpy", pipeline_class=Compiler, **options)(function)
+        if folder:
+            setattr(compiled, "_cache", Stored(function))  # type: ignore[no-untyped-call]  # noqa: B010
     return compiled
 
 

@@ -11,7 +11,8 @@ from typing import Any
 
 import numba
 from numba import config
-from numba.core.caching import _CacheLocator
+from numba.core.caching import FunctionCache, _CacheLocator
+from numba.core.runtime.nrt import rtsys
 
 
 class ByName(_CacheLocator):
@@ -38,3 +39,18 @@ class ByName(_CacheLocator):
         locator = cls(function.__module__)
         locator.ensure_cache_path()  # type: ignore[no-untyped-call]
         return locator
+
+
+class Stored(FunctionCache):
+    """The stored machine code of one function.
+
+    Numba prepares for compiling before it loads any, a quarter of a second; to load, its memory functions are enough.
+    """
+
+    def load_overload(self, sig: Any, target_context: Any) -> Any:
+        """What was compiled for a signature; None if nothing was, and then all is ready for compiling."""
+        rtsys.initialize(target_context)
+        with self._guard_against_spurious_io_errors():
+            if (found := self._load_overload(sig, target_context)) is not None:  # type: ignore[no-untyped-call]
+                return found
+        return super().load_overload(sig, target_context)  # type: ignore[no-untyped-call]
