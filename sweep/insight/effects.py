@@ -17,8 +17,8 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
+import scipy
 from numpy.typing import NDArray
-from scipy.special import fdtrc, stdtrit
 
 from sweep.insight.intervals import TAIL, Array, Estimate, estimate
 
@@ -119,7 +119,7 @@ def _test(effect: Array, freedom: int) -> dict[str, float]:
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = (found.mean**2).mean() / chance
         rest = chance**2 / (per_condition**2).sum() * freedom * (replicates - 1)
-    return {"f": float(ratio), "freedom": freedom, "rest": float(rest), "p": float(fdtrc(freedom, rest, ratio))}
+    return {"f": float(ratio), "freedom": freedom, "rest": float(rest), "p": float(scipy.special.fdtrc(freedom, rest, ratio))}
 
 
 def _named(names: Sequence[str], chosen: Sequence[int]) -> dict[str, str]:
@@ -196,7 +196,7 @@ def _ratio(upper: Array, lower: Array) -> tuple[float, float, float]:
         return np.nan, np.nan, np.nan
     value = upper.mean() / lower.mean()
     error = np.std(upper - value * lower, ddof=1) / lower.mean() / np.sqrt(len(upper))
-    half = -stdtrit(len(upper) - 1.0, TAIL) * error
+    half = -scipy.special.stdtrit(len(upper) - 1.0, TAIL) * error
     low, value, high = np.clip([value - half, value, value + half], 0.0, 1.0).tolist()
     return value, low, high
 

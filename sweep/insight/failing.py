@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import betaincinv
+import scipy
 
 from sweep.insight.intervals import CONFIDENCE, SHARED_FROM, Array
 
@@ -42,7 +42,7 @@ class Failures(NamedTuple):
             return np.zeros(len(scores))
         share = np.nan_to_num(self.share())
         good, bad = self._prior(share)
-        bound = betaincinv(self.failed + bad, self.flights - self.failed + good, confidence)
+        bound = scipy.special.betaincinv(self.failed + bad, self.flights - self.failed + good, confidence)
         away = np.maximum(bound - share, 0.0) if confidence > 0.5 else np.maximum(share - bound, 0.0)
         return np.asarray(away * np.maximum(self.points - scores, 0.0))
 
