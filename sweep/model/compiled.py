@@ -96,7 +96,7 @@ def _compile(function: F, **options: Any) -> F:
     with _configured(**({"CACHE_DIR": folder, "CACHE_LOCATOR_CLASSES": _BY_NAME} if folder else {})):
         compiled: F = njit(error_model="numpy", pipeline_class=Compiler, **options)(function)
         if folder:
-            setattr(compiled, "_cache", Stored(function))  # type: ignore[no-untyped-call]  # noqa: B010
+            setattr(compiled, "_cache", Stored(function))  # noqa: B010
     return compiled
 
 
