@@ -17,9 +17,8 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
+import scipy
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
-from scipy.special import fdtrc
 
 from sweep.insight.intervals import CONFIDENCE, TAIL, Array, estimate
 from sweep.insight.levels import LEVEL_COLUMNS, factorial_levels, line_of
@@ -158,12 +157,12 @@ def without(values: Array, groupings: Sequence[Places]) -> Array:
     return left.reshape(values.shape)
 
 
-def _taker(groups: Places) -> tuple[csr_array, csr_array]:
+def _taker(groups: Places) -> tuple[scipy.sparse.csr_array, scipy.sparse.csr_array]:
     """Matrices that spread groups' values over designs, and that take the groups' means."""
     count = len(groups)
-    spread = csr_array((np.ones(count), (np.arange(count), groups)), shape=(count, int(groups.max()) + 1))
+    spread = scipy.sparse.csr_array((np.ones(count), (np.arange(count), groups)), shape=(count, int(groups.max()) + 1))
     held = np.maximum(np.bincount(groups), 1)
-    return spread, csr_array((1.0 / held[groups], (groups, np.arange(count))), shape=spread.shape[::-1])
+    return spread, scipy.sparse.csr_array((1.0 / held[groups], (groups, np.arange(count))), shape=spread.shape[::-1])
 
 
 def _test(effect: Array, freedom: int) -> dict[str, float]:
@@ -177,7 +176,7 @@ def _test(effect: Array, freedom: int) -> dict[str, float]:
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = (found.mean**2).mean() / chance
         rest = chance**2 / (per_condition**2).sum() * freedom * (replicates - 1)
-    return {"f": float(ratio), "freedom": freedom, "rest": float(rest), "p": float(fdtrc(freedom, rest, ratio))}
+    return {"f": float(ratio), "freedom": freedom, "rest": float(rest), "p": float(scipy.special.fdtrc(freedom, rest, ratio))}
 
 
 def _named(names: Sequence[str], chosen: Sequence[int]) -> dict[str, str]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import betaincinv
 
 from sweep.insight.intervals import CONFIDENCE, SHARED_FROM, Array
 
@@ -134,7 +134,7 @@ class Failing(NamedTuple):
         return self.failed / np.maximum(self.flights, 1e-9)
 
     def _bound(self, confidence: float) -> Array:
-        return np.asarray(betaincinv(self.failed + self.bad, self.flights - self.failed + self.good, confidence))
+        return np.asarray(scipy.special.betaincinv(self.failed + self.bad, self.flights - self.failed + self.good, confidence))
 
 
 def unfailing(designs: int) -> Failing:

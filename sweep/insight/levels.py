@@ -15,8 +15,8 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
+import scipy
 from numpy.typing import NDArray
-from scipy.sparse.csgraph import connected_components
 
 from sweep.insight.intervals import CONFIDENCE, TAIL, Array, Estimate, estimate
 
@@ -115,7 +115,7 @@ def along_lines(values: Array, place: Places, line: Places, levels: int) -> Arra
 
 def _linked(normal: Array, designs: Array) -> Flags:
     """The levels of the linked part that has most designs, (levels,)."""
-    _, part = connected_components(np.abs(normal) > 1e-9, directed=False)
+    _, part = scipy.sparse.csgraph.connected_components(np.abs(normal) > 1e-9, directed=False)
     return np.asarray((part == np.bincount(part, designs).argmax()) & (designs > 0.0))
 
 

@@ -13,8 +13,8 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
+import scipy
 from numpy.typing import NDArray
-from scipy.special import stdtrit
 
 from sweep.insight.effects import COLUMNS, at_least_first
 from sweep.insight.intervals import TAIL, Array, estimate
@@ -126,7 +126,7 @@ def _ratio(upper: _Square, lower: _Square, looks: int, off: float = 0.0) -> Shar
     met, freedom = float(np.nan_to_num(blocks.error[0]) ** 2), float(np.nan_to_num(blocks.freedom[0], nan=np.inf))
     whole = float(drawn) + met
     free = whole**2 / (drawn**2 / (count - 1.0) + met**2 / freedom) if whole > 0.0 else np.inf
-    half = float(-stdtrit(free, TAIL / looks) * np.sqrt(whole)) / size if whole > 0.0 else 0.0
+    half = float(-scipy.special.stdtrit(free, TAIL / looks) * np.sqrt(whole)) / size if whole > 0.0 else 0.0
     low, value, high = np.clip([value - off - half, value - off, value - off + half], 0.0, 1.0).tolist()
     return value, low, high
 

@@ -29,6 +29,7 @@ from numba import config
 
 from sweep.model import sources
 from sweep.model.dispatch import Function
+from sweep.model.machine_code import Stored
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -95,7 +96,7 @@ def _compile(function: F, **options: Any) -> F:
     compiled = Function(function, {"nopython": True, "error_model": "numpy", "no_cfunc_wrapper": True} | options)
     if folder := cache_folder():
         with _configured(CACHE_DIR=folder, CACHE_LOCATOR_CLASSES=_BY_NAME):
-            compiled.enable_caching()
+            compiled.keep(Stored(function))
     return cast(F, compiled)
 
 

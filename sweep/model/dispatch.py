@@ -11,6 +11,7 @@ import gc
 from collections.abc import Callable
 from typing import Any
 
+from numba.core.caching import FunctionCache
 from numba.core.codegen import JITCodeLibrary
 from numba.core.compiler_machinery import register_pass
 from numba.core.dispatcher import Dispatcher
@@ -89,6 +90,10 @@ class Function(CPUDispatcher):
         finally:
             if collects:
                 gc.enable()
+
+    def keep(self, stored: FunctionCache) -> None:
+        """Load and store its machine code there."""
+        self._cache = stored
 
     def get_call_template(self, args: Any, kws: Any) -> Any:
         """How a compiled function calls this one."""
