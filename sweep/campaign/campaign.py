@@ -33,6 +33,8 @@ from sweep.campaign.text.explain import problems_of
 from sweep.campaign.text.file_kind import CAMPAIGN, CRAFT, of_sort
 from sweep.campaign.text.problems import CampaignError, Problem
 from sweep.campaign.tolerances import ToleranceWord
+from sweep.campaign.unknowns import Unknowns
+from sweep.campaign.unknowns_file import Read, UnknownsFile, read_unknowns, shared_draws, unfit
 from sweep.campaign.water import Conditions, NamedHeading, WaterBody
 
 LEAST_SCORED = 1.0
@@ -69,6 +71,10 @@ class CampaignFile(Part):
     decide: Decide | None = Field(None, description="which designs are good enough to choose from")
     map: MapFile = MapFile()
     tolerances: ToleranceWord = Field("none", description="usual: fly the leaders once more, each as built a little off")
+    unknowns: UnknownsFile = Field(
+        "none",
+        description="what nobody knows of the boat, drawn with the replicates: none, usual, ranges by address, or a file",
+    )
 
 
 class Campaign(BaseModel):
@@ -95,12 +101,14 @@ class Campaign(BaseModel):
     decide: Decide | None = None
     map: RideMap | None = None
     tolerances: ToleranceWord = "none"
+    unknowns: Unknowns | None = None
     warnings: tuple[str, ...]
     listed: tuple[DesignLevels, ...] = ()
     campaign_text: str
     craft_text: str
     listed_text: str = ""
     polar_texts: dict[str, str] = {}
+    drawn_texts: dict[str, str] = {}
 
 
 def load_campaign(
@@ -126,6 +134,10 @@ def load_campaign(
     polar_texts: dict[str, str] = {}
     if base and craft_document:
         base, polar_texts = _with_polars(base, factors, document, craft_document, polars, problems)
+    drawn = Read(None)
+    if not problems and file and base:  # files that were copied lie in folders of their own
+        drawn = _unknowns(file, base, factors, document, path.parent / ("unknowns" if polars else "."))
+        problems += drawn.problems
     if not problems and file and base and craft_document:
         problems += _of_the_whole(file, base, factors, document)
         problems += foils_in_one_place(base, {} if isinstance(file.plan, Listed) else factors, document, craft_document)
@@ -155,12 +167,14 @@ def load_campaign(
         decide=file.decide,
         map=shown,
         tolerances=file.tolerances,
+        unknowns=drawn.unknowns,
         warnings=_warnings(file, base, factors, seas, shown),
         listed=rows.designs,
         campaign_text=document.text,
         craft_text="" if craft_document.base else craft_document.text,
         listed_text=rows.text,
         polar_texts=polar_texts,
+        drawn_texts={drawn.name: drawn.text} if drawn.text else {},
     )
 
 
@@ -186,6 +200,15 @@ def _with_polars(
     sections = {name: polar.section for name, polar in polars.items()}
     texts = {name: polar.text for name, polar in polars.items() if is_own(name)}
     return craft.model_copy(update={"polars": sections}), texts
+
+
+def _unknowns(file: CampaignFile, base: Craft, factors: Mapping[str, Factor], document: Document, folder: Path) -> Read:
+    read, replicates = read_unknowns(file.unknowns, base, factors, document, folder), file.conditions.replicates
+    if read.unknowns is None:
+        return read
+    unknowns = shared_draws(read.unknowns, factors, replicates)
+    misfits = unfit(unknowns, replicates, file.budget is not None, document)
+    return read._replace(unknowns=unknowns, problems=[*read.problems, *misfits])
 
 
 def _craft_document(document: Document, folder: Path, instead: str | Path | None, problems: list[Problem]) -> Document | None:

@@ -1,4 +1,4 @@
-"""The water and the waves, noise and faults of a flight, drawn by the campaign's seed."""
+"""The water and the waves, noise and faults of a flight, drawn by the campaign's seed; and the boat that it is flown by."""
 
 from __future__ import annotations
 
@@ -7,11 +7,14 @@ import math
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
+from pydantic import ValidationError
 
 from sweep.campaign.conditions import Condition
 from sweep.campaign.faults import NONE, NamedFault
 from sweep.campaign.flight import Flight
 from sweep.campaign.text.base import set_beside
+from sweep.campaign.text.explain import reason
+from sweep.campaign.text.problems import CampaignError, Problem
 from sweep.model.block import Block, make_block
 from sweep.model.onboard.faults import COLUMNS as FAULT_COLUMNS
 from sweep.model.onboard.noise import generator
@@ -19,7 +22,10 @@ from sweep.model.physics.water import Water
 from sweep.model.physics.waves import Track
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from sweep.campaign.campaign import Campaign
+    from sweep.campaign.craft import Craft
 
 
 class Draw(NamedTuple):
@@ -78,3 +84,26 @@ def _fault_content(fault: NamedFault) -> str | dict[str, Any]:
 def water_of(campaign: Campaign) -> Water:
     """The water of a campaign as the model takes it."""
     return campaign.water.for_model()
+
+
+def boat_of(campaign: Campaign, replicate: int) -> int:
+    """The number of the draw of unknowns that a replicate flies; 0 for all where nothing is unknown."""
+    return campaign.unknowns.draw_of(replicate) if campaign.unknowns else 0
+
+
+def as_drawn(campaign: Campaign, crafts: Sequence[Craft], boat: int) -> list[Craft]:
+    """Crafts with what is unknown as one draw has it; boat: its number, as `boat_of` gives it.
+
+    Raises CampaignError, with the drawn numbers, if there is no such craft.
+    """
+    unknowns = campaign.unknowns
+    if unknowns is None:
+        return list(crafts)
+    numbers = unknowns.numbers(campaign.flight.seed, boat)
+    try:
+        return [unknowns.of(craft, numbers) for craft in crafts]
+    except ValidationError as error:
+        where, wanted = reason(error)
+        drawn = ", ".join(f"{unknown.label} {number:.4g}" for unknown, number in zip(unknowns.each, numbers, strict=True))
+        found = f"draw {boat} ({drawn}), which makes an impossible craft of a design"
+        raise CampaignError([Problem(campaign.name, 0, 0, "unknowns", found, f"{wanted} (at {where})")]) from error

@@ -14,6 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from sweep.campaign.designs import craft_of
+from sweep.campaign.draws import as_drawn, boat_of
 from sweep.campaign.follow_up_plan import MOST_EXPLAINED
 from sweep.flying.recording import Wanted, record_each
 from sweep.flying.ride_map import BAD_EVENTS, clean
@@ -58,8 +59,9 @@ def explain(
 
     def tell(place: int, history: pd.DataFrame) -> Troubles:
         of = wanted[place]
-        events = list_events(history, crafts[of.craft], flight.settle, flight.length, work.campaign.water.depth)
-        events = name_causes(history, events, crafts[of.craft], {of.condition.index: of.condition.speed})
+        (craft,) = as_drawn(work.campaign, [crafts[of.craft]], boat_of(work.campaign, of.replicate))
+        events = list_events(history, craft, flight.settle, flight.length, work.campaign.water.depth)
+        events = name_causes(history, events, craft, {of.condition.index: of.condition.speed})
         return Troubles(*(_named(part, chosen[of.craft], of.replicate) for part in (events, _around(history, events))))
 
     work.begin(len(wanted))

@@ -21,10 +21,10 @@ from numpy.typing import NDArray
 
 from sweep.campaign.conditions import Condition
 from sweep.campaign.designs import crafts_of
-from sweep.campaign.draws import Draw, draw_of
+from sweep.campaign.draws import Draw, boat_of, draw_of
 from sweep.campaign.faults import NamedFault
 from sweep.flying.memory import check_room
-from sweep.flying.packing import Fleets, Key, PackedAhead, Packing, RangeFleets
+from sweep.flying.packing import Fleets, Forms, Key, PackedAhead, Packing, RangeFleets, forms, joined
 from sweep.flying.work import Work
 from sweep.model.block import Block
 from sweep.model.compiled import LANES
@@ -90,7 +90,8 @@ def fly_shards(
     for, if it is another.
     """
     ranges = [(span, list(alike)) for span, alike in groupby(shards, key=lambda shard: (shard.first, shard.last))]
-    ahead = PackedAhead([span for span, _ in ranges] if designed is None else [])
+    plain = designed is None and work.campaign.unknowns is None
+    ahead = PackedAhead([span for span, _ in ranges] if plain else [])
 
     def tasks() -> Iterator[Piece | Packing]:
         for at, (span, alike) in enumerate(ranges):
@@ -157,22 +158,26 @@ def _cut(campaign: Campaign, fleets: RangeFleets, conditions: Sequence[Condition
     """Pieces of shards with the same crafts; if these leave lanes idle, of several shards in a row at once."""
     most = LANES * max(1, round(PIECE_SECONDS / (LANES * campaign.flight.length)))
 
-    def needs(shard: Shard) -> tuple[float, NamedFault]:
-        return conditions[shard.condition].speed, conditions[shard.condition].fault
+    def built(shard: Shard) -> Fleets:
+        condition = conditions[shard.condition]
+        return fleets.at(condition.speed, condition.fault, boat_of(campaign, shard.replicate))
 
-    for (speed, fault), alike in groupby(shards, key=needs):
-        built = fleets.at(speed, fault)
-        crafts = sum(fleet.size for _, fleet in built)
-        count = blocks_at_once([fleet.size for _, fleet in built])
+    def needs(shard: Shard) -> tuple[float, NamedFault, Forms]:
+        return conditions[shard.condition].speed, conditions[shard.condition].fault, forms(built(shard))
+
+    for (_, _, form), alike in groupby(shards, key=needs):
+        sizes = [len(indices) for _, indices in form]
+        count = blocks_at_once(sizes)
         while together := tuple(islice(alike, count)):
             draws = [draw_of(campaign, conditions[shard.condition], shard.replicate) for shard in together]
-            for indices, fleet in built:
-                places = np.concatenate([at * crafts + indices for at in range(len(together))])
+            flyers = [built(shard) for shard in together]
+            for at, (_, indices) in enumerate(form):
+                places = np.concatenate([np.array(indices) + each * sum(sizes) for each in range(len(together))])
+                whole = joined([each[at][1] for each in flyers])
                 for start in range(0, len(places), most):
                     which = np.arange(start, min(start + most, len(places)))
-                    met, places_met = np.unique(which // fleet.size, return_inverse=True)
-                    some = fleet.some(which % fleet.size)
-                    yield Piece(together, places[which], some, tuple(draws[at] for at in met), places_met)
+                    met, places_met = np.unique(which // sizes[at], return_inverse=True)
+                    yield Piece(together, places[which], whole.some(which), tuple(draws[each] for each in met), places_met)
 
 
 def blocks_at_once(sizes: Sequence[int]) -> int:

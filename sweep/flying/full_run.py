@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from sweep.campaign.draws import boat_of
 from sweep.flying.completion import complete_shards
 from sweep.flying.flights import warm_up
 from sweep.flying.work import Work
@@ -33,6 +34,8 @@ def fly_missing(work: Work, folder: Path) -> set[int]:
         watcher.say(f"{folder / 'flights' / name} was {why}: set aside, and flown again.")
     shards = plan_shards(len(designs), len(conditions), campaign.replicates)
     missing = [shard for shard in shards if shard.number not in sound]
+    if campaign.unknowns:  # draw by draw, so that each is packed once
+        missing.sort(key=lambda shard: (shard.first, boat_of(campaign, shard.replicate), shard.number))
     total, lacking = (sum(shard.flights for shard in some) for some in (shards, missing))
     earlier = Earlier(folder)
     kept = earlier.count(missing, designs.index.to_numpy())
@@ -46,6 +49,8 @@ def fly_missing(work: Work, folder: Path) -> set[int]:
     for shard, flights in complete_shards(work, missing, earlier):
         store.add_shard(folder, shard.number, flights, keys.of_rows(flights))
         watcher.best(*so_far.add(flights))
+    if campaign.unknowns:
+        store.list_in_order(folder)
     watcher.end()
     if kept:
         note_kept(folder, kept)

@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from sweep.campaign.conditions import Condition
 from sweep.campaign.designs import crafts_of
-from sweep.campaign.draws import water_of
+from sweep.campaign.draws import as_drawn, water_of
 from sweep.campaign.faults import NamedFault
-from sweep.model.pack.fleet import Fleet, Packed, fleets_at, pack_crafts
+from sweep.model.pack.fleet import Fleet, Packed, Structure, fleets_at, pack_crafts
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -28,35 +28,69 @@ AHEAD, AT_ONCE = 12, 2
 """Ranges that are packed ahead, and that are asked for at once, so that flights begin early (judgement)."""
 
 Fleets: TypeAlias = list[tuple[NDArray[np.int64], Fleet]]
-Key: TypeAlias = tuple[float, tuple[tuple[str, float], ...]]
-"""Speed (m/s) and tolerances of a condition: what fleets differ in."""
+Key: TypeAlias = tuple[float, tuple[tuple[str, float], ...], int]
+"""Speed (m/s) and tolerances of a condition, and the draw of unknowns: what fleets differ in."""
+Forms: TypeAlias = tuple[tuple[Structure, tuple[int, ...]], ...]
+"""Structures, and which of the crafts have each: flights of fleets with the same forms can go side by side."""
+KEPT = 4096
+"""Crafts whose fleets are kept (judgement): of eight draws of the largest range, some ten megabytes each a speed."""
 
 
 class RangeFleets:
-    """The fleets of some crafts, made once for each speed and tolerances that conditions ask for.
+    """The fleets of some crafts, made once for each speed, tolerances and draw of unknowns that flights ask for.
 
-    designed: what the control code of each is set up for, which a condition's tolerances leave; ready: fleets that are made.
+    designed: what the control code of each is set up for, which tolerances and draws leave; ready: fleets that are made. Of
+    the draws only the last few are kept.
     """
 
     def __init__(
         self, campaign: Campaign, crafts: Sequence[Craft], designed: Sequence[Craft], ready: dict[Key, Fleets] | None = None
     ) -> None:
-        self._crafts, self._designed, self._water = crafts, designed, water_of(campaign)
-        self._packed: dict[tuple[tuple[str, float], ...], Packed] = {}
+        self._campaign, self._crafts, self._designed = campaign, crafts, designed
+        self._packed: dict[tuple[tuple[tuple[str, float], ...], int], Packed] = {}
         self._fleets = {} if ready is None else ready
+        self._boats: list[int] = []
 
-    def at(self, speed: float, fault: NamedFault) -> Fleets:
-        """Those of a speed (m/s), with the tolerances of a fault."""
-        if (speed, fault.times) not in self._fleets:
-            if fault.times not in self._packed:
-                as_built = [fault.of(craft) for craft in self._crafts]
-                self._packed[fault.times] = pack_crafts(as_built, self._water, designed=self._designed)
-            self._fleets[speed, fault.times] = fleets_at(self._packed[fault.times], speed)
-        return self._fleets[speed, fault.times]
+    def at(self, speed: float, fault: NamedFault, boat: int = 0) -> Fleets:
+        """Those of a speed (m/s), with the tolerances of a fault, as one draw has them."""
+        key = (speed, fault.times, boat)
+        if key not in self._fleets:
+            self._keep(boat)
+            if (fault.times, boat) not in self._packed:
+                as_built = [fault.of(craft) for craft in as_drawn(self._campaign, self._crafts, boat)]
+                water = water_of(self._campaign)
+                self._packed[fault.times, boat] = pack_crafts(as_built, water, designed=self._designed)
+            self._fleets[key] = fleets_at(self._packed[fault.times, boat], speed)
+        return self._fleets[key]
+
+    def _keep(self, boat: int) -> None:
+        """Let go of the draw that was asked for first, where there is one too many."""
+        if boat not in self._boats:
+            self._boats.append(boat)
+        if len(self._boats) > max(KEPT // len(self._crafts), 1):
+            gone = self._boats.pop(0)
+            self._packed = {key: packed for key, packed in self._packed.items() if key[1] != gone}
+            self._fleets = {key: fleets for key, fleets in self._fleets.items() if key[2] != gone}
 
     def all(self) -> dict[Key, Fleets]:
         """All that are made."""
         return self._fleets
+
+
+def forms(fleets: Fleets) -> Forms:
+    """Of the fleets of some crafts."""
+    return tuple((fleet.structure, tuple(indices.tolist())) for indices, fleet in fleets)
+
+
+def joined(fleets: Sequence[Fleet]) -> Fleet:
+    """Fleets of one structure and speed as one, in their order."""
+    if len(fleets) == 1:
+        return fleets[0]
+    return fleets[0]._replace(
+        parameters=np.concatenate([fleet.parameters for fleet in fleets]),
+        feasible=np.concatenate([fleet.feasible for fleet in fleets]),
+        trim=np.concatenate([fleet.trim for fleet in fleets]),
+    )
 
 
 class Packing(NamedTuple):

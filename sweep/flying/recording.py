@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from sweep.campaign.conditions import Condition
 from sweep.campaign.designs import craft_of
-from sweep.campaign.draws import draw_block, water_of
+from sweep.campaign.draws import as_drawn, boat_of, draw_block, water_of
 from sweep.campaign.faults import NamedFault
 from sweep.flying.memory import check_room
 from sweep.flying.work import Work
@@ -91,11 +91,12 @@ class _Batch(NamedTuple):
 
 def _batches(campaign: Campaign, crafts: Sequence[Craft], wanted: Sequence[Wanted]) -> Iterator[_Batch]:
     """The flights in batches of at most `LANES`, alike in all that lanes share."""
-    groups: dict[tuple[float, NamedFault], list[int]] = {}
+    groups: dict[tuple[float, NamedFault, int], list[int]] = {}
     for place, flight in enumerate(wanted):
-        groups.setdefault((flight.condition.speed, flight.condition.fault), []).append(place)
-    for (speed, fault), places in groups.items():
-        as_built = [fault.of(craft) for craft in crafts]
+        boat = boat_of(campaign, flight.replicate)
+        groups.setdefault((flight.condition.speed, flight.condition.fault, boat), []).append(place)
+    for (speed, fault, boat), places in groups.items():
+        as_built = [fault.of(craft) for craft in as_drawn(campaign, crafts, boat)]
         for indices, fleet in build_fleets(as_built, water_of(campaign), speed, designed=crafts):
             row = {craft: at for at, craft in enumerate(indices.tolist())}
             alike = [place for place in places if wanted[place].craft in row]
@@ -128,7 +129,8 @@ class Single(NamedTuple):
 
 def fly_single(campaign: Campaign, craft: Craft, condition: Condition, replicate: int, rate: float) -> Single:
     """One craft in one condition, once; rate: rows a second of its history, no more than the model's steps."""
-    ((_, fleet),) = build_fleets([condition.fault.of(craft)], water_of(campaign), condition.speed, designed=[craft])
+    (drawn,) = as_drawn(campaign, [craft], boat_of(campaign, replicate))
+    ((_, fleet),) = build_fleets([condition.fault.of(drawn)], water_of(campaign), condition.speed, designed=[craft])
     block = draw_block(campaign, condition, replicate)
     flown, record = fly(fleet, block), fly_record(fleet, block, rate)[0]
     responses = dict(zip(RESPONSE_NAMES, flown.responses[0].tolist(), strict=True))

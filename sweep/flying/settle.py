@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -12,10 +13,12 @@ from numpy.typing import NDArray
 from sweep.campaign.follow_up_plan import most_settled, settles
 from sweep.flying.heats import Heats, heat_of
 from sweep.flying.work import Work
+from sweep.insight.by_draw import by_draw, draws_in, replicates_of
 from sweep.insight.failing import FailureCounts, Failures
 from sweep.insight.good_enough import Flags
 from sweep.insight.intervals import estimate
 from sweep.insight.limits import LimitCounts, kept_so_far
+from sweep.insight.race import Block
 from sweep.insight.rank import within
 from sweep.insight.scores import Array, flight_scores
 from sweep.insight.settling import Settling, blocks_for
@@ -63,11 +66,12 @@ def settle(work: Work, folder: Path, heats: Heats, dropped: pd.DataFrame | None 
         heats.close()
         return
     counts = Counts(
-        LimitCounts(campaign.limits, len(designs), len(conditions), evens=True), FailureCounts(len(designs), len(conditions))
+        LimitCounts(campaign.limits, len(designs), len(conditions), evens=True, unknowns=campaign.unknowns),
+        FailureCounts(len(designs), len(conditions)),
     )
     scores = _scores(work, folder, counts)
-    share = within(campaign, estimate(scores).mean)
-    state = Settling(scores, _most(work), campaign.flight.length, share)
+    share, units = within(campaign, estimate(scores).mean), by_draw(scores, campaign.unknowns)
+    state = Settling(units, draws_in(_most(work), campaign.unknowns), _length(work), share)
     gone = np.zeros(len(designs), dtype=np.bool_)
     gone[dropped["design"].to_numpy(dtype=np.int64) if dropped is not None else []] = True
     spent, number = 0.0, 0
@@ -84,7 +88,7 @@ def settle(work: Work, folder: Path, heats: Heats, dropped: pd.DataFrame | None 
                 break
             heats.decide(decision)
         number += 1
-        state.add(*_told(work, heats.fly(heat_of(decision, number)), counts))
+        state.add(*_of_units(work, *_told(work, heats.fly(heat_of(decision, number)), counts)))
         spent += decision.flights * campaign.flight.length
     watcher.end()
     watcher.say(f"They have flown {count(number, 'round', 'rounds')} more: {why}.")
@@ -102,18 +106,32 @@ def _decide(work: Work, heats: Heats, state: Settling, known: Known, left: Left)
     if not some:
         return "every design is known to be good enough, or not, or near enough to the margin", None
     state.choose(left.all)
-    length, flyers = work.campaign.flight.length, len(state.flyers)
-    paid = blocks_for(left.all, flyers, length, max(len(work.conditions), state.blocks // 2))
+    length, flyers, conditions = _length(work), len(state.flyers), state.scores.shape[1]
+    paid = blocks_for(left.all, flyers, length, max(conditions, state.blocks // 2))
     if paid < 1:
         return f"what it may take is spent; {count(some, 'design is', 'designs are')} still open", None
-    most = len(work.conditions) if heats.clock is None else paid
-    blocks = state.next_blocks(max(min(paid, most, blocks_for(left.heat, flyers, length, paid)), 1))
-    if not blocks:
+    most = conditions if heats.clock is None else paid
+    units = state.next_blocks(max(min(paid, most, blocks_for(left.heat, flyers, length, paid)), 1))
+    if not units:
         return f"no more replicates; {count(some, 'design is', 'designs are')} still open", None
     meets = {at: (each.speed, each.fault.name) for at, each in enumerate(work.conditions)}
-    ordered = tuple(sorted(blocks, key=lambda block: (meets[block[0]], block)))
+    ordered = tuple(sorted(_blocks(work, units), key=lambda block: (meets[block[0]], block)))
     why = f"{int(state.standing.open[state.flyers].sum())} open of {flyers} that fly on"
     return why, Decision(SETTLED, why, tuple(state.flyers.tolist()), ordered)
+
+
+def _length(work: Work) -> float:
+    """Simulated seconds of a unit: of a flight, or with unknowns of a whole draw, a flight in each condition."""
+    return work.campaign.flight.length * (len(work.conditions) if work.campaign.unknowns else 1)
+
+
+def _blocks(work: Work, units: Sequence[Block]) -> list[Block]:
+    """The blocks of units: themselves, or with unknowns the whole draws."""
+    unknowns = work.campaign.unknowns
+    if unknowns is None:
+        return list(units)
+    replicates = [replicate for _, unit in units for replicate in replicates_of(unit, unknowns)]
+    return [(condition, replicate) for condition in range(len(work.conditions)) for replicate in replicates]
 
 
 def _left(work: Work, heats: Heats, spent: float) -> Left:
@@ -148,3 +166,15 @@ def _told(work: Work, rows: pd.DataFrame, counts: Counts) -> tuple[tuple[NDArray
     counts.limits.add(rows)
     counts.failed.add(places, rows["status"].to_numpy() != FLEW, scores)
     return places, scores
+
+
+def _of_units(work: Work, places: tuple[NDArray[np.int64], ...], scores: Array) -> tuple[tuple[NDArray[np.int64], ...], Array]:
+    """The places and scores of units: of the flights themselves, or with unknowns of whole draws, as a heat flies them."""
+    unknowns = work.campaign.unknowns
+    if unknowns is None:
+        return places, scores
+    units = [draws_in(replicate + 1, unknowns) - 1 for replicate in places[2].tolist()]
+    whole = pd.DataFrame({"design": places[0], "unit": units, "score": scores})
+    means = whole.groupby(["design", "unit"], as_index=False)["score"].mean()
+    design, unit = (means[name].to_numpy(dtype=np.int64) for name in ("design", "unit"))
+    return (design, np.zeros_like(design), unit), means["score"].to_numpy()

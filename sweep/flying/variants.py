@@ -20,6 +20,7 @@ from sweep.campaign.follow_up_plan import first_fresh
 from sweep.flying.flights import fly_crafts
 from sweep.flying.ride_map import clean
 from sweep.flying.work import Work
+from sweep.insight.by_draw import by_draw
 from sweep.insight.intervals import CONFIDENCE, estimate
 from sweep.insight.nearby import Foretold, Step, foretell, small_steps
 from sweep.insight.scores import flight_scores
@@ -80,7 +81,8 @@ def next_variants(
     usable[list(broken)] = False
     usable[leader] = True
     base = craft_of(campaign, designs.iloc[leader])
-    steps = [(step, foretell(scores, leader, step.weights)) for step in small_steps(campaign.factors, designs, usable, leader)]
+    known = by_draw(scores, campaign.unknowns)
+    steps = [(step, foretell(known, leader, step.weights)) for step in small_steps(campaign.factors, designs, usable, leader)]
     steps = sorted((each for each in steps if np.isfinite(each[1].gain)), key=lambda each: -each[1].gain)
     found = [variant for step, told in steps if (variant := _stepped(campaign, designs, base, leader, [step], tuple(told)))]
     best: dict[str, tuple[Step, Foretold]] = {}
@@ -154,7 +156,7 @@ def fly_variants(work: Work, leader: int, variants: Sequence[Variant], replicate
     scores = rows.sort_values(["design", "condition", "replicate"])["score"].to_numpy().reshape(shape)
     shares = rows.groupby("design")["clean"].mean().to_numpy()
     groups = pd.Series([variant.group for variant in variants])
-    found = estimate(scores[:1] - scores[1:])
+    found = estimate(by_draw(scores[:1] - scores[1:], campaign.unknowns, first_fresh(campaign)))
     risk = (1.0 - CONFIDENCE) / groups.map(groups.value_counts()).to_numpy(dtype=np.float64)
     half = np.array([found.half_width(each / 2.0)[at] for at, each in enumerate(risk)])
     told = [

@@ -5,6 +5,9 @@ tried most settings. So the choice for a replicate is made on all the other repl
 scored on it (leave one out: Stone, Journal of the Royal Statistical Society B 36, 1974, 111-147). That errs to the cautious
 side: each choice rests on one replicate less than there are. The choices share most of their flights, which the intervals
 do not know.
+
+Where something of the boat is not known, settings are chosen anew in each draw of it, as a builder tunes the boat that he has:
+the choice for a replicate is made on the others of the same draw. Draws then share no flights.
 """
 
 from __future__ import annotations
@@ -16,6 +19,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from sweep.insight.by_draw import by_draw
 from sweep.insight.failing import Failures
 from sweep.insight.good_enough import USUAL, Flags
 from sweep.insight.intervals import TAIL, Array, estimate
@@ -23,6 +27,7 @@ from sweep.insight.ranking import Places, rank
 
 if TYPE_CHECKING:
     from sweep.campaign.factors import Factor
+    from sweep.campaign.unknowns import Unknowns
 
 GOOD_WITHIN = 1.25
 """A setting is good if it broke no limit and scores at most this much of the build's best (judgement)."""
@@ -50,10 +55,17 @@ class Layout(NamedTuple):
 
 
 class Builds(NamedTuple):
-    """What is known of builds: `table` has `BUILD_COLUMNS`, a row a build; `settings` has `SETTING_COLUMNS`."""
+    """What is known of builds: `table` has `BUILD_COLUMNS`, a row a build; `settings` has `SETTING_COLUMNS`.
+
+    Where something of the boat is not known: own, scores of builds at settings chosen anew in each draw, (builds, draws);
+    designs: each at its best settings; possible: whether any of its settings broke no limit.
+    """
 
     table: pd.DataFrame
     settings: pd.DataFrame
+    own: Array = np.zeros((0, 0))
+    designs: Places = np.zeros(0, dtype=np.int64)
+    possible: Flags = np.zeros(0, dtype=np.bool_)
 
 
 def lay_builds(factors: Mapping[str, Factor], designs: pd.DataFrame) -> Layout | None:
@@ -78,6 +90,7 @@ def find_builds(
     scores: Array,
     verdicts: Sequence[str],
     failures: Failures | None = None,
+    unknowns: Unknowns | None = None,
 ) -> Builds:
     """The standings of builds at their own best settings, the base craft among them as it stands.
 
@@ -94,8 +107,9 @@ def find_builds(
     order = np.argsort(layout.build, kind="stable")
     groups = np.split(order, np.flatnonzero(np.diff(layout.build[order])) + 1)
     flown = [(int(layout.build[group[0]]), group) for group in groups if np.isfinite(scores[group]).all(axis=(1, 2)).any()]
-    found = [(number, _own_best(scores[group], allowed[group], layout.places[group])) for number, group in flown]
-    held_out = np.stack([each.held_out for _, each in found])
+    waves = unknowns.waves if unknowns and unknowns.shared >= scores.shape[2] else scores.shape[2]
+    found = [(number, _own_best(scores[group], allowed[group], layout.places[group], waves)) for number, group in flown]
+    held_out = by_draw(np.stack([each.held_out for _, each in found]), unknowns)
     chosen = np.array([group[each.best] for (_, each), (_, group) in zip(found, flown, strict=True)])
     impossible = ~np.array([each.possible for _, each in found])
     table = rank(held_out, impossible, failures=failures and failures.some(chosen)).rename(columns={"design": "row"})
@@ -113,7 +127,8 @@ def find_builds(
     table = table.join(about, on="row").assign(good_enough=(table["above_high"] <= USUAL) & table["place"].notna())[
         list(BUILD_COLUMNS)
     ]
-    return Builds(table, _settings(layout, flown, [each for _, each in found]))
+    settings = _settings(layout, flown, [each for _, each in found], unknowns)
+    return Builds(table, settings, held_out[:, 0], chosen, ~impossible) if unknowns else Builds(table, settings)
 
 
 class _Own(NamedTuple):
@@ -132,12 +147,16 @@ class _Own(NamedTuple):
     possible: bool
 
 
-def _own_best(scores: Array, allowed: Flags, places: NDArray[np.int64]) -> _Own:
-    """One build's settings: scores (settings, conditions, replicates), places (settings, set factors)."""
+def _own_best(scores: Array, allowed: Flags, places: NDArray[np.int64], waves: int) -> _Own:
+    """One build's settings: scores (settings, conditions, replicates), places (settings, set factors).
+
+    waves: so many replicates in a row share what is known of the boat; a setting is chosen for each by the others of them.
+    """
     means = scores.mean(axis=1)
     open_to = allowed if allowed.any() else np.isfinite(means).all(axis=1)
-    replicates = means.shape[1]
-    without = (means.sum(axis=1, keepdims=True) - means) / max(replicates - 1, 1) if replicates > 1 else means
+    replicates, alike = means.shape[1], means.reshape(len(means), -1, waves)
+    others = (alike.sum(axis=2, keepdims=True) - alike) / max(waves - 1, 1) if waves > 1 else alike
+    without = others.reshape(means.shape)
     chosen = np.where(open_to[:, None], without, np.inf).argmin(axis=0)
     overall = np.where(open_to, means.mean(axis=1), np.inf)
     best = int(overall.argmin())
@@ -176,17 +195,19 @@ def _good_reach(places: NDArray[np.int64], at: Mapping[tuple[int, ...], int], be
     return ends
 
 
-def _settings(layout: Layout, flown: Sequence[tuple[int, Places]], found: Sequence[_Own]) -> pd.DataFrame:
+def _settings(
+    layout: Layout, flown: Sequence[tuple[int, Places]], found: Sequence[_Own], unknowns: Unknowns | None
+) -> pd.DataFrame:
     """Good stretch and cost of a step off, of every build and set factor; the base craft has one setting only."""
     boats = [(number, group, own) for (number, group), own in zip(flown, found, strict=True) if number > 0]
-    parts = [_along(at, boats) for at, ordered in enumerate(layout.ordered) if ordered and boats]
+    parts = [_along(at, boats, unknowns) for at, ordered in enumerate(layout.ordered) if ordered and boats]
     labels = [label for label, ordered in zip(layout.labels, layout.ordered, strict=True) if ordered]
     named = [part.assign(factor=label)[list(SETTING_COLUMNS)] for label, part in zip(labels, parts, strict=False)]
     return pd.concat(named, ignore_index=True) if named else pd.DataFrame(columns=list(SETTING_COLUMNS))
 
 
-def _along(factor: int, boats: Sequence[tuple[int, Places, _Own]]) -> pd.DataFrame:
-    cost = estimate(np.stack([own.costs[factor] for _, _, own in boats]))
+def _along(factor: int, boats: Sequence[tuple[int, Places, _Own]], unknowns: Unknowns | None) -> pd.DataFrame:
+    cost = estimate(by_draw(np.stack([own.costs[factor] for _, _, own in boats]), unknowns))
     half = cost.half_width(TAIL)
     columns = {
         "build": [number for number, _, _ in boats],

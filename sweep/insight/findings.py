@@ -9,7 +9,9 @@ import numpy as np
 import pandas as pd
 
 from sweep.insight.builds import find_builds
+from sweep.insight.by_draw import by_draw
 from sweep.insight.failing import Failures
+from sweep.insight.hanging import hangs_on
 from sweep.insight.intervals import Array
 from sweep.insight.matters import failing, what_matters, without_holes
 from sweep.insight.rank import judged
@@ -28,13 +30,14 @@ class Findings(NamedTuple):
 
     builds, settings: see `sweep.insight.builds`; effects, levels: see `sweep.insight.effects` and `levels`, with the column
     response before them: 'score' or the name of a response (SI), among designs that fly; `FAILING`, where some do not, among
-    all.
+    all; hanging: see `sweep.insight.hanging`.
     """
 
     builds: pd.DataFrame
     settings: pd.DataFrame
     effects: pd.DataFrame
     levels: pd.DataFrame
+    hanging: pd.DataFrame
 
 
 def find(
@@ -45,23 +48,27 @@ def find(
     values: Callable[[str], Array],
     failures: Failures | None = None,
 ) -> Findings:
-    """Builds from the scores, effects on them and on each response that the campaign judges by.
+    """Builds from the scores, effects on them and on each response that the campaign judges by; what the choice hangs on.
 
-    scores, values(response or 'status'): (designs, conditions, replicates), scores NaN where nothing was flown; verdicts: of
-    the limits, (designs,); failures: of the designs; by these scores' flights if not given.
+    scores, values(response or 'status'): (designs, conditions, replicates), scores NaN where nothing was flown; of the scores
+    only those of the campaign's own replicates compare all designs. verdicts: of the limits, (designs,); failures: of the
+    designs; by these scores' flights if not given.
     """
-    boats = find_builds(campaign.factors, designs, scores, verdicts, failures)
+    every, scores, unknowns = scores, scores[:, :, : campaign.replicates], campaign.unknowns
+    boats = find_builds(campaign.factors, designs, scores, verdicts, failures, unknowns)
     flown = np.isfinite(scores)
     failed = np.where(flown, values("status") != FLEW, np.nan)
     flies = ~failing(failures.share() if failures else _mean_known(failed))
-    found = {SCORE: what_matters(campaign, designs, scores, flies)}
+    found = {SCORE: what_matters(campaign, designs, by_draw(scores, unknowns), flies)}
     for name in judged(campaign):
         known = without_holes(np.where(flies[:, None, None], values(name), np.nan))
-        found[name] = what_matters(campaign, designs, np.where(flown, known, np.nan), flies)
+        found[name] = what_matters(campaign, designs, by_draw(np.where(flown, known, np.nan), unknowns), flies)
     if flown.any() and not flies[1:].all():
-        found[FAILING] = what_matters(campaign, designs, np.where(flown.any(axis=(1, 2), keepdims=True), failed, 1.0))
+        every_design = np.where(flown.any(axis=(1, 2), keepdims=True), failed, 1.0)
+        found[FAILING] = what_matters(campaign, designs, by_draw(every_design, unknowns))
     effects, levels = (_stacked({name: each[at] for name, each in found.items()}) for at in (0, 1))
-    return Findings(boats.table, boats.settings, effects, levels)
+    hanging = hangs_on(campaign, every, np.asarray(verdicts) != "broken", boats)
+    return Findings(boats.table, boats.settings, effects, levels, hanging)
 
 
 def _mean_known(values: Array) -> Array:

@@ -19,6 +19,7 @@ import pandas as pd
 import scipy
 from numpy.typing import NDArray
 
+from sweep.insight.by_draw import design_effect
 from sweep.insight.intervals import CONFIDENCE
 from sweep.insight.scores import Array
 from sweep.model.quantities import NO_TRIM, NOT_A_NUMBER, RESPONSE
@@ -28,6 +29,7 @@ from sweep.words.responses import response_title
 
 if TYPE_CHECKING:
     from sweep.campaign.scoring import Limit
+    from sweep.campaign.unknowns import Unknowns
 
 POOLED = -1
 """The condition number of the row that judges all conditions together."""
@@ -83,10 +85,20 @@ class LimitCounts:
 
     events, exposure: of each limit; events and the foilborne time (s) that they are counted in, or flights with the event
     and flights that tell. lost: whether a flight there did not start, or its numbers left the model. flights: all of them.
+    of_draws: of each limit events and exposure of each draw of what is unknown, (2, designs, draws).
     """
 
-    def __init__(self, limits: Mapping[str, Limit], designs: int, conditions: int, evens: bool = False) -> None:
+    def __init__(
+        self,
+        limits: Mapping[str, Limit],
+        designs: int,
+        conditions: int,
+        evens: bool = False,
+        unknowns: Unknowns | None = None,
+    ) -> None:
         """evens: let conditions weigh alike, however many flights each has."""
+        self._unknowns = unknowns
+        self.of_draws = {name: np.zeros((2, designs, 0)) for name in limits}
         self.evens = evens
         self.limits, self.lost = limits, np.zeros((designs, conditions), dtype=np.bool_)
         self.flights = np.zeros((designs, conditions))
@@ -102,8 +114,31 @@ class LimitCounts:
         for name, limit in self.limits.items():
             values = flights[name].to_numpy(dtype=np.float64)
             rate = limit.kind == "rate"
-            np.add.at(self.events[name], place, np.rint(np.nan_to_num(values * time)) if rate else values > 0.0)
-            np.add.at(self.exposure[name], place, time if rate else np.isfinite(values))
+            events, exposure = (
+                np.rint(np.nan_to_num(values * time)) if rate else values > 0.0,
+                time if rate else np.isfinite(values),
+            )
+            np.add.at(self.events[name], place, events)
+            np.add.at(self.exposure[name], place, exposure)
+            if self._unknowns is not None:
+                self._add_draws(name, flights, np.stack([events, exposure]))
+
+    def _add_draws(self, name: str, flights: pd.DataFrame, counted: Array) -> None:
+        """Add flights to the counts of their draws, of which there may be more than before; counted: (2, flights)."""
+        assert self._unknowns is not None
+        replicates, at = np.unique(flights["replicate"].to_numpy(), return_inverse=True)
+        draws = np.array([self._unknowns.draw_of(int(each)) for each in replicates], dtype=np.int64)
+        held = self.of_draws[name]
+        more = np.zeros((*held.shape[:2], max(int(draws.max(initial=-1)) + 1 - held.shape[2], 0)))
+        self.of_draws[name] = np.concatenate([held, more], axis=2)
+        for totals, each in zip(self.of_draws[name], counted, strict=True):
+            np.add.at(totals, (flights["design"].to_numpy(), draws[at]), each)
+
+    def design_effect(self, name: str) -> float:
+        """How many flights of one draw tell as much as one of another: see `by_draw.design_effect`; 1 without unknowns."""
+        events, exposure = self.of_draws[name]
+        flown = exposure.any(axis=0)
+        return design_effect(events[:, flown], exposure[:, flown])
 
     def weights(self) -> Array:
         """What each flight counts when all conditions are judged together, (designs, conditions).
@@ -141,10 +176,12 @@ def judge(counts: LimitCounts, scored_time: float) -> pd.DataFrame:
 
 def _judged(counts: LimitCounts, name: str, scored_time: float, lost: NDArray[np.bool_]) -> pd.DataFrame:
     limit, weights = counts.limits[name], counts.weights()
-    events, exposure = (_and_pooled(totals[name], weights) for totals in (counts.events, counts.exposure))
+    alike = np.ones(1 + counts.flights.shape[1])
+    alike[0] = counts.design_effect(name)  # within a condition nearly every flight is of another draw
+    events, exposure = (_and_pooled(totals[name], weights) / alike for totals in (counts.events, counts.exposure))
     found = _rate(events, exposure, limit.value, scored_time) if limit.kind == "rate" else _share(events, exposure, limit.value)
     verdict = np.where(found.high <= limit.value, KEPT, np.where(found.low > limit.value, BROKEN, NOT_YET_KNOWN))
-    return _table(name, np.where(lost, BROKEN, verdict), found)
+    return _table(name, np.where(lost, BROKEN, verdict), found._replace(more_flights=np.ceil(found.more_flights * alike)))
 
 
 def _and_pooled(totals: Array, weights: Array | float = 1.0) -> Array:

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.follow_up_plan import first_fresh
+from sweep.insight.by_draw import by_draw, draws_in
 from sweep.insight.failing import Failures
 from sweep.insight.good_enough import USUAL, Margin, felt_share
 from sweep.insight.intervals import estimate
@@ -48,7 +49,7 @@ def rank_flights(
     """
     shape, uneven = (designs, len(names), campaign.replicates + more), more > 0 or dropped is not None
     tally = ScoreTally(campaign.score, campaign.flight.scored, shape, judged(campaign), keeps=uneven)
-    counts = LimitCounts(campaign.limits, designs, len(names), evens=more > 0)
+    counts = LimitCounts(campaign.limits, designs, len(names), evens=more > 0, unknowns=campaign.unknowns)
     for part in parts:
         tally.add(part)
         counts.add(part)
@@ -57,13 +58,15 @@ def rank_flights(
     limits = judge(counts, campaign.flight.scored)
     summed = verdicts(limits, campaign.limits, names, designs)
     share = within(campaign, estimate(tally.scores[:, :, : campaign.replicates]).mean)
-    failures = tally.failures(evens=more > 0)
+    failures, units = tally.failures(evens=more > 0), by_draw(tally.scores, campaign.unknowns)
     if uneven:
         gone = pd.DataFrame(columns=list(DROPPED)) if dropped is None else dropped
-        margin = Margin(share, planned_looks(campaign.replicates, first_fresh(campaign)) if more else 1)
-        table = uneven_standings(tally.scores, summed, gone, failures, tally.values, margin)
+        planned = (draws_in(replicates, campaign.unknowns) for replicates in (campaign.replicates, first_fresh(campaign)))
+        margin = Margin(share, planned_looks(*planned) if more else 1)
+        table = uneven_standings(units, summed, gone, failures, tally.values, margin)
     else:
-        table = standings(tally.scores, summed, failures.share(), tally.means(), failures, share)
+        table = standings(units, summed, failures.share(), tally.means(), failures, share)
+    table["flights"] = np.isfinite(tally.scores).sum(axis=(1, 2))[table["design"].to_numpy()]
     return Ranked(table, limits, tally.scores, failures)
 
 

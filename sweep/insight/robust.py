@@ -3,24 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
+from sweep.insight.by_draw import by_draw
 from sweep.insight.intervals import TAIL, Array, estimate
+
+if TYPE_CHECKING:
+    from sweep.campaign.unknowns import Unknowns
 
 COSTS = ("cost", "low", "high")
 """What the score rises by (less is better), and its interval: those of all deviations of a design, or of all levels of a
 condition, hold together with 95 % confidence (Bonferroni), for the largest is picked out of them."""
 
 
-def tolerance_costs(flights: pd.DataFrame) -> pd.DataFrame:
+def tolerance_costs(flights: pd.DataFrame, unknowns: Unknowns | None = None) -> pd.DataFrame:
     """The cost of each deviation to each design, flight by flight beside the craft as described in the same waves.
 
     flights: design, off, side, condition, replicate and score; the craft as described has the side ''. Returns design, off,
-    side and `COSTS`, in the order of the flights.
+    side and `COSTS`, in the order of the flights. unknowns: what the flights' draws are of.
     """
-    rows = []
+    rows, first = [], int(flights["replicate"].min()) if len(flights) else 0
     shape = (flights["condition"].nunique(), flights["replicate"].nunique())
     for design, own in flights.groupby("design", sort=False):
         crafts = {
@@ -30,11 +35,12 @@ def tolerance_costs(flights: pd.DataFrame) -> pd.DataFrame:
         described = next(scores for (_, side), scores in crafts.items() if side == "")
         for (off, side), scores in crafts.items():
             if side:
-                rows.append({"design": design, "off": off, "side": side, **_costs(scores - described, len(crafts) - 1)})
+                costs = _costs(scores - described, len(crafts) - 1, unknowns, first)
+                rows.append({"design": design, "off": off, "side": side, **costs})
     return pd.DataFrame(rows, columns=["design", "off", "side", *COSTS])
 
 
-def condition_costs(scores: Array, levels: Sequence[object]) -> list[dict[str, object]]:
+def condition_costs(scores: Array, levels: Sequence[object], unknowns: Unknowns | None = None) -> list[dict[str, object]]:
     """What each level of a condition costs a design against its mean over all conditions.
 
     scores: of one design, (conditions, replicates); levels: of each condition, (conditions,): its sea, heading, speed or fault.
@@ -46,10 +52,13 @@ def condition_costs(scores: Array, levels: Sequence[object]) -> list[dict[str, o
     there = np.array([[level == each for level in levels] for each in found], dtype=np.float64)
     weights = there / there.mean(axis=1, keepdims=True) - 1.0
     looks = len(found)
-    return [{"level": level, **_costs(scores * weight[:, None], looks)} for level, weight in zip(found, weights, strict=True)]
+    return [
+        {"level": level, **_costs(scores * weight[:, None], looks, unknowns)}
+        for level, weight in zip(found, weights, strict=True)
+    ]
 
 
-def best_by_side(flights: pd.DataFrame, off: str) -> dict[str, int]:
+def best_by_side(flights: pd.DataFrame, off: str, unknowns: Unknowns | None = None) -> dict[str, int]:
     """The design with the least mean score for each side of one way of being off, '' as described; fewer than two: none.
 
     Another than the best as described only if it is surely better, with 95 % confidence wave by wave. flights: as for
@@ -58,7 +67,7 @@ def best_by_side(flights: pd.DataFrame, off: str) -> dict[str, int]:
     if flights["design"].nunique() < 2:
         return {}
     sides = flights[(flights["off"] == off) | (flights["side"] == "")]
-    shape = (flights["condition"].nunique(), flights["replicate"].nunique())
+    shape, waves = (flights["condition"].nunique(), flights["replicate"].nunique()), int(flights["replicate"].min())
     scores = {
         (str(side), int(part["design"].iloc[0])): part.sort_values(["condition", "replicate"])["score"]
         .to_numpy(float)
@@ -71,13 +80,16 @@ def best_by_side(flights: pd.DataFrame, off: str) -> dict[str, int]:
     for side in dict.fromkeys(side for side, _ in scores if side):
         rival = min((design for design in designs if (side, design) in scores), key=lambda each: scores[side, each].mean())
         known = (side, first) in scores
-        surely = known and _costs(scores[side, first] - scores[side, rival])["low"] > 0.0
+        surely = known and _costs(scores[side, first] - scores[side, rival], 1, unknowns, waves)["low"] > 0.0
         best[side] = rival if surely else first
     return best
 
 
-def _costs(differences: Array, looks: int = 1) -> dict[str, float]:
-    """Mean over conditions and replicates with its interval, as one of so many; differences: (conditions, replicates)."""
-    found = estimate(differences[None])
+def _costs(differences: Array, looks: int, unknowns: Unknowns | None, first: int = 0) -> dict[str, float]:
+    """Mean over conditions and replicates with its interval, as one of so many.
+
+    differences: (conditions, replicates), from number `first` on.
+    """
+    found = estimate(by_draw(differences[None], unknowns, first))
     mean, half = float(found.mean[0]), float(found.half_width(TAIL / looks)[0])
     return dict(zip(COSTS, (mean, mean - half, mean + half), strict=True))

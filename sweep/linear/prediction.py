@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from sweep.campaign.draws import draw_block, water_of
+from sweep.campaign.draws import as_drawn, boat_of, draw_block, water_of
 from sweep.campaign.faults import NONE
 from sweep.linear.craft import LinearCraft, linearise
 from sweep.linear.ride import Ride, ride
@@ -32,25 +32,32 @@ def predict_rides(campaign: Campaign, craft: Craft, conditions: Sequence[Conditi
 
     It does not apply without a trim, to an unstable craft, in calm water, in a packet, under a fault and from rest.
     """
-    crafts = {speed: steady_craft(campaign, craft, speed) for speed in sorted({condition.speed for condition in conditions})}
-    found = {condition.index: _predict(campaign, crafts[condition.speed], condition) for condition in conditions}
+    boats = [boat_of(campaign, replicate) for replicate in range(min(campaign.replicates, MOST_REPLICATES))]
+    speeds = sorted({condition.speed for condition in conditions})
+    crafts = {(speed, boat): steady_craft(campaign, craft, speed, boat) for speed in speeds for boat in dict.fromkeys(boats)}
+    found = {each.index: _predict(campaign, [crafts[each.speed, boat] for boat in boats], each) for each in conditions}
     return pd.DataFrame.from_dict(found, orient="index", columns=list(Ride._fields))
 
 
-def steady_craft(campaign: Campaign, craft: Craft, speed: float) -> LinearCraft | None:
-    """A craft in the campaign's water, linear at a speed (m/s); None without a trim or if it is unstable."""
-    ((_, fleet),) = build_fleets([craft], water_of(campaign), speed)
+def steady_craft(campaign: Campaign, craft: Craft, speed: float, boat: int | None = None) -> LinearCraft | None:
+    """A craft in the campaign's water, linear at a speed (m/s); None without a trim or if it is unstable.
+
+    boat: the draw of what is unknown; None for the craft as described.
+    """
+    built = [craft] if boat is None else as_drawn(campaign, [craft], boat)
+    ((_, fleet),) = build_fleets(built, water_of(campaign), speed, designed=[craft])
     (linear,) = linearise(fleet)
     return linear if linear is not None and eigenvalues(linear)[0].real < 0.0 else None
 
 
-def _predict(campaign: Campaign, craft: LinearCraft | None, condition: Condition) -> Ride:
-    """Roots of the mean squares over the replicates."""
+def _predict(campaign: Campaign, crafts: Sequence[LinearCraft | None], condition: Condition) -> Ride:
+    """Roots of the mean squares over the replicates; crafts: that fly each of them."""
     steady = condition.sea.is_steady and condition.fault.name == NONE and campaign.flight.start == "flying"
-    if craft is None or not steady:
+    if not steady or any(craft is None for craft in crafts):
         return Ride(*[np.nan] * len(Ride._fields))
-    blocks = [draw_block(campaign, condition, replicate) for replicate in range(min(campaign.replicates, MOST_REPLICATES))]
-    rides = np.array([ride(craft, sea_of(block, campaign.water.depth)) for block in blocks])
+    blocks = [draw_block(campaign, condition, replicate) for replicate in range(len(crafts))]
+    seas = [sea_of(block, campaign.water.depth) for block in blocks]
+    rides = np.array([ride(craft, sea) for craft, sea in zip(crafts, seas, strict=True) if craft is not None])
     return Ride(*np.sqrt((rides**2).mean(axis=0)).tolist())
 
 

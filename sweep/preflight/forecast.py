@@ -40,6 +40,7 @@ from sweep.model.pack.mass import mass_properties, price
 from sweep.model.physics.spectra import GRAVITY
 from sweep.model.quantities import RESPONSE
 from sweep.preflight.doubts import doubtful
+from sweep.preflight.unknown_price import unknown_sentences
 from sweep.results.shard_plan import plan_shards
 from sweep.words.numbers import number, portion, pretty
 from sweep.words.responses import response, response_title
@@ -75,6 +76,7 @@ def preview(campaign: Campaign) -> list[str]:
         f"{_many(len(designs), 'design')} (0 is the base craft), {_many(len(conditions), 'condition')}, "
         f"{_many(campaign.replicates, 'replicate')}: {_many(flights, 'flight')} of {number(campaign.flight.length)} s, "
         f"{duration(flights * campaign.flight.length)} of simulated time in all.",
+        *unknown_sentences(campaign, designs, conditions),
         *_race(campaign, flights, pace),
         *_on_clock(campaign, len(designs), len(conditions), pace, seconds),
         *_settling(campaign, flights),

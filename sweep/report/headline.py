@@ -15,6 +15,7 @@ from sweep.insight.limits import share_bounds
 from sweep.insight.rank import within
 from sweep.insight.ranking import certain, ranked
 from sweep.insight.scores import flight_scores
+from sweep.report.unknown_words import over_draws
 from sweep.words.numbers import count, grouped, interval, number, portion, with_unit
 from sweep.words.phrases import called, called_within, listed, together
 from sweep.words.responses import response
@@ -36,6 +37,7 @@ def result(results: Results) -> list[str]:
         _first(standings, order, best),
         *chosen(results, int(best["design"])),
         *_from_best(order),
+        *over_draws(results),
         *against_base(standings),
         *good_enough_sentences(results, order),
         *_ride(results, int(best["design"])),

@@ -18,6 +18,7 @@ from sweep.flying.recording import Single, fly_single
 from sweep.flying.replay import draw_sea
 from sweep.model.quantities import NO_TRIM, RESPONSE, RESPONSE_NAMES, STATUS_SENTENCES
 from sweep.report.embed import Files
+from sweep.report.unknown_words import drawn_as
 from sweep.results.manifest import manifest_of
 from sweep.results.plain_files import check_plain, write_whole
 from sweep.results.store import Results
@@ -39,6 +40,7 @@ class Chosen(NamedTuple):
     design: int
     condition: Condition
     replicate: int
+    drawn: str = ""
 
 
 def choose(campaign: Campaign, design: int, condition: str, replicate: int) -> Chosen:
@@ -46,7 +48,7 @@ def choose(campaign: Campaign, design: int, condition: str, replicate: int) -> C
     designs = len(lay_out(campaign))
     if not design < designs:
         raise ChoiceError(f"design {design}: wanted a design of this campaign, 0 (the base craft) to {designs - 1}")
-    return Chosen(design, find_condition(list_conditions(campaign), condition), replicate)
+    return Chosen(design, find_condition(list_conditions(campaign), condition), replicate, drawn_as(campaign, replicate))
 
 
 def find_condition(conditions: Sequence[Condition], name: str) -> Condition:
@@ -74,7 +76,7 @@ def outcome(chosen: Chosen, flight: Single) -> str:
     """How it ended, in a sentence."""
     when = f", after {number(float(flight.history['time'].iloc[-1]))} s" if flight.status and len(flight.history) else ""
     name = f"{called(chosen.design)} in {chosen.condition.name}, replicate {chosen.replicate}"
-    return f"{name}: {STATUS_SENTENCES[flight.status]}{when}."
+    return " ".join([f"{name}: {STATUS_SENTENCES[flight.status]}{when}.", *([chosen.drawn] if chosen.drawn else [])])
 
 
 def response_rows(flight: Single) -> list[tuple[str, str, str]]:

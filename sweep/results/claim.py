@@ -102,6 +102,7 @@ def _files(campaign: Campaign) -> dict[str, str]:
     """The campaign's own files, by their place in the folder."""
     texts = {"campaign.yaml": campaign.campaign_text, "craft.yaml": campaign.craft_text, "listed.csv": campaign.listed_text}
     texts |= {f"polars/{name}": text for name, text in campaign.polar_texts.items()}
+    texts |= {f"unknowns/{name}": text for name, text in campaign.drawn_texts.items()}
     return {name: text for name, text in texts.items() if text}
 
 

@@ -12,7 +12,7 @@ FLIGHT = (
     "flying/flights.py",
     "flying/packing.py",
     *(f"campaign/{name}.py" for name in ("addresses", "conditions", "craft", "designs", "draws")),
-    *(f"campaign/{name}.py" for name in ("faults", "foils", "named_seas", "seas", "water")),
+    *(f"campaign/{name}.py" for name in ("faults", "foils", "named_seas", "seas", "unknowns", "water")),
     *(f"campaign/text/{name}.py" for name in ("base", "dimensions")),
 )
 """The sources that a flight runs through, from a campaign that has been read to its row. Reading a file is left out: if it

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 NOT_FLOWN: dict[str, Any] = {
     **dict.fromkeys(("title", "name", "limits", "score", "decide", "map", "tolerances", "warnings"), True),
-    **dict.fromkeys(("campaign_text", "craft_text", "listed", "listed_text", "polar_texts"), True),
+    **dict.fromkeys(("campaign_text", "craft_text", "listed", "listed_text", "polar_texts", "drawn_texts"), True),
     "fly_on": True,
     "craft": {
         "name": True,
@@ -36,6 +36,7 @@ NOT_FLOWN: dict[str, Any] = {
     "factors": {"__all__": {"label", "unit", "kind"}},
     "headings": {"__all__": {"name"}},
     "faults": {"__all__": {"name"}},
+    "unknowns": {"each": {"__all__": {"label", "unit"}}},
 }
 """What may change in a campaign without touching its flights: words, prices, how it judges."""
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pandas as pd
 import pyarrow.parquet as pq
 
-from sweep.insight import builds, effects, levels
+from sweep.insight import builds, effects, hanging, levels
 from sweep.insight.limits import COLUMNS as LIMIT_COLUMNS
 from sweep.insight.race import DROPPED, ROUNDS
 from sweep.insight.ranking import RANK_COLUMNS
@@ -26,6 +26,7 @@ RANKED: dict[str, tuple[str, ...]] = {
     "settings": builds.SETTING_COLUMNS,
     "effects": ("response", *effects.COLUMNS),
     "levels": ("response", *levels.LEVEL_COLUMNS),
+    "hanging": hanging.COLUMNS,
     "responses": ("design",),
 }
 """Tables that ranking makes of the flights."""

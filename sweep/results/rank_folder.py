@@ -124,7 +124,7 @@ def _findings(campaign: Campaign, folder: Path, ranked: Ranked, designs: pd.Data
         return gathered(parts, name, ranked.scores.shape)[:, :, :own]
 
     verdict = ranked.standings.set_index("design")["verdict"].sort_index()
-    found = find(campaign, designs, ranked.scores[:, :, :own], verdict.tolist(), values, ranked.failures)
+    found = find(campaign, designs, ranked.scores, verdict.tolist(), values, ranked.failures)
     if np.isfinite(ranked.scores).all():
         means = mean_responses(store.read_shards(folder, ["design", *RESPONSE_NAMES]), len(designs))
     else:

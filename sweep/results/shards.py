@@ -41,6 +41,12 @@ def add_shard(folder: Path, number: int, flights: pd.DataFrame, made_from: str =
         raise unwritten(folder / "flights" / SUMS, error) from error
 
 
+def list_in_order(folder: Path) -> None:
+    """List the shards by their numbers, in whatever order they came."""
+    lines = sorted(listed_shards(folder / "flights").items(), key=lambda item: _number(item[0]))
+    write_whole(folder / "flights" / SUMS, "".join(f"{checksum}  {name}\n" for name, checksum in lines).encode())
+
+
 def sound_shards(
     folder: Path, keys: Keys | None = None, planned: Mapping[int, str] | None = None
 ) -> tuple[set[int], dict[str, str]]:

@@ -35,6 +35,7 @@ from sweep.results.shards import add_shard as add_shard
 from sweep.results.shards import count_flights as count_flights
 from sweep.results.shards import drop_shards as drop_shards
 from sweep.results.shards import is_of as is_of
+from sweep.results.shards import list_in_order as list_in_order
 from sweep.results.shards import listed_shards
 from sweep.results.shards import read_flights as read_flights
 from sweep.results.shards import read_shard as read_shard
@@ -53,7 +54,7 @@ GROWN = {"rides": "map", "tolerances": "tolerances"}
 """Tables that grow after the sweep, each with where the manifest keeps what it depends on."""
 MADE_OF = {**GROWN, "changes": "changes", **dict.fromkeys(("troubles", "moments", "dropped", "rounds"), "")}
 """Tables that follow the flights, each with where the manifest keeps what it depends on beside them."""
-FINDINGS = ("builds", "settings", "effects", "levels", "responses")
+FINDINGS = ("builds", "settings", "effects", "levels", "hanging", "responses")
 OPTIONAL = (*GROWN, *FINDINGS, "rounds", "dropped", "changes", "troubles", "moments")
 """Optional tables of a folder."""
 
@@ -94,6 +95,7 @@ class Results:
     settings: pd.DataFrame = field(default_factory=pd.DataFrame)
     effects: pd.DataFrame = field(default_factory=pd.DataFrame)
     levels: pd.DataFrame = field(default_factory=pd.DataFrame)
+    hanging: pd.DataFrame = field(default_factory=pd.DataFrame)
     responses: pd.DataFrame = field(default_factory=pd.DataFrame)
     changes: pd.DataFrame = field(default_factory=pd.DataFrame)
     troubles: pd.DataFrame = field(default_factory=pd.DataFrame)

@@ -46,17 +46,19 @@ WHOLE, TEXT = Wanted("whole", 0.0), Wanted("text")
 
 COLUMNS: dict[str, Wanted] = {
     **{each.name: Wanted("number", each.low, each.high) for each in RESPONSES},
-    **dict.fromkeys(("design", "replicate", "flights", "settings", "good", "round", "blocks", "designs", "build"), WHOLE),
+    **dict.fromkeys(
+        ("design", "replicate", "flights", "settings", "good", "round", "blocks", "designs", "build", "draws"), WHOLE
+    ),
     **dict.fromkeys(("place", "place_low", "place_high"), Wanted("number", 1.0)),
     **dict.fromkeys(("score", "score_seen"), Wanted("number", 0.0, CAP)),
     **dict.fromkeys(("mass", "price", "time", "begin", "end", "sea_height", "sea_period", "period"), POSITIVE),
-    **dict.fromkeys(("failed", "share_low", "share_high", "clean_before"), SHARE),
+    **dict.fromkeys(("failed", "share_low", "share_high", "clean_before", "changes", "chance"), SHARE),
     **dict.fromkeys(
-        ("reason", "response", "factor", "beside", "label", "was", "becomes", "group", "kind", "why", "cause"), TEXT
+        ("reason", "response", "factor", "beside", "label", "was", "becomes", "group", "kind", "why", "cause", "unknown"), TEXT
     ),
     **dict.fromkeys(("off", "side", "kind", "name", "sea", "heading_name", "fault"), TEXT),
     "verdict": Wanted("text", words=VERDICTS),
-    **dict.fromkeys(("may_be_best", "good_enough"), Wanted("truth")),
+    **dict.fromkeys(("may_be_best", "good_enough", "told"), Wanted("truth")),
     **dict.fromkeys(("above_low", "above_high"), POSITIVE),
     "condition": Wanted("whole", POOLED),
     "status": Wanted("whole", 0, len(STATUS_NAMES) - 1),

@@ -6,13 +6,16 @@ import time
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.stats import t as student
 
 from sweep.campaign.budget import Budget
 from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
 from sweep.campaign.follow_up_plan import first_fresh
+from sweep.campaign.unknowns import Unknown, Unknowns
 from sweep.flying.progress import Watcher
 from sweep.flying.work import Work
+from sweep.insight.scores import flight_scores
 from sweep.results import store
 from sweep.results.claim import begin
 from sweep.results.journal import END, JOURNAL, RACE, SETTLED, read_journal
@@ -153,3 +156,31 @@ def test_on_the_clock_what_was_decided_before_a_stop_stays(tmp_path):
     elapsed = [each.elapsed for each in after]
     assert elapsed == sorted(elapsed)
     assert np.isfinite(elapsed).all()
+
+
+WAKE = Unknown(label="wake.strength", addresses=("wake.strength",), way="times", low=0.5, high=1.5, described=(1.0,))
+
+
+@pytest.mark.parametrize("unknowns", [Unknowns(each=(WAKE,)), Unknowns(each=(WAKE,), waves=2, shared=4)], ids=["one", "pairs"])
+def test_what_is_not_known_is_settled_by_whole_draws(tmp_path, unknowns):
+    """Every design that flies on meets each draw in all conditions, stopped or not; the standings' units are the draws."""
+    chosen = flown(tmp_path / "whole", unknowns=unknowns, replicates=4)
+    rows, journal = store.read_flights(tmp_path / "whole"), read_journal(tmp_path / "whole")
+    met = rows.groupby(["design", "replicate"])["condition"].nunique()
+    assert (met == CONDITIONS).all()
+    assert (rows["replicate"] >= 4).any()
+    assert all(len(each.blocks) % CONDITIONS == 0 for each in journal.of(SETTLED))
+    ranked = rank_folder(chosen, tmp_path / "whole").standings.set_index("design").sort_index()
+    assert ranked["flights"].tolist() == rows.groupby("design").size().tolist()
+    scores = rows.assign(
+        score=flight_scores(rows, chosen.score, chosen.flight.scored),
+        draw=[unknowns.draw_of(each) for each in rows["replicate"]],
+    )
+    of_draws = scores[scores["design"] == 0].groupby("draw")["score"].mean()
+    assert ranked.loc[0, "score"] == pytest.approx(of_draws.mean())
+    reach = student.ppf(0.975, len(of_draws) - 1) * of_draws.std() / np.sqrt(len(of_draws))
+    assert ranked.loc[0, "score_high"] == pytest.approx(of_draws.mean() + reach)
+    with pytest.raises(StoppedError):
+        flown(tmp_path / "stopped", workers=1, watcher=StopAfter(len(rows) - 10), unknowns=unknowns, replicates=4)
+    flown(tmp_path / "stopped", unknowns=unknowns, replicates=4)
+    assert same(tmp_path / "stopped", tmp_path / "whole")

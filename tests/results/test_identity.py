@@ -303,9 +303,10 @@ def imported(source):
 
 
 FAULTY = SMALL.replace("  replicates: 2\nflight", "  faults: [{{tolerance: {{body.mass: 1.1}}}}]\n  replicates: 2\nflight")
+UNKNOWN = SMALL.replace("limits:", "unknowns: {{wake.strength: +- 25 %}}\nlimits:", 1)
 
 
-@pytest.mark.parametrize("text", [SMALL, FAULTY], ids=["sound", "faulty"])
+@pytest.mark.parametrize("text", [SMALL, FAULTY, UNKNOWN], ids=["sound", "faulty", "unknown"])
 def test_all_that_a_flight_runs_through_counts(tmp_path, text):
     """From a campaign that has been read to its rows: no function of the program at work is in a source that does not count."""
     counted = {path.relative_to(SWEEP).as_posix() for path in files_of(digests.FLIGHT)}

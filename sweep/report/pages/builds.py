@@ -250,8 +250,14 @@ def _note(results: Results) -> str:
             "One replicate: each setting is scored on the same flights that chose it, so scores are too good, "
             "and there is no interval."
         )
+    unknowns = results.campaign.unknowns
+    others = (
+        "the others of the same draw of what is not known, as a builder tunes the boat that he has"
+        if unknowns
+        else ("the other replicates")
+    )
     return (
-        "For each replicate the setting was chosen on the other replicates, so that the choice does not make scores too good. "
+        f"For each replicate the setting was chosen on {others}, so that the choice does not make scores too good. "
         f"A line is the {CONFIDENCE_SAID} interval of a build’s own score. Whether a build is good enough comes from comparing "
         "flights in the same waves. So a build with a wide interval may be good enough, while one with a better mean is not."
     )

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
+from sweep.insight.by_draw import by_draw
 from sweep.insight.intervals import TAIL
 from sweep.insight.ranking import ranked
 from sweep.insight.scores import Array, flight_scores
@@ -99,7 +100,8 @@ def beside(results: Results) -> pd.DataFrame:
 
 def pairs(results: Results) -> dict[str, str]:
     """What is said of every pair of designs that have a page, by 'one other', the smaller number first."""
-    scores = {design: _blocks(results, design) for design in sorted(results.leaders)}
+    unknowns = results.campaign.unknowns
+    scores = {design: by_draw(_blocks(results, design), unknowns) for design in sorted(results.leaders)}
     return {f"{one} {other}": _apart(one, other, scores[one] - scores[other]) for one, other in combinations(sorted(scores), 2)}
 
 

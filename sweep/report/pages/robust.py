@@ -108,7 +108,7 @@ def _tolerances(results: Results) -> pd.DataFrame:
     scored = _scored(results)
     if scored.empty:
         return pd.DataFrame(columns=COLUMNS)
-    table = tolerance_costs(scored)
+    table = tolerance_costs(scored, results.campaign.unknowns)
     return table.rename(columns={"off": "what", "side": "how"}).assign(kind=TOLERANCE)[COLUMNS]
 
 
@@ -125,7 +125,7 @@ def _conditions(results: Results, design: int) -> pd.DataFrame:
     rows = []
     for column, what in ATTRIBUTES.items():
         levels = [_level(column, value) for value in there[column]]
-        for row in condition_costs(scores.reshape(shape), levels):
+        for row in condition_costs(scores.reshape(shape), levels, results.campaign.unknowns):
             how = row.pop("level")
             rows.append({"design": design, "kind": CONDITION, "what": what, "how": how, **row})
     return pd.DataFrame(rows, columns=COLUMNS)
@@ -142,12 +142,13 @@ def sentences(results: Results, table: pd.DataFrame) -> list[str]:
         return []
     design = order[0]
     own = table[table["design"] == design]
-    return [*_knob(design, own[own["kind"] == TOLERANCE]), *_wake(_scored(results)), *_condition(own[own["kind"] == CONDITION])]
+    return [*_knob(design, own[own["kind"] == TOLERANCE]), *_wake(results), *_condition(own[own["kind"] == CONDITION])]
 
 
-def _wake(scored: pd.DataFrame) -> list[str]:
+def _wake(results: Results) -> list[str]:
     """Whether the best of the leaders hangs on how the foils' wake is, which nobody has measured."""
-    best = best_by_side(scored, WAKE) if len(scored) else {}
+    scored = _scored(results)
+    best = best_by_side(scored, WAKE, results.campaign.unknowns) if len(scored) else {}
     if len(best) < 2:
         return []
     first = best.pop("")

@@ -23,6 +23,7 @@ from sweep.report.page import Made, Material
 from sweep.report.pages.evidence import Study, met_of_measured, studies
 from sweep.report.pages.frame import day
 from sweep.report.pages.ranges import KnownRange, of_all
+from sweep.report.unknown_words import draws_of, hanging_sentences, ranges
 from sweep.words.numbers import count, grouped, number, pretty, with_unit
 from sweep.words.phrases import called, listed
 from sweep.words.responses import response, response_title
@@ -59,6 +60,11 @@ METHOD = (
     "twenty that ride most like it, if any flight failed at all; who may be the best is told without. Flights are looked at "
     "once, at the end; where leading designs flew on, again and again, and each look takes its share of the risk. "
     f"Events have exact Poisson bounds, shares of flights exact binomial ones. All hold with {CONFIDENCE_SAID} confidence."
+)
+BY_DRAW = (
+    "Where something of the boat is not known, all flights of a draw are by one boat, and are alike: draws are then the "
+    "independent units. A draw counts by its mean over conditions and replicates, and counts of events are divided by how much "
+    "more they vary from draw to draw than chance alone would. What fails in few of the boats may have shown in none."
 )
 
 
@@ -112,6 +118,7 @@ class SurePage:
     sentences: list[str]
     statistics: Rows
     flights: Rows
+    hanging: list[str]
     method: str
     warnings: list[str]
     counters: list[Counted]
@@ -136,7 +143,8 @@ def sure_page(results: Results) -> SurePage:
         sentences=_sentences(results, statuses, list_checks()),
         statistics=_statistics(results),
         flights=_flights(results, statuses),
-        method=METHOD,
+        hanging=hanging_sentences(results),
+        method=f"{METHOD} {BY_DRAW}" if results.campaign.unknowns else METHOD,
         warnings=list(_warnings(results, statuses)),
         counters=_counters(results),
         ranges=of_all(results),
@@ -201,6 +209,10 @@ def _statistics(results: Results) -> Rows:
         ("replicates of each condition", f"{replicates}"),
         (f"blocks, each flown by every design{' in the race' if results.campaign.budget else ''}", f"{blocks}"),
     ]
+    if results.campaign.unknowns:
+        first, most = draws_of(results, True), draws_of(results)
+        rows.append(("draws of what is not known", f"{first}" + f", of leading designs up to {most}" * (most > first)))
+        rows += [("not known, and drawn", drawn) for drawn in ranges(results.campaign.unknowns)]
     if (flown_on := int(standings["flights"].max()) - blocks if len(standings) else 0) > 0:
         rows.append(("blocks that leading designs flew beyond these", f"up to {flown_on}"))
     if certain(standings):
