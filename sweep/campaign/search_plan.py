@@ -123,8 +123,8 @@ def _company() -> int:
 
 
 def _after(each: int, finalists: int) -> int:
-    """Flights of the final and of the ends; each: of one design."""
-    return each * (finalists + 1) + each * (2 * ENDS + 1)
+    """Flights of the final, and of the ends with its best and the base craft beside; each: of one design."""
+    return each * (finalists + 1) + each * (ENDS + 2)
 
 
 def _shared(designs: int) -> tuple[int, ...]:

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from sweep.campaign.follow_up_plan import most_settled, settles
+from sweep.campaign.follow_up_plan import most_settled, settles, simulated
 from sweep.flying.heats import Heats, heat_of
 from sweep.flying.work import Work
 from sweep.insight.good_enough import Flags
@@ -101,8 +101,7 @@ def _decide(work: Work, heats: Heats, state: Settling, eligible: Flags, left: Le
 def _left(work: Work, heats: Heats, spent: float) -> Left:
     """What may still be spent: of the sweep's own simulated seconds, or of the time on the clock."""
     if heats.clock is None:
-        flights = len(work.designs) * len(work.conditions) * work.campaign.replicates
-        return Left(SHARE * flights * work.campaign.flight.length - spent, np.inf)
+        return Left(SHARE * simulated(work.campaign, len(work.designs), len(work.conditions)) - spent, np.inf)
     clock = heats.clock
     piece = LANES * work.campaign.flight.length
     return Left(clock.simulated(max(clock.for_flights, 0.0)), max(clock.simulated(HEAT_SHARE * clock.seconds), piece))

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.designs import variance_blocks
-from sweep.campaign.plan import FullFactorial, VarianceBased
+from sweep.campaign.plan import FullFactorial, Search, VarianceBased
 from sweep.insight.effects import (
     COLUMNS,
     LEVEL_COLUMNS,
@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
 
 
+SEARCHED = "a search looks most where the score is good, so that its designs show no factor's share over its range"
+
+
 class Method(NamedTuple):
     """How effects are estimated: analysis of variance, samples of a variance-based plan, classes of designs, or why not."""
 
@@ -38,6 +41,8 @@ def method_of(campaign: Campaign, designs: pd.DataFrame) -> Method:
         return Method("factorial")
     if isinstance(campaign.plan, VarianceBased):
         return Method("sampled")
+    if isinstance(campaign.plan, Search):
+        return Method("none", SEARCHED)
     reason = confounded({label: classes_of(designs[label].iloc[1:]) for label in campaign.factors})
     return Method("none", reason) if reason else Method("classes")
 

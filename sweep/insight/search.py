@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 from sweep.campaign.designs import sobol_points
 from sweep.campaign.search_plan import Axis
 from sweep.insight.intervals import CONFIDENCE, estimate
+from sweep.insight.limits import LimitCounts
 
 Floats: TypeAlias = NDArray[np.float64]
 Places: TypeAlias = NDArray[np.int64]
@@ -136,25 +137,44 @@ class Search:
         ]
 
     def probes(self, design: int, ends: Sequence[End]) -> Floats:
-        """For each of these ends a point at the end and one off it, the design otherwise, (2 x ends, factors)."""
-        found = np.repeat(self.points[design][None], 2 * len(ends), axis=0)
+        """For each of these ends the design moved off it, (ends, factors)."""
+        found = np.repeat(self.points[design][None], len(ends), axis=0)
         for at, end in enumerate(ends):
             off = off_end(self._axes[end.factor])
-            found[2 * at : 2 * at + 2, end.factor] = (1.0, 1.0 - off) if end.upper else (0.0, off)
+            found[at, end.factor] = 1.0 - off if end.upper else off
         return self._settled(found)
 
     def _settled(self, points: Floats) -> Floats:
         return np.stack([settled(axis, points[:, at]) for at, axis in enumerate(self._axes)], axis=1)
 
 
-def improving(scores: Floats, ends: int) -> NDArray[np.bool_]:
-    """At which ends the score surely gets better towards the end, (ends,), of all ends together.
+def over_limits(counts: LimitCounts) -> Floats:
+    """By what share each design goes over its limits by its own flights, no more than 1 for each limit, (designs,).
 
-    scores: of the probes of `Search.probes`, (2 x ends, conditions, replicates), all in the same blocks, which chose nothing.
+    A share of the score that is added for it, so that a search keeps away from what is good and not allowed (judgement).
+    """
+    over = np.zeros(len(counts.lost))
+    for name, limit in counts.limits.items():
+        events, exposure = counts.events[name].sum(axis=1), counts.exposure[name].sum(axis=1)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            over += np.clip(np.nan_to_num(events / exposure / limit.value - 1.0, posinf=1.0), 0.0, 1.0)
+    return over
+
+
+def improving(scores: Floats) -> NDArray[np.bool_]:
+    """Which ends a design surely is better at than off them, (ends,), all together.
+
+    scores: of the design and then of `Search.probes`, (1 + ends, conditions, replicates), in the same blocks, which chose none.
     An optimum that is as steep on both sides then lies nearer the end than `NEAR`.
     """
-    found = estimate(scores[0::2] - scores[1::2])
-    return np.asarray(found.mean + found.half_width((1.0 - CONFIDENCE) / max(ends, 1)) < 0.0)
+    found = estimate(scores[:1] - scores[1:])
+    return np.asarray(found.mean + found.half_width((1.0 - CONFIDENCE) / max(len(scores) - 1, 1)) < 0.0)
+
+
+def tried_ends(points: Floats, design: Floats) -> list[End]:
+    """The ends that probes were made for; points: (ends, factors), design: whose they are, (factors,)."""
+    factors = np.abs(points - design).argmax(axis=1)
+    return [End(int(factor), bool(design[factor] > 0.5)) for factor in factors]
 
 
 def fit(points: Floats, rounds: Sequence[Round], axes: Sequence[Axis]) -> Surface:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sweep.campaign.search_plan import CARRIED, Axis
-from sweep.insight.search import End, Floats, Search, improving
+from sweep.insight.search import End, Floats, Search, improving, tried_ends
 
 RANGE = Axis(0, ordered=True)
 RANGES = [RANGE] * 6
@@ -120,10 +120,12 @@ def told(truth: Callable[[Floats], Floats], search: Search, seed: int, noise: fl
     """The ends at which the winner lies, and whether that is sure after 48 noisy flights of each of its probes."""
     best = winner(search, truth)
     ends = search.ends(best)
-    values = truth(search.probes(best, ends))[:, None, None]
+    probes = search.probes(best, ends)
+    assert tried_ends(probes, search.points[best]) == ends
+    values = truth(np.concatenate((search.points[[best]], probes)))[:, None, None]
     draws = np.random.default_rng(seed)
     scores = values + noise * draws.standard_normal((len(values), 6, 8)) + draws.standard_normal((6, 8))
-    return dict(zip(ends, improving(scores, len(ends)).tolist(), strict=True))
+    return dict(zip(ends, improving(scores).tolist(), strict=True))
 
 
 def test_an_optimum_at_an_end_is_told_and_no_other_is() -> None:
@@ -154,5 +156,5 @@ def test_the_last_level_of_an_ordered_list_is_an_end_and_a_word_is_none() -> Non
     best = winner(search, truth)
     assert search.ends(best) == [End(0, True)]
     probes = search.probes(best, search.ends(best))
-    assert probes[:, 0].tolist() == [0.875, 0.625]
-    assert np.array_equal(probes[:, 1:], np.repeat(search.points[[best], 1:], 2, axis=0))
+    assert probes[:, 0].tolist() == [0.625]
+    assert np.array_equal(probes[:, 1:], search.points[[best], 1:])
