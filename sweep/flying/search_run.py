@@ -50,7 +50,7 @@ def fly_search(work: Work, folder: Path, heats: Heats) -> Work:
         if decision is None and (heats.replays or (size := _size(work, heats, number)) < 1):
             break
         if decision is None:
-            points, carried = search.next_points(size), search.best(CARRIED)
+            points, carried = search.next_points(size), np.sort(search.best(CARRIED))
             why = f"round {number + 1} of the search, of {size} new designs and the best {len(carried)} of those before"
             blocks = round_blocks(work.campaign, len(work.conditions), number)
             work, decision = _decide(work, heats, Decision(SEARCH, why, (BASE, *(carried + 1).tolist()), blocks), points)
@@ -74,7 +74,7 @@ def _finish(work: Work, heats: Heats, search: Search) -> Work:
     conditions = len(work.conditions)
     final = heats.next_of(FINAL)
     if final is None:
-        chosen = search.best(_purse(work, heats).finalists) + 1
+        chosen = np.sort(search.best(_purse(work, heats).finalists)) + 1
         why = f"the final of the best {len(chosen)}, in waves that chose none of them"
         final = heats.decide(Decision(FINAL, why, (BASE, *chosen.tolist()), final_blocks(work.campaign, conditions)))
     worth = _worth(work, final, heats.fly(heat_of(final, SEARCH_ROUNDS + 1)))
