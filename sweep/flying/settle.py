@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from sweep.campaign.follow_up_plan import most_settled, settles
+from sweep.campaign.follow_up_plan import most_settled, settles, simulated
 from sweep.flying.heats import Heats, heat_of
 from sweep.flying.work import Work
 from sweep.insight.by_draw import by_draw, draws_in, replicates_of
@@ -137,8 +137,7 @@ def _blocks(work: Work, units: Sequence[Block]) -> list[Block]:
 def _left(work: Work, heats: Heats, spent: float) -> Left:
     """What may still be spent: of the sweep's own simulated seconds, or of the time on the clock."""
     if heats.clock is None:
-        flights = len(work.designs) * len(work.conditions) * work.campaign.replicates
-        return Left(SHARE * flights * work.campaign.flight.length - spent, np.inf)
+        return Left(SHARE * simulated(work.campaign, len(work.designs), len(work.conditions)) - spent, np.inf)
     clock = heats.clock
     piece = LANES * work.campaign.flight.length
     return Left(clock.simulated(max(clock.for_flights, 0.0)), max(clock.simulated(HEAT_SHARE * clock.seconds), piece))

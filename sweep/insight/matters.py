@@ -14,7 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from sweep.campaign.designs import variance_blocks
-from sweep.campaign.plan import FullFactorial, VarianceBased
+from sweep.campaign.plan import FullFactorial, Search, VarianceBased
 from sweep.insight.effects import Effects, at_least_first, factorial_effects, no_effects
 from sweep.insight.intervals import Array
 from sweep.insight.levels import LEVEL_COLUMNS, sampled_levels
@@ -31,6 +31,9 @@ MOST_LISTED = 24
 Flags = NDArray[np.bool_]
 
 
+SEARCHED = "a search looks most where the score is good, so that its designs show no factor's share over its range"
+
+
 class Method(NamedTuple):
     """How effects are estimated: analysis of variance, samples of a variance-based plan, classes of designs, or why not."""
 
@@ -44,6 +47,8 @@ def method_of(campaign: Campaign, designs: pd.DataFrame) -> Method:
         return Method("factorial")
     if isinstance(campaign.plan, VarianceBased):
         return Method("sampled")
+    if isinstance(campaign.plan, Search):
+        return Method("none", SEARCHED)
     reason = confounded({label: classes_of(designs[label].iloc[1:]) for label in campaign.factors})
     return Method("none", reason) if reason else Method("classes")
 

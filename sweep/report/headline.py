@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from sweep.campaign.plan import Search
 from sweep.insight.good_enough import FEWEST, MOST_CHOSEN, SHARES
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.limits import share_bounds
@@ -240,7 +241,7 @@ def _nobody(standings: pd.DataFrame) -> list[str]:
 
 def _unfinished(results: Results) -> list[str]:
     """What a run that stopped early has not flown."""
-    if results.campaign.budget:  # what a race did not fly it left out on purpose
+    if results.campaign.budget or isinstance(results.campaign.plan, Search):  # what these did not fly they left out on purpose
         return []
     flown = results.column("design").nunique()
     missing = len(results.designs) - flown
