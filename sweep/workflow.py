@@ -7,12 +7,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import joblib
+import numpy as np
 import pandas as pd
 
 from sweep.campaign.conditions import list_conditions
 from sweep.campaign.costs import with_costs
 from sweep.campaign.designs import lay_out
 from sweep.campaign.follow_up_plan import LEADERS
+from sweep.campaign.plan import Search
 from sweep.flying.clock import start_clock
 from sweep.flying.cluster import on_cluster
 from sweep.flying.flights import trial_flight
@@ -21,10 +23,11 @@ from sweep.flying.full_run import fly_missing
 from sweep.flying.heats import Heats
 from sweep.flying.progress import Watcher
 from sweep.flying.race_run import fly_race
+from sweep.flying.search_run import fly_search, not_in_final
 from sweep.flying.settle import settle
 from sweep.flying.work import Work
 from sweep.results import store
-from sweep.results.claim import begin, check_free
+from sweep.results.claim import begin, check_free, go_on
 from sweep.results.identity import flown_keys
 from sweep.results.manifest import finish
 from sweep.results.rank_folder import rank_folder
@@ -32,6 +35,7 @@ from sweep.results.shard_plan import plan_shards
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
+    from sweep.insight.rank import Ranked
     from sweep.results.store import Results
 
 MOST_A_PROCESSOR = 4
@@ -58,34 +62,45 @@ def run(
     folder, watcher = Path(folder), watcher or Watcher()
     folder.mkdir(parents=True, exist_ok=True)
     check_free(folder)
+    campaign = go_on(folder, campaign)
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     work = Work(campaign, designs, conditions, _fitting(workers, watcher) if cluster is None else workers, watcher)
     with store.locked(folder), on_cluster(cluster, lambda: trial_flight(campaign, designs, conditions)):
         for sentence in begin(folder, campaign, with_costs(campaign, designs), conditions):
             watcher.say(sentence)
-        fly_designs(work, folder, time.monotonic() if begun is None else begun)
+        work = fly_designs(work, folder, time.monotonic() if begun is None else begun)
+        campaign = work.campaign
         ranked = rank_folder(campaign, folder)
-        leaders = choose_leaders(ranked.standings)
+        leaders = choose_leaders(_finished(ranked))
         follow(work, folder, leaders, ranked.standings, ranked.scores)
         finish(folder)
         publish_locked(folder)
     return store.load_results(folder)
 
 
-def fly_designs(work: Work, folder: Path, begun: float) -> None:
-    """Fly the sweep or the race, and then the leading designs on; begun: when the clock of a budget began."""
+def fly_designs(work: Work, folder: Path, begun: float) -> Work:
+    """Fly the sweep, the race or the search, and then the leading designs on; returns the work with all designs of a search.
+
+    begun: when the clock of a budget began.
+    """
     campaign = work.campaign
-    if campaign.budget is None:
+    searches = isinstance(campaign.plan, Search)
+    if campaign.budget is None and not searches:
         held = fly_missing(work, folder)
         first = len(plan_shards(len(work.designs), len(work.conditions), campaign.replicates))
         settle(work, folder, Heats(work, folder, held, first))
-        return
+        return work
     sound, aside = store.sound_shards(folder, flown_keys(folder))
     for name, why in aside.items():
         work.watcher.say(f"{folder / 'flights' / name} was {why}: set aside, and flown again.")
     heats = Heats(work, folder, sound, clock=start_clock(work, folder, begun))
+    if searches:
+        work = fly_search(work, folder, heats)
+        settle(work, folder, heats, not_in_final(work, folder))
+        return work
     race = fly_race(work, folder, heats)
     settle(work, folder, heats, race.dropped())
+    return work
 
 
 def _fitting(workers: int | None, watcher: Watcher) -> int | None:
@@ -100,3 +115,9 @@ def _fitting(workers: int | None, watcher: Watcher) -> int | None:
 def choose_leaders(table: pd.DataFrame) -> list[int]:
     """The first designs of the standings, then the base craft."""
     return list(dict.fromkeys([*table["design"].head(LEADERS).tolist(), 0]))
+
+
+def _finished(ranked: Ranked) -> pd.DataFrame:
+    """The standings of those that flew the campaign's own blocks: of a search, its final."""
+    flown = np.isfinite(ranked.scores).any(axis=(1, 2))
+    return ranked.standings[flown[ranked.standings["design"].to_numpy()]]

@@ -20,11 +20,22 @@ from sweep.campaign.faults import NamedFault, impossible, misplaced, named_fault
 from sweep.campaign.flight import Flight
 from sweep.campaign.named_seas import NamedSea
 from sweep.campaign.packets import misfits
-from sweep.campaign.plan import MOST_DESIGNS, FullFactorial, Listed, Plan, count_designs, uneven
+from sweep.campaign.plan import (
+    LEAST_A_ROUND,
+    MOST_DESIGNS,
+    SEARCH_ROUNDS,
+    FullFactorial,
+    Listed,
+    Plan,
+    Search,
+    count_designs,
+    uneven,
+)
 from sweep.campaign.plausible import out_of_proportion, unfelt_wind
 from sweep.campaign.polars import is_own
 from sweep.campaign.ride_map import MapFile, RideMap, map_misfits, ride_map
 from sweep.campaign.scoring import FROM_REST, Decide, Limit, LimitsFile, ScoreFile, Weight, limits_of, score_of
+from sweep.campaign.search_plan import least_flights
 from sweep.campaign.seas import expand, steep_seas
 from sweep.campaign.sections import beyond, overruled, read_sections
 from sweep.campaign.text.base import Part
@@ -104,6 +115,8 @@ class Campaign(BaseModel):
     unknowns: Unknowns | None = None
     warnings: tuple[str, ...]
     listed: tuple[DesignLevels, ...] = ()
+    searched: tuple[tuple[float, ...], ...] = ()
+    """Designs of a search that are decided so far, as shares of each factor's range or levels: its journal has them."""
     campaign_text: str
     craft_text: str
     listed_text: str = ""
@@ -305,6 +318,7 @@ def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor]
             if factor.continuous:
                 wanted = "levels: how many steps of the range a full factorial takes (at least 2)"
                 yield document.problem(("factors", label), wanted, "a range without levels")
+    yield from _no_search(file, factors, document)
     designs = count_designs(file.plan, factors)
     if designs > MOST_DESIGNS:
         wanted = f"at most {MOST_DESIGNS:,} (fewer levels, or plan: {{kind: latin-hypercube, designs: 2000}})"
@@ -316,9 +330,33 @@ def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor]
         yield document.problem(("flight", "settle"), wanted, found)
 
 
+def _no_search(file: CampaignFile, factors: Mapping[str, Factor], document: Document) -> Iterator[Problem]:
+    """Mistakes of a search: nothing to search in, or its number of designs said twice or not at all."""
+    if not isinstance(file.plan, Search):
+        return
+    if factors and not any(factor.continuous for factor in factors.values()):
+        wanted = "a factor with a range without levels, as {from: 14 cm, to: 22 cm}; lists alone fly as plan: full-factorial"
+        yield document.problem(("plan",), wanted, "a search where every factor is a list of levels")
+    if (file.plan.designs is None) == (file.budget is None):
+        both = f"designs: {file.plan.designs}, and a budget too" if file.budget else "neither designs nor a budget"
+        yield document.problem(
+            ("plan",), "either {kind: search, designs: 1200}, or a budget that a search without designs spends", both
+        )
+
+
 def _too_little(file: CampaignFile, designs: int, document: Document) -> Iterator[Problem]:
     """The mistake of a budget in which not every design flies once."""
-    least = (designs + 1) * file.flight.length
-    if file.budget and file.budget.simulated and file.budget.simulated < least:
-        wanted = f"at least {least:.0f} s: one flight of each of {designs + 1} designs"
+    least, of_what = designs + 1, f"one flight of each of {designs + 1} designs"
+    if isinstance(file.plan, Search):
+        least = least_flights(_conditions(file), file.conditions.replicates)
+        of_what = f"{SEARCH_ROUNDS} rounds of {LEAST_A_ROUND} designs, and a final"
+    if file.budget and file.budget.simulated and file.budget.simulated < least * file.flight.length:
+        wanted = f"at least {least * file.flight.length:.0f} s: {of_what}"
         yield document.problem(("budget",), wanted, f"{file.budget.simulated:g} s")
+
+
+def _conditions(file: CampaignFile) -> int:
+    """How many conditions there are."""
+    seas = expand(file.conditions.seas, file.water.depth)
+    headings = sum(len(file.conditions.headings) if sea.directed else 1 for sea in seas)
+    return headings * len(file.conditions.speeds) * len(file.conditions.faults)

@@ -14,7 +14,7 @@ from sweep.campaign.addresses import replace_values, value_at
 from sweep.campaign.campaign import Campaign
 from sweep.campaign.craft import Craft
 from sweep.campaign.factors import Factor
-from sweep.campaign.plan import FullFactorial, LatinHypercube, Listed, Sobol, VarianceBased
+from sweep.campaign.plan import FullFactorial, LatinHypercube, Listed, Search, Sobol, VarianceBased
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -35,6 +35,7 @@ Places: TypeAlias = NDArray[np.int64]
 def lay_out(campaign: Campaign) -> pd.DataFrame:
     """The design table, SI: index `design` with the base craft as 0, one column per factor label.
 
+    Of a search it has the designs that are decided so far, `campaign.searched`.
     A factor whose addresses have different values in the base craft, or none, is NaN in design 0.
     """
     import pandas as pd
@@ -119,7 +120,8 @@ def _columns(campaign: Campaign) -> Iterable[Sequence[Any]]:
         return zip(*product(*(factor.levels for factor in factors)), strict=True)
     if isinstance(plan, Listed):
         return zip(*campaign.listed, strict=True)
-    cube = _cube(plan, len(factors))
+    searched = np.array(campaign.searched).reshape(-1, len(factors))
+    cube = searched if isinstance(plan, Search) else _cube(plan, len(factors))
     return [from_cube(factor, cube[:, place]) for place, factor in enumerate(factors)]
 
 

@@ -13,7 +13,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from sweep.campaign.plan import Search
 from sweep.campaign.ride_map import RideMap
+from sweep.campaign.search_plan import flights_of
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -75,7 +77,8 @@ def plan_tail(campaign: Campaign, designs: int, conditions: int, spare: float | 
 
     spare: seconds of one processor that it may take, if the clock ends the run.
     """
-    length, leaders = campaign.flight.length, min(FOLLOWED, designs)
+    length = campaign.flight.length
+    leaders = FOLLOWED if isinstance(campaign.plan, Search) else min(FOLLOWED, designs)
     budget = max(SHARE * simulated(campaign, designs, conditions), LEAST)
     if spare is not None:
         budget = min(budget, spare * PACE)
@@ -115,7 +118,9 @@ def first_fresh(campaign: Campaign) -> int:
 
 
 def simulated(campaign: Campaign, designs: int, conditions: int) -> float:
-    """Simulated seconds of a campaign's own flights, before any fly on."""
+    """Simulated seconds of a campaign's own flights, before any fly on; of a search, about."""
+    if isinstance(campaign.plan, Search) and campaign.plan.designs is not None:
+        return flights_of(campaign, conditions) * campaign.flight.length
     whole = designs * conditions * campaign.replicates * campaign.flight.length
     budget = campaign.budget
     return whole if budget is None or budget.simulated is None else min(whole, budget.simulated)

@@ -16,6 +16,10 @@ from sweep.campaign.text.problems import wrong
 MOST_DESIGNS = 5_000_000
 """Designs of one campaign (judgement)."""
 
+SEARCH_ROUNDS, LEAST_A_ROUND, MOST_SEARCHED = 8, 20, 100_000
+"""Rounds of a search; designs of a round, at least, and of all, at most (judgement)."""
+
+Searched = Annotated[Count, Field(ge=SEARCH_ROUNDS * LEAST_A_ROUND, le=MOST_SEARCHED)]
 Seed = Annotated[Count, Field(ge=0, lt=2**63)]
 
 
@@ -54,6 +58,17 @@ class VarianceBased(Part):
     seed: Seed = 0
 
 
+class Search(Part):
+    """Rounds of samples that narrow around what is good; the best of them fly a final in waves of its own.
+
+    How many designs fly follows from `designs`, or else from the budget.
+    """
+
+    kind: Literal["search"]
+    designs: Searched | None = Field(None, description="how many in all, besides the base craft, where no budget says it")
+    seed: Seed = 0
+
+
 class Listed(Part):
     """The rows of a CSV file."""
 
@@ -67,6 +82,7 @@ EXAMPLES = {
     "latin-hypercube": "{kind: latin-hypercube, designs: 200}",
     "sobol": "{kind: sobol, designs: 256}",
     "variance-based": "{kind: variance-based, base: 128}",
+    "search": "{kind: search, designs: 1200}",
     "listed": "{kind: listed, file: designs.csv}",
 }
 
@@ -81,19 +97,19 @@ def _of_a_word(value: object) -> object:
 
 
 Plan = Annotated[
-    FullFactorial | LatinHypercube | Sobol | VarianceBased | Listed,
+    FullFactorial | LatinHypercube | Sobol | VarianceBased | Search | Listed,
     Field(discriminator="kind"),
     ShortForm(_of_a_word, {"const": "full-factorial"}),
 ]
 
 
 def count_designs(plan: Plan, factors: Mapping[str, Factor]) -> int:
-    """How many designs the plan lays out, the base craft not counted; of a list, not known here: 0."""
+    """How many designs the plan lays out, the base craft not counted; not known here, of a list or a budget: 0."""
     if isinstance(plan, FullFactorial):
         return prod(len(factor.levels) for factor in factors.values())
     if isinstance(plan, VarianceBased):
         return plan.base * (len(factors) + 2)
-    return 0 if isinstance(plan, Listed) else plan.designs
+    return 0 if isinstance(plan, Listed) else plan.designs or 0
 
 
 def uneven(plan: Plan) -> tuple[str, ...]:

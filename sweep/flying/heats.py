@@ -14,6 +14,7 @@ from sweep.flying.completion import complete_shards
 from sweep.flying.work import Work
 from sweep.insight.race import Heat
 from sweep.results import store
+from sweep.results.claim import grow
 from sweep.results.fingerprint import Keys
 from sweep.results.identity import flown_keys
 from sweep.results.journal import END, Decision, Journal, decision_shards, read_journal, write_journal
@@ -50,6 +51,11 @@ class Heats:
         self._journal = replace(self._journal, decisions=(*self._journal.decisions, decision))
         write_journal(self._folder, self._journal)
         return decision
+
+    def grow(self, work: Work) -> None:
+        """Go on with more designs, which a decision of the journal has brought."""
+        grow(self._folder, work.campaign, work.designs, work.conditions)
+        self._work, self._keys, self._earlier = work, flown_keys(self._folder), Earlier(self._folder)
 
     def end(self, why: str) -> None:
         """Decide that nothing more is flown, unless the journal has it."""

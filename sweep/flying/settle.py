@@ -8,11 +8,13 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
-from sweep.campaign.follow_up_plan import most_settled, settles
+from sweep.campaign.follow_up_plan import most_settled, settles, simulated
 from sweep.flying.heats import Heats, heat_of
 from sweep.flying.work import Work
 from sweep.insight.by_draw import by_draw, draws_in, replicates_of
+from sweep.insight.failing import FailureCounts, Failures
 from sweep.insight.good_enough import Flags
 from sweep.insight.intervals import estimate
 from sweep.insight.limits import LimitCounts, kept_so_far
@@ -21,6 +23,7 @@ from sweep.insight.rank import within
 from sweep.insight.scores import Array, flight_scores
 from sweep.insight.settling import Settling, blocks_for
 from sweep.model.compiled import LANES
+from sweep.model.quantities import FLEW
 from sweep.results import store
 from sweep.results.journal import SETTLED, Decision
 from sweep.words.numbers import count
@@ -31,6 +34,20 @@ HEAT_SHARE = 0.02
 """Share of the time on the clock that a heat may take (judgement): nobody looks at the clock within it."""
 LARGEST = 50_000_000
 """Scores that are held at most (judgement): 400 MB."""
+
+
+class Counts(NamedTuple):
+    """What is counted of all flights."""
+
+    limits: LimitCounts
+    failed: FailureCounts
+
+
+class Known(NamedTuple):
+    """What decisions look at beside the scores: designs that keep the limits by their own flights, and what failed."""
+
+    eligible: Flags
+    failures: Failures
 
 
 class Left(NamedTuple):
@@ -48,7 +65,10 @@ def settle(work: Work, folder: Path, heats: Heats, dropped: pd.DataFrame | None 
             heats.end("the campaign asks for no more")
         heats.close()
         return
-    counts = LimitCounts(campaign.limits, len(designs), len(conditions), evens=True, unknowns=campaign.unknowns)
+    counts = Counts(
+        LimitCounts(campaign.limits, len(designs), len(conditions), evens=True, unknowns=campaign.unknowns),
+        FailureCounts(len(designs), len(conditions)),
+    )
     scores = _scores(work, folder, counts)
     share, units = within(campaign, estimate(scores).mean), by_draw(scores, campaign.unknowns)
     state = Settling(units, draws_in(_most(work), campaign.unknowns), _length(work), share)
@@ -61,15 +81,14 @@ def settle(work: Work, folder: Path, heats: Heats, dropped: pd.DataFrame | None 
         if decision := heats.next_of(SETTLED):
             state.flyers = np.array(decision.designs, dtype=np.int64)
         else:
-            why, decision = _decide(work, heats, state, kept_so_far(counts) & ~gone, _left(work, heats, spent))
+            known = Known(kept_so_far(counts.limits) & ~gone, counts.failed.failures(evens=True))
+            why, decision = _decide(work, heats, state, known, _left(work, heats, spent))
             if decision is None:
                 heats.end(why)
                 break
             heats.decide(decision)
         number += 1
-        rows = heats.fly(heat_of(decision, number))
-        counts.add(rows)
-        _take(work, state, rows)
+        state.add(*_of_units(work, *_told(work, heats.fly(heat_of(decision, number)), counts)))
         spent += decision.flights * campaign.flight.length
     watcher.end()
     watcher.say(f"They have flown {count(number, 'round', 'rounds')} more: {why}.")
@@ -77,13 +96,13 @@ def settle(work: Work, folder: Path, heats: Heats, dropped: pd.DataFrame | None 
     heats.close()
 
 
-def _decide(work: Work, heats: Heats, state: Settling, eligible: Flags, left: Left) -> tuple[str, Decision | None]:
-    """The next decision, or why there is none; eligible: designs that keep the limits by their own flights."""
+def _decide(work: Work, heats: Heats, state: Settling, known: Known, left: Left) -> tuple[str, Decision | None]:
+    """The next decision, or why there is none."""
     if heats.replays:
         return "as the journal has it", None
     if not settles(work.campaign):
         return "the campaign asks for no more", None
-    some = state.look(eligible) if state.is_due else int(state.standing.open.sum())
+    some = state.look(*known) if state.is_due else int(state.standing.open.sum())
     if not some:
         return "every design is known to be good enough, or not, or near enough to the margin", None
     state.choose(left.all)
@@ -118,8 +137,7 @@ def _blocks(work: Work, units: Sequence[Block]) -> list[Block]:
 def _left(work: Work, heats: Heats, spent: float) -> Left:
     """What may still be spent: of the sweep's own simulated seconds, or of the time on the clock."""
     if heats.clock is None:
-        flights = len(work.designs) * len(work.conditions) * work.campaign.replicates
-        return Left(SHARE * flights * work.campaign.flight.length - spent, np.inf)
+        return Left(SHARE * simulated(work.campaign, len(work.designs), len(work.conditions)) - spent, np.inf)
     clock = heats.clock
     piece = LANES * work.campaign.flight.length
     return Left(clock.simulated(max(clock.for_flights, 0.0)), max(clock.simulated(HEAT_SHARE * clock.seconds), piece))
@@ -131,24 +149,31 @@ def _most(work: Work) -> int:
     return work.campaign.replicates + min(most_settled(work.campaign), max(room - work.campaign.replicates, 1))
 
 
-def _scores(work: Work, folder: Path, counts: LimitCounts) -> Array:
+def _scores(work: Work, folder: Path, counts: Counts) -> Array:
     """The scores of the flights before: the campaign's own replicates."""
-    campaign = work.campaign
-    scores = np.full((len(work.designs), len(work.conditions), campaign.replicates), np.nan)
+    scores = np.full((len(work.designs), len(work.conditions), work.campaign.replicates), np.nan)
     for rows in store.read_shards(folder):
-        own = rows[rows["replicate"] < campaign.replicates]
-        place = tuple(own[name].to_numpy() for name in ("design", "condition", "replicate"))
-        scores[place] = flight_scores(own, campaign.score, campaign.flight.scored)
-        counts.add(own)
+        places, own = _told(work, rows[rows["replicate"] < work.campaign.replicates], counts)
+        scores[places] = own
     return scores
 
 
-def _take(work: Work, state: Settling, rows: pd.DataFrame) -> None:
-    campaign = work.campaign
-    scored = rows.assign(score=flight_scores(rows, campaign.score, campaign.flight.scored))
-    if campaign.unknowns:  # the heat flew whole draws
-        units = [draws_in(replicate + 1, campaign.unknowns) - 1 for replicate in rows["replicate"]]
-        whole = scored.assign(replicate=units).groupby(["design", "replicate"], as_index=False)["score"].mean()
-        scored = whole.assign(condition=0)
-    place = tuple(scored[name].to_numpy(dtype=np.int64) for name in ("design", "condition", "replicate"))
-    state.add(place, scored["score"].to_numpy())
+def _told(work: Work, rows: pd.DataFrame, counts: Counts) -> tuple[tuple[NDArray[np.int64], ...], Array]:
+    """Designs, conditions and replicates of flights, and their scores; all else goes into the counts."""
+    places = tuple(rows[name].to_numpy(dtype=np.int64) for name in ("design", "condition", "replicate"))
+    scores = flight_scores(rows, work.campaign.score, work.campaign.flight.scored)
+    counts.limits.add(rows)
+    counts.failed.add(places, rows["status"].to_numpy() != FLEW, scores)
+    return places, scores
+
+
+def _of_units(work: Work, places: tuple[NDArray[np.int64], ...], scores: Array) -> tuple[tuple[NDArray[np.int64], ...], Array]:
+    """The places and scores of units: of the flights themselves, or with unknowns of whole draws, as a heat flies them."""
+    unknowns = work.campaign.unknowns
+    if unknowns is None:
+        return places, scores
+    units = [draws_in(replicate + 1, unknowns) - 1 for replicate in places[2].tolist()]
+    whole = pd.DataFrame({"design": places[0], "unit": units, "score": scores})
+    means = whole.groupby(["design", "unit"], as_index=False)["score"].mean()
+    design, unit = (means[name].to_numpy(dtype=np.int64) for name in ("design", "unit"))
+    return (design, np.zeros_like(design), unit), means["score"].to_numpy()

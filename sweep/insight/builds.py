@@ -111,9 +111,8 @@ def find_builds(
     found = [(number, _own_best(scores[group], allowed[group], layout.places[group], waves)) for number, group in flown]
     held_out = by_draw(np.stack([each.held_out for _, each in found]), unknowns)
     chosen = np.array([group[each.best] for (_, each), (_, group) in zip(found, flown, strict=True)])
-    hidden = failures and Failures(failures.failed[chosen], failures.flights[chosen], failures.points)
     impossible = ~np.array([each.possible for _, each in found])
-    table = rank(held_out, impossible, failures=hidden).rename(columns={"design": "row"})
+    table = rank(held_out, impossible, failures=failures and failures.some(chosen)).rename(columns={"design": "row"})
     about = pd.DataFrame(
         {
             "build": number,

@@ -9,8 +9,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import betainc
 
 from sweep.insight.intervals import CONFIDENCE
 
@@ -49,7 +49,7 @@ def _over(clean: Array, flights: Array, under: bool = False) -> Array:
     best = np.full(clean.shape, 1.0 if under else 0.0)
     for at in range(heights):
         good, all_ = np.cumsum(clean[..., at:], axis=-1), np.cumsum(flights[..., at:], axis=-1)
-        chance = 1.0 - betainc(good + JEFFREYS, all_ - good + JEFFREYS, ENOUGH)
+        chance = 1.0 - scipy.special.betainc(good + JEFFREYS, all_ - good + JEFFREYS, ENOUGH)
         best[..., at] = chance.min(axis=-1) if under else chance.max(axis=-1)
     return best
 

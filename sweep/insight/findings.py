@@ -13,21 +13,24 @@ from sweep.insight.by_draw import by_draw
 from sweep.insight.failing import Failures
 from sweep.insight.hanging import hangs_on
 from sweep.insight.intervals import Array
-from sweep.insight.matters import what_matters, without_holes
+from sweep.insight.matters import failing, what_matters, without_holes
 from sweep.insight.rank import judged
-from sweep.model.quantities import RESPONSE, RESPONSE_NAMES
+from sweep.model.quantities import FLEW, RESPONSE, RESPONSE_NAMES
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
 
 SCORE = "score"
+FAILING = "failing"
+"""The share of flights that end early or do not start, as a response of all designs."""
 
 
 class Findings(NamedTuple):
     """Tables as the results folder keeps them.
 
-    builds, settings: see `sweep.insight.builds`; effects, levels: see `sweep.insight.effects`, with the column response before
-    them, 'score' or the name of a response (SI); hanging: see `sweep.insight.hanging`.
+    builds, settings: see `sweep.insight.builds`; effects, levels: see `sweep.insight.effects` and `levels`, with the column
+    response before them: 'score' or the name of a response (SI), among designs that fly; `FAILING`, where some do not, among
+    all; hanging: see `sweep.insight.hanging`.
     """
 
     builds: pd.DataFrame
@@ -47,19 +50,32 @@ def find(
 ) -> Findings:
     """Builds from the scores, effects on them and on each response that the campaign judges by; what the choice hangs on.
 
-    scores, values(response): (designs, conditions, replicates), scores NaN where nothing was flown; of the scores only those of
-    the campaign's own replicates compare all designs. verdicts: of the limits, (designs,); failures: what may not have shown
-    yet.
+    scores, values(response or 'status'): (designs, conditions, replicates), scores NaN where nothing was flown; of the scores
+    only those of the campaign's own replicates compare all designs. verdicts: of the limits, (designs,); failures: of the
+    designs; by these scores' flights if not given.
     """
-    every, scores = scores, scores[:, :, : campaign.replicates]
-    boats = find_builds(campaign.factors, designs, scores, verdicts, failures, campaign.unknowns)
-    found = {SCORE: what_matters(campaign, designs, by_draw(scores, campaign.unknowns))}
+    every, scores, unknowns = scores, scores[:, :, : campaign.replicates], campaign.unknowns
+    boats = find_builds(campaign.factors, designs, scores, verdicts, failures, unknowns)
+    flown = np.isfinite(scores)
+    failed = np.where(flown, values("status") != FLEW, np.nan)
+    flies = ~failing(failures.share() if failures else _mean_known(failed))
+    found = {SCORE: what_matters(campaign, designs, by_draw(scores, unknowns), flies)}
     for name in judged(campaign):
-        whole = np.where(np.isnan(scores), np.nan, without_holes(values(name)))
-        found[name] = what_matters(campaign, designs, by_draw(whole, campaign.unknowns))
+        known = without_holes(np.where(flies[:, None, None], values(name), np.nan))
+        found[name] = what_matters(campaign, designs, by_draw(np.where(flown, known, np.nan), unknowns), flies)
+    if flown.any() and not flies[1:].all():
+        every_design = np.where(flown.any(axis=(1, 2), keepdims=True), failed, 1.0)
+        found[FAILING] = what_matters(campaign, designs, by_draw(every_design, unknowns))
     effects, levels = (_stacked({name: each[at] for name, each in found.items()}) for at in (0, 1))
     hanging = hangs_on(campaign, every, np.asarray(verdicts) != "broken", boats)
     return Findings(boats.table, boats.settings, effects, levels, hanging)
+
+
+def _mean_known(values: Array) -> Array:
+    """The mean over what is known of each design, NaN where nothing is, (designs,)."""
+    counts = np.isfinite(values).sum(axis=(1, 2))
+    with np.errstate(invalid="ignore"):
+        return np.asarray(np.nansum(values, axis=(1, 2)) / np.where(counts > 0, counts, np.nan))
 
 
 def _stacked(tables: dict[str, pd.DataFrame]) -> pd.DataFrame:

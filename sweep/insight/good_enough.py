@@ -6,6 +6,9 @@ designs (Bonferroni). That the share is promised of several designs at once cost
 true best can fail. Screening and selection with many designs: Nelson, Swann, Goldsman & Song, Operations Research 49, 2001,
 950-963; without an indifference zone: Fan, Hong & Nelson, Operations Research 64, 2016, 1499-1514; both cited from memory.
 
+A failure that has not shown yet no spread knows. What the counts of failed flights leave room for widens the intervals, as root
+of the sum of squares: whether a flight fails and how it rides otherwise have little to do with each other.
+
 Who looks at growing results again and again, and stops when he likes what he sees, pays for each look: the risk is spread over
 `looks`, so that all of them hold together.
 """
@@ -18,6 +21,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from sweep.insight.failing import Failing, unfailing
 from sweep.insight.intervals import CONFIDENCE, Array, estimate
 from sweep.insight.scores import CAP
 
@@ -28,6 +32,9 @@ Flags = NDArray[np.bool_]
 
 USUAL = 0.1
 """What counts as good enough, if so much can be told: this share of the best score (judgement)."""
+MOST_CHOSEN = 0.25
+"""The largest share by which the cheapest, the lightest and the sturdiest are named (judgement): a boat that may be worse by
+more is no choice to make for its price."""
 FELT, HOURS = 0.002, 1.0
 """m of ride height, and hours to one failure, less than which nobody feels (judgement)."""
 FEWEST = 2
@@ -70,12 +77,13 @@ class Margin(NamedTuple):
 ONE_LOOK = Margin()
 
 
-def may_be_best(scores: Array, eligible: Flags, risk: float = 1.0 - CONFIDENCE) -> Flags:
+def may_be_best(scores: Array, eligible: Flags, risk: float = 1.0 - CONFIDENCE, failing: Failing | None = None) -> Flags:
     """The eligible designs that are not surely behind the one of the best mean score, (designs,).
 
     scores: (designs, conditions, replicates), NaN where nothing was flown; designs are compared in the blocks that both have.
     The truly best design is among them with the confidence that `risk` leaves: whichever design has the best mean, it is
     truly no better, and there are only so many to be that one (Bonferroni).
+    What a failure that has not shown makes of the order is less than the spread leaves open, where few flights hide it.
     """
     best = first_of(scores, eligible)
     others = np.flatnonzero(eligible & (np.arange(len(scores)) != best))
@@ -86,16 +94,18 @@ def may_be_best(scores: Array, eligible: Flags, risk: float = 1.0 - CONFIDENCE) 
     return flags
 
 
-def share_of_best(scores: Array, eligible: Flags, wanted: Sequence[float] = (), looks: int = 1) -> ShareOfBest:
+def share_of_best(
+    scores: Array, eligible: Flags, wanted: Sequence[float] = (), looks: int = 1, failing: Failing | None = None
+) -> ShareOfBest:
     """How near each eligible design surely is to the best of them.
 
     scores: as for `may_be_best`; eligible: such as keep their limits by their own flights, at least one; wanted: shares to try
-    beside `SHARES`. Others, and all with one replicate, are not known: 0 to inf.
+    beside `SHARES`; failing: of all designs. Others, and all with one replicate, are not known: 0 to inf.
     """
     rows = np.flatnonzero(eligible)
     found = ShareOfBest(np.zeros(len(scores)), np.full(len(scores), np.inf))
     own = scores[rows]
-    contenders = np.flatnonzero(may_be_best(own, np.ones(len(rows), dtype=np.bool_), HALF / looks))
+    contenders = np.searchsorted(rows, np.flatnonzero(may_be_best(scores, eligible, HALF / looks)))
     if np.isnan(estimate(own).error).all():
         return found
     if len(rows) == 1:
@@ -104,11 +114,13 @@ def share_of_best(scores: Array, eligible: Flags, wanted: Sequence[float] = (), 
     risk, shares = HALF / (looks * len(rows)), sorted({*SHARES, *wanted})
     found.low[rows] = _surely_beyond(own, shares, risk / len(contenders))
     if len(contenders) <= MOST_CONTENDERS:
-        found.high[rows] = _surely_within(own, contenders, shares, risk)
+        found.high[rows] = _surely_within(own, contenders, shares, risk, (failing or unfailing(len(scores))).some(rows))
     return found
 
 
-def _surely_within(scores: Array, contenders: NDArray[np.int64], shares: Sequence[float], risk: float) -> Array:
+def _surely_within(
+    scores: Array, contenders: NDArray[np.int64], shares: Sequence[float], risk: float, failing: Failing
+) -> Array:
     """The least share by which each design is surely within that of every contender; inf if by none, (designs,)."""
     mean = np.nan_to_num(estimate(scores).mean, nan=np.inf)
     within = np.full(len(scores), np.inf)
@@ -116,11 +128,15 @@ def _surely_within(scores: Array, contenders: NDArray[np.int64], shares: Sequenc
     contenders = contenders[mean[contenders].argsort(kind="stable")]
     for share in reversed(shares):
         surely = mean[near] <= (1.0 + share) * mean.min()
+        # What a design hides is told by itself and those like it, whichever are picked: those that are promised share the risk.
+        each = risk * len(mean) / max((mean <= (1.0 + max(share, MOST_CHOSEN)) * mean.min()).sum(), 1)
+        hidden, unlucky = failing.hidden(each)[near], failing.unlucky(each)
         for best in contenders:
             if not surely.any():
                 break
             found = estimate(scores[near] - (1.0 + share) * scores[best], share_spreads=True)
-            surely &= (near == best) | (found.mean + found.half_width(risk) <= 0.0)
+            spare = np.hypot(hidden, (1.0 + share) * unlucky[best])
+            surely &= (near == best) | (found.mean + np.hypot(found.half_width(risk), spare) <= 0.0)
         if not surely.any():
             break
         within[near[surely]] = share

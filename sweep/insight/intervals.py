@@ -10,8 +10,8 @@ import math
 from typing import NamedTuple
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import digamma, polygamma, stdtrit
 
 Array = NDArray[np.float64]
 
@@ -36,7 +36,7 @@ class Estimate(NamedTuple):
 
     def half_width(self, tail: float) -> Array:
         """Half an interval's width that leaves `tail` outside at each end; NaN where the error is not known, (designs,)."""
-        quantile = -stdtrit(self.freedom, tail)
+        quantile = -scipy.special.stdtrit(self.freedom, tail)
         return np.asarray(np.where(self.error == 0.0, 0.0, quantile * self.error), dtype=np.float64)
 
 
@@ -83,14 +83,14 @@ def moderated(variances: Array, freedom: Array, sizes: Array) -> tuple[Array, Ar
 def _drawn(variances: Array, freedom: Array, sizes: Array) -> tuple[Array, Array]:
     """As `moderated`, of one condition, (designs,)."""
     usual = np.median(variances[variances > 0.0]) if variances.any() else 1.0
-    logs = np.log(np.maximum(variances, 1e-5 * usual)) - digamma(freedom / 2.0) + np.log(freedom / 2.0)
+    logs = np.log(np.maximum(variances, 1e-5 * usual)) - scipy.special.digamma(freedom / 2.0) + np.log(freedom / 2.0)
     trend, taken = _trend(np.log(sizes + np.median(sizes) + 1e-9), logs)
-    by_chance = polygamma(1, freedom / 2.0)
+    by_chance = scipy.special.polygamma(1, freedom / 2.0)
     # A quarter of a standard error more than was seen: too wide a prior makes intervals wide, too narrow a one wrong.
-    spare = 0.25 * math.sqrt((polygamma(3, freedom / 2.0) + 2.0 * by_chance**2).mean() / len(logs))
+    spare = 0.25 * math.sqrt((scipy.special.polygamma(3, freedom / 2.0) + 2.0 * by_chance**2).mean() / len(logs))
     excess = ((logs - trend) ** 2).sum() / (len(logs) - taken) - by_chance.mean() + spare
     prior = 2.0 * _trigamma_inverse(float(excess))
-    centre = np.exp(trend + digamma(prior / 2.0) - np.log(prior / 2.0))
+    centre = np.exp(trend + scipy.special.digamma(prior / 2.0) - np.log(prior / 2.0))
     return (prior * centre + freedom * variances) / (prior + freedom), prior + freedom
 
 
@@ -109,6 +109,6 @@ def _trigamma_inverse(value: float) -> float:
         return 1e6
     x = 0.5 + 1.0 / value
     for _ in range(20):
-        trigamma = polygamma(1, x)
-        x += trigamma * (1.0 - trigamma / value) / polygamma(2, x)
+        trigamma = scipy.special.polygamma(1, x)
+        x += trigamma * (1.0 - trigamma / value) / scipy.special.polygamma(2, x)
     return float(x)

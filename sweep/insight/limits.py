@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pandas as pd
+import scipy
 from numpy.typing import NDArray
-from scipy.special import bdtr, betaincinv, gammaincinv
 
 from sweep.insight.by_draw import design_effect
 from sweep.insight.intervals import CONFIDENCE
@@ -55,15 +55,15 @@ class ResponseBounds(NamedTuple):
 def rate_bounds(events: Array, time: Array, confidence: float = CONFIDENCE) -> tuple[Array, Array]:
     """Exact lower and upper bound of a rate, each with `confidence`; events counted in `time` (s), per second."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        low = np.where(events > 0, gammaincinv(np.maximum(events, 1.0), 1.0 - confidence), 0.0) / time
-        high = gammaincinv(events + 1.0, confidence) / time
+        low = np.where(events > 0, scipy.special.gammaincinv(np.maximum(events, 1.0), 1.0 - confidence), 0.0) / time
+        high = scipy.special.gammaincinv(events + 1.0, confidence) / time
     return np.nan_to_num(low, nan=0.0), high
 
 
 def share_bounds(hits: Array, trials: Array, confidence: float = CONFIDENCE) -> tuple[Array, Array]:
     """Exact lower and upper bound of a share, each with `confidence`; without trials 0 and 1."""
-    low = np.where(hits > 0, betaincinv(np.maximum(hits, 1.0), trials - hits + 1.0, 1.0 - confidence), 0.0)
-    high = np.where(hits < trials, betaincinv(hits + 1.0, np.maximum(trials - hits, 1.0), confidence), 1.0)
+    low = np.where(hits > 0, scipy.special.betaincinv(np.maximum(hits, 1.0), trials - hits + 1.0, 1.0 - confidence), 0.0)
+    high = np.where(hits < trials, scipy.special.betaincinv(hits + 1.0, np.maximum(trials - hits, 1.0), confidence), 1.0)
     return low, high
 
 
@@ -72,11 +72,11 @@ def flights_needed(hits: int, share: float, confidence: float = CONFIDENCE) -> f
     if share <= 0.0:
         return math.inf
     short, enough = hits, hits + 1
-    while bdtr(hits, enough, share) > 1.0 - confidence:
+    while scipy.special.bdtr(hits, enough, share) > 1.0 - confidence:
         short, enough = enough, 2 * enough
     while enough - short > 1:
         middle = (short + enough) // 2
-        short, enough = (middle, enough) if bdtr(hits, middle, share) > 1.0 - confidence else (short, middle)
+        short, enough = (middle, enough) if scipy.special.bdtr(hits, middle, share) > 1.0 - confidence else (short, middle)
     return float(enough)
 
 
@@ -193,7 +193,7 @@ def _rate(events: Array, exposure: Array, limit: float, scored_time: float) -> R
     low, high = rate_bounds(events, exposure)
     with np.errstate(divide="ignore", invalid="ignore"):
         value = events / exposure
-        more = np.ceil((gammaincinv(events + 1.0, CONFIDENCE) / limit - exposure) / scored_time)
+        more = np.ceil((scipy.special.gammaincinv(events + 1.0, CONFIDENCE) / limit - exposure) / scored_time)
     return ResponseBounds(value, low, high, rate_bounds(events, exposure, PROBABLE)[1], more)
 
 

@@ -22,7 +22,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from sweep.insight.intervals import CONFIDENCE
+from sweep.insight.intervals import CONFIDENCE, Array
 from sweep.insight.limits import LimitCounts, rate_bounds, share_bounds
 from sweep.insight.scores import flight_scores
 from sweep.insight.uneven import behind, uneven_estimate
@@ -137,8 +137,12 @@ class Race:
 
     def add(self, heat: Heat, flights: pd.DataFrame) -> None:
         """Take the rows of a heat, in SI as the store keeps them, and decide who drops out."""
+        self.take(heat, flights, flight_scores(flights, self._campaign.score, self._campaign.flight.scored))
+
+    def take(self, heat: Heat, flights: pd.DataFrame, scores: Array) -> None:
+        """As `add`, of flights whose scores are known; of their rows only what the limits need."""
         place = tuple(flights[name].to_numpy() for name in ("design", "condition", "replicate"))
-        self.scores[place] = flight_scores(flights, self._campaign.score, self._campaign.flight.scored)
+        self.scores[place] = scores
         self._counts.add(flights)
         self._round, self._flown = heat.round, self._flown + len(heat.blocks)
         self.spent += len(heat.blocks) * self._purse.cost(len(heat.designs))

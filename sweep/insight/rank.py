@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.follow_up_plan import first_fresh
+from sweep.campaign.search_plan import searched_replicates
 from sweep.insight.by_draw import by_draw, draws_in
 from sweep.insight.failing import Failures
 from sweep.insight.good_enough import USUAL, Margin, felt_share
@@ -17,6 +18,7 @@ from sweep.insight.limits import LimitCounts, judge, verdicts
 from sweep.insight.race import DROPPED
 from sweep.insight.ranking import standings
 from sweep.insight.scores import Array, ScoreTally
+from sweep.insight.searched import Flown, Others, join, split
 from sweep.insight.settling import planned_looks
 from sweep.insight.uneven import uneven_standings
 
@@ -68,6 +70,60 @@ def rank_flights(
         table = standings(units, summed, failures.share(), tally.means(), failures, share)
     table["flights"] = np.isfinite(tally.scores).sum(axis=(1, 2))[table["design"].to_numpy()]
     return Ranked(table, limits, tally.scores, failures)
+
+
+def rank_search(
+    campaign: Campaign, parts: Iterable[pd.DataFrame], names: list[str], designs: int, finalists: list[int], more: int = 0
+) -> Ranked:
+    """As `rank_flights`, of a search; finalists: who flew its final, the base craft first.
+
+    The scores that it returns are those of the final, NaN for the designs outside it. Raises ValueError if flights of the final
+    are missing.
+    """
+    chosen, conditions, scored = np.array(finalists), len(names), campaign.flight.scored
+    shape = (len(chosen), conditions, campaign.replicates + more)
+    place = np.full(designs, -1)
+    place[chosen] = np.arange(len(chosen))
+    final = ScoreTally(campaign.score, scored, shape, judged(campaign), keeps=True)
+    rounds = ScoreTally(
+        campaign.score, scored, (designs, conditions, searched_replicates(campaign)), judged(campaign), keeps=True
+    )
+    counts = LimitCounts(campaign.limits, designs, conditions, evens=more > 0)
+    for part in parts:
+        own, searched = split(part, chosen)
+        final.add(own.assign(design=place[own["design"].to_numpy()]))
+        rounds.add(searched)
+        counts.add(pd.concat([own, searched[~searched["design"].isin(chosen)]]))
+    if missing := final.missing(campaign.replicates):
+        raise ValueError(f"{missing} flights of the final are missing")
+    limits = judge(counts, scored)
+    summed = verdicts(limits, campaign.limits, names, designs)
+    table = _of_final(campaign, final, summed.iloc[chosen].reset_index(drop=True), more)
+    numbers = np.setdiff1d(np.arange(designs), chosen)
+    values = {name: Flown(final.values[name], rounds.values[name]) for name in judged(campaign)}
+    table = table.assign(design=chosen[table["design"].to_numpy()])
+    flown, others = Flown(final.scores, rounds.scores), Others(numbers, summed, rounds.failures())
+    joined = join(table, chosen, flown, values, others)
+    scores = np.full((designs, *shape[1:]), np.nan)
+    scores[chosen] = final.scores
+    return Ranked(joined, limits, scores, _all_failures(designs, chosen, final.failures(evens=more > 0), rounds.failures()))
+
+
+def _of_final(campaign: Campaign, final: ScoreTally, summed: pd.DataFrame, more: int) -> pd.DataFrame:
+    """The standings of the finalists, numbered from 0."""
+    share = within(campaign, estimate(final.scores[:, :, : campaign.replicates]).mean)
+    failures = final.failures(evens=more > 0)
+    if not more:
+        return standings(final.scores, summed, failures.share(), final.means(), failures, share)
+    margin = Margin(share, planned_looks(campaign.replicates, first_fresh(campaign)))
+    return uneven_standings(final.scores, summed, pd.DataFrame(columns=list(DROPPED)), failures, final.values, margin)
+
+
+def _all_failures(designs: int, chosen: Array, final: Failures, rounds: Failures) -> Failures:
+    """What failed of each design: of the finalists in the final, of the others in the rounds."""
+    failed, flights = rounds.failed.copy(), rounds.flights.copy()
+    failed[chosen], flights[chosen] = final.failed, final.flights
+    return Failures(failed, flights, final.points if np.isfinite(final.points) else rounds.points)
 
 
 def within(campaign: Campaign, scores: Array) -> float:

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from sweep.insight.failing import Failures
+from sweep.insight.failing import Failing, Failures, unfailing
 from sweep.insight.good_enough import (
     HALF,
     MOST_CONTENDERS,
@@ -29,6 +29,11 @@ from sweep.insight.intervals import CONFIDENCE, TAIL, Array, estimate
 from sweep.insight.scores import CAP
 
 Places = NDArray[np.int64]
+
+SKEW = 1.5
+"""Upper ends of joint distances, and lower ends of joint gains, are so much wider than Student's (judgement): what rides badly
+does so in few of its waves, which a short campaign may not have met. In those cut from long truths all misses were at that
+end."""
 
 ONE_REPLICATE = (
     "One replicate in each condition: the places are those of these very waves, and nothing tells how far chance moved them."
@@ -46,17 +51,18 @@ class AgainstBest(NamedTuple):
     place_high: Places
 
 
-def compare_with_best(scores: Array, eligible: Flags) -> AgainstBest:
+def compare_with_best(scores: Array, eligible: Flags, failing: Failing | None = None) -> AgainstBest:
     """Multiple comparisons with the design of the best mean score, paired by block.
 
-    scores: (designs, conditions, replicates); eligible: among which the best is looked for. Errors are moderated across
+    scores: (designs, conditions, replicates); eligible: among which the best is looked for; failing: what failures leave room
+    for in each score. Errors are moderated across
     designs, and every difference has its own (Edwards & Hsu, Journal of the American Statistical Association 78, 1983,
     965-971), with Bonferroni's bound on the joint risk. That design is truly no better than the best: so the best is among
     those that are not surely behind it.
 
     Places: joint intervals of the differences are laid beside each other, and a design is surely behind those whose interval
     ends before its own begins (Klein, Wright & Wieczorek, Journal of the Royal Statistical Society C 69, 2020, 589-606; both
-    cited from memory): sorting, so n log n. With two replicates a failure that has not shown yet can fool them.
+    cited from memory): sorting, so n log n.
     """
     count = len(scores)
     if count < 2 or scores.shape[2] < 2:
@@ -66,21 +72,25 @@ def compare_with_best(scores: Array, eligible: Flags) -> AgainstBest:
     behind = estimate(scores[others] - scores[best], share_spreads=True)
     level = np.insert(~(behind.mean - behind.half_width(risk / len(others)) > 0.0), best, True)
     reach = behind.half_width(risk / (2.0 * len(others)))
-    return AgainstBest(level, *places(np.insert(behind.mean - reach, best, 0.0), np.insert(behind.mean + reach, best, 0.0)))
+    hidden, unlucky = _room(failing, count, risk / (2.0 * len(others)))
+    low = behind.mean - np.hypot(reach, np.hypot(hidden[best], unlucky[others]))
+    high = behind.mean + np.hypot(reach, np.hypot(hidden[others], unlucky[best]))
+    return AgainstBest(level, *places(np.insert(low, best, 0.0), np.insert(high, best, 0.0)))
 
 
-def behind_best(scores: Array, eligible: Flags) -> tuple[Array, Array]:
+def behind_best(scores: Array, eligible: Flags, failing: Failing | None = None) -> tuple[Array, Array]:
     """Simultaneous interval of each design's score less that of the best of the others, (designs,) each.
 
-    scores, eligible: as for `compare_with_best`. Which is the best is not known: half of the risk goes to the group that it is
-    in, the other half to intervals against each of these; those against the true best are among them (Hsu, Annals of
-    Statistics 12, 1984, 1136-1144; cited from memory). NaN where more than `MOST_CONTENDERS` may be the best, and with one
-    replicate.
+    scores, eligible, failing: as for `compare_with_best`. Which is the best is not known: half of the risk goes to the group
+    that it is in, the other half to intervals against each of these; those against the true best are among them (Hsu, Annals of
+    Statistics 12, 1984, 1136-1144; cited from memory). The upper end leaves room for `SKEW`. NaN where more than
+    `MOST_CONTENDERS` may be the best, and with one replicate.
     """
     count = len(scores)
     if count < 2 or scores.shape[2] < 2:
         return np.full(count, np.nan), np.full(count, np.nan)
     contenders = np.flatnonzero(may_be_best(scores, eligible, HALF))
+    hidden, unlucky = _room(failing, count, HALF / (2.0 * (count - 1)))
     low, high = np.full(count, np.inf), np.full(count, -np.inf)
     if len(contenders) > MOST_CONTENDERS:
         return np.full(count, np.nan), np.full(count, np.nan)
@@ -89,11 +99,20 @@ def behind_best(scores: Array, eligible: Flags) -> tuple[Array, Array]:
         # What fails now and then spreads more than the others for good reason: they may only widen its interval.
         found = found._replace(error=np.fmax(found.error, estimate(scores - scores[best]).error))
         reach = found.half_width(HALF / (2.0 * (count - 1)))
-        ends = found.mean - reach, found.mean + reach
+        ends = (
+            found.mean - np.hypot(reach, np.hypot(hidden[best], unlucky)),
+            found.mean + np.hypot(SKEW * reach, np.hypot(hidden, unlucky[best])),
+        )
         others = np.arange(count) != best
         low[others], high[others] = np.minimum(low, ends[0])[others], np.maximum(high, ends[1])[others]
         low[best], high[best] = min(low[best], -ends[1][others].min()), max(high[best], -ends[0][others].min())
     return low, high
+
+
+def _room(failing: Failing | None, designs: int, risk: float) -> tuple[Array, Array]:
+    """What failures leave room for in each score: by how much it may be too good, and too bad; (designs,)."""
+    failing = failing or unfailing(designs)
+    return failing.hidden(risk), failing.unlucky(risk)
 
 
 def places(low: Array, high: Array) -> tuple[Places, Places]:
@@ -115,9 +134,9 @@ def rank(
     scores: (designs, conditions, replicates); broken: (designs,), true where a limit is broken: those are not ranked, have no
     place, and stand behind the others by score. doubtful: a limit is broken by the design's own flights, though not surely:
     those stand behind the others that are ranked. failures: what may not have shown yet; usual: a share of the best score to
-    try. Returns one row a design in that order, with `RANK_COLUMNS`: gain_sure is what it gains at least, for all designs at
-    once; above_low and above_high are of `good_enough.ShareOfBest`. With one replicate intervals are NaN and every place is
-    open (`ONE_REPLICATE`).
+    try. Returns one row a design in that order, with `RANK_COLUMNS`: gain_sure is what it gains at least, whichever of the
+    designs is picked; above_low and above_high are of `good_enough.ShareOfBest`. With one replicate intervals are NaN and every
+    place is open (`ONE_REPLICATE`).
     """
     doubtful = np.zeros(len(scores), dtype=np.bool_) if doubtful is None else doubtful & ~broken
     own = estimate(scores).mean
@@ -149,17 +168,19 @@ def own_intervals(scores: Array, failures: Failures | None = None) -> pd.DataFra
     Intervals are Student's, no narrower than what may fail without having shown leaves open, and stay on the score's scale.
     """
     own, gain, joint = estimate(scores), estimate(scores[:1] - scores), estimate(scores[:1] - scores, share_spreads=True)
-    sure = joint.mean - joint.half_width((1.0 - CONFIDENCE) / max(len(scores) - 1, 1))
-    return intervals(own.mean, own.half_width(TAIL), gain.mean, gain.half_width(TAIL), sure, failures)
+    # The base craft's own chance is in every difference, so that designs tell each other too little of it.
+    joint = joint._replace(error=np.fmax(joint.error, gain.error))
+    reach = joint.half_width((1.0 - CONFIDENCE) / max(len(scores) - 1, 1))
+    return intervals(own.mean, own.half_width(TAIL), gain.mean, gain.half_width(TAIL), reach, failures)
 
 
-def intervals(score: Array, width: Array, gain: Array, apart: Array, sure: Array, failures: Failures | None) -> pd.DataFrame:
-    """The columns of `own_intervals` from half the widths that the spreads leave; sure: least gain, of all jointly."""
-    none = np.zeros(len(score))
-    hidden, unlucky = (none, none) if failures is None else (failures.hidden(score), failures.unlucky(score))
+def intervals(score: Array, width: Array, gain: Array, apart: Array, reach: Array, failures: Failures | None) -> pd.DataFrame:
+    """The columns of `own_intervals` from half the widths that the spreads leave; reach: of the gains, of all jointly."""
+    hidden, unlucky = _room(failures and failures.failing(score), len(score), 1.0 - CONFIDENCE)
     others = np.arange(len(score)) > 0  # nothing is better than itself
     below = np.maximum(apart, others * np.hypot(hidden, unlucky[0]))
     above = np.maximum(apart, others * np.hypot(hidden[0], unlucky))
+    sure = np.hypot(np.maximum(SKEW * reach, apart), np.hypot(hidden, unlucky[0]))
     return pd.DataFrame(
         {
             "score": score,
@@ -168,8 +189,7 @@ def intervals(score: Array, width: Array, gain: Array, apart: Array, sure: Array
             "gain": gain,
             "gain_low": np.maximum(gain - below, -CAP),
             "gain_high": np.minimum(gain + above, CAP),
-            # The base craft's own chance is in every difference, so that designs tell each other too little of it.
-            "gain_sure": np.where(others, np.maximum(np.minimum(sure, gain - np.maximum(apart, unlucky[0])), -CAP), 0.0),
+            "gain_sure": np.where(others, np.maximum(gain - sure, -CAP), 0.0),
         }
     )
 
@@ -178,16 +198,13 @@ def _placed(scores: Array, broken: Flags, doubtful: Flags, usual: float, failure
     """The designs that are ranked, compared with the best of them; one row a design, empty for the others."""
     rows = np.flatnonzero(~broken)
     eligible = ~doubtful[rows] if (~doubtful[rows]).any() else np.ones(len(rows), dtype=np.bool_)
-    found, behind = compare_with_best(scores[rows], eligible), behind_best(scores[rows], eligible)
-    above = share_of_best(scores[rows], eligible, [usual]) if len(rows) else ShareOfBest(np.zeros(0), np.zeros(0))
+    own = scores[rows]
+    failing = failures and failures.failing(estimate(scores).mean).some(rows)
+    found, behind = compare_with_best(own, eligible, failing), behind_best(own, eligible, failing)
+    above = share_of_best(own, eligible, [usual], failing=failing) if len(rows) else ShareOfBest(np.zeros(0), np.zeros(0))
     table = pd.DataFrame(found._asdict(), index=rows).assign(behind_low=behind[0], behind_high=behind[1])
     table = table.assign(above_low=above.low, above_high=above.high).reindex(range(len(scores)))
     table["may_be_best"] = table["may_be_best"].eq(True)
-    if failures is not None and eligible.any():
-        own = estimate(scores).mean
-        gap = own - own[rows[first_of(scores[rows], eligible)]]
-        table["behind_low"] = np.minimum(table["behind_low"], gap - failures.unlucky(own))
-        table["behind_high"] = np.maximum(table["behind_high"], gap + failures.hidden(own))
     return table.astype({"place_low": "Int64", "place_high": "Int64"})
 
 

@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     from sweep.campaign.unknowns import Unknowns
 
 COSTS = ("cost", "low", "high")
-"""What the score rises by (less is better), and its 95 % interval."""
+"""What the score rises by (less is better), and its interval: those of all deviations of a design, or of all levels of a
+condition, hold together with 95 % confidence (Bonferroni), for the largest is picked out of them."""
 
 
 def tolerance_costs(flights: pd.DataFrame, unknowns: Unknowns | None = None) -> pd.DataFrame:
@@ -34,7 +35,8 @@ def tolerance_costs(flights: pd.DataFrame, unknowns: Unknowns | None = None) -> 
         described = next(scores for (_, side), scores in crafts.items() if side == "")
         for (off, side), scores in crafts.items():
             if side:
-                rows.append({"design": design, "off": off, "side": side, **_costs(scores - described, unknowns, first)})
+                costs = _costs(scores - described, len(crafts) - 1, unknowns, first)
+                rows.append({"design": design, "off": off, "side": side, **costs})
     return pd.DataFrame(rows, columns=["design", "off", "side", *COSTS])
 
 
@@ -49,8 +51,10 @@ def condition_costs(scores: Array, levels: Sequence[object], unknowns: Unknowns 
         return []
     there = np.array([[level == each for level in levels] for each in found], dtype=np.float64)
     weights = there / there.mean(axis=1, keepdims=True) - 1.0
+    looks = len(found)
     return [
-        {"level": level, **_costs(scores * weight[:, None], unknowns)} for level, weight in zip(found, weights, strict=True)
+        {"level": level, **_costs(scores * weight[:, None], looks, unknowns)}
+        for level, weight in zip(found, weights, strict=True)
     ]
 
 
@@ -76,13 +80,16 @@ def best_by_side(flights: pd.DataFrame, off: str, unknowns: Unknowns | None = No
     for side in dict.fromkeys(side for side, _ in scores if side):
         rival = min((design for design in designs if (side, design) in scores), key=lambda each: scores[side, each].mean())
         known = (side, first) in scores
-        surely = known and _costs(scores[side, first] - scores[side, rival], unknowns, waves)["low"] > 0.0
+        surely = known and _costs(scores[side, first] - scores[side, rival], 1, unknowns, waves)["low"] > 0.0
         best[side] = rival if surely else first
     return best
 
 
-def _costs(differences: Array, unknowns: Unknowns | None, first: int = 0) -> dict[str, float]:
-    """Mean over conditions and replicates with its interval; differences: (conditions, replicates), from number `first` on."""
+def _costs(differences: Array, looks: int, unknowns: Unknowns | None, first: int = 0) -> dict[str, float]:
+    """Mean over conditions and replicates with its interval, as one of so many.
+
+    differences: (conditions, replicates), from number `first` on.
+    """
     found = estimate(by_draw(differences[None], unknowns, first))
-    mean, half = float(found.mean[0]), float(found.half_width(TAIL)[0])
+    mean, half = float(found.mean[0]), float(found.half_width(TAIL / looks)[0])
     return dict(zip(COSTS, (mean, mean - half, mean + half), strict=True))

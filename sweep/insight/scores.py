@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from sweep.insight.failing import Failures
+from sweep.insight.failing import FailureCounts, Failures
 from sweep.model.quantities import FLEW, NO_TRIM, NOT_A_NUMBER
 
 if TYPE_CHECKING:
@@ -71,8 +71,7 @@ class ScoreTally:
         """scored_time: s, of a whole flight; means: responses whose mean is wanted; keeps: the value of each flight too."""
         self._score, self._scored_time = score, scored_time
         self.scores = np.full(shape, np.nan)
-        self._failed = np.zeros(shape[:2])
-        self._points_of_failed = 0.0
+        self._failures = FailureCounts(shape[0], shape[1])
         self.values: dict[str, Array] = {name: np.full(shape, np.nan) for name in means if keeps}
         self._totals = {name: np.zeros((2, shape[0])) for name in means}
 
@@ -87,10 +86,8 @@ class ScoreTally:
             raise ValueError("there are flights that nobody planned")
         if not np.isnan(self.scores[place]).all():
             raise ValueError("a flight is there twice")
-        scores, failed = flight_scores(flights, self._score, self._scored_time), flights["status"].to_numpy() != FLEW
-        self.scores[place] = scores
-        np.add.at(self._failed, place[:2], failed)
-        self._points_of_failed += float(scores[failed].sum())
+        self.scores[place] = flight_scores(flights, self._score, self._scored_time)
+        self._failures.add(place, flights["status"].to_numpy() != FLEW, self.scores[place])
         for name, totals in self._totals.items():
             values = flights[name].to_numpy(dtype=np.float64)
             if name in self.values:
@@ -105,11 +102,7 @@ class ScoreTally:
 
     def failures(self, evens: bool = False) -> Failures:
         """What failed so far; evens: all conditions weigh as much as the one with the fewest flights, however many each has."""
-        flown, total = np.isfinite(self.scores).sum(axis=2).astype(np.float64), float(self._failed.sum())
-        fewest = flown.min(axis=1, keepdims=True)
-        weights = np.where(fewest > 0.0, fewest / np.maximum(flown, 1.0), 1.0) if evens else np.ones_like(flown)
-        failed, flights = (weights * self._failed).sum(axis=1), (weights * flown).sum(axis=1)
-        return Failures(failed, flights, self._points_of_failed / total if total else np.nan)
+        return self._failures.failures(evens)
 
     def means(self) -> dict[str, Array]:
         """Mean of each wanted response over the flights of each design that have it, SI; NaN where none has, (designs,)."""

@@ -15,6 +15,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from sweep.insight.failing import Failures
 from sweep.insight.good_enough import USUAL, Flags, open_designs, share_of_best
 from sweep.insight.intervals import Array
 from sweep.insight.race import BASE, Block, Designs
@@ -43,14 +44,16 @@ class Standing(NamedTuple):
     open: Flags
 
 
-def within(scores: Array, eligible: Flags, share: float, looks: int) -> Standing:
+def within(scores: Array, eligible: Flags, share: float, looks: int, failures: Failures | None = None) -> Standing:
     """Who is surely within a share of the best score, surely not, or open still; looks: in all, which share the risk.
 
-    scores: (designs, conditions, replicates), NaN where nothing was flown; eligible: who may be a choice, (designs,).
+    scores: (designs, conditions, replicates), NaN where nothing was flown; eligible: who may be a choice, (designs,); failures:
+    of all designs.
     """
     if eligible.sum() < 2:
         return Standing(~eligible, np.zeros(len(scores), dtype=np.bool_))
-    found = share_of_best(scores, eligible, (share / 2.0, share, 1.5 * share), looks)
+    failing = failures and failures.failing(uneven_estimate(scores).mean)
+    found = share_of_best(scores, eligible, (share / 2.0, share, 1.5 * share), looks, failing)
     return Standing(~eligible | (found.low >= share), eligible & open_designs(found, share))
 
 
@@ -82,10 +85,10 @@ class Settling:
         """How many blocks whoever flies on has."""
         return int(np.isfinite(self._scores[BASE]).sum())
 
-    def look(self, eligible: Flags) -> int:
+    def look(self, eligible: Flags, failures: Failures | None = None) -> int:
         """Judge by the scores; returns how many designs are open among those that fly on. eligible: who may be a choice."""
-        self._looked = self.blocks
-        found, flies = within(self._scores, eligible, self._share, self._looks), np.zeros(len(eligible), dtype=np.bool_)
+        self._looked, flies = self.blocks, np.zeros(len(eligible), dtype=np.bool_)
+        found = within(self._scores, eligible, self._share, self._looks, failures)
         flies[self.flyers] = True
         self.standing = Standing(found.out, found.open & flies)
         return int(self.standing.open.sum())

@@ -125,7 +125,8 @@ def rank_uneven(
     table["place"] = pd.Series(np.arange(1, len(order) + 1), dtype="Int64").where(~broken[order])
     compared = _compared(scores, best, rows, stayed, margin.looks).reindex(order).reset_index(drop=True)
     unknown = ShareOfBest(np.zeros(len(scores)), np.full(len(scores), np.inf))
-    above = share_of_best(scores, eligible, [margin.share], margin.looks) if eligible.any() else unknown
+    failing = failures and failures.failing(told["score"].to_numpy())
+    above = share_of_best(scores, eligible, [margin.share], margin.looks, failing) if eligible.any() else unknown
     told = told.assign(above_low=np.where(broken, np.nan, above.low), above_high=np.where(broken, np.nan, above.high))
     table = pd.concat([table, compared, told.reindex(order).reset_index(drop=True)], axis=1)
     return holding_the_place(table)[list(RANK_COLUMNS)]
@@ -179,7 +180,7 @@ def _told(scores: Array, best: int, failures: Failures | None) -> pd.DataFrame:
     # Two intervals of half the risk each: their widths add up whatever one error has to do with the other.
     width = np.where(whole, own.half_width(TAIL), own.half_width(TAIL / 2.0)[best] + apart.half_width(TAIL / 2.0))
     gain, joint = uneven_estimate(scores[:1] - scores), (1.0 - CONFIDENCE) / max(len(scores) - 1, 1)
-    return intervals(mean, width, gain.mean, gain.half_width(TAIL), gain.mean - gain.half_width(joint), failures)
+    return intervals(mean, width, gain.mean, gain.half_width(TAIL), gain.half_width(joint), failures)
 
 
 def uneven_standings(

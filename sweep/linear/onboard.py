@@ -74,7 +74,7 @@ def linearise_code(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Code]:
     direct = [*moving(at.STATE), *moving(at.RATE)[ACCELERATIONS]]
     ranges = range(at.RANGE_LAST, at.RANGE_LAST + structure.rangefinders)
     known = [*direct, *ranges, at.SPEED_READING, at.HEADING_READING, at.HEADING_RATE]
-    found = slopes(lanes.workspace, [[slot] for slot in (*memory, *known)], tick, nudge, fleet.size)
+    found = slopes(lanes.workspace, [[slot] for slot in (*memory, *known)], tick, nudge, fleet)
     names = tuple(f"foil {i + 1}" for i in range(structure.foils)) if own else MIXED
     identity = np.eye(structure.foils)
     n = len(memory)

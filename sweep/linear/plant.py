@@ -53,7 +53,7 @@ def linearise_plants(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Plant]:
         evaluate(lanes.workspace, structure.counts, fleet.density, FOREVER)
         return slots[watched].copy()
 
-    found = slopes(lanes.workspace, [*states, *angles, *waves], settled, nudge, fleet.size)
+    found = slopes(lanes.workspace, [*states, *angles, *waves], settled, nudge, fleet)
     speeds = _lag_speeds(fleet, lanes, lags, nudge)
     return [_plant(found[i], speeds[i], slots[:, i], places[i], len(states)) for i in range(fleet.size)]
 
@@ -101,7 +101,7 @@ def _lag_speeds(fleet: Fleet, lanes: Lanes, lags: list[tuple[int, int]], nudge: 
         evaluate(lanes.workspace, fleet.structure.counts, fleet.density, _SHORT)
         return lanes.workspace.reshape(-1, LANES)[[after for _, after in lags]].copy()
 
-    left = np.diagonal(slopes(lanes.workspace, lags, soon, nudge, fleet.size), axis1=1, axis2=2)
+    left = np.diagonal(slopes(lanes.workspace, lags, soon, nudge, fleet), axis1=1, axis2=2)
     speeds: Floats = -np.log(left) / _SHORT
     return speeds
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import pickle
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
@@ -18,7 +18,7 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.flight import floating_draft
 from sweep.model.kernels.sea import AMPLITUDE, WAVE_X
-from sweep.model.pack.fleet import Fleet, Packed, fleets_at, pack_crafts
+from sweep.model.pack.fleet import Fleet, Packed, fleets_at, own_trims, pack_crafts
 from sweep.model.pack.ground import lowest_part
 from sweep.model.pack.trim import load
 
@@ -56,10 +56,7 @@ class Reach(NamedTuple):
 
 
 def reach(craft: Craft, water: Water, speeds: Sequence[float]) -> Reach | None:
-    """The speeds at which a craft trims, around one of `speeds` (m/s) or of some usual ones; None if it trims at none.
-
-    Each end is found by bisection, to a hundredth of the speed. It is kept, for several pages ask for the same.
-    """
+    """As `reaches`, of one craft. It is kept, for several pages ask for the same."""
     return _reach(pickle.dumps((craft, water, tuple(speeds))))
 
 
@@ -67,49 +64,149 @@ def reach(craft: Craft, water: Water, speeds: Sequence[float]) -> Reach | None:
 def _reach(asked: bytes) -> Reach | None:
     """As `reach`, of what is pickled."""
     craft, water, speeds = pickle.loads(asked)
-    packed = pack_crafts([craft], water)
-    start = next((speed for speed in (*speeds, *TRIED_SPEEDS) if _at(packed, speed).feasible[0]), None)
-    if start is None:
-        return None
-    beyond = start
-    while beyond < FASTEST and _at(packed, beyond).feasible[0]:
-        beyond *= 2.0
-    low, under = _bisect(packed, start, 0.1 * start)
-    high, over = _bisect(packed, start, beyond)
-    return Reach(low, high, _hindrance(packed, under), _hindrance(packed, over))
+    return reaches([craft], water, speeds)[0]
+
+
+def reaches(crafts: Sequence[Craft], water: Water, speeds: Sequence[float]) -> list[Reach | None]:
+    """The speeds at which each craft trims, around one of `speeds` (m/s) or of some usual ones; None if it trims at none.
+
+    Each end is found by bisection, to a hundredth of the speed, of all crafts side by side.
+    """
+    tried = _Tried(pack_crafts(crafts, water))
+    starts = _starts(tried, speeds)
+    tried.ask((craft, speed) for craft, start in starts.items() for speed in _doublings(start))
+    lows = [_Ends(craft, start, 0.1 * start) for craft, start in starts.items()]
+    highs = [_Ends(craft, start, _beyond(tried, craft, start)) for craft, start in starts.items()]
+    ends = _bisected(tried, [*lows, *highs])
+    tried.ask((each.craft, each.outside) for each in ends)
+    found: list[Reach | None] = [None] * len(crafts)
+    for low, high in zip(ends[: len(starts)], ends[len(starts) :], strict=True):
+        found[low.craft] = Reach(low.inside, high.inside, tried.hindrance(low), tried.hindrance(high))
+    return found
+
+
+class _Ends(NamedTuple):
+    """Two speeds (m/s) of a craft: one at which it trims and one at which it does not."""
+
+    craft: int
+    inside: float
+    outside: float
+
+    @property
+    def middle(self) -> float:
+        """m/s, between them."""
+        return 0.5 * (self.inside + self.outside)
+
+    @property
+    def open(self) -> bool:
+        """Whether they are too far apart to tell the end."""
+        return abs(self.outside - self.inside) > CLOSE * self.inside
+
+    def halves(self) -> tuple[_Ends, _Ends]:
+        """The half that has the end if the craft trims in the middle, and the other."""
+        return self._replace(inside=self.middle), self._replace(outside=self.middle)
+
+
+class _Tried:
+    """Crafts at speeds: pairs of a craft's place and a speed (m/s). Those asked for together are trimmed side by side."""
+
+    def __init__(self, packed: Packed) -> None:
+        self.packed = packed
+        self._known: dict[tuple[int, float], tuple[bool, NDArray[np.float64]]] = {}
+
+    def ask(self, asked: Iterable[tuple[int, float]]) -> None:
+        """Trim what is not known yet."""
+        new = [each for each in dict.fromkeys(asked) if each not in self._known]
+        if new:
+            trims, feasible = own_trims(self.packed, [craft for craft, _ in new], [speed for _, speed in new])
+            self._known.update(zip(new, zip(feasible.tolist(), trims, strict=True), strict=True))
+
+    def knows(self, craft: int, speed: float) -> bool:
+        """Whether it was asked for."""
+        return (craft, speed) in self._known
+
+    def trims(self, craft: int, speed: float) -> bool:
+        """Whether a craft trims at a speed that was asked for."""
+        return self._known[craft, speed][0]
+
+    def hindrance(self, ends: _Ends) -> str:
+        """What limits the speed that does not trim: thrust, if every foil is within its travel."""
+        craft, (_, trim) = self.packed.crafts[ends.craft], self._known[ends.craft, ends.outside]
+        angles = _angles(self.packed.rows[ends.craft], len(craft.foils), trim)
+        return "foil travel" if max(map(abs, angles)) > craft.servos.travel else "thrust"
+
+
+def _starts(tried: _Tried, speeds: Sequence[float]) -> dict[int, float]:
+    """The first speed (m/s) at which each craft trims, for those that trim anywhere."""
+    held = {craft: each.control.trim_speeds or () for craft, each in enumerate(tried.packed.crafts)}
+    starts: dict[int, float] = {}
+    for some in (speeds, TRIED_SPEEDS):
+        left = [craft for craft in held if craft not in starts]
+        tried.ask((craft, speed) for craft in left for speed in (*some, *_doublings(some[0]), *held[craft]))
+        firsts = {craft: next((speed for speed in some if tried.trims(craft, speed)), None) for craft in left}
+        starts |= {craft: speed for craft, speed in firsts.items() if speed is not None}
+
+    def has_code(craft: int) -> bool:  # code that stores trims of some speeds needs one of them
+        return not held[craft] or any(tried.trims(craft, speed) for speed in held[craft])
+
+    return {craft: start for craft, start in starts.items() if has_code(craft)}
+
+
+def _doublings(start: float) -> list[float]:
+    """A speed (m/s), twice that, and so on below `FASTEST`."""
+    found = [start]
+    while 2.0 * found[-1] < FASTEST:
+        found.append(2.0 * found[-1])
+    return found
+
+
+def _beyond(tried: _Tried, craft: int, start: float) -> float:
+    """The first of the doublings of a speed (m/s) at which a craft does not trim, or the one after all."""
+    speed = start
+    while speed < FASTEST and tried.trims(craft, speed):
+        speed *= 2.0
+    return speed
+
+
+def _bisected(tried: _Tried, ends: Sequence[_Ends]) -> list[_Ends]:
+    """All ends, bisected. All that the next halvings may come to is tried at once, as many halvings as fill the lanes."""
+    found = list(ends)
+    while wide := [each for each in found if each.open]:
+        levels = max(int(math.log2(LANES / len(wide) + 1.0)), 1)
+        tried.ask((each.craft, speed) for each in wide for speed in _middles(each, levels))
+        found = [_narrowed(tried, each) for each in found]
+    return found
+
+
+def _middles(ends: _Ends, levels: int) -> Iterator[float]:
+    """All speeds (m/s) that so many halvings may come to."""
+    if levels:
+        yield ends.middle
+        for half in ends.halves():
+            yield from _middles(half, levels - 1)
+
+
+def _narrowed(tried: _Tried, ends: _Ends) -> _Ends:
+    """The ends after the halvings that are known."""
+    while ends.open and tried.knows(ends.craft, ends.middle):
+        ends = ends.halves()[not tried.trims(ends.craft, ends.middle)]
+    return ends
 
 
 def trimmed(craft: Craft, water: Water, speed: float) -> Fleet:
     """A fleet of one craft, trimmed for a speed (m/s) as far as it goes."""
-    return _at(pack_crafts([craft], water), speed)
-
-
-def _at(packed: Packed, speed: float) -> Fleet:
-    ((_, fleet),) = fleets_at(packed, speed)
+    ((_, fleet),) = fleets_at(pack_crafts([craft], water), speed)
     return fleet
-
-
-def _bisect(packed: Packed, inside: float, outside: float) -> tuple[float, float]:
-    """The last speed that trims and the first that does not, between one of each."""
-    while abs(outside - inside) > CLOSE * inside:
-        middle = 0.5 * (inside + outside)
-        if _at(packed, middle).feasible[0]:
-            inside = middle
-        else:
-            outside = middle
-    return inside, outside
-
-
-def _hindrance(packed: Packed, speed: float) -> str:
-    """What limits a speed (m/s) that does not trim: thrust, if every foil is within its travel."""
-    angles = foil_angles(_at(packed, speed))
-    return "foil travel" if max(map(abs, angles)) > packed.crafts[0].servos.travel else "thrust"
 
 
 def foil_angles(fleet: Fleet) -> list[float]:
     """Trimmed angle of each foil of the first design, rad."""
-    mixes = [fleet.parameters[0, at.FOIL.mix.slots(foil * at.FOIL.width)] for foil in range(fleet.structure.foils)]
-    return [float(np.dot(mix[:2], fleet.trim[0, :2])) for mix in mixes]
+    return _angles(fleet.parameters[0], fleet.structure.foils, fleet.trim[0])
+
+
+def _angles(row: NDArray[np.float64], foils: int, trim: NDArray[np.float64]) -> list[float]:
+    mixes = [row[at.FOIL.mix.slots(foil * at.FOIL.width)] for foil in range(foils)]
+    return [float(np.dot(mix[:2], trim[:2])) for mix in mixes]
 
 
 def draft(fleet: Fleet) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import ceil
 from typing import NamedTuple
 
@@ -80,13 +81,13 @@ def linearise_sensing(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Sensing]
     readings = np.empty((sensors, LANES))
     for sensor in range(sensors):
         slots[at.RANGE_TICK] = sensor
-        seen = slopes(lanes.workspace, [*motion, [at.RANGE_SEA]], lambda: _look(lanes, sensors), nudge, fleet.size)
+        seen = slopes(lanes.workspace, [*motion, [at.RANGE_SEA]], lambda: _look(lanes, sensors), nudge, fleet)
         ranges[:, sensor] = seen[:, 0]
         readings[sensor] = _look(lanes, sensors)[0]
         feet[sensor] = slots[[at.POINT.x, at.POINT.y]]
     slots[at.RANGE_TICK] = 0.0
     slots[at.RANGE_LAST : at.RANGE_LAST + sensors] = readings
-    navigation = slopes(lanes.workspace, motion, lambda: _navigate(fleet, lanes), nudge, fleet.size)
+    navigation = slopes(lanes.workspace, motion, lambda: _navigate(fleet, lanes), nudge, fleet)
     held = np.concatenate([ranges[:, :, :-1], navigation], axis=1)
     return [
         _sensing(held[i], ranges[i, :, -1], feet[:, :, i], slots[at.RANGE_AIM.radius, i], fleet.parameters[i], fleet.structure)
@@ -108,6 +109,7 @@ def _sensing(held: Floats, by_water: Floats, feet: Floats, footprint: float, row
     return Sensing(held, by_water, feet, float(footprint), ages, navigation, own_time, 1.0 / rate)
 
 
+@lru_cache(maxsize=256)
 def known_ages(rate: float, latency: float, period: float, step: float, count: int, sensor: int) -> Ages:
     """Ages (s) of the readings of one of `count` sensors that take turns, as the control code knows them at its ticks.
 

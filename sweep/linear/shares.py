@@ -71,14 +71,14 @@ def _scaled(craft: LinearCraft, rows: Sequence[int], share: float) -> LinearCraf
 
 
 def _span(loop: Scaled) -> Span | None:
-    stable = loop.growth(TRIED) < 0.0
-    if not stable.any():
+    nearest = sorted(range(len(TRIED)), key=lambda at: float(abs(np.log(TRIED[at]))))
+    first = next((at for at in nearest if loop.stable(TRIED[at])), None)
+    if first is None:
         return None
-    first = min(np.flatnonzero(stable).tolist(), key=lambda at: float(abs(np.log(TRIED[at]))))
     low = high = first
-    while low > 0 and stable[low - 1]:
+    while low > 0 and loop.stable(TRIED[low - 1]):
         low -= 1
-    while high < len(TRIED) - 1 and stable[high + 1]:
+    while high < len(TRIED) - 1 and loop.stable(TRIED[high + 1]):
         high += 1
     least = _end(loop, TRIED[low], TRIED[low - 1]) if low > 0 else float(TRIED[0])
     most = _end(loop, TRIED[high], TRIED[high + 1]) if high < len(TRIED) - 1 else float(TRIED[-1])

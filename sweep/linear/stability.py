@@ -25,6 +25,9 @@ MOST_ROWS = 3
 """Motions of a craft that are listed, the slowest to fade (judgement)."""
 BETWEEN, NEAR = 7, 0.06
 """Speeds of a reach at which stability is looked at first, and how near (a share) another may stand for one: judgement."""
+IN_HAND = 1.1
+"""Times the lowest speed at which its foils carry a craft, from which on it flies (measured: six crafts of the demos, in calm
+water, fell at the lowest speed in one flight of four or more, and in none at this)."""
 
 LONG = 1000.0
 """s: a mode that takes longer to halve counts as not settling (judgement)."""
@@ -120,13 +123,19 @@ def speed_words(speed: float) -> str:
 
 
 def limit_words(spans: Sequence[Span], reach: Reach) -> str:
-    """A sentence on the speeds (m/s) between which the loops are stable."""
+    """The speeds (m/s) between which the loops are stable, and up to which there is none in hand, in sentences."""
     if not spans:
         return "With these gains it is unstable at every speed at which it flies."
     if spans[0] == (reach.low, reach.high):
-        return f"With these gains it is stable at all speeds that it flies at, {number(reach.low)} to {number(reach.high)} m/s."
-    where = together([_from_to(span, reach) for span in spans])
-    return f"With these gains it is stable {where} m/s, and unstable at the other speeds at which it flies."
+        said = f"With these gains it is stable at all speeds that it flies at, {number(reach.low)} to {number(reach.high)} m/s."
+    else:
+        where = together([_from_to(span, reach) for span in spans])
+        said = f"With these gains it is stable {where} m/s, and unstable at the other speeds at which it flies."
+    if spans[0][0] > reach.low:
+        return said
+    return (
+        f"{said} Under {number(IN_HAND * reach.low)} m/s the foils only just carry it: noise alone can drop it, even in a calm."
+    )
 
 
 def _from_to(span: Span, reach: Reach) -> str:

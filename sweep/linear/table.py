@@ -15,7 +15,7 @@ from sweep.linear.frequency import loop_gains
 from sweep.linear.margins import Margins, margins
 from sweep.linear.shares import Span, share_spans
 from sweep.linear.ticks import eigenvalues
-from sweep.model.pack.fleet import build_fleets
+from sweep.model.pack.fleet import Packed, fleets_at, pack_crafts
 from sweep.model.physics.water import Water
 
 if TYPE_CHECKING:
@@ -48,7 +48,8 @@ class SpeedStability(NamedTuple):
 
 def stability_table(craft: Craft, water: Water, speeds: Sequence[float]) -> tuple[SpeedStability, ...]:
     """The craft, trimmed and linear, loops closed with the gains of its file, at each speed (m/s)."""
-    return tuple(_stability(speed, _at_speed(craft, water, speed)) for speed in speeds)
+    packed = pack_crafts([craft], water)
+    return tuple(_stability(speed, _at_speed(packed, speed)) for speed in speeds)
 
 
 def stable_spans(
@@ -59,24 +60,24 @@ def stable_spans(
     An end within them is sought between the two neighbours that differ, to 0.05. Without a trim it is not stable.
     known: growth (1/s) of the slowest mode at speeds where it is known already.
     """
-    told = known or {}
-    growth = [told[speed] if speed in told else _growth(_at_speed(craft, water, speed)) for speed in speeds]
+    told, packed = known or {}, pack_crafts([craft], water)
+    growth = [told[speed] if speed in told else _growth(_at_speed(packed, speed)) for speed in speeds]
     spans: list[tuple[float, float]] = []
     for stable, some in groupby(zip(speeds, growth, strict=True), key=lambda each: each[1] < 0.0):
         if stable:
             inside = [speed for speed, _ in some]
             before, after = (speeds.index(inside[end]) + step for end, step in ((0, -1), (-1, 1)))
-            low = inside[0] if before < 0 else _edge(craft, water, inside[0], speeds[before])
-            high = inside[-1] if after == len(speeds) else _edge(craft, water, inside[-1], speeds[after])
+            low = inside[0] if before < 0 else _edge(packed, inside[0], speeds[before])
+            high = inside[-1] if after == len(speeds) else _edge(packed, inside[-1], speeds[after])
             spans.append((low, high))
     return tuple(spans)
 
 
-def _edge(craft: Craft, water: Water, stable: float, other: float) -> float:
+def _edge(packed: Packed, stable: float, other: float) -> float:
     """The speed (m/s) at the edge of stability, between a stable and an unstable one."""
     while abs(other - stable) > 2.0 * CLOSE:
         middle = 0.5 * (stable + other)
-        stable, other = (middle, other) if _growth(_at_speed(craft, water, middle)) < 0.0 else (stable, middle)
+        stable, other = (middle, other) if _growth(_at_speed(packed, middle)) < 0.0 else (stable, middle)
     return 0.5 * (stable + other)
 
 
@@ -84,7 +85,8 @@ def mode_table(craft: Craft, water: Water, speeds: Sequence[float]) -> pd.DataFr
     """All modes at each speed (m/s) that trims: columns speed, growth (1/s) and frequency (Hz, at least 0)."""
     import pandas as pd
 
-    trimmed = {speed: linear for speed in speeds if (linear := _at_speed(craft, water, speed)) is not None}
+    packed = pack_crafts([craft], water)
+    trimmed = {speed: linear for speed in speeds if (linear := _at_speed(packed, speed)) is not None}
     parts = []
     for speed, linear in trimmed.items():
         found = eigenvalues(linear)
@@ -109,8 +111,8 @@ def damping(mode: complex) -> float:
     return -mode.real / abs(mode)
 
 
-def _at_speed(craft: Craft, water: Water, speed: float) -> LinearCraft | None:
-    ((_, fleet),) = build_fleets([craft], water, speed)
+def _at_speed(packed: Packed, speed: float) -> LinearCraft | None:
+    ((_, fleet),) = fleets_at(packed, speed)
     return linearise(fleet)[0]
 
 

@@ -18,17 +18,18 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from functools import cache
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 from sweep.model.processor import features
 
 os.environ.setdefault("NUMBA_CPU_FEATURES", features())
 os.environ.setdefault("NUMBA_OPT", "2")  # as fast as its usual 3 (tests.benchmarks.kernel), and compiled in a sixth less time
 
-from numba import config, njit
+from numba import config
 
 from sweep.model import sources
-from sweep.model.precision import Compiler
+from sweep.model.dispatch import Function
+from sweep.model.machine_code import Stored
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -90,11 +91,13 @@ def _is_safe_place(folder: Path) -> bool:
 
 
 def _compile(function: F, **options: Any) -> F:
-    options["no_cfunc_wrapper"] = True  # nothing calls by a C address; the way in would take a twentieth of the compiling
-    folder = cache_folder()
-    with _configured(**({"CACHE_DIR": folder, "CACHE_LOCATOR_CLASSES": _BY_NAME} if folder else {})):
-        compiled: F = njit(error_model="numpy", pipeline_class=Compiler, cache=folder is not None, **options)(function)
-    return compiled
+    if getattr(config, "DISABLE_JIT"):  # noqa: B009
+        return function
+    compiled = Function(function, {"nopython": True, "error_model": "numpy", "no_cfunc_wrapper": True} | options)
+    if folder := cache_folder():
+        with _configured(CACHE_DIR=folder, CACHE_LOCATOR_CLASSES=_BY_NAME):
+            compiled.keep(Stored(function))
+    return cast(F, compiled)
 
 
 @contextmanager
@@ -113,6 +116,13 @@ def _configured(**values: str) -> Iterator[None]:
 def part(function: F) -> F:
     """A scalar piece of physics, inlined where it is used."""
     return _compile(function, forceinline=True)
+
+
+def index(function: F) -> F:
+    """A part that makes a whole number of whole numbers. Constants are worked out before it is compiled."""
+    compiled = part(function)
+    compiled.folds = True  # type: ignore[attr-defined]
+    return compiled
 
 
 def fused(function: F) -> F:

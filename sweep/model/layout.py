@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sweep.model import records, rows
-from sweep.model.compiled import LANES, part
+from sweep.model.compiled import LANES, index, part
 from sweep.model.slots import Deal
 
 MAX_FOILS = rows.MAX_FOILS
@@ -302,7 +302,7 @@ SINGLE_WAVE = _singles.record(rows.SingleWave, MAX_COMPONENTS)
 SLOTS = (_singles.next + 1) // 2
 
 
-@part
+@index
 def row(slot: int) -> int:
     """Index of lane 0 of a slot.
 
@@ -339,7 +339,7 @@ def keep(workspace: np.ndarray, slot: int, lane: int, value: float) -> None:
     workspace[place] = value if workspace[row(ALIVE) + lane] > 0.0 else workspace[place]
 
 
-@part
+@index
 def single_row(slot: int) -> int:
     """The same for a row of single-precision numbers."""
     return min(max(slot, 0), 2 * SLOTS) * LANES

@@ -19,6 +19,8 @@ from numba.core.compiler import CompilerBase, DefaultPassBuilder
 from numba.core.compiler_machinery import FunctionPass, register_pass
 from numba.core.untyped_passes import IRProcessing
 
+from sweep.model.folding import FoldConstants
+
 
 def first_floating(arguments: Iterable[Any]) -> Any:
     """The type of the first floating-point argument, be it a number, an array or in a tuple; None if there is none."""
@@ -74,11 +76,12 @@ def _narrow_attribute(function: Any, assignment: Any) -> None:
 
 
 class Compiler(CompilerBase):
-    """Numba's own passes, and the narrowing of literals."""
+    """Numba's own passes, and between them the folding of constants and the narrowing of literals."""
 
     def define_pipelines(self) -> list[Any]:
-        """Run the narrowing after the function's code is read and before its types are inferred."""
+        """Run both after the function's code is read and before its types are inferred."""
         passes = DefaultPassBuilder.define_nopython_pipeline(self.state)  # type: ignore[no-untyped-call]
         passes.add_pass_after(_NarrowLiterals, IRProcessing)
+        passes.add_pass_after(FoldConstants, IRProcessing)
         passes.finalize()
         return [passes]

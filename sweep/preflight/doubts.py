@@ -24,7 +24,7 @@ from sweep.campaign.contradictions import (
 from sweep.campaign.craft import ride_window
 from sweep.campaign.draws import water_of
 from sweep.linear.craft import LinearCraft, linearise
-from sweep.linear.reach import Reach, Trims, reach
+from sweep.linear.reach import Trims, reaches
 from sweep.linear.shares import TOGETHER, Scaled, gain_groups
 from sweep.linear.ticks import eigenvalues
 from sweep.model import layout as at
@@ -266,11 +266,8 @@ def _stabilised(linear: LinearCraft) -> bool:
 
 def take_off_bracket(campaign: Campaign, address: str, ends: tuple[float, float]) -> str | None:
     """A sentence if the base craft's take-off moves by over 3 % between two values of a number that nobody knows exactly."""
-    found: list[Reach | None] = []
-    for end in ends:
-        craft = replace_values(campaign.craft, {address: end})
-        found.append(reach(craft, water_of(campaign), campaign.speeds))
-    one, two = found
+    crafts = [replace_values(campaign.craft, {address: end}) for end in ends]
+    one, two = reaches(crafts, water_of(campaign), campaign.speeds)
     if one is None or two is None:
         return None if one is two else f"with {address} at one of {ends[0]:g} and {ends[1]:g} it trims at no speed."
     if abs(two.low - one.low) <= MOVES * min(one.low, two.low):

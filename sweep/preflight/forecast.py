@@ -15,6 +15,7 @@ from sweep.campaign.conditions import Condition, list_conditions
 from sweep.campaign.designs import lay_out, shown_factor
 from sweep.campaign.draws import water_of
 from sweep.campaign.follow_up_plan import FOLLOWED, REPLICATES, SHARE, SHARE_ON_CLOCK, Tail, plan_tail, settles
+from sweep.campaign.plan import Search
 from sweep.campaign.tolerances import usual
 from sweep.flying.clock import FINISH, FINISH_A_CONDITION, after_flights
 from sweep.flying.flights import IDLE_LANES, Pace, measure_pace, warm_up
@@ -39,6 +40,8 @@ from sweep.model.history import RECORD_RATE
 from sweep.model.pack.mass import mass_properties, price
 from sweep.model.physics.spectra import GRAVITY
 from sweep.model.quantities import RESPONSE
+from sweep.preflight.amounts import count_flights, first_look, flown_text
+from sweep.preflight.amounts import many as _many
 from sweep.preflight.doubts import doubtful
 from sweep.preflight.unknown_price import unknown_sentences
 from sweep.results.shard_plan import plan_shards
@@ -64,8 +67,8 @@ RARE = ("_p99", "_p01", "_least", "_peak")
 
 def preview(campaign: Campaign) -> list[str]:
     """Sentences: what is flown and how long it takes, the base craft, what cannot be flown, what the flights cannot decide."""
-    designs, conditions = lay_out(campaign), list_conditions(campaign)
-    flights = len(designs) * len(conditions) * campaign.replicates
+    campaign, conditions = first_look(campaign), list_conditions(campaign)
+    designs, flights = lay_out(campaign), count_flights(campaign, len(conditions))
     warm_up(campaign, designs, conditions)
     pace, begun = measure_pace(campaign, designs, conditions), datetime.now().astimezone()
     seconds = campaign.budget.seconds(begun) if campaign.budget else None
@@ -73,9 +76,7 @@ def preview(campaign: Campaign) -> list[str]:
     tail = plan_tail(campaign, len(designs), len(conditions), spare)
     return [
         campaign.title,
-        f"{_many(len(designs), 'design')} (0 is the base craft), {_many(len(conditions), 'condition')}, "
-        f"{_many(campaign.replicates, 'replicate')}: {_many(flights, 'flight')} of {number(campaign.flight.length)} s, "
-        f"{duration(flights * campaign.flight.length)} of simulated time in all.",
+        *flown_text(campaign, len(designs), len(conditions), flights),
         *unknown_sentences(campaign, designs, conditions),
         *_race(campaign, flights, pace),
         *_on_clock(campaign, len(designs), len(conditions), pace, seconds),
@@ -83,7 +84,7 @@ def preview(campaign: Campaign) -> list[str]:
         _rest(tail, len(conditions)),
         *_map(campaign, tail),
         *_tolerances(campaign, len(conditions)),
-        *_expected(campaign, pace, len(designs), len(conditions), tail),
+        *_expected(campaign, pace, flights, len(conditions), tail),
         *_base_craft(campaign),
         *doubts(campaign),
     ]
@@ -91,7 +92,8 @@ def preview(campaign: Campaign) -> list[str]:
 
 def doubts(campaign: Campaign) -> list[str]:
     """Sentences: what cannot be flown, what the flights cannot decide, and cautions; a run prints them too before it flies."""
-    designs, conditions = lay_out(campaign), list_conditions(campaign)
+    campaign, conditions = first_look(campaign), list_conditions(campaign)
+    designs = lay_out(campaign)
     trims = find_trims(campaign, designs)
     return [
         *_no_trim(campaign, trims, len(designs)),
@@ -101,14 +103,10 @@ def doubts(campaign: Campaign) -> list[str]:
     ]
 
 
-def _many(count: int, noun: str) -> str:
-    return f"{count:,} {noun}{'' if count == 1 else 's'}".replace(",", " ")
-
-
 def _race(campaign: Campaign, flights: int, pace: Pace) -> list[str]:
     """How many of all flights a budget leaves."""
     budget = campaign.budget
-    if budget is None or budget.simulated is None:
+    if budget is None or budget.simulated is None or isinstance(campaign.plan, Search):
         return []
     raced = int(budget.simulated / campaign.flight.length)
     share, workers = 100.0 * min(raced / flights, 1.0), joblib.cpu_count()
@@ -126,8 +124,9 @@ def _on_clock(campaign: Campaign, designs: int, conditions: int, pace: Pace, sec
     rate = (1.0 - IDLE_LANES) * LANES * float(np.nan_to_num(pace.batches, nan=1.0)) * joblib.cpu_count()
     aside = after_flights(campaign, designs, conditions, rate, SHARE_ON_CLOCK * seconds)
     until = f"until {campaign.budget.until}, which is {duration(seconds)}" if campaign.budget.until else duration(seconds)
+    what = "A search" if isinstance(campaign.plan, Search) else "A race instead"
     yield (
-        f"A race instead, for {until} on the clock, everything included: the designs in the lead get most of the flights. Some "
+        f"{what}, for {until} on the clock, everything included: the designs in the lead get most of the flights. Some "
         f"{duration(aside)} are set aside for what follows the flights, more where the computer is busy."
     )
     if aside > seconds:
@@ -196,11 +195,13 @@ def _tolerances(campaign: Campaign, conditions: int) -> list[str]:
     return [f"Then the same {FOLLOWED}, each built a little off: {_many(crafts * conditions * REPLICATES, 'flight')} more."]
 
 
-def _expected(campaign: Campaign, pace: Pace, designs: int, conditions: int, tail: Tail) -> list[str]:
+def _expected(campaign: Campaign, pace: Pace, flights: int, conditions: int, tail: Tail) -> list[str]:
     """Time and disk space, from a few short flights."""
-    blocks, length = conditions * campaign.replicates, campaign.flight.length
+    if isinstance(campaign.plan, Search) and campaign.budget and campaign.budget.on_clock:
+        return ["How many flights that makes, and how much of the disk they take, the clock decides."]
+    length, designs = campaign.flight.length, max(flights // (conditions * campaign.replicates), 1)
     shards = len(plan_shards(designs, conditions, campaign.replicates))
-    rows = shards * pace.bytes_a_shard + designs * blocks * pace.bytes_a_flight
+    rows = shards * pace.bytes_a_shard + flights * pace.bytes_a_flight
     records = FOLLOWED * tail.recorded * length * RECORD_RATE * RECORD_COLUMNS * RECORD_BYTES + SITE_BYTES
     disk = f"about {_megabytes(rows)} of flights, {_megabytes(records)} of the leaders' records and the site"
     if not math.isfinite(pace.batches):
@@ -210,11 +211,12 @@ def _expected(campaign: Campaign, pace: Pace, designs: int, conditions: int, tai
         asked += len(usual(campaign.craft)) * conditions * REPLICATES
     rate = (1.0 - IDLE_LANES) * LANES * pace.batches
     after = (tail.cost + FOLLOWED * asked * length) / rate
-    seconds = designs * blocks * length / rate * (1.0 + (SETTLE_SHARE if settles(campaign) else 0.0)) + after
+    seconds = flights * length / rate * (1.0 + (SETTLE_SHARE if settles(campaign) else 0.0)) + after
     workers = joblib.cpu_count()
     here = f", {duration(max(seconds / workers, 1.0))} on the {workers} here" if workers > 1 else ""
     finish = FINISH + FINISH_A_CONDITION * conditions
-    whole = "Without the race it would take about" if campaign.budget else "At most about" if settles(campaign) else "About"
+    raced = campaign.budget is not None and not isinstance(campaign.plan, Search)
+    whole = "Without the race it would take about" if raced else "At most about" if settles(campaign) else "About"
     return [
         f"{whole} {duration(max(seconds, 1.0))} of one processor{here} ({rate:.0f} x real time), {duration(after)} of it "
         f"for what follows the flights; then some {duration(finish)} for ranking and the site. On the disk: {disk}."

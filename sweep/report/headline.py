@@ -9,12 +9,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from sweep.insight.good_enough import FEWEST, SHARES
+from sweep.campaign.plan import Search
+from sweep.insight.good_enough import FEWEST, MOST_CHOSEN, SHARES
+from sweep.insight.intervals import CONFIDENCE_SAID
+from sweep.insight.limits import share_bounds
 from sweep.insight.rank import within
 from sweep.insight.ranking import certain, ranked
 from sweep.insight.scores import flight_scores
 from sweep.report.unknown_words import over_draws
-from sweep.words.numbers import count, interval, number, portion, with_unit
+from sweep.words.numbers import count, grouped, interval, number, portion, with_unit
 from sweep.words.phrases import called, called_within, listed, together
 from sweep.words.responses import response
 from sweep.words.units import in_unit
@@ -34,6 +37,7 @@ def result(results: Results) -> list[str]:
     said = [
         _first(standings, order, best),
         *chosen(results, int(best["design"])),
+        *_from_best(order),
         *over_draws(results),
         *against_base(standings),
         *good_enough_sentences(results, order),
@@ -56,13 +60,25 @@ def _first(standings: pd.DataFrame, order: pd.DataFrame, best: Mapping[Hashable,
     return f"{name} {'is the best' if alone else 'comes first'} of {field}; {score}."
 
 
-MOST_CHOSEN = 8  # factors that a headline names: judgement
+def _from_best(order: pd.DataFrame) -> list[str]:
+    """How far the first design may still be from the best."""
+    first = order.iloc[0]
+    if not certain(order) or len(order) < 2:
+        return []
+    if np.isfinite(first["above_high"]):
+        return [f"It is surely within {portion(float(first['above_high']))} of the best score, whichever design has that."]
+    if np.isfinite(first["behind_high"]) and first["behind_high"] > 0.0:
+        return [f"It may still be behind another design, by up to {number(float(first['behind_high']), 2)}."]
+    return ["How far it may still be behind the best is not known."] if np.isnan(first["behind_high"]) else []
+
+
+MOST_NAMED = 8  # factors that a headline names: judgement
 
 
 def chosen(results: Results, design: int) -> list[str]:
     """What a design has of each factor, in a sentence; nothing of the base craft."""
     factors = list(results.campaign.factors.items())
-    if not design or len(factors) > MOST_CHOSEN:
+    if not design or len(factors) > MOST_NAMED:
         return []
     row = results.designs.loc[design]
     return [f"It has {together([f'{label} {factor_value(factor, row[label])}' for label, factor in factors])}."]
@@ -97,9 +113,33 @@ def good_enough_sentences(results: Results, order: pd.DataFrame) -> list[str]:
         f"{first}: surely within {portion(max(share, usual))} of the best score, whichever design that is{known}, and no limit "
         "broken as far as can be told."
     ]
-    if least:
+    if least and share <= MOST_CHOSEN + 1e-9:
         said.append(f"More replicates would show which are within {portion(usual)}.")
-    return [*said, *_least(results, good)]
+    if share > max(MOST_CHOSEN, usual) + 1e-9:
+        return [*said, _flights_wanted(good, share), *_unfailing(results)]
+    return [*said, *_least(results, good), *_unfailing(results)]
+
+
+def _flights_wanted(good: pd.DataFrame, share: float) -> str:
+    """What it takes to name the cheapest: a chance error falls as the root of the flights, what they may hide faster."""
+    flights = int(good["flights"].median())
+    wanted = grouped(10 * math.ceil(0.1 * flights * (share / MOST_CHOSEN) ** 2))
+    return (
+        f"That is too wide to choose by cost or strength. About {wanted} flights of each leading design, instead of "
+        f"{grouped(flights)}, would show who is within {portion(MOST_CHOSEN)}."
+    )
+
+
+def _unfailing(results: Results) -> list[str]:
+    """What is said where no flight failed: nothing that was promised has failures in it."""
+    if (results.standings["failed"] > 0.0).any():
+        return []
+    flights = float(results.standings["flights"].sum())
+    most = 100.0 * float(share_bounds(np.zeros(1), np.array([flights]))[1][0])
+    return [
+        f"None of the {grouped(int(flights))} flights failed, and no figure here has failures in it. On average fewer than "
+        f"{number(most, 2)} % of flights fail, {CONFIDENCE_SAID} sure; one design may fail more often."
+    ]
 
 
 def _least(results: Results, good: pd.DataFrame) -> list[str]:
@@ -151,7 +191,9 @@ def against_base(standings: pd.DataFrame) -> list[str]:
     if float(best["gain_sure"]) > 0.0:
         least = number(float(best["gain_sure"]), 2)
         sure = f"{name} is surely better than the base craft: by {number(gain)} in these flights, and by at least {least}"
-        return [f"{sure}, unless it fails in a way that has not shown yet."]
+        if (standings["failed"] > 0.0).any():
+            return [f"{sure}, what so few flights may hide of its failures counted in."]
+        return [f"{sure}, unless it fails, which no flight has done yet."]
     if not certain(standings):
         return [
             f"{name} is {number(gain)} better than the base craft in these flights, and one replicate cannot tell how surely."
@@ -199,7 +241,7 @@ def _nobody(standings: pd.DataFrame) -> list[str]:
 
 def _unfinished(results: Results) -> list[str]:
     """What a run that stopped early has not flown."""
-    if results.campaign.budget:  # what a race did not fly it left out on purpose
+    if results.campaign.budget or isinstance(results.campaign.plan, Search):  # what these did not fly they left out on purpose
         return []
     flown = results.column("design").nunique()
     missing = len(results.designs) - flown

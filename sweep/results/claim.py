@@ -12,6 +12,9 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from sweep.campaign.conditions import Condition, condition_table
+from sweep.campaign.designs import lay_out
+from sweep.campaign.plan import Search
+from sweep.campaign.search_plan import with_points
 from sweep.results.atomic_files import StoreError, sync_folder, write_table, write_whole
 from sweep.results.fingerprint import (
     CHANGED,
@@ -25,7 +28,7 @@ from sweep.results.fingerprint import (
     share_flights,
 )
 from sweep.results.identity import MOST_CHANGES, ChangedCampaignError, keys_of, write_keys
-from sweep.results.journal import JOURNAL
+from sweep.results.journal import JOURNAL, read_journal
 from sweep.results.manifest import (
     MANIFEST,
     DamagedManifestError,
@@ -60,7 +63,7 @@ def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: S
     """
     files, keys = _files(campaign), flight_keys(campaign, designs, conditions)
     now = manifest_of(campaign, len(designs), len(conditions), flown_content(campaign, designs))
-    before, changes = _before(folder, now.content)
+    before, changes = _before(folder, now.content, len(designs))
     changes = [called(change, campaign) for change in changes]
     said = _elsewhere(before, now)
     if changes:
@@ -78,6 +81,27 @@ def begin(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: S
     return said
 
 
+def go_on(folder: Path, campaign: Campaign) -> Campaign:
+    """The campaign as a run in this folder goes on with it: a search with all designs that its journal there has decided on."""
+    if not isinstance(campaign.plan, Search) or not (folder / MANIFEST).exists() or not (folder / JOURNAL).exists():
+        return campaign
+    try:
+        content = read_manifest(folder).content
+    except DamagedManifestError:
+        return campaign
+    if any(differences(content, flown_content(campaign, lay_out(campaign)))):
+        return campaign
+    return with_points(campaign, read_journal(folder).points)
+
+
+def grow(folder: Path, campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> None:
+    """Make room in the folder for the designs of a search that its journal has just decided on."""
+    keys = flight_keys(campaign, designs, conditions)
+    write_keys(folder, keys)
+    write_table(folder, "designs", designs.reset_index(), designs_digest(campaign))
+    write_manifest(folder, replace(read_manifest(folder), designs=len(designs), keys=digest(keys)))
+
+
 def check_free(folder: Path) -> None:
     """Raises StoreError if a folder holds other things than a run's; nothing is left in it by looking."""
     if (folder / MANIFEST).exists() or keys_of(folder / "flights") is not None:
@@ -86,7 +110,7 @@ def check_free(folder: Path) -> None:
         raise StoreError(f"{folder}: not empty, and not a results folder; name another one with --out.")
 
 
-def _before(folder: Path, content: Json) -> tuple[Manifest | None, list[str]]:
+def _before(folder: Path, content: Json, designs: int) -> tuple[Manifest | None, list[str]]:
     """The manifest, if there is one, and the reason why the run cannot continue, if there is one."""
     check_free(folder)
     if not (folder / MANIFEST).exists():
@@ -95,6 +119,9 @@ def _before(folder: Path, content: Json) -> tuple[Manifest | None, list[str]]:
         before = read_manifest(folder)
     except DamagedManifestError:  # the flights have their keys beside them, which say whether they may stay
         return None, [f"{MANIFEST} cannot be read"]
+    keys = keys_of(folder / "flights")
+    if keys is not None and len(keys.designs) > designs and not any(differences(before.content, content)):
+        return before, [f"{JOURNAL} is missing"]  # which alone tells the designs of a search
     return before, list(differences(before.content, content))
 
 

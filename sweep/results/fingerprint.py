@@ -13,6 +13,7 @@ import pandas as pd
 
 from sweep.campaign.addresses import value_at
 from sweep.campaign.designs import craft_of, rows_of
+from sweep.campaign.plan import Search
 from sweep.results.digests import flight_digest
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 
 NOT_FLOWN: dict[str, Any] = {
     **dict.fromkeys(("title", "name", "limits", "score", "decide", "map", "tolerances", "warnings"), True),
-    **dict.fromkeys(("campaign_text", "craft_text", "listed", "listed_text", "polar_texts", "drawn_texts"), True),
+    **dict.fromkeys(("campaign_text", "craft_text", "listed", "listed_text", "searched", "polar_texts", "drawn_texts"), True),
     "fly_on": True,
     "craft": {
         "name": True,
@@ -44,7 +45,7 @@ KEYED = ("craft", "factors", "plan", "budget", "seas", "headings", "speeds", "fa
 """What touches a flight only through its design, its condition, its replicate, or whether it is flown at all."""
 
 JUDGED = ("score", "limits")
-"""What a race goes by beside its flights."""
+"""What a race or a search goes by beside its flights."""
 
 NOT_IN_THE_WATER = ["mass", "price"]
 """Columns of the design table that are told of a craft: its flights follow from the craft itself."""
@@ -60,9 +61,17 @@ def flown_content(campaign: Campaign, designs: pd.DataFrame) -> dict[str, Any]:
     flown = campaign.model_dump(mode="json", exclude=NOT_FLOWN)
     flown["seas"] = [sea.content() for sea in campaign.seas]
     flown["factors"] = {", ".join(each["addresses"]): each for each in flown["factors"].values()}
-    if campaign.budget:  # the order of a race's flights follows from how they are judged
+    if decides(campaign):  # what flies next follows from how the flights are judged
         flown |= campaign.model_dump(mode="json", include=set(JUDGED))
-    return flown | {"designs": designs_flown(designs), "model": flight_digest()}
+    laid_out = (
+        designs.head(1) if isinstance(campaign.plan, Search) else designs
+    )  # the others of a search follow from its flights
+    return flown | {"designs": designs_flown(laid_out), "model": flight_digest()}
+
+
+def decides(campaign: Campaign) -> bool:
+    """Whether a race or a search decides by the flights what to fly next."""
+    return campaign.budget is not None or isinstance(campaign.plan, Search)
 
 
 def designs_flown(designs: pd.DataFrame) -> str:
@@ -173,7 +182,8 @@ def _met(condition: Condition) -> list[Any]:
 
 def designs_digest(campaign: Campaign) -> str:
     """What the design table is made from: its factors with their labels, and crafts with their prices."""
-    return digest(campaign.model_dump(mode="json", include={"craft", "factors", "plan", "listed"}))
+    searched = {"searched"} if campaign.searched else set()
+    return digest(campaign.model_dump(mode="json", include={"craft", "factors", "plan", "listed", *searched}))
 
 
 def conditions_digest(campaign: Campaign) -> str:

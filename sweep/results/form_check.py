@@ -8,7 +8,7 @@ from pathlib import Path
 import pandas as pd
 import pyarrow.parquet as pq
 
-from sweep.insight import builds, effects, hanging
+from sweep.insight import builds, effects, hanging, levels
 from sweep.insight.limits import COLUMNS as LIMIT_COLUMNS
 from sweep.insight.race import DROPPED, ROUNDS
 from sweep.insight.ranking import RANK_COLUMNS
@@ -25,7 +25,7 @@ RANKED: dict[str, tuple[str, ...]] = {
     "builds": builds.BUILD_COLUMNS,
     "settings": builds.SETTING_COLUMNS,
     "effects": ("response", *effects.COLUMNS),
-    "levels": ("response", *effects.LEVEL_COLUMNS),
+    "levels": ("response", *levels.LEVEL_COLUMNS),
     "hanging": hanging.COLUMNS,
     "responses": ("design",),
 }

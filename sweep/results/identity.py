@@ -15,12 +15,14 @@ import pandas as pd
 from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
 from sweep.campaign.follow_up_plan import plan_tail
+from sweep.campaign.plan import Search
 from sweep.results.digests import flight_digest
 from sweep.results.fingerprint import (
     CHANGED,
     JUDGED,
     Keys,
     called,
+    decides,
     differences,
     flight_keys,
     flown_content,
@@ -108,7 +110,7 @@ def is_of_this_model(manifest: Manifest) -> bool:
 def _edits(manifest: Manifest, campaign: Campaign, designs: pd.DataFrame) -> Iterator[str]:
     """What of the flights' content is not as the manifest has it: not the model, nor how a race is judged."""
     contents = manifest.content, flown_content(campaign, designs)
-    without = {"model", *(JUDGED if campaign.budget else ())}
+    without = {"model", *(JUDGED if decides(campaign) else ())}
     was, now = ({key: value for key, value in content.items() if key not in without} for content in contents)
     return (called(change, campaign) for change in differences(was, now))
 
@@ -160,7 +162,12 @@ def cautions(folder: Path, manifest: Manifest, campaign: Campaign, dropped: pd.D
         version = manifest.versions.get("foilsweep", "another one")
         said.append(f"These flights were flown by another craft model than this program has (version {version}).")
     judged = campaign.model_dump(mode="json", include=set(JUDGED))
-    if campaign.budget and judged != {key: manifest.content.get(key) for key in judged}:
+    if isinstance(campaign.plan, Search) and judged != {key: manifest.content.get(key) for key in judged}:
+        said.append(
+            "This search was flown by another score or other limits: it narrowed around what was good by those. By today's the "
+            f"best may lie where it hardly looked. `foilsweep run {folder}` searches by today's."
+        )
+    elif campaign.budget and judged != {key: manifest.content.get(key) for key in judged}:
         numbers = dropped["design"].tolist() if len(dropped) else []
         who = f" ({_named(numbers)})" if numbers else ""
         said.append(

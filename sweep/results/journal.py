@@ -19,7 +19,7 @@ from sweep.results.shard_plan import DESIGNS_A_SHARD, Shard, plan_shards
 from sweep.results.values import read_note, wrong_shape
 
 JOURNAL = "journal.json"
-RACE, SETTLED, END = "race", "settle", "end"
+RACE, SEARCH, FINAL, ENDS, SETTLED, END = STAGES = "race", "search", "final", "ends", "settle", "end"
 MOST_REPLICATES = 20_000
 """No number of a replicate is larger (judgement): a campaign may have half as many of its own."""
 
@@ -28,7 +28,8 @@ MOST_REPLICATES = 20_000
 class Decision:
     """What is flown next: these designs through these blocks (condition, replicate); why, for a person.
 
-    stage: `RACE`, `SETTLED`, or `END` where nothing more is flown. elapsed: time on the clock so far, s, where a clock counts.
+    stage: of `STAGES`; at `END` nothing more is flown. elapsed: time on the clock so far, s, where a clock counts. points: of
+    the designs that a search has made for it, the last ones of `designs`, as `Campaign.searched` has them.
     """
 
     stage: str
@@ -36,6 +37,7 @@ class Decision:
     designs: tuple[int, ...] = ()
     blocks: tuple[tuple[int, int], ...] = ()
     elapsed: float | None = None
+    points: tuple[tuple[float, ...], ...] = ()
 
     @property
     def flights(self) -> int:
@@ -54,10 +56,24 @@ class Journal:
         """The decisions of one stage."""
         return tuple(each for each in self.decisions if each.stage == stage)
 
+    @property
+    def points(self) -> tuple[tuple[float, ...], ...]:
+        """All designs of a search that are decided so far."""
+        return tuple(point for each in self.decisions for point in each.points)
+
 
 SHAPE = {
     "made_from": str,
-    "decisions?": [{"stage": str, "why": str, "designs?": [int], "blocks?": [[int]], "elapsed?": (float, None)}],
+    "decisions?": [
+        {
+            "stage": str,
+            "why": str,
+            "designs?": [int],
+            "blocks?": [[int]],
+            "elapsed?": (float, None),
+            "points?": [[float]],
+        }
+    ],
 }
 assert shape_of(Decision).keys() == SHAPE["decisions?"][0].keys()  # type: ignore[index]
 
@@ -85,14 +101,17 @@ def read_journal(folder: Path) -> Journal:
 
 
 def _wrong(journal: Journal, manifest: Manifest) -> Iterator[str]:
+    known = max(manifest.designs, 1 + len(journal.points))  # a search's decision is written before its designs
     for at, each in enumerate(journal.decisions):
         pairs = all(len(block) == 2 for block in each.blocks)
-        if each.stage not in (RACE, SETTLED, END):
-            yield f"decisions[{at}].stage: found {each.stage!r}, wanted one of {RACE}, {SETTLED}, {END}"
+        if each.stage not in STAGES:
+            yield f"decisions[{at}].stage: found {each.stage!r}, wanted one of {', '.join(STAGES)}"
+        elif any(not 0.0 <= share <= 1.0 for point in each.points for share in point):
+            yield f"decisions[{at}].points: wanted shares from 0 to 1"
         elif not pairs or len({*each.designs}) < len(each.designs) or len({*each.blocks}) < len(each.blocks):
             yield f"decisions[{at}]: wanted designs and blocks once each, a block as [condition, replicate]"
-        elif any(design >= manifest.designs for design in each.designs):
-            yield f"decisions[{at}].designs: found {max(each.designs)}, wanted numbers under {manifest.designs}"
+        elif any(design >= known for design in each.designs):
+            yield f"decisions[{at}].designs: found {max(each.designs)}, wanted numbers under {known}"
         elif any(block[0] >= manifest.conditions or block[1] >= MOST_REPLICATES for block in each.blocks):
             yield f"decisions[{at}].blocks: wanted conditions under {manifest.conditions}, replicates under {MOST_REPLICATES}"
 

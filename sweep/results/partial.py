@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from sweep.campaign.conditions import condition_table, list_conditions
 from sweep.campaign.follow_up_plan import plan_tail
+from sweep.campaign.plan import Search
 from sweep.insight.limits import COLUMNS, POOLED
 from sweep.insight.rank import judged, rank_flights
 from sweep.insight.ranking import standings as standings_of
@@ -69,7 +70,8 @@ def load_so_far(folder: Path) -> tuple[Results, list[str]]:
     store.sound_shards(folder, keys)
     flown = store.count_flights(folder)
     ranked = store.made_of(folder, "standings") == store.ranked_from(folder, campaign)
-    if ranked and (flown >= manifest.planned or (campaign.budget and (folder / "dropped.parquet").exists())):
+    chosen = isinstance(campaign.plan, Search) or (campaign.budget and (folder / "dropped.parquet").exists())
+    if ranked and (chosen or flown >= manifest.planned):
         said = [_stopped(campaign, flown, manifest.planned), *_to_come(folder, campaign), GOES_ON]
         return _with_cautions(store.load_results(folder), folder, said)
     parts = store.read_shards(folder, ["design", "condition", "replicate"])
@@ -85,6 +87,8 @@ def _with_cautions(results: Results, folder: Path, said: list[str]) -> tuple[Res
 
 
 def _stopped(campaign: Campaign, flown: int, planned: int) -> str:
+    if isinstance(campaign.plan, Search):
+        return f"This run was stopped before its end: it has flown {grouped(flown)} flights of a search."
     if campaign.budget:
         return f"This run was stopped before its end: it has flown {grouped(flown)} flights of a race."
     if flown > planned:

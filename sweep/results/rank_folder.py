@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,13 +12,16 @@ import pandas as pd
 from sweep.campaign.conditions import condition_table, list_conditions
 from sweep.campaign.costs import with_costs
 from sweep.campaign.designs import lay_out
+from sweep.campaign.plan import Search
+from sweep.campaign.search_plan import FIRST_SEARCHED, searched_replicates
 from sweep.insight.findings import find, gathered, mean_responses, shared_responses
-from sweep.insight.rank import Ranked, rank_flights, wanted_columns
+from sweep.insight.rank import Ranked, rank_flights, rank_search, wanted_columns
 from sweep.insight.scores import Array
+from sweep.insight.searched import split
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.results import store
-from sweep.results.fingerprint import conditions_digest, designs_digest
-from sweep.results.journal import JOURNAL, SETTLED, planned, read_journal
+from sweep.results.fingerprint import conditions_digest, decides, designs_digest
+from sweep.results.journal import FINAL, JOURNAL, SETTLED, Journal, planned, read_journal
 from sweep.results.lock import UnwritableError
 from sweep.results.manifest import read_manifest
 from sweep.words.numbers import grouped
@@ -56,7 +60,7 @@ def rank_results(folder: str | Path) -> tuple[Results, bool]:
 def rank_locked(folder: Path) -> pd.DataFrame:
     """As `rank`, of a folder whose lock is held."""
     campaign, _, keys = store.load_flown(folder)
-    expected = None if campaign.budget else planned(read_manifest(folder), keys, read_journal(folder))
+    expected = None if decides(campaign) else planned(read_manifest(folder), keys, read_journal(folder))
     _, aside = store.sound_shards(folder, keys, expected)
     if aside:
         told = ", ".join(f"{name} is {why}" for name, why in aside.items())
@@ -93,10 +97,13 @@ def _rank_tables(campaign: Campaign, folder: Path) -> tuple[Ranked, dict[str, pd
     """The results of a folder's flights, and their tables by name; nothing is written."""
     names, manifest = [condition.name for condition in list_conditions(campaign)], read_manifest(folder)
     designs = manifest.designs
-    dropped = store.read_table(folder, "dropped") if campaign.budget else None
-    everything, settled = designs * len(names) * campaign.replicates, read_journal(folder).of(SETTLED)
-    flown = int(store.read_table(folder, "rounds")["flights"].sum()) if campaign.budget else everything
-    flown += sum(decision.flights for decision in settled)
+    searches, journal = isinstance(campaign.plan, Search), read_journal(folder)
+    dropped = store.read_table(folder, "dropped") if campaign.budget and not searches else None
+    settled = journal.of(SETTLED)
+    flown = sum(decision.flights for decision in (journal.decisions if searches else settled))
+    if not searches:
+        whole = designs * len(names) * campaign.replicates
+        flown += int(store.read_table(folder, "rounds")["flights"].sum()) if campaign.budget else whole
     more = 1 + max((block[1] for each in settled for block in each.blocks), default=-1) - campaign.replicates
     if (missing := flown - store.count_flights(folder)) < 0:
         raise store.StoreError(
@@ -107,11 +114,22 @@ def _rank_tables(campaign: Campaign, folder: Path) -> tuple[Ranked, dict[str, pd
         raise store.StoreError(f"{folder}: {grouped(missing)} flights are missing. {RUN_AGAIN}")
     try:
         parts = store.read_shards(folder, wanted_columns(campaign))
-        ranked = rank_flights(campaign, parts, names, designs, dropped, max(more, 0))
+        if searches:
+            ranked = rank_search(campaign, parts, names, designs, _finalists(journal), max(more, 0))
+        else:
+            ranked = rank_flights(campaign, parts, names, designs, dropped, max(more, 0))
     except ValueError as error:
         raise store.StoreError(f"{folder / 'flights'}: {error}. {RUN_AGAIN}") from error
     found = _findings(campaign, folder, ranked, store.read_designs(folder, campaign, manifest))
     return ranked, found | {"limits": ranked.limits, "standings": ranked.standings}
+
+
+def _finalists(journal: Journal) -> list[int]:
+    """Who flew the final of a search; raises ValueError before that is decided."""
+    final = journal.of(FINAL)
+    if not final:
+        raise ValueError("the search has not come to its final")
+    return list(final[0].designs)
 
 
 def _findings(campaign: Campaign, folder: Path, ranked: Ranked, designs: pd.DataFrame) -> dict[str, pd.DataFrame]:
@@ -120,7 +138,7 @@ def _findings(campaign: Campaign, folder: Path, ranked: Ranked, designs: pd.Data
     own = campaign.replicates  # effects and builds compare all designs, so by the blocks before any flew on
 
     def values(name: str) -> Array:
-        parts = store.read_shards(folder, ["design", "condition", "replicate", name])
+        parts = _settled_parts(campaign, folder, ["design", "condition", "replicate", name])
         return gathered(parts, name, ranked.scores.shape)[:, :, :own]
 
     verdict = ranked.standings.set_index("design")["verdict"].sort_index()
@@ -128,11 +146,29 @@ def _findings(campaign: Campaign, folder: Path, ranked: Ranked, designs: pd.Data
     if np.isfinite(ranked.scores).all():
         means = mean_responses(store.read_shards(folder, ["design", *RESPONSE_NAMES]), len(designs))
     else:
-        means = _shared_responses(folder, ranked)
+        means = _shared_responses(campaign, folder, ranked)
     return found._asdict() | {"responses": means.reset_index()}
 
 
-def _shared_responses(folder: Path, ranked: Ranked) -> pd.DataFrame:
+def _shared_responses(campaign: Campaign, folder: Path, ranked: Ranked) -> pd.DataFrame:
     """As `mean_responses`, over shared blocks: every design beside the best."""
     best, columns = int(ranked.standings["design"].iloc[0]), ["design", "condition", "replicate", *RESPONSE_NAMES]
+    if isinstance(campaign.plan, Search):  # the base craft has every block that any has
+        shape = (*ranked.scores.shape[:2], ranked.scores.shape[2] + searched_replicates(campaign))
+        return shared_responses(lambda: _side_by_side(folder, columns, ranked), 0, shape)
     return shared_responses(lambda: store.read_shards(folder, columns), best, ranked.scores.shape)
+
+
+def _settled_parts(campaign: Campaign, folder: Path, columns: list[str]) -> Iterator[pd.DataFrame]:
+    """Rows of the folder but those of a search's rounds."""
+    for part in store.read_shards(folder, columns):
+        yield part[part["replicate"] < FIRST_SEARCHED] if isinstance(campaign.plan, Search) else part
+
+
+def _side_by_side(folder: Path, columns: list[str], ranked: Ranked) -> Iterator[pd.DataFrame]:
+    """All rows of a search that its standings go by, those of the rounds in replicates after the others."""
+    finalists = np.flatnonzero(np.isfinite(ranked.scores).any(axis=(1, 2)))
+    for part in store.read_shards(folder, columns):
+        own, rounds = split(part, finalists)
+        outside = (rounds["design"] == 0) | ~rounds["design"].isin(finalists)
+        yield pd.concat([own, rounds[outside].assign(replicate=rounds["replicate"] + ranked.scores.shape[2])])

@@ -16,6 +16,9 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.conditions import condition_table, list_conditions
+from sweep.campaign.designs import lay_out
+from sweep.campaign.plan import Search
+from sweep.campaign.search_plan import FIRST_SEARCHED, with_points
 from sweep.results.atomic_files import as_parquet as as_parquet
 from sweep.results.atomic_files import from_parquet as from_parquet
 from sweep.results.atomic_files import made_from
@@ -26,6 +29,7 @@ from sweep.results.form_check import LEADER, checked
 from sweep.results.held_folder import check as check_held
 from sweep.results.identity import ChangedCampaignError as ChangedCampaignError
 from sweep.results.identity import check_flown
+from sweep.results.journal import read_journal
 from sweep.results.lock import locked as locked
 from sweep.results.manifest import Json, Manifest, read_manifest, write_manifest
 from sweep.results.plain_files import StoreError as StoreError
@@ -105,16 +109,25 @@ class Results:
     """Flights of designs, kept once read: every section of a design's page reads them."""
 
     def flights_of(self, design: int) -> pd.DataFrame:
-        """The flights of one design, without reading those of the others."""
+        """The flights of one design, without reading those of the others; of a finalist those from the final on."""
         held, known = vars(self)["flights"], self.asked
         if design not in known:
-            known[design] = read_flights(held, design=design) if isinstance(held, Path) else held[held["design"] == design]
+            flown = read_flights(held, design=design) if isinstance(held, Path) else held[held["design"] == design]
+            known[design] = without_rounds(flown)
         return known[design]
 
     def column(self, name: str) -> pd.Series:
         """One column of all flights, without reading the others."""
         held = vars(self)["flights"]
         return (read_flights(held, [name]) if isinstance(held, Path) else held)[name]
+
+
+def without_rounds(flights: pd.DataFrame) -> pd.DataFrame:
+    """The flights of a design that its printed score comes from: those of a search's rounds only where it has no others."""
+    searched = flights["replicate"] >= FIRST_SEARCHED
+    if searched.all():
+        return flights.assign(replicate=flights["replicate"] - FIRST_SEARCHED) if len(flights) else flights
+    return flights[~searched]
 
 
 def write_leaders(folder: Path, histories: Mapping[int, pd.DataFrame], keys: Keys | None = None) -> None:
@@ -194,13 +207,21 @@ def load_stored_campaign(folder: Path) -> Campaign:
 
     check_plain(folder)
     name, craft = read_manifest(folder).name, folder / "craft.yaml"
-    return load_campaign(
+    campaign = load_campaign(
         folder / "campaign.yaml",
         craft=craft if craft.exists() else None,
         listed=folder / "listed.csv",
         polars=folder / "polars",
         name=name,
     )
+    return searched_so_far(folder, campaign)
+
+
+def searched_so_far(folder: Path, campaign: Campaign) -> Campaign:
+    """The campaign with the designs that the search of a folder has decided on, of those that the folder is made for."""
+    if not isinstance(campaign.plan, Search):
+        return campaign
+    return with_points(campaign, read_journal(folder).points[: read_manifest(folder).designs - 1])
 
 
 def load_flown(folder: Path) -> tuple[Campaign, Manifest, Keys]:
@@ -280,7 +301,9 @@ def _check_made_of(folder: Path, name: str, manifest: Manifest) -> None:
 def read_designs(folder: Path, campaign: Campaign, manifest: Manifest) -> pd.DataFrame:
     """The design table, its factors called as they are in the campaign; raises StoreError if it is not what was flown."""
     designs, labels = read_table(folder, "designs").set_index("design"), list(campaign.factors)
-    if designs_flown(designs) != manifest.content.get("designs") or len(designs.columns) < len(labels):
+    laid_out = lay_out(campaign) if isinstance(campaign.plan, Search) else None  # as its journal has them
+    wanted = manifest.content.get("designs") if laid_out is None else designs_flown(laid_out)
+    if designs_flown(designs) != wanted or len(designs.columns) < len(labels):
         raise StoreError(
             f"{folder / 'designs.parquet'}: are not the designs that were flown. `foilsweep run {folder}` makes it anew."
         )

@@ -3,7 +3,12 @@
 python -m tests.benchmarks.advice fly CAMPAIGN REPLICATES FOLDER [WORKERS]
     flies all designs of a shipped campaign so many times, 64 or more for a truth, and keeps what ranking reads;
 python -m tests.benchmarks.advice follow FOLDER [CUTS]
-    cuts every truth of the folder into small campaigns, ranks each, does what it says, and looks up what comes of it.
+    cuts every truth of the folder into small campaigns, ranks each, does what it says, and looks up what comes of it;
+python -m tests.benchmarks.advice sentences FOLDER [CUTS] [REPLICATES]
+    reads every sentence of advice that the pages print of each small campaign, of as many replicates as the campaign has or as
+    given, and follows it by its words;
+python -m tests.benchmarks.advice flown FOLDER/CAMPAIGN.npz CUTS
+    flies what scores cannot tell: changes, poorer parts, tolerances, the highest waves, the lowest speeds. Minutes a cut.
 
 Small campaigns cut from one truth share their boats, so they are one cluster: shares are told truth by truth. The truth has an
 error of its own, which is small beside that of a cut only where it has many more replicates.
@@ -81,16 +86,23 @@ def load(path: Path) -> Truth:
         return Truth(campaign, with_costs(campaign, lay_out(campaign)), *arrays, limits)
 
 
-def judged(some: Truth) -> pd.DataFrame:
-    """Verdicts on the limits, as ranking gives them."""
+def counted(some: Truth) -> LimitCounts:
+    """What the limits need of these flights."""
     designs, conditions, _ = some.scores.shape
     counts = LimitCounts(some.campaign.limits, designs, conditions)
     at = np.indices(some.scores.shape).reshape(3, -1)
     rows = pd.DataFrame({"design": at[0], "condition": at[1], "status": some.status.ravel()})
     rows = rows.assign(time_foilborne=some.foilborne.ravel(), **{name: each.ravel() for name, each in some.limits.items()})
     counts.add(rows)
+    return counts
+
+
+def judged(some: Truth) -> pd.DataFrame:
+    """Verdicts on the limits, as ranking gives them."""
+    designs, conditions, _ = some.scores.shape
     names = [str(condition) for condition in range(conditions)]
-    return verdicts(judge(counts, some.campaign.flight.scored), some.campaign.limits, names, designs)
+    found = judge(counted(some), some.campaign.flight.scored)
+    return verdicts(found, some.campaign.limits, names, designs)
 
 
 def ranked(some: Truth) -> pd.DataFrame:
@@ -167,8 +179,34 @@ def main(folder: Path, most: int) -> None:
             print(f"  {replicates} replicates, {len(rows)} cuts: {told}; at most: {worst}", flush=True)
 
 
+def sentences(folder: Path, most: int, replicates: int | None) -> None:
+    """A line for every truth and kind of sentence."""
+    from tests.benchmarks.sentence_checks import summary, table_of
+
+    for path in sorted(folder.glob("*.npz")):
+        truth = load(path)
+        table = table_of(truth, replicates or truth.campaign.replicates, most)
+        print(f"{path.stem}, {table['cut'].nunique()} campaigns of {replicates or truth.campaign.replicates} replicates")
+        print(*(f"  {line}" for line in summary(table)), sep="\n", flush=True)
+
+
+def flown(path: Path, cuts: int) -> None:
+    """A line for every kind of sentence that is flown."""
+    from tests.benchmarks.flown_advice import flown_table
+    from tests.benchmarks.sentence_checks import summary
+
+    truth = load(path)
+    print(f"{path.stem}, {cuts} campaigns of {truth.campaign.replicates} replicates")
+    print(*(f"  {line}" for line in summary(flown_table(truth, truth.campaign.replicates, range(cuts)))), sep="\n", flush=True)
+
+
 if __name__ == "__main__":
+    numbers = [int(each) for each in sys.argv[3:] if each.isdigit()]
     if sys.argv[1] == "fly":
-        fly(sys.argv[2], int(sys.argv[3]), Path(sys.argv[4]), int(sys.argv[5]) if len(sys.argv) > 5 else None)
+        fly(sys.argv[2], numbers[0], Path(sys.argv[4]), numbers[1] if len(numbers) > 1 else None)
+    elif sys.argv[1] == "sentences":
+        sentences(Path(sys.argv[2]), numbers[0] if numbers else 16, numbers[1] if len(numbers) > 1 else None)
+    elif sys.argv[1] == "flown":
+        flown(Path(sys.argv[2]), numbers[0] if numbers else 2)
     else:
-        main(Path(sys.argv[2]), int(sys.argv[3]) if len(sys.argv) > 3 else 16)
+        main(Path(sys.argv[2]), numbers[0] if numbers else 16)

@@ -42,16 +42,48 @@ def test_a_distance_from_the_best_leads_no_mean_off_its_scale():
     assert found["power_mean"].tolist() == pytest.approx([4.0, 5.0])
 
 
-def test_what_was_not_flown_tells_no_effects_of_any_response(judged):
+def test_what_was_not_flown_is_left_out_for_all_designs(judged):
     """A race leaves holes in all responses; a flight that gave no number leaves one in some, and counts."""
+
+    def values(name):
+        return np.zeros_like(lost) if name == "status" else lost
+
     designs = lay_out(judged)
     scores = np.arange(len(designs))[:, None, None] + np.random.default_rng(1).random((len(designs), 4, 3))
     lost = scores.copy()
     lost[7, 2, 1] = np.nan
-    whole = find(judged, designs, scores, ["kept"] * len(designs), lambda name: lost)
+    whole = find(judged, designs, scores, ["kept"] * len(designs), values)
     assert set(whole.effects["response"]) == {"score", *judged_by(judged)}
     assert whole.effects["share"].notna().all()
-    raced = find(judged, designs, lost, ["kept"] * len(designs), lambda name: lost)
-    assert raced.effects.empty
+    raced = find(judged, designs, lost, ["kept"] * len(designs), values)
+    rest = np.delete(scores, 1, axis=2)
+    shared = find(
+        judged, designs, rest, ["kept"] * len(designs), lambda name: np.zeros_like(rest) if name == "status" else rest
+    )
+    ours, wanted = (each.effects[each.effects["response"] == "score"] for each in (raced, shared))
+    pd.testing.assert_frame_equal(ours, wanted)
     assert len(raced.builds)
-    assert list(raced.effects.columns) == list(whole.effects.columns)
+    lost[:, :, :] = np.nan
+    nothing = find(judged, designs, lost, ["kept"] * len(designs), values)
+    assert nothing.effects.empty
+    assert list(nothing.effects.columns) == list(whole.effects.columns)
+
+
+def test_designs_that_fail_are_told_apart(judged):
+    """Those of the largest area fall over: they are in no effect on the score, and the effects on failing name the area."""
+    designs = lay_out(judged)
+    area = designs.iloc[:, 0].to_numpy()
+    falls = area == np.nanmax(area)
+    falls[0] = False
+    scores = np.random.default_rng(1).random((len(designs), 4, 3)) + np.where(falls, 8.0, 0.0)[:, None, None]
+    status = np.where(falls, 1.0, 0.0)[:, None, None] * np.ones((1, 4, 3))
+    found = find(judged, designs, scores, ["kept"] * len(designs), lambda name: status if name == "status" else scores)
+    effects = found.effects.set_index(["response", "factor", "beside"])
+    label = next(iter(judged.factors))
+    assert effects.loc[("failing", label, ""), "share"] == pytest.approx(1.0)
+    assert np.isnan(effects.loc[("score", label, ""), "share"]), "what is left is chance"
+    rows = found.levels[
+        (found.levels["response"] == "score") & (found.levels["factor"] == label) & (found.levels["beside"] == "")
+    ]
+    assert rows["failing"].tolist() == [0, 0, 0, 0, 12]
+    assert rows["mean"].isna().tolist() == [False] * 4 + [True]

@@ -2,8 +2,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from sweep.insight.failing import Failures
-from sweep.insight.ranking import behind_best, compare_with_best, own_intervals, rank
+from sweep.insight.failing import FailureCounts, Failures
+from sweep.insight.ranking import SKEW, behind_best, compare_with_best, own_intervals, rank
 from tests.references import reference
 
 SLEEP = np.array([[row["first"], row["second"]] for row in reference("statistics", "sleep").rows]).T
@@ -40,14 +40,14 @@ def test_two_designs_are_compared_by_student_s_one_sided_test():
     """With one rival there is no risk to share: the reach is 1.833113 standard errors (t table, one-sided 95 %, 9 degrees).
 
     What the one is behind has half of the risk for the group that the best is in, and a quarter at each end: 2.685011 standard
-    errors (98.75 %).
+    errors (98.75 %), and at the upper end `SKEW` times that.
     """
     scores = SLEEP[:, None, :]
     error = abs(PAIRED["mean"] / PAIRED["t"])
     assert abs(PAIRED["t"]) > 1.833113
     assert compare_with_best(scores, kept(SLEEP) | True).may_be_best.tolist() == [True, False]
     low, high = behind_best(scores, kept(SLEEP) | True)
-    assert high[1] == pytest.approx(-PAIRED["mean"] + 2.685011 * error, abs=1e-5)
+    assert high[1] == pytest.approx(-PAIRED["mean"] + SKEW * 2.685011 * error, abs=1e-5)
     assert low[1] == pytest.approx(-PAIRED["mean"] - 2.685011 * error, abs=1e-5)
     assert (low[0], high[0]) == pytest.approx((-high[1], -low[1]))
 
@@ -187,8 +187,32 @@ def test_what_few_clean_flights_hide_is_the_exact_bound_of_a_share():
     """Of one design alone the bound is Jeffreys': 0 of 10 leaves 17.1 % with 95 % confidence (Brown, Cai & DasGupta,
     Statistical Science 16, 2001, 101-133: the beta quantile with halves; 0.1707 from `scipy.stats.beta`)."""
     few = Failures(np.array([0.0, 1.0]), np.array([10.0, 10.0]), 9.0)
-    assert few.hidden(np.array([1.0, 1.0]))[0] == pytest.approx(8.0 * stats.beta.ppf(0.95, 0.5, 10.5))
-    assert Failures(np.zeros(2), np.full(2, 10.0), np.nan).hidden(np.ones(2)).tolist() == [0.0, 0.0]
+    assert few.failing(np.array([1.0, 1.0])).hidden()[0] == pytest.approx(8.0 * stats.beta.ppf(0.95, 0.5, 10.5))
+    assert Failures(np.zeros(2), np.full(2, 10.0), np.nan).failing(np.ones(2)).hidden().tolist() == [0.0, 0.0]
+
+
+def test_designs_that_ride_alike_tell_each_other_what_fails():
+    """Twenty that fail in none of 12 flights bound each other's failures more closely than sixty that fail in 3 of 12 allow."""
+    failed = np.repeat([0.0, 3.0], [20, 60])
+    alike = Failures(failed, np.full(80, 12.0), 9.0)
+    clean = np.linspace(1.0, 2.0, 80)
+    scores = clean + failed / 12.0 * (9.0 - clean)
+    hidden = alike.failing(scores).hidden()
+    alone = 8.0 * stats.beta.ppf(0.95, 0.5, 12.5)
+    assert (hidden[:8] < 0.3 * alone).all()
+    assert (hidden[40:] > hidden[0]).all()
+    other = Failures(failed, np.full(80, 12.0), 9.0, clean=np.zeros(80)).failing(scores).hidden()
+    assert np.isfinite(other).all(), "clean flights that tell no designs apart"
+
+
+def test_where_conditions_have_unlike_numbers_of_flights_failures_weigh_alike():
+    """Two of two fail in one condition and none of six in another: half of all, wherever more was flown."""
+    counts = FailureCounts(1, 2)
+    where = (np.zeros(8, dtype=int), np.array([0, 0, 1, 1, 1, 1, 1, 1]))
+    counts.add(where, np.arange(8) < 2, np.where(np.arange(8) < 2, 9.0, 1.0))
+    assert counts.failures(evens=True).share() == pytest.approx(0.5)
+    assert counts.failures().share() == pytest.approx(0.25)
+    assert counts.failures().clean == pytest.approx((9.0 + 1.0) / 2.0), "a condition that always fails is no clean one"
 
 
 def test_a_gain_is_sure_for_all_designs_at_once():

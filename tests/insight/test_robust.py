@@ -22,12 +22,12 @@ def flights(generator, cost, replicates=4, conditions=3):
 
 
 def test_costs_are_paired_intervals():
-    """In one condition: Student's paired interval, by scipy."""
+    """In one condition: Student's paired interval, by scipy, one of three that hold together."""
     table = flights(np.random.default_rng(1), [0.0, 0.5, -0.5, 1.0], replicates=6, conditions=1)
     found = tolerance_costs(table).set_index(["off", "side"])
     wide = table.pivot_table(index="replicate", columns=["off", "side"], values="score")
     outside = stats.ttest_rel(wide[("thrust", "less")], wide[("as described", "")])
-    interval = outside.confidence_interval(0.95)
+    interval = outside.confidence_interval(1.0 - 0.05 / 3)  # one of three
     assert found.loc[("thrust", "less"), "low"] == pytest.approx(interval.low)
     assert found.loc[("thrust", "less"), "high"] == pytest.approx(interval.high)
     assert len(found) == 3
@@ -39,7 +39,7 @@ def test_costs_hold_the_truth():
     for _ in range(trials):
         found = tolerance_costs(flights(generator, truth)).set_index(["off", "side"]).loc[OFFS[1:]]
         held += (found["low"] <= truth[1:]) & (truth[1:] <= found["high"])
-    assert held.min() >= 0.90 * trials
+    assert held.min() >= 0.95 * trials
 
 
 def test_a_condition_costs_what_it_lies_above_the_mean():
@@ -59,7 +59,7 @@ def test_intervals_of_conditions_hold_the_truth():
         scores = np.array([[0.0], [1.0], [2.0]]) + np.array([[0.2], [0.5], [1.0]]) * generator.standard_normal((3, 5))
         row = condition_costs(scores, ["a", "b", "b"])[0]
         held += row["low"] <= -1.0 <= row["high"]
-    assert 0.92 * trials <= held <= 0.985 * trials
+    assert 0.95 * trials <= held <= 0.995 * trials, "one of two"
 
 
 def two_designs(lighter, chance=0.01):

@@ -9,7 +9,7 @@ from sweep.campaign.designs import lay_out
 from sweep.campaign.draws import water_of
 from sweep.campaign.factors import Factor
 from sweep.campaign.named_seas import FlatSea, RegularSea
-from sweep.linear.reach import blame, draft, expected_encounters, find_trims, reach, trimmed
+from sweep.linear.reach import blame, draft, expected_encounters, find_trims, reach, reaches, trimmed
 from sweep.model.pack.mass import mass_properties
 from tests.flying.test_flights import NO_TRIM, campaign, flown
 
@@ -124,3 +124,28 @@ def test_irregular_seas_are_met_as_often_as_flights_count():
     counted = flown(chosen).groupby("condition")["encounters"].mean()
     for condition in list_conditions(chosen):
         assert expected_encounters(chosen, condition) == pytest.approx(counted[condition.index], rel=0.15)
+
+
+def test_crafts_side_by_side_reach_as_far_as_alone():
+    """Each end against a plain bisection of single trims, halved as far; one craft trims nowhere, one code stores two trims."""
+    crafts = [
+        campaign().craft,
+        changed("body", mass=60.0),
+        changed("servos", travel=1.5 * campaign().craft.servos.travel),
+        changed("control", trim_speeds=(3.0, 5.0)),
+    ]
+    water = water_of(campaign())
+    found = reaches(crafts, water, [4.0])
+    assert found[1] is None
+    for craft, each in zip(crafts, found, strict=True):
+        assert each == reach(craft, water, [4.0])
+        for end, outside in ((each.low, 0.4), (each.high, 16.0)) if each else ():
+            inside = 4.0
+            while abs(outside - inside) > 0.01 * inside:
+                middle = 0.5 * (inside + outside)
+                inside, outside = (middle, outside) if trimmed(craft, water, middle).feasible[0] else (inside, middle)
+            assert end == inside
+
+
+def test_code_that_stores_no_trim_reaches_nothing():
+    assert reach(changed("control", trim_speeds=(0.5,)), water_of(campaign()), [4.0]) is None

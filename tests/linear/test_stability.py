@@ -64,6 +64,9 @@ def test_the_limit_in_words() -> None:
     assert "from 2 to 3 and from 3.5 to 8 m/s" in limit_words([(2.0, 3.01), (3.45, 8.0)], REACH)
     assert "stable at all speeds that it flies at, 2 to 8 m/s" in limit_words([(2.0, 8.0)], REACH)
     assert "unstable at every speed" in limit_words([], REACH)
+    least = "Under 2.2 m/s the foils only just carry it: noise alone can drop it, even in a calm."
+    assert limit_words([(2.0, 8.0)], REACH).endswith(least)
+    assert "noise" not in limit_words([(2.64, 4.56)], REACH)
 
 
 def test_shares_in_words() -> None:

@@ -7,9 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sweep.logs.read.coarse_clock import spread_out
 from sweep.logs.read.mapping import load_mapping
 from sweep.logs.read.runs import LONGEST_RUN, cut_runs
-from sweep.logs.read.table import SAMPLE_SIZE, LogTally, ReadingTally, read_chunks
+from sweep.logs.read.table import BLOCK, SAMPLE_SIZE, Chunk, LogTally, ReadingTally, read_chunks
 from tests.logs.made import MAPPING, head_pass, write_day
 
 SMALL = """\
@@ -30,7 +31,19 @@ def small(folder: Path, rows: str, text: str = SMALL) -> tuple[list, LogTally]:
     (folder / "pass.csv").write_text(rows, encoding="utf-8")
     found = LogTally()
     mapping = load_mapping(path)
-    return list(read_chunks(mapping.files[0], mapping, found)), found
+    return joined(list(read_chunks(mapping.files[0], mapping, found))), found
+
+
+def joined(chunks: list[Chunk]) -> list[Chunk]:
+    """Chunks between which the clock goes on, as one."""
+    whole: list[Chunk] = []
+    for chunk in chunks:
+        if chunk.afresh or not whole:
+            whole.append(chunk)
+        else:
+            values = {name: np.concatenate([whole[-1].values[name], each]) for name, each in chunk.values.items()}
+            whole[-1] = Chunk(np.concatenate([whole[-1].time, chunk.time]), values, whole[-1].afresh)
+    return whole
 
 
 def test_units_signs_and_words_for_nothing(tmp_path: Path) -> None:
@@ -59,6 +72,56 @@ def test_held_readings_count_once(tmp_path: Path) -> None:
     (chunk,), found = small(tmp_path, rows, SMALL.replace("missing: [-1]", "rate: 20 Hz"))
     assert found.channels["range"].came == 20
     assert chunk.values["range"][np.isfinite(chunk.values["range"])] == pytest.approx(0.10 + 0.01 * np.arange(20))
+
+
+def test_a_log_written_newest_first_is_the_same_log(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Also where it is read in many blocks, and where its last line does not end."""
+    assert BLOCK > 1_000_000
+    monkeypatch.setattr("sweep.logs.read.table.BLOCK", 1000)
+    rows = [f"{0.02 * i:.2f},{10 + i % 7},{i % 5}" for i in range(2_000)]
+    (forward,), counted = small(tmp_path, "\n".join(["t,r,p", *rows]))
+    (backward,), found = small(tmp_path, "\n".join(["t,r,p", *rows[::-1]]))
+    assert (found.rows, found.backwards) == (counted.rows, 0)
+    assert np.array_equal(backward.time, forward.time)
+    assert np.array_equal(backward.values["range"], forward.values["range"])
+
+
+@pytest.mark.parametrize(("counts", "far"), [(0.02, 0.011), (0.1, 0.02), (1.0, 0.03)])
+def test_a_clock_that_counts_in_coarse_steps_is_spread_out(counts: float, far: float) -> None:
+    """Rows every 10 ms with a hole; the clock rounds down. Every row is told nearly where it was."""
+    time = 3.337 + 0.01 * np.arange(6_000)
+    time[4_000:] += 7.0
+    for cut in (time, time[:4_000]):
+        told, shared = spread_out(np.floor(cut / counts + 1e-9) * counts, None)
+        assert shared > 0.4 * len(cut)
+        assert (np.diff(told) >= 0.0).all()
+        assert np.abs(told - cut)[:-1].max() < far + 0.5 * counts
+        assert np.median(np.abs(told - told[0] - (cut - cut[0]))) < far
+
+
+def test_a_clock_that_is_fine_is_left_alone() -> None:
+    time = np.cumsum(np.random.default_rng(0).uniform(0.005, 0.015, 500))
+    told, shared = spread_out(time, None)
+    assert shared == 0
+    assert told is time
+
+
+def test_a_log_that_stands_still_has_no_readings_then(tmp_path: Path) -> None:
+    """A row that repeats the one before in every column is none; another channel's change makes it one."""
+    text = SMALL.replace("  pitch:", "  force_z: {column: a, unit: m/s^2}\n  pitch:")
+    rows = "t,r,a,p\n0,10,-9.8,1\n0.1,10,-9.8,1\n0.2,10,-9.8,1\n0.3,10,-9.7,1\n"
+    (chunk,), found = small(tmp_path, rows, text)
+    assert found.stood == 2
+    assert np.isfinite(chunk.values["force_z"]).tolist() == [True, False, False, True]
+
+
+def test_a_range_that_is_held_counts_where_it_changes(tmp_path: Path) -> None:
+    """Five rows a reading and no word on it in the mapping: as if empty between."""
+    rows = "t,r,p\n" + "".join(f"{0.01 * i:.2f},{10 + (i // 5) % 9},0\n" for i in range(1_000))
+    (chunk,), found = small(tmp_path, rows)
+    assert found.channels["range"].came == 200
+    assert np.flatnonzero(np.isfinite(chunk.values["range"])).tolist() == list(range(0, 1_000, 5))
+    assert found.channels["range"].evenly
 
 
 def test_a_tally_stays_small() -> None:

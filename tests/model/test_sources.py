@@ -210,6 +210,42 @@ def test_machine_code_is_found_from_anywhere_at_any_line_and_time(tmp_path: Path
     assert ask("there", with_other_words(source)) == ["6.0", "1"]
 
 
+AT_ONCE = """
+import sys
+from sweep.model import compiled
+compiled.cache_folder = lambda: sys.argv[1]
+from several import several
+print("ready", flush=True)
+for text in sys.stdin.readline().split():
+    several(tuple(range(int(text))))
+print(sum(several.stats.cache_hits.values()), flush=True)
+"""
+
+
+def test_processes_that_compile_at_once_keep_all_that_any_of_them_compiled(tmp_path: Path) -> None:
+    (tmp_path / "several.py").write_text(
+        "from sweep.model.compiled import kernel\n\n@kernel\ndef several(numbers):\n    return numbers[0]\n"
+    )
+    (tmp_path / "code").mkdir()
+    lengths = [[str(2 + process + 4 * turn) for turn in range(6)] for process in range(4)]
+
+    def start() -> subprocess.Popen[str]:
+        command = [sys.executable, "-c", AT_ONCE, str(tmp_path / "code")]
+        process = subprocess.Popen(command, cwd=tmp_path, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        assert process.stdout is not None
+        assert process.stdout.readline() == "ready\n"
+        return process
+
+    together = [start() for _ in lengths]
+    for process, some in zip(together, lengths, strict=True):
+        assert process.stdin is not None
+        process.stdin.write(" ".join(some) + "\n")
+        process.stdin.flush()
+    assert [process.communicate()[0] for process in together] == ["0\n"] * 4
+    told, _ = start().communicate(" ".join(text for some in lengths for text in some) + "\n")
+    assert told == "24\n"
+
+
 CALLED = """
 from numba import njit
 SLOPE = 2.0

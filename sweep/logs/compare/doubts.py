@@ -22,12 +22,11 @@ from sweep.words.numbers import count, number, with_unit
 from sweep.words.phrases import listed
 from sweep.words.units import from_unit
 
-SENSED = ("range", "pitch", "roll", "heading", "speed", "force_x", "force_z", "pitch_rate")
 # Judgement: from where on a doubt is told
-MOST_REPEATED = 0.6  # of the readings, that repeat the one before
 LATER = 0.045  # s, that readings stand later in the log than said
 UPSIDE_DOWN = -0.4  # mean cosine of the phase off the model's
 OFF_SCALE = 4.0  # times the size that the model has, or less by so much
+SLOWER = 0.3  # of the rows repeat the one before: not a log that stood still, but one faster than its sensors
 FAR_OFF = 0.02  # m of ride height
 
 
@@ -46,6 +45,13 @@ def _of_the_clock(logged: LogTally) -> Iterator[str]:
         yield f"{count(logged.torn, 'row has', 'rows have')} too many cells and {_were(logged.torn)} left out"
     if logged.clockless:
         yield f"{count(logged.clockless, 'row has', 'rows have')} no time and {_were(logged.clockless)} left out"
+    if logged.stood > SLOWER * logged.rows:
+        yield f"{_repeat(logged.stood)}: the sensors are read less often than rows are written"
+    elif logged.stood:
+        yield f"{_repeat(logged.stood)} in every column: the log stood still there, and they count as missing"
+    if logged.shared:
+        rows = count(logged.shared, "row has", "rows have")
+        yield f"{rows} the time of the row before: the clock's step is coarse, and their times are taken to lie evenly"
     if logged.backwards:
         yield f"the clock jumps back {count(logged.backwards, 'time', 'times')}: each jump ends a run"
     if logged.gaps:
@@ -57,6 +63,10 @@ def _of_the_clock(logged: LogTally) -> Iterator[str]:
         yield f"a row every {with_unit(1e3 * logged.step, 'ms')}: is the clock's unit right, or its step too coarse?"
     elif logged.jitter > 0.5 * logged.step:
         yield f"the clock's steps vary by {with_unit(1e3 * logged.jitter, 'ms')} about {with_unit(1e3 * logged.step, 'ms')}"
+
+
+def _repeat(amount: int) -> str:
+    return f"{count(amount, 'row repeats', 'rows repeat')} the one before"
 
 
 def _were(amount: int) -> str:
@@ -80,15 +90,10 @@ def _of_the_cells(logged: LogTally, mapping: Mapping) -> Iterator[str]:
             low, high = (from_unit("1", unit) and each / from_unit("1", unit) for each in (kind.low, kind.high))
             wild = count(tally.wild, "reading", "readings")
             yield f"{column.channel}: {wild} outside {number(low)} to {number(high)} {unit}, which none can be"
-        if (
-            column.channel in SENSED
-            and column.rate is None
-            and tally.repeated > MOST_REPEATED * tally.came
-            and np.ptp(tally.sample()) > 0.0
-        ):
+        if tally.held and not tally.evenly:
             yield (
-                f"{column.channel}: most readings repeat the one before: "
-                "if the log repeats the last reading, give its rate (rate: 20 Hz)"
+                f"{column.channel}: most cells repeat the one before, and only changes count as readings: "
+                "if they come at a rate of their own, give it (rate: 20 Hz)"
             )
         if column.rate is not None and logged.step > 0.0 and column.rate > 1.2 / logged.step:
             rows = number(1.0 / logged.step)

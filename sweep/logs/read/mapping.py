@@ -277,6 +277,15 @@ def _of_the_whole(file: MappingFile, document: Document) -> Iterator[Problem]:
     for place, log in enumerate(file.logs):
         if log.begin is not None and log.end is not None and log.end <= log.begin:
             yield document.problem(("logs", place, "end"), "an end after the begin")
+        if any(_share_rows(log, other) for other in file.logs[:place]):
+            wanted = "every stretch of a log once (begin and end part one file between set-ups)"
+            yield document.problem(("logs", place, "file"), wanted, f"{log.file!r} again")
+
+
+def _share_rows(log: LogFile, other: LogFile) -> bool:
+    """Whether two entries read the same rows of one file."""
+    begins, ends = (log.begin or 0.0, other.begin or 0.0), (log.end or math.inf, other.end or math.inf)
+    return log.file == other.file and max(begins) < min(ends)
 
 
 def _missing_files(file: MappingFile, folder: Path, document: Document) -> Iterator[Problem]:

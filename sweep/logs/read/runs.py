@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from itertools import pairwise
 from typing import Literal, NamedTuple
 
@@ -22,6 +22,7 @@ SPEED_SPREAD = 0.15  # share of the run's mean
 COURSE_SPREAD = math.radians(15.0)
 ADRIFT_SPEED = 0.4  # m/s
 FLYING_SHARE = 0.35  # of the wanted ride height, in the mean of a cell
+LASTS = 5.0  # s, for which a speed or a heading counts where none has come since (judgement)
 TRIMMED = 1.0  # s off both ends of a run
 
 
@@ -71,6 +72,7 @@ class _Builder:
         self.values: dict[str, Floats] = {}
         self.cells: list[_Cell] = []
         self.kept: list[tuple[Floats, dict[str, Floats]]] = []
+        self.latest: dict[str, tuple[float, float]] = {}
 
     def add(self, time: Floats, values: dict[str, Floats]) -> Iterator[Run]:
         self.time = np.concatenate([self.time, time])
@@ -87,7 +89,7 @@ class _Builder:
 
     def flush(self) -> Iterator[Run]:
         """What is left at the end of a log."""
-        self.time, self.values = np.zeros(0), {}
+        self.time, self.values, self.latest = np.zeros(0), {}, {}
         yield from self._close()
 
     def _cell(self, time: Floats, values: dict[str, Floats]) -> Iterator[Run]:
@@ -100,8 +102,8 @@ class _Builder:
 
     def _judged(self, time: Floats, values: dict[str, Floats]) -> _Cell:
         begin = math.floor(time[0] / CELL) * CELL
-        speed = _mean(values["speed"]) if "speed" in values else float(self.mapping.speed or math.nan)
-        heading = _mean_angle(values["heading"]) if "heading" in values else 0.0
+        speed = self._now("speed", begin, values, _mean) if "speed" in values else float(self.mapping.speed or math.nan)
+        heading = self._now("heading", begin, values, _mean_angle) if "heading" in values else 0.0
         nothing = _Cell(begin, "neither", speed, heading)
         if not math.isfinite(speed) or not math.isfinite(heading) or np.isfinite(values["range"]).sum() < 3:
             return nothing
@@ -110,6 +112,15 @@ class _Builder:
         height = _mean(values["range"]) + self.offset
         flies = height > FLYING_SHARE * self.mapping.craft.control.ride_height
         return nothing._replace(kind="flying") if flies else nothing
+
+    def _now(self, name: str, begin: float, values: dict[str, Floats], mean: Callable[[Floats], float]) -> float:
+        """What a slow channel has in a cell: the mean of its readings there, or else the latest, if it is not too old."""
+        found = mean(values[name])
+        if math.isfinite(found):
+            self.latest[name] = begin, found
+            return found
+        at, before = self.latest.get(name, (-math.inf, math.nan))
+        return before if begin - at <= LASTS else math.nan
 
     def _goes_on(self, cell: _Cell) -> bool:
         first, last = self.cells[0], self.cells[-1]

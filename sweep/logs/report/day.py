@@ -19,6 +19,7 @@ from sweep.logs.read.channels import Series
 from sweep.logs.read.mapping import Mapping
 from sweep.logs.read.runs import Run, cut_runs
 from sweep.logs.read.table import LogTally, read_chunks
+from sweep.logs.sea.bearing import better_bearings
 from sweep.logs.sea.elsewhere import height_at
 from sweep.logs.sea.judge import Judged, judge, needs, noise_of, pooled_sea
 from sweep.logs.sea.lag import Aligned, align
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
 RECORDED_RUNS = 4  # whose records are kept, to fit and to doubt (judgement)
 ALIKE_HEADING = math.radians(15.0)  # within which runs went one way (judgement)
 ALIKE_SPEED = 0.1  # share of a speed within which runs went as fast (judgement)
+WITHHELD = "withheld"
 COMPARED = ("sensed_error", "witness_error", "acceleration", "pitch", "roll")
 
 
@@ -45,7 +47,7 @@ class Day(NamedTuple):
     """A day's logs and what they show.
 
     runs: all, in order; recorded: a few with their records; tallies: of each log; doubts: what looks wrong; aligned: the clock
-    of a second log, if there is one.
+    of a second log, if there is one; grave: a doubt that touches the sea and all that rests on it, which are withheld; or "".
     """
 
     mapping: Mapping
@@ -54,6 +56,7 @@ class Day(NamedTuple):
     tallies: tuple[LogTally, ...]
     doubts: tuple[str, ...]
     aligned: Aligned | None
+    grave: str = ""
 
     @property
     def flying(self) -> tuple[Judged, ...]:
@@ -115,8 +118,36 @@ def judge_day(mapping: Mapping, progress: Callable[[int, int], None] = lambda do
         doubts += column_doubts(tally, mapping, mapping.logs[number].file)
     if beside is not None and aligned is None:
         doubts.append("the second log fits no run: its clock cannot be aligned, and it is left out")
-    doubts += run_doubts(kept, mapping, mapping.water.for_model())
-    return Day(mapping, tuple(runs), tuple(kept), tuple(tallies), tuple(doubts), aligned)
+    grave = bearing_doubt(runs, mapping)
+    if grave:  # what the companion of the craft file would say of signs rests on the bearing
+        doubts.insert(0, grave)
+        runs = [run._replace(encounter=None, sea=None, why=WITHHELD) if run.kind == "flying" else run for run in runs]
+    else:
+        doubts += run_doubts(kept, mapping, mapping.water.for_model())
+    return Day(mapping, tuple(runs), tuple(kept), tuple(tallies), tuple(doubts), aligned, grave)
+
+
+def bearing_doubt(runs: Sequence[Judged], mapping: Mapping) -> str:
+    """What is wrong with the bearing of the waves, by runs of several ways; or ""."""
+    if mapping.bearing is None:
+        return ""
+    shown = [run.encounter for run in runs if run.kind == "flying" and run.encounter is not None and _shows(run)]
+    turns = better_bearings(shown)
+    if not turns:
+        return ""
+    said = round(math.degrees(mapping.bearing)) % 360
+    others = [round(math.degrees(mapping.bearing + turn)) % 360 for turn in turns]
+    reversed_ = any(abs(math.remainder(turn - math.pi, 2.0 * math.pi)) < math.radians(20.0) for turn in turns)
+    why = ": is it where they go, and not where they come from?" if reversed_ else ": is it right, and the compass too?"
+    right = listed(map(str, others), "or")
+    return (
+        f"waves: no one sea from {said} deg explains what the runs met, and one from about {right} deg does{why} "
+        "The sea, comparisons and fits are withheld until the mapping has it right"
+    )
+
+
+def _shows(run: Judged) -> bool:
+    return run.sea is not None and run.sea.verdict != "calm"
 
 
 def _worth_keeping(run: Run, kept: Sequence[Run]) -> bool:
@@ -190,7 +221,9 @@ def _tells(run: Judged) -> bool:
 def compare_day(
     day: Day, progress: Callable[[int, int], None] = lambda done, all_: None, flights: int = FLIGHTS
 ) -> dict[str, SetupComparison]:
-    """Every later set-up compared with the first. Raises ValueError without two set-ups, or without any sea."""
+    """Every later set-up compared with the first. Raises ValueError without two set-ups, without any sea, or in grave doubt."""
+    if day.grave:
+        raise ValueError(day.grave)
     if len(day.setups) < 2:
         raise ValueError("there is one set-up only: nothing to compare (setup: of each log in the mapping file)")
     passes, borrowed, left_out = passes_of(day)
@@ -282,6 +315,8 @@ def fit_day(day: Day, names: Sequence[str], progress: Callable[[int], None] = la
     def seas(late: float) -> list[Spectrum]:
         return _seas_of(day.recorded, mapping, late)
 
+    if day.grave:
+        raise ValueError(day.grave)
     if not day.recorded:
         least = with_unit(mapping.least_run, "s")
         raise ValueError(f"no run has range, pitch and force_z over {least}: there is nothing to fit to")

@@ -131,6 +131,8 @@ def day_sentences(day: Day) -> list[str]:
 
 def day_sea_sentences(day: Day) -> list[str]:
     """The sea of the day, and how it went from run to run."""
+    if day.grave:
+        return ["The sea is withheld: see what looks wrong."]
     heights = [run.sea.height for run in day.runs if run.sea is not None and run.sea.verdict == "measured"]
     said = sea_sentences(day.sea())
     if heights and max(each.low for each in heights) > min(each.high for each in heights):

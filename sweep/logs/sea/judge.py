@@ -13,10 +13,12 @@ from sweep.logs.sea.measure import intervals, measures
 from sweep.logs.sea.sea_state import Estimate, SeaEstimate, estimate_sea, slowest_for
 from sweep.logs.sea.spectrum import Encounter, Noise, encounter_of
 from sweep.logs.sea.surface import SLOWEST, measured_surface, rate_of
+from sweep.words.numbers import number
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
+SLOWEST_LOG = 20.0  # Hz of accelerations, under which the double integration loses the heave (judgement)
 LEAST_FOR_SEA = 12.0  # s of usable record (judgement)
 
 
@@ -79,7 +81,10 @@ def judge(run: Run, mapping: Mapping) -> Judged:
 def needs(record: Record) -> str:
     """What a record lacks for an estimate of its sea, or ""."""
     lacking = [name for name in ("range", "force_z", "pitch") if name not in record]
-    return f"no {' and no '.join(lacking)}" if lacking else ""
+    if lacking:
+        return f"no {' and no '.join(lacking)}"
+    rate = rate_of(record["force_z"])
+    return f"force_z at {number(rate, 2)} Hz, and a sea needs {number(SLOWEST_LOG)} Hz" if rate < 0.95 * SLOWEST_LOG else ""
 
 
 def noise_of(craft: Craft, record: Record) -> Noise:

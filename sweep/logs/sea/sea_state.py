@@ -123,6 +123,14 @@ def estimate_sea(runs: Sequence[Encounter], seed: int = 0) -> SeaEstimate:
     return found
 
 
+def misfit_of(runs: Sequence[Encounter]) -> float:
+    """Root mean square of the runs' running variance less that of the sea which fits them best together."""
+    tables = [_table(run) for run in runs]
+    weights = np.array([run.length for run in runs]) / sum(run.length for run in runs)
+    measured = [np.atleast_2d(_running(run, table.edges, run.density)[1]) for run, table in zip(runs, tables, strict=True)]
+    return float(np.sqrt(_distances(tables, weights, measured)[0].min()))
+
+
 def _slow_share(table: _Table, shape: Floats) -> float:
     """Share of the variance that showed within SLOW_BAND of the lowest frequency that counts."""
     return float(np.interp(table.edges[0] + SLOW_BAND, table.edges[1:], shape))
@@ -143,7 +151,7 @@ def _table(run: Encounter) -> _Table:
     return _known_table(speed, heading, round(run.rate, 2), run.depth, run.slowest)
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=256)
 def _known_table(speed: float, heading: float, rate: float, depth: float, slowest: float) -> _Table:
     edges = np.linspace(slowest, 0.5 * rate, GRID + 1)
     count = len(PERIODS) * len(GAMMAS)

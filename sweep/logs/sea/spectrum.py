@@ -87,6 +87,9 @@ def encounter_of(surface: Surface, speed: float, heading: float, depth: float, n
     """The encounter spectrum of a run, from `slowest` (Hz) up."""
     frequency, density = multitaper(surface.elevation, surface.known, surface.rate)
     kept = frequency >= slowest
+    spoilt = noise.density(frequency, surface.rate)
+    if surface.off.size:
+        spoilt += np.mean([multitaper(each, surface.known, surface.rate)[1] for each in surface.off.T], axis=0)
     lost = 1.0 - float(surface.known.mean())
     return Encounter(
         frequency=frequency[kept],
@@ -95,7 +98,7 @@ def encounter_of(surface: Surface, speed: float, heading: float, depth: float, n
         rate=surface.rate,
         speed=speed,
         heading=heading,
-        noise=noise.density(frequency[kept], surface.rate),
+        noise=spoilt[kept],
         lost=lost,
         depth=depth,
         slowest=slowest,

@@ -45,9 +45,9 @@ def gone(apart: float, image: float, node: float, following: float) -> float:
 
 
 @part
-def table_row(workspace: np.ndarray, table: int, ramp: int, share: float) -> float:
-    """One entry of a wake's table, for the share of the wake that is rolled up. table: workspace index of the table's lane."""
-    return workspace[table + row(at.INFLUENCE.sheet + ramp)] + share * workspace[table + row(at.INFLUENCE.change + ramp)]
+def table_row(workspace: np.ndarray, entry: int, share: float) -> float:
+    """One entry of a wake's table, for the share of the wake that is rolled up. entry: workspace index of the entry's lane."""
+    return workspace[entry + row(at.INFLUENCE.sheet)] + share * workspace[entry + row(at.INFLUENCE.change)]
 
 
 @kernel
@@ -63,16 +63,16 @@ def gather_influence(workspace: np.ndarray, table: int) -> None:
         apart = workspace[row(at.WAKE_APART) + lane]
         image = workspace[row(at.WAKE_IMAGE) + lane]
         workspace[row(at.WAKE_INFLUENCE) + lane] = (
-            2.0 * table_row(workspace, t, 0, share)
-            + gone(apart, image, NODES[0], NODES[1]) * table_row(workspace, t, 1, share)
-            + gone(apart, image, NODES[1], NODES[2]) * table_row(workspace, t, 2, share)
-            + gone(apart, image, NODES[2], NODES[3]) * table_row(workspace, t, 3, share)
-            + gone(apart, image, NODES[3], NODES[4]) * table_row(workspace, t, 4, share)
-            + gone(apart, image, NODES[4], NODES[5]) * table_row(workspace, t, 5, share)
-            + gone(apart, image, NODES[5], NODES[6]) * table_row(workspace, t, 6, share)
-            + gone(apart, image, NODES[6], NODES[7]) * table_row(workspace, t, 7, share)
-            + gone(apart, image, NODES[7], NODES[8]) * table_row(workspace, t, 8, share)
-            + gone(apart, image, NODES[8], NODES[9]) * table_row(workspace, t, 9, share)
+            2.0 * table_row(workspace, t, share)
+            + gone(apart, image, NODES[0], NODES[1]) * table_row(workspace, t + row(1), share)
+            + gone(apart, image, NODES[1], NODES[2]) * table_row(workspace, t + row(2), share)
+            + gone(apart, image, NODES[2], NODES[3]) * table_row(workspace, t + row(3), share)
+            + gone(apart, image, NODES[3], NODES[4]) * table_row(workspace, t + row(4), share)
+            + gone(apart, image, NODES[4], NODES[5]) * table_row(workspace, t + row(5), share)
+            + gone(apart, image, NODES[5], NODES[6]) * table_row(workspace, t + row(6), share)
+            + gone(apart, image, NODES[6], NODES[7]) * table_row(workspace, t + row(7), share)
+            + gone(apart, image, NODES[7], NODES[8]) * table_row(workspace, t + row(8), share)
+            + gone(apart, image, NODES[8], NODES[9]) * table_row(workspace, t + row(9), share)
         )
 
 

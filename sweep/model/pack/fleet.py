@@ -184,14 +184,34 @@ def _trimmed(packed: Packed, speed: float, step: float | None) -> list[tuple[np.
         groups.setdefault(paced, []).append(index)
     fleets = []
     for structure, indices in groups.items():
-        parameters = packed.rows[indices, : structure.slots]
-        parameters[:, at.WANTED_SPEED] = speed
-        if structure.propeller:
-            parameters[:, at.TRIM.throttle] = likely_throttle(parameters, speed)
-        trim, feasible = solve_trim(parameters, structure.counts, packed.water.density, speed)
+        parameters, trim, feasible = _solved(packed, structure, indices, np.full(len(indices), speed))
         parameters[:, at.START_TRIM.slots()] = trim
         fleets.append((np.array(indices), Fleet(structure, parameters, feasible, trim, packed.water.density, speed)))
     return fleets
+
+
+def own_trims(packed: Packed, which: Sequence[int], speeds: Sequence[float]) -> Trims:
+    """The trims of crafts as built, each of `which` at a speed (m/s) of its own: all side by side, whatever their number."""
+    trims, feasible, flown = np.zeros((len(which), 3)), np.zeros(len(which), dtype=bool), np.array(speeds, dtype=np.float64)
+    groups: dict[Structure, list[int]] = {}
+    for place, craft in enumerate(which):
+        groups.setdefault(packed.structures[craft], []).append(place)
+    for structure, places in groups.items():
+        crafts = [which[place] for place in places]
+        _, trims[places], feasible[places] = _solved(packed, structure, crafts, flown[places])
+    return trims, feasible
+
+
+def _solved(
+    packed: Packed, structure: Structure, indices: list[int], speeds: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Parameters of crafts of one structure, each at its speed (m/s), their own trims, and whether there is such a trim."""
+    parameters = packed.rows[indices, : structure.slots]
+    parameters[:, at.WANTED_SPEED] = speeds
+    if structure.propeller:
+        parameters[:, at.TRIM.throttle] = likely_throttle(parameters, speeds)
+    trim, feasible = solve_trim(parameters, structure.counts, packed.water.density, speeds)
+    return parameters, trim, feasible
 
 
 def _fastest_damping(packed: Packed, speed: float) -> np.ndarray:

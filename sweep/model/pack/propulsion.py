@@ -39,9 +39,9 @@ def pack_drive(row: np.ndarray, craft: Craft, place: np.ndarray, density: float)
     row[at.EFFICIENCY] = propulsor.efficiency
 
 
-def likely_throttle(parameters: np.ndarray, speed: float) -> np.ndarray:
-    """First guess of the throttle in trim at a speed (m/s), for designs with propeller curves."""
-    turns = speed / (JUST_PULLING * parameters[:, at.MOST_ADVANCE] * parameters[:, at.PROPELLER_DIAMETER])
+def likely_throttle(parameters: np.ndarray, speeds: np.ndarray) -> np.ndarray:
+    """First guess of the throttle in trim at a speed (m/s) of each, for designs with propeller curves."""
+    turns = speeds / (JUST_PULLING * parameters[:, at.MOST_ADVANCE] * parameters[:, at.PROPELLER_DIAMETER])
     return np.minimum(turns / parameters[:, at.TOP_SPEED], 1.0)
 
 

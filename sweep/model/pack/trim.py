@@ -60,8 +60,8 @@ def load(parameters: np.ndarray, counts: at.PartCounts) -> np.ndarray:
     return workspace.ravel()
 
 
-def place_level(workspace: np.ndarray, speed: float, state: Motion) -> None:
-    """Put every lane at its wanted height and pitch, on a straight and level course at a speed (m/s)."""
+def place_level(workspace: np.ndarray, speed: float | np.ndarray, state: Motion) -> None:
+    """Put every lane at its wanted height and pitch, on a straight and level course at a speed (m/s), or each at its own."""
     slots = workspace.reshape(-1, LANES)
     pitch = slots[at.PITCH_TRIM]
     slots[state.slots()] = 0.0
@@ -71,18 +71,21 @@ def place_level(workspace: np.ndarray, speed: float, state: Motion) -> None:
     slots[state.w] = speed * np.sin(pitch)
 
 
-def solve_trim(parameters: np.ndarray, counts: at.PartCounts, density: float, speed: float) -> tuple[np.ndarray, np.ndarray]:
+def solve_trim(
+    parameters: np.ndarray, counts: at.PartCounts, density: float, speeds: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
     """Trim of every design, (designs, 3): height and pitch command (rad), throttle; and whether each is feasible (M16.1).
 
-    Newton's method on all lanes at once, with slopes by finite differences. A trim is not feasible if no balance is found, if
-    a foil is beyond its travel, or if the throttle is outside 0 ... 1.
+    speeds: (designs,), m/s. Newton's method on all lanes at once, with slopes by finite differences. A trim is not feasible if
+    no balance is found, if a foil is beyond its travel, or if the throttle is outside 0 ... 1.
     """
     trims = np.zeros((len(parameters), 3))
     feasible = np.zeros(len(parameters), dtype=bool)
     for start in range(0, len(parameters), LANES):
         some = parameters[start : start + LANES]
         workspace = load(some, counts)
-        place_level(workspace, speed, at.MID)
+        flown = speeds[start : start + LANES]
+        place_level(workspace, np.pad(flown, (0, LANES - len(flown)), mode="edge"), at.MID)
         unknowns = _newton(workspace, counts, density)
         forces = np.empty((3, LANES))
         trim_forces(workspace, counts, density, unknowns, forces)

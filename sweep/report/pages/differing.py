@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from sweep.campaign.designs import shown_factor
+from sweep.campaign.plan import Search
 from sweep.campaign.text.dimensions import in_unit
 from sweep.results.fingerprint import differences
 from sweep.words.numbers import number, pretty, with_unit
@@ -49,7 +50,9 @@ def _stated(campaign: Campaign) -> dict[str, str]:
     return {
         **{f"factor {label}": _levels(factor) for label, factor in campaign.factors.items()},
         "plan": campaign.plan.kind.replace("-", " "),
-        "race": "a race within a budget" if budget else "everything flown",
+        "race": f"{'a search' if isinstance(campaign.plan, Search) else 'a race'} within a budget"
+        if budget
+        else "everything flown",
         "water": _water(campaign.water),
         **{f"sea {sea.name}": sea.text for sea in campaign.seas},
         "headings": ", ".join(heading.name for heading in campaign.headings),

@@ -9,20 +9,22 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
-from sweep.campaign.designs import shown_factor, significant
-from sweep.insight.findings import SCORE
+from sweep.campaign.designs import significant
+from sweep.insight.findings import FAILING, SCORE
 from sweep.insight.intervals import CONFIDENCE_SAID
-from sweep.insight.matters import Method, method_of
+from sweep.insight.matters import FAILS, Method, failing, method_of
 from sweep.insight.scores import CAP
+from sweep.insight.shares import FEWEST_IN_A_CLASS
 from sweep.model.quantities import RESPONSE
 from sweep.report.charts.matters import effect_shares, level_means
 from sweep.report.charts.matters import together as pair_lines
 from sweep.report.display import Column, factor_columns
 from sweep.report.embed import Files, as_csv, as_spec, data_script
 from sweep.report.page import Chart, Made, Material
+from sweep.report.pages.levels import level_sentences, level_text, most_failing
 from sweep.report.pages.robust import Robustness, robustness
-from sweep.words.numbers import number, pretty, spelled
-from sweep.words.phrases import together
+from sweep.words.numbers import count, number, portion, pretty, spelled
+from sweep.words.phrases import listed, together
 from sweep.words.responses import response_title
 
 if TYPE_CHECKING:
@@ -36,25 +38,31 @@ HOLES = (
     "A flight without a number for a quantity counts there as the worst that was seen in its condition; in the score it "
     f"counts as {spelled(round(CAP))} points."
 )
-SMALL = 0.01  # share of the spread that is told as hardly any: judgement
+SMALL = 0.01  # share of the spread, under which nothing is told of an interaction: judgement
+MOST_RIVALS = 4  # factors that a sentence names: judgement
+IDLE = 0.05  # share of the spread, surely under which a factor does next to nothing: judgement
 
 HOW = {
     "factorial": (
-        "Every level was flown with every other, so this is an analysis of variance. It gives main effects and interactions of "
-        f"two factors, each with its {CONFIDENCE_SAID} interval over the waves of the replicates. All designs met the same "
-        "waves, so their effect drops out. What is left are interactions of three and more factors."
+        "Every level was flown with every other, so designs can be compared that are alike in all but one factor. What differs "
+        "between them is what this factor does with its interactions; what differs in the same way whatever the other factors "
+        "are is what it does alone. Intervals are over the waves of the replicates, and hold together for all factors with "
+        f"{CONFIDENCE_SAID} confidence. All designs met the same waves, so their effect drops out."
     ),
     "sampled": (
         "The plan is variance-based: first and total shares (Sobol indices) from its two samples and their mixtures, with "
-        f"{CONFIDENCE_SAID} intervals over the designs drawn. The gap between the two marks of a factor is what it does "
-        "only together with others."
+        "intervals over the designs drawn and the waves they met, which hold together for all factors with "
+        f"{CONFIDENCE_SAID} confidence. The gap between the two marks of a factor is what it does only together with others."
     ),
     "classes": (
         "The plan spreads its designs over all factors at once. The means of classes of designs show what each factor does "
         "alone, but not what factors do together: for that take a full factorial or a variance-based plan. "
-        f"Intervals are {CONFIDENCE_SAID}, over the designs drawn."
+        "Intervals are over the designs drawn and the waves they met, and hold together for all factors with "
+        f"{CONFIDENCE_SAID} confidence."
     ),
 }
+APART = "Where designs are left out, shares of factors overlap, and may add up to more than the whole."
+SOME = "Not every design flew everything: these are effects in the waves that every design which flies met."
 
 UNFLOWN = "not every design was flown through every condition"
 
@@ -79,10 +87,12 @@ class Pairs(NamedTuple):
 class Effects:
     """What the quantities hang on: the chart of shares, those along each factor, and factors together.
 
-    how: by which method; holes: what a flight without a number counts as; pair: None where no pair is known.
+    how: by which method; levels: a sentence a factor, of its level that does best; holes: what a flight without a number counts
+    as; pair: None where no pair is known.
     """
 
     how: str
+    levels: list[str]
     holes: str
     responses: list[Quantity]
     shares: Markup
@@ -125,7 +135,8 @@ def _effects(results: Results) -> tuple[Effects | None, Files]:
         rows = pair[1]
         files |= data_script("pair", rows) | as_csv("pair", rows[["across", "beside", "score"]], pair_headings(pair))
     return Effects(
-        how=HOW.get(method(results).kind, ""),
+        how=" ".join(filter(None, [HOW.get(method(results).kind, ""), APART if _failing(results) else ""])),
+        levels=level_sentences(results),
         holes=HOLES,
         responses=[Quantity(name, title(name), _unit(name)) for name in responses],
         shares=as_spec(effect_shares(shares, hows), "effects"),
@@ -139,6 +150,7 @@ def _means(results: Results, levels: pd.DataFrame) -> list[Chart]:
     return [
         Chart(f"along-{column.key}", f"Along {label}", as_spec(level_means(levels, column), "levels"))
         for label, column in factor_columns(results.campaign, results.designs).items()
+        if (levels["key"] == column.key).any()
     ]
 
 
@@ -160,59 +172,95 @@ def _strongest(results: Results, response: str) -> Pairs:
 def method(results: Results) -> Method:
     """How the effects of these results were estimated; with the reason if they were not."""
     found = method_of(results.campaign, results.designs)
-    if found.kind == "none":
+    if found.kind == "none" or len(_alone(results, SCORE)):
         return found
-    if results.effects.empty:
-        return Method("none", UNFLOWN)
-    return found
+    flying = len(results.designs) - 1 - _failing(results)
+    if flying < FEWEST_IN_A_CLASS:
+        return Method("none", f"only {count(flying, 'design flies', 'designs fly')}, too few to tell")
+    return Method("none", UNFLOWN)
+
+
+def _failing(results: Results) -> int:
+    """How many designs fail, but for the base craft."""
+    rows = results.standings[results.standings["design"] != 0]
+    return int(failing(rows["failed"].to_numpy()).sum())
 
 
 def sentences(results: Results) -> list[str]:
-    """Which factor matters most for the score, and how these shares come about."""
+    """Which designs fail, which factor matters most among the others, and how these shares come about."""
     found = method(results)
-    if found.reason == UNFLOWN:
-        return [f"What matters is not known: {UNFLOWN}."]
     if found.kind == "none":
+        allows = method_of(results.campaign, results.designs).kind != "none"
+        if allows:
+            return [*_failing_sentences(results), f"What matters is not known: {found.reason}."]
         return [f"This plan cannot show what matters: {found.reason}.", "A full factorial or a variance-based plan can."]
-    said = [_most(results, found)]
+    said = [*_failing_sentences(results), _most(results, found)]
     pairs = _pairs(results, SCORE)
-    if len(pairs) and pairs["share"].iloc[0] >= SMALL:
+    if len(pairs) and pairs["share"].iloc[0] >= SMALL and not pairs["low"].iloc[0] < SMALL:
         first = pairs.iloc[0]
         said.append(
             f"The strongest interaction is that of {first['factor']} and {first['beside']}: "
             f"{_percent(first, 'share')} of the spread."
         )
-    if results.campaign.replicates < 2 and found.kind == "factorial":
-        said.append("With one replicate it is not known how sure these shares are.")
+    if results.campaign.replicates < 2:
+        said.append("With one replicate it is not known how sure these shares are, nor what chance adds to them.")
+    if results.standings["flights"].nunique() > 1 and results.campaign.budget:
+        said.append(SOME)
     return said
 
 
+def _failing_sentences(results: Results) -> list[str]:
+    """How many designs fail, and what goes with that; nothing if none does."""
+    some, all_ = _failing(results), len(results.designs) - 1
+    if not some:
+        return []
+    fail = "fails" if some == 1 else "fail"
+    said = f"{some} of {count(all_, 'design', 'designs')} {fail}: {portion(FAILS)} or more of the flights ended early"
+    return [f"{said} or did not start{most_failing(results)}. What matters is told among the others."]
+
+
 def _most(results: Results, found: Method) -> str:
+    """Which factors matter most, as far as that is sure, and which hardly do."""
     rows = _alone(results, SCORE)
     known = rows.dropna(subset=["share"])
     if known.empty:
         return "Scores of designs differ by no more than chance: no factor can be seen to matter."
-    key = "share" if found.kind == "classes" else "total"
+    total = found.kind != "classes" and known["total"].notna().all()
+    key, low, high = ("total", "total_low", "total_high") if total else ("share", "low", "high")
     rows = known.sort_values(key, ascending=False, kind="stable")
-    first = rows.iloc[0]
-    apart = key == "total" and first["total"] - first["share"] >= SMALL
+    first, others = rows.iloc[0], rows.iloc[1:]
+    rivals = others[others[high] >= first[low]]
+    idle = rows.loc[(rows[high] < IDLE) & (rows["factor"] != first["factor"]), "factor"].astype(str).tolist()
+    rest = (
+        f" {together(idle)} {'does' if len(idle) == 1 else 'do'} next to nothing, surely under {portion(IDLE)}." if idle else ""
+    )
+    if not first[low] > 0.0 and math.isfinite(first[low]):
+        return f"No factor can be seen to matter in these flights: what {first['factor']} does may be chance.{rest}"
+    if len(rivals):
+        named = [
+            f"{row['factor']} with {_percent(row, key)}" for _, row in rows.head(1 + len(rivals)).head(MOST_RIVALS).iterrows()
+        ]
+        named += ["others"] if len(rivals) >= MOST_RIVALS else []
+        return f"The score depends most on {listed(named)} of the spread: which of them most cannot be told.{rest}"
+    apart = total and first["total"] - first["share"] >= SMALL
     said = f"The score depends most on {first['factor']}: {_percent(first, key)} of the spread of the designs is due to it"
     said += f" with its interactions, {_percent(first, 'share')} to it alone" if apart else " alone"
-    if len(rows) > 1:
-        said += f"; next is {rows.iloc[1]['factor']}, {_percent(rows.iloc[1], key)}"
-    idle = [str(name) for name in rows.loc[(rows[key] < SMALL) & (rows["factor"] != first["factor"]), "factor"]]
-    return said + (f". {together(idle)} {'does' if len(idle) == 1 else 'do'} next to nothing." if idle else ".")
+    if len(others):
+        said += f"; next is {others.iloc[0]['factor']}, {_percent(others.iloc[0], key)}"
+    return f"{said}.{rest}"
 
 
 def _percent(row: pd.Series, key: str) -> str:
+    """'80 % (76 to 85)': the interval in whole percents, rounded outward."""
     low, high = row["low" if key == "share" else "total_low"], row["high" if key == "share" else "total_high"]
-    between = f" ({number(100.0 * low, 2)} to {number(100.0 * high, 2)})" if math.isfinite(low) and math.isfinite(high) else ""
+    known = math.isfinite(low) and math.isfinite(high)
+    between = f" ({math.floor(100.0 * low + 1e-9)} to {math.ceil(100.0 * high - 1e-9)})" if known else ""
     return f"{number(100.0 * row[key], 2)} %{between}"
 
 
 def _alone(results: Results, response: str) -> pd.DataFrame:
     rows = results.effects
-    return rows[(rows["response"] == response) & (rows["beside"] == "")]
+    return rows[(rows["response"] == response) & (rows["beside"] == "")] if len(rows) else rows
 
 
 def _pairs(results: Results, response: str) -> pd.DataFrame:
@@ -230,7 +278,7 @@ def told(results: Results) -> list[str]:
 
 def title(response: str) -> str:
     """What a response is called on the page."""
-    return "score" if response == SCORE else response_title(response)
+    return {SCORE: "score", FAILING: "share of flights that fail, of all designs"}.get(response) or response_title(response)
 
 
 def _unit(response: str) -> str:
@@ -256,7 +304,7 @@ def level_table(results: Results) -> pd.DataFrame:
     if rows.empty:
         return pd.DataFrame(columns=["response", "key", "level", "place", "mean", "low", "high"])
     columns = factor_columns(results.campaign, results.designs)
-    alone = rows[(rows["beside"] == "") & rows["response"].isin(told(results))]
+    alone = rows[(rows["beside"] == "") & rows["response"].isin(told(results)) & rows["mean"].notna()]
     table = pd.DataFrame({"response": alone["response"], "key": [columns[label].key for label in alone["factor"]]})
     table["level"] = [level_text(results, label, place) for label, place in zip(alone["factor"], alone["level"], strict=True)]
     table["place"] = alone["level"]
@@ -282,7 +330,7 @@ def pair_table(results: Results) -> tuple[tuple[Column, Column], pd.DataFrame] |
     else:
         across, beside, keys = one, two, ("level", "beside_level")
     rows = results.levels
-    rows = rows[(rows["response"] == SCORE) & (rows["factor"] == one) & (rows["beside"] == two)]
+    rows = rows[(rows["response"] == SCORE) & (rows["factor"] == one) & (rows["beside"] == two) & rows["mean"].notna()]
     words = [
         {place: level_text(results, label, place) for place in rows[key].unique()}
         for label, key in zip((across, beside), keys, strict=True)
@@ -312,13 +360,6 @@ def level_csv(results: Results, table: pd.DataFrame) -> pd.DataFrame:
     units = {name: _unit(name) for name in table["response"].unique()}
     told = table.assign(factor=table["key"].map(labels), unit=table["response"].map(units))
     return told[["response", "unit", "factor", "level", "mean", "low", "high"]]
-
-
-def level_text(results: Results, label: str, place: int) -> str:
-    """A level of a factor as text, in the campaign file's unit."""
-    factor = results.campaign.factors[label]
-    value = shown_factor(factor, pd.Series([factor.levels[place]])).iloc[0]
-    return value if isinstance(value, str) else number(float(value))
 
 
 def effect_csv(results: Results) -> pd.DataFrame:

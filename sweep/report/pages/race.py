@@ -6,7 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from sweep.campaign.plan import Search
 from sweep.flying.progress import duration
+from sweep.report.pages.search import Rounds, rounds_of
 from sweep.words.numbers import count, grouped, number
 
 if TYPE_CHECKING:
@@ -24,10 +26,13 @@ class Race:
     sentences: list[str]
     headings: tuple[str, ...]
     rows: list[list[str]]
+    caption: str = "The rounds of the race: who flew, who dropped out and why"
 
 
-def race_of(results: Results) -> Race | None:
+def race_of(results: Results) -> Race | Rounds | None:
     """How the flights were spent; None where every design flew everything, and nothing beyond."""
+    if isinstance(results.campaign.plan, Search):
+        return rounds_of(results)
     rounds = results.rounds
     settled = list(_settled(results))
     if rounds.empty:

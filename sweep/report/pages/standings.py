@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import pandas as pd
 
 from sweep.campaign.designs import significant
+from sweep.campaign.plan import Search
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.limits import POOLED, in_words
 from sweep.insight.ranking import certain, ranked
@@ -21,6 +22,7 @@ from sweep.report.headline import result
 from sweep.report.page import Made, Material
 from sweep.report.pages.doubts import with_counters
 from sweep.report.pages.race import Race, race_of
+from sweep.report.pages.search import Rounds
 from sweep.words.numbers import count, grouped, interval, number, pretty, spelled
 from sweep.words.responses import response, response_title
 
@@ -104,7 +106,7 @@ class StandingsPage:
     leaders_caption: str
     leader_headings: list[Heading]
     leaders: list[Leader]
-    race: Race | None
+    race: Race | Rounds | None
     score_sentence: str
     weights: list[tuple[Meant, str, str]]
     limits: list[tuple[Meant, int, int, int]]
@@ -235,7 +237,8 @@ def score_sentence(results: Results) -> str:
     """How a score comes about."""
     flown = results.standings["flights"]
     flights = int(flown.max()) if len(flown) else results.campaign.replicates * len(results.conditions)
-    most, most_points = "up to " if results.campaign.budget else "", spelled(round(CAP))
+    unlike = results.campaign.budget or isinstance(results.campaign.plan, Search)
+    most, most_points = "up to " if unlike else "", spelled(round(CAP))
     return (
         f"The score is the mean over {count(len(results.conditions), 'condition', 'conditions')} "
         f"({most}{count(flights, 'flight', 'flights')} of each design) of the points below, by their weights. Nothing gives "

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import pandas as pd
 
+from sweep.campaign.plan import Search
 from sweep.checks.check_list import Check, Scope, list_checks, list_scope, worst_of_each
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.ranking import certain, ranked
@@ -56,8 +57,9 @@ METHOD = (
     "A score's interval is Student's, over the replicates within each condition, with Satterthwaite's degrees of freedom, and "
     "no narrower than what failures that have not shown may add, by their counts. Designs are compared on differences in the "
     "same block, whose variances learn from each other, with each design that may be the best, and with Bonferroni's bound on "
-    "the joint risk. A rare failure that has not shown yet no comparison knows. Flights are looked at once, at "
-    "the end; where leading designs flew on, again and again, and each look takes its share of the risk. "
+    "the joint risk. Failures that few flights may hide widen what is promised, by the design's own counts and those of the "
+    "twenty that ride most like it, if any flight failed at all; who may be the best is told without. Flights are looked at "
+    "once, at the end; where leading designs flew on, again and again, and each look takes its share of the risk. "
     f"Events have exact Poisson bounds, shares of flights exact binomial ones. All hold with {CONFIDENCE_SAID} confidence."
 )
 BY_DRAW = (
@@ -162,9 +164,16 @@ def _sentences(results: Results, statuses: pd.Series, checks: tuple[Check, ...])
     kept = sum(check.kept for check in checks)
     met, measured = met_of_measured()
     most = "up to " if results.campaign.budget else "at least " if len(statuses) > results.manifest.planned else ""
+    each = f"{grouped(len(statuses))} flights in all: {most}{replicates} of each design in each of {conditions}."
+    if isinstance(results.campaign.plan, Search):
+        each = (
+            f"{grouped(len(statuses))} flights in all: {replicates} of each finalist in each of {conditions}, in waves that "
+            "chose none of them, and a few flights of every other design. What is said of the best holds among the "
+            f"{grouped(len(results.designs))} designs that flew; a better one may lie between them, and nothing here tells how likely."
+        )
     return [
         " ".join([*_best(results.standings), UNCHECKED]),
-        f"{grouped(len(statuses))} flights in all: {most}{replicates} of each design in each of {conditions}.",
+        each,
         *([] if certain(results.standings) else ["One replicate gives an order, but no interval."]),
         f"The model meets {kept} of {len(checks)} values that others worked out or drew from measurements, within what is "
         f"allowed for each, and {met} of {measured} that they measured on towed foils, hulls and boats.",
@@ -200,13 +209,20 @@ def _flights(results: Results, statuses: pd.Series) -> Rows:
     ]
 
 
+def _who(results: Results) -> str:
+    """Who flies all blocks of the campaign."""
+    if isinstance(results.campaign.plan, Search):
+        return "finalist"
+    return "design in the race" if results.campaign.budget else "design"
+
+
 def _statistics(results: Results) -> Rows:
     """How many independent looks there are, and what they can tell."""
     standings, replicates = results.standings, results.campaign.replicates
     blocks = replicates * len(results.conditions)
     rows: Rows = [
         ("replicates of each condition", f"{replicates}"),
-        (f"blocks, each flown by every design{' in the race' if results.campaign.budget else ''}", f"{blocks}"),
+        (f"blocks, each flown by every {_who(results)}", f"{blocks}"),
     ]
     if results.campaign.unknowns:
         first, most = draws_of(results, True), draws_of(results)
@@ -220,7 +236,7 @@ def _statistics(results: Results) -> Rows:
         rows.append(("half of the scores are known within", f"±{number(own, 2)}"))
         if math.isfinite(gain):
             rows.append(("half of the gains over the base craft, in the same waves, within", f"±{number(gain, 2)}"))
-    if replicates > 1 and len(standings) and not results.campaign.budget:
+    if replicates > 1 and len(standings) and _who(results) == "design":
         rows.append(("designs that come first in one replicate alone", f"{first_of_each_replicate(results).nunique()}"))
     return rows
 

@@ -1,0 +1,50 @@
+"""Where the waves come from, by the runs themselves: the bearing at which one sea explains what runs of several ways met."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from sweep.logs.sea.sea_state import misfit_of
+from sweep.logs.sea.spectrum import Encounter
+
+STEP = 15
+"""Degrees between the bearings that are tried (judgement)."""
+LONGEST = 6
+"""Runs that are asked, the longest ones (judgement)."""
+BAD = 0.08
+"""Misfit beyond which the bearing may be wrong (judgement): true ones of another boat and logger came to 0.02 to 0.075, those
+off by 45 degrees or more to 0.1 to 0.4."""
+BETTER, ALIKE = 0.5, 1.3
+"""Times the misfit that another bearing must have at most, and times the least that others as good have (judgement)."""
+
+
+def better_bearings(runs: Sequence[Encounter]) -> tuple[float, ...]:
+    """By how much (rad) the said bearing would have to turn to explain the runs, each way that would; none if it does so."""
+    longest = sorted(runs, key=lambda run: -run.length)[:LONGEST]
+    if len(longest) < 2:
+        return ()
+    misfits = {turn: misfit_of([_turned(run, turn) for run in longest]) for turn in range(0, 360, STEP)}
+    least = min(misfits.values())
+    if misfits[0] < BAD or least > BETTER * misfits[0]:
+        return ()
+    good = [turn for turn, misfit in misfits.items() if misfit <= ALIKE * least]
+    return tuple(math.radians(min(group, key=misfits.__getitem__)) for group in _stretches(good))
+
+
+def _turned(run: Encounter, degrees: int) -> Encounter:
+    whole = round((math.degrees(run.heading) + degrees) / 5.0) * 5.0  # so that runs share their tables
+    return run._replace(heading=math.radians(whole))
+
+
+def _stretches(turns: Sequence[int]) -> list[list[int]]:
+    """Neighbours together, around the circle."""
+    groups: list[list[int]] = []
+    for turn in turns:
+        if groups and turn - groups[-1][-1] == STEP:
+            groups[-1].append(turn)
+        else:
+            groups.append([turn])
+    if len(groups) > 1 and groups[0][0] == 0 and groups[-1][-1] == 360 - STEP:
+        groups[0] = groups.pop() + groups[0]
+    return groups

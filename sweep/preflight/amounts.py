@@ -1,0 +1,68 @@
+"""How many designs and flights a campaign has, before it is flown."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from sweep.campaign.designs import lay_out
+from sweep.campaign.plan import LEAST_A_ROUND, SEARCH_ROUNDS, Search
+from sweep.campaign.search_plan import (
+    MOST_BLOCKS,
+    axes_of,
+    blocks_a_round,
+    flights_of,
+    least_flights,
+    purse_of,
+    with_points,
+)
+from sweep.flying.progress import duration
+from sweep.insight.search import Search as Searched
+from sweep.words.numbers import number
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+
+
+def many(count: int, noun: str) -> str:
+    """'1 200 designs'."""
+    return f"{count:,} {noun}{'' if count == 1 else 's'}".replace(",", " ")
+
+
+def first_look(campaign: Campaign) -> Campaign:
+    """The campaign, a search with the designs of its first round, or some of them: those of the others follow from flights."""
+    if not isinstance(campaign.plan, Search):
+        return campaign
+    few = LEAST_A_ROUND if campaign.plan.designs is None else purse_of(campaign, 1).sizes[0]
+    return with_points(campaign, Searched(axes_of(campaign), campaign.plan.seed).next_points(few).tolist())
+
+
+def count_flights(campaign: Campaign, conditions: int) -> int:
+    """How many flights a campaign has, before any fly on; of a search, about; on the clock, of the smallest one."""
+    if not isinstance(campaign.plan, Search):
+        return len(lay_out(campaign)) * conditions * campaign.replicates
+    if campaign.budget is None or campaign.budget.simulated is None:
+        least = least_flights(conditions, campaign.replicates)
+        return least if campaign.budget else flights_of(campaign, conditions)
+    return int(campaign.budget.simulated / campaign.flight.length)
+
+
+def flown_text(campaign: Campaign, designs: int, conditions: int, flights: int) -> Iterator[str]:
+    """How many designs fly how often."""
+    simulated = f"{number(campaign.flight.length)} s, {duration(flights * campaign.flight.length)} of simulated time in all."
+    if not isinstance(campaign.plan, Search):
+        yield (
+            f"{many(designs, 'design')} (0 is the base craft), {many(conditions, 'condition')}, "
+            f"{many(campaign.replicates, 'replicate')}: {many(flights, 'flight')} of {simulated}"
+        )
+        return
+    blocks = "every condition" if blocks_a_round(conditions) == conditions else f"{MOST_BLOCKS} of {conditions} conditions"
+    how_many, about = "As many designs as the clock allows", "at least"
+    if campaign.budget is None or campaign.budget.simulated is not None:
+        how_many, about = many(sum(purse_of(campaign, conditions, flights).sizes), "design"), "about"
+    yield (
+        f"{how_many} in {SEARCH_ROUNDS} rounds that narrow around what is good, each once in {blocks}; then a final of the "
+        f"best and the base craft in {many(conditions, 'condition')}, {many(campaign.replicates, 'replicate')}, in waves that "
+        f"chose none of them: {about} {many(flights, 'flight')} of {simulated}"
+    )
+    yield "A search tells the best that it found. A better one may lie between its designs."

@@ -1,0 +1,166 @@
+"""How often what ranking says with confidence is true, on flights whose truth is known, after sweeps and after races.
+
+python -m tests.benchmarks.groups cut FOLDER [CUTS]
+    cuts every truth of a folder into campaigns of few replicates, ranks each, and says how often the truth is in the intervals;
+python -m tests.benchmarks.groups race FOLDER [RACES]
+    races on every truth, in another order of its replicates each time, and says likewise what holds afterwards.
+
+A truth is what `python -m tests.benchmarks.advice fly` keeps. Campaigns cut from one truth share their boats: a truth is one
+cluster, and what all of them tell together has the binomial interval of so many trials as there are truths. The truth's own
+chance is in no interval; it is small beside that of a cut with far fewer replicates, and part of it is the same.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from sweep.insight.builds import find_builds
+from sweep.insight.failing import FailureCounts, Failures
+from sweep.insight.limits import share_bounds
+from sweep.insight.rank import within as within_of
+from sweep.insight.ranking import standings
+from sweep.model.quantities import FLEW
+from tests.benchmarks.advice import Truth, judged, load
+
+Array = NDArray[np.float64]
+REPLICATES = (2, 3, 4, 8)
+ROUNDING = 1e-6
+JOINT = ("behind", "places", "best held", "promise kept")
+"""What is promised of a whole campaign: true or not; the others are shares of designs whose interval holds the truth."""
+
+
+def within(low: Array, true: Array, high: Array) -> NDArray[np.bool_]:
+    """Whether each interval holds the truth; one that is not given holds it."""
+    return np.asarray(~(low > true + ROUNDING) & ~(high < true - ROUNDING))
+
+
+def failures_of(some: Truth) -> Failures:
+    """What failed in these flights."""
+    counts = FailureCounts(*some.scores.shape[:2])
+    counts.add(tuple(np.indices(some.scores.shape).reshape(3, -1)), (some.status != FLEW).ravel(), some.scores.ravel())
+    return counts.failures()
+
+
+def ranked(some: Truth, own: pd.DataFrame) -> pd.DataFrame:
+    """The standings of these flights, a row a design, by design; own: their verdicts."""
+    failures, share = failures_of(some), within_of(some.campaign, some.scores.mean(axis=(1, 2)))
+    return standings(some.scores, own, failures.share(), {}, failures, share).set_index("design").sort_index()
+
+
+def held(table: pd.DataFrame, true: Array, sound: NDArray[np.bool_]) -> dict[str, float]:
+    """Which sentences of standings are true; table: a row a design, by design; sound: keeps its limits in truth."""
+    told: dict[str, float] = {}
+    for name, truth in (("score", true), ("gain", true[0] - true)):
+        low, high = (table[f"{name}_{end}"].to_numpy(float) for end in ("low", "high"))
+        known = np.isfinite(low) & (np.arange(len(low)) > 0 if name == "gain" else True)
+        told[name] = float(within(low, truth, high)[known].mean()) if known.any() else np.nan
+    first = int(np.where(table["place"].notna(), table["place"].to_numpy(float, na_value=np.nan), np.inf).argmin())
+    least = table["gain_sure"].to_numpy(float)
+    told["gain sure"] = float(not least[first] > true[0] - true[first] + ROUNDING)
+    told["gain sure all"] = float(not (least > true[0] - true + ROUNDING).any())
+    told["surely better"] = float(least[first] > 0.0)
+    rows = np.flatnonzero(table["place"].notna())
+    own = np.argsort(np.argsort(true[rows], kind="stable"), kind="stable") + 1.0
+    low, high = (table[f"place_{end}"].to_numpy(float, na_value=np.nan)[rows] for end in ("low", "high"))
+    told["places"] = float(within(low, own, high).all())
+    told["place"] = float(within(low, own, high).mean())
+    best = int(np.where(sound, true, np.inf).argmin()) if sound.any() else int(true.argmin())
+    told["best held"] = float(table["may_be_best"].to_numpy()[best])
+    told["may be best"] = float(table["may_be_best"].sum())
+    good = np.flatnonzero(table["good_enough"])
+    told["good enough"] = float(len(good))
+    if len(good):
+        promised = float(table["above_high"].iloc[good].max())
+        told["share"] = promised
+        told["promise kept"] = float((true[good] <= (1.0 + promised) * true[best] + ROUNDING).all())
+        near = sound & (true <= (1.0 + promised) * true[best])
+        told["found"] = float(near[good].sum() / max(near.sum(), 1))
+    told["regret"] = true[first] / true[best] - 1.0
+    told["first over"] = float(not sound[first])
+    return told
+
+
+def behind_held(table: pd.DataFrame, true: Array, doubtful: NDArray[np.bool_]) -> float:
+    """Whether what all designs are behind the best of the others is in their intervals; NaN where nothing is told."""
+    low, high = (table[f"behind_{end}"].to_numpy(float) for end in ("low", "high"))
+    rows = np.flatnonzero(table["place"].notna() & np.isfinite(low))
+    if not len(rows):
+        return np.nan
+    ranked_rows = np.flatnonzero(table["place"].notna())
+    sound = ranked_rows[~doubtful[ranked_rows]] if not doubtful[ranked_rows].all() else ranked_rows
+    gaps = np.array([true[row] - true[sound[sound != row]].min(initial=np.inf) for row in rows])
+    return float(within(low[rows], gaps, high[rows]).all())
+
+
+def builds_held(cut: Truth, true: Array, verdicts: list[str]) -> dict[str, float]:
+    """Of the builds at their own best settings: how many of the intervals hold what the chosen settings truly score."""
+    found = find_builds(cut.campaign.factors, cut.designs, cut.scores, verdicts, failures_of(cut)).table
+    if found.empty:
+        return {}
+    table = found.set_index("build").sort_index()
+    chosen = true[table["design"].to_numpy(int)]
+    told = {}
+    for name, truth in (("score", chosen), ("gain", true[0] - chosen)):
+        low, high = (table[f"{name}_{end}"].to_numpy(float) for end in ("low", "high"))
+        known = np.isfinite(low) & (table.index.to_numpy() > 0)
+        told[f"build {name}"] = float(within(low, truth, high)[known].mean()) if known.any() else np.nan
+    rows = np.flatnonzero(table["place"].notna())
+    told["build best held"] = float(table["may_be_best"].iloc[rows[chosen[rows].argmin()]])
+    return told
+
+
+def cuts(truth: Truth, replicates: int, most: int) -> Iterator[Truth]:
+    """The truth in campaigns of so many replicates."""
+    for at in range(min(truth.scores.shape[2] // replicates, most)):
+        yield truth.some(slice(at * replicates, (at + 1) * replicates))
+
+
+def follow(truth: Truth, cut: Truth, sound: NDArray[np.bool_]) -> dict[str, float]:
+    """What one small campaign says, held against the truth."""
+    true, own = truth.scores.mean(axis=(1, 2)), judged(cut)
+    table = ranked(cut, own)
+    told = held(table, true, sound)
+    told["behind"] = behind_held(table, true, own["doubtful"].to_numpy())
+    return told | builds_held(cut, true, own["verdict"].tolist())
+
+
+def of_cuts(folder: Path, most: int) -> None:
+    """A line for every truth and number of replicates, and one for all truths."""
+    whole: dict[int, list[pd.Series]] = {replicates: [] for replicates in REPLICATES}
+    for path in sorted(folder.glob("*.npz")):
+        truth = load(path)
+        sound = ~judged(truth)["doubtful"].to_numpy()
+        print(f"{path.stem}: {len(sound)} designs, {truth.scores.shape[2]} replicates, {int((~sound).sum())} over a limit")
+        for replicates in REPLICATES:
+            rows = [follow(truth, cut, sound) for cut in cuts(truth, replicates, most)]
+            table = pd.DataFrame(rows)
+            whole[replicates].append(table.mean())
+            print(f"  {replicates} replicates, {len(rows)} cuts: {said(table.mean())}", flush=True)
+    for replicates, parts in whole.items():
+        print(f"all truths, {replicates} replicates: {together(parts)}")
+
+
+def said(means: pd.Series) -> str:
+    """The means, one after another."""
+    return ", ".join(f"{name} {value:.3g}" for name, value in means.items() if np.isfinite(value))
+
+
+def together(parts: list[pd.Series]) -> str:
+    """What all truths tell of what should hold in 95 %: the mean, and the interval of a share in so many trials as truths."""
+    table = pd.DataFrame(parts)
+    lines = []
+    for name in [*JOINT, "score", "gain", "gain sure", "build score", "build gain", "build best held"]:
+        if name in table and (known := table[name].dropna()).size:
+            low, high = share_bounds(np.array([known.sum()]), np.array([float(known.size)]))
+            lines.append(f"{name} {known.mean():.3f} ({low[0]:.2f} to {high[0]:.2f} by {known.size} truths)")
+    return "; ".join(lines)
+
+
+if __name__ == "__main__":
+    of_cuts(Path(sys.argv[2]), int(sys.argv[3]) if len(sys.argv) > 3 else 16)
