@@ -220,7 +220,8 @@ def _unknowns(file: CampaignFile, base: Craft, factors: Mapping[str, Factor], do
     if read.unknowns is None:
         return read
     unknowns = shared_draws(read.unknowns, factors, replicates)
-    misfits = unfit(unknowns, replicates, file.budget is not None, document)
+    beside = "search" if file.plan.kind == "search" else "budget" if file.budget else ""
+    misfits = unfit(unknowns, replicates, beside, document)
     return read._replace(unknowns=unknowns, problems=[*read.problems, *misfits])
 
 

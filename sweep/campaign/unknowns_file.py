@@ -303,11 +303,11 @@ def _why_not(unknowns: Unknowns, crafts: Sequence[Craft], numbers: Sequence[floa
     return None
 
 
-def unfit(unknowns: Unknowns, replicates: int, races: bool, document: Document) -> Iterator[Problem]:
-    """Mistakes: what a campaign with these unknowns cannot ask for."""
-    if races:
-        wanted = "no budget beside them: a race drops designs before they have met whole draws"
-        yield document.problem((KEY,), wanted, "a budget too")
+def unfit(unknowns: Unknowns, replicates: int, beside: str, document: Document) -> Iterator[Problem]:
+    """Mistakes: what a campaign with these unknowns cannot ask for; beside: a race or a search that it asks for, or ''."""
+    if beside:
+        wanted = f"no {beside} beside them: it drops designs before they have met whole draws"
+        yield document.problem((KEY,), wanted, f"a {beside} too")
     if replicates % unknowns.waves:
         wanted = f"a multiple of {unknowns.waves}: settings are chosen by one flight of a draw, and judged by another"
         yield document.problem(("conditions", "replicates"), wanted, f"{replicates}, with {KEY} and set factors")

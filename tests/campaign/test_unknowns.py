@@ -168,9 +168,11 @@ def test_draws_that_make_an_impossible_craft_are_told_with_their_numbers(tmp_pat
         as_drawn(campaign, [slow], boat)
 
 
-def test_a_race_and_half_a_draw_are_refused(tmp_path: Path) -> None:
+def test_a_race_a_search_and_half_a_draw_are_refused(tmp_path: Path) -> None:
     with pytest.raises(CampaignError, match="no budget beside them"):
         with_unknowns(tmp_path, "usual", ("plan: full-factorial", "plan: full-factorial\nbudget: 20 min"))
+    with pytest.raises(CampaignError, match="no search beside them"):
+        with_unknowns(tmp_path, "usual", ("plan: full-factorial", "plan: {kind: search, designs: 1200}"))
     with pytest.raises(CampaignError, match=r"conditions\.replicates: found 3.*a multiple of 2"):
         with_unknowns(tmp_path, "usual", ("replicates: 4", "replicates: 3"))
     assert with_unknowns(tmp_path, "usual", ("replicates: 4", "replicates: 3"), BUILT_ONLY).replicates == 3

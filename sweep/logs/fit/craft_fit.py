@@ -56,13 +56,17 @@ class Fitted(NamedTuple):
 
 
 class Result(NamedTuple):
-    """All numbers, which pairs cannot be separated, and the misfit: 1 if what is left is chance alone."""
+    """All numbers, which pairs cannot be separated, and the misfit: 1 if what is left is chance alone.
+
+    covariance: of all numbers, SI or factors, (numbers, numbers), without what the model leaves out.
+    """
 
     numbers: tuple[Fitted, ...]
     alike: tuple[tuple[str, str, float], ...]
     misfit: float
     features: int
     craft: Craft
+    covariance: Floats = np.zeros((0, 0))
 
 
 def fit(
@@ -281,7 +285,7 @@ def result(search: Search) -> Result:
     )
     kept = [number for number in numbers if number.identified]
     best = changed(craft, [number.name for number in kept], [number.value for number in kept])
-    return Result(numbers, _alike(names, covariance), misfit, count, best)
+    return Result(numbers, _alike(names, covariance), misfit, count, best, covariance * np.outer(scale, scale))
 
 
 def _alike(names: Sequence[str], covariance: Floats) -> tuple[tuple[str, str, float], ...]:

@@ -99,8 +99,13 @@ def fit(path: Path, names: str | None, out: Path | None, say: Say) -> list[str]:
         raise ChoiceError(f"{path}: {error}") from error
     lines = [*day_sentences(day)[:1], aligned_columns(FIT_HEADINGS, fit_rows(result)), "", *fit_sentences(result)]
     if out is not None:
-        write_fitted(out, day, result, date.today().isoformat())
+        beside = write_fitted(out, day, result, date.today().isoformat())
         lines.append(f"Craft file: {out}")
+        if beside is not None:
+            lines.append(
+                f"What the logs leave open of it: {beside}. A campaign in that folder with this craft takes it as "
+                f"“unknowns: {{file: {beside.name}}}”."
+            )
     return [*lines, "", *doubt_lines(day)]
 
 

@@ -10,6 +10,7 @@ from ruamel.yaml import YAML
 from sweep.campaign.text.problems import CampaignError, Problem
 from sweep.logs.fit.craft_fit import Result
 from sweep.logs.fit.numbers import values_of
+from sweep.logs.fit.posterior import draws
 from sweep.logs.report.day import Day
 from sweep.logs.report.sentences import MADE_UP, fit_rows
 from sweep.words.numbers import number
@@ -62,11 +63,30 @@ def _header(day: Day, result: Result, on: str) -> list[str]:
     return [line.replace("\n", " ").replace("\r", " ") for line in lines]
 
 
-def write_fitted(path: Path, day: Day, result: Result, on: str) -> None:
-    """Write it to a new file. Raises CampaignError if the file exists."""
-    text = fitted_text(day, result, on)
+def write_fitted(path: Path, day: Day, result: Result, on: str) -> Path | None:
+    """Write it to a new file, and beside it what the fit leaves open; returns where that is, or None if the logs show nothing.
+
+    Raises CampaignError if a file exists.
+    """
+    open_numbers = draws(result)
+    beside = path.with_suffix(".csv") if open_numbers else None
+    for each in (path, beside):
+        if each is not None and (each.exists() or each.is_symlink()):
+            raise _there(each)
+    _write_new(path, fitted_text(day, result, on))
+    if beside is not None:
+        rows = zip(*open_numbers.values(), strict=True)
+        _write_new(beside, "\n".join([",".join(open_numbers), *(",".join(f"{each:.5g}" for each in row) for row in rows), ""]))
+    return beside
+
+
+def _write_new(path: Path, text: str) -> None:
     try:
         with path.open("x", encoding="utf-8", newline="\n") as file:  # not even through a link that leads nowhere
             file.write(text)
     except FileExistsError:
-        raise CampaignError([Problem(str(path), 0, 0, "", "a file that is there already", "a new file")]) from None
+        raise _there(path) from None
+
+
+def _there(path: Path) -> CampaignError:
+    return CampaignError([Problem(str(path), 0, 0, "", "a file that is there already", "a new file")])
