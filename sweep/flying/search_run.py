@@ -13,15 +13,11 @@ import pandas as pd
 from sweep.campaign.costs import with_costs
 from sweep.campaign.designs import lay_out
 from sweep.campaign.follow_up_plan import settles
-from sweep.campaign.plan import LEAST_A_ROUND, SEARCH_ROUNDS
+from sweep.campaign.plan import CARRIED, FEWEST_FINALISTS, FINALISTS, LEAST_A_ROUND, SEARCH_ROUNDS, blocks_a_round
 from sweep.campaign.search_plan import (
-    CARRIED,
-    FEWEST_FINALISTS,
     FINAL_SHARE,
-    FINALISTS,
     Purse,
     axes_of,
-    blocks_a_round,
     end_blocks,
     final_blocks,
     purse_of,

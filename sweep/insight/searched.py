@@ -54,7 +54,7 @@ def links(rounds: Array, finalists: Places) -> list[Places]:
 
     They flew it, and had come before it, so that it did not choose them; the base craft where there is none.
     """
-    flown = np.isfinite(rounds).any(axis=1)
+    flown = np.asarray(np.isfinite(rounds).any(axis=1))
     came = flown.argmax(axis=1)
     found = []
     for at in range(rounds.shape[2]):
@@ -188,5 +188,5 @@ def _in_order(final: pd.DataFrame, told: pd.DataFrame, others: Others) -> pd.Dat
     better = [int((told["behind_low"] < max(each, 0.0)).sum()) for each in first["behind_high"].fillna(np.inf)]
     first = first.assign(place_high=first["place_high"] + np.array(better, dtype=np.int64))
     parts = [part for part in (first, told[~broken], last, told[broken]) if len(part)]
-    kinds = {"place": "Int64", "place_low": "Int64", "place_high": "Int64", "may_be_best": bool, "good_enough": bool}
-    return pd.concat(parts, ignore_index=True).astype(kinds)[list(final.columns)]
+    table = pd.concat(parts, ignore_index=True).astype(dict.fromkeys(("place", "place_low", "place_high"), "Int64"))
+    return table.astype(dict.fromkeys(("may_be_best", "good_enough"), bool))[list(final.columns)]
