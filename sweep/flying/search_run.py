@@ -28,12 +28,11 @@ from sweep.flying.heats import Heats, heat_of
 from sweep.flying.race_run import RACE_SHARE
 from sweep.flying.work import Work
 from sweep.insight.limits import LimitCounts
+from sweep.insight.race import BASE
 from sweep.insight.scores import flight_scores
 from sweep.insight.search import Floats, Places, Search, over_limits
 from sweep.results.journal import ENDS, FINAL, SEARCH, Decision, read_journal
 from sweep.words.numbers import count
-
-BASE = 0
 
 
 def fly_search(work: Work, folder: Path, heats: Heats) -> Work:

@@ -18,11 +18,10 @@ from sweep.campaign.plan import SEARCH_ROUNDS
 from sweep.campaign.search_plan import FIRST_SEARCHED
 from sweep.insight.failing import Failures
 from sweep.insight.intervals import CONFIDENCE, TAIL, Array, Estimate, estimate
+from sweep.insight.race import BASE
 from sweep.insight.ranking import Places, intervals
 from sweep.insight.uneven import uneven_estimate
 from sweep.model.quantities import RESPONSE
-
-BASE = 0
 
 
 class Flown(NamedTuple):

@@ -13,9 +13,9 @@ from sweep.campaign.designs import shown_factor
 from sweep.campaign.plan import SEARCH_ROUNDS
 from sweep.campaign.search_plan import FIRST_SEARCHED, axes_of
 from sweep.insight.intervals import CONFIDENCE_SAID
+from sweep.insight.race import BASE
 from sweep.insight.scores import flight_scores
 from sweep.insight.search import End, improving, tried_ends
-from sweep.insight.searched import BASE
 from sweep.words.numbers import count, grouped, number, pretty
 
 if TYPE_CHECKING:
