@@ -100,7 +100,7 @@ def _told(scores: Flown, finalists: Places, linked: list[Places], others: Others
     """Scores, gains and intervals of the designs outside the final, one row each in the order of their numbers."""
     numbers = others.numbers
     far, level = apart(scores, finalists, linked)
-    own = _estimate(far, numbers)
+    own = _estimate(far, level, numbers)
     came = np.isfinite(scores.rounds).any(axis=1).argmax(axis=1)[numbers]
     base, first = scores.final[:1], scores.final[best][None]
     of = [scores.final[some].mean(axis=0)[None] for some in linked]  # what tells each searched replicate
@@ -138,7 +138,7 @@ def _told_by(of: list[Array], base: Array, first: Array) -> dict[str, list[Array
     return {"score": of, "gain": [base - each for each in of], "behind": [each - first for each in of]}
 
 
-def _estimate(far: Array, numbers: Places) -> Estimate:
+def _estimate(far: Array, level: Array, numbers: Places) -> Estimate:
     """The mean distance of some designs from those that tell them.
 
     A design flies a condition once or twice, which tells little of how it varies. That is therefore taken from all designs that
@@ -147,7 +147,8 @@ def _estimate(far: Array, numbers: Places) -> Estimate:
     """
     found, counts = uneven_estimate(far[numbers]), np.isfinite(far).sum(axis=2)
     with np.errstate(divide="ignore", invalid="ignore"):
-        squares = np.nansum((far - (np.nansum(far, axis=2) / counts)[:, :, None]) ** 2, axis=2)
+        told = far + level  # of one design the same in every round, but for chance
+        squares = np.nansum((told - (np.nansum(told, axis=2) / counts)[:, :, None]) ** 2, axis=2)
         freedom = np.maximum(counts - 1, 0)[1:].sum(axis=0)
         usual = squares[1:].sum(axis=0) / freedom
         error = np.sqrt((usual / counts[numbers]).sum(axis=1)) / counts.shape[1]
