@@ -119,5 +119,6 @@ def choose_leaders(table: pd.DataFrame) -> list[int]:
 
 def _finished(ranked: Ranked) -> pd.DataFrame:
     """The standings of those that flew the campaign's own blocks: of a search, its final."""
-    flown = np.isfinite(ranked.scores).any(axis=(1, 2))
-    return ranked.standings[flown[ranked.standings["design"].to_numpy()]]
+    flown = np.asarray(np.isfinite(ranked.scores).any(axis=(1, 2)))
+    table: pd.DataFrame = ranked.standings[flown[ranked.standings["design"].to_numpy()]]
+    return table

@@ -29,13 +29,13 @@ from sweep.campaign.plan import (
     Plan,
     Search,
     count_designs,
+    least_flights,
     uneven,
 )
 from sweep.campaign.plausible import out_of_proportion, unfelt_wind
 from sweep.campaign.polars import is_own
 from sweep.campaign.ride_map import MapFile, RideMap, map_misfits, ride_map
 from sweep.campaign.scoring import FROM_REST, Decide, Limit, LimitsFile, ScoreFile, Weight, limits_of, score_of
-from sweep.campaign.search_plan import least_flights
 from sweep.campaign.seas import expand, steep_seas
 from sweep.campaign.sections import beyond, overruled, read_sections
 from sweep.campaign.text.base import Part

@@ -19,6 +19,15 @@ MOST_DESIGNS = 5_000_000
 SEARCH_ROUNDS, LEAST_A_ROUND, MOST_SEARCHED = 8, 20, 100_000
 """Rounds of a search; designs of a round, at least, and of all, at most (judgement)."""
 
+CARRIED = 6
+"""Designs of the rounds before that fly every round again, so that rounds can be compared (judgement)."""
+FINALISTS, FEWEST_FINALISTS = 16, 4
+"""Designs of the final, besides the base craft (judgement)."""
+MOST_BLOCKS = 12
+"""Blocks of a round: with more conditions than that each round flies some of them, all in turn (judgement)."""
+ENDS = 2
+"""Ends of ranges that a budget always leaves flights for (judgement)."""
+
 Searched = Annotated[Count, Field(ge=SEARCH_ROUNDS * LEAST_A_ROUND, le=MOST_SEARCHED)]
 Seed = Annotated[Count, Field(ge=0, lt=2**63)]
 
@@ -119,3 +128,24 @@ def uneven(plan: Plan) -> tuple[str, ...]:
         return ()
     lower = 1 << (count.bit_length() - 1)
     return (f"{count} is no power of two: {lower} or {2 * lower} points of a Sobol sequence are spread more evenly",)
+
+
+def blocks_a_round(conditions: int) -> int:
+    """How many blocks every design of a round flies."""
+    return min(conditions, MOST_BLOCKS)
+
+
+def least_flights(conditions: int, replicates: int) -> int:
+    """Flights of the smallest search."""
+    rounds = SEARCH_ROUNDS * LEAST_A_ROUND + company()
+    return blocks_a_round(conditions) * rounds + after_rounds(conditions * replicates, FEWEST_FINALISTS)
+
+
+def company() -> int:
+    """Designs that fly in the rounds besides the new ones: the base craft in each, those carried on in all but the first."""
+    return SEARCH_ROUNDS + (SEARCH_ROUNDS - 1) * CARRIED
+
+
+def after_rounds(each: int, finalists: int) -> int:
+    """Flights of the final, and of the ends with its best and the base craft beside; each: of one design."""
+    return each * (finalists + 1) + each * (ENDS + 2)

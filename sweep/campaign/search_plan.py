@@ -11,7 +11,15 @@ from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 import numpy as np
 
-from sweep.campaign.plan import LEAST_A_ROUND, SEARCH_ROUNDS, Search
+from sweep.campaign.plan import (
+    FEWEST_FINALISTS,
+    FINALISTS,
+    SEARCH_ROUNDS,
+    Search,
+    after_rounds,
+    blocks_a_round,
+    company,
+)
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -21,16 +29,8 @@ Block: TypeAlias = tuple[int, int]
 
 FIRST_SEARCHED = 15_000
 """The first replicate of the rounds, beyond all that a campaign or its settling may have."""
-CARRIED = 6
-"""Designs of the rounds before that fly every round again, so that rounds can be compared (judgement)."""
-FINALISTS, FEWEST_FINALISTS = 16, 4
-"""Designs of the final, besides the base craft (judgement)."""
-MOST_BLOCKS = 12
-"""Blocks of a round: with more conditions than that each round flies some of them, all in turn (judgement)."""
 FINAL_SHARE = 0.15
 """Share of a budget that the final may take, if that is less than all finalists would (judgement)."""
-ENDS = 2
-"""Ends of ranges that a budget always leaves flights for (judgement)."""
 
 
 class Axis(NamedTuple):
@@ -61,11 +61,6 @@ def _axis(factor: Factor) -> Axis:
 def with_points(campaign: Campaign, points: Iterable[Iterable[float]]) -> Campaign:
     """The campaign with these designs of its search, and no others."""
     return campaign.model_copy(update={"searched": tuple(tuple(point) for point in points)})
-
-
-def blocks_a_round(conditions: int) -> int:
-    """How many blocks every design of a round flies."""
-    return min(conditions, MOST_BLOCKS)
 
 
 def round_blocks(campaign: Campaign, conditions: int, number: int) -> tuple[Block, ...]:
@@ -100,31 +95,15 @@ def purse_of(campaign: Campaign, conditions: int, flights: float | None = None) 
     assert flights is not None
     each = conditions * campaign.replicates
     finalists = min(max(int(FINAL_SHARE * flights / each) - 1, FEWEST_FINALISTS), FINALISTS)
-    left = (flights - _after(each, finalists)) / blocks_a_round(conditions)
-    return Purse(_shared(int(left) - _company()), finalists)
-
-
-def least_flights(conditions: int, replicates: int) -> int:
-    """Flights of the smallest search."""
-    rounds = SEARCH_ROUNDS * LEAST_A_ROUND + _company()
-    return blocks_a_round(conditions) * rounds + _after(conditions * replicates, FEWEST_FINALISTS)
+    left = (flights - after_rounds(each, finalists)) / blocks_a_round(conditions)
+    return Purse(_shared(int(left) - company()), finalists)
 
 
 def flights_of(campaign: Campaign, conditions: int, flights: float | None = None) -> int:
     """About how many flights a search takes: most of the ends are not tried."""
     purse = purse_of(campaign, conditions, flights)
-    rounds = blocks_a_round(conditions) * (sum(purse.sizes) + _company())
-    return rounds + _after(conditions * campaign.replicates, purse.finalists)
-
-
-def _company() -> int:
-    """Designs that fly in the rounds besides the new ones: the base craft in each, those carried on in all but the first."""
-    return SEARCH_ROUNDS + (SEARCH_ROUNDS - 1) * CARRIED
-
-
-def _after(each: int, finalists: int) -> int:
-    """Flights of the final, and of the ends with its best and the base craft beside; each: of one design."""
-    return each * (finalists + 1) + each * (ENDS + 2)
+    rounds = blocks_a_round(conditions) * (sum(purse.sizes) + company())
+    return rounds + after_rounds(conditions * campaign.replicates, purse.finalists)
 
 
 def _shared(designs: int) -> tuple[int, ...]:

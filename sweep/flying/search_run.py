@@ -13,15 +13,11 @@ import pandas as pd
 from sweep.campaign.costs import with_costs
 from sweep.campaign.designs import lay_out
 from sweep.campaign.follow_up_plan import settles
-from sweep.campaign.plan import LEAST_A_ROUND, SEARCH_ROUNDS
+from sweep.campaign.plan import CARRIED, FEWEST_FINALISTS, FINALISTS, LEAST_A_ROUND, SEARCH_ROUNDS, blocks_a_round
 from sweep.campaign.search_plan import (
-    CARRIED,
-    FEWEST_FINALISTS,
     FINAL_SHARE,
-    FINALISTS,
     Purse,
     axes_of,
-    blocks_a_round,
     end_blocks,
     final_blocks,
     purse_of,
@@ -32,12 +28,11 @@ from sweep.flying.heats import Heats, heat_of
 from sweep.flying.race_run import RACE_SHARE
 from sweep.flying.work import Work
 from sweep.insight.limits import LimitCounts
+from sweep.insight.race import BASE
 from sweep.insight.scores import flight_scores
 from sweep.insight.search import Floats, Places, Search, over_limits
 from sweep.results.journal import ENDS, FINAL, SEARCH, Decision, read_journal
 from sweep.words.numbers import count
-
-BASE = 0
 
 
 def fly_search(work: Work, folder: Path, heats: Heats) -> Work:

@@ -30,10 +30,10 @@ Floats: TypeAlias = NDArray[np.float64]
 Places: TypeAlias = NDArray[np.int64]
 Terms: TypeAlias = Callable[[Floats], Floats]
 
-WINDOW = 4
+WINDOW = 3
 """Rounds that the surface is fitted to: those before look at too much of the ranges (judgement)."""
-BETTER = 0.8
-"""Share of a round's designs that the surface is fitted to: cliffs are no quadratic (judgement)."""
+BETTER = 0.65
+"""Share of a round's designs that the surface is fitted to: cliffs are no quadratic (judgement, tried on two crafts)."""
 RIDGE, OWN = 1.0, 2.0
 """Weight of the ridge, in designs, and of the surface in what a design is worth, in rounds that it flew (judgement)."""
 ELITE, LEAST_ELITE = 0.2, 8
@@ -76,7 +76,7 @@ def columns_of(axis: Axis, shares: Floats) -> Floats:
     """Columns of a fit: the share itself, or of words one for each level but the first: 1 for the designs that have it."""
     if axis.ordered:
         return np.asarray(shares[:, None])
-    return (level_of(axis, shares)[:, None] == np.arange(1, axis.levels)).astype(np.float64)
+    return np.asarray(level_of(axis, shares)[:, None] == np.arange(1, axis.levels), dtype=np.float64)
 
 
 class Round(NamedTuple):
@@ -116,7 +116,7 @@ class Search:
             return self._settled(sobol_points(count, len(self._axes), draws))
         best = self.points[self._surface.designs[: max(round(ELITE * count), LEAST_ELITE)]]
         drawn = self._settled(_about(best, self._axes, DRAWN * count, draws))
-        return drawn[np.argsort(self._surface.value(drawn), kind="stable")[:count]]
+        return np.asarray(drawn[np.argsort(self._surface.value(drawn), kind="stable")[:count]])
 
     def best(self, count: int) -> Places:
         """The designs that are worth most, so many at most, by their number among the points."""

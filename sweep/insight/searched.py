@@ -18,11 +18,10 @@ from sweep.campaign.plan import SEARCH_ROUNDS
 from sweep.campaign.search_plan import FIRST_SEARCHED
 from sweep.insight.failing import Failures
 from sweep.insight.intervals import CONFIDENCE, TAIL, Array, Estimate, estimate
+from sweep.insight.race import BASE
 from sweep.insight.ranking import Places, intervals
 from sweep.insight.uneven import uneven_estimate
 from sweep.model.quantities import RESPONSE
-
-BASE = 0
 
 
 class Flown(NamedTuple):
@@ -54,7 +53,7 @@ def links(rounds: Array, finalists: Places) -> list[Places]:
 
     They flew it, and had come before it, so that it did not choose them; the base craft where there is none.
     """
-    flown = np.isfinite(rounds).any(axis=1)
+    flown = np.asarray(np.isfinite(rounds).any(axis=1))
     came = flown.argmax(axis=1)
     found = []
     for at in range(rounds.shape[2]):
@@ -101,7 +100,7 @@ def _told(scores: Flown, finalists: Places, linked: list[Places], others: Others
     """Scores, gains and intervals of the designs outside the final, one row each in the order of their numbers."""
     numbers = others.numbers
     far, level = apart(scores, finalists, linked)
-    own = _estimate(far, numbers)
+    own = _estimate(far, level, numbers)
     came = np.isfinite(scores.rounds).any(axis=1).argmax(axis=1)[numbers]
     base, first = scores.final[:1], scores.final[best][None]
     of = [scores.final[some].mean(axis=0)[None] for some in linked]  # what tells each searched replicate
@@ -139,7 +138,7 @@ def _told_by(of: list[Array], base: Array, first: Array) -> dict[str, list[Array
     return {"score": of, "gain": [base - each for each in of], "behind": [each - first for each in of]}
 
 
-def _estimate(far: Array, numbers: Places) -> Estimate:
+def _estimate(far: Array, level: Array, numbers: Places) -> Estimate:
     """The mean distance of some designs from those that tell them.
 
     A design flies a condition once or twice, which tells little of how it varies. That is therefore taken from all designs that
@@ -148,7 +147,8 @@ def _estimate(far: Array, numbers: Places) -> Estimate:
     """
     found, counts = uneven_estimate(far[numbers]), np.isfinite(far).sum(axis=2)
     with np.errstate(divide="ignore", invalid="ignore"):
-        squares = np.nansum((far - (np.nansum(far, axis=2) / counts)[:, :, None]) ** 2, axis=2)
+        told = far + level  # of one design the same in every round, but for chance
+        squares = np.nansum((told - (np.nansum(told, axis=2) / counts)[:, :, None]) ** 2, axis=2)
         freedom = np.maximum(counts - 1, 0)[1:].sum(axis=0)
         usual = squares[1:].sum(axis=0) / freedom
         error = np.sqrt((usual / counts[numbers]).sum(axis=1)) / counts.shape[1]
@@ -188,5 +188,5 @@ def _in_order(final: pd.DataFrame, told: pd.DataFrame, others: Others) -> pd.Dat
     better = [int((told["behind_low"] < max(each, 0.0)).sum()) for each in first["behind_high"].fillna(np.inf)]
     first = first.assign(place_high=first["place_high"] + np.array(better, dtype=np.int64))
     parts = [part for part in (first, told[~broken], last, told[broken]) if len(part)]
-    kinds = {"place": "Int64", "place_low": "Int64", "place_high": "Int64", "may_be_best": bool, "good_enough": bool}
-    return pd.concat(parts, ignore_index=True).astype(kinds)[list(final.columns)]
+    table = pd.concat(parts, ignore_index=True).astype(dict.fromkeys(("place", "place_low", "place_high"), "Int64"))
+    return table.astype(dict.fromkeys(("may_be_best", "good_enough"), bool))[list(final.columns)]

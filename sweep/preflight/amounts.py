@@ -6,16 +6,8 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from sweep.campaign.designs import lay_out
-from sweep.campaign.plan import LEAST_A_ROUND, SEARCH_ROUNDS, Search
-from sweep.campaign.search_plan import (
-    MOST_BLOCKS,
-    axes_of,
-    blocks_a_round,
-    flights_of,
-    least_flights,
-    purse_of,
-    with_points,
-)
+from sweep.campaign.plan import LEAST_A_ROUND, MOST_BLOCKS, SEARCH_ROUNDS, Search, blocks_a_round, least_flights
+from sweep.campaign.search_plan import axes_of, flights_of, purse_of, with_points
 from sweep.flying.progress import duration
 from sweep.insight.search import Search as Searched
 from sweep.words.numbers import number

@@ -6,16 +6,8 @@ import pytest
 
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.designs import lay_out
-from sweep.campaign.plan import count_designs
-from sweep.campaign.search_plan import (
-    FIRST_SEARCHED,
-    MOST_BLOCKS,
-    axes_of,
-    flights_of,
-    purse_of,
-    round_blocks,
-    with_points,
-)
+from sweep.campaign.plan import MOST_BLOCKS, count_designs
+from sweep.campaign.search_plan import FIRST_SEARCHED, axes_of, flights_of, purse_of, round_blocks, with_points
 from sweep.campaign.text.problems import CampaignError
 from tests.campaign.files import Changes, load, write
 

@@ -103,7 +103,7 @@ def test_without_its_journal_a_run_decides_the_same_anew_and_keeps_the_flights(w
 @pytest.mark.parametrize(
     ("key", "value", "said"),
     [
-        ("stage", "later", "wanted one of race, settle, end"),
+        ("stage", "later", "wanted one of race, search, final, ends, settle, end"),
         ("designs", [1, 1], "once each"),
         ("designs", [999], "wanted numbers under 13"),
         ("blocks", [[0, 2, 3]], r"as \[condition, replicate\]"),

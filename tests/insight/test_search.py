@@ -5,7 +5,8 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from sweep.campaign.search_plan import CARRIED, Axis
+from sweep.campaign.plan import CARRIED
+from sweep.campaign.search_plan import Axis
 from sweep.insight.search import End, Floats, Search, improving, tried_ends
 
 RANGE = Axis(0, ordered=True)

@@ -43,6 +43,10 @@ def _change(name: str, before: str | None, after: str | None) -> str:
     return f"{name}: was {before}, is {after}"
 
 
+def _kind(campaign: Campaign) -> str:
+    return "search" if isinstance(campaign.plan, Search) else "race"
+
+
 def _stated(campaign: Campaign) -> dict[str, str]:
     """The choices of a campaign in words, by what they are of."""
     flight, budget = campaign.flight, campaign.budget
@@ -50,9 +54,7 @@ def _stated(campaign: Campaign) -> dict[str, str]:
     return {
         **{f"factor {label}": _levels(factor) for label, factor in campaign.factors.items()},
         "plan": campaign.plan.kind.replace("-", " "),
-        "race": f"{'a search' if isinstance(campaign.plan, Search) else 'a race'} within a budget"
-        if budget
-        else "everything flown",
+        "race": f"a {_kind(campaign)} within a budget" if budget else "everything flown",
         "water": _water(campaign.water),
         **{f"sea {sea.name}": sea.text for sea in campaign.seas},
         "headings": ", ".join(heading.name for heading in campaign.headings),

@@ -13,17 +13,17 @@ from sweep.campaign.designs import shown_factor
 from sweep.campaign.plan import SEARCH_ROUNDS
 from sweep.campaign.search_plan import FIRST_SEARCHED, axes_of
 from sweep.insight.intervals import CONFIDENCE_SAID
+from sweep.insight.race import BASE
 from sweep.insight.scores import flight_scores
 from sweep.insight.search import End, improving, tried_ends
-from sweep.insight.searched import BASE
 from sweep.words.numbers import count, grouped, number, pretty
 
 if TYPE_CHECKING:
     from sweep.campaign.factors import Factor
     from sweep.results.store import Results
 
-HEADINGS = ("round", "new designs", "of before", "blocks each", "flights", "spread over the ranges", "best score")
-CAPTION = "The rounds of the search: how many designs flew, how far they spread, and the best of their scores as known now"
+HEADINGS = ("round", "new designs", "others beside", "blocks each", "flights", "spread of the new ones")
+CAPTION = "The rounds of the search: how many designs flew, and how far they spread"
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,6 @@ def _row(results: Results, flown: pd.DataFrame, number_of: int) -> list[str]:
     new = np.setdiff1d(designs, [BASE, *before.unique()])
     if not len(new):
         return []
-    scores = results.standings.set_index("design")["score"]
     spread = np.array(results.campaign.searched)[new - 1].std(axis=0)[[axis.ordered for axis in axes_of(results.campaign)]]
     return [
         str(number_of + 1),
@@ -60,7 +59,6 @@ def _row(results: Results, flown: pd.DataFrame, number_of: int) -> list[str]:
         grouped(len(own) // len(designs)),
         grouped(len(own)),
         f"{100.0 * spread.mean():.0f} %",
-        number(float(scores.loc[new].min()), 3),
     ]
 
 
@@ -68,7 +66,7 @@ def _sentences(results: Results, flown: pd.DataFrame) -> Iterator[str]:
     finalists = flown.loc[flown["replicate"] < FIRST_SEARCHED, "design"].nunique() - 1
     designs, searched = len(results.designs) - 1, int((flown["replicate"] >= FIRST_SEARCHED).sum())
     yield (
-        f"{count(designs, 'design', 'designs').capitalize()} flew in rounds, each round about the best of those before; all of a "
+        f"{count(designs, 'design', 'designs').capitalize()} flew in rounds, each about the best of those before; all of a "
         f"round met the same waves, and the base craft with them. The best {finalists} then flew a final, in waves that chose "
         "none of them: what is printed of these comes from the final and what followed it alone, so that luck in the rounds "
         "does not flatter them."
@@ -79,7 +77,7 @@ def _sentences(results: Results, flown: pd.DataFrame) -> Iterator[str]:
         "so, and never counts as good enough."
     )
     yield "A search looks most where the score was good. A better design may lie between those that it flew."
-    yield "The spread is the standard deviation of the new designs in shares of each range, over all ranges; 29 % is everywhere."
+    yield "The spread is the standard deviation of the new designs, in shares of each range: 29 % is everywhere."
 
 
 def ends_of(results: Results) -> list[str]:
@@ -113,8 +111,8 @@ def _end(results: Results, best: int, end: End, sure: bool) -> str:
             f"sure): {wider}."
         )
     return (
-        f"The best of the final, design {best}, lies near the {where}. Whether the score gets better towards that end cannot be "
-        "told from these flights."
+        f"The best of the final, design {best}, lies near the {where}. Whether the score gets better towards that end "
+        "cannot be told from these flights."
     )
 
 

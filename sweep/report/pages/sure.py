@@ -169,7 +169,7 @@ def _sentences(results: Results, statuses: pd.Series, checks: tuple[Check, ...])
         each = (
             f"{grouped(len(statuses))} flights in all: {replicates} of each finalist in each of {conditions}, in waves that "
             "chose none of them, and a few flights of every other design. What is said of the best holds among the "
-            f"{grouped(len(results.designs))} designs that flew; a better one may lie between them, and nothing here tells how likely."
+            f"{grouped(len(results.designs))} designs that flew. A better one may lie between them, and how likely is not told."
         )
     return [
         " ".join([*_best(results.standings), UNCHECKED]),

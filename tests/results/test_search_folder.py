@@ -1,0 +1,105 @@
+"""The folder of a search from end to end: standings, pages, what may be told of it and what not."""
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import sweep
+from sweep.campaign.search_plan import FIRST_SEARCHED
+from sweep.insight.matters import method_of
+from sweep.results import store
+from sweep.results.identity import cautions
+from sweep.results.journal import ENDS, FINAL, read_journal
+from sweep.results.partial import load_so_far
+from tests.flying.test_race_run import StopAfter, StoppedError
+
+CONFIG = Path(__file__).parents[2] / "configs" / "courier-search.yaml"
+SMALLER = (
+    ("craft/courier.yaml", str(CONFIG.parent / "craft" / "courier.yaml")),
+    ("designs: 1200", "designs: 160"),
+    ("headings: [head, quartering, following]", "headings: [following]"),
+    ("replicates: 6 ", "replicates: 3 "),
+    ("length: 20 s, settle: 4 s", "length: 4 s, settle: 1 s"),
+)
+
+
+def smaller(folder, *changes):
+    """The shipped search, made small."""
+    text = CONFIG.read_text()
+    for old, new in (*SMALLER, *changes):
+        assert old in text
+        text = text.replace(old, new)
+    (folder / "search.yaml").write_text(text)
+    return sweep.load_campaign(folder / "search.yaml")
+
+
+@pytest.fixture(scope="module")
+def finished(tmp_path_factory):
+    """The shipped search, made small and run."""
+    folder = tmp_path_factory.mktemp("search")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("sweep.report.publishing.DESIGN_PAGES", {})
+        return folder / "results", sweep.run(smaller(folder), folder / "results")
+
+
+def test_the_shipped_search_ends_in_standings_of_all_its_designs(finished):
+    folder, results = finished
+    assert len(results.designs) >= 161
+    assert len(results.standings) == len(results.designs) == results.manifest.designs
+    assert int(results.standings["design"].iloc[0]) in read_journal(folder).of(FINAL)[0].designs
+    assert set(results.leaders) <= set(read_journal(folder).of(FINAL)[0].designs)
+    pd.testing.assert_frame_equal(sweep.rank(folder), results.standings)
+    assert results.responses["design"].tolist() == results.designs.index.tolist()
+    assert not results.responses["ride_height_error"].isna().any()
+
+
+def test_the_pages_tell_of_the_rounds_and_of_what_cannot_be_known(finished):
+    folder, results = finished
+    page = (folder / "site" / "index.html").read_text()
+    assert "How the flights were spent" in page
+    assert "The rounds of the search" in page
+    assert "A better design may lie between those that it flew" in page
+    tried = sum(len(each.points) for each in read_journal(folder).of(ENDS))
+    assert page.count("The best of the final, design") == tried
+    for sentence in (each for each in page.split("<p>") if each.startswith("The best of the final, design")):
+        assert ("widen the range and search on" in sentence) != ("cannot be told" in sentence)
+    assert "A better one may lie between them" in (folder / "site" / "sure.html").read_text()
+    assert method_of(results.campaign, results.designs).kind == "none"
+    assert "a search looks most where the score is good" in (folder / "site" / "matters.html").read_text()
+
+
+def test_a_finalists_flights_are_those_of_the_final(finished):
+    folder, results = finished
+    for design in read_journal(folder).of(FINAL)[0].designs:
+        assert (results.flights_of(int(design))["replicate"] < FIRST_SEARCHED).all()
+    outside = np.setdiff1d(results.designs.index, read_journal(folder).of(FINAL)[0].designs)
+    assert len(results.flights_of(int(outside[0]))) >= 2
+
+
+def test_another_score_in_the_folder_is_a_caution(finished, tmp_path):
+    folder, results = finished
+    other = results.campaign.model_copy(update={"limits": {}})
+    (said,) = cautions(folder, results.manifest, other, results.dropped)
+    assert said.startswith("This search was flown by another score or other limits")
+
+
+def test_a_search_that_was_stopped_says_so(tmp_path):
+    with pytest.raises(StoppedError):
+        sweep.run(smaller(tmp_path), tmp_path / "results", workers=1, watcher=StopAfter(150))
+    results, said = load_so_far(tmp_path / "results")
+    assert "flights of a search" in said[0]
+    assert len(results.designs) == 1 + len(results.campaign.searched) > 1
+
+
+def test_designs_that_are_not_the_journals_are_refused(finished, tmp_path):
+    import shutil
+
+    folder = tmp_path / "copy"
+    shutil.copytree(finished[0], folder)
+    table = pd.read_parquet(folder / "designs.parquet")
+    table.loc[3, "struts.height"] *= 1.01
+    store.write_table(folder, "designs", table)
+    with pytest.raises(store.StoreError, match="are not the designs that were flown"):
+        store.load_results(folder)
