@@ -53,9 +53,10 @@ def small_steps(factors: Mapping[str, Factor], designs: pd.DataFrame, usable: Fl
     false."""
     places = {label: _cube(factor, designs[label]) for label, factor in factors.items() if _numeric(factor)}
     for label, place in places.items():
-        steps = _line_steps(place, _alike(designs, label, leader) & usable, leader)
+        least = _least(factors[label], designs[label], leader)
+        steps = _line_steps(place, _alike(designs, label, leader) & usable, leader, least)
         if steps is None:
-            steps = _plane_steps(places, label, _same_words(factors, designs, leader) & usable, leader)
+            steps = _plane_steps(places, label, _same_words(factors, designs, leader) & usable, leader, least)
         for where, weights in steps:
             yield Step(label, _from_cube(factors[label], designs[label], where), weights)
 
@@ -97,6 +98,15 @@ def _from_cube(factor: Factor, values: pd.Series, place: float) -> float:
     return value if abs(value) > TINY * (high - low) else 0.0
 
 
+def _least(factor: Factor, values: pd.Series, leader: int) -> float:
+    """How far down, as a share of the factor's range, a step may go: what is positive everywhere no more than halves, for no
+    part is without any latency, area or noise."""
+    low, high = _ends(factor, values)
+    if low <= 0.0 or factor.spacing == "log":
+        return -np.inf
+    return (HALF * float(values.iloc[leader]) - low) / max(high - low, TINY)
+
+
 def _alike(designs: pd.DataFrame, label: str, leader: int) -> Flags:
     """Designs that differ from the leader in one factor at most."""
     others = designs.drop(columns=label)
@@ -108,8 +118,8 @@ def _same_words(factors: Mapping[str, Factor], designs: pd.DataFrame, leader: in
     return np.asarray((words == words.loc[leader]).all(axis=1), dtype=np.bool_)
 
 
-def _line_steps(place: Array, line: Flags, leader: int) -> list[tuple[float, Array]] | None:
-    """Half a step down and up a line of designs; None if the leader is alone on it."""
+def _line_steps(place: Array, line: Flags, leader: int, least: float) -> list[tuple[float, Array]] | None:
+    """Half a step down, not under `least`, and up a line of designs; None if the leader is alone on it."""
     here = place[leader]
     at = [int(design) for design in np.flatnonzero(line) if abs(place[design] - here) > TINY]
     below, above = [each for each in at if place[each] < here], [each for each in at if place[each] > here]
@@ -121,7 +131,8 @@ def _line_steps(place: Array, line: Flags, leader: int) -> list[tuple[float, Arr
     for neighbour, other in ((under, over), (over, under)):
         reach = HALF * (place[neighbour] - here if neighbour is not None else here - place[other])
         points = near if neighbour is not None else [leader, *(each for each in (other,) if each is not None)]
-        steps.append((here + reach, _lagrange(place, points, here + reach)))
+        where = max(here + reach, least)
+        steps.append((where, _lagrange(place, points, where)))
     return steps
 
 
@@ -134,8 +145,11 @@ def _lagrange(place: Array, points: list[int], where: float) -> Array:
     return weights
 
 
-def _plane_steps(places: Mapping[str, Array], label: str, usable: Flags, leader: int) -> list[tuple[float, Array]]:
-    """A tenth of the range down and up, by a plane through the nearest designs that keeps the leader's own score."""
+def _plane_steps(
+    places: Mapping[str, Array], label: str, usable: Flags, leader: int, least: float
+) -> list[tuple[float, Array]]:
+    """A tenth of the range down, not under `least`, and up, by a plane through the nearest designs that keeps the leader's own
+    score."""
     cube = np.column_stack(list(places.values()))
     apart = cube - cube[leader]
     known = usable & np.isfinite(apart).all(axis=1)
@@ -148,9 +162,10 @@ def _plane_steps(places: Mapping[str, Array], label: str, usable: Flags, leader:
     slopes = np.linalg.pinv(apart[rows])  # slope = slopes @ (scores of the rows less the leader's)
     column = list(places).index(label)
     found = []
-    for reach in (-TENTH, TENTH):
+    here = float(cube[leader, column])
+    for where in (max(here - TENTH, least), here + TENTH):
         weights = np.zeros(len(cube))
-        weights[rows] = reach * slopes[column]
-        weights[leader] = 1.0 - reach * slopes[column].sum()
-        found.append((float(cube[leader, column] + reach), weights))
+        weights[rows] = (where - here) * slopes[column]
+        weights[leader] = 1.0 - (where - here) * slopes[column].sum()
+        found.append((where, weights))
     return found

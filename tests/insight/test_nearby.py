@@ -93,3 +93,13 @@ def test_the_interval_of_what_is_foretold_holds_it():
         told = steps_of(designs, scores, leader)["area", 2.5]
         held += int(told.low <= 0.4 * (0.4**2 - 0.1**2) <= told.high)
     assert 0.91 <= held / 200 <= 0.99
+
+
+def test_no_step_leads_to_a_part_that_cannot_be_had():
+    """From 20 ms, with 60 ms beside it, half a step down would be none at all: it halves, on the same straight line."""
+    factors = {"latency": Factor(label="latency", addresses=("a",), levels=(0.02, 0.06, 0.1))}
+    designs = pd.DataFrame({"latency": [np.nan, 0.02, 0.06, 0.1]})
+    scores = designs["latency"].fillna(9.0).to_numpy()[:, None, None] * np.ones((1, 3, 4))
+    down, up = list(small_steps(factors, designs, np.ones(4, dtype=bool), 1))
+    assert (down.value, up.value) == (pytest.approx(0.01), pytest.approx(0.04))
+    assert foretell(scores, 1, down.weights).gain == pytest.approx(0.01)

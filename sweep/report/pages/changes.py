@@ -11,7 +11,8 @@ import pandas as pd
 
 from sweep.flying.variants import BALANCE, NEXT, POORER
 from sweep.insight.intervals import CONFIDENCE_SAID
-from sweep.words.numbers import count, number
+from sweep.insight.limits import share_bounds
+from sweep.words.numbers import count, number, spelled
 
 if TYPE_CHECKING:
     from sweep.results.store import Results
@@ -45,12 +46,14 @@ class Poorer(NamedTuple):
 class Changes:
     """What to try next on the leading design, and how much worse its parts may be.
 
-    balance: how far its weight may be moved, '' if that was not flown; behind: what was flown for all this.
+    caution: what so few flights cannot show of a poorer part; balance: how far its weight may be moved, '' if that was not
+    flown; behind: what was flown for all this.
     """
 
     sentences: list[str]
     steps: list[Step]
     poorer: list[Poorer]
+    caution: str
     balance: str
     behind: str
 
@@ -67,6 +70,7 @@ def changes_of(results: Results, design: int) -> Changes | None:
         sentences=list(_next_sentences(steps)) if len(steps) else [],
         steps=_steps(steps),
         poorer=_poorer(groups.get(POORER, changes.head(0)), score),
+        caution=_caution(int(changes["flights"].iloc[0])),
         balance=_balance(groups.get(BALANCE, changes.head(0)), score),
         behind=_behind(changes, (results.manifest.changes or {}).get("conditions"), len(results.conditions)),
     )
@@ -86,6 +90,15 @@ def _behind(changes: pd.DataFrame, some: int | None, all_: int) -> str:
     )
 
 
+def _caution(flights: int) -> str:
+    """How many flights may fail behind so many clean ones."""
+    most = float(share_bounds(np.zeros(1), np.array([float(flights)]))[1][0])
+    return (
+        f"So few flights do not show that a part is safe: behind {count(flights, 'clean flight', 'clean flights')} of "
+        f"{spelled(flights)} up to {number(100.0 * most, 2)} % of all flights may be unclean."
+    )
+
+
 def plus_minus(centre: float, low: float, high: float) -> str:
     """'0.1 ± 0.05', the second number without a sign of its own."""
     half = (high - low) / 2.0
@@ -98,7 +111,7 @@ def _steps(rows: pd.DataFrame) -> list[Step]:
         Step(
             row["label"],
             f"{row['was']} → {row['becomes']}",
-            plus_minus(row["predicted"], row["predicted_low"], row["predicted_high"]),
+            number(row["predicted"], 2),
             plus_minus(row["gain"], row["gain_low"], row["gain_high"]),
             _clean(row),
         )
@@ -117,7 +130,7 @@ def _next_sentences(rows: pd.DataFrame) -> Iterator[str]:
     if first["predicted"] <= 0.0:
         yield "From the designs near it, no small change of one factor is predicted to help."
     else:
-        yield f"{_change(first)}: predicted {_predicted(first)}, flown {_flown(first)}."
+        yield f"{_change(first)}: predicted {number(first['predicted'], 2)} better, flown {_flown(first)}."
     if best.name != first.name:
         yield f"The best of all changes flown: {_change(best)}, {_flown(best)}."
     if not (rows["gain_low"] > 0.0).any():
@@ -126,10 +139,6 @@ def _next_sentences(rows: pd.DataFrame) -> Iterator[str]:
 
 def _change(row: Any) -> str:
     return f"{row['label']} from {row['was']} to {row['becomes']}"
-
-
-def _predicted(row: Any) -> str:
-    return _how(row["predicted"], (row["predicted_high"] - row["predicted_low"]) / 2.0)
 
 
 def _how(gain: float, half: float) -> str:

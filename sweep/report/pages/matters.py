@@ -187,14 +187,14 @@ def _failing(results: Results) -> int:
 
 
 def sentences(results: Results) -> list[str]:
-    """Which designs fail, which factor matters most among the others, and how these shares come about."""
+    """Which factor matters most, which designs are left out of that for they fail, and how these shares come about."""
     found = method(results)
     if found.kind == "none":
         allows = method_of(results.campaign, results.designs).kind != "none"
         if allows:
-            return [*_failing_sentences(results), f"What matters is not known: {found.reason}."]
+            return [f"What matters is not known: {found.reason}.", *_failing_sentences(results)]
         return [f"This plan cannot show what matters: {found.reason}.", "A full factorial or a variance-based plan can."]
-    said = [*_failing_sentences(results), _most(results, found)]
+    said = [_most(results, found), *_failing_sentences(results)]
     pairs = _pairs(results, SCORE)
     if len(pairs) and pairs["share"].iloc[0] >= SMALL and not pairs["low"].iloc[0] < SMALL:
         first = pairs.iloc[0]

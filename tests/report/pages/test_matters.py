@@ -26,7 +26,7 @@ def test_the_first_sentence_names_the_strongest_factor(told: Results) -> None:
     """The made-up flights hang on area and gain, and not on the layout."""
     rows = told.effects[(told.effects["response"] == "score") & (told.effects["beside"] == "")]
     first = rows.sort_values("total", ascending=False).iloc[0]
-    fails, said = matters.sentences(told)[:2]
+    said, fails = matters.sentences(told)[:2]
     assert fails.startswith(
         "18 of 60 designs fail: a quarter or more of the flights ended early or did not start, most clearly"
     )
@@ -109,13 +109,13 @@ def test_a_variance_based_plan_gives_both_shares(tmp_path: Path) -> None:
 
 def test_what_cannot_be_told_is_said(told: Results) -> None:
     unknown = dataclasses.replace(told, effects=told.effects.head(0), levels=told.levels.head(0))
-    assert "not every design was flown" in matters.sentences(unknown)[1]
+    assert "not every design was flown" in matters.sentences(unknown)[0]
     page = matters.make(gather(unknown)).value
     assert isinstance(page, matters.MattersPage)
     assert page.effects is None
     assert page.data == ["robust"]
     same = dataclasses.replace(told, effects=told.effects.assign(share=np.nan, total=np.nan))
-    assert "no factor can be seen to matter" in matters.sentences(same)[1]
+    assert "no factor can be seen to matter" in matters.sentences(same)[0]
 
 
 def test_holes_count_as_the_worst_of_their_condition() -> None:

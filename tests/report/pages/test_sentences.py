@@ -123,16 +123,24 @@ def test_changes_are_told_as_foretold_and_as_flown() -> None:
     )
     said = list(changes._next_sentences(pd.DataFrame([change(), both])))
     assert said == [
-        "struts.height from 18 cm to 20 cm: predicted 0.2 ± 0.1 better, flown 0.1 ± 0.05 better.",
+        "struts.height from 18 cm to 20 cm: predicted 0.2 better, flown 0.1 ± 0.05 better.",
         "The best of all changes flown: struts.height and foils.aft.x from 18 cm to more, 0.3 ± 0.05 better.",
     ]
     worse = change(gain=-0.1, gain_low=-0.15, gain_high=0.01)
     assert list(changes._next_sentences(pd.DataFrame([worse]))) == [
-        "struts.height from 18 cm to 20 cm: predicted 0.2 ± 0.1 better, flown 0.1 ± 0.08 worse, which may be chance.",
+        "struts.height from 18 cm to 20 cm: predicted 0.2 better, flown 0.1 ± 0.08 worse, which may be chance.",
         "No change is surely better than the design as it is: no design near it is known to be better.",
     ]
     hopeless = list(changes._next_sentences(pd.DataFrame([change(predicted=-0.1)])))
     assert hopeless[0] == "From the designs near it, no small change of one factor is predicted to help."
+
+
+def test_few_clean_flights_are_no_proof() -> None:
+    """Clopper and Pearson's bound for none of 12 at 95 %: 1 - 0.05^(1/12)."""
+    assert changes._caution(12) == (
+        "So few flights do not show that a part is safe: behind twelve clean flights of twelve up to 22 % of all flights may "
+        "be unclean."
+    )
 
 
 def test_the_share_of_clean_flights_comes_before_what_it_was() -> None:
