@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 import pandas as pd
@@ -106,33 +107,36 @@ def _rank_tables(campaign: Campaign, folder: Path) -> tuple[Ranked, dict[str, pd
     if missing:
         raise store.StoreError(f"{folder}: {grouped(missing)} flights are missing. {RUN_AGAIN}")
     try:
-        parts = store.read_shards(folder, wanted_columns(campaign))
-        ranked = rank_flights(campaign, parts, names, designs, dropped, max(more, 0))
+        read = store.shards_reader(folder)
+        ranked = rank_flights(campaign, read(wanted_columns(campaign)), names, designs, dropped, max(more, 0))
     except ValueError as error:
         raise store.StoreError(f"{folder / 'flights'}: {error}. {RUN_AGAIN}") from error
-    found = _findings(campaign, folder, ranked, store.read_designs(folder, campaign, manifest))
+    found = _findings(campaign, read, ranked, store.read_designs(folder, campaign, manifest))
     return ranked, found | {"limits": ranked.limits, "standings": ranked.standings}
 
 
-def _findings(campaign: Campaign, folder: Path, ranked: Ranked, designs: pd.DataFrame) -> dict[str, pd.DataFrame]:
+Read: TypeAlias = Callable[[Sequence[str]], Iterable[pd.DataFrame]]
+"""Gives some columns of the flights, part by part."""
+
+
+def _findings(campaign: Campaign, read: Read, ranked: Ranked, designs: pd.DataFrame) -> dict[str, pd.DataFrame]:
     """The results beyond the standings; responses are read one column at a time."""
 
     own = campaign.replicates  # effects and builds compare all designs, so by the blocks before any flew on
 
     def values(name: str) -> Array:
-        parts = store.read_shards(folder, ["design", "condition", "replicate", name])
-        return gathered(parts, name, ranked.scores.shape)[:, :, :own]
+        return gathered(read(["design", "condition", "replicate", name]), name, ranked.scores.shape)[:, :, :own]
 
     verdict = ranked.standings.set_index("design")["verdict"].sort_index()
     found = find(campaign, designs, ranked.scores[:, :, :own], verdict.tolist(), values, ranked.failures)
     if np.isfinite(ranked.scores).all():
-        means = mean_responses(store.read_shards(folder, ["design", *RESPONSE_NAMES]), len(designs))
+        means = mean_responses(read(["design", *RESPONSE_NAMES]), len(designs))
     else:
-        means = _shared_responses(folder, ranked)
+        means = _shared_responses(read, ranked)
     return found._asdict() | {"responses": means.reset_index()}
 
 
-def _shared_responses(folder: Path, ranked: Ranked) -> pd.DataFrame:
+def _shared_responses(read: Read, ranked: Ranked) -> pd.DataFrame:
     """As `mean_responses`, over shared blocks: every design beside the best."""
     best, columns = int(ranked.standings["design"].iloc[0]), ["design", "condition", "replicate", *RESPONSE_NAMES]
-    return shared_responses(lambda: store.read_shards(folder, columns), best, ranked.scores.shape)
+    return shared_responses(lambda: read(columns), best, ranked.scores.shape)
