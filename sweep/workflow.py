@@ -63,29 +63,31 @@ def run(
     with store.locked(folder), on_cluster(cluster, lambda: trial_flight(campaign, designs, conditions)):
         for sentence in begin(folder, campaign, with_costs(campaign, designs), conditions):
             watcher.say(sentence)
-        fly_designs(work, folder, time.monotonic() if begun is None else begun)
+        heats = fly_designs(work, folder, time.monotonic() if begun is None else begun)
         ranked = rank_folder(campaign, folder)
         leaders = choose_leaders(ranked.standings)
-        follow(work, folder, leaders, ranked.standings, ranked.scores)
+        follow(work, folder, leaders, ranked, heats)
         finish(folder)
         publish_locked(folder)
     return store.load_results(folder)
 
 
-def fly_designs(work: Work, folder: Path, begun: float) -> None:
+def fly_designs(work: Work, folder: Path, begun: float) -> Heats:
     """Fly the sweep or the race, and then the leading designs on; begun: when the clock of a budget began."""
     campaign = work.campaign
     if campaign.budget is None:
         held = fly_missing(work, folder)
         first = len(plan_shards(len(work.designs), len(work.conditions), campaign.replicates))
-        settle(work, folder, Heats(work, folder, held, first))
-        return
+        heats = Heats(work, folder, held, first)
+        settle(work, folder, heats)
+        return heats
     sound, aside = store.sound_shards(folder, flown_keys(folder))
     for name, why in aside.items():
         work.watcher.say(f"{folder / 'flights' / name} was {why}: set aside, and flown again.")
     heats = Heats(work, folder, sound, clock=start_clock(work, folder, begun))
     race = fly_race(work, folder, heats)
     settle(work, folder, heats, race.dropped())
+    return heats
 
 
 def _fitting(workers: int | None, watcher: Watcher) -> int | None:

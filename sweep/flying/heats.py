@@ -44,6 +44,10 @@ class Heats:
         """The next decision of the journal, if it is of this stage."""
         return self._decided.pop(0) if self._decided and self._decided[0].stage == stage else None
 
+    def left_of(self, stage: str) -> list[Decision]:
+        """The decisions of a stage that have not been taken again, where nothing comes before them."""
+        return list(self._decided) if all(each.stage == stage for each in self._decided) else []
+
     def decide(self, decision: Decision) -> Decision:
         """Keep a decision in the journal, before it is flown."""
         decision = replace(decision, elapsed=round(self.clock.elapsed, 1) if self.clock else None)

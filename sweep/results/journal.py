@@ -19,7 +19,8 @@ from sweep.results.shard_plan import DESIGNS_A_SHARD, Shard, plan_shards
 from sweep.results.values import read_note, wrong_shape
 
 JOURNAL = "journal.json"
-RACE, SETTLED, END = "race", "settle", "end"
+RACE, SETTLED, END, CHANGES = "race", "settle", "end", "changes"
+STAGES = (RACE, SETTLED, END, CHANGES)
 MOST_REPLICATES = 20_000
 """No number of a replicate is larger (judgement): a campaign may have half as many of its own."""
 
@@ -28,7 +29,8 @@ MOST_REPLICATES = 20_000
 class Decision:
     """What is flown next: these designs through these blocks (condition, replicate); why, for a person.
 
-    stage: `RACE`, `SETTLED`, or `END` where nothing more is flown. elapsed: time on the clock so far, s, where a clock counts.
+    stage: one of `STAGES`: `END` where no more of the designs are flown, `CHANGES` of the leader after that. elapsed: time on
+    the clock so far, s, where a clock counts.
     """
 
     stage: str
@@ -87,8 +89,8 @@ def read_journal(folder: Path) -> Journal:
 def _wrong(journal: Journal, manifest: Manifest) -> Iterator[str]:
     for at, each in enumerate(journal.decisions):
         pairs = all(len(block) == 2 for block in each.blocks)
-        if each.stage not in (RACE, SETTLED, END):
-            yield f"decisions[{at}].stage: found {each.stage!r}, wanted one of {RACE}, {SETTLED}, {END}"
+        if each.stage not in STAGES:
+            yield f"decisions[{at}].stage: found {each.stage!r}, wanted one of {', '.join(STAGES)}"
         elif not pairs or len({*each.designs}) < len(each.designs) or len({*each.blocks}) < len(each.blocks):
             yield f"decisions[{at}]: wanted designs and blocks once each, a block as [condition, replicate]"
         elif any(design >= manifest.designs for design in each.designs):
