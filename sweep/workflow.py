@@ -68,18 +68,18 @@ def run(
     with store.locked(folder), on_cluster(cluster, lambda: trial_flight(campaign, designs, conditions)):
         for sentence in begin(folder, campaign, with_costs(campaign, designs), conditions):
             watcher.say(sentence)
-        work = fly_designs(work, folder, time.monotonic() if begun is None else begun)
-        campaign = work.campaign
-        ranked = rank_folder(campaign, folder)
+        heats = fly_designs(work, folder, time.monotonic() if begun is None else begun)
+        work = heats.work
+        ranked = rank_folder(work.campaign, folder)
         leaders = choose_leaders(_finished(ranked))
-        follow(work, folder, leaders, ranked.standings, ranked.scores)
+        follow(work, folder, leaders, ranked, heats)
         finish(folder)
         publish_locked(folder)
     return store.load_results(folder)
 
 
-def fly_designs(work: Work, folder: Path, begun: float) -> Work:
-    """Fly the sweep, the race or the search, and then the leading designs on; returns the work with all designs of a search.
+def fly_designs(work: Work, folder: Path, begun: float) -> Heats:
+    """Fly the sweep, the race or the search, and then the leading designs on; returns their heats, with all designs.
 
     begun: when the clock of a budget began.
     """
@@ -88,8 +88,9 @@ def fly_designs(work: Work, folder: Path, begun: float) -> Work:
     if campaign.budget is None and not searches:
         held = fly_missing(work, folder)
         first = len(plan_shards(len(work.designs), len(work.conditions), campaign.replicates))
-        settle(work, folder, Heats(work, folder, held, first))
-        return work
+        heats = Heats(work, folder, held, first)
+        settle(work, folder, heats)
+        return heats
     sound, aside = store.sound_shards(folder, flown_keys(folder))
     for name, why in aside.items():
         work.watcher.say(f"{folder / 'flights' / name} was {why}: set aside, and flown again.")
@@ -97,10 +98,10 @@ def fly_designs(work: Work, folder: Path, begun: float) -> Work:
     if searches:
         work = fly_search(work, folder, heats)
         settle(work, folder, heats, not_in_final(work, folder))
-        return work
+        return heats
     race = fly_race(work, folder, heats)
     settle(work, folder, heats, race.dropped())
-    return work
+    return heats
 
 
 def _fitting(workers: int | None, watcher: Watcher) -> int | None:

@@ -93,11 +93,19 @@ def plan_tail(campaign: Campaign, designs: int, conditions: int, spare: float | 
         ride_map = _fitting(ride_map, (budget - spent) / 2, leaders * length + BLOCK)
         spent += len(ride_map.cells()) * ride_map.replicates * (leaders * length + BLOCK) if ride_map else 0.0
     each = VARIANTS * length + 2.0 * BLOCK
-    blocks = _fit(conditions * REPLICATES, budget - spent, each)
-    replicates = max(FEWEST, blocks // max(conditions, 1))
-    changed = min(conditions, blocks // replicates)
+    changed, replicates = changes_for(budget - spent, conditions, each, REPLICATES)
     spent += changed * replicates * each
     return Tail(recorded, explained, ride_map, changed, replicates, spent)
+
+
+def changes_for(budget: float, conditions: int, each: float, most: int = MOST_SETTLED) -> tuple[int, int]:
+    """In how many conditions, and with how many replicates (`most` at most), small changes fit into so many simulated seconds.
+
+    each: cost of a block.
+    """
+    blocks = _fit(conditions * most, max(budget, 0.0), each)
+    replicates = max(FEWEST, blocks // max(conditions, 1))
+    return min(conditions, blocks // replicates), replicates
 
 
 def settles(campaign: Campaign) -> bool:

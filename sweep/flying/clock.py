@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import json
 import math
 import time
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import joblib
 import numpy as np
 
-from sweep.campaign.follow_up_plan import FOLLOWED, REPLICATES, SHARE_ON_CLOCK, plan_tail
+from sweep.campaign.follow_up_plan import BLOCK, FOLLOWED, PACE, REPLICATES, SHARE_ON_CLOCK, plan_tail
 from sweep.campaign.tolerances import usual
 from sweep.flying.flights import IDLE_LANES, measure_pace, warm_up
 from sweep.flying.work import Work
@@ -23,28 +24,44 @@ from sweep.results.manifest import Deadline, read_manifest, write_manifest
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
 
-FINISH, FINISH_A_CONDITION = 20.0, 0.17
-"""Seconds of one processor for ranking and the site, and what each condition adds (measured: 55, 145 and 361 s of 200, 800 and
-2 000 conditions)."""
-TAIL_PACE = 0.4
-"""Pace of what follows the flights over that of the flights: its pieces are small (measured on a busy machine: 0.3 to 0.6)."""
-PROBE = 0.05
-"""Seconds of one processor that it takes to see how busy the machine is (judgement)."""
+RANKING, SITE, A_CONDITION = 2.0, 12.0, 0.17
+"""Seconds of one processor for ranking, for the site, and what each condition adds (measured: 55, 145 and 361 s of 200, 800 and
+2 000 conditions; the processor is that of `PROBE`)."""
+TAIL_PACE = 0.5
+"""Pace of what follows the flights over that of the flights, until it is known: its pieces are small (measured: 0.3 to 0.8)."""
+PROBE, PROBED = 0.02, 20
+"""Seconds of one processor that a piece of work takes where nothing else runs (measured), and how many parts it has: by it, how
+slow and how busy the machine is."""
 FORGETS = 0.3
-"""Weight of the last flights in the pace and in how busy the machine is (judgement)."""
+"""Weight of the last flights in the pace and in how slow the machine is (judgement)."""
+
+
+class Ahead(NamedTuple):
+    """What comes after the flights: simulated seconds of what is asked for and of what is not; `finish`: ranking and pages.
+
+    finish: seconds of one processor.
+    """
+
+    asked: float
+    unasked: float
+    finish: float
+
+    def seconds(self, rate: float, slow: float = 1.0) -> float:
+        """On the clock; rate: simulated seconds a second that what is flown gets, slow: seconds for one of the processor."""
+        return (self.asked + self.unasked) / rate + self.finish * slow
 
 
 class Clock:
     """What a run on the clock has left, and at what pace it flies.
 
-    seconds: that it may take in all. rate: simulated seconds a second, of all workers together; busy: seconds on the clock for
-    one of a processor, from 1 on. Both follow what is flown.
+    seconds: that it may take in all. rate: simulated seconds a second, of all workers together, and `later` of what follows the
+    flights; slow: seconds on the clock for one of the processor of `PROBE`, be it slower or busy. All follow what is flown.
     """
 
-    def __init__(self, seconds: float, left: float, rate: float, ahead: float, busy: float) -> None:
-        """left: of the seconds, now; ahead: what the work after the flights takes where nothing else runs; rate: likewise."""
-        self.seconds, self.rate, self.busy, self._ahead = seconds, rate / busy, busy, ahead
-        self._ends = time.monotonic() + left
+    def __init__(self, seconds: float, left: float, rate: float, ahead: Ahead, slow: float) -> None:
+        """left: of the seconds, now; rate: at first."""
+        self.seconds, self.rate, self.slow, self.ahead = seconds, rate, slow, ahead
+        self._ends, self._later = time.monotonic() + left, TAIL_PACE
 
     @property
     def left(self) -> float:
@@ -57,9 +74,14 @@ class Clock:
         return self.seconds - self.left
 
     @property
+    def later(self) -> float:
+        """Simulated seconds a second of what follows the flights."""
+        return self._later * self.rate
+
+    @property
     def aside(self) -> float:
-        """Seconds that what follows the flights will take, by how busy the machine is."""
-        return self._ahead * self.busy
+        """Seconds that what follows the flights will take."""
+        return self.ahead.seconds(self.later, self.slow)
 
     @property
     def for_flights(self) -> float:
@@ -67,23 +89,34 @@ class Clock:
         return self.left - self.aside
 
     def learn(self, simulated: float, seconds: float) -> None:
-        """So many simulated seconds were flown in so many on the clock; how busy the machine is now is looked at beside."""
+        """So many simulated seconds were flown in so many on the clock; how slow the machine is now is looked at beside."""
         if seconds <= 0.0 or simulated <= 0.0:
             return
         self.rate = math.exp(_between(math.log(self.rate), math.log(simulated / seconds)))
-        self.busy = _between(self.busy, how_busy())
+        self.slow = _between(self.slow, how_slow())
+
+    def learn_later(self, simulated: float, seconds: float) -> None:
+        """The same of flights that follow; their pace is that of now."""
+        if seconds > 0.0 and simulated > 0.0:
+            self._later = simulated / seconds / self.rate
 
     def simulated(self, seconds: float) -> float:
         """Simulated seconds that are flown in so many."""
         return seconds * self.rate
 
+    def last(self) -> tuple[float, float]:
+        """Simulated seconds that may be flown before the pages are made, negative if none, and the seconds that pages take."""
+        self.slow = _between(self.slow, how_slow(4))
+        pages = (self.ahead.finish - RANKING) * self.slow
+        return (self.left - pages) * self.later, pages
 
-def how_busy() -> float:
-    """Seconds on the clock for one of this thread's processor, from 1 on: by work of `PROBE`, for nothing else."""
-    clock, begun = time.monotonic(), time.thread_time()
-    while (worked := time.thread_time() - begun) < PROBE:
-        pass
-    return max((time.monotonic() - clock) / worked, 1.0)
+
+def how_slow(times: int = 1) -> float:
+    """Seconds on the clock for one of the processor of `PROBE`, by some work that is for nothing else, done so many times."""
+    begun = time.monotonic()
+    for _ in range(times * PROBED):
+        json.loads(json.dumps({str(at): [at, 0.5 * at] for at in range(1000)}))
+    return (time.monotonic() - begun) / (times * PROBE)
 
 
 def _between(before: float, now: float) -> float:
@@ -100,7 +133,7 @@ def start_clock(work: Work, folder: Path, begun: float) -> Clock | None:
     warm_up(campaign, designs, conditions)
     if budget is None or not budget.on_clock:
         return None
-    batches, busy = measure_pace(campaign, designs, conditions).batches, how_busy()
+    batches, slow = measure_pace(campaign, designs, conditions).batches, how_slow()
     rate = float(np.nan_to_num(batches, nan=1.0)) * (1.0 - IDLE_LANES) * LANES * joblib.effective_n_jobs(workers or -1)
     here = time.monotonic() - begun
     started = datetime.now().astimezone() - timedelta(seconds=here)
@@ -117,30 +150,32 @@ def start_clock(work: Work, folder: Path, begun: float) -> Clock | None:
     else:
         spent = [each.elapsed for each in read_journal(folder).decisions if each.elapsed is not None]
         left = deadline.seconds - (spent[-1] if spent else 0.0) - here
-    ahead = after_flights(campaign, manifest.designs, manifest.conditions, rate, deadline.spare)
-    return Clock(deadline.seconds, left, rate, ahead, busy)
+    ahead = ahead_of(campaign, manifest.designs, manifest.conditions, deadline.spare)
+    return Clock(deadline.seconds, left, rate / max(slow, 1.0), ahead, slow)
 
 
 def trim_tail(clock: Clock, folder: Path) -> None:
-    """Where less is left than was set aside, let what follows the flights unasked take less: the pages come first.
+    """Where less is left than was set aside, let what follows the flights unasked take less: what is asked comes first.
 
     It is noted in the manifest, so that a resumed run takes the same.
     """
     manifest = read_manifest(folder)
     assert manifest.clock is not None
-    left = clock.left / clock.busy - FINISH - FINISH_A_CONDITION * manifest.conditions
-    spare = round(min(max(left, 0.0), manifest.clock.spare), 1)
+    left = clock.left - clock.ahead._replace(unasked=0.0).seconds(clock.later, clock.slow)
+    spare = round(min(max(left * clock.later / PACE, 0.0), manifest.clock.spare), 1)
     write_manifest(folder, replace(manifest, clock=replace(manifest.clock, spare=spare)))
 
 
-def after_flights(campaign: Campaign, designs: int, conditions: int, rate: float, spare: float | None = None) -> float:
-    """Seconds that what follows the flights takes where nothing else runs: maps, causes, changes, ranking, pages.
-
-    rate: simulated seconds a second, of all workers together; spare: as for `plan_tail`.
-    """
-    tail = plan_tail(campaign, designs, conditions, spare)
-    asked = len(campaign.map.cells()) * campaign.map.replicates if campaign.map is not None and campaign.map.asked else 0
+def ahead_of(campaign: Campaign, designs: int, conditions: int, spare: float | None = None) -> Ahead:
+    """What follows the flights: maps, causes, changes, ranking, pages; spare: as for `plan_tail`."""
+    tail, length, asked = plan_tail(campaign, designs, conditions, spare), campaign.flight.length, 0.0
+    if campaign.map is not None and campaign.map.asked:
+        asked += len(campaign.map.cells()) * campaign.map.replicates * (FOLLOWED * length + BLOCK)
     if campaign.tolerances != "none":
-        asked += len(usual(campaign.craft)) * conditions * REPLICATES
-    flown = (tail.cost + FOLLOWED * asked * campaign.flight.length) / (TAIL_PACE * rate)
-    return flown + FINISH + FINISH_A_CONDITION * conditions
+        asked += conditions * REPLICATES * (FOLLOWED * len(usual(campaign.craft)) * length + BLOCK)
+    return Ahead(asked, tail.cost, RANKING + SITE + A_CONDITION * conditions)
+
+
+def after_flights(campaign: Campaign, designs: int, conditions: int, rate: float, spare: float | None = None) -> float:
+    """Seconds that what follows the flights takes where nothing else runs; rate: simulated seconds a second, of all workers."""
+    return ahead_of(campaign, designs, conditions, spare).seconds(TAIL_PACE * rate)

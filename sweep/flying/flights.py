@@ -99,7 +99,8 @@ def fly_shards(
             ready = ahead.take(span[0])
             yield from cut_pieces(work.campaign, work.designs, work.conditions, alike, designed, ready)
 
-    yield from _fly_pieces(tasks(), work.workers, work.watcher.flown, ahead)
+    for shard, flown in _fly_pieces(tasks(), work.workers, work.watcher.flown, ahead):
+        yield shard, _table(shard, *flown)
 
 
 def _fly_pieces(
@@ -107,7 +108,7 @@ def _fly_pieces(
     workers: int | None = None,
     flown: Callable[[int], None] = lambda flights: None,
     ahead: PackedAhead | None = None,
-) -> Iterator[tuple[Shard, pd.DataFrame]]:
+) -> Iterator[tuple[Shard, Flown]]:
     check_room(workers or joblib.cpu_count())
     parallel = joblib.Parallel(
         n_jobs=workers or joblib.cpu_count(),
@@ -124,7 +125,7 @@ def _fly_pieces(
             status[places], responses[places] = result
             flown(len(places))
         for shard, *rows in zip(together, *(np.split(each, len(together)) for each in (status, responses)), strict=True):
-            yield shard, _table(shard, *rows)
+            yield shard, Flown(*rows)
 
 
 def _of_flights(results: Iterable[FlownPiece | tuple[int, bytes]], ahead: PackedAhead | None) -> Iterator[FlownPiece]:
@@ -259,12 +260,17 @@ def _do(task: Piece | Packing, sources: str) -> FlownPiece | tuple[int, bytes]:
 
 
 def _table(shard: Shard, status: NDArray[np.int8], responses: NDArray[np.float64]) -> pd.DataFrame:
-    there = np.where(np.abs(responses) < LARGEST, responses, np.nan)  # over next to no distance there is no energy a metre
-    table = pd.DataFrame(there, columns=list(RESPONSE_NAMES))
-    table.insert(0, "status", status)
+    table = _rows(status, responses)
     table.insert(0, "replicate", np.int32(shard.replicate))
     table.insert(0, "condition", np.int32(shard.condition))
     table.insert(0, "design", np.arange(shard.first, shard.last, dtype=np.int32))
+    return table
+
+
+def _rows(status: NDArray[np.int8], responses: NDArray[np.float64]) -> pd.DataFrame:
+    there = np.where(np.abs(responses) < LARGEST, responses, np.nan)  # over next to no distance there is no energy a metre
+    table = pd.DataFrame(there, columns=list(RESPONSE_NAMES))
+    table.insert(0, "status", status)
     return table
 
 
@@ -280,6 +286,10 @@ def fly_crafts(
     numbered = [(at, replicate) for at in range(len(conditions)) for replicate in replicates]
     shards = [Shard(number, at, replicate, 0, len(crafts)) for number, (at, replicate) in enumerate(numbered)]
     pieces = _cut(campaign, RangeFleets(campaign, crafts, crafts), conditions, shards)
-    rows = pd.concat([table for _, table in _fly_pieces(pieces, workers, flown)], ignore_index=True)
+    met, parts = zip(*_fly_pieces(pieces, workers, flown), strict=True)
+    rows = _rows(*(np.concatenate(each) for each in zip(*parts, strict=True)))
     indices = np.array([condition.index for condition in conditions], dtype=np.int32)
-    return rows.assign(condition=indices[rows["condition"].to_numpy()])
+    rows.insert(0, "replicate", np.repeat(np.array([shard.replicate for shard in met], dtype=np.int32), len(crafts)))
+    rows.insert(0, "condition", np.repeat(indices[[shard.condition for shard in met]], len(crafts)))
+    rows.insert(0, "design", np.tile(np.arange(len(crafts), dtype=np.int32), len(met)))
+    return rows

@@ -11,12 +11,14 @@ import pandas as pd
 from sweep.campaign.designs import craft_of
 from sweep.campaign.follow_up_plan import Tail, plan_tail, sample
 from sweep.flying import failures
+from sweep.flying.changes import counted, fly_changes, known_rounds, timed_rounds
+from sweep.flying.heats import Heats
 from sweep.flying.recording import record_flights
 from sweep.flying.ride_map import fly_map, map_done
 from sweep.flying.tolerances import as_built, content, fly_as_built
-from sweep.flying.variants import fly_variants, next_variants, worse_variants
+from sweep.flying.variants import next_variants, worse_variants
 from sweep.flying.work import Work
-from sweep.insight.scores import Array
+from sweep.insight.rank import Ranked
 from sweep.results import store
 from sweep.results.fingerprint import map_content
 from sweep.results.identity import flown_keys
@@ -26,15 +28,20 @@ PAUSE = 10.0
 """Seconds between two writings of a table that grows: what a kill may cost (judgement)."""
 
 
-def follow(work: Work, folder: Path, chosen: list[int], standings: pd.DataFrame, scores: Array) -> None:
-    """Fly all that follows, as much as `plan_tail` says; chosen: the leaders and the base craft; scores: as in `Ranked`."""
+def follow(work: Work, folder: Path, chosen: list[int], ranked: Ranked, heats: Heats) -> None:
+    """Fly all that follows, as much as `plan_tail` says; chosen: the leaders and the base craft; heats: those flown before.
+
+    Where the clock ends the run, changes get the time that is left.
+    """
     tail = plan_tail(work.campaign, len(work.designs), len(work.conditions), read_manifest(folder).spare)
     note_tail(folder, tail)
     record_leaders(work, folder, chosen, tail)
     explain_troubles(work, folder, chosen, tail)
-    map_rides(work, folder, chosen, tail)
-    build_off(work, folder, chosen)
-    try_changes(work, folder, standings, scores, tail)
+    begun = time.monotonic()
+    flown = map_rides(work, folder, chosen, tail) + build_off(work, folder, chosen)
+    if heats.clock:
+        heats.clock.learn_later(flown * work.campaign.flight.length, time.monotonic() - begun)
+    try_changes(work, folder, ranked, tail, heats)
 
 
 def record_leaders(work: Work, folder: Path, chosen: list[int], tail: Tail) -> None:
@@ -66,34 +73,43 @@ def explain_troubles(work: Work, folder: Path, chosen: list[int], tail: Tail) ->
     store.write_grown(folder, "moments", told.moments)
 
 
-def map_rides(work: Work, folder: Path, chosen: list[int], tail: Tail) -> None:
-    """Fly the chosen designs over the tail's map, from where the folder's table ends; the table is written as it grows."""
+def map_rides(work: Work, folder: Path, chosen: list[int], tail: Tail) -> int:
+    """Fly the chosen designs over the tail's map, from where the folder's table ends; the table is written as it grows.
+
+    Returns how many flights were flown.
+    """
     ride_map = tail.map
     if ride_map is None:
         store.drop_grown(folder, "rides")
-        return
+        return 0
     cells, flights = len(ride_map.cells()), len(chosen) * ride_map.replicates
     asked = {"flights": cells * flights, "designs": chosen} | map_content(ride_map)
     table = store.begin_grown(folder, "rides", asked)
     if map_done(ride_map, table, len(chosen)):
-        return
+        return 0
     work.watcher.say(f"Mapping where {len(chosen)} designs ride: {cells} combinations of speed, wave height and heading.")
-    work.begin(cells * flights, int(table["blocks"].sum()) if len(table) else 0)
+    before = flown = int(table["blocks"].sum()) if len(table) else 0
+    work.begin(cells * flights, before)
     for grown in fly_map(work, ride_map, chosen, table):
         store.write_grown(folder, "rides", grown)
+        flown = int(grown["blocks"].sum())
     work.watcher.end()
+    return flown - before
 
 
-def build_off(work: Work, folder: Path, chosen: list[int]) -> None:
-    """Fly the chosen designs as built a little off, if the campaign asks for it, from where the folder's table ends."""
+def build_off(work: Work, folder: Path, chosen: list[int]) -> int:
+    """Fly the chosen designs as built a little off, if the campaign asks for it, from where the folder's table ends.
+
+    Returns how many flights were flown.
+    """
     campaign, conditions = work.campaign, work.conditions
     if campaign.tolerances == "none":
         store.drop_grown(folder, "tolerances")
-        return
+        return 0
     built = as_built(campaign, work.designs, chosen)
     table = store.begin_grown(folder, "tolerances", content(built))
     if len(table) == built.flights(len(conditions)):
-        return
+        return 0
     work.watcher.say(
         f"Flying {len(chosen)} designs built a little off: {len(built.designs)} craft in {len(conditions)} conditions."
     )
@@ -101,6 +117,7 @@ def build_off(work: Work, folder: Path, chosen: list[int]) -> None:
     first = len(table) // len(built.designs)
     _grow(folder, "tolerances", table, fly_as_built(work, built, first))
     work.watcher.end()
+    return built.flights(len(conditions)) - len(table)
 
 
 def _grow(folder: Path, name: str, table: pd.DataFrame, parts: Iterable[pd.DataFrame]) -> None:
@@ -116,23 +133,22 @@ def _grow(folder: Path, name: str, table: pd.DataFrame, parts: Iterable[pd.DataF
         store.write_grown(folder, name, table)
 
 
-def try_changes(work: Work, folder: Path, standings: pd.DataFrame, scores: Array, tail: Tail) -> None:
+def try_changes(work: Work, folder: Path, ranked: Ranked, tail: Tail, heats: Heats) -> None:
     """Fly small changes of the leading design, and poorer ones, unless the folder has them."""
-    campaign, some = work.campaign, sample(work.conditions, tail.changed)
+    campaign, standings = work.campaign, ranked.standings
     broken = standings.loc[standings["verdict"] == "broken", "design"].tolist()
     leader = int(standings["design"].iloc[0])
-    asked = {"leader": leader, "broken": len(broken), "conditions": len(some), "replicates": tail.replicates}
-    if leader in broken or not some:
+    if leader in broken:
         return
-    if store.holds_changes(folder, asked | campaign.model_dump(mode="json", include={"score"})):
+    judged = {"leader": leader, "broken": len(broken)} | campaign.model_dump(mode="json", include={"score"})
+    known = known_rounds(work, heats, tail)
+    if known is not None and (not known or store.holds_changes(folder, judged | counted(known))):
         return
     base = craft_of(campaign, work.designs.iloc[leader])
-    groups = [next_variants(campaign, work.designs, scores, broken, leader), list(worse_variants(base))]
-    variants = sum(map(len, groups))
-    where = _of(len(some), len(work.conditions))
-    work.watcher.say(f"Trying small changes of design {leader}: {variants} variants in {where} conditions.")
-    work.begin(sum(len(group) + 1 for group in groups if group) * len(some) * tail.replicates)
-    sampled = work._replace(conditions=some)
-    found = [fly_variants(sampled, leader, group, tail.replicates) for group in groups if group]
-    work.watcher.end()
-    store.write_grown(folder, "changes", pd.concat(found, ignore_index=True))
+    found = [next_variants(campaign, work.designs, ranked.scores, broken, leader), list(worse_variants(base))]
+    groups = [group for group in found if group]
+    work.watcher.say(f"Trying small changes of design {leader}: {sum(map(len, groups))} variants.")
+    table, flown = fly_changes(work, leader, groups, known or timed_rounds(work, heats, leader, groups))
+    if flown:
+        store.holds_changes(folder, judged | counted(flown))
+        store.write_grown(folder, "changes", table)

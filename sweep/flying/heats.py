@@ -26,11 +26,11 @@ from sweep.results.shard_plan import Shard
 class Heats:
     """The heats of a folder, by number of their shards; those of the journal come first.
 
-    clock: of the run, which learns from every heat. held: numbers of the shards that the folder has; number: the next one.
+    work: what they are flights of. clock: of the run, which learns from every heat. held: numbers of the shards that the folder has; number: the next one.
     """
 
     def __init__(self, work: Work, folder: Path, held: set[int], number: int = 0, clock: Clock | None = None) -> None:
-        self._work, self._folder, self._held, self.number, self.clock = work, folder, held, number, clock
+        self.work, self._folder, self._held, self.number, self.clock = work, folder, held, number, clock
         self._keys: Keys = flown_keys(folder)
         self._journal: Journal = read_journal(folder)
         self._decided = list(self._journal.decisions)
@@ -45,6 +45,10 @@ class Heats:
         """The next decision of the journal, if it is of this stage."""
         return self._decided.pop(0) if self._decided and self._decided[0].stage == stage else None
 
+    def left_of(self, stage: str) -> list[Decision]:
+        """The decisions of a stage that have not been taken again, where nothing comes before them."""
+        return list(self._decided) if all(each.stage == stage for each in self._decided) else []
+
     def decide(self, decision: Decision) -> Decision:
         """Keep a decision in the journal, before it is flown."""
         decision = replace(decision, elapsed=round(self.clock.elapsed, 1) if self.clock else None)
@@ -55,7 +59,7 @@ class Heats:
     def grow(self, work: Work) -> None:
         """Go on with more designs, which a decision of the journal has brought."""
         grow(self._folder, work.campaign, work.designs, work.conditions)
-        self._work, self._keys, self._earlier = work, flown_keys(self._folder), Earlier(self._folder)
+        self.work, self._keys, self._earlier = work, flown_keys(self._folder), Earlier(self._folder)
 
     def end(self, why: str) -> None:
         """Decide that nothing more is flown, unless the journal has it."""
@@ -66,7 +70,7 @@ class Heats:
 
     def fly(self, heat: Heat) -> pd.DataFrame:
         """The rows of a heat: those that the folder holds, or an earlier campaign has, and the others flown."""
-        work, folder = self._work, self._folder
+        work, folder = self.work, self._folder
         shards = decision_shards(heat.designs.tolist(), heat.blocks, self.number)
         self.number += len(shards)
         held = [shard for shard in shards if shard.number in self._held and self._is_held(shard, heat)]
@@ -93,7 +97,7 @@ class Heats:
     def note(self, what: str) -> None:
         """Note in the manifest what has been flown and kept since the last note; what: the flights, for a person."""
         if self._kept:
-            self._work.watcher.say(f"Of {what} {self._kept} are kept from an earlier campaign of this folder.")
+            self.work.watcher.say(f"Of {what} {self._kept} are kept from an earlier campaign of this folder.")
             note_kept(self._folder, self._kept)
         if self._fresh:
             note_run(self._folder, self._fresh, time.monotonic() - self._begun)

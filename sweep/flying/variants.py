@@ -141,18 +141,20 @@ def worse_variants(base: Craft) -> Iterator[Variant]:
             yield Variant(BALANCE, "body.x", _said(base.body.x, "cm"), _said(base.body.x + share * length, "cm"), craft)
 
 
-def fly_variants(work: Work, leader: int, variants: Sequence[Variant], replicates: int) -> pd.DataFrame:
-    """Fly variants beside the leader in so many fresh replicates; one row a variant, `CHANGES`.
+def fly_variants(work: Work, leader: int, variants: Sequence[Variant], replicates: Sequence[int]) -> pd.DataFrame:
+    """Fly variants beside the leader in these replicates; rows as of `fly_crafts`, the leader first among the crafts."""
+    crafts = [craft_of(work.campaign, work.designs.iloc[leader]), *(variant.craft for variant in variants)]
+    return fly_crafts(work.campaign, crafts, work.conditions, replicates, work.workers, work.watcher.flown)
+
+
+def compared(campaign: Campaign, leader: int, variants: Sequence[Variant], rows: pd.DataFrame) -> pd.DataFrame:
+    """What came of variants beside the leader, from the rows of both in the same blocks; one row a variant, `CHANGES`.
 
     gain: of the score, what is better is positive; clean, clean_before: share of flights without a bad event, of the variant
     and of the leader; flights: of each.
     """
-    campaign, conditions = work.campaign, work.conditions
-    fresh = range(first_fresh(campaign), first_fresh(campaign) + replicates)
-    crafts = [craft_of(campaign, work.designs.iloc[leader]), *(variant.craft for variant in variants)]
-    rows = fly_crafts(campaign, crafts, conditions, fresh, work.workers, work.watcher.flown)
     rows = rows.assign(score=flight_scores(rows, campaign.score, campaign.flight.scored), clean=clean(rows))
-    shape = (len(variants) + 1, len(conditions), replicates)
+    shape = (len(variants) + 1, rows["condition"].nunique(), rows["replicate"].nunique())
     scores = rows.sort_values(["design", "condition", "replicate"])["score"].to_numpy().reshape(shape)
     shares = rows.groupby("design")["clean"].mean().to_numpy()
     groups = pd.Series([variant.group for variant in variants])
@@ -160,19 +162,7 @@ def fly_variants(work: Work, leader: int, variants: Sequence[Variant], replicate
     risk = (1.0 - CONFIDENCE) / groups.map(groups.value_counts()).to_numpy(dtype=np.float64)
     half = np.array([found.half_width(each / 2.0)[at] for at, each in enumerate(risk)])
     told = [
-        (
-            each.group,
-            leader,
-            each.label,
-            each.was,
-            each.becomes,
-            *each.predicted,
-            gain,
-            gain - width,
-            gain + width,
-            share,
-            shares[0],
-        )
+        (each.group, leader, each.label, each.was, each.becomes, *each.predicted, gain, gain - width, gain + width, share)
         for each, gain, width, share in zip(variants, found.mean, half, shares[1:], strict=True)
     ]
-    return pd.DataFrame([(*row, len(conditions) * replicates) for row in told], columns=list(CHANGES))
+    return pd.DataFrame([(*row, shares[0], shape[1] * shape[2]) for row in told], columns=list(CHANGES))

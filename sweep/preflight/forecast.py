@@ -17,7 +17,7 @@ from sweep.campaign.draws import water_of
 from sweep.campaign.follow_up_plan import FOLLOWED, REPLICATES, SHARE, SHARE_ON_CLOCK, Tail, plan_tail, settles
 from sweep.campaign.plan import Search
 from sweep.campaign.tolerances import usual
-from sweep.flying.clock import FINISH, FINISH_A_CONDITION, after_flights
+from sweep.flying.clock import after_flights, ahead_of
 from sweep.flying.flights import IDLE_LANES, Pace, measure_pace, warm_up
 from sweep.flying.progress import duration
 from sweep.flying.settle import SHARE as SETTLE_SHARE
@@ -206,20 +206,17 @@ def _expected(campaign: Campaign, pace: Pace, flights: int, conditions: int, tai
     disk = f"about {_megabytes(rows)} of flights, {_megabytes(records)} of the leaders' records and the site"
     if not math.isfinite(pace.batches):
         return [f"How long it takes is not known: none of the first designs has a trim. On the disk: {disk}."]
-    asked = len(campaign.map.cells()) * campaign.map.replicates if campaign.map is not None and campaign.map.asked else 0
-    if campaign.tolerances != "none":
-        asked += len(usual(campaign.craft)) * conditions * REPLICATES
     rate = (1.0 - IDLE_LANES) * LANES * pace.batches
-    after = (tail.cost + FOLLOWED * asked * length) / rate
+    later = ahead_of(campaign, designs, conditions)._replace(unasked=tail.cost)
+    after = (later.asked + later.unasked) / rate
     seconds = flights * length / rate * (1.0 + (SETTLE_SHARE if settles(campaign) else 0.0)) + after
     workers = joblib.cpu_count()
     here = f", {duration(max(seconds / workers, 1.0))} on the {workers} here" if workers > 1 else ""
-    finish = FINISH + FINISH_A_CONDITION * conditions
     raced = campaign.budget is not None and not isinstance(campaign.plan, Search)
     whole = "Without the race it would take about" if raced else "At most about" if settles(campaign) else "About"
     return [
         f"{whole} {duration(max(seconds, 1.0))} of one processor{here} ({rate:.0f} x real time), {duration(after)} of it "
-        f"for what follows the flights; then some {duration(finish)} for ranking and the site. On the disk: {disk}."
+        f"for what follows the flights; then some {duration(later.finish)} for ranking and the site. On the disk: {disk}."
     ]
 
 

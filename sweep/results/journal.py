@@ -19,7 +19,9 @@ from sweep.results.shard_plan import DESIGNS_A_SHARD, Shard, plan_shards
 from sweep.results.values import read_note, wrong_shape
 
 JOURNAL = "journal.json"
-RACE, SEARCH, FINAL, ENDS, SETTLED, END = STAGES = "race", "search", "final", "ends", "settle", "end"
+RACE, SEARCH, FINAL, ENDS = "race", "search", "final", "ends"
+SETTLED, END, CHANGES = "settle", "end", "changes"
+STAGES = (RACE, SEARCH, FINAL, ENDS, SETTLED, END, CHANGES)
 MOST_REPLICATES = 20_000
 """No number of a replicate is larger (judgement): a campaign may have half as many of its own."""
 
@@ -28,8 +30,9 @@ MOST_REPLICATES = 20_000
 class Decision:
     """What is flown next: these designs through these blocks (condition, replicate); why, for a person.
 
-    stage: of `STAGES`; at `END` nothing more is flown. elapsed: time on the clock so far, s, where a clock counts. points: of
-    the designs that a search has made for it, the last ones of `designs`, as `Campaign.searched` has them.
+    stage: one of `STAGES`: `END` where no more of the designs are flown, `CHANGES` of the leader after that. elapsed: time on
+    the clock so far, s, where a clock counts. points: of the designs that a search has made for it, the last ones of `designs`,
+    as `Campaign.searched` has them.
     """
 
     stage: str

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 import pandas as pd
@@ -113,15 +113,20 @@ def _rank_tables(campaign: Campaign, folder: Path) -> tuple[Ranked, dict[str, pd
     if missing:
         raise store.StoreError(f"{folder}: {grouped(missing)} flights are missing. {RUN_AGAIN}")
     try:
-        parts = store.read_shards(folder, wanted_columns(campaign))
+        read = store.shards_reader(folder)
+        parts = read(wanted_columns(campaign))
         if searches:
             ranked = rank_search(campaign, parts, names, designs, _finalists(journal), max(more, 0))
         else:
             ranked = rank_flights(campaign, parts, names, designs, dropped, max(more, 0))
     except ValueError as error:
         raise store.StoreError(f"{folder / 'flights'}: {error}. {RUN_AGAIN}") from error
-    found = _findings(campaign, folder, ranked, store.read_designs(folder, campaign, manifest))
+    found = _findings(campaign, read, ranked, store.read_designs(folder, campaign, manifest))
     return ranked, found | {"limits": ranked.limits, "standings": ranked.standings}
+
+
+Read: TypeAlias = Callable[[Sequence[str]], Iterable[pd.DataFrame]]
+"""Gives some columns of the flights, part by part."""
 
 
 def _finalists(journal: Journal) -> list[int]:
@@ -132,43 +137,43 @@ def _finalists(journal: Journal) -> list[int]:
     return list(final[0].designs)
 
 
-def _findings(campaign: Campaign, folder: Path, ranked: Ranked, designs: pd.DataFrame) -> dict[str, pd.DataFrame]:
+def _findings(campaign: Campaign, read: Read, ranked: Ranked, designs: pd.DataFrame) -> dict[str, pd.DataFrame]:
     """The results beyond the standings; responses are read one column at a time."""
 
     own = campaign.replicates  # effects and builds compare all designs, so by the blocks before any flew on
 
     def values(name: str) -> Array:
-        parts = _settled_parts(campaign, folder, ["design", "condition", "replicate", name])
+        parts = _settled_parts(campaign, read, ["design", "condition", "replicate", name])
         return gathered(parts, name, ranked.scores.shape)[:, :, :own]
 
     verdict = ranked.standings.set_index("design")["verdict"].sort_index()
     found = find(campaign, designs, ranked.scores, verdict.tolist(), values, ranked.failures)
     if np.isfinite(ranked.scores).all():
-        means = mean_responses(store.read_shards(folder, ["design", *RESPONSE_NAMES]), len(designs))
+        means = mean_responses(read(["design", *RESPONSE_NAMES]), len(designs))
     else:
-        means = _shared_responses(campaign, folder, ranked)
+        means = _shared_responses(campaign, read, ranked)
     return found._asdict() | {"responses": means.reset_index()}
 
 
-def _shared_responses(campaign: Campaign, folder: Path, ranked: Ranked) -> pd.DataFrame:
+def _shared_responses(campaign: Campaign, read: Read, ranked: Ranked) -> pd.DataFrame:
     """As `mean_responses`, over shared blocks: every design beside the best."""
     best, columns = int(ranked.standings["design"].iloc[0]), ["design", "condition", "replicate", *RESPONSE_NAMES]
     if isinstance(campaign.plan, Search):  # the base craft has every block that any has
         shape = (*ranked.scores.shape[:2], ranked.scores.shape[2] + searched_replicates(campaign))
-        return shared_responses(lambda: _side_by_side(folder, columns, ranked), 0, shape)
-    return shared_responses(lambda: store.read_shards(folder, columns), best, ranked.scores.shape)
+        return shared_responses(lambda: _side_by_side(read, columns, ranked), 0, shape)
+    return shared_responses(lambda: read(columns), best, ranked.scores.shape)
 
 
-def _settled_parts(campaign: Campaign, folder: Path, columns: list[str]) -> Iterator[pd.DataFrame]:
+def _settled_parts(campaign: Campaign, read: Read, columns: list[str]) -> Iterator[pd.DataFrame]:
     """Rows of the folder but those of a search's rounds."""
-    for part in store.read_shards(folder, columns):
+    for part in read(columns):
         yield part[part["replicate"] < FIRST_SEARCHED] if isinstance(campaign.plan, Search) else part
 
 
-def _side_by_side(folder: Path, columns: list[str], ranked: Ranked) -> Iterator[pd.DataFrame]:
+def _side_by_side(read: Read, columns: list[str], ranked: Ranked) -> Iterator[pd.DataFrame]:
     """All rows of a search that its standings go by, those of the rounds in replicates after the others."""
     finalists = np.flatnonzero(np.isfinite(ranked.scores).any(axis=(1, 2)))
-    for part in store.read_shards(folder, columns):
+    for part in read(columns):
         own, rounds = split(part, finalists)
         outside = (rounds["design"] == 0) | ~rounds["design"].isin(finalists)
         yield pd.concat([own, rounds[outside].assign(replicate=rounds["replicate"] + ranked.scores.shape[2])])

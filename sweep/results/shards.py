@@ -9,7 +9,8 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 
 import pandas as pd
@@ -26,6 +27,8 @@ SUM_LINE = re.compile(r"([0-9a-f]{64})  (part-\d{5,}\.parquet)")
 DAMAGED, OTHERS, MISSING = "damaged", "of other flights than these", "missing"
 ASIDE = {DAMAGED: ".torn", OTHERS: ".other"}
 """Reasons why a shard is set aside, each with the ending of its new name."""
+MOST_HELD = 100_000
+"""Flights that are held in memory at most, 50 MB (judgement)."""
 
 
 def add_shard(folder: Path, number: int, flights: pd.DataFrame, made_from: str = "") -> None:
@@ -126,6 +129,14 @@ def read_shards(folder: Path, columns: Sequence[str] | None = None, design: int 
     for path in _shards(folder):
         table = checked(path, from_parquet(path, columns), SHARD, columns)
         yield table if design is None else table[table["design"] == design]  # Arrow's own choosing of rows starts threads
+
+
+def shards_reader(folder: Path) -> Callable[[Sequence[str]], Iterable[pd.DataFrame]]:
+    """`read_shards` of a folder that is asked again and again for some columns: where it has few flights, all is read once."""
+    if count_flights(folder) > MOST_HELD:
+        return partial(read_shards, folder)
+    held = list(read_shards(folder))
+    return lambda columns: (part[list(columns)] for part in held)
 
 
 def read_shard(folder: Path, number: int) -> pd.DataFrame:

@@ -34,17 +34,18 @@ from sweep.results.lock import locked as locked
 from sweep.results.manifest import Json, Manifest, read_manifest, write_manifest
 from sweep.results.plain_files import StoreError as StoreError
 from sweep.results.plain_files import check_plain
+from sweep.results.shards import MOST_HELD, listed_shards
 from sweep.results.shards import SUMS as SUMS
 from sweep.results.shards import add_shard as add_shard
 from sweep.results.shards import count_flights as count_flights
 from sweep.results.shards import drop_shards as drop_shards
 from sweep.results.shards import is_of as is_of
 from sweep.results.shards import list_in_order as list_in_order
-from sweep.results.shards import listed_shards
 from sweep.results.shards import read_flights as read_flights
 from sweep.results.shards import read_shard as read_shard
 from sweep.results.shards import read_shards as read_shards
 from sweep.results.shards import shard_digest as shard_digest
+from sweep.results.shards import shards_reader as shards_reader
 from sweep.results.shards import sound_shards as sound_shards
 from sweep.results.shards import unsound_shards as unsound_shards
 from sweep.results.shards import whole_shards as whole_shards
@@ -108,17 +109,22 @@ class Results:
     asked: dict[int, pd.DataFrame] = field(default_factory=dict, init=False, repr=False)
     """Flights of designs, kept once read: every section of a design's page reads them."""
 
+    def _held(self) -> pd.DataFrame | Path:
+        """All flights, or the folder that has them, where they are many."""
+        held: pd.DataFrame | Path = vars(self)["flights"]
+        return self.flights if isinstance(held, Path) and count_flights(held) <= MOST_HELD else held
+
     def flights_of(self, design: int) -> pd.DataFrame:
         """The flights of one design, without reading those of the others; of a finalist those from the final on."""
-        held, known = vars(self)["flights"], self.asked
+        held, known = self._held(), self.asked
         if design not in known:
-            flown = read_flights(held, design=design) if isinstance(held, Path) else held[held["design"] == design]
-            known[design] = without_rounds(flown)
+            some = read_flights(held, design=design) if isinstance(held, Path) else held[held["design"] == design]
+            known[design] = without_rounds(some).reset_index(drop=True)
         return known[design]
 
     def column(self, name: str) -> pd.Series:
         """One column of all flights, without reading the others."""
-        held = vars(self)["flights"]
+        held = self._held()
         return (read_flights(held, [name]) if isinstance(held, Path) else held)[name]
 
 

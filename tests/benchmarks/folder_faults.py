@@ -25,6 +25,7 @@ from sweep.campaign.designs import lay_out
 from sweep.campaign.follow_up_plan import plan_tail
 from sweep.flying import follow_up
 from sweep.flying.flights import warm_up
+from sweep.flying.heats import Heats
 from sweep.flying.work import Work
 from sweep.report import publishing
 from sweep.results import store
@@ -186,7 +187,7 @@ def stage_short(stage: str, more: str, path: str, folder: str) -> int:
         if stage == "pages":
             publishing.publish_locked(folder)
         elif stage == "try_changes":
-            follow_up.try_changes(work, Path(folder), ranked.standings, ranked.scores, tail)
+            follow_up.try_changes(work, Path(folder), ranked, tail, Heats(work, Path(folder), set()))
         else:
             getattr(follow_up, stage)(work, Path(folder), workflow.choose_leaders(ranked.standings), tail)
 

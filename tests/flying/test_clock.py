@@ -8,14 +8,18 @@ import pytest
 from sweep.campaign.budget import Budget
 from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
-from sweep.campaign.follow_up_plan import SHARE_ON_CLOCK, plan_tail
+from sweep.campaign.follow_up_plan import MOST_SETTLED, PACE, REPLICATES, SHARE_ON_CLOCK, first_fresh, plan_tail
 from sweep.flying import clock as clocks
-from sweep.flying.clock import FINISH, Clock, after_flights, start_clock, trim_tail
+from sweep.flying.changes import SHARE_A_ROUND, known_rounds, timed_rounds
+from sweep.flying.clock import RANKING, SITE, TAIL_PACE, Ahead, Clock, after_flights, start_clock, trim_tail
+from sweep.flying.heats import Heats
 from sweep.flying.work import Work
 from sweep.results.claim import begin
-from sweep.results.journal import RACE, Decision, Journal, journal_digest, write_journal
+from sweep.results.journal import CHANGES, RACE, Decision, Journal, journal_digest, read_journal, write_journal
 from sweep.results.manifest import read_manifest, write_manifest
 from tests.flying.test_flights import campaign
+
+AHEAD = Ahead(0.0, 0.0, 30.0)
 
 
 @pytest.fixture
@@ -23,12 +27,12 @@ def now(monkeypatch):
     """A clock in a list, which a test moves."""
     held = [1000.0]
     monkeypatch.setattr(clocks.time, "monotonic", lambda: held[0])
-    monkeypatch.setattr(clocks, "how_busy", lambda: 2.0)
+    monkeypatch.setattr(clocks, "how_slow", lambda times=1: 2.0)
     return held
 
 
 def test_what_is_left_goes_with_the_clock(now):
-    clock = Clock(600.0, 500.0, rate=4000.0, ahead=30.0, busy=2.0)
+    clock = Clock(600.0, 500.0, rate=4000.0, ahead=AHEAD, slow=2.0)
     assert (clock.left, clock.elapsed, clock.aside, clock.for_flights) == (500.0, 100.0, 60.0, 440.0)
     now[0] += 450.0
     assert (clock.left, clock.elapsed, clock.for_flights) == (50.0, 550.0, -10.0)
@@ -37,14 +41,34 @@ def test_what_is_left_goes_with_the_clock(now):
 @pytest.mark.usefixtures("now")
 def test_pace_and_the_load_of_the_machine_are_learnt():
     """Flights that go at half the pace, of processors that two others want: in a few heats both are known."""
-    clock = Clock(600.0, 600.0, rate=4000.0, ahead=30.0, busy=1.0)
+    clock = Clock(600.0, 600.0, rate=4000.0, ahead=AHEAD, slow=1.0)
     for _ in range(25):
         clock.learn(simulated=20_000.0, seconds=10.0)
     assert clock.rate == pytest.approx(2000.0, rel=1e-3)
-    assert clock.busy == pytest.approx(2.0, rel=1e-3)
+    assert clock.slow == pytest.approx(2.0, rel=1e-3)
     assert clock.simulated(10.0) == pytest.approx(20_000.0, rel=1e-3)
     clock.learn(0.0, 0.0)
-    assert clock.busy == pytest.approx(2.0, rel=1e-3)
+    assert clock.slow == pytest.approx(2.0, rel=1e-3)
+
+
+@pytest.mark.usefixtures("now")
+def test_what_is_set_aside_follows_the_pace_that_is_seen():
+    """By hand: 20 000 simulated seconds at half the pace of flights take 10 s, then 20 s; pages take 20 s, then two each."""
+    clock = Clock(600.0, 600.0, rate=4000.0, ahead=Ahead(12_000.0, 8_000.0, 20.0), slow=1.0)
+    assert clock.aside == pytest.approx(10.0 + 20.0)
+    for _ in range(25):
+        clock.learn(simulated=20_000.0, seconds=10.0)
+    assert clock.aside == pytest.approx(20.0 + 40.0, rel=1e-2)
+    clock.learn_later(simulated=5_000.0, seconds=10.0)
+    assert clock.aside == pytest.approx(40.0 + 40.0, rel=1e-2)
+
+
+def test_what_is_left_at_the_end_is_flown_but_for_the_pages(now):
+    clock = Clock(600.0, 100.0, rate=4000.0, ahead=Ahead(0.0, 0.0, clocks.RANKING + 20.0), slow=1.0)
+    pages = (1.0 + 0.3 * (2.0 - 1.0)) * 20.0  # the machine is looked at again: twice as slow
+    assert clock.last() == pytest.approx(((100.0 - pages) * TAIL_PACE * 4000.0, pages))
+    now[0] += 80.0
+    assert clock.last()[0] < 0.0
 
 
 def test_the_end_is_noted_once_and_a_resumed_run_has_what_its_journal_left(tmp_path):
@@ -78,8 +102,9 @@ def test_a_time_of_day_stays_where_it_was_noted(tmp_path):
     assert start_clock(work, tmp_path, begun).left < -3590.0
 
 
-def test_how_busy_a_machine_is_is_never_less_than_not_at_all():
-    assert 1.0 <= clocks.how_busy() < 1000.0
+def test_how_slow_a_machine_is_is_told_by_work_that_takes_as_long_as_it_says():
+    """Between a processor ten times as fast as the one that it was measured on, and a very busy one."""
+    assert 0.1 < clocks.how_slow() < 1000.0
 
 
 @pytest.mark.usefixtures("now")
@@ -87,11 +112,12 @@ def test_where_little_is_left_the_pages_come_first(tmp_path):
     chosen = campaign(budget=Budget(clock="600 s"))
     begin(tmp_path, chosen, lay_out(chosen), list_conditions(chosen))
     write_manifest(tmp_path, replace(read_manifest(tmp_path), clock=clocks.Deadline(600.0, "", 60.0)))
-    trim_tail(Clock(600.0, 300.0, 4000.0, 30.0, 1.0), tmp_path)
+    ahead = Ahead(20_000.0, 8_000.0, 20.0)  # what is asked takes 10 s, the pages 20 s
+    trim_tail(Clock(600.0, 300.0, 4000.0, ahead, 1.0), tmp_path)
     assert read_manifest(tmp_path).spare == 60.0
-    trim_tail(Clock(600.0, FINISH + 10.0, 4000.0, 30.0, 1.0), tmp_path)
-    assert 9.0 < read_manifest(tmp_path).spare < 10.0
-    trim_tail(Clock(600.0, -5.0, 4000.0, 30.0, 1.0), tmp_path)
+    trim_tail(Clock(600.0, 50.0, 4000.0, ahead, 1.0), tmp_path)
+    assert read_manifest(tmp_path).spare == pytest.approx(20.0 * 4000.0 * TAIL_PACE / PACE, abs=0.1)
+    trim_tail(Clock(600.0, 25.0, 4000.0, ahead, 1.0), tmp_path)
     assert read_manifest(tmp_path).spare == 0.0
     least = plan_tail(chosen.model_copy(update={"map": None}), 13, 2, 0.0)
     assert (least.recorded, least.explained, least.changed) == (1, 0, 0)
@@ -102,5 +128,62 @@ def test_what_is_set_aside_grows_with_what_is_asked_for():
     few = after_flights(chosen.model_copy(update={"map": None}), 13, 2, 8000.0, 6.0)
     mapped = after_flights(chosen, 13, 2, 8000.0, 6.0)
     built = after_flights(chosen.model_copy(update={"tolerances": "usual"}), 13, 2, 8000.0, 6.0)
-    assert FINISH < few < mapped < built
-    assert few < FINISH + 12.0
+    assert RANKING + SITE < few < mapped < built
+    assert few < RANKING + SITE + 12.0
+
+
+def test_changes_get_the_time_that_is_left_and_a_resumed_run_repeats_them(tmp_path, now):
+    """By hand: 25 s less 20 s for pages leave 5 s at 2 000 a second; a block of 30 flights, of 20 s more, costs so much."""
+    chosen = campaign(budget=Budget(clock="600 s"))
+    designs, conditions = lay_out(chosen), list_conditions(chosen)
+    begin(tmp_path, chosen, designs, conditions)
+    work, groups = Work(chosen, designs, conditions), [[None] * 19, [None] * 9]
+    cost, count = 30 * chosen.flight.length + 20.0, len(conditions)
+    tail = plan_tail(chosen, len(designs), count, 60.0)
+
+    def heats(left):
+        return Heats(work, tmp_path, set(), clock=Clock(600.0, left, 4000.0, Ahead(0.0, 0.0, clocks.RANKING + 10.0), 2.0))
+
+    at_first = heats(25.0)
+    assert known_rounds(work, at_first, tail) is None
+    flown = []
+    for each in timed_rounds(work, at_first, 3, groups):
+        flown.append(each)
+        now[0] += count * len(each.replicates) * cost / 2000.0
+    first = flown[0].replicates
+    assert len(first) == int(SHARE_A_ROUND * 5.0 * 2000.0 / cost) // count > REPLICATES
+    assert first[0] == first_fresh(chosen)
+    everything = [replicate for each in flown for replicate in each.replicates]
+    assert everything == list(range(first[0], first[0] + len(everything)))
+    assert len(everything) == MOST_SETTLED or at_first.clock.left < 20.0 + count * cost / 2000.0
+    assert at_first.clock.left >= 20.0 - 1e-6
+    decided = read_journal(tmp_path).of(CHANGES)
+    assert [len(each.blocks) for each in decided] == [count * len(each.replicates) for each in flown] + [0]
+    now[0] += 1000.0
+    again = known_rounds(work, heats(-500.0), tail)
+    assert [(each.conditions, each.replicates) for each in again] == [(each.conditions, each.replicates) for each in flown]
+    assert read_journal(tmp_path).of(CHANGES) == decided
+
+
+def test_a_run_killed_between_two_rounds_of_changes_takes_the_first_as_it_was(tmp_path, now):
+    chosen = campaign(budget=Budget(clock="600 s"))
+    designs, conditions = lay_out(chosen), list_conditions(chosen)
+    begin(tmp_path, chosen, designs, conditions)
+    work, groups = Work(chosen, designs, conditions), [[None] * 19]
+    clock = Clock(600.0, 60.0, 4000.0, Ahead(0.0, 0.0, clocks.RANKING + 10.0), 2.0)
+    first = next(timed_rounds(work, Heats(work, tmp_path, set(), clock=clock), 3, groups))
+    now[0] += 100.0
+    tail, again = plan_tail(chosen, len(designs), len(conditions), 60.0), Heats(work, tmp_path, set(), clock=clock)
+    assert known_rounds(work, again, tail) is None
+    assert list(timed_rounds(work, again, 3, groups)) == [first]
+    assert [bool(each.blocks) for each in read_journal(tmp_path).of(CHANGES)] == [True, False]
+
+
+def test_without_a_clock_changes_are_those_planned(tmp_path):
+    chosen = campaign()
+    designs, conditions = lay_out(chosen), list_conditions(chosen)
+    begin(tmp_path, chosen, designs, conditions)
+    work, tail = Work(chosen, designs, conditions), plan_tail(chosen, len(designs), len(conditions))
+    (planned,) = known_rounds(work, Heats(work, tmp_path, set()), tail)
+    assert (len(planned.conditions), len(planned.replicates)) == (tail.changed, tail.replicates)
+    assert read_journal(tmp_path).decisions == ()

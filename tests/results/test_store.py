@@ -20,7 +20,7 @@ from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
 from sweep.campaign.flight import Flight
 from sweep.model.quantities import RESPONSE_NAMES
-from sweep.results import fingerprint, lock, store
+from sweep.results import fingerprint, lock, shards, store
 from sweep.results.claim import begin as begin_folder
 from sweep.results.fingerprint import Keys
 from sweep.results.manifest import read_manifest, write_manifest
@@ -86,6 +86,40 @@ def test_shards_come_back_in_the_order_of_their_numbers(folder):
 
 
 @pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="this system does not list threads")
+@pytest.mark.parametrize("most", [0, 6])
+def test_few_flights_are_read_once_and_many_as_often_as_they_are_asked_for(tmp_path, monkeypatch, most):
+    """Either way the same rows come of it."""
+    folder = tmp_path
+    begin(folder)
+    for number in (0, 1):
+        store.add_shard(folder, number, rows(3 * number))
+    monkeypatch.setattr("sweep.results.store.MOST_HELD", most)
+    monkeypatch.setattr("sweep.results.shards.MOST_HELD", most)
+    read: list[Path] = []
+    monkeypatch.setattr(shards, "from_parquet", lambda path, *rest: read.append(path) or store.from_parquet(path, *rest))
+    whole = store.read_flights(folder)
+    nothing = pd.DataFrame()
+    results = store.Results(
+        campaign=load_campaign(QUICK),
+        designs=nothing,
+        conditions=nothing,
+        flights=folder,
+        standings=nothing,
+        limits=nothing,
+        leaders={},
+        manifest=read_manifest(folder),
+    )
+    for design in (0, 4):
+        expected = whole[whole["design"] == design].reset_index(drop=True)
+        pd.testing.assert_frame_equal(results.flights_of(design), expected)
+    pd.testing.assert_series_equal(results.column("pitch_rms"), whole["pitch_rms"])
+    columns = store.shards_reader(folder)
+    for name in ("pitch_rms", "status"):
+        told = pd.concat(columns(["design", name]), ignore_index=True)
+        pd.testing.assert_frame_equal(told, whole[["design", name]])
+    assert len(read) == 2 * (1 + (1 if most else 3) + (1 if most else 2))
+
+
 def test_reading_the_flights_of_a_design_starts_no_thread(folder):
     """A thread that is being started when a process is killed for want of memory keeps it from ending."""
     for number in range(3):
