@@ -26,7 +26,8 @@ from sweep.results.shard_plan import Shard
 class Heats:
     """The heats of a folder, by number of their shards; those of the journal come first.
 
-    work: what they are flights of. clock: of the run, which learns from every heat. held: numbers of the shards that the folder has; number: the next one.
+    work: what they are flights of. clock: of the run, which learns from every heat. held: numbers of the shards that the folder
+    has; number: the next one.
     """
 
     def __init__(self, work: Work, folder: Path, held: set[int], number: int = 0, clock: Clock | None = None) -> None:

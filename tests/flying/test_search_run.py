@@ -71,7 +71,7 @@ def searched(folder, chosen=None, workers=None, watcher=None):
     chosen = go_on(folder, chosen or small())
     designs, conditions = lay_out(chosen), list_conditions(chosen)
     said = begin(folder, chosen, with_costs(chosen, designs), conditions)
-    work = fly_designs(Work(chosen, designs, conditions, workers, watcher or Watcher()), folder, time.monotonic())
+    work = fly_designs(Work(chosen, designs, conditions, workers, watcher or Watcher()), folder, time.monotonic()).work
     return said, rank_folder(work.campaign, folder)
 
 

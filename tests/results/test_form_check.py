@@ -19,7 +19,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     place = tmp_path_factory.mktemp("results")
     told = results(place, areas=2)
     for name in TABLES:
-        if len(table := table_of(told, name)):
+        if len(table := table_of(told, name)) or name == "hanging":  # empty where all is known of the boat
             write_table(place, name, table)
     return place
 
