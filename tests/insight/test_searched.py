@@ -91,7 +91,7 @@ def test_the_truly_best_of_those_that_flew_may_be_the_best(played):
 
 
 def test_not_everything_poor_may_be_the_best(played):
-    """The first round is told by the base craft alone, which the waves trouble more: six in ten that are twice as poor stay open."""
+    """Rounds that the base craft alone tells leave much open: six in ten of those that are twice as poor as the best."""
     open_still = []
     for each in played:
         poor = np.flatnonzero(each.truth > 2.0 * each.truth.min())
