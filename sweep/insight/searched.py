@@ -100,7 +100,7 @@ def _told(scores: Flown, finalists: Places, linked: list[Places], others: Others
     """Scores, gains and intervals of the designs outside the final, one row each in the order of their numbers."""
     numbers = others.numbers
     far, level = apart(scores, finalists, linked)
-    own = _estimate(far, level, numbers)
+    own = _estimate(far, level, linked, numbers)
     came = np.isfinite(scores.rounds).any(axis=1).argmax(axis=1)[numbers]
     base, first = scores.final[:1], scores.final[best][None]
     of = [scores.final[some].mean(axis=0)[None] for some in linked]  # what tells each searched replicate
@@ -138,22 +138,30 @@ def _told_by(of: list[Array], base: Array, first: Array) -> dict[str, list[Array
     return {"score": of, "gain": [base - each for each in of], "behind": [each - first for each in of]}
 
 
-def _estimate(far: Array, level: Array, numbers: Places) -> Estimate:
+def _estimate(far: Array, level: Array, linked: list[Places], numbers: Places) -> Estimate:
     """The mean distance of some designs from those that tell them.
 
     A design flies a condition once or twice, which tells little of how it varies. That is therefore taken from all designs that
-    met the condition more than once, those that were carried on; only where some condition is missing the spread from condition
-    to condition counts.
+    met the condition more than once, those that were carried on: apart for rounds that finalists tell and for those that the
+    base craft tells, which waves trouble otherwise. Where some condition is missing, the spread over conditions counts.
     """
-    found, counts = uneven_estimate(far[numbers]), np.isfinite(far).sum(axis=2)
+    found, total = uneven_estimate(far[numbers]), np.isfinite(far[numbers]).sum(axis=2)
+    by_base = np.array([some[0] == BASE for some in linked])
+    told, freedom, spreads = far + level, np.zeros(far.shape[1]), []
+    for rounds in (by_base, ~by_base):
+        counts = np.isfinite(far[:, :, rounds]).sum(axis=2)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            means = np.nansum(told[:, :, rounds], axis=2) / counts
+            squares = np.nansum((told[:, :, rounds] - means[:, :, None]) ** 2, axis=2)[1:].sum(axis=0)
+            freed = np.maximum(counts - 1, 0)[1:].sum(axis=0)
+            spreads.append((counts[numbers], squares / freed))
+        freedom += freed
+    usual = np.fmax(spreads[0][1], spreads[1][1])  # where one kind of rounds tells nothing
+    variance = sum(counts * np.where(np.isfinite(spread), spread, usual) for counts, spread in spreads)
     with np.errstate(divide="ignore", invalid="ignore"):
-        told = far + level  # of one design the same in every round, but for chance
-        squares = np.nansum((told - (np.nansum(told, axis=2) / counts)[:, :, None]) ** 2, axis=2)
-        freedom = np.maximum(counts - 1, 0)[1:].sum(axis=0)
-        usual = squares[1:].sum(axis=0) / freedom
-        error = np.sqrt((usual / counts[numbers]).sum(axis=1)) / counts.shape[1]
-    whole = (counts[numbers] > 0).all(axis=1) & np.isfinite(usual).all()
-    known = max(float(freedom.min()), 1.0)
+        error = np.sqrt((variance / total**2).sum(axis=1)) / far.shape[1]
+    whole = (total > 0).all(axis=1) & np.isfinite(usual).all()
+    known = max(float(freedom.min()) / 2.0, 1.0)
     return Estimate(found.mean, np.where(whole, error, found.error), np.where(whole, known, found.freedom))
 
 
