@@ -88,6 +88,7 @@ class Heats:
         if self.clock:
             simulated = (flown - known) * work.campaign.flight.length
             self.clock.learn(simulated, time.monotonic() - begun)
+            self.clock.shards = self.number
         return pd.concat(parts, ignore_index=True)
 
     def _is_held(self, shard: Shard, heat: Heat) -> bool:

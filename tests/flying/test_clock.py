@@ -11,7 +11,7 @@ from sweep.campaign.designs import lay_out
 from sweep.campaign.follow_up_plan import MOST_SETTLED, PACE, REPLICATES, SHARE_ON_CLOCK, first_fresh, plan_tail
 from sweep.flying import clock as clocks
 from sweep.flying.changes import SHARE_A_ROUND, known_rounds, timed_rounds
-from sweep.flying.clock import RANKING, SITE, TAIL_PACE, Ahead, Clock, after_flights, start_clock, trim_tail
+from sweep.flying.clock import A_SHARD, RANKING, SITE, TAIL_PACE, Ahead, Clock, after_flights, start_clock, trim_tail
 from sweep.flying.heats import Heats
 from sweep.flying.work import Work
 from sweep.results.claim import begin
@@ -67,6 +67,9 @@ def test_what_is_left_at_the_end_is_flown_but_for_the_pages(now):
     clock = Clock(600.0, 100.0, rate=4000.0, ahead=Ahead(0.0, 0.0, clocks.RANKING + 20.0), slow=1.0)
     pages = (1.0 + 0.3 * (2.0 - 1.0)) * 20.0  # the machine is looked at again: twice as slow
     assert clock.last() == pytest.approx(((100.0 - pages) * TAIL_PACE * 4000.0, pages))
+    clock.shards = 100  # which the pages read
+    pages = (1.3 + 0.3 * (2.0 - 1.3)) * (20.0 + 100 * A_SHARD)
+    assert clock.last()[1] == pytest.approx(pages)
     now[0] += 80.0
     assert clock.last()[0] < 0.0
 
