@@ -85,7 +85,7 @@ def fly_designs(work: Work, folder: Path, begun: float) -> None:
         work.watcher.say(f"{folder / 'flights' / name} was {why}: set aside, and flown again.")
     heats = Heats(work, folder, sound, clock=start_clock(work, folder, begun))
     race = fly_race(work, folder, heats)
-    settle(work, folder, heats, race.dropped())
+    settle(work, folder, heats, race)
 
 
 def _fitting(workers: int | None, watcher: Watcher) -> int | None:

@@ -16,6 +16,7 @@ from sweep.insight.failing import FailureCounts, Failures
 from sweep.insight.good_enough import Flags
 from sweep.insight.intervals import estimate
 from sweep.insight.limits import LimitCounts, kept_so_far
+from sweep.insight.race import Race
 from sweep.insight.rank import within
 from sweep.insight.scores import Array, flight_scores
 from sweep.insight.settling import Settling, blocks_for
@@ -29,6 +30,7 @@ SHARE = 1.0
 """Simulated seconds of settling without a deadline, over those of the sweep (judgement)."""
 HEAT_SHARE = 0.02
 """Share of the time on the clock that a heat may take (judgement): nobody looks at the clock within it."""
+PLACE = ("design", "condition", "replicate")
 LARGEST = 50_000_000
 """Scores that are held at most (judgement): 400 MB."""
 
@@ -54,8 +56,8 @@ class Left(NamedTuple):
     heat: float
 
 
-def settle(work: Work, folder: Path, heats: Heats, dropped: pd.DataFrame | None = None) -> None:
-    """Fly the leading designs on, by the journal and then by new decisions; dropped: who left a race."""
+def settle(work: Work, folder: Path, heats: Heats, race: Race | None = None) -> None:
+    """Fly the leading designs on, by the journal and then by new decisions; race: the one before it."""
     campaign, designs, conditions, _, watcher = work
     if not settles(campaign) and not heats.replays:
         if heats.clock:
@@ -65,14 +67,14 @@ def settle(work: Work, folder: Path, heats: Heats, dropped: pd.DataFrame | None 
     counts = Counts(
         LimitCounts(campaign.limits, len(designs), len(conditions), evens=True), FailureCounts(len(designs), len(conditions))
     )
-    scores = _scores(work, folder, counts)
+    scores = _scores(work, folder, counts, race)
     share = within(campaign, estimate(scores).mean)
     state = Settling(scores, _most(work), campaign.flight.length, share)
     gone = np.zeros(len(designs), dtype=np.bool_)
-    gone[dropped["design"].to_numpy(dtype=np.int64) if dropped is not None else []] = True
-    spent, number = 0.0, 0
+    gone[race.dropped()["design"].to_numpy(dtype=np.int64) if race is not None else []] = True
+    spent, number = race.spent if race is not None else 0.0, 0
     watcher.say("The leading designs fly on, through fresh waves, until it is known which of them are good enough.")
-    work.begin(round(_left(work, heats, 0.0).all / campaign.flight.length))
+    work.begin(round(_left(work, heats, spent).all / campaign.flight.length))
     while True:
         if decision := heats.next_of(SETTLED):
             state.flyers = np.array(decision.designs, dtype=np.int64)
@@ -117,10 +119,11 @@ def _decide(work: Work, heats: Heats, state: Settling, known: Known, left: Left)
 
 
 def _left(work: Work, heats: Heats, spent: float) -> Left:
-    """What may still be spent: of the sweep's own simulated seconds, or of the time on the clock."""
+    """What may still be spent: of the sweep's own simulated seconds, of a budget of them, or of the time on the clock."""
     if heats.clock is None:
-        flights = len(work.designs) * len(work.conditions) * work.campaign.replicates
-        return Left(SHARE * flights * work.campaign.flight.length - spent, np.inf)
+        budget, flights = work.campaign.budget, len(work.designs) * len(work.conditions) * work.campaign.replicates
+        whole = budget.simulated if budget and budget.simulated else SHARE * flights * work.campaign.flight.length
+        return Left(max(whole - spent, 0.0), np.inf)
     clock = heats.clock
     piece = LANES * work.campaign.flight.length
     return Left(clock.simulated(max(clock.for_flights, 0.0)), max(clock.simulated(HEAT_SHARE * clock.seconds), piece))
@@ -132,18 +135,21 @@ def _most(work: Work) -> int:
     return work.campaign.replicates + min(most_settled(work.campaign), max(room - work.campaign.replicates, 1))
 
 
-def _scores(work: Work, folder: Path, counts: Counts) -> Array:
-    """The scores of the flights before: the campaign's own replicates."""
+def _scores(work: Work, folder: Path, counts: Counts, race: Race | None) -> Array:
+    """The scores of the flights before: the campaign's own replicates, or what a race flew of them."""
     scores = np.full((len(work.designs), len(work.conditions), work.campaign.replicates), np.nan)
     for rows in store.read_shards(folder):
-        places, own = _told(work, rows[rows["replicate"] < work.campaign.replicates], counts)
+        before = rows[rows["replicate"] < work.campaign.replicates]
+        if race is not None:
+            before = before[np.isfinite(race.scores[tuple(before[name] for name in PLACE)])]
+        places, own = _told(work, before, counts)
         scores[places] = own
     return scores
 
 
 def _told(work: Work, rows: pd.DataFrame, counts: Counts) -> tuple[tuple[NDArray[np.int64], ...], Array]:
     """Designs, conditions and replicates of flights, and their scores; all else goes into the counts."""
-    places = tuple(rows[name].to_numpy(dtype=np.int64) for name in ("design", "condition", "replicate"))
+    places = tuple(rows[name].to_numpy(dtype=np.int64) for name in PLACE)
     scores = flight_scores(rows, work.campaign.score, work.campaign.flight.scored)
     counts.limits.add(rows)
     counts.failed.add(places, rows["status"].to_numpy() != FLEW, scores)

@@ -48,7 +48,7 @@ def rank_flights(
     """
     shape, uneven = (designs, len(names), campaign.replicates + more), more > 0 or dropped is not None
     tally = ScoreTally(campaign.score, campaign.flight.scored, shape, judged(campaign), keeps=uneven)
-    counts = LimitCounts(campaign.limits, designs, len(names), evens=more > 0)
+    counts = LimitCounts(campaign.limits, designs, len(names), evens=uneven)
     for part in parts:
         tally.add(part)
         counts.add(part)
@@ -57,7 +57,7 @@ def rank_flights(
     limits = judge(counts, campaign.flight.scored)
     summed = verdicts(limits, campaign.limits, names, designs)
     share = within(campaign, estimate(tally.scores[:, :, : campaign.replicates]).mean)
-    failures = tally.failures(evens=more > 0)
+    failures = tally.failures(evens=uneven)
     if uneven:
         gone = pd.DataFrame(columns=list(DROPPED)) if dropped is None else dropped
         margin = Margin(share, planned_looks(campaign.replicates, first_fresh(campaign)) if more else 1)
