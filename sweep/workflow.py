@@ -24,7 +24,7 @@ from sweep.flying.heats import Heats
 from sweep.flying.progress import Watcher
 from sweep.flying.race_run import fly_race
 from sweep.flying.search_run import fly_search, not_in_final
-from sweep.flying.settle import settle
+from sweep.flying.settle import Before, settle
 from sweep.flying.work import Work
 from sweep.results import store
 from sweep.results.claim import begin, check_free, go_on
@@ -97,10 +97,10 @@ def fly_designs(work: Work, folder: Path, begun: float) -> Heats:
     heats = Heats(work, folder, sound, clock=start_clock(work, folder, begun))
     if searches:
         work = fly_search(work, folder, heats)
-        settle(work, folder, heats, not_in_final(work, folder))
+        settle(work, folder, heats, Before(not_in_final(work, folder)["design"].tolist()))
         return heats
     race = fly_race(work, folder, heats)
-    settle(work, folder, heats, race.dropped())
+    settle(work, folder, heats, Before.of_race(race))
     return heats
 
 

@@ -109,15 +109,15 @@ def changes_for(budget: float, conditions: int, each: float, most: int = MOST_SE
 
 
 def settles(campaign: Campaign) -> bool:
-    """Whether the leading designs fly on after the sweep or the race: not where a budget counts simulated seconds."""
-    return campaign.fly_on == "usual" and (campaign.budget is None or campaign.budget.on_clock)
+    """Whether the leading designs fly on after the sweep or the race."""
+    return campaign.fly_on == "usual"
 
 
 def most_settled(campaign: Campaign) -> int:
     """How many replicates settling may add to a condition."""
     if not settles(campaign):
         return 0
-    return MOST_SETTLED_ON_CLOCK if campaign.budget else MOST_SETTLED
+    return MOST_SETTLED_ON_CLOCK if campaign.budget and campaign.budget.on_clock else MOST_SETTLED
 
 
 def first_fresh(campaign: Campaign) -> int:

@@ -20,7 +20,7 @@ from sweep.results.journal import RACE, Decision
 from sweep.results.manifest import RaceBudget, read_manifest, write_manifest
 
 RACE_SHARE = 0.6
-"""Share of the time for flights that a race on the clock gets, before the leading designs fly on (judgement)."""
+"""Share of the budget for flights that a race gets, before the leading designs fly on (judgement)."""
 
 
 def fly_race(work: Work, folder: Path, heats: Heats) -> Race:
@@ -28,6 +28,8 @@ def fly_race(work: Work, folder: Path, heats: Heats) -> Race:
     campaign, designs, conditions, workers, watcher = work
     purse, clock = _purse(work, folder, heats), heats.clock
     share, own = clock.for_flights if clock else 0.0, RACE_SHARE if settles(campaign) else 1.0
+    if not clock:
+        purse = purse._replace(seconds=max(own * purse.seconds, purse.cost(len(designs))))
     race = Race(campaign, len(designs), [condition.name for condition in conditions], purse, screen(campaign, designs, workers))
     taken = f"{share * own:.0f} s on the clock" if clock else f"{purse.seconds:.0f} simulated seconds"
     watcher.say(f"A race of {len(designs)} designs for {taken}.")

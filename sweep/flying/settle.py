@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from sweep.campaign.follow_up_plan import most_settled, settles, simulated
+from sweep.campaign.plan import Search
 from sweep.flying.heats import Heats, heat_of
 from sweep.flying.work import Work
 from sweep.insight.by_draw import by_draw, draws_in, replicates_of
@@ -18,7 +19,7 @@ from sweep.insight.failing import FailureCounts, Failures
 from sweep.insight.good_enough import Flags
 from sweep.insight.intervals import estimate
 from sweep.insight.limits import LimitCounts, kept_so_far
-from sweep.insight.race import Block
+from sweep.insight.race import Block, Race
 from sweep.insight.rank import within
 from sweep.insight.scores import Array, flight_scores
 from sweep.insight.settling import Settling, blocks_for
@@ -32,6 +33,7 @@ SHARE = 1.0
 """Simulated seconds of settling without a deadline, over those of the sweep (judgement)."""
 HEAT_SHARE = 0.02
 """Share of the time on the clock that a heat may take (judgement): nobody looks at the clock within it."""
+PLACE = ("design", "condition", "replicate")
 LARGEST = 50_000_000
 """Scores that are held at most (judgement): 400 MB."""
 
@@ -57,8 +59,28 @@ class Left(NamedTuple):
     heat: float
 
 
-def settle(work: Work, folder: Path, heats: Heats, dropped: pd.DataFrame | None = None) -> None:
-    """Fly the leading designs on, by the journal and then by new decisions; dropped: who left a race."""
+class Before(NamedTuple):
+    """What a race or a search leaves.
+
+    gone: designs that dropped out; spent: simulated seconds of the budget; flew: which flights of the campaign's own replicates
+    it flew, (designs, conditions, replicates), None for all.
+    """
+
+    gone: Sequence[int] = ()
+    spent: float = 0.0
+    flew: Flags | None = None
+
+    @classmethod
+    def of_race(cls, race: Race) -> Before:
+        """What a race leaves."""
+        return cls(race.dropped()["design"].tolist(), race.spent, np.isfinite(race.scores))
+
+
+NOTHING_BEFORE = Before()
+
+
+def settle(work: Work, folder: Path, heats: Heats, before: Before = NOTHING_BEFORE) -> None:
+    """Fly the leading designs on, by the journal and then by new decisions; before: what a race or a search leaves."""
     campaign, designs, conditions, _, watcher = work
     if not settles(campaign) and not heats.replays:
         if heats.clock:
@@ -69,14 +91,14 @@ def settle(work: Work, folder: Path, heats: Heats, dropped: pd.DataFrame | None 
         LimitCounts(campaign.limits, len(designs), len(conditions), evens=True, unknowns=campaign.unknowns),
         FailureCounts(len(designs), len(conditions)),
     )
-    scores = _scores(work, folder, counts)
+    scores = _scores(work, folder, counts, before)
     share, units = within(campaign, estimate(scores).mean), by_draw(scores, campaign.unknowns)
     state = Settling(units, draws_in(_most(work), campaign.unknowns), _length(work), share)
     gone = np.zeros(len(designs), dtype=np.bool_)
-    gone[dropped["design"].to_numpy(dtype=np.int64) if dropped is not None else []] = True
-    spent, number = 0.0, 0
+    gone[list(before.gone)] = True
+    spent, number = before.spent, 0
     watcher.say("The leading designs fly on, through fresh waves, until it is known which of them are good enough.")
-    work.begin(round(_left(work, heats, 0.0).all / campaign.flight.length))
+    work.begin(round(_left(work, heats, spent).all / campaign.flight.length))
     while True:
         if decision := heats.next_of(SETTLED):
             state.flyers = np.array(decision.designs, dtype=np.int64)
@@ -135,9 +157,13 @@ def _blocks(work: Work, units: Sequence[Block]) -> list[Block]:
 
 
 def _left(work: Work, heats: Heats, spent: float) -> Left:
-    """What may still be spent: of the sweep's own simulated seconds, or of the time on the clock."""
+    """What may still be spent: of the sweep's own simulated seconds, of a budget of them, or of the time on the clock."""
     if heats.clock is None:
-        return Left(SHARE * simulated(work.campaign, len(work.designs), len(work.conditions)) - spent, np.inf)
+        budget = work.campaign.budget
+        whole = SHARE * simulated(work.campaign, len(work.designs), len(work.conditions))
+        if budget and budget.simulated and not isinstance(work.campaign.plan, Search):
+            whole = budget.simulated
+        return Left(max(whole - spent, 0.0), np.inf)
     clock = heats.clock
     piece = LANES * work.campaign.flight.length
     return Left(clock.simulated(max(clock.for_flights, 0.0)), max(clock.simulated(HEAT_SHARE * clock.seconds), piece))
@@ -149,18 +175,21 @@ def _most(work: Work) -> int:
     return work.campaign.replicates + min(most_settled(work.campaign), max(room - work.campaign.replicates, 1))
 
 
-def _scores(work: Work, folder: Path, counts: Counts) -> Array:
-    """The scores of the flights before: the campaign's own replicates."""
+def _scores(work: Work, folder: Path, counts: Counts, before: Before) -> Array:
+    """The scores of the flights before: the campaign's own replicates, or what a race flew of them."""
     scores = np.full((len(work.designs), len(work.conditions), work.campaign.replicates), np.nan)
     for rows in store.read_shards(folder):
-        places, own = _told(work, rows[rows["replicate"] < work.campaign.replicates], counts)
+        some = rows[rows["replicate"] < work.campaign.replicates]
+        if before.flew is not None:
+            some = some[before.flew[tuple(some[name] for name in PLACE)]]
+        places, own = _told(work, some, counts)
         scores[places] = own
     return scores
 
 
 def _told(work: Work, rows: pd.DataFrame, counts: Counts) -> tuple[tuple[NDArray[np.int64], ...], Array]:
     """Designs, conditions and replicates of flights, and their scores; all else goes into the counts."""
-    places = tuple(rows[name].to_numpy(dtype=np.int64) for name in ("design", "condition", "replicate"))
+    places = tuple(rows[name].to_numpy(dtype=np.int64) for name in PLACE)
     scores = flight_scores(rows, work.campaign.score, work.campaign.flight.scored)
     counts.limits.add(rows)
     counts.failed.add(places, rows["status"].to_numpy() != FLEW, scores)

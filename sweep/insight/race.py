@@ -1,12 +1,13 @@
 """Which flights are worth flying next: a race of designs instead of everything, with a budget of simulated seconds.
 
-The procedure is sequential halving (Karnin, Koren & Somekh, International Conference on Machine Learning 2013, 1238-1246), all
-blocks kept: the budget is shared evenly among the rounds, in each of which the designs still in the race fly the same next
-blocks, whereupon the worse half drops out. Before that a design drops out whose paired interval says that it is behind the best
-(as in Hoeffding races, Maron & Moore, Advances in Neural Information Processing Systems 6, 1994, 59-66, with Student's interval
-in place of Hoeffding's bound, and Bonferroni's share of the risk for every design and every look), or which surely breaks a
-limit. Of the last few nobody is halved: what is left of the budget goes to them, and only intervals decide. The base craft
-stays in the race to its end, since every design is told as its gain over it.
+The procedure is sequential halving (Karnin, Koren & Somekh, International Conference on Machine Learning 2013, 1238-1246),
+all blocks kept: each round takes a share of what is left of the budget, the designs still in the race fly the same next
+blocks, whereupon the worse half drops out. What that may have lost is told at the end (`halving`). A condition in which some
+designs fail gets more of the blocks; means weigh all conditions alike. Before a half drops out, a design does whose paired
+interval says that it is behind the best (as in Hoeffding races, Maron & Moore, Advances in Neural Information Processing
+Systems 6, 1994, 59-66, with Student's interval in place of Hoeffding's bound, and Bonferroni's share of the risk for every
+design and every look), or which surely breaks a limit. Of the last few nobody is halved: what is left of the budget goes to
+them, and only intervals decide. The base craft stays in the race to its end, since every design is told as its gain over it.
 
 Nothing here flies and nothing is drawn but the order of the blocks, from the campaign's seed: the same budget, rows and rules
 give the same decisions.
@@ -22,11 +23,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from sweep.insight.halving import chance_lost
 from sweep.insight.intervals import CONFIDENCE, Array
 from sweep.insight.limits import LimitCounts, rate_bounds, share_bounds
 from sweep.insight.scores import flight_scores
 from sweep.insight.uneven import behind, uneven_estimate
 from sweep.model.onboard.noise import generator
+from sweep.model.quantities import FLEW
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -42,6 +45,13 @@ FIRST_BLOCKS = 2
 """Blocks of the first round, if the budget has room: one block says too much of its own condition (of 512 designs of the
 courier, the worse half of one block held the best of all in one case of twenty, of two blocks in one of two hundred)."""
 
+ROUND = 1.0 / 3.0
+"""Share of what is left of the budget that a round takes before the finals (judgement): the first rounds drop most designs, on
+the fewest blocks, and the last ones have few designs to pay for."""
+
+FAILING = 2.0
+"""So many times the blocks of others for a condition in which designs of the race fail, but not always (judgement)."""
+
 SURE = 0.999
 """Confidence with which a limit must be broken for a design to drop out early (judgement): it is looked at every round."""
 
@@ -49,7 +59,7 @@ BASE = 0
 """The base craft's number among the designs."""
 WHY = ("screened", "limit", "behind", "halved")
 DROPPED = ("design", "round", "blocks", "why", "behind", "low", "high", "reason")
-ROUNDS = ("round", "designs", "blocks", "flights", "screened", "limit", "behind", "halved", "left")
+ROUNDS = ("round", "designs", "blocks", "flights", "screened", "limit", "behind", "halved", "left", "lost")
 
 
 class Purse(NamedTuple):
@@ -96,7 +106,8 @@ class Race:
         """names: of the conditions; screened: designs that do not take part, each with the reason."""
         self._campaign, self._purse = campaign, purse
         self._order = block_order(campaign, len(names))
-        self._counts = LimitCounts(campaign.limits, designs, len(names))
+        self._counts = LimitCounts(campaign.limits, designs, len(names), evens=True)
+        self._failed = np.zeros((designs, len(names)))
         self.scores = np.full((designs, len(names), campaign.replicates), np.nan)
         self.running = np.ones(designs, dtype=np.bool_)
         self.spent, self._round, self._flown, self._on_clock = 0.0, 0, 0, False
@@ -122,7 +133,7 @@ class Race:
         designs = np.flatnonzero(self.running)
         cost, left = self._purse.cost(len(designs)), self._purse.seconds - self.spent
         room = len(self._order) - self._flown
-        blocks = min(int(left / (self._rounds_left() * cost) + 1e-9), room)
+        blocks = min(int(ROUND * left / cost + 1e-9), room)
         if self._round == 0:
             blocks = min(max(blocks, FIRST_BLOCKS if left >= FIRST_BLOCKS * cost else 1), room)
         elif self._finals():
@@ -133,7 +144,17 @@ class Race:
             blocks = room
         if blocks < 1 or (len(designs) < 2 and self._round > 0):
             return None
-        return Heat(self._round + 1, designs, tuple(self._order[self._flown : self._flown + blocks]))
+        return Heat(self._round + 1, designs, self._next_blocks(designs, blocks))
+
+    def _next_blocks(self, designs: Designs, count: int) -> tuple[Block, ...]:
+        """So many of the blocks that are left, in their order but where designs fail: those conditions come sooner."""
+        flown = np.isfinite(self.scores[BASE]).sum(axis=1)
+        failing = self._failed[designs].sum(axis=0) / np.maximum(len(designs) * flown, 1)
+        weights = np.where((failing > 0.0) & (failing < 1.0), FAILING, 1.0)
+        place = {block: at for at, block in enumerate(self._order)}
+        left = [block for block in self._order if not np.isfinite(self.scores[BASE][block])]
+        left.sort(key=lambda block: (block[1] / weights[block[0]], place[block]))
+        return tuple(left[:count])
 
     def add(self, heat: Heat, flights: pd.DataFrame) -> None:
         """Take the rows of a heat, in SI as the store keeps them, and decide who drops out."""
@@ -144,6 +165,7 @@ class Race:
         place = tuple(flights[name].to_numpy() for name in ("design", "condition", "replicate"))
         self.scores[place] = scores
         self._counts.add(flights)
+        np.add.at(self._failed, place[:2], flights["status"].to_numpy() != FLEW)
         self._round, self._flown = heat.round, self._flown + len(heat.blocks)
         self.spent += len(heat.blocks) * self._purse.cost(len(heat.designs))
         dropped = self._decide(heat)
@@ -182,8 +204,13 @@ class Race:
         )
 
     def rounds(self) -> pd.DataFrame:
-        """What each round flew and which designs it dropped; `ROUNDS`."""
-        return pd.DataFrame(self._rounds, columns=list(ROUNDS))
+        """What each round flew and which designs it dropped; `ROUNDS`. lost: the chance that the best was halved away in it, as
+        far as the flights since then tell; NaN if they do not."""
+        table, dropped = pd.DataFrame(self._rounds, columns=list(ROUNDS[:-1])), self.dropped()
+        halved = dropped[dropped["why"] == "halved"]
+        rows = [halved.loc[halved["round"] == each, "design"].to_numpy() for each in table["round"]]
+        best = self.leader()[0]
+        return table.assign(lost=[chance_lost(self.scores, best, some) if len(some) else 0.0 for some in rows])
 
     def _contenders(self) -> Designs:
         some = np.flatnonzero(self.running)
@@ -198,7 +225,8 @@ class Race:
         return 1 + max(math.ceil(math.log2(max(share, 1.0)) - 1e-9), 0)
 
     def _decide(self, heat: Heat) -> list[tuple[int, str]]:
-        """Drop designs that surely break a limit or are surely behind, and before the finals the worse half."""
+        """Drop designs that surely break a limit or are surely behind, and before the finals the worse half, or as many more as
+        what is left does not pay for."""
         over = surely_over(self._counts)
         sound = self.running & ~over
         if not sound.any():  # nobody keeps the limits: the race then is for the best score, and the standings tell
@@ -214,7 +242,8 @@ class Race:
         why = {design: "limit" for design in worse if over[design]}
         why |= {design: "behind" for design in worse if design not in why and ends[0][design] > 0.0}
         if not self._finals() and self._flown < len(self._order):
-            kept = max(math.ceil(len(self._contenders()) / 2), FINALISTS, self._purse.batch - 1)
+            paid = int((self._purse.seconds - self.spent) / (FIRST_BLOCKS * self._purse.flight))
+            kept = max(min(math.ceil(len(self._contenders()) / 2), paid), FINALISTS, self._purse.batch - 1)
             left = sorted((d for d in [best, *worse] if d not in why and d != BASE), key=lambda d: (found.mean[d], d))
             why |= dict.fromkeys(left[kept:], "halved")
         for design, kind in why.items():

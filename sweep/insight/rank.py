@@ -51,7 +51,7 @@ def rank_flights(
     """
     shape, uneven = (designs, len(names), campaign.replicates + more), more > 0 or dropped is not None
     tally = ScoreTally(campaign.score, campaign.flight.scored, shape, judged(campaign), keeps=uneven)
-    counts = LimitCounts(campaign.limits, designs, len(names), evens=more > 0, unknowns=campaign.unknowns)
+    counts = LimitCounts(campaign.limits, designs, len(names), evens=uneven, unknowns=campaign.unknowns)
     for part in parts:
         tally.add(part)
         counts.add(part)
@@ -60,7 +60,7 @@ def rank_flights(
     limits = judge(counts, campaign.flight.scored)
     summed = verdicts(limits, campaign.limits, names, designs)
     share = within(campaign, estimate(tally.scores[:, :, : campaign.replicates]).mean)
-    failures, units = tally.failures(evens=more > 0), by_draw(tally.scores, campaign.unknowns)
+    failures, units = tally.failures(evens=uneven), by_draw(tally.scores, campaign.unknowns)
     if uneven:
         gone = pd.DataFrame(columns=list(DROPPED)) if dropped is None else dropped
         planned = (draws_in(replicates, campaign.unknowns) for replicates in (campaign.replicates, first_fresh(campaign)))

@@ -119,7 +119,9 @@ def rank_uneven(
     eligible = stayed & ~doubtful if (stayed & ~doubtful).any() else stayed
     best = _best(scores, eligible, broken)
     told = _told(scores, best, failures)
-    order = np.lexsort((np.arange(len(scores)), told["score"], doubtful, dropped & ~broken, broken))
+    # Who dropped out is told by few blocks: it stands where its score would be with a standard error more, but never first.
+    worse = told["score"] + np.where(dropped, np.nan_to_num(behind(scores, best).error, nan=np.inf), 0.0)
+    order = np.lexsort((np.arange(len(scores)), told["score"], worse, doubtful, np.arange(len(scores)) != best, broken))
     rows = np.flatnonzero(~broken)
     table = pd.DataFrame({"design": order})
     table["place"] = pd.Series(np.arange(1, len(order) + 1), dtype="Int64").where(~broken[order])
@@ -207,9 +209,6 @@ def uneven_standings(
     gone[out.index] = True
     broken, doubtful = (verdicts["verdict"] == "broken").to_numpy(), verdicts["doubtful"].to_numpy()
     table = rank_uneven(scores, broken, gone, doubtful, failures, margin)
-    # Who was halved away may be the best all the same, if its interval says so: the worse half is a bet and no proof.
-    halved = table["design"].isin(out.index[out["why"] == "halved"]) & table["place"].notna()
-    table["may_be_best"] |= halved & ~(table["behind_low"] >= 0.0)
     designs = table["design"].to_numpy()
     for column in ("verdict", "reason"):
         table[column] = verdicts[column].to_numpy()[designs]

@@ -52,7 +52,7 @@ COLUMNS: dict[str, Wanted] = {
     **dict.fromkeys(("place", "place_low", "place_high"), Wanted("number", 1.0)),
     **dict.fromkeys(("score", "score_seen"), Wanted("number", 0.0, CAP)),
     **dict.fromkeys(("mass", "price", "time", "begin", "end", "sea_height", "sea_period", "period"), POSITIVE),
-    **dict.fromkeys(("failed", "share_low", "share_high", "clean_before", "changes", "chance"), SHARE),
+    **dict.fromkeys(("failed", "share_low", "share_high", "clean_before", "lost", "changes", "chance"), SHARE),
     **dict.fromkeys(
         ("reason", "response", "factor", "beside", "label", "was", "becomes", "group", "kind", "why", "cause", "unknown"), TEXT
     ),

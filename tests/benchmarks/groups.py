@@ -20,17 +20,23 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from sweep.campaign.campaign import Campaign
 from sweep.insight.builds import find_builds
 from sweep.insight.failing import FailureCounts, Failures
-from sweep.insight.limits import share_bounds
+from sweep.insight.good_enough import Margin
+from sweep.insight.limits import LimitCounts, judge, share_bounds, verdicts
+from sweep.insight.race import Purse, Race
 from sweep.insight.rank import within as within_of
 from sweep.insight.ranking import standings
+from sweep.insight.uneven import uneven_estimate, uneven_standings
 from sweep.model.quantities import FLEW
 from tests.benchmarks.advice import Truth, judged, load
 
 Array = NDArray[np.float64]
 REPLICATES = (2, 3, 4, 8)
 ROUNDING = 1e-6
+RACED, PURSES = 8, (0.05, 0.1, 0.25)
+"""Replicates of a race, at most, and the shares of all flights that it may fly."""
 JOINT = ("behind", "places", "best held", "promise kept")
 """What is promised of a whole campaign: true or not; the others are shares of designs whose interval holds the truth."""
 
@@ -146,6 +152,60 @@ def of_cuts(folder: Path, most: int) -> None:
         print(f"all truths, {replicates} replicates: {together(parts)}")
 
 
+def race_on(truth: Truth, seed: int, share: float) -> tuple[Race, pd.DataFrame]:
+    """A race for a share of all flights, over the truth's replicates in another order, and its standings by design."""
+    designs, conditions, replicates = truth.scores.shape
+    draws, most = np.random.default_rng(seed), min(RACED, replicates)
+    order = np.stack([draws.permutation(replicates)[:most] for _ in range(conditions)])
+    campaign, names = _with_seed(truth.campaign, seed, most), [str(each) for each in range(conditions)]
+    length = campaign.flight.length
+    race = Race(campaign, designs, names, Purse(share * designs * conditions * most * length, length))
+    failed, limits = FailureCounts(designs, conditions), LimitCounts(campaign.limits, designs, conditions, evens=True)
+    while heat := race.next_heat():
+        design = np.repeat(heat.designs, len(heat.blocks))
+        condition, replicate = np.tile(np.array(heat.blocks).T, len(heat.designs))
+        at = design, condition, order[condition, replicate]
+        rows = pd.DataFrame({"design": design, "condition": condition, "replicate": replicate, "status": truth.status[at]})
+        rows = rows.assign(time_foilborne=truth.foilborne[at], **{name: each[at] for name, each in truth.limits.items()})
+        race.take(heat, rows, truth.scores[at])
+        failed.add((design, condition), truth.status[at] != FLEW, truth.scores[at])
+        limits.add(rows)
+    own = verdicts(judge(limits, campaign.flight.scored), campaign.limits, names, designs)
+    margin = Margin(within_of(campaign, uneven_estimate(race.scores).mean))
+    table = uneven_standings(race.scores, own, race.dropped(), failed.failures(evens=True), {}, margin)
+    return race, table.set_index("design").sort_index()
+
+
+def _with_seed(campaign: Campaign, seed: int, replicates: int) -> Campaign:
+    flight = campaign.flight.model_copy(update={"seed": seed})
+    return campaign.model_copy(update={"replicates": replicates, "flight": flight})
+
+
+def of_races(folder: Path, races: int) -> None:
+    """A line for every truth and purse. halved: how often the best was; lost: how likely that was said to be."""
+    for path in sorted(folder.glob("*.npz")):
+        truth = load(path)
+        sound, true = ~judged(truth)["doubtful"].to_numpy(), truth.scores.mean(axis=(1, 2))
+        best = int(np.where(sound, true, np.inf).argmin())
+        for share in PURSES:
+            rows = []
+            for seed in range(races):
+                race, table = race_on(truth, seed, share)
+                why = race.dropped().set_index("design")["why"].get(best, "")
+                lost = 1.0 - float(np.prod(1.0 - race.rounds()["lost"].fillna(1.0)))
+                rows.append(
+                    held(table, true, sound) | {"halved": float(why == "halved"), "lost": lost, "spent": _spent(race, share)}
+                )
+            print(
+                f"{path.stem}, {100.0 * share:g} % of the flights, {races} races: {said(pd.DataFrame(rows).mean())}", flush=True
+            )
+
+
+def _spent(race: Race, share: float) -> float:
+    """The share of the purse that was spent."""
+    return float(race.rounds()["flights"].sum() / (share * race.scores.size))
+
+
 def said(means: pd.Series) -> str:
     """The means, one after another."""
     return ", ".join(f"{name} {value:.3g}" for name, value in means.items() if np.isfinite(value))
@@ -163,4 +223,8 @@ def together(parts: list[pd.Series]) -> str:
 
 
 if __name__ == "__main__":
-    of_cuts(Path(sys.argv[2]), int(sys.argv[3]) if len(sys.argv) > 3 else 16)
+    many = int(sys.argv[3]) if len(sys.argv) > 3 else 0
+    if sys.argv[1] == "race":
+        of_races(Path(sys.argv[2]), many or 200)
+    else:
+        of_cuts(Path(sys.argv[2]), many or 16)

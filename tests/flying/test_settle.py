@@ -85,6 +85,19 @@ def test_workers_and_stops_change_nothing(whole, tmp_path, after):
     assert same(whole[1], tmp_path / "stopped")
 
 
+def test_a_race_of_simulated_seconds_settles_within_them_and_a_stop_changes_nothing(tmp_path):
+    budget = Budget(simulated="300 s")
+    flown(tmp_path / "whole", replicates=4, budget=budget)
+    rows, journal = store.read_flights(tmp_path / "whole"), read_journal(tmp_path / "whole")
+    assert 0.8 * 300.0 < 4.0 * len(rows) <= 300.0
+    assert {each.stage for each in journal.decisions} == {SETTLED, END}
+    for after in (30, len(rows) - 10):
+        with pytest.raises(StoppedError):
+            flown(tmp_path / f"stopped-{after}", workers=1, watcher=StopAfter(after), replicates=4, budget=budget)
+        flown(tmp_path / f"stopped-{after}", workers=2, replicates=4, budget=budget)
+        assert same(tmp_path / "whole", tmp_path / f"stopped-{after}")
+
+
 def test_a_finished_run_flies_and_decides_nothing_more(whole):
     before = [(whole[1] / name).read_bytes() for name in KEPT]
     flown(whole[1])

@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from sweep.campaign.plan import Search
 from sweep.flying.progress import duration
 from sweep.report.pages.search import Rounds, rounds_of
@@ -16,7 +18,20 @@ if TYPE_CHECKING:
 
     from sweep.results.store import Results
 
-HEADINGS = ("round", "designs", "blocks each", "flights", "broke a limit", "surely behind", "in the worse half", "left")
+HEADINGS = (
+    "round",
+    "designs",
+    "blocks each",
+    "flights",
+    "broke a limit",
+    "surely behind",
+    "in the worse half",
+    "left",
+    "chance that the best was halved, %",
+)
+
+LEAST = 0.01
+"""The least chance that is told (judgement)."""
 
 
 @dataclass(frozen=True)
@@ -76,12 +91,27 @@ def _sentences(results: Results, rounds: pd.DataFrame, flown: int, whole: int) -
     bet = count(halved, "design", "designs").capitalize()
     few = count(int(first["blocks"]), "flight", "flights")
     yield (
-        f"{bet} dropped out with the worse half. That is a bet and no proof, most of it after {few} or a few more. Those "
-        "whose interval still reaches the best's score may be the best; none that dropped out counts as good enough."
+        f"{bet} dropped out with the worse half. That is a bet and no proof, most of it after {few} or a few more. "
+        f"{lost_words(results)[0]} None that dropped out counts as good enough or may be the best. In the standings it stands "
+        "where its distance from the best, a standard error added, puts it, and never first."
     )
     yield "Sequential halving (Karnin, Koren & Somekh 2013) with racing by paired intervals (Maron & Moore 1994)."
 
 
+def lost_words(results: Results) -> list[str]:
+    """The chance that halving lost the best design, in a sentence; nothing where nobody was halved away."""
+    rounds = results.rounds
+    if rounds.empty or not rounds["halved"].sum():
+        return []
+    lost = 1.0 - float(np.prod(1.0 - rounds["lost"].fillna(0.0).to_numpy()))
+    if rounds["lost"].isna().any():
+        return ["How likely halving lost the best design is not known: too few flew on for longer."]
+    chance = "under 1 %" if lost < LEAST else f"{number(100.0 * lost, 2)} %"
+    return [
+        f"The chance that halving lost the best design is {chance}, by how far the same blocks misled of those that flew on."
+    ]
+
+
 def _row(row: dict[Any, Any]) -> list[str]:
     names = ("round", "designs", "blocks", "flights", "limit", "behind", "halved", "left")
-    return [grouped(int(row[name])) for name in names]
+    return [*(grouped(int(row[name])) for name in names), number(100.0 * float(row["lost"]), 2)]

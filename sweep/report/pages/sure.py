@@ -23,6 +23,7 @@ from sweep.report.headline import against_base
 from sweep.report.page import Made, Material
 from sweep.report.pages.evidence import Study, met_of_measured, studies
 from sweep.report.pages.frame import day
+from sweep.report.pages.race import lost_words
 from sweep.report.pages.ranges import KnownRange, of_all
 from sweep.report.unknown_words import draws_of, hanging_sentences, ranges
 from sweep.words.numbers import count, grouped, number, pretty, with_unit
@@ -172,7 +173,7 @@ def _sentences(results: Results, statuses: pd.Series, checks: tuple[Check, ...])
             f"{grouped(len(results.designs))} designs that flew. A better one may lie between them, and how likely is not told."
         )
     return [
-        " ".join([*_best(results.standings), UNCHECKED]),
+        " ".join([*_best(results), UNCHECKED]),
         each,
         *([] if certain(results.standings) else ["One replicate gives an order, but no interval."]),
         f"The model meets {kept} of {len(checks)} values that others worked out or drew from measurements, within what is "
@@ -181,8 +182,9 @@ def _sentences(results: Results, statuses: pd.Series, checks: tuple[Check, ...])
     ]
 
 
-def _best(standings: pd.DataFrame) -> list[str]:
+def _best(results: Results) -> list[str]:
     """How surely these flights tell the best design."""
+    standings = results.standings
     order = ranked(standings)
     if order.empty or not certain(standings):
         return []
@@ -194,7 +196,8 @@ def _best(standings: pd.DataFrame) -> list[str]:
         first = f"May be the best, by these flights: designs {named}; the best is one of them, {CONFIDENCE_SAID} sure."
     else:
         first = f"{len(may_be)} designs may be the best, by these flights; it is one of them, {CONFIDENCE_SAID} sure."
-    return [first, *against_base(standings)]
+    lost = [f"That is of the designs that were not halved away. {said}" for said in lost_words(results)]
+    return [first, *lost, *against_base(standings)]
 
 
 def _flights(results: Results, statuses: pd.Series) -> Rows:
