@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import math
 import re
-from collections import Counter, deque
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import pint
 
 DEFINITIONS = """
 metre = [length] = m = meter
@@ -23,7 +25,7 @@ inch = 0.0254 * metre = in
 foot = 0.3048 * metre = ft = feet
 nautical_mile = 1852 * metre
 mile = 1609.344 * metre
-litre = 0.001 * metre^3 = l = liter = L
+litre = 0.001 * metre ** 3 = l = liter = L
 second = [time] = s
 millisecond = 0.001 * second = ms
 microsecond = 0.000001 * second = us
@@ -37,14 +39,14 @@ radian = [angle] = rad
 milliradian = 0.001 * radian = mrad
 degree = 0.01745329251994329576923690768488612713 * radian = deg
 revolution = 360 * degree = rev
-kelvin = [temperature] = K
+kelvin = [temperature]; offset: 0 = K
 degC = kelvin; offset: 273.15 = celsius
 degF = 5 / 9 * kelvin; offset: 459.67 * 5 / 9 = fahrenheit
 knot = 1852 / 3600 * metre / second = kn = kt
 mile_per_hour = 1609.344 / 3600 * metre / second = mph
 kilometre_per_hour = 1000 / 3600 * metre / second = kph
-standard_gravity = 9.80665 * metre / second^2 = g0
-newton = kilogram * metre / second^2 = N
+standard_gravity = 9.80665 * metre / second ** 2 = g0
+newton = kilogram * metre / second ** 2 = N
 kilonewton = 1000 * newton = kN
 millinewton = 0.001 * newton = mN
 kilogram_force = 9.80665 * newton = kgf
@@ -66,19 +68,7 @@ NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 _QUANTITY = re.compile(rf"({NUMBER})\s*(.*)", re.ASCII | re.DOTALL)
 _UNIT = re.compile(r"[A-Za-z0-9_.*/^() -]*", re.ASCII)
 _POWER = re.compile(r"\^-?[1-9](?![0-9A-Za-z_.^])")
-_TOKEN = re.compile(r"\^-?[1-9]|[A-Za-z_]\w*|[0-9]+(?:\.[0-9]+)?|[*./()]", re.ASCII)
-_SIGNS = {
-    " per ": "/",
-    "°C": "degC",
-    "°F": "degF",
-    "°": "deg",
-    "%": "percent",
-    "²": "^2",
-    "³": "^3",
-    "·": "*",
-    "µ": "u",
-    "μ": "u",
-}
+_SIGNS = {"°C": "degC", "°F": "degF", "°": "deg", "%": "percent", "²": "^2", "³": "^3", "·": "*", "µ": "u", "μ": "u"}
 _LONGEST_UNIT = 40
 _LONGEST_QUANTITY = 80
 """Characters (judgement): more is no unit, and no number with one."""
@@ -98,10 +88,18 @@ class Unit:
 
     factor: Fraction
     offset: Fraction
-    dimension: frozenset[tuple[str, int]]
+    dimension: frozenset[tuple[str, Fraction]]
 
 
-NO_UNIT = Unit(Fraction(1), Fraction(0), frozenset())
+@lru_cache(maxsize=1)
+def _registry() -> pint.UnitRegistry[Any]:
+    import pint  # a third of a second: only when a file is read
+
+    registry: pint.UnitRegistry[Any] = pint.UnitRegistry(
+        None, non_int_type=Fraction, autoconvert_offset_to_baseunit=True, cache_folder=None
+    )
+    registry.load_definitions(DEFINITIONS.strip().splitlines())
+    return registry
 
 
 @lru_cache(maxsize=1024)
@@ -114,71 +112,15 @@ def unit(text: str) -> Unit:
     powers_of_powers = spelled.count(")^") > 1  # which may be of any size, and take for ever
     if len(spelled) > _LONGEST_UNIT or not _UNIT.fullmatch(spelled) or "^" in _POWER.sub("", spelled) or powers_of_powers:
         raise UnitError(f"{text[:_LONGEST_UNIT]!r} is not a unit")
-    if any(token[0].isdigit() and token != "1" for token in _TOKEN.findall(spelled)):
-        raise UnitError(f"{text!r} is not a unit: it has a number in it")
+    registry = _registry()
     try:
-        return _read(spelled, _units())
-    except UnitError as error:
+        parsed = registry.parse_units(spelled)
+        zero, one = (registry.Quantity(Fraction(n), parsed).to_base_units() for n in (0, 1))
+    except Exception as error:  # the parser of expressions raises whatever it stumbles over
         raise UnitError(f"{text!r} is not a unit") from error
-
-
-@lru_cache(maxsize=1)
-def _units() -> Mapping[str, Unit]:
-    """Every unit, by each of its names."""
-    found: dict[str, Unit] = {}
-    for line in DEFINITIONS.strip().splitlines():
-        name, meaning, *others = line.split(" = ")
-        scale, _, offset = meaning.partition("; offset: ")
-        base = scale.startswith("[")
-        meant = replace(NO_UNIT, dimension=frozenset({(scale, 1)})) if base else _read(scale, found)
-        if offset:
-            meant = replace(meant, offset=_read(offset, found).factor)
-        found |= dict.fromkeys((name, *others), meant)
-    return found
-
-
-def _read(text: str, known: Mapping[str, Unit]) -> Unit:
-    """A product of units and numbers, with powers and parentheses. Raises UnitError."""
-    left = deque(_TOKEN.findall(text))
-    if "".join(left) != "".join(text.split()):
-        raise UnitError
-    found = _product(left, known) if left else NO_UNIT
-    if left:
-        raise UnitError
-    return found
-
-
-def _product(left: deque[str], known: Mapping[str, Unit]) -> Unit:
-    """What the tokens that are left mean, up to the end or to a closing parenthesis; they are taken out."""
-    found = _power(left, known)
-    while left and left[0] != ")":
-        sign = left.popleft() if left[0] in ("*", ".", "/") else "*"
-        found = _times(found, _power(left, known), -1 if sign == "/" else 1)
-    return found
-
-
-def _power(left: deque[str], known: Mapping[str, Unit]) -> Unit:
-    token = left.popleft() if left else ""
-    if token == "(":
-        found = _product(left, known)
-        if not left or left.popleft() != ")":
-            raise UnitError
-    elif token[:1].isdigit():
-        found = replace(NO_UNIT, factor=Fraction(token))
-    elif token in known or (len(token) > 2 and token[-1] == "s" and token[:-1] in known):
-        found = known[token if token in known else token[:-1]]
-    else:
-        raise UnitError
-    return _times(NO_UNIT, found, int(left.popleft()[1:])) if left and left[0].startswith("^") else found
-
-
-def _times(one: Unit, other: Unit, power: int) -> Unit:
-    """A unit times a power of another: of degrees of temperature, the steps of their scale."""
-    powers = Counter(dict(one.dimension))
-    for name, each in other.dimension:
-        powers[name] += each * power
-    dimension = frozenset((name, each) for name, each in powers.items() if each)
-    return Unit(one.factor * other.factor**power, Fraction(0), dimension)
+    dimension = {str(name): Fraction(str(power)) for name, power in one.dimensionality.items()}
+    offset: Fraction = zero.m
+    return Unit(one.m - offset, offset, frozenset(dimension.items()))
 
 
 def split(text: str) -> tuple[str, str] | None:
