@@ -5,14 +5,13 @@ from __future__ import annotations
 from math import floor
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
 
 from sweep.linear.craft import LinearCraft, with_servos
 from sweep.linear.differences import Complexes, Floats
 from sweep.linear.sensing import Ages
 
-PADE_ORDER = 6
-"""Leaves out 1e-16 of the exponential of a matrix with a norm of a half (Golub and Van Loan 2013, 9.3.1)."""
 GONE = 1e-9  # a mode of which less is left after one tick is a delay, not a motion (judgement)
 
 
@@ -73,25 +72,8 @@ def _hold(a: Floats, b: Floats, time: float) -> tuple[Floats, Floats]:
     n, inputs = b.shape
     both = np.zeros((n + inputs, n + inputs))
     both[:n, :n], both[:n, n:] = a * time, b * time
-    moved = exponential(both)
+    moved = np.asarray(scipy.linalg.expm(both))
     return moved[:n, :n], moved[:n, n:]
-
-
-def exponential(matrix: Floats) -> Floats:
-    """The exponential of a matrix, by scaling and squaring with a diagonal Padé approximant (Golub and Van Loan 2013, 9.3.1).
-
-    SciPy has it too, but takes a tenth of a second to load.
-    """
-    halvings = max(int(np.ceil(np.log2(max(np.abs(matrix).sum(axis=1).max(), 1e-300)))) + 1, 0)
-    scaled = matrix / 2.0**halvings
-    power: Floats = np.eye(len(matrix))
-    above, below, share = power, power, 1.0
-    for order in range(1, PADE_ORDER + 1):
-        share *= (PADE_ORDER - order + 1.0) / (order * (2.0 * PADE_ORDER - order + 1.0))
-        power = scaled @ power
-        above, below = above + share * power, below + (-1.0) ** order * share * power
-    found = np.linalg.solve(below, above)
-    return np.linalg.matrix_power(found, 2**halvings)
 
 
 def _weights(craft: LinearCraft) -> Floats:

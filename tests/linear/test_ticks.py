@@ -8,14 +8,13 @@ import control
 import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
-from scipy.linalg import expm
 
 from sweep.campaign.craft import Craft
 from sweep.linear.craft import LinearCraft, with_servos
 from sweep.linear.plant import MOTION, moving
 from sweep.linear.sensing import known_ages
 from sweep.linear.table import loop_margins
-from sweep.linear.ticks import closed_loop, eigenvalues, exponential
+from sweep.linear.ticks import closed_loop, eigenvalues
 from sweep.model import layout as at
 from sweep.model.flight import History, run_lanes, start_lanes
 from sweep.model.history import RECORDED
@@ -174,12 +173,3 @@ def test_the_least_damped_swing_of_a_flight(speed: float) -> None:
     assert frequency == pytest.approx(mode.imag, rel=0.02)
     assert growth == pytest.approx(mode.real, abs=0.25)
     assert (growth > 0.0) == (speed > 7.5)
-
-
-@pytest.mark.parametrize("size", [1, 4, 40])
-@pytest.mark.parametrize("norm", [0.0, 0.1, 1.0, 30.0])
-def test_the_exponential_of_a_matrix_is_that_of_another_library(size: int, norm: float) -> None:
-    """scipy.linalg, whose algorithm is another (Al-Mohy and Higham 2009)."""
-    matrix = norm * np.random.default_rng(size).normal(size=(size, size)) / np.sqrt(size)
-    expected = expm(matrix)
-    np.testing.assert_allclose(exponential(matrix), expected, rtol=0.0, atol=1e-12 * np.abs(expected).max())
