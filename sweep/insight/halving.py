@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.special import stdtr
 
 from sweep.insight.intervals import Array
-from sweep.insight.uneven import uneven_estimate
+from sweep.insight.uneven import behind, uneven_estimate
 
 FEWEST = 3
 """Designs that flew on which tell how far few blocks mislead (judgement)."""
@@ -22,19 +22,22 @@ LONGER = 2
 
 
 def chance_lost(scores: Array, best: int, halved: NDArray[np.int64]) -> float:
-    """The chance that any of the designs that dropped out together is better than the best of the race; NaN if none can tell.
+    """The chance that one of the designs that dropped out together is better than the best of the race; NaN if none can tell.
 
     scores: (designs, conditions, replicates), NaN where nothing was flown; halved: those designs, all with the same blocks.
-    Each is taken to err by itself, with the spread of those that flew on (Student's distribution).
+    They err alike in the same waves, so that it is the chance of the likeliest: with the spread of those that flew on, or,
+    where too few did, with the spread of the paired differences themselves.
     """
     flown = np.isfinite(scores)
     met, count = flown[halved[0]], flown.sum(axis=(1, 2))
     stayed = np.setdiff1d(np.flatnonzero(count >= LONGER * met.sum()), [best])
     if len(stayed) < FEWEST:
-        return float("nan")
+        found = behind(scores, best, share_spreads=True)
+        known = halved[found.error[halved] > 0.0]
+        each = stdtr(found.freedom[known], -found.mean[known] / found.error[known])
+        return float(each.max()) if len(known) else float("nan")
     apart = scores - scores[best]
     then = uneven_estimate(np.where(met, apart, np.nan)).mean
-    spread = float(np.sqrt(((uneven_estimate(apart).mean - then)[stayed] ** 2).mean()))
-    if spread == 0.0:
-        return 0.0
-    return float(1.0 - np.prod(1.0 - stdtr(len(stayed), -then[halved] / spread)))
+    # What is known later holds the first blocks too, and so moved less than the first blocks err.
+    moved = (uneven_estimate(apart).mean - then)[stayed] ** 2 / (1.0 - met.sum() / count[stayed])
+    return float(stdtr(len(stayed), -then[halved] / np.sqrt(max(moved.mean(), 1e-18))).max())

@@ -90,11 +90,12 @@ def _sentences(results: Results, rounds: pd.DataFrame, flown: int, whole: int) -
         yield f"{ruled} ruled out before, by trim and stability, and not flown."
     bet = count(halved, "design", "designs").capitalize()
     few = count(int(first["blocks"]), "flight", "flights")
-    yield (
-        f"{bet} dropped out with the worse half. That is a bet and no proof, most of it after {few} or a few more. "
-        f"{lost_words(results)[0]} None that dropped out counts as good enough or may be the best. In the standings it stands "
-        "where its distance from the best, a standard error added, puts it, and never first."
-    )
+    if halved:
+        yield (
+            f"{bet} dropped out with the worse half. That is a bet and no proof, most of it after {few} or a few more. "
+            f"{' '.join(lost_words(results))} None that dropped out counts as good enough or may be the best. "
+            "In the standings it stands where its distance from the best, a standard error added, puts it, and never first."
+        )
     yield "Sequential halving (Karnin, Koren & Somekh 2013) with racing by paired intervals (Maron & Moore 1994)."
 
 
@@ -105,11 +106,10 @@ def lost_words(results: Results) -> list[str]:
         return []
     lost = 1.0 - float(np.prod(1.0 - rounds["lost"].fillna(0.0).to_numpy()))
     if rounds["lost"].isna().any():
-        return ["How likely halving lost the best design is not known: too few flew on for longer."]
-    chance = "under 1 %" if lost < LEAST else f"{number(100.0 * lost, 2)} %"
-    return [
-        f"The chance that halving lost the best design is {chance}, by how far the same blocks misled of those that flew on."
-    ]
+        return ["How likely halving lost the best design is not known: too few flights tell."]
+    chance = "1 %" if lost < LEAST else f"{number(100.0 * lost, 2)} %"
+    misled = "by how far the first flights misled about the designs that flew on"
+    return [f"The chance that halving lost the best design is no more than {chance}, {misled}."]
 
 
 def _row(row: dict[Any, Any]) -> list[str]:

@@ -22,6 +22,7 @@ from sweep.report.pages import (
     former,
     logs,
     matters,
+    race,
     rides,
     robust,
     stability,
@@ -330,7 +331,20 @@ def test_designs_that_may_be_the_best_are_named_while_they_are_few(told: Results
     some = told.standings["design"].astype(str).tolist()
     table = told.standings.assign(may_be_best=np.arange(len(told.standings)) < 2, verdict="kept")
     first = f"May be the best, by these flights: designs {some[0]} or {some[1]}; the best is one of them, 95 % sure."
-    assert sure._best(table)[0] == first
+    assert sure._best(dataclasses.replace(told, standings=table))[0] == first
+
+
+def test_a_race_says_how_likely_halving_lost_the_best(told: Results) -> None:
+    """Two rounds that each may have lost it in 10 %: 19 % together; the third halved nobody."""
+    assert race.lost_words(told) == []
+    rounds = pd.DataFrame({"halved": [20, 10, 0], "lost": [0.1, 0.1, 0.0]})
+    raced = dataclasses.replace(told, rounds=rounds)
+    assert race.lost_words(raced)[0].startswith("The chance that halving lost the best design is no more than 19 %, by how far")
+    assert any("not halved away. The chance that halving" in sentence for sentence in sure._best(raced))
+    unknown = dataclasses.replace(told, rounds=rounds.assign(lost=[0.1, np.nan, 0.0]))
+    assert race.lost_words(unknown) == ["How likely halving lost the best design is not known: too few flights tell."]
+    safe = dataclasses.replace(told, rounds=rounds.assign(lost=0.001))
+    assert "no more than 1 %" in race.lost_words(safe)[0]
 
 
 def test_a_single_factor_makes_no_pair(told: Results) -> None:
