@@ -36,6 +36,8 @@ BASE, GOOD, KEPT, OTHERS, REFUSED, UNKNOWN = (
 DECIMALS = {"s": 3, "m": 2}
 """Of times and places in a ride, which are told as finely late in it as at its start."""
 
+SCORE_DIGITS = 7
+"""Digits of a score in the data of a page (judgement): its text has three, and what is rounded twice may be off."""
 GOLDEN = 0.618034
 """Multiples of the golden ratio fill an interval evenly, however many there are."""
 
@@ -111,7 +113,7 @@ def design_table(results: Results) -> tuple[list[Column], pd.DataFrame]:
     for name in ("place", "place_low", "place_high"):
         table[name] = standings[name].astype(float)
     for name in ("score", "score_low", "score_high", "gain", "gain_low", "gain_high"):
-        table[name] = significant(standings[name])
+        table[name] = significant(standings[name], SCORE_DIGITS)
     table["failed"] = significant(standings["failed"] * 100.0)
     columns = [Column("score", "score", "", "standing", decimals=_decimals(table["score"]))]
     factors = factor_columns(results.campaign, results.designs)
