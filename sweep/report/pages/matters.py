@@ -40,6 +40,7 @@ HOLES = (
 )
 SMALL = 0.01  # share of the spread, under which nothing is told of an interaction: judgement
 MOST_RIVALS = 4  # factors that a sentence names: judgement
+UNTOLD = 0.9  # width of an interval, as a share of the spread, that tells nothing of a factor: judgement
 IDLE = 0.05  # share of the spread, surely under which a factor does next to nothing: judgement
 
 HOW = {
@@ -229,24 +230,31 @@ def _most(results: Results, found: Method) -> str:
     key, low, high = ("total", "total_low", "total_high") if total else ("share", "low", "high")
     rows = known.sort_values(key, ascending=False, kind="stable")
     first, others = rows.iloc[0], rows.iloc[1:]
-    rivals = others[others[high] >= first[low]]
+    untold = others[others[high] - others[low] > UNTOLD]
+    rivals = others[(others[high] >= first[low]) & ~others["factor"].isin(untold["factor"])]
     idle = rows.loc[(rows[high] < IDLE) & (rows["factor"] != first["factor"]), "factor"].astype(str).tolist()
     rest = (
         f" {together(idle)} {'does' if len(idle) == 1 else 'do'} next to nothing, surely under {portion(IDLE)}." if idle else ""
     )
+    if len(untold):
+        rest += (
+            f" How much {together(untold['factor'].astype(str).tolist())} {'does' if len(untold) == 1 else 'do'} is not known."
+        )
     if not first[low] > 0.0 and math.isfinite(first[low]):
         return f"No factor can be seen to matter in these flights: what {first['factor']} does may be chance.{rest}"
     if len(rivals):
         named = [
-            f"{row['factor']} with {_percent(row, key)}" for _, row in rows.head(1 + len(rivals)).head(MOST_RIVALS).iterrows()
+            f"{row['factor']} with {_percent(row, key)}"
+            for _, row in pd.concat([first.to_frame().T, rivals]).head(MOST_RIVALS).iterrows()
         ]
         named += ["others"] if len(rivals) >= MOST_RIVALS else []
         return f"The score depends most on {listed(named)} of the spread: which of them most cannot be told.{rest}"
     apart = total and first["total"] - first["share"] >= SMALL
     said = f"The score depends most on {first['factor']}: {_percent(first, key)} of the spread of the designs is due to it"
     said += f" with its interactions, {_percent(first, 'share')} to it alone" if apart else " alone"
-    if len(others):
-        said += f"; next is {others.iloc[0]['factor']}, {_percent(others.iloc[0], key)}"
+    told = others[~others["factor"].isin(untold["factor"])]
+    if len(told):
+        said += f"; next is {told.iloc[0]['factor']}, {_percent(told.iloc[0], key)}"
     return f"{said}.{rest}"
 
 
