@@ -100,7 +100,7 @@ def results_of(cut: Truth) -> Results:
 def sentences_of(results: Results) -> Iterator[tuple[str, str]]:
     """Every sentence of advice with the page that prints it; those that say how the results came about are no advice."""
     yield from (("first page", each) for each in headline.result(results))
-    if said := sure._best(results.standings):
+    if said := sure._best(results):
         yield "sure", said[0]
     for leader in results.leaders:
         yield from (("design", f"Design {leader}: {each}") for each in design.sentences(results, leader))
