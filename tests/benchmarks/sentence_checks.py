@@ -92,6 +92,26 @@ def _over(case: Case, match: Match) -> tuple[float, float]:
     return float(not case.over[which(match)]), np.nan
 
 
+def _within(case: Case, match: Match) -> tuple[float, float]:
+    """The first design is truly within that share of the best, of those that keep their limits."""
+    return float(case.lost(_leader(case)) <= share_said(match["share"]) + 1e-9), np.nan
+
+
+def _behind(case: Case, match: Match) -> tuple[float, float]:
+    """The first design is truly no further behind the best of those that keep their limits."""
+    gap = case.true[_leader(case)] - np.where(case.over, np.inf, case.true).min()
+    return float(gap <= float(match["most"]) * (1.0 + DIGITS)), np.nan
+
+
+def _leader(case: Case) -> int:
+    return int(case.results.standings["design"].iloc[0])
+
+
+def _unfailing(case: Case, match: Match) -> tuple[float, float]:
+    """No more of the true flights fail, on average."""
+    return float((case.truth.status != FLEW).mean() <= share_said(match["share"]) * (1.0 + DIGITS)), np.nan
+
+
 def _group(case: Case, match: Match) -> tuple[float, float]:
     good = case.results.standings.loc[case.results.standings["good_enough"], "design"].to_numpy()
     worst = max(case.lost(int(each)) for each in good)
@@ -308,12 +328,17 @@ CHECKS: tuple[tuple[str, str, Check], ...] = (
     ("only one left", rf"{DESIGN} is the only one of", _over),
     (
         "surely better than the base",
-        rf"{DESIGN} is surely better than the base craft: .* at least (?P<least>{NUMBER}), unless",
+        rf"{DESIGN} is surely better than the base craft: .* at least (?P<least>{NUMBER}), (?:unless|what so few)",
         _sure_gain,
     ),
     ("better, not surely", rf"{DESIGN} is {NUMBER} better than the base craft in these flights, (?:but not|and one)", _fact),
     ("base craft first", r"The base craft (?:itself comes first|scores)", _fact),
     ("good enough", rf".* good enough: surely within {PORTION} of the best score", _group),
+    ("first within", rf"It is surely within {PORTION} of the best score", _within),
+    ("first behind", rf"It may still be behind another design, by up to (?P<most>{NUMBER})", _behind),
+    ("first behind, not known", r"How far it may still be behind the best is not known", _fact),
+    ("too wide to choose", r"That is too wide to choose by cost or strength", _fact),
+    ("no flight failed", rf"None of the .* On average fewer than {PORTION} of flights fail", _unfailing),
     ("good enough not known", r"Which designs are good enough is not known", _fact),
     ("more replicates", rf"More replicates would show which are within {PORTION}\.", _more),
     ("cheapest", rf".*the cheapest is {DESIGN}", _cheapest),
