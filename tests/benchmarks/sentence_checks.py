@@ -335,7 +335,7 @@ CHECKS: tuple[tuple[str, str, Check], ...] = (
     ("base craft first", r"The base craft (?:itself comes first|scores)", _fact),
     ("good enough", rf".* good enough: surely within {PORTION} of the best score", _group),
     ("first within", rf"It is surely within {PORTION} of the best score", _within),
-    ("first behind", rf"It may still be behind another design, by up to (?P<most>\d+(?:\.\d+)?)\.", _behind),
+    ("first behind", r"It may still be behind another design, by up to (?P<most>\d+(?:\.\d+)?)\.", _behind),
     ("first behind, not known", r"How far it may still be behind the best is not known", _fact),
     ("too wide to choose", r"That is too wide to choose by cost or strength", _fact),
     ("no flight failed", rf"None of the .* On average fewer than {PORTION} of flights fail", _unfailing),
