@@ -2,7 +2,7 @@
 
 A design is a point: a share from 0 to 1 of each factor's range or list. All designs of a round fly the same blocks, the best of
 the rounds before among them, so that easy waves make no round look good. After each round a quadratic is fitted to the better
-half of the last rounds, with an offset for each round's waves: a response surface, as by Box & Wilson (Journal of the Royal
+part of the last rounds, with an offset for each round's waves: a response surface, as by Box & Wilson (Journal of the Royal
 Statistical Society B 13, 1951, 1-45), with a ridge so that few designs carry it (Hoerl & Kennard, Technometrics 12, 1970,
 55-67). What a design is worth is its own mean drawn towards that surface. The next points are drawn about the best ones, with
 their spread and their correlations, as in the cross-entropy method (Rubinstein, Methodology and Computing in Applied
@@ -178,7 +178,7 @@ def tried_ends(points: Floats, design: Floats) -> list[End]:
 
 
 def fit(points: Floats, rounds: Sequence[Round], axes: Sequence[Axis]) -> Surface:
-    """The surface of some rounds, fitted to the better half of each."""
+    """The surface of some rounds, fitted to the better part of each."""
     designs, means, offsets = _better(rounds)
     terms = _quadratic(points[designs], axes)
     columns = np.hstack([offsets, terms(points[designs])])
@@ -196,7 +196,7 @@ def fit(points: Floats, rounds: Sequence[Round], axes: Sequence[Axis]) -> Surfac
 
 
 def _better(rounds: Sequence[Round]) -> tuple[Places, Floats, Floats]:
-    """The better half of each round: numbers of the designs, their means, and which round each is of, (rows, rounds)."""
+    """The better part of each round: numbers of the designs, their means, and which round each is of, (rows, rounds)."""
     rows = [np.argsort(each.means, kind="stable")[: math.ceil(BETTER * len(each.means))] for each in rounds]
     designs = np.concatenate([each.designs[some] for each, some in zip(rounds, rows, strict=True)])
     means = np.concatenate([each.means[some] for each, some in zip(rounds, rows, strict=True)])

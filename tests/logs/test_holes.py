@@ -10,7 +10,10 @@ import pytest
 
 from sweep.logs.read.channels import Series
 from sweep.logs.read.mapping import load_mapping
+from sweep.logs.read.runs import cut_runs
+from sweep.logs.read.table import LogTally, read_chunks
 from sweep.logs.report.day import Day, judge_day
+from sweep.logs.sea.elsewhere import height_at
 from sweep.logs.sea.holes import bridge, holes_of, step_responses
 from sweep.logs.sea.surface import passed_by
 from tests.logs.foreign import HEAD, Logger, Sea, log_of, write_foreign
@@ -98,6 +101,34 @@ def test_steps_over_holes_are_found_again() -> None:
     left = found.heave - drift
     assert np.std(left) < 0.1 * np.std(drift)
     assert np.sqrt(np.mean(left**2)) < 1e-4 + 2.0 * np.sqrt(np.mean(found.off**2))
+
+
+def test_too_few_readings_tell_no_step_and_leave_it_unsure() -> None:
+    """A second of readings about a hole: nothing is added, and what the hole may do is in the draws."""
+    acceleration = np.delete(np.arange(0.0, 40.0, 0.01), np.r_[2000:2040])
+    holes = holes_of(Series(acceleration, 2.0 * np.sin(14.0 * acceleration)))
+    responses = step_responses(0.01, passed_by(np.fft.rfftfreq(4_000, 0.01), 0.25), 4_000)
+    for time in (np.arange(20.5, 21.5, 0.05), np.arange(20.5, 20.7, 0.05)):
+        found = bridge(Series(time, np.zeros(len(time))), 20.0, holes, responses)
+        assert not found.heave.any()
+        assert np.std(found.off) > 0.01
+
+
+def test_the_height_at_another_place_is_bridged_too(tmp_path: Path) -> None:
+    """Beside the same pass without holes: off by less than a tenth of its swing at half of the times, and alike in shape.
+
+    In the holes themselves nobody knows it.
+    """
+    seen = []
+    for logger in (Logger(), Logger(hole=0.4)):
+        mapping = load_mapping(write_foreign(tmp_path, [log_of(SEA, SPEED, HEAD, LENGTH, logger)]))
+        (run,) = cut_runs(read_chunks(mapping.files[0], mapping, LogTally()), mapping, 0)
+        seen.append((run.begin, height_at(run, mapping.craft, 0.0, 0.06, mapping.water.depth)))
+    (begin, whole), (other, holed) = seen
+    inner = holed.time[(holed.time > 6.0) & (holed.time < 50.0)]
+    ours, theirs = holed.at(inner), whole.at(inner + other - begin)
+    assert np.median(np.abs(ours - theirs)) < 0.1 * np.std(theirs)
+    assert np.corrcoef(ours, theirs)[0, 1] > 0.85
 
 
 def test_no_holes_in_even_accelerations() -> None:

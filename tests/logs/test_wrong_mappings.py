@@ -46,8 +46,8 @@ REFUSED = {
         MAPPING + "beside: {file: pass.csv, clock: {column: t_ms, unit: ms}, column: mark, unit: cm}\n",
         "no column 'mark'", "a column that is there"),
     "one log under two set-ups": (
-        wrong("{file: pass.csv}", "[{file: pass.csv, setup: one}, {file: pass.csv, setup: two, begin: 9 s}]"),
-        "'pass.csv' again", "every stretch of a log once"),
+        wrong("{file: pass.csv}", "[{file: pass.csv, setup: one}, {file: ./pass.csv, setup: two, begin: 9 s}]"),
+        "'./pass.csv' again", "every stretch of a log once"),
     "a foil that it has not": (wrong("foil_port:", "foil_left:"), "'foil_left'", "a channel"),
 }  # fmt: skip
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -285,7 +286,7 @@ def _of_the_whole(file: MappingFile, document: Document) -> Iterator[Problem]:
 def _share_rows(log: LogFile, other: LogFile) -> bool:
     """Whether two entries read the same rows of one file."""
     begins, ends = (log.begin or 0.0, other.begin or 0.0), (log.end or math.inf, other.end or math.inf)
-    return log.file == other.file and max(begins) < min(ends)
+    return os.path.normpath(log.file) == os.path.normpath(other.file) and max(begins) < min(ends)
 
 
 def _missing_files(file: MappingFile, folder: Path, document: Document) -> Iterator[Problem]:

@@ -37,4 +37,5 @@ def height_at(run: Run, craft: Craft, x: float, late: float, depth: float) -> Se
     there = np.fft.irfft(np.fft.rfft(surface.elevation) * passed * np.exp(-1j * way * shift), len(surface.elevation))
     time = surface.begin + np.arange(len(there)) / surface.rate
     risen = twice_integrated(upward(record)).at(time) + (x - unit[0]) * np.sin(record["pitch"].at(time))
+    risen = risen + surface.lacked
     return Series(time, risen - risen.mean() - there)

@@ -28,6 +28,8 @@ BENDS = 0.04
 """s, over which the bend of an acceleration is taken, so that it is not its noise (judgement)."""
 MOST = 1.0
 """Holes a second whose steps are told (judgement); the smaller ones beyond are left in, and counted as unsure."""
+SHORTEST = 5.0
+"""s of readings, and as many for each step of the process's memory, without which no step is told (judgement)."""
 LONG = 0.1
 """s: in a hole so long the place of the craft is not known by a straight line through its accelerations (judgement)."""
 MEMORY = 8
@@ -39,7 +41,7 @@ REACH = 12.0
 
 
 class Holes(NamedTuple):
-    """Middles (s) of the holes, and how large the steps of velocity (m/s) and place (m) over them may be; (holes,)."""
+    """Middles and lengths (s) of holes, and how large the steps of velocity (m/s) and place (m) over them may be; (holes,)."""
 
     middle: Floats
     length: Floats
@@ -93,24 +95,31 @@ def step_responses(gap: float, passed: Floats, count: int) -> tuple[Floats, Floa
 def bridge(water: Series, rate: float, holes: Holes, responses: tuple[Floats, Floats, Floats]) -> Bridge:
     """The steps over the holes, as heave at the readings of the water.
 
-    water: elevation (m) by the readings, with the heave as it is; rate: Hz of the readings. Returns what the heave lacks.
+    water: elevation (m) by the readings, with the heave as it is; rate: Hz of the readings. Returns what the heave lacks:
+    nothing, where there are too few readings to tell, with all that the holes may do left as unsure.
     """
     largest = np.argsort(-holes.velocity, kind="stable")
-    most = round(MOST * float(water.time[-1] - water.time[0]))
+    span = float(water.time[-1] - water.time[0])
+    most = round(MOST * span) if span > SHORTEST and len(water.time) > SHORTEST * MEMORY else 0
     told, left_in = (Holes(*(each[some] for each in holes)) for some in (np.sort(largest[:most]), largest[most:]))
-    steps = _columns(water.time, told, responses)
+    off, heave = np.zeros((len(water.time), DRAWS)), np.zeros(len(water.time))
+    if len(told.middle):
+        heave, off = _told(water, rate, _columns(water.time, told, responses), _prior(told))
+    if len(left_in.middle):
+        chance = np.random.default_rng(1).standard_normal((2 * len(left_in.middle), DRAWS))
+        off = off + _columns(water.time, left_in, responses) @ (_prior(left_in)[:, None] * chance)
+    return Bridge(heave, off)
+
+
+def _told(water: Series, rate: float, steps: csr_array, prior: Floats) -> tuple[Floats, Floats]:
+    """Heave by the likeliest steps, (readings,), and by draws of what they are off by, (readings, DRAWS)."""
     tick, first = np.unique(np.round((water.time - water.time[0]) * rate).astype(int), return_index=True)
     values, seen = (water.value - water.value.mean())[first], steps[first]
-    prior = _prior(told)
     sizes, draws = np.zeros((len(prior), 1)), np.zeros((len(prior), 1))
     for order in (0, *(ROUNDS - 1) * (MEMORY,)):
         process, noise = _process(values[:, None] + seen @ (sizes + draws), tick, order)
         sizes, draws = _most_likely((values, tick), seen, prior, process, noise)
-    off = np.asarray(steps @ draws)
-    if len(left_in.middle):
-        chance = np.random.default_rng(1).standard_normal((2 * len(left_in.middle), DRAWS))
-        off = off + _columns(water.time, left_in, responses) @ (_prior(left_in)[:, None] * chance)
-    return Bridge(np.asarray(steps @ sizes)[:, 0], off)
+    return np.asarray(steps @ sizes)[:, 0], np.asarray(steps @ draws)
 
 
 def _prior(holes: Holes) -> Floats:

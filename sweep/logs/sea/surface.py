@@ -25,7 +25,8 @@ class Surface(NamedTuple):
     """Elevation (m) under the rangefinder's beam at even times, (ticks,), 0 where `known` is not; rate in Hz.
 
     glitches: readings left out because they were far off their neighbours; gaps: missing readings; begin: time of the first,
-    s; off: draws of what it may be off by across holes in the accelerations, m, (ticks, draws); none without holes.
+    s; off: draws of what it may be off by across holes in the accelerations, m, (ticks, draws); none without holes;
+    lacked: what the twice integrated heave lacks there across them, m, (ticks,).
     """
 
     elevation: Floats
@@ -35,6 +36,7 @@ class Surface(NamedTuple):
     gaps: int
     begin: float = 0.0
     off: Floats = np.zeros((0, 0))
+    lacked: Floats | float = 0.0
 
     @property
     def length(self) -> float:
@@ -104,7 +106,7 @@ def measured_surface(record: Record, craft: Craft, late: float, slowest: float =
     water = risen - reading.value * np.cos(pitch) * np.cos(roll)
     inside = (then > heave.time[0] + SETTLES) & (then < heave.time[-1] - SETTLES)
     odd = odd_ones(water) & inside
-    good, off = inside & ~odd, np.zeros((0, 0))
+    good, off, across = inside & ~odd, np.zeros((0, 0)), None
     holes = holes_of(rising)
     good &= ~inside_of(holes, then)
     if good.sum() < 2:
@@ -123,7 +125,9 @@ def measured_surface(record: Record, craft: Craft, late: float, slowest: float =
     drawn = np.zeros((len(values) if off.size else 0, off.shape[1]))
     if off.size:
         drawn[tick] = off - off.mean(axis=0)
-    return Surface(values, known, rate, int(odd.sum()), int((~known).sum() - odd.sum()), float(found.time[0]), drawn)
+    ticks = found.time[0] + np.arange(len(values)) / rate
+    lacked = np.interp(ticks, found.time, across.heave) if across else 0.0
+    return Surface(values, known, rate, int(odd.sum()), int((~known).sum() - odd.sum()), float(found.time[0]), drawn, lacked)
 
 
 def rate_of(series: Series) -> float:
