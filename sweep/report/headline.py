@@ -37,7 +37,7 @@ def result(results: Results) -> list[str]:
     said = [
         _first(standings, order, best),
         *chosen(results, int(best["design"])),
-        *_from_best(order),
+        *_from_best(results, order),
         *over_draws(results),
         *against_base(standings),
         *good_enough_sentences(results, order),
@@ -60,13 +60,27 @@ def _first(standings: pd.DataFrame, order: pd.DataFrame, best: Mapping[Hashable,
     return f"{name} {'is the best' if alone else 'comes first'} of {field}; {score}."
 
 
-def _from_best(order: pd.DataFrame) -> list[str]:
+OF_FINAL = "the best score of the final"
+OUTSIDE = "Designs outside the final flew too little to tell: some of them may be better."
+
+
+def _best_score(results: Results) -> str:
+    """What designs are promised to be near: of a search the final's best, for those outside it were not compared so far."""
+    return OF_FINAL if isinstance(results.campaign.plan, Search) else "the best score"
+
+
+def _from_best(results: Results, order: pd.DataFrame) -> list[str]:
     """How far the first design may still be from the best."""
-    first = order.iloc[0]
+    first, searched = order.iloc[0], isinstance(results.campaign.plan, Search)
     if not certain(order) or len(order) < 2:
         return []
     if np.isfinite(first["above_high"]):
-        return [f"It is surely within {portion(float(first['above_high']))} of the best score, whichever design has that."]
+        near = (
+            f"It is surely within {portion(float(first['above_high']))} of {_best_score(results)}, whichever design has that."
+        )
+        return [near, OUTSIDE] if searched else [near]
+    if searched:
+        return [OUTSIDE]
     if np.isfinite(first["behind_high"]) and first["behind_high"] > 0.0:
         return [f"It may still be behind another design, by up to {number(float(first['behind_high']), 2)}."]
     return ["How far it may still be behind the best is not known."] if np.isnan(first["behind_high"]) else []
@@ -110,8 +124,8 @@ def good_enough_sentences(results: Results, order: pd.DataFrame) -> list[str]:
     known = ", the smallest share that these flights show for two designs" if least else ""
     first = f"{count(len(good), 'design is', 'designs are').capitalize()} good enough"
     said = [
-        f"{first}: surely within {portion(max(share, usual))} of the best score, whichever design that is{known}, and no limit "
-        "broken as far as can be told."
+        f"{first}: surely within {portion(max(share, usual))} of {_best_score(results)}, whichever design that is{known}, "
+        "and no limit broken as far as can be told."
     ]
     if least and share <= MOST_CHOSEN + 1e-9:
         said.append(f"More replicates would show which are within {portion(usual)}.")

@@ -9,6 +9,7 @@ import pytest
 import sweep
 from sweep.campaign.search_plan import FIRST_SEARCHED
 from sweep.insight.matters import method_of
+from sweep.report.headline import result
 from sweep.results import store
 from sweep.results.identity import cautions
 from sweep.results.journal import ENDS, FINAL, read_journal
@@ -68,6 +69,13 @@ def test_the_pages_tell_of_the_rounds_and_of_what_cannot_be_known(finished):
     assert "A better one may lie between them" in (folder / "site" / "sure.html").read_text()
     assert method_of(results.campaign, results.designs).kind == "none"
     assert "a search looks most where the score is good" in (folder / "site" / "matters.html").read_text()
+
+
+def test_nothing_is_promised_beyond_the_final(finished):
+    """Designs outside it may score better by their few flights: the answer says so, and promises among finalists only."""
+    said = result(finished[1])
+    assert "Designs outside the final flew too little to tell: some of them may be better." in said
+    assert not any("of the best score, whichever" in each for each in said)
 
 
 def test_a_finalists_flights_are_those_of_the_final(finished):
