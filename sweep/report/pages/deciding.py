@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from sweep.insight.findings import SCORE
+from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.report.headline import value_in_words
 from sweep.report.pages.levels import level_text
 from sweep.words.factors import factor_name
@@ -111,7 +112,7 @@ def deciding_note(results: Results) -> str:
         return ""
     return (
         "A dot is the mean score of all designs that fly with that level; filled, the first design's. "
-        "The share is of the differences between designs that fly, with its 95 % interval."
+        f"The share is of the differences between designs that fly, with its {CONFIDENCE_SAID} interval."
     )
 
 
