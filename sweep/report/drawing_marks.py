@@ -57,7 +57,7 @@ def paper(view: View) -> Paper:
         key=view.key,
         title=view.title,
         frame=_frame(view.frame),
-        shapes=[_mark(shape) for shape in view.shapes],
+        shapes=marks(view.shapes),
         scale=f"M {millimetres(left + 0.02)} {millimetres(top + 0.02)} h 100",
     )
 
@@ -66,11 +66,17 @@ def _frame(frame: Iterable[float]) -> list[str]:
     return [millimetres(value) for value in frame]
 
 
+def marks(shapes: Iterable[Shape]) -> list[Mark]:
+    """Shapes as a page sets them out."""
+    return [_mark(shape) for shape in shapes]
+
+
 def _mark(shape: Shape) -> Mark:
-    return Mark(shape.kind, shape.name, _points(shape.points), _points([shape.pivot], " ") if shape.pivot else "")
+    return Mark(shape.kind, shape.name, points_text(shape.points), points_text([shape.pivot], " ") if shape.pivot else "")
 
 
-def _points(points: Iterable[Sequence[float]], between: str = ",") -> str:
+def points_text(points: Iterable[Sequence[float]], between: str = ",") -> str:
+    """Points in metres as the text of millimetres."""
     return " ".join(f"{millimetres(x)}{between}{millimetres(y)}" for x, y in points)
 
 
@@ -85,8 +91,8 @@ def replay_paper(craft: Craft, history: pd.DataFrame) -> Replay:
     return Replay(
         frame=_frame((left, top, width, height)),
         bottom=millimetres(bottom),
-        calm=_points(calm),
+        calm=points_text(calm),
         lift=millimetres(-craft.control.ride_height),
         pivot=millimetres(float(mass_properties(craft).centre[0])),
-        shapes=[_mark(shape) for shape in side(craft)],
+        shapes=marks(side(craft)),
     )

@@ -17,6 +17,7 @@ from sweep.insight.rank import within
 from sweep.insight.ranking import certain, ranked
 from sweep.insight.scores import flight_scores
 from sweep.report.unknown_words import over_draws
+from sweep.words.factors import factor_name
 from sweep.words.numbers import count, grouped, interval, number, portion, with_unit
 from sweep.words.phrases import called, called_within, listed, together
 from sweep.words.responses import response
@@ -95,7 +96,7 @@ def chosen(results: Results, design: int) -> list[str]:
     if not design or len(factors) > MOST_NAMED:
         return []
     row = results.designs.loc[design]
-    return [f"It has {together([f'{label} {factor_value(factor, row[label])}' for label, factor in factors])}."]
+    return [f"It has {together([f'{factor_name(label)} {value_in_words(factor, row[label])}' for label, factor in factors])}."]
 
 
 def factor_value(factor: Factor, value: Any) -> str:
@@ -104,6 +105,11 @@ def factor_value(factor: Factor, value: Any) -> str:
         return value
     shown = in_unit(float(value), factor.unit) if factor.unit else float(value)
     return with_unit(shown, factor.unit)
+
+
+def value_in_words(factor: Factor, value: Any) -> str:
+    """A factor's value with its unit: '65 cm²', 'dynamic pressure'."""
+    return value.replace("-", " ") if isinstance(value, str) else factor_value(factor, value)
 
 
 def good_enough_sentences(results: Results, order: pd.DataFrame) -> list[str]:

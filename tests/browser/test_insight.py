@@ -121,7 +121,7 @@ def test_a_design_on_the_front_leads_to_its_page_or_its_row(site: Path, told: Re
     page.get_by_label("Vertical axis", exact=True).select_option(one)
     page.get_by_label("Horizontal axis", exact=True).select_option(two)
     page.locator("#front tbody a", has_text=re.compile(rf"^{design}\b")).click()
-    expect(page.locator("h1")).to_have_text("Standings")
+    expect(page).to_have_title(re.compile("^Standings: "))
     expect(page.locator("#filter-said")).to_have_text(f"1 of {len(told.designs)} designs")
     own = visit(site / "tradeoffs.html")
     own.get_by_label("Vertical axis", exact=True).select_option("score")

@@ -85,8 +85,8 @@ def test_the_result_says_what_the_best_has(told: Results) -> None:
     has = result(told)[1]
     best = told.standings.iloc[0]["design"]
     assert has.startswith("It has foil <b onmouseover=alert(2)>area</b> ")
-    assert " cm², control.height.proportional " in has
-    assert has.endswith(f" and rangefinders.layout {told.designs.loc[best, 'rangefinders.layout']}.")
+    assert " cm², height gain " in has
+    assert has.endswith(f" and rangefinder layout {told.designs.loc[best, 'rangefinders.layout']}.")
 
 
 def test_cheapest_and_lightest_are_of_those_that_are_good_enough(told: Results) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import pandas as pd
@@ -20,6 +20,8 @@ from sweep.report.display import Column
 from sweep.report.embed import Files, as_csv, as_json, as_spec, data_script
 from sweep.report.headline import result
 from sweep.report.page import Made, Material
+from sweep.report.pages.brief import Brief, brief_of
+from sweep.report.pages.choosing import Choosing, choosing_of
 from sweep.report.pages.doubts import with_counters
 from sweep.report.pages.race import Race, race_of
 from sweep.report.pages.search import Rounds
@@ -99,6 +101,9 @@ class StandingsPage:
     page and for its script.
     """
 
+    brief: Brief
+    choosing: Choosing | None
+    data: list[str]
     sentences: list[str]
     first: int | None
     score_chart: Markup | str
@@ -126,18 +131,21 @@ def make(material: Material) -> Made:
     columns = [*material.columns, *counters]
     rows = table.head(MOST_IN_TABLE)
     headings = {column.key: column.heading for column in columns}
+    choosing, strokes = choosing_of(columns, table, unlike=_flown_unlike(results))
     files: Files = {
         **data_script("leaders", leaders),
         **data_script("designs", rows.drop(columns=["label", "spread"])),
         **as_csv("leaders", leaders.drop(columns=["page"])),
         **as_csv("designs", table.drop(columns=["label", "page", "spread"]), headings),
         **as_csv("limits", limit_rows(results)),
+        **(data_script("choices", strokes) if choosing else {}),
     }
-    return Made(standings_page(results, columns, table, leaders), files)
+    page = standings_page(results, columns, table, leaders)
+    return Made(replace(page, choosing=choosing, data=[*page.data, *(["choices"] if choosing else [])]), files)
 
 
 def standings_page(results: Results, columns: Sequence[Column], table: pd.DataFrame, leaders: pd.DataFrame) -> StandingsPage:
-    """The page; columns, table: of all designs, with the counters; leaders: of `leading`."""
+    """The page without its chart of choices; columns, table: of all designs, with the counters; leaders: of `leading`."""
     chosen = [column for role in ("cost", "factor") for column in columns if column.role == role]
     listed = leaders[(leaders.index < MOST_LISTED) | (leaders["design"] == 0)]
     rows = table.set_index("design").loc[listed["design"]]
@@ -146,6 +154,9 @@ def standings_page(results: Results, columns: Sequence[Column], table: pd.DataFr
     between = [column for column in columns if column.key != "score"]
     shown = [script_column(column) for column in (*STANDING_COLUMNS, *between, *CLOSING_COLUMNS)]
     return StandingsPage(
+        brief=brief_of(results),
+        choosing=None,
+        data=["leaders", "designs"],
         sentences=result(results),
         first=first_page(results),
         score_chart=as_spec(score_intervals(leaders), "leaders") if len(leaders) else "",
@@ -237,13 +248,17 @@ def score_sentence(results: Results) -> str:
     """How a score comes about."""
     flown = results.standings["flights"]
     flights = int(flown.max()) if len(flown) else results.campaign.replicates * len(results.conditions)
-    unlike = results.campaign.budget or isinstance(results.campaign.plan, Search)
-    most, most_points = "up to " if unlike else "", spelled(round(CAP))
+    most, most_points = "up to " if _flown_unlike(results) else "", spelled(round(CAP))
     return (
         f"The score is the mean over {count(len(results.conditions), 'condition', 'conditions')} "
         f"({most}{count(flights, 'flight', 'flights')} of each design) of the points below, by their weights. Nothing gives "
         f"more than {most_points} points, and time that an early end took away gives {most_points}. Less is better."
     )
+
+
+def _flown_unlike(results: Results) -> bool:
+    """Whether some designs flew less than others, as in a race and a search."""
+    return bool(results.campaign.budget) or isinstance(results.campaign.plan, Search)
 
 
 def _weight(name: str, weight: Any) -> tuple[Meant, str, str]:

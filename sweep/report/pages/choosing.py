@@ -1,0 +1,127 @@
+"""What could be built, and what it does: every design in the row of each level that it has."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from sweep.campaign.designs import significant
+from sweep.report.charts.choices import choices
+from sweep.report.embed import as_spec
+from sweep.words.factors import factor_name
+from sweep.words.numbers import grouped, number, pretty
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+
+    from sweep.report.display import Column
+
+MOST_DRAWN = 500  # designs: judgement
+MOST_FACTORS = 6  # that have rows: judgement
+PARTS = 4  # stretches of a factor without levels: judgement
+CLIP = 3.0  # times the least score: what is worse stands at the right end (judgement)
+COLUMNS = ("design", "label", "group", "page", "score", "mass", "price")
+
+
+class Box(NamedTuple):
+    """A level to leave in or out: its factor, its place among that one's, and its words."""
+
+    factor: int
+    place: int
+    text: str
+
+
+class Boxes(NamedTuple):
+    """The levels of one factor."""
+
+    name: str
+    address: str
+    levels: list[Box]
+
+
+@dataclass(frozen=True)
+class Choosing:
+    """The chart of all designs by level, its boxes, and what stands under it."""
+
+    chart: Markup
+    boxes: list[Boxes]
+    note: str
+
+
+def choosing_of(columns: Sequence[Column], table: pd.DataFrame, unlike: bool = False) -> tuple[Choosing | None, pd.DataFrame]:
+    """The chart and its rows; columns, table: of `design_table`; unlike: some designs flew
+    less than others. None where there are no factors or no scores."""
+    factors = [column for column in columns if column.role == "factor"][:MOST_FACTORS]
+    scored = table[np.isfinite(table["score"])]
+    if not factors or scored.empty:
+        return None, pd.DataFrame()
+    shown = _some(scored)
+    places = [_places(column, scored[column.key]) for column in factors]
+    rows, names = [], []
+    for at, (column, (texts, place)) in enumerate(zip(factors, places, strict=True)):
+        heading = f"{factor_name(column.title)}{f', {pretty(column.unit)}' if column.unit else ''}"
+        keys = [f"{text}{chr(0x200B) * (at + 1)}" for text in texts]
+        names += [f"{heading}{chr(0x200B) * (at + 1)}", *keys]
+        found = place.loc[shown.index]
+        part = shown[[name for name in COLUMNS if name in shown]].assign(f=at, place=found, row=[keys[k] for k in found])
+        rows.append(part)
+    data = pd.concat(rows, ignore_index=True)
+    clip = _clip(scored)
+    data["at"] = significant(data["score"].clip(upper=clip), 5)
+    base = scored.loc[scored["design"] == 0, "score"]
+    chart = choices(data, names, float(base.iloc[0]) if len(base) else None, clip)
+    boxes = [
+        Boxes(factor_name(column.title), column.title, [Box(at, k, text) for k, text in enumerate(texts)])
+        for at, (column, (texts, _)) in enumerate(zip(factors, places, strict=True))
+    ]
+    return Choosing(as_spec(chart, "choices"), boxes, _note(scored, shown, clip, columns, unlike)), data
+
+
+def _some(scored: pd.DataFrame) -> pd.DataFrame:
+    """The designs that are drawn: all, or the first half of them and every so many-th of the others; the base craft always."""
+    if len(scored) <= MOST_DRAWN:
+        return scored
+    first = scored.head(MOST_DRAWN // 2)
+    others = scored.iloc[MOST_DRAWN // 2 :: max(1, (len(scored) - MOST_DRAWN // 2) // (MOST_DRAWN // 2))]
+    base = scored[(scored["design"] == 0) & ~scored.index.isin(first.index) & ~scored.index.isin(others.index)]
+    return pd.concat([first, others, base])
+
+
+def _places(column: Column, values: pd.Series) -> tuple[list[str], pd.Series]:
+    """The words of a factor's rows, and the row of each design; stretches with as many designs each where it has no levels."""
+    if column.levels:
+        known = {level: place for place, level in enumerate(column.levels)}
+        texts = [str(level).replace("-", " ") if column.word else number(float(level)) for level in column.levels]
+        return texts, values.map(known).astype(int)
+    edges = np.unique(np.quantile(values, np.linspace(0.0, 1.0, PARTS + 1)))
+    place = np.clip(np.searchsorted(edges, values, side="right") - 1, 0, max(len(edges) - 2, 0))
+    texts = [f"{number(low)} to {number(high)}" for low, high in pairwise(edges)] or [number(edges[0])]
+    return texts, pd.Series(place, index=values.index)
+
+
+def _clip(scored: pd.DataFrame) -> float:
+    """What is worse than a boat would be chosen for does not stretch the axis."""
+    scores = scored["score"]
+    base = scored.loc[scored["design"] == 0, "score"]
+    reach = max(CLIP * float(scores.min()), 1.1 * float(base.iloc[0]) if len(base) else 0.0)
+    return float(min(scores.max(), reach)) if scores.max() > scores.min() else float(scores.max()) + 0.5
+
+
+def _note(scored: pd.DataFrame, shown: pd.DataFrame, clip: float, columns: Sequence[Column], unlike: bool) -> str:
+    beyond = int((scored["score"] > clip).sum())
+    said = ["A stroke is a design, once in the row of each level that it has; dashed, the boat as it is."]
+    if beyond:
+        said.append(f"{grouped(beyond)} of {grouped(len(scored))} score over {number(clip)}, and stand at the right end.")
+    if unlike:
+        said.append("Designs that left early flew less: their scores tell less, and the best of them flatter.")
+    if len(shown) < len(scored):
+        said.append(f"{grouped(len(shown))} of {grouped(len(scored))} designs are drawn, the leading ones all.")
+    factors = sum(column.role == "factor" for column in columns)
+    if factors > MOST_FACTORS:
+        said.append(f"The first {MOST_FACTORS} of {factors} factors; Explore has all.")
+    return " ".join([*said, "Press a stroke for its page; drag over scores to keep those."])

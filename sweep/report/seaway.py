@@ -1,0 +1,150 @@
+"""The boat of a decision in the day's waves, to scale, with the lengths that a builder asks for first."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from sweep.campaign.craft import Craft
+from sweep.report.drawing import Shape, Wave, side
+from sweep.report.drawing_marks import Mark, marks, millimetres, points_text
+from sweep.words.numbers import with_unit
+
+WIDTH = 2.3  # of the frame over the craft's own length: judgement
+WAVE_POINTS = 97  # of the surface: judgement
+BELOW, ABOVE = 0.05, 0.03  # m of water under the foils, of air over the deck: judgement
+GAP = 0.03  # m between a dimension and what it measures: judgement
+SAME = 5e-4  # m: less than half a millimetre is no other strut (judgement)
+
+
+class Label(NamedTuple):
+    """A word in the drawing; across, down: mm; anchor: which end of it stands there."""
+
+    across: str
+    down: str
+    anchor: str
+    text: str
+
+
+class Seaway(NamedTuple):
+    """The craft over the waves; frame: left, top, width, height, mm; water: a polygon beyond it; before: the path of the
+    foils' places as the boat is; rules: of all dimensions.
+
+    said: the same lengths in a sentence, which is the picture's description.
+    """
+
+    frame: list[str]
+    water: str
+    shapes: list[Mark]
+    before: str
+    rules: str
+    labels: list[Label]
+    said: str
+
+
+class Portrait(NamedTuple):
+    """A small side view of a craft on calm water; frame as of `Seaway`; level: the path of the water's line."""
+
+    frame: list[str]
+    shapes: list[Mark]
+    level: str
+
+
+def seaway(craft: Craft, base: Craft, wave: Wave | None) -> Seaway:
+    """The craft at its wanted height over one wave of the day; base: the boat as it is, whose other struts are dashed."""
+    shapes = [shape for shape in side(craft) if shape.kind not in ("ring", "centre")]
+    left, top, width, height = _frame(craft, shapes, wave)
+    rules, labels = _dimensions(craft, wave, left, width)
+    return Seaway(
+        frame=[millimetres(value) for value in (left, top, width, height)],
+        water=points_text(_surface(craft, wave, (left, top, width, height))),
+        shapes=marks(shapes),
+        before=_before(base) if _other_struts(craft, base) else "",
+        rules=rules,
+        labels=labels,
+        said=_said(craft, base, wave),
+    )
+
+
+def portrait(craft: Craft) -> Portrait:
+    """A craft from starboard, small, over calm water at its wanted height."""
+    shapes = [shape for shape in side(craft) if shape.kind not in ("ring", "centre", "sensor")]
+    left, top, width, height = _around(shapes, 0.02)
+    level = f"M {millimetres(left)} {millimetres(craft.control.ride_height)} h {millimetres(width)}"
+    return Portrait([millimetres(value) for value in (left, top, width, height)], marks(shapes), level)
+
+
+def _around(shapes: list[Shape], margin: float) -> tuple[float, float, float, float]:
+    across = [x for shape in shapes for x, _ in shape.points]
+    down = [y for shape in shapes for _, y in shape.points]
+    left, top = min(across) - margin, min(down) - margin
+    return left, top, max(across) + margin - left, max(down) + margin - top
+
+
+def _frame(craft: Craft, shapes: list[Shape], wave: Wave | None) -> tuple[float, float, float, float]:
+    """Wide enough for the water ahead and astern; the craft a little astern of its middle."""
+    left, top, width, height = _around(shapes, 0.0)
+    trough = craft.control.ride_height + (wave.height / 2 if wave else 0.0)
+    bottom = max(top + height, trough) + BELOW
+    return left - 0.5 * (WIDTH - 1.0) * width, top - ABOVE, WIDTH * width, bottom - top + ABOVE
+
+
+def _surface(craft: Craft, wave: Wave | None, frame: tuple[float, float, float, float]) -> list[tuple[float, float]]:
+    left, top, width, height = frame
+    left, width = left - GAP, width + 2 * GAP
+    level, crest = craft.control.ride_height, left + 0.12 * width
+    line = [left + width * i / (WAVE_POINTS - 1) for i in range(WAVE_POINTS)]
+    rise = [wave.height / 2 * math.cos(2 * math.pi * (x - crest) / wave.length) if wave else 0.0 for x in line]
+    bottom = top + height + GAP
+    return [*((x, level - eta) for x, eta in zip(line, rise, strict=True)), (left + width, bottom), (left, bottom)]
+
+
+def _before(base: Craft) -> str:
+    """Where the foils are on the boat as it is, as lines."""
+    lines = [(foil.x - 1.25 * foil.chord, 2 * foil.chord) for foil in base.foils.values()]
+    down = millimetres(base.struts.height)
+    return " ".join(f"M {millimetres(left)} {down} h {millimetres(width)}" for left, width in dict.fromkeys(lines))
+
+
+def _other_struts(craft: Craft, base: Craft) -> bool:
+    return abs(craft.struts.height - base.struts.height) > SAME
+
+
+def _dimensions(craft: Craft, wave: Wave | None, left: float, width: float) -> tuple[str, list[Label]]:
+    """The path of the dimension lines, and their words."""
+    aft = min(foil.x for foil in craft.foils.values()) - craft.struts.chord - 2 * GAP
+    ride = craft.control.ride_height
+    middle = sum(foil.x for foil in craft.foils.values()) / len(craft.foils)
+    spans = [(aft, 0.0, craft.struts.height), (middle, 0.0, ride)]
+    labels = [
+        _label(aft - GAP / 2, 0.75 * craft.struts.height, "end", f"strut {_cm(craft.struts.height)}"),
+        _label(middle + GAP / 2, 0.5 * ride, "start", f"ride height {_cm(ride)}"),
+    ]
+    if wave:
+        at = left + 0.95 * width
+        spans.append((at, ride - wave.height / 2, ride + wave.height / 2))
+        labels.append(_label(at - GAP / 2, ride + wave.height / 2 + GAP, "end", f"wave {_cm(wave.height)}"))
+    return " ".join(_span(*span) for span in spans), labels
+
+
+def _span(across: float, upper: float, lower: float) -> str:
+    """A vertical dimension line with its two ends."""
+    tick = 0.008
+    ends = [f"M {millimetres(across - tick)} {millimetres(y)} h {millimetres(2 * tick)}" for y in (upper, lower)]
+    return " ".join([f"M {millimetres(across)} {millimetres(upper)} V {millimetres(lower)}", *ends])
+
+
+def _label(across: float, down: float, anchor: str, text: str) -> Label:
+    return Label(millimetres(across), millimetres(down), anchor, text)
+
+
+def _cm(length: float) -> str:
+    return with_unit(100.0 * length, "cm")
+
+
+def _said(craft: Craft, base: Craft, wave: Wave | None) -> str:
+    before = f" ({_cm(base.struts.height)} as it is, dashed)" if _other_struts(craft, base) else ""
+    size = f"{_cm(wave.height)} high, {with_unit(wave.length, 'm')} long" if wave else ""
+    sea = f", over one wave of the day's highest sea: {size}" if wave else ""
+    ride = _cm(craft.control.ride_height)
+    return f"To scale: struts {_cm(craft.struts.height)}{before}; it rides with its keel {ride} above mean water{sea}."

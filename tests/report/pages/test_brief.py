@@ -1,0 +1,200 @@
+"""The head of the first page, followed literally: what it says to build is first, and surely better only where that is sure."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from sweep.insight.ranking import ranked
+from sweep.report.display import Column, design_table
+from sweep.report.pages import brief as pages
+from sweep.report.pages import candidates, choosing, deciding
+from sweep.report.pages.brief import Brief, brief_of
+from sweep.results.store import Results
+from sweep.words.numbers import number
+from tests.site_results import results
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
+    return results(tmp_path_factory.mktemp("campaign"))
+
+
+def changed(told: Results, **columns: object) -> Results:
+    return dataclasses.replace(told, standings=told.standings.assign(**columns))
+
+
+def words(brief: Brief) -> str:
+    return "".join(part.text for part in brief.headline)
+
+
+def test_only_a_sure_gain_says_build(told: Results) -> None:
+    assert words(brief_of(changed(told, gain_sure=0.1))).startswith("Build ")
+    for unsure in (0.0, -0.1, np.nan):
+        assert words(brief_of(changed(told, gain_sure=unsure))).startswith(
+            "First, but not surely better than the boat as it is: "
+        )
+
+
+def test_the_headline_has_the_first_designs_own_values(told: Results) -> None:
+    brief, first = brief_of(told), int(ranked(told.standings).iloc[0]["design"])
+    strong = [part.text for part in brief.headline if part.strong]
+    possible = [f"design {first}", *(candidates.chosen_value(told, label, first) for label in told.campaign.factors)]
+    assert strong
+    assert all(value in possible for value in strong)
+    assert brief.caption.startswith(f"Design {first} ")
+
+
+def test_headline_and_next_sentence_together_name_every_choice(told: Results) -> None:
+    """So that whoever builds what is said builds that design; also where nothing surely decides."""
+    first = int(ranked(told.standings).iloc[0]["design"])
+    nothing = told.effects.assign(total_low=0.0, total_high=1.0)
+    for case in (told, dataclasses.replace(told, effects=nothing)):
+        brief = brief_of(case)
+        for label in told.campaign.factors:
+            assert candidates.chosen_value(told, label, first) in words(brief) + brief.rest
+    assert f"design {first}" in words(brief)
+
+
+def test_the_base_craft_is_kept_where_it_comes_first(told: Results) -> None:
+    standings = told.standings.copy()
+    standings["place"] = np.where(standings["design"] == 0, 0, standings["place"])
+    standings.loc[standings["design"] == 0, "verdict"] = "kept"
+    brief = brief_of(dataclasses.replace(told, standings=standings.sort_values("place")))
+    assert words(brief).startswith("Keep the boat as it is")
+    assert brief.against is None
+    assert [each.title for each in brief.candidates].count("As it is") == 0, "it is the first column already"
+
+
+def test_nothing_is_named_where_every_design_is_refused(told: Results) -> None:
+    brief = brief_of(changed(told, verdict="broken", place=np.nan))
+    assert words(brief) == "None of these: every design broke a limit."
+    assert brief.picture is None
+    assert [each.name for each in brief.candidates] == ["base craft"]
+    assert {asked.page for asked in brief.asked if asked.question == "Which others would do?"} == {""}
+
+
+def test_the_interval_is_drawn_where_the_numbers_are(told: Results) -> None:
+    first = ranked(told.standings).iloc[0]
+    columns = {"gain": 0.3, "gain_low": -0.1, "gain_high": 0.5, "gain_sure": -0.1}
+    against = brief_of(changed(told, **columns)).against
+    assert first["design"] != 0
+    assert against is not None
+    assert against.figure == "0.3 better"
+    assert "(-0.1 to 0.5)" in against.said
+    low, zero, at, width = (float(value) for value in (against.low, against.zero, against.at, against.width))
+    scale = width / 0.6
+    assert (zero - low) / scale == pytest.approx(0.1, abs=1e-3)
+    assert (at - low) / scale == pytest.approx(0.4, abs=1e-3)
+
+
+def test_a_share_that_nothing_is_known_of_is_not_told_and_never_small(told: Results) -> None:
+    effects = told.effects.copy()
+    effects[["total", "total_low", "total_high"]] = [0.01, 0.0, 1.0]
+    unsure = dataclasses.replace(told, effects=effects)
+    rows = deciding.deciding(unsure, int(ranked(told.standings).iloc[0]["design"]))
+    assert {row.share for row in rows} == {"not told"}
+    assert deciding.surely_deciding(unsure) == []
+    assert "less than" not in brief_of(unsure).rest
+
+
+def test_other_factors_are_small_only_if_surely_so(told: Results) -> None:
+    names = list(told.campaign.factors)
+    rows = {"response": "score", "beside": "", "total_high": 0.9}
+    effects = pd.DataFrame([{**rows, "factor": name, "total": 0.8, "total_low": 0.7} for name in names])
+    effects.loc[1:, ["total", "total_low", "total_high"]] = [0.01, 0.0, 0.02]
+    small = brief_of(dataclasses.replace(told, effects=effects)).rest
+    effects.loc[1:, "total_high"] = 0.2
+    open_still = brief_of(dataclasses.replace(told, effects=effects)).rest
+    assert "less than 5 % of the differences" in small
+    assert "less sure" in open_still
+
+
+def test_dots_stand_by_the_means_of_their_levels(told: Results) -> None:
+    found = [row for row in deciding.deciding(told, None) if len(row.dots) > 1]
+    assert found
+    for row in found:
+        at = [float(dot.at) for dot in row.dots]
+        means = [float(dot.said.rpartition(" ")[2]) for dot in row.dots]
+        assert (np.diff(np.array(means)[np.argsort(at, kind="stable")]) >= 0.0).all()
+
+
+def test_candidates_are_the_first_places_and_the_boat_as_it_is(told: Results) -> None:
+    wide = changed(told, good_enough=False)
+    order = ranked(wide.standings)
+    picks = candidates.candidates(wide, order)
+    assert [design for _, design in picks] == [*order["design"].head(3).tolist(), 0]
+    assert [title for title, _ in picks] == ["First", "Place 2", "Place 3", "As it is"]
+
+
+def test_the_lightest_is_named_only_within_a_narrow_share(told: Results) -> None:
+    order = ranked(told.standings)
+    designs = order["design"].head(5).tolist()
+    assert 0 not in designs
+    good = told.standings["design"].isin(designs)
+    lightest = designs[-1]
+    told = dataclasses.replace(told, designs=told.designs.assign(mass=np.where(told.designs.index == lightest, 2.0, 2.5)))
+    for share, named in ((0.2, True), (0.6, False)):
+        near = changed(told, good_enough=good, above_high=np.where(good, share, np.inf))
+        picks = {design: title for title, design in candidates.candidates(near, ranked(near.standings))}
+        assert ("ightest" in picks.get(lightest, "")) is named
+
+
+def test_each_line_has_a_cell_for_every_candidate_with_its_own_number(told: Results) -> None:
+    brief = brief_of(told)
+    rows = told.standings.set_index("design")
+    designs = [int(each.name.split()[1]) if each.name != "base craft" else 0 for each in brief.candidates]
+    assert all(len(line.cells) == len(designs) for line in brief.lines)
+    score = next(line for line in brief.lines if line.name == "score")
+    for cell, design in zip(score.cells, designs, strict=True):
+        assert float(cell.value) == pytest.approx(rows.loc[design, "score"], abs=0.006)
+    for name in told.campaign.limits:
+        line = next(line for line in brief.lines if line.name == name.replace("_", " "))
+        assert all(cell.between.startswith("surely under") for cell in line.cells)
+
+
+def test_a_question_without_an_answer_says_what_to_do(told: Results) -> None:
+    asked = {each.question: each for each in brief_of(dataclasses.replace(told, rides=pd.DataFrame())).asked}
+    assert asked["How rough, how fast?"] == pages.Asked("How rough, how fast?", "", "give the campaign a map")
+    assert len(asked) == 8
+    assert all(bool(each.page) or bool(each.instead) for each in asked.values())
+
+
+def test_every_design_stands_once_in_the_rows_of_each_factor(told: Results) -> None:
+    columns, table = design_table(told)
+    found, rows = choosing.choosing_of(columns, table)
+    factors = [column for column in columns if column.role == "factor"]
+    assert found is not None
+    scored = int(np.isfinite(table["score"]).sum())
+    assert rows.groupby("f")["design"].nunique().tolist() == [scored] * len(factors)
+    for at, column in enumerate(factors):
+        part = rows[rows["f"] == at].merge(table[["design", column.key]], on="design")
+        texts = np.array([box.text for box in found.boxes[at].levels])
+        if column.levels and not column.word:
+            assert [number(float(value)) for value in part[column.key]] == texts[part["place"]].tolist()
+    assert (rows["at"] <= rows["score"] + 1e-3).all()
+
+
+def test_stretches_of_a_continuous_factor_hold_as_many_designs_each() -> None:
+    values = pd.Series(np.random.default_rng(5).uniform(2.0, 9.0, 400))
+    column = Column("x", "x", "", "factor")
+    texts, place = choosing._places(column, values)
+    assert place.value_counts().tolist() == pytest.approx([100] * 4, abs=1)
+    low, high = (float(end) for end in texts[1].split(" to "))
+    assert values[place == 1].between(low - 0.01, high + 0.01).all()
+    assert choosing._places(column, pd.Series([3.0, 3.0]))[0] == ["3"]
+
+
+def test_of_many_designs_the_leading_are_drawn_and_it_is_said(told: Results, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(choosing, "MOST_DRAWN", 20)
+    columns, table = design_table(told)
+    found, rows = choosing.choosing_of(columns, table)
+    assert found is not None
+    drawn = set(rows["design"])
+    assert set(table["design"].head(10)) <= drawn
+    assert 0 in drawn
+    assert len(drawn) < len(table)
+    assert f"{len(drawn)} of {len(table)} designs are drawn" in found.note

@@ -1,0 +1,53 @@
+"""The boat in the day's waves: to scale, with the lengths of its own craft file."""
+
+from __future__ import annotations
+
+import pytest
+
+from sweep.report.drawing import Wave
+from sweep.report.seaway import portrait, seaway
+from tests.model.crafts import changed, courier
+
+
+def numbers(text: str) -> list[float]:
+    return [float(value) for value in text.replace(",", " ").split()]
+
+
+def test_the_water_is_a_wave_of_that_height_about_the_ride_height() -> None:
+    """Half a wave is in the frame, so crest and trough are both there."""
+    craft, wave = courier(), Wave(0.06, 1.0)
+    drawn = seaway(craft, craft, wave)
+    down = numbers(drawn.water)[1::2][:-2]
+    level = 1e3 * craft.control.ride_height
+    assert max(down) == pytest.approx(level + 30.0, abs=0.2)
+    assert min(down) == pytest.approx(level - 30.0, abs=0.2)
+    assert "6 cm high, 1 m long" in drawn.said
+    assert any(label.text == "wave 6 cm" for label in drawn.labels)
+
+
+def test_calm_water_is_level_and_is_not_called_a_wave() -> None:
+    craft = courier()
+    drawn = seaway(craft, craft, None)
+    assert numbers(drawn.water)[1::2][:-2] == pytest.approx([1e3 * craft.control.ride_height] * 97)
+    assert "wave" not in drawn.said
+    assert not any("wave" in label.text for label in drawn.labels)
+
+
+def test_other_struts_than_those_of_the_boat_as_it_is_are_told_and_dashed() -> None:
+    base = courier()
+    craft = changed(base, {"struts.height": base.struts.height + 0.06})
+    drawn, same = seaway(craft, base, None), seaway(base, base, None)
+    assert drawn.before
+    assert not same.before
+    assert f"struts {100 * craft.struts.height:g} cm ({100 * base.struts.height:g} cm as it is, dashed)" in drawn.said
+    assert "as it is" not in same.said
+
+
+def test_everything_solid_is_within_the_frame() -> None:
+    craft = courier()
+    for frame, shapes in [(seaway(craft, craft, None).frame, seaway(craft, craft, None).shapes), portrait(craft)[:2]]:
+        left, top, width, height = (float(value) for value in frame)
+        for shape in shapes:
+            values = numbers(shape.points)
+            assert all(left <= x <= left + width for x in values[::2])
+            assert all(top <= y <= top + height for y in values[1::2])
