@@ -292,6 +292,7 @@ def _log_demo(asked: argparse.Namespace) -> None:
 
 
 def _check(asked: argparse.Namespace) -> None:
+    gc.disable()  # it ends before that pays
     from sweep.campaign.campaign import load_campaign
     from sweep.preflight.forecast import preview
 
