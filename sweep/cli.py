@@ -292,10 +292,14 @@ def _log_demo(asked: argparse.Namespace) -> None:
 
 
 def _check(asked: argparse.Namespace) -> None:
-    from sweep.campaign.campaign import load_campaign
-    from sweep.preflight.forecast import preview
+    gc.disable()  # it ends before that pays
+    try:
+        from sweep.campaign.campaign import load_campaign
+        from sweep.preflight.forecast import preview
 
-    tell("\n".join(preview(load_campaign(asked.campaign))))
+        tell("\n".join(preview(load_campaign(asked.campaign))))
+    finally:
+        gc.enable()
 
 
 def _run(asked: argparse.Namespace) -> None:

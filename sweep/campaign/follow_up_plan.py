@@ -38,6 +38,8 @@ BLOCK = 10.0
 VARIANTS = 56
 """Flights of a block of small changes: both groups of variants and the leader beside each, about."""
 
+SETTLED_SHARE = 1.0
+"""Simulated seconds of settling without a deadline, over those of the sweep (judgement)."""
 SHARE_ON_CLOCK = 0.1
 """Largest share of the time of one processor for what nobody asks for, where the clock ends a run (judgement)."""
 MOST_SETTLED, MOST_SETTLED_ON_CLOCK = 32, 512

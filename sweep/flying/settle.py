@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from sweep.campaign.follow_up_plan import most_settled, settles, simulated
+from sweep.campaign.follow_up_plan import SETTLED_SHARE, most_settled, settles, simulated
 from sweep.campaign.plan import Search
 from sweep.flying.heats import Heats, heat_of
 from sweep.flying.work import Work
@@ -29,8 +29,6 @@ from sweep.results import store
 from sweep.results.journal import SETTLED, Decision
 from sweep.words.numbers import count
 
-SHARE = 1.0
-"""Simulated seconds of settling without a deadline, over those of the sweep (judgement)."""
 HEAT_SHARE = 0.02
 """Share of the time on the clock that a heat may take (judgement): nobody looks at the clock within it."""
 PLACE = ("design", "condition", "replicate")
@@ -160,7 +158,7 @@ def _left(work: Work, heats: Heats, spent: float) -> Left:
     """What may still be spent: of the sweep's own simulated seconds, of a budget of them, or of the time on the clock."""
     if heats.clock is None:
         budget = work.campaign.budget
-        whole = SHARE * simulated(work.campaign, len(work.designs), len(work.conditions))
+        whole = SETTLED_SHARE * simulated(work.campaign, len(work.designs), len(work.conditions))
         if budget and budget.simulated and not isinstance(work.campaign.plan, Search):
             whole = budget.simulated
         return Left(max(whole - spent, 0.0), np.inf)

@@ -9,8 +9,8 @@ whole.
 from __future__ import annotations
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import stdtr
 
 from sweep.insight.intervals import Array
 from sweep.insight.uneven import behind, uneven_estimate
@@ -34,10 +34,10 @@ def chance_lost(scores: Array, best: int, halved: NDArray[np.int64]) -> float:
     if len(stayed) < FEWEST:
         found = behind(scores, best, share_spreads=True)
         known = halved[found.error[halved] > 0.0]
-        each = stdtr(found.freedom[known], -found.mean[known] / found.error[known])
+        each = scipy.special.stdtr(found.freedom[known], -found.mean[known] / found.error[known])
         return float(each.max()) if len(known) else float("nan")
     apart = scores - scores[best]
     then = uneven_estimate(np.where(met, apart, np.nan)).mean
     # What is known later holds the first blocks too, and so moved less than the first blocks err.
     moved = (uneven_estimate(apart).mean - then)[stayed] ** 2 / (1.0 - met.sum() / count[stayed])
-    return float(stdtr(len(stayed), -then[halved] / np.sqrt(max(moved.mean(), 1e-18))).max())
+    return float(scipy.special.stdtr(len(stayed), -then[halved] / np.sqrt(max(moved.mean(), 1e-18))).max())

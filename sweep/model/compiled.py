@@ -2,7 +2,8 @@
 
 Every operation is rounded by itself, so that a flight gives the same bits in any lane. Otherwise, in a sum of two products, the
 compiler may fuse one product in some lanes and the other in the rest. Only polynomials are `fused`: they leave no such choice.
-Divisions follow IEEE (`error_model="numpy"`); else they would not vectorise.
+Divisions follow IEEE (`error_model="numpy"`); else they would not vectorise. Kernels make no arrays, so that references are not
+counted (`_nrt`): that took a tenth of a flight's time.
 
 The machine code is cached in a folder named by a digest of the syntax of its sources. Numba alone notices an edit in the file
 of the function that it compiles, but not in the files of functions that this one calls. In the folder, code is found by its
@@ -93,7 +94,8 @@ def _is_safe_place(folder: Path) -> bool:
 def _compile(function: F, **options: Any) -> F:
     if getattr(config, "DISABLE_JIT"):  # noqa: B009
         return function
-    compiled = Function(function, {"nopython": True, "error_model": "numpy", "no_cfunc_wrapper": True} | options)
+    always = {"nopython": True, "error_model": "numpy", "no_cfunc_wrapper": True, "_nrt": False}
+    compiled = Function(function, always | options)
     if folder := cache_folder():
         with _configured(CACHE_DIR=folder, CACHE_LOCATOR_CLASSES=_BY_NAME):
             compiled.keep(Stored(function))

@@ -186,7 +186,9 @@ class Wave(Component):
 class SingleWave(Component):
     """The same in single precision."""
 
-    phase: int  # at the craft's reference place
+    turns_x: int  # of the phase over a metre along X, along Y
+    turns_y: int
+    phase: int  # at the craft's reference place, in turns
     cosine: int  # at the point being sampled
     sine: int
     turn: Turn  # of the phase from one hull station to the next

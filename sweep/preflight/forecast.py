@@ -14,13 +14,12 @@ import pandas as pd
 from sweep.campaign.conditions import Condition, list_conditions
 from sweep.campaign.designs import lay_out, shown_factor
 from sweep.campaign.draws import water_of
-from sweep.campaign.follow_up_plan import FOLLOWED, REPLICATES, SHARE, SHARE_ON_CLOCK, Tail, plan_tail, settles
+from sweep.campaign.follow_up_plan import FOLLOWED, REPLICATES, SETTLED_SHARE, SHARE, SHARE_ON_CLOCK, Tail, plan_tail, settles
 from sweep.campaign.plan import Search
 from sweep.campaign.tolerances import usual
 from sweep.flying.clock import after_flights, ahead_of
 from sweep.flying.flights import IDLE_LANES, Pace, measure_pace, warm_up
 from sweep.flying.progress import duration
-from sweep.flying.settle import SHARE as SETTLE_SHARE
 from sweep.insight.intervals import CONFIDENCE
 from sweep.linear.reach import (
     FEW_WAVES,
@@ -143,7 +142,7 @@ def _settling(campaign: Campaign, flights: int) -> Iterator[str]:
     end = (
         "or the time for flights is spent"
         if campaign.budget
-        else (f"or {_many(round(SETTLE_SHARE * flights), 'flight')} more are flown, as many as before")
+        else (f"or {_many(round(SETTLED_SHARE * flights), 'flight')} more are flown, as many as before")
     )
     yield (
         "Then the leading designs fly on through fresh waves that all of them share, until it is known which of them are good "
@@ -209,7 +208,7 @@ def _expected(campaign: Campaign, pace: Pace, flights: int, conditions: int, tai
     rate = (1.0 - IDLE_LANES) * LANES * pace.batches
     later = ahead_of(campaign, designs, conditions)._replace(unasked=tail.cost)
     after = (later.asked + later.unasked) / rate
-    seconds = flights * length / rate * (1.0 + (SETTLE_SHARE if settles(campaign) else 0.0)) + after
+    seconds = flights * length / rate * (1.0 + (SETTLED_SHARE if settles(campaign) else 0.0)) + after
     workers = joblib.cpu_count()
     here = f", {duration(max(seconds / workers, 1.0))} on the {workers} here" if workers > 1 else ""
     raced = campaign.budget is not None and not isinstance(campaign.plan, Search)

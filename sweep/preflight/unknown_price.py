@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import joblib
-from scipy.special import stdtrit
+import scipy
 
 from sweep.campaign.designs import crafts_of
 from sweep.flying.packing import RangeFleets
@@ -61,7 +61,7 @@ def unknown_sentences(campaign: Campaign, designs: pd.DataFrame, conditions: Seq
 
 def _factor(draws: int) -> float:
     """Student's factor of an interval over so many draws."""
-    return -float(stdtrit(draws - 1.0, TAIL))
+    return -float(scipy.special.stdtrit(draws - 1.0, TAIL))
 
 
 def pack_seconds(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> float:

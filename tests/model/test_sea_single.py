@@ -9,6 +9,7 @@ import pytest
 
 from sweep.model.flight import fly, fly_record
 from sweep.model.history import RECORDED
+from sweep.model.kernels.sea_single import exp_negative, sine_cosine
 from sweep.model.quantities import RESPONSE_NAMES
 from tests.model.crafts import block_of, changed, courier, fleet_of, jonswap, quiet
 
@@ -21,6 +22,17 @@ MEANS = (
     "power_mean",
     "servo_travel",
 )
+
+
+def test_sine_cosine_and_exponential_are_those_of_numpy() -> None:
+    """The angle in turns as rounded; whole and half turns, where the polynomials meet, are among them."""
+    turns = np.append(np.linspace(-15.0, 15.0, 6001), [-0.5, 0.5, 7.5]).astype(np.float32)
+    found = np.array([sine_cosine(x) for x in turns])
+    angles = 2.0 * pi * turns.astype(float)
+    assert np.abs(found - np.column_stack([np.sin(angles), np.cos(angles)])).max() < 2e-6
+    falls = np.linspace(-24.0, 0.0, 4001).astype(np.float32)
+    assert np.array([exp_negative(x) for x in falls]) == pytest.approx(np.exp(falls.astype(float)), rel=1e-5)
+    assert exp_negative(np.float32(0.0)) == 1.0
 
 
 @pytest.mark.parametrize("heading", [pi, pi / 4])

@@ -180,6 +180,49 @@ def test_an_edit_without_machine_code_shares_the_folder(copy: Path) -> None:
         path.write_text(source, encoding="utf-8")
 
 
+ELSEWHERE = """
+import sys
+from pathlib import Path
+import sweep
+from sweep.campaign.campaign import load_campaign
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.designs import lay_out
+from sweep.flying.flights import warm_up
+from sweep.model.flight import fly_lanes
+campaign = load_campaign(Path(sys.argv[1]))
+warm_up(campaign, lay_out(campaign), list_conditions(campaign))
+print(Path(sweep.__file__).parent, sum(fly_lanes.stats.cache_hits.values()))
+"""
+
+
+@pytest.mark.skipif(cache_folder() is None, reason="no private folder for machine code")
+def test_two_versions_with_the_same_kernels_share_their_machine_code(copy: Path) -> None:
+    """Another copy of the program, other code in every room but the kernels': it flies with what this one compiled."""
+    changed = [copy / "report" / "terminal.py", copy / "flying" / "clock.py", *(copy / name for name in sources.UNCOMPILED)]
+    kept = {path: path.read_text(encoding="utf-8") for path in changed}
+
+    def ask(place: Path) -> list[str]:
+        told = subprocess.run(
+            [sys.executable, "-P", "-c", ELSEWHERE, str(SWEEP.parent / "configs" / "quick.yaml")],
+            env=os.environ | {"PYTHONPATH": str(place.parent)},
+            cwd=place.parent,
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        return told.stdout.split()
+
+    try:
+        for path, source in kept.items():
+            path.write_text(f"{with_other_words(source)}\nMORE = 1\n", encoding="utf-8")
+        assert bytes_digest(["**/*.py"], copy) != bytes_digest(["**/*.py"])
+        assert ask(SWEEP)[0] == str(SWEEP)
+        assert ask(copy) == [str(copy), "1"]
+    finally:
+        for path, source in kept.items():
+            path.write_text(source, encoding="utf-8")
+
+
 NAMED = """
 import sys
 from pathlib import Path

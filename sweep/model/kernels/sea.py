@@ -131,3 +131,5 @@ def put_sea(workspace: np.ndarray, lanes: np.ndarray, components: np.ndarray, om
     first = np.arange(waves) * at.SINGLE_WAVE.width
     for column in range(at.COMPONENT.width):
         singles[np.ix_(at.SINGLE_WAVE.first + column + first, lanes)] = values[at.WAVE.first + column][:, None]
+    for column, wave_number in ((at.SINGLE_WAVE.turns_x, WAVE_X), (at.SINGLE_WAVE.turns_y, WAVE_Y)):
+        singles[np.ix_(column + first, lanes)] = components[:, wave_number, None] / (2.0 * np.pi)

@@ -15,39 +15,36 @@ from sweep.model.layout import row, single_row
 
 _F = np.float32
 _ROUND = _F(12582912.0)  # 1.5 * 2^23: adding it rounds to the nearest whole number
-_PER_PI = _F(0.3183098861837907)
-_PI_HIGH = _F(3.140625)
-_PI_LOW = _F(9.676535897932e-4)
-_ONE, _HALF, _TWO, _ZERO = _F(1.0), _F(0.5), _F(2.0), _F(0.0)
-_S1, _S2, _S3 = _F(-0.166656810672279), _F(0.008312366135543505), _F(-0.00018492179305134522)
-_C1, _C2 = _F(-0.49999932292616983), _F(0.04166398944308006)
-_C3, _C4 = _F(-0.0013855927093724726), _F(2.319438438369929e-05)
-_E = tuple(_F(1.0 / factorial) for factorial in (1, 2, 6, 24, 120, 720))
-_E1, _E2, _E3, _E4, _E5, _E6 = _E
+_ZERO, _ONE = _F(0.0), _F(1.0)
+_S1, _S3, _S5 = _F(6.283182818774997), _F(-41.34142141281721), _F(81.59618414939698)
+_S7, _S9, _S11 = _F(-76.58010283529843), _F(41.20540352294819), _F(-12.271274340512429)
+_C0, _C2, _C4 = _F(0.9999992247455859), _F(-19.73898277482547), _F(64.92873246359568)
+_C6, _C8, _C10 = _F(-85.27245078051516), _F(58.79425475626453), _F(-21.077097417005998)
+_E1, _E2, _E3 = _F(0.999992657962533), _F(0.4998693873758531), _F(0.16589198221586435)
+_E4, _E5 = _F(0.03960749675826249), _F(0.005739150845085619)
 _LEAST, _PART = _F(-24.0), _F(0.03125)
 
 _TURN = np.float64(0.15915494309189535)  # 1 / (2 pi)
-_CIRCLE = np.float64(6.283185307179586)  # 2 pi
 
 
 @fused
-def sine_cosine(x: np.float32) -> tuple[np.float32, np.float32]:
-    """Sine and cosine of an angle in radians; error under 2e-6 for |x| < 100."""
-    n = (x * _PER_PI + _ROUND) - _ROUND
-    r = (x - n * _PI_HIGH) - n * _PI_LOW
-    odd = n - _TWO * ((n * _HALF + _ROUND) - _ROUND)
-    sign = _ONE - _TWO * odd * odd
+def sine_cosine(turns: np.float32) -> tuple[np.float32, np.float32]:
+    """Sine and cosine of an angle in whole turns; error under 2e-6 for up to 15 turns either way, rounding of the angle aside.
+
+    Polynomials over a whole turn, near-minimax fits as in `elementary`: they need no sign for the half of the turn.
+    """
+    r = turns - ((turns + _ROUND) - _ROUND)
     y = r * r
-    s = r + r * y * (_S1 + y * (_S2 + y * _S3))
-    c = _ONE + y * (_C1 + y * (_C2 + y * (_C3 + y * _C4)))
-    return sign * s, sign * c
+    s = r * (_S1 + y * (_S3 + y * (_S5 + y * (_S7 + y * (_S9 + y * _S11)))))
+    c = _C0 + y * (_C2 + y * (_C4 + y * (_C6 + y * (_C8 + y * _C10))))
+    return s, c
 
 
 @fused
 def exp_negative(x: np.float32) -> np.float32:
     """Exponential of x <= 0; relative error under 1e-5 down to -24; below that, the value at -24."""
     t = (x if x > _LEAST else _LEAST) * _PART
-    p = _ONE + t * (_E1 + t * (_E2 + t * (_E3 + t * (_E4 + t * (_E5 + t * _E6)))))
+    p = _ONE + t * (_E1 + t * (_E2 + t * (_E3 + t * (_E4 + t * _E5))))
     p2 = p * p
     p4 = p2 * p2
     p8 = p4 * p4
@@ -57,7 +54,7 @@ def exp_negative(x: np.float32) -> np.float32:
 
 @kernel
 def take_phases(workspace: np.ndarray, waves: int, time: float) -> None:
-    """Set the phase of every component at the PREDICTED position and a time (s), reduced to -pi ... pi (rad; M3.14)."""
+    """Set the phase of every component at the PREDICTED position and a time (s), within half a turn (turns; M3.14)."""
     single = workspace.view(np.float32)
     exact = workspace.view(np.float64)
     for lane in range(LANES):
@@ -77,7 +74,7 @@ def take_phases(workspace: np.ndarray, waves: int, time: float) -> None:
                 + exact[ky + lane] * exact[row(at.WAVE_FROM.y) + lane]
                 + (exact[phase + lane] - exact[omega + lane] * time)
             ) * _TURN
-            single[out + lane] = (turns - nearest(turns)) * _CIRCLE
+            single[out + lane] = turns - nearest(turns)
 
 
 @kernel
@@ -145,8 +142,8 @@ def raise_surface(workspace: np.ndarray, waves: int, share: float) -> None:
     for i in range(waves):
         wave = single_row(i * at.SINGLE_WAVE.width)
         amplitude = wave + single_row(at.SINGLE_WAVE.amplitude)
-        kx = wave + single_row(at.SINGLE_WAVE.x)
-        ky = wave + single_row(at.SINGLE_WAVE.y)
+        kx = wave + single_row(at.SINGLE_WAVE.turns_x)
+        ky = wave + single_row(at.SINGLE_WAVE.turns_y)
         phase = wave + single_row(at.SINGLE_WAVE.phase)
         cosine = wave + single_row(at.SINGLE_WAVE.cosine)
         sine = wave + single_row(at.SINGLE_WAVE.sine)
@@ -166,8 +163,9 @@ def raise_surface(workspace: np.ndarray, waves: int, share: float) -> None:
 def scale_sea(workspace: np.ndarray, first: int, after: int, share: float) -> None:
     """Multiply slots first ... after - 1 of SINGLE_SEA by `share`, the present wave height over full height."""
     single = workspace.view(np.float32)
-    for i in range(single_row(first), single_row(after)):
-        single[i] *= np.float32(share)
+    if share != 1.0:
+        for i in range(single_row(first), single_row(after)):
+            single[i] *= np.float32(share)
 
 
 @kernel
@@ -182,8 +180,8 @@ def take_turns(workspace: np.ndarray, waves: int, station: int) -> None:
         single[single_row(at.SINGLE_POINT.y) + lane] = workspace[row(at.PREDICTED_ROTATION.yx) + lane] * slice_
     for i in range(waves):
         wave = single_row(i * at.SINGLE_WAVE.width)
-        kx = wave + single_row(at.SINGLE_WAVE.x)
-        ky = wave + single_row(at.SINGLE_WAVE.y)
+        kx = wave + single_row(at.SINGLE_WAVE.turns_x)
+        ky = wave + single_row(at.SINGLE_WAVE.turns_y)
         cosine = wave + single_row(at.SINGLE_WAVE.turn.cosine)
         sine = wave + single_row(at.SINGLE_WAVE.turn.sine)
         for lane in range(LANES):
