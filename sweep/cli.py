@@ -204,6 +204,9 @@ def build_parser() -> argparse.ArgumentParser:
         "--former", type=Path, metavar="DIR", help="results folder from before a change: adds a page that compares both"
     )
     publish.add_argument("--zip", action="store_true", help="also write the site as one file, DIR/site.zip")
+    publish.add_argument(
+        "--one-file", action="store_true", help="also write the first page and the cards as one page to send, DIR/site.html"
+    )
     publish.set_defaults(action=_publish)
 
     fly = verbs.add_parser("fly", help="fly one flight of a campaign and write its time history, as CSV and as a page")
@@ -366,9 +369,11 @@ def _publish(asked: argparse.Namespace) -> None:
 
             write_log_summary(asked.folder, asked.logs, lambda text: tell(text, sys.stderr))
         _rank_if_changed(asked.folder)
-        tell(f"Site: {publish_locked(asked.folder, archive=asked.zip, former=asked.former) / 'index.html'}")
+        tell(f"Site: {publish_locked(asked.folder, asked.zip, asked.former, asked.one_file) / 'index.html'}")
         if (asked.folder / "site.zip").exists():
             tell(f"Zip: {asked.folder / 'site.zip'}")
+        if (asked.folder / "site.html").exists():
+            tell(f"One file: {asked.folder / 'site.html'}")
 
 
 def _rank_if_changed(folder: Path) -> None:

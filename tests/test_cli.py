@@ -213,6 +213,10 @@ def test_publish_writes_the_same_site_again(results, capsys):
     assert cli.main(["publish", str(results)]) == 0
     assert capsys.readouterr().out == f"Site: {results / 'site' / 'index.html'}\n"
     assert {path: path.read_bytes() for path in (results / "site").rglob("*") if path.is_file()} == pages
+    assert cli.main(["publish", str(results), "--one-file"]) == 0
+    assert capsys.readouterr().out.splitlines()[-1] == f"One file: {results / 'site.html'}"
+    assert "Card for the water" in (results / "site.html").read_text(encoding="utf-8")
+    (results / "site.html").unlink()
 
 
 FLY = ("--design", "2", "--condition", "chop, head, 4 m/s")

@@ -19,6 +19,7 @@ from sweep.campaign.text.resources import shipped
 from sweep.report.bundle import bundle
 from sweep.report.embed import Files, chart_library, straight
 from sweep.report.log_summary import LogSummary, read_log_summary
+from sweep.report.one_file import one_file
 from sweep.report.page import Made, Material, gather
 from sweep.report.pages import (
     builds,
@@ -69,20 +70,21 @@ DESIGN_PAGES = {"design": design.make, "card": card.make}
 """The pages of a design by the name of their template: design.html is that of design-7.html."""
 
 
-def publish(folder: str | Path, archive: bool = False, former: str | Path | None = None) -> Path:
+def publish(folder: str | Path, archive: bool = False, former: str | Path | None = None, alone: bool = False) -> Path:
     """Write the site of a results folder into its `site/`, whole or not at all, and return that path.
 
     A run that was stopped gives the pages that it has, each with what is missing. archive: write it as `site.zip` too, as is
     done anyway where one lies there, so that none is sent that is out of date. former: another results folder of the campaign,
-    before a change, that a page sets beside this one. Raises StoreError for a folder of another version's form, or in use.
+    before a change, that a page sets beside this one. alone: write the first page and the cards as one file too, `site.html`,
+    which is kept as the archive is. Raises StoreError for a folder of another version's form, or in use.
     """
     from sweep.results.lock import locked
 
     with locked(Path(folder)):
-        return publish_locked(folder, archive, former)
+        return publish_locked(folder, archive, former, alone)
 
 
-def publish_locked(folder: str | Path, archive: bool = False, former: str | Path | None = None) -> Path:
+def publish_locked(folder: str | Path, archive: bool = False, former: str | Path | None = None, alone: bool = False) -> Path:
     """As `publish`, of a folder whose lock is held."""
     from altair.utils.schemapi import debug_mode
 
@@ -100,6 +102,8 @@ def publish_locked(folder: str | Path, archive: bool = False, former: str | Path
     site = write_site(folder, pages)
     if archive or (folder / "site.zip").exists():
         write_whole(folder / "site.zip", bundle(results.campaign.name, pages))
+    if alone or (folder / "site.html").exists():
+        write_whole(folder / "site.html", one_file(pages).encode())
     return site
 
 

@@ -269,6 +269,20 @@ def test_a_packed_site_is_never_left_out_of_date(tmp_path: Path, monkeypatch: py
         assert [packed.read(name) for name in packed.namelist()] == [b"new"]
 
 
+def test_one_file_is_written_when_asked_for_and_never_left_out_of_date(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    told = results(tmp_path, leaders=0, areas=2)
+    monkeypatch.setattr(partial, "load_so_far", lambda folder: (told, []))
+    monkeypatch.setattr(publishing, "render", lambda *_: {"index.html": "new"})
+    monkeypatch.setattr(publishing, "one_file", lambda files: f"alone: {files['index.html']}")
+    publish(tmp_path)
+    assert not (tmp_path / "site.html").exists()
+    publish(tmp_path, alone=True)
+    assert (tmp_path / "site.html").read_text() == "alone: new"
+    (tmp_path / "site.html").write_text("old")
+    publish(tmp_path)
+    assert (tmp_path / "site.html").read_text() == "alone: new"
+
+
 def test_a_site_that_cannot_be_made_leaves_the_old_one(told: Results, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(partial, "load_so_far", lambda folder: (told, []))
 

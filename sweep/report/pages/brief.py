@@ -186,7 +186,7 @@ def _against(order: pd.DataFrame) -> Against | None:
     word = "better" if at >= 0.0 else "worse"
     return Against(
         figure=f"{number(abs(at), 2)} {word}",
-        said=f"points of score against the boat as it is{share}; {CONFIDENCE_SAID} interval{interval(low, high)}, in the same waves",
+        said=f"points of score against the boat as it is{share}; {CONFIDENCE_SAID} interval{interval(low, high)}, same waves",
         zero=f"{zero:.1f}",
         low=f"{begin:.1f}",
         width=f"{scale * (high - low):.1f}",
