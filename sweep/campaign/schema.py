@@ -15,15 +15,16 @@ DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 def campaign_schema() -> dict[str, Any]:
     """The schema by which an editor completes and checks a campaign file."""
-    return _schema(CampaignFile)
+    return schema_of(CampaignFile)
 
 
 def craft_schema() -> dict[str, Any]:
     """The schema by which an editor completes and checks a craft file."""
-    return _schema(Craft)
+    return schema_of(Craft)
 
 
-def _schema(model: type[BaseModel]) -> dict[str, Any]:
+def schema_of(model: type[BaseModel]) -> dict[str, Any]:
+    """The schema of a file that a model reads."""
     tidied: dict[str, Any] = _tidy(model.model_json_schema(by_alias=True))
     return {"$schema": DIALECT, **tidied}
 

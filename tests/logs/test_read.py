@@ -9,8 +9,9 @@ import pytest
 
 from sweep.logs.read.coarse_clock import spread_out
 from sweep.logs.read.mapping import load_mapping
+from sweep.logs.read.rows import BLOCK
 from sweep.logs.read.runs import LONGEST_RUN, cut_runs
-from sweep.logs.read.table import BLOCK, SAMPLE_SIZE, Chunk, LogTally, ReadingTally, read_chunks
+from sweep.logs.read.table import SAMPLE_SIZE, Chunk, LogTally, ReadingTally, read_chunks
 from tests.logs.made import MAPPING, head_pass, write_day
 
 SMALL = """\
@@ -77,7 +78,7 @@ def test_held_readings_count_once(tmp_path: Path) -> None:
 def test_a_log_written_newest_first_is_the_same_log(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Also where it is read in many blocks, and where its last line does not end."""
     assert BLOCK > 1_000_000
-    monkeypatch.setattr("sweep.logs.read.table.BLOCK", 1000)
+    monkeypatch.setattr("sweep.logs.read.rows.BLOCK", 1000)
     rows = [f"{0.02 * i:.2f},{10 + i % 7},{i % 5}" for i in range(2_000)]
     (forward,), counted = small(tmp_path, "\n".join(["t,r,p", *rows]))
     (backward,), found = small(tmp_path, "\n".join(["t,r,p", *rows[::-1]]))

@@ -1,101 +1,28 @@
-"""The mapping file: what each column of a log is, with its unit, sign and clock."""
+"""A mapping file, read and checked: paths found, units as factors, SI."""
 
 from __future__ import annotations
 
+import glob
 import math
 import os
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Annotated, Literal, Self
 
-from pydantic import Field, ValidationError, model_validator
+from pydantic import ValidationError
 
 from sweep.campaign.craft import Craft
 from sweep.campaign.text.base import Part
-from sweep.campaign.text.dimensions import Angle, Duration, Frequency, Length, OneOrMore, Speed
-from sweep.campaign.text.document import Document, read_document
+from sweep.campaign.text.document import Document, Location, read_document
 from sweep.campaign.text.explain import nearest, problems_of
 from sweep.campaign.text.file_kind import CRAFT, MAPPING, of_sort
-from sweep.campaign.text.problems import CampaignError, Problem, wrong
-from sweep.campaign.water import Heading, NamedHeading, WaterBody
+from sweep.campaign.text.problems import CampaignError, Problem
+from sweep.campaign.water import NamedHeading, WaterBody
 from sweep.logs.read.channels import CHANNELS, NEEDED, channel_kind
+from sweep.logs.read.dialect import Dialect
+from sweep.logs.read.mapping_file import BesideFile, Clock, ColumnFile, LogFile, MappingFile, OtherFile, RowsFile
 from sweep.words.phrases import listed
 from sweep.words.units import UnitError, from_unit
-
-DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t", "space": r"\s+", "bar": "|"}
-Heard = Annotated[str, Field(min_length=1, max_length=200)]
-
-
-class Clock(Part):
-    """The column of the time."""
-
-    column: Heard
-    unit: str = Field("s", max_length=20)
-    off: Duration = Field(0.0, description="what its clock is ahead of the others', for a log beside")
-
-
-class ColumnFile(Part):
-    """One column: its unit, the sign that turns it our way, and how late the log has its readings."""
-
-    column: Heard
-    unit: str = Field("", max_length=40, description="of its numbers, as deg or mm")
-    sign: Literal[1, -1] = 1
-    rate: Frequency | None = Field(None, gt=0, le=1000, description="readings a second, where the log repeats the last one")
-    late: Duration | None = Field(None, ge=0, le=1, description="how late the log has a reading")
-    missing: tuple[float, ...] = Field((), max_length=10, description="numbers that mean that nothing came")
-
-
-class LogFile(Part):
-    """One CSV, flown with one set-up."""
-
-    file: Heard
-    setup: str = Field("as it is", min_length=1, max_length=40)
-    begin: Duration | None = Field(None, ge=0, description="from then on, of its clock")
-    end: Duration | None = Field(None, gt=0)
-
-
-class WavesFile(Part):
-    """Where the waves came from, as the builder saw it: against the way of the craft, or by the compass of the log."""
-
-    heading: Heading | None = None
-    bearing: Angle | None = Field(None, description="compass bearing that the waves come from")
-
-    @model_validator(mode="after")
-    def _either(self) -> Self:
-        if (self.heading is None) == (self.bearing is None):
-            raise wrong("either of heading (as head) and bearing (as 240 deg, with a heading column)")
-        return self
-
-
-class BesideFile(Part):
-    """A second log with a clock of its own, such as marks on a strut in a video: its witness, and what aligns the clocks."""
-
-    file: Heard
-    clock: Clock
-    column: Heard
-    unit: str = Field(max_length=40)
-    sign: Literal[1, -1] = 1
-    x: Length = Field(0.0, description="of the place that it shows, forward of the datum")
-
-
-class MappingFile(Part):
-    """A mapping file, as written."""
-
-    title: str = Field(min_length=1, max_length=120)
-    craft: Heard = Field(description="the craft file's path, seen from here")
-    made_up: bool = Field(False, description="true for a log that a model made: every page says so")
-    water: WaterBody = WaterBody()
-    waves: WavesFile
-    delimiter: Literal["comma", "semicolon", "tab", "space", "bar"] = "comma"
-    decimal: Literal["point", "comma"] = "point"
-    skip: int = Field(0, ge=0, le=1000, description="lines before the headings")
-    clock: Clock
-    columns: dict[Annotated[str, Field(max_length=60)], ColumnFile] = Field(min_length=1)
-    logs: Annotated[tuple[LogFile, ...], Field(min_length=1, max_length=200), OneOrMore()]
-    speed: Speed | None = Field(None, gt=0, le=30, description="through the runs, if no column has it")
-    beside: BesideFile | None = None
-    least_run: Duration = Field(15.0, ge=10, description="shorter runs are left out")
 
 
 class Column(Part):
@@ -113,7 +40,10 @@ class Column(Part):
 
 @dataclass(frozen=True)
 class Mapping:
-    """A mapping ready to read logs with: paths resolved, units as factors, SI."""
+    """A mapping ready to read logs with: paths resolved, units as factors, SI.
+
+    files: of each of the logs; others: of each, mappings of the other files of its outing, each with one file.
+    """
 
     title: str
     path: Path
@@ -124,13 +54,15 @@ class Mapping:
     water: WaterBody
     heading: NamedHeading | None
     bearing: float | None
-    delimiter: str
-    decimal: str
-    skip: int
+    dialect: Dialect
     clock: Column
+    time: Clock
     columns: tuple[Column, ...]
     logs: tuple[LogFile, ...]
     files: tuple[Path, ...]
+    rows: RowsFile | None
+    setups: str | None
+    others: tuple[tuple[Mapping, ...], ...]
     speed: float | None
     beside: BesideFile | None
     least_run: float
@@ -138,7 +70,8 @@ class Mapping:
     @property
     def channels(self) -> tuple[str, ...]:
         """The channels that it maps."""
-        return tuple(column.channel for column in self.columns)
+        others = (column.channel for others in self.others for other in others for column in other.columns)
+        return tuple(dict.fromkeys([*(column.channel for column in self.columns), *others]))
 
     def late(self) -> float:
         """How late (s) the log has the rangefinder's readings: as the mapping says, or else the craft file."""
@@ -167,13 +100,14 @@ def load_mapping(path: str | Path) -> Mapping:
     problems: list[Problem] = []
     craft_path = path.parent / file.craft
     craft, text = _craft(craft_path, document, problems)
-    columns = [_column(name, column, craft, document, problems) for name, column in file.columns.items()]
+    columns = _all_columns(file.columns, (), craft, document, problems)
     clock = _scaled("clock", file.clock, ("clock",), document, problems)
+    logs = tuple(_globbed(file.logs, path.parent))
     problems += _of_the_whole(file, document)
     problems += _missing_files(file, path.parent, document)
     if problems or craft is None or clock is None:
         raise CampaignError(problems)
-    return Mapping(
+    mapping = Mapping(
         title=file.title,
         path=path,
         craft=craft,
@@ -183,17 +117,59 @@ def load_mapping(path: str | Path) -> Mapping:
         water=file.water,
         heading=file.waves.heading,
         bearing=file.waves.bearing,
-        delimiter=DELIMITERS[file.delimiter],
-        decimal="." if file.decimal == "point" else ",",
-        skip=file.skip,
+        dialect=file,
         clock=clock,
-        columns=tuple(column for column in columns if column is not None),
-        logs=file.logs,
-        files=tuple(path.parent / log.file for log in file.logs),
+        time=file.clock,
+        columns=columns,
+        logs=logs,
+        files=tuple(path.parent / log.file for log in logs),
+        rows=file.rows,
+        setups=file.setups,
+        others=((),) * len(logs),
         speed=file.speed,
         beside=file.beside,
         least_run=file.least_run,
     )
+    others = tuple(
+        tuple(
+            _other(each, mapping, ("logs", _entry(file.logs, log), "also", place), document, problems)
+            for place, each in enumerate(log.also)
+        )
+        for log in logs
+    )
+    if problems:
+        raise CampaignError(problems)
+    return replace(mapping, others=others)
+
+
+def _globbed(logs: Sequence[LogFile], folder: Path) -> Iterator[LogFile]:
+    """Every log with a file of its own: a path with * stands for all that match, by name."""
+    for log in logs:
+        found = sorted(glob.glob(log.file, root_dir=folder)) if "*" in log.file else [log.file]
+        yield from (log.model_copy(update={"file": name}) for name in found)
+
+
+def _entry(logs: Sequence[LogFile], log: LogFile) -> int:
+    return next(place for place, entry in enumerate(logs) if entry.also == log.also)
+
+
+def _other(file: OtherFile, mapping: Mapping, at: Location, document: Document, problems: list[Problem]) -> Mapping:
+    """A mapping of another file of an outing: its own dialect, clock and columns."""
+    clock = _scaled("clock", file.clock, (*at, "clock"), document, problems) or mapping.clock
+    path = mapping.path.parent / file.file
+    if not path.is_file():
+        problems.append(document.problem((*at, "file"), "the path of a log", f"{file.file!r}, where there is no file"))
+    columns = _all_columns(file.columns, at, mapping.craft, document, problems)
+    return replace(
+        mapping, dialect=file, clock=clock, time=file.clock, columns=columns, files=(path,), rows=None, setups=None, others=()
+    )
+
+
+def _all_columns(
+    files: dict[str, ColumnFile], at: Location, craft: Craft | None, document: Document, problems: list[Problem]
+) -> tuple[Column, ...]:
+    found = [_column(name, column, (*at, "columns", name), craft, document, problems) for name, column in files.items()]
+    return tuple(column for column in found if column is not None)
 
 
 def _craft(path: Path, document: Document, problems: list[Problem]) -> tuple[Craft | None, str]:
@@ -211,39 +187,45 @@ def _craft(path: Path, document: Document, problems: list[Problem]) -> tuple[Cra
         return None, ""
 
 
-def _column(name: str, file: ColumnFile, craft: Craft | None, document: Document, problems: list[Problem]) -> Column | None:
+def _column(
+    name: str, file: ColumnFile, at: Location, craft: Craft | None, document: Document, problems: list[Problem]
+) -> Column | None:
     known = [*CHANNELS, *(f"foil_{foil}" for foil in (craft.foils if craft else ()))]
     if name not in known:
-        place = document.place(("columns", name))
+        place = document.place(at)
         spot = place.key or place.node
         near = nearest(name, known)
         wanted = f"a channel, perhaps {listed(near)}" if near else f"a channel: {listed(known)}"
         problems.append(Problem(document.file, spot.line, spot.column, place.address, f"the channel {name!r}", wanted))
         return None
-    made = _scaled(name, file, ("columns", name), document, problems)
+    made = _scaled(name, file, at, document, problems)
     return made and made.model_copy(update={"rate": file.rate, "late": file.late, "missing": file.missing})
 
 
-def _scaled(
-    name: str, file: ColumnFile | Clock, at: tuple[str, ...], document: Document, problems: list[Problem]
-) -> Column | None:
+def _scaled(name: str, file: ColumnFile | Clock, at: Location, document: Document, problems: list[Problem]) -> Column | None:
     """A column with what takes its numbers to SI, or a problem more."""
     unit, sign = file.unit, 1 if isinstance(file, Clock) else file.sign
     kind = channel_kind("range").kind if name == "clock" else channel_kind(name).kind
-    units = ("s", "ms", "us", "min") if name == "clock" else kind.units
+    units = ("s", "ms", "us", "ns", "min") if name == "clock" else kind.units
     noun = "a time" if name == "clock" else kind.noun
     suits = (
-        Clock.model_fields["off"].metadata[0].suits(unit) if name == "clock" else (kind.suits(unit) and (unit or kind.plain))
+        (unit == "ns" or Clock.model_fields["off"].metadata[0].suits(unit))
+        if name == "clock"
+        else (kind.suits(unit) and (unit or kind.plain))
     )
     if not suits:
         where = (*at, "unit") if unit else at
         problems.append(document.problem(where, f"the unit of {noun}: {listed(units)}", repr(unit) if unit else "no unit"))
         return None
     try:
-        offset = from_unit("0", unit)
-        factor = from_unit("1", unit) - offset
+        offset = 0.0 if unit == "ns" else from_unit("0", unit)
+        factor = 1e-9 if unit == "ns" else from_unit("1", unit) - offset
     except UnitError:  # reported above
         return None
+    if not isinstance(file, Clock):
+        if file.scale == 0.0:
+            problems.append(document.problem((*at, "scale"), "a number other than 0", "0"))
+        offset, factor = offset - factor * file.scale * file.zero, factor * file.scale
     return Column(
         channel=name,
         column=file.column,
@@ -257,12 +239,14 @@ def _scaled(
 
 
 def _of_the_whole(file: MappingFile, document: Document) -> Iterator[Problem]:
+    everywhere = set.intersection(*({name for other in log.also for name in other.columns} for log in file.logs))
+    names = everywhere | set(file.columns)
     for name in NEEDED:
-        if name not in file.columns:
+        if name not in names:
             yield document.problem(("columns",), f"a column for {name}: {CHANNELS[name].meaning}", f"none for {name}")
-    if file.waves.bearing is not None and "heading" not in file.columns:
+    if file.waves.bearing is not None and "heading" not in names:
         yield document.problem(("waves", "bearing"), "a column for heading beside it, or waves: {heading: head}")
-    if "speed" not in file.columns and file.speed is None:
+    if "speed" not in names and file.speed is None:
         yield document.problem(("columns",), "a column for speed, or speed: 4 m/s through the runs", "neither")
     if file.beside is not None:
         if not channel_kind("witness").kind.suits(file.beside.unit):
@@ -291,9 +275,12 @@ def _share_rows(log: LogFile, other: LogFile) -> bool:
 
 def _missing_files(file: MappingFile, folder: Path, document: Document) -> Iterator[Problem]:
     for place, log in enumerate(file.logs):
-        if not (folder / log.file).is_file():
+        there = glob.glob(log.file, root_dir=folder) if "*" in log.file else (folder / log.file).is_file()
+        if not there:
             yield document.problem(
-                ("logs", place, "file"), "the path of a CSV, seen from here", f"{log.file!r}, where there is no file"
+                ("logs", place, "file"),
+                "the path of a CSV or another log, seen from here",
+                f"{log.file!r}, where there is no file",
             )
     if file.beside and not (folder / file.beside.file).is_file():
         yield document.problem(

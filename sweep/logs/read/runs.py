@@ -55,8 +55,9 @@ def cut_runs(chunks: Iterable[Chunk], mapping: Mapping, log: int) -> Iterator[Ru
     """The runs of one log file, as they come; what lies between them is dropped."""
     said, builder = mapping.logs[log], _Builder(mapping, log)
     for chunk in chunks:
-        if chunk.afresh:
+        if chunk.afresh or chunk.setup != builder.setup:
             yield from builder.flush()
+        builder.setup = chunk.setup
         inside = (chunk.time >= (said.begin or -math.inf)) & (chunk.time <= (said.end or math.inf))
         yield from builder.add(chunk.time[inside], {name: values[inside] for name, values in chunk.values.items()})
     yield from builder.flush()
@@ -66,7 +67,7 @@ class _Builder:
     """Judges cells of a second one by one; neighbours that agree make a run."""
 
     def __init__(self, mapping: Mapping, log: int) -> None:
-        self.mapping, self.log = mapping, log
+        self.mapping, self.log, self.setup = mapping, log, ""
         self.offset = -rangefinder_places(mapping.craft)[0][2]
         self.time: Floats = np.zeros(0)
         self.values: dict[str, Floats] = {}
@@ -153,7 +154,7 @@ class _Builder:
         yield Run(
             kind="adrift" if cells[0].kind == "adrift" else "flying",
             log=said.file,
-            setup=said.setup,
+            setup=self.setup or said.setup,
             begin=float(begin),
             length=float(end - begin),
             speed=float(np.mean([cell.speed for cell in cells])),

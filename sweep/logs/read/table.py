@@ -4,38 +4,39 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from io import BytesIO
 from itertools import pairwise
 from pathlib import Path
-from typing import Any, BinaryIO, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from sweep.campaign.text.explain import nearest
-from sweep.campaign.text.problems import CampaignError, Problem
 from sweep.logs.read.channels import channel_kind
+from sweep.logs.read.clock import past_midnight, seconds
 from sweep.logs.read.coarse_clock import spread_out
 from sweep.logs.read.mapping import Column, Mapping
+from sweep.logs.read.plain_bytes import refusal
+from sweep.logs.read.rows import FIRST_ROWS, Wanted, rows_of
 from sweep.model.physics.spectra import Floats
-from sweep.words.phrases import listed
 
-CHUNK_ROWS = 50_000  # of a log that are read at a time (judgement)
 SAMPLE_SIZE = 20_000  # values of each channel that are kept, evenly spread (judgement)
-FIRST_ROWS = 200  # that show whether the log is written newest first (judgement)
 MOST_REPEATED = 0.6  # of the cells, that repeat the one before: then the log holds each reading until the next (judgement)
 LEAST_CHANGES = 0.02  # of the cells: with fewer it is stuck, and does not hold readings (judgement)
 FELT = ("range", "pitch", "roll", "force_x", "force_z", "pitch_rate")  # whose changes tell when a reading came
-BLOCK = 4_000_000  # bytes of such a log that are read at a time (judgement)
-LONGEST_HEAD = 100_000  # bytes of the line of headings (judgement)
+SINCE_1970 = 1e8  # s: a clock beyond it counts from 1970 (judgement)
+_SETUP = " set-up"  # of a row, beside the channels
 
 
 class Chunk(NamedTuple):
-    """Rows in order: time (s), channels by name (NaN where nothing came), and whether the clock restarted before them."""
+    """Rows in order: time (s), channels by name (NaN where nothing came), and whether the clock restarted before them.
+
+    setup: as a column of the log says; or "".
+    """
 
     time: Floats
     values: dict[str, Floats]
     afresh: bool
+    setup: str = ""
 
 
 @dataclass
@@ -71,7 +72,8 @@ class ReadingTally:
 class LogTally:
     """Counts of a log: rows, torn rows, rows that repeat the one before (stood), what the clock does, and each channel.
 
-    shared: rows that have the clock's value of the row before.
+    shared: rows that have the clock's value of the row before; left_out: rows that do not count by the mapping; origin: s,
+    what is taken off the clock so that it begins at 0, None before the first row.
     """
 
     rows: int = 0
@@ -86,6 +88,8 @@ class LogTally:
     jitter: float = 0.0
     first: float = 0.0
     last: float = 0.0
+    left_out: int = 0
+    origin: float | None = None
     channels: dict[str, ReadingTally] = field(default_factory=dict)
 
 
@@ -93,145 +97,33 @@ LONGEST_NUMBER = 100
 """Longest cell that may be a reading, in characters (judgement): a longer one does not fit a float."""
 
 
-def headings(path: Path, mapping: Mapping) -> list[str]:
-    """The headings of a CSV. Raises CampaignError if it has none, or lacks those of the mapping."""
-    try:
-        with path.open("rb") as stream:
-            for _ in range(mapping.skip):
-                stream.readline(LONGEST_HEAD)
-            raw = stream.readline(LONGEST_HEAD)
-    except OSError as error:
-        raise _refusal(path, f"a file that cannot be read ({error.strerror})", "a CSV") from error
-    try:
-        line = raw.decode("utf-8-sig").strip("\r\n")
-    except UnicodeDecodeError:
-        raise _refusal(path, "headings that are not text in UTF-8", "a CSV in UTF-8") from None
-    if not line.strip():
-        raise _refusal(path, "no headings", "a CSV with headings in its first line (skip: lines before them)")
-    names = line.split() if mapping.delimiter == r"\s+" else [name.strip().strip('"') for name in line.split(mapping.delimiter)]
-    _refuse_other_columns(path, mapping, names)
-    return names
-
-
-def _refuse_other_columns(path: Path, mapping: Mapping, names: list[str]) -> None:
-    problems = []
-    for column in (mapping.clock, *mapping.columns):
-        if column.column in names:
-            continue
-        near = nearest(column.column, names) or names[:6]
-        one = " (the whole line is one heading: is the delimiter right?)" if len(names) == 1 else ""
-        found = f"no column {column.column!r}, for {column.channel}{one}"
-        problems.append(Problem(str(path), mapping.skip + 1, 0, "", found, f"a column that is there, as {listed(near)}"))
-    twice = {column.column for column in (mapping.clock, *mapping.columns) if names.count(column.column) > 1}
-    problems += [Problem(str(path), mapping.skip + 1, 0, "", f"two columns {name!r}", "every heading once") for name in twice]
-    if problems:
-        raise CampaignError(problems)
-
-
-def _refusal(path: Path, found: str, wanted: str) -> CampaignError:
-    return CampaignError([Problem(str(path), 0, 0, "", found, wanted)])
+def wanted_columns(mapping: Mapping) -> Wanted:
+    """The columns that a mapping reads, and what for."""
+    found = {mapping.clock.column: "clock"} | {column.column: column.channel for column in mapping.columns}
+    for column, purpose in ((mapping.time.date, "the date"), (mapping.setups, "setups")):
+        found |= {column: purpose} if column else {}
+    if mapping.rows:
+        found.setdefault(mapping.rows.column, "rows")
+    return Wanted(found, mapping.clock.column, mapping.time.written)
 
 
 def read_chunks(
     path: Path, mapping: Mapping, tally: LogTally, progress: Callable[[int], None] = lambda size: None
 ) -> Iterator[Chunk]:
-    """The rows of a CSV; `tally` is filled on the way, `progress` is called with the number of bytes done.
+    """The rows of a log; `tally` is filled on the way, `progress` is called with the number of bytes done.
 
-    Raises CampaignError if it is not such a CSV.
+    Raises CampaignError if it is not such a log.
     """
-    names = headings(path, mapping)
-    reader = _Reader(mapping, tally)
-    with path.open("rb") as stream:
-        torn = [0]
-        try:
-            for table in _tables(stream, mapping, names, torn):
-                yield from reader.chunks(table)
-                progress(stream.tell())
-            yield from reader.rest()
-        except pd.errors.EmptyDataError:
-            pass
-        except pd.errors.ParserError as error:
-            raise _refusal(path, f"rows that cannot be separated ({error})", "a CSV, every row with as many cells") from error
+    reader, torn = _Reader(mapping, tally), [0]
+    try:
+        for table, done in rows_of(path, mapping.dialect, wanted_columns(mapping), torn):
+            yield from reader.chunks(table)
+            progress(done)
+        yield from reader.rest()
+    finally:
         tally.torn += torn[0]
     if not tally.rows:
-        raise _refusal(path, "headings and no row under them", "a log")
-
-
-def _tables(stream: BinaryIO, mapping: Mapping, names: list[str], torn: list[int]) -> Iterator[pd.DataFrame]:
-    """The rows under the headings, oldest first, some at a time; `torn` counts those with too many cells."""
-    delimiter = None if mapping.delimiter == r"\s+" else mapping.delimiter.encode()
-
-    def parsed(source: BinaryIO, skipped: int = 0, **how: Any) -> Any:
-        whole: Any = _Whole(source, delimiter, len(names) - 1, torn)
-        return pd.read_csv(
-            whole,
-            sep=mapping.delimiter,
-            decimal=mapping.decimal,
-            skiprows=skipped,
-            names=names,
-            usecols=[mapping.clock.column, *(column.column for column in mapping.columns)],
-            index_col=False,
-            low_memory=False,
-            encoding="utf-8",
-            encoding_errors="replace",
-            **how,
-        )
-
-    for _ in range(mapping.skip + 1):
-        stream.readline()
-    begin = stream.tell()
-    first = b"".join(stream.readline(LONGEST_HEAD) for _ in range(FIRST_ROWS))
-    if first.strip() and _newest_first(parsed(BytesIO(first)), mapping):
-        torn[0] = 0
-        for block in _from_the_end(stream, begin):
-            yield parsed(BytesIO(block))[::-1]
-        return
-    torn[0] = 0
-    stream.seek(0)
-    yield from parsed(stream, mapping.skip + 1, chunksize=CHUNK_ROWS)
-
-
-def _newest_first(rows: pd.DataFrame, mapping: Mapping) -> bool:
-    """Whether the clock goes down from row to row."""
-    steps = np.diff(_numbers(rows[mapping.clock.column], ReadingTally()))
-    steps = steps[steps != 0.0]
-    return len(steps) > 2 and float(np.mean(steps < 0.0)) > 0.9
-
-
-def _from_the_end(stream: BinaryIO, begin: int) -> Iterator[bytes]:
-    """Blocks of whole lines, the last first, down to the place `begin`."""
-    end = stream.seek(0, 2)
-    while end > begin:
-        first = max(end - BLOCK, begin)
-        stream.seek(first)
-        if first > begin:
-            stream.readline()
-            first = stream.tell()
-        if first >= end:  # a line longer than a block
-            first = begin
-        stream.seek(first)
-        yield stream.read(end - first)
-        end = first
-
-
-class _Whole:
-    """The bytes of a CSV without rows that have too many cells; these are counted in `torn`."""
-
-    def __init__(self, stream: BinaryIO, delimiter: bytes | None, most: int, torn: list[int]) -> None:
-        self.stream, self.delimiter, self.most, self.torn = stream, delimiter, most, torn
-
-    def read(self, size: int = -1) -> bytes:
-        block = self.stream.read(size) + self.stream.readline()
-        delimiter, most = self.delimiter, self.most
-        if delimiter is None or not block:
-            return block
-        lines = block.splitlines(keepends=True)
-        good = [line for line in lines if b'"' in line or line.rstrip().rstrip(delimiter).count(delimiter) <= most]
-        self.torn[0] += len(lines) - len(good)
-        return b"".join(good)
-
-    def __iter__(self) -> Iterator[bytes]:
-        return iter(self.stream)
+        raise refusal(path, "headings and no row under them", "a log")
 
 
 class _Reader:
@@ -243,6 +135,9 @@ class _Reader:
     def __init__(self, mapping: Mapping, tally: LogTally) -> None:
         self.mapping, self.tally = mapping, tally
         self.last = -np.inf
+        self.of_day = np.nan
+        self.setups: dict[str, int] = {"": 0}
+        self.setup_before = 0.0
         self.waiting: tuple[Floats, dict[str, Floats]] = (np.zeros(0), {})
         self.row_before: Floats = np.full(len(mapping.columns), np.inf)
         self.slots: dict[str, float] = {}
@@ -252,21 +147,61 @@ class _Reader:
             tally.channels.setdefault(column.channel, ReadingTally())
 
     def chunks(self, table: pd.DataFrame) -> Iterator[Chunk]:
-        clock = self.mapping.clock
-        time = _numbers(table[clock.column], ReadingTally()) * clock.factor
+        time = self._time(table)
         values = {column.channel: self._values(table[column.column], column) for column in self.mapping.columns}
         known = np.isfinite(time)
         self.tally.rows += len(time)
         self.tally.clockless += int((~known).sum())
         self._forget_repeats(values)
+        self._leave_out(table, values)
         if not known.any():
             return
+        if self.mapping.setups:
+            values[_SETUP] = self._setup_codes(table[self.mapping.setups])
         before, those = self.waiting
         time = np.concatenate([before, time[known]])
         values = {name: np.concatenate([those.get(name, np.zeros(0)), each[known]]) for name, each in values.items()}
         last = int(np.flatnonzero(np.append(True, time[1:] != time[:-1]))[-1])
         self.waiting = time[last:], {name: each[last:] for name, each in values.items()}
         yield from self._cut(time[:last], {name: each[:last] for name, each in values.items()}, float(time[-1]))
+
+    def _time(self, table: pd.DataFrame) -> Floats:
+        """Seconds; from the first row on where the clock has dates, times of day, or counts from 1970."""
+        how, clock, tally = self.mapping.time, self.mapping.clock, self.tally
+        cells = table[clock.column]
+        if how.date is not None:
+            cells = table[how.date].astype(str) + "T" + cells.astype(str).str.strip()
+        written = "iso" if how.date is not None else how.written
+        time = seconds(cells, written, how.dates) * (clock.factor if written == "number" else 1.0)
+        if written == "time-of-day":
+            time = past_midnight(time, self.of_day)
+        some = time[np.isfinite(time)]
+        if not len(some):
+            return time
+        self.of_day = float(some[-1])
+        if tally.origin is None:
+            tally.origin = 0.0 if written == "number" and abs(some[0]) < SINCE_1970 else float(some[0])
+        return time - tally.origin
+
+    def _leave_out(self, table: pd.DataFrame, values: dict[str, Floats]) -> None:
+        """Rows that do not count have no readings; their clock goes on."""
+        rows = self.mapping.rows
+        if rows is None:
+            return
+        cells = table[rows.column]
+        numbers = [float(each) for each in rows.are if not isinstance(each, str)]
+        counts = cells.astype(str).str.strip().isin([each for each in rows.are if isinstance(each, str)])
+        out = ~(counts | pd.to_numeric(cells, errors="coerce").isin(numbers)).to_numpy()
+        self.tally.left_out += int(out.sum())
+        for each in values.values():
+            each[out] = np.nan
+
+    def _setup_codes(self, cells: pd.Series) -> Floats:
+        """A number for each row's set-up; an empty cell has that of the row before."""
+        codes = cells.map(lambda cell: np.nan if pd.isna(cell) else self.setups.setdefault(str(cell).strip(), len(self.setups)))
+        filled: Floats = np.asarray(codes.astype(float).ffill().fillna(self.setup_before), dtype=np.float64)
+        self.setup_before = float(filled[-1])
+        return filled
 
     def rest(self) -> Iterator[Chunk]:
         """The rows that waited."""
@@ -276,16 +211,20 @@ class _Reader:
         """Chunks of rows whose time goes on; follows: s, the clock after them, None at the end of a log."""
         if not len(time):
             return
-        cuts = [0, *(np.flatnonzero(np.diff(time) < 0.0) + 1), len(time)]
+        changes = np.diff(time) < 0.0
+        if _SETUP in values:
+            changes |= np.diff(values[_SETUP]) != 0.0
+        cuts = [0, *(np.flatnonzero(changes) + 1), len(time)]
         for first, last in pairwise(cuts):
             afresh = bool(time[first] < self.last)
             self.tally.backwards += afresh
             if afresh:
                 self.slots.clear()
             part = {name: each[first:last] for name, each in values.items()}
+            setup = list(self.setups)[int(part.pop(_SETUP)[0])] if _SETUP in part else ""
             own, shared = spread_out(time[first:last], follows if last == len(time) else None)
             self.tally.shared += shared
-            yield self._chunk(own, {name: each[: len(own)] for name, each in part.items()}, afresh)
+            yield self._chunk(own, {name: each[: len(own)] for name, each in part.items()}, afresh)._replace(setup=setup)
 
     def _forget_repeats(self, values: dict[str, Floats]) -> None:
         """A row like the one before in every channel has no reading: the log stood still, or is faster than its sensors."""

@@ -17,6 +17,7 @@ from sweep.logs.fit.craft_fit import Result, fit
 from sweep.logs.fit.features import Fitting
 from sweep.logs.read.channels import Series
 from sweep.logs.read.mapping import Mapping
+from sweep.logs.read.others import with_others
 from sweep.logs.read.runs import Run, cut_runs
 from sweep.logs.read.table import LogTally, read_chunks
 from sweep.logs.sea.bearing import better_bearings
@@ -108,7 +109,9 @@ def judge_day(mapping: Mapping, progress: Callable[[int, int], None] = lambda do
         def so_far(done: int, before: int = before) -> None:
             progress(before + done, sum(sizes))
 
-        for run in cut_runs(read_chunks(path, mapping, tally, so_far), mapping, number):
+        for run in cut_runs(
+            with_others(read_chunks(path, mapping, tally, so_far), mapping.others[number], tally), mapping, number
+        ):
             if beside is not None and run.kind == "flying":
                 run, matched = _witnessed(run, mapping, beside)
                 aligned = aligned or matched
@@ -164,7 +167,7 @@ def _beside(mapping: Mapping) -> Series | None:
         return None
     path = mapping.path.parent / file.file
     try:
-        table = pd.read_csv(path, sep=mapping.delimiter, decimal=mapping.decimal)
+        table = pd.read_csv(path, sep=mapping.dialect.separator, decimal=mapping.dialect.point)
     except (pd.errors.ParserError, pd.errors.EmptyDataError, UnicodeDecodeError) as error:
         raise CampaignError([Problem(str(path), 0, 0, "", f"a mistake ({error})", "a CSV with headings, in UTF-8")]) from error
     missing = [name for name in (file.clock.column, file.column) if name not in table]
