@@ -210,7 +210,7 @@ def build_parser() -> argparse.ArgumentParser:
     publish.set_defaults(action=_publish)
 
     fly = verbs.add_parser("fly", help="fly one flight of a campaign and write its time history, as CSV and as a page")
-    fly.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="campaign file (YAML)")
+    fly.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="campaign file (YAML), or a results folder")
     fly.add_argument("--design", type=_whole, required=True, metavar="N", help="number of the design; 0 is the base craft")
     fly.add_argument("--condition", required=True, metavar="NAME", help="name of the condition, or its number")
     fly.add_argument("--replicate", type=_whole, default=0, metavar="R", help="which draw of the waves (0 by default)")
@@ -386,12 +386,9 @@ def _rank_if_changed(folder: Path) -> None:
 
 
 def _fly(asked: argparse.Namespace) -> None:
-    from sweep.campaign.campaign import load_campaign
+    from sweep.report.single_flight import choose, flight_text, fly_chosen, load_to_fly, table_path, write_flight
 
-    campaign = load_campaign(asked.campaign)
-
-    from sweep.report.single_flight import choose, flight_text, fly_chosen, table_path, write_flight
-
+    campaign = load_to_fly(asked.campaign, Path("results"))
     chosen = choose(campaign, asked.design, asked.condition, asked.replicate)
     flight = fly_chosen(campaign, chosen, asked.rate)
     tell(flight_text(chosen, flight))

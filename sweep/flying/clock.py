@@ -27,13 +27,16 @@ if TYPE_CHECKING:
 RANKING, SITE, A_CONDITION, A_SHARD = 2.0, 12.0, 0.17, 0.01
 """Seconds of one processor for ranking, for the site, and what each condition adds (measured: 55, 145 and 361 s of 200, 800 and
 2 000 conditions; the processor is that of `PROBE`), and each shard of flights (measured: 14 s of 93, 22 s of 793)."""
-TAIL_PACE = 0.5
-"""Pace of what follows the flights over that of the flights, until it is known: its pieces are small (measured: 0.3 to 0.8)."""
+TAIL_PACE = 0.6
+"""Pace of what follows the flights over that of the flights, until it is known: its pieces are small (measured: 0.3 to 0.9).
+Where it is slower, less time is left for the changes, which come last."""
 PROBE, PROBED = 0.02, 20
 """Seconds of one processor that a piece of work takes where nothing else runs (measured), and how many parts it has: by it, how
 slow and how busy the machine is."""
 FORGETS = 0.3
 """Weight of the last flights in the pace and in how slow the machine is (judgement)."""
+LOOKS, LOOK_WEIGHT = 25, 0.6
+"""Pieces of `PROBE` by which the machine is looked at where much hangs on it, half a second, and their weight (judgement)."""
 
 
 class Ahead(NamedTuple):
@@ -82,8 +85,9 @@ class Clock:
 
     @property
     def aside(self) -> float:
-        """Seconds that what follows the flights will take."""
-        return self._finished(self.ahead).seconds(self.later, self.slow)
+        """Seconds that what follows the flights will take: of what is not asked for, no more than its share of the clock."""
+        unasked = min(self.ahead.unasked / self.later, SHARE_ON_CLOCK * self.seconds)
+        return self.aside_for_asked + unasked
 
     @property
     def aside_for_asked(self) -> float:
@@ -110,15 +114,28 @@ class Clock:
         if seconds > 0.0 and simulated > 0.0:
             self._later = simulated / seconds / self.rate
 
+    def look(self) -> None:
+        """Look at the machine anew, before something is ended or begun that cannot be taken back."""
+        self.slow += LOOK_WEIGHT * (how_slow(LOOKS) - self.slow)
+
     def simulated(self, seconds: float) -> float:
         """Simulated seconds that are flown in so many."""
         return seconds * self.rate
 
+    @property
+    def pages(self) -> float:
+        """Seconds that pages take."""
+        return (self._finished(self.ahead).finish - RANKING) * self.slow
+
+    @property
+    def spare(self) -> float:
+        """Seconds that are left beyond those for the pages, negative if they are late."""
+        return self.left - self.pages
+
     def last(self) -> tuple[float, float]:
         """Simulated seconds that may be flown before the pages are made, negative if none, and the seconds that pages take."""
-        self.slow = _between(self.slow, how_slow(4))
-        pages = (self._finished(self.ahead).finish - RANKING) * self.slow
-        return (self.left - pages) * self.later, pages
+        self.look()
+        return self.spare * self.later, self.pages
 
 
 def how_slow(times: int = 1) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -12,9 +13,12 @@ from sweep.campaign.designs import craft_of
 from sweep.campaign.follow_up_plan import Tail, plan_tail, sample
 from sweep.flying import failures
 from sweep.flying.changes import counted, fly_changes, known_rounds, timed_rounds
+from sweep.flying.clock import Clock
 from sweep.flying.heats import Heats
+from sweep.flying.progress import duration
 from sweep.flying.recording import record_flights
 from sweep.flying.ride_map import fly_map, map_done
+from sweep.flying.settle import DECIDED
 from sweep.flying.tolerances import as_built, content, fly_as_built
 from sweep.flying.variants import next_variants, worse_variants
 from sweep.flying.work import Work
@@ -22,8 +26,10 @@ from sweep.insight.rank import Ranked
 from sweep.results import store
 from sweep.results.fingerprint import map_content
 from sweep.results.identity import flown_keys
-from sweep.results.manifest import note_tail, read_manifest
+from sweep.results.manifest import note_tail, read_manifest, write_manifest
 
+EARLY = 0.05
+"""Share of the time that a run may take which is told if it is left at its end (judgement)."""
 PAUSE = 10.0
 """Seconds between two writings of a table that grows: what a kill may cost (judgement)."""
 
@@ -42,6 +48,21 @@ def follow(work: Work, folder: Path, chosen: list[int], ranked: Ranked, heats: H
     if heats.clock:
         heats.clock.learn_later(flown * work.campaign.flight.length, time.monotonic() - begun)
     try_changes(work, folder, ranked, tail, heats)
+    if heats.clock and (said := note_early(folder, heats.clock, heats.ended)):
+        work.watcher.say(said)
+
+
+def note_early(folder: Path, clock: Clock, why: str) -> str:
+    """Note in the manifest that time is left when only the pages are to be made, if it is, and say so; why: flights ended."""
+    spare, manifest = clock.spare, read_manifest(folder)
+    assert manifest.clock is not None
+    said = ""
+    if spare > EARLY * clock.seconds:
+        more = f"Nothing more was telling: {why}, and small changes of the leader flew as often as they may."
+        told = more if why == DECIDED else "More had been set aside for what follows the flights than it took."
+        said = f"About {duration(spare)} of the {duration(clock.seconds)} that the run may take are left. {told}"
+    write_manifest(folder, replace(manifest, clock=replace(manifest.clock, early=said)))
+    return said
 
 
 def record_leaders(work: Work, folder: Path, chosen: list[int], tail: Tail) -> None:

@@ -62,6 +62,11 @@ class Heats:
         grow(self._folder, work.campaign, work.designs, work.conditions)
         self.work, self._keys, self._earlier = work, flown_keys(self._folder), Earlier(self._folder)
 
+    @property
+    def ended(self) -> str:
+        """Why nothing more of the designs is flown; empty before that is decided."""
+        return next((each.why for each in self._journal.of(END)), "")
+
     def end(self, why: str) -> None:
         """Decide that nothing more is flown, unless the journal has it."""
         if self.next_of(END) is None:
@@ -92,8 +97,8 @@ class Heats:
         return pd.concat(parts, ignore_index=True)
 
     def _is_held(self, shard: Shard, heat: Heat) -> bool:
-        """Whether the folder's shard of this number holds these designs of the heat."""
-        wanted = self._keys.of_flights(shard.condition, shard.replicate, heat.designs[shard.first : shard.last])
+        """Whether the folder's shard of this number holds these designs of the heat; its rows are in their order."""
+        wanted = self._keys.of_flights(shard.condition, shard.replicate, np.sort(heat.designs[shard.first : shard.last]))
         return store.shard_digest(self._folder, shard.number) == wanted
 
     def note(self, what: str) -> None:

@@ -20,7 +20,7 @@ from sweep.insight.good_enough import Flags
 from sweep.insight.intervals import estimate
 from sweep.insight.limits import LimitCounts, kept_so_far
 from sweep.insight.race import Block, Race
-from sweep.insight.rank import within
+from sweep.insight.rank import wanted_columns, within
 from sweep.insight.scores import Array, flight_scores
 from sweep.insight.settling import Settling, blocks_for
 from sweep.model.compiled import LANES
@@ -31,6 +31,8 @@ from sweep.words.numbers import count
 
 HEAT_SHARE = 0.02
 """Share of the time on the clock that a heat may take (judgement): nobody looks at the clock within it."""
+DECIDED = "every design is known to be good enough, or not, or near enough to the margin"
+"""Why leading designs fly no more, where it is not for want of time."""
 PLACE = ("design", "condition", "replicate")
 LARGEST = 50_000_000
 """Scores that are held at most (judgement): 400 MB."""
@@ -124,7 +126,7 @@ def _decide(work: Work, heats: Heats, state: Settling, known: Known, left: Left)
         return "the campaign asks for no more", None
     some = state.look(*known) if state.is_due else int(state.standing.open.sum())
     if not some:
-        return "every design is known to be good enough, or not, or near enough to the margin", None
+        return DECIDED, None
     state.choose(left.all)
     length, flyers, conditions = _length(work), len(state.flyers), state.scores.shape[1]
     paid = blocks_for(left.all, flyers, length, max(conditions, state.blocks // 2))
@@ -162,8 +164,9 @@ def _left(work: Work, heats: Heats, spent: float) -> Left:
         if budget and budget.simulated and not isinstance(work.campaign.plan, Search):
             whole = budget.simulated
         return Left(max(whole - spent, 0.0), np.inf)
-    clock = heats.clock
-    piece = LANES * work.campaign.flight.length
+    clock, piece = heats.clock, LANES * work.campaign.flight.length
+    if clock.for_flights < HEAT_SHARE * clock.seconds:  # what is set aside was reckoned by a machine that may have been busier
+        clock.look()
     return Left(clock.simulated(max(clock.for_flights, 0.0)), max(clock.simulated(HEAT_SHARE * clock.seconds), piece))
 
 
@@ -176,7 +179,7 @@ def _most(work: Work) -> int:
 def _scores(work: Work, folder: Path, counts: Counts, before: Before) -> Array:
     """The scores of the flights before: the campaign's own replicates, or what a race flew of them."""
     scores = np.full((len(work.designs), len(work.conditions), work.campaign.replicates), np.nan)
-    for rows in store.read_shards(folder):
+    for rows in store.read_shards(folder, wanted_columns(work.campaign)):
         some = rows[rows["replicate"] < work.campaign.replicates]
         if before.flew is not None:
             some = some[before.flew[tuple(some[name] for name in PLACE)]]

@@ -9,16 +9,17 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.follow_up_plan import first_fresh
-from sweep.campaign.search_plan import searched_replicates
+from sweep.campaign.search_plan import axes_of, searched_replicates
 from sweep.insight.by_draw import by_draw, draws_in
 from sweep.insight.failing import Failures
 from sweep.insight.good_enough import USUAL, Margin, felt_share
 from sweep.insight.intervals import estimate
 from sweep.insight.limits import LimitCounts, judge, verdicts
+from sweep.insight.narrowing import best_left_out
 from sweep.insight.race import DROPPED
 from sweep.insight.ranking import standings
 from sweep.insight.scores import Array, ScoreTally
-from sweep.insight.searched import Flown, Others, join, split
+from sweep.insight.searched import Flown, Others, join, rounds_of, split
 from sweep.insight.settling import planned_looks
 from sweep.insight.uneven import uneven_standings
 
@@ -102,7 +103,10 @@ def rank_search(
     numbers = np.setdiff1d(np.arange(designs), chosen)
     values = {name: Flown(final.values[name], rounds.values[name]) for name in judged(campaign)}
     table = table.assign(design=chosen[table["design"].to_numpy()])
-    flown, others = Flown(final.scores, rounds.scores), Others(numbers, summed, rounds.failures())
+    flown = Flown(final.scores, rounds.scores)
+    points, in_final = np.array(campaign.searched), final.scores[1:, :, : campaign.replicates]
+    least = best_left_out(points, rounds_of(rounds.scores), axes_of(campaign), chosen[1:] - 1, in_final)
+    others = Others(numbers, summed, rounds.failures(), least)
     joined = join(table, chosen, flown, values, others)
     scores = np.full((designs, *shape[1:]), np.nan)
     scores[chosen] = final.scores

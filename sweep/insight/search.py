@@ -87,10 +87,12 @@ class Round(NamedTuple):
 
 
 class Surface(NamedTuple):
-    """The fit of some rounds: `value` of points, less a round's offset; the designs it was fitted to, the best first."""
+    """The fit of some rounds: `value` of points, less a round's offset; the designs it was fitted to, the best first; and the
+    offsets of the rounds."""
 
     value: Terms
     designs: Places
+    offsets: Floats
 
 
 class End(NamedTuple):
@@ -192,7 +194,7 @@ def fit(points: Floats, rounds: Sequence[Round], axes: Sequence[Axis]) -> Surfac
     some, places, counts = np.unique(designs, return_inverse=True, return_counts=True)
     apart = np.bincount(places, means - offsets @ found[:free])
     worth = (apart + OWN * value(points[some])) / (counts + OWN)
-    return Surface(value, some[np.argsort(worth, kind="stable")])
+    return Surface(value, some[np.argsort(worth, kind="stable")], found[:free])
 
 
 def _better(rounds: Sequence[Round]) -> tuple[Places, Floats, Floats]:

@@ -3,7 +3,8 @@
 The flights of the final chose no finalist, so that its scores do not flatter. A design that did not come into the final is
 told by how far it was, block by block, from those finalists that flew its round beside it and had come before, or else from the
 base craft; that distance is laid on their scores in the final, condition by condition. What a few flights of a round tell is
-rough: whoever's interval reaches the best finalist may be the best.
+rough: those may be the best that the final cannot tell from its best. By how much a design outside it may be better is told by
+all rounds together (`narrowing`).
 """
 
 from __future__ import annotations
@@ -20,8 +21,12 @@ from sweep.insight.failing import Failures
 from sweep.insight.intervals import CONFIDENCE, TAIL, Array, Estimate, estimate
 from sweep.insight.race import BASE
 from sweep.insight.ranking import Places, intervals
+from sweep.insight.search import Round
 from sweep.insight.uneven import uneven_estimate
 from sweep.model.quantities import RESPONSE
+
+LEFT_OUT = "and not into the final."
+"""How the remark of a design that a round flew and no final ends."""
 
 
 class Flown(NamedTuple):
@@ -33,11 +38,28 @@ class Flown(NamedTuple):
 
 
 class Others(NamedTuple):
-    """The designs outside the final: numbers; verdicts, one row a design of all; failures, of all in the rounds."""
+    """The designs outside the final: numbers; verdicts, one row a design of all; failures, of all in the rounds; least: by how
+    much the best of them is behind the best of the final at least, as far as all rounds together tell, NaN if they do not.
+    """
 
     numbers: Places
     verdicts: pd.DataFrame
     failures: Failures
+    least: float
+
+
+def rounds_of(scores: Array) -> list[Round]:
+    """The rounds of a search from the scores in its searched replicates, (designs, conditions, replicates), the base craft
+    first: the numbers of the others among its points.
+    """
+    found = []
+    for at in range(SEARCH_ROUNDS):
+        flown = np.isfinite(scores[1:, :, at])
+        designs = np.flatnonzero(flown.any(axis=1))
+        if len(designs):
+            sums = np.nansum(scores[1 + designs, :, at], axis=1)
+            found.append(Round(designs, sums / flown[designs].sum(axis=1)))
+    return found
 
 
 def split(flights: pd.DataFrame, finalists: Places) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -121,9 +143,9 @@ def _told(scores: Flown, finalists: Places, linked: list[Places], others: Others
     flown = np.isfinite(scores.rounds).sum(axis=(1, 2))[numbers]
     return table.assign(
         design=numbers,
-        behind_low=np.minimum(behind - wide, 0.0),
+        behind_low=np.fmax(np.minimum(behind - wide, 0.0), others.least),
         behind_high=np.maximum(behind + wide, 0.0),
-        may_be_best=~(behind - wide > 0.0),
+        may_be_best=False,
         above_low=0.0,
         above_high=np.inf,
         good_enough=False,
@@ -169,7 +191,7 @@ def _outside(came: int) -> str:
     """When a design came that is not in the final, in words; came: its first searched replicate."""
     if came >= SEARCH_ROUNDS:
         return "Flew only to try an end of a range."
-    return f"Came in round {came + 1} of the search, and not into the final."
+    return f"Came in round {came + 1} of the search, {LEFT_OUT}"
 
 
 def _in_order(final: pd.DataFrame, told: pd.DataFrame, others: Others) -> pd.DataFrame:
@@ -183,12 +205,11 @@ def _in_order(final: pd.DataFrame, told: pd.DataFrame, others: Others) -> pd.Dat
     order = np.lexsort((told["design"], told["score"], broken))
     told, broken = told.iloc[order].reset_index(drop=True), broken[order]
     told.loc[broken, ["behind_low", "behind_high"]] = np.nan
-    told["may_be_best"] &= ~broken
     first, last = final[final["place"].notna()], final[final["place"].isna()]
     ranked = len(first) + int((~broken).sum())
     places = {
         "place": len(first) + 1 + np.arange(len(told)),
-        "place_low": np.where(told["may_be_best"], 1, 2),
+        "place_low": np.where(told["behind_low"] > 0.0, 2, 1),
         "place_high": ranked,
     }
     for name, numbers in places.items():

@@ -16,6 +16,7 @@ from sweep.insight.limits import share_bounds
 from sweep.insight.rank import within
 from sweep.insight.ranking import certain, ranked
 from sweep.insight.scores import flight_scores
+from sweep.insight.searched import LEFT_OUT
 from sweep.report.unknown_words import over_draws
 from sweep.words.factors import factor_name
 from sweep.words.numbers import count, grouped, interval, number, portion, with_unit
@@ -57,12 +58,24 @@ def _first(standings: pd.DataFrame, order: pd.DataFrame, best: Mapping[Hashable,
     field = f"{len(order)} designs" + (" that broke no limit" if len(order) < len(standings) else "")
     if not certain(order):
         return f"{name} comes first of {field}; {score}. One replicate cannot tell how sure that is."
-    alone = best["may_be_best"] and order["may_be_best"].sum() == 1
+    outside_final = order["reason"].astype(str).str.contains(LEFT_OUT, regex=False).any()
+    alone = best["may_be_best"] and order["may_be_best"].sum() == 1 and not outside_final
     return f"{name} {'is the best' if alone else 'comes first'} of {field}; {score}."
 
 
 OF_FINAL = "the best score of the final"
-OUTSIDE = "Designs outside the final flew too little to tell: some of them may be better."
+
+
+def outside(results: Results) -> list[str]:
+    """By how much a design outside the final of a search may be better than the best of the final; nothing if there is none."""
+    rows = results.standings
+    if not isinstance(results.campaign.plan, Search) or rows.empty:
+        return []
+    left = rows.loc[rows["reason"].astype(str).str.contains(LEFT_OUT, regex=False), "behind_low"].min()
+    if not left < 0.0:
+        return []
+    most = f"by {number(-float(left), 2)} at most ({CONFIDENCE_SAID} sure)"
+    return [f"Designs outside the final flew too little to be told apart: one of them may be better than its best, {most}."]
 
 
 def _best_score(results: Results) -> str:
@@ -79,9 +92,9 @@ def _from_best(results: Results, order: pd.DataFrame) -> list[str]:
         near = (
             f"It is surely within {portion(float(first['above_high']))} of {_best_score(results)}, whichever design has that."
         )
-        return [near, OUTSIDE] if searched else [near]
+        return [near, *outside(results)]
     if searched:
-        return [OUTSIDE]
+        return outside(results)
     if np.isfinite(first["behind_high"]) and first["behind_high"] > 0.0:
         return [f"It may still be behind another design, by up to {number(float(first['behind_high']), 2)}."]
     return ["How far it may still be behind the best is not known."] if np.isnan(first["behind_high"]) else []

@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import pandas as pd
 
+from sweep.campaign.campaign import load_campaign
 from sweep.campaign.conditions import Condition, condition_table, list_conditions
 from sweep.campaign.costs import with_costs
 from sweep.campaign.designs import craft_of, lay_out
+from sweep.campaign.plan import Search
 from sweep.campaign.text.explain import nearest
 from sweep.campaign.text.problems import ChoiceError
 from sweep.flying.recording import Single, fly_single
@@ -19,9 +21,10 @@ from sweep.flying.replay import draw_sea
 from sweep.model.quantities import NO_TRIM, RESPONSE, RESPONSE_NAMES, STATUS_SENTENCES
 from sweep.report.embed import Files
 from sweep.report.unknown_words import drawn_as
-from sweep.results.manifest import manifest_of
+from sweep.results.identity import check_flown
+from sweep.results.manifest import manifest_of, read_manifest
 from sweep.results.plain_files import check_plain, write_whole
-from sweep.results.store import Results
+from sweep.results.store import Results, load_stored_campaign, searched_so_far
 from sweep.words.numbers import number
 from sweep.words.phrases import called
 from sweep.words.responses import response, response_title
@@ -43,9 +46,26 @@ class Chosen(NamedTuple):
     drawn: str = ""
 
 
+def load_to_fly(path: Path, kept: Path) -> Campaign:
+    """The campaign of a file or a results folder. The designs of a search are those of its results: in that folder, or for a
+    file in the one of its name in `kept`. Raises as `load_campaign` and `load_stored_campaign`.
+    """
+    if path.is_dir():
+        return load_stored_campaign(path)
+    campaign = load_campaign(path)
+    folder = kept / campaign.name
+    if not isinstance(campaign.plan, Search) or not (folder / "manifest.json").exists():
+        return campaign
+    campaign = searched_so_far(folder, campaign)
+    check_flown(folder, read_manifest(folder), campaign)
+    return campaign
+
+
 def choose(campaign: Campaign, design: int, condition: str, replicate: int) -> Chosen:
     """The flight of these names; condition: its name or its number. Raises ChoiceError."""
     designs = len(lay_out(campaign))
+    if isinstance(campaign.plan, Search) and designs == 1 <= design:
+        raise ChoiceError(f"design {design}: the designs of a search are in its results folder; give that in place of the file")
     if not design < designs:
         raise ChoiceError(f"design {design}: wanted a design of this campaign, 0 (the base craft) to {designs - 1}")
     return Chosen(design, find_condition(list_conditions(campaign), condition), replicate, drawn_as(campaign, replicate))

@@ -146,6 +146,6 @@ def planned(manifest: Manifest, keys: Keys, journal: Journal) -> dict[int, str]:
     found = {each.number: keys.of_flights(each.condition, each.replicate, range(each.first, each.last)) for each in shards}
     for decision in journal.of(SETTLED):
         for shard in decision_shards(decision.designs, decision.blocks, len(found)):
-            some = decision.designs[shard.first : shard.last]
+            some = sorted(decision.designs[shard.first : shard.last])
             found[shard.number] = keys.of_flights(shard.condition, shard.replicate, some)
     return found

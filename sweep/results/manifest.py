@@ -66,12 +66,14 @@ class RaceBudget:
 class Deadline:
     """What the clock leaves a run, s, of its start; ends: the date and time of its end, if the campaign names a time of day.
 
-    spare: seconds of one processor that what follows the flights unasked may take.
+    spare: seconds of one processor that what follows the flights unasked may take. early: where time was left at the end, how
+    much and why, for a person.
     """
 
     seconds: float
     ends: str = ""
     spare: float = 0.0
+    early: str = ""
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pyarrow.parquet as pq
 
@@ -29,6 +30,8 @@ ASIDE = {DAMAGED: ".torn", OTHERS: ".other"}
 """Reasons why a shard is set aside, each with the ending of its new name."""
 MOST_HELD = 100_000
 """Flights that are held in memory at most, 50 MB (judgement)."""
+TOGETHER = 64
+"""Shards that are read before they are handed on (judgement): some MB."""
 
 
 def add_shard(folder: Path, number: int, flights: pd.DataFrame, made_from: str = "") -> None:
@@ -126,9 +129,24 @@ def _number(name: str) -> int:
 
 def read_shards(folder: Path, columns: Sequence[str] | None = None, design: int | None = None) -> Iterator[pd.DataFrame]:
     """The rows of each shard, in the order of their numbers; only the named columns and the one design, if they are named."""
-    for path in _shards(folder):
-        table = checked(path, from_parquet(path, columns), SHARD, columns)
-        yield table if design is None else table[table["design"] == design]  # Arrow's own choosing of rows starts threads
+    paths = _shards(folder)
+    for first in range(0, len(paths), TOGETHER):
+        some = paths[first : first + TOGETHER]
+        for table in _checked_together(some, [from_parquet(path, columns) for path in some], columns):
+            yield table if design is None else table[table["design"] == design]  # Arrow's own choosing of rows starts threads
+
+
+def _checked_together(paths: list[Path], tables: list[pd.DataFrame], columns: Sequence[str] | None) -> list[pd.DataFrame]:
+    """Each table as `checked` leaves it: small ones take as long as large ones, so those alike are looked at as one."""
+    if all(table.dtypes.equals(tables[0].dtypes) for table in tables):
+        try:
+            whole = checked(paths[0], pd.concat(tables, ignore_index=True), SHARD, columns)
+        except StoreError:
+            pass  # whose it is, the table tells that is wrong alone
+        else:
+            ends = np.cumsum([len(table) for table in tables])
+            return [whole.iloc[end - len(table) : end].reset_index(drop=True) for table, end in zip(tables, ends, strict=True)]
+    return [checked(path, table, SHARD, columns) for path, table in zip(paths, tables, strict=True)]
 
 
 def shards_reader(folder: Path) -> Callable[[Sequence[str]], Iterable[pd.DataFrame]]:

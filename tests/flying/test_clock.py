@@ -11,8 +11,21 @@ from sweep.campaign.designs import lay_out
 from sweep.campaign.follow_up_plan import MOST_SETTLED, PACE, REPLICATES, SHARE_ON_CLOCK, first_fresh, plan_tail
 from sweep.flying import clock as clocks
 from sweep.flying.changes import SHARE_A_ROUND, known_rounds, timed_rounds
-from sweep.flying.clock import A_SHARD, RANKING, SITE, TAIL_PACE, Ahead, Clock, after_flights, start_clock, trim_tail
+from sweep.flying.clock import (
+    A_SHARD,
+    LOOK_WEIGHT,
+    RANKING,
+    SITE,
+    TAIL_PACE,
+    Ahead,
+    Clock,
+    after_flights,
+    start_clock,
+    trim_tail,
+)
+from sweep.flying.follow_up import note_early
 from sweep.flying.heats import Heats
+from sweep.flying.settle import DECIDED
 from sweep.flying.work import Work
 from sweep.results.claim import begin
 from sweep.results.journal import CHANGES, RACE, Decision, Journal, journal_digest, read_journal, write_journal
@@ -53,22 +66,58 @@ def test_pace_and_the_load_of_the_machine_are_learnt():
 
 @pytest.mark.usefixtures("now")
 def test_what_is_set_aside_follows_the_pace_that_is_seen():
-    """By hand: 20 000 simulated seconds at half the pace of flights take 10 s, then 20 s; pages take 20 s, then two each."""
-    clock = Clock(600.0, 600.0, rate=4000.0, ahead=Ahead(12_000.0, 8_000.0, 20.0), slow=1.0)
+    """By hand: 24 000 simulated seconds at 0.6 of the pace of flights take 10 s, then 20 s; pages take 20 s, then two each."""
+    clock = Clock(600.0, 600.0, rate=4000.0, ahead=Ahead(14_400.0, 9_600.0, 20.0), slow=1.0)
     assert clock.aside == pytest.approx(10.0 + 20.0)
     for _ in range(25):
         clock.learn(simulated=20_000.0, seconds=10.0)
     assert clock.aside == pytest.approx(20.0 + 40.0, rel=1e-2)
-    clock.learn_later(simulated=5_000.0, seconds=10.0)
+    clock.learn_later(simulated=6_000.0, seconds=10.0)
     assert clock.aside == pytest.approx(40.0 + 40.0, rel=1e-2)
+
+
+@pytest.mark.usefixtures("now")
+def test_what_nobody_asked_for_never_takes_more_of_the_clock_than_its_share():
+    """On a machine ten times as busy it would take 200 s of 300; it is trimmed at the end, so that flights get theirs."""
+    clock = Clock(300.0, 300.0, rate=400.0, ahead=Ahead(0.0, 48_000.0, 10.0), slow=10.0)
+    assert clock.aside == pytest.approx(100.0 + SHARE_ON_CLOCK * 300.0)
+
+
+@pytest.mark.usefixtures("now")
+def test_a_look_at_the_machine_gives_back_what_was_set_aside_for_a_busy_one():
+    clock = Clock(300.0, 100.0, rate=4000.0, ahead=Ahead(0.0, 0.0, 20.0), slow=6.0)
+    assert clock.for_flights < 0.0
+    for _ in range(4):
+        clock.look()
+    assert clock.for_flights == pytest.approx(60.0, rel=0.1)
+
+
+@pytest.mark.parametrize(
+    ("left", "why", "told"),
+    [
+        (100.0, DECIDED, "About 70 s of the 10 min that the run may take are left. Nothing more was telling: every design is"),
+        (100.0, "the time is spent", "More had been set aside for what follows the flights than it took."),
+        (50.0, DECIDED, ""),
+    ],
+)
+@pytest.mark.usefixtures("now")
+def test_a_run_that_ends_early_says_so_and_why(tmp_path, left, why, told):
+    """30 s are for the pages; 30 s are a twentieth of the time."""
+    chosen = campaign(budget=Budget(clock="600 s"))
+    begin(tmp_path, chosen, lay_out(chosen), list_conditions(chosen))
+    write_manifest(tmp_path, replace(read_manifest(tmp_path), clock=clocks.Deadline(600.0, "", 60.0)))
+    said = note_early(tmp_path, Clock(600.0, left, 4000.0, Ahead(0.0, 0.0, clocks.RANKING + 30.0), 1.0), why)
+    assert told in said
+    assert bool(told) == bool(said)
+    assert read_manifest(tmp_path).clock.early == said
 
 
 def test_what_is_left_at_the_end_is_flown_but_for_the_pages(now):
     clock = Clock(600.0, 100.0, rate=4000.0, ahead=Ahead(0.0, 0.0, clocks.RANKING + 20.0), slow=1.0)
-    pages = (1.0 + 0.3 * (2.0 - 1.0)) * 20.0  # the machine is looked at again: twice as slow
+    pages = (1.0 + LOOK_WEIGHT * (2.0 - 1.0)) * 20.0  # the machine is looked at again: twice as slow
     assert clock.last() == pytest.approx(((100.0 - pages) * TAIL_PACE * 4000.0, pages))
     clock.shards = 100  # which the pages read
-    pages = (1.3 + 0.3 * (2.0 - 1.3)) * (20.0 + 100 * A_SHARD)
+    pages = (2.0 - (1.0 - LOOK_WEIGHT) ** 2) * (20.0 + 100 * A_SHARD)
     assert clock.last()[1] == pytest.approx(pages)
     now[0] += 80.0
     assert clock.last()[0] < 0.0
@@ -115,7 +164,7 @@ def test_where_little_is_left_the_pages_come_first(tmp_path):
     chosen = campaign(budget=Budget(clock="600 s"))
     begin(tmp_path, chosen, lay_out(chosen), list_conditions(chosen))
     write_manifest(tmp_path, replace(read_manifest(tmp_path), clock=clocks.Deadline(600.0, "", 60.0)))
-    ahead = Ahead(20_000.0, 8_000.0, 20.0)  # what is asked takes 10 s, the pages 20 s
+    ahead = Ahead(24_000.0, 8_000.0, 20.0)  # what is asked takes 10 s, the pages 20 s
     trim_tail(Clock(600.0, 300.0, 4000.0, ahead, 1.0), tmp_path)
     assert read_manifest(tmp_path).spare == 60.0
     trim_tail(Clock(600.0, 50.0, 4000.0, ahead, 1.0), tmp_path)
@@ -136,7 +185,7 @@ def test_what_is_set_aside_grows_with_what_is_asked_for():
 
 
 def test_changes_get_the_time_that_is_left_and_a_resumed_run_repeats_them(tmp_path, now):
-    """By hand: 25 s less 20 s for pages leave 5 s at 2 000 a second; a block of 30 flights, of 20 s more, costs so much."""
+    """By hand: 25 s less 20 s for pages leave 5 s at 2 400 a second; a block of 30 flights, of 20 s more, costs so much."""
     chosen = campaign(budget=Budget(clock="600 s"))
     designs, conditions = lay_out(chosen), list_conditions(chosen)
     begin(tmp_path, chosen, designs, conditions)
@@ -152,13 +201,13 @@ def test_changes_get_the_time_that_is_left_and_a_resumed_run_repeats_them(tmp_pa
     flown = []
     for each in timed_rounds(work, at_first, 3, groups):
         flown.append(each)
-        now[0] += count * len(each.replicates) * cost / 2000.0
+        now[0] += count * len(each.replicates) * cost / 2400.0
     first = flown[0].replicates
-    assert len(first) == int(SHARE_A_ROUND * 5.0 * 2000.0 / cost) // count > REPLICATES
+    assert len(first) == int(SHARE_A_ROUND * 5.0 * 2400.0 / cost) // count > REPLICATES
     assert first[0] == first_fresh(chosen)
     everything = [replicate for each in flown for replicate in each.replicates]
     assert everything == list(range(first[0], first[0] + len(everything)))
-    assert len(everything) == MOST_SETTLED or at_first.clock.left < 20.0 + count * cost / 2000.0
+    assert len(everything) == MOST_SETTLED or at_first.clock.left < 20.0 + count * cost / 2400.0
     assert at_first.clock.left >= 20.0 - 1e-6
     decided = read_journal(tmp_path).of(CHANGES)
     assert [len(each.blocks) for each in decided] == [count * len(each.replicates) for each in flown] + [0]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -47,9 +47,10 @@ class Race:
 def race_of(results: Results) -> Race | Rounds | None:
     """How the flights were spent; None where every design flew everything, and nothing beyond."""
     if isinstance(results.campaign.plan, Search):
-        return rounds_of(results)
+        found = rounds_of(results)
+        return replace(found, sentences=[*found.sentences, *_early(results)])
     rounds = results.rounds
-    settled = list(_settled(results))
+    settled = [*_settled(results), *_early(results)]
     if rounds.empty:
         return Race(settled, HEADINGS, []) if settled else None
     whole = len(results.designs) * len(results.conditions) * results.campaign.replicates
@@ -70,6 +71,12 @@ def _settled(results: Results) -> Iterator[str]:
             "conditions that tell them apart, until it was known which are good enough, or what they may take was spent. A "
             "design that flew less is told by the best's score and by how far it was behind in the waves that both met."
         )
+
+
+def _early(results: Results) -> list[str]:
+    """That the run ended before its time, and why."""
+    clock = results.manifest.clock
+    return [clock.early] if clock and clock.early else []
 
 
 def _sentences(results: Results, rounds: pd.DataFrame, flown: int, whole: int) -> Iterator[str]:

@@ -73,8 +73,8 @@ def _sentences(results: Results, flown: pd.DataFrame) -> Iterator[str]:
     )
     yield (
         f"The {grouped(searched)} flights of the rounds tell little of each design. One that did not come into the final is "
-        "told by how far it was from finalists that flew beside it; it may be the best all the same, where its interval says "
-        "so, and never counts as good enough."
+        "told by how far it was from finalists that flew beside it; it never counts as good enough, nor among those that may "
+        "be the best. By how much one of them may still be better than the best of the final stands with the answer."
     )
     yield "A search looks most where the score was good. A better design may lie between those that it flew."
     yield "The spread is the standard deviation of the new designs, in shares of each range: 29 % is everywhere."

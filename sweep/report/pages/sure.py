@@ -19,7 +19,7 @@ from sweep.model.quantities import STATUS_NAMES, STATUS_SENTENCES
 from sweep.report.craft_sheet import Rows
 from sweep.report.display import condition_names
 from sweep.report.embed import as_csv
-from sweep.report.headline import against_base
+from sweep.report.headline import against_base, outside
 from sweep.report.page import Made, Material
 from sweep.report.pages.evidence import Study, met_of_measured, studies
 from sweep.report.pages.frame import day
@@ -190,14 +190,16 @@ def _best(results: Results) -> list[str]:
         return []
     best, may_be = int(order.iloc[0]["design"]), order.loc[order["may_be_best"], "design"].astype(int).tolist()
     if may_be == [best]:
-        first = f"{called(best)} is the best of all in the waves of this model: {CONFIDENCE_SAID} sure, by these flights."
+        of = "the final" if isinstance(results.campaign.plan, Search) else "all"
+        first = f"{called(best)} is the best of {of} in the waves of this model: {CONFIDENCE_SAID} sure, by these flights."
     elif len(may_be) <= MOST_NAMED:
         named = listed(map(str, may_be))
         first = f"May be the best, by these flights: designs {named}; the best is one of them, {CONFIDENCE_SAID} sure."
     else:
         first = f"{len(may_be)} designs may be the best, by these flights; it is one of them, {CONFIDENCE_SAID} sure."
     lost = [f"That is of the designs that were not halved away. {said}" for said in lost_words(results)]
-    return [first, *lost, *against_base(standings)]
+    left = [f"That is of the final. {said}" for said in outside(results)]
+    return [first, *lost, *left, *against_base(standings)]
 
 
 def _flights(results: Results, statuses: pd.Series) -> Rows:

@@ -30,6 +30,7 @@ from sweep.report.pages import (
     sure,
     tradeoffs,
 )
+from sweep.results.manifest import Deadline
 from sweep.results.store import Results
 from tests.model.crafts import courier
 from tests.site_results import former_of, results
@@ -407,3 +408,12 @@ def test_half_of_the_gains_leaves_out_the_base_craft_s_own(told: Results) -> Non
     half = table["design"].map({0: 0.0, 1: 0.1, 2: 0.2})
     rows = dict(sure._statistics(dataclasses.replace(told, standings=table.assign(gain_low=-half, gain_high=half))))
     assert rows["half of the gains over the base craft, in the same waves, within"] == "±0.15"
+
+
+def test_a_run_that_ended_early_says_so(told: Results) -> None:
+    said = "About 40 s of the 5 min that the run may take are left. Nothing more was telling."
+    clock = Deadline(300.0, early=said)
+    early = dataclasses.replace(told, manifest=dataclasses.replace(told.manifest, clock=clock))
+    section = race.race_of(early)
+    assert section is not None
+    assert section.sentences[-1] == said
