@@ -147,6 +147,8 @@ class _Parser(argparse.ArgumentParser):
         if unknown:
             known = [text for action in self._actions for text in action.option_strings]
             near = difflib.get_close_matches(unknown[0].partition("=")[0], known, n=1)
+            if not unknown[0].startswith("-") and "campaign" in vars(asked):
+                self.error(f"found {unknown[0]!r} beside {str(asked.campaign)!r}; wanted one CAMPAIGN at a time")
             self.error(f"unknown: {' '.join(unknown)}" + (f"; perhaps {near[0]}" if near else ""))
         return asked, unknown
 
@@ -308,6 +310,7 @@ def _check(asked: argparse.Namespace) -> None:
 def _run(asked: argparse.Namespace) -> None:
     begun = time.monotonic()
     from sweep.campaign.campaign import load_campaign
+    from sweep.campaign.text.problems import CampaignError, Problem
 
     if asked.campaign.is_dir():
         from sweep.results.store import load_stored_campaign
@@ -316,6 +319,8 @@ def _run(asked: argparse.Namespace) -> None:
     else:
         campaign = load_campaign(asked.campaign)
         folder = asked.out or Path("results") / campaign.name
+    if folder.exists() and not folder.is_dir():
+        raise CampaignError([Problem("--out", 0, 0, "", f"the file {str(folder)!r}", "a folder, or a name that is free")])
 
     from sweep.flying.progress import Progress
     from sweep.preflight.forecast import doubts

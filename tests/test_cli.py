@@ -16,6 +16,7 @@ from sweep.results.store import read_table
 from tests.test_workflow import CRAFT, SMALL, contents
 
 ROOT = Path(__file__).parent.parent
+QUICK = ROOT / "configs" / "quick.yaml"
 VERBS = ("check", "run", "rank", "publish", "fly", "new", "log")
 
 
@@ -106,7 +107,7 @@ def test_a_wrong_command_exits_with_2(arguments, capsys):
         (["share"], "'share' is no COMMAND; wanted one of check, run, rank, publish, fly, new, log"),
         (["log", "raed", "x.yaml"], "'raed' is no PART; perhaps read"),
         (["run", "x.yaml", "--workrs", "2"], "unknown: --workrs 2; perhaps --workers"),
-        (["run", "x.yaml", "y.yaml"], "unknown: y.yaml"),
+        (["run", "x.yaml", "y.yaml"], "found 'y.yaml' beside 'x.yaml'"),
     ],
 )
 def test_a_misspelt_command_is_told_the_nearest(arguments, told, capsys):
@@ -309,3 +310,22 @@ def test_an_interrupted_run_says_how_to_go_on(tmp_path):
     assert told.splitlines()[-1] == "Interrupted. What has been flown is kept: the same command goes on from there."
     assert "Warning" not in told
     assert cli.main(["run", str(path), "--out", str(folder)]) == 0
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["check", "one.yaml", "two.yaml"], "found 'two.yaml' beside 'one.yaml'; wanted one CAMPAIGN at a time"),
+        (["check", "-"], "-: found the standard input, wanted a YAML file: save what comes from there, and name that file"),
+        (
+            ["run", str(QUICK), "--out", str(QUICK)],
+            f"--out: found the file {str(QUICK)!r}, wanted a folder, or a name that is free",
+        ),
+        (["new", "there", "--demo", "qick"], "--demo: found 'qick', wanted a demo, perhaps quick"),
+    ],
+)
+def test_a_slip_on_the_command_line_is_told_with_its_cure(arguments, told, capsys):
+    with pytest.raises(SystemExit) as stopped:
+        raise SystemExit(cli.main(arguments))
+    assert stopped.value.code
+    assert told in capsys.readouterr().err

@@ -26,6 +26,12 @@ from sweep.words.phrases import listed
 
 HEADINGS = {"head": 180.0, "bow": 135.0, "beam": 90.0, "quartering": 45.0, "following": 0.0}
 """Angle between the way of the craft and that of the waves, deg, by its name (common practice, no source)."""
+ELSEWHERE = {
+    ("upwind", "upwave", "into the waves", "ahead"): "head",
+    ("downwind", "downwave", "with the waves", "astern", "stern"): "following",
+    ("side", "across", "abeam", "crosswind"): "beam",
+}
+"""Words for the same that are no heading here (common practice, no source)."""
 MOST_CONDITIONS = 10_000
 """Conditions of one campaign (judgement)."""
 _ANGLE = Kind("an angle", ("deg", "rad"))
@@ -71,7 +77,8 @@ def _heading(value: object) -> object:
     if isinstance(value, str) and value in HEADINGS:
         return NamedHeading(name=value, angle=math.radians(HEADINGS[value]))
     if not isinstance(value, str) or not any(mark.isdigit() for mark in value):
-        raise wrong(f"{listed(HEADINGS)}, or an angle such as 120 deg")
+        usual = next((word for words, word in ELSEWHERE.items() if str(value).lower() in words), None)
+        raise wrong(f"{usual} for that" if usual else f"{listed(HEADINGS)}, or an angle such as 120 deg")
     angle = _ANGLE.read(value)
     if not 0 <= angle <= 2 * math.pi:
         raise wrong("an angle from 0 deg (following) to 180 deg (head), or on to 360 deg from the other side")

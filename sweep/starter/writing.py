@@ -9,10 +9,12 @@ from pathlib import Path
 from sweep.campaign.craft import Craft, Foil, Servo
 from sweep.campaign.text.dimensions import quantity
 from sweep.campaign.text.document import read_document
+from sweep.campaign.text.explain import nearest
 from sweep.campaign.text.problems import CampaignError, Problem
 from sweep.campaign.text.resources import shipped
 from sweep.model.physics.spectra import GRAVITY
 from sweep.starter.measurements import Measurements
+from sweep.words.phrases import listed
 
 DIGITS = 3
 """Significant digits of a number in a file that is written (judgement)."""
@@ -180,7 +182,9 @@ def demo_texts(name: str) -> dict[str, str]:
     campaigns = (path for path in sorted(configs.rglob("*.yaml")) if path.parent.name not in NO_CAMPAIGNS)
     demos = {path.relative_to(configs).with_suffix("").as_posix(): path for path in campaigns}
     if name not in demos:
-        raise CampaignError([Problem("--demo", 0, 0, "", repr(name), f"one of {', '.join(demos)}")])
+        near = nearest(name, demos)
+        wanted = f"a demo, perhaps {listed(near)}" if near else f"one of {', '.join(demos)}"
+        raise CampaignError([Problem("--demo", 0, 0, "", repr(name), wanted)])
     campaign = read_document(demos[name]).plain()
     craft, plan = campaign["craft"], campaign.get("plan")
     beside = [

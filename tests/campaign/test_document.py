@@ -83,6 +83,12 @@ def test_every_refusal_of_a_file_at_once(file: Path) -> None:
 
 def test_files_that_cannot_be_read(tmp_path: Path, file: Path) -> None:
     assert "found the byte 0xff, wanted text in UTF-8" in refused(file, b"a: 1\nb: \xff")
+    assert ":2:4: found the byte 0xe9, wanted text in UTF-8: letters with accents" in refused(
+        file, "a: 1\nb: é".encode("latin-1")
+    )
+    for encoding in ("utf-16", "utf-16-be"):
+        text = "a: 1\n".encode(encoding) if encoding == "utf-16" else b"\xfe\xff" + "a: 1\n".encode(encoding)
+        assert refused(file, text) == ": found text in UTF-16, wanted text in UTF-8: save it again with that encoding"
     assert refused(file, b"a: 1\nb: \xff").startswith(":2:4")
     assert "UTF-8" in refused(file, "a: 1".encode("utf-16"))
     assert "over 1 MB" in refused(file, b"#" * (LARGEST_FILE + 1))

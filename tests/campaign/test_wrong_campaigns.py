@@ -36,6 +36,9 @@ CAMPAIGNS = {
     "unknown unit": Wrong("[14 cm,", "[14 cmm,", "factors.struts.height[0]", 6, "the nearest: mm or cm"),
     "decimal comma": Wrong("[14 cm,", "['1,4 cm',", "factors.struts.height[0]", 6, "with a point, not a comma"),
     "unknown key": Wrong("settle:", "setle:", "flight.setle", 20, "a known key, perhaps settle"),
+    "no space after a colon": Wrong(
+        "cm^2, levels: 4", "cm^2, levels:4", f"{AREA}.levels:4", 5, "a space after the colon: levels: 4"
+    ),
     "unknown section": Wrong("plan:", "plans:", "plans", 11, "a known key, perhaps plan"),
     "empty list": Wrong("[14 cm, 18 cm, 22 cm]", "[]", "factors.struts.height", 6, "at least 2 entries"),
     "one level": Wrong("[14 cm, 18 cm, 22 cm]", "[14 cm]", "factors.struts.height", 6, "at least 2 entries"),
@@ -284,6 +287,7 @@ CAMPAIGNS = {
     "unknown heading": Wrong(
         "120 deg]", "sideways]", "conditions.headings[1]", 17, "head, bow, beam, quartering or following, or an angle"
     ),
+    "heading by another word": Wrong("120 deg]", "upwind]", "conditions.headings[1]", 17, "wanted head for that"),
     "heading without unit": Wrong("120 deg]", "120]", "conditions.headings[1]", 17, "an angle such as 120 deg"),
     "heading round the clock": Wrong(
         "120 deg]", "420 deg]", "conditions.headings[1]", 17, "from 0 deg (following) to 180 deg (head)"

@@ -154,6 +154,8 @@ def _yaml_refusal(path: Path, error: MarkedYAMLError) -> CampaignError:
 
 def _bytes(path: Path, kind: str, largest: int) -> bytes:
     try:
+        if str(path) == "-" and not path.exists():
+            raise _refusal(path, "the standard input", f"{kind}: save what comes from there, and name that file")
         if not path.exists():
             raise _refusal(path, "no such file", kind)
         if not path.is_file():
@@ -167,13 +169,21 @@ def _bytes(path: Path, kind: str, largest: int) -> bytes:
     return raw
 
 
+UTF_16 = (b"\xff\xfe", b"\xfe\xff")
+"""What a file in UTF-16 begins with (Unicode 15.0, section 23.8)."""
+
+
 def _decode(path: Path, raw: bytes) -> str:
+    if raw.startswith(UTF_16):
+        raise _refusal(path, "text in UTF-16", "text in UTF-8: save it again with that encoding")
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         before = raw[: error.start].decode("utf-8-sig", errors="replace")
         line, column = _line_and_column(before, len(before))
-        raise _refusal(path, f"the byte {raw[error.start]:#04x}", "text in UTF-8", line, column) from error
+        found = f"the byte {raw[error.start]:#04x}"
+        wanted = "text in UTF-8: letters with accents are so in Latin-1 and others; save it again with that encoding"
+        raise _refusal(path, found, wanted, line, column) from error
 
 
 def _line_and_column(text: str, position: int) -> tuple[int, int]:

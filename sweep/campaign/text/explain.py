@@ -119,6 +119,9 @@ def _unknown_key(document: Document, full: Path, annotation: Any, location: Path
     near = nearest(location[-1], known) if why is None else []
     others = f"one of {', '.join(known)}" if len(known) > 1 else f"only {', '.join(known)}"
     wanted = f"a known key, perhaps {listed(near)}" if near else others
+    name, colon, value = key.text.partition(":")
+    if colon and value and name in known:
+        wanted = f"a space after the colon: {name}: {value}"
     found = f"the unknown key {key.text!r}" if why is None else f"{key.text!r}, {why}"
     return Problem(document.file, key.line, key.column, place.address, found, wanted)
 
