@@ -237,6 +237,12 @@ def build_parser() -> argparse.ArgumentParser:
 
 def _add_log(log: argparse.ArgumentParser) -> None:
     parts = log.add_subparsers(dest="part", metavar="PART", required=True, help="what to do with the logs")
+    begin = parts.add_parser("begin", help="draft a mapping file from logs, with traces to confirm")
+    begin.add_argument("files", type=Path, nargs="+", metavar="FILE", help="logs that are written alike")
+    begin.add_argument("--out", type=Path, metavar="FILE", help="mapping file to write (mapping.yaml beside the first log)")
+    begin.add_argument("--craft", type=Path, metavar="FILE", help="craft file of the boat")
+    begin.add_argument("--waves", metavar="WAVES", help="where waves came from, as 'bearing: 240 deg' or 'heading: head'")
+    begin.set_defaults(action=_log_begin)
     for name, said in (
         ("read", "read logs by a mapping file: the runs in them, and what looks wrong"),
         ("sea", "estimate the sea that the boat met, with intervals"),
@@ -288,6 +294,12 @@ def _log(asked: argparse.Namespace) -> None:
     else:
         lines = getattr(commands, asked.part)(asked.mapping, say)
     tell("\n".join(lines))
+
+
+def _log_begin(asked: argparse.Namespace) -> None:
+    from sweep.logs.begin.command import begin
+
+    tell("\n".join(begin(asked.files, asked.out, asked.craft, asked.waves)))
 
 
 def _log_demo(asked: argparse.Namespace) -> None:

@@ -36,6 +36,7 @@ class Wanted(NamedTuple):
     columns: dict[str, str]
     clock: str
     written: str
+    dates: str = "year-first"
 
 
 def rows_of(path: Path, dialect: Dialect, wanted: Wanted, torn: list[int]) -> Iterator[Table]:
@@ -151,7 +152,7 @@ def _pointed(table: pd.DataFrame, comma: bool) -> pd.DataFrame:
 
 def _newest_first(rows: pd.DataFrame, wanted: Wanted) -> bool:
     """Whether the clock goes down from row to row."""
-    steps = np.diff(seconds(rows[wanted.clock], wanted.written))
+    steps = np.diff(seconds(rows[wanted.clock], wanted.written, wanted.dates))
     steps = steps[np.isfinite(steps) & (steps != 0.0)]
     return len(steps) > 2 and float(np.mean(steps < 0.0)) > 0.9
 

@@ -104,7 +104,8 @@ def wanted_columns(mapping: Mapping) -> Wanted:
         found |= {column: purpose} if column else {}
     if mapping.rows:
         found.setdefault(mapping.rows.column, "rows")
-    return Wanted(found, mapping.clock.column, mapping.time.written)
+    written = "time-of-day" if mapping.time.date is not None else mapping.time.written
+    return Wanted(found, mapping.clock.column, written, mapping.time.dates)
 
 
 def read_chunks(

@@ -1,0 +1,94 @@
+"""`log begin`: drafts a mapping file from logs, a page of traces beside it, and says what it took each column for."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from pathlib import Path
+
+from sweep.campaign.craft import Craft
+from sweep.campaign.text.document import read_document
+from sweep.campaign.text.explain import problems_of
+from sweep.campaign.text.file_kind import CRAFT, of_sort
+from sweep.campaign.text.problems import CampaignError, ChoiceError, Problem
+from sweep.logs.begin.draft import Answers, Draft, draft, mapping_text
+from sweep.logs.begin.page import page
+from sweep.results.plain_files import write_whole
+
+
+def begin(files: Sequence[Path], out: Path | None, craft: Path | None, waves: str | None) -> list[str]:
+    """Write the mapping and its page; the lines to print. Raises CampaignError or ChoiceError, and then writes nothing."""
+    out = out or files[0].parent / "mapping.yaml"
+    traces = out.with_suffix(".html")
+    there = [
+        Problem(str(each), 0, 0, "", "a file that is there already", "a new one, by --out FILE")
+        for each in (out, traces)
+        if each.exists()
+    ]
+    if there:
+        raise CampaignError(there)
+    known = _craft(craft) if craft else None
+    drafts = [draft(path, known) for path in files]
+    other = next((each for each in drafts[1:] if _form(each) != _form(drafts[0])), None)
+    if other is not None:
+        raise ChoiceError(
+            f"{other.path}: is written otherwise than {files[0]}: draft it alone. Another logger's file "
+            "of the same outing goes under also: of its log"
+        )
+    names = tuple(_seen_from(out, path) for path in files)
+    answers = Answers(_seen_from(out, craft) if craft else None, known, waves and _waves(waves), names)
+    write_whole(out, mapping_text(drafts, answers).encode())
+    write_whole(traces, page(drafts[0]).encode())
+    return [*told(drafts[0]), "", *_next(out, traces, answers)]
+
+
+def told(found: Draft) -> list[str]:
+    """What a log was taken for, in words."""
+    dialect = found.sniffed.dialect.model_dump(exclude_defaults=True)
+    form = ", ".join(f"{key} {value}" for key, value in dialect.items()) or "comma between cells, names in the first line"
+    clock = found.clock
+    assert clock is not None
+    lines = [f"{found.path}: {form}", f"  clock: {clock.column!r}: {clock.why}"]
+    lines += [f"    ? {clock.question}"] if clock.question else []
+    for guess in found.guesses:
+        unit = f"{guess.scale:g} {guess.unit}" if guess.scale != 1.0 else guess.unit
+        lines.append(f"  {guess.channel}: {guess.column!r} in {unit}{', sign turned' if guess.sign < 0 else ''}: {guess.why}")
+        lines += [f"    ? {guess.question}"] if guess.question else []
+    lines += [f"  not taken for anything: {', '.join(found.others)}"] if found.others else []
+    return lines
+
+
+def _next(out: Path, traces: Path, answers: Answers) -> list[str]:
+    gaps = [name for name, said in (("craft", answers.craft_path), ("waves", answers.waves)) if not said]
+    fill = f"fill in {' and '.join(gaps)}, which no log tells, and " if gaps else ""
+    return [
+        f"Traces to confirm: {traces}",
+        f"Mapping: {out}: {fill}answer each line that begins with ?; then `foilsweep log read {out}`",
+    ]
+
+
+def _form(found: Draft) -> tuple[object, ...]:
+    clock = found.clock
+    return (
+        found.sniffed.dialect,
+        clock and clock[:5],
+        [(guess.channel, guess.column, guess.unit, guess.scale) for guess in found.guesses],
+    )
+
+
+def _seen_from(out: Path, path: Path) -> str:
+    return os.path.relpath(path, out.parent).replace(os.sep, "/")
+
+
+def _waves(text: str) -> str:
+    return text if text.startswith("{") else f"{{{text}}}"
+
+
+def _craft(path: Path) -> Craft:
+    from pydantic import ValidationError
+
+    document = of_sort(read_document(path), CRAFT)
+    try:
+        return Craft.model_validate(document.plain())
+    except ValidationError as error:
+        raise CampaignError(problems_of(error, document, Craft)) from None

@@ -1,0 +1,118 @@
+"""`log begin`: twelve loggers' files drafted; what it cannot tell it leaves open, and nothing flies past that."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from sweep.campaign.text.problems import CampaignError, ChoiceError
+from sweep.cli import main
+from sweep.logs.begin.command import begin
+from sweep.logs.begin.names import heard
+from sweep.logs.read.mapping import load_mapping
+from sweep.logs.read.table import LogTally, read_chunks
+from tests.logs.loggers.corrected import corrected, drafted
+from tests.logs.loggers.twelve import LOGGERS
+from tests.model.crafts import COURIER_FILE
+
+WITHOUT_BEARING = "heading: head"
+
+
+@pytest.mark.parametrize("name", LOGGERS)
+def test_at_most_two_keys_of_a_logger_s_file_are_to_be_corrected(name: str) -> None:
+    written = LOGGERS[name]()
+    found = corrected(written, drafted(written))
+    assert len(found.wrong) <= 2, found.wrong
+    assert not found.silent
+
+
+@pytest.mark.parametrize("name", LOGGERS)
+def test_a_draft_is_a_mapping_that_reads_its_log(name: str, tmp_path: Path) -> None:
+    written = LOGGERS[name]()
+    (tmp_path / written.name).write_bytes(written.content)
+    (tmp_path / "craft.yaml").write_text(COURIER_FILE.read_text(encoding="utf-8"), encoding="utf-8")
+    begin([tmp_path / written.name], None, tmp_path / "craft.yaml", WITHOUT_BEARING)
+    mapping, tally = load_mapping(tmp_path / "mapping.yaml"), LogTally()
+    chunks = list(read_chunks(mapping.files[0], mapping, tally))
+    assert sum(len(chunk.time) for chunk in chunks) > 1900
+    assert (tally.torn, tally.clockless, tally.backwards) == (0, 0, 0)
+    assert tally.last - tally.first == pytest.approx(40.0, abs=0.1)
+    assert {"range", "pitch", "force_z"} <= set(mapping.channels)
+
+
+def test_what_no_log_tells_is_left_to_fill_in_and_refused_until_then(tmp_path: Path) -> None:
+    written = LOGGERS["autopilot"]()
+    (tmp_path / written.name).write_bytes(written.content)
+    said = begin([tmp_path / written.name], None, None, None)
+    assert "fill in craft and waves" in said[-1]
+    text = (tmp_path / "mapping.yaml").read_text(encoding="utf-8")
+    assert text.count("TO FILL IN") == 2
+    with pytest.raises(CampaignError):
+        load_mapping(tmp_path / "mapping.yaml")
+
+
+def test_every_guess_has_its_reason_and_every_doubt_its_question(tmp_path: Path) -> None:
+    written = LOGGERS["bare"]()
+    (tmp_path / written.name).write_bytes(written.content)
+    begin([tmp_path / written.name], None, None, None)
+    lines = (tmp_path / "mapping.yaml").read_text(encoding="utf-8").splitlines()
+    columns = [line for line in lines if re.match(r"  \w+: \{column", line)]
+    assert len(columns) >= 5
+    assert all("   # " in line for line in columns)
+    assert sum("# ? " in line for line in lines) >= 5
+
+
+def test_without_gravity_it_asks(tmp_path: Path) -> None:
+    rows = "\n".join(f"{0.02 * i:.2f},{9 + i % 3},{0.1 * (i % 5 - 2):.1f}" for i in range(400))
+    (tmp_path / "log.csv").write_text("time_s,range_cm,acc_z\n" + rows, encoding="utf-8")
+    said = "\n".join(begin([tmp_path / "log.csv"], None, None, None))
+    assert "gravity in no unit" in said
+    assert "without it no sea is told" in (tmp_path / "mapping.yaml").read_text(encoding="utf-8")
+
+
+def test_what_is_no_log_is_refused_in_words(tmp_path: Path) -> None:
+    (tmp_path / "log.bin").write_bytes(bytes(range(256)) * 40)
+    with pytest.raises(ChoiceError, match="packed records need their layout"):
+        begin([tmp_path / "log.bin"], None, None, None)
+    (tmp_path / "text.csv").write_text("a,b\n" + "1,2\n" * 100, encoding="utf-8")
+    with pytest.raises(ChoiceError, match="cannot tell its clock"):
+        begin([tmp_path / "text.csv"], None, None, None)
+    assert not (tmp_path / "mapping.yaml").exists()
+
+
+def test_the_page_escapes_words_and_shows_every_channel(tmp_path: Path) -> None:
+    rows = "\n".join(f"{0.02 * i:.2f},{9 + i % 3},{-9.8 + 0.1 * (i % 5 - 2):.1f},{i % 9}" for i in range(400))
+    (tmp_path / "log.csv").write_text("time_s,range_cm,acc_z,<b>x</b>\n" + rows, encoding="utf-8")
+    begin([tmp_path / "log.csv"], None, None, None)
+    page = (tmp_path / "mapping.html").read_text(encoding="utf-8")
+    assert "<b>x" not in page
+    assert page.count("<svg") == 2
+    assert "&lt;b&gt;x" in page
+
+
+def test_the_command_and_a_mapping_that_is_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    written = LOGGERS["held"]()
+    (tmp_path / written.name).write_bytes(written.content)
+    assert main(["log", "begin", str(tmp_path / written.name), "--waves", "bearing: 240 deg"]) == 0
+    assert "Traces to confirm" in capsys.readouterr().out
+    assert main(["log", "begin", str(tmp_path / written.name)]) == 2
+    assert "there already" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("heading", "channel", "unit"),
+    [
+        ("Roll [deg]", "roll", ("deg", 1.0)),
+        ("gyro_y_dps", "pitch_rate", ("deg/s", 1.0)),
+        ("AccZ", "force_z", None),
+        ("ay", "other", None),
+        ("batteryVolt", "other", None),
+        ("SOG (kts)", "speed", ("kn", 1.0)),
+        ("GPS.course", "heading", None),
+        ("yaw rate", "other", None),
+    ],
+)
+def test_headings(heading: str, channel: str, unit: tuple[str, float] | None) -> None:
+    assert heard(heading)[1:3] == (channel, unit)
