@@ -14,7 +14,7 @@ from sweep.insight.ranking import certain
 from sweep.insight.scores import flight_scores
 from sweep.model.history import FOIL_UNIT, RECORD_UNITS
 from sweep.model.quantities import FLEW, RESPONSE, RESPONSE_NAMES, SCALES
-from sweep.words.numbers import decimals, pretty
+from sweep.words.numbers import decimals, percent, pretty
 from sweep.words.responses import response_title
 
 if TYPE_CHECKING:
@@ -142,6 +142,18 @@ def group(standings: pd.DataFrame) -> pd.Series:
         UNKNOWN,
     )
     return pd.Series(words, index=standings.index)
+
+
+def good_within(standings: pd.DataFrame) -> str:
+    """'within 75 % of the best': what good enough means in these standings; '' where no design is."""
+    shares = standings.loc[standings["good_enough"].astype(bool), "above_high"]
+    return f"within {percent(float(shares.max()))} of the best" if np.isfinite(shares.max()) else ""
+
+
+def group_within(standings: pd.DataFrame, rows: pd.DataFrame) -> pd.Series:
+    """`group` of some rows of the standings, for a table: good enough with what it means there."""
+    words, meant = group(rows), good_within(standings)
+    return words.where((words != GOOD) | (meant == ""), f"{GOOD}, {meant}")
 
 
 def condition_names(results: Results) -> dict[int, str]:

@@ -10,7 +10,7 @@ import pandas as pd
 
 from sweep.campaign.designs import shown_factor
 from sweep.insight.ranking import ONE_REPLICATE
-from sweep.report.display import boat_name, build_group, costliest, factor_columns, group
+from sweep.report.display import boat_name, build_group, costliest, factor_columns, group_within
 from sweep.words.numbers import number
 from sweep.words.plain_text import csv_text
 
@@ -30,7 +30,7 @@ def standings_text(campaign: Campaign, designs: pd.DataFrame, standings: pd.Data
     table["failed"] = [f"{100.0 * share:.0f} %" for share in rows["failed"]]
     for heading, values in _chosen(campaign, designs, rows["design"], [*campaign.factors]).items():
         table[heading] = values
-    table["standing"] = group(rows).to_numpy()
+    table["standing"] = group_within(standings, rows).to_numpy()
     left = len(standings) - len(rows)
     more = [f"... and {left} more"] if left > 0 else []
     doubt = [ONE_REPLICATE] if standings["score_low"].isna().all() else []

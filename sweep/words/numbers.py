@@ -20,9 +20,14 @@ def count(number: int, one: str, many: str) -> str:
     return f"{spelled(number)} {one if number == 1 else many}"
 
 
+def percent(share: float) -> str:
+    """'15 %'."""
+    return f"{100.0 * share:.3g} %"
+
+
 def portion(share: float) -> str:
     """'half', 'a third', 'a quarter', 'a tenth', or else '15 %'."""
-    return next((said for said, exact in PORTIONS if math.isclose(share, exact)), f"{100.0 * share:.3g} %")
+    return next((said for said, exact in PORTIONS if math.isclose(share, exact)), percent(share))
 
 
 def so_many_in(share: float, what: str = "") -> str:

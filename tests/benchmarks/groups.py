@@ -4,6 +4,9 @@ python -m tests.benchmarks.groups cut FOLDER [CUTS]
     cuts every truth of a folder into campaigns of few replicates, ranks each, and says how often the truth is in the intervals;
 python -m tests.benchmarks.groups race FOLDER [RACES]
     races on every truth, in another order of its replicates each time, and says likewise what holds afterwards.
+python -m tests.benchmarks.groups search SEEDS FLIGHTS CRAFT,...
+    searches over nine factors of crafts of `tests.benchmarks.search`, says whether its final held the best of the finalists,
+    and whether a design that it left out is better by more than it says.
 
 A truth is what `python -m tests.benchmarks.advice fly` keeps. Campaigns cut from one truth share their boats: a truth is one
 cluster, and what all of them tell together has the binomial interval of so many trials as there are truths. The truth's own
@@ -13,6 +16,7 @@ chance is in no interval; it is small beside that of a cut with far fewer replic
 from __future__ import annotations
 
 import sys
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -21,20 +25,28 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from sweep.campaign.campaign import Campaign
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.plan import CARRIED
+from sweep.campaign.search_plan import axes_of, final_blocks, purse_of, round_blocks
 from sweep.insight.builds import find_builds
 from sweep.insight.failing import FailureCounts, Failures
-from sweep.insight.good_enough import Margin
+from sweep.insight.good_enough import Margin, may_be_best
 from sweep.insight.limits import LimitCounts, judge, share_bounds, verdicts
+from sweep.insight.narrowing import best_left_out
 from sweep.insight.race import Purse, Race
 from sweep.insight.rank import within as within_of
 from sweep.insight.ranking import standings
+from sweep.insight.search import Search
 from sweep.insight.uneven import uneven_estimate, uneven_standings
 from sweep.model.quantities import FLEW
 from tests.benchmarks.advice import Truth, judged, load
+from tests.benchmarks.search import FIRST_FRESH, campaign_of, flights_of, scores_of, with_seed
 
 Array = NDArray[np.float64]
 REPLICATES = (2, 3, 4, 8)
 ROUNDING = 1e-6
+LOOKED, JUDGED, NEAREST = 3, 20, 24
+"""Replicates of a condition by which designs outside a final are looked at, and judged, and how many of them are."""
 RACED, PURSES = 8, (0.05, 0.1, 0.25)
 """Replicates of a race, at most, and the shares of all flights that it may fly."""
 JOINT = ("behind", "places", "best held", "promise kept")
@@ -176,6 +188,57 @@ def race_on(truth: Truth, seed: int, share: float) -> tuple[Race, pd.DataFrame]:
     return race, table.set_index("design").sort_index()
 
 
+def searched(campaign: Campaign) -> dict[str, float]:
+    """A search, flown as a run flies it, held against many flights of all that it may have left out; shares of a true score."""
+    conditions, axes = len(list_conditions(campaign)), axes_of(campaign)
+    found, purse = Search(axes, campaign.plan.seed), purse_of(campaign, conditions, flights_of(campaign))
+    for number, size in enumerate(purse.sizes):
+        carried, points = np.sort(found.best(CARRIED)), found.next_points(size)
+        flown = np.concatenate((found.points[carried], points))
+        scores = scores_of(campaign, flown, list(round_blocks(campaign, conditions, number)))
+        found.add(points, carried, scores[1:].mean(axis=1))
+    finalists = np.sort(found.best(purse.finalists))
+    final = scores_of(campaign, found.points[finalists], list(final_blocks(campaign, conditions)))[1:]
+    final = final.reshape(len(finalists), conditions, -1)
+    group = may_be_best(final, np.ones(len(finalists), dtype=np.bool_))
+    least, first = best_left_out(found.points, found.rounds, axes, finalists, final), final.mean(axis=(1, 2)).argmin()
+    true, outside = _truly(campaign, found.points, finalists)
+    return {
+        "designs": float(len(found.points)),
+        "finalists": float(len(finalists)),
+        "best of the final held": float(group[true.argmin()]),
+        "may be the best": float(group.sum()),
+        "regret in the final": float(true[first] / true.min() - 1.0),
+        "left out a better one": float(outside < true[first]),
+        "by": float(1.0 - outside / true[first]),
+        "by at most, said": float(-least / true[first]),
+        "bound held": float(outside - true[first] >= least),
+    }
+
+
+def _truly(campaign: Campaign, points: Array, finalists: NDArray[np.int64]) -> tuple[Array, float]:
+    """What finalists truly score, and the best of the others: all fly some fresh waves, the nearest of them many others."""
+    conditions, others = len(list_conditions(campaign)), np.setdiff1d(np.arange(len(points)), finalists)
+    few, many = (
+        [(condition, FIRST_FRESH + replicate) for condition in range(conditions) for replicate in range(*span)]
+        for span in ((0, LOOKED), (LOOKED, LOOKED + JUDGED))
+    )
+    near = others[np.argsort(scores_of(campaign, points[others], few)[1:].mean(axis=1))[:NEAREST]]
+    true = scores_of(campaign, points[np.concatenate((finalists, near))], many)[1:].mean(axis=1)
+    return true[: len(finalists)], float(true[len(finalists) :].min())
+
+
+def of_searches(seeds: int, flights: int, crafts: list[str]) -> None:
+    """A line for every search, and one for each craft."""
+    with tempfile.TemporaryDirectory() as place:
+        for craft in crafts:
+            campaign, rows = campaign_of(craft, Path(place)), []
+            for seed in range(1, seeds + 1):
+                rows.append(searched(with_seed(campaign, seed, flights)))
+                print(f"  {craft}, seed {seed}, {flights} flights: {said(pd.Series(rows[-1]))}", flush=True)
+            print(f"{craft}, {seeds} searches of {flights} flights: {said(pd.DataFrame(rows).mean())}", flush=True)
+
+
 def _with_seed(campaign: Campaign, seed: int, replicates: int) -> Campaign:
     flight = campaign.flight.model_copy(update={"seed": seed})
     return campaign.model_copy(update={"replicates": replicates, "flight": flight})
@@ -224,7 +287,9 @@ def together(parts: list[pd.Series]) -> str:
 
 if __name__ == "__main__":
     many = int(sys.argv[3]) if len(sys.argv) > 3 else 0
-    if sys.argv[1] == "race":
+    if sys.argv[1] == "search":
+        of_searches(int(sys.argv[2]), int(sys.argv[3]), sys.argv[4].split(","))
+    elif sys.argv[1] == "race":
         of_races(Path(sys.argv[2]), many or 200)
     else:
         of_cuts(Path(sys.argv[2]), many or 16)

@@ -349,7 +349,7 @@ CHECKS: tuple[tuple[str, str, Check], ...] = (
     ("refused", r"Each of the .* designs broke a limit", _broken),
     (
         "may be the best",
-        r"(?:May be the best, by these flights|\w+ designs may be the best|.* is the best of all in the waves)",
+        r"(?:May be the best, by these flights|\w+ designs may be the best|.* is the best of (?:all|the final) in the waves)",
         _may_be,
     ),
     ("place", rf"Design (?P<of>\d+): Place (?P<place>\d+){ANYWHERE}; {SCORE}\.", _place),

@@ -25,6 +25,7 @@ def standings():
     for name, values in {"score": [0.5, 0.75, 3.0], "gain": [0.25, 0.0, -2.25]}.items():
         table[name], table[f"{name}_low"], table[f"{name}_high"] = values, np.array(values) - 0.1, np.array(values) + 0.1
     table["good_enough"], table["failed"] = [True, False, False], [0.0, 0.25, 1.0]
+    table["above_high"] = [0.75, np.inf, np.nan]
     table["verdict"], table["reason"] = ["kept", "not yet known", "broken"], ["", "Upsets: ...", "Upsets: ..."]
     return table
 
@@ -46,11 +47,19 @@ def test_the_standings_stand_in_columns(designs, standings):
         "%",
         "20",
         "good",
-        "enough",
+        "enough,",
+        "within",
+        "75",
+        "%",
+        "of",
+        "the",
+        "best",
     ]
     assert lines[3].split()[:2] == ["-", "1"]
     assert lines[3].endswith("refused")
     assert [line.index("%") for line in lines[1:]] == [lines[1].index("%")] * 3
+    none = standings_text(CAMPAIGN, designs, standings.assign(good_enough=False))
+    assert "good enough" not in none
 
 
 def test_a_place_is_told_with_the_first_and_the_last_that_it_may_be(designs, standings):

@@ -13,7 +13,7 @@ from sweep.campaign.designs import shown_factor
 from sweep.model.physics.waves import wave_number
 from sweep.report.charts.conditions import condition_scores
 from sweep.report.craft_sheet import Table, sheet
-from sweep.report.display import BASE, condition_table, craft_of_design, judged_responses, response_column
+from sweep.report.display import BASE, condition_table, craft_of_design, good_within, judged_responses, response_column
 from sweep.report.drawing import Wave, draw
 from sweep.report.drawing_marks import Paper, paper
 from sweep.report.embed import as_csv, as_spec, data_script
@@ -126,7 +126,7 @@ def sentences(results: Results, design: int) -> list[str]:
     said = [f"{place}; its score is {number(row['score'])}{interval(row['score_low'], row['score_high'])}."]
     good = int(results.standings["good_enough"].sum())
     if row["good_enough"] and good > 1:
-        said.append(f"It is one of {count(good, 'design', 'designs')} that are good enough.")
+        said.append(f"It is one of {count(good, 'design', 'designs')} that are good enough: {good_within(results.standings)}.")
     if design and math.isfinite(row["gain"]):
         better = "better" if row["gain"] >= 0 else "worse"
         span = (

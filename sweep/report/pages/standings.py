@@ -16,7 +16,7 @@ from sweep.insight.ranking import certain, ranked
 from sweep.insight.scores import CAP
 from sweep.model.quantities import RESPONSE
 from sweep.report.charts.standings import GROUPS, score_intervals
-from sweep.report.display import Column
+from sweep.report.display import Column, good_within
 from sweep.report.embed import Files, as_csv, as_json, as_spec, data_script
 from sweep.report.headline import result
 from sweep.report.page import Made, Material
@@ -177,7 +177,7 @@ def standings_page(results: Results, columns: Sequence[Column], table: pd.DataFr
         filter_example=_filter_example(table),
         columns=shown,
         columns_json=as_json([column._asdict() for column in shown]),
-        table_note=table_note(min(len(table), MOST_IN_TABLE), len(table)),
+        table_note=f"{table_note(min(len(table), MOST_IN_TABLE), len(table))}{_meant(results)}",
     )
 
 
@@ -238,10 +238,15 @@ def _score_note(results: Results, leaders: pd.DataFrame) -> str:
     if not certain(results.standings):
         return f"{first}One replicate in each condition: no interval can be given."
     return (
-        f"{first}A line is the {CONFIDENCE_SAID} interval of a design's own score. Designs are good enough by "
+        f"{first}A line is the {CONFIDENCE_SAID} interval of a design's own score.{_meant(results)} Designs are good enough by "
         "comparing flights in the same waves with every design that may be the best, which tells more than whether two lines "
         "overlap. All are compared at once, so that it takes more to be surely within a share of the best than for one alone."
     )
+
+
+def _meant(results: Results) -> str:
+    """What good enough means here, in a sentence."""
+    return f" Good enough here is surely {meant} score." if (meant := good_within(results.standings)) else ""
 
 
 def score_sentence(results: Results) -> str:

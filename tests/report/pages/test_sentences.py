@@ -222,9 +222,9 @@ def test_the_condition_that_asks_most_is_told_with_its_doubt() -> None:
 def test_designs_that_are_good_enough_are_counted(told: Results) -> None:
     first = int(told.standings.iloc[0]["design"])
     for good, word in ((2, "two"), (3, "three")):
-        table = told.standings.assign(good_enough=np.arange(len(told.standings)) < good)
+        table = told.standings.assign(good_enough=np.arange(len(told.standings)) < good, above_high=0.75)
         said = design.sentences(dataclasses.replace(told, standings=table), first)
-        assert f"It is one of {word} designs that are good enough." in said
+        assert f"It is one of {word} designs that are good enough: within 75 % of the best." in said
     alone = told.standings.assign(good_enough=np.arange(len(told.standings)) < 1)
     said = design.sentences(dataclasses.replace(told, standings=alone), first)
     assert not any("good enough" in sentence for sentence in said)
