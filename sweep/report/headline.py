@@ -121,8 +121,10 @@ def factor_value(factor: Factor, value: Any) -> str:
 
 
 def value_in_words(factor: Factor, value: Any) -> str:
-    """A factor's value with its unit: '65 cm²', 'dynamic pressure'."""
-    return value.replace("-", " ") if isinstance(value, str) else factor_value(factor, value)
+    """A factor's value with its unit: '65 cm²', 'dynamic pressure'; a name with digits, such as naca-2412, as it is written."""
+    if not isinstance(value, str):
+        return factor_value(factor, value)
+    return value if any(mark.isdigit() for mark in value) else value.replace("-", " ")
 
 
 def good_enough_sentences(results: Results, order: pd.DataFrame) -> list[str]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 _ONE_OF = {"foils": "foil", "struts": "strut", "rangefinders": "rangefinder", "servos": "servo", "hulls": "hull"}
+_UNSAID = ("control", "propulsor")
+"""Parts that go without saying before a part of theirs."""
 _GAINS = {"proportional": "gain", "integral": "integral gain", "derivative": "rate gain"}
 
 
@@ -14,7 +16,7 @@ def factor_name(label: str) -> str:
     if "." not in label:
         return label.replace("-", " ").replace("_", " ").strip()
     first, *rest = label.split(".")
-    words = [] if first == "control" and len(rest) > 1 else [_ONE_OF.get(first, first)]
+    words = [] if first in _UNSAID and len(rest) > 1 else [_ONE_OF.get(first, first)]
     if words and first in _ONE_OF and len(rest) > 1:
         one, *rest = rest
         words = [*([] if one == "*" else [one]), *words]

@@ -19,7 +19,8 @@ from sweep.words.factors import factor_name
         ("control.pitch.derivative", "pitch rate gain"),
         ("control.law", "control law"),
         ("body.mass", "body mass"),
-        ("propulsor.propeller.pitch_ratio", "propulsor propeller pitch ratio"),
+        ("propulsor.propeller.pitch_ratio", "propeller pitch ratio"),
+        ("propulsor.diameter", "propulsor diameter"),
         ("foil-pair", "foil pair"),
     ],
 )

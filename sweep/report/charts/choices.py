@@ -36,7 +36,7 @@ def choices(table: pd.DataFrame, rows: Sequence[str], base_score: float | None, 
         scale=alt.Scale(domain=[float(table["at"].min()), clip], nice=False, zero=False, padding=8),
         axis=alt.Axis(tickCount=6),
     )
-    row = alt.Y("row:N", sort=None, title=None, scale=alt.Scale(domain=list(rows)), axis=alt.Axis(grid=False, labelLimit=170))
+    row = alt.Y("row:N", sort=None, title=None, scale=alt.Scale(domain=list(rows)), axis=alt.Axis(grid=False, labelLimit=190))
     within = f"(!length(data('{BRUSH}_store')) || vlSelectionTest('{BRUSH}_store', datum))"
     strokes = alt.Chart().encode(x=across, y=row)
     everyone = strokes.mark_tick(color=colour("rule"), thickness=2, size=13).properties(name="choices_view")

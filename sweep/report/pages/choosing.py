@@ -96,7 +96,7 @@ def _places(column: Column, values: pd.Series) -> tuple[list[str], pd.Series]:
     """The words of a factor's rows, and the row of each design; stretches with as many designs each where it has no levels."""
     if column.levels:
         known = {level: place for place, level in enumerate(column.levels)}
-        texts = [str(level).replace("-", " ") if column.word else number(float(level)) for level in column.levels]
+        texts = [str(level) if column.word else number(float(level)) for level in column.levels]
         return texts, values.map(known).astype(int)
     edges = np.unique(np.quantile(values, np.linspace(0.0, 1.0, PARTS + 1)))
     place = np.clip(np.searchsorted(edges, values, side="right") - 1, 0, max(len(edges) - 2, 0))
