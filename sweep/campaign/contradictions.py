@@ -14,6 +14,7 @@ from sweep.campaign.text.dimensions import in_unit
 from sweep.campaign.text.document import Document
 from sweep.campaign.text.problems import Problem
 from sweep.model.pack.mass import mass_properties, rangefinder_places
+from sweep.model.pack.propulsion import full_power
 from sweep.model.physics.water import Water
 
 DEPTH = ("water", "depth")
@@ -41,8 +42,12 @@ def clashes(craft: Craft, water: Water, from_rest: bool) -> Iterator[Clash]:
     yield from _in_the_air(craft)
     yield from _in_the_ground(craft, water, from_rest)
     yield from _blind(craft)
+    yield from _weak_battery(craft, water.density)
     yield from _stiff(("servos",), craft.servos)
-    if craft.steering.rudder is not None:
+    for name, foil in craft.foils.items():
+        if foil.moves and craft.servo_of(foil) is not craft.servos:
+            yield from _stiff(("foils", name, "servo"), craft.servo_of(foil))
+    if craft.steering.turns:
         yield from _stiff(("steering", "servo"), craft.steering.servo)
 
 
@@ -95,6 +100,19 @@ def _blind(craft: Craft) -> Iterator[Clash]:
         yield Clash(("rangefinders", "far"), found, "a larger far limit, a lower mounting, or a lower ride")
 
 
+def _weak_battery(craft: Craft, density: float) -> Iterator[Clash]:
+    battery = craft.battery
+    if battery.voltage is None or battery.resistance == 0.0:
+        return
+    most, wanted = battery.voltage**2 / (4.0 * battery.resistance), full_power(craft, density)
+    if most < wanted:
+        found = (
+            f"{_figures(battery.resistance, 'mohm')}, through which {_figures(battery.voltage, 'V')} gives "
+            f"{_figures(most, 'W')} at most, while full throttle at no speed takes {_figures(wanted, 'W')}"
+        )
+        yield Clash(("battery", "resistance"), found, "a smaller resistance, or less thrust")
+
+
 def _stiff(at: tuple[str, ...], servo: Servo) -> Iterator[Clash]:
     travel = f"a travel of {_figures(servo.travel, 'deg')} either way"
     if servo.quantum > 2.0 * servo.travel:
@@ -107,16 +125,18 @@ def _stiff(at: tuple[str, ...], servo: Servo) -> Iterator[Clash]:
 
 def foil_depths(craft: Craft) -> dict[str, float]:
     """How deep (m) the middle of each foil is at the ride height and the pitch trim."""
-    return {name: -_height(craft, foil.x, -craft.struts.height) for name, foil in craft.foils.items()}
+    return {name: -_height(craft, foil.x, -craft.strut_of(foil).height) for name, foil in craft.foils.items()}
 
 
 def deepest_part(craft: Craft) -> tuple[str, float]:
-    """The deepest part at the ride height and the pitch trim, a foil or the propeller, and its depth (m)."""
+    """The deepest part at the ride height and the pitch trim, a foil, a rudder or the propeller, and its depth (m)."""
     drops = {name: max(-foil.dihedral, 0.0) for name, foil in craft.foils.items()}
     depths = {
         f"foil {name}": depth + 0.5 * craft.foils[name].span_length * math.tan(drops[name])
         for name, depth in foil_depths(craft).items()
     }
+    for name, rudder in craft.steering.rudders.items():
+        depths[f"rudder {name}"] = -_height(craft, rudder.x, rudder.top - rudder.length)
     propulsor = craft.propulsor
     depths["the propeller"] = 0.5 * propulsor.diameter - _height(craft, propulsor.x, propulsor.height)
     return max(depths.items(), key=lambda each: each[1])
@@ -128,10 +148,13 @@ def rangefinder_heights(craft: Craft) -> list[float]:
 
 
 def draught_afloat(craft: Craft, density: float) -> float:
-    """How deep (m) foils and propeller reach while it floats at rest on a level keel, carried by its hulls alone."""
-    drops = [0.5 * foil.span_length * math.tan(max(-foil.dihedral, 0.0)) for foil in craft.foils.values()]
-    below = max(craft.struts.height + max(drops), 0.5 * craft.propulsor.diameter - craft.propulsor.height)
-    return keel_afloat(craft, density) + below
+    """How deep (m) foils, rudders and propeller reach while it floats at rest on a level keel, carried by its hulls alone."""
+    below = [
+        craft.strut_of(foil).height + 0.5 * foil.span_length * math.tan(max(-foil.dihedral, 0.0))
+        for foil in craft.foils.values()
+    ]
+    below += [rudder.length - rudder.top for rudder in craft.steering.rudders.values()]
+    return keel_afloat(craft, density) + max(*below, 0.5 * craft.propulsor.diameter - craft.propulsor.height)
 
 
 def keel_afloat(craft: Craft, density: float) -> float:

@@ -11,8 +11,14 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
+from sweep.campaign.drives import Battery as Battery
+from sweep.campaign.drives import Propeller as Propeller
+from sweep.campaign.drives import Propulsor as Propulsor
 from sweep.campaign.foils import Foil as Foil
 from sweep.campaign.foils import Struts
+from sweep.campaign.servos import Servo as Servo
+from sweep.campaign.steering import Rudder as Rudder
+from sweep.campaign.steering import Steering as Steering
 from sweep.campaign.text.base import Filled, OneOf, Part, of_a_file
 from sweep.campaign.text.dimensions import (
     Acceleration,
@@ -26,22 +32,17 @@ from sweep.campaign.text.dimensions import (
     Area,
     Count,
     Duration,
-    Energy,
-    Force,
     Frequency,
     Length,
     Mass,
     Number,
     OneOrMore,
-    Power,
     Price,
     Share,
     Speed,
-    ThrottlePerAngle,
     ThrottlePerLength,
     ThrottlePerSpeed,
     ThrottlePerSpeedTime,
-    Torque,
     quantity,
 )
 from sweep.campaign.text.problems import wrong
@@ -64,6 +65,15 @@ class Body(Part):
     price: Price = Field(0.0, ge=0, description="price of the boat without the parts below")
 
 
+class Ballast(Part):
+    """A mass at a place, with no size of its own, as lead that is moved by hand between runs."""
+
+    mass: Mass = Field(ge=0)
+    x: Length = Field(description="forward of the datum")
+    y: Length = Field(0.0, description="to starboard")
+    height: Length = Field(0.0, description="above the keel")
+
+
 class Hull(Part):
     """A prismatic hull or pontoon with a vee bottom."""
 
@@ -74,19 +84,6 @@ class Hull(Part):
     x: Length = Field(0.0, description="middle of its length, forward of the datum")
     y: Length = Field(0.0, description="its keel, to starboard")
     stations: Count = Field(6, ge=3, le=12, description="how many slices it is cut into")
-
-
-class Servo(Part):
-    """What moves a foil or the rudder."""
-
-    bandwidth: AngularRate = Field(50.0, gt=0, description="natural frequency of its second-order response")
-    damping: Number = Field(0.8, gt=0.1, le=2)
-    rate: AngularRate = Field(2.6, gt=0, description="largest speed of the foil")
-    travel: Angle = Field(0.157, gt=0, lt=0.7, description="largest angle either way, of the foil")
-    torque: Torque | None = Field(None, gt=0, description="at which it stalls; none if it is ample")
-    linkage: Number = Field(1.0, gt=0, le=10, description="turns of the servo for one of the foil")
-    backlash: Angle = Field(0.0, ge=0, lt=0.3, description="slack of the linkage, of the foil, in all")
-    quantum: Angle = Field(0.0026, ge=0, description="smallest step it takes")
 
 
 class Rangefinders(Part):
@@ -143,64 +140,6 @@ class Navigation(Part):
     rate: Frequency = Field(10.0, gt=0, le=100)
     speed_noise: Speed = Field(0.05, ge=0)
     heading_noise: Angle = Field(0.01, ge=0)
-
-
-class Propeller(Part):
-    """A propeller of the Wageningen B-series on a motor whose shaft speed follows the throttle."""
-
-    blades: Count = Field(ge=2, le=7)
-    pitch_ratio: Number = Field(ge=0.5, le=1.4, description="pitch over diameter")
-    area_ratio: Number = Field(ge=0.3, le=1.05, description="expanded blade area over disc area")
-    top_speed: AngularRate = Field(gt=0, description="of the shaft at full throttle")
-    shaft_power: Power = Field(gt=0, description="the most that the motor gives its shaft")
-    motor_efficiency: Share = Field(0.75, gt=0, le=1, description="shaft power over battery power, motor and its controller")
-
-
-class Propulsor(Part):
-    """One propeller, or two side by side: as a static thrust that falls with speed, or by a propeller's curves."""
-
-    x: Length = Field(-0.3)
-    height: Length = Field(description="of the thrust line above the keel; negative below it")
-    count: Count = Field(1, ge=1, le=2, description="of propellers")
-    spacing: Length | None = Field(None, gt=0, description="of two propellers, shaft to shaft")
-    diameter: Length = Field(0.06, gt=0, description="of a propeller: bounds what it can push for its power")
-    static_thrust: Force | None = Field(None, gt=0, description="of all propellers together")
-    no_thrust_speed: Speed | None = Field(None, gt=0, description="at full throttle")
-    propeller: Propeller | None = Field(None, description="instead of static_thrust and no_thrust_speed")
-    lag: Duration = Field(0.1, gt=0, description="time constant of the thrust")
-    efficiency: Share = Field(
-        0.45, gt=0, le=1, description="power of an ideal propeller of that diameter over battery power; without curves"
-    )
-    electronics: Power = Field(6.0, ge=0, description="computer, sensors and servos")
-
-    @model_validator(mode="after")
-    def _one_description(self) -> Self:
-        if self.propeller is None and (self.static_thrust is None or self.no_thrust_speed is None):
-            raise wrong("static_thrust and no_thrust_speed, or a propeller")
-        if self.propeller is not None and (self.static_thrust is not None or self.no_thrust_speed is not None):
-            raise wrong("either a propeller, or static_thrust and no_thrust_speed", "both")
-        if (self.count == 2) != (self.spacing is not None):
-            raise wrong("a spacing for two propellers, and none for one", at=("spacing",) if self.spacing is not None else ())
-        return self
-
-
-class Battery(Part):
-    """The battery."""
-
-    energy: Energy | None = Field(None, gt=0, description="usable; without it no range is given")
-    power: Power | None = Field(
-        None, gt=0, description="the most that it gives; bounds the shaft power of a propeller with curves"
-    )
-
-
-class Steering(Part):
-    """The rudder: the strut of one foil, or none; and propellers against each other."""
-
-    rudder: Name | None = Field(None, description="name of the foil whose struts turn")
-    servo: Servo = Servo.model_construct(travel=0.175)
-    differential: ThrottlePerAngle = Field(
-        0.0, ge=0, description="throttle that one of two propellers gains and the other loses for an angle of rudder command"
-    )
 
 
 class HeightGains(Part):
@@ -331,6 +270,7 @@ class Craft(Part):
     name: str = Field(min_length=1, max_length=80)
     body: Body
     hulls: dict[Name, Hull] = Field(min_length=1, max_length=3)
+    ballast: dict[Name, Ballast] = Field({}, max_length=6)
     foils: dict[Name, Foil] = Field(min_length=2, max_length=6)
     struts: Struts
     servos: Servo = Servo()
@@ -355,9 +295,34 @@ class Craft(Part):
 
     @model_validator(mode="after")
     def _rudder_is_a_foil(self) -> Self:
-        if self.steering.rudder is not None and self.steering.rudder not in self.foils:
-            raise wrong(f"the name of a foil: {listed(self.foils)}", repr(self.steering.rudder), at=("steering", "rudder"))
+        for key in ("rudder", "second_rudder"):
+            name = getattr(self.steering, key)
+            if name is not None and name not in self.foils:
+                raise wrong(f"the name of a foil: {listed(self.foils)}", repr(name), at=("steering", key))
         return self
+
+    @model_validator(mode="after")
+    def _struts_are_slender(self) -> Self:
+        for name, foil in self.foils.items():
+            strut = self.strut_of(foil)
+            if strut.thickness >= strut.chord:
+                chord = quantity(strut.chord, "mm")
+                raise wrong(f"a strut thinner than its chord, {chord}", at=("foils", name, "strut", "thickness"))
+        return self
+
+    @model_validator(mode="after")
+    def _enough_foils_move(self) -> Self:
+        if sum(foil.moves for foil in self.foils.values()) < 2:
+            raise wrong("at least two foils that move: height and pitch are both held by foils", at=("foils",))
+        return self
+
+    def strut_of(self, foil: Foil) -> Struts:
+        """The struts of a foil: those of the craft, with what the foil says of its own."""
+        return foil.strut.over(self.struts)
+
+    def servo_of(self, foil: Foil) -> Servo:
+        """The servo of a foil: that of the craft, with what the foil says of its own."""
+        return foil.servo.over(self.servos)
 
     @model_validator(mode="after")
     def _propellers_that_steer(self) -> Self:
@@ -368,6 +333,7 @@ class Craft(Part):
 
 def ride_window(craft: Craft) -> tuple[float, float]:
     """Least and largest ride height, m, of a level craft on flat water within its ride window."""
-    tips = [-craft.struts.height + foil.span_length / 2 * math.tan(max(foil.dihedral, 0.0)) for foil in craft.foils.values()]
-    depths = [craft.window.submergence * foil.chord for foil in craft.foils.values()]
+    foils = craft.foils.values()
+    tips = [-craft.strut_of(foil).height + foil.span_length / 2 * math.tan(max(foil.dihedral, 0.0)) for foil in foils]
+    depths = [craft.window.submergence * foil.chord for foil in foils]
     return craft.window.clearance, -max(tip + depth for tip, depth in zip(tips, depths, strict=True))

@@ -191,10 +191,12 @@ def misplaced(faults: tuple[FaultFile, ...], craft: Craft) -> Iterator[Misplaced
     """Faults and tolerances at places that the craft does not have."""
     known = leaves(craft.model_dump())
     foils = [*(f"foils.{name}" for name in craft.foils), "foils.*"]
+    fixed = [f"foils.{name}" for name, foil in craft.foils.items() if not foil.moves]
     for index, fault in enumerate(faults):
         for name, spell in fault.spells.items():
-            if isinstance(spell, OnFoil) and spell.where not in foils:
-                yield Misplaced((index, name, "where"), listed(foils))
+            places = foils if name != "stuck_servo" else [place for place in foils if place not in fixed]
+            if isinstance(spell, OnFoil) and spell.where not in places:
+                yield Misplaced((index, name, "where"), listed(places))
         for address in fault.tolerance or {}:
             found = matches(address, known)
             unsaid = [each for each in found if value_at(craft, each) is None]

@@ -8,6 +8,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, ValidationInfo, model_validator
 
+from sweep.campaign.servos import OwnServo
 from sweep.campaign.text.base import Part, of_a_file
 from sweep.campaign.text.dimensions import (
     Angle,
@@ -77,65 +78,6 @@ class Ventilation(Part):
         return self
 
 
-class Foil(Part):
-    """One underwater wing, moved by its servo as a whole or by its flap, hung from the hull by its struts."""
-
-    x: Length = Field(description="quarter-chord line, forward of the datum")
-    y: Length = Field(0.0, description="middle of its span, to starboard")
-    area: Area = Field(ge=1e-6)
-    aspect_ratio: Number | None = Field(None, gt=1, lt=30, description="kept when the area changes")
-    span: Length | None = Field(None, gt=0, description="instead of aspect_ratio: kept when the area changes")
-    thickness_ratio: Number = Field(0.12, gt=0.02, lt=0.3)
-    zero_lift_angle: Angle = Field(-0.035, ge=-0.2, le=0.2, description="angle of attack at no lift")
-    incidence: Angle = Field(0.0, ge=-0.35, le=0.35, description="rigging angle to the keel, nose up")
-    dihedral: Angle = Field(0.0, ge=-0.8, le=0.8, description="tips up")
-    section: Section = Section()
-    ventilation: Ventilation = Ventilation()
-    flap: Share | None = Field(
-        None, gt=0.05, lt=0.6, description="share of the chord that is a flap; none: the whole foil moves"
-    )
-    flap_gap: Literal["sealed", "open"] = Field(
-        "sealed", description="of a flap: taped or hinged by its skin, or open by half a per cent of the chord"
-    )
-    pivot: Number = Field(0.0, ge=-0.25, le=0.75, description="axis it turns about, chords aft of the quarter chord")
-    strut_offsets: tuple[Length, ...] = Field((0.0,), min_length=1, max_length=3, description="struts along its span")
-    strips: Count | None = Field(
-        None,
-        ge=2,
-        le=16,
-        multiple_of=2,
-        description="pieces along its span, each at its own depth and in its own wake; none: two, more with dihedral",
-    )
-    density: Density = Field(1250.0, gt=0, description="of the foil's material: its mass follows its size")
-    price: Price = Field(0.0, ge=0)
-
-    @model_validator(mode="after")
-    def _one_shape(self) -> Self:
-        if (self.aspect_ratio is None) == (self.span is None):
-            found = "neither aspect_ratio nor span" if self.span is None else "both aspect_ratio and span"
-            raise wrong("either of aspect_ratio and span: the one that is kept when the area changes", found)
-        return self
-
-    @model_validator(mode="after")
-    def _zero_lift_of_the_polar(self, info: ValidationInfo) -> Self:
-        if self.section.polar is not None and of_a_file(info) and "zero_lift_angle" in self.model_fields_set:
-            raise wrong("no zero_lift_angle where the section has a polar, which decides it", at=("zero_lift_angle",))
-        return self
-
-    @property
-    def span_length(self) -> float:
-        """Span, m."""
-        if self.span is not None:
-            return self.span
-        assert self.aspect_ratio is not None
-        return math.sqrt(self.area * self.aspect_ratio)
-
-    @property
-    def chord(self) -> float:
-        """Mean chord, m."""
-        return self.area / self.span_length
-
-
 class StrutVentilation(Part):
     """When air runs down a strut. Judgement: surface-piercing struts ventilate at or under their stall, about 15 degrees."""
 
@@ -159,3 +101,105 @@ class Struts(Part):
         if self.thickness >= self.chord:
             raise wrong(f"a strut thinner than its chord, {quantity(self.chord, 'mm')}", at=("thickness",))
         return self
+
+
+class OwnStrut(Part):
+    """What of a foil's struts is not as the craft's `struts`; what is left out is."""
+
+    height: Length | None = Field(None, gt=0, description="keel to foil")
+    chord: Length | None = Field(None, gt=0)
+    thickness: Length | None = Field(None, gt=0)
+    density: Density | None = Field(None, gt=0, description="of the strut's material")
+    price: Price | None = Field(None, ge=0, description="of each")
+
+    def over(self, usual: Struts) -> Struts:
+        """The usual struts with what is said here instead."""
+        own = {name: value for name, value in self if value is not None}
+        return usual.model_copy(update=own) if own else usual
+
+
+class Foil(Part):
+    """One underwater wing, moved by its servo as a whole or by its flap, hung from the hull by its struts."""
+
+    x: Length = Field(description="quarter-chord line in the middle of its span, forward of the datum")
+    y: Length = Field(0.0, description="middle of its span, to starboard")
+    area: Area = Field(ge=1e-6)
+    aspect_ratio: Number | None = Field(None, gt=1, lt=30, description="kept when the area changes")
+    span: Length | None = Field(None, gt=0, description="instead of aspect_ratio: kept when the area changes")
+    thickness_ratio: Number = Field(0.12, gt=0.02, lt=0.3)
+    zero_lift_angle: Angle = Field(-0.035, ge=-0.2, le=0.2, description="angle of attack at no lift")
+    incidence: Angle = Field(0.0, ge=-0.35, le=0.35, description="rigging angle to the keel, nose up")
+    dihedral: Angle = Field(0.0, ge=-0.8, le=0.8, description="tips up")
+    taper: Number = Field(
+        1.0, ge=0.3, le=1, description="chord at the tips over that in the middle; under 0.3 strips no longer tell its lift"
+    )
+    sweep: Angle = Field(
+        0.0, ge=-0.53, le=0.53, description="of the quarter-chord line, tips aft; simple-sweep theory holds to 30 degrees"
+    )
+    mounting: Literal["moving", "fixed"] = Field(
+        "moving", description="moving: turned by its servo, as a whole or by its flap; fixed at its rigging angle"
+    )
+    section: Section = Section()
+    ventilation: Ventilation = Ventilation()
+    flap: Share | None = Field(
+        None, gt=0.05, lt=0.6, description="share of the chord that is a flap; none: the whole foil moves"
+    )
+    flap_gap: Literal["sealed", "open"] = Field(
+        "sealed", description="of a flap: taped or hinged by its skin, or open by half a per cent of the chord"
+    )
+    pivot: Number = Field(0.0, ge=-0.25, le=0.75, description="axis it turns about, chords aft of the quarter chord")
+    strut: OwnStrut = Field(OwnStrut(), description="of its struts, what is not as the craft's")
+    servo: OwnServo = Field(OwnServo(), description="of its servo, what is not as the craft's")
+    strut_offsets: tuple[Length, ...] = Field((0.0,), min_length=1, max_length=3, description="struts along its span")
+    strips: Count | None = Field(
+        None,
+        ge=2,
+        le=16,
+        multiple_of=2,
+        description="pieces along its span, each at its own depth and in its own wake; none: two, more with dihedral",
+    )
+    density: Density = Field(1250.0, gt=0, description="of the foil's material: its mass follows its size")
+    price: Price = Field(0.0, ge=0)
+
+    @model_validator(mode="after")
+    def _one_shape(self) -> Self:
+        if (self.aspect_ratio is None) == (self.span is None):
+            found = "neither aspect_ratio nor span" if self.span is None else "both aspect_ratio and span"
+            raise wrong("either of aspect_ratio and span: the one that is kept when the area changes", found)
+        return self
+
+    @model_validator(mode="after")
+    def _swept_as_a_whole(self) -> Self:
+        if self.sweep != 0.0 and self.flap is not None:
+            raise wrong("no sweep on a foil with a flap, whose hinge line it would turn: not modelled", at=("sweep",))
+        return self
+
+    @model_validator(mode="after")
+    def _zero_lift_of_the_polar(self, info: ValidationInfo) -> Self:
+        if self.section.polar is not None and of_a_file(info) and "zero_lift_angle" in self.model_fields_set:
+            raise wrong("no zero_lift_angle where the section has a polar, which decides it", at=("zero_lift_angle",))
+        return self
+
+    @property
+    def span_length(self) -> float:
+        """Span, m."""
+        if self.span is not None:
+            return self.span
+        assert self.aspect_ratio is not None
+        return math.sqrt(self.area * self.aspect_ratio)
+
+    @property
+    def chord(self) -> float:
+        """Mean chord, m."""
+        return self.area / self.span_length
+
+    @property
+    def moves(self) -> bool:
+        """Whether a servo moves it."""
+        return self.mounting == "moving"
+
+    @property
+    def swept_back(self) -> float:
+        """How far (m) the middle of its area is aft of the quarter-chord line in the middle of its span (M2.6)."""
+        out = self.span_length / 6.0 * (1.0 + 2.0 * self.taper) / (1.0 + self.taper)
+        return out * math.tan(self.sweep)

@@ -44,8 +44,9 @@ def _sizes(craft: Craft) -> Iterator[str]:
     wide = [(name, foil.span_length) for name, foil in craft.foils.items() if foil.span_length > WIDEST * hull]
     if wide:
         yield f"foil {wide[0][0]} has a span of {wide[0][1]:.3g} m {beside}"
-    if craft.struts.height > LONGEST * hull:
-        yield f"the struts are {craft.struts.height:.3g} m high {beside}"
+    high = max(craft.strut_of(foil).height for foil in craft.foils.values())
+    if high > LONGEST * hull:
+        yield f"the struts are {high:.3g} m high {beside}"
 
 
 def _steps(base: Craft, factor: Factor) -> Iterator[str]:

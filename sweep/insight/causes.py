@@ -17,7 +17,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from sweep.campaign.craft import Craft
+from sweep.campaign.craft import Craft, Servo
 from sweep.model.events import REFERENCE_LENGTH
 
 Array = NDArray[np.float64]
@@ -111,10 +111,15 @@ def thrust_short(scene: Scene) -> Iterator[Cause]:
         yield Cause("thrust short", f"the speed had fallen to {100 * share:.0f} % of what is wanted")
 
 
+def _servos(craft: Craft) -> list[tuple[bool, Servo]]:
+    """Whether each foil moves, and its servo."""
+    return [(foil.moves, craft.servo_of(foil)) for foil in craft.foils.values()]
+
+
 def servo_stopped(scene: Scene) -> Iterator[Cause]:
     """A foil stood at the end of its travel for more than `STOPPED` of the time."""
-    servo = scene.craft.servos
-    share = float((np.abs(scene.foils()) >= 0.98 * servo.travel - servo.quantum).any(axis=1).mean())
+    ends = [0.98 * servo.travel - servo.quantum if moves else math.inf for moves, servo in _servos(scene.craft)]
+    share = float((np.abs(scene.foils()) >= np.array(ends)).any(axis=1).mean())
     if share > STOPPED:
         yield Cause("servo limit", f"a foil stood at the end of its travel for {100 * share:.0f} % of the time")
 
@@ -122,7 +127,8 @@ def servo_stopped(scene: Scene) -> Iterator[Cause]:
 def servo_rushing(scene: Scene) -> Iterator[Cause]:
     """A foil moved as fast as its servo can for more than `RUSHING` of the time."""
     rates = np.abs(np.gradient(scene.foils(), scene.step, axis=0))
-    share = float((rates > 0.9 * scene.craft.servos.rate).any(axis=1).mean())
+    most = np.array([0.9 * servo.rate for _, servo in _servos(scene.craft)])
+    share = float((rates > most).any(axis=1).mean())
     if share > RUSHING:
         yield Cause("servo limit", f"a foil moved as fast as its servo can for {100 * share:.0f} % of the time")
 
@@ -163,9 +169,14 @@ def astray(scene: Scene) -> Iterator[Cause]:
     """The sensed height was off by `ASTRAY` of the struts' height on the mean of a second."""
     off = scene.column("sensed_height") - scene.column("ride_height")
     mean = float(off[-round(1.0 / scene.step) :].mean())
-    if abs(mean) > ASTRAY * scene.craft.struts.height:
+    if abs(mean) > ASTRAY * _strut_height(scene.craft):
         side = "higher" if mean > 0.0 else "lower"
         yield Cause("drop-out", f"the control code took the boat to be {100 * abs(mean):.0f} cm {side} than it was")
+
+
+def _strut_height(craft: Craft) -> float:
+    """Of the shortest struts, m: their foil is the first to come out, and its strut the first to be too short."""
+    return min(craft.strut_of(foil).height for foil in craft.foils.values())
 
 
 def _longest(flags: Flags) -> int:
@@ -215,8 +226,9 @@ def oscillation(scene: Scene) -> Iterator[Cause]:
     left comes back after a swing (autocorrelation over `RETURN`). Of a swing of `WIDE_SWING` less is asked: a loop that is
     about to run away answers the waves too, far too much.
     """
-    for motion, left in _beside_waves(scene, scene.foils()):
-        swing, share = float(left.std()) / scene.craft.servos.travel, _share(left, motion)
+    travels = [servo.travel for _, servo in _servos(scene.craft)]
+    for (motion, left), travel in zip(_beside_waves(scene, scene.foils()), travels, strict=True):
+        swing, share = float(left.std()) / travel, _share(left, motion)
         back = _comes_back(left)
         narrow = swing > SWING and share > UNEXPLAINED and back > RETURN
         if narrow or (swing > WIDE_SWING and share > WIDE_UNEXPLAINED and back > WIDE_RETURN):
@@ -274,8 +286,8 @@ def _comes_back(left: Array) -> float:
 def high_wave(scene: Scene) -> Iterator[Cause]:
     """From trough to crest the water moved by more than `HIGH` of the struts' height."""
     range_ = float(np.ptp(scene.column("surface")))
-    if range_ > HIGH * scene.craft.struts.height:
-        struts = 100 * scene.craft.struts.height
+    if range_ > HIGH * _strut_height(scene.craft):
+        struts = 100 * _strut_height(scene.craft)
         yield Cause("wave beyond the window", f"{100 * range_:.0f} cm from trough to crest on struts of {struts:.0f} cm")
 
 

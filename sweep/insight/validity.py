@@ -131,14 +131,14 @@ def design_values(craft: Craft, water: Water, speed: float) -> dict[str, float]:
     its flap, not a number where no foil has one.
     """
     foils = list(craft.foils.values())
-    depth = max(craft.struts.height - craft.control.ride_height, 1e-3)
+    depths = [max(craft.strut_of(foil).height - craft.control.ride_height, 1e-3) for foil in foils]
     numbers = [speed * foil.chord / water.viscosity for foil in foils]
     ratios = [foil.area / foil.chord**2 for foil in foils]
     return {
         "reynolds": _furthest("reynolds", numbers),
-        "froude": speed / math.sqrt(GRAVITY * depth),
-        "depth": min(depth / foil.chord for foil in foils),
-        "ground": min((water.depth - depth) / foil.span_length for foil in foils),
+        "froude": speed / math.sqrt(GRAVITY * max(depths)),
+        "depth": min(depth / foil.chord for depth, foil in zip(depths, foils, strict=True)),
+        "ground": min((water.depth - depth) / foil.span_length for depth, foil in zip(depths, foils, strict=True)),
         "aspect": _furthest("aspect", ratios),
         "flap": _furthest("flap", [foil.flap for foil in foils if foil.flap is not None]),
     }

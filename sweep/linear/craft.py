@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -19,14 +20,14 @@ from sweep.model.pack.fleet import Fleet
 class LinearCraft(NamedTuple):
     """One design about its trim at a speed (m/s); period and delay of the control code in s.
 
-    servos: natural frequency (rad/s) and damping of the foils' and of the rudder's; pitch: of trim, rad; keel: under the
+    servos: natural frequency (rad/s) and damping of each foil's and of the rudder's; pitch: of trim, rad; keel: under the
     centre of gravity, m.
     """
 
     plant: Plant
     sensing: Sensing
     code: Code
-    servos: tuple[tuple[float, float], tuple[float, float]]
+    servos: tuple[tuple[float, float], ...]
     speed: float
     period: float
     delay: float
@@ -76,10 +77,7 @@ def _linearise_lanes(fleet: Fleet, nudge: float) -> list[LinearCraft]:
             plant,
             known,
             code,
-            servos=(
-                (float(row[at.SERVO.bandwidth]), float(row[at.SERVO.damping])),
-                (float(row[at.RUDDER_SERVO.bandwidth]), float(row[at.RUDDER_SERVO.damping])),
-            ),
+            servos=tuple(_servos(row, fleet.structure.foils)),
             speed=fleet.speed,
             period=fleet.structure.period,
             delay=float(row[at.DELAY]),
@@ -88,6 +86,13 @@ def _linearise_lanes(fleet: Fleet, nudge: float) -> list[LinearCraft]:
         )
         for plant, known, code, row in zip(plants, sensing, codes, fleet.parameters, strict=True)
     ]
+
+
+def _servos(row: Floats, foils: int) -> Iterator[tuple[float, float]]:
+    """Natural frequency (rad/s) and damping of every foil's servo, then of the rudder's."""
+    for first in range(0, foils * at.FOIL.width, at.FOIL.width):
+        yield float(row[first + at.FOIL.moved_by.bandwidth]), float(row[first + at.FOIL.moved_by.damping])
+    yield float(row[at.RUDDER_SERVO.bandwidth]), float(row[at.RUDDER_SERVO.damping])
 
 
 def with_servos(craft: LinearCraft) -> Moved:
@@ -99,7 +104,7 @@ def with_servos(craft: LinearCraft) -> Moved:
     a[:states, :states] = plant.a
     a[:states, states::2] = plant.angles
     for i in range(surfaces):
-        bandwidth, damping = craft.servos[i == surfaces - 1]
+        bandwidth, damping = craft.servos[i]
         angle, speed = states + 2 * i, states + 2 * i + 1
         a[angle, speed] = 1.0
         a[speed, [angle, speed]] = [-(bandwidth**2), -2.0 * damping * bandwidth]

@@ -59,8 +59,10 @@ def linearise_code(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Code]:
     mix, memory = _mixes(slots, structure.foils), _memory(fleet)
     slots[at.NAVIGATION_TICK] = NEVER
     slots[at.COMBINE] = np.where(slots[at.COMBINE] == VOTE, COMBINED["mean"], slots[at.COMBINE])
-    for servo in (at.SERVO, at.RUDDER_SERVO):
-        slots[servo.travel], slots[servo.quantum] = np.inf, 0.0
+    slots[at.RUDDER_SERVO.travel], slots[at.RUDDER_SERVO.quantum] = np.inf, 0.0
+    for first in range(0, structure.foils * at.FOIL.width, at.FOIL.width):
+        travel = slots[first + at.FOIL.moved_by.travel]
+        travel[travel > 0.0], slots[first + at.FOIL.moved_by.quantum] = np.inf, 0.0
     if not own:
         counts = counts._replace(foils=len(MIXED))
         _unmix(slots)

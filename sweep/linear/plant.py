@@ -29,7 +29,8 @@ class Plant(NamedTuple):
     a: (states, states); angles: (states, foils + 1), per rad, the rudder last; throttle: (states,);
     waves: (states, points, 4), per elevation (m) and velocity (m/s; along X, Y and Z) of the water at each point;
     places: (points, 3) of these points from the centre of gravity along X and Y (m), and the depth (m) whose velocity counts.
-    State order: MOTION, a lift lag a strip (rad), the lift that a foil feels of each foil ahead of it, thrust (share).
+    State order: MOTION, a lift lag a strip (rad), the lift that a foil feels of each foil ahead of it, the voltage of a battery
+    that sags (share), thrust (share).
     """
 
     a: Floats
@@ -81,7 +82,10 @@ def moving(record: Motion) -> list[int]:
 
 
 def _lags(slots: Floats, foils: int, strips: int) -> list[tuple[int, int]]:
-    """Slots (start of a step, now) of the lift lag of every strip, then of every wake that a strip of any lane feels."""
+    """Slots (start of a step, now) of the lift lag of every strip, then of every wake that a strip of any lane feels.
+
+    Where a battery sags, its voltage comes last.
+    """
     found = []
     for strip in range(strips):
         first = strip * at.STRIP.width
@@ -91,6 +95,8 @@ def _lags(slots: Floats, foils: int, strips: int) -> list[tuple[int, int]]:
         for ahead in range(foils):
             if slots[at.WAKES + behind * at.MAX_FOILS + ahead].any():
                 found.append((first + at.FOIL.downwash + ahead, first + at.FOIL.downwash_mid + ahead))
+    if slots[at.SAGS].any():
+        found.append((at.VOLTAGE, at.VOLTAGE_MID))
     return found
 
 
@@ -103,6 +109,8 @@ def _lag_speeds(fleet: Fleet, lanes: Lanes, lags: list[tuple[int, int]], nudge: 
 
     left = np.diagonal(slopes(lanes.workspace, lags, soon, nudge, fleet), axis1=1, axis2=2)
     speeds: Floats = -np.log(left) / _SHORT
+    if lags[-1] == (at.VOLTAGE, at.VOLTAGE_MID):  # it follows a power that follows it
+        speeds[:, -1] = 1.0 / fleet.parameters[:, at.THRUST_LAG]
     return speeds
 
 

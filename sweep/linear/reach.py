@@ -133,7 +133,8 @@ class _Tried:
         """What limits the speed that does not trim: thrust, if every foil is within its travel."""
         craft, (_, trim) = self.packed.crafts[ends.craft], self._known[ends.craft, ends.outside]
         angles = _angles(self.packed.rows[ends.craft], len(craft.foils), trim)
-        return "foil travel" if max(map(abs, angles)) > craft.servos.travel else "thrust"
+        travels = [craft.servo_of(foil).travel for foil in craft.foils.values()]
+        return "foil travel" if any(abs(angle) > most for angle, most in zip(angles, travels, strict=True)) else "thrust"
 
 
 def _starts(tried: _Tried, speeds: Sequence[float]) -> dict[int, float]:

@@ -22,7 +22,7 @@ from sweep.model.onboard.sensors import READINGS, aim, any_beam, any_range_due, 
 from sweep.model.onboard.servo import RING
 from sweep.model.pack.control import servo_terms
 from sweep.model.pack.fleet import Fleet
-from sweep.model.pack.trim import FOREVER, load, place_level
+from sweep.model.pack.trim import FOREVER, load, passes, place_level
 from sweep.model.physics.spectra import GRAVITY
 from sweep.model.quantities import NO_TRIM, RESPONSE_NAMES
 from sweep.model.responses import Counted, responses
@@ -194,7 +194,7 @@ def start_lanes(fleet: Fleet, from_rest: bool = False, wind: Wind = (0.0, 0.0)) 
     """
     structure = fleet.structure
     parameters = fleet.parameters.copy()
-    servo_terms(parameters, 0.5 * structure.step)
+    servo_terms(parameters, structure.foils, 0.5 * structure.step)
     workspace = load(parameters, structure.counts)
     place_level(workspace, fleet.speed, at.STATE)
     place_level(workspace, fleet.speed, at.MID)
@@ -220,7 +220,7 @@ def start_lanes(fleet: Fleet, from_rest: bool = False, wind: Wind = (0.0, 0.0)) 
     slots[[at.ALIVE, at.FLYING]] = 1.0
     slots[at.WIND.x], slots[at.WIND.y] = wind
     apply_faults(workspace, np.zeros((0, COLUMNS)), structure.foils, 0.0)
-    for _ in range(2 + 2 * structure.foils):
+    for _ in range(passes(workspace, structure.foils)):
         evaluate(workspace, structure.counts, fleet.density, FOREVER)
     _settle_lags(slots, structure.foils, sum(structure.strips))
     if from_rest:
@@ -261,6 +261,7 @@ def floating_draft(slots: np.ndarray, stations: int, density: float) -> np.ndarr
 
 
 def _settle_lags(slots: np.ndarray, foils: int, strips: int) -> None:
+    slots[at.VOLTAGE] = slots[at.VOLTAGE_MID]
     for foil in range(foils):
         first = foil * at.FOIL.width
         for ahead in range(foils):

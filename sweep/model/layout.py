@@ -20,7 +20,7 @@ MAX_FOILS = rows.MAX_FOILS
 MAX_RANGEFINDERS = 4
 MAX_STRIPS = 96
 MAX_STRIPS_OF_A_FOIL = 16
-MAX_STRUTS = 18
+MAX_STRUTS = 20
 MAX_STATIONS = 36
 MAX_COMPONENTS = 256
 LONGEST_MEDIAN = 5  # readings
@@ -79,6 +79,8 @@ PREDICTED_ROTATION = _slots.record(records.Matrix)
 REFERENCE_SEA = _slots.one()  # elevation at the reference point
 THRUST = _slots.one()  # lagged throttle
 THRUST_MID = _slots.one()
+VOLTAGE = _slots.one()  # lagged, over the one that thrust is given for
+VOLTAGE_MID = _slots.one()
 THROTTLE = _slots.one()
 RUDDER_MID = _slots.one()
 FRICTION_LOG = _slots.one()  # log10 of the forward speed
@@ -109,8 +111,8 @@ TIME_SCALE = _slots.one()
 HULL_DEPTH = _slots.one()
 WINDOW_CLEARANCE = _slots.one()
 WINDOW_CHORDS = _slots.one()
-SERVO = _slots.record(records.Servo)
-RUDDER_SERVO = _slots.record(records.Servo)
+SERVO = _slots.record(records.Servo)  # of the foil at work
+RUDDER_SERVO = _slots.record(records.Servo)  # of the foil at work
 DISC = _slots.one()  # 2 rho x disc area of the propeller
 PROPELLER_RADIUS = _slots.one()
 TRIM = _slots.record(records.Trim)  # that the control code holds
@@ -119,6 +121,7 @@ WINDAGE = _slots.record(records.Windage)
 STRUT_VENTILATION = _slots.record(records.StrutAir)
 THRUST_PLACE = _slots.record(records.Vector)
 WATER_DEPTH = _slots.one()
+SERVO_SHARE = _slots.one()  # one over how many foils move
 REACH = _slots.one()  # from the centre of gravity to the craft's furthest part
 
 # Control code and sensors
@@ -227,6 +230,8 @@ BANK_WANTED = _slots.one()
 PREVIEW = _slots.one()  # share of the angle that matches what comes, and how far ahead it is seen
 PREVIEW_DISTANCE = _slots.one()
 BATTERY = _slots.one()  # energy
+SAG = _slots.record(records.Sag)
+SAGS = _slots.one()  # 1 if a battery sags in any lane
 PROPELLER_COUNT = _slots.one()
 
 # The foil and the strip at work: copies of their rows at fixed places. A loop over lanes whose places are all known when

@@ -2,7 +2,8 @@
 
 A state is a mapping: "position", "angles" (phi, theta, psi), "velocity", "rates", (3,) each; "lift_lag", one per strip (rad);
 "downwash", (foils, foils), the lagged lift coefficient of a foil ahead (column) that acts on a foil behind (row); "thrust",
-the lagged throttle; and, where it is not zero, "side", the lagged side throttle. SI, axes as in MODEL.md.
+the lagged throttle; and, where they are not 0 and 1, "side", the lagged side throttle, and "voltage", over that of a full
+battery at full throttle. SI, axes as in MODEL.md.
 """
 
 from __future__ import annotations
@@ -67,6 +68,7 @@ class _Workspace:
         self.slots[at.STATE.slots()] = motion[:, None]
         self.slots[at.MID.slots()] = motion[:, None]
         self.slots[[at.THRUST, at.THRUST_MID, at.THROTTLE]] = state["thrust"]
+        self.slots[[at.VOLTAGE, at.VOLTAGE_MID]] = state.get("voltage", 1.0)
         self.slots[[at.SIDE_THRUST, at.SIDE_THRUST_MID, at.SIDE_THROTTLE]] = state.get("side", 0.0)
         for strip, lag in enumerate(state["lift_lag"]):
             first = strip * at.STRIP.width
@@ -102,7 +104,8 @@ def derivative(
     """Loads and rates at one time, with the sea sampled at the state itself.
 
     "nu_dot" (6,); "z_dot" one per strip; "downwash_dot" (foils, foils), zero where no wake acts; forces and moments about the
-    centre of gravity, body axes, (6,), of "foils", "struts" (with junctions), "hulls", "air", "drive"; battery "power".
+    centre of gravity, body axes, (6,), of "foils", "struts" (with junctions), "hulls", "air", "drive"; battery "power"; and
+    "voltage_dot".
     """
     work = _Workspace(craft, surroundings)
     counts = work.structure.counts
@@ -127,16 +130,19 @@ def derivative(
     gathered("hulls")
     wind_and_payload(work.flat)
     gathered("air")
-    drive(work.flat, counts.propeller, work.density)
+    drive(work.flat, counts.propeller, work.density, SMALL_TIME)
     gathered("drive")
     found["power"] = work.slots[at.POWER, :1].copy()
+    voltage = work.slots[at.VOLTAGE_MID, :1].copy()
     accelerate(work.flat)
     found["nu_dot"] = work.slots[at.RATE.slots(), 0][6:].copy()
     soon = work.lags()
     work.put_state(state)
     start(work.flat)
     foil_forces(work.flat, counts, work.density, FOREVER)
+    drive(work.flat, counts.propeller, work.density, FOREVER)
     settled = work.lags()
+    found["voltage_dot"] = _lag_rate(np.array([state.get("voltage", 1.0)]), voltage, work.slots[at.VOLTAGE_MID, :1])
     found["z_dot"] = _lag_rate(np.asarray(state["lift_lag"]), soon[0], settled[0])
     flags = [at.WAKES + i * at.MAX_FOILS for i in range(counts.foils)]
     wakes = np.array([work.slots[first : first + counts.foils, 0] > 0.0 for first in flags])

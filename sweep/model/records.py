@@ -187,6 +187,14 @@ class Servo(Record):
     backlash: int
 
 
+class Sag(Record):
+    """A battery: voltage at rest, inner resistance, and the voltage that thrust and shaft speed are given for."""
+
+    rest: int
+    resistance: int
+    given: int
+
+
 class ServoState(Record):
     """Angle and speed of a servo."""
 

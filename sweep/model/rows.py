@@ -7,7 +7,20 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from sweep.model.records import Across, Flap, FoilAir, Hinge, Mix, Parabola, Sea, SeaBefore, ServoState, Turn, Vector
+from sweep.model.records import (
+    Across,
+    Flap,
+    FoilAir,
+    Hinge,
+    Mix,
+    Parabola,
+    Sea,
+    SeaBefore,
+    Servo,
+    ServoState,
+    Turn,
+    Vector,
+)
 from sweep.model.slots import Record
 
 MAX_FOILS = 6  # of a craft (judgement)
@@ -37,7 +50,7 @@ class Section(Record):
 class FoilInputs(Record):
     """The part of a foil's row that is copied to where it is worked on."""
 
-    chord: int
+    chord: int  # the mean one
     span: int
     aspect: int
     lift_slope: int  # of the section at the Reynolds number of now, as are the six after it
@@ -48,9 +61,7 @@ class FoilInputs(Record):
     drag_steep: int
     least_drag: int  # lift of it
     lag_share: int
-    lag_rate: int  # 2 B / chord
     fixed_angle: int  # incidence
-    strip_area: int
     lift_factor: int  # what ventilation and weed leave of its lift
     servo_mid: int  # angle of the foil or of its flap
     flapped: int  # 1 if it has a flap in any lane
@@ -72,6 +83,7 @@ class Foil(FoilAtWork):
     """One row a foil."""
 
     servo: ServoState
+    moved_by: Servo  # the constants of its servo
     link: int  # angle of the foil after the slack of its linkage
     mix: Mix
     middle: Vector  # body axes
@@ -106,9 +118,9 @@ class Strut(Vector):
     thickness: int
     form: int  # 2 x form factor
     junction: int  # drag area of both junctions
-    steers: int
+    steers: int  # its angle for one of the rudder servo
     chord_log: int  # log10(chord / viscosity)
-    foil: int  # that it carries
+    foil: int  # that it carries; -1 for a rudder of its own
     angle: int  # side angle of the flow now, either way
     ventilated: int
     washing: int
@@ -144,7 +156,11 @@ class StripInputs(Vector):
     normal: Across
     sea: Sea
     lag: int
-    tip: Across  # its outer end; x is the strip's
+    tip: Vector  # its outer end
+    chord: int
+    area: int
+    share: int  # its area over the foil's
+    lag_rate: int  # 2 B / chord
     downwash: int
     lag_mid: int
 

@@ -31,6 +31,7 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.flight import start_lanes
 from sweep.model.onboard.servo import hold
+from sweep.model.pack.control import moved_by_of
 from sweep.model.pack.mass import mass_properties
 from sweep.model.stepping.measure import measure
 from sweep.words.numbers import number, with_unit
@@ -81,9 +82,17 @@ def loads(fleet: Fleet) -> Loads:
         slots = lanes.workspace.reshape(-1, LANES)
         measure(lanes.workspace, fleet.structure.counts)
         cavitation[some] = slots[at.CAVITATION_MARGIN, : len(some)]
-        for foil in range(foils if np.isfinite(fleet.parameters[some, at.SERVO.torque]).any() else 0):
-            hinge[some, foil] = _moment(lanes.workspace, foil * at.FOIL.width, fleet.density)[: len(some)]
+        for foil in range(foils):
+            if np.isfinite(torques(fleet)[some, foil]).any():
+                hinge[some, foil] = _moment(lanes.workspace, foil * at.FOIL.width, fleet.density)[: len(some)]
     return Loads(hinge, cavitation)
+
+
+def torques(fleet: Fleet) -> NDArray[np.float64]:
+    """Torque of each foil's servo at the foil, (designs, foils), N m; infinite where it is ample or the foil is fixed."""
+    slots = [moved_by_of(foil) for foil in range(fleet.structure.foils)]
+    moves = fleet.parameters[:, [slot.travel for slot in slots]] > 0.0
+    return np.where(moves, fleet.parameters[:, [slot.torque for slot in slots]], np.inf)
 
 
 def _moment(workspace: NDArray[np.float64], slot: int, density: float) -> NDArray[np.float64]:
@@ -212,11 +221,11 @@ def _loaded(trims: Trims, speed: float, fleets: Sequence[tuple[NDArray[np.int64]
     boiling: list[tuple[float, int]] = []
     for indices, fleet in fleets:
         found = loads(fleet)
-        torque = fleet.parameters[:, at.SERVO.torque]
+        torque = torques(fleet)
         for place, design in enumerate(indices.tolist()):
-            foil = int(np.argmax(np.nan_to_num(found.hinge[place])))
-            if found.hinge[place, foil] > torque[place]:
-                weak.append((found.hinge[place, foil], torque[place], [*trims.crafts[design].foils][foil], design))
+            foil = int(np.argmax(np.nan_to_num(found.hinge[place] / torque[place])))
+            if found.hinge[place, foil] > torque[place, foil]:
+                weak.append((found.hinge[place, foil], torque[place, foil], [*trims.crafts[design].foils][foil], design))
             if found.cavitation[place] < 0.0:
                 boiling.append((float(found.cavitation[place]), design))
     if weak:

@@ -41,7 +41,10 @@ def _foils(craft: Craft) -> Rows:
 
 
 def _foil(craft: Craft, foil: Foil) -> dict[str, str]:
-    depth = craft.struts.height - craft.control.ride_height
+    strut = craft.strut_of(foil)
+    depth = strut.height - craft.control.ride_height
+    shaped = any(each.taper != 1.0 or each.sweep != 0.0 for each in craft.foils.values())
+    own = any(craft.strut_of(each) != craft.struts for each in craft.foils.values())
     numbers = {
         "area, cm²": 1e4 * foil.area,
         "span, cm": 100.0 * foil.span_length,
@@ -50,11 +53,25 @@ def _foil(craft: Craft, foil: Foil) -> dict[str, str]:
         "thickness, % of chord": 100.0 * foil.thickness_ratio,
         "ahead of the datum, cm": 100.0 * foil.x,
         "to starboard, cm": 100.0 * foil.y,
+        **(
+            {"chord at the tips, of that in the middle": foil.taper, "sweep, deg": in_unit(foil.sweep, "deg")} if shaped else {}
+        ),
+        **({"struts, keel to foil, cm": 100.0 * strut.height, "struts, chord, mm": 1e3 * strut.chord} if own else {}),
+        **({"struts, thickness, mm": 1e3 * strut.thickness} if own else {}),
         "rigging angle, deg": in_unit(foil.incidence, "deg"),
         "angle of no lift, deg": in_unit(section_of(craft, foil).zero_lift_angle[MIDDLE], "deg"),
         "depth at the wanted ride height, chords": depth / foil.chord,
     }
-    return {name: number(value) for name, value in numbers.items()} | {"section": foil.section.polar or "by coefficients"}
+    return {name: number(value) for name, value in numbers.items()} | _words(craft, foil)
+
+
+def _words(craft: Craft, foil: Foil) -> dict[str, str]:
+    said = {"section": foil.section.polar or "by coefficients"}
+    if any(not each.moves or craft.servo_of(each) != craft.servos for each in craft.foils.values()):
+        servo = craft.servo_of(foil)
+        travel, rate = number(in_unit(servo.travel, "deg")), number(in_unit(servo.rate, "deg/s"))
+        said["servo travel and rate, deg and deg/s"] = f"±{travel}, {rate}" if foil.moves else "fixed"
+    return said
 
 
 def _cm(length: float) -> str:
@@ -64,6 +81,7 @@ def _cm(length: float) -> str:
 def _boat(craft: Craft) -> Rows:
     least, largest = ride_window(craft)
     whole = mass_properties(craft)
+    rudders = craft.steering.rudders.items()
     hulls = [(f"hull {name}, length and beam", f"{_cm(hull.length)}, {_cm(hull.beam)}") for name, hull in craft.hulls.items()]
     return [
         *hulls,
@@ -72,10 +90,21 @@ def _boat(craft: Craft) -> Rows:
         ("centre of gravity, above the keel", _cm(float(whole.centre[2]))),
         ("struts, keel to foil", _cm(craft.struts.height)),
         ("struts, chord and thickness", f"{_cm(craft.struts.chord)}, {_cm(craft.struts.thickness)}"),
+        *((f"rudder {name}, length and chord", f"{_cm(each.length)}, {_cm(each.chord)}") for name, each in rudders),
+        *((f"ballast {name}", with_unit(each.mass, "kg")) for name, each in craft.ballast.items()),
         ("wanted ride height of the keel", _cm(craft.control.ride_height)),
         ("ride window on flat water", f"{_cm(least)} to {_cm(largest)}"),
         *_drive(craft.propulsor),
+        *_battery(craft),
     ]
+
+
+def _battery(craft: Craft) -> Rows:
+    battery = craft.battery
+    if battery.voltage is None:
+        return []
+    rest = f"{with_unit(battery.voltage_at_rest, 'V')} at {with_unit(100.0 * battery.charge, '%')} of its charge"
+    return [("battery at rest", rest), ("battery, resistance", with_unit(1e3 * battery.resistance, "mohm"))]
 
 
 def _drive(propulsor: Propulsor) -> Rows:

@@ -144,10 +144,13 @@ def side(craft: Craft) -> Iterator[Shape]:
     """The craft alone, from starboard."""
     for name, hull in craft.hulls.items():
         yield _box("hull", hull.x - hull.length / 2, hull.x + hull.length / 2, 0.0, hull.depth, name)
-    struts = craft.struts
     for name, foil in craft.foils.items():
+        struts = craft.strut_of(foil)
         yield _box("strut", foil.x - struts.chord / 2, foil.x + struts.chord / 2, -struts.height, 0.0)
-        yield _section(foil, struts.height, name)
+        yield from _sections(foil, struts.height, name)
+    for name, rudder in craft.steering.rudders.items():
+        fore, aft = rudder.x + rudder.chord / 2, rudder.x - rudder.chord / 2
+        yield _box("strut", aft, fore, rudder.top - rudder.length, rudder.top, f"rudder {name}")
     yield _propulsor(craft, craft.propulsor.x, PROPULSOR_LENGTH / 2)
     yield from (_beam(craft, x) for x in sorted({x for x, _, _ in rangefinder_places(craft)}))
     (x, _, height), size = mass_properties(craft).centre, _mark_size(craft)
@@ -164,14 +167,33 @@ def _propulsor(craft: Craft, across: float, half_length: float) -> Shape:
     return _box("propulsor", across - half_length, across + half_length, height - radius, height + radius)
 
 
-def _section(foil: Foil, depth: float, name: str) -> Shape:
-    """A foil from the side: a lens of its chord and thickness, the quarter chord at its place."""
-    chord, half = foil.chord, foil.thickness_ratio * foil.chord / 2
-    stations = [i / 8 for i in range(9)]
-    upper = [(foil.x + chord / 4 - chord * s, depth - 4 * half * s * (1 - s)) for s in stations]
-    lower = [(foil.x + chord / 4 - chord * s, depth + 4 * half * s * (1 - s)) for s in reversed(stations)]
-    pivot = (foil.x - foil.pivot * chord, depth) if foil.flap is None else None
-    return Shape("foil", (*upper, *lower), name, pivot)
+def _sections(foil: Foil, depth: float, name: str) -> Iterator[Shape]:
+    """A foil from the side: a lens of its chord and thickness, the quarter chord at its place; of a swept one its tip too."""
+    middle, tip = _chords(foil)
+    if foil.sweep != 0.0:
+        rise = foil.span_length / 2 * math.tan(foil.dihedral)
+        yield Shape("foil", _lens(foil.x - _tip_aft(foil), depth - rise, tip, foil.thickness_ratio))
+    pivot = (foil.x - foil.pivot * foil.chord, depth) if foil.flap is None and foil.moves else None
+    yield Shape("foil", _lens(foil.x, depth, middle, foil.thickness_ratio), name, pivot)
+
+
+def _lens(x: float, depth: float, chord: float, thickness_ratio: float) -> tuple[Point, ...]:
+    """The outline of a section with its quarter chord at x."""
+    half, stations = thickness_ratio * chord / 2, [i / 8 for i in range(9)]
+    upper = [(x + chord / 4 - chord * s, depth - 4 * half * s * (1 - s)) for s in stations]
+    lower = [(x + chord / 4 - chord * s, depth + 4 * half * s * (1 - s)) for s in reversed(stations)]
+    return (*upper, *lower)
+
+
+def _chords(foil: Foil) -> tuple[float, float]:
+    """Chord in the middle and at the tips, m."""
+    middle = 2.0 * foil.chord / (1.0 + foil.taper)
+    return middle, foil.taper * middle
+
+
+def _tip_aft(foil: Foil) -> float:
+    """How far (m) the tips' quarter chord is aft of that in the middle."""
+    return foil.span_length / 2 * math.tan(foil.sweep)
 
 
 def _beam(craft: Craft, across: float) -> Shape:
@@ -182,8 +204,9 @@ def _beam(craft: Craft, across: float) -> Shape:
 
 
 def beside(craft: Craft) -> list[Point]:
-    """Where struts stand that are under no hull: (x, y) of each."""
+    """Where struts and rudders stand that are under no hull: (x, y) of each."""
     places = [(foil.x, foil.y + offset) for foil in craft.foils.values() for offset in foil.strut_offsets]
+    places += [(rudder.x, rudder.y) for rudder in craft.steering.rudders.values()]
     return [(x, y) for x, y in places if all(abs(y - hull.y) > hull.beam / 2 for hull in craft.hulls.values())]
 
 
@@ -193,12 +216,15 @@ def _front(craft: Craft) -> Iterator[Shape]:
         yield Shape("arm", ((0.0, 0.0), (-y, 0.0)))
     for name, hull in craft.hulls.items():
         yield _transverse(hull, name)
-    struts = craft.struts
     for name, foil in craft.foils.items():
+        struts = craft.strut_of(foil)
         for offset in foil.strut_offsets:
             across = -(foil.y + offset)
             yield _box("strut", across - struts.thickness / 2, across + struts.thickness / 2, -struts.height, 0.0)
         yield _wing(foil, struts.height, name)
+    for name, rudder in craft.steering.rudders.items():
+        port, starboard = -rudder.y - rudder.thickness / 2, -rudder.y + rudder.thickness / 2
+        yield _box("strut", port, starboard, rudder.top - rudder.length, rudder.top, f"rudder {name}")
     propulsor = craft.propulsor
     for across in (0.0,) if propulsor.spacing is None else (-propulsor.spacing / 2, propulsor.spacing / 2):
         yield Shape("propulsor", _arc(across, propulsor.height, propulsor.diameter / 2, 0, 360))
@@ -215,7 +241,7 @@ def _transverse(hull: Hull, name: str) -> Shape:
 
 
 def _wing(foil: Foil, depth: float, name: str) -> Shape:
-    half, thick = foil.span_length / 2, foil.thickness_ratio * foil.chord / 2
+    half, thick = foil.span_length / 2, foil.thickness_ratio * _chords(foil)[0] / 2
     rise = half * math.tan(foil.dihedral)
     outline = (
         (0.0, -thick),
@@ -228,13 +254,26 @@ def _wing(foil: Foil, depth: float, name: str) -> Shape:
     return Shape("foil", tuple((-foil.y + across, depth + down) for across, down in outline), name)
 
 
+def _planform(foil: Foil) -> tuple[Point, ...]:
+    """A foil from above: a rectangle, or where it is tapered or swept a shape of six corners."""
+    (middle, tip), half, aft = _chords(foil), foil.span_length / 2, _tip_aft(foil)
+    fore, back = foil.x + middle / 4, foil.x - 3 * middle / 4
+    tip_fore, tip_back = foil.x - aft + tip / 4, foil.x - aft - 3 * tip / 4
+    if foil.taper == 1.0 and foil.sweep == 0.0:
+        return _box("foil", back, fore, -foil.y - half, -foil.y + half).points
+    outline = ((tip_back, -half), (back, 0.0), (tip_back, half), (tip_fore, half), (fore, 0.0), (tip_fore, -half))
+    return tuple((x, foil.y + across) for x, across in outline)
+
+
 def _plan(craft: Craft) -> Iterator[Shape]:
     """Bow to the right, starboard down."""
     for x, y in beside(craft):
         yield Shape("arm", ((x, 0.0), (x, -y)))
     for name, foil in craft.foils.items():
-        half = foil.span_length / 2
-        yield _box("foil", foil.x - 0.75 * foil.chord, foil.x + 0.25 * foil.chord, -foil.y - half, -foil.y + half, name)
+        yield Shape("foil", _planform(foil), name)
+    for name, rudder in craft.steering.rudders.items():
+        fore, aft = rudder.x + rudder.chord / 2, rudder.x - rudder.chord / 2
+        yield _box("strut", aft, fore, -rudder.y - rudder.thickness / 2, -rudder.y + rudder.thickness / 2, f"rudder {name}")
     for name, hull in craft.hulls.items():
         half = hull.beam / 2
         yield _box("hull", hull.x - hull.length / 2, hull.x + hull.length / 2, -hull.y - half, -hull.y + half, name)

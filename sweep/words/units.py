@@ -60,6 +60,11 @@ watt = joule / second = W
 milliwatt = 0.001 * watt = mW
 kilowatt = 1000 * watt = kW
 watt_hour = 3600 * joule = Wh
+ampere = [current] = A
+volt = watt / ampere = V
+millivolt = 0.001 * volt = mV
+ohm = volt / ampere
+milliohm = 0.001 * ohm = mohm
 hertz = 1 / second = Hz
 kilohertz = 1000 * hertz = kHz
 revolution_per_minute = revolution / minute = rpm

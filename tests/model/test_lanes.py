@@ -24,7 +24,7 @@ def jitter(draws: np.random.Generator) -> dict[str, float]:
     """Every number of the courier a few per cent off, but for what the structure is made of: no lane may read another's."""
     known = leaves(courier().model_dump())
     values = {address: value_at(courier(), address) for address, leaf in known.items() if leaf.kind == "number"}
-    kept = ("control.rate", "steering.", "section.lift_max", "linkage")
+    kept = ("control.rate", "steering.", "section.lift_max", "linkage", "charge")
     return {
         address: value * draws.uniform(0.96, 1.0)
         for address, value in values.items()
@@ -158,8 +158,8 @@ def test_failing_neighbours_are_not_noticed(fleet: Fleet, flown: Flown) -> None:
             (at.INVERSE.x, 1e9),
             (at.FOIL.mix.height, np.inf),
             (at.INERTIAL_PLACE.x, np.nan),
-            (at.FOIL.chord, 0.0),
-            (at.SERVO.bandwidth, -5.0),
+            (at.STRIP.chord, 0.0),
+            (at.FOIL.moved_by.bandwidth, -5.0),
             (at.STATIC_THRUST, -np.inf),
             (at.STRUT.chord, np.nan),
         ],

@@ -5,14 +5,16 @@ What this file asks of `sweep.model.probe`:
 `derivative(craft, surroundings, state, foil_angles, rudder, time) -> dict` at one moment, with the sea taken at
 the state itself: "nu_dot" (6,); "z_dot", one a strip; "downwash_dot" (foils, foils), row the foil behind, column the foil
 ahead, zero where there is no pair; the force and moment about the centre of gravity, body axes (6,), of "foils",
-"struts" (with junctions), "hulls", "air", "drive"; and the battery's "power" (1,).
+"struts" (with junctions), "hulls", "air", "drive"; the battery's "power" (1,); and "voltage_dot" (1,) of the lagged
+voltage.
 
 `open_loop(craft, surroundings, state, servo, duration, dt) -> (steps + 1, 12)`: position, Euler angles, velocity,
 rates at 0, dt, 2 dt ... with `servo(time)` giving the foils' angles in the file's order, then the rudder's; the throttles
 stay what the state has.
 
 `state` is a dict: "position", "angles" (phi, theta, psi), "velocity", "rates" (3,); "lift_lag", one a strip, foil by
-foil from port to starboard; "downwash" (foils, foils) as above; "thrust" and "side", the lagged throttle and side throttle.
+foil from port to starboard; "downwash" (foils, foils) as above; "thrust", "side" and "voltage", the lagged throttle, side
+throttle and voltage.
 """
 
 from __future__ import annotations
@@ -27,7 +29,18 @@ from sweep.model.physics import waves
 from tests.second.cases import CRAFTS, OPEN_LOOP, REGIMES, SEAS, OpenLoop, random_moment, trimmed
 from tests.second.compare import observed_orders, relative_difference, trajectory_difference
 from tests.second.sea import Sea, Vector, Water
-from tests.second.second_model import Inputs, Pose, SecondModel, State, acceleration, battery_power, fly, forces, rotation
+from tests.second.second_model import (
+    Inputs,
+    Pose,
+    SecondModel,
+    State,
+    acceleration,
+    battery_power,
+    fly,
+    forces,
+    rotation,
+    voltage_rate,
+)
 
 TOLERANCE = 3e-7  # the kernel's own elementary functions are good to 1e-8, and loads may cancel (test_elementary.py)
 STEPS = [0.01, 0.005, 0.0025, 0.00125]
@@ -94,6 +107,7 @@ def second_derivative(model: SecondModel, sea: Sea, time: float, state: State, i
     return parts | {
         "drive": loads.wrenches["propulsor"],
         "power": np.array([battery_power(pose)]),
+        "voltage_dot": np.array([voltage_rate(pose)]),
         "nu_dot": acceleration(model, state, loads),
         "z_dot": loads.lift_lag_rate,
         "downwash_dot": pair_table(model, loads.downwash_rate),

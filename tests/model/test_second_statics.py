@@ -33,7 +33,8 @@ def test_mass_centre_and_inertia(craft: str) -> None:
 @pytest.mark.parametrize("craft", CRAFTS)
 def test_mixer(craft: str) -> None:
     model, _ = trimmed(craft)
-    places = [np.mean([s.place for s in model.strips if s.foil == number], axis=0) for number in range(len(model.foils))]
+    cut = [[strip for strip in model.strips if strip.foil == number] for number in range(len(model.foils))]
+    places = [np.average([strip.place for strip in of], axis=0, weights=[strip.area for strip in of]) for of in cut]
     sections = [section_of(model.craft, foil) for foil in model.foils]
     assert np.allclose(fleet_mixer(model.foils, sections, places), mixer(model), rtol=0.0, atol=1e-12)
 
@@ -45,7 +46,8 @@ def test_trim(craft: str, speed: float, strips: int) -> None:
     model = build(CRAFTS[craft](), FRESH, strips)
     wanted = trim(model, speed)
     ((_, fleet),) = build_fleets([model.craft], FRESH, speed, strips=strips)
-    within = np.all(np.abs(wanted.foil_angles) <= model.craft.servos.travel) and 0.0 <= wanted.throttle <= 1.0
+    travels = [foil.servo.travel or model.craft.servos.travel for foil in model.foils]
+    within = np.all(np.abs(wanted.foil_angles) <= travels) and 0.0 <= wanted.throttle <= 1.0
     assert bool(fleet.feasible[0]) == within, f"foils {np.degrees(wanted.foil_angles)} deg, throttle {wanted.throttle}"
     if within:
         commands = [wanted.height_command, wanted.pitch_command, wanted.throttle]

@@ -54,7 +54,8 @@ KEPT = (
 def mirrored(craft: Craft) -> Craft:
     """What was to port is to starboard, in the same order in the file."""
     description = craft.model_dump()
-    for part in (*description["foils"].values(), *description["hulls"].values(), description["inertial"]):
+    beside = (*description["ballast"].values(), *description["steering"]["rudders"].values())
+    for part in (*description["foils"].values(), *description["hulls"].values(), description["inertial"], *beside):
         part["y"] = -part["y"]
     return Craft.model_validate(description, context={"si": True})
 

@@ -10,11 +10,12 @@ from typing import NamedTuple
 import numpy as np
 
 from tests.second.courier import FRESH, courier, ferry, tender
+from tests.second.pilot import cutter, pilot
 from tests.second.sea import FLAT, Sea, Vector, jonswap_sea, regular_sea
 from tests.second.second_model import Inputs, SecondModel, State, Trim, build, trim
 
 SPEED = 4.0
-CRAFTS = {"courier": courier, "ferry": ferry, "tender": tender}
+CRAFTS = {"courier": courier, "ferry": ferry, "tender": tender, "pilot": pilot, "cutter": cutter}
 SEAS = {
     "flat": FLAT,
     "regular": regular_sea(0.06, 1.1, np.pi, FRESH.depth, settle=2.0, phase=0.4),
@@ -72,6 +73,7 @@ def random_moment(craft: str, regime: str, seed: int) -> tuple[State, Inputs, fl
         downwash=start.downwash + around(0.2, len(model.pairs)),
         thrust=float(generator.uniform(0.0, 1.0)),
         side=float(generator.uniform(-0.4, 0.4)),
+        voltage=float(generator.uniform(0.7, 1.0)) if model.craft.battery.voltage is not None else 1.0,
     )
     angles = level.foil_angles + around(0.1, len(model.foils)) * [4.0 if foil.flap else 1.0 for foil in model.foils]
     inputs = Inputs(angles, float(around(0.17, 1)[0]), state.thrust, state.side)
@@ -121,6 +123,7 @@ def from_trim(
     return OpenLoop(craft, sea, length, start, inputs, smooth)
 
 
+PUSHED = np.array([0.02, 0.01, -0.02, 0.0])
 TWIST = np.array([0.0, 0.02, -0.02, 0.0])
 NONE, ALL_UP, NOSE_UP = np.zeros(3), np.full(3, 0.02), np.array([0.03, 0.03, -0.03])
 OPEN_LOOP: dict[str, Callable[[], OpenLoop]] = {
@@ -134,6 +137,8 @@ OPEN_LOOP: dict[str, Callable[[], OpenLoop]] = {
     "jonswap": partial(from_trim, "courier", SEAS["jonswap"], ALL_UP),
     "ferry": partial(from_trim, "ferry", SEAS["jonswap"], np.array([0.01, 0.02, 0.01]), rudder=-0.03, length=0.7),
     "tender": partial(from_trim, "tender", SEAS["jonswap"], TWIST, side=0.1, length=0.9),
+    "pilot": partial(from_trim, "pilot", SEAS["jonswap"], PUSHED, rudder=0.05, length=0.9),
+    "cutter": partial(from_trim, "cutter", SEAS["regular"], TWIST, side=-0.1, length=0.7),
     "touch down": partial(from_trim, "courier", FLAT, NONE, steady=np.full(3, -0.05), smooth=False, length=1.0),
     "foil out": partial(
         from_trim, "courier", FLAT, NONE, smooth=False, length=0.8,

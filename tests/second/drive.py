@@ -53,7 +53,15 @@ def shaft_limit(craft: Craft) -> float:
     return min(propeller.shaft_power, left)
 
 
-def push_by_curves(craft: Craft, water: Water, speed: float, throttle: float, share: float) -> Push:
+class Throttles(NamedTuple):
+    """Throttle, what the port propeller gains of it, and the voltage over that which the file's thrust is for."""
+
+    throttle: float
+    side: float
+    voltage: float = 1.0
+
+
+def push_by_curves(craft: Craft, water: Water, speed: float, half: Throttles, share: float) -> Push:
     """One half of the drive by its propellers' curves; `share` of it is under water."""
     propulsor, propeller = craft.propulsor, craft.propulsor.propeller
     assert propeller is not None
@@ -66,7 +74,7 @@ def push_by_curves(craft: Craft, water: Water, speed: float, throttle: float, sh
         torque = water.density * turns**2 * diameter**5 * series_value("torque_terms", propeller, advance(turns))
         return 2.0 * pi * turns * torque
 
-    turns = max(propeller.top_speed / (2.0 * pi) * throttle, 0.1)
+    turns = max(propeller.top_speed * half.voltage / (2.0 * pi) * half.throttle, 0.1)
     limit = shaft_limit(craft)
     if power(turns) > limit:
         turns = float(brentq(lambda n: power(n) - limit, 0.1, turns, xtol=1e-12))
@@ -75,26 +83,50 @@ def push_by_curves(craft: Craft, water: Water, speed: float, throttle: float, sh
     return Push(thrust, max(some * power(turns), 0.0) / propeller.motor_efficiency)
 
 
-def push_simply(propulsor: Propulsor, water: Water, speed: float, throttle: float, share: float) -> Push:
-    """One half of a drive given by its static thrust and the speed at which that is gone."""
+def push_simply(propulsor: Propulsor, water: Water, speed: float, half: Throttles, share: float) -> Push:
+    """One half of a drive given by its static thrust and the speed at which that is gone: both fall with the voltage."""
     assert propulsor.static_thrust is not None
     assert propulsor.no_thrust_speed is not None
-    thrust = propulsor.static_thrust / 2.0 * throttle * (1.0 - speed / propulsor.no_thrust_speed) * share
+    still, gone = propulsor.static_thrust * half.voltage**2, propulsor.no_thrust_speed * half.voltage
+    thrust = still / 2.0 * half.throttle * (1.0 - speed / gone) * share
     disc = propulsor.count / 2.0 * pi / 4.0 * propulsor.diameter**2
     ahead, pushing = max(speed, 0.0), max(thrust, 0.0)
     wake = sqrt(ahead**2 / 4.0 + pushing / (2.0 * water.density * disc)) - ahead / 2.0
     return Push(thrust, pushing * (ahead + wake) / propulsor.efficiency)
 
 
-def push_of(craft: Craft, water: Water, speed: float, throttle: float, share: float) -> Push:
+def push_of(craft: Craft, water: Water, speed: float, half: Throttles, share: float) -> Push:
     """One half of the drive."""
     if craft.propulsor.propeller is None:
-        return push_simply(craft.propulsor, water, speed, throttle, share)
-    return push_by_curves(craft, water, speed, throttle, share)
+        return push_simply(craft.propulsor, water, speed, half, share)
+    return push_by_curves(craft, water, speed, half, share)
+
+
+def full_voltage(craft: Craft, water: Water) -> float:
+    """Voltage of a full battery at full throttle at rest, V: current by bisection of V = E - R I, V I = P."""
+    half = push_of(craft, water, 0.0, Throttles(1.0, 0.0), 1.0)
+    return under_load(craft.battery.voltage or 0.0, craft.battery.resistance, craft.propulsor.electronics + 2.0 * half.power)
+
+
+def under_load(rest: float, resistance: float, power: float) -> float:
+    """Voltage V of a battery under a power W: the larger that fits, or half of that at rest."""
+    if 4.0 * resistance * power >= rest**2:
+        return rest / 2.0
+    return float(brentq(lambda v: v * (rest - v) - resistance * power, rest / 2.0, rest + 1e-9, xtol=1e-14, rtol=1e-15))
+
+
+def voltage_share(craft: Craft, water: Water, power: float) -> float:
+    """The voltage under a power W over that of a full battery at full throttle at rest; 1 without a voltage."""
+    battery = craft.battery
+    if battery.voltage is None:
+        return 1.0
+    empty = battery.voltage if battery.empty_voltage is None else battery.empty_voltage
+    rest = empty + battery.charge * (battery.voltage - empty)
+    return under_load(rest, battery.resistance, power) / full_voltage(craft, water)
 
 
 def pushes(
-    craft: Craft, water: Water, speed: float, throttle: float, side: float, hub_depth: Callable[[float], float]
+    craft: Craft, water: Water, speed: float, drive: Throttles, hub_depth: Callable[[float], float]
 ) -> list[tuple[float, Push]]:
     """The port and the starboard half: y of the shaft (build axes, m) and its push.
 
@@ -102,7 +134,7 @@ def pushes(
     """
     half = propulsor.spacing / 2.0 if (propulsor := craft.propulsor).spacing is not None else 0.0
     found = []
-    for y, wanted in ((-half, throttle + side), (half, throttle - side)):
+    for y, wanted in ((-half, drive.throttle + drive.side), (half, drive.throttle - drive.side)):
         share = min(max(hub_depth(y) / (propulsor.diameter / 2.0), 0.0), 1.0)
-        found.append((y, push_of(craft, water, speed, min(max(wanted, 0.0), 1.0), share)))
+        found.append((y, push_of(craft, water, speed, drive._replace(throttle=min(max(wanted, 0.0), 1.0)), share)))
     return found

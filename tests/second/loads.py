@@ -7,8 +7,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sweep.campaign.craft import Foil, Hull, Struts
+from sweep.campaign.craft import Foil, Hull
 from tests.second.flaps import Turned
+from tests.second.parts import Blade, Strip
 from tests.second.sea import GRAVITY, Vector, Water, cross, smoothstep
 from tests.second.sections import Section
 
@@ -50,13 +51,13 @@ def finite_froude_factor(depth: float, chord: float, aspect_ratio: float, speed_
     return max(1.0 - aspect_ratio / 4.0 / ((0.33 + 2.3 * x**2) * (froude_squared + 2.56)), 0.5)
 
 
-def lift_slope(foil: Foil, section: Section, depth: float, speed_squared: float) -> float:
-    """Three-dimensional lift slope of a foil at a depth, 1/rad."""
-    aspect = foil.span_length / foil.chord
-    flat = section.lift_slope * surface_lift_factor(depth / foil.chord)
+def lift_slope(foil: Foil, section: Section, depth: float, speed_squared: float, chord: float | None = None) -> float:
+    """Three-dimensional lift slope of a foil at a depth, 1/rad; chord: there, m, if not the mean one."""
+    aspect, chord = foil.span_length / foil.chord, chord or foil.chord
+    flat = section.lift_slope * surface_lift_factor(depth / chord)
     y = flat / (pi * aspect)
     image = 1.0 + biplane_factor(2.0 * depth / foil.span_length)
-    return float(finite_froude_factor(depth, foil.chord, aspect, speed_squared) * flat / (sqrt(1.0 + y**2) + y * image))
+    return float(finite_froude_factor(depth, chord, aspect, speed_squared) * flat / (sqrt(1.0 + y**2) + y * image))
 
 
 def stalling_lift(most: float, slope: float, angle: float) -> tuple[float, float]:
@@ -82,7 +83,7 @@ def drag_coefficient(foil: Foil, section: Section, lift: float, depth: float) ->
 
 
 def strip_load(
-    foil: Foil, section: Section, water: Water, area: float, normal: Vector, flow: Vector, depth: float, turned: Turned,
+    foil: Foil, section: Section, water: Water, strip: Strip, flow: Vector, depth: float, turned: Turned,
     downwash: float, lag: float,
 ) -> StripLoad:  # fmt: skip
     """Load of one strip.
@@ -90,6 +91,7 @@ def strip_load(
     `flow`: its velocity through the water, body axes (3,), m/s; `depth` m, negative in the air; `turned`: by its servo;
     `downwash` and `lag`, its lift lag, rad.
     """
+    area, normal, chord = strip.area, strip.normal, strip.chord
     ahead, down = max(flow[0], LEAST_SPEED), float(flow @ normal)
     flow_angle = np.arctan(min(max(down / ahead, -2.0), 2.0))
     angle = flow_angle + foil.incidence + turned.angle - downwash - section.zero_lift_angle
@@ -99,16 +101,16 @@ def strip_load(
 
     wet_depth = max(depth, 0.0)
     most = max(section.lift_max + np.sign(effective) * turned.most_lift, 0.3 * section.lift_max)
-    lift, stall_drag = stalling_lift(most, lift_slope(foil, section, wet_depth, speed**2), effective)
+    lift, stall_drag = stalling_lift(most, lift_slope(foil, section, wet_depth, speed**2, chord), effective)
     drag = drag_coefficient(foil, section, lift, wet_depth) + stall_drag + turned.drag
-    wetted = smoothstep(depth / (0.25 * foil.chord) + 0.5)
+    wetted = smoothstep(depth / (0.25 * chord) + 0.5)
     scale = 0.5 * water.density * speed**2 * area * wetted
     sine, cosine = down / speed, ahead / speed
     forward = np.array([1.0, 0.0, 0.0])
     way = min(max(flow[0] / LEAST_SPEED, -1.0), 1.0)
     force = scale * ((lift * sine - way * drag * cosine) * forward - (lift * cosine + drag * sine) * normal)
-    moment = scale * foil.chord * turned.moment * cross(normal, forward)
-    return StripLoad(force, moment, lift * wetted, float(angle), 2.0 * rate * speed / foil.chord * (angle - lag))
+    moment = scale * chord * turned.moment * cross(normal, forward)
+    return StripLoad(force, moment, lift * wetted, float(angle), 2.0 * rate * speed / chord * (angle - lag))
 
 
 def friction(reynolds: float) -> float:
@@ -116,12 +118,12 @@ def friction(reynolds: float) -> float:
     return float(0.075 / (np.log10(max(reynolds, 2e4)) - 2.0) ** 2)
 
 
-def strut_force(struts: Struts, water: Water, wetted: float, flow: Vector, forward_speed: float, rudder: float) -> Vector:
-    """Force of one strut with its junction, body axes (3,), N.
+def strut_force(blade: Blade, water: Water, wetted: float, flow: Vector, forward_speed: float, rudder: float) -> Vector:
+    """Force of one strut with its junction, or of a rudder, body axes (3,), N.
 
     `wetted` length m; `flow` velocity through the water at its middle (3,); `rudder` its own turn, rad.
     """
-    chord, thickness = struts.chord, struts.thickness
+    chord, thickness = blade.chord, blade.thickness
     ahead, side = max(flow[0], LEAST_SPEED), flow[1]
     angle = min(max(side / ahead + rudder, -1.0), 1.0)
     aspect = wetted / chord
@@ -132,7 +134,7 @@ def strut_force(struts: Struts, water: Water, wetted: float, flow: Vector, forwa
     skin = 2.0 * friction(max(forward_speed, 0.5) * chord / water.viscosity) * (1.0 + 2.0 * ratio + 60.0 * ratio**4)
     in_water = min(wetted / thickness, 1.0)
     spray = 0.24 * thickness**2 * in_water
-    junction = max(17.0 * ratio**2 * thickness**2 - 0.05 * thickness**2, 0.0) * in_water
+    junction = max(17.0 * ratio**2 * thickness**2 - 0.05 * thickness**2, 0.0) * in_water * blade.on_foil
     induced = chord * wetted * lift**2 / (pi * (aspect + 0.1))
     pressure = 0.5 * water.density * (ahead**2 + side**2)
     drag_area = skin * chord * wetted + spray + induced + 2.0 * junction

@@ -26,20 +26,30 @@ class MassProperties(NamedTuple):
 
 
 class Strip(NamedTuple):
-    """A piece of a foil: number of the foil, place and normal in body axes (3,), area m^2."""
+    """A piece of a foil: number of the foil, place and normal in body axes (3,), area m^2, chord m."""
 
     foil: int
     place: Vector
     normal: Vector
     area: float
+    chord: float
+
+
+class Blade(NamedTuple):
+    """Length, chord and thickness of a strut or a rudder, m; whether it stands on a foil."""
+
+    length: float
+    chord: float
+    thickness: float
+    on_foil: bool
 
 
 class Strut(NamedTuple):
-    """A strut: number of its foil, place of its foot in body axes (3,), whether it steers."""
+    """A strut or a rudder: its shape, place of its foot in body axes (3,), its angle for one of the rudder's servo."""
 
-    foil: int
+    blade: Blade
     foot: Vector
-    steers: bool
+    steers: float
 
 
 class Station(NamedTuple):
@@ -77,6 +87,38 @@ def rangefinder_places(craft: Craft) -> list[Vector]:
     return [np.array([finders.x, y, finders.height]) for y in np.linspace(-half, half, finders.count)]
 
 
+class OfStruts(NamedTuple):
+    """The struts of a foil."""
+
+    height: float
+    chord: float
+    thickness: float
+    density: float
+
+
+def struts_under(craft: Craft, foil: Foil) -> OfStruts:
+    """A foil's struts: what it says of its own, else what the craft says."""
+    found = {}
+    for name in OfStruts._fields:
+        own = getattr(foil.strut, name)
+        found[name] = getattr(craft.struts, name) if own is None else own
+    return OfStruts(**found)
+
+
+def mean_sweep(foil: Foil) -> float:
+    """How far the middle of a foil's area is aft of its middle, m: Gauss's sum over one half, exact for straight edges."""
+    nodes, weights = np.polynomial.legendre.leggauss(4)
+    y = 0.5 * (nodes + 1.0) * foil.span_length / 2.0
+    chord = chord_at(foil, y) * weights
+    return float(np.sum(chord * y) / np.sum(chord) * np.tan(foil.sweep))
+
+
+def chord_at(foil: Foil, y: Vector) -> Vector:
+    """Chord m at places y along the span, m, from the middle."""
+    root = 2.0 * foil.area / foil.span_length / (1.0 + foil.taper)
+    return np.asarray(root * (1.0 - (1.0 - foil.taper) * 2.0 * np.abs(y) / foil.span_length))
+
+
 def strut_offsets(foil: Foil) -> list[float]:
     """Athwartships places of a foil's struts, m, build axes."""
     return [foil.y + offset for offset in foil.strut_offsets]
@@ -84,7 +126,7 @@ def strut_offsets(foil: Foil) -> list[float]:
 
 def mass_properties(craft: Craft) -> MassProperties:
     """Mass, centre and inertia of the craft, from all its parts."""
-    body, struts = craft.body, craft.struts
+    body = craft.body
     parts = [
         (
             body.mass,
@@ -92,16 +134,24 @@ def mass_properties(craft: Craft) -> MassProperties:
             body.mass * np.diag([body.roll_radius**2, body.pitch_radius**2, body.yaw_radius**2]),
         )
     ]
-    strut_mass = struts.density * 0.70 * struts.chord * struts.thickness * struts.height
-    strut_rod = strut_mass * struts.height**2 / 12.0 * np.diag([1.0, 1.0, 0.0])
+
+    def upright(top: Vector, length: float, area: float, density: float) -> None:
+        mass = density * 0.70 * area * length
+        rod = mass * length**2 / 12.0 * np.diag([1.0, 1.0, 0.0])
+        parts.append((mass, top - np.array([0.0, 0.0, length / 2.0]), rod))
+
     for foil in craft.foils.values():
-        mass = foil.density * 0.68 * foil.thickness_ratio * foil.chord**2 * foil.span_length
-        rod = mass * foil.span_length**2 / 12.0 * np.diag([1.0, 0.0, 1.0])
-        parts.append((mass, np.array([foil.x, foil.y, -struts.height]), rod))
+        struts = struts_under(craft, foil)
+        parts.append(rod_of(foil, -struts.height))
         for y in strut_offsets(foil):
-            parts.append((strut_mass, np.array([foil.x, y, -struts.height / 2.0]), strut_rod))
+            upright(np.array([foil.x, y, 0.0]), struts.height, struts.chord * struts.thickness, struts.density)
     for place in rangefinder_places(craft):
         parts.append((craft.rangefinders.mass, place, np.zeros((3, 3))))
+    for rudder in craft.steering.rudders.values():
+        top = np.array([rudder.x, rudder.y, rudder.top])
+        upright(top, rudder.length, rudder.chord * rudder.thickness, rudder.density)
+    for ballast in craft.ballast.values():
+        parts.append((ballast.mass, np.array([ballast.x, ballast.y, ballast.height]), np.zeros((3, 3))))
 
     total = sum(mass for mass, _, _ in parts)
     centre = sum((mass * place for mass, place, _ in parts), np.zeros(3)) / total
@@ -110,6 +160,18 @@ def mass_properties(craft: Craft) -> MassProperties:
         r = to_body(place, centre)
         inertia += own + mass * (r @ r * np.eye(3) - np.outer(r, r))
     return MassProperties(total, centre, inertia)
+
+
+def rod_of(foil: Foil, height: float) -> tuple[float, Vector, Vector]:
+    """A foil's mass, place and own inertia: Gauss's sums, exact for these polynomials, of a thin bent rod."""
+    nodes, weights = np.polynomial.legendre.leggauss(8)
+    u, weights = 0.5 * (nodes + 1.0), 0.5 * weights
+    across = u * foil.span_length / 2.0
+    masses = foil.density * 0.68 * foil.thickness_ratio * chord_at(foil, across) ** 2 * foil.span_length * weights
+    total, aft = masses.sum(), across * np.tan(foil.sweep)
+    centre = (masses * aft).sum() / total
+    about_x, about_y = (masses * across**2).sum(), (masses * (aft - centre) ** 2).sum()
+    return float(total), np.array([foil.x - centre, foil.y, height]), np.diag([about_x, about_y, about_x + about_y])
 
 
 def to_body(place: Vector, centre: Vector) -> Vector:
@@ -122,7 +184,7 @@ def strip_count(foil: Foil) -> int:
     if foil.strips is not None:
         return foil.strips
     wanted = 2 * int(np.ceil(foil.span_length * abs(np.tan(foil.dihedral)) / foil.chord - 1e-9))
-    return min(max(wanted, 2), 16)
+    return min(max(wanted, 2 if (foil.taper, foil.sweep) == (1.0, 0.0) else 4), 16)
 
 
 def strips_of(craft: Craft, centre: Vector, count: int | None) -> list[Strip]:
@@ -131,21 +193,39 @@ def strips_of(craft: Craft, centre: Vector, count: int | None) -> list[Strip]:
     for number, foil in enumerate(craft.foils.values()):
         pieces = count or strip_count(foil)
         for s in range(pieces):
-            y = foil.span_length * ((s + 0.5) / pieces - 0.5)
-            place = np.array([foil.x, foil.y + y, -craft.struts.height + abs(y) * np.tan(foil.dihedral)])
+            middle, breadth = foil.span_length * ((s + 0.5) / pieces - 0.5), foil.span_length / pieces
+            inner, outer = chord_at(foil, np.abs(middle) + breadth * np.array([-0.5, 0.5]))
+            y = middle + np.sign(middle) * breadth / 6.0 * (outer - inner) / (outer + inner)  # of the trapezium's area
+            x = foil.x - abs(y) * np.tan(foil.sweep)
+            place = np.array([x, foil.y + y, -struts_under(craft, foil).height + abs(y) * np.tan(foil.dihedral)])
             # Tips up: the normal, which points down, leans outboard.
             normal = np.array([0.0, np.sign(y) * np.sin(foil.dihedral), np.cos(foil.dihedral)])
-            strips.append(Strip(number, to_body(place, centre), normal, foil.area / pieces))
+            chord = float(inner + outer) / 2.0
+            strips.append(Strip(number, to_body(place, centre), normal, chord * breadth, chord))
     return strips
 
 
 def struts_of(craft: Craft, centre: Vector) -> list[Strut]:
-    """All struts, foil by foil in the file's order."""
-    return [
-        Strut(number, to_body(np.array([foil.x, y, -craft.struts.height]), centre), craft.steering.rudder == name)
-        for number, (name, foil) in enumerate(craft.foils.items())
-        for y in strut_offsets(foil)
-    ]
+    """All struts, foil by foil in the file's order, then the rudders that are none."""
+    steering = craft.steering
+    turning = [craft.foils[name].x for name in (steering.rudder, steering.second_rudder) if name is not None]
+    turning += [rudder.x for rudder in steering.rudders.values()]
+
+    def way(x: float) -> float:
+        return 1.0 if (x > centre[0]) == (turning[0] > centre[0]) else -1.0
+
+    found = []
+    for name, foil in craft.foils.items():
+        struts = struts_under(craft, foil)
+        steers = way(foil.x) if name in (steering.rudder, steering.second_rudder) else 0.0
+        blade = Blade(struts.height, struts.chord, struts.thickness, True)
+        for y in strut_offsets(foil):
+            found.append(Strut(blade, to_body(np.array([foil.x, y, -struts.height]), centre), steers))
+    for rudder in steering.rudders.values():
+        foot = np.array([rudder.x, rudder.y, rudder.top - rudder.length])
+        blade = Blade(rudder.length, rudder.chord, rudder.thickness, False)
+        found.append(Strut(blade, to_body(foot, centre), way(rudder.x) * rudder.turns))
+    return found
 
 
 def stations_of(craft: Craft, centre: Vector) -> list[Station]:
@@ -169,7 +249,8 @@ def pairs_of(craft: Craft, count: int | None) -> list[Pair]:
             if i == j:
                 continue
             ends = behind.y - ahead.y + behind.span_length * np.linspace(-0.5, 0.5, pieces + 1)
-            away, aspect = ahead.x - behind.x, ahead.span_length / ahead.chord
+            away = ahead.x - mean_sweep(ahead) - behind.x + mean_sweep(behind)
+            aspect = ahead.span_length / ahead.chord
             sheet, rolled = wake_tables(away, tuple(ends), ahead.span_length, ahead.chord)
             if max(np.abs(sheet).max(), np.abs(rolled).max()) < LEAST:
                 continue
@@ -197,12 +278,13 @@ def added_mass(craft: Craft, water: Water, centre: Vector, count: int | None) ->
     total = np.zeros((6, 6))
     for strip in strips_of(craft, centre, count):
         foil = list(craft.foils.values())[strip.foil]
-        mass = water.density * np.pi / 4.0 * foil.chord * strip.area
+        mass = water.density * np.pi / 4.0 * strip.chord * strip.area
         mass *= plate_factor(foil.span_length / foil.chord)
         total += directed_mass(mass, strip.place, strip.normal)
-    wetted = craft.struts.height - craft.control.ride_height
-    mass = water.density * np.pi / 4.0 * craft.struts.chord**2 * wetted
     for strut in struts_of(craft, centre):
+        below_keel = strut.foot[2] - centre[2]
+        wetted = min(max(below_keel - craft.control.ride_height, 0.0), strut.blade.length)
+        mass = water.density * np.pi / 4.0 * strut.blade.chord**2 * wetted
         place = strut.foot - np.array([0.0, 0.0, wetted / 2.0])
         total += directed_mass(mass, place, np.array([0.0, 1.0, 0.0]))
     return total

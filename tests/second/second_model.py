@@ -2,7 +2,7 @@
 
 It shares no code with `sweep.model`, holds nothing over a step, and takes servo angles, rudder and throttle as given
 functions of time. State vector: position (X, Y, Z), angles (phi, theta, psi), velocity (u, v, w), rates (p, q, r),
-one lift lag a strip, one downwash lag an ordered pair of foils, the lagged throttle and side throttle.
+one lift lag a strip, one downwash lag an ordered pair of foils, the lagged throttle, side throttle and voltage.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import least_squares, root
 
 from sweep.campaign.craft import Craft, Foil
-from tests.second.drive import Push, pushes
+from tests.second.drive import Push, Throttles, pushes, voltage_share
 from tests.second.flaps import flap_effectiveness, turned
 from tests.second.loads import LEAST_SPEED, lift_slope, station_wrench, strip_load, strut_force, wrench
 from tests.second.parts import (
@@ -27,11 +27,13 @@ from tests.second.parts import (
     Strut,
     added_mass,
     mass_properties,
+    mean_sweep,
     pairs_of,
     rigid_mass,
     stations_of,
     strips_of,
     struts_of,
+    struts_under,
     to_body,
 )
 from tests.second.sea import FLAT, GRAVITY, Sea, Vector, Water, cross, elevation, orbital_velocity
@@ -52,6 +54,7 @@ class State(NamedTuple):
     downwash: Vector
     thrust: float
     side: float
+    voltage: float = 1.0
 
     def vector(self) -> Vector:
         """All of it in one row."""
@@ -128,7 +131,7 @@ def build(craft: Craft, water: Water, strip_count: int | None = None) -> SecondM
 def state_of(model: SecondModel, row: Vector) -> State:
     """The state in one row, by name."""
     lags, downwash = 12 + len(model.strips), 12 + len(model.strips) + len(model.pairs)
-    drive = float(row[downwash]), float(row[downwash + 1])
+    drive = float(row[downwash]), float(row[downwash + 1]), float(row[downwash + 2])
     return State(row[0:3], row[3:6], row[6:9], row[9:12], row[12:lags], row[lags:downwash], *drive)
 
 
@@ -211,7 +214,7 @@ def foil_loads(pose: Pose, inputs: Inputs) -> tuple[Vector, Vector, Vector, Vect
         foil, lag = model.foils[strip.foil], state.lift_lag[s]
         section = section_at(model.craft, foil, reynolds_of(foil, model.water, state.velocity[0]))
         by_servo = turned(foil, section, inputs.foil_angles[strip.foil])
-        load = strip_load(foil, section, model.water, strip.area, strip.normal, flow, depth, by_servo, downwash, lag)
+        load = strip_load(foil, section, model.water, strip, flow, depth, by_servo, downwash, lag)
         ahead = max(flow[0], LEAST_SPEED)
         speed = np.hypot(ahead, flow @ strip.normal)
         leaning = -0.5 * model.water.density * speed * ahead * strip.area * load.lift * downwash
@@ -231,7 +234,8 @@ def downwash_at(pose: Pose, number: int) -> float:
         if pair.behind != strip.foil:
             continue
         foil = model.foils[pair.ahead]
-        centre = to_body(np.array([foil.x, foil.y, -model.craft.struts.height]), model.mass.centre)
+        middle = np.array([foil.x - mean_sweep(foil), foil.y, -struts_under(model.craft, foil).height])
+        centre = to_body(middle, model.mass.centre)
         rolled = min(abs(lift) * pair.rolling, 1.0)
         sunk = lift * ((1.0 - rolled) * pair.sinks[0] + rolled * pair.sinks[1])
         wake = pose.calm_depth(centre) + sunk
@@ -242,15 +246,15 @@ def downwash_at(pose: Pose, number: int) -> float:
 
 def strut_loads(pose: Pose, inputs: Inputs) -> Vector:
     """Wrench of all struts and their junctions (6,)."""
-    model, struts = pose.model, pose.model.craft.struts
+    model = pose.model
     total = np.zeros(6)
     for strut in model.struts:
         earth, depth = pose.at(strut.foot)
-        wetted = min(max(depth, 0.0), struts.height)
+        wetted = min(max(depth, 0.0), strut.blade.length)
         place = strut.foot - np.array([0.0, 0.0, wetted / 2.0])
         flow = pose.point_velocity(place) - pose.water_velocity(earth, depth / 2.0)
-        rudder = inputs.rudder if strut.steers else 0.0
-        total += wrench(strut_force(struts, model.water, wetted, flow, pose.state.velocity[0], rudder), place)
+        rudder = inputs.rudder * strut.steers
+        total += wrench(strut_force(strut.blade, model.water, wetted, flow, pose.state.velocity[0], rudder), place)
     return total
 
 
@@ -285,7 +289,8 @@ def halves_of_the_drive(pose: Pose) -> list[tuple[float, Push]]:
         amidships, _ = pose.at(hub_place(model, 0.0))
         return float(earth[2] + elevation(pose.sea, amidships[0], amidships[1], pose.time))
 
-    return pushes(model.craft, model.water, state.velocity[0], state.thrust, state.side, hub_depth)
+    drive = Throttles(state.thrust, state.side, state.voltage)
+    return pushes(model.craft, model.water, state.velocity[0], drive, hub_depth)
 
 
 def hub_place(model: SecondModel, y: float) -> Vector:
@@ -297,6 +302,13 @@ def hub_place(model: SecondModel, y: float) -> Vector:
 def battery_power(pose: Pose) -> float:
     """Power that drive and electronics take from the battery, W."""
     return pose.model.craft.propulsor.electronics + sum(push.power for _, push in halves_of_the_drive(pose))
+
+
+def voltage_rate(pose: Pose) -> float:
+    """Rate of the lagged voltage, 1/s."""
+    craft = pose.model.craft
+    settled = voltage_share(craft, pose.model.water, battery_power(pose))
+    return (settled - pose.state.voltage) / craft.propulsor.lag
 
 
 def air_load(pose: Pose) -> Vector:
@@ -331,6 +343,7 @@ def derivative(model: SecondModel, sea: Sea, time: float, state: State, inputs: 
         downwash=loads.downwash_rate,
         thrust=(inputs.throttle - state.thrust) / model.craft.propulsor.lag,
         side=(inputs.side - state.side) / model.craft.propulsor.lag,
+        voltage=voltage_rate(Pose(model, sea, time, state, rotation(state.angles))),
     )
 
 
@@ -364,7 +377,8 @@ def mixer(model: SecondModel) -> Vector:
     slopes = [lift_slope(foil, section, deep, 1e9) for foil, section in zip(model.foils, sections, strict=True)]
     shares = [flap_effectiveness(foil, section) for foil, section in zip(model.foils, sections, strict=True)]
     effect = np.array([foil.area for foil in model.foils]) * slopes * shares
-    x = np.array([foil.x - xg for foil in model.foils])
+    effect = np.where([foil.mounting == "fixed" for foil in model.foils], 0.0, effect)
+    x = np.array([foil.x - mean_sweep(foil) - xg for foil in model.foils])
     y = np.array([foil.y - yg for foil in model.foils])
     allocation = np.array([effect, effect * x, -effect * y])
     scale = np.diag([effect.sum(), (effect * abs(x)).sum(), (effect * abs(y)).sum()])
@@ -387,9 +401,10 @@ def steady_state(model: SecondModel, speed: float, foil_angles: Vector, throttle
     )
     for _ in range(100):  # the wakes settle from the foremost foil to the last, and where two foils feel each other
         loads = forces(model, FLAT, 0.0, state, Inputs(foil_angles))
-        before = np.concatenate([state.lift_lag, state.downwash])
-        state = state._replace(lift_lag=loads.lift_lag_goal, downwash=loads.downwash_goal)
-        if np.max(np.abs(np.concatenate([state.lift_lag, state.downwash]) - before)) < 1e-14:
+        before = state.vector()
+        voltage = voltage_share(model.craft, model.water, battery_power(Pose(model, FLAT, 0.0, state, rotation(state.angles))))
+        state = state._replace(lift_lag=loads.lift_lag_goal, downwash=loads.downwash_goal, voltage=voltage)
+        if np.max(np.abs(state.vector() - before)) < 1e-14:
             break
     return state
 

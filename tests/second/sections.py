@@ -29,8 +29,8 @@ def reynolds_of(foil: Foil, water: Water, forward_speed: float) -> float:
     return min(max(forward_speed, 0.5), 50.0) * foil.chord / water.viscosity
 
 
-def section_at(craft: Craft, foil: Foil, reynolds: float) -> Section:
-    """A foil's section at a Reynolds number, linear in its logarithm between the nodes and held beyond them."""
+def flat_section(craft: Craft, foil: Foil, reynolds: float) -> Section:
+    """A foil's section without its sweep, linear in the Reynolds number's logarithm between the nodes and held beyond them."""
 
     def between(values: np.ndarray) -> float:
         return float(np.interp(np.log10(reynolds), np.log10(NODES), values))
@@ -43,3 +43,18 @@ def section_at(craft: Craft, foil: Foil, reynolds: float) -> Section:
     drag = float(np.exp(between(np.log(given.drag_min * np.sqrt(given.reynolds / NODES)))))
     slope, least = gap * given.lift_slope, given.lift_of_least_drag
     return Section(slope, given.lift_max, foil.zero_lift_angle, drag, given.drag_rise, 0.0, least)
+
+
+def section_at(craft: Craft, foil: Foil, reynolds: float) -> Section:
+    """A foil's section at a Reynolds number, as the flow along the craft meets it."""
+    section, cosine = flat_section(craft, foil, reynolds), np.cos(foil.sweep)
+    pressure = cosine**2  # of the flow normal to the quarter-chord line, over that of the whole
+    return Section(
+        lift_slope=section.lift_slope * pressure / cosine,  # the normal flow's angle is larger by 1 / cosine
+        lift_max=section.lift_max * pressure,
+        zero_lift_angle=section.zero_lift_angle * cosine,
+        drag_least=section.drag_least,
+        drag_rise=section.drag_rise / pressure**2,
+        drag_steep=section.drag_steep / pressure**4,
+        lift_of_least_drag=section.lift_of_least_drag * pressure,
+    )

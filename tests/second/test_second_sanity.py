@@ -18,7 +18,7 @@ from tests.second.compare import relative_difference, trajectory_difference
 from tests.second.courier import FRESH, courier
 from tests.second.flaps import Turned
 from tests.second.loads import jones, lift_slope, strip_load, surface_lift_factor, wrench
-from tests.second.parts import MassProperties, plate_factor, rigid_mass, strips_of
+from tests.second.parts import MassProperties, Strip, plate_factor, rigid_mass, strips_of
 from tests.second.sea import FLAT, GRAVITY, Sea, Vector, Water, elevation, orbital_velocity, regular_sea
 from tests.second.second_model import (
     Inputs,
@@ -153,6 +153,7 @@ def mirrored(state: State) -> State:
         downwash=state.downwash[[1, 0]],
         thrust=state.thrust,
         side=-state.side,
+        voltage=state.voltage,
     )
 
 
@@ -222,9 +223,10 @@ def test_lift_after_a_step_follows_jones(ratio: float, share: float, rate: float
     foil = trimmed("courier")[0].foils[0].model_copy(update={"aspect_ratio": ratio, "zero_lift_angle": 0.0})
     speed, angle, normal = 4.0, 1e-3, np.array([0.0, 0.0, 1.0])
     section = section_at(courier(), foil, 1.6e5)
+    strip = Strip(0, np.zeros(3), normal, foil.area, foil.chord)
 
     def lift(lag: float) -> tuple[float, float]:
-        load = strip_load(foil, section, FRESH, foil.area, normal, np.array([speed, 0.0, 0.0]), 0.3, Turned(angle), 0.0, lag)
+        load = strip_load(foil, section, FRESH, strip, np.array([speed, 0.0, 0.0]), 0.3, Turned(angle), 0.0, lag)
         return -float(load.force[2]), load.lag_rate
 
     solution = solve_ivp(lambda t, lag: [lift(lag[0])[1]], (0.0, 0.03), [0.0], rtol=1e-10, atol=1e-14)

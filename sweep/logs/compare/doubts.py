@@ -8,6 +8,7 @@ from itertools import combinations
 
 import numpy as np
 
+from sweep.campaign.craft import Craft
 from sweep.linear.craft import linearise
 from sweep.logs.compare.bands import SIGNALS, edges, measured_bands, predicted_bands
 from sweep.logs.read.channels import channel_kind
@@ -126,10 +127,15 @@ def _of_values(channel: str, values: Floats, mapping: Mapping) -> Iterator[str]:
         yield f"never over {number(100 * high)} %: is it written as a share, 0 to 1, and mapped as %?"
     elif channel == "heading" and spread > 0.02 and float(np.abs(values).max()) <= math.radians(6.4):
         yield "never over 6.4 deg: is it written in rad, and mapped as deg?"
-    elif channel.startswith("foil_") and (high := float(np.quantile(np.abs(values), 0.99))) > 1.3 * mapping.craft.servos.travel:
+    elif channel.startswith("foil_") and (high := float(np.quantile(np.abs(values), 0.99))) > 1.3 * _travel(mapping.craft):
         yield f"{number(math.degrees(high))} deg is beyond the servo's travel: is its unit right?"
     elif channel.startswith("foil_") and spread < 0.0003:
         yield f"moves by {number(math.degrees(spread))} deg only: is the unit right?"
+
+
+def _travel(craft: Craft) -> float:
+    """The largest travel of any foil's servo, rad."""
+    return max(craft.servo_of(foil).travel for foil in craft.foils.values())
 
 
 def _usual_speed(mapping: Mapping) -> float:

@@ -12,7 +12,7 @@ from sweep.model.compiled import LANES, fused, kernel, part
 from sweep.model.elementary import angle_of_half, clip, exp_negative, smoothstep
 from sweep.model.kernels.frame import LEAST_SPEED, add_force, add_moment, copy_rows, point_depth, relative_velocity, vector
 from sweep.model.kernels.wakes import foil_depths, send_wakes, strip_downwash
-from sweep.model.layout import alike, row
+from sweep.model.layout import row
 from sweep.model.physics.flap import flap_now, largest_lift
 from sweep.model.physics.foil import (
     DragPolar,
@@ -105,7 +105,7 @@ def effective_angle(workspace: np.ndarray, lane: int, half: float, speed: float,
         - workspace[row(at.STRIP_AT_WORK.downwash) + lane]
     )
     lag = workspace[row(at.STRIP_AT_WORK.lag_mid) + lane]
-    fade = exp_negative(-lag_time * workspace[row(at.FOIL_AT_WORK.lag_rate) + lane] * speed)
+    fade = exp_negative(-lag_time * workspace[row(at.STRIP_AT_WORK.lag_rate) + lane] * speed)
     workspace[row(at.STRIP_AT_WORK.lag_mid) + lane] = angle + (workspace[row(at.STRIP_AT_WORK.lag) + lane] - angle) * fade
     share = workspace[row(at.FOIL_AT_WORK.lag_share) + lane]
     return (1.0 - share) * angle + share * lag
@@ -121,7 +121,7 @@ def lift_and_drag(
     """
     aspect = workspace[row(at.FOIL_AT_WORK.aspect) + lane]
     under = max(depth, 0.0)
-    chords_deep = under / workspace[row(at.FOIL_AT_WORK.chord) + lane]
+    chords_deep = under / workspace[row(at.STRIP_AT_WORK.chord) + lane]
     biplane = biplane_factor(2.0 * under / workspace[row(at.FOIL_AT_WORK.span) + lane])
     froude = froude_factor(chords_deep, aspect, speed_squared, under)
     slope = lift_slope(workspace[row(at.FOIL_AT_WORK.lift_slope) + lane], aspect, surface_factor(chords_deep), biplane, froude)
@@ -139,31 +139,28 @@ def lift_and_drag(
 
 
 @part
-def note_strip(workspace: np.ndarray, lane: int, depth: float, effective: float, wet_lift: float, share: float) -> None:
+def note_strip(workspace: np.ndarray, lane: int, depth: float, effective: float, wet_lift: float) -> None:
     """Record a strip's values; update the foil's shallowest tip, largest angle and mean lift.
 
-    depth in m; effective: angle from zero lift, rad; wet_lift: lift coefficient x wetted share; share: the strip's weight in
-    the foil's mean lift.
+    depth in m; effective: angle from zero lift, rad; wet_lift: lift coefficient x wetted share.
     """
-    tip_y = workspace[row(at.STRIP_AT_WORK.tip.y) + lane]
-    tip_z = workspace[row(at.STRIP_AT_WORK.tip.z) + lane]
-    tip = point_depth(workspace, lane, (workspace[row(at.STRIP_AT_WORK.x) + lane], tip_y, tip_z))
+    tip = point_depth(workspace, lane, vector(workspace, row(at.STRIP_AT_WORK.tip.x) + lane))
     tip += workspace[row(at.STRIP_AT_WORK.sea.eta) + lane]
     shallowest = workspace[row(at.FOIL_AT_WORK.tip_depth) + lane]
     workspace[row(at.FOIL_AT_WORK.tip_depth) + lane] = tip if tip < shallowest else shallowest
     loaded = abs(effective)
     most = workspace[row(at.FOIL_AT_WORK.loaded) + lane]
     workspace[row(at.FOIL_AT_WORK.loaded) + lane] = loaded if loaded > most else most
-    workspace[row(at.FOIL_AT_WORK.lift_mean) + lane] += share * wet_lift
+    workspace[row(at.FOIL_AT_WORK.lift_mean) + lane] += workspace[row(at.STRIP_AT_WORK.share) + lane] * wet_lift
     workspace[row(at.STRIP_AT_WORK.depth) + lane] = depth
     workspace[row(at.STRIP_AT_WORK.lift) + lane] = wet_lift
 
 
 @kernel
-def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: float) -> None:
+def strip_force(workspace: np.ndarray, density: float, lag_time: float) -> None:
     """Add the lift, drag and moment of the strip at work; advance its lift lag by lag_time (s; M4.13).
 
-    density in kg/m3; share: the strip's weight in the foil's mean lift.
+    density in kg/m3.
     """
     for lane in range(LANES):
         place = vector(workspace, row(at.STRIP_AT_WORK.x) + lane)
@@ -174,10 +171,11 @@ def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: f
         effective = effective_angle(workspace, lane, w / (u + speed), speed, lag_time)
         depth = point_depth(workspace, lane, place) + workspace[row(at.STRIP_AT_WORK.sea.eta) + lane]
         lift, drag = lift_and_drag(workspace, lane, depth, effective, speed_squared)
-        wet = smoothstep(4.0 * depth / workspace[row(at.FOIL_AT_WORK.chord) + lane] + 0.5)  # judgement: over a quarter chord
+        chord = workspace[row(at.STRIP_AT_WORK.chord) + lane]
+        wet = smoothstep(4.0 * depth / chord + 0.5)  # judgement: over a quarter chord
         pressure = 0.5 * density * speed_squared * wet
-        area = workspace[row(at.FOIL_AT_WORK.strip_area) + lane]
-        weed = share * workspace[row(at.FOIL_AT_WORK.weed_area) + lane]
+        area = workspace[row(at.STRIP_AT_WORK.area) + lane]
+        weed = workspace[row(at.STRIP_AT_WORK.share) + lane] * workspace[row(at.FOIL_AT_WORK.weed_area) + lane]
         way = clip(ahead * (1.0 / LEAST_SPEED), -1.0, 1.0)  # drag is zero at rest and changes sign astern
         downwash = workspace[row(at.STRIP_AT_WORK.downwash) + lane]  # it tilts the lift aft
         pushed = area / speed
@@ -186,10 +184,9 @@ def strip_force(workspace: np.ndarray, density: float, lag_time: float, share: f
         normal_y = workspace[row(at.STRIP_AT_WORK.normal.y) + lane]
         normal_z = workspace[row(at.STRIP_AT_WORK.normal.z) + lane]
         add_force(workspace, lane, place, (along, across * normal_y, across * normal_z))
-        chord = workspace[row(at.FOIL_AT_WORK.chord) + lane]
         nose_up = pressure * area * chord * workspace[row(at.FOIL_AT_WORK.moment_shift) + lane]
         add_moment(workspace, lane, nose_up * normal_z, -nose_up * normal_y)
-        note_strip(workspace, lane, depth, effective, lift * wet, share)
+        note_strip(workspace, lane, depth, effective, lift * wet)
 
 
 @kernel
@@ -206,12 +203,11 @@ def foil_forces(workspace: np.ndarray, counts: at.PartCounts, density: float, la
             workspace[row(at.FOIL_AT_WORK.lift_mean) + lane] = 0.0
             workspace[row(at.FOIL_AT_WORK.tip_depth) + lane] = 1e9
             workspace[row(at.FOIL_AT_WORK.loaded) + lane] = 0.0
-        share = alike(workspace, 1.0 / (counts.strip_starts[foil + 1] - counts.strip_starts[foil]))
         for strip in range(counts.strip_starts[foil], counts.strip_starts[foil + 1]):
             strip_place = strip * at.STRIP.width
             copy_rows(workspace, at.STRIP_AT_WORK.first, strip_place + at.STRIP.first, at.STRIP_INPUTS)
             strip_downwash(workspace, foil, strip, counts.foils)
-            strip_force(workspace, density, lag_time, share)
+            strip_force(workspace, density, lag_time)
             copy_rows(workspace, strip_place + at.STRIP.lag_mid, at.STRIP_AT_WORK.lag_mid, at.STRIP_RESULTS)
         copy_rows(workspace, place + at.FOIL.lift_mean, at.FOIL_AT_WORK.lift_mean, at.FOIL_RESULTS)
     send_wakes(workspace, counts.foils, lag_time)

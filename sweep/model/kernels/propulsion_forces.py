@@ -6,10 +6,20 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
-from sweep.model.elementary import clip
+from sweep.model.elementary import clip, exp_negative
 from sweep.model.kernels.frame import Triple, add_force, point_depth, vector
 from sweep.model.layout import alike, row
-from sweep.model.physics.propulsion import LEAST_TURNS, NEWTON_STEPS, Curve, Screw, cubic, ideal_power, shaft_power, slowed
+from sweep.model.physics.propulsion import (
+    LEAST_TURNS,
+    NEWTON_STEPS,
+    Curve,
+    Screw,
+    cubic,
+    ideal_power,
+    loaded_voltage,
+    shaft_power,
+    slowed,
+)
 
 PROPELLER_KINDS = ("simple", "curves")
 CURVES = 1  # index in PROPELLER_KINDS
@@ -50,10 +60,10 @@ def push(workspace: np.ndarray, lane: int, side: float, thrust: float, power: fl
 
 
 @kernel
-def drive(workspace: np.ndarray, kind: int, density: float) -> None:
+def drive(workspace: np.ndarray, kind: int, density: float, lag_time: float) -> None:
     """Add the thrust of the propellers; set POWER, drawn from the battery. A single propeller is two halves at one place.
 
-    kind: index in PROPELLER_KINDS; density in kg/m3.
+    Then let the voltage follow that power for lag_time (s). kind: index in PROPELLER_KINDS; density in kg/m3.
     """
     for lane in range(LANES):
         workspace[row(at.POWER) + lane] = workspace[row(at.ELECTRONICS) + lane]
@@ -62,6 +72,19 @@ def drive(workspace: np.ndarray, kind: int, density: float) -> None:
             turn_propeller(workspace, alike(workspace, side), density)
         else:
             pull(workspace, alike(workspace, side))
+    if workspace[row(at.SAGS)] > 0.0:
+        sag(workspace, lag_time)
+
+
+@kernel
+def sag(workspace: np.ndarray, lag_time: float) -> None:
+    """Advance the voltage by lag_time (s) towards what the battery has at this power, as the thrust lags (M9.8, M9.9)."""
+    for lane in range(LANES):
+        rest = workspace[row(at.SAG.rest) + lane]
+        voltage = loaded_voltage(rest, workspace[row(at.SAG.resistance) + lane], workspace[row(at.POWER) + lane])
+        goal = voltage / workspace[row(at.SAG.given) + lane]
+        fade = exp_negative(-lag_time / workspace[row(at.THRUST_LAG) + lane])
+        workspace[row(at.VOLTAGE_MID) + lane] = goal + (workspace[row(at.VOLTAGE) + lane] - goal) * fade
 
 
 @kernel
@@ -69,11 +92,13 @@ def pull(workspace: np.ndarray, side: float) -> None:
     """Thrust that falls linearly with speed; its power is an ideal propeller's over an efficiency (M9.3, M9.4)."""
     for lane in range(LANES):
         u = workspace[row(at.MID.u) + lane]
+        voltage = workspace[row(at.VOLTAGE_MID) + lane]
         thrust = (
             0.5
             * workspace[row(at.STATIC_THRUST) + lane]
             * throttle_of(workspace, lane, side)
-            * (1.0 - u / workspace[row(at.NO_THRUST_SPEED) + lane])
+            * voltage
+            * (voltage - u / workspace[row(at.NO_THRUST_SPEED) + lane])
             * propeller_share(workspace, lane, side)
         )
         push(workspace, lane, side, thrust, ideal_power(thrust, u, workspace[row(at.DISC) + lane]))
@@ -104,7 +129,8 @@ def screw_of(workspace: np.ndarray, lane: int) -> Screw:
 def limit_turns(workspace: np.ndarray, side: float, density: float) -> None:
     """Set SHAFT_TURNS: shaft speed (1/s) that the throttle asks for, within the motor's power (M9.6); see `limited_speed`."""
     for lane in range(LANES):
-        wanted = workspace[row(at.TOP_SPEED) + lane] * throttle_of(workspace, lane, side)
+        most = workspace[row(at.TOP_SPEED) + lane] * workspace[row(at.VOLTAGE_MID) + lane]
+        wanted = most * throttle_of(workspace, lane, side)
         workspace[row(at.SHAFT_TURNS) + lane] = wanted if wanted > LEAST_TURNS else LEAST_TURNS
     for _ in range(NEWTON_STEPS):
         for lane in range(LANES):

@@ -115,5 +115,5 @@ def evaluate(workspace: np.ndarray, counts: at.PartCounts, density: float, lag_t
     if hull_wet(workspace, counts.stations):
         hull_forces(workspace, counts.stations, density)
     wind_and_payload(workspace)
-    drive(workspace, counts.propeller, density)
+    drive(workspace, counts.propeller, density, lag_time)
     accelerate(workspace)

@@ -119,7 +119,8 @@ def send(workspace: np.ndarray, foils: int, commands: np.ndarray, newest: int) -
                 + workspace[f + row(at.FOIL.mix.pitch) + lane] * pitch
                 + workspace[f + row(at.FOIL.mix.roll) + lane] * workspace[row(at.WISH.roll) + lane]
             )
-            angle = quantised(angle, workspace[row(at.SERVO.quantum) + lane], workspace[row(at.SERVO.travel) + lane])
+            quantum = workspace[f + row(at.FOIL.moved_by.quantum) + lane]
+            angle = quantised(angle, quantum, workspace[f + row(at.FOIL.moved_by.travel) + lane])
             order[lane] = angle if workspace[row(at.ALIVE) + lane] > 0.0 else order[lane]
 
 
@@ -143,8 +144,8 @@ def send_own(workspace: np.ndarray, foils: int, rangefinders: int, commands: np.
             answer = clip(workspace[row(at.HEIGHT_GAINS.proportional) + lane] * missing, -limit, limit)
             angle = quantised(
                 trim + workspace[row(at.ANGLE_SHARE) + lane] * answer,
-                workspace[row(at.SERVO.quantum) + lane],
-                workspace[row(at.SERVO.travel) + lane],
+                workspace[f + row(at.FOIL.moved_by.quantum) + lane],
+                workspace[f + row(at.FOIL.moved_by.travel) + lane],
             )
             order[lane] = angle if workspace[row(at.ALIVE) + lane] > 0.0 else order[lane]
 

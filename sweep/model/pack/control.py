@@ -19,9 +19,14 @@ if TYPE_CHECKING:
 
 
 def pack_control(row: np.ndarray, craft: Craft, properties: MassProperties) -> None:
-    """Write the sensors, servos and gains of one craft to its row of parameters."""
+    """Write the sensors, servos (M13.6) and gains of one craft to its row of parameters."""
     control = craft.control
     _pack_servo(row, at.SERVO, craft.servos)
+    for index, foil in enumerate(craft.foils.values()):
+        moved_by = moved_by_of(index)
+        _pack_servo(row, moved_by, craft.servo_of(foil))
+        row[moved_by.travel] *= foil.moves
+    row[at.SERVO_SHARE] = 1.0 / sum(foil.moves for foil in craft.foils.values())
     _pack_servo(row, at.RUDDER_SERVO, craft.steering.servo)
     _pack_gains(row, craft)
     row[at.RIDE_HEIGHT] = control.ride_height
@@ -44,9 +49,8 @@ def pack_settings(row: np.ndarray, craft: Craft, designed: Craft, properties: Ma
     """
     sensors, control = designed.rangefinders, craft.control
     row[at.BANK_LIMIT] = bank_limit(designed)
-    if designed.steering.rudder is not None:
-        ahead = designed.foils[designed.steering.rudder].x > properties.centre[0]
-        row[at.RUDDER_SIDE] = -1.0 if ahead else 1.0
+    if designed.steering.turns:
+        row[at.RUDDER_SIDE] = rudder_sides(designed, properties)[0]
     places = rangefinder_places(designed)
     seen_from = [to_body(properties, *place) for place in places]
     for i, (place, body) in enumerate(zip(places, seen_from, strict=True)):
@@ -125,14 +129,22 @@ def _pack_motion_sensors(row: np.ndarray, craft: Craft, properties: MassProperti
     row[at.HEADING_NOISE] = navigation.heading_noise
 
 
+def rudder_sides(craft: Craft, properties: MassProperties) -> list[float]:
+    """Side of every rudder, 1 aft of the centre of gravity and -1 ahead: foils whose struts turn, then rudders of their own."""
+    steering = craft.steering
+    turning = [craft.foils[name].x for name in (steering.rudder, steering.second_rudder) if name is not None]
+    turning += [rudder.x for rudder in steering.rudders.values()]
+    return [-1.0 if x > properties.centre[0] else 1.0 for x in turning]
+
+
 def bank_limit(craft: Craft) -> float:
     """The bank (rad) that raises the outermost foil tip to half a chord below the surface; 0 if it is as high already.
 
     M15.12.
     """
-    depth = craft.struts.height - craft.control.ride_height
     limits = []
     for foil in craft.foils.values():
+        depth = craft.strut_of(foil).height - craft.control.ride_height
         reach = abs(foil.y) + 0.5 * foil.span_length
         limits.append(math.atan2(depth - 0.5 * foil.chord, reach))
     return max(min(limits), 0.0)
@@ -148,10 +160,15 @@ def _pack_servo(row: np.ndarray, at_servo: records.Servo, servo: Servo) -> None:
     row[at_servo.backlash] = servo.backlash
 
 
-def servo_terms(parameters: np.ndarray, half: float) -> None:
-    """Write the transition matrices of both servos over half a step (s), from their bandwidth and damping."""
-    for servo in (at.SERVO, at.RUDDER_SERVO):
-        known: dict[tuple[float, float], np.ndarray] = {}
+def moved_by_of(foil: int) -> records.Servo:
+    """Slots of the constants of a foil's servo."""
+    return records.Servo(at.FOIL.moved_by.first + foil * at.FOIL.width)
+
+
+def servo_terms(parameters: np.ndarray, foils: int, half: float) -> None:
+    """Write the transition matrices of all servos over half a step (s), from their bandwidth and damping."""
+    known: dict[tuple[float, float], np.ndarray] = {}
+    for servo in (at.SERVO, at.RUDDER_SERVO, *(moved_by_of(foil) for foil in range(foils))):
         for row in parameters:
             key = (float(row[servo.bandwidth]), float(row[servo.damping]))
             if key not in known:

@@ -17,11 +17,11 @@ from sweep.model.pack.board import Trims, held_trims
 from sweep.model.pack.control import pack_control, pack_settings
 from sweep.model.pack.foils import mix_of, pack_foils, strip_count
 from sweep.model.pack.ground import reach_of
-from sweep.model.pack.mass import Along, MassProperties, mass_properties, to_body
+from sweep.model.pack.mass import MassProperties, mass_properties, to_body
 from sweep.model.pack.propulsion import likely_throttle, pack_drive
+from sweep.model.pack.struts import pack_struts
 from sweep.model.pack.trim import solve_trim
 from sweep.model.physics.spectra import GRAVITY
-from sweep.model.physics.strut import form_factor, junction_drag_area
 from sweep.model.physics.water import Water
 
 if TYPE_CHECKING:
@@ -234,7 +234,7 @@ def _structure(craft: Craft, strips: tuple[int, ...]) -> Structure:
     return Structure(
         foils=len(craft.foils),
         strips=strips,
-        struts=sum(len(foil.strut_offsets) for foil in craft.foils.values()),
+        struts=sum(len(foil.strut_offsets) for foil in craft.foils.values()) + len(craft.steering.rudders),
         hulls=tuple(hull.stations for hull in craft.hulls.values()),
         rangefinders=craft.rangefinders.count,
         law=LAWS[craft.control.law].number,
@@ -281,7 +281,7 @@ def _pack(
     _pack_body(row, craft, properties, water)
     pack_drive(row, craft, to_body(properties, craft.propulsor.x, 0.0, craft.propulsor.height), water.density)
     foils = pack_foils(row, craft, properties, water, strips)
-    struts = _pack_struts(row, craft, properties, water)
+    struts = pack_struts(row, craft, properties, water)
     _pack_hulls(row, craft, properties, water)
     row[at.WATER_DEPTH], row[at.REACH] = water.depth, reach_of(craft, properties)
     pack_control(row, craft, properties)
@@ -318,32 +318,6 @@ def wind_share(height: float) -> float:
     The roughness is that of the WMO's first class, open water (Guide to Instruments, Davenport's classes).
     """
     return math.log(max(height, 2.0 * WATER_ROUGHNESS) / WATER_ROUGHNESS) / math.log(10.0 / WATER_ROUGHNESS)
-
-
-def _pack_struts(row: np.ndarray, craft: Craft, properties: MassProperties, water: Water) -> Along:
-    """Write the struts to the row; return their added mass."""
-    struts = craft.struts
-    wetted = struts.height - craft.control.ride_height
-    form, junction = form_factor(struts.thickness / struts.chord), junction_drag_area(struts.thickness, struts.chord)
-    chord_log = math.log10(struts.chord / water.viscosity)
-    feet: list[np.ndarray] = []
-    for index, (name, foil) in enumerate(craft.foils.items()):
-        for offset in foil.strut_offsets:
-            first = len(feet) * at.STRUT.width
-            foot = to_body(properties, foil.x, foil.y + offset, -struts.height)
-            row[first + at.STRUT.x], row[first + at.STRUT.y], row[first + at.STRUT.z] = foot
-            row[first + at.STRUT.length] = struts.height
-            row[first + at.STRUT.chord] = struts.chord
-            row[first + at.STRUT.thickness] = struts.thickness
-            row[first + at.STRUT.form] = 2.0 * form
-            row[first + at.STRUT.junction] = 2.0 * junction
-            row[first + at.STRUT.foil] = index
-            row[first + at.STRUT.steers] = float(name == craft.steering.rudder)
-            row[first + at.STRUT.chord_log] = chord_log
-            feet.append(foot)
-    added = water.density * math.pi / 4.0 * struts.chord**2 * max(wetted, 0.0)
-    middles = np.array(feet) - np.array([0.0, 0.0, 0.5 * wetted])
-    return Along([added] * len(feet), middles, np.array([[0.0, 1.0, 0.0]] * len(feet)))
 
 
 def _pack_hulls(row: np.ndarray, craft: Craft, properties: MassProperties, water: Water) -> None:

@@ -46,30 +46,34 @@ class FoilSums(NamedTuple):
 def strip_count(foil: Foil) -> int:
     """Number of strips on a foil: as its file says, else at least two, each over at most half a chord of depth (judgement).
 
-    M2.3.
+    A tapered or swept foil has at least four (judgement). M2.3.
     """
     if foil.strips is not None:
         return foil.strips
     rise = 0.5 * foil.span_length * abs(math.tan(foil.dihedral))
-    return min(max(2 * math.ceil(2.0 * rise / foil.chord - 1e-9), 2), at.MAX_STRIPS_OF_A_FOIL)
+    least = 2 if foil.taper == 1.0 and foil.sweep == 0.0 else 4
+    return min(max(2 * math.ceil(2.0 * rise / foil.chord - 1e-9), least), at.MAX_STRIPS_OF_A_FOIL)
 
 
 def mix_of(craft: Craft, properties: MassProperties) -> np.ndarray:
     """The mixer of a craft; see `mixer`."""
     foils = list(craft.foils.values())
-    places = [to_body(properties, foil.x, foil.y, -craft.struts.height) for foil in foils]
-    return mixer(foils, [section_of(craft, foil) for foil in foils], places)
+    return mixer(foils, [section_of(craft, foil) for foil in foils], middles(craft, properties))
+
+
+def middles(craft: Craft, properties: MassProperties) -> list[np.ndarray]:
+    """Where the middle of each foil's area is, body axes, m: on its quarter-chord line (M2.6)."""
+    foils = craft.foils.values()
+    return [to_body(properties, foil.x - foil.swept_back, foil.y, -craft.strut_of(foil).height) for foil in foils]
 
 
 def _pack_section(row: np.ndarray, first: int, foil: Foil, section: SectionNodes, viscosity: float) -> None:
     span, chord = foil.span_length, foil.chord
-    share, rate = indicial_coefficients(span / chord)
     row[first + at.FOIL.chord] = chord
     row[first + at.FOIL.span] = span
     row[first + at.FOIL.half_spans] = 2.0 / span
     row[first + at.FOIL.aspect] = span / chord
-    row[first + at.FOIL.lag_share] = share
-    row[first + at.FOIL.lag_rate] = 2.0 * rate / chord
+    row[first + at.FOIL.lag_share] = indicial_coefficients(span / chord)[0]
     row[first + at.FOIL.fixed_angle] = foil.incidence
     nodes = _ramps(np.array(section[: at.FOIL.section.nodes.width])).T
     start = first + at.FOIL.section.nodes.first
@@ -87,7 +91,7 @@ def _pack_section(row: np.ndarray, first: int, foil: Foil, section: SectionNodes
 def pack_foils(row: np.ndarray, craft: Craft, properties: MassProperties, water: Water, strips: tuple[int, ...]) -> FoilSums:
     """Write foils and strips to the row; return the sums over all strips. strips: number on each foil."""
     foils = list(craft.foils.values())
-    places = [to_body(properties, foil.x, foil.y, -craft.struts.height) for foil in foils]
+    places = middles(craft, properties)
     sections = [section_of(craft, foil) for foil in foils]
     pieces: list[_Pieces] = []
     added: list[float] = []
@@ -95,7 +99,6 @@ def pack_foils(row: np.ndarray, craft: Craft, properties: MassProperties, water:
     for f, (foil, place, number) in enumerate(zip(foils, places, strips, strict=True)):
         first = f * at.FOIL.width
         _pack_section(row, first, foil, sections[f], water.viscosity)
-        row[first + at.FOIL.strip_area] = foil.area / number
         row[at.FOIL.middle.slots(first)] = place
         row[first + at.FOIL.lift_factor] = 1.0
         row[first + at.FOIL.weed_lift] = 1.0
@@ -107,42 +110,67 @@ def pack_foils(row: np.ndarray, craft: Craft, properties: MassProperties, water:
             air.rewet_depth,
             air.washout,
         ]
-        added += [strip_added_mass(water.density, foil.chord, foil.span_length, number)] * number
-        drags += [0.5 * water.density * foil.area / number * deep_slope(foil, sections[f])] * number
-        pieces.append(_strips(foil, place, number))
-    where, normals, tips = (np.concatenate(each) for each in zip(*pieces, strict=True))
-    _pack_strips(row, where, normals, tips)
+        cut = _strips(foil, place, number)
+        aspect = foil.span_length / foil.chord
+        added += [strip_added_mass(water.density, chord, foil.span_length / number, aspect) for chord in cut.chords.tolist()]
+        drags += [0.5 * water.density * area * deep_slope(foil, sections[f]) for area in cut.areas.tolist()]
+        pieces.append(cut)
+    cut = _Pieces(*(np.concatenate(each) for each in zip(*pieces, strict=True)))
+    where, normals = cut.centres, cut.normals
+    _pack_strips(row, cut)
     _pack_wakes(row, craft, places, strips)
     return FoilSums(Along(added, where, normals), Along(drags, where, normals), mixer(foils, sections, places))
 
 
 class _Pieces(NamedTuple):
-    """Centre (m), normal and outer end (m) of each strip, body axes, (strips, 3) each."""
+    """Centre (m), normal and outer end (m) of each strip, body axes, (strips, 3) each; chords m, areas m2, (strips,) each.
+
+    shares: its area over the foil's; lag_rates: 2 B / chord, 1/m.
+    """
 
     centres: np.ndarray
     normals: np.ndarray
     tips: np.ndarray
+    chords: np.ndarray
+    areas: np.ndarray
+    shares: np.ndarray
+    lag_rates: np.ndarray
 
 
 def _strips(foil: Foil, place: np.ndarray, strips: int) -> _Pieces:
-    """Cut a foil into strips (M2.3). place: of the foil's middle, body axes, m; strips: their number."""
-    rise, span = math.tan(foil.dihedral), foil.span_length
-    across = [span * ((index + 0.5) / strips - 0.5) for index in range(strips)]
-    sides = [1.0 if y > 0.0 else -1.0 for y in across]
-    outer = [y + side * 0.5 * span / strips for y, side in zip(across, sides, strict=True)]
+    """Cut a foil into strips of equal breadth (M2.3, M2.6, M4.15). place: of the middle of its area, body axes, m."""
+    span, breadth = foil.span_length, foil.span_length / strips
+    across = np.array([span * ((index + 0.5) / strips - 0.5) for index in range(strips)])
+    sides = np.where(across > 0.0, 1.0, -1.0)
+    wide = 2.0 * (1.0 - (1.0 - foil.taper) * np.abs(across) * (2.0 / span)) / (1.0 + foil.taper)  # chord over the mean one
+    steeper = 4.0 * (1.0 - foil.taper) / (1.0 + foil.taper) / span  # by which that falls in a metre
+    rate = indicial_coefficients(span / foil.chord)[1]
+    centres = across - sides * breadth**2 * steeper / (12.0 * wide)
     sine, cosine = math.sin(foil.dihedral), math.cos(foil.dihedral)
     return _Pieces(
-        place + np.array([(0.0, y, -abs(y) * rise) for y in across]),
+        place + _on_the_line(foil, centres),
         np.array([(0.0, side * sine, cosine) for side in sides]),
-        place + np.array([(0.0, y, -abs(y) * rise) for y in outer]),
+        place + _on_the_line(foil, across + sides * 0.5 * span / strips),
+        foil.chord * wide,
+        foil.area / strips * wide,
+        1.0 / strips * wide,
+        2.0 * rate / (foil.chord * wide),
     )
 
 
-def _pack_strips(row: np.ndarray, where: np.ndarray, normals: np.ndarray, tips: np.ndarray) -> None:
-    records = _strip_records(row, len(where))
-    records[:, _IN_STRIP.x : _IN_STRIP.z + 1] = where
-    records[:, _IN_STRIP.normal.slots()] = normals[:, 1:]
-    records[:, _IN_STRIP.tip.slots()] = tips[:, 1:]
+def _on_the_line(foil: Foil, across: np.ndarray) -> np.ndarray:
+    """Points (n, 3) of a foil's quarter-chord line about the middle of its area, at places (n,) along its span, m."""
+    aside = np.abs(across)
+    return np.stack([foil.swept_back - aside * math.tan(foil.sweep), across, -aside * math.tan(foil.dihedral)], axis=1)
+
+
+def _pack_strips(row: np.ndarray, cut: _Pieces) -> None:
+    records = _strip_records(row, len(cut.centres))
+    records[:, _IN_STRIP.x : _IN_STRIP.z + 1] = cut.centres
+    records[:, _IN_STRIP.normal.slots()] = cut.normals[:, 1:]
+    records[:, _IN_STRIP.tip.slots()] = cut.tips
+    records[:, _IN_STRIP.chord], records[:, _IN_STRIP.area] = cut.chords, cut.areas
+    records[:, _IN_STRIP.share], records[:, _IN_STRIP.lag_rate] = cut.shares, cut.lag_rates
 
 
 def _strip_records(row: np.ndarray, strips: int) -> np.ndarray:
@@ -210,6 +238,7 @@ def mixer(foils: Sequence[Foil], sections: Sequence[SectionNodes], places: Seque
     moved = [of_foil(foil, section.lift_slope[2]) for foil, section in zip(foils, sections, strict=True)]
     slopes = [deep_slope(foil, section) for foil, section in zip(foils, sections, strict=True)]
     effect = np.array([foil.area * slope * share for foil, slope, share in zip(foils, slopes, moved, strict=True)])
+    effect[[not foil.moves for foil in foils]] = 0.0
     x = np.array([place[0] for place in places])
     y = np.array([place[1] for place in places])
     levers = np.array([effect, effect * x, -effect * y])

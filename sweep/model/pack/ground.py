@@ -13,7 +13,7 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel
-from sweep.model.kernels.frame import point_depth
+from sweep.model.kernels.frame import point_depth, vector
 from sweep.model.layout import row
 from sweep.model.pack.mass import MassProperties, mass_properties, to_body
 
@@ -30,10 +30,11 @@ def touching_places(craft: Craft, properties: MassProperties) -> tuple[np.ndarra
     """
     places = []
     for foil in craft.foils.values():
-        half, height = 0.5 * foil.span_length, -craft.struts.height
-        tip = height + half * math.tan(foil.dihedral)
-        places += [(foil.x, foil.y - half, tip), (foil.x, foil.y + half, tip)]
+        half, height = 0.5 * foil.span_length, -craft.strut_of(foil).height
+        tip, aft = height + half * math.tan(foil.dihedral), half * math.tan(foil.sweep)
+        places += [(foil.x - aft, foil.y - half, tip), (foil.x - aft, foil.y + half, tip)]
         places += [(foil.x, foil.y + offset, height) for offset in foil.strut_offsets]
+    places += [(rudder.x, rudder.y, rudder.top - rudder.length) for rudder in craft.steering.rudders.values()]
     for hull in craft.hulls.values():
         along = (np.arange(hull.stations) + 0.5) / hull.stations - 0.5
         places += [(hull.x + hull.length * share, hull.y, 0.0) for share in along]
@@ -66,13 +67,11 @@ def reach_of(craft: Craft, properties: MassProperties) -> float:
 
 
 @kernel
-def deepen(workspace: np.ndarray, place: int, across: int) -> None:
-    """Set LOWEST to the depth of a body point if that is greater. Its x is in slot `place`, its y and z from slot `across`."""
+def deepen(workspace: np.ndarray, place: int) -> None:
+    """Set LOWEST to the depth of a body point if that is greater. place: slot of its x, before y and z."""
     x = row(place)
-    y = row(across)
     for lane in range(LANES):
-        point = (workspace[x + lane], workspace[y + row(at.ACROSS.y) + lane], workspace[y + row(at.ACROSS.z) + lane])
-        depth = point_depth(workspace, lane, point)
+        depth = point_depth(workspace, lane, vector(workspace, x + lane))
         lowest = workspace[row(at.LOWEST) + lane]
         workspace[row(at.LOWEST) + lane] = depth if depth > lowest else lowest
 
@@ -97,14 +96,11 @@ def find_lowest(workspace: np.ndarray, counts: at.PartCounts) -> None:
     for lane in range(LANES):
         workspace[row(at.LOWEST) + lane] = _NEVER
     for strip in range(counts.strips):
-        place = strip * at.STRIP.width
-        deepen(workspace, place + at.STRIP.x, place + at.STRIP.tip.y)
+        deepen(workspace, strip * at.STRIP.width + at.STRIP.tip.x)
     for strut in range(counts.struts):
-        place = strut * at.STRUT.width
-        deepen(workspace, place + at.STRUT.x, place + at.STRUT.y)
+        deepen(workspace, strut * at.STRUT.width + at.STRUT.x)
     for station in range(counts.stations):
-        place = station * at.STATION.width
-        deepen(workspace, place + at.STATION.x, place + at.STATION.y)
+        deepen(workspace, station * at.STATION.width + at.STATION.x)
     deepen_propellers(workspace)
 
 

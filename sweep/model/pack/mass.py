@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
@@ -10,7 +11,8 @@ import numpy as np
 from sweep.model.physics.foil import plate_added_mass
 
 if TYPE_CHECKING:
-    from sweep.campaign.craft import Craft
+    from sweep.campaign.craft import Craft, Rudder
+    from sweep.campaign.foils import Foil, Struts
 
 FOIL_FULLNESS = 0.68  # section area over thickness x chord, NACA four-digit sections
 STRUT_FULLNESS = 0.70  # the same for a strut, whose section is blunter; judgement
@@ -40,18 +42,42 @@ def _parts(craft: Craft) -> Iterator[_Part]:
     roll, pitch, yaw = body.roll_radius, body.pitch_radius, body.yaw_radius
     own = (body.mass * (roll * roll), body.mass * (pitch * pitch), body.mass * (yaw * yaw))
     yield _Part(body.mass, (body.x, 0.0, body.height), own)
-    struts = craft.struts
-    strut = struts.density * STRUT_FULLNESS * struts.chord * struts.thickness * struts.height
-    upright = strut * struts.height**2 / 12.0
     for foil in craft.foils.values():
-        span = foil.span_length
-        mass = foil.density * FOIL_FULLNESS * foil.thickness_ratio * (foil.area / span) ** 2 * span
-        rod = mass * span**2 / 12.0
-        yield _Part(mass, (foil.x, foil.y, -struts.height), (rod, 0.0, rod))
+        strut = craft.strut_of(foil)
+        yield foil_rod(foil, -strut.height)
         for offset in foil.strut_offsets:
-            yield _Part(strut, (foil.x, foil.y + offset, -0.5 * struts.height), (upright, upright, 0.0))
+            yield _blade((foil.x, foil.y + offset, 0.0), strut.height, strut)
     for place in rangefinder_places(craft):
         yield _Part(craft.rangefinders.mass, place, (0.0, 0.0, 0.0))
+    for rudder in craft.steering.rudders.values():
+        yield _blade((rudder.x, rudder.y, rudder.top), rudder.length, rudder)
+    for ballast in craft.ballast.values():
+        yield _Part(ballast.mass, (ballast.x, ballast.y, ballast.height), (0.0, 0.0, 0.0))
+
+
+def foil_rod(foil: Foil, height: float) -> _Part:
+    """A foil as a rod whose mass a metre goes with the chord squared, bent aft by its sweep (M2.1, M2.7). height: of it, m."""
+    span, taper = foil.span_length, foil.taper
+    fuller = 4.0 * (1.0 + taper + taper * taper) / (3.0 * (1.0 + taper) ** 2)  # mean square of the chord over its square
+    mass = foil.density * FOIL_FULLNESS * foil.thickness_ratio * (foil.area / span) ** 2 * span * fuller
+    first, second = _moments(1.0 - taper)  # of its mass about the middle, in half spans
+    aft = 0.5 * span * math.tan(foil.sweep)
+    rod = mass * span**2 / 12.0 * (3.0 * second)
+    along = mass * aft * aft * (second - first * first)
+    return _Part(mass, (foil.x - first * aft, foil.y, height), (rod, along, rod + along))
+
+
+def _moments(narrows: float) -> tuple[float, float]:
+    """Mean and mean square distance from the middle, in half spans, by mass: chord 1 - narrows x distance, mass its square."""
+    mass = 1.0 - narrows + narrows * narrows / 3.0
+    return (0.5 - 2.0 * narrows / 3.0 + narrows**2 / 4.0) / mass, (1.0 / 3.0 - narrows / 2.0 + narrows**2 / 5.0) / mass
+
+
+def _blade(top: Triple, length: float, shape: Struts | Rudder) -> _Part:
+    """An upright rod from its upper end down: a strut or a rudder. top: build axes, m; length: m."""
+    mass = shape.density * STRUT_FULLNESS * shape.chord * shape.thickness * length
+    upright = mass * length**2 / 12.0
+    return _Part(mass, (top[0], top[1], top[2] - 0.5 * length), (upright, upright, 0.0))
 
 
 def rangefinder_places(craft: Craft) -> list[Triple]:
@@ -90,9 +116,13 @@ def to_body(properties: MassProperties, x: float, y: float, height: float) -> np
 
 def price(craft: Craft) -> float:
     """Price of the craft: the body and every part that has one."""
-    struts = sum(len(foil.strut_offsets) for foil in craft.foils.values())
     foils = sum(foil.price for foil in craft.foils.values())
-    return craft.body.price + foils + struts * craft.struts.price + craft.rangefinders.count * craft.rangefinders.price
+    own = any(foil.strut.price is not None for foil in craft.foils.values())
+    struts = sum(len(foil.strut_offsets) for foil in craft.foils.values()) * craft.struts.price
+    if own:
+        struts = sum(len(foil.strut_offsets) * craft.strut_of(foil).price for foil in craft.foils.values())
+    rudders = sum(rudder.price for rudder in craft.steering.rudders.values())
+    return craft.body.price + foils + struts + craft.rangefinders.count * craft.rangefinders.price + rudders
 
 
 class Along(NamedTuple):
@@ -120,6 +150,6 @@ def _added_up(first: np.ndarray, others: np.ndarray) -> np.ndarray:
     return total
 
 
-def strip_added_mass(density: float, chord: float, span: float, strips: int) -> float:
-    """Added mass (kg) of one strip of a foil, normal to the strip (M2.4). density in kg/m3; chord and span of the foil, m."""
-    return density * np.pi / 4.0 * chord**2 * (span / strips) * plate_added_mass(span / chord)
+def strip_added_mass(density: float, chord: float, breadth: float, aspect_ratio: float) -> float:
+    """Added mass (kg) of one strip of a foil, normal to the strip (M2.4). density in kg/m3; the strip's chord, breadth, m."""
+    return density * np.pi / 4.0 * chord**2 * breadth * plate_added_mass(aspect_ratio)

@@ -9,7 +9,7 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.physics.propeller_series import series_curves
-from sweep.model.physics.propulsion import Screw, cubic, limited_speed
+from sweep.model.physics.propulsion import Screw, cubic, ideal_power, limited_speed, loaded_voltage, shaft_power
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Battery, Craft, Propeller, Propulsor
@@ -29,14 +29,43 @@ def pack_drive(row: np.ndarray, craft: Craft, place: np.ndarray, density: float)
     row[at.PROPELLER_COUNT] = propulsor.count
     row[at.ELECTRONICS] = propulsor.electronics
     row[at.BATTERY] = math.nan if craft.battery.energy is None else craft.battery.energy
+    row[[at.VOLTAGE, at.VOLTAGE_MID]] = 1.0
+    row[at.SAG.slots()] = [1.0, 0.0, 1.0]
     if propulsor.propeller is not None:
         _pack_curves(row, propulsor, propulsor.propeller, craft.battery)
+        _pack_sag(row, craft, density)
         return
     row[at.TRIM.throttle] = LIKELY_THROTTLE
     row[at.STATIC_THRUST] = propulsor.static_thrust or 0.0
     row[at.NO_THRUST_SPEED] = propulsor.no_thrust_speed or 0.0
     row[at.DISC] = 2.0 * density * 0.5 * propulsor.count * math.pi / 4.0 * propulsor.diameter**2
     row[at.EFFICIENCY] = propulsor.efficiency
+    _pack_sag(row, craft, density)
+
+
+def _pack_sag(row: np.ndarray, craft: Craft, density: float) -> None:
+    battery = craft.battery
+    if battery.voltage is None or not battery.sags:
+        return
+    row[at.SAGS] = 1.0
+    full = loaded_voltage(battery.voltage, battery.resistance, full_power(craft, density))
+    row[at.SAG.slots()] = [battery.voltage_at_rest, battery.resistance, full]
+
+
+def full_power(craft: Craft, density: float) -> float:
+    """Power (W) that a full battery gives at full throttle and no speed, deep under water. density: of the water, kg/m3."""
+    propulsor, row = craft.propulsor, np.zeros(at.PARAMETERS)
+    propeller = propulsor.propeller
+    if propeller is None:
+        disc = 2.0 * density * 0.5 * propulsor.count * math.pi / 4.0 * propulsor.diameter**2
+        half = ideal_power(0.5 * (propulsor.static_thrust or 0.0), 0.0, disc)
+        return propulsor.electronics + 2.0 * half / propulsor.efficiency
+    _pack_curves(row, propulsor, propeller, craft.battery)
+    torque = series_curves(propeller.blades, propeller.pitch_ratio, propeller.area_ratio).torque
+    screw = Screw(propulsor.diameter, float(row[at.MOST_ADVANCE]), torque)
+    turns = limited_speed(float(row[at.TOP_SPEED]), 0.0, density, screw, float(row[at.SHAFT_LIMIT]))
+    each = shaft_power(turns, propulsor.diameter, density, float(cubic(0.0, torque)))
+    return propulsor.electronics + propulsor.count * each / propeller.motor_efficiency
 
 
 def likely_throttle(parameters: np.ndarray, speeds: np.ndarray) -> np.ndarray:

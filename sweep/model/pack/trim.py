@@ -14,7 +14,14 @@ from sweep.model.records import Motion
 ITERATIONS = 25  # of Newton's method; judgement
 LONGEST_STEPS = (0.1, 0.03)  # rad and share of the throttle; judgement
 NUDGE = 1e-6  # rad and share of the throttle, for slopes: between curvature and rounding
+VOLTAGE_PASSES = 40  # power and voltage follow each other: a pass leaves a third at most of what was left; judgement
 FOREVER = 1e4  # s: long enough for all lags to settle
+
+
+@kernel
+def passes(workspace: np.ndarray, foils: int) -> int:
+    """Evaluations that settle all lags: one a foil's lift, another its wake at the next foil; more where the battery sags."""
+    return VOLTAGE_PASSES if workspace[row(at.SAGS)] > 0.0 else 2 + 2 * foils
 
 
 @kernel
@@ -30,7 +37,7 @@ def trim_forces(workspace: np.ndarray, counts: at.PartCounts, density: float, un
                 workspace[f + row(at.FOIL.mix.height) + lane] * unknowns[0, lane]
                 + workspace[f + row(at.FOIL.mix.pitch) + lane] * unknowns[1, lane]
             )
-    for _ in range(2 + 2 * counts.foils):  # one pass settles a foil's lift, another its wake at the next foil
+    for _ in range(passes(workspace, counts.foils)):
         evaluate(workspace, counts, density, FOREVER)
     for lane in range(LANES):
         forces[0, lane] = workspace[row(at.FORCE.x) + lane]
@@ -47,6 +54,7 @@ def load(parameters: np.ndarray, counts: at.PartCounts) -> np.ndarray:
     used = parameters.shape[1]
     workspace[:used, : len(parameters)] = parameters.T
     workspace[:used, len(parameters) :] = parameters[-1][:, None]
+    workspace[at.SAGS] = workspace[at.SAGS].max()
     for foil in range(counts.foils):
         wakes = at.WAKES + foil * at.MAX_FOILS
         first, after = counts.strip_starts[foil], counts.strip_starts[foil + 1]
@@ -91,9 +99,9 @@ def solve_trim(
         trim_forces(workspace, counts, density, unknowns, forces)
         slots = workspace.reshape(-1, LANES)
         balanced = np.abs(forces).max(axis=0) < 1e-6 * slots[at.MASS] * GRAVITY
-        travel = slots[at.SERVO.travel]
         for foil in range(counts.foils):
-            balanced &= np.abs(slots[foil * at.FOIL.width + at.FOIL.servo_mid]) <= travel
+            first = foil * at.FOIL.width
+            balanced &= np.abs(slots[first + at.FOIL.servo_mid]) <= slots[first + at.FOIL.moved_by.travel]
         balanced &= (unknowns[2] >= 0.0) & (unknowns[2] <= 1.0)
         trims[start : start + len(some)] = unknowns[:, : len(some)].T
         feasible[start : start + len(some)] = balanced[: len(some)]

@@ -147,10 +147,10 @@ def hinge_terms(foil: Foil, slope: float, moment: float) -> tuple[float, float, 
 
     Four terms: a constant, per lift coefficient, per rad of the flap's effective angle and per rad of its true angle.
     slope, per rad, and moment are the section's. For a foil that moves as a whole, the terms follow from its
-    section's moment and its pivot.
+    section's moment, its pivot and how far its sweep has the lift aft of that.
     """
     if foil.flap is None:
-        return moment, foil.pivot, 0.0, 0.0
+        return moment, foil.pivot - foil.swept_back / foil.chord, 0.0, 0.0
     square = foil.flap**2
     by_angle = square * hinge_by_angle(foil.flap, foil.thickness_ratio, slope)
     by_deflection = square * hinge_by_deflection(foil.flap, foil.thickness_ratio, slope)

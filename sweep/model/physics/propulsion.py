@@ -37,6 +37,17 @@ def ideal_power(thrust: float, speed: float, disc: float) -> float:
 
 
 @part
+def loaded_voltage(rest: float, resistance: float, power: float) -> float:
+    """Voltage (V) of a battery that gives a power (W): V = E - R P / V (M9.8); half of E where that is more than it can give.
+
+    rest: E, at rest, V; resistance: R, ohm. The battery as a source with an inner resistance (Johnson 2002, Journal of Power
+    Sources 110, 321-329).
+    """
+    inside = rest * rest - 4.0 * resistance * power
+    return 0.5 * (rest + math.sqrt(inside if inside > 0.0 else 0.0))
+
+
+@part
 def cubic(x: float, factors: Curve) -> float:
     """c0 + c1 x + c2 x^2 + c3 x^3."""
     c0, c1, c2, c3 = factors

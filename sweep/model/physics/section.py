@@ -58,13 +58,42 @@ class Rows(NamedTuple):
 def section_of(craft: Craft, foil: Foil) -> SectionNodes:
     """The section of one of a craft's foils, from the craft's polar for it or from the foil's few numbers.
 
-    An open gap before a flap lowers its lift slope.
+    An open gap before a flap lowers its lift slope. Sweep has the section meet the flow that is normal to the span.
     """
     given = foil.section
     section = craft.polars[given.polar] if given.polar is not None else _of_numbers(foil)
+    if foil.sweep != 0.0:
+        return swept(section, foil.sweep)
     if foil.flap is None or foil.flap_gap == "sealed":
         return section
     return section._replace(lift_slope=_at_nodes(OPEN_SLOPE * np.array(section.lift_slope)))
+
+
+def swept(section: SectionNodes, sweep: float) -> SectionNodes:
+    """A section as the flow along the craft meets it on a swept foil, by simple-sweep theory (Jones 1945, NACA TR 863; M4.14).
+
+    sweep: of the quarter-chord line, rad. The section works in the flow normal to it, whose dynamic pressure is cos^2 of that
+    along the craft and whose angle of attack is 1 / cos of it. Friction follows the whole flow: least drag stays.
+    """
+    cosine = math.cos(sweep)
+    square = cosine * cosine
+
+    def times(factor: float, values: AtNodes) -> AtNodes:
+        return _at_nodes(factor * np.array(values))
+
+    s0, s1, s2 = section.suction
+    return section._replace(
+        lift_slope=times(cosine, section.lift_slope),
+        lift_max=times(square, section.lift_max),
+        zero_lift_angle=times(cosine, section.zero_lift_angle),
+        drag_rise=times(1.0 / square**2, section.drag_rise),
+        drag_steep=times(1.0 / square**4, section.drag_steep),
+        lift_of_least_drag=times(square, section.lift_of_least_drag),
+        suction=(square * s0, s1, s2 / square),
+        moment=square * section.moment,
+        angle_low=cosine * section.angle_low,
+        angle_high=cosine * section.angle_high,
+    )
 
 
 def _of_numbers(foil: Foil) -> SectionNodes:

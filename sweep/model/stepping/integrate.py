@@ -64,6 +64,7 @@ def to_start(workspace: np.ndarray, counts: at.PartCounts) -> None:
     copy_rows(workspace, at.MID.first, at.STATE.first, at.MOTION.width)
     copy_rows(workspace, at.THRUST_MID, at.THRUST, at.ONE)
     copy_rows(workspace, at.SIDE_THRUST_MID, at.SIDE_THRUST, at.ONE)
+    copy_rows(workspace, at.VOLTAGE_MID, at.VOLTAGE, at.ONE)
     copy_rows(workspace, at.RUDDER_MID, at.RUDDER.angle, at.ONE)
     for foil in range(counts.foils):
         place = foil * at.FOIL.width
@@ -80,6 +81,7 @@ def servos_half(workspace: np.ndarray, commands: np.ndarray, counts: at.PartCoun
     reach_back(workspace, half.ticks, half.tick_share, half.length / half.tick_share)
     for foil in range(counts.foils):
         place = foil * at.FOIL.width
+        copy_rows(workspace, at.SERVO.first, place + at.FOIL.moved_by.first, at.SERVO.width)
         hold(workspace, place, density)
         move_half(workspace, place + at.FOIL.servo.angle, at.SERVO.first, commands[foil], half.length)
         slack(workspace, place)
@@ -134,6 +136,7 @@ def finish(workspace: np.ndarray, counts: at.PartCounts, step: float) -> None:
     move_on(workspace, step)
     copy_rows(workspace, at.THRUST, at.THRUST_MID, at.ONE)
     copy_rows(workspace, at.SIDE_THRUST, at.SIDE_THRUST_MID, at.ONE)
+    copy_rows(workspace, at.VOLTAGE, at.VOLTAGE_MID, at.ONE)
     for foil in range(counts.foils):
         place = foil * at.FOIL.width
         copy_rows(workspace, place + at.FOIL.downwash, place + at.FOIL.downwash_mid, at.MAX_FOILS)

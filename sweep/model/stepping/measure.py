@@ -81,7 +81,9 @@ def measure_foil(workspace: np.ndarray, slot: int) -> None:
         workspace[row(at.FOIL_AIR) + lane] = air if air > before else before
     for lane in range(LANES):
         angle = abs(workspace[foil + row(at.FOIL.servo.angle) + lane])
-        limit = workspace[row(at.SERVO.travel) + lane] - _NEAR_LIMIT
+        travel = workspace[foil + row(at.FOIL.moved_by.travel) + lane]
+        angle = angle if travel > 0.0 else -1.0  # a fixed foil is at no limit
+        limit = travel - _NEAR_LIMIT
         before = workspace[row(at.SERVO_STOPPED) + lane]
         workspace[row(at.SERVO_TRAVEL) + lane] += abs(workspace[foil + row(at.FOIL.servo.speed) + lane])
         workspace[row(at.SERVO_STOPPED) + lane] = 1.0 if angle >= limit else before

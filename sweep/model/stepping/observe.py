@@ -34,7 +34,7 @@ from sweep.model.events import (
     UPSET_PITCH,
     UPSET_ROLL,
 )
-from sweep.model.layout import alike, row
+from sweep.model.layout import row
 from sweep.model.physics.spectra import GRAVITY
 from sweep.model.quantities import (
     AGROUND,
@@ -317,9 +317,8 @@ def bin_of(value: float, width: float) -> float:
 
 
 @kernel
-def add_ride(workspace: np.ndarray, sums: np.ndarray, foils: int) -> None:
+def add_ride(workspace: np.ndarray, sums: np.ndarray) -> None:
     """Add to the sums over time foilborne; set BIN, the bin of each histogram, -1 where nothing counts (M17.8)."""
-    each = alike(workspace, 1.0 / foils)
     for lane in range(LANES):
         rides = workspace[row(at.ALIVE) + lane] * sums[row(EVENT.foilborne) + lane] > 0.0
         keel = workspace[row(at.ROTATION.zz) + lane] * workspace[row(at.KEEL) + lane]
@@ -347,7 +346,9 @@ def add_ride(workspace: np.ndarray, sums: np.ndarray, foils: int) -> None:
         sums[row(SUM.pitch) + lane] += pitch if rides else 0.0
         sums[row(SUM.pitch_squared) + lane] += pitch * pitch if rides else 0.0
         sums[row(SUM.roll_squared) + lane] += roll * roll if rides else 0.0
-        sums[row(SUM.servo_travel) + lane] += each * workspace[row(at.SERVO_TRAVEL) + lane] if rides else 0.0
+        sums[row(SUM.servo_travel) + lane] += (
+            workspace[row(at.SERVO_SHARE) + lane] * workspace[row(at.SERVO_TRAVEL) + lane] if rides else 0.0
+        )
         sums[row(SUM.servo_at_limit) + lane] += workspace[row(at.SERVO_STOPPED) + lane] if rides else 0.0
         sums[row(SUM.ventilated) + lane] += sums[row(EVENT.air) + lane] if rides else 0.0
         sums[row(SUM.beyond_polar) + lane] += workspace[row(at.BEYOND_DATA) + lane] if rides else 0.0
@@ -384,7 +385,7 @@ def observe(workspace: np.ndarray, tally: Tally, counts: at.PartCounts, moment: 
     if moment.scored:
         take_off(workspace, sums, moment)
         add_passage(workspace, sums)
-        add_ride(workspace, sums, counts.foils)
+        add_ride(workspace, sums)
         count_bins(workspace, tally.histograms)
     else:
         note_start(workspace, sums)

@@ -204,21 +204,27 @@ def _expected(results: Results, flights: pd.DataFrame) -> Rows:
 def signs(craft: Craft) -> Iterator[tuple[str, str]]:
     """What must move which way on the bench: what to do, what to see."""
     centre = mass_properties(craft).centre
-    ahead = [name for name, foil in craft.foils.items() if foil.x > centre[0]]
-    behind = [name for name, foil in craft.foils.items() if foil.x <= centre[0]]
-    port = [name for name, foil in craft.foils.items() if foil.y < -1e-3]
-    starboard = [name for name, foil in craft.foils.items() if foil.y > 1e-3]
+    moving = {name: foil for name, foil in craft.foils.items() if foil.moves}
+    ahead = [name for name, foil in moving.items() if foil.x > centre[0]]
+    behind = [name for name, foil in moving.items() if foil.x <= centre[0]]
+    port = [name for name, foil in moving.items() if foil.y < -1e-3]
+    starboard = [name for name, foil in moving.items() if foil.y > 1e-3]
     if not craft.control.traits.levels:
         yield from _foil_by_foil(craft)
     else:
-        yield "Hold a board under the rangefinders, closer than the ride height.", "Every foil turns nose up."
+        fixed = [name for name, foil in craft.foils.items() if not foil.moves]
+        every = f"Every foil but {together(fixed)}, which is fixed," if fixed else "Every foil"
+        yield "Hold a board under the rangefinders, closer than the ride height.", f"{every} turns nose up."
         yield "Lift the bow.", " ".join(filter(None, [_turn(ahead, "down"), _turn(behind, "up")]))
         if port and starboard:
             yield "Lower the starboard side.", f"{_turn(starboard, 'up')} {_turn(port, 'down')}"
-    rudder = craft.steering.rudder
-    if rudder is not None:
-        side = "port" if craft.foils[rudder].x <= centre[0] else "starboard"
-        yield "Turn the bow to starboard of its course.", f"The strut of foil {rudder} turns its trailing edge to {side}."
+    steering = craft.steering
+    turning = [(f"The strut of foil {name}", craft.foils[name].x) for name in (steering.rudder, steering.second_rudder) if name]
+    turning += [(f"Rudder {name}", rudder.x) for name, rudder in steering.rudders.items()]
+    if turning:
+        sides = [(what, "port" if x <= centre[0] else "starboard") for what, x in turning]
+        said = " ".join(f"{what} turns its trailing edge to {side}." for what, side in sides)
+        yield "Turn the bow to starboard of its course.", said
 
 
 def _foil_by_foil(craft: Craft) -> Iterator[tuple[str, str]]:
@@ -226,7 +232,8 @@ def _foil_by_foil(craft: Craft) -> Iterator[tuple[str, str]]:
     names, count = list(craft.foils), craft.rangefinders.count
     for at in range(min(count, len(names))):
         which = "the rangefinder" if count == 1 else f"rangefinder {at + 1}"
-        yield f"Hold a board under {which}, closer than the ride height.", f"{_turn(names[at::count], 'up')} No other moves."
+        answer = [name for name in names[at::count] if craft.foils[name].moves]
+        yield f"Hold a board under {which}, closer than the ride height.", f"{_turn(answer, 'up')} No other moves.".strip()
 
 
 def _turn(names: list[str], way: str) -> str:

@@ -1,0 +1,57 @@
+"""What steers a craft: struts of foils that turn, rudders of their own, propellers against each other; in SI."""
+
+from __future__ import annotations
+
+from typing import Annotated, Self
+
+from pydantic import Field, model_validator
+
+from sweep.campaign.servos import Servo
+from sweep.campaign.text.base import Part
+from sweep.campaign.text.dimensions import Density, Length, Number, Price, ThrottlePerAngle, quantity
+from sweep.campaign.text.problems import wrong
+
+Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_-]*$", max_length=40)]
+
+
+class Rudder(Part):
+    """A rudder that carries no foil: an upright blade that turns as a whole, on the servo of the steering."""
+
+    x: Length = Field(description="forward of the datum")
+    y: Length = Field(0.0, description="to starboard")
+    top: Length = Field(0.0, description="its upper end, above the keel")
+    length: Length = Field(gt=0, description="from its upper end down")
+    chord: Length = Field(gt=0)
+    thickness: Length = Field(gt=0)
+    turns: Number = Field(1.0, gt=0, le=10, description="angle of the rudder for one of the servo")
+    density: Density = Field(1500.0, gt=0, description="of its material")
+    price: Price = Field(0.0, ge=0)
+
+    @model_validator(mode="after")
+    def _slender(self) -> Self:
+        if self.thickness >= self.chord:
+            raise wrong(f"a rudder thinner than its chord, {quantity(self.chord, 'mm')}", at=("thickness",))
+        return self
+
+
+class Steering(Part):
+    """The rudders: struts of one foil or two, blades of their own, or none; and propellers against each other."""
+
+    rudder: Name | None = Field(None, description="name of the foil whose struts turn")
+    second_rudder: Name | None = Field(None, description="name of another foil whose struts turn with it")
+    rudders: dict[Name, Rudder] = Field({}, max_length=2, description="rudders that are no foil's strut, by name")
+    servo: Servo = Servo.model_construct(travel=0.175)
+    differential: ThrottlePerAngle = Field(
+        0.0, ge=0, description="throttle that one of two propellers gains and the other loses for an angle of rudder command"
+    )
+
+    @model_validator(mode="after")
+    def _second_after_the_first(self) -> Self:
+        if self.second_rudder is not None and self.second_rudder in (self.rudder, None if self.rudder else self.second_rudder):
+            raise wrong("another foil than rudder, and rudder beside it", at=("second_rudder",))
+        return self
+
+    @property
+    def turns(self) -> bool:
+        """Whether any strut or blade turns."""
+        return self.rudder is not None or bool(self.rudders)
