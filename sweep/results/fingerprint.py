@@ -31,7 +31,7 @@ NOT_FLOWN: dict[str, Any] = {
         "name": True,
         "body": {"price"},
         "struts": {"price"},
-        "rangefinders": {"price"},
+        "rangefinders": {"price": True, "each": {"__all__": {"price"}}},
         "foils": {"__all__": {"price"}},
     },
     "factors": {"__all__": {"label", "unit", "kind"}},

@@ -69,6 +69,12 @@ class Pair(NamedTuple):
 def rangefinder_places(craft: Craft) -> list[Vector]:
     """Build places (x, y, height) of the rangefinders."""
     finders = craft.rangefinders
+    if finders.each is not None:
+        own = finders.each.values()
+        return [
+            np.array([finders.x if one.x is None else one.x, one.y, finders.height if one.height is None else one.height])
+            for one in own
+        ]
     if finders.layout == "over-foils":
         foils = list(craft.foils.values())
         chosen = [foils[j % len(foils)] for j in range(finders.count)]
@@ -100,8 +106,10 @@ def mass_properties(craft: Craft) -> MassProperties:
         parts.append((mass, np.array([foil.x, foil.y, -struts.height]), rod))
         for y in strut_offsets(foil):
             parts.append((strut_mass, np.array([foil.x, y, -struts.height / 2.0]), strut_rod))
-    for place in rangefinder_places(craft):
-        parts.append((craft.rangefinders.mass, place, np.zeros((3, 3))))
+    own = list((craft.rangefinders.each or {}).values())
+    for i, place in enumerate(rangefinder_places(craft)):
+        weighs = own[i].mass if own else None
+        parts.append((craft.rangefinders.mass if weighs is None else weighs, place, np.zeros((3, 3))))
 
     total = sum(mass for mass, _, _ in parts)
     centre = sum((mass * place for mass, place, _ in parts), np.zeros(3)) / total
