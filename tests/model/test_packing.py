@@ -19,6 +19,9 @@ OTHERS = {
     "resolution": 0.002,
     "beam": 0.2,
     "dropout": 0.1,
+    "burst": 0.2,
+    "tilt_loss": 0.1,
+    "spray_loss": 0.1,
     "spikes": 0.1,
 }
 """What is not a number, or is nothing; all else is taken half as large again."""

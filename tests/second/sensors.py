@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sweep.campaign.craft import Craft
 from tests.second.parts import mass_properties, rangefinder_places, to_body
@@ -78,3 +79,20 @@ def height(finder: Finder, reading: float, roll: float, pitch: float) -> float:
 def combined(heights: list[float], trusts: list[float]) -> float:
     """The mean by trust."""
     return float(np.average(heights, weights=trusts))
+
+
+def lost(own: dict[str, Any], rate: float, draws: Vector, height: float, tilt: float) -> NDArray[np.bool_]:
+    """Which readings are lost at a height (m) and tilt (rad) that stay, as states of a chain with its two probabilities."""
+    kept = 1.0 - own["dropout"]
+    kept *= 1.0 - own["tilt_loss"] * min((np.sin(tilt) / np.sin(own["tilt_limit"])) ** 2, 1.0)
+    kept *= 1.0 - own["spray_loss"] * min(max(1.0 - height / own["spray_height"], 0.0), 1.0)
+    mean = own["burst"] * rate
+    after_one_that_came, after_a_loss = 1.0 - kept, 1.0 - kept
+    if mean * kept > 1.0:
+        after_a_loss = 1.0 - 1.0 / mean
+        after_one_that_came = (1.0 - kept) / kept / mean
+    found, last = [], False
+    for draw in draws:
+        last = bool(draw < (after_a_loss if last else after_one_that_came))
+        found.append(last)
+    return np.array(found)

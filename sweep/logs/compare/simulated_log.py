@@ -159,10 +159,29 @@ def _ranges(craft: Craft, row: Floats, pose: Pose, block: Block) -> Record:
     lost, odd, size = noise.range_uniform[turn].T
     reading += np.where(odd < row[at.RANGE_SPIKES], row[at.RANGE_SPIKE_SIZE] * (2.0 * size - 1.0), 0.0)
     reading = np.maximum(reading, row[at.RANGE_BLIND])
-    came = (lost >= row[at.RANGE_DROPOUT]) & (reading <= row[at.RANGE_FAR]) & (beam[:, 2] >= row[at.RANGE_TILT])
+    came = (
+        ~_lost(row, (-from_here[:, 2] - seen), beam[:, 2], lost)
+        & (reading <= row[at.RANGE_FAR])
+        & (beam[:, 2] >= row[at.RANGE_TILT])
+    )
     if row[at.RANGE_RESOLUTION] > 0.0:
         reading = np.round(reading / row[at.RANGE_RESOLUTION]) * row[at.RANGE_RESOLUTION]
     return {"range": Series(time[came] + latency, reading[came])}
+
+
+def _lost(row: Floats, height: Floats, down: Floats, draws: Floats) -> np.ndarray:
+    """Which readings are lost, one after the other (M14.12); height: over the water, m; down: cosine of the beam's tilt."""
+    tilted = row[at.RANGE_TILT_LOSS] * np.minimum((1.0 - down**2) / (1.0 - row[at.RANGE_TILT] ** 2), 1.0)
+    sprayed = row[at.RANGE_SPRAY_LOSS] * (1.0 - np.clip(height / row[at.RANGE_SPRAY_HEIGHT], 0.0, 1.0))
+    alone, length = row[at.RANGE_DROPOUT], row[at.RANGE_BURST]
+    shares = alone + (1.0 - alone) * (tilted + sprayed - tilted * sprayed)
+    found = np.zeros(len(draws), dtype=bool)
+    for i, (share, draw) in enumerate(zip(shares, draws, strict=True)):
+        most = share
+        if length * (1.0 - share) > 1.0:
+            most = 1.0 - 1.0 / length if i and found[i - 1] else share / (length * (1.0 - share))
+        found[i] = draw < most
+    return found
 
 
 def _seen(block: Block, foot: Floats, time: Floats, radius: Floats, nearest: bool) -> Floats:

@@ -94,6 +94,31 @@ def aim(workspace: np.ndarray) -> None:
 
 
 @part
+def loses(workspace: np.ndarray, lane: int, true: float, uniform: float) -> bool:
+    """Whether the reading of the rangefinder in RANGE_TURN is lost: a chain of two states (Gilbert 1960, Elliott 1963; M14.12).
+
+    true: distance along its beam, m; uniform: a draw in 0 ... 1. Needs RANGE_DOWN; sets RANGE_LOST.
+    """
+    turn = int(workspace[row(at.RANGE_TURN) + lane])
+    down = workspace[row(at.RANGE_DOWN) + lane]
+    limit = workspace[row(at.RANGE_TILT + turn) + lane]
+    tilted = workspace[row(at.RANGE_TILT_LOSS + turn) + lane] * min((1.0 - down * down) / (1.0 - limit * limit), 1.0)
+    dry = min(max(true * down / workspace[row(at.RANGE_SPRAY_HEIGHT + turn) + lane], 0.0), 1.0)
+    sprayed = workspace[row(at.RANGE_SPRAY_LOSS + turn) + lane] * (1.0 - dry)
+    alone = workspace[row(at.RANGE_DROPOUT + turn) + lane]
+    share = alone + (1.0 - alone) * (tilted + sprayed - tilted * sprayed)
+    length = workspace[row(at.RANGE_BURST + turn) + lane]
+    limit_of_draw = share
+    if length * (1.0 - share) > 1.0:
+        limit_of_draw = (
+            1.0 - 1.0 / length if workspace[row(at.RANGE_LOST + turn) + lane] > 0.0 else share / (length * (1.0 - share))
+        )
+    lost = uniform < limit_of_draw
+    workspace[row(at.RANGE_LOST + turn) + lane] = 1.0 if lost else 0.0
+    return lost
+
+
+@part
 def range_reading(workspace: np.ndarray, lane: int, true: float, normal: float, uniform: np.ndarray) -> float:
     """The reading (m) of the rangefinder in RANGE_TURN of a true distance (m); NaN for no reading (M14.4).
 
@@ -104,7 +129,7 @@ def range_reading(workspace: np.ndarray, lane: int, true: float, normal: float, 
         workspace[row(at.FAULT_READINGS) + lane] += 1.0
         return math.nan
     reading = true + workspace[row(at.RANGE_NOISE + turn) + lane] * normal
-    if uniform[0] < workspace[row(at.RANGE_DROPOUT + turn) + lane]:
+    if loses(workspace, lane, true, uniform[0]):
         workspace[row(at.FAULT_READINGS) + lane] += 1.0
         return math.nan
     if uniform[1] < workspace[row(at.RANGE_SPIKES + turn) + lane] + workspace[row(at.FAULT_SPIKES.share) + lane]:

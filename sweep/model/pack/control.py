@@ -18,7 +18,19 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft, Rangefinders, Servo
 
 
-COPIED = ("latency", "noise", "resolution", "blind", "far", "dropout", "spikes", "spike_size")
+COPIED = (
+    "latency",
+    "noise",
+    "resolution",
+    "blind",
+    "far",
+    "dropout",
+    "tilt_loss",
+    "spray_loss",
+    "spray_height",
+    "spikes",
+    "spike_size",
+)
 """Properties of a rangefinder that the kernels take as they are."""
 
 
@@ -127,6 +139,7 @@ def _pack_rangefinders(row: np.ndarray, craft: Craft, properties: MassProperties
         row[at.RANGE_NEAREST + i] = FOOTPRINTS[sensors.of_each("footprint")[i]]
         row[at.RANGE_TILT + i] = math.cos(sensors.of_each("tilt_limit")[i])
         row[at.RANGE_RATE + i] = slot_rate(sensors, i)
+        row[at.RANGE_BURST + i] = sensors.of_each("burst")[i] * sensors.own_rates()[i]
 
 
 def _pack_motion_sensors(row: np.ndarray, craft: Craft, properties: MassProperties) -> None:
