@@ -13,7 +13,7 @@ from sweep.campaign.craft import Craft, Hull, Servo
 from sweep.campaign.text.dimensions import in_unit
 from sweep.campaign.text.document import Document
 from sweep.campaign.text.problems import Problem
-from sweep.model.pack.mass import mass_properties, rangefinder_places
+from sweep.model.pack.mass import mass_properties, rangefinder_beams, rangefinder_places
 from sweep.model.pack.propulsion import full_power
 from sweep.model.physics.water import Water
 
@@ -81,23 +81,39 @@ def _in_the_ground(craft: Craft, water: Water, from_rest: bool) -> Iterator[Clas
 
 def _blind(craft: Craft) -> Iterator[Clash]:
     sensors, pitch = craft.rangefinders, craft.control.pitch_trim
-    distances = [height / math.cos(pitch) for height in rangefinder_heights(craft)]
     ride = f"at the ride height, {_cm(craft.control.ride_height)},"
-    nearest, farthest = min(distances), max(distances)
-    if abs(pitch) > sensors.tilt_limit:
-        found = (
-            f"a tilt limit of {_figures(sensors.tilt_limit, 'deg')}, while the boat flies pitched {_figures(abs(pitch), 'deg')}"
-        )
-        yield Clash(("rangefinders", "tilt_limit"), found, "a larger tilt limit, or less pitch trim: no echo comes back")
-    if nearest <= 0.0:
-        found = f"{_cm(sensors.height)}, where {ride} a rangefinder is {_cm(-nearest)} under water"
-        yield Clash(("rangefinders", "height"), found, "a higher mounting, or a higher ride")
-    elif nearest <= sensors.blind:
-        found = f"a blind range of {_cm(sensors.blind)}, while {ride} a rangefinder is {_cm(nearest)} from the water"
-        yield Clash(("rangefinders", "blind"), found, "a smaller blind range, a higher mounting, or a higher ride")
-    if farthest >= sensors.far:
-        found = f"a far limit of {_cm(sensors.far)}, while {ride} a rangefinder is {_cm(farthest)} from the water"
-        yield Clash(("rangefinders", "far"), found, "a larger far limit, a lower mounting, or a lower ride")
+    told: set[tuple[str, ...]] = set()
+    for i, seen in enumerate(beams_flown(craft)):
+        what, blind, far, limit = _who(craft, i), *(sensors.of_each(each)[i] for each in ("blind", "far", "tilt_limit"))
+        found = list(_out_of_sight(what, seen, (blind, far)))
+        if seen.tilt > limit:
+            off = f"so that {what} looks {_figures(seen.tilt, 'deg')} off"
+            lies = f"pitched {_figures(abs(pitch), 'deg')}" if sensors.each is None else off
+            had = f"a tilt limit of {_figures(limit, 'deg')}, while the boat flies {lies}"
+            found = [("tilt_limit", had, "a larger tilt limit, or less pitch trim: no echo comes back"), *found]
+        for name, had, wanted in found:
+            place = tuple(sensors.address(name, i).split("."))
+            if place not in told:
+                yield Clash(place, had.replace("RIDE", ride), wanted)
+            told.add(place)
+
+
+def _out_of_sight(what: str, seen: BeamFlown, limits: tuple[float, float]) -> Iterator[tuple[str, str, str]]:
+    """Key, what is there and what would be right; limits: nearest and farthest that it sees, m."""
+    blind, far = limits
+    if seen.distance <= 0.0:
+        found = f"{_cm(seen.mounted)}, where RIDE {what} is {_cm(-seen.distance)} under water"
+        yield "height", found, "a higher mounting, or a higher ride"
+    elif seen.distance <= blind:
+        found = f"a blind range of {_cm(blind)}, while RIDE {what} is {_cm(seen.distance)} from the water"
+        yield "blind", found, "a smaller blind range, a higher mounting, or a higher ride"
+    if seen.distance >= far:
+        found = f"a far limit of {_cm(far)}, while RIDE {what} is {_cm(seen.distance)} from the water"
+        yield "far", found, "a larger far limit, a lower mounting, or a lower ride"
+
+
+def _who(craft: Craft, which: int) -> str:
+    return "a rangefinder" if craft.rangefinders.each is None else f"rangefinder {craft.rangefinders.names()[which]}"
 
 
 def _weak_battery(craft: Craft, density: float) -> Iterator[Clash]:
@@ -142,9 +158,23 @@ def deepest_part(craft: Craft) -> tuple[str, float]:
     return max(depths.items(), key=lambda each: each[1])
 
 
-def rangefinder_heights(craft: Craft) -> list[float]:
-    """How high (m) each rangefinder is over calm water at the ride height and the pitch trim."""
-    return [_height(craft, x, height) for x, _, height in rangefinder_places(craft)]
+class BeamFlown(NamedTuple):
+    """A rangefinder at the ride height and the pitch trim: its mounting over the keel and its distance to calm water along
+    its beam, m (below 0 under water); the tilt of its beam from straight down, rad.
+    """
+
+    mounted: float
+    distance: float
+    tilt: float
+
+
+def beams_flown(craft: Craft) -> list[BeamFlown]:
+    """Every rangefinder as it flies."""
+    pitch, found = craft.control.pitch_trim, []
+    for (x, _, height), (ahead, _, down) in zip(rangefinder_places(craft), rangefinder_beams(craft), strict=True):
+        level = down * math.cos(pitch) - ahead * math.sin(pitch)
+        found.append(BeamFlown(height, _height(craft, x, height) / level, math.acos(min(level, 1.0))))
+    return found
 
 
 def draught_afloat(craft: Craft, density: float) -> float:

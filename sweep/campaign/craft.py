@@ -16,10 +16,11 @@ from sweep.campaign.drives import Propeller as Propeller
 from sweep.campaign.drives import Propulsor as Propulsor
 from sweep.campaign.foils import Foil as Foil
 from sweep.campaign.foils import Struts
+from sweep.campaign.rangefinders import Rangefinders as Rangefinders
 from sweep.campaign.servos import Servo as Servo
 from sweep.campaign.steering import Rudder as Rudder
 from sweep.campaign.steering import Steering as Steering
-from sweep.campaign.text.base import Filled, OneOf, Part, of_a_file
+from sweep.campaign.text.base import Filled, Name, OneOf, Part, of_a_file
 from sweep.campaign.text.dimensions import (
     Acceleration,
     Angle,
@@ -46,11 +47,9 @@ from sweep.campaign.text.dimensions import (
     quantity,
 )
 from sweep.campaign.text.problems import wrong
-from sweep.model.onboard.choices import COMBINED, FOOTPRINTS, LAWS, Law
+from sweep.model.onboard.choices import COMBINED, LAWS, Law
 from sweep.model.physics.section_nodes import SectionNodes
 from sweep.words.phrases import listed
-
-Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_-]*$", max_length=40)]
 
 
 class Body(Part):
@@ -84,40 +83,6 @@ class Hull(Part):
     x: Length = Field(0.0, description="middle of its length, forward of the datum")
     y: Length = Field(0.0, description="its keel, to starboard")
     stations: Count = Field(6, ge=3, le=12, description="how many slices it is cut into")
-
-
-class Rangefinders(Part):
-    """Distance to the water, straight down along the mounting."""
-
-    count: Count = Field(1, ge=1, le=4)
-    layout: Literal["bow", "across-bow", "over-foils"] = Field("bow", description="where they sit")
-    x: Length = Field(description="of the bow mounting, forward of the datum")
-    height: Length = Field(0.0, description="of the mounting, above the keel")
-    spacing: Length = Field(0.2, gt=0, description="between the outermost two, across the bow")
-    rate: Frequency = Field(20.0, gt=0, le=100, description="readings a second")
-    latency: Duration = Field(0.06, ge=0, le=0.3)
-    noise: Length = Field(0.003, ge=0, description="standard deviation")
-    resolution: Length = Field(0.001, ge=0, description="smallest step of its readings")
-    blind: Length = Field(0.02, ge=0, description="closer than this it reads this")
-    far: Length = Field(1.0, gt=0, description="farther than this it reads nothing")
-    beam: Angle = Field(0.0, ge=0, lt=1.2, description="full width of its beam; 0 for a point")
-    footprint: Annotated[str, OneOf(FOOTPRINTS)] = Field("mean", description="what it reports of the water in its beam")
-    tilt_limit: Angle = Field(0.52, gt=0, le=1.5, description="tilted further it gets no echo")
-    dropout: Share = Field(0.0, ge=0, le=1, description="share of readings that do not come")
-    spikes: Share = Field(0.0, ge=0, le=1, description="share of readings that are wrong")
-    spike_size: Length = Field(0.1, ge=0, description="largest error of a wrong reading, either way")
-    mass: Mass = Field(0.01, ge=0, description="of each")
-    price: Price = Field(0.0, ge=0, description="of each")
-
-    @model_validator(mode="after")
-    def _sees(self) -> Self:
-        if self.blind >= self.far:
-            raise wrong(
-                f"a blind range under the far limit, {quantity(self.far, 'cm')}: beyond it nothing is ever read",
-                f"a blind range of {quantity(self.blind, 'cm')}",
-                at=("blind",),
-            )
-        return self
 
 
 class Inertial(Part):

@@ -65,7 +65,11 @@ class OnFoil(Spell):
 class OnRangefinder(Spell):
     """A fault of one rangefinder or of all."""
 
-    where: str = Field("rangefinders.*", pattern=r"^rangefinders\.(\*|[1-4])$", description="rangefinders.2, or rangefinders.*")
+    where: str = Field(
+        "rangefinders.*",
+        pattern=r"^rangefinders\.(\*|[1-4]|[A-Za-z][A-Za-z0-9_-]*)$",
+        description="rangefinders.2 or rangefinders.NAME, or rangefinders.*",
+    )
 
 
 class Weed(OnFoil):
@@ -190,10 +194,13 @@ class Misplaced(NamedTuple):
 def misplaced(faults: tuple[FaultFile, ...], craft: Craft) -> Iterator[Misplaced]:
     """Faults and tolerances at places that the craft does not have."""
     known = leaves(craft.model_dump())
+    sensors = [f"rangefinders.{name}" for name in (*craft.rangefinders.names(), "1", "2", "3", "4", "*")]
     foils = [*(f"foils.{name}" for name in craft.foils), "foils.*"]
     fixed = [f"foils.{name}" for name, foil in craft.foils.items() if not foil.moves]
     for index, fault in enumerate(faults):
         for name, spell in fault.spells.items():
+            if isinstance(spell, OnRangefinder) and spell.where not in sensors:
+                yield Misplaced((index, name, "where"), listed([*sensors[: craft.rangefinders.number], "rangefinders.*"]))
             places = foils if name != "stuck_servo" else [place for place in foils if place not in fixed]
             if isinstance(spell, OnFoil) and spell.where not in places:
                 yield Misplaced((index, name, "where"), listed(places))
@@ -260,7 +267,9 @@ def _which(spell: Spell, craft: Craft) -> float:
     if where.endswith("*"):
         return -1.0
     name = where.split(".", 1)[1]
-    return float(name) - 1.0 if where.startswith("rangefinders") else float([*craft.foils].index(name))
+    if not where.startswith("rangefinders"):
+        return float([*craft.foils].index(name))
+    return float(name) - 1.0 if name.isdigit() else float(craft.rangefinders.names().index(name))
 
 
 def repeated(faults: tuple[FaultFile, ...]) -> Mapping[int, str]:

@@ -45,14 +45,14 @@ def usual(craft: Craft) -> tuple[Off, ...]:
 
     The foil whose incidence is off is the one farthest from the middle, where it rolls the boat as well.
     """
-    foil = max(craft.foils, key=lambda name: abs(craft.foils[name].y))
+    foil, sensors = max(craft.foils, key=lambda name: abs(craft.foils[name].y)), craft.rangefinders
     return (
         AS_DESCRIBED,
         *_both("mass", "body.mass", ("5 % lighter", 0.95, 0.0), ("5 % heavier", 1.05, 0.0)),
         *_both("centre of gravity", "body.x", ("1 cm aft", 1.0, -0.01), ("1 cm forward", 1.0, 0.01)),
         *(off for loop in ("height", "pitch", "roll") for off in _loop(loop)),
-        Off("rangefinder noise", "twice", (("rangefinders.noise", 2.0, 0.0),)),
-        Off("rangefinder delay", "20 ms more", (("rangefinders.latency", 1.0, 0.02),)),
+        Off("rangefinder noise", "twice", tuple((each, 2.0, 0.0) for each in sensors.addresses("noise"))),
+        Off("rangefinder delay", "20 ms more", tuple((each, 1.0, 0.02) for each in sensors.addresses("latency"))),
         *_both(
             f"incidence of the {foil} foil",
             f"foils.{foil}.incidence",

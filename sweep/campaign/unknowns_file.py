@@ -38,7 +38,7 @@ USUAL = (
     (("foils.*.section.lift_slope",), 0.15),
     (("foils.*.section.drag_min",), 0.4),
     (("wake.strength",), 0.25),
-    (("rangefinders.latency",), 0.5),
+    (("rangefinders.latency", "rangefinders.each.*.latency"), 0.5),
     (("body.roll_radius", "body.pitch_radius", "body.yaw_radius"), 0.15),
 )
 """What `usual` draws, each up to this share of what the craft has, either way (judgement)."""
@@ -105,7 +105,8 @@ def usual(craft: Craft, factors: Mapping[str, Factor]) -> Iterator[Unknown]:
         found = [address for pattern in patterns for address in matches(pattern, known)]
         left = [each for each in found if each not in chosen and value_at(craft, each) and not _of_polar(craft, each, chosen)]
         if left:
-            yield _unknown(craft, ", ".join(patterns), left, "times", (1.0 - share, 1.0 + share))
+            label = ", ".join(pattern for pattern in patterns if matches(pattern, known))
+            yield _unknown(craft, label, left, "times", (1.0 - share, 1.0 + share))
 
 
 def _chosen(factors: Mapping[str, Factor]) -> set[str]:

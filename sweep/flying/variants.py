@@ -128,17 +128,23 @@ def _said(value: float, unit: str) -> str:
 def worse_variants(base: Craft) -> Iterator[Variant]:
     """Cheaper sensors and servos, one property at a time, and the centre of gravity moved fore and aft."""
     for address, shares in POORER_BY.items():
-        now = float(value_at(base, address))
-        for share in shares:
-            craft = _changed(base, {address: share * now})
-            if craft is not None and now > 0.0:
-                unit = UNITS[address]
-                yield Variant(POORER, address, _said(now, unit), _said(share * now, unit), craft)
+        for each in _held_at(base, address):
+            now, unit = float(value_at(base, each)), UNITS[address]
+            for share in shares:
+                craft = _changed(base, {each: share * now})
+                if craft is not None and now > 0.0:
+                    yield Variant(POORER, each, _said(now, unit), _said(share * now, unit), craft)
     length = max(hull.length for hull in base.hulls.values())
     for share in SHIFTS:
         craft = _changed(base, {"body.x": base.body.x + share * length})
         if craft is not None:
             yield Variant(BALANCE, "body.x", _said(base.body.x, "cm"), _said(base.body.x + share * length, "cm"), craft)
+
+
+def _held_at(craft: Craft, address: str) -> list[str]:
+    """Where a property is: of rangefinders that are each by itself, at each that has its own."""
+    group, _, name = address.partition(".")
+    return craft.rangefinders.addresses(name) if group == "rangefinders" else [address]
 
 
 def fly_variants(work: Work, leader: int, variants: Sequence[Variant], replicates: Sequence[int]) -> pd.DataFrame:

@@ -136,8 +136,9 @@ def servo_rushing(scene: Scene) -> Iterator[Cause]:
 def blind_range(scene: Scene) -> Iterator[Cause]:
     """The rangefinder was closer to the water than it can see for more than `BLIND` of the time, the last moment aside."""
     finder = scene.craft.rangefinders
+    mounted, blind = finder.first("height"), finder.first("blind")
     last = max(len(scene.rows) - round(LAST_MOMENT / scene.step), 1)
-    close = (scene.column("ride_height") + _lift(scene) + finder.height)[:last] < finder.blind
+    close = (scene.column("ride_height") + _lift(scene) + mounted)[:last] < blind
     if close.mean() > BLIND:
         yield Cause(
             "blind range", f"the rangefinder was closer than its blind range for {100 * close.mean():.0f} % of the time"
@@ -146,7 +147,7 @@ def blind_range(scene: Scene) -> Iterator[Cause]:
 
 def _lift(scene: Scene) -> Array:
     """How much higher than the reference point the rangefinder is by the pitch, m."""
-    return scene.craft.rangefinders.x * np.sin(scene.column("pitch"))
+    return float(scene.craft.rangefinders.first("x")) * np.sin(scene.column("pitch"))
 
 
 def no_reading(scene: Scene) -> Iterator[Cause]:
@@ -158,10 +159,10 @@ def no_reading(scene: Scene) -> Iterator[Cause]:
     finder = scene.craft.rangefinders
     level = np.cos(scene.column("roll")) * np.cos(scene.column("pitch"))
     reading = (scene.column("sensed_height") + _lift(scene)) / level
-    seeing = reading[1:] + finder.height > finder.blind + BESIDE
+    seeing = reading[1:] + finder.first("height") > finder.first("blind") + BESIDE
     still = _longest((np.abs(np.diff(reading)) < STEADY) & seeing) * scene.step
     least = SMOOTHED if scene.craft.control.traits.fuses else STILL
-    if still > max(least, READINGS_MISSED / finder.rate):
+    if still > max(least, READINGS_MISSED / (finder.number * max(finder.own_rates()))):
         yield Cause("drop-out", f"no new reading came for {still:.1f} s")
 
 

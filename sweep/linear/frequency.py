@@ -67,8 +67,14 @@ def sampled(craft: LinearCraft, motion: Motion) -> list[tuple[NDArray[np.intp], 
     frequency plus whole multiples of the sampling rate, folded by the rate of the control code. The aliases' own aliases are
     left out.
     """
+    periods = np.array(craft.sensing.range_periods)
+    return [pair for period in dict.fromkeys(periods.tolist()) for pair in _sampled(craft, motion, periods == period)]
+
+
+def _sampled(craft: LinearCraft, motion: Motion, alike: NDArray[np.bool_]) -> list[tuple[NDArray[np.intp], Motion]]:
+    """The aliases that the rangefinders of one rate add; alike: (rangefinders,), which these are."""
     sensing, highest = craft.sensing, np.pi / craft.period
-    rate = 2.0 * np.pi / sensing.range_period
+    rate = 2.0 * np.pi / np.array(sensing.range_periods)[alike][0]
     lines = max(len(np.unique(ages.moments)) for ages in sensing.range_ages)  # as many before they come again
     reach = min(0.5 * lines * rate, FOLDS * highest)
     most = ceil((float(np.abs(motion.frequency).max()) + reach) / rate)
@@ -78,14 +84,16 @@ def sampled(craft: LinearCraft, motion: Motion) -> list[tuple[NDArray[np.intp], 
         folded = (away + highest) % (2.0 * highest) - highest
         some = np.flatnonzero((away >= -reach) & (away < reach) & (np.abs(folded - motion.frequency) > STANDING))
         if some.size:
-            found.append((some, _alias(craft, motion.frequency[some], motion.ranges[some], multiple, folded[some])))
+            found.append(
+                (some, _alias(craft, motion.frequency[some], motion.ranges[some] * alike, multiple * rate, folded[some]))
+            )
     return found
 
 
-def _alias(craft: LinearCraft, true: Floats, ranges: Complexes, multiple: int, folded: Floats) -> Motion:
-    """The motion at a folded frequency, a multiple of the sampling rate away from the ranges' true one, which excites it."""
+def _alias(craft: LinearCraft, true: Floats, ranges: Complexes, away: float, folded: Floats) -> Motion:
+    """The motion at a folded frequency, so far (rad/s) away from the ranges' true one, which excites it."""
     moved, sensing = with_servos(craft), craft.sensing
-    away = 2.0 * np.pi * multiple / sensing.range_period
+    turns = away * np.array(sensing.range_periods) / len(sensing.range_periods)
     frequency = np.where(np.abs(folded) < STANDING, STANDING, folded)
     by_commands, there = _of_commands(craft, moved, frequency)
     sensors, first = ranges.shape[1], len(moved.direct)
@@ -93,7 +101,7 @@ def _alias(craft: LinearCraft, true: Floats, ranges: Complexes, multiple: int, f
         [np.exp(-1j * true[:, None] * own.ages - 1j * away * own.moments) @ own.shares for own in sensing.range_ages]
     )
     known: Complexes = np.zeros(there.shape[:2], dtype=complex)
-    known[:, first : first + sensors] = ranges * share * np.exp(-2j * np.pi * multiple * np.arange(sensors) / sensors)
+    known[:, first : first + sensors] = ranges * share * np.exp(-1j * turns * np.arange(sensors))
     commands = _closed(craft, frequency, there, known)
     states = (by_commands @ commands[:, :, None])[:, :, 0]
     return Motion(frequency, states, commands, states @ moved.held[:sensors].T)

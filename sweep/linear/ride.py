@@ -137,7 +137,8 @@ def water_at(craft: LinearCraft, waves: Waves) -> Complexes:
 def _feet(craft: LinearCraft, waves: Waves) -> Complexes:
     """(waves, rangefinders): mean elevation over what each sees, for 1 m at the centre of gravity."""
     x, y = craft.sensing.feet.T
-    rim = np.cos(waves.kx * craft.sensing.footprint) + np.cos(waves.ky * craft.sensing.footprint)
+    radius = craft.sensing.footprint
+    rim = np.cos(waves.kx[:, None] * radius) + np.cos(waves.ky[:, None] * radius)
     centre = np.exp(-1j * (waves.kx[:, None] * x + waves.ky[:, None] * y))
-    result: Complexes = centre * ((1.0 + 2.0 * rim) / 5.0)[:, None]
+    result: Complexes = centre * (1.0 + 2.0 * rim) / 5.0
     return result

@@ -16,7 +16,7 @@ from sweep.model.flight import Lanes
 from sweep.model.kernels.frame import turn
 from sweep.model.onboard.control import Tick, control
 from sweep.model.onboard.noise import NoiseTables, side_by_side
-from sweep.model.onboard.sensors import aim, take_ranges
+from sweep.model.onboard.sensors import READINGS, aim, take_ranges
 from sweep.model.pack.fleet import Fleet, Structure
 
 LEAST_TICKS = 1000  # control ticks over which ages are gathered: all phases of two rates that never meet (judgement)
@@ -51,18 +51,18 @@ class Sensing(NamedTuple):
     """Readings that are held: of every rangefinder, then of speed and heading.
 
     held: (rangefinders + 2, motion), per state of MOTION; by_water: (rangefinders,), per elevation where each looks;
-    feet: (rangefinders, 2), where that is from the centre of gravity along X and Y, m; footprint: its radius, m, 0 for a point;
-    range_ages: of each rangefinder's readings, navigation_ages: of the others; range_period, of each rangefinder, and
-    navigation_period: s.
+    feet: (rangefinders, 2), where that is from the centre of gravity along X and Y, m; footprint: (rangefinders,), its
+    radius, m, 0 for a point; range_ages: of each rangefinder's readings, navigation_ages: of the others; range_periods, of
+    each rangefinder, and navigation_period: s.
     """
 
     held: Floats
     by_water: Floats
     feet: Floats
-    footprint: float
+    footprint: Floats
     range_ages: tuple[Ages, ...]
     navigation_ages: Ages
-    range_period: float
+    range_periods: tuple[float, ...]
     navigation_period: float
 
 
@@ -73,40 +73,42 @@ def linearise_sensing(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Sensing]
     """
     slots = lanes.workspace.reshape(-1, LANES)
     sensors = fleet.structure.rangefinders
-    slots[at.RANGE_RESOLUTION] = 0.0
-    slots[at.RANGE_BLIND], slots[at.RANGE_FAR] = -np.inf, np.inf
+    every = np.arange(at.MAX_RANGEFINDERS)
+    slots[at.RANGE_RESOLUTION + every] = 0.0
+    slots[at.RANGE_BLIND + every], slots[at.RANGE_FAR + every] = -np.inf, np.inf
     motion = [[slot] for slot in moving(at.STATE)]
-    feet = np.empty((sensors, 2, LANES))
+    feet, radius = np.empty((sensors, 2, LANES)), np.empty((sensors, LANES))
     ranges = np.empty((LANES, sensors, len(motion) + 1))
     readings = np.empty((sensors, LANES))
     for sensor in range(sensors):
-        slots[at.RANGE_TICK] = sensor
+        slots[at.RANGE_TURN] = sensor
         seen = slopes(lanes.workspace, [*motion, [at.RANGE_SEA]], lambda: _look(lanes, sensors), nudge, fleet)
         ranges[:, sensor] = seen[:, 0]
         readings[sensor] = _look(lanes, sensors)[0]
-        feet[sensor] = slots[[at.POINT.x, at.POINT.y]]
-    slots[at.RANGE_TICK] = 0.0
+        feet[sensor], radius[sensor] = slots[[at.POINT.x, at.POINT.y]], slots[at.RANGE_AIM.radius]
     slots[at.RANGE_LAST : at.RANGE_LAST + sensors] = readings
     navigation = slopes(lanes.workspace, motion, lambda: _navigate(fleet, lanes), nudge, fleet)
     held = np.concatenate([ranges[:, :, :-1], navigation], axis=1)
     return [
-        _sensing(held[i], ranges[i, :, -1], feet[:, :, i], slots[at.RANGE_AIM.radius, i], fleet.parameters[i], fleet.structure)
+        _sensing(held[i], ranges[i, :, -1], feet[:, :, i], radius[:, i], fleet.parameters[i], fleet.structure)
         for i in range(fleet.size)
     ]
 
 
-def _sensing(held: Floats, by_water: Floats, feet: Floats, footprint: float, row: Floats, structure: Structure) -> Sensing:
-    slot_time = 1.0 / float(row[at.RANGE_RATE])
-    own_time = structure.rangefinders * slot_time
-    filtered = 0.5 * (float(row[at.MEDIAN]) - 1.0) * own_time  # the median of a steady change is the middle one
-    latency, count = float(row[at.RANGE_LATENCY]), structure.rangefinders
+def _sensing(held: Floats, by_water: Floats, feet: Floats, footprint: Floats, row: Floats, structure: Structure) -> Sensing:
+    count = structure.rangefinders
+    slot_times = [1.0 / float(row[at.RANGE_RATE + sensor]) for sensor in range(count)]
+    own_times = tuple(count * each for each in slot_times)
+    behind = 0.5 * (float(row[at.MEDIAN]) - 1.0)  # readings: the median of a steady change is the middle one
     ages = tuple(
-        known_ages(1.0 / slot_time, latency, structure.period, structure.step, count, sensor).later(filtered)
+        known_ages(
+            1.0 / slot_times[sensor], float(row[at.RANGE_LATENCY + sensor]), structure.period, structure.step, count, sensor
+        ).later(behind * own_times[sensor])
         for sensor in range(count)
     )
     rate = float(row[at.NAVIGATION_RATE])
     navigation = known_ages(rate, 0.0, structure.period, structure.period, 1, 0)
-    return Sensing(held, by_water, feet, float(footprint), ages, navigation, own_time, 1.0 / rate)
+    return Sensing(held, by_water, feet, footprint, ages, navigation, own_times, 1.0 / rate)
 
 
 @lru_cache(maxsize=256)
@@ -129,14 +131,14 @@ def known_ages(rate: float, latency: float, period: float, step: float, count: i
 
 
 def _look(lanes: Lanes, count: int) -> Floats:
-    """(1, lanes): the reading of the rangefinder whose turn it is."""
+    """(1, lanes): the reading of the rangefinder in RANGE_TURN."""
     turn(lanes.workspace, at.STATE.phi, at.ROTATION.first)
     slots = lanes.workspace.reshape(-1, LANES)
-    tick = int(slots[at.RANGE_TICK, 0])
-    aim(lanes.workspace, count)
-    take_ranges(lanes.workspace, lanes.readings, SILENCE, 1e9, count)
-    slots[at.RANGE_TICK] = tick
-    return lanes.readings[tick : tick + 1].copy()
+    first = int(slots[at.RANGE_TURN, 0])
+    aim(lanes.workspace)
+    take_ranges(lanes.workspace, lanes.readings, SILENCE, count)
+    slots[at.RANGE_TICK + first] = 0.0
+    return lanes.readings[first * READINGS : first * READINGS + 1].copy()
 
 
 def _navigate(fleet: Fleet, lanes: Lanes) -> Floats:

@@ -11,7 +11,8 @@ from sweep.model.onboard.faults import COLUMNS as FAULT_COLUMNS
 from sweep.model.onboard.noise import NoiseTables, TickRates, draw_tables
 from sweep.model.physics.waves import Sea
 
-FASTEST_TICKS = 200.0  # Hz: no sensor or control code ticks faster
+FASTEST_TICKS = 200.0  # Hz: no sensor or control code ticks faster ...
+FASTEST_PINGS = 400.0  # ... but for the rangefinders all together
 
 
 class Block(NamedTuple):
@@ -37,7 +38,7 @@ def make_block(sea: Sea, seed: int, content: str, replicate: int, length: float,
 
     All designs fly through the same block. length, settle: s.
     """
-    noise = draw_tables(seed, content, replicate, length, TickRates(FASTEST_TICKS, FASTEST_TICKS, FASTEST_TICKS))
+    noise = draw_tables(seed, content, replicate, length, TickRates(FASTEST_PINGS, FASTEST_TICKS, FASTEST_TICKS))
     return Block(wave_table(sea), sea.omega, sea.phase, noise, length, settle)
 
 

@@ -107,7 +107,7 @@ class Lanes(NamedTuple):
     sums: np.ndarray  # (lanes, sums)
     histograms: np.ndarray  # (histograms, lanes, BINS)
     commands: np.ndarray  # (foils + 1, RING, lanes)
-    readings: np.ndarray  # (READINGS, lanes)
+    readings: np.ndarray  # (rangefinders * READINGS, lanes)
 
 
 class Run(NamedTuple):
@@ -148,7 +148,7 @@ def fly_lanes(lanes: Lanes, counts: at.PartCounts, run: Run, history: History, p
     steps_per_tick, density = run.steps_per_tick, alike(workspace, run.density)
     tally = Tally(sums.T.reshape(sums.size), histograms)
     step = period / steps_per_tick
-    beams = any_beam(workspace)
+    beams = any_beam(workspace, counts.rangefinders)
     apply_faults(workspace, faults, counts.foils, 0.0)
     released = math.ceil(settle / step - 1e-9)
     for n in range(run.steps):
@@ -156,14 +156,14 @@ def fly_lanes(lanes: Lanes, counts: at.PartCounts, run: Run, history: History, p
         if faults.shape[0] > 0:
             apply_faults(workspace, faults, counts.foils, time)
         predict(workspace, alike(workspace, 0.5 * SEA_EVERY * step))
-        if any_range_due(workspace, time):
-            aim(workspace, counts.rangefinders)
+        while any_range_due(workspace, time, counts.rangefinders):
+            aim(workspace)
             share = alike(workspace, ramp(time, settle))
             if precise is None:
                 look_single(workspace, waves, time, share, beams)
             else:
                 look(workspace, waves, time, share, beams)
-            take_ranges(workspace, readings, noise, time, counts.rangefinders)
+            take_ranges(workspace, readings, noise, counts.rangefinders)
         if n == released:
             release(workspace)
         if n % steps_per_tick == 0:
@@ -225,7 +225,7 @@ def start_lanes(fleet: Fleet, from_rest: bool = False, wind: Wind = (0.0, 0.0)) 
     _settle_lags(slots, structure.foils, sum(structure.strips))
     if from_rest:
         _lay_at_rest(slots, structure.stations, fleet.density)
-    readings = np.full((READINGS, LANES), np.nan)
+    readings = np.full((structure.rangefinders * READINGS, LANES), np.nan)
     return Lanes(workspace, start_sums(from_rest), start_histograms(), commands, readings)
 
 

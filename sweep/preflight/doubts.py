@@ -15,11 +15,11 @@ import numpy as np
 from sweep.campaign.addresses import replace_values
 from sweep.campaign.contradictions import (
     Clash,
+    beams_flown,
     clashes,
     deepest_part,
     draught_afloat,
     keel_afloat,
-    rangefinder_heights,
 )
 from sweep.campaign.craft import ride_window
 from sweep.campaign.draws import water_of
@@ -154,11 +154,12 @@ def _aground(campaign: Campaign) -> Iterator[str]:
             f"{math.degrees(LEAN):.0f} degrees, in {highest.name}, it touches the ground. "
             f"Start in over {_cm(needed)} of water, or shorten the struts."
         )
-    under = keel_afloat(craft, water.density) - craft.rangefinders.height
+    lowest = min(craft.rangefinders.of_each("height"))
+    under = keel_afloat(craft, water.density) - lowest
     if campaign.flight.start == "rest" and under > 0.0:
         yield (
             f"afloat its rangefinders are {_cm(under)} under water, and read nothing true until it lifts. "
-            f"Mount them over {_cm(under + craft.rangefinders.height)} above the keel."
+            f"Mount them over {_cm(under + lowest)} above the keel."
         )
 
 
@@ -170,28 +171,30 @@ def _dip(craft: Craft) -> float:
 
 def _out_of_sight(campaign: Campaign) -> Iterator[str]:
     """Rangefinders that are blind over a crest, or beyond their far limit over a trough, of the campaign's waves."""
-    sensors, cosine = campaign.craft.rangefinders, math.cos(campaign.craft.control.pitch_trim)
-    distances = [height / cosine for height in rangefinder_heights(campaign.craft)]
+    sensors = campaign.craft.rangefinders
+    distances = [seen.distance for seen in beams_flown(campaign.craft)]
+    near = min(zip(distances, sensors.of_each("blind"), strict=True), key=lambda each: each[0] - each[1])
+    far = max(zip(distances, sensors.of_each("far"), strict=True), key=lambda each: each[0] - each[1])
     highest = max(campaign.seas, key=lambda sea: sea.height)
     swing = max(0.5 * highest.height, LEAST_SWING)
     waves = f", as in {highest.name}," if swing > LEAST_SWING else ""
-    if min(distances) - swing <= sensors.blind:
+    if near[0] - swing <= near[1]:
         yield (
-            f"at the ride height a rangefinder is {_cm(min(distances))} from the water, and blind within {_cm(sensors.blind)}: "
+            f"at the ride height a rangefinder is {_cm(near[0])} from the water, and blind within {_cm(near[1])}: "
             f"water {_cm(swing)} nearer{waves} is not seen. Use one that sees closer, mount it higher, or ride higher."
         )
-    if max(distances) + swing >= sensors.far:
+    if far[0] + swing >= far[1]:
         yield (
-            f"at the ride height a rangefinder is {_cm(max(distances))} from the water, and sees {_cm(sensors.far)} far: "
+            f"at the ride height a rangefinder is {_cm(far[0])} from the water, and sees {_cm(far[1])} far: "
             f"water {_cm(swing)} farther{waves} is not seen. Use one that sees farther, mount it lower, or ride lower."
         )
 
 
 def _coarse(craft: Craft) -> Iterator[str]:
     least, largest = ride_window(craft)
-    if craft.rangefinders.resolution > largest - least > 0.0:
+    if (coarsest := max(craft.rangefinders.of_each("resolution"))) > largest - least > 0.0:
         yield (
-            f"a rangefinder reads in steps of {_cm(craft.rangefinders.resolution)}, and the ride window is "
+            f"a rangefinder reads in steps of {_cm(coarsest)}, and the ride window is "
             f"{_cm(largest - least)} high: it cannot tell whether the boat is inside. Use a finer rangefinder."
         )
     if not least <= craft.control.ride_height <= largest:

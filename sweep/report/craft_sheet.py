@@ -124,17 +124,40 @@ def _drive(propulsor: Propulsor) -> Rows:
 
 def _sensing(craft: Craft) -> Rows:
     finders, servos = craft.rangefinders, craft.servos
-    together = [("combined by", craft.control.combine)] if finders.count > 1 and craft.control.traits.levels else []
+    together = [("combined by", craft.control.combine)] if finders.number > 1 and craft.control.traits.levels else []
     return [
-        ("rangefinders", f"{finders.count} ({finders.layout.replace('-', ' ')})"),
+        *(_alike(craft) if finders.each is None else _unlike(craft)),
         *together,
-        ("their rate and latency", f"{with_unit(finders.rate, 'Hz')}, {with_unit(1e3 * finders.latency, 'ms')}"),
-        ("their noise", with_unit(1e3 * finders.noise, "mm")),
-        ("blind closer than", _cm(finders.blind)),
         *_filter(craft),
         ("foil servo travel", f"±{with_unit(in_unit(servos.travel, 'deg'), 'deg')}"),
         ("foil servo rate", with_unit(in_unit(servos.rate, "deg/s"), "deg/s")),
     ]
+
+
+def _alike(craft: Craft) -> Rows:
+    finders = craft.rangefinders
+    return [
+        ("rangefinders", f"{finders.count} ({finders.layout.replace('-', ' ')})"),
+        ("their rate and latency", f"{with_unit(finders.rate, 'Hz')}, {with_unit(1e3 * finders.latency, 'ms')}"),
+        ("their noise", with_unit(1e3 * finders.noise, "mm")),
+        ("blind closer than", _cm(finders.blind)),
+    ]
+
+
+def _unlike(craft: Craft) -> Rows:
+    finders = craft.rangefinders
+    rows: Rows = []
+    for i, name in enumerate(finders.names()):
+        x, y, height, ahead, aside, late, noise = (
+            finders.of_each(each)[i] for each in ("x", "y", "height", "ahead", "aside", "latency", "noise")
+        )
+        rows.append((f"rangefinder {name}: x, y, height", f"{_cm(x)}, {_cm(y)}, {_cm(height)}"))
+        if ahead or aside:
+            tilt = [with_unit(in_unit(angle, "deg"), "deg") for angle in (ahead, aside)]
+            rows.append((f"rangefinder {name} looks", f"{tilt[0]} ahead, {tilt[1]} to starboard"))
+        told = [with_unit(finders.own_rates()[i], "Hz"), with_unit(1e3 * late, "ms"), with_unit(1e3 * noise, "mm")]
+        rows.append((f"rangefinder {name}: rate, latency, noise", ", ".join(told)))
+    return rows
 
 
 def _filter(craft: Craft) -> Rows:

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from sweep.campaign.craft import Craft, Foil, Hull, ride_window
-from sweep.model.pack.mass import mass_properties, rangefinder_places
+from sweep.model.pack.mass import Triple, mass_properties, rangefinder_beams, rangefinder_places
 
 MARGIN = 0.045  # m, as all lengths of a drawing; judgement
 SKY = 0.08  # m: judgement
@@ -152,7 +152,10 @@ def side(craft: Craft) -> Iterator[Shape]:
         fore, aft = rudder.x + rudder.chord / 2, rudder.x - rudder.chord / 2
         yield _box("strut", aft, fore, rudder.top - rudder.length, rudder.top, f"rudder {name}")
     yield _propulsor(craft, craft.propulsor.x, PROPULSOR_LENGTH / 2)
-    yield from (_beam(craft, x) for x in sorted({x for x, _, _ in rangefinder_places(craft)}))
+    yield from dict.fromkeys(
+        _beam(craft, i, place[0], beam[0] / beam[2])
+        for i, (place, beam) in sorted(enumerate(_beams(craft)), key=lambda each: each[1][0][0])
+    )
     (x, _, height), size = mass_properties(craft).centre, _mark_size(craft)
     yield from _mark(float(x), float(height), size)
 
@@ -196,11 +199,21 @@ def _tip_aft(foil: Foil) -> float:
     return foil.span_length / 2 * math.tan(foil.sweep)
 
 
-def _beam(craft: Craft, across: float) -> Shape:
-    """A rangefinder and where it looks, down to the calm water; drawn a little wide where its beam is a line."""
-    height, ride_height = craft.rangefinders.height, craft.control.ride_height
-    spread = (height + ride_height) * math.tan(max(craft.rangefinders.beam, NARROWEST_BEAM) / 2)
-    return Shape("sensor", ((across, -height), (across - spread, ride_height), (across + spread, ride_height)))
+def _beams(craft: Craft) -> list[tuple[Triple, Triple]]:
+    """Place and beam of every rangefinder."""
+    return list(zip(rangefinder_places(craft), rangefinder_beams(craft), strict=True))
+
+
+def _beam(craft: Craft, which: int, across: float, slope: float) -> Shape:
+    """A rangefinder and where it looks, down to the calm water; drawn a little wide where its beam is a line.
+
+    slope: by how much its beam goes across on the paper for one down.
+    """
+    height, ride_height = craft.rangefinders.of_each("height")[which], craft.control.ride_height
+    reach = height + ride_height
+    spread = reach * math.tan(max(craft.rangefinders.of_each("beam")[which], NARROWEST_BEAM) / 2)
+    foot = across + reach * slope
+    return Shape("sensor", ((across, -height), (foot - spread, ride_height), (foot + spread, ride_height)))
 
 
 def beside(craft: Craft) -> list[Point]:
@@ -228,7 +241,10 @@ def _front(craft: Craft) -> Iterator[Shape]:
     propulsor = craft.propulsor
     for across in (0.0,) if propulsor.spacing is None else (-propulsor.spacing / 2, propulsor.spacing / 2):
         yield Shape("propulsor", _arc(across, propulsor.height, propulsor.diameter / 2, 0, 360))
-    yield from (_beam(craft, -y) for y in sorted({y for _, y, _ in rangefinder_places(craft)}))
+    yield from dict.fromkeys(
+        _beam(craft, i, -place[1], -beam[1] / beam[2])
+        for i, (place, beam) in sorted(enumerate(_beams(craft)), key=lambda each: each[1][0][1])
+    )
     _, y, height = mass_properties(craft).centre
     yield from _mark(-float(y), float(height), _mark_size(craft))
 

@@ -31,7 +31,7 @@ NOT_FLOWN: dict[str, Any] = {
         "name": True,
         "body": {"price"},
         "struts": {"price"},
-        "rangefinders": {"price"},
+        "rangefinders": {"price": True, "each": {"__all__": {"price"}}},
         "foils": {"__all__": {"price": True, "strut": {"price"}}},
         "steering": {"rudders": {"__all__": {"price"}}},
     },

@@ -22,6 +22,12 @@ from sweep.starter.measurements import Measurements
 from sweep.words.phrases import listed
 
 QUESTIONS = len(Measurements.model_fields) - 1  # the name is no measurement
+BACK = "back"
+HOW_LONG = (
+    "With the measurements at hand this takes about ten minutes; to take them all on the boat, an afternoon. "
+    f"Every answer is kept, so stop when you like. Type {BACK} to answer the question before once more."
+)
+"""Both times are judgement."""
 Ask = Callable[[str], str]
 Answers = Mapping[str, Any]
 
@@ -37,29 +43,50 @@ def read_answers(path: Path) -> tuple[Measurements, Document]:
         raise CampaignError(problems_of(error, document, Measurements)) from None
 
 
+class BackError(Exception):
+    """The builder wants to answer the question before once more."""
+
+
 def ask_all(ask: Ask, say: Callable[[str], None], begun: Answers, keep: Callable[[Answers], None]) -> None:
     """Ask for what `begun` lacks, each until the answer is valid; `keep` gets all answers after every new one.
 
     Raises CampaignError if the answers end too early.
     """
     answers, names = dict(begun), [name for name, _ in fields(Measurements)]
-    for number, (name, annotation) in enumerate(fields(Measurements)):
-        model = bare(annotation)
+    known = list(fields(Measurements))
+    left = [number for number, (name, annotation) in enumerate(known) if not _done(name, annotation, begun, names)]
+    if left:
+        say(HOW_LONG)
+    at, again = 0, False
+    while at < len(left):
+        number = left[at]
+        name, annotation = known[number]
+        if number:
+            say(f"\n{number} of {QUESTIONS}: {name}")
 
         def told(answer: Any, name: str = name) -> None:
             answers[name] = answer
             keep(answers)
 
-        if isinstance(model, type) and issubclass(model, BaseModel):
-            later = any(other in begun for other in names[number + 1 :])  # if not, still to be asked for
-            if later and _holds(model, begun.get(name, {})):
-                continue
-            say(f"\n{number} of {QUESTIONS}: {name}")
-            _ask_group(name, model, ask, say, begun.get(name), told)
-        elif name not in begun or not _holds(annotation, begun[name]):
-            if number:
-                say(f"\n{number} of {QUESTIONS}: {name}")
-            told(_ask_one((name,), annotation, Measurements.model_fields[name], ask, say))
+        try:
+            if isinstance(model := bare(annotation), type) and issubclass(model, BaseModel):
+                _ask_group(name, model, ask, say, (answers.get(name), again), told)
+            else:
+                told(_ask_one((name,), annotation, Measurements.model_fields[name], ask, say))
+            at, again = at + 1, False
+        except BackError:
+            if at == 0:
+                say("  This is the first question.")
+            at, again = max(at - 1, 0), at > 0
+
+
+def _done(name: str, annotation: Any, begun: Answers, names: list[str]) -> bool:
+    """Whether nothing of a measurement is still to be asked for."""
+    model = bare(annotation)
+    if isinstance(model, type) and issubclass(model, BaseModel):
+        later = any(other in begun for other in names[names.index(name) + 1 :])  # if not, still to be asked for
+        return later and _holds(model, begun.get(name, {}))
+    return name in begun and _holds(annotation, begun[name])
 
 
 def _holds(annotation: Any, answer: Any) -> bool:
@@ -71,23 +98,39 @@ def _holds(annotation: Any, answer: Any) -> bool:
     return True
 
 
+Told = Callable[[Answers], None]
+
+
 def _ask_group(
-    name: str, model: type[BaseModel], ask: Ask, say: Callable[[str], None], begun: Any, told: Callable[[Answers], None]
+    name: str, model: type[BaseModel], ask: Ask, say: Callable[[str], None], begun: tuple[Any, bool], told: Told
 ) -> None:
-    """Ask for the numbers of one measurement that `begun` lacks; for all of them again if they do not go together."""
+    """Ask for the numbers of one measurement that are lacking; for all of them again if they do not go together.
+
+    begun: answers so far, and whether to ask for the last one again. Raises BackError from the first question.
+    """
     say(inspect.getdoc(model) or "")
-    answers = dict(begun) if isinstance(begun, dict) else {}
+    answers = dict(begun[0]) if isinstance(begun[0], dict) else {}
+    keys = list(fields(model))
+    left = keys[-1:] if begun[1] else [each for each in keys if each[0] not in answers or not _holds(each[1], answers[each[0]])]
+    at = 0
     while True:
-        for key, annotation in fields(model):
-            if key not in answers or not _holds(annotation, answers[key]):
+        while at < len(left):
+            key, annotation = left[at]
+            try:
                 answer = _ask_one((name, key), annotation, model.model_fields[key], ask, say)
-                answers = {k: v for k, v in (answers | {key: answer}).items() if v is not None}
-                told(answers)
+            except BackError:
+                if left[0] is keys[0] and at == 0:
+                    raise
+                left, at = (left, at - 1) if at else ([keys[keys.index(left[0]) - 1], *left], 0)
+                continue
+            answers = {k: v for k, v in (answers | {key: answer}).items() if v is not None}
+            told(answers)
+            at += 1
         try:
             model.model_validate(answers)
         except ValidationError as error:
             say("  These do not go together: {}: wanted {}. Answer them once more.".format(*reason(error)))
-            answers = {}
+            answers, left, at = {}, keys, 0
         else:
             told(answers)
             return
@@ -115,6 +158,8 @@ def _ask_one(at: tuple[str, ...], annotation: Any, field: FieldInfo, ask: Ask, s
         except EOFError:
             wanted = described(Measurements, at)
             raise CampaignError([Problem("answers", 0, 0, ".".join(at), "the end of the answers", wanted)]) from None
+        if text.lower() == BACK:
+            raise BackError
         if not text and optional:
             return None
         answer = int(text) if text.isascii() and text.isdigit() and bare(annotation) is int else text

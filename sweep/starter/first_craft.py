@@ -71,10 +71,14 @@ def _parts(measured: Measurements, model: Craft) -> dict[str, Any]:
     half = measured.hull.length / 2
     ahead, behind = foils.ahead_at - half, foils.behind_at - half
     pair, single = (ahead, behind) if foils.ahead == 2 else (behind, ahead)
-    shape = {"area": foils.span * foils.chord, "aspect_ratio": foils.span / foils.chord}
-    shape |= {"zero_lift_angle": -math.radians(2), "incidence": _incidence(measured)}
+    angles = {"zero_lift_angle": -math.radians(2), "incidence": _incidence(measured)}
+    pair_shape, alone_shape = (
+        {"area": span * chord, "aspect_ratio": span / chord, **angles}
+        for span, chord in ((foils.span, foils.chord), foils.other)
+    )
     alone = "aft" if foils.ahead == 2 else "bow"
     places = {"port": (pair, -foils.apart / 2), "starboard": (pair, foils.apart / 2), alone: (single, 0.0)}
+    several = {"layout": "across-bow", "spacing": sensor.apart} if sensor.count > 1 else {}
     linkage = servo.travel / servo.arm
     moved = {
         "bandwidth": min(max(6.0 / servo.sixty, 10.0), 80.0),  # rad/s; 0.12 s for 60 degrees is 50 (judgement)
@@ -86,10 +90,15 @@ def _parts(measured: Measurements, model: Craft) -> dict[str, Any]:
     return {
         "name": measured.name,
         "hulls": {"main": measured.hull.model_dump()},
-        "foils": {name: {"x": x, "y": y, **shape} for name, (x, y) in places.items()},
+        "foils": {name: {"x": x, "y": y, **(alone_shape if name == alone else pair_shape)} for name, (x, y) in places.items()},
         "struts": struts.model_dump(),
         "servos": moved,
-        "rangefinders": {"x": sensor.at - half, **sensor.model_dump(exclude={"at"}), "far": max(1.0, 4 * struts.height)},
+        "rangefinders": {
+            "x": sensor.at - half,
+            **sensor.model_dump(exclude={"at", "apart"}),
+            **several,
+            "far": max(1.0, 4 * struts.height),
+        },
         "inertial": {"x": measured.balance.forward - half, "height": measured.balance.height},
         "propulsor": {
             "x": behind,
@@ -105,7 +114,7 @@ def _parts(measured: Measurements, model: Craft) -> dict[str, Any]:
 
 def _incidence(measured: Measurements) -> float:
     """Rigging angle, rad, to half a degree, with which the servos are in the middle of their travel at cruise."""
-    area = 3 * measured.foils.span * measured.foils.chord
+    area = measured.foils.area
     aspect = measured.foils.span / measured.foils.chord
     needed = lift_coefficient(measured.mass, area, measured.cruise)
     angle = math.degrees(needed * (1 + 2 / aspect) / 5.7) - 2.0  # lifting line, a little for the depth, from zero lift at -2
@@ -192,7 +201,7 @@ def authority(craft: Craft, speed: float) -> Authority:
 def _delays(craft: Craft) -> tuple[float, float]:
     """Delay of the height loop and of the attitude loops, s: sensor, control code, servo."""
     moving = craft.control.delay + 2 * craft.servos.damping / craft.servos.bandwidth
-    return moving + craft.rangefinders.latency + 0.5 / craft.rangefinders.rate, moving
+    return moving + craft.rangefinders.latency + 0.5 * craft.rangefinders.count / craft.rangefinders.rate, moving
 
 
 def _gains(craft: Craft, speed: float, model: Craft, model_speed: float) -> dict[str, Any]:
@@ -221,8 +230,8 @@ def cautions(measured: Measurements, craft: Craft) -> list[str]:
     area = sum(foil.area for foil in craft.foils.values())
     needed, most = (lift_coefficient(measured.mass, area, measured.cruise), 0.7 * craft.foils["port"].section.lift_max)
     if needed > most:
-        larger = quantity(area / 3 * needed / most, "cm^2")
-        said.append(f"its foils are small for {quantity(measured.cruise, 'm/s')}: it takes {larger} each, or a higher speed")
+        larger = quantity(area / 3 * needed / most, "cm^2") + (" each" if measured.foils.alike else " on the mean")
+        said.append(f"its foils are small for {quantity(measured.cruise, 'm/s')}: it takes {larger}, or a higher speed")
     pull = measured.pull * (1 - 1 / UNLOADED)
     if pull < measured.mass * GRAVITY / 6:  # lift over drag of about 6 with struts and spray (judgement)
         said.append(f"its pull of {quantity(measured.pull, 'N')} may be too little to fly {quantity(measured.mass, 'kg')}")

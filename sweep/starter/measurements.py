@@ -55,22 +55,43 @@ class HullSize(Part):
 
 
 class FoilSizes(Part):
-    """Use a tape. The three foils are equal, one or two of them ahead. Measure to a quarter chord behind the leading edge."""
+    """Use a tape. There are three foils, one or two of them ahead: a pair side by side, and one by itself, of its own size or
+    of the pair's. Measure places to a quarter chord behind the leading edge.
+    """
 
     ahead: Count = Field(ge=1, le=2, description="how many of the three foils are ahead: 1 or 2")
-    span: Length = Field(gt=0, description="tip to tip, of each")
+    span: Length = Field(gt=0, description="tip to tip, of each; of a pair and one unlike it, of the pair's")
     chord: Length = Field(gt=0, description="leading to trailing edge, the mean")
     ahead_at: Length = Field(description="from the stern to the foils ahead")
     behind_at: Length = Field(description="from the stern to the foils behind; negative if they are behind the stern")
     apart: Length = Field(gt=0, description="between the middles of the two foils that are side by side")
+    other_span: Length | None = Field(None, gt=0, description="tip to tip, of the foil by itself if it is unlike the pair")
+    other_chord: Length | None = Field(None, gt=0, description="its mean chord")
+
+    @property
+    def other(self) -> tuple[float, float]:
+        """Span and chord of the foil by itself, m."""
+        return self.other_span or self.span, self.other_chord or self.chord
+
+    @property
+    def alike(self) -> bool:
+        """Whether all three are of one size."""
+        return self.other == (self.span, self.chord)
+
+    @property
+    def area(self) -> float:
+        """Of all three, m2."""
+        span, chord = self.other
+        return 2 * self.span * self.chord + span * chord
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:
         if self.ahead_at <= self.behind_at:
             found = f"{quantity(self.behind_at, 'cm')} from the stern, with the others at {quantity(self.ahead_at, 'cm')}"
             raise wrong("a place behind that of the foils ahead", found, at=("behind_at",))
-        if not 1.5 * self.chord <= self.span <= 29 * self.chord:
-            raise wrong(f"from 1.5 to 29 chords of {quantity(self.chord, 'cm')}", at=("span",))
+        for key, (span, chord) in {"span": (self.span, self.chord), "other_span": self.other}.items():
+            if not 1.5 * chord <= span <= 29 * chord:
+                raise wrong(f"from 1.5 to 29 chords of {quantity(chord, 'cm')}", at=(key,))
         return self
 
 
@@ -104,6 +125,16 @@ class RangefinderLog(Part):
     latency: Duration = Field(ge=0, le=0.3, description="from the water to a number in the control code")
     rate: Frequency = Field(20.0, gt=0, le=100, description="readings a second")
     blind: Length = Field(0.02, ge=0, description="closer than this it reads nothing of use")
+    resolution: Length = Field(0.001, ge=0, description="smallest step between two numbers of its log")
+    count: Count = Field(1, ge=1, le=4, description="how many there are, side by side; the rate is then of all together")
+    apart: Length | None = Field(None, gt=0, description="between the outermost two, if there are several")
+
+    @model_validator(mode="after")
+    def _several_are_apart(self) -> Self:
+        if (self.count > 1) != (self.apart is not None):
+            wanted = "a distance between the outermost two" if self.count > 1 else "none for one rangefinder"
+            raise wrong(wanted, at=("apart",))
+        return self
 
 
 class Measurements(Part):

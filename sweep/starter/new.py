@@ -12,6 +12,7 @@ from sweep.campaign.text.resources import shipped
 from sweep.results.plain_files import write_whole
 from sweep.starter.asking import Answers, Ask, answers_text, ask_all, read_answers
 from sweep.starter.first_craft import MeasurementError, cautions, first_craft
+from sweep.starter.guesses import guesses
 from sweep.starter.measurements import Measurements
 from sweep.starter.writing import campaign_text, craft_text, demo_texts, write_new
 
@@ -32,6 +33,9 @@ def new(folder: Path, answers: Path | None, ask: Ask, say: Callable[[str], None]
         raise CampaignError([document.problem(error.at, error.wanted, error.found)]) from None
     campaign, _ = paths = write_new(folder, first_texts(measured, craft))
     say("\nWritten: " + ", ".join(map(str, paths)))
+    say("Guessed, not measured; the less you trust a guess, the sooner measure it and change it in the craft file:")
+    for guess in guesses(measured, craft):
+        say(f"  - {guess}.")
     for caution in cautions(measured, craft):
         say(f"Caution: {caution}.")
     say(f"Next: foilsweep check {campaign}")

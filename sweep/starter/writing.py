@@ -49,11 +49,12 @@ struts: {_flow(height=(struts.height, "cm"), chord=(struts.chord, "mm"), thickne
 # Of the foil, through the linkage. Bandwidth and quantum are guesses from the servo's speed.
 servos: {_servo(craft.servos)}
 rangefinders:
-  count: 1
-  x: {_short(sensors.x, "cm")}
+  count: {sensors.count}
+{_several(craft)}  x: {_short(sensors.x, "cm")}
   rate: {_short(sensors.rate, "Hz")}
   latency: {_short(sensors.latency, "ms")}
   noise: {_short(sensors.noise, "mm")}
+  resolution: {_short(sensors.resolution, "mm")}
   blind: {_short(sensors.blind, "cm")}
   far: {_short(sensors.far, "m")}
 inertial: {_flow(x=(craft.inertial.x, "cm"), height=(craft.inertial.height, "cm"))}
@@ -89,7 +90,7 @@ control:
 
 def campaign_text(craft: Craft, measured: Measurements, craft_path: str) -> str:
     """A campaign to start from: foil size, strut height and the height gain, in waves that the boat should just ride."""
-    area, legs, gain = craft.foils["port"].area, craft.struts.height, craft.control.height.proportional
+    legs, gain = craft.struts.height, craft.control.height.proportional
     chop = 0.4 * craft.control.ride_height
     period = max(math.sqrt(2 * math.pi * chop / (0.035 * GRAVITY)), 0.5)
     return f"""\
@@ -103,9 +104,7 @@ water: {{kind: fresh, temperature: 15 degC, depth: 4 m}}
 
 # What you may choose: a name of your own, and its addresses in the craft file; * is every foil.
 factors:
-  foil-area:
-    addresses: [foils.*.area]
-    levels: [{_short(0.8 * area, "cm^2")}, {_short(area, "cm^2")}, {_short(1.25 * area, "cm^2")}]
+{_areas(craft, measured)}
   strut-height:
     addresses: [struts.height]
     levels: [{_short(0.85 * legs, "cm")}, {_short(legs, "cm")}, {_short(1.2 * legs, "cm")}]
@@ -131,6 +130,25 @@ flight: {{length: 25 s, settle: 5 s, seed: 1}}
 # 14 flights a design are a first look, so the limits are wide.
 limits: {{touchdowns: 6 /min, broaches: 6 /min, upsets: 25 %}}
 """
+
+
+def _several(craft: Craft) -> str:
+    sensors = craft.rangefinders
+    return f"  layout: {sensors.layout}\n  spacing: {_short(sensors.spacing, 'cm')}\n" if sensors.count > 1 else ""
+
+
+def _areas(craft: Craft, measured: Measurements) -> str:
+    """The factor of the foils' area; of unlike foils, one of the pair and one of the foil by itself."""
+    if measured.foils.alike:
+        return _area("foil-area", "foils.*.area", craft.foils["port"].area)
+    alone = next(name for name in craft.foils if name not in ("port", "starboard"))
+    pair = _area("pair-area", "foils.port.area, foils.starboard.area", craft.foils["port"].area)
+    return f"{pair}\n{_area(f'{alone}-area', f'foils.{alone}.area', craft.foils[alone].area)}"
+
+
+def _area(name: str, addresses: str, area: float) -> str:
+    levels = ", ".join(_short(share * area, "cm^2") for share in (0.8, 1.0, 1.25))
+    return f"  {name}:\n    addresses: [{addresses}]\n    levels: [{levels}]"
 
 
 def _foil(foil: Foil) -> str:

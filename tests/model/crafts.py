@@ -50,7 +50,8 @@ def changed(craft: Craft, values: Mapping[str, Any]) -> Craft:
 
 def quiet(craft: Craft) -> Craft:
     """The same craft with sensors and servos that tell and do exactly what is: no noise, bias, or smallest step."""
-    exact = ["rangefinders.noise", "rangefinders.resolution", "navigation.speed_noise", "navigation.heading_noise"]
+    exact = [*craft.rangefinders.addresses("noise"), *craft.rangefinders.addresses("resolution")]
+    exact += ["navigation.speed_noise", "navigation.heading_noise"]
     exact += [f"inertial.{sensor}_{error}" for sensor in ("gyro", "accelerometer") for error in ("noise", "bias")]
     return changed(craft, dict.fromkeys([*exact, "servos.quantum", "steering.servo.quantum"], 0.0))
 
@@ -60,6 +61,14 @@ def with_foils(craft: Craft, foils: Mapping[str, Mapping[str, Any]]) -> Craft:
     usual = {"area": 50e-4, "aspect_ratio": 6.0, "zero_lift_angle": -0.035}
     description = craft.model_dump() | {"foils": {name: usual | dict(foil) for name, foil in foils.items()}}
     description["steering"] = craft.steering.model_dump() | {"rudder": None}
+    return Craft.model_validate(description, context={"si": True})
+
+
+def with_each(each: Mapping[str, Mapping[str, Any]], craft: Craft | None = None, **usual: Any) -> Craft:
+    """A craft, or else the courier, with rangefinders by name, SI, and what is usual of them."""
+    description = (craft or courier()).model_dump()
+    kept = {name: description["rangefinders"][name] for name in ("x", "height")}
+    description["rangefinders"] = kept | usual | {"each": {name: dict(one) for name, one in each.items()}}
     return Craft.model_validate(description, context={"si": True})
 
 

@@ -49,7 +49,7 @@ SCALES: dict[str, float] = {
     "servos.bandwidth": 1 / TIME, "servos.rate": 1 / TIME,
     "steering.servo.bandwidth": 1 / TIME, "steering.servo.rate": 1 / TIME,
     **{f"rangefinders.{name}": LENGTH for name in ("x", "height", "spacing", "noise", "resolution", "blind", "far")},
-    "rangefinders.spike_size": LENGTH,
+    "rangefinders.spike_size": LENGTH, "rangefinders.spray_height": LENGTH, "rangefinders.burst": TIME,
     "rangefinders.rate": 1 / TIME, "rangefinders.latency": TIME, "rangefinders.mass": MASS,
     "inertial.x": LENGTH, "inertial.y": LENGTH, "inertial.height": LENGTH,
     "inertial.gyro_noise": 1 / TIME, "inertial.gyro_bias": 1 / TIME, "inertial.levelling_time": TIME,

@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from sweep.campaign.craft import Rangefinders
+from sweep.campaign.rangefinders import Rangefinder
 from sweep.model import layout as at
 from sweep.model.pack.fleet import pack_crafts
-from tests.model.crafts import WATER, changed, courier
+from tests.model.crafts import WATER, changed, courier, with_each
 
 OTHERS = {
     "count": 3,
@@ -18,6 +19,9 @@ OTHERS = {
     "resolution": 0.002,
     "beam": 0.2,
     "dropout": 0.1,
+    "burst": 0.2,
+    "tilt_loss": 0.1,
+    "spray_loss": 0.1,
     "spikes": 0.1,
 }
 """What is not a number, or is nothing; all else is taken half as large again."""
@@ -31,12 +35,31 @@ def row_of(**values: object) -> np.ndarray:
     return pack_crafts([craft], WATER).rows[0]
 
 
-@pytest.mark.parametrize("name", [name for name in Rangefinders.model_fields if name != "price"])
+@pytest.mark.parametrize("name", [name for name in Rangefinders.model_fields if name not in ("price", "each")])
 def test_every_property_of_a_rangefinder_is_packed(name: str) -> None:
     beside = {key.replace(".", "__"): value for key, value in ALONE.get(name, {}).items()}
     value = OTHERS.get(name) or 1.5 * getattr(courier().rangefinders, name)
     assert value != getattr(courier().rangefinders, name)
     assert (row_of(**beside) != row_of(**beside, **{f"rangefinders__{name}": value})).any()
+
+
+OWN = {"ahead": 0.2, "aside": -0.1, "y": 0.1, "trust": 2.0, "footprint": "nearest", "rate": 12.0}
+
+
+@pytest.mark.parametrize("name", [name for name in Rangefinder.model_fields if name != "price"])
+def test_every_property_of_a_rangefinder_by_itself_is_packed(name: str) -> None:
+    two = with_each({"one": {}, "two": {}})
+    value = OWN.get(name) or OTHERS.get(name) or 1.5 * getattr(two.rangefinders, name)
+    own = changed(two, {f"rangefinders.each.two.{name}": value})
+    assert (pack_crafts([two], WATER).rows[0] != pack_crafts([own], WATER).rows[0]).any()
+
+
+def test_its_bounds_are_those_of_all() -> None:
+    for name, field in Rangefinder.model_fields.items():
+        usual = Rangefinders.model_fields.get(name)
+        if usual is not None:
+            bounds = [[repr(note) for note in each.metadata if hasattr(note, "__slots__")] for each in (field, usual)]
+            assert bounds[0] == bounds[1], name
 
 
 def test_a_property_as_it_is_has_the_slot_of_its_name() -> None:

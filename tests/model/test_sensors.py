@@ -76,16 +76,18 @@ def inertial(bench: Bench, noise: LaneNoise, tick: int) -> tuple[np.ndarray, np.
     return bench.get(at.GYRO_READING), bench.get(at.FORCE_READING)
 
 
-def read(bench: Bench, noise: LaneNoise = QUIET, time: float = 0.0, sea: Block | None = None) -> np.ndarray:
-    """Take the readings that are due; (READINGS, lanes)."""
-    readings = np.full((READINGS, LANES), np.nan)
-    aim(bench.flat, bench.counts.rangefinders)
+def read(bench: Bench, turn: int = 0, noise: LaneNoise = QUIET, time: float = 0.0, sea: Block | None = None) -> np.ndarray:
+    """Take the next reading of one rangefinder; (rangefinders, READINGS, lanes)."""
+    count = bench.counts.rangefinders
+    readings = np.full((count * READINGS, LANES), np.nan)
+    bench.put(at.RANGE_TURN, float(turn))
+    aim(bench.flat)
     bench.put(at.RANGE_SEA, 0.0)
     if sea is not None:
         put_sea(bench, sea)
         compiled_sea.elevation(bench.flat, len(sea.omegas), time, 1.0, at.RANGE_SEA)
-    take_ranges(bench.flat, readings, noise, time, bench.counts.rangefinders)
-    return readings
+    take_ranges(bench.flat, readings, noise, count)
+    return readings.reshape(count, READINGS, LANES)
 
 
 # Rangefinders: geometry
@@ -99,10 +101,9 @@ def test_distance_along_the_beam_is_that_of_trigonometry(layout: str, angles: tu
     for turns in range(craft.rangefinders.count):
         bench = Bench(craft)
         turned = pose(bench, [3.0, 1.0, -0.9], angles)
-        bench.put(at.RANGE_TICK, turns)
         place = bench.get(at.RANGE_PLACE, further=turns * at.RANGE_PLACE.width)
         depth, down = -0.9 + (turned @ place)[2], turned[2, 2]
-        assert read(bench, time=1.0)[turns, 0] == pytest.approx(-depth / down, abs=1e-9)
+        assert read(bench, turns)[turns, 0, 0] == pytest.approx(-depth / down, abs=1e-9)
 
 
 def test_the_mountings_are_where_the_craft_has_them() -> None:
@@ -124,12 +125,11 @@ def test_it_reads_the_wave_under_its_foot() -> None:
     block, time = block_of(sea, 10.0), 2.35
     angles = (0.2, -0.3, 0.5)
     turned = pose(bench, [5.0, -2.0, -0.25], angles)
-    bench.put(at.RANGE_TICK, 47.0)
     place = np.array([5.0, -2.0, -0.25]) + turned @ bench.get(at.RANGE_PLACE)
     beam = turned[:, 2]
     foot = place - place[2] / beam[2] * beam
     surface = float(waves.elevation(sea, foot[0], foot[1], time))
-    found = read(bench, time=time, sea=block)[47, 0]
+    found = read(bench, time=time, sea=block)[0, 0, 0]
     assert found == pytest.approx((-place[2] - surface) / beam[2], abs=1e-8)
     assert abs(surface) > 1e-3  # or the wave would not be seen
 
@@ -144,7 +144,8 @@ def test_a_beam_sees_the_water_within_its_cone(footprint: str, see: Callable[...
     block, time = block_of(sea, 10.0), 2.35
     turned = pose(bench, [5.0, -2.0, -0.40], (0.0, 0.0, 0.0))
     x, y, z = np.array([5.0, -2.0, -0.40]) + turned @ bench.get(at.RANGE_PLACE)
-    aim(bench.flat, bench.counts.rangefinders)
+    bench.put(at.RANGE_TURN, 0.0)
+    aim(bench.flat)
     put_sea(bench, block)
     see(bench.flat, len(block.omegas), time, 1.0, True)
     radius = -z * np.tan(radians(15.0))
@@ -152,8 +153,8 @@ def test_a_beam_sees_the_water_within_its_cone(footprint: str, see: Callable[...
     seen = np.array([float(waves.elevation(sea, x + along, y + across, time)) for along, across in rim])
     assert bench.get(at.RANGE_SEA) == pytest.approx(seen.mean() if footprint == "mean" else seen.max(), abs=tolerance)
     assert np.ptp(seen) > 2e-3
-    assert any_beam(bench.flat)
-    assert not any_beam(Bench(courier()).flat)
+    assert any_beam(bench.flat, 1)
+    assert not any_beam(Bench(courier()).flat, 1)
 
 
 # Rangefinders: what can go wrong
@@ -166,7 +167,7 @@ def test_tilted_too_far_it_gets_no_echo(angles: tuple[float, float, float]) -> N
     for limit, echo in ((tilt - 0.01, False), (tilt + 0.01, True)):
         bench = Bench(quiet(changed(courier(), {"rangefinders.tilt_limit": limit})))
         pose(bench, [0.0, 0.0, -0.3], angles)
-        assert isnan(read(bench)[0, 0]) != echo
+        assert isnan(read(bench)[0, 0, 0]) != echo
         assert bench.get(at.FAULT_READINGS) == float(not echo)
 
 
@@ -176,9 +177,7 @@ def test_silent_and_frozen_rangefinders() -> None:
     bench.put(at.RANGE_SILENT + 1, 1.0)
     bench.put(at.RANGE_STUCK + 2, 1.0)
     bench.put(at.RANGE_LAST, [0.2, 0.2, 0.123])
-    found = []
-    for tick in range(3):
-        found.append(read(bench, time=tick / 20.0)[tick, 0])
+    found = [read(bench, turn)[turn, 0, 0] for turn in range(3)]
     assert found[0] == pytest.approx(0.3 - bench.get(at.KEEL), abs=1e-9)
     assert isnan(found[1])
     assert found[2] == 0.123
@@ -187,6 +186,8 @@ def test_silent_and_frozen_rangefinders() -> None:
 def reading(craft: Craft, true: float, normal: float = 0.0, uniform: Sequence[float] = (1.0, 1.0, 0.5)) -> tuple[float, Bench]:
     """One reading of a true distance, and the bench that counted it."""
     bench = Bench(craft)
+    bench.put(at.RANGE_TURN, 0.0)
+    bench.put(at.RANGE_DOWN, 1.0)
     return float(range_reading(bench.flat, 0, true, normal, np.array(uniform))), bench
 
 
@@ -241,16 +242,18 @@ def when_seen(craft: Craft, length: float) -> list[tuple[float, int, int]]:
     """
     bench = Bench(craft)
     count, rate = craft.rangefinders.count, craft.rangefinders.rate
-    readings, taken = np.full((READINGS, LANES), np.nan), 0
+    readings, taken = np.full((count * READINGS, LANES), np.nan), 0
     seen: list[tuple[float, int, int]] = []
     last = [-1] * count
     for n in range(round(length * 100.0)):
         time = n * 0.01
-        if any_range_due(bench.flat, time):
+        while any_range_due(bench.flat, time, count):
             assert taken / rate <= time + 1e-9 < taken / rate + 0.01 + 1e-9  # at the first step at or after it
-            aim(bench.flat, count)
-            take_ranges(bench.flat, readings, QUIET, time, count)
-            readings[taken & (READINGS - 1)] = float(taken)
+            aim(bench.flat)
+            take_ranges(bench.flat, readings, QUIET, count)
+            sensor, turn = taken % count, taken // count
+            assert bench.get(at.RANGE_TURN) == sensor
+            readings[sensor * READINGS + (turn & (READINGS - 1))] = float(taken)
             taken += 1
         see_ranges(bench.flat, 0, readings, count, time)
         for sensor in range(count):

@@ -79,6 +79,12 @@ class Pair(NamedTuple):
 def rangefinder_places(craft: Craft) -> list[Vector]:
     """Build places (x, y, height) of the rangefinders."""
     finders = craft.rangefinders
+    if finders.each is not None:
+        own = finders.each.values()
+        return [
+            np.array([finders.x if one.x is None else one.x, one.y, finders.height if one.height is None else one.height])
+            for one in own
+        ]
     if finders.layout == "over-foils":
         foils = list(craft.foils.values())
         chosen = [foils[j % len(foils)] for j in range(finders.count)]
@@ -145,8 +151,10 @@ def mass_properties(craft: Craft) -> MassProperties:
         parts.append(rod_of(foil, -struts.height))
         for y in strut_offsets(foil):
             upright(np.array([foil.x, y, 0.0]), struts.height, struts.chord * struts.thickness, struts.density)
-    for place in rangefinder_places(craft):
-        parts.append((craft.rangefinders.mass, place, np.zeros((3, 3))))
+    own = list((craft.rangefinders.each or {}).values())
+    for i, place in enumerate(rangefinder_places(craft)):
+        weighs = own[i].mass if own else None
+        parts.append((craft.rangefinders.mass if weighs is None else weighs, place, np.zeros((3, 3))))
     for rudder in craft.steering.rudders.values():
         top = np.array([rudder.x, rudder.y, rudder.top])
         upright(top, rudder.length, rudder.chord * rudder.thickness, rudder.density)

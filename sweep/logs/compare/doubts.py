@@ -147,17 +147,18 @@ def _usual_speed(mapping: Mapping) -> float:
 
 def _of_range(values: Floats, middle: float, mapping: Mapping) -> Iterator[str]:
     sensors = mapping.craft.rangefinders
+    nearest, farthest = sensors.first("blind"), sensors.first("far")
     if middle < 0.0:
         yield "mostly negative: is its sign right? It is a distance"
         return
-    usual = mapping.craft.control.ride_height + max(sensors.height, 0.0)
-    if not (sensors.blind <= middle <= sensors.far and 0.2 * usual < middle < 4.0 * usual):
+    usual = mapping.craft.control.ride_height + max(sensors.first("height"), 0.0)
+    if not (nearest <= middle <= farthest and 0.2 * usual < middle < 4.0 * usual):
         column = next(column for column in mapping.columns if column.channel == "range")
         raw = middle / column.factor
         fits = [unit for unit in ("mm", "cm", "m", "in") if 0.5 * usual <= raw * from_unit("1", unit) <= 2.0 * usual]
         told = f"usually {with_unit(middle, 'm')}, where {with_unit(usual, 'm')} is wanted"
         yield told + (f": is it written in {listed(fits)}?" if fits else "")
-    blind = float(np.mean(values <= sensors.blind))
+    blind = float(np.mean(values <= nearest))
     if blind > 0.2:
         yield f"{number(100 * blind, 2)} % of the readings are at its blind range"
 

@@ -149,7 +149,7 @@ def height_of(waves: Sea) -> float:
 def _measured(flown: Flown, craft: Craft, case: Case, sea: Spectrum, height: float) -> _Flight:
     found = measures(flown.log, craft)
     off = flown.truth["ride_height"] - craft.control.ride_height
-    told = sea_of_record(flown.log, craft, case.speed, case.waves, case.depth, craft.rangefinders.latency)
+    told = sea_of_record(flown.log, craft, case.speed, case.waves, case.depth, craft.rangefinders.first("latency"))
     place = (height, sea.peak_period)
     if told is not None and told.verdict == "measured":
         place = (told.height.value, told.period.value)

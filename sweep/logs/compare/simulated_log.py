@@ -144,24 +144,44 @@ def _inertial(row: Floats, pose: Pose, block: Block, time: Floats, ticks: np.nda
 
 def _ranges(craft: Craft, row: Floats, pose: Pose, block: Block) -> Record:
     """The first rangefinder's readings at the times when they come; the log's next row may be a little later."""
-    sensors, noise = craft.rangefinders, block.noise
-    turn = np.arange(0, int((pose.time[-1] - sensors.latency) * row[at.RANGE_RATE]), sensors.count)
+    noise, latency = block.noise, row[at.RANGE_LATENCY]
+    turn = np.arange(0, int((pose.time[-1] - latency) * row[at.RANGE_RATE]), craft.rangefinders.number)
     time = turn / row[at.RANGE_RATE]
     now = pose.at(time)
     turned = now.turned()
     from_here = now.of(row[at.RANGE_PLACE.slots()])
-    upright = np.maximum(turned[:, 2, 2], 0.2)
+    beam = turned @ row[at.RANGE_LOOK.slots()]
+    upright = np.maximum(beam[:, 2], 0.2)
     reach = np.maximum(-from_here[:, 2], 0.0) / upright
-    foot = from_here[:, :2] + reach[:, None] * turned[:, :2, 2]
+    foot = from_here[:, :2] + reach[:, None] * beam[:, :2]
     seen = _seen(block, foot, time, reach * row[at.RANGE_BEAM], row[at.RANGE_NEAREST] > 0.0)
     reading = (-from_here[:, 2] - seen) / upright + row[at.RANGE_NOISE] * noise.range_normal[turn]
     lost, odd, size = noise.range_uniform[turn].T
     reading += np.where(odd < row[at.RANGE_SPIKES], row[at.RANGE_SPIKE_SIZE] * (2.0 * size - 1.0), 0.0)
     reading = np.maximum(reading, row[at.RANGE_BLIND])
-    came = (lost >= row[at.RANGE_DROPOUT]) & (reading <= row[at.RANGE_FAR]) & (turned[:, 2, 2] >= row[at.RANGE_TILT])
+    came = (
+        ~_lost(row, (-from_here[:, 2] - seen), beam[:, 2], lost)
+        & (reading <= row[at.RANGE_FAR])
+        & (beam[:, 2] >= row[at.RANGE_TILT])
+    )
     if row[at.RANGE_RESOLUTION] > 0.0:
         reading = np.round(reading / row[at.RANGE_RESOLUTION]) * row[at.RANGE_RESOLUTION]
-    return {"range": Series(time[came] + sensors.latency, reading[came])}
+    return {"range": Series(time[came] + latency, reading[came])}
+
+
+def _lost(row: Floats, height: Floats, down: Floats, draws: Floats) -> np.ndarray:
+    """Which readings are lost, one after the other (M14.12); height: over the water, m; down: cosine of the beam's tilt."""
+    tilted = row[at.RANGE_TILT_LOSS] * np.minimum((1.0 - down**2) / (1.0 - row[at.RANGE_TILT] ** 2), 1.0)
+    sprayed = row[at.RANGE_SPRAY_LOSS] * (1.0 - np.clip(height / row[at.RANGE_SPRAY_HEIGHT], 0.0, 1.0))
+    alone, length = row[at.RANGE_DROPOUT], row[at.RANGE_BURST]
+    shares = alone + (1.0 - alone) * (tilted + sprayed - tilted * sprayed)
+    found = np.zeros(len(draws), dtype=bool)
+    for i, (share, draw) in enumerate(zip(shares, draws, strict=True)):
+        most = share
+        if length * (1.0 - share) > 1.0:
+            most = 1.0 - 1.0 / length if i and found[i - 1] else share / (length * (1.0 - share))
+        found[i] = draw < most
+    return found
 
 
 def _seen(block: Block, foot: Floats, time: Floats, radius: Floats, nearest: bool) -> Floats:

@@ -87,7 +87,7 @@ def fit(
     search = begin(craft, water, runs, names)
     for turn in range(ROUNDS + 1):
         if turn and seas is not None:
-            found_seas = seas(search.about.rangefinders.latency)
+            found_seas = seas(search.about.rangefinders.first("latency"))
             search = search._replace(
                 runs=tuple(run._replace(sea=sea) for run, sea in zip(search.runs, found_seas, strict=True))
             )
@@ -106,14 +106,14 @@ def built(craft: Craft, names: Sequence[str], steps: Floats) -> Craft:
     """
     values = [NUMBERS[name].start(craft) + step * NUMBERS[name].step for name, step in zip(names, steps, strict=True)]
     found = changed(craft, names, values)
-    lower = found.rangefinders.height - craft.rangefinders.height
+    lower = found.rangefinders.first("height") - craft.rangefinders.first("height")
     return replace_values(found, {"control.ride_height": craft.control.ride_height - lower}) if lower else found
 
 
 def set_up_for(craft: Craft, found: Craft) -> Craft:
     """The craft that the code of a craft as `built` is set up for: the craft file's, but for the rangefinder's place."""
-    height = found.rangefinders.height
-    return craft if height == craft.rangefinders.height else replace_values(craft, {"rangefinders.height": height})
+    sensors, height = craft.rangefinders, found.rangefinders.first("height")
+    return craft if height == sensors.first("height") else replace_values(craft, {sensors.address("height"): height})
 
 
 def limits_of(craft: Craft, names: Sequence[str]) -> tuple[Floats, Floats]:
@@ -156,8 +156,8 @@ class Search(NamedTuple):
         if not self.drifting:
             return [about] * FLIGHTS
         spread = tick * ((np.arange(FLIGHTS) + 0.5) / FLIGHTS - 0.5)
-        latencies = np.maximum(about.rangefinders.latency + spread, 0.0).tolist()
-        return [replace_values(about, {"rangefinders.latency": latency}) for latency in latencies]
+        latencies = np.maximum(about.rangefinders.first("latency") + spread, 0.0).tolist()
+        return [replace_values(about, {about.rangefinders.address("latency"): latency}) for latency in latencies]
 
     def set_up(self, crafts: Sequence[Craft]) -> list[Craft]:
         """The craft that their control code is set up for."""

@@ -94,7 +94,7 @@ def foretold(
             mine = [each for _, each in zip(ticks, known, strict=False) if each is not None]
             for number, (run, band) in enumerate(zip(runs, bands, strict=True)):
                 if run.speed == speed and len(mine) == len(ticks):
-                    late = craft.rangefinders.latency
+                    late = craft.rangefinders.first("latency")
                     ratio = sum(
                         share * predicted_bands(linear, craft, band, run.waves, run.depth, late)
                         for (_, linear), (_, share) in zip(mine, ticks, strict=True)
@@ -106,11 +106,11 @@ def foretold(
 def _either_tick(craft: Craft) -> tuple[tuple[Craft, float], ...]:
     """The craft with a latency in the middle of the tick before and of the tick after, each with its share."""
     tick = 1.0 / craft.control.rate
-    place = craft.rangefinders.latency / tick - 0.5
+    place = craft.rangefinders.first("latency") / tick - 0.5
     before = max(math.floor(place), 0)
     after = min(max(place - before, 0.0), 1.0)
     latencies = [(before + n + 0.5) * tick for n in (0, 1)]
-    crafts = [replace_values(craft, {"rangefinders.latency": latency}) for latency in latencies]
+    crafts = [replace_values(craft, {craft.rangefinders.address("latency"): latency}) for latency in latencies]
     return (crafts[0], 1.0 - after), (crafts[1], after)
 
 
@@ -132,9 +132,9 @@ def _of_linear(linear: LinearCraft, row: Floats, craft: Craft, ratio: Complexes)
         row[first + at.FOIL.mix.height] * row[at.START_TRIM.height] + row[first + at.FOIL.mix.pitch] * row[at.START_TRIM.pitch]
         for first in (i * at.FOIL.width for i in range(len(craft.foils)))
     ]
-    white = 2.0 * (sensors.noise**2 + sensors.resolution**2 / 12.0) / (sensors.rate / sensors.count)
+    white = 2.0 * (sensors.first("noise") ** 2 + sensors.first("resolution") ** 2 / 12.0) / sensors.own_rates()[0]
     means = [math.degrees(float(np.mean(angles))), math.degrees(linear.pitch), math.log(max(row[at.START_TRIM.throttle], 1e-3))]
-    last = [0.5 * math.log(white + 1e-12), 100.0 * sensors.height]
+    last = [0.5 * math.log(white + 1e-12), 100.0 * sensors.first("height")]
     return np.concatenate([np.log(np.abs(ratio)).ravel(), np.angle(ratio).ravel(), means, last])
 
 

@@ -75,7 +75,9 @@ NUMBERS: dict[str, Number] = {number.name: number for number in _NUMBERS}
 
 
 def _expanded(addresses: Sequence[str], craft: Craft) -> list[str]:
-    return [address.replace("*", foil) for address in addresses for foil in (craft.foils if "*" in address else ("",))]
+    group = "rangefinders."  # of them a log has the first
+    said = [craft.rangefinders.address(each.removeprefix(group)) if each.startswith(group) else each for each in addresses]
+    return [address.replace("*", foil) for address in said for foil in (craft.foils if "*" in address else ("",))]
 
 
 def values_of(craft: Craft, names: Sequence[str], values: Sequence[float]) -> Changed:

@@ -76,7 +76,7 @@ class Mapping:
     def late(self) -> float:
         """How late (s) the log has the rangefinder's readings: as the mapping says, or else the craft file."""
         said = next((column.late for column in self.columns if column.channel == "range"), None)
-        return self.craft.rangefinders.latency if said is None else said
+        return float(self.craft.rangefinders.first("latency")) if said is None else said
 
     def relative(self, heading: float | None) -> float:
         """The angle (rad) between the way of a run with this compass heading and the way the waves go."""

@@ -90,7 +90,7 @@ def needs(record: Record) -> str:
 def noise_of(craft: Craft, record: Record) -> Noise:
     """The sensors' own noise, by the craft file: the rangefinder's with its resolution, and the accelerometer's."""
     sensors = craft.rangefinders
-    reading = math.hypot(sensors.noise, sensors.resolution / math.sqrt(12.0))
+    reading = math.hypot(sensors.first("noise"), sensors.first("resolution") / math.sqrt(12.0))
     return Noise(reading, craft.inertial.accelerometer_noise, rate_of(record["force_z"]))
 
 

@@ -14,7 +14,7 @@ from sweep.insight.intervals import CONFIDENCE
 from sweep.logs.read.channels import Record, Series
 from sweep.logs.sea.sea_state import Estimate
 from sweep.logs.sea.spectrum import TAPERS, multitaper
-from sweep.logs.sea.surface import odd_ones, rate_of, sensor_arms, upward
+from sweep.logs.sea.surface import beam_down, odd_ones, rate_of, sensor_arms, upward
 from sweep.model.pack.mass import rangefinder_places
 from sweep.model.physics.spectra import Floats
 
@@ -54,7 +54,8 @@ def height_from(record: Record, craft: Craft, mounted: float, x: float = 0.0) ->
     arm, unit = sensor_arms(craft)
     pitch = record["pitch"].at(reading.time) if "pitch" in record else np.zeros_like(reading.time)
     roll = record["roll"].at(reading.time) if "roll" in record else np.zeros_like(reading.time)
-    values = (reading.value - mounted) * np.cos(roll) * np.cos(pitch) - np.sin(pitch) * (arm[0] + unit[0] - x)
+    values = reading.value * beam_down(craft, pitch, roll) - mounted * np.cos(roll) * np.cos(pitch)
+    values -= np.sin(pitch) * (arm[0] + unit[0] - x)
     good = ~odd_ones(values)
     return Series(reading.time[good], values[good])
 

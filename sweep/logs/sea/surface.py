@@ -8,7 +8,7 @@ import numpy as np
 
 from sweep.logs.read.channels import Record, Series
 from sweep.logs.sea.holes import bridge, holes_of, inside_of, step_responses
-from sweep.model.pack.mass import mass_properties, rangefinder_places, to_body
+from sweep.model.pack.mass import mass_properties, rangefinder_beams, rangefinder_places, to_body
 from sweep.model.physics.spectra import GRAVITY, Floats
 
 if TYPE_CHECKING:
@@ -94,6 +94,12 @@ def sensor_arms(craft: Craft) -> tuple[Floats, Floats]:
     return to_body(properties, *rangefinder_places(craft)[0]) - inertial, inertial
 
 
+def beam_down(craft: Craft, pitch: Floats, roll: Floats) -> Floats:
+    """Cosine of the angle between the first rangefinder's beam and straight down, by the attitude (rad)."""
+    ahead, aside, down = rangefinder_beams(craft)[0]
+    return np.asarray(down * np.cos(pitch) * np.cos(roll) - ahead * np.sin(pitch) + aside * np.sin(roll) * np.cos(pitch))
+
+
 def measured_surface(record: Record, craft: Craft, late: float, slowest: float = SLOWEST) -> Surface:
     """The water under the first rangefinder; late: how late (s) the log has its readings."""
     reading, rate = record["range"], rate_of(record["range"])
@@ -103,7 +109,7 @@ def measured_surface(record: Record, craft: Craft, late: float, slowest: float =
     arm, _ = sensor_arms(craft)
     pitch, roll = record["pitch"].at(then), _or_zero(record, "roll", then)
     risen = heave.at(then) + arm[0] * np.sin(pitch) - arm[2] * np.cos(pitch) * np.cos(roll)
-    water = risen - reading.value * np.cos(pitch) * np.cos(roll)
+    water = risen - reading.value * beam_down(craft, pitch, roll)
     inside = (then > heave.time[0] + SETTLES) & (then < heave.time[-1] - SETTLES)
     odd = odd_ones(water) & inside
     good, off, across = inside & ~odd, np.zeros((0, 0)), None

@@ -30,6 +30,8 @@ FUSED_HEIGHT, EACH_FOIL = (LAWS[name].number for name in ("fused-height", "each-
 COMBINED = {"mean": 0.0, "vote": 1.0, "plane": 2.0}
 """How the heights from several rangefinders are combined into one."""
 VOTE, PLANE = COMBINED["vote"], COMBINED["plane"]
+TRUSTED = 10.0
+"""Added to a way of combining where some rangefinders are trusted more than others."""
 
 FOOTPRINTS = {"mean": 0.0, "nearest": 1.0}
 """What a rangefinder reports of the water in its beam."""

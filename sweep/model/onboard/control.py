@@ -131,11 +131,12 @@ def send_own(workspace: np.ndarray, foils: int, rangefinders: int, commands: np.
         f = row(foil * at.FOIL.width)
         sensor = foil % rangefinders
         mounted = row(at.KNOWN_PLACE.height + sensor * at.KNOWN_PLACE.width)
+        down = row(at.KNOWN_LOOK.z + sensor * at.KNOWN_LOOK.width)
         last = row(at.RANGE_LAST + sensor)
         order = commands[foil, newest]
         for lane in range(LANES):
             limit = workspace[row(at.HEIGHT_GAINS.limit) + lane]
-            height = workspace[last + lane] - workspace[mounted + lane]
+            height = workspace[last + lane] * workspace[down + lane] - workspace[mounted + lane]
             missing = workspace[row(at.RIDE_HEIGHT) + lane] - height if height == height else 0.0
             trim = (
                 workspace[f + row(at.FOIL.mix.height) + lane] * workspace[row(at.TRIM.height) + lane]

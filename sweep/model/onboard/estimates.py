@@ -10,7 +10,7 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import clip, direction, sine_cosine
 from sweep.model.layout import alike, row
-from sweep.model.onboard.choices import PLANE, VOTE
+from sweep.model.onboard.choices import PLANE, TRUSTED, VOTE
 from sweep.model.physics.spectra import GRAVITY
 
 MOST_AGE = at.HEIGHT_TICKS - 1.0
@@ -62,18 +62,18 @@ def height_here(workspace: np.ndarray, lane: int, sensor: int) -> float:
     sin_theta = workspace[row(at.PITCH_TURN.sine) + lane]
     cos_theta = workspace[row(at.PITCH_TURN.cosine) + lane]
     place = row(sensor * at.KNOWN_PLACE.width)
-    slant = workspace[row(at.RANGE_LAST + sensor) + lane] - workspace[place + row(at.KNOWN_PLACE.height) + lane]
+    look = row(sensor * at.KNOWN_LOOK.width)
+    reading = workspace[row(at.RANGE_LAST + sensor) + lane]
+    slant = reading * workspace[look + row(at.KNOWN_LOOK.z) + lane] - workspace[place + row(at.KNOWN_PLACE.height) + lane]
+    ahead = workspace[place + row(at.KNOWN_PLACE.x) + lane] + reading * workspace[look + row(at.KNOWN_LOOK.x) + lane]
+    aside = workspace[place + row(at.KNOWN_PLACE.y) + lane] + reading * workspace[look + row(at.KNOWN_LOOK.y) + lane]
     across = sin_phi * cos_theta
-    return (
-        slant * cos_phi * cos_theta
-        - sin_theta * workspace[place + row(at.KNOWN_PLACE.x) + lane]
-        + across * workspace[place + row(at.KNOWN_PLACE.y) + lane]
-    )
+    return slant * cos_phi * cos_theta - sin_theta * ahead + across * aside
 
 
 @part
 def middle(workspace: np.ndarray, lane: int, count: int) -> float:
-    """Median height (m) over the rangefinders that have a reading; for an even number, the mean of the middle two."""
+    """Median height (m) over the trusted rangefinders that have a reading; for an even number, the mean of the middle two."""
     low = math.nan
     high = math.nan
     known = 0
@@ -94,6 +94,24 @@ def middle(workspace: np.ndarray, lane: int, count: int) -> float:
 
 
 @part
+def by_trust(workspace: np.ndarray, lane: int, count: int, plane: bool) -> float:
+    """Mean height (m) by trust over the rangefinders that have a reading, or the plane's where all trusted ones have."""
+    total = 0.0
+    planar = 0.0
+    known = 0.0
+    trusted = 0.0
+    for i in range(count):
+        height = height_here(workspace, lane, i)
+        trust = workspace[row(at.KNOWN_TRUST + i) + lane]
+        trusted += trust
+        if height == height:
+            total += trust * height
+            planar += workspace[row(at.PLANE_WEIGHT + i) + lane] * height
+            known += trust
+    return planar if plane and known == trusted else total / known
+
+
+@part
 def measure_height(workspace: np.ndarray, lane: int, count: int) -> float:
     """Height of the reference point above the water (m) from all rangefinders; NaN before the first reading (M15.6)."""
     total = 0.0
@@ -110,6 +128,8 @@ def measure_height(workspace: np.ndarray, lane: int, count: int) -> float:
         return math.nan
     if how == VOTE:
         return middle(workspace, lane, count)
+    if how >= TRUSTED:
+        return by_trust(workspace, lane, count, how == TRUSTED + PLANE)
     return planar if how == PLANE and known == count else total / known
 
 

@@ -16,27 +16,39 @@ from sweep.model.onboard.noise import LaneNoise
 from sweep.model.onboard.servo import ALMOST
 from sweep.model.physics.spectra import GRAVITY
 
-READINGS = 64  # rangefinder ticks that are stored; a power of two
+READINGS = 64  # that are stored of each rangefinder; a power of two
 
 
 @kernel
-def any_range_due(workspace: np.ndarray, time: float) -> bool:
-    """Whether a rangefinder tick of any lane is due at `time` (s)."""
+def any_range_due(workspace: np.ndarray, time: float, count: int) -> bool:
+    """Set RANGE_TURN: a rangefinder of each lane that is due at `time` (s), or -1; return whether any is (M14.2, M14.11).
+
+    Called again after its reading is taken, for another may be due at the same time.
+    """
+    due = False
     for lane in range(LANES):
-        if (
-            workspace[row(at.ALIVE) + lane] > 0.0
-            and workspace[row(at.RANGE_TICK) + lane] <= time * workspace[row(at.RANGE_RATE) + lane] + 1e-9
-        ):
-            return True
-    return False
+        workspace[row(at.RANGE_TURN) + lane] = -1.0
+        if workspace[row(at.ALIVE) + lane] == 0.0:
+            continue
+        for sensor in range(count):
+            slot = workspace[row(at.RANGE_TICK + sensor) + lane] * count + sensor
+            if slot <= time * workspace[row(at.RANGE_RATE + sensor) + lane] + 1e-9:
+                workspace[row(at.RANGE_TURN) + lane] = sensor
+                due = True
+                break
+    return due
 
 
 @kernel
-def aim(workspace: np.ndarray, count: int) -> None:
-    """Set POINT: where the beam of the rangefinder next in turn meets the calm level (m, earth axes; M14.3). Needs ROTATION."""
+def aim(workspace: np.ndarray) -> None:
+    """Set POINT: where the beam of the rangefinder in RANGE_TURN meets calm water (m, earth axes; M14.3). Needs ROTATION."""
     for lane in range(LANES):
-        turn = int(workspace[row(at.RANGE_TICK) + lane]) % count
+        turn = max(int(workspace[row(at.RANGE_TURN) + lane]), 0)
         place = row(turn * at.RANGE_PLACE.width)
+        look = row(turn * at.RANGE_LOOK.width)
+        ahead = workspace[look + row(at.RANGE_LOOK.x) + lane]
+        aside = workspace[look + row(at.RANGE_LOOK.y) + lane]
+        down = workspace[look + row(at.RANGE_LOOK.z) + lane]
         x = workspace[place + row(at.RANGE_PLACE.x) + lane]
         y = workspace[place + row(at.RANGE_PLACE.y) + lane]
         z = workspace[place + row(at.RANGE_PLACE.z) + lane]
@@ -58,68 +70,109 @@ def aim(workspace: np.ndarray, count: int) -> None:
             + workspace[row(at.ROTATION.zy) + lane] * y
             + workspace[row(at.ROTATION.zz) + lane] * z
         )
-        level = max(workspace[row(at.ROTATION.zz) + lane], 0.2)
-        reach = max(-pz, 0.0) / level
-        workspace[row(at.RANGE_AIM.radius) + lane] = reach * workspace[row(at.RANGE_BEAM) + lane]
-        workspace[row(at.POINT.x) + lane] = px + reach * workspace[row(at.ROTATION.xz) + lane]
-        workspace[row(at.POINT.y) + lane] = py + reach * workspace[row(at.ROTATION.yz) + lane]
+        lx = (
+            ahead * workspace[row(at.ROTATION.xx) + lane]
+            + aside * workspace[row(at.ROTATION.xy) + lane]
+            + down * workspace[row(at.ROTATION.xz) + lane]
+        )
+        ly = (
+            ahead * workspace[row(at.ROTATION.yx) + lane]
+            + aside * workspace[row(at.ROTATION.yy) + lane]
+            + down * workspace[row(at.ROTATION.yz) + lane]
+        )
+        lz = (
+            ahead * workspace[row(at.ROTATION.zx) + lane]
+            + aside * workspace[row(at.ROTATION.zy) + lane]
+            + down * workspace[row(at.ROTATION.zz) + lane]
+        )
+        reach = max(-pz, 0.0) / max(lz, 0.2)
+        workspace[row(at.RANGE_DOWN) + lane] = lz
+        workspace[row(at.RANGE_AIM.radius) + lane] = reach * workspace[row(at.RANGE_BEAM + turn) + lane]
+        workspace[row(at.POINT.x) + lane] = px + reach * lx
+        workspace[row(at.POINT.y) + lane] = py + reach * ly
         workspace[row(at.POINT.z) + lane] = pz
 
 
 @part
-def range_reading(workspace: np.ndarray, lane: int, true: float, normal: float, uniform: np.ndarray) -> float:
-    """A rangefinder's reading (m) of a true distance (m); NaN for no reading (M14.4).
+def loses(workspace: np.ndarray, lane: int, true: float, uniform: float) -> bool:
+    """Whether the reading of the rangefinder in RANGE_TURN is lost: a chain of two states (Gilbert 1960, Elliott 1963; M14.12).
 
-    normal: standard normal draw; uniform: (3,) draws for drop-out, spike and size of the spike.
+    true: distance along its beam, m; uniform: a draw in 0 ... 1. Needs RANGE_DOWN; sets RANGE_LOST.
     """
-    if workspace[row(at.ROTATION.zz) + lane] < workspace[row(at.RANGE_TILT) + lane]:
+    turn = int(workspace[row(at.RANGE_TURN) + lane])
+    down = workspace[row(at.RANGE_DOWN) + lane]
+    limit = workspace[row(at.RANGE_TILT + turn) + lane]
+    tilted = workspace[row(at.RANGE_TILT_LOSS + turn) + lane] * min((1.0 - down * down) / (1.0 - limit * limit), 1.0)
+    dry = min(max(true * down / workspace[row(at.RANGE_SPRAY_HEIGHT + turn) + lane], 0.0), 1.0)
+    sprayed = workspace[row(at.RANGE_SPRAY_LOSS + turn) + lane] * (1.0 - dry)
+    alone = workspace[row(at.RANGE_DROPOUT + turn) + lane]
+    share = alone + (1.0 - alone) * (tilted + sprayed - tilted * sprayed)
+    length = workspace[row(at.RANGE_BURST + turn) + lane]
+    limit_of_draw = share
+    if length * (1.0 - share) > 1.0:
+        limit_of_draw = (
+            1.0 - 1.0 / length if workspace[row(at.RANGE_LOST + turn) + lane] > 0.0 else share / (length * (1.0 - share))
+        )
+    lost = uniform < limit_of_draw
+    workspace[row(at.RANGE_LOST + turn) + lane] = 1.0 if lost else 0.0
+    return lost
+
+
+@part
+def range_reading(workspace: np.ndarray, lane: int, true: float, normal: float, uniform: np.ndarray) -> float:
+    """The reading (m) of the rangefinder in RANGE_TURN of a true distance (m); NaN for no reading (M14.4).
+
+    normal: standard normal draw; uniform: (3,) draws for drop-out, spike and size of the spike. Needs RANGE_DOWN.
+    """
+    turn = int(workspace[row(at.RANGE_TURN) + lane])
+    if workspace[row(at.RANGE_DOWN) + lane] < workspace[row(at.RANGE_TILT + turn) + lane]:
         workspace[row(at.FAULT_READINGS) + lane] += 1.0
         return math.nan
-    reading = true + workspace[row(at.RANGE_NOISE) + lane] * normal
-    if uniform[0] < workspace[row(at.RANGE_DROPOUT) + lane]:
+    reading = true + workspace[row(at.RANGE_NOISE + turn) + lane] * normal
+    if loses(workspace, lane, true, uniform[0]):
         workspace[row(at.FAULT_READINGS) + lane] += 1.0
         return math.nan
-    if uniform[1] < workspace[row(at.RANGE_SPIKES) + lane] + workspace[row(at.FAULT_SPIKES.share) + lane]:
+    if uniform[1] < workspace[row(at.RANGE_SPIKES + turn) + lane] + workspace[row(at.FAULT_SPIKES.share) + lane]:
         workspace[row(at.FAULT_READINGS) + lane] += 1.0
-        size = max(workspace[row(at.RANGE_SPIKE_SIZE) + lane], workspace[row(at.FAULT_SPIKES.size) + lane])
+        size = max(workspace[row(at.RANGE_SPIKE_SIZE + turn) + lane], workspace[row(at.FAULT_SPIKES.size) + lane])
         reading += size * (2.0 * uniform[2] - 1.0)
-    blind = workspace[row(at.RANGE_BLIND) + lane]
+    blind = workspace[row(at.RANGE_BLIND + turn) + lane]
     if reading < blind:
         workspace[row(at.BLIND_READINGS) + lane] += 1.0
         reading = blind
-    if reading > workspace[row(at.RANGE_FAR) + lane]:
+    if reading > workspace[row(at.RANGE_FAR + turn) + lane]:
         workspace[row(at.FAULT_READINGS) + lane] += 1.0
         return math.nan
-    resolution = workspace[row(at.RANGE_RESOLUTION) + lane]
+    resolution = workspace[row(at.RANGE_RESOLUTION + turn) + lane]
     if resolution > 0.0:
         reading = nearest(reading / resolution) * resolution
     return reading
 
 
 @kernel
-def take_ranges(workspace: np.ndarray, readings: np.ndarray, noise: LaneNoise, time: float, count: int) -> None:
-    """Take a reading from every rangefinder that is due at `time` (s). RANGE_SEA must have the elevation at its aim (M14.2).
+def take_ranges(workspace: np.ndarray, readings: np.ndarray, noise: LaneNoise, count: int) -> None:
+    """Take a reading from the rangefinder in RANGE_TURN. RANGE_SEA must have the elevation at its aim (M14.2).
 
-    readings: (READINGS, lanes), tick k at row k mod READINGS.
+    readings: (count * READINGS, lanes), reading m of a sensor at row sensor * READINGS + m mod READINGS.
     """
     for lane in range(LANES):
-        tick = workspace[row(at.RANGE_TICK) + lane]
-        if workspace[row(at.ALIVE) + lane] == 0.0 or tick > time * workspace[row(at.RANGE_RATE) + lane] + 1e-9:
+        sensor = int(workspace[row(at.RANGE_TURN) + lane])
+        if sensor < 0:
             continue
-        k = int(tick)
-        level = max(workspace[row(at.ROTATION.zz) + lane], 0.2)
+        tick = workspace[row(at.RANGE_TICK + sensor) + lane]
+        k = int(tick) * count + sensor
+        level = max(workspace[row(at.RANGE_DOWN) + lane], 0.2)
         altitude = -workspace[row(at.POINT.z) + lane]
         true = (altitude - workspace[row(at.RANGE_SEA) + lane]) / level
         sample = min(k, noise.range_normal.shape[1] - 1)
         table = noise.of_lane[lane]
         reading = range_reading(workspace, lane, true, noise.range_normal[table, sample], noise.range_uniform[table, sample])
-        sensor = k % count
         if workspace[row(at.RANGE_SILENT + sensor) + lane] > 0.0:
             reading = math.nan
         if workspace[row(at.RANGE_STUCK + sensor) + lane] > 0.0:
             reading = workspace[row(at.RANGE_LAST + sensor) + lane]
-        readings[k & (READINGS - 1), lane] = reading
-        workspace[row(at.RANGE_TICK) + lane] = tick + 1.0
+        readings[sensor * READINGS + (int(tick) & (READINGS - 1)), lane] = reading
+        workspace[row(at.RANGE_TICK + sensor) + lane] = tick + 1.0
 
 
 @part
@@ -156,7 +209,7 @@ def admit(workspace: np.ndarray, lane: int, sensor: int, reading: float) -> None
     """
     value = median_of_recent(workspace, lane, sensor, reading)
     last = workspace[row(at.RANGE_LAST + sensor) + lane]
-    gate = workspace[row(at.GATE) + lane]
+    gate = workspace[row(at.GATE + sensor) + lane]
     refused = workspace[row(at.REFUSED_IN_A_ROW + sensor) + lane]
     if gate > 0.0 and abs(value - last) > gate and refused < 3.0:
         workspace[row(at.REFUSED_IN_A_ROW + sensor) + lane] = refused + 1.0
@@ -169,16 +222,17 @@ def admit(workspace: np.ndarray, lane: int, sensor: int, reading: float) -> None
 @part
 def see_ranges(workspace: np.ndarray, lane: int, readings: np.ndarray, count: int, time: float) -> None:
     """Admit every reading that has arrived since the last control tick, in order; `time` in s."""
-    known = math.floor((time - workspace[row(at.RANGE_LATENCY) + lane]) * workspace[row(at.RANGE_RATE) + lane] + ALMOST)
-    known = min(known, workspace[row(at.RANGE_TICK) + lane] - 1.0)
-    tick = workspace[row(at.SEEN_TICK) + lane]
-    while tick <= known:
-        k = int(tick)
-        reading = readings[k & (READINGS - 1), lane]
-        if reading == reading:
-            admit(workspace, lane, k % count, reading)
-        tick += 1.0
-    workspace[row(at.SEEN_TICK) + lane] = tick
+    for sensor in range(count):
+        since = time - workspace[row(at.RANGE_LATENCY + sensor) + lane]
+        known = math.floor(since * workspace[row(at.RANGE_RATE + sensor) + lane] + ALMOST)
+        taken = workspace[row(at.RANGE_TICK + sensor) + lane]
+        tick = workspace[row(at.SEEN_TICK + sensor) + lane]
+        while tick < taken and tick * count + sensor <= known:
+            reading = readings[sensor * READINGS + (int(tick) & (READINGS - 1)), lane]
+            if reading == reading:
+                admit(workspace, lane, sensor, reading)
+            tick += 1.0
+        workspace[row(at.SEEN_TICK + sensor) + lane] = tick
 
 
 @kernel
@@ -273,11 +327,12 @@ def navigate(workspace: np.ndarray, lane: int, noise: LaneNoise, time: float) ->
 
 
 @kernel
-def any_beam(workspace: np.ndarray) -> bool:
-    """Whether the rangefinders of any lane have a beam with a width."""
-    for lane in range(LANES):
-        if workspace[row(at.RANGE_BEAM) + lane] > 0.0:
-            return True
+def any_beam(workspace: np.ndarray, count: int) -> bool:
+    """Whether a rangefinder of any lane has a beam with a width."""
+    for sensor in range(count):
+        for lane in range(LANES):
+            if workspace[row(at.RANGE_BEAM + sensor) + lane] > 0.0:
+                return True
     return False
 
 
@@ -337,5 +392,6 @@ def add_rim(workspace: np.ndarray) -> None:
         seen = workspace[row(at.RANGE_SEA) + lane]
         nearest_so_far = rim if rim > seen else seen
         mean_so_far = seen + 0.2 * (rim - workspace[row(at.SCRATCH) + lane])
-        picks = workspace[row(at.RANGE_NEAREST) + lane] > 0.0
+        turn = max(int(workspace[row(at.RANGE_TURN) + lane]), 0)
+        picks = workspace[row(at.RANGE_NEAREST + turn) + lane] > 0.0
         workspace[row(at.RANGE_SEA) + lane] = nearest_so_far if picks else mean_so_far

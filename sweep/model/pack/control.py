@@ -10,12 +10,28 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model import records
-from sweep.model.onboard.choices import COMBINED, FOOTPRINTS
+from sweep.model.onboard.choices import COMBINED, FOOTPRINTS, TRUSTED
 from sweep.model.onboard.servo import transition
-from sweep.model.pack.mass import MassProperties, rangefinder_places, to_body
+from sweep.model.pack.mass import MassProperties, rangefinder_beams, rangefinder_places, to_body
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft, Rangefinders, Servo
+
+
+COPIED = (
+    "latency",
+    "noise",
+    "resolution",
+    "blind",
+    "far",
+    "dropout",
+    "tilt_loss",
+    "spray_loss",
+    "spray_height",
+    "spikes",
+    "spike_size",
+)
+"""Properties of a rangefinder that the kernels take as they are."""
 
 
 def pack_control(row: np.ndarray, craft: Craft, properties: MassProperties) -> None:
@@ -52,22 +68,34 @@ def pack_settings(row: np.ndarray, craft: Craft, designed: Craft, properties: Ma
     if designed.steering.turns:
         row[at.RUDDER_SIDE] = rudder_sides(designed, properties)[0]
     places = rangefinder_places(designed)
-    seen_from = [to_body(properties, *place) for place in places]
-    for i, (place, body) in enumerate(zip(places, seen_from, strict=True)):
+    beams, trust = rangefinder_beams(designed), sensors.of_each("trust")
+    feet = []
+    for i, (place, beam) in enumerate(zip(places, beams, strict=True)):
+        body = to_body(properties, *place)
+        reach = (place[2] + control.ride_height) / beam[2]
+        feet.append(np.array([body[0] + reach * beam[0], body[1] + reach * beam[1]]))
         row[at.KNOWN_PLACE.slots(i * at.KNOWN_PLACE.width)] = [body[0], body[1], place[2]]
-    row[at.PLANE_WEIGHT : at.PLANE_WEIGHT + len(places)] = plane_weights(seen_from)
-    row[at.PREVIEW_DISTANCE] = max(float(np.mean([body[0] for body in seen_from])), 0.0)
-    row[at.KNOWN_LATENCY] = sensors.latency
+        row[at.KNOWN_LOOK.slots(i * at.KNOWN_LOOK.width)] = (
+            beam if trust[i] > 0.0 else math.nan
+        )  # its height is then never known
+        row[at.GATE + i] = gate_between(control.gate, sensors.of_each("resolution")[i])
+    row[at.KNOWN_TRUST : at.KNOWN_TRUST + len(places)] = trust
+    if max(trust) > min(trust) and control.combine != "vote":
+        row[at.COMBINE] += TRUSTED
+    row[at.PLANE_WEIGHT : at.PLANE_WEIGHT + len(places)] = plane_weights(feet, trust)
+    row[at.PREVIEW_DISTANCE] = max(float(np.average([foot[0] for foot in feet], weights=trust)), 0.0)
+    row[at.KNOWN_LATENCY] = np.average(sensors.of_each("latency"), weights=trust)
     row[at.KNOWN_AGE] = reading_age(sensors, control.median, control.rate)
-    row[at.GATE] = gate_between(control.gate, sensors.resolution)
 
 
 def reading_age(sensors: Rangefinders, median: int, rate: float) -> int:
     """Mean age of the readings in use, whole control ticks: the latency, and half the time that the median spans (M15.8).
 
     rate: of the control code, Hz. A reading is used until that sensor's next. The median of a steady change is the middle one.
+    Of unlike rangefinders, the mean by their trust.
     """
-    age = sensors.latency + 0.5 * median * sensors.count / sensors.rate
+    ages = np.array(sensors.of_each("latency")) + 0.5 * median / np.array(sensors.own_rates())
+    age = float(np.average(ages, weights=sensors.of_each("trust")))
     return min(math.floor(age * rate + 1e-6), at.HEIGHT_TICKS - 1)
 
 
@@ -104,15 +132,18 @@ def _pack_gains(row: np.ndarray, craft: Craft) -> None:
 
 def _pack_rangefinders(row: np.ndarray, craft: Craft, properties: MassProperties) -> None:
     """Copy every property that has a slot of its name; then write the values computed from several properties."""
-    sensors = craft.rangefinders
-    for name, value in sensors:
-        if (slot := getattr(at, f"RANGE_{name.upper()}", None)) is not None:
-            row[slot] = value
-    for i, place in enumerate(rangefinder_places(craft)):
+    sensors, number = craft.rangefinders, craft.rangefinders.number
+    for name in COPIED:
+        slot = getattr(at, f"RANGE_{name.upper()}")
+        row[slot : slot + number] = sensors.of_each(name)
+    for i, (place, beam) in enumerate(zip(rangefinder_places(craft), rangefinder_beams(craft), strict=True)):
         row[at.RANGE_PLACE.slots(i * at.RANGE_PLACE.width)] = to_body(properties, *place)
-    row[at.RANGE_BEAM] = math.tan(0.5 * sensors.beam)
-    row[at.RANGE_NEAREST] = FOOTPRINTS[sensors.footprint]
-    row[at.RANGE_TILT] = math.cos(sensors.tilt_limit)
+        row[at.RANGE_LOOK.slots(i * at.RANGE_LOOK.width)] = beam
+        row[at.RANGE_BEAM + i] = math.tan(0.5 * sensors.of_each("beam")[i])
+        row[at.RANGE_NEAREST + i] = FOOTPRINTS[sensors.of_each("footprint")[i]]
+        row[at.RANGE_TILT + i] = math.cos(sensors.of_each("tilt_limit")[i])
+        row[at.RANGE_RATE + i] = slot_rate(sensors, i)
+        row[at.RANGE_BURST + i] = sensors.of_each("burst")[i] * sensors.own_rates()[i]
 
 
 def _pack_motion_sensors(row: np.ndarray, craft: Craft, properties: MassProperties) -> None:
@@ -176,13 +207,22 @@ def servo_terms(parameters: np.ndarray, foils: int, half: float) -> None:
             row[servo.transition.slots()] = known[key]
 
 
-def plane_weights(places: Sequence[np.ndarray]) -> np.ndarray:
+def plane_weights(places: Sequence[np.ndarray], trust: Sequence[float]) -> np.ndarray:
     """Weight of each rangefinder's height in the height, at the centre of gravity, of the plane fitted through them all.
 
-    Equal weights where the rangefinders do not span a plane.
+    places: where each sees the water, x and y in body axes, m; trust: of each, as weights of the fit. The trust's own shares
+    where the rangefinders that have some do not span a plane.
     """
+    share = np.array(trust, dtype=float)
     across = np.array([[1.0, place[0], place[1]] for place in places])
-    if len(places) < 3 or np.linalg.matrix_rank(across, tol=1e-6) < 3:
-        return np.full(len(places), 1.0 / len(places))
-    weights: np.ndarray = np.linalg.pinv(across)[0]
+    if np.count_nonzero(share) < 3 or np.linalg.matrix_rank(across[share > 0.0], tol=1e-6) < 3:
+        return share / share.sum()
+    root = np.sqrt(share)
+    weights: np.ndarray = np.linalg.pinv(across * root[:, None])[0] * root
     return weights
+
+
+def slot_rate(sensors: Rangefinders, which: int) -> float:
+    """Readings a second of a rangefinder, times how many there are (M14.11)."""
+    own = None if sensors.each is None else [*sensors.each.values()][which].rate
+    return sensors.rate if own is None else own * sensors.number

@@ -236,7 +236,7 @@ def _structure(craft: Craft, strips: tuple[int, ...]) -> Structure:
         strips=strips,
         struts=sum(len(foil.strut_offsets) for foil in craft.foils.values()) + len(craft.steering.rudders),
         hulls=tuple(hull.stations for hull in craft.hulls.values()),
-        rangefinders=craft.rangefinders.count,
+        rangefinders=craft.rangefinders.number,
         law=LAWS[craft.control.law].number,
         propeller=CURVES if craft.propulsor.propeller is not None else 0,
         period=1.0 / craft.control.rate,

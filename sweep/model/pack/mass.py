@@ -47,8 +47,8 @@ def _parts(craft: Craft) -> Iterator[_Part]:
         yield foil_rod(foil, -strut.height)
         for offset in foil.strut_offsets:
             yield _blade((foil.x, foil.y + offset, 0.0), strut.height, strut)
-    for place in rangefinder_places(craft):
-        yield _Part(craft.rangefinders.mass, place, (0.0, 0.0, 0.0))
+    for place, sensor in zip(rangefinder_places(craft), craft.rangefinders.of_each("mass"), strict=True):
+        yield _Part(sensor, place, (0.0, 0.0, 0.0))
     for rudder in craft.steering.rudders.values():
         yield _blade((rudder.x, rudder.y, rudder.top), rudder.length, rudder)
     for ballast in craft.ballast.values():
@@ -81,8 +81,10 @@ def _blade(top: Triple, length: float, shape: Struts | Rudder) -> _Part:
 
 
 def rangefinder_places(craft: Craft) -> list[Triple]:
-    """Where each rangefinder sits: x, y, height in build axes, m (M14.2)."""
+    """Where each rangefinder sits: x, y, height in build axes, m (M14.2, M14.10)."""
     sensors = craft.rangefinders
+    if sensors.each is not None:
+        return list(zip(*(sensors.of_each(name) for name in ("x", "y", "height")), strict=True))
     if sensors.layout == "over-foils":
         foils = list(craft.foils.values())
         return [(foils[i % len(foils)].x, foils[i % len(foils)].y, sensors.height) for i in range(sensors.count)]
@@ -90,6 +92,14 @@ def rangefinder_places(craft: Craft) -> list[Triple]:
         return [(sensors.x, 0.0, sensors.height)]
     across = np.linspace(-0.5, 0.5, sensors.count) * sensors.spacing
     return [(sensors.x, float(y), sensors.height) for y in across]
+
+
+def rangefinder_beams(craft: Craft) -> list[Triple]:
+    """Where each rangefinder looks: a vector of length 1 in body axes, straight down if it is not tilted (M14.10)."""
+    sensors = craft.rangefinders
+    slopes = [(math.tan(a), math.tan(b)) for a, b in zip(sensors.of_each("ahead"), sensors.of_each("aside"), strict=True)]
+    lengths = [math.sqrt(1.0 + x * x + y * y) for x, y in slopes]
+    return [(x / length, y / length, 1.0 / length) for (x, y), length in zip(slopes, lengths, strict=True)]
 
 
 def mass_properties(craft: Craft) -> MassProperties:
@@ -122,7 +132,7 @@ def price(craft: Craft) -> float:
     if own:
         struts = sum(len(foil.strut_offsets) * craft.strut_of(foil).price for foil in craft.foils.values())
     rudders = sum(rudder.price for rudder in craft.steering.rudders.values())
-    return craft.body.price + foils + struts + craft.rangefinders.count * craft.rangefinders.price + rudders
+    return craft.body.price + foils + struts + sum(craft.rangefinders.of_each("price")) + rudders
 
 
 class Along(NamedTuple):

@@ -229,9 +229,10 @@ def signs(craft: Craft) -> Iterator[tuple[str, str]]:
 
 def _foil_by_foil(craft: Craft) -> Iterator[tuple[str, str]]:
     """Of the law without an inertial unit: foil i answers rangefinder i, or they take turns."""
-    names, count = list(craft.foils), craft.rangefinders.count
+    names, count = list(craft.foils), craft.rangefinders.number
+    called = craft.rangefinders.names()
     for at in range(min(count, len(names))):
-        which = "the rangefinder" if count == 1 else f"rangefinder {at + 1}"
+        which = "the rangefinder" if count == 1 else f"rangefinder {called[at]}"
         answer = [name for name in names[at::count] if craft.foils[name].moves]
         yield f"Hold a board under {which}, closer than the ride height.", f"{_turn(answer, 'up')} No other moves.".strip()
 

@@ -163,7 +163,7 @@ def _rangefinders(results: Results) -> pd.Series | None:
     if not touching:
         return None
     counts = results.designs[touching[0]].astype(float).copy()
-    counts.iloc[0] = craft_of_design(results, 0).rangefinders.count
+    counts.iloc[0] = craft_of_design(results, 0).rangefinders.number
     return counts
 
 

@@ -1,0 +1,140 @@
+"""What measures the distance to the water: several alike in a layout, or each by itself with a name."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import Field, model_validator
+
+from sweep.campaign.text.base import Name, OneOf, Part
+from sweep.campaign.text.dimensions import Angle, Count, Duration, Frequency, Length, Mass, Number, Price, Share, quantity
+from sweep.campaign.text.problems import wrong
+from sweep.model.onboard.choices import FOOTPRINTS
+
+ONE_LAYOUT = {"count": 1, "layout": "bow", "spacing": 0.2}
+"""What the layout of rangefinders must be where each is by itself: what a file that does not give it has."""
+
+
+class Rangefinder(Part):
+    """One rangefinder by itself; what it leaves out is as for all."""
+
+    x: Length | None = Field(None, description="of its mounting, forward of the datum; none: as for all")
+    y: Length = Field(0.0, description="of its mounting, to starboard")
+    height: Length | None = Field(None, description="of its mounting, above the keel; none: as for all")
+    ahead: Angle = Field(0.0, gt=-1.2, lt=1.2, description="by how much it looks ahead of straight down, seen from the side")
+    aside: Angle = Field(0.0, gt=-1.2, lt=1.2, description="by how much it looks to starboard, seen from ahead")
+    trust: Number = Field(1.0, ge=0, le=100, description="weight of its height among the others'; 0: it is read, but not used")
+    rate: Frequency | None = Field(None, gt=0, le=100, description="its own readings a second; none: they take turns")
+    latency: Duration | None = Field(None, ge=0, le=0.3)
+    noise: Length | None = Field(None, ge=0, description="standard deviation")
+    resolution: Length | None = Field(None, ge=0, description="smallest step of its readings")
+    blind: Length | None = Field(None, ge=0, description="closer than this it reads this")
+    far: Length | None = Field(None, gt=0, description="farther than this it reads nothing")
+    beam: Angle | None = Field(None, ge=0, lt=1.2, description="full width of its beam; 0 for a point")
+    footprint: Annotated[str, OneOf(FOOTPRINTS)] | None = Field(None, description="what it reports of the water in its beam")
+    tilt_limit: Angle | None = Field(None, gt=0, le=1.5, description="its beam tilted further, it gets no echo")
+    dropout: Share | None = Field(None, ge=0, le=1, description="share of readings that do not come")
+    burst: Duration | None = Field(None, ge=0, le=10, description="mean time for which readings are lost; 0: one by one")
+    tilt_loss: Share | None = Field(None, ge=0, le=1, description="share lost besides by tilt, at the tilt limit")
+    spray_loss: Share | None = Field(None, ge=0, le=1, description="share lost besides in spray, at the water")
+    spray_height: Length | None = Field(None, gt=0, description="over the water, where no more are lost in spray")
+    spikes: Share | None = Field(None, ge=0, le=1, description="share of readings that are wrong")
+    spike_size: Length | None = Field(None, ge=0, description="largest error of a wrong reading, either way")
+    mass: Mass | None = Field(None, ge=0)
+    price: Price | None = Field(None, ge=0)
+
+
+OVERRIDDEN = [name for name, field in Rangefinder.model_fields.items() if field.default is None and name != "x"]
+"""What one rangefinder may have of its own instead of what is said for all."""
+
+
+class Rangefinders(Part):
+    """Distance to the water, straight down along the mounting: several alike, or each by itself."""
+
+    count: Count = Field(1, ge=1, le=4)
+    layout: Literal["bow", "across-bow", "over-foils"] = Field("bow", description="where they sit")
+    x: Length = Field(description="of the bow mounting, forward of the datum")
+    height: Length = Field(0.0, description="of the mounting, above the keel")
+    spacing: Length = Field(0.2, gt=0, description="between the outermost two, across the bow")
+    rate: Frequency = Field(20.0, gt=0, le=100, description="readings a second")
+    latency: Duration = Field(0.06, ge=0, le=0.3)
+    noise: Length = Field(0.003, ge=0, description="standard deviation")
+    resolution: Length = Field(0.001, ge=0, description="smallest step of its readings")
+    blind: Length = Field(0.02, ge=0, description="closer than this it reads this")
+    far: Length = Field(1.0, gt=0, description="farther than this it reads nothing")
+    beam: Angle = Field(0.0, ge=0, lt=1.2, description="full width of its beam; 0 for a point")
+    footprint: Annotated[str, OneOf(FOOTPRINTS)] = Field("mean", description="what it reports of the water in its beam")
+    tilt_limit: Angle = Field(0.52, gt=0, le=1.5, description="tilted further it gets no echo")
+    dropout: Share = Field(0.0, ge=0, le=1, description="share of readings that do not come")
+    burst: Duration = Field(0.0, ge=0, le=10, description="mean time for which readings are lost; 0: one by one")
+    tilt_loss: Share = Field(0.0, ge=0, le=1, description="share lost besides by tilt, at the tilt limit")
+    spray_loss: Share = Field(0.0, ge=0, le=1, description="share lost besides in spray, at the water")
+    spray_height: Length = Field(0.05, gt=0, description="over the water, where no more are lost in spray")
+    spikes: Share = Field(0.0, ge=0, le=1, description="share of readings that are wrong")
+    spike_size: Length = Field(0.1, ge=0, description="largest error of a wrong reading, either way")
+    mass: Mass = Field(0.01, ge=0, description="of each")
+    price: Price = Field(0.0, ge=0, description="of each")
+    each: Annotated[dict[Name, Rangefinder], Field(min_length=1, max_length=4)] | None = Field(
+        None, description="rangefinders by name, each by itself, instead of count, layout and spacing"
+    )
+
+    @property
+    def number(self) -> int:
+        """How many there are."""
+        return self.count if self.each is None else len(self.each)
+
+    def of_each(self, name: str) -> list[Any]:
+        """One property of every rangefinder, in order: its own, or else that of all. Not for places, see `mass`."""
+        usual = getattr(self, name, Rangefinder.model_fields[name].default)
+        own = [usual] * self.count if self.each is None else [getattr(one, name) for one in self.each.values()]
+        return [usual if value is None else value for value in own]
+
+    def first(self, name: str) -> Any:
+        """One property of the first rangefinder, which is the one that a log has."""
+        return self.of_each(name)[0]
+
+    def address(self, name: str, which: int = 0) -> str:
+        """The address in a craft at which this property of a rangefinder is: its own, or that of all."""
+        if self.each is not None and getattr([*self.each.values()][which], name) is not None:
+            return f"rangefinders.each.{[*self.each][which]}.{name}"
+        return f"rangefinders.{name}"
+
+    def addresses(self, name: str) -> list[str]:
+        """The addresses at which this property of all rangefinders is, each once."""
+        return list(dict.fromkeys(self.address(name, which) for which in range(self.number)))
+
+    def names(self) -> list[str]:
+        """What each is called: by its name, or by its number from 1 on."""
+        return [*self.each] if self.each is not None else [str(i + 1) for i in range(self.count)]
+
+    def own_rates(self) -> list[float]:
+        """Readings a second of every rangefinder: its own rate, or its turns among all of them."""
+        if self.each is None:
+            return [self.rate / self.count] * self.count
+        return [self.rate / self.number if one.rate is None else one.rate for one in self.each.values()]
+
+    @model_validator(mode="after")
+    def _sees(self) -> Self:
+        for name, blind, far in zip(self.each or ("",), self.of_each("blind"), self.of_each("far"), strict=False):
+            if blind >= far:
+                raise wrong(
+                    f"a blind range under the far limit, {quantity(far, 'cm')}: beyond it nothing is ever read",
+                    f"a blind range of {quantity(blind, 'cm')}",
+                    at=("each", name, "blind") if name else ("blind",),
+                )
+        return self
+
+    @model_validator(mode="after")
+    def _one_description(self) -> Self:
+        if self.each is None:
+            return self
+        for name, usual in ONE_LAYOUT.items():
+            if getattr(self, name) != usual:
+                raise wrong(f"no {name} where each rangefinder is by itself, with its own place", at=(name,))
+        for name in OVERRIDDEN:
+            said = getattr(self, name) != type(self).model_fields[name].default
+            if said and f"rangefinders.{name}" not in self.addresses(name):
+                raise wrong(f"no {name} for all where each rangefinder has its own", at=(name,))
+        if not any(one.trust > 0.0 for one in self.each.values()):
+            raise wrong("a rangefinder with some trust: the control code uses none of these", at=("each",))
+        return self

@@ -1,0 +1,98 @@
+"""The second model's rangefinders, from MODEL.md: when each reads, what, and what height the control code makes of it."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweep.campaign.craft import Craft
+from tests.second.parts import mass_properties, rangefinder_places, to_body
+from tests.second.sea import Sea, Vector, elevation
+
+WAYS = ("fore", "aft", "port", "starboard")
+
+
+class Finder(NamedTuple):
+    """One rangefinder: place and beam in body axes, mounting height, readings a second, and its properties by name."""
+
+    place: Vector
+    beam: Vector
+    mounted: float
+    rate: float
+    own: dict[str, Any]
+
+
+def finders(craft: Craft) -> list[Finder]:
+    """All rangefinders of a craft in order."""
+    group = craft.rangefinders
+    centre = mass_properties(craft).centre
+    places = rangefinder_places(craft)
+    each = [one.model_dump() for one in group.each.values()] if group.each else [{}] * len(places)
+    found = []
+    for place, said in zip(places, each, strict=True):
+        own = {**group.model_dump(), **{name: value for name, value in said.items() if value is not None}}
+        look = np.array([np.tan(own.get("ahead", 0.0)), np.tan(own.get("aside", 0.0)), 1.0])
+        rate = said.get("rate") or group.rate / len(places)
+        found.append(Finder(to_body(place, centre), look / np.sqrt(look @ look), float(place[2]), rate, own))
+    return found
+
+
+def due(craft: Craft, until: float) -> list[tuple[float, int, int]]:
+    """Every reading up to a time (s): when it is due, of which rangefinder, and the tick whose noise it has."""
+    all_of_them = finders(craft)
+    n = len(all_of_them)
+    found = []
+    for j, finder in enumerate(all_of_them):
+        m = 0
+        while (m + j / n) / finder.rate <= until:
+            found.append(((m + j / n) / finder.rate, j, m * n + j))
+            m += 1
+    return sorted(found)
+
+
+def true_range(finder: Finder, rotation: Vector, position: Vector, sea: Sea, time: float) -> float:
+    """Distance (m) along the beam to the water, as M14.3 and M14.5 have it; rotation: body to earth."""
+    sensor, beam = position + rotation @ finder.place, rotation @ finder.beam
+    down = max(beam[2], 0.2)
+    guess = max(-sensor[2], 0.0) / down
+    x, y = (sensor + guess * beam)[:2]
+    radius = guess * np.tan(finder.own["beam"] / 2.0)
+    sides = {"fore": (radius, 0.0), "aft": (-radius, 0.0), "port": (0.0, -radius), "starboard": (0.0, radius)}
+    seen = [elevation(sea, x, y, time), *(elevation(sea, x + sides[way][0], y + sides[way][1], time) for way in WAYS)]
+    surface = max(seen) if finder.own["footprint"] == "nearest" else sum(seen) / len(seen)
+    return float((-sensor[2] - surface) / down)
+
+
+def height(finder: Finder, reading: float, roll: float, pitch: float) -> float:
+    """Height (m) of the reference point over the water by one reading and the attitude (rad), M15.6.
+
+    By turning vectors: the reference point is on the keel, so that its height is that of the mounting less `mounted` of its
+    own upright.
+    """
+    upright = np.array([-np.sin(pitch), np.sin(roll) * np.cos(pitch), np.cos(roll) * np.cos(pitch)])
+    from_reference = np.array([finder.place[0], finder.place[1], -finder.mounted])
+    return float(upright @ (from_reference + reading * finder.beam))
+
+
+def combined(heights: list[float], trusts: list[float]) -> float:
+    """The mean by trust."""
+    return float(np.average(heights, weights=trusts))
+
+
+def lost(own: dict[str, Any], rate: float, draws: Vector, height: float, tilt: float) -> NDArray[np.bool_]:
+    """Which readings are lost at a height (m) and tilt (rad) that stay, as states of a chain with its two probabilities."""
+    kept = 1.0 - own["dropout"]
+    kept *= 1.0 - own["tilt_loss"] * min((np.sin(tilt) / np.sin(own["tilt_limit"])) ** 2, 1.0)
+    kept *= 1.0 - own["spray_loss"] * min(max(1.0 - height / own["spray_height"], 0.0), 1.0)
+    mean = own["burst"] * rate
+    after_one_that_came, after_a_loss = 1.0 - kept, 1.0 - kept
+    if mean * kept > 1.0:
+        after_a_loss = 1.0 - 1.0 / mean
+        after_one_that_came = (1.0 - kept) / kept / mean
+    found, last = [], False
+    for draw in draws:
+        last = bool(draw < (after_a_loss if last else after_one_that_came))
+        found.append(last)
+    return np.array(found)
