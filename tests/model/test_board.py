@@ -29,7 +29,9 @@ BUILT: dict[str, dict[str, Any]] = {
 HELD = [
     *at.TRIM,
     at.RUDDER_SIDE,
-    at.GATE,
+    *range(at.GATE, at.GATE + 3),
+    *range(at.KNOWN_TRUST, at.KNOWN_TRUST + 3),
+    *(slot + i * at.KNOWN_LOOK.width for i in range(3) for slot in at.KNOWN_LOOK),
     *range(at.PLANE_WEIGHT, at.PLANE_WEIGHT + 3),
     at.BANK_LIMIT,
     *(slot + i * at.KNOWN_PLACE.width for i in range(3) for slot in at.KNOWN_PLACE),
