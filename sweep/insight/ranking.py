@@ -72,7 +72,7 @@ def compare_with_best(scores: Array, eligible: Flags, failing: Failing | None = 
     behind = estimate(scores[others] - scores[best], share_spreads=True)
     level = np.insert(~(behind.mean - behind.half_width(risk / len(others)) > 0.0), best, True)
     reach = behind.half_width(risk / (2.0 * len(others)))
-    hidden, unlucky = _room(failing, count, risk / (2.0 * len(others)))
+    hidden, unlucky = room(failing, count, risk / (2.0 * len(others)))
     low = behind.mean - np.hypot(reach, np.hypot(hidden[best], unlucky[others]))
     high = behind.mean + np.hypot(reach, np.hypot(hidden[others], unlucky[best]))
     return AgainstBest(level, *places(np.insert(low, best, 0.0), np.insert(high, best, 0.0)))
@@ -90,7 +90,7 @@ def behind_best(scores: Array, eligible: Flags, failing: Failing | None = None) 
     if count < 2 or scores.shape[2] < 2:
         return np.full(count, np.nan), np.full(count, np.nan)
     contenders = np.flatnonzero(may_be_best(scores, eligible, HALF))
-    hidden, unlucky = _room(failing, count, HALF / (2.0 * (count - 1)))
+    hidden, unlucky = room(failing, count, HALF / (2.0 * (count - 1)))
     low, high = np.full(count, np.inf), np.full(count, -np.inf)
     if len(contenders) > MOST_CONTENDERS:
         return np.full(count, np.nan), np.full(count, np.nan)
@@ -109,7 +109,7 @@ def behind_best(scores: Array, eligible: Flags, failing: Failing | None = None) 
     return low, high
 
 
-def _room(failing: Failing | None, designs: int, risk: float) -> tuple[Array, Array]:
+def room(failing: Failing | None, designs: int, risk: float) -> tuple[Array, Array]:
     """What failures leave room for in each score: by how much it may be too good, and too bad; (designs,)."""
     failing = failing or unfailing(designs)
     return failing.hidden(risk), failing.unlucky(risk)
@@ -176,7 +176,7 @@ def own_intervals(scores: Array, failures: Failures | None = None) -> pd.DataFra
 
 def intervals(score: Array, width: Array, gain: Array, apart: Array, reach: Array, failures: Failures | None) -> pd.DataFrame:
     """The columns of `own_intervals` from half the widths that the spreads leave; reach: of the gains, of all jointly."""
-    hidden, unlucky = _room(failures and failures.failing(score), len(score), 1.0 - CONFIDENCE)
+    hidden, unlucky = room(failures and failures.failing(score), len(score), 1.0 - CONFIDENCE)
     others = np.arange(len(score)) > 0  # nothing is better than itself
     below = np.maximum(apart, others * np.hypot(hidden, unlucky[0]))
     above = np.maximum(apart, others * np.hypot(hidden[0], unlucky))

@@ -12,10 +12,10 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-from sweep.insight.failing import Failures
+from sweep.insight.failing import Failing, Failures
 from sweep.insight.good_enough import ONE_LOOK, Flags, Margin, ShareOfBest, good_enough, share_of_best
 from sweep.insight.intervals import CONFIDENCE, SHARED_FROM, TAIL, Array, Estimate, estimate, moderated
-from sweep.insight.ranking import RANK_COLUMNS, Places, holding_the_place, intervals, places
+from sweep.insight.ranking import RANK_COLUMNS, SKEW, Places, holding_the_place, intervals, places, room
 from sweep.insight.scores import CAP
 from sweep.model.quantities import RESPONSE
 
@@ -125,9 +125,9 @@ def rank_uneven(
     rows = np.flatnonzero(~broken)
     table = pd.DataFrame({"design": order})
     table["place"] = pd.Series(np.arange(1, len(order) + 1), dtype="Int64").where(~broken[order])
-    compared = _compared(scores, best, rows, stayed, margin.looks).reindex(order).reset_index(drop=True)
-    unknown = ShareOfBest(np.zeros(len(scores)), np.full(len(scores), np.inf))
     failing = failures and failures.failing(told["score"].to_numpy())
+    compared = _compared(scores, best, rows, stayed, margin.looks, failing).reindex(order).reset_index(drop=True)
+    unknown = ShareOfBest(np.zeros(len(scores)), np.full(len(scores), np.inf))
     above = share_of_best(scores, eligible, [margin.share], margin.looks, failing) if eligible.any() else unknown
     told = told.assign(above_low=np.where(broken, np.nan, above.low), above_high=np.where(broken, np.nan, above.high))
     table = pd.concat([table, compared, told.reindex(order).reset_index(drop=True)], axis=1)
@@ -144,21 +144,28 @@ def _best(scores: Array, stayed: Flags, broken: Flags) -> int:
     return int(rows[mean[rows].argmin()])
 
 
-def _compared(scores: Array, best: int, rows: Places, stayed: Flags, looks: int) -> pd.DataFrame:
-    """The ranked designs against the best of them; one row a design, empty for the others."""
+def _compared(
+    scores: Array, best: int, rows: Places, stayed: Flags, looks: int, failing: Failing | None = None
+) -> pd.DataFrame:
+    """The ranked designs against the best of them; one row a design, empty for the others.
+
+    As `ranking.behind_best` has it, distances leave room for skew and for failures that have not shown.
+    """
     others = rows[rows != best]
     found = behind(scores, best, share_spreads=True)
     found = Estimate(*(each[others] for each in found))
     risk = (1.0 - CONFIDENCE) / (looks * max(len(others), 1))
     reach, wider = found.half_width(risk), found.half_width(risk / 2.0)
     table = pd.DataFrame(index=range(len(scores)), columns=["behind_low", "behind_high"], dtype=float)
-    table.loc[others, "behind_low"] = np.minimum(found.mean - reach, 0.0)
-    table.loc[others, "behind_high"] = np.maximum(found.mean + reach, 0.0)
+    hidden, unlucky = room(failing, len(scores), risk)
+    least = found.mean - np.hypot(reach, np.hypot(hidden[best], unlucky[others]))
+    most = found.mean + np.hypot(SKEW * reach, np.hypot(hidden[others], unlucky[best]))
+    table.loc[others, "behind_low"] = np.minimum(least, 0.0)
+    table.loc[others, "behind_high"] = np.maximum(most, 0.0)
     near = stayed[others] & np.isfinite(reach)
-    ends = (found.mean[near], reach[near])
     table.loc[best] = (
-        min(-float((ends[0] + ends[1]).min(initial=np.inf)), 0.0) if near.any() else np.nan,
-        max(-float((ends[0] - ends[1]).min(initial=np.inf)), 0.0) if near.any() else np.nan,
+        min(-float(most[near].min(initial=np.inf)), 0.0) if near.any() else np.nan,
+        max(-float(least[near].min(initial=np.inf)), 0.0) if near.any() else np.nan,
     )
     level = pd.Series(False, index=table.index)
     level[others] = stayed[others] & ~(found.mean - reach > 0.0)

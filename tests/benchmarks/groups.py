@@ -185,7 +185,8 @@ def race_on(truth: Truth, seed: int, share: float) -> tuple[Race, pd.DataFrame]:
     own = verdicts(judge(limits, campaign.flight.scored), campaign.limits, names, designs)
     margin = Margin(within_of(campaign, uneven_estimate(race.scores).mean))
     table = uneven_standings(race.scores, own, race.dropped(), failed.failures(evens=True), {}, margin)
-    return race, table.set_index("design").sort_index()
+    table = table.set_index("design").sort_index()
+    return race, table.assign(doubtful=own["doubtful"].to_numpy())
 
 
 def searched(campaign: Campaign) -> dict[str, float]:
@@ -256,8 +257,11 @@ def of_races(folder: Path, races: int) -> None:
                 race, table = race_on(truth, seed, share)
                 why = race.dropped().set_index("design")["why"].get(best, "")
                 lost = 1.0 - float(np.prod(1.0 - race.rounds()["lost"].fillna(1.0)))
+                near = {"behind": behind_held(table, true, table["doubtful"].to_numpy())}
                 rows.append(
-                    held(table, true, sound) | {"halved": float(why == "halved"), "lost": lost, "spent": _spent(race, share)}
+                    held(table, true, sound)
+                    | near
+                    | {"halved": float(why == "halved"), "lost": lost, "spent": _spent(race, share)}
                 )
             print(
                 f"{path.stem}, {100.0 * share:g} % of the flights, {races} races: {said(pd.DataFrame(rows).mean())}", flush=True

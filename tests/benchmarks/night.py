@@ -10,7 +10,7 @@ the pages, and what the run said of its end. A run that ends early is right only
 
 from __future__ import annotations
 
-import json
+import math
 import multiprocessing
 import os
 import signal
@@ -21,9 +21,8 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
 
-from sweep.results.journal import JOURNAL, SEARCH, decision_shards
+from sweep.results.journal import CHANGES, END, Decision, decision_shards, read_journal
 from tests.benchmarks.kernel import DEMO
 
 SPINNING = 2
@@ -69,18 +68,15 @@ def start(campaign: Path, folder: Path, workers: int) -> subprocess.Popen[bytes]
     return subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
 
 
-def decisions_of(folder: Path) -> list[dict[str, Any]]:
-    """The decisions of a folder's journal."""
-    path = folder / JOURNAL
-    return list(json.loads(path.read_text())["decisions"]) if path.exists() else []
+def decisions_of(folder: Path) -> tuple[Decision, ...]:
+    """The decisions of a folder's journal; a budget on the clock decides on all its flights."""
+    return read_journal(folder).decisions
 
 
-def shards_of(folder: Path, decisions: list[dict[str, Any]]) -> dict[str, bytes]:
+def shards_of(folder: Path, decisions: tuple[Decision, ...]) -> dict[str, bytes]:
     """The bytes of the shards of these decisions that are there, by name."""
-    first = 0
-    if decisions and decisions[0]["stage"] not in ("race", SEARCH):
-        first = min((_number(path) for path in (folder / "flights").glob("*.parquet")), default=0)
-    many = first + sum(len(decision_shards(each["designs"], [tuple(b) for b in each["blocks"]], 0)) for each in decisions)
+    flown = [each for each in decisions if each.stage != CHANGES]
+    many = sum(len(decision_shards(each.designs, each.blocks, 0)) for each in flown)
     return {path.name: path.read_bytes() for path in (folder / "flights").glob("*.parquet") if _number(path) < many}
 
 
@@ -121,20 +117,20 @@ def main(seconds: float, workers: list[int], loads: list[str], path: Path) -> No
                 campaign.write_text(campaign_text(path, seconds))
                 taken, same, said = play(campaign, folder, seconds, many, load)
                 made = decisions_of(folder)
-                ends = [each for each in made if each["stage"] == "end"]
+                ends = [each for each in made if each.stage == END]
                 print(
                     f"{path.stem}, {load}, {many} workers: {taken:.1f} s, {100.0 * taken / seconds:.1f} % of {seconds:g} s; "
-                    f"flights until {ends[-1]['elapsed'] if ends else float('nan'):.1f} s; "
+                    f"flights until {ends[-1].elapsed if ends else math.nan:.1f} s; "
                     f"{len(made)} decisions; {'right' if same else 'NOT THE SAME, OR FAILED'}; load {os.getloadavg()[0]:.1f}",
                     flush=True,
                 )
-                told = [f"{each['elapsed']:.1f} s: {each['why']}" for each in made if each["stage"] in ("end", "changes")]
+                told = [f"{each.elapsed:.1f} s: {each.why}" for each in made if each.stage in (END, CHANGES)]
                 print("  " + "\n  ".join([*told, *_of_the_end(said)]), flush=True)
 
 
 def _of_the_end(said: str) -> list[str]:
     """The sentences of the terminal about the time."""
-    return [line.strip() for line in said.splitlines() if "budget" in line or "nothing more" in line or "Error" in line]
+    return [line.strip() for line in said.splitlines() if "may take are left" in line or "Error" in line]
 
 
 if __name__ == "__main__":
