@@ -246,12 +246,15 @@ def _add_log(log: argparse.ArgumentParser) -> None:
     for name, said in (
         ("read", "read logs by a mapping file: the runs in them, and what looks wrong"),
         ("sea", "estimate the sea that the boat met, with intervals"),
+        ("law", "replay the logged sensors through the control law: which gains, limits, filters, delay and signs flew"),
         ("compare", "compare set-ups: how much of a difference is the water, how much the set-up"),
         ("passes", "plan the passes to fly next, so that they show a difference"),
     ):
         part = parts.add_parser(name, help=said)
         part.add_argument("mapping", type=Path, metavar="MAPPING", help="mapping file (YAML)")
         part.set_defaults(action=_log)
+        if name == "compare":
+            part.add_argument("--score", type=Path, metavar="FILE", help="CSV to keep foretold beside measured in, over days")
     fit = parts.add_parser("fit", help="fit numbers of the craft to the logs, and write its file")
     fit.add_argument("mapping", type=Path, metavar="MAPPING", help="mapping file (YAML)")
     fit.add_argument("--numbers", metavar="NAMES", help="numbers to fit, such as lift,drag,range_lag,range_noise")
@@ -291,6 +294,8 @@ def _log(asked: argparse.Namespace) -> None:
 
     if asked.part == "fit":
         lines = commands.fit(asked.mapping, asked.numbers, asked.out, say)
+    elif asked.part == "compare":
+        lines = commands.compare(asked.mapping, say, asked.score)
     else:
         lines = getattr(commands, asked.part)(asked.mapping, say)
     tell("\n".join(lines))

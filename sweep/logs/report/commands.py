@@ -8,8 +8,11 @@ from pathlib import Path
 
 from sweep.campaign.text.problems import ChoiceError
 from sweep.logs.fit.numbers import NUMBERS
+from sweep.logs.law.day import law_of_runs, laws_of
 from sweep.logs.read.mapping import load_mapping
-from sweep.logs.report.day import Day, compare_day, fit_day, judge_day
+from sweep.logs.report.day import Day, SetupComparison, compare_day, fit_day, judge_day
+from sweep.logs.report.law import LAW_HEADINGS, WHAT_IS_LEFT, law_rows, law_sentences, why_not_fit
+from sweep.logs.report.score import foretold_day, foretold_sentences, keep_score
 from sweep.logs.report.sentences import (
     FIT_HEADINGS,
     RUN_HEADINGS,
@@ -33,6 +36,11 @@ Say = Callable[[str], None]
 
 def judged(path: Path, say: Say) -> Day:
     """Read the logs of a mapping and estimate their runs and seas, with a word on progress."""
+    return judge_day(load_mapping(path), _reading(say))
+
+
+def _reading(say: Say) -> Callable[[int, int], None]:
+    """Says how much is read, of bytes in all."""
     seen = [-1]
 
     def progress(done: int, size: int) -> None:
@@ -41,7 +49,18 @@ def judged(path: Path, say: Say) -> Day:
             seen[0] = share // 5
             say(f"read {share} % of {size / 1e6:.1f} MB")
 
-    return judge_day(load_mapping(path), progress)
+    return progress
+
+
+def law(path: Path, say: Say) -> list[str]:
+    """Which settings of the control law flew, by a replay of the logged sensors."""
+    mapping = load_mapping(path)
+    lines = [f"{mapping.title}: what flew, beside {mapping.craft_path.name}."]
+    for found in laws_of(mapping, _reading(say)):
+        lines += ["", f"{named(found.setup)}:", *law_sentences(found, list(mapping.craft.foils))]
+        if found.law is not None and not found.law.why:
+            lines.append(aligned_columns(LAW_HEADINGS, law_rows(found.law)))
+    return [*lines, "", WHAT_IS_LEFT]
 
 
 def read(path: Path, say: Say) -> list[str]:
@@ -63,8 +82,8 @@ def sea(path: Path, say: Say) -> list[str]:
     return [*lines, "", *doubt_lines(day)]
 
 
-def compare(path: Path, say: Say) -> list[str]:
-    """The set-ups compared, with the water's part and the set-up's."""
+def compare(path: Path, say: Say, score: Path | None = None) -> list[str]:
+    """The set-ups compared, with the water's part and the set-up's, and what the model foretold. score: a file to keep."""
     day = judged(path, say)
     try:
         found = compare_day(
@@ -77,7 +96,17 @@ def compare(path: Path, say: Say) -> list[str]:
         lines += ["", f"{named(second)} against {named(day.setups[0])}:", *comparison_sentences(comparison)]
         for name, split in comparison.splits.items():
             lines += [f"  {sentence}" for sentence in split_sentences(split, name) if sentence]
+    lines += _foretold(day, found, score, say)
     return [*lines, "", *doubt_lines(day)]
+
+
+def _foretold(day: Day, found: dict[str, SetupComparison], score: Path | None, say: Say) -> list[str]:
+    """What the model foretold of the settings that flew, beside what the water showed."""
+    kept, untold = foretold_day(
+        day, found, laws_of(day.mapping), date.today().isoformat(), lambda flights: say(f"flown {flights} flights to foretell")
+    )
+    said = ["", *foretold_sentences(kept), *untold]
+    return said + (keep_score(score, kept, day.mapping.craft.name) if score is not None else [])
 
 
 def fit(path: Path, names: str | None, out: Path | None, say: Say) -> list[str]:
@@ -86,6 +115,9 @@ def fit(path: Path, names: str | None, out: Path | None, say: Say) -> list[str]:
     if unknown := [name for name in chosen if name not in NUMBERS]:
         raise ChoiceError(f"{unknown[0]!r}: wanted numbers of {', '.join(NUMBERS)}")
     day = judged(path, say)
+    flew = law_of_runs(day.mapping, day.recorded)
+    if flew is not None and (wrong := why_not_fit(flew, chosen, day.mapping)):
+        raise ChoiceError(f"{path}: {wrong}")
     seen = [0]
 
     def progress(flights: int) -> None:
@@ -98,6 +130,7 @@ def fit(path: Path, names: str | None, out: Path | None, say: Say) -> list[str]:
     except ValueError as error:
         raise ChoiceError(f"{path}: {error}") from error
     lines = [*day_sentences(day)[:1], aligned_columns(FIT_HEADINGS, fit_rows(result)), "", *fit_sentences(result)]
+    lines += law_sentences(flew, list(day.mapping.craft.foils)) if flew is not None else []
     if out is not None:
         beside = write_fitted(out, day, result, date.today().isoformat())
         lines.append(f"Craft file: {out}")

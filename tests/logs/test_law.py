@@ -1,0 +1,164 @@
+"""What really flew: another boat's own control code, apart from the kernels, and the model's flights with other laws."""
+
+from __future__ import annotations
+
+from functools import cache
+from math import pi
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from sweep.campaign.addresses import replace_values
+from sweep.campaign.text.problems import ChoiceError
+from sweep.logs.compare.simulated_log import fly_aboard
+from sweep.logs.law.day import SetupLaw, laws_of
+from sweep.logs.law.flew import Law, law_of
+from sweep.logs.law.inputs import stretches
+from sweep.logs.read.mapping import load_mapping
+from sweep.logs.report import commands
+from sweep.logs.report.law import law_rows, law_sentences
+from sweep.model.pack.foils import mix_of
+from sweep.model.pack.mass import mass_properties
+from sweep.model.physics.spectra import Spectrum
+from sweep.model.physics.waves import draw_components
+from tests.logs import foreign
+from tests.logs.foreign import HEAD, Logger, Sea, log_of, write_foreign
+from tests.logs.foreign_law import COLUMNS, Code, commanded, tilted_by_hand
+from tests.logs.made import DEPTH, flown
+from tests.model.crafts import WATER, block_of, courier
+
+PLAIN = Code()
+OTHERS = {
+    "as declared": (PLAIN, {}),
+    "a gain three times": (
+        PLAIN._replace(height=(3.0 * PLAIN.height[0], *PLAIN.height[1:])),
+        {"control.height.proportional": 3.0 * PLAIN.height[0]},
+    ),
+    "two ticks late": (PLAIN._replace(delay=2), {"control.delay": 0.02}),
+    "a limit at half": (PLAIN._replace(height_limit=0.01), {"control.height.limit": 0.01}),
+    "another smoothing": (PLAIN._replace(smoothing=0.2), {"control.height.smoothing": 0.2}),
+    "a pitch gain at half": (PLAIN._replace(pitch=(0.6, 0.06)), {"control.pitch.proportional": 0.6}),
+}
+
+
+@cache
+def mix() -> np.ndarray:
+    """The mixer (M15.14), as the craft file gives it."""
+    return np.array(mix_of(courier(), mass_properties(courier())))
+
+
+def day(folder: Path, tables: list[pd.DataFrame], setups: list[str] | None = None) -> Path:
+    return write_foreign(folder, tables, setups, foreign.COLUMNS + COLUMNS)
+
+
+def foreign_law(folder: Path, code: Code, seed: int = 5, logger: Logger | None = None) -> SetupLaw:
+    """The law by a pass into the waves of the other boat, whose own code sends the commands."""
+    table = commanded(log_of(Sea(0.054, 1.1, seed), 4.0, HEAD, 27.0, logger or Logger()), mix(), code)
+    (found,) = laws_of(load_mapping(day(folder, [table])))
+    return found
+
+
+def told(found: SetupLaw) -> Law:
+    assert found.law is not None, found.why
+    return found.law
+
+
+@pytest.mark.parametrize("name", OTHERS)
+def test_what_another_code_sent_is_told(name: str, tmp_path: Path) -> None:
+    """The interval of what was turned holds it, and nothing else is called other than in the craft file."""
+    code, turned = OTHERS[name]
+    law = told(foreign_law(tmp_path, code))
+    assert law.logged == "commands"
+    assert law.signs == (1, 1, 1)
+    by_address = {each.setting.address: each for each in law.settings}
+    for address, value in turned.items():
+        assert by_address[address].low <= value <= by_address[address].high, by_address[address]
+    late = {"control.delay"} if code.delay else set()
+    assert {each.setting.address for each in law.differing} == (set(turned) - late) | ({"control.delay"} if late else set())
+
+
+@pytest.mark.parametrize("signs", [(-1, 1, 1), (1, 1, -1)])
+def test_a_foil_s_sign_is_told(signs: tuple[int, int, int], tmp_path: Path) -> None:
+    found = foreign_law(tmp_path, PLAIN._replace(signs=signs))
+    assert told(found).signs == signs
+    turned = "port" if signs[0] < 0 else "aft"
+    assert any(f"sign of {turned} is turned" in sentence for sentence in law_sentences(found, list(courier().foils)))
+
+
+def test_another_law_is_not_taken_for_other_settings(tmp_path: Path) -> None:
+    """Angles that have nothing to do with the sensors: nothing is told."""
+    table = commanded(log_of(Sea(0.054, 1.1, 5), 4.0, HEAD, 27.0, Logger()), mix(), PLAIN)
+    draws = np.random.default_rng(2)
+    for name in ("fp", "fs", "fa"):
+        table[name] = np.convolve(draws.standard_normal(len(table)), np.ones(20) / 10.0, "same")
+    (found,) = laws_of(load_mapping(day(tmp_path, [table])))
+    law = told(found)
+    assert law.why
+    assert not any(each.told or each.differs for each in law.settings)
+
+
+def test_a_bench_check_before_water(tmp_path: Path) -> None:
+    """The boat tilted by hand: gains, signs, and the limits that the tilt reaches, without a metre sailed."""
+    code = PLAIN._replace(signs=(1, -1, 1), roll=(1.6, 0.05), pitch_limit=0.05)
+    (found,) = laws_of(load_mapping(day(tmp_path, [commanded(tilted_by_hand(), mix(), code)])))
+    law = told(found)
+    assert found.bench
+    assert law.signs == (1, -1, 1)
+    by_address = {each.setting.address: each for each in law.settings}
+    assert {each.setting.address for each in law.differing} == {"control.roll.proportional", "control.pitch.limit"}
+    for address, value in {"control.roll.proportional": 1.6, "control.pitch.limit": 0.05}.items():
+        assert by_address[address].low <= value <= by_address[address].high
+
+
+def test_the_model_s_own_flights_tell_their_law_by_what_the_servos_reached() -> None:
+    craft = courier()
+    plain = law_of(craft, WATER, stretches(flown(length=50.0).log, craft, 4.0), 4.0)
+    assert plain.logged == "reached"
+    assert plain.agrees
+    sea = draw_components(Spectrum(0.05, 1.1, 3.3), pi, DEPTH, np.random.default_rng([3, 5]))
+    turned = {"control.height.proportional": 3.0 * craft.control.height.proportional, "control.delay": 0.03}
+    log = fly_aboard([replace_values(craft, turned)], WATER, block_of(sea, 50.0, 5.0), 4.0)[0].log
+    law = law_of(craft, WATER, stretches(log, craft, 4.0), 4.0)
+    assert {each.setting.address for each in law.differing} == set(turned)
+    for each in law.differing:
+        assert each.low <= turned[each.setting.address] <= each.high
+
+
+def test_the_replay_stands_before_a_fit(tmp_path: Path) -> None:
+    """A gain that is three times the declared one would be fitted as lift: the fit says so and stops."""
+    code = OTHERS["a gain three times"][0]
+    table = commanded(log_of(Sea(0.054, 1.1, 5), 4.0, HEAD, 27.0, Logger()), mix(), code)
+    with pytest.raises(ChoiceError, match=r"law that flew is not the craft file's: height, proportional 1\.2"):
+        commands.fit(day(tmp_path, [table]), None, None, lambda text: None)
+
+
+def test_words_of_a_day(tmp_path: Path) -> None:
+    """Set-up by set-up, in the units of a craft file; a setting that no command reached is 'not reached'."""
+    tables = [
+        commanded(log_of(Sea(0.054, 1.1, 5 + i), 4.0, HEAD, 27.0, Logger()), mix(), code)
+        for i, code in enumerate((PLAIN, OTHERS["a gain three times"][0]))
+    ]
+    said = "\n".join(commands.law(day(tmp_path, tables, ["plain", "firm"]), lambda text: None))
+    assert "“plain”" in said
+    assert "Nothing that the log tells differs" in said
+    assert "Not as in the craft file: control.height.proportional." in said
+    assert "not reached" in said
+
+
+def test_without_foils_it_says_that_it_does_not_know(tmp_path: Path) -> None:
+    table = log_of(Sea(0.054, 1.1, 5), 4.0, HEAD, 27.0, Logger())
+    (found,) = laws_of(load_mapping(write_foreign(tmp_path, [table])))
+    assert found.law is None
+    assert "not told" in law_sentences(found, list(courier().foils))[0]
+
+
+def test_a_log_with_holes_still_tells(tmp_path: Path) -> None:
+    table = commanded(log_of(Sea(0.054, 1.1, 5), 4.0, HEAD, 40.0, Logger()), mix(), OTHERS["a pitch gain at half"][0])
+    time = table["t"].to_numpy()
+    holed = table[(np.mod(time, 11.0) > 0.3)]
+    (found,) = laws_of(load_mapping(day(tmp_path, [holed])))
+    law = told(found)
+    assert {each.setting.address for each in law.differing} == {"control.pitch.proportional"}
+    assert len(law_rows(law)) == len(law.settings)
