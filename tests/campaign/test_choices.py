@@ -19,6 +19,11 @@ KERNEL = "model/onboard/control.py"
 """The only other place that may know one law from another: a law is a branch of it."""
 
 
+def is_none(node: ast.Compare) -> bool:
+    """Whether it only asks whether there is one."""
+    return all(isinstance(each, ast.Is | ast.IsNot) for each in node.ops)
+
+
 def names_of_laws(source: str) -> Iterator[str]:
     """Where a law is told by its name or its constant."""
     for node in ast.walk(ast.parse(source)):
@@ -26,7 +31,7 @@ def names_of_laws(source: str) -> Iterator[str]:
             yield ast.unparse(node)
         if isinstance(node, ast.Name | ast.Attribute) and ast.unparse(node).split(".")[-1] in ("FUSED_HEIGHT", "EACH_FOIL"):
             yield ast.unparse(node)
-        if isinstance(node, ast.Compare) and any(ast.unparse(each).endswith(".law") for each in ast.walk(node)):
+        if isinstance(node, ast.Compare) and not is_none(node) and any(ast.unparse(each).endswith(".law") for each in ast.walk(node)):
             yield ast.unparse(node)
 
 

@@ -99,7 +99,7 @@ def test_heights_that_would_break_are_left_out(tmp_path: Path) -> None:
         ("{heights: [4 cm, 2 mm]}", "map.heights[1]", "a height of at least 0.57 cm"),
         ("{heights: 40 m}", "map.heights", "waves that do not break: a lower height"),
         ("{speeds: 0 m/s}", "map.speeds", "more than 0"),
-        ("{headings: [head, upwind]}", "map.headings[1]", "head, bow, beam"),
+        ("{headings: [head, upwind]}", "map.headings[1]", "head for that"),
         ("{speeds: [3 m/s, 3 m/s]}", "map.speeds[1]", "every speed once"),
         ("{repeats: 3}", "map.repeats", "a known key"),
     ],

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from sweep.campaign.addresses import value_at
 from sweep.model import layout as at
-from sweep.model.onboard.choices import EACH_FOIL, FUSED_HEIGHT, LAWS
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
@@ -64,8 +63,7 @@ DELAY = Setting("delay of the commands", "control.delay", at.DELAY, "ms", 0.01, 
 
 def settings_of(craft: Craft) -> tuple[Setting, ...]:
     """Those that the law of a craft has, the delay last."""
-    law = LAWS[craft.control.law].number
-    if law == EACH_FOIL:
+    if not craft.control.traits.levels:
         return (HEIGHT[0], HEIGHT[3], TRAVEL, DELAY)
-    filtered = CORNER if law == FUSED_HEIGHT else SMOOTHING
+    filtered = CORNER if craft.control.traits.fuses else SMOOTHING
     return (*HEIGHT, filtered, *PITCH, *ROLL, TRAVEL, DELAY)
