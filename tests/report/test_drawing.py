@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import tan
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ from sweep.campaign.campaign import load_campaign
 from sweep.campaign.craft import Craft, ride_window
 from sweep.model.pack.mass import mass_properties
 from sweep.report.drawing import Shape, View, Wave, beside, draw, replay_frame, side
+from tests.second.pilot import pilot
 from tests.site_results import CRAFT, campaign
 
 OTHER = """\
@@ -175,3 +177,26 @@ def test_other_crafts_are_drawn_whole(name: str, tmp_path: Path) -> None:
     for each in views.values():
         left, top, width, height = each.frame
         assert all(left <= x <= left + width and top <= y <= top + height for shape in each.shapes for x, y in shape.points)
+
+
+def enclosed(points: tuple[tuple[float, float], ...]) -> float:
+    """Area of a polygon, m2."""
+    pairs = zip(points, (*points[1:], points[0]), strict=True)
+    return abs(sum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in pairs)) / 2.0
+
+
+def test_unlike_foils_struts_and_rudders_are_drawn_as_they_are() -> None:
+    """The plan of every foil has its area and reaches aft with its sweep; every strut its own height; every rudder stands."""
+    craft = pilot()
+    for shape in shapes(craft, "plan", "foil"):
+        foil = craft.foils[shape.name]
+        assert enclosed(shape.points) == pytest.approx(foil.area, rel=1e-9)
+        tips = [x for x, y in shape.points if abs(y - foil.y) > 0.99 * foil.span_length / 2]
+        assert min(tips) + 0.75 * (max(tips) - min(tips)) == pytest.approx(foil.x - foil.span_length / 2 * tan(foil.sweep))
+    struts = shapes(craft, "side", "strut")
+    depths = [max(down for _, down in shape.points) for shape in struts if not shape.name]
+    assert depths == pytest.approx([craft.strut_of(foil).height for foil in craft.foils.values()])
+    rudders = {shape.name: size(shape)[1] for shape in struts if shape.name}
+    assert rudders == {f"rudder {name}": pytest.approx(rudder.length) for name, rudder in craft.steering.rudders.items()}
+    fixed = next(shape for shape in shapes(craft, "side", "foil") if shape.name == "stern")
+    assert fixed.pivot is None
