@@ -5,11 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from sweep.logs.begin.guess import Columns, Guess
-from sweep.model.physics.spectra import Floats
+from sweep.model.physics.spectra import GRAVITY, Floats
 from sweep.words.units import from_unit
 
 SLOW = 0.3
 """s, over which both are meant before they are compared (judgement): noise is not, and the swing in waves is left."""
+MOSTLY_TILT = 2.0
+"""Times what the pitch alone makes it read, up to which the forward accelerometer tells its sign (judgement)."""
 TELLS = 0.3
 """Least correlation that tells a sign (judgement)."""
 
@@ -49,9 +51,12 @@ def _alike_in_unit(first: Guess, second: Guess, columns: Columns) -> Guess:
 
 def _tilt(by: dict[str, Guess], columns: Columns) -> dict[str, Guess]:
     pitch, force = by["pitch"], by["force_x"]
-    alike, _ = _compared(_si(pitch, columns), _si(force, columns), columns.time)
+    alike, slope = _compared(_si(pitch, columns), _si(force, columns), columns.time)
     if abs(alike) < TELLS:
         return {"pitch": _asked(pitch, "the accelerometer does not tell its sign: is bow up positive?")}
+    tilts = abs(slope / alike) < MOSTLY_TILT * GRAVITY
+    if not tilts:  # waves push it to and fro, which may have any phase
+        pitch = by["pitch"] = _asked(pitch, "it speeds up and slows too much to be sure of its sign: is bow up positive?")
     if alike > 0.0:
         return {"pitch": pitch._replace(why=f"{pitch.why}; the forward accelerometer swings with it as with bow up")}
     up = by["force_z"].sign < 0 if "force_z" in by else False

@@ -90,7 +90,14 @@ def _steady(series: Series) -> Series:
 
 
 def predicted_bands(linear: LinearCraft, craft: Craft, bands: Bands, heading: float, depth: float, late: float) -> Complexes:
-    """(signals of SIGNALS, bands): the ratios of the linear craft, weighted over each band as its record's acceleration is.
+    """(signals of SIGNALS, bands): as `predicted_each`, without each foil alone."""
+    return predicted_each(linear, craft, bands, heading, depth, late)[: len(SIGNALS)]
+
+
+def predicted_each(linear: LinearCraft, craft: Craft, bands: Bands, heading: float, depth: float, late: float) -> Complexes:
+    """(signals of SIGNALS and then each foil, bands): the ratios of the linear craft.
+
+    They are weighted over each band as its record's acceleration is.
 
     In a long-crested sea every frequency of encounter is one wave, but for the slowest of a following sea, which are below the
     bands. So the spectrum of the sea does not matter. late: how late (s) the log has the rangefinder's readings.
@@ -101,8 +108,8 @@ def predicted_bands(linear: LinearCraft, craft: Craft, bands: Bands, heading: fl
     _, unit = sensor_arms(craft)
     states = linear.plant.angles.shape[0]
     rise = -found.states[:, 0] + unit[0] * found.states[:, 2]
-    angles = found.states[:, states : states + 2 * len(craft.foils) : 2].mean(axis=1)
-    signals = np.array([found.ranges[:, 0] * np.exp(-1j * met * late), found.states[:, 2], angles])
+    angles = found.states[:, states : states + 2 * len(craft.foils) : 2]
+    signals = np.array([found.ranges[:, 0] * np.exp(-1j * met * late), found.states[:, 2], angles.mean(axis=1), *angles.T])
     ratio = signals / (-(met**2) * rise)
     ratio = np.where(met > 0.0, ratio, ratio.conj())  # of a wave that the craft overtakes the record shows the mirror image
     place = np.abs(met) / (2.0 * np.pi)
@@ -110,7 +117,7 @@ def predicted_bands(linear: LinearCraft, craft: Craft, bands: Bands, heading: fl
         [np.interp(bands.frequency, place, each.real) + 1j * np.interp(bands.frequency, place, each.imag) for each in ratio]
     )
     known = (bands.frequency >= place[0]) & (bands.frequency <= place[-1])
-    result = np.full((len(SIGNALS), BANDS), np.nan, dtype=complex)
+    result = np.full((len(signals), BANDS), np.nan, dtype=complex)
     for band in range(BANDS):
         some = bands.band == band
         if some.any() and known[some].all():

@@ -5,12 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from itertools import combinations
+from typing import NamedTuple
 
 import numpy as np
 
 from sweep.campaign.craft import Craft
 from sweep.linear.craft import linearise
+from sweep.logs.compare.agreement import agreement_doubts
 from sweep.logs.compare.bands import SIGNALS, edges, measured_bands, predicted_bands
+from sweep.logs.compare.explanations import explained
 from sweep.logs.read.channels import channel_kind
 from sweep.logs.read.mapping import Mapping
 from sweep.logs.read.runs import Run
@@ -28,17 +31,34 @@ LATER = 0.045  # s, that readings stand later in the log than said
 UPSIDE_DOWN = -0.4  # mean cosine of the phase off the model's
 OFF_SCALE = 4.0  # times the size that the model has, or less by so much
 SLOWER = 0.3  # of the rows repeat the one before: not a log that stood still, but one faster than its sensors
+OFF_GAIN = 1.8  # times the size that the model has, of the foils' movement, whose gains are known
 FAR_OFF = 0.02  # m of ride height
 
 
-def column_doubts(logged: LogTally, mapping: Mapping, log: str) -> list[str]:
-    """Doubts about one log, from its counts."""
-    said = [*_of_the_clock(logged), *_of_the_cells(logged, mapping)]
+class Doubt(NamedTuple):
+    """What looks wrong, in words; grave: no sea, comparison or fit can be right until it is mended."""
+
+    text: str
+    grave: bool = False
+
+
+NO_SEA = ("is it written in mm", "is it written in cm", "is it written in m?", "sign", "mapped as rad?", "m/s^2")
+"""Words of doubts about units and signs on which the sea rests; a channel that hardly moves may be calm water."""
+
+
+def column_doubts(logged: LogTally, mapping: Mapping, log: str) -> list[Doubt]:
+    """Doubts about one log, from its counts; the grave ones first."""
+    clock = [Doubt(text, "is the clock's unit right?" in text) for text in _of_the_clock(logged)]
+    said = []
     for column in mapping.columns:
         values = logged.channels[column.channel].sample()
         if len(values) > 20:
-            said += [f"{column.channel}: {text}" for text in _of_values(column.channel, values, mapping)]
-    return [f"{log}: {text}" for text in [*said, *_twins(logged)]]
+            known = column.channel in ("range", "force_z", "pitch", "roll", "heading") and float(np.ptp(values)) > 0.0
+            for text in _of_values(column.channel, values, mapping):
+                said.append(Doubt(f"{column.channel}: {text}", known and any(words in text for words in NO_SEA)))
+    others = [Doubt(text) for text in (*_of_the_cells(logged, mapping), *_twins(logged))]
+    found = [*clock, *said, *others]
+    return [Doubt(f"{log}: {each.text}", each.grave) for each in sorted(found, key=lambda each: not each.grave)]
 
 
 def _of_the_clock(logged: LogTally) -> Iterator[str]:
@@ -99,6 +119,9 @@ def _of_the_cells(logged: LogTally, mapping: Mapping) -> Iterator[str]:
         if column.rate is not None and logged.step > 0.0 and column.rate > 1.2 / logged.step:
             rows = number(1.0 / logged.step)
             yield f"{column.channel}: the mapping has a rate of {number(column.rate)} Hz, and the rows come at {rows} Hz"
+        if column.rate is not None and tally.passed_over > tally.came:
+            often = f"new readings come more often than at the {number(column.rate)} Hz of the mapping"
+            yield f"{column.channel}: {often}: is its rate right?"
         if column.rate is None and cells > 200 and tally.empty > 0.995 * cells:
             yield f"{column.channel}: under one cell in two hundred has a reading"
 
@@ -112,7 +135,7 @@ def _of_values(channel: str, values: Floats, mapping: Mapping) -> Iterator[str]:
     elif channel == "force_z":
         yield from _of_gravity(middle)
     elif channel in ("pitch", "roll", "pitch_rate"):
-        small, large = (0.0006, 0.3) if channel != "pitch_rate" else (0.004, 4.0)
+        small, large = (0.0006, 0.12) if channel != "pitch_rate" else (0.004, 4.0)
         if spread > large:
             yield f"swings by {number(math.degrees(spread))} deg: is it written in degrees, and mapped as rad?"
         elif spread < small:
@@ -125,8 +148,12 @@ def _of_values(channel: str, values: Floats, mapping: Mapping) -> Iterator[str]:
             yield f"never over {number(fastest)} m/s, at which this craft does not fly"
     elif channel == "throttle" and (high := float(values.max())) < 0.012:
         yield f"never over {number(100 * high)} %: is it written as a share, 0 to 1, and mapped as %?"
+    elif channel == "heading" and _unit_of(mapping, channel) == "rad" and float(np.abs(values).max()) > 7.0:
+        yield f"up to {number(float(np.abs(values).max()))} rad: is it written in degrees, and mapped as rad?"
     elif channel == "heading" and spread > 0.02 and float(np.abs(values).max()) <= math.radians(6.4):
         yield "never over 6.4 deg: is it written in rad, and mapped as deg?"
+    elif channel == "throttle" and float(np.quantile(values, 0.99)) > 1.05:
+        yield f"up to {number(100 * float(values.max()))} %: is it written in %, and mapped as a share?"
     elif channel.startswith("foil_") and (high := float(np.quantile(np.abs(values), 0.99))) > 1.3 * _travel(mapping.craft):
         yield f"{number(math.degrees(high))} deg is beyond the servo's travel: is its unit right?"
     elif channel.startswith("foil_") and spread < 0.0003:
@@ -136,6 +163,10 @@ def _of_values(channel: str, values: Floats, mapping: Mapping) -> Iterator[str]:
 def _travel(craft: Craft) -> float:
     """The largest travel of any foil's servo, rad."""
     return max(craft.servo_of(foil).travel for foil in craft.foils.values())
+
+
+def _unit_of(mapping: Mapping, channel: str) -> str:
+    return next((column.unit for column in mapping.columns if column.channel == channel), "")
 
 
 def _usual_speed(mapping: Mapping) -> float:
@@ -186,13 +217,22 @@ def _twins(logged: LogTally) -> Iterator[str]:
             yield f"{first} and {second} have exactly the same numbers"
 
 
-def run_doubts(runs: Sequence[Run], mapping: Mapping, water: Water) -> list[str]:
+def run_doubts(runs: Sequence[Run], mapping: Mapping, water: Water) -> list[Doubt]:
     """Doubts about runs beside the linear companion of the craft file: signs, scales and lags that contradict it."""
-    said = [text for run in runs[:1] for text in _of_ride(run, mapping)]
+    said = agreement_doubts(runs, mapping, water)
+    tipped = any(text.startswith("pitch: ") for text in said)  # which lifts the rangefinder
+    found = [Doubt(text, _grave(text)) for text in said]
+    found += [] if tipped else [Doubt(text) for run in runs[:1] for text in _of_ride(run, mapping)]
     whole = [run for run in runs if run.length > 25.0 and all(name in run.record for name in ("range", "force_z", "pitch"))]
     if not whole:
-        return said
-    return [*said, *_against_model(whole[:4], mapping, water)]
+        return found
+    told = explained(whole[:4], mapping, water) if not found else None
+    found += [Doubt(told.text)] if told else []
+    return [*found, *map(Doubt, _against_model(whole[:4], mapping, water, told is None))]
+
+
+def _grave(text: str) -> bool:
+    return text.startswith("pitch")
 
 
 def _of_ride(run: Run, mapping: Mapping) -> Iterator[str]:
@@ -202,16 +242,9 @@ def _of_ride(run: Run, mapping: Mapping) -> Iterator[str]:
             f"{run.log}: its own rangefinder has it ride {with_unit(100 * abs(off), 'cm', 2)} "
             f"{'above' if off > 0 else 'under'} the wanted height: is the mounting height in the craft file right?"
         )
-    record = run.record
-    if "pitch" in record and "pitch_rate" in record:
-        rate = record["pitch_rate"]
-        turned = np.gradient(record["pitch"].at(rate.time), rate.time)
-        alike = float(np.corrcoef(turned, rate.value)[0, 1])
-        if alike < -0.3:
-            yield f"{run.log}: pitch and pitch_rate go against each other: one of their signs is turned"
 
 
-def _against_model(runs: Sequence[Run], mapping: Mapping, water: Water) -> list[str]:
+def _against_model(runs: Sequence[Run], mapping: Mapping, water: Water, lag_too: bool) -> list[str]:
     turns: dict[str, list[complex]] = {name: [] for name in SIGNALS}
     lags = []
     middles = np.sqrt(edges()[1:] * edges()[:-1])
@@ -219,7 +252,8 @@ def _against_model(runs: Sequence[Run], mapping: Mapping, water: Water) -> list[
         ((_, fleet),) = build_fleets([mapping.craft], water, round(run.speed, 1))
         (linear,) = linearise(fleet)
         if linear is None:
-            return [f"{run.log}: the craft file's craft has no trim at {with_unit(run.speed, 'm/s')}, at which this one flew"]
+            none = f"the craft file's craft has no trim at {with_unit(run.speed, 'm/s')}, at which this one flew"
+            return [f"{run.log}: {none}: is speed in another unit, or the mass another?"]
         bands = measured_bands(run.record, mapping.craft)
         predicted = predicted_bands(linear, mapping.craft, bands, run.waves, mapping.water.depth, mapping.late())
         with np.errstate(invalid="ignore"):
@@ -229,7 +263,7 @@ def _against_model(runs: Sequence[Run], mapping: Mapping, water: Water) -> list[
         good = np.isfinite(off[0])
         if good.sum() > 2:
             lags.append(_lag(np.angle(off[0, good]), middles[good]))
-    return [*_signs(turns), *_late(lags)]
+    return [*_signs(turns), *(_late(lags) if lag_too else [])]
 
 
 def _signs(turns: dict[str, list[complex]]) -> Iterator[str]:
@@ -242,8 +276,12 @@ def _signs(turns: dict[str, list[complex]]) -> Iterator[str]:
             continue
         if float(np.mean(np.cos(np.angle(found)))) < UPSIDE_DOWN:
             upside.append(name)
-        if not 1.0 / OFF_SCALE < size < OFF_SCALE:
+        most = OFF_GAIN if name == "foils" else OFF_SCALE
+        if not 1.0 / most < size < most:
             times = f"{number(size, 2)} times as much"
+            if name == "foils" and 1.0 / OFF_SCALE < size < OFF_SCALE:
+                yield f"foils: move {times} with the waves as by the craft file's gains: are those the gains that flew?"
+                continue
             yield f"{name}: moves {times} with the waves as the craft file's craft would: is its unit right?"
     told = [name for name, found in turns.items() if len(found) >= 3]
     if len(upside) > 1 and len(upside) == len(told):

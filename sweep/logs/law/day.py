@@ -11,6 +11,7 @@ import numpy as np
 from sweep.logs.law.flew import Law, UntoldError, law_of
 from sweep.logs.law.inputs import Inputs, stretches
 from sweep.logs.read.mapping import Mapping
+from sweep.logs.read.others import with_others
 from sweep.logs.read.runs import Run, cut_runs
 from sweep.logs.read.table import LogTally, read_chunks
 
@@ -47,7 +48,9 @@ def laws_of(mapping: Mapping, progress: Callable[[int, int], None] = lambda done
         def so_far(done: int, before: int = before) -> None:
             progress(before + done, sum(sizes))
 
-        for run in cut_runs(read_chunks(path, mapping, LogTally(), so_far), mapping, number):
+        tally = LogTally()
+        rows = with_others(read_chunks(path, mapping, tally, so_far), mapping.others[number], tally)
+        for run in cut_runs(rows, mapping, number):
             kept = (sailed if run.kind == "flying" else lay).setdefault(run.setup, _Kept([], []))
             keep(run, mapping, kept)
     return [_law(mapping, setup, sailed, lay) for setup in dict.fromkeys(log.setup for log in mapping.logs)]

@@ -43,7 +43,8 @@ class Chunk(NamedTuple):
 class ReadingTally:
     """Counts of one channel: readings, cells that are no number, impossible values; and some of the values.
 
-    held: cells that repeat the one before where most do, which are no readings; evenly: whether the others come evenly.
+    held: cells that repeat the one before where most do, which are no readings; evenly: whether the others come evenly;
+    passed_over: new ones that the rate of the mapping leaves out.
     """
 
     came: int = 0
@@ -53,6 +54,7 @@ class ReadingTally:
     wild: int = 0
     held: int = 0
     evenly: bool = True
+    passed_over: int = 0
     values: list[Floats] = field(default_factory=list)
     stride: int = 1
 
@@ -276,10 +278,17 @@ class _Reader:
 
     def _once(self, channel: str, rate: float, time: Floats, values: Floats) -> Floats:
         """The values where they first appear, NaN where the log repeats them: a repeat is not a reading."""
-        slot = np.floor(time * rate + 1e-6)
-        before = np.concatenate([[self.slots.get(channel, -np.inf)], slot[:-1]])
+        came = np.flatnonzero(np.isfinite(values))
+        slot = np.floor(time[came] * rate + 1e-6)
+        first = slot > np.concatenate([[self.slots.get(channel, -np.inf)], slot[:-1]])
+        found = np.full(len(values), np.nan)
+        if not len(came):
+            return found
         self.slots[channel] = float(slot[-1])
-        return np.where(slot > before, values, np.nan)
+        found[came[first]] = values[came[first]]
+        changes = np.flatnonzero(np.diff(values[came]) != 0.0) + 1
+        self.tally.channels[channel].passed_over += int((~first[changes]).sum())
+        return found
 
     def _changes(self, channel: str, values: Floats) -> Floats:
         """Of a channel whose cells mostly repeat the one before, the values where they change: a repeat is no reading.

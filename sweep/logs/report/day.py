@@ -10,8 +10,9 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.text.problems import CampaignError, Problem
+from sweep.logs.compare.agreement import agreement_doubts
 from sweep.logs.compare.comparison import Pass, Split, split
-from sweep.logs.compare.doubts import column_doubts, run_doubts
+from sweep.logs.compare.doubts import Doubt, column_doubts, run_doubts
 from sweep.logs.compare.expect import FLIGHTS, Case, Expected, expect
 from sweep.logs.fit.craft_fit import Result, fit
 from sweep.logs.fit.features import Fitting
@@ -40,7 +41,10 @@ if TYPE_CHECKING:
 RECORDED_RUNS = 4  # whose records are kept, to fit and to doubt (judgement)
 ALIKE_HEADING = math.radians(15.0)  # within which runs went one way (judgement)
 ALIKE_SPEED = 0.1  # share of a speed within which runs went as fast (judgement)
+ALIKE_REVERSED = math.radians(35.0)  # of a reversed bearing: runs out and back show an angle to their line only (judgement)
+APART = math.radians(60.0)  # of compass headings, that do not meet waves alike (judgement)
 WITHHELD = "withheld"
+UNTIL = "The sea, comparisons and fits are withheld until the mapping has it right"
 COMPARED = ("sensed_error", "witness_error", "acceleration", "pitch", "roll")
 
 
@@ -101,7 +105,8 @@ def judge_day(mapping: Mapping, progress: Callable[[int, int], None] = lambda do
     beside = _beside(mapping)
     runs: list[Judged] = []
     kept: list[Run] = []
-    tallies, doubts = [], []
+    tallies: list[LogTally] = []
+    doubts: list[Doubt] = []
     aligned: Aligned | None = None
     for number, path in enumerate(mapping.files):
         tally, before = LogTally(), sum(sizes[:number])
@@ -120,33 +125,63 @@ def judge_day(mapping: Mapping, progress: Callable[[int, int], None] = lambda do
         tallies.append(tally)
         doubts += column_doubts(tally, mapping, mapping.logs[number].file)
     if beside is not None and aligned is None:
-        doubts.append("the second log fits no run: its clock cannot be aligned, and it is left out")
-    grave = bearing_doubt(runs, mapping)
-    if grave:  # what the companion of the craft file would say of signs rests on the bearing
-        doubts.insert(0, grave)
+        doubts.append(Doubt("the second log fits no run: its clock cannot be aligned, and it is left out"))
+    doubts += ride_doubt(runs, mapping)
+    doubts = _with_bearing(doubts, bearing_doubt(runs, mapping), kept, mapping)
+    grave = next((doubt.text for doubt in doubts if doubt.grave), "")
+    if grave:
+        grave = grave if UNTIL in grave else f"{grave.rstrip('.')}. {UNTIL}"
         runs = [run._replace(encounter=None, sea=None, why=WITHHELD) if run.kind == "flying" else run for run in runs]
-    else:
-        doubts += run_doubts(kept, mapping, mapping.water.for_model())
-    return Day(mapping, tuple(runs), tuple(kept), tuple(tallies), tuple(doubts), aligned, grave)
+    said = tuple(dict.fromkeys(doubt.text for doubt in doubts))
+    return Day(mapping, tuple(runs), tuple(kept), tuple(tallies), said, aligned, grave)
+
+
+def _with_bearing(doubts: list[Doubt], bearing: str, kept: Sequence[Run], mapping: Mapping) -> list[Doubt]:
+    """All doubts, first what explains others: units and signs of columns, then speed and weight, then the bearing.
+
+    What the companion of the craft file would say of signs rests on the bearing.
+    """
+    water = mapping.water.for_model()
+    if not bearing:
+        return sorted([*doubts, *run_doubts(kept, mapping, water)], key=lambda doubt: not doubt.grave)
+    first = [doubt for doubt in doubts if doubt.grave]
+    first += [Doubt(text) for text in agreement_doubts(kept, mapping, water, waves_known=False)]
+    return [*first, Doubt(bearing, True), *(doubt for doubt in doubts if not doubt.grave)]
 
 
 def bearing_doubt(runs: Sequence[Judged], mapping: Mapping) -> str:
     """What is wrong with the bearing of the waves, by runs of several ways; or ""."""
     if mapping.bearing is None:
-        return ""
+        return _one_way_doubt(runs)
     shown = [run.encounter for run in runs if run.kind == "flying" and run.encounter is not None and _shows(run)]
     turns = better_bearings(shown)
     if not turns:
         return ""
     said = round(math.degrees(mapping.bearing)) % 360
     others = [round(math.degrees(mapping.bearing + turn)) % 360 for turn in turns]
-    reversed_ = any(abs(math.remainder(turn - math.pi, 2.0 * math.pi)) < math.radians(20.0) for turn in turns)
+    reversed_ = any(abs(math.remainder(turn - math.pi, 2.0 * math.pi)) < ALIKE_REVERSED for turn in turns)
     why = ": is it where they go, and not where they come from?" if reversed_ else ": is it right, and the compass too?"
     right = listed(map(str, others), "or")
-    return (
-        f"waves: no one sea from {said} deg explains what the runs met, and one from about {right} deg does{why} "
-        "The sea, comparisons and fits are withheld until the mapping has it right"
-    )
+    return f"waves: no one sea from {said} deg explains what the runs met, and one from about {right} deg does{why} {UNTIL}"
+
+
+def _one_way_doubt(runs: Sequence[Judged]) -> str:
+    """Where the mapping has all runs meet the waves alike, and the compass has them go ways that cannot."""
+    ways = [run.heading for run in runs if run.kind == "flying" and run.heading is not None]
+    apart = max((abs(math.remainder(way - ways[0], 2.0 * math.pi)) for way in ways), default=0.0)
+    if apart < APART:
+        return ""
+    far = f"by the compass runs went {round(math.degrees(apart))} deg apart"
+    return f"waves: the mapping has all runs meet them alike, and {far}: give the bearing that they came from. {UNTIL}"
+
+
+def ride_doubt(runs: Sequence[Judged], mapping: Mapping) -> list[Doubt]:
+    """Where no stretch of any log counts as foilborne."""
+    if any(run.kind == "flying" for run in runs):
+        return []
+    asked = "are the unit of range and the rangefinder's mounting height in the craft file right"
+    least = with_unit(mapping.least_run, "s")
+    return [Doubt(f"no stretch counts as foilborne, by range and speed: {asked}, and is a run at least {least} long?")]
 
 
 def _shows(run: Judged) -> bool:

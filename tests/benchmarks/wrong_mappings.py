@@ -1,0 +1,73 @@
+"""Wrong mappings: which doubt is told first, and by how much each mistake that is not told changes a result.
+
+    python -m tests.benchmarks.wrong_mappings
+
+One day, out and back, of a craft that the model flew with other numbers than its file's; a mistake a time. Changes are of the
+sea's height and period and of what each leg measured, in half-widths of the interval of the right mapping.
+"""
+
+from __future__ import annotations
+
+import re
+import tempfile
+from pathlib import Path
+
+import numpy as np
+
+from sweep.campaign.text.problems import CampaignError
+from sweep.logs.read.mapping import load_mapping
+from sweep.logs.report.day import Day, judge_day
+from tests.logs.wrong_kinds import KINDS, Wrong, write_kind
+
+SHARE = 0.9
+"""Of the kinds, whose right explanation is to be the first."""
+
+
+def judged(folder: Path, kind: Wrong | None) -> tuple[Day | None, tuple[str, ...]]:
+    """The day, or none where the mapping is refused; and what is doubted or refused."""
+    try:
+        day = judge_day(load_mapping(write_kind(folder, kind)))
+    except CampaignError as error:
+        return None, (str(error),)
+    return day, day.doubts
+
+
+def change(right: Day, wrong: Day | None) -> float:
+    """The largest change of a result that is told, in half-widths of its interval; 0 where nothing is told."""
+    if wrong is None:
+        return 0.0
+    changes = [0.0]
+    before, after = right.sea(), wrong.sea()
+    assert before is not None
+    if after is not None:
+        for old, new in ((before.height, after.height), (before.period, after.period)):
+            changes.append(abs(new.value - old.value) / (0.5 * (old.high - old.low)))
+    for old_run, new_run in zip(right.flying, wrong.flying, strict=False):
+        for name, old in old_run.sure.items():
+            if name in new_run.measures:
+                changes.append(abs(new_run.measures[name] - old.value) / (0.5 * (old.high - old.low)))
+    return float(np.nanmax(changes))
+
+
+def main() -> None:
+    """Judge each kind and print."""
+    first, silent = 0, []
+    with tempfile.TemporaryDirectory() as name:
+        right, doubts = judged(Path(name), None)
+        assert right is not None
+        print(f"right: {len(doubts)} doubts {doubts}")
+        for kind, wrong in KINDS.items():
+            day, doubts = judged(Path(name), wrong)
+            places = [place for place, text in enumerate(doubts, 1) if re.search(wrong.told, text)]
+            rank, off = places[0] if places else 0, change(right, day)
+            first += rank == 1
+            withheld = day is None or bool(day.grave)
+            if not doubts and off > 1.0:
+                silent.append(kind)
+            said = "refused" if day is None else doubts[0][:90] if doubts else "nothing"
+            print(f"{kind:44} rank {rank} of {len(doubts)}; {'withheld' if withheld else f'{off:.1f}'}; {said}", flush=True)
+    print(f"{first} of {len(KINDS)} told first ({100 * first / len(KINDS):.0f} %); silent and beyond an interval: {silent}")
+
+
+if __name__ == "__main__":
+    main()

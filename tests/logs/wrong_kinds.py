@@ -1,0 +1,118 @@
+"""Kinds of wrong mapping: what is changed in a right one, and what the first doubt about it has to say."""
+
+from __future__ import annotations
+
+from functools import cache
+from math import pi
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+
+from sweep.logs.compare.simulated_log import fly_aboard
+from sweep.logs.read.channels import Record, Series
+from sweep.logs.report.demo import COLUMNS, hidden_craft, write_csv
+from sweep.model.physics.spectra import Spectrum
+from sweep.model.physics.waves import draw_components
+from tests.logs.made import DEPTH, MAPPING
+from tests.model.crafts import COURIER_FILE, WATER, block_of, courier
+
+TEXT = MAPPING.replace("logs: {file: pass.csv}", "logs: [{file: out.csv}, {file: back.csv}]")
+LENGTH = 45.0
+"""s, of a leg."""
+
+
+class Wrong(NamedTuple):
+    """old, new: in the mapping or, of the craft, in its file; told: a pattern of the first doubt or refusal."""
+
+    old: str
+    new: str
+    told: str
+    of_craft: bool = False
+
+
+KINDS: dict[str, Wrong] = {
+    "range in cm that is mm": Wrong("bow_mm, unit: mm", "bow_mm, unit: cm", "range.*written in mm"),
+    "range in m that is mm": Wrong("bow_mm, unit: mm", "bow_mm, unit: m", "range.*(written in mm|none can be)"),
+    "range in inches that is mm": Wrong("bow_mm, unit: mm", "bow_mm, unit: in", "range.*(written in mm|none can be)"),
+    "range upside down": Wrong("bow_mm, unit: mm", "bow_mm, unit: mm, sign: -1", "range.*sign"),
+    "range half as much again": Wrong("bow_mm, unit: mm", "bow_mm, unit: mm, scale: 1.5", "range|rangefinder"),
+    "range 10 cm off": Wrong("bow_mm, unit: mm", "bow_mm, unit: mm, zero: -100", "range|rangefinder"),
+    "range late by 200 ms": Wrong("bow_mm, unit: mm", "bow_mm, unit: mm, late: 200 ms", "range.*(late|earlier)"),
+    "range beyond the rows' rate": Wrong("bow_mm, unit: mm", "bow_mm, unit: mm, rate: 400 Hz", "range.*400 Hz"),
+    "range thinned to 2 Hz": Wrong("bow_mm, unit: mm", "bow_mm, unit: mm, rate: 2 Hz", "range.*(rate|2 Hz)"),
+    "range and roll swapped": Wrong("SWAP", "bow_mm|roll_deg", "range"),
+    "pitch upside down": Wrong("nose_down_deg, unit: deg, sign: -1", "nose_down_deg, unit: deg", "pitch.*sign|sign.*pitch"),
+    "pitch in rad that is deg": Wrong("nose_down_deg, unit: deg", "nose_down_deg, unit: rad", "pitch.*(rad|none can be)"),
+    "pitch half as much": Wrong("nose_down_deg, unit: deg", "nose_down_deg, unit: deg, scale: 0.5", "pitch"),
+    "pitch 6 deg off": Wrong("nose_down_deg, unit: deg", "nose_down_deg, unit: deg, zero: 6", "pitch"),
+    "pitch and roll swapped": Wrong("SWAP", "nose_down_deg|roll_deg", "pitch"),
+    "roll in rad that is deg": Wrong("roll_deg, unit: deg", "roll_deg, unit: rad", "roll"),
+    "roll and heading swapped": Wrong("SWAP", "roll_deg|compass_deg", "roll|heading"),
+    "roll 20 deg off": Wrong("roll_deg, unit: deg", "roll_deg, unit: deg, zero: 20", "roll"),
+    "rate of pitch upside down": Wrong("q_rad_s, unit: rad/s", "q_rad_s, unit: rad/s, sign: -1", "pitch_rate"),
+    "rate of pitch in deg/s that is rad/s": Wrong("q_rad_s, unit: rad/s", "q_rad_s, unit: deg/s", "pitch_rate"),
+    "forward acceleration upside down": Wrong("ax_g, unit: g0", "ax_g, unit: g0, sign: -1", "force_x"),
+    "forward acceleration in m/s^2 that is g0": Wrong("ax_g, unit: g0", "ax_g, unit: m/s^2", "force_x"),
+    "forward and downward swapped": Wrong("SWAP", "ax_g|az_g", "force_[xz]"),
+    "gravity upside down": Wrong("az_g, unit: g0", "az_g, unit: g0, sign: -1", "force_z.*sign"),
+    "downward in m/s^2 that is g0": Wrong("az_g, unit: g0", "az_g, unit: m/s^2", "force_z.*g0"),
+    "downward a fifth too much": Wrong("az_g, unit: g0", "az_g, unit: g0, scale: 1.2", "force_z"),
+    "speed in m/s that is kn": Wrong("gps_kn, unit: kn", "gps_kn, unit: m/s", "speed"),
+    "speed in km/h that is kn": Wrong("gps_kn, unit: kn", "gps_kn, unit: km/h", "speed"),
+    "speed in mph that is kn": Wrong("gps_kn, unit: kn", "gps_kn, unit: mph", "speed"),
+    "heading in rad that is deg": Wrong("compass_deg, unit: deg", "compass_deg, unit: rad", "heading"),
+    "compass a quarter turned": Wrong("compass_deg, unit: deg", "compass_deg, unit: deg, zero: 90", "waves.*compass"),
+    "where the waves go for where they come from": Wrong("bearing: 180 deg", "bearing: 0 deg", "waves.*where they go"),
+    "waves a quarter turned": Wrong("bearing: 180 deg", "bearing: 270 deg", "waves"),
+    "waves 40 deg off": Wrong("bearing: 180 deg", "bearing: 220 deg", "waves"),
+    "all runs into the waves": Wrong("waves: {bearing: 180 deg}", "waves: {heading: head}", "waves"),
+    "throttle in % that is a share": Wrong('throttle_pct, unit: "%"', 'throttle_pct, unit: ""', "throttle"),
+    "all foils upside down": Wrong("FOILS", "sign: -1", "foil.*sign"),
+    "port foil upside down": Wrong("foil_p_deg, unit: deg", "foil_p_deg, unit: deg, sign: -1", "foil_port.*sign"),
+    "aft foil upside down": Wrong("foil_a_deg, unit: deg", "foil_a_deg, unit: deg, sign: -1", "foil_aft.*sign"),
+    "port foil in rad that is deg": Wrong("foil_p_deg, unit: deg", "foil_p_deg, unit: rad", "foil_port"),
+    "port foil 6 deg off": Wrong("foil_p_deg, unit: deg", "foil_p_deg, unit: deg, zero: 6", "foil_port"),
+    "port and aft foil swapped": Wrong("SWAP", "foil_p_deg|foil_a_deg", "foil_(port|aft)"),
+    "clock in s that is ms": Wrong("t_ms, unit: ms", "t_ms, unit: s", "clock"),
+    "clock in us that is ms": Wrong("t_ms, unit: ms", "t_ms, unit: us", "clock"),
+    "mass of 5 kg for 3": Wrong("mass: 3.06 kg", "mass: 5 kg", "mass", True),
+    "mass of 2 kg for 3": Wrong("mass: 3.06 kg", "mass: 2 kg", "mass", True),
+    "rangefinder 6 cm higher": Wrong("layout: bow, x: 35 cm", "layout: bow, x: 35 cm, height: 6 cm", "mounting height", True),
+    "rangefinder at the stern": Wrong("layout: bow, x: 35 cm", "layout: bow, x: -35 cm", "rangefinder.*(place|x)", True),
+    "inertial unit 30 cm forward": Wrong("inertial: {height: 6 cm}", "inertial: {x: 30 cm, height: 6 cm}", "inertial", True),
+    "gains a third of what flew": Wrong("proportional: 0.4 deg/cm", "proportional: 0.13 deg/cm", "gain", True),
+    "pitch gain a third of what flew": Wrong("proportional: 1.2 deg/deg", "proportional: 0.4 deg/deg", "gain", True),
+    "ride height 4 cm less": Wrong("ride_height: 9.5 cm", "ride_height: 5.5 cm", "wanted height", True),
+}  # fmt: skip
+
+
+@cache
+def legs() -> tuple[Record, Record]:
+    """A leg into the waves, on a course of 180 degrees, and one back, of a craft with other numbers than its file's."""
+    found = []
+    for heading in (pi, 0.0):
+        sea = draw_components(Spectrum(0.05, 1.1, 3.3), heading, DEPTH, np.random.default_rng([9, round(heading)]))
+        log = fly_aboard([hidden_craft(courier(), 1.0)], WATER, block_of(sea, LENGTH + 5.0, 5.0), 4.0, [courier()])[0].log
+        found.append(log | {"heading": Series(log["heading"].time, log["heading"].value + heading)})
+    return found[0], found[1]
+
+
+def write_kind(folder: Path, kind: Wrong | None) -> Path:
+    """The folder of a day with this mistake, or none; the mapping's path."""
+    craft, text = COURIER_FILE.read_text(encoding="utf-8"), TEXT
+    if kind is not None and kind.old == "SWAP":
+        a, b = kind.new.split("|")
+        text = text.replace(f"{{column: {a}", "{column: @").replace(f"{{column: {b}", f"{{column: {a}").replace("@", b)
+    elif kind is not None and kind.old == "FOILS":
+        for name in ("p", "s", "a"):
+            text = text.replace(f"foil_{name}_deg, unit: deg", f"foil_{name}_deg, unit: deg, {kind.new}")
+    elif kind is not None:
+        assert kind.old in (craft if kind.of_craft else text), kind
+        craft, text = (craft.replace(kind.old, kind.new), text) if kind.of_craft else (craft, text.replace(kind.old, kind.new))
+    (folder / "craft.yaml").write_text(craft, encoding="utf-8")
+    for name, record in zip(("out.csv", "back.csv"), legs(), strict=True):
+        if not (folder / name).exists():
+            write_csv(folder / name, record, COLUMNS)
+    (folder / "day.yaml").write_text(text, encoding="utf-8")
+    return folder / "day.yaml"
