@@ -1,17 +1,22 @@
 """How often the intervals of a sea hold it, when logs have faults: another boat, another logger, many passes of each fault.
 
-    python -m tests.benchmarks.log_faults [PASSES]
+    python -m tests.benchmarks.log_faults [PASSES] [FAULT ...] [--into FILE]
+    python -m tests.benchmarks.log_faults --join FILE ...
 
 Passes of a minute, each its own waves; height and period against those that wavespectra drew the waves from. Told with the 95 %
-binomial interval (Clopper & Pearson); it falls short only if that lies under 0.95.
+binomial interval (Clopper & Pearson); it falls short only if that lies under 0.95. A fault's whole name flies that fault alone;
+--into adds what was counted to a file, and --join prints the table of several.
 """
 
 from __future__ import annotations
 
-import sys
+import argparse
+import json
 import tempfile
+from collections.abc import Sequence
 from math import radians
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 from scipy.stats import binomtest
@@ -24,36 +29,83 @@ from tests.logs.test_holes import FAULTS
 PASSES = 40
 SEAS = ((0.03, 0.8), (0.054, 1.1), (0.08, 1.6))
 HEADINGS, SPEED, LENGTH = (180.0, 120.0, 0.0), 4.0, 60.0
+ALL = {"no fault": Logger(), **FAULTS}
 
 
-def main(passes: int) -> None:
-    """Write, judge and print."""
-    totals = np.zeros((2, 2), dtype=int)
-    for name, logger in {"no fault": Logger(), **FAULTS}.items():
-        held, told, quiet = np.zeros(2, dtype=int), 0, 0
-        for number in range(passes):
-            height, period = SEAS[number % len(SEAS)]
-            heading = radians(HEADINGS[number // len(SEAS) % len(HEADINGS)])
-            rows = log_of(Sea(height, period, 1000 + number), SPEED, heading, LENGTH, logger)
-            with tempfile.TemporaryDirectory() as folder:
-                runs = judge_day(load_mapping(write_foreign(Path(folder), [rows]))).runs
-            seas = [run.sea for run in runs if run.sea is not None and run.sea.verdict == "measured"]
-            quiet += not seas
-            for sea in seas:
-                told += 1
-                held += [sea.height.low <= height <= sea.height.high, sea.period.low <= period <= sea.period.high]
-        totals += np.array([held, [told, told]])
-        print(f"{name:26} {_held(held, told)}; {quiet} of {passes} passes say that they cannot tell", flush=True)
-    print(f"{'all':26} {_held(totals[0], int(totals[1, 0]))}")
+class Told(NamedTuple):
+    """Of the passes of one fault: how many told a sea, and in how many of them the interval held; misses: which, by pass."""
+
+    passes: int
+    told: int
+    height: int
+    period: int
+    misses: tuple[str, ...] = ()
 
 
-def _held(held: np.ndarray, told: int) -> str:
+def counted(name: str, passes: int) -> Told:
+    """Write, judge and count the passes of one fault."""
+    held, told, misses = np.zeros(2, dtype=int), 0, []
+    for number in range(passes):
+        height, period = SEAS[number % len(SEAS)]
+        heading = radians(HEADINGS[number // len(SEAS) % len(HEADINGS)])
+        rows = log_of(Sea(height, period, 1000 + number), SPEED, heading, LENGTH, ALL[name])
+        with tempfile.TemporaryDirectory() as folder:
+            runs = judge_day(load_mapping(write_foreign(Path(folder), [rows]))).runs
+        for sea in (run.sea for run in runs if run.sea is not None and run.sea.verdict == "measured"):
+            told += 1
+            inside = [sea.height.low <= height <= sea.height.high, sea.period.low <= period <= sea.period.high]
+            held += inside
+            if not all(inside):
+                misses.append(
+                    f"pass {number}, {height} m {period} s, {np.degrees(heading):.0f} deg: "
+                    f"{' '.join(f'{each:.3f}' for each in (*sea.height, *sea.period))}"
+                )
+    return Told(passes, told, *held.tolist(), tuple(misses))
+
+
+def printed(found: dict[str, Told]) -> None:
+    """The table, with all faults together."""
+    for name, each in found.items():
+        print(f"{name:26} {_held(each)}; {each.passes - each.told} of {each.passes} passes say that they cannot tell")
+    print(f"{'all':26} {_held(Told(*(sum(column) for column in zip(*(each[:4] for each in found.values()), strict=True))))}")
+
+
+def _held(each: Told) -> str:
     said = []
-    for name, count in zip(("height", "period"), held.tolist(), strict=True):
-        low, high = binomtest(count, max(told, 1)).proportion_ci()
-        said.append(f"{name} held in {count} of {told} ({low:.2f} to {high:.2f})")
+    for name, count in (("height", each.height), ("period", each.period)):
+        low, high = binomtest(count, max(each.told, 1)).proportion_ci()
+        said.append(f"{name} held in {count} of {each.told} ({low:.2f} to {high:.2f})")
     return ", ".join(said)
 
 
+def joined(files: Sequence[Path]) -> dict[str, Told]:
+    """What several parts counted, by fault; the latest of a fault that was flown twice."""
+    rows = [json.loads(line) for file in files for line in file.read_text(encoding="utf-8").splitlines()]
+    return {row[0]: Told(*row[1:5], tuple(row[5])) for row in rows}
+
+
+def main() -> None:
+    """Write, judge and print, or join."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("passes", nargs="?", type=int, default=PASSES)
+    parser.add_argument("faults", nargs="*", metavar="FAULT", help=", ".join(ALL))
+    parser.add_argument("--into", type=Path)
+    parser.add_argument("--join", type=Path, nargs="+")
+    asked = parser.parse_args()
+    if asked.join:
+        printed(joined(asked.join))
+        return
+    if unknown := set(asked.faults) - set(ALL):
+        parser.error(f"no fault {sorted(unknown)}: wanted {', '.join(ALL)}")
+    found = {}
+    for name in asked.faults or ALL:
+        found[name] = counted(name, asked.passes)
+        print(f"{name}: {_held(found[name])}", flush=True)
+        if asked.into:
+            with asked.into.open("a", encoding="utf-8") as file:
+                file.write(json.dumps([name, *found[name]]) + "\n")
+    printed(found)
+
+
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else PASSES)
+    main()

@@ -15,7 +15,7 @@ from sweep.logs.read.others import with_others
 from sweep.logs.read.runs import Run, cut_runs
 from sweep.logs.read.table import LogTally, read_chunks
 
-STRETCHES = 4
+STRETCHES = 2
 """Of each set-up, that are replayed (judgement)."""
 BENCH_SPEED = 4.0
 """m/s, for trims where nothing sailed: they are means, which are not compared (judgement)."""

@@ -30,6 +30,7 @@ DELAY_FLOOR = 0.004  # s, likewise (judgement)
 TOLD = 0.3  # of a setting: an interval under this either way is useful (judgement)
 SURE = 1.5  # times an interval, beyond which a setting is called another: of fourteen, chance alone calls none (judgement)
 MATTERS = 0.1  # of a setting: a smaller difference from the craft file is not worth a word (judgement)
+PEAKS = 0.2  # of a limit, likewise: a few peaks show it (judgement)
 UNEXPLAINED = 0.3  # share of the logged angles' variance, beyond which another law flew (judgement)
 LIMITS = ("control.height.limit", "control.pitch.limit", "control.roll.limit", "servos.travel")
 
@@ -53,9 +54,10 @@ class Flew(NamedTuple):
         """Whether what flew is surely another than the craft file's, by more than a little."""
         if not math.isfinite(self.high):
             return self.told and self.low > (1.0 + MATTERS) * self.declared
-        low, high = (self.value + SURE * (end - self.value) for end in (self.low, self.high))
-        off = abs(self.value - self.declared)
-        return self.told and not low <= self.declared <= high and off > MATTERS * (abs(self.declared) or self.setting.usual)
+        sure = 1.0 if self.setting is DELAY else SURE
+        low, high = (self.value + sure * (end - self.value) for end in (self.low, self.high))
+        off, matters = abs(self.value - self.declared), PEAKS if self.setting.limits else MATTERS
+        return self.told and not low <= self.declared <= high and off > matters * (abs(self.declared) or self.setting.usual)
 
 
 class Law(NamedTuple):
@@ -106,9 +108,8 @@ def _told(model: Search, values: Floats, start: Floats) -> Law:
     )
     total = float(sum(angle @ angle for angle in measured(model.stretches, model.foils)))
     unexplained = float(left @ left) / max(total, 1e-30)
-    spread, freedom = _spread(left, slopes, blocks)
-    spread = spread[: len(values)]
-    reach = np.hypot(float(student.ppf(0.5 + 0.5 * CONFIDENCE, freedom)) * spread, FLOOR * np.abs(values) / model.scale)
+    spread, freedom = (each[: len(values)] for each in _spread(left, slopes, blocks))
+    reach = np.hypot(student.ppf(0.5 + 0.5 * CONFIDENCE, freedom) * spread, FLOOR * np.abs(values) / model.scale)
     found = []
     commands = _largest(model, values)
     for i, setting in enumerate(model.settings):
@@ -123,6 +124,8 @@ def _told(model: Search, values: Floats, start: Floats) -> Law:
             low, high, told = least, math.inf, least > (1.0 + MATTERS) * start[i]
         before = float(start[i])
         told = told or abs(value - before) > SURE * far
+        if setting is DELAY and model.logged == "reached":  # an angle may wait for the log's next row, of which a tick has one
+            low -= 1.0 / model.craft.control.rate
         if setting is DELAY and model.logged == "commands":
             low, high = min(low, before) if value <= before + far else low, max(high, before) if value >= -far else high
         found.append(Flew(setting, before, value, low, high, told))
@@ -146,8 +149,8 @@ def _largest(model: Search, values: Floats) -> dict[str, float]:
     return dict(zip(LIMITS, found.tolist(), strict=True))
 
 
-def _spread(left: Floats, slopes: Floats, blocks: np.ndarray) -> tuple[Floats, int]:
-    """Standard errors in scales, and degrees of freedom; FAR where the log shows nothing."""
+def _spread(left: Floats, slopes: Floats, blocks: np.ndarray) -> tuple[Floats, Floats]:
+    """Standard errors in scales, FAR where the log shows nothing; and degrees of freedom, by how many blocks show each."""
     names, place = np.unique(blocks, return_inverse=True)
     scores = np.zeros((len(names), slopes.shape[1]))
     np.add.at(scores, place, slopes * left[:, None])
@@ -156,4 +159,7 @@ def _spread(left: Floats, slopes: Floats, blocks: np.ndarray) -> tuple[Floats, i
     inverse = np.linalg.inv(slopes.T @ slopes / variance + prior)
     freedom = max(len(names) - slopes.shape[1], 3)
     meat = scores.T @ scores / variance**2 * len(names) / freedom + prior
-    return np.sqrt(np.diag(inverse @ meat @ inverse)), freedom
+    shown = np.zeros_like(scores)
+    np.add.at(shown, place, slopes**2)
+    blocks_that_show = shown.sum(axis=0) ** 2 / np.maximum((shown**2).sum(axis=0), 1e-30)
+    return np.sqrt(np.diag(inverse @ meat @ inverse)), np.clip(blocks_that_show - 1.0, 1.0, freedom)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from sweep.logs.read.channels import Record, Series
+from sweep.logs.sea.even import evened
 from sweep.logs.sea.holes import bridge, holes_of, inside_of, step_responses
 from sweep.model.pack.mass import mass_properties, rangefinder_beams, rangefinder_places, to_body
 from sweep.model.physics.spectra import GRAVITY, Floats
@@ -102,7 +103,9 @@ def beam_down(craft: Craft, pitch: Floats, roll: Floats) -> Floats:
 
 def measured_surface(record: Record, craft: Craft, late: float, slowest: float = SLOWEST) -> Surface:
     """The water under the first rangefinder; late: how late (s) the log has its readings."""
-    reading, rate = record["range"], rate_of(record["range"])
+    sensors = craft.rangefinders
+    reading = evened(record["range"], 1.0 / rate_of(record["force_z"]), sensors.rate / sensors.count)
+    rate = rate_of(reading)
     then = reading.time - late
     rising = upward(record)
     heave = twice_integrated(rising, slowest)
