@@ -31,7 +31,11 @@ def names_of_laws(source: str) -> Iterator[str]:
             yield ast.unparse(node)
         if isinstance(node, ast.Name | ast.Attribute) and ast.unparse(node).split(".")[-1] in ("FUSED_HEIGHT", "EACH_FOIL"):
             yield ast.unparse(node)
-        if isinstance(node, ast.Compare) and not is_none(node) and any(ast.unparse(each).endswith(".law") for each in ast.walk(node)):
+        if (
+            isinstance(node, ast.Compare)
+            and not is_none(node)
+            and any(ast.unparse(each).endswith(".law") for each in ast.walk(node))
+        ):
             yield ast.unparse(node)
 
 
