@@ -116,3 +116,32 @@ def test_the_command_and_a_mapping_that_is_there(tmp_path: Path, capsys: pytest.
 )
 def test_headings(heading: str, channel: str, unit: tuple[str, float] | None) -> None:
     assert heard(heading)[1:3] == (channel, unit)
+
+
+def test_the_demo_s_own_log_is_drafted_as_its_mapping_has_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A log that no rule was made for: a rangefinder named by its place, a pitch named by the nose, foils by a letter."""
+    assert main(["log", "demo", str(tmp_path / "demo")]) == 0
+    path = tmp_path / "demo" / "pass-1.csv"
+    begin([path], tmp_path / "demo" / "draft.yaml", tmp_path / "demo" / "craft.yaml", "bearing: 240 deg")
+    wanted, found = (load_mapping(tmp_path / "demo" / name) for name in ("afternoon.yaml", "draft.yaml"))
+    assert {(each.channel, each.column, each.factor) for each in found.columns} == {
+        (each.channel, each.column, each.factor) for each in wanted.columns
+    }
+    text = (tmp_path / "demo" / "draft.yaml").read_text(encoding="utf-8")
+    for foil in wanted.craft.foils:
+        assert f"# ? foil_{foil}: " in text, "no column tells its sign"
+
+
+@pytest.mark.parametrize(
+    ("heading", "channel"),
+    [
+        ("bow_mm", "range"),
+        ("bow_deg", "pitch"),
+        ("nose_down_deg", "pitch"),
+        ("port_cm", "range"),
+        ("pitch_m", ""),
+        ("yaw_mm", ""),
+    ],
+)
+def test_a_unit_that_a_quantity_cannot_have_tells_another(heading: str, channel: str) -> None:
+    assert heard(heading).channel == channel

@@ -13,6 +13,7 @@ from sweep.campaign.craft import Craft
 from sweep.campaign.text.problems import ChoiceError
 from sweep.logs.begin.agree import agreed
 from sweep.logs.begin.clocks import ClockGuess, clock_of
+from sweep.logs.begin.foils import foils_of
 from sweep.logs.begin.guess import Columns, Guess, columns_of, guesses
 from sweep.logs.begin.sniff import Sniffed, sniff
 from sweep.logs.read.channels import CHANNELS
@@ -68,6 +69,7 @@ def draft(path: Path, craft: Craft | None = None) -> Draft:
         columns = columns_of(rest, tuple(units[str(name)] for name in rest.columns), clock.time[order])
     wanted = craft.control.ride_height + max(craft.rangefinders.height, 0.0) if craft else None
     found = agreed(guesses(columns, wanted), columns)
+    found += foils_of(columns, list(craft.foils) if craft else [], [guess.column for guess in found])
     taken = {clock.column, clock.date, *(guess.column for guess in found)}
     others = tuple(str(name) for name in table.columns if str(name) not in taken)
     return Draft(path, sniffed, clock, tuple(found), columns, others)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from typing import NamedTuple
 
+from sweep.logs.read.channels import CHANNELS
+
 _SPELLED: dict[tuple[str, float], str] = {
     ("deg", 1.0): "deg degs degree degrees ° grad",
     ("rad", 1.0): "rad rads radian radians",
@@ -71,6 +73,7 @@ _OTHER = (
     "status",
     "id",
 )
+_PLACES = ("bow", "nose", "front", "stern", "transom", "port", "starboard", "left", "right", "middle")
 _COMBINED = sorted((word for word in UNITS if "/" in word or "_" in word), key=len, reverse=True)
 
 
@@ -90,7 +93,7 @@ def heard(heading: str, unit_cell: str = "") -> Heard:
         unit = UNITS.get(unit_cell.strip().lower(), unit)
     words = tuple(re.findall(r"[^\W\d_]+|\d+", re.sub(r"([a-z0-9])([A-Z])", r"\1 \2", rest)))
     lower = tuple(word.lower() for word in words)
-    channel = _channel(lower)
+    channel = _channel(lower, unit)
     if not channel and unit is not None and unit[0] in ("m/s", "kn", "km/h", "mph"):
         channel = "speed"
     turned = (channel == "pitch" and "down" in lower) or (channel == "roll" and "port" in lower)
@@ -116,7 +119,13 @@ def _unit_of(heading: str) -> tuple[tuple[str, float] | None, str]:
     return None, heading
 
 
-def _channel(words: tuple[str, ...]) -> str:
+def _fits(channel: str, unit: tuple[str, float] | None) -> bool:
+    """Whether a unit can be a channel's; any can where a heading names none."""
+    return unit is None or channel not in CHANNELS or CHANNELS[channel].kind.suits(unit[0])
+
+
+def _channel(words: tuple[str, ...], unit: tuple[str, float] | None) -> str:
+    """What the words name, if it can have the unit: 'bow' with a length is a rangefinder's place, and no pitch."""
     joined = "".join(words)
     axis = next((_AXES[word] for word in words if word in _AXES), joined[-1:] if joined[-1:] in "xyz" else "")
     stem = [word.rstrip("xyz") or word for word in words]
@@ -131,8 +140,11 @@ def _channel(words: tuple[str, ...]) -> str:
     if "rate" in words:
         return "other"
     for channel, names in WORDS.items():
-        if any(word in names or any(len(name) > 2 and word.startswith(name) for name in names) for word in words):
+        said = any(word in names or any(len(name) > 2 and word.startswith(name) for name in names) for word in words)
+        if said and _fits(channel, unit):
             return channel
+    if unit is not None and CHANNELS["range"].kind.suits(unit[0]) and set(words) & set(_PLACES):
+        return "range"
     if any("range" in word or "dist" in word for word in words) or joined.startswith("rng"):
         return "range"
     return ""
