@@ -127,6 +127,9 @@ def test_the_demo_s_own_log_is_drafted_as_its_mapping_has_it(tmp_path: Path, cap
     assert {(each.channel, each.column, each.factor) for each in found.columns} == {
         (each.channel, each.column, each.factor) for each in wanted.columns
     }
+    page = (tmp_path / "demo" / "draft.html").read_text(encoding="utf-8")
+    (track,) = [line for line in page.split("<svg")[1:] if 'aria-label="throttle' in line]
+    assert track.count("M") == 2, "the log has one hole of 20 s"
     text = (tmp_path / "demo" / "draft.yaml").read_text(encoding="utf-8")
     for foil in wanted.craft.foils:
         assert f"# ? foil_{foil}: " in text, "no column tells its sign"

@@ -11,10 +11,11 @@ from sweep.logs.begin.draft import Draft
 from sweep.logs.begin.guess import Guess
 from sweep.logs.read.channels import channel_kind
 from sweep.model.physics.spectra import Floats
-from sweep.words.numbers import number
+from sweep.words.numbers import number, pretty
 from sweep.words.units import from_unit
 
 WIDTH, HEIGHT, POINTS = 900, 90, 900
+HOLE = 0.02  # of the width: a longer hole in the rows is a hole in the trace (judgement)
 SHOWN = {"range": "cm", "pitch": "deg", "roll": "deg", "heading": "deg", "pitch_rate": "deg/s", "speed": "m/s"}
 """Units of the charts; others in SI."""
 LOOK = {
@@ -58,7 +59,7 @@ def _parts(draft: Draft) -> Iterator[str]:
         yield f"<h2>{escape(title)}</h2><p>Column {escape(guess.column)}: {escape(guess.why)}.</p>{_asked(guess.question)}"
         if guess.channel in LOOK:
             yield f"<p>{escape(LOOK[guess.channel])}</p>"
-        told = f"from {number(low)} to {number(high)} {unit} over {number(np.ptp(draft.columns.time))} s"
+        told = f"from {number(low)} to {number(high)} {pretty(unit)} over {number(np.ptp(draft.columns.time))} s"
         yield f"{_trace(draft.columns.time, values, f'{guess.channel}, {told}')}<p>{escape(told)}</p>"
     if draft.others:
         yield f"<h2>Not taken for anything</h2><p>{escape(', '.join(draft.others))}</p>"
@@ -83,6 +84,7 @@ def _trace(time: Floats, values: Floats, title: str) -> str:
     y = HEIGHT - 4 - (values - low) / spread * (HEIGHT - 8)
     cell = np.minimum(x * POINTS / WIDTH, POINTS - 1).astype(int)
     begins = np.flatnonzero(np.diff(cell, prepend=-1))
-    pieces = zip(x[begins], np.minimum.reduceat(y, begins), np.maximum.reduceat(y, begins), strict=True)
-    path = " ".join(f"{at:.1f},{first:.1f} {at:.1f},{last:.1f}" for at, first, last in pieces)
-    return f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{escape(title)}"><path d="M{path}"/></svg>'
+    starts = np.diff(x[begins], prepend=-WIDTH) > HOLE * WIDTH
+    pieces = zip(starts, x[begins], np.minimum.reduceat(y, begins), np.maximum.reduceat(y, begins), strict=True)
+    path = " ".join(f"{'M' if new else 'L'}{at:.1f},{first:.1f} L{at:.1f},{last:.1f}" for new, at, first, last in pieces)
+    return f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{escape(title)}"><path d="{path}"/></svg>'
