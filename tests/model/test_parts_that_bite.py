@@ -230,8 +230,10 @@ CAMPAIGNS = {
     "classroom": "classroom-pond",
     "surveyor": "surveyor-harbour",
     "lookout": "lookout-lake",
+    "courier-pair": "courier-pair",
+    "ranger": "ranger-struts",
 }
-SPEEDS = {"courier": 4.0, "classroom": 3.0, "surveyor": 6.0, "lookout": 4.5}
+SPEEDS = {"courier": 4.0, "classroom": 3.0, "surveyor": 6.0, "lookout": 4.5, "courier-pair": 4.0, "ranger": 5.0}
 
 
 @cache

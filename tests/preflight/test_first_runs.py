@@ -109,8 +109,9 @@ def test_the_first_run_of_every_craft_and_law_stays_up(name: str, law: str, tmp_
 
 
 def test_shipped_crafts_under_their_own_law_have_a_first_run(tmp_path: Path) -> None:
+    """But the ranger: at the low speeds of first runs its shortest strut touches in every flight, and its card says that."""
     for name in CRAFTS:
-        assert isinstance(own_first_runs(name, of(name, tmp_path)), FirstRuns), name
+        assert isinstance(own_first_runs(name, of(name, tmp_path)), NoRuns if name == "ranger" else FirstRuns), name
 
 
 def test_half_of_every_gain_at_the_lowest_speed_that_flies_is_not_told(tmp_path: Path) -> None:

@@ -154,7 +154,7 @@ def test_prices_that_are_edited_stand_in_the_designs(folder):
 
 def test_a_change_is_told_by_content_and_not_by_a_file_s_time(folder, base, capsys, monkeypatch):
     """A copied folder, whose files have the times of the copying, is not ranked again; an edit with an old time is."""
-    monkeypatch.setattr("sweep.report.publishing.publish_locked", lambda folder, archive, former: folder / "site")
+    monkeypatch.setattr("sweep.report.publishing.publish_locked", lambda folder, *_: folder / "site")
     for path in folder.rglob("*"):
         os.utime(path, (2e9, 2e9) if path.name == "campaign.yaml" else (1e9, 1e9))
     assert cli.main(["publish", str(folder)]) == 0

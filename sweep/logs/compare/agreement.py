@@ -149,7 +149,8 @@ def _of_each_foil(runs: Sequence[Run], mapping: Mapping, linear: LinearCraft) ->
         each = predicted_each(linear, mapping.craft, bands, run.waves, mapping.water.depth, mapping.late())[len(SIGNALS) :]
         for i in range(count):
             for j in range(count):
-                ratio = measured[i] / each[j]
+                with np.errstate(divide="ignore", invalid="ignore"):
+                    ratio = measured[i] / each[j]
                 ratio = ratio[np.isfinite(ratio) & (np.abs(ratio) > 0.0)]
                 off[i, j] += float(np.mean(np.abs(np.log(ratio)) ** 2)) / len(runs) if len(ratio) else 0.0
                 turned[i] += float(np.mean(np.cos(np.angle(ratio)))) / len(runs) if i == j and len(ratio) else 0.0

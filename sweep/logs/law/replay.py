@@ -56,11 +56,14 @@ def replay(fleet: Fleet, settings: Floats, slots: Sequence[int], inputs: Inputs,
     parameters = fleet.parameters.copy()
     parameters[:, at.START_TRIM.slots()] = np.nan_to_num(parameters[:, at.START_TRIM.slots()])
     parameters[:, at.TRIM.slots()] = np.nan_to_num(parameters[:, at.TRIM.slots()])
-    parameters[:, list(slots)] = settings
     structure = fleet.structure
+    parameters[:, list(slots)] = settings
+    for column, slot in enumerate(slots):
+        if slot == at.SERVO.travel:  # of every foil's servo
+            parameters[:, of_each_servo(slot, structure.foils)] = settings[:, column, None]
     lanes = start_lanes(fleet._replace(parameters=parameters))
     work = lanes.workspace.reshape(-1, LANES)
-    _quieten(work, inputs)
+    _quieten(work, inputs, structure.foils)
     work[list(LOOPS)] = gathered[:3]
     work[[at.TRIM.height, at.TRIM.pitch]] += gathered[3:]
     count, foils = len(inputs.time), structure.foils
@@ -80,10 +83,16 @@ def replay(fleet: Fleet, settings: Floats, slots: Sequence[int], inputs: Inputs,
     return Replayed(commands, moved, reached)
 
 
-def _quieten(work: Floats, inputs: Inputs) -> None:
+def of_each_servo(slot: int, foils: int) -> list[int]:
+    """The slots of a constant of each foil's servo; slot: that of `SERVO`, the one at work."""
+    first = at.FOIL.moved_by.first + slot - at.SERVO.first
+    return [first + foil * at.FOIL.width for foil in range(foils)]
+
+
+def _quieten(work: Floats, inputs: Inputs, foils: int) -> None:
     """No noise, no motion of the model: what the code knows comes from the log alone."""
     work[list(QUIET)] = 0.0
-    work[at.SERVO.torque] = np.inf
+    work[of_each_servo(at.SERVO.torque, foils)] = np.inf
     work[at.INERTIAL_PLACE.slots()] = 0.0
     work[at.STATE.slots()] = 0.0
     work[at.RATE.slots()] = 0.0

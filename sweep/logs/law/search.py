@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 import numpy as np
 
 from sweep.logs.law.inputs import Inputs
-from sweep.logs.law.replay import Replayed, declared, replay
+from sweep.logs.law.replay import Replayed, declared, of_each_servo, replay
 from sweep.logs.law.settings import Setting, settings_of
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
@@ -124,7 +124,7 @@ def searched(craft: Craft, water: Water, stretches: Sequence[Inputs], speed: flo
     """The search at its end, and the settings that explain most. speed: m/s, of trims."""
     foils = tuple(i for i, series in enumerate(stretches[0].foils) if series is not None)
     fleet = declared(craft, water, speed)
-    fleet.parameters[:, at.SERVO.quantum] = 0.0
+    fleet.parameters[:, of_each_servo(at.SERVO.quantum, fleet.structure.foils)] = 0.0
     settings = settings_of(craft)
     model = Search(craft, fleet, settings, tuple(stretches), foils, gathered=(np.zeros(5),) * len(stretches))
     start = np.array([setting.declared(craft) for setting in settings])
@@ -180,7 +180,8 @@ def _begun(model: Search, start: Floats) -> tuple[Search, Floats]:
         if setting.limits:
             lanes[:, i] = 1e3
     free = model.fleet.parameters.copy()
-    free[:, [at.SERVO.travel, at.SERVO.rate]] = 1e3
+    for slot in (at.SERVO.travel, at.SERVO.rate):
+        free[:, of_each_servo(slot, model.fleet.structure.foils)] = 1e3
     ways: list[Literal["commands", "reached"]] = ["commands", "reached"]
     plain = (1,) * len(craft.foils)
     best: tuple[float, Search, Floats] | None = None

@@ -112,7 +112,8 @@ def question(results: Results) -> str:
     headings = [heading.name.replace("-", " ") for heading in campaign.headings]
     seas = [_sea(row) for _, row in results.conditions.drop_duplicates("sea").iterrows()]
     over = f", {together(headings)}" if any(sea.directed for sea in campaign.seas) else ""
-    return f"{which} should the {campaign.craft.name} have, at {together(speeds)} in {together(seas)}{over}?"
+    where = f" in {together(seas)}" if seas else ""
+    return f"{which} should the {campaign.craft.name} have, at {together(speeds)}{where}{over}?"
 
 
 def _sea(row: pd.Series) -> str:
