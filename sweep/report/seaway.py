@@ -118,7 +118,7 @@ def _dimensions(craft: Craft, wave: Wave | None, left: float, width: float) -> t
     spans = [(aft, 0.0, craft.struts.height), (middle, 0.0, ride)]
     labels = [
         _label(aft - GAP / 2, 0.75 * craft.struts.height, "end", f"strut {_cm(craft.struts.height)}"),
-        _label(middle + GAP / 2, 0.5 * ride, "start", f"ride height {_cm(ride)}"),
+        _label(middle - GAP / 2, 0.5 * ride, "end", f"ride height {_cm(ride)}"),
     ]
     if wave:
         at = left + 0.95 * width
