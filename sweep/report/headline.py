@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Hashable, Iterator, Mapping
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -177,21 +177,39 @@ def _unfailing(results: Results) -> list[str]:
     ]
 
 
-def _least(results: Results, good: pd.DataFrame) -> list[str]:
-    """The cheapest, the lightest and the sturdiest, where that makes a difference."""
+class Least(NamedTuple):
+    """The cheapest, the lightest or the sturdiest of the designs good enough, and its price, mass or score in words."""
+
+    word: str
+    design: int
+    value: str
+
+
+def least(results: Results, good: pd.DataFrame) -> Iterator[Least]:
+    """The cheapest, the lightest and the sturdiest, where that makes a difference; good: the standings' rows good enough.
+
+    None where the share that was shown is too wide to choose by.
+    """
+    usual = within(results.campaign, results.standings["score"].to_numpy())
+    if len(good) < FEWEST or not float(good["above_high"].max()) <= max(MOST_CHOSEN, usual) + 1e-9:
+        return
     designs = results.designs.loc[good["design"]]
-    said = []
     for name, word in (("price", "cheapest"), ("mass", "lightest")):
         if name in designs and designs[name].max() > (1.0 + SAME) * designs[name].min():
             cost = with_unit(float(designs[name].min()), "kg" if name == "mass" else "", 4)
-            said.append(
-                f"the {word} is {called_within(int(designs.index.to_numpy()[designs[name].to_numpy().argmin()]))} ({cost})"
-            )
+            yield Least(word, int(designs.index.to_numpy()[designs[name].to_numpy().argmin()]), cost)
     if (worst := sturdiness(results, good["design"].tolist())) is not None and len(worst) > 1:
-        said.append(
-            f"of those with pages the sturdiest is {called_within(int(worst.index.to_numpy()[worst.to_numpy().argmin()]))} "
-            f"(built a little off, it scores {number(float(worst.min()))} at worst)"
-        )
+        yield Least("sturdiest", int(worst.index.to_numpy()[worst.to_numpy().argmin()]), number(float(worst.min())))
+
+
+def _least(results: Results, good: pd.DataFrame) -> list[str]:
+    said = []
+    for word, design, value in least(results, good):
+        if word == "sturdiest":
+            built = f"built a little off, it scores {value} at worst"
+            said.append(f"of those with pages the sturdiest is {called_within(design)} ({built})")
+        else:
+            said.append(f"the {word} is {called_within(design)} ({value})")
     return [f"Of these, {listed(said, 'and')}."] if said else []
 
 

@@ -132,8 +132,10 @@ def headline(results: Results, order: pd.DataFrame) -> list[Part]:
     design = int(first["design"])
     if design == 0:
         return [Part("Keep the boat as it is: nothing here came before it.", False)]
-    sure = bool(first["gain_sure"] > 0.0)
-    opening = "Build " if sure else "First, but not surely better than the boat as it is: "
+    better, kept = bool(first["gain_sure"] > 0.0), first["verdict"] == "kept"
+    sure = better and kept
+    doubt = "not yet known to keep every limit" if better else "not surely better than the boat as it is"
+    opening = "Build " if sure else f"First, but {doubt}: "
     named = _named(results)
     if not named:
         return [Part(opening, False), Part(f"design {design}", True), Part(".", False)]

@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 import pandas as pd
 
-from sweep.insight.good_enough import MOST_CHOSEN
 from sweep.insight.limits import POOLED, in_words
 from sweep.report.display import craft_of_design, design_page
-from sweep.report.headline import SAME, sturdiness, value_in_words
+from sweep.report.headline import least, sturdiness, value_in_words
 from sweep.report.pages.deciding import MOST_DECIDING
 from sweep.report.seaway import Portrait, portrait
 from sweep.words.factors import factor_name
@@ -59,26 +58,13 @@ def candidates(results: Results, order: pd.DataFrame) -> list[tuple[str, int]]:
     if order.empty:
         return [("As it is", 0)] if len(results.standings) else []
     picks: dict[int, str] = {int(order.iloc[0]["design"]): "First"}
-    for title, design in _least(results, order[order["good_enough"]]):
-        picks[design] = f"{picks[design]}, {title.lower()}" if design in picks else title
+    for word, design, _ in least(results, order[order["good_enough"]]):
+        picks[design] = f"{picks[design]}, {word}" if design in picks else word.capitalize()
     for place, design in enumerate(order["design"].head(MOST_CANDIDATES), 1):
         if len(picks) < MOST_CANDIDATES:
             picks.setdefault(int(design), f"Place {place}")
     shown = list(picks.items())[:MOST_CANDIDATES]
     return [*((title, design) for design, title in shown), *([] if 0 in dict(shown) else [("As it is", 0)])]
-
-
-def _least(results: Results, good: pd.DataFrame) -> Iterator[tuple[str, int]]:
-    """Only where the share that was shown is narrow enough to choose by."""
-    if len(good) < 2 or not float(good["above_high"].max()) <= MOST_CHOSEN + 1e-9:
-        return
-    rows = results.designs.loc[good["design"]]
-    for name, title in (("price", "Cheapest"), ("mass", "Lightest")):
-        if name in rows and rows[name].max() > (1.0 + SAME) * rows[name].min():
-            yield title, int(rows.index.to_numpy()[rows[name].to_numpy().argmin()])
-    worst = sturdiness(results, good["design"].tolist())
-    if worst is not None and len(worst) > 1:
-        yield "Sturdiest", int(worst.index.to_numpy()[worst.to_numpy().argmin()])
 
 
 def candidate(results: Results, title: str, design: int) -> Candidate:

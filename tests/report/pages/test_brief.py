@@ -32,11 +32,16 @@ def words(brief: Brief) -> str:
 
 
 def test_only_a_sure_gain_says_build(told: Results) -> None:
-    assert words(brief_of(changed(told, gain_sure=0.1))).startswith("Build ")
+    assert words(brief_of(changed(told, gain_sure=0.1, verdict="kept"))).startswith("Build ")
     for unsure in (0.0, -0.1, np.nan):
         assert words(brief_of(changed(told, gain_sure=unsure))).startswith(
             "First, but not surely better than the boat as it is: "
         )
+
+
+def test_a_design_that_may_break_a_limit_is_not_to_be_built(told: Results) -> None:
+    open_still = words(brief_of(changed(told, gain_sure=0.1, verdict="not yet known")))
+    assert open_still.startswith("First, but not yet known to keep every limit: ")
 
 
 def test_the_headline_has_the_first_designs_own_values(told: Results) -> None:
