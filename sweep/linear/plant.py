@@ -110,7 +110,7 @@ def _lag_speeds(fleet: Fleet, lanes: Lanes, lags: list[tuple[int, int]], nudge: 
     left = np.diagonal(slopes(lanes.workspace, lags, soon, nudge, fleet), axis1=1, axis2=2)
     speeds: Floats = -np.log(left) / _SHORT
     if lags[-1] == (at.VOLTAGE, at.VOLTAGE_MID):  # it follows a power that follows it
-        speeds[:, -1] = 1.0 / fleet.parameters[:, at.THRUST_LAG]
+        speeds[:, -1] = 1.0 / lanes.workspace.reshape(-1, LANES)[at.THRUST_LAG]
     return speeds
 
 

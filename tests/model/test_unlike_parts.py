@@ -374,3 +374,14 @@ def test_a_craft_without_a_voltage_flies_as_one_that_never_sags() -> None:
     stiff = changed(courier(), {"battery.voltage": 14.8})
     block = block_of(jonswap(pi), 5.0, settle=2.0)
     assert np.array_equal(fly(fleet_of(courier()), block).responses, fly(fleet_of(stiff), block).responses, equal_nan=True)
+
+
+def test_boats_whose_batteries_sag_are_linearised_together_as_alone() -> None:
+    """Each with the lag of its own thrust, which its voltage follows with."""
+    crafts = [changed(quiet(pilot()), {"propulsor.lag": lag}) for lag in (0.1, 0.2, 0.3)]
+    together = linearise(fleet_of(crafts))
+    for craft, found in zip(crafts, together, strict=True):
+        (alone,) = linearise(fleet_of(craft))
+        assert found is not None
+        assert alone is not None
+        np.testing.assert_allclose(found.plant.a, alone.plant.a, rtol=1e-6, atol=1e-6)
