@@ -9,6 +9,7 @@ from sweep.campaign.craft import Craft
 from sweep.report.drawing import Shape, Wave, side
 from sweep.report.drawing_marks import Mark, marks, millimetres, points_text
 from sweep.words.numbers import with_unit
+from sweep.words.phrases import together
 
 WIDTH = 2.3  # of the frame over the craft's own length: judgement
 WAVE_POINTS = 97  # of the surface: judgement
@@ -59,7 +60,7 @@ def seaway(craft: Craft, base: Craft, wave: Wave | None) -> Seaway:
         frame=[millimetres(value) for value in (left, top, width, height)],
         water=points_text(_surface(craft, wave, (left, top, width, height))),
         shapes=marks(shapes),
-        before=_before(base) if _other_struts(craft, base) else "",
+        before=_before(craft, base),
         rules=rules,
         labels=labels,
         said=_said(craft, base, wave),
@@ -99,25 +100,35 @@ def _surface(craft: Craft, wave: Wave | None, frame: tuple[float, float, float, 
     return [*((x, level - eta) for x, eta in zip(line, rise, strict=True)), (left + width, bottom), (left, bottom)]
 
 
-def _before(base: Craft) -> str:
-    """Where the foils are on the boat as it is, as lines."""
-    lines = [(foil.x - 1.25 * foil.chord, 2 * foil.chord) for foil in base.foils.values()]
-    down = millimetres(base.struts.height)
-    return " ".join(f"M {millimetres(left)} {down} h {millimetres(width)}" for left, width in dict.fromkeys(lines))
+def _before(craft: Craft, base: Craft) -> str:
+    """Where the foils are on the boat as it is, as lines, where their struts were others."""
+    moved = {name: foil for name, foil in base.foils.items() if _moved(craft, base, name)}
+    lines = [(foil.x - 1.25 * foil.chord, base.strut_of(foil).height, 2 * foil.chord) for foil in moved.values()]
+    return " ".join(
+        f"M {millimetres(left)} {millimetres(down)} h {millimetres(width)}" for left, down, width in dict.fromkeys(lines)
+    )
 
 
-def _other_struts(craft: Craft, base: Craft) -> bool:
-    return abs(craft.struts.height - base.struts.height) > SAME
+def _moved(craft: Craft, base: Craft, name: str) -> bool:
+    if name not in craft.foils:
+        return True
+    return abs(craft.strut_of(craft.foils[name]).height - base.strut_of(base.foils[name]).height) > SAME
+
+
+def _struts(craft: Craft) -> str:
+    """Every height of its struts, the shortest first: '22 cm, 25 cm and 30 cm'."""
+    return together([_cm(height) for height in sorted({craft.strut_of(foil).height for foil in craft.foils.values()})])
 
 
 def _dimensions(craft: Craft, wave: Wave | None, left: float, width: float) -> tuple[str, list[Label]]:
     """The path of the dimension lines, and their words."""
-    aft = min(foil.x for foil in craft.foils.values()) - craft.struts.chord - 2 * GAP
+    last = min(craft.foils.values(), key=lambda foil: foil.x)
+    height, aft = craft.strut_of(last).height, last.x - craft.strut_of(last).chord - 2 * GAP
     ride = craft.control.ride_height
     middle = sum(foil.x for foil in craft.foils.values()) / len(craft.foils)
-    spans = [(aft, 0.0, craft.struts.height), (middle, 0.0, ride)]
+    spans = [(aft, 0.0, height), (middle, 0.0, ride)]
     labels = [
-        _label(aft - GAP / 2, 0.75 * craft.struts.height, "end", f"strut {_cm(craft.struts.height)}"),
+        _label(aft - GAP / 2, 0.75 * height, "end", f"strut {_cm(height)}"),
         _label(middle - GAP / 2, 0.5 * ride, "end", f"ride height {_cm(ride)}"),
     ]
     if wave:
@@ -143,8 +154,8 @@ def _cm(length: float) -> str:
 
 
 def _said(craft: Craft, base: Craft, wave: Wave | None) -> str:
-    before = f" ({_cm(base.struts.height)} as it is, dashed)" if _other_struts(craft, base) else ""
+    before = f" ({_struts(base)} as it is, dashed)" if _before(craft, base) else ""
     size = f"{_cm(wave.height)} high, {with_unit(wave.length, 'm')} long" if wave else ""
     sea = f", over one wave of the day's highest sea: {size}" if wave else ""
     ride = _cm(craft.control.ride_height)
-    return f"To scale: struts {_cm(craft.struts.height)}{before}; it rides with its keel {ride} above mean water{sea}."
+    return f"To scale: struts {_struts(craft)}{before}; it rides with its keel {ride} above mean water{sea}."

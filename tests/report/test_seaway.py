@@ -7,6 +7,7 @@ import pytest
 from sweep.report.drawing import Wave
 from sweep.report.seaway import portrait, seaway
 from tests.model.crafts import changed, courier
+from tests.second.pilot import pilot
 
 
 def numbers(text: str) -> list[float]:
@@ -41,6 +42,18 @@ def test_other_struts_than_those_of_the_boat_as_it_is_are_told_and_dashed() -> N
     assert not same.before
     assert f"struts {100 * craft.struts.height:g} cm ({100 * base.struts.height:g} cm as it is, dashed)" in drawn.said
     assert "as it is" not in same.said
+
+
+def test_foils_on_struts_of_their_own_are_dashed_where_they_were_and_no_others() -> None:
+    base = pilot()
+    craft = changed(base, {"struts.height": base.struts.height + 0.03})
+    common = [foil for foil in base.foils.values() if base.strut_of(foil) is base.struts]
+    drawn = seaway(craft, base, None).before
+    assert 0 < len(common) < len(base.foils)
+    depths = [float(part.split()[1]) for part in drawn.split("M ")[1:]]
+    assert depths == pytest.approx([1e3 * base.struts.height] * len(depths), abs=0.06)
+    for foil in base.foils.values():
+        assert f"{100 * base.strut_of(foil).height:g} cm" in seaway(base, base, None).said
 
 
 def test_everything_solid_is_within_the_frame() -> None:
