@@ -250,6 +250,7 @@ FOIL_AT_WORK = _slots.record(rows.FoilAtWork)
 STRIP_AT_WORK = _slots.record(rows.StripAtWork)
 SECTION_AT_WORK = _slots.record(rows.Section)
 FLAP_AT_WORK = _slots.record(records.Flap)
+SECTION_VALUES = rows.SectionValues().width
 FOIL_INPUTS = rows.FoilInputs().width
 FOIL_RESULTS = FOIL_AT_WORK.width - FOIL_INPUTS
 STRIP_INPUTS = rows.StripInputs().width

@@ -52,6 +52,7 @@ class FoilInputs(Record):
 
     chord: int  # the mean one
     span: int
+    half_spans: int  # in a metre
     aspect: int
     lift_slope: int  # of the section at the Reynolds number of now, as are the six after it
     lift_max: int
@@ -101,9 +102,8 @@ class Foil(FoilAtWork):
     suction: Parabola  # minus the least pressure coefficient, by lift coefficient
     hinge: Hinge
     flap: Flap
-    half_spans: int  # in a metre
     centre_depth: int  # of its middle below the calm level, now
-    wake_distance: Annotated[int, MAX_FOILS]  # that the wake of foil i travels to it
+    wake_nearness: Annotated[int, MAX_FOILS]  # 1 / distance that the wake of foil i travels to it
     wake_rolling: Annotated[int, MAX_FOILS]  # share of the wake of foil i that is rolled up, for a lift coefficient of one
     wake_sink: Annotated[int, MAX_FOILS]  # depth to which it has sunk as a sheet, for a lift coefficient of one
     wake_sink_change: Annotated[int, MAX_FOILS]  # and what it sinks less when it is rolled up
@@ -158,6 +158,7 @@ class StripInputs(Vector):
     lag: int
     tip: Vector  # its outer end
     chord: int
+    chords: int  # in a metre
     area: int
     share: int  # its area over the foil's
     lag_rate: int  # 2 B / chord

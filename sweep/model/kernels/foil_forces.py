@@ -16,12 +16,10 @@ from sweep.model.layout import row
 from sweep.model.physics.flap import flap_now, largest_lift
 from sweep.model.physics.foil import (
     DragPolar,
-    biplane_factor,
     drag_coefficient,
-    froude_factor,
     lift_and_stall,
-    lift_slope,
-    surface_factor,
+    near_surface,
+    slope_near_surface,
 )
 from sweep.model.physics.section import NODES
 
@@ -57,8 +55,18 @@ def at_node(workspace: np.ndarray, lane: int, lowest: int, past: Nodes) -> float
 
 
 @kernel
+def sections_now(workspace: np.ndarray, foils: int) -> None:
+    """Section values of all foils, at the Reynolds number of their chord and the craft's forward speed (M4.3)."""
+    for foil in range(foils):
+        place = foil * at.FOIL.width
+        copy_rows(workspace, at.SECTION_AT_WORK.first, place + at.FOIL.section.first, at.SECTION_AT_WORK.width)
+        section_now(workspace)
+        copy_rows(workspace, place + at.FOIL.lift_slope, at.FOIL_AT_WORK.lift_slope, at.SECTION_VALUES)
+
+
+@kernel
 def section_now(workspace: np.ndarray) -> None:
-    """Section values of the foil at work, at the Reynolds number of its chord and the craft's forward speed (M4.3)."""
+    """Section values of the foil at work."""
     nodes = at.SECTION_AT_WORK.nodes
     foil = at.FOIL_AT_WORK
     for lane in range(LANES):
@@ -120,14 +128,14 @@ def lift_and_drag(
     speed_squared in m2/s2.
     """
     aspect = workspace[row(at.FOIL_AT_WORK.aspect) + lane]
+    half_spans = workspace[row(at.FOIL_AT_WORK.half_spans) + lane]
     under = max(depth, 0.0)
-    chords_deep = under / workspace[row(at.STRIP_AT_WORK.chord) + lane]
-    biplane = biplane_factor(2.0 * under / workspace[row(at.FOIL_AT_WORK.span) + lane])
-    froude = froude_factor(chords_deep, aspect, speed_squared, under)
-    slope = lift_slope(workspace[row(at.FOIL_AT_WORK.lift_slope) + lane], aspect, surface_factor(chords_deep), biplane, froude)
+    chords_deep = under * workspace[row(at.STRIP_AT_WORK.chords) + lane]
+    near = near_surface(chords_deep, under * half_spans, aspect, speed_squared, under)
+    slope, inverse = slope_near_surface(workspace[row(at.FOIL_AT_WORK.lift_slope) + lane], aspect, near)
     lift_max = workspace[row(at.FOIL_AT_WORK.lift_max) + lane]
     most = largest_lift(lift_max, workspace[row(at.FOIL_AT_WORK.lift_shift) + lane], effective)
-    lift, stalled, sine = lift_and_stall(slope, effective, most)
+    lift, stalled, sine = lift_and_stall(slope, inverse, effective, most)
     lift *= workspace[row(at.FOIL_AT_WORK.lift_factor) + lane]
     polar = DragPolar(
         profile=workspace[row(at.FOIL_AT_WORK.profile) + lane],
@@ -135,7 +143,8 @@ def lift_and_drag(
         steep=workspace[row(at.FOIL_AT_WORK.drag_steep) + lane],
         lift_of_least_drag=workspace[row(at.FOIL_AT_WORK.least_drag) + lane],
     )
-    return lift, drag_coefficient(lift, polar, biplane, aspect, stalled, sine)
+    slenderness = 0.5 * workspace[row(at.FOIL_AT_WORK.chord) + lane] * half_spans
+    return lift, drag_coefficient(lift, polar, near.biplane, slenderness, stalled, sine)
 
 
 @part
@@ -168,17 +177,18 @@ def strip_force(workspace: np.ndarray, density: float, lag_time: float) -> None:
         u = max(ahead, LEAST_SPEED)
         speed_squared = u * u + w * w
         speed = math.sqrt(speed_squared)
-        effective = effective_angle(workspace, lane, w / (u + speed), speed, lag_time)
+        inverse = 1.0 / (speed * (u + speed))  # one division for both quotients
+        effective = effective_angle(workspace, lane, w * speed * inverse, speed, lag_time)
         depth = point_depth(workspace, lane, place) + workspace[row(at.STRIP_AT_WORK.sea.eta) + lane]
         lift, drag = lift_and_drag(workspace, lane, depth, effective, speed_squared)
         chord = workspace[row(at.STRIP_AT_WORK.chord) + lane]
-        wet = smoothstep(4.0 * depth / chord + 0.5)  # judgement: over a quarter chord
+        wet = smoothstep(4.0 * depth * workspace[row(at.STRIP_AT_WORK.chords) + lane] + 0.5)  # judgement: a quarter chord
         pressure = 0.5 * density * speed_squared * wet
         area = workspace[row(at.STRIP_AT_WORK.area) + lane]
         weed = workspace[row(at.STRIP_AT_WORK.share) + lane] * workspace[row(at.FOIL_AT_WORK.weed_area) + lane]
         way = clip(ahead * (1.0 / LEAST_SPEED), -1.0, 1.0)  # drag is zero at rest and changes sign astern
         downwash = workspace[row(at.STRIP_AT_WORK.downwash) + lane]  # it tilts the lift aft
-        pushed = area / speed
+        pushed = area * (u + speed) * inverse
         along = pressure * (pushed * (lift * (w - downwash * u) - way * drag * u) - way * weed)
         across = -pressure * pushed * (lift * u + drag * w)
         normal_y = workspace[row(at.STRIP_AT_WORK.normal.y) + lane]
@@ -196,8 +206,6 @@ def foil_forces(workspace: np.ndarray, counts: at.PartCounts, density: float, la
     for foil in range(counts.foils):
         place = foil * at.FOIL.width
         copy_rows(workspace, at.FOIL_AT_WORK.first, place + at.FOIL.first, at.FOIL_INPUTS)
-        copy_rows(workspace, at.SECTION_AT_WORK.first, place + at.FOIL.section.first, at.SECTION_AT_WORK.width)
-        section_now(workspace)
         turn_now(workspace, foil)
         for lane in range(LANES):
             workspace[row(at.FOIL_AT_WORK.lift_mean) + lane] = 0.0

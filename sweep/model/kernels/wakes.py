@@ -118,7 +118,7 @@ def send_wakes(workspace: np.ndarray, foils: int, lag_time: float) -> None:
             before = row(foil * at.FOIL.width + at.FOIL.downwash + other)
             after = row(foil * at.FOIL.width + at.FOIL.downwash_mid + other)
             for lane in range(LANES):
-                distance = workspace[f + row(at.FOIL.wake_distance + other) + lane]
                 lift = workspace[o + row(at.FOIL.lift_mean) + lane]
-                fade = exp_negative(-lag_time * max(workspace[row(at.MID.u) + lane], LEAST_SPEED) / max(distance, 1e-3))
+                speed = max(workspace[row(at.MID.u) + lane], LEAST_SPEED)
+                fade = exp_negative(-lag_time * speed * workspace[f + row(at.FOIL.wake_nearness + other) + lane])
                 workspace[after + lane] = lift + (workspace[before + lane] - lift) * fade

@@ -14,7 +14,7 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel
 from sweep.model.elementary import exp_negative
 from sweep.model.kernels.frame import copy_rows, kinematics, turn
-from sweep.model.kernels.rigid_body import evaluate
+from sweep.model.kernels.rigid_body import evaluate, evaluate_again
 from sweep.model.layout import alike, row
 from sweep.model.onboard.servo import hold, let_go, move_half, reach_back, slack
 
@@ -230,7 +230,7 @@ def step_craft(workspace: np.ndarray, commands: np.ndarray, counts: at.PartCount
         place = foil * at.FOIL.width
         copy_rows(workspace, place + at.FOIL.servo_mid, place + at.FOIL.link, at.ONE)
     copy_rows(workspace, at.RUDDER_MID, at.RUDDER.angle, at.ONE)
-    evaluate(workspace, counts, density, step.length)
+    evaluate_again(workspace, counts, density, step.length)
     finish(workspace, counts, step.length)
     servos_half(workspace, commands, counts, second, density)
     ventilate_struts(workspace, counts.struts, step.length)
