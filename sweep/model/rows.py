@@ -150,8 +150,22 @@ class Influence(Record):
     change: Annotated[int, RAMPS + 1]  # the same of the rolled-up pair, less the sheet's
 
 
-class StripInputs(Vector):
-    """The part of a strip's row that is copied to where it is worked on; its place is that of its centre, body axes."""
+class StripResults(Record):
+    """What a strip's work leaves."""
+
+    lag_mid: int
+    depth: int
+    lift: int
+
+
+class StripAtWork(StripResults):
+    """The strip at work: its results, which are copied to its row, and the downwash there."""
+
+    downwash: int
+
+
+class Strip(Vector):
+    """One row a strip; its place is that of its centre, body axes."""
 
     normal: Across
     sea: Sea
@@ -162,20 +176,9 @@ class StripInputs(Vector):
     area: int
     share: int  # its area over the foil's
     lag_rate: int  # 2 B / chord
-    downwash: int
-    lag_mid: int
-
-
-class StripAtWork(StripInputs):
-    """The strip at work: its inputs, and its results, which begin with the lag."""
-
+    lag_mid: int  # its results, in the order of StripResults
     depth: int
     lift: int
-
-
-class Strip(StripAtWork):
-    """One row a strip."""
-
     sea_before: SeaBefore
     influence: Annotated[Influence, MAX_FOILS]  # of each foil's wake
 
@@ -184,16 +187,18 @@ class Component(Record):
     """The constants of a component of the sea."""
 
     amplitude: int
-    x: int  # wave number along X, along Y, in all
-    y: int
-    number: int
-    deep: int  # orbital speed at the surface over the wave number: what falls with the depth ...
+    number: int  # wave number
+    towards_x: int  # where it runs: a vector of length 1
+    towards_y: int
+    deep: int  # orbital speed at the surface: what falls with the depth ...
     shallow: int  # ... and what the ground sends back, which grows with it
 
 
 class Wave(Component):
     """One row a component."""
 
+    x: int  # wave number along X, along Y
+    y: int
     phase: int
     omega: int
     cosine: int  # of its phase at the point being sampled

@@ -38,10 +38,14 @@ def start(workspace: np.ndarray) -> None:
 
 
 @kernel
-def take_speed(workspace: np.ndarray, foils: int) -> None:
-    """Set what goes by Reynolds numbers for the MID state's speed: the logarithm that friction needs, and sections (M12.2)."""
+def take_speed(workspace: np.ndarray, foils: int, later: float) -> None:
+    """Set what goes by Reynolds numbers: the logarithm of speed that friction needs, and the foils' section values.
+
+    The speed is that of the MID state, and `later` seconds on with the last RATE (M12.2).
+    """
     for lane in range(LANES):
-        ahead = clip(workspace[row(at.MID.u) + lane], LEAST_FRICTION_SPEED, MOST_FRICTION_SPEED)
+        foreseen = workspace[row(at.MID.u) + lane] + later * workspace[row(at.RATE.u) + lane]
+        ahead = clip(foreseen, LEAST_FRICTION_SPEED, MOST_FRICTION_SPEED)
         workspace[row(at.FRICTION_LOG) + lane] = logarithm(ahead)
     sections_now(workspace, foils)
 
@@ -115,13 +119,13 @@ def accelerate(workspace: np.ndarray) -> None:
 @kernel
 def evaluate(workspace: np.ndarray, counts: at.PartCounts, density: float, lag_time: float) -> None:
     """Set RATE at the MID state from all forces; advance the lags by lag_time (s). density in kg/m3."""
-    take_speed(workspace, counts.foils)
+    take_speed(workspace, counts.foils, 0.0)
     evaluate_again(workspace, counts, density, lag_time)
 
 
 @kernel
 def evaluate_again(workspace: np.ndarray, counts: at.PartCounts, density: float, lag_time: float) -> None:
-    """As `evaluate`, with the Reynolds numbers of when it was last called."""
+    """As `evaluate`, with the Reynolds numbers of the last `take_speed`."""
     start(workspace)
     foil_forces(workspace, counts, density, lag_time)
     strut_forces(workspace, counts.struts, density)
