@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Literal, TypeAlias, TypeVar
@@ -47,6 +47,7 @@ from sweep.campaign.tolerances import ToleranceWord
 from sweep.campaign.unknowns import Unknowns
 from sweep.campaign.unknowns_file import Read, UnknownsFile, read_unknowns, shared_draws, unfit
 from sweep.campaign.water import Conditions, NamedHeading, WaterBody
+from sweep.model.quantities import OF_STRENGTH
 
 LEAST_SCORED = 1.0
 """s: whether a craft flies is judged over a second (M17.2)."""
@@ -297,6 +298,17 @@ def _read_factors(
     return factors
 
 
+def _unknown_strength(file: CampaignFile, crafts: Sequence[Craft], document: Document) -> Iterator[Problem]:
+    """Limits and scores of strength where a part has no material: what is not known cannot be judged."""
+    unsaid = next((name for craft in crafts for name in craft.without_material()), None)
+    if unsaid is None:
+        return
+    for kind, judged in (("limits", limits_of(file.limits)), ("score", score_of(file.score))):
+        for name in (name for name in judged if name in OF_STRENGTH):
+            wanted = f"material: of the struts, of every foil and rudder, or no {name}"
+            yield document.problem((kind, name), wanted, f"{name}, while {unsaid} has no material")
+
+
 def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor], document: Document) -> Iterator[Problem]:
     """Mistakes that show only when every part is valid by itself."""
     if not isinstance(file.plan, Listed):  # whose rows are checked one by one
@@ -306,6 +318,7 @@ def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor]
         yield document.problem(("score", name), "flight: {start: rest}, or another response", found)
     for misfit in misfits(file.conditions, file.flight, file.water.depth):
         yield document.problem(("conditions", "seas", *misfit.at), misfit.wanted, misfit.found)
+    yield from _unknown_strength(file, [base, *at_the_ends(base, factors.values())], document)
     yield from overruled(base, factors, file.conditions.faults, document)
     for place in out_of_time(file.conditions.faults, file.flight.length):
         yield document.problem(("conditions", "faults", *place.at), place.wanted)

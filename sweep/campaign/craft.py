@@ -285,6 +285,12 @@ class Craft(Part):
         """The struts of a foil: those of the craft, with what the foil says of its own."""
         return foil.strut.over(self.struts)
 
+    def without_material(self) -> list[str]:
+        """The foils, struts and rudders whose material is not said."""
+        foils = [f"foil {name}" for name, foil in self.foils.items() if foil.material is None]
+        struts = [f"the strut of foil {name}" for name, foil in self.foils.items() if self.strut_of(foil).material is None]
+        return [*foils, *struts, *(f"rudder {name}" for name, each in self.steering.rudders.items() if each.material is None)]
+
     def servo_of(self, foil: Foil) -> Servo:
         """The servo of a foil: that of the craft, with what the foil says of its own."""
         return foil.servo.over(self.servos)

@@ -9,7 +9,7 @@ from typing import Annotated, Literal, Self
 from pydantic import AfterValidator, Field, ValidationInfo, model_validator
 
 from sweep.campaign.servos import OwnServo
-from sweep.campaign.text.base import Part, of_a_file
+from sweep.campaign.text.base import OneOf, Part, of_a_file
 from sweep.campaign.text.dimensions import (
     Angle,
     Area,
@@ -23,6 +23,7 @@ from sweep.campaign.text.dimensions import (
     quantity,
 )
 from sweep.campaign.text.problems import wrong
+from sweep.model.physics.strength import MATERIALS
 from sweep.words.phrases import listed
 
 
@@ -93,6 +94,9 @@ class Struts(Part):
     chord: Length = Field(gt=0)
     thickness: Length = Field(gt=0)
     ventilation: StrutVentilation = StrutVentilation()
+    material: Annotated[str, OneOf(MATERIALS)] | None = Field(
+        None, description="of solid struts: their strength is then told; none: it is not known"
+    )
     density: Density = Field(1500.0, gt=0, description="of the strut's material")
     price: Price = Field(0.0, ge=0, description="of each")
 
@@ -109,6 +113,7 @@ class OwnStrut(Part):
     height: Length | None = Field(None, gt=0, description="keel to foil")
     chord: Length | None = Field(None, gt=0)
     thickness: Length | None = Field(None, gt=0)
+    material: Annotated[str, OneOf(MATERIALS)] | None = Field(None, description="of solid struts")
     density: Density | None = Field(None, gt=0, description="of the strut's material")
     price: Price | None = Field(None, ge=0, description="of each")
 
@@ -157,6 +162,9 @@ class Foil(Part):
         le=16,
         multiple_of=2,
         description="pieces along its span, each at its own depth and in its own wake; none: two, more with dihedral",
+    )
+    material: Annotated[str, OneOf(MATERIALS)] | None = Field(
+        None, description="of a solid foil: its strength is then told; none: it is not known"
     )
     density: Density = Field(1250.0, gt=0, description="of the foil's material: its mass follows its size")
     price: Price = Field(0.0, ge=0)

@@ -7,9 +7,10 @@ from typing import Annotated, Self
 from pydantic import Field, model_validator
 
 from sweep.campaign.servos import Servo
-from sweep.campaign.text.base import Part
+from sweep.campaign.text.base import OneOf, Part
 from sweep.campaign.text.dimensions import Density, Length, Number, Price, ThrottlePerAngle, quantity
 from sweep.campaign.text.problems import wrong
+from sweep.model.physics.strength import MATERIALS
 
 Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_-]*$", max_length=40)]
 
@@ -24,6 +25,9 @@ class Rudder(Part):
     chord: Length = Field(gt=0)
     thickness: Length = Field(gt=0)
     turns: Number = Field(1.0, gt=0, le=10, description="angle of the rudder for one of the servo")
+    material: Annotated[str, OneOf(MATERIALS)] | None = Field(
+        None, description="of a solid rudder: its strength is then told; none: it is not known"
+    )
     density: Density = Field(1500.0, gt=0, description="of its material")
     price: Price = Field(0.0, ge=0)
 

@@ -28,6 +28,9 @@ LOST_HEADING = math.radians(20.0)  # off the course: the heading is lost
 RUDDER_LIMIT = 0.98  # of the rudder's limit: from here on the rudder is at it
 RUDDER_TIME = 0.5  # so long at its limit: the heading is lost
 
+FAR_BENT = 0.02  # of its length: a part that bends by more no longer works as the rigid one that is flown
+FAR_TWISTED = math.radians(1.0)  # the same of its tip's twist
+
 UPSET_ROLL = math.radians(35.0)  # beyond it either way the flight ends
 UPSET_PITCH = math.radians(45.0)  # the same
 UNDER_TIME = 0.5  # so long with the deck under the water: the flight ends

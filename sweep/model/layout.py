@@ -61,6 +61,8 @@ SERVO_STATE = records.ServoState()
 SERVO_CONSTANTS = records.Servo()
 GAINS = records.Gains()
 CUBIC = records.Cubic()
+HALF_STRENGTH = records.HalfStrength()
+HALF_LOAD = records.HalfLoad()
 INFLUENCE = rows.Influence()
 COMPONENT = rows.Component()
 
@@ -122,6 +124,8 @@ WINDAGE = _slots.record(records.Windage)
 STRUT_VENTILATION = _slots.record(records.StrutAir)
 THRUST_PLACE = _slots.record(records.Vector)
 WATER_DEPTH = _slots.one()
+HALF_DENSITY = _slots.one()  # of the water
+MATERIAL = _slots.one()  # 1 if any strut, rudder or foil of any lane has one
 SERVO_SHARE = _slots.one()  # one over how many foils move
 REACH = _slots.one()  # from the centre of gravity to the craft's furthest part
 
@@ -289,6 +293,7 @@ SERVO_TRAVEL = _slots.one()  # speed of the foil servos, all together; 1 where o
 SERVO_STOPPED = _slots.one()
 BEYOND_DATA = _slots.one()  # 1 where a foil is beyond its section's data
 CAVITATION_MARGIN = _slots.one()
+STRAIN = _slots.record(records.Strain)
 VERTICAL_ACCELERATION = _slots.one()  # of the centre of gravity, down
 LOAD_NOW = _slots.one()  # hull lift over weight
 BIN = _slots.record(records.Bins)  # of the histograms

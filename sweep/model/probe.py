@@ -28,8 +28,11 @@ from sweep.model.pack.fleet import build_fleets
 from sweep.model.pack.trim import FOREVER, load
 from sweep.model.physics.water import Water
 from sweep.model.physics.waves import Sea
+from sweep.model.records import Strain
+from sweep.model.slots import fields_of
 from sweep.model.stepping.integrate import finish, half_way, predict, to_start
 from sweep.model.stepping.sampling import sample_sea
+from sweep.model.stepping.strength import measure_strength
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
@@ -104,8 +107,8 @@ def derivative(
     """Loads and rates at one time, with the sea sampled at the state itself.
 
     "nu_dot" (6,); "z_dot" one per strip; "downwash_dot" (foils, foils), zero where no wake acts; forces and moments about the
-    centre of gravity, body axes, (6,), of "foils", "struts" (with junctions), "hulls", "air", "drive"; battery "power"; and
-    "voltage_dot".
+    centre of gravity, body axes, (6,), of "foils", "struts" (with junctions), "hulls", "air", "drive"; battery "power";
+    "voltage_dot"; and the fields of `records.Strain`.
     """
     work = _Workspace(craft, surroundings)
     counts = work.structure.counts
@@ -137,6 +140,8 @@ def derivative(
     voltage = work.slots[at.VOLTAGE_MID, :1].copy()
     accelerate(work.flat)
     found["nu_dot"] = work.slots[at.RATE.slots(), 0][6:].copy()
+    measure_strength(work.flat, counts)
+    found |= {name: work.slots[[slot], 0].copy() for name, slot in zip(fields_of(Strain), at.STRAIN, strict=True)}
     soon = work.lags()
     work.put_state(state)
     take_speed(work.flat, counts.foils, 0.0)

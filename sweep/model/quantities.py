@@ -12,6 +12,8 @@ from typing import Generic, Literal, NamedTuple, TypeAlias, TypeVar
 import numpy as np
 
 from sweep.model.events import (
+    FAR_BENT,
+    FAR_TWISTED,
     HEAVY_LOAD,
     HEAVY_TIME,
     LICK_LOAD,
@@ -31,7 +33,7 @@ from sweep.model.events import (
 DEGREES = math.degrees(1.0)  # in a radian
 SCALES = {
     **dict.fromkeys(("", "count", "m", "s", "m/s", "m/s^2", "W", "J/m"), 1.0),
-    **{"cm": 100.0, "km": 0.001, "%": 100.0, "/min": 60.0, "deg": DEGREES, "deg/s": DEGREES},
+    **{"mm": 1000.0, "cm": 100.0, "km": 0.001, "%": 100.0, "/min": 60.0, "deg": DEGREES, "deg/s": DEGREES, "MPa": 1e-6},
 }
 """Factors from SI to the units that people read."""
 
@@ -41,8 +43,8 @@ T = TypeVar("T")
 class Sums(NamedTuple, Generic[T]):
     """The sums of a scored flight, from `stepping.observe`: for each sum its index, or its values (flights,).
 
-    A sum starts at zero; one whose name ends in `_least` starts at infinity, and the take-off's time below zero. Sums are over
-    all scored steps, those of the ride over steps foilborne.
+    A sum starts at zero; one whose name ends in `_least` starts at infinity, one in `_most` and the take-off's time below zero.
+    Sums are over all scored steps, those of the ride over steps foilborne.
     """
 
     status: T  # how it ended, see STATUS_NAMES
@@ -56,6 +58,14 @@ class Sums(NamedTuple, Generic[T]):
     power_peak: T
     roll_peak: T  # rad
     lean_peak: T
+    strut_stress_most: T  # Pa; this and the next in the order of `records.Strain`
+    strut_bend_most: T  # m
+    strut_twist_most: T  # rad
+    foil_stress_most: T
+    foil_bend_most: T
+    foil_twist_most: T
+    strength_used_most: T
+    bent_most: T  # over what is too far
     # Of the ride
     error: T  # of the height over the local water, m
     error_squared: T
@@ -212,6 +222,14 @@ class Totals(NamedTuple):
         """Not-a-number for a flight that ended before it was scored."""
         return np.where(self.sums.steps > 0, value, np.nan)
 
+    def beyond_one(self, value: np.ndarray) -> np.ndarray:
+        """1 for a flight in which it went beyond 1; not-a-number where no part has a material."""
+        return np.where((self.sums.steps > 0) & (value < 0.0), np.nan, (value > 1.0).astype(float))
+
+    def if_known(self, value: np.ndarray) -> np.ndarray:
+        """Not-a-number for a flight that ended before it was scored, and where no part has a material."""
+        return np.where((self.sums.steps > 0) & (value >= 0.0), value, np.nan)
+
     def if_took_off(self, value: np.ndarray) -> np.ndarray:
         """Not-a-number for a flight that did not take off from rest."""
         return np.where(self.from_rest & (self.sums.take_off_time >= 0.0), value, np.nan)
@@ -348,9 +366,34 @@ RESPONSES: tuple[Response, ...] = (
              LARGER, -100.0, 1e4, lambda t: t.if_foilborne(t.sums.cavitation_least)),
     Response("beyond_polar", "%", "share of foilborne time with a foil beyond its section's data",
              SMALLER, 0.0, 1.0, lambda t: t.mean(t.sums.beyond_polar)),
+    Response("strut_stress", "MPa", "largest bending stress of a strut or rudder, at its upper end",
+             SMALLER, 0.0, 1e15, lambda t: t.if_known(t.sums.strut_stress_most)),
+    Response("strut_bend", "mm", "largest bend of a strut or rudder to the side, at its foot",
+             SMALLER, 0.0, 1e6, lambda t: t.if_known(t.sums.strut_bend_most)),
+    Response("strut_twist", "deg", "largest twist of a strut or rudder, at its foot",
+             SMALLER, 0.0, 1e6, lambda t: t.if_known(t.sums.strut_twist_most)),
+    Response("foil_stress", "MPa", "largest bending stress of a foil, at its struts or between them",
+             SMALLER, 0.0, 1e15, lambda t: t.if_known(t.sums.foil_stress_most)),
+    Response("foil_bend", "mm", "largest bend of a foil, at its tips or between its struts",
+             SMALLER, 0.0, 1e6, lambda t: t.if_known(t.sums.foil_bend_most)),
+    Response("foil_twist", "deg", "largest twist of a foil, at its tips",
+             SMALLER, 0.0, 1e6, lambda t: t.if_known(t.sums.foil_twist_most)),
+    Response("strength_used", "%", "largest bending stress of any part over the strength of its material",
+             SMALLER, 0.0, 1e6, lambda t: t.if_known(t.sums.strength_used_most)),
+    Response("overloads", "count", "1 if a strut, rudder or foil was stressed beyond its material's strength",
+             SMALLER, 0.0, 1.0, lambda t: t.beyond_one(t.sums.strength_used_most)),
+    Response("bends", "count",
+             f"1 if a part bent by {100.0 * FAR_BENT:g} % of its length or twisted by {DEGREES * FAR_TWISTED:g} deg",
+             SMALLER, 0.0, 1.0, lambda t: t.beyond_one(t.sums.bent_most)),
     Response("battery_range", "km", "path on a full battery at this power", LARGER, 0.0, 1e9, lambda t: t.battery_range),
 )
 # fmt: on
+
+OF_STRENGTH = (
+    "strut_stress", "strut_bend", "strut_twist", "foil_stress", "foil_bend", "foil_twist", "strength_used",
+    "overloads", "bends",
+)  # fmt: skip
+"""Responses that only parts with a material have."""
 
 RESPONSE_NAMES: tuple[str, ...] = tuple(response.name for response in RESPONSES)
 RESPONSE: dict[str, Response] = {response.name: response for response in RESPONSES}

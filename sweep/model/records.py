@@ -300,6 +300,63 @@ class FoilAir(Record):
     washout: int  # s
 
 
+class StrutStrength(Record):
+    """How a strut strains, in the order of `strength.StrutTerms`."""
+
+    strength: int
+    stress: int
+    bend: int
+    twist: int
+
+
+class HalfStrength(Record):
+    """How half of a foil strains, in the order of `strength.HalfTerms`."""
+
+    stress: int
+    bend: int
+    twist: int
+    moment: int
+
+
+class HalfLoad(Record):
+    """Lift of half of a foil, and the dynamic pressure times wetted area that it has."""
+
+    lift: int
+    pushed: int
+
+
+class FoilLoad(Record):
+    """What loads a foil now."""
+
+    port: HalfLoad
+    starboard: HalfLoad
+    aside: int  # force to starboard, and down
+    down: int
+    roll: int  # moment about the x axis through its middle
+
+
+class FoilStrength(Record):
+    """A foil as a beam."""
+
+    strength: int  # one over that of its material; 0 without one
+    moment: int  # coefficient of the section
+    port: HalfStrength
+    starboard: HalfStrength
+
+
+class Strain(Record):
+    """The largest of all parts: Pa, m, rad; below 0 where no part has a material."""
+
+    strut_stress: int
+    strut_bend: int
+    strut_twist: int
+    foil_stress: int
+    foil_bend: int
+    foil_twist: int
+    used: int  # stress over strength
+    bent: int  # bend or twist over what makes a part another than the one that flies
+
+
 class Hinge(Record):
     """Load on a servo, see `flap.hinge_terms`; the angle is `servo_mid`."""
 

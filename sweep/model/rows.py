@@ -11,6 +11,8 @@ from sweep.model.records import (
     Across,
     Flap,
     FoilAir,
+    FoilLoad,
+    FoilStrength,
     Hinge,
     Mix,
     Parabola,
@@ -18,6 +20,7 @@ from sweep.model.records import (
     SeaBefore,
     Servo,
     ServoState,
+    StrutStrength,
     Turn,
     Vector,
 )
@@ -99,6 +102,8 @@ class Foil(FoilAtWork):
     polar_low: int  # where the section's data end: log10 of two Reynolds numbers, angle from zero lift
     polar_high: int
     polar_angle: int
+    strength: FoilStrength
+    load: FoilLoad
     suction: Parabola  # minus the least pressure coefficient, by lift coefficient
     hinge: Hinge
     flap: Flap
@@ -124,6 +129,13 @@ class Strut(Vector):
     angle: int  # side angle of the flow now, either way
     ventilated: int
     washing: int
+    wet: int  # length
+    side: int  # force to starboard
+    share: int  # of its foil's side force
+    alone: int  # 1 for the only strut of its foil
+    aside: int  # what the foil does to it: force to starboard, moment about the x axis
+    roll: int
+    strength: StrutStrength
     sea_before: SeaBefore
 
 

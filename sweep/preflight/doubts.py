@@ -34,6 +34,7 @@ from sweep.model.onboard.servo import hold
 from sweep.model.pack.control import moved_by_of
 from sweep.model.pack.mass import mass_properties
 from sweep.model.stepping.measure import measure
+from sweep.preflight.strength import other_densities, weak_parts
 from sweep.words.numbers import number, with_unit
 
 if TYPE_CHECKING:
@@ -115,10 +116,12 @@ def doubtful(campaign: Campaign, trims: Trims, designs: int) -> Iterator[str]:
     yield from _aground(campaign)
     yield from _out_of_sight(campaign)
     yield from _coarse(campaign.craft)
+    yield from other_densities(campaign.craft)
     yield from _too_short(campaign)
     yield from filter(None, [take_off_bracket(campaign, "wake.rolled_up", (0.0, 1.0))])
     for speed, fleets in zip(trims.speeds, trims.fleets, strict=True):
         yield from _loaded(trims, speed, fleets, of)
+        yield from weak_parts(trims, speed, water_of(campaign), of)
     yield from _unstable(trims)
 
 

@@ -67,6 +67,9 @@ def _foil(craft: Craft, foil: Foil) -> dict[str, str]:
 
 def _words(craft: Craft, foil: Foil) -> dict[str, str]:
     said = {"section": foil.section.polar or "by coefficients"}
+    if any(each.material or craft.strut_of(each).material for each in craft.foils.values()):
+        said["material"] = foil.material or "not said"
+        said["material of its struts"] = craft.strut_of(foil).material or "not said"
     if any(not each.moves or craft.servo_of(each) != craft.servos for each in craft.foils.values()):
         servo = craft.servo_of(foil)
         travel, rate = number(in_unit(servo.travel, "deg")), number(in_unit(servo.rate, "deg/s"))

@@ -54,6 +54,9 @@ millinewton = 0.001 * newton = mN
 kilogram_force = 9.80665 * newton = kgf
 gram_force = 0.00980665 * newton = gf
 pound_force = 4.4482216152605 * newton = lbf
+pascal = newton / metre ** 2 = Pa
+megapascal = 1000000 * pascal = MPa
+gigapascal = 1000000000 * pascal = GPa
 joule = newton * metre = J
 kilojoule = 1000 * joule = kJ
 watt = joule / second = W

@@ -54,7 +54,8 @@ def test_everything_that_happened_is_told() -> None:
 def test_every_sum_becomes_a_response(name: str) -> None:
     sums, histograms, readings = made_up()
     before = told(sums, histograms, readings)[1]
-    sums[0, getattr(SUM, name)] = UPSET if name == "status" else 1.02 * sums[0, getattr(SUM, name)]
+    other = {"status": UPSET, "bent_most": 0.5}  # the others: a little more
+    sums[0, getattr(SUM, name)] = other.get(name, 1.02 * sums[0, getattr(SUM, name)])
     changed = changed_by(before, told(sums, histograms, readings)[1])
     assert changed
     if name in RESPONSE_NAMES:
@@ -93,5 +94,5 @@ def test_a_flight_that_never_was_scored_has_no_responses_but_its_counts(from_res
     found = dict(zip(RESPONSE_NAMES, table[0].tolist(), strict=True))
     assert status[0] == FLEW
     known = {name for name, value in found.items() if np.isfinite(value)}
-    assert known == {"time_foilborne", "time_flown", "lost_flights", "upsets", "encounters"}
+    assert known == {"time_foilborne", "time_flown", "lost_flights", "upsets", "encounters", "overloads", "bends"}
     assert all(found[name] == 0.0 for name in known)

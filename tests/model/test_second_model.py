@@ -5,8 +5,9 @@ What this file asks of `sweep.model.probe`:
 `derivative(craft, surroundings, state, foil_angles, rudder, time) -> dict` at one moment, with the sea taken at
 the state itself: "nu_dot" (6,); "z_dot", one a strip; "downwash_dot" (foils, foils), row the foil behind, column the foil
 ahead, zero where there is no pair; the force and moment about the centre of gravity, body axes (6,), of "foils",
-"struts" (with junctions), "hulls", "air", "drive"; the battery's "power" (1,); and "voltage_dot" (1,) of the lagged
-voltage.
+"struts" (with junctions), "hulls", "air", "drive"; the battery's "power" (1,); "voltage_dot" (1,) of the lagged
+voltage; and (1,) each the largest "strut_stress", "strut_bend", "strut_twist", the same of foils, "used" and "bent", -1 where
+no such part has a material.
 
 `open_loop(craft, surroundings, state, servo, duration, dt) -> (steps + 1, 12)`: position, Euler angles, velocity,
 rates at 0, dt, 2 dt ... with `servo(time)` giving the foils' angles in the file's order, then the rudder's; the throttles
@@ -41,6 +42,7 @@ from tests.second.second_model import (
     rotation,
     voltage_rate,
 )
+from tests.second.strength import strains
 
 TOLERANCE = 3e-7  # the kernel's own elementary functions are good to 1e-8, and loads may cancel (test_elementary.py)
 STEPS = [0.01, 0.005, 0.0025, 0.00125]
@@ -104,14 +106,18 @@ def second_derivative(model: SecondModel, sea: Sea, time: float, state: State, i
     loads = forces(model, sea, time, state, inputs)
     pose = Pose(model, sea, time, state, rotation(state.angles))
     parts = {name: loads.wrenches[name] for name in ("foils", "struts", "hulls", "air")}
-    return parts | {
-        "drive": loads.wrenches["propulsor"],
-        "power": np.array([battery_power(pose)]),
-        "voltage_dot": np.array([voltage_rate(pose)]),
-        "nu_dot": acceleration(model, state, loads),
-        "z_dot": loads.lift_lag_rate,
-        "downwash_dot": pair_table(model, loads.downwash_rate),
-    }
+    return (
+        strains(pose, inputs)
+        | parts
+        | {
+            "drive": loads.wrenches["propulsor"],
+            "power": np.array([battery_power(pose)]),
+            "voltage_dot": np.array([voltage_rate(pose)]),
+            "nu_dot": acceleration(model, state, loads),
+            "z_dot": loads.lift_lag_rate,
+            "downwash_dot": pair_table(model, loads.downwash_rate),
+        }
+    )
 
 
 @pytest.mark.parametrize("sea", SEAS)

@@ -58,9 +58,10 @@ def ferry() -> Craft:
             "foils": {"bow": {"x": 0.48, "y": 0.03, "area": 45e-4, "span": 0.20, "incidence": 0.02,
                               "section": {"lift_max": 0.9, "lift_slope": 5.8}},
                       "main": {"x": -0.05, "area": 110e-4, "aspect_ratio": 8.5, "dihedral": 0.15,
-                               "strut_offsets": [-0.12, 0.12], "zero_lift_angle": -0.04, "density": 1600.0},
+                               "strut_offsets": [-0.12, 0.12], "zero_lift_angle": -0.04, "density": 1600.0,
+                               "material": "glass-epoxy"},
                       "stern": {"x": -0.50, "y": -0.05, "area": 40e-4, "aspect_ratio": 4.0, "dihedral": -0.1}},
-            "struts": {"height": 0.24, "chord": 0.035, "thickness": 0.006},
+            "struts": {"height": 0.24, "chord": 0.035, "thickness": 0.006, "material": "aluminium-6082-t6"},
             "rangefinders": {"count": 2, "layout": "across-bow", "x": 0.50, "height": 0.02, "spacing": 0.3},
             "propulsor": {"x": -0.45, "height": -0.20, "static_thrust": 60.0, "no_thrust_speed": 14.0, "lag": 0.15},
             "steering": {"rudder": "bow"},
@@ -81,7 +82,8 @@ def tender() -> Craft:
     All foils but the first have flaps, one of them with an open gap.
     """
     polars = {name: read_polar(shipped("configs") / "polars" / f"{name}.csv").section for name in ("naca-2412", "naca-63-412")}
-    aft = {"x": -0.35, "area": 55e-4, "aspect_ratio": 6.0, "section": {"polar": "naca-2412"}, "flap": 0.3}
+    printed = {"flap": 0.3, "material": "printed-pla"}
+    aft = {"x": -0.35, "area": 55e-4, "aspect_ratio": 6.0, "section": {"polar": "naca-2412"}} | printed
     return of_si(
         {
             "name": "Tender",

@@ -88,6 +88,7 @@ def turn_now(workspace: np.ndarray, foil: int) -> None:
     if workspace[row(at.FOIL_AT_WORK.flapped)] > 0.0:
         copy_rows(workspace, at.FLAP_AT_WORK.first, at.FOIL.flap.first + foil * at.FOIL.width, at.FLAP_AT_WORK.width)
         flap_now(workspace)
+        copy_rows(workspace, at.FOIL.moment_shift + foil * at.FOIL.width, at.FOIL_AT_WORK.moment_shift, at.ONE)
 
 
 @part

@@ -26,6 +26,7 @@ from sweep.model.physics.flap import flap_terms, hinge_terms, of_foil
 from sweep.model.physics.foil import indicial_coefficients, lift_slope
 from sweep.model.physics.section import section_of
 from sweep.model.physics.section_nodes import SectionNodes
+from sweep.model.physics.strength import MATERIALS, foil_terms
 from sweep.model.physics.water import Water
 
 if TYPE_CHECKING:
@@ -100,6 +101,7 @@ def pack_foils(row: np.ndarray, craft: Craft, properties: MassProperties, water:
         first = f * at.FOIL.width
         _pack_section(row, first, foil, sections[f], water.viscosity)
         row[at.FOIL.middle.slots(first)] = place
+        _pack_strength(row, first, foil, sections[f].moment)
         row[first + at.FOIL.lift_factor] = 1.0
         row[first + at.FOIL.weed_lift] = 1.0
         air = foil.ventilation
@@ -120,6 +122,16 @@ def pack_foils(row: np.ndarray, craft: Craft, properties: MassProperties, water:
     _pack_strips(row, cut)
     _pack_wakes(row, craft, places, strips)
     return FoilSums(Along(added, where, normals), Along(drags, where, normals), mixer(foils, sections, places))
+
+
+def _pack_strength(row: np.ndarray, first: int, foil: Foil, moment: float) -> None:
+    if foil.material is None:
+        return
+    port, starboard = foil_terms(foil)
+    row[first + at.FOIL.strength.strength] = 1.0 / MATERIALS[foil.material].strength
+    row[first + at.FOIL.strength.moment] = moment
+    row[at.FOIL.strength.port.slots(first)] = port
+    row[at.FOIL.strength.starboard.slots(first)] = starboard
 
 
 class _Pieces(NamedTuple):

@@ -11,6 +11,7 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.pack.control import rudder_sides
 from sweep.model.pack.mass import Along, MassProperties, to_body
+from sweep.model.physics.strength import strut_terms
 from sweep.model.physics.strut import form_factor, junction_drag_area
 from sweep.model.physics.water import Water
 
@@ -20,13 +21,17 @@ if TYPE_CHECKING:
 
 
 class _Blade(NamedTuple):
-    """A strut or a rudder: its foot (body axes, m), length (m), shape, its foil or -1, and its angle for one of the servo."""
+    """A strut or a rudder: its foot (body axes, m), length (m), shape, its foil or -1, and its angle for one of the servo.
+
+    share: of its foil's side force, 0 for a rudder.
+    """
 
     foot: np.ndarray
     length: float
     shape: Struts | Rudder
     foil: int
     steers: float
+    share: float
 
 
 def _blades(craft: Craft, properties: MassProperties) -> Iterator[_Blade]:
@@ -41,17 +46,21 @@ def _blades(craft: Craft, properties: MassProperties) -> Iterator[_Blade]:
         steers = sides[turning.index(name)] * sides[0] if name in turning else 0.0
         for offset in foil.strut_offsets:
             foot = to_body(properties, foil.x, foil.y + offset, -strut.height)
-            yield _Blade(foot, strut.height, strut, index, steers)
+            yield _Blade(foot, strut.height, strut, index, steers, 1.0 / len(foil.strut_offsets))
     for side, rudder in zip(sides[len(turning) :], steering.rudders.values(), strict=True):
         foot = to_body(properties, rudder.x, rudder.y, rudder.top - rudder.length)
-        yield _Blade(foot, rudder.length, rudder, -1, side * sides[0] * rudder.turns)
+        yield _Blade(foot, rudder.length, rudder, -1, side * sides[0] * rudder.turns, 0.0)
 
 
 def pack_struts(row: np.ndarray, craft: Craft, properties: MassProperties, water: Water) -> Along:
     """Write struts and rudders to the row; return their added mass (M2.5, M2.8)."""
     blades = list(_blades(craft, properties))
+    row[at.HALF_DENSITY] = 0.5 * water.density
+    row[at.MATERIAL] = float(
+        any(blade.shape.material for blade in blades) or any(foil.material for foil in craft.foils.values())
+    )
     added, middles = [], []
-    for number, (foot, length, shape, foil, steers) in enumerate(blades):
+    for number, (foot, length, shape, foil, steers, share) in enumerate(blades):
         first = number * at.STRUT.width
         form, junction = form_factor(shape.thickness / shape.chord), junction_drag_area(shape.thickness, shape.chord)
         row[first + at.STRUT.x], row[first + at.STRUT.y], row[first + at.STRUT.z] = foot
@@ -62,6 +71,8 @@ def pack_struts(row: np.ndarray, craft: Craft, properties: MassProperties, water
         row[first + at.STRUT.junction] = 2.0 * junction if foil >= 0 else 0.0
         row[first + at.STRUT.foil] = foil
         row[first + at.STRUT.steers] = steers
+        row[first + at.STRUT.share], row[first + at.STRUT.alone] = share, float(share == 1.0)
+        row[at.STRUT.strength.slots(first)] = strut_terms(shape)
         row[first + at.STRUT.chord_log] = math.log10(shape.chord / water.viscosity)
         wetted = length - craft.control.ride_height
         if foil < 0:

@@ -54,7 +54,8 @@ def load(parameters: np.ndarray, counts: at.PartCounts) -> np.ndarray:
     used = parameters.shape[1]
     workspace[:used, : len(parameters)] = parameters.T
     workspace[:used, len(parameters) :] = parameters[-1][:, None]
-    workspace[at.SAGS] = workspace[at.SAGS].max()
+    for flag in (at.SAGS, at.MATERIAL):
+        workspace[flag] = workspace[flag].max()
     for foil in range(counts.foils):
         wakes = at.WAKES + foil * at.MAX_FOILS
         first, after = counts.strip_starts[foil], counts.strip_starts[foil + 1]

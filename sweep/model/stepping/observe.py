@@ -49,6 +49,7 @@ from sweep.model.quantities import (
     UPSET,
 )
 from sweep.model.stepping.measure import measure
+from sweep.model.stepping.strength import add_strength
 
 _LAST_BIN = float(BINS - 1)
 _BELOW_ZERO = float(BELOW_ZERO)
@@ -103,7 +104,7 @@ def start_sums(from_rest: bool) -> np.ndarray:
     """Sums before the first step, (LANES, sums). In memory the lanes of one sum are contiguous."""
     sums = np.zeros((len(SUM) + len(EVENT), LANES))
     sums[[place for name, place in SUM._asdict().items() if name.endswith("_least")]] = np.inf
-    sums[SUM.take_off_time] = -1.0
+    sums[[SUM.take_off_time, *(place for name, place in SUM._asdict().items() if name.endswith("_most"))]] = -1.0
     sums[EVENT.foilborne] = 0.0 if from_rest else 1.0
     sums[EVENT.dry_clock] = 1e9
     return sums.T
@@ -385,6 +386,8 @@ def observe(workspace: np.ndarray, tally: Tally, counts: at.PartCounts, moment: 
     if moment.scored:
         take_off(workspace, sums, moment)
         add_passage(workspace, sums)
+        if workspace[row(at.MATERIAL)] > 0.0:
+            add_strength(workspace, sums, counts)
         add_ride(workspace, sums)
         count_bins(workspace, tally.histograms)
     else:
