@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from sweep.campaign.craft import Craft, Hull, Servo
+from sweep.campaign.craft import Craft, Hull, Servo, Wand
 from sweep.campaign.text.dimensions import in_unit
 from sweep.campaign.text.document import Document
 from sweep.campaign.text.problems import Problem
@@ -42,6 +42,8 @@ def clashes(craft: Craft, water: Water, from_rest: bool) -> Iterator[Clash]:
     yield from _in_the_air(craft)
     yield from _in_the_ground(craft, water, from_rest)
     yield from _blind(craft)
+    for name, wand in craft.wands.items():
+        yield from _out_of_reach(craft, wand, ("wands", name))
     yield from _weak_battery(craft, water.density)
     yield from _stiff(("servos",), craft.servos)
     for name, foil in craft.foils.items():
@@ -84,6 +86,8 @@ def _blind(craft: Craft) -> Iterator[Clash]:
     ride = f"at the ride height, {_cm(craft.control.ride_height)},"
     told: set[tuple[str, ...]] = set()
     for i, seen in enumerate(beams_flown(craft)):
+        if sensors.of_each("kind")[i] != "beam":
+            continue
         what, blind, far, limit = _who(craft, i), *(sensors.of_each(each)[i] for each in ("blind", "far", "tilt_limit"))
         found = list(_out_of_sight(what, seen, (blind, far)))
         if seen.tilt > limit:
@@ -110,6 +114,24 @@ def _out_of_sight(what: str, seen: BeamFlown, limits: tuple[float, float]) -> It
     if seen.distance >= far:
         found = f"a far limit of {_cm(far)}, while RIDE {what} is {_cm(seen.distance)} from the water"
         yield "far", found, "a larger far limit, a lower mounting, or a lower ride"
+
+
+def _out_of_reach(craft: Craft, wand: Wand, at: tuple[str, ...]) -> Iterator[Clash]:
+    """A wand whose hinge is under water at the ride height, or that cannot reach the water."""
+    over, reach = wand_flown(craft, wand)
+    ride = f"at the ride height, {_cm(craft.control.ride_height)},"
+    if over <= 0.0:
+        found = f"{_cm(wand.height)}, where {ride} the hinge of the wand is {_cm(-over)} under water"
+        yield Clash((*at, "height"), found, "a higher hinge, or a higher ride")
+    elif over >= reach:
+        found = f"an arm of {_cm(wand.arm)}, whose tip is {_cm(over - reach)} over the water {ride} at its lower stop"
+        yield Clash((*at, "arm"), found, "a longer arm, a lower hinge, a lower stop, or a lower ride")
+
+
+def wand_flown(craft: Craft, wand: Wand) -> tuple[float, float]:
+    """Height (m) of a wand's hinge over calm water at ride height and pitch trim, and how far (m) below it its tip comes."""
+    lowest = min(wand.most_angle + craft.control.pitch_trim, 0.5 * math.pi)
+    return _height(craft, wand.x, wand.height), wand.arm * math.sin(lowest)
 
 
 def _who(craft: Craft, which: int) -> str:

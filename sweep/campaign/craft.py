@@ -47,6 +47,7 @@ from sweep.campaign.text.dimensions import (
     quantity,
 )
 from sweep.campaign.text.problems import wrong
+from sweep.campaign.wands import Wand as Wand
 from sweep.model.onboard.choices import COMBINED, LAWS, Law
 from sweep.model.physics.section_nodes import SectionNodes
 from sweep.words.phrases import listed
@@ -240,6 +241,7 @@ class Craft(Part):
     struts: Struts
     servos: Servo = Servo()
     rangefinders: Rangefinders
+    wands: dict[Name, Wand] = Field({}, max_length=2, description="arms that feel the water, by name")
     inertial: Inertial = Inertial()
     navigation: Navigation = Navigation()
     propulsor: Propulsor
@@ -264,6 +266,14 @@ class Craft(Part):
             name = getattr(self.steering, key)
             if name is not None and name not in self.foils:
                 raise wrong(f"the name of a foil: {listed(self.foils)}", repr(name), at=("steering", key))
+        return self
+
+    @model_validator(mode="after")
+    def _reads_a_wand(self) -> Self:
+        for name, one in (self.rangefinders.each or {}).items():
+            if one.kind == "wand" and one.wand not in self.wands:
+                known = f": {listed(self.wands)}" if self.wands else ", of which the craft has none: wands: {NAME: {...}}"
+                raise wrong(f"the name of a wand{known}", repr(one.wand), at=("rangefinders", "each", name, "wand"))
         return self
 
     @model_validator(mode="after")

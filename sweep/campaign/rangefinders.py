@@ -9,15 +9,33 @@ from pydantic import Field, model_validator
 from sweep.campaign.text.base import Name, OneOf, Part
 from sweep.campaign.text.dimensions import Angle, Count, Duration, Frequency, Length, Mass, Number, Price, Share, quantity
 from sweep.campaign.text.problems import wrong
-from sweep.model.onboard.choices import FOOTPRINTS
+from sweep.model.onboard.choices import FINDERS, FOOTPRINTS
 
 ONE_LAYOUT = {"count": 1, "layout": "bow", "spacing": 0.2}
 """What the layout of rangefinders must be where each is by itself: what a file that does not give it has."""
 
 
+OF_A_KIND = {
+    "beam": (
+        *("ahead", "aside", "blind", "far", "beam", "footprint"),
+        *("tilt_limit", "tilt_loss", "spray_loss", "spray_height"),
+    ),
+    "wand": ("wand", "angle_step"),
+}
+"""What only rangefinders of a kind have."""
+
+NOT_OF_A_WAND = ("x", "y", "height", "resolution")
+"""What the sensor of a wand's angle has not: it is where the wand is, and its steps are of the angle."""
+
+
 class Rangefinder(Part):
     """One rangefinder by itself; what it leaves out is as for all."""
 
+    kind: Annotated[str, OneOf(FINDERS)] = Field(
+        "beam", description="beam: an echo of sound or light; wand: the angle of a wand, which tells how high its hinge is"
+    )
+    wand: Name | None = Field(None, description="of kind wand: the name of the wand whose angle it reads")
+    angle_step: Angle = Field(0.0, ge=0, lt=0.5, description="of kind wand: smallest step of the angle")
     x: Length | None = Field(None, description="of its mounting, forward of the datum; none: as for all")
     y: Length = Field(0.0, description="of its mounting, to starboard")
     height: Length | None = Field(None, description="of its mounting, above the keel; none: as for all")
@@ -44,7 +62,7 @@ class Rangefinder(Part):
     price: Price | None = Field(None, ge=0)
 
 
-OVERRIDDEN = [name for name, field in Rangefinder.model_fields.items() if field.default is None and name != "x"]
+OVERRIDDEN = [name for name, field in Rangefinder.model_fields.items() if field.default is None and name not in ("x", "wand")]
 """What one rangefinder may have of its own instead of what is said for all."""
 
 
@@ -114,9 +132,21 @@ class Rangefinders(Part):
         return [self.rate / self.number if one.rate is None else one.rate for one in self.each.values()]
 
     @model_validator(mode="after")
+    def _of_its_kind(self) -> Self:
+        for name, one in (self.each or {}).items():
+            others = [each for kind, own in OF_A_KIND.items() if kind != one.kind for each in own]
+            for each in (*others, *(NOT_OF_A_WAND if one.kind == "wand" else ())):
+                if getattr(one, each) != Rangefinder.model_fields[each].default:
+                    raise wrong(f"no {each} of a rangefinder of kind {one.kind}", at=("each", name, each))
+            if one.kind == "wand" and one.wand is None:
+                raise wrong("wand beside it: the name of the wand whose angle it reads", at=("each", name, "kind"))
+        return self
+
+    @model_validator(mode="after")
     def _sees(self) -> Self:
-        for name, blind, far in zip(self.each or ("",), self.of_each("blind"), self.of_each("far"), strict=False):
-            if blind >= far:
+        kinds, limits = self.of_each("kind"), zip(self.of_each("blind"), self.of_each("far"), strict=True)
+        for name, kind, (blind, far) in zip(self.each or ("",), kinds, limits, strict=False):
+            if kind == "beam" and blind >= far:
                 raise wrong(
                     f"a blind range under the far limit, {quantity(far, 'cm')}: beyond it nothing is ever read",
                     f"a blind range of {quantity(blind, 'cm')}",

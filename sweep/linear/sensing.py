@@ -14,9 +14,11 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.flight import Lanes
 from sweep.model.kernels.frame import turn
+from sweep.model.onboard.choices import WAND
 from sweep.model.onboard.control import Tick, control
 from sweep.model.onboard.noise import NoiseTables, side_by_side
 from sweep.model.onboard.sensors import READINGS, aim, take_ranges
+from sweep.model.onboard.wand import rest_on_water
 from sweep.model.pack.fleet import Fleet, Structure
 
 LEAST_TICKS = 1000  # control ticks over which ages are gathered: all phases of two rates that never meet (judgement)
@@ -69,12 +71,13 @@ class Sensing(NamedTuple):
 def linearise_sensing(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Sensing]:
     """One a design of a fleet of at most LANES, whose lanes are in trim; leaves the readings of trim in RANGE_LAST.
 
-    Limits of range, drop-outs, resolution and gate are left out. The nearest point of a footprint is taken as its mean.
+    Limits of range, drop-outs, resolution and gate are left out. The nearest point of a footprint is taken as its mean. A wand
+    rests on the water at every instant, in water that does not flow.
     """
     slots = lanes.workspace.reshape(-1, LANES)
     sensors = fleet.structure.rangefinders
     every = np.arange(at.MAX_RANGEFINDERS)
-    slots[at.RANGE_RESOLUTION + every] = 0.0
+    slots[at.RANGE_RESOLUTION + every] = slots[at.RANGE_ANGLE_STEP + every] = 0.0
     slots[at.RANGE_BLIND + every], slots[at.RANGE_FAR + every] = -np.inf, np.inf
     motion = [[slot] for slot in moving(at.STATE)]
     feet, radius = np.empty((sensors, 2, LANES)), np.empty((sensors, LANES))
@@ -136,9 +139,23 @@ def _look(lanes: Lanes, count: int) -> Floats:
     slots = lanes.workspace.reshape(-1, LANES)
     first = int(slots[at.RANGE_TURN, 0])
     aim(lanes.workspace)
+    _rest_wands(lanes.workspace, slots, first)
     take_ranges(lanes.workspace, lanes.readings, SILENCE, count)
     slots[at.RANGE_TICK + first] = 0.0
     return lanes.readings[first * READINGS : first * READINGS + 1].copy()
+
+
+def _rest_wands(workspace: Floats, slots: Floats, sensor: int) -> None:
+    """Let the wands that a rangefinder reads rest on the water, in any lane, and set POINT to their tips."""
+    reads = slots[at.RANGE_KIND + sensor] == WAND
+    for wand in np.unique(slots[at.RANGE_WAND + sensor][reads]).astype(int):
+        first = int(wand) * at.WAND.width
+        rest_on_water(workspace, first)
+        mine = reads & (slots[at.RANGE_WAND + sensor] == wand)
+        rotation = slots[at.ROTATION.slots()].reshape(3, 3, LANES)
+        tips = np.einsum("ijl,jl->il", rotation, slots[at.WAND.tip.slots(first)])
+        for point, state, tip in zip((at.POINT.x, at.POINT.y), (at.STATE.x, at.STATE.y), tips[:2], strict=True):
+            slots[point, mine] = (slots[state] + tip)[mine]
 
 
 def _navigate(fleet: Fleet, lanes: Lanes) -> Floats:

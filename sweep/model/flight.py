@@ -20,6 +20,7 @@ from sweep.model.onboard.faults import COLUMNS, apply_faults
 from sweep.model.onboard.noise import LaneNoise, side_by_side
 from sweep.model.onboard.sensors import READINGS, aim, any_beam, any_range_due, look, look_single, take_ranges
 from sweep.model.onboard.servo import RING
+from sweep.model.onboard.wand import set_levels
 from sweep.model.pack.control import servo_terms
 from sweep.model.pack.fleet import Fleet
 from sweep.model.pack.trim import FOREVER, load, passes, place_level
@@ -225,6 +226,7 @@ def start_lanes(fleet: Fleet, from_rest: bool = False, wind: Wind = (0.0, 0.0)) 
     _settle_lags(slots, structure.foils, sum(structure.strips))
     if from_rest:
         _lay_at_rest(slots, structure.stations, fleet.density)
+    set_levels(workspace, structure.wands)
     readings = np.full((structure.rangefinders * READINGS, LANES), np.nan)
     return Lanes(workspace, start_sums(from_rest), start_histograms(), commands, readings)
 

@@ -18,6 +18,7 @@ from sweep.model.slots import Deal
 
 MAX_FOILS = rows.MAX_FOILS
 MAX_RANGEFINDERS = 4
+MAX_WANDS = 2
 MAX_STRIPS = 96
 MAX_STRIPS_OF_A_FOIL = 16
 MAX_STRUTS = 20
@@ -30,6 +31,7 @@ HEIGHT_TICKS = 64
 # Kernels pass numbers of slots on by name: a bare number would have the called part compiled for it alone
 SURFACE_SLOTS = 1  # elevation alone
 ONE = 1
+MID_STEP, END_STEP = 0, 1  # where half a step ends
 
 
 class PartCounts(NamedTuple):
@@ -44,6 +46,7 @@ class PartCounts(NamedTuple):
     struts: int
     stations: int
     rangefinders: int
+    wands: int
     law: int
     propeller: int
     strip_starts: tuple[int, ...]
@@ -176,11 +179,15 @@ TURN_RATE = _slots.one()
 BANK_SHARE = _slots.one()
 BANK_LIMIT = _slots.one()
 VIBRATION = _slots.one()
+RANGE_KIND = _slots.many(MAX_RANGEFINDERS)  # one of `choices.FINDERS`
+RANGE_WAND = _slots.many(MAX_RANGEFINDERS)  # the wand whose angle it reads
+RANGE_ANGLE_STEP = _slots.many(MAX_RANGEFINDERS)
 RANGE_BEAM = _slots.many(MAX_RANGEFINDERS)  # tangent of half the beam
 RANGE_NEAREST = _slots.many(MAX_RANGEFINDERS)
 RANGE_TILT = _slots.many(MAX_RANGEFINDERS)  # cosine of the largest tilt that still echoes
 # Of the craft as designed, whose settings the control code has (RUDDER_SIDE, BANK_LIMIT, PLANE_WEIGHT, GATE, mixers too)
 KNOWN_PLACE = _slots.record(records.KnownPlace, MAX_RANGEFINDERS)
+KNOWN_ARM = _slots.many(MAX_RANGEFINDERS)  # length of the wand that it reads, else 0
 KNOWN_TRUST = _slots.many(MAX_RANGEFINDERS)  # weight of its height among the others'
 KNOWN_LOOK = _slots.record(records.Vector, MAX_RANGEFINDERS)  # as RANGE_LOOK
 KNOWN_LATENCY = _slots.one()  # of a rangefinder's reading
@@ -263,6 +270,7 @@ STRIP_RESULTS = rows.StripResults().width
 FOIL = _slots.record(rows.Foil, MAX_FOILS)
 STRUT = _slots.record(rows.Strut, MAX_STRUTS)
 STATION = _slots.record(rows.Station, MAX_STATIONS)
+WAND = _slots.record(rows.Wand, MAX_WANDS)
 STRIP = _slots.record(rows.Strip, MAX_STRIPS)
 PARAMETERS = _slots.next  # a design is described by the slots before this one
 
@@ -272,6 +280,8 @@ PREVIEW_RING = _slots.many(PREVIEW_TICKS)  # rates of the height estimate that t
 HEIGHT_ESTIMATE = _slots.many(HEIGHT_TICKS)  # now, then what it was 1, 2 ... control ticks ago, as it is known now
 WAKES = _slots.many(MAX_FOILS * MAX_FOILS)  # whether foil i feels the wake of foil j in any lane: MAX_FOILS flags a foil
 COMMANDED = _slots.one()  # mean command to the servo at work, rad
+WAND_ROTATION = _slots.record(records.Matrix)  # at the end of the half step
+WAND_FLOW = _slots.record(records.WandFlow)  # of the wand at work
 SERVO_AT_WORK = _slots.record(records.ServoAtWork)
 # What the inertial unit reads at a control tick, and the attitude that the control code makes of it
 HEIGHT_RATE = _slots.one()  # of the height estimate, m/s

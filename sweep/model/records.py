@@ -208,6 +208,22 @@ class ServoAtWork(ServoState):
     held: int
 
 
+class WandFlow(Record):
+    """What swings a wand: velocity of its hinge through the water, pitch rate and its rate of change, acceleration less gravity
+    of the hinge, all body axes; the vertical parts of the body's x and z axes; depth of the hinge below the water.
+    """
+
+    u: int
+    w: int
+    q: int
+    q_rate: int
+    force_x: int
+    force_z: int
+    upright_x: int
+    upright_z: int
+    level: int
+
+
 class Trim(Record):
     """Height and pitch command, throttle."""
 

@@ -139,6 +139,24 @@ class Strut(Vector):
     sea_before: SeaBefore
 
 
+class Wand(Vector):
+    """One row a wand; its place is that of its hinge. Angles are below straight aft."""
+
+    arm: int
+    inertia: int  # about the hinge
+    weight: int  # mass x arm / 2
+    spring: int  # moment that presses it down, weight aside
+    drag: int  # half the density x coefficient x width
+    least: int  # angles of its stops
+    most: int
+    angle: int
+    rate: int  # of the angle, against the craft
+    level: int  # depth of the hinge below the water at the tip, at the end of the last half step
+    tip: Vector  # body axes
+    sea: Sea  # at the tip
+    sea_before: SeaBefore
+
+
 class Station(Vector):
     """One row a hull station; its place is that of its keel point."""
 

@@ -21,7 +21,7 @@ MODEL = ("model/**/*.py",)
 
 UNCOMPILED = (
     *(f"model/{name}.py" for name in ("block", "identity", "probe", "responses", "sources")),
-    *(f"model/pack/{name}.py" for name in ("board", "control", "fleet", "foils", "mass", "propulsion")),
+    *(f"model/pack/{name}.py" for name in ("board", "control", "fleet", "foils", "mass", "propulsion", "wands")),
     *(f"model/physics/{name}.py" for name in ("propeller_series", "water", "waves")),
 )
 """The model's sources that do not affect the machine code: no compiled function reads anything from them."""

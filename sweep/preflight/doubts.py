@@ -20,6 +20,7 @@ from sweep.campaign.contradictions import (
     deepest_part,
     draught_afloat,
     keel_afloat,
+    wand_flown,
 )
 from sweep.campaign.craft import ride_window
 from sweep.campaign.draws import water_of
@@ -32,7 +33,7 @@ from sweep.model.compiled import LANES
 from sweep.model.flight import start_lanes
 from sweep.model.onboard.servo import hold
 from sweep.model.pack.control import moved_by_of
-from sweep.model.pack.mass import mass_properties
+from sweep.model.pack.mass import mass_properties, rangefinder_places
 from sweep.model.stepping.measure import measure
 from sweep.preflight.strength import other_densities, weak_parts
 from sweep.words.numbers import number, with_unit
@@ -157,7 +158,8 @@ def _aground(campaign: Campaign) -> Iterator[str]:
             f"{math.degrees(LEAN):.0f} degrees, in {highest.name}, it touches the ground. "
             f"Start in over {_cm(needed)} of water, or shorten the struts."
         )
-    lowest = min(craft.rangefinders.of_each("height"))
+    places, kinds = rangefinder_places(craft), craft.rangefinders.of_each("kind")
+    lowest = min((place[2] for place, kind in zip(places, kinds, strict=True) if kind == "beam"), default=math.inf)
     under = keel_afloat(craft, water.density) - lowest
     if campaign.flight.start == "rest" and under > 0.0:
         yield (
@@ -175,9 +177,10 @@ def _dip(craft: Craft) -> float:
 def _out_of_sight(campaign: Campaign) -> Iterator[str]:
     """Rangefinders that are blind over a crest, or beyond their far limit over a trough, of the campaign's waves."""
     sensors = campaign.craft.rangefinders
-    distances = [seen.distance for seen in beams_flown(campaign.craft)]
-    near = min(zip(distances, sensors.of_each("blind"), strict=True), key=lambda each: each[0] - each[1])
-    far = max(zip(distances, sensors.of_each("far"), strict=True), key=lambda each: each[0] - each[1])
+    limits = zip(sensors.of_each("blind"), sensors.of_each("far"), sensors.of_each("kind"), strict=True)
+    beams = [(seen.distance, *own) for seen, own in zip(beams_flown(campaign.craft), limits, strict=True) if own[2] == "beam"]
+    near = min(((over, blind) for over, blind, _, _ in beams), key=lambda each: each[0] - each[1], default=(math.inf, 0.0))
+    far = max(((over, far) for over, _, far, _ in beams), key=lambda each: each[0] - each[1], default=(0.0, math.inf))
     highest = max(campaign.seas, key=lambda sea: sea.height)
     swing = max(0.5 * highest.height, LEAST_SWING)
     waves = f", as in {highest.name}," if swing > LEAST_SWING else ""
@@ -191,11 +194,19 @@ def _out_of_sight(campaign: Campaign) -> Iterator[str]:
             f"at the ride height a rangefinder is {_cm(far[0])} from the water, and sees {_cm(far[1])} far: "
             f"water {_cm(swing)} farther{waves} is not seen. Use one that sees farther, mount it lower, or ride lower."
         )
+    for name, wand in campaign.craft.wands.items():
+        over, reach = wand_flown(campaign.craft, wand)
+        if over + swing >= reach:
+            yield (
+                f"at the ride height the hinge of wand {name} is {_cm(over)} over the water, and its tip comes {_cm(reach)} "
+                f"below it: over water {_cm(swing)} lower{waves} it hangs in the air. Use a longer arm, or hinge it lower."
+            )
 
 
 def _coarse(craft: Craft) -> Iterator[str]:
     least, largest = ride_window(craft)
-    if (coarsest := max(craft.rangefinders.of_each("resolution"))) > largest - least > 0.0:
+    steps = zip(craft.rangefinders.of_each("resolution"), craft.rangefinders.of_each("kind"), strict=True)
+    if (coarsest := max((step for step, kind in steps if kind != "wand"), default=0.0)) > largest - least > 0.0:
         yield (
             f"a rangefinder reads in steps of {_cm(coarsest)}, and the ride window is "
             f"{_cm(largest - least)} high: it cannot tell whether the boat is inside. Use a finer rangefinder."

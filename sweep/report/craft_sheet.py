@@ -130,6 +130,7 @@ def _sensing(craft: Craft) -> Rows:
     together = [("combined by", craft.control.combine)] if finders.number > 1 and craft.control.traits.levels else []
     return [
         *(_alike(craft) if finders.each is None else _unlike(craft)),
+        *_wands(craft),
         *together,
         *_filter(craft),
         ("foil servo travel", f"±{with_unit(in_unit(servos.travel, 'deg'), 'deg')}"),
@@ -154,12 +155,25 @@ def _unlike(craft: Craft) -> Rows:
         x, y, height, ahead, aside, late, noise = (
             finders.of_each(each)[i] for each in ("x", "y", "height", "ahead", "aside", "latency", "noise")
         )
-        rows.append((f"rangefinder {name}: x, y, height", f"{_cm(x)}, {_cm(y)}, {_cm(height)}"))
+        if (read := finders.of_each("wand")[i]) is not None:
+            step = in_unit(finders.of_each("angle_step")[i], "deg")
+            rows.append((f"rangefinder {name} reads", f"wand {read}, in steps of {with_unit(step, 'deg')}"))
+        else:
+            rows.append((f"rangefinder {name}: x, y, height", f"{_cm(x)}, {_cm(y)}, {_cm(height)}"))
         if ahead or aside:
             tilt = [with_unit(in_unit(angle, "deg"), "deg") for angle in (ahead, aside)]
             rows.append((f"rangefinder {name} looks", f"{tilt[0]} ahead, {tilt[1]} to starboard"))
         told = [with_unit(finders.own_rates()[i], "Hz"), with_unit(1e3 * late, "ms"), with_unit(1e3 * noise, "mm")]
         rows.append((f"rangefinder {name}: rate, latency, noise", ", ".join(told)))
+    return rows
+
+
+def _wands(craft: Craft) -> Rows:
+    rows: Rows = []
+    for name, wand in craft.wands.items():
+        rows.append((f"wand {name}: hinge at x, y, height", f"{_cm(wand.x)}, {_cm(wand.y)}, {_cm(wand.height)}"))
+        pressed = with_unit(wand.press, "N")
+        rows.append((f"wand {name}: arm, press at its tip, width", f"{_cm(wand.arm)}, {pressed}, {_cm(wand.width)}"))
     return rows
 
 

@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from sweep.campaign.craft import Craft, Foil, Hull, ride_window
+from sweep.campaign.craft import Craft, Foil, Hull, Wand, ride_window
 from sweep.model.pack.mass import Triple, mass_properties, rangefinder_beams, rangefinder_places
 
 MARGIN = 0.045  # m, as all lengths of a drawing; judgement
@@ -27,7 +27,8 @@ Frame = tuple[float, float, float, float]
 
 
 class Shape(NamedTuple):
-    """A polygon of one kind: hull, foil, strut, arm, propulsor, sensor, ring, centre, window, water or level; a wave is a line.
+    """A polygon of one kind: hull, foil, strut, arm, propulsor, sensor, wand, ring, centre, window, water or level; a wave is a
+    line.
 
     It is named if it is one of many; a foil that turns as a whole has the point that it turns about. An arm is what must carry
     a strut that stands beside the hulls: the craft file does not describe it.
@@ -154,8 +155,11 @@ def side(craft: Craft) -> Iterator[Shape]:
     yield _propulsor(craft, craft.propulsor.x, PROPULSOR_LENGTH / 2)
     yield from dict.fromkeys(
         _beam(craft, i, place[0], beam[0] / beam[2])
-        for i, (place, beam) in sorted(enumerate(_beams(craft)), key=lambda each: each[1][0][0])
+        for i, (place, beam) in sorted(_beams(craft), key=lambda each: each[1][0][0])
     )
+    for name, wand in craft.wands.items():
+        back, down = _tip(craft, wand)
+        yield Shape("wand", ((wand.x, -wand.height), (wand.x - back, down - wand.height)), name)
     (x, _, height), size = mass_properties(craft).centre, _mark_size(craft)
     yield from _mark(float(x), float(height), size)
 
@@ -199,9 +203,17 @@ def _tip_aft(foil: Foil) -> float:
     return foil.span_length / 2 * math.tan(foil.sweep)
 
 
-def _beams(craft: Craft) -> list[tuple[Triple, Triple]]:
-    """Place and beam of every rangefinder."""
-    return list(zip(rangefinder_places(craft), rangefinder_beams(craft), strict=True))
+def _beams(craft: Craft) -> list[tuple[int, tuple[Triple, Triple]]]:
+    """Number, place and beam of every rangefinder that has a beam."""
+    seen = enumerate(zip(rangefinder_places(craft), rangefinder_beams(craft), strict=True))
+    return [(i, each) for i, each in seen if craft.rangefinders.of_each("kind")[i] == "beam"]
+
+
+def _tip(craft: Craft, wand: Wand) -> tuple[float, float]:
+    """How far aft of its hinge and below it (m) the tip of a wand is, on calm water at the ride height, keel level."""
+    angle = math.asin(min(max((wand.height + craft.control.ride_height) / wand.arm, -1.0), 1.0))
+    kept = min(max(angle, wand.least_angle), wand.most_angle)
+    return wand.arm * math.cos(kept), wand.arm * math.sin(kept)
 
 
 def _beam(craft: Craft, which: int, across: float, slope: float) -> Shape:
@@ -243,8 +255,10 @@ def _front(craft: Craft) -> Iterator[Shape]:
         yield Shape("propulsor", _arc(across, propulsor.height, propulsor.diameter / 2, 0, 360))
     yield from dict.fromkeys(
         _beam(craft, i, -place[1], -beam[1] / beam[2])
-        for i, (place, beam) in sorted(enumerate(_beams(craft)), key=lambda each: each[1][0][1])
+        for i, (place, beam) in sorted(_beams(craft), key=lambda each: each[1][0][1])
     )
+    for name, wand in craft.wands.items():
+        yield Shape("wand", ((-wand.y, -wand.height), (-wand.y, _tip(craft, wand)[1] - wand.height)), name)
     _, y, height = mass_properties(craft).centre
     yield from _mark(-float(y), float(height), _mark_size(craft))
 
@@ -293,6 +307,8 @@ def _plan(craft: Craft) -> Iterator[Shape]:
     for name, hull in craft.hulls.items():
         half = hull.beam / 2
         yield _box("hull", hull.x - hull.length / 2, hull.x + hull.length / 2, -hull.y - half, -hull.y + half, name)
+    for name, wand in craft.wands.items():
+        yield Shape("wand", ((wand.x, -wand.y), (wand.x - _tip(craft, wand)[0], -wand.y)), name)
     for x, y, _ in rangefinder_places(craft):
         yield _box("sensor", x - 0.01, x + 0.01, -y - 0.01, -y + 0.01)
     x, y, _ = mass_properties(craft).centre

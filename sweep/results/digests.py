@@ -13,7 +13,7 @@ FLIGHT = (
     "flying/packing.py",
     *(f"campaign/{name}.py" for name in ("addresses", "conditions", "craft", "designs", "draws", "drives")),
     *(f"campaign/{name}.py" for name in ("faults", "foils", "named_seas", "rangefinders", "seas")),
-    *(f"campaign/{name}.py" for name in ("servos", "steering", "unknowns", "water")),
+    *(f"campaign/{name}.py" for name in ("servos", "steering", "unknowns", "wands", "water")),
     *(f"campaign/text/{name}.py" for name in ("base", "dimensions")),
 )
 """The sources that a flight runs through, from a campaign that has been read to its row. Reading a file is left out: if it

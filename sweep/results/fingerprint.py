@@ -33,6 +33,7 @@ NOT_FLOWN: dict[str, Any] = {
         "struts": {"price"},
         "rangefinders": {"price": True, "each": {"__all__": {"price"}}},
         "foils": {"__all__": {"price": True, "strut": {"price"}}},
+        "wands": {"__all__": {"price"}},
         "steering": {"rudders": {"__all__": {"price"}}},
     },
     "factors": {"__all__": {"label", "unit", "kind"}},

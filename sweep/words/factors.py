@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-_ONE_OF = {"foils": "foil", "struts": "strut", "rangefinders": "rangefinder", "servos": "servo", "hulls": "hull"}
+_ONE_OF = {
+    **{"foils": "foil", "struts": "strut", "rangefinders": "rangefinder"},
+    **{"servos": "servo", "hulls": "hull", "wands": "wand"},
+}
 _UNSAID = ("control", "propulsor")
 """Parts that go without saying before a part of theirs."""
 _GAINS = {"proportional": "gain", "integral": "integral gain", "derivative": "rate gain"}

@@ -72,6 +72,15 @@ def with_each(each: Mapping[str, Mapping[str, Any]], craft: Craft | None = None,
     return Craft.model_validate(description, context={"si": True})
 
 
+def with_wand(craft: Craft | None = None, sensor: Mapping[str, Any] | None = None, **own: Any) -> Craft:
+    """A craft, or else the courier, with a wand at its bow, SI, whose sensor it steers by."""
+    read = {"kind": "wand", "wand": "bow", "rate": 100.0, "latency": 0.0, "noise": 0.0} | dict(sensor or {})
+    description = (craft or courier()).model_dump()
+    description["wands"] = {"bow": {"x": 0.45, "arm": 0.3} | own}
+    description["rangefinders"] = {"x": 0.35, "each": {"feeler": read}}
+    return Craft.model_validate(description, context={"si": True})
+
+
 def fleet_of(crafts: Craft | Sequence[Craft], speed: float = 4.0, **options: Any) -> Fleet:
     """The fleet of crafts that share one structure."""
     ((_, fleet),) = build_fleets([crafts] if isinstance(crafts, Craft) else crafts, WATER, speed, **options)

@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 
 from sweep.campaign.craft import Rangefinders
-from sweep.campaign.rangefinders import Rangefinder
+from sweep.campaign.rangefinders import OF_A_KIND, Rangefinder
+from sweep.campaign.wands import Wand
 from sweep.model import layout as at
 from sweep.model.pack.fleet import pack_crafts
-from tests.model.crafts import WATER, changed, courier, with_each
+from tests.model.crafts import WATER, changed, courier, with_each, with_wand
 
 OTHERS = {
     "count": 3,
@@ -46,7 +47,9 @@ def test_every_property_of_a_rangefinder_is_packed(name: str) -> None:
 OWN = {"ahead": 0.2, "aside": -0.1, "y": 0.1, "trust": 2.0, "footprint": "nearest", "rate": 12.0}
 
 
-@pytest.mark.parametrize("name", [name for name in Rangefinder.model_fields if name != "price"])
+@pytest.mark.parametrize(
+    "name", [name for name in Rangefinder.model_fields if name not in ("price", "kind", *OF_A_KIND["wand"])]
+)
 def test_every_property_of_a_rangefinder_by_itself_is_packed(name: str) -> None:
     two = with_each({"one": {}, "two": {}})
     value = OWN.get(name) or OTHERS.get(name) or 1.5 * getattr(two.rangefinders, name)
@@ -67,3 +70,23 @@ def test_a_property_as_it_is_has_the_slot_of_its_name() -> None:
     names = ("rate", "latency", "noise", "resolution", "blind", "far", "dropout", "spikes", "spike_size")
     assert [row_of()[getattr(at, f"RANGE_{name.upper()}")] for name in names] == [getattr(sensors, name) for name in names]
     assert row_of(rangefinders__beam=0.4)[at.RANGE_BEAM] == pytest.approx(np.tan(0.2))
+
+
+OF_A_WAND = {"y": 0.05, "height": 0.02}
+
+
+@pytest.mark.parametrize("name", [name for name in Wand.model_fields if name != "price"])
+def test_every_property_of_a_wand_is_packed(name: str) -> None:
+    craft = with_wand()
+    value = OF_A_WAND.get(name) or 0.9 * getattr(craft.wands["bow"], name)
+    assert (
+        pack_crafts([craft], WATER).rows[0] != pack_crafts([changed(craft, {f"wands.bow.{name}": value})], WATER).rows[0]
+    ).any()
+
+
+@pytest.mark.parametrize(("name", "value"), [("wand", "aside"), ("angle_step", 0.01)])
+def test_what_only_the_sensor_of_a_wand_has_is_packed(name: str, value: object) -> None:
+    craft = with_wand()
+    craft = craft.model_copy(update={"wands": craft.wands | {"aside": craft.wands["bow"]}})
+    rows = [pack_crafts([each], WATER).rows[0] for each in (craft, changed(craft, {f"rangefinders.each.feeler.{name}": value}))]
+    assert (rows[0] != rows[1]).any()

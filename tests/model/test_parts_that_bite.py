@@ -231,9 +231,18 @@ CAMPAIGNS = {
     "surveyor": "surveyor-harbour",
     "lookout": "lookout-lake",
     "courier-pair": "courier-pair",
+    "courier-wand": "courier-wand",
     "ranger": "ranger-struts",
 }
-SPEEDS = {"courier": 4.0, "classroom": 3.0, "surveyor": 6.0, "lookout": 4.5, "courier-pair": 4.0, "ranger": 5.0}
+SPEEDS = {
+    "courier": 4.0,
+    "classroom": 3.0,
+    "surveyor": 6.0,
+    "lookout": 4.5,
+    "courier-pair": 4.0,
+    "courier-wand": 4.0,
+    "ranger": 5.0,
+}
 
 
 @cache

@@ -18,6 +18,7 @@ from sweep.model.compiled import LANES
 from sweep.model.flight import fly
 from sweep.model.kernels import sea as compiled_sea
 from sweep.model.kernels.frame import turn
+from sweep.model.onboard.motion_sensors import navigate, read_inertial
 from sweep.model.onboard.noise import LaneNoise, draw_tables
 from sweep.model.onboard.sensors import (
     READINGS,
@@ -26,9 +27,7 @@ from sweep.model.onboard.sensors import (
     any_range_due,
     look,
     look_single,
-    navigate,
     range_reading,
-    read_inertial,
     see_ranges,
     take_ranges,
 )

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sweep.campaign.craft import Craft, Foil, Hull
+from sweep.campaign.craft import Craft, Foil, Hull, Wand
 from tests.second.sea import Vector, Water
 from tests.second.trailing import LEAST
 from tests.second.trailing import tables as wake_tables
@@ -83,6 +83,8 @@ def rangefinder_places(craft: Craft) -> list[Vector]:
         own = finders.each.values()
         return [
             np.array([finders.x if one.x is None else one.x, one.y, finders.height if one.height is None else one.height])
+            if one.wand is None
+            else hinge_of(craft.wands[one.wand])
             for one in own
         ]
     if finders.layout == "over-foils":
@@ -91,6 +93,11 @@ def rangefinder_places(craft: Craft) -> list[Vector]:
         return [np.array([foil.x, foil.y, finders.height]) for foil in chosen]
     half = finders.spacing / 2.0 if finders.count > 1 else 0.0
     return [np.array([finders.x, y, finders.height]) for y in np.linspace(-half, half, finders.count)]
+
+
+def hinge_of(wand: Wand) -> Vector:
+    """Build place (x, y, height) of a wand's hinge."""
+    return np.array([wand.x, wand.y, wand.height])
 
 
 class OfStruts(NamedTuple):
@@ -155,6 +162,7 @@ def mass_properties(craft: Craft) -> MassProperties:
     for i, place in enumerate(rangefinder_places(craft)):
         weighs = own[i].mass if own else None
         parts.append((craft.rangefinders.mass if weighs is None else weighs, place, np.zeros((3, 3))))
+    parts += [(wand.mass, hinge_of(wand), np.zeros((3, 3))) for wand in craft.wands.values()]
     for rudder in craft.steering.rudders.values():
         top = np.array([rudder.x, rudder.y, rudder.top])
         upright(top, rudder.length, rudder.chord * rudder.thickness, rudder.density)

@@ -71,9 +71,22 @@ def height(finder: Finder, reading: float, roll: float, pitch: float) -> float:
     By turning vectors: the reference point is on the keel, so that its height is that of the mounting less `mounted` of its
     own upright.
     """
-    upright = np.array([-np.sin(pitch), np.sin(roll) * np.cos(pitch), np.cos(roll) * np.cos(pitch)])
-    from_reference = np.array([finder.place[0], finder.place[1], -finder.mounted])
-    return float(upright @ (from_reference + reading * finder.beam))
+    return float(upright(roll, pitch) @ (_from_reference(finder) + reading * finder.beam))
+
+
+def height_by_wand(finder: Finder, arm: float, swims: float, reading: float, roll: float, pitch: float) -> float:
+    """The same by a reading (m) of the angle of a wand, its arm m, its tip taken to be `swims` (m) deep along the mast."""
+    back = np.sqrt(max(arm**2 - reading**2, 0.0))
+    return float(upright(roll, pitch) @ (_from_reference(finder) + np.array([-back, 0.0, reading - swims])))
+
+
+def upright(roll: float, pitch: float) -> Vector:
+    """Straight down, in body axes."""
+    return np.array([-np.sin(pitch), np.sin(roll) * np.cos(pitch), np.cos(roll) * np.cos(pitch)])
+
+
+def _from_reference(finder: Finder) -> Vector:
+    return np.array([finder.place[0], finder.place[1], -finder.mounted])
 
 
 def combined(heights: list[float], trusts: list[float]) -> float:

@@ -100,6 +100,9 @@ def load_mapping(path: str | Path) -> Mapping:
     problems: list[Problem] = []
     craft_path = path.parent / file.craft
     craft, text = _craft(craft_path, document, problems)
+    if craft is not None and (kind := craft.rangefinders.first("kind")) != "beam":
+        wanted = "a craft whose first rangefinder has a beam: a log's range is a distance along it"
+        problems.append(document.problem(("craft",), wanted, f"one whose first rangefinder is of kind {kind}"))
     columns = _all_columns(file.columns, (), craft, document, problems)
     clock = _scaled("clock", file.clock, ("clock",), document, problems)
     logs = tuple(_globbed(file.logs, path.parent))

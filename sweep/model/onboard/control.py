@@ -15,8 +15,9 @@ from sweep.model.elementary import clip, direction, nearest
 from sweep.model.layout import alike, keep, row
 from sweep.model.onboard.choices import EACH_FOIL, FUSED_HEIGHT
 from sweep.model.onboard.estimates import estimate_attitude, estimate_height, measure_height, upward
+from sweep.model.onboard.motion_sensors import navigate, read_inertial
 from sweep.model.onboard.noise import LaneNoise
-from sweep.model.onboard.sensors import navigate, read_inertial, see_ranges
+from sweep.model.onboard.sensors import see_ranges
 from sweep.model.onboard.servo import RING
 from sweep.model.physics.spectra import GRAVITY
 

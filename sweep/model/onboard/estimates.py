@@ -68,6 +68,9 @@ def height_here(workspace: np.ndarray, lane: int, sensor: int) -> float:
     ahead = workspace[place + row(at.KNOWN_PLACE.x) + lane] + reading * workspace[look + row(at.KNOWN_LOOK.x) + lane]
     aside = workspace[place + row(at.KNOWN_PLACE.y) + lane] + reading * workspace[look + row(at.KNOWN_LOOK.y) + lane]
     across = sin_phi * cos_theta
+    arm = workspace[row(at.KNOWN_ARM + sensor) + lane]
+    if arm > 0.0:  # a wand, which trails aft
+        ahead -= math.sqrt(max(arm * arm - reading * reading, 0.0))
     return slant * cos_phi * cos_theta - sin_theta * ahead + across * aside
 
 

@@ -1,4 +1,4 @@
-"""Sensors: their readings of the true state, and when these reach the control code."""
+"""Rangefinders: their readings of the true state, and when these reach the control code."""
 
 from __future__ import annotations
 
@@ -12,9 +12,10 @@ from sweep.model.elementary import nearest
 from sweep.model.kernels.sea import elevation
 from sweep.model.kernels.sea_single import surface_at_point, take_phases
 from sweep.model.layout import alike, row
+from sweep.model.onboard.choices import WAND
 from sweep.model.onboard.noise import LaneNoise
 from sweep.model.onboard.servo import ALMOST
-from sweep.model.physics.spectra import GRAVITY
+from sweep.model.onboard.wand import by_whole_steps, drop_of_tip
 
 READINGS = 64  # that are stored of each rangefinder; a power of two
 
@@ -146,6 +147,8 @@ def range_reading(workspace: np.ndarray, lane: int, true: float, normal: float, 
     resolution = workspace[row(at.RANGE_RESOLUTION + turn) + lane]
     if resolution > 0.0:
         reading = nearest(reading / resolution) * resolution
+    if workspace[row(at.RANGE_ANGLE_STEP + turn) + lane] > 0.0:
+        reading = by_whole_steps(workspace, lane, turn, reading)
     return reading
 
 
@@ -164,6 +167,8 @@ def take_ranges(workspace: np.ndarray, readings: np.ndarray, noise: LaneNoise, c
         level = max(workspace[row(at.RANGE_DOWN) + lane], 0.2)
         altitude = -workspace[row(at.POINT.z) + lane]
         true = (altitude - workspace[row(at.RANGE_SEA) + lane]) / level
+        if workspace[row(at.RANGE_KIND + sensor) + lane] == WAND:
+            true = drop_of_tip(workspace, lane, sensor)
         sample = min(k, noise.range_normal.shape[1] - 1)
         table = noise.of_lane[lane]
         reading = range_reading(workspace, lane, true, noise.range_normal[table, sample], noise.range_uniform[table, sample])
@@ -233,97 +238,6 @@ def see_ranges(workspace: np.ndarray, lane: int, readings: np.ndarray, count: in
                 admit(workspace, lane, sensor, reading)
             tick += 1.0
         workspace[row(at.SEEN_TICK + sensor) + lane] = tick
-
-
-@kernel
-def read_inertial(workspace: np.ndarray, noise: LaneNoise, tick: int) -> None:
-    """Set GYRO_READING (rad/s) and FORCE_READING (m/s2, body axes: acceleration less gravity at the unit) of a tick.
-
-    M14.6.
-    """
-    for lane in range(LANES):
-        table = noise.of_lane[lane]
-        for axis in range(at.VECTOR.width):
-            workspace[row(at.GYRO_READING.x + axis) + lane] = (
-                workspace[row(at.GYRO_NOISE) + lane] * noise.gyro[table, tick, axis]
-                + workspace[row(at.GYRO_BIAS) + lane] * noise.gyro_bias[table, axis]
-            )
-            workspace[row(at.FORCE_READING.x + axis) + lane] = noise.accelerometer[table, tick, axis]
-            workspace[row(at.BIAS_DRAWN.x + axis) + lane] = noise.accelerometer_bias[table, axis]
-    add_motion(workspace)
-
-
-@kernel
-def add_motion(workspace: np.ndarray) -> None:
-    """Add the inertial unit's true readings to the noise already in their slots (M14.6)."""
-    for lane in range(LANES):
-        x = workspace[row(at.INERTIAL_PLACE.x) + lane]
-        y = workspace[row(at.INERTIAL_PLACE.y) + lane]
-        z = workspace[row(at.INERTIAL_PLACE.z) + lane]
-        u = workspace[row(at.STATE.u) + lane]
-        v = workspace[row(at.STATE.v) + lane]
-        w = workspace[row(at.STATE.w) + lane]
-        p = workspace[row(at.STATE.p) + lane]
-        q = workspace[row(at.STATE.q) + lane]
-        r = workspace[row(at.STATE.r) + lane]
-        dp = workspace[row(at.RATE.p) + lane]
-        dq = workspace[row(at.RATE.q) + lane]
-        dr = workspace[row(at.RATE.r) + lane]
-        fx = workspace[row(at.RATE.u) + lane] + q * w - r * v - GRAVITY * workspace[row(at.ROTATION.zx) + lane]
-        fy = workspace[row(at.RATE.v) + lane] + r * u - p * w - GRAVITY * workspace[row(at.ROTATION.zy) + lane]
-        fz = workspace[row(at.RATE.w) + lane] + p * v - q * u - GRAVITY * workspace[row(at.ROTATION.zz) + lane]
-        fx += dq * z - dr * y + q * (p * y - q * x) - r * (r * x - p * z)
-        fy += dr * x - dp * z + r * (q * z - r * y) - p * (p * y - q * x)
-        fz += dp * y - dq * x + p * (r * x - p * z) - q * (q * z - r * y)
-        shaking = workspace[row(at.VIBRATION) + lane] * workspace[row(at.THROTTLE) + lane]
-        quiet = workspace[row(at.ACCELEROMETER_NOISE) + lane]
-        spread = math.sqrt(quiet * quiet + shaking * shaking)
-        bias = workspace[row(at.ACCELEROMETER_BIAS) + lane]
-        workspace[row(at.GYRO_READING.x) + lane] += p
-        workspace[row(at.GYRO_READING.y) + lane] += q
-        workspace[row(at.GYRO_READING.z) + lane] += r
-        workspace[row(at.FORCE_READING.x) + lane] = (
-            fx + spread * workspace[row(at.FORCE_READING.x) + lane] + bias * workspace[row(at.BIAS_DRAWN.x) + lane]
-        )
-        workspace[row(at.FORCE_READING.y) + lane] = (
-            fy + spread * workspace[row(at.FORCE_READING.y) + lane] + bias * workspace[row(at.BIAS_DRAWN.y) + lane]
-        )
-        workspace[row(at.FORCE_READING.z) + lane] = (
-            fz + spread * workspace[row(at.FORCE_READING.z) + lane] + bias * workspace[row(at.BIAS_DRAWN.z) + lane]
-        )
-
-
-@part
-def navigate(workspace: np.ndarray, lane: int, noise: LaneNoise, time: float) -> None:
-    """Update SPEED_READING (m/s over ground), HEADING_READING (rad) and its rate (rad/s) at their own ticks. Needs ROTATION.
-
-    M14.7.
-    """
-    tick = workspace[row(at.NAVIGATION_TICK) + lane]
-    if tick > time * workspace[row(at.NAVIGATION_RATE) + lane] + 1e-9:
-        return
-    k = min(int(tick), noise.speed.shape[1] - 1)
-    table = noise.of_lane[lane]
-    u = workspace[row(at.STATE.u) + lane]
-    v = workspace[row(at.STATE.v) + lane]
-    w = workspace[row(at.STATE.w) + lane]
-    along_x = (
-        workspace[row(at.ROTATION.xx) + lane] * u
-        + workspace[row(at.ROTATION.xy) + lane] * v
-        + workspace[row(at.ROTATION.xz) + lane] * w
-    )
-    along_y = (
-        workspace[row(at.ROTATION.yx) + lane] * u
-        + workspace[row(at.ROTATION.yy) + lane] * v
-        + workspace[row(at.ROTATION.yz) + lane] * w
-    )
-    speed = math.sqrt(along_x * along_x + along_y * along_y)
-    workspace[row(at.SPEED_READING) + lane] = speed + workspace[row(at.SPEED_NOISE) + lane] * noise.speed[table, k]
-    heading = workspace[row(at.STATE.psi) + lane] + workspace[row(at.HEADING_NOISE) + lane] * noise.heading[table, k]
-    turned = (heading - workspace[row(at.HEADING_READING) + lane]) if tick > 0.0 else 0.0
-    workspace[row(at.HEADING_RATE) + lane] = turned * workspace[row(at.NAVIGATION_RATE) + lane]
-    workspace[row(at.HEADING_READING) + lane] = heading
-    workspace[row(at.NAVIGATION_TICK) + lane] = tick + 1.0
 
 
 @kernel

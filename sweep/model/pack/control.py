@@ -10,12 +10,12 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model import records
-from sweep.model.onboard.choices import COMBINED, FOOTPRINTS, TRUSTED
+from sweep.model.onboard.choices import COMBINED, FINDERS, FOOTPRINTS, TRUSTED
 from sweep.model.onboard.servo import transition
-from sweep.model.pack.mass import MassProperties, rangefinder_beams, rangefinder_places, to_body
+from sweep.model.pack.mass import MassProperties, Triple, rangefinder_beams, rangefinder_places, to_body
 
 if TYPE_CHECKING:
-    from sweep.campaign.craft import Craft, Rangefinders, Servo
+    from sweep.campaign.craft import Craft, Rangefinders, Servo, Wand
 
 
 COPIED = (
@@ -69,16 +69,20 @@ def pack_settings(row: np.ndarray, craft: Craft, designed: Craft, properties: Ma
         row[at.RUDDER_SIDE] = rudder_sides(designed, properties)[0]
     places = rangefinder_places(designed)
     beams, trust = rangefinder_beams(designed), sensors.of_each("trust")
-    feet = []
+    feet, wands = [], wands_read(designed)
     for i, (place, beam) in enumerate(zip(places, beams, strict=True)):
-        body = to_body(properties, *place)
+        body, wand = to_body(properties, *place), wands[i]
+        known = beam
+        if wand is not None:
+            row[at.KNOWN_ARM + i] = wand.arm
+            beam, known = wand_beam(place[2] + control.ride_height, wand.arm), (0.0, 0.0, 1.0)
         reach = (place[2] + control.ride_height) / beam[2]
         feet.append(np.array([body[0] + reach * beam[0], body[1] + reach * beam[1]]))
         row[at.KNOWN_PLACE.slots(i * at.KNOWN_PLACE.width)] = [body[0], body[1], place[2]]
         row[at.KNOWN_LOOK.slots(i * at.KNOWN_LOOK.width)] = (
-            beam if trust[i] > 0.0 else math.nan
+            known if trust[i] > 0.0 else math.nan
         )  # its height is then never known
-        row[at.GATE + i] = gate_between(control.gate, sensors.of_each("resolution")[i])
+        row[at.GATE + i] = gate_between(control.gate, sensors.of_each("resolution")[i] if wand is None else 0.0)
     row[at.KNOWN_TRUST : at.KNOWN_TRUST + len(places)] = trust
     if max(trust) > min(trust) and control.combine != "vote":
         row[at.COMBINE] += TRUSTED
@@ -144,6 +148,31 @@ def _pack_rangefinders(row: np.ndarray, craft: Craft, properties: MassProperties
         row[at.RANGE_TILT + i] = math.cos(sensors.of_each("tilt_limit")[i])
         row[at.RANGE_RATE + i] = slot_rate(sensors, i)
         row[at.RANGE_BURST + i] = sensors.of_each("burst")[i] * sensors.own_rates()[i]
+        if sensors.of_each("kind")[i] != "beam":
+            _pack_other_kind(row, craft, i)
+
+
+def _pack_other_kind(row: np.ndarray, craft: Craft, which: int) -> None:
+    """Write what makes a rangefinder another than one with a beam: it sees from everywhere, at any tilt (M19.5)."""
+    sensors = craft.rangefinders
+    row[at.RANGE_KIND + which] = FINDERS[sensors.of_each("kind")[which]]
+    row[at.RANGE_BLIND + which], row[at.RANGE_FAR + which], row[at.RANGE_TILT + which] = -math.inf, math.inf, -1.0
+    row[at.RANGE_TILT_LOSS + which], row[at.RANGE_SPRAY_LOSS + which], row[at.RANGE_BEAM + which] = 0.0, 0.0, 0.0
+    if (name := sensors.of_each("wand")[which]) is not None:
+        row[at.RANGE_WAND + which] = [*craft.wands].index(name)
+        row[at.RANGE_RESOLUTION + which] = 0.0
+        row[at.RANGE_ANGLE_STEP + which] = sensors.of_each("angle_step")[which]
+
+
+def wands_read(craft: Craft) -> list[Wand | None]:
+    """The wand whose angle each rangefinder reads; None for another kind."""
+    return [None if name is None else craft.wands[name] for name in craft.rangefinders.of_each("wand")]
+
+
+def wand_beam(height: float, arm: float) -> Triple:
+    """From the hinge of a level wand (m over the water) to where its arm (m) touches it: of length 1, body axes."""
+    sine = min(max(height / arm, 1e-3), 1.0)
+    return -math.sqrt(1.0 - sine * sine), 0.0, sine
 
 
 def _pack_motion_sensors(row: np.ndarray, craft: Craft, properties: MassProperties) -> None:

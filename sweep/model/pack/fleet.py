@@ -21,6 +21,7 @@ from sweep.model.pack.mass import MassProperties, mass_properties, to_body
 from sweep.model.pack.propulsion import likely_throttle, pack_drive
 from sweep.model.pack.struts import pack_struts
 from sweep.model.pack.trim import solve_trim
+from sweep.model.pack.wands import pack_wands, set_wands
 from sweep.model.physics.spectra import GRAVITY
 from sweep.model.physics.water import Water
 
@@ -42,6 +43,7 @@ class Structure(NamedTuple):
     struts: int
     hulls: tuple[int, ...]
     rangefinders: int
+    wands: int
     law: int
     propeller: int
     period: float
@@ -67,6 +69,7 @@ class Structure(NamedTuple):
             struts=self.struts,
             stations=self.stations,
             rangefinders=self.rangefinders,
+            wands=self.wands,
             law=self.law,
             propeller=self.propeller,
             strip_starts=tuple(accumulate(each, initial=0)),
@@ -165,6 +168,8 @@ def fleets_at(packed: Packed, speed: float, step: float | None = None) -> list[t
     held, known = held_trims(crafts, boards, _gathered(fleets, len(crafts)), speed, solve)
     for indices, fleet in fleets:
         fleet.parameters[:, at.TRIM.slots()] = held[indices]
+        if fleet.structure.wands:
+            set_wands(fleet.parameters, [crafts[i] for i in indices], [boards[i] for i in indices], fleet.density, speed)
     return [(indices, fleet._replace(feasible=fleet.feasible & known[indices])) for indices, fleet in fleets]
 
 
@@ -237,6 +242,7 @@ def _structure(craft: Craft, strips: tuple[int, ...]) -> Structure:
         struts=sum(len(foil.strut_offsets) for foil in craft.foils.values()) + len(craft.steering.rudders),
         hulls=tuple(hull.stations for hull in craft.hulls.values()),
         rangefinders=craft.rangefinders.number,
+        wands=len(craft.wands),
         law=LAWS[craft.control.law].number,
         propeller=CURVES if craft.propulsor.propeller is not None else 0,
         period=1.0 / craft.control.rate,
@@ -283,6 +289,7 @@ def _pack(
     foils = pack_foils(row, craft, properties, water, strips)
     struts = pack_struts(row, craft, properties, water)
     _pack_hulls(row, craft, properties, water)
+    pack_wands(row, craft, properties, water.density)
     row[at.WATER_DEPTH], row[at.REACH] = water.depth, reach_of(craft, properties)
     pack_control(row, craft, properties)
     known = properties if designed is craft else mass_properties(designed)

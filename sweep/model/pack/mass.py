@@ -49,6 +49,8 @@ def _parts(craft: Craft) -> Iterator[_Part]:
             yield _blade((foil.x, foil.y + offset, 0.0), strut.height, strut)
     for place, sensor in zip(rangefinder_places(craft), craft.rangefinders.of_each("mass"), strict=True):
         yield _Part(sensor, place, (0.0, 0.0, 0.0))
+    for wand in craft.wands.values():
+        yield _Part(wand.mass, (wand.x, wand.y, wand.height), (0.0, 0.0, 0.0))
     for rudder in craft.steering.rudders.values():
         yield _blade((rudder.x, rudder.y, rudder.top), rudder.length, rudder)
     for ballast in craft.ballast.values():
@@ -84,7 +86,9 @@ def rangefinder_places(craft: Craft) -> list[Triple]:
     """Where each rangefinder sits: x, y, height in build axes, m (M14.2, M14.10)."""
     sensors = craft.rangefinders
     if sensors.each is not None:
-        return list(zip(*(sensors.of_each(name) for name in ("x", "y", "height")), strict=True))
+        said = zip(*(sensors.of_each(name) for name in ("x", "y", "height")), strict=True)
+        read = [craft.wands[one.wand] if one.wand else None for one in sensors.each.values()]
+        return [place if at is None else (at.x, at.y, at.height) for place, at in zip(said, read, strict=True)]
     if sensors.layout == "over-foils":
         foils = list(craft.foils.values())
         return [(foils[i % len(foils)].x, foils[i % len(foils)].y, sensors.height) for i in range(sensors.count)]
@@ -132,7 +136,8 @@ def price(craft: Craft) -> float:
     if own:
         struts = sum(len(foil.strut_offsets) * craft.strut_of(foil).price for foil in craft.foils.values())
     rudders = sum(rudder.price for rudder in craft.steering.rudders.values())
-    return craft.body.price + foils + struts + sum(craft.rangefinders.of_each("price")) + rudders
+    wands = sum(wand.price for wand in craft.wands.values())
+    return craft.body.price + foils + struts + sum(craft.rangefinders.of_each("price")) + rudders + wands
 
 
 class Along(NamedTuple):

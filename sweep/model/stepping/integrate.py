@@ -17,6 +17,7 @@ from sweep.model.kernels.frame import copy_rows, kinematics, turn
 from sweep.model.kernels.rigid_body import evaluate_again, take_speed
 from sweep.model.layout import alike, row
 from sweep.model.onboard.servo import hold, let_go, move_half, reach_back, slack
+from sweep.model.onboard.wand import move_wands
 
 RUNAWAY = 1e4  # sum of the sizes of all twelve rates of change (SI) at which a flight has left the model: judgement
 
@@ -225,6 +226,7 @@ def step_craft(workspace: np.ndarray, commands: np.ndarray, counts: at.PartCount
     take_speed(workspace, counts.foils, first.length)
     evaluate_again(workspace, counts, density, first.length)
     half_way(workspace, first.length)
+    move_wands(workspace, counts.wands, at.MID.first, at.MID_STEP, first.length)
     servos_half(workspace, commands, counts, first, density)
     for foil in range(counts.foils):
         place = foil * at.FOIL.width
@@ -232,6 +234,7 @@ def step_craft(workspace: np.ndarray, commands: np.ndarray, counts: at.PartCount
     copy_rows(workspace, at.RUDDER_MID, at.RUDDER.angle, at.ONE)
     evaluate_again(workspace, counts, density, step.length)
     finish(workspace, counts, step.length)
+    move_wands(workspace, counts.wands, at.STATE.first, at.END_STEP, second.length)
     servos_half(workspace, commands, counts, second, density)
     ventilate_struts(workspace, counts.struts, step.length)
     ventilate(workspace, counts.foils, counts.struts, step.length)

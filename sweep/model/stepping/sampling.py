@@ -22,13 +22,14 @@ from sweep.model.kernels.sea_single import (
     turn_on,
 )
 from sweep.model.layout import row
+from sweep.model.onboard.wand import place_tip
 
 NEAR = 0.03  # m, for a hull of 0.9 m: between two samplings a keel moves far less
 
 
 @kernel
 def sample_sea(workspace: np.ndarray, waves: int, time: float, share: float, counts: at.PartCounts) -> None:
-    """Sample elevation and orbital velocity at every strip, strut and hull station (M3.12, M3.15).
+    """Sample elevation and orbital velocity at every strip, strut, hull station and tip of a wand (M3.12, M3.15).
 
     At the propeller and the reference point, elevation only. waves: number of components; time in s; share: present wave
     height over full height.
@@ -50,6 +51,12 @@ def sample_sea(workspace: np.ndarray, waves: int, time: float, share: float, cou
         if near_water(workspace, place + at.STATION.sea.eta):
             velocity(workspace, waves, share, place + at.STATION.sea.eta, 0.0)
         forget_far(workspace, place + at.STATION.sea.eta)
+    for wand in range(counts.wands):
+        place = wand * at.WAND.width
+        place_tip(workspace, place)
+        place_points(workspace, place + at.WAND.tip.x)
+        elevation(workspace, waves, time, share, place + at.WAND.sea.eta)
+        velocity(workspace, waves, share, place + at.WAND.sea.eta, 0.0)
     place_points(workspace, at.THRUST_PLACE.x)
     elevation(workspace, waves, time, share, at.PROPELLER_SEA)
     place_reference(workspace)
@@ -81,6 +88,10 @@ def sample_sea_single(workspace: np.ndarray, waves: int, time: float, share: flo
             move_surface(workspace, waves, share)
             give(workspace, place + at.STATION.sea.eta, at.SEA.width)
         forget_far(workspace, place + at.STATION.sea.eta)
+    for wand in range(counts.wands):
+        place = wand * at.WAND.width
+        place_tip(workspace, place)
+        sample_point(workspace, waves, share, place + at.WAND.tip.x, place + at.WAND.sea.eta, 0.0)
     place_single(workspace, at.THRUST_PLACE.x)
     raise_surface(workspace, waves, share)
     give(workspace, at.PROPELLER_SEA, at.SURFACE_SLOTS)
@@ -140,6 +151,9 @@ def blend_pair(workspace: np.ndarray, counts: at.PartCounts, first: bool) -> Non
     for station in range(counts.stations):
         place = station * at.STATION.width
         blend(workspace, place + at.STATION.sea.eta, place + at.STATION.sea_before.first, at.SEA.width, first)
+    for wand in range(counts.wands):
+        place = wand * at.WAND.width
+        blend(workspace, place + at.WAND.sea.eta, place + at.WAND.sea_before.first, at.SEA.width, first)
     blend(workspace, at.PROPELLER_SEA, at.PROPELLER_SEA_BEFORE.first, at.SURFACE_SLOTS, first)
     blend(workspace, at.REFERENCE_SEA, at.REFERENCE_SEA_BEFORE.first, at.SURFACE_SLOTS, first)
 

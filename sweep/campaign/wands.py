@@ -1,0 +1,38 @@
+"""Wands: arms that trail from the hull with their end in the water. A part of a craft's description, in SI."""
+
+from __future__ import annotations
+
+from typing import Self
+
+from pydantic import Field, model_validator
+
+from sweep.campaign.text.base import Part
+from sweep.campaign.text.dimensions import Angle, Force, Length, Mass, Number, Price, quantity
+from sweep.campaign.text.problems import wrong
+
+
+class Wand(Part):
+    """An arm that swings about a hinge and trails aft: a spring and its weight press it down, the water lifts it."""
+
+    x: Length = Field(description="of its hinge, forward of the datum")
+    y: Length = Field(0.0, description="of its hinge, to starboard")
+    height: Length = Field(0.0, description="of its hinge, above the keel")
+    arm: Length = Field(gt=0, description="from the hinge to the tip")
+    mass: Mass = Field(0.003, gt=0, description="of the arm, even along it")
+    press: Force = Field(
+        0.05, gt=0, description="of its spring and its weight: what a scale under the tip of the level arm reads"
+    )
+    width: Length = Field(0.003, gt=0, description="of the arm where it is in the water, seen from ahead")
+    drag: Number = Field(
+        0.5, gt=0, le=3, description="coefficient of the arm in the water, across it: 0.5 of a round rod, 0.9 of a flat blade"
+    )
+    least_angle: Angle = Field(-0.35, gt=-1.6, lt=1.5, description="its upper stop, below straight aft")
+    most_angle: Angle = Field(1.4, gt=-1.5, le=1.6, description="its lower stop, below straight aft")
+    price: Price = Field(0.0, ge=0)
+
+    @model_validator(mode="after")
+    def _swings(self) -> Self:
+        if self.least_angle >= self.most_angle:
+            found, most = quantity(self.least_angle, "deg"), quantity(self.most_angle, "deg")
+            raise wrong(f"an upper stop above the lower one, {most}", found, at=("least_angle",))
+        return self
