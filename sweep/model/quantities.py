@@ -56,6 +56,9 @@ class Sums(NamedTuple, Generic[T]):
     power_peak: T
     roll_peak: T  # rad
     lean_peak: T
+    before_touchdown: T  # M17.18
+    before_broach: T
+    before_loss: T
     # Of the ride
     error: T  # of the height over the local water, m
     error_squared: T
@@ -83,6 +86,7 @@ class Sums(NamedTuple, Generic[T]):
     plunges: T
     headings_lost: T
     lost_flights: T
+    take_offs: T
     encounters: T
     # Readings before the scored time
     faulty_before: T
@@ -348,6 +352,14 @@ RESPONSES: tuple[Response, ...] = (
              LARGER, -100.0, 1e4, lambda t: t.if_foilborne(t.sums.cavitation_least)),
     Response("beyond_polar", "%", "share of foilborne time with a foil beyond its section's data",
              SMALLER, 0.0, 1.0, lambda t: t.mean(t.sums.beyond_polar)),
+    Response("take_offs", "count", "how often the foils took over the weight",
+             NEITHER, 0.0, LONGEST, lambda t: t.sums.take_offs),
+    Response("before_touchdown", "s", "scored time before the first touchdown",
+             LARGER, 0.0, LONGEST, lambda t: t.sums.before_touchdown * t.step),
+    Response("before_broach", "s", "scored time before the first broach",
+             LARGER, 0.0, LONGEST, lambda t: t.sums.before_broach * t.step),
+    Response("before_loss", "s", "scored time before the first loss of flight",
+             LARGER, 0.0, LONGEST, lambda t: t.sums.before_loss * t.step),
     Response("battery_range", "km", "path on a full battery at this power", LARGER, 0.0, 1e9, lambda t: t.battery_range),
 )
 # fmt: on
