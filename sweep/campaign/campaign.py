@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Discriminator, Field, SerializeAsAny
 from sweep.campaign.addresses import leaves
 from sweep.campaign.budget import Budget, BudgetFile
 from sweep.campaign.contradictions import contradictions
+from sweep.campaign.courses import NamedCourse, never_begun
 from sweep.campaign.craft import Craft
 from sweep.campaign.crossing import foils_in_one_place
 from sweep.campaign.design_list import DesignLevels, DesignList, read_list
@@ -105,6 +106,7 @@ class Campaign(BaseModel):
     headings: tuple[NamedHeading, ...]
     speeds: tuple[float, ...]
     faults: tuple[NamedFault, ...]
+    courses: tuple[NamedCourse, ...] = (NamedCourse(),)
     replicates: int
     flight: Flight
     limits: dict[str, Limit]
@@ -173,6 +175,7 @@ def load_campaign(
         headings=file.conditions.headings,
         speeds=file.conditions.speeds,
         faults=named_faults(file.conditions.faults, base),
+        courses=tuple(NamedCourse(name=name, legs=legs) for name, legs in file.conditions.courses.items()),
         replicates=file.conditions.replicates,
         flight=file.flight,
         limits=limits_of(file.limits),
@@ -320,6 +323,7 @@ def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor]
         yield document.problem(("conditions", "seas", *misfit.at), misfit.wanted, misfit.found)
     yield from _unknown_strength(file, [base, *at_the_ends(base, factors.values())], document)
     yield from overruled(base, factors, file.conditions.faults, document)
+    yield from _courses(file, document)
     for place in out_of_time(file.conditions.faults, file.flight.length):
         yield document.problem(("conditions", "faults", *place.at), place.wanted)
     nowhere = [*misplaced(file.conditions.faults, base)]
@@ -342,6 +346,17 @@ def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor]
         found = f"{file.flight.settle:g} s, which leaves {file.flight.scored:.3g} s to judge"
         wanted = f"at least {LEAST_SCORED:g} s after it: no shorter flight shows whether it stays up"
         yield document.problem(("flight", "settle"), wanted, found)
+
+
+def _courses(file: CampaignFile, document: Document) -> Iterator[Problem]:
+    """Mistakes of courses: a leg after the flight, or a packet of waves, which meets only a craft that goes straight."""
+    conditions = file.conditions
+    for never in never_begun(conditions.courses, file.flight, min(conditions.speeds)):
+        yield document.problem(("conditions", "courses", *never.at), never.wanted, never.found)
+    turning = next((name for name, legs in conditions.courses.items() if legs), None)
+    if turning is not None and any([*sea.packets()] for sea in conditions.seas.values()):
+        wanted = "no legs beside a packet of waves, which meets a craft that goes straight; a campaign of its own"
+        yield document.problem(("conditions", "courses", turning), wanted)
 
 
 def _no_search(file: CampaignFile, factors: Mapping[str, Factor], document: Document) -> Iterator[Problem]:
@@ -373,4 +388,4 @@ def _conditions(file: CampaignFile) -> int:
     """How many conditions there are."""
     seas = expand(file.conditions.seas, file.water.depth)
     headings = sum(len(file.conditions.headings) if sea.directed else 1 for sea in seas)
-    return headings * len(file.conditions.speeds) * len(file.conditions.faults)
+    return headings * len(file.conditions.speeds) * len(file.conditions.faults) * len(file.conditions.courses)

@@ -1,4 +1,4 @@
-"""Conditions: every sea with every heading, speed and fault of a campaign."""
+"""Conditions: every sea with every heading, speed, fault and course of a campaign."""
 
 from __future__ import annotations
 
@@ -8,15 +8,17 @@ from itertools import product
 from typing import TYPE_CHECKING
 
 from sweep.campaign.campaign import Campaign
+from sweep.campaign.courses import STRAIGHT, NamedCourse, Row
 from sweep.campaign.faults import NONE, NamedFault
 from sweep.campaign.named_seas import NamedSea
 from sweep.campaign.water import NamedHeading
+from sweep.model.onboard.course import SPEED
 
 if TYPE_CHECKING:
     import pandas as pd
 
 
-SOUND = NamedFault()
+SOUND, NO_TURN = NamedFault(), NamedCourse()
 
 
 @dataclass(frozen=True)
@@ -29,25 +31,37 @@ class Condition:
     heading: NamedHeading
     speed: float
     fault: NamedFault = SOUND
+    course: NamedCourse = NO_TURN
+
+    @property
+    def legs(self) -> tuple[Row, ...]:
+        """Rows of its course, see `sweep.model.onboard.course`."""
+        return self.course.rows(self.speed, self.heading.angle)
+
+    @property
+    def speeds(self) -> tuple[float, ...]:
+        """What is wanted at the start and then in each leg, m/s."""
+        return (self.speed, *(leg[SPEED] for leg in self.legs))
 
 
 def list_conditions(campaign: Campaign) -> tuple[Condition, ...]:
-    """All conditions, in the file's order: seas, in each the headings, in each the speeds, in each the faults.
+    """All conditions, in the file's order: seas, in each the headings, the speeds, the faults, the courses.
 
-    A flat sea without wind has no direction: it stands once for each speed and fault, with the first heading.
+    A flat sea without wind has no direction: it stands once for each speed, fault and course, with the first heading.
     """
     cases = [
-        (sea, heading, speed, fault)
+        (sea, heading, speed, fault, course)
         for sea in campaign.seas
         for heading in (campaign.headings if sea.directed else campaign.headings[:1])
-        for speed, fault in product(campaign.speeds, campaign.faults)
+        for speed, fault, course in product(campaign.speeds, campaign.faults, campaign.courses)
     ]
     return tuple(Condition(index, _name(*case), *case) for index, case in enumerate(cases))
 
 
-def _name(sea: NamedSea, heading: NamedHeading, speed: float, fault: NamedFault) -> str:
+def _name(sea: NamedSea, heading: NamedHeading, speed: float, fault: NamedFault, course: NamedCourse) -> str:
     parts = [sea.name, *([heading.name] if sea.directed else []), f"{speed:.6g} m/s"]
-    return ", ".join([*parts, *([fault.name] if fault.name != NONE else [])])
+    more = [fault.name] if fault.name != NONE else []
+    return ", ".join([*parts, *more, *([course.name] if course.name != STRAIGHT else [])])
 
 
 def condition_table(conditions: tuple[Condition, ...]) -> pd.DataFrame:
@@ -68,6 +82,7 @@ def condition_table(conditions: tuple[Condition, ...]) -> pd.DataFrame:
             "heading_name": condition.heading.name if condition.sea.directed else "",
             "speed": condition.speed,
             "fault": condition.fault.name,
+            "course": condition.course.name,
         }
         for condition in conditions
     ]

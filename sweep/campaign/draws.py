@@ -16,10 +16,11 @@ from sweep.campaign.text.base import set_beside
 from sweep.campaign.text.explain import reason
 from sweep.campaign.text.problems import CampaignError, Problem
 from sweep.model.block import Block, make_block
+from sweep.model.onboard.course import COLUMNS as LEG_COLUMNS
 from sweep.model.onboard.faults import COLUMNS as FAULT_COLUMNS
 from sweep.model.onboard.noise import generator
 from sweep.model.physics.water import Water
-from sweep.model.physics.waves import Track
+from sweep.model.physics.waves import ALONG_A_COURSE, COMPONENTS, Track
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -54,11 +55,13 @@ def draw_block(campaign: Campaign, condition: Condition, replicate: int) -> Bloc
 def _draw(flight: Flight, depth: float, condition: Condition, replicate: int) -> Block:
     content = drawn_by(condition)
     draws = generator(flight.seed, content, replicate, "sea")
-    track = Track(condition.speed, flight.settle if flight.start == "rest" else 0.0, flight.length)
+    waves = ALONG_A_COURSE if condition.legs else COMPONENTS
+    track = Track(condition.speed, flight.settle if flight.start == "rest" else 0.0, flight.length, waves)
     sea = condition.sea.components(condition.heading.angle, depth, draws, track)
     block = make_block(sea, flight.seed, content, replicate, flight.length, flight.settle)
     faults = np.array(condition.fault.rows, dtype=np.float64).reshape(-1, FAULT_COLUMNS)
-    return block._replace(from_rest=flight.start == "rest", faults=faults, wind=_wind(condition))
+    course = np.array(condition.legs, dtype=np.float64).reshape(-1, LEG_COLUMNS)
+    return block._replace(from_rest=flight.start == "rest", faults=faults, wind=_wind(condition), course=course)
 
 
 def _wind(condition: Condition) -> tuple[float, float]:
@@ -69,9 +72,13 @@ def _wind(condition: Condition) -> tuple[float, float]:
 
 
 def drawn_by(condition: Condition) -> str:
-    """The values of a condition that its waves, noise and faults are drawn by, without names: the same in every version."""
+    """The values of a condition that its waves, noise and faults are drawn by, without names: the same in every version.
+
+    A condition without a course has none among them.
+    """
     sea = condition.sea.wave_content()
-    return json.dumps([sea, condition.heading.angle, condition.speed, _fault_content(condition.fault)])
+    course = [condition.legs] if condition.legs else []
+    return json.dumps([sea, condition.heading.angle, condition.speed, _fault_content(condition.fault), *course])
 
 
 def _fault_content(fault: NamedFault) -> str | dict[str, Any]:

@@ -174,5 +174,6 @@ def sample(conditions: Sequence[Condition], count: int) -> list[Condition]:
 
 def _kinds(condition: Condition) -> list[str]:
     """A condition's value of each of `KINDS`, and then of each pair of them."""
-    alone = [condition.sea.name, condition.heading.name, repr(condition.speed), condition.fault.name]
+    what = (condition.fault.name, condition.course.name)
+    alone = [condition.sea.name, condition.heading.name, repr(condition.speed), " ".join(what)]
     return [*alone, *(" ".join(pair) for pair in combinations(alone, 2))]

@@ -171,7 +171,7 @@ class _Drawn(NamedSea):
 
     def components(self, heading: float, depth: float, generator: np.random.Generator, track: Track) -> Sea:
         """Waves drawn from the spectrum."""
-        return irregular_sea(self.spectrum, heading + self.turned, depth, generator, self.spreading)
+        return irregular_sea(self.spectrum, heading + self.turned, depth, generator, track.components, self.spreading)
 
     def steepest(self, depth: float) -> float:
         """Largest significant height over length: 0.07, and half of Miche's at most."""

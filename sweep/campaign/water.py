@@ -5,36 +5,21 @@ from __future__ import annotations
 import math
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import (
-    BaseModel,
-    ConfigDict,
-    Field,
-    GetCoreSchemaHandler,
-    GetJsonSchemaHandler,
-    ValidationInfo,
-    model_validator,
-)
-from pydantic_core import CoreSchema, core_schema
+from pydantic import Field, ValidationInfo, model_validator
 
+from sweep.campaign.courses import MOST_LEGS, STRAIGHT, Leg
 from sweep.campaign.faults import Fault, FaultFile, repeated
+from sweep.campaign.headings import HEADINGS, Heading, NamedHeading
 from sweep.campaign.seas import Sea, expand
 from sweep.campaign.text.base import Part
-from sweep.campaign.text.dimensions import Count, Kind, Length, OneOrMore, Speed, Temperature
+from sweep.campaign.text.dimensions import Count, Length, OneOrMore, Speed, Temperature
 from sweep.campaign.text.problems import wrong
 from sweep.model.physics.water import Water, fresh_water, sea_water
-from sweep.words.phrases import listed
 
-HEADINGS = {"head": 180.0, "bow": 135.0, "beam": 90.0, "quartering": 45.0, "following": 0.0}
-"""Angle between the way of the craft and that of the waves, deg, by its name (common practice, no source)."""
-ELSEWHERE = {
-    ("upwind", "upwave", "into the waves", "ahead"): "head",
-    ("downwind", "downwave", "with the waves", "astern", "stern"): "following",
-    ("side", "across", "abeam", "crosswind"): "beam",
-}
-"""Words for the same that are no heading here (common practice, no source)."""
+__all__ = ["HEADINGS", "Conditions", "Heading", "NamedHeading", "WaterBody", "each_once"]
+
 MOST_CONDITIONS = 10_000
 """Conditions of one campaign (judgement)."""
-_ANGLE = Kind("an angle", ("deg", "rad"))
 
 
 class WaterBody(Part):
@@ -49,42 +34,8 @@ class WaterBody(Part):
         return (fresh_water if self.kind == "fresh" else sea_water)(self.temperature, self.depth)
 
 
-class NamedHeading(BaseModel):
-    """The angle between the way the craft goes and the way the waves go, rad: head seas are pi."""
-
-    model_config = ConfigDict(frozen=True)
-
-    name: str
-    angle: float
-
-
 SeaName = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9 _-]*$", max_length=40)]
-
-
-class _HeadingText:
-    """Metadata of a heading: a word or an angle in the file."""
-
-    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return core_schema.no_info_before_validator_function(_heading, handler(source))
-
-    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        return {"anyOf": [{"enum": list(HEADINGS)}, {"type": "string", "pattern": _ANGLE.pattern()}]}
-
-
-def _heading(value: object) -> object:
-    if isinstance(value, NamedHeading):
-        return value
-    if isinstance(value, str) and value in HEADINGS:
-        return NamedHeading(name=value, angle=math.radians(HEADINGS[value]))
-    if not isinstance(value, str) or not any(mark.isdigit() for mark in value):
-        usual = next((word for words, word in ELSEWHERE.items() if str(value).lower() in words), None)
-        raise wrong(f"{usual} for that" if usual else f"{listed(HEADINGS)}, or an angle such as 120 deg")
-    angle = _ANGLE.read(value)
-    if not 0 <= angle <= 2 * math.pi:
-        raise wrong("an angle from 0 deg (following) to 180 deg (head), or on to 360 deg from the other side")
-    degrees = round(math.degrees(angle), 9)
-    word = next((word for word, known in HEADINGS.items() if known == degrees), None)
-    return NamedHeading(name=word or f"{degrees:g} deg", angle=angle)
+CourseName = SeaName
 
 
 def each_once(entries: tuple[Any, ...], key: str, noun: str) -> None:
@@ -94,11 +45,8 @@ def each_once(entries: tuple[Any, ...], key: str, noun: str) -> None:
             raise wrong(f"every {noun} once", at=(key, place))
 
 
-Heading = Annotated[NamedHeading, _HeadingText()]
-
-
 class Conditions(Part):
-    """The conditions, which the builder cannot choose: every sea with every heading, speed and fault."""
+    """The conditions, which the builder cannot choose: every sea with every heading, speed, fault and course."""
 
     seas: dict[SeaName, Sea] = Field(min_length=1)
     headings: Annotated[tuple[Heading, ...], Field(min_length=1, max_length=360), OneOrMore()] = (
@@ -106,6 +54,9 @@ class Conditions(Part):
     )
     speeds: Annotated[tuple[Annotated[Speed, Field(gt=0, le=30)], ...], Field(min_length=1, max_length=1000), OneOrMore()]
     faults: Annotated[tuple[Fault, ...], Field(min_length=1, max_length=100), OneOrMore()] = (FaultFile(),)
+    courses: dict[CourseName, Annotated[tuple[Leg, ...], Field(max_length=MOST_LEGS)]] = Field(
+        {STRAIGHT: ()}, min_length=1, max_length=20, description="legs by the name of the course; none for one that is straight"
+    )
     replicates: Count = Field(2, ge=1, le=10_000, description="flights of each condition, with other random draws")
 
     @model_validator(mode="after")
@@ -119,7 +70,8 @@ class Conditions(Part):
         twice = next((name for place, name in enumerate(names) if name in names[:place]), None)
         if twice is not None:
             raise wrong("every sea by a name of its own", f"two seas of the name {twice!r}", at=("seas",))
-        count = len(names) * len(self.headings) * len(self.speeds) * len(self.faults)
+        count = len(names) * len(self.headings) * len(self.speeds) * len(self.faults) * len(self.courses)
         if count > MOST_CONDITIONS:
-            raise wrong(f"at most {MOST_CONDITIONS} conditions", f"{count} conditions (seas x headings x speeds x faults)")
+            found = f"{count} conditions (seas x headings x speeds x faults x courses)"
+            raise wrong(f"at most {MOST_CONDITIONS} conditions", found)
         return self

@@ -20,6 +20,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from sweep.campaign.conditions import Condition
+from sweep.campaign.courses import Row
 from sweep.campaign.designs import crafts_of
 from sweep.campaign.draws import Draw, boat_of, draw_of
 from sweep.campaign.faults import NamedFault
@@ -161,12 +162,13 @@ def _cut(campaign: Campaign, fleets: RangeFleets, conditions: Sequence[Condition
 
     def built(shard: Shard) -> Fleets:
         condition = conditions[shard.condition]
-        return fleets.at(condition.speed, condition.fault, boat_of(campaign, shard.replicate))
+        return fleets.at(condition.speeds, condition.fault, boat_of(campaign, shard.replicate))
 
-    def needs(shard: Shard) -> tuple[float, NamedFault, Forms]:
-        return conditions[shard.condition].speed, conditions[shard.condition].fault, forms(built(shard))
+    def needs(shard: Shard) -> tuple[float, tuple[Row, ...], NamedFault, Forms]:
+        met = conditions[shard.condition]
+        return met.speed, met.legs, met.fault, forms(built(shard))
 
-    for (_, _, form), alike in groupby(shards, key=needs):
+    for (_, _, _, form), alike in groupby(shards, key=needs):
         sizes = [len(indices) for _, indices in form]
         count = blocks_at_once(sizes)
         while together := tuple(islice(alike, count)):

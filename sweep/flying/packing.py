@@ -28,8 +28,8 @@ AHEAD, AT_ONCE = 12, 2
 """Ranges that are packed ahead, and that are asked for at once, so that flights begin early (judgement)."""
 
 Fleets: TypeAlias = list[tuple[NDArray[np.int64], Fleet]]
-Key: TypeAlias = tuple[float, tuple[tuple[str, float], ...], int]
-"""Speed (m/s) and tolerances of a condition, and the draw of unknowns: what fleets differ in."""
+Key: TypeAlias = tuple[tuple[float, ...], tuple[tuple[str, float], ...], int]
+"""Speeds (m/s) and tolerances of a condition, and the draw of unknowns: what fleets differ in."""
 Forms: TypeAlias = tuple[tuple[Structure, tuple[int, ...]], ...]
 """Structures, and which of the crafts have each: flights of fleets with the same forms can go side by side."""
 KEPT = 4096
@@ -51,16 +51,16 @@ class RangeFleets:
         self._fleets = {} if ready is None else ready
         self._boats: list[int] = []
 
-    def at(self, speed: float, fault: NamedFault, boat: int = 0) -> Fleets:
-        """Those of a speed (m/s), with the tolerances of a fault, as one draw has them."""
-        key = (speed, fault.times, boat)
+    def at(self, speeds: tuple[float, ...], fault: NamedFault, boat: int = 0) -> Fleets:
+        """Those of a speed (m/s) and of the legs' after it, with the tolerances of a fault, as one draw has them."""
+        key = (speeds, fault.times, boat)
         if key not in self._fleets:
             self._keep(boat)
             if (fault.times, boat) not in self._packed:
                 as_built = [fault.of(craft) for craft in as_drawn(self._campaign, self._crafts, boat)]
                 water = water_of(self._campaign)
                 self._packed[fault.times, boat] = pack_crafts(as_built, water, designed=self._designed)
-            self._fleets[key] = fleets_at(self._packed[fault.times, boat], speed)
+            self._fleets[key] = fleets_at(self._packed[fault.times, boat], speeds[0], legs=speeds[1:])
         return self._fleets[key]
 
     def _keep(self, boat: int) -> None:
@@ -106,7 +106,7 @@ class Packing(NamedTuple):
         crafts = list(crafts_of(self.campaign, self.designs))
         fleets = RangeFleets(self.campaign, crafts, crafts)
         for condition in self.conditions:
-            fleets.at(condition.speed, condition.fault)
+            fleets.at(condition.speeds, condition.fault)
         return pickle.dumps(fleets.all())
 
 
@@ -121,7 +121,7 @@ class PackedAhead:
     def ask(self, at: int, campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Iterator[Packing]:
         """What to pack as range number `at` begins to fly."""
         lean = campaign.model_copy(update=dict.fromkeys(("campaign_text", "craft_text", "listed_text"), "") | {"listed": ()})
-        different = tuple({(each.speed, each.fault.times): each for each in conditions}.values())
+        different = tuple({(each.speeds, each.fault.times): each for each in conditions}.values())
         self._asked = max(self._asked, at + 1)  # the range itself is needed at once
         for first, last in self._coming[self._asked : min(at + 1 + AHEAD, self._asked + AT_ONCE)]:
             self._asked += 1

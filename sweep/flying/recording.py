@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from sweep.campaign.conditions import Condition
+from sweep.campaign.courses import Row
 from sweep.campaign.designs import craft_of
 from sweep.campaign.draws import as_drawn, boat_of, draw_block, water_of
 from sweep.campaign.faults import NamedFault
@@ -20,7 +21,7 @@ from sweep.model.block import Block
 from sweep.model.compiled import LANES
 from sweep.model.flight import fly, fly_record
 from sweep.model.history import RECORD_RATE, RECORDED
-from sweep.model.pack.fleet import Fleet, build_fleets
+from sweep.model.pack.fleet import Fleet, fleets_at, pack_crafts
 from sweep.model.quantities import RESPONSE_NAMES
 
 if TYPE_CHECKING:
@@ -91,13 +92,14 @@ class _Batch(NamedTuple):
 
 def _batches(campaign: Campaign, crafts: Sequence[Craft], wanted: Sequence[Wanted]) -> Iterator[_Batch]:
     """The flights in batches of at most `LANES`, alike in all that lanes share."""
-    groups: dict[tuple[float, NamedFault, int], list[int]] = {}
+    groups: dict[tuple[tuple[float, ...], tuple[Row, ...], NamedFault, int], list[int]] = {}
     for place, flight in enumerate(wanted):
         boat = boat_of(campaign, flight.replicate)
-        groups.setdefault((flight.condition.speed, flight.condition.fault, boat), []).append(place)
-    for (speed, fault, boat), places in groups.items():
+        met = flight.condition
+        groups.setdefault((met.speeds, met.legs, met.fault, boat), []).append(place)
+    for (speeds, _, fault, boat), places in groups.items():
         as_built = [fault.of(craft) for craft in as_drawn(campaign, crafts, boat)]
-        for indices, fleet in build_fleets(as_built, water_of(campaign), speed, designed=crafts):
+        for indices, fleet in fleets_at(pack_crafts(as_built, water_of(campaign), designed=crafts), speeds[0], legs=speeds[1:]):
             row = {craft: at for at, craft in enumerate(indices.tolist())}
             alike = [place for place in places if wanted[place].craft in row]
             for start in range(0, len(alike), LANES):
@@ -130,7 +132,8 @@ class Single(NamedTuple):
 def fly_single(campaign: Campaign, craft: Craft, condition: Condition, replicate: int, rate: float) -> Single:
     """One craft in one condition, once; rate: rows a second of its history, no more than the model's steps."""
     (drawn,) = as_drawn(campaign, [craft], boat_of(campaign, replicate))
-    ((_, fleet),) = build_fleets([condition.fault.of(drawn)], water_of(campaign), condition.speed, designed=[craft])
+    packed = pack_crafts([condition.fault.of(drawn)], water_of(campaign), designed=[craft])
+    ((_, fleet),) = fleets_at(packed, condition.speed, legs=condition.speeds[1:])
     block = draw_block(campaign, condition, replicate)
     flown, record = fly(fleet, block), fly_record(fleet, block, rate)[0]
     responses = dict(zip(RESPONSE_NAMES, flown.responses[0].tolist(), strict=True))

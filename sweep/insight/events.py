@@ -63,7 +63,7 @@ def list_events(history: pd.DataFrame, craft: Craft, settle: float, length: floa
 def _of_flight(flight: pd.DataFrame, craft: Craft, settle: float, length: float, depth: float) -> Iterator[Event]:
     time = flight["time"].to_numpy(float)
     scale = math.sqrt(max(hull.length for hull in craft.hulls.values()) / REFERENCE_LENGTH)
-    flying = foilborne(time, _column(flight, "hull_load"), scale)
+    flying = foilborne(time, _column(flight, "hull_load"), scale, _column(flight, "stopped") > 0.0)
     scored = time >= settle
     always, aloft = np.ones_like(flying), flying & scored
     yield from _spans("touchdown", time, _under(flight, "clearance", 0.0), flying, scored, DRY_TIME * scale)
@@ -100,14 +100,17 @@ def _column(flight: pd.DataFrame, name: str) -> NDArray[np.float64]:
     return np.full(len(flight), np.nan)
 
 
-def foilborne(time: NDArray[np.float64], load: NDArray[np.float64], scale: float) -> Flags:
-    """Whether the foils carry the craft: from `LIGHT_TIME` under `LIGHT_LOAD` on until `HEAVY_TIME` over `HEAVY_LOAD`."""
+def foilborne(time: NDArray[np.float64], load: NDArray[np.float64], scale: float, stopped: Flags) -> Flags:
+    """Whether the foils carry the craft: from `LIGHT_TIME` under `LIGHT_LOAD` on until `HEAVY_TIME` over `HEAVY_LOAD`.
+
+    Never while it is told to lie afloat.
+    """
     flying, state = np.ones(len(time), dtype=np.bool_), True
     light = heavy = -math.inf
-    for at, (now, share) in enumerate(zip(time, load, strict=True)):
-        light = light if share < LIGHT_LOAD else now
+    for at, (now, share, down) in enumerate(zip(time, load, stopped, strict=True)):
+        light = light if share < LIGHT_LOAD and not down else now
         heavy = heavy if share > HEAVY_LOAD else now
-        if state and now - heavy >= HEAVY_TIME * scale and heavy > -math.inf:
+        if down or (state and now - heavy >= HEAVY_TIME * scale and heavy > -math.inf):
             state = False
         elif not state and now - light >= LIGHT_TIME * scale:
             state = True

@@ -30,7 +30,7 @@ MOST_REPLICATES = 4
 def predict_rides(campaign: Campaign, craft: Craft, conditions: Sequence[Condition]) -> pd.DataFrame:
     """Root mean squares by condition (index), columns as `Ride`, SI; NaN where the companion does not apply.
 
-    It does not apply without a trim, to an unstable craft, in calm water, in a packet, under a fault and from rest.
+    It does not apply without a trim, to an unstable craft, in calm water or a packet, under a fault, along a course, from rest.
     """
     boats = [boat_of(campaign, replicate) for replicate in range(min(campaign.replicates, MOST_REPLICATES))]
     speeds = sorted({condition.speed for condition in conditions})
@@ -52,7 +52,8 @@ def steady_craft(campaign: Campaign, craft: Craft, speed: float, boat: int | Non
 
 def _predict(campaign: Campaign, crafts: Sequence[LinearCraft | None], condition: Condition) -> Ride:
     """Roots of the mean squares over the replicates; crafts: that fly each of them."""
-    steady = condition.sea.is_steady and condition.fault.name == NONE and campaign.flight.start == "flying"
+    plain = condition.fault.name == NONE and not condition.legs and campaign.flight.start == "flying"
+    steady = condition.sea.is_steady and plain
     if not steady or any(craft is None for craft in crafts):
         return Ride(*[np.nan] * len(Ride._fields))
     blocks = [draw_block(campaign, condition, replicate) for replicate in range(len(crafts))]

@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sweep.model.kernels import sea as column
+from sweep.model.onboard.course import COLUMNS as LEG_COLUMNS
 from sweep.model.onboard.faults import COLUMNS as FAULT_COLUMNS
 from sweep.model.onboard.noise import NoiseTables, TickRates, draw_tables
 from sweep.model.physics.waves import Sea
@@ -19,7 +20,7 @@ class Block(NamedTuple):
     """components: (waves, COLUMNS) as `sea` reads them; omegas, phases: (waves,), rad/s and rad; times in s.
 
     faults: (rows, columns), see `faults`; wind: of the air, along X and along Y, m/s;
-    from_rest: the craft lies afloat until `settle`, then takes off.
+    from_rest: the craft lies afloat until `settle`, then takes off; course: (legs, columns), see `course`.
     """
 
     components: np.ndarray
@@ -31,6 +32,7 @@ class Block(NamedTuple):
     from_rest: bool = False
     faults: np.ndarray = np.zeros((0, FAULT_COLUMNS))
     wind: tuple[float, float] = (0.0, 0.0)
+    course: np.ndarray = np.zeros((0, LEG_COLUMNS))
 
 
 def make_block(sea: Sea, seed: int, content: str, replicate: int, length: float, settle: float) -> Block:

@@ -16,6 +16,7 @@ from sweep.model.kernels.rigid_body import evaluate
 from sweep.model.kernels.sea import put_sea
 from sweep.model.layout import alike, give_back, in_single_precision, row
 from sweep.model.onboard.control import Tick, control
+from sweep.model.onboard.course import follow_legs
 from sweep.model.onboard.faults import COLUMNS, apply_faults
 from sweep.model.onboard.noise import LaneNoise, side_by_side
 from sweep.model.onboard.sensors import READINGS, aim, any_beam, any_range_due, look, look_single, take_ranges
@@ -90,6 +91,9 @@ def record_lane(workspace: np.ndarray, counts: at.PartCounts, record: np.ndarray
         faulty_readings=workspace[row(at.FAULT_READINGS) + lane],
         blind_readings=workspace[row(at.BLIND_READINGS) + lane],
         side_throttle=workspace[row(at.SIDE_THRUST_MID) + lane],
+        wanted_heading=workspace[row(at.COURSE) + lane],
+        leg=workspace[row(at.LEG) + lane],
+        stopped=workspace[row(at.AT_REST) + lane],
     )
     for column in range(len(history)):
         record[column] = history[column]
@@ -115,7 +119,7 @@ class Run(NamedTuple):
     """Timing and surroundings of flights.
 
     period: of control ticks, s; density: of the water, kg/m3; waves: number of components of the sea; faults: (rows, columns),
-    see `faults`; settle: time from which flights are scored, s.
+    see `faults`; settle: time from which flights are scored, s; course: (legs, columns), see `course`.
     """
 
     steps: int
@@ -126,6 +130,7 @@ class Run(NamedTuple):
     noise: LaneNoise
     faults: np.ndarray
     settle: float
+    course: np.ndarray
 
 
 class History(NamedTuple):
@@ -145,7 +150,7 @@ def fly_lanes(lanes: Lanes, counts: at.PartCounts, run: Run, history: History, p
     precise: any value but None has the sea in double precision throughout. With None that code is not even compiled.
     """
     workspace, sums, histograms, commands, readings = lanes
-    period, settle, waves, noise, faults = run.period, run.settle, run.waves, run.noise, run.faults
+    period, settle, waves, noise, faults, course = run.period, run.settle, run.waves, run.noise, run.faults, run.course
     steps_per_tick, density = run.steps_per_tick, alike(workspace, run.density)
     tally = Tally(sums.T.reshape(sums.size), histograms)
     step = period / steps_per_tick
@@ -168,6 +173,8 @@ def fly_lanes(lanes: Lanes, counts: at.PartCounts, run: Run, history: History, p
         if n == released:
             release(workspace)
         if n % steps_per_tick == 0:
+            if course.shape[0] > 0 and n >= released:
+                follow_legs(workspace, course, n // steps_per_tick, period)
             control(workspace, commands, readings, noise, counts, Tick(n // steps_per_tick, period))
         if n % SEA_EVERY == 0:
             middle = time + 0.5 * SEA_EVERY * step
@@ -279,11 +286,11 @@ def blocks_of(block: Block | Sequence[Block], designs: int) -> list[Block]:
     Raises ValueError if the numbers of blocks and designs differ, or if the blocks differ in more than sea, wind and noise.
     """
     blocks = [block] * designs if isinstance(block, Block) else list(block)
-    shared = {(each.length, each.settle, each.from_rest, each.faults.tobytes()) for each in blocks}
+    shared = {(each.length, each.settle, each.from_rest, each.faults.tobytes(), each.course.tobytes()) for each in blocks}
     if len(blocks) != designs or len(shared) > 1:
         raise ValueError(
             f"{len(blocks)} blocks of {len(shared)} kinds for {designs} designs; wanted one each, alike in length, settling "
-            "time, start and faults"
+            "time, start, faults and course"
         )
     return blocks
 
@@ -311,6 +318,7 @@ def run_lanes(
         noise=side_by_side([each.noise for each in kinds.values()], which),
         faults=first.faults,
         settle=first.settle,
+        course=first.course,
     )
     fly_lanes(flown, structure.counts, run, history, *([True] if precise else []))
     if not precise:

@@ -35,6 +35,9 @@ class HistoryRow(NamedTuple):
     faulty_readings: Annotated[float, "", "readings that did not come or were wrong"]
     blind_readings: Annotated[float, "", "readings closer than the blind range"]
     side_throttle: Annotated[float, "%", "added to the port throttle, taken from the starboard one"]
+    wanted_heading: Annotated[float, "deg", "heading that the control code steers"]
+    leg: Annotated[float, "", "leg of the course, from 1; 0 before the first, or without a course"]
+    stopped: Annotated[float, "", "1 while it is told to lie afloat"]
 
 
 RECORDED: tuple[str, ...] = HistoryRow._fields

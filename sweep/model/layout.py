@@ -27,6 +27,7 @@ MAX_COMPONENTS = 256
 LONGEST_MEDIAN = 5  # readings
 PREVIEW_TICKS = 64  # a power of two
 HEIGHT_TICKS = 64
+MOST_LEGS = 16  # of a course (judgement)
 
 # Kernels pass numbers of slots on by name: a bare number would have the called part compiled for it alone
 SURFACE_SLOTS = 1  # elevation alone
@@ -193,6 +194,7 @@ KNOWN_LOOK = _slots.record(records.Vector, MAX_RANGEFINDERS)  # as RANGE_LOOK
 KNOWN_LATENCY = _slots.one()  # of a rangefinder's reading
 KNOWN_AGE = _slots.one()  # control ticks by which the readings in use are old
 START_TRIM = _slots.record(records.Trim)  # the commands that hold the craft as built level
+LEG_TRIM = _slots.record(records.Trim, MOST_LEGS)  # that the control code holds in each leg of a course
 
 # What the control code remembers
 HEIGHT_INTEGRAL = _slots.one()
@@ -225,6 +227,11 @@ COURSE = _slots.one()  # heading that the control code steers now, and the one i
 COURSE_WANTED = _slots.one()
 FLYING = _slots.one()  # 1 while the control code takes the craft to fly
 QUICK_TIME = _slots.one()  # for which it has been about as quick as wanted
+LEG = _slots.one()  # of the course, from 1; 0 before the first
+LEG_TICK = _slots.one()  # control tick at which it began
+LEG_PATH = _slots.one()  # since then, by the speed readings
+LEG_HEADING = _slots.one()  # that it wants, added to COURSE_WANTED
+LEG_RATE = _slots.one()  # of its turn; 0: TURN_RATE
 
 # What faults do, see `faults`
 RANGE_SILENT = _slots.many(MAX_RANGEFINDERS)

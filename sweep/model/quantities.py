@@ -66,6 +66,9 @@ class Sums(NamedTuple, Generic[T]):
     foil_twist_most: T
     strength_used_most: T
     bent_most: T  # over what is too far
+    before_touchdown: T  # M17.18
+    before_broach: T
+    before_loss: T
     # Of the ride
     error: T  # of the height over the local water, m
     error_squared: T
@@ -93,6 +96,7 @@ class Sums(NamedTuple, Generic[T]):
     plunges: T
     headings_lost: T
     lost_flights: T
+    take_offs: T
     encounters: T
     # Readings before the scored time
     faulty_before: T
@@ -385,6 +389,14 @@ RESPONSES: tuple[Response, ...] = (
     Response("bends", "count",
              f"1 if a part bent by {100.0 * FAR_BENT:g} % of its length or twisted by {DEGREES * FAR_TWISTED:g} deg",
              SMALLER, 0.0, 1.0, lambda t: t.beyond_one(t.sums.bent_most)),
+    Response("take_offs", "count", "how often the foils took over the weight",
+             NEITHER, 0.0, LONGEST, lambda t: t.sums.take_offs),
+    Response("before_touchdown", "s", "scored time before the first touchdown",
+             LARGER, 0.0, LONGEST, lambda t: t.sums.before_touchdown * t.step),
+    Response("before_broach", "s", "scored time before the first broach",
+             LARGER, 0.0, LONGEST, lambda t: t.sums.before_broach * t.step),
+    Response("before_loss", "s", "scored time before the first loss of flight",
+             LARGER, 0.0, LONGEST, lambda t: t.sums.before_loss * t.step),
     Response("battery_range", "km", "path on a full battery at this power", LARGER, 0.0, 1e9, lambda t: t.battery_range),
 )
 # fmt: on

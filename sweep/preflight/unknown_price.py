@@ -68,6 +68,6 @@ def pack_seconds(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence
     """Seconds of one processor in which all designs are packed for one draw, by a few of them at one speed."""
     some = list(crafts_of(campaign, designs.iloc[:LANES]))
     begun = time.thread_time()
-    RangeFleets(campaign, some, some).at(conditions[0].speed, conditions[0].fault, 0)
-    needs = len({(each.speed, each.fault.times) for each in conditions})
+    RangeFleets(campaign, some, some).at(conditions[0].speeds, conditions[0].fault, 0)
+    needs = len({(each.speeds, each.fault.times) for each in conditions})
     return (time.thread_time() - begun) * math.ceil(len(designs) / len(some)) * needs

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -18,6 +19,8 @@ from sweep.campaign.text.explain import nearest
 from sweep.campaign.text.problems import ChoiceError
 from sweep.flying.recording import Single, fly_single
 from sweep.flying.replay import draw_sea
+from sweep.insight.legs import legs_of
+from sweep.model.events import REFERENCE_LENGTH
 from sweep.model.quantities import NO_TRIM, RESPONSE, RESPONSE_NAMES, STATUS_SENTENCES
 from sweep.report.embed import Files
 from sweep.report.unknown_words import drawn_as
@@ -25,7 +28,7 @@ from sweep.results.identity import check_flown
 from sweep.results.manifest import manifest_of, read_manifest
 from sweep.results.plain_files import check_plain, write_whole
 from sweep.results.store import Results, load_stored_campaign, searched_so_far
-from sweep.words.numbers import number
+from sweep.words.numbers import number, with_unit
 from sweep.words.phrases import called
 from sweep.words.responses import response, response_title
 
@@ -104,11 +107,25 @@ def response_rows(flight: Single) -> list[tuple[str, str, str]]:
     return [(response_title(name), response(name, flight.responses[name]), RESPONSE[name].meaning) for name in RESPONSE_NAMES]
 
 
+def leg_rows(flight: Single) -> list[tuple[str, ...]]:
+    """Number of every leg of the course, when it began, how long it lasted, its path and its energy a metre."""
+    legs = legs_of(flight.history, REFERENCE_LENGTH)
+    return [
+        (
+            f"{row['leg']}{', a stop' if row['stopped'] else ''}",
+            *(with_unit(float(row[name]), unit) for name, unit in (("begins", "s"), ("lasts", "s"), ("path", "m"))),
+            "–" if math.isnan(row["energy_per_metre"]) else with_unit(float(row["energy_per_metre"]), "J/m"),
+        )
+        for row in legs.to_dict("records")
+    ]
+
+
 def flight_text(chosen: Chosen, flight: Single) -> str:
     """The outcome and the responses, in aligned columns."""
     rows = response_rows(flight) if flight.status != NO_TRIM else []
     width = max((len(title) for title, _, _ in rows), default=0)
-    return "\n".join([outcome(chosen, flight), *(f"  {title:{width}}  {value}" for title, value, _ in rows)])
+    legs = [f"  leg {leg}: from {begins}, {lasts}, {path}, {each}" for leg, begins, lasts, path, each in leg_rows(flight)]
+    return "\n".join([outcome(chosen, flight), *(f"  {title:{width}}  {value}" for title, value, _ in rows), *legs])
 
 
 def write_flight(campaign: Campaign, chosen: Chosen, flight: Single, folder: Path) -> None:
@@ -126,7 +143,7 @@ def table_path(chosen: Chosen) -> str:
 
 @dataclass(frozen=True)
 class FlightPage:
-    """One flight: how it ended, its ride, and what it comes to: title, value and meaning of every quantity."""
+    """One flight: how it ended, its ride, and what it comes to: title, value and meaning of every quantity; and leg by leg."""
 
     name: str
     sentences: list[str]
@@ -134,6 +151,7 @@ class FlightPage:
     ride: Ride | None
     troubles: Troubles | None
     responses: list[tuple[str, str, str]]
+    legs: list[tuple[str, ...]]
 
 
 def flight_files(campaign: Campaign, chosen: Chosen, flight: Single) -> Files:
@@ -157,6 +175,7 @@ def flight_files(campaign: Campaign, chosen: Chosen, flight: Single) -> Files:
         ride=replace(ride, recorded=f"One flight, replicate {chosen.replicate}."),
         troubles=troubles,
         responses=response_rows(flight),
+        legs=leg_rows(flight),
     )
     links = (Link("index.html", "The flight"), Link("cautions.html", "Cautions"))
     frame, templates = replace(frame_of(about), pages=links), page_templates()

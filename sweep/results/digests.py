@@ -11,8 +11,8 @@ FLIGHT = (
     *MODEL,
     "flying/flights.py",
     "flying/packing.py",
-    *(f"campaign/{name}.py" for name in ("addresses", "conditions", "craft", "designs", "draws", "drives")),
-    *(f"campaign/{name}.py" for name in ("faults", "foils", "named_seas", "rangefinders", "seas")),
+    *(f"campaign/{name}.py" for name in ("addresses", "conditions", "courses", "craft", "designs", "draws", "drives")),
+    *(f"campaign/{name}.py" for name in ("faults", "foils", "headings", "named_seas", "rangefinders", "seas")),
     *(f"campaign/{name}.py" for name in ("servos", "steering", "unknowns", "wands", "water")),
     *(f"campaign/text/{name}.py" for name in ("base", "dimensions")),
 )

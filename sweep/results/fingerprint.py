@@ -39,11 +39,12 @@ NOT_FLOWN: dict[str, Any] = {
     "factors": {"__all__": {"label", "unit", "kind"}},
     "headings": {"__all__": {"name"}},
     "faults": {"__all__": {"name"}},
+    "courses": {"__all__": {"name"}},
     "unknowns": {"each": {"__all__": {"label", "unit"}}},
 }
 """What may change in a campaign without touching its flights: words, prices, how it judges."""
 
-KEYED = ("craft", "factors", "plan", "budget", "seas", "headings", "speeds", "faults", "replicates")
+KEYED = ("craft", "factors", "plan", "budget", "seas", "headings", "speeds", "faults", "courses", "replicates")
 """What touches a flight only through its design, its condition, its replicate, or whether it is flown at all."""
 
 JUDGED = ("score", "limits")
@@ -179,7 +180,7 @@ def _built(craft: Craft) -> dict[str, Any]:
 def _met(condition: Condition) -> list[Any]:
     """What of a condition is flown: all but the names."""
     fault = condition.fault.model_dump(mode="json", exclude={"name"})
-    return [condition.sea.content(), condition.heading.angle, condition.speed, fault]
+    return [condition.sea.content(), condition.heading.angle, condition.speed, fault, condition.legs]
 
 
 def designs_digest(campaign: Campaign) -> str:
@@ -191,7 +192,7 @@ def designs_digest(campaign: Campaign) -> str:
 def conditions_digest(campaign: Campaign) -> str:
     """What the table of conditions is made from, names among it."""
     seas = [{"name": sea.name} | sea.content() for sea in campaign.seas]
-    return digest({"seas": seas} | campaign.model_dump(mode="json", include={"headings", "speeds", "faults"}))
+    return digest({"seas": seas} | campaign.model_dump(mode="json", include={"headings", "speeds", "faults", "courses"}))
 
 
 def ranking_digest(campaign: Campaign, content: Mapping[str, Any], sums: Iterable[tuple[str, str]]) -> str:

@@ -56,7 +56,7 @@ COLUMNS: dict[str, Wanted] = {
     **dict.fromkeys(
         ("reason", "response", "factor", "beside", "label", "was", "becomes", "group", "kind", "why", "cause", "unknown"), TEXT
     ),
-    **dict.fromkeys(("off", "side", "kind", "name", "sea", "heading_name", "fault"), TEXT),
+    **dict.fromkeys(("off", "side", "kind", "name", "sea", "heading_name", "fault", "course"), TEXT),
     "verdict": Wanted("text", words=VERDICTS),
     **dict.fromkeys(("may_be_best", "good_enough", "told"), Wanted("truth")),
     **dict.fromkeys(("above_low", "above_high"), POSITIVE),

@@ -26,7 +26,7 @@ def test_every_sea_with_every_heading_and_speed(tmp_path: Path) -> None:
 def test_the_table(tmp_path: Path) -> None:
     table = condition_table(list_conditions(load(tmp_path)))
     assert list(table.columns) == [
-        "condition", "name", "sea", "sea_height", "sea_period", "heading_deg", "heading_name", "speed", "fault",
+        "condition", "name", "sea", "sea_height", "sea_period", "heading_deg", "heading_name", "speed", "fault", "course",
     ]  # fmt: skip
     calm, chop = table.iloc[0], table.iloc[2]
     assert math.isnan(calm["heading_deg"])

@@ -108,7 +108,7 @@ def test_a_floating_boat_does_not_touch_down(tmp_path: Path) -> None:
     """MODEL.md: flight is lost with over half the weight on the hull for 1 s, found again with under 5 % for 1 s."""
     time = np.arange(0.01, 10.0, 0.02)
     load = np.where(during((3.0, 6.0)), 0.9, 0.0)
-    flying = foilborne(time, load, 1.0)
+    flying = foilborne(time, load, 1.0, np.zeros(len(time), dtype=bool))
     assert not flying[(time > 4.1) & (time < 6.9)].any()
     assert flying[(time < 3.9) | (time > 7.1)].all()
     wet = during((5.0, 5.5))

@@ -28,6 +28,7 @@ BUILT: dict[str, dict[str, Any]] = {
 }
 HELD = [
     *at.TRIM,
+    *range(at.LEG_TRIM.first, at.LEG_TRIM.first + at.MOST_LEGS * at.LEG_TRIM.width),
     at.RUDDER_SIDE,
     *range(at.GATE, at.GATE + 3),
     *range(at.KNOWN_TRUST, at.KNOWN_TRUST + 3),

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy import signal, stats
 
 from sweep.model.physics.spectra import Spectrum
-from sweep.model.physics.waves import Sea, draw_components, elevation, random_amplitudes
+from sweep.model.physics.waves import ALONG_A_COURSE, Sea, draw_components, elevation, random_amplitudes
 from tests.references import reference
 
 CHOP = Spectrum(significant_height=0.1, peak_period=1.5, gamma=3.3)
@@ -129,6 +129,66 @@ def test_nothing_repeats_within_two_minutes(speed: float) -> None:
 def _autocorrelation(omega: NDArray[np.float64], lags: NDArray[np.float64]) -> NDArray[np.float64]:
     mean: NDArray[np.float64] = np.cos(np.outer(lags, omega)).mean(axis=1)
     return mean
+
+
+@pytest.mark.parametrize("heading", [pi, pi / 2, 0.0], ids=["head", "beam", "following"])
+def test_nothing_repeats_within_an_outing(heading: float) -> None:
+    """Ten minutes at 4 m/s through a sea along a course: of the exact autocorrelation beyond a third of a minute, the largest.
+
+    Its deviation is 1 / sqrt(2 n) for n frequencies that have nothing in common, so 7 of them are left out: some 1e-12 a lag.
+    """
+    lags = np.arange(20.0, 600.0, 0.02)
+    for seed in range(10):
+        sea = draw_components(CHOP, heading, inf, np.random.default_rng(seed), ALONG_A_COURSE)
+        largest = _autocorrelation(sea.omega - sea.kx * 4.0, lags).max()
+        assert largest < 7.0 / sqrt(2 * ALONG_A_COURSE)
+
+
+def test_heights_vary_as_those_of_a_sea_do() -> None:
+    """Runs of waves over the median and over the significant height, and the energy of whole minutes, along a course.
+
+    Held against a sea that is made another way: every line of a Fourier series, with random amplitudes (Tucker, Challenor &
+    Carter 1984, Applied Ocean Research 6, from memory). Waves that follow each other by chance have runs of 2 over the median
+    (Kimura 1980, Proc. 17th Coastal Eng. Conf., from memory). Of Rayleigh heights exp(-2) are over the significant one
+    (Longuet-Higgins 1952, J. Marine Research 11); of real, less narrow seas fewer.
+    """
+    drawn = (draw_components(CHOP, 0.0, inf, np.random.default_rng(seed), ALONG_A_COURSE) for seed in range(60))
+    time = np.arange(0, 600.0, 1 / RATE)
+    ours = np.array([elevation(sea, 0.0, 0.0, time) for sea in drawn])
+    theirs = _fourier_sea(len(time), 200)
+    (median, high, minute), (wanted_median, wanted_high, wanted_minute) = _groups(ours), _groups(theirs)
+    assert median == pytest.approx(wanted_median, rel=0.05)
+    assert median > 2.5
+    assert high == pytest.approx(wanted_high, rel=0.05)
+    assert 0.8 < minute / wanted_minute < 1.05  # fixed amplitudes take off the rest
+    waves = np.concatenate([_heights(record) for record in ours])
+    assert 0.6 * np.exp(-2.0) < (waves > CHOP.significant_height).mean() < np.exp(-2.0)
+
+
+def _fourier_sea(samples: int, count: int) -> NDArray[np.float64]:
+    """Elevation at one place, (count, samples)."""
+    draws = np.random.default_rng(1)
+    omega = 2 * pi * np.fft.rfftfreq(samples, 1 / RATE)
+    inside = (omega > 0.4 * CHOP.peak) & (omega < 10.0 * CHOP.peak)
+    line = np.zeros(len(omega))
+    line[inside] = np.sqrt(CHOP.density(omega[inside]) * omega[1])
+    random = draws.normal(size=(count, len(omega), 2)) @ np.array([1.0, 1.0j])
+    return np.asarray(np.fft.irfft(line * random * samples / 2, samples))
+
+
+def _groups(records: NDArray[np.float64]) -> tuple[float, float, float]:
+    """Mean run of waves over the median and over the significant height; scatter of the energy of minutes over its mean."""
+    heights = [np.array(_heights(record)) for record in records]
+    over_median = np.concatenate([_runs(each > np.median(each)) for each in heights]).mean()
+    over_high = np.concatenate([_runs(each > CHOP.significant_height) for each in heights]).mean()
+    minutes = (records.reshape(len(records), -1, 600) ** 2).mean(axis=2) / CHOP.variance
+    return float(over_median), float(over_high), float(minutes.std())
+
+
+def _runs(high: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Lengths of the runs of true."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], high, [False]]).astype(int)))
+    return np.asarray(edges[1::2] - edges[::2])
 
 
 def test_energy_is_drawn_without_bias() -> None:

@@ -22,18 +22,19 @@ import numpy as np
 from tests.model.test_interpreted import flown
 np.save(sys.argv[1], flown())
 """
+COURSE = np.array([[0.015, 0.0, 0.3, 1.0, 4.0, 0.0], [0.0, 1e-4, 0.3, 0.0, 4.0, 1.0], [9.0, 0.0, -0.3, 0.0, 3.0, 0.0]])
 WITHIN = 1e-6
 """m, rad, m/s, s, shares, hundreds of watts: fused multiply-adds round otherwise."""
 SCALES = {"power": 100.0}
 
 
 def flown() -> np.ndarray:
-    """Every step of a flight in quartering waves, and of a quarter as long a start from afloat, (rows, columns).
+    """Every step of a flight in quartering waves, and of a quarter as long a course from afloat, (rows, columns).
 
     In double precision: in single, one rounding by a fused multiply-add is more than the bar.
     """
     block = block_of(jonswap(pi / 4, height=0.12), LENGTH, settle=0.0)
-    afloat = block._replace(length=LENGTH / 4.0, from_rest=True)
+    afloat = block._replace(length=LENGTH / 4.0, from_rest=True, course=COURSE)
     return np.concatenate([fly_record(fleet_of(courier()), each, RATE, precise=True)[0] for each in (block, afloat)])
 
 

@@ -94,5 +94,6 @@ def test_a_flight_that_never_was_scored_has_no_responses_but_its_counts(from_res
     found = dict(zip(RESPONSE_NAMES, table[0].tolist(), strict=True))
     assert status[0] == FLEW
     known = {name for name, value in found.items() if np.isfinite(value)}
-    assert known == {"time_foilborne", "time_flown", "lost_flights", "upsets", "encounters", "overloads", "bends"}
+    counts = {"time_foilborne", "time_flown", "lost_flights", "upsets", "encounters", "take_offs", "overloads", "bends"}
+    assert known == counts | {"before_touchdown", "before_broach", "before_loss"}
     assert all(found[name] == 0.0 for name in known)

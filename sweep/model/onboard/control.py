@@ -156,8 +156,10 @@ def send_own(workspace: np.ndarray, foils: int, rangefinders: int, commands: np.
 def follow_course(workspace: np.ndarray, lane: int, period: float) -> float:
     """Move COURSE towards the wanted one at the turn rate; return the bank for it (rad, positive starboard down; M15.12)."""
     course = workspace[row(at.COURSE) + lane]
-    most = workspace[row(at.TURN_RATE) + lane] * period
-    turned = clip(workspace[row(at.COURSE_WANTED) + lane] - course, -most, most)
+    asked = workspace[row(at.LEG_RATE) + lane]
+    most = (asked if asked > 0.0 else workspace[row(at.TURN_RATE) + lane]) * period
+    wanted = workspace[row(at.COURSE_WANTED) + lane] + workspace[row(at.LEG_HEADING) + lane]
+    turned = clip(wanted - course, -most, most)
     keep(workspace, at.COURSE, lane, course + turned)
     lean = direction(workspace[row(at.SPEED_READING) + lane] * turned / (period * GRAVITY), 1.0)
     limit = workspace[row(at.BANK_LIMIT) + lane]

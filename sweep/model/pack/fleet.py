@@ -154,23 +154,38 @@ def build_fleets(
     return fleets_at(pack_crafts(crafts, water, strips, designed), speed, step)
 
 
-def fleets_at(packed: Packed, speed: float, step: float | None = None) -> list[tuple[np.ndarray, Fleet]]:
+def fleets_at(
+    packed: Packed, speed: float, step: float | None = None, legs: Sequence[float] = ()
+) -> list[tuple[np.ndarray, Fleet]]:
     """Crafts trimmed for a speed (m/s), grouped by structure: pairs of (indices of the crafts, their fleet).
 
-    step: s; without it, each design's damping sets the step.
+    step: s; without it, each design's damping sets the step. legs: wanted speeds of a course's legs, m/s; without them every
+    leg is flown at this speed (M16.3).
     """
-    crafts, boards = packed.crafts, packed.designed
-    fleets = _trimmed(packed, speed, step)
+    fleets = _trimmed(packed, speed, step, max([speed, *legs]))
+    held, known = _held(packed, fleets, speed, step)
+    others = {leg: _held(packed, _trimmed(packed, leg, step), leg, step) for leg in {*legs} - {speed}}
+    of_legs = [others.get(leg, (held, known)) for leg in legs] + [(held, known)] * (at.MOST_LEGS - len(legs))
+    trims = np.concatenate([trim for trim, _ in of_legs], axis=1)
+    known = np.logical_and.reduce([known, *(there for _, there in of_legs)])
+    for indices, fleet in fleets:
+        fleet.parameters[:, at.TRIM.slots()] = held[indices]
+        fleet.parameters[:, at.LEG_TRIM.first : at.LEG_TRIM.first + at.MOST_LEGS * at.LEG_TRIM.width] = trims[indices]
+        if fleet.structure.wands:
+            built, designed = ([crafts[i] for i in indices] for crafts in (packed.crafts, packed.designed))
+            set_wands(fleet.parameters, built, designed, fleet.density, speed)
+    return [(indices, fleet._replace(feasible=fleet.feasible & known[indices])) for indices, fleet in fleets]
+
+
+def _held(packed: Packed, fleets: Sequence[tuple[np.ndarray, Fleet]], speed: float, step: float | None) -> Trims:
+    """The trims that the control codes hold at a speed, and where craft and code have one; fleets: trimmed for that speed."""
 
     def solve(some: list[Craft], at_speed: float) -> Trims:
         return _gathered(_trimmed(pack_crafts(some, packed.water, packed.strips), at_speed, step), len(some))
 
-    held, known = held_trims(crafts, boards, _gathered(fleets, len(crafts)), speed, solve)
-    for indices, fleet in fleets:
-        fleet.parameters[:, at.TRIM.slots()] = held[indices]
-        if fleet.structure.wands:
-            set_wands(fleet.parameters, [crafts[i] for i in indices], [boards[i] for i in indices], fleet.density, speed)
-    return [(indices, fleet._replace(feasible=fleet.feasible & known[indices])) for indices, fleet in fleets]
+    own = _gathered(fleets, len(packed.crafts))
+    held, known = held_trims(packed.crafts, packed.designed, own, speed, solve)
+    return held, known & own[1]
 
 
 def _gathered(fleets: Sequence[tuple[np.ndarray, Fleet]], crafts: int) -> Trims:
@@ -181,10 +196,14 @@ def _gathered(fleets: Sequence[tuple[np.ndarray, Fleet]], crafts: int) -> Trims:
     return trims, feasible
 
 
-def _trimmed(packed: Packed, speed: float, step: float | None) -> list[tuple[np.ndarray, Fleet]]:
-    """As `fleets_at`, with each craft in its own trim. The trims of the control code are not set yet."""
+def _trimmed(packed: Packed, speed: float, step: float | None, fastest: float | None = None) -> list[tuple[np.ndarray, Fleet]]:
+    """As `fleets_at`, with each craft in its own trim. The trims of the control code are not set yet.
+
+    fastest: speed that a flight wants anywhere, m/s, for which the step is set.
+    """
+    damping_at = speed if fastest is None else fastest
     groups: dict[Structure, list[int]] = {}
-    for index, (structure, damping) in enumerate(zip(packed.structures, _fastest_damping(packed, speed), strict=True)):
+    for index, (structure, damping) in enumerate(zip(packed.structures, _fastest_damping(packed, damping_at), strict=True)):
         paced = structure._replace(steps_per_tick=_steps_per_tick(structure.period, float(damping), step))
         groups.setdefault(paced, []).append(index)
     fleets = []

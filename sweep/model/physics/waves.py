@@ -19,6 +19,7 @@ SHORTEST_WAVE = 0.07  # m: for shorter waves surface tension, left out here, cha
 BROADEST = 10.0  # times the peak frequency: 0.01 % of the variance lies beyond
 STEEPEST_SEA = 0.07  # significant height over the length of the peak wave (common practice, no source; M3.3)
 MOST_OF_PACKET = 160  # with three seas of 32 components, the most that may be added to it, it fills layout.MAX_COMPONENTS
+COMPONENTS, ALONG_A_COURSE = 32, 64  # of a drawn sea; and of one along a course, which lasts longer (M3.7): judgement
 PACKET_REACH = 3.0  # standard deviations of a packet's frequencies; 0.3 % of its amplitude lies beyond
 
 
@@ -44,11 +45,15 @@ class WavePacket(NamedTuple):
 
 
 class Track(NamedTuple):
-    """The craft's path: along X at `speed` m/s from time `start` (s) on, in a flight of `length` s."""
+    """The craft's path: along X at `speed` m/s from time `start` (s) on, in a flight of `length` s.
+
+    components: how many a drawn sea has.
+    """
 
     speed: float = 0.0
     start: float = 0.0
     length: float = 60.0
+    components: int = COMPONENTS
 
     def place(self, time: float) -> float:
         """X at a time, m."""
@@ -104,7 +109,7 @@ def draw_components(
     heading: float,
     depth: float,
     generator: np.random.Generator,
-    count: int = 32,
+    count: int = COMPONENTS,
     spread: float | None = None,
 ) -> Sea:
     """Draw a sea of `count` components whose variance is the spectrum's (M3.7).
@@ -128,11 +133,16 @@ def random_amplitudes(sea: Sea, generator: np.random.Generator) -> Sea:
 
 
 def irregular_sea(
-    spectrum: Spectrum, heading: float, depth: float, generator: np.random.Generator, spread: float | None = None
+    spectrum: Spectrum,
+    heading: float,
+    depth: float,
+    generator: np.random.Generator,
+    count: int = COMPONENTS,
+    spread: float | None = None,
 ) -> Sea:
     """Draw a sea as `draw_components`; raises ValueError if it would break."""
     _refuse_breaking("sea", spectrum.significant_height, spectrum.peak_period, depth, STEEPEST_SEA)
-    return draw_components(spectrum, heading, depth, generator, spread=spread)
+    return draw_components(spectrum, heading, depth, generator, count, spread)
 
 
 def _equal_energy(spectrum: Spectrum, depth: float, shares: Floats) -> Floats:

@@ -130,13 +130,18 @@ def hull_events(workspace: np.ndarray, sums: np.ndarray, moment: Moment) -> None
         scale = workspace[row(at.TIME_SCALE) + lane]
         light = sums[row(EVENT.light_clock) + lane] + step if load < LIGHT_LOAD else 0.0
         heavy = sums[row(EVENT.heavy_clock) + lane] + step if load > HEAVY_LOAD else 0.0
-        up = 1.0 if light >= LIGHT_TIME * scale else sums[row(EVENT.foilborne) + lane]
+        before = sums[row(EVENT.foilborne) + lane]
+        down = workspace[row(at.AT_REST) + lane] > 0.0  # told to lie afloat: it lands, and loses no flight
+        light = 0.0 if down else light
+        up = 1.0 if light >= LIGHT_TIME * scale else before
+        up = 0.0 if down else up
         lost = up if heavy >= HEAVY_TIME * scale else 0.0
         alive = workspace[row(at.ALIVE) + lane]
         sums[row(EVENT.light_clock) + lane] = light
         sums[row(EVENT.heavy_clock) + lane] = heavy
         sums[row(EVENT.foilborne) + lane] = up - lost
         sums[row(SUM.lost_flights) + lane] += scored * alive * lost
+        sums[row(SUM.take_offs) + lane] += scored * alive * (1.0 - before) * (up - lost)
         workspace[row(at.LOAD_NOW) + lane] = load
 
 
@@ -290,7 +295,7 @@ def meet_waves(workspace: np.ndarray, sums: np.ndarray, scored: bool) -> None:
 
 @kernel
 def add_passage(workspace: np.ndarray, sums: np.ndarray) -> None:
-    """Add to the sums over all scored time: wet share, hull load, speed, power, largest roll (M17.8)."""
+    """Add to the sums over all scored time: wet share, hull load, speed, power, largest roll (M17.8), time to events."""
     for lane in range(LANES):
         alive = workspace[row(at.ALIVE) + lane] > 0.0
         load = workspace[row(at.LOAD_NOW) + lane]
@@ -302,6 +307,9 @@ def add_passage(workspace: np.ndarray, sums: np.ndarray) -> None:
         most_roll, most_lean = sums[row(SUM.roll_peak) + lane], sums[row(SUM.lean_peak) + lane]
         sums[row(SUM.steps) + lane] += 1.0 if alive else 0.0
         sums[row(SUM.wet) + lane] += 1.0 if alive and workspace[row(at.DEEPEST) + lane] > 0.0 else 0.0
+        sums[row(SUM.before_touchdown) + lane] += 1.0 if alive and sums[row(SUM.touchdowns) + lane] == 0.0 else 0.0
+        sums[row(SUM.before_broach) + lane] += 1.0 if alive and sums[row(SUM.broaches) + lane] == 0.0 else 0.0
+        sums[row(SUM.before_loss) + lane] += 1.0 if alive and sums[row(SUM.lost_flights) + lane] == 0.0 else 0.0
         sums[row(SUM.hull_load) + lane] += load if alive and load > 0.0 else 0.0
         sums[row(SUM.speed) + lane] += math.sqrt(along_x * along_x + along_y * along_y) if alive else 0.0
         sums[row(SUM.power) + lane] += workspace[row(at.POWER) + lane] if alive else 0.0

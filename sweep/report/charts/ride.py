@@ -40,10 +40,13 @@ class Panel(NamedTuple):
 def panels(table: pd.DataFrame) -> list[Panel]:
     """The panels of a flight, from the columns that its ride table has."""
     foils = {name: name.removeprefix("foil_") for name in map(str, table) if name.startswith("foil_")}
+    turns = "wanted_heading" in table and bool((table["wanted_heading"] != 0.0).any())
+    turning = {"heading": "heading", "wanted_heading": "steered"} if turns else {}
     wanted = (
         Panel("heights", "Keel and water surface, above the calm level", {"surface": "surface", "keel_height": "keel"}),
         Panel("ride", "Ride height, true and as the sensors read it", {"ride_height": "true", "sensed_height": "sensed"}),
         Panel("foils", "Foil angles and rudder", {**foils, "rudder": "rudder"}),
+        Panel("heading", "Heading, and what the control code steers", turning),
         Panel("attitude", "Pitch and roll", {"pitch": "pitch", "roll": "roll"}),
         Panel("speed", "Speed over ground", {"speed": "speed"}),
         Panel("throttle", "Throttle", {"throttle": "throttle"}),

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import pandas as pd
 
 from sweep.campaign.addresses import value_at
+from sweep.campaign.courses import STRAIGHT
 from sweep.insight.ranking import ranked
 from sweep.report.display import BASE, design_page, group
 from sweep.report.embed import as_csv
@@ -119,7 +120,7 @@ def _conditions(results: Results) -> list[tuple[Any, ...]]:
 
 def _condition(row: dict[Hashable, Any]) -> tuple[Any, ...]:
     numbers = (f"{row[name]:.6g}" for name in ("sea_height", "sea_period", "heading_deg", "speed") if name in row)
-    return (*numbers, row.get("fault"))
+    return (*numbers, row.get("fault"), row.get("course", STRAIGHT))
 
 
 def sentences(now: Results, former: Results, both: pd.DataFrame) -> list[str]:

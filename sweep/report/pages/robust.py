@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from sweep.results.store import Results
 
-ATTRIBUTES = {"sea": "sea", "heading_name": "heading", "speed": "speed", "fault": "fault"}
+ATTRIBUTES = {"sea": "sea", "heading_name": "heading", "speed": "speed", "fault": "fault", "course": "course"}
 COLUMNS = ["design", "kind", "what", "how", *COSTS]
 TOLERANCE, CONDITION = "tolerance", "condition"
 ASK = (
