@@ -35,6 +35,7 @@ from sweep.campaign.plan import (
 from sweep.campaign.plausible import out_of_proportion, unfelt_wind
 from sweep.campaign.polars import is_own
 from sweep.campaign.ride_map import MapFile, RideMap, map_misfits, ride_map
+from sweep.campaign.rules import MOST_RULES, Rule, RulesFile, read_rules
 from sweep.campaign.scoring import FROM_REST, Decide, Limit, LimitsFile, ScoreFile, Weight, limits_of, score_of
 from sweep.campaign.seas import expand, steep_seas
 from sweep.campaign.sections import beyond, overruled, read_sections
@@ -70,6 +71,7 @@ class CampaignFile(Part):
     ] = Field(description=CRAFT_WANTED)
     water: WaterBody = WaterBody()
     factors: dict[Annotated[str, Field(min_length=1, max_length=120)], FactorFile] = Field(min_length=1)
+    rules: RulesFile = Field({}, max_length=MOST_RULES, description="by name: what a design must keep, or is not flown")
     plan: Plan = FullFactorial(kind="full-factorial")
     budget: BudgetFile | None = Field(
         None, description="what may be spent, in a race of the designs; without it everything is flown"
@@ -98,6 +100,7 @@ class Campaign(BaseModel):
     craft: Craft
     water: WaterBody
     factors: dict[str, Factor]
+    rules: tuple[Rule, ...] = ()
     plan: Plan
     budget: Budget | None = None
     seas: tuple[SerializeAsAny[NamedSea], ...]
@@ -155,6 +158,10 @@ def load_campaign(
         problems += _of_the_whole(file, base, factors, document)
         problems += foils_in_one_place(base, {} if isinstance(file.plan, Listed) else factors, document, craft_document)
         problems += contradictions(base, file.water.for_model(), file.flight.start == "rest", document, craft_document)
+    rules: tuple[Rule, ...] = ()
+    if file and base and craft_document and len(factors) == len(file.factors):
+        rules, wrong = read_rules(file.rules, document, leaves(craft_document.plain()), factors, base)
+        problems += wrong
     if problems or not file or not base or not craft_document:
         raise CampaignError(problems)
     rows = _listed(file.plan, Path(listed) if listed else path.parent, document, craft_document, factors, base)
@@ -166,6 +173,7 @@ def load_campaign(
         craft=base,
         water=file.water,
         factors=factors,
+        rules=rules,
         plan=file.plan,
         budget=file.budget,
         seas=seas,
@@ -320,6 +328,9 @@ def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor]
                 wanted = "levels: how many steps of the range a full factorial takes (at least 2)"
                 yield document.problem(("factors", label), wanted, "a range without levels")
     yield from _no_search(file, factors, document)
+    if file.rules and file.plan.kind == "variance-based":
+        wanted = "plan: {kind: sobol, designs: 256}: shares of a variance are of factors that know no rules"
+        yield document.problem(("plan",), wanted, "a variance-based plan beside rules")
     designs = count_designs(file.plan, factors)
     if designs > MOST_DESIGNS:
         wanted = f"at most {MOST_DESIGNS:,} (fewer levels, or plan: {{kind: latin-hypercube, designs: 2000}})"

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.costs import with_costs
-from sweep.campaign.designs import lay_out
+from sweep.campaign.designs import allowed_points, lay_out, none_left
 from sweep.campaign.follow_up_plan import settles
 from sweep.campaign.plan import CARRIED, FEWEST_FINALISTS, FINALISTS, LEAST_A_ROUND, SEARCH_ROUNDS, blocks_a_round
 from sweep.campaign.search_plan import (
@@ -30,14 +30,14 @@ from sweep.flying.work import Work
 from sweep.insight.limits import LimitCounts
 from sweep.insight.race import BASE
 from sweep.insight.scores import flight_scores
-from sweep.insight.search import Floats, Places, Search, over_limits
+from sweep.insight.search import MOST_DRAWS, Floats, Places, Search, over_limits
 from sweep.results.journal import ENDS, FINAL, SEARCH, Decision, read_journal
 from sweep.words.numbers import count
 
 
 def fly_search(work: Work, folder: Path, heats: Heats) -> Work:
     """Fly the rest of a campaign's search, to the end of its final; returns the work with all its designs."""
-    search = Search(axes_of(work.campaign), work.campaign.plan.seed)
+    search = Search(axes_of(work.campaign), work.campaign.plan.seed, allowed_points(work.campaign))
     work.watcher.say(f"A search of {SEARCH_ROUNDS} rounds, which narrow around what is good, and a final of the best.")
     work.begin(_flights(work, heats))
     for number in range(SEARCH_ROUNDS):
@@ -46,7 +46,11 @@ def fly_search(work: Work, folder: Path, heats: Heats) -> Work:
             break
         if decision is None:
             points, carried = search.next_points(size), np.sort(search.best(CARRIED))
-            why = f"round {number + 1} of the search, of {size} new designs and the best {len(carried)} of those before"
+            if not len(points):
+                if not number:
+                    raise none_left(work.campaign, MOST_DRAWS * size)
+                break
+            why = f"round {number + 1} of the search, of {len(points)} new designs and the best {len(carried)} of those before"
             blocks = round_blocks(work.campaign, len(work.conditions), number)
             work, decision = _decide(work, heats, Decision(SEARCH, why, (BASE, *(carried + 1).tolist()), blocks), points)
         worth = _worth(work, decision, heats.fly(heat_of(decision, number + 1)))
@@ -75,10 +79,10 @@ def _finish(work: Work, heats: Heats, search: Search) -> Work:
     worth = _worth(work, final, heats.fly(heat_of(final, SEARCH_ROUNDS + 1)))
     best = final.designs[1 + int(worth[1:].argmin())] - 1
     tried, ends = heats.next_of(ENDS), search.ends(best)
-    if tried is None and ends and not heats.replays:
-        why = f"whether design {best + 1} gets better towards {count(len(ends), 'end', 'ends')} of ranges that it lies at"
+    if tried is None and not heats.replays and len(probes := search.probes(best, ends)):
+        why = f"whether design {best + 1} gets better towards {count(len(probes), 'end', 'ends')} of ranges that it lies at"
         blocks = end_blocks(work.campaign, conditions)
-        work, tried = _decide(work, heats, Decision(ENDS, why, (BASE, best + 1), blocks), search.probes(best, ends))
+        work, tried = _decide(work, heats, Decision(ENDS, why, (BASE, best + 1), blocks), probes)
     if tried is not None:
         heats.fly(heat_of(tried, SEARCH_ROUNDS + 2))
     return work

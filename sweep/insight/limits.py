@@ -265,6 +265,19 @@ def verdicts(judged: pd.DataFrame, limits: Mapping[str, Limit], names: Sequence[
     )
 
 
+def refuse(summed: pd.DataFrame, reasons: Mapping[int, str]) -> pd.DataFrame:
+    """What `verdicts` has summed up, with some designs refused for what is certain without a flight, by their number."""
+    if not reasons:
+        return summed
+    rows, refused = summed["reason"].tolist(), summed.index.isin(list(reasons))
+    return summed.assign(
+        verdict=np.where(refused, VERDICTS[BROKEN], summed["verdict"]),
+        reason=[f"{reasons.get(design, '')} {said}".strip() for design, said in zip(summed.index, rows, strict=True)],
+        doubtful=summed["doubtful"] | refused,
+        probable=summed["probable"] & ~refused,
+    )
+
+
 def _sentence(response: str, limit: float, found: Judged, names: Sequence[str]) -> str:
     """Which limit, by how much, and in which condition it is worst."""
     label, allowed, value = response_title(response).capitalize(), in_words(response, limit), in_words(response, found.value[0])

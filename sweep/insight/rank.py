@@ -9,12 +9,13 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.follow_up_plan import first_fresh
+from sweep.campaign.rules import broken_by
 from sweep.campaign.search_plan import axes_of, searched_replicates
 from sweep.insight.by_draw import by_draw, draws_in
 from sweep.insight.failing import Failures
 from sweep.insight.good_enough import USUAL, Margin, felt_share
 from sweep.insight.intervals import estimate
-from sweep.insight.limits import LimitCounts, judge, verdicts
+from sweep.insight.limits import LimitCounts, judge, refuse, verdicts
 from sweep.insight.narrowing import best_left_out
 from sweep.insight.race import DROPPED
 from sweep.insight.ranking import standings
@@ -22,9 +23,14 @@ from sweep.insight.scores import Array, ScoreTally
 from sweep.insight.searched import Flown, Others, join, rounds_of, split
 from sweep.insight.settling import planned_looks
 from sweep.insight.uneven import uneven_standings
+from sweep.words.phrases import listed
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
+
+
+BREAKS = "It breaks the rule"
+"""How the reason begins for which a design that breaks a rule is refused."""
 
 
 class Ranked(NamedTuple):
@@ -59,7 +65,7 @@ def rank_flights(
     if dropped is None and (missing := tally.missing(campaign.replicates)):
         raise ValueError(f"{missing} flights are missing")
     limits = judge(counts, campaign.flight.scored)
-    summed = verdicts(limits, campaign.limits, names, designs)
+    summed = refuse(verdicts(limits, campaign.limits, names, designs), refused(campaign))
     share = within(campaign, estimate(tally.scores[:, :, : campaign.replicates]).mean)
     failures, units = tally.failures(evens=uneven), by_draw(tally.scores, campaign.unknowns)
     if uneven:
@@ -98,7 +104,7 @@ def rank_search(
     if missing := final.missing(campaign.replicates):
         raise ValueError(f"{missing} flights of the final are missing")
     limits = judge(counts, scored)
-    summed = verdicts(limits, campaign.limits, names, designs)
+    summed = refuse(verdicts(limits, campaign.limits, names, designs), refused(campaign))
     table = _of_final(campaign, final, summed.iloc[chosen].reset_index(drop=True), more)
     numbers = np.setdiff1d(np.arange(designs), chosen)
     values = {name: Flown(final.values[name], rounds.values[name]) for name in judged(campaign)}
@@ -139,6 +145,12 @@ def within(campaign: Campaign, scores: Array) -> float:
         return campaign.decide.within
     known = scores[np.isfinite(scores)]
     return felt_share(campaign.score, float(known.min()), campaign.flight.scored) if len(known) else USUAL
+
+
+def refused(campaign: Campaign) -> dict[int, str]:
+    """The designs that are refused whatever they fly like, each with its reason: the base craft, if it breaks a rule."""
+    broken = broken_by(campaign.rules, campaign.craft)
+    return {0: f"{BREAKS}{'' if len(broken) == 1 else 's'}: {listed(broken, 'and')}."} if broken else {}
 
 
 def judged(campaign: Campaign) -> list[str]:

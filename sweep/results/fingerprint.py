@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 NOT_FLOWN: dict[str, Any] = {
     **dict.fromkeys(("title", "name", "limits", "score", "decide", "map", "tolerances", "warnings"), True),
     **dict.fromkeys(("campaign_text", "craft_text", "listed", "listed_text", "searched", "polar_texts", "drawn_texts"), True),
-    "fly_on": True,
+    **dict.fromkeys(("fly_on", "rules"), True),
     "craft": {
         "name": True,
         "body": {"price"},
@@ -64,6 +64,8 @@ def flown_content(campaign: Campaign, designs: pd.DataFrame) -> dict[str, Any]:
     flown["factors"] = {", ".join(each["addresses"]): each for each in flown["factors"].values()}
     if decides(campaign):  # what flies next follows from how the flights are judged
         flown |= campaign.model_dump(mode="json", include=set(JUDGED))
+    if isinstance(campaign.plan, Search) and campaign.rules:  # by which it proposes designs
+        flown["rules"] = [rule.text for rule in campaign.rules]
     laid_out = (
         designs.head(1) if isinstance(campaign.plan, Search) else designs
     )  # the others of a search follow from its flights
@@ -183,8 +185,8 @@ def _met(condition: Condition) -> list[Any]:
 
 def designs_digest(campaign: Campaign) -> str:
     """What the design table is made from: its factors with their labels, and crafts with their prices."""
-    searched = {"searched"} if campaign.searched else set()
-    return digest(campaign.model_dump(mode="json", include={"craft", "factors", "plan", "listed", *searched}))
+    beside = {name for name in ("searched", "rules") if getattr(campaign, name)}
+    return digest(campaign.model_dump(mode="json", include={"craft", "factors", "plan", "listed", *beside}))
 
 
 def conditions_digest(campaign: Campaign) -> str:
