@@ -36,8 +36,20 @@ from sweep.campaign.plausible import out_of_proportion, unfelt_wind
 from sweep.campaign.polars import is_own
 from sweep.campaign.ride_map import MapFile, RideMap, map_misfits, ride_map
 from sweep.campaign.rules import MOST_RULES, Rule, RulesFile, read_rules
-from sweep.campaign.scoring import FROM_REST, Decide, Limit, LimitsFile, ScoreFile, Weight, limits_of, score_of
+from sweep.campaign.scoring import (
+    FROM_REST,
+    Decide,
+    Limit,
+    LimitsFile,
+    ScoreFile,
+    Weight,
+    cost_limits_of,
+    cost_weights_of,
+    limits_of,
+    score_of,
+)
 from sweep.campaign.seas import expand, steep_seas
+from sweep.campaign.season import season_misfits, season_of
 from sweep.campaign.sections import beyond, overruled, read_sections
 from sweep.campaign.text.base import Part
 from sweep.campaign.text.document import Document, read_document
@@ -47,7 +59,7 @@ from sweep.campaign.text.problems import CampaignError, Problem
 from sweep.campaign.tolerances import ToleranceWord
 from sweep.campaign.unknowns import Unknowns
 from sweep.campaign.unknowns_file import Read, UnknownsFile, read_unknowns, shared_draws, unfit
-from sweep.campaign.water import Conditions, NamedHeading, WaterBody
+from sweep.campaign.water import Conditions, NamedHeading, WaterBody, cases
 
 LEAST_SCORED = 1.0
 """s: whether a craft flies is judged over a second (M17.2)."""
@@ -108,9 +120,13 @@ class Campaign(BaseModel):
     speeds: tuple[float, ...]
     faults: tuple[NamedFault, ...]
     replicates: int
+    season: tuple[float, ...] = ()
+    """How much each condition counts, 1 on average; empty where all count alike."""
     flight: Flight
     limits: dict[str, Limit]
     score: dict[str, Weight]
+    cost_limits: dict[str, float] = {}
+    cost_weights: dict[str, Weight] = {}
     fly_on: FlyOn = "none"
     decide: Decide | None = None
     map: RideMap | None = None
@@ -167,6 +183,8 @@ def load_campaign(
     rows = _listed(file.plan, Path(listed) if listed else path.parent, document, craft_document, factors, base)
     seas = expand(file.conditions.seas, file.water.depth)
     shown = ride_map(file.map, file.conditions, seas, file.water.depth)
+    faults = named_faults(file.conditions.faults, base)
+    met = list(cases(seas, file.conditions.headings, file.conditions.speeds, faults))
     return Campaign(
         title=file.title,
         name=name or path.stem,
@@ -179,11 +197,14 @@ def load_campaign(
         seas=seas,
         headings=file.conditions.headings,
         speeds=file.conditions.speeds,
-        faults=named_faults(file.conditions.faults, base),
+        faults=faults,
         replicates=file.conditions.replicates,
+        season=season_of(file.conditions.season, file.conditions.seas, met),
         flight=file.flight,
         limits=limits_of(file.limits),
         score=score_of(file.score),
+        cost_limits=cost_limits_of(file.limits),
+        cost_weights=cost_weights_of(file.score),
         fly_on=file.fly_on,
         decide=file.decide,
         map=shown,
@@ -320,6 +341,8 @@ def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor]
     nowhere = [*misplaced(file.conditions.faults, base)]
     for fault in nowhere or impossible(file.conditions.faults, [base, *at_the_ends(base, factors.values())]):
         yield document.problem(("conditions", "faults", *fault.at), fault.wanted)
+    if not nowhere:
+        yield from season_misfits(file.conditions.season, _called(file, base), document)
     for misfit in map_misfits(file.map, expand(file.conditions.seas, file.water.depth), file.water.depth):
         yield document.problem(("map", *misfit.at), misfit.wanted, misfit.found)
     if file.plan.kind == "full-factorial":
@@ -365,6 +388,12 @@ def _too_little(file: CampaignFile, designs: int, document: Document) -> Iterato
     if file.budget and file.budget.simulated and file.budget.simulated < least * file.flight.length:
         wanted = f"at least {least * file.flight.length:.0f} s: {of_what}"
         yield document.problem(("budget",), wanted, f"{file.budget.simulated:g} s")
+
+
+def _called(file: CampaignFile, base: Craft) -> dict[str, list[str]]:
+    """The names of the seas, as the file has them, of the headings and of the faults."""
+    faults = [fault.name for fault in named_faults(file.conditions.faults, base)]
+    return {"seas": [*file.conditions.seas], "headings": [each.name for each in file.conditions.headings], "faults": faults}
 
 
 def _conditions(file: CampaignFile) -> int:

@@ -15,7 +15,7 @@ from sweep.campaign.campaign import Campaign
 from sweep.campaign.craft import Craft
 from sweep.campaign.factors import Factor
 from sweep.campaign.plan import FullFactorial, LatinHypercube, Listed, Search, Sobol, VarianceBased
-from sweep.campaign.rules import WHOLE, keeps
+from sweep.campaign.rules import is_of_the_whole, keeps, whole
 from sweep.campaign.text.problems import CampaignError, Problem
 
 if TYPE_CHECKING:
@@ -70,8 +70,8 @@ def breaking(campaign: Campaign, designs: pd.DataFrame) -> NDArray[np.bool_]:
     owner = {address: label for label, factor in campaign.factors.items() for address in factor.addresses}
 
     def value(address: str) -> NDArray[Any]:
-        if address in WHOLE:
-            return np.array([WHOLE[address][0](craft) for craft in made])
+        if is_of_the_whole(address):
+            return np.array([whole(address, craft) for craft in made])
         base = value_at(campaign.craft, address)
         column = [_plain(each) for each in designs[owner[address]].tolist()] if address in owner else [base] * len(designs)
         values = [base, *column[1:]]

@@ -19,6 +19,8 @@ from sweep.campaign.text.dimensions import (
     Length,
     Number,
     Price,
+    PricePerArea,
+    PricePerLength,
     Share,
     quantity,
 )
@@ -94,7 +96,8 @@ class Struts(Part):
     thickness: Length = Field(gt=0)
     ventilation: StrutVentilation = StrutVentilation()
     density: Density = Field(1500.0, gt=0, description="of the strut's material")
-    price: Price = Field(0.0, ge=0, description="of each")
+    price: Price = Field(0.0, ge=0, description="of each, whatever its height")
+    price_per_length: PricePerLength = Field(0.0, ge=0, description="of each, by its height")
 
     @model_validator(mode="after")
     def _slender(self) -> Self:
@@ -110,7 +113,8 @@ class OwnStrut(Part):
     chord: Length | None = Field(None, gt=0)
     thickness: Length | None = Field(None, gt=0)
     density: Density | None = Field(None, gt=0, description="of the strut's material")
-    price: Price | None = Field(None, ge=0, description="of each")
+    price: Price | None = Field(None, ge=0, description="of each, whatever its height")
+    price_per_length: PricePerLength | None = Field(None, ge=0, description="of each, by its height")
 
     def over(self, usual: Struts) -> Struts:
         """The usual struts with what is said here instead."""
@@ -159,7 +163,8 @@ class Foil(Part):
         description="pieces along its span, each at its own depth and in its own wake; none: two, more with dihedral",
     )
     density: Density = Field(1250.0, gt=0, description="of the foil's material: its mass follows its size")
-    price: Price = Field(0.0, ge=0)
+    price: Price = Field(0.0, ge=0, description="whatever its size")
+    price_per_area: PricePerArea = Field(0.0, ge=0, description="by its area")
 
     @model_validator(mode="after")
     def _one_shape(self) -> Self:

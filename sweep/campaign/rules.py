@@ -34,6 +34,16 @@ RuleName = Annotated[str, Field(min_length=1, max_length=120)]
 RulesFile = dict[RuleName, Annotated[str, Field(min_length=1, max_length=LONGEST)]]
 
 
+def whole(name: str, craft: Craft) -> float:
+    """The `mass` (kg) or the `price` of a craft."""
+    return WHOLE[name][0](craft)
+
+
+def is_of_the_whole(name: str) -> bool:
+    """Whether a name is that of a cost of the whole craft, and no address."""
+    return name in WHOLE
+
+
 class Rule(BaseModel):
     """A rule: its name, its text, and the addresses that its names stand for, or `mass` and `price`."""
 

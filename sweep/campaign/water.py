@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
-from typing import Annotated, Any, Literal, Self
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import product
+from typing import Annotated, Any, Literal, Self, TypeAlias
 
 from pydantic import (
     BaseModel,
@@ -16,10 +18,11 @@ from pydantic import (
 )
 from pydantic_core import CoreSchema, core_schema
 
-from sweep.campaign.faults import Fault, FaultFile, repeated
+from sweep.campaign.faults import Fault, FaultFile, NamedFault, repeated
+from sweep.campaign.named_seas import NamedSea
 from sweep.campaign.seas import Sea, expand
 from sweep.campaign.text.base import Part
-from sweep.campaign.text.dimensions import Count, Kind, Length, OneOrMore, Speed, Temperature
+from sweep.campaign.text.dimensions import Count, Kind, Length, OneOrMore, Share, Speed, Temperature
 from sweep.campaign.text.problems import wrong
 from sweep.model.physics.water import Water, fresh_water, sea_water
 from sweep.words.phrases import listed
@@ -97,6 +100,20 @@ def each_once(entries: tuple[Any, ...], key: str, noun: str) -> None:
 Heading = Annotated[NamedHeading, _HeadingText()]
 
 
+Often = Annotated[Share, Field(gt=0, le=1e6)]
+
+
+class SeasonFile(Part):
+    """How often each sea, heading and fault occurs: days, per cent or any numbers whose ratio says it.
+
+    A group that is left out occurs evenly, and so do the speeds, and the seas that one entry stands for.
+    """
+
+    seas: dict[str, Often] = Field({}, description="by the names of the seas, all of them: days, per cent or any like number")
+    headings: dict[str, Often] = Field({}, description="by the headings, all of them")
+    faults: dict[str, Often] = Field({}, description="by the names of the faults, all of them, `none` too")
+
+
 class Conditions(Part):
     """The conditions, which the builder cannot choose: every sea with every heading, speed and fault."""
 
@@ -106,6 +123,7 @@ class Conditions(Part):
     )
     speeds: Annotated[tuple[Annotated[Speed, Field(gt=0, le=30)], ...], Field(min_length=1, max_length=1000), OneOrMore()]
     faults: Annotated[tuple[Fault, ...], Field(min_length=1, max_length=100), OneOrMore()] = (FaultFile(),)
+    season: SeasonFile | None = Field(None, description="how often each of them occurs; without it all count alike")
     replicates: Count = Field(2, ge=1, le=10_000, description="flights of each condition, with other random draws")
 
     @model_validator(mode="after")
@@ -123,3 +141,20 @@ class Conditions(Part):
         if count > MOST_CONDITIONS:
             raise wrong(f"at most {MOST_CONDITIONS} conditions", f"{count} conditions (seas x headings x speeds x faults)")
         return self
+
+
+Case: TypeAlias = tuple[NamedSea, NamedHeading, float, NamedFault]
+"""What a condition is: its sea, its heading, its speed (m/s) and its fault."""
+
+
+def cases(
+    seas: Iterable[NamedSea], headings: Sequence[NamedHeading], speeds: Sequence[float], faults: Sequence[NamedFault]
+) -> Iterator[Case]:
+    """Every condition: seas, in each the headings, in each the speeds, in each the faults.
+
+    A flat sea without wind has no direction: it stands once for each speed and fault, with the first heading.
+    """
+    for sea in seas:
+        for heading in headings if sea.directed else headings[:1]:
+            for speed, fault in product(speeds, faults):
+                yield sea, heading, speed, fault

@@ -6,12 +6,13 @@ A resumed run takes the decisions of the journal, whose points are the designs, 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
 from sweep.campaign.costs import with_costs
-from sweep.campaign.designs import allowed_points, lay_out, none_left
+from sweep.campaign.designs import allowed_points, crafts_of, lay_out, none_left
 from sweep.campaign.follow_up_plan import settles
 from sweep.campaign.plan import CARRIED, FEWEST_FINALISTS, FINALISTS, LEAST_A_ROUND, SEARCH_ROUNDS, blocks_a_round
 from sweep.campaign.search_plan import (
@@ -29,10 +30,14 @@ from sweep.flying.race_run import RACE_SHARE
 from sweep.flying.work import Work
 from sweep.insight.limits import LimitCounts
 from sweep.insight.race import BASE
-from sweep.insight.scores import flight_scores
+from sweep.insight.rank import refused
+from sweep.insight.scores import Scoring
 from sweep.insight.search import MOST_DRAWS, Floats, Places, Search, over_limits
 from sweep.results.journal import ENDS, FINAL, SEARCH, Decision, read_journal
 from sweep.words.numbers import count
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft
 
 
 def fly_search(work: Work, folder: Path, heats: Heats) -> Work:
@@ -109,10 +114,20 @@ def _worth(work: Work, decision: Decision, rows: pd.DataFrame) -> Floats:
     """The mean score of each design of a decision, more where it breaks limits; in the order of its designs."""
     campaign, order = work.campaign, np.argsort(decision.designs)
     place = order[np.searchsorted(np.array(decision.designs)[order], rows["design"].to_numpy())]
-    counts = LimitCounts(campaign.limits, len(order), len(work.conditions))
+    counts, crafts = LimitCounts.of(campaign, len(order), len(work.conditions)), _crafts(work, decision)
     counts.add(rows.assign(design=place))
-    sums = np.bincount(place, flight_scores(rows, campaign.score, campaign.flight.scored), minlength=len(order))
-    return np.asarray(sums / len(decision.blocks) * (1.0 + over_limits(counts)))
+    scoring = Scoring.of(campaign, crafts)
+    sums = np.bincount(place, scoring.scores(rows.assign(design=place)), minlength=len(order))
+    often = len(decision.blocks) if scoring.season is None else sum(scoring.season[at] for at, _ in decision.blocks)
+    over = np.array([at in refused(campaign, crafts) for at in range(len(order))])
+    return np.asarray(sums / often * (1.0 + over_limits(counts) + over))
+
+
+def _crafts(work: Work, decision: Decision) -> list[Craft]:
+    """The crafts of a decision's designs, where their costs are judged."""
+    if not work.campaign.cost_weights and not work.campaign.cost_limits:
+        return []
+    return list(crafts_of(work.campaign, work.designs.loc[list(decision.designs)]))
 
 
 def _left(work: Work, heats: Heats) -> float | None:

@@ -24,7 +24,8 @@ from sweep.flying.work import Work
 from sweep.insight.by_draw import by_draw
 from sweep.insight.intervals import CONFIDENCE, estimate
 from sweep.insight.nearby import Foretold, Step, foretell, small_steps
-from sweep.insight.scores import flight_scores
+from sweep.insight.rank import over_cost
+from sweep.insight.scores import Scoring
 from sweep.model.compiled import LANES
 from sweep.results.tables import CHANGES
 from sweep.words.numbers import with_unit
@@ -114,12 +115,12 @@ def _stepped(
 
 
 def _changed(campaign: Campaign, base: Craft, values: Mapping[str, float]) -> Craft | None:
-    """The craft with other values; None if there is none, or if it breaks a rule of the campaign."""
+    """The craft with other values; None if there is none, or if it breaks a rule or a limit of its cost."""
     try:
         craft = replace_values(base, values)
     except ValidationError:
         return None
-    return None if broken_by(campaign.rules, craft) else craft
+    return None if broken_by(campaign.rules, craft) or over_cost(campaign.cost_limits, craft) else craft
 
 
 def _said(value: float, unit: str) -> str:
@@ -156,13 +157,15 @@ def fly_variants(work: Work, leader: int, variants: Sequence[Variant], replicate
     return fly_crafts(work.campaign, crafts, work.conditions, replicates, work.workers, work.watcher.flown)
 
 
-def compared(campaign: Campaign, leader: int, variants: Sequence[Variant], rows: pd.DataFrame) -> pd.DataFrame:
-    """What came of variants beside the leader, from the rows of both in the same blocks; one row a variant, `CHANGES`.
+def compared(campaign: Campaign, leader: int, variants: Sequence[Variant], rows: pd.DataFrame, base: Craft) -> pd.DataFrame:
+    """What came of variants beside the leader, whose craft is the base, from the rows of both in the same blocks; one row a
+    variant, `CHANGES`.
 
     gain: of the score, what is better is positive; clean, clean_before: share of flights without a bad event, of the variant
     and of the leader; flights: of each.
     """
-    rows = rows.assign(score=flight_scores(rows, campaign.score, campaign.flight.scored), clean=clean(rows))
+    scoring = Scoring.of(campaign, [base, *(variant.craft for variant in variants)])
+    rows = rows.assign(score=scoring.scores(rows), clean=clean(rows))
     shape = (len(variants) + 1, rows["condition"].nunique(), rows["replicate"].nunique())
     scores = rows.sort_values(["design", "condition", "replicate"])["score"].to_numpy().reshape(shape)
     shares = rows.groupby("design")["clean"].mean().to_numpy()

@@ -15,7 +15,7 @@ from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.limits import share_bounds
 from sweep.insight.rank import BREAKS, within
 from sweep.insight.ranking import certain, ranked
-from sweep.insight.scores import flight_scores
+from sweep.insight.scores import Scoring
 from sweep.insight.searched import LEFT_OUT
 from sweep.report.unknown_words import over_draws
 from sweep.words.factors import factor_name
@@ -223,7 +223,7 @@ def sturdiness(results: Results, designs: list[int]) -> pd.Series | None:
     if results.campaign.tolerances == "none" or not len(rows):
         return None
     flown = rows[rows["design"].isin(designs)]
-    scores = flight_scores(flown, results.campaign.score, results.campaign.flight.scored)
+    scores = Scoring.of(results.campaign).scores(flown)
     means = flown.assign(score=scores).groupby(["design", "off", "side"])["score"].mean()
     return means.groupby("design").max() if len(means) else None
 
