@@ -36,8 +36,21 @@ from sweep.campaign.plan import (
 from sweep.campaign.plausible import out_of_proportion, unfelt_wind
 from sweep.campaign.polars import is_own
 from sweep.campaign.ride_map import MapFile, RideMap, map_misfits, ride_map
-from sweep.campaign.scoring import FROM_REST, Decide, Limit, LimitsFile, ScoreFile, Weight, limits_of, score_of
+from sweep.campaign.rules import MOST_RULES, Rule, RulesFile, read_rules
+from sweep.campaign.scoring import (
+    FROM_REST,
+    Decide,
+    Limit,
+    LimitsFile,
+    ScoreFile,
+    Weight,
+    cost_limits_of,
+    cost_weights_of,
+    limits_of,
+    score_of,
+)
 from sweep.campaign.seas import expand, steep_seas
+from sweep.campaign.season import season_misfits, season_of
 from sweep.campaign.sections import beyond, overruled, read_sections
 from sweep.campaign.text.base import Part
 from sweep.campaign.text.document import Document, read_document
@@ -47,7 +60,7 @@ from sweep.campaign.text.problems import CampaignError, Problem
 from sweep.campaign.tolerances import ToleranceWord
 from sweep.campaign.unknowns import Unknowns
 from sweep.campaign.unknowns_file import Read, UnknownsFile, read_unknowns, shared_draws, unfit
-from sweep.campaign.water import Conditions, NamedHeading, WaterBody
+from sweep.campaign.water import Conditions, NamedHeading, WaterBody, cases
 from sweep.model.quantities import OF_STRENGTH
 
 LEAST_SCORED = 1.0
@@ -72,6 +85,7 @@ class CampaignFile(Part):
     ] = Field(description=CRAFT_WANTED)
     water: WaterBody = WaterBody()
     factors: dict[Annotated[str, Field(min_length=1, max_length=120)], FactorFile] = Field(min_length=1)
+    rules: RulesFile = Field({}, max_length=MOST_RULES, description="by name: what a design must keep, or is not flown")
     plan: Plan = FullFactorial(kind="full-factorial")
     budget: BudgetFile | None = Field(
         None, description="what may be spent, in a race of the designs; without it everything is flown"
@@ -100,6 +114,7 @@ class Campaign(BaseModel):
     craft: Craft
     water: WaterBody
     factors: dict[str, Factor]
+    rules: tuple[Rule, ...] = ()
     plan: Plan
     budget: Budget | None = None
     seas: tuple[SerializeAsAny[NamedSea], ...]
@@ -108,9 +123,13 @@ class Campaign(BaseModel):
     faults: tuple[NamedFault, ...]
     courses: tuple[NamedCourse, ...] = (NamedCourse(),)
     replicates: int
+    season: tuple[float, ...] = ()
+    """How much each condition counts, 1 on average; empty where all count alike."""
     flight: Flight
     limits: dict[str, Limit]
     score: dict[str, Weight]
+    cost_limits: dict[str, float] = {}
+    cost_weights: dict[str, Weight] = {}
     fly_on: FlyOn = "none"
     decide: Decide | None = None
     map: RideMap | None = None
@@ -158,28 +177,39 @@ def load_campaign(
         problems += _of_the_whole(file, base, factors, document)
         problems += foils_in_one_place(base, {} if isinstance(file.plan, Listed) else factors, document, craft_document)
         problems += contradictions(base, file.water.for_model(), file.flight.start == "rest", document, craft_document)
+    rules: tuple[Rule, ...] = ()
+    if file and base and craft_document and len(factors) == len(file.factors):
+        rules, wrong = read_rules(file.rules, document, leaves(craft_document.plain()), factors, base)
+        problems += wrong
     if problems or not file or not base or not craft_document:
         raise CampaignError(problems)
     rows = _listed(file.plan, Path(listed) if listed else path.parent, document, craft_document, factors, base)
     seas = expand(file.conditions.seas, file.water.depth)
     shown = ride_map(file.map, file.conditions, seas, file.water.depth)
+    faults = named_faults(file.conditions.faults, base)
+    courses = tuple(NamedCourse(name=name, legs=legs) for name, legs in file.conditions.courses.items())
+    met = list(cases(seas, file.conditions.headings, file.conditions.speeds, faults, courses))
     return Campaign(
         title=file.title,
         name=name or path.stem,
         craft=base,
         water=file.water,
         factors=factors,
+        rules=rules,
         plan=file.plan,
         budget=file.budget,
         seas=seas,
         headings=file.conditions.headings,
         speeds=file.conditions.speeds,
-        faults=named_faults(file.conditions.faults, base),
-        courses=tuple(NamedCourse(name=name, legs=legs) for name, legs in file.conditions.courses.items()),
+        faults=faults,
+        courses=courses,
         replicates=file.conditions.replicates,
+        season=season_of(file.conditions.season, file.conditions.seas, met),
         flight=file.flight,
         limits=limits_of(file.limits),
         score=score_of(file.score),
+        cost_limits=cost_limits_of(file.limits),
+        cost_weights=cost_weights_of(file.score),
         fly_on=file.fly_on,
         decide=file.decide,
         map=shown,
@@ -329,6 +359,8 @@ def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor]
     nowhere = [*misplaced(file.conditions.faults, base)]
     for fault in nowhere or impossible(file.conditions.faults, [base, *at_the_ends(base, factors.values())]):
         yield document.problem(("conditions", "faults", *fault.at), fault.wanted)
+    if not nowhere:
+        yield from season_misfits(file.conditions.season, _called(file, base), document)
     for misfit in map_misfits(file.map, expand(file.conditions.seas, file.water.depth), file.water.depth):
         yield document.problem(("map", *misfit.at), misfit.wanted, misfit.found)
     if file.plan.kind == "full-factorial":
@@ -337,6 +369,9 @@ def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor]
                 wanted = "levels: how many steps of the range a full factorial takes (at least 2)"
                 yield document.problem(("factors", label), wanted, "a range without levels")
     yield from _no_search(file, factors, document)
+    if file.rules and file.plan.kind == "variance-based":
+        wanted = "plan: {kind: sobol, designs: 256}: shares of a variance are of factors that know no rules"
+        yield document.problem(("plan",), wanted, "a variance-based plan beside rules")
     designs = count_designs(file.plan, factors)
     if designs > MOST_DESIGNS:
         wanted = f"at most {MOST_DESIGNS:,} (fewer levels, or plan: {{kind: latin-hypercube, designs: 2000}})"
@@ -382,6 +417,12 @@ def _too_little(file: CampaignFile, designs: int, document: Document) -> Iterato
     if file.budget and file.budget.simulated and file.budget.simulated < least * file.flight.length:
         wanted = f"at least {least * file.flight.length:.0f} s: {of_what}"
         yield document.problem(("budget",), wanted, f"{file.budget.simulated:g} s")
+
+
+def _called(file: CampaignFile, base: Craft) -> dict[str, list[str]]:
+    """The names of the seas, as the file has them, of the headings and of the faults."""
+    faults = [fault.name for fault in named_faults(file.conditions.faults, base)]
+    return {"seas": [*file.conditions.seas], "headings": [each.name for each in file.conditions.headings], "faults": faults}
 
 
 def _conditions(file: CampaignFile) -> int:

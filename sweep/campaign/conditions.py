@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import product
 from typing import TYPE_CHECKING
 
 from sweep.campaign.campaign import Campaign
 from sweep.campaign.courses import STRAIGHT, NamedCourse, Row
 from sweep.campaign.faults import NONE, NamedFault
 from sweep.campaign.named_seas import NamedSea
-from sweep.campaign.water import NamedHeading
+from sweep.campaign.water import NamedHeading, cases
 from sweep.model.onboard.course import SPEED
 
 if TYPE_CHECKING:
@@ -49,13 +48,22 @@ def list_conditions(campaign: Campaign) -> tuple[Condition, ...]:
 
     A flat sea without wind has no direction: it stands once for each speed, fault and course, with the first heading.
     """
-    cases = [
-        (sea, heading, speed, fault, course)
-        for sea in campaign.seas
-        for heading in (campaign.headings if sea.directed else campaign.headings[:1])
-        for speed, fault, course in product(campaign.speeds, campaign.faults, campaign.courses)
-    ]
-    return tuple(Condition(index, _name(*case), *case) for index, case in enumerate(cases))
+    met = cases(campaign.seas, campaign.headings, campaign.speeds, campaign.faults, campaign.courses)
+    return tuple(Condition(index, _name(*case), *case) for index, case in enumerate(met))
+
+
+def season_shares(campaign: Campaign) -> list[str]:
+    """How often seas, headings and faults occur, a text for each of these that differ: 'calm 60 %, chop 40 %'."""
+    if not campaign.season:
+        return []
+    whole = len(campaign.season)
+    groups: dict[str, dict[str, float]] = {"sea": {}, "heading": {}, "fault": {}}
+    for condition, often in zip(list_conditions(campaign), campaign.season, strict=True):
+        heading = condition.heading.name if condition.sea.directed else "no heading"
+        for group, name in (("sea", condition.sea.name), ("heading", heading), ("fault", condition.fault.name)):
+            groups[group][name] = groups[group].get(name, 0.0) + often / whole
+    told = [each for each in groups.values() if len(each) > 1 and max(each.values()) > min(each.values()) * (1.0 + 1e-9)]
+    return [", ".join(f"{name} {100.0 * share:.3g} %" for name, share in each.items()) for each in told]
 
 
 def _name(sea: NamedSea, heading: NamedHeading, speed: float, fault: NamedFault, course: NamedCourse) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import product
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
 
@@ -15,6 +15,8 @@ from sweep.campaign.campaign import Campaign
 from sweep.campaign.craft import Craft
 from sweep.campaign.factors import Factor
 from sweep.campaign.plan import FullFactorial, LatinHypercube, Listed, Search, Sobol, VarianceBased
+from sweep.campaign.rules import is_of_the_whole, keeps, whole
+from sweep.campaign.text.problems import CampaignError, Problem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -35,9 +37,23 @@ Places: TypeAlias = NDArray[np.int64]
 def lay_out(campaign: Campaign) -> pd.DataFrame:
     """The design table, SI: index `design` with the base craft as 0, one column per factor label.
 
-    Of a search it has the designs that are decided so far, `campaign.searched`.
-    A factor whose addresses have different values in the base craft, or none, is NaN in design 0.
+    Of a search it has the designs that are decided so far, `campaign.searched`. Of another plan it has those that keep all
+    rules. A factor whose addresses have different values in the base craft, or none, is NaN in design 0. Raises CampaignError
+    if no design but the base craft keeps the rules.
     """
+    planned = _planned(campaign)
+    if not campaign.rules or isinstance(campaign.plan, Search):
+        return planned
+    kept = np.flatnonzero(~breaking(campaign, planned)[1:].any(axis=1))
+    if not len(kept):
+        raise none_left(campaign, len(planned) - 1)
+    designs: pd.DataFrame = planned.iloc[[0, *(1 + kept).tolist()]].reset_index(drop=True)
+    designs.index.name = "design"
+    return designs
+
+
+def _planned(campaign: Campaign) -> pd.DataFrame:
+    """The design table with all that the plan lays out, whether it keeps the rules or not."""
     import pandas as pd
 
     factors = list(campaign.factors.values())
@@ -46,6 +62,59 @@ def lay_out(campaign: Campaign) -> pd.DataFrame:
     designs = pd.DataFrame({label: pd.Series(values).infer_objects() for label, values in table.items()})
     designs.index.name = "design"
     return designs
+
+
+def breaking(campaign: Campaign, designs: pd.DataFrame) -> NDArray[np.bool_]:
+    """Which rules each design breaks, (designs, rules); designs: rows of a design table, the base craft first."""
+    made = list(crafts_of(campaign, designs)) if any(rule.of_the_whole for rule in campaign.rules) else []
+    owner = {address: label for label, factor in campaign.factors.items() for address in factor.addresses}
+
+    def value(address: str) -> NDArray[Any]:
+        if is_of_the_whole(address):
+            return np.array([whole(address, craft) for craft in made])
+        base = value_at(campaign.craft, address)
+        column = [_plain(each) for each in designs[owner[address]].tolist()] if address in owner else [base] * len(designs)
+        values = [base, *column[1:]]
+        numbers = all(isinstance(each, int | float) for each in values)
+        return np.array(values, dtype=np.float64 if numbers else object)
+
+    return np.column_stack([~keeps(rule, value) for rule in campaign.rules])
+
+
+def allowed_points(campaign: Campaign) -> Callable[[Floats], NDArray[np.bool_]] | None:
+    """Which points of the unit cube, (points, factors), keep the rules of a search; None without rules."""
+    if not campaign.rules:
+        return None
+
+    def allowed(points: Floats) -> NDArray[np.bool_]:
+        tried = campaign.model_copy(update={"searched": tuple(map(tuple, points.tolist()))})
+        return np.asarray(~breaking(campaign, _planned(tried))[1:].any(axis=1))
+
+    return allowed
+
+
+class Unbuilt(NamedTuple):
+    """How many designs a plan lays out, the base craft not counted; how many break a rule; and how many each rule, by name."""
+
+    planned: int
+    broken: int
+    each: dict[str, int]
+
+
+def unbuilt(campaign: Campaign) -> Unbuilt:
+    """What the rules of a campaign leave out of its plan; of a search, which draws no such design, nothing."""
+    names = [rule.name for rule in campaign.rules]
+    if not names or isinstance(campaign.plan, Search):
+        return Unbuilt(0, 0, dict.fromkeys(names, 0))
+    broken = breaking(campaign, _planned(campaign))[1:]
+    return Unbuilt(len(broken), int(broken.any(axis=1).sum()), dict(zip(names, broken.sum(axis=0).tolist(), strict=True)))
+
+
+def none_left(campaign: Campaign, planned: int) -> CampaignError:
+    """The mistake of rules that no design keeps, of so many that were looked at."""
+    found = f"rules that none of {planned} designs keeps"
+    wanted = "rules that leave designs to fly: where a sum or a ratio is held, allow a little to either side"
+    return CampaignError([Problem(f"{campaign.name}.yaml", 0, 0, "rules", found, wanted)])
 
 
 class VarianceBlocks(NamedTuple):

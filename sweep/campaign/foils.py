@@ -19,6 +19,8 @@ from sweep.campaign.text.dimensions import (
     Length,
     Number,
     Price,
+    PricePerArea,
+    PricePerLength,
     Share,
     quantity,
 )
@@ -98,7 +100,8 @@ class Struts(Part):
         None, description="of solid struts: their strength is then told; none: it is not known"
     )
     density: Density = Field(1500.0, gt=0, description="of the strut's material")
-    price: Price = Field(0.0, ge=0, description="of each")
+    price: Price = Field(0.0, ge=0, description="of each, whatever its height")
+    price_per_length: PricePerLength = Field(0.0, ge=0, description="of each, by its height")
 
     @model_validator(mode="after")
     def _slender(self) -> Self:
@@ -115,7 +118,8 @@ class OwnStrut(Part):
     thickness: Length | None = Field(None, gt=0)
     material: Annotated[str, OneOf(MATERIALS)] | None = Field(None, description="of solid struts")
     density: Density | None = Field(None, gt=0, description="of the strut's material")
-    price: Price | None = Field(None, ge=0, description="of each")
+    price: Price | None = Field(None, ge=0, description="of each, whatever its height")
+    price_per_length: PricePerLength | None = Field(None, ge=0, description="of each, by its height")
 
     def over(self, usual: Struts) -> Struts:
         """The usual struts with what is said here instead."""
@@ -167,7 +171,8 @@ class Foil(Part):
         None, description="of a solid foil: its strength is then told; none: it is not known"
     )
     density: Density = Field(1250.0, gt=0, description="of the foil's material: its mass follows its size")
-    price: Price = Field(0.0, ge=0)
+    price: Price = Field(0.0, ge=0, description="whatever its size")
+    price_per_area: PricePerArea = Field(0.0, ge=0, description="by its area")
 
     @model_validator(mode="after")
     def _one_shape(self) -> Self:

@@ -25,6 +25,13 @@ _NAMED = {
     "J/m": Kind("an energy per length", ("J/m", "Wh/km")),
     "count": Kind("a plain number"),
 }
+COSTS = {
+    "mass": (Kind("a mass", ("kg", "g", "lb", "oz")), "mass of the whole craft"),
+    "price": (Kind("a price: a plain number, in the currency you like"), "price of the whole craft"),
+}
+"""What a craft costs, known without a flight: its kind and its meaning."""
+COST_UNITS = {"mass": "kg", "price": ""}
+"""The units in which people read costs; prices have none."""
 _RATE = _NAMED["/min"]
 _SHARE = Kind("a share of the flights", ("%",), plain=True)
 
@@ -68,7 +75,7 @@ class _Score(Part):
 
     @model_validator(mode="after")
     def _of_something(self) -> Self:
-        if not self.model_fields_set:
+        if not self.model_fields_set - set(COSTS):
             raise wrong("at least one response, as ride_height_error: {weight: 1, scale: 1 cm}")
         return self
 
@@ -82,7 +89,11 @@ def _kind(unit: str) -> Kind:
 def _limits_model() -> type[_Limits]:
     rates: dict[str, Any] = {name: (Annotated[float, _RATE], Field(default=None, ge=0)) for name in RATES}
     shares: dict[str, Any] = {name: (Annotated[float, _SHARE], Field(default=None, ge=0, le=1)) for name in SHARES}
-    return create_model("Limits", __base__=_Limits, **rates, **shares)
+    costs: dict[str, Any] = {
+        name: (Annotated[float, kind], Field(default=None, gt=0, description=f"the most that is allowed: {meaning}"))
+        for name, (kind, meaning) in COSTS.items()
+    }
+    return create_model("Limits", __base__=_Limits, **rates, **shares, **costs)
 
 
 def _score_model() -> type[_Score]:
@@ -97,6 +108,10 @@ def _score_model() -> type[_Score]:
         for response in RESPONSES
         if response.name in SCORED
     }
+    for name, (kind, meaning) in COSTS.items():
+        scale: Any = (Annotated[float, kind], Field(gt=0, description="what counts 1"))
+        model = create_model(f"WeightOf{name.capitalize()}", __base__=Weight, scale=scale)
+        chosen[name] = (model, Field(default=None, description=meaning))
     return create_model("Score", __base__=_Score, **chosen)
 
 
@@ -128,6 +143,17 @@ def limits_of(file: LimitsFile | None) -> dict[str, Limit]:
         for name in RESPONSE_NAMES
         if name in file.model_fields_set
     }
+
+
+def cost_limits_of(file: LimitsFile | None) -> dict[str, float]:
+    """The most that mass (kg) and price may be, as far as the file limits them."""
+    return {name: getattr(file, name) for name in COSTS if file is not None and name in file.model_fields_set}
+
+
+def cost_weights_of(file: ScoreFile | None) -> dict[str, Weight]:
+    """Weight by cost, mass (kg) or price, as far as the file scores them."""
+    chosen = ((name, getattr(file, name)) for name in COSTS if file is not None and name in file.model_fields_set)
+    return {name: Weight(weight=entry.weight, scale=entry.scale) for name, entry in chosen}
 
 
 def score_of(file: ScoreFile | None) -> dict[str, Weight]:

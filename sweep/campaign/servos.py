@@ -5,7 +5,7 @@ from __future__ import annotations
 from pydantic import Field
 
 from sweep.campaign.text.base import Part
-from sweep.campaign.text.dimensions import Angle, AngularRate, Number, Torque
+from sweep.campaign.text.dimensions import Angle, AngularRate, Mass, Number, Price, Torque
 
 
 class Servo(Part):
@@ -19,6 +19,8 @@ class Servo(Part):
     linkage: Number = Field(1.0, gt=0, le=10, description="turns of the servo for one of the foil")
     backlash: Angle = Field(0.0, ge=0, lt=0.3, description="slack of the linkage, of the foil, in all")
     quantum: Angle = Field(0.0026, ge=0, description="smallest step it takes")
+    mass: Mass = Field(0.0, ge=0, description="of each that the body's mass does not hold, over its foil at the keel")
+    price: Price = Field(0.0, ge=0, description="of each")
 
 
 class OwnServo(Part):
@@ -32,6 +34,8 @@ class OwnServo(Part):
     linkage: Number | None = Field(None, gt=0, le=10, description="turns of the servo for one of the foil")
     backlash: Angle | None = Field(None, ge=0, lt=0.3, description="slack of the linkage, of the foil, in all")
     quantum: Angle | None = Field(None, ge=0, description="smallest step it takes")
+    mass: Mass | None = Field(None, ge=0, description="where the body's mass does not hold it, over the foil at the keel")
+    price: Price | None = Field(None, ge=0)
 
     def over(self, usual: Servo) -> Servo:
         """The usual servo with what is said here instead."""

@@ -188,7 +188,7 @@ class Reader:
         for address in found:
             if address in self.chosen:
                 raise place.wrong("a factor or an unknown: what is chosen is known", f"{address}, which is a factor too")
-            if self.known[address].kind != "number" or address.endswith(".price"):
+            if self.known[address].kind != "number" or ".price" in address:
                 raise place.wrong("the address of a measured number", f"{address}, which is none")
             if address.startswith("control.") and address != "control.delay":
                 raise place.wrong("a number of the boat: what the control code is set to is known", address)

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
-from typing import Annotated, Any, Literal, Self
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import product
+from typing import Annotated, Any, Literal, Self, TypeAlias
 
 from pydantic import Field, ValidationInfo, model_validator
 
-from sweep.campaign.courses import MOST_LEGS, STRAIGHT, Leg
-from sweep.campaign.faults import Fault, FaultFile, repeated
+from sweep.campaign.courses import MOST_LEGS, STRAIGHT, Leg, NamedCourse
+from sweep.campaign.faults import Fault, FaultFile, NamedFault, repeated
 from sweep.campaign.headings import HEADINGS, Heading, NamedHeading
+from sweep.campaign.named_seas import NamedSea
 from sweep.campaign.seas import Sea, expand
 from sweep.campaign.text.base import Part
-from sweep.campaign.text.dimensions import Count, Length, OneOrMore, Speed, Temperature
+from sweep.campaign.text.dimensions import Count, Length, OneOrMore, Share, Speed, Temperature
 from sweep.campaign.text.problems import wrong
 from sweep.model.physics.water import Water, fresh_water, sea_water
 
@@ -45,6 +48,20 @@ def each_once(entries: tuple[Any, ...], key: str, noun: str) -> None:
             raise wrong(f"every {noun} once", at=(key, place))
 
 
+Often = Annotated[Share, Field(gt=0, le=1e6)]
+
+
+class SeasonFile(Part):
+    """How often each sea, heading and fault occurs: days, per cent or any numbers whose ratio says it.
+
+    A group that is left out occurs evenly, and so do the speeds, and the seas that one entry stands for.
+    """
+
+    seas: dict[str, Often] = Field({}, description="by the names of the seas, all of them: days, per cent or any like number")
+    headings: dict[str, Often] = Field({}, description="by the headings, all of them")
+    faults: dict[str, Often] = Field({}, description="by the names of the faults, all of them, `none` too")
+
+
 class Conditions(Part):
     """The conditions, which the builder cannot choose: every sea with every heading, speed, fault and course."""
 
@@ -57,6 +74,7 @@ class Conditions(Part):
     courses: dict[CourseName, Annotated[tuple[Leg, ...], Field(max_length=MOST_LEGS)]] = Field(
         {STRAIGHT: ()}, min_length=1, max_length=20, description="legs by the name of the course; none for one that is straight"
     )
+    season: SeasonFile | None = Field(None, description="how often each of them occurs; without it all count alike")
     replicates: Count = Field(2, ge=1, le=10_000, description="flights of each condition, with other random draws")
 
     @model_validator(mode="after")
@@ -75,3 +93,24 @@ class Conditions(Part):
             found = f"{count} conditions (seas x headings x speeds x faults x courses)"
             raise wrong(f"at most {MOST_CONDITIONS} conditions", found)
         return self
+
+
+Case: TypeAlias = tuple[NamedSea, NamedHeading, float, NamedFault, NamedCourse]
+"""What a condition is: its sea, its heading, its speed (m/s), its fault and its course."""
+
+
+def cases(
+    seas: Iterable[NamedSea],
+    headings: Sequence[NamedHeading],
+    speeds: Sequence[float],
+    faults: Sequence[NamedFault],
+    courses: Sequence[NamedCourse],
+) -> Iterator[Case]:
+    """Every condition: seas, in each the headings, the speeds, the faults, the courses.
+
+    A flat sea without wind has no direction: it stands once for each speed, fault and course, with the first heading.
+    """
+    for sea in seas:
+        for heading in headings if sea.directed else headings[:1]:
+            for speed, fault, course in product(speeds, faults, courses):
+                yield sea, heading, speed, fault, course

@@ -9,6 +9,7 @@ from typing import NamedTuple
 import pandas as pd
 
 from sweep.campaign.conditions import Condition
+from sweep.campaign.designs import craft_of
 from sweep.campaign.follow_up_plan import BLOCK, MOST_SETTLED, Tail, changes_for, first_fresh, sample
 from sweep.flying.clock import Clock
 from sweep.flying.heats import Heats
@@ -40,7 +41,8 @@ def fly_changes(
         work.watcher.end()
         flown.append(each)
     both = zip(rows, groups, strict=True)
-    tables = [compared(work.campaign, leader, group, pd.concat(parts, ignore_index=True)) for parts, group in both if parts]
+    base = craft_of(work.campaign, work.designs.iloc[leader])
+    tables = [compared(work.campaign, leader, group, pd.concat(part, ignore_index=True), base) for part, group in both if part]
     return pd.concat(tables, ignore_index=True) if tables else pd.DataFrame(), flown
 
 

@@ -166,7 +166,7 @@ def try_changes(work: Work, folder: Path, ranked: Ranked, tail: Tail, heats: Hea
     if known is not None and (not known or store.holds_changes(folder, judged | counted(known))):
         return
     base = craft_of(campaign, work.designs.iloc[leader])
-    found = [next_variants(campaign, work.designs, ranked.scores, broken, leader), list(worse_variants(base))]
+    found = [next_variants(campaign, work.designs, ranked.scores, broken, leader), list(worse_variants(campaign, base))]
     groups = [group for group in found if group]
     work.watcher.say(f"Trying small changes of design {leader}: {sum(map(len, groups))} variants.")
     table, flown = fly_changes(work, leader, groups, known or timed_rounds(work, heats, leader, groups))

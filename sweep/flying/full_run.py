@@ -13,7 +13,7 @@ from sweep.campaign.draws import boat_of
 from sweep.flying.completion import complete_shards
 from sweep.flying.flights import warm_up
 from sweep.flying.work import Work
-from sweep.insight.scores import flight_scores
+from sweep.insight.scores import Scoring
 from sweep.results import store
 from sweep.results.identity import flown_keys
 from sweep.results.journal import planned, read_journal
@@ -63,13 +63,13 @@ class SoFar:
     """Running mean score of every design, so that a leader can be named early."""
 
     def __init__(self, campaign: Campaign, designs: int) -> None:
-        self._campaign = campaign
+        self._scoring = Scoring.of(campaign)
         self._totals, self._flights = np.zeros(designs), np.zeros(designs)
 
     def add(self, flights: pd.DataFrame) -> tuple[int, float]:
         """Count flights; returns the best design of those that have flown most, and its mean score."""
         designs = flights["design"].to_numpy()
-        self._totals[designs] += flight_scores(flights, self._campaign.score, self._campaign.flight.scored)
+        self._totals[designs] += self._scoring.scores(flights)
         self._flights[designs] += 1.0
         most = np.flatnonzero(self._flights == self._flights.max())
         leader = most[(self._totals[most] / self._flights[most]).argmin()]

@@ -12,7 +12,8 @@ from pathlib import Path
 from sweep.campaign.follow_up_plan import settles
 from sweep.flying.heats import Heats, heat_of
 from sweep.flying.work import Work
-from sweep.insight.race import Heat, Purse, Race
+from sweep.insight.race import BASE, Heat, Purse, Race
+from sweep.insight.rank import refused
 from sweep.linear.screening import screen
 from sweep.model.compiled import LANES
 from sweep.results import store
@@ -25,12 +26,12 @@ RACE_SHARE = 0.6
 
 def fly_race(work: Work, folder: Path, heats: Heats) -> Race:
     """Fly the rest of a campaign's race, to its end, and write which designs dropped out."""
-    campaign, designs, conditions, workers, watcher = work
+    campaign, designs, conditions, _, watcher = work
     purse, clock = _purse(work, folder, heats), heats.clock
     share, own = clock.for_flights if clock else 0.0, RACE_SHARE if settles(campaign) else 1.0
     if not clock:
         purse = purse._replace(seconds=max(own * purse.seconds, purse.cost(len(designs))))
-    race = Race(campaign, len(designs), [condition.name for condition in conditions], purse, screen(campaign, designs, workers))
+    race = Race(campaign, len(designs), [condition.name for condition in conditions], purse, _screened(work))
     taken = f"{share * own:.0f} s on the clock" if clock else f"{purse.seconds:.0f} simulated seconds"
     watcher.say(f"A race of {len(designs)} designs for {taken}.")
     watcher.begin(round(purse.seconds / purse.flight), 0, purse.flight)
@@ -43,6 +44,12 @@ def fly_race(work: Work, folder: Path, heats: Heats) -> Race:
     store.write_table(folder, "dropped", race.dropped(), made_from)
     store.write_table(folder, "rounds", race.rounds(), made_from)
     return race
+
+
+def _screened(work: Work) -> dict[int, str]:
+    """Designs that do not take part, each with the reason: what their costs refuse, and what cannot fly."""
+    reasons = {design: why for design, why in refused(work.campaign).items() if design != BASE}
+    return screen(work.campaign, work.designs, work.workers) | reasons
 
 
 def _next_heat(race: Race, heats: Heats, later: float) -> Heat | None:

@@ -6,12 +6,13 @@ A resumed run takes the decisions of the journal, whose points are the designs, 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
 from sweep.campaign.costs import with_costs
-from sweep.campaign.designs import lay_out
+from sweep.campaign.designs import allowed_points, crafts_of, lay_out, none_left
 from sweep.campaign.follow_up_plan import settles
 from sweep.campaign.plan import CARRIED, FEWEST_FINALISTS, FINALISTS, LEAST_A_ROUND, SEARCH_ROUNDS, blocks_a_round
 from sweep.campaign.search_plan import (
@@ -29,15 +30,19 @@ from sweep.flying.race_run import RACE_SHARE
 from sweep.flying.work import Work
 from sweep.insight.limits import LimitCounts
 from sweep.insight.race import BASE
-from sweep.insight.scores import flight_scores
-from sweep.insight.search import Floats, Places, Search, over_limits
+from sweep.insight.rank import refused
+from sweep.insight.scores import Scoring
+from sweep.insight.search import MOST_DRAWS, Floats, Places, Search, over_limits
 from sweep.results.journal import ENDS, FINAL, SEARCH, Decision, read_journal
 from sweep.words.numbers import count
+
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft
 
 
 def fly_search(work: Work, folder: Path, heats: Heats) -> Work:
     """Fly the rest of a campaign's search, to the end of its final; returns the work with all its designs."""
-    search = Search(axes_of(work.campaign), work.campaign.plan.seed)
+    search = Search(axes_of(work.campaign), work.campaign.plan.seed, allowed_points(work.campaign))
     work.watcher.say(f"A search of {SEARCH_ROUNDS} rounds, which narrow around what is good, and a final of the best.")
     work.begin(_flights(work, heats))
     for number in range(SEARCH_ROUNDS):
@@ -46,7 +51,11 @@ def fly_search(work: Work, folder: Path, heats: Heats) -> Work:
             break
         if decision is None:
             points, carried = search.next_points(size), np.sort(search.best(CARRIED))
-            why = f"round {number + 1} of the search, of {size} new designs and the best {len(carried)} of those before"
+            if not len(points):
+                if not number:
+                    raise none_left(work.campaign, MOST_DRAWS * size)
+                break
+            why = f"round {number + 1} of the search, of {len(points)} new designs and the best {len(carried)} of those before"
             blocks = round_blocks(work.campaign, len(work.conditions), number)
             work, decision = _decide(work, heats, Decision(SEARCH, why, (BASE, *(carried + 1).tolist()), blocks), points)
         worth = _worth(work, decision, heats.fly(heat_of(decision, number + 1)))
@@ -75,10 +84,10 @@ def _finish(work: Work, heats: Heats, search: Search) -> Work:
     worth = _worth(work, final, heats.fly(heat_of(final, SEARCH_ROUNDS + 1)))
     best = final.designs[1 + int(worth[1:].argmin())] - 1
     tried, ends = heats.next_of(ENDS), search.ends(best)
-    if tried is None and ends and not heats.replays:
-        why = f"whether design {best + 1} gets better towards {count(len(ends), 'end', 'ends')} of ranges that it lies at"
+    if tried is None and not heats.replays and len(probes := search.probes(best, ends)):
+        why = f"whether design {best + 1} gets better towards {count(len(probes), 'end', 'ends')} of ranges that it lies at"
         blocks = end_blocks(work.campaign, conditions)
-        work, tried = _decide(work, heats, Decision(ENDS, why, (BASE, best + 1), blocks), search.probes(best, ends))
+        work, tried = _decide(work, heats, Decision(ENDS, why, (BASE, best + 1), blocks), probes)
     if tried is not None:
         heats.fly(heat_of(tried, SEARCH_ROUNDS + 2))
     return work
@@ -105,10 +114,20 @@ def _worth(work: Work, decision: Decision, rows: pd.DataFrame) -> Floats:
     """The mean score of each design of a decision, more where it breaks limits; in the order of its designs."""
     campaign, order = work.campaign, np.argsort(decision.designs)
     place = order[np.searchsorted(np.array(decision.designs)[order], rows["design"].to_numpy())]
-    counts = LimitCounts(campaign.limits, len(order), len(work.conditions))
+    counts, crafts = LimitCounts.of(campaign, len(order), len(work.conditions)), _crafts(work, decision)
     counts.add(rows.assign(design=place))
-    sums = np.bincount(place, flight_scores(rows, campaign.score, campaign.flight.scored), minlength=len(order))
-    return np.asarray(sums / len(decision.blocks) * (1.0 + over_limits(counts)))
+    scoring = Scoring.of(campaign, crafts)
+    sums = np.bincount(place, scoring.scores(rows.assign(design=place)), minlength=len(order))
+    often = len(decision.blocks) if scoring.season is None else sum(scoring.season[at] for at, _ in decision.blocks)
+    over = np.array([at in refused(campaign, crafts) for at in range(len(order))])
+    return np.asarray(sums / often * (1.0 + over_limits(counts) + over))
+
+
+def _crafts(work: Work, decision: Decision) -> list[Craft]:
+    """The crafts of a decision's designs, where their costs are judged."""
+    if not work.campaign.cost_weights and not work.campaign.cost_limits:
+        return []
+    return list(crafts_of(work.campaign, work.designs.loc[list(decision.designs)]))
 
 
 def _left(work: Work, heats: Heats) -> float | None:

@@ -20,8 +20,8 @@ from sweep.insight.good_enough import Flags
 from sweep.insight.intervals import estimate
 from sweep.insight.limits import LimitCounts, kept_so_far
 from sweep.insight.race import Block, Race
-from sweep.insight.rank import wanted_columns, within
-from sweep.insight.scores import Array, flight_scores
+from sweep.insight.rank import refused, wanted_columns, within
+from sweep.insight.scores import Array, Scoring
 from sweep.insight.settling import Settling, blocks_for
 from sweep.model.compiled import LANES
 from sweep.model.quantities import FLEW
@@ -39,10 +39,11 @@ LARGEST = 50_000_000
 
 
 class Counts(NamedTuple):
-    """What is counted of all flights."""
+    """What is counted of all flights, and how they score."""
 
     limits: LimitCounts
     failed: FailureCounts
+    scoring: Scoring
 
 
 class Known(NamedTuple):
@@ -87,15 +88,13 @@ def settle(work: Work, folder: Path, heats: Heats, before: Before = NOTHING_BEFO
             heats.end("the campaign asks for no more")
         heats.close()
         return
-    counts = Counts(
-        LimitCounts(campaign.limits, len(designs), len(conditions), evens=True, unknowns=campaign.unknowns),
-        FailureCounts(len(designs), len(conditions)),
-    )
+    scoring, shape = Scoring.of(campaign), (len(designs), len(conditions))
+    counts = Counts(LimitCounts.of(campaign, *shape, evens=True), FailureCounts(*shape, scoring.season), scoring)
     scores = _scores(work, folder, counts, before)
     share, units = within(campaign, estimate(scores).mean), by_draw(scores, campaign.unknowns)
     state = Settling(units, draws_in(_most(work), campaign.unknowns), _length(work), share)
     gone = np.zeros(len(designs), dtype=np.bool_)
-    gone[list(before.gone)] = True
+    gone[[*before.gone, *refused(campaign)]] = True
     spent, number = before.spent, 0
     watcher.say("The leading designs fly on, through fresh waves, until it is known which of them are good enough.")
     work.begin(round(_left(work, heats, spent).all / campaign.flight.length))
@@ -191,10 +190,9 @@ def _scores(work: Work, folder: Path, counts: Counts, before: Before) -> Array:
 def _told(work: Work, rows: pd.DataFrame, counts: Counts) -> tuple[tuple[NDArray[np.int64], ...], Array]:
     """Designs, conditions and replicates of flights, and their scores; all else goes into the counts."""
     places = tuple(rows[name].to_numpy(dtype=np.int64) for name in PLACE)
-    scores = flight_scores(rows, work.campaign.score, work.campaign.flight.scored)
     counts.limits.add(rows)
-    counts.failed.add(places, rows["status"].to_numpy() != FLEW, scores)
-    return places, scores
+    counts.failed.add(places, rows["status"].to_numpy() != FLEW, counts.scoring.points(rows))
+    return places, counts.scoring.scores(rows)
 
 
 def _of_units(work: Work, places: tuple[NDArray[np.int64], ...], scores: Array) -> tuple[tuple[NDArray[np.int64], ...], Array]:

@@ -17,13 +17,15 @@ from pydantic import ValidationError
 from sweep.campaign.addresses import replace_values, value_at
 from sweep.campaign.designs import craft_of
 from sweep.campaign.follow_up_plan import first_fresh
+from sweep.campaign.rules import broken_by
 from sweep.flying.flights import fly_crafts
 from sweep.flying.ride_map import clean
 from sweep.flying.work import Work
 from sweep.insight.by_draw import by_draw
 from sweep.insight.intervals import CONFIDENCE, estimate
 from sweep.insight.nearby import Foretold, Step, foretell, small_steps
-from sweep.insight.scores import flight_scores
+from sweep.insight.rank import over_cost
+from sweep.insight.scores import Scoring
 from sweep.model.compiled import LANES
 from sweep.results.tables import CHANGES
 from sweep.words.numbers import with_unit
@@ -100,10 +102,10 @@ def next_variants(
 def _stepped(
     campaign: Campaign, designs: pd.DataFrame, base: Craft, leader: int, steps: list[Step], told: tuple[float, ...]
 ) -> Variant | None:
-    """The variant of some steps; None if there is no such craft."""
+    """The variant of some steps; None if there is no such craft, or if it breaks a rule."""
     factors = [campaign.factors[step.label] for step in steps]
     values = {address: step.value for step, factor in zip(steps, factors, strict=True) for address in factor.addresses}
-    craft = _changed(base, values)
+    craft = _changed(campaign, base, values)
     if craft is None:
         return None
     was = [_said(float(designs[step.label].iloc[leader]), factor.unit) for step, factor in zip(steps, factors, strict=True)]
@@ -112,11 +114,13 @@ def _stepped(
     return Variant(NEXT, label, " and ".join(was), " and ".join(becomes), craft, (told[0], told[1], told[2]))
 
 
-def _changed(base: Craft, values: Mapping[str, float]) -> Craft | None:
+def _changed(campaign: Campaign, base: Craft, values: Mapping[str, float]) -> Craft | None:
+    """The craft with other values; None if there is none, or if it breaks a rule or a limit of its cost."""
     try:
-        return replace_values(base, values)
+        craft = replace_values(base, values)
     except ValidationError:
         return None
+    return None if broken_by(campaign.rules, craft) or over_cost(campaign.cost_limits, craft) else craft
 
 
 def _said(value: float, unit: str) -> str:
@@ -125,18 +129,18 @@ def _said(value: float, unit: str) -> str:
     return with_unit(in_unit(value, unit) if unit else value, unit)
 
 
-def worse_variants(base: Craft) -> Iterator[Variant]:
+def worse_variants(campaign: Campaign, base: Craft) -> Iterator[Variant]:
     """Cheaper sensors and servos, one property at a time, and the centre of gravity moved fore and aft."""
     for address, shares in POORER_BY.items():
         for each in _held_at(base, address):
             now, unit = float(value_at(base, each)), UNITS[address]
             for share in shares:
-                craft = _changed(base, {each: share * now})
+                craft = _changed(campaign, base, {each: share * now})
                 if craft is not None and now > 0.0:
                     yield Variant(POORER, each, _said(now, unit), _said(share * now, unit), craft)
     length = max(hull.length for hull in base.hulls.values())
     for share in SHIFTS:
-        craft = _changed(base, {"body.x": base.body.x + share * length})
+        craft = _changed(campaign, base, {"body.x": base.body.x + share * length})
         if craft is not None:
             yield Variant(BALANCE, "body.x", _said(base.body.x, "cm"), _said(base.body.x + share * length, "cm"), craft)
 
@@ -153,13 +157,15 @@ def fly_variants(work: Work, leader: int, variants: Sequence[Variant], replicate
     return fly_crafts(work.campaign, crafts, work.conditions, replicates, work.workers, work.watcher.flown)
 
 
-def compared(campaign: Campaign, leader: int, variants: Sequence[Variant], rows: pd.DataFrame) -> pd.DataFrame:
-    """What came of variants beside the leader, from the rows of both in the same blocks; one row a variant, `CHANGES`.
+def compared(campaign: Campaign, leader: int, variants: Sequence[Variant], rows: pd.DataFrame, base: Craft) -> pd.DataFrame:
+    """What came of variants beside the leader, whose craft is the base, from the rows of both in the same blocks; one row a
+    variant, `CHANGES`.
 
     gain: of the score, what is better is positive; clean, clean_before: share of flights without a bad event, of the variant
     and of the leader; flights: of each.
     """
-    rows = rows.assign(score=flight_scores(rows, campaign.score, campaign.flight.scored), clean=clean(rows))
+    scoring = Scoring.of(campaign, [base, *(variant.craft for variant in variants)])
+    rows = rows.assign(score=scoring.scores(rows), clean=clean(rows))
     shape = (len(variants) + 1, rows["condition"].nunique(), rows["replicate"].nunique())
     scores = rows.sort_values(["design", "condition", "replicate"])["score"].to_numpy().reshape(shape)
     shares = rows.groupby("design")["clean"].mean().to_numpy()

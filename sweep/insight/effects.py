@@ -51,14 +51,18 @@ def no_effects() -> Effects:
     return Effects(pd.DataFrame(columns=list(COLUMNS)), pd.DataFrame(columns=list(LEVEL_COLUMNS)))
 
 
-def factorial_effects(values: Array, levels: Mapping[str, int], flies: Flags | None = None) -> Effects:
+def factorial_effects(
+    values: Array, levels: Mapping[str, int], flies: Flags | None = None, places: Places | None = None
+) -> Effects:
     """Shares and level means of a full factorial, or of those of its designs that fly.
 
-    values: (designs, conditions, replicates), the last factor changing fastest; levels: how many each factor has, in order;
-    flies: (designs,), all by default.
+    values: (designs, conditions, replicates); levels: how many each factor has, in order; flies: (designs,), all by default;
+    places: (designs, factors), the level of each design, where rules leave some out; by default all designs are there, the
+    last factor changing fastest.
     """
     flies = np.ones(len(values), dtype=np.bool_) if flies is None else flies
-    places = np.column_stack(np.unravel_index(np.arange(len(values)), tuple(levels.values())))
+    if places is None:
+        places = np.column_stack(np.unravel_index(np.arange(len(values)), tuple(levels.values())))
     return Effects(factorial_shares(values, places, levels, flies), factorial_levels(values, places, levels, flies))
 
 
@@ -81,7 +85,7 @@ def factorial_shares(values: Array, places: Places, levels: Mapping[str, int], f
         rest = without(away, [lines[each] for each in chosen])
         effect = rest - without(rest, [*(lines[each] for each in chosen), _cell(at, chosen)])
         row = {**_named(names, chosen), **share_of(Spread.of(effect), whole, looks)}
-        if flies.all():
+        if flies.all() and len(values) == np.prod(list(levels.values())):
             row |= _test(effect, int(np.prod([levels[names[each]] - 1 for each in chosen])))
         if len(chosen) == 1:
             total = share_of(Spread.of(rest), whole, looks)

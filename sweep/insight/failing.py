@@ -82,27 +82,32 @@ class Failures(NamedTuple):
 class FailureCounts:
     """What failed so far, added up part by part."""
 
-    def __init__(self, designs: int, conditions: int) -> None:
+    def __init__(self, designs: int, conditions: int, season: Array | None = None) -> None:
+        """season: how much each condition counts, (conditions,); by default all count alike."""
         self._failed, self._flown, self._clean = np.zeros((3, designs, conditions))
-        self._points = 0.0
+        self._points, self._season = np.zeros(conditions), np.ones(conditions) if season is None else season
 
     def add(self, places: tuple[NDArray[np.int64], ...], failed: NDArray[np.bool_], scores: Array) -> None:
         """Add flights: their designs and conditions, whether each failed, and its score."""
         np.add.at(self._flown, places[:2], 1.0)
         np.add.at(self._failed, places[:2], failed)
         np.add.at(self._clean, places[:2], np.where(failed, 0.0, scores))
-        self._points += float(scores[failed].sum())
+        np.add.at(self._points, places[1][failed], scores[failed])
 
     def failures(self, evens: bool = False) -> Failures:
-        """What failed so far; evens: all conditions weigh as much as the one with the fewest flights, however many each has."""
-        fewest, total = self._flown.min(axis=1, keepdims=True), float(self._failed.sum())
-        weights = np.where((fewest > 0.0) & evens, fewest / np.maximum(self._flown, 1.0), 1.0)
+        """What failed so far; evens: all conditions weigh as much as the one with the fewest flights, however many each has.
+
+        In a season conditions weigh as often as they occur, the most frequent one fully: what is known is not made more of.
+        """
+        season = self._season
+        fewest, total = self._flown.min(axis=1, keepdims=True), float((season * self._failed).sum())
+        weights = np.where((fewest > 0.0) & evens, fewest / np.maximum(self._flown, 1.0), 1.0) * (season / season.max())
         failed, flights = ((weights * each).sum(axis=1) for each in (self._failed, self._flown))
-        points = self._points / total if total else np.nan
+        points = float(season @ self._points) / total if total else np.nan
         clean, flown = self._flown - self._failed, self._flown > 0.0
         with np.errstate(divide="ignore", invalid="ignore"):
             means = np.where(clean > 0.0, self._clean / clean, points)
-            alike = np.where(flown, means, 0.0).sum(axis=1) / flown.sum(axis=1)
+            alike = (season * np.where(flown, means, 0.0)).sum(axis=1) / (season * flown).sum(axis=1)
         return Failures(failed, flights, points, alike)
 
 

@@ -50,11 +50,13 @@ def find(
 ) -> Findings:
     """Builds from the scores, effects on them and on each response that the campaign judges by; what the choice hangs on.
 
-    scores, values(response or 'status'): (designs, conditions, replicates), scores NaN where nothing was flown; of the scores
+    scores, values(response or 'status'): (designs, conditions, replicates), scores as `Scoring.scores` has them, NaN where
+    nothing was flown, values as they were flown; of the scores
     only those of the campaign's own replicates compare all designs. verdicts: of the limits, (designs,); failures: of the
     designs; by these scores' flights if not given.
     """
     every, scores, unknowns = scores, scores[:, :, : campaign.replicates], campaign.unknowns
+    season = np.array(campaign.season)[:, None] if campaign.season else 1.0
     boats = find_builds(campaign.factors, designs, scores, verdicts, failures, unknowns)
     flown = np.isfinite(scores)
     failed = np.where(flown, values("status") != FLEW, np.nan)
@@ -62,10 +64,10 @@ def find(
     found = {SCORE: what_matters(campaign, designs, by_draw(scores, unknowns), flies)}
     for name in judged(campaign):
         known = without_holes(np.where(flies[:, None, None], values(name), np.nan))
-        found[name] = what_matters(campaign, designs, by_draw(np.where(flown, known, np.nan), unknowns), flies)
+        found[name] = what_matters(campaign, designs, by_draw(np.where(flown, season * known, np.nan), unknowns), flies)
     if flown.any() and not flies[1:].all():
         every_design = np.where(flown.any(axis=(1, 2), keepdims=True), failed, 1.0)
-        found[FAILING] = what_matters(campaign, designs, by_draw(every_design, unknowns))
+        found[FAILING] = what_matters(campaign, designs, by_draw(season * every_design, unknowns))
     effects, levels = (_stacked({name: each[at] for name, each in found.items()}) for at in (0, 1))
     hanging = hangs_on(campaign, every, np.asarray(verdicts) != "broken", boats)
     return Findings(boats.table, boats.settings, effects, levels, hanging)
@@ -99,28 +101,31 @@ def gathered(parts: Iterable[pd.DataFrame], name: str, shape: tuple[int, int, in
     return values
 
 
-def mean_responses(parts: Iterable[pd.DataFrame], designs: int) -> pd.DataFrame:
+def mean_responses(parts: Iterable[pd.DataFrame], designs: int, season: Sequence[float] = ()) -> pd.DataFrame:
     """Mean of every response over the flights of each design that have it, SI; NaN where none has. Index: design.
 
-    parts: rows with design and all responses.
+    parts: rows with design, condition and all responses; season: how much each condition counts; alike where empty.
     """
     totals, counts = np.zeros((designs, len(RESPONSE_NAMES))), np.zeros((designs, len(RESPONSE_NAMES)))
     for rows in parts:
         values = rows[list(RESPONSE_NAMES)].to_numpy(dtype=np.float64)
-        np.add.at(totals, rows["design"].to_numpy(), np.nan_to_num(values))
-        np.add.at(counts, rows["design"].to_numpy(), ~np.isnan(values))
+        often = np.array(season)[rows["condition"].to_numpy()][:, None] if season else 1.0
+        np.add.at(totals, rows["design"].to_numpy(), often * np.nan_to_num(values))
+        np.add.at(counts, rows["design"].to_numpy(), often * ~np.isnan(values))
     with np.errstate(invalid="ignore"):
         means = pd.DataFrame(totals / counts, columns=list(RESPONSE_NAMES))
     means.index.name = "design"
     return means
 
 
-def shared_responses(parts: Callable[[], Iterable[pd.DataFrame]], best: int, shape: tuple[int, int, int]) -> pd.DataFrame:
+def shared_responses(
+    parts: Callable[[], Iterable[pd.DataFrame]], best: int, shape: tuple[int, int, int], season: Sequence[float] = ()
+) -> pd.DataFrame:
     """As `mean_responses` where designs have unlike blocks: the best's mean over conditions, and how far each is from it.
 
     The distance is over the blocks that both have, condition by condition; a design that shares none, or has all blocks of the
     best, has its own mean over conditions. No mean leaves the range of its response. parts: makes rows with design, condition,
-    replicate and all responses; shape: designs, conditions, replicates.
+    replicate and all responses; shape: designs, conditions, replicates; season: how much each condition counts.
     """
     names = list(RESPONSE_NAMES)
     reference = np.full((*shape[1:], len(names)), np.nan)
@@ -137,8 +142,9 @@ def shared_responses(parts: Callable[[], Iterable[pd.DataFrame]], best: int, sha
             np.add.at(counts[at], place, ~np.isnan(each))
     with np.errstate(invalid="ignore", divide="ignore"):
         means = sums / counts
-        held = (counts > 0).sum(axis=2)
-        own, apart = np.nansum(means, axis=2) / held
+        often = np.array(season or [1.0] * shape[1])[:, None]
+        held = (often * (counts > 0)).sum(axis=2)
+        own, apart = np.nansum(often * means, axis=2) / held
         whole = counts[1] >= np.isfinite(reference).sum(axis=1)
     told = np.where(whole.all(axis=1) | ~np.isfinite(apart), own, own[best] + apart)
     low, high = np.array([(RESPONSE[name].low, RESPONSE[name].high) for name in names]).T

@@ -28,6 +28,7 @@ from sweep.words.responses import response as shown
 from sweep.words.responses import response_title
 
 if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
     from sweep.campaign.scoring import Limit
     from sweep.campaign.unknowns import Unknowns
 
@@ -85,7 +86,8 @@ class LimitCounts:
 
     events, exposure: of each limit; events and the foilborne time (s) that they are counted in, or flights with the event
     and flights that tell. lost: whether a flight there did not start, or its numbers left the model. flights: all of them.
-    of_draws: of each limit events and exposure of each draw of what is unknown, (2, designs, draws).
+    of_draws: of each limit events and exposure of each draw of what is unknown, (2, designs, draws). season: how much each
+    condition counts, (conditions,).
     """
 
     def __init__(
@@ -98,12 +100,20 @@ class LimitCounts:
     ) -> None:
         """evens: let conditions weigh alike, however many flights each has."""
         self._unknowns = unknowns
+        self.season = np.ones(conditions)
         self.of_draws = {name: np.zeros((2, designs, 0)) for name in limits}
         self.evens = evens
         self.limits, self.lost = limits, np.zeros((designs, conditions), dtype=np.bool_)
         self.flights = np.zeros((designs, conditions))
         self.events = {name: np.zeros((designs, conditions)) for name in limits}
         self.exposure = {name: np.zeros((designs, conditions)) for name in limits}
+
+    @classmethod
+    def of(cls, campaign: Campaign, designs: int, conditions: int, evens: bool = False) -> LimitCounts:
+        """Of a campaign, with its unknowns and its season."""
+        counts = cls(campaign.limits, designs, conditions, evens, campaign.unknowns)
+        counts.season = np.array(campaign.season) if campaign.season else counts.season
+        return counts
 
     def add(self, flights: pd.DataFrame) -> None:
         """Add flights: rows with design, condition, status, time_foilborne and the limited responses, SI."""
@@ -146,11 +156,14 @@ class LimitCounts:
         Where leading designs flew on, conditions have unlike numbers of flights; all then count as much as the one with the
         fewest, so that none weighs more for having been looked at more closely. Counts of less weight vary less than the exact
         bounds take them to: these err to the safe side. A design that has not met every condition has each flight count once.
+        In a season a flight counts as often as its condition occurs, in the most frequent one once.
         """
+        often = self.season / self.season.max()
         if not self.evens or not self.flights.all(axis=1).any():
-            return np.ones_like(self.flights)
+            return np.asarray(np.ones_like(self.flights) * often)
         whole = self.flights.all(axis=1, keepdims=True)
-        return np.where(whole, self.flights.min(axis=1, keepdims=True) / np.maximum(self.flights, 1.0), 1.0)
+        even = np.where(whole, self.flights.min(axis=1, keepdims=True) / np.maximum(self.flights, 1.0), 1.0)
+        return np.asarray(even * often)
 
 
 def kept_so_far(counts: LimitCounts) -> NDArray[np.bool_]:
@@ -262,6 +275,19 @@ def verdicts(judged: pd.DataFrame, limits: Mapping[str, Limit], names: Sequence[
         reason=reasons,
         doubtful=(worst == BROKEN) | (np.nan_to_num(rows.value[:, :, 0], nan=np.inf) > allowed).any(axis=0),
         probable=(worst != BROKEN) & (rows.likely_high[:, :, 0] <= allowed).all(axis=0),
+    )
+
+
+def refuse(summed: pd.DataFrame, reasons: Mapping[int, str]) -> pd.DataFrame:
+    """What `verdicts` has summed up, with some designs refused for what is certain without a flight, by their number."""
+    if not reasons:
+        return summed
+    rows, refused = summed["reason"].tolist(), summed.index.isin(list(reasons))
+    return summed.assign(
+        verdict=np.where(refused, VERDICTS[BROKEN], summed["verdict"]),
+        reason=[f"{reasons.get(design, '')} {said}".strip() for design, said in zip(summed.index, rows, strict=True)],
+        doubtful=summed["doubtful"] | refused,
+        probable=summed["probable"] & ~refused,
     )
 
 

@@ -72,7 +72,7 @@ def what_matters(campaign: Campaign, designs: pd.DataFrame, values: Array, flies
         return no_effects()
     if method.kind == "factorial":
         levels = {label: len(factor.levels) for label, factor in campaign.factors.items()}
-        return factorial_effects(blocks[1:], levels, flies[1:])
+        return factorial_effects(blocks[1:], levels, flies[1:], _places(campaign, designs) if campaign.rules else None)
     classes = {label: classes_of(designs[label].iloc[1:]) for label in campaign.factors}
     if method.kind == "sampled":
         return Effects(_sampled(campaign, designs, blocks, flies), _levels(campaign, designs, blocks, flies))
@@ -82,6 +82,12 @@ def what_matters(campaign: Campaign, designs: pd.DataFrame, values: Array, flies
     some = blocks[1:][flies[1:]]
     table = class_shares(some, {label: each[flies[1:]] for label, each in classes.items()})
     return Effects(table, _levels(campaign, designs, blocks, flies))
+
+
+def _places(campaign: Campaign, designs: pd.DataFrame) -> NDArray[np.int64]:
+    """The level of each factor in each design of a full factorial, the base craft left out; (designs, factors)."""
+    of = [(designs[label].iloc[1:], factor.levels) for label, factor in campaign.factors.items()]
+    return np.column_stack([values.map({each: at for at, each in enumerate(levels)}).to_numpy() for values, levels in of])
 
 
 def _shared(values: Array, flies: Flags) -> Array:

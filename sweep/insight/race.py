@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 from sweep.insight.halving import chance_lost
 from sweep.insight.intervals import CONFIDENCE, Array
 from sweep.insight.limits import LimitCounts, rate_bounds, share_bounds
-from sweep.insight.scores import flight_scores
+from sweep.insight.scores import Scoring
 from sweep.insight.uneven import behind, uneven_estimate
 from sweep.model.onboard.noise import generator
 from sweep.model.quantities import FLEW
@@ -106,7 +106,7 @@ class Race:
         """names: of the conditions; screened: designs that do not take part, each with the reason."""
         self._campaign, self._purse = campaign, purse
         self._order = block_order(campaign, len(names))
-        self._counts = LimitCounts(campaign.limits, designs, len(names), evens=True)
+        self._counts, self._scoring = LimitCounts.of(campaign, designs, len(names), evens=True), Scoring.of(campaign)
         self._failed = np.zeros((designs, len(names)))
         self.scores = np.full((designs, len(names), campaign.replicates), np.nan)
         self.running = np.ones(designs, dtype=np.bool_)
@@ -158,7 +158,7 @@ class Race:
 
     def add(self, heat: Heat, flights: pd.DataFrame) -> None:
         """Take the rows of a heat, in SI as the store keeps them, and decide who drops out."""
-        self.take(heat, flights, flight_scores(flights, self._campaign.score, self._campaign.flight.scored))
+        self.take(heat, flights, self._scoring.scores(flights))
 
     def take(self, heat: Heat, flights: pd.DataFrame, scores: Array) -> None:
         """As `add`, of flights whose scores are known; of their rows only what the limits need."""

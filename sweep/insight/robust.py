@@ -40,17 +40,21 @@ def tolerance_costs(flights: pd.DataFrame, unknowns: Unknowns | None = None) -> 
     return pd.DataFrame(rows, columns=["design", "off", "side", *COSTS])
 
 
-def condition_costs(scores: Array, levels: Sequence[object], unknowns: Unknowns | None = None) -> list[dict[str, object]]:
+def condition_costs(
+    scores: Array, levels: Sequence[object], unknowns: Unknowns | None = None, often: Array | None = None
+) -> list[dict[str, object]]:
     """What each level of a condition costs a design against its mean over all conditions.
 
-    scores: of one design, (conditions, replicates); levels: of each condition, (conditions,): its sea, heading, speed or fault.
+    scores: of one design, (conditions, replicates); levels: of each condition, (conditions,): its sea, heading, speed or fault;
+    often: how much each condition counts, (conditions,), by default all alike.
     Returns level and `COSTS` for each level, in order; none where there is only one.
     """
     found = list(dict.fromkeys(levels))
     if len(found) < 2:
         return []
-    there = np.array([[level == each for level in levels] for each in found], dtype=np.float64)
-    weights = there / there.mean(axis=1, keepdims=True) - 1.0
+    often = np.ones(len(levels)) if often is None else often
+    there = often * np.array([[level == each for level in levels] for each in found], dtype=np.float64)
+    weights = there / there.mean(axis=1, keepdims=True) - often / often.mean()
     looks = len(found)
     return [
         {"level": level, **_costs(scores * weight[:, None], looks, unknowns)}

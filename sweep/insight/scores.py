@@ -6,17 +6,21 @@ cap: a loss of flight, an early end and, in a flight from rest, the time until i
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from sweep.campaign.designs import crafts_of, lay_out
+from sweep.campaign.rules import whole
 from sweep.insight.failing import FailureCounts, Failures
 from sweep.model.quantities import FLEW, NO_TRIM, NOT_A_NUMBER
 
 if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.campaign.craft import Craft
     from sweep.campaign.scoring import Weight
 
 Array = NDArray[np.float64]
@@ -25,10 +29,64 @@ CAP = 10.0
 """A response counts as ten scales at most (judgement): worse than that is simply bad."""
 
 
-def flight_scores(flights: pd.DataFrame, score: Mapping[str, Weight], scored_time: float) -> Array:
+class Costs(NamedTuple):
+    """What the costs of designs give to their scores: points, weighted and summed, (designs,); the sum of the weights."""
+
+    points: Array
+    weight: float
+
+    def some(self, designs: NDArray[np.int64]) -> Costs:
+        """Those of some designs."""
+        return Costs(self.points[designs], self.weight) if self.weight else self
+
+
+NO_COSTS = Costs(np.zeros(0), 0.0)
+
+
+def cost_points(costs: Mapping[str, Weight], crafts: Iterable[Craft]) -> Costs:
+    """The points of masses and prices of crafts; costs: the weight of `mass`, kg, and `price`."""
+    if not costs:
+        return NO_COSTS
+    of = [sum(each.weight * whole(name, craft) / each.scale for name, each in costs.items()) for craft in crafts]
+    return Costs(np.array(of, dtype=np.float64), sum(each.weight for each in costs.values()))
+
+
+class Scoring(NamedTuple):
+    """How a campaign scores: its responses, the scored time of a flight (s), what costs give, and the season: how much each
+    condition counts, (conditions,), 1 on average; None where all count alike."""
+
+    score: Mapping[str, Weight]
+    scored_time: float
+    costs: Costs = NO_COSTS
+    season: Array | None = None
+
+    @classmethod
+    def of(cls, campaign: Campaign, crafts: Iterable[Craft] | None = None) -> Scoring:
+        """Of a campaign; crafts: those that `design` of its flights numbers, by default its designs."""
+        if crafts is None:
+            crafts = crafts_of(campaign, lay_out(campaign)) if campaign.cost_weights else ()
+        season = np.array(campaign.season) if campaign.season else None
+        return cls(campaign.score, campaign.flight.scored, cost_points(campaign.cost_weights, crafts), season)
+
+    def some(self, designs: NDArray[np.int64]) -> Scoring:
+        """That of some designs, numbered anew."""
+        return self._replace(costs=self.costs.some(designs))
+
+    def points(self, flights: pd.DataFrame) -> Array:
+        """The score of every flight, costs among it, as `flight_scores` has it, (flights,)."""
+        return flight_scores(flights, self.score, self.scored_time, self.costs)
+
+    def scores(self, flights: pd.DataFrame) -> Array:
+        """The same, times how much each flight's condition counts, so that plain means over conditions are a season's."""
+        points = self.points(flights)
+        return points if self.season is None else points * self.season[flights["condition"].to_numpy()]
+
+
+def flight_scores(flights: pd.DataFrame, score: Mapping[str, Weight], scored_time: float, costs: Costs = NO_COSTS) -> Array:
     """Score every flight.
 
-    flights: rows with status, time_foilborne (s) and the responses named in `score`, SI. scored_time: s, of a whole flight.
+    flights: rows with status, time_foilborne (s) and the responses named in `score`, SI, and with `design` if there are costs.
+    scored_time: s, of a whole flight.
     Each response over its scale, no more than `CAP`, weighted; what did not come out counts as the cap, and so does the
     time not foilborne: after an early end, in a loss of flight, before a take-off from rest. Returns (flights,), between 0
     and `CAP`.
@@ -37,8 +95,10 @@ def flight_scores(flights: pd.DataFrame, score: Mapping[str, Weight], scored_tim
     for response, weight in score.items():
         scaled = flights[response].to_numpy(dtype=np.float64) / weight.scale
         total += weight.weight * np.fmin(scaled, CAP)
+    if costs.weight:
+        total += costs.points[flights["design"].to_numpy()]
     flown = flown_share(flights, scored_time)
-    mean = flown * total / sum(weight.weight for weight in score.values()) + (1.0 - flown) * CAP
+    mean = flown * total / (sum(weight.weight for weight in score.values()) + costs.weight) + (1.0 - flown) * CAP
     return np.asarray(np.minimum(mean, CAP))  # a mean of caps may be rounded up
 
 
@@ -56,22 +116,22 @@ def flown_share(flights: pd.DataFrame, scored_time: float) -> Array:
 class ScoreTally:
     """What standings need of all flights, added up part by part: one number a flight, a few a design.
 
-    scores: (designs, conditions, replicates), NaN where no flight has been added yet. values: of each wanted response,
-    likewise, where they are kept.
+    scores: (designs, conditions, replicates), times how much each condition counts, NaN where no flight has been added yet.
+    values: of each wanted response, where they are kept, as they are.
     """
 
     def __init__(
         self,
-        score: Mapping[str, Weight],
-        scored_time: float,
+        scoring: Scoring,
         shape: tuple[int, int, int],
         means: Sequence[str] = (),
         keeps: bool = False,
     ) -> None:
-        """scored_time: s, of a whole flight; means: responses whose mean is wanted; keeps: the value of each flight too."""
-        self._score, self._scored_time = score, scored_time
+        """means: responses whose mean is wanted; keeps: the value of each flight too."""
+        self._scoring = scoring
+        self._counts = np.ones(shape[1]) if scoring.season is None else scoring.season
         self.scores = np.full(shape, np.nan)
-        self._failures = FailureCounts(shape[0], shape[1])
+        self._failures = FailureCounts(shape[0], shape[1], scoring.season)
         self.values: dict[str, Array] = {name: np.full(shape, np.nan) for name in means if keeps}
         self._totals = {name: np.zeros((2, shape[0])) for name in means}
 
@@ -86,15 +146,15 @@ class ScoreTally:
             raise ValueError("there are flights that nobody planned")
         if not np.isnan(self.scores[place]).all():
             raise ValueError("a flight is there twice")
-        self.scores[place] = flight_scores(flights, self._score, self._scored_time)
-        self._failures.add(place, flights["status"].to_numpy() != FLEW, self.scores[place])
+        self.scores[place] = self._scoring.scores(flights)
+        self._failures.add(place, flights["status"].to_numpy() != FLEW, self._scoring.points(flights))
         for name, totals in self._totals.items():
             values = flights[name].to_numpy(dtype=np.float64)
             if name in self.values:
                 self.values[name][place] = values
-            there = ~np.isnan(values)
-            np.add.at(totals[0], design[there], values[there])
-            np.add.at(totals[1], design, there)
+            counts = np.where(np.isnan(values), 0.0, self._counts[place[1]])
+            np.add.at(totals[0], design, counts * np.nan_to_num(values))
+            np.add.at(totals[1], design, counts)
 
     def missing(self, replicates: int | None = None) -> int:
         """How many flights have not been added, of all replicates or of so many first."""
@@ -105,6 +165,18 @@ class ScoreTally:
         return self._failures.failures(evens)
 
     def means(self) -> dict[str, Array]:
-        """Mean of each wanted response over the flights of each design that have it, SI; NaN where none has, (designs,)."""
+        """Mean of each wanted response over the flights of each design that have it, by the season, SI; NaN where none has,
+        (designs,)."""
         with np.errstate(invalid="ignore"):
             return {name: total / count for name, (total, count) in self._totals.items()}
+
+
+def in_season(values: Array, season: Array | None) -> Array:
+    """Values, (designs, conditions, replicates), NaN where there is none, so that a plain mean of a design over the conditions
+    in which it has any is a season's mean over these."""
+    if season is None:
+        return values
+    held = np.isfinite(values).any(axis=2)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        usual = (held * season).sum(axis=1, keepdims=True) / held.sum(axis=1, keepdims=True)
+        return np.asarray(values * (season / usual)[:, :, None])

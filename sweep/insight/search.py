@@ -29,6 +29,7 @@ from sweep.insight.limits import LimitCounts
 Floats: TypeAlias = NDArray[np.float64]
 Places: TypeAlias = NDArray[np.int64]
 Terms: TypeAlias = Callable[[Floats], Floats]
+Allowed: TypeAlias = Callable[[Floats], NDArray[np.bool_]]
 
 WINDOW = 3
 """Rounds that the surface is fitted to: those before look at too much of the ranges (judgement)."""
@@ -42,6 +43,8 @@ WIDER, FLOOR = 1.3, 0.02
 """How much wider than that of the best ones the spread of the next points is; its least, in shares of a range (judgement)."""
 DRAWN = 4
 """Draws for each point that flies (judgement)."""
+MOST_DRAWS = 64
+"""Goes at drawing points that rules allow, before it is made do with those that came (judgement)."""
 RARE = 0.1
 """Share of the draws that take any word, whatever the best ones have (judgement)."""
 NEAR = 0.05
@@ -105,20 +108,44 @@ class End(NamedTuple):
 class Search:
     """A search as it stands: the points so far, (designs, factors), and the rounds."""
 
-    def __init__(self, axes: Sequence[Axis], seed: int) -> None:
-        self._axes, self._seed = tuple(axes), seed
+    def __init__(self, axes: Sequence[Axis], seed: int, allowed: Allowed | None = None) -> None:
+        """allowed: which of some points, (points, factors), may fly; all by default."""
+        self._axes, self._seed, self._allowed = tuple(axes), seed, allowed
         self.points: Floats = np.empty((0, len(axes)))
         self.rounds: list[Round] = []
         self._surface: Surface | None = None
 
     def next_points(self, count: int) -> Floats:
-        """So many new points, (count, factors); those of the first round are a scrambled Sobol sequence."""
+        """So many new points, (count, factors); those of the first round are a scrambled Sobol sequence.
+
+        All are allowed; fewer come, or none, where the allowed ones are too rare to be drawn in `MOST_DRAWS` goes.
+        """
         draws = np.random.default_rng([self._seed, len(self.rounds)])
-        if self._surface is None:
+        surface = self._surface
+        if surface is None:
+            return self._first_points(count, draws)
+        best = self.points[surface.designs[: max(round(ELITE * count), LEAST_ELITE)]]
+        drawn = self._enough(DRAWN * count, lambda: self._settled(_about(best, self._axes, DRAWN * count, draws)))
+        return np.asarray(drawn[np.argsort(surface.value(drawn), kind="stable")[:count]])
+
+    def _first_points(self, count: int, draws: np.random.Generator) -> Floats:
+        """The first points of a sequence that are allowed; with rules a longer sequence, of which the first ones are taken."""
+        if self._allowed is None:
             return self._settled(sobol_points(count, len(self._axes), draws))
-        best = self.points[self._surface.designs[: max(round(ELITE * count), LEAST_ELITE)]]
-        drawn = self._settled(_about(best, self._axes, DRAWN * count, draws))
-        return np.asarray(drawn[np.argsort(self._surface.value(drawn), kind="stable")[:count]])
+        points = self._settled(sobol_points(MOST_DRAWS * count, len(self._axes), draws))
+        return np.asarray(points[self._allowed(points)][:count])
+
+    def _enough(self, count: int, draw: Callable[[], Floats]) -> Floats:
+        """So many points that are allowed, of as many draws as it takes, up to `MOST_DRAWS`."""
+        if self._allowed is None:
+            return draw()
+        found: list[Floats] = []
+        for _ in range(MOST_DRAWS):
+            points = draw()
+            found.append(points[self._allowed(points)])
+            if sum(map(len, found)) >= count:
+                break
+        return np.concatenate(found)[:count]
 
     def best(self, count: int) -> Places:
         """The designs that are worth most, so many at most, by their number among the points."""
@@ -139,12 +166,13 @@ class Search:
         ]
 
     def probes(self, design: int, ends: Sequence[End]) -> Floats:
-        """For each of these ends the design moved off it, (ends, factors)."""
+        """For each of these ends the design moved off it, (ends, factors); without those that are not allowed."""
         found = np.repeat(self.points[design][None], len(ends), axis=0)
         for at, end in enumerate(ends):
             off = off_end(self._axes[end.factor])
             found[at, end.factor] = 1.0 - off if end.upper else off
-        return self._settled(found)
+        points = self._settled(found)
+        return points if self._allowed is None else np.asarray(points[self._allowed(points)])
 
     def _settled(self, points: Floats) -> Floats:
         return np.stack([settled(axis, points[:, at]) for at, axis in enumerate(self._axes)], axis=1)

@@ -5,14 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from sweep.campaign.designs import lay_out
+from sweep.campaign.conditions import season_shares
+from sweep.campaign.designs import allowed_points, crafts_of, lay_out, none_left, unbuilt
 from sweep.campaign.plan import LEAST_A_ROUND, MOST_BLOCKS, SEARCH_ROUNDS, Search, blocks_a_round, least_flights
+from sweep.campaign.rules import broken_by, whole
+from sweep.campaign.scoring import COST_UNITS
 from sweep.campaign.search_plan import axes_of, flights_of, purse_of, with_points
 from sweep.flying.progress import duration
+from sweep.insight.rank import over_cost
+from sweep.insight.scores import CAP
+from sweep.insight.search import MOST_DRAWS
 from sweep.insight.search import Search as Searched
-from sweep.words.numbers import number
+from sweep.words.numbers import number, with_unit
+from sweep.words.phrases import listed
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from sweep.campaign.campaign import Campaign
 
 
@@ -26,7 +35,10 @@ def first_look(campaign: Campaign) -> Campaign:
     if not isinstance(campaign.plan, Search):
         return campaign
     few = LEAST_A_ROUND if campaign.plan.designs is None else purse_of(campaign, 1).sizes[0]
-    return with_points(campaign, Searched(axes_of(campaign), campaign.plan.seed).next_points(few).tolist())
+    points = Searched(axes_of(campaign), campaign.plan.seed, allowed_points(campaign)).next_points(few)
+    if not len(points):
+        raise none_left(campaign, MOST_DRAWS * few)
+    return with_points(campaign, points.tolist())
 
 
 def count_flights(campaign: Campaign, conditions: int) -> int:
@@ -37,6 +49,49 @@ def count_flights(campaign: Campaign, conditions: int) -> int:
         least = least_flights(conditions, campaign.replicates)
         return least if campaign.budget else flights_of(campaign, conditions)
     return int(campaign.budget.simulated / campaign.flight.length)
+
+
+def rules_text(campaign: Campaign) -> Iterator[str]:
+    """How many designs of the plan break which rules, and whether the base craft does."""
+    if not campaign.rules:
+        return
+    left, base = unbuilt(campaign), broken_by(campaign.rules, campaign.craft)
+    if isinstance(campaign.plan, Search):
+        yield f"No design that breaks a rule is proposed: {listed((rule.name for rule in campaign.rules), 'and')}."
+    elif not left.broken:
+        yield f"None of {many(left.planned, 'design')} breaks a rule."
+    else:
+        each = listed((f"{name!r} ({broken})" for name, broken in left.each.items() if broken), "and")
+        yield f"{left.broken} of {many(left.planned, 'design')} break a rule and are not flown: {each}."
+    if base:
+        yield f"The base craft breaks {listed(map(repr, base), 'and')}: it flies to compare with, and is not ranked."
+
+
+def season_text(campaign: Campaign) -> Iterator[str]:
+    """How often each sea, heading and fault occurs."""
+    if said := season_shares(campaign):
+        yield f"Each condition counts as often as it occurs: {'; '.join(said)}."
+
+
+def costs_text(campaign: Campaign, designs: pd.DataFrame) -> Iterator[str]:
+    """How many designs are over a limit of mass or price, and whose costs give more points than anything may."""
+    if not campaign.cost_limits and not campaign.cost_weights:
+        return
+    crafts = list(crafts_of(campaign, designs))
+    for name, most in campaign.cost_limits.items():
+        over = sum(bool(over_cost({name: most}, craft)) for craft in crafts)
+        allowed = with_unit(most, COST_UNITS[name], 6)
+        spared = "" if campaign.budget else f"; a rule, {name} <= {allowed}, spares their flights"
+        if over:
+            yield f"{over} of {many(len(crafts), 'design')} are over {allowed} of {name} and have no place{spared}."
+    for name, weight in campaign.cost_weights.items():
+        points = max(whole(name, craft) for craft in crafts) / weight.scale
+        if points > CAP:
+            least = with_unit(weight.scale * points / CAP, COST_UNITS[name], 3)
+            said = f"{name} gives up to {number(points)} points, more than the {CAP:g} of a lost flight"
+            yield f"In doubt: {said}: give it a scale of {least} or more."
+        if not points:
+            yield f"In doubt: the score has a {name}, and no craft has one."
 
 
 def flown_text(campaign: Campaign, designs: int, conditions: int, flights: int) -> Iterator[str]:

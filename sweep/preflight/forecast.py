@@ -39,7 +39,7 @@ from sweep.model.history import RECORD_RATE
 from sweep.model.pack.mass import mass_properties, price
 from sweep.model.physics.spectra import GRAVITY
 from sweep.model.quantities import RESPONSE
-from sweep.preflight.amounts import count_flights, first_look, flown_text
+from sweep.preflight.amounts import costs_text, count_flights, first_look, flown_text, rules_text, season_text
 from sweep.preflight.amounts import many as _many
 from sweep.preflight.doubts import doubtful
 from sweep.preflight.unknown_price import unknown_sentences
@@ -75,6 +75,7 @@ def preview(campaign: Campaign) -> list[str]:
     tail = plan_tail(campaign, len(designs), len(conditions), spare)
     return [
         campaign.title,
+        *season_text(campaign),
         *flown_text(campaign, len(designs), len(conditions), flights),
         *unknown_sentences(campaign, designs, conditions),
         *_race(campaign, flights, pace),
@@ -90,11 +91,14 @@ def preview(campaign: Campaign) -> list[str]:
 
 
 def doubts(campaign: Campaign) -> list[str]:
-    """Sentences: what cannot be flown, what the flights cannot decide, and cautions; a run prints them too before it flies."""
+    """Sentences: what rules leave out, what cannot be flown, what the flights cannot decide, and cautions; a run prints them
+    too before it flies."""
     campaign, conditions = first_look(campaign), list_conditions(campaign)
     designs = lay_out(campaign)
     trims = find_trims(campaign, designs)
     return [
+        *rules_text(campaign),
+        *costs_text(campaign, designs),
         *_no_trim(campaign, trims, len(designs)),
         *(f"In doubt: {doubt}" for doubt in doubtful(campaign, trims, len(designs))),
         *(f"In doubt: {doubt}" for doubt in _doubts(campaign, conditions)),

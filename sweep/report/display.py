@@ -11,7 +11,7 @@ import pandas as pd
 from sweep.campaign.designs import craft_of, shown_factor, significant
 from sweep.insight.events import KINDS
 from sweep.insight.ranking import certain
-from sweep.insight.scores import flight_scores
+from sweep.insight.scores import Scoring
 from sweep.model.history import FOIL_UNIT, RECORD_UNITS
 from sweep.model.quantities import FLEW, RESPONSE, RESPONSE_NAMES, SCALES
 from sweep.words.numbers import decimals, percent, pretty
@@ -214,9 +214,7 @@ def condition_table(results: Results, design: int) -> pd.DataFrame:
     """
     campaign = results.campaign
     flights = results.flights_of(design)
-    flights = flights.assign(
-        ended=flights["status"] != FLEW, score=flight_scores(flights, campaign.score, campaign.flight.scored)
-    )
+    flights = flights.assign(ended=flights["status"] != FLEW, score=Scoring.of(campaign).points(flights))
     means = flights.groupby("condition")[["score", *judged_responses(campaign)]].mean()
     table = results.conditions[["condition", "name"]].set_index("condition")
     table["flights"] = flights.groupby("condition").size()

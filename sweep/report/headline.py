@@ -13,9 +13,9 @@ from sweep.campaign.plan import Search
 from sweep.insight.good_enough import FEWEST, MOST_CHOSEN, SHARES
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.limits import share_bounds
-from sweep.insight.rank import within
+from sweep.insight.rank import BREAKS, within
 from sweep.insight.ranking import certain, ranked
-from sweep.insight.scores import flight_scores
+from sweep.insight.scores import Scoring
 from sweep.insight.searched import LEFT_OUT
 from sweep.report.unknown_words import over_draws
 from sweep.words.factors import factor_name
@@ -223,7 +223,7 @@ def sturdiness(results: Results, designs: list[int]) -> pd.Series | None:
     if results.campaign.tolerances == "none" or not len(rows):
         return None
     flown = rows[rows["design"].isin(designs)]
-    scores = flight_scores(flown, results.campaign.score, results.campaign.flight.scored)
+    scores = Scoring.of(results.campaign).scores(flown)
     means = flown.assign(score=scores).groupby(["design", "off", "side"])["score"].mean()
     return means.groupby("design").max() if len(means) else None
 
@@ -238,8 +238,9 @@ def against_base(standings: pd.DataFrame) -> list[str]:
     if best["design"] == 0 or not math.isfinite(gain):
         return ["The base craft itself comes first."] if best["design"] == 0 else []
     if gain <= 0.0:
-        base = standings.loc[standings["design"] == 0, "verdict"].iloc[0]
-        broke = "broke a limit" if base == "broken" else "breaks a limit by its own flights, though not surely"
+        base = standings.loc[standings["design"] == 0].iloc[0]
+        broke = why_refused(base["reason"])
+        broke = broke if base["verdict"] == "broken" else "breaks a limit by its own flights, though not surely"
         return [f"The base craft scores {number(-gain)} better in these flights, but it {broke}."]
     if float(best["gain_sure"]) > 0.0:
         least = number(float(best["gain_sure"]), 2)
@@ -252,6 +253,11 @@ def against_base(standings: pd.DataFrame) -> list[str]:
             f"{name} is {number(gain)} better than the base craft in these flights, and one replicate cannot tell how surely."
         ]
     return [f"{name} is {number(gain)} better than the base craft in these flights, but not surely: it may be chance."]
+
+
+def why_refused(reason: str) -> str:
+    """In short why a design has no place; reason: that of the standings."""
+    return "breaks a rule of the campaign" if reason.startswith(BREAKS) else "broke a limit"
 
 
 def _doubt(best: Mapping[Hashable, Any]) -> list[str]:
@@ -278,12 +284,14 @@ def _ride(results: Results, design: int) -> list[str]:
 
 
 def _refused(standings: pd.DataFrame) -> list[str]:
-    broken = int((standings["verdict"] == "broken").sum())
-    return (
-        [f"{count(broken, 'design', 'designs')} broke a limit and {'has' if broken == 1 else 'have'} no place.".capitalize()]
-        if broken
-        else []
-    )
+    reasons = standings.loc[standings["verdict"] == "broken", "reason"]
+    ruled = int(reasons.str.startswith(BREAKS).sum())  # the base craft, if any
+    broken = len(reasons) - ruled
+    said = ["The base craft breaks a rule of the campaign and has no place."] if ruled else []
+    if broken:
+        some = f"{count(broken, 'design', 'designs')} broke a limit and {'has' if broken == 1 else 'have'} no place."
+        said.append(some.capitalize())
+    return said
 
 
 def _nobody(standings: pd.DataFrame) -> list[str]:

@@ -26,15 +26,24 @@ if TYPE_CHECKING:
 NOT_FLOWN: dict[str, Any] = {
     **dict.fromkeys(("title", "name", "limits", "score", "decide", "map", "tolerances", "warnings"), True),
     **dict.fromkeys(("campaign_text", "craft_text", "listed", "listed_text", "searched", "polar_texts", "drawn_texts"), True),
-    "fly_on": True,
+    **dict.fromkeys(("fly_on", "rules", "season", "cost_limits", "cost_weights"), True),
     "craft": {
         "name": True,
         "body": {"price"},
-        "struts": {"price"},
+        "struts": {"price", "price_per_length"},
+        "servos": {"price"},
+        "battery": {"price"},
         "rangefinders": {"price": True, "each": {"__all__": {"price"}}},
-        "foils": {"__all__": {"price": True, "strut": {"price"}}},
+        "foils": {
+            "__all__": {
+                "price": True,
+                "price_per_area": True,
+                "strut": {"price", "price_per_length"},
+                "servo": {"price"},
+            }
+        },
         "wands": {"__all__": {"price"}},
-        "steering": {"rudders": {"__all__": {"price"}}},
+        "steering": {"servo": {"price"}, "rudders": {"__all__": {"price"}}},
     },
     "factors": {"__all__": {"label", "unit", "kind"}},
     "headings": {"__all__": {"name"}},
@@ -48,7 +57,8 @@ KEYED = ("craft", "factors", "plan", "budget", "seas", "headings", "speeds", "fa
 """What touches a flight only through its design, its condition, its replicate, or whether it is flown at all."""
 
 JUDGED = ("score", "limits")
-"""What a race or a search goes by beside its flights."""
+JUDGED_TOO = ("season", "cost_limits", "cost_weights")
+"""What a race or a search goes by beside its flights; of the second, what a campaign has."""
 
 NOT_IN_THE_WATER = ["mass", "price"]
 """Columns of the design table that are told of a craft: its flights follow from the craft itself."""
@@ -65,11 +75,18 @@ def flown_content(campaign: Campaign, designs: pd.DataFrame) -> dict[str, Any]:
     flown["seas"] = [sea.content() for sea in campaign.seas]
     flown["factors"] = {", ".join(each["addresses"]): each for each in flown["factors"].values()}
     if decides(campaign):  # what flies next follows from how the flights are judged
-        flown |= campaign.model_dump(mode="json", include=set(JUDGED))
+        flown |= judged_content(campaign)
+    if isinstance(campaign.plan, Search) and campaign.rules:  # by which it proposes designs
+        flown["rules"] = [rule.text for rule in campaign.rules]
     laid_out = (
         designs.head(1) if isinstance(campaign.plan, Search) else designs
     )  # the others of a search follow from its flights
     return flown | {"designs": designs_flown(laid_out), "model": flight_digest()}
+
+
+def judged_content(campaign: Campaign) -> dict[str, Any]:
+    """How the flights of a campaign are judged, as JSON."""
+    return campaign.model_dump(mode="json", include={*JUDGED, *(name for name in JUDGED_TOO if getattr(campaign, name))})
 
 
 def decides(campaign: Campaign) -> bool:
@@ -185,8 +202,8 @@ def _met(condition: Condition) -> list[Any]:
 
 def designs_digest(campaign: Campaign) -> str:
     """What the design table is made from: its factors with their labels, and crafts with their prices."""
-    searched = {"searched"} if campaign.searched else set()
-    return digest(campaign.model_dump(mode="json", include={"craft", "factors", "plan", "listed", *searched}))
+    beside = {name for name in ("searched", "rules") if getattr(campaign, name)}
+    return digest(campaign.model_dump(mode="json", include={"craft", "factors", "plan", "listed", *beside}))
 
 
 def conditions_digest(campaign: Campaign) -> str:
@@ -200,8 +217,16 @@ def ranking_digest(campaign: Campaign, content: Mapping[str, Any], sums: Iterabl
 
     sums: name and checksum of every shard.
     """
-    judged = campaign.model_dump(mode="json", include={*JUDGED, "decide", "factors"})
-    return digest([judged, designs_digest(campaign), conditions_digest(campaign), content, sorted(sums)])
+    judged = judged_content(campaign) | campaign.model_dump(mode="json", include={"decide", "factors"})
+    return digest(
+        [
+            {key: judged[key] for key in sorted(judged)},
+            designs_digest(campaign),
+            conditions_digest(campaign),
+            content,
+            sorted(sums),
+        ]
+    )
 
 
 def digest(value: Any) -> str:

@@ -20,12 +20,14 @@ from sweep.results.digests import flight_digest
 from sweep.results.fingerprint import (
     CHANGED,
     JUDGED,
+    JUDGED_TOO,
     Keys,
     called,
     decides,
     differences,
     flight_keys,
     flown_content,
+    judged_content,
     map_content,
     share_flights,
 )
@@ -110,7 +112,7 @@ def is_of_this_model(manifest: Manifest) -> bool:
 def _edits(manifest: Manifest, campaign: Campaign, designs: pd.DataFrame) -> Iterator[str]:
     """What of the flights' content is not as the manifest has it: not the model, nor how a race is judged."""
     contents = manifest.content, flown_content(campaign, designs)
-    without = {"model", *(JUDGED if decides(campaign) else ())}
+    without = {"model", *((*JUDGED, *JUDGED_TOO) if decides(campaign) else ())}
     was, now = ({key: value for key, value in content.items() if key not in without} for content in contents)
     return (called(change, campaign) for change in differences(was, now))
 
@@ -161,13 +163,14 @@ def cautions(folder: Path, manifest: Manifest, campaign: Campaign, dropped: pd.D
     if not is_of_this_model(manifest):
         version = manifest.versions.get("foilsweep", "another one")
         said.append(f"These flights were flown by another craft model than this program has (version {version}).")
-    judged = campaign.model_dump(mode="json", include=set(JUDGED))
-    if isinstance(campaign.plan, Search) and judged != {key: manifest.content.get(key) for key in judged}:
+    judged, was = judged_content(campaign), manifest.content
+    otherwise = any(judged.get(key) != was.get(key) for key in (*JUDGED, *JUDGED_TOO))
+    if isinstance(campaign.plan, Search) and otherwise:
         said.append(
             "This search was flown by another score or other limits: it narrowed around what was good by those. By today's the "
             f"best may lie where it hardly looked. `foilsweep run {folder}` searches by today's."
         )
-    elif campaign.budget and judged != {key: manifest.content.get(key) for key in judged}:
+    elif campaign.budget and otherwise:
         numbers = dropped["design"].tolist() if len(dropped) else []
         who = f" ({_named(numbers)})" if numbers else ""
         said.append(

@@ -16,6 +16,7 @@ from pathlib import Path
 from types import UnionType
 from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar, get_args, get_origin, get_type_hints
 
+from sweep.campaign.designs import unbuilt
 from sweep.results.plain_files import StoreError, read_plain, write_whole
 from sweep.results.values import read_note, wrong_shape
 from sweep.version import __version__
@@ -89,9 +90,9 @@ class Manifest:
     """What a run notes of itself; times are in UTC, to the second.
 
     content: what the flights depend on (`flown_content`), by which a folder is told from one of another campaign. finished:
-    None as long as something is missing. kept: flights taken over from an earlier campaign of the folder. files: texts of
-    the campaign's files as they were flown. keys: digest of the flights' keys. map, tolerances, changes: what the tables of
-    these depend on beside the flights.
+    None as long as something is missing. unbuilt: designs of the plan that break a rule and do not fly. kept: flights taken
+    over from an earlier campaign of the folder. files: texts of the campaign's files as they were flown. keys: digest of the
+    flights' keys. map, tolerances, changes: what the tables of these depend on beside the flights.
     """
 
     versions: Mapping[str, str] = field(default_factory=dict)
@@ -101,6 +102,7 @@ class Manifest:
     designs: int
     conditions: int
     replicates: int
+    unbuilt: int = 0
     started: str
     runs: tuple[RunTime, ...]
     kept: int = 0
@@ -151,6 +153,7 @@ def manifest_of(campaign: Campaign, designs: int, conditions: int, content: Json
         designs=designs,
         conditions=conditions,
         replicates=campaign.replicates,
+        unbuilt=unbuilt(campaign).broken,
         started=now(),
         runs=(),
         finished=None,

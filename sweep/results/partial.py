@@ -195,10 +195,16 @@ def _ranked(campaign: Campaign, flights: pd.DataFrame, even: Even, names: list[s
         condition=np.searchsorted(even.conditions, flights["condition"]),
         replicate=[places[block] for block in zip(flights["condition"], flights["replicate"], strict=True)],
     )
-    ranked, numbers = rank_flights(campaign, [counted], names, len(even.designs)), np.asarray(even.designs)
+    ranked, numbers = rank_flights(_with_season(campaign, even), [counted], names, even.designs), np.asarray(even.designs)
     tables = [table.assign(design=numbers[table["design"].to_numpy(dtype=int)]) for table in (ranked.standings, ranked.limits)]
     flown = dict(enumerate(even.conditions)) | {POOLED: POOLED}
     return tables[0], tables[1].assign(condition=tables[1]["condition"].map(flown))
+
+
+def _with_season(campaign: Campaign, even: Even) -> Campaign:
+    """The campaign with the conditions of the even part in its season."""
+    some = [campaign.season[at] for at in even.conditions] if campaign.season else []
+    return campaign.model_copy(update={"season": tuple(len(some) * each / sum(some) for each in some)})
 
 
 def nobody(responses: Sequence[str]) -> pd.DataFrame:

@@ -149,7 +149,7 @@ def _findings(campaign: Campaign, read: Read, ranked: Ranked, designs: pd.DataFr
     verdict = ranked.standings.set_index("design")["verdict"].sort_index()
     found = find(campaign, designs, ranked.scores, verdict.tolist(), values, ranked.failures)
     if np.isfinite(ranked.scores).all():
-        means = mean_responses(read(["design", *RESPONSE_NAMES]), len(designs))
+        means = mean_responses(read(["design", "condition", *RESPONSE_NAMES]), len(designs), campaign.season)
     else:
         means = _shared_responses(campaign, read, ranked)
     return found._asdict() | {"responses": means.reset_index()}
@@ -160,8 +160,8 @@ def _shared_responses(campaign: Campaign, read: Read, ranked: Ranked) -> pd.Data
     best, columns = int(ranked.standings["design"].iloc[0]), ["design", "condition", "replicate", *RESPONSE_NAMES]
     if isinstance(campaign.plan, Search):  # the base craft has every block that any has
         shape = (*ranked.scores.shape[:2], ranked.scores.shape[2] + searched_replicates(campaign))
-        return shared_responses(lambda: _side_by_side(read, columns, ranked), 0, shape)
-    return shared_responses(lambda: read(columns), best, ranked.scores.shape)
+        return shared_responses(lambda: _side_by_side(read, columns, ranked), 0, shape, campaign.season)
+    return shared_responses(lambda: read(columns), best, ranked.scores.shape, campaign.season)
 
 
 def _settled_parts(campaign: Campaign, read: Read, columns: list[str]) -> Iterator[pd.DataFrame]:

@@ -69,7 +69,7 @@ def _changes(work: Work, cut: Truth, leader: int, broken: Sequence[int], score: 
     """What to try next, and how much poorer parts may be."""
     tail = plan_tail(work.campaign, len(work.designs), len(work.conditions))
     base = craft_of(work.campaign, work.designs.iloc[leader])
-    groups = [next_variants(work.campaign, work.designs, cut.scores, broken, leader), list(worse_variants(base))]
+    groups = [next_variants(work.campaign, work.designs, cut.scores, broken, leader), list(worse_variants(work.campaign, base))]
     some = work._replace(conditions=sample(work.conditions, tail.changed))
     found = [fly_variants(some, leader, group, tail.replicates) if group else pd.DataFrame() for group in groups]
     next_steps, worse = (_judged_long(work, base, group, rows) for group, rows in zip(groups, found, strict=True))

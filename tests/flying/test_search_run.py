@@ -213,3 +213,22 @@ def test_its_finalists_fly_on(tmp_path):
     journal = read_journal(tmp_path / "run")
     finalists = set(journal.of(FINAL)[0].designs)
     assert all(set(each.designs) <= finalists for each in journal.of(SETTLED))
+
+
+RULED = TEXT.replace(
+    "plan: {", 'rules: {large foils on short struts: "foils.aft.area <= 0.3 * struts.height * 8 cm"}\nplan: {', 1
+)
+
+
+def test_under_rules_no_design_of_a_search_breaks_one_and_a_stopped_one_goes_on_alike(whole, tmp_path):
+    chosen = _loaded(tmp_path, RULED)
+    searched(tmp_path / "whole", chosen)
+    ruled, free = (pd.read_parquet(folder / "designs.parquet").iloc[1:] for folder in (tmp_path / "whole", whole[0]))
+    kept = [each["foils.*.area"] <= 0.024 * each["struts.height"] * (1.0 + 1e-9) for each in (ruled, free)]
+    assert len(ruled) >= 160
+    assert kept[0].all()
+    assert not kept[1].all()
+    with pytest.raises(StoppedError):
+        searched(tmp_path / "stopped", chosen, watcher=StopAfter(150))
+    searched(tmp_path / "stopped", chosen)
+    assert same(tmp_path / "whole", tmp_path / "stopped") == []

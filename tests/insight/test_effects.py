@@ -372,3 +372,16 @@ def test_totals_from_pairs_that_fly_are_those_of_all_pairs_where_all_do():
     flies[generator.random(1500) < 0.2] = False
     fewer = pair_totals(values, pairs, flies, rows[:2].ravel())
     assert ((fewer["total_low"] <= found["total"]) & (found["total"] <= fewer["total_high"])).all()
+
+
+def test_designs_that_rules_leave_out_are_as_designs_that_do_not_fly():
+    """Left out of the table or refused in it: the same shares and level means; the test of the whole factorial is not made."""
+    values = flown(np.random.default_rng(7))
+    places = np.column_stack([each.ravel() for each in grid()])
+    kept = (places[:, 0] < 2) | (places[:, 2] != 3)
+    masked, left = factorial_effects(values, LEVELS, kept), factorial_effects(values[kept], LEVELS, places=places[kept])
+    pd.testing.assert_frame_equal(left.table, masked.table)
+    means = [column for column in left.levels if column not in ("designs", "failing")]
+    pd.testing.assert_frame_equal(left.levels[means], masked.levels[means])
+    assert left.levels["failing"].sum() == 0
+    assert left.table["f"].isna().all()

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.insight.scores import CAP, ScoreTally, flight_scores, flown_share
+from sweep.insight.scores import CAP, ScoreTally, Scoring, flight_scores, flown_share
 from sweep.model.quantities import AGROUND, FLEW, NO_TRIM, NOT_A_NUMBER
 
 UPSET = 1
@@ -83,7 +83,7 @@ def rows(shape):
 
 def tally(shape, *parts):
     """The tally of flights of `shape`, each scoring its number in that order, added as these parts of the rows."""
-    found = ScoreTally({"pitch_rms": SimpleNamespace(weight=1.0, scale=1.0)}, SCORED_TIME, shape, ["pitch_rms"])
+    found = ScoreTally(Scoring({"pitch_rms": SimpleNamespace(weight=1.0, scale=1.0)}, SCORED_TIME), shape, ["pitch_rms"])
     table = rows(shape).assign(status=FLEW, time_foilborne=SCORED_TIME)
     table["pitch_rms"] = np.arange(len(table)) / 10.0
     for part in parts:
@@ -105,14 +105,14 @@ def test_holes_are_counted_and_doubles_refused():
 
 
 def test_failed_flights_are_those_that_did_not_fly_to_the_end():
-    found = ScoreTally(SCORE, SCORED_TIME, (1, 2, 2))
+    found = ScoreTally(Scoring(SCORE, SCORED_TIME), (1, 2, 2))
     found.add(rows((1, 2, 2)).join(flights(status=[FLEW, UPSET, NO_TRIM, FLEW])))
     assert found.failures().share().tolist() == [0.5]
 
 
 def test_means_are_over_the_flights_that_have_the_response():
     table = rows((2, 1, 2)).join(flights(pitch_rms=[0.1, np.nan, np.nan, np.nan]))
-    found = ScoreTally(SCORE, SCORED_TIME, (2, 1, 2), ["pitch_rms"])
+    found = ScoreTally(Scoring(SCORE, SCORED_TIME), (2, 1, 2), ["pitch_rms"])
     for part in (table[:1], table[1:]):
         found.add(part)
     assert found.means()["pitch_rms"][0] == 0.1

@@ -47,7 +47,7 @@ SCALES: dict[str, float] = {
     **{f"foils.{foil}.ventilation.washout": 1.0 for foil in ("port", "starboard", "aft")},  # the model scales it
     "struts.height": LENGTH, "struts.chord": LENGTH, "struts.thickness": LENGTH,
     "servos.bandwidth": 1 / TIME, "servos.rate": 1 / TIME,
-    "steering.servo.bandwidth": 1 / TIME, "steering.servo.rate": 1 / TIME,
+    "servos.mass": MASS, "steering.servo.mass": MASS, "steering.servo.bandwidth": 1 / TIME, "steering.servo.rate": 1 / TIME,
     **{f"rangefinders.{name}": LENGTH for name in ("x", "height", "spacing", "noise", "resolution", "blind", "far")},
     "rangefinders.spike_size": LENGTH, "rangefinders.spray_height": LENGTH, "rangefinders.burst": TIME,
     "rangefinders.rate": 1 / TIME, "rangefinders.latency": TIME, "rangefinders.mass": MASS,

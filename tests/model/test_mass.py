@@ -171,3 +171,27 @@ def test_textbook_rotation_is_one() -> None:
     turned = rotation(0.2, -0.4, 1.0)
     assert turned @ turned.T == pytest.approx(np.eye(3), abs=1e-15)
     assert rotation(0.0, 0.1, 0.0) @ [1.0, 0.0, 0.0] == pytest.approx([np.cos(0.1), 0.0, -np.sin(0.1)])  # bow up is up
+
+
+def test_prices_follow_area_length_and_number():
+    base = courier()
+    areas, lengths = (
+        sum(foil.area for foil in base.foils.values()),
+        sum(len(foil.strut_offsets) for foil in base.foils.values()),
+    )
+    dear = {f"foils.{name}.price_per_area": 4000.0 for name in base.foils} | {"struts.price_per_length": 50.0}
+    found = price(changed(base, dear)) - price(base)
+    assert found == pytest.approx(4000.0 * areas + 50.0 * lengths * base.struts.height)
+    moved = sum(foil.moves for foil in base.foils.values())
+    assert price(changed(base, {"servos.price": 9.0})) - price(base) == pytest.approx(9.0 * moved)
+    assert price(changed(base, {"steering.servo.price": 5.0, "battery.price": 70.0})) - price(base) == pytest.approx(75.0)
+
+
+def test_servos_weigh_over_their_foils():
+    base = courier()
+    heavy = changed(base, {"servos.mass": 0.05, "steering.servo.mass": 0.02})
+    before, after = mass_properties(base), mass_properties(heavy)
+    moved = [foil for foil in base.foils.values() if foil.moves]
+    assert after.mass - before.mass == pytest.approx(0.05 * len(moved) + 0.02)
+    moment = before.mass * before.centre[0] + 0.05 * sum(foil.x for foil in moved) + 0.02 * base.body.x
+    assert after.centre[0] == pytest.approx(moment / after.mass)

@@ -158,6 +158,12 @@ def mass_properties(craft: Craft) -> MassProperties:
         parts.append(rod_of(foil, -struts.height))
         for y in strut_offsets(foil):
             upright(np.array([foil.x, y, 0.0]), struts.height, struts.chord * struts.thickness, struts.density)
+    for foil in craft.foils.values():
+        if foil.mounting == "moving":
+            weighs = craft.servos.mass if foil.servo.mass is None else foil.servo.mass
+            parts.append((weighs, np.array([foil.x, foil.y, 0.0]), np.zeros((3, 3))))
+    if craft.steering.rudder is not None or craft.steering.rudders:
+        parts.append((craft.steering.servo.mass, np.array([body.x, 0.0, body.height]), np.zeros((3, 3))))
     own = list((craft.rangefinders.each or {}).values())
     for i, place in enumerate(rangefinder_places(craft)):
         weighs = own[i].mass if own else None

@@ -47,6 +47,11 @@ def _parts(craft: Craft) -> Iterator[_Part]:
         yield foil_rod(foil, -strut.height)
         for offset in foil.strut_offsets:
             yield _blade((foil.x, foil.y + offset, 0.0), strut.height, strut)
+    for foil in craft.foils.values():
+        if foil.moves and (servo := craft.servo_of(foil)).mass > 0.0:
+            yield _Part(servo.mass, (foil.x, foil.y, 0.0), (0.0, 0.0, 0.0))
+    if craft.steering.turns and craft.steering.servo.mass > 0.0:
+        yield _Part(craft.steering.servo.mass, (body.x, 0.0, body.height), (0.0, 0.0, 0.0))
     for place, sensor in zip(rangefinder_places(craft), craft.rangefinders.of_each("mass"), strict=True):
         yield _Part(sensor, place, (0.0, 0.0, 0.0))
     for wand in craft.wands.values():
@@ -130,14 +135,26 @@ def to_body(properties: MassProperties, x: float, y: float, height: float) -> np
 
 def price(craft: Craft) -> float:
     """Price of the craft: the body and every part that has one."""
-    foils = sum(foil.price for foil in craft.foils.values())
-    own = any(foil.strut.price is not None for foil in craft.foils.values())
-    struts = sum(len(foil.strut_offsets) for foil in craft.foils.values()) * craft.struts.price
-    if own:
-        struts = sum(len(foil.strut_offsets) * craft.strut_of(foil).price for foil in craft.foils.values())
+    foils = sum(foil.price + foil.price_per_area * foil.area for foil in craft.foils.values())
+    struts = sum(len(foil.strut_offsets) * _strut_price(craft.strut_of(foil)) for foil in craft.foils.values())
     rudders = sum(rudder.price for rudder in craft.steering.rudders.values())
+    servos = sum(craft.servo_of(foil).price for foil in craft.foils.values() if foil.moves)
+    servos += craft.steering.servo.price if craft.steering.turns else 0.0
     wands = sum(wand.price for wand in craft.wands.values())
-    return craft.body.price + foils + struts + sum(craft.rangefinders.of_each("price")) + rudders + wands
+    return (
+        craft.body.price
+        + foils
+        + struts
+        + sum(craft.rangefinders.of_each("price"))
+        + rudders
+        + servos
+        + wands
+        + craft.battery.price
+    )
+
+
+def _strut_price(strut: Struts) -> float:
+    return strut.price + strut.price_per_length * strut.height
 
 
 class Along(NamedTuple):

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
+from sweep.campaign.designs import unbuilt
+from sweep.campaign.plan import Search
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.ranking import certain, ranked
 from sweep.report.display import craft_of_design
@@ -26,7 +28,7 @@ from sweep.report.pages.design import highest_wave
 from sweep.report.seaway import Seaway, seaway
 from sweep.words.factors import factor_name
 from sweep.words.numbers import count, grouped, interval, number, with_unit
-from sweep.words.phrases import called, together
+from sweep.words.phrases import called, listed, together
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -219,4 +221,20 @@ def _asked(results: Results, best: int | None) -> list[Asked]:
 def _flown(results: Results) -> str:
     """How much stands behind it."""
     flights = int(results.standings["flights"].sum()) if len(results.standings) else 0
-    return f"From {grouped(flights)} flights of {count(len(results.standings), 'design', 'designs')}."
+    return " ".join(
+        [f"From {grouped(flights)} flights of {count(len(results.standings), 'design', 'designs')}.", *_ruled_out(results)]
+    )
+
+
+def _ruled_out(results: Results) -> list[str]:
+    """How many designs of the plan the campaign's rules left out."""
+    campaign = results.campaign
+    if not campaign.rules:
+        return []
+    names = listed((f"“{rule.name}”" for rule in campaign.rules), "and")
+    if isinstance(campaign.plan, Search):
+        return [f"No design was proposed that breaks {names}."]
+    left = unbuilt(campaign)
+    which = "the rule" if len(campaign.rules) == 1 else "a rule"
+    verb = "breaks" if left.broken == 1 else "break"
+    return [f"{grouped(left.broken)} of {grouped(left.planned)} designs {verb} {which} and did not fly: {names}."]

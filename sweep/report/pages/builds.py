@@ -134,9 +134,9 @@ def _first(ranked: pd.DataFrame, best: dict[Hashable, Any]) -> str:
 def _gain(best: dict[Hashable, Any]) -> str:
     if best["build"] == 0 or not math.isfinite(best["gain"]):
         return "No build beats the boat as it stands."
-    if best["gain"] < 0.0:  # the base craft broke a limit, or it would come first
+    if best["gain"] < 0.0:  # the base craft broke a limit or a rule, or it would come first
         more = f"{number(-best['gain'])}{interval(-best['gain_high'], -best['gain_low'])}"
-        return f"The base craft scores {more} better, but broke a limit."
+        return f"The base craft scores {more} better, but was refused."
     sure = "" if not best["gain_low"] <= 0.0 else " Whether it is a gain at all is not certain."
     return f"It gains {number(best['gain'])}{interval(best['gain_low'], best['gain_high'])} over the base craft.{sure}"
 

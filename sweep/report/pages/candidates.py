@@ -118,5 +118,9 @@ def _costs(results: Results, designs: Sequence[int]) -> Iterator[Line]:
         yield Line("score, built a little off", "the worst of the ways that were flown", cells)
     for name, unit in (("mass", "kg"), ("price", "")):
         if name in results.designs:
-            values = results.designs.loc[list(designs), name].tolist()
-            yield Line(name, "", [Cell(with_unit(value, unit, 4), "") for value in values])
+            values, most = results.designs.loc[list(designs), name].tolist(), results.campaign.cost_limits.get(name)
+            yield Line(
+                name,
+                f"limit {with_unit(most, unit, 4)}" if most else "",
+                [Cell(with_unit(value, unit, 4), "") for value in values],
+            )

@@ -13,7 +13,7 @@ import pandas as pd
 from sweep.insight.by_draw import by_draw
 from sweep.insight.intervals import TAIL
 from sweep.insight.ranking import ranked
-from sweep.insight.scores import Array, flight_scores
+from sweep.insight.scores import Array, Scoring
 from sweep.insight.uneven import uneven_estimate
 from sweep.report.display import condition_table, craft_of_design
 from sweep.report.drawing import draw
@@ -110,7 +110,7 @@ def _blocks(results: Results, design: int) -> Array:
     campaign, flights = results.campaign, results.flights_of(design)
     most = int(results.standings["flights"].max())  # so many replicates no condition has more than
     scores = np.full((1, int(results.conditions["condition"].max()) + 1, most), np.nan)
-    scores[0, flights["condition"], flights["replicate"]] = flight_scores(flights, campaign.score, campaign.flight.scored)
+    scores[0, flights["condition"], flights["replicate"]] = Scoring.of(campaign).scores(flights)
     return scores
 
 

@@ -17,6 +17,7 @@ from sweep.report.display import BASE, condition_table, craft_of_design, good_wi
 from sweep.report.drawing import Wave, draw
 from sweep.report.drawing_marks import Paper, paper
 from sweep.report.embed import as_csv, as_spec, data_script
+from sweep.report.headline import why_refused
 from sweep.report.page import Chart, Made, Material
 from sweep.report.pages import doubts as of_doubts
 from sweep.report.pages import ranges as of_ranges
@@ -122,7 +123,8 @@ def sentences(results: Results, design: int) -> list[str]:
     if rows.empty:
         return ["This design has no place in the standings yet."]
     row = rows.iloc[0].to_dict()
-    place = "Refused: it broke a limit" if row["verdict"] == "broken" else f"Place {int(row['place'])}{_between_places(row)}"
+    place = f"Place {int(row['place'])}{_between_places(row)}" if row["verdict"] != "broken" else ""
+    place = place or f"Refused: it {why_refused(str(row['reason']))}"
     said = [f"{place}; its score is {number(row['score'])}{interval(row['score_low'], row['score_high'])}."]
     good = int(results.standings["good_enough"].sum())
     if row["good_enough"] and good > 1:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
-from sweep.campaign.designs import significant
+from sweep.campaign.designs import significant, unbuilt
 from sweep.insight.findings import FAILING, SCORE
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.matters import FAILS, Method, failing, method_of
@@ -62,6 +62,7 @@ HOW = {
         f"{CONFIDENCE_SAID} confidence."
     ),
 }
+RULED = "Designs that break a rule of the campaign did not fly: what matters is told among those that it allows."
 APART = "Where designs are left out, shares of factors overlap, and may add up to more than the whole."
 SOME = "Not every design flew everything: these are effects in the waves that every design which flies met."
 
@@ -128,6 +129,7 @@ def _effects(results: Results) -> tuple[Effects | None, Files]:
     if not responses:
         return None, {}
     shares, levels, pair = share_table(results), level_table(results), pair_table(results)
+    apart = APART if _failing(results) or ruled_out(results) else ""
     hows = [how for how in (ALONE, JOINTLY) if (shares["how"] == how).any()]
     files = data_script("effects", shares) | as_csv("effects", effect_csv(results))
     if len(levels):
@@ -136,7 +138,7 @@ def _effects(results: Results) -> tuple[Effects | None, Files]:
         rows = pair[1]
         files |= data_script("pair", rows) | as_csv("pair", rows[["across", "beside", "score"]], pair_headings(pair))
     return Effects(
-        how=" ".join(filter(None, [HOW.get(method(results).kind, ""), APART if _failing(results) else ""])),
+        how=" ".join(filter(None, [HOW.get(method(results).kind, ""), apart])),
         levels=level_sentences(results),
         holes=HOLES,
         responses=[Quantity(name, title(name), _unit(name)) for name in responses],
@@ -181,6 +183,11 @@ def method(results: Results) -> Method:
     return Method("none", UNFLOWN)
 
 
+def ruled_out(results: Results) -> int:
+    """How many designs of the plan its rules left out."""
+    return unbuilt(results.campaign).broken
+
+
 def _failing(results: Results) -> int:
     """How many designs fail, but for the base craft."""
     rows = results.standings[results.standings["design"] != 0]
@@ -195,7 +202,7 @@ def sentences(results: Results) -> list[str]:
         if allows:
             return [f"What matters is not known: {found.reason}.", *_failing_sentences(results)]
         return [f"This plan cannot show what matters: {found.reason}.", "A full factorial or a variance-based plan can."]
-    said = [_most(results, found), *_failing_sentences(results)]
+    said = [_most(results, found), *_failing_sentences(results), *([RULED] if ruled_out(results) else [])]
     pairs = _pairs(results, SCORE)
     if len(pairs) and pairs["share"].iloc[0] >= SMALL and not pairs["low"].iloc[0] < SMALL:
         first = pairs.iloc[0]

@@ -11,7 +11,7 @@ from sweep.campaign.designs import significant
 from sweep.campaign.tolerances import WAKE
 from sweep.insight.ranking import ranked
 from sweep.insight.robust import COSTS, best_by_side, condition_costs, tolerance_costs
-from sweep.insight.scores import flight_scores
+from sweep.insight.scores import Scoring
 from sweep.report.charts.matters import tornado
 from sweep.report.embed import Files, as_csv, as_spec, data_script
 from sweep.words.numbers import interval, number
@@ -98,9 +98,7 @@ def _scored(results: Results) -> pd.DataFrame:
     rows = results.tolerances
     if results.campaign.tolerances == "none" or not len(rows):
         return pd.DataFrame()
-    scored = rows[["design", "off", "side", "condition", "replicate"]].assign(
-        score=flight_scores(rows, results.campaign.score, results.campaign.flight.scored)
-    )
+    scored = rows[["design", "off", "side", "condition", "replicate"]].assign(score=Scoring.of(results.campaign).scores(rows))
     return scored[scored["design"].isin(results.leaders)]
 
 
@@ -117,15 +115,17 @@ def _conditions(results: Results, design: int) -> pd.DataFrame:
     each = flights.groupby("condition")["replicate"]  # leading designs flew on in some conditions more than in others
     flights = flights[each.cumcount() < each.count().min()] if len(flights) else flights
     conditions = results.conditions.set_index("condition")
-    scores = flight_scores(flights, results.campaign.score, results.campaign.flight.scored)
+    scoring = Scoring.of(results.campaign)
+    scores = scoring.points(flights)
     shape = (flights["condition"].nunique(), int(flights.groupby("condition").size().max()) if len(flights) else 0)
     if scores.size != shape[0] * shape[1] or not scores.size:
         return pd.DataFrame(columns=COLUMNS)
     there = conditions.loc[flights["condition"].drop_duplicates()]
+    often = None if scoring.season is None else scoring.season[there.index.to_numpy()]
     rows = []
     for column, what in ATTRIBUTES.items():
         levels = [_level(column, value) for value in there[column]]
-        for row in condition_costs(scores.reshape(shape), levels, results.campaign.unknowns):
+        for row in condition_costs(scores.reshape(shape), levels, results.campaign.unknowns, often):
             how = row.pop("level")
             rows.append({"design": design, "kind": CONDITION, "what": what, "how": how, **row})
     return pd.DataFrame(rows, columns=COLUMNS)

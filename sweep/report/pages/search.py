@@ -14,7 +14,7 @@ from sweep.campaign.plan import SEARCH_ROUNDS
 from sweep.campaign.search_plan import FIRST_SEARCHED, axes_of
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.race import BASE
-from sweep.insight.scores import flight_scores
+from sweep.insight.scores import Scoring
 from sweep.insight.search import End, improving, tried_ends
 from sweep.words.numbers import count, grouped, number, pretty
 
@@ -94,7 +94,7 @@ def ends_of(results: Results) -> list[str]:
     scores = np.full((len(designs), len(results.conditions), results.campaign.replicates), np.nan)
     own = rows[rows["design"] != BASE]
     place = np.searchsorted(designs, own["design"]), own["condition"], own["replicate"] - FIRST_SEARCHED - SEARCH_ROUNDS
-    scores[place] = flight_scores(own, results.campaign.score, results.campaign.flight.scored)
+    scores[place] = Scoring.of(results.campaign).scores(own)
     points = np.array(results.campaign.searched)
     ends = tried_ends(points[probes - 1], points[best - 1])
     return [_end(results, best, end, bool(sure)) for end, sure in zip(ends, improving(scores), strict=True)]

@@ -8,8 +8,11 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import pandas as pd
 
+from sweep.campaign.conditions import season_shares
 from sweep.campaign.designs import significant
 from sweep.campaign.plan import Search
+from sweep.campaign.rule_text import SAME
+from sweep.campaign.scoring import COST_UNITS, COSTS
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.limits import POOLED, in_words
 from sweep.insight.ranking import certain, ranked
@@ -25,12 +28,14 @@ from sweep.report.pages.choosing import Choosing, choosing_of
 from sweep.report.pages.doubts import with_counters
 from sweep.report.pages.race import Race, race_of
 from sweep.report.pages.search import Rounds
-from sweep.words.numbers import count, grouped, interval, number, pretty, spelled
+from sweep.words.numbers import count, grouped, interval, number, pretty, spelled, with_unit
 from sweep.words.responses import response, response_title
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
+    from sweep.campaign.campaign import Campaign
+    from sweep.campaign.scoring import Weight
     from sweep.results.store import Results
 
 MOST_IN_TABLE = 2_000  # rows that a page's table takes: judgement
@@ -170,8 +175,14 @@ def standings_page(results: Results, columns: Sequence[Column], table: pd.DataFr
         leaders=[_leader(row, leader, chosen) for (_, row), (_, leader) in pairs],
         race=race_of(results),
         score_sentence=score_sentence(results),
-        weights=[_weight(name, weight) for name, weight in results.campaign.score.items()],
-        limits=[_limit(results, name) for name in results.campaign.limits],
+        weights=[
+            *(_weight(name, weight) for name, weight in results.campaign.score.items()),
+            *(_cost_weight(name, weight) for name, weight in results.campaign.cost_weights.items()),
+        ],
+        limits=[
+            *(_limit(results, name) for name in results.campaign.limits),
+            *(_cost_limit(results, name) for name in results.campaign.cost_limits),
+        ],
         refused=[_refused(row) for row in broken.head(MOST_REASONS).to_dict("records")],
         refused_summary=_refused_summary(len(broken)),
         filter_example=_filter_example(table),
@@ -258,7 +269,14 @@ def score_sentence(results: Results) -> str:
         f"The score is the mean over {count(len(results.conditions), 'condition', 'conditions')} "
         f"({most}{count(flights, 'flight', 'flights')} of each design) of the points below, by their weights. Nothing gives "
         f"more than {most_points} points, and time that an early end took away gives {most_points}. Less is better."
+        f"{season_sentence(results.campaign)}"
     )
+
+
+def season_sentence(campaign: Campaign) -> str:
+    """How often each sea, heading and fault occurs, in a sentence; '' where all conditions count alike."""
+    said = season_shares(campaign)
+    return f" Each condition counts as often as it occurs in this season: {'; '.join(said)}." if said else ""
 
 
 def _flown_unlike(results: Results) -> bool:
@@ -268,6 +286,23 @@ def _flown_unlike(results: Results) -> bool:
 
 def _weight(name: str, weight: Any) -> tuple[Meant, str, str]:
     return (response_title(name), RESPONSE[name].meaning), number(weight.weight), response(name, weight.scale)
+
+
+def _cost_weight(name: str, weight: Weight) -> tuple[Meant, str, str]:
+    return (name, COSTS[name][1]), number(weight.weight), with_unit(weight.scale, COST_UNITS[name], 4)
+
+
+def _cost_limit(results: Results, name: str) -> tuple[Meant, int, int, int]:
+    """A limit of mass or price, and how many designs keep and break it."""
+    most, values = results.campaign.cost_limits[name], whole_costs(results, name)
+    over = int((values > most * (1.0 + SAME)).sum())
+    return (f"{name}: at most {with_unit(most, COST_UNITS[name], 4)}", COSTS[name][1]), len(values) - over, 0, over
+
+
+def whole_costs(results: Results, name: str) -> pd.Series:
+    """Mass (kg) or price of each design; nothing costs anything where the craft has no prices."""
+    designs = results.designs
+    return designs[name] if name in designs else pd.Series(0.0, index=designs.index)
 
 
 def _limit(results: Results, name: str) -> tuple[Meant, int, int, int]:

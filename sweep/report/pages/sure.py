@@ -13,7 +13,7 @@ from sweep.campaign.plan import Search
 from sweep.checks.check_list import Check, Scope, list_checks, list_scope, worst_of_each
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.ranking import certain, ranked
-from sweep.insight.scores import flight_scores
+from sweep.insight.scores import Scoring
 from sweep.linear.reach import FEW_WAVES
 from sweep.model.quantities import STATUS_NAMES, STATUS_SENTENCES
 from sweep.report.craft_sheet import Rows
@@ -249,10 +249,10 @@ def _statistics(results: Results) -> Rows:
 def first_of_each_replicate(results: Results) -> pd.Series:
     """The design of the best mean score in each replicate taken alone, by replicate."""
     campaign = results.campaign
-    names = dict.fromkeys(["design", "replicate", "status", "time_foilborne", *campaign.score])
+    names = dict.fromkeys(["design", "condition", "replicate", "status", "time_foilborne", *campaign.score])
     flights = pd.DataFrame({name: results.column(name) for name in names})
     flights = flights[flights["replicate"] < campaign.replicates]  # leading designs flew on through more
-    scores = flight_scores(flights, campaign.score, campaign.flight.scored)
+    scores = Scoring.of(campaign).scores(flights)
     means = pd.Series(scores, index=flights.index).groupby([flights["replicate"], flights["design"]]).mean()
     return means.unstack().idxmin(axis=1)
 
