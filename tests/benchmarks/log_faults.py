@@ -1,11 +1,12 @@
 """How often the intervals of a sea hold it, when logs have faults: another boat, another logger, many passes of each fault.
 
-    python -m tests.benchmarks.log_faults [PASSES] [FAULT ...] [--into FILE]
+    python -m tests.benchmarks.log_faults [PASSES] [FAULT ...] [--first SEED] [--into FILE]
     python -m tests.benchmarks.log_faults --join FILE ...
 
 Passes of a minute, each its own waves; height and period against those that wavespectra drew the waves from. Told with the 95 %
-binomial interval (Clopper & Pearson); it falls short only if that lies under 0.95. A fault's whole name flies that fault alone;
---into adds what was counted to a file, and --join prints the table of several.
+binomial interval (Clopper & Pearson); it falls short only if that lies under 0.95. No two passes share their waves, or all
+faults would miss the same ones. A fault's whole name flies that fault alone; --into adds what was counted to a file, and --join
+prints the table of several.
 """
 
 from __future__ import annotations
@@ -26,7 +27,8 @@ from sweep.logs.report.day import judge_day
 from tests.logs.foreign import Logger, Sea, log_of, write_foreign
 from tests.logs.test_holes import FAULTS
 
-PASSES = 40
+PASSES, FIRST, APART = 40, 1_000_000, 10_000
+"""Passes of a fault, and seeds: of the first, and from fault to fault."""
 SEAS = ((0.03, 0.8), (0.054, 1.1), (0.08, 1.6))
 HEADINGS, SPEED, LENGTH = (180.0, 120.0, 0.0), 4.0, 60.0
 ALL = {"no fault": Logger(), **FAULTS}
@@ -42,13 +44,14 @@ class Told(NamedTuple):
     misses: tuple[str, ...] = ()
 
 
-def counted(name: str, passes: int) -> Told:
-    """Write, judge and count the passes of one fault."""
+def counted(name: str, passes: int, first: int) -> Told:
+    """Write, judge and count the passes of one fault; first: seed of the first fault's first pass."""
+    first += APART * list(ALL).index(name)
     held, told, misses = np.zeros(2, dtype=int), 0, []
     for number in range(passes):
         height, period = SEAS[number % len(SEAS)]
         heading = radians(HEADINGS[number // len(SEAS) % len(HEADINGS)])
-        rows = log_of(Sea(height, period, 1000 + number), SPEED, heading, LENGTH, ALL[name])
+        rows = log_of(Sea(height, period, first + number), SPEED, heading, LENGTH, ALL[name])
         with tempfile.TemporaryDirectory() as folder:
             runs = judge_day(load_mapping(write_foreign(Path(folder), [rows]))).runs
         for sea in (run.sea for run in runs if run.sea is not None and run.sea.verdict == "measured"):
@@ -89,6 +92,7 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("passes", nargs="?", type=int, default=PASSES)
     parser.add_argument("faults", nargs="*", metavar="FAULT", help=", ".join(ALL))
+    parser.add_argument("--first", type=int, default=FIRST, metavar="SEED")
     parser.add_argument("--into", type=Path)
     parser.add_argument("--join", type=Path, nargs="+")
     asked = parser.parse_args()
@@ -99,7 +103,7 @@ def main() -> None:
         parser.error(f"no fault {sorted(unknown)}: wanted {', '.join(ALL)}")
     found = {}
     for name in asked.faults or ALL:
-        found[name] = counted(name, asked.passes)
+        found[name] = counted(name, asked.passes, asked.first)
         print(f"{name}: {_held(found[name])}", flush=True)
         if asked.into:
             with asked.into.open("a", encoding="utf-8") as file:

@@ -17,6 +17,8 @@ import numpy as np
 from sweep.campaign.text.problems import CampaignError
 from sweep.logs.read.mapping import load_mapping
 from sweep.logs.report.day import Day, judge_day
+from sweep.logs.sea.judge import pooled_runs
+from sweep.logs.sea.trust import bearing_on_trust, speed_on_trust
 from tests.logs.wrong_kinds import KINDS, Wrong, write_kind
 
 SHARE = 0.9
@@ -49,9 +51,19 @@ def change(right: Day, wrong: Day | None) -> float:
     return float(np.nanmax(changes))
 
 
+def on_trust(right: Day, wrong: Day) -> bool:
+    """Whether what the day takes on trust, by its own words, holds the right height and peak period."""
+    before, sea, runs = right.sea(), wrong.sea(), pooled_runs(wrong.runs)
+    assert before is not None
+    if sea is None or not sea.height.low <= before.height.value <= sea.height.high:
+        return False
+    ranges = [bearing_on_trust(runs, sea.chance), speed_on_trust(runs, sea.chance)]
+    return any(found is not None and found.shortest <= before.period.value <= found.longest for found in ranges)
+
+
 def main() -> None:
     """Judge each kind and print."""
-    first, silent = 0, []
+    first, silent, trusted = 0, [], []
     with tempfile.TemporaryDirectory() as name:
         right, doubts = judged(Path(name), None)
         assert right is not None
@@ -63,10 +75,11 @@ def main() -> None:
             first += rank == 1
             withheld = day is None or bool(day.grave)
             if not doubts and off > 1.0:
-                silent.append(kind)
+                (trusted if day is not None and on_trust(right, day) else silent).append(kind)
             said = "refused" if day is None else doubts[0][:90] if doubts else "nothing"
             print(f"{kind:44} rank {rank} of {len(doubts)}; {'withheld' if withheld else f'{off:.1f}'}; {said}", flush=True)
     print(f"{first} of {len(KINDS)} told first ({100 * first / len(KINDS):.0f} %); silent and beyond an interval: {silent}")
+    print(f"not told apart, and the page says so with a range that holds the right period: {trusted}")
 
 
 if __name__ == "__main__":

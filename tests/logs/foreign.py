@@ -78,14 +78,19 @@ class Boat(NamedTuple):
 BOAT = Boat()
 
 
-def waves_met(sea: Sea, speed: float, heading: float, count: int = 1500) -> tuple[np.ndarray, ...]:
-    """Amplitude (m), phase, frequency of encounter (rad/s, negative if the craft overtakes) and wave number along its way."""
-    hertz = np.linspace(0.45, 5.0, count) / sea.period
+def waves_met(sea: Sea, speed: float, heading: float, count: int = 700) -> tuple[np.ndarray, ...]:
+    """Amplitude (m), phase, frequency of encounter (rad/s, negative if the craft overtakes) and wave number along its way.
+
+    Lines of equal energy, so close that a minute does not tell them apart: lines that it tells apart scatter more than a sea.
+    """
+    fine = np.linspace(0.45, 5.0, 20_000) / sea.period
     density = their_jonswap(
-        freq=xr.DataArray(hertz, dims="freq", coords={"freq": hertz}), fp=1.0 / sea.period, gamma=3.3, hs=sea.height
+        freq=xr.DataArray(fine, dims="freq", coords={"freq": fine}), fp=1.0 / sea.period, gamma=3.3, hs=sea.height
     ).to_numpy()
+    below = np.cumsum(density) / density.sum()
+    hertz = np.interp((np.arange(count) + 0.5) / count, below, fine)
     draws = np.random.default_rng([77, sea.seed])
-    amplitude = np.sqrt(density * (hertz[1] - hertz[0]) * draws.exponential(2.0, count))
+    amplitude = sea.height / 4.0 * np.sqrt(draws.exponential(2.0, count) / count)
     omega = 2.0 * pi * hertz
     number = omega**2 / G
     along = number * np.cos(heading)

@@ -53,5 +53,6 @@ def test_runs_of_one_way_cannot_tell(tmp_path: Path) -> None:
 def test_the_true_bearing_is_named(tmp_path: Path) -> None:
     """Within the 15 degrees between those tried; out and back along one line, one on each side of it is as good."""
     said = day_of(tmp_path, (135.0, -45.0), 180).grave
-    named = [int(word) for word in re.findall(r"\d+", said.split("one from about")[1])]
-    assert any(min(angle, 360 - angle) <= 15 for angle in named), said
+    told = re.findall(r"(\d+)(?: to (\d+))?", said.split("one from about")[1].split(" deg")[0])
+    ways = [(int(low), int(high or low)) for low, high in told]
+    assert any((15 - low) % 360 <= (high - low) % 360 + 30 for low, high in ways), said

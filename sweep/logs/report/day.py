@@ -21,7 +21,7 @@ from sweep.logs.read.mapping import Mapping
 from sweep.logs.read.others import with_others
 from sweep.logs.read.runs import Run, cut_runs
 from sweep.logs.read.table import LogTally, read_chunks
-from sweep.logs.sea.bearing import better_bearings
+from sweep.logs.sea.bearing import Better, better_bearings
 from sweep.logs.sea.elsewhere import height_at
 from sweep.logs.sea.judge import Judged, judge, needs, noise_of, pooled_sea
 from sweep.logs.sea.lag import Aligned, align
@@ -42,6 +42,7 @@ RECORDED_RUNS = 4  # whose records are kept, to fit and to doubt (judgement)
 ALIKE_HEADING = math.radians(15.0)  # within which runs went one way (judgement)
 ALIKE_SPEED = 0.1  # share of a speed within which runs went as fast (judgement)
 ALIKE_REVERSED = math.radians(35.0)  # of a reversed bearing: runs out and back show an angle to their line only (judgement)
+NEAR = math.radians(25.0)  # bearings so near are told as one (judgement)
 APART = math.radians(60.0)  # of compass headings, that do not meet waves alike (judgement)
 WITHHELD = "withheld"
 UNTIL = "The sea, comparisons and fits are withheld until the mapping has it right"
@@ -158,11 +159,16 @@ def bearing_doubt(runs: Sequence[Judged], mapping: Mapping) -> str:
     if not turns:
         return ""
     said = round(math.degrees(mapping.bearing)) % 360
-    others = [round(math.degrees(mapping.bearing + turn)) % 360 for turn in turns]
-    reversed_ = any(abs(math.remainder(turn - math.pi, 2.0 * math.pi)) < ALIKE_REVERSED for turn in turns)
+    reversed_ = any(abs(math.remainder(turn.best - math.pi, 2.0 * math.pi)) < ALIKE_REVERSED for turn in turns)
     why = ": is it where they go, and not where they come from?" if reversed_ else ": is it right, and the compass too?"
-    right = listed(map(str, others), "or")
+    right = listed([_stretch(turn, mapping.bearing) for turn in turns], "or")
     return f"waves: no one sea from {said} deg explains what the runs met, and one from about {right} deg does{why} {UNTIL}"
+
+
+def _stretch(turn: Better, bearing: float) -> str:
+    """'180' or, where many do as well, '150 to 210' (degrees)."""
+    best, low, high = (round(math.degrees(bearing + each)) % 360 for each in turn)
+    return str(best) if turn.high - turn.low < NEAR else f"{low} to {high}"
 
 
 def _one_way_doubt(runs: Sequence[Judged]) -> str:

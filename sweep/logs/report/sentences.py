@@ -11,12 +11,13 @@ from sweep.logs.compare.comparison import WORTH_KNOWING, Split
 from sweep.logs.fit.craft_fit import Result
 from sweep.logs.fit.numbers import NUMBERS
 from sweep.logs.report.day import Day, SetupComparison
-from sweep.logs.sea.judge import LEAST_FOR_SEA, Judged
+from sweep.logs.sea.judge import LEAST_FOR_SEA, Judged, pooled_runs
 from sweep.logs.sea.lag import Aligned
 from sweep.logs.sea.measure import MEASURE
 from sweep.logs.sea.passes import ADRIFT_SAID, Plan
 from sweep.logs.sea.sea_state import BAD_FIT, Estimate, SeaEstimate
 from sweep.logs.sea.surface import SETTLES
+from sweep.logs.sea.trust import OnTrust, bearing_on_trust, speed_on_trust
 from sweep.words.numbers import count, number, portion, pretty, with_unit
 
 MADE_UP = "These logs are made up: a model made them, and nothing in them was measured on the water."
@@ -138,7 +139,43 @@ def day_sea_sentences(day: Day) -> list[str]:
     if heights and max(each.low for each in heights) > min(each.high for each in heights):
         first, last = (interval(each, 100.0, "cm") for each in (heights[0], heights[-1]))
         said.append(f"It changed through the day, from {first} in the first run that shows it to {last} in the last.")
-    return said
+    return [*said, *trust_sentences(day)]
+
+
+def trust_sentences(day: Day) -> list[str]:
+    """What of bearing and speed the runs cannot tell, and the peak period that hangs on it."""
+    sea, runs = day.sea(), pooled_runs(day.runs)
+    if sea is None or sea.verdict != "measured":
+        return []
+    said = []
+    if (turn := bearing_on_trust(runs, sea.chance)) is not None:
+        said.append(
+            f"{_bearing(turn, day.mapping.bearing)} as well, with a peak period of {_periods(turn)}. Sight it by compass."
+        )
+    if (times := speed_on_trust(runs, sea.chance)) is not None:
+        of = f"{number(times.low, 2)} to {number(times.high, 2)} times the speed logged"
+        said.append(
+            f"The speed is taken on trust: these runs fit {of} as well, with a peak period of {_periods(times)}. "
+            "Time a stretch of known length."
+        )
+    return [*said, "The height hangs on neither."] if said else []
+
+
+def _bearing(turn: OnTrust, bearing: float | None) -> str:
+    low, high = (round(math.degrees(each)) for each in (turn.low, turn.high))
+    if bearing is None:
+        return (
+            f"How the runs met the waves is taken on trust: they fit waves {-low} deg to one side and {high} deg to the other"
+        )
+    said = round(math.degrees(bearing))
+    return (
+        f"The waves' bearing of {said % 360} deg is taken on trust: these runs fit "
+        f"{(said + low) % 360} to {(said + high) % 360} deg"
+    )
+
+
+def _periods(found: OnTrust) -> str:
+    return f"{number(found.shortest, 2)} to {with_unit(found.longest, 's', 2)}"
 
 
 def aligned_sentence(found: Aligned) -> str:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import NamedTuple
 
-from sweep.logs.sea.sea_state import misfit_of
+from sweep.logs.sea.sea_state import best_fit
 from sweep.logs.sea.spectrum import Encounter
 
 STEP = 15
@@ -19,26 +20,38 @@ BETTER, ALIKE = 0.5, 1.3
 """Times the misfit that another bearing must have at most, and times the least that others as good have (judgement)."""
 
 
-def better_bearings(runs: Sequence[Encounter]) -> tuple[float, ...]:
-    """By how much (rad) the said bearing would have to turn to explain the runs, each way that would; none if it does so."""
+class Better(NamedTuple):
+    """By how much (rad) the said bearing would have to turn: as the runs have it best, and from where to where as well."""
+
+    best: float
+    low: float
+    high: float
+
+
+def better_bearings(runs: Sequence[Encounter]) -> tuple[Better, ...]:
+    """How the said bearing would have to turn to explain the runs, each way that would; none if it does so."""
     longest = sorted(runs, key=lambda run: -run.length)[:LONGEST]
     if len(longest) < 2:
         return ()
-    misfits = {turn: misfit_of([_turned(run, turn) for run in longest]) for turn in range(0, 360, STEP)}
+    misfits = {turn: best_fit([turned(run, turn) for run in longest])[0] for turn in range(0, 360, STEP)}
     least = min(misfits.values())
     if misfits[0] < BAD or least > BETTER * misfits[0]:
         return ()
     good = [turn for turn, misfit in misfits.items() if misfit <= ALIKE * least]
-    return tuple(math.radians(min(group, key=misfits.__getitem__)) for group in _stretches(good))
+    return tuple(
+        Better(*map(math.radians, (min(group, key=lambda turn: misfits[turn % 360]), group[0], group[-1])))
+        for group in _stretches(good)
+    )
 
 
-def _turned(run: Encounter, degrees: int) -> Encounter:
+def turned(run: Encounter, degrees: int) -> Encounter:
+    """The run as if the waves came from elsewhere, to whole 5 degrees."""
     whole = round((math.degrees(run.heading) + degrees) / 5.0) * 5.0  # so that runs share their tables
     return run._replace(heading=math.radians(whole))
 
 
 def _stretches(turns: Sequence[int]) -> list[list[int]]:
-    """Neighbours together, around the circle."""
+    """Neighbours together, around the circle: one that goes past 360 begins under 0."""
     groups: list[list[int]] = []
     for turn in turns:
         if groups and turn - groups[-1][-1] == STEP:
@@ -46,5 +59,5 @@ def _stretches(turns: Sequence[int]) -> list[list[int]]:
         else:
             groups.append([turn])
     if len(groups) > 1 and groups[0][0] == 0 and groups[-1][-1] == 360 - STEP:
-        groups[0] = groups.pop() + groups[0]
+        groups[0] = [turn - 360 for turn in groups.pop()] + groups[0]
     return groups

@@ -9,10 +9,12 @@ from sweep.model.physics.spectra import Floats
 
 COARSE = 0.1
 """Share of a sensor's own step, from which on a row's wait is put right (judgement)."""
-WINDOW = 24
-"""Readings, over which sensor and log are taken not to drift apart (judgement)."""
+WINDOWS = (240, 24)
+"""Readings, over which sensor and log are taken not to drift apart (judgement): the more the better, where they do not."""
 WAITS = 1.2
 """Times the step between rows, that a reading waits at most (judgement)."""
+ALIKE = 0.02
+"""Share of a step, by which waits that would do as well may differ (judgement): that nearest to the last is taken."""
 FITS = 0.8
 """Share of the windows whose waits must be so short, for a sensor's rate to be believed (judgement)."""
 FEWEST, MOST = 0.6, 1.02
@@ -26,27 +28,32 @@ def evened(readings: Series, row: float, rate: float) -> Series:
     after it came: waits, up to a row long, are all that parts the times from even ones.
     """
     time = readings.time
-    if len(time) < 2 * WINDOW or row < COARSE / rate:
+    if len(time) < 2 * WINDOWS[-1] or row < COARSE / rate:
         return readings
     steps = np.diff(time)
     usual = float(np.median(steps))
     for period in (1.0 / rate, float(steps[steps < 2.5 * usual].mean())):
         share = len(time) * period / float(time[-1] - time[0])
-        if row < period and FEWEST < share < MOST and (found := _on_ticks(time, row, period)) is not None:
-            tick, first = np.unique(found, return_index=True)
-            return Series(tick, readings.value[first])
+        if row < period and FEWEST < share < MOST:
+            for window in WINDOWS:
+                if (found := _on_ticks(time, row, period, window)) is not None:
+                    tick, first = np.unique(found, return_index=True)
+                    return Series(tick, readings.value[first])
     return readings
 
 
-def _on_ticks(time: Floats, row: float, period: float) -> Floats | None:
+def _on_ticks(time: Floats, row: float, period: float, window: int) -> Floats | None:
     """The ticks of a sensor of this period (s) that the readings are of; None if they are not."""
     parts, fits = [], 0
-    windows = np.array_split(time, len(time) // WINDOW)
+    begin: float | None = None
+    windows = np.array_split(time, max(len(time) // window, 1))
     for part in windows:
         phase = np.sort(part % period)
         gaps = np.append(np.diff(phase), phase[0] + period - phase[-1])
-        widest = int(np.argmax(gaps))
-        fits += bool(period - gaps[widest] <= WAITS * row)
-        begin = float(phase[(widest + 1) % len(phase)])
+        widest = np.flatnonzero(gaps > gaps.max() - ALIKE * period)
+        begins = phase[(widest + 1) % len(phase)]
+        turned = np.remainder(begins - (begins[0] if begin is None else begin) + 0.5 * period, period) - 0.5 * period
+        begin = float(begins[np.abs(turned).argmin()])
+        fits += bool(period - gaps.max() <= WAITS * row)
         parts.append(begin + period * np.floor((part - begin) / period + 1e-6))
     return np.concatenate(parts) if fits >= FITS * len(windows) else None

@@ -50,10 +50,20 @@ class Holes(NamedTuple):
 
 
 class Bridge(NamedTuple):
-    """What to add to the heave at the readings, m, (readings,); and draws of what it may be off by then, (readings, DRAWS)."""
+    """What to add to the heave at the readings, m, (readings,); and draws of what parts it from the true one then.
+
+    lacks: what the likeliest steps lack of the true ones, which is unlike them; left: of holes whose steps are left in; both m,
+    (readings, DRAWS).
+    """
 
     heave: Floats
-    off: Floats
+    lacks: Floats
+    left: Floats
+
+    @property
+    def off(self) -> Floats:
+        """What it may be off by, (readings, DRAWS)."""
+        return self.lacks + self.left
 
 
 def holes_of(acceleration: Series) -> Holes:
@@ -102,24 +112,24 @@ def bridge(water: Series, rate: float, holes: Holes, responses: tuple[Floats, Fl
     span = float(water.time[-1] - water.time[0])
     most = round(MOST * span) if span > SHORTEST and len(water.time) > SHORTEST * MEMORY else 0
     told, left_in = (Holes(*(each[some] for each in holes)) for some in (np.sort(largest[:most]), largest[most:]))
-    off, heave = np.zeros((len(water.time), DRAWS)), np.zeros(len(water.time))
+    heave, lacks, left = (np.zeros((len(water.time), some)) for some in (1, DRAWS, DRAWS))
     if len(told.middle):
-        heave, off = _told(water, rate, _columns(water.time, told, responses), _prior(told))
+        heave, lacks = _told(water, rate, _columns(water.time, told, responses), _prior(told))
     if len(left_in.middle):
         chance = np.random.default_rng(1).standard_normal((2 * len(left_in.middle), DRAWS))
-        off = off + _columns(water.time, left_in, responses) @ (_prior(left_in)[:, None] * chance)
-    return Bridge(heave, off)
+        left = np.asarray(_columns(water.time, left_in, responses) @ (_prior(left_in)[:, None] * chance))
+    return Bridge(heave[:, 0], lacks, left)
 
 
 def _told(water: Series, rate: float, steps: csr_array, prior: Floats) -> tuple[Floats, Floats]:
-    """Heave by the likeliest steps, (readings,), and by draws of what they are off by, (readings, DRAWS)."""
+    """Heave by the likeliest steps, (readings, 1), and by draws of what they lack, (readings, DRAWS)."""
     tick, first = np.unique(np.round((water.time - water.time[0]) * rate).astype(int), return_index=True)
     values, seen = (water.value - water.value.mean())[first], steps[first]
     sizes, draws = np.zeros((len(prior), 1)), np.zeros((len(prior), 1))
     for order in (0, *(ROUNDS - 1) * (MEMORY,)):
         process, noise = _process(values[:, None] + seen @ (sizes + draws), tick, order)
         sizes, draws = _most_likely((values, tick), seen, prior, process, noise)
-    return np.asarray(steps @ sizes)[:, 0], np.asarray(steps @ draws)
+    return np.asarray(steps @ sizes), np.asarray(steps @ draws)
 
 
 def _prior(holes: Holes) -> Floats:

@@ -104,8 +104,13 @@ def sea_of_record(record: Record, craft: Craft, speed: float, waves: float, dept
 
 def pooled_sea(runs: Sequence[Judged]) -> SeaEstimate | None:
     """The sea of all runs together that have one, runs adrift too. None if none has."""
+    some = pooled_runs(runs)
+    return estimate_sea(some) if some else None
+
+
+def pooled_runs(runs: Sequence[Judged]) -> list[Encounter]:
+    """The runs that the sea of all together is told from: those that show one, or else all that met something."""
     measured = [
         run.encounter for run in runs if run.encounter is not None and run.sea is not None and run.sea.verdict == "measured"
     ]
-    some = measured or [run.encounter for run in runs if run.encounter is not None]
-    return estimate_sea(some) if some else None
+    return measured or [run.encounter for run in runs if run.encounter is not None]

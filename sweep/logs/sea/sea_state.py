@@ -3,7 +3,8 @@
 The height comes from the variance of the elevation, less the noise. The period is that of the JONSWAP sea whose running
 variance over frequency, met at the runs' speeds and headings, is most like the measured one. Short passes are pooled, and what
 the rangefinder's rate folds down is folded in the model too. Intervals come from records of the same length, drawn from the
-estimate itself.
+seas that the estimate might as well have come from (a bootstrap of a bootstrap: Efron & Tibshirani, An Introduction to the
+Bootstrap, 1993, from memory).
 """
 
 from __future__ import annotations
@@ -48,7 +49,7 @@ class SeaEstimate(NamedTuple):
     verdict: `measured`, a good estimate; `hidden`: most of it moves with the craft, the height is the part that showed, a lower
     bound, and the period is a guess; `calm`: the waves are lost in the sensor's noise. others: other periods that fit about as
     well. misfit: root mean square of running variance less that of the estimate. seen: share of the variance that showed.
-    folds: share that is met faster than half the rangefinder's rate. draws: (draws, 2), height and period, of the sampling.
+    folds: share that is met faster than half the rangefinder's rate. chance: misfit that chance leaves, 19 times in 20 at most.
     """
 
     height: Estimate
@@ -60,7 +61,7 @@ class SeaEstimate(NamedTuple):
     misfit: float
     others: tuple[float, ...]
     length: float
-    draws: Floats
+    chance: float
 
     @property
     def spectrum(self) -> Spectrum:
@@ -98,37 +99,45 @@ def estimate_sea(runs: Sequence[Encounter], seed: int = 0) -> SeaEstimate:
     variances = np.array(variance)
     if (weights @ variances) < CALM * float(weights @ [_noise(run) for run in runs]):
         return _calm(runs, max(float(weights @ variances), 0.0))
-    distance = _distances(tables, weights, [np.atleast_2d(m) for m in measured])[0]
-    best = int(distance.argmin())
-    m0 = _whole(tables, weights, variances[None, :], np.array([best]))[0]
-    draws, least = _draws(runs, tables, weights, best, m0, np.random.default_rng(seed))
-    seen = float(weights @ [table.total[best] for table in tables])
-    period, gamma = _candidate(best)
+    distance = _distances(tables, weights, [np.atleast_2d(m) for m in measured])
+    fitted = _fitted(tables, weights, variances[None, :], distance)
+    best, random = int(fitted.nearest[0]), np.random.default_rng(seed)
+    once = _again(runs, tables, weights, _Fitted(*(np.repeat(each, DRAWS) for each in fitted)), random)
+    twice = _again(runs, tables, weights, once, random)
+    least, distance = float(np.quantile(once.misfit, CONFIDENCE)), distance[0]
+    seen, might = weights @ [table.total[best] for table in tables], weights @ [table.total[once.nearest] for table in tables]
+    period, gamma = float(fitted.period[0]), _candidate(best)[1]
     found = SeaEstimate(
-        height=_interval(4.0 * math.sqrt(m0), draws[:, 0]),
-        period=_interval(period, draws[:, 1]),
+        height=_interval(4.0 * math.sqrt(fitted.m0[0]), np.sqrt(twice.m0 / np.maximum(once.m0, 1e-12))),
+        period=_interval(period, twice.period / once.period),
         gamma=gamma,
         verdict="measured",
-        seen=seen,
+        seen=float(seen),
         folds=_folds(runs, weights, period, gamma),
         misfit=float(np.sqrt(distance[best])),
         others=_others(distance, best, least),
         length=float(sum(run.length for run in runs)),
-        draws=draws,
+        chance=math.sqrt(least),
     )
     slow = max(_slow_share(table, shape) for table, shape in zip(tables, measured, strict=True))
-    hides = seen < LEAST_SEEN or slow > MOST_SLOW or found.misfit > WORST_FOLLOWING + math.sqrt(least) or found.others
+    hides = (
+        min(seen, np.quantile(might, 0.5 - 0.5 * CONFIDENCE)) < LEAST_SEEN
+        or slow > MOST_SLOW
+        or found.misfit > WORST_FOLLOWING + math.sqrt(least)
+        or found.others
+    )
     if all(run.speed > 0.0 and following(run.heading) for run in runs) and hides:  # against the waves, or adrift, all shows
         return _hidden(found, float(weights @ variances))
     return found
 
 
-def misfit_of(runs: Sequence[Encounter]) -> float:
-    """Root mean square of the runs' running variance less that of the sea which fits them best together."""
+def best_fit(runs: Sequence[Encounter]) -> tuple[float, float]:
+    """Root mean square of the runs' running variance less that of the sea which fits them best together; its peak period, s."""
     tables = [_table(run) for run in runs]
     weights = np.array([run.length for run in runs]) / sum(run.length for run in runs)
     measured = [np.atleast_2d(_running(run, table.edges, run.density)[1]) for run, table in zip(runs, tables, strict=True)]
-    return float(np.sqrt(_distances(tables, weights, measured)[0].min()))
+    fitted = _fitted(tables, weights, np.zeros((1, len(runs))), _distances(tables, weights, measured))
+    return float(np.sqrt(fitted.misfit[0])), float(fitted.period[0])
 
 
 def _slow_share(table: _Table, shape: Floats) -> float:
@@ -187,49 +196,65 @@ def _distances(tables: Sequence[_Table], weights: Floats, measured: Sequence[Flo
     """(records, candidates): mean square difference of the running shares, over the frequencies that have variance."""
     total = np.zeros((len(measured[0]), len(tables[0].running)))
     for table, weight, shape in zip(tables, weights, measured, strict=True):
-        middle = shape.mean(axis=0)
-        counts = np.clip(np.gradient(np.maximum.accumulate(middle)), 1e-4, None)
-        counts /= counts.sum()
-        squares = (shape**2) @ counts
-        cross = (shape * counts) @ table.running.T
-        total += weight * (squares[:, None] - 2.0 * cross + (table.running**2 @ counts)[None, :])
+        counts = np.clip(np.gradient(np.maximum.accumulate(shape, axis=1), axis=1), 1e-4, None)
+        counts /= counts.sum(axis=1, keepdims=True)
+        squares = (shape**2 * counts).sum(axis=1, keepdims=True)
+        total += weight * (squares - 2.0 * (shape * counts) @ table.running.T + counts @ (table.running**2).T)
     return np.maximum(total, 0.0)
 
 
-def _whole(tables: Sequence[_Table], weights: Floats, variances: Floats, best: np.ndarray) -> Floats:
-    """(records,): m0 of the whole sea, m2, from the part that showed in each run."""
-    totals = np.array([table.total[best] for table in tables]).T  # (records, runs)
-    return (variances @ weights) / np.maximum(totals @ weights, 0.05)
+class _Fitted(NamedTuple):
+    """Of records: the candidate nearest to each, its peak period (s) between the candidates', m0 (m2), mean square misfit."""
+
+    nearest: np.ndarray
+    period: Floats
+    m0: Floats
+    misfit: Floats
 
 
-def _draws(
-    runs: Sequence[Encounter], tables: Sequence[_Table], weights: Floats, best: int, m0: float, random: np.random.Generator
-) -> tuple[Floats, float]:
-    """(DRAWS, 2): height (m) and period (s) of records drawn from the estimate; and the 95th percentile of their misfit.
+def _fitted(tables: Sequence[_Table], weights: Floats, variances: Floats, distance: Floats) -> _Fitted:
+    """The sea of each record; variances: of the part that showed, (records, runs), m2; distance: (records, candidates)."""
+    nearest = distance.argmin(axis=1)
+    record, (place, gamma) = np.arange(len(nearest)), np.divmod(nearest, len(GAMMAS))
+    ladder = distance.reshape(len(nearest), len(PERIODS), len(GAMMAS))
+    before, here, after = (ladder[record, np.clip(place + step, 0, len(PERIODS) - 1), gamma] for step in (-1, 0, 1))
+    bend = np.maximum(before - 2.0 * here + after, 1e-15)
+    inner = (place > 0) & (place < len(PERIODS) - 1)
+    beside = np.where(inner, np.clip(0.5 * (before - after) / bend, -0.5, 0.5), 0.0)
+    totals = np.array([table.total[nearest] for table in tables]).T  # (records, runs)
+    m0 = np.maximum(variances @ weights, 1e-12) / np.maximum(totals @ weights, 0.05)
+    return _Fitted(nearest, PERIODS[place] * (PERIODS[1] / PERIODS[0]) ** beside, m0, here)
+
+
+def _again(
+    runs: Sequence[Encounter], tables: Sequence[_Table], weights: Floats, seas: _Fitted, random: np.random.Generator
+) -> _Fitted:
+    """What would be found of a record drawn from each of these seas.
 
     Every Fourier frequency of a Gaussian sea has an exponentially distributed power of its own. The noise is drawn too.
     """
+    kinds, which = np.unique(seas.nearest, return_inverse=True)
+    beside = np.log(seas.period / PERIODS[seas.nearest // len(GAMMAS)])
     variances, shapes = [], []
     for run, table in zip(runs, tables, strict=True):
-        bins = np.concatenate([[0.0], table.running[best]]) * table.total[best] * m0
-        at = np.interp(run.frequency, 0.5 * (table.edges[1:] + table.edges[:-1]), np.diff(bins) / np.diff(table.edges))
-        at *= bins[-1] / max(float(at.sum()) * run.step, 1e-12)
-        noise = run.noise * (1.0 + NOISE_DOUBT * random.standard_normal((DRAWS, 1)))
-        drawn = np.maximum(at + noise, 0.0) * random.exponential(size=(DRAWS, len(at)))
+        step = np.diff(table.edges)
+        middle = 0.5 * (table.edges[1:] + table.edges[:-1])
+        each = [np.interp(run.frequency, middle, np.diff(table.running[kind], prepend=0.0) / step) for kind in kinds]
+        spectra = np.array([some / max(float(some.sum()) * run.step, 1e-12) for some in each])
+        water = spectra[which] * (table.total[seas.nearest] * seas.m0)[:, None]
+        noise = run.noise * (1.0 + NOISE_DOUBT * random.standard_normal((len(water), 1)))
+        drawn = np.maximum(water + noise, 0.0) * random.exponential(size=water.shape)
         variance, shape = _running(run._replace(lost=0.0), table.edges, drawn)
         variances.append(variance)
         shapes.append(shape)
-    distance = _distances(tables, weights, shapes)
-    nearest = distance.argmin(axis=1)
-    heights = 4.0 * np.sqrt(np.maximum(_whole(tables, weights, np.array(variances).T, nearest), 0.0))
-    periods = PERIODS[nearest // len(GAMMAS)] * np.exp(random.uniform(-0.5, 0.5, DRAWS) * math.log(PERIODS[1] / PERIODS[0]))
-    return np.column_stack([heights, periods]), float(np.quantile(distance.min(axis=1), CONFIDENCE))
+    found = _fitted(tables, weights, np.array(variances).T, _distances(tables, weights, shapes))
+    return found._replace(period=found.period * np.exp(beside))
 
 
-def _interval(value: float, draws: Floats) -> Estimate:
-    """Basic bootstrap interval, on a log scale."""
-    ratio = np.quantile(np.maximum(draws, 1e-9), [0.5 - 0.5 * CONFIDENCE, 0.5 + 0.5 * CONFIDENCE]) / value
-    return Estimate(value, value / float(ratio[1]), value / float(ratio[0]))
+def _interval(value: float, ratios: Floats) -> Estimate:
+    """Basic bootstrap interval, on a log scale; ratios: of what is found to what was drawn from."""
+    low, high = np.quantile(np.maximum(ratios, 1e-9), [0.5 - 0.5 * CONFIDENCE, 0.5 + 0.5 * CONFIDENCE])
+    return Estimate(value, value / float(high), value / float(low))
 
 
 def _folds(runs: Sequence[Encounter], weights: Floats, period: float, gamma: float) -> float:
@@ -266,4 +291,4 @@ def _calm(runs: Sequence[Encounter], variance: float) -> SeaEstimate:
     most = 4.0 * math.sqrt(variance + max(map(_noise, runs)))
     nothing = Estimate(math.nan, math.nan, math.nan)
     length = float(sum(run.length for run in runs))
-    return SeaEstimate(Estimate(height, 0.0, most), nothing, 1.0, "calm", 1.0, 0.0, 0.0, (), length, np.zeros((0, 2)))
+    return SeaEstimate(Estimate(height, 0.0, most), nothing, 1.0, "calm", 1.0, 0.0, 0.0, (), length, 0.0)

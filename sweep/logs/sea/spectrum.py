@@ -80,16 +80,17 @@ def multitaper(values: Floats, known: np.ndarray, rate: float) -> tuple[Floats, 
         weight = taper * known
         spectrum += np.abs(np.fft.rfft(weight * values)) ** 2 / max(float(weight @ weight), 1e-12)
     frequency: Floats = np.fft.rfftfreq(n, 1.0 / rate).astype(np.float64)
-    return frequency[1:], 2.0 / (TAPERS * rate) * spectrum[1:]
+    size = float(values @ (known * values)) / max(float(np.sum(known)), 1.0)  # tapers weigh the ends less
+    found = spectrum[1:] * size / max(float(spectrum[1:].sum()) * rate / n, 1e-30)
+    return frequency[1:], found
 
 
 def encounter_of(surface: Surface, speed: float, heading: float, depth: float, noise: Noise, slowest: float) -> Encounter:
     """The encounter spectrum of a run, from `slowest` (Hz) up."""
     frequency, density = multitaper(surface.elevation, surface.known, surface.rate)
     kept = frequency >= slowest
-    spoilt = noise.density(frequency, surface.rate)
-    if surface.off.size:
-        spoilt += np.mean([multitaper(each, surface.known, surface.rate)[1] for each in surface.off.T], axis=0)
+    spoilt = noise.density(frequency, surface.rate) + _mean_density(surface.left, surface)
+    density = density + _mean_density(surface.lacks, surface)  # the likeliest heave swings less than the true one
     lost = 1.0 - float(surface.known.mean())
     return Encounter(
         frequency=frequency[kept],
@@ -103,6 +104,12 @@ def encounter_of(surface: Surface, speed: float, heading: float, depth: float, n
         depth=depth,
         slowest=slowest,
     )
+
+
+def _mean_density(draws: Floats, surface: Surface) -> Floats | float:
+    """Mean density of draws (ticks, draws); 0 without any."""
+    each = [multitaper(draw, surface.known, surface.rate)[1] for draw in draws.T]
+    return np.asarray(np.mean(each, axis=0)) if each else 0.0
 
 
 def met(omega: Floats, speed: float, heading: float, depth: float) -> Floats:

@@ -26,8 +26,8 @@ class Surface(NamedTuple):
     """Elevation (m) under the rangefinder's beam at even times, (ticks,), 0 where `known` is not; rate in Hz.
 
     glitches: readings left out because they were far off their neighbours; gaps: missing readings; begin: time of the first,
-    s; off: draws of what it may be off by across holes in the accelerations, m, (ticks, draws); none without holes;
-    lacked: what the twice integrated heave lacks there across them, m, (ticks,).
+    s; lacks, left: draws of what it lacks of the true one across holes in the accelerations, and of what was left in it there,
+    m, (ticks, draws); none without holes; lacked: what the twice integrated heave lacks across them, m, (ticks,).
     """
 
     elevation: Floats
@@ -36,7 +36,8 @@ class Surface(NamedTuple):
     glitches: int
     gaps: int
     begin: float = 0.0
-    off: Floats = np.zeros((0, 0))
+    lacks: Floats = np.zeros((0, 0))
+    left: Floats = np.zeros((0, 0))
     lacked: Floats | float = 0.0
 
     @property
@@ -115,7 +116,7 @@ def measured_surface(record: Record, craft: Craft, late: float, slowest: float =
     water = risen - reading.value * beam_down(craft, pitch, roll)
     inside = (then > heave.time[0] + SETTLES) & (then < heave.time[-1] - SETTLES)
     odd = odd_ones(water) & inside
-    good, off, across = inside & ~odd, np.zeros((0, 0)), None
+    good, across = inside & ~odd, None
     holes = holes_of(rising)
     good &= ~inside_of(holes, then)
     if good.sum() < 2:
@@ -126,17 +127,23 @@ def measured_surface(record: Record, craft: Craft, late: float, slowest: float =
         passed = passed_by(np.fft.rfftfreq(len(heave.time), gap), slowest)
         across = bridge(found, rate, holes, step_responses(gap, passed, len(heave.time)))
         found = Series(found.time, found.value + across.heave)
-        off = across.off
     tick = np.round((found.time - found.time[0]) * rate).astype(int)
     values, known = np.zeros(tick[-1] + 1), np.zeros(tick[-1] + 1, dtype=bool)
     values[tick], known[tick] = found.value, True
     values[known] -= values[known].mean()
-    drawn = np.zeros((len(values) if off.size else 0, off.shape[1]))
-    if off.size:
-        drawn[tick] = off - off.mean(axis=0)
     ticks = found.time[0] + np.arange(len(values)) / rate
-    lacked = np.interp(ticks, found.time, across.heave) if across else 0.0
-    return Surface(values, known, rate, int(odd.sum()), int((~known).sum() - odd.sum()), float(found.time[0]), drawn, lacked)
+    plain = Surface(values, known, rate, int(odd.sum()), int((~known).sum() - odd.sum()), float(found.time[0]))
+    if across is None:
+        return plain
+    lacks, left = (_on(tick, each) for each in (across.lacks, across.left))
+    return plain._replace(lacks=lacks, left=left, lacked=np.interp(ticks, found.time, across.heave))
+
+
+def _on(tick: np.ndarray, draws: Floats) -> Floats:
+    """Draws (readings, draws) at the ticks, about their mean; 0 at those without a reading."""
+    found = np.zeros((int(tick[-1]) + 1, draws.shape[1]))
+    found[tick] = draws - draws.mean(axis=0)
+    return found
 
 
 def rate_of(series: Series) -> float:
