@@ -132,7 +132,7 @@ class _Tried:
     def hindrance(self, ends: _Ends) -> str:
         """What limits the speed that does not trim: thrust, if every foil is within its travel."""
         craft, (_, trim) = self.packed.crafts[ends.craft], self._known[ends.craft, ends.outside]
-        angles = _angles(self.packed.rows[ends.craft], len(craft.foils), trim)
+        angles = angles_of(self.packed.rows[ends.craft], len(craft.foils), trim)
         travels = [craft.servo_of(foil).travel for foil in craft.foils.values()]
         return "foil travel" if any(abs(angle) > most for angle, most in zip(angles, travels, strict=True)) else "thrust"
 
@@ -202,10 +202,11 @@ def trimmed(craft: Craft, water: Water, speed: float) -> Fleet:
 
 def foil_angles(fleet: Fleet) -> list[float]:
     """Trimmed angle of each foil of the first design, rad."""
-    return _angles(fleet.parameters[0], fleet.structure.foils, fleet.trim[0])
+    return angles_of(fleet.parameters[0], fleet.structure.foils, fleet.trim[0])
 
 
-def _angles(row: NDArray[np.float64], foils: int, trim: NDArray[np.float64]) -> list[float]:
+def angles_of(row: NDArray[np.float64], foils: int, trim: NDArray[np.float64]) -> list[float]:
+    """Angle of each foil in a trim, rad; row: of the parameters of its craft."""
     mixes = [row[at.FOIL.mix.slots(foil * at.FOIL.width)] for foil in range(foils)]
     return [float(np.dot(mix[:2], trim[:2])) for mix in mixes]
 

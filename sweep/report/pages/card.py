@@ -22,11 +22,13 @@ from sweep.model.pack.mass import mass_properties
 from sweep.model.quantities import RESPONSE
 from sweep.preflight.cures import cures
 from sweep.preflight.first_runs import FirstRuns, NoRuns, first_runs
+from sweep.preflight.on_paper import on_paper
 from sweep.report.craft_sheet import Rows, gains
 from sweep.report.display import condition_names, craft_of_design
 from sweep.report.headline import against_base
 from sweep.report.page import Made, Material
 from sweep.report.pages.first_runs import cure_rows, evidence, no_recipe, steps
+from sweep.report.pages.on_paper import Paper, paper_of
 from sweep.report.pages.rides import headings_of, reach, ride_table
 from sweep.report.pages.rides import limit_words as highest_waves
 from sweep.words.numbers import number, with_unit
@@ -67,13 +69,15 @@ class FirstRunsTold:
 class CardPage:
     """One sheet for the water: what to set, to expect and to try in which order, and when to stop.
 
-    trims, expected, reaches: rows of a name and its cells; expected_caption: of which conditions it tells; signs: what to do on
-    the bench, and what to see.
+    costs: mass and price, a sentence; paper: None where it has no trim; trims, expected, reaches: rows of a name and its cells;
+    expected_caption: of which conditions it tells; signs: what to do on the bench, and what to see.
     """
 
     design: int
     name: str
     against_base: list[str]
+    costs: str
+    paper: Paper | None
     first_runs: FirstRunsTold
     trim_headings: list[str]
     trims: Rows
@@ -102,6 +106,8 @@ def card_page(results: Results, design: int, craft: Craft) -> CardPage:
         design=design,
         name=called(design),
         against_base=against_base(results.standings),
+        costs=_costs(results, design),
+        paper=_paper(_Asked(results.campaign, craft)),
         first_runs=_first_runs(_Asked(results.campaign, craft)),
         trim_headings=trim_headings,
         trims=trims,
@@ -119,7 +125,7 @@ class _Asked:
 
     def __init__(self, campaign: Campaign, craft: Craft) -> None:
         self.campaign, self.craft = campaign, craft
-        met = (campaign.water, campaign.seas, campaign.speeds, campaign.replicates, campaign.flight)
+        met = (campaign.water, campaign.seas, campaign.speeds, campaign.replicates, campaign.flight, campaign.unknowns)
         self.content = pickle.dumps((craft, *met))
 
     def __hash__(self) -> int:
@@ -147,6 +153,20 @@ def _first_runs(asked: _Asked) -> FirstRunsTold:
         *fading,
         cure_rows(cures(campaign, craft, runs)),
     )
+
+
+@functools.lru_cache(maxsize=64)
+def _paper(asked: _Asked) -> Paper | None:
+    """What to write down before launch. Kept, as `_first_runs`."""
+    return paper_of(on_paper(asked.campaign, asked.craft))
+
+
+def _costs(results: Results, design: int) -> str:
+    """'It weighs 3.2 kg and costs 420.'"""
+    verbs = {"mass": ("weighs", "kg"), "price": ("costs", "")}
+    row = results.designs.loc[[design]].iloc[0].to_dict()
+    said = [f"{verb} {with_unit(float(row[name]), unit, 4)}" for name, (verb, unit) in verbs.items() if name in row]
+    return f"It {' and '.join(said)}." if said else ""
 
 
 def _set(craft: Craft) -> Rows:
