@@ -1,0 +1,7 @@
+/* Whether the height is measured, and how high (m). */
+static int measure_height(const struct control_settings *s, const struct control_memory *m, const struct attitude *a,
+                          number *height)
+{
+    *height = height_seen(&s->rangefinders[0], &m->ranges[0], a);
+    return m->ranges[0].known;
+}

@@ -1,0 +1,9 @@
+/* Moves the course towards the wanted one at the turn rate; gives the bank for it (rad, starboard down). */
+static number follow_course(const struct control_settings *s, struct control_memory *m, const struct control_readings *r)
+{
+    number most = s->turn_rate * r->elapsed;
+    number turned = clip(wrapped(r->wanted_course - m->course), -most, most);
+    number lean = direction(r->speed * turned / (r->elapsed * GRAVITY), 1);
+    m->course = wrapped(m->course + turned);
+    return clip(s->bank_share * lean, -s->bank_limit, s->bank_limit);
+}
