@@ -33,8 +33,8 @@ NORMAL = 1.96
 """Standard deviations either way that hold 95 % of a normal distribution (tables of the normal distribution)."""
 EVEN = math.sqrt(3.0)
 """Half the width of an even distribution over its standard deviation (JCGM 100:2008, 4.3.7)."""
-READ = {"m/s": 0.15, "%": 2.0, "deg": 0.5}
-"""How far off people read a speed, a throttle and an angle, standard deviations (judgement)."""
+READ = {"m/s": 0.15, "%": 2.0, "deg": 0.3}
+"""How far off people read a speed, a throttle and the angles of foils, standard deviations (judgement)."""
 LEAST = 0.1
 """Share of an interval's half under which an effect is not told (judgement)."""
 
@@ -122,23 +122,30 @@ def on_paper(campaign: Campaign, craft: Craft) -> OnPaper | None:
 def trims_shown(crafts: Sequence[Craft], campaign: Campaign, speed: float) -> tuple[list[tuple[str, str]], Floats]:
     """What crafts alike in their parts show: name and unit of each, and values, (crafts, shown), NaN where one has no trim.
 
-    Take-off speed, m/s: the slowest at which it trims at its ride height; at the speed (m/s) the throttle, %, and the angles of
-    the foremost and the aftmost foil that move, deg.
+    Take-off speed, m/s: the slowest at which it trims at its ride height; at the speed (m/s) the throttle, %; and of the
+    foremost and the aftmost foil that move the mean angle and the difference, deg: what is wrong of all foils alike, or of the
+    pitch, is in the one, and what is wrong of the balance in the other.
     """
     first, water = crafts[0], water_of(campaign)
     packed = pack_crafts(list(crafts), water)
     trims, feasible = own_trims(packed, range(len(crafts)), [speed] * len(crafts))
     ends = reaches(list(crafts), water, [speed, *campaign.speeds])
-    moving = sorted((name for name, foil in first.foils.items() if foil.moves), key=lambda name: -first.foils[name].x)
-    told = list(dict.fromkeys((moving[0], moving[-1])))
-    names = [("take-off speed", "m/s"), ("throttle", "%"), *((f"foil {name}", "deg") for name in told)]
-    places = [list(first.foils).index(name) for name in told]
+    ahead, behind = ends_of(first)
+    names = [("take-off speed", "m/s"), ("throttle", "%"), (f"foils {ahead} and {behind}, mean", "deg")]
+    names.append((f"foil {ahead} less foil {behind}", "deg"))
     values = np.full((len(crafts), len(names)), np.nan)
     for at, (trim, end) in enumerate(zip(trims, ends, strict=True)):
         if feasible[at] and end is not None:
-            angles = angles_of(packed.rows[at], len(first.foils), trim)
-            values[at] = end.low, 100.0 * trim[2], *(math.degrees(angles[place]) for place in places)
+            angles = dict(zip(first.foils, angles_of(packed.rows[at], len(first.foils), trim), strict=True))
+            one, other = (math.degrees(angles[name]) for name in (ahead, behind))
+            values[at] = end.low, 100.0 * trim[2], 0.5 * (one + other), one - other
     return names, values
+
+
+def ends_of(craft: Craft) -> tuple[str, str]:
+    """The foremost and the aftmost foil that move."""
+    moving = sorted((name for name, foil in craft.foils.items() if foil.moves), key=lambda name: -craft.foils[name].x)
+    return moving[0], moving[-1]
 
 
 def suspects(campaign: Campaign, craft: Craft) -> Iterator[Suspect]:

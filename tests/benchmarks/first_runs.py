@@ -31,7 +31,7 @@ from sweep.campaign.water import NamedHeading
 from sweep.model.flight import fly_record
 from sweep.model.history import RECORDED
 from sweep.model.pack.fleet import build_fleets
-from sweep.preflight.on_paper import READ, OnPaper, Suspect, Wrong, on_paper, suspects
+from sweep.preflight.on_paper import READ, OnPaper, Suspect, Wrong, ends_of, on_paper, suspects
 from sweep.report.pages.on_paper import MOST_NAMED
 
 CONFIGS = Path(__file__).parents[2] / "configs"
@@ -78,10 +78,8 @@ def shown_by(campaign: Campaign, designed: Craft, craft: Craft, card: OnPaper) -
         if not len(slower) or float(slower["keel_height"].mean()) < (1.0 - LOST) * wanted:
             break
         carried *= SLOWER
-    values = [carried]
-    for each in card.shown[1:]:
-        column = steady["throttle" if each.name == "throttle" else f"foil_{each.name.removeprefix('foil ')}"]
-        values.append(100.0 * float(column.mean()) if each.unit == "%" else math.degrees(float(column.mean())))
+    one, other = (math.degrees(float(steady[f"foil_{name}"].mean())) for name in ends_of(designed))
+    values = [carried, 100.0 * float(steady["throttle"].mean()), 0.5 * (one + other), one - other]
     return np.array(values)
 
 

@@ -13,6 +13,7 @@ from sweep.campaign.craft import Craft
 from sweep.model import layout as at
 from sweep.model.pack.mass import mass_properties, price
 from tests.model.crafts import RIDE, WATER, Bench, changed, courier, rotation, with_foils
+from tests.second.parts import mass_properties as second_mass
 
 
 def test_mass_and_centre_of_the_courier_by_hand() -> None:
@@ -195,3 +196,11 @@ def test_servos_weigh_over_their_foils():
     assert after.mass - before.mass == pytest.approx(0.05 * len(moved) + 0.02)
     moment = before.mass * before.centre[0] + 0.05 * sum(foil.x for foil in moved) + 0.02 * base.body.x
     assert after.centre[0] == pytest.approx(moment / after.mass)
+
+
+def test_servos_weigh_alike_in_the_second_model() -> None:
+    heavy = changed(courier(), {"servos.mass": 0.05, "foils.aft.servo.mass": 0.08, "steering.servo.mass": 0.02})
+    found, wanted = mass_properties(heavy), second_mass(heavy)
+    assert found.mass == pytest.approx(wanted.mass, rel=1e-12)
+    np.testing.assert_allclose(found.centre, wanted.centre, atol=1e-12)
+    np.testing.assert_allclose(found.inertia, wanted.inertia, atol=1e-12)
