@@ -21,7 +21,7 @@ from sweep.model.pack.mass import MassProperties, mass_properties, to_body
 from sweep.model.pack.propulsion import likely_throttle, pack_drive
 from sweep.model.pack.struts import pack_struts
 from sweep.model.pack.trim import solve_trim
-from sweep.model.pack.wands import pack_wands, set_wands
+from sweep.model.pack.wands import pack_wands, set_on_water
 from sweep.model.physics.spectra import GRAVITY
 from sweep.model.physics.water import Water
 
@@ -168,8 +168,8 @@ def fleets_at(packed: Packed, speed: float, step: float | None = None) -> list[t
     held, known = held_trims(crafts, boards, _gathered(fleets, len(crafts)), speed, solve)
     for indices, fleet in fleets:
         fleet.parameters[:, at.TRIM.slots()] = held[indices]
-        if fleet.structure.wands:
-            set_wands(fleet.parameters, [crafts[i] for i in indices], [boards[i] for i in indices], fleet.density, speed)
+        if any(craft.wands or craft.rangefinders.each for craft in crafts):
+            set_on_water(fleet.parameters, [crafts[i] for i in indices], [boards[i] for i in indices], fleet.density, speed)
     return [(indices, fleet._replace(feasible=fleet.feasible & known[indices])) for indices, fleet in fleets]
 
 
