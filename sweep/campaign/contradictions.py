@@ -86,6 +86,9 @@ def _blind(craft: Craft) -> Iterator[Clash]:
     ride = f"at the ride height, {_cm(craft.control.ride_height)},"
     told: set[tuple[str, ...]] = set()
     for i, seen in enumerate(beams_flown(craft)):
+        if sensors.of_each("kind")[i] == "pressure" and seen.distance >= 0.0:
+            had = f"{_cm(seen.mounted)}, where {ride} the tap is {_cm(seen.distance)} over the water"
+            yield Clash(tuple(sensors.address("height", i).split(".")), had, "a lower tap: it feels the water only under it")
         if sensors.of_each("kind")[i] != "beam":
             continue
         what, blind, far, limit = _who(craft, i), *(sensors.of_each(each)[i] for each in ("blind", "far", "tilt_limit"))

@@ -21,6 +21,7 @@ OF_A_KIND = {
         *("tilt_limit", "tilt_loss", "spray_loss", "spray_height"),
     ),
     "wand": ("wand", "angle_step"),
+    "pressure": ("pressure_coefficient", "tube_lag"),
 }
 """What only rangefinders of a kind have."""
 
@@ -32,10 +33,16 @@ class Rangefinder(Part):
     """One rangefinder by itself; what it leaves out is as for all."""
 
     kind: Annotated[str, OneOf(FINDERS)] = Field(
-        "beam", description="beam: an echo of sound or light; wand: the angle of a wand, which tells how high its hinge is"
+        "beam",
+        description="beam: an echo of sound or light; wand: the angle of a wand, which tells how high its hinge is; "
+        "pressure: a tap under water, as in a strut, which tells how deep it is",
     )
     wand: Name | None = Field(None, description="of kind wand: the name of the wand whose angle it reads")
     angle_step: Angle = Field(0.0, ge=0, lt=0.5, description="of kind wand: smallest step of the angle")
+    pressure_coefficient: Number = Field(
+        0.0, ge=-3, le=1, description="of kind pressure: what the flow adds at the tap, over the dynamic pressure of the speed"
+    )
+    tube_lag: Duration = Field(0.0, ge=0, le=2, description="of kind pressure: time constant of tube and sensor")
     x: Length | None = Field(None, description="of its mounting, forward of the datum; none: as for all")
     y: Length = Field(0.0, description="of its mounting, to starboard")
     height: Length | None = Field(None, description="of its mounting, above the keel; none: as for all")

@@ -135,10 +135,13 @@ def water_at(craft: LinearCraft, waves: Waves) -> Complexes:
 
 
 def _feet(craft: LinearCraft, waves: Waves) -> Complexes:
-    """(waves, rangefinders): mean elevation over what each sees, for 1 m at the centre of gravity."""
+    """(waves, rangefinders): mean elevation over what each sees or feels, for 1 m at the centre of gravity."""
     x, y = craft.sensing.feet.T
     radius = craft.sensing.footprint
     rim = np.cos(waves.kx[:, None] * radius) + np.cos(waves.ky[:, None] * radius)
     centre = np.exp(-1j * (waves.kx[:, None] * x + waves.ky[:, None] * y))
-    result: Complexes = centre * (1.0 + 2.0 * rim) / 5.0
+    k, down = np.hypot(waves.kx, waves.ky)[:, None], np.maximum(craft.sensing.depths, 0.0)
+    bottom = np.exp(-2.0 * k * waves.depth)
+    felt = (np.exp(-k * down) + bottom * np.exp(k * down)) / (1.0 + bottom)
+    result: Complexes = centre * (1.0 + 2.0 * rim) / 5.0 * felt
     return result

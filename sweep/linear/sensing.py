@@ -14,7 +14,7 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.flight import Lanes
 from sweep.model.kernels.frame import turn
-from sweep.model.onboard.choices import WAND
+from sweep.model.onboard.choices import PRESSURE, WAND
 from sweep.model.onboard.control import Tick, control
 from sweep.model.onboard.noise import NoiseTables, side_by_side
 from sweep.model.onboard.sensors import READINGS, aim, take_ranges
@@ -54,14 +54,15 @@ class Sensing(NamedTuple):
 
     held: (rangefinders + 2, motion), per state of MOTION; by_water: (rangefinders,), per elevation where each looks;
     feet: (rangefinders, 2), where that is from the centre of gravity along X and Y, m; footprint: (rangefinders,), its
-    radius, m, 0 for a point; range_ages: of each rangefinder's readings, navigation_ages: of the others; range_periods, of
-    each rangefinder, and navigation_period: s.
+    radius, m, 0 for a point; depths: (rangefinders,), at which a tap feels the water, m, 0 of other kinds; range_ages: of each
+    rangefinder's readings, navigation_ages: of the others; range_periods, of each rangefinder, and navigation_period: s.
     """
 
     held: Floats
     by_water: Floats
     feet: Floats
     footprint: Floats
+    depths: Floats
     range_ages: tuple[Ages, ...]
     navigation_ages: Ages
     range_periods: tuple[float, ...]
@@ -72,7 +73,7 @@ def linearise_sensing(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Sensing]
     """One a design of a fleet of at most LANES, whose lanes are in trim; leaves the readings of trim in RANGE_LAST.
 
     Limits of range, drop-outs, resolution and gate are left out. The nearest point of a footprint is taken as its mean. A wand
-    rests on the water at every instant, in water that does not flow.
+    rests on the water at every instant, in water that does not flow. A tube makes a reading late by its lag.
     """
     slots = lanes.workspace.reshape(-1, LANES)
     sensors = fleet.structure.rangefinders
@@ -80,7 +81,7 @@ def linearise_sensing(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Sensing]
     slots[at.RANGE_RESOLUTION + every] = slots[at.RANGE_ANGLE_STEP + every] = 0.0
     slots[at.RANGE_BLIND + every], slots[at.RANGE_FAR + every] = -np.inf, np.inf
     motion = [[slot] for slot in moving(at.STATE)]
-    feet, radius = np.empty((sensors, 2, LANES)), np.empty((sensors, LANES))
+    feet, (radius, depths) = np.empty((sensors, 2, LANES)), np.empty((2, sensors, LANES))
     ranges = np.empty((LANES, sensors, len(motion) + 1))
     readings = np.empty((sensors, LANES))
     for sensor in range(sensors):
@@ -89,16 +90,24 @@ def linearise_sensing(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Sensing]
         ranges[:, sensor] = seen[:, 0]
         readings[sensor] = _look(lanes, sensors)[0]
         feet[sensor], radius[sensor] = slots[[at.POINT.x, at.POINT.y]], slots[at.RANGE_AIM.radius]
+        depths[sensor] = np.where(slots[at.RANGE_KIND + sensor] == PRESSURE, slots[at.POINT.z], 0.0)
     slots[at.RANGE_LAST : at.RANGE_LAST + sensors] = readings
     navigation = slopes(lanes.workspace, motion, lambda: _navigate(fleet, lanes), nudge, fleet)
     held = np.concatenate([ranges[:, :, :-1], navigation], axis=1)
-    return [
-        _sensing(held[i], ranges[i, :, -1], feet[:, :, i], radius[:, i], fleet.parameters[i], fleet.structure)
-        for i in range(fleet.size)
-    ]
+    seen_by = (_Sight(ranges[i, :, -1], feet[:, :, i], radius[:, i], depths[:, i]) for i in range(fleet.size))
+    return [_sensing(held[i], sight, fleet.parameters[i], fleet.structure) for i, sight in enumerate(seen_by)]
 
 
-def _sensing(held: Floats, by_water: Floats, feet: Floats, footprint: Floats, row: Floats, structure: Structure) -> Sensing:
+class _Sight(NamedTuple):
+    """What `Sensing` has of the water where each rangefinder looks."""
+
+    by_water: Floats
+    feet: Floats
+    footprint: Floats
+    depths: Floats
+
+
+def _sensing(held: Floats, sight: _Sight, row: Floats, structure: Structure) -> Sensing:
     count = structure.rangefinders
     slot_times = [1.0 / float(row[at.RANGE_RATE + sensor]) for sensor in range(count)]
     own_times = tuple(count * each for each in slot_times)
@@ -106,12 +115,12 @@ def _sensing(held: Floats, by_water: Floats, feet: Floats, footprint: Floats, ro
     ages = tuple(
         known_ages(
             1.0 / slot_times[sensor], float(row[at.RANGE_LATENCY + sensor]), structure.period, structure.step, count, sensor
-        ).later(behind * own_times[sensor])
+        ).later(behind * own_times[sensor] + float(row[at.RANGE_TUBE_LAG + sensor]))
         for sensor in range(count)
     )
     rate = float(row[at.NAVIGATION_RATE])
     navigation = known_ages(rate, 0.0, structure.period, structure.period, 1, 0)
-    return Sensing(held, by_water, feet, footprint, ages, navigation, own_times, 1.0 / rate)
+    return Sensing(held, *sight, ages, navigation, own_times, 1.0 / rate)
 
 
 @lru_cache(maxsize=256)
@@ -139,6 +148,7 @@ def _look(lanes: Lanes, count: int) -> Floats:
     slots = lanes.workspace.reshape(-1, LANES)
     first = int(slots[at.RANGE_TURN, 0])
     aim(lanes.workspace)
+    slots[at.TAP_SEA] = slots[at.TAP_HEAD] = slots[at.RANGE_SEA]
     _rest_wands(lanes.workspace, slots, first)
     take_ranges(lanes.workspace, lanes.readings, SILENCE, count)
     slots[at.RANGE_TICK + first] = 0.0

@@ -21,6 +21,7 @@ from sweep.model.onboard.faults import COLUMNS, apply_faults
 from sweep.model.onboard.noise import LaneNoise, side_by_side
 from sweep.model.onboard.sensors import READINGS, aim, any_beam, any_range_due, look, look_single, take_ranges
 from sweep.model.onboard.servo import RING
+from sweep.model.onboard.tap import any_tap, press
 from sweep.model.onboard.wand import set_levels
 from sweep.model.pack.control import servo_terms
 from sweep.model.pack.fleet import Fleet
@@ -154,7 +155,7 @@ def fly_lanes(lanes: Lanes, counts: at.PartCounts, run: Run, history: History, p
     steps_per_tick, density = run.steps_per_tick, alike(workspace, run.density)
     tally = Tally(sums.T.reshape(sums.size), histograms)
     step = period / steps_per_tick
-    beams = any_beam(workspace, counts.rangefinders)
+    beams, taps = any_beam(workspace, counts.rangefinders), any_tap(workspace, counts.rangefinders)
     apply_faults(workspace, faults, counts.foils, 0.0)
     released = math.ceil(settle / step - 1e-9)
     for n in range(run.steps):
@@ -165,6 +166,8 @@ def fly_lanes(lanes: Lanes, counts: at.PartCounts, run: Run, history: History, p
         while any_range_due(workspace, time, counts.rangefinders):
             aim(workspace)
             share = alike(workspace, ramp(time, settle))
+            if taps:
+                press(workspace, waves, time, share)
             if precise is None:
                 look_single(workspace, waves, time, share, beams)
             else:

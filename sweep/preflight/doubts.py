@@ -194,6 +194,13 @@ def _out_of_sight(campaign: Campaign) -> Iterator[str]:
             f"at the ride height a rangefinder is {_cm(far[0])} from the water, and sees {_cm(far[1])} far: "
             f"water {_cm(swing)} farther{waves} is not seen. Use one that sees farther, mount it lower, or ride lower."
         )
+    names, kinds = sensors.names(), sensors.of_each("kind")
+    for name, kind, seen in zip(names, kinds, beams_flown(campaign.craft), strict=True):
+        if kind == "pressure" and -seen.distance <= swing:
+            yield (
+                f"at the ride height the tap of rangefinder {name} is {_cm(-seen.distance)} deep: with the water {_cm(swing)} "
+                f"lower{waves} it is out of it and reads nothing. Put it deeper, or ride lower."
+            )
     for name, wand in campaign.craft.wands.items():
         over, reach = wand_flown(campaign.craft, wand)
         if over + swing >= reach:

@@ -160,6 +160,9 @@ def _unlike(craft: Craft) -> Rows:
             rows.append((f"rangefinder {name} reads", f"wand {read}, in steps of {with_unit(step, 'deg')}"))
         else:
             rows.append((f"rangefinder {name}: x, y, height", f"{_cm(x)}, {_cm(y)}, {_cm(height)}"))
+        if finders.of_each("kind")[i] == "pressure":
+            flow, tube = finders.of_each("pressure_coefficient")[i], finders.of_each("tube_lag")[i]
+            rows.append((f"rangefinder {name} feels pressure", f"coefficient {flow:g}, tube {with_unit(1e3 * tube, 'ms')}"))
         if ahead or aside:
             tilt = [with_unit(in_unit(angle, "deg"), "deg") for angle in (ahead, aside)]
             rows.append((f"rangefinder {name} looks", f"{tilt[0]} ahead, {tilt[1]} to starboard"))

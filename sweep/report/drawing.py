@@ -18,6 +18,7 @@ MARGIN = 0.045  # m, as all lengths of a drawing; judgement
 SKY = 0.08  # m: judgement
 NARROWEST_BEAM = math.radians(3.0)  # that can be seen: judgement
 PROPULSOR_LENGTH = 0.02  # m: judgement
+TAP = 0.005  # half the size of a pressure tap, m: judgement
 MARK = 0.013  # of the longest hull: judgement
 WAVE_POINTS = 49  # of the line of the water: judgement
 MOST_HEAVE = 0.6  # m: judgement
@@ -157,6 +158,8 @@ def side(craft: Craft) -> Iterator[Shape]:
         _beam(craft, i, place[0], beam[0] / beam[2])
         for i, (place, beam) in sorted(_beams(craft), key=lambda each: each[1][0][0])
     )
+    for x, _, height in _taps(craft):
+        yield _box("sensor", x - TAP, x + TAP, height - TAP, height + TAP)
     for name, wand in craft.wands.items():
         back, down = _tip(craft, wand)
         yield Shape("wand", ((wand.x, -wand.height), (wand.x - back, down - wand.height)), name)
@@ -209,6 +212,12 @@ def _beams(craft: Craft) -> list[tuple[int, tuple[Triple, Triple]]]:
     return [(i, each) for i, each in seen if craft.rangefinders.of_each("kind")[i] == "beam"]
 
 
+def _taps(craft: Craft) -> list[Triple]:
+    """Place of every pressure tap."""
+    kinds = craft.rangefinders.of_each("kind")
+    return [place for place, kind in zip(rangefinder_places(craft), kinds, strict=True) if kind == "pressure"]
+
+
 def _tip(craft: Craft, wand: Wand) -> tuple[float, float]:
     """How far aft of its hinge and below it (m) the tip of a wand is, on calm water at the ride height, keel level."""
     angle = math.asin(min(max((wand.height + craft.control.ride_height) / wand.arm, -1.0), 1.0))
@@ -257,6 +266,8 @@ def _front(craft: Craft) -> Iterator[Shape]:
         _beam(craft, i, -place[1], -beam[1] / beam[2])
         for i, (place, beam) in sorted(_beams(craft), key=lambda each: each[1][0][1])
     )
+    for _, y, height in _taps(craft):
+        yield _box("sensor", -y - TAP, -y + TAP, height - TAP, height + TAP)
     for name, wand in craft.wands.items():
         yield Shape("wand", ((-wand.y, -wand.height), (-wand.y, _tip(craft, wand)[1] - wand.height)), name)
     _, y, height = mass_properties(craft).centre

@@ -48,7 +48,8 @@ OWN = {"ahead": 0.2, "aside": -0.1, "y": 0.1, "trust": 2.0, "footprint": "neares
 
 
 @pytest.mark.parametrize(
-    "name", [name for name in Rangefinder.model_fields if name not in ("price", "kind", *OF_A_KIND["wand"])]
+    "name",
+    [name for name in Rangefinder.model_fields if name not in ("price", "kind", *OF_A_KIND["wand"], *OF_A_KIND["pressure"])],
 )
 def test_every_property_of_a_rangefinder_by_itself_is_packed(name: str) -> None:
     two = with_each({"one": {}, "two": {}})
@@ -89,4 +90,11 @@ def test_what_only_the_sensor_of_a_wand_has_is_packed(name: str, value: object) 
     craft = with_wand()
     craft = craft.model_copy(update={"wands": craft.wands | {"aside": craft.wands["bow"]}})
     rows = [pack_crafts([each], WATER).rows[0] for each in (craft, changed(craft, {f"rangefinders.each.feeler.{name}": value}))]
+    assert (rows[0] != rows[1]).any()
+
+
+@pytest.mark.parametrize("name", OF_A_KIND["pressure"])
+def test_what_only_a_tap_has_is_packed(name: str) -> None:
+    craft = with_each({"tap": {"kind": "pressure", "height": -0.15}})
+    rows = [pack_crafts([each], WATER).rows[0] for each in (craft, changed(craft, {f"rangefinders.each.tap.{name}": 0.02}))]
     assert (rows[0] != rows[1]).any()

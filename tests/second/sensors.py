@@ -6,10 +6,11 @@ from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.signal import StateSpace, lsim
 
 from sweep.campaign.craft import Craft
 from tests.second.parts import mass_properties, rangefinder_places, to_body
-from tests.second.sea import Sea, Vector, elevation
+from tests.second.sea import GRAVITY, Sea, Vector, Water, elevation, phases, ramp
 
 WAYS = ("fore", "aft", "port", "starboard")
 
@@ -78,6 +79,42 @@ def height_by_wand(finder: Finder, arm: float, swims: float, reading: float, rol
     """The same by a reading (m) of the angle of a wand, its arm m, its tip taken to be `swims` (m) deep along the mast."""
     back = np.sqrt(max(arm**2 - reading**2, 0.0))
     return float(upright(roll, pitch) @ (_from_reference(finder) + np.array([-back, 0.0, reading - swims])))
+
+
+def depths_felt(finder: Finder, rides: list[tuple[float, Vector, Vector, float]], sea: Sea, water: Water) -> Vector:
+    """The depth (m) that the pressure at a tap shows at each reading, (readings,), NaN out of the water; M20.1, M20.2.
+
+    rides: of each reading the time s, rotation body to earth, position m, and forward speed m/s.
+    """
+    k = np.hypot(sea.kx, sea.ky)
+    found = []
+    for time, rotation, position, ahead in rides:
+        x, y, z = position + rotation @ finder.place
+        under = max(z + elevation(sea, x, y, time), 0.0)
+        kept = np.cosh(k * (water.depth - under)) / np.cosh(k * water.depth)
+        head = z + ramp(sea, time) * float(np.sum(sea.amplitude * kept * np.cos(phases(sea, x, y, time))))
+        dry = z + elevation(sea, x, y, time) <= 0.0
+        found.append(np.nan if dry else head + finder.own["pressure_coefficient"] * ahead**2 / 2.0 / GRAVITY)
+    return np.array(found)
+
+
+def behind_a_tube(depths: Vector, period: float, lag: float) -> Vector:
+    """What is read behind a tube of a lag (s) of depths (m) that come every period (s) and go in straight lines between.
+
+    By scipy's solution of a linear system for such an input.
+    """
+    if lag == 0.0:
+        return depths
+    felt = np.nan_to_num(depths)
+    times = period * np.arange(len(felt))
+    _, read, _ = lsim(StateSpace([[-1.0 / lag]], [[1.0 / lag]], [[1.0]], [[0.0]]), felt, times, X0=[felt[0]])
+    return np.where(np.isnan(depths), np.nan, np.asarray(read))
+
+
+def height_by_tap(finder: Finder, too_much: float, reading: float, roll: float, pitch: float) -> float:
+    """Height (m) of the reference point by the depth (m) that a tap reads, `too_much` (m, along the mast) as it knows."""
+    down = upright(roll, pitch)
+    return float(down @ (_from_reference(finder) + np.array([0.0, 0.0, too_much])) - reading)
 
 
 def upright(roll: float, pitch: float) -> Vector:

@@ -33,9 +33,9 @@ VOTE, PLANE = COMBINED["vote"], COMBINED["plane"]
 TRUSTED = 10.0
 """Added to a way of combining where some rangefinders are trusted more than others."""
 
-FINDERS = {"beam": 0.0, "wand": 1.0}
-"""How a rangefinder measures: an echo along its beam, or the angle of a wand."""
-WAND = FINDERS["wand"]
+FINDERS = {"beam": 0.0, "wand": 1.0, "pressure": 2.0}
+"""How a rangefinder measures: an echo along its beam, the angle of a wand, or the pressure under water."""
+WAND, PRESSURE = FINDERS["wand"], FINDERS["pressure"]
 
 FOOTPRINTS = {"mean": 0.0, "nearest": 1.0}
 """What a rangefinder reports of the water in its beam."""

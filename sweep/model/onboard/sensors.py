@@ -12,9 +12,10 @@ from sweep.model.elementary import nearest
 from sweep.model.kernels.sea import elevation
 from sweep.model.kernels.sea_single import surface_at_point, take_phases
 from sweep.model.layout import alike, row
-from sweep.model.onboard.choices import WAND
+from sweep.model.onboard.choices import PRESSURE, WAND
 from sweep.model.onboard.noise import LaneNoise
 from sweep.model.onboard.servo import ALMOST
+from sweep.model.onboard.tap import depth_shown
 from sweep.model.onboard.wand import by_whole_steps, drop_of_tip
 
 READINGS = 64  # that are stored of each rangefinder; a power of two
@@ -129,6 +130,9 @@ def range_reading(workspace: np.ndarray, lane: int, true: float, normal: float, 
     if workspace[row(at.RANGE_DOWN) + lane] < workspace[row(at.RANGE_TILT + turn) + lane]:
         workspace[row(at.FAULT_READINGS) + lane] += 1.0
         return math.nan
+    if true != true:  # a tap out of the water
+        workspace[row(at.FAULT_READINGS) + lane] += 1.0
+        return math.nan
     reading = true + workspace[row(at.RANGE_NOISE + turn) + lane] * normal
     if loses(workspace, lane, true, uniform[0]):
         workspace[row(at.FAULT_READINGS) + lane] += 1.0
@@ -169,6 +173,8 @@ def take_ranges(workspace: np.ndarray, readings: np.ndarray, noise: LaneNoise, c
         true = (altitude - workspace[row(at.RANGE_SEA) + lane]) / level
         if workspace[row(at.RANGE_KIND + sensor) + lane] == WAND:
             true = drop_of_tip(workspace, lane, sensor)
+        elif workspace[row(at.RANGE_KIND + sensor) + lane] == PRESSURE:
+            true = depth_shown(workspace, lane, sensor, count)
         sample = min(k, noise.range_normal.shape[1] - 1)
         table = noise.of_lane[lane]
         reading = range_reading(workspace, lane, true, noise.range_normal[table, sample], noise.range_uniform[table, sample])

@@ -13,11 +13,13 @@ from sweep.model import records
 from sweep.model.onboard.choices import COMBINED, FINDERS, FOOTPRINTS, TRUSTED
 from sweep.model.onboard.servo import transition
 from sweep.model.pack.mass import MassProperties, Triple, rangefinder_beams, rangefinder_places, to_body
+from sweep.model.physics.spectra import GRAVITY
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft, Rangefinders, Servo, Wand
 
 
+ANY_TILT = -0.9  # cosine of a tilt that no flight outlasts
 COPIED = (
     "latency",
     "noise",
@@ -76,6 +78,9 @@ def pack_settings(row: np.ndarray, craft: Craft, designed: Craft, properties: Ma
         if wand is not None:
             row[at.KNOWN_ARM + i] = wand.arm
             beam, known = wand_beam(place[2] + control.ride_height, wand.arm), (0.0, 0.0, 1.0)
+        elif sensors.of_each("kind")[i] == "pressure":
+            row[at.KNOWN_ARM + i] = -1.0
+            beam, known = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)
         reach = (place[2] + control.ride_height) / beam[2]
         feet.append(np.array([body[0] + reach * beam[0], body[1] + reach * beam[1]]))
         row[at.KNOWN_PLACE.slots(i * at.KNOWN_PLACE.width)] = [body[0], body[1], place[2]]
@@ -153,15 +158,19 @@ def _pack_rangefinders(row: np.ndarray, craft: Craft, properties: MassProperties
 
 
 def _pack_other_kind(row: np.ndarray, craft: Craft, which: int) -> None:
-    """Write what makes a rangefinder another than one with a beam: it sees from everywhere, at any tilt (M19.5)."""
+    """Write what makes a rangefinder another than one with a beam: it sees from everywhere, at any tilt (M19.5, M20.3)."""
     sensors = craft.rangefinders
     row[at.RANGE_KIND + which] = FINDERS[sensors.of_each("kind")[which]]
-    row[at.RANGE_BLIND + which], row[at.RANGE_FAR + which], row[at.RANGE_TILT + which] = -math.inf, math.inf, -1.0
+    row[at.RANGE_BLIND + which], row[at.RANGE_FAR + which], row[at.RANGE_TILT + which] = -math.inf, math.inf, ANY_TILT
     row[at.RANGE_TILT_LOSS + which], row[at.RANGE_SPRAY_LOSS + which], row[at.RANGE_BEAM + which] = 0.0, 0.0, 0.0
     if (name := sensors.of_each("wand")[which]) is not None:
         row[at.RANGE_WAND + which] = [*craft.wands].index(name)
         row[at.RANGE_RESOLUTION + which] = 0.0
         row[at.RANGE_ANGLE_STEP + which] = sensors.of_each("angle_step")[which]
+    else:
+        row[at.RANGE_LOOK.slots(which * at.RANGE_LOOK.width)] = 0.0  # it feels the water where it is
+        row[at.RANGE_PRESSURE + which] = sensors.of_each("pressure_coefficient")[which] / (2.0 * GRAVITY)
+        row[at.RANGE_TUBE_LAG + which] = sensors.of_each("tube_lag")[which]
 
 
 def wands_read(craft: Craft) -> list[Wand | None]:

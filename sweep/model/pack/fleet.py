@@ -21,7 +21,7 @@ from sweep.model.pack.mass import MassProperties, mass_properties, to_body
 from sweep.model.pack.propulsion import likely_throttle, pack_drive
 from sweep.model.pack.struts import pack_struts
 from sweep.model.pack.trim import solve_trim
-from sweep.model.pack.wands import pack_wands, set_wands
+from sweep.model.pack.wands import pack_wands, set_on_water
 from sweep.model.physics.spectra import GRAVITY
 from sweep.model.physics.water import Water
 
@@ -171,9 +171,9 @@ def fleets_at(
     for indices, fleet in fleets:
         fleet.parameters[:, at.TRIM.slots()] = held[indices]
         fleet.parameters[:, at.LEG_TRIM.first : at.LEG_TRIM.first + at.MOST_LEGS * at.LEG_TRIM.width] = trims[indices]
-        if fleet.structure.wands:
+        if any(craft.wands or craft.rangefinders.each for craft in packed.crafts):
             built, designed = ([crafts[i] for i in indices] for crafts in (packed.crafts, packed.designed))
-            set_wands(fleet.parameters, built, designed, fleet.density, speed)
+            set_on_water(fleet.parameters, built, designed, fleet.density, speed)
     return [(indices, fleet._replace(feasible=fleet.feasible & known[indices])) for indices, fleet in fleets]
 
 

@@ -35,22 +35,27 @@ def pack_wands(row: np.ndarray, craft: Craft, properties: MassProperties, densit
         row[at.WAND.most + first] = wand.most_angle
 
 
-def set_wands(parameters: np.ndarray, crafts: Sequence[Craft], designed: Sequence[Craft], density: float, speed: float) -> None:
-    """Set every wand where it rests at the ride height on calm water, and tell the control code how deep its tip is there.
+def set_on_water(
+    parameters: np.ndarray, crafts: Sequence[Craft], designed: Sequence[Craft], density: float, speed: float
+) -> None:
+    """Set every wand where it rests at the ride height on calm water, and what the control code knows of its readings there.
 
-    parameters: (designs, slots), written in place; density of the water, kg/m3; speed in m/s. The control code knows
-    this of the craft as designed (M19.6).
+    parameters: (designs, slots), written in place; density of the water, kg/m3; speed in m/s. The control code knows how deep
+    a tip is and what a tap reads too much of the craft as designed (M19.6, M20.4).
     """
     for row, craft, board in zip(parameters, crafts, designed, strict=True):
         for i, wand in enumerate(craft.wands.values()):
             row[at.WAND.angle + i * at.WAND.width] = rest_angle(craft, wand, density, speed)
+        level = math.cos(board.control.pitch_trim)
         for i, one in enumerate((board.rangefinders.each or {}).values()):
+            too_much = 0.0
             if one.wand is not None:
                 known = board.wands[one.wand]
                 angle = rest_angle(board, known, density, speed)
-                under = known.arm * math.sin(angle + board.control.pitch_trim) - hinge_height(board, known)
-                mounted = known.height + under / math.cos(board.control.pitch_trim)
-                row[at.KNOWN_PLACE.height + i * at.KNOWN_PLACE.width] = mounted
+                too_much = known.arm * math.sin(angle + board.control.pitch_trim) - hinge_height(board, known)
+            elif one.kind == "pressure":
+                too_much = -one.pressure_coefficient * (speed * level) ** 2 / (2.0 * GRAVITY)
+            row[at.KNOWN_PLACE.height + i * at.KNOWN_PLACE.width] += too_much / level
 
 
 def hinge_height(craft: Craft, wand: Wand) -> float:
