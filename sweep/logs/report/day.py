@@ -11,7 +11,7 @@ import pandas as pd
 
 from sweep.campaign.text.problems import CampaignError, Problem
 from sweep.logs.compare.agreement import agreement_doubts
-from sweep.logs.compare.comparison import Pass, Split, split
+from sweep.logs.compare.comparison import Pass, Split, off_by, split
 from sweep.logs.compare.doubts import Doubt, column_doubts, run_doubts
 from sweep.logs.compare.expect import FLIGHTS, Case, Expected, expect
 from sweep.logs.fit.craft_fit import Result, fit
@@ -295,18 +295,22 @@ def compare_day(
 def _splits(
     passes: Sequence[tuple[Judged, SeaEstimate]], expected: Sequence[Expected], group: dict[int, int], first: str, second: str
 ) -> dict[str, Split]:
-    found = {}
-    for name in COMPARED:
-        if not all(name in run.measures for run, _ in passes):
-            continue
-        model = expected if name in expected[0].coefficients else [as_witness(each) for each in expected]
-        rows = [
+    if not {first, second} <= {run.setup for run, _ in passes}:
+        return {}
+    rows = {
+        name: [
             Pass(run.setup, run.measures[name], sea.height.value, sea.period.value, group[i], doubt_of(run.sure[name]))
             for i, (run, sea) in enumerate(passes)
         ]
-        if {first, second} <= {row.setup for row in rows}:
-            found[name] = split(rows, model, name, first, second)
-    return found
+        for name in COMPARED
+        if all(run.measures.get(name, 0.0) > 0.0 for run, _ in passes)
+    }
+    model = expected if "witness_error" not in rows else [as_witness(each) for each in expected]
+    known = {name: some for name, some in rows.items() if name in model[0].coefficients}
+    off = off_by(
+        {name: some for name, some in known.items() if name != "roll"}, model, first
+    )  # long crests hardly roll a craft
+    return {name: split(some, model, name, first, second, off) for name, some in known.items()}
 
 
 def as_witness(expected: Expected) -> Expected:
