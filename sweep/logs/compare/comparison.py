@@ -81,10 +81,9 @@ def split(
     values = np.array([one.value for one in mine])
     model = np.array([float(expected[one.group].value(name, one.height, one.period)[0]) for one in mine])
     off = np.log(values / model)
-    terms, even = _terms(mine, is_second)
+    terms, even = terms_of(mine, is_second)
     found, variance, freedom, scatter = _fit(terms, off, float(np.mean([expected[one.group].scatter[name] for one in mine])))
-    wrong = _slope_doubt(mine, is_second, expected, name, model_off)
-    doubt = math.hypot(wrong, _surface_doubt(mine, is_second, expected, name))
+    doubt = doubt_of_seas(mine, is_second, expected, name, model_off)
     spread = math.sqrt(variance + doubt**2)
     reach = float(student.ppf(0.5 + 0.5 * CONFIDENCE, freedom)) * spread
     doubts = np.array([one.doubt for one in mine])
@@ -126,7 +125,7 @@ def _estimate(second: float, found: float, reach: float) -> Estimate:
     return Estimate(second * math.expm1(-found), low, high)
 
 
-def _terms(passes: Sequence[Pass], is_second: np.ndarray) -> tuple[Floats, bool]:
+def terms_of(passes: Sequence[Pass], is_second: np.ndarray) -> tuple[Floats, bool]:
     """Columns of the fit: a level for each group, then the second set-up; one level for all if groups and set-up coincide."""
     groups = sorted({one.group for one in passes})
     levels = np.array([[float(one.group == group) for group in groups] for one in passes])
@@ -156,6 +155,14 @@ def off_by(passes: Mapping[str, Sequence[Pass]], expected: Sequence[Expected], s
         mine = [one for one in rows if one.setup == setup]
         off += [math.log(one.value / float(expected[one.group].value(name, one.height, one.period)[0])) for one in mine]
     return math.sqrt(float(np.mean(np.square(off)))) if off else 0.0
+
+
+def doubt_of_seas(
+    passes: Sequence[Pass], is_second: np.ndarray, expected: Sequence[Expected], name: str, model_off: float
+) -> float:
+    """Standard error of the difference that the seas make, by the model's slopes and by the flights behind them."""
+    wrong = _slope_doubt(passes, is_second, expected, name, model_off)
+    return math.hypot(wrong, _surface_doubt(passes, is_second, expected, name))
 
 
 def _slope_doubt(passes: Sequence[Pass], is_second: np.ndarray, expected: Sequence[Expected], name: str, off: float) -> float:
