@@ -384,12 +384,12 @@ def _publish(asked: argparse.Namespace) -> None:
     from sweep.report.publishing import publish_locked
     from sweep.results.store import load_flown, locked
 
-    load_flown(asked.folder)
+    campaign, _, _ = load_flown(asked.folder)
     with locked(asked.folder):
         if asked.logs is not None:
             from sweep.report.pages.logs import write_log_summary
 
-            write_log_summary(asked.folder, asked.logs, lambda text: tell(text, sys.stderr))
+            write_log_summary(asked.folder, asked.logs, campaign.craft.name, lambda text: tell(text, sys.stderr))
         _rank_if_changed(asked.folder)
         tell(f"Site: {publish_locked(asked.folder, asked.zip, asked.former, asked.one_file) / 'index.html'}")
         if (asked.folder / "site.zip").exists():

@@ -22,7 +22,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sweep.campaign.craft import Craft
-from sweep.logs.compare.comparison import Pass, split
+from sweep.logs.compare.comparison import Pass, off_by, split
 from sweep.logs.compare.expect import Case, Expected, expect
 from sweep.logs.compare.simulated_log import Flown, fly_aboard
 from sweep.logs.fit.numbers import changed as with_numbers
@@ -162,7 +162,7 @@ def pair(number: int, mapping: Mapping) -> dict[tuple[str, str], Flights]:
 
 def outcome(flights: Flights, models: list[Expected], truth: Truth, name: str) -> Outcome:
     """Held against what was planted."""
-    found = split(flights.passes[name], models, name, "a", "b")
+    found = split(flights.passes[name], models, name, "a", "b", off_by(flights.passes, models, "a"))
     effect = float(np.mean(np.log(truth.second[name][1] / truth.first[name][1])))
     first, second = flights.plain[name]
     low, high = np.log1p([found.relative.low, found.relative.high])

@@ -7,6 +7,7 @@ are asked for. By the same hands as the project, which a stranger's recordings w
 
 from __future__ import annotations
 
+from functools import cache
 from math import pi, radians
 from pathlib import Path
 from typing import NamedTuple
@@ -78,17 +79,20 @@ class Boat(NamedTuple):
 BOAT = Boat()
 
 
-def waves_met(sea: Sea, speed: float, heading: float, count: int = 700) -> tuple[np.ndarray, ...]:
+@cache
+def equal_lines(count: int) -> np.ndarray:
+    """Frequencies, times that of the peak, of lines that share the energy of wavespectra's JONSWAP evenly."""
+    fine = np.linspace(0.45, 5.0, 20_000)
+    density = their_jonswap(freq=xr.DataArray(fine, dims="freq", coords={"freq": fine}), fp=1.0, gamma=3.3, hs=1.0).to_numpy()
+    return np.interp((np.arange(count) + 0.5) / count, np.cumsum(density) / density.sum(), fine)
+
+
+def waves_met(sea: Sea, speed: float, heading: float, count: int = 2000) -> tuple[np.ndarray, ...]:
     """Amplitude (m), phase, frequency of encounter (rad/s, negative if the craft overtakes) and wave number along its way.
 
     Lines of equal energy, so close that a minute does not tell them apart: lines that it tells apart scatter more than a sea.
     """
-    fine = np.linspace(0.45, 5.0, 20_000) / sea.period
-    density = their_jonswap(
-        freq=xr.DataArray(fine, dims="freq", coords={"freq": fine}), fp=1.0 / sea.period, gamma=3.3, hs=sea.height
-    ).to_numpy()
-    below = np.cumsum(density) / density.sum()
-    hertz = np.interp((np.arange(count) + 0.5) / count, below, fine)
+    hertz = equal_lines(count) / sea.period
     draws = np.random.default_rng([77, sea.seed])
     amplitude = sea.height / 4.0 * np.sqrt(draws.exponential(2.0, count) / count)
     omega = 2.0 * pi * hertz
@@ -97,10 +101,20 @@ def waves_met(sea: Sea, speed: float, heading: float, count: int = 700) -> tuple
     return amplitude, draws.uniform(0.0, 2.0 * pi, count), omega - speed * along, along
 
 
+def responses(wave: np.ndarray, met: np.ndarray, along: np.ndarray, boat: Boat) -> tuple[np.ndarray, np.ndarray]:
+    """Heave (m) and pitch (rad) in waves of these complex amplitudes (m), as `waves_met` has them."""
+    follow = boat.follows * np.exp(-1j * 0.4 * np.sign(met)) / (1.0 + (np.abs(met) / (2.0 * pi * boat.slow)) ** 2)
+    deep = wave * np.exp(-np.abs(along) * boat.deep)
+    return deep * follow, -1j * deep * along * boat.pitches
+
+
 def sample(terms: tuple[np.ndarray, ...], time: np.ndarray) -> np.ndarray:
-    """Sum of complex amplitude x exp(i frequency time), its real part, by pieces of a few seconds."""
+    """Sums of complex amplitude x exp(i frequency time), their real parts, by pieces of a few seconds: (times, signals).
+
+    terms: amplitudes, (lines, signals), and frequencies, rad/s, (lines,).
+    """
     amplitude, frequency = terms
-    found = np.empty(len(time))
+    found = np.empty((len(time), amplitude.shape[1]))
     for first in range(0, len(time), 2000):
         part = time[first : first + 2000]
         found[first : first + 2000] = (np.exp(1j * np.outer(part, frequency)) @ amplitude).real
@@ -116,16 +130,14 @@ def log_of(sea: Sea, speed: float, heading: float, length: float, logger: Logger
     time = time + logger.jitter * step * draws.standard_normal(len(time)).clip(-2.0, 2.0)
     time.sort()
     complex_wave = amplitude * np.exp(1j * phase)
-    follow = boat.follows * np.exp(-1j * 0.4 * np.sign(met)) / (1.0 + (np.abs(met) / (2.0 * pi * boat.slow)) ** 2)
-    deep = complex_wave * np.exp(-np.abs(along) * boat.deep)
-    heave, tilt = deep * follow, -1j * deep * along * boat.pitches
+    heave, tilt = responses(complex_wave, met, along, boat)
     rising = heave + tilt * UNIT_AT
-    acceleration = sample((-rising * met**2, met), time)
-    pitch, pings = sample((tilt, met), time), np.arange(0.0, length, 0.05)
-    beam_at = pings - boat.lag
+    pings = np.arange(0.0, length, 0.05)
     under = complex_wave * np.exp(-1j * along * (BEAM_AT))
-    height = boat.ride + sample((heave + tilt * (BEAM_AT) - under, met), beam_at)
-    distance = (height + BEAM_OVER_KEEL) / np.cos(sample((tilt, met), beam_at)) + 0.003 * draws.standard_normal(len(pings))
+    over, tilted = sample((np.column_stack([heave + tilt * (BEAM_AT) - under, tilt]), met), pings - boat.lag).T
+    distance = (boat.ride + over + BEAM_OVER_KEEL) / np.cos(tilted) + 0.003 * draws.standard_normal(len(pings))
+    rolled = 0.3 * tilt * np.exp(1j * draws.uniform(0.0, 2.0 * pi, len(tilt)))
+    acceleration, pitch, roll = sample((np.column_stack([-rising * met**2, tilt, rolled]), met), time).T
     latest = np.searchsorted(pings, time, side="right") - 1
     fresh = np.diff(latest, prepend=-1) > 0
     force_z = -(G + acceleration) * np.cos(pitch) + 0.1 * draws.standard_normal(len(time))
@@ -135,7 +147,7 @@ def log_of(sea: Sea, speed: float, heading: float, length: float, logger: Logger
             "t": time,
             "h": np.where(fresh, 100.0 * distance[latest], np.nan),
             "trim": np.degrees(pitch),
-            "heel": np.degrees(sample((0.3 * tilt * np.exp(1j * draws.uniform(0.0, 2.0 * pi, len(tilt))), met), time)),
+            "heel": np.degrees(roll),
             "ax": force_x,
             "az": force_z,
             "course": 180.0 - np.degrees(heading) + 2.0 * np.sin(0.7 * time),

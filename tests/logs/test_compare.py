@@ -5,10 +5,12 @@ Drawn passes here; `python -m tests.benchmarks.log_splits` does the same with fl
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
-from sweep.logs.compare.comparison import Pass, Split, split
+from sweep.logs.compare.comparison import Pass, Split, off_by, split
 from sweep.logs.compare.expect import Expected
 from sweep.logs.report.sentences import split_sentences
 
@@ -105,3 +107,17 @@ def test_the_sentence_has_every_number_with_its_interval() -> None:
 def test_without_a_pass_of_one() -> None:
     with pytest.raises(ValueError, match="no pass with 'b'"):
         split([Pass("a", 0.01, 0.05, 1.1, 0)], [expected()], "sensed_error", "a", "b")
+
+
+def test_a_model_that_is_off_in_size_may_be_off_in_its_slopes_too() -> None:
+    """In seas of unlike periods the interval widens with it, and in like seas it does not."""
+    reaches = {}
+    for period in (1.1, 1.3):
+        rows = [Pass("a", 0.011, 0.05, 1.1, 0)] * 4 + [Pass("b", 0.011, 0.05, period, 0)] * 4
+        off = off_by({"sensed_error": rows}, [expected()], "a")
+        assert off == pytest.approx(abs(math.log(0.011 / float(expected().value("sensed_error", 0.05, 1.1)[0]))))
+        for size in (0.0, 0.4):
+            found = split(rows, [expected()], "sensed_error", "a", "b", size).relative
+            reaches[period, size] = math.log1p(found.high) - math.log1p(found.low)
+    assert reaches[1.1, 0.4] == pytest.approx(reaches[1.1, 0.0])
+    assert reaches[1.3, 0.4] > reaches[1.3, 0.0] + 0.2

@@ -13,10 +13,10 @@ from sweep.logs.report import sentences
 from sweep.logs.report.day import passes_of
 from sweep.logs.sea.sea_state import Estimate
 from sweep.report.log_summary import LOG_SUMMARY, PASS_HEADINGS, LogSummary, Pass, as_note, read_log_summary, summary_of
-from sweep.report.pages.logs import account, log_table
+from sweep.report.pages.logs import account, log_table, of_another_boat, write_log_summary
 from sweep.report.publishing import render
 from sweep.results.values import LOGS, wrong_shape
-from tests.logs.made import MAPPING, head_pass, judged
+from tests.logs.made import MAPPING, head_pass, judged, write_day
 from tests.site_results import log_account, results
 
 HOSTILE = "=cmd|' /C calc'!A0 <script>alert(1)</script>"
@@ -105,3 +105,19 @@ def test_the_command_refuses_in_words(tmp_path: Path, capsys: pytest.CaptureFixt
     assert "one set-up only" in capsys.readouterr().err
     assert main(["log", "fit", path, "--numbers", "weight"]) == 2
     assert "wanted numbers of lift" in capsys.readouterr().err
+
+
+def test_logs_of_another_boat_are_said_to_be_so(tmp_path: Path) -> None:
+    """First on the page and on the terminal; of one boat, however its name is spaced, nothing is said."""
+    (tmp_path / "site").mkdir()
+    mapping, said = write_day(tmp_path), []
+    write_log_summary(tmp_path / "site", mapping, "Lookout", said.append)
+    found = read_log_summary(tmp_path / "site")
+    assert found is not None
+    assert found.result[0] == found.doubts[0] == said[-1]
+    assert "These logs are of “Courier” by its craft file, and the designs of this site are of “Lookout”" in said[-1]
+    write_log_summary(tmp_path / "site", mapping, " courier", said.append)
+    found = read_log_summary(tmp_path / "site")
+    assert found is not None
+    assert not any("another" in sentence or "These logs are of" in sentence for sentence in found.result + found.doubts)
+    assert of_another_boat("Courier", "Courier mark two")

@@ -24,7 +24,7 @@ def met(seed: int, degrees: float, said: float) -> Encounter:
     """What a run at an angle to the waves met, by the waves of another model, if it is said to go at another."""
     amplitude, phase, frequency, _ = waves_met(Sea(*SEA, seed), SPEED, radians(degrees))
     time = np.arange(0.0, LENGTH, 1.0 / RATE)
-    water = sample((amplitude * np.exp(1j * phase), frequency), time)
+    water = sample(((amplitude * np.exp(1j * phase))[:, None], frequency), time)[:, 0]
     surface = Surface(water - water.mean(), np.ones(len(time), dtype=bool), RATE, 0, 0)
     return encounter_of(surface, SPEED, radians(said), 20.0, Noise(1e-4, 1e-4, 100.0), 0.25)
 

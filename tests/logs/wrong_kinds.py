@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tempfile
 from functools import cache
 from math import pi
 from pathlib import Path
@@ -9,13 +10,17 @@ from typing import NamedTuple
 
 import numpy as np
 
+from sweep.campaign.addresses import replace_values
+from sweep.campaign.craft import Craft
+from sweep.campaign.text.document import read_document
 from sweep.logs.compare.simulated_log import fly_aboard
+from sweep.logs.fit.numbers import changed
 from sweep.logs.read.channels import Record, Series
-from sweep.logs.report.demo import COLUMNS, hidden_craft, write_csv
+from sweep.logs.report.demo import COLUMNS, FAULTS, HIDDEN, write_csv
 from sweep.model.physics.spectra import Spectrum
 from sweep.model.physics.waves import draw_components
 from tests.logs.made import DEPTH, MAPPING
-from tests.model.crafts import COURIER_FILE, WATER, block_of, courier
+from tests.model.crafts import COURIER_FILE, WATER, block_of
 
 TEXT = MAPPING.replace("logs: {file: pass.csv}", "logs: [{file: out.csv}, {file: back.csv}]")
 LENGTH = 45.0
@@ -87,20 +92,62 @@ KINDS: dict[str, Wrong] = {
 }  # fmt: skip
 
 
+class Outing(NamedTuple):
+    """A day: what its boat's file has that the courier's has not, the numbers that flew instead, the sea (m, s), a seed."""
+
+    changes: tuple[tuple[str, str], ...]
+    flew: dict[str, float]
+    sea: tuple[float, float]
+    seed: int
+
+
+OUTINGS = {
+    "the rules' own": Outing((), HIDDEN, (0.05, 1.1), 9),
+    "another": Outing(
+        (
+            ("port:      {x: 22 cm, y: -17 cm, area: 50 cm^2", "port:      {x: 27 cm, y: -20 cm, area: 56 cm^2"),
+            ("starboard: {x: 22 cm, y: 17 cm, area: 50 cm^2", "starboard: {x: 27 cm, y: 20 cm, area: 56 cm^2"),
+            ("aft:       {x: -40 cm, area: 50 cm^2", "aft:       {x: -46 cm, area: 60 cm^2"),
+            ("length: 90 cm, beam: 16 cm", "length: 104 cm, beam: 18 cm"),
+            ("pitch_radius: 25 cm", "pitch_radius: 29 cm"),
+            ("bandwidth: 50 rad/s", "bandwidth: 40 rad/s"),
+        ),
+        {"lift": 0.97, "drag": 1.3, "range_lag": 0.05, "range_noise": 0.0025},
+        (0.042, 0.95),
+        77,
+    ),
+}
+"""Days of mistakes: the one whose answers the rules of doubt were made with, and one that none was."""
+
+
+def file_of(outing: Outing) -> str:
+    """The text of its boat's craft file, without a mistake."""
+    text = COURIER_FILE.read_text(encoding="utf-8")
+    for old, new in outing.changes:
+        assert old in text, old
+        text = text.replace(old, new)
+    return text
+
+
 @cache
-def legs() -> tuple[Record, Record]:
+def legs(name: str) -> tuple[Record, Record]:
     """A leg into the waves, on a course of 180 degrees, and one back, of a craft with other numbers than its file's."""
-    found = []
+    found, outing = [], OUTINGS[name]
+    with tempfile.TemporaryDirectory() as folder:
+        (path := Path(folder) / "craft.yaml").write_text(file_of(outing), encoding="utf-8")
+        craft = Craft.model_validate(read_document(path).plain())
+    flew = changed(replace_values(craft, FAULTS), list(outing.flew), list(outing.flew.values()))
     for heading in (pi, 0.0):
-        sea = draw_components(Spectrum(0.05, 1.1, 3.3), heading, DEPTH, np.random.default_rng([9, round(heading)]))
-        log = fly_aboard([hidden_craft(courier(), 1.0)], WATER, block_of(sea, LENGTH + 5.0, 5.0), 4.0, [courier()])[0].log
+        draws = np.random.default_rng([outing.seed, round(heading)])
+        sea = draw_components(Spectrum(*outing.sea, 3.3), heading, DEPTH, draws)
+        log = fly_aboard([flew], WATER, block_of(sea, LENGTH + 5.0, 5.0), 4.0, [craft])[0].log
         found.append(log | {"heading": Series(log["heading"].time, log["heading"].value + heading)})
     return found[0], found[1]
 
 
-def write_kind(folder: Path, kind: Wrong | None) -> Path:
+def write_kind(folder: Path, kind: Wrong | None, outing: str = "the rules' own") -> Path:
     """The folder of a day with this mistake, or none; the mapping's path."""
-    craft, text = COURIER_FILE.read_text(encoding="utf-8"), TEXT
+    craft, text = file_of(OUTINGS[outing]), TEXT
     if kind is not None and kind.old == "SWAP":
         a, b = kind.new.split("|")
         text = text.replace(f"{{column: {a}", "{column: @").replace(f"{{column: {b}", f"{{column: {a}").replace("@", b)
@@ -111,7 +158,7 @@ def write_kind(folder: Path, kind: Wrong | None) -> Path:
         assert kind.old in (craft if kind.of_craft else text), kind
         craft, text = (craft.replace(kind.old, kind.new), text) if kind.of_craft else (craft, text.replace(kind.old, kind.new))
     (folder / "craft.yaml").write_text(craft, encoding="utf-8")
-    for name, record in zip(("out.csv", "back.csv"), legs(), strict=True):
+    for name, record in zip(("out.csv", "back.csv"), legs(outing), strict=True):
         if not (folder / name).exists():
             write_csv(folder / name, record, COLUMNS)
     (folder / "day.yaml").write_text(text, encoding="utf-8")

@@ -7,7 +7,7 @@ difference between set-ups in the logarithm of measured over expected. The rest 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -20,7 +20,10 @@ from sweep.logs.sea.sea_state import Estimate
 from sweep.model.physics.spectra import Floats
 
 PRIOR_PASSES = 12.0  # how many passes the model's own scatter, of some twenty flights, counts for: judgement
-SLOPE_DOUBT = 0.1  # of the difference that the sea makes by the model: judgement
+SLOPE_DOUBT = 0.1  # of the model's slopes with the sea: judgement
+PERIOD_DOUBT = 2.0
+"""Of the slope with the period, times how far off the model is in size (judgement): what is off by so much at frequencies whose
+logarithms are 0.5 to 0.7 apart, as those of runs out and back are, has such a slope too much or too little."""
 WORTH_KNOWING = 0.1  # of the measure: a set-up that changes less is not worth more passes (judgement)
 MOST_PASSES = 60
 """Of each set-up, that anybody would fly to decide (judgement)."""
@@ -64,8 +67,13 @@ class Split(NamedTuple):
     why: str
 
 
-def split(passes: Sequence[Pass], expected: Sequence[Expected], name: str, first: str, second: str) -> Split:
-    """Split the difference between two set-ups in one measure. expected: by group. Raises ValueError without a pass of each."""
+def split(
+    passes: Sequence[Pass], expected: Sequence[Expected], name: str, first: str, second: str, model_off: float = 0.0
+) -> Split:
+    """Split the difference between two set-ups in one measure. Raises ValueError without a pass of each.
+
+    expected: by group; model_off: how far off the model is, by `off_by`.
+    """
     mine = [one for one in passes if one.setup in (first, second)]
     is_second = np.array([one.setup == second for one in mine])
     if is_second.all() or not is_second.any():
@@ -73,10 +81,9 @@ def split(passes: Sequence[Pass], expected: Sequence[Expected], name: str, first
     values = np.array([one.value for one in mine])
     model = np.array([float(expected[one.group].value(name, one.height, one.period)[0]) for one in mine])
     off = np.log(values / model)
-    terms, even = _terms(mine, is_second)
+    terms, even = terms_of(mine, is_second)
     found, variance, freedom, scatter = _fit(terms, off, float(np.mean([expected[one.group].scatter[name] for one in mine])))
-    sea = float(np.log(model[~is_second]).mean() - np.log(model[is_second]).mean())
-    doubt = math.hypot(SLOPE_DOUBT * sea, _surface_doubt(mine, is_second, expected, name))
+    doubt = doubt_of_seas(mine, is_second, expected, name, model_off)
     spread = math.sqrt(variance + doubt**2)
     reach = float(student.ppf(0.5 + 0.5 * CONFIDENCE, freedom)) * spread
     doubts = np.array([one.doubt for one in mine])
@@ -118,7 +125,7 @@ def _estimate(second: float, found: float, reach: float) -> Estimate:
     return Estimate(second * math.expm1(-found), low, high)
 
 
-def _terms(passes: Sequence[Pass], is_second: np.ndarray) -> tuple[Floats, bool]:
+def terms_of(passes: Sequence[Pass], is_second: np.ndarray) -> tuple[Floats, bool]:
     """Columns of the fit: a level for each group, then the second set-up; one level for all if groups and set-up coincide."""
     groups = sorted({one.group for one in passes})
     levels = np.array([[float(one.group == group) for group in groups] for one in passes])
@@ -139,6 +146,33 @@ def _fit(terms: Floats, off: Floats, prior: float) -> tuple[float, float, float,
     freedom = len(off) - terms.shape[1]
     variance = (PRIOR_PASSES * prior**2 + float(left @ left)) / (PRIOR_PASSES + freedom)
     return float(coefficients[-1]), variance * float(inverse[-1, -1]), PRIOR_PASSES + freedom, math.sqrt(variance)
+
+
+def off_by(passes: Mapping[str, Sequence[Pass]], expected: Sequence[Expected], setup: str) -> float:
+    """How far a set-up's passes are from what the model expects: root mean square, over all measures, of the logarithm."""
+    off = []
+    for name, rows in passes.items():
+        mine = [one for one in rows if one.setup == setup]
+        off += [math.log(one.value / float(expected[one.group].value(name, one.height, one.period)[0])) for one in mine]
+    return math.sqrt(float(np.mean(np.square(off)))) if off else 0.0
+
+
+def doubt_of_seas(
+    passes: Sequence[Pass], is_second: np.ndarray, expected: Sequence[Expected], name: str, model_off: float
+) -> float:
+    """Standard error of the difference that the seas make, by the model's slopes and by the flights behind them."""
+    wrong = _slope_doubt(passes, is_second, expected, name, model_off)
+    return math.hypot(wrong, _surface_doubt(passes, is_second, expected, name))
+
+
+def _slope_doubt(passes: Sequence[Pass], is_second: np.ndarray, expected: Sequence[Expected], name: str, off: float) -> float:
+    """Standard error of the difference that the seas make, by what the model's slopes with height and period may be wrong."""
+    seas = np.log([[one.height, one.period] for one in passes])
+    apart = seas[~is_second].mean(axis=0) - seas[is_second].mean(axis=0)
+    groups = [expected[one.group] for one in passes]
+    height = float(np.mean([each.slope(name, one.height, one.period) for each, one in zip(groups, passes, strict=True)]))
+    period = math.hypot(SLOPE_DOUBT * float(np.mean([each.coefficients[name][2] for each in groups])), PERIOD_DOUBT * off)
+    return math.hypot(SLOPE_DOUBT * height * float(apart[0]), period * float(apart[1]))
 
 
 def _surface_doubt(passes: Sequence[Pass], is_second: np.ndarray, expected: Sequence[Expected], name: str) -> float:

@@ -170,3 +170,14 @@ def _fitted(
         scatter[name] = float(np.sqrt(off @ off / max(len(values) - 4, 1)))
         covariance[name] = inverse * scatter[name] ** 2
     return Expected(middle, coefficients, covariance, scatter, true, lost)
+
+
+def as_witness(expected: Expected) -> Expected:
+    """The same, with the true ride height error in place of the witness's."""
+    shifted = expected.coefficients["sensed_error"].copy()
+    shifted[0] += math.log(expected.true)
+    return expected._replace(
+        coefficients={**expected.coefficients, "witness_error": shifted},
+        covariance={**expected.covariance, "witness_error": expected.covariance["sensed_error"]},
+        scatter={**expected.scatter, "witness_error": expected.scatter["sensed_error"]},
+    )

@@ -63,7 +63,7 @@ def _candidates(mapping: Mapping) -> Iterator[tuple[str, Craft, float]]:
         yield said, replace_values(craft, {"rangefinders.x": -ranges.x}), 0.0
     for x in (-0.3, 0.0, 0.3):
         if abs(x - unit.x) > 0.1:
-            said = f"inertial unit: the logs are as of one about {number(100 * x)} cm forward: {place}"
+            said = f"inertial unit: the logs are not as of one at {number(100 * unit.x)} cm forward: {place}"
             yield said, replace_values(craft, {"inertial.x": x}), 0.0
     for name in ("height", "pitch"):
         before = getattr(gains, name).proportional

@@ -11,9 +11,10 @@ import pandas as pd
 
 from sweep.campaign.text.problems import CampaignError, Problem
 from sweep.logs.compare.agreement import agreement_doubts
-from sweep.logs.compare.comparison import Pass, Split, split
+from sweep.logs.compare.comparison import Pass, Split, off_by, split
 from sweep.logs.compare.doubts import Doubt, column_doubts, run_doubts
-from sweep.logs.compare.expect import FLIGHTS, Case, Expected, expect
+from sweep.logs.compare.expect import FLIGHTS, Case, Expected, as_witness, expect
+from sweep.logs.compare.next_pass import NextPass, next_pass
 from sweep.logs.fit.craft_fit import Result, fit
 from sweep.logs.fit.features import Fitting
 from sweep.logs.read.channels import Series
@@ -87,9 +88,13 @@ class Group(NamedTuple):
 
 
 class SetupComparison(NamedTuple):
-    """Set-ups compared in a measure. flatters: true ride height error over the sensed one, by the model."""
+    """Set-ups compared in a measure. flatters: true ride height error over the sensed one, by the model.
+
+    following: the pass that would narrow the least certain effect most.
+    """
 
     splits: dict[str, Split]
+    following: NextPass | None
     groups: tuple[Group, ...]
     borrowed: int
     left_out: int
@@ -287,37 +292,31 @@ def compare_day(
     groups = tuple(Group(case, each) for (case, _), each in zip(cases, expected, strict=True))
     first = day.setups[0]
     return {
-        second: SetupComparison(_splits(passes, expected, group, first, second), groups, borrowed, left_out)
+        second: SetupComparison(*_splits(passes, expected, group, first, second), groups, borrowed, left_out)
         for second in day.setups[1:]
     }
 
 
 def _splits(
     passes: Sequence[tuple[Judged, SeaEstimate]], expected: Sequence[Expected], group: dict[int, int], first: str, second: str
-) -> dict[str, Split]:
-    found = {}
-    for name in COMPARED:
-        if not all(name in run.measures for run, _ in passes):
-            continue
-        model = expected if name in expected[0].coefficients else [as_witness(each) for each in expected]
-        rows = [
+) -> tuple[dict[str, Split], NextPass | None]:
+    if not {first, second} <= {run.setup for run, _ in passes}:
+        return {}, None
+    rows = {
+        name: [
             Pass(run.setup, run.measures[name], sea.height.value, sea.period.value, group[i], doubt_of(run.sure[name]))
             for i, (run, sea) in enumerate(passes)
         ]
-        if {first, second} <= {row.setup for row in rows}:
-            found[name] = split(rows, model, name, first, second)
-    return found
-
-
-def as_witness(expected: Expected) -> Expected:
-    """The same, with the true ride height error in place of the witness's."""
-    shifted = expected.coefficients["sensed_error"].copy()
-    shifted[0] += math.log(expected.true)
-    return expected._replace(
-        coefficients={**expected.coefficients, "witness_error": shifted},
-        covariance={**expected.covariance, "witness_error": expected.covariance["sensed_error"]},
-        scatter={**expected.scatter, "witness_error": expected.scatter["sensed_error"]},
-    )
+        for name in COMPARED
+        if all(run.measures.get(name, 0.0) > 0.0 for run, _ in passes)
+    }
+    model = expected if "witness_error" not in rows else [as_witness(each) for each in expected]
+    known = {name: some for name, some in rows.items() if name in model[0].coefficients}
+    off = off_by(
+        {name: some for name, some in known.items() if name != "roll"}, model, first
+    )  # long crests hardly roll a craft
+    splits = {name: split(some, model, name, first, second, off) for name, some in known.items()}
+    return splits, next_pass(known, model, {name: each for name, each in splits.items() if name != "roll"}, off)
 
 
 def group_of(run: Judged, groups: Sequence[Group]) -> int:

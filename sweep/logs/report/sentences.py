@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from sweep.campaign.water import HEADINGS
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.logs.compare.comparison import WORTH_KNOWING, Split
+from sweep.logs.compare.next_pass import NextPass
 from sweep.logs.fit.craft_fit import Result
 from sweep.logs.fit.numbers import NUMBERS
 from sweep.logs.report.day import Day, SetupComparison
@@ -244,7 +245,26 @@ def comparison_sentences(comparison: SetupComparison) -> list[str]:
     if lost := [group for group in comparison.groups if group.expected.lost > 0.0]:
         share = max(group.expected.lost for group in lost)
         said.append(f"{number(100.0 * share, 2)} % of the model's flights in these seas ended early, and are left out.")
-    return said
+    return [*said, *next_sentences(comparison)]
+
+
+def next_sentences(comparison: SetupComparison) -> list[str]:
+    """The pass that would narrow the least certain effect most."""
+    best = comparison.following
+    if best is None:
+        return []
+    before, after = (number(100.0 * math.expm1(reach), 2) for reach in (best.before, best.after))
+    narrows = (
+        f"from about {before} % either way to {after} %" if before != after else f"hardly: it stays about {before} % either way"
+    )
+    return [
+        f"The least certain change is that of {MEASURE[best.measure].title}. What would narrow it most is one more pass with "
+        f"{named(best.setup)}, {_met(comparison.groups[best.group].case.waves)}, in a sea as of {_short_sea(best)}: {narrows}."
+    ]
+
+
+def _short_sea(best: NextPass) -> str:
+    return f"{with_unit(100.0 * best.height, 'cm', 2)} and {with_unit(best.period, 's', 2)}"
 
 
 FIT_HEADINGS = ("number", "in the craft file", "fitted", f"interval, {CONFIDENCE_SAID}", "change")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -60,8 +60,8 @@ def make(material: Material) -> Made | None:
     return Made(page, data_script("passes", table) | as_csv("passes", table, PASS_HEADINGS))
 
 
-def write_log_summary(folder: Path, mapping: Path, say: Callable[[str], None]) -> None:
-    """Judge the logs of a mapping against its craft, and keep what the page tells in the results folder."""
+def write_log_summary(folder: Path, mapping: Path, boat: str, say: Callable[[str], None]) -> None:
+    """Judge the logs of a mapping, and keep what the page tells in the results folder; boat: the name of the folder's own."""
     from sweep.logs.report.commands import judged
     from sweep.logs.report.day import compare_day
     from sweep.results.atomic_files import write_whole
@@ -75,7 +75,21 @@ def write_log_summary(folder: Path, mapping: Path, say: Callable[[str], None]) -
         )
     except ValueError as error:
         why = f"Set-ups are not compared: {error}."
-    write_whole(folder / LOG_SUMMARY, json.dumps(as_note(account(day, compared, why)), indent=1, allow_nan=False).encode())
+    told = account(day, compared, why)
+    if another := of_another_boat(told.craft, boat):
+        say(another)
+        told = replace(told, result=[another, *told.result], doubts=[another, *told.doubts])
+    write_whole(folder / LOG_SUMMARY, json.dumps(as_note(told), indent=1, allow_nan=False).encode())
+
+
+def of_another_boat(logged: str, boat: str) -> str:
+    """A warning where the logs' craft file has another name than the boat of the site; or ""."""
+    if " ".join(logged.split()).casefold() == " ".join(boat.split()).casefold():
+        return ""
+    return (
+        f"These logs are of “{logged}” by its craft file, and the designs of this site are of “{boat}”: "
+        "what is measured here says nothing of them, unless the two are one boat."
+    )
 
 
 def account(day: Day, compared: dict[str, SetupComparison], why: str = "") -> LogSummary:
