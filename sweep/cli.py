@@ -222,6 +222,12 @@ def build_parser() -> argparse.ArgumentParser:
     fly.add_argument("--out", type=Path, metavar="DIR", help="folder (results/NAME-flights/... by default)")
     fly.set_defaults(action=_fly)
 
+    code = verbs.add_parser("code", help="write a design's control law as C for the boat's board, with vectors to check it by")
+    code.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="campaign file (YAML), or a results folder")
+    code.add_argument("--design", type=_whole, required=True, metavar="N", help="number of the design; 0 is the base craft")
+    code.add_argument("--out", type=Path, metavar="DIR", help="folder (results/NAME-code/design-N by default)")
+    code.set_defaults(action=_code)
+
     new = verbs.add_parser(
         "new",
         help="write a craft file and a campaign to start from: asks for ten measurements, and continues where it was stopped",
@@ -420,3 +426,14 @@ def _fly(asked: argparse.Namespace) -> None:
     folder = asked.out or Path("results") / f"{campaign.name}-flights" / name
     write_flight(campaign, chosen, flight, folder)
     tell(f"History: {folder / table_path(chosen)}\nPage: {folder / 'index.html'}")
+
+
+def _code(asked: argparse.Namespace) -> None:
+    from sweep.export.code import write_code
+    from sweep.report.single_flight import load_to_fly
+
+    campaign = load_to_fly(asked.campaign, Path("results"))
+    folder = asked.out or Path("results") / f"{campaign.name}-code" / f"design-{asked.design}"
+    written = write_code(campaign, asked.design, folder)
+    tell(f"Code: {', '.join(path.name for path in written)} in {folder}")
+    tell("Read README.md there before anything moves. Propellers off.")

@@ -17,7 +17,7 @@ from tests.test_workflow import CRAFT, SMALL, contents
 
 ROOT = Path(__file__).parent.parent
 QUICK = ROOT / "configs" / "quick.yaml"
-VERBS = ("check", "run", "rank", "publish", "fly", "new", "log")
+VERBS = ("check", "run", "rank", "publish", "fly", "code", "new", "log")
 
 
 @pytest.fixture

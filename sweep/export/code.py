@@ -1,0 +1,74 @@
+"""`foilsweep code`: a design's control law as a folder of C."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sweep.campaign.designs import craft_of, lay_out
+from sweep.campaign.draws import water_of
+from sweep.campaign.plan import Search
+from sweep.campaign.text.problems import CampaignError, ChoiceError, Problem
+from sweep.export.bench import bench_sheet
+from sweep.export.files import check_files, law_files
+from sweep.export.flight import BEGIN, record
+from sweep.export.guide import readme
+from sweep.export.settings import NoTrimError, law_of
+from sweep.results.plain_files import check_plain, write_whole
+from sweep.words.phrases import called
+
+if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
+    from sweep.campaign.craft import Craft
+
+
+def craft_of_number(campaign: Campaign, design: int) -> Craft:
+    """The craft of a design; raises ChoiceError if there is none of this number."""
+    designs = lay_out(campaign)
+    if isinstance(campaign.plan, Search) and len(designs) == 1 <= design:
+        raise ChoiceError(f"design {design}: the designs of a search are in its results folder; give that in place of the file")
+    if not design < len(designs):
+        raise ChoiceError(f"design {design}: wanted a design of this campaign, 0 (the base craft) to {len(designs) - 1}")
+    return craft_of(campaign, designs.loc[[design]].iloc[0])
+
+
+def code_files(campaign: Campaign, craft: Craft, name: str) -> dict[str, str]:
+    """The text of every file, by its name; name: of the design. Raises ChoiceError for a design that does not fly."""
+    try:
+        law = law_of(craft, water_of(campaign), campaign.speeds)
+    except NoTrimError:
+        raise ChoiceError(f"{name}: no code, for it flies level at none of the speeds of this campaign") from None
+    recorded = record(campaign, law)
+    if recorded is None:
+        raise ChoiceError(
+            f"{name}: no code, for it lasts through the first seconds of no condition that was tried without a fault, or its "
+            "rangefinders fall silent there; 'foilsweep fly' shows how its flights end"
+        )
+    ticks, condition = recorded.ticks, recorded.condition
+    about = (
+        f"{name} of campaign {campaign.name} in {condition.name}, first replicate, from {BEGIN:g} s after its start in trim."
+    )
+    return {
+        "README.md": readme(law, name, about, len(ticks)),
+        "BENCH.md": bench_sheet(law),
+        **law_files(law),
+        **check_files(law, ticks, condition.speed, about),
+    }
+
+
+def write_code(campaign: Campaign, design: int, folder: Path) -> list[Path]:
+    """Write the code of a design into a folder; gives the files. A file that differs is not replaced: raises CampaignError."""
+    files = code_files(campaign, craft_of_number(campaign, design), called(design))
+    check_plain(folder)
+    there = [folder / name for name, text in files.items() if _differs(folder / name, text)]
+    if there:
+        wanted = "a folder without it, so that nothing that you changed is lost: another --out"
+        raise CampaignError([Problem(str(path), 0, 0, "", "a file with other content", wanted) for path in there])
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in files.items():
+        write_whole(folder / name, text.encode())
+    return [folder / name for name in files]
+
+
+def _differs(path: Path, text: str) -> bool:
+    return path.exists() and path.read_bytes() != text.encode()

@@ -1,0 +1,27 @@
+"""The exported code on two boards under emulation, as its compilers for small boards make it."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from sweep.export.vectors import servo_step
+from tests.benchmarks.boards import TOOLS, on_avr, on_m4
+from tests.export.compiled import flown
+from tests.export.test_law import BLOCK
+from tests.model.crafts import courier
+
+MISSING = [tool for tool in TOOLS if shutil.which(tool) is None]
+
+
+@pytest.mark.skipif(bool(MISSING), reason=f"no emulated boards here: {', '.join(MISSING)}")
+@pytest.mark.parametrize("board", [on_avr, on_m4])
+def test_a_board_commands_what_the_kernel_commanded(board, tmp_path: Path) -> None:
+    """To a step of the servos, in single precision; an int has 16 bits on the first board."""
+    law, ticks = flown(courier(), BLOCK, 4.0, 1.0)
+    found = board(law, ticks, tmp_path, ["-DHAS_RUDDER"])
+    assert found["ticks"] >= 100
+    assert found["wrong"] == 0
+    assert found["off_nano"] < 1e9 * servo_step(courier())
