@@ -19,7 +19,7 @@ from sweep.flying.replay import draw_seas, elevation
 from sweep.insight.findings import find, gathered, mean_responses
 from sweep.insight.limits import share_bounds
 from sweep.insight.rank import rank_flights
-from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
+from sweep.model.quantities import OF_STRENGTH, RESPONSE_NAMES, STATUS_NAMES
 from sweep.report.log_summary import LogSummary, summary_of
 from sweep.results.manifest import Manifest
 from sweep.results.store import Results
@@ -241,6 +241,7 @@ def _flights(designs: pd.DataFrame, conditions: int, replicates: int) -> pd.Data
     rows["upsets"] = upset * 1.0
     rows.loc[upset, "time_foilborne"] = 5.0
     rows.loc[no_trim, list(RESPONSE_NAMES)] = np.nan
+    rows[list(OF_STRENGTH)] = np.nan  # of a craft without a material
     status = np.select([no_trim, upset], [STATUS_NAMES.index("no-trim"), STATUS_NAMES.index("upset")], 0)
     rows.insert(3, "status", status.astype(np.int8))
     return rows

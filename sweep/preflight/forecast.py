@@ -45,10 +45,12 @@ from sweep.preflight.doubts import doubtful
 from sweep.preflight.unknown_price import unknown_sentences
 from sweep.results.shard_plan import plan_shards
 from sweep.words.numbers import number, portion, pretty
+from sweep.words.phrases import listed
 from sweep.words.responses import response, response_title
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
+    from sweep.campaign.craft import Craft
     from sweep.campaign.scoring import Limit
 
 MOST_CONDITIONS = 200
@@ -245,7 +247,16 @@ def _base_craft(campaign: Campaign) -> list[str]:
         f"and flies up to {number(found.high)} m/s (limited by {found.high_by})."
     )
     trims = (_trim(campaign, speed) for speed in sorted(set(campaign.speeds)))
-    return [first, flies, *trims, *stability_text(craft, water, found, campaign.speeds)]
+    return [first, *_unjudged(craft), flies, *trims, *stability_text(craft, water, found, campaign.speeds)]
+
+
+def _unjudged(craft: Craft) -> Iterator[str]:
+    """Whose strength is not judged, of a craft that names a material somewhere or nowhere."""
+    unsaid = craft.without_material()
+    if unsaid:
+        whole = len(unsaid) == 2 * len(craft.foils) + len(craft.steering.rudders)
+        parts = "its struts and foils" if whole else listed(unsaid, "and")
+        yield f"The strength of {parts} is not judged: no material is given."
 
 
 def _trim(campaign: Campaign, speed: float) -> str:

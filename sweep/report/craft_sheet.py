@@ -94,6 +94,7 @@ def _boat(craft: Craft) -> Rows:
         ("struts, keel to foil", _cm(craft.struts.height)),
         ("struts, chord and thickness", f"{_cm(craft.struts.chord)}, {_cm(craft.struts.thickness)}"),
         *((f"rudder {name}, length and chord", f"{_cm(each.length)}, {_cm(each.chord)}") for name, each in rudders),
+        *((f"rudder {name}, material", each.material) for name, each in rudders if each.material),
         *((f"ballast {name}", with_unit(each.mass, "kg")) for name, each in craft.ballast.items()),
         ("wanted ride height of the keel", _cm(craft.control.ride_height)),
         ("ride window on flat water", f"{_cm(least)} to {_cm(largest)}"),

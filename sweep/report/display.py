@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -13,7 +13,7 @@ from sweep.insight.events import KINDS
 from sweep.insight.ranking import certain
 from sweep.insight.scores import Scoring
 from sweep.model.history import FOIL_UNIT, RECORD_UNITS
-from sweep.model.quantities import FLEW, RESPONSE, RESPONSE_NAMES, SCALES
+from sweep.model.quantities import FLEW, OF_STRENGTH, RESPONSE, RESPONSE_NAMES, SCALES
 from sweep.words.numbers import decimals, percent, pretty
 from sweep.words.responses import response_title
 
@@ -122,11 +122,23 @@ def design_table(results: Results) -> tuple[list[Column], pd.DataFrame]:
     for name in judged_responses(results.campaign):
         table[name] = significant(standings[name] * RESPONSE[name].scale)
         columns.append(response_column(name, table[name]))
+    for name, values in _of_strength(results, table):
+        table[name] = significant(values)
+        columns.append(response_column(name, table[name]))
     for name, unit in (("mass", "kg"), ("price", "")):
         if name in chosen:
             table[name] = significant(chosen[name])
             columns.append(Column(name, name, unit, "cost", decimals=_decimals(table[name])))
     return [*factors.values(), *columns], table
+
+
+def _of_strength(results: Results, table: pd.DataFrame) -> Iterator[tuple[str, pd.Series]]:
+    """Responses of strength that are known and not yet in the table: means of each design's flights, in shown units."""
+    responses = results.responses.set_index("design") if "design" in results.responses else results.responses
+    for name in (name for name in OF_STRENGTH if name in responses and name not in table):
+        values = (responses[name] * RESPONSE[name].scale).reindex(table["design"]).reset_index(drop=True)
+        if values.notna().any():
+            yield name, values
 
 
 def group(standings: pd.DataFrame) -> pd.Series:

@@ -31,6 +31,7 @@ from sweep.report.pages.first_runs import cure_rows, evidence, no_recipe, steps
 from sweep.report.pages.on_paper import Paper, paper_of
 from sweep.report.pages.rides import headings_of, reach, ride_table
 from sweep.report.pages.rides import limit_words as highest_waves
+from sweep.report.pages.strength import bench_loads
 from sweep.words.numbers import number, with_unit
 from sweep.words.phrases import called, together
 from sweep.words.responses import response
@@ -245,6 +246,7 @@ def signs(craft: Craft) -> Iterator[tuple[str, str]]:
         sides = [(what, "port" if x <= centre[0] else "starboard") for what, x in turning]
         said = " ".join(f"{what} turns its trailing edge to {side}." for what, side in sides)
         yield "Turn the bow to starboard of its course.", said
+    yield from bench_loads(craft)
 
 
 def _foil_by_foil(craft: Craft) -> Iterator[tuple[str, str]]:

@@ -26,6 +26,7 @@ from sweep.report.pages.causes import of_design as troubles_of
 from sweep.report.pages.changes import Changes, changes_of
 from sweep.report.pages.ride import Ride, recorded_of
 from sweep.report.pages.stability import Steadiness, steady_of
+from sweep.report.pages.strength import strength_table
 from sweep.words.numbers import count, interval, number, with_unit
 from sweep.words.phrases import called
 
@@ -94,7 +95,7 @@ def make(material: Material, design: int) -> Made:
         factors=[_factor(results, label, design) for label in results.campaign.factors],
         views=[paper(view) for view in draw(craft, wave)],
         wave=said,
-        numbers=[table for table in sheet(craft) if table.rows],
+        numbers=[table for table in (*sheet(craft), strength_table(results, design, craft)) if table.rows],
         condition_chart=Chart(
             "condition-scores", f"Score in each condition{against}", as_spec(condition_scores(compared, names), csv)
         ),

@@ -36,6 +36,9 @@ COUNTERS = {
         0.1, "the water is closer than a rangefinder can see: the control code takes the boat to be higher than it is"
     ),
     "refused_readings": Counter(0.1, "the gate refuses many readings: it may be set too narrow"),
+    "strength_used": Counter(
+        1.0, "a strut, rudder or foil is stressed beyond its material's strength: it breaks or stays bent"
+    ),
     "rangefinder_faults": Counter(0.5, "readings are missing or wrong; the control code uses the last good one"),
 }
 
