@@ -24,9 +24,13 @@ PUSHED = -0.15  # mean correlation of the forward force and the pitch: right one
 SLOPE = 1.35  # times the rate that the pitch's change has, or less by so much
 TILT = 0.4  # of what the pitch alone makes the forward accelerometer swing
 TIPPED, HEELED = math.radians(3.5), math.radians(8.0)  # of the mean attitude
+STIRS = 0.25  # of what the roll gain asks of the outer foils, one against the other
+FAR = 2.0  # times that angle, or less by so much: no lift of a foil is so far off
 LIFT = 1.25  # times the angle of attack that the craft file's craft flies at, or less by so much
 APART = math.radians(4.0)  # of a foil's mean angle from the others'
 SWAPPED = 0.35  # of the misfit that is left when two foils are exchanged
+FAR_OFF = "far off"
+"""Words of a doubt about speed or mass beyond what any foil's lift explains."""
 SLOW = 0.3  # s, over which force and pitch are meant
 UNITS = {"kn": 1852 / 3600, "m/s": 1.0, "km/h": 1 / 3.6, "mph": 0.44704}  # m/s
 
@@ -39,7 +43,7 @@ def agreement_doubts(runs: Sequence[Run], mapping: Mapping, water: Water, waves_
     some = [run for run in runs if {"range", "pitch", "force_z"} <= set(run.record)]
     if not some:
         return []
-    said = [*_of_rates(some), *_of_attitude(some), *_of_forward(some), *_of_apart(some)]
+    said = [*_of_rates(some), *_of_attitude(some), *_of_forward(some), *_of_apart(some), *_of_roll(some, mapping)]
     for run in some[:1]:
         ((_, fleet),) = build_fleets([mapping.craft], water, round(run.speed, 1))
         (linear,) = linearise(fleet)
@@ -116,12 +120,30 @@ def _of_lift(run: Run, mapping: Mapping, fleet: Fleet, linear: LinearCraft) -> I
     factor = math.sqrt(max(ratio, 1e-3))
     others = [name for name, unit in UNITS.items() if column and abs(math.log(unit / column.factor * factor)) < 0.12]
     speed = with_unit(run.speed, "m/s")
-    told = f"its foils flew at {number(ratio, 2)} times the angle at which the craft file's carry it at {speed}"
+    far = "" if 1.0 / FAR < ratio < FAR else f" ({FAR_OFF})"
+    told = f"its foils flew at {number(ratio, 2)} times the angle at which the craft file's carry it at {speed}{far}"
     mass = with_unit(ratio * mapping.craft.body.mass, "kg", 2)
     if others:
         yield f"{run.log}: speed or mass: {told}: is speed written in {others[0]}, or the mass about {mass}?"
     else:
         yield f"{run.log}: mass or speed: {told}: is its mass about {mass}, or the unit of speed another?"
+
+
+def _of_roll(runs: Sequence[Run], mapping: Mapping) -> Iterator[str]:
+    """The outer foils, one against the other, beside what the roll gain of the craft file asks of them for the roll logged."""
+    sides = [next((name for name, foil in mapping.craft.foils.items() if way * foil.y > 0.0), None) for way in (-1, 1)]
+    control = mapping.craft.control
+    gain = abs(control.roll.proportional) if control.traits.levels else 0.0
+    shares = []
+    for run in runs:
+        foils = [run.record.get(f"foil_{name}") for name in sides]
+        if gain == 0.0 or "roll" not in run.record or foils[0] is None or foils[1] is None:
+            return
+        roll, against = run.record["roll"], 0.5 * (foils[0].value - foils[1].at(foils[0].time))
+        shares.append(float(np.std(against)) / max(gain * float(np.std(roll.value)), 1e-9))
+    if shares and (most := max(shares)) < STIRS:
+        asked = "is its unit right, and its column?"
+        yield f"roll: the outer foils answer {number(most, 2)} times as much as its gain in the craft file has them: {asked}"
 
 
 def _of_apart(runs: Sequence[Run]) -> Iterator[str]:

@@ -11,6 +11,7 @@ import numpy as np
 
 from sweep.campaign.craft import Craft
 from sweep.linear.craft import linearise
+from sweep.logs.compare.agreement import FAR_OFF as FAR_OFF_SAID
 from sweep.logs.compare.agreement import agreement_doubts
 from sweep.logs.compare.bands import SIGNALS, edges, measured_bands, predicted_bands
 from sweep.logs.compare.explanations import explained
@@ -31,6 +32,7 @@ LATER = 0.045  # s, that readings stand later in the log than said
 UPSIDE_DOWN = -0.4  # mean cosine of the phase off the model's
 OFF_SCALE = 4.0  # times the size that the model has, or less by so much
 SLOWER = 0.3  # of the rows repeat the one before: not a log that stood still, but one faster than its sensors
+FAR = 10.0  # times the size that the model has, or less by so much: no craft is so far from its file
 OFF_GAIN = 1.8  # times the size that the model has, of the foils' movement, whose gains are known
 FAR_OFF = 0.02  # m of ride height
 
@@ -42,7 +44,15 @@ class Doubt(NamedTuple):
     grave: bool = False
 
 
-NO_SEA = ("is it written in mm", "is it written in cm", "is it written in m?", "sign", "mapped as rad?", "m/s^2")
+NO_SEA = (
+    "is it written in mm",
+    "is it written in cm",
+    "is it written in m?",
+    "sign",
+    "mapped as rad?",
+    "m/s^2",
+    "gravity been taken off",
+)
 """Words of doubts about units and signs on which the sea rests; a channel that hardly moves may be calm water."""
 
 
@@ -227,12 +237,14 @@ def run_doubts(runs: Sequence[Run], mapping: Mapping, water: Water) -> list[Doub
     if not whole:
         return found
     told = explained(whole[:4], mapping, water) if not found else None
-    found += [Doubt(told.text)] if told else []
-    return [*found, *map(Doubt, _against_model(whole[:4], mapping, water, told is None))]
+    found += [Doubt(told.text, told.text.startswith("rangefinder"))] if told else []
+    rest = _against_model(whole[:4], mapping, water, told is None)
+    return [*found, *(Doubt(text, text.startswith("pitch") and FAR_OFF_SAID in text) for text in rest)]
 
 
 def _grave(text: str) -> bool:
-    return text.startswith("pitch")
+    """Whether a doubt by sensors that cannot both be right touches the sea: of the pitch, or of a speed beyond any lift."""
+    return text.startswith("pitch") or "pitch and pitch_rate" in text or FAR_OFF_SAID in text
 
 
 def _of_ride(run: Run, mapping: Mapping) -> Iterator[str]:
@@ -278,7 +290,7 @@ def _signs(turns: dict[str, list[complex]]) -> Iterator[str]:
             upside.append(name)
         most = OFF_GAIN if name == "foils" else OFF_SCALE
         if not 1.0 / most < size < most:
-            times = f"{number(size, 2)} times as much"
+            times = f"{number(size, 2)} times as much" + ("" if 1.0 / FAR < size < FAR else f" ({FAR_OFF_SAID})")
             if name == "foils" and 1.0 / OFF_SCALE < size < OFF_SCALE:
                 yield f"foils: move {times} with the waves as by the craft file's gains: are those the gains that flew?"
                 continue
