@@ -21,8 +21,11 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
     from sweep.model.physics.water import Water
 
-RANGE_PERIODS, LEAST_RANGE_AGE = 10.0, 0.5
-"""A rangefinder is stale after so many of its own periods without a reading, and not before so many s (judgement)."""
+RANGE_PERIODS, LEAST_RANGE_AGE, MOST_RANGE_AGE = 10.0, 0.5, 2.0
+"""A rangefinder is stale after so many of its own periods without a reading, between so many s (judgement).
+
+The most is LONGEST_RANGE_AGE of control.h, which no setting exceeds.
+"""
 LOOP_UNITS = {
     "height": ("deg/cm", "deg/cm/s", "deg*s/cm"),
     "pitch": ("deg/deg", "deg/deg/s", "s"),
@@ -107,7 +110,7 @@ def range_age(law: Law) -> float:
     """Seconds without a reading after which the slowest rangefinder in use is stale."""
     sensors = law.craft.rangefinders
     rates = [rate for rate, trust in zip(sensors.own_rates(), sensors.of_each("trust"), strict=True) if trust > 0.0]
-    return max(LEAST_RANGE_AGE, RANGE_PERIODS / min(rates))
+    return min(max(LEAST_RANGE_AGE, RANGE_PERIODS / min(rates)), MOST_RANGE_AGE)
 
 
 def settings_source(law: Law) -> str:

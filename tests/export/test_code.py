@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 import subprocess
 from pathlib import Path
 
@@ -71,6 +72,20 @@ def test_the_source_keeps_to_what_its_head_says(code: Path) -> None:
     assert not re.search(r"median|refuses|foresee|schedule_speed|climb\b.*=.*upward", source)
     assert not re.findall(r"^#if ", source, flags=re.M)
     assert [line for line in re.findall(r"^static [^(]*;", source, flags=re.M) if "const" not in line] == []
+
+
+@pytest.mark.skipif(shutil.which("g++") is None, reason="no g++ here: boards' programs are often C++ around this C")
+def test_the_header_is_for_c_plus_plus_too(code: Path, tmp_path: Path) -> None:
+    main = tmp_path / "main.cpp"
+    main.write_text(
+        '#include "control.h"\nint main() { control_memory m; control_start(&m); return m.mode != CONTROL_STOPPED; }\n'
+    )
+    law = [
+        [COMPILER or "", "-std=c99", "-c", code / f"{name}.c", "-o", tmp_path / f"{name}.o"] for name in ("control", "settings")
+    ]
+    link = ["g++", "-Wall", "-Wextra", "-Werror", "-I", code, main, tmp_path / "control.o", tmp_path / "settings.o", "-lm"]
+    for command in (*law, [*link, "-o", tmp_path / "main"], [tmp_path / "main"]):
+        assert subprocess.run(command, check=False).returncode == 0
 
 
 @needs_compiler

@@ -14,7 +14,7 @@ import pytest
 from sweep.campaign.craft import Craft
 from sweep.export.bench import Held, answer, at_ride_height, bench_sheet
 from sweep.export.files import law_files
-from sweep.export.settings import Law, law_of
+from sweep.export.settings import MOST_RANGE_AGE, Law, law_of, range_age
 from tests.export.compiled import SINGLE, built, needs_compiler, written
 from tests.export.test_law import THREE, shipped
 from tests.model.crafts import WATER, changed, courier, with_each
@@ -168,6 +168,25 @@ def test_a_boat_upside_down_does_not_start(side: float, courier_code: Path) -> N
     upside = [Ticks(1, force=(0.0, side * way, 9.81), armed=0) for way in (1.0, -1.0)] * 600
     told = driven(courier_code, *upside, *(replace(each, armed=1) for each in upside))
     assert RUNS not in {each.mode for each in told}
+
+
+def test_no_setting_switches_it_off(tmp_path: Path) -> None:
+    """Settings that make no sense stop the boat, sooner or later; none keeps it running."""
+    files = law_files(law_of(courier(), WATER, [4.0])) | {"drive.c": DRIVE}
+    limit = ".range_age = 0.5"
+    assert files["settings.c"].count(limit) == 1
+    for number, value in enumerate(("1e9", "-1.0", "(number)NAN", "(number)INFINITY")):
+        settings = "#include <math.h>\n" + files["settings.c"].replace(limit, f".range_age = {value}")
+        driver = built(written(files | {"settings.c": settings}, tmp_path / str(number)), SINGLE, "drive.c")
+        told = driven(driver, *START, Ticks(250, ranges=()))
+        assert told[-1].mode == STOPPED
+
+
+def test_the_code_and_the_readme_have_one_limit() -> None:
+    header = law_files(law_of(courier(), WATER, [4.0]))["control.h"]
+    assert f"#define LONGEST_RANGE_AGE ((number){MOST_RANGE_AGE})" in header
+    slow = changed(courier(), {"rangefinders.rate": 2.0})
+    assert range_age(law_of(slow, WATER, [4.0])) == MOST_RANGE_AGE
 
 
 def test_every_law_stops_for_a_link_and_a_tilt(tmp_path: Path) -> None:
