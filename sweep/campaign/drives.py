@@ -75,7 +75,7 @@ class Battery(Part):
     empty_voltage: Voltage | None = Field(None, gt=0, description="at rest, empty")
     resistance: Resistance = Field(0.0, ge=0, description="inside it and in its leads")
     charge: Share = Field(1.0, ge=0, le=1, description="at which it flies: constant over a flight")
-    price: Price = Field(0.0, ge=0)
+    price: Price = Field(0.0, ge=0, description="of the battery")
 
     @model_validator(mode="after")
     def _sags_from_a_voltage(self) -> Self:

@@ -35,7 +35,7 @@ class OwnServo(Part):
     backlash: Angle | None = Field(None, ge=0, lt=0.3, description="slack of the linkage, of the foil, in all")
     quantum: Angle | None = Field(None, ge=0, description="smallest step it takes")
     mass: Mass | None = Field(None, ge=0, description="where the body's mass does not hold it, over the foil at the keel")
-    price: Price | None = Field(None, ge=0)
+    price: Price | None = Field(None, ge=0, description="of the foil's servo")
 
     def over(self, usual: Servo) -> Servo:
         """The usual servo with what is said here instead."""

@@ -122,7 +122,8 @@ def on_paper(campaign: Campaign, craft: Craft) -> OnPaper | None:
 def trims_shown(crafts: Sequence[Craft], campaign: Campaign, speed: float) -> tuple[list[tuple[str, str]], Floats]:
     """What crafts alike in their parts show: name and unit of each, and values, (crafts, shown), NaN where one has no trim.
 
-    Take-off speed, m/s: the slowest at which it trims at its ride height; at the speed (m/s) the throttle, %; and of the
+    Take-off speed, m/s: the slowest at which it trims at its ride height, where an integral holds that; without one it sinks
+    before, and no take-off speed is told. At the speed (m/s) the throttle, %; and of the
     foremost and the aftmost foil that move the mean angle and the difference, deg: what is wrong of all foils alike, or of the
     pitch, is in the one, and what is wrong of the balance in the other.
     """
@@ -139,7 +140,8 @@ def trims_shown(crafts: Sequence[Craft], campaign: Campaign, speed: float) -> tu
             angles = dict(zip(first.foils, angles_of(packed.rows[at], len(first.foils), trim), strict=True))
             one, other = (math.degrees(angles[name]) for name in (ahead, behind))
             values[at] = end.low, 100.0 * trim[2], 0.5 * (one + other), one - other
-    return names, values
+    told = slice(0 if first.control.traits.levels and first.control.height.integral > 0.0 else 1, None)
+    return names[told], values[:, told]
 
 
 def ends_of(craft: Craft) -> tuple[str, str]:

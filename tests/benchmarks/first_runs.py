@@ -72,14 +72,14 @@ def shown_by(campaign: Campaign, designed: Craft, craft: Craft, card: OnPaper) -
     steady = flown(campaign, designed, craft, card.speed)
     if not len(steady):
         return None
-    carried, wanted = card.speed, designed.control.ride_height
-    for _ in range(60):
+    carried, wanted, told = card.speed, designed.control.ride_height, card.shown[0].name == "take-off speed"
+    for _ in range(60 if told else 0):
         slower = flown(campaign, designed, craft, SLOWER * carried)
         if not len(slower) or float(slower["keel_height"].mean()) < (1.0 - LOST) * wanted:
             break
         carried *= SLOWER
     one, other = (math.degrees(float(steady[f"foil_{name}"].mean())) for name in ends_of(designed))
-    values = [carried, 100.0 * float(steady["throttle"].mean()), 0.5 * (one + other), one - other]
+    values = [*([carried] if told else []), 100.0 * float(steady["throttle"].mean()), 0.5 * (one + other), one - other]
     return np.array(values)
 
 

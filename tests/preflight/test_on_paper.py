@@ -39,6 +39,15 @@ def test_its_values_are_those_of_the_trim(courier: Campaign) -> None:
     assert apart.name == "foil port less foil aft"
 
 
+def test_no_take_off_speed_is_told_where_nothing_holds_the_height() -> None:
+    """The classroom craft has no integral of height: it sinks below its ride height long before its foils are at their ends."""
+    pond = load_campaign(CONFIGS / "classroom-pond.yaml")
+    found = on_paper(pond, pond.craft)
+    assert found is not None
+    assert [each.unit for each in found.shown] == ["%", "deg", "deg"]
+    assert all(len(side.adds) == 3 for pair in found.wrong for side in pair)
+
+
 def test_an_interval_adds_up_what_each_number_may_add(courier: Campaign) -> None:
     found = on_paper(courier, courier.craft)
     assert found is not None
@@ -102,7 +111,7 @@ def test_the_card_says_what_to_expect_and_what_explains_the_rest(courier: Campai
     told = paper_of(on_paper(courier, courier.craft))
     assert told is not None
     lines = {line.name: line for line in told.lines}
-    assert lines["throttle"].high == "least drag of the foils (more), then thrust (less)"
+    assert lines["throttle"].high == "check least drag of the foils (more), then thrust (less)"
     assert lines["take-off speed"].expect.endswith("m/s")
     assert len(told.headings) == len(told.lines)
     assert all(len(cells) == len(told.headings) for _, cells in told.adds)

@@ -68,10 +68,10 @@ def _line(found: OnPaper, at: int, shown: Shown) -> Line:
 
 
 def _because(wrong: Sequence[Wrong]) -> str:
-    """'lift slope of the foils (more), mass (less)'; that nothing here explains it, where that is so."""
+    """'check lift slope of the foils (more), then mass (less)'; that nothing here explains it, where that is so."""
     if not wrong:
         return "no number below explains it"
-    return ", then ".join(f"{each.name} ({each.off.split()[-1]})" for each in wrong[:MOST_NAMED])
+    return "check " + ", then ".join(f"{each.name} ({each.off.split()[-1]})" for each in wrong[:MOST_NAMED])
 
 
 def _heading(shown: Shown) -> str:
