@@ -48,12 +48,14 @@ def list_conditions(campaign: Campaign) -> tuple[Condition, ...]:
     """All conditions, in the file's order: seas, in each the headings, the speeds, the faults, the courses.
 
     A flat sea without wind has no direction: it stands once for each speed, fault and course, with the first heading.
+    A packet of waves passes a craft that goes straight: it stands once for each, without the courses that have legs.
     """
     cases = [
         (sea, heading, speed, fault, course)
         for sea in campaign.seas
         for heading in (campaign.headings if sea.directed else campaign.headings[:1])
         for speed, fault, course in product(campaign.speeds, campaign.faults, campaign.courses)
+        if not (course.legs and sea.passes)
     ]
     return tuple(Condition(index, _name(*case), *case) for index, case in enumerate(cases))
 
