@@ -53,6 +53,7 @@ from sweep.campaign.seas import expand, steep_seas
 from sweep.campaign.season import season_misfits, season_of
 from sweep.campaign.sections import beyond, overruled, read_sections
 from sweep.campaign.text.base import Part
+from sweep.campaign.text.dimensions import Count
 from sweep.campaign.text.document import Document, read_document
 from sweep.campaign.text.explain import problems_of
 from sweep.campaign.text.file_kind import CAMPAIGN, CRAFT, of_sort
@@ -63,6 +64,8 @@ from sweep.campaign.unknowns_file import Read, UnknownsFile, read_unknowns, shar
 from sweep.campaign.water import Conditions, NamedHeading, WaterBody, cases
 from sweep.model.quantities import OF_STRENGTH
 
+MOST_OUTINGS = 2000
+"""Of each design (judgement)."""
 LEAST_SCORED = 1.0
 """s: whether a craft flies is judged over a second (M17.2)."""
 
@@ -98,6 +101,9 @@ class CampaignFile(Part):
     decide: Decide | None = Field(None, description="which designs are good enough to choose from")
     map: MapFile = MapFile()
     tolerances: ToleranceWord = Field("none", description="usual: fly the leaders once more, each as built a little off")
+    outings: Count = Field(
+        0, ge=0, le=MOST_OUTINGS, description="whole outings of each leader: ten minutes from rest, with turns and a stop"
+    )
     unknowns: UnknownsFile = Field(
         "none",
         description="what nobody knows of the boat, drawn with the replicates: none, usual, ranges by address, or a file",
@@ -134,6 +140,7 @@ class Campaign(BaseModel):
     decide: Decide | None = None
     map: RideMap | None = None
     tolerances: ToleranceWord = "none"
+    outings: int = 0
     unknowns: Unknowns | None = None
     warnings: tuple[str, ...]
     listed: tuple[DesignLevels, ...] = ()
@@ -214,6 +221,7 @@ def load_campaign(
         decide=file.decide,
         map=shown,
         tolerances=file.tolerances,
+        outings=file.outings,
         unknowns=drawn.unknowns,
         warnings=_warnings(file, base, factors, seas, shown),
         listed=rows.designs,
@@ -384,14 +392,16 @@ def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor]
 
 
 def _courses(file: CampaignFile, document: Document) -> Iterator[Problem]:
-    """Mistakes of courses: a leg after the flight, or a packet of waves, which meets only a craft that goes straight."""
+    """Mistakes of courses and outings: a leg after the flight, or a packet of waves, which meets what goes straight."""
     conditions = file.conditions
+    seas = conditions.seas.values()
+    if file.outings and all([*sea.packets()] for sea in seas):
+        yield document.problem(("outings",), "0, or another sea: no outing goes through a packet of waves, which passes once")
     for never in never_begun(conditions.courses, file.flight, min(conditions.speeds)):
         yield document.problem(("conditions", "courses", *never.at), never.wanted, never.found)
-    turning = next((name for name, legs in conditions.courses.items() if legs), None)
-    if turning is not None and any([*sea.packets()] for sea in conditions.seas.values()):
-        wanted = "no legs beside a packet of waves, which meets a craft that goes straight; a campaign of its own"
-        yield document.problem(("conditions", "courses", turning), wanted)
+    if all(conditions.courses.values()) and any([*sea.packets()] for sea in seas):
+        wanted = "straight: [] among them, for the packet of waves, which meets only a craft that goes straight"
+        yield document.problem(("conditions", "courses"), wanted, "none without legs")
 
 
 def _no_search(file: CampaignFile, factors: Mapping[str, Factor], document: Document) -> Iterator[Problem]:
@@ -428,5 +438,9 @@ def _called(file: CampaignFile, base: Craft) -> dict[str, list[str]]:
 def _conditions(file: CampaignFile) -> int:
     """How many conditions there are."""
     seas = expand(file.conditions.seas, file.water.depth)
-    headings = sum(len(file.conditions.headings) if sea.directed else 1 for sea in seas)
-    return headings * len(file.conditions.speeds) * len(file.conditions.faults) * len(file.conditions.courses)
+    courses = file.conditions.courses.values()
+    ways = [
+        sum(not (legs and sea.passes) for legs in courses) * (len(file.conditions.headings) if sea.directed else 1)
+        for sea in seas
+    ]
+    return sum(ways) * len(file.conditions.speeds) * len(file.conditions.faults)

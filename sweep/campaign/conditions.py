@@ -47,6 +47,7 @@ def list_conditions(campaign: Campaign) -> tuple[Condition, ...]:
     """All conditions, in the file's order: seas, in each the headings, the speeds, the faults, the courses.
 
     A flat sea without wind has no direction: it stands once for each speed, fault and course, with the first heading.
+    A packet of waves passes a craft that goes straight: it stands once for each, without the courses that have legs.
     """
     met = cases(campaign.seas, campaign.headings, campaign.speeds, campaign.faults, campaign.courses)
     return tuple(Condition(index, _name(*case), *case) for index, case in enumerate(met))

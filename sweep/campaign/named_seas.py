@@ -89,6 +89,11 @@ class NamedSea(BaseModel):
         return (self,)
 
     @property
+    def passes(self) -> bool:
+        """Whether waves of it pass once, and meet only a craft that goes straight."""
+        return not all(part.is_steady for part in self.systems)
+
+    @property
     def windiest(self) -> NamedSea:
         """The sea whose wind blows: itself, or of a sum the part with the most."""
         return self

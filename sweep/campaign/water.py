@@ -109,8 +109,10 @@ def cases(
     """Every condition: seas, in each the headings, the speeds, the faults, the courses.
 
     A flat sea without wind has no direction: it stands once for each speed, fault and course, with the first heading.
+    A packet of waves passes a craft that goes straight: it stands once for each, without the courses that have legs.
     """
     for sea in seas:
         for heading in headings if sea.directed else headings[:1]:
             for speed, fault, course in product(speeds, faults, courses):
-                yield sea, heading, speed, fault, course
+                if not (course.legs and sea.passes):
+                    yield sea, heading, speed, fault, course

@@ -14,6 +14,7 @@ import joblib
 import numpy as np
 
 from sweep.campaign.follow_up_plan import BLOCK, FOLLOWED, PACE, REPLICATES, SHARE_ON_CLOCK, plan_tail
+from sweep.campaign.outings import simulated as simulated_outings
 from sweep.campaign.tolerances import usual
 from sweep.flying.flights import IDLE_LANES, measure_pace, warm_up
 from sweep.flying.work import Work
@@ -200,6 +201,7 @@ def ahead_of(campaign: Campaign, designs: int, conditions: int, spare: float | N
         asked += len(campaign.map.cells()) * campaign.map.replicates * (FOLLOWED * length + BLOCK)
     if campaign.tolerances != "none":
         asked += conditions * REPLICATES * (FOLLOWED * len(usual(campaign.craft)) * length + BLOCK)
+    asked += simulated_outings(campaign, FOLLOWED)
     return Ahead(asked, tail.cost, RANKING + SITE + A_CONDITION * conditions)
 
 

@@ -9,12 +9,14 @@ from pathlib import Path
 
 import pandas as pd
 
+from sweep.campaign import outings as outing_plan
 from sweep.campaign.designs import craft_of
 from sweep.campaign.follow_up_plan import Tail, plan_tail, sample
 from sweep.flying import failures
 from sweep.flying.changes import counted, fly_changes, known_rounds, timed_rounds
 from sweep.flying.clock import Clock
 from sweep.flying.heats import Heats
+from sweep.flying.outings import fly_outings
 from sweep.flying.progress import duration
 from sweep.flying.recording import record_flights
 from sweep.flying.ride_map import fly_map, map_done
@@ -47,6 +49,7 @@ def follow(work: Work, folder: Path, chosen: list[int], ranked: Ranked, heats: H
     flown = map_rides(work, folder, chosen, tail) + build_off(work, folder, chosen)
     if heats.clock:
         heats.clock.learn_later(flown * work.campaign.flight.length, time.monotonic() - begun)
+    go_out(work, folder, chosen)
     try_changes(work, folder, ranked, tail, heats)
     if heats.clock and (said := note_early(folder, heats.clock, heats.ended)):
         work.watcher.say(said)
@@ -139,6 +142,22 @@ def build_off(work: Work, folder: Path, chosen: list[int]) -> int:
     _grow(folder, "tolerances", table, fly_as_built(work, built, first))
     work.watcher.end()
     return built.flights(len(conditions)) - len(table)
+
+
+def go_out(work: Work, folder: Path, chosen: list[int]) -> None:
+    """Fly whole outings of the chosen designs, if the campaign asks for them, from where the folder's table ends."""
+    campaign = work.campaign
+    if not campaign.outings:
+        store.drop_grown(folder, "outings")
+        return
+    table = store.begin_grown(folder, "outings", outing_plan.content(campaign, chosen))
+    outings = len(outing_plan.list_outings(campaign))
+    if len(table) == outings * len(chosen):
+        return
+    work.watcher.say(f"Flying {outings} whole outings of each of {len(chosen)} designs: {outing_plan.course_words()}.")
+    work._replace(campaign=outing_plan.as_outings(campaign)).begin(outings * len(chosen), len(table))
+    _grow(folder, "outings", table, fly_outings(work, chosen, len(table) // len(chosen)))
+    work.watcher.end()
 
 
 def _grow(folder: Path, name: str, table: pd.DataFrame, parts: Iterable[pd.DataFrame]) -> None:

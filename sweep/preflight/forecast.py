@@ -15,6 +15,8 @@ from sweep.campaign.conditions import Condition, list_conditions
 from sweep.campaign.designs import lay_out, shown_factor
 from sweep.campaign.draws import water_of
 from sweep.campaign.follow_up_plan import FOLLOWED, REPLICATES, SETTLED_SHARE, SHARE, SHARE_ON_CLOCK, Tail, plan_tail, settles
+from sweep.campaign.outings import conditions_of, course_words, list_outings
+from sweep.campaign.outings import simulated as simulated_outings
 from sweep.campaign.plan import Search
 from sweep.campaign.tolerances import usual
 from sweep.flying.clock import after_flights, ahead_of
@@ -45,7 +47,7 @@ from sweep.preflight.doubts import doubtful
 from sweep.preflight.unknown_price import unknown_sentences
 from sweep.results.shard_plan import plan_shards
 from sweep.words.numbers import number, portion, pretty
-from sweep.words.phrases import listed
+from sweep.words.phrases import listed, together
 from sweep.words.responses import response, response_title
 
 if TYPE_CHECKING:
@@ -86,6 +88,7 @@ def preview(campaign: Campaign) -> list[str]:
         _rest(tail, len(conditions)),
         *_map(campaign, tail),
         *_tolerances(campaign, len(conditions)),
+        *_outings(campaign, pace),
         *_expected(campaign, pace, flights, len(conditions), tail),
         *_base_craft(campaign),
         *doubts(campaign),
@@ -198,6 +201,22 @@ def _tolerances(campaign: Campaign, conditions: int) -> list[str]:
         return []
     crafts = FOLLOWED * len(usual(campaign.craft))
     return [f"Then the same {FOLLOWED}, each built a little off: {_many(crafts * conditions * REPLICATES, 'flight')} more."]
+
+
+def _outings(campaign: Campaign, pace: Pace) -> list[str]:
+    """What is flown of whole outings, how long that takes, and in which seas."""
+    outings, conditions = len(list_outings(campaign)), conditions_of(campaign)
+    if not outings:
+        return ["No whole outings: what a card says of them is not shown. For 20 of each leader: outings: 20."]
+    seconds = simulated_outings(campaign, FOLLOWED) / (LANES * pace.batches) if math.isfinite(pace.batches) else math.nan
+    takes = f", {duration(max(seconds, 1.0))} of one processor" if math.isfinite(seconds) else ""
+    met = {condition.sea.name for condition in conditions}
+    without = [sea.name for sea in campaign.seas if sea.name not in met]
+    but = f" None is flown in {together(without)}: a packet of waves passes once." if without else ""
+    return [
+        f"Then {_many(outings, 'whole outing')} of each of the same {FOLLOWED}: {course_words()}; "
+        f"in {_many(min(outings, len(conditions)), 'condition')}{takes}.{but}"
+    ]
 
 
 def _expected(campaign: Campaign, pace: Pace, flights: int, conditions: int, tail: Tail) -> list[str]:

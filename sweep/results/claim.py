@@ -137,7 +137,7 @@ def _going_on(manifest: Manifest, before: Manifest | None) -> Manifest:
     """The manifest with what it keeps of the runs before."""
     if before is None:
         return manifest
-    kept = ("started", "runs", "kept", "race", "clock", "map", "tolerances", "changes")
+    kept = ("started", "runs", "kept", "race", "clock", "map", "tolerances", "outings", "changes")
     return replace(manifest, **{name: getattr(before, name) for name in kept})
 
 

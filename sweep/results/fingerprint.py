@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from sweep.campaign.ride_map import RideMap
 
 NOT_FLOWN: dict[str, Any] = {
-    **dict.fromkeys(("title", "name", "limits", "score", "decide", "map", "tolerances", "warnings"), True),
+    **dict.fromkeys(("title", "name", "limits", "score", "decide", "map", "tolerances", "outings", "warnings"), True),
     **dict.fromkeys(("campaign_text", "craft_text", "listed", "listed_text", "searched", "polar_texts", "drawn_texts"), True),
     **dict.fromkeys(("fly_on", "rules", "season", "cost_limits", "cost_weights"), True),
     "craft": {

@@ -10,6 +10,7 @@ import pyarrow.parquet as pq
 
 from sweep.insight import builds, effects, hanging, levels
 from sweep.insight.limits import COLUMNS as LIMIT_COLUMNS
+from sweep.insight.outings import COLUMNS as OUTINGS
 from sweep.insight.race import DROPPED, ROUNDS
 from sweep.insight.ranking import RANK_COLUMNS
 from sweep.model.history import RECORDED
@@ -33,6 +34,7 @@ RANKED: dict[str, tuple[str, ...]] = {
 FLOWN: dict[str, tuple[str, ...]] = {
     "rides": ("design", "speed", "height", "period", "heading", "heading_name", "flights", "clean", "share_low", "share_high"),
     "tolerances": ("design", "off", "side", "condition", "replicate", "status", "time_foilborne"),
+    "outings": OUTINGS,
     "changes": CHANGES,
 }
 """Tables that take flights of their own."""

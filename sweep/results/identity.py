@@ -126,6 +126,9 @@ def _edits_of_tail(folder: Path, manifest: Manifest, campaign: Campaign, designs
     there = "usual" if (folder / "tolerances.parquet").exists() else "none"
     if (manifest.finished or there == "usual") and campaign.tolerances != there:
         yield f"tolerances: was {there}, is {campaign.tolerances}"
+    outings = int((manifest.outings or {}).get("outings", 0)) if (folder / "outings.parquet").exists() else 0
+    if (manifest.finished or outings) and campaign.outings != outings:
+        yield f"outings: was {outings}, is {campaign.outings}"
 
 
 def _refusal(folder: Path, changes: list[str], campaign: Campaign, designs: pd.DataFrame) -> str:

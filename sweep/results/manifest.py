@@ -92,7 +92,7 @@ class Manifest:
     content: what the flights depend on (`flown_content`), by which a folder is told from one of another campaign. finished:
     None as long as something is missing. unbuilt: designs of the plan that break a rule and do not fly. kept: flights taken
     over from an earlier campaign of the folder. files: texts of the campaign's files as they were flown. keys: digest of the
-    flights' keys. map, tolerances, changes: what the tables of these depend on beside the flights.
+    flights' keys. map, tolerances, outings, changes: what the tables of these depend on beside the flights.
     """
 
     versions: Mapping[str, str] = field(default_factory=dict)
@@ -115,6 +115,7 @@ class Manifest:
     tail: FollowUp | None = None
     map: Json | None = None
     tolerances: Json | None = None
+    outings: Json | None = None
     changes: Json | None = None
 
     @property
@@ -138,8 +139,9 @@ class Manifest:
         return replace(self, **changed)
 
     def depends_on(self, key: str) -> Json | None:
-        """What a table depends on beside the flights; key: `map`, `tolerances`, `changes`, or '' for nothing."""
-        return {"map": self.map, "tolerances": self.tolerances, "changes": self.changes, "": None}[key]
+        """What a table depends on beside the flights; key: `map`, `tolerances`, `outings`, `changes`, or '' for nothing."""
+        held = {"map": self.map, "tolerances": self.tolerances, "outings": self.outings, "changes": self.changes, "": None}
+        return held[key]
 
 
 def manifest_of(campaign: Campaign, designs: int, conditions: int, content: Json) -> Manifest:

@@ -33,6 +33,7 @@ LATER = {
     "leaders": "the leading designs' recorded rides",
     "rides": "where they ride",
     "tolerances": "the leaders as built a little off",
+    "outings": "the leaders' whole outings",
     "changes": "what to try next",
 }
 """What comes after the flights, by its table, in the order of a run."""
@@ -119,7 +120,8 @@ def _compared(even: Even, manifest: Manifest) -> str:
 def _to_come(folder: Path, campaign: Campaign, ranked: bool = True) -> list[str]:
     manifest = read_manifest(folder)
     tail = plan_tail(campaign, manifest.designs, manifest.conditions, manifest.spare)
-    unasked = {"rides": tail.map is None, "changes": not tail.changed, "tolerances": campaign.tolerances == "none"}
+    unasked = {"rides": tail.map is None, "changes": not tail.changed}
+    unasked |= {"tolerances": campaign.tolerances == "none", "outings": not campaign.outings}
     asked = {name: said for name, said in LATER.items() if not unasked.get(name)}
     there = {"leaders": any((folder / "leaders").glob("*.parquet"))}
     missing = [said for name, said in asked.items() if not (ranked and there.get(name, (folder / f"{name}.parquet").exists()))]

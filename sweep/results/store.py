@@ -55,7 +55,7 @@ if TYPE_CHECKING:
 
 RECORD = re.compile(r"design-(\d{1,9})")
 
-GROWN = {"rides": "map", "tolerances": "tolerances"}
+GROWN = {"rides": "map", "tolerances": "tolerances", "outings": "outings"}
 """Tables that grow after the sweep, each with where the manifest keeps what it depends on."""
 MADE_OF = {**GROWN, "changes": "changes", **dict.fromkeys(("troubles", "moments", "dropped", "rounds"), "")}
 """Tables that follow the flights, each with where the manifest keeps what it depends on beside them."""
@@ -96,6 +96,7 @@ class Results:
     rounds: pd.DataFrame = field(default_factory=pd.DataFrame)
     dropped: pd.DataFrame = field(default_factory=pd.DataFrame)
     tolerances: pd.DataFrame = field(default_factory=pd.DataFrame)
+    outings: pd.DataFrame = field(default_factory=pd.DataFrame)
     builds: pd.DataFrame = field(default_factory=pd.DataFrame)
     settings: pd.DataFrame = field(default_factory=pd.DataFrame)
     effects: pd.DataFrame = field(default_factory=pd.DataFrame)

@@ -123,12 +123,19 @@ conditions:
     wake: {{kind: packet, height: {_short(1.5 * chop, "cm")}, period: {_short(1.5 * period, "s")}, waves: 6, arrives: 14 s}}
   headings: [head, quartering, following]
   speeds: [{_short(measured.cruise, "m/s")}]
+  # One flight goes straight. The other stops, takes off again and turns; not in the wake, which meets what goes straight.
+  courses:
+    straight: []
+    start-and-turn: [{{stop: 4 s}}, {{time: 8 s}}, {{turn: 60 deg, time: 8 s}}]
   replicates: 2
 
 flight: {{length: 25 s, settle: 5 s, seed: 1}}
 
-# 14 flights a design are a first look, so the limits are wide.
+# 22 flights a design are a first look, so the limits are wide.
 limits: {{touchdowns: 6 /min, broaches: 6 /min, upsets: 25 %}}
+
+# The leaders then go out as you would, ten minutes from rest with turns and a stop: how many outings each.
+outings: 24
 """
 
 

@@ -106,7 +106,11 @@ def test_a_slow_leg_begins_late(tmp_path: Path) -> None:
         load(tmp_path, legs("{distance: 90 m}", "{time: 5 s}"))
 
 
-def test_no_packet_along_a_course(tmp_path: Path) -> None:
+def test_a_packet_meets_only_what_goes_straight(tmp_path: Path) -> None:
+    """It stands once, without the course that has legs; without a straight one it is refused."""
     packet = ("    calm: {kind: flat}", "    wake: {kind: packet, height: 10 cm, period: 1.5 s, waves: 4, arrives: 20 s}")
-    with pytest.raises(CampaignError, match="a packet of waves, which meets a craft that goes straight"):
+    conditions = list_conditions(load(tmp_path, packet, (REPLICATES, LEGS + REPLICATES)))
+    assert {each.course.name for each in conditions if each.sea.name == "wake"} == {"straight"}
+    assert {each.course.name for each in conditions if each.sea.name != "wake"} == {"straight", "round"}
+    with pytest.raises(CampaignError, match="for the packet of waves, which meets only a craft that goes straight"):
         load(tmp_path, packet, legs("{time: 5 s}"))

@@ -72,6 +72,7 @@ FLOWN = {
         True,
     ),
     "tolerances": ("title:", "tolerances: usual\ntitle:", "tolerances: was none, is usual", True),
+    "outings": ("title:", "outings: 3\ntitle:", "outings: was 0, is 3", True),
 }
 
 

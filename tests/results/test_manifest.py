@@ -60,7 +60,7 @@ def test_what_was_written_before_is_read_and_written_key_for_key(tmp_path: Path)
     assert manifest.tail == FollowUp(recorded=3, explained=12)
     assert manifest.runs == (RunTime(117, 2.0), RunTime(3, 0.5))
     assert manifest.planned == 117
-    assert {each.name for each in dataclasses.fields(Manifest)} == WRITTEN.keys() | {"clock", "unbuilt"}
+    assert {each.name for each in dataclasses.fields(Manifest)} == WRITTEN.keys() | {"clock", "outings", "unbuilt"}
     assert manifest.clock is None
     write_manifest(tmp_path, manifest)
     again = json.loads((tmp_path / "manifest.json").read_text(encoding="utf-8"))

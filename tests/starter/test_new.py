@@ -6,6 +6,7 @@ import math
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import numpy as np
 import pandas as pd
 import pytest
 from ruamel.yaml import YAML
@@ -169,6 +170,16 @@ def flown(path: Path) -> pd.DataFrame:
     return pd.concat(rows for _, rows in fly_shards(Work(campaign, designs, conditions), shards))
 
 
+def assert_flies(path: Path, flights: pd.DataFrame, least: float) -> None:
+    """So long (s) where it goes straight; where it stops and starts, all but 8 s of it, with one take-off and no failure."""
+    straight = np.array([not condition.legs for condition in list_conditions(load_campaign(path))])
+    assert straight.sum() == 7
+    assert (flights.loc[straight, "time_foilborne"] > least).all()
+    assert (flights.loc[~straight, "time_foilborne"] > least - 8.0).all()
+    assert (flights.loc[~straight, "take_offs"] == 1).all()
+    assert (flights[["lost_flights", "broaches"]] == 0).all(axis=None)
+
+
 @pytest.mark.parametrize("text", [PUFFIN, CANARD], ids=["two ahead", "one ahead"])
 def test_what_is_written_is_right_and_flies(tmp_path: Path, text: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["new", str(tmp_path / "boat"), "--answers", str(answers(tmp_path, text))]) == 0
@@ -179,7 +190,7 @@ def test_what_is_written_is_right_and_flies(tmp_path: Path, text: str, capsys: p
     assert load_campaign(path).warnings == ()
     flights = flown(path)
     assert (flights["status"] == 0).all()
-    assert (flights["time_foilborne"] > 19.9).all()
+    assert_flies(path, flights, 19.9)
     assert flights["ride_height_error"].max() < 0.03
 
 
@@ -360,7 +371,7 @@ def test_unlike_foils_and_two_coarse_rangefinders(tmp_path: Path) -> None:
     assert {"pair-area", "aft-area"} <= set(campaign.factors)
     flights = flown(tmp_path / "puffin.yaml")
     assert (flights["status"] == 0).all()
-    assert (flights["time_foilborne"] > 18.0).all()
+    assert_flies(tmp_path / "puffin.yaml", flights, 18.0)
 
 
 @pytest.mark.parametrize(("old", "wrong", "address"), [

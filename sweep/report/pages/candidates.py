@@ -10,9 +10,11 @@ import numpy as np
 import pandas as pd
 
 from sweep.insight.limits import POOLED, in_words
+from sweep.insight.outings import count_outings
 from sweep.report.display import craft_of_design, design_page
 from sweep.report.headline import least, sturdiness, value_in_words
 from sweep.report.pages.deciding import MOST_DECIDING
+from sweep.report.pages.outings import NOT_SHOWN, flown_by, interval_words
 from sweep.report.seaway import Portrait, portrait
 from sweep.words.factors import factor_name
 from sweep.words.numbers import decimals, number, with_unit
@@ -88,7 +90,8 @@ def lines_of(results: Results, designs: Sequence[int]) -> list[Line]:
     gain = [Cell("–", "") if not design else _cell(row, "gain", digits) for design, row in zip(designs, rows, strict=True)]
     lines = [*factors, Line("score", "less is better", score), Line("gain", "over the boat as it is", gain)]
     lines += [_limit(results, name, designs) for name in results.campaign.limits]
-    return [*lines, *_costs(results, designs)]
+    outings = Line("clean outings", "ten minutes from rest, counted", [_outings(results, design) for design in designs])
+    return [*lines, outings, *_costs(results, designs)]
 
 
 def _cell(row: Mapping[Hashable, Any], name: str, digits: int) -> Cell:
@@ -109,6 +112,14 @@ def _limit(results: Results, name: str, designs: Sequence[int]) -> Line:
 
 def _reach(name: str, row: Mapping[Hashable, Any]) -> Cell:
     return Cell(in_words(name, row["value"]), f"surely under {in_words(name, row['high'])}")
+
+
+def _outings(results: Results, design: int) -> Cell:
+    """How many outings of a design were clean, and of how many that tells."""
+    found = count_outings(rows) if len(rows := flown_by(results, design)) else None
+    if found is None or not found.shown:
+        return Cell(NOT_SHOWN, f"{found.clean} of {found.flown}" if found else "")
+    return Cell(f"{found.clean} of {found.flown}", interval_words(found))
 
 
 def _costs(results: Results, designs: Sequence[int]) -> Iterator[Line]:

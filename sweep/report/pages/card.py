@@ -29,6 +29,7 @@ from sweep.report.headline import against_base
 from sweep.report.page import Made, Material
 from sweep.report.pages.first_runs import cure_rows, evidence, no_recipe, steps
 from sweep.report.pages.on_paper import Paper, paper_of
+from sweep.report.pages.outings import Outings, outings_of
 from sweep.report.pages.rides import headings_of, reach, ride_table
 from sweep.report.pages.rides import limit_words as highest_waves
 from sweep.report.pages.strength import bench_loads
@@ -84,6 +85,7 @@ class CardPage:
     trims: Rows
     expected_caption: str
     expected: Rows
+    outings: Outings
     reach_headings: list[str]
     reaches: Rows
     signs: list[tuple[str, str]]
@@ -114,6 +116,7 @@ def card_page(results: Results, design: int, craft: Craft) -> CardPage:
         trims=trims,
         expected_caption=f"Expect{worst}",
         expected=_expected(results, flights),
+        outings=outings_of(results, design),
         reach_headings=reach_headings,
         reaches=reaches,
         signs=list(signs(craft)),

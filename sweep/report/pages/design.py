@@ -24,6 +24,7 @@ from sweep.report.pages import ranges as of_ranges
 from sweep.report.pages.causes import Troubles
 from sweep.report.pages.causes import of_design as troubles_of
 from sweep.report.pages.changes import Changes, changes_of
+from sweep.report.pages.outings import sentence_of
 from sweep.report.pages.ride import Ride, recorded_of
 from sweep.report.pages.stability import Steadiness, steady_of
 from sweep.report.pages.strength import strength_table
@@ -90,7 +91,7 @@ def make(material: Material, design: int) -> Made:
     page = DesignPage(
         design=design,
         name=called(design),
-        sentences=[*sentences(results, design), *of_doubts.sentences(doubts)],
+        sentences=[*sentences(results, design), sentence_of(results, design), *of_doubts.sentences(doubts)],
         data=[csv, *steady_data, *ride_data],
         factors=[_factor(results, label, design) for label in results.campaign.factors],
         views=[paper(view) for view in draw(craft, wave)],

@@ -21,6 +21,7 @@ from sweep.report.charts.rides import ENOUGH, ride_map
 from sweep.report.display import design_page
 from sweep.report.embed import as_csv, as_spec, data_script
 from sweep.report.page import Chart, Made, Material
+from sweep.report.pages.outings import sentence_of
 from sweep.words.numbers import count, grouped, number, portion, so_many_in, spelled, with_unit
 from sweep.words.phrases import called
 
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
     from sweep.results.store import Results
 
 HOUR = 3600.0  # s
-OUTING = 600.0  # s
 ENOUGH_FLIGHTS = so_many_in(contour.ENOUGH, "flights")
 
 
@@ -189,7 +189,12 @@ def rides_page(results: Results, table: pd.DataFrame) -> RidesPage:
     riders = [_rider(results, table[table["design"] == design], names, speed) for design in order]
     base = [rider.sentence for rider in riders[1:] if rider.design == 0]
     return RidesPage(
-        sentences=[riders[0].sentence, *base, "These are estimates from a model, not permission to go."],
+        sentences=[
+            riders[0].sentence,
+            *base,
+            *_outings(results, riders[0]),
+            "These are estimates from a model, not permission to go.",
+        ],
         designs=riders,
         headings=names,
         maps=[
@@ -336,14 +341,19 @@ def _budget(results: Results, table: pd.DataFrame) -> str:
     )
 
 
+def _outings(results: Results, rider: Rider) -> list[str]:
+    """What the outings of a design show, which short flights do not."""
+    length = with_unit(results.campaign.flight.length, "s")
+    shown = sentence_of(results, rider.design)
+    return [f"Each of these flights goes straight, for {length}. {rider.name} on whole outings, with starts and turns: {shown}"]
+
+
 def _meaning(results: Results) -> str:
     """What `ENOUGH` comes to over an hour."""
     rate = -math.log(ENOUGH / 100.0) / results.campaign.flight.scored
-    met = 100.0 * -math.expm1(-rate * OUTING)
-    outing = f"{spelled(round(OUTING / 60.0))}-minute outing"
-    outings = f"nearly every {outing}" if met > 99.0 else f"{number(met, 2)} % of {outing}s"
     return (
         f"{so_many_in(contour.ENOUGH, 'clean flights').capitalize()}, of {with_unit(results.campaign.flight.scored, 's')} "
         "each, mean one failure in about "
-        f"{number(1.0 / rate / 60.0, 2)} minutes, or {number(HOUR * rate, 2)} an hour: {outings} would have one."
+        f"{number(1.0 / rate / 60.0, 2)} minutes of such flight, or {number(HOUR * rate, 2)} an hour. They do not tell how "
+        "often a whole outing is clean: that is counted by itself, and stands on the card."
     )

@@ -91,15 +91,17 @@ def test_the_budget_says_what_a_few_flights_can_show(told: Results) -> None:
 
 
 def test_nine_in_ten_is_told_by_the_hour(told: Results) -> None:
-    """16 s each: 16 / -ln 0.9 = 152 s, 23.7 an hour, and 98 % of ten minutes."""
+    """16 s each: 16 / -ln 0.9 = 152 s, 23.7 an hour; and that no outing follows from them."""
     meaning = rides_page(told, ride_table(told)).meaning
-    assert "one failure in about 2.5 minutes, or 24 an hour: 98 % of ten-minute outings would have one." in meaning
+    assert (
+        "one failure in about 2.5 minutes of such flight, or 24 an hour. They do not tell how often a whole outing" in meaning
+    )
 
 
 def test_half_a_minute_each_is_an_event_in_five_minutes(told: Results) -> None:
     longer = told.campaign.model_copy(update={"flight": told.campaign.flight.model_copy(update={"length": 34.0})})
     other = dataclasses.replace(told, campaign=longer)
-    assert "one failure in about 4.7 minutes, or 13 an hour" in rides_page(other, ride_table(other)).meaning
+    assert "one failure in about 4.7 minutes of such flight, or 13 an hour" in rides_page(other, ride_table(other)).meaning
 
 
 def test_the_step_runs_between_enough_and_too_few(told: Results) -> None:
