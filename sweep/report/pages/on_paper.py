@@ -48,7 +48,7 @@ def paper_of(found: OnPaper | None) -> Paper | None:
         lines=[_line(found, at, each) for at, each in enumerate(found.shown)],
         rule=(
             f"The intervals are {CONFIDENCE_SAID} of what the model's trim gives for boats off by up to what the table below "
-            "has, as people read them; flown in the model, such boats were inside nine times in ten. Outside one of them: stop, "
+            "has, as people read them; flown, such boats were inside nine times in ten. Outside one of them: stop, "
             "this boat is not the one of the file. Measure the two numbers named there first: they may add most. That is where "
             "to begin and no proof: of boats that were flown with one number far off, the right one was among the two in six "
             "of ten. The rows below tell more: look for the same signs in the same proportions; the other way off, every sign "
