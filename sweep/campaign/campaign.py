@@ -368,7 +368,7 @@ def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor]
     for fault in nowhere or impossible(file.conditions.faults, [base, *at_the_ends(base, factors.values())]):
         yield document.problem(("conditions", "faults", *fault.at), fault.wanted)
     if not nowhere:
-        yield from season_misfits(file.conditions.season, _called(file, base), document)
+        yield from season_misfits(file.conditions, base, document)
     for misfit in map_misfits(file.map, expand(file.conditions.seas, file.water.depth), file.water.depth):
         yield document.problem(("map", *misfit.at), misfit.wanted, misfit.found)
     if file.plan.kind == "full-factorial":
@@ -427,12 +427,6 @@ def _too_little(file: CampaignFile, designs: int, document: Document) -> Iterato
     if file.budget and file.budget.simulated and file.budget.simulated < least * file.flight.length:
         wanted = f"at least {least * file.flight.length:.0f} s: {of_what}"
         yield document.problem(("budget",), wanted, f"{file.budget.simulated:g} s")
-
-
-def _called(file: CampaignFile, base: Craft) -> dict[str, list[str]]:
-    """The names of the seas, as the file has them, of the headings and of the faults."""
-    faults = [fault.name for fault in named_faults(file.conditions.faults, base)]
-    return {"seas": [*file.conditions.seas], "headings": [each.name for each in file.conditions.headings], "faults": faults}
 
 
 def _conditions(file: CampaignFile) -> int:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+from sweep.campaign.craft import Craft
+from sweep.campaign.faults import named_faults
 from sweep.campaign.text.document import Document
 from sweep.campaign.text.problems import Problem
-from sweep.campaign.water import Case, SeasonFile
+from sweep.campaign.water import Case, Conditions, SeasonFile
 from sweep.words.phrases import listed
 
 GROUPS = ("seas", "headings", "faults")
@@ -28,8 +30,11 @@ def season_of(file: SeasonFile | None, entries: Iterable[str], met: Sequence[Cas
     return tuple(len(counts) * each / sum(counts) for each in counts)
 
 
-def season_misfits(file: SeasonFile | None, names: Mapping[str, Sequence[str]], document: Document) -> Iterator[Problem]:
-    """Mistakes: names of a season's group that are not those of the conditions; names: of each group, all of them."""
+def season_misfits(conditions: Conditions, craft: Craft, document: Document) -> Iterator[Problem]:
+    """Mistakes: names of a season's group that are not those of the conditions, or not all of them."""
+    file, headings = conditions.season, [each.name for each in conditions.headings]
+    faults = [fault.name for fault in named_faults(conditions.faults, craft)]
+    names = {"seas": [*conditions.seas], "headings": headings, "faults": faults}
     for group in GROUPS if file is not None else ():
         known, told = names[group], getattr(file, group)
         place = ("conditions", "season", group)

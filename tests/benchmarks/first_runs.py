@@ -41,7 +41,7 @@ TIMES = 3.0
 LENGTH, LAST = 30.0, 10.0
 SLOWER, LOST = 0.97, 0.5
 """From one speed to the next; share of the ride height that a boat lacks which is no longer carried (judgement)."""
-READINGS = 20
+READINGS, BOATS = 20, 10
 
 Floats = NDArray[np.float64]
 
@@ -54,27 +54,31 @@ class Boat(NamedTuple):
     more: bool
 
 
-def flown(campaign: Campaign, designed: Craft, craft: Craft, speed: float) -> pd.DataFrame:
-    """The last seconds of a steady flight over flat water, code as designed; empty if it ended early or has no trim."""
+def flown(campaign: Campaign, designed: Craft, craft: Craft, speed: float, boat: int) -> pd.DataFrame:
+    """The last seconds of a steady flight over flat water, code as designed; empty if it ended early or has no trim.
+
+    boat: its number, which draws the biases of its sensors.
+    """
     calm = campaign.model_copy(
         update={"flight": campaign.flight.model_copy(update={"length": LENGTH, "settle": 1.0, "start": "flying"})}
     )
     condition = Condition(0, "calm", FlatSea(name="calm"), NamedHeading(name="head", angle=math.pi), speed)
     ((_, fleet),) = build_fleets([craft], water_of(campaign), speed, designed=[designed])
-    record = fly_record(fleet, draw_block(calm, condition, 0), 20.0)[0]
+    record = fly_record(fleet, draw_block(calm, condition, boat), 20.0)[0]
     table = pd.DataFrame(record, columns=[*RECORDED, *(f"foil_{name}" for name in craft.foils)]).dropna(subset=["time"])
     whole = len(table) > 0 and float(table["time"].max()) > 0.95 * LENGTH
     return table[table["time"] > LENGTH - LAST] if whole else table.head(0)
 
 
-def shown_by(campaign: Campaign, designed: Craft, craft: Craft, card: OnPaper) -> Floats | None:
+def shown_by(campaign: Campaign, craft: Craft, card: OnPaper, boat: int) -> Floats | None:
     """What a boat shows of the card's numbers; None if it does not fly at the card's speed."""
-    steady = flown(campaign, designed, craft, card.speed)
+    designed = campaign.craft
+    steady = flown(campaign, designed, craft, card.speed, boat)
     if not len(steady):
         return None
     carried, wanted, told = card.speed, designed.control.ride_height, card.shown[0].name == "take-off speed"
     for _ in range(60 if told else 0):
-        slower = flown(campaign, designed, craft, SLOWER * carried)
+        slower = flown(campaign, designed, craft, SLOWER * carried, boat)
         if not len(slower) or float(slower["keel_height"].mean()) < (1.0 - LOST) * wanted:
             break
         carried *= SLOWER
@@ -127,30 +131,44 @@ def within(craft: Craft, tried: list[Suspect], draws: np.random.Generator) -> Cr
 
 def main() -> None:
     """Print a line a boat, and the sums."""
-    draws, sums, inside = np.random.default_rng(23), np.zeros(5), np.zeros(2)
+    draws, sums, held = np.random.default_rng(23), np.zeros(5), np.zeros(2)
     for name in CAMPAIGNS:
         campaign = load_campaign(CONFIGS / f"{name}.yaml")
         craft = campaign.craft
         card, tried = on_paper(campaign, craft), {each.name: each for each in suspects(campaign, craft)}
         assert card is not None
         sides = {(pair[at].name, bool(at)): pair[at] for pair in card.wrong for at in (0, 1)}
-        expected = ", ".join(f"{each.name} {each.value:.2f} +- {each.half:.2f} {each.unit}" for each in card.shown)
-        print(f"\n{name}, {card.speed:g} m/s: {expected}\n  as its file is: shows {shown_by(campaign, craft, craft, card)}")
-        for boat in [planted(craft, tried[each], more) for each in PLANTED for more in (False, True) if each in tried]:
+        print(
+            f"\n{name}, {card.speed:g} m/s: "
+            + ", ".join(f"{e.name} {e.value:.2f} +- {e.half:.2f} {e.unit}" for e in card.shown)
+        )
+        boats = [planted(craft, tried[each], more) for each in PLANTED for more in (False, True) if each in tried]
+        for at, boat in enumerate(boats):
             if boat is not None:
-                sums += _followed(campaign, card, boat, sides[boat.name, boat.more], draws)
-        for _ in range(4):
-            seen = shown_by(campaign, craft, within(craft, list(tried.values()), draws), card)
-            if seen is not None:
-                inside += READINGS, sum(named(card, read(card, seen, draws)) is not None for _ in range(READINGS))
+                sums += _followed(campaign, card, boat, sides[boat.name, boat.more], at, draws)
+        held += _held(campaign, card, list(tried.values()), draws)
     said = f"{sums[1]:.0f} of {sums[0]:.0f} readings outside; of these the number first named is right in {sums[2]:.0f}"
     print(f"\nBoats with one number off: {said}, one of the two named in {sums[3]:.0f}, the row most alike in {sums[4]:.0f}.")
-    print(f"Boats off within all ranges: {inside[1]:.0f} of {inside[0]:.0f} readings outside.")
+    print(f"Boats off within all ranges: {held[1]:.0f} of {held[0]:.0f} numbers read inside their intervals.")
 
 
-def _followed(campaign: Campaign, card: OnPaper, boat: Boat, truth: Wrong, draws: np.random.Generator) -> Floats:
+def _held(campaign: Campaign, card: OnPaper, tried: list[Suspect], draws: np.random.Generator) -> Floats:
+    """Numbers that boats show whose own are off within their ranges, and those inside the card's intervals."""
+    counts, half = np.zeros((2, len(card.shown))), np.array([each.half for each in card.shown])
+    for boat in range(BOATS):
+        seen = shown_by(campaign, within(campaign.craft, tried, draws), card, 100 + boat)
+        if seen is not None:
+            apart = read(card, seen, draws) - [each.value for each in card.shown]
+            counts += np.ones_like(half), np.abs(apart) <= half
+    print(
+        "  within: " + ", ".join(f"{e.name} {got:.0f} of {all_:.0f}" for e, all_, got in zip(card.shown, *counts, strict=True))
+    )
+    return np.asarray(counts.sum(axis=1))
+
+
+def _followed(campaign: Campaign, card: OnPaper, boat: Boat, truth: Wrong, at: int, draws: np.random.Generator) -> Floats:
     """Readings of a boat: all, those outside, where the first named, one of those named, and the row most alike are right."""
-    seen, counts = shown_by(campaign, campaign.craft, boat.craft, card), np.zeros(5)
+    seen, counts = shown_by(campaign, boat.craft, card, at), np.zeros(5)
     if seen is None:
         print(f"  {boat.name} ({TIMES:g} x {truth.off}): does not fly at the card's speed")
         return counts

@@ -47,10 +47,12 @@ def paper_of(found: OnPaper | None) -> Paper | None:
         caption=f"Write these down before launch; then fly steadily at {speed_words(found.speed)} and compare",
         lines=[_line(found, at, each) for at, each in enumerate(found.shown)],
         rule=(
-            f"The intervals hold {CONFIDENCE_SAID} of boats whose numbers are off by up to what the table below has, as people "
-            "read them. Outside one of them: stop, this boat is not the one of the file. To find what is wrong, compare all "
-            "that you wrote down with the rows below: the right one has the same signs in the same proportions. The other way "
-            "off, every sign turns. Where two rows are alike, measure both."
+            f"The intervals are {CONFIDENCE_SAID} of what the model's trim gives for boats off by up to what the table below "
+            "has, as people read them; flown, such boats were inside nine times in ten. Outside one of them: stop, "
+            "this boat is not the one of the file. Measure the two numbers named there first: they may add most. That is where "
+            "to begin and no proof: of boats that were flown with one number far off, the right one was among the two in six "
+            "of ten. The rows below tell more: look for the same signs in the same proportions; the other way off, every sign "
+            "turns. Change nothing that you have not measured."
         ),
         headings=[_heading(each) for each in found.shown],
         adds=[
