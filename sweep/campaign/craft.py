@@ -47,6 +47,7 @@ from sweep.campaign.text.dimensions import (
     quantity,
 )
 from sweep.campaign.text.problems import wrong
+from sweep.campaign.wands import Linkage as Linkage
 from sweep.campaign.wands import Wand as Wand
 from sweep.model.onboard.choices import COMBINED, LAWS, Law
 from sweep.model.physics.section_nodes import SectionNodes
@@ -274,6 +275,9 @@ class Craft(Part):
             if one.kind == "wand" and one.wand not in self.wands:
                 known = f": {listed(self.wands)}" if self.wands else ", of which the craft has none: wands: {NAME: {...}}"
                 raise wrong(f"the name of a wand{known}", repr(one.wand), at=("rangefinders", "each", name, "wand"))
+        for name, foil in self.foils.items():
+            if foil.linkage is not None and foil.linkage.wand not in self.wands:
+                raise wrong("the name of a wand", repr(foil.linkage.wand), at=("foils", name, "linkage", "wand"))
         return self
 
     @model_validator(mode="after")
@@ -288,7 +292,7 @@ class Craft(Part):
     @model_validator(mode="after")
     def _enough_foils_move(self) -> Self:
         if sum(foil.moves for foil in self.foils.values()) < 2:
-            raise wrong("at least two foils that move: height and pitch are both held by foils", at=("foils",))
+            raise wrong("at least two foils that servos move: height and pitch are both held by foils", at=("foils",))
         return self
 
     def strut_of(self, foil: Foil) -> Struts:

@@ -25,6 +25,7 @@ from sweep.campaign.text.dimensions import (
     quantity,
 )
 from sweep.campaign.text.problems import wrong
+from sweep.campaign.wands import Linkage
 from sweep.model.physics.strength import MATERIALS
 from sweep.words.phrases import listed
 
@@ -148,6 +149,7 @@ class Foil(Part):
     mounting: Literal["moving", "fixed"] = Field(
         "moving", description="moving: turned by its servo, as a whole or by its flap; fixed at its rigging angle"
     )
+    linkage: Linkage | None = Field(None, description="to a wand that moves it or its flap, instead of a servo")
     section: Section = Section()
     ventilation: Ventilation = Ventilation()
     flap: Share | None = Field(
@@ -182,6 +184,12 @@ class Foil(Part):
         return self
 
     @model_validator(mode="after")
+    def _linked_or_fixed(self) -> Self:
+        if self.linkage is not None and self.mounting == "fixed":
+            raise wrong("no linkage of a fixed foil", at=("linkage",))
+        return self
+
+    @model_validator(mode="after")
     def _swept_as_a_whole(self) -> Self:
         if self.sweep != 0.0 and self.flap is not None:
             raise wrong("no sweep on a foil with a flap, whose hinge line it would turn: not modelled", at=("sweep",))
@@ -209,7 +217,7 @@ class Foil(Part):
     @property
     def moves(self) -> bool:
         """Whether a servo moves it."""
-        return self.mounting == "moving"
+        return self.mounting == "moving" and self.linkage is None
 
     @property
     def swept_back(self) -> float:

@@ -6,9 +6,21 @@ from typing import Self
 
 from pydantic import Field, model_validator
 
-from sweep.campaign.text.base import Part
+from sweep.campaign.text.base import Name, Part
 from sweep.campaign.text.dimensions import Angle, Force, Length, Mass, Number, Price, quantity
 from sweep.campaign.text.problems import wrong
+
+
+class Linkage(Part):
+    """What joins a wand to a foil, or to its flap: as the arm swings down, the foil loses lift.
+
+    It is set so that the craft is in trim at its ride height and the speed wanted, as a builder turns its screw.
+    """
+
+    wand: Name = Field(description="the name of the wand that moves the foil")
+    gearing: Number = Field(0.3, gt=0, le=5, description="turn of the foil or the flap for one of the arm")
+    travel: Angle = Field(0.26, gt=0, lt=0.7, description="largest angle either way, of the foil or the flap")
+    play: Angle = Field(0.0, ge=0, lt=0.3, description="slack of the linkage, of the foil or the flap, in all")
 
 
 class Wand(Part):

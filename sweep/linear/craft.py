@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sweep.linear.differences import NUDGE, Floats
+from sweep.linear.leads import Lead, linearise_leads, with_tips
 from sweep.linear.onboard import Code, linearise_code
 from sweep.linear.plant import ACCELERATIONS, MOTION, Plant, linearise_plants
 from sweep.linear.sensing import Sensing, linearise_sensing
@@ -33,6 +34,7 @@ class LinearCraft(NamedTuple):
     delay: float
     pitch: float
     keel: float
+    leads: tuple[Lead, ...] = ()
 
 
 class Moved(NamedTuple):
@@ -70,21 +72,23 @@ def linearise(fleet: Fleet, nudge: float = NUDGE) -> tuple[LinearCraft | None, .
 def _linearise_lanes(fleet: Fleet, nudge: float) -> list[LinearCraft]:
     lanes = start_lanes(fleet)
     plants = linearise_plants(fleet, lanes, nudge)
+    leads = linearise_leads(fleet, lanes, nudge) if fleet.structure.wands else [()] * fleet.size
     sensing = linearise_sensing(fleet, lanes, nudge)
     codes = linearise_code(fleet, lanes, nudge)
     return [
         LinearCraft(
-            plant,
+            with_tips(plant, led),
             known,
             code,
             servos=tuple(_servos(row, fleet.structure.foils)),
+            leads=led,
             speed=fleet.speed,
             period=fleet.structure.period,
             delay=float(row[at.DELAY]),
             pitch=float(row[at.PITCH_TRIM]),
             keel=float(row[at.KEEL]),
         )
-        for plant, known, code, row in zip(plants, sensing, codes, fleet.parameters, strict=True)
+        for plant, led, known, code, row in zip(plants, leads, sensing, codes, fleet.parameters, strict=True)
     ]
 
 
@@ -110,11 +114,18 @@ def with_servos(craft: LinearCraft) -> Moved:
         a[speed, [angle, speed]] = [-(bandwidth**2), -2.0 * damping * bandwidth]
         b[speed, i] = bandwidth**2
     b[:states, -1] = plant.throttle
+    for lead in craft.leads:
+        angle, speed = states + 2 * lead.foil, states + 2 * lead.foil + 1
+        b[speed, lead.foil] = 0.0
+        a[speed, [angle, speed]] = [-(lead.bandwidth**2), -2.0 * lead.damping * lead.bandwidth]
+        a[speed, : len(MOTION)] = lead.bandwidth**2 * lead.by_motion
     mixed = np.zeros((surfaces + 1, len(code.loops) + 1))
     mixed[: surfaces - 1, : len(code.loops) - 1] = code.mix
     mixed[[-2, -1], [-2, -1]] = 1.0
     waves = np.zeros((size, *plant.waves.shape[1:]))
     waves[:states] = plant.waves
+    for i, lead in enumerate(craft.leads):
+        waves[states + 2 * lead.foil + 1, i - len(craft.leads), 0] = lead.bandwidth**2 * lead.by_water
     held = np.zeros((len(craft.sensing.held) + 1, size))
     held[:-1, : len(MOTION)] = craft.sensing.held
     held[-1] = held[-2]

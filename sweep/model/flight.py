@@ -216,6 +216,7 @@ def start_lanes(fleet: Fleet, from_rest: bool = False, wind: Wind = (0.0, 0.0)) 
         angle = (
             slots[first + at.FOIL.mix.height] * slots[at.START_TRIM.height]
             + slots[first + at.FOIL.mix.pitch] * slots[at.START_TRIM.pitch]
+            + slots[first + at.FOIL.led] * slots[at.START_TRIM.height]
         )
         slots[first + at.FOIL.servo.angle] = angle
         slots[first + at.FOIL.servo_mid] = angle

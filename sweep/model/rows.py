@@ -88,6 +88,10 @@ class Foil(FoilAtWork):
 
     servo: ServoState
     moved_by: Servo  # the constants of its servo
+    led: int  # 1 if a wand moves it, else 0
+    led_by: int  # the wand
+    gearing: int  # turn of the foil for one of the wand's arm
+    led_rest: int  # the wand's angle in trim
     link: int  # angle of the foil after the slack of its linkage
     mix: Mix
     middle: Vector  # body axes

@@ -254,9 +254,10 @@ def _loaded(trims: Trims, speed: float, fleets: Sequence[tuple[NDArray[np.int64]
                 boiling.append((float(found.cavitation[place]), design))
     if weak:
         moment, torque_there, name, design = min(weak, key=lambda each: each[-1])
+        giver = "its servo, torque times linkage," if trims.crafts[design].foils[name].linkage is None else "its wand's spring"
         yield (
             f"in trim at {number(speed)} m/s the servos of {len(weak)} {of} stall: the hinge of foil {name} of "
-            f"{_named(trims, design)} takes {number(moment, 2)} N m, and its servo, torque times linkage, gives "
+            f"{_named(trims, design)} takes {number(moment, 2)} N m, and {giver} gives "
             f"{number(torque_there, 2)} N m. Use a stronger servo or more linkage, or move the pivot "
             "nearer to where the lift acts."
         )

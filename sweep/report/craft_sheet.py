@@ -74,6 +74,9 @@ def _words(craft: Craft, foil: Foil) -> dict[str, str]:
         servo = craft.servo_of(foil)
         travel, rate = number(in_unit(servo.travel, "deg")), number(in_unit(servo.rate, "deg/s"))
         said["servo travel and rate, deg and deg/s"] = f"±{travel}, {rate}" if foil.moves else "fixed"
+    if (link := foil.linkage) is not None:
+        said["servo travel and rate, deg and deg/s"] = "no servo"
+        said["wand, gearing, travel in deg"] = f"{link.wand}, {link.gearing:g}, ±{number(in_unit(link.travel, 'deg'))}"
     return said
 
 

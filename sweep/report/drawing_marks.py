@@ -22,13 +22,14 @@ class Mark(NamedTuple):
 
 
 class Paper(NamedTuple):
-    """A view; frame: left, top, width, height; scale: the path of a bar of 10 cm."""
+    """A view; frame: left, top, width, height; scale: the path of a bar of 10 cm; kinds: of its shapes."""
 
     key: str
     title: str
     frame: list[str]
     shapes: list[Mark]
     scale: str
+    kinds: set[str]
 
 
 class Replay(NamedTuple):
@@ -59,6 +60,7 @@ def paper(view: View) -> Paper:
         frame=_frame(view.frame),
         shapes=marks(view.shapes),
         scale=f"M {millimetres(left + 0.02)} {millimetres(top + 0.02)} h 100",
+        kinds={shape.kind for shape in view.shapes},
     )
 
 

@@ -81,6 +81,19 @@ def with_wand(craft: Craft | None = None, sensor: Mapping[str, Any] | None = Non
     return Craft.model_validate(description, context={"si": True})
 
 
+def with_lead(linkage: Mapping[str, Any] | None = None, flap: float | None = None, **own: Any) -> Craft:
+    """The courier with a wand at its bow that moves a fourth foil there, or its flap, SI."""
+    craft = with_wand(courier(), {"trust": 1.0}, **own)
+    description = craft.model_dump()
+    description["rangefinders"] = courier().rangefinders.model_dump()
+    description["foils"] = {
+        **description["foils"],
+        "bow": {"x": 0.42, "area": 25e-4, "aspect_ratio": 6.0, "flap": flap, "zero_lift_angle": -0.035}
+        | {"linkage": {"wand": "bow"} | dict(linkage or {})},
+    }
+    return Craft.model_validate(description, context={"si": True})
+
+
 def fleet_of(crafts: Craft | Sequence[Craft], speed: float = 4.0, **options: Any) -> Fleet:
     """The fleet of crafts that share one structure."""
     ((_, fleet),) = build_fleets([crafts] if isinstance(crafts, Craft) else crafts, WATER, speed, **options)

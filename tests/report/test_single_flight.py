@@ -115,7 +115,8 @@ def test_what_has_no_trim_is_told_in_a_sentence():
 def test_the_csv_has_every_column_with_its_unit(single, tmp_path):
     write_flight(campaign(), *single, tmp_path)
     table, history = pd.read_csv(tmp_path / table_path(single[0])), single[1].history
-    assert all(re.fullmatch(r"[a-z_]+, (s|m|cm|deg|%|m/s|W)|ventilated|[a-z]+_readings", name) for name in table.columns[1:])
+    named = r"[a-z_]+, (s|m|cm|deg|%|m/s|W)|ventilated|leg|stopped|[a-z]+_readings"
+    assert all(re.fullmatch(named, name) for name in table.columns[1:])
     assert len(table.columns) == len(history.columns)
     np.testing.assert_allclose(table["ride_height, cm"], 100.0 * history["ride_height"], rtol=1e-3)
     np.testing.assert_allclose(table["x, m"], history["x"], atol=0.005)

@@ -377,7 +377,7 @@ def mixer(model: SecondModel) -> Vector:
     slopes = [lift_slope(foil, section, deep, 1e9) for foil, section in zip(model.foils, sections, strict=True)]
     shares = [flap_effectiveness(foil, section) for foil, section in zip(model.foils, sections, strict=True)]
     effect = np.array([foil.area for foil in model.foils]) * slopes * shares
-    effect = np.where([foil.mounting == "fixed" for foil in model.foils], 0.0, effect)
+    effect = np.where([foil.mounting == "fixed" or foil.linkage is not None for foil in model.foils], 0.0, effect)
     x = np.array([foil.x - mean_sweep(foil) - xg for foil in model.foils])
     y = np.array([foil.y - yg for foil in model.foils])
     allocation = np.array([effect, effect * x, -effect * y])
@@ -414,7 +414,8 @@ def trim(model: SecondModel, speed: float) -> Trim:
     mix = mixer(model)
 
     def angles(commands: Vector) -> Vector:
-        return np.asarray(mix[:, :2] @ commands[:2])
+        by_wands = np.array([commands[0] if foil.linkage is not None else 0.0 for foil in model.foils])
+        return np.asarray(mix[:, :2] @ commands[:2] + by_wands)
 
     def residual(commands: Vector) -> Vector:
         state = steady_state(model, speed, angles(commands), commands[2])

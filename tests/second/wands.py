@@ -8,7 +8,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from sweep.campaign.craft import Craft
-from sweep.campaign.wands import Wand
+from sweep.campaign.wands import Linkage, Wand
 from tests.second.parts import mass_properties, to_body
 from tests.second.sea import GRAVITY, Vector, cross
 
@@ -138,3 +138,11 @@ def at_rest(one: Hinged, ride: Ride) -> float:
     if turns(high) > 0.0 or turns(low) < 0.0:
         return high if turns(high) > 0.0 else low
     return float(brentq(turns, low, high, xtol=1e-14))
+
+
+def led(linkage: Linkage, set_at: float, rest: float, arm_angle: float, before: float) -> float:
+    """The angle (rad) of a foil that a wand moves, M21.1: `set_at` with the arm at `rest`; before: the one it had, for play."""
+    pushed = set_at - linkage.gearing * (arm_angle - rest)
+    pushed = float(np.sign(pushed) * min(abs(pushed), linkage.travel))
+    slack = linkage.play / 2.0
+    return min(max(before, pushed - slack), pushed + slack)

@@ -442,7 +442,7 @@ def test_demos_are_written_out_whole(tmp_path: Path, name: str) -> None:
 
 def test_a_demo_that_is_none(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["new", str(tmp_path), "--demo", "courier"]) == 2
-    assert "wanted a demo, perhaps courier-race, courier-pair or courier-chop" in capsys.readouterr().err
+    assert "wanted a demo, perhaps courier-wand, courier-race or courier-pair" in capsys.readouterr().err
     assert cli.main(["new", str(tmp_path), "--demo", "7"]) == 2
     assert "one of classroom-pond, courier-chop, " in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []

@@ -154,6 +154,24 @@ def stay(workspace: np.ndarray, wand: int) -> None:
 
 
 @kernel
+def lead(workspace: np.ndarray, foil: int) -> None:
+    """Turn a foil that a wand moves, where it is not held, as its linkage does (M21.1, M21.3).
+
+    foil: slot at which its row begins. Needs SERVO_AT_WORK.held. Instead of `move_half` in these lanes.
+    """
+    f = row(foil)
+    for lane in range(LANES):
+        led = workspace[f + row(at.FOIL.led) + lane] > 0.0
+        w = row(int(workspace[f + row(at.FOIL.led_by) + lane]) * at.WAND.width)
+        swung = workspace[w + row(at.WAND.angle) + lane] - workspace[f + row(at.FOIL.led_rest) + lane]
+        travel = workspace[f + row(at.FOIL.moved_by.travel) + lane]
+        turned = workspace[row(at.TRIM.height) + lane] - workspace[f + row(at.FOIL.gearing) + lane] * swung
+        kept = workspace[f + row(at.FOIL.servo.angle) + lane]
+        moves = led and workspace[row(at.SERVO_AT_WORK.held) + lane] == 0.0
+        workspace[f + row(at.FOIL.servo.angle) + lane] = clip(turned, -travel, travel) if moves else kept
+
+
+@kernel
 def set_levels(workspace: np.ndarray, wands: int) -> None:
     """Start every wand in still water: the depth of its hinge at the STATE."""
     turn(workspace, at.STATE.phi, at.WAND_ROTATION.first)

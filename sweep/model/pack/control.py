@@ -16,7 +16,7 @@ from sweep.model.pack.mass import MassProperties, Triple, rangefinder_beams, ran
 from sweep.model.physics.spectra import GRAVITY
 
 if TYPE_CHECKING:
-    from sweep.campaign.craft import Craft, Rangefinders, Servo, Wand
+    from sweep.campaign.craft import Craft, Linkage, Rangefinders, Servo, Wand
 
 
 ANY_TILT = -0.9  # cosine of a tilt that no flight outlasts
@@ -44,6 +44,8 @@ def pack_control(row: np.ndarray, craft: Craft, properties: MassProperties) -> N
         moved_by = moved_by_of(index)
         _pack_servo(row, moved_by, craft.servo_of(foil))
         row[moved_by.travel] *= foil.moves
+        if foil.linkage is not None:
+            _pack_linkage(row, craft, index, foil.linkage)
     row[at.SERVO_SHARE] = 1.0 / sum(foil.moves for foil in craft.foils.values())
     _pack_servo(row, at.RUDDER_SERVO, craft.steering.servo)
     _pack_gains(row, craft)
@@ -58,6 +60,18 @@ def pack_control(row: np.ndarray, craft: Craft, properties: MassProperties) -> N
     row[at.PREVIEW] = control.preview
     _pack_rangefinders(row, craft, properties)
     _pack_motion_sensors(row, craft, properties)
+
+
+def _pack_linkage(row: np.ndarray, craft: Craft, foil: int, linkage: Linkage) -> None:
+    """Write how a wand moves a foil: its servo stays where it is, and the linkage turns it (M21.1, M21.3)."""
+    moved_by, first, wand = moved_by_of(foil), foil * at.FOIL.width, craft.wands[linkage.wand]
+    row[at.FOIL.led + first] = 1.0
+    row[at.FOIL.led_by + first] = [*craft.wands].index(linkage.wand)
+    row[at.FOIL.gearing + first] = linkage.gearing
+    row[moved_by.travel] = linkage.travel
+    row[moved_by.backlash] = linkage.play
+    row[moved_by.rate], row[moved_by.quantum] = 0.0, 0.0
+    row[moved_by.torque] = wand.press * wand.arm / linkage.gearing
 
 
 def pack_settings(row: np.ndarray, craft: Craft, designed: Craft, properties: MassProperties) -> None:

@@ -36,6 +36,7 @@ def trim_forces(workspace: np.ndarray, counts: at.PartCounts, density: float, un
             workspace[f + row(at.FOIL.servo_mid) + lane] = (
                 workspace[f + row(at.FOIL.mix.height) + lane] * unknowns[0, lane]
                 + workspace[f + row(at.FOIL.mix.pitch) + lane] * unknowns[1, lane]
+                + workspace[f + row(at.FOIL.led) + lane] * unknowns[0, lane]
             )
     for _ in range(passes(workspace, counts.foils)):
         evaluate(workspace, counts, density, FOREVER)

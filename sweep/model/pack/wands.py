@@ -41,11 +41,15 @@ def set_on_water(
     """Set every wand where it rests at the ride height on calm water, and what the control code knows of its readings there.
 
     parameters: (designs, slots), written in place; density of the water, kg/m3; speed in m/s. The control code knows how deep
-    a tip is and what a tap reads too much of the craft as designed (M19.6, M20.4).
+    a tip is and what a tap reads too much of the craft as designed, whose linkages are set on it too (M19.6, M20.4, M21.1).
     """
     for row, craft, board in zip(parameters, crafts, designed, strict=True):
         for i, wand in enumerate(craft.wands.values()):
             row[at.WAND.angle + i * at.WAND.width] = rest_angle(craft, wand, density, speed)
+        for foil, each in enumerate(board.foils.values()):
+            if each.linkage is not None:
+                rest = rest_angle(board, board.wands[each.linkage.wand], density, speed)
+                row[at.FOIL.led_rest + foil * at.FOIL.width] = rest
         level = math.cos(board.control.pitch_trim)
         for i, one in enumerate((board.rangefinders.each or {}).values()):
             too_much = 0.0

@@ -17,7 +17,7 @@ from sweep.model.kernels.frame import copy_rows, kinematics, turn
 from sweep.model.kernels.rigid_body import evaluate_again, take_speed
 from sweep.model.layout import alike, row
 from sweep.model.onboard.servo import hold, let_go, move_half, reach_back, slack
-from sweep.model.onboard.wand import move_wands
+from sweep.model.onboard.wand import lead, move_wands
 
 RUNAWAY = 1e4  # sum of the sizes of all twelve rates of change (SI) at which a flight has left the model: judgement
 
@@ -84,6 +84,8 @@ def servos_half(workspace: np.ndarray, commands: np.ndarray, counts: at.PartCoun
         place = foil * at.FOIL.width
         hold(workspace, place, density)
         move_half(workspace, place + at.FOIL.servo.angle, place + at.FOIL.moved_by.first, commands[foil], half.length)
+        if counts.wands > 0:
+            lead(workspace, place)
         slack(workspace, place)
     let_go(workspace)
     move_half(workspace, at.RUDDER.angle, at.RUDDER_SERVO.first, commands[counts.foils], half.length)

@@ -237,8 +237,13 @@ def signs(craft: Craft) -> Iterator[tuple[str, str]]:
         yield from _foil_by_foil(craft)
     else:
         fixed = [name for name, foil in craft.foils.items() if not foil.moves]
-        every = f"Every foil but {together(fixed)}, which is fixed," if fixed else "Every foil"
+        still = "which no servo moves" if any(foil.linkage for foil in craft.foils.values()) else "which is fixed"
+        every = f"Every foil but {together(fixed)}, {still}," if fixed else "Every foil"
         yield "Hold a board under the rangefinders, closer than the ride height.", f"{every} turns nose up."
+        for name, foil in craft.foils.items():
+            if foil.linkage is not None:
+                what = f"The flap of foil {name} turns down" if foil.flap else f"Foil {name} turns nose up"
+                yield f"Push the tip of wand {foil.linkage.wand} up.", f"{what}: more lift."
         yield "Lift the bow.", " ".join(filter(None, [_turn(ahead, "down"), _turn(behind, "up")]))
         if port and starboard:
             yield "Lower the starboard side.", f"{_turn(starboard, 'up')} {_turn(port, 'down')}"
