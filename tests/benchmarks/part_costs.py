@@ -42,7 +42,6 @@ def crafts() -> dict[str, Craft]:
         "the plain courier": courier(),
         "unlike struts": changed(courier(), {"foils.aft.strut.height": 0.26, "foils.aft.strut.chord": 0.035}),
         "unlike servos": changed(courier(), {"foils.aft.servo.rate": 2.0}),
-        "a fixed foil": changed(courier(), {"foils.aft.mounting": "fixed", "foils.aft.incidence": 0.035}),
         "4 strips on each foil": changed(courier(), {f"foils.{name}.strips": 4 for name in FOILS}),
         "taper and sweep (4 strips)": changed(
             courier(), {f"foils.{name}.{what}": value for name in FOILS for what, value in (("taper", 0.6), ("sweep", 0.2))}
