@@ -47,7 +47,4 @@ def strut_forces(workspace: np.ndarray, struts: int, density: float) -> None:
                 + workspace[s + row(at.STRUT.junction) + lane] * clip(wet / thickness, 0.0, 1.0)
             )
             pressure = 0.5 * density * (u * u + v * v)
-            workspace[s + row(at.STRUT.wet) + lane] = wet
-            across = -pressure * chord * wet * side
-            workspace[s + row(at.STRUT.side) + lane] = across
-            add_force(workspace, lane, place, (-way * pressure * drag_area, across, 0.0))
+            add_force(workspace, lane, place, (-way * pressure * drag_area, -pressure * chord * wet * side, 0.0))

@@ -6,10 +6,11 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
-from sweep.model.elementary import smoothstep
+from sweep.model.elementary import clip, smoothstep
 from sweep.model.events import FAR_BENT, FAR_TWISTED
-from sweep.model.kernels.frame import LEAST_SPEED, Triple, relative_velocity, vector
+from sweep.model.kernels.frame import LEAST_SPEED, Triple, point_depth, relative_velocity, vector
 from sweep.model.layout import alike, row
+from sweep.model.physics.strut import helmbold_slope, side_coefficient
 from sweep.model.quantities import SUM
 
 
@@ -24,6 +25,7 @@ def measure_strength(workspace: np.ndarray, counts: at.PartCounts) -> None:
         strain_half(workspace, foil, at.FOIL.strength.port.first, at.FOIL.load.port.first)
         strain_half(workspace, foil, at.FOIL.strength.starboard.first, at.FOIL.load.starboard.first)
     for strut in range(counts.struts):
+        load_strut(workspace, strut)
         strain_strut(workspace, strut, counts.foils)
 
 
@@ -77,6 +79,26 @@ def strain_half(workspace: np.ndarray, foil: int, terms: int, load: int) -> None
         )
         length = 1.0 / workspace[f + row(at.FOIL.half_spans) + lane]
         note(workspace, lane, at.STRAIN.foil_stress, strain, workspace[f + row(at.FOIL.strength.strength) + lane], length)
+
+
+@kernel
+def load_strut(workspace: np.ndarray, strut: int) -> None:
+    """Wetted length and side force of a strut or rudder, worked out again: no other craft pays for it (M7.1, M7.3)."""
+    s = row(strut * at.STRUT.width)
+    for lane in range(LANES):
+        foot, chord = vector(workspace, s + row(at.STRUT.x) + lane), workspace[s + row(at.STRUT.chord) + lane]
+        depth = point_depth(workspace, lane, foot) + workspace[s + row(at.STRUT.sea.eta) + lane]
+        wet = clip(depth, 0.0, workspace[s + row(at.STRUT.length) + lane])
+        place = (foot[0], foot[1], foot[2] - 0.5 * wet)
+        u, v, _ = relative_velocity(workspace, lane, place, vector(workspace, s + row(at.STRUT.sea.u) + lane))
+        u = max(u, LEAST_SPEED)
+        rudder = workspace[s + row(at.STRUT.steers) + lane] * workspace[row(at.RUDDER_MID) + lane]
+        air = workspace[s + row(at.STRUT.ventilated) + lane]
+        left = 1.0 - air * (1.0 - workspace[row(at.STRUT_VENTILATION.side_left) + lane])
+        side = left * side_coefficient(helmbold_slope(wet / chord), clip(v / u + rudder, -1.0, 1.0))
+        pressure = workspace[row(at.HALF_DENSITY) + lane] * (u * u + v * v)
+        workspace[s + row(at.STRUT.wet) + lane] = wet
+        workspace[s + row(at.STRUT.side) + lane] = -pressure * chord * wet * side
 
 
 @kernel
