@@ -1,9 +1,9 @@
 """Wrong mappings: which doubt is told first, and by how much each mistake that is not told changes a result.
 
-    python -m tests.benchmarks.wrong_mappings [own]
+    python -m tests.benchmarks.wrong_mappings [OUTING]
 
 A day, out and back, of a craft that the model flew with other numbers than its file's; a mistake a time. The day is one that no
-rule of doubt was made with; `own` takes the one that they were made with. Changes are of the
+rule of doubt was made with, unless another is asked for by its name in OUTINGS. Changes are of the
 sea's height and period and of what each leg measured, in half-widths of the interval of the right mapping.
 """
 
@@ -65,7 +65,7 @@ def on_trust(right: Day, wrong: Day) -> bool:
 
 def main() -> None:
     """Judge each kind and print."""
-    outing = "the rules' own" if sys.argv[1:] == ["own"] else "another"
+    outing = sys.argv[1] if len(sys.argv) > 1 else "a third"
     first, silent, trusted = 0, [], []
     with tempfile.TemporaryDirectory() as name:
         right, doubts = judged(Path(name), None, outing)

@@ -116,8 +116,18 @@ OUTINGS = {
         (0.042, 0.95),
         77,
     ),
+    "a third": Outing(
+        (
+            ("port:      {x: 22 cm, y: -17 cm, area: 50 cm^2", "port:      {x: 24 cm, y: -18 cm, area: 47 cm^2"),
+            ("starboard: {x: 22 cm, y: 17 cm, area: 50 cm^2", "starboard: {x: 24 cm, y: 18 cm, area: 47 cm^2"),
+            ("pitch_radius: 25 cm", "pitch_radius: 23 cm"),
+        ),
+        {"lift": 0.98, "drag": 1.1, "range_lag": 0.07, "range_noise": 0.003},
+        (0.055, 1.2),
+        123,
+    ),
 }
-"""Days of mistakes: the one whose answers the rules of doubt were made with, and one that none was."""
+"""Days of mistakes: two that rules of doubt were made with, and a third that none was."""
 
 
 def file_of(outing: Outing) -> str:
