@@ -99,6 +99,11 @@ def test_the_commands_of_its_readme_work(code: Path) -> None:
     (code / "host_check").unlink()
     (loop,) = re.findall(r"```c\n(.*?)```", text, flags=re.S)
     yours = "static number seconds_since_last_tick(void) { return SETTINGS.period; }\n"
+    yours += (
+        "static unsigned char arming_switch_is_on(void) { return 0; }\nstatic unsigned char told_to_go(void) { return 0; }\n"
+    )
+    yours += "static number seconds_since_last_message(void) { return 0; }\n"
+    yours += "static number course_from_the_person_in_charge(void) { return 0; }\n"
     yours += "static void send_to_servos_and_motors(const struct control_commands *c) { (void)c; }\n"
     head = '#include "control.h"\n'
     main = code.parent / "loop.c"
