@@ -20,7 +20,18 @@ from tests.model.crafts import WATER, changed, courier
 
 ROOT = Path(__file__).resolve().parents[2]
 CRAFT = ROOT / "configs" / "craft" / "courier.yaml"
-NAMES = {"README.md", "BENCH.md", "control.h", "control.c", "sizes.h", "settings.c", "vectors.h", "host_check.c"}
+NAMES = {
+    "README.md",
+    "BENCH.md",
+    "control.h",
+    "control.c",
+    "sizes.h",
+    "settings.c",
+    "vectors.h",
+    "check.h",
+    "check.c",
+    "host_check.c",
+}
 CAMPAIGN = """\
 title: A small one
 craft: {craft}
@@ -59,7 +70,9 @@ def test_it_writes_one_folder_of_text(code: Path) -> None:
     assert "control.height.proportional: 0.6 deg/cm" in texts["settings.c"]
     assert "#define TRIMS 2" in texts["sizes.h"]
     assert not re.search(r"\$\w", "".join(texts.values()))
-    source = [line for name in ("control.h", "control.c", "sizes.h", "host_check.c") for line in texts[name].splitlines()]
+    source = [
+        line for name in ("control.h", "control.c", "sizes.h", "check.c", "host_check.c") for line in texts[name].splitlines()
+    ]
     assert max(map(len, source)) <= 130
 
 
