@@ -9,7 +9,7 @@ from sweep.export.flown import FlownTick
 from sweep.export.settings import Law, settings_source
 from sweep.export.vectors import vectors_header
 
-HOST_CHECK = "host_check.c"
+CHECKS = ("check.h", "check.c", "host_check.c")
 
 
 def law_files(law: Law) -> dict[str, str]:
@@ -24,5 +24,6 @@ def law_files(law: Law) -> dict[str, str]:
 
 def check_files(law: Law, ticks: Sequence[FlownTick], speed: float, about: str) -> dict[str, str]:
     """Vectors and the check on the host, by file name; see `vectors_header`."""
-    check = (PARTS / HOST_CHECK).read_text(encoding="utf-8")
-    return {"vectors.h": vectors_header(law, ticks, speed, about), HOST_CHECK: resolve(check, law.uses.flags)}
+    texts = {name: (PARTS / name).read_text(encoding="utf-8") for name in CHECKS}
+    checks = {name: resolve(text, law.uses.flags) for name, text in texts.items()}
+    return {"vectors.h": vectors_header(law, ticks, speed, about), **checks}

@@ -22,24 +22,36 @@ if TYPE_CHECKING:
 COARSE = 0.001
 """rad, for servos whose steps the craft file does not tell (judgement)."""
 
+FLASH = """\
+#include "control.h"
+
+#ifdef __AVR__ /* its constants lie in its memory unless they are told to lie in its flash */
+#include <avr/pgmspace.h>
+#define IN_FLASH PROGMEM
+#define COPY_FROM_FLASH memcpy_P
+#else
+#define IN_FLASH
+#define COPY_FROM_FLASH memcpy
+#endif
+""".splitlines()
+
 
 def vectors_header(law: Law, ticks: Sequence[FlownTick], speed: float, about: str) -> str:
     """The text of vectors.h; speed: m/s, that was wanted; about: what was flown."""
     lines = [
         f"/* {about}",
         " * Headings and courses have half a turn added, so that they cross 180 degrees. */",
-        '#include "control.h"',
-        "",
+        *FLASH,
         f"#define SERVO_STEP {c_number(servo_step(law.craft))} /* rad, the finest of this design's servos */",
         "",
-        f"static const struct control_memory START = {{{', '.join(_memory(law, ticks[0]))}}};",
+        f"static const struct control_memory START IN_FLASH = {{{', '.join(_memory(law, ticks[0]))}}};",
         "",
         "struct vector {",
         "    struct control_readings given;",
         "    struct control_commands wanted;",
         "};",
         "",
-        "static const struct vector VECTORS[] = {",
+        "static const struct vector VECTORS[] IN_FLASH = {",
         *(f"    {{{_readings(law, tick.given, speed)},\n     {_commands(law, tick.commanded)}}}," for tick in ticks),
         "};",
     ]

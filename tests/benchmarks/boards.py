@@ -86,8 +86,6 @@ def on_avr(law: Law, ticks: Sequence[FlownTick], folder: Path, options: Sequence
     """What the AVR printed, with as many ticks as its flash holds."""
     for count in TICKS:
         written(law, ticks[:count], folder)
-        vectors = folder / "vectors.h"
-        vectors.write_text(vectors.read_text().replace("VECTORS[] =", "VECTORS[] PROGMEM ="))
         try:
             run([*AVR, "-std=gnu99", *options, "avr.c", "control.c", "settings.c", "-lm", "-o", "avr.elf"], folder)
         except subprocess.CalledProcessError as error:

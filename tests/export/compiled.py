@@ -40,7 +40,7 @@ def written(files: Mapping[str, str], folder: Path) -> Path:
 
 def built(folder: Path, options: Sequence[str], main: str = "host_check.c") -> Path:
     """Compile a program with the law in a folder; any warning is an error."""
-    sources = [main, "control.c", "settings.c"]
+    sources = [main, *(["check.c"] if main == "host_check.c" else []), "control.c", "settings.c"]
     command = [COMPILER or "", *STRICT, *options, *sources, "-lm", "-o", "program"]
     found = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
     assert found.returncode == 0, found.stderr

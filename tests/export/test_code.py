@@ -20,7 +20,18 @@ from tests.model.crafts import WATER, changed, courier
 
 ROOT = Path(__file__).resolve().parents[2]
 CRAFT = ROOT / "configs" / "craft" / "courier.yaml"
-NAMES = {"README.md", "BENCH.md", "control.h", "control.c", "sizes.h", "settings.c", "vectors.h", "host_check.c"}
+NAMES = {
+    "README.md",
+    "BENCH.md",
+    "control.h",
+    "control.c",
+    "sizes.h",
+    "settings.c",
+    "vectors.h",
+    "check.h",
+    "check.c",
+    "host_check.c",
+}
 CAMPAIGN = """\
 title: A small one
 craft: {craft}
@@ -59,7 +70,9 @@ def test_it_writes_one_folder_of_text(code: Path) -> None:
     assert "control.height.proportional: 0.6 deg/cm" in texts["settings.c"]
     assert "#define TRIMS 2" in texts["sizes.h"]
     assert not re.search(r"\$\w", "".join(texts.values()))
-    source = [line for name in ("control.h", "control.c", "sizes.h", "host_check.c") for line in texts[name].splitlines()]
+    source = [
+        line for name in ("control.h", "control.c", "sizes.h", "check.c", "host_check.c") for line in texts[name].splitlines()
+    ]
     assert max(map(len, source)) <= 130
 
 
@@ -99,6 +112,11 @@ def test_the_commands_of_its_readme_work(code: Path) -> None:
     (code / "host_check").unlink()
     (loop,) = re.findall(r"```c\n(.*?)```", text, flags=re.S)
     yours = "static number seconds_since_last_tick(void) { return SETTINGS.period; }\n"
+    yours += (
+        "static unsigned char arming_switch_is_on(void) { return 0; }\nstatic unsigned char told_to_go(void) { return 0; }\n"
+    )
+    yours += "static number seconds_since_last_message(void) { return 0; }\n"
+    yours += "static number course_from_the_person_in_charge(void) { return 0; }\n"
     yours += "static void send_to_servos_and_motors(const struct control_commands *c) { (void)c; }\n"
     head = '#include "control.h"\n'
     main = code.parent / "loop.c"

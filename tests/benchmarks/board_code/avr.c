@@ -5,7 +5,7 @@
 #include <avr/sleep.h>
 #include <stdio.h>
 
-#include "vectors.h" /* in which the vectors have been put into the program's memory */
+#include "vectors.h"
 
 #include "replay.h"
 
@@ -43,7 +43,7 @@ int main(void)
     int tick;
     UCSR0B = 1 << TXEN0;
     TCCR1B = 1 << CS11; /* a count is 8 cycles */
-    memory = START;
+    memcpy_P(&memory, &START, sizeof memory);
     paint();
     for (tick = 0; tick < ticks; tick++) {
         unsigned counts;
