@@ -61,7 +61,8 @@ def explain(
         of = wanted[place]
         (craft,) = as_drawn(work.campaign, [crafts[of.craft]], boat_of(work.campaign, of.replicate))
         events = list_events(history, craft, flight.settle, flight.length, work.campaign.water.depth)
-        events = name_causes(history, events, craft, {of.condition.index: of.condition.speed})
+        at = of.condition.index
+        events = name_causes(history, events, craft, {at: of.condition.speed}, {at: of.condition.fault})
         return Troubles(*(_named(part, chosen[of.craft], of.replicate) for part in (events, _around(history, events))))
 
     work.begin(len(wanted))

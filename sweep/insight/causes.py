@@ -9,18 +9,20 @@ file, not what was wrong. Their thresholds are judgements, adjusted on planted f
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from itertools import pairwise
-from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from sweep.campaign.craft import Craft, Servo
-from sweep.model.events import REFERENCE_LENGTH
+from sweep.campaign.faults import NamedFault
+from sweep.insight.events import KINDS
+from sweep.insight.following import heeled, waves_followed
+from sweep.insight.scene import Array, Cause, Scene, time_scale
+from sweep.model.onboard.faults import START, STOP
 
-Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 # All judgement, adjusted on planted flights; the rule that uses one says what it is.
@@ -37,71 +39,68 @@ SWING, UNEXPLAINED, RETURN, REACH = 0.12, 0.6, 0.33, 0.25  # of the travel; of t
 WIDE_SWING, WIDE_UNEXPLAINED, WIDE_RETURN = 0.3, 0.35, 0.2  # the same
 ROLLED, GROWTH, GROWN = 0.06, 1.15, 2  # rad; times the swing before; swings on end
 HIGH = 0.6  # of the struts' height
+SAME = 1.0  # s after an event: what begins within it is still the same trouble
 UNCLEAR = "not clear"
+PLANNED = "as planned"
 SHALLOW_WATER = "shallow water"
 
 
-class Cause(NamedTuple):
-    """A cause, and a sentence of what the record shows."""
-
-    name: str
-    said: str
-
-
-class Scene(NamedTuple):
-    """What the rules look at: rows of the record up to an event; the craft; the speed wanted (m/s); s from row to row."""
-
-    rows: pd.DataFrame
-    craft: Craft
-    speed: float
-    step: float
-
-    def column(self, name: str) -> Array:
-        """A column of the record."""
-        return self.rows[name].to_numpy(dtype=np.float64)
-
-    def foils(self) -> Array:
-        """Angles of the foils, (rows, foils), rad."""
-        return self.rows[[f"foil_{name}" for name in self.craft.foils]].to_numpy(dtype=np.float64)
-
-
-def name_causes(history: pd.DataFrame, events: pd.DataFrame, craft: Craft, speeds: dict[int, float]) -> pd.DataFrame:
+def name_causes(
+    history: pd.DataFrame,
+    events: pd.DataFrame,
+    craft: Craft,
+    speeds: Mapping[int, float],
+    faults: Mapping[int, NamedFault] | None = None,
+) -> pd.DataFrame:
     """The events of a design's recorded flights (`events.list_events`) with the columns cause and why.
 
-    history: as recorded; speeds: wanted, by condition, m/s. An event that begins while the trouble of the one before it lasts
-    has its cause: a boat that falls touches down, ventilates and ends for one reason. One that touches the ground out of a
-    sound flight has too little water.
+    history: as recorded; by condition, speeds: wanted, m/s, and faults: what the campaign plans. Each event is judged by the
+    seconds before it. Only what begins within `SAME` of the end of the one before has its cause, and says so: a boat that falls
+    touches down, ventilates and ends for one reason. One that touches the ground out of a sound flight has too little water.
     """
     found: list[Cause] = []
-    last: dict[int, tuple[float, Cause]] = {}
-    look = LOOK * _scale(craft)
+    last: dict[int, tuple[str, float, Cause]] = {}
     for event in events.to_dict("records"):
-        condition, begin = int(event["condition"]), float(event["begin"])
-        before = last.get(condition)
-        if before is not None and begin - before[0] < look:
-            cause = before[1]
-        elif event["kind"] == "aground":
+        condition, begin, kind = int(event["condition"]), float(event["begin"]), str(event["kind"])
+        before, planned = last.get(condition), _planned((faults or {}).get(condition), begin, craft)
+        if before is not None and begin - before[1] < SAME * time_scale(craft):
+            cause = _after(before, begin)
+        elif planned is not None:
+            cause = planned
+        elif kind == "aground":
             cause = Cause(SHALLOW_WATER, "the lowest part of the boat was as deep as the water")
         else:
             cause = name_cause(history[history["condition"] == condition], begin, craft, speeds[condition])
-        last[condition] = (max(float(event["end"]), begin), cause)
+        last[condition] = (kind, max(float(event["end"]), begin), cause)
         found.append(cause)
     return events.assign(cause=[cause.name for cause in found], why=[cause.said for cause in found])
+
+
+def _after(before: tuple[str, float, Cause], begin: float) -> Cause:
+    """The cause of what began so soon after another event, which is of a kind, ended at a time (s) and has a cause."""
+    kind, end, cause = before
+    when = f"{begin - end:.1f} s after" if begin > end else "while"
+    return Cause(cause.name, f"{when} {KINDS[kind]}: {cause.said.split(': ', 1)[-1]}")
+
+
+def _planned(fault: NamedFault | None, begin: float, craft: Craft) -> Cause | None:
+    """The campaign's fault, if any of it acted as an event began and had begun within `LOOK` before it."""
+    starts = [row[START] for row in fault.rows if row[START] <= begin < row[STOP]] if fault is not None else []
+    since = begin - max(starts, default=-math.inf)
+    if fault is None or since >= LOOK * time_scale(craft):
+        return None
+    return Cause(PLANNED, f"{fault.name}, which the campaign plans, began {since:.1f} s before")
 
 
 def name_cause(flight: pd.DataFrame, begin: float, craft: Craft, speed: float) -> Cause:
     """The cause of what began at a time (s) of a recorded flight."""
     time = flight["time"].to_numpy(dtype=np.float64)
-    rows = flight[(time > begin - LOOK * _scale(craft)) & (time <= begin + 1e-9)]
+    rows = flight[(time > begin - LOOK * time_scale(craft)) & (time <= begin + 1e-9)]
     if len(rows) < LEAST_ROWS:
         return Cause(UNCLEAR, "too little of the flight came before it")
     scene = Scene(rows, craft, speed, float(np.median(np.diff(rows["time"]))))
     found = (said for rule in RULES for said in rule(scene))
-    return next(found, Cause(UNCLEAR, "no rule fits the record"))
-
-
-def _scale(craft: Craft) -> float:
-    return math.sqrt(max(hull.length for hull in craft.hulls.values()) / REFERENCE_LENGTH)
+    return next(found, Cause(UNCLEAR, RULED_OUT))
 
 
 def thrust_short(scene: Scene) -> Iterator[Cause]:
@@ -211,13 +210,19 @@ def ventilation(scene: Scene) -> Iterator[Cause]:
         yield Cause("ventilation", f"{often}; the shallowest was {mean:.1f} chords deep on average")
 
 
+def air_before(scene: Scene) -> Iterator[Cause]:
+    """A foil had drawn air before the event began."""
+    if "ventilated" in scene.rows and (scene.column("ventilated")[-2:] > 0.0).all():
+        depth = 100.0 * float(scene.column("submergence")[-1])
+        yield Cause("ventilation", f"a foil had drawn air, the shallowest tip {depth:.1f} cm deep")
+
+
 def air(scene: Scene) -> Iterator[Cause]:
     """A foil drew air as the event began: where no other rule holds, that is the trouble itself."""
     if "ventilated" in scene.rows and scene.column("ventilated")[-1] > 0.0:
         depth = 100.0 * float(scene.column("submergence")[-1])
-        yield Cause(
-            "ventilation", f"a foil drew air, the shallowest tip {depth:.1f} cm deep; nothing else stands out before it"
-        )
+        said = f"a foil drew air, the shallowest tip {depth:.1f} cm deep; nothing else stands out before it"
+        yield Cause("ventilation", said)
 
 
 def oscillation(scene: Scene) -> Iterator[Cause]:
@@ -303,5 +308,12 @@ RULES: tuple[Callable[[Scene], Iterator[Cause]], ...] = (
     ventilation,
     blind_range,
     astray,
+    heeled,
+    air_before,
+    waves_followed,
     air,
+)
+RULED_OUT = (
+    "the speed, the servos, the readings, the height of the waves, how the boat followed them, its heel and the depth of its "
+    "tips were as they should be"
 )

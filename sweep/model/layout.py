@@ -113,8 +113,8 @@ TIME_SCALE = _slots.one()
 HULL_DEPTH = _slots.one()
 WINDOW_CLEARANCE = _slots.one()
 WINDOW_CHORDS = _slots.one()
-SERVO = _slots.record(records.Servo)  # of the foil at work
-RUDDER_SERVO = _slots.record(records.Servo)  # of the foil at work
+SERVO = _slots.record(records.Servo)  # of foils that name none of their own
+RUDDER_SERVO = _slots.record(records.Servo)
 DISC = _slots.one()  # 2 rho x disc area of the propeller
 PROPELLER_RADIUS = _slots.one()
 TRIM = _slots.record(records.Trim)  # that the control code holds
@@ -251,16 +251,16 @@ SAG = _slots.record(records.Sag)
 SAGS = _slots.one()  # 1 if a battery sags in any lane
 PROPELLER_COUNT = _slots.one()
 
-# The foil and the strip at work: copies of their rows at fixed places. A loop over lanes whose places are all known when
-# it is compiled needs no check for overlap; with two moving rows the compiler gives up on this long loop.
+# The foil and the strip at work: copies at fixed places of what changes in their rows. A loop over lanes that writes only to
+# places known when it is compiled needs few checks for overlap; else the compiler gives up on a long loop.
 FOIL_AT_WORK = _slots.record(rows.FoilAtWork)
 STRIP_AT_WORK = _slots.record(rows.StripAtWork)
 SECTION_AT_WORK = _slots.record(rows.Section)
 FLAP_AT_WORK = _slots.record(records.Flap)
+SECTION_VALUES = rows.SectionValues().width
 FOIL_INPUTS = rows.FoilInputs().width
 FOIL_RESULTS = FOIL_AT_WORK.width - FOIL_INPUTS
-STRIP_INPUTS = rows.StripInputs().width
-STRIP_RESULTS = STRIP_AT_WORK.first + STRIP_AT_WORK.width - STRIP_AT_WORK.lag_mid
+STRIP_RESULTS = rows.StripResults().width
 
 # The parts, strips last: a fleet has no more of a design's numbers than its strips need
 FOIL = _slots.record(rows.Foil, MAX_FOILS)

@@ -20,7 +20,7 @@ from sweep.model.flight import ramp
 from sweep.model.kernels.foil_forces import foil_forces
 from sweep.model.kernels.hull_forces import hull_forces, hull_wet
 from sweep.model.kernels.propulsion_forces import drive
-from sweep.model.kernels.rigid_body import accelerate, evaluate, start, wind_and_payload
+from sweep.model.kernels.rigid_body import accelerate, evaluate_again, start, take_speed, wind_and_payload
 from sweep.model.kernels.sea import put_sea
 from sweep.model.kernels.strut_forces import strut_forces
 from sweep.model.onboard.faults import COLUMNS, apply_faults
@@ -120,6 +120,7 @@ def derivative(
         found[part] = total - before
         before[:] = total
 
+    take_speed(work.flat, counts.foils, 0.0)
     start(work.flat)
     foil_forces(work.flat, counts, work.density, SMALL_TIME)
     gathered("foils")
@@ -138,6 +139,7 @@ def derivative(
     found["nu_dot"] = work.slots[at.RATE.slots(), 0][6:].copy()
     soon = work.lags()
     work.put_state(state)
+    take_speed(work.flat, counts.foils, 0.0)
     start(work.flat)
     foil_forces(work.flat, counts, work.density, FOREVER)
     drive(work.flat, counts.propeller, work.density, FOREVER)
@@ -179,11 +181,12 @@ def open_loop(
         angles = servo(time)
         work.put_angles(angles[:-1], angles[-1])
         to_start(work.flat, counts)
-        evaluate(work.flat, counts, work.density, 0.5 * dt)
+        take_speed(work.flat, counts.foils, 0.5 * dt)
+        evaluate_again(work.flat, counts, work.density, 0.5 * dt)
         half_way(work.flat, 0.5 * dt)
         angles = servo(time + 0.5 * dt)
         work.put_angles(angles[:-1], angles[-1])
-        evaluate(work.flat, counts, work.density, dt)
+        evaluate_again(work.flat, counts, work.density, dt)
         finish(work.flat, counts, dt)
         history.append(work.slots[at.STATE.slots(), 0].copy())
     return np.array(history)

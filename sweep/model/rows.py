@@ -52,6 +52,7 @@ class FoilInputs(Record):
 
     chord: int  # the mean one
     span: int
+    half_spans: int  # in a metre
     aspect: int
     lift_slope: int  # of the section at the Reynolds number of now, as are the six after it
     lift_max: int
@@ -101,9 +102,8 @@ class Foil(FoilAtWork):
     suction: Parabola  # minus the least pressure coefficient, by lift coefficient
     hinge: Hinge
     flap: Flap
-    half_spans: int  # in a metre
     centre_depth: int  # of its middle below the calm level, now
-    wake_distance: Annotated[int, MAX_FOILS]  # that the wake of foil i travels to it
+    wake_nearness: Annotated[int, MAX_FOILS]  # 1 / distance that the wake of foil i travels to it
     wake_rolling: Annotated[int, MAX_FOILS]  # share of the wake of foil i that is rolled up, for a lift coefficient of one
     wake_sink: Annotated[int, MAX_FOILS]  # depth to which it has sunk as a sheet, for a lift coefficient of one
     wake_sink_change: Annotated[int, MAX_FOILS]  # and what it sinks less when it is rolled up
@@ -150,31 +150,35 @@ class Influence(Record):
     change: Annotated[int, RAMPS + 1]  # the same of the rolled-up pair, less the sheet's
 
 
-class StripInputs(Vector):
-    """The part of a strip's row that is copied to where it is worked on; its place is that of its centre, body axes."""
+class StripResults(Record):
+    """What a strip's work leaves."""
+
+    lag_mid: int
+    depth: int
+    lift: int
+
+
+class StripAtWork(StripResults):
+    """The strip at work: its results, which are copied to its row, and the downwash there."""
+
+    downwash: int
+
+
+class Strip(Vector):
+    """One row a strip; its place is that of its centre, body axes."""
 
     normal: Across
     sea: Sea
     lag: int
     tip: Vector  # its outer end
     chord: int
+    chords: int  # in a metre
     area: int
     share: int  # its area over the foil's
     lag_rate: int  # 2 B / chord
-    downwash: int
-    lag_mid: int
-
-
-class StripAtWork(StripInputs):
-    """The strip at work: its inputs, and its results, which begin with the lag."""
-
+    lag_mid: int  # its results, in the order of StripResults
     depth: int
     lift: int
-
-
-class Strip(StripAtWork):
-    """One row a strip."""
-
     sea_before: SeaBefore
     influence: Annotated[Influence, MAX_FOILS]  # of each foil's wake
 
@@ -183,16 +187,18 @@ class Component(Record):
     """The constants of a component of the sea."""
 
     amplitude: int
-    x: int  # wave number along X, along Y, in all
-    y: int
-    number: int
-    deep: int  # orbital speed at the surface over the wave number: what falls with the depth ...
+    number: int  # wave number
+    towards_x: int  # where it runs: a vector of length 1
+    towards_y: int
+    deep: int  # orbital speed at the surface: what falls with the depth ...
     shallow: int  # ... and what the ground sends back, which grows with it
 
 
 class Wave(Component):
     """One row a component."""
 
+    x: int  # wave number along X, along Y
+    y: int
     phase: int
     omega: int
     cosine: int  # of its phase at the point being sampled

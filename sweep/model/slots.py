@@ -15,6 +15,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache
 from types import ModuleType
 from typing import TYPE_CHECKING, Annotated, TypeVar, get_args, get_origin, get_type_hints
 
@@ -43,7 +44,7 @@ class Record(Namespace):
         if not TYPE_CHECKING:
             super().__init__(type(self).__name__)
         slot = first
-        for name, (kind, count) in fields_of(type(self)).items():
+        for name, (kind, count) in fields_of(type(self)).items():  # type: ignore[arg-type]  # mypy asks the class itself for a hash
             field = kind(slot)
             setattr(self, name, field)
             slot += count * width_of(field)
@@ -62,6 +63,7 @@ def width_of(field: int | Record) -> int:
     return field.width if isinstance(field, Record) else 1
 
 
+@cache
 def fields_of(record: type[Record]) -> dict[str, tuple[type[int] | type[Record], int]]:
     """Kind and number of every field, a base's before its heirs'."""
     hints = get_type_hints(record, include_extras=True)

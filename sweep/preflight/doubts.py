@@ -101,7 +101,7 @@ def _moment(workspace: NDArray[np.float64], slot: int, density: float) -> NDArra
     low, high = np.full(LANES, 1e-9), np.full(LANES, STRONGEST)
     for _ in range(BISECTIONS):
         middle = np.sqrt(low * high)
-        slots[at.SERVO.torque] = middle
+        slots[slot + at.FOIL.moved_by.torque] = middle
         hold(workspace, slot, density)
         stalls = slots[at.SERVO_AT_WORK.held] > 0.0
         low, high = np.where(stalls, middle, low), np.where(stalls, high, middle)

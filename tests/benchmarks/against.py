@@ -77,7 +77,8 @@ def _git(*words: str) -> str:
 
 def _python(tree: Path, *words: str, **more: Any) -> subprocess.Popen[str]:
     """Python with the `sweep` of a tree."""
-    environment = os.environ | {"PYTHONPATH": str(tree)} | more.pop("environment", {})
+    tree_first = {"PYTHONPATH": str(tree), "PYTHONDONTWRITEBYTECODE": ""}  # with bytecode, as an installation has it
+    environment = os.environ | tree_first | more.pop("environment", {})
     return subprocess.Popen([sys.executable, "-P", *words], env=environment, cwd=tree, text=True, **more)
 
 

@@ -1,6 +1,6 @@
-"""How often the cause rules are right: `python -m tests.benchmarks.causes [blocks]`, a block being a number of waves drawn
-(5,7).
+"""How often the cause rules are right: `python -m tests.benchmarks.causes [BLOCKS] [strangers]`.
 
+A block is a number of waves drawn (5,7). strangers: on two boats and seas on which no rule was adjusted.
 Flies every plant of `tests.insight.plants` on both boats and prints, for the kinds that the rules were adjusted on, for
 those that they had not seen, and for those of someone who had not seen the rules, how many causes are right and which are
 taken for which, and every plant that was taken for another. Some minutes on two processors.
@@ -9,12 +9,13 @@ taken for which, and every plant that was taken for another. Some minutes on two
 from __future__ import annotations
 
 import sys
+from collections.abc import Collection
 
 import pandas as pd
 
 from sweep.insight.causes import name_causes
 from sweep.insight.events import list_events
-from tests.insight.plants import BOATS, FOREIGN, LENGTH, SETTLE, UNSEEN, Flown, fly_plant, plants
+from tests.insight.plants import BOATS, FOREIGN, LENGTH, SETTLE, STRANGERS, UNSEEN, Flown, boat_of, fly_plant, plants
 
 
 def named(boat: str, flown: Flown) -> str | None:
@@ -24,7 +25,7 @@ def named(boat: str, flown: Flown) -> str | None:
     events = list_events(flown.history, flown.craft, SETTLE, LENGTH)
     if events.empty:
         return None
-    return str(name_causes(flown.history, events, flown.craft, {0: BOATS[boat].speed})["cause"].iloc[0])
+    return str(name_causes(flown.history, events, flown.craft, {0: boat_of(boat).speed})["cause"].iloc[0])
 
 
 def known(kind: str) -> str:
@@ -33,22 +34,24 @@ def known(kind: str) -> str:
     return next((name for name, kinds in names.items() if kind in kinds), "seen as the rules were adjusted")
 
 
-def main(blocks: list[int]) -> None:
+def main(blocks: list[int], boats: Collection[str]) -> None:
     """Fly and print."""
     rows = [
-        (known(plant.kind), plant.kind, plant.cause, cause)
-        for boat in BOATS
+        (known(plant.kind), boat, plant.kind, plant.cause, cause)
+        for boat in boats
         for plant in plants(boat)
         for block in blocks
         if (cause := named(boat, fly_plant(boat, plant, block))) is not None
     ]
-    table = pd.DataFrame(rows, columns=["known", "kind", "planted", "named"])
+    table = pd.DataFrame(rows, columns=["known", "boat", "kind", "planted", "named"])
     right = table["planted"] == table["named"]
-    for known_to, part in [*table.groupby("known"), ("all", table)]:
-        print(f"\nKinds {known_to}: {right[part.index].sum()} of {len(part)} right")
+    for known_to, part in [*table.groupby("known"), *table.groupby("boat"), ("all", table)]:
+        print(f"\nPlants, {known_to}: {right[part.index].sum()} of {len(part)} right")
         print(pd.crosstab(part["planted"], part["named"]).to_string())
     print("\nTaken for another:\n" + table[~right].groupby(["kind", "named"]).size().to_string())
 
 
 if __name__ == "__main__":
-    main([int(each) for each in sys.argv[1].split(",")] if len(sys.argv) > 1 else [5, 7])
+    named_boats = STRANGERS if "strangers" in sys.argv else BOATS
+    numbers = [word for word in sys.argv[1:] if word != "strangers"]
+    main([int(each) for each in numbers[0].split(",")] if numbers else [5, 7], named_boats)

@@ -35,20 +35,31 @@ from sweep.flying.recording import fly_single
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 LENGTH, SETTLE, RATE = 18.0, 4.0, 50.0
+HEAD = NamedHeading(name="head", angle=math.pi)
 
 
 class Boat(NamedTuple):
-    """A craft file's name, the speed (m/s) and the sea that it rides cleanly."""
+    """A craft file's name, the speed (m/s) and the sea that it rides cleanly; where the waves come from, rad from ahead."""
 
     name: str
     speed: float
     sea: NamedSea
+    heading: NamedHeading = HEAD
 
 
 BOATS = {
     "courier": Boat("courier", 4.0, JonswapSea(name="ripple", height=0.05, period=1.25, gamma=3.3)),
     "surveyor": Boat("surveyor", 6.0, JonswapSea(name="ripple", height=0.07, period=1.6, gamma=3.3)),
 }
+
+
+STRANGERS = {
+    "lookout": Boat("lookout", 4.5, JonswapSea(name="ripple", height=0.04, period=1.2, gamma=1.0)),
+    "ranger": Boat(
+        "ranger", 5.0, JonswapSea(name="ripple", height=0.06, period=1.5), NamedHeading(name="bow", angle=0.8 * math.pi)
+    ),
+}
+"""Boats and seas on which no rule was adjusted."""
 
 
 class Plant(NamedTuple):
@@ -72,14 +83,14 @@ def _waves(boat: Boat, share: float) -> NamedSea:
 
 def plants(name: str) -> Iterator[Plant]:
     """Every plant for a boat."""
-    boat, craft = BOATS[name], craft_of_boat(name)
+    boat, craft = boat_of(name), craft_of_boat(name)
     wanted, mounted = craft.control.ride_height, craft.rangefinders.height
     for share in (1.05, 1.15, 1.3):
         yield Plant("a long blind range", "blind range", sets={"rangefinders.blind": share * wanted + mounted})
     for share in (1.05, 1.15, 1.3):
         hung = {"rangefinders.height": craft.rangefinders.blind / share - wanted}
         yield Plant("a rangefinder hung low", "blind range", sets=hung)
-    for degrees in {"courier": (1.8, 2.3, 2.8), "surveyor": (0.4, 0.7, 1.0)}[name]:
+    for degrees in {"surveyor": (0.4, 0.7, 1.0)}.get(name, (1.8, 2.3, 2.8)):
         yield Plant("short travel", "servo limit", sets={"servos.travel": math.radians(degrees)})
     for degrees in (1.0, 2.0, 3.5):
         yield Plant("slow servos", "servo limit", sets={"servos.rate": math.radians(degrees)})
@@ -224,6 +235,11 @@ FOREIGN = (
 )
 
 
+def boat_of(name: str) -> Boat:
+    """One of the boats or of the strangers."""
+    return (BOATS | STRANGERS)[name]
+
+
 @cache
 def campaign_of_boat() -> Campaign:
     """The surroundings of every planted flight."""
@@ -234,7 +250,7 @@ def campaign_of_boat() -> Campaign:
 @cache
 def craft_of_boat(name: str) -> Craft:
     """The boat before anything is planted."""
-    demo = {"courier": "quick", "surveyor": "surveyor-harbour"}[name]
+    demo = {"courier": "quick", "surveyor": "surveyor-harbour", "lookout": "lookout-lake", "ranger": "ranger-struts"}[name]
     return load_campaign(CONFIGS / f"{demo}.yaml").craft
 
 
@@ -249,15 +265,14 @@ class Flown(NamedTuple):
 
 def fly_plant(name: str, plant: Plant, replicate: int) -> Flown:
     """Fly a boat with a plant in it through a block of waves."""
-    boat, base = BOATS[name], craft_of_boat(name)
+    boat, base = boat_of(name), craft_of_boat(name)
     known = leaves(base.model_dump())
     times = {each: share for address, share in plant.times.items() for each in matches(address, known)}
     sets = {each: value for address, value in plant.sets.items() for each in matches(address, known)}
     grown = NamedFault(times=tuple(times.items())).of(base)
     craft = replace_values(grown, sets)
     fault = named_faults((FaultFile.model_validate(plant.fault),), craft)[0] if plant.fault else NamedFault()
-    head = NamedHeading(name="head", angle=math.pi)
-    condition = Condition(0, plant.kind, plant.sea or boat.sea, head, boat.speed, fault)
+    condition = Condition(0, plant.kind, plant.sea or boat.sea, boat.heading, boat.speed, fault)
     flight = fly_single(campaign_of_boat(), craft, condition, replicate, RATE)
     bad = [flight.responses[name] for name in ("touchdowns", "broaches", "lost_flights", "upsets")]
     return Flown(plant, craft, flight.history, flight.status == 0 and not any(bad))

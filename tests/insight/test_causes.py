@@ -4,8 +4,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from sweep.campaign.faults import NamedFault
 from sweep.insight.causes import RULES, SHALLOW_WATER, UNCLEAR, name_cause, name_causes
 from sweep.insight.events import list_events
+from sweep.model.onboard.faults import WEED
 from tests.benchmarks.causes import named
 from tests.insight.plants import BOATS, CAUSES, LENGTH, SETTLE, Plant, craft_of_boat, fly_plant, plants
 
@@ -72,6 +74,7 @@ def record(**changes):
 
 
 TIME = np.arange(0.0, 6.0, 0.02)
+NOISE = 0.003 * np.random.default_rng(4).normal(size=len(TIME))
 
 
 @pytest.mark.parametrize(
@@ -142,21 +145,72 @@ def test_a_shallow_tip_is_told_by_its_share_of_the_time():
     assert "for 25 % of the time" in found.said
 
 
-def test_what_follows_within_the_look_has_the_cause_of_what_came_first():
+EVENT = ["condition", "kind", "begin", "end"]
+
+
+def test_each_event_is_judged_by_its_own_seconds():
+    """The second is 1.5 s after the first, and the boat has its speed again."""
     flight = record(speed=np.where(TIME < 4.0, 2.0, 4.0))
-    events = pd.DataFrame(
-        [(0, "touchdown", 3.0, 3.5), (0, "foil out", 5.0, 5.1)], columns=["condition", "kind", "begin", "end"]
-    )
+    events = pd.DataFrame([(0, "touchdown", 3.0, 3.5), (0, "foil out", 5.0, 5.1)], columns=EVENT)
     told = name_causes(flight, events, craft_of_boat("courier"), {0: 4.0})
-    assert told["cause"].tolist() == ["thrust short", "thrust short"]
+    assert told["cause"].tolist() == ["thrust short", UNCLEAR]
+
+
+def test_what_follows_at_once_is_the_same_trouble_and_says_so():
+    flight = record(speed=np.where(TIME < 4.0, 2.0, 4.0))
+    kinds = [("foil out", 3.0, 3.5), ("ventilated", 3.4, 3.6), ("touchdown", 3.9, 4.0)]
+    told = name_causes(flight, pd.DataFrame([(0, *kind) for kind in kinds], columns=EVENT), craft_of_boat("courier"), {0: 4.0})
+    assert told["cause"].tolist() == ["thrust short"] * 3
+    first, during, after = told["why"]
+    assert during == f"while a foil's tip came under half a chord deep: {first}"
+    assert after == f"0.3 s after a foil drew air: {first}"
+
+
+@pytest.mark.parametrize(
+    ("start", "stop", "cause"), [(2.8, 9.0, "as planned"), (2.8, 2.9, UNCLEAR), (3.1, 9.0, UNCLEAR), (-2.0, 9.0, UNCLEAR)]
+)
+def test_what_the_campaign_plans_is_told_first(start, stop, cause):
+    """A fault that acts, and has begun within the seconds that are looked at."""
+    weed = NamedFault(name="weed on the aft foil", rows=((float(WEED), 2.0, start, stop, 1e-4, 0.5, 0.0),))
+    event = pd.DataFrame([(0, "touchdown", 3.0, 3.5)], columns=EVENT)
+    told = name_causes(record(), event, craft_of_boat("courier"), {0: 4.0}, {0: weed})
+    assert told["cause"].tolist() == [cause]
+    if cause == "as planned":
+        assert told["why"].item() == "weed on the aft foil, which the campaign plans, began 0.2 s before"
+
+
+SWELL = 0.02 * np.sin(3.0 * TIME)
+
+
+@pytest.mark.parametrize(
+    ("share", "late", "cause", "said"),
+    [
+        (1.5, 0.3, "waves followed late", "1.5 times as far as the water, 0.3 s after it"),
+        (1.0, 0.4, "waves followed late", "1.0 times as far as the water, 0.4 s after it"),
+        (0.4, 0.1, "waves not followed", "0.4 times as far as the water did"),
+        (1.0, 0.0, UNCLEAR, ""),
+    ],
+)
+def test_how_a_boat_follows_the_waves_is_told(share, late, cause, said):
+    """Beside a rise and fall of its own that the waves do not explain: a boat that follows well has no other error."""
+    own = 0.004 * np.sin(7.3 * TIME)
+    keel = 0.095 + share * 0.02 * np.sin(3.0 * (TIME - late)) + own
+    ride = keel - SWELL
+    found = named_after({"surface": SWELL, "keel_height": keel, "ride_height": ride, "sensed_height": ride + NOISE})
+    assert found.name == cause, found.said
+    assert said in found.said
+
+
+def test_a_heel_that_lifts_a_tip_is_told():
+    found = named_after({"roll": np.where(TIME > 5.0, 0.3, 0.0), "submergence": np.where(TIME > 5.0, 0.02, 0.1)})
+    assert (found.name, found.said[:22]) == ("heel", "the boat heeled 17 deg")
 
 
 def test_a_craft_that_touches_ground_out_of_a_sound_flight_has_too_little_water():
     """After another trouble it is that trouble's end, as any other event."""
-    names = ["condition", "kind", "begin", "end"]
-    alone = pd.DataFrame([(0, "aground", 5.0, 5.0)], columns=names)
+    alone = pd.DataFrame([(0, "aground", 5.0, 5.0)], columns=EVENT)
     assert name_causes(record(), alone, craft_of_boat("courier"), {0: 4.0})["cause"].tolist() == [SHALLOW_WATER]
-    after = pd.DataFrame([(0, "touchdown", 3.0, 3.5), (0, "aground", 5.0, 5.0)], columns=names)
+    after = pd.DataFrame([(0, "touchdown", 3.0, 4.5), (0, "aground", 5.0, 5.0)], columns=EVENT)
     told = name_causes(record(speed=np.where(TIME < 4.0, 2.0, 4.0)), after, craft_of_boat("courier"), {0: 4.0})
     assert told["cause"].tolist() == ["thrust short", "thrust short"]
 

@@ -158,7 +158,7 @@ def test_failing_neighbours_are_not_noticed(fleet: Fleet, flown: Flown) -> None:
             (at.INVERSE.x, 1e9),
             (at.FOIL.mix.height, np.inf),
             (at.INERTIAL_PLACE.x, np.nan),
-            (at.STRIP.chord, 0.0),
+            (at.STRIP.chords, np.inf),
             (at.FOIL.moved_by.bandwidth, -5.0),
             (at.STATIC_THRUST, -np.inf),
             (at.STRUT.chord, np.nan),

@@ -20,9 +20,9 @@ SECTION = Section()
 def lift_and_drag(angle: float, **own: float) -> tuple[float, float]:
     """Of an endless foil at the section's reference Reynolds number; angle from no lift, rad."""
     section = SECTION.model_copy(update=own)
-    lift, stalled, sine = lift_and_stall(section.lift_slope, angle, section.lift_max)
+    lift, stalled, sine = lift_and_stall(section.lift_slope, 1.0 / section.lift_slope, angle, section.lift_max)
     polar = DragPolar(section.drag_min, section.drag_rise, 0.0, section.lift_of_least_drag)
-    drag = drag_coefficient(lift, polar, 0.0, 1e9, stalled, sine)
+    drag = drag_coefficient(lift, polar, 0.0, 0.0, stalled, sine)
     return float(lift), float(drag)
 
 

@@ -16,12 +16,10 @@ from sweep.model.layout import row
 from sweep.model.physics.flap import flap_now, largest_lift
 from sweep.model.physics.foil import (
     DragPolar,
-    biplane_factor,
     drag_coefficient,
-    froude_factor,
     lift_and_stall,
-    lift_slope,
-    surface_factor,
+    near_surface,
+    slope_near_surface,
 )
 from sweep.model.physics.section import NODES
 
@@ -57,8 +55,18 @@ def at_node(workspace: np.ndarray, lane: int, lowest: int, past: Nodes) -> float
 
 
 @kernel
+def sections_now(workspace: np.ndarray, foils: int) -> None:
+    """Section values of all foils, at the Reynolds number of their chord and the craft's forward speed (M4.3)."""
+    for foil in range(foils):
+        place = foil * at.FOIL.width
+        copy_rows(workspace, at.SECTION_AT_WORK.first, place + at.FOIL.section.first, at.SECTION_AT_WORK.width)
+        section_now(workspace)
+        copy_rows(workspace, place + at.FOIL.lift_slope, at.FOIL_AT_WORK.lift_slope, at.SECTION_VALUES)
+
+
+@kernel
 def section_now(workspace: np.ndarray) -> None:
-    """Section values of the foil at work, at the Reynolds number of its chord and the craft's forward speed (M4.3)."""
+    """Section values of the foil at work."""
     nodes = at.SECTION_AT_WORK.nodes
     foil = at.FOIL_AT_WORK
     for lane in range(LANES):
@@ -83,16 +91,16 @@ def turn_now(workspace: np.ndarray, foil: int) -> None:
 
 
 @part
-def flow_at_strip(workspace: np.ndarray, lane: int) -> tuple[float, float]:
+def flow_at_strip(workspace: np.ndarray, lane: int, strip: int) -> tuple[float, float]:
     """Components of the strip's velocity through the water: forward, and normal to the strip (m/s; M4.1)."""
-    place = vector(workspace, row(at.STRIP_AT_WORK.x) + lane)
-    u, v, w = relative_velocity(workspace, lane, place, vector(workspace, row(at.STRIP_AT_WORK.sea.u) + lane))
-    normal = v * workspace[row(at.STRIP_AT_WORK.normal.y) + lane] + w * workspace[row(at.STRIP_AT_WORK.normal.z) + lane]
+    place = vector(workspace, strip + row(at.STRIP.x) + lane)
+    u, v, w = relative_velocity(workspace, lane, place, vector(workspace, strip + row(at.STRIP.sea.u) + lane))
+    normal = v * workspace[strip + row(at.STRIP.normal.y) + lane] + w * workspace[strip + row(at.STRIP.normal.z) + lane]
     return u, normal
 
 
 @part
-def effective_angle(workspace: np.ndarray, lane: int, half: float, speed: float, lag_time: float) -> float:
+def effective_angle(workspace: np.ndarray, lane: int, strip: int, half: float, speed: float, lag_time: float) -> float:
     """Effective angle from zero lift (rad), unsteady lag included; advances the strip's lag by lag_time (s; M4.2, M4.6).
 
     half: tangent of half the flow angle; speed in m/s.
@@ -104,30 +112,30 @@ def effective_angle(workspace: np.ndarray, lane: int, half: float, speed: float,
         + workspace[row(at.FOIL_AT_WORK.turned) + lane]
         - workspace[row(at.STRIP_AT_WORK.downwash) + lane]
     )
-    lag = workspace[row(at.STRIP_AT_WORK.lag_mid) + lane]
-    fade = exp_negative(-lag_time * workspace[row(at.STRIP_AT_WORK.lag_rate) + lane] * speed)
-    workspace[row(at.STRIP_AT_WORK.lag_mid) + lane] = angle + (workspace[row(at.STRIP_AT_WORK.lag) + lane] - angle) * fade
+    lag = workspace[strip + row(at.STRIP.lag_mid) + lane]
+    fade = exp_negative(-lag_time * workspace[strip + row(at.STRIP.lag_rate) + lane] * speed)
+    workspace[row(at.STRIP_AT_WORK.lag_mid) + lane] = angle + (workspace[strip + row(at.STRIP.lag) + lane] - angle) * fade
     share = workspace[row(at.FOIL_AT_WORK.lag_share) + lane]
     return (1.0 - share) * angle + share * lag
 
 
 @part
 def lift_and_drag(
-    workspace: np.ndarray, lane: int, depth: float, effective: float, speed_squared: float
+    workspace: np.ndarray, lane: int, strip: int, depth: float, effective: float, speed_squared: float
 ) -> tuple[float, float]:
     """Lift and drag coefficients of the strip at work, at a depth (m) and an angle from zero lift (rad; M4.7 to M4.12).
 
     speed_squared in m2/s2.
     """
     aspect = workspace[row(at.FOIL_AT_WORK.aspect) + lane]
+    half_spans = workspace[row(at.FOIL_AT_WORK.half_spans) + lane]
     under = max(depth, 0.0)
-    chords_deep = under / workspace[row(at.STRIP_AT_WORK.chord) + lane]
-    biplane = biplane_factor(2.0 * under / workspace[row(at.FOIL_AT_WORK.span) + lane])
-    froude = froude_factor(chords_deep, aspect, speed_squared, under)
-    slope = lift_slope(workspace[row(at.FOIL_AT_WORK.lift_slope) + lane], aspect, surface_factor(chords_deep), biplane, froude)
+    chords_deep = under * workspace[strip + row(at.STRIP.chords) + lane]
+    near = near_surface(chords_deep, under * half_spans, aspect, speed_squared, under)
+    slope, inverse = slope_near_surface(workspace[row(at.FOIL_AT_WORK.lift_slope) + lane], aspect, near)
     lift_max = workspace[row(at.FOIL_AT_WORK.lift_max) + lane]
     most = largest_lift(lift_max, workspace[row(at.FOIL_AT_WORK.lift_shift) + lane], effective)
-    lift, stalled, sine = lift_and_stall(slope, effective, most)
+    lift, stalled, sine = lift_and_stall(slope, inverse, effective, most)
     lift *= workspace[row(at.FOIL_AT_WORK.lift_factor) + lane]
     polar = DragPolar(
         profile=workspace[row(at.FOIL_AT_WORK.profile) + lane],
@@ -135,58 +143,61 @@ def lift_and_drag(
         steep=workspace[row(at.FOIL_AT_WORK.drag_steep) + lane],
         lift_of_least_drag=workspace[row(at.FOIL_AT_WORK.least_drag) + lane],
     )
-    return lift, drag_coefficient(lift, polar, biplane, aspect, stalled, sine)
+    slenderness = 0.5 * workspace[row(at.FOIL_AT_WORK.chord) + lane] * half_spans
+    return lift, drag_coefficient(lift, polar, near.biplane, slenderness, stalled, sine)
 
 
 @part
-def note_strip(workspace: np.ndarray, lane: int, depth: float, effective: float, wet_lift: float) -> None:
+def note_strip(workspace: np.ndarray, lane: int, strip: int, depth: float, effective: float, wet_lift: float) -> None:
     """Record a strip's values; update the foil's shallowest tip, largest angle and mean lift.
 
     depth in m; effective: angle from zero lift, rad; wet_lift: lift coefficient x wetted share.
     """
-    tip = point_depth(workspace, lane, vector(workspace, row(at.STRIP_AT_WORK.tip.x) + lane))
-    tip += workspace[row(at.STRIP_AT_WORK.sea.eta) + lane]
+    tip = point_depth(workspace, lane, vector(workspace, strip + row(at.STRIP.tip.x) + lane))
+    tip += workspace[strip + row(at.STRIP.sea.eta) + lane]
     shallowest = workspace[row(at.FOIL_AT_WORK.tip_depth) + lane]
     workspace[row(at.FOIL_AT_WORK.tip_depth) + lane] = tip if tip < shallowest else shallowest
     loaded = abs(effective)
     most = workspace[row(at.FOIL_AT_WORK.loaded) + lane]
     workspace[row(at.FOIL_AT_WORK.loaded) + lane] = loaded if loaded > most else most
-    workspace[row(at.FOIL_AT_WORK.lift_mean) + lane] += workspace[row(at.STRIP_AT_WORK.share) + lane] * wet_lift
+    workspace[row(at.FOIL_AT_WORK.lift_mean) + lane] += workspace[strip + row(at.STRIP.share) + lane] * wet_lift
     workspace[row(at.STRIP_AT_WORK.depth) + lane] = depth
     workspace[row(at.STRIP_AT_WORK.lift) + lane] = wet_lift
 
 
 @kernel
-def strip_force(workspace: np.ndarray, density: float, lag_time: float) -> None:
+def strip_force(workspace: np.ndarray, slot: int, density: float, lag_time: float) -> None:
     """Add the lift, drag and moment of the strip at work; advance its lift lag by lag_time (s; M4.13).
 
-    density in kg/m3.
+    slot: where the strip's row begins; density in kg/m3.
     """
+    strip = row(slot)
     for lane in range(LANES):
-        place = vector(workspace, row(at.STRIP_AT_WORK.x) + lane)
-        ahead, w = flow_at_strip(workspace, lane)
+        place = vector(workspace, strip + row(at.STRIP.x) + lane)
+        ahead, w = flow_at_strip(workspace, lane, strip)
         u = max(ahead, LEAST_SPEED)
         speed_squared = u * u + w * w
         speed = math.sqrt(speed_squared)
-        effective = effective_angle(workspace, lane, w / (u + speed), speed, lag_time)
-        depth = point_depth(workspace, lane, place) + workspace[row(at.STRIP_AT_WORK.sea.eta) + lane]
-        lift, drag = lift_and_drag(workspace, lane, depth, effective, speed_squared)
-        chord = workspace[row(at.STRIP_AT_WORK.chord) + lane]
-        wet = smoothstep(4.0 * depth / chord + 0.5)  # judgement: over a quarter chord
+        inverse = 1.0 / (speed * (u + speed))  # one division for both quotients
+        effective = effective_angle(workspace, lane, strip, w * speed * inverse, speed, lag_time)
+        depth = point_depth(workspace, lane, place) + workspace[strip + row(at.STRIP.sea.eta) + lane]
+        lift, drag = lift_and_drag(workspace, lane, strip, depth, effective, speed_squared)
+        chord = workspace[strip + row(at.STRIP.chord) + lane]
+        wet = smoothstep(4.0 * depth * workspace[strip + row(at.STRIP.chords) + lane] + 0.5)  # judgement: a quarter chord
         pressure = 0.5 * density * speed_squared * wet
-        area = workspace[row(at.STRIP_AT_WORK.area) + lane]
-        weed = workspace[row(at.STRIP_AT_WORK.share) + lane] * workspace[row(at.FOIL_AT_WORK.weed_area) + lane]
+        area = workspace[strip + row(at.STRIP.area) + lane]
+        weed = workspace[strip + row(at.STRIP.share) + lane] * workspace[row(at.FOIL_AT_WORK.weed_area) + lane]
         way = clip(ahead * (1.0 / LEAST_SPEED), -1.0, 1.0)  # drag is zero at rest and changes sign astern
         downwash = workspace[row(at.STRIP_AT_WORK.downwash) + lane]  # it tilts the lift aft
-        pushed = area / speed
+        pushed = area * (u + speed) * inverse
         along = pressure * (pushed * (lift * (w - downwash * u) - way * drag * u) - way * weed)
         across = -pressure * pushed * (lift * u + drag * w)
-        normal_y = workspace[row(at.STRIP_AT_WORK.normal.y) + lane]
-        normal_z = workspace[row(at.STRIP_AT_WORK.normal.z) + lane]
+        normal_y = workspace[strip + row(at.STRIP.normal.y) + lane]
+        normal_z = workspace[strip + row(at.STRIP.normal.z) + lane]
         add_force(workspace, lane, place, (along, across * normal_y, across * normal_z))
         nose_up = pressure * area * chord * workspace[row(at.FOIL_AT_WORK.moment_shift) + lane]
         add_moment(workspace, lane, nose_up * normal_z, -nose_up * normal_y)
-        note_strip(workspace, lane, depth, effective, lift * wet)
+        note_strip(workspace, lane, strip, depth, effective, lift * wet)
 
 
 @kernel
@@ -196,8 +207,6 @@ def foil_forces(workspace: np.ndarray, counts: at.PartCounts, density: float, la
     for foil in range(counts.foils):
         place = foil * at.FOIL.width
         copy_rows(workspace, at.FOIL_AT_WORK.first, place + at.FOIL.first, at.FOIL_INPUTS)
-        copy_rows(workspace, at.SECTION_AT_WORK.first, place + at.FOIL.section.first, at.SECTION_AT_WORK.width)
-        section_now(workspace)
         turn_now(workspace, foil)
         for lane in range(LANES):
             workspace[row(at.FOIL_AT_WORK.lift_mean) + lane] = 0.0
@@ -205,9 +214,8 @@ def foil_forces(workspace: np.ndarray, counts: at.PartCounts, density: float, la
             workspace[row(at.FOIL_AT_WORK.loaded) + lane] = 0.0
         for strip in range(counts.strip_starts[foil], counts.strip_starts[foil + 1]):
             strip_place = strip * at.STRIP.width
-            copy_rows(workspace, at.STRIP_AT_WORK.first, strip_place + at.STRIP.first, at.STRIP_INPUTS)
             strip_downwash(workspace, foil, strip, counts.foils)
-            strip_force(workspace, density, lag_time)
+            strip_force(workspace, strip_place, density, lag_time)
             copy_rows(workspace, strip_place + at.STRIP.lag_mid, at.STRIP_AT_WORK.lag_mid, at.STRIP_RESULTS)
         copy_rows(workspace, place + at.FOIL.lift_mean, at.FOIL_AT_WORK.lift_mean, at.FOIL_RESULTS)
     send_wakes(workspace, counts.foils, lag_time)

@@ -12,7 +12,7 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel
 from sweep.model.elementary import clip, logarithm
-from sweep.model.kernels.foil_forces import foil_forces
+from sweep.model.kernels.foil_forces import foil_forces, sections_now
 from sweep.model.kernels.frame import add_force, kinematics, turn, vector
 from sweep.model.kernels.hull_forces import hull_forces, hull_wet
 from sweep.model.kernels.propulsion_forces import drive
@@ -27,7 +27,7 @@ MOST_FRICTION_SPEED = 50.0  # m/s: the friction line takes speeds between the tw
 
 @kernel
 def start(workspace: np.ndarray) -> None:
-    """Set the rotation of the MID state, zero the force sums, and take the logarithm of speed that friction needs."""
+    """Set the rotation of the MID state, and zero the force sums."""
     turn(workspace, at.MID.phi, at.ROTATION.xx)
     for slot in range(at.FORCE.width):
         f = row(at.FORCE.first + slot)
@@ -35,9 +35,19 @@ def start(workspace: np.ndarray) -> None:
             workspace[f + lane] = 0.0
     for lane in range(LANES):
         workspace[row(at.HULL_LIFT) + lane] = 0.0
+
+
+@kernel
+def take_speed(workspace: np.ndarray, foils: int, later: float) -> None:
+    """Set what goes by Reynolds numbers: the logarithm of speed that friction needs, and the foils' section values.
+
+    The speed is that of the MID state, and `later` seconds on with the last RATE (M12.2).
+    """
     for lane in range(LANES):
-        ahead = clip(workspace[row(at.MID.u) + lane], LEAST_FRICTION_SPEED, MOST_FRICTION_SPEED)
+        foreseen = workspace[row(at.MID.u) + lane] + later * workspace[row(at.RATE.u) + lane]
+        ahead = clip(foreseen, LEAST_FRICTION_SPEED, MOST_FRICTION_SPEED)
         workspace[row(at.FRICTION_LOG) + lane] = logarithm(ahead)
+    sections_now(workspace, foils)
 
 
 @kernel
@@ -109,6 +119,13 @@ def accelerate(workspace: np.ndarray) -> None:
 @kernel
 def evaluate(workspace: np.ndarray, counts: at.PartCounts, density: float, lag_time: float) -> None:
     """Set RATE at the MID state from all forces; advance the lags by lag_time (s). density in kg/m3."""
+    take_speed(workspace, counts.foils, 0.0)
+    evaluate_again(workspace, counts, density, lag_time)
+
+
+@kernel
+def evaluate_again(workspace: np.ndarray, counts: at.PartCounts, density: float, lag_time: float) -> None:
+    """As `evaluate`, with the Reynolds numbers of the last `take_speed`."""
     start(workspace)
     foil_forces(workspace, counts, density, lag_time)
     strut_forces(workspace, counts.struts, density)

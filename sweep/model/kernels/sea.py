@@ -85,9 +85,9 @@ def velocity(workspace: np.ndarray, waves: int, share: float, out: int, depth_sh
         workspace[eta + row(at.SEA.w) + lane] = 0.0
     for i in range(waves):
         wave = row(i * at.WAVE.width)
-        kx = wave + row(at.WAVE.x)
-        ky = wave + row(at.WAVE.y)
         k = wave + row(at.WAVE.number)
+        towards_x = wave + row(at.WAVE.towards_x)
+        towards_y = wave + row(at.WAVE.towards_y)
         deep = wave + row(at.WAVE.deep)
         shallow = wave + row(at.WAVE.shallow)
         cosine = wave + row(at.WAVE.cosine)
@@ -98,9 +98,9 @@ def velocity(workspace: np.ndarray, waves: int, share: float, out: int, depth_sh
             decay = workspace[deep + lane] * fall
             growth = workspace[shallow + lane] / fall if ground else 0.0
             along = (decay + growth) * workspace[cosine + lane]
-            workspace[eta + row(at.SEA.u) + lane] += along * workspace[kx + lane]
-            workspace[eta + row(at.SEA.v) + lane] += along * workspace[ky + lane]
-            workspace[eta + row(at.SEA.w) + lane] -= (decay - growth) * workspace[k + lane] * workspace[sine + lane]
+            workspace[eta + row(at.SEA.u) + lane] += along * workspace[towards_x + lane]
+            workspace[eta + row(at.SEA.v) + lane] += along * workspace[towards_y + lane]
+            workspace[eta + row(at.SEA.w) + lane] -= (decay - growth) * workspace[sine + lane]
     for axis in range(at.VECTOR.width):
         for lane in range(LANES):
             workspace[eta + row(at.SEA.u + axis) + lane] *= share
@@ -114,11 +114,13 @@ def put_sea(workspace: np.ndarray, lanes: np.ndarray, components: np.ndarray, om
     slots, waves = workspace.view(np.float64).reshape(-1, LANES), len(omegas)
     values = {
         at.WAVE.amplitude: components[:, AMPLITUDE],
+        at.WAVE.number: components[:, WAVE_NUMBER],
+        at.WAVE.towards_x: components[:, TOWARDS_X],
+        at.WAVE.towards_y: components[:, TOWARDS_Y],
+        at.WAVE.deep: components[:, DEEP] * components[:, SURFACE_SPEED],
+        at.WAVE.shallow: components[:, SHALLOW] * components[:, SURFACE_SPEED],
         at.WAVE.x: components[:, WAVE_X],
         at.WAVE.y: components[:, WAVE_Y],
-        at.WAVE.number: components[:, WAVE_NUMBER],
-        at.WAVE.deep: components[:, DEEP] * components[:, SURFACE_SPEED] / components[:, WAVE_NUMBER],
-        at.WAVE.shallow: components[:, SHALLOW] * components[:, SURFACE_SPEED] / components[:, WAVE_NUMBER],
         at.WAVE.phase: phases,
         at.WAVE.omega: omegas,
     }

@@ -22,7 +22,7 @@ _C0, _C2, _C4 = _F(0.9999992247455859), _F(-19.73898277482547), _F(64.9287324635
 _C6, _C8, _C10 = _F(-85.27245078051516), _F(58.79425475626453), _F(-21.077097417005998)
 _E1, _E2, _E3 = _F(0.999992657962533), _F(0.4998693873758531), _F(0.16589198221586435)
 _E4, _E5 = _F(0.03960749675826249), _F(0.005739150845085619)
-_LEAST, _PART = _F(-24.0), _F(0.03125)
+_LEAST, _PART = _F(-12.0), _F(0.0625)
 
 _TURN = np.float64(0.15915494309189535)  # 1 / (2 pi)
 
@@ -42,14 +42,13 @@ def sine_cosine(turns: np.float32) -> tuple[np.float32, np.float32]:
 
 @fused
 def exp_negative(x: np.float32) -> np.float32:
-    """Exponential of x <= 0; relative error under 1e-5 down to -24; below that, the value at -24."""
+    """Exponential of x <= 0; relative error under 1e-5 down to -12; below that, the value at -12."""
     t = (x if x > _LEAST else _LEAST) * _PART
     p = _ONE + t * (_E1 + t * (_E2 + t * (_E3 + t * (_E4 + t * _E5))))
     p2 = p * p
     p4 = p2 * p2
     p8 = p4 * p4
-    p16 = p8 * p8
-    return p16 * p16
+    return p8 * p8
 
 
 @kernel
@@ -231,8 +230,8 @@ def move_water(workspace: np.ndarray, waves: int, share: float, depth_share: flo
         single[single_row(at.SINGLE_SEA.w) + lane] = _ZERO
     for i in range(waves):
         wave = single_row(i * at.SINGLE_WAVE.width)
-        kx = wave + single_row(at.SINGLE_WAVE.x)
-        ky = wave + single_row(at.SINGLE_WAVE.y)
+        towards_x = wave + single_row(at.SINGLE_WAVE.towards_x)
+        towards_y = wave + single_row(at.SINGLE_WAVE.towards_y)
         k = wave + single_row(at.SINGLE_WAVE.number)
         deep = wave + single_row(at.SINGLE_WAVE.deep)
         cosine = wave + single_row(at.SINGLE_WAVE.cosine)
@@ -242,9 +241,9 @@ def move_water(workspace: np.ndarray, waves: int, share: float, depth_share: flo
                 fall = exp_negative(-single[k + lane] * single[single_row(at.SINGLE_POINT.z) + lane])
                 decay = single[deep + lane] * fall
                 along = decay * single[cosine + lane]
-                single[single_row(at.SINGLE_SEA.u) + lane] += along * single[kx + lane]
-                single[single_row(at.SINGLE_SEA.v) + lane] += along * single[ky + lane]
-                single[single_row(at.SINGLE_SEA.w) + lane] -= decay * single[k + lane] * single[sine + lane]
+                single[single_row(at.SINGLE_SEA.u) + lane] += along * single[towards_x + lane]
+                single[single_row(at.SINGLE_SEA.v) + lane] += along * single[towards_y + lane]
+                single[single_row(at.SINGLE_SEA.w) + lane] -= decay * single[sine + lane]
         else:
             shallow = wave + single_row(at.SINGLE_WAVE.shallow)
             for lane in range(LANES):
@@ -252,9 +251,9 @@ def move_water(workspace: np.ndarray, waves: int, share: float, depth_share: flo
                 decay = single[deep + lane] * fall
                 growth = single[shallow + lane] / fall
                 along = (decay + growth) * single[cosine + lane]
-                single[single_row(at.SINGLE_SEA.u) + lane] += along * single[kx + lane]
-                single[single_row(at.SINGLE_SEA.v) + lane] += along * single[ky + lane]
-                single[single_row(at.SINGLE_SEA.w) + lane] -= (decay - growth) * single[k + lane] * single[sine + lane]
+                single[single_row(at.SINGLE_SEA.u) + lane] += along * single[towards_x + lane]
+                single[single_row(at.SINGLE_SEA.v) + lane] += along * single[towards_y + lane]
+                single[single_row(at.SINGLE_SEA.w) + lane] -= (decay - growth) * single[sine + lane]
     scale_sea(workspace, at.SINGLE_SEA.u, at.SINGLE_SEA.first + at.SINGLE_SEA.width, share)
 
 
@@ -268,18 +267,17 @@ def move_surface(workspace: np.ndarray, waves: int, share: float) -> None:
         single[single_row(at.SINGLE_SEA.w) + lane] = _ZERO
     for i in range(waves):
         wave = single_row(i * at.SINGLE_WAVE.width)
-        kx = wave + single_row(at.SINGLE_WAVE.x)
-        ky = wave + single_row(at.SINGLE_WAVE.y)
-        k = wave + single_row(at.SINGLE_WAVE.number)
+        towards_x = wave + single_row(at.SINGLE_WAVE.towards_x)
+        towards_y = wave + single_row(at.SINGLE_WAVE.towards_y)
         deep = wave + single_row(at.SINGLE_WAVE.deep)
         shallow = wave + single_row(at.SINGLE_WAVE.shallow)
         cosine = wave + single_row(at.SINGLE_WAVE.cosine)
         sine = wave + single_row(at.SINGLE_WAVE.sine)
         for lane in range(LANES):
             along = (single[deep + lane] + single[shallow + lane]) * single[cosine + lane]
-            down = (single[deep + lane] - single[shallow + lane]) * single[k + lane]
-            single[single_row(at.SINGLE_SEA.u) + lane] += along * single[kx + lane]
-            single[single_row(at.SINGLE_SEA.v) + lane] += along * single[ky + lane]
+            down = single[deep + lane] - single[shallow + lane]
+            single[single_row(at.SINGLE_SEA.u) + lane] += along * single[towards_x + lane]
+            single[single_row(at.SINGLE_SEA.v) + lane] += along * single[towards_y + lane]
             single[single_row(at.SINGLE_SEA.w) + lane] -= down * single[sine + lane]
     scale_sea(workspace, at.SINGLE_SEA.u, at.SINGLE_SEA.first + at.SINGLE_SEA.width, share)
 

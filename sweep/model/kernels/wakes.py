@@ -19,10 +19,11 @@ def feels(workspace: np.ndarray, foil: int, other: int) -> bool:
 
 
 @kernel
-def place_wake(workspace: np.ndarray, foil: int, other: int) -> None:
+def place_wake(workspace: np.ndarray, foil: int, other: int, strip: int) -> None:
     """Set where another foil's wake passes the strip at work: WAKE_SHARE, WAKE_APART and WAKE_IMAGE (M5.4)."""
     f = row(foil * at.FOIL.width + other)
     o = row(other * at.FOIL.width)
+    s = row(strip * at.STRIP.width)
     for lane in range(LANES):
         lift = workspace[f + row(at.FOIL.downwash_mid) + lane]
         share = min(abs(lift) * workspace[f + row(at.FOIL.wake_rolling) + lane], 1.0)
@@ -30,7 +31,7 @@ def place_wake(workspace: np.ndarray, foil: int, other: int) -> None:
             workspace[f + row(at.FOIL.wake_sink) + lane] - share * workspace[f + row(at.FOIL.wake_sink_change) + lane]
         )
         wake = workspace[o + row(at.FOIL.centre_depth) + lane] + sunk
-        depth = point_depth(workspace, lane, vector(workspace, row(at.STRIP_AT_WORK.x) + lane))
+        depth = point_depth(workspace, lane, vector(workspace, s + row(at.STRIP.x) + lane))
         half_spans = workspace[o + row(at.FOIL.half_spans) + lane]
         workspace[row(at.WAKE_SHARE) + lane] = share
         workspace[row(at.WAKE_APART) + lane] = abs(depth - wake) * half_spans
@@ -87,7 +88,7 @@ def strip_downwash(workspace: np.ndarray, foil: int, strip: int, foils: int) -> 
     for other in range(foils):
         if not feels(workspace, foil, other):
             continue
-        place_wake(workspace, foil, other)
+        place_wake(workspace, foil, other, strip)
         gather_influence(workspace, strip * at.STRIP.width + at.STRIP.influence.first + other * at.INFLUENCE.width)
         lift = row(foil * at.FOIL.width + at.FOIL.downwash_mid + other)
         for lane in range(LANES):
@@ -118,7 +119,7 @@ def send_wakes(workspace: np.ndarray, foils: int, lag_time: float) -> None:
             before = row(foil * at.FOIL.width + at.FOIL.downwash + other)
             after = row(foil * at.FOIL.width + at.FOIL.downwash_mid + other)
             for lane in range(LANES):
-                distance = workspace[f + row(at.FOIL.wake_distance + other) + lane]
                 lift = workspace[o + row(at.FOIL.lift_mean) + lane]
-                fade = exp_negative(-lag_time * max(workspace[row(at.MID.u) + lane], LEAST_SPEED) / max(distance, 1e-3))
+                speed = max(workspace[row(at.MID.u) + lane], LEAST_SPEED)
+                fade = exp_negative(-lag_time * speed * workspace[f + row(at.FOIL.wake_nearness + other) + lane])
                 workspace[after + lane] = lift + (workspace[before + lane] - lift) * fade

@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from sweep.model import layout as at
-from sweep.model.compiled import LANES, kernel, part
+from sweep.model.compiled import LANES, kernel
 from sweep.model.elementary import clip
 from sweep.model.kernels.frame import copy_rows
 from sweep.model.layout import row
@@ -101,7 +101,7 @@ def hold(workspace: np.ndarray, slot: int, density: float) -> None:
         )
         chord = workspace[foil + row(at.FOIL.chord) + lane]
         moment = 0.5 * density * u * u * chord * chord * workspace[foil + row(at.FOIL.span) + lane] * load
-        over = abs(moment) > workspace[row(at.SERVO.torque) + lane]
+        over = abs(moment) > workspace[foil + row(at.FOIL.moved_by.torque) + lane]
         held = 1.0 if over else 0.0
         workspace[row(at.SERVO_AT_WORK.held) + lane] = 1.0 if workspace[foil + row(at.FOIL.stuck) + lane] > 0.0 else held
 
@@ -111,7 +111,7 @@ def slack(workspace: np.ndarray, slot: int) -> None:
     """Backlash: a foil follows its servo once the slack of the linkage is taken up (M13.4). slot: where its row begins."""
     foil = row(slot)
     for lane in range(LANES):
-        half = 0.5 * workspace[row(at.SERVO.backlash) + lane]
+        half = 0.5 * workspace[foil + row(at.FOIL.moved_by.backlash) + lane]
         angle = workspace[foil + row(at.FOIL.servo.angle) + lane]
         workspace[foil + row(at.FOIL.link) + lane] = clip(
             workspace[foil + row(at.FOIL.link) + lane], angle - half, angle + half
@@ -133,14 +133,11 @@ def move_half(workspace: np.ndarray, angle_slot: int, servo: int, commands: np.n
     """
     take_command(workspace, commands)
     copy_rows(workspace, at.SERVO_AT_WORK.first, angle_slot, at.SERVO_STATE.width)
-    if servo == at.SERVO.first:
-        move_at_work(workspace, at.SERVO.first, half)
-    else:
-        move_at_work(workspace, at.RUDDER_SERVO.first, half)
+    move_at_work(workspace, servo, half)
     copy_rows(workspace, angle_slot, at.SERVO_AT_WORK.first, at.SERVO_STATE.width)
 
 
-@part
+@kernel
 def move_at_work(workspace: np.ndarray, servo: int, half: float) -> None:
     """Advance the servo at work by half a step (s; M13.2). servo: slot of its constants."""
     s = row(servo)

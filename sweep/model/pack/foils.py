@@ -170,6 +170,7 @@ def _pack_strips(row: np.ndarray, cut: _Pieces) -> None:
     records[:, _IN_STRIP.normal.slots()] = cut.normals[:, 1:]
     records[:, _IN_STRIP.tip.slots()] = cut.tips
     records[:, _IN_STRIP.chord], records[:, _IN_STRIP.area] = cut.chords, cut.areas
+    records[:, _IN_STRIP.chords] = 1.0 / cut.chords
     records[:, _IN_STRIP.share], records[:, _IN_STRIP.lag_rate] = cut.shares, cut.lag_rates
 
 
@@ -209,7 +210,7 @@ def _pack_path(row: np.ndarray, pair: Pair, wake: Wake, behind: int) -> None:
     """Write the path of a foil's wake to another foil (M5.4). behind: slot of this pair, as of the records in `layout.FOIL`."""
     aspect, flown = pair.span / pair.chord, max(pair.distance, 0.0)
     as_sheet, as_pair = (wake.strength * rate / aspect * flown for rate in (SHEET_SINKS, PAIR_SINKS))
-    row[behind + at.FOIL.wake_distance] = max(pair.distance, SPREAD * pair.chord)
+    row[behind + at.FOIL.wake_nearness] = 1.0 / max(pair.distance, SPREAD * pair.chord)
     row[behind + at.FOIL.wake_rolling] = flown / (ROLL_UP * aspect * pair.span)
     row[behind + at.FOIL.wake_sink], row[behind + at.FOIL.wake_sink_change] = as_sheet, as_sheet - as_pair
     if wake.rolled_up is not None:

@@ -14,7 +14,7 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel
 from sweep.model.elementary import exp_negative
 from sweep.model.kernels.frame import copy_rows, kinematics, turn
-from sweep.model.kernels.rigid_body import evaluate
+from sweep.model.kernels.rigid_body import evaluate_again, take_speed
 from sweep.model.layout import alike, row
 from sweep.model.onboard.servo import hold, let_go, move_half, reach_back, slack
 
@@ -81,9 +81,8 @@ def servos_half(workspace: np.ndarray, commands: np.ndarray, counts: at.PartCoun
     reach_back(workspace, half.ticks, half.tick_share, half.length / half.tick_share)
     for foil in range(counts.foils):
         place = foil * at.FOIL.width
-        copy_rows(workspace, at.SERVO.first, place + at.FOIL.moved_by.first, at.SERVO.width)
         hold(workspace, place, density)
-        move_half(workspace, place + at.FOIL.servo.angle, at.SERVO.first, commands[foil], half.length)
+        move_half(workspace, place + at.FOIL.servo.angle, place + at.FOIL.moved_by.first, commands[foil], half.length)
         slack(workspace, place)
     let_go(workspace)
     move_half(workspace, at.RUDDER.angle, at.RUDDER_SERVO.first, commands[counts.foils], half.length)
@@ -223,14 +222,15 @@ def step_craft(workspace: np.ndarray, commands: np.ndarray, counts: at.PartCount
     first = Span(step.ticks, 0.5 * step.tick_share, 0.5 * step.length)
     second = Span(step.ticks + first.tick_share, first.tick_share, first.length)
     to_start(workspace, counts)
-    evaluate(workspace, counts, density, first.length)
+    take_speed(workspace, counts.foils, first.length)
+    evaluate_again(workspace, counts, density, first.length)
     half_way(workspace, first.length)
     servos_half(workspace, commands, counts, first, density)
     for foil in range(counts.foils):
         place = foil * at.FOIL.width
         copy_rows(workspace, place + at.FOIL.servo_mid, place + at.FOIL.link, at.ONE)
     copy_rows(workspace, at.RUDDER_MID, at.RUDDER.angle, at.ONE)
-    evaluate(workspace, counts, density, step.length)
+    evaluate_again(workspace, counts, density, step.length)
     finish(workspace, counts, step.length)
     servos_half(workspace, commands, counts, second, density)
     ventilate_struts(workspace, counts.struts, step.length)

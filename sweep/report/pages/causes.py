@@ -30,6 +30,10 @@ PLAIN = {
     "loop oscillation": "a control loop that oscillates",
     "thrust short": "too little thrust",
     "shallow water": "shallow water",
+    "waves followed late": "waves that the boat follows too late or too far",
+    "waves not followed": "waves that the boat rides too level for",
+    "heel": "heel that lifts a foil out",
+    "as planned": "a fault or turn that the campaign plans",
     "not clear": "not clear from the record",
 }
 """Causes of `sweep.insight.causes` as people say them."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import pandas as pd
 
+from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import significant
 from sweep.flying.replay import sea_table
 from sweep.insight.causes import name_causes
@@ -80,7 +81,8 @@ def recorded_of(material: Material, design: int, craft: Craft) -> Recorded:
     history, names = ride_table(recorded), condition_names(results)
     speeds = dict(zip(results.conditions["condition"], results.conditions["speed"], strict=True))
     listed = list_events(recorded, craft, flight.settle, flight.length, results.campaign.water.depth)
-    told = name_causes(recorded, listed, craft, speeds)
+    faults = {condition.index: condition.fault for condition in list_conditions(results.campaign)}
+    told = name_causes(recorded, listed, craft, speeds, faults)
     shown, whole = panels(history), float(history["time"].max())
     spectra_files, spectra = _spectra(history, design, flight.settle)
     flown = set(history["condition"])

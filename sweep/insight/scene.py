@@ -1,0 +1,48 @@
+"""What the rules that name causes look at: the seconds of a record before an event."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from sweep.campaign.craft import Craft
+from sweep.model.events import REFERENCE_LENGTH
+
+Array = NDArray[np.float64]
+
+
+class Cause(NamedTuple):
+    """A cause, and a sentence of what the record shows."""
+
+    name: str
+    said: str
+
+
+class Scene(NamedTuple):
+    """What the rules look at: rows of the record up to an event; the craft; the speed wanted (m/s); s from row to row."""
+
+    rows: pd.DataFrame
+    craft: Craft
+    speed: float
+    step: float
+
+    def column(self, name: str) -> Array:
+        """A column of the record."""
+        return self.rows[name].to_numpy(dtype=np.float64)
+
+    def foils(self) -> Array:
+        """Angles of the foils, (rows, foils), rad."""
+        return self.rows[[f"foil_{name}" for name in self.craft.foils]].to_numpy(dtype=np.float64)
+
+    def scale(self) -> float:
+        """How many times as long times are as on a hull of `REFERENCE_LENGTH` (Froude)."""
+        return time_scale(self.craft)
+
+
+def time_scale(craft: Craft) -> float:
+    """How many times as long times are as on a hull of `REFERENCE_LENGTH`: Froude scaling by the longest hull."""
+    return math.sqrt(max(hull.length for hull in craft.hulls.values()) / REFERENCE_LENGTH)
