@@ -53,7 +53,8 @@ def press(workspace: np.ndarray, waves: int, time: float, share: float) -> None:
         for lane in range(LANES):
             fall = exp_negative(-exact[wave + row(at.WAVE.number) + lane] * workspace[row(at.POINT.depth) + lane])
             along = exact[wave + row(at.WAVE.deep) + lane] * fall + exact[wave + row(at.WAVE.shallow) + lane] / fall
-            rises = along * exact[wave + row(at.WAVE.omega) + lane] / GRAVITY
+            number = max(exact[wave + row(at.WAVE.number) + lane], 1e-9)  # a sea of fewer components has rows of nothing
+            rises = along * exact[wave + row(at.WAVE.omega) + lane] / (GRAVITY * number)
             workspace[row(at.TAP_HEAD) + lane] += rises * exact[wave + row(at.WAVE.cosine) + lane]
     for lane in range(LANES):
         workspace[row(at.TAP_HEAD) + lane] *= share
