@@ -57,6 +57,8 @@ def mirrored(craft: Craft) -> Craft:
     beside = (*description["ballast"].values(), *description["steering"]["rudders"].values())
     for part in (*description["foils"].values(), *description["hulls"].values(), description["inertial"], *beside):
         part["y"] = -part["y"]
+    for foil in description["foils"].values():
+        foil["strut_offsets"] = [-offset for offset in foil["strut_offsets"]]
     return Craft.model_validate(description, context={"si": True})
 
 

@@ -106,6 +106,10 @@ def test_any_such_craft_four_times_as_long_flies_the_same_flight(values: dict[st
         scales |= {f"foils.{name}.ventilation.washout": 1.0}
     known = {address: value_at(small, address) for address in scales if address.split(".")[1] not in ("aft",)}
     large = changed(small, {address: value * scales[address] for address, value in known.items() if value is not None})
+    description = large.model_dump()
+    for foil in description["foils"].values():
+        foil["strut_offsets"] = [LENGTH * offset for offset in foil["strut_offsets"]]
+    large = Craft.model_validate(description, context={"si": True})
     viscous = WATER._replace(viscosity=WATER.viscosity * LENGTH * 2.0, depth=WATER.depth * LENGTH)
     ((_, one),) = build_fleets([small], WATER, 4.0, step=0.01)
     ((_, other),) = build_fleets([large], viscous, 8.0, step=0.02)
