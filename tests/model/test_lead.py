@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from pydantic import ValidationError
 
+from sweep.campaign.addresses import value_at
 from sweep.campaign.craft import Craft
 from sweep.campaign.text.explain import reason
 from sweep.linear.craft import linearise
@@ -16,6 +17,7 @@ from sweep.linear.ride import ride
 from sweep.linear.ticks import eigenvalues
 from sweep.model import layout as at
 from sweep.model.flight import fly
+from sweep.model.pack.fleet import build_fleets
 from sweep.model.pack.wands import rest_angle
 from sweep.model.stepping.integrate import Span, servos_half
 from tests.model.crafts import (
@@ -35,6 +37,7 @@ from tests.model.crafts import (
     statuses,
     with_lead,
 )
+from tests.model.test_froude import FORCE, LENGTH, MASS, SPEED, TIME, blocks, larger
 from tests.second import second_model as second
 from tests.second import wands as second_wands
 
@@ -165,13 +168,31 @@ def test_the_companion_flies_it(gearing: float) -> None:
     assert response(flown, "ride_height_error")[0] == pytest.approx(ride(linear, sea).ride_height_error, rel=0.05)
 
 
+def test_it_scales_by_froude() -> None:
+    """Lengths times four, times and speeds times two, masses and forces times 64: the same angles."""
+    craft = quiet(with_lead({"gearing": 0.3}, press=0.4, arm=0.3, width=0.008, mass=0.004))
+    scales = {f"wands.bow.{name}": LENGTH for name in ("x", "height", "arm", "width")}
+    scales |= {"wands.bow.mass": MASS, "wands.bow.press": FORCE, "foils.bow.x": LENGTH, "foils.bow.area": LENGTH**2}
+    large = changed(larger(craft), {address: scale * value_at(craft, address) for address, scale in scales.items()})
+    viscous = WATER._replace(viscosity=WATER.viscosity * LENGTH * SPEED, depth=WATER.depth * LENGTH)
+    ((_, small_fleet),) = build_fleets([craft], WATER, 4.0, step=0.01)
+    ((_, large_fleet),) = build_fleets([large], viscous, 4.0 * SPEED, step=0.01 * TIME)
+    small_block, large_block = blocks(jonswap(HEADINGS["head"], 0.04), 6.0)
+    one, other = history(small_fleet, small_block, 50.0, True), history(large_fleet, large_block, 50.0 / TIME, True)
+    for name, scale in {"ride_height": LENGTH, "pitch": 1.0, "foils": 1.0}.items():
+        assert other[name] == pytest.approx(scale * one[name], abs=2e-5 * scale), name
+    assert np.ptp(one["foils"][..., LED]) > 0.01
+
+
 def test_small_changes_change_a_flight_a_little() -> None:
+    """Random linkages: no step in how the ride error goes with gearing, travel and the wand's press."""
     block = silent(block_of(jonswap(HEADINGS["head"], 0.03), 10.0))
-    craft = quiet(with_lead({"gearing": 0.3, "play": 0.01}, 0.3, press=0.5))
-    for name, value in {"foils.bow.linkage.gearing": 0.3, "foils.bow.linkage.play": 0.01, "wands.bow.press": 0.5}.items():
-        crafts = [changed(craft, {name: value * (1.0 + change)}) for change in (0.0, 1e-3, 2e-3)]
-        errors = response(fly(fleet_of(crafts), block), "ride_height_error")
-        assert 0.0 < np.ptp(errors) < 0.02 * errors[0], name
+    for seed in range(3):
+        craft = quiet(random_craft(seed))
+        for name in ("foils.bow.linkage.gearing", "foils.bow.linkage.travel", "wands.bow.press"):
+            crafts = [changed(craft, {name: value_at(craft, name) * (1.0 + change)}) for change in (0.0, 1e-3, 2e-3)]
+            errors = response(fly(fleet_of(crafts), block), "ride_height_error")
+            assert np.ptp(errors) < 0.02 * errors[0], (seed, name)
 
 
 @pytest.mark.parametrize(
