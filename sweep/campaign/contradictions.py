@@ -18,6 +18,7 @@ from sweep.model.pack.propulsion import full_power
 from sweep.model.physics.water import Water
 
 DEPTH = ("water", "depth")
+ONE_PLACE = 0.02  # of the longest hull (judgement)
 
 
 class Clash(NamedTuple):
@@ -42,6 +43,7 @@ def clashes(craft: Craft, water: Water, from_rest: bool) -> Iterator[Clash]:
     yield from _in_the_air(craft)
     yield from _in_the_ground(craft, water, from_rest)
     yield from _blind(craft)
+    yield from _pitches_freely(craft)
     for name, wand in craft.wands.items():
         yield from _out_of_reach(craft, wand, ("wands", name))
     yield from _weak_battery(craft, water.density)
@@ -60,6 +62,17 @@ def _sinks(craft: Craft, density: float) -> Iterator[Clash]:
         yield Clash(
             ("hulls",), f"{carried}, while the boat weighs {_figures(weighs, 'kg')}: it sinks", "more hull, or less mass"
         )
+
+
+def _pitches_freely(craft: Craft) -> Iterator[Clash]:
+    """A fixed foil beside moving ones that are all at one place along the boat: no angle of theirs gives the wanted pitch."""
+    moving = [foil.x for foil in craft.foils.values() if foil.moves]
+    fixed = [name for name, foil in craft.foils.items() if not foil.moves and foil.linkage is None]
+    length = max(hull.length for hull in craft.hulls.values())
+    if fixed and moving and max(moving) - min(moving) < ONE_PLACE * length:
+        wanted = "moving foils at two places along the boat: the control code holds a pitch, for which one place is not enough"
+        found = "fixed, while all foils that move are at one place along the boat"
+        yield Clash(("foils", fixed[0], "mounting"), found, wanted)
 
 
 def _in_the_air(craft: Craft) -> Iterator[Clash]:

@@ -172,8 +172,9 @@ def _unfailing(results: Results) -> list[str]:
     flights = float(results.standings["flights"].sum())
     most = 100.0 * float(share_bounds(np.zeros(1), np.array([flights]))[1][0])
     return [
-        f"None of the {grouped(int(flights))} flights failed, and no figure here has failures in it. On average fewer than "
-        f"{number(most, 2)} % of flights fail, {CONFIDENCE_SAID} sure; one design may fail more often."
+        f"None of the {grouped(int(flights))} flights ended early, and no figure here has that in it (touchdowns and broaches "
+        f"are counted by themselves). On average fewer than {number(most, 2)} % of flights end early, {CONFIDENCE_SAID} sure; "
+        "one design may do so more often."
     ]
 
 

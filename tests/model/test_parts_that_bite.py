@@ -232,6 +232,8 @@ CAMPAIGNS = {
     "lookout": "lookout-lake",
     "courier-pair": "courier-pair",
     "courier-wand": "courier-wand",
+    "courier-solid": "courier-strength",
+    "courier-parts": "courier-season",
     "ranger": "ranger-struts",
 }
 SPEEDS = {
@@ -241,6 +243,8 @@ SPEEDS = {
     "lookout": 4.5,
     "courier-pair": 4.0,
     "courier-wand": 4.0,
+    "courier-solid": 4.0,
+    "courier-parts": 4.0,
     "ranger": 5.0,
 }
 

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sweep.campaign.addresses import value_at
+from sweep.campaign.contradictions import clashes
 from sweep.campaign.craft import Craft
 from sweep.linear.craft import linearise, with_servos
 from sweep.linear.reach import foil_angles, reach
@@ -121,6 +122,13 @@ def test_any_such_craft_four_times_as_long_flies_the_same_flight(values: dict[st
     for name, scale in RECORD_SCALES.items():
         size = max(np.nanmax(np.abs(records[0][name])), 1e-3)
         assert np.nanmax(np.abs(records[1][name] / scale - records[0][name])) < 1e-6 * size, name
+
+
+def test_a_fixed_foil_needs_moving_ones_at_two_places() -> None:
+    """The courier's two front foils are abreast: with its aft foil fixed nothing gives it the pitch that is wanted."""
+    fixed = changed(courier(), {"foils.aft.mounting": "fixed"})
+    assert ("foils", "aft", "mounting") in [clash.at for clash in clashes(fixed, WATER, from_rest=False)]
+    assert not [clash for clash in clashes(pilot(), WATER, from_rest=False) if clash.at[-1] == "mounting"]
 
 
 def test_a_flight_does_not_depend_on_the_lanes_beside_it() -> None:

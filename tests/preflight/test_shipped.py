@@ -29,8 +29,8 @@ def test_a_shipped_campaign_is_checked_without_an_error(
     monkeypatch.setattr(doubts, "MOST_LINEARISED", FEW)
     assert cli.main(["check", str(path)]) == cli.DONE
     said = capsys.readouterr()
-    title, designs, *rest = said.out.splitlines()
+    title, *rest = said.out.splitlines()
     assert (title, said.err) == (load_campaign(path).title, "")
-    assert " designs" in designs
+    assert any(" designs" in line for line in rest)
     assert any(line.startswith("Base craft ") for line in rest)
     assert not any(word in said.out for word in ("nan", "None", "inf ", "Traceback"))

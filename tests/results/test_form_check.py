@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from sweep.report.publishing import publish
@@ -26,6 +27,9 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def table_of(told: Results, name: str):  # type: ignore[no-untyped-def]
     table = getattr(told, name)
+    if name == "outings":  # which the made-up results have none of
+        texts = ("sea", "heading_name", "first_failure")
+        return pd.DataFrame({column: ["chop" if column in texts else 0] for column in TABLES[name]})
     return table.reset_index() if name == "designs" else table
 
 

@@ -141,8 +141,8 @@ def test_where_no_flight_failed_no_promise_covers_failures(told: Results) -> Non
     """None of 1000: fewer than 3 in 1000, the rule of three (Hanley & Lippman-Hand, JAMA 249, 1983, 1743-1745)."""
     flights = np.where(np.arange(len(told.standings)) == 0, 1000, 0)
     said = " ".join(result(near_the_best(told, 4, failed=0.0, flights=flights)))
-    assert "None of the 1\u202f000 flights failed, and no figure here has failures in it." in said
-    assert "fewer than 0.3 % of flights fail, 95 % sure" in said
+    assert "None of the 1\u202f000 flights ended early, and no figure here has that in it (" in said
+    assert "fewer than 0.3 % of flights end early, 95 % sure" in said
     assert "no figure here" not in " ".join(result(near_the_best(told, 4)))
 
 

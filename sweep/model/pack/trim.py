@@ -26,7 +26,10 @@ def passes(workspace: np.ndarray, foils: int) -> int:
 
 @kernel
 def trim_forces(workspace: np.ndarray, counts: at.PartCounts, density: float, unknowns: np.ndarray, forces: np.ndarray) -> None:
-    """Compute X (N), Z (N) and M (N m) of every lane at its commands, with lags settled. unknowns and forces: (3, lanes)."""
+    """Compute X (N), Z (N) and M (N m) of every lane at its commands, with lags settled (M21.2).
+
+    unknowns and forces: (3, lanes).
+    """
     for lane in range(LANES):
         workspace[row(at.THRUST_MID) + lane] = unknowns[2, lane]
         workspace[row(at.THRUST_LEFT) + lane] = 1.0

@@ -27,6 +27,7 @@ from sweep.report.display import (
     factor_columns,
 )
 from sweep.report.embed import Files, as_csv, as_spec, data_script
+from sweep.report.headline import why_refused
 from sweep.report.page import Chart, Made, Material
 from sweep.words.numbers import interval, number, portion, with_unit
 
@@ -102,7 +103,7 @@ def sentences(results: Results) -> list[str]:
     if ranked.empty:
         return ["Every build broke a limit at each of its settings: none can be recommended."]
     best = ranked.iloc[0].to_dict()
-    return [_first(ranked, best), _gain(best), *_width(results, best), *_flattered(best)]
+    return [_first(ranked, best), _gain(best, _why_base(results)), *_width(results, best), *_flattered(best)]
 
 
 def _none(results: Results) -> list[str]:
@@ -131,12 +132,19 @@ def _first(ranked: pd.DataFrame, best: dict[Hashable, Any]) -> str:
     return f"{name} is the best of {field}; {score}."
 
 
-def _gain(best: dict[Hashable, Any]) -> str:
+def _why_base(results: Results) -> str:
+    """In short why the base craft has no place, where it has none."""
+    standings = results.standings
+    return why_refused(str(standings.loc[standings["design"] == 0, "reason"].iloc[0]))
+
+
+def _gain(best: dict[Hashable, Any], refused: str) -> str:
+    """refused: why the base craft has no place, if it has none."""
     if best["build"] == 0 or not math.isfinite(best["gain"]):
         return "No build beats the boat as it stands."
     if best["gain"] < 0.0:  # the base craft broke a limit or a rule, or it would come first
         more = f"{number(-best['gain'])}{interval(-best['gain_high'], -best['gain_low'])}"
-        return f"The base craft scores {more} better, but was refused."
+        return f"The base craft scores {more} better, but {refused}."
     sure = "" if not best["gain_low"] <= 0.0 else " Whether it is a gain at all is not certain."
     return f"It gains {number(best['gain'])}{interval(best['gain_low'], best['gain_high'])} over the base craft.{sure}"
 
