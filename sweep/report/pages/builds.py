@@ -135,7 +135,7 @@ def _first(ranked: pd.DataFrame, best: dict[Hashable, Any]) -> str:
 def _why_base(results: Results) -> str:
     """In short why the base craft has no place, where it has none."""
     standings = results.standings
-    return why_refused(str(standings.loc[standings["design"] == 0, "reason"].iloc[0]))
+    return why_refused("".join(map(str, standings.loc[standings["design"] == 0, "reason"])))
 
 
 def _gain(best: dict[Hashable, Any], refused: str) -> str:
