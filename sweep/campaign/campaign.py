@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Literal, TypeAlias, TypeVar
+from typing import Annotated, Literal, NamedTuple, TypeAlias, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, SerializeAsAny, Tag, ValidationError
 
@@ -168,28 +168,8 @@ def load_campaign(
     """
     path = Path(path)
     document = of_sort(read_document(path), CAMPAIGN)
-    problems: list[Problem] = []
-    craft_document = _craft_document(document, path.parent, craft, problems)
-    file = _check(CampaignFile, document, problems, depth=_depth(document))
-    base = _check(Craft, craft_document, problems) if craft_document else None
-    factors = _read_factors(document, craft_document, base, problems) if craft_document else {}
-    polar_texts: dict[str, str] = {}
-    if base and craft_document:
-        base, polar_texts = _with_polars(base, factors, document, craft_document, polars, problems)
-    drawn = Read(None)
-    if not problems and file and base:  # files that were copied lie in folders of their own
-        drawn = _unknowns(file, base, factors, document, path.parent / ("unknowns" if polars else "."))
-        problems += drawn.problems
-    if not problems and file and base and craft_document:
-        problems += _of_the_whole(file, base, factors, document)
-        problems += foils_in_one_place(base, {} if isinstance(file.plan, Listed) else factors, document, craft_document)
-        problems += contradictions(base, file.water.for_model(), file.flight.start == "rest", document, craft_document)
-    rules: tuple[Rule, ...] = ()
-    if file and base and craft_document and len(factors) == len(file.factors):
-        rules, wrong = read_rules(file.rules, document, leaves(craft_document.plain()), factors, base)
-        problems += wrong
-    if problems or not file or not base or not craft_document:
-        raise CampaignError(problems)
+    parts = _parts(document, path.parent, craft, polars)
+    file, base, factors, craft_document, drawn = parts.file, parts.base, parts.factors, parts.craft_document, parts.drawn
     rows = _listed(file.plan, Path(listed) if listed else path.parent, document, craft_document, factors, base)
     seas = expand(file.conditions.seas, file.water.depth)
     shown = ride_map(file.map, file.conditions, seas, file.water.depth)
@@ -202,7 +182,7 @@ def load_campaign(
         craft=base,
         water=file.water,
         factors=factors,
-        rules=rules,
+        rules=parts.rules,
         plan=file.plan,
         budget=file.budget,
         seas=seas,
@@ -228,9 +208,48 @@ def load_campaign(
         campaign_text=document.text,
         craft_text="" if craft_document.base else craft_document.text,
         listed_text=rows.text,
-        polar_texts=polar_texts,
+        polar_texts=parts.polar_texts,
         drawn_texts={drawn.name: drawn.text} if drawn.text else {},
     )
+
+
+class _Parts(NamedTuple):
+    """What a campaign is made of, read and found right."""
+
+    file: CampaignFile
+    base: Craft
+    craft_document: Document
+    factors: dict[str, Factor]
+    rules: tuple[Rule, ...]
+    drawn: Read
+    polar_texts: dict[str, str]
+
+
+def _parts(document: Document, folder: Path, craft: str | Path | None, polars: str | Path | None) -> _Parts:
+    """Read all parts; craft, polars: as for `load_campaign`. Raises CampaignError with everything that is wrong."""
+    problems: list[Problem] = []
+    craft_document = _craft_document(document, folder, craft, problems)
+    file = _check(CampaignFile, document, problems, depth=_depth(document))
+    base = _check(Craft, craft_document, problems) if craft_document else None
+    factors = _read_factors(document, craft_document, base, problems) if craft_document else {}
+    polar_texts: dict[str, str] = {}
+    if base and craft_document:
+        base, polar_texts = _with_polars(base, factors, document, craft_document, polars, problems)
+    drawn = Read(None)
+    if not problems and file and base:  # files that were copied lie in folders of their own
+        drawn = _unknowns(file, base, factors, document, folder / ("unknowns" if polars else "."))
+        problems += drawn.problems
+    if not problems and file and base and craft_document:
+        problems += _of_the_whole(file, base, factors, document)
+        problems += foils_in_one_place(base, {} if isinstance(file.plan, Listed) else factors, document, craft_document)
+        problems += contradictions(base, file.water.for_model(), file.flight.start == "rest", document, craft_document)
+    rules: tuple[Rule, ...] = ()
+    if file and base and craft_document and len(factors) == len(file.factors):
+        rules, wrong = read_rules(file.rules, document, leaves(craft_document.plain()), factors, base)
+        problems += wrong
+    if problems or not file or not base or not craft_document:
+        raise CampaignError(problems)
+    return _Parts(file, base, craft_document, factors, rules, drawn, polar_texts)
 
 
 def _warnings(

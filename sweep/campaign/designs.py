@@ -16,7 +16,7 @@ from sweep.campaign.craft import Craft
 from sweep.campaign.factors import Factor
 from sweep.campaign.plan import FullFactorial, LatinHypercube, Listed, Search, Sobol, VarianceBased
 from sweep.campaign.rules import is_of_the_whole, keeps, whole
-from sweep.campaign.text.problems import CampaignError, Problem
+from sweep.campaign.text.problems import CampaignError, ChoiceError, Problem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -152,6 +152,16 @@ def craft_of(campaign: Campaign, design_row: Mapping[str, Any] | pd.Series[Any])
         for address in factor.addresses
     }
     return replace_values(campaign.craft, values)
+
+
+def row_of(campaign: Campaign, design: int) -> pd.Series[Any]:
+    """The row of a design in the design table; raises ChoiceError if there is none of this number."""
+    designs = lay_out(campaign)
+    if isinstance(campaign.plan, Search) and len(designs) == 1 <= design:
+        raise ChoiceError(f"design {design}: the designs of a search are in its results folder; give that in place of the file")
+    if not design < len(designs):
+        raise ChoiceError(f"design {design}: wanted a design of this campaign, 0 (the base craft) to {len(designs) - 1}")
+    return designs.loc[[design]].iloc[0]
 
 
 def crafts_of(campaign: Campaign, designs: pd.DataFrame) -> Iterator[Craft]:

@@ -24,7 +24,10 @@ class Linkage(Part):
 
 
 class Wand(Part):
-    """An arm that swings about a hinge and trails aft: a spring and its weight press it down, the water lifts it."""
+    """An arm that swings about a hinge and trails aft: a spring and its weight press it down, the water lifts it.
+
+    Its defaults but the drag are judgement.
+    """
 
     x: Length = Field(description="of its hinge, forward of the datum")
     y: Length = Field(0.0, description="of its hinge, to starboard")

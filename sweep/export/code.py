@@ -5,9 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sweep.campaign.designs import craft_of, lay_out
+from sweep.campaign.designs import craft_of, row_of
 from sweep.campaign.draws import water_of
-from sweep.campaign.plan import Search
 from sweep.campaign.text.problems import CampaignError, ChoiceError, Problem
 from sweep.export.bench import bench_sheet
 from sweep.export.files import check_files, law_files
@@ -20,16 +19,6 @@ from sweep.words.phrases import called
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
     from sweep.campaign.craft import Craft
-
-
-def craft_of_number(campaign: Campaign, design: int) -> Craft:
-    """The craft of a design; raises ChoiceError if there is none of this number."""
-    designs = lay_out(campaign)
-    if isinstance(campaign.plan, Search) and len(designs) == 1 <= design:
-        raise ChoiceError(f"design {design}: the designs of a search are in its results folder; give that in place of the file")
-    if not design < len(designs):
-        raise ChoiceError(f"design {design}: wanted a design of this campaign, 0 (the base craft) to {len(designs) - 1}")
-    return craft_of(campaign, designs.loc[[design]].iloc[0])
 
 
 def code_files(campaign: Campaign, craft: Craft, name: str) -> dict[str, str]:
@@ -58,7 +47,7 @@ def code_files(campaign: Campaign, craft: Craft, name: str) -> dict[str, str]:
 
 def write_code(campaign: Campaign, design: int, folder: Path) -> list[Path]:
     """Write the code of a design into a folder; gives the files. A file that differs is not replaced: raises CampaignError."""
-    files = code_files(campaign, craft_of_number(campaign, design), called(design))
+    files = code_files(campaign, craft_of(campaign, row_of(campaign, design)), called(design))
     check_plain(folder)
     there = [folder / name for name, text in files.items() if _differs(folder / name, text)]
     if there:

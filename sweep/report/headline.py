@@ -145,7 +145,7 @@ def good_enough_sentences(results: Results, order: pd.DataFrame) -> list[str]:
     known = ", the smallest share that these flights show for two designs" if least else ""
     first = f"{count(len(good), 'design is', 'designs are').capitalize()} good enough"
     said = [
-        f"{first}: surely within {portion(max(share, usual))} of {_best_score(results)}, whichever design that is{known}, "
+        f"{first}: surely within {portion(share)} of {_best_score(results)}, whichever design that is{known}, "
         "and no limit broken as far as can be told."
     ]
     if least and share <= MOST_CHOSEN + 1e-9:

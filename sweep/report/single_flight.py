@@ -13,7 +13,7 @@ import pandas as pd
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.conditions import Condition, condition_table, list_conditions
 from sweep.campaign.costs import with_costs
-from sweep.campaign.designs import craft_of, lay_out
+from sweep.campaign.designs import craft_of, lay_out, row_of
 from sweep.campaign.plan import Search
 from sweep.campaign.text.explain import nearest
 from sweep.campaign.text.problems import ChoiceError
@@ -66,11 +66,7 @@ def load_to_fly(path: Path, kept: Path) -> Campaign:
 
 def choose(campaign: Campaign, design: int, condition: str, replicate: int) -> Chosen:
     """The flight of these names; condition: its name or its number. Raises ChoiceError."""
-    designs = len(lay_out(campaign))
-    if isinstance(campaign.plan, Search) and designs == 1 <= design:
-        raise ChoiceError(f"design {design}: the designs of a search are in its results folder; give that in place of the file")
-    if not design < designs:
-        raise ChoiceError(f"design {design}: wanted a design of this campaign, 0 (the base craft) to {designs - 1}")
+    row_of(campaign, design)  # which raises for a number that is none
     return Chosen(design, find_condition(list_conditions(campaign), condition), replicate, drawn_as(campaign, replicate))
 
 
@@ -91,7 +87,7 @@ def find_condition(conditions: Sequence[Condition], name: str) -> Condition:
 
 def fly_chosen(campaign: Campaign, chosen: Chosen, rate: float) -> Single:
     """Fly it; rate: rows a second of its history."""
-    craft = craft_of(campaign, lay_out(campaign).loc[[chosen.design]].iloc[0])
+    craft = craft_of(campaign, row_of(campaign, chosen.design))
     return fly_single(campaign, craft, chosen.condition, chosen.replicate, rate)
 
 

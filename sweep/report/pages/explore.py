@@ -89,7 +89,8 @@ def sample_note(shown: int, total: int) -> str:
 
 def strongest_factor(table: pd.DataFrame, columns: Sequence[Column]) -> tuple[Column, float] | None:
     """The factor of numbers whose order goes most plainly with that of the scores, and Spearman's rank correlation."""
-    factors = [column for column in columns if column.role == "factor" and not column.word]
+    varied = [column for column in columns if column.role == "factor" and not column.word]
+    factors = [column for column in varied if table[column.key].nunique() > 1 and table["score"].nunique() > 1]
     links = {column: float(table[column.key].corr(table["score"], method="spearman")) for column in factors}
     known = [column for column in factors if math.isfinite(links[column])]
     strongest = max(known, key=lambda column: abs(links[column]), default=None)
