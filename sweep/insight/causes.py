@@ -314,6 +314,6 @@ RULES: tuple[Callable[[Scene], Iterator[Cause]], ...] = (
     air,
 )
 RULED_OUT = (
-    "the speed, the servos, the readings, the height of the waves, how the boat followed them, its heel and the depth of its "
-    "tips were as they should be"
+    "no rule fits: the speed, the servos, the readings, the height of the waves, how the boat followed them, its heel and the "
+    "depth of its tips were looked at"
 )
