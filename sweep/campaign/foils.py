@@ -124,7 +124,7 @@ class OwnStrut(Part):
 
     def over(self, usual: Struts) -> Struts:
         """The usual struts with what is said here instead."""
-        own = {name: value for name, value in self if value is not None}
+        own = {name: value for name in self.model_fields_set if (value := getattr(self, name)) is not None}
         return usual.model_copy(update=own) if own else usual
 
 

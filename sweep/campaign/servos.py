@@ -39,5 +39,5 @@ class OwnServo(Part):
 
     def over(self, usual: Servo) -> Servo:
         """The usual servo with what is said here instead."""
-        own = {name: value for name, value in self if value is not None}
+        own = {name: value for name in self.model_fields_set if (value := getattr(self, name)) is not None}
         return usual.model_copy(update=own) if own else usual
