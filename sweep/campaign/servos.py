@@ -12,7 +12,7 @@ class Servo(Part):
     """What moves a foil or the rudder."""
 
     bandwidth: AngularRate = Field(50.0, gt=0, description="natural frequency of its second-order response")
-    damping: Number = Field(0.8, gt=0.1, le=2)
+    damping: Number = Field(0.8, gt=0.1, le=2, description="share of critical damping of that response")
     rate: AngularRate = Field(2.6, gt=0, description="largest speed of the foil")
     travel: Angle = Field(0.157, gt=0, lt=0.7, description="largest angle either way, of the foil")
     torque: Torque | None = Field(None, gt=0, description="at which it stalls; none if it is ample")
@@ -27,7 +27,7 @@ class OwnServo(Part):
     """What of a foil's servo is not as the craft's `servos`; what is left out is."""
 
     bandwidth: AngularRate | None = Field(None, gt=0, description="natural frequency of its second-order response")
-    damping: Number | None = Field(None, gt=0.1, le=2)
+    damping: Number | None = Field(None, gt=0.1, le=2, description="share of critical damping of that response")
     rate: AngularRate | None = Field(None, gt=0, description="largest speed of the foil")
     travel: Angle | None = Field(None, gt=0, lt=0.7, description="largest angle either way, of the foil")
     torque: Torque | None = Field(None, gt=0, description="at which it stalls")
