@@ -373,6 +373,7 @@ def _unknown_strength(file: CampaignFile, crafts: Sequence[Craft], document: Doc
 
 def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor], document: Document) -> Iterator[Problem]:
     """Mistakes that show only when every part is valid by itself."""
+    crafts = [base, *at_the_ends(base, factors.values())]
     if not isinstance(file.plan, Listed):  # whose rows are checked one by one
         yield from impossible_pairs(factors, base, document)
     for name in (name for name in FROM_REST if file.flight.start == "flying" and name in score_of(file.score)):
@@ -380,13 +381,13 @@ def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor]
         yield document.problem(("score", name), "flight: {start: rest}, or another response", found)
     for misfit in misfits(file.conditions, file.flight, file.water.depth):
         yield document.problem(("conditions", "seas", *misfit.at), misfit.wanted, misfit.found)
-    yield from _unknown_strength(file, [base, *at_the_ends(base, factors.values())], document)
+    yield from _unknown_strength(file, crafts, document)
     yield from overruled(base, factors, file.conditions.faults, document)
     yield from _courses(file, document)
     for place in out_of_time(file.conditions.faults, file.flight.length):
         yield document.problem(("conditions", "faults", *place.at), place.wanted)
-    nowhere = [*misplaced(file.conditions.faults, base)]
-    for fault in nowhere or impossible(file.conditions.faults, [base, *at_the_ends(base, factors.values())]):
+    nowhere = [*misplaced(file.conditions.faults, crafts)]
+    for fault in nowhere or impossible(file.conditions.faults, crafts):
         yield document.problem(("conditions", "faults", *fault.at), fault.wanted)
     if not nowhere:
         yield from season_misfits(file.conditions, base, document)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -31,6 +31,8 @@ NOT_OF_A_WAND = ("x", "y", "height", "resolution")
 
 class Rangefinder(Part):
     """One rangefinder by itself; what it leaves out is as for all."""
+
+    instead: ClassVar[dict[str, str]] = {"tilt": "ahead: 15 deg, or aside: the angle at which it looks off straight down"}
 
     kind: Annotated[str, OneOf(FINDERS)] = Field(
         "beam",
@@ -75,6 +77,11 @@ OVERRIDDEN = [name for name, field in Rangefinder.model_fields.items() if field.
 
 class Rangefinders(Part):
     """Distance to the water, straight down along the mounting: several alike, or each by itself."""
+
+    instead: ClassVar[dict[str, str]] = dict.fromkeys(
+        ("tilt", "ahead", "aside"),
+        "each: {bow: {x: 40 cm, ahead: 15 deg}}, by a name of yours, in place of count, layout and spacing",
+    )
 
     count: Count = Field(1, ge=1, le=4, description="how many, all alike")
     layout: Literal["bow", "across-bow", "over-foils"] = Field("bow", description="where they sit")

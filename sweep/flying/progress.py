@@ -40,12 +40,13 @@ class Progress(Watcher):
         self._terminal = stream.isatty()
         self._flights = self._done = self._here = self._timed = 0
         self._seconds = self._begun = self._shown = 0.0
-        self._best, self._ready = "", False
+        self._best, self._ready, self._told = "", False, -1
 
     def begin(self, flights: int, done: int, seconds: float) -> None:
         """Start the clock. Until the first flights are done the model is compiled or loaded; the line says so."""
         self._flights, self._done, self._here, self._timed, self._seconds, self._best = flights, done, 0, 0, seconds, ""
         self._begun = self._shown = self._clock()
+        self._told = -1
         if not self._ready and done < flights:
             self._show()
 
@@ -69,13 +70,16 @@ class Progress(Watcher):
         tell(sentence, self._stream, before=self._cleared())
 
     def end(self) -> None:
-        """Show the line a last time."""
-        if self._flights:
+        """Show the line a last time, where it does not stand there already."""
+        if not self._here and self._done < self._flights:  # nothing was flown after all
+            return
+        if self._flights and (self._terminal or self._told != self._done):
             self._show()
+        if self._flights:
             tell("", self._stream, end="\n" if self._terminal else "")
 
     def _show(self) -> None:
-        self._shown = self._clock()
+        self._shown, self._told = self._clock(), self._done
         tell(self.line(), self._stream, before=self._cleared(), end="" if self._terminal else "\n")
 
     def _cleared(self) -> str:

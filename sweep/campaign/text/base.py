@@ -55,6 +55,10 @@ class OneOf:
         return core_schema.literal_schema(self.words)
 
 
+class AtReading:
+    """Marks a key that a file may write instead of others. They are worked out as it is read, and nothing else addresses it."""
+
+
 class Filled:
     """Marks a key that no file writes; editors, addresses and messages do not know it."""
 
