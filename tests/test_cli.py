@@ -139,7 +139,7 @@ def test_check_says_what_it_would_take_and_writes_nothing(small, capsys):
 def test_check_says_that_a_craft_cannot_fly(small, capsys):
     small.write_text(SMALL.format(craft=CRAFT).replace("speeds: [4 m/s]", "speeds: [1 m/s]"))
     assert cli.main(["check", str(small)]) == 0
-    assert "At 1 m/s it has no trim within foil travel and thrust." in capsys.readouterr().out
+    assert "At 1 m/s it has no trim: lift is short" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("verb", ["check", "run"])
