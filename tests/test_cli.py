@@ -17,7 +17,7 @@ from tests.test_workflow import CRAFT, SMALL, contents
 
 ROOT = Path(__file__).parent.parent
 QUICK = ROOT / "configs" / "quick.yaml"
-VERBS = ("check", "run", "rank", "publish", "fly", "code", "new", "log")
+VERBS = ("check", "run", "rank", "publish", "fly", "code", "new", "explain", "log")
 
 
 @pytest.fixture
@@ -104,7 +104,7 @@ def test_a_wrong_command_exits_with_2(arguments, capsys):
         ([], "foilsweep new first --demo quick"),
         (["rnu", "x.yaml"], "'rnu' is no COMMAND; perhaps run"),
         (["lgo", "x.yaml"], "'lgo' is no COMMAND; perhaps log"),
-        (["share"], "'share' is no COMMAND; wanted one of check, run, rank, publish, fly, code, new, log"),
+        (["share"], "'share' is no COMMAND; wanted one of check, run, rank, publish, fly, code, new, explain, log"),
         (["log", "raed", "x.yaml"], "'raed' is no PART; perhaps read"),
         (["run", "x.yaml", "--workrs", "2"], "unknown: --workrs 2; perhaps --workers"),
         (["run", "x.yaml", "y.yaml"], "found 'y.yaml' beside 'x.yaml'"),
@@ -139,7 +139,7 @@ def test_check_says_what_it_would_take_and_writes_nothing(small, capsys):
 def test_check_says_that_a_craft_cannot_fly(small, capsys):
     small.write_text(SMALL.format(craft=CRAFT).replace("speeds: [4 m/s]", "speeds: [1 m/s]"))
     assert cli.main(["check", str(small)]) == 0
-    assert "At 1 m/s it has no trim within foil travel and thrust." in capsys.readouterr().out
+    assert "At 1 m/s it has no trim: lift is short" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("verb", ["check", "run"])

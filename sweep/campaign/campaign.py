@@ -77,7 +77,7 @@ FlyOn: TypeAlias = Literal["usual", "none"]
 class CampaignFile(Part):
     """A campaign file, as written."""
 
-    title: str = Field(min_length=1, max_length=120)
+    title: str = Field(min_length=1, max_length=120, description="what the pages are headed by")
     craft: Annotated[
         Annotated[str, Tag("path")] | Annotated[Craft, Tag("inline")],
         Discriminator(
@@ -87,9 +87,11 @@ class CampaignFile(Part):
         ),
     ] = Field(description=CRAFT_WANTED)
     water: WaterBody = WaterBody()
-    factors: dict[Annotated[str, Field(min_length=1, max_length=120)], FactorFile] = Field(min_length=1)
+    factors: dict[Annotated[str, Field(min_length=1, max_length=120)], FactorFile] = Field(
+        min_length=1, description="what may be chosen, by an address in the craft file or a name of your own"
+    )
     rules: RulesFile = Field({}, max_length=MOST_RULES, description="by name: what a design must keep, or is not flown")
-    plan: Plan = FullFactorial(kind="full-factorial")
+    plan: Plan = Field(FullFactorial(kind="full-factorial"), description="which combinations of the factors are designs")
     budget: BudgetFile | None = Field(
         None, description="what may be spent, in a race of the designs; without it everything is flown"
     )

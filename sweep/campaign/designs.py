@@ -254,7 +254,12 @@ def significant(values: pd.Series, digits: int = DIGITS) -> pd.Series:
     """Numbers rounded to so many significant digits; integers, words and NaN as they are."""
     if not pd.api.types.is_float_dtype(values):
         return values
-    return values.map(lambda value: float(f"{value:.{digits}g}"))
+    numbers = values.to_numpy(dtype=np.float64)
+    with np.errstate(divide="ignore"):
+        places = digits - 1.0 - np.floor(np.log10(np.abs(numbers)))
+    places = np.where(np.isfinite(places), np.clip(places, -300.0, 300.0), 0.0)
+    finer, coarser = 10.0 ** np.maximum(places, 0.0), 10.0 ** np.maximum(-places, 0.0)  # whole powers: exact, as tenths are not
+    return pd.Series(np.round(numbers / coarser * finer) / finer * coarser, index=values.index, name=values.name)
 
 
 def shown_factor(factor: Factor, values: pd.Series) -> pd.Series:

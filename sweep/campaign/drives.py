@@ -38,7 +38,7 @@ motors of 60 to 80 % (judgement)."""
 class Propeller(Part):
     """A propeller of the Wageningen B-series on a motor whose shaft speed follows the throttle."""
 
-    blades: Count = Field(ge=2, le=7)
+    blades: Count = Field(ge=2, le=7, description="of one propeller")
     pitch_ratio: Number = Field(ge=0.5, le=1.4, description="pitch over diameter")
     area_ratio: Number = Field(ge=0.3, le=1.05, description="expanded blade area over disc area")
     top_speed: AngularRate = Field(gt=0, description="of the shaft at full throttle")
@@ -49,7 +49,7 @@ class Propeller(Part):
 class Propulsor(Part):
     """One propeller, or two side by side: as a static thrust that falls with speed, or by a propeller's curves."""
 
-    x: Length = Field(-0.3)
+    x: Length = Field(-0.3, description="of the propeller, forward of the datum")
     height: Length = Field(description="of the thrust line above the keel; negative below it")
     count: Count = Field(1, ge=1, le=2, description="of propellers")
     spacing: Length | None = Field(None, gt=0, description="of two propellers, shaft to shaft")

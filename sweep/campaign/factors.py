@@ -68,9 +68,11 @@ class FactorFile(Part):
     levels: Annotated[LevelList | LevelCount, Discriminator(_levels_kind)] | None = Field(
         None, description="the levels themselves, or how many steps of the range"
     )
-    low: Level = Field(None, alias="from")
-    high: Level = Field(None, alias="to")
-    spacing: Literal["linear", "log"] = "linear"
+    low: Level = Field(None, alias="from", description="the least of its range")
+    high: Level = Field(None, alias="to", description="the most of its range")
+    spacing: Literal["linear", "log"] = Field(
+        "linear", description="of the levels in the range: by equal steps or equal ratios"
+    )
     kind: Literal["built", "set"] | None = Field(None, description="a new boat, or a change at the water")
 
     @model_validator(mode="before")

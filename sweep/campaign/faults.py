@@ -76,7 +76,7 @@ class Weed(OnFoil):
     """Weed on a foil: more drag, less lift."""
 
     drag: Area = Field(ge=0, description="drag area of the weed")
-    lift_lost: Share = Field(0.0, ge=0, le=1)
+    lift_lost: Share = Field(0.0, ge=0, le=1, description="share of the foil's lift that is lost")
 
     def amounts(self) -> tuple[float, ...]:
         """Drag area and lost share of the lift."""
@@ -129,7 +129,7 @@ class Turn(Spell):
 class FaultFile(Part):
     """What goes wrong together: one or more faults, or `tolerance`, a boat built a little off."""
 
-    name: str | None = Field(None, min_length=1, max_length=60)
+    name: str | None = Field(None, min_length=1, max_length=60, description="what the pages call it")
     weed: Weed | None = None
     silent: OnRangefinder | None = Field(None, description="a rangefinder says nothing")
     frozen: OnRangefinder | None = Field(None, description="a rangefinder repeats its last reading")

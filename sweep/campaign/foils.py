@@ -46,7 +46,7 @@ class Section(Part):
     lift_max: Number = Field(1.1, gt=0.2, lt=2.5, description="largest lift coefficient of the section")
     drag_min: Number = Field(0.0117, gt=0, lt=0.1, description="least drag coefficient at the reference Reynolds number")
     reynolds: Number = Field(1.6e5, gt=1e4, description="reference Reynolds number of the drag")
-    lift_of_least_drag: Number = Field(0.2, ge=-1, le=1)
+    lift_of_least_drag: Number = Field(0.2, ge=-1, le=1, description="lift coefficient at which its drag is least")
     moment: Number = Field(-0.03, ge=-0.5, le=0.5, description="pitching moment coefficient at the quarter chord")
     drag_rise: Number = Field(0.012, ge=0, lt=0.2, description="growth of drag with the square of lift")
 
@@ -94,8 +94,8 @@ class Struts(Part):
     """The struts: one kind under the whole craft, from the keel to each foil."""
 
     height: Length = Field(gt=0, description="keel to foil")
-    chord: Length = Field(gt=0)
-    thickness: Length = Field(gt=0)
+    chord: Length = Field(gt=0, description="fore and aft")
+    thickness: Length = Field(gt=0, description="across the flow, at its thickest")
     ventilation: StrutVentilation = StrutVentilation()
     material: Annotated[str, OneOf(MATERIALS)] | None = Field(
         None, description="of solid struts: their strength is then told; none: it is not known"
@@ -115,8 +115,8 @@ class OwnStrut(Part):
     """What of a foil's struts is not as the craft's `struts`; what is left out is."""
 
     height: Length | None = Field(None, gt=0, description="keel to foil")
-    chord: Length | None = Field(None, gt=0)
-    thickness: Length | None = Field(None, gt=0)
+    chord: Length | None = Field(None, gt=0, description="fore and aft")
+    thickness: Length | None = Field(None, gt=0, description="across the flow, at its thickest")
     material: Annotated[str, OneOf(MATERIALS)] | None = Field(None, description="of solid struts")
     density: Density | None = Field(None, gt=0, description="of the strut's material")
     price: Price | None = Field(None, ge=0, description="of each, whatever its height")
@@ -124,7 +124,7 @@ class OwnStrut(Part):
 
     def over(self, usual: Struts) -> Struts:
         """The usual struts with what is said here instead."""
-        own = {name: value for name, value in self if value is not None}
+        own = {name: value for name in self.model_fields_set if (value := getattr(self, name)) is not None}
         return usual.model_copy(update=own) if own else usual
 
 
@@ -133,10 +133,10 @@ class Foil(Part):
 
     x: Length = Field(description="quarter-chord line in the middle of its span, forward of the datum")
     y: Length = Field(0.0, description="middle of its span, to starboard")
-    area: Area = Field(ge=1e-6)
+    area: Area = Field(ge=1e-6, description="of its planform")
     aspect_ratio: Number | None = Field(None, gt=1, lt=30, description="kept when the area changes")
     span: Length | None = Field(None, gt=0, description="instead of aspect_ratio: kept when the area changes")
-    thickness_ratio: Number = Field(0.12, gt=0.02, lt=0.3)
+    thickness_ratio: Number = Field(0.12, gt=0.02, lt=0.3, description="greatest thickness over the chord")
     zero_lift_angle: Angle = Field(-0.035, ge=-0.2, le=0.2, description="angle of attack at no lift")
     incidence: Angle = Field(0.0, ge=-0.35, le=0.35, description="rigging angle to the keel, nose up")
     dihedral: Angle = Field(0.0, ge=-0.8, le=0.8, description="tips up")

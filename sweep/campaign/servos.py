@@ -78,7 +78,7 @@ class Servo(Sold):
     """What moves a foil or the rudder."""
 
     bandwidth: AngularRate = Field(50.0, gt=0, description="natural frequency of its second-order response")
-    damping: Number = Field(0.8, gt=0.1, le=2)
+    damping: Number = Field(0.8, gt=0.1, le=2, description="share of critical damping of that response")
     rate: AngularRate = Field(2.6, gt=0, description="largest speed of the foil")
     travel: Angle = Field(0.157, gt=0, lt=0.7, description="largest angle either way, of the foil")
     torque: Torque | None = Field(None, gt=0, description="at which it stalls; none if it is ample")
@@ -93,7 +93,7 @@ class OwnServo(Sold):
     """What of a foil's servo is not as the craft's `servos`; what is left out is."""
 
     bandwidth: AngularRate | None = Field(None, gt=0, description="natural frequency of its second-order response")
-    damping: Number | None = Field(None, gt=0.1, le=2)
+    damping: Number | None = Field(None, gt=0.1, le=2, description="share of critical damping of that response")
     rate: AngularRate | None = Field(None, gt=0, description="largest speed of the foil")
     travel: Angle | None = Field(None, gt=0, lt=0.7, description="largest angle either way, of the foil")
     torque: Torque | None = Field(None, gt=0, description="at which it stalls")
@@ -105,5 +105,5 @@ class OwnServo(Sold):
 
     def over(self, usual: Servo) -> Servo:
         """The usual servo with what is said here instead."""
-        own = {name: value for name, value in self if value is not None}
+        own = {name: value for name in self.model_fields_set if (value := getattr(self, name)) is not None}
         return usual.model_copy(update=own) if own else usual

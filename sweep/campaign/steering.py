@@ -22,14 +22,14 @@ class Rudder(Part):
     y: Length = Field(0.0, description="to starboard")
     top: Length = Field(0.0, description="its upper end, above the keel")
     length: Length = Field(gt=0, description="from its upper end down")
-    chord: Length = Field(gt=0)
-    thickness: Length = Field(gt=0)
+    chord: Length = Field(gt=0, description="fore and aft")
+    thickness: Length = Field(gt=0, description="across the flow, at its thickest")
     turns: Number = Field(1.0, gt=0, le=10, description="angle of the rudder for one of the servo")
     material: Annotated[str, OneOf(MATERIALS)] | None = Field(
         None, description="of a solid rudder: its strength is then told; none: it is not known"
     )
     density: Density = Field(1500.0, gt=0, description="of its material")
-    price: Price = Field(0.0, ge=0)
+    price: Price = Field(0.0, ge=0, description="of this rudder")
 
     @model_validator(mode="after")
     def _slender(self) -> Self:

@@ -27,7 +27,7 @@ from sweep.campaign.draws import water_of
 from sweep.linear.craft import LinearCraft, linearise
 from sweep.linear.reach import Trims, reaches
 from sweep.linear.shares import TOGETHER, Scaled, gain_groups
-from sweep.linear.ticks import eigenvalues
+from sweep.linear.ticks import stable
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.flight import start_lanes
@@ -288,7 +288,7 @@ def _unstable(trims: Trims) -> Iterator[str]:
                 if linear is None:
                     continue
                 looked += 1
-                lost += not eigenvalues(linear)[0].real < 0.0 and not _stabilised(linear)
+                lost += not stable(linear) and not _stabilised(linear)
         if lost:
             yield (
                 f"at {number(speed)} m/s no gain makes {lost} of {looked} designs checked stable: all gains were tried at "
@@ -298,7 +298,8 @@ def _unstable(trims: Trims) -> Iterator[str]:
 
 
 def _stabilised(linear: LinearCraft) -> bool:
-    return bool((Scaled(linear, gain_groups(linear)[TOGETHER]).growth(OTHERS) < 0.0).any())
+    loop = Scaled(linear, gain_groups(linear)[TOGETHER])
+    return any(loop.stable(share) for share in OTHERS)
 
 
 def take_off_bracket(campaign: Campaign, address: str, ends: tuple[float, float]) -> str | None:

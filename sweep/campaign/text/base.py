@@ -16,7 +16,7 @@ Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_-]*$", max_length=40)]
 class Part(BaseModel):
     """A group of the craft's description: unknown keys are errors, values do not change."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
 def set_beside(model: BaseModel, known: Collection[str]) -> dict[str, Any]:
