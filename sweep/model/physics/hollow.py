@@ -10,7 +10,7 @@ import numpy as np
 
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(16)
 FATTEST = math.sqrt(0.2998)  # square root of the place of the largest thickness, in chords
-HALVINGS = 60
+HALVINGS = 60  # to the last bit of a double
 
 
 class Shares(NamedTuple):
