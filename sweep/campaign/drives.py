@@ -30,6 +30,9 @@ from sweep.campaign.text.problems import wrong
 
 WATER = 1000.0
 """kg/m3, by which watts become thrust: sea water gives 1 % more."""
+EFFICIENCIES = (0.30, 0.55)
+"""Power of an ideal propeller over battery power, held: that of the B-series with pitches of 0.8 to 1.2, 0.53 to 0.7, on
+motors of 60 to 80 % (judgement)."""
 
 
 class Propeller(Part):
@@ -99,6 +102,38 @@ def thrust_of(power: float, count: int, diameter: float) -> float:
     """
     disc = count * math.pi / 4.0 * diameter**2
     return math.cbrt(2.0 * WATER * disc * power**2)
+
+
+def power_of(thrust: float, count: int, diameter: float) -> float:
+    """Power, W, that so many ideal propellers of a diameter (m) take for a thrust (N) together: the inverse of `thrust_of`."""
+    return math.sqrt(thrust**3) / math.sqrt(2.0 * WATER * count * math.pi / 4.0 * diameter**2)
+
+
+PER_CELL = (3.7, 3.6)
+"""Nominal V of a lithium cell, as batteries are sold by; common practice, no source."""
+FULL_CELL = 4.2
+"""V of such a cell at rest, full; common practice, no source."""
+SAME = 0.005
+"""How far apart two voltages are written for the same (judgement): 0.5 %."""
+
+
+def sold_by(volts: float) -> str:
+    """What speaks for a voltage (V) being the one that a battery is sold by, and not that of a full one; '' if nothing does."""
+    if _cells(volts, FULL_CELL):
+        return ""
+    for cell in PER_CELL:
+        if cells := _cells(volts, cell):
+            return (
+                f"{volts:g} V is what {cells} lithium cell{'s are' if cells > 1 else ' is'} sold by ({cell:g} V each), with "
+                f"{cells * FULL_CELL:.3g} V full"
+            )
+    return ""
+
+
+def _cells(volts: float, cell: float) -> int:
+    """How many cells of a voltage have these volts together; 0 if no whole number has."""
+    cells = round(volts / cell)
+    return cells if cells and math.isclose(cells * cell, volts, rel_tol=SAME) else 0
 
 
 class Battery(Part):

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from sweep.campaign.drives import thrust_of
+from sweep.campaign.drives import EFFICIENCIES, sold_by, thrust_of
 from sweep.campaign.servos import SIXTY
 from sweep.model.pack.propulsion import full_power, full_thrust
 from sweep.words.numbers import number
@@ -14,16 +14,6 @@ from sweep.words.phrases import together
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft, Servo
-
-EFFICIENCIES = (0.30, 0.55)
-"""Power of an ideal propeller over battery power, held: that of the B-series with pitches of 0.8 to 1.2, 0.53 to 0.7, on
-motors of 60 to 80 % (judgement)."""
-PER_CELL = (3.7, 3.6)
-"""Nominal V of a lithium cell, as batteries are sold by; common practice, no source."""
-FULL_CELL = 4.2
-"""V of such a cell at rest, full; common practice, no source."""
-SAME = 0.005
-"""How far apart two voltages are written for the same (judgement): 0.5 %."""
 
 
 def as_bought(craft: Craft, density: float) -> Iterator[str]:
@@ -43,9 +33,9 @@ def as_bought(craft: Craft, density: float) -> Iterator[str]:
 
 def _servo(servo: Servo) -> str:
     """What a servo does at the foil and at its arm."""
-    at_foil = f"at up to {_deg(servo.rate)}/s by {_deg(servo.travel)} either way, with {_deg(servo.backlash)} of slack"
+    at_foil = f"at up to {_deg(servo.rate)}/s by {_deg(servo.travel)} either way, with {_deg(servo.backlash, 2)} of slack"
     sixty = number(SIXTY / (servo.rate * servo.linkage), 2)
-    at_arm = f"{sixty} s for 60 deg and {_deg(servo.linkage * servo.backlash)} of slack at the arm"
+    at_arm = f"{sixty} s for 60 deg and {_deg(servo.linkage * servo.backlash, 2)} of slack at the arm"
     return f"{at_foil}. By {number(servo.linkage, 3)} turns of the arm for one of the foil that is {at_arm}"
 
 
@@ -75,23 +65,9 @@ def _battery(craft: Craft) -> Iterator[str]:
 
 def nominal_voltage(craft: Craft) -> Iterator[str]:
     """A doubt if the voltage of the full battery is one that lithium batteries are sold by."""
-    volts = craft.battery.voltage
-    if volts is None or _of_cells(volts, FULL_CELL):
-        return
-    for cell in PER_CELL:
-        if cells := _of_cells(volts, cell):
-            yield (
-                f"battery.voltage is that of the full battery, and {number(volts, 3)} V is what {cells} lithium cells are sold "
-                f"by ({cell:g} V each): full they have {number(cells * FULL_CELL, 3)} V. Measure it after charging."
-            )
-            return
+    if craft.battery.voltage is not None and (said := sold_by(craft.battery.voltage)):
+        yield f"battery.voltage is that of the full battery, and {said}. Measure it after charging."
 
 
-def _of_cells(volts: float, cell: float) -> int:
-    """How many cells of a voltage have these volts together; 0 if no whole number has."""
-    cells = round(volts / cell)
-    return cells if cells and math.isclose(cells * cell, volts, rel_tol=SAME) else 0
-
-
-def _deg(angle: float) -> str:
-    return f"{number(math.degrees(angle), 3)} deg"
+def _deg(angle: float, digits: int = 3) -> str:
+    return f"{number(math.degrees(angle), digits)} deg"

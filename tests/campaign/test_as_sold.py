@@ -9,10 +9,10 @@ import pytest
 
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.craft import Craft
-from sweep.campaign.drives import thrust_of
+from sweep.campaign.drives import EFFICIENCIES, power_of, thrust_of
 from sweep.campaign.text.problems import CampaignError
 from sweep.model.physics.propeller_series import series_curves
-from sweep.preflight.as_bought import EFFICIENCIES, as_bought, nominal_voltage
+from sweep.preflight.as_bought import as_bought, nominal_voltage
 from tests.campaign.files import Changes, write
 
 BEFORE = "rangefinders: {count: 1,"
@@ -105,6 +105,7 @@ def test_the_usual_efficiency_is_that_of_a_published_series_with_a_small_motor(p
 
 def test_two_propellers_share_the_power() -> None:
     assert thrust_of(100.0, 2, 0.05) == pytest.approx(2.0 * thrust_of(50.0, 1, 0.05))
+    assert power_of(thrust_of(100.0, 2, 0.05), 2, 0.05) == pytest.approx(100.0)
 
 
 def test_a_battery_by_its_capacity(tmp_path: Path) -> None:
@@ -128,7 +129,7 @@ def test_a_tilted_rangefinder_is_one_by_itself(tmp_path: Path, key: str, at: str
 def test_a_voltage_that_batteries_are_sold_by_is_doubted(tmp_path: Path, volts: float, full: str) -> None:
     craft = craft_with(tmp_path, *beside(f"battery: {{voltage: {volts} V}}"))
     (doubt,) = nominal_voltage(craft)
-    assert f"full they have {full} V" in doubt
+    assert f"with {full} V full" in doubt
 
 
 @pytest.mark.parametrize("volts", [8.4, 12.6, 16.8, 25.2, 12.0, 13.05])
