@@ -25,6 +25,7 @@ from sweep.report.pages.deciding import (
     surely_deciding,
 )
 from sweep.report.pages.design import highest_wave
+from sweep.report.pages.levels import at_an_end
 from sweep.report.seaway import Seaway, seaway
 from sweep.words.factors import factor_name
 from sweep.words.numbers import count, grouped, interval, number, with_unit
@@ -92,7 +93,7 @@ def brief_of(results: Results) -> Brief:
     return Brief(
         question=question(results),
         headline=headline(results, order),
-        rest=rest_of_choice(results, best),
+        rest=" ".join(filter(None, [rest_of_choice(results, best), beyond_choice(results, best)])),
         flown=_flown(results),
         picture=None if best is None else seaway(craft_of_design(results, best), craft_of_design(results, 0), wave),
         caption="" if best is None else f"{called(best)} in the day's water",
@@ -165,6 +166,19 @@ def rest_of_choice(results: Results, best: int | None) -> str:
     if not named:
         return f"It has {values}. Which of these decide is not surely told."
     return f"{called(best)} also has {values}. {_matter(results, others)}"
+
+
+def beyond_choice(results: Results, best: int | None) -> str:
+    """Which of the choices that the headline names lie at an end of what was tried, beyond which nothing is known."""
+    if not best:
+        return ""
+    told = []
+    for label in _named(results):
+        factor, value = results.campaign.factors[label], results.designs.at[best, label]
+        place = next((at for at, level in enumerate(factor.levels) if level == value), None)
+        if place is not None:
+            told.append(at_an_end(f"{factor_name(label).capitalize()} {chosen_value(results, label, best)}", factor, place))
+    return " ".join(filter(None, told))
 
 
 def _matter(results: Results, others: Sequence[str]) -> str:
