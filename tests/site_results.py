@@ -112,6 +112,11 @@ def log_account(word: str = "firm gains") -> LogSummary:
             for at, (setup, _) in enumerate(runs)
         ],
         "local": "Local rules come first.",
+        "changes": [
+            {"measure": "pitch", "setup": word, "way": way, "part": part, "share": 112.0, "low": 95.5, "high": 131.0}
+            for way in ("all passes", "head, 180 deg")
+            for part in ("the water", "the set-up")
+        ],
     }
     return summary_of(note)
 

@@ -12,7 +12,7 @@ import pandas as pd
 from sweep.campaign.plan import Search
 from sweep.insight.good_enough import FEWEST, MOST_CHOSEN, SHARES
 from sweep.insight.intervals import CONFIDENCE_SAID
-from sweep.insight.limits import share_bounds
+from sweep.insight.limits import NOT_FLOWN, share_bounds
 from sweep.insight.rank import BREAKS, within
 from sweep.insight.ranking import certain, ranked
 from sweep.insight.scores import Scoring
@@ -298,6 +298,12 @@ def _refused(standings: pd.DataFrame) -> list[str]:
 def _nobody(standings: pd.DataFrame) -> list[str]:
     if standings.empty:
         return ["No design has been scored yet."]
+    grounded = standings["reason"].astype(str).str.contains(NOT_FLOWN, regex=False)
+    if grounded.all():
+        return [
+            f"None of the {len(standings)} designs could be flown in every condition: none can be recommended. Where they have "
+            "no trim, foilsweep check says what the base craft is short of."
+        ]
     return [f"Each of the {len(standings)} designs broke a limit: none can be recommended."]
 
 

@@ -90,7 +90,8 @@ class Group(NamedTuple):
 class SetupComparison(NamedTuple):
     """Set-ups compared in a measure. flatters: true ride height error over the sensed one, by the model.
 
-    following: the pass that would narrow the least certain effect most.
+    following: the pass that would narrow the least certain effect most; ways: by group, of its passes alone, where both set-ups
+    went several ways.
     """
 
     splits: dict[str, Split]
@@ -98,6 +99,7 @@ class SetupComparison(NamedTuple):
     groups: tuple[Group, ...]
     borrowed: int
     left_out: int
+    ways: dict[int, dict[str, Split]]
 
     @property
     def flatters(self) -> float:
@@ -291,17 +293,18 @@ def compare_day(
     group = {i: number for number, (_, members) in enumerate(cases) for i in members}
     groups = tuple(Group(case, each) for (case, _), each in zip(cases, expected, strict=True))
     first = day.setups[0]
-    return {
-        second: SetupComparison(*_splits(passes, expected, group, first, second), groups, borrowed, left_out)
-        for second in day.setups[1:]
-    }
+    found = {}
+    for second in day.setups[1:]:
+        splits, following, ways = _splits(passes, expected, group, first, second)
+        found[second] = SetupComparison(splits, following, groups, borrowed, left_out, ways)
+    return found
 
 
 def _splits(
     passes: Sequence[tuple[Judged, SeaEstimate]], expected: Sequence[Expected], group: dict[int, int], first: str, second: str
-) -> tuple[dict[str, Split], NextPass | None]:
+) -> tuple[dict[str, Split], NextPass | None, dict[int, dict[str, Split]]]:
     if not {first, second} <= {run.setup for run, _ in passes}:
-        return {}, None
+        return {}, None, {}
     rows = {
         name: [
             Pass(run.setup, run.measures[name], sea.height.value, sea.period.value, group[i], doubt_of(run.sure[name]))
@@ -316,7 +319,20 @@ def _splits(
         {name: some for name, some in known.items() if name != "roll"}, model, first
     )  # long crests hardly roll a craft
     splits = {name: split(some, model, name, first, second, off) for name, some in known.items()}
-    return splits, next_pass(known, model, {name: each for name, each in splits.items() if name != "roll"}, off)
+    following = next_pass(known, model, {name: each for name, each in splits.items() if name != "roll"}, off)
+    shared = [number for number in range(len(model)) if {first, second} <= _setups_of(known, number)]
+    ways = {
+        number: {
+            name: split([one for one in some if one.group == number], model, name, first, second, off)
+            for name, some in known.items()
+        }
+        for number in (shared if len(shared) > 1 else ())
+    }
+    return splits, following, ways
+
+
+def _setups_of(passes: dict[str, list[Pass]], group: int) -> set[str]:
+    return {one.setup for some in passes.values() for one in some if one.group == group}
 
 
 def group_of(run: Judged, groups: Sequence[Group]) -> int:
