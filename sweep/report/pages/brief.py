@@ -220,14 +220,17 @@ def _asked(results: Results, best: int | None) -> list[Asked]:
     priced = "price" in results.designs and results.designs["price"].max() > (1.0 + SAME) * results.designs["price"].min()
     paged = best is not None and best in results.leaders
     rides = "rides.html" if len(results.rides) else ""
+    unset = "the first design was not recorded" if best is not None else "no design kept every limit"
+    levels = "matters.html#levels" if sensing else ""
+    broken = f"design-{best}.html#troubles" if paged else "#refused" if len(results.standings) else ""
     return [
         Asked("Which others would do?", "#leading" if best is not None else "", "no design kept every limit"),
         Asked("How sure is it?", "sure.html", ""),
-        Asked("What do I set?", f"card-{best}.html" if paged else "", "the first design was not recorded"),
+        Asked("What do I set?", f"card-{best}.html" if paged else "", unset),
         Asked("How rough, how fast?", rides, "give the campaign a map"),
-        Asked("What goes wrong?", f"design-{best}.html" if paged else "", "the first design was not recorded"),
+        Asked("What goes wrong?", broken, unset),
         Asked("Would cheaper parts do?", "tradeoffs.html" if priced else "", "give parts a price, and make them factors"),
-        Asked("What does another sensor buy?", "matters.html" if sensing else "", "make a rangefinder's numbers factors"),
+        Asked("What does another sensor buy?", levels, "make a rangefinder's numbers factors"),
         Asked("How good is my boat as it is?", "design-0.html" if 0 in results.leaders else "", "it was not recorded"),
     ]
 
