@@ -177,7 +177,7 @@ def beyond_choice(results: Results, best: int | None) -> str:
         factor, value = results.campaign.factors[label], results.designs.at[best, label]
         place = next((at for at, level in enumerate(factor.levels) if level == value), None)
         if place is not None:
-            told.append(at_an_end(f"{factor_name(label).capitalize()} {chosen_value(results, label, best)}", factor, place))
+            told.append(at_an_end(f"{factor.name.capitalize()} {chosen_value(results, label, best)}", factor, place))
     return " ".join(filter(None, told))
 
 
