@@ -8,14 +8,16 @@ from __future__ import annotations
 import argparse
 import difflib
 import gc
+import io
 import os
 import signal
 import socket
 import sys
+import textwrap
 import threading
 import time
 import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -39,6 +41,7 @@ PATIENCE = 1.0
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command and return its exit code."""
     _spare_the_processor()
+    _open_what_is_closed()
     parser = build_parser()
     given = sys.argv[1:] if arguments is None else arguments
     if not given:
@@ -72,6 +75,11 @@ def _spare_the_processor() -> None:
     """
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     gc.set_threshold(100_000, 20, 100)
+
+
+def _open_what_is_closed() -> None:
+    """A program that was begun without an output, or without one for errors, has nobody to tell."""
+    sys.stdout, sys.stderr = sys.stdout or io.StringIO(), sys.stderr or io.StringIO()
 
 
 @contextmanager
@@ -151,7 +159,13 @@ def _words(error: Exception) -> str:
 
 
 class _Parser(argparse.ArgumentParser):
-    """Refuses what it does not know with the usage of the command that was meant, and the nearest words."""
+    """Refuses what it does not know with the usage of the command that was meant, and the nearest words.
+
+    Options are written out: what is short for one today may be short for two tomorrow.
+    """
+
+    def __init__(self, **given: Any) -> None:
+        super().__init__(allow_abbrev=False, **given)
 
     def parse_known_args(self, args: Any = None, namespace: Any = None) -> tuple[Any, list[str]]:
         asked, unknown = super().parse_known_args(args, namespace)
@@ -198,6 +212,7 @@ def build_parser() -> argparse.ArgumentParser:
     where = run.add_mutually_exclusive_group()
     where.add_argument("--workers", type=_positive, metavar="N", help="threads that fly (all processors by default)")
     where.add_argument("--cluster", metavar="ADDRESS", help="fly on a Dask cluster instead, such as tcp://host:8786")
+    run.add_argument("--quiet", action="store_true", help="say nothing until it is done")
     run.set_defaults(action=_run)
 
     rank = verbs.add_parser("rank", help="rank a results folder again, by the scores and limits in its campaign.yaml")
@@ -312,17 +327,16 @@ def _new(asked: argparse.Namespace) -> None:
 
 def _explain_word(asked: argparse.Namespace) -> None:
     import json
-    import shutil
 
     from sweep.campaign.schema import campaign_schema, craft_schema
     from sweep.logs.read.schema import mapping_schema
-    from sweep.reference.explain import contents, explain
+    from sweep.reference.explain import USUAL_WIDTH, contents, explain
 
     if asked.schema:
         made = {"campaign": campaign_schema, "craft": craft_schema, "mapping": mapping_schema}[asked.schema]()
         tell(json.dumps(made, indent=2))
         return
-    width = shutil.get_terminal_size((100, 24)).columns
+    width = _width() or USUAL_WIDTH
     tell("\n".join(explain(asked.word, width) if asked.word else contents(width)))
 
 
@@ -359,7 +373,7 @@ def _check(asked: argparse.Namespace) -> None:
         from sweep.campaign.campaign import load_campaign
         from sweep.preflight.forecast import preview
 
-        tell("\n".join(preview(load_campaign(asked.campaign))))
+        tell("\n".join(_in_width(preview(load_campaign(asked.campaign)))))
     finally:
         gc.enable()
 
@@ -379,20 +393,37 @@ def _run(asked: argparse.Namespace) -> None:
     if folder.exists() and not folder.is_dir():
         raise CampaignError([Problem("--out", 0, 0, "", f"the file {str(folder)!r}", "a folder, or a name that is free")])
 
-    from sweep.flying.progress import Progress
+    from sweep.flying.progress import Progress, Watcher
     from sweep.preflight.forecast import doubts
     from sweep.report.headline import result
     from sweep.report.terminal import builds_text, standings_text
     from sweep.workflow import run
 
-    tell("Checking the designs in trim, before anything flies.", sys.stderr)  # the first time this takes a while
+    watcher = Watcher() if asked.quiet else Progress(sys.stderr)
+    watcher.say("Checking the designs in trim, before anything flies.")  # the first time this takes a while
     for doubt in doubts(campaign):
-        tell(doubt, sys.stderr)
-    results = run(campaign, folder, asked.workers, Progress(sys.stderr), asked.cluster, begun)
-    tell("\n".join(["", *result(results), "", standings_text(results.campaign, results.designs, results.standings), ""]))
-    if boats := builds_text(results.campaign, results.designs, results.builds, results.settings):
+        watcher.say(doubt)
+    results = run(campaign, folder, asked.workers, watcher, asked.cluster, begun)
+    width = _width()
+    table = standings_text(results.campaign, results.designs, results.standings, width)
+    tell("\n".join(["", *_in_width(result(results)), "", table, ""]))
+    if boats := builds_text(results.campaign, results.designs, results.builds, results.settings, width):
         tell(f"{boats}\n")
     tell(f"Site: {folder / 'site' / 'index.html'}")
+
+
+def _width() -> int | None:
+    """Columns of the terminal that is written to; None where none is."""
+    import shutil
+
+    return shutil.get_terminal_size().columns if sys.stdout.isatty() else None
+
+
+def _in_width(lines: Iterable[str]) -> Iterator[str]:
+    """Sentences that break between words where the terminal ends; rows of tables, which begin with spaces, as they are."""
+    width = _width()
+    for line in lines:
+        yield from textwrap.wrap(line, width) if width and line and not line.startswith(" ") else [line]
 
 
 def _rank(asked: argparse.Namespace) -> None:
@@ -409,8 +440,9 @@ def _rank(asked: argparse.Namespace) -> None:
     if asked.csv is None:
         from sweep.report.headline import result
 
-        boats = builds_text(results.campaign, designs, results.builds, results.settings)
-        told = ["\n".join(result(results)), standings_text(results.campaign, designs, standings), boats]
+        width = _width()
+        boats = builds_text(results.campaign, designs, results.builds, results.settings, width)
+        told = ["\n".join(_in_width(result(results))), standings_text(results.campaign, designs, standings, width), boats]
         tell("\n\n".join(filter(None, told)))
         if kept:
             tell(f"\nTo write its site with these standings: foilsweep publish {asked.folder}")

@@ -1,6 +1,7 @@
 import contextlib
 import io
 import os
+import shlex
 import shutil
 import signal
 import subprocess
@@ -165,7 +166,7 @@ def test_run_goes_to_results_and_says_where_the_site_is(ran):
     assert (place / "results/small/manifest.json").exists()
     assert (place / site).exists()
     assert out.splitlines()[-1] == f"Site: {site}"
-    assert "struts.height, cm" in out
+    assert "strut height, cm" in out
     assert "20 of 20 flights (100 %)" in err
 
 
@@ -330,3 +331,26 @@ def test_a_slip_on_the_command_line_is_told_with_its_cure(arguments, told, capsy
         raise SystemExit(cli.main(arguments))
     assert stopped.value.code
     assert told in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("closed", [">&-", "2>&-", ">&- 2>&-"])
+def test_closed_outputs_are_no_error(small, closed):
+    command = f"{shlex.quote(sys.executable)} -m sweep check {shlex.quote(str(small))} {closed}"
+    ended = subprocess.run(
+        ["sh", "-c", command], cwd=small.parent, env=os.environ | {"PYTHONPATH": str(ROOT)}, capture_output=True
+    )
+    assert ended.returncode == 0
+    assert b"Traceback" not in ended.stderr
+
+
+def test_options_are_written_out(small, capsys):
+    with pytest.raises(SystemExit):
+        cli.main(["rank", str(small.parent), "--cs", "-"])
+    assert "unknown: --cs" in capsys.readouterr().err
+
+
+def test_sentences_break_where_the_terminal_ends(small, capsys, monkeypatch):
+    monkeypatch.setattr(cli, "_width", lambda: 70)
+    assert cli.main(["check", str(small)]) == 0
+    said = capsys.readouterr().out.splitlines()
+    assert max(len(line) for line in said if not line.startswith(" ")) <= 70

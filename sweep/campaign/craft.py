@@ -287,6 +287,10 @@ class Craft(Part):
             if strut.thickness >= strut.chord:
                 chord = quantity(strut.chord, "mm")
                 raise wrong(f"a strut thinner than its chord, {chord}", at=("foils", name, "strut", "thickness"))
+            if strut.wall is not None and strut.wall > 0.5 * strut.thickness:
+                half, own = quantity(0.5 * strut.thickness, "mm"), foil.strut.wall is not None
+                at = ("foils", name, "strut", "wall") if own else ("struts", "wall")
+                raise wrong(f"at most half a strut's thickness, {half}: a solid one", at=at)
         return self
 
     @model_validator(mode="after")

@@ -98,7 +98,10 @@ class Struts(Part):
     thickness: Length = Field(gt=0, description="across the flow, at its thickest")
     ventilation: StrutVentilation = StrutVentilation()
     material: Annotated[str, OneOf(MATERIALS)] | None = Field(
-        None, description="of solid struts: their strength is then told; none: it is not known"
+        None, description="of the struts: their strength is then told; none: it is not known"
+    )
+    wall: Length | None = Field(
+        None, gt=0, description="thickness of their wall, if they are hollow and dry inside; none: solid"
     )
     density: Density = Field(1500.0, gt=0, description="of the strut's material")
     price: Price = Field(0.0, ge=0, description="of each, whatever its height")
@@ -117,7 +120,8 @@ class OwnStrut(Part):
     height: Length | None = Field(None, gt=0, description="keel to foil")
     chord: Length | None = Field(None, gt=0, description="fore and aft")
     thickness: Length | None = Field(None, gt=0, description="across the flow, at its thickest")
-    material: Annotated[str, OneOf(MATERIALS)] | None = Field(None, description="of solid struts")
+    material: Annotated[str, OneOf(MATERIALS)] | None = Field(None, description="of these struts")
+    wall: Length | None = Field(None, gt=0, description="of hollow struts; half their thickness is solid")
     density: Density | None = Field(None, gt=0, description="of the strut's material")
     price: Price | None = Field(None, ge=0, description="of each, whatever its height")
     price_per_length: PricePerLength | None = Field(None, ge=0, description="of each, by its height")
@@ -170,8 +174,9 @@ class Foil(Part):
         description="pieces along its span, each at its own depth and in its own wake; none: two, more with dihedral",
     )
     material: Annotated[str, OneOf(MATERIALS)] | None = Field(
-        None, description="of a solid foil: its strength is then told; none: it is not known"
+        None, description="of the foil: its strength is then told; none: it is not known"
     )
+    wall: Length | None = Field(None, gt=0, description="thickness of its skin, if it is hollow and dry inside; none: solid")
     density: Density = Field(1250.0, gt=0, description="of the foil's material: its mass follows its size")
     price: Price = Field(0.0, ge=0, description="whatever its size")
     price_per_area: PricePerArea = Field(0.0, ge=0, description="by its area")
@@ -181,6 +186,13 @@ class Foil(Part):
         if (self.aspect_ratio is None) == (self.span is None):
             found = "neither aspect_ratio nor span" if self.span is None else "both aspect_ratio and span"
             raise wrong("either of aspect_ratio and span: the one that is kept when the area changes", found)
+        return self
+
+    @model_validator(mode="after")
+    def _wall_inside(self) -> Self:
+        half = 0.5 * self.thickness_ratio * self.chord
+        if self.wall is not None and self.wall > half:
+            raise wrong(f"at most half the foil's thickness, {quantity(half, 'mm')}: a solid one", at=("wall",))
         return self
 
     @model_validator(mode="after")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import time
 from collections.abc import Callable
 from typing import TextIO
@@ -33,11 +35,14 @@ class Watcher:
 
 
 class Progress(Watcher):
-    """Prints for a person: one line that changes on a terminal, a line every few seconds elsewhere."""
+    """Prints for a person: one line that changes on a terminal, a line every few seconds elsewhere.
+
+    A terminal that calls itself dumb, or whose user wants no escape codes (NO_COLOR), gets the lines.
+    """
 
     def __init__(self, stream: TextIO, clock: Callable[[], float] = time.monotonic) -> None:
         self._stream, self._clock = stream, clock
-        self._terminal = stream.isatty()
+        self._terminal = stream.isatty() and os.environ.get("TERM") != "dumb" and not os.environ.get("NO_COLOR")
         self._flights = self._done = self._here = self._timed = 0
         self._seconds = self._begun = self._shown = 0.0
         self._best, self._ready, self._told = "", False, -1
@@ -80,7 +85,8 @@ class Progress(Watcher):
 
     def _show(self) -> None:
         self._shown, self._told = self._clock(), self._done
-        tell(self.line(), self._stream, before=self._cleared(), end="" if self._terminal else "\n")
+        line = self.line()[: shutil.get_terminal_size().columns - 1] if self._terminal else self.line()
+        tell(line, self._stream, before=self._cleared(), end="" if self._terminal else "\n")
 
     def _cleared(self) -> str:
         """What takes a terminal back to the start of an empty line."""

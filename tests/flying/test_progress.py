@@ -107,6 +107,26 @@ def test_a_terminal_has_one_line_that_changes():
     assert stream.getvalue().count("\r\x1b[K") == 5
 
 
+@pytest.mark.parametrize("name", ["TERM", "NO_COLOR"])
+def test_a_terminal_without_escape_codes_gets_lines(name, monkeypatch):
+    monkeypatch.setenv(name, "dumb")
+    stream = Terminal()
+    progress, clock = flying(stream)
+    clock.time += 10.0
+    progress.flown(500)
+    assert "\x1b" not in stream.getvalue()
+    assert stream.getvalue().endswith("\n")
+
+
+def test_the_line_stays_on_one_line(monkeypatch):
+    monkeypatch.setenv("COLUMNS", "30")
+    stream = Terminal()
+    progress, clock = flying(stream)
+    clock.time += 10.0
+    progress.flown(500)
+    assert max(len(shown) for shown in stream.getvalue().split("\r\x1b[K")) < 30
+
+
 def test_a_sentence_does_not_stay_glued_to_the_line():
     stream = Terminal()
     progress, _ = flying(stream)

@@ -107,7 +107,7 @@ def recorded_of(material: Material, design: int, craft: Craft) -> Recorded:
     data = [f"{part}-{design}" for part in ("ride", "sea", "events", *(["spectra"] if spectra else []))]
     drawn = dict.fromkeys([*(name for panel in shown for name in panel.lines), *(name for name in REPLAYED if name in history)])
     files = {
-        **data_script(made.csv, every_so_many(history[["condition", "time", *drawn]], MOST_IN_RIDE), "ride"),
+        **data_script(made.csv, every_so_many(history[["condition", "time", *drawn]], MOST_IN_RIDE), "ride", stepped=True),
         **data_script(f"sea-{design}", sea_table(material.seas, recorded, flight.settle), "sea"),
         **data_script(f"events-{design}", event_table(told), "events"),
         **as_csv(made.csv, history, ride_headings(history)),
