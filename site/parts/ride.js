@@ -8,6 +8,7 @@
   const ids = [...document.querySelectorAll("[data-panel]")].map(panel => panel.id);
   const whole = Number(begin.dataset.whole), side = at("side"), { grows, left, width, bottom, pivot } = side.dataset;
   const POINTS = 72, SLOWLY = 0.25, PANELS_EVERY = 0.1;
+  const TOLD = [["speed", "speed", "m/s", 1], ["pitch", "pitch", "deg", 1], ["roll", "roll", "deg", 1], ["throttle", "throttle", "%", 0], ["power", "power", "W", 0]];
   const of = name => foilsweep.rows(name).filter(row => row.condition === Number(condition.value));
   const views = () => ids.map(id => foilsweep.views[id].view);
   let rows = [], waves = [], first = 0, last = whole;
@@ -36,7 +37,8 @@
       const angle = now[`foil_${foil.dataset.foil}`];
       if (angle != null) foil.setAttribute("transform", `rotate(${-angle} ${foil.dataset.pivot})`);
     }
-    at("moment-said").textContent = `${now.time.toFixed(1)} s: keel ${(now.keel_height - surface(now, 0)).toFixed(1)} cm above the water`;
+    const told = TOLD.filter(([key]) => now[key] != null).map(([key, word, unit, decimals]) => `${word} ${now[key].toFixed(decimals)} ${unit}`);
+    at("moment-said").textContent = [`${now.time.toFixed(1)} s: keel ${(now.keel_height - surface(now, 0)).toFixed(1)} cm above the water`, ...told].join("; ");
   }
 
   function show() {
@@ -127,6 +129,16 @@
   foilsweep.waiting.push(Promise.all([...drawn, ...foilsweep.waiting]).then(() => {
     condition.addEventListener("input", () => { stop(); choose(); keep(); });
     for (const control of [length, begin]) control.addEventListener("input", () => { show(); keep(); });
+    // A press on a panel goes to its moment, whose values are told beside the boat.
+    for (const id of ids) {
+      const { view } = foilsweep.views[id];
+      view.addEventListener("click", (event, item) => {
+        if (item?.datum?.label) return;
+        const box = document.getElementById(id).querySelector("svg, canvas").getBoundingClientRect();
+        const time = view.scale("x").invert(event.clientX - box.x - view.origin()[0] - view.padding().left);
+        if (time >= first && time <= last) { stop(); go(Math.round(time * 50) / 50); keep(); }
+      });
+    }
     const { asked } = foilsweep;
     for (const choice of [condition, length]) foilsweep.take(choice);
     take();

@@ -10,6 +10,7 @@ from typing import Any, Literal, get_args, get_origin
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from sweep.campaign.craft import Craft
+from sweep.campaign.text.base import AtReading
 from sweep.campaign.text.dimensions import Kind, Whole
 from sweep.campaign.text.explain import nearest
 from sweep.campaign.text.shapes import bare, fields, metadata, step_into
@@ -50,6 +51,8 @@ def _walk(annotation: Any, data: Any, path: tuple[str, ...], pattern: tuple[str,
         if data is None and type(None) in get_args(annotation):
             return  # a group that this craft does not have
         for name, below in fields(model):
+            if any(isinstance(note, AtReading) for note in metadata(below)):
+                continue
             inner = data.get(name) if isinstance(data, dict) else None
             yield from _walk(below, inner, (*path, name), (*pattern, name))
     elif get_origin(model) is dict:

@@ -25,6 +25,8 @@ from sweep.flying.tolerances import as_built, content, fly_as_built
 from sweep.flying.variants import next_variants, worse_variants
 from sweep.flying.work import Work
 from sweep.insight.rank import Ranked
+from sweep.insight.ranking import ranked as in_order
+from sweep.insight.scores import CAP
 from sweep.results import store
 from sweep.results.fingerprint import map_content
 from sweep.results.identity import flown_keys
@@ -39,12 +41,20 @@ PAUSE = 10.0
 def follow(work: Work, folder: Path, chosen: list[int], ranked: Ranked, heats: Heats) -> None:
     """Fly all that follows, as much as `plan_tail` says; chosen: the leaders and the base craft; heats: those flown before.
 
-    Where the clock ends the run, changes get the time that is left.
+    Where nothing leads, flights are recorded and explained, and that is all. Where the clock ends the run, changes get the time
+    that is left.
     """
     tail = plan_tail(work.campaign, len(work.designs), len(work.conditions), read_manifest(folder).spare)
-    note_tail(folder, tail)
+    leads = not nothing_leads(ranked)
+    note_tail(folder, tail, leads)
     record_leaders(work, folder, chosen, tail)
     explain_troubles(work, folder, chosen, tail)
+    if not leads:
+        work.watcher.say(
+            "No design keeps the limits and flies, so that nothing leads: no map, no tolerances, no outings and no small "
+            "changes are flown. The site says of each design why."
+        )
+        return
     begun = time.monotonic()
     flown = map_rides(work, folder, chosen, tail) + build_off(work, folder, chosen)
     if heats.clock:
@@ -53,6 +63,11 @@ def follow(work: Work, folder: Path, chosen: list[int], ranked: Ranked, heats: H
     try_changes(work, folder, ranked, tail, heats)
     if heats.clock and (said := note_early(folder, heats.clock, heats.ended)):
         work.watcher.say(said)
+
+
+def nothing_leads(ranked: Ranked) -> bool:
+    """Whether every design broke a limit, or scores in every flight as what is lost or could not start."""
+    return in_order(ranked.standings).empty or not (ranked.scores < CAP).any()
 
 
 def note_early(folder: Path, clock: Clock, why: str) -> str:

@@ -143,7 +143,7 @@ class FlightPage:
 
     name: str
     sentences: list[str]
-    data: list[str]
+    ride_data: list[str]
     ride: Ride | None
     troubles: Troubles | None
     responses: list[tuple[str, str, str]]
@@ -167,7 +167,7 @@ def flight_files(campaign: Campaign, chosen: Chosen, flight: Single) -> Files:
     page = FlightPage(
         name=f"{called(design)} in {condition.name}",
         sentences=[outcome(chosen, flight)],
-        data=data,
+        ride_data=data,
         ride=replace(ride, recorded=f"One flight, replicate {chosen.replicate}."),
         troubles=troubles,
         responses=response_rows(flight),

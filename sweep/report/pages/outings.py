@@ -10,6 +10,7 @@ import pandas as pd
 from sweep.campaign.outings import LENGTH, course_words
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.outings import FEWEST, Counted, by_kind, count_outings
+from sweep.insight.ranking import ranked
 from sweep.report.pages.outing_replay import Seen, seen_of
 from sweep.words.numbers import count, number, with_unit
 from sweep.words.phrases import together
@@ -48,6 +49,8 @@ def outings_of(results: Results, design: int) -> Outings:
     rows = flown_by(results, design)
     if rows.empty:
         why = "None was flown: outings: 20 in the campaign file has the leaders fly them."
+        if results.campaign.outings:
+            why = "None was flown: every design broke a limit." if ranked(results.standings).empty else "None was flown yet."
         return Outings(f"Clean outings: {NOT_SHOWN}", [why, NO_PROMISE], [], [])
     whole = count_outings(rows)
     table = [_row("all", whole), *(_row(KINDS[kind].format(_called(kind, value)), some) for kind, value, some in by_kind(rows))]
@@ -106,7 +109,7 @@ def hourly_words(found: Counted) -> str:
 
 def first_words(found: Counted) -> str:
     """What failed first, and how often."""
-    return ", ".join(f"{name} {often}" for name, often in found.first) or "nothing"
+    return ", ".join(f"{often} × {name}" for name, often in found.first) or "nothing"
 
 
 def _row(which: str, found: Counted) -> OutingRow:

@@ -110,7 +110,7 @@ def recorded_of(material: Material, design: int, craft: Craft) -> Recorded:
     drawn = dict.fromkeys([*(name for panel in shown for name in panel.lines), *(name for name in REPLAYED if name in history)])
     seas = sea_table(material.seas | late.seas, _joined(recorded, late.history), flight.settle)
     files = {
-        **data_script(made.csv, every_so_many(ridden[["condition", "time", *drawn]], MOST_IN_RIDE), "ride"),
+        **data_script(made.csv, every_so_many(ridden[["condition", "time", *drawn]], MOST_IN_RIDE), "ride", stepped=True),
         **data_script(f"sea-{design}", seas, "sea"),
         **data_script(f"events-{design}", event_table(_joined(told, late.events)), "events"),
         **as_csv(made.csv, ridden, ride_headings(history)),

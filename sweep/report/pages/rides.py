@@ -202,6 +202,8 @@ def _missing(results: Results) -> str:
             f"The map of where the leading designs ride would take more than {portion(SHARE)} the time of the campaign's own "
             "flights, so it was left out. To have it flown, add a map to the campaign file."
         )
+    if ranked(results.standings).empty:
+        return "Every design broke a limit, so none leads, and no map of where it rides was flown."
     return (
         "The map of where the leading designs ride has not been flown yet. Run foilsweep run with the same campaign: it flies "
         "the map after the standings and writes this page again."
