@@ -166,7 +166,7 @@ def test_run_goes_to_results_and_says_where_the_site_is(ran):
     assert (place / "results/small/manifest.json").exists()
     assert (place / site).exists()
     assert out.splitlines()[-1] == f"Site: {site}"
-    assert "struts.height, cm" in out
+    assert "strut height, cm" in out
     assert "20 of 20 flights (100 %)" in err
 
 

@@ -29,6 +29,7 @@ from sweep.campaign.text.document import Document
 from sweep.campaign.text.explain import problems_of, reason
 from sweep.campaign.text.problems import Problem, wrong
 from sweep.model.quantities import RESPONSE_NAMES
+from sweep.words.factors import factor_name
 from sweep.words.phrases import listed
 
 LevelValue: TypeAlias = float | int | str
@@ -123,6 +124,11 @@ class Factor(BaseModel):
         if not self.scaled:
             return dict.fromkeys(self.addresses, level)
         return {address: float(level) * usual for address, usual in zip(self.addresses, self.scaled, strict=True)}
+
+    @property
+    def name(self) -> str:
+        """What people call it: no address."""
+        return factor_name(self.label)
 
     @property
     def continuous(self) -> bool:
@@ -278,9 +284,13 @@ class FactorReader:
 
 
 def clashes(factors: Mapping[str, Factor], document: Document) -> Iterator[Problem]:
-    """Mistakes: two factors with the same address."""
+    """Mistakes: two factors with the same address, or which the pages would call the same."""
     owner: dict[str, str] = {}
+    called: dict[str, str] = {}
     for label, factor in factors.items():
+        other = called.setdefault(factor.name, label)
+        if other != label:
+            yield document.problem(("factors", label), f"another name: pages call {other!r} {factor.name!r} too", repr(label))
         for address in factor.addresses:
             other = owner.setdefault(address, label)
             if other != label:

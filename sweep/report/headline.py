@@ -18,7 +18,7 @@ from sweep.insight.ranking import certain, ranked
 from sweep.insight.scores import Scoring
 from sweep.insight.searched import LEFT_OUT
 from sweep.report.unknown_words import over_draws
-from sweep.words.factors import factor_name
+from sweep.words.factors import level_name
 from sweep.words.numbers import count, grouped, interval, number, portion, with_unit
 from sweep.words.phrases import called, called_within, listed, together
 from sweep.words.responses import response
@@ -109,7 +109,7 @@ def chosen(results: Results, design: int) -> list[str]:
     if not design or len(factors) > MOST_NAMED:
         return []
     row = results.designs.loc[design]
-    return [f"It has {together([f'{factor_name(label)} {value_in_words(factor, row[label])}' for label, factor in factors])}."]
+    return [f"It has {together([f'{factor.name} {value_in_words(factor, row[label])}' for label, factor in factors])}."]
 
 
 def factor_value(factor: Factor, value: Any) -> str:
@@ -124,7 +124,7 @@ def value_in_words(factor: Factor, value: Any) -> str:
     """A factor's value with its unit: '65 cm²', 'dynamic pressure'; a name with digits, such as naca-2412, as it is written."""
     if not isinstance(value, str):
         return factor_value(factor, value)
-    return value if any(mark.isdigit() for mark in value) else value.replace("-", " ")
+    return level_name(value)
 
 
 def good_enough_sentences(results: Results, order: pd.DataFrame) -> list[str]:

@@ -114,7 +114,7 @@ def started(logs: list[Record], names: Sequence[str], headings: tuple[float, ...
 
 
 def logged_by_second(days: Sequence[int], plants: Sequence[dict[str, float]]) -> list[list[Record]]:
-    """The same of the second model, read from its files."""
+    """The same of the second model, read from its files; nothing of a day that is withheld in grave doubt."""
     boats, tables = Boats([_planted(planted) for planted in plants], SPEED), []
     for way, heading in enumerate(HEADINGS):
         waves = waves_of(0.05, 1.1, days, way, heading, LINES)
@@ -124,9 +124,10 @@ def logged_by_second(days: Sequence[int], plants: Sequence[dict[str, float]]) ->
     for mine in zip(*tables, strict=True):
         with tempfile.TemporaryDirectory() as folder:
             told = judge_day(load_mapping(write_foreign(Path(folder), list(mine), mapping=COLUMNS)))
-        assert not told.grave, told.grave
-        found.append([run.record for run in told.recorded])
-        assert len(found[-1]) == len(HEADINGS), told.doubts
+        if told.grave:
+            print(f"withheld: {told.grave}", flush=True)
+        assert len(told.recorded) == len(HEADINGS), told.doubts
+        found.append([] if told.grave else [run.record for run in told.recorded])
     return found
 
 
@@ -212,8 +213,9 @@ def main() -> None:
         asked = list(product(range(first_day, min(first_day + together, after)), tallies))
         plants = [planted_on(day, tally.names) for day, tally in asked]
         logs = (logged_by_second if told.second else logged)([day for day, _ in asked], plants)
-        searches = [started(mine, list(planted)) for mine, planted in zip(logs, plants, strict=True)]
-        for (_, tally), planted, found in zip(asked, plants, side_by_side(searches, first_day), strict=True):
+        kept = [(tally, planted, mine) for (_, tally), planted, mine in zip(asked, plants, logs, strict=True) if mine]
+        searches = [started(mine, list(planted)) for _, planted, mine in kept]
+        for (tally, planted, _), found in zip(kept, side_by_side(searches, first_day), strict=True):
             tally.add(planted, found)
         for tally in tallies:
             tally.sum_up()

@@ -46,7 +46,8 @@ SECTIONS = {
     "9": 19, "10": 15, "11": 2, "12": 2, "13": 1, "14": 1, "15": 9, "16": 2,
 }  # fmt: skip
 """How many groups of outside values each section has: traps, waves, seas, water, drag, foils, unsteady flow and added mass,
-planing, propellers, control, statistics, scaling, records, libraries, what no source settles, what was towed or flown, and strength."""
+planing, propellers, control, statistics, scaling, records, libraries, what no source settles, what was towed or flown, and
+strength."""
 
 
 def test_the_scope_names_every_section_and_group() -> None:

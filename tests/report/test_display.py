@@ -41,7 +41,7 @@ def test_factors_come_in_the_unit_that_the_file_wrote(told: Results) -> None:
     area, gain, layout = columns[:3]
     assert (area.title, area.unit, area.levels) == (HOSTILE_LABEL, "cm^2", (36, 43.5, 50, 51, 58.5, 66))
     assert (gain.unit, gain.decimals) == ("deg/cm", 3)
-    assert (layout.word, layout.levels) == (True, ("bow", "across-bow", "over-foils"))
+    assert (layout.word, layout.levels) == (True, ("bow", "across bow", "over foils"))
     base = table[table["design"] == 0].iloc[0]
     assert (base[area.key], base[gain.key], base[layout.key]) == (50.0, 0.4, "bow")
 

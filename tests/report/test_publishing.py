@@ -158,7 +158,7 @@ def test_data_scripts_hold_what_the_tables_hold(site: Files, told: Results) -> N
     scores = told.standings.set_index("design")["score"]
     np.testing.assert_allclose(columns["score"], scores.loc[columns["design"]], rtol=5e-4)
     areas = told.designs[HOSTILE_LABEL].loc[columns["design"]]
-    np.testing.assert_allclose(columns["f0"], 1e4 * areas, rtol=5e-4)
+    np.testing.assert_allclose(columns["f_foil_b_onmouseover_alert_2_area_b"], 1e4 * areas, rtol=5e-4)
     assert None in columns["place"], "refused designs have no place"
 
 

@@ -7,7 +7,9 @@ from its style sheet's `--ink`. The values here serve charts that are shown with
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
+from textwrap import wrap
 from typing import Any, TypeVar
 
 import altair as alt
@@ -34,6 +36,7 @@ LINES = ("line1", "line2", "line3", "line4")
 DASHES: tuple[list[float], ...] = ([1, 0], [6, 3], [2, 2], [8, 3, 2, 3])  # pixels drawn and left out: judgement
 FONT = "system-ui, sans-serif"
 SCORE_PIXELS = 200  # judgement
+LINE_PIXELS = 13  # of a line of a label
 
 AnyChart = TypeVar("AnyChart", alt.Chart, alt.LayerChart, alt.VConcatChart)
 
@@ -50,6 +53,23 @@ def line_scales(names: Sequence[str]) -> tuple[alt.Scale, alt.Scale]:
     colours = [colour(LINES[i % len(LINES)]) for i in range(len(names))]
     dashes = [DASHES[(i // len(LINES) + i) % len(DASHES)] for i in range(len(names))]
     return alt.Scale(domain=list(names), range=colours), alt.Scale(domain=list(names), range=dashes)
+
+
+def wrapped(names: Sequence[str], width: int = 20, upright: bool = True) -> dict[str, Any]:
+    """What an axis of names needs so that each stands whole, in lines of at most `width` letters; upright: about its tick."""
+    tall = json.dumps({name: lines for name in names if len(lines := wrap(name, width)) > 1})
+    offset = {"labelOffset": alt.ExprRef(f"-{LINE_PIXELS / 2} * (length({tall}[datum.label] || [0]) - 1)")} if upright else {}
+    return {
+        "labelExpr": f"{tall}[datum.label] || datum.label",
+        "labelLineHeight": LINE_PIXELS,
+        "labelLimit": 8 * width,
+        **offset,
+    }
+
+
+def most_lines(names: Sequence[str], width: int = 20) -> int:
+    """The lines of the tallest of these names, wrapped so."""
+    return max((len(wrap(name, width)) for name in names), default=1)
 
 
 def score_lines(

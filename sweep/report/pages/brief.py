@@ -25,8 +25,8 @@ from sweep.report.pages.deciding import (
     surely_deciding,
 )
 from sweep.report.pages.design import highest_wave
+from sweep.report.pages.levels import at_an_end
 from sweep.report.seaway import Seaway, seaway
-from sweep.words.factors import factor_name
 from sweep.words.numbers import count, grouped, interval, number, with_unit
 from sweep.words.phrases import called, listed, together
 
@@ -92,7 +92,7 @@ def brief_of(results: Results) -> Brief:
     return Brief(
         question=question(results),
         headline=headline(results, order),
-        rest=rest_of_choice(results, best),
+        rest=" ".join(filter(None, [rest_of_choice(results, best), beyond_choice(results, best)])),
         flown=_flown(results),
         picture=None if best is None else seaway(craft_of_design(results, best), craft_of_design(results, 0), wave),
         caption="" if best is None else f"{called(best)} in the day's water",
@@ -108,7 +108,7 @@ def brief_of(results: Results) -> Brief:
 def question(results: Results) -> str:
     """What the campaign asks, of its factors, seas, headings and speeds."""
     campaign = results.campaign
-    names = [factor_name(label) for label in campaign.factors]
+    names = [factor.name for factor in campaign.factors.values()]
     which = f"Which {together(names)}" if 0 < len(names) <= MOST_DECIDING else f"Which of {len(results.designs)} designs"
     speeds = [with_unit(speed, "m/s") for speed in campaign.speeds]
     headings = [heading.name.replace("-", " ") for heading in campaign.headings]
@@ -144,7 +144,8 @@ def headline(results: Results, order: pd.DataFrame) -> list[Part]:
     parts = [Part(f"{opening}it with " if sure else opening, False)]
     for place, label in enumerate(named):
         between = "" if not place else " and " if place == len(named) - 1 else ", "
-        parts += [Part(f"{between}{factor_name(label)} ", False), Part(chosen_value(results, label, design), True)]
+        named_so = f"{between}{results.campaign.factors[label].name} "
+        parts += [Part(named_so, False), Part(chosen_value(results, label, design), True)]
     return [*parts, Part(".", False)]
 
 
@@ -161,10 +162,23 @@ def rest_of_choice(results: Results, best: int | None) -> str:
         return ""
     if len(others) > MOST_LISTED:
         return f"{called(best)} has {count(len(others), 'other choice', 'other choices')}: they are on its page and below."
-    values = together([f"{factor_name(label)} {chosen_value(results, label, best)}" for label in others])
+    values = together([f"{results.campaign.factors[label].name} {chosen_value(results, label, best)}" for label in others])
     if not named:
         return f"It has {values}. Which of these decide is not surely told."
     return f"{called(best)} also has {values}. {_matter(results, others)}"
+
+
+def beyond_choice(results: Results, best: int | None) -> str:
+    """Which of the choices that the headline names lie at an end of what was tried, beyond which nothing is known."""
+    if not best:
+        return ""
+    told = []
+    for label in _named(results):
+        factor, value = results.campaign.factors[label], results.designs.at[best, label]
+        place = next((at for at, level in enumerate(factor.levels) if level == value), None)
+        if place is not None:
+            told.append(at_an_end(f"{factor.name.capitalize()} {chosen_value(results, label, best)}", factor, place))
+    return " ".join(filter(None, told))
 
 
 def _matter(results: Results, others: Sequence[str]) -> str:

@@ -9,11 +9,18 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import pandas as pd
 
-from sweep.campaign.designs import shown_factor
 from sweep.model.physics.waves import wave_number
 from sweep.report.charts.conditions import condition_scores
 from sweep.report.craft_sheet import Table, sheet
-from sweep.report.display import BASE, condition_table, craft_of_design, good_within, judged_responses, response_column
+from sweep.report.display import (
+    BASE,
+    condition_table,
+    craft_of_design,
+    good_within,
+    judged_responses,
+    response_column,
+    said_factor,
+)
 from sweep.report.drawing import Wave, draw
 from sweep.report.drawing_marks import Paper, paper
 from sweep.report.embed import as_csv, as_spec, data_script
@@ -39,6 +46,7 @@ class Choice(NamedTuple):
     """What a factor is on a design and on the base craft."""
 
     title: str
+    address: str
     value: str
     base: str
     differs: bool
@@ -164,11 +172,9 @@ def _condition(row: Mapping[Hashable, Any], names: Iterable[str]) -> Row:
 
 def _factor(results: Results, label: str, design: int) -> Choice:
     factor = results.campaign.factors[label]
-    values = shown_factor(factor, results.designs.loc[[design, 0], label])
-    value, base = (
-        each.replace("-", " ") if isinstance(each, str) else with_unit(each, factor.unit, 4) for each in values.tolist()
-    )
-    return Choice(label, value, base, value != base)
+    values = said_factor(factor, results.designs.loc[[design, 0], label])
+    value, base = (each if isinstance(each, str) else with_unit(each, factor.unit, 4) for each in values.tolist())
+    return Choice(factor.name, label, value, base, value != base)
 
 
 def highest_wave(results: Results) -> tuple[Wave | None, str]:

@@ -107,7 +107,7 @@ def hourly_words(found: Counted) -> str:
 
 def first_words(found: Counted) -> str:
     """What failed first, and how often."""
-    return ", ".join(f"{name} {often}" for name, often in found.first) or "nothing"
+    return ", ".join(f"{often} × {name}" for name, often in found.first) or "nothing"
 
 
 def _row(which: str, found: Counted) -> OutingRow:

@@ -320,6 +320,7 @@ SECTIONS = {
     "13": "libraries",
     "14": "what no source settles",
     "15": "towed and flown by others",
+    "16": "strength",
 }
 
 
