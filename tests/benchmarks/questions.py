@@ -134,7 +134,7 @@ def troubles(site: Site, page: Page, text: str) -> str:
 
 def sensor(site: Site, page: Page, text: str) -> str:
     """The best level of a rangefinder's number on average; in the truth it is that among the designs that fly."""
-    found = re.search(rf"rangefinders\.latency: ({NUMBER}) ms is the best", text.replace("\u200b", ""))
+    found = re.search(rf"latency[^:]*: ({NUMBER}) ms is the best", text)
     if site.truth is None or not found:
         return "" if found or "cannot" in text or "may be" in text or "not known" in text else "no level is named"
     scores = pd.Series(true_scores(site.truth))[1:]

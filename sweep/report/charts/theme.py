@@ -24,6 +24,7 @@ COLOURS = {
     "kept": "#4d5861",
     "refused": "#859098",
     "base": "#d55e00",
+    "alarm": "#b3261e",
     "water": "#2b8ac6",
     "line1": "#0072b2",
     "line2": "#d55e00",
