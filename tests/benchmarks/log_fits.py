@@ -119,7 +119,7 @@ def logged_by_second(days: Sequence[int], plants: Sequence[dict[str, float]]) ->
     for way, heading in enumerate(HEADINGS):
         waves = waves_of(0.05, 1.1, days, way, heading, LINES)
         flown = passes(boats, courier(), waves, LENGTH, [way, *days])
-        tables.append([table.assign(course=degrees(heading) + 180.0) for table in flown])
+        tables.append([table.assign(course=table["course"] + degrees(heading) + 180.0) for table in flown])
     found = []
     for mine in zip(*tables, strict=True):
         with tempfile.TemporaryDirectory() as folder:

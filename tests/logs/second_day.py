@@ -150,7 +150,7 @@ class Sensors:
 
 
 def passes(boats: Boats, designed: Craft, waves: Waves, length: float, key: list[int]) -> list[pd.DataFrame]:
-    """The rows of each day's pass of so many s, in the units of COLUMNS; the course is 0.
+    """The rows of each day's pass of so many s, in the units of COLUMNS; the course is about 0.
 
     designed: the craft file's, which the control code takes the craft to be; key: of the noise. Raises ValueError where one
     does not stay up.
@@ -201,7 +201,7 @@ def _table(rows: np.ndarray) -> pd.DataFrame:
             "q": np.round(degrees * rows[:, 2], 2),
             "ax": np.round(rows[:, 3], 3),
             "az": np.round(rows[:, 4], 3),
-            "course": 0.0,
+            "course": np.round(2.0 * np.sin(0.7 * TICK * np.arange(len(rows))), 1),
             "v": np.round(rows[:, 5], 2),
             "thr": np.round(100.0 * rows[:, 6], 2),
             "fp": np.round(degrees * rows[:, 7], 2),
