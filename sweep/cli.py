@@ -213,6 +213,7 @@ def build_parser() -> argparse.ArgumentParser:
     where.add_argument("--workers", type=_positive, metavar="N", help="threads that fly (all processors by default)")
     where.add_argument("--cluster", metavar="ADDRESS", help="fly on a Dask cluster instead, such as tcp://host:8786")
     run.add_argument("--quiet", action="store_true", help="say nothing until it is done")
+    _add_word(run)
     run.set_defaults(action=_run)
 
     rank = verbs.add_parser("rank", help="rank a results folder again, by the scores and limits in its campaign.yaml")
@@ -246,6 +247,7 @@ def build_parser() -> argparse.ArgumentParser:
         "--rate", type=_positive, default=RECORD_RATE, metavar="HZ", help=f"rows a second ({RECORD_RATE:g} by default)"
     )
     fly.add_argument("--out", type=Path, metavar="DIR", help="folder (results/NAME-flights/... by default)")
+    _add_word(fly)
     fly.set_defaults(action=_fly)
 
     code = verbs.add_parser("code", help="write a design's control law as C for the boat's board, with vectors to check it by")
@@ -272,6 +274,11 @@ def build_parser() -> argparse.ArgumentParser:
 
     _add_log(verbs.add_parser("log", help="after the water: read logs, estimate the sea, compare set-ups, fit the craft"))
     return parser
+
+
+def _add_word(command: argparse.ArgumentParser) -> None:
+    said = "compile and run the control code of the builder's own that the campaign names, as a program on this computer"
+    command.add_argument("--run-code", action="store_true", help=said)
 
 
 def _add_log(log: argparse.ArgumentParser) -> None:
@@ -371,9 +378,11 @@ def _check(asked: argparse.Namespace) -> None:
     gc.disable()  # it ends before that pays
     try:
         from sweep.campaign.campaign import load_campaign
+        from sweep.own.permit import told
         from sweep.preflight.forecast import preview
 
-        tell("\n".join(_in_width(preview(load_campaign(asked.campaign)))))
+        campaign = load_campaign(asked.campaign)
+        tell("\n".join(_in_width([*preview(campaign), *told(campaign)])))
     finally:
         gc.enable()
 
@@ -394,11 +403,15 @@ def _run(asked: argparse.Namespace) -> None:
         raise CampaignError([Problem("--out", 0, 0, "", f"the file {str(folder)!r}", "a folder, or a name that is free")])
 
     from sweep.flying.progress import Progress, Watcher
+    from sweep.own.permit import refuse_unasked, run_code
     from sweep.preflight.forecast import doubts
     from sweep.report.headline import result
     from sweep.report.terminal import builds_text, standings_text
     from sweep.workflow import run
 
+    if asked.run_code:
+        run_code(campaign)
+    refuse_unasked(campaign)
     watcher = Watcher() if asked.quiet else Progress(sys.stderr)
     watcher.say("Checking the designs in trim, before anything flies.")  # the first time this takes a while
     for doubt in doubts(campaign):
@@ -480,12 +493,16 @@ def _rank_if_changed(folder: Path) -> None:
 
 
 def _fly(asked: argparse.Namespace) -> None:
+    from sweep.flying.own_flights import heard
+    from sweep.own.permit import run_code
     from sweep.report.single_flight import choose, flight_text, fly_chosen, load_to_fly, short_of, table_path, write_flight
 
     campaign = load_to_fly(asked.campaign, Path("results"))
     chosen = choose(campaign, asked.design, asked.condition, asked.replicate)
+    if asked.run_code:
+        run_code(campaign)
     flight = fly_chosen(campaign, chosen, asked.rate)
-    tell(flight_text(chosen, flight))
+    tell("\n".join([flight_text(chosen, flight), *(f"Own code failed: {clause}." for clause in heard())]))
     if flight.history.empty:
         tell(short_of(campaign, chosen))
         return
@@ -496,11 +513,16 @@ def _fly(asked: argparse.Namespace) -> None:
 
 
 def _code(asked: argparse.Namespace) -> None:
-    from sweep.export.code import write_code
+    from sweep.campaign.designs import craft_of, row_of
+    from sweep.export.code import code_files, write_files
+    from sweep.own.board import board_files
     from sweep.report.single_flight import load_to_fly
+    from sweep.words.phrases import called
 
     campaign = load_to_fly(asked.campaign, Path("results"))
     folder = asked.out or Path("results") / f"{campaign.name}-code" / f"design-{asked.design}"
-    written = write_code(campaign, asked.design, folder)
+    craft = craft_of(campaign, row_of(campaign, asked.design))
+    made = board_files if craft.control.traits.own else code_files
+    written = write_files(made(campaign, craft, called(asked.design)), folder)
     tell(f"Code: {', '.join(path.name for path in written)} in {folder}")
     tell("Read README.md there before anything moves. Propellers off.")

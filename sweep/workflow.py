@@ -15,17 +15,20 @@ from sweep.campaign.costs import with_costs
 from sweep.campaign.designs import lay_out
 from sweep.campaign.follow_up_plan import LEADERS
 from sweep.campaign.plan import Search
+from sweep.campaign.text.problems import ChoiceError
 from sweep.flying.clock import start_clock
 from sweep.flying.cluster import on_cluster
 from sweep.flying.flights import trial_flight
 from sweep.flying.follow_up import follow
 from sweep.flying.full_run import fly_missing
 from sweep.flying.heats import Heats
+from sweep.flying.own_flights import heard
 from sweep.flying.progress import Watcher
 from sweep.flying.race_run import fly_race
 from sweep.flying.search_run import fly_search, not_in_final
 from sweep.flying.settle import Before, settle
 from sweep.flying.work import Work
+from sweep.own.permit import flies_own_code, refuse_unasked
 from sweep.results import store
 from sweep.results.claim import begin, check_free, go_on
 from sweep.results.identity import flown_keys
@@ -54,11 +57,15 @@ def run(
 
     folder: the results folder; the same call goes on where an interrupted one stopped. workers: threads, all processors by
     default. cluster: address of a Dask scheduler whose workers fly instead. begun: when the clock of a budget began, as
-    `time.monotonic` has it; now by default. Raises StoreError if the folder is in use or
-    holds something else, and as `on_cluster`.
+    `time.monotonic` has it; now by default. Code of the campaign's own flies only after `own.permit.run_code(campaign)`.
+    Raises StoreError if the folder is in use or holds something else, ChoiceError for code that was not asked to run, and as
+    `on_cluster`.
     """
     from sweep.report.publishing import publish_locked
 
+    refuse_unasked(campaign)
+    if cluster is not None and flies_own_code(campaign):
+        raise ChoiceError("--cluster: code of your own flies on this computer alone; leave it out.")
     folder, watcher = Path(folder), watcher or Watcher()
     folder.mkdir(parents=True, exist_ok=True)
     check_free(folder)
@@ -69,6 +76,8 @@ def run(
         for sentence in begin(folder, campaign, with_costs(campaign, designs), conditions):
             watcher.say(sentence)
         heats = fly_designs(work, folder, time.monotonic() if begun is None else begun)
+        for clause in heard():
+            watcher.say(f"Own code failed: {clause}.")
         work = heats.work
         ranked = rank_folder(work.campaign, folder)
         leaders = choose_leaders(_finished(ranked))

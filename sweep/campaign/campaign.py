@@ -11,6 +11,7 @@ from pydantic import BaseModel, ConfigDict, Discriminator, Field, SerializeAsAny
 
 from sweep.campaign.addresses import leaves
 from sweep.campaign.budget import Budget, BudgetFile
+from sweep.campaign.codes import read_codes
 from sweep.campaign.contradictions import contradictions
 from sweep.campaign.courses import NamedCourse, never_begun
 from sweep.campaign.craft import Craft
@@ -237,6 +238,10 @@ def _parts(document: Document, folder: Path, craft: str | Path | None, polars: s
     polar_texts: dict[str, str] = {}
     if base and craft_document:
         base, polar_texts = _with_polars(base, factors, document, craft_document, polars, problems)
+        place = Path(polars).parent / "code" if polars else Path(craft_document.file).parent
+        codes = read_codes(base, factors, document, craft_document, place)
+        problems += codes.problems
+        base = base.model_copy(update={"codes": codes.texts})
     drawn = Read(None)
     if not problems and file and base:  # files that were copied lie in folders of their own
         drawn = _unknowns(file, base, factors, document, folder / ("unknowns" if polars else "."))

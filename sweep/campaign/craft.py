@@ -7,9 +7,10 @@ the model turns them into body axes at the centre of gravity.
 from __future__ import annotations
 
 import math
+import re
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, ValidationInfo, field_validator, model_validator
+from pydantic import AfterValidator, Field, ValidationInfo, field_validator, model_validator
 
 from sweep.campaign.drives import Battery as Battery
 from sweep.campaign.drives import Propeller as Propeller
@@ -39,6 +40,7 @@ from sweep.campaign.text.dimensions import (
     Number,
     OneOrMore,
     Price,
+    Quantity,
     Share,
     Speed,
     ThrottlePerLength,
@@ -49,6 +51,7 @@ from sweep.campaign.text.dimensions import (
 from sweep.campaign.text.problems import wrong
 from sweep.campaign.wands import Linkage as Linkage
 from sweep.campaign.wands import Wand as Wand
+from sweep.model.layout import MOST_SETTINGS
 from sweep.model.onboard.choices import COMBINED, LAWS, Law
 from sweep.model.physics.section_nodes import SectionNodes
 from sweep.words.phrases import listed
@@ -143,10 +146,26 @@ class SpeedGains(Part):
     integral: ThrottlePerSpeedTime = Field(0.15, ge=0, description="throttle gained a second for an error that stays")
 
 
+def _code_name(name: str) -> str:
+    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_-]*\.c", name):
+        raise wrong("the name of a C file beside the craft file, as my_control.c: no folders")
+    return name
+
+
+SettingName = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=40)]
+"""Of a number of the builder's own code, as C writes it."""
+
+
 class Control(Part):
     """The control code."""
 
     law: Annotated[str, OneOf(LAWS)] = Field(next(iter(LAWS)), description="how readings become angles of the foils")
+    code: Annotated[str, Field(max_length=80), AfterValidator(_code_name)] | None = Field(
+        None, description="own-code: a C file beside the craft file that has control_start and control_tick"
+    )
+    settings: dict[SettingName, Quantity] = Field(
+        {}, max_length=MOST_SETTINGS, description="own-code: numbers that it reads as s->own.NAME, in SI"
+    )
     rate: Frequency = Field(100.0, ge=1, le=200, description="ticks of the code a second")
     delay: Duration = Field(0.01, ge=0, le=0.1, description="from reading the sensors to moving the servos")
     ride_height: Length = Field(gt=0, description="wanted height of the keel above the water")
@@ -194,6 +213,12 @@ class Control(Part):
     def _scheduled_at_a_speed(self) -> Self:
         if self.scheduling == "dynamic-pressure" and self.scheduled_at is None:
             raise wrong("scheduled_at beside it: the speed that the gains are set for", at=("scheduling",))
+        return self
+
+    @model_validator(mode="after")
+    def _own_code_is_there(self) -> Self:
+        if self.traits.own and self.code is None:
+            raise wrong("code beside it: a C file beside the craft file, as my_control.c", self.law, at=("law",))
         return self
 
     @property
@@ -253,12 +278,18 @@ class Craft(Part):
     wake: Wake = Wake()
     window: Window = Window()
     polars: Annotated[dict[str, SectionNodes], Filled()] = Field({}, description="the contents of the polars' files, by name")
+    codes: Annotated[dict[str, str], Filled()] = Field({}, description="the texts of the files of control code, by name")
 
-    @field_validator("polars", mode="before")
+    @field_validator("polars", "codes", mode="before")
     @classmethod
     def _not_from_a_craft_file(cls, value: object, info: ValidationInfo) -> object:
         if of_a_file(info):
-            raise wrong("no such key: foils.NAME.section.polar names a polar", "polars")
+            key, named = (
+                ("polars", "foils.NAME.section.polar names a polar")
+                if info.field_name == "polars"
+                else ("codes", "control.code names a C file")
+            )
+            raise wrong(f"no such key: {named}", key)
         return value
 
     @model_validator(mode="after")

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sweep.campaign.designs import craft_of, row_of
 from sweep.campaign.draws import water_of
 from sweep.campaign.text.problems import CampaignError, ChoiceError, Problem
 from sweep.export.bench import bench_sheet
@@ -13,8 +13,8 @@ from sweep.export.files import check_files, law_files
 from sweep.export.flight import BEGIN, record
 from sweep.export.guide import readme
 from sweep.export.settings import NoTrimError, law_of
+from sweep.model.onboard.choices import FINDERS, PRESSURE, WAND
 from sweep.results.plain_files import check_plain, write_whole
-from sweep.words.phrases import called
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -22,7 +22,9 @@ if TYPE_CHECKING:
 
 
 def code_files(campaign: Campaign, craft: Craft, name: str) -> dict[str, str]:
-    """The text of every file, by its name; name: of the design. Raises ChoiceError for a design that does not fly."""
+    """The text of every file, by its name; name: of the design. Raises ChoiceError for a design that has no code."""
+    if why := _untold(craft):
+        raise ChoiceError(f"{name}: no code, for {why}")
     try:
         law = law_of(craft, water_of(campaign), campaign.speeds)
     except NoTrimError:
@@ -45,9 +47,18 @@ def code_files(campaign: Campaign, craft: Craft, name: str) -> dict[str, str]:
     }
 
 
-def write_code(campaign: Campaign, design: int, folder: Path) -> list[Path]:
-    """Write the code of a design into a folder; gives the files. A file that differs is not replaced: raises CampaignError."""
-    files = code_files(campaign, craft_of(campaign, row_of(campaign, design)), called(design))
+def _untold(craft: Craft) -> str:
+    """Why a craft's law cannot be written; '' if it can."""
+    if craft.control.traits.own:
+        return f"its law is the builder's own file already: {craft.control.code}"
+    for kind in craft.rangefinders.of_each("kind"):
+        if FINDERS[kind] in (WAND, PRESSURE):
+            return f"its law reads a rangefinder of kind {kind}, which the C does not know: it would not command what was flown"
+    return ""
+
+
+def write_files(files: Mapping[str, str], folder: Path) -> list[Path]:
+    """Write texts by their names into a folder; gives the files. A file that differs is not replaced: raises CampaignError."""
     check_plain(folder)
     there = [folder / name for name, text in files.items() if _differs(folder / name, text)]
     if there:

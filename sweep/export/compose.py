@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-import math
 import re
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from sweep.model.layout import PREVIEW_TICKS
-from sweep.model.pack.control import reading_age
+from sweep.model.pack.control import queue_length, reading_age
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
 PARTS = Path(__file__).parent / "c"
-SPARE_READINGS = 2
-"""Room in the queue for readings of each rangefinder beyond what its rate brings in a tick (judgement)."""
 SOURCE_HEAD = """\
 /* The control law of one design; see control.h. The numbers are in settings.c.
  *
@@ -49,7 +47,7 @@ class Uses(NamedTuple):
     @property
     def flags(self) -> dict[str, int]:
         """By their names in the C source."""
-        return {name.upper(): value for name, value in self._asdict().items()}
+        return {name.upper(): value for name, value in self._asdict().items()} | {"OWN": 0}
 
 
 def uses_of(craft: Craft, trims: int) -> Uses:
@@ -73,16 +71,19 @@ def uses_of(craft: Craft, trims: int) -> Uses:
     )
 
 
-def resolve(text: str, flags: dict[str, int]) -> str:
-    """A part with its `#if` lines on these flags carried out; all other lines as they are. Raises ValueError for a bad test."""
+def resolve(text: str, flags: Mapping[str, int | None]) -> str:
+    """A part with its `#if` lines on these flags carried out; all other lines as they are. Raises ValueError for a bad test.
+
+    A flag that is None holds in every test, whichever way it asks.
+    """
     kept: list[tuple[str, list[bool | None]]] = []
     open_tests: list[bool | None] = []  # None for a test that is left to the compiler
     for line in text.splitlines():
         if (match := re.fullmatch(r"#if (.+?)(?: /\*.*)?", line)) and (test := _TEST.fullmatch(match[1])):
             if test[2] not in flags:
                 raise ValueError(f"{line!r}: wanted one of {', '.join(flags)}")
-            holds = flags[test[2]] > int(test[3] or 0)
-            open_tests.append(holds != bool(test[1]))
+            value = flags[test[2]]
+            open_tests.append(value is None or (value > int(test[3] or 0)) != bool(test[1]))
         elif line.startswith(("#if", "#ifdef", "#ifndef")):
             open_tests.append(None)
             kept.append((line, list(open_tests)))
@@ -134,12 +135,6 @@ def control_header(uses: Uses) -> str:
     return resolve((PARTS / "control.h").read_text(encoding="utf-8"), uses.flags)
 
 
-def queue_length(craft: Craft) -> int:
-    """Room for all readings that come between two ticks."""
-    rates = craft.rangefinders.own_rates()
-    return sum(math.ceil(rate / craft.control.rate - 1e-9) + SPARE_READINGS for rate in rates)
-
-
 def sizes_header(craft: Craft, uses: Uses) -> str:
     """The text of sizes.h: how many parts the design has, and their names, in order."""
     sensors, control = craft.rangefinders, craft.control
@@ -156,15 +151,20 @@ def sizes_header(craft: Craft, uses: Uses) -> str:
     lines = ["/* The sizes of this design, and the order of its parts. */", "#ifndef SIZES_H", "#define SIZES_H", ""]
     lines += [f"#define {name} {value} /* {meaning} */" for name, value, meaning in rows]
     for kind, names in (("FOIL", [*craft.foils]), ("RANGEFINDER", sensors.names())):
-        lines += ["", "enum {", ",\n".join(f"    {kind}_{_c_name(name)}" for name in _distinct(names)), "};"]
+        lines += ["", "enum {", ",\n".join(f"    {kind}_{name}" for name in names_in_c(names)), "};"]
     return "\n".join([*lines, "", "#endif", ""])
+
+
+def names_in_c(names: Sequence[str]) -> list[str]:
+    """Names of parts as C has them, all different."""
+    return [_c_name(name) for name in _distinct(names)]
 
 
 def _c_name(name: str) -> str:
     return re.sub(r"[^A-Z0-9]", "_", name.upper())
 
 
-def _distinct(names: list[str]) -> list[str]:
+def _distinct(names: Sequence[str]) -> list[str]:
     """Names that differ as C names too: with their number where they would not."""
     told = [_c_name(name) for name in names]
     alike = {one for one, other in pairwise(sorted(told)) if one == other}

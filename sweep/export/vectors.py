@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sweep.export.compose import queue_length
 from sweep.export.flown import Commanded, FlownTick, Given
 from sweep.export.settings import Law, c_number
 from sweep.model import layout as at
+from sweep.model.pack.control import queue_length
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft

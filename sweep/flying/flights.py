@@ -25,11 +25,12 @@ from sweep.campaign.designs import crafts_of
 from sweep.campaign.draws import Draw, boat_of, draw_of
 from sweep.campaign.faults import NamedFault
 from sweep.flying.memory import check_room
+from sweep.flying.own_flights import as_built_in, fly
 from sweep.flying.packing import Fleets, Forms, Key, PackedAhead, Packing, RangeFleets, forms, joined
 from sweep.flying.work import Work
 from sweep.model.block import Block
 from sweep.model.compiled import LANES
-from sweep.model.flight import Flown, fly
+from sweep.model.flight import Flown
 from sweep.model.pack.fleet import Fleet
 from sweep.model.quantities import LARGEST, RESPONSE_NAMES
 from sweep.results.atomic_files import StoreError, as_parquet
@@ -196,7 +197,7 @@ def blocks_at_once(sizes: Sequence[int]) -> int:
 def warm_up(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> None:
     """Compile the kernels before the workers start, by a flight of no length; with a cache this takes no time."""
     piece = _first_piece(campaign, designs, conditions)
-    fly(piece.fleet, piece.blocks[0]._replace(length=0.0))
+    fly(as_built_in(piece.fleet), piece.blocks[0]._replace(length=0.0))
 
 
 def trial_flight(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[Condition]) -> Callable[[], bytes]:
@@ -236,8 +237,10 @@ def measure_pace(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence
     piece = max(cut_pieces(campaign, designs, conditions, [few]), key=lambda piece: piece.fleet.feasible.sum())
     ready = np.flatnonzero(piece.fleet.feasible)
     if not len(ready):
-        return Pace(math.nan, *_bytes(few, fly(piece.fleet, piece.blocks)))
-    fleet = piece.fleet.some(np.resize(ready, LANES))  # a shard of mixed laws fills its lanes, these few designs may not
+        return Pace(math.nan, *_bytes(few, fly(as_built_in(piece.fleet), piece.blocks)))
+    fleet = as_built_in(piece.fleet).some(
+        np.resize(ready, LANES)
+    )  # a shard of mixed laws fills its lanes, these few designs may not
     length = min(campaign.flight.length, PROBE_SECONDS)
     begun = time.thread_time()  # on a busy machine the clock would be wrong
     flown = fly(fleet, piece.blocks[0]._replace(length=length))

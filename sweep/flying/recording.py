@@ -17,10 +17,10 @@ from sweep.campaign.designs import craft_of
 from sweep.campaign.draws import as_drawn, boat_of, draw_block, water_of
 from sweep.campaign.faults import NamedFault
 from sweep.flying.memory import check_room
+from sweep.flying.own_flights import fly, fly_record
 from sweep.flying.work import Work
 from sweep.model.block import Block
 from sweep.model.compiled import LANES
-from sweep.model.flight import fly, fly_record
 from sweep.model.history import RECORD_RATE, RECORDED
 from sweep.model.pack.fleet import Fleet, fleets_at, pack_crafts
 from sweep.model.quantities import RESPONSE_NAMES

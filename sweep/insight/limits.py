@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from sweep.insight.by_draw import design_effect
 from sweep.insight.intervals import CONFIDENCE
 from sweep.insight.scores import Array
-from sweep.model.quantities import NO_TRIM, NOT_A_NUMBER, RESPONSE
+from sweep.model.quantities import NO_RESULT, RESPONSE
 from sweep.words.numbers import with_unit
 from sweep.words.responses import response as shown
 from sweep.words.responses import response_title
@@ -122,7 +122,7 @@ class LimitCounts:
         place = flights["design"].to_numpy(), flights["condition"].to_numpy()
         time = np.nan_to_num(flights["time_foilborne"].to_numpy(dtype=np.float64))
         np.add.at(self.flights, place, 1.0)
-        np.logical_or.at(self.lost, place, flights["status"].isin((NO_TRIM, NOT_A_NUMBER)).to_numpy())
+        np.logical_or.at(self.lost, place, flights["status"].isin(NO_RESULT).to_numpy())
         for name, limit in self.limits.items():
             values = flights[name].to_numpy(dtype=np.float64)
             rate = limit.kind == "rate"

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from sweep.campaign.designs import crafts_of, lay_out
 from sweep.campaign.rules import whole
 from sweep.insight.failing import FailureCounts, Failures
-from sweep.model.quantities import FLEW, NO_TRIM, NOT_A_NUMBER
+from sweep.model.quantities import FLEW, NO_RESULT
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
@@ -109,7 +109,7 @@ def flown_share(flights: pd.DataFrame, scored_time: float) -> Array:
     """
     status = flights["status"].to_numpy()
     share = np.clip(np.nan_to_num(flights["time_foilborne"].to_numpy() / scored_time), 0.0, 1.0)
-    share[(status == NO_TRIM) | (status == NOT_A_NUMBER)] = 0.0
+    share[np.isin(status, NO_RESULT)] = 0.0
     return np.asarray(np.where(share > 0.995, 1.0, share), dtype=np.float64)
 
 

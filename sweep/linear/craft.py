@@ -55,13 +55,14 @@ class Moved(NamedTuple):
 def linearise(fleet: Fleet, nudge: float = NUDGE) -> tuple[LinearCraft | None, ...]:
     """Every design of a fleet about its trim at the fleet's speed, by central differences through the compiled model.
 
-    nudge: of the differences, SI. None for a design without a trim. Left out: rate and travel limits of the servos, their
+    nudge: of the differences, SI. None for a design without a trim, or with its builder's own code.
+    Left out: rate and travel limits of the servos, their
     quantum, slack and stall; limits of the loops; steering by two propellers; preview; the hull, which is dry in trim;
     ventilation; noise. A craft whose control code is set up for another craft is linear about its own trim too, at the
     wanted height: how far the wrong settings move it from there is left out.
     """
     found: list[LinearCraft | None] = [None] * fleet.size
-    ready = np.flatnonzero(fleet.feasible)
+    ready = np.flatnonzero(fleet.feasible & (fleet.structure.own is None))
     for start in range(0, len(ready), LANES):
         some = ready[start : start + LANES]
         part = fleet._replace(parameters=fleet.parameters[some], feasible=fleet.feasible[some], trim=fleet.trim[some])

@@ -56,7 +56,8 @@ def growth(campaign: Campaign, designs: pd.DataFrame, speed: float) -> NDArray[n
     crafts = list(crafts_of(campaign, designs))
     rates = np.full(len(crafts), np.nan)
     for places, fleet in build_fleets(crafts, water_of(campaign), speed):
-        rates[places] = [_fastest(linear) for linear in linearise(fleet)]
+        unknown = np.where(fleet.feasible, -np.inf, np.nan)  # of code of the builder's own, which rules nothing out
+        rates[places] = [_fastest(linear) for linear in linearise(fleet)] if fleet.structure.own is None else unknown
     return rates
 
 

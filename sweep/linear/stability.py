@@ -33,8 +33,13 @@ LONG = 1000.0
 """s: a mode that takes longer to halve counts as not settling (judgement)."""
 
 
+UNKNOWN_LAW = "Its law is code of the builder's own: how stable it is, is not judged; only its flights tell."
+
+
 def stability_text(craft: Craft, water: Water, reach: Reach, speeds: Sequence[float]) -> list[str]:
     """Two short tables of the craft over its speeds (m/s), and between which speeds its loops are stable."""
+    if craft.control.traits.own:
+        return [UNKNOWN_LAW]
     rows = stability_table(craft, water, few_speeds(reach, speeds))
     spans = spans_within(craft, water, reach, {row.speed: row.slowest.real for row in rows if row.trims})
     margins = [headings(rows), *([speed_words(row.speed), *row_words(row)] for row in rows)]

@@ -19,6 +19,7 @@ from sweep.model.onboard.control import Tick, control
 from sweep.model.onboard.course import follow_legs
 from sweep.model.onboard.faults import COLUMNS, apply_faults
 from sweep.model.onboard.noise import LaneNoise, side_by_side
+from sweep.model.onboard.own import OwnCode, code_of, control_own
 from sweep.model.onboard.sensors import READINGS, aim, any_beam, any_range_due, look, look_single, take_ranges
 from sweep.model.onboard.servo import RING
 from sweep.model.onboard.tap import any_tap, press
@@ -120,7 +121,7 @@ class Run(NamedTuple):
     """Timing and surroundings of flights.
 
     period: of control ticks, s; density: of the water, kg/m3; waves: number of components of the sea; faults: (rows, columns),
-    see `faults`; settle: time from which flights are scored, s; course: (legs, columns), see `course`.
+    see `faults`; settle: time from which flights are scored, s; course: (legs, columns), see `course`; own: the builder's code.
     """
 
     steps: int
@@ -132,6 +133,7 @@ class Run(NamedTuple):
     faults: np.ndarray
     settle: float
     course: np.ndarray
+    own: OwnCode
 
 
 class History(NamedTuple):
@@ -178,7 +180,10 @@ def fly_lanes(lanes: Lanes, counts: at.PartCounts, run: Run, history: History, p
         if n % steps_per_tick == 0:
             if course.shape[0] > 0 and n >= released:
                 follow_legs(workspace, course, n // steps_per_tick, period)
-            control(workspace, commands, readings, noise, counts, Tick(n // steps_per_tick, period))
+            if run.own.address != 0:
+                control_own(workspace, commands, readings, (run.own, noise), counts, Tick(n // steps_per_tick, period))
+            else:
+                control(workspace, commands, readings, noise, counts, Tick(n // steps_per_tick, period))
         if n % SEA_EVERY == 0:
             middle = time + 0.5 * SEA_EVERY * step
             share = alike(workspace, ramp(middle, settle))
@@ -323,6 +328,7 @@ def run_lanes(
         faults=first.faults,
         settle=first.settle,
         course=first.course,
+        own=code_of(structure.own, lanes.workspace, structure.period),
     )
     fly_lanes(flown, structure.counts, run, history, *([True] if precise else []))
     if not precise:

@@ -28,6 +28,7 @@ MAX_COMPONENTS = 256
 LONGEST_MEDIAN = 5  # readings
 PREVIEW_TICKS = 64  # a power of two
 HEIGHT_TICKS = 64
+MOST_SETTINGS = 24  # of a law of the builder's own (judgement)
 MOST_LEGS = 16  # of a course (judgement)
 
 # Kernels pass numbers of slots on by name: a bare number would have the called part compiled for it alone
@@ -226,7 +227,7 @@ ALIVE = _slots.one()
 FAULT_READINGS = _slots.one()
 BLIND_READINGS = _slots.one()
 SEEN_TICK = _slots.many(MAX_RANGEFINDERS)  # of each, first reading that the control code has not seen
-BROKEN = _slots.one()  # 1 once the numbers have left the model's range
+BROKEN = _slots.one()  # 1 once the numbers have left the model's range; 1 + the kind of `own.FAILURES` if own code failed
 RECENT = _slots.many(MAX_RANGEFINDERS * LONGEST_MEDIAN)  # last readings of each rangefinder, newest first
 REFUSED_IN_A_ROW = _slots.many(MAX_RANGEFINDERS)
 REFUSED = _slots.one()
@@ -271,6 +272,7 @@ BATTERY = _slots.one()  # energy
 SAG = _slots.record(records.Sag)
 SAGS = _slots.one()  # 1 if a battery sags in any lane
 PROPELLER_COUNT = _slots.one()
+OWN_SETTING = _slots.many(MOST_SETTINGS)  # that the builder's own code has, in the order of the craft file
 
 # The foil and the strip at work: copies at fixed places of what changes in their rows. A loop over lanes that writes only to
 # places known when it is compiled needs few checks for overlap; else the compiler gives up on a long loop.

@@ -132,7 +132,11 @@ FASTEST = 100.0  # m/s: three times the fastest that a campaign may ask for
 LONGEST = 3600.0  # s: no campaign asks for a longer flight
 
 FLEW, UPSET, UNDER_WATER, NO_TRIM, NOT_A_NUMBER, AGROUND = range(6)
-"""How a flight ended: places in the two tables."""
+CODE_CRASHED, CODE_HUNG, CODE_ENDLESS, CODE_NOT_A_NUMBER, CODE_OUT_OF_RANGE = range(6, 11)
+"""How a flight ended: places in the two tables. The last five are of the builder's own control code."""
+CODE_FAILED = (CODE_CRASHED, CODE_HUNG, CODE_ENDLESS, CODE_NOT_A_NUMBER, CODE_OUT_OF_RANGE)
+NO_RESULT = (NO_TRIM, NOT_A_NUMBER, *CODE_FAILED)
+"""Flights without responses."""
 
 
 class Readings(NamedTuple):
@@ -418,8 +422,16 @@ STATUS_SENTENCES: tuple[str, ...] = (
     "could not start: no trim within foil travel and thrust at this speed",
     "no result: the numbers of this flight left the range of the model",
     "touched ground: a foil, a strut, a propeller or the hull was as deep as the water",
+    "no result: its own code crashed, or wrote outside its memory",
+    "no result: its own code did not come back from a tick",
+    "no result: its own code called itself without end, or wanted more stack than there is",
+    "no result: its own code made a value that is not a number",
+    "no result: its own code commanded more than a servo's travel or the throttle",
 )
-STATUS_NAMES: tuple[str, ...] = ("flew", "upset", "under-water", "no-trim", "not-a-number", "aground")
+STATUS_NAMES: tuple[str, ...] = (
+    "flew", "upset", "under-water", "no-trim", "not-a-number", "aground",
+    "code-crashed", "code-hung", "code-endless", "code-not-a-number", "code-out-of-range",
+)  # fmt: skip
 
 
 LARGEST = 1e15

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sweep.model import layout as at
-from sweep.model.quantities import NOT_A_NUMBER, RESPONSES, Histograms, Readings, Sums, Totals
+from sweep.model.quantities import NO_RESULT, NOT_A_NUMBER, RESPONSES, Histograms, Readings, Sums, Totals
 
 
 class Counted(NamedTuple):
@@ -28,7 +28,8 @@ def responses(counted: Counted, step: float, settle: float, from_rest: bool) -> 
 
     M17.10, M17.11, M17.13.
     step, settle in s. A flight that ended before it was scored has not-a-number for whatever needs a mean; its upset counts. A
-    flight with a response beyond its declared range has none, and NOT_A_NUMBER for its status.
+    flight with a response beyond its declared range has none, and NOT_A_NUMBER for its status; one whose own code failed has
+    none either.
     """
     totals = Totals(
         Sums(*counted.sums.T[: len(Sums._fields)]),
@@ -43,7 +44,7 @@ def responses(counted: Counted, step: float, settle: float, from_rest: bool) -> 
     with np.errstate(divide="ignore", invalid="ignore"):
         table = np.column_stack([response.becomes(totals) for response in RESPONSES])
     status = np.where(beyond_range(table), NOT_A_NUMBER, totals.sums.status)
-    table[status == NOT_A_NUMBER] = np.nan
+    table[np.isin(status, NO_RESULT)] = np.nan
     return status, table
 
 

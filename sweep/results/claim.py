@@ -129,6 +129,7 @@ def _files(campaign: Campaign) -> dict[str, str]:
     """The campaign's own files, by their place in the folder."""
     texts = {"campaign.yaml": campaign.campaign_text, "craft.yaml": campaign.craft_text, "listed.csv": campaign.listed_text}
     texts |= {f"polars/{name}": text for name, text in campaign.polar_texts.items()}
+    texts |= {f"code/{name}": text for name, text in campaign.craft.codes.items()}
     texts |= {f"unknowns/{name}": text for name, text in campaign.drawn_texts.items()}
     return {name: text for name, text in texts.items() if text}
 
@@ -193,7 +194,7 @@ def _set_aside(folder: Path, changes: list[str]) -> str:
         (folder / f"{name}.parquet").unlink(missing_ok=True)
     for name in ("standings.csv", JOURNAL, "craft.yaml", "listed.csv"):
         (folder / name).unlink(missing_ok=True)
-    for name in ("leaders", "polars"):
+    for name in ("leaders", "polars", "code"):
         shutil.rmtree(folder / name, ignore_errors=True)
     told = [change for change in changes if change not in CHANGED.values()] or changes
     more = f"; and {len(told) - SPOKEN_CHANGES} more" if len(told) > SPOKEN_CHANGES else ""

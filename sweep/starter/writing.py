@@ -220,8 +220,11 @@ def write_new(folder: Path, texts: Mapping[str, str]) -> list[Path]:
     return paths
 
 
+GUIDE = "from-sweep-to-lake.md"
+
+
 def demo_texts(name: str) -> dict[str, str]:
-    """The files of a demo by their path: campaign, craft, list of designs. Raises CampaignError for an unknown name."""
+    """The files of a demo by their path: campaign, craft, list of designs, code. Raises CampaignError for an unknown name."""
     configs = shipped("configs")
     campaigns = (path for path in sorted(configs.rglob("*.yaml")) if path.parent.name not in NO_CAMPAIGNS)
     demos = {path.relative_to(configs).with_suffix("").as_posix(): path for path in campaigns}
@@ -236,4 +239,7 @@ def demo_texts(name: str) -> dict[str, str]:
         *([plan["file"]] if isinstance(plan, dict) and "file" in plan else []),
     ]
     paths = [demos[name], *((demos[name].parent / path).resolve() for path in beside)]
+    built = craft if isinstance(craft, dict) else read_document(paths[1]).plain()
+    if (code := built["control"].get("code")) is not None:
+        paths += [paths[0 if isinstance(craft, dict) else 1].parent / code, configs / GUIDE]
     return {path.relative_to(configs).as_posix(): path.read_text(encoding="utf-8") for path in paths}

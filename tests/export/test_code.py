@@ -11,13 +11,17 @@ from pathlib import Path
 import pytest
 
 from sweep import cli
+from sweep.campaign.campaign import load_campaign
+from sweep.campaign.craft import Craft
+from sweep.campaign.text.problems import ChoiceError
 from sweep.export.code import code_files
 from sweep.export.compose import PARTS
 from sweep.export.flight import TICKS, longest_silence
 from sweep.export.flown import Commanded, FlownTick, Given
 from sweep.export.settings import law_of
 from tests.export.compiled import COMPILER, STRICT, needs_compiler
-from tests.model.crafts import WATER, changed, courier
+from tests.model.crafts import WATER, changed, courier, with_wand
+from tests.own.laws import with_code
 
 ROOT = Path(__file__).resolve().parents[2]
 CRAFT = ROOT / "configs" / "craft" / "courier.yaml"
@@ -177,13 +181,24 @@ def test_a_silence_is_measured_from_tick_to_tick() -> None:
     assert longest_silence(law, ticks) == pytest.approx(3 / 50.0)
 
 
+@pytest.mark.parametrize(
+    ("craft", "said"),
+    [
+        (with_wand(), "its law reads a rangefinder of kind wand"),
+        (with_code(courier(), ""), "its law is the builder's own file already: my_control.c"),
+    ],
+)
+def test_a_law_that_the_c_does_not_know_is_not_written(craft: Craft, said: str, tmp_path: Path) -> None:
+    loaded = load_campaign(Path(campaign(tmp_path)))
+    with pytest.raises(ChoiceError, match=said):
+        code_files(loaded, craft, "Design 0")
+
+
 def test_the_parts_are_packed_with_the_program() -> None:
     assert {"control.h", "README.md", "BENCH.md", "tick.c"} <= {path.name for path in PARTS.iterdir()}
     assert PARTS.is_relative_to(ROOT / "sweep")
 
 
 def test_the_same_design_gives_the_same_text(tmp_path: Path) -> None:
-    from sweep.campaign.campaign import load_campaign
-
     loaded = load_campaign(Path(campaign(tmp_path)))
     assert code_files(loaded, loaded.craft, "Design 0") == code_files(loaded, loaded.craft, "Design 0")

@@ -26,7 +26,7 @@ from sweep.words.units import (
     unit,
 )
 
-__all__ = ["Kind", "OneOrMore", "Whole", "in_unit", "quantity", "split"]
+__all__ = ["AnyKind", "Kind", "OneOrMore", "Whole", "in_unit", "quantity", "split", "unit_of"]
 
 MOST = 1e15
 """Numbers of this size are slips, and their powers overflow a float (judgement)."""
@@ -111,6 +111,36 @@ class Kind:
         named = rf"(?:{'|'.join(dict.fromkeys(map(re.escape, names)))})s?"
         expression = named if simple else r"[A-Za-z/%°(1][A-Za-z0-9*/^()%°²³·. -]*"
         return rf"^ *{NUMBER} *(?:{expression}){'?' if self.plain else ''} *$"
+
+
+@dataclass(frozen=True)
+class AnyKind(Kind):
+    """A quantity of whatever kind the file says by its unit; a plain number is one without."""
+
+    def read(self, value: object, si: bool = False) -> float:
+        """SI value of what a file says. Raises PydanticCustomError."""
+        parts = split(value) if isinstance(value, str) else None
+        if parts is None:
+            return super().read(value, si)
+        try:
+            return _finite(from_unit(*parts), self.noun)
+        except UnitError:
+            raise wrong(self.wanted() + _unknown(parts[1])) from None
+
+    def suits(self, unit_text: str) -> bool:
+        """Any unit that there is."""
+        try:
+            return unit(unit_text) is not None
+        except UnitError:
+            return False
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        return {"anyOf": [handler(schema), {"type": "string", "pattern": rf"^ *{NUMBER} *\\S", "examples": ["0.4 deg/cm"]}]}
+
+
+def unit_of(text: str) -> Unit:
+    """A unit by its text; '' is that of a plain number."""
+    return unit(text)
 
 
 @dataclass(frozen=True)
@@ -254,6 +284,7 @@ ThrottlePerLength = Annotated[float, _THROTTLE_PER_LENGTH]
 ThrottlePerSpeed = Annotated[float, _THROTTLE_PER_SPEED]
 ThrottlePerSpeedTime = Annotated[float, _THROTTLE_PER_SPEED_TIME]
 Number = Annotated[float, Kind("a plain number")]
+Quantity = Annotated[float, AnyKind("a number with its unit, such as 0.4 deg/cm", plain=True)]
 Price = Annotated[float, Kind("a price: a plain number, in the currency you like")]
 PricePerArea = Annotated[float, Kind("a price per area", ("/cm^2", "/m^2"))]
 PricePerLength = Annotated[float, Kind("a price per length", ("/cm", "/m"))]

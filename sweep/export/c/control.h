@@ -113,7 +113,8 @@ struct control_settings {
 #endif
 #if FUSES
     number corner;                  /* rad/s, of the fused height */
-#else
+#endif
+#if !FUSES
     number smoothing;               /* s, of the height whose rate is taken */
 #endif
 #if LEVELS
@@ -149,6 +150,9 @@ struct control_settings {
     struct rangefinder rangefinders[RANGEFINDERS];
     struct foil foils[FOILS];
     struct trim trims[TRIMS];
+#if OWN
+    struct own_settings own;
+#endif
 };
 
 struct range_memory {
@@ -173,7 +177,8 @@ struct control_memory {
     number height[HEIGHT_TICKS]; /* m, estimates: now, one tick ago ... */
 #if FUSES
     number climb;                /* m/s, upward */
-#else
+#endif
+#if !FUSES
     number smoothed_height;      /* m */
 #endif
 #if LEVELS

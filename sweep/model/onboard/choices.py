@@ -13,17 +13,20 @@ class Law(NamedTuple):
 
     levels: loops of height, pitch and roll command all foils together; else each foil follows its own rangefinder.
     fuses: its height estimate combines the rangefinders with the accelerometer.
+    own: it is code of the builder's own, of which nothing else is known.
     """
 
     number: int
     levels: bool
     fuses: bool
+    own: bool = False
 
 
 LAWS = {
     "level-and-height": Law(0, levels=True, fuses=False),
     "fused-height": Law(1, levels=True, fuses=True),
     "each-foil": Law(2, levels=False, fuses=False),
+    "own-code": Law(3, levels=False, fuses=False, own=True),
 }
 FUSED_HEIGHT, EACH_FOIL = (LAWS[name].number for name in ("fused-height", "each-foil"))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -11,6 +12,7 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model import records
 from sweep.model.onboard.choices import COMBINED, FINDERS, FOOTPRINTS, TRUSTED
+from sweep.model.onboard.own import Sizes
 from sweep.model.onboard.servo import transition
 from sweep.model.pack.mass import MassProperties, Triple, rangefinder_beams, rangefinder_places, to_body
 from sweep.model.physics.spectra import GRAVITY
@@ -61,6 +63,7 @@ def pack_control(row: np.ndarray, craft: Craft, properties: MassProperties) -> N
     row[at.DELAY] = control.delay
     row[at.DIFFERENTIAL] = craft.steering.differential
     row[at.PREVIEW] = control.preview
+    row[at.OWN_SETTING : at.OWN_SETTING + len(control.settings)] = list(control.settings.values())
     _pack_rangefinders(row, craft, properties)
     _pack_motion_sensors(row, craft, properties)
 
@@ -123,6 +126,37 @@ def reading_age(sensors: Rangefinders, median: int, rate: float) -> int:
     ages = np.array(sensors.of_each("latency")) + 0.5 * median / np.array(sensors.own_rates())
     age = float(np.average(ages, weights=sensors.of_each("trust")))
     return min(math.floor(age * rate + 1e-6), at.HEIGHT_TICKS - 1)
+
+
+SPARE_READINGS = 2
+"""Room in the queue for readings of each rangefinder beyond what its rate brings in a tick (judgement)."""
+
+
+def queue_length(craft: Craft) -> int:
+    """Room for all readings of rangefinders that come between two ticks."""
+    rates = craft.rangefinders.own_rates()
+    return sum(math.ceil(rate / craft.control.rate - 1e-9) + SPARE_READINGS for rate in rates)
+
+
+def code_digest(text: str) -> str:
+    """Of the text of the builder's own code."""
+    return hashlib.blake2b(text.encode(), digest_size=16).hexdigest()
+
+
+def own_sizes(craft: Craft) -> Sizes:
+    """What the builder's own code is compiled for."""
+    control, sensors = craft.control, craft.rangefinders
+    return Sizes(
+        code=code_digest(craft.codes.get(control.code or "", "")),
+        foils=tuple(craft.foils),
+        rangefinders=tuple(sensors.names()),
+        most_ranges=queue_length(craft),
+        height_ticks=reading_age(sensors, control.median, control.rate) + 1,
+        median=control.median,
+        rudder=bool(craft.steering.turns),
+        differential=craft.steering.differential > 0.0,
+        settings=tuple(control.settings),
+    )
 
 
 def gate_between(gate: float, resolution: float) -> float:

@@ -13,8 +13,9 @@ from sweep.model import layout as at
 from sweep.model.events import REFERENCE_LENGTH
 from sweep.model.kernels.propulsion_forces import CURVES
 from sweep.model.onboard.choices import LAWS
+from sweep.model.onboard.own import Sizes
 from sweep.model.pack.board import Trims, held_trims
-from sweep.model.pack.control import pack_control, pack_settings
+from sweep.model.pack.control import own_sizes, pack_control, pack_settings
 from sweep.model.pack.foils import mix_of, pack_foils, strip_count
 from sweep.model.pack.ground import reach_of
 from sweep.model.pack.mass import MassProperties, mass_properties, to_body
@@ -36,7 +37,10 @@ _INVERSE = slice(at.INVERSE.first, at.INVERSE.first + at.INVERSE.width**2)
 
 
 class Structure(NamedTuple):
-    """What the flights of one workspace share: counts (strips by foil, stations by hull), control period (s), steps a tick."""
+    """What the flights of one workspace share: counts (strips by foil, stations by hull), control period (s), steps a tick.
+
+    own: what the builder's own code is compiled for, where it is the law.
+    """
 
     foils: int
     strips: tuple[int, ...]
@@ -49,6 +53,7 @@ class Structure(NamedTuple):
     propeller: int
     period: float
     steps_per_tick: int
+    own: Sizes | None = None
 
     @property
     def stations(self) -> int:
@@ -269,6 +274,7 @@ def _structure(craft: Craft, strips: tuple[int, ...]) -> Structure:
         propeller=CURVES if craft.propulsor.propeller is not None else 0,
         period=1.0 / craft.control.rate,
         steps_per_tick=1,
+        own=own_sizes(craft) if craft.control.traits.own else None,
     )
 
 

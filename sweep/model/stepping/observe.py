@@ -270,7 +270,9 @@ def end_flights(workspace: np.ndarray, sums: np.ndarray, step: float) -> None:
         before = sums[row(SUM.status) + lane]
         broken = alive == 0.0 and workspace[row(at.BROKEN) + lane] > 0.0 and before == _FLEW
         sums[row(EVENT.under_clock) + lane] = clock
-        sums[row(SUM.status) + lane] = status if ends else (_NOT_A_NUMBER if broken else before)
+        code = workspace[row(at.BROKEN) + lane] - 1.0  # the kind of its failure, if it is over 0
+        why = _AGROUND + code if code > 0.0 else _NOT_A_NUMBER
+        sums[row(SUM.status) + lane] = status if ends else (why if broken else before)
         workspace[row(at.ALIVE) + lane] = 0.0 if ends else alive
 
 

@@ -16,7 +16,7 @@ import pandas as pd
 
 from sweep.campaign.draws import water_of
 from sweep.linear.reach import reach as reach_of
-from sweep.linear.stability import limit_words, share_headings, share_words, spans_within, speed_words
+from sweep.linear.stability import UNKNOWN_LAW, limit_words, share_headings, share_words, spans_within, speed_words
 from sweep.linear.table import stability_table
 from sweep.model.pack.mass import mass_properties
 from sweep.model.quantities import RESPONSE
@@ -127,6 +127,13 @@ def card_page(results: Results, design: int, craft: Craft) -> CardPage:
     )
 
 
+OWN_RUNS = (
+    "No first run is given: the law is code of the builder's own, and which of its numbers to begin with, the model does not "
+    "know. Nor was any of its flights on the water."
+)
+OWN_SIGNS = "The law is code of the builder's own: which way what must move, only its author knows. More lift is nose up."
+
+
 class _Asked:
     """A craft and the campaign that it flies in, told apart by all that first runs depend on."""
 
@@ -146,6 +153,8 @@ class _Asked:
 def _first_runs(asked: _Asked) -> FirstRunsTold:
     """No step without a sound first run. Kept, for it takes a second or two: the same site is written more than once."""
     campaign, craft = asked.campaign, asked.craft
+    if craft.control.traits.own:
+        return FirstRunsTold([], _set(craft), [], OWN_RUNS, [], [], UNKNOWN_LAW)
     runs = first_runs(campaign, craft)
     fading = _shares(campaign, craft, runs)
     if isinstance(runs, NoRuns):
@@ -186,6 +195,8 @@ def _shares(campaign: Campaign, craft: Craft, runs: FirstRuns | NoRuns) -> tuple
     found = reach_of(craft, water, campaign.speeds)
     if found is None:
         return [], [], ""
+    if craft.control.traits.own:
+        return [], [], UNKNOWN_LAW
     first = [] if isinstance(runs, NoRuns) else [runs.setting.speed]
     wanted = sorted({*first, *(speed for speed in campaign.speeds if found.low <= speed <= found.high)})[:MOST_SPEEDS]
     rows = [row for row in stability_table(craft, water, wanted) if row.trims]
@@ -237,7 +248,9 @@ def signs(craft: Craft) -> Iterator[tuple[str, str]]:
     behind = [name for name, foil in moving.items() if foil.x <= centre[0]]
     port = [name for name, foil in moving.items() if foil.y < -1e-3]
     starboard = [name for name, foil in moving.items() if foil.y > 1e-3]
-    if not craft.control.traits.levels:
+    if craft.control.traits.own:
+        yield "Move each sensor by hand, propeller off.", OWN_SIGNS
+    elif not craft.control.traits.levels:
         yield from _foil_by_foil(craft)
     else:
         fixed = [name for name, foil in craft.foils.items() if not foil.moves]

@@ -15,6 +15,7 @@ from sweep.linear.prediction import predict_rides, steady_craft
 from sweep.linear.reach import Reach, reach
 from sweep.linear.ride import transfer, waves_from
 from sweep.linear.stability import (
+    UNKNOWN_LAW,
     growth_words,
     headings,
     limit_words,
@@ -137,6 +138,8 @@ def steady_of(results: Results, design: int, craft: Craft) -> Steady:
     found = reach(craft, water, campaign.speeds)
     if found is None:
         return Steady(Steadiness([], None, [], [], [], [], [], []), [], {})
+    if craft.control.traits.own:
+        return Steady(Steadiness([UNKNOWN_LAW], None, [], [], [], [], [], []), [], {})
     speeds = [speed for speed in sorted(set(campaign.speeds)) if found.low <= speed <= found.high][:MOST_SPEEDS]
     rows = stability_table(craft, water, speeds or [found.low])
     all_modes = mode_table(craft, water, np.linspace(found.low, found.high, ROOT_SPEEDS).tolist())

@@ -15,7 +15,7 @@ from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.ranking import certain, ranked
 from sweep.insight.scores import Scoring
 from sweep.linear.reach import FEW_WAVES
-from sweep.model.quantities import STATUS_NAMES, STATUS_SENTENCES
+from sweep.model.quantities import CODE_FAILED, STATUS_NAMES, STATUS_SENTENCES
 from sweep.report.craft_sheet import Rows
 from sweep.report.display import condition_names
 from sweep.report.embed import as_csv
@@ -47,6 +47,11 @@ STATUSES = {
     "count with the upsets.",
     "not-a-number": "The motion left what the model can follow. Such flights count as the worst; if they are many, do not "
     "trust their neighbours either.",
+    **dict.fromkeys(
+        (STATUS_NAMES[status] for status in CODE_FAILED),
+        "The builder's own code failed there, and nothing flew on. Such flights count as the worst, and break every limit; "
+        "'foilsweep fly' with such a design and condition says at which tick, and why.",
+    ),
 }
 MOST_NAMED = 12
 """Designs that may be the best which are named one by one (judgement)."""

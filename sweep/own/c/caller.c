@@ -1,0 +1,99 @@
+/* What the program adds behind the builder's code: from its own rows of numbers to the structs of control.h, and back. */
+#include <string.h>
+
+#include "places.h"
+
+#define GIVEN(place) g[(place) * STRIDE]
+#define OUT(place) out[(place) * STRIDE]
+
+const unsigned long caller_sizes[4] = {sizeof(struct control_settings), sizeof(struct control_readings),
+                                       sizeof(struct control_commands), sizeof(struct control_memory)};
+
+static void caller_fill(const double *v, struct control_settings *s);
+
+void caller_begin(const double *numbers, void *settings, void *memory)
+{
+    caller_fill(numbers, (struct control_settings *)settings);
+    control_start((struct control_memory *)memory);
+}
+
+static void caller_read(const double *g, struct control_settings *s, struct control_readings *r)
+{
+    int i;
+    r->elapsed = (number)GIVEN(ELAPSED);
+    for (i = 0; i < 3; i++) {
+        r->gyro[i] = (number)GIVEN(GYRO + i);
+        r->force[i] = (number)GIVEN(FORCE + i);
+    }
+    r->speed = (number)GIVEN(SPEED);
+    r->heading = (number)GIVEN(HEADING);
+    r->fix_is_new = GIVEN(IS_NEW) > 0;
+    r->armed = GIVEN(ARMED) > 0;
+    r->link_age = (number)GIVEN(LINK_AGE);
+    r->go = GIVEN(GO) > 0;
+    r->wanted_speed = (number)GIVEN(WANTED_SPEED);
+    r->wanted_course = (number)GIVEN(WANTED_COURSE);
+    r->wanted_height = (number)GIVEN(WANTED_HEIGHT);
+    r->range_count = (unsigned char)GIVEN(WAITING);
+    for (i = 0; i < r->range_count && i < MOST_RANGES; i++) {
+        r->ranges[i].sensor = (unsigned char)GIVEN(QUEUE + 2 * i);
+        r->ranges[i].distance = (number)GIVEN(QUEUE + 2 * i + 1);
+    }
+    s->trims[0].speed = r->wanted_speed; /* the flights' is right at every speed */
+    s->trims[0].height = (number)GIVEN(TRIM);
+    s->trims[0].pitch = (number)GIVEN(TRIM + 1);
+    s->trims[0].throttle = (number)GIVEN(TRIM + 2);
+}
+
+static int caller_wrong(double *out, int what, number value, number most)
+{
+    if (value != value) {
+        OUT(WHAT) = what;
+        return 4;
+    }
+    if (value <= most && value >= -most)
+        return 0;
+    OUT(WHAT) = what;
+    OUT(VALUE) = (double)value;
+    return 5;
+}
+
+/* 0, or 4 for a command that is not a number or was not set, 5 for one out of its range; what: foil, or as places.h has it. */
+int caller_tick(const double *given, void *const *objects, double *out)
+{
+    struct control_settings *s = (struct control_settings *)objects[0];
+    struct control_readings *r = (struct control_readings *)objects[1];
+    struct control_commands *c = (struct control_commands *)objects[2];
+    int i, wrong;
+    caller_read(given, s, r);
+    memset(c, 0xff, sizeof *c); /* not-a-number, until it is set */
+    control_tick(s, (struct control_memory *)objects[3], r, c);
+    for (i = 0; i < FOILS; i++) {
+        wrong = caller_wrong(out, i, c->foil[i], s->foils[i].travel * (number)1.0001 + (number)1e-6);
+        if (wrong)
+            return wrong;
+        OUT(i) = (double)c->foil[i];
+    }
+#ifdef HAS_RUDDER
+    wrong = caller_wrong(out, RUDDER_AT, c->rudder, s->rudder_travel * (number)1.0001 + (number)1e-6);
+    if (wrong)
+        return wrong;
+    OUT(RUDDER_AT) = (double)c->rudder;
+#endif
+#ifdef HAS_DIFFERENTIAL
+    OUT(PORT_AT) = (double)c->throttle_port;
+    OUT(STARBOARD_AT) = (double)c->throttle_starboard;
+#else
+    OUT(PORT_AT) = OUT(STARBOARD_AT) = (double)c->throttle;
+#endif
+    for (i = PORT_AT; i <= STARBOARD_AT; i++) {
+        wrong = caller_wrong(out, i, (number)OUT(i) - (number)0.5, (number)0.5001);
+        if (wrong) {
+            OUT(VALUE) = OUT(i);
+            return wrong;
+        }
+    }
+    OUT(HEIGHT_AT) = c->height == c->height ? (double)c->height : 0.0; /* for the record alone: it may be left out */
+    OUT(REFUSED_AT) = c->refused == ~0u ? 0.0 : (double)c->refused;
+    return 0;
+}

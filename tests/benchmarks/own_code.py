@@ -1,0 +1,111 @@
+"""A law of the builder's own: how fast it flies beside the built-in law, and whether the exported law, flown so, is that law.
+
+    python -m tests.benchmarks.own_code [rates | equal]
+
+Rates are of processor time, as ratios in one run. Equality: status and responses of at least 500 flights a law, beside those of
+the built-in law with its start nudged by 1e-9 rad of roll.
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+import time
+
+import numpy as np
+
+from sweep.campaign.craft import Craft
+from sweep.model.block import Block
+from sweep.model.compiled import LANES
+from sweep.model.pack.fleet import Fleet
+from sweep.model.quantities import RESPONSE_NAMES
+from sweep.own.compiling import library
+from sweep.own.library import load
+from tests.model.crafts import block_of, changed, courier, fleet_of, jonswap
+from tests.own.laws import NAME, SPEED, exported, flown, with_code
+
+NUDGE = 1e-9
+BLOCKS, LENGTH, SETTLE = 16, 20.0, 5.0
+LAWS = ("level-and-height", "fused-height", "each-foil")
+ROUNDS = 5
+OVER = {"each-foil": {"rangefinders.count": 3, "rangefinders.layout": "over-foils"}}
+"""A law without an inertial unit needs a rangefinder over each foil."""
+
+
+def pair(crafts: list[Craft]) -> tuple[Fleet, Fleet]:
+    """The same designs under the built-in law, and under its C, which is loaded."""
+    text = exported(crafts[0])
+    built_in, own = fleet_of(crafts, SPEED), fleet_of([with_code(craft, text) for craft in crafts], SPEED)
+    assert own.structure.own is not None
+    load(own.structure.own, library(own.structure.own, text, NAME))
+    return built_in, own
+
+
+def rates() -> None:
+    """Flights a second of processor time, own over built-in."""
+    print("| rate of the code | law | own over built-in: median of rounds | least | most |\n|---|---|---|---|---|")
+    for rate in (50.0, 100.0, 200.0):
+        craft = changed(courier(), {"control.rate": rate})
+        fleets = pair([craft] * LANES)
+        blocks = [block_of(jonswap(math.pi, 0.04), 8.0, 2.0)] * LANES
+        found = []
+        for _ in range(ROUNDS + 1):
+            taken = []
+            for fleet in fleets:
+                begun = time.process_time()
+                flown(fleet, blocks)
+                taken.append(time.process_time() - begun)
+            found.append(taken[0] / taken[1])
+        kept = found[1:]
+        print(f"| {rate:g} Hz | {craft.control.law} | {np.median(kept):.3f} | {min(kept):.3f} | {max(kept):.3f} |", flush=True)
+
+
+def designs(law: str) -> list[Craft]:
+    """Designs about the courier whose gains differ."""
+    gains = np.linspace(0.5, 1.5, 8)
+    base = changed(courier(), {"control.law": law, **OVER.get(law, {})})
+    height, roll = base.control.height.proportional, base.control.roll.proportional
+    return [
+        changed(base, {"control.height.proportional": one * height, "control.roll.proportional": other * roll})
+        for one in gains
+        for other in np.linspace(0.7, 1.3, 4)
+    ]
+
+
+def equal() -> None:
+    """Statuses that differ, and the mean of every response: by how many of its standard errors the two pairs differ."""
+    heads = (
+        "| law | flights | failed | status differs: own | nudged | responses | largest mean shift, in its standard error: own"
+    )
+    print(f"{heads} | nudged | shifts over 3: own | nudged |\n|" + "---|" * 10)
+    for law in LAWS:
+        built_in, own = pair(designs(law))
+        parts: list[list[tuple[np.ndarray, np.ndarray]]] = [[], [], []]
+        for number in range(BLOCKS):
+            blocks: list[Block] = [block_of(jonswap(math.pi, 0.14, seed=number), LENGTH, SETTLE, number)] * LANES
+            for place, (fleet, nudge) in enumerate(((built_in, 0.0), (own, 0.0), (built_in, NUDGE))):
+                parts[place].append(flown(fleet, blocks, nudge))
+        status, table = zip(*((np.concatenate(each) for each in zip(*part, strict=True)) for part in parts), strict=True)
+        shifts = [_shifts(table[0], each) for each in table[1:]]
+        worst = [max(each.values(), default=math.nan) for each in shifts]
+        over = [sum(value > 3.0 for value in each.values()) for each in shifts]
+        differ = [int((each != status[0]).sum()) for each in status[1:]]
+        of = max(shifts[0], key=lambda name, own=shifts[0]: own[name], default="none")
+        counts = f"{len(status[0])} | {int((status[0] > 0).sum())} | {differ[0]} | {differ[1]} | {len(shifts[0])}"
+        print(f"| {law} | {counts} | {worst[0]:.2f} ({of}) | {worst[1]:.2f} | {over[0]} | {over[1]} |", flush=True)
+
+
+def _shifts(one: np.ndarray, other: np.ndarray) -> dict[str, float]:
+    """Of each response, the mean difference over its standard error over blocks, which are the independent units."""
+    found = {}
+    for column, name in enumerate(RESPONSE_NAMES):
+        blocks = np.split((other - one)[:, column], BLOCKS)
+        apart = np.array([np.nanmean(each) if np.isfinite(each).any() else np.nan for each in blocks])
+        apart = apart[np.isfinite(apart)]
+        if len(apart) > 3 and apart.std() > 0.0:
+            found[name] = float(abs(apart.mean()) / (apart.std(ddof=1) / math.sqrt(len(apart))))
+    return found
+
+
+if __name__ == "__main__":
+    {"rates": rates, "equal": equal}[sys.argv[1] if len(sys.argv) > 1 else "rates"]()
