@@ -4,7 +4,10 @@ python -m tests.benchmarks.unknowns regret [CRAFTS] [SEEDS] [CASE]
     true crafts are drawn inside the unknowns of small campaigns. The boat that such a campaign puts first, with unknowns and
     without, is flown in each true craft through fresh waves, beside the best boat for that craft; CASE: 0, 1 or 2, or all;
 python -m tests.benchmarks.unknowns hanging [CAMPAIGNS]
-    campaigns of short flights in which the right gain hangs on the rangefinder's latency, and some in which nothing is.
+    campaigns of short flights in which the right gain hangs on the rangefinder's latency, and some in which nothing is;
+    what is named for a low and a high latency is flown at both;
+python -m tests.benchmarks.unknowns price [ROUNDS]
+    processor time of the flights of these campaigns with unknowns and without, beside what `check` foretells.
 
 Boats with settings are judged as they are tuned at the water: in each craft with the settings that half of the waves choose,
 by the other half.
@@ -14,6 +17,8 @@ from __future__ import annotations
 
 import sys
 import tempfile
+import time
+from collections.abc import Iterable
 from pathlib import Path
 from typing import NamedTuple
 
@@ -29,10 +34,12 @@ from sweep.campaign.unknowns import Unknowns
 from sweep.flying.flights import fly_shards, warm_up
 from sweep.flying.work import Work
 from sweep.insight.builds import lay_builds
+from sweep.insight.by_draw import draws_in
 from sweep.insight.findings import Findings, find, gathered
 from sweep.insight.hanging import first_to_measure
 from sweep.insight.rank import Ranked, rank_flights
 from sweep.insight.scores import flight_scores
+from sweep.preflight.unknown_price import pack_seconds
 from sweep.results.shard_plan import plan_shards
 
 Array = NDArray[np.float64]
@@ -57,6 +64,8 @@ limits: {{touchdowns: 60 /min, upsets: 80 %}}
 """
 WAVES, TRUE_SEED = 8, 900_001
 """Flights of each condition in a true craft, and the seed that true crafts are drawn by."""
+DRAWS, ENDS = 200, (0.1, 0.9)
+"""Draws that tell how an unknown is spread, and where it is low and high."""
 
 
 class Case(NamedTuple):
@@ -123,13 +132,34 @@ def chosen(campaign: Campaign) -> int:
 def pinned(campaign: Campaign, number: int) -> Campaign:
     """The campaign for one true craft, whose numbers are what one draw by another seed gives, in fresh waves."""
     assert campaign.unknowns is not None
-    numbers = campaign.unknowns.numbers(TRUE_SEED, number)
+    return with_numbers(campaign, campaign.unknowns.numbers(TRUE_SEED, number), TRUE_SEED + number)
+
+
+def with_numbers(campaign: Campaign, numbers: Iterable[float], seed: int) -> Campaign:
+    """The campaign for a craft of known numbers, in the waves of a seed."""
+    assert campaign.unknowns is not None
     each = [
         unknown.model_copy(update={"low": value, "high": value})
         for unknown, value in zip(campaign.unknowns.each, numbers, strict=True)
     ]
-    flight = campaign.flight.model_copy(update={"seed": TRUE_SEED + number})
+    flight = campaign.flight.model_copy(update={"seed": seed})
     return campaign.model_copy(update={"unknowns": Unknowns(each=tuple(each)), "flight": flight, "replicates": WAVES})
+
+
+def at_ends(campaign: Campaign, label: str) -> list[Array]:
+    """What each design truly scores where an unknown is low and where it is high, all others in their middle; (designs,)."""
+    assert campaign.unknowns is not None
+    numbers = np.array([np.ravel(campaign.unknowns.numbers(TRUE_SEED, draw)) for draw in range(DRAWS)])
+    middle, at = np.median(numbers, axis=0), [each.label for each in campaign.unknowns.each].index(label)
+    found = []
+    for share in ENDS:
+        there = middle.copy()
+        there[at] = np.quantile(numbers[:, at], share)
+        true = with_numbers(campaign, there.tolist(), TRUE_SEED)
+        rows = flights_of(true)
+        rows = rows.assign(score=flight_scores(rows, true.score, true.flight.scored))
+        found.append(rows.groupby("design")["score"].mean().to_numpy())
+    return found
 
 
 def truth(campaign: Campaign, number: int) -> Array:
@@ -173,27 +203,55 @@ def regret(crafts: int = 30, seeds: int = 3, case: int | None = None) -> None:
 
 
 def hanging(campaigns: int = 20) -> None:
-    """Print how often what the choice hangs on is named."""
+    """Print how often what the choice hangs on is named, and whether the designs named for it truly change places."""
     small = Case(areas="[50 cm^2, 60 cm^2]", struts="[20 cm, 24 cm]")
     print(f"{campaigns} campaigns of 17 designs and two conditions each, flights of 12 s.\n")
-    print("| campaign | draws | latency named | another named | silent |")
-    print("|---|---|---|---|---|")
+    print("| campaign | draws | latency named | of these truly changed | another named | silent |")
+    print("|---|---|---|---|---|---|")
+    planted = "rangefinders.latency"
     for name, unknowns in (("the right gain hangs on the latency", FLIPPED), ("hangs on nothing", NOTHING)):
+        ends = at_ends(small._replace(unknowns=unknowns).campaign(1), planted)
         for draws in (12, 24):
             case = small._replace(unknowns=unknowns, replicates=draws)
-            named = [
-                {row["unknown"] for row in first_to_measure(told(case.campaign(seed))[1].hanging)}
-                for seed in range(1, campaigns + 1)
-            ]
-            latency = sum("rangefinders.latency" in some for some in named)
-            others = sum(bool(some - {"rangefinders.latency"}) for some in named)
-            silent = sum(not some for some in named)
-            print(f"| {name} | {draws} | {latency} | {others} | {silent} |", flush=True)
+            told = [list(first_to_measure(findings_of(case.campaign(seed)).hanging)) for seed in range(1, campaigns + 1)]
+            named = [row for rows in told for row in rows if row["unknown"] == planted]
+            changed = sum(changes(ends, int(row["below"]), int(row["above"])) for row in named)
+            others = sum(any(row["unknown"] != planted for row in rows) for rows in told)
+            silent = sum(not rows for rows in told)
+            print(f"| {name} | {draws} | {len(named)} | {changed} | {others} | {silent} |", flush=True)
+
+
+def findings_of(campaign: Campaign) -> Findings:
+    """The findings of a campaign."""
+    return told(campaign)[1]
+
+
+def changes(ends: list[Array], below: int, above: int) -> bool:
+    """Whether the design that is named for a low unknown truly is the better one there, and the other where it is high."""
+    low, high = ends
+    return bool(low[below] < low[above] and high[above] < high[below])
+
+
+def price(rounds: int = 3) -> None:
+    """Print the processor time of a campaign's flights with and without unknowns, and what `check` says that they cost."""
+    print("| campaign | draws | without, s | with, s | dearer by | foretold |")
+    print("|---|---|---|---|---|---|")
+    for name, case in CASES.items():
+        ways = [case.campaign(1, way) for way in (False, True)]
+        taken = np.array([[seconds(each) for each in ways] for _ in range(1 + rounds)])[1:]  # the first makes the model ready
+        without, with_ = np.median(taken, axis=0)
+        campaign, draws = ways[1], draws_in(case.replicates, ways[1].unknowns)
+        foretold = pack_seconds(campaign, lay_out(campaign), list_conditions(campaign)) * draws
+        print(f"| {name} | {draws} | {without:.2f} | {with_:.2f} | {with_ - without:.2f} | {foretold:.2f} |", flush=True)
+
+
+def seconds(campaign: Campaign) -> float:
+    """Seconds of the processor that its flights take."""
+    begun = time.process_time()
+    flights_of(campaign)
+    return time.process_time() - begun
 
 
 if __name__ == "__main__":
     what, *numbers = sys.argv[1:] or ["regret"]
-    if what == "regret":
-        regret(*map(int, numbers))
-    else:
-        hanging(*map(int, numbers))
+    {"regret": regret, "hanging": hanging, "price": price}[what](*map(int, numbers))
