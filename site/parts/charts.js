@@ -24,21 +24,23 @@ foilsweep.rows = (() => {
 // What the address asks for, as its part after '#' has it: '#across=mass&up=score'.
 foilsweep.asked = new URLSearchParams(location.hash.slice(1));
 
-// Puts a reader's choices into the address, so that it leads whoever gets it to the same view.
+// Puts a reader's choices into the address, so that it leads whoever gets it to the same view; a step: Back leads to the one before.
 foilsweep.keep = (() => {
   let kept = location.hash;
-  addEventListener("hashchange", () => { if (location.hash !== kept && location.hash.includes("=")) location.reload(); });
-  return choices => {
+  addEventListener("hashchange", () => { if (location.hash !== kept && /^$|=/.test(location.hash)) location.reload(); });
+  return (choices, step = false) => {
     const text = new URLSearchParams(choices).toString().replaceAll("%2C", ",");
-    if (text !== location.hash.slice(1)) location.replace(`#${text}`);
+    if (text === location.hash.slice(1)) return;
+    if (step) location.hash = text; else location.replace(`#${text}`);
     kept = location.hash;
   };
 })();
 
-// Takes the asked value of a choice, if it offers such a one.
+// Takes the asked value of a choice, or the one that is called so, if it offers such a one.
 foilsweep.take = choice => {
   const wanted = foilsweep.asked.get(choice.id);
-  if ([...choice.options].some(option => option.value === wanted)) choice.value = wanted;
+  const option = [...choice.options].find(each => each.value === wanted || each.textContent === wanted);
+  if (option) choice.value = option.value;
 };
 
 foilsweep.spec = id => JSON.parse(document.getElementById(`${id}-spec`).textContent);

@@ -121,7 +121,7 @@
     for (const { design } of rows) choice.append(new Option(name(design), design));
     choice.value = shown[place] ?? (place ? "" : first[0]);
     choice.addEventListener("input", () => {
-      foilsweep.keep({ designs: choices.map(each => each.value).filter(Boolean).join() });
+      foilsweep.keep({ designs: choices.map(each => each.value).filter(Boolean).join() }, true);
       show();
     });
   });

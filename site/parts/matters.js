@@ -19,7 +19,7 @@
   for (const choice of choices) {
     foilsweep.take(choice);
     choice.addEventListener("input", () => {
-      foilsweep.keep(choices.map(each => [each.id, each.value]));
+      foilsweep.keep(choices.map(each => [each.id, each.value]), true);
       show();
     });
   }

@@ -63,9 +63,11 @@
   }
 
   let due = 0;
-  function keep() {
+  function keep(step = false) {
     clearTimeout(due);
-    due = setTimeout(() => foilsweep.keep([condition, length, begin, moment].map(each => [each.id, each.value])), 200);
+    const now = () => foilsweep.keep([["condition", condition.selectedOptions[0].textContent],
+      ...[length, begin, moment].map(each => [each.id, each.value])], step);
+    if (step) now(); else due = setTimeout(now, 200);
   }
 
   function list() {
@@ -79,7 +81,7 @@
     at("events-said").textContent = at("events").children.length ? "Go to what went wrong:" : "Nothing went wrong in this flight.";
   }
 
-  // The rows of the chosen flight, and where the sliders go: the seconds kept of an outing begin late.
+  // The rows of the chosen flight, and where the sliders go: seconds that are kept of a longer flight begin late.
   function take() {
     rows = of("ride");
     const late = rows.length && rows[0].time > 1;
@@ -87,14 +89,19 @@
     for (const slider of [begin, moment]) [slider.min, slider.max] = [first, last];
   }
 
-  function choose() {
+  // `led`: by a link to a moment, which the window of the panels follows.
+  function choose(led = false) {
     take();
     waves = of("sea");
     for (const view of views()) view.data("ride", rows).data("events", of("events"));
     for (const [id, { view }] of Object.entries(foilsweep.views)) {
-      if (id.startsWith("spectrum-")) view.signal("condition", Number(condition.value)).run();
+      if (!id.startsWith("spectrum-")) continue;
+      view.signal("condition", Number(condition.value)).run();
+      at(id).closest("figure").hidden = "part" in condition.selectedOptions[0].dataset;
     }
     list();
+    const time = Math.min(Math.max(Number(moment.value), rows[0]?.time ?? 0), rows.at(-1)?.time ?? whole);
+    if (led || time !== Number(moment.value)) return go(time);
     pose();
     show();
   }
@@ -127,7 +134,7 @@
   // A panel takes the rows of one condition: all of them in every panel would be slow on a phone.
   const drawn = ids.map(id => foilsweep.draw(id, foilsweep.spec(id), undefined, of));
   foilsweep.waiting.push(Promise.all([...drawn, ...foilsweep.waiting]).then(() => {
-    condition.addEventListener("input", () => { stop(); choose(); keep(); });
+    condition.addEventListener("input", () => { stop(); choose(); keep(true); });
     for (const control of [length, begin]) control.addEventListener("input", () => { show(); keep(); });
     // A press on a panel goes to its moment, whose values are told beside the boat.
     for (const id of ids) {
@@ -143,7 +150,7 @@
     for (const choice of [condition, length]) foilsweep.take(choice);
     take();
     for (const slider of [begin, moment]) if (asked.get(slider.id)) slider.value = asked.get(slider.id);
-    choose();
+    choose(asked.has("moment") && !asked.has("begin"));
     if (asked.get("moment")) document.getElementById("over-time").scrollIntoView();
   }));
 })();

@@ -10,6 +10,6 @@
   }
 
   foilsweep.take(choice);
-  choice.addEventListener("input", () => { foilsweep.keep([["design", choice.value]]); show(); });
+  choice.addEventListener("input", () => { foilsweep.keep([["design", choice.value]], true); show(); });
   foilsweep.waiting.push(Promise.all(foilsweep.waiting).then(show));
 })();

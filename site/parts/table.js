@@ -92,19 +92,19 @@
   }
 
   const again = () => { choose(); sort(); show(); };
-  const keep = () => foilsweep.keep([["show", box.value], ["by", order.column.key], ["down", order.down], ["every", wide.checked]]
-    .filter(([, value]) => value));
+  const keep = step => foilsweep.keep([["show", box.value], ["by", order.column.key], ["down", order.down], ["every", wide.checked]]
+    .filter(([, value]) => value), step);
   for (const [i, button] of [...table.tHead.querySelectorAll("button")].entries()) {
     button.addEventListener("click", () => {
       order = { column: columns[i], down: order.column === columns[i] && !order.down };
       again();
-      keep();
+      keep(true);
     });
   }
   box.addEventListener("input", () => { shown = PAGE; again(); keep(); });
   more.addEventListener("click", () => { shown += PAGE; show(); });
   const spread = () => table.classList.toggle("narrow", !wide.checked);
-  wide.addEventListener("change", () => { spread(); keep(); });
+  wide.addEventListener("change", () => { spread(); keep(true); });
 
   const { asked } = foilsweep, by = columns.find(each => each.key === asked.get("by"));
   box.value = asked.get("show") ?? "";

@@ -58,7 +58,7 @@
   for (const choice of [across, up]) {
     choice.addEventListener("change", () => {
       apart(choice);
-      foilsweep.keep({ across: across.value, up: up.value });
+      foilsweep.keep({ across: across.value, up: up.value }, true);
       built = built.then(draw);
     });
   }

@@ -283,6 +283,15 @@ def against_base(standings: pd.DataFrame) -> list[str]:
     return [f"{name} is {number(gain)} better than the base craft in these flights, but not surely: it may be chance."]
 
 
+def all_together(results: Results) -> str:
+    """' Design 7 is ...': that all its choices together surely do something, where none by itself can be seen to; or ''."""
+    order = ranked(results.standings)
+    if order.empty or order.iloc[0]["design"] == 0 or not order.iloc[0]["gain_sure"] > 0.0:
+        return ""
+    name = called(int(order.iloc[0]["design"]))
+    return f" {name} is surely better than the boat as it is all the same, with all its choices together."
+
+
 def why_refused(reason: str) -> str:
     """In short why a design has no place; reason: that of the standings."""
     return "breaks a rule of the campaign" if reason.startswith(BREAKS) else "broke a limit"

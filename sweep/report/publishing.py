@@ -35,6 +35,7 @@ from sweep.report.pages import (
     standings,
     sure,
     tradeoffs,
+    words,
 )
 from sweep.report.pages.frame import Frame, Link, footer
 from sweep.results.site_folder import write_site
@@ -63,6 +64,7 @@ PAGES = (
     Page("logs.html", "After the water", logs.make),
     Page("sure.html", "How sure", sure.make),
     Page("cautions.html", "Cautions", cautions.make),
+    Page("words.html", "Words", words.make),
 )
 """In the order in which every page lists them; those that there is nothing for are left out."""
 
@@ -136,7 +138,7 @@ def frame_of(results: Results) -> Frame:
 
 def write_page(templates: jinja2.Environment, template: str, frame: Frame, value: object) -> str:
     """The text of a page: its template reads `page`, the value, and `frame`."""
-    return templates.get_template(template).render(page=value, frame=frame)
+    return words.explained(templates.get_template(template).render(page=value, frame=frame))
 
 
 def sources() -> Traversable:

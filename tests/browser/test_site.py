@@ -17,7 +17,20 @@ from tests.browser.conftest import Opener, first, marks, path_of, write
 from tests.browser.test_axe import faults, run_axe
 from tests.site_results import HOSTILE_LABEL, HOSTILE_TITLE, results
 
-PAGES = ("index", "builds", "explore", "matters", "tradeoffs", "compare", "rides", "design", "card", "sure", "cautions")
+PAGES = (
+    "index",
+    "builds",
+    "explore",
+    "matters",
+    "tradeoffs",
+    "compare",
+    "rides",
+    "design",
+    "card",
+    "sure",
+    "cautions",
+    "words",
+)
 AREA = "f_foil_b_onmouseover_alert_2_area_b"
 """The key of the factor with the hostile name."""
 PAGES += ("former", "logs")

@@ -56,7 +56,7 @@ def html(files: Files) -> dict[str, str]:
 
 def test_there_is_a_page_for_every_question_and_every_leader(site: Files, told: Results) -> None:
     leaders = {f"{page}-{design}.html" for design in told.leaders for page in ("design", "card")}
-    names = ("index", "builds", "explore", "matters", "tradeoffs", "compare", "rides", "sure", "cautions")
+    names = ("index", "builds", "explore", "matters", "tradeoffs", "compare", "rides", "sure", "cautions", "words")
     assert set(html(site)) == {f"{name}.html" for name in names} | leaders
 
 
@@ -105,7 +105,7 @@ def test_words_of_the_campaign_come_out_as_text(site: Files) -> None:
         assert "alert" not in {attribute for _, attributes in elements.found for attribute in attributes}
         assert not any(tag == "b" for tag, _ in elements.found)
     for name, text in site.items():
-        if not name.endswith(".csv") and name != "parts/vega.js":
+        if not name.endswith((".csv", ".yaml")) and name != "parts/vega.js":
             assert "<script>alert" not in text, name
             assert "<b onmouseover" not in text, name
     assert "49" not in Elements(site["cautions.html"]).words[0], "the title is no template"

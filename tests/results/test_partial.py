@@ -48,7 +48,7 @@ def test_a_stopped_run_says_on_every_page_what_is_missing(told: Results, tmp_pat
     folder = stopped(told, tmp_path / "half", [(0, 0), (0, 1), (0, 2), (1, 0), (1, 1), (2, 0)], designs=7)
     site, designs = publish(folder), len(told.designs)
     pages = sorted(site.glob("*.html"))
-    assert len(pages) == 9
+    assert len(pages) == 10
     for page in pages:
         said = words(page)
         assert f"{5 * designs + 7} of {12 * designs} flights are flown" in said, page.name

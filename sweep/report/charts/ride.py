@@ -38,7 +38,7 @@ class Panel(NamedTuple):
 
 
 def panels(table: pd.DataFrame) -> list[Panel]:
-    """The panels of a flight, from the columns that its ride table has."""
+    """The panels of flights, from the columns that their ride table has; one in which nothing ever moves is left out."""
     foils = {name: name.removeprefix("foil_") for name in map(str, table) if name.startswith("foil_")}
     turns = "wanted_heading" in table and bool((table["wanted_heading"] != 0.0).any())
     turning = {"heading": "heading", "wanted_heading": "steered"} if turns else {}
@@ -54,7 +54,7 @@ def panels(table: pd.DataFrame) -> list[Panel]:
         Panel("load", "Load on the hull, share of the weight", {"hull_load": "hull load"}),
     )
     kept = (panel._replace(lines={name: said for name, said in panel.lines.items() if name in table}) for panel in wanted)
-    return [panel for panel in kept if panel.lines]
+    return [panel for panel in kept if panel.lines and (table[list(panel.lines)].abs().max() > 0.0).any()]
 
 
 def ride(table: pd.DataFrame, panel: Panel, events: str = "events") -> alt.LayerChart:

@@ -164,7 +164,7 @@ def rest_of_choice(results: Results, best: int | None) -> str:
         return f"{called(best)} has {count(len(others), 'other choice', 'other choices')}: they are on its page and below."
     values = together([f"{results.campaign.factors[label].name} {chosen_value(results, label, best)}" for label in others])
     if not named:
-        return f"It has {values}. Which of these decide is not surely told."
+        return f"It has {values}. Take them together: which of these decide is not surely told."
     return f"{called(best)} also has {values}. {_matter(results, others)}"
 
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
+from urllib.parse import urlencode
+
+import pandas as pd
 
 from sweep.campaign.follow_up_plan import MOST_EXPLAINED
 from sweep.flying.failures import AROUND, bad_flights
@@ -16,8 +19,6 @@ from sweep.words.numbers import count, grouped, number
 from sweep.words.phrases import together
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from sweep.results.store import Results
 
 MOST_LISTED = 40  # rows: judgement
@@ -39,27 +40,49 @@ PLAIN = {
 """Causes of `sweep.insight.causes` as people say them."""
 
 
+FIRST_PART = 10_000
+"""Number of the first stretch among the conditions of a replay: more than there are conditions."""
+MOST_PARTS = 12  # stretches of other flights that a page takes: judgement
+APART = 0.5  # s between rows of two stretches: judgement
+
+
 class Trouble(NamedTuple):
-    """Something bad in a flight: where, when, what, by which cause and by which rule that was told."""
+    """Something bad in a flight: where, when, what, by which rule its cause was told; link: to that second of the replay."""
 
     condition: str
     at: str
     what: str
-    cause: str
     why: str
+    link: str
+
+
+class Caused(NamedTuple):
+    """What went wrong by one cause, which is told with how often."""
+
+    cause: str
+    rows: list[Trouble]
+
+
+class Stretch(NamedTuple):
+    """The seconds around bad events of a flight that is not recorded whole: its number among the conditions of the replay."""
+
+    number: int
+    name: str
+    rows: pd.DataFrame
+    events: pd.DataFrame
 
 
 @dataclass(frozen=True)
 class Troubles:
     """What went wrong in flights of a design, and why.
 
-    which: of which of all its flights this is, '' for a recorded flight; left: how many are not listed; csv: the name of the
-    download of all of them, '' if there is none.
+    which: of which of all its flights this is, '' for a recorded flight; causes: the most frequent first; left: how many are
+    not listed; csv: the name of the download of all of them, '' if there is none.
     """
 
     sentence: str
     which: str
-    rows: list[Trouble]
+    causes: list[Caused]
     left: int
     csv: str = ""
 
@@ -67,12 +90,59 @@ class Troubles:
 def of_events(results: Results, events: pd.DataFrame) -> Troubles:
     """The events of a design's recorded flights with their causes, `events` as `name_causes` gives them."""
     names = condition_names(results)
-    rows = [_trouble(row, names[row["condition"]]) for row in _in_order(events).head(MOST_LISTED).to_dict("records")]
-    return Troubles(_sentence(events), "", rows, len(events) - len(rows))
+    listed = _in_order(events).head(MOST_LISTED)
+    rows = [_trouble(row, names[row["condition"]], names[row["condition"]]) for row in listed.to_dict("records")]
+    return Troubles(_sentence(events), "", _by_cause(listed, rows), len(events) - len(rows))
 
 
-def _trouble(row: Mapping[Hashable, Any], condition: str) -> Trouble:
-    return Trouble(condition, f"{row['begin']:.1f} s", KINDS[row["kind"]], PLAIN[row["cause"]], row["why"])
+def _trouble(row: Mapping[Hashable, Any], condition: str, shown: str) -> Trouble:
+    """shown: what the replay calls the flight, '' if it has it not."""
+    moment = f"{max(float(row['begin']) - 1.0, 0.0):.1f}"
+    link = f"#{urlencode({'condition': shown, 'moment': moment})}" if shown else ""
+    return Trouble(condition, f"{row['begin']:.1f} s", KINDS[row["kind"]], row["why"], link)
+
+
+def _by_cause(events: pd.DataFrame, rows: list[Trouble]) -> list[Caused]:
+    """The rows of these events under their causes."""
+    causes = events["cause"].astype(str).tolist()
+    order = sorted(dict.fromkeys(causes), key=lambda cause: -causes.count(cause))
+    return [
+        Caused(
+            f"{PLAIN[cause]} ({causes.count(cause)})", [row for row, each in zip(rows, causes, strict=True) if each == cause]
+        )
+        for cause in order
+    ]
+
+
+def stretches(results: Results, design: int) -> list[Stretch]:
+    """The seconds around what went wrong in flights of a design that are not recorded whole, as far as a page takes them."""
+    recorded, moments, troubles = results.leaders.get(design), results.moments, results.troubles
+    if recorded is None or recorded.empty or "design" not in moments or "design" not in troubles:
+        return []
+    whole = (moments["replicate"] == 0) & moments["condition"].isin(recorded["condition"].unique())
+    own = moments[(moments["design"] == design) & ~whole].sort_values(["condition", "replicate", "time"], kind="stable")
+    apart = (own[["condition", "replicate"]].diff() != 0).any(axis=1) | (own["time"].diff() > APART)
+    names, events = condition_names(results), troubles[troubles["design"] == design]
+    found = []
+    for at, (_, rows) in enumerate(own.groupby(apart.cumsum()), FIRST_PART):
+        condition, replicate = (int(rows[name].iloc[0]) for name in ("condition", "replicate"))
+        begin, end = float(rows["time"].iloc[0]), float(rows["time"].iloc[-1])
+        same = (events["condition"] == condition) & (events["replicate"] == replicate) & events["begin"].between(begin, end)
+        name = f"{names[condition]}, replicate {replicate}, {begin:.0f} to {end:.0f} s"
+        found.append(Stretch(at, name, rows, events[same]))
+    return found[:MOST_PARTS]
+
+
+def _shown(results: Results, design: int) -> Callable[[Mapping[Hashable, Any]], str]:
+    """What the replay of a design calls the flight of an event, by the event's row."""
+    names, recorded = condition_names(results), results.leaders.get(design)
+    whole = set() if recorded is None or recorded.empty else set(recorded["condition"])
+    parts = {index: part.name for part in stretches(results, design) for index in part.events.index}
+
+    def name(row: Mapping[Hashable, Any]) -> str:
+        return names[row["condition"]] if row["replicate"] == 0 and row["condition"] in whole else parts.get(row["index"], "")
+
+    return name
 
 
 def of_design(results: Results, design: int) -> tuple[Troubles | None, Files]:
@@ -88,13 +158,16 @@ def of_design(results: Results, design: int) -> tuple[Troubles | None, Files]:
     names, csv = condition_names(results), f"troubles-{design}"
     tail = results.manifest.tail
     again = min(len(bad), tail.explained if tail else MOST_EXPLAINED)
+    listed, shown = _in_order(events).head(MOST_LISTED), _shown(results, design)
     rows = [
-        _trouble(row, f"{names[row['condition']]}, replicate {row['replicate']}")
-        for row in _in_order(events).head(MOST_LISTED).to_dict("records")
+        _trouble(row, f"{names[row['condition']]}, replicate {row['replicate']}", shown(row))
+        for row in listed.reset_index().to_dict("records")
     ]
     which = _which(len(bad), again, len(flights), len(events.groupby(["condition", "replicate"])))
     named = events.assign(condition=events["condition"].map(names))
-    return Troubles(_sentence(events), " ".join(which), rows, len(events) - len(rows), csv), as_csv(csv, named)
+    return Troubles(_sentence(events), " ".join(which), _by_cause(listed, rows), len(events) - len(rows), csv), as_csv(
+        csv, named
+    )
 
 
 def _in_order(events: pd.DataFrame) -> pd.DataFrame:

@@ -60,8 +60,8 @@ class DesignPage:
     """A design: where it stands, what was chosen, its shape, how it does in each condition, how steady it is, its ride.
 
     data, ride_data: the scripts of its charts' tables, and of those of its ride; views, wave: drawings to scale, and what the
-    wave in them is; conditions: a row each under `condition_headings`; ride, troubles, changes: None where they were not flown
-    or kept.
+    wave in them is; conditions: a row each under `condition_headings`; contents: its sections; craft_file: its download;
+    ride, troubles, changes: None where they were not flown or kept.
     """
 
     design: int
@@ -83,6 +83,24 @@ class DesignPage:
     changes: Changes | None
     ride: Ride | None
     troubles: Troubles | None
+    contents: list[tuple[str, str]]
+    craft_file: str
+
+
+def _contents(troubles: bool, doubts: bool, ranges: bool, changes: bool) -> list[tuple[str, str]]:
+    """The sections of the page in their order, of which some may be left out: the name of each, and what it is called."""
+    sections = [
+        ("choice", "What was chosen", True),
+        ("shape", "The boat to scale", True),
+        ("troubles", "What went wrong, and why", troubles),
+        ("doubts", "Warning counters", doubts),
+        ("ranges", "Outside the model’s known range", ranges),
+        ("conditions", "In each condition", True),
+        ("over-time", "The ride over time", True),
+        ("steady", "How stable it is", True),
+        ("next", "What to try next", changes),
+    ]
+    return [(name, said) for name, said, there in sections if there]
 
 
 def make(material: Material, design: int) -> Made:
@@ -98,6 +116,7 @@ def make(material: Material, design: int) -> Made:
     troubles, trouble_files = troubles_of(results, design)
     against = ", beside the base craft's" if design else ""
     headings = {name: response_column(name, by_condition[name]).heading for name in judged_responses(results.campaign)}
+    left, changes, wrong = of_ranges.of_design(results, design, craft), changes_of(results, design), troubles or ride_troubles
     page = DesignPage(
         design=design,
         name=called(design),
@@ -115,11 +134,13 @@ def make(material: Material, design: int) -> Made:
         condition_headings=["condition", "score", "flights", "ended early", *headings.values()],
         conditions=[_condition(row, headings) for row in by_condition.to_dict("records")],
         doubts=doubts,
-        ranges=of_ranges.of_design(results, design, craft),
+        ranges=left,
         steady=steadiness,
-        changes=changes_of(results, design),
+        changes=changes,
         ride=ride,
-        troubles=troubles or ride_troubles,
+        troubles=wrong,
+        craft_file=f"craft-{design}.yaml" if results.campaign.craft_text else "",
+        contents=_contents(wrong is not None, bool(doubts), bool(left), changes is not None),
     )
     files = data_script(csv, compared) | as_csv(csv, by_condition, headings)
     return Made(page, files | ride_files | trouble_files | steady_files)

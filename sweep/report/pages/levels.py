@@ -95,12 +95,17 @@ def _changing(results: Results, label: str, beside: pd.DataFrame) -> Iterator[st
             at = [_value(results, str(other), int(place)) for place in same["beside_level"]]
             least = at_least(-float(same["behind_high"].max()))
             parts.append(f"{_level(results, label, same.iloc[0])} with {together(at)} (by {least} or more)")
-        yield f"It changes with {results.campaign.factors[str(other)].name}: surely the best is {together(parts)}."
+        yield f"It changes with {name_of(results, other)}: surely the best is {together(parts)}."
 
 
 def _by_failing(row: pd.Series) -> str:
     some = int(row["failing"])
     return f" ({some} of its {int(row['designs'])} designs {'fails' if some == 1 else 'fail'})" if some else ""
+
+
+def name_of(results: Results, label: object) -> str:
+    """What people call a factor."""
+    return results.campaign.factors[str(label)].name
 
 
 def _level(results: Results, label: str, row: Any) -> str:
@@ -145,5 +150,5 @@ def most_failing(results: Results) -> str:
     row = rows.iloc[int(chance.argmin())]
     level = _value(results, str(row["factor"]), int(row["level"]))
     them = "all of them" if row["failing"] == whole["failing"].max() else f"{int(row['failing'])} of them"
-    name = results.campaign.factors[str(row["factor"])].name
+    name = name_of(results, row["factor"])
     return f", most clearly with {name} {level}: {them}, of {int(row['designs'])} designs that have it"

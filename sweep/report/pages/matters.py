@@ -20,8 +20,9 @@ from sweep.report.charts.matters import effect_shares, level_means
 from sweep.report.charts.matters import together as pair_lines
 from sweep.report.display import Column, factor_columns
 from sweep.report.embed import Files, as_csv, as_spec, data_script
+from sweep.report.headline import all_together
 from sweep.report.page import Chart, Made, Material
-from sweep.report.pages.levels import level_sentences, level_text, most_failing
+from sweep.report.pages.levels import level_sentences, level_text, most_failing, name_of
 from sweep.report.pages.robust import Robustness, robustness
 from sweep.words.numbers import count, number, portion, pretty, spelled
 from sweep.words.phrases import listed, sentence, together
@@ -136,7 +137,9 @@ def _effects(results: Results) -> tuple[Effects | None, Files]:
         files |= data_script("levels", levels) | as_csv("levels", level_csv(results, levels))
     if pair is not None:
         rows = pair[1]
-        files |= data_script("pair", rows) | as_csv("pair", rows[["across", "beside", "score"]], pair_headings(pair))
+        files |= data_script("pair", rows) | as_csv(
+            "pair", rows[["across", "beside", "score"]], {"across": pair[0][0].csv_heading, "beside": pair[0][1].csv_heading}
+        )
     return Effects(
         how=" ".join(filter(None, [HOW.get(method(results).kind, ""), apart])),
         levels=level_sentences(results),
@@ -169,7 +172,7 @@ def _strongest(results: Results, response: str) -> Pairs:
         response,
         title(response),
         [
-            (f"{_name(results, row['factor'])} and {_name(results, row['beside'])}", _percent(row, "share"))
+            (f"{name_of(results, row['factor'])} and {name_of(results, row['beside'])}", _percent(row, "share"))
             for _, row in rows.iterrows()
         ],
     )
@@ -210,7 +213,8 @@ def sentences(results: Results) -> list[str]:
     if len(pairs) and pairs["share"].iloc[0] >= SMALL and not pairs["low"].iloc[0] < SMALL:
         first = pairs.iloc[0]
         said.append(
-            f"The strongest interaction is that of {_name(results, first['factor'])} and {_name(results, first['beside'])}: "
+            f"The strongest interaction is that of {name_of(results, first['factor'])} and "
+            f"{name_of(results, first['beside'])}: "
             f"{_percent(first, 'share')} of the spread."
         )
     if results.campaign.replicates < 2:
@@ -233,10 +237,10 @@ def _failing_sentences(results: Results) -> list[str]:
 def _most(results: Results, found: Method) -> str:
     """Which factors matter most, as far as that is sure, and which hardly do."""
     rows = _alone(results, SCORE)
-    rows = rows.assign(factor=[_name(results, label) for label in rows["factor"]])
+    rows = rows.assign(factor=[name_of(results, label) for label in rows["factor"]])
     known = rows.dropna(subset=["share"])
     if known.empty:
-        return "Scores of designs differ by no more than chance: no factor can be seen to matter."
+        return f"Scores of designs differ by no more than chance: no factor can be seen to matter.{all_together(results)}"
     total = found.kind != "classes" and known["total"].notna().all()
     key, low, high = ("total", "total_low", "total_high") if total else ("share", "low", "high")
     rows = known.sort_values(key, ascending=False, kind="stable")
@@ -254,7 +258,8 @@ def _most(results: Results, found: Method) -> str:
             f" How much {together(untold['factor'].astype(str).tolist())} {'does' if len(untold) == 1 else 'do'} is not known."
         )
     if not first[low] > 0.0 and math.isfinite(first[low]):
-        return f"No factor can be seen to matter in these flights: what {first['factor']} does may be chance.{rest}"
+        none = f"No factor can be seen to matter in these flights: what {first['factor']} does may be chance."
+        return f"{none}{rest}{all_together(results)}"
     if len(rivals):
         named = [
             f"{row['factor']} with {_percent(row, key)}"
@@ -282,10 +287,6 @@ def _percent(row: pd.Series, key: str) -> str:
 def _alone(results: Results, response: str) -> pd.DataFrame:
     rows = results.effects
     return rows[(rows["response"] == response) & (rows["beside"] == "")] if len(rows) else rows
-
-
-def _name(results: Results, label: object) -> str:
-    return results.campaign.factors[str(label)].name
 
 
 def _pairs(results: Results, response: str) -> pd.DataFrame:
@@ -316,7 +317,7 @@ def share_table(results: Results) -> pd.DataFrame:
     parts = []
     for how, names in ((ALONE, ("share", "low", "high")), (JOINTLY, ("total", "total_low", "total_high"))):
         values = {name: (100.0 * rows[each]).astype(float) for name, each in zip(("share", "low", "high"), names, strict=True)}
-        parts.append(rows[["response"]].assign(factor=[_name(results, each) for each in rows["factor"]], how=how, **values))
+        parts.append(rows[["response"]].assign(factor=[name_of(results, each) for each in rows["factor"]], how=how, **values))
     table = pd.concat(parts).dropna(subset=["share"])
     for name in ("share", "low", "high"):
         table[name] = significant(table[name], 3)
@@ -371,12 +372,6 @@ def pair_table(results: Results) -> tuple[tuple[Column, Column], pd.DataFrame] |
     )
     columns = factor_columns(results.campaign, results.designs)
     return (columns[across], columns[beside]), table.sort_values(["line", "order"]).reset_index(drop=True)
-
-
-def pair_headings(pair: tuple[tuple[Column, Column], pd.DataFrame]) -> dict[str, str]:
-    """Headings of that table as CSV."""
-    (across, beside), _ = pair
-    return {"across": across.csv_heading, "beside": beside.csv_heading}
 
 
 def level_csv(results: Results, table: pd.DataFrame) -> pd.DataFrame:

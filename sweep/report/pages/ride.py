@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -21,7 +21,7 @@ from sweep.report.display import condition_names, event_table, every_so_many, ri
 from sweep.report.drawing_marks import Replay, replay_paper
 from sweep.report.embed import Files, as_csv, as_json, as_spec, data_script, specification, with_signals
 from sweep.report.page import Chart, Material
-from sweep.report.pages.causes import Troubles, of_events
+from sweep.report.pages.causes import Stretch, Troubles, of_events, stretches
 from sweep.report.pages.outing_replay import excerpts_of
 from sweep.words.numbers import number
 
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from sweep.results.store import Results
 
 MOST_IN_RIDE = 12_000  # rows of a history that a page takes: judgement
+PART_STEP = 2  # of the rows of a stretch around a bad event, every so many-th: judgement
 WINDOWS_S = (20, 10, 5, 2)  # judgement
 FIRST_WINDOW_S = 10  # judgement
 AFTER_SETTLING_S = 1.0  # where the moving boat stands at first: judgement
@@ -44,11 +45,13 @@ SPECTRA = (
 class Ride:
     """A design's recorded flights over time; lengths in s.
 
-    conditions: to choose from, by their number, failed outings after those of the campaign; lengths: of the stretch to show;
-    moment: what the moving boat stands at first; recorded: which flights these are; csv, spectra_csv: names of the downloads.
+    conditions: to choose from, by their number; parts: the same of seconds around what went wrong in other flights and in
+    outings; lengths: of the stretch to show; moment: what the moving boat stands at first;
+    recorded: which flights these are; csv, spectra_csv: names of the downloads.
     """
 
     conditions: list[tuple[int, str]]
+    parts: list[tuple[int, str]]
     panels: list[Chart]
     lengths: list[int]
     first_length: int
@@ -84,14 +87,17 @@ def recorded_of(material: Material, design: int, craft: Craft) -> Recorded:
     listed = list_events(recorded, craft, flight.settle, flight.length, results.campaign.water.depth)
     faults = {condition.index: condition.fault for condition in list_conditions(results.campaign)}
     told = name_causes(recorded, listed, craft, speeds, faults)
-    shown, whole = panels(history), float(history["time"].max())
-    ridden = _joined(history, ride_table(late.history)) if late.named else history
     spectra_files, spectra = _spectra(history, design, flight.settle)
-    flown = set(history["condition"])
+    flown, around = set(history["condition"]), stretches(results, design)
+    ridden = _joined(history, ride_table(late.history)) if late.named else history
+    everything = pd.concat([ridden, *map(_part, around)])
+    shown, whole = panels(everything), float(history["time"].max())
     made = Ride(
-        conditions=[*((condition, name) for condition, name in names.items() if condition in flown), *late.named],
+        conditions=[(condition, name) for condition, name in names.items() if condition in flown],
+        parts=[*((part.number, part.name) for part in around), *late.named],
         panels=[
-            Chart(f"panel-{each.key}", f"{each.title}, {each.unit}", as_json(_panel(history, ridden, each))) for each in shown
+            Chart(f"panel-{each.key}", f"{each.title}, {each.unit}", as_json(_panel(history, everything, each)))
+            for each in shown
         ],
         lengths=[length for length in WINDOWS_S if length < whole],
         first_length=FIRST_WINDOW_S,
@@ -110,9 +116,9 @@ def recorded_of(material: Material, design: int, craft: Craft) -> Recorded:
     drawn = dict.fromkeys([*(name for panel in shown for name in panel.lines), *(name for name in REPLAYED if name in history)])
     seas = sea_table(material.seas | late.seas, _joined(recorded, late.history), flight.settle)
     files = {
-        **data_script(made.csv, every_so_many(ridden[["condition", "time", *drawn]], MOST_IN_RIDE), "ride", stepped=True),
+        **data_script(made.csv, _replayed(ridden, around, ["condition", "time", *drawn]), "ride", stepped=True),
         **data_script(f"sea-{design}", seas, "sea"),
-        **data_script(f"events-{design}", event_table(_joined(told, late.events)), "events"),
+        **data_script(f"events-{design}", _marked(_joined(told, late.events), around), "events"),
         **as_csv(made.csv, ridden, ride_headings(history)),
         **spectra_files,
     }
@@ -122,6 +128,22 @@ def recorded_of(material: Material, design: int, craft: Craft) -> Recorded:
 def _joined(table: pd.DataFrame, more: pd.DataFrame) -> pd.DataFrame:
     """A table of the campaign's flights, and that of seconds of outings below it."""
     return pd.concat([table, more], ignore_index=True) if len(more) else table
+
+
+def _replayed(history: pd.DataFrame, around: Sequence[Stretch], columns: list[str]) -> pd.DataFrame:
+    """The rows of the replay: of the recorded flights, and of the seconds around what went wrong in others."""
+    return pd.concat(
+        [every_so_many(history[columns], MOST_IN_RIDE), *(_part(part).reindex(columns=columns) for part in around)]
+    )
+
+
+def _part(part: Stretch) -> pd.DataFrame:
+    return ride_table(part.rows.assign(condition=part.number)).iloc[::PART_STEP]
+
+
+def _marked(told: pd.DataFrame, around: Sequence[Stretch]) -> pd.DataFrame:
+    parts = [event_table(part.events.assign(condition=part.number)) for part in around if len(part.events)]
+    return pd.concat([event_table(told), *parts])
 
 
 def _spectra(history: pd.DataFrame, design: int, settle: float) -> tuple[Files, list[Chart]]:

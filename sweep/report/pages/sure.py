@@ -21,6 +21,7 @@ from sweep.report.display import condition_names
 from sweep.report.embed import as_csv
 from sweep.report.headline import against_base, outside
 from sweep.report.page import Made, Material
+from sweep.report.pages.again import Again, CampaignFile, again_of, files_of, texts_of
 from sweep.report.pages.evidence import Study, met_of_measured, studies
 from sweep.report.pages.frame import day
 from sweep.report.pages.race import lost_words
@@ -31,7 +32,6 @@ from sweep.words.phrases import called, listed
 from sweep.words.responses import response, response_title
 
 if TYPE_CHECKING:
-    from sweep.campaign.campaign import Campaign
     from sweep.results.store import Results
 
 COUNTERS = {
@@ -106,20 +106,12 @@ class Topic(NamedTuple):
     left: list[tuple[str, str]]
 
 
-class CampaignFile(NamedTuple):
-    """A file that the campaign was read from."""
-
-    id: str
-    title: str
-    summary: str
-    text: str
-
-
 @dataclass(frozen=True)
 class SurePage:
     """How sure the results are: what the intervals say, what to be wary of, what the model was checked against.
 
-    scope: what is checked and what is not, by topic; made: versions, seeds and day; files: those of the campaign.
+    scope: what is checked and what is not, by topic; made: versions, seeds and day; files: those of the campaign; again:
+    how to fly it again.
     """
 
     sentences: list[str]
@@ -136,11 +128,12 @@ class SurePage:
     studies: list[Study]
     made: Rows
     files: list[CampaignFile]
+    again: Again
 
 
 def make(material: Material) -> Made:
     """The page, and every check as CSV."""
-    return Made(sure_page(material.results), as_csv("checks", check_table()))
+    return Made(sure_page(material.results), as_csv("checks", check_table()) | files_of(material.results))
 
 
 def sure_page(results: Results) -> SurePage:
@@ -160,7 +153,8 @@ def sure_page(results: Results) -> SurePage:
         scope=_scope(list_scope()),
         studies=studies(),
         made=_made(results),
-        files=_files(results.campaign),
+        files=texts_of(results.campaign),
+        again=again_of(results),
     )
 
 
@@ -379,19 +373,6 @@ def _off(value: float, absolute: bool) -> str:
         return "0" if absolute else "0 %"
     shown = number(rounded, 2) if abs(rounded) >= 1e-3 else _digits(rounded)
     return f"{'+' if rounded > 0.0 else ''}{shown}{'' if absolute else ' %'}"
-
-
-def _files(campaign: Campaign) -> list[CampaignFile]:
-    files = {
-        "The campaign file": campaign.campaign_text,
-        "The craft file": campaign.craft_text,
-        "The list of designs": campaign.listed_text,
-        **{f"The polar {name}": text for name, text in campaign.polar_texts.items()},
-    }
-    return [
-        CampaignFile(f"file-{at}", title, f"Its {len(text.splitlines())} lines, as flown", text)
-        for at, (title, text) in enumerate(((title, text) for title, text in files.items() if text), 1)
-    ]
 
 
 def _made(results: Results) -> Rows:
