@@ -480,13 +480,14 @@ def _rank_if_changed(folder: Path) -> None:
 
 
 def _fly(asked: argparse.Namespace) -> None:
-    from sweep.report.single_flight import choose, flight_text, fly_chosen, load_to_fly, table_path, write_flight
+    from sweep.report.single_flight import choose, flight_text, fly_chosen, load_to_fly, short_of, table_path, write_flight
 
     campaign = load_to_fly(asked.campaign, Path("results"))
     chosen = choose(campaign, asked.design, asked.condition, asked.replicate)
     flight = fly_chosen(campaign, chosen, asked.rate)
     tell(flight_text(chosen, flight))
     if flight.history.empty:
+        tell(short_of(campaign, chosen))
         return
     name = f"design-{chosen.design}-condition-{chosen.condition.index}-replicate-{chosen.replicate}"
     folder = asked.out or Path("results") / f"{campaign.name}-flights" / name

@@ -21,7 +21,7 @@ from pydantic import (
 )
 from pydantic_core import CoreSchema
 
-from sweep.campaign.addresses import Leaf, matches, near, replace_values, value_at
+from sweep.campaign.addresses import Leaf, is_read_once, matches, near, replace_values, value_at
 from sweep.campaign.craft import Craft
 from sweep.campaign.text.base import Part
 from sweep.campaign.text.dimensions import Count, Share, quantity, split
@@ -178,7 +178,8 @@ class FactorReader:
                 nearest = near(pattern, self.known)
                 hint = f"; the nearest: {listed(nearest)}" if nearest else f"; such as {listed(list(self.known)[:3])}"
                 below = ("scale", place) if file.scale else ("addresses", place) if file.addresses else ()
-                self._wrong(label, below, f"an address in the craft{hint}", f"{pattern!r}, which addresses nothing")
+                why = "which becomes other keys as it is read" if is_read_once(pattern) else "which addresses nothing"
+                self._wrong(label, below, f"an address in the craft{hint}", f"{pattern!r}, {why}")
             found.update(dict.fromkeys(matched))
         return tuple(found)
 

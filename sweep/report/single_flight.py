@@ -14,14 +14,17 @@ from sweep.campaign.campaign import load_campaign
 from sweep.campaign.conditions import Condition, condition_table, list_conditions
 from sweep.campaign.costs import with_costs
 from sweep.campaign.designs import craft_of, lay_out, row_of
+from sweep.campaign.draws import water_of
 from sweep.campaign.plan import Search
 from sweep.campaign.text.explain import nearest
 from sweep.campaign.text.problems import ChoiceError
 from sweep.flying.recording import Single, fly_single
 from sweep.flying.replay import draw_sea
 from sweep.insight.legs import legs_of
+from sweep.linear.shortfall import shortfalls
 from sweep.model.events import REFERENCE_LENGTH
 from sweep.model.quantities import NO_TRIM, RESPONSE, RESPONSE_NAMES, STATUS_SENTENCES
+from sweep.preflight.lacking import lacking
 from sweep.report.embed import Files
 from sweep.report.unknown_words import drawn_as
 from sweep.results.identity import check_flown
@@ -122,6 +125,13 @@ def flight_text(chosen: Chosen, flight: Single) -> str:
     width = max((len(title) for title, _, _ in rows), default=0)
     legs = [f"  leg {leg}: from {begins}, {lasts}, {path}, {each}" for leg, begins, lasts, path, each in leg_rows(flight)]
     return "\n".join([outcome(chosen, flight), *(f"  {title:{width}}  {value}" for title, value, _ in rows), *legs])
+
+
+def short_of(campaign: Campaign, chosen: Chosen) -> str:
+    """What the craft of a flight that could not start is short of, a sentence."""
+    craft = chosen.condition.fault.of(craft_of(campaign, row_of(campaign, chosen.design)))
+    (short,) = shortfalls(craft, water_of(campaign), [chosen.condition.speed])
+    return f"At {with_unit(short.speed, 'm/s')} {lacking(short)}."
 
 
 def write_flight(campaign: Campaign, chosen: Chosen, flight: Single, folder: Path) -> None:

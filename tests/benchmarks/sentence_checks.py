@@ -347,6 +347,7 @@ CHECKS: tuple[tuple[str, str, Check], ...] = (
     ("first within", rf"It is surely within {PORTION} of the best score", _within),
     ("first behind", r"It may still be behind another design, by up to (?P<most>\d+(?:\.\d+)?)\.", _behind),
     ("first behind, not known", r"How far it may still be behind the best is not known", _fact),
+    ("did not fly on", rf"{DESIGN} (?:scores {NUMBER} better in the flights that both|has flown \d+ flights, others)", _fact),
     ("too wide to choose", r"That is too wide to choose by cost or strength", _fact),
     ("no flight failed", rf"None of the .* On average fewer than {PORTION} of flights fail", _unfailing),
     ("good enough not known", r"Which designs are good enough is not known", _fact),
