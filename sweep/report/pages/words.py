@@ -63,6 +63,7 @@ WORDS = tuple(
         ("level and height", "a control law: all foils together hold roll and pitch level and the height as it is read"),
         ("fused height", "a control law: as level and height, with the height from rangefinders and accelerometer together"),
         ("each foil", "a control law: each foil answers the rangefinder above it"),
+        ("own code", "a control law that the builder wrote, in C, and of which nothing else is known"),
         ("significant height", "the mean height of the highest third of the waves"),
         ("peak period", "the time between crests of the waves that carry most energy"),
         ("following", "of a sea: it comes from astern"),
