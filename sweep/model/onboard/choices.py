@@ -38,7 +38,7 @@ TRUSTED = 10.0
 
 FINDERS = {"beam": 0.0, "wand": 1.0, "pressure": 2.0}
 """How a rangefinder measures: an echo along its beam, the angle of a wand, or the pressure under water."""
-WAND, PRESSURE = FINDERS["wand"], FINDERS["pressure"]
+BEAM, WAND, PRESSURE = FINDERS["beam"], FINDERS["wand"], FINDERS["pressure"]
 
 FOOTPRINTS = {"mean": 0.0, "nearest": 1.0}
 """What a rangefinder reports of the water in its beam."""

@@ -69,10 +69,11 @@ def height_here(workspace: np.ndarray, lane: int, sensor: int) -> float:
     aside = workspace[place + row(at.KNOWN_PLACE.y) + lane] + reading * workspace[look + row(at.KNOWN_LOOK.y) + lane]
     across = sin_phi * cos_theta
     arm = workspace[row(at.KNOWN_ARM + sensor) + lane]
-    if arm > 0.0:  # a wand, which trails aft
-        ahead -= math.sqrt(max(arm * arm - reading * reading, 0.0))
-    if arm < 0.0:  # a tap under water, whose reading is upright at any attitude
-        slant -= reading * (1.0 / (cos_phi * cos_theta) - 1.0)
+    if arm != 0.0:
+        if arm > 0.0:  # a wand, which trails aft
+            ahead -= math.sqrt(max(arm * arm - reading * reading, 0.0))
+        else:  # a tap under water, whose reading is upright at any attitude
+            slant -= reading * (1.0 / (cos_phi * cos_theta) - 1.0)
     return slant * cos_phi * cos_theta - sin_theta * ahead + across * aside
 
 

@@ -12,7 +12,7 @@ from sweep.model.elementary import nearest
 from sweep.model.kernels.sea import elevation
 from sweep.model.kernels.sea_single import surface_at_point, take_phases
 from sweep.model.layout import alike, row
-from sweep.model.onboard.choices import PRESSURE, WAND
+from sweep.model.onboard.choices import BEAM, WAND
 from sweep.model.onboard.noise import LaneNoise
 from sweep.model.onboard.servo import ALMOST
 from sweep.model.onboard.tap import depth_shown
@@ -157,6 +157,14 @@ def range_reading(workspace: np.ndarray, lane: int, true: float, normal: float, 
 
 
 @kernel
+def felt(workspace: np.ndarray, lane: int, sensor: int, count: int) -> float:
+    """What a rangefinder without a beam feels, m (M19.5, M20.3)."""
+    if workspace[row(at.RANGE_KIND + sensor) + lane] == WAND:
+        return drop_of_tip(workspace, lane, sensor)
+    return depth_shown(workspace, lane, sensor, count)
+
+
+@kernel
 def take_ranges(workspace: np.ndarray, readings: np.ndarray, noise: LaneNoise, count: int) -> None:
     """Take a reading from the rangefinder in RANGE_TURN. RANGE_SEA must have the elevation at its aim (M14.2).
 
@@ -171,10 +179,8 @@ def take_ranges(workspace: np.ndarray, readings: np.ndarray, noise: LaneNoise, c
         level = max(workspace[row(at.RANGE_DOWN) + lane], 0.2)
         altitude = -workspace[row(at.POINT.z) + lane]
         true = (altitude - workspace[row(at.RANGE_SEA) + lane]) / level
-        if workspace[row(at.RANGE_KIND + sensor) + lane] == WAND:
-            true = drop_of_tip(workspace, lane, sensor)
-        elif workspace[row(at.RANGE_KIND + sensor) + lane] == PRESSURE:
-            true = depth_shown(workspace, lane, sensor, count)
+        if workspace[row(at.RANGE_KIND + sensor) + lane] != BEAM:
+            true = felt(workspace, lane, sensor, count)
         sample = min(k, noise.range_normal.shape[1] - 1)
         table = noise.of_lane[lane]
         reading = range_reading(workspace, lane, true, noise.range_normal[table, sample], noise.range_uniform[table, sample])

@@ -213,7 +213,7 @@ def drop_of_tip(workspace: np.ndarray, lane: int, sensor: int) -> float:
     return workspace[w + row(at.WAND.arm) + lane] * sine
 
 
-@part
+@kernel
 def by_whole_steps(workspace: np.ndarray, lane: int, sensor: int, reading: float) -> float:
     """A reading (m) of a wand's sensor in whole steps of its angle (M19.5)."""
     w = row(int(workspace[row(at.RANGE_WAND + sensor) + lane]) * at.WAND.width)
