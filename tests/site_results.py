@@ -141,7 +141,11 @@ def _quoted(text: str) -> str:
 
 def results(folder: Path, leaders: int = 3, **changes: object) -> Results:
     """Results of `campaign(folder, **changes)`, with the histories and the map of so many leaders and the base craft."""
-    judged = campaign(folder, **changes)  # type: ignore[arg-type]
+    return results_of(campaign(folder, **changes), leaders)  # type: ignore[arg-type]
+
+
+def results_of(judged: Campaign, leaders: int = 3) -> Results:
+    """Results of any campaign of a craft with foils at port, starboard and aft, and two factors of numbers."""
     designs, conditions = lay_out(judged), list_conditions(judged)
     table = condition_table(conditions)
     flights = _flights(designs, len(conditions), judged.replicates)
@@ -222,7 +226,13 @@ def _rides(judged: Campaign, named: list[int]) -> pd.DataFrame:
 
 
 def _mass(designs: pd.DataFrame) -> np.ndarray:
-    return 3.0 + 20.0 * np.asarray(designs.iloc[:, 0], dtype=float)
+    return 3.0 + 20.0 * _numbers(designs)[0]
+
+
+def _numbers(designs: pd.DataFrame) -> list[np.ndarray]:
+    """The values of the factors that are numbers; what the base craft has several of is their mean."""
+    numeric = designs.select_dtypes("number")
+    return [values.fillna(values.mean()).to_numpy(float) for _, values in numeric.items()]
 
 
 def _flights(designs: pd.DataFrame, conditions: int, replicates: int) -> pd.DataFrame:
@@ -232,7 +242,7 @@ def _flights(designs: pd.DataFrame, conditions: int, replicates: int) -> pd.Data
     ).to_frame(index=False)
     chance = np.random.default_rng(5)
     block = chance.normal(size=(conditions, replicates))[rows["condition"], rows["replicate"]]
-    area, gain = (designs.iloc[:, column].to_numpy(float)[rows["design"]] for column in (0, 1))
+    area, gain = (values[rows["design"]] for values in _numbers(designs)[:2])
     off = np.abs(np.log(gain / gain.max()) + 0.3) + np.abs(area / np.median(area) - 0.9)
     size = 0.004 + 0.004 * rows["condition"] + 0.01 * off + 0.001 * block + 0.0003 * chance.normal(size=len(rows))
     for position, name in enumerate(RESPONSE_NAMES):

@@ -166,7 +166,7 @@ def test_run_goes_to_results_and_says_where_the_site_is(ran):
     assert (place / "results/small/manifest.json").exists()
     assert (place / site).exists()
     assert out.splitlines()[-1] == f"Site: {site}"
-    assert "struts.height, cm" in out
+    assert "strut height, cm" in out
     assert "20 of 20 flights (100 %)" in err
 
 
@@ -247,7 +247,8 @@ def test_fly_takes_only_what_the_campaign_has(small, capsys, wrong):
 def test_fly_writes_nothing_for_a_flight_that_cannot_start(small, capsys):
     small.write_text(SMALL.format(craft=CRAFT).replace("speeds: [4 m/s]", "speeds: [1 m/s]"))
     assert cli.main(["fly", str(small), "--design", "0", "--condition", "0"]) == 0
-    assert capsys.readouterr().out.endswith("could not start: no trim within foil travel and thrust at this speed.\n")
+    _, why = capsys.readouterr().out.split("could not start: no trim within foil travel and thrust at this speed.\n")
+    assert why.startswith("At 1 m/s lift is short: ")
     assert list(small.parent.iterdir()) == [small]
 
 

@@ -8,13 +8,13 @@
   const rows = foilsweep.rows(table.dataset.table);
   const box = document.getElementById("filter"), said = document.getElementById("filter-said");
   const more = document.getElementById("more"), wide = document.getElementById("wide");
-  const short = text => text.toLowerCase().replace(/\s+/g, "");
+  const short = text => text.toLowerCase().replace(/[\s_-]+/g, "");
   const number = (value, column) => value == null ? "–" : value.toFixed(column.decimals).replace(/^-(?=[0.]*$)/, "");
   let order = { column: columns[0], down: false }, found = rows, shown = PAGE;
 
-  // The column that a name means: its whole title, or the only title that holds it.
-  function column(name) {
-    const exact = columns.filter(each => short(each.title) === name || each.key === name);
+  // The column that a name means: its whole title, its address, or the only title that holds it.
+  function column(written) {
+    const name = short(written), exact = columns.filter(each => [each.title, each.key, each.label].some(own => own && short(own) === name));
     const holding = columns.filter(each => short(each.title).includes(name));
     if (exact.length) return exact[0];
     if (holding.length === 1) return holding[0];
@@ -29,9 +29,9 @@
   // One word of the filter: 'mass<3.2' compares a column, anything else is looked for in the words of a row.
   function test(term) {
     const parts = /^(.+?)(<=|>=|<|>|=)(.+)$/.exec(term);
-    if (!parts) return row => columns.some(each => each.word && String(row[each.key]).toLowerCase().includes(term));
+    if (!parts) return row => columns.some(each => each.word && short(String(row[each.key])).includes(short(term)));
     const [, name, sign, text] = parts, { key, word } = column(name), limit = Number(text);
-    if (word) return row => short(String(row[key])) === text;
+    if (word) return row => short(String(row[key])) === short(text);
     if (Number.isNaN(limit)) throw new Error(`“${text}” is not a number`);
     return row => row[key] != null && compare[sign](row[key], limit);
   }

@@ -13,7 +13,7 @@ from sweep.campaign.craft import Craft
 from sweep.campaign.text.base import AtReading
 from sweep.campaign.text.dimensions import Kind, Whole
 from sweep.campaign.text.explain import nearest
-from sweep.campaign.text.shapes import bare, fields, metadata, step_into
+from sweep.campaign.text.shapes import bare, fields, metadata, step_into, type_at
 
 _SI = {"si": True}
 
@@ -60,6 +60,13 @@ def _walk(annotation: Any, data: Any, path: tuple[str, ...], pattern: tuple[str,
             yield from _walk(step_into(model, name), data[name], (*path, name), (*pattern, "*"))
     elif get_origin(model) is not tuple and len(path) > 1:  # the craft's own name is not a choice
         yield Leaf(".".join(path), ".".join(pattern), annotation)
+
+
+def is_read_once(address: str) -> bool:
+    """Whether a key of a craft file is one that becomes others as it is read, which no factor may address."""
+    steps = tuple(address.split("."))
+    notes = (note for depth in range(1, len(steps) + 1) for note in metadata(type_at(Craft, steps[:depth])))
+    return any(isinstance(note, AtReading) for note in notes)
 
 
 def matches(pattern: str, known: Mapping[str, Leaf]) -> list[str]:

@@ -21,7 +21,7 @@ from pydantic import (
 )
 from pydantic_core import CoreSchema
 
-from sweep.campaign.addresses import Leaf, matches, near, replace_values, value_at
+from sweep.campaign.addresses import Leaf, is_read_once, matches, near, replace_values, value_at
 from sweep.campaign.craft import Craft
 from sweep.campaign.text.base import Part
 from sweep.campaign.text.dimensions import Count, Share, quantity, split
@@ -29,6 +29,7 @@ from sweep.campaign.text.document import Document
 from sweep.campaign.text.explain import problems_of, reason
 from sweep.campaign.text.problems import Problem, wrong
 from sweep.model.quantities import RESPONSE_NAMES
+from sweep.words.factors import factor_name
 from sweep.words.phrases import listed
 
 LevelValue: TypeAlias = float | int | str
@@ -125,6 +126,11 @@ class Factor(BaseModel):
         return {address: float(level) * usual for address, usual in zip(self.addresses, self.scaled, strict=True)}
 
     @property
+    def name(self) -> str:
+        """What people call it: no address."""
+        return factor_name(self.label)
+
+    @property
     def continuous(self) -> bool:
         """Whether any value from low to high may be taken."""
         return not self.levels
@@ -172,7 +178,8 @@ class FactorReader:
                 nearest = near(pattern, self.known)
                 hint = f"; the nearest: {listed(nearest)}" if nearest else f"; such as {listed(list(self.known)[:3])}"
                 below = ("scale", place) if file.scale else ("addresses", place) if file.addresses else ()
-                self._wrong(label, below, f"an address in the craft{hint}", f"{pattern!r}, which addresses nothing")
+                why = "which becomes other keys as it is read" if is_read_once(pattern) else "which addresses nothing"
+                self._wrong(label, below, f"an address in the craft{hint}", f"{pattern!r}, {why}")
             found.update(dict.fromkeys(matched))
         return tuple(found)
 
@@ -278,9 +285,13 @@ class FactorReader:
 
 
 def clashes(factors: Mapping[str, Factor], document: Document) -> Iterator[Problem]:
-    """Mistakes: two factors with the same address."""
+    """Mistakes: two factors with the same address, or which the pages would call the same."""
     owner: dict[str, str] = {}
+    called: dict[str, str] = {}
     for label, factor in factors.items():
+        other = called.setdefault(factor.name, label)
+        if other != label:
+            yield document.problem(("factors", label), f"another name: pages call {other!r} {factor.name!r} too", repr(label))
         for address in factor.addresses:
             other = owner.setdefault(address, label)
             if other != label:

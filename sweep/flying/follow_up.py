@@ -12,7 +12,7 @@ import pandas as pd
 from sweep.campaign import outings as outing_plan
 from sweep.campaign.designs import craft_of
 from sweep.campaign.follow_up_plan import Tail, plan_tail, sample
-from sweep.flying import failures
+from sweep.flying import failures, outing_failures
 from sweep.flying.changes import counted, fly_changes, known_rounds, timed_rounds
 from sweep.flying.clock import Clock
 from sweep.flying.heats import Heats
@@ -163,16 +163,34 @@ def go_out(work: Work, folder: Path, chosen: list[int]) -> None:
     """Fly whole outings of the chosen designs, if the campaign asks for them, from where the folder's table ends."""
     campaign = work.campaign
     if not campaign.outings:
-        store.drop_grown(folder, "outings")
+        for name in ("outings", *store.SEEN):
+            store.drop_grown(folder, name)
         return
     table = store.begin_grown(folder, "outings", outing_plan.content(campaign, chosen))
     outings = len(outing_plan.list_outings(campaign))
     if len(table) == outings * len(chosen):
+        see_outings(work, folder, chosen)
         return
+    for name in store.SEEN:
+        store.drop_grown(folder, name)
     work.watcher.say(f"Flying {outings} whole outings of each of {len(chosen)} designs: {outing_plan.course_words()}.")
     work._replace(campaign=outing_plan.as_outings(campaign)).begin(outings * len(chosen), len(table))
     _grow(folder, "outings", table, fly_outings(work, chosen, len(table) // len(chosen)))
     work.watcher.end()
+    see_outings(work, folder, chosen)
+
+
+def see_outings(work: Work, folder: Path, chosen: list[int]) -> None:
+    """Keep what failed first in some outings, with its cause and the seconds around it, unless the folder has that."""
+    wanted = store.grown_digest(read_manifest(folder), store.GROWN["outings"])
+    if all(store.made_of(folder, name) == wanted for name in store.SEEN):
+        return
+    table = store.read_table(folder, "outings")
+    if len(again := outing_failures.worth_seeing(table)):
+        work.watcher.say(f"Finding what failed first in {len(again)} outings.")
+    seen = outing_failures.see_failures(work, chosen, table)
+    for name, rows in zip(store.SEEN, seen, strict=True):
+        store.write_grown(folder, name, rows)
 
 
 def _grow(folder: Path, name: str, table: pd.DataFrame, parts: Iterable[pd.DataFrame]) -> None:

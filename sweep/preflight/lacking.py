@@ -15,9 +15,11 @@ LEAST = 0.001
 
 def lacking(short: Short) -> str:
     """'thrust is short by 3.2 N', and so on; what would mend it."""
-    return "; ".join(_each(short)) or (
-        "lift, balance and thrust are each enough, but not together: it stalls there, or a foil comes out of the water"
-    )
+    if said := "; ".join(_each(short)):
+        return said
+    if short.balanced:
+        return "the boat itself has one, but its control code has none: none of control.trim_speeds can be flown"
+    return "lift, balance and thrust are each enough, but not together: it stalls there, or a foil comes out of the water"
 
 
 def _each(short: Short) -> Iterator[str]:
@@ -45,7 +47,7 @@ def _each(short: Short) -> Iterator[str]:
             f"travel is short: {whose} deg {turned} and {'has' if one else 'have'} {has} either way. Give more travel, or rig "
             f"{'it' if one else 'them'} nose {turned} by the difference"
         )
-    if short.thrust > LEAST * short.weight:
+    if short.thrust > 0.0:
         yield f"thrust is short by {number(short.thrust, 2)} N at full throttle"
 
 

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable, Iterator
 from fnmatch import fnmatchcase
 
+from sweep.campaign.addresses import is_read_once
 from sweep.campaign.text.dimensions import noun_of
 from sweep.campaign.text.explain import nearest
 from sweep.campaign.text.problems import ChoiceError
@@ -78,7 +79,9 @@ def _told(key: Key, width: int) -> Iterator[str]:
     lines = [_sentence(key.meaning)]
     if key.what not in GROUPS:
         lines.append(_sentence(_of_value(key)))
-    if key.file == "craft" and key.what not in GROUPS:
+    if key.file == "craft" and is_read_once(key.address):
+        lines.append("It becomes other keys as the file is read: those may be factors.")
+    elif key.file == "craft" and key.what not in GROUPS:
         lines.append(f"In a campaign it may be a factor: {key.address}: [one value, another].")
     for line in filter(None, lines):
         yield from textwrap.wrap(line, width, initial_indent="  ", subsequent_indent="  ")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterator, Mapping, Sequence
+import re
+from collections.abc import Container, Hashable, Iterator, Mapping, Sequence
+from itertools import chain, count
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -14,6 +16,7 @@ from sweep.insight.ranking import certain
 from sweep.insight.scores import Scoring
 from sweep.model.history import FOIL_UNIT, RECORD_UNITS
 from sweep.model.quantities import FLEW, OF_STRENGTH, RESPONSE, RESPONSE_NAMES, SCALES
+from sweep.words.factors import level_name
 from sweep.words.numbers import decimals, percent, pretty
 from sweep.words.responses import response_title
 
@@ -33,8 +36,8 @@ BASE, GOOD, KEPT, OTHERS, REFUSED, UNKNOWN = (
     "not yet known",
 )
 """What a design or a build is among the others: words of the tables, by which charts and styles colour it."""
-DECIMALS = {"s": 3, "m": 2}
-"""Of times and places in a ride, which are told as finely late in it as at its start."""
+DECIMALS = {"s": 3, "m": 2, "cm": 2, "deg": 2, "m/s": 2, "%": 1, "W": 2}
+"""Of the numbers of a ride, by their unit: finer than a rangefinder or a servo tells, and than a panel shows (judgement)."""
 
 SCORE_DIGITS = 7
 """Digits of a score in the data of a page (judgement): its text has three, and what is rounded twice may be off."""
@@ -45,7 +48,8 @@ GOLDEN = 0.618034
 class Column(NamedTuple):
     """A column of a table for people. `key` is safe in a chart's expression, `title` may hold anything.
 
-    `levels` lists the values in order if they are words or few; `decimals` aligns the numbers of a table.
+    `levels` lists the values in order if they are words or few; `decimals` aligns the numbers of a table; `label` is what the
+    campaign calls a factor, by which files for other programs know it.
     """
 
     key: str
@@ -55,28 +59,61 @@ class Column(NamedTuple):
     word: bool = False
     levels: tuple[Any, ...] = ()
     decimals: int = 0
+    label: str = ""
 
     @property
     def heading(self) -> str:
         """Title and unit: 'ride height error, cm'."""
         return f"{self.title}, {pretty(self.unit)}" if pretty(self.unit) else self.title
 
+    @property
+    def csv_heading(self) -> str:
+        """The same with the address of a factor: 'struts.height, cm'."""
+        return self._replace(title=self.label or self.title).heading
+
 
 def factor_columns(campaign: Campaign, designs: pd.DataFrame) -> dict[str, Column]:
-    """Factor label -> column `f0`, `f1` ... in the campaign's order."""
-    return {
-        label: _factor_column(f"f{position}", factor, shown_factor(factor, designs[label]))
-        for position, (label, factor) in enumerate(campaign.factors.items())
-    }
+    """Factor label -> column, in the campaign's order; its key is made of its name, by which links tell it from others."""
+    columns: dict[str, Column] = {}
+    taken: set[str] = set()
+    for label, factor in campaign.factors.items():
+        key = _key(factor.name, taken)
+        taken.add(key)
+        columns[label] = _factor_column(key, factor, said_factor(factor, designs[label]))
+    return columns
+
+
+def _key(name: str, taken: Container[str]) -> str:
+    """'strut height' -> 'f_strut_height', and with a number where that is taken: letters that a chart's expression may hold."""
+    key = f"f_{re.sub('[^a-z0-9]+', '_', name.lower()).strip('_')}"
+    return next(each for each in chain([key], (f"{key}_{again}" for again in count(2))) if each not in taken)
 
 
 def _factor_column(key: str, factor: Factor, values: pd.Series) -> Column:
     word = not pd.api.types.is_numeric_dtype(values)
     found = set(values.dropna())
-    order = [str(level) for level in factor.levels or ()] if word else []
+    order = [level_name(str(level)) for level in factor.levels or ()] if word else []
     levels = [level for level in order if level in found] + sorted(found - set(order))
     few = levels if word or len(levels) <= MOST_LEVELS else []
-    return Column(key, factor.label, factor.unit, "factor", word, tuple(few), 0 if word else _decimals(values))
+    decimals = 0 if word else _decimals(values)
+    return Column(key, factor.name, factor.unit, "factor", word, tuple(few), decimals, factor.label)
+
+
+def said_factor(factor: Factor, values: pd.Series) -> pd.Series:
+    """A factor's SI values as people read them: numbers in the unit that its campaign file wrote, words without dashes."""
+    shown = shown_factor(factor, values)
+    return shown if pd.api.types.is_numeric_dtype(shown) else shown.map(level_name)
+
+
+def as_written(campaign: Campaign, designs: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:
+    """The table with its factors as the campaign file has them, for other programs; its column design says whose they are."""
+    columns = factor_columns(campaign, designs)
+    written = {
+        column.key: shown_factor(campaign.factors[label], designs[label].reindex(table["design"]).reset_index(drop=True))
+        for label, column in columns.items()
+        if column.word and column.key in table
+    }
+    return table.assign(**{key: values.to_numpy() for key, values in written.items()})
 
 
 def _decimals(values: pd.Series) -> int:
@@ -118,7 +155,7 @@ def design_table(results: Results) -> tuple[list[Column], pd.DataFrame]:
     columns = [Column("score", "score", "", "standing", decimals=_decimals(table["score"]))]
     factors = factor_columns(results.campaign, results.designs)
     for label, column in factors.items():
-        table[column.key] = shown_factor(results.campaign.factors[label], chosen[label])
+        table[column.key] = said_factor(results.campaign.factors[label], chosen[label])
     for name in judged_responses(results.campaign):
         table[name] = significant(standings[name] * RESPONSE[name].scale)
         columns.append(response_column(name, table[name]))
@@ -238,7 +275,7 @@ def condition_table(results: Results, design: int) -> pd.DataFrame:
 
 
 def ride_table(history: pd.DataFrame) -> pd.DataFrame:
-    """A leader's flights over time in the units that people read them in, four significant digits."""
+    """A leader's flights over time in the units that people read them in, each to so many decimals."""
     table = history[["condition"]].astype(int)
     for name, unit in _ride_units(history).items():
         values = history[name].astype(float) * SCALES[unit]

@@ -18,7 +18,7 @@ from sweep.insight.ranking import certain, ranked
 from sweep.insight.scores import Scoring
 from sweep.insight.searched import LEFT_OUT
 from sweep.report.unknown_words import over_draws
-from sweep.words.factors import factor_name
+from sweep.words.factors import level_name
 from sweep.words.numbers import count, grouped, interval, number, portion, with_unit
 from sweep.words.phrases import called, called_within, listed, together
 from sweep.words.responses import response
@@ -40,6 +40,7 @@ def result(results: Results) -> list[str]:
         _first(standings, order, best),
         *chosen(results, int(best["design"])),
         *_from_best(results, order),
+        *_not_flown_on(order),
         *over_draws(results),
         *against_base(standings),
         *good_enough_sentences(results, order),
@@ -100,6 +101,32 @@ def _from_best(results: Results, order: pd.DataFrame) -> list[str]:
     return ["How far it may still be behind the best is not known."] if np.isnan(first["behind_high"]) else []
 
 
+def _not_flown_on(order: pd.DataFrame) -> list[str]:
+    """Of designs that kept their limits, flew less than the leading ones and yet seem better, or come first with few flights.
+
+    Flights choose who flies on by the limits and scores of then; those may have changed.
+    """
+    first, remark = order.iloc[0], order["reason"].astype(str)
+    chosen_out = remark.str.contains("Dropped out", regex=False) | remark.str.contains(LEFT_OUT, regex=False)
+    most = int(order["flights"].max())
+    if int(first["flights"]) < most:
+        return [
+            f"{called(int(first['design']))} has flown {grouped(int(first['flights']))} flights, others up to {grouped(most)}: "
+            f"these were chosen to fly on before limits or scores changed. {AGAIN}"
+        ]
+    better = order[~chosen_out & (order["flights"] < first["flights"]) & (order["score"] < first["score"])]
+    better = better[better["may_be_best"]]
+    if better.empty:
+        return []
+    nearest = better.sort_values(["score", "design"]).iloc[0]
+    by = number(float(first["score"] - nearest["score"]), 2)
+    return [
+        f"{called(int(nearest['design']))} scores {by} better in the flights that both have, but these are too few to tell: it "
+        f"did not fly on with the leading designs. {AGAIN}"
+    ]
+
+
+AGAIN = "Run the campaign into another folder to have those fly on that are the best now."
 MOST_NAMED = 8  # factors that a headline names: judgement
 
 
@@ -109,7 +136,7 @@ def chosen(results: Results, design: int) -> list[str]:
     if not design or len(factors) > MOST_NAMED:
         return []
     row = results.designs.loc[design]
-    return [f"It has {together([f'{factor_name(label)} {value_in_words(factor, row[label])}' for label, factor in factors])}."]
+    return [f"It has {together([f'{factor.name} {value_in_words(factor, row[label])}' for label, factor in factors])}."]
 
 
 def factor_value(factor: Factor, value: Any) -> str:
@@ -124,7 +151,7 @@ def value_in_words(factor: Factor, value: Any) -> str:
     """A factor's value with its unit: '65 cm²', 'dynamic pressure'; a name with digits, such as naca-2412, as it is written."""
     if not isinstance(value, str):
         return factor_value(factor, value)
-    return value if any(mark.isdigit() for mark in value) else value.replace("-", " ")
+    return level_name(value)
 
 
 def good_enough_sentences(results: Results, order: pd.DataFrame) -> list[str]:

@@ -82,6 +82,10 @@ def ask_all(ask: Ask, say: Callable[[str], None], begun: Answers, keep: Callable
                 told(NONE)
             elif isinstance(model := bare(annotation), type) and issubclass(model, Asked):
                 _ask_group(name, model, ask, say, (answers.get(name), again), told)
+                if why := Measurements.clash(name, answers):
+                    say(f"  These do not go with the answers before: wanted {why}. Answer them once more.")
+                    told(None)
+                    continue
             else:
                 told(_ask_one((name,), annotation, Measurements.model_fields[name], ask, say))
             at, again = at + 1, False

@@ -7,7 +7,9 @@ from collections.abc import Mapping
 from typing import Annotated, Any, ClassVar, NamedTuple, Self
 
 from pydantic import BeforeValidator, Field, model_validator
+from pydantic_core import PydanticCustomError
 
+from sweep.campaign.contradictions import ONE_PLACE
 from sweep.campaign.text.base import OneOf, Part
 from sweep.campaign.text.dimensions import (
     Angle,
@@ -143,6 +145,30 @@ class Unlike(Asked):
     )
 
 
+def foils_of(foils: FoilSizes, own: Unlike) -> dict[str, Placed]:
+    """The foils by name."""
+    pair, single = (foils.ahead_at, foils.behind_at) if foils.ahead == 2 else (foils.behind_at, foils.ahead_at)
+    half, span, chord = foils.apart / 2, own.starboard_span or foils.span, own.starboard_chord or foils.chord
+    at = pair if own.starboard_at is None else own.starboard_at
+    return {
+        "port": Placed(foils.span, foils.chord, pair, -half, own.fixed != "port"),
+        "starboard": Placed(span, chord, at, own.starboard_out or half, own.fixed != "starboard"),
+        foils.alone: Placed(*foils.other, single, 0.0, own.fixed != "other"),
+    }
+
+
+def check_unlike(foils: FoilSizes, own: Unlike, hull: HullSize) -> None:
+    """Raises PydanticCustomError for a foil of no possible size, and for foils that cannot hold a pitch."""
+    placed = foils_of(foils, own)
+    span, chord = placed["starboard"][:2]
+    if not 1.5 * chord <= span <= 29 * chord:
+        raise wrong(f"from 1.5 to 29 chords of {quantity(chord, 'cm')}", at=("unlike", "starboard_span"))
+    if own.fixed == "other" and abs(placed["starboard"].at - placed["port"].at) < ONE_PLACE * hull.length:
+        found = "other, while the two foils that move are abreast"
+        wanted = "port or starboard: foils that move must be at two places along the boat, or nothing holds its pitch"
+        raise wrong(wanted, found, at=("unlike", "fixed"))
+
+
 class StrutSizes(Asked):
     """Use a tape, and callipers for the thickness."""
 
@@ -273,15 +299,19 @@ class Measurements(Asked):
     @property
     def placed(self) -> dict[str, Placed]:
         """The foils by name."""
-        foils, own = self.foils, self.unlike or Unlike()
-        pair, single = (foils.ahead_at, foils.behind_at) if foils.ahead == 2 else (foils.behind_at, foils.ahead_at)
-        half, span, chord = foils.apart / 2, own.starboard_span or foils.span, own.starboard_chord or foils.chord
-        at = pair if own.starboard_at is None else own.starboard_at
-        return {
-            "port": Placed(foils.span, foils.chord, pair, -half, own.fixed != "port"),
-            "starboard": Placed(span, chord, at, own.starboard_out or half, own.fixed != "starboard"),
-            foils.alone: Placed(*foils.other, single, 0.0, own.fixed != "other"),
-        }
+        return foils_of(self.foils, self.unlike or Unlike())
+
+    @classmethod
+    def clash(cls, name: str, answers: Mapping[str, Any]) -> str:
+        """What would be right instead of answers to a group that do not go with those before; '' if they do."""
+        if name != "unlike":
+            return ""
+        try:
+            foils, own = FoilSizes.model_validate(answers["foils"]), Unlike.model_validate(answers["unlike"])
+            check_unlike(foils, own, HullSize.model_validate(answers["hull"]))
+        except PydanticCustomError as error:
+            return error.message()
+        return ""
 
     @model_validator(mode="after")
     def _pulls(self) -> Self:
@@ -292,13 +322,6 @@ class Measurements(Asked):
 
     @model_validator(mode="after")
     def _unlike_foils_fly(self) -> Self:
-        if self.unlike is None:
-            return self
-        span, chord = self.placed["starboard"][:2]
-        if not 1.5 * chord <= span <= 29 * chord:
-            raise wrong(f"from 1.5 to 29 chords of {quantity(chord, 'cm')}", at=("unlike", "starboard_span"))
-        if self.unlike.fixed == "other" and self.unlike.starboard_at in (None, self.placed["port"].at):
-            found = "other, while the two foils that move are abreast"
-            wanted = "port or starboard: foils that move must be at two places along the boat, or nothing holds its pitch"
-            raise wrong(wanted, found, at=("unlike", "fixed"))
+        if self.unlike is not None:
+            check_unlike(self.foils, self.unlike, self.hull)
         return self

@@ -16,6 +16,11 @@ def together(names: Sequence[str]) -> str:
     return listed(names, "and")
 
 
+def sentence(text: str) -> str:
+    """The text with a capital at its start, as a sentence has it; names of people's own stay as they are within it."""
+    return f"{text[:1].upper()}{text[1:]}"
+
+
 def called(design: int) -> str:
     """What a design is called at the start of a sentence."""
     return "The base craft (design 0)" if design == 0 else f"Design {design}"

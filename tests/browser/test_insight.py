@@ -42,7 +42,7 @@ def test_builds_are_drawn_with_their_settings(site: Path, told: Results, visit: 
     ranked = int(told.builds["place"].notna().sum())
     expect_points = min(ranked, 20)
     assert marks(page, "builds")["symbol"] in (expect_points, expect_points + 1), "the base craft besides"
-    assert marks(page, "along-f1")["symbol"] == 4 * 4
+    assert marks(page, "along-f_height_gain")["symbol"] == 4 * 4
     link = page.locator("table a", has_text=re.compile(rf"^design {told.builds['design'].iloc[0]}$"))
     if link.count():
         link.first.click()
@@ -59,13 +59,13 @@ def test_effects_follow_the_chosen_response(site: Path, told: Results, visit: Op
         assert shown == {(row.factor, round(row.share, 3)) for row in wanted.itertuples()}
     expect(page.locator("[data-chosen]")).to_have_text("outside window, %")
     assert page.locator("[data-response]:visible").count() == 1
-    means = drawn(page, "along-f1", "mean")
+    means = drawn(page, "along-f_height_gain", "mean")
     levels = matters.level_table(told)
-    wanted = levels[(levels["response"] == "outside_window") & (levels["key"] == "f1")]
+    wanted = levels[(levels["response"] == "outside_window") & (levels["key"] == "f_height_gain")]
     assert sorted(value for (value,) in means) == pytest.approx(sorted(wanted["mean"]))
     reload(page)
     expect(page.get_by_label("Quantity", exact=True)).to_have_value("outside_window")
-    assert len(drawn(page, "along-f1", "mean")) == len(wanted) == 3  # with the least gain none flies
+    assert len(drawn(page, "along-f_height_gain", "mean")) == len(wanted) == 3  # with the least gain none flies
 
 
 def test_robustness_follows_the_chosen_design(site: Path, told: Results, visit: Opener) -> None:

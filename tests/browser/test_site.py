@@ -18,6 +18,8 @@ from tests.browser.test_axe import faults, run_axe
 from tests.site_results import HOSTILE_LABEL, HOSTILE_TITLE, results
 
 PAGES = ("index", "builds", "explore", "matters", "tradeoffs", "compare", "rides", "design", "card", "sure", "cautions")
+AREA = "f_foil_b_onmouseover_alert_2_area_b"
+"""The key of the factor with the hostile name."""
 PAGES += ("former", "logs")
 MOST_SCREENS = 14
 """Heights of a phone of 800 px that any page may take while its folds are shut (judgement)."""
@@ -94,7 +96,7 @@ def test_the_table_filters_by_words_and_comparisons(site: Path, told: Results, v
         f"score<{middle}": (score < middle).sum(),
         f"score >= {middle}": (score >= middle).sum(),
         "layout=over-foils": (layout == "over-foils").sum(),
-        "across-bow f0>50": ((layout == "across-bow") & (told.designs[HOSTILE_LABEL] > 0.005)).sum(),
+        f"across-bow {AREA}>50": ((layout == "across-bow") & (told.designs[HOSTILE_LABEL] > 0.005)).sum(),
         "design=7": 1,
         "nothing-like-it": 0,
     }
@@ -192,17 +194,17 @@ def brush(page: Page, key: str, share: float) -> None:
 def test_a_brush_over_one_view_chooses_in_all(site: Path, told: Results, visit: Opener) -> None:
     page = visit(site / "explore.html")
     everyone = len(told.designs)
-    assert chosen_in(page, "f0") == chosen_in(page, "score") == everyone
+    assert chosen_in(page, AREA) == chosen_in(page, "score") == everyone
     brush(page, "score", 0.5)
     low, high = told.standings["score"].min(), told.standings["score"].max()
     expect(page.locator("#chosen-said")).not_to_contain_text(f"{everyone} of")
-    chosen = chosen_in(page, "f0")
+    chosen = chosen_in(page, AREA)
     assert 0 < chosen < everyone
     assert chosen == chosen_in(page, "score") == chosen_in(page, "mass")
     assert chosen == pytest.approx((told.standings["score"] < low + 0.5 * (high - low)).sum(), abs=4)
     expect(page.locator("#chosen-said")).to_have_text(f"{chosen} of {everyone} designs chosen; the first 10:")
     assert marks(page, "explore")["symbol"] == everyone + chosen
-    brush(page, "f0", 0.3)
+    brush(page, AREA, 0.3)
     both = chosen_in(page, "score")
     assert 0 < both < chosen
     page.get_by_label("Horizontal axis", exact=True).select_option("mass")
@@ -216,8 +218,8 @@ def test_the_scatter_shows_what_is_asked_for(site: Path, visit: Opener) -> None:
     page = visit(site / "explore.html")
     page.get_by_label("Vertical axis", exact=True).select_option("price")
     expect(page.locator("#explore svg .role-axis-title text").filter(has_text="price")).to_have_count(2)
-    page.get_by_label("Horizontal axis", exact=True).select_option("f2")
-    expect(page.locator("#explore svg .role-axis-title text").filter(has_text="rangefinders.layout")).to_have_count(2)
+    page.get_by_label("Horizontal axis", exact=True).select_option("f_rangefinder_layout")
+    expect(page.locator("#explore svg .role-axis-title text").filter(has_text="rangefinder layout")).to_have_count(2)
 
 
 def test_a_chosen_point_opens_its_page_or_shows_its_row(site: Path, told: Results, visit: Opener) -> None:
@@ -247,7 +249,7 @@ def test_a_finger_brushes_a_canvas(told: Results, visit: Opener, tmp_path: Path,
     assert 0 < everyone < len(told.designs)
     expect(page.get_by_text(re.compile(f"^{everyone} of {len(told.designs)} designs are drawn"))).to_be_visible()
     page.evaluate("document.getElementById('explore').scrollIntoView({ block: 'start' })")
-    left, right, height = place_of(page, "f0")
+    left, right, height = place_of(page, AREA)
     touch = page.context.new_cdp_session(page)
     for kind, share in (("touchStart", 0.05), ("touchMove", 0.2), ("touchMove", 0.4), ("touchEnd", None)):
         points = [] if share is None else [{"x": left + share * (right - left), "y": height}]
@@ -291,6 +293,17 @@ def test_nothing_scored_still_makes_a_site(told: Results, visit: Opener, tmp_pat
     expect(visit(folder / "index.html").locator(".lead")).to_contain_text("No design has been scored yet.")
 
 
+@pytest.mark.usefixtures("without_design_pages")
+def test_scores_that_are_all_alike_still_make_a_site(told: Results, visit: Opener, tmp_path: Path) -> None:
+    same = told.standings.assign(score=1.0, score_low=0.9, score_high=1.1, gain=0.0, gain_low=-0.1, gain_high=0.1)
+    folder = write(dataclasses.replace(told, standings=same), tmp_path)
+    for name in ("index", "explore", "tradeoffs", "compare"):
+        page = visit(folder / f"{name}.html", width=360)
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+        for plot in page.locator(".plot").all():
+            assert sum(marks(page, plot.get_attribute("id") or "").values()) > 0
+
+
 def chosen_designs(page: Page) -> list[int]:
     """The designs that the scatter has coloured."""
     found: list[int] = page.evaluate(
@@ -322,7 +335,7 @@ def follow(page: Page, address: str) -> None:
     page.locator("html[data-ready=yes]").wait_for(state="attached")
 
 
-@pytest.mark.parametrize("across", ["mass", "f0"])
+@pytest.mark.parametrize("across", ["mass", AREA])
 def test_an_address_leads_to_what_the_sender_saw(site: Path, told: Results, visit: Opener, across: str) -> None:
     """The box over the scatter, along numbers or levels, and the brushes over the histograms; on a narrower screen too."""
     page = visit(site / "explore.html")
@@ -334,8 +347,8 @@ def test_an_address_leads_to_what_the_sender_saw(site: Path, told: Results, visi
     page.wait_for_url(re.compile(f"#across={across}&up=score&box-across=.*&box-up="))
     boxed = chosen_designs(page)
     assert 3 < len(boxed) < everyone - 3
-    brush(page, "f2", 0.5)
-    page.wait_for_url(re.compile("&f2="))
+    brush(page, "f_rangefinder_layout", 0.5)
+    page.wait_for_url(re.compile("&f_rangefinder_layout="))
     brush(page, "ride_height_error", 0.7)
     page.wait_for_url(re.compile("&ride_height_error="))
     chosen, said = chosen_designs(page), page.locator("#chosen-said").inner_text()
@@ -351,7 +364,7 @@ def test_an_address_leads_to_what_the_sender_saw(site: Path, told: Results, visi
         again.wait_for_timeout(300)
         expect(again.locator("#chosen-said")).to_have_text(said)
     page.get_by_label("Vertical axis", exact=True).select_option("price")
-    page.wait_for_url(re.compile(rf"#across={across}&up=price&f2=[^&]+&ride_height_error=[^&]+$"))
+    page.wait_for_url(re.compile(rf"#across={across}&up=price&f_rangefinder_layout=[^&]+&ride_height_error=[^&]+$"))
     page.get_by_role("button", name="Clear all choices").click()
     expect(page.locator("#chosen-said")).to_contain_text(f"{everyone} of {everyone} designs")
     page.wait_for_url(re.compile("up=price$"))
@@ -359,7 +372,11 @@ def test_an_address_leads_to_what_the_sender_saw(site: Path, told: Results, visi
 
 def test_an_address_that_means_nothing_chooses_nothing(site: Path, told: Results, visit: Opener) -> None:
     page, everyone = visit(site / "cautions.html"), len(told.designs)
-    for nothing in ("score=x..200&mass=&across=nothing", "f2=bow..nowhere&box-across=1..2", "score=3..1&f2=<script>&up=f0"):
+    for nothing in (
+        "score=x..200&mass=&across=nothing",
+        "f_rangefinder_layout=bow..nowhere&box-across=1..2",
+        f"score=3..1&f_rangefinder_layout=<script>&up={AREA}",
+    ):
         follow(page, f"{(site / 'explore.html').as_uri()}#{nothing}")
         expect(page.locator("#chosen-said")).to_contain_text(f"{everyone} of {everyone} designs")
 

@@ -75,7 +75,7 @@ def test_a_factor_takes_the_number_at_the_foil(tmp_path: Path) -> None:
     path = write(tmp_path, (("arm:", "servos.rate: [100 deg/s, 250 deg/s]\n  arm:"),), beside(f"servos: {{{SERVO}}}"))
     assert load_campaign(path).factors["servos.rate"].levels[0] == pytest.approx(math.radians(100.0))
     path = write(tmp_path, (("arm:", "servos.as_sold.sixty: [0.1 s, 0.2 s]\n  arm:"),), beside(f"servos: {{{SERVO}}}"))
-    with pytest.raises(CampaignError, match=r"which addresses nothing, wanted .* servos\.rate"):
+    with pytest.raises(CampaignError, match=r"which becomes other keys as it is read, wanted .* servos\.rate"):
         load_campaign(path)
 
 

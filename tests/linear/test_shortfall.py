@@ -89,6 +89,10 @@ def test_foils_that_cannot_be_turned_down_enough_carry_too_much() -> None:
     assert "turned down to its end the foils still carry" in lacking(lacks)
 
 
+def test_a_control_code_without_a_trim_is_told_apart() -> None:
+    assert "its control code has none" in lacking(short(courier(), 4.0))
+
+
 def test_the_nearest_speed_is_named() -> None:
     heavy = courier(body__mass=60.0)
     found = nearest(heavy, WATER, [4.0])

@@ -94,3 +94,11 @@ def test_the_command_tells_a_word(capsys: pytest.CaptureFixture[str]) -> None:
     assert "Craft file:" in capsys.readouterr().out
     assert cli.main(["explain", "brooches"]) == cli.WRONG_INPUT
     assert "the nearest: broaches" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("address", ["servos.as_sold.sixty", "battery.capacity", "propulsor.power"])
+def test_a_key_that_becomes_others_is_told_to_be_no_factor(address: str) -> None:
+    said = " ".join(explain(address))
+    assert "It becomes other keys as the file is read" in said
+    assert "may be a factor" not in said
+    assert "may be a factor" in " ".join(explain("servos.rate"))

@@ -182,8 +182,8 @@ def contrast(one: str, other: str) -> float:
 
 
 LEAST_CONTRAST = {
-    "ink": 7.0, "faint": 4.5, "link": 4.5, "best": 3.0, "kept": 3.0, "base": 3.0,
-    "line1": 3.0, "line2": 3.0, "line3": 3.0, "line4": 2.5,
+    "ink": 7.0, "faint": 4.5, "link": 4.5, "best": 3.0, "kept": 3.0, "refused": 3.0, "base": 3.0, "alarm": 3.0,
+    "water": 3.0, "line1": 3.0, "line2": 3.0, "line3": 3.0, "line4": 3.0,
 }  # fmt: skip
 
 

@@ -158,8 +158,22 @@ def test_data_scripts_hold_what_the_tables_hold(site: Files, told: Results) -> N
     scores = told.standings.set_index("design")["score"]
     np.testing.assert_allclose(columns["score"], scores.loc[columns["design"]], rtol=5e-4)
     areas = told.designs[HOSTILE_LABEL].loc[columns["design"]]
-    np.testing.assert_allclose(columns["f0"], 1e4 * areas, rtol=5e-4)
+    np.testing.assert_allclose(columns["f_foil_b_onmouseover_alert_2_area_b"], 1e4 * areas, rtol=5e-4)
     assert None in columns["place"], "refused designs have no place"
+
+
+def test_steps_add_up_to_the_numbers(site: Files, told: Results) -> None:
+    text, design = site[f"data/ride-{next(iter(told.leaders))}.js"], next(iter(told.leaders))
+    held = json.loads(text[text.index("= {", text.index("data[")) + 2 : text.rindex(";")])
+    csv = pd.read_csv(io.StringIO(site[f"data/ride-{design}.csv"]))
+    for name, heading in (("condition", "condition"), ("time", "time, s"), ("pitch", "pitch, deg"), ("power", "power, W")):
+        found = np.cumsum(held[name]["by"]) / held[name]["of"]
+        assert found.tolist() == csv[heading].iloc[: len(found)].tolist(), name
+
+
+def test_steps_leave_out_what_is_not_known() -> None:
+    made = embed.data_script("t", pd.DataFrame({"x": [1.25, np.nan, -0.5, 3.0]}), stepped=True)["data/t.js"]
+    assert '{"x":{"of":100,"by":[125,null,-175,350]}}' in made
 
 
 @pytest.mark.usefixtures("without_design_pages")

@@ -77,7 +77,7 @@ def water_and_setup(table: pd.DataFrame) -> alt.LayerChart:
     rows = list(dict.fromkeys(table["row"]))
     up = alt.Y("row:N", sort=rows, title=None, axis=alt.Axis(labelLimit=170, labelExpr="split(datum.label, ': ')"))
     beside = alt.YOffset("part:N", sort=list(PARTS))
-    look = alt.Color("part:N", scale=alt.Scale(domain=list(PARTS), range=[colour("water"), colour("base")]), sort=list(PARTS))
+    look = alt.Color("part:N", scale=alt.Scale(domain=list(PARTS), range=[colour("water"), colour("line4")]), sort=list(PARTS))
     across = alt.Scale(type="log", domain=[0.97 * min(100.0, table["low"].min()), 1.03 * max(100.0, table["high"].max())])
     title = "% of the first set-up's mean"
     tips = [

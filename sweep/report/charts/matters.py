@@ -10,12 +10,12 @@ import numpy as np
 import pandas as pd
 
 from sweep.insight.intervals import CONFIDENCE_SAID
-from sweep.report.charts.theme import colour, dress, score_lines
+from sweep.report.charts.theme import LINE_PIXELS, colour, dress, most_lines, score_lines, wrapped
 from sweep.report.display import Column
 
 ROW_PIXELS = 40  # judgement, as all sizes here
-LINE_PIXELS = 13  # of a line of a label
 EDGE_PIXELS = 40  # for the labels
+LEVEL_LETTERS = 14  # of a line of a level's name
 THIS_RESPONSE = "datum.response == response"
 
 
@@ -25,12 +25,9 @@ def effect_shares(table: pd.DataFrame, hows: Sequence[str]) -> alt.LayerChart:
     `table` columns: response, factor, how (one of `hows`), share, low, high (%; NaN: no interval), in the order of the rows.
     """
     factors = table["factor"].drop_duplicates().tolist()
-    lines = max((name.count(".") for name in factors), default=0)
-    labels = alt.Axis(
-        labelExpr="split(datum.label, '.')", labelLimit=140, labelLineHeight=LINE_PIXELS, labelOffset=-lines * LINE_PIXELS / 2
-    )
+    labels = alt.Axis(**wrapped(factors))
     order = alt.EncodingSortField(field="share", op="max", order="descending")
-    look = alt.Color("how:N", scale=alt.Scale(domain=list(hows), range=[colour("best"), colour("base")][: len(hows)]))
+    look = alt.Color("how:N", scale=alt.Scale(domain=list(hows), range=[colour("line1"), colour("line4")][: len(hows)]))
     form = alt.Shape("how:N", scale=alt.Scale(domain=list(hows), range=["circle", "diamond"][: len(hows)]))
     tips = [alt.Tooltip("factor:N"), alt.Tooltip("how:N", title="share")] + [
         alt.Tooltip(f"{field}:Q", title=f"{name}, %", format=".3~g")
@@ -51,7 +48,7 @@ def effect_shares(table: pd.DataFrame, hows: Sequence[str]) -> alt.LayerChart:
         .transform_filter(THIS_RESPONSE)
         .properties(
             width="container",
-            height=max(ROW_PIXELS, LINE_PIXELS * (lines + 2)) * len(factors),
+            height=max(ROW_PIXELS, LINE_PIXELS * (most_lines(factors) + 1)) * len(factors),
             autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
             description=(
                 f"Share of the spread of the designs that each of {len(factors)} factors accounts for in the chosen response, "
@@ -68,7 +65,7 @@ def level_means(table: pd.DataFrame, column: Column) -> alt.LayerChart:
     `table` columns: response, key (of the factor's column), level (text), place, mean, low, high, in shown units.
     """
     levels = table.loc[table["key"] == column.key].sort_values("place")["level"].drop_duplicates().tolist()
-    across = alt.X("level:O", title=column.heading, sort=levels, scale=alt.Scale(domain=levels), axis=alt.Axis(labelAngle=0))
+    across = alt.X("level:O", title=column.heading, sort=levels, scale=alt.Scale(domain=levels), axis=_level_axis(levels))
     scale = alt.Scale(domain=[alt.ExprRef("spans[response][0]"), alt.ExprRef("spans[response][1]")], nice=False, zero=False)
     axis = alt.Axis(tickCount=4, minExtent=EDGE_PIXELS, maxExtent=EDGE_PIXELS)
     tips = [alt.Tooltip("level:N", title=column.heading)] + [
@@ -95,6 +92,10 @@ def level_means(table: pd.DataFrame, column: Column) -> alt.LayerChart:
     )
 
 
+def _level_axis(levels: Sequence[str]) -> alt.Axis:
+    return alt.Axis(labelAngle=0, **wrapped(levels, LEVEL_LETTERS, upright=False))
+
+
 def _spans(table: pd.DataFrame) -> dict[str, list[float]]:
     """An axis for each response that holds all its means, and its intervals where they are known."""
     found = {}
@@ -111,7 +112,7 @@ def together(table: pd.DataFrame, across: Column, beside: Column) -> alt.Chart:
     levels = table.sort_values("order")["across"].drop_duplicates().tolist()
     lines = table.sort_values("line")["beside"].drop_duplicates().tolist()
     legend = alt.Legend(title=beside.heading, titleLimit=320)
-    along = alt.X("across:O", title=across.heading, sort=levels, axis=alt.Axis(labelAngle=0))
+    along = alt.X("across:O", title=across.heading, sort=levels, axis=_level_axis(levels))
     tips = [alt.Tooltip("across:N", title=across.heading), alt.Tooltip("beside:N", title=beside.heading)]
     return dress(
         score_lines(table, along, "beside", lines, legend, tips).properties(
@@ -138,8 +139,7 @@ def tornado(table: pd.DataFrame, kind: str) -> alt.LayerChart:
     ]
     base = alt.Chart().encode(y=alt.Y("row:N", title=None, sort=None, axis=axis), tooltip=tips)
     across: dict[str, Any] = {"title": "rise of the score (more is worse)", "axis": alt.Axis(tickCount=5)}
-    sign = alt.condition("datum.cost > 0", alt.value(colour("base")), alt.value(colour("best")))
-    bars = base.mark_bar(height=12).encode(x=alt.X("cost:Q", **across), color=sign)
+    bars = base.mark_bar(height=12, color=colour("refused")).encode(x=alt.X("cost:Q", **across))
     spans = base.mark_rule(strokeWidth=1.5, color=colour("ink")).encode(x=alt.X("low:Q", **across), x2="high:Q")
     zero = alt.Chart(alt.InlineData(values=[{}])).mark_rule(color=colour("faint")).encode(x=alt.XDatum(0.0))
     return dress(

@@ -7,7 +7,9 @@ from its style sheet's `--ink`. The values here serve charts that are shown with
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
+from textwrap import wrap
 from typing import Any, TypeVar
 
 import altair as alt
@@ -19,14 +21,15 @@ COLOURS = {
     "rule": "#d9dee2",
     "paper": "#fbfbf9",
     "best": "#0072b2",
-    "kept": "#6b7780",
-    "refused": "#b3bbc1",
+    "kept": "#4d5861",
+    "refused": "#859098",
     "base": "#d55e00",
-    "water": "#56b4e9",
+    "alarm": "#b3261e",
+    "water": "#2b8ac6",
     "line1": "#0072b2",
     "line2": "#d55e00",
     "line3": "#009e73",
-    "line4": "#cc79a7",
+    "line4": "#c06697",
 }
 SHARES = ("#002051", "#3c4d6e", "#7f7c75", "#bbaf71", "#fdea45")
 """0 to 100 %, darker to lighter for every eye: the cividis map of Nunez, Anderton & Renslow (PLoS ONE 13, 2018, e0199239)."""
@@ -34,6 +37,7 @@ LINES = ("line1", "line2", "line3", "line4")
 DASHES: tuple[list[float], ...] = ([1, 0], [6, 3], [2, 2], [8, 3, 2, 3])  # pixels drawn and left out: judgement
 FONT = "system-ui, sans-serif"
 SCORE_PIXELS = 200  # judgement
+LINE_PIXELS = 13  # of a line of a label
 
 AnyChart = TypeVar("AnyChart", alt.Chart, alt.LayerChart, alt.VConcatChart)
 
@@ -50,6 +54,23 @@ def line_scales(names: Sequence[str]) -> tuple[alt.Scale, alt.Scale]:
     colours = [colour(LINES[i % len(LINES)]) for i in range(len(names))]
     dashes = [DASHES[(i // len(LINES) + i) % len(DASHES)] for i in range(len(names))]
     return alt.Scale(domain=list(names), range=colours), alt.Scale(domain=list(names), range=dashes)
+
+
+def wrapped(names: Sequence[str], width: int = 20, upright: bool = True) -> dict[str, Any]:
+    """What an axis of names needs so that each stands whole, in lines of at most `width` letters; upright: about its tick."""
+    tall = json.dumps({name: lines for name in names if len(lines := wrap(name, width)) > 1})
+    offset = {"labelOffset": alt.ExprRef(f"-{LINE_PIXELS / 2} * (length({tall}[datum.label] || [0]) - 1)")} if upright else {}
+    return {
+        "labelExpr": f"{tall}[datum.label] || datum.label",
+        "labelLineHeight": LINE_PIXELS,
+        "labelLimit": 8 * width,
+        **offset,
+    }
+
+
+def most_lines(names: Sequence[str], width: int = 20) -> int:
+    """The lines of the tallest of these names, wrapped so."""
+    return max((len(wrap(name, width)) for name in names), default=1)
 
 
 def score_lines(

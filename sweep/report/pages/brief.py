@@ -27,7 +27,6 @@ from sweep.report.pages.deciding import (
 from sweep.report.pages.design import highest_wave
 from sweep.report.pages.levels import at_an_end
 from sweep.report.seaway import Seaway, seaway
-from sweep.words.factors import factor_name
 from sweep.words.numbers import count, grouped, interval, number, with_unit
 from sweep.words.phrases import called, listed, together
 
@@ -109,7 +108,7 @@ def brief_of(results: Results) -> Brief:
 def question(results: Results) -> str:
     """What the campaign asks, of its factors, seas, headings and speeds."""
     campaign = results.campaign
-    names = [factor_name(label) for label in campaign.factors]
+    names = [factor.name for factor in campaign.factors.values()]
     which = f"Which {together(names)}" if 0 < len(names) <= MOST_DECIDING else f"Which of {len(results.designs)} designs"
     speeds = [with_unit(speed, "m/s") for speed in campaign.speeds]
     headings = [heading.name.replace("-", " ") for heading in campaign.headings]
@@ -145,7 +144,8 @@ def headline(results: Results, order: pd.DataFrame) -> list[Part]:
     parts = [Part(f"{opening}it with " if sure else opening, False)]
     for place, label in enumerate(named):
         between = "" if not place else " and " if place == len(named) - 1 else ", "
-        parts += [Part(f"{between}{factor_name(label)} ", False), Part(chosen_value(results, label, design), True)]
+        named_so = f"{between}{results.campaign.factors[label].name} "
+        parts += [Part(named_so, False), Part(chosen_value(results, label, design), True)]
     return [*parts, Part(".", False)]
 
 
@@ -162,7 +162,7 @@ def rest_of_choice(results: Results, best: int | None) -> str:
         return ""
     if len(others) > MOST_LISTED:
         return f"{called(best)} has {count(len(others), 'other choice', 'other choices')}: they are on its page and below."
-    values = together([f"{factor_name(label)} {chosen_value(results, label, best)}" for label in others])
+    values = together([f"{results.campaign.factors[label].name} {chosen_value(results, label, best)}" for label in others])
     if not named:
         return f"It has {values}. Which of these decide is not surely told."
     return f"{called(best)} also has {values}. {_matter(results, others)}"
@@ -177,7 +177,7 @@ def beyond_choice(results: Results, best: int | None) -> str:
         factor, value = results.campaign.factors[label], results.designs.at[best, label]
         place = next((at for at, level in enumerate(factor.levels) if level == value), None)
         if place is not None:
-            told.append(at_an_end(f"{factor_name(label).capitalize()} {chosen_value(results, label, best)}", factor, place))
+            told.append(at_an_end(f"{factor.name.capitalize()} {chosen_value(results, label, best)}", factor, place))
     return " ".join(filter(None, told))
 
 
@@ -220,14 +220,17 @@ def _asked(results: Results, best: int | None) -> list[Asked]:
     priced = "price" in results.designs and results.designs["price"].max() > (1.0 + SAME) * results.designs["price"].min()
     paged = best is not None and best in results.leaders
     rides = "rides.html" if len(results.rides) else ""
+    unset = "the first design was not recorded" if best is not None else "no design kept every limit"
+    levels = "matters.html#levels" if sensing else ""
+    broken = f"design-{best}.html#troubles" if paged else "#refused" if len(results.standings) else ""
     return [
         Asked("Which others would do?", "#leading" if best is not None else "", "no design kept every limit"),
         Asked("How sure is it?", "sure.html", ""),
-        Asked("What do I set?", f"card-{best}.html" if paged else "", "the first design was not recorded"),
+        Asked("What do I set?", f"card-{best}.html" if paged else "", unset),
         Asked("How rough, how fast?", rides, "give the campaign a map"),
-        Asked("What goes wrong?", f"design-{best}.html" if paged else "", "the first design was not recorded"),
+        Asked("What goes wrong?", broken, unset),
         Asked("Would cheaper parts do?", "tradeoffs.html" if priced else "", "give parts a price, and make them factors"),
-        Asked("What does another sensor buy?", "matters.html" if sensing else "", "make a rangefinder's numbers factors"),
+        Asked("What does another sensor buy?", levels, "make a rangefinder's numbers factors"),
         Asked("How good is my boat as it is?", "design-0.html" if 0 in results.leaders else "", "it was not recorded"),
     ]
 

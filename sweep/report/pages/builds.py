@@ -20,11 +20,13 @@ from sweep.report.display import (
     REFUSED,
     UNKNOWN,
     Column,
+    as_written,
     boat_name,
     build_group,
     costliest,
     design_page,
     factor_columns,
+    said_factor,
 )
 from sweep.report.embed import Files, as_csv, as_spec, data_script
 from sweep.report.headline import why_refused
@@ -61,7 +63,7 @@ class BuildTable:
     chart: Markup
     note: str
     summary: str
-    headings: list[str]
+    headings: list[tuple[str, str]]
     rows: list[Build]
     curves: list[Chart]
     settings: list[str]
@@ -86,10 +88,11 @@ def make(material: Material) -> Made:
 
 
 def _files(results: Results, table: pd.DataFrame, along: pd.DataFrame) -> Files:
+    written = as_written(results.campaign, results.designs, table)
     return {
         **data_script("builds", chart_table(table)),
         **data_script("settings", along),
-        **as_csv("builds", table.drop(columns=["label", "page"]), csv_headings(results)),
+        **as_csv("builds", written.drop(columns=["label", "page"]), csv_headings(results)),
         **as_csv("settings", setting_csv(results)),
     }
 
@@ -155,13 +158,14 @@ def _width(results: Results, best: dict[Hashable, Any]) -> list[str]:
     if best["build"] not in costly.index:
         return []
     row = costly.loc[best["build"]]
+    setting = results.campaign.factors[str(row["factor"])].name
     near = portion(GOOD_WITHIN - 1.0)
     said = [f"{best['good']} of its {best['settings']} settings are good: within {near} of its best, and no limit broken."]
     cost = f"{number(row['cost'])}{interval(row['cost_low'], row['cost_high'])}"
     if row["cost_low"] > 0.0:
-        said.append(f"Its most sensitive setting is {row['factor']}: one step off costs {cost} of score.")
+        said.append(f"Its most sensitive setting is {setting}: one step off costs {cost} of score.")
     else:
-        said.append(f"None of its settings is surely sensitive; the costliest is {row['factor']}: one step off costs {cost}.")
+        said.append(f"None of its settings is surely sensitive; the costliest is {setting}: one step off costs {cost}.")
     return said
 
 
@@ -187,7 +191,7 @@ def build_table(results: Results) -> pd.DataFrame:
         table[name] = significant(table[name].astype(float))
     table["score_seen"] = significant(table["score_seen"].astype(float))
     for label, column in factor_columns(results.campaign, results.designs).items():
-        table[column.key] = shown_factor(results.campaign.factors[label], chosen[label])
+        table[column.key] = said_factor(results.campaign.factors[label], chosen[label])
     for cost in ("mass", "price"):
         if cost in chosen:
             table[cost] = significant(chosen[cost])
@@ -207,7 +211,7 @@ def _build_table(results: Results, table: pd.DataFrame, factors: list[tuple[str,
         chart=as_spec(score_intervals(chart_table(table), "build"), "builds"),
         note=_note(results),
         summary=f"The first builds and the base craft{shown}",
-        headings=[*headings, *(column.heading for column in built)],
+        headings=[*((heading, "") for heading in headings), *((column.heading, column.label) for column in built)],
         rows=[Build(row["label"], row["design"], row["page"], row["group"], _cells(row, keys)) for row in listed],
         curves=[_curve(results, label, column, along) for label, column in factors],
         settings=list(_settings(results, listed)),
@@ -216,7 +220,7 @@ def _build_table(results: Results, table: pd.DataFrame, factors: list[tuple[str,
 
 def _curve(results: Results, label: str, column: Column, along: pd.DataFrame) -> Chart:
     drawn = curve(along, column, results.campaign.factors[label].spacing == "log")
-    return Chart(f"along-{column.key}", f"Score of the first builds along {label}", as_spec(drawn, "settings"))
+    return Chart(f"along-{column.key}", f"Score of the first builds along {column.title}", as_spec(drawn, "settings"))
 
 
 def _settings(results: Results, listed: list[dict[Hashable, Any]]) -> Iterator[str]:
@@ -243,7 +247,8 @@ def _stretches(results: Results, rows: pd.DataFrame) -> list[str]:
         best, low, high = (_value(results, row["factor"], row[end]) for end in ("design", "good_from", "good_to"))
         reach = f"good from {low} to {high}" if low != high else "no neighbouring setting is good"
         cost = "" if not math.isfinite(row["cost"]) else f"; a step off costs {number(row['cost'])}"
-        said.append(f"{row['factor']} {best}: {reach}{cost}{interval(row['cost_low'], row['cost_high']) if cost else ''}")
+        name = results.campaign.factors[row["factor"]].name
+        said.append(f"{name} {best}: {reach}{cost}{interval(row['cost_low'], row['cost_high']) if cost else ''}")
     return said
 
 
@@ -309,7 +314,7 @@ def chart_table(table: pd.DataFrame) -> pd.DataFrame:
 
 def csv_headings(results: Results) -> dict[str, str]:
     """Readable headings of the table as CSV."""
-    columns = {column.key: column.heading for column in factor_columns(results.campaign, results.designs).values()}
+    columns = {column.key: column.csv_heading for column in factor_columns(results.campaign, results.designs).values()}
     return {**columns, "mass": "mass, kg", "settings": "settings tried", "good": "good settings"}
 
 

@@ -16,7 +16,6 @@ from sweep.report.headline import least, sturdiness, value_in_words
 from sweep.report.pages.deciding import MOST_DECIDING
 from sweep.report.pages.outings import NOT_SHOWN, flown_by, interval_words
 from sweep.report.seaway import Portrait, portrait
-from sweep.words.factors import factor_name
 from sweep.words.numbers import decimals, number, with_unit
 from sweep.words.responses import response_title
 
@@ -81,7 +80,7 @@ def lines_of(results: Results, designs: Sequence[int]) -> list[Line]:
     if not designs or any(design not in standings for design in designs):
         return []
     factors = [
-        Line(factor_name(label), "", [Cell(chosen_value(results, label, design), "") for design in designs])
+        Line(results.campaign.factors[label].name, "", [Cell(chosen_value(results, label, design), "") for design in designs])
         for label in list(results.campaign.factors)[:MOST_DECIDING]
     ]
     rows = [standings[design] for design in designs]

@@ -12,7 +12,9 @@ import pandas as pd
 from sweep.flying.variants import BALANCE, NEXT, POORER
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.limits import share_bounds
+from sweep.words.factors import factor_name
 from sweep.words.numbers import count, number, spelled
+from sweep.words.phrases import sentence
 
 if TYPE_CHECKING:
     from sweep.results.store import Results
@@ -109,7 +111,7 @@ def _steps(rows: pd.DataFrame) -> list[Step]:
     """The changes that were foretold to help, or not, with what was flown."""
     return [
         Step(
-            row["label"],
+            _named(row["label"]),
             f"{row['was']} → {row['becomes']}",
             number(row["predicted"], 2),
             plus_minus(row["gain"], row["gain_low"], row["gain_high"]),
@@ -132,13 +134,18 @@ def _next_sentences(rows: pd.DataFrame) -> Iterator[str]:
     else:
         yield f"{_change(first)}: predicted {number(first['predicted'], 2)} better, flown {_flown(first)}."
     if best.name != first.name:
-        yield f"The best of all changes flown: {_change(best)}, {_flown(best)}."
+        yield f"The best of all changes flown. {_change(best)}: {_flown(best)}."
     if not (rows["gain_low"] > 0.0).any():
         yield "No change is surely better than the design as it is: no design near it is known to be better."
 
 
+def _named(labels: str) -> str:
+    """What one factor or property is called, or two, which the table joins by 'and'."""
+    return " and ".join(factor_name(label) for label in labels.split(" and "))
+
+
 def _change(row: Any) -> str:
-    return f"{row['label']} from {row['was']} to {row['becomes']}"
+    return f"{sentence(_named(row['label']))} from {row['was']} to {row['becomes']}"
 
 
 def _how(gain: float, half: float) -> str:
@@ -169,7 +176,7 @@ def _poorer(rows: pd.DataFrame, score: float) -> list[Poorer]:
         else:
             row = group.iloc[steps]
             beyond = f"{row['becomes']}: {_flown(row)}; clean {_clean(row.to_dict())}"
-        found.append(Poorer(str(label), str(group["was"].iloc[0]), str(least), beyond))
+        found.append(Poorer(_named(str(label)), str(group["was"].iloc[0]), str(least), beyond))
     return found
 
 
@@ -181,7 +188,7 @@ def _balance(rows: pd.DataFrame, score: float) -> str:
     does = still_does(rows, score).to_numpy()
     aft, fore = _reach(-moved, does), _reach(moved, does)
     return (
-        f"By the same rule the centre of gravity of its body (body.x) may move aft by {aft}, and forward by {fore}; tried up "
+        f"By the same rule the centre of gravity of its body may move aft by {aft}, and forward by {fore}; tried up "
         f"to {number(10 * float(np.abs(moved).max()), 2)} mm either way."
     )
 

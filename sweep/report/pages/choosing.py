@@ -13,8 +13,7 @@ import pandas as pd
 from sweep.campaign.designs import significant
 from sweep.report.charts.choices import choices
 from sweep.report.embed import as_spec
-from sweep.words.factors import factor_name
-from sweep.words.numbers import grouped, number, pretty
+from sweep.words.numbers import grouped, number
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -64,9 +63,8 @@ def choosing_of(columns: Sequence[Column], table: pd.DataFrame, unlike: bool = F
     places = [_places(column, scored[column.key]) for column in factors]
     rows, names = [], []
     for at, (column, (texts, place)) in enumerate(zip(factors, places, strict=True)):
-        heading = f"{factor_name(column.title)}{f', {pretty(column.unit)}' if column.unit else ''}"
         keys = [f"{text}{chr(0x200B) * (at + 1)}" for text in texts]
-        names += [f"{heading}{chr(0x200B) * (at + 1)}", *keys]
+        names += [f"{column.heading}{chr(0x200B) * (at + 1)}", *keys]
         found = place.loc[shown.index]
         part = shown[[name for name in COLUMNS if name in shown]].assign(f=at, place=found, row=[keys[k] for k in found])
         rows.append(part)
@@ -76,7 +74,7 @@ def choosing_of(columns: Sequence[Column], table: pd.DataFrame, unlike: bool = F
     base = scored.loc[scored["design"] == 0, "score"]
     chart = choices(data, names, float(base.iloc[0]) if len(base) else None, clip)
     boxes = [
-        Boxes(factor_name(column.title), column.title, [Box(at, k, text) for k, text in enumerate(texts)])
+        Boxes(column.title, column.label, [Box(at, k, text) for k, text in enumerate(texts)])
         for at, (column, (texts, _)) in enumerate(zip(factors, places, strict=True))
     ]
     return Choosing(as_spec(chart, "choices"), boxes, _note(scored, shown, clip, columns, unlike)), data
@@ -124,4 +122,4 @@ def _note(scored: pd.DataFrame, shown: pd.DataFrame, clip: float, columns: Seque
     factors = sum(column.role == "factor" for column in columns)
     if factors > MOST_FACTORS:
         said.append(f"The first {MOST_FACTORS} of {factors} factors; Explore has all.")
-    return " ".join([*said, "Press a stroke for its page; drag over scores to keep those."])
+    return " ".join(said)

@@ -12,7 +12,6 @@ from sweep.insight.findings import SCORE
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.report.headline import value_in_words
 from sweep.report.pages.levels import level_text
-from sweep.words.factors import factor_name
 from sweep.words.numbers import number
 
 if TYPE_CHECKING:
@@ -87,7 +86,7 @@ def _deciding(
     told = row["total_low"] > 0.0 or row["total_high"] < 1.0
     words = [level_text(results, label, int(level)) for level in ordered["level"]]
     return Deciding(
-        name=factor_name(label),
+        name=factor.name,
         address=label,
         dots=dots[::-1],
         line=f"M {places[0]:.1f} 12 H {places[-1]:.1f}" if places else "",

@@ -9,11 +9,18 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import pandas as pd
 
-from sweep.campaign.designs import shown_factor
 from sweep.model.physics.waves import wave_number
 from sweep.report.charts.conditions import condition_scores
 from sweep.report.craft_sheet import Table, sheet
-from sweep.report.display import BASE, condition_table, craft_of_design, good_within, judged_responses, response_column
+from sweep.report.display import (
+    BASE,
+    condition_table,
+    craft_of_design,
+    good_within,
+    judged_responses,
+    response_column,
+    said_factor,
+)
 from sweep.report.drawing import Wave, draw
 from sweep.report.drawing_marks import Paper, paper
 from sweep.report.embed import as_csv, as_spec, data_script
@@ -39,6 +46,7 @@ class Choice(NamedTuple):
     """What a factor is on a design and on the base craft."""
 
     title: str
+    address: str
     value: str
     base: str
     differs: bool
@@ -51,14 +59,16 @@ Row = tuple[str, ...]
 class DesignPage:
     """A design: where it stands, what was chosen, its shape, how it does in each condition, how steady it is, its ride.
 
-    data: the scripts of its charts' tables; views, wave: drawings to scale, and what the wave in them is; conditions: a row
-    each under `condition_headings`; ride, troubles, changes: None where they were not flown or kept.
+    data, ride_data: the scripts of its charts' tables, and of those of its ride; views, wave: drawings to scale, and what the
+    wave in them is; conditions: a row each under `condition_headings`; ride, troubles, changes: None where they were not flown
+    or kept.
     """
 
     design: int
     name: str
     sentences: list[str]
     data: list[str]
+    ride_data: list[str]
     factors: list[Choice]
     views: list[Paper]
     wave: str
@@ -92,7 +102,8 @@ def make(material: Material, design: int) -> Made:
         design=design,
         name=called(design),
         sentences=[*sentences(results, design), sentence_of(results, design), *of_doubts.sentences(doubts)],
-        data=[csv, *steady_data, *ride_data],
+        data=[csv, *steady_data],
+        ride_data=ride_data,
         factors=[_factor(results, label, design) for label in results.campaign.factors],
         views=[paper(view) for view in draw(craft, wave)],
         wave=said,
@@ -161,11 +172,9 @@ def _condition(row: Mapping[Hashable, Any], names: Iterable[str]) -> Row:
 
 def _factor(results: Results, label: str, design: int) -> Choice:
     factor = results.campaign.factors[label]
-    values = shown_factor(factor, results.designs.loc[[design, 0], label])
-    value, base = (
-        each.replace("-", " ") if isinstance(each, str) else with_unit(each, factor.unit, 4) for each in values.tolist()
-    )
-    return Choice(label, value, base, value != base)
+    values = said_factor(factor, results.designs.loc[[design, 0], label])
+    value, base = (each if isinstance(each, str) else with_unit(each, factor.unit, 4) for each in values.tolist())
+    return Choice(factor.name, label, value, base, value != base)
 
 
 def highest_wave(results: Results) -> tuple[Wave | None, str]:

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from sweep.campaign.designs import shown_factor
 from sweep.campaign.plan import Search
 from sweep.campaign.text.dimensions import in_unit
+from sweep.report.display import said_factor
 from sweep.results.fingerprint import differences
 from sweep.words.numbers import number, pretty, with_unit
 from sweep.words.responses import response, response_title
@@ -52,7 +52,7 @@ def _stated(campaign: Campaign) -> dict[str, str]:
     flight, budget = campaign.flight, campaign.budget
     speeds = ", ".join(number(speed) for speed in campaign.speeds)
     return {
-        **{f"factor {label}": _levels(factor) for label, factor in campaign.factors.items()},
+        **{f"choice of {factor.name}": _levels(factor) for factor in campaign.factors.values()},
         "plan": campaign.plan.kind.replace("-", " "),
         "race": f"a {_kind(campaign)} within a budget" if budget else "everything flown",
         "water": _water(campaign.water),
@@ -72,7 +72,7 @@ def _stated(campaign: Campaign) -> dict[str, str]:
 def _levels(factor: Factor) -> str:
     unit = f" {pretty(factor.unit)}" if pretty(factor.unit) else ""
     values: Sequence[Any] = factor.levels or [factor.low, factor.high]
-    shown = [number(each) if isinstance(each, float) else str(each) for each in shown_factor(factor, pd.Series(values))]
+    shown = [number(each) if isinstance(each, float) else str(each) for each in said_factor(factor, pd.Series(values))]
     if factor.continuous:
         return f"from {' to '.join(shown)}{unit}"
     if len(shown) > MOST_LEVELS:

@@ -13,8 +13,9 @@ from scipy.special import bdtrc
 from sweep.campaign.designs import shown_factor
 from sweep.insight.findings import SCORE
 from sweep.insight.intervals import CONFIDENCE
+from sweep.words.factors import level_name
 from sweep.words.numbers import count, number, with_unit
-from sweep.words.phrases import listed, together
+from sweep.words.phrases import listed, sentence, together
 
 if TYPE_CHECKING:
     from sweep.campaign.factors import Factor
@@ -37,15 +38,16 @@ def level_sentences(results: Results) -> list[str]:
 
 def _sentence(results: Results, label: str, rows: pd.DataFrame) -> str:
     """rows: of one factor, by itself and beside others, that can be compared."""
+    name = sentence(results.campaign.factors[label].name)
     alone, beside = rows[rows["beside"] == ""], rows[rows["beside"] != ""]
     sure = alone[alone["behind_high"] < 0.0]
     if sure.empty:
-        return " ".join([f"{label}: {_open(results, label, alone)}.", *_changing(results, label, beside)])
+        return " ".join([f"{name}: {_open(results, label, alone)}.", *_changing(results, label, beside)])
     best = sure.iloc[0]
     least = at_least(-float(best["behind_high"]))
     fly = " that fly" if len(alone) < len(results.campaign.factors[label].levels) else ""
     field = f"{count(len(alone), 'level', 'levels')}{fly}"
-    said = f"{label}: {_level(results, label, best)} is the best of {field}{_by_failing(best)}"
+    said = f"{name}: {_level(results, label, best)} is the best of {field}{_by_failing(best)}"
     said += f", on average over all else by {number(-float(best['behind']), 2)}, surely by {least} or more."
     end = at_an_end("It", results.campaign.factors[label], int(best["level"]))
     return " ".join([said, *filter(None, [end]), *_everywhere(best, beside), *_changing(results, label, beside)])
@@ -93,7 +95,7 @@ def _changing(results: Results, label: str, beside: pd.DataFrame) -> Iterator[st
             at = [_value(results, str(other), int(place)) for place in same["beside_level"]]
             least = at_least(-float(same["behind_high"].max()))
             parts.append(f"{_level(results, label, same.iloc[0])} with {together(at)} (by {least} or more)")
-        yield f"It changes with {other}: surely the best is {together(parts)}."
+        yield f"It changes with {results.campaign.factors[str(other)].name}: surely the best is {together(parts)}."
 
 
 def _by_failing(row: pd.Series) -> str:
@@ -115,7 +117,7 @@ def level_text(results: Results, label: str, place: int) -> str:
     """A level of a factor as text, in the campaign file's unit."""
     factor = results.campaign.factors[label]
     value = shown_factor(factor, pd.Series([factor.levels[place]])).iloc[0]
-    return value if isinstance(value, str) else number(float(value))
+    return level_name(value) if isinstance(value, str) else number(float(value))
 
 
 def at_least(value: float) -> str:
@@ -127,7 +129,7 @@ def at_least(value: float) -> str:
 
 
 def most_failing(results: Results) -> str:
-    """', most clearly with struts.height 15 cm: 17 of them, of 64 designs that have it', or '' if nothing goes with failing.
+    """', most clearly with strut height 15 cm: 17 of them, of 64 designs that have it', or '' if nothing goes with failing.
 
     The level that holds more of the failing designs than by chance, surely so among all levels (binomial, Bonferroni).
     """
@@ -143,4 +145,5 @@ def most_failing(results: Results) -> str:
     row = rows.iloc[int(chance.argmin())]
     level = _value(results, str(row["factor"]), int(row["level"]))
     them = "all of them" if row["failing"] == whole["failing"].max() else f"{int(row['failing'])} of them"
-    return f", most clearly with {row['factor']} {level}: {them}, of {int(row['designs'])} designs that have it"
+    name = results.campaign.factors[str(row["factor"])].name
+    return f", most clearly with {name} {level}: {them}, of {int(row['designs'])} designs that have it"

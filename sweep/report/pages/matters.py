@@ -24,7 +24,7 @@ from sweep.report.page import Chart, Made, Material
 from sweep.report.pages.levels import level_sentences, level_text, most_failing
 from sweep.report.pages.robust import Robustness, robustness
 from sweep.words.numbers import count, number, portion, pretty, spelled
-from sweep.words.phrases import listed, together
+from sweep.words.phrases import listed, sentence, together
 from sweep.words.responses import response_title
 
 if TYPE_CHECKING:
@@ -151,8 +151,8 @@ def _effects(results: Results) -> tuple[Effects | None, Files]:
 
 def _means(results: Results, levels: pd.DataFrame) -> list[Chart]:
     return [
-        Chart(f"along-{column.key}", f"Along {label}", as_spec(level_means(levels, column), "levels"))
-        for label, column in factor_columns(results.campaign, results.designs).items()
+        Chart(f"along-{column.key}", f"Along {column.title}", as_spec(level_means(levels, column), "levels"))
+        for column in factor_columns(results.campaign, results.designs).values()
         if (levels["key"] == column.key).any()
     ]
 
@@ -168,7 +168,10 @@ def _strongest(results: Results, response: str) -> Pairs:
     return Pairs(
         response,
         title(response),
-        [(f"{row['factor']} and {row['beside']}", _percent(row, "share")) for _, row in rows.iterrows()],
+        [
+            (f"{_name(results, row['factor'])} and {_name(results, row['beside'])}", _percent(row, "share"))
+            for _, row in rows.iterrows()
+        ],
     )
 
 
@@ -207,7 +210,7 @@ def sentences(results: Results) -> list[str]:
     if len(pairs) and pairs["share"].iloc[0] >= SMALL and not pairs["low"].iloc[0] < SMALL:
         first = pairs.iloc[0]
         said.append(
-            f"The strongest interaction is that of {first['factor']} and {first['beside']}: "
+            f"The strongest interaction is that of {_name(results, first['factor'])} and {_name(results, first['beside'])}: "
             f"{_percent(first, 'share')} of the spread."
         )
     if results.campaign.replicates < 2:
@@ -230,6 +233,7 @@ def _failing_sentences(results: Results) -> list[str]:
 def _most(results: Results, found: Method) -> str:
     """Which factors matter most, as far as that is sure, and which hardly do."""
     rows = _alone(results, SCORE)
+    rows = rows.assign(factor=[_name(results, label) for label in rows["factor"]])
     known = rows.dropna(subset=["share"])
     if known.empty:
         return "Scores of designs differ by no more than chance: no factor can be seen to matter."
@@ -241,7 +245,9 @@ def _most(results: Results, found: Method) -> str:
     rivals = others[(others[high] >= first[low]) & ~others["factor"].isin(untold["factor"])]
     idle = rows.loc[(rows[high] < IDLE) & (rows["factor"] != first["factor"]), "factor"].astype(str).tolist()
     rest = (
-        f" {together(idle)} {'does' if len(idle) == 1 else 'do'} next to nothing, surely under {portion(IDLE)}." if idle else ""
+        f" {sentence(together(idle))} {'does' if len(idle) == 1 else 'do'} next to nothing, surely under {portion(IDLE)}."
+        if idle
+        else ""
     )
     if len(untold):
         rest += (
@@ -278,6 +284,10 @@ def _alone(results: Results, response: str) -> pd.DataFrame:
     return rows[(rows["response"] == response) & (rows["beside"] == "")] if len(rows) else rows
 
 
+def _name(results: Results, label: object) -> str:
+    return results.campaign.factors[str(label)].name
+
+
 def _pairs(results: Results, response: str) -> pd.DataFrame:
     """Pairs of factors, the strongest first."""
     rows = results.effects
@@ -306,7 +316,7 @@ def share_table(results: Results) -> pd.DataFrame:
     parts = []
     for how, names in ((ALONE, ("share", "low", "high")), (JOINTLY, ("total", "total_low", "total_high"))):
         values = {name: (100.0 * rows[each]).astype(float) for name, each in zip(("share", "low", "high"), names, strict=True)}
-        parts.append(rows[["response", "factor"]].assign(how=how, **values))
+        parts.append(rows[["response"]].assign(factor=[_name(results, each) for each in rows["factor"]], how=how, **values))
     table = pd.concat(parts).dropna(subset=["share"])
     for name in ("share", "low", "high"):
         table[name] = significant(table[name], 3)
@@ -366,7 +376,7 @@ def pair_table(results: Results) -> tuple[tuple[Column, Column], pd.DataFrame] |
 def pair_headings(pair: tuple[tuple[Column, Column], pd.DataFrame]) -> dict[str, str]:
     """Headings of that table as CSV."""
     (across, beside), _ = pair
-    return {"across": across.heading, "beside": beside.heading}
+    return {"across": across.csv_heading, "beside": beside.csv_heading}
 
 
 def level_csv(results: Results, table: pd.DataFrame) -> pd.DataFrame:

@@ -11,6 +11,7 @@ from sweep.campaign.outings import LENGTH, course_words
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.outings import FEWEST, Counted, by_kind, count_outings
 from sweep.insight.ranking import ranked
+from sweep.report.pages.outing_replay import Seen, seen_of
 from sweep.words.numbers import count, number, with_unit
 from sweep.words.phrases import together
 
@@ -35,11 +36,12 @@ class OutingRow(NamedTuple):
 
 
 class Outings(NamedTuple):
-    """The outings of a design: how many are clean, sentences on them, and rows by sea, heading and speed."""
+    """The outings of a design: how many are clean, sentences, rows by sea, heading and speed, and failed ones to look at."""
 
     title: str
     sentences: list[str]
     rows: list[OutingRow]
+    seen: list[Seen]
 
 
 def outings_of(results: Results, design: int) -> Outings:
@@ -49,10 +51,10 @@ def outings_of(results: Results, design: int) -> Outings:
         why = "None was flown: outings: 20 in the campaign file has the leaders fly them."
         if results.campaign.outings:
             why = "None was flown: every design broke a limit." if ranked(results.standings).empty else "None was flown yet."
-        return Outings(f"Clean outings: {NOT_SHOWN}", [why, NO_PROMISE], [])
+        return Outings(f"Clean outings: {NOT_SHOWN}", [why, NO_PROMISE], [], [])
     whole = count_outings(rows)
     table = [_row("all", whole), *(_row(KINDS[kind].format(_called(kind, value)), some) for kind, value, some in by_kind(rows))]
-    return Outings(f"Clean outings: {share_words(whole)}", list(_sentences(results, whole)), table)
+    return Outings(f"Clean outings: {share_words(whole)}", list(_sentences(results, whole)), table, seen_of(results, design))
 
 
 def share_of(results: Results, design: int) -> str:

@@ -288,7 +288,8 @@ def _budget(results: Results, table: pd.DataFrame) -> str:
         if len(surely)
         else ""
     )
-    least = int(table.groupby(["speed", "height", "heading_name"])["flights"].max().min())
+    flown = table[table["flights"] > 0]
+    least = int(flown.groupby(["speed", "height", "heading_name"])["flights"].max().min()) if len(flown) else 0
     each = count(most, "flight", "flights") if least == most else f"{spelled(least)} to {count(most, 'flight', 'flights')}"
     where = (
         ""

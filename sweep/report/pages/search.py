@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from sweep.campaign.designs import shown_factor
 from sweep.campaign.plan import SEARCH_ROUNDS
 from sweep.campaign.search_plan import FIRST_SEARCHED, axes_of
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.race import BASE
 from sweep.insight.scores import Scoring
 from sweep.insight.search import End, improving, tried_ends
+from sweep.report.display import said_factor
 from sweep.words.numbers import count, grouped, number, pretty
 
 if TYPE_CHECKING:
@@ -103,7 +103,7 @@ def ends_of(results: Results) -> list[str]:
 def _end(results: Results, best: int, end: End, sure: bool) -> str:
     """'The best of the final, design 108, lies at the upper end of struts.height, 28 cm: ...'"""
     factor = list(results.campaign.factors.values())[end.factor]
-    where = f"{'upper' if end.upper else 'lower'} end of {factor.label}, {_value(factor, end)}"
+    where = f"{'upper' if end.upper else 'lower'} end of {factor.name}, {_value(factor, end)}"
     if sure:
         wider = "widen the range and search on" if factor.continuous else "add to the list and search on"
         return (
@@ -118,6 +118,6 @@ def _end(results: Results, best: int, end: End, sure: bool) -> str:
 
 def _value(factor: Factor, end: End) -> str:
     ends = (factor.low, factor.high) if factor.continuous else (factor.levels[0], factor.levels[-1])
-    value = shown_factor(factor, pd.Series([ends[end.upper]])).iloc[0]
+    value = said_factor(factor, pd.Series([ends[end.upper]])).iloc[0]
     shown = number(float(value), 3) if isinstance(value, int | float | np.number) else str(value)
     return f"{shown} {pretty(factor.unit)}".strip()

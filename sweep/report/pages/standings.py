@@ -19,7 +19,7 @@ from sweep.insight.ranking import certain, ranked
 from sweep.insight.scores import CAP
 from sweep.model.quantities import RESPONSE
 from sweep.report.charts.standings import GROUPS, score_intervals
-from sweep.report.display import Column, good_within
+from sweep.report.display import Column, as_written, good_within
 from sweep.report.embed import Files, as_csv, as_json, as_spec, data_script
 from sweep.report.headline import result
 from sweep.report.page import Made, Material
@@ -59,7 +59,8 @@ MAIN = ("place", "design", "score", "gain", "group", "mass", "price")
 
 
 class ScriptColumn(NamedTuple):
-    """A column as a page's script wants it; main: shown at first; between: its value has a lowest and a highest."""
+    """A column as a page's script wants it; main: shown at first; between: its value has a lowest and a highest; label: of a
+    factor, as the campaign has it."""
 
     key: str
     title: str
@@ -69,13 +70,15 @@ class ScriptColumn(NamedTuple):
     decimals: int
     main: bool
     between: bool
+    label: str
 
 
 class Heading(NamedTuple):
-    """A column's heading, and whether it holds words or numbers."""
+    """A column's heading, whether it holds words or numbers, and the address of a factor."""
 
     text: str
     side: str
+    address: str = ""
 
 
 class Leader(NamedTuple):
@@ -137,13 +140,14 @@ def make(material: Material) -> Made:
     counters, table = with_counters(results, material.table)
     columns = [*material.columns, *counters]
     rows = table.head(MOST_IN_TABLE)
-    headings = {column.key: column.heading for column in columns}
+    headings = {column.key: column.csv_heading for column in columns}
+    written = as_written(results.campaign, results.designs, table)
     choosing, strokes = choosing_of(columns, table, unlike=_flown_unlike(results))
     files: Files = {
         **data_script("leaders", leaders),
         **data_script("designs", rows.drop(columns=["label", "spread"])),
         **as_csv("leaders", leaders.drop(columns=["page"])),
-        **as_csv("designs", table.drop(columns=["label", "page", "spread"]), headings),
+        **as_csv("designs", written.drop(columns=["label", "page", "spread"]), headings),
         **as_csv("limits", limit_rows(results)),
         **(data_script("choices", strokes) if choosing else {}),
     }
@@ -168,12 +172,12 @@ def standings_page(results: Results, columns: Sequence[Column], table: pd.DataFr
         first=first_page(results),
         score_chart=as_spec(score_intervals(leaders), "leaders") if len(leaders) else "",
         score_note=_score_note(results, leaders),
-        leaders_caption="The first designs and the base craft: score, gain, cost, and the choice, as the campaign names it",
+        leaders_caption="The first designs and the base craft: score, gain, cost, and the choice",
         leader_headings=[
             Heading("score", "number"),
             Heading("gain over the base craft", "number"),
             Heading("clean outings", "number"),
-            *(Heading(column.heading, side(column)) for column in chosen),
+            *(Heading(column.heading, side(column), column.label) for column in chosen),
         ],
         leaders=[_leader(results, row, leader, chosen) for (_, row), (_, leader) in pairs],
         race=race_of(results),
@@ -213,6 +217,7 @@ def script_column(column: Column) -> ScriptColumn:
         column.decimals,
         main=column.key in MAIN,
         between=column.key in ("score", "gain"),
+        label=column.label,
     )
 
 
@@ -244,7 +249,7 @@ def _refused(row: Mapping[Hashable, Any]) -> Refused:
 
 def cell(value: Any, column: Column) -> str:
     """A value of a column as text, without its unit."""
-    return str(value).replace("-", " ") if column.word else number(float(value), 4)
+    return str(value) if column.word else number(float(value), 4)
 
 
 def _score_note(results: Results, leaders: pd.DataFrame) -> str:

@@ -72,7 +72,7 @@ def test_what_one_campaign_alone_chooses_the_other_has_as_its_craft(told: Result
         both = former.shared(now, then)
         assert set(both["design"]) == set(kept.index)
         assert (both["design"] == both["design_former"]).all()
-    assert f"factor {layout}: added, bow, across-bow, over-foils" in former.changes(told, before)
+    assert "choice of rangefinder layout: added, bow, across bow, over foils" in former.changes(told, before)
     several = told.campaign.craft.model_copy(
         update={
             "foils": {**told.campaign.craft.foils, "aft": told.campaign.craft.foils["aft"].model_copy(update={"area": 0.003})}

@@ -30,9 +30,9 @@ def test_the_first_sentence_names_the_strongest_factor(told: Results) -> None:
     assert fails.startswith(
         "18 of 60 designs fail: a quarter or more of the flights ended early or did not start, most clearly"
     )
-    assert said.startswith(f"The score depends most on {first['factor']}")
+    assert said.startswith(f"The score depends most on {told.campaign.factors[first['factor']].name}")
     assert f"{100 * first['total']:.2g} % (" in said
-    assert said.endswith("rangefinders.layout does next to nothing, surely under 5 %.")
+    assert said.endswith("Rangefinder layout does next to nothing, surely under 5 %.")
 
 
 def test_levels_are_means_of_the_flights(told: Results) -> None:
@@ -40,11 +40,11 @@ def test_levels_are_means_of_the_flights(told: Results) -> None:
     failed = told.standings.set_index("design")["failed"]
     flights = told.flights[(told.flights["design"] > 0) & (failed.loc[told.flights["design"]] < 0.25).to_numpy()]
     scores = flight_scores(flights, told.campaign.score, 16.0)
-    layout = told.designs["rangefinders.layout"].loc[flights["design"]].to_numpy()
+    layout = told.designs["rangefinders.layout"].str.replace("-", " ").loc[flights["design"]].to_numpy()
     wanted = pd.Series(scores).groupby(layout).mean()
-    rows = table[(table["response"] == "score") & (table["key"] == "f2")].set_index("level")
+    rows = table[(table["response"] == "score") & (table["key"] == "f_rangefinder_layout")].set_index("level")
     np.testing.assert_allclose(rows["mean"], wanted.loc[rows.index], rtol=1e-3)
-    gains = table[(table["response"] == "outside_window") & (table["key"] == "f1")]
+    gains = table[(table["response"] == "outside_window") & (table["key"] == "f_height_gain")]
     assert gains["level"].tolist() == ["0.33", "0.545", "0.9"], "none flies with the least"
     assert gains["mean"].between(0.0, 100.0).all(), "in %"
 
@@ -62,7 +62,7 @@ def test_the_strongest_pair_is_laid_out_whole(told: Results) -> None:
     found = matters.pair_table(told)
     assert found is not None
     (across, beside), rows = found
-    assert {across.key, beside.key} == {"f0", "f1"}
+    assert {across.key, beside.key} == {"f_foil_b_onmouseover_alert_2_area_b", "f_height_gain"}
     failed = told.standings.set_index("design")["failed"].sort_index().iloc[1:]
     flies = told.designs.iloc[1:][failed.to_numpy() < 0.25]
     assert len(rows) == len(flies.groupby([HOSTILE_LABEL, "control.height.proportional"])) < 5 * 4
@@ -169,10 +169,12 @@ def test_the_level_that_does_best_is_named_where_that_is_sure(told: Results) -> 
     """The made-up flights are best at a middling area and gain, and do not hang on the layout."""
     layout, area, gain = levels.level_sentences(told)
     assert layout == (
-        "rangefinders.layout: which of its levels does best on average cannot be told: bow, across-bow or over-foils may be it."
+        "Rangefinder layout: which of its levels does best on average cannot be told: bow, across bow or over foils may be it."
     )
-    assert area.startswith(f"{HOSTILE_LABEL}: 43.5 cm² is the best of five levels (3 of its 12 designs fail), on average over")
-    assert gain.startswith("control.height.proportional: 0.545 deg/cm is the best of three levels that fly, on average over")
+    assert area.startswith(
+        f"F{HOSTILE_LABEL[1:]}: 43.5 cm² is the best of five levels (3 of its 12 designs fail), on average over"
+    )
+    assert gain.startswith("Height gain: 0.545 deg/cm is the best of three levels that fly, on average over")
     assert gain.endswith("or more. So it is at each level of every other factor, surely.")
 
 
@@ -187,8 +189,8 @@ def test_what_is_best_with_one_level_and_not_with_another_is_said(told: Results)
     rows.loc[~beside, ["behind_low", "behind_high"]] = -0.1, 0.1
     (said,) = levels.level_sentences(dataclasses.replace(told, levels=rows))
     assert said.endswith(
-        "It changes with control.height.proportional: surely the best is bow with 0.2 deg/cm, 0.33 deg/cm and 0.545 deg/cm (by "
-        "0.1 or more) and across-bow with 0.9 deg/cm (by 0.1 or more)."
+        "It changes with height gain: surely the best is bow with 0.2 deg/cm, 0.33 deg/cm and 0.545 deg/cm (by "
+        "0.1 or more) and across bow with 0.9 deg/cm (by 0.1 or more)."
     )
 
 

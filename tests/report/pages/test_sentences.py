@@ -65,7 +65,7 @@ def test_a_base_craft_that_scores_better_and_broke_a_limit_is_told_so(told: Resu
 def test_a_setting_that_is_not_surely_delicate_is_told_as_such(told: Results) -> None:
     """What one step off costs may be nothing: the interval reaches below zero."""
     unsure = dataclasses.replace(told, settings=told.settings.assign(cost=0.5, cost_low=-0.4, cost_high=1.4))
-    gain = "control.height.proportional"
+    gain = "height gain"
     assert (
         f"None of its settings is surely sensitive; the costliest is {gain}: one step off costs 0.5 (-0.4 to 1.4)."
     ) in builds.sentences(unsure)
@@ -124,12 +124,12 @@ def test_changes_are_told_as_foretold_and_as_flown() -> None:
     )
     said = list(changes._next_sentences(pd.DataFrame([change(), both])))
     assert said == [
-        "struts.height from 18 cm to 20 cm: predicted 0.2 better, flown 0.1 ± 0.05 better.",
-        "The best of all changes flown: struts.height and foils.aft.x from 18 cm to more, 0.3 ± 0.05 better.",
+        "Strut height from 18 cm to 20 cm: predicted 0.2 better, flown 0.1 ± 0.05 better.",
+        "The best of all changes flown. Strut height and aft foil distance forward from 18 cm to more: 0.3 ± 0.05 better.",
     ]
     worse = change(gain=-0.1, gain_low=-0.15, gain_high=0.01)
     assert list(changes._next_sentences(pd.DataFrame([worse]))) == [
-        "struts.height from 18 cm to 20 cm: predicted 0.2 better, flown 0.1 ± 0.08 worse, which may be chance.",
+        "Strut height from 18 cm to 20 cm: predicted 0.2 better, flown 0.1 ± 0.08 worse, which may be chance.",
         "No change is surely better than the design as it is: no design near it is known to be better.",
     ]
     hopeless = list(changes._next_sentences(pd.DataFrame([change(predicted=-0.1)])))
@@ -251,7 +251,7 @@ def test_weights_are_moved_in_millimetres() -> None:
         ]
     )
     assert changes._balance(rows, 1.0) == (
-        "By the same rule the centre of gravity of its body (body.x) may move aft by 5 mm, and forward by 10 mm; tried up to "
+        "By the same rule the centre of gravity of its body may move aft by 5 mm, and forward by 10 mm; tried up to "
         "10 mm either way."
     )
     assert "aft by none of the steps tried" in changes._balance(rows.assign(gain_low=-0.5), 1.0)
