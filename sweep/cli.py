@@ -494,6 +494,7 @@ def _rank_if_changed(folder: Path) -> None:
 
 def _fly(asked: argparse.Namespace) -> None:
     from sweep.flying.own_flights import heard
+    from sweep.model.quantities import NO_TRIM
     from sweep.own.permit import run_code
     from sweep.report.single_flight import choose, flight_text, fly_chosen, load_to_fly, short_of, table_path, write_flight
 
@@ -504,7 +505,8 @@ def _fly(asked: argparse.Namespace) -> None:
     flight = fly_chosen(campaign, chosen, asked.rate)
     tell("\n".join([flight_text(chosen, flight), *(f"Own code failed: {clause}." for clause in heard())]))
     if flight.history.empty:
-        tell(short_of(campaign, chosen))
+        if flight.status == NO_TRIM:
+            tell(short_of(campaign, chosen))
         return
     name = f"design-{chosen.design}-condition-{chosen.condition.index}-replicate-{chosen.replicate}"
     folder = asked.out or Path("results") / f"{campaign.name}-flights" / name
