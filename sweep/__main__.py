@@ -1,7 +1,5 @@
 """`python -m sweep` is `foilsweep`."""
 
-import sys
+from sweep.cli import command
 
-from sweep.cli import main
-
-sys.exit(main())
+command()

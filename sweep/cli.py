@@ -8,14 +8,16 @@ from __future__ import annotations
 import argparse
 import difflib
 import gc
+import io
 import os
 import signal
 import socket
 import sys
+import textwrap
 import threading
 import time
 import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -30,6 +32,8 @@ FIRST_STEPS = (
     "To begin: 'foilsweep new my-boat' asks for your own boat's measurements; 'foilsweep new first --demo quick' writes a demo "
     "into the folder 'first', and 'foilsweep run first/quick.yaml' flies it. 'foilsweep COMMAND --help' says more about each."
 )
+FILES = ("craft", "campaign", "mapping")
+"""Files that have a schema."""
 PATIENCE = 1.0
 """Seconds from Ctrl-C in which a command may end by itself (judgement)."""
 
@@ -37,6 +41,7 @@ PATIENCE = 1.0
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command and return its exit code."""
     _spare_the_processor()
+    _open_what_is_closed()
     parser = build_parser()
     given = sys.argv[1:] if arguments is None else arguments
     if not given:
@@ -54,6 +59,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return INTERRUPTED
 
 
+def command() -> None:
+    """`foilsweep` as a program. What `check` has imported is not taken apart at its end, which takes a tenth of its time."""
+    code = main()
+    if sys.argv[1:2] == ["check"]:  # it has no workers and no files to close, and what it says is flushed
+        sys.stderr.flush()
+        os._exit(code)
+    sys.exit(code)
+
+
 def _spare_the_processor() -> None:
     """Threads of linear algebra wait busily, and its matrices here are small; what a command makes mostly lives to its end.
 
@@ -61,6 +75,11 @@ def _spare_the_processor() -> None:
     """
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     gc.set_threshold(100_000, 20, 100)
+
+
+def _open_what_is_closed() -> None:
+    """A program that was begun without an output, or without one for errors, has nobody to tell."""
+    sys.stdout, sys.stderr = sys.stdout or io.StringIO(), sys.stderr or io.StringIO()
 
 
 @contextmanager
@@ -140,7 +159,13 @@ def _words(error: Exception) -> str:
 
 
 class _Parser(argparse.ArgumentParser):
-    """Refuses what it does not know with the usage of the command that was meant, and the nearest words."""
+    """Refuses what it does not know with the usage of the command that was meant, and the nearest words.
+
+    Options are written out: what is short for one today may be short for two tomorrow.
+    """
+
+    def __init__(self, **given: Any) -> None:
+        super().__init__(allow_abbrev=False, **given)
 
     def parse_known_args(self, args: Any = None, namespace: Any = None) -> tuple[Any, list[str]]:
         asked, unknown = super().parse_known_args(args, namespace)
@@ -187,6 +212,7 @@ def build_parser() -> argparse.ArgumentParser:
     where = run.add_mutually_exclusive_group()
     where.add_argument("--workers", type=_positive, metavar="N", help="threads that fly (all processors by default)")
     where.add_argument("--cluster", metavar="ADDRESS", help="fly on a Dask cluster instead, such as tcp://host:8786")
+    run.add_argument("--quiet", action="store_true", help="say nothing until it is done")
     run.set_defaults(action=_run)
 
     rank = verbs.add_parser("rank", help="rank a results folder again, by the scores and limits in its campaign.yaml")
@@ -236,6 +262,13 @@ def build_parser() -> argparse.ArgumentParser:
     new.add_argument("--answers", type=Path, metavar="FILE", help="take the measurements from a YAML file instead of asking")
     new.add_argument("--demo", metavar="NAME", help="copy a shipped demo instead, such as courier-chop")
     new.set_defaults(action=_new)
+
+    explain = verbs.add_parser("explain", help="say what a key of a file, a choice, a response or a unit means")
+    explain.add_argument(
+        "word", nargs="?", metavar="WORD", help="such as latency, foils.bow.area or broaches; all groups without"
+    )
+    explain.add_argument("--schema", choices=FILES, metavar="FILE", help=f"write the JSON Schema of a file: {', '.join(FILES)}")
+    explain.set_defaults(action=_explain_word)
 
     _add_log(verbs.add_parser("log", help="after the water: read logs, estimate the sea, compare set-ups, fit the craft"))
     return parser
@@ -292,6 +325,21 @@ def _new(asked: argparse.Namespace) -> None:
         new(asked.folder, asked.answers, input, tell)
 
 
+def _explain_word(asked: argparse.Namespace) -> None:
+    import json
+
+    from sweep.campaign.schema import campaign_schema, craft_schema
+    from sweep.logs.read.schema import mapping_schema
+    from sweep.reference.explain import USUAL_WIDTH, contents, explain
+
+    if asked.schema:
+        made = {"campaign": campaign_schema, "craft": craft_schema, "mapping": mapping_schema}[asked.schema]()
+        tell(json.dumps(made, indent=2))
+        return
+    width = _width() or USUAL_WIDTH
+    tell("\n".join(explain(asked.word, width) if asked.word else contents(width)))
+
+
 def _log(asked: argparse.Namespace) -> None:
     from sweep.logs.report import commands
 
@@ -325,7 +373,7 @@ def _check(asked: argparse.Namespace) -> None:
         from sweep.campaign.campaign import load_campaign
         from sweep.preflight.forecast import preview
 
-        tell("\n".join(preview(load_campaign(asked.campaign))))
+        tell("\n".join(_in_width(preview(load_campaign(asked.campaign)))))
     finally:
         gc.enable()
 
@@ -345,20 +393,37 @@ def _run(asked: argparse.Namespace) -> None:
     if folder.exists() and not folder.is_dir():
         raise CampaignError([Problem("--out", 0, 0, "", f"the file {str(folder)!r}", "a folder, or a name that is free")])
 
-    from sweep.flying.progress import Progress
+    from sweep.flying.progress import Progress, Watcher
     from sweep.preflight.forecast import doubts
     from sweep.report.headline import result
     from sweep.report.terminal import builds_text, standings_text
     from sweep.workflow import run
 
-    tell("Checking the designs in trim, before anything flies.", sys.stderr)  # the first time this takes a while
+    watcher = Watcher() if asked.quiet else Progress(sys.stderr)
+    watcher.say("Checking the designs in trim, before anything flies.")  # the first time this takes a while
     for doubt in doubts(campaign):
-        tell(doubt, sys.stderr)
-    results = run(campaign, folder, asked.workers, Progress(sys.stderr), asked.cluster, begun)
-    tell("\n".join(["", *result(results), "", standings_text(results.campaign, results.designs, results.standings), ""]))
-    if boats := builds_text(results.campaign, results.designs, results.builds, results.settings):
+        watcher.say(doubt)
+    results = run(campaign, folder, asked.workers, watcher, asked.cluster, begun)
+    width = _width()
+    table = standings_text(results.campaign, results.designs, results.standings, width)
+    tell("\n".join(["", *_in_width(result(results)), "", table, ""]))
+    if boats := builds_text(results.campaign, results.designs, results.builds, results.settings, width):
         tell(f"{boats}\n")
     tell(f"Site: {folder / 'site' / 'index.html'}")
+
+
+def _width() -> int | None:
+    """Columns of the terminal that is written to; None where none is."""
+    import shutil
+
+    return shutil.get_terminal_size().columns if sys.stdout.isatty() else None
+
+
+def _in_width(lines: Iterable[str]) -> Iterator[str]:
+    """Sentences that break between words where the terminal ends; rows of tables, which begin with spaces, as they are."""
+    width = _width()
+    for line in lines:
+        yield from textwrap.wrap(line, width) if width and line and not line.startswith(" ") else [line]
 
 
 def _rank(asked: argparse.Namespace) -> None:
@@ -375,8 +440,9 @@ def _rank(asked: argparse.Namespace) -> None:
     if asked.csv is None:
         from sweep.report.headline import result
 
-        boats = builds_text(results.campaign, designs, results.builds, results.settings)
-        told = ["\n".join(result(results)), standings_text(results.campaign, designs, standings), boats]
+        width = _width()
+        boats = builds_text(results.campaign, designs, results.builds, results.settings, width)
+        told = ["\n".join(_in_width(result(results))), standings_text(results.campaign, designs, standings, width), boats]
         tell("\n\n".join(filter(None, told)))
         if kept:
             tell(f"\nTo write its site with these standings: foilsweep publish {asked.folder}")
@@ -414,13 +480,14 @@ def _rank_if_changed(folder: Path) -> None:
 
 
 def _fly(asked: argparse.Namespace) -> None:
-    from sweep.report.single_flight import choose, flight_text, fly_chosen, load_to_fly, table_path, write_flight
+    from sweep.report.single_flight import choose, flight_text, fly_chosen, load_to_fly, short_of, table_path, write_flight
 
     campaign = load_to_fly(asked.campaign, Path("results"))
     chosen = choose(campaign, asked.design, asked.condition, asked.replicate)
     flight = fly_chosen(campaign, chosen, asked.rate)
     tell(flight_text(chosen, flight))
     if flight.history.empty:
+        tell(short_of(campaign, chosen))
         return
     name = f"design-{chosen.design}-condition-{chosen.condition.index}-replicate-{chosen.replicate}"
     folder = asked.out or Path("results") / f"{campaign.name}-flights" / name

@@ -112,6 +112,11 @@ def log_account(word: str = "firm gains") -> LogSummary:
             for at, (setup, _) in enumerate(runs)
         ],
         "local": "Local rules come first.",
+        "changes": [
+            {"measure": "pitch", "setup": word, "way": way, "part": part, "share": 112.0, "low": 95.5, "high": 131.0}
+            for way in ("all passes", "head, 180 deg")
+            for part in ("the water", "the set-up")
+        ],
     }
     return summary_of(note)
 
@@ -285,7 +290,7 @@ def _history(design: int, seas: dict[int, pd.DataFrame], settle: float) -> pd.Da
                     "speed": 4.0 + wave,
                     "throttle": 0.4 + wave,
                     "rudder": 0.2 * wave,
-                    "hull_load": np.zeros(len(time)),
+                    "hull_load": np.where(third & (time > 10.0) & (time < 10.4), 0.1, 0.0),
                     "power": 40.0 + 10.0 * wave,
                     "foil_port": 0.02 + wave,
                     "foil_starboard": 0.02 - wave,

@@ -6,18 +6,17 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.campaign.campaign import load_campaign
 from sweep.campaign.costs import with_costs
 from sweep.campaign.designs import lay_out
 from sweep.model.quantities import FLEW
-from tests.benchmarks.advice import CONFIGS, Truth
+from tests.benchmarks.advice import Truth, campaign_of
 from tests.benchmarks.followed import case_of, results_of, sentences_of, truly
 from tests.benchmarks.sentence_checks import CHECKS, follow_all, summary, table_of
 
 
 def made_up(replicates: int = 16) -> Truth:
     """The smallest campaign with made-up scores: tall struts and small foils are better, the largest foils fall over."""
-    campaign = load_campaign(CONFIGS / "quick.yaml")
+    campaign = campaign_of("quick")
     designs = with_costs(campaign, lay_out(campaign))
     area, height, gain = (designs[label].fillna(designs[label].median()).to_numpy() for label in campaign.factors)
     generator = np.random.default_rng(1)

@@ -1,6 +1,7 @@
 import contextlib
 import io
 import os
+import shlex
 import shutil
 import signal
 import subprocess
@@ -17,7 +18,7 @@ from tests.test_workflow import CRAFT, SMALL, contents
 
 ROOT = Path(__file__).parent.parent
 QUICK = ROOT / "configs" / "quick.yaml"
-VERBS = ("check", "run", "rank", "publish", "fly", "code", "new", "log")
+VERBS = ("check", "run", "rank", "publish", "fly", "code", "new", "explain", "log")
 
 
 @pytest.fixture
@@ -104,7 +105,7 @@ def test_a_wrong_command_exits_with_2(arguments, capsys):
         ([], "foilsweep new first --demo quick"),
         (["rnu", "x.yaml"], "'rnu' is no COMMAND; perhaps run"),
         (["lgo", "x.yaml"], "'lgo' is no COMMAND; perhaps log"),
-        (["share"], "'share' is no COMMAND; wanted one of check, run, rank, publish, fly, code, new, log"),
+        (["share"], "'share' is no COMMAND; wanted one of check, run, rank, publish, fly, code, new, explain, log"),
         (["log", "raed", "x.yaml"], "'raed' is no PART; perhaps read"),
         (["run", "x.yaml", "--workrs", "2"], "unknown: --workrs 2; perhaps --workers"),
         (["run", "x.yaml", "y.yaml"], "found 'y.yaml' beside 'x.yaml'"),
@@ -139,7 +140,7 @@ def test_check_says_what_it_would_take_and_writes_nothing(small, capsys):
 def test_check_says_that_a_craft_cannot_fly(small, capsys):
     small.write_text(SMALL.format(craft=CRAFT).replace("speeds: [4 m/s]", "speeds: [1 m/s]"))
     assert cli.main(["check", str(small)]) == 0
-    assert "At 1 m/s it has no trim within foil travel and thrust." in capsys.readouterr().out
+    assert "At 1 m/s it has no trim: lift is short" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("verb", ["check", "run"])
@@ -246,7 +247,8 @@ def test_fly_takes_only_what_the_campaign_has(small, capsys, wrong):
 def test_fly_writes_nothing_for_a_flight_that_cannot_start(small, capsys):
     small.write_text(SMALL.format(craft=CRAFT).replace("speeds: [4 m/s]", "speeds: [1 m/s]"))
     assert cli.main(["fly", str(small), "--design", "0", "--condition", "0"]) == 0
-    assert capsys.readouterr().out.endswith("could not start: no trim within foil travel and thrust at this speed.\n")
+    _, why = capsys.readouterr().out.split("could not start: no trim within foil travel and thrust at this speed.\n")
+    assert why.startswith("At 1 m/s lift is short: ")
     assert list(small.parent.iterdir()) == [small]
 
 
@@ -329,3 +331,26 @@ def test_a_slip_on_the_command_line_is_told_with_its_cure(arguments, told, capsy
         raise SystemExit(cli.main(arguments))
     assert stopped.value.code
     assert told in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("closed", [">&-", "2>&-", ">&- 2>&-"])
+def test_closed_outputs_are_no_error(small, closed):
+    command = f"{shlex.quote(sys.executable)} -m sweep check {shlex.quote(str(small))} {closed}"
+    ended = subprocess.run(
+        ["sh", "-c", command], cwd=small.parent, env=os.environ | {"PYTHONPATH": str(ROOT)}, capture_output=True
+    )
+    assert ended.returncode == 0
+    assert b"Traceback" not in ended.stderr
+
+
+def test_options_are_written_out(small, capsys):
+    with pytest.raises(SystemExit):
+        cli.main(["rank", str(small.parent), "--cs", "-"])
+    assert "unknown: --cs" in capsys.readouterr().err
+
+
+def test_sentences_break_where_the_terminal_ends(small, capsys, monkeypatch):
+    monkeypatch.setattr(cli, "_width", lambda: 70)
+    assert cli.main(["check", str(small)]) == 0
+    said = capsys.readouterr().out.splitlines()
+    assert max(len(line) for line in said if not line.startswith(" ")) <= 70

@@ -419,3 +419,20 @@ def test_damage_in_a_folder_that_takes_no_writing_is_told(copied, monkeypatch):
     with pytest.raises(store.StoreError, match=r"part-00001\.parquet is damaged"):
         sweep.rank(folder)
     assert (folder / "flights" / "part-00001.parquet").read_bytes() == b"torn"
+
+
+def test_where_nothing_can_fly_the_run_ends_early_and_says_why(tmp_path, capsys):
+    """Too slow for every design: no map, tolerances, outings or changes, the site all the same, and run again it is done."""
+    text = SMALL.replace("speeds: [4 m/s]", "speeds: [1 m/s]").replace("fly_on: none", "tolerances: usual\noutings: 4")
+    listener = Listener()
+    sweep.run(campaign(tmp_path, text), tmp_path / "results", watcher=listener)
+    stages = [said.split()[0] for said in listener.said]
+    assert not {MAP, BUILT, CHANGES} & {*stages}
+    (why,) = (said for said in listener.said if "nothing leads" in said)
+    assert "no map, no tolerances, no outings and no small changes are flown" in why
+    folder = tmp_path / "results"
+    assert not {"rides.parquet", "tolerances.parquet", "outings.parquet"} & {path.name for path in folder.iterdir()}
+    page = (folder / "site" / "rides.html").read_text(encoding="utf-8")
+    assert "Every design broke a limit, so none leads" in page
+    assert cli.main(["run", str(tmp_path / "results")]) == 0
+    assert "None of the 5 designs could be flown in every condition" in capsys.readouterr().out

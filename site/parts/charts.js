@@ -3,11 +3,16 @@
 
 const foilsweep = window.foilsweep = Object.assign({ data: {} }, window.foilsweep, { views: {}, waiting: [] });
 
-// The rows of a data file, which holds one array for each column.
+// The rows of a data file, which holds one array for each column, or the steps from each number of it to the next.
 foilsweep.rows = (() => {
   const made = {};
-  return name => made[name] ??= (columns => {
-    const keys = Object.keys(columns);
+  function summed({ of, by }) {
+    let sum = 0;
+    return by.map(step => step === null ? null : (sum += step) / of);
+  }
+  return name => made[name] ??= (held => {
+    const keys = Object.keys(held), columns = {};
+    for (const key of keys) columns[key] = Array.isArray(held[key]) ? held[key] : summed(held[key]);
     return columns[keys[0]].map((_, i) => {
       const row = {};
       for (const key of keys) row[key] = columns[key][i];
@@ -62,11 +67,15 @@ function quiet(spec) {
 }
 
 // What is said of a mark: the values that it was given for that, or of a whole row those that the chart lists.
+const short = value => typeof value === "number" && !Number.isInteger(value) ? Number(value.toPrecision(4)) : value;
 const tip = tips => (value, escaped) => {
+  if (typeof value !== "object") return escaped(value);
   const said = tips && "design" in value ? tips.map(([key, title]) => [title, value[key] ?? "not known"]) : Object.entries(value);
-  const line = ([title, each]) => `<tr><td class="key">${escaped(title)}</td><td class="value">${escaped(each)}</td></tr>`;
+  const line = ([title, each]) => `<tr><td class="key">${escaped(title)}</td><td class="value">${escaped(short(each))}</td></tr>`;
   return `<table><tbody>${said.map(line).join("")}</tbody></table>`;
 };
+
+const namesOf = spec => [spec, ...spec.layer || []].map(part => part.data?.name).filter(Boolean);
 
 // Draws a chart into the element of this id; a point that has a page leads to it, any other is handed to `picked`.
 // `rows` gives the rows of a data file by its name: all of them, unless a page draws some.
@@ -74,7 +83,7 @@ foilsweep.draw = async (id, spec, picked = () => {}, rows = foilsweep.rows) => {
   const holder = document.getElementById(id);
   spec.config.legend.columns = await foilsweep.width(holder) < 480 ? 2 : 6;
   for (const [param, colour] of colours(spec.params)) param.value = colour;
-  const names = [spec, ...spec.layer || []].map(part => part.data?.name).filter(name => name in foilsweep.data);
+  const names = namesOf(spec).filter(name => name in foilsweep.data);
   spec.datasets = { ...Object.fromEntries(names.map(name => [name, rows(name)])), ...spec.datasets };
   const { view } = await vegaEmbed(holder, spec, {
     ast: true, actions: false, defaultStyle: false, renderer: holder.dataset.renderer || "svg",
@@ -82,6 +91,7 @@ foilsweep.draw = async (id, spec, picked = () => {}, rows = foilsweep.rows) => {
   });
   foilsweep.views[id] = { view, params: spec.params };
   follow(holder, view, picked);
+  step(holder, view, spec.usermeta?.tips, picked);
   return view;
 };
 
@@ -99,6 +109,82 @@ function follow(holder, view, picked) {
   });
 }
 
+// Every mark of a chart that says something, with where its group begins in the chart's own pixels, until `seen` returns true.
+function someMark(view, seen) {
+  return (function walk(item, x, y) {
+    if (/^(axis|legend|title)/.test(item.role || "")) return false;
+    return (item.items || []).some(inner => {
+      if (item.marktype && item.marktype !== "group") return inner.tooltip && seen(inner, x, y);
+      return item.marktype ? walk(inner, x + (inner.x || 0), y + (inner.y || 0)) : walk(inner, x, y);
+    });
+  })(view.scenegraph().root, 0, 0);
+}
+
+const escaped = value => String(value).replace(/[&<>"]/g, sign => `&#${sign.charCodeAt(0)};`);
+
+// What a chart's marks say, each thing once, with the middle of its mark in the window.
+function saying(holder, view, tips) {
+  const found = new Map(), [across, down] = view.origin(), { left, top } = view.padding();
+  const box = holder.querySelector("svg, canvas").getBoundingClientRect();
+  someMark(view, ({ tooltip, datum, bounds }, x, y) => {
+    const words = tip(tips)(tooltip, escaped);
+    const at = { x: box.x + across + left + x + (bounds.x1 + bounds.x2) / 2, y: box.y + down + top + y + (bounds.y1 + bounds.y2) / 2 };
+    if (!found.has(words)) found.set(words, { words, datum, ...at });
+  });
+  return [...found.values()];
+}
+
+// With the keyboard: arrows go from mark to mark, the page keys ten at a time; what a pointer is told is said, and Enter does
+// what a click does.
+function step(holder, view, tips, picked) {
+  const KEYS = { ArrowRight: ["x", 1], ArrowLeft: ["x", -1], ArrowDown: ["y", 1], ArrowUp: ["y", -1], PageDown: ["x", 10], PageUp: ["x", -10] };
+  const [said, ring] = ["said-of-mark", "at-mark"].map(id => document.getElementById(id) || document.body.appendChild(Object.assign(document.createElement("div"), { id })));
+  let now = null;
+  if (!someMark(view, () => true)) return;
+  holder.tabIndex = 0;
+  said.setAttribute("role", "status");
+  said.hidden = ring.hidden = true;
+
+  function show(words, x, y) {
+    said.innerHTML = words;
+    said.hidden = false;
+    said.style.left = `${Math.max(0, Math.min(x + 14, innerWidth - said.offsetWidth - 8))}px`;
+    said.style.top = `${y + 14}px`;
+  }
+
+  function go([along, by]) {
+    const other = along === "x" ? "y" : "x";
+    const every = saying(holder, view, tips).sort((one, two) => one[along] - two[along] || one[other] - two[other]);
+    const at = every.findIndex(each => each.words === now?.words);
+    now = every[at < 0 ? 0 : Math.max(0, Math.min(every.length - 1, at + by))];
+    if (!now) return;
+    const off = now.y < 60 ? now.y - 60 : Math.max(0, now.y + 160 - innerHeight);
+    scrollBy({ top: off, behavior: "instant" });
+    show(now.words, now.x, now.y - off);
+    ring.hidden = false;
+    Object.assign(ring.style, { left: `${now.x}px`, top: `${now.y - off}px` });
+  }
+
+  function leave() {
+    said.hidden = ring.hidden = true;
+    now = null;
+  }
+
+  holder.onblur = leave;
+  holder.onfocus = () => {
+    if (!holder.matches(":focus-visible")) return;
+    const { left, top } = holder.getBoundingClientRect();
+    show("Arrow keys go from mark to mark.", left, Math.max(0, top));
+  };
+  holder.onkeydown = event => {
+    if (event.key === "Escape") leave();
+    if (event.key === "Enter" && now?.datum.label) { if (now.datum.page) location.href = now.datum.page; else picked(now.datum); }
+    if (!(event.key in KEYS)) return;
+    event.preventDefault();
+    go(KEYS[event.key]);
+  };
+}
+
 function recolour() {
   for (const { view, params } of Object.values(foilsweep.views)) {
     for (const [param, colour] of colours(params)) view.signal(param.name, colour);
@@ -110,11 +196,29 @@ matchMedia("(prefers-color-scheme: dark)").addEventListener("change", recolour);
 addEventListener("beforeprint", () => { document.documentElement.dataset.print = "yes"; recolour(); });
 addEventListener("afterprint", () => { delete document.documentElement.dataset.print; recolour(); });
 
-for (const holder of document.querySelectorAll("[data-chart]")) {
-  foilsweep.waiting.push(foilsweep.draw(holder.id, foilsweep.spec(holder.id)));
+const load = source => new Promise((resolve, reject) => {
+  document.body.append(Object.assign(document.createElement("script"), { src: source, onload: resolve, onerror: reject }));
+});
+
+// What outweighs the page comes when the rest is drawn: some data, the charts of it, and at last the script that needs both.
+const later = document.currentScript?.dataset.later?.split(" ") ?? [], script = later.pop();
+const late = later.map(source => source.replace(/^data\/|\.js$/g, ""));
+const isLate = holder => namesOf(foilsweep.spec(holder.id)).some(name => late.includes(name));
+
+function drawAll(holders) {
+  for (const holder of holders) foilsweep.waiting.push(foilsweep.draw(holder.id, foilsweep.spec(holder.id)));
 }
+
+const holders = [...document.querySelectorAll("[data-chart]")];
+drawAll(holders.filter(holder => !isLate(holder)));
 
 addEventListener("DOMContentLoaded", async () => {
   await Promise.all(foilsweep.waiting);
+  if (script) {
+    await Promise.all(later.map(load));
+    drawAll(holders.filter(isLate));
+    await load(script);
+    await Promise.all(foilsweep.waiting);
+  }
   document.documentElement.dataset.ready = "yes";
 });

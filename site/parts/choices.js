@@ -7,7 +7,7 @@ addEventListener("DOMContentLoaded", async () => {
   if (!said) return;
   await Promise.all(foilsweep.waiting);
   const { view } = foilsweep.views.choices, boxes = [...document.querySelectorAll(".boxes input")];
-  const LISTED = 5, designs = new Map();
+  const LISTED = 5, designs = new Map(), ends = [-Infinity, Infinity];
   for (const row of foilsweep.rows("choices")) {
     if (!designs.has(row.design)) designs.set(row.design, { ...row, levels: {} });
     designs.get(row.design).levels[row.f] = row.place;
@@ -43,13 +43,22 @@ addEventListener("DOMContentLoaded", async () => {
     for (const box of boxes) if (box.checked) (kept[box.dataset.factor] ??= new Set()).add(Number(box.dataset.place));
     const out = {};
     for (const [design, { levels }] of designs) {
-      if (!Object.entries(levels).every(([factor, place]) => kept[factor]?.has(place))) out[design] = true;
+      const within = designs.get(design).score >= ends[0] && designs.get(design).score <= ends[1];
+      if (!within || !Object.entries(levels).every(([factor, place]) => kept[factor]?.has(place))) out[design] = true;
     }
     await view.signal("left_out", out).runAsync();
     tell();
   }
 
   for (const box of boxes) box.addEventListener("change", choose);
+  // What the brush does, by numbers: for who has no pointer.
+  const field = document.querySelector(".boxes").appendChild(document.createElement("fieldset"));
+  field.appendChild(document.createElement("legend")).textContent = "score";
+  ["from", "to"].forEach((word, at) => {
+    const label = field.appendChild(Object.assign(document.createElement("label"), { className: "tick", textContent: word }));
+    const input = label.appendChild(Object.assign(document.createElement("input"), { type: "number", step: "any", className: "short" }));
+    input.addEventListener("input", () => { ends[at] = input.value === "" ? [-Infinity, Infinity][at] : Number(input.value); choose(); });
+  });
   view.addSignalListener("scores", () => view.runAfter(tell));
   await choose();
 });

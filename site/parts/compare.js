@@ -29,14 +29,33 @@
     table.tHead.replaceChildren(line);
   }
 
-  // A line of the table; what differs stands out.
-  function line(title, values, body, spans = []) {
+  // How far a number lies from the first one, as a share of how far all designs lie apart.
+  function bar(share, parent) {
+    const svg = (tag, attributes, inside) => {
+      const made = inside.appendChild(document.createElementNS("http://www.w3.org/2000/svg", tag));
+      for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
+      return made;
+    };
+    const drawing = svg("svg", { class: "apart", viewBox: "-51 0 102 8", "aria-hidden": "true" }, parent), long = 50 * Math.min(Math.abs(share), 1);
+    svg("rect", { x: share < 0 ? -long : 0, y: 1, width: long, height: 6 }, drawing);
+    svg("path", { d: "M 0 0 V 8" }, drawing);
+  }
+
+  // A line of the table; what differs has a bar, if it is a number. apart: of the first and each, in the unit of all; or none.
+  function line(title, values, body, spans = [], apart = []) {
     const tr = element("tr", null, new Set(values).size > 1 ? "differs" : "", body), th = element("th", title, "word", tr);
     th.scope = "row";
     values.forEach((value, place) => {
       const td = element("td", value, "number", tr);
       if (spans[place]) element("span", spans[place], "between", td);
+      if (apart[place]) bar(apart[place], td);
     });
+  }
+
+  // Of numbers, how far each lies from the first, where the whole table of them reaches from the least to the most.
+  function apart(shown, every) {
+    const known = every.filter(Number.isFinite), reach = known.length ? Math.max(...known) - Math.min(...known) : 0;
+    return shown.map(each => Number.isFinite(each) && Number.isFinite(shown[0]) && reach ? (each - shown[0]) / reach : 0);
   }
 
   function value(row, column) {
@@ -56,7 +75,9 @@
     heads(at("numbers"), chosen);
     for (const column of columns) {
       const shown = chosen.map(design => numbered.get(design)), title = column.title.replace(/[._]/g, "$&\u200b");
-      line(column.unit ? `${title}, ${column.unit}` : title, shown.map(row => value(row, column)), body, shown.map(row => between(row, column)));
+      const of = row => column.word || value(row, column) === "–" ? NaN : row[column.key];
+      line(column.unit ? `${title}, ${column.unit}` : title, shown.map(row => value(row, column)), body,
+        shown.map(row => between(row, column)), apart(shown.map(of), rows.map(of)));
     }
     at("numbers").tBodies[0].replaceWith(body);
   }
@@ -66,7 +87,8 @@
     const known = chosen.filter(design => drawn.has(design)), body = document.createElement("tbody");
     heads(at("conditions"), known);
     for (const condition of new Set(beside.map(row => row.name))) {
-      line(condition, known.map(design => beside.find(row => row.design === design && row.name === condition).score ?? "–"), body);
+      const scores = known.map(design => beside.find(row => row.design === design && row.name === condition).score);
+      line(condition, scores.map(score => score ?? "–"), body, [], apart(scores, beside.map(row => row.score)));
     }
     at("conditions").tBodies[0].replaceWith(body);
     at("conditions-note").textContent = known.length < chosen.length

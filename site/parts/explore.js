@@ -156,7 +156,35 @@
     built = built.then(() => { asked = new URLSearchParams(drawn().filter(([side]) => !without.test(side))); return draw(); });
   }
   for (const choice of [across, up]) choice.addEventListener("change", () => choose(/^box-/));
+
+  // The brush over a column by its ends as they are written, for who has no pointer; an end that is left out is the last there.
+  const by = document.getElementById("chosen-by"), ends = ["least", "most"].map(id => document.getElementById(id));
+  const scaleOf = key => view.scale(`concat_1_concat_${columns.findIndex(column => column.key === key)}_x`);
+  const offer = () => document.getElementById("levels").replaceChildren(
+    ...(scaleOf(by.value).bandwidth ? scaleOf(by.value).domain() : []).map(level => new Option(level)));
+
+  function stretch() {
+    const scale = scaleOf(by.value), domain = scale.domain(), [from, to] = ends.map(({ value }) => value.trim());
+    const place = text => typeof domain[0] === "number" ? Number(text) : domain.indexOf(text);
+    const least = from ? place(from) : -Infinity, most = to ? place(to) : Infinity;
+    if (!scale.bandwidth) return [Math.max(least, domain[0]), Math.min(most, domain.at(-1))];
+    return domain.filter((level, at) => (typeof level === "number" ? level : at) >= least && (typeof level === "number" ? level : at) <= most);
+  }
+
+  by.addEventListener("change", () => { offer(); for (const end of ends) end.value = ""; });
+  document.getElementById("choose").addEventListener("click", () => {
+    const values = stretch();
+    if (!values.length || values.some(value => Number.isNaN(value)) || values[0] > values.at(-1)) {
+      said.textContent = "No design lies between these.";
+      return;
+    }
+    touched = true;
+    built = built.then(() => {
+      asked = new URLSearchParams([...drawn().filter(([side]) => side !== by.value), [by.value, written(values)]]);
+      return draw();
+    });
+  });
   document.getElementById("clear").addEventListener("click", () => choose(/./));
   new ResizeObserver(() => { if (width && Math.abs(holder.clientWidth - width) > 30) build(); }).observe(holder);
-  foilsweep.waiting.push(build());
+  foilsweep.waiting.push(build().then(offer));
 })();

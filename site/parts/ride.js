@@ -8,9 +8,10 @@
   const ids = [...document.querySelectorAll("[data-panel]")].map(panel => panel.id);
   const whole = Number(begin.dataset.whole), side = at("side"), { grows, left, width, bottom, pivot } = side.dataset;
   const POINTS = 72, SLOWLY = 0.25, PANELS_EVERY = 0.1;
+  const TOLD = [["speed", "speed", "m/s", 1], ["pitch", "pitch", "deg", 1], ["roll", "roll", "deg", 1], ["throttle", "throttle", "%", 0], ["power", "power", "W", 0]];
   const of = name => foilsweep.rows(name).filter(row => row.condition === Number(condition.value));
   const views = () => ids.map(id => foilsweep.views[id].view);
-  let rows = [], waves = [];
+  let rows = [], waves = [], first = 0, last = whole;
 
   // The row of a moment; rows are evenly spaced.
   const row = time => rows[Math.max(0, Math.min(rows.length - 1, Math.round((time - rows[0].time) / (rows[1].time - rows[0].time))))];
@@ -36,13 +37,14 @@
       const angle = now[`foil_${foil.dataset.foil}`];
       if (angle != null) foil.setAttribute("transform", `rotate(${-angle} ${foil.dataset.pivot})`);
     }
-    at("moment-said").textContent = `${now.time.toFixed(1)} s: keel ${(now.keel_height - surface(now, 0)).toFixed(1)} cm above the water`;
+    const told = TOLD.filter(([key]) => now[key] != null).map(([key, word, unit, decimals]) => `${word} ${now[key].toFixed(decimals)} ${unit}`);
+    at("moment-said").textContent = [`${now.time.toFixed(1)} s: keel ${(now.keel_height - surface(now, 0)).toFixed(1)} cm above the water`, ...told].join("; ");
   }
 
   function show() {
-    const span = Number(length.value) || whole;
-    begin.max = Math.max(0, whole - span);
-    begin.disabled = span >= whole;
+    const span = Number(length.value) || last - first;
+    begin.max = Math.max(first, last - span);
+    begin.disabled = span >= last - first;
     const from = Math.min(Number(begin.value), Number(begin.max));
     at("window-said").textContent = `${from.toFixed(1)} to ${(from + span).toFixed(1)} s`;
     for (const view of views()) {
@@ -54,8 +56,8 @@
   // Goes to a moment; the window of the panels follows.
   function go(time) {
     moment.value = time;
-    const span = Number(length.value) || whole, from = Number(begin.value);
-    if (time < from || time > from + span) begin.value = Math.max(0, time - 0.1 * span);
+    const span = Number(length.value) || last - first, from = Number(begin.value);
+    if (time < from || time > from + span) begin.value = Math.max(first, time - 0.1 * span);
     pose();
     show();
   }
@@ -79,9 +81,17 @@
     at("events-said").textContent = at("events").children.length ? "Go to what went wrong:" : "Nothing went wrong in this flight.";
   }
 
+  // The rows of the chosen flight, and where the sliders go: the seconds kept of an outing begin late.
+  function take() {
+    rows = of("ride");
+    const late = rows.length && rows[0].time > 1;
+    [first, last] = late ? [rows[0].time, rows.at(-1).time] : [0, whole];
+    for (const slider of [begin, moment]) [slider.min, slider.max] = [first, last];
+  }
+
   // `led`: by a link to a moment, which the window of the panels follows.
   function choose(led = false) {
-    rows = of("ride");
+    take();
     waves = of("sea");
     for (const view of views()) view.data("ride", rows).data("events", of("events"));
     for (const [id, { view }] of Object.entries(foilsweep.views)) {
@@ -126,8 +136,19 @@
   foilsweep.waiting.push(Promise.all([...drawn, ...foilsweep.waiting]).then(() => {
     condition.addEventListener("input", () => { stop(); choose(); keep(true); });
     for (const control of [length, begin]) control.addEventListener("input", () => { show(); keep(); });
+    // A press on a panel goes to its moment, whose values are told beside the boat.
+    for (const id of ids) {
+      const { view } = foilsweep.views[id];
+      view.addEventListener("click", (event, item) => {
+        if (item?.datum?.label) return;
+        const box = document.getElementById(id).querySelector("svg, canvas").getBoundingClientRect();
+        const time = view.scale("x").invert(event.clientX - box.x - view.origin()[0] - view.padding().left);
+        if (time >= first && time <= last) { stop(); go(Math.round(time * 50) / 50); keep(); }
+      });
+    }
     const { asked } = foilsweep;
     for (const choice of [condition, length]) foilsweep.take(choice);
+    take();
     for (const slider of [begin, moment]) if (asked.get(slider.id)) slider.value = asked.get(slider.id);
     choose(asked.has("moment") && !asked.has("begin"));
     if (asked.get("moment")) document.getElementById("over-time").scrollIntoView();

@@ -10,9 +10,10 @@ from typing import Any, Literal, get_args, get_origin
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from sweep.campaign.craft import Craft
+from sweep.campaign.text.base import AtReading
 from sweep.campaign.text.dimensions import Kind, Whole
 from sweep.campaign.text.explain import nearest
-from sweep.campaign.text.shapes import bare, fields, metadata, step_into
+from sweep.campaign.text.shapes import bare, fields, metadata, step_into, type_at
 
 _SI = {"si": True}
 
@@ -50,6 +51,8 @@ def _walk(annotation: Any, data: Any, path: tuple[str, ...], pattern: tuple[str,
         if data is None and type(None) in get_args(annotation):
             return  # a group that this craft does not have
         for name, below in fields(model):
+            if any(isinstance(note, AtReading) for note in metadata(below)):
+                continue
             inner = data.get(name) if isinstance(data, dict) else None
             yield from _walk(below, inner, (*path, name), (*pattern, name))
     elif get_origin(model) is dict:
@@ -57,6 +60,13 @@ def _walk(annotation: Any, data: Any, path: tuple[str, ...], pattern: tuple[str,
             yield from _walk(step_into(model, name), data[name], (*path, name), (*pattern, "*"))
     elif get_origin(model) is not tuple and len(path) > 1:  # the craft's own name is not a choice
         yield Leaf(".".join(path), ".".join(pattern), annotation)
+
+
+def is_read_once(address: str) -> bool:
+    """Whether a key of a craft file is one that becomes others as it is read, which no factor may address."""
+    steps = tuple(address.split("."))
+    notes = (note for depth in range(1, len(steps) + 1) for note in metadata(type_at(Craft, steps[:depth])))
+    return any(isinstance(note, AtReading) for note in notes)
 
 
 def matches(pattern: str, known: Mapping[str, Leaf]) -> list[str]:

@@ -77,7 +77,7 @@ FlyOn: TypeAlias = Literal["usual", "none"]
 class CampaignFile(Part):
     """A campaign file, as written."""
 
-    title: str = Field(min_length=1, max_length=120)
+    title: str = Field(min_length=1, max_length=120, description="what the pages are headed by")
     craft: Annotated[
         Annotated[str, Tag("path")] | Annotated[Craft, Tag("inline")],
         Discriminator(
@@ -87,9 +87,11 @@ class CampaignFile(Part):
         ),
     ] = Field(description=CRAFT_WANTED)
     water: WaterBody = WaterBody()
-    factors: dict[Annotated[str, Field(min_length=1, max_length=120)], FactorFile] = Field(min_length=1)
+    factors: dict[Annotated[str, Field(min_length=1, max_length=120)], FactorFile] = Field(
+        min_length=1, description="what may be chosen, by an address in the craft file or a name of your own"
+    )
     rules: RulesFile = Field({}, max_length=MOST_RULES, description="by name: what a design must keep, or is not flown")
-    plan: Plan = FullFactorial(kind="full-factorial")
+    plan: Plan = Field(FullFactorial(kind="full-factorial"), description="which combinations of the factors are designs")
     budget: BudgetFile | None = Field(
         None, description="what may be spent, in a race of the designs; without it everything is flown"
     )
@@ -371,6 +373,7 @@ def _unknown_strength(file: CampaignFile, crafts: Sequence[Craft], document: Doc
 
 def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor], document: Document) -> Iterator[Problem]:
     """Mistakes that show only when every part is valid by itself."""
+    crafts = [base, *at_the_ends(base, factors.values())]
     if not isinstance(file.plan, Listed):  # whose rows are checked one by one
         yield from impossible_pairs(factors, base, document)
     for name in (name for name in FROM_REST if file.flight.start == "flying" and name in score_of(file.score)):
@@ -378,13 +381,13 @@ def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor]
         yield document.problem(("score", name), "flight: {start: rest}, or another response", found)
     for misfit in misfits(file.conditions, file.flight, file.water.depth):
         yield document.problem(("conditions", "seas", *misfit.at), misfit.wanted, misfit.found)
-    yield from _unknown_strength(file, [base, *at_the_ends(base, factors.values())], document)
+    yield from _unknown_strength(file, crafts, document)
     yield from overruled(base, factors, file.conditions.faults, document)
     yield from _courses(file, document)
     for place in out_of_time(file.conditions.faults, file.flight.length):
         yield document.problem(("conditions", "faults", *place.at), place.wanted)
-    nowhere = [*misplaced(file.conditions.faults, base)]
-    for fault in nowhere or impossible(file.conditions.faults, [base, *at_the_ends(base, factors.values())]):
+    nowhere = [*misplaced(file.conditions.faults, crafts)]
+    for fault in nowhere or impossible(file.conditions.faults, crafts):
         yield document.problem(("conditions", "faults", *fault.at), fault.wanted)
     if not nowhere:
         yield from season_misfits(file.conditions, base, document)

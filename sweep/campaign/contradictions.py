@@ -51,8 +51,13 @@ def clashes(craft: Craft, water: Water, from_rest: bool) -> Iterator[Clash]:
     for name, foil in craft.foils.items():
         if foil.moves and craft.servo_of(foil) is not craft.servos:
             yield from _stiff(("foils", name, "servo"), craft.servo_of(foil))
-    if craft.steering.turns:
+    if craft.steering.shares_a_servo:
         yield from _stiff(("steering", "servo"), craft.steering.servo)
+    if craft.steering.second_servo is not None:
+        yield from _stiff(("steering", "second_servo"), craft.steering.second_servo.over(craft.steering.servo))
+    for name, rudder in craft.steering.rudders.items():
+        if rudder.servo is not None:
+            yield from _stiff(("steering", "rudders", name, "servo"), rudder.servo.over(craft.steering.servo))
 
 
 def _sinks(craft: Craft, density: float) -> Iterator[Clash]:

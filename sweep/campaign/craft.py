@@ -69,7 +69,7 @@ class Body(Part):
 class Ballast(Part):
     """A mass at a place, with no size of its own, as lead that is moved by hand between runs."""
 
-    mass: Mass = Field(ge=0)
+    mass: Mass = Field(ge=0, description="of this piece")
     x: Length = Field(description="forward of the datum")
     y: Length = Field(0.0, description="to starboard")
     height: Length = Field(0.0, description="above the keel")
@@ -78,7 +78,7 @@ class Ballast(Part):
 class Hull(Part):
     """A prismatic hull or pontoon with a vee bottom."""
 
-    length: Length = Field(gt=0)
+    length: Length = Field(gt=0, description="along the boat")
     beam: Length = Field(gt=0, description="breadth at the chine")
     deadrise: Angle = Field(gt=0.05, lt=1.0, description="rise of the bottom from keel to chine")
     depth: Length = Field(gt=0, description="keel to deck")
@@ -90,13 +90,13 @@ class Hull(Part):
 class Inertial(Part):
     """Gyro and accelerometer, and the filter that makes roll and pitch of them."""
 
-    x: Length = Field(0.0)
-    y: Length = Field(0.0)
-    height: Length = Field(0.05)
+    x: Length = Field(0.0, description="forward of the datum")
+    y: Length = Field(0.0, description="to starboard")
+    height: Length = Field(0.05, description="above the keel")
     gyro_noise: AngularRate = Field(0.005, ge=0, description="standard deviation of a reading")
     gyro_bias: AngularRate = Field(0.003, ge=0, description="spread of the bias from flight to flight")
-    accelerometer_noise: Acceleration = Field(0.1, ge=0)
-    accelerometer_bias: Acceleration = Field(0.03, ge=0)
+    accelerometer_noise: Acceleration = Field(0.1, ge=0, description="standard deviation of a reading")
+    accelerometer_bias: Acceleration = Field(0.03, ge=0, description="spread of the bias from flight to flight")
     vibration: Acceleration = Field(0.0, ge=0, description="of the drive at full throttle, standard deviation")
     levelling_time: Duration = Field(4.0, gt=0.05, description="time constant of levelling by the accelerometer")
 
@@ -104,17 +104,17 @@ class Inertial(Part):
 class Navigation(Part):
     """Speed over ground and heading."""
 
-    rate: Frequency = Field(10.0, gt=0, le=100)
-    speed_noise: Speed = Field(0.05, ge=0)
-    heading_noise: Angle = Field(0.01, ge=0)
+    rate: Frequency = Field(10.0, gt=0, le=100, description="readings a second")
+    speed_noise: Speed = Field(0.05, ge=0, description="standard deviation of a reading of the speed")
+    heading_noise: Angle = Field(0.01, ge=0, description="standard deviation of a reading of the heading")
 
 
 class HeightGains(Part):
     """All foils together; positive angles lift."""
 
-    proportional: AnglePerLength = Field(ge=0)
-    integral: AnglePerLengthTime = Field(0.0, ge=0)
-    derivative: AngleTimePerLength = Field(0.0, ge=0)
+    proportional: AnglePerLength = Field(ge=0, description="angle of all foils for an error of the height")
+    integral: AnglePerLengthTime = Field(0.0, ge=0, description="angle gained a second for an error of the height that stays")
+    derivative: AngleTimePerLength = Field(0.0, ge=0, description="angle against a speed up or down")
     limit: Angle = Field(0.10, gt=0, description="largest height command")
     smoothing: Duration = Field(0.08, gt=0, description="time constant of the height whose rate is taken")
 
@@ -122,33 +122,33 @@ class HeightGains(Part):
 class AttitudeGains(Part):
     """Foils against each other, fore and aft or port and starboard."""
 
-    proportional: AngleGain = Field(ge=0)
-    integral: AngleIntegralGain = Field(0.0, ge=0)
-    derivative: Duration = Field(0.0, ge=0)
+    proportional: AngleGain = Field(ge=0, description="angle of the foils against each other for an error of this angle")
+    integral: AngleIntegralGain = Field(0.0, ge=0, description="angle gained a second for an error that stays")
+    derivative: Duration = Field(0.0, ge=0, description="angle against the rate of turning: its seconds times that rate")
     limit: Angle = Field(0.10, gt=0, description="largest command of this loop")
 
 
 class HeadingGains(Part):
     """The rudder on the course."""
 
-    proportional: AngleGain = Field(1.0, ge=0)
-    derivative: Duration = Field(0.15, ge=0)
-    limit: Angle = Field(0.175, gt=0)
+    proportional: AngleGain = Field(1.0, ge=0, description="angle of the rudder for an error of the heading")
+    derivative: Duration = Field(0.15, ge=0, description="angle against the rate of turning: its seconds times that rate")
+    limit: Angle = Field(0.175, gt=0, description="largest angle of the rudder that it asks for")
 
 
 class SpeedGains(Part):
     """The throttle on the speed."""
 
-    proportional: ThrottlePerSpeed = Field(0.3, ge=0)
-    integral: ThrottlePerSpeedTime = Field(0.15, ge=0)
+    proportional: ThrottlePerSpeed = Field(0.3, ge=0, description="throttle for an error of the speed")
+    integral: ThrottlePerSpeedTime = Field(0.15, ge=0, description="throttle gained a second for an error that stays")
 
 
 class Control(Part):
     """The control code."""
 
-    law: Annotated[str, OneOf(LAWS)] = next(iter(LAWS))
-    rate: Frequency = Field(100.0, ge=1, le=200)
-    delay: Duration = Field(0.01, ge=0, le=0.1)
+    law: Annotated[str, OneOf(LAWS)] = Field(next(iter(LAWS)), description="how readings become angles of the foils")
+    rate: Frequency = Field(100.0, ge=1, le=200, description="ticks of the code a second")
+    delay: Duration = Field(0.01, ge=0, le=0.1, description="from reading the sensors to moving the servos")
     ride_height: Length = Field(gt=0, description="wanted height of the keel above the water")
     pitch_trim: Angle = Field(0.0, description="wanted pitch, bow up")
     trim_speeds: (
@@ -234,11 +234,11 @@ class Window(Part):
 class Craft(Part):
     """One boat."""
 
-    name: str = Field(min_length=1, max_length=80)
+    name: str = Field(min_length=1, max_length=80, description="what the pages call the boat")
     body: Body
-    hulls: dict[Name, Hull] = Field(min_length=1, max_length=3)
-    ballast: dict[Name, Ballast] = Field({}, max_length=6)
-    foils: dict[Name, Foil] = Field(min_length=2, max_length=6)
+    hulls: dict[Name, Hull] = Field(min_length=1, max_length=3, description="hulls, pontoons and floats, by name")
+    ballast: dict[Name, Ballast] = Field({}, max_length=6, description="masses at a place, by name")
+    foils: dict[Name, Foil] = Field(min_length=2, max_length=6, description="the underwater wings, by name")
     struts: Struts
     servos: Servo = Servo()
     rangefinders: Rangefinders
@@ -287,6 +287,10 @@ class Craft(Part):
             if strut.thickness >= strut.chord:
                 chord = quantity(strut.chord, "mm")
                 raise wrong(f"a strut thinner than its chord, {chord}", at=("foils", name, "strut", "thickness"))
+            if strut.wall is not None and strut.wall > 0.5 * strut.thickness:
+                half, own = quantity(0.5 * strut.thickness, "mm"), foil.strut.wall is not None
+                at = ("foils", name, "strut", "wall") if own else ("struts", "wall")
+                raise wrong(f"at most half a strut's thickness, {half}: a solid one", at=at)
         return self
 
     @model_validator(mode="after")

@@ -113,7 +113,7 @@ def _corners(factors: list[Factor]) -> Iterator[list[tuple[Factor, LevelValue]]]
 def _crossed(craft: Craft, values: list[tuple[Factor, LevelValue]]) -> list[Crossing] | None:
     """None if nothing crosses, or if there is no such craft, which another check reports."""
     try:
-        made = replace_values(craft, {address: level for factor, level in values for address in factor.addresses})
+        made = replace_values(craft, {at: value for factor, level in values for at, value in factor.values(level).items()})
     except ValidationError:
         return None
     return crossings(made) or None

@@ -13,7 +13,7 @@ from pydantic import ValidationError
 from sweep.campaign.addresses import Leaf, replace_values
 from sweep.campaign.craft import Craft
 from sweep.campaign.crossing import crossings
-from sweep.campaign.factors import Factor, LevelValue
+from sweep.campaign.factors import Factor, LevelValue, MoreThanNothing
 from sweep.campaign.text.dimensions import Kind, quantity, split
 from sweep.campaign.text.document import read_text
 from sweep.campaign.text.explain import nearest, reason
@@ -81,8 +81,13 @@ class ListReader:
                 self._wrong(1, 0, label, "no such column", f"a column for each factor: {', '.join(self.factors)}")
         return headings
 
+    def _leaf(self, factor: Factor) -> Leaf:
+        """What the cells of a factor are: values at its address, or shares of them."""
+        address = factor.addresses[0]
+        return Leaf(address, address, MoreThanNothing) if factor.scaled else self.known[address]
+
     def _check_unit(self, column: int, factor: Factor, unit: str) -> None:
-        kind = next((item for item in metadata(self.known[factor.addresses[0]].annotation) if isinstance(item, Kind)), None)
+        kind = next((item for item in metadata(self._leaf(factor).annotation) if isinstance(item, Kind)), None)
         if not unit or (kind and kind.suits(unit)):
             return
         wanted = f"a unit of {kind.noun}: {listed(kind.units[:4])}" if kind and kind.units else "no unit"
@@ -118,7 +123,7 @@ class ListReader:
 
     def _value(self, line: int, column: int, cell: str, factor: Factor, unit: str) -> Any:
         """A cell in SI, or None; it must be valid at every address, and one of the levels or in the range."""
-        leaf = self.known[factor.addresses[0]]
+        leaf = self._leaf(factor)
         try:
             value = leaf.adapter.validate_python(_raw(cell, leaf, unit))
         except ValidationError as error:
@@ -132,9 +137,9 @@ class ListReader:
         return taken
 
     def _possible(self, line: int, row: DesignLevels) -> bool:
-        values = {
-            address: value for factor, value in zip(self.factors.values(), row, strict=True) for address in factor.addresses
-        }
+        values: dict[str, LevelValue] = {}
+        for factor, level in zip(self.factors.values(), row, strict=True):
+            values |= factor.values(level)
         try:
             made = replace_values(self.craft, values)
         except ValidationError as error:

@@ -74,7 +74,8 @@ def breaking(campaign: Campaign, designs: pd.DataFrame) -> NDArray[np.bool_]:
             return np.array([whole(address, craft) for craft in made])
         base = value_at(campaign.craft, address)
         column = [_plain(each) for each in designs[owner[address]].tolist()] if address in owner else [base] * len(designs)
-        values = [base, *column[1:]]
+        scaled = address in owner and campaign.factors[owner[address]].scaled
+        values = [base, *(base * each if scaled else each for each in column[1:])]
         numbers = all(isinstance(each, int | float) for each in values)
         return np.array(values, dtype=np.float64 if numbers else object)
 
@@ -148,8 +149,8 @@ def craft_of(campaign: Campaign, design_row: Mapping[str, Any] | pd.Series[Any])
     values = {
         address: value
         for label, factor in campaign.factors.items()
-        if (value := _plain(design_row[label])) is not None
-        for address in factor.addresses
+        if (level := _plain(design_row[label])) is not None
+        for address, value in factor.values(level).items()
     }
     return replace_values(campaign.craft, values)
 
@@ -176,7 +177,9 @@ def rows_of(campaign: Campaign, designs: pd.DataFrame) -> Iterator[dict[str, Any
 
 
 def base_value(craft: Craft, factor: Factor) -> Any:
-    """The base craft's value of a factor; NaN if its addresses differ or have no value."""
+    """The base craft's value of a factor; NaN if its addresses differ or have no value, 1 if it scales them."""
+    if factor.scaled:
+        return 1.0
     values = {value_at(craft, address) for address in factor.addresses}
     value = values.pop()
     return math.nan if values or value is None else value
@@ -251,7 +254,12 @@ def significant(values: pd.Series, digits: int = DIGITS) -> pd.Series:
     """Numbers rounded to so many significant digits; integers, words and NaN as they are."""
     if not pd.api.types.is_float_dtype(values):
         return values
-    return values.map(lambda value: float(f"{value:.{digits}g}"))
+    numbers = values.to_numpy(dtype=np.float64)
+    with np.errstate(divide="ignore"):
+        places = digits - 1.0 - np.floor(np.log10(np.abs(numbers)))
+    places = np.where(np.isfinite(places), np.clip(places, -300.0, 300.0), 0.0)
+    finer, coarser = 10.0 ** np.maximum(places, 0.0), 10.0 ** np.maximum(-places, 0.0)  # whole powers: exact, as tenths are not
+    return pd.Series(np.round(numbers / coarser * finer) / finer * coarser, index=values.index, name=values.name)
 
 
 def shown_factor(factor: Factor, values: pd.Series) -> pd.Series:

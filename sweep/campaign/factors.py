@@ -14,16 +14,17 @@ from pydantic import (
     Field,
     GetJsonSchemaHandler,
     Tag,
+    TypeAdapter,
     ValidationError,
     WithJsonSchema,
     model_validator,
 )
 from pydantic_core import CoreSchema
 
-from sweep.campaign.addresses import Leaf, matches, near, replace_values
+from sweep.campaign.addresses import Leaf, is_read_once, matches, near, replace_values, value_at
 from sweep.campaign.craft import Craft
 from sweep.campaign.text.base import Part
-from sweep.campaign.text.dimensions import Count, quantity, split
+from sweep.campaign.text.dimensions import Count, Share, quantity, split
 from sweep.campaign.text.document import Document
 from sweep.campaign.text.explain import problems_of, reason
 from sweep.campaign.text.problems import Problem, wrong
@@ -32,6 +33,9 @@ from sweep.words.factors import factor_name
 from sweep.words.phrases import listed
 
 LevelValue: TypeAlias = float | int | str
+MoreThanNothing = Annotated[Share, Field(gt=0, le=100)]
+SHARES: TypeAdapter[float] = TypeAdapter(MoreThanNothing)
+"""What a level of a factor that scales is."""
 
 # Names that tables of designs and standings use for columns of their own.
 _TAKEN = {
@@ -59,12 +63,17 @@ class FactorFile(Part):
     """One factor as the file has it: a list of levels, or a range."""
 
     addresses: tuple[str, ...] | None = Field(None, min_length=1, description="where its value goes in the craft")
+    scale: tuple[str, ...] | None = Field(
+        None, min_length=1, description="instead of addresses: whose values in the craft file its levels multiply, as 80 %"
+    )
     levels: Annotated[LevelList | LevelCount, Discriminator(_levels_kind)] | None = Field(
         None, description="the levels themselves, or how many steps of the range"
     )
-    low: Level = Field(None, alias="from")
-    high: Level = Field(None, alias="to")
-    spacing: Literal["linear", "log"] = "linear"
+    low: Level = Field(None, alias="from", description="the least of its range")
+    high: Level = Field(None, alias="to", description="the most of its range")
+    spacing: Literal["linear", "log"] = Field(
+        "linear", description="of the levels in the range: by equal steps or equal ratios"
+    )
     kind: Literal["built", "set"] | None = Field(None, description="a new boat, or a change at the water")
 
     @model_validator(mode="before")
@@ -81,6 +90,8 @@ class FactorFile(Part):
         ends = self.model_fields_set & {"low", "high"}
         if isinstance(self.levels, tuple) == bool(ends) or len(ends) == 1:
             raise wrong("either levels: [...] or both from: and to:", "no such choice of levels")
+        if self.scale is not None and self.addresses is not None:
+            raise wrong("either addresses or scale", "both", at=("scale",))
         return self
 
     @classmethod
@@ -91,7 +102,10 @@ class FactorFile(Part):
 
 
 class Factor(BaseModel):
-    """What the builder may choose: values at addresses of the craft, SI; without levels, anything from low to high."""
+    """What the builder may choose: values at addresses of the craft, SI; without levels, anything from low to high.
+
+    scaled: what the craft file has at each address, SI, if the levels are shares of it; () if they are the values themselves.
+    """
 
     model_config = ConfigDict(frozen=True)
 
@@ -103,6 +117,13 @@ class Factor(BaseModel):
     unit: str = ""
     kind: Literal["built", "set"] = "built"
     spacing: Literal["linear", "log"] = "linear"
+    scaled: tuple[float, ...] = Field((), exclude=True)
+
+    def values(self, level: LevelValue) -> dict[str, LevelValue]:
+        """What the craft has at each address with a level, SI."""
+        if not self.scaled:
+            return dict.fromkeys(self.addresses, level)
+        return {address: float(level) * usual for address, usual in zip(self.addresses, self.scaled, strict=True)}
 
     @property
     def name(self) -> str:
@@ -136,11 +157,14 @@ class FactorReader:
         """The factor, or None if something is wrong with it."""
         before = len(self.problems)
         addresses = self._addresses(label, file)
+        usual = self._usual(label, file, addresses)
         if label in _TAKEN:
             self._wrong(label, (), "another name: tables have a column of this name", repr(label))
         if not addresses or len(self.problems) > before:
             return None
         factor = self._listed(label, file, addresses) if isinstance(file.levels, tuple) else self._range(label, file, addresses)
+        if factor is not None and usual:
+            factor = factor.model_copy(update={"scaled": usual})
         return factor if len(self.problems) == before else None
 
     def _wrong(self, label: str, below: tuple[str | int, ...], wanted: str, found: str | None = None) -> None:
@@ -148,15 +172,37 @@ class FactorReader:
 
     def _addresses(self, label: str, file: FactorFile) -> tuple[str, ...]:
         found: dict[str, None] = {}
-        for place, pattern in enumerate(file.addresses or (label,)):
+        for place, pattern in enumerate(file.scale or file.addresses or (label,)):
             matched = matches(pattern, self.known)
             if not matched:
                 nearest = near(pattern, self.known)
                 hint = f"; the nearest: {listed(nearest)}" if nearest else f"; such as {listed(list(self.known)[:3])}"
-                below = ("addresses", place) if file.addresses else ()
-                self._wrong(label, below, f"an address in the craft{hint}", f"{pattern!r}, which addresses nothing")
+                below = ("scale", place) if file.scale else ("addresses", place) if file.addresses else ()
+                why = "which becomes other keys as it is read" if is_read_once(pattern) else "which addresses nothing"
+                self._wrong(label, below, f"an address in the craft{hint}", f"{pattern!r}, {why}")
             found.update(dict.fromkeys(matched))
         return tuple(found)
+
+    def _usual(self, label: str, file: FactorFile, addresses: tuple[str, ...]) -> tuple[float, ...]:
+        """What the craft file has at the addresses that a factor scales, SI; () of one that does not."""
+        if file.scale is None or self.craft is None:
+            return ()
+        found = [value_at(self.craft, address) for address in addresses]
+        for address, value in zip(addresses, found, strict=True):
+            if self.known[address].kind != "number" or value is None:
+                self._wrong(label, ("scale",), "addresses of numbers that the craft file gives: a share is of these", address)
+        return tuple(found)
+
+    def _share(self, label: str, addresses: tuple[str, ...], raw: LevelValue, below: tuple[str | int, ...]) -> Any:
+        """A level of a factor that scales, a share, or None; it must give a possible craft."""
+        try:
+            share = SHARES.validate_python(raw)
+        except ValidationError as error:
+            self.problems += problems_of(error, self.document, MoreThanNothing, ("factors", label, *below))
+            return None
+        usual = [value_at(self.craft, address) if self.craft else 0.0 for address in addresses]
+        values = {address: share * value for address, value in zip(addresses, usual, strict=True)}
+        return share if self._possible(label, values, below) else None
 
     def _value(self, label: str, addresses: tuple[str, ...], raw: LevelValue, below: tuple[str | int, ...]) -> Any:
         """One level in SI, or None; it must be valid at every address, and give a possible craft."""
@@ -182,13 +228,19 @@ class FactorReader:
             return False
         return True
 
+    def _level(
+        self, label: str, file: FactorFile, addresses: tuple[str, ...], raw: LevelValue, below: tuple[str | int, ...]
+    ) -> Any:
+        """One level in SI, or None."""
+        return (self._share if file.scale else self._value)(label, addresses, raw, below)
+
     def _listed(self, label: str, file: FactorFile, addresses: tuple[str, ...]) -> Factor | None:
         assert isinstance(file.levels, tuple)
         in_list = isinstance(self.document.place(("factors", label)).node.value, tuple)
         levels: list[Any] = []
         for place, raw in enumerate(file.levels):
             below = (place,) if in_list else ("levels", place)
-            value = self._value(label, addresses, raw, below)
+            value = self._level(label, file, addresses, raw, below)
             if value is not None and value in levels:
                 self._wrong(label, below, "every level once")
             levels.append(value)
@@ -197,12 +249,12 @@ class FactorReader:
         return self._factor(label, file, addresses, file.levels[0], levels=tuple(levels))
 
     def _range(self, label: str, file: FactorFile, addresses: tuple[str, ...]) -> Factor | None:
-        kind = self.known[addresses[0]].kind
+        kind = "number" if file.scale else self.known[addresses[0]].kind
         if kind == "word":
             self._wrong(label, (), "a list of words, as [bow, across-bow]", "a range")
             return None
-        low = self._value(label, addresses, file.low, ("from",))
-        high = self._value(label, addresses, file.high, ("to",))
+        low = self._level(label, file, addresses, file.low, ("from",))
+        high = self._level(label, file, addresses, file.high, ("to",))
         if low is None or high is None:
             return None
         if low >= high:
@@ -214,7 +266,7 @@ class FactorReader:
     def _spaced(self, label: str, file: FactorFile, addresses: tuple[str, ...], low: float, high: float) -> Factor | None:
         if low >= high or (file.spacing == "log" and low <= 0):
             return None
-        whole = self.known[addresses[0]].kind == "count"
+        whole = not file.scale and self.known[addresses[0]].kind == "count"
         levels: tuple[LevelValue, ...] = ()
         if isinstance(file.levels, int):
             levels = range_levels(low, high, file.levels, file.spacing)
@@ -250,7 +302,7 @@ def impossible_pairs(factors: Mapping[str, Factor], craft: Craft, document: Docu
     """Mistakes: two factors whose ends make an impossible craft together, though each alone does not."""
     for one, two in combinations(factors.values(), 2):
         for first, second in product(ends(one), ends(two)):
-            values = dict.fromkeys(one.addresses, first) | dict.fromkeys(two.addresses, second)
+            values = one.values(first) | two.values(second)
             try:
                 replace_values(craft, values)
             except ValidationError as error:
@@ -264,7 +316,7 @@ def at_the_ends(craft: Craft, factors: Iterable[Factor]) -> Iterator[Craft]:
     """Crafts with each factor by itself at either end."""
     for factor in factors:
         for end in ends(factor):
-            yield replace_values(craft, dict.fromkeys(factor.addresses, end))
+            yield replace_values(craft, factor.values(end))
 
 
 def ends(factor: Factor) -> list[LevelValue]:

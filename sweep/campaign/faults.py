@@ -76,7 +76,7 @@ class Weed(OnFoil):
     """Weed on a foil: more drag, less lift."""
 
     drag: Area = Field(ge=0, description="drag area of the weed")
-    lift_lost: Share = Field(0.0, ge=0, le=1)
+    lift_lost: Share = Field(0.0, ge=0, le=1, description="share of the foil's lift that is lost")
 
     def amounts(self) -> tuple[float, ...]:
         """Drag area and lost share of the lift."""
@@ -129,7 +129,7 @@ class Turn(Spell):
 class FaultFile(Part):
     """What goes wrong together: one or more faults, or `tolerance`, a boat built a little off."""
 
-    name: str | None = Field(None, min_length=1, max_length=60)
+    name: str | None = Field(None, min_length=1, max_length=60, description="what the pages call it")
     weed: Weed | None = None
     silent: OnRangefinder | None = Field(None, description="a rangefinder says nothing")
     frozen: OnRangefinder | None = Field(None, description="a rangefinder repeats its last reading")
@@ -191,16 +191,18 @@ class Misplaced(NamedTuple):
     wanted: str
 
 
-def misplaced(faults: tuple[FaultFile, ...], craft: Craft) -> Iterator[Misplaced]:
-    """Faults and tolerances at places that the craft does not have."""
-    known = leaves(craft.model_dump())
-    sensors = [f"rangefinders.{name}" for name in (*craft.rangefinders.names(), "1", "2", "3", "4", "*")]
+def misplaced(faults: tuple[FaultFile, ...], crafts: Sequence[Craft]) -> Iterator[Misplaced]:
+    """Faults and tolerances at places that no craft has; crafts: the base craft first, then those that a factor makes of it."""
+    craft, known = crafts[0], leaves(crafts[0].model_dump())
+    numbers = [str(number + 1) for number in range(max(each.rangefinders.number for each in crafts))]
+    named = craft.rangefinders.names() if craft.rangefinders.each else numbers
+    sensors = [f"rangefinders.{name}" for name in dict.fromkeys((*named, "*", *numbers))]
     foils = [*(f"foils.{name}" for name in craft.foils), "foils.*"]
     fixed = [f"foils.{name}" for name, foil in craft.foils.items() if not foil.moves]
     for index, fault in enumerate(faults):
         for name, spell in fault.spells.items():
             if isinstance(spell, OnRangefinder) and spell.where not in sensors:
-                yield Misplaced((index, name, "where"), listed([*sensors[: craft.rangefinders.number], "rangefinders.*"]))
+                yield Misplaced((index, name, "where"), listed(sensors[: len(named) + 1]))
             places = foils if name != "stuck_servo" else [place for place in foils if place not in fixed]
             if isinstance(spell, OnFoil) and spell.where not in places:
                 yield Misplaced((index, name, "where"), listed(places))

@@ -15,9 +15,9 @@ class Flight(Part):
     """Times of a flight, s: its whole length, and the time at its start that is not scored (`settle`)."""
 
     start: Literal["flying", "rest"] = Field("flying", description="in trim at the speed, or afloat with the throttle shut")
-    length: Duration = Field(30.0, gt=0, le=3600)
+    length: Duration = Field(30.0, gt=0, le=3600, description="of a whole flight")
     settle: Duration = Field(5.0, gt=0, description="at the start, not scored; from rest, how long it lies before it takes off")
-    seed: Count = Field(0, ge=0, lt=2**63)
+    seed: Count = Field(0, ge=0, lt=2**63, description="another one draws other waves and noise")
 
     @model_validator(mode="after")
     def _something_is_scored(self) -> Self:

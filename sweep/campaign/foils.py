@@ -46,7 +46,7 @@ class Section(Part):
     lift_max: Number = Field(1.1, gt=0.2, lt=2.5, description="largest lift coefficient of the section")
     drag_min: Number = Field(0.0117, gt=0, lt=0.1, description="least drag coefficient at the reference Reynolds number")
     reynolds: Number = Field(1.6e5, gt=1e4, description="reference Reynolds number of the drag")
-    lift_of_least_drag: Number = Field(0.2, ge=-1, le=1)
+    lift_of_least_drag: Number = Field(0.2, ge=-1, le=1, description="lift coefficient at which its drag is least")
     moment: Number = Field(-0.03, ge=-0.5, le=0.5, description="pitching moment coefficient at the quarter chord")
     drag_rise: Number = Field(0.012, ge=0, lt=0.2, description="growth of drag with the square of lift")
 
@@ -94,11 +94,14 @@ class Struts(Part):
     """The struts: one kind under the whole craft, from the keel to each foil."""
 
     height: Length = Field(gt=0, description="keel to foil")
-    chord: Length = Field(gt=0)
-    thickness: Length = Field(gt=0)
+    chord: Length = Field(gt=0, description="fore and aft")
+    thickness: Length = Field(gt=0, description="across the flow, at its thickest")
     ventilation: StrutVentilation = StrutVentilation()
     material: Annotated[str, OneOf(MATERIALS)] | None = Field(
-        None, description="of solid struts: their strength is then told; none: it is not known"
+        None, description="of the struts: their strength is then told; none: it is not known"
+    )
+    wall: Length | None = Field(
+        None, gt=0, description="thickness of their wall, if they are hollow and dry inside; none: solid"
     )
     density: Density = Field(1500.0, gt=0, description="of the strut's material")
     price: Price = Field(0.0, ge=0, description="of each, whatever its height")
@@ -115,16 +118,17 @@ class OwnStrut(Part):
     """What of a foil's struts is not as the craft's `struts`; what is left out is."""
 
     height: Length | None = Field(None, gt=0, description="keel to foil")
-    chord: Length | None = Field(None, gt=0)
-    thickness: Length | None = Field(None, gt=0)
-    material: Annotated[str, OneOf(MATERIALS)] | None = Field(None, description="of solid struts")
+    chord: Length | None = Field(None, gt=0, description="fore and aft")
+    thickness: Length | None = Field(None, gt=0, description="across the flow, at its thickest")
+    material: Annotated[str, OneOf(MATERIALS)] | None = Field(None, description="of these struts")
+    wall: Length | None = Field(None, gt=0, description="of hollow struts; half their thickness is solid")
     density: Density | None = Field(None, gt=0, description="of the strut's material")
     price: Price | None = Field(None, ge=0, description="of each, whatever its height")
     price_per_length: PricePerLength | None = Field(None, ge=0, description="of each, by its height")
 
     def over(self, usual: Struts) -> Struts:
         """The usual struts with what is said here instead."""
-        own = {name: value for name, value in self if value is not None}
+        own = {name: value for name in self.model_fields_set if (value := getattr(self, name)) is not None}
         return usual.model_copy(update=own) if own else usual
 
 
@@ -133,10 +137,10 @@ class Foil(Part):
 
     x: Length = Field(description="quarter-chord line in the middle of its span, forward of the datum")
     y: Length = Field(0.0, description="middle of its span, to starboard")
-    area: Area = Field(ge=1e-6)
+    area: Area = Field(ge=1e-6, description="of its planform")
     aspect_ratio: Number | None = Field(None, gt=1, lt=30, description="kept when the area changes")
     span: Length | None = Field(None, gt=0, description="instead of aspect_ratio: kept when the area changes")
-    thickness_ratio: Number = Field(0.12, gt=0.02, lt=0.3)
+    thickness_ratio: Number = Field(0.12, gt=0.02, lt=0.3, description="greatest thickness over the chord")
     zero_lift_angle: Angle = Field(-0.035, ge=-0.2, le=0.2, description="angle of attack at no lift")
     incidence: Angle = Field(0.0, ge=-0.35, le=0.35, description="rigging angle to the keel, nose up")
     dihedral: Angle = Field(0.0, ge=-0.8, le=0.8, description="tips up")
@@ -170,8 +174,9 @@ class Foil(Part):
         description="pieces along its span, each at its own depth and in its own wake; none: two, more with dihedral",
     )
     material: Annotated[str, OneOf(MATERIALS)] | None = Field(
-        None, description="of a solid foil: its strength is then told; none: it is not known"
+        None, description="of the foil: its strength is then told; none: it is not known"
     )
+    wall: Length | None = Field(None, gt=0, description="thickness of its skin, if it is hollow and dry inside; none: solid")
     density: Density = Field(1250.0, gt=0, description="of the foil's material: its mass follows its size")
     price: Price = Field(0.0, ge=0, description="whatever its size")
     price_per_area: PricePerArea = Field(0.0, ge=0, description="by its area")
@@ -181,6 +186,13 @@ class Foil(Part):
         if (self.aspect_ratio is None) == (self.span is None):
             found = "neither aspect_ratio nor span" if self.span is None else "both aspect_ratio and span"
             raise wrong("either of aspect_ratio and span: the one that is kept when the area changes", found)
+        return self
+
+    @model_validator(mode="after")
+    def _wall_inside(self) -> Self:
+        half = 0.5 * self.thickness_ratio * self.chord
+        if self.wall is not None and self.wall > half:
+            raise wrong(f"at most half the foil's thickness, {quantity(half, 'mm')}: a solid one", at=("wall",))
         return self
 
     @model_validator(mode="after")

@@ -42,6 +42,12 @@ LONGER_SEA = 1.35
 """Cost of a second along a course, with its more components, over one of a straight flight (measured)."""
 
 
+MOST_SEEN = 3
+"""Failed outings of each design that are flown again for their causes (judgement)."""
+SEEN_FOR = 0.5
+"""Share of an outing that these take until what failed first (judgement)."""
+
+
 class Out(NamedTuple):
     """One outing: the place of its condition among `conditions_of`, and its replicate."""
 
@@ -71,10 +77,11 @@ def list_outings(campaign: Campaign) -> list[Out]:
 
 
 def simulated(campaign: Campaign, designs: int) -> float:
-    """What the outings of so many designs cost, in simulated seconds of straight flights with all lanes full."""
-    conditions = conditions_of(campaign)
-    batches = sum(math.ceil(len(together) * designs / LANES) for together in _side_by_side(conditions, list_outings(campaign)))
-    return batches * LANES * LENGTH * LONGER_SEA
+    """What the outings of so many designs and their causes cost, in simulated seconds of straight flights, lanes full."""
+    groups = [len(together) for together in _side_by_side(conditions_of(campaign), list_outings(campaign))]
+    batches = sum(math.ceil(outings * designs / LANES) for outings in groups)
+    seen = sum(math.ceil(min(outings, MOST_SEEN) * designs / LANES) for outings in groups)
+    return (batches + SEEN_FOR * seen) * LANES * LENGTH * LONGER_SEA
 
 
 def _side_by_side(conditions: tuple[Condition, ...], outings: list[Out]) -> Iterator[list[Out]]:

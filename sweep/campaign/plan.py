@@ -29,13 +29,13 @@ ENDS = 2
 """Ends of ranges that a budget always leaves flights for (judgement)."""
 
 Searched = Annotated[Count, Field(ge=SEARCH_ROUNDS * LEAST_A_ROUND, le=MOST_SEARCHED)]
-Seed = Annotated[Count, Field(ge=0, lt=2**63)]
+Seed = Annotated[Count, Field(ge=0, lt=2**63, description="another one draws other designs")]
 
 
 class FullFactorial(Part):
     """Every level with every other."""
 
-    kind: Literal["full-factorial"]
+    kind: Literal["full-factorial"] = Field(description="which plan")
     seed: ClassVar[int] = 0
     not_here: ClassVar[dict[str, str]] = {"designs": "while the levels of the factors say how many"}
 
@@ -43,7 +43,7 @@ class FullFactorial(Part):
 class LatinHypercube(Part):
     """Each equal part of every range once."""
 
-    kind: Literal["latin-hypercube"]
+    kind: Literal["latin-hypercube"] = Field(description="which plan")
     designs: Count = Field(ge=1, le=MOST_DESIGNS, description="how many, besides the base craft")
     seed: Seed = 0
 
@@ -51,7 +51,7 @@ class LatinHypercube(Part):
 class Sobol(Part):
     """A scrambled Sobol sequence: evenly spread over all factors together, most so with a power of two designs."""
 
-    kind: Literal["sobol"]
+    kind: Literal["sobol"] = Field(description="which plan")
     designs: Count = Field(ge=1, le=MOST_DESIGNS, description="how many, besides the base craft; best a power of two")
     seed: Seed = 0
 
@@ -62,7 +62,7 @@ class VarianceBased(Part):
     (factors + 2) x base designs fly.
     """
 
-    kind: Literal["variance-based"]
+    kind: Literal["variance-based"] = Field(description="which plan")
     base: Count = Field(ge=2, le=MOST_DESIGNS, description="designs in each of the two samples, best a power of two")
     seed: Seed = 0
 
@@ -73,7 +73,7 @@ class Search(Part):
     How many designs fly follows from `designs`, or else from the budget.
     """
 
-    kind: Literal["search"]
+    kind: Literal["search"] = Field(description="which plan")
     designs: Searched | None = Field(None, description="how many in all, besides the base craft, where no budget says it")
     seed: Seed = 0
 
@@ -81,7 +81,7 @@ class Search(Part):
 class Listed(Part):
     """The rows of a CSV file."""
 
-    kind: Literal["listed"]
+    kind: Literal["listed"] = Field(description="which plan")
     file: str = Field(min_length=1, description="the path of a CSV, seen from here, with a column for each factor")
     seed: ClassVar[int] = 0
 

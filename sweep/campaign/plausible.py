@@ -50,7 +50,7 @@ def _sizes(craft: Craft) -> Iterator[str]:
 
 
 def _steps(base: Craft, factor: Factor) -> Iterator[str]:
-    has = value_at(base, factor.addresses[0])
+    has = 1.0 if factor.scaled else value_at(base, factor.addresses[0])
     if isinstance(has, bool) or not isinstance(has, int | float) or not has:
         return
     for end in ends(factor):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -32,6 +32,8 @@ NOT_OF_A_WAND = ("x", "y", "height", "resolution")
 class Rangefinder(Part):
     """One rangefinder by itself; what it leaves out is as for all."""
 
+    instead: ClassVar[dict[str, str]] = {"tilt": "ahead: 15 deg, or aside: the angle at which it looks off straight down"}
+
     kind: Annotated[str, OneOf(FINDERS)] = Field(
         "beam",
         description="beam: an echo of sound or light; wand: the angle of a wand, which tells how high its hinge is; "
@@ -50,7 +52,7 @@ class Rangefinder(Part):
     aside: Angle = Field(0.0, gt=-1.2, lt=1.2, description="by how much it looks to starboard, seen from ahead")
     trust: Number = Field(1.0, ge=0, le=100, description="weight of its height among the others'; 0: it is read, but not used")
     rate: Frequency | None = Field(None, gt=0, le=100, description="its own readings a second; none: they take turns")
-    latency: Duration | None = Field(None, ge=0, le=0.3)
+    latency: Duration | None = Field(None, ge=0, le=0.3, description="age of a reading when the code has it")
     noise: Length | None = Field(None, ge=0, description="standard deviation")
     resolution: Length | None = Field(None, ge=0, description="smallest step of its readings")
     blind: Length | None = Field(None, ge=0, description="closer than this it reads this")
@@ -65,8 +67,8 @@ class Rangefinder(Part):
     spray_height: Length | None = Field(None, gt=0, description="over the water, where no more are lost in spray")
     spikes: Share | None = Field(None, ge=0, le=1, description="share of readings that are wrong")
     spike_size: Length | None = Field(None, ge=0, description="largest error of a wrong reading, either way")
-    mass: Mass | None = Field(None, ge=0)
-    price: Price | None = Field(None, ge=0)
+    mass: Mass | None = Field(None, ge=0, description="of this one")
+    price: Price | None = Field(None, ge=0, description="of this one")
 
 
 OVERRIDDEN = [name for name, field in Rangefinder.model_fields.items() if field.default is None and name not in ("x", "wand")]
@@ -76,13 +78,18 @@ OVERRIDDEN = [name for name, field in Rangefinder.model_fields.items() if field.
 class Rangefinders(Part):
     """Distance to the water, straight down along the mounting: several alike, or each by itself."""
 
-    count: Count = Field(1, ge=1, le=4)
+    instead: ClassVar[dict[str, str]] = dict.fromkeys(
+        ("tilt", "ahead", "aside"),
+        "each: {bow: {x: 40 cm, ahead: 15 deg}}, by a name of yours, in place of count, layout and spacing",
+    )
+
+    count: Count = Field(1, ge=1, le=4, description="how many, all alike")
     layout: Literal["bow", "across-bow", "over-foils"] = Field("bow", description="where they sit")
     x: Length = Field(description="of the bow mounting, forward of the datum")
     height: Length = Field(0.0, description="of the mounting, above the keel")
     spacing: Length = Field(0.2, gt=0, description="between the outermost two, across the bow")
     rate: Frequency = Field(20.0, gt=0, le=100, description="readings a second")
-    latency: Duration = Field(0.06, ge=0, le=0.3)
+    latency: Duration = Field(0.06, ge=0, le=0.3, description="age of a reading when the code has it")
     noise: Length = Field(0.003, ge=0, description="standard deviation")
     resolution: Length = Field(0.001, ge=0, description="smallest step of its readings")
     blind: Length = Field(0.02, ge=0, description="closer than this it reads this")

@@ -35,9 +35,13 @@ class MapFile(Part):
 
     speeds: (
         Annotated[tuple[Annotated[Speed, Field(gt=0, le=30)], ...], Field(min_length=1, max_length=50), OneOrMore()] | None
-    ) = None
-    heights: Heights | None = None
-    headings: Annotated[tuple[Heading, ...], Field(min_length=1, max_length=50), OneOrMore()] | None = None
+    ) = Field(
+        None, description="wanted speeds over ground; by default from under the slowest of the conditions to over the fastest"
+    )
+    heights: Heights | None = Field(None, description="of the waves; by default shares and multiples of the steepest sea's")
+    headings: Annotated[tuple[Heading, ...], Field(min_length=1, max_length=50), OneOrMore()] | None = Field(
+        None, description="where the waves come from; by default those of the conditions, or the usual ones if these are few"
+    )
     replicates: Count = Field(6, ge=0, le=1000, description="flights of each design in each; 0 for no map")
 
     @model_validator(mode="after")

@@ -46,7 +46,7 @@ class Limit(Part):
 class Weight(Part):
     """The term of a response in the score: weight x value / scale, value and scale in SI."""
 
-    weight: Number = Field(1.0, gt=0)
+    weight: Number = Field(1.0, gt=0, description="what one scale of it counts in the score")
     scale: float
 
 
@@ -87,8 +87,15 @@ def _kind(unit: str) -> Kind:
 
 
 def _limits_model() -> type[_Limits]:
-    rates: dict[str, Any] = {name: (Annotated[float, _RATE], Field(default=None, ge=0)) for name in RATES}
-    shares: dict[str, Any] = {name: (Annotated[float, _SHARE], Field(default=None, ge=0, le=1)) for name in SHARES}
+    meanings = {response.name: response.meaning for response in RESPONSES}
+    rates: dict[str, Any] = {
+        name: (Annotated[float, _RATE], Field(default=None, ge=0, description=f"the most events: {meanings[name]}"))
+        for name in RATES
+    }
+    shares: dict[str, Any] = {
+        name: (Annotated[float, _SHARE], Field(default=None, ge=0, le=1, description=f"the most flights: {meanings[name]}"))
+        for name in SHARES
+    }
     costs: dict[str, Any] = {
         name: (Annotated[float, kind], Field(default=None, gt=0, description=f"the most that is allowed: {meaning}"))
         for name, (kind, meaning) in COSTS.items()

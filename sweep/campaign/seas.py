@@ -77,7 +77,7 @@ class _Entry(Part):
 class Flat(_Entry):
     """Calm water, with or without a wind over it."""
 
-    kind: Literal["flat"]
+    kind: Literal["flat"] = Field(description="which sea")
     wind: Annotated[
         Speed, Field(ge=0, le=30, description="mean wind 10 m up, blowing the way that waves of the heading would go")
     ] = 0.0
@@ -90,8 +90,10 @@ class Flat(_Entry):
 class _Waves(_Entry):
     """Waves of every height with every period."""
 
-    height: Heights
-    period: Periods
+    height: Heights = Field(
+        description="from trough to crest; of irregular waves the significant height, of a packet the highest"
+    )
+    period: Periods = Field(description="from crest to crest; of irregular waves that of the peak of their spectrum")
     wind: MeanWind = 0.0
     wind_turned: WindTurned = 0.0
     flown: ClassVar[type[NamedSea]]
@@ -115,7 +117,7 @@ class _Waves(_Entry):
 class Regular(_Waves):
     """One wave train; height from trough to crest."""
 
-    kind: Literal["regular"]
+    kind: Literal["regular"] = Field(description="which sea")
     turned: Turned = 0.0
     flown = RegularSea
 
@@ -123,7 +125,7 @@ class Regular(_Waves):
 class Jonswap(_Waves):
     """A wind sea of the JONSWAP form; significant height and peak period."""
 
-    kind: Literal["jonswap"]
+    kind: Literal["jonswap"] = Field(description="which sea")
     gamma: Gamma = Field(3.3, description="peak enhancement; 1 is a fully grown sea")
     spreading: Spreading = None
     turned: Turned = 0.0
@@ -133,7 +135,7 @@ class Jonswap(_Waves):
 class Bretschneider(_Waves):
     """The ITTC two-parameter sea; significant height and peak period."""
 
-    kind: Literal["bretschneider"]
+    kind: Literal["bretschneider"] = Field(description="which sea")
     spreading: Spreading = None
     turned: Turned = 0.0
     flown = BretschneiderSea
@@ -142,7 +144,7 @@ class Bretschneider(_Waves):
 class Code(_Waves):
     """A sea by its state in WMO code table 3700; the codes are wide, so it needs a height too. Of the ITTC form."""
 
-    kind: Literal["code"]
+    kind: Literal["code"] = Field(description="which sea")
     state: Count = Field(ge=0, le=9, description="number in WMO table 3700: 1 is up to 10 cm, 2 up to 50 cm")
     spreading: Spreading = None
     turned: Turned = 0.0
@@ -163,7 +165,7 @@ class Code(_Waves):
 class Wind(_Entry):
     """The sea that a steady wind raises over a fetch of the campaign's depth, of the JONSWAP form."""
 
-    kind: Literal["wind"]
+    kind: Literal["wind"] = Field(description="which sea")
     speed: Winds = Field(description="10 m above the water")
     fetch: Fetches = Field(description="how far the wind has blown over water")
     gamma: Gamma = Field(3.3, description="peak enhancement; 1 is a fully grown sea")
@@ -192,8 +194,10 @@ class Wind(_Entry):
 class Packet(_Waves):
     """A passing boat's wake: a group of waves that meets the craft once; height of the highest."""
 
-    kind: Literal["packet"]
-    period: Annotated[tuple[Annotated[Duration, Field(ge=0.5, le=30)], ...], Field(min_length=1, max_length=1000), OneOrMore()]
+    kind: Literal["packet"] = Field(description="which sea")
+    period: Annotated[
+        tuple[Annotated[Duration, Field(ge=0.5, le=30)], ...], Field(min_length=1, max_length=1000), OneOrMore()
+    ] = Field(description="from crest to crest")
     waves: Number = Field(ge=3, le=50, description="how many are higher than half of the highest")
     arrives: Duration = Field(gt=0, description="when its middle meets the craft, from the start of the flight")
     turned: Turned = 0.0
@@ -215,7 +219,7 @@ SumPart = Annotated[Regular | Jonswap | Bretschneider | Wind | Code | Packet, Fi
 class Sum(_Entry):
     """Several seas at once, each of which may be turned from the heading."""
 
-    kind: Literal["sum"]
+    kind: Literal["sum"] = Field(description="which sea")
     of: tuple[SumPart, ...] = Field(min_length=2, max_length=4, description="the seas that meet")
 
     def meant(self, depth: float) -> Iterator[Meant]:

@@ -43,7 +43,7 @@ class Wand(Part):
     )
     least_angle: Angle = Field(-0.35, gt=-1.6, lt=1.5, description="its upper stop, below straight aft")
     most_angle: Angle = Field(1.4, gt=-1.5, le=1.6, description="its lower stop, below straight aft")
-    price: Price = Field(0.0, ge=0)
+    price: Price = Field(0.0, ge=0, description="of the wand and its sensor")
 
     @model_validator(mode="after")
     def _swings(self) -> Self:

@@ -28,8 +28,8 @@ MOST_CONDITIONS = 10_000
 class WaterBody(Part):
     """The water that the campaign takes place in; temperature in kelvin, depth in metres."""
 
-    kind: Literal["fresh", "sea"] = "fresh"
-    temperature: Temperature = Field(288.15, ge=273.15, le=313.15)
+    kind: Literal["fresh", "sea"] = Field("fresh", description="its density and viscosity")
+    temperature: Temperature = Field(288.15, ge=273.15, le=313.15, description="of the water")
     depth: Length = Field(10.0, ge=0.05, description="from the calm level to the ground; what touches that ends its flight")
 
     def for_model(self) -> Water:
@@ -65,12 +65,16 @@ class SeasonFile(Part):
 class Conditions(Part):
     """The conditions, which the builder cannot choose: every sea with every heading, speed, fault and course."""
 
-    seas: dict[SeaName, Sea] = Field(min_length=1)
-    headings: Annotated[tuple[Heading, ...], Field(min_length=1, max_length=360), OneOrMore()] = (
-        NamedHeading(name="head", angle=math.pi),
+    seas: dict[SeaName, Sea] = Field(min_length=1, description="the waves to fly through, by name")
+    headings: Annotated[tuple[Heading, ...], Field(min_length=1, max_length=360), OneOrMore()] = Field(
+        (NamedHeading(name="head", angle=math.pi),), description="where the waves come from, seen from the boat"
     )
-    speeds: Annotated[tuple[Annotated[Speed, Field(gt=0, le=30)], ...], Field(min_length=1, max_length=1000), OneOrMore()]
-    faults: Annotated[tuple[Fault, ...], Field(min_length=1, max_length=100), OneOrMore()] = (FaultFile(),)
+    speeds: Annotated[tuple[Annotated[Speed, Field(gt=0, le=30)], ...], Field(min_length=1, max_length=1000), OneOrMore()] = (
+        Field(description="wanted speeds over ground")
+    )
+    faults: Annotated[tuple[Fault, ...], Field(min_length=1, max_length=100), OneOrMore()] = Field(
+        (FaultFile(),), description="what goes wrong: none, or one fault after the other"
+    )
     courses: dict[CourseName, Annotated[tuple[Leg, ...], Field(max_length=MOST_LEGS)]] = Field(
         {STRAIGHT: ()}, min_length=1, max_length=20, description="legs by the name of the course; none for one that is straight"
     )

@@ -66,7 +66,7 @@ def answer(law: Law, held: Held) -> Answer:
             angles.append([trim.height, trim.pitch, own])
     foils = [_foil(law, i, wished) for i, wished in enumerate(angles)]
     turning = _within(-share * control.heading.proportional * held.off_course, control.heading.limit)
-    travel = law.craft.steering.servo.travel
+    travel = float(law.row[at.RUDDER_SERVO.travel])
     return Answer(foils, _within(float(law.row[at.RUDDER_SIDE]) * turning, travel) if law.uses.rudder else 0.0)
 
 
@@ -176,7 +176,9 @@ def _steering(law: Law) -> list[str]:
         ways = ["to starboard" if held.rudder * side * sides[0] > 0.0 else "to port" for side in sides]
         said = ", ".join(f"{name} {way}" for name, way in zip(names, ways, strict=True))
         size = f"{math.degrees(abs(held.rudder)):.1f} deg"
-        lines += [f"{turned}. Trailing edges turn: {said}. The servo turns by {size}.", ""]
+        servos = len(steering.moved_by()[0])
+        moves = "The servo turns" if servos == 1 else f"Each of the {servos} servos gets `rudder`, and turns"
+        lines += [f"{turned}. Trailing edges turn: {said}. {moves} by {size}.", ""]
     if law.uses.differential:
         lines += [
             f"{turned}: with `go` at 1, `throttle_port` is less than `throttle_starboard`. Read the numbers; do not let the",

@@ -175,7 +175,9 @@ def _of_some(law: Law) -> Iterator[Line]:
         yield "fix_rate", c_number(row[at.NAVIGATION_RATE]), _words(craft, "navigation.rate", "Hz")
     if uses.rudder:
         yield "rudder_side", c_number(row[at.RUDDER_SIDE]), "1 aft of the centre of gravity, -1 ahead"
-        yield "rudder_travel", c_number(row[at.RUDDER_SERVO.travel]), _words(craft, "steering.servo.travel", "deg")
+        own = craft.steering.own_servos()[0] is not None
+        said = "rad, of the first rudder's own servo" if own else _words(craft, "steering.servo.travel", "deg")
+        yield "rudder_travel", c_number(row[at.RUDDER_SERVO.travel]), said
     if uses.differential:
         yield "differential", c_number(row[at.DIFFERENTIAL]), _words(craft, "steering.differential", "%/deg")
 

@@ -12,7 +12,7 @@ import pandas as pd
 from sweep.campaign import outings as outing_plan
 from sweep.campaign.designs import craft_of
 from sweep.campaign.follow_up_plan import Tail, plan_tail, sample
-from sweep.flying import failures
+from sweep.flying import failures, outing_failures
 from sweep.flying.changes import counted, fly_changes, known_rounds, timed_rounds
 from sweep.flying.clock import Clock
 from sweep.flying.heats import Heats
@@ -25,6 +25,8 @@ from sweep.flying.tolerances import as_built, content, fly_as_built
 from sweep.flying.variants import next_variants, worse_variants
 from sweep.flying.work import Work
 from sweep.insight.rank import Ranked
+from sweep.insight.ranking import ranked as in_order
+from sweep.insight.scores import CAP
 from sweep.results import store
 from sweep.results.fingerprint import map_content
 from sweep.results.identity import flown_keys
@@ -39,12 +41,20 @@ PAUSE = 10.0
 def follow(work: Work, folder: Path, chosen: list[int], ranked: Ranked, heats: Heats) -> None:
     """Fly all that follows, as much as `plan_tail` says; chosen: the leaders and the base craft; heats: those flown before.
 
-    Where the clock ends the run, changes get the time that is left.
+    Where nothing leads, flights are recorded and explained, and that is all. Where the clock ends the run, changes get the time
+    that is left.
     """
     tail = plan_tail(work.campaign, len(work.designs), len(work.conditions), read_manifest(folder).spare)
-    note_tail(folder, tail)
+    leads = not nothing_leads(ranked)
+    note_tail(folder, tail, leads)
     record_leaders(work, folder, chosen, tail)
     explain_troubles(work, folder, chosen, tail)
+    if not leads:
+        work.watcher.say(
+            "No design keeps the limits and flies, so that nothing leads: no map, no tolerances, no outings and no small "
+            "changes are flown. The site says of each design why."
+        )
+        return
     begun = time.monotonic()
     flown = map_rides(work, folder, chosen, tail) + build_off(work, folder, chosen)
     if heats.clock:
@@ -53,6 +63,11 @@ def follow(work: Work, folder: Path, chosen: list[int], ranked: Ranked, heats: H
     try_changes(work, folder, ranked, tail, heats)
     if heats.clock and (said := note_early(folder, heats.clock, heats.ended)):
         work.watcher.say(said)
+
+
+def nothing_leads(ranked: Ranked) -> bool:
+    """Whether every design broke a limit, or scores in every flight as what is lost or could not start."""
+    return in_order(ranked.standings).empty or not (ranked.scores < CAP).any()
 
 
 def note_early(folder: Path, clock: Clock, why: str) -> str:
@@ -148,16 +163,34 @@ def go_out(work: Work, folder: Path, chosen: list[int]) -> None:
     """Fly whole outings of the chosen designs, if the campaign asks for them, from where the folder's table ends."""
     campaign = work.campaign
     if not campaign.outings:
-        store.drop_grown(folder, "outings")
+        for name in ("outings", *store.SEEN):
+            store.drop_grown(folder, name)
         return
     table = store.begin_grown(folder, "outings", outing_plan.content(campaign, chosen))
     outings = len(outing_plan.list_outings(campaign))
     if len(table) == outings * len(chosen):
+        see_outings(work, folder, chosen)
         return
+    for name in store.SEEN:
+        store.drop_grown(folder, name)
     work.watcher.say(f"Flying {outings} whole outings of each of {len(chosen)} designs: {outing_plan.course_words()}.")
     work._replace(campaign=outing_plan.as_outings(campaign)).begin(outings * len(chosen), len(table))
     _grow(folder, "outings", table, fly_outings(work, chosen, len(table) // len(chosen)))
     work.watcher.end()
+    see_outings(work, folder, chosen)
+
+
+def see_outings(work: Work, folder: Path, chosen: list[int]) -> None:
+    """Keep what failed first in some outings, with its cause and the seconds around it, unless the folder has that."""
+    wanted = store.grown_digest(read_manifest(folder), store.GROWN["outings"])
+    if all(store.made_of(folder, name) == wanted for name in store.SEEN):
+        return
+    table = store.read_table(folder, "outings")
+    if len(again := outing_failures.worth_seeing(table)):
+        work.watcher.say(f"Finding what failed first in {len(again)} outings.")
+    seen = outing_failures.see_failures(work, chosen, table)
+    for name, rows in zip(store.SEEN, seen, strict=True):
+        store.write_grown(folder, name, rows)
 
 
 def _grow(folder: Path, name: str, table: pd.DataFrame, parts: Iterable[pd.DataFrame]) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import time
 from collections.abc import Callable
 from typing import TextIO
@@ -33,19 +35,23 @@ class Watcher:
 
 
 class Progress(Watcher):
-    """Prints for a person: one line that changes on a terminal, a line every few seconds elsewhere."""
+    """Prints for a person: one line that changes on a terminal, a line every few seconds elsewhere.
+
+    A terminal that calls itself dumb, or whose user wants no escape codes (NO_COLOR), gets the lines.
+    """
 
     def __init__(self, stream: TextIO, clock: Callable[[], float] = time.monotonic) -> None:
         self._stream, self._clock = stream, clock
-        self._terminal = stream.isatty()
+        self._terminal = stream.isatty() and os.environ.get("TERM") != "dumb" and not os.environ.get("NO_COLOR")
         self._flights = self._done = self._here = self._timed = 0
         self._seconds = self._begun = self._shown = 0.0
-        self._best, self._ready = "", False
+        self._best, self._ready, self._told = "", False, -1
 
     def begin(self, flights: int, done: int, seconds: float) -> None:
         """Start the clock. Until the first flights are done the model is compiled or loaded; the line says so."""
         self._flights, self._done, self._here, self._timed, self._seconds, self._best = flights, done, 0, 0, seconds, ""
         self._begun = self._shown = self._clock()
+        self._told = -1
         if not self._ready and done < flights:
             self._show()
 
@@ -69,14 +75,18 @@ class Progress(Watcher):
         tell(sentence, self._stream, before=self._cleared())
 
     def end(self) -> None:
-        """Show the line a last time."""
-        if self._flights:
+        """Show the line a last time, where it does not stand there already."""
+        if not self._here and self._done < self._flights:  # nothing was flown after all
+            return
+        if self._flights and (self._terminal or self._told != self._done):
             self._show()
+        if self._flights:
             tell("", self._stream, end="\n" if self._terminal else "")
 
     def _show(self) -> None:
-        self._shown = self._clock()
-        tell(self.line(), self._stream, before=self._cleared(), end="" if self._terminal else "\n")
+        self._shown, self._told = self._clock(), self._done
+        line = self.line()[: shutil.get_terminal_size().columns - 1] if self._terminal else self.line()
+        tell(line, self._stream, before=self._cleared(), end="" if self._terminal else "\n")
 
     def _cleared(self) -> str:
         """What takes a terminal back to the start of an empty line."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
@@ -35,11 +36,12 @@ Outcome = TypeVar("Outcome")
 
 
 class Wanted(NamedTuple):
-    """A flight to record: the place of its craft among some, the condition, the replicate."""
+    """A flight to record: the place of its craft among some, the condition, the replicate; until: when it may end, s."""
 
     craft: int
     condition: Condition
     replicate: int
+    until: float = math.inf
 
 
 def record_flights(work: Work, chosen: Sequence[int]) -> dict[int, pd.DataFrame]:
@@ -69,8 +71,10 @@ def record_each(
     """
 
     def fly_batch(batch: _Batch) -> list[tuple[int, Outcome]]:
-        records = fly_record(batch.fleet, _blocks(campaign, [wanted[place] for place in batch.places]), RECORD_RATE)
         of = [wanted[place] for place in batch.places]
+        until = max(each.until for each in of)
+        blocks = [block._replace(length=min(block.length, until)) for block in _blocks(campaign, of)]
+        records = fly_record(batch.fleet, blocks, RECORD_RATE)
         histories = (_history(crafts[each.craft], each.condition, record) for each, record in zip(of, records, strict=True))
         return [(place, tell(place, history)) for place, history in zip(batch.places, histories, strict=True)]
 

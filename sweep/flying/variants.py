@@ -8,7 +8,7 @@ what was flown hold jointly for all variants of a group (Bonferroni).
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -104,7 +104,9 @@ def _stepped(
 ) -> Variant | None:
     """The variant of some steps; None if there is no such craft, or if it breaks a rule."""
     factors = [campaign.factors[step.label] for step in steps]
-    values = {address: step.value for step, factor in zip(steps, factors, strict=True) for address in factor.addresses}
+    values: dict[str, Any] = {}
+    for step, factor in zip(steps, factors, strict=True):
+        values |= factor.values(step.value)
     craft = _changed(campaign, base, values)
     if craft is None:
         return None

@@ -12,12 +12,10 @@ import numpy as np
 import scipy
 from numpy.typing import NDArray
 
-from sweep.insight.intervals import CONFIDENCE
-
 Array = NDArray[np.float64]
 
 ENOUGH = 0.9
-"""Share of clean flights at which a craft is said to ride a sea (judgement)."""
+"""Share of clean flights about which the map looks closest: between it and fewer lies the edge (judgement)."""
 JEFFREYS = 0.5
 """Of the prior of a share (Jeffreys 1946, Proceedings of the Royal Society A 186, 453-461, from memory)."""
 
@@ -52,12 +50,3 @@ def _over(clean: Array, flights: Array, under: bool = False) -> Array:
         chance = 1.0 - scipy.special.betainc(good + JEFFREYS, all_ - good + JEFFREYS, ENOUGH)
         best[..., at] = chance.min(axis=-1) if under else chance.max(axis=-1)
     return best
-
-
-def limits(clean: Array, flights: Array) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """How many of the lowest heights are surely over, and how many are not surely under; each (...)."""
-    found = sides(clean, flights)
-    sure, open_ = found.over >= CONFIDENCE, found.under < CONFIDENCE
-    first = np.where(sure.any(axis=-1), clean.shape[-1] - np.argmax(sure[..., ::-1], axis=-1), 0)
-    last = np.where(open_.all(axis=-1), clean.shape[-1], np.argmin(open_, axis=-1))
-    return np.asarray(np.minimum(first, last), dtype=np.int64), np.asarray(last, dtype=np.int64)

@@ -37,6 +37,8 @@ POOLED = -1
 
 VERDICTS = ("kept", "not yet known", "broken")
 KEPT, NOT_YET_KNOWN, BROKEN = range(3)
+NOT_FLOWN = "Could not be flown"
+"""How the reason begins of a design that could not start."""
 COLUMNS = ("design", "condition", "response", "verdict", "value", "low", "high", "likely_high", "more_flights")
 PROBABLE = 0.8
 """Confidence with which a limit is probably kept (judgement)."""
@@ -296,7 +298,7 @@ def _sentence(response: str, limit: float, found: Judged, names: Sequence[str]) 
     label, allowed, value = response_title(response).capitalize(), in_words(response, limit), in_words(response, found.value[0])
     if found.verdict[0] == BROKEN and not found.low[0] > limit:
         lost = np.flatnonzero((found.verdict[1:] == BROKEN) & ~(found.low[1:] > limit)).tolist()
-        return f"Could not be flown in {names[lost[0]]}{_and_more(len(lost) - 1)}."
+        return f"{NOT_FLOWN} in {names[lost[0]]}{_and_more(len(lost) - 1)}."
     if found.verdict[0] == BROKEN:
         least = in_words(response, found.low[0])
         return f"{label}: {value} against {allowed} allowed, at least {least}{_worst(response, found, names)}."

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.special import stdtrit
+import scipy
 
 from sweep.campaign.search_plan import Axis
 from sweep.insight.intervals import CONFIDENCE, Array, estimate
@@ -42,7 +42,7 @@ def best_left_out(points: Floats, rounds: Sequence[Round], axes: Sequence[Axis],
     spread = np.sqrt(error + error * chance / max(error + chance, 1e-18))
     outside = np.isfinite(taken)
     outside[finalists] = False
-    reach = stdtrit(len(means) - 1.0, 1.0 - (1.0 - CONFIDENCE) / max(int(outside.sum()), 1))
+    reach = float(scipy.special.stdtrit(len(means) - 1.0, 1.0 - (1.0 - CONFIDENCE) / max(int(outside.sum()), 1)))
     return min(float((taken[outside] + level - reach * spread - best).min(initial=0.0)), 0.0)
 
 

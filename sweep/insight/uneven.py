@@ -97,6 +97,13 @@ def shared_means(values: Array, reference: int) -> Array:
     return np.where(lacking & np.isfinite(apart), own[reference] + apart, own)
 
 
+def reference(scores: Array, first: int) -> int:
+    """The design whose means and blocks tell those of the others: the first, or the base craft where the first has not flown as
+    much.
+    """
+    return first if np.isfinite(scores[first]).sum() >= np.isfinite(scores[0]).sum() else 0
+
+
 def rank_uneven(
     scores: Array,
     broken: Flags,
@@ -109,16 +116,18 @@ def rank_uneven(
     the same, with unlike numbers of blocks behind.
 
     scores: as above; design 0, the base craft, has every block that any has. broken: limits; dropped: out of the race before
-    its end; doubtful, failures: as for `rank`; (designs,). The best is the best of those that stayed. Every design is
-    compared with it in the blocks that both have: Hsu's intervals with Bonferroni's bound over all of them. Those may be the
-    best that stayed and whose interval reaches zero. A design that lacks blocks of the best is told by the best's score and its
-    distance from it, so that easy blocks do not make it look good; the two errors then add up.
+    its end; doubtful, failures: as for `rank`; (designs,). The best is the best of those that stayed and flew most, or one that
+    is surely better than that one, as where limits that have changed since did not let it fly on. Every design is compared with
+    the best in the blocks that both have: Hsu's intervals with Bonferroni's bound over all of them. Those may be the best that
+    stayed and whose interval reaches zero. A design that lacks blocks is told by the score of the best of those that flew most
+    and its distance from that one, so that easy blocks do not make it look good; the two errors then add up.
     """
     doubtful = np.zeros(len(scores), dtype=np.bool_) if doubtful is None else doubtful & ~broken
     stayed = ~(broken | dropped)
     eligible = stayed & ~doubtful if (stayed & ~doubtful).any() else stayed
-    best = _best(scores, eligible, broken)
-    told = _told(scores, best, failures)
+    longest = _best(scores, eligible, broken)
+    best = _overtaken(scores, longest, eligible)
+    told = _told(scores, longest, failures)
     # Who dropped out is told by few blocks: it stands where its score would be with a standard error more, but never first.
     worse = told["score"] + np.where(dropped, np.nan_to_num(behind(scores, best).error, nan=np.inf), 0.0)
     order = np.lexsort((np.arange(len(scores)), told["score"], worse, doubtful, np.arange(len(scores)) != best, broken))
@@ -142,6 +151,14 @@ def _best(scores: Array, stayed: Flags, broken: Flags) -> int:
     rows = np.flatnonzero(some)
     rows = rows[most[rows] == most[rows].max()]
     return int(rows[mean[rows].argmin()])
+
+
+def _overtaken(scores: Array, best: int, stayed: Flags) -> int:
+    """The design that is better than the best of those that flew most, surely so in the blocks that both have; or that one."""
+    found = behind(scores, best, share_spreads=True)
+    reach = found.half_width((1.0 - CONFIDENCE) / max(int(stayed.sum()) - 1, 1))
+    better = np.where(stayed & (found.mean + reach < 0.0), found.mean, 0.0)
+    return int(better.argmin()) if better.min() < 0.0 else best
 
 
 def _compared(
@@ -222,8 +239,8 @@ def uneven_standings(
     table["good_enough"] = good_enough(table["above_high"].to_numpy(), verdicts["probable"].to_numpy()[designs], margin.share)
     table["flights"] = np.isfinite(scores).sum(axis=(1, 2))[designs]
     table["failed"] = failures.share()[designs]
-    best = int(designs[0])
-    means = {name: np.clip(shared_means(each, best), RESPONSE[name].low, RESPONSE[name].high) for name, each in values.items()}
+    by = reference(scores, int(designs[0]))
+    means = {name: np.clip(shared_means(each, by), RESPONSE[name].low, RESPONSE[name].high) for name, each in values.items()}
     return table.assign(**{name: each[designs] for name, each in means.items()})
 
 

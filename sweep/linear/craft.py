@@ -15,14 +15,15 @@ from sweep.linear.sensing import Sensing, linearise_sensing
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.flight import start_lanes
-from sweep.model.pack.fleet import Fleet
+from sweep.model.pack.control import moved_by_of, own_servo_of
+from sweep.model.pack.fleet import Fleet, Structure
 
 
 class LinearCraft(NamedTuple):
     """One design about its trim at a speed (m/s); period and delay of the control code in s.
 
-    servos: natural frequency (rad/s) and damping of each foil's and of the rudder's; pitch: of trim, rad; keel: under the
-    centre of gravity, m.
+    servos: natural frequency (rad/s) and damping of each foil's and of the rudders', the first one's before others; pitch: of
+    trim, rad; keel: under the centre of gravity, m.
     """
 
     plant: Plant
@@ -41,7 +42,7 @@ class Moved(NamedTuple):
     """The craft with its servos: x' = a x + b commands + waves (points, 4); commands as in `Code`, the throttle last.
 
     direct: (16, states), MOTION and the accelerations; held: (held readings, states), the heading twice: itself and its rate.
-    The plant's states come first, then angle and speed of each servo, the rudder's last.
+    The plant's states come first, then angle and speed of each servo, the rudders' last.
     """
 
     a: Floats
@@ -80,7 +81,7 @@ def _linearise_lanes(fleet: Fleet, nudge: float) -> list[LinearCraft]:
             with_tips(plant, led),
             known,
             code,
-            servos=tuple(_servos(row, fleet.structure.foils)),
+            servos=tuple(_servos(row, fleet.structure)),
             leads=led,
             speed=fleet.speed,
             period=fleet.structure.period,
@@ -92,11 +93,11 @@ def _linearise_lanes(fleet: Fleet, nudge: float) -> list[LinearCraft]:
     ]
 
 
-def _servos(row: Floats, foils: int) -> Iterator[tuple[float, float]]:
-    """Natural frequency (rad/s) and damping of every foil's servo, then of the rudder's."""
-    for first in range(0, foils * at.FOIL.width, at.FOIL.width):
-        yield float(row[first + at.FOIL.moved_by.bandwidth]), float(row[first + at.FOIL.moved_by.damping])
-    yield float(row[at.RUDDER_SERVO.bandwidth]), float(row[at.RUDDER_SERVO.damping])
+def _servos(row: Floats, structure: Structure) -> Iterator[tuple[float, float]]:
+    """Natural frequency (rad/s) and damping of every foil's servo, then of the rudders'."""
+    of_foils = [moved_by_of(foil) for foil in range(structure.foils)]
+    for servo in (*of_foils, at.RUDDER_SERVO, *(own_servo_of(i) for i in range(structure.rudder_servos))):
+        yield float(row[servo.bandwidth]), float(row[servo.damping])
 
 
 def with_servos(craft: LinearCraft) -> Moved:
@@ -120,8 +121,9 @@ def with_servos(craft: LinearCraft) -> Moved:
         a[speed, [angle, speed]] = [-(lead.bandwidth**2), -2.0 * lead.damping * lead.bandwidth]
         a[speed, : len(MOTION)] = lead.bandwidth**2 * lead.by_motion
     mixed = np.zeros((surfaces + 1, len(code.loops) + 1))
-    mixed[: surfaces - 1, : len(code.loops) - 1] = code.mix
-    mixed[[-2, -1], [-2, -1]] = 1.0
+    mixed[: len(code.mix), : len(code.loops) - 1] = code.mix
+    mixed[len(code.mix) : -1, -2] = 1.0
+    mixed[-1, -1] = 1.0
     waves = np.zeros((size, *plant.waves.shape[1:]))
     waves[:states] = plant.waves
     for i, lead in enumerate(craft.leads):

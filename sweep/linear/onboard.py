@@ -66,6 +66,7 @@ def linearise_code(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Code]:
     if not own:
         counts = counts._replace(foils=len(MIXED))
         _unmix(slots)
+    counts = counts._replace(rudder_servos=0)  # they are commanded what the first one is
     commands = np.zeros((counts.foils + 1, RING, LANES))
 
     def tick() -> Floats:

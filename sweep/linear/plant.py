@@ -11,6 +11,7 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.flight import Lanes
 from sweep.model.kernels.rigid_body import evaluate
+from sweep.model.onboard.servo import turn_rudders
 from sweep.model.pack.fleet import Fleet
 from sweep.model.pack.trim import FOREVER
 from sweep.model.records import Motion
@@ -24,10 +25,10 @@ _SHORT = 1e-3  # s: over which the speed of a lag is measured (judgement)
 
 
 class Plant(NamedTuple):
-    """x' = motion x + angles (foil angles, rudder) + throttle x throttle + waves (points, 4).
+    """x' = motion x + angles (foil angles, rudder servos) + throttle x throttle + waves (points, 4).
 
-    a: (states, states); angles: (states, foils + 1), per rad, the rudder last; throttle: (states,);
-    waves: (states, points, 4), per elevation (m) and velocity (m/s; along X, Y and Z) of the water at each point;
+    a: (states, states); angles: (states, foils + rudder servos), per rad, the first rudder's before others; throttle:
+    (states,); waves: (states, points, 4), per elevation (m) and velocity (m/s; along X, Y and Z) of the water at each point;
     places: (points, 3) of these points from the centre of gravity along X and Y (m), and the depth (m) whose velocity counts.
     State order: MOTION, a lift lag a strip (rad), the lift that a foil feels of each foil ahead of it, the voltage of a battery
     that sags (share), thrust (share).
@@ -46,11 +47,13 @@ def linearise_plants(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Plant]:
     lags = _lags(slots, structure.foils, sum(structure.strips))
     states = [[slot] for slot in moving(at.MID)] + [list(pair) for pair in lags] + [[at.THRUST_MID]]
     angles = [[i * at.FOIL.width + at.FOIL.servo_mid] for i in range(structure.foils)] + [[at.RUDDER_MID]]
+    angles += [[at.OWN_SERVO.angle + i * at.OWN_SERVO.width] for i in range(structure.rudder_servos)]
     seas, places = _water_places(fleet, slots)
     waves = [[sea + i] for sea in seas for i in range(4)]
     watched = [*moving(at.RATE), *(after for _, after in lags)]
 
     def settled() -> Floats:
+        turn_rudders(lanes.workspace, structure.counts)
         evaluate(lanes.workspace, structure.counts, fleet.density, FOREVER)
         return slots[watched].copy()
 

@@ -12,7 +12,7 @@ from sweep.campaign.draws import as_drawn, boat_of, draw_block, water_of
 from sweep.campaign.faults import NONE
 from sweep.linear.craft import LinearCraft, linearise
 from sweep.linear.ride import Ride, ride
-from sweep.linear.ticks import eigenvalues
+from sweep.linear.ticks import stable
 from sweep.model.kernels import sea as column
 from sweep.model.pack.fleet import build_fleets
 from sweep.model.physics.waves import Sea
@@ -47,7 +47,7 @@ def steady_craft(campaign: Campaign, craft: Craft, speed: float, boat: int | Non
     built = [craft] if boat is None else as_drawn(campaign, [craft], boat)
     ((_, fleet),) = build_fleets(built, water_of(campaign), speed, designed=[craft])
     (linear,) = linearise(fleet)
-    return linear if linear is not None and eigenvalues(linear)[0].real < 0.0 else None
+    return linear if linear is not None and stable(linear) else None
 
 
 def _predict(campaign: Campaign, crafts: Sequence[LinearCraft | None], condition: Condition) -> Ride:

@@ -9,7 +9,7 @@ import numpy as np
 from sweep.linear.craft import LinearCraft
 from sweep.linear.differences import Floats
 from sweep.linear.onboard import MIXED
-from sweep.linear.ticks import closed_loop, felt
+from sweep.linear.ticks import closed_loop, felt, settles
 
 Span = tuple[float, float]
 
@@ -60,7 +60,7 @@ class Scaled:
 
     def stable(self, share: float) -> bool:
         """Whether the loop is stable at a share."""
-        return bool(self.growth(np.array([share]))[0] < 0.0)
+        return settles(self.none + share * self.added)
 
 
 def _scaled(craft: LinearCraft, rows: Sequence[int], share: float) -> LinearCraft:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import groupby
-from math import nan, pi
+from math import pi
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -14,7 +14,7 @@ from sweep.linear.differences import Complexes
 from sweep.linear.frequency import loop_gains
 from sweep.linear.margins import Margins, margins
 from sweep.linear.shares import Span, share_spans
-from sweep.linear.ticks import eigenvalues
+from sweep.linear.ticks import eigenvalues, stable
 from sweep.model.pack.fleet import Packed, fleets_at, pack_crafts
 from sweep.model.physics.water import Water
 
@@ -61,10 +61,10 @@ def stable_spans(
     known: growth (1/s) of the slowest mode at speeds where it is known already.
     """
     told, packed = known or {}, pack_crafts([craft], water)
-    growth = [told[speed] if speed in told else _growth(_at_speed(packed, speed)) for speed in speeds]
+    settled = [told[speed] < 0.0 if speed in told else _stable(_at_speed(packed, speed)) for speed in speeds]
     spans: list[tuple[float, float]] = []
-    for stable, some in groupby(zip(speeds, growth, strict=True), key=lambda each: each[1] < 0.0):
-        if stable:
+    for stays, some in groupby(zip(speeds, settled, strict=True), key=lambda each: each[1]):
+        if stays:
             inside = [speed for speed, _ in some]
             before, after = (speeds.index(inside[end]) + step for end, step in ((0, -1), (-1, 1)))
             low = inside[0] if before < 0 else _edge(packed, inside[0], speeds[before])
@@ -73,12 +73,12 @@ def stable_spans(
     return tuple(spans)
 
 
-def _edge(packed: Packed, stable: float, other: float) -> float:
+def _edge(packed: Packed, good: float, other: float) -> float:
     """The speed (m/s) at the edge of stability, between a stable and an unstable one."""
-    while abs(other - stable) > 2.0 * CLOSE:
-        middle = 0.5 * (stable + other)
-        stable, other = (middle, other) if _growth(_at_speed(packed, middle)) < 0.0 else (stable, middle)
-    return 0.5 * (stable + other)
+    while abs(other - good) > 2.0 * CLOSE:
+        middle = 0.5 * (good + other)
+        good, other = (middle, other) if _stable(_at_speed(packed, middle)) else (good, middle)
+    return 0.5 * (good + other)
 
 
 def mode_table(craft: Craft, water: Water, speeds: Sequence[float]) -> pd.DataFrame:
@@ -116,9 +116,8 @@ def _at_speed(packed: Packed, speed: float) -> LinearCraft | None:
     return linearise(fleet)[0]
 
 
-def _growth(craft: LinearCraft | None) -> float:
-    """1/s; nan without a trim."""
-    return nan if craft is None else float(eigenvalues(craft)[0].real)
+def _stable(craft: LinearCraft | None) -> bool:
+    return craft is not None and stable(craft)
 
 
 def _stability(speed: float, craft: LinearCraft | None) -> SpeedStability:

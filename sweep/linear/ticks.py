@@ -13,6 +13,7 @@ from sweep.linear.differences import Complexes, Floats
 from sweep.linear.sensing import Ages
 
 GONE = 1e-9  # a mode of which less is left after one tick is a delay, not a motion (judgement)
+SQUARINGS = 45  # of a tick: beyond any motion's time; rounding decides what is still open then (judgement)
 
 
 def closed_loop(craft: LinearCraft) -> Floats:
@@ -53,6 +54,29 @@ def eigenvalues(craft: LinearCraft) -> Complexes:
     rates = np.log(found[np.abs(found) > GONE]) / craft.period
     result: Complexes = rates[np.argsort(-rates.real, kind="stable")]
     return result
+
+
+def stable(craft: LinearCraft) -> bool:
+    """Whether all motions of the closed loop fade, of those that `eigenvalues` tells."""
+    matrix = closed_loop(craft)
+    kept = felt(matrix)
+    return settles(matrix[np.ix_(kept, kept)])
+
+
+def settles(matrix: Floats) -> bool:
+    """Whether all motions of a closed loop fade; matrix: of one tick, what `felt` leaves of it.
+
+    By its powers, in a third of the time of eigenvalues: a norm of one under 1 proves that they fade; a trace is the sum of the
+    eigenvalues, so that one over the number of states proves that they do not (Horn & Johnson 2013, 5.6).
+    """
+    power = matrix
+    for _ in range(SQUARINGS):
+        if np.abs(power).sum(axis=1).max() < 1.0:
+            return True
+        if not abs(np.trace(power)) <= len(power):
+            return False
+        power = power @ power
+    return bool(np.abs(np.linalg.eigvals(matrix)).max() < 1.0)
 
 
 def _over_a_tick(craft: LinearCraft) -> tuple[Floats, tuple[Floats, Floats], int]:

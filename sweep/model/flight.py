@@ -205,12 +205,12 @@ def start_lanes(fleet: Fleet, from_rest: bool = False, wind: Wind = (0.0, 0.0)) 
     """
     structure = fleet.structure
     parameters = fleet.parameters.copy()
-    servo_terms(parameters, structure.foils, 0.5 * structure.step)
+    servo_terms(parameters, structure.counts, 0.5 * structure.step)
     workspace = load(parameters, structure.counts)
     place_level(workspace, fleet.speed, at.STATE)
     place_level(workspace, fleet.speed, at.MID)
     slots = workspace.reshape(-1, LANES)
-    commands = np.zeros((structure.foils + 1, RING, LANES))
+    commands = np.zeros((structure.foils + 1 + structure.rudder_servos, RING, LANES))
     for foil in range(structure.foils):
         first = foil * at.FOIL.width
         angle = (

@@ -19,6 +19,7 @@ from sweep.model.slots import Deal
 MAX_FOILS = rows.MAX_FOILS
 MAX_RANGEFINDERS = 4
 MAX_WANDS = 2
+MAX_RUDDER_SERVOS = 3  # beside that of the first rudder
 MAX_STRIPS = 96
 MAX_STRIPS_OF_A_FOIL = 16
 MAX_STRUTS = 20
@@ -38,8 +39,9 @@ MID_STEP, END_STEP = 0, 1  # where half a step ends
 class PartCounts(NamedTuple):
     """How many parts of each kind flights side by side have.
 
-    law, propeller: which, see `control.LAWS` and `propulsion_forces.PROPELLER_KINDS`; strip_starts: first strip of each foil,
-    (MAX_FOILS + 1,), filled up with how many strips there are.
+    rudder_servos: beside that of the first rudder; law, propeller: which, see `control.LAWS` and
+    `propulsion_forces.PROPELLER_KINDS`; strip_starts: first strip of each foil, (MAX_FOILS + 1,), filled up with how many
+    strips there are.
     """
 
     foils: int
@@ -48,6 +50,7 @@ class PartCounts(NamedTuple):
     stations: int
     rangefinders: int
     wands: int
+    rudder_servos: int
     law: int
     propeller: int
     strip_starts: tuple[int, ...]
@@ -121,7 +124,7 @@ HULL_DEPTH = _slots.one()
 WINDOW_CLEARANCE = _slots.one()
 WINDOW_CHORDS = _slots.one()
 SERVO = _slots.record(records.Servo)  # of foils that name none of their own
-RUDDER_SERVO = _slots.record(records.Servo)
+RUDDER_SERVO = _slots.record(records.Servo)  # of the first rudder, and of all without another
 DISC = _slots.one()  # 2 rho x disc area of the propeller
 PROPELLER_RADIUS = _slots.one()
 TRIM = _slots.record(records.Trim)  # that the control code holds
@@ -214,6 +217,7 @@ RANGE_TICK = _slots.many(MAX_RANGEFINDERS)  # of each, next reading to be taken
 RANGE_TURN = _slots.one()  # rangefinder that is due and reads next, -1 for none
 NAVIGATION_TICK = _slots.one()
 RUDDER = _slots.record(records.ServoState)
+RUDDER_WISH = _slots.one()  # command to the rudders before any servo rounds it
 RANGE_LAST = _slots.many(MAX_RANGEFINDERS)  # last usable reading of each rangefinder, NaN before the first
 RANGE_LOST = _slots.many(MAX_RANGEFINDERS)  # 1 where its last reading did not come
 TAP_DEPTH = _slots.many(MAX_RANGEFINDERS)  # that the pressure at a tap shows, when it was last read, and behind its tube
@@ -284,6 +288,7 @@ FOIL = _slots.record(rows.Foil, MAX_FOILS)
 STRUT = _slots.record(rows.Strut, MAX_STRUTS)
 STATION = _slots.record(rows.Station, MAX_STATIONS)
 WAND = _slots.record(rows.Wand, MAX_WANDS)
+OWN_SERVO = _slots.record(rows.RudderServo, MAX_RUDDER_SERVOS)
 STRIP = _slots.record(rows.Strip, MAX_STRIPS)
 PARAMETERS = _slots.next  # a design is described by the slots before this one
 

@@ -24,6 +24,7 @@ from sweep.model.kernels.rigid_body import accelerate, evaluate_again, start, ta
 from sweep.model.kernels.sea import put_sea
 from sweep.model.kernels.strut_forces import strut_forces
 from sweep.model.onboard.faults import COLUMNS, apply_faults
+from sweep.model.onboard.servo import turn_rudders
 from sweep.model.pack.fleet import build_fleets
 from sweep.model.pack.trim import FOREVER, load
 from sweep.model.physics.water import Water
@@ -81,12 +82,16 @@ class _Workspace:
             for ahead, lift in enumerate(lifts):
                 self.slots[[first + at.FOIL.downwash + ahead, first + at.FOIL.downwash_mid + ahead]] = lift
 
-    def put_angles(self, foil_angles: np.ndarray, rudder: float) -> None:
-        """Set the present foil and rudder angles (rad)."""
+    def put_angles(self, foil_angles: np.ndarray, rudder: float | np.ndarray) -> None:
+        """Set the present angles of the foils and of the rudders' servos (rad), or of the first rudder's alone."""
         for foil, angle in enumerate(foil_angles):
             first = foil * at.FOIL.width
             self.slots[[first + at.FOIL.servo.angle, first + at.FOIL.link, first + at.FOIL.servo_mid]] = angle
-        self.slots[[at.RUDDER.angle, at.RUDDER_MID]] = rudder
+        first, *others = np.atleast_1d(rudder)
+        self.slots[[at.RUDDER.angle, at.RUDDER_MID]] = first
+        for i, angle in enumerate(others):
+            self.slots[at.OWN_SERVO.angle + i * at.OWN_SERVO.width] = angle
+        turn_rudders(self.flat, self.structure.counts)
 
     def sample(self, time: float, ahead: float) -> None:
         """Sample the sea at a time (s), at the pose that the state predicts for `ahead` seconds later."""
@@ -102,7 +107,12 @@ class _Workspace:
 
 
 def derivative(
-    craft: Craft, surroundings: Surroundings, state: Mapping[str, Any], foil_angles: np.ndarray, rudder: float, time: float
+    craft: Craft,
+    surroundings: Surroundings,
+    state: Mapping[str, Any],
+    foil_angles: np.ndarray,
+    rudder: float | np.ndarray,
+    time: float,
 ) -> dict[str, np.ndarray]:
     """Loads and rates at one time, with the sea sampled at the state itself.
 
@@ -171,9 +181,10 @@ def open_loop(
     duration: float,
     dt: float,
 ) -> np.ndarray:
-    """The twelve states at 0, dt, 2 dt ... (steps + 1, 12), with the foils and the rudder at given angles.
+    """The twelve states at 0, dt, 2 dt ... (steps + 1, 12), with the foils and the rudders at given angles.
 
-    servo: gives the foil angles in the file's order, then the rudder's (rad), at a time (s). The throttles do not change.
+    servo: gives the foil angles in the file's order, then those of the rudders' servos (rad), at a time (s). The throttles do
+    not change.
     """
     work = _Workspace(craft, surroundings)
     work.put_state(state)
@@ -184,13 +195,13 @@ def open_loop(
         time = n * dt
         work.sample(time + 0.5 * dt, 0.5 * dt)
         angles = servo(time)
-        work.put_angles(angles[:-1], angles[-1])
+        work.put_angles(angles[: counts.foils], angles[counts.foils :])
         to_start(work.flat, counts)
         take_speed(work.flat, counts.foils, 0.5 * dt)
         evaluate_again(work.flat, counts, work.density, 0.5 * dt)
         half_way(work.flat, 0.5 * dt)
         angles = servo(time + 0.5 * dt)
-        work.put_angles(angles[:-1], angles[-1])
+        work.put_angles(angles[: counts.foils], angles[counts.foils :])
         evaluate_again(work.flat, counts, work.density, dt)
         finish(work.flat, counts, dt)
         history.append(work.slots[at.STATE.slots(), 0].copy())

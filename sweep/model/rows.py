@@ -127,7 +127,10 @@ class Strut(Vector):
     thickness: int
     form: int  # 2 x form factor
     junction: int  # drag area of both junctions
-    steers: int  # its angle for one of the rudder servo
+    steers: int  # its angle for one of the first rudder's servo
+    steers_own: int  # its angle for one of another servo, and which one that is
+    own_servo: int
+    own_angle: int  # its angle by that
     chord_log: int  # log10(chord / viscosity)
     foil: int  # that it carries; -1 for a rudder of its own
     angle: int  # side angle of the flow now, either way
@@ -141,6 +144,12 @@ class Strut(Vector):
     roll: int
     strength: StrutStrength
     sea_before: SeaBefore
+
+
+class RudderServo(ServoState):
+    """One row a servo of the rudders beside that of the first."""
+
+    moved_by: Servo
 
 
 class Wand(Vector):

@@ -27,7 +27,7 @@ from sweep.campaign.draws import water_of
 from sweep.linear.craft import LinearCraft, linearise
 from sweep.linear.reach import Trims, reaches
 from sweep.linear.shares import TOGETHER, Scaled, gain_groups
-from sweep.linear.ticks import eigenvalues
+from sweep.linear.ticks import stable
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.flight import start_lanes
@@ -35,6 +35,7 @@ from sweep.model.onboard.servo import hold
 from sweep.model.pack.control import moved_by_of
 from sweep.model.pack.mass import mass_properties, rangefinder_places
 from sweep.model.stepping.measure import measure
+from sweep.preflight.as_bought import nominal_voltage
 from sweep.preflight.strength import other_densities, weak_parts
 from sweep.words.numbers import number, with_unit
 
@@ -117,6 +118,7 @@ def doubtful(campaign: Campaign, trims: Trims, designs: int) -> Iterator[str]:
     yield from _aground(campaign)
     yield from _out_of_sight(campaign)
     yield from _coarse(campaign.craft)
+    yield from nominal_voltage(campaign.craft)
     yield from other_densities(campaign.craft)
     yield from _too_short(campaign)
     yield from filter(None, [take_off_bracket(campaign, "wake.rolled_up", (0.0, 1.0))])
@@ -257,7 +259,7 @@ def _loaded(trims: Trims, speed: float, fleets: Sequence[tuple[NDArray[np.int64]
         giver = "its servo, torque times linkage," if trims.crafts[design].foils[name].linkage is None else "its wand's spring"
         yield (
             f"in trim at {number(speed)} m/s the servos of {len(weak)} {of} stall: the hinge of foil {name} of "
-            f"{_named(trims, design)} takes {number(moment, 2)} N m, and {giver} gives "
+            f"{named(trims, design)} takes {number(moment, 2)} N m, and {giver} gives "
             f"{number(torque_there, 2)} N m. Use a stronger servo or more linkage, or move the pivot "
             "nearer to where the lift acts."
         )
@@ -265,11 +267,12 @@ def _loaded(trims: Trims, speed: float, fleets: Sequence[tuple[NDArray[np.int64]
         margin, design = min(boiling, key=lambda each: each[-1])
         yield (
             f"in trim at {number(speed)} m/s foils of {len(boiling)} {of} may cavitate, which the model does not follow: "
-            f"the margin of {_named(trims, design)} is {number(margin, 2)}. Fly slower, or with larger or thinner foils."
+            f"the margin of {named(trims, design)} is {number(margin, 2)}. Fly slower, or with larger or thinner foils."
         )
 
 
-def _named(trims: Trims, place: int) -> str:
+def named(trims: Trims, place: int) -> str:
+    """What a tried design is called in a sentence; place: in the tables of `trims`."""
     number_of = int(trims.designs.index[place])
     return "the base craft" if number_of == 0 else f"design {number_of}"
 
@@ -285,7 +288,7 @@ def _unstable(trims: Trims) -> Iterator[str]:
                 if linear is None:
                     continue
                 looked += 1
-                lost += not eigenvalues(linear)[0].real < 0.0 and not _stabilised(linear)
+                lost += not stable(linear) and not _stabilised(linear)
         if lost:
             yield (
                 f"at {number(speed)} m/s no gain makes {lost} of {looked} designs checked stable: all gains were tried at "
@@ -295,7 +298,8 @@ def _unstable(trims: Trims) -> Iterator[str]:
 
 
 def _stabilised(linear: LinearCraft) -> bool:
-    return bool((Scaled(linear, gain_groups(linear)[TOGETHER]).growth(OTHERS) < 0.0).any())
+    loop = Scaled(linear, gain_groups(linear)[TOGETHER])
+    return any(loop.stable(share) for share in OTHERS)
 
 
 def take_off_bracket(campaign: Campaign, address: str, ends: tuple[float, float]) -> str | None:

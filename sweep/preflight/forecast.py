@@ -35,6 +35,7 @@ from sweep.linear.reach import (
     reach,
     trimmed,
 )
+from sweep.linear.shortfall import nearest, shortfalls
 from sweep.linear.stability import stability_text
 from sweep.model.compiled import LANES
 from sweep.model.history import RECORD_RATE
@@ -43,7 +44,9 @@ from sweep.model.physics.spectra import GRAVITY
 from sweep.model.quantities import RESPONSE
 from sweep.preflight.amounts import costs_text, count_flights, first_look, flown_text, rules_text, season_text
 from sweep.preflight.amounts import many as _many
-from sweep.preflight.doubts import doubtful
+from sweep.preflight.as_bought import as_bought
+from sweep.preflight.doubts import doubtful, named
+from sweep.preflight.lacking import lacking
 from sweep.preflight.unknown_price import unknown_sentences
 from sweep.results.shard_plan import plan_shards
 from sweep.words.numbers import number, portion, pretty
@@ -258,15 +261,16 @@ def _base_craft(campaign: Campaign) -> list[str]:
         f"Base craft {craft.name}: {number(mass)} kg ({number(mass * GRAVITY)} N), {number(loading)} N/m^2 on its foils{cost}; "
         f"afloat its keel is {number(100 * afloat)} cm deep."
     )
-    found = reach(craft, water, campaign.speeds)
+    found, bought = reach(craft, water, campaign.speeds), list(as_bought(craft, water.density))
     if found is None:
-        return [first, "It trims at no speed: no balance within foil travel and thrust."]
+        near = nearest(craft, water, campaign.speeds)
+        return [first, *bought, f"It trims at no speed. It is nearest to it at {number(near.speed)} m/s: {lacking(near)}."]
     flies = (
         f"It takes off at {number(found.low)} m/s (limited by {found.low_by}) "
         f"and flies up to {number(found.high)} m/s (limited by {found.high_by})."
     )
     trims = (_trim(campaign, speed) for speed in sorted(set(campaign.speeds)))
-    return [first, *_unjudged(craft), flies, *trims, *stability_text(craft, water, found, campaign.speeds)]
+    return [first, *bought, *_unjudged(craft), flies, *trims, *stability_text(craft, water, found, campaign.speeds)]
 
 
 def _unjudged(craft: Craft) -> Iterator[str]:
@@ -281,7 +285,8 @@ def _unjudged(craft: Craft) -> Iterator[str]:
 def _trim(campaign: Campaign, speed: float) -> str:
     fleet = trimmed(campaign.craft, water_of(campaign), speed)
     if not fleet.feasible[0]:
-        return f"At {number(speed)} m/s it has no trim within foil travel and thrust."
+        (short,) = shortfalls(campaign.craft, water_of(campaign), [speed])
+        return f"At {number(speed)} m/s it has no trim: {lacking(short)}."
     angles = zip(campaign.craft.foils, foil_angles(fleet), strict=True)
     foils = ", ".join(f"{name} {math.degrees(angle):.1f}" for name, angle in angles)
     return f"At {number(speed)} m/s it trims with its foils at {foils} deg and {100.0 * fleet.trim[0, 2]:.0f} % throttle."
@@ -295,7 +300,12 @@ def _no_trim(campaign: Campaign, trims: Trims, designs: int) -> Iterator[str]:
         if not feasible.all():
             common = blame(campaign.factors, trims.designs, ~feasible)
             mostly = f", mostly with {_blamed(campaign, common)}" if common else ""
-            yield f"{(~feasible).sum()} {of} have no trim at {number(speed)} m/s{mostly}: they break a limit there."
+            first = int(np.flatnonzero(~feasible)[0])
+            (short,) = shortfalls(trims.crafts[first], water_of(campaign), [speed])
+            yield (
+                f"{(~feasible).sum()} {of} have no trim at {number(speed)} m/s{mostly}: they break a limit there. Of "
+                f"{named(trims, first)} {lacking(short)}."
+            )
     never = int((~trims.feasible.any(axis=1)).sum())
     if never and len(trims.speeds) > 1:
         yield f"{never} {of} have none at any of the speeds."

@@ -70,6 +70,8 @@ def _words(craft: Craft, foil: Foil) -> dict[str, str]:
     if any(each.material or craft.strut_of(each).material for each in craft.foils.values()):
         said["material"] = foil.material or "not said"
         said["material of its struts"] = craft.strut_of(foil).material or "not said"
+    if any(each.wall or craft.strut_of(each).wall for each in craft.foils.values()):
+        said["wall, and of its struts, mm"] = f"{_wall(foil.wall)}, {_wall(craft.strut_of(foil).wall)}"
     if any(not each.moves or craft.servo_of(each) != craft.servos for each in craft.foils.values()):
         servo = craft.servo_of(foil)
         travel, rate = number(in_unit(servo.travel, "deg")), number(in_unit(servo.rate, "deg/s"))
@@ -78,6 +80,10 @@ def _words(craft: Craft, foil: Foil) -> dict[str, str]:
         said["servo travel and rate, deg and deg/s"] = "no servo"
         said["wand, gearing, travel in deg"] = f"{link.wand}, {link.gearing:g}, ±{number(in_unit(link.travel, 'deg'))}"
     return said
+
+
+def _wall(wall: float | None) -> str:
+    return "solid" if wall is None else number(1e3 * wall)
 
 
 def _cm(length: float) -> str:
@@ -98,12 +104,27 @@ def _boat(craft: Craft) -> Rows:
         ("struts, chord and thickness", f"{_cm(craft.struts.chord)}, {_cm(craft.struts.thickness)}"),
         *((f"rudder {name}, length and chord", f"{_cm(each.length)}, {_cm(each.chord)}") for name, each in rudders),
         *((f"rudder {name}, material", each.material) for name, each in rudders if each.material),
+        *((f"rudder {name}, wall", with_unit(1e3 * each.wall, "mm")) for name, each in rudders if each.wall),
+        *_rudder_servos(craft),
         *((f"ballast {name}", with_unit(each.mass, "kg")) for name, each in craft.ballast.items()),
         ("wanted ride height of the keel", _cm(craft.control.ride_height)),
         ("ride window on flat water", f"{_cm(least)} to {_cm(largest)}"),
         *_drive(craft.propulsor),
         *_battery(craft),
     ]
+
+
+def _rudder_servos(craft: Craft) -> Rows:
+    """What moves which rudder, where not one servo moves them all."""
+    steering = craft.steering
+    servos, which = steering.moved_by()
+    names = [f"strut of foil {name}" for name in (steering.rudder, steering.second_rudder) if name]
+    names += [f"rudder {name}" for name in steering.rudders]
+    if len(servos) == 1:
+        return []
+    told = [(in_unit(each.travel, "deg"), in_unit(each.rate, "deg/s")) for each in servos]
+    limits = [f"±{with_unit(travel, 'deg')}, {with_unit(rate, 'deg/s')}" for travel, rate in told]
+    return [(f"servo of {name}, travel, rate", f"servo {at + 1}: {limits[at]}") for name, at in zip(names, which, strict=True)]
 
 
 def _battery(craft: Craft) -> Rows:

@@ -36,8 +36,8 @@ BASE, GOOD, KEPT, OTHERS, REFUSED, UNKNOWN = (
     "not yet known",
 )
 """What a design or a build is among the others: words of the tables, by which charts and styles colour it."""
-DECIMALS = {"s": 3, "m": 2}
-"""Of times and places in a ride, which are told as finely late in it as at its start."""
+DECIMALS = {"s": 3, "m": 2, "cm": 2, "deg": 2, "m/s": 2, "%": 1, "W": 2}
+"""Of the numbers of a ride, by their unit: finer than a rangefinder or a servo tells, and than a panel shows (judgement)."""
 
 SCORE_DIGITS = 7
 """Digits of a score in the data of a page (judgement): its text has three, and what is rounded twice may be off."""
@@ -275,7 +275,7 @@ def condition_table(results: Results, design: int) -> pd.DataFrame:
 
 
 def ride_table(history: pd.DataFrame) -> pd.DataFrame:
-    """A leader's flights over time in the units that people read them in, four significant digits."""
+    """A leader's flights over time in the units that people read them in, each to so many decimals."""
     table = history[["condition"]].astype(int)
     for name, unit in _ride_units(history).items():
         values = history[name].astype(float) * SCALES[unit]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 from sweep.campaign.craft import Craft, Foil, Hull, Wand, ride_window
@@ -28,8 +29,8 @@ Frame = tuple[float, float, float, float]
 
 
 class Shape(NamedTuple):
-    """A polygon of one kind: hull, foil, strut, arm, propulsor, sensor, wand, ring, centre, window, water or level; a wave is a
-    line.
+    """A polygon of one kind: hull, foil, strut, arm, propulsor, sensor, wand, linkage, ring, centre, window, water or level; a
+    wave is a line.
 
     It is named if it is one of many; a foil that turns as a whole has the point that it turns about. An arm is what must carry
     a strut that stands beside the hulls: the craft file does not describe it.
@@ -163,6 +164,8 @@ def side(craft: Craft) -> Iterator[Shape]:
     for name, wand in craft.wands.items():
         back, down = _tip(craft, wand)
         yield Shape("wand", ((wand.x, -wand.height), (wand.x - back, down - wand.height)), name)
+    for name, foil, wand in _led(craft):
+        yield from _rods((wand.x, -wand.height), (foil.x, 0.0), (foil.x, craft.strut_of(foil).height), name=name)
     (x, _, height), size = mass_properties(craft).centre, _mark_size(craft)
     yield from _mark(float(x), float(height), size)
 
@@ -225,6 +228,17 @@ def _tip(craft: Craft, wand: Wand) -> tuple[float, float]:
     return wand.arm * math.cos(kept), wand.arm * math.sin(kept)
 
 
+def _led(craft: Craft) -> list[tuple[str, Foil, Wand]]:
+    """Name of every foil that a wand moves, the foil, and the wand."""
+    return [(name, foil, craft.wands[foil.linkage.wand]) for name, foil in craft.foils.items() if foil.linkage is not None]
+
+
+def _rods(*stops: Point, name: str) -> Iterator[Shape]:
+    """A linkage: straight from stop to stop, from the wand's hinge over the top of the strut to the foil (judgement)."""
+    for ends in pairwise(stops):
+        yield Shape("linkage", ends, name)
+
+
 def _beam(craft: Craft, which: int, across: float, slope: float) -> Shape:
     """A rangefinder and where it looks, down to the calm water; drawn a little wide where its beam is a line.
 
@@ -270,6 +284,9 @@ def _front(craft: Craft) -> Iterator[Shape]:
         yield _box("sensor", -y - TAP, -y + TAP, height - TAP, height + TAP)
     for name, wand in craft.wands.items():
         yield Shape("wand", ((-wand.y, -wand.height), (-wand.y, _tip(craft, wand)[1] - wand.height)), name)
+    for name, foil, wand in _led(craft):
+        across = -(foil.y + foil.strut_offsets[0])
+        yield from _rods((-wand.y, -wand.height), (across, 0.0), (across, craft.strut_of(foil).height), name=name)
     _, y, height = mass_properties(craft).centre
     yield from _mark(-float(y), float(height), _mark_size(craft))
 
@@ -309,7 +326,7 @@ def _planform(foil: Foil) -> tuple[Point, ...]:
 def _plan(craft: Craft) -> Iterator[Shape]:
     """Bow to the right, starboard down."""
     for x, y in beside(craft):
-        yield Shape("arm", ((x, 0.0), (x, -y)))
+        yield Shape("arm", ((x, 0.0), (x, y)))
     for name, foil in craft.foils.items():
         yield Shape("foil", _planform(foil), name)
     for name, rudder in craft.steering.rudders.items():
@@ -319,7 +336,9 @@ def _plan(craft: Craft) -> Iterator[Shape]:
         half = hull.beam / 2
         yield _box("hull", hull.x - hull.length / 2, hull.x + hull.length / 2, -hull.y - half, -hull.y + half, name)
     for name, wand in craft.wands.items():
-        yield Shape("wand", ((wand.x, -wand.y), (wand.x - _tip(craft, wand)[0], -wand.y)), name)
+        yield Shape("wand", ((wand.x, wand.y), (wand.x - _tip(craft, wand)[0], wand.y)), name)
+    for name, foil, wand in _led(craft):
+        yield from _rods((wand.x, wand.y), (foil.x, foil.y + foil.strut_offsets[0]), name=name)
     for x, y, _ in rangefinder_places(craft):
         yield _box("sensor", x - 0.01, x + 0.01, -y - 0.01, -y + 0.01)
     x, y, _ = mass_properties(craft).centre

@@ -96,5 +96,5 @@ def replay_paper(craft: Craft, history: pd.DataFrame) -> Replay:
         calm=points_text(calm),
         lift=millimetres(-craft.control.ride_height),
         pivot=millimetres(float(mass_properties(craft).centre[0])),
-        shapes=marks(shape for shape in side(craft) if shape.kind != "wand"),  # it swings, and is drawn at rest
+        shapes=marks(shape for shape in side(craft) if shape.kind not in ("wand", "linkage")),  # they move
     )

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import altair as alt
+import numpy as np
 import pandas as pd
 from altair.utils import schemapi
 from markupsafe import Markup
@@ -25,6 +26,7 @@ from sweep.results.plain_files import StoreError, write_whole
 from sweep.words.plain_text import TURNING, csv_text
 
 Files = dict[str, str]
+MOST_DECIMALS = 6  # of a number that is written as a step: judgement
 
 _UNTURNED = str.maketrans(dict.fromkeys(TURNING, "\ufffd"))
 _TURNING_IN_JSON = re.compile(r"(\\\\)|\\u(?:" + "|".join(f"{ord(sign):04x}" for sign in TURNING) + ")")
@@ -78,14 +80,27 @@ def as_json(value: Any) -> Markup:
     return Markup(_TURNING_IN_JSON.sub(lambda found: found[1] or "\\ufffd", text))
 
 
-def data_script(name: str, table: pd.DataFrame, called: str = "") -> Files:
+def data_script(name: str, table: pd.DataFrame, called: str = "", stepped: bool = False) -> Files:
     """The table as a script that assigns its columns: a page under file:// may not read a JSON file.
 
-    called: what the page's charts call the table, if not by the name of the file.
+    called: what the page's charts call the table, if not by the name of the file; stepped: columns of numbers as their steps,
+    which take half the room where a row is near the one before.
     """
-    columns = {str(key): [_plain(value) for value in table[key].tolist()] for key in table}
+    columns = {str(key): _steps(table[key]) if stepped else [_plain(value) for value in table[key]] for key in table}
     text = as_json(columns)
     return {f"data/{name}.js": f"(window.foilsweep ??= {{ data: {{}} }}).data[{as_json(called or name)}] = {text};\n"}
+
+
+def _steps(values: pd.Series) -> dict[str, Any]:
+    """Numbers of at most `MOST_DECIMALS` decimals as whole steps from each known one to the next, 1 / `of` large."""
+    numbers, known = values.to_numpy(float), values.notna().to_numpy()
+    places = (at for at in range(MOST_DECIMALS) if np.array_equal(np.round(numbers[known], at), numbers[known]))
+    of = 10 ** next(places, MOST_DECIMALS)
+    steps = np.diff(np.round(numbers[known] * of).astype(int), prepend=0)
+    written: list[int | None] = [None] * len(numbers)
+    for at, step in zip(np.flatnonzero(known), steps.tolist(), strict=True):
+        written[at] = step
+    return {"of": of, "by": written}
 
 
 def _plain(value: Any) -> Any:

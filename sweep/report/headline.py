@@ -12,7 +12,7 @@ import pandas as pd
 from sweep.campaign.plan import Search
 from sweep.insight.good_enough import FEWEST, MOST_CHOSEN, SHARES
 from sweep.insight.intervals import CONFIDENCE_SAID
-from sweep.insight.limits import share_bounds
+from sweep.insight.limits import NOT_FLOWN, share_bounds
 from sweep.insight.rank import BREAKS, within
 from sweep.insight.ranking import certain, ranked
 from sweep.insight.scores import Scoring
@@ -40,6 +40,7 @@ def result(results: Results) -> list[str]:
         _first(standings, order, best),
         *chosen(results, int(best["design"])),
         *_from_best(results, order),
+        *_not_flown_on(order),
         *over_draws(results),
         *against_base(standings),
         *good_enough_sentences(results, order),
@@ -100,6 +101,32 @@ def _from_best(results: Results, order: pd.DataFrame) -> list[str]:
     return ["How far it may still be behind the best is not known."] if np.isnan(first["behind_high"]) else []
 
 
+def _not_flown_on(order: pd.DataFrame) -> list[str]:
+    """Of designs that kept their limits, flew less than the leading ones and yet seem better, or come first with few flights.
+
+    Flights choose who flies on by the limits and scores of then; those may have changed.
+    """
+    first, remark = order.iloc[0], order["reason"].astype(str)
+    chosen_out = remark.str.contains("Dropped out", regex=False) | remark.str.contains(LEFT_OUT, regex=False)
+    most = int(order["flights"].max())
+    if int(first["flights"]) < most:
+        return [
+            f"{called(int(first['design']))} has flown {grouped(int(first['flights']))} flights, others up to {grouped(most)}: "
+            f"these were chosen to fly on before limits or scores changed. {AGAIN}"
+        ]
+    better = order[~chosen_out & (order["flights"] < first["flights"]) & (order["score"] < first["score"])]
+    better = better[better["may_be_best"]]
+    if better.empty:
+        return []
+    nearest = better.sort_values(["score", "design"]).iloc[0]
+    by = number(float(first["score"] - nearest["score"]), 2)
+    return [
+        f"{called(int(nearest['design']))} scores {by} better in the flights that both have, but these are too few to tell: it "
+        f"did not fly on with the leading designs. {AGAIN}"
+    ]
+
+
+AGAIN = "Run the campaign into another folder to have those fly on that are the best now."
 MOST_NAMED = 8  # factors that a headline names: judgement
 
 
@@ -307,6 +334,12 @@ def _refused(standings: pd.DataFrame) -> list[str]:
 def _nobody(standings: pd.DataFrame) -> list[str]:
     if standings.empty:
         return ["No design has been scored yet."]
+    grounded = standings["reason"].astype(str).str.contains(NOT_FLOWN, regex=False)
+    if grounded.all():
+        return [
+            f"None of the {len(standings)} designs could be flown in every condition: none can be recommended. Where they have "
+            "no trim, foilsweep check says what the base craft is short of."
+        ]
     return [f"Each of the {len(standings)} designs broke a limit: none can be recommended."]
 
 

@@ -46,6 +46,20 @@ class Pass:
     high: float | None = _headed("expected at most, cm")
 
 
+@dataclass(frozen=True)
+class Change:
+    """What one part, the water or the set-up, made of a measure: in % of the first set-up's mean, so that 100 is no change."""
+
+    measure: str = _headed("measure")
+    setup: str = _headed("set-up")
+    way: str = _headed("passes")
+    part: str = _headed("part")
+    share: float = _headed("% of the first set-up's mean")
+    low: float = _headed("at least, %")
+    high: float = _headed("at most, %")
+
+
+CHANGE_HEADINGS: dict[str, str] = {each.name: each.metadata["heading"] for each in fields(Change)}
 PASS_HEADINGS: dict[str, str] = {each.name: each.metadata["heading"] for each in fields(Pass)}
 
 
@@ -54,7 +68,8 @@ class LogSummary:
     """All that a site says of a day's logs: no number without its interval.
 
     result: the answer; doubts: what looks wrong in the logs; why: set-ups are not compared; runs: a row each under
-    `run_headings`; table: the passes of the chart; local: that local rules come first.
+    `run_headings`; table: the passes of the chart; local: that local rules come first; changes: of the set-ups' parts, all
+    passes together and each way alone.
     """
 
     title: str
@@ -70,6 +85,7 @@ class LogSummary:
     runs: list[list[str]]
     table: list[Pass]
     local: str
+    changes: list[Change] = field(default_factory=list)
 
 
 def as_note(summary: LogSummary) -> Mapping[str, Any]:
@@ -82,8 +98,9 @@ def summary_of(note: Mapping[str, Any]) -> LogSummary:
     parts = {
         "splits": [SplitSummary(**{name: split[name] for name in SplitSummary._fields}) for split in note["splits"]],
         "table": [Pass(**{name: row.get(name) for name in PASS_HEADINGS}) for row in note["table"]],
+        "changes": [Change(**{name: row[name] for name in CHANGE_HEADINGS}) for row in note.get("changes", [])],
     }
-    return LogSummary(**{each.name: note[each.name] for each in fields(LogSummary)} | parts)
+    return LogSummary(**{each.name: note[each.name] for each in fields(LogSummary) if each.name not in parts} | parts)
 
 
 def read_log_summary(folder: Path | None) -> LogSummary | None:

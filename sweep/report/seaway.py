@@ -69,7 +69,7 @@ def seaway(craft: Craft, base: Craft, wave: Wave | None) -> Seaway:
 
 def portrait(craft: Craft) -> Portrait:
     """A craft from starboard, small, over calm water at its wanted height."""
-    shapes = [shape for shape in side(craft) if shape.kind not in ("ring", "centre", "sensor", "wand")]
+    shapes = [shape for shape in side(craft) if shape.kind not in ("ring", "centre", "sensor", "wand", "linkage")]
     left, top, width, height = _around(shapes, 0.02)
     level = f"M {millimetres(left)} {millimetres(craft.control.ride_height)} h {millimetres(width)}"
     return Portrait([millimetres(value) for value in (left, top, width, height)], marks(shapes), level)

@@ -14,14 +14,17 @@ from sweep.campaign.campaign import load_campaign
 from sweep.campaign.conditions import Condition, condition_table, list_conditions
 from sweep.campaign.costs import with_costs
 from sweep.campaign.designs import craft_of, lay_out, row_of
+from sweep.campaign.draws import water_of
 from sweep.campaign.plan import Search
 from sweep.campaign.text.explain import nearest
 from sweep.campaign.text.problems import ChoiceError
 from sweep.flying.recording import Single, fly_single
 from sweep.flying.replay import draw_sea
 from sweep.insight.legs import legs_of
+from sweep.linear.shortfall import shortfalls
 from sweep.model.events import REFERENCE_LENGTH
 from sweep.model.quantities import NO_TRIM, RESPONSE, RESPONSE_NAMES, STATUS_SENTENCES
+from sweep.preflight.lacking import lacking
 from sweep.report.embed import Files
 from sweep.report.unknown_words import drawn_as
 from sweep.results.identity import check_flown
@@ -124,6 +127,13 @@ def flight_text(chosen: Chosen, flight: Single) -> str:
     return "\n".join([outcome(chosen, flight), *(f"  {title:{width}}  {value}" for title, value, _ in rows), *legs])
 
 
+def short_of(campaign: Campaign, chosen: Chosen) -> str:
+    """What the craft of a flight that could not start is short of, a sentence."""
+    craft = chosen.condition.fault.of(craft_of(campaign, row_of(campaign, chosen.design)))
+    (short,) = shortfalls(craft, water_of(campaign), [chosen.condition.speed])
+    return f"At {with_unit(short.speed, 'm/s')} {lacking(short)}."
+
+
 def write_flight(campaign: Campaign, chosen: Chosen, flight: Single, folder: Path) -> None:
     """Write the files of `flight_files` into a folder; raises StoreError if something else than files and folders is in it."""
     check_plain(folder)
@@ -143,7 +153,7 @@ class FlightPage:
 
     name: str
     sentences: list[str]
-    data: list[str]
+    ride_data: list[str]
     ride: Ride | None
     troubles: Troubles | None
     responses: list[tuple[str, str, str]]
@@ -167,7 +177,7 @@ def flight_files(campaign: Campaign, chosen: Chosen, flight: Single) -> Files:
     page = FlightPage(
         name=f"{called(design)} in {condition.name}",
         sentences=[outcome(chosen, flight)],
-        data=data,
+        ride_data=data,
         ride=replace(ride, recorded=f"One flight, replicate {chosen.replicate}."),
         troubles=troubles,
         responses=response_rows(flight),

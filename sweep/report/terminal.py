@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -12,17 +13,22 @@ from sweep.campaign.designs import shown_factor
 from sweep.insight.ranking import ONE_REPLICATE
 from sweep.report.display import boat_name, build_group, costliest, factor_columns, group_within
 from sweep.words.numbers import number
+from sweep.words.phrases import together
 from sweep.words.plain_text import csv_text
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
 
-MOST_ROWS = 10  # judgement
+MOST_ROWS, KEPT = 10, 3
+"""Rows that are shown, and columns that always are (judgement)."""
 
 
-def standings_text(campaign: Campaign, designs: pd.DataFrame, standings: pd.DataFrame, most: int = MOST_ROWS) -> str:
-    """The first rows of the standings in aligned columns, factors in the campaign file's units."""
-    rows = standings.head(most)
+def standings_text(campaign: Campaign, designs: pd.DataFrame, standings: pd.DataFrame, width: int | None = None) -> str:
+    """The first rows of the standings in aligned columns, factors in the campaign file's units.
+
+    width: columns of the terminal; what has no room in it is left out, and said. None: all of them.
+    """
+    rows = standings.head(MOST_ROWS)
     table = pd.DataFrame({"place": [_places(row) for row in rows.itertuples()]})
     table["design"] = rows["design"].astype(str).to_numpy()
     for name in ("score", "gain"):
@@ -34,11 +40,13 @@ def standings_text(campaign: Campaign, designs: pd.DataFrame, standings: pd.Data
     left = len(standings) - len(rows)
     more = [f"... and {left} more"] if left > 0 else []
     doubt = [ONE_REPLICATE] if standings["score_low"].isna().all() else []
-    return "\n".join([*_aligned(table), *more, *doubt])
+    return "\n".join([*_fitting(table, width), *more, *doubt])
 
 
-def builds_text(campaign: Campaign, designs: pd.DataFrame, builds: pd.DataFrame, settings: pd.DataFrame) -> str:
-    """The first builds in aligned columns, each at its own best settings; '' where the campaign has no such builds."""
+def builds_text(
+    campaign: Campaign, designs: pd.DataFrame, builds: pd.DataFrame, settings: pd.DataFrame, width: int | None = None
+) -> str:
+    """The first builds as `standings_text`, each at its own best settings; '' where the campaign has no such builds."""
     if builds.empty:
         return ""
     rows = builds.head(MOST_ROWS)
@@ -59,7 +67,7 @@ def builds_text(campaign: Campaign, designs: pd.DataFrame, builds: pd.DataFrame,
     table["standing"] = build_group(rows).to_numpy()
     left = len(builds) - len(rows)
     return "\n".join(
-        ["Builds, each at its own best settings:", "", *_aligned(table), *([f"... and {left} more"] if left > 0 else [])]
+        ["Builds, each at its own best settings:", "", *_fitting(table, width), *([f"... and {left} more"] if left > 0 else [])]
     )
 
 
@@ -91,6 +99,17 @@ def _between(centre: float, low: float, high: float) -> str:
     if abs(centre - (low + high) / 2.0) > 0.01 * half:
         return f"{number(centre)} ({number(low, 2)} to {number(high, 2)})"
     return f"{number(centre)} +- {number(half, 2)}"
+
+
+def _fitting(table: pd.DataFrame, width: int | None) -> list[str]:
+    """The columns that fit a width, the first `KEPT` at any rate; what is left out, the last ones first, is said."""
+    left_out: list[str] = []
+    while width and len(table.columns) > KEPT and max(map(len, _aligned(table))) > width:
+        left_out.insert(0, str(table.columns[-1]))
+        table = table.iloc[:, :-1]
+    if not width or not left_out:
+        return _aligned(table)
+    return [*_aligned(table), *textwrap.wrap(f"Not shown here, for want of room: {together(left_out)}.", width)]
 
 
 def _aligned(table: pd.DataFrame) -> list[str]:

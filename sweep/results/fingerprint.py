@@ -160,7 +160,10 @@ def flight_keys(campaign: Campaign, designs: pd.DataFrame, conditions: Sequence[
 def _built_texts(campaign: Campaign, designs: pd.DataFrame) -> Iterator[str]:
     """What of each design's craft is flown, as JSON: made once for designs that differ in numbers only, but for these."""
     factors = list(campaign.factors.values())
-    numeric = [all(isinstance(value_at(campaign.craft, each), float) for each in factor.addresses) for factor in factors]
+    numeric = [
+        not factor.scaled and all(isinstance(value_at(campaign.craft, each), float) for each in factor.addresses)
+        for factor in factors
+    ]
     others = [not number for number in numeric]
     forms: dict[tuple[Any, ...], list[str]] = {}
     for row in rows_of(campaign, designs):

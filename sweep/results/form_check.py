@@ -17,7 +17,7 @@ from sweep.model.history import RECORDED
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.results.atomic_files import TORN
 from sweep.results.plain_files import StoreError, check_plain, reading
-from sweep.results.tables import CHANGES, EVENT, FLIGHT
+from sweep.results.tables import CHANGES, EVENT, FLIGHT, OUTING_EVENT
 from sweep.results.values import with_numbers, wrong_values
 
 RANKED: dict[str, tuple[str, ...]] = {
@@ -45,7 +45,12 @@ BEGUN: dict[str, tuple[str, ...]] = {
 """Tables that a run begins with."""
 SHARD, LEADER = "a shard", "a recorded flight"
 RACED = {"dropped": DROPPED, "rounds": ROUNDS}
-EXPLAINED = {"troubles": tuple(EVENT), "moments": tuple(FLIGHT)}
+EXPLAINED = {
+    "troubles": tuple(EVENT),
+    "moments": tuple(FLIGHT),
+    "outing_events": tuple(OUTING_EVENT),
+    "outing_moments": ("design", "outing", *RECORDED),
+}
 FORMS: dict[str, tuple[str, ...]] = {
     **RANKED,
     **FLOWN,

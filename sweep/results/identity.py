@@ -123,11 +123,12 @@ def _edits_of_tail(folder: Path, manifest: Manifest, campaign: Campaign, designs
     if (folder / "rides.parquet").exists():
         was = {key: value for key, value in (manifest.map or {}).items() if key not in ("flights", "designs")}
         yield from differences(was, ride_map and map_content(ride_map), "map")
+    whole = manifest.finished and (manifest.tail is None or manifest.tail.leads)
     there = "usual" if (folder / "tolerances.parquet").exists() else "none"
-    if (manifest.finished or there == "usual") and campaign.tolerances != there:
+    if (whole or there == "usual") and campaign.tolerances != there:
         yield f"tolerances: was {there}, is {campaign.tolerances}"
     outings = int((manifest.outings or {}).get("outings", 0)) if (folder / "outings.parquet").exists() else 0
-    if (manifest.finished or outings) and campaign.outings != outings:
+    if (whole or outings) and campaign.outings != outings:
         yield f"outings: was {outings}, is {campaign.outings}"
 
 

@@ -79,10 +79,14 @@ class Deadline:
 
 @dataclass(frozen=True)
 class FollowUp:
-    """What follows the flights: recorded, conditions in which the leaders are; explained, flights of each of them, at most."""
+    """What follows the flights: recorded, conditions in which the leaders are; explained, flights of each of them, at most.
+
+    leads: whether a design leads; where none does, nothing more follows.
+    """
 
     recorded: int
     explained: int
+    leads: bool = True
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -204,9 +208,9 @@ def note_kept(folder: Path, flights: int) -> None:
     write_manifest(folder, replace(manifest, kept=manifest.kept + flights))
 
 
-def note_tail(folder: Path, tail: Tail) -> None:
-    """Keep in the manifest how much is flown after the campaign's own flights."""
-    write_manifest(folder, replace(read_manifest(folder), tail=FollowUp(tail.recorded, tail.explained)))
+def note_tail(folder: Path, tail: Tail, leads: bool = True) -> None:
+    """Keep in the manifest how much is flown after the campaign's own flights; leads: whether a design leads."""
+    write_manifest(folder, replace(read_manifest(folder), tail=FollowUp(tail.recorded, tail.explained, leads)))
 
 
 def finish(folder: Path) -> None:

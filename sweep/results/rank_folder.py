@@ -18,6 +18,7 @@ from sweep.insight.findings import find, gathered, mean_responses, shared_respon
 from sweep.insight.rank import Ranked, rank_flights, rank_search, wanted_columns
 from sweep.insight.scores import Array
 from sweep.insight.searched import split
+from sweep.insight.uneven import reference
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.results import store
 from sweep.results.fingerprint import conditions_digest, decides, designs_digest
@@ -156,12 +157,13 @@ def _findings(campaign: Campaign, read: Read, ranked: Ranked, designs: pd.DataFr
 
 
 def _shared_responses(campaign: Campaign, read: Read, ranked: Ranked) -> pd.DataFrame:
-    """As `mean_responses`, over shared blocks: every design beside the best."""
-    best, columns = int(ranked.standings["design"].iloc[0]), ["design", "condition", "replicate", *RESPONSE_NAMES]
+    """As `mean_responses`, over shared blocks: every design beside the best, or the base craft."""
+    by = reference(ranked.scores, int(ranked.standings["design"].iloc[0]))
+    columns = ["design", "condition", "replicate", *RESPONSE_NAMES]
     if isinstance(campaign.plan, Search):  # the base craft has every block that any has
         shape = (*ranked.scores.shape[:2], ranked.scores.shape[2] + searched_replicates(campaign))
         return shared_responses(lambda: _side_by_side(read, columns, ranked), 0, shape, campaign.season)
-    return shared_responses(lambda: read(columns), best, ranked.scores.shape, campaign.season)
+    return shared_responses(lambda: read(columns), by, ranked.scores.shape, campaign.season)
 
 
 def _settled_parts(campaign: Campaign, read: Read, columns: list[str]) -> Iterator[pd.DataFrame]:

@@ -57,10 +57,17 @@ RECORD = re.compile(r"design-(\d{1,9})")
 
 GROWN = {"rides": "map", "tolerances": "tolerances", "outings": "outings"}
 """Tables that grow after the sweep, each with where the manifest keeps what it depends on."""
-MADE_OF = {**GROWN, "changes": "changes", **dict.fromkeys(("troubles", "moments", "dropped", "rounds"), "")}
+SEEN = ("outing_events", "outing_moments")
+"""What failed first in outings, and the seconds around it."""
+MADE_OF = {
+    **GROWN,
+    "changes": "changes",
+    **dict.fromkeys(SEEN, "outings"),
+    **dict.fromkeys(("troubles", "moments", "dropped", "rounds"), ""),
+}
 """Tables that follow the flights, each with where the manifest keeps what it depends on beside them."""
 FINDINGS = ("builds", "settings", "effects", "levels", "hanging", "responses")
-OPTIONAL = (*GROWN, *FINDINGS, "rounds", "dropped", "changes", "troubles", "moments")
+OPTIONAL = (*GROWN, *SEEN, *FINDINGS, "rounds", "dropped", "changes", "troubles", "moments")
 """Optional tables of a folder."""
 
 
@@ -97,6 +104,8 @@ class Results:
     dropped: pd.DataFrame = field(default_factory=pd.DataFrame)
     tolerances: pd.DataFrame = field(default_factory=pd.DataFrame)
     outings: pd.DataFrame = field(default_factory=pd.DataFrame)
+    outing_events: pd.DataFrame = field(default_factory=pd.DataFrame)
+    outing_moments: pd.DataFrame = field(default_factory=pd.DataFrame)
     builds: pd.DataFrame = field(default_factory=pd.DataFrame)
     settings: pd.DataFrame = field(default_factory=pd.DataFrame)
     effects: pd.DataFrame = field(default_factory=pd.DataFrame)

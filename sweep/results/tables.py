@@ -8,3 +8,4 @@ CHANGES = (
 )  # fmt: skip
 FLIGHT = ["design", "condition", "replicate"]
 EVENT = [*FLIGHT, "kind", "begin", "end", "cause", "why"]
+OUTING_EVENT = ["design", "outing", *EVENT[len(FLIGHT) :]]

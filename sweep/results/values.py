@@ -122,6 +122,7 @@ LOGS: dict[str, Any] = {
     "splits": [{"title": str, "sentences": [str], "parts": [[str]]}],
     "runs": [[str]],
     "table": [{"label": str, "setup": str, ...: (str, float, None)}],
+    "changes?": [{**dict.fromkeys(("measure", "setup", "way", "part"), str), **dict.fromkeys(("share", "low", "high"), float)}],
 }
 """The shape of what is kept of logs from the water: kinds of values by key.
 

@@ -18,10 +18,11 @@ from sweep.campaign.text.explain import described, problems_of, reason
 from sweep.campaign.text.file_kind import ANSWERS, of_sort
 from sweep.campaign.text.problems import CampaignError, Problem
 from sweep.campaign.text.shapes import bare, fields, metadata
-from sweep.starter.measurements import Measurements
-from sweep.words.phrases import listed
+from sweep.starter.measurements import NONE, Asked, Measurements
+from sweep.words.phrases import listed, together
 
-QUESTIONS = len(Measurements.model_fields) - 1  # the name is no measurement
+OTHERS = {*Measurements.optional, "motor"}
+QUESTIONS = len(Measurements.model_fields) - 1 - len(OTHERS)  # the name is no measurement
 BACK = "back"
 HOW_LONG = (
     "With the measurements at hand this takes about ten minutes; to take them all on the boat, an afternoon. "
@@ -59,30 +60,65 @@ def ask_all(ask: Ask, say: Callable[[str], None], begun: Answers, keep: Callable
         say(HOW_LONG)
     at, again = 0, False
     while at < len(left):
-        number = left[at]
-        name, annotation = known[number]
-        if number:
-            say(f"\n{number} of {QUESTIONS}: {name}")
+        name, annotation = known[left[at]]
+        if why := Measurements.needless(name, answers):
+            say(f"\n{name.capitalize()}: not asked, {why}.")
+            at, again = at + 1, False
+            continue
+        if left[at]:
+            number = sum(other not in OTHERS for other in names[: left[at]])
+            say(f"\n{name.capitalize()}" if name in OTHERS else f"\n{number} of {QUESTIONS}: {name}")
 
         def told(answer: Any, name: str = name) -> None:
-            answers[name] = answer
+            answers.pop(name, None)
+            if answer is not None:
+                answers[name] = answer
+            for other in [each for each in answers if Measurements.needless(each, answers)]:
+                del answers[other]
             keep(answers)
 
         try:
-            if isinstance(model := bare(annotation), type) and issubclass(model, BaseModel):
+            if name in Measurements.optional and answers.get(name, NONE) == NONE and not _any(Measurements.optional[name], ask):
+                told(NONE)
+            elif isinstance(model := bare(annotation), type) and issubclass(model, Asked):
                 _ask_group(name, model, ask, say, (answers.get(name), again), told)
+                if why := Measurements.clash(name, answers):
+                    say(f"  These do not go with the answers before: wanted {why}. Answer them once more.")
+                    told(None)
+                    continue
             else:
                 told(_ask_one((name,), annotation, Measurements.model_fields[name], ask, say))
             at, again = at + 1, False
         except BackError:
             if at == 0:
                 say("  This is the first question.")
-            at, again = max(at - 1, 0), at > 0
+            at, again = _before(at, lambda place: Measurements.needless(known[left[place]][0], answers)), at > 0
+
+
+def _any(question: str, ask: Ask) -> bool:
+    """Whether there is any of what may be left out."""
+    while True:
+        text = _typed(ask, f"  {question}", ()).lower()
+        if text == BACK:
+            raise BackError
+        if text in ("", "no", "n", NONE):
+            return False
+        if text in ("yes", "y"):
+            return True
+
+
+def _before(at: int, needless: Callable[[int], str]) -> int:
+    """The last question before this one that is asked at all, or the first."""
+    return next((place for place in range(at - 1, -1, -1) if not needless(place)), 0)
 
 
 def _done(name: str, annotation: Any, begun: Answers, names: list[str]) -> bool:
     """Whether nothing of a measurement is still to be asked for."""
+    if Measurements.needless(name, begun) or begun.get(name) == NONE:
+        return True
     model = bare(annotation)
+    if name in OTHERS and name not in begun:
+        return False
     if isinstance(model, type) and issubclass(model, BaseModel):
         later = any(other in begun for other in names[names.index(name) + 1 :])  # if not, still to be asked for
         return later and _holds(model, begun.get(name, {}))
@@ -102,7 +138,7 @@ Told = Callable[[Answers], None]
 
 
 def _ask_group(
-    name: str, model: type[BaseModel], ask: Ask, say: Callable[[str], None], begun: tuple[Any, bool], told: Told
+    name: str, model: type[Asked], ask: Ask, say: Callable[[str], None], begun: tuple[Any, bool], told: Told
 ) -> None:
     """Ask for the numbers of one measurement that are lacking; for all of them again if they do not go together.
 
@@ -111,19 +147,31 @@ def _ask_group(
     say(inspect.getdoc(model) or "")
     answers = dict(begun[0]) if isinstance(begun[0], dict) else {}
     keys = list(fields(model))
-    left = keys[-1:] if begun[1] else [each for each in keys if each[0] not in answers or not _holds(each[1], answers[each[0]])]
+    asked = [each for each in keys if not model.needless(each[0], answers)]
+    left = (
+        asked[-1:] if begun[1] else [each for each in keys if each[0] not in answers or not _holds(each[1], answers[each[0]])]
+    )
     at = 0
     while True:
         while at < len(left):
             key, annotation = left[at]
+            if why := model.needless(key, answers):
+                skipped = [each for each, _ in left[at:] if model.needless(each, answers) == why]
+                said = together([each.replace("_", " ") for each in skipped])
+                say(f"  {said}: not asked, {why}.")
+                left = [*left[:at], *(each for each in left[at:] if each[0] not in skipped)]
+                continue
             try:
                 answer = _ask_one((name, key), annotation, model.model_fields[key], ask, say)
             except BackError:
-                if left[0] is keys[0] and at == 0:
+                before = [each for each in keys[: keys.index(left[at])] if not model.needless(each[0], answers)]
+                if not before:
                     raise
-                left, at = (left, at - 1) if at else ([keys[keys.index(left[0]) - 1], *left], 0)
+                later = keys[keys.index(before[-1]) + 1 :]
+                left, at = [before[-1], *(each for each in later if each in left[at:] or each[0] not in answers)], 0
                 continue
             answers = {k: v for k, v in (answers | {key: answer}).items() if v is not None}
+            answers = {k: v for k, v in answers.items() if not model.needless(k, answers)}
             told(answers)
             at += 1
         try:
@@ -153,11 +201,7 @@ def _ask_one(at: tuple[str, ...], annotation: Any, field: FieldInfo, ask: Ask, s
     optional = not field.is_required()
     prompt = f"  {at[-1].replace('_', ' ')}, {field.description}{_hint(annotation, field)}: "
     while True:
-        try:
-            text = ask(prompt).strip()
-        except EOFError:
-            wanted = described(Measurements, at)
-            raise CampaignError([Problem("answers", 0, 0, ".".join(at), "the end of the answers", wanted)]) from None
+        text = _typed(ask, prompt, at)
         if text.lower() == BACK:
             raise BackError
         if not text and optional:
@@ -169,6 +213,15 @@ def _ask_one(at: tuple[str, ...], annotation: Any, field: FieldInfo, ask: Ask, s
             say(f"  That cannot be: wanted {reason(error)[1]}.")
         else:
             return answer
+
+
+def _typed(ask: Ask, prompt: str, at: tuple[str, ...]) -> str:
+    """What is typed; at: where the answer belongs. Raises CampaignError where the answers end."""
+    try:
+        return ask(prompt).strip()
+    except EOFError:
+        wanted = described(Measurements, at) if at else "yes, or an empty line for no"
+        raise CampaignError([Problem("answers", 0, 0, ".".join(at), "the end of the answers", wanted)]) from None
 
 
 def _hint(annotation: Any, field: FieldInfo) -> str:

@@ -7,7 +7,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from sweep.campaign.craft import Craft
+from sweep.campaign.craft import Craft, Propulsor
+from sweep.campaign.drives import power_of, sold_by
+from sweep.campaign.servos import SIXTY
 from sweep.campaign.text.dimensions import quantity
 from sweep.model.pack.foils import deep_slope
 from sweep.model.pack.mass import MassProperties, mass_properties
@@ -15,7 +17,7 @@ from sweep.model.pack.propulsion import full_thrust
 from sweep.model.physics.section import section_of
 from sweep.model.physics.spectra import GRAVITY
 from sweep.model.physics.strut import helmbold_slope
-from sweep.starter.measurements import Measurements
+from sweep.starter.measurements import Measurements, Placed
 
 WATER = 1000.0  # kg/m3: fresh water, to a part in a thousand
 UNLOADED = 3.2  # no thrust at this many times cruise, as the demo boats have it (judgement)
@@ -67,54 +69,95 @@ def swing_radius(period: float, strings: float, apart: float) -> float:
 
 def _parts(measured: Measurements, model: Craft) -> dict[str, Any]:
     """Everything but the body and the gains, SI; places forward of the middle of the hull."""
-    foils, struts, servo, sensor = measured.foils, measured.struts, measured.servo, measured.rangefinder
+    foils, struts, servo = measured.foils, measured.struts, measured.servo
     half = measured.hull.length / 2
-    ahead, behind = foils.ahead_at - half, foils.behind_at - half
-    pair, single = (ahead, behind) if foils.ahead == 2 else (behind, ahead)
-    angles = {"zero_lift_angle": -math.radians(2), "incidence": _incidence(measured)}
-    pair_shape, alone_shape = (
-        {"area": span * chord, "aspect_ratio": span / chord, **angles}
-        for span, chord in ((foils.span, foils.chord), foils.other)
-    )
-    alone = "aft" if foils.ahead == 2 else "bow"
-    places = {"port": (pair, -foils.apart / 2), "starboard": (pair, foils.apart / 2), alone: (single, 0.0)}
-    several = {"layout": "across-bow", "spacing": sensor.apart} if sensor.count > 1 else {}
-    linkage = servo.travel / servo.arm
     moved = {
         "bandwidth": min(max(6.0 / servo.sixty, 10.0), 80.0),  # rad/s; 0.12 s for 60 degrees is 50 (judgement)
-        "rate": math.radians(60) / servo.sixty * linkage,
+        "rate": SIXTY / servo.sixty / servo.linkage,
         "travel": servo.travel,
-        "quantum": math.radians(0.5) * linkage,  # half a degree at the servo (judgement)
+        "linkage": servo.linkage,
+        "backlash": servo.backlash / servo.linkage,
+        "quantum": math.radians(0.5) / servo.linkage,  # half a degree at the servo (judgement)
     }
     ride = min(0.5 * struts.height, max(struts.height - 2.5 * foils.chord, 0.3 * struts.height))
     return {
         "name": measured.name,
         "hulls": {"main": measured.hull.model_dump()},
-        "foils": {name: {"x": x, "y": y, **(alone_shape if name == alone else pair_shape)} for name, (x, y) in places.items()},
+        "foils": {name: _foil(foil, half, _incidence(measured)) for name, foil in measured.placed.items()},
         "struts": struts.model_dump(),
         "servos": moved,
-        "rangefinders": {
-            "x": sensor.at - half,
-            **sensor.model_dump(exclude={"at", "apart"}),
-            **several,
-            "far": max(1.0, 4 * struts.height),
-        },
+        "rangefinders": _rangefinders(measured),
         "inertial": {"x": measured.balance.forward - half, "height": measured.balance.height},
-        "propulsor": {
-            "x": behind,
-            "height": -0.9 * struts.height,
-            "diameter": 0.011 * math.sqrt(measured.pull),  # 6 cm for 30 N, as the demo boats (judgement)
-            "static_thrust": measured.pull,
-            "no_thrust_speed": UNLOADED * measured.cruise,
-        },
-        "steering": {"rudder": alone, "servo": moved},
+        "propulsor": _drive(measured),
+        "battery": _battery(measured),
+        "steering": {"rudder": foils.alone, "servo": moved},
         "control": model.control.model_dump() | {"ride_height": ride, "scheduled_at": measured.cruise},
     }
 
 
+def _foil(foil: Placed, half: float, incidence: float) -> dict[str, Any]:
+    """A foil, SI; half: of the hull's length."""
+    return {
+        "x": foil.at - half,
+        "y": foil.out,
+        "area": foil.span * foil.chord,
+        "aspect_ratio": foil.span / foil.chord,
+        "zero_lift_angle": -math.radians(2),
+        "incidence": incidence,
+        "mounting": "moving" if foil.moves else "fixed",
+    }
+
+
+def _rangefinders(measured: Measurements) -> dict[str, Any]:
+    """All alike, across the bow if there are several; each by itself if they look ahead."""
+    sensor, x = measured.rangefinder, measured.rangefinder.at - measured.hull.length / 2
+    alike = {
+        "x": x,
+        **sensor.model_dump(exclude={"at", "apart", "count", "ahead"}),
+        "far": max(1.0, 4 * measured.struts.height),
+    }
+    if sensor.ahead:
+        names = {1: ["bow"], 2: ["port", "starboard"]}.get(sensor.count, [f"number-{i + 1}" for i in range(sensor.count)])
+        across = np.linspace(-0.5, 0.5, sensor.count) * sensor.apart if sensor.apart else [0.0]
+        each = {name: {"y": float(y), "ahead": sensor.ahead} for name, y in zip(names, across, strict=True)}
+        return alike | {"each": each}
+    return alike | {"count": sensor.count} | ({"layout": "across-bow", "spacing": sensor.apart} if sensor.count > 1 else {})
+
+
+def _drive(measured: Measurements) -> dict[str, float]:
+    """The propeller, at the foils behind."""
+    if measured.motor is None:
+        assert measured.pull is not None
+        push = {"diameter": 0.011 * math.sqrt(measured.pull), "static_thrust": measured.pull}  # 6 cm for 30 N (judgement)
+    else:
+        push = measured.motor.model_dump()
+    place = {"x": measured.foils.behind_at - measured.hull.length / 2, "height": -0.9 * measured.struts.height}
+    return place | push | {"no_thrust_speed": UNLOADED * measured.cruise}
+
+
+def _battery(measured: Measurements) -> dict[str, float]:
+    """What is printed on it; its resistance is what the voltage falls by, over the current that full throttle takes then."""
+    battery = measured.battery
+    if battery is None:
+        return {}
+    found = {"capacity": battery.capacity, "voltage": battery.full, "empty_voltage": battery.empty}
+    if battery.loaded is not None:
+        current = held_power(measured) / battery.loaded
+        found["resistance"] = (battery.full - battery.loaded) / current
+    return found
+
+
+def held_power(measured: Measurements) -> float:
+    """W that the battery gives at full throttle, the boat held: the watts that were read, or those that its pull takes."""
+    drive = Propulsor.model_validate(_drive(measured), context=SI)
+    if measured.motor is not None:
+        return measured.motor.power + drive.electronics
+    return power_of(drive.static_thrust or 0.0, drive.count, drive.diameter) / drive.efficiency + drive.electronics
+
+
 def _incidence(measured: Measurements) -> float:
     """Rigging angle, rad, to half a degree, with which the servos are in the middle of their travel at cruise."""
-    area = measured.foils.area
+    area = measured.area
     aspect = measured.foils.span / measured.foils.chord
     needed = lift_coefficient(measured.mass, area, measured.cruise)
     angle = math.degrees(needed * (1 + 2 / aspect) / 5.7) - 2.0  # lifting line, a little for the depth, from zero lift at -2
@@ -184,6 +227,7 @@ def authority(craft: Craft, speed: float) -> Authority:
     lifts = [
         (pressure * foil.area * deep_slope(foil, section_of(craft, foil)), foil.x - float(whole.centre[0]), foil.y)
         for foil in craft.foils.values()
+        if foil.moves
     ]
     roll, pitch, yaw = (float(inertia) for inertia in np.diag(whole.inertia))
     wet = craft.struts.height - craft.control.ride_height
@@ -230,11 +274,13 @@ def cautions(measured: Measurements, craft: Craft) -> list[str]:
     area = sum(foil.area for foil in craft.foils.values())
     needed, most = (lift_coefficient(measured.mass, area, measured.cruise), 0.7 * craft.foils["port"].section.lift_max)
     if needed > most:
-        larger = quantity(area / 3 * needed / most, "cm^2") + (" each" if measured.foils.alike else " on the mean")
+        larger = quantity(area / 3 * needed / most, "cm^2") + (" each" if measured.alike else " on the mean")
         said.append(f"its foils are small for {quantity(measured.cruise, 'm/s')}: it takes {larger}, or a higher speed")
-    pull = measured.pull * (1 - 1 / UNLOADED)
-    if pull < measured.mass * GRAVITY / 6:  # lift over drag of about 6 with struts and spray (judgement)
-        said.append(f"its pull of {quantity(measured.pull, 'N')} may be too little to fly {quantity(measured.mass, 'kg')}")
+    pull = craft.propulsor.static_thrust or 0.0
+    if pull * (1 - 1 / UNLOADED) < measured.mass * GRAVITY / 6:  # lift over drag of 6 with struts and spray (judgement)
+        said.append(f"its pull of {pull:.3g} N may be too little to fly {quantity(measured.mass, 'kg')}")
     if craft.control.ride_height < craft.rangefinders.blind:
         said.append("its rangefinder is blind at the ride height: mount it higher, or lengthen the struts")
+    if measured.battery is not None and (sold := sold_by(measured.battery.full)):
+        said.append(f"its battery's full voltage: {sold}")
     return said

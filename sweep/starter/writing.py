@@ -24,7 +24,7 @@ NO_CAMPAIGNS = ("craft", "log", "measurements")  # folders of configs with other
 def craft_text(craft: Craft) -> str:
     """The craft file."""
     name, body, (hull,), struts, control = craft.name, craft.body, craft.hulls.values(), craft.struts, craft.control
-    sensors, propulsor = craft.rangefinders, craft.propulsor
+    propulsor = craft.propulsor
     assert propulsor.static_thrust is not None
     assert propulsor.no_thrust_speed is not None
     foils = "\n".join(f"  {name}: {_foil(foil)}" for name, foil in craft.foils.items())
@@ -46,26 +46,24 @@ hulls:
 foils:
 {foils}
 struts: {_flow(height=(struts.height, "cm"), chord=(struts.chord, "mm"), thickness=(struts.thickness, "mm"))}
-# Of the foil, through the linkage. Bandwidth and quantum are guesses from the servo's speed.
+# Of the foil, through the linkage: so many turns of the arm for one of the foil. Bandwidth and quantum are guesses.
 servos: {_servo(craft.servos)}
 rangefinders:
-  count: {sensors.count}
-{_several(craft)}  x: {_short(sensors.x, "cm")}
-  rate: {_short(sensors.rate, "Hz")}
-  latency: {_short(sensors.latency, "ms")}
-  noise: {_short(sensors.noise, "mm")}
-  resolution: {_short(sensors.resolution, "mm")}
-  blind: {_short(sensors.blind, "cm")}
-  far: {_short(sensors.far, "m")}
+{_rangefinders(craft)}  rate: {_short(craft.rangefinders.rate, "Hz")}
+  latency: {_short(craft.rangefinders.latency, "ms")}
+  noise: {_short(craft.rangefinders.noise, "mm")}
+  resolution: {_short(craft.rangefinders.resolution, "mm")}
+  blind: {_short(craft.rangefinders.blind, "cm")}
+  far: {_short(craft.rangefinders.far, "m")}
 inertial: {_flow(x=(craft.inertial.x, "cm"), height=(craft.inertial.height, "cm"))}
-# Guesses: the diameter, and the speed at which the propeller gives no more thrust.
+# Guesses: the speed at which the propeller gives no more thrust, and the diameter or the thrust, whichever you did not give.
 propulsor:
   x: {_short(propulsor.x, "cm")}
   height: {_short(propulsor.height, "cm")}
   diameter: {_short(propulsor.diameter, "cm")}
   static_thrust: {_short(propulsor.static_thrust, "N")}
   no_thrust_speed: {_short(propulsor.no_thrust_speed, "m/s")}
-steering: {{rudder: {craft.steering.rudder}, servo: {_servo(craft.steering.servo)}}}
+{_battery(craft)}steering: {{rudder: {craft.steering.rudder}, servo: {_servo(craft.steering.servo)}}}
 # Gains: those of the courier among the demos, divided by what a degree of their command does to this boat at cruise (lift
 # over mass, moment over inertia), and less where its sensor and servo are slower. The campaign varies the first of them.
 control:
@@ -139,17 +137,36 @@ outings: 24
 """
 
 
-def _several(craft: Craft) -> str:
-    sensors = craft.rangefinders
-    return f"  layout: {sensors.layout}\n  spacing: {_short(sensors.spacing, 'cm')}\n" if sensors.count > 1 else ""
+def _rangefinders(craft: Craft) -> str:
+    """How many there are and where: in a layout, or each by itself."""
+    sensors, x = craft.rangefinders, f"  x: {_short(craft.rangefinders.x, 'cm')}\n"
+    if sensors.each is not None:
+        each = (f"    {name}: {_flow(y=(one.y, 'cm'), ahead=(one.ahead, 'deg'))}\n" for name, one in sensors.each.items())
+        return f"{x}  each:   # by name; the rate below is shared by turns\n{''.join(each)}"
+    several = f"  layout: {sensors.layout}\n  spacing: {_short(sensors.spacing, 'cm')}\n" if sensors.count > 1 else ""
+    return f"  count: {sensors.count}\n{several}{x}"
+
+
+def _battery(craft: Craft) -> str:
+    """The line of the battery; nothing if it is not known."""
+    battery = craft.battery
+    if battery.energy is None or battery.voltage is None or battery.empty_voltage is None:
+        return ""
+    full, empty = f"voltage: {battery.voltage:g} V", f"empty_voltage: {battery.empty_voltage:g} V"
+    sags = f", resistance: {_short(battery.resistance, 'mohm')}" if battery.resistance else ""
+    energy = f"energy: {_short(battery.energy, 'Wh')}"
+    return f"# Voltages at rest. charge: 50 % beside them flies it half empty.\nbattery: {{{energy}, {full}, {empty}{sags}}}\n"
 
 
 def _areas(craft: Craft, measured: Measurements) -> str:
-    """The factor of the foils' area; of unlike foils, one of the pair and one of the foil by itself."""
-    if measured.foils.alike:
+    """The factor of the foils' area; of unlike foils, one of the pair, which an unlike pair has by shares, and of the other."""
+    if measured.alike:
         return _area("foil-area", "foils.*.area", craft.foils["port"].area)
-    alone = next(name for name in craft.foils if name not in ("port", "starboard"))
-    pair = _area("pair-area", "foils.port.area, foils.starboard.area", craft.foils["port"].area)
+    alone, both = measured.foils.alone, "foils.port.area, foils.starboard.area"
+    if craft.foils["port"].area == craft.foils["starboard"].area:
+        pair = _area("pair-area", both, craft.foils["port"].area)
+    else:
+        pair = f"  pair-size:   # of both areas in the craft file\n    scale: [{both}]\n    levels: [80 %, 100 %, 125 %]"
     return f"{pair}\n{_area(f'{alone}-area', f'foils.{alone}.area', craft.foils[alone].area)}"
 
 
@@ -162,7 +179,8 @@ def _foil(foil: Foil) -> str:
     assert foil.aspect_ratio is not None
     place = _flow(x=(foil.x, "cm"), y=(foil.y, "cm"), area=(foil.area, "cm^2")).removesuffix("}")
     angles = _flow(zero_lift_angle=(foil.zero_lift_angle, "deg"), incidence=(foil.incidence, "deg")).removeprefix("{")
-    return f"{place}, aspect_ratio: {foil.aspect_ratio:.3g}, {angles}"
+    fixed = "" if foil.moves else ", mounting: fixed}"
+    return f"{place}, aspect_ratio: {foil.aspect_ratio:.3g}, {angles.removesuffix('}') if fixed else angles}{fixed}"
 
 
 def _servo(servo: Servo) -> str:
@@ -171,7 +189,8 @@ def _servo(servo: Servo) -> str:
         rate=(servo.rate, "deg/s"),
         travel=(servo.travel, "deg"),
         quantum=(servo.quantum, "deg"),
-    )
+        **({"backlash": (servo.backlash, "deg")} if servo.backlash else {}),
+    ).replace("{", f"{{linkage: {servo.linkage:.{DIGITS}g}, ", 1)
 
 
 def _flow(**values: tuple[float, str]) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from fractions import Fraction
 
 COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 PORTIONS = (("half", 1 / 2), ("a third", 1 / 3), ("a quarter", 1 / 4), ("a tenth", 1 / 10))
@@ -28,13 +27,6 @@ def percent(share: float) -> str:
 def portion(share: float) -> str:
     """'half', 'a third', 'a quarter', 'a tenth', or else '15 %'."""
     return next((said for said, exact in PORTIONS if math.isclose(share, exact)), percent(share))
-
-
-def so_many_in(share: float, what: str = "") -> str:
-    """'nine in ten'; with `what`, as 'clean flights', 'nine clean flights in ten'."""
-    exact = Fraction(share).limit_denominator(100)
-    some, all_ = exact.numerator * max(10 // exact.denominator, 1), exact.denominator * max(10 // exact.denominator, 1)
-    return " ".join(filter(None, (spelled(some), what, "in", spelled(all_))))
 
 
 def spelled(amount: int) -> str:

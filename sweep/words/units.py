@@ -64,6 +64,8 @@ milliwatt = 0.001 * watt = mW
 kilowatt = 1000 * watt = kW
 watt_hour = 3600 * joule = Wh
 ampere = [current] = A
+ampere_hour = 3600 * ampere * second = Ah
+milliampere_hour = 3.6 * ampere * second = mAh
 volt = watt / ampere = V
 millivolt = 0.001 * volt = mV
 ohm = volt / ampere

@@ -1,7 +1,8 @@
 """What comes of following the advice literally, and how often what is said with confidence is true.
 
 python -m tests.benchmarks.advice fly CAMPAIGN REPLICATES FOLDER [WORKERS]
-    flies all designs of a shipped campaign so many times, 64 or more for a truth, and keeps what ranking reads;
+    flies all designs of a campaign, shipped or of `campaigns` beside this file, so many times, 64 or more for a truth, and
+    keeps what ranking reads; in those of `campaigns` the best designs fail now and then;
 python -m tests.benchmarks.advice follow FOLDER [CUTS]
     cuts every truth of the folder into small campaigns, ranks each, does what it says, and looks up what comes of it;
 python -m tests.benchmarks.advice sentences FOLDER [CUTS] [REPLICATES]
@@ -31,6 +32,7 @@ from sweep.campaign.designs import lay_out
 from sweep.flying.flights import fly_shards, warm_up
 from sweep.flying.work import Work
 from sweep.insight.failing import Failures
+from sweep.insight.good_enough import MOST_CHOSEN
 from sweep.insight.limits import LimitCounts, judge, verdicts
 from sweep.insight.rank import within
 from sweep.insight.ranking import standings
@@ -39,7 +41,7 @@ from sweep.model.quantities import FLEW
 from sweep.results.shard_plan import plan_shards
 
 Array = NDArray[np.float64]
-CONFIGS = Path(__file__).parents[2] / "configs"
+CONFIGS = (Path(__file__).parents[2] / "configs", Path(__file__).parent / "campaigns")
 REPLICATES = (2, 3, 4, 8)
 ROUNDING = 1e-9
 
@@ -61,9 +63,14 @@ class Truth(NamedTuple):
         return Truth(self.campaign, self.designs, *parts, limits)
 
 
+def campaign_of(name: str) -> Campaign:
+    """A campaign by its name."""
+    return load_campaign(next(path for folder in CONFIGS if (path := folder / f"{name}.yaml").exists()))
+
+
 def fly(name: str, replicates: int, folder: Path, workers: int | None = None) -> None:
     """Fly a truth and keep it."""
-    campaign = load_campaign(CONFIGS / f"{name}.yaml").model_copy(update={"replicates": replicates, "budget": None})
+    campaign = campaign_of(name).model_copy(update={"replicates": replicates, "budget": None})
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     shape = (len(designs), len(conditions), replicates)
     kept = {key: np.full(shape, np.nan) for key in ("scores", "status", "time_foilborne", *campaign.limits)}
@@ -79,7 +86,7 @@ def fly(name: str, replicates: int, folder: Path, workers: int | None = None) ->
 
 def load(path: Path) -> Truth:
     """A truth that `fly` has kept."""
-    campaign = load_campaign(CONFIGS / f"{path.stem}.yaml")
+    campaign = campaign_of(path.stem)
     with np.load(path) as kept:
         limits = {name: kept[name] for name in campaign.limits}
         arrays = (kept[name] for name in ("scores", "status", "time_foilborne"))
@@ -147,10 +154,20 @@ def follow(truth: Truth, cut: Truth, over: NDArray[np.bool_]) -> dict[str, float
         "base sure": float(by_design["gain_sure"].iloc[first] > 0.0),
         "base true": float(gain[first] >= by_design["gain_sure"].iloc[first] - ROUNDING) if first else np.nan,
     }
+    usual = within(cut.campaign, cut.scores.mean(axis=(1, 2)))
+    chosen = {"poorest": float(true[good].max()) / true[best] - 1.0} if _names(promised, usual) and len(good) > 1 else {}
     for cost, word in (("price", "cheapest"), ("mass", "lightest")):
-        some = truth.designs.loc[good, cost] if cost in truth.designs and len(good) > 1 else pd.Series(dtype=float)
-        told[f"{word} regret"] = true[int(some.idxmin())] / true[best] - 1.0 if len(some) else np.nan
+        if chosen and cost in truth.designs:
+            chosen[word] = true[int(truth.designs.loc[good, cost].idxmin())] / true[best] - 1.0
+    for word in ("cheapest", "lightest", "poorest"):
+        told[f"{word} regret"] = chosen.get(word, np.nan)
+        told[f"{word} within"] = float(chosen[word] <= promised + ROUNDING) if word in chosen else np.nan
     return told
+
+
+def _names(promised: float, usual: float) -> bool:
+    """Whether pages name the cheapest, the lightest and the sturdiest: none of them is worse than the poorest good enough."""
+    return promised <= max(MOST_CHOSEN, usual) + ROUNDING
 
 
 def _held(table: pd.DataFrame, name: str, true: Array) -> float:

@@ -48,7 +48,7 @@ def side_by_side() -> dict[str, object]:
                 sea = draw_components(Spectrum(0.01, 1.0, 3.3), angle, 5.0, np.random.default_rng(3), count=16)
                 flown = fly(fleet_of(craft, speed), silent(block_of(sea, 75.0, 15.0)))
                 foretold = ride(linear_of(craft, speed), sea)
-                row: list[object] = [f"{law}, {speed:g} m/s, {heading}"]
+                row: list[object] = [f"{law.replace('-', ' ')}, {speed:g} m/s, {heading}"]
                 for ours, name in PAIRS:
                     theirs = float(response(flown, name)[0])
                     row += [1000.0 * getattr(foretold, ours), 1000.0 * theirs, 100.0 * (getattr(foretold, ours) / theirs - 1.0)]

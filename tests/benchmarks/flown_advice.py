@@ -166,7 +166,7 @@ def _tolerances(work: Work, cut: Truth, leader: int) -> Iterator[Told]:
 
 
 def _seas(work: Work, cut: Truth, leader: int) -> Iterator[Told]:
-    """The highest waves with enough clean flights, and the edges that are sure, at the usual speed and every heading."""
+    """The highest waves up to which all short flights were clean, at every speed and heading: the share that so many show."""
     ride_map = plan_tail(work.campaign, len(work.designs), len(work.conditions)).map
     if ride_map is None:
         return
@@ -177,31 +177,25 @@ def _seas(work: Work, cut: Truth, leader: int) -> Iterator[Told]:
     mine, conditions = told[told["design"] == leader], map_conditions(ride_map)
     campaign, craft = reseeded(work.campaign, OTHER_WAVES), craft_of(work.campaign, work.designs.iloc[leader])
     for (speed, heading), rows in mine.groupby(["speed", "heading_name"], sort=False):
-        found, edge = rides.reach(rows), rides.edge_words(rows)
-        said = f"up to {rides.limit_words(found)} cm, {edge}, {heading}, {speed:g} m/s"
-        true = {}
-        ends = re.search(rf"edge (?:({NUMBER}) to ({NUMBER}) cm|over ({NUMBER}) cm|under ({NUMBER}) cm)", edge)
-        over, under = (ends[1] or ends[3], ends[2] or ends[4]) if ends else (None, None)
-        for height in {*filter(np.isfinite, [found.height]), *(float(each) for each in (over, under) if each)}:
-            cell = next(
-                each
-                for each in conditions
-                if abs(100.0 * each.sea.height - height) < 0.05
-                and each.heading.name == heading
-                and abs(each.speed - speed) < 0.01
-            )
-            flown = fly_crafts(campaign, [craft], [cell], range(LONG), 1)
-            true[height] = share_bounds(np.array([clean(flown).sum()]), np.array([float(len(flown))]), 0.975)
-        if np.isfinite(found.height):
-            yield Told("sea limit", float(true[found.height][1][0] >= ENOUGH), np.nan, said)
-        if over:
-            yield Told("edge surely over", float(true[float(over)][1][0] >= ENOUGH), np.nan, said)
-        if under:
-            yield Told("edge surely under", float(true[float(under)][0][0] <= ENOUGH), np.nan, said)
+        found = rides.reach(rows)
+        if not np.isfinite(found.height):
+            continue
+        said = f"all {found.clean} clean up to {rides.limit_words(found)} cm, {heading}, {speed:g} m/s"
+        cell = next(
+            each
+            for each in conditions
+            if abs(100.0 * each.sea.height - found.height) < 0.05
+            and each.heading.name == heading
+            and abs(each.speed - speed) < 0.01
+        )
+        flown = fly_crafts(campaign, [craft], [cell], range(LONG), 1)
+        _, high = share_bounds(np.array([clean(flown).sum()]), np.array([float(len(flown))]), 0.975)
+        least = float(rows.loc[rows["height"] == found.height, "low"].iloc[0]) / 100.0
+        yield Told("all clean up to", float(high[0] >= least), np.nan, said)
 
 
 def _speeds(work: Work, leader: int) -> Iterator[Told]:
-    """The lowest and the highest stable speed of the card: in smooth water nine in ten flights there are clean."""
+    """The lowest and the highest stable speed of the card: in smooth water nearly all flights there are clean, `ENOUGH`."""
     craft = craft_of(work.campaign, work.designs.iloc[leader])
     water = water_of(work.campaign)
     reach = reach_of(craft, water, work.campaign.speeds)

@@ -1,20 +1,27 @@
 """How often the intervals of a fit hold what was planted: logs of a craft with other numbers, flown and fitted again and again.
 
-    python -m tests.benchmarks.log_fits [DAYS] [SET ...]
+    python -m tests.benchmarks.log_fits [DAYS] [SET ...] [--first DAY] [--second]
 
 A day is a pass of 90 s into the waves and one with them, in a Gaussian sea of 5 cm and 1.1 s; its planted numbers are drawn
 from RANGES. The seas are told by the logs. SETS are the numbers that are planted and fitted together. Days and sets are fitted
-side by side, as many as there are lanes: the crafts of a day share its waves, and all share the blocks of a round.
+side by side, as many as there are lanes: the crafts of a day share its waves, and all share the blocks of a round. A number
+that is not told says nothing, so what is counted are those told.
+
+With --second the second model's formulas fly the days, not the kernel, with their own waves, sensors, control code and logger,
+and the files are read as a builder's are.
 """
 
 from __future__ import annotations
 
-import sys
+import argparse
+import tempfile
 from collections.abc import Sequence
 from itertools import product
-from math import pi
+from math import degrees, pi
+from pathlib import Path
 
 import numpy as np
+from scipy.stats import binomtest
 
 from sweep.campaign.craft import Craft
 from sweep.logs.compare.simulated_log import fly_aboard
@@ -22,10 +29,15 @@ from sweep.logs.fit.craft_fit import FLIGHTS, ROUNDS, Result, Search, begin, bui
 from sweep.logs.fit.features import Fitting
 from sweep.logs.fit.numbers import NUMBERS
 from sweep.logs.read.channels import Record, Series
+from sweep.logs.read.mapping import load_mapping
+from sweep.logs.report.day import judge_day
 from sweep.logs.sea.judge import sea_of_record
 from sweep.model.compiled import LANES
 from sweep.model.physics.spectra import Spectrum
 from sweep.model.physics.waves import draw_components, random_amplitudes
+from tests.logs.foreign import write_foreign
+from tests.logs.second_boat import Boats, waves_of
+from tests.logs.second_day import COLUMNS, passes
 from tests.model.crafts import WATER, block_of, courier
 
 RANGES = {
@@ -101,6 +113,24 @@ def started(logs: list[Record], names: Sequence[str], headings: tuple[float, ...
     return begin(courier(), WATER, runs, names)
 
 
+def logged_by_second(days: Sequence[int], plants: Sequence[dict[str, float]]) -> list[list[Record]]:
+    """The same of the second model, read from its files; nothing of a day that is withheld in grave doubt."""
+    boats, tables = Boats([_planted(planted) for planted in plants], SPEED), []
+    for way, heading in enumerate(HEADINGS):
+        waves = waves_of(0.05, 1.1, days, way, heading, LINES)
+        flown = passes(boats, courier(), waves, LENGTH, [way, *days])
+        tables.append([table.assign(course=degrees(heading) + 180.0) for table in flown])
+    found = []
+    for mine in zip(*tables, strict=True):
+        with tempfile.TemporaryDirectory() as folder:
+            told = judge_day(load_mapping(write_foreign(Path(folder), list(mine), mapping=COLUMNS)))
+        if told.grave:
+            print(f"withheld: {told.grave}", flush=True)
+        assert len(told.recorded) == len(HEADINGS), told.doubts
+        found.append([] if told.grave else [run.record for run in told.recorded])
+    return found
+
+
 def fitted(day: int, planted: dict[str, float], headings: tuple[float, ...] = HEADINGS, length: float = LENGTH) -> Result:
     """The fit to one day's logs, as `log fit` does it."""
     (logs,) = logged([day], [planted], headings, length)
@@ -139,15 +169,15 @@ class Tally:
 
     def __init__(self, said: str) -> None:
         self.said, self.names, self.days = said, SETS[said], 0
-        self.inside, self.told, self.score = (dict.fromkeys(self.names, 0.0) for _ in range(3))
+        self.inside, self.told, self.score = (dict.fromkeys(self.names, 0) for _ in range(3))
         self.alike: dict[tuple[str, str], int] = {}
 
     def add(self, planted: dict[str, float], found: Result) -> None:
         """One day."""
         self.days += 1
-        for each in found.numbers:
+        for each in (each for each in found.numbers if each.identified):
             self.inside[each.name] += each.low <= planted[each.name] <= each.high
-            self.told[each.name] += each.identified
+            self.told[each.name] += 1
             self.score[each.name] += ((each.value - planted[each.name]) / (each.high - each.low) * 2.0) ** 2
         for one, other, _ in found.alike:
             self.alike[one, other] = self.alike.get((one, other), 0) + 1
@@ -160,8 +190,10 @@ class Tally:
     def sum_up(self) -> None:
         """Print the counts."""
         for name in self.names:
-            off = np.sqrt(self.score[name] / self.days)
-            counts = f"inside {self.inside[name]:.0f} of {self.days}, told {self.told[name]:.0f}"
+            inside, told = self.inside[name], self.told[name]
+            low, high = binomtest(inside, told).proportion_ci() if told else (0.0, 1.0)
+            off = np.sqrt(self.score[name] / max(told, 1))
+            counts = f"inside {inside} of {told} told ({low:.2f} to {high:.2f}), of {self.days} days"
             print(f"{self.said}: {name:16} {counts}, rms off {off:.2f} of the reach")
         for pair, times in self.alike.items():
             print(f"{self.said}: {pair[0]} and {pair[1]} said to be alike {times} times", flush=True)
@@ -169,15 +201,21 @@ class Tally:
 
 def main() -> None:
     """Every set asked for."""
-    days = int(sys.argv[1]) if len(sys.argv) > 1 else 40
-    tallies = [Tally(said) for said in sys.argv[2:] or SETS]
-    together = LANES // len(tallies)
-    for first_day in range(0, days, together):
-        asked = list(product(range(first_day, min(first_day + together, days)), tallies))
+    parser = argparse.ArgumentParser()
+    parser.add_argument("days", nargs="?", type=int, default=40)
+    parser.add_argument("sets", nargs="*", default=list(SETS))
+    parser.add_argument("--first", type=int, default=0, metavar="DAY")
+    parser.add_argument("--second", action="store_true", help="flown by the second model")
+    told = parser.parse_args()
+    tallies = [Tally(said) for said in told.sets]
+    together, after = LANES // len(tallies), told.first + told.days
+    for first_day in range(told.first, after, together):
+        asked = list(product(range(first_day, min(first_day + together, after)), tallies))
         plants = [planted_on(day, tally.names) for day, tally in asked]
-        logs = logged([day for day, _ in asked], plants)
-        searches = [started(mine, list(planted)) for mine, planted in zip(logs, plants, strict=True)]
-        for (_, tally), planted, found in zip(asked, plants, side_by_side(searches, first_day), strict=True):
+        logs = (logged_by_second if told.second else logged)([day for day, _ in asked], plants)
+        kept = [(tally, planted, mine) for (_, tally), planted, mine in zip(asked, plants, logs, strict=True) if mine]
+        searches = [started(mine, list(planted)) for _, planted, mine in kept]
+        for (tally, planted, _), found in zip(kept, side_by_side(searches, first_day), strict=True):
             tally.add(planted, found)
         for tally in tallies:
             tally.sum_up()

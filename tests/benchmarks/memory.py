@@ -30,7 +30,7 @@ conditions:
   headings: [head, following]
   speeds: [4 m/s]
   replicates: {replicates}
-flight: {{length: 0.5 s, settle: 0.1 s, seed: 1}}
+flight: {{length: 1.1 s, settle: 0.1 s, seed: 1}}
 fly_on: none
 """
 CASES = {"10 000 flights": (499, 2), "ten times the replicates": (499, 20), "ten times the designs": (4999, 2)}

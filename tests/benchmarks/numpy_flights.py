@@ -235,7 +235,7 @@ def rate(craft: Craft, water: Water, wind: tuple[float, float], row: Array) -> A
     """Rate of the state in the sea that was sampled: rows as the second model's, (states, designs)."""
     n, m = craft.strips, craft.strips + craft.struts
     turn, velocity, rates = rotation(row[3:6]), row[6:9], row[9:12]
-    lag, downwash, thrust = row[12 : 12 + n], row[12 + n : -2], row[-2]
+    lag, downwash, thrust = row[12 : 12 + n], row[12 + n : -3], row[-3]
     depth = row[2] + np.einsum("jl,jpl->pl", turn[2], craft.places) + water.elevation
     still = np.einsum("jil,jpl->ipl", turn, water.velocity)
     wetted = np.clip(depth[n:m], 0.0, craft.height)
@@ -264,7 +264,7 @@ def rate(craft: Craft, water: Water, wind: tuple[float, float], row: Array) -> A
     (phi, theta, _), (p, q, r) = row[3:6], rates
     turning = q * np.sin(phi) + r * np.cos(phi)
     angles = np.array([p + turning * np.tan(theta), q * np.cos(phi) - r * np.sin(phi), turning / np.cos(theta)])
-    drive = np.array([(craft.throttle - thrust) / propulsor.lag, -row[-1] / propulsor.lag])
+    drive = np.array([(craft.throttle - thrust) / propulsor.lag, -row[-2] / propulsor.lag, np.zeros(craft.count)])
     position = np.einsum("ijl,jl->il", turn, velocity)
     return np.concatenate([position, angles, acceleration, lag_rate, downwash_rate, drive])
 

@@ -19,7 +19,7 @@ from sweep.model.flight import fly
 from sweep.model.pack.fleet import Fleet, build_fleets
 from sweep.model.physics.water import fresh_water
 from tests.benchmarks.kernel import DEPTH, chop
-from tests.model.crafts import changed, courier
+from tests.model.crafts import changed, courier, tap, with_each, with_lead, with_wand
 
 ROUNDS = 15
 RUDDER = {"length": 0.15, "chord": 0.025, "thickness": 0.004}
@@ -49,6 +49,20 @@ def crafts() -> dict[str, Craft]:
         "two rudders more": described(
             steering={"rudders": {"port": {"x": -0.3, "y": -0.1} | RUDDER, "starboard": {"x": -0.3, "y": 0.1} | RUDDER}}
         ),
+        "two rudders more, on servos of their own": described(
+            steering={
+                "rudders": {
+                    "port": {"x": -0.3, "y": -0.1, "servo": {}} | RUDDER,
+                    "starboard": {"x": -0.3, "y": 0.1, "servo": {}} | RUDDER,
+                }
+            }
+        ),
+        "hollow struts and foils of a material": changed(
+            courier(), material | {f"foils.{name}.wall": 0.0008 for name in FOILS} | {"struts.wall": 0.001}
+        ),
+        "a wand and its sensor": with_wand(),
+        "a wand that moves a fourth foil": with_lead(),
+        "a pressure tap": with_each({"tap": tap()}),
         "ballast": described(ballast={"lead": {"mass": 0.2, "x": 0.1, "height": 0.02}}),
         "a battery that sags": described(battery=battery),
         "losses in bursts": changed(courier(), {"rangefinders.burst": 0.3, "rangefinders.dropout": 0.05}),

@@ -195,7 +195,7 @@ def _step(case: Case, match: Match) -> tuple[float, float]:
     """One step off along the named factor truly costs that: the mean of both sides; lost: what another would cost more."""
     chosen = int(case.results.builds.iloc[0]["design"])
     costs = {label: _off(case, label, chosen) for label, factor in case.truth.campaign.factors.items() if factor.kind == "set"}
-    cost = costs[match["factor"]]
+    cost = costs[label_of(case, match["factor"])]
     return held_by(match, cost), (np.nanmax(list(costs.values())) - cost) / case.true[chosen]
 
 
@@ -223,6 +223,12 @@ def _good_settings(case: Case, match: Match) -> tuple[float, float]:
     return float(abs(good - int(match["good"])) <= max(1.0, 0.25 * int(match["all"]))), np.nan
 
 
+def label_of(case: Case, name: str) -> str:
+    """The label of the factor that a sentence calls so."""
+    called = {factor.name.lower(): label for label, factor in case.truth.campaign.factors.items()}
+    return called.get(name.lower(), name)
+
+
 def _shares(case: Case) -> tuple[pd.DataFrame, str]:
     """The true shares of factors by themselves, by factor, and which of both shares orders them."""
     rows = case.effects[case.effects["beside"] == ""].set_index("factor")
@@ -231,29 +237,31 @@ def _shares(case: Case) -> tuple[pd.DataFrame, str]:
 
 def _most(case: Case, match: Match) -> tuple[float, float]:
     """The factor truly accounts for most, and its shares, and that of the next, are in their intervals."""
-    rows, key = _shares(case)
-    held = [rows[key].idxmax() == match["factor"], held_by(match, 100.0 * rows.loc[match["factor"], key])]
-    held.append(held_by(match, 100.0 * rows.loc[match["factor"], "share"], "2"))
+    (rows, key), most = _shares(case), label_of(case, match["factor"])
+    held = [rows[key].idxmax() == most, held_by(match, 100.0 * rows.loc[most, key])]
+    held.append(held_by(match, 100.0 * rows.loc[most, "share"], "2"))
     if match["next"]:
-        held.append(held_by(match, 100.0 * rows.loc[match["next"], key], "3"))
+        held.append(held_by(match, 100.0 * rows.loc[label_of(case, match["next"]), key], "3"))
     return float(np.nanmin(np.array(held, dtype=float))), np.nan
 
 
 def _open_most(case: Case, match: Match) -> tuple[float, float]:
     rows, key = _shares(case)
-    named = re.findall(r"(\S+) with [\d.]+ % \((\d+) to (\d+)\)", match["named"])
-    held = rows[key].idxmax() in {name for name, _, _ in named} or "others" in match["named"]
-    return float(held and all(between(low, 100.0 * rows.loc[name, key], high) for name, low, high in named)), np.nan
+    named = re.findall(r"(?:, | and |^)(.+?) with [\d.]+ % \((\d+) to (\d+)\)", match["named"])
+    found = [(label_of(case, name), low, high) for name, low, high in named]
+    held = rows[key].idxmax() in {label for label, _, _ in found} or "others" in match["named"]
+    return float(held and all(between(low, 100.0 * rows.loc[label, key], high) for label, low, high in found)), np.nan
 
 
 def _idle(case: Case, match: Match) -> tuple[float, float]:
     rows, key = _shares(case)
-    return float((rows.loc[re.split(r", | and ", match["named"]), key] < share_said(match["share"])).all()), np.nan
+    named = [label_of(case, each) for each in re.split(r", | and ", match["named"])]
+    return float((rows.loc[named, key] < share_said(match["share"])).all()), np.nan
 
 
 def _interaction(case: Case, match: Match) -> tuple[float, float]:
     rows = case.effects[case.effects["beside"] != ""].set_index(["factor", "beside"])["share"]
-    return held_by(match, 100.0 * rows[match["one"], match["two"]]), np.nan
+    return held_by(match, 100.0 * rows[label_of(case, match["one"]), label_of(case, match["two"])]), np.nan
 
 
 def _levels(case: Case, label: str, beside: bool = False) -> pd.DataFrame:
@@ -262,22 +270,23 @@ def _levels(case: Case, label: str, beside: bool = False) -> pd.DataFrame:
 
 
 def _best_level(case: Case, match: Match) -> tuple[float, float]:
-    held = at_least(match["least"], -float(_levels(case, match["factor"]).set_index("name")["behind"][match["level"]]))
+    rows = _levels(case, label_of(case, match["factor"]))
+    held = at_least(match["least"], -float(rows.set_index("name")["behind"][match["level"]]))
     if "So it is at each" in match["rest"]:
-        cells = _levels(case, match["factor"], beside=True)
+        cells = _levels(case, label_of(case, match["factor"]), beside=True)
         held *= float((cells.loc[cells["name"] == match["level"], "behind"].dropna() < 0.0).all())
-    return held * _changes(case, match["factor"], match["rest"]), np.nan
+    return held * _changes(case, label_of(case, match["factor"]), match["rest"]), np.nan
 
 
 def _open_level(case: Case, match: Match) -> tuple[float, float]:
     """The best is among those that may be it; those that are said to be worse are, by so much. Where levels are only counted,
     or nothing more is said, there is nothing to hold but that."""
-    rows = _levels(case, match["factor"]).dropna(subset=["behind"]).set_index("name")["behind"]
+    rows = _levels(case, label_of(case, match["factor"])).dropna(subset=["behind"]).set_index("name")["behind"]
     held = 1.0 if match["may"].isdigit() else float(rows.idxmin() in re.split(r", | or ", match["may"]))
     if worse := re.match(rf"; (.*?) (?:is|are) surely worse, by ({NUMBER}) or more", match["rest"]):
         named = [each for each in re.split(r", | and ", worse[1]) if each != "others"]
         held *= float(all(at_least(worse[2], rows[each]) for each in named))
-    return held * _changes(case, match["factor"], match["rest"]), np.nan
+    return held * _changes(case, label_of(case, match["factor"]), match["rest"]), np.nan
 
 
 def _changes(case: Case, label: str, rest: str) -> float:
@@ -286,6 +295,7 @@ def _changes(case: Case, label: str, rest: str) -> float:
     for other, said in re.findall(r"It changes with (.*?): surely the best is (.*?\))\.(?= |$)", rest):
         for part in re.split(r"(?<=or more\))(?:, | and )", said):
             level, places, least = re.fullmatch(rf"(.*?) with (.*) \(by ({NUMBER}) or more\)", part).groups()  # type: ignore[union-attr]
+            other = label_of(case, other)
             mine = cells[(cells["beside"] == other) & (cells["name"] == level)]
             there = [
                 levels._value(case.results, other, int(at)) in re.split(r", | and ", places) for at in mine["beside_level"]
@@ -300,8 +310,8 @@ def _fails_with(case: Case, match: Match) -> tuple[float, float]:
     if not match["with"]:
         return FACT
     factors = case.truth.campaign.factors
-    found = next(label for label in factors if match["with"].startswith(f"{label} "))
-    said = match["with"].removeprefix(f"{found} ")
+    found = next(label for label, factor in factors.items() if match["with"].startswith((f"{label} ", f"{factor.name} ")))
+    said = match["with"].removeprefix(f"{found} ").removeprefix(f"{factors[found].name} ")
     level = next(each for at, each in enumerate(factors[found].levels) if levels._value(case.results, found, at) == said)
     fails, has = (case.truth.status != FLEW).mean(axis=(1, 2))[1:], (case.truth.designs[found] == level).to_numpy()[1:]
     return float(fails[has].mean() > fails[~has].mean()), np.nan
@@ -337,6 +347,7 @@ CHECKS: tuple[tuple[str, str, Check], ...] = (
     ("first within", rf"It is surely within {PORTION} of the best score", _within),
     ("first behind", r"It may still be behind another design, by up to (?P<most>\d+(?:\.\d+)?)\.", _behind),
     ("first behind, not known", r"How far it may still be behind the best is not known", _fact),
+    ("did not fly on", rf"{DESIGN} (?:scores {NUMBER} better in the flights that both|has flown \d+ flights, others)", _fact),
     ("too wide to choose", r"That is too wide to choose by cost or strength", _fact),
     ("no flight failed", rf"None of the .* On average fewer than {PORTION} of flights fail", _unfailing),
     ("good enough not known", r"Which designs are good enough is not known", _fact),
@@ -369,7 +380,7 @@ CHECKS: tuple[tuple[str, str, Check], ...] = (
     (
         "a step off",
         r"(?:Its most sensitive setting is|None of its settings is surely sensitive; the costliest is) "
-        rf"(?P<factor>\S+): one step off costs {GAIN}",
+        rf"(?P<factor>[^:]+?): one step off costs {GAIN}",
         _step,
     ),
     ("flatters", r"On the same flights that chose", _fact),
@@ -380,7 +391,7 @@ CHECKS: tuple[tuple[str, str, Check], ...] = (
     ),
     (
         "matters most",
-        rf"The score depends most on (?P<factor>\S+): {PERCENT}{span()} of the spread of the designs is due to it "
+        rf"The score depends most on (?P<factor>[^:]+?): {PERCENT}{span()} of the spread of the designs is due to it "
         rf"(?:with its interactions, {PERCENT}{span('2')} to it )?alone(?:; next is (?P<next>\S+), {PERCENT}{span('3')})?",
         _most,
     ),
@@ -395,12 +406,12 @@ CHECKS: tuple[tuple[str, str, Check], ...] = (
     ),
     (
         "best level",
-        rf"(?P<factor>\S+): (?P<level>.*?) is the best of .*?, surely by (?P<least>{NUMBER}) or more\.(?P<rest>.*)",
+        rf"(?P<factor>[^:]+?): (?P<level>.*?) is the best of .*?, surely by (?P<least>{NUMBER}) or more\.(?P<rest>.*)",
         _best_level,
     ),
     (
         "open level",
-        r"(?P<factor>\S+): which of its levels does best on average cannot be told: (?P<may>.*?) may be it(?P<rest>.*)",
+        r"(?P<factor>[^:]+?): which of its levels does best on average cannot be told: (?P<may>.*?) may be it(?P<rest>.*)",
         _open_level,
     ),
     ("knee", rf".* on the front of (?P<both>.*?): from .*?(?:Its knee is {DESIGN} |It has no knee)", _knee),

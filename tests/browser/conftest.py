@@ -95,21 +95,21 @@ def visit(browser: Browser) -> Iterator[Opener]:
     assert heard == []
 
 
+MARKS = """id => {
+  const counts = {};
+  (function walk(item) {
+    if (item.role && /^(axis|legend|title)/.test(item.role)) return;
+    const kind = item.marktype;
+    if (kind && kind !== "group") counts[kind] = (counts[kind] || 0) + item.items.length;
+    for (const inner of item.items || []) walk(inner);
+  })(foilsweep.views[id].view.scenegraph().root);
+  return counts;
+}"""
+
+
 def marks(page: Page, chart: str) -> dict[str, int]:
     """How many items of each kind of mark a chart has drawn: {'symbol': 12, 'rule': 30, ...}, axes and legends left out."""
-    counts: dict[str, int] = page.evaluate(
-        """id => {
-          const counts = {};
-          (function walk(item) {
-            if (item.role && /^(axis|legend|title)/.test(item.role)) return;
-            const kind = item.marktype;
-            if (kind && kind !== "group") counts[kind] = (counts[kind] || 0) + item.items.length;
-            for (const inner of item.items || []) walk(inner);
-          })(foilsweep.views[id].view.scenegraph().root);
-          return counts;
-        }""",
-        chart,
-    )
+    counts: dict[str, int] = page.evaluate(MARKS, chart)
     return counts
 
 

@@ -306,6 +306,17 @@ def test_nothing_scored_still_makes_a_site(told: Results, visit: Opener, tmp_pat
     expect(visit(folder / "index.html").locator(".lead")).to_contain_text("No design has been scored yet.")
 
 
+@pytest.mark.usefixtures("without_design_pages")
+def test_scores_that_are_all_alike_still_make_a_site(told: Results, visit: Opener, tmp_path: Path) -> None:
+    same = told.standings.assign(score=1.0, score_low=0.9, score_high=1.1, gain=0.0, gain_low=-0.1, gain_high=0.1)
+    folder = write(dataclasses.replace(told, standings=same), tmp_path)
+    for name in ("index", "explore", "tradeoffs", "compare"):
+        page = visit(folder / f"{name}.html", width=360)
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+        for plot in page.locator(".plot").all():
+            assert sum(marks(page, plot.get_attribute("id") or "").values()) > 0
+
+
 def chosen_designs(page: Page) -> list[int]:
     """The designs that the scatter has coloured."""
     found: list[int] = page.evaluate(

@@ -12,7 +12,15 @@ from hypothesis import strategies as st
 from scipy.stats import qmc
 
 from sweep.campaign.campaign import Campaign
-from sweep.campaign.designs import VarianceBlocks, craft_of, from_cube, lay_out, sobol_points, variance_blocks
+from sweep.campaign.designs import (
+    VarianceBlocks,
+    craft_of,
+    from_cube,
+    lay_out,
+    significant,
+    sobol_points,
+    variance_blocks,
+)
 from sweep.campaign.factors import Factor, range_levels
 from sweep.campaign.plan import count_designs
 from tests.campaign.files import load
@@ -251,3 +259,14 @@ def test_levels_of_a_range_keep_their_ends_and_spacing(span: tuple[float, float]
     assert (linear[0], linear[-1]) == (log[0], log[-1]) == span
     assert linear == pytest.approx(np.linspace(*span, count))
     assert log == pytest.approx(np.geomspace(*span, count))
+
+
+@given(st.lists(st.floats(-1e15, 1e15).filter(lambda value: abs(value) > 1e-15 or value == 0.0)), st.integers(2, 6))
+def test_significant_digits_are_those_of_the_printed_number(numbers: list[float], digits: int) -> None:
+    values = pd.Series([*numbers, math.nan, math.inf, 9.99996])
+    shown = significant(values, digits)
+    for value, found in zip(values, shown, strict=True):
+        wanted = float(f"{value:.{digits}g}")
+        assert found == wanted or math.isnan(value) or abs(found - value) <= abs(wanted - value) * (1 + 1e-9), (
+            "halves go either way"
+        )

@@ -269,7 +269,7 @@ DRAWN = {
     "courier-chop": (6, "18eb8d903f33930226916b5de019f7f5"),
     "courier-overnight": (36, "892379a20f7d4785185afaa1b57c2a30"),
     "courier-race": (12, "cc213bc55632dc65e425be090c001bde"),
-    "courier-take-off": (3, "6dca02239bf724a238832b12fceb3f37"),
+    "courier-take-off": (6, "161d727624ed8440ce23d69c89630bb3"),
     "lookout-lake": (24, "e0b7a003a9c3711bb74b8426f7c4cd8b"),
     "quick": (2, "79598392241e036da35ba97a7837e45a"),
     "surveyor-harbour": (18, "11da5ea055e5a040fa9bde5853451841"),

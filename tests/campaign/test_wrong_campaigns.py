@@ -297,6 +297,13 @@ CAMPAIGNS = {
     "speed without unit": Wrong("[3.5 m/s,", "[3.5,", "conditions.speeds[0]", 18, "3.5 m/s, 3.5 kn"),
     "standing still": Wrong("[3.5 m/s,", "[0 m/s,", "conditions.speeds[0]", 18, "more than 0 m/s"),
     "no speeds": Wrong("[3.5 m/s, 9 km/h]", "[]", "conditions.speeds", 18, "at least 1 entry"),
+    "fault of a rangefinder that no design has": Wrong(
+        "replicates: 4",
+        "replicates: 4\n  faults: [{silent: {where: rangefinders.4, from: 6 s}}]",
+        "conditions.faults[0].silent.where",
+        20,
+        "wanted rangefinders.1, rangefinders.2, rangefinders.3 or rangefinders.*",
+    ),
     "fault to come": Wrong("replicates: 4", "faults: [weed]", "conditions.faults[0]", 19, "none, or a mapping of weed"),
     "no replicates": Wrong("replicates: 4", "replicates: 0", "conditions.replicates", 19, "at least 1"),
     "true replicates": Wrong("replicates: 4", "replicates: true", "conditions.replicates", 19, "a whole number, such as 2"),

@@ -18,6 +18,7 @@ from sweep.export.settings import MOST_RANGE_AGE, Law, law_of, range_age
 from tests.export.compiled import SINGLE, built, needs_compiler, written
 from tests.export.test_law import THREE, shipped
 from tests.model.crafts import WATER, changed, courier, with_each
+from tests.model.test_rudder_servos import PAIR, alone, steered
 
 pytestmark = needs_compiler
 DRIVE = (Path(__file__).parent / "drive.c").read_text(encoding="utf-8")
@@ -259,6 +260,12 @@ def test_the_bench_sheet_of_the_courier_by_hand() -> None:
     assert ways("Starboard side down") == ["down", "up", ""]
     assert ways("Every board 3.0 cm nearer.") == ["up", "up", "up"]
     assert "the strut of foil aft to port" in sheet
+
+
+def test_the_bench_sheet_tells_of_every_rudder_servo() -> None:
+    sheets = [bench_sheet(law_of(steered({}, rudders), WATER, [4.0])) for rudders in (PAIR, alone(PAIR, "port", "starboard"))]
+    assert "rudder port to port, rudder starboard to port. The servo turns by" in sheets[0]
+    assert "Each of the 2 servos gets `rudder`, and turns by" in sheets[1]
 
 
 def test_the_rudder_turns_the_bow_back(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -14,13 +15,19 @@ from sweep.campaign import outings as plan
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
+from sweep.flying.outing_failures import worth_seeing
 from sweep.flying.outings import first_failures, fly_outings
 from sweep.flying.progress import Watcher
+from sweep.flying.replay import elevation
 from sweep.flying.work import Work
 from sweep.insight.outings import COLUMNS
 from sweep.model.quantities import STATUS_NAMES
+from sweep.report.display import craft_of_design
+from sweep.report.page import gather
 from sweep.report.pages.candidates import lines_of
+from sweep.report.pages.outing_replay import excerpts_of, seen_of
 from sweep.report.pages.outings import outings_of
+from sweep.report.pages.ride import recorded_of
 from sweep.results import store
 from tests.campaign.files import load
 
@@ -150,3 +157,47 @@ def test_where_none_was_flown_nothing_is_shown(tmp_path: Path, monkeypatch: pyte
     assert not (tmp_path / "results" / "outings.parquet").exists()
     (cells,) = (line.cells for line in lines_of(results, [0]) if line.name == "clean outings")
     assert cells[0].value == "not shown"
+
+
+def test_the_seconds_of_a_failed_outing_open_on_the_design_s_page(
+    tmp_path: Path, short: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The sea drawn for the replay is the one that was recorded there; a folder without the seconds gets them, and no more."""
+    monkeypatch.setattr("sweep.report.publishing.publish_locked", lambda folder: folder / "site")
+    path, folder = tmp_path / "small.yaml", tmp_path / "results"
+    path.write_text(SMALL.format(craft=COURIER).replace("height: 4 cm", "height: 9 cm"))
+    results = sweep.run(load_campaign(path), folder)
+    failed = results.outings[results.outings["clean"] == 0]
+    seen = results.outing_moments.groupby(["design", "outing"]).size()
+    assert len(seen) >= 3
+    assert set(seen.index) <= set(zip(failed["design"], failed["outing"], strict=True))
+    assert seen.groupby("design").size().max() <= plan.MOST_SEEN
+    design = int(seen.index[0][0])
+    links, excerpts = seen_of(results, design), excerpts_of(results, design)
+    numbers = [number for number, _ in excerpts.named]
+    assert [int(re.findall(r"#condition=(\d+)&", link.page)[0]) for link in links] == numbers
+    assert min(numbers) >= len(results.conditions)
+    for number in numbers:
+        record = excerpts.history[excerpts.history["condition"] == number]
+        there = elevation(excerpts.seas[number], *(record[name].to_numpy(float) for name in ("x", "y", "time")), plan.LIES)
+        assert np.std(there - record["surface"]) < 0.05 * np.std(record["surface"]), "the sea of the replay is the one it met"
+        failure = failed[(failed["design"] == design) & (failed["outing"] == number - len(results.conditions))]
+        assert record["time"].min() <= plan.LIES + failure["at_risk"].iloc[0] <= record["time"].max() + 0.1
+    page = recorded_of(gather(results), design, craft_of_design(results, design)).ride
+    assert page is not None
+    assert [number for number, _ in page.conditions][-len(numbers) :] == numbers
+    assert all(f'"{number}":' in str(panel.spec) for number in numbers for panel in page.panels), "each has its own axis"
+    (folder / "outing_moments.parquet").unlink()
+    flown = Counted()
+    again = sweep.run(load_campaign(path), folder, watcher=flown)
+    assert flown.flights == 0
+    pd.testing.assert_frame_equal(again.outing_moments, results.outing_moments)
+    pd.testing.assert_frame_equal(again.outing_events, results.outing_events)
+
+
+def test_one_of_each_failure_is_looked_at_before_a_second_of_one() -> None:
+    names = ["touchdown", "touchdown", "broach", "", "touchdown", "no trim"]
+    status = [0, 0, 0, 0, 0, STATUS_NAMES.index("no-trim")]
+    rows = pd.DataFrame({"first_failure": names, "status": status, "outing": range(6)}).assign(design=3)
+    rows["clean"] = (rows["first_failure"] == "").astype(int)
+    assert worth_seeing(rows)["outing"].tolist() == [0, 2, 1]

@@ -80,6 +80,23 @@ def test_plain_lines_come_every_few_seconds_and_at_the_end():
     assert not any("\x1b" in line or "\r" in line for line in lines)
 
 
+def test_the_last_line_is_not_printed_twice():
+    """It came when the last flights did; the end adds it only where it did not."""
+    stream = io.StringIO()
+    progress, clock = flying(stream)
+    clock.time += 10.0
+    progress.flown(500)
+    progress.end()
+    progress.begin(4, 0, 30.0)
+    progress.flown(4)
+    progress.end()
+    assert [line.split(",")[0] for line in stream.getvalue().splitlines()[2:]] == [
+        "500 of 1 000 flights (50 %)",
+        "1 000 of 1 000 flights (100 %)",
+        "4 of 4 flights (100 %)",
+    ]
+
+
 def test_a_terminal_has_one_line_that_changes():
     stream = Terminal()
     progress, clock = flying(stream)
@@ -88,6 +105,26 @@ def test_a_terminal_has_one_line_that_changes():
     progress.end()
     assert stream.getvalue().count("\n") == 1
     assert stream.getvalue().count("\r\x1b[K") == 5
+
+
+@pytest.mark.parametrize("name", ["TERM", "NO_COLOR"])
+def test_a_terminal_without_escape_codes_gets_lines(name, monkeypatch):
+    monkeypatch.setenv(name, "dumb")
+    stream = Terminal()
+    progress, clock = flying(stream)
+    clock.time += 10.0
+    progress.flown(500)
+    assert "\x1b" not in stream.getvalue()
+    assert stream.getvalue().endswith("\n")
+
+
+def test_the_line_stays_on_one_line(monkeypatch):
+    monkeypatch.setenv("COLUMNS", "30")
+    stream = Terminal()
+    progress, clock = flying(stream)
+    clock.time += 10.0
+    progress.flown(500)
+    assert max(len(shown) for shown in stream.getvalue().split("\r\x1b[K")) < 30
 
 
 def test_a_sentence_does_not_stay_glued_to_the_line():

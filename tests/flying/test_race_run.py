@@ -226,6 +226,25 @@ def test_without_a_race_few_designs_are_compared_as_in_the_standings():
         pd.testing.assert_frame_equal(one[alike], two[alike])
 
 
+def test_a_design_that_did_not_fly_on_comes_first_only_where_it_is_surely_better():
+    """All but one flew on; that one is surely better in the blocks of all, or only may be. Easy later blocks make the others no
+    better: the one without them is told by the best of these and its distance from it."""
+    draws = np.random.default_rng(4)
+    wave, own = draws.normal(size=(1, 4, 12)), 0.1 * draws.normal(size=(4, 4, 12))
+    wave[:, :, 3:] -= 1.0
+    none = np.zeros(4, dtype=bool)
+    for third, first in ((4.0, 3), (4.98, 1)):
+        scores = np.array([6.0, 5.0, 5.2, third])[:, None, None] + wave + own
+        scores[3, :, 3:] = np.nan
+        table = rank_uneven(scores, none, none).set_index("design")
+        assert table.index[0] == first
+        assert table["place"].iloc[0] == table["place_low"].iloc[0] == 1
+        apart = uneven_estimate(scores[3:] - scores[1]).mean[0]
+        assert table.loc[3, "score"] - table.loc[1, "score"] == pytest.approx(apart)
+        assert table.loc[3, "may_be_best"]
+        assert table.loc[1, "may_be_best"] == (first == 1)
+
+
 def test_two_blocks_in_every_condition_are_strata():
     """Welch's interval again, where one of the two conditions has just two blocks."""
     first, second = np.array([1.0, 2.0, 4.5]), np.array([0.2, 0.5])

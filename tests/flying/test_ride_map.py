@@ -11,7 +11,8 @@ from sweep.campaign.ride_map import RideMap
 from sweep.flying.flights import fly_shards
 from sweep.flying.ride_map import CellCounts, clean, fly_map, map_conditions, map_done, next_cells
 from sweep.flying.work import Work
-from sweep.insight.contour import limits
+from sweep.insight.contour import sides
+from sweep.insight.intervals import CONFIDENCE
 from sweep.model.quantities import FLEW
 from sweep.results.shard_plan import Shard
 from tests.flying.test_flights import blocks_equal, campaign
@@ -107,6 +108,15 @@ def test_the_waves_are_fresh(monkeypatch):
     assert not any(blocks_equal(drawn[0].block(), draw_block(chosen, condition, replicate)) for replicate in range(FRESH))
 
 
+def bounds(clean, flights):
+    """How many of the lowest heights are surely over, and how many are not surely under, the share that the map looks for."""
+    found = sides(clean, flights)
+    sure, open_ = found.over >= CONFIDENCE, found.under < CONFIDENCE
+    first = np.where(sure.any(axis=-1), clean.shape[-1] - np.argmax(sure[..., ::-1], axis=-1), 0)
+    last = np.where(open_.all(axis=-1), clean.shape[-1], np.argmin(open_, axis=-1))
+    return np.minimum(first, last), last
+
+
 def edge_found(adaptive, seed):
     """Of a made-up map: between how many steps of height the edge surely is, on average, and how often it truly is."""
     chosen, draws = campaign(), np.random.default_rng(seed)
@@ -125,7 +135,7 @@ def edge_found(adaptive, seed):
     clean_flights, flights = (
         np.moveaxis(each.reshape(3, 8, 2), 1, -1).astype(float) for each in (counts.clean, counts.flights)
     )
-    sure, open_ = limits(clean_flights, flights)
+    sure, open_ = bounds(clean_flights, flights)
     held = (sure <= np.floor(edges)) & (np.ceil(edges) <= open_ + 1)
     return (open_ - sure).mean(), held.mean()
 

@@ -1,10 +1,10 @@
-"""On which side of nine in ten a cell lies: against the binomial distribution, and with its neighbours' evidence."""
+"""On which side of enough clean flights a cell lies: against the binomial distribution, and with its neighbours' evidence."""
 
 import numpy as np
 import pytest
 from scipy import stats
 
-from sweep.insight.contour import ENOUGH, limits, sides
+from sweep.insight.contour import ENOUGH, sides
 
 
 def test_a_cell_alone_is_judged_by_the_beta_posterior():
@@ -28,11 +28,3 @@ def test_failures_in_lower_waves_speak_against_higher_ones():
     found = sides(np.array([5.0, 0.0]), np.array([10.0, 0.0]))
     assert (found.under > 0.95).all()
     assert (found.doubt() < 0.05).all()
-
-
-def test_limits_count_the_heights_that_are_surely_over_and_those_that_may_be():
-    clean = np.array([[40.0, 40.0, 18.0, 2.0], [0.0, 0.0, 0.0, 0.0], [40.0, 40.0, 40.0, 40.0]])
-    flights = np.array([[40.0, 40.0, 20.0, 20.0], [20.0, 20.0, 20.0, 20.0], [40.0, 40.0, 40.0, 40.0]])
-    sure, open_ = limits(clean, flights)
-    assert sure.tolist() == [2, 0, 4]
-    assert open_.tolist() == [3, 0, 4]

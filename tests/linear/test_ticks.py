@@ -14,7 +14,7 @@ from sweep.linear.craft import LinearCraft, with_servos
 from sweep.linear.plant import MOTION, moving
 from sweep.linear.sensing import known_ages
 from sweep.linear.table import loop_margins
-from sweep.linear.ticks import closed_loop, eigenvalues
+from sweep.linear.ticks import closed_loop, eigenvalues, settles
 from sweep.model import layout as at
 from sweep.model.flight import History, run_lanes, start_lanes
 from sweep.model.history import RECORDED
@@ -173,3 +173,14 @@ def test_the_least_damped_swing_of_a_flight(speed: float) -> None:
     assert frequency == pytest.approx(mode.imag, rel=0.02)
     assert growth == pytest.approx(mode.real, abs=0.25)
     assert (growth > 0.0) == (speed > 7.5)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_motions_fade_as_numpys_eigenvalues_say(seed: int) -> None:
+    random = np.random.default_rng(seed)
+    matrix = random.normal(size=(40, 40)) * 10.0 ** random.uniform(-3.0, 3.0, 40)  # far from normal: some motions grow first
+    matrix /= np.abs(np.linalg.eigvals(matrix)).max()
+    for radius in (0.3, 0.99, 1.0 - 1e-5, 1.0 + 1e-5, 1.01, 3.0):
+        assert settles(radius * matrix) == (radius < 1.0)
+    assert not settles(np.array([[0.0, 1.0], [-1.0, 0.0]]) * (1.0 + 1e-9))
+    assert settles(np.zeros((3, 3)))

@@ -22,7 +22,10 @@ COLUMNS = """\
 
 
 class Code(NamedTuple):
-    """Gains as in the courier's file (rad, m, s); ticks of delay; signs of the foils as wired; place of the beam, m."""
+    """Gains as in the courier's file (rad, m, s); ticks of delay; signs of the foils as wired; place of the beam, m.
+
+    holds: whether the height stays as it was worked out when the last reading came.
+    """
 
     ride_height: float = 0.095
     height: tuple[float, float, float] = (radians(0.4) * 100.0, radians(0.1) * 100.0, radians(0.02) * 100.0)
@@ -38,6 +41,7 @@ class Code(NamedTuple):
     trim: float = radians(1.4)
     travel: float = radians(9.0)
     period: float = 0.01
+    holds: bool = False
 
 
 def clipped(value: float, limit: float) -> float:
@@ -49,11 +53,13 @@ def commanded(table: pd.DataFrame, mix: np.ndarray, code: Code) -> pd.DataFrame:
     pitch, roll = np.radians(table["trim"].to_numpy()), np.radians(table["heel"].to_numpy())
     turn, lean = np.gradient(pitch, code.period), np.gradient(roll, code.period)
     last, smooth, gathered = code.ride_height, code.ride_height, 0.0
+    height = code.ride_height
     waiting = deque([np.zeros(3)] * code.delay)
     rows = []
     for i, reading in enumerate(table["h"].to_numpy() / 100.0):
         last = reading if reading == reading else last
-        height = last * cos(pitch[i]) * cos(roll[i]) - sin(pitch[i]) * code.beam_at
+        if reading == reading or not code.holds:
+            height = last * cos(pitch[i]) * cos(roll[i]) - sin(pitch[i]) * code.beam_at
         missing, rising = code.ride_height - height, (height - smooth) / code.smoothing
         smooth += code.period * rising
         up = code.height[0] * missing + gathered - code.height[2] * rising

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import cache
 from math import pi
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -13,12 +14,15 @@ import pytest
 from sweep.campaign.addresses import replace_values
 from sweep.campaign.text.problems import ChoiceError
 from sweep.logs.compare.simulated_log import fly_aboard
+from sweep.logs.fit.craft_fit import Result
 from sweep.logs.law.day import SetupLaw, laws_of
-from sweep.logs.law.flew import Law, law_of
+from sweep.logs.law.flew import Flew, Law, law_of
 from sweep.logs.law.inputs import stretches
+from sweep.logs.law.settings import settings_of
 from sweep.logs.read.mapping import load_mapping
 from sweep.logs.report import commands
-from sweep.logs.report.law import law_rows, law_sentences
+from sweep.logs.report.day import Day
+from sweep.logs.report.law import law_rows, law_sentences, why_not_fit
 from sweep.model.pack.foils import mix_of
 from sweep.model.pack.mass import mass_properties
 from sweep.model.physics.spectra import Spectrum
@@ -72,11 +76,27 @@ def test_what_another_code_sent_is_told(name: str, tmp_path: Path) -> None:
     law = told(foreign_law(tmp_path, code))
     assert law.logged == "commands"
     assert law.signs == (1, 1, 1)
+    assert not law.holds
     by_address = {each.setting.address: each for each in law.settings}
     for address, value in turned.items():
         assert by_address[address].low <= value <= by_address[address].high, by_address[address]
     late = {"control.delay"} if code.delay else set()
     assert {each.setting.address for each in law.differing} == (set(turned) - late) | ({"control.delay"} if late else set())
+
+
+@pytest.mark.parametrize("gain", [1.0, 2.0])
+def test_a_code_that_holds_its_height_between_readings_is_known(gain: float, tmp_path: Path) -> None:
+    """It is told, with its gain; a fit, whose model levels at every tick, is refused; the gain is not misjudged silently."""
+    code = PLAIN._replace(holds=True, height=(gain * PLAIN.height[0], *PLAIN.height[1:]))
+    found = foreign_law(tmp_path, code)
+    law = told(found)
+    assert law.holds
+    assert not law.agrees
+    (height,) = (each for each in law.settings if each.setting.address == "control.height.proportional")
+    assert height.low <= code.height[0] <= height.high
+    assert {each.setting.address for each in law.differing} == ({"control.height.proportional"} if gain != 1.0 else set())
+    assert any("holds it until the next" in sentence for sentence in law_sentences(found, list(courier().foils)))
+    assert "holds its height" in why_not_fit(found, ("lift",), load_mapping(tmp_path / "day.yaml"))
 
 
 @pytest.mark.parametrize("signs", [(-1, 1, 1), (1, 1, -1)])
@@ -127,11 +147,35 @@ def test_the_model_s_own_flights_tell_their_law_by_what_the_servos_reached() -> 
 
 
 def test_the_replay_stands_before_a_fit(tmp_path: Path) -> None:
-    """A gain that is three times the declared one would be fitted as lift: the fit says so and stops."""
+    """A foil whose sign is turned would be fitted as lift: the fit says so and stops."""
+    table = commanded(log_of(Sea(0.054, 1.1, 5), 4.0, HEAD, 27.0, Logger()), mix(), PLAIN._replace(signs=(1, 1, -1)))
+    with pytest.raises(ChoiceError, match=r"law that flew is not the craft file's: the sign of aft"):
+        commands.fit(day(tmp_path, [table]), None, None, lambda text: None)
+
+
+def test_a_fit_takes_the_gains_that_flew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A gain three times the declared one would be fitted as lift: the fit has the gain as it flew, and says so."""
+    seen: dict[str, float] = {}
+
+    def fit_day(day: Day, names: object, progress: object, settings: dict[str, float]) -> Result:
+        seen.update(settings)
+        return Result((), (), 1.0, 60, day.mapping.craft)
+
+    monkeypatch.setattr(commands, "fit_day", fit_day)
     code = OTHERS["a gain three times"][0]
     table = commanded(log_of(Sea(0.054, 1.1, 5), 4.0, HEAD, 27.0, Logger()), mix(), code)
-    with pytest.raises(ChoiceError, match=r"law that flew is not the craft file's: height, proportional 1\.2"):
-        commands.fit(day(tmp_path, [table]), None, None, lambda text: None)
+    said = commands.fit(day(tmp_path, [table]), None, None, lambda text: None)
+    assert seen == {"control.height.proportional": pytest.approx(code.height[0], rel=0.05)}
+    assert any("Fitted with the settings that flew" in line and "height, proportional 1.2" in line for line in said)
+
+
+def test_a_gain_that_is_hardly_told_stops_a_fit() -> None:
+    known = Flew(settings_of(courier())[0], 0.7, 2.1, 1.95, 2.25, True)
+    law = Law((known,), (1, 1, 1), "commands", 0.01, 40.0)
+    mapping = SimpleNamespace(craft=courier())
+    assert why_not_fit(SetupLaw("a", False, law, ""), ("lift",), mapping) == ""  # type: ignore[arg-type]
+    vague = SetupLaw("a", False, law._replace(settings=(known._replace(low=1.5, high=2.7),)), "")
+    assert "height, proportional" in why_not_fit(vague, ("lift",), mapping)  # type: ignore[arg-type]
 
 
 def test_words_of_a_day(tmp_path: Path) -> None:

@@ -51,5 +51,21 @@ def test_flying_it_narrows_the_effect_as_foretold() -> None:
     assert reach_of(split(flown, [expected()], "sensed_error", "a", "b", 0.2)) == pytest.approx(best.after, rel=0.05)
 
 
+def test_no_other_pass_narrows_the_effect_more() -> None:
+    """Every set-up, way and sea flown in turn, each split anew: the pass that was named is the best, to a hundredth."""
+    models = [expected(), expected()]
+    rows = passes({("a", 0): 4, ("a", 1): 2, ("b", 0): 3, ("b", 1): 1}, {"a": SEA, "b": OTHER})
+    found = split(rows, models, "sensed_error", "a", "b", 0.2)
+    best = next_pass({"sensed_error": rows}, models, {"sensed_error": found}, 0.2)
+    assert best is not None
+
+    def flown(setup: str, group: int, sea: tuple[float, float]) -> float:
+        more = Pass(setup, float(models[group].value("sensed_error", *sea)[0]), *sea, group)
+        return reach_of(split([*rows, more], models, "sensed_error", "a", "b", 0.2))
+
+    others = [flown(setup, group, sea) for setup in "ab" for group in (0, 1) for sea in (SEA, OTHER)]
+    assert flown(best.setup, best.group, (best.height, best.period)) < 1.01 * min(others)
+
+
 def test_without_a_split_there_is_none() -> None:
     assert next_pass({}, [expected()], {}, 0.0) is None

@@ -13,7 +13,7 @@ from sweep.logs.report import sentences
 from sweep.logs.report.day import passes_of
 from sweep.logs.sea.sea_state import Estimate
 from sweep.report.log_summary import LOG_SUMMARY, PASS_HEADINGS, LogSummary, Pass, as_note, read_log_summary, summary_of
-from sweep.report.pages.logs import account, log_table, of_another_boat, write_log_summary
+from sweep.report.pages.logs import account, change_table, log_table, of_another_boat, parts_of, write_log_summary
 from sweep.report.publishing import render
 from sweep.results.values import LOGS, wrong_shape
 from tests.logs.made import MAPPING, head_pass, judged, write_day
@@ -73,6 +73,23 @@ def test_a_set_up_stands_in_quotes(tmp_path: Path) -> None:
     mean, part = Estimate(0.02, 0.018, 0.022), Estimate(0.0, -0.001, 0.001)
     found = Split("gain up", "gain up, 2", (mean, mean), 0.001, part, part, part, 0.1, (2, 2), "worse", None, True, "")
     assert any("with “gain up, 2”: that is worse" in sentence for sentence in sentences.split_sentences(found, "sensed_error"))
+
+
+def test_the_parts_of_water_and_set_up_multiply_to_the_difference(tmp_path: Path) -> None:
+    """4 cm, then 5: 20 % more by the set-up in one sea, so 5 / 4 / 1.2 by the water; and back again from the file."""
+    mean, later, part = Estimate(0.04, 0.03, 0.05), Estimate(0.05, 0.04, 0.06), Estimate(0.0, -0.001, 0.001)
+    more = Estimate(0.2, 0.0, 0.44)
+    found = Split("a", "b", (mean, later), -0.01, part, part, more, 0.1, (2, 2), "worse", None, True, "")
+    water, setup = parts_of(found)
+    assert water == pytest.approx((1.25 / 1.2, 1.25 / 1.44, 1.25))
+    assert setup == pytest.approx((1.2, 1.0, 1.44))
+    assert change_table(log_account())["part"].tolist() == ["the water", "the set-up"] * 2
+    without = {name: value for name, value in as_note(log_account()).items() if name != "changes"}
+    assert wrong_shape(json.loads(json.dumps(without)), LOGS) == ""
+    assert summary_of(without).changes == []
+    files = render(results(tmp_path, leaders=0, areas=2), log_account())
+    assert "changes-chart" in files["logs.html"]
+    assert files["data/changes.csv"].count("the set-up") == 2
 
 
 def test_every_sea_of_the_page_has_its_interval(tmp_path: Path) -> None:

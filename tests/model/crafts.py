@@ -94,6 +94,56 @@ def with_lead(linkage: Mapping[str, Any] | None = None, flap: float | None = Non
     return Craft.model_validate(description, context={"si": True})
 
 
+def drawn_wand(seed: int) -> Craft:
+    """The courier with a wand of any kind, heavy or light, stiff or limp, at its bow or aside; by a seed."""
+    draw = np.random.default_rng([seed, 31])
+    own = {
+        "x": draw.uniform(0.1, 0.5), "y": draw.uniform(-0.2, 0.2), "height": draw.uniform(0.0, 0.08),
+        "arm": draw.uniform(0.25, 0.5), "mass": draw.uniform(0.001, 0.02), "press": draw.uniform(0.02, 0.4),
+        "width": draw.uniform(0.002, 0.02), "drag": draw.choice([0.5, 0.9]),
+    }  # fmt: skip
+    sensor = {"angle_step": draw.choice([0.0, 0.005]), "noise": draw.uniform(0.0, 0.003), "latency": draw.uniform(0.0, 0.02)}
+    return with_wand(None, sensor, **own)
+
+
+def tap(**own: Any) -> dict[str, Any]:
+    """A pressure tap under the courier, SI, to stand by name under its rangefinders."""
+    return {"kind": "pressure", "x": 0.22, "height": -0.17, "rate": 50.0, "latency": 0.0, "resolution": 0.0, "noise": 0.0} | own
+
+
+def drawn_tap(seed: int) -> Craft:
+    """The courier with a tap anywhere under water; by a seed."""
+    draw = np.random.default_rng([seed, 41])
+    own = {
+        "x": draw.uniform(-0.4, 0.4), "y": draw.uniform(-0.2, 0.2), "height": draw.uniform(-0.2, -0.13),
+        "pressure_coefficient": draw.uniform(-0.1, 0.1), "tube_lag": draw.choice([0.0, 0.01, 0.05]),
+        "noise": draw.uniform(0.0, 0.003), "rate": draw.uniform(20.0, 100.0), "latency": draw.uniform(0.0, 0.02),
+    }  # fmt: skip
+    return with_each({"tap": tap(**own)})
+
+
+def drawn_lead(seed: int) -> Craft:
+    """The courier with a wand and a linkage of any kind; by a seed."""
+    draw = np.random.default_rng([seed, 51])
+    linkage = {"gearing": draw.uniform(0.1, 0.5), "travel": draw.uniform(0.15, 0.4), "play": draw.choice([0.0, 0.01])}
+    own = {"press": draw.uniform(0.3, 0.6), "mass": draw.uniform(0.002, 0.008), "width": draw.uniform(0.004, 0.012)}
+    return with_lead(linkage, draw.choice([None, 0.3]), arm=draw.uniform(0.25, 0.4), **own)
+
+
+def mirrored(craft: Craft) -> Craft:
+    """What was to port is to starboard, in the same order in the file."""
+    description = craft.model_dump()
+    beside = (*description["ballast"].values(), *description["steering"]["rudders"].values(), *description["wands"].values())
+    for part in (*description["foils"].values(), *description["hulls"].values(), description["inertial"], *beside):
+        part["y"] = -part["y"]
+    for foil in description["foils"].values():
+        foil["strut_offsets"] = [-offset for offset in foil["strut_offsets"]]
+    for one in (description["rangefinders"]["each"] or {}).values():
+        one["y"] = -one["y"]
+        one["aside"] = None if one["aside"] is None else -one["aside"]
+    return Craft.model_validate(description, context={"si": True})
+
+
 def fleet_of(crafts: Craft | Sequence[Craft], speed: float = 4.0, **options: Any) -> Fleet:
     """The fleet of crafts that share one structure."""
     ((_, fleet),) = build_fleets([crafts] if isinstance(crafts, Craft) else crafts, WATER, speed, **options)

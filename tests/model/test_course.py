@@ -5,8 +5,10 @@ from __future__ import annotations
 from math import inf, pi
 
 import numpy as np
+import pandas as pd
 import pytest
 
+from sweep.insight.legs import legs_of
 from sweep.model import layout as at
 from sweep.model.block import Block
 from sweep.model.flight import fly
@@ -156,6 +158,32 @@ def test_energy_is_by_the_path_and_not_by_the_way_made_good() -> None:
     assert away < 20.0
     assert response(there, "speed_mean")[0] * 40.0 == pytest.approx(160.0, rel=0.03)
     assert response(there, "energy_per_metre")[0] == pytest.approx(response(straight, "energy_per_metre")[0], rel=0.05)
+
+
+def test_path_and_energy_of_the_legs_add_up_to_those_of_the_flight() -> None:
+    """The path is the length of the track, from the record's places; the energy that of its power, by the trapezium rule."""
+    legs = (
+        Leg(7.0, False, 0.0, None, SPEED, stops=False),
+        Leg(5.0, False, 1.2, 0.6, 3.6, stops=False),
+        Leg(3.0, False, 1.2, None, SPEED, stops=True),
+        Leg(30.0, False, 0.3, None, SPEED, stops=False),
+    )
+    block = along(block_of(jonswap(pi / 2, height=0.03), 32.0, settle=2.0)._replace(from_rest=True), *legs)
+    fleet = fleet_of(courier())
+    flown, record = fly(fleet, block), history(fleet, block)
+    scored = record["time"][0] >= 2.0
+    time, power = record["time"][0, scored], record["power"][0, scored]
+    track = np.hypot(np.diff(record["x"][0, scored]), np.diff(record["y"][0, scored])).sum()
+    assert response(flown, "speed_mean")[0] * response(flown, "time_flown")[0] == pytest.approx(track, rel=2e-3)
+    energy = np.trapezoid(power, time)
+    assert response(flown, "energy_per_metre")[0] == pytest.approx(energy / track, rel=5e-3)
+    names = ("time", "leg", "stopped", "speed", "power")
+    parts = legs_of(pd.DataFrame({name: record[name][0] for name in names}), shortest=0.9)
+    assert parts["leg"].tolist() == [1, 2, 3, 4]
+    assert parts["path"].sum() == pytest.approx(track, rel=5e-3)
+    assert parts["energy"].sum() == pytest.approx(energy, rel=5e-3)
+    ends = np.hypot(*(record[name][0, -1] - record[name][0, scored][0] for name in "xy"))
+    assert ends < 0.95 * track, "a craft that turns goes further than from end to end"
 
 
 def test_the_trim_of_a_leg_is_that_of_its_speed() -> None:

@@ -17,7 +17,7 @@ from sweep.model import layout as at
 from sweep.model.block import Block
 from sweep.model.flight import fly
 from sweep.model.onboard import faults as kinds
-from sweep.model.pack.fleet import Fleet, build_fleets
+from sweep.model.pack.fleet import Fleet, build_fleets, fleets_at, pack_crafts
 from sweep.model.physics import waves
 from tests.model.crafts import (
     HEADINGS,
@@ -116,6 +116,15 @@ def pair(craft: Craft, step: float = 0.01) -> tuple[Fleet, Fleet]:
     return small, large
 
 
+def course_pair(craft: Craft, speeds: tuple[float, ...]) -> tuple[Fleet, Fleet]:
+    """The same with the trims of a course's legs (m/s on the small craft)."""
+    viscous = WATER._replace(viscosity=WATER.viscosity * LENGTH * SPEED, depth=WATER.depth * LENGTH)
+    ((_, small),) = fleets_at(pack_crafts([craft], WATER), 4.0, step=0.01, legs=speeds)
+    twice = tuple(SPEED * speed for speed in speeds)
+    ((_, large),) = fleets_at(pack_crafts([larger(craft)], viscous), 4.0 * SPEED, step=0.01 * TIME, legs=twice)
+    return small, large
+
+
 def blocks(sea: waves.Sea, length: float, settle: float = 2.0) -> tuple[Block, Block]:
     """The same draws of noise, tick by tick."""
     small = block_of(sea, length, settle)
@@ -183,6 +192,51 @@ def test_the_larger_craft_on_two_propellers_turns_the_same_turn() -> None:
         size = max(np.abs(records[0][name]).max(), 1e-3)
         apart = np.abs(records[1][name] / scale - records[0][name]).max() / size
         assert apart < 1e-6, f"{name} differs by {apart:.1e}"
+
+
+LEG_SCALES = np.array([TIME, LENGTH, 1.0, 1.0 / TIME, SPEED, 1.0])
+OF_LEGS = {"leg": 1.0, "stopped": 1.0, "wanted_heading": 1.0}
+
+
+def along(legs: list[list[float]], sea: waves.Sea, length: float, rest: bool = False) -> tuple[Block, Block]:
+    """Both blocks along the same course, rows as the kernels read them: paths four times as long, times twice."""
+    course, (first, second) = np.array(legs), blocks(sea, length)
+    return (
+        first._replace(from_rest=rest, course=course),
+        second._replace(from_rest=rest, course=course * LEG_SCALES),
+    )
+
+
+@pytest.mark.parametrize(("precise", "within"), [(True, 1e-6), (False, 5e-4)], ids=["double", "single"])
+def test_the_larger_craft_follows_the_same_course(precise: bool, within: float) -> None:
+    """Legs by path and by time, turns at rates of their own and at other speeds: each begins at the same tick."""
+    legs = [[0.0, 6.0, 0.0, 0.0, 4.0, 0.0], [1.5, 0.0, 0.6, 0.8, 3.6, 0.0], [0.0, 30.0, -0.2, 0.0, 4.4, 0.0]]
+    small, large = course_pair(changed(courier(), EXACT), (4.0, 3.6, 4.4))
+    first, second = along(legs, jonswap(HEADINGS["head"], height=0.03, period=1.1), 8.0)
+    records = history(small, first, precise=precise), history(large, second, 50.0, precise=precise)
+    for name, scale in (RECORD_SCALES | OF_LEGS).items():
+        size = max(np.abs(records[0][name]).max(), 1e-3)
+        apart = np.abs(records[1][name] / scale - records[0][name]).max() / size
+        assert apart < within, f"{name} differs by {apart:.1e}"
+    assert set(records[0]["leg"][0]) == {0.0, 1.0, 2.0, 3.0}
+
+
+def test_the_larger_craft_starts_stops_and_starts_again_alike() -> None:
+    """Afloat the floors of the speed along a chord and of Reynolds numbers (M4.1, M4.3), which are not scaled, are felt: it
+    agrees within a hundredth. Once it flies on flat water the two forget it."""
+    legs = [[0.0, 20.0, 0.0, 0.0, 4.0, 0.0], [1.5, 0.0, 0.0, 0.0, 4.0, 1.0], [12.0, 0.0, 0.4, 0.0, 4.0, 0.0]]
+    small, large = course_pair(changed(courier(), EXACT), (4.0, 4.0, 4.0))
+    first, second = along(legs, waves.flat_sea(WATER.depth), 20.0, rest=True)
+    records = history(small, first, precise=True), history(large, second, 50.0, precise=True)
+    for name in ("x", "keel_height", "speed", "throttle", "leg", "heading"):
+        size = np.abs(records[0][name]).max()
+        apart = np.abs(records[1][name] / (RECORD_SCALES | OF_LEGS)[name] - records[0][name]) / size
+        assert apart.max() < 1e-2, f"{name} differs by {apart.max():.1e}"
+        assert name == "x" or apart[0, -100:].max() < 1e-5, name
+    flown = fly(small, first), fly(large, second)
+    assert response(flown[0], "take_offs")[0] == response(flown[1], "take_offs")[0] == 2
+    for name, scale in {"energy_per_metre": FORCE, "power_mean": POWER, "speed_mean": SPEED, "take_off_time": TIME}.items():
+        assert response(flown[1], name)[0] / scale == pytest.approx(response(flown[0], name)[0], rel=2e-3), name
 
 
 @pytest.mark.parametrize(

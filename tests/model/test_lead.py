@@ -28,9 +28,11 @@ from tests.model.crafts import (
     calm,
     changed,
     courier,
+    drawn_lead,
     fleet_of,
     history,
     jonswap,
+    mirrored,
     quiet,
     response,
     silent,
@@ -45,17 +47,10 @@ TOLERANCE = 3e-7
 LED = 3  # number of the foil that the wand moves
 
 
-def random_craft(seed: int) -> Craft:
-    draw = np.random.default_rng([seed, 51])
-    linkage = {"gearing": draw.uniform(0.1, 0.5), "travel": draw.uniform(0.15, 0.4), "play": draw.choice([0.0, 0.01])}
-    own = {"press": draw.uniform(0.3, 0.6), "mass": draw.uniform(0.002, 0.008), "width": draw.uniform(0.004, 0.012)}
-    return with_lead(linkage, draw.choice([None, 0.3]), arm=draw.uniform(0.25, 0.4), **own)
-
-
 @pytest.mark.parametrize("seed", range(4))
 def test_the_second_model_is_in_balance_in_its_trim(seed: int) -> None:
     """Angles of all foils in trim, the led one's too, and the throttle: those of the second model's own trim."""
-    craft = random_craft(seed)
+    craft = drawn_lead(seed)
     bench, model = Bench(craft), second.build(craft, WATER)
     found = np.array([bench.get(bench.foil(i) + at.FOIL.servo_mid) for i in range(4)])
     level = second.trim(model, 4.0)
@@ -67,7 +62,7 @@ def test_the_second_model_is_in_balance_in_its_trim(seed: int) -> None:
 def test_every_angle_is_that_of_the_second_model(seed: int) -> None:
     """The arm anywhere: linkage, limits and play, half a step after half a step."""
     draw = np.random.default_rng([seed, 52])
-    craft = random_craft(seed)
+    craft = drawn_lead(seed)
     bench, linkage = Bench(craft), craft.foils["bow"].linkage
     assert linkage is not None
     place = bench.foil(LED)
@@ -117,16 +112,8 @@ def test_by_hand_it_lifts_by_height_and_not_by_roll() -> None:
     assert by_height["phi"] == pytest.approx(0.0, abs=1e-6)
 
 
-def mirrored(craft: Craft) -> Craft:
-    """What is to port to starboard; parts keep their order in the file."""
-    description = craft.model_dump()
-    for part in (*description["foils"].values(), *description["hulls"].values(), *description["wands"].values()):
-        part["y"] = -part["y"]
-    return Craft.model_validate(description, context={"si": True})
-
-
 def test_the_mirror_image_flies_the_mirrored_way() -> None:
-    craft = changed(quiet(random_craft(1)), {"wands.bow.y": 0.1})
+    craft = changed(quiet(drawn_lead(1)), {"wands.bow.y": 0.1})
     sea = jonswap(HEADINGS["quartering"], height=0.04, period=1.2)
     first = history(fleet_of(craft), silent(block_of(sea, 3.0, settle=1.0)), precise=True)
     image = history(fleet_of(mirrored(craft)), silent(block_of(sea._replace(ky=-sea.ky), 3.0, settle=1.0)), precise=True)
@@ -139,7 +126,7 @@ def test_no_lane_knows_of_the_others() -> None:
     """Beside a craft whose fourth foil has a servo: to the bit."""
     plain = with_lead().model_dump()
     plain["foils"]["bow"]["linkage"] = None
-    crafts = [random_craft(0), Craft.model_validate(plain, context={"si": True}), random_craft(2)]
+    crafts = [drawn_lead(0), Craft.model_validate(plain, context={"si": True}), drawn_lead(2)]
     crafts = [changed(each, {"foils.bow.flap": None}) for each in crafts]
     block = block_of(jonswap(HEADINGS["head"], 0.04), 8.0)
     together = fly(fleet_of(crafts), block)
@@ -188,7 +175,7 @@ def test_small_changes_change_a_flight_a_little() -> None:
     """Random linkages: no step in how the ride error goes with gearing, travel and the wand's press."""
     block = silent(block_of(jonswap(HEADINGS["head"], 0.03), 10.0))
     for seed in range(3):
-        craft = quiet(random_craft(seed))
+        craft = quiet(drawn_lead(seed))
         for name in ("foils.bow.linkage.gearing", "foils.bow.linkage.travel", "wands.bow.press"):
             crafts = [changed(craft, {name: value_at(craft, name) * (1.0 + change)}) for change in (0.0, 1e-3, 2e-3)]
             errors = response(fly(fleet_of(crafts), block), "ride_height_error")

@@ -20,9 +20,22 @@ from sweep.model.flight import fly
 from sweep.model.pack.foils import strip_count
 from sweep.model.pack.mass import mass_properties
 from sweep.model.physics.waves import elevation, flat_sea, orbital_velocity
-from tests.model.crafts import WATER, block_of, changed, courier, fleet_of, history, jonswap, quiet, response, silent, state_of
+from tests.model.crafts import (
+    WATER,
+    block_of,
+    changed,
+    courier,
+    fleet_of,
+    history,
+    jonswap,
+    mirrored,
+    quiet,
+    response,
+    silent,
+    state_of,
+)
 from tests.model.test_froude import EXACT, RECORD_SCALES, blocks, pair
-from tests.model.test_symmetry import KEPT, NEGATED, mirror_sea, mirrored
+from tests.model.test_symmetry import KEPT, NEGATED, mirror_sea
 
 FEW = settings(max_examples=8, deadline=None)
 SOME = settings(max_examples=40, deadline=None)

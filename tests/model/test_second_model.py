@@ -95,7 +95,7 @@ def kernel_flight(case: OpenLoop, dt: float) -> Vector:
 
     def servo(time: float) -> Vector:
         given = case.inputs(time)
-        return np.append(given.foil_angles, given.rudder)
+        return np.concatenate([given.foil_angles, np.atleast_1d(given.rudder)])
 
     state = kernel_state(model, case.start)
     return probe.open_loop(model.craft, surroundings(model, case.sea), state, servo, case.length, dt)

@@ -33,9 +33,9 @@ from sweep.model.physics.strength import (
 from sweep.model.records import Strain
 from sweep.model.slots import fields_of
 from sweep.model.stepping.strength import measure_strength
-from tests.model.crafts import Bench, block_of, calm, changed, courier, fleet_of, jonswap, quiet, response, silent
+from tests.model.crafts import Bench, block_of, calm, changed, courier, fleet_of, jonswap, mirrored, quiet, response, silent
 from tests.model.test_froude import EXACT, LENGTH, blocks, pair
-from tests.model.test_symmetry import mirror_sea, mirrored
+from tests.model.test_symmetry import mirror_sea
 
 GLASS = MATERIALS["glass-epoxy"]
 OF_GLASS = {"struts.material": "glass-epoxy"}

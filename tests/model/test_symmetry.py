@@ -19,6 +19,7 @@ from tests.model.crafts import (
     fleet_of,
     history,
     jonswap,
+    mirrored,
     on_propellers,
     quiet,
     replicates,
@@ -49,17 +50,6 @@ KEPT = (
     "submergence",
     "foils",
 )
-
-
-def mirrored(craft: Craft) -> Craft:
-    """What was to port is to starboard, in the same order in the file."""
-    description = craft.model_dump()
-    beside = (*description["ballast"].values(), *description["steering"]["rudders"].values())
-    for part in (*description["foils"].values(), *description["hulls"].values(), description["inertial"], *beside):
-        part["y"] = -part["y"]
-    for foil in description["foils"].values():
-        foil["strut_offsets"] = [-offset for offset in foil["strut_offsets"]]
-    return Craft.model_validate(description, context={"si": True})
 
 
 def fleets(craft: Craft) -> tuple[Fleet, Fleet]:

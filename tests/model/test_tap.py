@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from math import cos, pi, sin
-from typing import Any
 
 import numpy as np
 import pytest
@@ -32,14 +31,17 @@ from tests.model.crafts import (
     calm,
     changed,
     courier,
+    drawn_tap,
     fleet_of,
     history,
     in_all_lanes,
     jonswap,
+    mirrored,
     quiet,
     response,
     rotation,
     silent,
+    tap,
     with_each,
     with_wand,
 )
@@ -50,21 +52,6 @@ from tests.second.sea import Sea, Water
 TOLERANCE = 3e-7
 
 
-def tap(**own: Any) -> dict[str, Any]:
-    return {"kind": "pressure", "x": 0.22, "height": -0.17, "rate": 50.0, "latency": 0.0, "resolution": 0.0, "noise": 0.0} | own
-
-
-def random_craft(seed: int) -> Craft:
-    """The courier with a tap anywhere under water."""
-    draw = np.random.default_rng([seed, 41])
-    own = {
-        "x": draw.uniform(-0.4, 0.4), "y": draw.uniform(-0.2, 0.2), "height": draw.uniform(-0.2, -0.13),
-        "pressure_coefficient": draw.uniform(-0.1, 0.1), "tube_lag": draw.choice([0.0, 0.01, 0.05]),
-        "noise": draw.uniform(0.0, 0.003), "rate": draw.uniform(20.0, 100.0), "latency": draw.uniform(0.0, 0.02),
-    }  # fmt: skip
-    return with_each({"tap": tap(**own)})
-
-
 def as_second(sea: waves.Sea) -> Sea:
     return Sea(sea.amplitude, sea.omega, sea.kx, sea.ky, sea.phase)
 
@@ -73,7 +60,7 @@ def as_second(sea: waves.Sea) -> Sea:
 def test_readings_and_heights_are_those_of_the_second_model(seed: int) -> None:
     """Thrown about in waves, in and out of the water, in water deep and shallow."""
     draw = np.random.default_rng([seed, 42])
-    craft, depth = random_craft(seed), float(draw.choice([0.4, 5.0]))
+    craft, depth = drawn_tap(seed), float(draw.choice([0.4, 5.0]))
     (finder,), sea = second.finders(craft), jonswap(draw.uniform(0.0, 6.0), height=0.05, seed=seed, depth=depth)
     block, bench = block_of(sea, 4.0), Bench(craft)
     put_sea(bench.flat, np.ones(LANES, dtype=bool), block.components, block.omegas, block.phases)
@@ -157,19 +144,9 @@ def test_the_error_grows_with_the_square_of_the_speed() -> None:
     assert seen[2] - seen[0] == pytest.approx(0.0408, abs=5e-5)
 
 
-def mirrored(craft: Craft) -> Craft:
-    """What is to port to starboard; parts keep their order in the file."""
-    description = craft.model_dump()
-    for part in (*description["foils"].values(), *description["hulls"].values()):
-        part["y"] = -part["y"]
-    for one in description["rangefinders"]["each"].values():
-        one["y"] = -one["y"]
-    return Craft.model_validate(description, context={"si": True})
-
-
 @pytest.mark.parametrize("seed", range(2))
 def test_the_mirror_image_flies_the_mirrored_way(seed: int) -> None:
-    craft = quiet(random_craft(seed))
+    craft = quiet(drawn_tap(seed))
     sea = jonswap(HEADINGS["quartering"], height=0.04, period=1.2)
     first = history(fleet_of(craft), silent(block_of(sea, 3.0, settle=1.0)), precise=True)
     image = history(fleet_of(mirrored(craft)), silent(block_of(sea._replace(ky=-sea.ky), 3.0, settle=1.0)), precise=True)
@@ -197,7 +174,7 @@ def test_it_scales_by_froude() -> None:
 
 def test_no_lane_knows_of_the_others() -> None:
     """Taps beside beams in one batch, and alone: to the bit."""
-    crafts = [random_craft(0), with_each({"a": {}}), random_craft(3), with_each({"a": {"beam": 0.3}})]
+    crafts = [drawn_tap(0), with_each({"a": {}}), drawn_tap(3), with_each({"a": {"beam": 0.3}})]
     block = block_of(jonswap(HEADINGS["head"], 0.05), 8.0)
     together = fly(fleet_of(crafts), block)
     for i, craft in enumerate(crafts):

@@ -203,8 +203,8 @@ def test_what_is_wrong_is_told() -> None:
 def test_a_fault_names_one() -> None:
     craft = with_each({"bow": {}, "wide": {}})
     told = FaultFile.model_validate({"silent": {"from": "1 s", "where": "rangefinders.wide"}})
-    assert not list(misplaced((told,), craft))
+    assert not list(misplaced((told,), [craft]))
     assert named_faults((told,), craft)[0].rows[0][1] == 1.0
     other = FaultFile.model_validate({"silent": {"from": "1 s", "where": "rangefinders.stern"}})
-    (problem,) = misplaced((other,), craft)
+    (problem,) = misplaced((other,), [craft])
     assert "rangefinders.bow" in problem.wanted

@@ -34,10 +34,12 @@ from tests.model.crafts import (
     calm,
     changed,
     courier,
+    drawn_wand,
     fleet_of,
     history,
     in_all_lanes,
     jonswap,
+    mirrored,
     quiet,
     response,
     rotation,
@@ -52,18 +54,6 @@ from tests.second.sea import Sea, elevation, orbital_velocity
 
 TOLERANCE = 3e-7
 STILL = np.zeros(3)
-
-
-def random_craft(seed: int) -> Craft:
-    """The courier with a wand of any kind, heavy or light, stiff or limp, at its bow or aside."""
-    draw = np.random.default_rng([seed, 31])
-    own = {
-        "x": draw.uniform(0.1, 0.5), "y": draw.uniform(-0.2, 0.2), "height": draw.uniform(0.0, 0.08),
-        "arm": draw.uniform(0.25, 0.5), "mass": draw.uniform(0.001, 0.02), "press": draw.uniform(0.02, 0.4),
-        "width": draw.uniform(0.002, 0.02), "drag": draw.choice([0.5, 0.9]),
-    }  # fmt: skip
-    sensor = {"angle_step": draw.choice([0.0, 0.005]), "noise": draw.uniform(0.0, 0.003), "latency": draw.uniform(0.0, 0.02)}
-    return with_wand(None, sensor, **own)
 
 
 def random_ride(draw: np.random.Generator) -> second.Ride:
@@ -96,7 +86,7 @@ def put_ride(bench: Bench, ride: second.Ride, quarter: float = 0.0) -> None:
 def test_every_half_step_is_that_of_the_second_model(seed: int) -> None:
     """Thrown about at random, from half a step to half a step, at either end of a step."""
     draw = np.random.default_rng([seed, 32])
-    craft = random_craft(seed)
+    craft = drawn_wand(seed)
     bench, one = Bench(craft), second.hinged(craft, "bow", WATER.density)
     arm = second.Arm(draw.uniform(0.0, 1.0), draw.uniform(-5.0, 5.0), draw.uniform(-0.3, 0.0))
     bench.put(at.WAND.angle, list(arm))
@@ -116,7 +106,7 @@ def test_every_half_step_is_that_of_the_second_model(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", range(6))
 def test_where_it_rests_is_where_the_second_model_has_it(seed: int) -> None:
-    craft = random_craft(seed)
+    craft = drawn_wand(seed)
     one = second.hinged(craft, "bow", WATER.density)
     for speed in (2.0, 4.0, 8.0):
         level = -(craft.control.ride_height + craft.wands["bow"].height)
@@ -223,7 +213,7 @@ def test_how_deep_it_swims_is_where_drag_balances_press() -> None:
 def test_readings_and_heights_are_those_of_the_second_model(seed: int) -> None:
     """At random angles: what its sensor reads, and the height that the control code makes of it."""
     draw = np.random.default_rng([seed, 33])
-    craft = random_craft(seed)
+    craft = drawn_wand(seed)
     own, wand, bench = craft.rangefinders.each["feeler"], craft.wands["bow"], Bench(craft)
     block, finder = block_of(jonswap(pi), 4.0), second_sensors.finders(craft)[0]
     readings, noise = np.full((READINGS, LANES), np.nan), in_all_lanes(block.noise)
@@ -279,17 +269,9 @@ def test_a_limp_heavy_wand_skips_and_a_sprung_one_does_not() -> None:
     assert off[0] > 1.3 * off[1]
 
 
-def mirrored(craft: Craft) -> Craft:
-    """What is to port to starboard; parts keep their order in the file."""
-    description = craft.model_dump()
-    for part in (*description["foils"].values(), *description["hulls"].values(), *description["wands"].values()):
-        part["y"] = -part["y"]
-    return Craft.model_validate(description, context={"si": True})
-
-
 @pytest.mark.parametrize("seed", range(3))
 def test_the_mirror_image_flies_the_mirrored_way(seed: int) -> None:
-    craft = changed(quiet(random_craft(seed)), {"rangefinders.each.feeler.angle_step": 0.0})
+    craft = changed(quiet(drawn_wand(seed)), {"rangefinders.each.feeler.angle_step": 0.0})
     sea = jonswap(HEADINGS["quartering"], height=0.04, period=1.2)
     first = history(fleet_of(craft), silent(block_of(sea, 3.0, settle=1.0)), precise=True)
     image = history(fleet_of(mirrored(craft)), silent(block_of(sea._replace(ky=-sea.ky), 3.0, settle=1.0)), precise=True)
@@ -317,7 +299,7 @@ def test_it_scales_by_froude() -> None:
 
 def test_no_lane_knows_of_the_others() -> None:
     """Unlike wands side by side and alone: to the bit."""
-    crafts = [random_craft(seed) for seed in range(4)]
+    crafts = [drawn_wand(seed) for seed in range(4)]
     block = block_of(jonswap(HEADINGS["head"], 0.05), 8.0)
     together = fly(fleet_of(crafts), block)
     for i, craft in enumerate(crafts):
@@ -339,7 +321,7 @@ def test_small_changes_of_a_wand_change_a_flight_a_little() -> None:
     """Random wands: no step in how the ride error goes with press, arm and mass."""
     block = silent(block_of(jonswap(HEADINGS["head"], 0.03), 10.0))
     for seed in range(3):
-        craft = changed(quiet(random_craft(seed)), {"rangefinders.each.feeler.angle_step": 0.0})
+        craft = changed(quiet(drawn_wand(seed)), {"rangefinders.each.feeler.angle_step": 0.0})
         for name in ("press", "arm", "mass", "width"):
             value = getattr(craft.wands["bow"], name)
             crafts = [changed(craft, {f"wands.bow.{name}": value * (1.0 + change)}) for change in (0.0, 1e-3, 2e-3)]

@@ -71,10 +71,20 @@ def test_designs_without_a_trim_are_counted_and_blamed():
     slow = 1.05 * reach(campaign().craft, water_of(campaign()), [4.0]).low
     (some,) = said("have no trim", speeds=(slow,))
     assert some.startswith("4 of 13 designs have no trim at ")
-    assert some.endswith("mostly with foils.*.area 40 cm² (4 of 4): they break a limit there.")
+    assert "mostly with foils.*.area 40 cm² (4 of 4): they break a limit there. Of design 1 " in some
+    assert "travel is short: " in some or "lift is short: " in some
     assert said("13 of 13 designs have no trim at 1 m/s: ", speeds=(1.0, 4.0))
     assert said("13 of 13 designs have none at any of the speeds.", speeds=(0.8, 1.0))
     assert not said("no trim")
+
+
+def test_what_the_base_craft_is_short_of_is_told():
+    (one,) = said("At 1 m/s it has no trim", speeds=(1.0, 4.0))
+    assert "lift is short: at the end of their travel or at their stall the foils carry " in one
+    heavy = campaign().craft.model_copy(update={"body": campaign().craft.body.model_copy(update={"mass": 60.0})})
+    (none,) = said("It trims at no speed", craft=heavy)
+    assert "It is nearest to it at " in none
+    assert "is short" in none
 
 
 def test_what_so_few_flights_cannot_show_is_told():

@@ -1,4 +1,4 @@
-"""Every page says of the base craft, gains, scores, seas, speeds and touchdowns what the results say, wherever it says it."""
+"""Every page says of the base craft, gains, scores, seas, speeds, touchdowns and outings what the results say."""
 
 from __future__ import annotations
 
@@ -8,10 +8,14 @@ import io
 import re
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from decimal import Decimal
 
+import numpy as np
+import pandas as pd
 import pytest
 from altair.utils.schemapi import debug_mode
+from scipy import stats
 
 from sweep.campaign.conditions import list_conditions
 from sweep.insight.ranking import ranked
@@ -31,11 +35,29 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
 @pytest.fixture(scope="module")
 def pages(told: Results) -> dict[str, str]:
     """The visible words of every page; between two elements stands a bar."""
+    return read(told)
+
+
+def read(told: Results) -> dict[str, str]:
     with debug_mode(False):
         files = render(told)
     return {name: visible(text) for name, text in files.items() if name.endswith(".html")} | {
         name: text for name, text in files.items() if name.endswith(".csv")
     }
+
+
+def went_out(told: Results, outings: int = 20) -> Results:
+    """With so many outings of each leader, half in each sea; the leader at place p fails in the first p + 1 of them."""
+    rows = [
+        {
+            "design": design, "outing": at, "sea": ("ripple", "chop")[at % 2], "heading_name": "head", "speed": 4.0,
+            "status": 0, "clean": int(at > place), "first_failure": "" if at > place else "touchdown in a start",
+            "at_risk": 595.0 if at > place else 12.0, "path": 2300.0, "energy": 23_000.0,
+        }
+        for at in range(outings)
+        for place, design in enumerate(told.leaders)
+    ]  # fmt: skip
+    return replace(told, outings=pd.DataFrame(rows))
 
 
 def visible(page: str) -> str:
@@ -122,3 +144,66 @@ def test_touchdowns_are_the_same_on_card_page_and_table(told: Results, pages: di
             assert is_rounded(stands.group(3), float(row[column])), (design, condition)
             compared += 1
     assert compared >= 8
+
+
+def test_outings_are_counted_alike_on_map_card_page_and_standings(told: Results) -> None:
+    """Clean ones of those flown, with the interval that scipy computes, rounded outwards; on each page."""
+    out = went_out(told)
+    pages = read(out)
+    clean = out.outings.groupby("design")["clean"].sum()
+    for design, good in clean.items():
+        ends = stats.binomtest(int(good), 20).proportion_ci(0.95, method="exact")
+        share = f"{good} of 20 ({np.floor(100.0 * ends.low):.0f} to {np.ceil(100.0 * ends.high):.0f} %)"
+        assert f"Clean outings: {share}" in pages[f"card-{design}.html"], design
+        assert f"Clean outings: {share}." in pages[f"design-{design}.html"], design
+        assert f"Clean outings: {share}|" in pages["rides.html"], design
+    first = int(ranked(out.standings).iloc[0]["design"])
+    listed = re.findall(r"\|(base craft \(0\)|\d+)\|[^|]*\|[^|]*\|(\d+ of 20 \([^)]*\)|not shown)\|", pages["index.html"])
+    told_there = {0 if name.startswith("base") else int(name): share for name, share in listed}
+    assert {design for design, share in told_there.items() if share != "not shown"} == set(clean.index)
+    assert all(share.startswith(f"{clean[design]} of 20 (") for design, share in told_there.items() if design in clean.index)
+    assert f"Clean outings of design {first}: {clean[first]} of 20 (" in pages["rides.html"]
+
+
+@pytest.mark.parametrize("outings", [0, 9])
+def test_too_few_outings_show_nothing_anywhere(told: Results, outings: int) -> None:
+    pages = read(went_out(told, outings) if outings else told)
+    for name, page in pages.items():
+        if name.endswith(".html"):
+            assert not re.search(rf"\d of {outings} \(\d+ to \d+ %\)", page), name
+    for design in told.leaders:
+        assert "Clean outings: not shown" in pages[f"card-{design}.html"]
+        assert "Clean outings: not shown" in pages[f"design-{design}.html"]
+    assert "Clean outings: not shown" in pages["rides.html"]
+    assert "clean outings|ten minutes from rest, counted|not shown" in pages["index.html"]
+
+
+def test_map_and_card_count_the_same_short_flights(told: Results, pages: dict[str, str]) -> None:
+    """Up to which waves all were clean, and how many; no page has a column or a row for a speed without a trim."""
+    compared = 0
+    for design in told.leaders:
+        mine = told.rides[told.rides["design"] == design]
+        card = pages[f"card-{design}.html"]
+        without = mine.groupby("speed")["flights"].sum().loc[lambda flights: flights == 0].index
+        for heading, there in mine.groupby("heading_name"):
+            cells = []
+            for speed, column in there.groupby("speed"):
+                if speed in without:
+                    continue
+                whole = column.sort_values("height")
+                whole = whole[(whole["clean"] == whole["flights"]).cummin()]
+                assert len(whole), "the made-up map has clean flights in its lowest waves"
+                cells.append(f"{100.0 * whole['height'].max():.3g} ({whole['clean'].sum()} of {whole['flights'].sum()})")
+                compared += 1
+            assert f"|{heading}|{'|'.join(cells)}|" in card, (design, heading)
+        assert all(f"no trim at {speed:g} m/s" in pages["rides.html"] for speed in without)
+    assert compared > 20
+
+
+def test_no_page_makes_a_promise_of_short_flights(told: Results, pages: dict[str, str]) -> None:
+    """Neither a share that is enough nor failures an hour follow from flights of some seconds."""
+    for name, page in pages.items():
+        if name.endswith(".html"):
+            assert not re.search(r"in ten\b|failures an hour|failures, /h", page), name
+    for name in ("rides.html", "card-0.html", "index.html"):
+        assert "promise nothing of an outing" in pages[name], name

@@ -11,6 +11,7 @@ from sweep.campaign.campaign import load_campaign
 from sweep.campaign.craft import Craft, ride_window
 from sweep.model.pack.mass import mass_properties
 from sweep.report.drawing import Shape, View, Wave, beside, draw, replay_frame, side
+from tests.second.medley import medley
 from tests.second.pilot import pilot
 from tests.site_results import CRAFT, campaign
 
@@ -200,3 +201,21 @@ def test_unlike_foils_struts_and_rudders_are_drawn_as_they_are() -> None:
     assert rudders == {f"rudder {name}": pytest.approx(rudder.length) for name, rudder in craft.steering.rudders.items()}
     fixed = next(shape for shape in shapes(craft, "side", "foil") if shape.name == "stern")
     assert fixed.pivot is None
+
+
+def test_wands_linkages_and_brackets_are_drawn_where_they_are() -> None:
+    """A linkage goes from the hinge of its wand to the foil; in the plan what is to starboard is down, brackets too."""
+    craft = medley(1)
+    wand, foil = craft.wands["feeler"], craft.foils["bow"]
+    first, last = shapes(craft, "side", "linkage")
+    assert first.points[0] == (wand.x, -wand.height)
+    assert last.points[1] == (foil.x, craft.strut_of(foil).height)
+    assert shapes(craft, "front", "linkage")[-1].points[1] == (-foil.y, craft.strut_of(foil).height)
+    (rod,) = shapes(craft, "plan", "linkage")
+    (arm,) = shapes(craft, "plan", "wand")
+    assert (rod.points[0], rod.points[1]) == ((wand.x, wand.y), (foil.x, foil.y))
+    assert arm.points[0] == (wand.x, wand.y)
+    (starboard,) = [shape for shape in shapes(craft, "plan", "foil") if shape.name == "starboard"]
+    assert min(y for _, y in starboard.points) > 0.0
+    brackets = {shape.points[1] for shape in shapes(craft, "plan", "arm")}
+    assert (0.2, craft.foils["starboard"].y) in brackets

@@ -162,6 +162,20 @@ def test_data_scripts_hold_what_the_tables_hold(site: Files, told: Results) -> N
     assert None in columns["place"], "refused designs have no place"
 
 
+def test_steps_add_up_to_the_numbers(site: Files, told: Results) -> None:
+    text, design = site[f"data/ride-{next(iter(told.leaders))}.js"], next(iter(told.leaders))
+    held = json.loads(text[text.index("= {", text.index("data[")) + 2 : text.rindex(";")])
+    csv = pd.read_csv(io.StringIO(site[f"data/ride-{design}.csv"]))
+    for name, heading in (("condition", "condition"), ("time", "time, s"), ("pitch", "pitch, deg"), ("power", "power, W")):
+        found = np.cumsum(held[name]["by"]) / held[name]["of"]
+        assert found.tolist() == csv[heading].iloc[: len(found)].tolist(), name
+
+
+def test_steps_leave_out_what_is_not_known() -> None:
+    made = embed.data_script("t", pd.DataFrame({"x": [1.25, np.nan, -0.5, 3.0]}), stepped=True)["data/t.js"]
+    assert '{"x":{"of":100,"by":[125,null,-175,350]}}' in made
+
+
 @pytest.mark.usefixtures("without_design_pages")
 def test_the_first_page_is_light(told: Results, monkeypatch: pytest.MonkeyPatch) -> None:
     """site.md: under 1.5 MB besides the chart library; the long table carries two thousand rows at most, so scale these up."""

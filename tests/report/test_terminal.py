@@ -7,6 +7,7 @@ import pytest
 
 from sweep.campaign.factors import Factor
 from sweep.insight.ranking import ONE_REPLICATE
+from sweep.report import terminal
 from sweep.report.terminal import standings_csv, standings_text
 
 HEIGHT = Factor(label="struts.height", addresses=("struts.height",), levels=(0.16, 0.2), unit="cm")
@@ -75,8 +76,18 @@ def test_an_unknown_interval_is_left_out(designs, standings):
     assert text.splitlines()[-1] == ONE_REPLICATE
 
 
-def test_what_is_left_out_is_said(designs, standings):
-    assert standings_text(CAMPAIGN, designs, standings, most=2).splitlines()[-1] == "... and 1 more"
+def test_what_is_left_out_is_said(designs, standings, monkeypatch):
+    monkeypatch.setattr(terminal, "MOST_ROWS", 2)
+    assert standings_text(CAMPAIGN, designs, standings).splitlines()[-1] == "... and 1 more"
+
+
+@pytest.mark.parametrize("width", [30, 45, 60, 80, 400])
+def test_a_table_fits_the_terminal_and_says_what_it_left_out(designs, standings, width):
+    lines = standings_text(CAMPAIGN, designs, standings, width).splitlines()
+    assert max(map(len, lines)) <= max(width, 36), "place, design and score are always there"
+    whole = standings_text(CAMPAIGN, designs, standings).splitlines()
+    assert (lines == whole) == (max(map(len, whole)) <= width)
+    assert ("for want of room" in " ".join(lines)) == (lines != whole)
 
 
 def test_csv_has_every_row_and_the_factors(designs, standings):

@@ -10,12 +10,13 @@ from typing import NamedTuple
 import numpy as np
 
 from tests.second.courier import FRESH, courier, ferry, tender
+from tests.second.medley import medley
 from tests.second.pilot import cutter, pilot
 from tests.second.sea import FLAT, Sea, Vector, jonswap_sea, regular_sea
 from tests.second.second_model import Inputs, SecondModel, State, Trim, build, trim
 
 SPEED = 4.0
-CRAFTS = {"courier": courier, "ferry": ferry, "tender": tender, "pilot": pilot, "cutter": cutter}
+CRAFTS = {"courier": courier, "ferry": ferry, "tender": tender, "pilot": pilot, "cutter": cutter, "medley": medley}
 SEAS = {
     "flat": FLAT,
     "regular": regular_sea(0.06, 1.1, np.pi, FRESH.depth, settle=2.0, phase=0.4),
@@ -76,7 +77,8 @@ def random_moment(craft: str, regime: str, seed: int) -> tuple[State, Inputs, fl
         voltage=float(generator.uniform(0.7, 1.0)) if model.craft.battery.voltage is not None else 1.0,
     )
     angles = level.foil_angles + around(0.1, len(model.foils)) * [4.0 if foil.flap else 1.0 for foil in model.foils]
-    inputs = Inputs(angles, float(around(0.17, 1)[0]), state.thrust, state.side)
+    rudders = around(0.17, 1 + max(strut.servo for strut in model.struts))
+    inputs = Inputs(angles, rudders, state.thrust, state.side)
     return state, inputs, float(generator.uniform(0.0, 3.0))
 
 
@@ -105,7 +107,7 @@ def from_trim(
     craft: str,
     sea: Sea,
     foils: Vector,
-    rudder: float = 0.0,
+    rudder: float | Vector = 0.0,
     steady: Vector | None = None,
     smooth: bool = True,
     length: float = 1.2,
@@ -138,6 +140,10 @@ OPEN_LOOP: dict[str, Callable[[], OpenLoop]] = {
     "ferry": partial(from_trim, "ferry", SEAS["jonswap"], np.array([0.01, 0.02, 0.01]), rudder=-0.03, length=0.7),
     "tender": partial(from_trim, "tender", SEAS["jonswap"], TWIST, side=0.1, length=0.9),
     "pilot": partial(from_trim, "pilot", SEAS["jonswap"], PUSHED, rudder=0.05, length=0.9),
+    "medley": partial(
+        from_trim, "medley", SEAS["jonswap"], np.array([0.02, 0.01, -0.02, 0.01, 0.0]),
+        rudder=np.array([0.05, -0.03, 0.04]), length=0.7,
+    ),
     "cutter": partial(from_trim, "cutter", SEAS["regular"], TWIST, side=-0.1, length=0.7),
     "touch down": partial(from_trim, "courier", FLAT, NONE, steady=np.full(3, -0.05), smooth=False, length=1.0),
     "foil out": partial(

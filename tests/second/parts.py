@@ -6,7 +6,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sweep.campaign.craft import Craft, Foil, Hull, Wand
+from sweep.campaign.craft import Craft, Foil, Hull, Rudder, Wand
+from tests.second.hollow import hollow
 from tests.second.sea import Vector, Water
 from tests.second.trailing import LEAST
 from tests.second.trailing import tables as wake_tables
@@ -45,11 +46,12 @@ class Blade(NamedTuple):
 
 
 class Strut(NamedTuple):
-    """A strut or a rudder: its shape, place of its foot in body axes (3,), its angle for one of the rudder's servo."""
+    """A strut or a rudder: its shape, place of its foot in body axes (3,), its angle for one of its servo, which that is."""
 
     blade: Blade
     foot: Vector
     steers: float
+    servo: int = 0
 
 
 class Station(NamedTuple):
@@ -107,6 +109,7 @@ class OfStruts(NamedTuple):
     chord: float
     thickness: float
     density: float
+    wall: float | None
 
 
 def struts_under(craft: Craft, foil: Foil) -> OfStruts:
@@ -148,8 +151,9 @@ def mass_properties(craft: Craft) -> MassProperties:
         )
     ]
 
-    def upright(top: Vector, length: float, area: float, density: float) -> None:
-        mass = density * 0.70 * area * length
+    def upright(top: Vector, length: float, shape: OfStruts | Rudder) -> None:
+        mass = shape.density * 0.70 * shape.chord * shape.thickness * length
+        mass *= hollow(shape.wall, shape.thickness).area
         rod = mass * length**2 / 12.0 * np.diag([1.0, 1.0, 0.0])
         parts.append((mass, top - np.array([0.0, 0.0, length / 2.0]), rod))
 
@@ -157,13 +161,13 @@ def mass_properties(craft: Craft) -> MassProperties:
         struts = struts_under(craft, foil)
         parts.append(rod_of(foil, -struts.height))
         for y in strut_offsets(foil):
-            upright(np.array([foil.x, y, 0.0]), struts.height, struts.chord * struts.thickness, struts.density)
+            upright(np.array([foil.x, y, 0.0]), struts.height, struts)
     for foil in craft.foils.values():
-        if foil.mounting == "moving":
+        if foil.mounting == "moving" and foil.linkage is None:
             weighs = craft.servos.mass if foil.servo.mass is None else foil.servo.mass
             parts.append((weighs, np.array([foil.x, foil.y, 0.0]), np.zeros((3, 3))))
-    if craft.steering.rudder is not None or craft.steering.rudders:
-        parts.append((craft.steering.servo.mass, np.array([body.x, 0.0, body.height]), np.zeros((3, 3))))
+    for mass, place in rudder_servos(craft):
+        parts.append((mass, place, np.zeros((3, 3))))
     own = list((craft.rangefinders.each or {}).values())
     for i, place in enumerate(rangefinder_places(craft)):
         weighs = own[i].mass if own else None
@@ -171,7 +175,7 @@ def mass_properties(craft: Craft) -> MassProperties:
     parts += [(wand.mass, hinge_of(wand), np.zeros((3, 3))) for wand in craft.wands.values()]
     for rudder in craft.steering.rudders.values():
         top = np.array([rudder.x, rudder.y, rudder.top])
-        upright(top, rudder.length, rudder.chord * rudder.thickness, rudder.density)
+        upright(top, rudder.length, rudder)
     for ballast in craft.ballast.values():
         parts.append((ballast.mass, np.array([ballast.x, ballast.y, ballast.height]), np.zeros((3, 3))))
 
@@ -184,12 +188,29 @@ def mass_properties(craft: Craft) -> MassProperties:
     return MassProperties(total, centre, inertia)
 
 
+def rudder_servos(craft: Craft) -> list[tuple[float, Vector]]:
+    """Mass kg and build place of each servo that turns rudders: the shared one at the body, any other over its rudder."""
+    steering, found = craft.steering, []
+    alone = [(one.servo, (one.x, one.y)) for one in steering.rudders.values()]
+    if steering.second_rudder is not None:
+        foil = craft.foils[steering.second_rudder]
+        alone.append((steering.second_servo, (foil.x, foil.y)))
+    if steering.rudder is not None or any(own is None for own, _ in alone):
+        found.append((steering.servo.mass, np.array([craft.body.x, 0.0, craft.body.height])))
+    for own, (x, y) in alone:
+        if own is not None:
+            found.append((steering.servo.mass if own.mass is None else own.mass, np.array([x, y, 0.0])))
+    return found
+
+
 def rod_of(foil: Foil, height: float) -> tuple[float, Vector, Vector]:
     """A foil's mass, place and own inertia: Gauss's sums, exact for these polynomials, of a thin bent rod."""
-    nodes, weights = np.polynomial.legendre.leggauss(8)
+    nodes, weights = np.polynomial.legendre.leggauss(8 if foil.wall is None else 40)
     u, weights = 0.5 * (nodes + 1.0), 0.5 * weights
     across = u * foil.span_length / 2.0
-    masses = foil.density * 0.68 * foil.thickness_ratio * chord_at(foil, across) ** 2 * foil.span_length * weights
+    chords = chord_at(foil, across)
+    masses = foil.density * 0.68 * foil.thickness_ratio * chords**2 * foil.span_length * weights
+    masses *= [hollow(foil.wall, foil.thickness_ratio * chord).area for chord in chords.tolist()]
     total, aft = masses.sum(), across * np.tan(foil.sweep)
     centre = (masses * aft).sum() / total
     about_x, about_y = (masses * across**2).sum(), (masses * (aft - centre) ** 2).sum()
@@ -236,17 +257,30 @@ def struts_of(craft: Craft, centre: Vector) -> list[Strut]:
     def way(x: float) -> float:
         return 1.0 if (x > centre[0]) == (turning[0] > centre[0]) else -1.0
 
+    # Servos by number: the first rudder's is 0; who has none of his own is on the steering's.
+    numbers: dict[str, int] = {}
+
+    def servo(own: object, name: str) -> int:
+        return numbers.setdefault("steering" if own is None else name, len(numbers))
+
+    of_foils = {}
+    if steering.rudder is not None:
+        of_foils[steering.rudder] = servo(None, "")
+    if steering.second_rudder is not None:
+        of_foils[steering.second_rudder] = servo(steering.second_servo, "second")
+
     found = []
     for name, foil in craft.foils.items():
         struts = struts_under(craft, foil)
         steers = way(foil.x) if name in (steering.rudder, steering.second_rudder) else 0.0
         blade = Blade(struts.height, struts.chord, struts.thickness, True)
         for y in strut_offsets(foil):
-            found.append(Strut(blade, to_body(np.array([foil.x, y, -struts.height]), centre), steers))
-    for rudder in steering.rudders.values():
+            foot = to_body(np.array([foil.x, y, -struts.height]), centre)
+            found.append(Strut(blade, foot, steers, of_foils.get(name, 0)))
+    for name, rudder in steering.rudders.items():
         foot = np.array([rudder.x, rudder.y, rudder.top - rudder.length])
         blade = Blade(rudder.length, rudder.chord, rudder.thickness, False)
-        found.append(Strut(blade, to_body(foot, centre), way(rudder.x) * rudder.turns))
+        found.append(Strut(blade, to_body(foot, centre), way(rudder.x) * rudder.turns, servo(rudder.servo, f"rudder {name}")))
     return found
 
 

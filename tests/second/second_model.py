@@ -62,10 +62,10 @@ class State(NamedTuple):
 
 
 class Inputs(NamedTuple):
-    """Foil angles rad in the file's order, rudder rad, throttle 0 ... 1, what the port propeller gains of it."""
+    """Foil angles and angles of the rudders' servos (or one of all), rad, throttle 0 ... 1, what port gains of it."""
 
     foil_angles: Vector
-    rudder: float = 0.0
+    rudder: float | Vector = 0.0
     throttle: float = 0.0
     side: float = 0.0
 
@@ -253,9 +253,15 @@ def strut_loads(pose: Pose, inputs: Inputs) -> Vector:
         wetted = min(max(depth, 0.0), strut.blade.length)
         place = strut.foot - np.array([0.0, 0.0, wetted / 2.0])
         flow = pose.point_velocity(place) - pose.water_velocity(earth, depth / 2.0)
-        rudder = inputs.rudder * strut.steers
+        rudder = turned_by(inputs, strut)
         total += wrench(strut_force(strut.blade, model.water, wetted, flow, pose.state.velocity[0], rudder), place)
     return total
+
+
+def turned_by(inputs: Inputs, strut: Strut) -> float:
+    """How far a strut or rudder is turned by its servo, rad."""
+    servos = np.atleast_1d(inputs.rudder)
+    return float(servos[strut.servo if len(servos) > 1 else 0]) * strut.steers
 
 
 def hull_loads(pose: Pose) -> Vector:

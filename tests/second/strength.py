@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import cache
 from itertools import pairwise
 from math import cos, pi, sin
 from typing import NamedTuple
@@ -13,10 +12,11 @@ from scipy.integrate import quad
 
 from sweep.campaign.craft import Craft, Foil
 from tests.second.flaps import turned
+from tests.second.hollow import hollow
 from tests.second.loads import LEAST_SPEED, strip_load, strut_force
-from tests.second.parts import chord_at
+from tests.second.parts import chord_at, struts_under
 from tests.second.sea import Vector, cross, smoothstep
-from tests.second.second_model import Inputs, Pose, downwash_at
+from tests.second.second_model import Inputs, Pose, downwash_at, turned_by
 from tests.second.sections import reynolds_of, section_at
 
 TWIST_AXIS = 0.116  # chords aft of the quarter chord
@@ -49,10 +49,11 @@ class StripLoad(NamedTuple):
     normal: Vector
 
 
-def section(chord: float, thickness: float) -> tuple[float, float]:
+def section(chord: float, thickness: float, wall: float | None = None) -> tuple[float, float]:
     """Second moment of area about the chord and torsion constant, m^4."""
-    area, inertia = 0.6851 * chord * thickness, 0.03941 * chord * thickness**3
-    return inertia, 4.0 * inertia / (1.0 + 16.0 * inertia / (area * chord**2))
+    area, inertia, shares = 0.6851 * chord * thickness, 0.03941 * chord * thickness**3, hollow(wall, thickness)
+    reduction = 1.0 + 16.0 * shares.bending * inertia / (shares.area * area * chord**2)
+    return shares.bending * inertia, 4.0 * shares.torsion * inertia / reduction
 
 
 def strained(stress: float, bend: float, twist: float, strength: float, length: float) -> Strain:
@@ -62,12 +63,16 @@ def strained(stress: float, bend: float, twist: float, strength: float, length: 
 
 
 def blade_strain(
-    material: str, size: tuple[float, float, float], side: float, wetted: float, foil_load: tuple[float, float]
+    material: str,
+    size: tuple[float, float, float, float | None],
+    side: float,
+    wetted: float,
+    foil_load: tuple[float, float],
 ) -> Strain:
-    """A strut or rudder of a length, chord and thickness m, under its side force N and its foil's force N and moment N m."""
+    """A strut or rudder (length, chord, thickness, wall, m) under its side force N and its foil's force N and moment N m."""
     young, shear, strength = KNOWN[material]
-    length, chord, thickness = size
-    inertia, torsion = section(chord, thickness)
+    length, chord, thickness, wall = size
+    inertia, torsion = section(chord, thickness, wall)
     arm, (aside, roll) = length - wetted / 2.0, foil_load
     moment = side * arm + aside * length - roll
     bend = side * arm**2 * (3.0 * length - arm) / 6.0 + aside * length**3 / 3.0 - roll * length**2 / 2.0
@@ -97,22 +102,13 @@ def integral(function: Callable[[float], float], start: float, end: float, kink:
     return float(sum(quad(function, *ends, epsabs=0.0, epsrel=1e-10)[0] for ends in pairwise(stops)))
 
 
-@cache
-def ahead_of_flap(flap: float | None) -> float:
-    """Share of the integral of thickness^3 that is ahead of a flap."""
-
-    def cubed(x: float) -> float:
-        return float((0.2969 * x**0.5 - 0.1260 * x - 0.3516 * x**2 + 0.2843 * x**3 - 0.1015 * x**4) ** 3)
-
-    return quad(cubed, 0.0, 1.0 - (flap or 0.0), epsrel=1e-10)[0] / quad(cubed, 0.0, 1.0, epsrel=1e-10)[0]
-
-
 def foil_section(foil: Foil, y: float) -> tuple[float, float, float]:
     """Thickness m, second moment of area and torsion constant m^4 normal to the quarter-chord line, y from the middle."""
     chord = float(chord_at(foil, np.asarray(y))) * cos(foil.sweep)
     thickness = foil.thickness_ratio * chord
-    inertia = 0.03941 * chord * thickness**3 * ahead_of_flap(foil.flap)
-    return thickness, inertia, 4.0 * inertia / (1.0 + 16.0 * inertia / (0.6851 * chord * thickness * chord**2))
+    solid, shares = 0.03941 * chord * thickness**3, hollow(foil.wall, thickness, foil.flap)
+    reduction = 1.0 + 16.0 * shares.bending * solid / (0.6851 * shares.area * chord * thickness * chord**2)
+    return thickness, shares.bending * solid, 4.0 * shares.torsion * solid / reduction
 
 
 def overhang(foil: Foil, strut: float, side: float) -> Overhang:
@@ -223,17 +219,18 @@ def strut_strains(pose: Pose, inputs: Inputs, loads: list[list[StripLoad]]) -> l
         earth, depth = pose.at(strut.foot)
         wetted = min(max(depth, 0.0), strut.blade.length)
         flow = pose.point_velocity(strut.foot - np.array([0.0, 0.0, wetted / 2.0])) - pose.water_velocity(earth, depth / 2.0)
-        force = strut_force(strut.blade, pose.model.water, wetted, flow, pose.state.velocity[0], inputs.rudder * strut.steers)
+        by_servo = turned_by(inputs, strut)
+        force = strut_force(strut.blade, pose.model.water, wetted, flow, pose.state.velocity[0], by_servo)
         aside, roll, material = 0.0, 0.0, None
         if number < len(parts):
             foil, strips = parts[number]
             aside, roll = foil_force(strips, strut.foot)
-            material, struts = strut_material(craft, foil), len(foil.strut_offsets)
+            material, struts, wall = strut_material(craft, foil), len(foil.strut_offsets), struts_under(craft, foil).wall
             aside, roll = aside / struts, roll if struts == 1 else 0.0
         else:
-            material = rudders[number - len(parts)].material
+            material, wall = rudders[number - len(parts)].material, rudders[number - len(parts)].wall
         if material is not None:
-            size = strut.blade.length, strut.blade.chord, strut.blade.thickness
+            size = strut.blade.length, strut.blade.chord, strut.blade.thickness, wall
             found.append(blade_strain(material, size, force[1], wetted, (aside, roll)))
     return found
 

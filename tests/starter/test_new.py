@@ -48,7 +48,7 @@ pull: 18 N
 CANARD = PUFFIN.replace("ahead: 2", "ahead: 1").replace("forward: 38 cm", "forward: 24 cm").replace("Puffin", "Little Auk")
 LINES = (
     "Puffin, 2.1 kg, 38 cm, 4 cm, 1.2 m, 40 cm, 1.3 s, 2.3 s, 2.5 s, 80 cm, 14 cm, 11 cm, , 2, 16 cm, 2.8 cm, 58 cm, 4 cm,"
-    "30 cm, , , 18 cm, 28 mm, 4 mm, 10 deg, 35 deg, 0.11 s, 75 cm, 4 mm, 70 ms, 25 Hz, , , , , 3.5 m/s, 18 N"
+    "30 cm, , , , 18 cm, 28 mm, 4 mm, 10 deg, 35 deg, 0.11 s, , 75 cm, 4 mm, 70 ms, 25 Hz, , , , , 3.5 m/s, 18 N, "
 )
 
 
@@ -456,3 +456,180 @@ def test_demos_and_the_site_are_found_in_a_checkout_and_in_an_installed_package(
     (tmp_path / "_configs").mkdir()
     monkeypatch.setattr(resources, "HERE", tmp_path)
     assert resources.shipped("configs") == tmp_path / "_configs"
+
+
+TERN = (CONFIGS / "measurements" / "tern.yaml").read_text(encoding="utf-8")
+TERN_LINES = (
+    "Tern, 1.1 kg, 24 cm, 3.5 cm, , 55 cm, 11 cm, 8 cm, , 2, 12 cm, 2.2 cm, 40 cm, 2 cm, 22 cm, 14 cm, ,"
+    "yes, 12.5 cm, 2.4 cm, 41 cm, , , 14 cm, 20 mm, 3 mm, 10 deg, 30 deg, 0.12 s, 1 deg,"
+    "50 cm, 5 mm, 60 ms, 40 Hz, , 1 cm, 2, 10 cm, 10 deg, 3.2 m/s, , 90 W, 4 cm, yes, 1300 mAh, 12.6 V, 10.5 V, 11.6 V"
+)
+
+
+def typed(folder: Path, lines: list[str]) -> list[str]:
+    """What is said while these lines are typed, all of them."""
+    given, said = iter(lines), []
+    new(folder, None, lambda prompt: next(given), said.append)
+    assert list(given) == []
+    return said
+
+
+def tern_lines() -> list[str]:
+    return [line.strip() for line in TERN_LINES.split(",")]
+
+
+def test_unlike_port_and_starboard_watts_and_a_battery(tmp_path: Path) -> None:
+    """By hand: 250 deg/s of the arm over 3 are 166.7; 1.3 Ah x 11.55 V x 80 % are 12.0 Wh; 96 W at 11.6 V fall by 1 V: 121
+    mohm; 40.5 W of an ideal propeller of 4 cm push 16.04 N."""
+    new(tmp_path, answers(tmp_path, TERN), input, str)
+    campaign = load_campaign(tmp_path / "tern.yaml")
+    craft, servo, battery = campaign.craft, campaign.craft.servos, campaign.craft.battery
+    port, starboard = craft.foils["port"], craft.foils["starboard"]
+    assert (port.area, starboard.area, starboard.x - port.x) == pytest.approx(
+        (12e-2 * 2.2e-2, 12.5e-2 * 2.4e-2, 0.01), rel=5e-3
+    )
+    assert (math.degrees(servo.rate), math.degrees(servo.backlash), servo.linkage) == pytest.approx(
+        (500 / 3, 1 / 3, 3), rel=5e-3
+    )
+    assert craft.propulsor.static_thrust == pytest.approx(16.04, rel=5e-3)
+    assert battery.energy == pytest.approx(12.01 * 3600, rel=5e-3)
+    assert battery.resistance == pytest.approx(0.1208, rel=5e-3)
+    assert craft.rangefinders.names() == ["port", "starboard"]
+    assert [one.ahead for one in (craft.rangefinders.each or {}).values()] == pytest.approx([math.radians(10)] * 2)
+    assert [one.y for one in (craft.rangefinders.each or {}).values()] == pytest.approx([-0.05, 0.05])
+    assert campaign.factors["pair-size"].scaled == (port.area, starboard.area)
+
+
+def test_an_unlike_boat_flies(tmp_path: Path) -> None:
+    new(tmp_path, answers(tmp_path, TERN), input, str)
+    flights = flown(tmp_path / "tern.yaml")
+    assert (flights["status"] == 0).all()
+    assert (flights["lost_flights"] == 0).all()
+    assert (flights["broaches"] == 0).mean() > 0.7  # a wake of 4 cm is much for steps of 1 cm
+
+
+def test_typed_or_read_it_is_the_same_with_the_same_guesses(tmp_path: Path) -> None:
+    typing, reading = typed(tmp_path / "typed", tern_lines()), []
+    new(tmp_path / "read", answers(tmp_path, TERN), input, reading.append)
+    for name in ("tern.yaml", "craft/tern.yaml"):
+        assert (tmp_path / "typed" / name).read_text() == (tmp_path / "read" / name).read_text()
+    guessed = [text for text in typing if text.startswith("  - ")]
+    assert guessed == [text for text in reading if text.startswith("  - ")]
+    for words in (
+        "a pull of 16 N",
+        "12 to 18 N are possible",
+        "12 Wh of the battery",
+        "blind within 2 cm",
+        "radii of gyration",
+    ):
+        assert any(words in text for text in guessed), words
+    assert not any("steps of" in text or "no slack" in text for text in guessed)  # those were measured
+
+
+def test_what_is_left_out_is_guessed_and_told(tmp_path: Path) -> None:
+    said = typed(tmp_path, [line.strip() for line in LINES.split(",")])
+    guessed = " ".join(text for text in said if text.startswith("  - "))
+    for words in (
+        "no slack in servos",
+        "steps of 1 mm, blind within 2 cm, looking straight down",
+        "a battery that does not sag",
+    ):
+        assert words in guessed
+    assert "25 Hz" not in guessed
+
+
+def test_a_question_that_an_answer_makes_needless_is_said_to_be(tmp_path: Path) -> None:
+    lines = tern_lines()
+    lines[lines.index("2", 12) : lines.index("10 cm") + 1] = ["1"]  # one rangefinder has no distance to itself
+    said = typed(tmp_path, lines)
+    skipped = [text.strip() for text in said if "not asked" in text]
+    assert skipped == [
+        "apart, roll, pitch and yaw: not asked, for there are no strings to swing it by.",
+        "apart: not asked, for there is one rangefinder.",
+    ]
+    known = typed(tmp_path / "pull", [line.strip() for line in LINES.split(",")])
+    assert "Motor: not asked, for you know its pull." in " ".join(known)
+
+
+def test_one_goes_back_over_what_was_not_asked_and_into_what_may_be_left_out(tmp_path: Path) -> None:
+    """From the hull to the strings, from struts to unlike foils, from the battery to the motor, from its last to its first."""
+    lines = tern_lines()
+    lines[lines.index("55 cm") : lines.index("55 cm")] = ["back", ""]
+    struts = lines.index("14 cm", lines.index("41 cm"))
+    lines[struts:struts] = ["back", "back", "", ""]
+    battery = lines.index("yes", lines.index("90 W"))
+    lines[battery:battery] = ["back", "4 cm"]
+    lines[-1:] = ["back", "back", "12.6 V", "10.5 V", "11.6 V"]
+    typed(tmp_path / "typed", lines)
+    new(tmp_path / "read", answers(tmp_path, TERN), input, str)
+    assert (tmp_path / "typed/craft/tern.yaml").read_text() == (tmp_path / "read/craft/tern.yaml").read_text()
+
+
+@pytest.mark.parametrize(("fixed", "moves"), [("port", "starboard"), ("starboard", "port")])
+def test_a_foil_without_a_servo(tmp_path: Path, fixed: str, moves: str) -> None:
+    new(tmp_path, answers(tmp_path, TERN.replace("starboard_at: 41 cm", f"starboard_at: 41 cm, fixed: {fixed}")), input, str)
+    craft = load_campaign(tmp_path / "tern.yaml").craft
+    assert (craft.foils[fixed].mounting, craft.foils[moves].mounting, craft.foils["aft"].mounting) == (
+        "fixed",
+        "moving",
+        "moving",
+    )
+
+
+def test_a_fixed_foil_behind_a_pair_abreast_is_refused_at_once(tmp_path: Path) -> None:
+    """Told by name, asked again: with yes and another answer it goes on."""
+    lines = tern_lines()
+    first = lines.index("yes")
+    lines[first:first] = ["yes", "", "", "", "", "other"]
+    said = typed(tmp_path, lines)
+    (told,) = (text for text in said if "do not go with" in text)
+    assert "wanted port or starboard: foils that move must be at two places along the boat" in told
+
+
+@pytest.mark.parametrize(("old", "wrong", "address", "mend"), [
+    ("starboard_at: 41 cm", "fixed: other", "unlike.fixed", "foils that move must be at two places along the boat"),
+    ("starboard_span: 12.5 cm", "starboard_span: 3 cm", "unlike.starboard_span", "from 1.5 to 29 chords of 2.4 cm"),
+    ("motor: {power: 90 W, diameter: 4 cm}", "", "", "or else motor: {power: 150 W, diameter: 6 cm}"),
+    ("motor:", "pull: 16 N\nmotor:", "pull", "or else motor"),
+    ("arm: 30 deg", "arm: 0.5 deg", "servo.arm", "from a tenth to ten times the travel of the foil"),
+    ("empty: 10.5 V", "empty: 13 V", "battery.empty", "less than full, 12.6 V"),
+    ("loaded: 11.6 V", "loaded: 3 V", "battery.loaded", "more than half of it"),
+])  # fmt: skip
+def test_wrong_answers_of_the_tern(tmp_path: Path, old: str, wrong: str, address: str, mend: str) -> None:
+    assert old in TERN
+    with pytest.raises(CampaignError) as caught:
+        new(tmp_path / "boat", answers(tmp_path, TERN.replace(old, wrong)), input, str)
+    assert [problem.address for problem in caught.value.problems] == [address]
+    assert mend in caught.value.problems[0].wanted
+
+
+def test_a_voltage_from_the_label_is_cautioned(tmp_path: Path) -> None:
+    said: list[str] = []
+    new(
+        tmp_path,
+        answers(tmp_path, TERN.replace("full: 12.6 V", "full: 11.1 V").replace("11.6 V", "10.6 V")),
+        input,
+        said.append,
+    )
+    (caution,) = (text for text in said if text.startswith("Caution"))
+    assert "11.1 V is what 3 lithium cells are sold by (3.7 V each), with 12.6 V full" in caution
+
+
+@pytest.mark.parametrize("answered", [8, 17, 18, 22, 39, 43, 46])
+def test_the_tern_goes_on_from_where_it_was_stopped(tmp_path: Path, answered: int) -> None:
+    """Also before, within and after what may be left out: what may be is asked for again."""
+    lines, asked = tern_lines(), []
+
+    def ask(prompt: str) -> str:
+        if len(asked) == answered:
+            raise EOFError
+        asked.append(prompt)
+        return lines[len(asked) - 1]
+
+    with pytest.raises(CampaignError, match="the end of the answers"):
+        new(tmp_path, None, ask, str)
+    by_prompt, rest = dict(zip(asked, lines, strict=False)), iter(lines[answered:])
+    new(tmp_path, None, lambda prompt: by_prompt[prompt] if prompt in by_prompt else next(rest), str)
+    assert list(rest) == []
+    new(tmp_path / "read", answers(tmp_path / "read", TERN), input, str)
+    assert (tmp_path / "craft" / "tern.yaml").read_text() == (tmp_path / "read" / "craft" / "tern.yaml").read_text()

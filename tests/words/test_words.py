@@ -137,6 +137,20 @@ def test_the_first_design_is_told_by_what_it_may_still_be_behind(told: Results) 
     assert "How far it may still be behind the best is not known." in result(near_the_best(told, 0, behind_high=np.nan))
 
 
+def test_a_better_design_that_did_not_fly_on_is_named(told: Results) -> None:
+    """After a limit is dropped, whom it had refused has few flights: it is named, first or not."""
+    flown = near_the_best(told, 0, may_be_best=True, reason="", verdict="kept", behind_high=0.31, flights=96)
+    assert not any("fly on" in sentence for sentence in result(flown))
+    rows, at = flown.standings, np.arange(len(flown.standings))
+    first, other = int(rows["design"].iloc[0]), int(rows["design"].iloc[2])
+    few = with_standings(flown, flights=np.where(at == 2, 12, 96), score=np.where(at == 2, 0.5, 0.7))
+    said = f"Design {other} scores 0.2 better in the flights that both have, but these are too few to tell"
+    assert said in " ".join(result(few))
+    assert said not in " ".join(result(with_standings(few, reason="Dropped out in round 1 after 2 flights")))
+    ahead = " ".join(result(with_standings(flown, flights=np.where(at == 0, 12, 96))))
+    assert f"Design {first} has flown 12 flights, others up to 96" in ahead
+
+
 def test_where_no_flight_failed_no_promise_covers_failures(told: Results) -> None:
     """None of 1000: fewer than 3 in 1000, the rule of three (Hanley & Lippman-Hand, JAMA 249, 1983, 1743-1745)."""
     flights = np.where(np.arange(len(told.standings)) == 0, 1000, 0)

@@ -16,7 +16,7 @@ Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_-]*$", max_length=40)]
 class Part(BaseModel):
     """A group of the craft's description: unknown keys are errors, values do not change."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
 def set_beside(model: BaseModel, known: Collection[str]) -> dict[str, Any]:
@@ -53,6 +53,10 @@ class OneOf:
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.literal_schema(self.words)
+
+
+class AtReading:
+    """Marks a key that a file may write instead of others. They are worked out as it is read, and nothing else addresses it."""
 
 
 class Filled:

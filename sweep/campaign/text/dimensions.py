@@ -141,6 +141,11 @@ class OneOrMore:
         return {"anyOf": [several["items"], several]}
 
 
+def is_charge(unit_text: str) -> bool:
+    """Whether a unit is one of an electric charge."""
+    return _CHARGE.suits(unit_text)
+
+
 def noun_of(written: Unit) -> str:
     """What a unit measures, in words."""
     return _nouns().get(written.dimension, "another kind of quantity")
@@ -201,6 +206,7 @@ _STRESS = Kind("a stress", ("MPa", "GPa"))
 _TORQUE = Kind("a torque", ("N*cm", "N*m", "kgf*cm"))
 _VOLTAGE = Kind("a voltage", ("V", "mV"))
 _RESISTANCE = Kind("an electric resistance", ("mohm", "ohm"))
+_CHARGE = Kind("an electric charge", ("mAh", "Ah"))
 _FREQUENCY = Kind("a rate", ("Hz", "/s", "/min"))
 _ANGULAR_RATE = Kind("an angle per time", ("deg/s", "rad/s", "rpm"))
 _DENSITY = Kind("a density", ("kg/m^3", "g/cm^3"))
@@ -232,6 +238,7 @@ Stress = Annotated[float, _STRESS]
 Torque = Annotated[float, _TORQUE]
 Voltage = Annotated[float, _VOLTAGE]
 Resistance = Annotated[float, _RESISTANCE]
+Charge = Annotated[float, _CHARGE]
 Frequency = Annotated[float, _FREQUENCY]
 AngularRate = Annotated[float, _ANGULAR_RATE]
 Density = Annotated[float, _DENSITY]

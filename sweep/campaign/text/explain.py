@@ -122,6 +122,7 @@ def _unknown_key(document: Document, full: Path, annotation: Any, location: Path
     name, colon, value = key.text.partition(":")
     if colon and value and name in known:
         wanted = f"a space after the colon: {name}: {value}"
+    wanted = getattr(model, "instead", {}).get(str(location[-1]), wanted)
     found = f"the unknown key {key.text!r}" if why is None else f"{key.text!r}, {why}"
     return Problem(document.file, key.line, key.column, place.address, found, wanted)
 

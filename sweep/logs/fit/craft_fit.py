@@ -186,13 +186,28 @@ class Search(NamedTuple):
         left = difference(self.measured, predicted + self.beyond)[:, self.good] / self.doubt[self.good]
         return np.asarray(np.nan_to_num(left, nan=BAD))
 
+    @property
+    def before(self) -> Floats:
+        """(numbers,): one over the doubt of each, in usual steps, before any log: what is useful to know is not known better.
+
+        It keeps a number that the logs do not show from running to its limit, and others with it.
+        """
+        return np.array([NUMBERS[name].step / NUMBERS[name].wanted for name in self.names])
+
     def improved(self) -> Search:
-        """The next, nearer state."""
+        """The next, nearer state: least squares of what is measured and of what was known before."""
         bounds = limits_of(self.craft, self.names)
+
+        def left(steps: Floats) -> Floats:
+            return np.concatenate([self.off(steps), self.before * steps])
+
+        def slopes(steps: Floats) -> Floats:
+            return np.concatenate([self.slopes(steps), np.diag(self.before)])
+
         found = least_squares(
-            self.off,
+            left,
             self.steps,
-            self.slopes,
+            slopes,
             bounds=bounds,
             x_scale=1.0,
             loss="soft_l1",
@@ -272,8 +287,10 @@ def result(search: Search) -> Result:
     count = strays.shape[1]
     misfit = float(np.median(np.abs(left)) / 0.6745) ** 2 * count / max(count - len(names), 1)
     information = slopes.T @ slopes
-    carried = strays @ (np.linalg.pinv(information, rcond=1e-10) @ slopes.T).T
-    covariance = carried.T @ carried * (1.0 + 1.0 / FLIGHTS) / (FLIGHTS - 1) * max(misfit, 1.0)
+    known = np.linalg.inv(information + np.diag(search.before**2))
+    carried = strays @ (known @ slopes.T).T
+    of_day = carried.T @ carried * (1.0 + 1.0 / FLIGHTS) / (FLIGHTS - 1) * max(misfit, 1.0)
+    covariance = of_day + known @ np.diag(search.before**2) @ known
     start, scale = np.array([(NUMBERS[name].start(craft), NUMBERS[name].step) for name in names]).T
     spread = np.sqrt(np.diag(covariance)) * scale
     silent = np.diag(information) < 1e-6

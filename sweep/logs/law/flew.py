@@ -59,12 +59,23 @@ class Flew(NamedTuple):
         off, matters = abs(self.value - self.declared), PEAKS if self.setting.limits else MATTERS
         return self.told and not low <= self.declared <= high and off > matters * (abs(self.declared) or self.setting.usual)
 
+    @property
+    def exact(self) -> bool:
+        """Whether a fit may take it as it flew: known to a tenth, or of little weight, as a limit and a delay in ms are."""
+        return self.setting.limits or self.setting is DELAY or 0.5 * (self.high - self.low) <= MATTERS * abs(self.value)
+
+    @property
+    def flown(self) -> float:
+        """Its value for a fit, SI: of a limit that no command reached, the largest command."""
+        return self.value if math.isfinite(self.high) else self.low
+
 
 class Law(NamedTuple):
     """What the logs of one set-up tell of its law.
 
     signs: of each foil in the craft file's order, 0 where it was not logged; logged: whether the angles are commands, or what
-    the servos reached; unexplained: share of their variance; why: nothing is told, or ''; length: s.
+    the servos reached; unexplained: share of their variance; why: nothing is told, or ''; length: s; holds: whether the code
+    holds its height between readings, which the craft file's law levels anew at every tick.
     """
 
     settings: tuple[Flew, ...]
@@ -73,6 +84,7 @@ class Law(NamedTuple):
     unexplained: float
     length: float
     why: str = ""
+    holds: bool = False
 
     @property
     def differing(self) -> tuple[Flew, ...]:
@@ -82,7 +94,7 @@ class Law(NamedTuple):
     @property
     def agrees(self) -> bool:
         """Whether nothing that the log tells is other than in the craft file."""
-        return not self.why and not self.differing and min(self.signs) >= 0
+        return not self.why and not self.holds and not self.differing and min(self.signs) >= 0
 
 
 def law_of(craft: Craft, water: Water, stretches: Sequence[Inputs], speed: float) -> Law:
@@ -132,7 +144,7 @@ def _told(model: Search, values: Floats, start: Floats) -> Law:
     length = float(sum(each.time[-1] - each.time[0] for each in model.stretches))
     why = "another law flew, or other sensors steered" if unexplained > UNEXPLAINED else ""
     settings = tuple(each._replace(told=each.told and not why) for each in found)
-    return Law(settings, model.signs, model.logged, unexplained, length, why)
+    return Law(settings, model.signs, model.logged, unexplained, length, why, model.holds and not why)
 
 
 def _largest(model: Search, values: Floats) -> dict[str, float]:

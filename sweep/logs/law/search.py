@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
+from sweep.logs.law.holding import holding, may_hold
 from sweep.logs.law.inputs import Inputs
 from sweep.logs.law.replay import Replayed, declared, of_each_servo, replay
 from sweep.logs.law.settings import Setting, settings_of
@@ -35,6 +36,8 @@ SCAN = (0.2, 0.3, 0.4, 0.5, 0.65, 0.8, 1.5)
 DELAYS = (0.0, 1.0, 2.0, 3.0, 4.0, 6.0, 8.0)
 """Ticks, from which the search goes on (judgement)."""
 BETTER = 0.97  # of the squares that are left, for another limit to be taken (judgement)
+LEFT = 0.003  # of the logged angles' variance, beyond which another code than the file's is tried (judgement)
+HOLDS = 0.5  # of the squares that are left, for that code to be taken (judgement)
 FAR = 3.0  # scales, by which a setting may differ where the log shows nothing of it (judgement)
 
 
@@ -47,7 +50,10 @@ class _Angles(NamedTuple):
 
 
 class Search(NamedTuple):
-    """What a search holds fixed. foils: indices of those that were logged."""
+    """What a search holds fixed. foils: indices of those that were logged; holds: whether the code holds its height between
+
+    readings.
+    """
 
     craft: Craft
     fleet: Fleet
@@ -57,6 +63,7 @@ class Search(NamedTuple):
     logged: Literal["commands", "reached"] = "reached"
     signs: tuple[int, ...] = ()
     gathered: tuple[Floats, ...] = ()
+    holds: bool = False
 
     @property
     def scale(self) -> Floats:
@@ -121,7 +128,26 @@ class Search(NamedTuple):
 
 
 def searched(craft: Craft, water: Water, stretches: Sequence[Inputs], speed: float) -> tuple[Search, Floats]:
-    """The search at its end, and the settings that explain most. speed: m/s, of trims."""
+    """The search at its end, and the settings that explain most. speed: m/s, of trims.
+
+    Where the file's law leaves more than rounding and servos do, a code that holds its height between readings is tried too.
+    """
+    model, values = _searched(craft, water, stretches, speed)
+    left = _squares(model, values)
+    total = float(sum(angle @ angle for angle in measured(model.stretches, model.foils)))
+    if left > LEFT * total and may_hold(craft):
+        held = [holding(each, model.fleet.parameters[0]) for each in stretches]
+        other, its = _searched(craft, water, held, speed)
+        if _squares(other, its) < HOLDS * left:
+            return other._replace(holds=True), its
+    return model, values
+
+
+def _squares(model: Search, values: Floats) -> float:
+    return float((model.left(values[None]) ** 2).sum())
+
+
+def _searched(craft: Craft, water: Water, stretches: Sequence[Inputs], speed: float) -> tuple[Search, Floats]:
     foils = tuple(i for i, series in enumerate(stretches[0].foils) if series is not None)
     fleet = declared(craft, water, speed)
     fleet.parameters[:, of_each_servo(at.SERVO.quantum, fleet.structure.foils)] = 0.0
@@ -136,7 +162,7 @@ def searched(craft: Craft, water: Water, stretches: Sequence[Inputs], speed: flo
     ):  # linear gains are far off where limits rule
         there = _gathered(model, first)
         found.append(_improved(there, _scanned(there, first)))
-    model, values = min(found, key=lambda each: float((each[0].left(each[1][None]) ** 2).sum()))
+    model, values = min(found, key=lambda each: _squares(*each))
     model, values = _improved(model, _scanned(model, values))
     return model, values
 

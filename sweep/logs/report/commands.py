@@ -10,8 +10,17 @@ from sweep.campaign.text.problems import ChoiceError
 from sweep.logs.fit.numbers import NUMBERS
 from sweep.logs.law.day import law_of_runs, laws_of
 from sweep.logs.read.mapping import load_mapping
-from sweep.logs.report.day import Day, SetupComparison, compare_day, fit_day, judge_day
-from sweep.logs.report.law import LAW_HEADINGS, WHAT_IS_LEFT, law_rows, law_sentences, why_not_fit
+from sweep.logs.report.day import Day, SetupComparison, compare_day, judge_day
+from sweep.logs.report.fit_day import fit_day
+from sweep.logs.report.law import (
+    LAW_HEADINGS,
+    WHAT_IS_LEFT,
+    law_rows,
+    law_sentences,
+    settings_sentence,
+    settings_that_flew,
+    why_not_fit,
+)
 from sweep.logs.report.score import foretold_day, foretold_sentences, keep_score
 from sweep.logs.report.sentences import (
     FIT_HEADINGS,
@@ -126,11 +135,14 @@ def fit(path: Path, names: str | None, out: Path | None, say: Say) -> list[str]:
             say(f"flown {seen[0]} flights of the model for the fit")
 
     try:
-        result = fit_day(day, chosen, progress)
+        result = fit_day(day, chosen, progress, settings_that_flew(flew, chosen))
     except ValueError as error:
         raise ChoiceError(f"{path}: {error}") from error
     lines = [*day_sentences(day)[:1], aligned_columns(FIT_HEADINGS, fit_rows(result)), "", *fit_sentences(result)]
-    lines += law_sentences(flew, list(day.mapping.craft.foils)) if flew is not None else []
+    if flew is not None:
+        taken = settings_sentence(flew, chosen)
+        lines += [taken] if taken else []
+        lines += law_sentences(flew, list(day.mapping.craft.foils))
     if out is not None:
         beside = write_fitted(out, day, result, date.today().isoformat())
         lines.append(f"Craft file: {out}")

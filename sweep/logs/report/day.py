@@ -15,8 +15,6 @@ from sweep.logs.compare.comparison import Pass, Split, off_by, split
 from sweep.logs.compare.doubts import Doubt, column_doubts, run_doubts
 from sweep.logs.compare.expect import FLIGHTS, Case, Expected, as_witness, expect
 from sweep.logs.compare.next_pass import NextPass, next_pass
-from sweep.logs.fit.craft_fit import Result, fit
-from sweep.logs.fit.features import Fitting
 from sweep.logs.read.channels import Series
 from sweep.logs.read.mapping import Mapping
 from sweep.logs.read.others import with_others
@@ -24,20 +22,17 @@ from sweep.logs.read.runs import Run, cut_runs
 from sweep.logs.read.table import LogTally, read_chunks
 from sweep.logs.sea.bearing import Better, better_bearings
 from sweep.logs.sea.elsewhere import height_at
-from sweep.logs.sea.judge import Judged, judge, needs, noise_of, pooled_sea
+from sweep.logs.sea.judge import Judged, judge, needs, pooled_sea
 from sweep.logs.sea.lag import Aligned, align
 from sweep.logs.sea.measure import doubt_of
-from sweep.logs.sea.sea_state import SeaEstimate, estimate_sea, slowest_for
-from sweep.logs.sea.spectrum import encounter_of
-from sweep.logs.sea.surface import SLOWEST, measured_surface
+from sweep.logs.sea.sea_state import SeaEstimate
 from sweep.model.pack.mass import mass_properties
-from sweep.model.physics.spectra import Spectrum
 from sweep.words.numbers import with_unit
 from sweep.words.phrases import listed
 from sweep.words.units import from_unit
 
 if TYPE_CHECKING:
-    from sweep.campaign.craft import Craft
+    pass
 
 RECORDED_RUNS = 4  # whose records are kept, to fit and to doubt (judgement)
 ALIKE_HEADING = math.radians(15.0)  # within which runs went one way (judgement)
@@ -90,7 +85,8 @@ class Group(NamedTuple):
 class SetupComparison(NamedTuple):
     """Set-ups compared in a measure. flatters: true ride height error over the sensed one, by the model.
 
-    following: the pass that would narrow the least certain effect most.
+    following: the pass that would narrow the least certain effect most; ways: by group, of its passes alone, where both set-ups
+    went several ways.
     """
 
     splits: dict[str, Split]
@@ -98,6 +94,7 @@ class SetupComparison(NamedTuple):
     groups: tuple[Group, ...]
     borrowed: int
     left_out: int
+    ways: dict[int, dict[str, Split]]
 
     @property
     def flatters(self) -> float:
@@ -291,17 +288,18 @@ def compare_day(
     group = {i: number for number, (_, members) in enumerate(cases) for i in members}
     groups = tuple(Group(case, each) for (case, _), each in zip(cases, expected, strict=True))
     first = day.setups[0]
-    return {
-        second: SetupComparison(*_splits(passes, expected, group, first, second), groups, borrowed, left_out)
-        for second in day.setups[1:]
-    }
+    found = {}
+    for second in day.setups[1:]:
+        splits, following, ways = _splits(passes, expected, group, first, second)
+        found[second] = SetupComparison(splits, following, groups, borrowed, left_out, ways)
+    return found
 
 
 def _splits(
     passes: Sequence[tuple[Judged, SeaEstimate]], expected: Sequence[Expected], group: dict[int, int], first: str, second: str
-) -> tuple[dict[str, Split], NextPass | None]:
+) -> tuple[dict[str, Split], NextPass | None, dict[int, dict[str, Split]]]:
     if not {first, second} <= {run.setup for run, _ in passes}:
-        return {}, None
+        return {}, None, {}
     rows = {
         name: [
             Pass(run.setup, run.measures[name], sea.height.value, sea.period.value, group[i], doubt_of(run.sure[name]))
@@ -316,7 +314,20 @@ def _splits(
         {name: some for name, some in known.items() if name != "roll"}, model, first
     )  # long crests hardly roll a craft
     splits = {name: split(some, model, name, first, second, off) for name, some in known.items()}
-    return splits, next_pass(known, model, {name: each for name, each in splits.items() if name != "roll"}, off)
+    following = next_pass(known, model, {name: each for name, each in splits.items() if name != "roll"}, off)
+    shared = [number for number in range(len(model)) if {first, second} <= _setups_of(known, number)]
+    ways = {
+        number: {
+            name: split([one for one in some if one.group == number], model, name, first, second, off)
+            for name, some in known.items()
+        }
+        for number in (shared if len(shared) > 1 else ())
+    }
+    return splits, following, ways
+
+
+def _setups_of(passes: dict[str, list[Pass]], group: int) -> set[str]:
+    return {one.setup for some in passes.values() for one in some if one.group == group}
 
 
 def group_of(run: Judged, groups: Sequence[Group]) -> int:
@@ -349,37 +360,3 @@ def _cases(passes: Sequence[tuple[Judged, SeaEstimate]], mapping: Mapping) -> li
         length = float(np.median([run.length for run in runs]))
         found.append((Case(speed, waves, mapping.water.depth, length), members))
     return found
-
-
-def fit_day(day: Day, names: Sequence[str], progress: Callable[[int], None] = lambda flights: None) -> Result:
-    """Fit numbers of the craft to the runs that were kept. Raises ValueError if none has a sea."""
-    mapping = day.mapping
-
-    def seas(late: float) -> list[Spectrum]:
-        return _seas_of(day.recorded, mapping, late)
-
-    if day.grave:
-        raise ValueError(day.grave)
-    if not day.recorded:
-        least = with_unit(mapping.least_run, "s")
-        raise ValueError(f"no run has range, pitch and force_z over {least}: there is nothing to fit to")
-    craft: Craft = mapping.craft
-    looks = mapping.beside.x - float(mass_properties(craft).centre[0]) if mapping.beside is not None else 0.0
-    runs = [
-        Fitting(run.record, sea, round(run.speed, 2), run.waves, mapping.water.depth, run.length, looks)
-        for run, sea in zip(day.recorded, seas(mapping.late()), strict=True)
-    ]
-    return fit(craft, mapping.water.for_model(), runs, names, seas=seas if "range_lag" in names else None, progress=progress)
-
-
-def _seas_of(runs: Sequence[Run], mapping: Mapping, late: float) -> list[Spectrum]:
-    """The sea of each run with another lag (s) of the rangefinder; the other runs' sea if it has none of its own."""
-    met = []
-    for run in runs:
-        surface, slowest = measured_surface(run.record, mapping.craft, late, SLOWEST), slowest_for(run.waves, SLOWEST)
-        noise = noise_of(mapping.craft, run.record)
-        met.append(encounter_of(surface, run.speed, run.waves, mapping.water.depth, noise, slowest))
-    own = [estimate_sea([each]) for each in met]
-    measured = [each for each, sea in zip(met, own, strict=True) if sea.verdict == "measured"]
-    pooled = estimate_sea(measured or met).spectrum
-    return [sea.spectrum if sea.verdict == "measured" else pooled for sea in own]

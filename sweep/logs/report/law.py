@@ -14,6 +14,10 @@ from sweep.words.phrases import listed
 from sweep.words.units import in_unit
 
 LAW_HEADINGS = ("setting", "in the craft file", "as it flew", f"interval, {CONFIDENCE_SAID}", "")
+HOLDS = (
+    "The code works its height out when a reading comes and holds it until the next. The craft file's law levels the last "
+    "reading anew at every tick: the settings here are those of the code that holds, and the model flies the other."
+)
 WHAT_IS_LEFT = (
     "A gain that flew is told beside the mixer and the places of the craft file: if these are wrong, the gains are. Trims are "
     "not compared."
@@ -61,15 +65,36 @@ def law_sentences(found: SetupLaw, foils: Sequence[str]) -> list[str]:
         said.append(
             f"The sign of {listed(turned)} is turned, in the mapping file, at the servo or in the code: find out which."
         )
+    if law.holds:
+        said.append(HOLDS)
     if law.differing:
         names = listed([each.setting.address for each in law.differing])
         said.append(f"Not as in the craft file: {names}.")
-    elif not turned:
+    elif not turned and not law.holds:
         said.append("Nothing that the log tells differs from the craft file.")
     unlogged = [name for name, sign in zip(foils, law.signs, strict=True) if sign == 0]
     if unlogged:
         said.append(f"Not logged, and so not checked: {listed(unlogged)}.")
     return said
+
+
+def settings_that_flew(found: SetupLaw | None, names: Sequence[str]) -> dict[str, float]:
+    """Address -> SI value of what the log tells to be other than in the craft file, but for what is fitted by these names."""
+    law = found.law if found is not None else None
+    return {each.setting.address: each.flown for each in _not_fitted(law, names)} if law is not None else {}
+
+
+def settings_sentence(found: SetupLaw, names: Sequence[str]) -> str:
+    """What a fit took as it flew; or ""."""
+    law = found.law
+    taken = [_row(each) for each in _not_fitted(law, names)] if law is not None else []
+    rows = [f"{row[0]} {row[2] if row[2] != 'not told' else row[3]} (in the file {row[1]})" for row in taken]
+    return f"Fitted with the settings that flew, and the craft file keeps its own: {listed(rows)}." if rows else ""
+
+
+def _not_fitted(law: Law, names: Sequence[str]) -> list[Flew]:
+    """The settings that differ, but for a delay that is itself fitted."""
+    return [each for each in law.differing if each.setting.address != "control.delay" or "servo_delay" not in names]
 
 
 def why_not_fit(found: SetupLaw, names: Sequence[str], mapping: Mapping) -> str:
@@ -83,11 +108,12 @@ def why_not_fit(found: SetupLaw, names: Sequence[str], mapping: Mapping) -> str:
     if law.why:
         return " ".join(law_sentences(found, list(mapping.craft.foils)))
     turned = [f"the sign of {name}" for name, sign in zip(mapping.craft.foils, law.signs, strict=True) if sign < 0]
-    wrong = [each for each in law.differing if each.setting.address != "control.delay" or "servo_delay" not in names]
-    if not turned and not wrong:
+    wrong = [each for each in _not_fitted(law, names) if not each.exact]
+    if not turned and not wrong and not law.holds:
         return ""
+    holds = ["it holds its height between readings"] if law.holds else []
     rows = [f"{row[0]} {row[2] if row[2] != 'not told' else row[3]} (in the file {row[1]})" for row in map(_row, wrong)]
     return (
-        f"the law that flew is not the craft file's: {listed([*turned, *rows])}. Put the craft file or the mapping right "
-        "first: a fit would take it for lift, drag or lag (foilsweep log law says more)"
+        f"the law that flew is not the craft file's: {listed([*turned, *holds, *rows])}. Put the craft file or the mapping "
+        "right first: a fit would take it for lift, drag or lag (foilsweep log law says more)"
     )

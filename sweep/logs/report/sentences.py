@@ -83,7 +83,7 @@ def run_rows(runs: Sequence[Judged]) -> list[tuple[str, ...]]:
             with_unit(run.begin, "s"),
             with_unit(run.length, "s", 2),
             with_unit(run.speed, "m/s", 2) if run.kind == "flying" else "adrift",
-            _met(run.waves) if run.kind == "flying" else "",
+            met_said(run.waves) if run.kind == "flying" else "",
             short_sea(run),
             interval(run.sure["sensed_error"], 100.0, "cm") if run.sure else "",
         )
@@ -91,7 +91,7 @@ def run_rows(runs: Sequence[Judged]) -> list[tuple[str, ...]]:
     ]
 
 
-def _met(waves: float) -> str:
+def met_said(waves: float) -> str:
     """How a run meets its waves: 'head, 180 deg'; the word is the nearest of those that campaigns have."""
     angle = abs(math.degrees(math.remainder(waves, 2 * math.pi)))
     word = min(HEADINGS, key=lambda name: abs(HEADINGS[name] - angle))
@@ -257,9 +257,10 @@ def next_sentences(comparison: SetupComparison) -> list[str]:
     narrows = (
         f"from about {before} % either way to {after} %" if before != after else f"hardly: it stays about {before} % either way"
     )
+    met = met_said(comparison.groups[best.group].case.waves)
     return [
         f"The least certain change is that of {MEASURE[best.measure].title}. What would narrow it most is one more pass with "
-        f"{named(best.setup)}, {_met(comparison.groups[best.group].case.waves)}, in a sea as of {_short_sea(best)}: {narrows}."
+        f"{named(best.setup)}, {met}, in a sea as of {_short_sea(best)}: {narrows}."
     ]
 
 

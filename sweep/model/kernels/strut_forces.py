@@ -7,11 +7,18 @@ import math
 import numpy as np
 
 from sweep.model import layout as at
-from sweep.model.compiled import LANES, kernel
+from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import clip
 from sweep.model.kernels.frame import LEAST_SPEED, add_force, point_depth, relative_velocity, vector
 from sweep.model.layout import row
 from sweep.model.physics.strut import LEAST_FRICTION_LOG, SPRAY, friction_of_log, helmbold_slope, side_coefficient
+
+
+@part
+def steered(workspace: np.ndarray, strut: int, lane: int) -> float:
+    """Angle (rad) by which a strut or rudder is turned, by the first rudder's servo or another (M7.8). strut: its row."""
+    shared = workspace[strut + row(at.STRUT.steers) + lane] * workspace[row(at.RUDDER_MID) + lane]
+    return shared + workspace[strut + row(at.STRUT.own_angle) + lane]
 
 
 @kernel
@@ -29,8 +36,7 @@ def strut_forces(workspace: np.ndarray, struts: int, density: float) -> None:
             u, v, _ = relative_velocity(workspace, lane, place, vector(workspace, s + row(at.STRUT.sea.u) + lane))
             way = clip(u * (1.0 / LEAST_SPEED), -1.0, 1.0)  # drag is zero at rest and changes sign astern
             u = max(u, LEAST_SPEED)
-            rudder = workspace[s + row(at.STRUT.steers) + lane] * workspace[row(at.RUDDER_MID) + lane]
-            angle = clip(v / u + rudder, -1.0, 1.0)
+            angle = clip(v / u + steered(workspace, s, lane), -1.0, 1.0)
             aspect = wet / chord
             air = workspace[s + row(at.STRUT.ventilated) + lane]
             left = 1.0 - air * (1.0 - workspace[row(at.STRUT_VENTILATION.side_left) + lane])

@@ -185,10 +185,22 @@ def steer(workspace: np.ndarray, turning: int, order: np.ndarray) -> None:
         command = clip(workspace[row(at.ANGLE_SHARE) + lane] * wanted, -limit, limit)
         keep(workspace, at.SIDE_THROTTLE, lane, workspace[row(at.DIFFERENTIAL) + lane] * command)
         rudder = workspace[row(at.RUDDER_SIDE) + lane] * command
-        rudder = quantised(
-            rudder, workspace[row(at.RUDDER_SERVO.quantum) + lane], workspace[row(at.RUDDER_SERVO.travel) + lane]
-        )
+        travel = workspace[row(at.RUDDER_SERVO.travel) + lane]
+        workspace[row(at.RUDDER_WISH) + lane] = clip(rudder, -travel, travel)
+        rudder = quantised(rudder, workspace[row(at.RUDDER_SERVO.quantum) + lane], travel)
         order[lane] = rudder if workspace[row(at.ALIVE) + lane] > 0.0 else order[lane]
+
+
+@kernel
+def steer_others(workspace: np.ndarray, counts: at.PartCounts, commands: np.ndarray, newest: int) -> None:
+    """Command every further servo what the first rudder's is, rounded to its own steps (M13.7). Call after `steer`."""
+    for i in range(counts.rudder_servos):
+        own, order = row(i * at.OWN_SERVO.width), commands[counts.foils + 1 + i, newest]
+        for lane in range(LANES):
+            quantum = workspace[own + row(at.OWN_SERVO.moved_by.quantum) + lane]
+            travel = workspace[own + row(at.OWN_SERVO.moved_by.travel) + lane]
+            angle = quantised(workspace[row(at.RUDDER_WISH) + lane], quantum, travel)
+            order[lane] = angle if workspace[row(at.ALIVE) + lane] > 0.0 else order[lane]
 
 
 @part
@@ -275,7 +287,7 @@ def control(
 ) -> None:
     """Run one control tick in every lane whose flight has not ended. ROTATION must be that of the STATE.
 
-    commands: (foils + 1, RING, lanes), the rudder last; readings as `sensors.take_ranges` fills them.
+    commands: (foils + 1 + rudder_servos, RING, lanes), the rudders last; readings as `sensors.take_ranges` fills them.
     """
     period, newest = alike(workspace, tick.period), tick.number & (RING - 1)
     read_inertial(workspace, noise, min(tick.number, noise.gyro.shape[1] - 1))
@@ -291,6 +303,7 @@ def control(
         level(workspace, period)
         send(workspace, counts.foils, commands, newest)
         steer(workspace, at.GYRO_READING.z, commands[counts.foils, newest])
+    steer_others(workspace, counts, commands, newest)
     for lane in range(LANES):
         missing = workspace[row(at.RIDE_HEIGHT) + lane] - workspace[row(at.HEIGHT_ESTIMATE) + lane]
         keep(workspace, at.THROTTLE, lane, throttle_command(workspace, lane, missing, period))

@@ -119,8 +119,21 @@ def slack(workspace: np.ndarray, slot: int) -> None:
 
 
 @kernel
+def turn_rudders(workspace: np.ndarray, counts: at.PartCounts) -> None:
+    """Turn the struts and rudders that servos beside the first rudder's move, as far as these have turned (M7.8)."""
+    if counts.rudder_servos == 0:
+        return
+    for strut in range(counts.struts):
+        s = row(strut * at.STRUT.width)
+        for lane in range(LANES):
+            own = row(int(workspace[s + row(at.STRUT.own_servo) + lane]) * at.OWN_SERVO.width)
+            turned = workspace[own + row(at.OWN_SERVO.angle) + lane]
+            workspace[s + row(at.STRUT.own_angle) + lane] = workspace[s + row(at.STRUT.steers_own) + lane] * turned
+
+
+@kernel
 def let_go(workspace: np.ndarray) -> None:
-    """Clear SERVO_AT_WORK.held for the rudder's servo, which is never stuck."""
+    """Clear SERVO_AT_WORK.held for the rudders' servos, which are never stuck."""
     for lane in range(LANES):
         workspace[row(at.SERVO_AT_WORK.held) + lane] = 0.0
 

@@ -47,7 +47,10 @@ def pack_control(row: np.ndarray, craft: Craft, properties: MassProperties) -> N
         if foil.linkage is not None:
             _pack_linkage(row, craft, index, foil.linkage)
     row[at.SERVO_SHARE] = 1.0 / sum(foil.moves for foil in craft.foils.values())
-    _pack_servo(row, at.RUDDER_SERVO, craft.steering.servo)
+    first, *others = craft.steering.moved_by()[0]
+    _pack_servo(row, at.RUDDER_SERVO, first)
+    for index, servo in enumerate(others):
+        _pack_servo(row, own_servo_of(index), servo)
     _pack_gains(row, craft)
     row[at.RIDE_HEIGHT] = control.ride_height
     row[at.PITCH_TRIM] = control.pitch_trim
@@ -248,10 +251,17 @@ def moved_by_of(foil: int) -> records.Servo:
     return records.Servo(at.FOIL.moved_by.first + foil * at.FOIL.width)
 
 
-def servo_terms(parameters: np.ndarray, foils: int, half: float) -> None:
+def own_servo_of(index: int) -> records.Servo:
+    """Slots of the constants of a rudder's servo, beside that of the first rudder."""
+    return records.Servo(at.OWN_SERVO.moved_by.first + index * at.OWN_SERVO.width)
+
+
+def servo_terms(parameters: np.ndarray, counts: at.PartCounts, half: float) -> None:
     """Write the transition matrices of all servos over half a step (s), from their bandwidth and damping."""
+    of_foils = [moved_by_of(foil) for foil in range(counts.foils)]
+    of_rudders = [own_servo_of(index) for index in range(counts.rudder_servos)]
     known: dict[tuple[float, float], np.ndarray] = {}
-    for servo in (at.SERVO, at.RUDDER_SERVO, *(moved_by_of(foil) for foil in range(foils))):
+    for servo in (at.SERVO, at.RUDDER_SERVO, *of_foils, *of_rudders):
         for row in parameters:
             key = (float(row[servo.bandwidth]), float(row[servo.damping]))
             if key not in known:

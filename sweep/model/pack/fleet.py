@@ -44,6 +44,7 @@ class Structure(NamedTuple):
     hulls: tuple[int, ...]
     rangefinders: int
     wands: int
+    rudder_servos: int
     law: int
     propeller: int
     period: float
@@ -70,6 +71,7 @@ class Structure(NamedTuple):
             stations=self.stations,
             rangefinders=self.rangefinders,
             wands=self.wands,
+            rudder_servos=self.rudder_servos,
             law=self.law,
             propeller=self.propeller,
             strip_starts=tuple(accumulate(each, initial=0)),
@@ -262,6 +264,7 @@ def _structure(craft: Craft, strips: tuple[int, ...]) -> Structure:
         hulls=tuple(hull.stations for hull in craft.hulls.values()),
         rangefinders=craft.rangefinders.number,
         wands=len(craft.wands),
+        rudder_servos=len(craft.steering.moved_by()[0]) - 1,
         law=LAWS[craft.control.law].number,
         propeller=CURVES if craft.propulsor.propeller is not None else 0,
         period=1.0 / craft.control.rate,

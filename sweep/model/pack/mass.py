@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 import numpy as np
 
 from sweep.model.physics.foil import plate_added_mass
+from sweep.model.physics.hollow import NODES, WEIGHTS, area_share, shares_of
 
 if TYPE_CHECKING:
-    from sweep.campaign.craft import Craft, Rudder
+    from sweep.campaign.craft import Craft, Rudder, Servo
     from sweep.campaign.foils import Foil, Struts
 
 FOIL_FULLNESS = 0.68  # section area over thickness x chord, NACA four-digit sections
@@ -50,8 +51,10 @@ def _parts(craft: Craft) -> Iterator[_Part]:
     for foil in craft.foils.values():
         if foil.moves and (servo := craft.servo_of(foil)).mass > 0.0:
             yield _Part(servo.mass, (foil.x, foil.y, 0.0), (0.0, 0.0, 0.0))
-    if craft.steering.turns and craft.steering.servo.mass > 0.0:
+    if craft.steering.shares_a_servo and craft.steering.servo.mass > 0.0:
         yield _Part(craft.steering.servo.mass, (body.x, 0.0, body.height), (0.0, 0.0, 0.0))
+    for place, servo in _rudder_servos(craft):
+        yield _Part(servo.mass, place, (0.0, 0.0, 0.0))
     for place, sensor in zip(rangefinder_places(craft), craft.rangefinders.of_each("mass"), strict=True):
         yield _Part(sensor, place, (0.0, 0.0, 0.0))
     for wand in craft.wands.values():
@@ -62,8 +65,21 @@ def _parts(craft: Craft) -> Iterator[_Part]:
         yield _Part(ballast.mass, (ballast.x, ballast.y, ballast.height), (0.0, 0.0, 0.0))
 
 
+def _rudder_servos(craft: Craft) -> Iterator[tuple[Triple, Servo]]:
+    """The servos that move one rudder alone, and where they sit: over it, at the keel (build axes, m; M2.1)."""
+    steering = craft.steering
+    if steering.second_rudder is not None and steering.second_servo is not None:
+        foil = craft.foils[steering.second_rudder]
+        yield (foil.x, foil.y, 0.0), steering.second_servo.over(steering.servo)
+    for rudder in steering.rudders.values():
+        if rudder.servo is not None:
+            yield (rudder.x, rudder.y, 0.0), rudder.servo.over(steering.servo)
+
+
 def foil_rod(foil: Foil, height: float) -> _Part:
     """A foil as a rod whose mass a metre goes with the chord squared, bent aft by its sweep (M2.1, M2.7). height: of it, m."""
+    if foil.wall is not None:
+        return _hollow_rod(foil, foil.wall, height)
     span, taper = foil.span_length, foil.taper
     fuller = 4.0 * (1.0 + taper + taper * taper) / (3.0 * (1.0 + taper) ** 2)  # mean square of the chord over its square
     mass = foil.density * FOIL_FULLNESS * foil.thickness_ratio * (foil.area / span) ** 2 * span * fuller
@@ -71,6 +87,18 @@ def foil_rod(foil: Foil, height: float) -> _Part:
     aft = 0.5 * span * math.tan(foil.sweep)
     rod = mass * span**2 / 12.0 * (3.0 * second)
     along = mass * aft * aft * (second - first * first)
+    return _Part(mass, (foil.x - first * aft, foil.y, height), (rod, along, rod + along))
+
+
+def _hollow_rod(foil: Foil, wall: float, height: float) -> _Part:
+    """The same of a foil with a wall (m), whose share of its section grows to the tips as the chord narrows (M2.9)."""
+    span, u = foil.span_length, 0.5 * (NODES + 1.0)
+    chord = 2.0 * foil.chord / (1.0 + foil.taper) * (1.0 - (1.0 - foil.taper) * u)
+    masses = chord**2 * shares_of(wall / (foil.thickness_ratio * chord)).area * 0.5 * WEIGHTS
+    masses *= foil.density * FOIL_FULLNESS * foil.thickness_ratio * span
+    mass, aft = float(masses.sum()), 0.5 * span * math.tan(foil.sweep)
+    first, second = float(masses @ u) / mass, float(masses @ u**2) / mass
+    rod, along = mass * 0.25 * span**2 * second, mass * aft * aft * (second - first * first)
     return _Part(mass, (foil.x - first * aft, foil.y, height), (rod, along, rod + along))
 
 
@@ -82,7 +110,7 @@ def _moments(narrows: float) -> tuple[float, float]:
 
 def _blade(top: Triple, length: float, shape: Struts | Rudder) -> _Part:
     """An upright rod from its upper end down: a strut or a rudder. top: build axes, m; length: m."""
-    mass = shape.density * STRUT_FULLNESS * shape.chord * shape.thickness * length
+    mass = shape.density * STRUT_FULLNESS * shape.chord * shape.thickness * length * area_share(shape.wall, shape.thickness)
     upright = mass * length**2 / 12.0
     return _Part(mass, (top[0], top[1], top[2] - 0.5 * length), (upright, upright, 0.0))
 
@@ -139,7 +167,8 @@ def price(craft: Craft) -> float:
     struts = sum(len(foil.strut_offsets) * _strut_price(craft.strut_of(foil)) for foil in craft.foils.values())
     rudders = sum(rudder.price for rudder in craft.steering.rudders.values())
     servos = sum(craft.servo_of(foil).price for foil in craft.foils.values() if foil.moves)
-    servos += craft.steering.servo.price if craft.steering.turns else 0.0
+    servos += craft.steering.servo.price if craft.steering.shares_a_servo else 0.0
+    servos += sum(servo.price for _, servo in _rudder_servos(craft))
     wands = sum(wand.price for wand in craft.wands.values())
     return (
         craft.body.price

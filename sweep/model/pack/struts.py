@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 
 
 class _Blade(NamedTuple):
-    """A strut or a rudder: its foot (body axes, m), length (m), shape, its foil or -1, and its angle for one of the servo.
+    """A strut or a rudder: its foot (body axes, m), length (m), shape, its foil or -1, and its angle for one of its servo.
 
-    share: of its foil's side force, 0 for a rudder.
+    moved_by: which of `Steering.moved_by`; share: of its foil's side force, 0 for a rudder.
     """
 
     foot: np.ndarray
@@ -31,6 +31,7 @@ class _Blade(NamedTuple):
     shape: Struts | Rudder
     foil: int
     steers: float
+    moved_by: int
     share: float
 
 
@@ -41,15 +42,18 @@ def _blades(craft: Craft, properties: MassProperties) -> Iterator[_Blade]:
     """
     steering, sides = craft.steering, rudder_sides(craft, properties)
     turning = [name for name in (steering.rudder, steering.second_rudder) if name is not None]
+    which = steering.moved_by()[1]
     for index, (name, foil) in enumerate(craft.foils.items()):
         strut = craft.strut_of(foil)
         steers = sides[turning.index(name)] * sides[0] if name in turning else 0.0
+        moved_by = which[turning.index(name)] if name in turning else 0
         for offset in foil.strut_offsets:
             foot = to_body(properties, foil.x, foil.y + offset, -strut.height)
-            yield _Blade(foot, strut.height, strut, index, steers, 1.0 / len(foil.strut_offsets))
-    for side, rudder in zip(sides[len(turning) :], steering.rudders.values(), strict=True):
+            yield _Blade(foot, strut.height, strut, index, steers, moved_by, 1.0 / len(foil.strut_offsets))
+    own = zip(sides[len(turning) :], which[len(turning) :], steering.rudders.values(), strict=True)
+    for side, moved_by, rudder in own:
         foot = to_body(properties, rudder.x, rudder.y, rudder.top - rudder.length)
-        yield _Blade(foot, rudder.length, rudder, -1, side * sides[0] * rudder.turns, 0.0)
+        yield _Blade(foot, rudder.length, rudder, -1, side * sides[0] * rudder.turns, moved_by, 0.0)
 
 
 def pack_struts(row: np.ndarray, craft: Craft, properties: MassProperties, water: Water) -> Along:
@@ -60,7 +64,7 @@ def pack_struts(row: np.ndarray, craft: Craft, properties: MassProperties, water
         any(blade.shape.material for blade in blades) or any(foil.material for foil in craft.foils.values())
     )
     added, middles = [], []
-    for number, (foot, length, shape, foil, steers, share) in enumerate(blades):
+    for number, (foot, length, shape, foil, steers, moved_by, share) in enumerate(blades):
         first = number * at.STRUT.width
         form, junction = form_factor(shape.thickness / shape.chord), junction_drag_area(shape.thickness, shape.chord)
         row[first + at.STRUT.x], row[first + at.STRUT.y], row[first + at.STRUT.z] = foot
@@ -70,7 +74,8 @@ def pack_struts(row: np.ndarray, craft: Craft, properties: MassProperties, water
         row[first + at.STRUT.form] = 2.0 * form
         row[first + at.STRUT.junction] = 2.0 * junction if foil >= 0 else 0.0
         row[first + at.STRUT.foil] = foil
-        row[first + at.STRUT.steers] = steers
+        row[first + (at.STRUT.steers if moved_by == 0 else at.STRUT.steers_own)] = steers
+        row[first + at.STRUT.own_servo] = max(moved_by - 1, 0)
         row[first + at.STRUT.share], row[first + at.STRUT.alone] = share, float(share == 1.0)
         row[at.STRUT.strength.slots(first)] = strut_terms(shape)
         row[first + at.STRUT.chord_log] = math.log10(shape.chord / water.viscosity)

@@ -1,4 +1,4 @@
-"""Strength of struts and foils: solid beams of a symmetric section, by beam theory (MODEL.md, section 18)."""
+"""Strength of struts and foils: solid or hollow beams of a symmetric section, by beam theory (MODEL.md, section 18)."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+
+from sweep.model.physics.hollow import shares_of
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Rudder
@@ -91,12 +93,25 @@ def strut_terms(strut: Struts | Rudder) -> StrutTerms:
     if strut.material is None:
         return StrutTerms()
     material = MATERIALS[strut.material]
+    if strut.wall is None:
+        bending, torsion = second_moment(strut.chord, strut.thickness), torsion_constant(strut.chord, strut.thickness)
+    else:
+        hollow = _hollow(strut.wall, np.array([strut.chord]), np.array([strut.thickness]), None)
+        bending, torsion = (float(each[0]) for each in hollow)
     return StrutTerms(
         1.0 / material.strength,
-        root_stress(1.0, strut.chord, strut.thickness),
-        1.0 / (material.stiffness * second_moment(strut.chord, strut.thickness)),
-        ELASTIC_AXIS * strut.chord / (material.shear * torsion_constant(strut.chord, strut.thickness)),
+        0.5 * strut.thickness / bending,
+        1.0 / (material.stiffness * bending),
+        ELASTIC_AXIS * strut.chord / (material.shear * torsion),
     )
+
+
+def _hollow(wall: float, chord: np.ndarray, thickness: np.ndarray, flap: float | None) -> tuple[np.ndarray, np.ndarray]:
+    """Second moments of area and torsion constants (m4) of sections with a wall, all m (M18.11, M18.12)."""
+    shares = shares_of(wall / thickness, flap)
+    solid = BENDING * chord * thickness**3
+    reduced = 1.0 + 16.0 * shares.bending * solid / (AREA * shares.area * chord**3 * thickness)
+    return shares.bending * solid, 4.0 * shares.torsion * solid / reduced
 
 
 class HalfTerms(NamedTuple):
@@ -151,6 +166,8 @@ class _Beam(NamedTuple):
         thick = foil.thickness_ratio * chord
         inertia = bears * BENDING * chord * thick**3
         torsion = 4.0 * inertia / (1.0 + 16.0 * inertia / (AREA * chord**3 * thick))
+        if foil.wall is not None:
+            inertia, torsion = _hollow(foil.wall, chord, thick, foil.flap)
         return cls(
             2.0 / foil.area * along, along, 0.5 * thick / inertia, material.stiffness * inertia, material.shear * torsion
         )

@@ -16,7 +16,7 @@ from sweep.model.elementary import exp_negative
 from sweep.model.kernels.frame import copy_rows, kinematics, turn
 from sweep.model.kernels.rigid_body import evaluate_again, take_speed
 from sweep.model.layout import alike, row
-from sweep.model.onboard.servo import hold, let_go, move_half, reach_back, slack
+from sweep.model.onboard.servo import hold, let_go, move_half, reach_back, slack, turn_rudders
 from sweep.model.onboard.wand import lead, move_wands
 
 RUNAWAY = 1e4  # sum of the sizes of all twelve rates of change (SI) at which a flight has left the model: judgement
@@ -67,6 +67,7 @@ def to_start(workspace: np.ndarray, counts: at.PartCounts) -> None:
     copy_rows(workspace, at.SIDE_THRUST_MID, at.SIDE_THRUST, at.ONE)
     copy_rows(workspace, at.VOLTAGE_MID, at.VOLTAGE, at.ONE)
     copy_rows(workspace, at.RUDDER_MID, at.RUDDER.angle, at.ONE)
+    turn_rudders(workspace, counts)
     for foil in range(counts.foils):
         place = foil * at.FOIL.width
         copy_rows(workspace, place + at.FOIL.servo_mid, place + at.FOIL.link, at.ONE)
@@ -89,6 +90,9 @@ def servos_half(workspace: np.ndarray, commands: np.ndarray, counts: at.PartCoun
         slack(workspace, place)
     let_go(workspace)
     move_half(workspace, at.RUDDER.angle, at.RUDDER_SERVO.first, commands[counts.foils], half.length)
+    for i in range(counts.rudder_servos):
+        place, own = i * at.OWN_SERVO.width, commands[counts.foils + 1 + i]
+        move_half(workspace, place + at.OWN_SERVO.angle, place + at.OWN_SERVO.moved_by.first, own, half.length)
 
 
 @kernel
@@ -234,6 +238,7 @@ def step_craft(workspace: np.ndarray, commands: np.ndarray, counts: at.PartCount
         place = foil * at.FOIL.width
         copy_rows(workspace, place + at.FOIL.servo_mid, place + at.FOIL.link, at.ONE)
     copy_rows(workspace, at.RUDDER_MID, at.RUDDER.angle, at.ONE)
+    turn_rudders(workspace, counts)
     evaluate_again(workspace, counts, density, step.length)
     finish(workspace, counts, step.length)
     move_wands(workspace, counts.wands, at.STATE.first, at.END_STEP, second.length)

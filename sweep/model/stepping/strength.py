@@ -9,6 +9,7 @@ from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import clip, smoothstep
 from sweep.model.events import FAR_BENT, FAR_TWISTED
 from sweep.model.kernels.frame import LEAST_SPEED, Triple, point_depth, relative_velocity, vector
+from sweep.model.kernels.strut_forces import steered
 from sweep.model.layout import alike, row
 from sweep.model.physics.strut import helmbold_slope, side_coefficient
 from sweep.model.quantities import SUM
@@ -92,10 +93,9 @@ def load_strut(workspace: np.ndarray, strut: int) -> None:
         place = (foot[0], foot[1], foot[2] - 0.5 * wet)
         u, v, _ = relative_velocity(workspace, lane, place, vector(workspace, s + row(at.STRUT.sea.u) + lane))
         u = max(u, LEAST_SPEED)
-        rudder = workspace[s + row(at.STRUT.steers) + lane] * workspace[row(at.RUDDER_MID) + lane]
         air = workspace[s + row(at.STRUT.ventilated) + lane]
         left = 1.0 - air * (1.0 - workspace[row(at.STRUT_VENTILATION.side_left) + lane])
-        side = left * side_coefficient(helmbold_slope(wet / chord), clip(v / u + rudder, -1.0, 1.0))
+        side = left * side_coefficient(helmbold_slope(wet / chord), clip(v / u + steered(workspace, s, lane), -1.0, 1.0))
         pressure = workspace[row(at.HALF_DENSITY) + lane] * (u * u + v * v)
         workspace[s + row(at.STRUT.wet) + lane] = wet
         workspace[s + row(at.STRUT.side) + lane] = -pressure * chord * wet * side

@@ -16,6 +16,7 @@ ROW_PIXELS = 19  # judgement
 LEFT_OUT = "left_out"
 """The signal of the designs that the page's boxes leave out: an object with a key a design."""
 BRUSH = "scores"
+TIPS = {"label": "design", "group": "standing", "score": "score", "mass": "mass, kg", "price": "price"}
 
 
 def choices(table: pd.DataFrame, rows: Sequence[str], base_score: float | None, clip: float) -> alt.LayerChart:
@@ -53,6 +54,7 @@ def choices(table: pd.DataFrame, rows: Sequence[str], base_score: float | None, 
         width="container",
         height=ROW_PIXELS * max(len(rows), 1),
         autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
+        usermeta={"tips": [[key, title] for key, title in TIPS.items() if key in table]},
         description=(
             f"Scores of {table['design'].nunique()} designs, a row for each level of each factor, a stroke a design. "
             "The boxes above choose levels; the sentence below counts what is left."

@@ -1,4 +1,4 @@
-"""Measured beside predicted: every pass with what the model expects of the same craft in its sea."""
+"""Measured beside predicted, every pass in its sea; and what of a difference is the water, and what the set-up."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.report.charts.theme import colour, dress, line_scales
 
 ROW_PIXELS = 26  # pixels: judgement
+PARTS = ("the water", "the set-up")
 
 
 def measured_beside_predicted(table: pd.DataFrame) -> alt.LayerChart:
@@ -59,6 +60,52 @@ def measured_beside_predicted(table: pd.DataFrame) -> alt.LayerChart:
             "Ride height error of every pass as its own rangefinder reads it, measured (points, with lines for "
             f"{CONFIDENCE_SAID}) beside what the model expects of the craft in the craft file in the sea of that pass (ticks, "
             f"with bars for {CONFIDENCE_SAID})."
+        ),
+    )
+    return dress(chart)
+
+
+def water_and_setup(table: pd.DataFrame) -> alt.LayerChart:
+    """`table` columns: measure, setup, way, part (of PARTS), share, low, high (%); a row a part, in the order of its rows."""
+    several = table["setup"].nunique() > 1
+    table = table.assign(
+        row=[
+            ": ".join([*([setup] if several else []), measure, way])
+            for measure, setup, way in zip(table["measure"], table["setup"], table["way"], strict=True)
+        ]
+    )
+    rows = list(dict.fromkeys(table["row"]))
+    up = alt.Y("row:N", sort=rows, title=None, axis=alt.Axis(labelLimit=170, labelExpr="split(datum.label, ': ')"))
+    beside = alt.YOffset("part:N", sort=list(PARTS))
+    look = alt.Color("part:N", scale=alt.Scale(domain=list(PARTS), range=[colour("water"), colour("line4")]), sort=list(PARTS))
+    across = alt.Scale(type="log", domain=[0.97 * min(100.0, table["low"].min()), 1.03 * max(100.0, table["high"].max())])
+    title = "% of the first set-up's mean"
+    tips = [
+        alt.Tooltip("row:N", title="measure"),
+        alt.Tooltip("part:N", title="part"),
+        alt.Tooltip("share:Q", title="% of the first mean"),
+        alt.Tooltip("low:Q", title="at least, %"),
+        alt.Tooltip("high:Q", title="at most, %"),
+    ]
+    bars = (
+        alt.Chart()
+        .transform_calculate(same="100")
+        .mark_bar(opacity=0.6)
+        .encode(x=alt.X("same:Q", title=title, scale=across), x2="share:Q", y=up, yOffset=beside, color=look, tooltip=tips)
+    )
+    sure = (
+        alt.Chart()
+        .mark_rule(strokeWidth=1.5, color=colour("ink"))
+        .encode(x=alt.X("low:Q", title=title, scale=across), x2="high:Q", y=up, yOffset=beside, tooltip=tips)
+    )
+    none = alt.Chart().mark_rule(color=colour("faint")).encode(x=alt.X(datum=100.0, scale=across))
+    chart = alt.LayerChart(data=table, layer=[bars, none, sure]).properties(
+        width="container",
+        height=2 * ROW_PIXELS * max(len(rows), 2),
+        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
+        description=(
+            "What the water made of each measure and what the set-up made of it, two bars each, in % of what the first set-up "
+            f"measured on the mean, with lines for {CONFIDENCE_SAID}: of all passes, and of each way to meet the waves alone."
         ),
     )
     return dress(chart)

@@ -27,7 +27,7 @@ def effect_shares(table: pd.DataFrame, hows: Sequence[str]) -> alt.LayerChart:
     factors = table["factor"].drop_duplicates().tolist()
     labels = alt.Axis(**wrapped(factors))
     order = alt.EncodingSortField(field="share", op="max", order="descending")
-    look = alt.Color("how:N", scale=alt.Scale(domain=list(hows), range=[colour("best"), colour("base")][: len(hows)]))
+    look = alt.Color("how:N", scale=alt.Scale(domain=list(hows), range=[colour("line1"), colour("line4")][: len(hows)]))
     form = alt.Shape("how:N", scale=alt.Scale(domain=list(hows), range=["circle", "diamond"][: len(hows)]))
     tips = [alt.Tooltip("factor:N"), alt.Tooltip("how:N", title="share")] + [
         alt.Tooltip(f"{field}:Q", title=f"{name}, %", format=".3~g")
@@ -139,8 +139,7 @@ def tornado(table: pd.DataFrame, kind: str) -> alt.LayerChart:
     ]
     base = alt.Chart().encode(y=alt.Y("row:N", title=None, sort=None, axis=axis), tooltip=tips)
     across: dict[str, Any] = {"title": "rise of the score (more is worse)", "axis": alt.Axis(tickCount=5)}
-    sign = alt.condition("datum.cost > 0", alt.value(colour("base")), alt.value(colour("best")))
-    bars = base.mark_bar(height=12).encode(x=alt.X("cost:Q", **across), color=sign)
+    bars = base.mark_bar(height=12, color=colour("refused")).encode(x=alt.X("cost:Q", **across))
     spans = base.mark_rule(strokeWidth=1.5, color=colour("ink")).encode(x=alt.X("low:Q", **across), x2="high:Q")
     zero = alt.Chart(alt.InlineData(values=[{}])).mark_rule(color=colour("faint")).encode(x=alt.XDatum(0.0))
     return dress(

@@ -112,9 +112,9 @@ def _marks(events: str) -> list[alt.Chart]:
     """What went wrong: a line where it began, and its sign at the top."""
     across = alt.X("begin:Q", title="time, s")
     rows = alt.Chart(alt.NamedData(events))
-    lines = rows.mark_rule(color=colour("base"), strokeDash=[2, 3], opacity=0.8, clip=True).encode(x=across)
+    lines = rows.mark_rule(color=colour("alarm"), strokeDash=[2, 3], opacity=0.8, clip=True).encode(x=across)
     shape = alt.Shape("kind:N", scale=alt.Scale(domain=list(MARKS), range=list(MARKS.values())), legend=None)
-    signs = rows.mark_point(filled=True, size=70, color=colour("base"), opacity=1, clip=True, yOffset=6).encode(
+    signs = rows.mark_point(filled=True, size=70, color=colour("alarm"), opacity=1, clip=True, yOffset=6).encode(
         x=across, y=alt.value(0), shape=shape, tooltip=alt.Tooltip("said:N", title="event")
     )
     return [_here(lines), _here(signs)]

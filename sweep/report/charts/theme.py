@@ -21,14 +21,15 @@ COLOURS = {
     "rule": "#d9dee2",
     "paper": "#fbfbf9",
     "best": "#0072b2",
-    "kept": "#6b7780",
-    "refused": "#b3bbc1",
+    "kept": "#4d5861",
+    "refused": "#859098",
     "base": "#d55e00",
-    "water": "#56b4e9",
+    "alarm": "#b3261e",
+    "water": "#2b8ac6",
     "line1": "#0072b2",
     "line2": "#d55e00",
     "line3": "#009e73",
-    "line4": "#cc79a7",
+    "line4": "#c06697",
 }
 SHARES = ("#002051", "#3c4d6e", "#7f7c75", "#bbaf71", "#fdea45")
 """0 to 100 %, darker to lighter for every eye: the cividis map of Nunez, Anderton & Renslow (PLoS ONE 13, 2018, e0199239)."""

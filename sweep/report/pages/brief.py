@@ -25,6 +25,7 @@ from sweep.report.pages.deciding import (
     surely_deciding,
 )
 from sweep.report.pages.design import highest_wave
+from sweep.report.pages.levels import at_an_end
 from sweep.report.seaway import Seaway, seaway
 from sweep.words.numbers import count, grouped, interval, number, with_unit
 from sweep.words.phrases import called, listed, together
@@ -91,7 +92,7 @@ def brief_of(results: Results) -> Brief:
     return Brief(
         question=question(results),
         headline=headline(results, order),
-        rest=rest_of_choice(results, best),
+        rest=" ".join(filter(None, [rest_of_choice(results, best), beyond_choice(results, best)])),
         flown=_flown(results),
         picture=None if best is None else seaway(craft_of_design(results, best), craft_of_design(results, 0), wave),
         caption="" if best is None else f"{called(best)} in the day's water",
@@ -167,6 +168,19 @@ def rest_of_choice(results: Results, best: int | None) -> str:
     return f"{called(best)} also has {values}. {_matter(results, others)}"
 
 
+def beyond_choice(results: Results, best: int | None) -> str:
+    """Which of the choices that the headline names lie at an end of what was tried, beyond which nothing is known."""
+    if not best:
+        return ""
+    told = []
+    for label in _named(results):
+        factor, value = results.campaign.factors[label], results.designs.at[best, label]
+        place = next((at for at, level in enumerate(factor.levels) if level == value), None)
+        if place is not None:
+            told.append(at_an_end(f"{factor.name.capitalize()} {chosen_value(results, label, best)}", factor, place))
+    return " ".join(filter(None, told))
+
+
 def _matter(results: Results, others: Sequence[str]) -> str:
     rows, most = shares(results).reindex(list(others)), f"less than {number(100 * DECIDES)} % of the differences"
     one = len(others) == 1
@@ -206,14 +220,17 @@ def _asked(results: Results, best: int | None) -> list[Asked]:
     priced = "price" in results.designs and results.designs["price"].max() > (1.0 + SAME) * results.designs["price"].min()
     paged = best is not None and best in results.leaders
     rides = "rides.html" if len(results.rides) else ""
+    unset = "the first design was not recorded" if best is not None else "no design kept every limit"
+    levels = "matters.html#levels" if sensing else ""
+    broken = f"design-{best}.html#troubles" if paged else "#refused" if len(results.standings) else ""
     return [
         Asked("Which others would do?", "#leading" if best is not None else "", "no design kept every limit"),
         Asked("How sure is it?", "sure.html", ""),
-        Asked("What do I set?", f"card-{best}.html" if paged else "", "the first design was not recorded"),
+        Asked("What do I set?", f"card-{best}.html" if paged else "", unset),
         Asked("How rough, how fast?", rides, "give the campaign a map"),
-        Asked("What goes wrong?", f"design-{best}.html" if paged else "", "the first design was not recorded"),
+        Asked("What goes wrong?", broken, unset),
         Asked("Would cheaper parts do?", "tradeoffs.html" if priced else "", "give parts a price, and make them factors"),
-        Asked("What does another sensor buy?", "matters.html" if sensing else "", "make a rangefinder's numbers factors"),
+        Asked("What does another sensor buy?", levels, "make a rangefinder's numbers factors"),
         Asked("How good is my boat as it is?", "design-0.html" if 0 in results.leaders else "", "it was not recorded"),
     ]
 

@@ -29,8 +29,8 @@ from sweep.report.headline import against_base
 from sweep.report.page import Made, Material
 from sweep.report.pages.first_runs import cure_rows, evidence, no_recipe, steps
 from sweep.report.pages.on_paper import Paper, paper_of
-from sweep.report.pages.outings import Outings, outings_of
-from sweep.report.pages.rides import headings_of, reach, ride_table
+from sweep.report.pages.outings import NO_PROMISE, Outings, flights_words, outings_of
+from sweep.report.pages.rides import Reach, headings_of, reach, ride_table
 from sweep.report.pages.rides import limit_words as highest_waves
 from sweep.report.pages.strength import bench_loads
 from sweep.words.numbers import number, with_unit
@@ -72,7 +72,7 @@ class CardPage:
     """One sheet for the water: what to set, to expect and to try in which order, and when to stop.
 
     costs: mass and price, a sentence; paper: None where it has no trim; trims, expected, reaches: rows of a name and its cells;
-    expected_caption: of which conditions it tells; signs: what to do on the bench, and what to see.
+    expected_caption, reach_caption: of which flights they tell; signs: what to do on the bench, and what to see.
     """
 
     design: int
@@ -86,6 +86,7 @@ class CardPage:
     expected_caption: str
     expected: Rows
     outings: Outings
+    reach_caption: str
     reach_headings: list[str]
     reaches: Rows
     signs: list[tuple[str, str]]
@@ -114,9 +115,11 @@ def card_page(results: Results, design: int, craft: Craft) -> CardPage:
         first_runs=_first_runs(_Asked(results.campaign, craft)),
         trim_headings=trim_headings,
         trims=trims,
-        expected_caption=f"Expect{worst}",
+        expected_caption=f"Expect in {flights_words(results.campaign)}{worst}",
         expected=_expected(results, flights),
         outings=outings_of(results, design),
+        reach_caption=f"Waves up to which all were clean of {flights_words(results.campaign, straight=True)}: significant "
+        f"height in cm, and how many that were. {NO_PROMISE}",
         reach_headings=reach_headings,
         reaches=reaches,
         signs=list(signs(craft)),
@@ -215,12 +218,13 @@ def _held(value: float, unit: str) -> str:
 
 
 def _expected(results: Results, flights: pd.DataFrame) -> Rows:
-    """Ride-height error, what one moment in a hundred exceeds, and touchdowns, by condition; the worst of many."""
-    means = flights.groupby("condition")[list(EXPECTED)].mean()
+    """Ride-height error, what one moment in a hundred exceeds, touchdowns, and of how many flights; the worst of many."""
+    groups = flights.groupby("condition")
+    means = groups[list(EXPECTED)].mean().assign(flights=groups.size())
     worst = means.sort_values("ride_height_error", ascending=False, kind="stable").index[:MOST_ROWS]
     names = condition_names(results)
     return [
-        (str(names[row["condition"]]), *(response(name, float(row[name])) for name in EXPECTED))
+        (str(names[row["condition"]]), *(response(name, float(row[name])) for name in EXPECTED), str(int(row["flights"])))
         for row in means[means.index.isin(worst)].reset_index().to_dict("records")
     ]
 
@@ -275,15 +279,20 @@ def _turn(names: list[str], way: str) -> str:
 
 
 def _reaches(results: Results, design: int) -> tuple[list[str], Rows]:
-    """The highest waves with enough clean flights, by heading and speed, if the design was mapped."""
+    """Up to which waves all short flights were clean, by heading and speed with a trim, if it was mapped."""
     table = ride_table(results)
-    mine = table[table["design"] == design]
+    mine = table[(table["design"] == design) & (table["flights"] > 0)]
     speeds = sorted(mine["speed"].unique())[:MOST_SPEEDS]
     rows: Rows = []
     for heading in headings_of(results)[:MOST_ROWS] if speeds else []:
         there = mine[mine["heading_name"] == heading]
-        rows.append((heading, *(highest_waves(reach(there[there["speed"] == speed])) for speed in speeds)))
+        rows.append((heading, *(_all_clean(reach(there[there["speed"] == speed])) for speed in speeds)))
     return [with_unit(speed, "m/s") for speed in speeds], rows
+
+
+def _all_clean(found: Reach) -> str:
+    """'5 (12 of 12)'; where the lowest waves had a failure, how many were clean there."""
+    return f"{highest_waves(found)} ({f'{found.clean} of {found.clean}' if found.clean else found.beyond})"
 
 
 def _stops(results: Results, flights: pd.DataFrame) -> Iterator[str]:

@@ -122,4 +122,4 @@ def _note(scored: pd.DataFrame, shown: pd.DataFrame, clip: float, columns: Seque
     factors = sum(column.role == "factor" for column in columns)
     if factors > MOST_FACTORS:
         said.append(f"The first {MOST_FACTORS} of {factors} factors; Explore has all.")
-    return " ".join([*said, "Press a stroke for its page; drag over scores to keep those."])
+    return " ".join(said)

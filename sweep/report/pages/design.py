@@ -59,15 +59,16 @@ Row = tuple[str, ...]
 class DesignPage:
     """A design: where it stands, what was chosen, its shape, how it does in each condition, how steady it is, its ride.
 
-    data: the scripts of its charts' tables; views, wave: drawings to scale, and what the wave in them is; conditions: a row
-    each under `condition_headings`; contents: its sections; craft_file: its download; ride, troubles, changes: None where they
-    were not flown or kept.
+    data, ride_data: the scripts of its charts' tables, and of those of its ride; views, wave: drawings to scale, and what the
+    wave in them is; conditions: a row each under `condition_headings`; contents: its sections; craft_file: its download; ride,
+    troubles, changes: None where they were not flown or kept.
     """
 
     design: int
     name: str
     sentences: list[str]
     data: list[str]
+    ride_data: list[str]
     factors: list[Choice]
     views: list[Paper]
     wave: str
@@ -120,7 +121,8 @@ def make(material: Material, design: int) -> Made:
         design=design,
         name=called(design),
         sentences=[*sentences(results, design), sentence_of(results, design), *of_doubts.sentences(doubts)],
-        data=[csv, *steady_data, *ride_data],
+        data=[csv, *steady_data],
+        ride_data=ride_data,
         factors=[_factor(results, label, design) for label in results.campaign.factors],
         views=[paper(view) for view in draw(craft, wave)],
         wave=said,

@@ -19,6 +19,7 @@ from sweep.words.numbers import count, interval, number
 from sweep.words.phrases import called
 
 if TYPE_CHECKING:
+    from sweep.campaign.factors import Factor
     from sweep.results.store import Results
 
 MOST_LISTED, MOST_CHANGES = 20, 20  # rows and lines: judgement
@@ -68,7 +69,7 @@ def shared(now: Results, former: Results) -> pd.DataFrame:
     factors = {**former.campaign.factors, **now.campaign.factors}
     tables = []
     for results in (now, former):
-        chosen = [_chosen(results, label, factors[label].addresses) for label in factors]
+        chosen = [_chosen(results, label, factors[label]) for label in factors]
         keys = {design: _key(int(str(design)), row) for design, *row in zip(results.designs.index, *chosen, strict=True)}
         numbered = results.standings.assign(group=group(results.standings))
         kept = numbered[["design", "place", "score", "score_low", "score_high", "group"]]
@@ -78,12 +79,12 @@ def shared(now: Results, former: Results) -> pd.DataFrame:
     return both.assign(change=change).sort_values(["place", "design"]).reset_index(drop=True)
 
 
-def _chosen(results: Results, label: str, addresses: tuple[str, ...]) -> list[Any]:
+def _chosen(results: Results, label: str, factor: Factor) -> list[Any]:
     """What each design has where a factor stands, SI: None where the craft has several values or none."""
     if label in results.campaign.factors:
         return list(results.designs[label])
     try:
-        values = {value_at(results.campaign.craft, address) for address in addresses}
+        values = set() if factor.scaled else {value_at(results.campaign.craft, address) for address in factor.addresses}
     except (AttributeError, KeyError, TypeError):
         values = set()
     return [values.pop() if len(values) == 1 else None] * len(results.designs)

@@ -18,6 +18,7 @@ from sweep.words.numbers import count, number, with_unit
 from sweep.words.phrases import listed, sentence, together
 
 if TYPE_CHECKING:
+    from sweep.campaign.factors import Factor
     from sweep.results.store import Results
 
 MOST_NAMED = 4
@@ -48,7 +49,17 @@ def _sentence(results: Results, label: str, rows: pd.DataFrame) -> str:
     field = f"{count(len(alone), 'level', 'levels')}{fly}"
     said = f"{name}: {_level(results, label, best)} is the best of {field}{_by_failing(best)}"
     said += f", on average over all else by {number(-float(best['behind']), 2)}, surely by {least} or more."
-    return " ".join([said, *_everywhere(best, beside), *_changing(results, label, beside)])
+    end = at_an_end("It", results.campaign.factors[label], int(best["level"]))
+    return " ".join([said, *filter(None, [end]), *_everywhere(best, beside), *_changing(results, label, beside)])
+
+
+def at_an_end(it: str, factor: Factor, place: int) -> str:
+    """That the level at a place is the highest or lowest that was tried; '' of any other, and of words. it: its name."""
+    levels = factor.levels
+    if isinstance(levels[place], str) or levels[place] not in (min(levels), max(levels)):
+        return ""
+    end, further = ("highest", "higher") if levels[place] == max(levels) else ("lowest", "lower")
+    return f"{it} is the {end} that was tried: what is {further} may be better still."
 
 
 def _open(results: Results, label: str, alone: pd.DataFrame) -> str:

@@ -14,9 +14,18 @@ import pandas as pd
 from scipy.stats import norm as normal
 
 from sweep.insight.intervals import CONFIDENCE, CONFIDENCE_SAID
-from sweep.report.charts.logs import measured_beside_predicted
+from sweep.report.charts.logs import PARTS, measured_beside_predicted, water_and_setup
 from sweep.report.embed import as_csv, as_spec, data_script
-from sweep.report.log_summary import LOG_SUMMARY, PASS_HEADINGS, LogSummary, Pass, SplitSummary, as_note
+from sweep.report.log_summary import (
+    CHANGE_HEADINGS,
+    LOG_SUMMARY,
+    PASS_HEADINGS,
+    Change,
+    LogSummary,
+    Pass,
+    SplitSummary,
+    as_note,
+)
 from sweep.report.page import Made, Material
 from sweep.words.numbers import number
 
@@ -25,6 +34,7 @@ if TYPE_CHECKING:
 
     from sweep.logs.compare.comparison import Split
     from sweep.logs.report.day import Day, SetupComparison
+    from sweep.logs.sea.sea_state import Estimate
 
 REACH = round(float(normal.ppf(0.5 + 0.5 * CONFIDENCE)), 2)
 """Standard deviations to either side of an interval."""
@@ -37,12 +47,27 @@ CHART_NOTE = (
 )
 
 
+SHORT = {"sensed_error": "height error, sensed", "witness_error": "height error, by the witness"}
+"""Measures whose titles are too long for a chart."""
+CHANGES_NOTE = (
+    "100 % is what the first set-up measured on the mean: less is better. One bar is what the water alone made of it, the "
+    f"other what the set-up made of it in the same sea; both times each other give the second set-up's mean. Lines are "
+    f"{CONFIDENCE_SAID} intervals: where the set-up's line crosses 100 %, these passes tell no effect of it."
+)
+
+
 @dataclass(frozen=True)
 class LogsPage:
-    """After the water: what was measured, beside what the model expects; chart: '' without a pass to compare."""
+    """After the water: what was measured, beside what the model expects; chart: '' without a pass to compare.
+
+    changes: the parts of the water and of the set-up, '' where set-ups are not compared; data: of the charts.
+    """
 
     log: LogSummary
     sentences: list[str]
+    data: list[str]
+    changes: Markup | str
+    changes_note: str
     chart: Markup | str
     chart_note: str
     runs_summary: str
@@ -53,11 +78,16 @@ def make(material: Material) -> Made | None:
     log = material.logs
     if log is None:
         return None
-    table = log_table(log)
+    table, parts = log_table(log), change_table(log)
     chart = as_spec(measured_beside_predicted(table), "passes") if len(table) else ""
+    changes = as_spec(water_and_setup(parts), "changes") if len(parts) else ""
+    data = [name for name, there in (("changes", changes), ("passes", chart)) if there]
     summary = f"All {len(log.runs)} runs: foilborne, at one speed, straight"
-    page = LogsPage(log, log.result + log.sentences, chart, CHART_NOTE, summary)
-    return Made(page, data_script("passes", table) | as_csv("passes", table, PASS_HEADINGS))
+    page = LogsPage(log, log.result + log.sentences, data, changes, CHANGES_NOTE, chart, CHART_NOTE, summary)
+    files = data_script("passes", table) | as_csv("passes", table, PASS_HEADINGS)
+    if changes:
+        files |= data_script("changes", parts) | as_csv("changes", parts, CHANGE_HEADINGS)
+    return Made(page, files)
 
 
 def write_log_summary(folder: Path, mapping: Path, boat: str, say: Callable[[str], None]) -> None:
@@ -111,7 +141,31 @@ def account(day: Day, compared: dict[str, SetupComparison], why: str = "") -> Lo
         runs=[list(row) for row in sentences.run_rows(day.runs)],
         table=_passes(day, compared),
         local=sentences.LOCAL,
+        changes=[change for second, comparison in compared.items() for change in _changes(second, comparison)],
     )
+
+
+def _changes(second: str, comparison: SetupComparison) -> list[Change]:
+    """The parts of the water and of the set-up in every measure: of all passes, then of each way alone."""
+    from sweep.logs.report import sentences
+    from sweep.logs.sea.measure import MEASURE
+
+    ways = {sentences.met_said(comparison.groups[number].case.waves): splits for number, splits in comparison.ways.items()}
+    return [
+        Change(SHORT.get(name, MEASURE[name].title), second, way, part, *(float(number(100.0 * each, 4)) for each in estimate))
+        for name in comparison.splits
+        for way, splits in {"all passes": comparison.splits, **ways}.items()
+        for part, estimate in zip(PARTS, parts_of(splits[name]), strict=True)
+    ]
+
+
+def parts_of(found: Split) -> tuple[Estimate, Estimate]:
+    """By how many times the water alone, and the set-up alone, make the second mean another than the first, with intervals."""
+    from sweep.logs.sea.sea_state import Estimate
+
+    whole = found.means[1].value / found.means[0].value
+    setup = Estimate(*(1.0 + each for each in found.relative))
+    return Estimate(whole / setup.value, whole / setup.high, whole / setup.low), setup
 
 
 def _split(day: Day, second: str, comparison: SetupComparison) -> SplitSummary:
@@ -182,6 +236,11 @@ def _passes(day: Day, compared: dict[str, SetupComparison]) -> list[Pass]:
 
 def _short(value: float) -> float | None:
     return float(number(value, 4)) if np.isfinite(value) else None
+
+
+def change_table(kept: LogSummary) -> pd.DataFrame:
+    """The parts of the water and of the set-up, columns of CHANGE_HEADINGS."""
+    return pd.DataFrame([asdict(each) for each in kept.changes], columns=list(CHANGE_HEADINGS))
 
 
 def log_table(kept: LogSummary) -> pd.DataFrame:

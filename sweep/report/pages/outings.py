@@ -7,16 +7,20 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import pandas as pd
 
-from sweep.campaign.outings import course_words
+from sweep.campaign.outings import LENGTH, course_words
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.outings import FEWEST, Counted, by_kind, count_outings
+from sweep.insight.ranking import ranked
+from sweep.report.pages.outing_replay import Seen, seen_of
 from sweep.words.numbers import count, number, with_unit
 from sweep.words.phrases import together
 
 if TYPE_CHECKING:
+    from sweep.campaign.campaign import Campaign
     from sweep.results.store import Results
 
 NOT_SHOWN = "not shown"
+NO_PROMISE = "Short flights promise nothing of an outing."
 HOUR = 3600.0  # s
 KINDS = {"sea": "{}", "heading_name": "{} seas", "speed": "{} m/s"}
 
@@ -32,11 +36,12 @@ class OutingRow(NamedTuple):
 
 
 class Outings(NamedTuple):
-    """The outings of a design: how many are clean, sentences on them, and rows by sea, heading and speed."""
+    """The outings of a design: how many are clean, sentences, rows by sea, heading and speed, and failed ones to look at."""
 
     title: str
     sentences: list[str]
     rows: list[OutingRow]
+    seen: list[Seen]
 
 
 def outings_of(results: Results, design: int) -> Outings:
@@ -44,15 +49,31 @@ def outings_of(results: Results, design: int) -> Outings:
     rows = flown_by(results, design)
     if rows.empty:
         why = "None was flown: outings: 20 in the campaign file has the leaders fly them."
-        return Outings(f"Clean outings: {NOT_SHOWN}", [why, "Short flights do not tell how an outing ends."], [])
+        if results.campaign.outings:
+            why = "None was flown: every design broke a limit." if ranked(results.standings).empty else "None was flown yet."
+        return Outings(f"Clean outings: {NOT_SHOWN}", [why, NO_PROMISE], [], [])
     whole = count_outings(rows)
     table = [_row("all", whole), *(_row(KINDS[kind].format(_called(kind, value)), some) for kind, value, some in by_kind(rows))]
-    return Outings(f"Clean outings: {share_words(whole)}", list(_sentences(results, whole)), table)
+    return Outings(f"Clean outings: {share_words(whole)}", list(_sentences(results, whole)), table, seen_of(results, design))
+
+
+def share_of(results: Results, design: int) -> str:
+    """How many outings of it are clean: '17 of 20 (62 to 97 %)', or that it is not shown."""
+    rows = flown_by(results, design)
+    return NOT_SHOWN if rows.empty else share_words(count_outings(rows))
 
 
 def sentence_of(results: Results, design: int) -> str:
-    """How many outings of it are clean, as a sentence."""
-    return f"{outings_of(results, design).title}."
+    """The same, as a sentence."""
+    return f"Clean outings: {share_of(results, design)}."
+
+
+def flights_words(campaign: Campaign, straight: bool = False) -> str:
+    """What the campaign's own flights are: 'short flights of 25 s, begun in trim and straight'; straight: those of its map."""
+    flight, legs = campaign.flight, [bool(course.legs) for course in campaign.courses]
+    way = "straight" if straight or not any(legs) else "along a course" if all(legs) else "straight or along a course"
+    kind = "short flights" if flight.length < LENGTH else "flights"
+    return f"{kind} of {with_unit(flight.length, 's')}, {'from rest' if flight.start == 'rest' else 'begun in trim'} and {way}"
 
 
 def flown_by(results: Results, design: int) -> pd.DataFrame:
@@ -88,7 +109,7 @@ def hourly_words(found: Counted) -> str:
 
 def first_words(found: Counted) -> str:
     """What failed first, and how often."""
-    return ", ".join(f"{name} {often}" for name, often in found.first) or "nothing"
+    return ", ".join(f"{often} × {name}" for name, often in found.first) or "nothing"
 
 
 def _row(which: str, found: Counted) -> OutingRow:

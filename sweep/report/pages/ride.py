@@ -22,6 +22,7 @@ from sweep.report.drawing_marks import Replay, replay_paper
 from sweep.report.embed import Files, as_csv, as_json, as_spec, data_script, specification, with_signals
 from sweep.report.page import Chart, Material
 from sweep.report.pages.causes import Stretch, Troubles, of_events, stretches
+from sweep.report.pages.outing_replay import excerpts_of
 from sweep.words.numbers import number
 
 if TYPE_CHECKING:
@@ -44,9 +45,9 @@ SPECTRA = (
 class Ride:
     """A design's recorded flights over time; lengths in s.
 
-    conditions: to choose from, by their number; parts: the same of seconds around what went wrong in other flights; lengths: of
-    the stretch to show; moment: what the moving boat stands at first;
-    recorded: which flights these are; csv, spectra_csv: names of the downloads.
+    conditions: to choose from, by their number, failed outings after those of the campaign; parts: the same of seconds
+    around what went wrong in other flights; lengths: of the stretch to show;
+    moment: what the moving boat stands at first; recorded: which flights these are; csv, spectra_csv: names of the downloads.
     """
 
     conditions: list[tuple[int, str]]
@@ -81,20 +82,22 @@ def recorded_of(material: Material, design: int, craft: Craft) -> Recorded:
     recorded, flight = results.leaders[design], results.campaign.flight
     if recorded.empty:
         return Recorded(None, [], None, {})
-    history, names = ride_table(recorded), condition_names(results)
+    history, names, late = ride_table(recorded), condition_names(results), excerpts_of(results, design)
     speeds = dict(zip(results.conditions["condition"], results.conditions["speed"], strict=True))
     listed = list_events(recorded, craft, flight.settle, flight.length, results.campaign.water.depth)
     faults = {condition.index: condition.fault for condition in list_conditions(results.campaign)}
     told = name_causes(recorded, listed, craft, speeds, faults)
+    ridden = _joined(history, ride_table(late.history)) if late.named else history
     spectra_files, spectra = _spectra(history, design, flight.settle)
     flown, around = set(history["condition"]), stretches(results, design)
-    everything = pd.concat([history, *map(_part, around)])
+    everything = pd.concat([ridden, *map(_part, around)])
     shown, whole = panels(everything), float(history["time"].max())
     made = Ride(
-        conditions=[(condition, name) for condition, name in names.items() if condition in flown],
+        conditions=[*((condition, name) for condition, name in names.items() if condition in flown), *late.named],
         parts=[(part.number, part.name) for part in around],
         panels=[
-            Chart(f"panel-{panel.key}", f"{panel.title}, {panel.unit}", as_json(_panel(everything, panel))) for panel in shown
+            Chart(f"panel-{each.key}", f"{each.title}, {each.unit}", as_json(_panel(history, everything, each)))
+            for each in shown
         ],
         lengths=[length for length in WINDOWS_S if length < whole],
         first_length=FIRST_WINDOW_S,
@@ -111,11 +114,12 @@ def recorded_of(material: Material, design: int, craft: Craft) -> Recorded:
     )
     data = [f"{part}-{design}" for part in ("ride", "sea", "events", *(["spectra"] if spectra else []))]
     drawn = dict.fromkeys([*(name for panel in shown for name in panel.lines), *(name for name in REPLAYED if name in history)])
+    seas = sea_table(material.seas | late.seas, _joined(recorded, late.history), flight.settle)
     files = {
-        **data_script(made.csv, _replayed(history, around, ["condition", "time", *drawn]), "ride"),
-        **data_script(f"sea-{design}", sea_table(material.seas, recorded, flight.settle), "sea"),
-        **data_script(f"events-{design}", _marked(told, around), "events"),
-        **as_csv(made.csv, history, ride_headings(history)),
+        **data_script(made.csv, _replayed(ridden, around, ["condition", "time", *drawn]), "ride", stepped=True),
+        **data_script(f"sea-{design}", seas, "sea"),
+        **data_script(f"events-{design}", _marked(_joined(told, late.events), around), "events"),
+        **as_csv(made.csv, ridden, ride_headings(history)),
         **spectra_files,
     }
     return Recorded(made, data, of_events(results, told), files)
@@ -135,6 +139,11 @@ def _part(part: Stretch) -> pd.DataFrame:
 def _marked(told: pd.DataFrame, around: Sequence[Stretch]) -> pd.DataFrame:
     parts = [event_table(part.events.assign(condition=part.number)) for part in around if len(part.events)]
     return pd.concat([event_table(told), *parts])
+
+
+def _joined(table: pd.DataFrame, more: pd.DataFrame) -> pd.DataFrame:
+    """A table of the campaign's flights, and that of seconds of outings below it."""
+    return pd.concat([table, more], ignore_index=True) if len(more) else table
 
 
 def _spectra(history: pd.DataFrame, design: int, settle: float) -> tuple[Files, list[Chart]]:
@@ -166,9 +175,12 @@ def which_flights(results: Results) -> str:
 _PANELS: dict[str, Mapping[str, Any]] = {}
 
 
-def _panel(history: pd.DataFrame, panel: Panel) -> Mapping[str, Any]:
-    """The specification of a panel; designs differ by its signals only, and building one takes longer than all else."""
+def _panel(history: pd.DataFrame, ridden: pd.DataFrame, panel: Panel) -> Mapping[str, Any]:
+    """The specification of a panel; designs differ by its signals only, and building one takes longer than all else.
+
+    ridden: the history with the seconds of outings, which have axes of their own too.
+    """
     key = repr(panel)
     if key not in _PANELS:
         _PANELS[key] = specification(ride(history, panel), "ride")
-    return with_signals(_PANELS[key], signals(history, panel))
+    return with_signals(_PANELS[key], signals(history, panel) | {"spans": signals(ridden, panel)["spans"]})

@@ -5,23 +5,20 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from sweep.insight.builds import GOOD_WITHIN
-from sweep.insight.contour import ENOUGH
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.model.events import OUT_DEPTH, in_words
 from sweep.report.pages.changes import COSTS, SPOILT
-from sweep.words.numbers import portion, so_many_in
+from sweep.words.numbers import portion
 
 
 class Rules(NamedTuple):
-    """confidence: of every interval; enough: clean flights of a sea that a craft rides, and enough_clean, with their noun.
+    """confidence: of every interval; good_within: of a build's best score, how much worse a good setting is at most.
 
-    good_within: of a build's best score, how much worse a good setting is at most; costs: of the leader's score, what a poorer
-    part may cost; spoilt: share of flights more that may have a bad event with it; out_depth: share of a chord, of a foil out.
+    costs: of the leader's score, what a poorer part may cost; spoilt: share of flights more that may have a bad event with it;
+    out_depth: share of a chord, of a foil out.
     """
 
     confidence: str = CONFIDENCE_SAID
-    enough: str = so_many_in(ENOUGH)
-    enough_clean: str = so_many_in(ENOUGH, "clean flights")
     good_within: str = portion(GOOD_WITHIN - 1.0)
     costs: str = portion(COSTS)
     spoilt: str = portion(SPOILT)

@@ -26,6 +26,7 @@ from sweep.report.page import Made, Material
 from sweep.report.pages.brief import Brief, brief_of
 from sweep.report.pages.choosing import Choosing, choosing_of
 from sweep.report.pages.doubts import with_counters
+from sweep.report.pages.outings import NO_PROMISE, flights_words, share_of
 from sweep.report.pages.race import Race, race_of
 from sweep.report.pages.search import Rounds
 from sweep.words.numbers import count, grouped, interval, number, pretty, spelled, with_unit
@@ -106,7 +107,7 @@ class StandingsPage:
     """Who leads, by how much and how surely; what the score is made of; who was refused; and the table of all designs.
 
     first: the design that comes first, if it has a page; columns, columns_json: those of the table of all designs, for the
-    page and for its script.
+    page and for its script; limits_note: on which flights limits are judged.
     """
 
     brief: Brief
@@ -123,6 +124,7 @@ class StandingsPage:
     score_sentence: str
     weights: list[tuple[Meant, str, str]]
     limits: list[tuple[Meant, int, int, int]]
+    limits_note: str
     refused: list[Refused]
     refused_summary: str
     filter_example: str
@@ -174,9 +176,10 @@ def standings_page(results: Results, columns: Sequence[Column], table: pd.DataFr
         leader_headings=[
             Heading("score", "number"),
             Heading("gain over the base craft", "number"),
+            Heading("clean outings", "number"),
             *(Heading(column.heading, side(column), column.label) for column in chosen),
         ],
-        leaders=[_leader(row, leader, chosen) for (_, row), (_, leader) in pairs],
+        leaders=[_leader(results, row, leader, chosen) for (_, row), (_, leader) in pairs],
         race=race_of(results),
         score_sentence=score_sentence(results),
         weights=[
@@ -187,6 +190,7 @@ def standings_page(results: Results, columns: Sequence[Column], table: pd.DataFr
             *(_limit(results, name) for name in results.campaign.limits),
             *(_cost_limit(results, name) for name in results.campaign.cost_limits),
         ],
+        limits_note=f"Judged on {flights_words(results.campaign)}. {NO_PROMISE} Clean outings are counted by themselves.",
         refused=[_refused(row) for row in broken.head(MOST_REASONS).to_dict("records")],
         refused_summary=_refused_summary(len(broken)),
         filter_example=_filter_example(table),
@@ -231,10 +235,10 @@ def side(column: Column) -> str:
     return "word" if column.word else "number"
 
 
-def _leader(row: pd.Series, leader: pd.Series, columns: Sequence[Column]) -> Leader:
+def _leader(results: Results, row: pd.Series, leader: pd.Series, columns: Sequence[Column]) -> Leader:
     gain = number(row["gain"]) + interval(row["gain_low"], row["gain_high"])
     cells = [number(row["score"]) + interval(row["score_low"], row["score_high"]), "–" if leader["design"] == 0 else gain]
-    cells += [cell(row[column.key], column) for column in columns]
+    cells += [share_of(results, int(leader["design"])), *(cell(row[column.key], column) for column in columns)]
     name = "base craft (0)" if leader["design"] == 0 else leader["label"]
     return Leader(name, leader["page"], leader["group"], cells)
 

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from sweep.model.physics.spectra import GRAVITY
-from sweep.model.physics.strength import MATERIALS, second_moment, strut_terms, tip_bend
+from sweep.model.physics.strength import strut_terms, tip_bend
 from sweep.model.quantities import OF_STRENGTH, RESPONSE
 from sweep.report.craft_sheet import Table
 from sweep.report.display import condition_names
@@ -70,9 +70,7 @@ def bench_loads(craft: Craft) -> Iterator[tuple[str, str]]:
 
 def _sinks(strut: Struts, mass: float) -> float:
     """How far (m) its foot goes down under a mass (kg)."""
-    assert strut.material is not None
-    stiffness = MATERIALS[strut.material].stiffness * second_moment(strut.chord, strut.thickness)
-    return tip_bend(mass * GRAVITY, strut.height, strut.height, stiffness)
+    return tip_bend(mass * GRAVITY, strut.height, strut.height, 1.0 / strut_terms(strut).bend)
 
 
 def _bears(strut: Struts, mass: float) -> bool:

@@ -314,6 +314,7 @@ SECTIONS = {
     "13": "libraries",
     "14": "what no source settles",
     "15": "towed and flown by others",
+    "16": "strength",
 }
 
 

@@ -203,3 +203,15 @@ def test_of_many_designs_the_leading_are_drawn_and_it_is_said(told: Results, mon
     assert 0 in drawn
     assert len(drawn) < len(table)
     assert f"{len(drawn)} of {len(table)} designs are drawn" in found.note
+
+
+def test_a_choice_at_an_end_of_what_was_tried_is_told(told: Results) -> None:
+    """Of each choice that the headline names, for every design: the end is said where it lies there, and nowhere else."""
+    labels = [label for label, _ in deciding.surely_deciding(told)][: pages.MOST_NAMED]
+    assert labels
+    for design, row in told.designs.drop(index=0).iterrows():
+        said = pages.beyond_choice(told, int(str(design)))
+        for end, at in (("highest", max), ("lowest", min)):
+            there = [label for label in labels if row[label] == at(told.campaign.factors[label].levels)]
+            assert said.count(f"is the {end} that was tried") == len(there)
+    assert pages.beyond_choice(told, None) == ""

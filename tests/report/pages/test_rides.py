@@ -1,4 +1,4 @@
-"""Where it rides, in tables and sentences: limits, failures an hour, and what a few flights can show."""
+"""Where it rides, in tables and sentences: outings, clean short flights by count, and what a few can show."""
 
 from __future__ import annotations
 
@@ -30,51 +30,55 @@ def rides(told: Results, **columns: object) -> Results:
     return dataclasses.replace(told, rides=rows)
 
 
-def sentence(told: Results, **columns: object) -> str:
-    some = rides(told, **columns)
-    said: str = rides_page(some, ride_table(some)).sentences[0]
+def short(some: Results) -> str:
+    """What is said of the short flights of the first design."""
+    said: str = rides_page(some, ride_table(some)).designs[0].sentence
     return said
 
 
-def test_a_limit_ends_at_the_first_gap(told: Results) -> None:
-    """18 of 20 is nine in ten; 19 of 20 beyond 17 of 20 is luck, not a second band."""
-    table = ride_table(rides(told))
+def test_a_column_ends_at_the_first_failure(told: Results) -> None:
+    """All 20 are clean at 2 cm; 18 of 20 at 4 cm is not all, and 20 of 20 at 8 cm is no second band."""
+    table = ride_table(rides(told, clean=[20, 18, 17, 20]))
     found = reach(table)
-    assert (found.height, found.least, found.whole, found.flown) == (4.0, 2.0, False, True)
-    assert reach(table[table["height"] < 5.0]).whole
+    assert (found.height, found.least, found.whole, found.flown) == (2.0, 2.0, False, True)
+    assert (found.clean, found.beyond) == (20, "4 cm: 18 of 20")
+    assert reach(table[table["height"] < 3.0]).whole
     assert math.isnan(reach(table[table["height"] == 6.0]).height)
-    assert not reach(table.assign(flights=0, share=math.nan)).flown
+    assert not reach(table.assign(flights=0, clean=0, share=math.nan)).flown
+    assert table["said"].tolist() == ["20/20", "18/20", "17/20", "20/20"]
 
 
-def test_failures_an_hour_follow_a_steady_rate(told: Results) -> None:
-    """exp(-rate x 16 s) = 0.9: 23.7 an hour. Twenty of twenty leave a bound: exp(-rate x 16 s) = 0.8316, 41.5 an hour."""
-    bounds = {"share_low": [0.8316, 0.7, 0.7, 0.7], "share_high": [1.0, 0.9, 0.9, 0.1684]}
-    table = ride_table(rides(told, clean=[20, 18, 17, 0], **bounds))
-    assert table["failures"].tolist()[1] == pytest.approx(23.7, abs=0.05)
-    assert table["hourly"].tolist() == ["under 41", "24", "37", "over 400"]
-    assert table["failures"].tolist()[0] == 0.0
-    assert math.isnan(table["failures"].tolist()[3]), "no flight was clean: there is no rate, only a bound"
-
-
-def test_the_sentence_names_the_best_and_the_worst_heading(told: Results) -> None:
-    base = rides(told)
+def test_the_sentence_counts_the_best_and_the_worst_heading(told: Results) -> None:
+    base = rides(told, clean=[20, 20, 17, 19])
     astern = base.rides.assign(heading=0.0, heading_name="following", clean=[20, 10, 5, 0])
     both = dataclasses.replace(base, rides=pd.concat([base.rides, astern], ignore_index=True))
-    assert rides_page(both, ride_table(both)).sentences[0] == (
-        "The base craft (design 0) keeps nine flights in ten clean up to 4 cm in head seas at 4 m/s, and up to 2 cm in "
-        "following seas."
+    assert short(both) == (
+        "The base craft (design 0) at 4 m/s: all 40 clean up to 4 cm in head seas, and all 20 clean up to 2 cm in following "
+        "seas."
     )
-    rough = dataclasses.replace(both, rides=both.rides.assign(clean=[20, 18, 17, 19, 10, 10, 5, 0]))
-    assert rides_page(rough, ride_table(rough)).sentences[0].endswith(", but not even 2 cm in following seas.")
-    alike = dataclasses.replace(both, rides=both.rides.assign(clean=[20, 20, 5, 0] * 2))
-    assert "up to 4 cm from every direction at 4 m/s." in rides_page(alike, ride_table(alike)).sentences[0]
+    rough = dataclasses.replace(both, rides=both.rides.assign(clean=[20, 20, 17, 19, 10, 10, 5, 0]))
+    assert short(rough).endswith(", and not all clean in following seas, 2 cm: 10 of 20.")
 
 
 def test_the_ends_of_the_map_are_told_as_such(told: Results) -> None:
-    assert "up to 8 cm, the highest tried, in head seas at 4 m/s." in sentence(told, clean=20)
-    assert "in none of these seas at 4 m/s, not even in waves of 2 cm." in sentence(told, clean=0)
-    assert "cannot fly level at 4 m/s." in sentence(told, flights=0, clean=0, share_low=math.nan, share_high=math.nan)
-    assert "in seas at 120 deg at 4 m/s" in sentence(told, heading_name="120 deg", heading=2.1)
+    assert "all 80 clean up to 8 cm, the highest tried, in head seas." in short(rides(told, clean=20))
+    assert "not all clean in head seas, 2 cm: 0 of 20." in short(rides(told, clean=0))
+    assert "in seas at 120 deg" in short(rides(told, heading_name="120 deg", heading=2.1))
+    unflown = rides(told, flights=0, clean=0, share_low=math.nan, share_high=math.nan)
+    (rider,) = rides_page(unflown, ride_table(unflown)).designs
+    assert rider.sentence == "The base craft (design 0) has no trim at 4 m/s, and was not flown."
+    assert (rider.limits, rider.without) == ([], "It has no trim at 4 m/s: nothing was flown there.")
+
+
+def test_short_flights_are_told_as_what_they_are(told: Results) -> None:
+    """No share of them is made into a promise: outings come first, and are not shown where none was flown."""
+    found = rides_page(told, ride_table(told))
+    assert found.sentences[0].endswith(": not shown.")
+    assert found.sentences[0].startswith("Clean outings of design ")
+    said = "These are short flights of 20 s, begun in trim and straight. Short flights promise nothing of an outing."
+    assert said in found.sentences
+    rest = told.campaign.model_copy(update={"flight": told.campaign.flight.model_copy(update={"start": "rest"})})
+    assert "from rest and straight" in rides_page(dataclasses.replace(told, campaign=rest), ride_table(told)).short
 
 
 def test_the_budget_says_what_a_few_flights_can_show(told: Results) -> None:
@@ -90,47 +94,19 @@ def test_the_budget_says_what_a_few_flights_can_show(told: Results) -> None:
     assert "The map is not finished: two cells are missing." in rides_page(begun, ride_table(begun)).budget
 
 
-def test_nine_in_ten_is_told_by_the_hour(told: Results) -> None:
-    """16 s each: 16 / -ln 0.9 = 152 s, 23.7 an hour; and that no outing follows from them."""
-    meaning = rides_page(told, ride_table(told)).meaning
-    assert (
-        "one failure in about 2.5 minutes of such flight, or 24 an hour. They do not tell how often a whole outing" in meaning
-    )
-
-
-def test_half_a_minute_each_is_an_event_in_five_minutes(told: Results) -> None:
-    longer = told.campaign.model_copy(update={"flight": told.campaign.flight.model_copy(update={"length": 34.0})})
-    other = dataclasses.replace(told, campaign=longer)
-    assert "one failure in about 4.7 minutes of such flight, or 13 an hour" in rides_page(other, ride_table(other)).meaning
-
-
-def test_the_step_runs_between_enough_and_too_few(told: Results) -> None:
-    table = ride_table(told)
-    for _, cells in table.groupby(["design", "heading_name"]):
-        share = {(row.speed, row.height): row.share >= 90.0 for row in cells.itertuples()}
-        speeds, heights = sorted({key[0] for key in share}), sorted({key[1] for key in share})
-        for row in cells.itertuples():
-            up = [height for height in heights if height > row.height][:1]
-            right = [speed for speed in speeds if speed > row.speed][:1]
-            here = share[row.speed, row.height]
-            assert row.above == any(share[row.speed, height] != here for height in up)
-            assert row.beside == any(share[speed, row.height] != here for speed in right)
-
-
 def test_designs_come_in_the_order_of_the_standings(told: Results) -> None:
     found = rides_page(told, ride_table(told))
     order = [design for design in told.standings["design"] if design in told.leaders]
     assert [part.design for part in found.designs][: len(order)] == order
-    assert found.sentences[0] == found.designs[0].sentence
+    assert f"design {found.designs[0].design}:" in found.sentences[0]
     assert headings_of(told) == ["head", "beam", "following"]
     assert [sea_of(name) for name in ("head", "120 deg")] == ["Head seas", "Seas at 120 deg"]
 
 
-def test_a_speed_without_trim_is_told(told: Results) -> None:
+def test_a_speed_without_trim_has_no_row(told: Results) -> None:
     base = next(part for part in rides_page(told, ride_table(told)).designs if part.design == 0)
-    slowest = base.limits[0]
-    assert slowest[0] == "3.2 m/s"
-    assert {cell[0] for cell in slowest[1]} == {"cannot fly"}
+    assert [speed for speed, _ in base.limits] == ["4 m/s", "5 m/s"]
+    assert base.without == "It has no trim at 3.2 m/s: nothing was flown there."
 
 
 def test_no_map_says_how_to_get_one(told: Results, tmp_path: Path) -> None:

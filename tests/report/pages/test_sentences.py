@@ -23,7 +23,6 @@ from sweep.report.pages import (
     logs,
     matters,
     race,
-    rides,
     robust,
     stability,
     standings,
@@ -387,19 +386,6 @@ def test_a_score_is_the_mean_over_the_flights_that_were_flown(told: Results) -> 
     assert standings.score_sentence(fewer).startswith(f"{start} (five flights of each design)")
     none = dataclasses.replace(told, standings=told.standings.head(0))
     assert standings.score_sentence(none).startswith(f"{start} (twelve flights of each design)")
-
-
-def test_a_boat_that_cannot_fly_has_no_edge(told: Results) -> None:
-    """Of the made-up map the base craft has no trim at the slowest speed; at the others it has an edge between two heights."""
-    table = rides.ride_table(told)
-    cell = getattr(rides, "_cell", None) or rides._limit  # of one heading and speed
-    mine = table[(table["design"] == 0) & (table["heading_name"] == "head")]
-    words = {}
-    for speed, rows in mine.groupby("speed"):
-        found = rides.reach(rows)
-        words[speed] = (found.flown, " ".join(cell(found, rides.edge_words(rows))[1]))
-    assert {flown for flown, _ in words.values()} == {True, False}
-    assert all(("edge" in said) == flown for flown, said in words.values())
 
 
 def test_half_of_the_gains_leaves_out_the_base_craft_s_own(told: Results) -> None:

@@ -9,12 +9,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.checks.check_list import list_checks
+from sweep.checks.check_list import list_checks, list_scope
 from sweep.insight.scores import flight_scores
 from sweep.model.quantities import STATUS_NAMES
 from sweep.report.headline import against_base
 from sweep.report.pages.evidence import STUDIES
-from sweep.report.pages.sure import COUNTERS, UNCHECKED, check_table, first_of_each_replicate, sure_page
+from sweep.report.pages.sure import COUNTERS, SECTIONS, UNCHECKED, check_table, first_of_each_replicate, sure_page
 from sweep.results.store import Results
 from tests.site_results import results
 
@@ -152,3 +152,7 @@ def test_the_page_opens_with_how_surely_the_best_is_told(told: Results) -> None:
     assert " designs may be the best, by these flights; it is one of them, 95 % sure. " in sure_page(many).sentences[0]
     alone = dataclasses.replace(told, standings=told.standings.assign(may_be_best=told.standings["place"] == 1))
     assert sure_page(alone).sentences[0].startswith(f"Design {best} is the best of all")
+
+
+def test_every_section_of_the_scope_has_a_name():
+    assert {row.section.partition(".")[0] for row in list_scope()} == set(SECTIONS)
