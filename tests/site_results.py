@@ -290,7 +290,7 @@ def _history(design: int, seas: dict[int, pd.DataFrame], settle: float) -> pd.Da
                     "speed": 4.0 + wave,
                     "throttle": 0.4 + wave,
                     "rudder": 0.2 * wave,
-                    "hull_load": np.zeros(len(time)),
+                    "hull_load": np.where(third & (time > 10.0) & (time < 10.4), 0.1, 0.0),
                     "power": 40.0 + 10.0 * wave,
                     "foil_port": 0.02 + wave,
                     "foil_starboard": 0.02 - wave,
