@@ -1,7 +1,8 @@
 """From responses to scores: scaled, capped, weighted; smaller is better.
 
 Responses are means over the time that the craft was foilborne. What it was not foilborne of the scored time counts as the
-cap: a loss of flight, an early end and, in a flight from rest, the time until it takes off.
+cap: a loss of flight, an early end and, in a flight from rest, the time until it takes off. The seconds in which a course tells
+it to lie afloat are left out of the scored time; the take-off after them is not.
 """
 
 from __future__ import annotations
@@ -13,9 +14,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from sweep.campaign.conditions import list_conditions
+from sweep.campaign.courses import Row
 from sweep.campaign.designs import crafts_of, lay_out
 from sweep.campaign.rules import whole
 from sweep.insight.failing import FailureCounts, Failures
+from sweep.model.onboard.course import PATH, SPEED, STOPPED, TIME
 from sweep.model.quantities import FLEW, NO_RESULT
 
 if TYPE_CHECKING:
@@ -53,12 +57,14 @@ def cost_points(costs: Mapping[str, Weight], crafts: Iterable[Craft]) -> Costs:
 
 class Scoring(NamedTuple):
     """How a campaign scores: its responses, the scored time of a flight (s), what costs give, and the season: how much each
-    condition counts, (conditions,), 1 on average; None where all count alike."""
+    condition counts, (conditions,), 1 on average; None where all count alike. afloat: seconds of the scored ones in which each
+    condition's course tells a craft to lie afloat, (conditions,); None where none does."""
 
     score: Mapping[str, Weight]
     scored_time: float
     costs: Costs = NO_COSTS
     season: Array | None = None
+    afloat: Array | None = None
 
     @classmethod
     def of(cls, campaign: Campaign, crafts: Iterable[Craft] | None = None) -> Scoring:
@@ -66,7 +72,10 @@ class Scoring(NamedTuple):
         if crafts is None:
             crafts = crafts_of(campaign, lay_out(campaign)) if campaign.cost_weights else ()
         season = np.array(campaign.season) if campaign.season else None
-        return cls(campaign.score, campaign.flight.scored, cost_points(campaign.cost_weights, crafts), season)
+        scored, afloat = campaign.flight.scored, None
+        if any(leg.stop for course in campaign.courses for leg in course.legs):
+            afloat = np.array([told_afloat(each.legs, scored) for each in list_conditions(campaign)])
+        return cls(campaign.score, scored, cost_points(campaign.cost_weights, crafts), season, afloat)
 
     def some(self, designs: NDArray[np.int64]) -> Scoring:
         """That of some designs, numbered anew."""
@@ -74,7 +83,8 @@ class Scoring(NamedTuple):
 
     def points(self, flights: pd.DataFrame) -> Array:
         """The score of every flight, costs among it, as `flight_scores` has it, (flights,)."""
-        return flight_scores(flights, self.score, self.scored_time, self.costs)
+        afloat = 0.0 if self.afloat is None else self.afloat[flights["condition"].to_numpy()]
+        return flight_scores(flights, self.score, self.scored_time - afloat, self.costs)
 
     def scores(self, flights: pd.DataFrame) -> Array:
         """The same, times how much each flight's condition counts, so that plain means over conditions are a season's."""
@@ -82,11 +92,23 @@ class Scoring(NamedTuple):
         return points if self.season is None else points * self.season[flights["condition"].to_numpy()]
 
 
-def flight_scores(flights: pd.DataFrame, score: Mapping[str, Weight], scored_time: float, costs: Costs = NO_COSTS) -> Array:
+def told_afloat(legs: Sequence[Row], scored: float) -> float:
+    """Seconds of the scored ones (s) in which a course tells a craft to lie afloat; paths are taken at their wanted speed."""
+    told = begun = 0.0
+    for leg in legs:
+        lasts = leg[PATH] / leg[SPEED] if leg[PATH] > 0.0 else leg[TIME]
+        told += leg[STOPPED] * max(min(lasts, scored - begun), 0.0)
+        begun += lasts
+    return told
+
+
+def flight_scores(
+    flights: pd.DataFrame, score: Mapping[str, Weight], scored_time: float | Array, costs: Costs = NO_COSTS
+) -> Array:
     """Score every flight.
 
     flights: rows with status, time_foilborne (s) and the responses named in `score`, SI, and with `design` if there are costs.
-    scored_time: s, of a whole flight.
+    scored_time: s, of a whole flight, stops left out; of all flights or of each.
     Each response over its scale, no more than `CAP`, weighted; what did not come out counts as the cap, and so does the
     time not foilborne: after an early end, in a loss of flight, before a take-off from rest. Returns (flights,), between 0
     and `CAP`.
@@ -102,7 +124,7 @@ def flight_scores(flights: pd.DataFrame, score: Mapping[str, Weight], scored_tim
     return np.asarray(np.minimum(mean, CAP))  # a mean of caps may be rounded up
 
 
-def flown_share(flights: pd.DataFrame, scored_time: float) -> Array:
+def flown_share(flights: pd.DataFrame, scored_time: float | Array) -> Array:
     """Share of the scored time that each flight was foilborne: 0 for those that gave no numbers; (flights,).
 
     Half a part in a hundred short is whole: a flight is scored in steps.

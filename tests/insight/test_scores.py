@@ -1,13 +1,29 @@
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 import pytest
 
-from sweep.insight.scores import CAP, ScoreTally, Scoring, flight_scores, flown_share
+from sweep.campaign.campaign import load_campaign
+from sweep.campaign.conditions import list_conditions
+from sweep.flying.flights import fly_crafts
+from sweep.insight.scores import CAP, ScoreTally, Scoring, flight_scores, flown_share, told_afloat
 from sweep.model.quantities import AGROUND, FLEW, NO_TRIM, NOT_A_NUMBER
 
+CONFIGS = Path(__file__).parents[2] / "configs"
 UPSET = 1
+STOPPING = f"""
+title: It stops
+craft: {CONFIGS}/craft/courier.yaml
+factors: {{struts.height: [20 cm, 22 cm]}}
+conditions:
+  seas: {{calm: {{kind: flat}}}}
+  headings: [head]
+  speeds: [4 m/s]
+  courses: {{straight: [], stopping: [{{time: 6 s}}, {{stop: 4 s}}, {{time: 8 s}}]}}
+flight: {{length: 30 s, settle: 5 s}}
+"""
 SCORED_TIME = 20.0
 SCORE = {
     "ride_height_error": SimpleNamespace(weight=1.0, scale=0.01),
@@ -122,3 +138,34 @@ def test_means_are_over_the_flights_that_have_the_response():
 def test_the_time_until_a_take_off_counts_as_the_cap():
     """From rest, foilborne for fifteen of twenty scored seconds: 0.75 x 1 + 0.25 x 10 by hand."""
     assert scores(time_foilborne=[15.0]) == pytest.approx([0.75 + 0.25 * CAP])
+
+
+def test_lying_afloat_as_told_is_no_time_lost():
+    """Of a course with stops: what of them lies in the scored time; a path takes as long as at its wanted speed."""
+    legs = [
+        (8.0, 0.0, 0.0, 0.0, 4.0, 0.0),
+        (5.0, 0.0, 0.0, 0.0, 0.0, 1.0),
+        (0.0, 20.0, 0.0, 0.0, 4.0, 0.0),
+        (4.0, 0.0, 0.0, 0.0, 0.0, 1.0),
+    ]
+    assert told_afloat(legs, 40.0) == pytest.approx(9.0)
+    assert told_afloat(legs, 20.0) == pytest.approx(7.0), "the second stop begins after 18 s"
+    assert told_afloat(legs, 10.0) == pytest.approx(2.0)
+    assert told_afloat(legs[:1], 10.0) == told_afloat((), 10.0) == 0.0
+
+
+def test_a_boat_that_stops_as_told_scores_what_it_loses_by_taking_off_again(tmp_path):
+    """The flight that stops for 4 s loses under the take-off's 5 s, not those and the stop's."""
+    path = tmp_path / "stops.yaml"
+    path.write_text(STOPPING, encoding="utf-8")
+    campaign = load_campaign(path)
+    rows = fly_crafts(campaign, [campaign.craft], list_conditions(campaign), [0])
+    scoring = Scoring.of(campaign)
+    assert scoring.afloat is not None
+    times = scoring.scored_time - scoring.afloat
+    assert times.tolist() == [25.0, 21.0]
+    straight, stopped = flown_share(rows, times)
+    assert straight == 1.0
+    lost = times[1] * (1.0 - stopped)
+    assert 0.5 < lost < 5.0
+    assert rows["time_foilborne"].iloc[1] == pytest.approx(21.0 - lost)

@@ -274,10 +274,12 @@ def score_sentence(results: Results) -> str:
     flown = results.standings["flights"]
     flights = int(flown.max()) if len(flown) else results.campaign.replicates * len(results.conditions)
     most, most_points = "up to " if _flown_unlike(results) else "", spelled(round(CAP))
+    stops = any(leg.stop for course in results.campaign.courses for leg in course.legs)
+    told = " A stop that a course tells is left out." if stops else ""
     return (
         f"The score is the mean over {count(len(results.conditions), 'condition', 'conditions')} "
         f"({most}{count(flights, 'flight', 'flights')} of each design) of the points below, by their weights. Nothing gives "
-        f"more than {most_points} points, and time that an early end took away gives {most_points}. Less is better."
+        f"more than {most_points} points, and time that an early end took away gives {most_points}.{told} Less is better."
         f"{season_sentence(results.campaign)}"
     )
 
