@@ -87,7 +87,7 @@ class _Workspace:
         for foil, angle in enumerate(foil_angles):
             first = foil * at.FOIL.width
             self.slots[[first + at.FOIL.servo.angle, first + at.FOIL.link, first + at.FOIL.servo_mid]] = angle
-        first, *others = np.atleast_1d(rudder)
+        first, *others = np.atleast_1d(rudder) if np.size(rudder) else (0.0,)
         self.slots[[at.RUDDER.angle, at.RUDDER_MID]] = first
         for i, angle in enumerate(others):
             self.slots[at.OWN_SERVO.angle + i * at.OWN_SERVO.width] = angle
@@ -183,8 +183,8 @@ def open_loop(
 ) -> np.ndarray:
     """The twelve states at 0, dt, 2 dt ... (steps + 1, 12), with the foils and the rudders at given angles.
 
-    servo: gives the foil angles in the file's order, then those of the rudders' servos (rad), at a time (s). The throttles do
-    not change.
+    servo: gives the foil angles in the file's order, then those of the rudders' servos (rad; 0 if left out), at a time (s). The
+    throttles do not change.
     """
     work = _Workspace(craft, surroundings)
     work.put_state(state)

@@ -215,7 +215,7 @@ def _outings(campaign: Campaign, pace: Pace) -> list[str]:
     takes = f", {duration(max(seconds, 1.0))} of one processor" if math.isfinite(seconds) else ""
     met = {condition.sea.name for condition in conditions}
     without = [sea.name for sea in campaign.seas if sea.name not in met]
-    but = f" None is flown in {together(without)}: a packet of waves passes once." if without else ""
+    but = f" {together(without).capitalize()} is left out: a packet of waves passes once." if without else ""
     return [
         f"Then {_many(outings, 'whole outing')} of each of the same {FOLLOWED}: {course_words()}; "
         f"in {_many(min(outings, len(conditions)), 'condition')}{takes}.{but}"

@@ -10,6 +10,7 @@ from sweep.model.sources import MODEL
 FLIGHT = (
     *MODEL,
     "flying/flights.py",
+    "flying/own_flights.py",
     "flying/packing.py",
     *(f"campaign/{name}.py" for name in ("addresses", "conditions", "courses", "craft", "designs", "draws", "drives")),
     *(f"campaign/{name}.py" for name in ("faults", "foils", "headings", "named_seas", "rangefinders", "seas")),

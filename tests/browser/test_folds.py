@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
 from playwright.sync_api import expect
 
 from sweep.results.store import Results
@@ -24,11 +25,12 @@ def test_a_fold_opens_by_key_and_is_in_the_address(site: Path, visit: Opener) ->
     expect(again.locator("#not-checked dt").first).to_be_hidden()
 
 
-def test_folds_of_a_phone_stand_open_on_a_desk(site: Path, told: Results, visit: Opener) -> None:
+@pytest.mark.parametrize("name", ["index", "builds"])
+def test_folds_of_a_phone_stand_open_on_a_desk(site: Path, name: str, visit: Opener) -> None:
     for width, opened in ((360, 0), (1280, 1)):
-        page = visit(path_of(site, told, "design"), width=width)
+        page = visit(site / f"{name}.html", width=width)
         folds = page.locator("details[data-narrow]")
-        assert folds.count() >= 3
+        assert folds.count() >= 1
         assert all(fold.evaluate("fold => fold.open") == bool(opened) for fold in folds.all())
 
 

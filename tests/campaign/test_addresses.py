@@ -116,7 +116,7 @@ def test_a_changed_craft_is_that_of_its_whole_description(craft: Craft, address:
         changed = replace_values(craft, {address: value})
         assert changed == wanted
         assert changed.model_dump_json() == wanted.model_dump_json()
-        groups = {address.split(".")[0], "hulls", "foils", "ballast", "wands", "polars"}
+        groups = {address.split(".")[0], "hulls", "foils", "ballast", "wands", "polars", "codes"}
         assert all(getattr(changed, name) is getattr(craft, name) for name in Craft.model_fields if name not in groups)
 
 

@@ -185,7 +185,7 @@ def test_the_seconds_of_a_failed_outing_open_on_the_design_s_page(
         assert record["time"].min() <= plan.LIES + failure["at_risk"].iloc[0] <= record["time"].max() + 0.1
     page = recorded_of(gather(results), design, craft_of_design(results, design)).ride
     assert page is not None
-    assert [number for number, _ in page.conditions][-len(numbers) :] == numbers
+    assert [number for number, _ in page.parts][-len(numbers) :] == numbers
     assert all(f'"{number}":' in str(panel.spec) for number in numbers for panel in page.panels), "each has its own axis"
     (folder / "outing_moments.parquet").unlink()
     flown = Counted()

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import ctypes
 import math
+from itertools import count, islice
 from typing import Any, NamedTuple, Protocol
 
 import numpy as np
@@ -62,8 +63,8 @@ class Wanted(NamedTuple):
 
 
 GIVEN = Given(0, 1, 2, 5, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 20, 21)
-WANTED = Wanted(0, *range(at.MAX_FOILS, at.MAX_FOILS + 9))
-WANTED_WIDTH = at.MAX_FOILS + 9
+WANTED = Wanted(0, *islice(count(at.MAX_FOILS), len(Wanted._fields) - 1))
+WANTED_WIDTH = WANTED.tick + 1  # numbers in the row of a lane
 FAILURES = ("", "crashed", "hung", "endless", "not-a-number", "out-of-range")
 
 

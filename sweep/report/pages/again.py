@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from ruamel.yaml import YAML
+from ruamel.yaml.error import YAMLError
 
 from sweep.campaign.plan import Search
 from sweep.words.units import in_unit
@@ -47,12 +48,11 @@ def again_of(results: Results) -> Again:
     campaign = results.campaign
     name = f"{campaign.name}.yaml"
     design = next((number for number in results.leaders if number), 0)
-    condition = str(results.conditions["name"].iloc[0])
     of = "the results folder" if isinstance(campaign.plan, Search) else name
-    commands = [
-        f"foilsweep run {_quoted(name)}",
-        f"foilsweep fly {_quoted(of)} --design {design} --condition {_quoted(condition)}",
-    ]
+    commands = [f"foilsweep run {_quoted(name)}"]
+    if len(results.conditions):
+        condition = _quoted(str(results.conditions["name"].iloc[0]))
+        commands.append(f"foilsweep fly {_quoted(of)} --design {design} --condition {condition}")
     others = [*campaign.polar_texts, *campaign.drawn_texts, *(["the list of designs"] if campaign.listed_text else [])]
     needs = f" It also needs {', '.join(others)}, shown below, under the names that it gives them." if others else ""
     search = " A search numbers its designs as it goes: the second command takes the folder that the first one wrote."
@@ -98,7 +98,7 @@ def files_of(results: Results) -> Files:
 def craft_file(results: Results, design: int) -> str:
     """The campaign's craft file with what a design has of each factor; '' where the craft stands in the campaign file.
 
-    Comments stay. Raises nothing: an address that the file leaves out is added.
+    Comments stay. Raises nothing: an address that the file leaves out is added, and '' is told of a text that cannot be read.
     """
     campaign = results.campaign
     if not campaign.craft_text:
@@ -106,7 +106,10 @@ def craft_file(results: Results, design: int) -> str:
     yaml = YAML()
     yaml.width = 4096
     yaml.preserve_quotes = True
-    tree = yaml.load(campaign.craft_text)
+    try:
+        tree = yaml.load(campaign.craft_text)
+    except YAMLError:
+        return ""
     for label, factor in campaign.factors.items() if design else ():
         value = results.designs.loc[design, label]
         for address in factor.addresses:

@@ -117,7 +117,7 @@ def _by_cause(events: pd.DataFrame, rows: list[Trouble]) -> list[Caused]:
 def stretches(results: Results, design: int) -> list[Stretch]:
     """The seconds around what went wrong in flights of a design that are not recorded whole, as far as a page takes them."""
     recorded, moments, troubles = results.leaders.get(design), results.moments, results.troubles
-    if recorded is None or recorded.empty or "design" not in moments or "design" not in troubles:
+    if recorded is None or recorded.empty or moments.empty or troubles.empty:
         return []
     whole = (moments["replicate"] == 0) & moments["condition"].isin(recorded["condition"].unique())
     own = moments[(moments["design"] == design) & ~whole].sort_values(["condition", "replicate", "time"], kind="stable")
