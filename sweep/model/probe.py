@@ -87,9 +87,9 @@ class _Workspace:
         for foil, angle in enumerate(foil_angles):
             first = foil * at.FOIL.width
             self.slots[[first + at.FOIL.servo.angle, first + at.FOIL.link, first + at.FOIL.servo_mid]] = angle
-        first, *others = np.atleast_1d(rudder) if np.size(rudder) else (0.0,)
-        self.slots[[at.RUDDER.angle, at.RUDDER_MID]] = first
-        for i, angle in enumerate(others):
+        rudders = np.atleast_1d(rudder)
+        self.slots[[at.RUDDER.angle, at.RUDDER_MID]] = rudders[0] if len(rudders) else 0.0
+        for i, angle in enumerate(rudders[1:]):
             self.slots[at.OWN_SERVO.angle + i * at.OWN_SERVO.width] = angle
         turn_rudders(self.flat, self.structure.counts)
 
