@@ -271,17 +271,20 @@ def test_a_failure_of_the_disk_is_told(small, capsys):
 
 
 def test_an_error_of_the_program_is_not_hidden(monkeypatch):
-    monkeypatch.setattr(cli, "_publish", lambda asked: 1 / 0)
+    monkeypatch.setitem(cli.ACTIONS, "publish", lambda asked: 1 / 0)
     with pytest.raises(ZeroDivisionError):
         cli.main(["publish", "x"])
 
 
-@pytest.mark.parametrize("where", ["_publish", "_explain"])
+@pytest.mark.parametrize("where", ["at work", "in telling an error"])
 def test_an_interrupt_is_told_wherever_it_comes(monkeypatch, capsys, tmp_path, where):
     def interrupted(_):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(cli, where, interrupted)
+    if where == "at work":
+        monkeypatch.setitem(cli.ACTIONS, "publish", interrupted)
+    else:
+        monkeypatch.setattr(cli, "_explain", interrupted)
     assert cli.main(["publish", str(tmp_path)]) == 130
     assert capsys.readouterr().err == "\nInterrupted.\n"
 

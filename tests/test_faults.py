@@ -49,7 +49,7 @@ def test_too_little_memory_is_told_without_a_traceback(monkeypatch, capsys, tmp_
     def fails(asked):
         raise error
 
-    monkeypatch.setattr(cli, "_publish", fails)
+    monkeypatch.setitem(cli.ACTIONS, "publish", fails)
     assert cli.main(["publish", str(tmp_path)]) == 1
     assert capsys.readouterr().err.startswith("Not enough memory")
 
@@ -65,7 +65,7 @@ def test_machine_code_at_work_does_not_hold_up_ctrl_c(tmp_path):
     code = (
         "import hashlib, sys; from sweep import cli\n"
         "def work(asked): print('at work', flush=True); hashlib.pbkdf2_hmac('sha256', b'', b'', 2_000_000_000)\n"
-        "cli._publish = work; sys.exit(cli.main(['publish', 'x']))\n"
+        "cli.ACTIONS['publish'] = work; sys.exit(cli.main(['publish', 'x']))\n"
     )
     with subprocess.Popen(
         [sys.executable, "-c", code], cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True

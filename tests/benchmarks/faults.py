@@ -501,7 +501,7 @@ def fly_apart(path: str, folder: str, more: str = "", address: str = "") -> int:
         with on_cluster(address or None, lambda: trial(path)):
             fly(Path(path), Path(folder), Ears(), workers=None if address else 1)
 
-    with mock.patch.object(cli, "_run", act):
+    with mock.patch.dict(cli.ACTIONS, run=act):
         return cli.main(["run", path, "--out", folder])
 
 

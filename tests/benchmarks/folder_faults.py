@@ -191,7 +191,7 @@ def stage_short(stage: str, more: str, path: str, folder: str) -> int:
         else:
             getattr(follow_up, stage)(work, Path(folder), workflow.choose_leaders(ranked.standings), tail)
 
-    with mock.patch.object(cli, "_run", act):
+    with mock.patch.dict(cli.ACTIONS, run=act):
         return cli.main(["run", path, "--out", folder])
 
 
