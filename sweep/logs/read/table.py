@@ -246,7 +246,9 @@ class _Reader:
         numbers = _numbers(cells, tally)
         for word in column.missing:
             numbers = np.where(numbers == word, np.nan, numbers)
-        return numbers * column.factor + column.offset
+        with np.errstate(over="ignore"):
+            scaled = numbers * column.factor + column.offset
+        return np.where(np.isinf(scaled), np.nan, scaled)  # no sensor reads what no float holds
 
     def _chunk(self, time: Floats, values: dict[str, Floats], afresh: bool) -> Chunk:
         self._clock(time, afresh)
