@@ -16,7 +16,7 @@ FIRST_STEPS = (
     "To begin: 'foilsweep new my-boat' asks for your own boat's measurements; 'foilsweep new first --demo quick' writes a demo "
     "into the folder 'first', and 'foilsweep run first/quick.yaml' flies it. 'foilsweep COMMAND --help' says more about each."
 )
-FILES = ("craft", "campaign", "mapping")
+FILES = ("craft", "campaign", "mapping", "answers")
 """Files that have a schema."""
 
 
@@ -141,6 +141,7 @@ def _add_words(verbs: Commands) -> None:
     explain.add_argument(
         "word", nargs="?", metavar="WORD", help="such as latency, foils.bow.area or broaches; all groups without"
     )
+    explain.add_argument("--pages", type=Path, metavar="DIR", help="write all of it as pages, to open without a network")
     explain.add_argument("--schema", choices=FILES, metavar="FILE", help=f"write the JSON Schema of a file: {', '.join(FILES)}")
 
 

@@ -161,13 +161,17 @@ def _new(asked: argparse.Namespace) -> None:
 def _explain_word(asked: argparse.Namespace) -> None:
     import json
 
-    from sweep.campaign.schema import campaign_schema, craft_schema
-    from sweep.logs.read.schema import mapping_schema
+    from sweep.campaign.schema import schema_of
     from sweep.reference.explain import USUAL_WIDTH, contents, explain
+    from sweep.reference.keys import FILES
 
     if asked.schema:
-        made = {"campaign": campaign_schema, "craft": craft_schema, "mapping": mapping_schema}[asked.schema]()
-        tell(json.dumps(made, indent=2))
+        tell(json.dumps(schema_of(FILES[asked.schema]), indent=2))
+        return
+    if asked.pages:
+        from sweep.report.reference_pages import write_reference
+
+        tell(f"Reference: {write_reference(asked.pages)}")
         return
     width = _width() or USUAL_WIDTH
     tell("\n".join(explain(asked.word, width) if asked.word else contents(width)))

@@ -20,7 +20,8 @@ CONFIGS = Path(__file__).parents[2] / "configs"
 SHIPPED = {
     **dict.fromkeys(CONFIGS.glob("*.yaml"), "campaign"),
     **dict.fromkeys(CONFIGS.glob("craft/*.yaml"), "craft"),
-    **dict.fromkeys(CONFIGS.glob("log/*mapping*.yaml"), "mapping"),
+    **dict.fromkeys(CONFIGS.glob("log/*.yaml"), "mapping"),
+    **dict.fromkeys(CONFIGS.glob("measurements/*.yaml"), "answers"),
 }
 
 
@@ -60,6 +61,7 @@ def test_a_key_is_told_with_its_unit_default_and_range() -> None:
         "  Age of a reading when the code has it.",
         "  A time, in s, ms or min; 0.06 s by default; from 0 s, at most 0.3 s.",
         "  In a campaign it may be a factor: rangefinders.latency: [one value, another].",
+        "  For example: latency: 30 ms",
     ]
     assert explain("foils.bow.area")[0] == "foils.*.area (craft file)"
     assert any("JONSWAP" in line for line in explain("jonswap"))

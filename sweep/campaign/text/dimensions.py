@@ -189,6 +189,7 @@ def _nouns() -> dict[frozenset[tuple[str, Any]], str]:
         "m^3": "a volume",
         "/s": "a rate",
         "/m": "a number per length",
+        "/m^2": "a number per area",
         "s/m": "a time per length",
     }
     return nouns | {unit(text).dimension: noun for text, noun in plainer.items()} | {frozenset(): "a plain number"}
