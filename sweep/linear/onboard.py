@@ -102,6 +102,7 @@ def _mixes(slots: Floats, foils: int) -> Floats:
 
 
 def _unmix(slots: Floats) -> None:
-    """Give three foils one command each, so that the commands themselves come out."""
+    """Give three foils one command each, so that the commands themselves come out, also where one of them is fixed."""
     for i in range(len(MIXED)):
         slots[at.FOIL.mix.slots(i * at.FOIL.width)] = np.eye(3)[i][:, None]
+        slots[i * at.FOIL.width + at.FOIL.moved_by.travel] = np.inf

@@ -19,7 +19,7 @@ from sweep.model import layout as at
 from sweep.model.flight import History, run_lanes, start_lanes
 from sweep.model.history import RECORDED
 from tests.linear.crafts import LAWS, courier, linear, linear_of, shipped
-from tests.model.crafts import Floats, calm, fleet_of, silent
+from tests.model.crafts import Floats, calm, fleet_of, silent, with_foils
 
 GAINS = {
     "height": ("proportional", "integral", "derivative"),
@@ -89,6 +89,28 @@ def test_modes_and_gain_margins_agree(law: str) -> None:
         for share, stable in ((0.98, True), (1.02, False)):
             found = eigenvalues(linear_of(scaled(courier(law), loop, share * margin.gain), 4.0))
             assert (found[0].real < 0.0) == stable, (loop, share)
+
+
+FOUR = {
+    "port": {"x": 0.25, "y": -0.17},
+    "starboard": {"x": 0.25, "y": 0.17, "area": 35e-4, "mounting": "fixed"},
+    "aft-port": {"x": -0.35, "y": -0.15, "area": 40e-4},
+    "aft-starboard": {"x": -0.35, "y": 0.15, "area": 40e-4},
+}
+
+
+@pytest.mark.parametrize("law", LAWS)
+def test_where_a_fixed_foil_stands_in_the_file_changes_no_mode(law: str) -> None:
+    """A file's order is no physics. It is stable, as its flights are, wherever the fixed foil is named."""
+    modes = []
+    for first in range(len(FOUR)):
+        names = ["port", "aft-port", "aft-starboard"]
+        names.insert(first, "starboard")
+        found = eigenvalues(linear_of(with_foils(courier(law), {name: FOUR[name] for name in names}), 4.0))
+        modes.append(found[np.abs(found) < 100.0])
+        assert found[0].real < 1e-6
+    for other in modes[1:]:
+        assert np.abs(other[:, None] - modes[0]).min(axis=1).max() < 1e-4
 
 
 def test_a_delay_of_part_of_a_tick_is_between_those_of_whole_ticks() -> None:
