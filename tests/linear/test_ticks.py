@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
 
+from sweep.campaign.addresses import value_at
 from sweep.campaign.craft import Craft
 from sweep.linear.craft import LinearCraft, with_servos
 from sweep.linear.plant import MOTION, moving
@@ -20,13 +21,6 @@ from sweep.model.flight import History, run_lanes, start_lanes
 from sweep.model.history import RECORDED
 from tests.linear.crafts import LAWS, courier, linear, linear_of, shipped
 from tests.model.crafts import Floats, calm, fleet_of, silent, with_foils
-
-GAINS = {
-    "height": ("proportional", "integral", "derivative"),
-    "pitch": ("proportional", "integral", "derivative"),
-    "roll": ("proportional", "integral", "derivative"),
-    "heading": ("proportional", "derivative"),
-}
 
 
 def by_python_control(craft: LinearCraft) -> Floats:
@@ -78,8 +72,8 @@ def test_modes_as_python_control_has_them(law: str) -> None:
 
 
 def scaled(craft: Craft, loop: str, factor: float) -> Craft:
-    gains = getattr(craft.control, loop)
-    return courier(craft.control.law, **{f"control__{loop}__{name}": factor * getattr(gains, name) for name in GAINS[loop]})
+    gains = {address: factor * value_at(craft, address) for address in craft.control.gains_of(loop)}
+    return courier(craft.control.law, **{address.replace(".", "__"): value for address, value in gains.items()})
 
 
 @pytest.mark.parametrize("law", LAWS)

@@ -133,7 +133,7 @@ def _of_roll(runs: Sequence[Run], mapping: Mapping) -> Iterator[str]:
     """The outer foils, one against the other, beside what the roll gain of the craft file asks of them for the roll logged."""
     sides = [next((name for name, foil in mapping.craft.foils.items() if way * foil.y > 0.0), None) for way in (-1, 1)]
     control = mapping.craft.control
-    gain = abs(control.roll.proportional) if control.traits.levels else 0.0
+    gain = abs(control.roll.proportional) if control.traits.levels and not control.traits.cascades else 0.0
     shares = []
     for run in runs:
         foils = [run.record.get(f"foil_{name}") for name in sides]
