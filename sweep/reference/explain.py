@@ -94,15 +94,23 @@ def _told(key: Key, width: int) -> Iterator[str]:
         lines.append(f"For example: {shown}")
     for line in filter(None, lines):
         yield from textwrap.wrap(line, width, initial_indent="  ", subsequent_indent="  ")
-    if key.below and key.below != (ANY,):
+    if key.below:
         inner = [each for each in list_keys() if each.file == key.file and each.address in _addresses(key)]
         yield "  In it:"
         yield from _table(inner, width, "    ")
 
 
 def _addresses(key: Key) -> list[str]:
+    if key.below == (ANY,):
+        depth = key.address.count(".") + 2
+        return [each.address for each in list_keys() if _within(each.address, key.address) and each.address.count(".") == depth]
     group = key.address.partition(".kind: ")[0]
     return [f"{group}.{name}" for name in key.below] + [f"{group}.{ANY}.{name}" for name in key.below]
+
+
+def _within(address: str, group: str) -> bool:
+    """Whether an address is in a group by name."""
+    return address.startswith(f"{group}.{ANY}.")
 
 
 def in_a_line(key: Key) -> str:

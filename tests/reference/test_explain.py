@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -104,3 +105,10 @@ def test_a_key_that_becomes_others_is_told_to_be_no_factor(address: str) -> None
     assert "It becomes other keys as the file is read" in said
     assert "may be a factor" not in said
     assert "may be a factor" in " ".join(explain("servos.rate"))
+
+
+@pytest.mark.parametrize("group", ["foils", "rangefinders.each", "steering.rudders", "wands"])
+def test_a_group_by_name_tells_what_each_in_it_has(group: str) -> None:
+    told = [line.split()[0] for line in explain(group) if line.startswith(f"    {group}.*.")]
+    assert told == [key.address for key in list_keys() if re.fullmatch(rf"{re.escape(group)}\.\*\.\w+", key.address)]
+    assert f"{group}.*.x" in told
