@@ -200,7 +200,7 @@ def _shares(campaign: Campaign, craft: Craft, runs: FirstRuns | NoRuns) -> tuple
     first = [] if isinstance(runs, NoRuns) else [runs.setting.speed]
     wanted = sorted({*first, *(speed for speed in campaign.speeds if found.low <= speed <= found.high)})[:MOST_SPEEDS]
     rows = [row for row in stability_table(craft, water, wanted) if row.trims]
-    known = {row.speed: row.slowest.real for row in rows}
+    known = {row.speed: row.slowest.rate.real for row in rows}
     names = share_headings(rows)[1:]
     columns = [share_words(row) for row in rows]
     table: Rows = [(name, *(column[at] for column in columns)) for at, name in enumerate(names)]
