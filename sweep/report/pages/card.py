@@ -135,12 +135,12 @@ OWN_SIGNS = "The law is code of the builder's own: which way what must move, onl
 
 
 class _Asked:
-    """A craft and the campaign that it flies in, told apart by all that first runs depend on."""
+    """A craft and the campaign that it flies in, told apart by all that first runs depend on, so not by its name."""
 
     def __init__(self, campaign: Campaign, craft: Craft) -> None:
         self.campaign, self.craft = campaign, craft
         met = (campaign.water, campaign.seas, campaign.speeds, campaign.replicates, campaign.flight, campaign.unknowns)
-        self.content = pickle.dumps((craft, *met))
+        self.content = pickle.dumps((craft.model_copy(update={"name": ""}), *met))
 
     def __hash__(self) -> int:
         return hash(self.content)
