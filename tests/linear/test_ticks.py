@@ -15,7 +15,7 @@ from sweep.linear.craft import LinearCraft, with_servos
 from sweep.linear.plant import MOTION, moving
 from sweep.linear.sensing import known_ages
 from sweep.linear.table import loop_margins
-from sweep.linear.ticks import closed_loop, eigenvalues, settles
+from sweep.linear.ticks import closed_loop, eigenvalues, modes, settles
 from sweep.model import layout as at
 from sweep.model.flight import History, run_lanes, start_lanes
 from sweep.model.history import RECORDED
@@ -189,6 +189,20 @@ def test_the_least_damped_swing_of_a_flight(speed: float) -> None:
     assert frequency == pytest.approx(mode.imag, rel=0.02)
     assert growth == pytest.approx(mode.real, abs=0.25)
     assert (growth > 0.0) == (speed > 7.5)
+
+
+@pytest.mark.parametrize(("loop", "motion"), [("pitch", "nose up and down"), ("roll", "rolling")])
+def test_a_mode_is_named_after_the_motion_whose_loop_drives_it(loop: str, motion: str) -> None:
+    """Near the most gain that a loop bears, the swing that is about to grow is of what that loop turns."""
+    margin = loop_margins(linear("level-and-height", 4.0))[loop].gain
+    found = modes(linear_of(scaled(courier("level-and-height"), loop, 0.98 * margin), 4.0))
+    assert max(found, key=lambda mode: mode.rate.real if mode.rate.imag > 3.0 else -np.inf).motion == motion
+    assert [mode.rate.real for mode in found] == sorted((mode.rate.real for mode in found), reverse=True)
+
+
+def test_the_swing_that_a_flight_pitches_in_is_named_so() -> None:
+    found = [mode for mode in modes(linear("level-and-height", 7.75)) if mode.rate.real > 0.0 and mode.rate.imag > 0.0]
+    assert {mode.motion for mode in found} == {"nose up and down"}
 
 
 @pytest.mark.parametrize("seed", range(12))

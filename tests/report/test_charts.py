@@ -31,12 +31,6 @@ from sweep.report.pages import tradeoffs as of_tradeoffs
 from sweep.report.pages.rides import ride_table as ride_table_of_map
 from sweep.report.publishing import sources
 from sweep.results.store import Results
-from tests.site_results import results
-
-
-@pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    return results(tmp_path_factory.mktemp("campaign"))
 
 
 def leaders(known: bool = True) -> pd.DataFrame:

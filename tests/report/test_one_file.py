@@ -10,21 +10,19 @@ import pytest
 
 from sweep.report.embed import Files
 from sweep.report.one_file import one_file
-from sweep.report.publishing import render
 from sweep.results.store import Results
-from tests.site_results import results
 
 MOST_BYTES = 2_000_000
 
 
 @pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    return results(tmp_path_factory.mktemp("campaign"), leaders=1)
+def told(told_of_one: Results) -> Results:
+    return told_of_one
 
 
 @pytest.fixture(scope="module")
-def site(told: Results) -> Files:
-    return render(told)
+def site(site_of_one: Files) -> Files:
+    return site_of_one
 
 
 class Found(HTMLParser):

@@ -33,14 +33,14 @@ from tests.site_results import HOSTILE_LABEL, HOSTILE_TITLE, results
 
 
 @pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
+def told(told_of_one: Results) -> Results:
     """With one leader beside the base craft: each has a page, and first runs that are flown for its card."""
-    return results(tmp_path_factory.mktemp("campaign"), leaders=1)
+    return told_of_one
 
 
 @pytest.fixture(scope="module")
-def site(told: Results) -> Files:
-    return render(told)
+def site(site_of_one: Files) -> Files:
+    return site_of_one
 
 
 @pytest.fixture(scope="module")

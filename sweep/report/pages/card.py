@@ -135,12 +135,12 @@ OWN_SIGNS = "The law is code of the builder's own: which way what must move, onl
 
 
 class _Asked:
-    """A craft and the campaign that it flies in, told apart by all that first runs depend on."""
+    """A craft and the campaign that it flies in, told apart by all that first runs depend on, so not by its name."""
 
     def __init__(self, campaign: Campaign, craft: Craft) -> None:
         self.campaign, self.craft = campaign, craft
         met = (campaign.water, campaign.seas, campaign.speeds, campaign.replicates, campaign.flight, campaign.unknowns)
-        self.content = pickle.dumps((craft, *met))
+        self.content = pickle.dumps((craft.model_copy(update={"name": ""}), *met))
 
     def __hash__(self) -> int:
         return hash(self.content)
@@ -200,7 +200,7 @@ def _shares(campaign: Campaign, craft: Craft, runs: FirstRuns | NoRuns) -> tuple
     first = [] if isinstance(runs, NoRuns) else [runs.setting.speed]
     wanted = sorted({*first, *(speed for speed in campaign.speeds if found.low <= speed <= found.high)})[:MOST_SPEEDS]
     rows = [row for row in stability_table(craft, water, wanted) if row.trims]
-    known = {row.speed: row.slowest.real for row in rows}
+    known = {row.speed: row.slowest.rate.real for row in rows}
     names = share_headings(rows)[1:]
     columns = [share_words(row) for row in rows]
     table: Rows = [(name, *(column[at] for column in columns)) for at, name in enumerate(names)]

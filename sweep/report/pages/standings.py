@@ -24,7 +24,7 @@ from sweep.report.embed import Files, as_csv, as_json, as_spec, data_script
 from sweep.report.headline import result
 from sweep.report.page import Made, Material
 from sweep.report.pages.brief import Brief, brief_of
-from sweep.report.pages.choosing import Choosing, choosing_of
+from sweep.report.pages.choosing import Choosing, choosing_of, everyone
 from sweep.report.pages.doubts import with_counters
 from sweep.report.pages.outings import NO_PROMISE, flights_words, share_of
 from sweep.report.pages.race import Race, race_of
@@ -143,16 +143,19 @@ def make(material: Material) -> Made:
     headings = {column.key: column.csv_heading for column in columns}
     written = as_written(results.campaign, results.designs, table)
     choosing, strokes = choosing_of(columns, table, unlike=_flown_unlike(results))
+    counted = everyone(columns, table)
+    drawn = {**({"choices": strokes} if choosing else {}), **({"everyone": counted} if len(counted) else {})}
     files: Files = {
         **data_script("leaders", leaders),
         **data_script("designs", rows.drop(columns=["label", "spread"])),
         **as_csv("leaders", leaders.drop(columns=["page"])),
         **as_csv("designs", written.drop(columns=["label", "page", "spread"]), headings),
         **as_csv("limits", limit_rows(results)),
-        **(data_script("choices", strokes) if choosing else {}),
     }
+    for name, held in drawn.items():
+        files |= data_script(name, held)
     page = standings_page(results, columns, table, leaders)
-    return Made(replace(page, choosing=choosing, data=[*page.data, *(["choices"] if choosing else [])]), files)
+    return Made(replace(page, choosing=choosing, data=[*page.data, *drawn]), files)
 
 
 def standings_page(results: Results, columns: Sequence[Column], table: pd.DataFrame, leaders: pd.DataFrame) -> StandingsPage:

@@ -22,7 +22,6 @@ from sweep.report.pages.first_runs import failed, no_recipe, steps
 from sweep.results.store import Results
 from sweep.words.responses import response
 from tests.model.crafts import changed, courier
-from tests.site_results import results
 
 ROOT = Path(__file__).parents[3]
 BOARD = "Hold a board under rangefinder {}, closer than the ride height."
@@ -41,11 +40,6 @@ def craft(name: str, tmp_path: Path) -> Craft:
     path = tmp_path / "c.yaml"
     path.write_text(CAMPAIGN.format(craft=ROOT / "configs" / "craft" / f"{name}.yaml"), encoding="utf-8")
     return load_campaign(path).craft
-
-
-@pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    return results(tmp_path_factory.mktemp("campaign"))
 
 
 def moves(said: str) -> dict[str, str]:

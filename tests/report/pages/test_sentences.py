@@ -32,12 +32,7 @@ from sweep.report.pages import (
 from sweep.results.manifest import Deadline
 from sweep.results.store import Results
 from tests.model.crafts import courier
-from tests.site_results import former_of, results
-
-
-@pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    return results(tmp_path_factory.mktemp("campaign"))
+from tests.site_results import former_of
 
 
 def first_build(told: Results, **columns: object) -> list[str]:

@@ -24,14 +24,8 @@ from sweep.report.pages.stability import (
 )
 from sweep.results.store import Results
 from tests.model.crafts import changed
-from tests.site_results import results
 
 DESIGN = 7
-
-
-@pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    return results(tmp_path_factory.mktemp("campaign"))
 
 
 @pytest.fixture(scope="module")
