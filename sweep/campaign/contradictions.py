@@ -10,6 +10,8 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from sweep.campaign.craft import Craft, Hull, Servo, Wand
+from sweep.campaign.servos import OwnServo
+from sweep.campaign.steering import Steering
 from sweep.campaign.text.dimensions import in_unit
 from sweep.campaign.text.document import Document
 from sweep.campaign.text.problems import Problem
@@ -51,13 +53,22 @@ def clashes(craft: Craft, water: Water, from_rest: bool) -> Iterator[Clash]:
     for name, foil in craft.foils.items():
         if foil.moves and craft.servo_of(foil) is not craft.servos:
             yield from _stiff(("foils", name, "servo"), craft.servo_of(foil))
-    if craft.steering.shares_a_servo:
-        yield from _stiff(("steering", "servo"), craft.steering.servo)
-    if craft.steering.second_servo is not None:
-        yield from _stiff(("steering", "second_servo"), craft.steering.second_servo.over(craft.steering.servo))
-    for name, rudder in craft.steering.rudders.items():
-        if rudder.servo is not None:
-            yield from _stiff(("steering", "rudders", name, "servo"), rudder.servo.over(craft.steering.servo))
+    yield from _of_rudders(craft.steering)
+
+
+def _of_rudders(steering: Steering) -> Iterator[Clash]:
+    """Servos of rudders that move nothing, or whose torque is given, which no flight knows of."""
+    if steering.shares_a_servo:
+        yield from _stiff(("steering", "servo"), steering.servo)
+    owned: list[tuple[tuple[str, ...], OwnServo | None]] = [(("second_servo",), steering.second_servo)]
+    owned += [(("rudders", name, "servo"), rudder.servo) for name, rudder in steering.rudders.items()]
+    own = [(("steering", *at), servo) for at, servo in owned if servo is not None]
+    for at, servo in own:
+        yield from _stiff(at, servo.over(steering.servo))
+    for at, torque in ((("steering", "servo"), steering.servo.torque), *((at, servo.torque) for at, servo in own)):
+        if torque is not None:
+            found = f"{_figures(torque, 'N*m')} for a rudder, whose load on its servo is not worked out"
+            yield Clash((*at, "torque"), found, "no torque: the servo of a rudder is flown as one that never stalls")
 
 
 def _sinks(craft: Craft, density: float) -> Iterator[Clash]:

@@ -47,7 +47,7 @@ def linearise_plants(fleet: Fleet, lanes: Lanes, nudge: float) -> list[Plant]:
     lags = _lags(slots, structure.foils, sum(structure.strips))
     states = [[slot] for slot in moving(at.MID)] + [list(pair) for pair in lags] + [[at.THRUST_MID]]
     angles = [[i * at.FOIL.width + at.FOIL.servo_mid] for i in range(structure.foils)] + [[at.RUDDER_MID]]
-    angles += [[at.OWN_SERVO.angle + i * at.OWN_SERVO.width] for i in range(structure.rudder_servos)]
+    angles += [[at.OWN_SERVO.link + i * at.OWN_SERVO.width] for i in range(structure.rudder_servos)]
     seas, places = _water_places(fleet, slots)
     waves = [[sea + i] for sea in seas for i in range(4)]
     watched = [*moving(at.RATE), *(after for _, after in lags)]

@@ -227,6 +227,7 @@ RANGE_TICK = _slots.many(MAX_RANGEFINDERS)  # of each, next reading to be taken
 RANGE_TURN = _slots.one()  # rangefinder that is due and reads next, -1 for none
 NAVIGATION_TICK = _slots.one()
 RUDDER = _slots.record(records.ServoState)
+RUDDER_LINK = _slots.one()  # angle of the first rudder after the slack of its linkage
 RUDDER_WISH = _slots.one()  # command to the rudders before any servo rounds it
 RANGE_LAST = _slots.many(MAX_RANGEFINDERS)  # last usable reading of each rangefinder, NaN before the first
 RANGE_LOST = _slots.many(MAX_RANGEFINDERS)  # 1 where its last reading did not come

@@ -88,9 +88,10 @@ class _Workspace:
             first = foil * at.FOIL.width
             self.slots[[first + at.FOIL.servo.angle, first + at.FOIL.link, first + at.FOIL.servo_mid]] = angle
         rudders = np.atleast_1d(rudder)
-        self.slots[[at.RUDDER.angle, at.RUDDER_MID]] = rudders[0] if len(rudders) else 0.0
+        self.slots[[at.RUDDER.angle, at.RUDDER_LINK, at.RUDDER_MID]] = rudders[0] if len(rudders) else 0.0
         for i, angle in enumerate(rudders[1:]):
-            self.slots[at.OWN_SERVO.angle + i * at.OWN_SERVO.width] = angle
+            first = i * at.OWN_SERVO.width
+            self.slots[[first + at.OWN_SERVO.angle, first + at.OWN_SERVO.link]] = angle
         turn_rudders(self.flat, self.structure.counts)
 
     def sample(self, time: float, ahead: float) -> None:

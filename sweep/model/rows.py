@@ -150,6 +150,7 @@ class RudderServo(ServoState):
     """One row a servo of the rudders beside that of the first."""
 
     moved_by: Servo
+    link: int  # angle of what it turns after the slack of its linkage
 
 
 class Wand(Vector):

@@ -266,7 +266,7 @@ def test_an_unknown_kind_is_flown_and_kept_apart_by_all_that_it_has(crossed: Cam
 
 DRAWN = {
     "classroom-pond": (7, "d0f3699f88bdbe99e0659434fa0efc4f"),
-    "courier-chop": (6, "18eb8d903f33930226916b5de019f7f5"),
+    "courier-chop": (8, "9b90d98eacb67ed1a62fba6044a70055"),
     "courier-overnight": (36, "892379a20f7d4785185afaa1b57c2a30"),
     "courier-race": (12, "cc213bc55632dc65e425be090c001bde"),
     "courier-take-off": (6, "161d727624ed8440ce23d69c89630bb3"),

@@ -19,7 +19,8 @@ from sweep.model.flight import fly
 from sweep.model.onboard.control import steer, steer_others
 from sweep.model.pack.mass import mass_properties, price, total_mass
 from sweep.model.stepping.integrate import Span, servos_half
-from tests.model.crafts import WATER, Bench, block_of, courier, fleet_of, history, jonswap, quiet
+from sweep.model.stepping.observe import rudder_stopped
+from tests.model.crafts import WATER, Bench, block_of, changed, courier, fleet_of, history, jonswap, quiet
 
 BLADE = {"length": 0.17, "chord": 0.028, "thickness": 0.004}
 
@@ -51,8 +52,12 @@ def alone(rudders: dict[str, dict[str, Any]], *names: str, **servo: Any) -> dict
             steered({"rudder": "aft", "second_rudder": "port"}),
             steered({"rudder": "aft", "second_rudder": "port", "second_servo": {}}),
         ),
+        (
+            steered({"rudder": "aft", "servo": {"backlash": 0.02}}, PAIR),
+            steered({"rudder": "aft", "servo": {"backlash": 0.02}}, alone(PAIR, "port", "starboard")),
+        ),
     ],
-    ids=["first", "second", "both", "beside a strut", "two struts"],
+    ids=["first", "second", "both", "beside a strut", "two struts", "with slack"],
 )
 def test_like_servos_fly_as_one_that_is_shared(shared: Craft, apart: Craft) -> None:
     """To the bit; and the closed loop has the same modes, but for those of more servos."""
@@ -83,6 +88,51 @@ def test_each_turns_by_its_own_equation() -> None:
 
         wanted.append(solve_ivp(rates, (0.0, 0.1), [0.0, 0.0], rtol=1e-10, atol=1e-12).y[0, -1])
     assert found == pytest.approx(wanted, rel=3e-7)
+
+
+def fundamental(turned: np.ndarray) -> complex:
+    """Of one period."""
+    return complex(2.0 / len(turned) * np.sum(turned * np.exp(-2j * np.pi * np.arange(len(turned)) / len(turned))))
+
+
+@pytest.mark.parametrize("share", [0.2, 0.5, 0.8])
+def test_slack_shrinks_and_delays_a_slow_swing_as_published(share: float) -> None:
+    """The describing function of backlash (Gelb and Vander Velde 1968, from memory); share: half the slack over the swing.
+
+    For the first rudder and for one on a servo of its own; the tick of the command is 400 of a period.
+    """
+    swing = 0.1
+    half = share * swing
+    servo = {"bandwidth": 50.0, "rate": 50.0, "travel": 0.3, "backlash": 2.0 * half, "quantum": 0.0}
+    bench = Bench(steered({"rudder": "aft", "servo": servo}, alone({"fin": {}}, "fin")))
+    slots = [at.RUDDER.angle, at.RUDDER_LINK, at.OWN_SERVO.angle, at.OWN_SERVO.link]
+    found = []
+    for n in range(1200):
+        bench.lanes.commands[3:] = swing * np.sin(2.0 * np.pi * n / 400.0)
+        servos_half(bench.flat, bench.lanes.commands, bench.counts, Span(n / 4.0, 0.25, 0.005), WATER.density)
+        found.append([bench.get(slot) for slot in slots])
+    servos, rudders = ([fundamental(np.array(found)[-400:, i]) for i in (first, first + 2)] for first in (0, 1))
+    level = 2.0 * half / abs(servos[0]) - 1.0
+    in_phase = (0.5 * np.pi - np.arcsin(level) - level * np.sqrt(1.0 - level * level)) / np.pi
+    behind = 4.0 * half / (np.pi * abs(servos[0])) * (half / abs(servos[0]) - 1.0)
+    for turned, moved in zip(servos, rudders, strict=True):
+        assert moved / turned == pytest.approx(complex(in_phase, behind), abs=0.01)
+
+
+def test_slack_of_the_rudder_lets_the_course_wander() -> None:
+    """Three degrees of it: the heading swings more than with a tight linkage, and the rudder is seen to lag its servo."""
+    block = block_of(jonswap(0.8, height=0.06, period=1.2), 15.0, settle=3.0)
+    crafts = [changed(courier(), {"steering.servo.backlash": np.radians(slack)}) for slack in (0.0, 3.0)]
+    off = [np.std(history(fleet_of(craft), block)["heading"][0, 300:]) for craft in crafts]
+    assert off[1] > 1.3 * off[0]
+
+
+def test_a_rudder_is_at_its_limit_with_its_slack_taken_up() -> None:
+    """Half the slack short of the limit, where its servo stands at it."""
+    for slack, counts in ((0.0, False), (0.04, True)):
+        bench = Bench(changed(courier(), {"steering.servo.backlash": slack, "steering.servo.travel": 0.1}))
+        bench.put(at.RUDDER_MID, 0.08)
+        assert rudder_stopped(bench.flat, 0) == counts
 
 
 def test_each_rounds_and_limits_the_command_by_itself() -> None:
@@ -134,3 +184,13 @@ def test_what_is_wrong_is_told() -> None:
     assert reason(error.value)[0] == "steering.second_servo"
     coarse = steered({}, alone(PAIR, "port", quantum=1.0))
     assert [clash.at for clash in clashes(coarse, WATER, False)] == [("steering", "rudders", "port", "servo", "quantum")]
+
+
+def test_a_torque_that_no_flight_knows_of_is_refused() -> None:
+    """Of the steering's servo and of one of its own, each at its place."""
+    (shared,) = clashes(steered({"servo": {"torque": 0.2}}, PAIR), WATER, False)
+    assert shared.at == ("steering", "servo", "torque")
+    assert shared.found.startswith("0.2 N*m for a rudder")
+    assert shared.wanted == "no torque: the servo of a rudder is flown as one that never stalls"
+    own = steered({}, alone(PAIR, "port", torque=0.2))
+    assert [clash.at for clash in clashes(own, WATER, False)] == [("steering", "rudders", "port", "servo", "torque")]

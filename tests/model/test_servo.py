@@ -169,7 +169,7 @@ def test_backlash_is_taken_up_before_the_foil_moves() -> None:
         bench.put(foil + at.FOIL.servo.angle, radians(angle))
         if angle == 0.0 and not found:
             bench.put(foil + at.FOIL.link, 0.0)
-        slack(bench.flat, foil)
+        slack(bench.flat, foil + at.FOIL.link, foil + at.FOIL.servo.angle, foil + at.FOIL.moved_by.first)
         found.append(np.degrees(bench.get(foil + at.FOIL.link)))
     assert found == pytest.approx([0.0, 0.0, 2.0, 2.0, 2.0, 1.0, -2.0, -2.0], abs=1e-12)
 

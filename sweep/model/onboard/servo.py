@@ -107,15 +107,16 @@ def hold(workspace: np.ndarray, slot: int, density: float) -> None:
 
 
 @kernel
-def slack(workspace: np.ndarray, slot: int) -> None:
-    """Backlash: a foil follows its servo once the slack of the linkage is taken up (M13.4). slot: where its row begins."""
-    foil = row(slot)
+def slack(workspace: np.ndarray, link_slot: int, angle_slot: int, servo: int) -> None:
+    """Backlash: a foil or rudder follows its servo once the slack of the linkage is taken up (M13.4).
+
+    link_slot: slot of its angle; angle_slot: of the servo's; servo: of the servo's constants.
+    """
+    link, turned, constants = row(link_slot), row(angle_slot), row(servo)
     for lane in range(LANES):
-        half = 0.5 * workspace[foil + row(at.FOIL.moved_by.backlash) + lane]
-        angle = workspace[foil + row(at.FOIL.servo.angle) + lane]
-        workspace[foil + row(at.FOIL.link) + lane] = clip(
-            workspace[foil + row(at.FOIL.link) + lane], angle - half, angle + half
-        )
+        half = 0.5 * workspace[constants + row(at.SERVO_CONSTANTS.backlash) + lane]
+        angle = workspace[turned + lane]
+        workspace[link + lane] = clip(workspace[link + lane], angle - half, angle + half)
 
 
 @kernel
@@ -127,7 +128,7 @@ def turn_rudders(workspace: np.ndarray, counts: at.PartCounts) -> None:
         s = row(strut * at.STRUT.width)
         for lane in range(LANES):
             own = row(int(workspace[s + row(at.STRUT.own_servo) + lane]) * at.OWN_SERVO.width)
-            turned = workspace[own + row(at.OWN_SERVO.angle) + lane]
+            turned = workspace[own + row(at.OWN_SERVO.link) + lane]
             workspace[s + row(at.STRUT.own_angle) + lane] = workspace[s + row(at.STRUT.steers_own) + lane] * turned
 
 

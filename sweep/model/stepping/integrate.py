@@ -66,7 +66,7 @@ def to_start(workspace: np.ndarray, counts: at.PartCounts) -> None:
     copy_rows(workspace, at.THRUST_MID, at.THRUST, at.ONE)
     copy_rows(workspace, at.SIDE_THRUST_MID, at.SIDE_THRUST, at.ONE)
     copy_rows(workspace, at.VOLTAGE_MID, at.VOLTAGE, at.ONE)
-    copy_rows(workspace, at.RUDDER_MID, at.RUDDER.angle, at.ONE)
+    copy_rows(workspace, at.RUDDER_MID, at.RUDDER_LINK, at.ONE)
     turn_rudders(workspace, counts)
     for foil in range(counts.foils):
         place = foil * at.FOIL.width
@@ -87,12 +87,14 @@ def servos_half(workspace: np.ndarray, commands: np.ndarray, counts: at.PartCoun
         move_half(workspace, place + at.FOIL.servo.angle, place + at.FOIL.moved_by.first, commands[foil], half.length)
         if counts.wands > 0:
             lead(workspace, place)
-        slack(workspace, place)
+        slack(workspace, place + at.FOIL.link, place + at.FOIL.servo.angle, place + at.FOIL.moved_by.first)
     let_go(workspace)
     move_half(workspace, at.RUDDER.angle, at.RUDDER_SERVO.first, commands[counts.foils], half.length)
+    slack(workspace, at.RUDDER_LINK, at.RUDDER.angle, at.RUDDER_SERVO.first)
     for i in range(counts.rudder_servos):
         place, own = i * at.OWN_SERVO.width, commands[counts.foils + 1 + i]
         move_half(workspace, place + at.OWN_SERVO.angle, place + at.OWN_SERVO.moved_by.first, own, half.length)
+        slack(workspace, place + at.OWN_SERVO.link, place + at.OWN_SERVO.angle, place + at.OWN_SERVO.moved_by.first)
 
 
 @kernel
@@ -237,7 +239,7 @@ def step_craft(workspace: np.ndarray, commands: np.ndarray, counts: at.PartCount
     for foil in range(counts.foils):
         place = foil * at.FOIL.width
         copy_rows(workspace, place + at.FOIL.servo_mid, place + at.FOIL.link, at.ONE)
-    copy_rows(workspace, at.RUDDER_MID, at.RUDDER.angle, at.ONE)
+    copy_rows(workspace, at.RUDDER_MID, at.RUDDER_LINK, at.ONE)
     turn_rudders(workspace, counts)
     evaluate_again(workspace, counts, density, step.length)
     finish(workspace, counts, step.length)

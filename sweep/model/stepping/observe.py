@@ -235,6 +235,7 @@ def rudder_stopped(workspace: np.ndarray, lane: int) -> bool:
     aside = abs(workspace[row(at.SIDE_THRUST_MID) + lane])
     turned = abs(workspace[row(at.RUDDER_MID) + lane])
     least = travel if travel < limit else limit
+    least -= 0.5 * workspace[row(at.RUDDER_SERVO.backlash) + lane]
     steered = workspace[row(at.RUDDER_SIDE) + lane] != 0.0
     pushed = differential > 0.0 and aside >= RUDDER_LIMIT * differential * limit
     return turned >= RUDDER_LIMIT * least if steered else pushed
