@@ -49,6 +49,8 @@ GIVEN = {
     "steering.second_rudder": "bow",
     "control.trim_speeds": "[3 m/s, 4 m/s, 5 m/s]",
     "wake.rolled_up": "50 %",
+    "angle.proportional": "8 deg/deg/s",
+    "rate.proportional": "70 ms",
     "control.code": "firm-below.c",
     "control.settings": "{firm_below: 1.5}",
     "factors.*.scale": "[foils.*.area]",
@@ -113,6 +115,7 @@ GIVEN = {
     "beside.file": "marks.csv",
     "beside.unit": "cm",
     "other_chord": "2.5 cm",
+    "other_thickness": "3 mm",
     "starboard_out": "12 cm",
     "mapping.speed": "4 m/s",
 }
