@@ -7,11 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from sweep.campaign.craft import Craft
 from sweep.export.vectors import servo_step
 from tests.benchmarks.boards import AVR, TOOLS, on_avr, on_m4, run, told, written
 from tests.export.compiled import flown
 from tests.export.test_law import BLOCK
-from tests.model.crafts import courier
+from tests.model.crafts import CASCADED, changed, courier
 
 MISSING = [tool for tool in TOOLS if shutil.which(tool) is None]
 
@@ -20,10 +21,11 @@ needs_boards = pytest.mark.skipif(bool(MISSING), reason=f"no emulated boards her
 
 
 @needs_boards
+@pytest.mark.parametrize("craft", [courier(), changed(courier(), CASCADED)], ids=["levels", "cascaded"])
 @pytest.mark.parametrize("board", [on_avr, on_m4])
-def test_a_board_commands_what_the_kernel_commanded(board, tmp_path: Path) -> None:
+def test_a_board_commands_what_the_kernel_commanded(board, craft: Craft, tmp_path: Path) -> None:
     """To a step of the servos, in single precision; an int has 16 bits on the first board."""
-    law, ticks = flown(courier(), BLOCK, 4.0, 1.0)
+    law, ticks = flown(craft, BLOCK, 4.0, 1.0)
     found = board(law, ticks, tmp_path, ["-DHAS_RUDDER"])
     assert found["ticks"] >= 100
     assert found["wrong"] == 0

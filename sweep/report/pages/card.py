@@ -30,6 +30,7 @@ from sweep.report.page import Made, Material
 from sweep.report.pages.first_runs import cure_rows, evidence, no_recipe, steps
 from sweep.report.pages.on_paper import Paper, paper_of
 from sweep.report.pages.outings import NO_PROMISE, Outings, flights_words, outings_of
+from sweep.report.pages.ready_made import ReadyMade, ready_made
 from sweep.report.pages.rides import Reach, headings_of, reach, ride_table
 from sweep.report.pages.rides import limit_words as highest_waves
 from sweep.report.pages.strength import bench_loads
@@ -71,6 +72,7 @@ class FirstRunsTold:
 class CardPage:
     """One sheet for the water: what to set, to expect and to try in which order, and when to stop.
 
+    ready_made: None where the law is the builder's own, or no trim is known.
     costs: mass and price, a sentence; paper: None where it has no trim; trims, expected, reaches: rows of a name and its cells;
     expected_caption, reach_caption: of which flights they tell; signs: what to do on the bench, and what to see.
     """
@@ -81,6 +83,7 @@ class CardPage:
     costs: str
     paper: Paper | None
     first_runs: FirstRunsTold
+    ready_made: ReadyMade | None
     trim_headings: list[str]
     trims: Rows
     expected_caption: str
@@ -113,6 +116,7 @@ def card_page(results: Results, design: int, craft: Craft) -> CardPage:
         costs=_costs(results, design),
         paper=_paper(_Asked(results.campaign, craft)),
         first_runs=_first_runs(_Asked(results.campaign, craft)),
+        ready_made=ready_made(craft, water_of(results.campaign), results.campaign.speeds),
         trim_headings=trim_headings,
         trims=trims,
         expected_caption=f"Expect in {flights_words(results.campaign)}{worst}",
