@@ -135,7 +135,7 @@ def _table(
     places: Mapping[str, Places], levels: Mapping[str, int], flies: Flags, means: Callable[[str, Flags], Means]
 ) -> pd.DataFrame:
     """Every factor by itself, then each at every level of every other."""
-    whole, parts = np.ones(len(flies), dtype=np.bool_), []
+    whole, parts = np.ones(len(flies), dtype=np.bool_), list[dict[str, Any]]()
     for name in places:
         told = _told(means(name, flies), _claims(levels[name]))
         parts.append({"factor": name, "beside": "", "beside_level": -1} | _rows(told, places[name], flies, whole))
@@ -147,11 +147,11 @@ def _table(
             parts.append({"factor": name, "beside": other, "beside_level": level} | _rows(told, places[name], flies, rows))
     sizes = [len(part["level"]) for part in parts]
 
-    def whole_column(column: str) -> Any:
+    def gathered(column: str) -> Any:
         each = [part[column] for part in parts]
         return np.concatenate(each) if isinstance(each[0], np.ndarray) else np.repeat(np.array(each), sizes)
 
-    return pd.DataFrame({column: whole_column(column) if parts else [] for column in LEVEL_COLUMNS})
+    return pd.DataFrame({column: gathered(column) if parts else [] for column in LEVEL_COLUMNS})
 
 
 def _claims(levels: int) -> int:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 import io
 import json
 import os
 import re
 import subprocess
 import sys
+import threading
 import zipfile
 from html.parser import HTMLParser
 from pathlib import Path
@@ -17,10 +19,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from sweep.campaign.campaign import Campaign
+from sweep.campaign.craft import Craft
 from sweep.insight.ranking import ranked
+from sweep.preflight.first_runs import NoRuns
 from sweep.report import embed, publishing
 from sweep.report.embed import Files
-from sweep.report.pages import standings
+from sweep.report.pages import card, standings
 from sweep.report.pages.frame import POLICY
 from sweep.report.publishing import publish, render
 from sweep.results import partial
@@ -148,6 +153,21 @@ def test_the_same_results_give_the_same_bytes(site: Files, tmp_path: Path) -> No
     command = [sys.executable, "-c", made, str(tmp_path)]
     ran = subprocess.run(command, stdout=subprocess.PIPE, text=True, env=environment, check=True)
     assert json.loads(ran.stdout) == site
+
+
+def test_what_cards_fly_is_flown_once(told: Results, monkeypatch: pytest.MonkeyPatch) -> None:
+    flown: list[str] = []
+
+    def fly(campaign: Campaign, craft: Craft) -> NoRuns:
+        flown.append(threading.current_thread().name)
+        return NoRuns((4.0,), None)
+
+    monkeypatch.setattr(publishing, "PAGES", ())
+    monkeypatch.setattr(card, "first_runs", fly)
+    monkeypatch.setattr(card, "_first_runs", functools.lru_cache(card._first_runs.__wrapped__))
+    render(told)
+    assert len(flown) == len(told.leaders)
+    assert threading.main_thread().name not in flown, "cards wait for the pages"
 
 
 def test_data_scripts_hold_what_the_tables_hold(site: Files, told: Results) -> None:

@@ -102,6 +102,13 @@ def make(material: Material, design: int) -> Made:
     return Made(card_page(results, design, craft_of_design(results, design)), {})
 
 
+def fly_ahead(campaign: Campaign, craft: Craft) -> None:
+    """Fly and work out what the card of a craft tells and keeps, which takes far longer than to write it."""
+    asked = _Asked(campaign, craft)
+    _paper(asked)
+    _first_runs(asked)
+
+
 def card_page(results: Results, design: int, craft: Craft) -> CardPage:
     """All that the card sets out; the first runs are flown for it."""
     flights = results.flights_of(design)
