@@ -36,7 +36,7 @@ BASE, GOOD, KEPT, OTHERS, REFUSED, UNKNOWN = (
     "not yet known",
 )
 """What a design or a build is among the others: words of the tables, by which charts and styles colour it."""
-DECIMALS = {"s": 3, "m": 2, "cm": 2, "deg": 2, "m/s": 2, "%": 1, "W": 2}
+DECIMALS = {"s": 3, "m": 2, "cm": 2, "deg": 2, "m/s": 2, "%": 1, "W": 1}
 """Of the numbers of a ride, by their unit: finer than a rangefinder or a servo tells, and than a panel shows (judgement)."""
 
 SCORE_DIGITS = 7

@@ -71,6 +71,7 @@ PAGES = (
 )
 """In the order in which every page lists them; those that there is nothing for are left out."""
 
+PREVIEW = "parts/preview.png"
 DESIGN_PAGES = {"design": design.make, "card": card.make}
 """The pages of a design by the name of their template: design.html is that of design-7.html."""
 
@@ -104,9 +105,10 @@ def publish_locked(folder: str | Path, archive: bool = False, former: str | Path
     before = load_results(former) if former else None
     with debug_mode(False):  # charts are checked against their schema where they are tested: it is a fifth of the time
         pages = render(results, read_log_summary(folder), missing, before)
-    site = write_site(folder, pages)
+    files = pages | preview()
+    site = write_site(folder, files)
     if archive or (folder / "site.zip").exists():
-        write_whole(folder / "site.zip", bundle(results.campaign.name, pages))
+        write_whole(folder / "site.zip", bundle(results.campaign.name, files))
     if alone or (folder / "site.html").exists():
         write_whole(folder / "site.html", one_file(pages).encode())
     return site
@@ -123,7 +125,8 @@ def render(
     with _cards_ahead(results) as flown:
         material, templates = gather(results, summary, before), page_templates()
         made = {page: found for page in PAGES if (found := page.make(material)) is not None}
-        frame = replace(frame_of(results), pages=tuple(Link(page.file, page.title) for page in made), missing=tuple(missing))
+        links = tuple(Link(page.file, page.title) for page in made)
+        frame = replace(frame_of(results), preview=PREVIEW, pages=links, missing=tuple(missing))
         files = parts()
         for page, (value, beside) in made.items():
             files |= beside | {page.file: write_page(templates, page.file, replace(frame, here=page.file), value)}
@@ -166,7 +169,13 @@ def sources() -> Traversable:
 def parts() -> Files:
     """The styles and scripts of every page."""
     folder = sorted((sources() / "parts").iterdir(), key=lambda part: part.name)
-    return {f"parts/{part.name}": part.read_text(encoding="utf-8") for part in folder} | {"parts/vega.js": chart_library()}
+    texts = [part for part in folder if f"parts/{part.name}" != PREVIEW]
+    return {f"parts/{part.name}": part.read_text(encoding="utf-8") for part in texts} | {"parts/vega.js": chart_library()}
+
+
+def preview() -> dict[str, bytes]:
+    """The picture that a message shows beside a link to a site; the same of every site."""
+    return {PREVIEW: (sources() / PREVIEW).read_bytes()}
 
 
 def page_templates() -> jinja2.Environment:

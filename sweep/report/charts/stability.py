@@ -35,7 +35,7 @@ def root_paths(table: pd.DataFrame) -> alt.LayerChart:
         .encode(
             x=along,
             y=alt.Y("frequency:Q", title="frequency, Hz", axis=alt.Axis(tickCount=5)),
-            color=alt.Color("speed:Q", scale=shade, legend=alt.Legend(title="speed, m/s", gradientLength=160, format=".2~g")),
+            color=alt.Color("speed:Q", scale=shade, legend=None),
             shape=alt.Shape("motion:N", scale=alt.Scale(domain=list(SIGNS), range=list(SIGNS.values())), legend=named),
             tooltip=[
                 alt.Tooltip("speed:Q", title="speed, m/s", format=".2~f"),

@@ -168,10 +168,11 @@ def _cell(words: str) -> Cell:
 
 
 def _mode_chart(modes: pd.DataFrame, name: str) -> NotedChart:
+    slow, fast = (speed_words(float(speed)) for speed in (modes["speed"].min(), modes["speed"].max()))
     note = (
         "Each sign is a mode: one way in which the boat swings or drifts by itself after a knock, named after the motion in "
-        "which it shows most, at one speed (darker slow, brighter fast). The further left, the sooner it dies out; right of "
-        "the line it grows."
+        f"which it shows most, at one speed ({slow} the darkest, {fast} the brightest). The further left, the sooner it dies "
+        "out; right of the line it grows."
     )
     return NotedChart(Chart("modes", "Modes at each speed", as_spec(root_paths(modes), name)), note, name)
 
