@@ -18,9 +18,10 @@ from numpy.typing import NDArray
 
 from sweep.campaign.craft import Craft, Servo
 from sweep.campaign.faults import NamedFault
-from sweep.insight.events import KINDS
+from sweep.insight.events import KINDS, foilborne
 from sweep.insight.following import heeled, waves_followed
 from sweep.insight.scene import Array, Cause, Scene, time_scale
+from sweep.insight.turning import banked_in_turn, height_in_turn, in_turn, just_lifted, slowed_in_turn, starting
 from sweep.model.onboard.faults import START, STOP
 
 Flags = NDArray[np.bool_]
@@ -94,13 +95,27 @@ def _planned(fault: NamedFault | None, begin: float, craft: Craft) -> Cause | No
 
 def name_cause(flight: pd.DataFrame, begin: float, craft: Craft, speed: float) -> Cause:
     """The cause of what began at a time (s) of a recorded flight."""
-    time = flight["time"].to_numpy(dtype=np.float64)
-    rows = flight[(time > begin - LOOK * time_scale(craft)) & (time <= begin + 1e-9)]
+    past = flight[flight["time"].to_numpy(dtype=np.float64) <= begin + 1e-9]
+    lifted_at = _lifted_at(past, craft)
+    first = max(begin - LOOK * time_scale(craft), lifted_at)
+    rows = past[past["time"].to_numpy(dtype=np.float64) > first]
+    if len(rows) < LEAST_ROWS and lifted_at > -math.inf:  # it hardly flew: what came before is looked at too
+        rows = past.tail(LEAST_ROWS)
     if len(rows) < LEAST_ROWS:
         return Cause(UNCLEAR, "too little of the flight came before it")
-    scene = Scene(rows, craft, speed, float(np.median(np.diff(rows["time"]))))
+    scene = Scene(rows, craft, speed, float(np.median(np.diff(rows["time"]))), past, lifted_at)
     found = (said for rule in RULES for said in rule(scene))
     return next(found, Cause(UNCLEAR, RULED_OUT))
+
+
+def _lifted_at(past: pd.DataFrame, craft: Craft) -> float:
+    """When (s) a flight last lifted off; minus infinity if it flew all along, or does not fly at the end."""
+    stopped = past["stopped"] if "stopped" in past else pd.Series(0.0, past.index)
+    time: Array = past["time"].to_numpy(dtype=np.float64)
+    load: Array = past["hull_load"].to_numpy(dtype=np.float64)
+    flies = foilborne(time, load, time_scale(craft), stopped.to_numpy(dtype=np.float64) > 0.0)
+    afloat = np.flatnonzero(~flies)
+    return float(time[afloat[-1]]) if len(afloat) and flies[-1] else -math.inf
 
 
 def thrust_short(scene: Scene) -> Iterator[Cause]:
@@ -298,22 +313,28 @@ def high_wave(scene: Scene) -> Iterator[Cause]:
 
 
 RULES: tuple[Callable[[Scene], Iterator[Cause]], ...] = (
+    just_lifted,
+    slowed_in_turn,
     oscillation,
     thrust_short,
     no_reading,
     servo_stopped,
     servo_rushing,
     rolling,
+    banked_in_turn,
     high_wave,
     ventilation,
     blind_range,
     astray,
     heeled,
     air_before,
+    height_in_turn,
     waves_followed,
+    in_turn,
+    starting,
     air,
 )
 RULED_OUT = (
-    "no rule fits: the speed, the servos, the readings, the height of the waves, how the boat followed them, its heel and the "
-    "depth of its tips were looked at"
+    "no rule fits: the speed, the servos, the readings, the height of the waves, how the boat followed them, its heel, the "
+    "depth of its tips, turns and starts were looked at"
 )

@@ -53,11 +53,15 @@ def heeled(scene: Scene) -> Iterator[Cause]:
 
     The tips' depth upright is the mean of the shallowest over the time, with its own heel taken off.
     """
-    roll = np.abs(scene.column("roll"))
-    arm = max(abs(foil.y) + 0.5 * foil.span_length * math.cos(foil.dihedral) for foil in scene.craft.foils.values())
-    lifted = arm * np.sin(roll)
-    upright = float((scene.column("submergence") + lifted).mean())
+    lifted, upright = lifted_by_heel(scene)
     last = lifted[-max(round(MOMENT * scene.scale() / scene.step), 1) :]
     if upright > 0.0 and last.mean() > HEELED * upright:
-        degrees = math.degrees(float(roll[-len(last) :].mean()))
+        degrees = math.degrees(float(np.abs(scene.column("roll"))[-len(last) :].mean()))
         yield Cause("heel", f"the boat heeled {degrees:.0f} deg, which lifts a tip by {100 * last.mean():.0f} cm")
+
+
+def lifted_by_heel(scene: Scene) -> tuple[Array, float]:
+    """How far the heel lifts the outermost tip, m, row by row; and the mean depth (m) of the shallowest tip without it."""
+    arm = max(abs(foil.y) + 0.5 * foil.span_length * math.cos(foil.dihedral) for foil in scene.craft.foils.values())
+    lifted = arm * np.sin(np.abs(scene.column("roll")))
+    return lifted, float((scene.column("submergence") + lifted).mean())

@@ -23,12 +23,21 @@ class Cause(NamedTuple):
 
 
 class Scene(NamedTuple):
-    """What the rules look at: rows of the record up to an event; the craft; the speed wanted (m/s); s from row to row."""
+    """What the rules look at: rows of the record up to an event; the craft; the speed wanted (m/s); s from row to row.
+
+    past: all rows of the flight up to the event; lifted_at: s, when it last lifted off, minus infinity if it began in flight.
+    """
 
     rows: pd.DataFrame
     craft: Craft
     speed: float
     step: float
+    past: pd.DataFrame
+    lifted_at: float = -math.inf
+
+    def since_lifted(self) -> float:
+        """How long (s) it had flown when the event began; infinity if it began in flight."""
+        return float(self.past["time"].iloc[-1]) - self.lifted_at
 
     def column(self, name: str) -> Array:
         """A column of the record."""

@@ -1,6 +1,7 @@
-"""How often the cause rules are right: `python -m tests.benchmarks.causes [BLOCKS] [strangers]`.
+"""How often the cause rules are right: `python -m tests.benchmarks.causes [BLOCKS] [strangers] [turns]`.
 
-A block is a number of waves drawn (5,7). strangers: on two boats and seas on which no rule was adjusted.
+A block is a number of waves drawn (5,7). strangers: on two boats and seas on which no rule was adjusted. turns: the plants of
+`tests.insight.turn_plants`, along turns and starts.
 Flies every plant of `tests.insight.plants` on both boats and prints, for the kinds that the rules were adjusted on, for
 those that they had not seen, and for those of someone who had not seen the rules, how many causes are right and which are
 taken for which, and every plant that was taken for another. Some minutes on two processors.
@@ -13,9 +14,10 @@ from collections.abc import Collection
 
 import pandas as pd
 
-from sweep.insight.causes import name_causes
+from sweep.insight.causes import UNCLEAR, name_causes
 from sweep.insight.events import list_events
 from tests.insight.plants import BOATS, FOREIGN, LENGTH, SETTLE, STRANGERS, UNSEEN, Flown, boat_of, fly_plant, plants
+from tests.insight.turn_plants import named_along, turn_plants
 
 
 def named(boat: str, flown: Flown) -> str | None:
@@ -26,6 +28,23 @@ def named(boat: str, flown: Flown) -> str | None:
     if events.empty:
         return None
     return str(name_causes(flown.history, events, flown.craft, {0: boat_of(boat).speed})["cause"].iloc[0])
+
+
+def along_turns(blocks: list[int], boats: Collection[str]) -> None:
+    """Fly the plants along turns and starts, and print."""
+    rows = [
+        (boat, each.plant.kind, each.plant.cause, cause[0])
+        for boat in boats
+        for each in turn_plants(boat)
+        for block in blocks
+        if (cause := named_along(boat, each, block)) is not None
+    ]
+    table = pd.DataFrame(rows, columns=["boat", "kind", "planted", "named"])
+    right, unclear = table["planted"] == table["named"], table["named"].isin([UNCLEAR, "in a turn"])
+    for name, part in [*table.groupby("boat"), ("all", table)]:
+        told = f"{right[part.index].sum()} of {len(part)} right, {unclear[part.index].sum()} with no more than 'in a turn'"
+        print(f"\nAlong turns and starts, {name}: {told}\n{pd.crosstab(part['planted'], part['named']).to_string()}")
+    print("\nTaken for another:\n" + table[~right].groupby(["kind", "named"]).size().to_string())
 
 
 def known(kind: str) -> str:
@@ -53,5 +72,6 @@ def main(blocks: list[int], boats: Collection[str]) -> None:
 
 if __name__ == "__main__":
     named_boats = STRANGERS if "strangers" in sys.argv else BOATS
-    numbers = [word for word in sys.argv[1:] if word != "strangers"]
-    main([int(each) for each in numbers[0].split(",")] if numbers else [5, 7], named_boats)
+    numbers = [word for word in sys.argv[1:] if word not in ("strangers", "turns")]
+    measure = along_turns if "turns" in sys.argv else main
+    measure([int(each) for each in numbers[0].split(",")] if numbers else [5, 7], named_boats)

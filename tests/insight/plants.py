@@ -25,7 +25,8 @@ import pandas as pd
 
 from sweep.campaign.addresses import leaves, matches, replace_values
 from sweep.campaign.campaign import Campaign, load_campaign
-from sweep.campaign.conditions import Condition
+from sweep.campaign.conditions import NO_TURN, Condition
+from sweep.campaign.courses import NamedCourse
 from sweep.campaign.craft import Craft
 from sweep.campaign.faults import FaultFile, NamedFault, named_faults
 from sweep.campaign.flight import Flight
@@ -263,7 +264,7 @@ class Flown(NamedTuple):
     clean: bool
 
 
-def fly_plant(name: str, plant: Plant, replicate: int) -> Flown:
+def fly_plant(name: str, plant: Plant, replicate: int, course: NamedCourse = NO_TURN) -> Flown:
     """Fly a boat with a plant in it through a block of waves."""
     boat, base = boat_of(name), craft_of_boat(name)
     known = leaves(base.model_dump())
@@ -272,7 +273,7 @@ def fly_plant(name: str, plant: Plant, replicate: int) -> Flown:
     grown = NamedFault(times=tuple(times.items())).of(base)
     craft = replace_values(grown, sets)
     fault = named_faults((FaultFile.model_validate(plant.fault),), craft)[0] if plant.fault else NamedFault()
-    condition = Condition(0, plant.kind, plant.sea or boat.sea, boat.heading, boat.speed, fault)
+    condition = Condition(0, plant.kind, plant.sea or boat.sea, boat.heading, boat.speed, fault, course)
     flight = fly_single(campaign_of_boat(), craft, condition, replicate, RATE)
     bad = [flight.responses[name] for name in ("touchdowns", "broaches", "lost_flights", "upsets")]
     return Flown(plant, craft, flight.history, flight.status == 0 and not any(bad))

@@ -70,7 +70,7 @@ def record(**changes):
         "ventilated": 0.0,
         **{f"foil_{name}": 0.001 * draws.normal(size=len(time)) for name in craft.foils},
     }
-    return pd.DataFrame({name: np.broadcast_to(changes.get(name, value), len(time)) for name, value in columns.items()})
+    return pd.DataFrame({name: np.broadcast_to(value, len(time)) for name, value in (columns | changes).items()})
 
 
 TIME = np.arange(0.0, 6.0, 0.02)

@@ -34,6 +34,13 @@ PLAIN = {
     "waves followed late": "waves that the boat follows too late or too far",
     "waves not followed": "waves that the boat rides too level for",
     "heel": "heel that lifts a foil out",
+    "start": "a start, in the first seconds off the water",
+    "speed lost in a turn": "speed lost in a turn",
+    "rolled out of a turn": "heel out of a turn",
+    "banked too far into a turn": "too much bank in a turn",
+    "sank in a turn": "a boat that sinks in a turn",
+    "rose in a turn": "a boat that rises in a turn",
+    "in a turn": "a turn, with nothing else that stands out",
     "as planned": "a fault or turn that the campaign plans",
     "not clear": "not clear from the record",
 }
