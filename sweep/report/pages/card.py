@@ -12,12 +12,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 
 from sweep.campaign.draws import water_of
 from sweep.linear.reach import reach as reach_of
 from sweep.linear.stability import UNKNOWN_LAW, limit_words, share_headings, share_words, spans_within, speed_words
 from sweep.linear.table import stability_table
+from sweep.model.pack.foils import mix_of
 from sweep.model.pack.mass import mass_properties
 from sweep.model.quantities import RESPONSE
 from sweep.preflight.cures import cures
@@ -254,27 +256,20 @@ def _expected(results: Results, flights: pd.DataFrame) -> Rows:
 def signs(craft: Craft) -> Iterator[tuple[str, str]]:
     """What must move which way on the bench: what to do, what to see."""
     centre = mass_properties(craft).centre
-    moving = {name: foil for name, foil in craft.foils.items() if foil.moves}
-    ahead = [name for name, foil in moving.items() if foil.x > centre[0]]
-    behind = [name for name, foil in moving.items() if foil.x <= centre[0]]
-    port = [name for name, foil in moving.items() if foil.y < -1e-3]
-    starboard = [name for name, foil in moving.items() if foil.y > 1e-3]
     if craft.control.traits.own:
         yield "Move each sensor by hand, propeller off.", OWN_SIGNS
     elif not craft.control.traits.levels:
         yield from _foil_by_foil(craft)
     else:
-        fixed = [name for name, foil in craft.foils.items() if not foil.moves]
-        still = "which no servo moves" if any(foil.linkage for foil in craft.foils.values()) else "which is fixed"
-        every = f"Every foil but {together(fixed)}, {still}," if fixed else "Every foil"
-        yield "Hold a board under the rangefinders, closer than the ride height.", f"{every} turns nose up."
+        height, pitch, roll = mix_of(craft, mass_properties(craft)).T
+        yield "Hold a board under the rangefinders, closer than the ride height.", _every(craft, height)
         for name, foil in craft.foils.items():
             if foil.linkage is not None:
                 what = f"The flap of foil {name} turns down" if foil.flap else f"Foil {name} turns nose up"
                 yield f"Push the tip of wand {foil.linkage.wand} up.", f"{what}: more lift."
-        yield "Lift the bow.", " ".join(filter(None, [_turn(ahead, "down"), _turn(behind, "up")]))
-        if port and starboard:
-            yield "Lower the starboard side.", f"{_turn(starboard, 'up')} {_turn(port, 'down')}"
+        yield "Lift the bow.", _answer(craft, -pitch)
+        if roll.any():
+            yield "Lower the starboard side.", _answer(craft, -roll)
     steering = craft.steering
     turning = [(f"The strut of foil {name}", craft.foils[name].x) for name in (steering.rudder, steering.second_rudder) if name]
     turning += [(f"Rudder {name}", rudder.x) for name, rudder in steering.rudders.items()]
@@ -283,6 +278,30 @@ def signs(craft: Craft) -> Iterator[tuple[str, str]]:
         said = " ".join(f"{what} turns its trailing edge to {side}." for what, side in sides)
         yield "Turn the bow to starboard of its course.", said
     yield from bench_loads(craft)
+
+
+SEEN = 0.1
+"""Share of what moves most under which a foil's answer is not seen on a bench (judgement)."""
+
+
+def _every(craft: Craft, turns: np.ndarray) -> str:
+    """The answer to a height, in short where every foil that moves turns up."""
+    moving = [foil.moves for foil in craft.foils.values()]
+    if not (turns[moving] > SEEN * np.abs(turns).max()).all():
+        return _answer(craft, turns)
+    fixed = [name for name, foil in craft.foils.items() if not foil.moves]
+    still = "which no servo moves" if any(foil.linkage for foil in craft.foils.values()) else "which is fixed"
+    return f"Every foil but {together(fixed)}, {still}, turns nose up." if fixed else "Every foil turns nose up."
+
+
+def _answer(craft: Craft, turns: np.ndarray) -> str:
+    """What foils do that the mixer turns by these angles, nose up; and which of those that servos move do not."""
+    least = SEEN * np.abs(turns).max()
+    of_each = dict(zip(craft.foils, turns, strict=True))
+    down, up = [name for name, by in of_each.items() if by < -least], [name for name, by in of_each.items() if by > least]
+    still = [name for name, foil in craft.foils.items() if foil.moves and name not in (*down, *up)]
+    hardly = f"Foil {still[0]} hardly moves." if len(still) == 1 else f"Foils {together(still)} hardly move." if still else ""
+    return " ".join(filter(None, [_turn(down, "down"), _turn(up, "up"), hardly]))
 
 
 def _foil_by_foil(craft: Craft) -> Iterator[tuple[str, str]]:

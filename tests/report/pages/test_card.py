@@ -20,6 +20,7 @@ from sweep.preflight.first_runs import FirstRuns, NoRuns, RunTally, Setting, fir
 from sweep.report.pages.card import card_page, signs
 from sweep.report.pages.first_runs import failed, no_recipe, steps
 from sweep.results.store import Results
+from sweep.starter.new import new
 from sweep.words.responses import response
 from tests.model.crafts import changed, courier
 
@@ -45,7 +46,7 @@ def craft(name: str, tmp_path: Path) -> Craft:
 def moves(said: str) -> dict[str, str]:
     """'Foils port and aft turn nose up. ...' -> {'port': 'up', 'aft': 'up'}."""
     found = {}
-    for names, way in re.findall(r"Foils? ([\w, ]+?) turns? nose (up|down)", said):
+    for names, way in re.findall(r"Foils? ([\w, -]+?) turns? nose (up|down)", said):
         for name in re.split(r", | and ", names):
             found[name] = way
     return found
@@ -65,6 +66,24 @@ def test_signs_are_those_of_the_mixer(name: str, tmp_path: Path) -> None:
         assert told_so == {foil: "up" if turn > 0 else "down" for foil, turn in turns.items() if abs(turn) > 0.05 * size}
     assert (mix[:, 0] > 0).all()
     assert said["Hold a board under the rangefinders, closer than the ride height."] == "Every foil turns nose up."
+
+
+def test_signs_of_four_foils_of_which_one_is_fixed(tmp_path: Path) -> None:
+    """By statics, of three foils that hold lift, pitch and roll.
+
+    With the starboard one fixed, port alone lifts the bow, and its moment to starboard must be taken by aft-starboard: aft-port
+    has little to do. A roll must move nothing ahead, for that alone would pitch: the pair astern does it, one up, one down.
+    """
+    new(tmp_path, ROOT / "configs/measurements/kittiwake.yaml", input, str)
+    boat = load_campaign(tmp_path / "kittiwake.yaml").craft
+    said = dict(signs(boat))
+    held = said["Hold a board under the rangefinders, closer than the ride height."]
+    assert moves(held) == {"port": "up", "aft-starboard": "up"}
+    assert "Foil aft-port hardly moves." in held
+    assert moves(said["Lift the bow."]) == {"port": "down", "aft-port": "up"}
+    assert "Foil aft-starboard hardly moves." in said["Lift the bow."]
+    assert moves(said["Lower the starboard side."]) == {"aft-port": "down", "aft-starboard": "up"}
+    assert "Foil port hardly moves." in said["Lower the starboard side."]
 
 
 def test_each_foil_answers_its_own_rangefinder(tmp_path: Path) -> None:
