@@ -279,8 +279,9 @@ def test_the_site_is_written_whole_in_place_of_the_old_one(
     written = {
         path.relative_to(tmp_path / "site").as_posix(): path.read_text(encoding="utf-8")
         for path in (tmp_path / "site").rglob("*")
-        if path.is_file() and path.name != WRITTEN
+        if path.is_file() and path.name not in (WRITTEN, "preview.png")
     }
+    assert (tmp_path / "site" / publishing.PREVIEW).read_bytes().startswith(b"\x89PNG")
     assert written == site | {"boat.jpg": "a photograph"}
     assert sorted(path.name for path in tmp_path.iterdir()) == [".lock", "site"]
 
@@ -300,7 +301,8 @@ def test_a_packed_site_is_never_left_out_of_date(tmp_path: Path, monkeypatch: py
     (tmp_path / "site.zip").write_bytes(b"old")
     publish(tmp_path)
     with zipfile.ZipFile(tmp_path / "site.zip") as packed:
-        assert [packed.read(name) for name in packed.namelist()] == [b"new"]
+        assert packed.read("index.html") == b"new"
+        assert packed.namelist() == ["index.html", publishing.PREVIEW]
 
 
 def test_one_file_is_written_when_asked_for_and_never_left_out_of_date(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -78,6 +78,10 @@ WORDS = tuple(
         ("control law", "the rule by which the control code turns the foils"),
         ("level and height", "a control law: all foils together hold roll and pitch level and the height as it is read"),
         ("fused height", "a control law: as level and height, with the height from rangefinders and accelerometer together"),
+        (
+            "cascaded",
+            "a control law: as fused height; an angle that is off asks for a rate of turning, and a second loop holds that",
+        ),
         ("each foil", "a control law: each foil answers the rangefinder above it"),
         ("own code", "a control law that the builder wrote, in C, and of which nothing else is known"),
         ("significant height", "the mean height of the highest third of the waves"),
