@@ -124,7 +124,8 @@ def _add_designs(verbs: Commands) -> None:
     code = verbs.add_parser("code", help="write a design's control law as C for the boat's board, with vectors to check it by")
     code.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="campaign file (YAML), or a results folder")
     code.add_argument("--design", type=_whole, required=True, metavar="N", help="number of the design; 0 is the base craft")
-    code.add_argument("--out", type=Path, metavar="DIR", help="folder (results/NAME-code/design-N by default)")
+    said = "folder, or a name that ends in .zip (results/NAME-code/design-N by default)"
+    code.add_argument("--out", type=Path, metavar="DIR", help=said)
 
 
 def _add_words(verbs: Commands) -> None:

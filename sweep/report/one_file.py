@@ -68,7 +68,7 @@ def _linked(page: str, inside: list[str]) -> str:
         target = found[1]
         if target in inside:
             return f'<a href="#{target.removesuffix(".html")}"{found[2]}>{found[3]}</a>'
-        return found[3]
+        return found[0] if target.startswith("data:") else found[3]
 
     return LINK.sub(link, DOWNLOAD.sub("", page))
 

@@ -1,6 +1,6 @@
 """The exported code on small boards, under emulation: flash, memory and time of a tick; and every vector of its tests.
 
-    python -m tests.benchmarks.boards [costs | vectors]
+    python -m tests.benchmarks.boards [costs | vectors [FLIGHT]]
 
 Needs avr-gcc, avr-libc and simavr, and arm-none-eabi-gcc with newlib and qemu-system-arm. Cycles on the AVR,
 instructions on the Cortex-M4: its emulation has no cycles.
@@ -143,12 +143,12 @@ def costs() -> None:
             print("| " + " | ".join([name, *row(craft, Path(folder))]) + " |", flush=True)
 
 
-def vectors() -> None:
+def vectors(only: str = "") -> None:
     """Print how far both boards' commands are from the kernel's, a row a flight; an AVR takes what its flash holds."""
     print(
         "| flight | ticks: AVR, M4 | AVR, nano (rad or throttle) | M4 | step of the servos | in another state |\n|" + "---|" * 6
     )
-    for name in [*LAWS, *SPECIAL]:
+    for name in [only] if only else [*LAWS, *SPECIAL]:
         case = case_of(name)
         law, ticks = flown(case.craft, case.block, case.speed, case.begin)
         with tempfile.TemporaryDirectory() as folder:
@@ -160,12 +160,12 @@ def vectors() -> None:
         assert avr["wrong"] == m4["wrong"] == 0
 
 
-def main(what: str = "costs") -> None:
+def main(what: str = "costs", *only: str) -> None:
     """Print a table."""
     if missing := [tool for tool in TOOLS if shutil.which(tool) is None]:
         raise SystemExit(f"not found: {', '.join(missing)}")
-    {"costs": costs, "vectors": vectors}[what]()
+    {"costs": costs, "vectors": vectors}[what](*only)
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:2])
+    main(*sys.argv[1:])

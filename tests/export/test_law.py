@@ -212,4 +212,6 @@ def test_every_part_is_used_by_some_law() -> None:
         for case in map(case_of, [*LAWS, *SPECIAL])
         for name in part_names(uses_of(case.craft, 1), case.craft.control.combine)
     }
-    assert {f"{name}.c" for name in names} | {"check.c", "host_check.c"} == {path.name for path in PARTS.glob("*.c")}
+    assert {f"{name}.c" for name in names} | {"check.c", "host_check.c", "serial_check.c"} == {
+        path.name for path in PARTS.glob("*.c")
+    }

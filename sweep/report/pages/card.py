@@ -5,6 +5,7 @@ The first runs, the steps after them and the cures are flown in the model before
 
 from __future__ import annotations
 
+import base64
 import functools
 import math
 import pickle
@@ -16,6 +17,8 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.draws import water_of
+from sweep.campaign.text.problems import ChoiceError
+from sweep.export.code import as_zip, code_files
 from sweep.linear.reach import reach as reach_of
 from sweep.linear.stability import UNKNOWN_LAW, limit_words, share_headings, share_words, spans_within, speed_words
 from sweep.linear.table import stability_table
@@ -71,6 +74,15 @@ class FirstRunsTold:
 
 
 @dataclass(frozen=True)
+class CodeTold:
+    """The design's control law as C: a zip as a link that holds it, and its name; or why there is none."""
+
+    link: str
+    name: str
+    why: str
+
+
+@dataclass(frozen=True)
 class CardPage:
     """One sheet for the water: what to set, to expect and to try in which order, and when to stop.
 
@@ -86,6 +98,7 @@ class CardPage:
     paper: Paper | None
     first_runs: FirstRunsTold
     ready_made: ReadyMade | None
+    code: CodeTold
     trim_headings: list[str]
     trims: Rows
     expected_caption: str
@@ -126,6 +139,7 @@ def card_page(results: Results, design: int, craft: Craft) -> CardPage:
         paper=_paper(_Asked(results.campaign, craft)),
         first_runs=_first_runs(_Asked(results.campaign, craft)),
         ready_made=ready_made(craft, water_of(results.campaign), results.campaign.speeds),
+        code=_code(_Asked(results.campaign, craft), design),
         trim_headings=trim_headings,
         trims=trims,
         expected_caption=f"Expect in {flights_words(results.campaign)}{worst}",
@@ -188,6 +202,18 @@ def _first_runs(asked: _Asked) -> FirstRunsTold:
 def _paper(asked: _Asked) -> Paper | None:
     """What to write down before launch. Kept, as `_first_runs`."""
     return paper_of(on_paper(asked.campaign, asked.craft))
+
+
+@functools.lru_cache(maxsize=64)
+def _code(asked: _Asked, design: int) -> CodeTold:
+    """The zip lies in the page itself, so that it goes wherever the card goes. Kept, as `_first_runs`."""
+    try:
+        files = code_files(asked.campaign, asked.craft, called(design))
+    except ChoiceError as error:
+        return CodeTold("", "", str(error))
+    folder = f"{asked.campaign.name}-design-{design}-code"
+    held = base64.b64encode(as_zip(files, folder)).decode("ascii")
+    return CodeTold(f"data:application/zip;base64,{held}", f"{folder}.zip", "")
 
 
 def _costs(results: Results, design: int) -> str:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import base64
 import dataclasses
+import io
 import re
+import zipfile
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +16,7 @@ import pytest
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.craft import Craft
 from sweep.campaign.named_seas import RegularSea
+from sweep.export.code import code_files
 from sweep.model import layout as at
 from sweep.model.pack.fleet import build_fleets
 from sweep.model.physics.water import fresh_water
@@ -21,8 +25,9 @@ from sweep.report.pages.card import card_page, signs
 from sweep.report.pages.first_runs import failed, no_recipe, steps
 from sweep.results.store import Results
 from sweep.starter.new import new
+from sweep.words.phrases import called
 from sweep.words.responses import response
-from tests.model.crafts import changed, courier
+from tests.model.crafts import changed, courier, with_wand
 
 ROOT = Path(__file__).parents[3]
 BOARD = "Hold a board under rangefinder {}, closer than the ride height."
@@ -223,3 +228,21 @@ def test_the_map_is_on_the_card(told: Results) -> None:
     assert "promise nothing of an outing" in found.reach_caption
     unmapped = dataclasses.replace(told, rides=told.rides.head(0))
     assert card_page(unmapped, 0, told.campaign.craft).reaches == []
+
+
+def test_the_card_holds_the_code_of_its_design(told: Results) -> None:
+    """The zip in the page is what `foilsweep code` writes, file by file."""
+    craft = told.campaign.craft
+    found = card_page(told, 0, craft).code
+    assert found.why == ""
+    assert found.name.endswith("-design-0-code.zip")
+    packed = base64.b64decode(found.link.removeprefix("data:application/zip;base64,"))
+    with zipfile.ZipFile(io.BytesIO(packed)) as archive:
+        texts = {name.partition("/")[2]: archive.read(name).decode() for name in archive.namelist()}
+    assert texts == code_files(told.campaign, craft, called(0))
+
+
+def test_the_card_says_why_it_has_no_code(told: Results) -> None:
+    found = card_page(told, 0, with_wand(told.campaign.craft)).code
+    assert found.link == ""
+    assert "its law reads a rangefinder of kind wand" in found.why
