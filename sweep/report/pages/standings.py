@@ -225,8 +225,10 @@ def script_column(column: Column) -> ScriptColumn:
 
 
 def leading(results: Results, table: pd.DataFrame) -> pd.DataFrame:
-    """Rows of the score chart: the first designs that broke no limit, and the base craft wherever it stands."""
-    first = table[table["design"].isin(ranked(results.standings)["design"].head(MOST_LEADERS))]
+    """Rows of the score chart: the first designs, the first of those good enough, and the base craft wherever it stands."""
+    order = ranked(results.standings)
+    good = order.loc[order["good_enough"].astype(bool), "design"].head(MOST_LEADERS)
+    first = table[table["design"].isin({*order["design"].head(MOST_LEADERS), *good})]
     rows = pd.concat([first, table[(table["design"] == 0) & ~table["design"].isin(first["design"])]])
     chosen = rows[["design", "label", "score", "score_low", "score_high", "gain", "page"]].copy()
     chosen["group"] = [word if word in GROUPS else GROUPS[1] for word in rows["group"]]
@@ -256,8 +258,15 @@ def cell(value: Any, column: Column) -> str:
 
 
 def _score_note(results: Results, leaders: pd.DataFrame) -> str:
-    total = len(ranked(results.standings))
-    first = f"The first {len(leaders)} of {total}. " if total > len(leaders) else ""
+    order = ranked(results.standings)
+    total, good = len(order), order["good_enough"].astype(bool)
+    first = (
+        f"{len(leaders)} of {total}: the first, the first of those good enough, and the base craft. "
+        if total > len(leaders)
+        else ""
+    )
+    if good.any() and (order.loc[good, "design"] == 0).any():
+        first += "The base craft is good enough too. "
     if not certain(results.standings):
         return f"{first}One replicate in each condition: no interval can be given."
     return (

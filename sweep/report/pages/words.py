@@ -97,7 +97,7 @@ WORDS = tuple(
 FORMS = {word: re.compile(rf"\b{_form(word.term)}", re.IGNORECASE) for word in WORDS}
 LINKED = {word.term.lower(): word for word in WORDS}
 TERMS = re.compile(rf"\b(?:{'|'.join(map(_form, sorted(LINKED, key=len, reverse=True)))})", re.IGNORECASE)
-SKIPPED = "a|button|code|dl|footer|h[1-6]|head|kbd|label|legend|nav|noscript|pre|script|select|style|summary|svg"
+SKIPPED = "a|button|code|dl|footer|h[1-6]|head|header|kbd|label|legend|nav|noscript|pre|script|select|style|summary|svg"
 PIECES = re.compile(rf"<({SKIPPED})\b.*?</\1>|<[^>]+>|[^<]+", re.DOTALL)
 """What no link may stand in, tags, and the text between them."""
 UNSEEN = re.compile(r"<(script|style|svg|code|pre|head|nav)\b.*?</\1>|<[^>]+>", re.DOTALL)
