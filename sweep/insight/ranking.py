@@ -20,10 +20,12 @@ from sweep.insight.good_enough import (
     USUAL,
     Flags,
     ShareOfBest,
+    failing_high,
     first_of,
     good_enough,
     may_be_best,
     share_of_best,
+    unknown_shares,
 )
 from sweep.insight.intervals import CONFIDENCE, TAIL, Array, estimate
 from sweep.insight.scores import CAP
@@ -139,8 +141,8 @@ def rank(
     place, and stand behind the others by score. doubtful: a limit is broken by the design's own flights, though not surely:
     those stand behind the others that are ranked. failures: what may not have shown yet; usual: a share of the best score to
     try. Returns one row a design in that order, with `RANK_COLUMNS`: gain_sure is what it gains at least, whichever of the
-    designs is picked; above_low and above_high are of `good_enough.ShareOfBest`. With one replicate intervals are NaN and every
-    place is open (`ONE_REPLICATE`).
+    designs is picked; above_low, above_high and riding_high are of `good_enough.ShareOfBest`. With one replicate intervals are
+    NaN and every place is open (`ONE_REPLICATE`).
     """
     doubtful = np.zeros(len(scores), dtype=np.bool_) if doubtful is None else doubtful & ~broken
     own = estimate(scores).mean
@@ -162,7 +164,7 @@ def holding_the_place(table: pd.DataFrame) -> pd.DataFrame:
 
 RANK_COLUMNS = (
     "design", "place", "place_low", "place_high", "score", "score_low", "score_high", "gain", "gain_low", "gain_high",
-    "gain_sure", "behind_low", "behind_high", "may_be_best", "above_low", "above_high",
+    "gain_sure", "behind_low", "behind_high", "may_be_best", "above_low", "above_high", "riding_high",
 )  # fmt: skip
 
 
@@ -206,9 +208,10 @@ def _placed(scores: Array, broken: Flags, doubtful: Flags, usual: float, failure
     own = scores[rows]
     failing = failures and failures.failing(estimate(scores).mean).some(rows)
     found, behind = compare_with_best(own, eligible, failing), behind_best(own, eligible, failing)
-    above = share_of_best(own, eligible, [usual], failing=failing) if len(rows) else ShareOfBest(np.zeros(0), np.zeros(0))
+    clean = failures and failures.without(scores)[rows]
+    above = share_of_best(own, eligible, [usual], 1, failing, clean) if len(rows) else unknown_shares(0)
     table = pd.DataFrame(found._asdict(), index=rows).assign(behind_low=behind[0], behind_high=behind[1])
-    table = table.assign(above_low=above.low, above_high=above.high).reindex(range(len(scores)))
+    table = table.assign(above_low=above.low, above_high=above.high, riding_high=above.riding).reindex(range(len(scores)))
     table["may_be_best"] = table["may_be_best"].eq(True)
     return table.astype({"place_low": "Int64", "place_high": "Int64"})
 
@@ -225,16 +228,28 @@ def standings(
 
     verdicts: of `limits.verdicts`, one row a design; failed: share of its flights that ended early or did not start,
     (designs,); means: response name -> mean over its flights in SI, (designs,); usual: the share of the best score that good
-    enough means. The column good_enough says which designs surely are, and keep or probably keep their limits.
+    enough means. The column good_enough says which designs surely are, and keep or probably keep their limits; failing_high is
+    that of `good_enough.failing_high`.
     """
     table = rank(scores, (verdicts["verdict"] == "broken").to_numpy(), verdicts["doubtful"].to_numpy(), failures, usual)
     designs = table["design"].to_numpy()
     for column in ("verdict", "reason"):
         table[column] = verdicts[column].to_numpy()[designs]
-    table["good_enough"] = good_enough(table["above_high"].to_numpy(), verdicts["probable"].to_numpy()[designs], usual)
+    table = with_choice(table, scores, verdicts, failures, usual)
     table["flights"] = scores.shape[1] * scores.shape[2]
     table["failed"] = failed[designs]
     return table.assign(**{name: values[designs] for name, values in means.items()})
+
+
+def with_choice(
+    table: pd.DataFrame, scores: Array, verdicts: pd.DataFrame, failures: Failures | None, usual: float
+) -> pd.DataFrame:
+    """The table of `rank` with good_enough and failing_high; arguments as for `standings`."""
+    designs = table["design"].to_numpy()
+    above = ShareOfBest(*(table[name].to_numpy(float) for name in ("above_low", "above_high", "riding_high")))
+    choice = good_enough(above, verdicts["probable"].to_numpy()[designs], usual)
+    bounds = failing_high(choice, scores[designs], failures and failures.some(designs))
+    return table.assign(good_enough=choice.good, failing_high=bounds)
 
 
 def ranked(standings: pd.DataFrame) -> pd.DataFrame:

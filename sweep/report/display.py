@@ -12,6 +12,7 @@ import pandas as pd
 
 from sweep.campaign.designs import craft_of, shown_factor, significant
 from sweep.insight.events import KINDS
+from sweep.insight.good_enough import promised
 from sweep.insight.ranking import certain
 from sweep.insight.scores import Scoring
 from sweep.model.history import FOIL_UNIT, RECORD_UNITS
@@ -194,9 +195,11 @@ def group(standings: pd.DataFrame) -> pd.Series:
 
 
 def good_within(standings: pd.DataFrame) -> str:
-    """'within 75 % of the best': what good enough means in these standings; '' where no design is."""
-    shares = standings.loc[standings["good_enough"].astype(bool), "above_high"]
-    return f"within {percent(float(shares.max()))} of the best" if np.isfinite(shares.max()) else ""
+    """'within 75 % of the best', and 'unless it fails' where that is so: what good enough means here; '' where no design is."""
+    good = standings[standings["good_enough"].astype(bool)]
+    if not len(good) or not np.isfinite(share := promised(good)):
+        return ""
+    return f"within {percent(share)} of the best{' unless it fails' if good['failing_high'].notna().any() else ''}"
 
 
 def group_within(standings: pd.DataFrame, rows: pd.DataFrame) -> pd.Series:

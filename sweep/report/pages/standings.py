@@ -278,7 +278,7 @@ def _score_note(results: Results, leaders: pd.DataFrame) -> str:
 
 def _meant(results: Results) -> str:
     """What good enough means here, in a sentence."""
-    return f" Good enough here is surely {meant} score." if (meant := good_within(results.standings)) else ""
+    return f" Good enough here is surely {meant}." if (meant := good_within(results.standings)) else ""
 
 
 def score_sentence(results: Results) -> str:

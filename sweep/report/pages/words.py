@@ -53,7 +53,11 @@ WORDS = tuple(
         ("replicate", "the same condition again with other waves of the same sea"),
         ("score", "how far a flight is from ideal, as the campaign weighs it; less is better"),
         ("interval", "where the true value surely lies, as far as these flights tell; it is wide where they are few"),
-        ("good enough", "surely within the stated share of the best score, and no limit broken as far as can be told"),
+        (
+            "good enough",
+            "surely within the stated share of the best score, and no limit broken as far as can be told; ‘unless it fails’: "
+            "in the flights that it does not fail in, and how often it may fail stands beside it",
+        ),
         ("refused", "left out of the ranking, for it broke a limit or a rule"),
         ("spread", "how much a quantity differs from design to design"),
         ("interaction", "what two choices do together beyond what each does by itself"),

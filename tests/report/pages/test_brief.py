@@ -137,7 +137,7 @@ def test_the_lightest_is_named_only_within_a_narrow_share(told: Results) -> None
     lightest = designs[-1]
     told = dataclasses.replace(told, designs=told.designs.assign(mass=np.where(told.designs.index == lightest, 2.0, 2.5)))
     for share, named in ((0.2, True), (0.6, False)):
-        near = changed(told, good_enough=good, above_high=np.where(good, share, np.inf))
+        near = changed(told, good_enough=good, above_high=np.where(good, share, np.inf), failing_high=np.nan)
         picks = {design: title for title, design in candidates.candidates(near, ranked(near.standings))}
         assert ("ightest" in picks.get(lightest, "")) is named
 

@@ -216,9 +216,13 @@ def test_the_condition_that_asks_most_is_told_with_its_doubt() -> None:
 def test_designs_that_are_good_enough_are_counted(told: Results) -> None:
     first = int(told.standings.iloc[0]["design"])
     for good, word in ((2, "two"), (3, "three")):
-        table = told.standings.assign(good_enough=np.arange(len(told.standings)) < good, above_high=0.75)
+        table = told.standings.assign(good_enough=np.arange(len(told.standings)) < good, above_high=0.75, failing_high=np.nan)
         said = design.sentences(dataclasses.replace(told, standings=table), first)
         assert f"It is one of {word} designs that are good enough: within 75 % of the best." in said
+    apart = told.standings.assign(good_enough=True, above_high=0.75, riding_high=0.1, failing_high=0.05)
+    assert "within 10 % of the best unless it fails." in " ".join(
+        design.sentences(dataclasses.replace(told, standings=apart), 0)
+    )
     alone = told.standings.assign(good_enough=np.arange(len(told.standings)) < 1)
     said = design.sentences(dataclasses.replace(told, standings=alone), first)
     assert not any("good enough" in sentence for sentence in said)
