@@ -36,6 +36,7 @@ from sweep.model.pack.control import moved_by_of
 from sweep.model.pack.mass import mass_properties, rangefinder_places
 from sweep.model.stepping.measure import measure
 from sweep.preflight.as_bought import nominal_voltage
+from sweep.preflight.in_the_way import faults_of_nothing, wands_that_strike
 from sweep.preflight.strength import other_densities, weak_parts
 from sweep.words.numbers import number, with_unit
 
@@ -115,6 +116,8 @@ def doubtful(campaign: Campaign, trims: Trims, designs: int) -> Iterator[str]:
     """A sentence for each doubt; designs: how many there are in all."""
     of = f"of {len(trims.designs)} designs" + (" tried" if len(trims.designs) < designs else "")
     yield from _clashing(campaign, trims, of)
+    yield from wands_that_strike(trims.crafts, of)
+    yield from faults_of_nothing(campaign, trims.crafts, of)
     yield from _aground(campaign)
     yield from _out_of_sight(campaign)
     yield from _coarse(campaign.craft)
