@@ -50,6 +50,7 @@ from sweep.preflight.as_bought import as_bought
 from sweep.preflight.doubts import doubtful, named
 from sweep.preflight.lacking import lacking
 from sweep.preflight.unknown_price import unknown_sentences
+from sweep.preflight.unlike_sides import as_flown
 from sweep.results.shard_plan import plan_shards
 from sweep.words.numbers import number, portion, pretty
 from sweep.words.phrases import listed, together
@@ -291,7 +292,8 @@ def _trim(campaign: Campaign, speed: float) -> str:
         return f"At {number(speed)} m/s it has no trim: {lacking(short)}."
     angles = zip(campaign.craft.foils, foil_angles(fleet), strict=True)
     foils = ", ".join(f"{name} {math.degrees(angle):.1f}" for name, angle in angles)
-    return f"At {number(speed)} m/s it trims with its foils at {foils} deg and {100.0 * fleet.trim[0, 2]:.0f} % throttle."
+    trim = f"At {number(speed)} m/s it trims with its foils at {foils} deg and {100.0 * fleet.trim[0, 2]:.0f} % throttle."
+    return trim + as_flown(campaign.craft, fleet)
 
 
 def _no_trim(campaign: Campaign, trims: Trims, designs: int) -> Iterator[str]:
