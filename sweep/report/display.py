@@ -40,6 +40,8 @@ BASE, GOOD, KEPT, OTHERS, REFUSED, UNKNOWN = (
 DECIMALS = {"s": 3, "m": 2, "cm": 2, "deg": 2, "m/s": 2, "%": 1, "W": 1}
 """Of the numbers of a ride, by their unit: finer than a rangefinder or a servo tells, and than a panel shows (judgement)."""
 
+COARSER = {"clearance": 1, "submergence": 1}
+"""Decimals of what no panel draws (judgement)."""
 SCORE_DIGITS = 7
 """Digits of a score in the data of a page (judgement): its text has three, and what is rounded twice may be off."""
 GOLDEN = 0.618034
@@ -282,7 +284,7 @@ def ride_table(history: pd.DataFrame) -> pd.DataFrame:
     table = history[["condition"]].astype(int)
     for name, unit in _ride_units(history).items():
         values = history[name].astype(float) * SCALES[unit]
-        table[name] = values.round(DECIMALS[unit]) if unit in DECIMALS else significant(values)
+        table[name] = values.round(COARSER.get(name, DECIMALS[unit])) if unit in DECIMALS else significant(values)
     return table
 
 
