@@ -348,7 +348,7 @@ def _small_search(campaign: Campaign, conditions: int) -> Iterator[str]:
             remedy = f"budget: {{simulated: {math.ceil(needed)} s}}"
         yield (
             f"{_many(sum(sizes), 'design')} in {SEARCH_ROUNDS} rounds are too few to learn where "
-            f"{_many(len(axes_of(campaign)), 'factor')} are good: a race of as many flights may well find better. "
+            f"{_many(len(axes_of(campaign)), 'factor')} are good: a race of as many flights may find better. "
             f"“{remedy}” would be enough."
         )
 
