@@ -49,6 +49,8 @@ MOST_NEAR = 400
 """Designs, the first by mean score, that are asked how near they are (judgement); so many tell the usual spread."""
 SHARES = (0.01, 0.02, 0.035, 0.05, 0.075, 0.1, 0.125, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.5, 0.6, 0.75, 1.0)
 """Shares of the best score that are tried (judgement)."""
+CUT = 2.0
+"""Times the best's score in a condition, above which it does not matter how bad another is there (judgement)."""
 HALF = (1.0 - CONFIDENCE) / 2.0
 """Risk that the best is not among those that may be it, and again that one of these comparisons fails."""
 
@@ -89,12 +91,18 @@ def may_be_best(scores: Array, eligible: Flags, risk: float = 1.0 - CONFIDENCE, 
     The truly best design is among them with the confidence that `risk` leaves: whichever design has the best mean, it is
     truly no better, and there are only so many to be that one (Bonferroni).
     What a failure that has not shown makes of the order is less than the spread leaves open, where few flights hide it.
+    A design whose few flights went very unlike each other has an interval that holds everything. Scores that are cut at `CUT`
+    times the best's are truly no greater than themselves: who is behind with these is behind. Both tests share the risk.
     """
     best = first_of(scores, eligible)
     others = np.flatnonzero(eligible & (np.arange(len(scores)) != best))
-    found = estimate(scores[others] - scores[best], share_spreads=True)
+    counts = np.isfinite(scores[best]).sum(axis=-1, keepdims=True)
+    usual = np.nansum(scores[best], axis=-1, keepdims=True) / np.maximum(counts, 1)
     flags = np.zeros(len(scores), dtype=np.bool_)
-    flags[others] = ~(found.mean - found.half_width(risk / max(len(others), 1)) > 0.0)
+    flags[others] = True
+    for most in (np.inf, np.where(usual > 0.0, CUT * usual, np.inf)):
+        found = estimate(np.minimum(scores[others], most) - scores[best], share_spreads=True)
+        flags[others] &= ~(found.mean - found.half_width(risk / (2 * max(len(others), 1))) > 0.0)
     flags[best] = True
     return flags
 
