@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -19,7 +20,8 @@ if TYPE_CHECKING:
 
 MOST_DECIDING = 6  # factors that are drawn: judgement
 DECIDES = 0.05  # of the differences: judgement
-DOTS = (70.0, 230.0)  # of 300 in which levels are drawn, left and right: their words need the rest (judgement)
+WIDE, GAP, LETTER = 300.0, 9.0, 7.5  # of the drawing, between a dot and its words, and of a letter at most (measured)
+LONGEST = 14  # letters of a level's words in the drawing (judgement); a dot says them all
 
 
 class Dot(NamedTuple):
@@ -55,9 +57,28 @@ def deciding(results: Results, best: int | None) -> list[Deciding]:
     finite = means["mean"][np.isfinite(means["mean"])]
     ends = (float(finite.min()), float(finite.max())) if len(finite) else (0.0, 0.0)
     rows = shares(results).dropna().head(MOST_DECIDING)
-    return [
+    found = [
         _deciding(results, str(label), row, means[means["factor"] == label], (best, *ends)) for label, row in rows.iterrows()
     ]
+    return [_placed(each, _room(each.low for each in found), WIDE - _room(each.high for each in found)) for each in found]
+
+
+def _room(words: Iterable[str]) -> float:
+    """What the longest of the words at one side of the dots needs, with a dot beside it."""
+    return 2.0 * GAP + LETTER * max(map(len, words), default=0)
+
+
+def _placed(row: Deciding, left: float, right: float) -> Deciding:
+    """The row with its dots between these, which lie from 0 to 1."""
+    places = [left + (right - left) * float(dot.at) for dot in row.dots]
+    if not places:
+        return row
+    return row._replace(
+        dots=[dot._replace(at=f"{at:.1f}") for dot, at in zip(row.dots, places, strict=True)],
+        line=f"M {min(places):.1f} 12 H {max(places):.1f}",
+        low_at=f"{min(places) - GAP:.1f}",
+        high_at=f"{max(places) + GAP:.1f}",
+    )
 
 
 def _level_means(results: Results) -> pd.DataFrame:
@@ -76,11 +97,10 @@ def _deciding(
     factor = results.campaign.factors[label]
     ordered = means.sort_values("mean", kind="stable")
     taken = None if best is None else results.designs.loc[best, label]
-    left, right = DOTS
-    places = [left + (right - left) * ((mean - low) / (high - low) if high > low else 0.5) for mean in ordered["mean"]]
+    places = [(mean - low) / (high - low) if high > low else 0.5 for mean in ordered["mean"]]
     texts = [value_in_words(factor, factor.levels[int(level)]) for level in ordered["level"]]
     dots = [
-        Dot(f"{at:.1f}", f"{text}: mean score {number(mean)}", _same(factor.levels[int(level)], taken))
+        Dot(f"{at:.4f}", f"{text}: mean score {number(mean)}", _same(factor.levels[int(level)], taken))
         for at, text, level, mean in zip(places, texts, ordered["level"], ordered["mean"], strict=True)
     ]
     told = row["total_low"] > 0.0 or row["total_high"] < 1.0
@@ -89,14 +109,18 @@ def _deciding(
         name=factor.name,
         address=label,
         dots=dots[::-1],
-        line=f"M {places[0]:.1f} 12 H {places[-1]:.1f}" if places else "",
-        low=texts[0] if texts else "",
-        low_at=f"{places[0] - 9:.1f}" if places else "0",
-        high=words[-1] if len(words) > 1 else "",
-        high_at=f"{places[-1] + 9:.1f}" if places else "0",
+        line="",
+        low=_short(texts[0]) if texts else "",
+        low_at="0",
+        high=_short(words[-1]) if len(words) > 1 else "",
+        high_at="0",
         share=f"{100 * row['total']:.0f} %" if told else "not told",
         between=f"{100 * row['total_low']:.0f} to {100 * row['total_high']:.0f}" if told else "",
     )
+
+
+def _short(words: str) -> str:
+    return words if len(words) <= LONGEST else f"{words[: LONGEST - 1].rstrip()}…"
 
 
 def _same(level: object, taken: object) -> bool:
