@@ -16,7 +16,7 @@ FIRST_STEPS = (
     "To begin: 'foilsweep new my-boat' asks for your own boat's measurements; 'foilsweep new first --demo quick' writes a demo "
     "into the folder 'first', and 'foilsweep run first/quick.yaml' flies it. 'foilsweep COMMAND --help' says more about each."
 )
-FILES = ("craft", "campaign", "mapping")
+FILES = ("craft", "campaign", "mapping", "answers")
 """Files that have a schema."""
 
 
@@ -124,7 +124,8 @@ def _add_designs(verbs: Commands) -> None:
     code = verbs.add_parser("code", help="write a design's control law as C for the boat's board, with vectors to check it by")
     code.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="campaign file (YAML), or a results folder")
     code.add_argument("--design", type=_whole, required=True, metavar="N", help="number of the design; 0 is the base craft")
-    code.add_argument("--out", type=Path, metavar="DIR", help="folder (results/NAME-code/design-N by default)")
+    said = "folder, or a name that ends in .zip (results/NAME-code/design-N by default)"
+    code.add_argument("--out", type=Path, metavar="DIR", help=said)
 
 
 def _add_words(verbs: Commands) -> None:
@@ -141,6 +142,7 @@ def _add_words(verbs: Commands) -> None:
     explain.add_argument(
         "word", nargs="?", metavar="WORD", help="such as latency, foils.bow.area or broaches; all groups without"
     )
+    explain.add_argument("--pages", type=Path, metavar="DIR", help="write all of it as pages, to open without a network")
     explain.add_argument("--schema", choices=FILES, metavar="FILE", help=f"write the JSON Schema of a file: {', '.join(FILES)}")
 
 

@@ -161,13 +161,17 @@ def _new(asked: argparse.Namespace) -> None:
 def _explain_word(asked: argparse.Namespace) -> None:
     import json
 
-    from sweep.campaign.schema import campaign_schema, craft_schema
-    from sweep.logs.read.schema import mapping_schema
+    from sweep.campaign.schema import schema_of
     from sweep.reference.explain import USUAL_WIDTH, contents, explain
+    from sweep.reference.keys import FILES
 
     if asked.schema:
-        made = {"campaign": campaign_schema, "craft": craft_schema, "mapping": mapping_schema}[asked.schema]()
-        tell(json.dumps(made, indent=2))
+        tell(json.dumps(schema_of(FILES[asked.schema]), indent=2))
+        return
+    if asked.pages:
+        from sweep.report.reference_pages import write_reference
+
+        tell(f"Reference: {write_reference(asked.pages)}")
         return
     width = _width() or USUAL_WIDTH
     tell("\n".join(explain(asked.word, width) if asked.word else contents(width)))
@@ -346,7 +350,7 @@ def _fly(asked: argparse.Namespace) -> None:
 
 def _code(asked: argparse.Namespace) -> None:
     from sweep.campaign.designs import craft_of, row_of
-    from sweep.export.code import code_files, write_files
+    from sweep.export.code import code_files, write_files, write_zip
     from sweep.own.board import board_files
     from sweep.report.single_flight import load_to_fly
     from sweep.words.phrases import called
@@ -355,8 +359,12 @@ def _code(asked: argparse.Namespace) -> None:
     folder = asked.out or Path("results") / f"{campaign.name}-code" / f"design-{asked.design}"
     craft = craft_of(campaign, row_of(campaign, asked.design))
     made = board_files if craft.control.traits.own else code_files
-    written = write_files(made(campaign, craft, called(asked.design)), folder)
-    tell(f"Code: {', '.join(path.name for path in written)} in {folder}")
+    files = made(campaign, craft, called(asked.design))
+    if folder.suffix == ".zip":
+        write_zip(files, folder)
+    else:
+        write_files(files, folder)
+    tell(f"Code: {', '.join(files)} in {folder}")
     tell("Read README.md there before anything moves. Propellers off.")
 
 

@@ -6,6 +6,7 @@ begin, or one processor would wait at the end for the last of them.
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 from pathlib import Path
@@ -18,6 +19,9 @@ from xdist.scheduler import LoadFileScheduling
 if TYPE_CHECKING:
     from xdist.remote import Producer
 
+# As the command line does: threads of linear algebra wait busily, and what is imported is looked through again and again.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+gc.set_threshold(100_000, 20, 100)
 # A first call compiles, and machines are shared.
 settings.register_profile("untimed", deadline=None)
 settings.load_profile("untimed")

@@ -5,6 +5,7 @@ The flights are drawn from formulas, not flown; everything after them is made by
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -119,6 +120,11 @@ def log_account(word: str = "firm gains") -> LogSummary:
         ],
     }
     return summary_of(note)
+
+
+def plain(page: str) -> str:
+    """A page whose words lead nowhere: sentences are then in one piece."""
+    return re.sub(r'<a class="term" href="#[a-z-]+">(.*?)</a>', r"\1", page)
 
 
 def former_of(told: Results) -> Results:

@@ -10,6 +10,7 @@ import pytest
 
 from tests.benchmarks.results import PAGE, page_text, read_page, refresh
 
+README = (PAGE.parents[2] / "README.md").read_text(encoding="utf-8")
 TEXT = """\
 # Results
 
@@ -91,3 +92,15 @@ def test_every_command_of_the_page_exists() -> None:
     for name in names:
         text = (PAGE.parent / f"{name}.py").read_text(encoding="utf-8")
         assert f"python -m tests.benchmarks.{name}" in text, name
+
+
+def test_the_readme_says_how_fast_the_model_is_as_it_was_measured() -> None:
+    said = re.search(
+        r"about ([\d ]+) times as fast.*?; (\d+) to (\d+) times .*?\((\d+) times.*?and (\d+) times", README, re.DOTALL
+    )
+    table = PAGE.read_text(encoding="utf-8")
+    rows = re.findall(r"^\| \([abc]\).*\| ([\d .]+) \([\d .]+ to", table, re.MULTILINE)[1:]
+    assert said is not None
+    measured = [float(row.replace(" ", "")) for row in rows]
+    told = [float(number.replace(" ", "")) for number in said.groups()]
+    assert told == pytest.approx([measured[row] for row in (0, 2, 1, 3, 4)], rel=0.05)

@@ -18,6 +18,7 @@ from sweep.flying.progress import Watcher
 from sweep.insight.scores import flight_scores
 from sweep.report.terminal import standings_csv, standings_text
 from sweep.results import lock, plain_files, store
+from tests.site_results import plain
 
 SMALL = """\
 title: A small one
@@ -432,7 +433,7 @@ def test_where_nothing_can_fly_the_run_ends_early_and_says_why(tmp_path, capsys)
     assert "no map, no tolerances, no outings and no small changes are flown" in why
     folder = tmp_path / "results"
     assert not {"rides.parquet", "tolerances.parquet", "outings.parquet"} & {path.name for path in folder.iterdir()}
-    page = (folder / "site" / "rides.html").read_text(encoding="utf-8")
+    page = plain((folder / "site" / "rides.html").read_text(encoding="utf-8"))
     assert "Every design broke a limit, so none leads" in page
     assert cli.main(["run", str(tmp_path / "results")]) == 0
     assert "None of the 5 designs could be flown in every condition" in capsys.readouterr().out

@@ -8,10 +8,17 @@ addEventListener("DOMContentLoaded", async () => {
   await Promise.all(foilsweep.waiting);
   const { view } = foilsweep.views.choices, boxes = [...document.querySelectorAll(".boxes input")];
   const LISTED = 5, designs = new Map(), ends = [-Infinity, Infinity];
+  let out = {};
+  const drawn = new Map();
   for (const row of foilsweep.rows("choices")) {
-    if (!designs.has(row.design)) designs.set(row.design, { ...row, levels: {} });
-    designs.get(row.design).levels[row.f] = row.place;
+    if (!drawn.has(row.design)) drawn.set(row.design, { ...row, kept: ["good enough", "kept"].includes(row.group), levels: {} });
+    drawn.get(row.design).levels[row.f] = row.place;
   }
+  const worst = Math.max(...[...drawn.values()].map(row => row.at));
+  const undrawn = row => ({ ...row, label: `${row.design}`, at: Math.min(row.score, worst), levels: row.places.split(",").map(Number) });
+  // Where only some are drawn, all are counted.
+  const rows = "everyone" in foilsweep.data ? foilsweep.rows("everyone").map(row => drawn.get(row.design) ?? undrawn(row)) : drawn.values();
+  for (const row of rows) designs.set(row.design, row);
 
   const span = (rows, key) => {
     const values = rows.map(row => row[key]).filter(Number.isFinite);
@@ -23,10 +30,9 @@ addEventListener("DOMContentLoaded", async () => {
 
   function tell() {
     const [low, high] = (view.data("scores_store")[0]?.values[0] ?? [-Infinity, Infinity]).slice().sort((a, b) => a - b);
-    const left = view.signal("left_out");
-    const rows = [...designs.values()].filter(row => !left[row.design] && row.at >= low && row.at <= high);
+    const rows = [...designs.values()].filter(row => !out[row.design] && row.at >= low && row.at <= high);
     const costs = [["mass", " kg"], ["price", " in price"]].map(([key, unit]) => [span(rows, key), unit]).filter(([text]) => text);
-    const kept = rows.filter(row => ["good enough", "kept"].includes(row.group)).length;
+    const kept = rows.filter(row => row.kept).length;
     said.textContent = rows.length
       ? `Chosen: ${rows.length} of ${designs.size}; score ${span(rows, "score")}${costs.map(([text, unit]) => `; ${text}${unit}`).join("")}; ${kept} keep every limit. `
       : `Chosen: none of ${designs.size}.`;
@@ -41,9 +47,9 @@ addEventListener("DOMContentLoaded", async () => {
   async function choose() {
     const kept = {};
     for (const box of boxes) if (box.checked) (kept[box.dataset.factor] ??= new Set()).add(Number(box.dataset.place));
-    const out = {};
-    for (const [design, { levels }] of designs) {
-      const within = designs.get(design).score >= ends[0] && designs.get(design).score <= ends[1];
+    out = {};
+    for (const [design, { levels, score }] of designs) {
+      const within = score >= ends[0] && score <= ends[1];
       if (!within || !Object.entries(levels).every(([factor, place]) => kept[factor]?.has(place))) out[design] = true;
     }
     await view.signal("left_out", out).runAsync();

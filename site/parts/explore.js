@@ -7,7 +7,7 @@
   const across = document.getElementById("across"), up = document.getElementById("up");
   const said = document.getElementById("chosen-said"), list = document.getElementById("chosen");
   const columns = JSON.parse(document.getElementById("explore-columns").textContent);
-  const LISTED = 10, GAP = 20, EDGE = 54, GLANCED = 2000;
+  const LISTED = 10, FACTORS = 8, GAP = 20, EDGE = 54, GLANCED = 2000;
   let view = null, width = 0, barWidth = 0;
 
   function laidOut() {
@@ -131,7 +131,8 @@
     said.textContent = `${rows.length} of ${foilsweep.rows("explore").length} designs chosen`
       + (rows.length > LISTED ? `; the first ${LISTED}:` : ":");
     rows.sort((one, other) => (one.place ?? Infinity) - (other.place ?? Infinity) || one.score - other.score);
-    const short = columns.filter(column => column.role === "factor" || column.key === "score");
+    const some = columns.filter(column => column.role === "factor").slice(0, FACTORS);
+    const short = columns.filter(column => some.includes(column) || [across.value, up.value, "score"].includes(column.key));
     list.replaceChildren(...rows.slice(0, LISTED).map(row => entry(row, short)));
   }
 
@@ -145,7 +146,8 @@
     const item = document.createElement("li"), name = item.appendChild(document.createElement(row.page ? "a" : "span"));
     if (row.page) name.href = row.page;
     name.textContent = `Design ${row.label}`;
-    const values = shown.map(column => `${column.title} ${row[column.key] ?? "not known"}${column.unit && ` ${column.unit}`}`);
+    const said = value => typeof value === "number" ? Number(value.toPrecision(4)) : value ?? "not known";
+    const values = shown.map(column => `${column.title} ${said(row[column.key])}${column.unit && ` ${column.unit}`}`);
     item.append(`, ${row.group}: ${values.join("; ")}`);
     return item;
   }
@@ -172,7 +174,14 @@
   }
 
   by.addEventListener("change", () => { offer(); for (const end of ends) end.value = ""; });
+  // Of a clipped axis: whether an end lies where designs stand that are further out, so that it cannot tell these apart.
+  const further = () => `at_${by.value}` in foilsweep.data.explore && ends.some(({ value }) => Number(value) > scaleOf(by.value).domain().at(-1));
+
   document.getElementById("choose").addEventListener("click", () => {
+    if (further()) {
+      said.textContent = `This axis ends at ${scaleOf(by.value).domain().at(-1)}: beyond it, filter the table of all designs on Standings.`;
+      return;
+    }
     const values = stretch();
     if (!values.length || values.some(value => Number.isNaN(value)) || values[0] > values.at(-1)) {
       said.textContent = "No design lies between these.";

@@ -37,7 +37,7 @@ from sweep.campaign.plan import (
 from sweep.campaign.plausible import out_of_proportion, unfelt_wind
 from sweep.campaign.polars import is_own
 from sweep.campaign.ride_map import MapFile, RideMap, map_misfits, ride_map
-from sweep.campaign.rules import MOST_RULES, Rule, RulesFile, read_rules
+from sweep.campaign.rules import MOST_RULES, Rule, RulesFile, excluded_by, read_rules
 from sweep.campaign.scoring import (
     FROM_REST,
     Decide,
@@ -246,14 +246,15 @@ def _parts(document: Document, folder: Path, craft: str | Path | None, polars: s
     if not problems and file and base:  # files that were copied lie in folders of their own
         drawn = _unknowns(file, base, factors, document, folder / ("unknowns" if polars else "."))
         problems += drawn.problems
-    if not problems and file and base and craft_document:
-        problems += _of_the_whole(file, base, factors, document)
-        problems += foils_in_one_place(base, {} if isinstance(file.plan, Listed) else factors, document, craft_document)
-        problems += contradictions(base, file.water.for_model(), file.flight.start == "rest", document, craft_document)
     rules: tuple[Rule, ...] = ()
+    wrong: list[Problem] = []
     if file and base and craft_document and len(factors) == len(file.factors):
         rules, wrong = read_rules(file.rules, document, leaves(craft_document.plain()), factors, base)
-        problems += wrong
+    if not problems and file and base and craft_document:
+        problems += _of_the_whole(file, base, factors, rules, document)
+        problems += foils_in_one_place(base, {} if isinstance(file.plan, Listed) else factors, document, craft_document)
+        problems += contradictions(base, file.water.for_model(), file.flight.start == "rest", document, craft_document)
+    problems += wrong
     if problems or not file or not base or not craft_document:
         raise CampaignError(problems)
     return _Parts(file, base, craft_document, factors, rules, drawn, polar_texts)
@@ -376,11 +377,13 @@ def _unknown_strength(file: CampaignFile, crafts: Sequence[Craft], document: Doc
             yield document.problem((kind, name), wanted, f"{name}, while {unsaid} has no material")
 
 
-def _of_the_whole(file: CampaignFile, base: Craft, factors: Mapping[str, Factor], document: Document) -> Iterator[Problem]:
+def _of_the_whole(
+    file: CampaignFile, base: Craft, factors: Mapping[str, Factor], rules: Sequence[Rule], document: Document
+) -> Iterator[Problem]:
     """Mistakes that show only when every part is valid by itself."""
     crafts = [base, *at_the_ends(base, factors.values())]
     if not isinstance(file.plan, Listed):  # whose rows are checked one by one
-        yield from impossible_pairs(factors, base, document)
+        yield from impossible_pairs(factors, base, document, lambda values: excluded_by(rules, values))
     for name in (name for name in FROM_REST if file.flight.start == "flying" and name in score_of(file.score)):
         found = f"{name}, while the flights start flying"
         yield document.problem(("score", name), "flight: {start: rest}, or another response", found)

@@ -12,6 +12,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, ValidationInfo, field_validator, model_validator
 
+from sweep.campaign.cascade import Cascade as Cascade
+from sweep.campaign.cascade import CascadeAxis as CascadeAxis
 from sweep.campaign.drives import Battery as Battery
 from sweep.campaign.drives import Propeller as Propeller
 from sweep.campaign.drives import Propulsor as Propulsor
@@ -180,6 +182,7 @@ class Control(Part):
     height: HeightGains
     pitch: AttitudeGains
     roll: AttitudeGains
+    cascade: Cascade | None = Field(None, description="cascaded: loops of pitch and roll on the angle, and on the rate within")
     heading: HeadingGains = HeadingGains()
     speed: SpeedGains = SpeedGains()
     scheduled_at: Speed | None = Field(
@@ -196,7 +199,7 @@ class Control(Part):
     median: Count = Field(1, ge=1, le=5, description="readings of one rangefinder whose median is taken")
     gate: Length = Field(0.0, ge=0, description="a reading that jumps by more is refused, three times at most; 0 for no gate")
     corner: AngularRate = Field(
-        2.5, gt=0, description="fused-height: above it the accelerometer rules, below it the rangefinders"
+        2.5, gt=0, description="fused-height, cascaded: above it the accelerometer rules, below it the rangefinders"
     )
     turn_rate: AngularRate = Field(0.52, gt=0, description="at which it changes course")
     bank_share: Share = Field(0.0, ge=0, le=1.5, description="of the bank of a coordinated turn")
@@ -221,10 +224,23 @@ class Control(Part):
             raise wrong("code beside it: a C file beside the craft file, as my_control.c", self.law, at=("law",))
         return self
 
+    @model_validator(mode="after")
+    def _cascade_is_there(self) -> Self:
+        if self.traits.cascades and self.cascade is None:
+            raise wrong("cascade beside it, with the gains of both loops of pitch and of roll", self.law, at=("law",))
+        return self
+
     @property
     def traits(self) -> Law:
         """What its law does."""
         return LAWS[self.law]
+
+    def gains_of(self, loop: str) -> tuple[str, ...]:
+        """Addresses of the numbers that its law multiplies for the command of height, pitch, roll or heading."""
+        cascaded = self.traits.cascades and loop in ("pitch", "roll")
+        first = f"control.cascade.{loop}.rate" if cascaded else f"control.{loop}"
+        parts = ("proportional", "derivative") if loop == "heading" else ("proportional", "integral", "derivative")
+        return tuple(f"{first}.{part}" for part in parts)
 
     @property
     def schedule_speed(self) -> float | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import combinations, product
 from typing import Annotated, Any, Literal, Self, TypeAlias
 
@@ -298,11 +298,18 @@ def clashes(factors: Mapping[str, Factor], document: Document) -> Iterator[Probl
                 yield document.problem(("factors", label), "every address in one factor", f"{address}, which {other!r} has too")
 
 
-def impossible_pairs(factors: Mapping[str, Factor], craft: Craft, document: Document) -> Iterator[Problem]:
-    """Mistakes: two factors whose ends make an impossible craft together, though each alone does not."""
+def impossible_pairs(
+    factors: Mapping[str, Factor], craft: Craft, document: Document, excluded: Callable[[Mapping[str, LevelValue]], bool]
+) -> Iterator[Problem]:
+    """Mistakes: two factors whose ends make an impossible craft together, though each alone does not.
+
+    excluded: whether no design has these values, by address, as a rule says.
+    """
     for one, two in combinations(factors.values(), 2):
         for first, second in product(ends(one), ends(two)):
             values = one.values(first) | two.values(second)
+            if excluded(values):
+                continue
             try:
                 replace_values(craft, values)
             except ValidationError as error:

@@ -12,7 +12,7 @@ from sweep.campaign.text.problems import wrong
 
 
 class Flight(Part):
-    """Times of a flight, s: its whole length, and the time at its start that is not scored (`settle`)."""
+    """How a flight begins, how long it is, and how much of its start is not scored."""
 
     start: Literal["flying", "rest"] = Field("flying", description="in trim at the speed, or afloat with the throttle shut")
     length: Duration = Field(30.0, gt=0, le=3600, description="of a whole flight")

@@ -110,6 +110,16 @@ class Rangefinders(Part):
         None, description="rangefinders by name, each by itself, instead of count, layout and spacing"
     )
 
+    @model_validator(mode="before")
+    @classmethod
+    def _placed_each_by_itself(cls, data: Any) -> Any:
+        """A place for all is not asked for where every one has its own: the first's stands for it."""
+        each = data.get("each") if isinstance(data, dict) else None
+        if not isinstance(each, dict) or "x" in data:
+            return data
+        places = [one["x"] for one in each.values() if isinstance(one, dict) and one.get("x") is not None]
+        return {**data, "x": places[0]} if places and len(places) == len(each) else data
+
     @property
     def number(self) -> int:
         """How many there are."""

@@ -82,6 +82,12 @@ def broken_by(rules: Iterable[Rule], craft: Craft) -> list[str]:
     return [rule.name for rule in rules if not keeps(rule, value)[0]]
 
 
+def excluded_by(rules: Iterable[Rule], values: Mapping[str, Any]) -> bool:
+    """Whether no design has these values, by address: a rule that names no other address is broken by them."""
+    of_these = [rule for rule in rules if {each for of in rule.addresses.values() for each in of} <= values.keys()]
+    return any(not keeps(rule, lambda address: np.array([values[address]]))[0] for rule in of_these)
+
+
 def keeps(rule: Rule, value: Callable[[str], Values]) -> Flags:
     """Which designs keep a rule, (designs,); value: of an address, (designs,), None where a design has none."""
     values = {name: [value(address) for address in each] for name, each in rule.addresses.items() if each}

@@ -14,8 +14,6 @@ ToleranceWord: TypeAlias = Literal["none", "usual"]
 
 WAKE = "wake of the foils"
 
-GAINS = ("proportional", "integral", "derivative")
-
 
 class Off(NamedTuple):
     """One deviation: what is off (`name`), how (`side`), and changes (address, times, plus), SI.
@@ -50,7 +48,7 @@ def usual(craft: Craft) -> tuple[Off, ...]:
         AS_DESCRIBED,
         *_both("mass", "body.mass", ("5 % lighter", 0.95, 0.0), ("5 % heavier", 1.05, 0.0)),
         *_both("centre of gravity", "body.x", ("1 cm aft", 1.0, -0.01), ("1 cm forward", 1.0, 0.01)),
-        *(off for loop in ("height", "pitch", "roll") for off in _loop(loop)),
+        *(off for loop in ("height", "pitch", "roll") for off in _loop(craft, loop)),
         Off("rangefinder noise", "twice", tuple((each, 2.0, 0.0) for each in sensors.addresses("noise"))),
         Off("rangefinder delay", "20 ms more", tuple((each, 1.0, 0.02) for each in sensors.addresses("latency"))),
         *_both(
@@ -76,8 +74,6 @@ def _both(name: str, address: str, *sides: tuple[str, float, float]) -> tuple[Of
     return tuple(Off(name, side, ((address, times, plus),)) for side, times, plus in sides)
 
 
-def _loop(loop: str) -> tuple[Off, ...]:
-    sides = (("20 % less", 0.8), ("20 % more", 1.2))
-    return tuple(
-        Off(f"{loop} gains", side, tuple((f"control.{loop}.{gain}", times, 0.0) for gain in GAINS)) for side, times in sides
-    )
+def _loop(craft: Craft, loop: str) -> tuple[Off, ...]:
+    sides, gains = (("20 % less", 0.8), ("20 % more", 1.2)), craft.control.gains_of(loop)
+    return tuple(Off(f"{loop} gains", side, tuple((gain, times, 0.0) for gain in gains)) for side, times in sides)

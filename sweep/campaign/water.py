@@ -26,7 +26,7 @@ MOST_CONDITIONS = 10_000
 
 
 class WaterBody(Part):
-    """The water that the campaign takes place in; temperature in kelvin, depth in metres."""
+    """The water that the campaign takes place in."""
 
     kind: Literal["fresh", "sea"] = Field("fresh", description="its density and viscosity")
     temperature: Temperature = Field(288.15, ge=273.15, le=313.15, description="of the water")

@@ -56,8 +56,8 @@ def answer(law: Law, held: Held) -> Answer:
         bow_up = _within(control.pitch_share * missing, SHARED_LIMIT)
         height = share * _within(control.height.proportional * missing, control.height.limit)
         pitch_error = control.pitch_trim + bow_up - held.pitch
-        pitch = share * _within(control.pitch.proportional * pitch_error, control.pitch.limit)
-        roll = share * _within(-control.roll.proportional * held.roll, control.roll.limit)
+        pitch = share * _attitude(law, "pitch", pitch_error)
+        roll = share * _attitude(law, "roll", -held.roll)
         angles = [[height + trim.height, pitch + trim.pitch, roll]] * len(law.craft.foils)
     else:
         for i in range(len(law.craft.foils)):
@@ -72,6 +72,17 @@ def answer(law: Law, held: Held) -> Answer:
 
 def _within(value: float, limit: float) -> float:
     return min(max(value, -limit), limit)
+
+
+def _attitude(law: Law, axis: str, error: float) -> float:
+    """The command of pitch or roll of a boat that does not turn (rad), for an error of the angle."""
+    control = law.craft.control
+    if not control.traits.cascades:
+        gains = getattr(control, axis)
+        return _within(gains.proportional * error, gains.limit)
+    loops = getattr(control.cascade, axis)
+    asked = _within(loops.angle.proportional * error, loops.angle.limit)
+    return _within(loops.rate.proportional * asked, loops.rate.limit)
 
 
 def _foil(law: Law, foil: int, wished: Sequence[float]) -> float:

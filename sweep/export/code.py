@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import zipfile
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -68,6 +70,28 @@ def write_files(files: Mapping[str, str], folder: Path) -> list[Path]:
     for name, text in files.items():
         write_whole(folder / name, text.encode())
     return [folder / name for name in files]
+
+
+def as_zip(files: Mapping[str, str], folder: str) -> bytes:
+    """The files in a folder of a zip, the same bytes for the same texts."""
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as archive:
+        for name, text in sorted(files.items()):
+            entry = zipfile.ZipInfo(f"{folder}/{name}")
+            entry.compress_type, entry.external_attr = zipfile.ZIP_DEFLATED, 0o644 << 16
+            archive.writestr(entry, text.encode())
+    return packed.getvalue()
+
+
+def write_zip(files: Mapping[str, str], path: Path) -> Path:
+    """The same as a file. One that differs is not replaced: raises CampaignError."""
+    check_plain(path.parent)
+    packed = as_zip(files, path.stem)
+    if path.exists() and path.read_bytes() != packed:
+        raise CampaignError([Problem(str(path), 0, 0, "", "a file with other content", "another --out: nothing is lost")])
+    path.parent.mkdir(parents=True, exist_ok=True)
+    write_whole(path, packed)
+    return path
 
 
 def _differs(path: Path, text: str) -> bool:

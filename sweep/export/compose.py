@@ -32,6 +32,7 @@ class Uses(NamedTuple):
 
     levels: int
     fuses: int
+    cascades: int
     previews: int
     scheduled: int
     rudder: int
@@ -57,6 +58,7 @@ def uses_of(craft: Craft, trims: int) -> Uses:
     return Uses(
         levels=int(control.traits.levels),
         fuses=int(control.traits.fuses),
+        cascades=int(control.traits.cascades),
         previews=int(control.traits.levels and control.preview > 0.0),
         scheduled=int(control.schedule_speed is not None),
         rudder=int(steering.turns),

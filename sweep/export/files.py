@@ -9,7 +9,7 @@ from sweep.export.flown import FlownTick
 from sweep.export.settings import Law, settings_source
 from sweep.export.vectors import vectors_header
 
-CHECKS = ("check.h", "check.c", "host_check.c")
+CHECKS = ("check.h", "check.c", "host_check.c", "serial_check.c")
 
 
 def law_files(law: Law) -> dict[str, str]:

@@ -53,8 +53,20 @@ SI = {
     "m/s": "m/s",
     "Hz": "1/s",
     "": "share",
+    "s^2": "s2",
 }
 """The unit of the number itself, for each unit that the craft file's word is shown in."""
+CASCADE = (
+    ("angle_proportional", "angle.proportional", "deg/deg/s"),
+    ("angle_limit", "angle.limit", "deg/s"),
+    ("angle_filter", "angle.filter", "Hz"),
+    ("rate.proportional", "rate.proportional", "s"),
+    ("rate.integral", "rate.integral", "deg/deg"),
+    ("rate.derivative", "rate.derivative", "s^2"),
+    ("rate.limit", "rate.limit", "deg"),
+    ("rate_filter", "rate.filter", "Hz"),
+)
+"""Field of a cascade's gains, key and unit in the craft file."""
 NOTHING = 1e-12
 """Of a lever or an angle: what is smaller is what rounding left of 0 (judgement)."""
 
@@ -138,8 +150,11 @@ def _scalars(law: Law) -> Iterator[Line]:
     yield of("ride_height", at.RIDE_HEIGHT, "control.ride_height", "cm")
     yield of("pitch_trim", at.PITCH_TRIM, "control.pitch_trim", "deg")
     loops = (("height", at.HEIGHT_GAINS.first), ("pitch", at.PITCH_GAINS.first), ("roll", at.ROLL_GAINS.first))
-    for name, first in loops[: 3 if uses.levels else 1]:
+    for name, first in loops[: 3 if uses.levels and not uses.cascades else 1]:
         yield from _loop(law, name, first)
+    if uses.cascades:
+        yield from _cascade(law, "pitch")
+        yield from _cascade(law, "roll")
     if uses.fuses:
         yield of("corner", at.CORNER, "control.corner", "rad/s")
     else:
@@ -191,6 +206,14 @@ def _loop(law: Law, name: str, first: int) -> Iterator[Line]:
     for kind, unit in zip(kinds, (*LOOP_UNITS[name], "deg"), strict=True):
         value = law.row[first + getattr(at.GAINS, kind)]
         yield f"{name}_loop.{kind}", c_number(value), _words(law.craft, f"control.{name}.{kind}", unit)
+
+
+def _cascade(law: Law, axis: str) -> Iterator[Line]:
+    """Both loops of an axis; the corners of the filters in Hz, as the craft file has them."""
+    for field, key, unit in CASCADE:
+        address = f"control.cascade.{axis}.{key}"
+        value = float(value_at(law.craft, address))
+        yield f"{axis}_cascade.{field}", c_number(value), f"{SI[unit]}; {address}: {quantity(value, unit)}"
 
 
 def _rangefinders(law: Law) -> Iterator[tuple[str, str]]:

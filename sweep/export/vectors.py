@@ -121,6 +121,9 @@ def _memory(law: Law, tick: FlownTick) -> Iterator[str]:
         yield f".flying = {int(before[at.FLYING])}"
         fields |= {"height_integral": at.HEIGHT_INTEGRAL, "pitch_integral": at.PITCH_INTEGRAL}
         fields |= {"roll_integral": at.ROLL_INTEGRAL, "quick_time": at.QUICK_TIME}
+    if uses.cascades:
+        for axis, held in (("pitch", at.PITCH_HELD), ("roll", at.ROLL_HELD)):
+            yield f".{axis}_cascade = {_list(before[held.slots()])}"
     if uses.counts_turns:
         yield f".last_heading = {c_number(_turned(float(before[at.HEADING_READING])))}"
         yield f".heading_known = {int(before[at.NAVIGATION_TICK] > 0.0)}"

@@ -25,21 +25,31 @@ class Failures(NamedTuple):
 
     failed, flights: of each design, (designs,); points: mean score of a failed flight, NaN if none failed; clean: mean score
     over conditions of each design's other flights, (designs,), worked out from its score and `points` if it is not given. A
-    condition in which all flights failed counts with `points`.
+    condition in which all flights failed counts with `points`. places: designs, conditions and replicates of the failed
+    flights, None where they are not known one by one.
     """
 
     failed: Array
     flights: Array
     points: float
     clean: Array | None = None
+    places: tuple[NDArray[np.int64], ...] | None = None
 
     def share(self) -> Array:
         """Share of each design's flights that failed, NaN where none was flown, (designs,)."""
         none = np.full(len(self.flights), np.nan)
         return np.asarray(np.divide(self.failed, self.flights, out=none, where=self.flights > 0.0))
 
+    def without(self, scores: Array) -> Array:
+        """Scores, (designs, conditions, replicates), NaN where a flight failed; as they are if that is not known."""
+        if self.places is None or not len(self.places[0]):
+            return scores
+        clean = scores.copy()
+        clean[self.places] = np.nan
+        return clean
+
     def some(self, rows: NDArray[np.int64]) -> Failures:
-        """Those of some designs."""
+        """Those of some designs, without the places of their flights."""
         return Failures(self.failed[rows], self.flights[rows], self.points, None if self.clean is None else self.clean[rows])
 
     def failing(self, scores: Array) -> Failing:
@@ -84,11 +94,13 @@ class FailureCounts:
 
     def __init__(self, designs: int, conditions: int, season: Array | None = None) -> None:
         """season: how much each condition counts, (conditions,); by default all count alike."""
+        self._places: list[tuple[NDArray[np.int64], ...]] = []
         self._failed, self._flown, self._clean = np.zeros((3, designs, conditions))
         self._points, self._season = np.zeros(conditions), np.ones(conditions) if season is None else season
 
     def add(self, places: tuple[NDArray[np.int64], ...], failed: NDArray[np.bool_], scores: Array) -> None:
-        """Add flights: their designs and conditions, whether each failed, and its score."""
+        """Add flights: their designs, conditions and replicates, whether each failed, and its score."""
+        self._places.append(tuple(each[failed] for each in places))
         np.add.at(self._flown, places[:2], 1.0)
         np.add.at(self._failed, places[:2], failed)
         np.add.at(self._clean, places[:2], np.where(failed, 0.0, scores))
@@ -108,7 +120,8 @@ class FailureCounts:
         with np.errstate(divide="ignore", invalid="ignore"):
             means = np.where(clean > 0.0, self._clean / clean, points)
             alike = (season * np.where(flown, means, 0.0)).sum(axis=1) / (season * flown).sum(axis=1)
-        return Failures(failed, flights, points, alike)
+        where = [np.concatenate(each) for each in zip(*self._places, strict=True)]
+        return Failures(failed, flights, points, alike, tuple(where) if len(where) == 3 else None)
 
 
 class Failing(NamedTuple):

@@ -7,7 +7,8 @@ true best can fail. Screening and selection with many designs: Nelson, Swann, Go
 950-963; without an indifference zone: Fan, Hong & Nelson, Operations Research 64, 2016, 1499-1514; both cited from memory.
 
 A failure that has not shown yet no spread knows. What the counts of failed flights leave room for widens the intervals, as root
-of the sum of squares: whether a flight fails and how it rides otherwise have little to do with each other.
+of the sum of squares: whether a flight fails and how it rides otherwise have little to do with each other. A few clean flights
+leave more room than anybody would choose by; the promise is then of how designs ride, and of how often they fail beside it.
 
 Who looks at growing results again and again, and stops when he likes what he sees, pays for each look: the risk is spread over
 `looks`, so that all of them hold together.
@@ -19,9 +20,11 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+import pandas as pd
+import scipy
 from numpy.typing import NDArray
 
-from sweep.insight.failing import Failing, unfailing
+from sweep.insight.failing import Failing, Failures, unfailing
 from sweep.insight.intervals import CONFIDENCE, Array, estimate
 from sweep.insight.scores import CAP
 
@@ -53,11 +56,13 @@ HALF = (1.0 - CONFIDENCE) / 2.0
 class ShareOfBest(NamedTuple):
     """How much more than the best each design surely scores at least, and at most, as a share of the best score; (designs,).
 
-    Of `SHARES`; low is 0 where none is sure, high is inf. Each side holds jointly for all designs.
+    Of `SHARES`; low is 0 where none is sure, high is inf. Each side holds jointly for all designs. riding: as high, of the
+    flights that a design does not fail in: there is no room in it for failures that have not shown.
     """
 
     low: Array
     high: Array
+    riding: Array
 
 
 def first_of(scores: Array, eligible: Flags) -> int:
@@ -95,39 +100,57 @@ def may_be_best(scores: Array, eligible: Flags, risk: float = 1.0 - CONFIDENCE, 
 
 
 def share_of_best(
-    scores: Array, eligible: Flags, wanted: Sequence[float] = (), looks: int = 1, failing: Failing | None = None
+    scores: Array,
+    eligible: Flags,
+    wanted: Sequence[float] = (),
+    looks: int = 1,
+    failing: Failing | None = None,
+    clean: Array | None = None,
 ) -> ShareOfBest:
     """How near each eligible design surely is to the best of them.
 
     scores: as for `may_be_best`; eligible: such as keep their limits by their own flights, at least one; wanted: shares to try
-    beside `SHARES`; failing: of all designs. Others, and all with one replicate, are not known: 0 to inf.
+    beside `SHARES`; failing: of all designs; clean: the scores without failed flights, for `riding`, by default all. Others,
+    and all with one replicate, are not known: 0 to inf.
     """
     rows = np.flatnonzero(eligible)
-    found = ShareOfBest(np.zeros(len(scores)), np.full(len(scores), np.inf))
+    found = unknown_shares(len(scores))
     own = scores[rows]
     contenders = np.searchsorted(rows, np.flatnonzero(may_be_best(scores, eligible, HALF / looks)))
     if np.isnan(estimate(own).error).all():
         return found
     if len(rows) == 1:
-        found.high[rows] = 0.0
+        found.high[rows] = found.riding[rows] = 0.0
         return found
     risk, shares = HALF / (looks * len(rows)), sorted({*SHARES, *wanted})
     found.low[rows] = _surely_beyond(own, shares, risk / len(contenders))
     if len(contenders) <= MOST_CONTENDERS:
-        found.high[rows] = _surely_within(own, contenders, shares, risk, (failing or unfailing(len(scores))).some(rows))
+        failing = (failing or unfailing(len(scores))).some(rows)
+        flown = own if clean is None else clean[rows]
+        found.high[rows], found.riding[rows] = _surely_within((own, flown), contenders, shares, risk, failing)
     return found
 
 
+def unknown_shares(designs: int) -> ShareOfBest:
+    """Of designs of which nothing is known."""
+    return ShareOfBest(np.zeros(designs), *np.full((2, designs), np.inf))
+
+
 def _surely_within(
-    scores: Array, contenders: NDArray[np.int64], shares: Sequence[float], risk: float, failing: Failing
+    both: tuple[Array, Array], contenders: NDArray[np.int64], shares: Sequence[float], risk: float, failing: Failing
 ) -> Array:
-    """The least share by which each design is surely within that of every contender; inf if by none, (designs,)."""
-    mean = np.nan_to_num(estimate(scores).mean, nan=np.inf)
-    within = np.full(len(scores), np.inf)
+    """The least share by which each design is surely within that of every contender, inf if by none, (2, designs): with room
+    for failures that have not shown, and in the flights that neither fails in.
+
+    both: all scores, and those of clean flights.
+    """
+    scores, clean = both
+    mean, ride = (np.nan_to_num(estimate(each).mean, nan=np.inf) for each in both)
+    within = np.full((2, len(scores)), np.inf)
     near = np.sort(mean.argsort(kind="stable")[:MOST_NEAR])
     contenders = contenders[mean[contenders].argsort(kind="stable")]
     for share in reversed(shares):
-        surely = mean[near] <= (1.0 + share) * mean.min()
+        surely = np.stack([each[near] <= (1.0 + share) * each.min() for each in (mean, ride)])
         # What a design hides is told by itself and those like it, whichever are picked: those that are promised share the risk.
         each = risk * len(mean) / max((mean <= (1.0 + max(share, MOST_CHOSEN)) * mean.min()).sum(), 1)
         hidden, unlucky = failing.hidden(each)[near], failing.unlucky(each)
@@ -135,11 +158,16 @@ def _surely_within(
             if not surely.any():
                 break
             found = estimate(scores[near] - (1.0 + share) * scores[best], share_spreads=True)
-            spare = np.hypot(hidden, (1.0 + share) * unlucky[best])
-            surely &= (near == best) | (found.mean + np.hypot(found.half_width(risk), spare) <= 0.0)
+            spare, reach = np.hypot(hidden, (1.0 + share) * unlucky[best]), found.half_width(risk)
+            ride_end = found.mean + reach
+            if clean is not scores:
+                rides = estimate(clean[near] - (1.0 + share) * clean[best], share_spreads=True)
+                ride_end = np.where(np.isfinite(rides.error), rides.mean + rides.half_width(risk), ride_end)
+            surely &= (near == best) | (np.stack([found.mean + np.hypot(reach, spare), ride_end]) <= 0.0)
         if not surely.any():
             break
-        within[near[surely]] = share
+        for row, sure in zip(within, surely, strict=True):
+            row[near[sure]] = share
     return within
 
 
@@ -176,14 +204,52 @@ def share_of_choice(high: Array, usual: float = USUAL) -> float:
     return float(max(usual, told[FEWEST - 1])) if len(told) >= FEWEST else np.nan
 
 
-def good_enough(high: Array, probable: Flags, usual: float = USUAL) -> Flags:
+class Choice(NamedTuple):
+    """The designs to choose from, (designs,); riding: they are promised to be near in the flights that they do not fail in."""
+
+    good: Flags
+    riding: bool
+
+
+def good_enough(above: ShareOfBest, probable: Flags, usual: float = USUAL) -> Choice:
     """The designs to choose from: surely within `share_of_choice` of the best, and their limits kept or probably kept.
 
-    high: of `ShareOfBest`; probable: (designs,).
+    probable: (designs,). What a few clean flights may hide of failures is soon more than a share that anybody would choose by,
+    and it is alike for all that have flown as much: where it alone makes the share as wide as that, the promise is of how they
+    ride, and how often they fail stands beside it (`failing_high`).
     """
-    told = np.where(probable & ~np.isnan(high), high, np.inf)
-    share = share_of_choice(told, usual)
-    return np.asarray(told <= (usual if np.isnan(share) else share))
+    shares = [np.where(probable & ~np.isnan(each), each, np.inf) for each in (above.high, above.riding)]
+    whole, riding = (share_of_choice(each, usual) for each in shares)
+    apart = not whole <= max(MOST_CHOSEN, usual) and riding <= max(MOST_CHOSEN, usual)
+    share = riding if apart else whole
+    return Choice(np.asarray(shares[int(apart)] <= (usual if np.isnan(share) else share)), apart)
+
+
+def failing_high(choice: Choice, scores: Array, failures: Failures | None) -> Array:
+    """The share of its flights that each design surely fails in at most, all of them jointly; NaN but for designs that are
+    promised how they ride, (designs,).
+
+    scores: (designs, conditions, replicates), what counts as a flight finite. A binomial bound (Clopper & Pearson, Biometrika
+    26, 1934, 404-413), which no other design has a part in. The risk is spread over all designs whose clean flights are near
+    the best, for those that failed are not among the good enough.
+    """
+    found = np.full(len(scores), np.nan)
+    if not choice.riding or failures is None:
+        return found
+    trials = np.minimum(failures.flights, np.isfinite(scores).sum(axis=(1, 2)))
+    failed = np.minimum(failures.failed, trials)
+    clean = np.nan_to_num(estimate(scores).mean if failures.clean is None else failures.clean, nan=np.inf)
+    near = (clean <= (1.0 + MOST_CHOSEN) * clean[choice.good].min()) | choice.good
+    risk = (1.0 - CONFIDENCE) / near.sum()
+    rows = choice.good & (failed < trials)
+    found[choice.good] = 1.0
+    found[rows] = scipy.special.betaincinv(failed[rows] + 1.0, (trials - failed)[rows], 1.0 - risk)
+    return found
+
+
+def promised(rows: pd.DataFrame) -> float:
+    """The share of the best score that designs good enough are promised to be within; rows: of the standings, one at least."""
+    return float(rows["above_high"].where(rows["failing_high"].isna(), rows["riding_high"]).max())
 
 
 def felt_share(score: Mapping[str, Weight], best: float, length: float) -> float:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from itertools import permutations
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -135,18 +135,23 @@ def _table(
     places: Mapping[str, Places], levels: Mapping[str, int], flies: Flags, means: Callable[[str, Flags], Means]
 ) -> pd.DataFrame:
     """Every factor by itself, then each at every level of every other."""
-    whole, parts = np.ones(len(flies), dtype=np.bool_), []
+    whole, parts = np.ones(len(flies), dtype=np.bool_), list[dict[str, Any]]()
     for name in places:
         told = _told(means(name, flies), _claims(levels[name]))
-        parts.append(_rows(told, places[name], flies, whole).assign(factor=name, beside="", beside_level=-1))
+        parts.append({"factor": name, "beside": "", "beside_level": -1} | _rows(told, places[name], flies, whole))
     for name, other in permutations(places, 2):
         claims = _claims(levels[name]) * sum(count for each, count in levels.items() if each != name)
         for level in range(levels[other]):
             rows = places[other] == level
             told = _told(means(name, rows & flies), claims)
-            parts.append(_rows(told, places[name], flies, rows).assign(factor=name, beside=other, beside_level=level))
-    found = pd.concat(parts, ignore_index=True) if parts else pd.DataFrame()
-    return found.reindex(columns=list(LEVEL_COLUMNS))
+            parts.append({"factor": name, "beside": other, "beside_level": level} | _rows(told, places[name], flies, rows))
+    sizes = [len(part["level"]) for part in parts]
+
+    def gathered(column: str) -> Any:
+        each = [part[column] for part in parts]
+        return np.concatenate(each) if isinstance(each[0], np.ndarray) else np.repeat(np.array(each), sizes)
+
+    return pd.DataFrame({column: gathered(column) if parts else [] for column in LEVEL_COLUMNS})
 
 
 def _claims(levels: int) -> int:
@@ -154,10 +159,10 @@ def _claims(levels: int) -> int:
     return levels * (levels - 1)
 
 
-def _rows(told: _Told, place: Places, flies: Flags, rows: Flags) -> pd.DataFrame:
+def _rows(told: _Told, place: Places, flies: Flags, rows: Flags) -> dict[str, Any]:
     designs = np.bincount(place[rows], minlength=len(told.mean))
     failing = designs - np.bincount(place[rows & flies], minlength=len(told.mean))
-    return pd.DataFrame({"level": np.arange(len(designs)), "designs": designs, "failing": failing, **told._asdict()})
+    return {"level": np.arange(len(designs)), "designs": designs, "failing": failing, **told._asdict()}
 
 
 def _told(means: Means, claims: int) -> _Told:

@@ -77,6 +77,8 @@ def rank_flights(
     summed = refuse(verdicts(limits, campaign.limits, names, len(numbers)), known)
     share = within(campaign, estimate(tally.scores[:, :, : campaign.replicates]).mean)
     failures, units = tally.failures(evens=uneven), by_draw(tally.scores, campaign.unknowns)
+    if campaign.unknowns:
+        failures = failures._replace(places=None)  # a unit is a draw, not a flight
     if uneven:
         gone = pd.DataFrame(columns=list(DROPPED)) if dropped is None else dropped
         planned = (draws_in(replicates, campaign.unknowns) for replicates in (campaign.replicates, first_fresh(campaign)))

@@ -82,6 +82,12 @@ def columns_of(axis: Axis, shares: Floats) -> Floats:
     return np.asarray(level_of(axis, shares)[:, None] == np.arange(1, axis.levels), dtype=np.float64)
 
 
+def surface_terms(axes: Sequence[Axis]) -> int:
+    """How many numbers a surface has besides the rounds' offsets: linear, square and product terms."""
+    columns = sum(1 if axis.ordered else axis.levels - 1 for axis in axes)
+    return columns * (columns + 3) // 2
+
+
 class Round(NamedTuple):
     """A round as it flew: the numbers of its designs among the points, and their mean scores, smaller is better."""
 

@@ -148,6 +148,8 @@ def _told(scores: Flown, finalists: Places, linked: list[Places], others: Others
         may_be_best=False,
         above_low=0.0,
         above_high=np.inf,
+        riding_high=np.inf,
+        failing_high=np.nan,
         good_enough=False,
         flights=flown,
         failed=failures.share(),

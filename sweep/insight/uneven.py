@@ -13,9 +13,9 @@ import numpy as np
 import pandas as pd
 
 from sweep.insight.failing import Failing, Failures
-from sweep.insight.good_enough import ONE_LOOK, Flags, Margin, ShareOfBest, good_enough, share_of_best
+from sweep.insight.good_enough import ONE_LOOK, Flags, Margin, share_of_best, unknown_shares
 from sweep.insight.intervals import CONFIDENCE, SHARED_FROM, TAIL, Array, Estimate, estimate, moderated
-from sweep.insight.ranking import RANK_COLUMNS, SKEW, Places, holding_the_place, intervals, places, room
+from sweep.insight.ranking import RANK_COLUMNS, SKEW, Places, holding_the_place, intervals, places, room, with_choice
 from sweep.insight.scores import CAP
 from sweep.model.quantities import RESPONSE
 
@@ -136,9 +136,11 @@ def rank_uneven(
     table["place"] = pd.Series(np.arange(1, len(order) + 1), dtype="Int64").where(~broken[order])
     failing = failures and failures.failing(told["score"].to_numpy())
     compared = _compared(scores, best, rows, stayed, margin.looks, failing).reindex(order).reset_index(drop=True)
-    unknown = ShareOfBest(np.zeros(len(scores)), np.full(len(scores), np.inf))
-    above = share_of_best(scores, eligible, [margin.share], margin.looks, failing) if eligible.any() else unknown
-    told = told.assign(above_low=np.where(broken, np.nan, above.low), above_high=np.where(broken, np.nan, above.high))
+    clean, above = failures and failures.without(scores), unknown_shares(len(scores))
+    if eligible.any():
+        above = share_of_best(scores, eligible, [margin.share], margin.looks, failing, clean)
+    told = told.assign(above_low=above.low, above_high=above.high, riding_high=above.riding)
+    told.loc[broken, ["above_low", "above_high", "riding_high"]] = np.nan
     table = pd.concat([table, compared, told.reindex(order).reset_index(drop=True)], axis=1)
     return holding_the_place(table)[list(RANK_COLUMNS)]
 
@@ -236,7 +238,7 @@ def uneven_standings(
     designs = table["design"].to_numpy()
     for column in ("verdict", "reason"):
         table[column] = verdicts[column].to_numpy()[designs]
-    table["good_enough"] = good_enough(table["above_high"].to_numpy(), verdicts["probable"].to_numpy()[designs], margin.share)
+    table = with_choice(table, scores, verdicts, failures, margin.share)
     table["flights"] = np.isfinite(scores).sum(axis=(1, 2))[designs]
     table["failed"] = failures.share()[designs]
     by = reference(scores, int(designs[0]))

@@ -29,7 +29,7 @@ MEMORY = (
     at.FUSED_RATE,
     at.HEIGHT_ESTIMATE,
 )
-"""With a fused height, its earlier estimates follow."""
+"""What a cascade's filters hold follows, then with a fused height its earlier estimates."""
 MIXED = ("height", "pitch", "roll")
 NEVER = 1e15  # a tick that does not come
 
@@ -88,7 +88,8 @@ def _memory(fleet: Fleet) -> list[int]:
     """Slots of the control code's memory."""
     fuses = law_of(fleet.structure.law).fuses
     earlier = int(fleet.parameters[:, at.KNOWN_AGE].max()) if fuses else 0
-    return [*MEMORY, *(at.HEIGHT_ESTIMATE + back for back in range(1, earlier + 1))]
+    held = [*at.PITCH_HELD, *at.ROLL_HELD] if law_of(fleet.structure.law).cascades else []
+    return [*MEMORY, *held, *(at.HEIGHT_ESTIMATE + back for back in range(1, earlier + 1))]
 
 
 def _code(found: Floats, n: int, loops: tuple[str, ...], mix: Floats) -> Code:
@@ -102,6 +103,7 @@ def _mixes(slots: Floats, foils: int) -> Floats:
 
 
 def _unmix(slots: Floats) -> None:
-    """Give three foils one command each, so that the commands themselves come out."""
+    """Give three foils one command each, so that the commands themselves come out, also where one of them is fixed."""
     for i in range(len(MIXED)):
         slots[at.FOIL.mix.slots(i * at.FOIL.width)] = np.eye(3)[i][:, None]
+        slots[i * at.FOIL.width + at.FOIL.moved_by.travel] = np.inf

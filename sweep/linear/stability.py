@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
     from sweep.linear.margins import Margins
     from sweep.linear.reach import Reach
+    from sweep.linear.ticks import Mode
     from sweep.model.physics.water import Water
 
 CALLED = "Small motions in calm water, with the gains of the craft file"
@@ -41,7 +42,7 @@ def stability_text(craft: Craft, water: Water, reach: Reach, speeds: Sequence[fl
     if craft.control.traits.own:
         return [UNKNOWN_LAW]
     rows = stability_table(craft, water, few_speeds(reach, speeds))
-    spans = spans_within(craft, water, reach, {row.speed: row.slowest.real for row in rows if row.trims})
+    spans = spans_within(craft, water, reach, {row.speed: row.slowest.rate.real for row in rows if row.trims})
     margins = [headings(rows), *([speed_words(row.speed), *row_words(row)] for row in rows)]
     shares = [share_headings(rows), *([speed_words(row.speed), *share_words(row)] for row in rows)]
     return [
@@ -86,7 +87,12 @@ def row_words(row: SpeedStability) -> list[str]:
     if not row.trims:
         return ["has no trim", ""]
     spare = margin_words if row.stable else edge_words
-    return [growth_words(row.slowest.real), swing_words(row.least_damped), *map(spare, row.margins.values())]
+    return [slowest_words(row.slowest), swing_words(row.least_damped), *map(spare, row.margins.values())]
+
+
+def slowest_words(mode: Mode) -> str:
+    """'rolling, halves in 1.2 s'."""
+    return f"{mode.motion}, {growth_words(mode.rate.real)}"
 
 
 def growth_words(rate: float) -> str:
@@ -97,11 +103,12 @@ def growth_words(rate: float) -> str:
     return f"{'doubles' if rate > 0.0 else 'halves'} in {number(time, 2)} s"
 
 
-def swing_words(mode: complex) -> str:
-    """'2.4 Hz, 12 % damped'; mode in 1/s."""
-    if not mode:
+def swing_words(mode: Mode) -> str:
+    """'rolling, 2.4 Hz, 12 % damped'."""
+    if not mode.rate:
         return "none"
-    return f"{number(abs(mode.imag) / (2.0 * math.pi), 2)} Hz, {100.0 * damping(mode):.0f} % damped"
+    hertz = number(abs(mode.rate.imag) / (2.0 * math.pi), 2)
+    return f"{mode.motion}, {hertz} Hz, {100.0 * damping(mode.rate):.0f} % damped"
 
 
 def margin_words(margins: Margins) -> str:

@@ -14,7 +14,7 @@ from sweep.linear.differences import Complexes
 from sweep.linear.frequency import loop_gains
 from sweep.linear.margins import Margins, margins
 from sweep.linear.shares import Span, share_spans
-from sweep.linear.ticks import eigenvalues, stable
+from sweep.linear.ticks import Mode, modes, stable
 from sweep.model.pack.fleet import Packed, fleets_at, pack_crafts
 from sweep.model.physics.water import Water
 
@@ -26,21 +26,22 @@ if TYPE_CHECKING:
 CLOSE = 0.05  # m/s, within which two speeds are one row (judgement)
 LOWEST = 0.05  # rad/s: slower than any loop's crossing (judgement)
 NYQUIST_SHARE = 0.95  # of half the control rate: the highest frequency whose crossings count (judgement)
+STILL = Mode(0.0, "")
 SWING_SHARE = 0.5  # of half the control rate: what is quicker goes from tick to tick and is no oscillation (judgement)
 
 
 class SpeedStability(NamedTuple):
     """A craft at one speed (m/s). Without a trim the rest is empty.
 
-    slowest: the mode that fades last or grows first; least_damped: the oscillation of least damping (1/s, complex; 0 if there
+    slowest: the mode that fades last or grows first; least_damped: the oscillation of least damping (its rate is 0 if there
     is none); margins by loop; shares of gains as in `share_spans`; eigenvalues: all modes, 1/s.
     """
 
     speed: float
     trims: bool
     stable: bool
-    slowest: complex
-    least_damped: complex
+    slowest: Mode
+    least_damped: Mode
     margins: dict[str, Margins]
     shares: dict[str, Span | None]
     eigenvalues: Complexes
@@ -82,17 +83,18 @@ def _edge(packed: Packed, good: float, other: float) -> float:
 
 
 def mode_table(craft: Craft, water: Water, speeds: Sequence[float]) -> pd.DataFrame:
-    """All modes at each speed (m/s) that trims: columns speed, growth (1/s) and frequency (Hz, at least 0)."""
+    """All modes at each speed (m/s) that trims: columns speed, growth (1/s), frequency (Hz, at least 0), motion."""
     import pandas as pd
 
     packed = pack_crafts([craft], water)
     trimmed = {speed: linear for speed in speeds if (linear := _at_speed(packed, speed)) is not None}
     parts = []
     for speed, linear in trimmed.items():
-        found = eigenvalues(linear)
-        half = found[found.imag >= 0.0]
-        parts.append(pd.DataFrame({"speed": speed, "growth": half.real, "frequency": half.imag / (2.0 * pi)}))
-    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=["speed", "growth", "frequency"])
+        half = [mode for mode in modes(linear) if mode.rate.imag >= 0.0]
+        rates = np.array([mode.rate for mode in half])
+        columns = {"growth": rates.real, "frequency": rates.imag / (2.0 * pi), "motion": [mode.motion for mode in half]}
+        parts.append(pd.DataFrame({"speed": speed, **columns}))
+    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=["speed", "growth", "frequency", "motion"])
 
 
 def loop_margins(craft: LinearCraft) -> dict[str, Margins]:
@@ -122,9 +124,9 @@ def _stable(craft: LinearCraft | None) -> bool:
 
 def _stability(speed: float, craft: LinearCraft | None) -> SpeedStability:
     if craft is None:
-        return SpeedStability(speed, False, False, 0.0, 0.0, {}, {}, np.empty(0, dtype=complex))
-    found = eigenvalues(craft)
-    swinging = found[(found.imag > 0.0) & (found.imag < SWING_SHARE * pi / craft.period)]
-    least = complex(min(swinging, key=damping, default=0.0))
-    slowest = complex(found[0])
-    return SpeedStability(speed, True, slowest.real < 0.0, slowest, least, loop_margins(craft), share_spans(craft), found)
+        return SpeedStability(speed, False, False, STILL, STILL, {}, {}, np.empty(0, dtype=complex))
+    found = modes(craft)
+    swinging = [mode for mode in found if 0.0 < mode.rate.imag < SWING_SHARE * pi / craft.period]
+    least, slowest = min(swinging, key=lambda mode: damping(mode.rate), default=STILL), found[0]
+    rates = np.array([mode.rate for mode in found])
+    return SpeedStability(speed, True, slowest.rate.real < 0.0, slowest, least, loop_margins(craft), share_spans(craft), rates)

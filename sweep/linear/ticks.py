@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import floor
+from typing import NamedTuple
 
 import numpy as np
 import scipy
@@ -10,9 +11,12 @@ from numpy.typing import NDArray
 
 from sweep.linear.craft import LinearCraft, with_servos
 from sweep.linear.differences import Complexes, Floats
+from sweep.linear.plant import MOTION
 from sweep.linear.sensing import Ages
 
 GONE = 1e-9  # a mode of which less is left after one tick is a delay, not a motion (judgement)
+TURNED = 0.3  # m from the centre of gravity, where a turn counts as far as it moves (judgement)
+LEAST_RATE = 0.01  # 1/s (judgement)
 SQUARINGS = 45  # of a tick: beyond any motion's time; rounding decides what is still open then (judgement)
 
 
@@ -41,6 +45,43 @@ def closed_loop(craft: LinearCraft) -> Floats:
     state = fade @ state + newer[:, :-1] @ queue[lag] + older[:, :-1] @ queue[lag + 1] + (newer + older)[:, -1:] @ sending[-1:]
     parts = [state, queue[:-1].reshape(-1, size), seen[:-1].reshape(-1, size), code.a @ remembered + code.b @ known]
     return np.concatenate(parts)
+
+
+class Mode(NamedTuple):
+    """A way in which the boat moves by itself: its rate, 1/s, and where it shows most, in words."""
+
+    rate: complex
+    motion: str
+
+
+def modes(craft: LinearCraft) -> list[Mode]:
+    """All modes as `eigenvalues` has them, each with the motion in which it shows most.
+
+    A turn counts by how far it moves what is `TURNED` away, a speed by how far it goes within the mode's own time.
+    """
+    matrix = closed_loop(craft)
+    kept = np.flatnonzero(felt(matrix))
+    found, shapes = np.linalg.eig(matrix[np.ix_(kept, kept)])
+    real = np.abs(found) > GONE
+    rates = np.log(found[real].astype(complex)) / craft.period
+    order = np.argsort(-rates.real, kind="stable")
+    whole = np.zeros((len(matrix), len(rates)), dtype=complex)
+    whole[kept] = shapes[:, real]
+    return [Mode(complex(rates[at]), _motion(rates[at], np.abs(whole[: len(MOTION), at]))) for at in order]
+
+
+def _motion(rate: complex, shape: Floats) -> str:
+    """shape: how far each state of MOTION goes."""
+    part = dict(zip(MOTION, shape.tolist(), strict=True))
+    time = 1.0 / max(abs(rate), LEAST_RATE)
+    shown = {
+        "up and down": part["Z"],
+        "nose up and down": TURNED * part["theta"],
+        "rolling": TURNED * part["phi"],
+        "off its course": max(TURNED * part["psi"], time * part["v"]),
+        "faster and slower": time * part["u"],
+    }
+    return max(shown, key=lambda name: shown[name])
 
 
 def eigenvalues(craft: LinearCraft) -> Complexes:

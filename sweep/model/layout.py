@@ -8,9 +8,11 @@ MODEL.md.
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import DTypeLike
 
 from sweep.model import records, rows
 from sweep.model.compiled import LANES, index, part
@@ -30,6 +32,7 @@ PREVIEW_TICKS = 64  # a power of two
 HEIGHT_TICKS = 64
 MOST_SETTINGS = 24  # of a law of the builder's own (judgement)
 MOST_LEGS = 16  # of a course (judgement)
+CACHE_LINE = 64  # bytes, also of a vector of the widest processors
 
 # Kernels pass numbers of slots on by name: a bare number would have the called part compiled for it alone
 SURFACE_SLOTS = 1  # elevation alone
@@ -68,6 +71,8 @@ SEA = records.Sea()
 SERVO_STATE = records.ServoState()
 SERVO_CONSTANTS = records.Servo()
 GAINS = records.Gains()
+CASCADE = records.CascadeGains()
+CASCADE_MEMORY = records.CascadeMemory()
 CUBIC = records.Cubic()
 HALF_STRENGTH = records.HalfStrength()
 HALF_LOAD = records.HalfLoad()
@@ -145,6 +150,8 @@ PITCH_TRIM = _slots.one()
 HEIGHT_GAINS = _slots.record(records.HeightGains)
 PITCH_GAINS = _slots.record(records.Gains)
 ROLL_GAINS = _slots.record(records.Gains)
+PITCH_CASCADE = _slots.record(records.CascadeGains)
+ROLL_CASCADE = _slots.record(records.CascadeGains)
 HEADING_GAINS = _slots.record(records.HeadingGains)
 SPEED_GAINS = _slots.record(records.SpeedGains)
 THROTTLE_SHARE = _slots.one()
@@ -208,6 +215,8 @@ LEG_TRIM = _slots.record(records.Trim, MOST_LEGS)  # that the control code holds
 HEIGHT_INTEGRAL = _slots.one()
 PITCH_INTEGRAL = _slots.one()
 ROLL_INTEGRAL = _slots.one()
+PITCH_HELD = _slots.record(records.CascadeMemory)
+ROLL_HELD = _slots.record(records.CascadeMemory)
 SPEED_INTEGRAL = _slots.one()
 SMOOTHED_HEIGHT = _slots.one()
 ROLL_ESTIMATE = _slots.one()
@@ -369,9 +378,20 @@ def alike(workspace: np.ndarray, number: float) -> float:
     return workspace.dtype.type(number)
 
 
+def vector_zeros(shape: tuple[int, ...], dtype: DTypeLike = np.float64) -> np.ndarray:
+    """Zeros, the first of which begins a line of the processor's cache, so that no vector of lanes lies across two lines.
+
+    A load across two costs twice; where the system places an array, the kernels would run up to a sixth slower.
+    """
+    size = math.prod(shape) * np.dtype(dtype).itemsize
+    room = np.zeros(size + CACHE_LINE, dtype=np.uint8)
+    first = -room.ctypes.data % CACHE_LINE
+    return room[first : first + size].view(dtype).reshape(shape)
+
+
 def in_single_precision(workspace: np.ndarray, strips: int) -> np.ndarray:
     """A single-precision copy of a double-precision workspace for `strips` strips, without the sea."""
-    single = np.zeros(2 * len(workspace), dtype=np.float32)
+    single = vector_zeros((2 * len(workspace),), np.float32)
     give_back(single, workspace, strips)
     return single
 

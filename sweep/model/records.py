@@ -269,6 +269,26 @@ class HeightGains(Gains):
     smoothing: int
 
 
+class CascadeGains(Record):
+    """Gains of an angle loop (rate of turning; its limit; lag of its filter) and of the rate loop in it (angle)."""
+
+    angle_proportional: int
+    angle_limit: int
+    angle_lag: int
+    proportional: int
+    integral: int
+    derivative: int
+    limit: int
+    lag: int
+
+
+class CascadeMemory(Record):
+    """What the filters hold: the angle wanted beside the trim's, and the rate of turning."""
+
+    wanted: int
+    rate: int
+
+
 class HeadingGains(Record):
     """Gains of the heading loop."""
 

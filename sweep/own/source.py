@@ -16,11 +16,23 @@ from sweep.model.onboard.own import GIVEN, WANTED, WANTED_WIDTH, Sizes
 
 C = Path(__file__).parent / "c"
 EVERYTHING = dict.fromkeys(
-    ("LEVELS", "FUSES", "PREVIEWS", "SCHEDULED", "STEERS", "COUNTS_TURNS", "PLANE", "GATED", "MEDIAN", "RUDDER"), None
+    ("LEVELS", "FUSES", "CASCADES", "PREVIEWS", "SCHEDULED", "STEERS", "COUNTS_TURNS", "PLANE", "GATED", "MEDIAN", "RUDDER"),
+    None,
 )
 """Parts of the header that every code of a builder's own may use, whatever the built-in law would."""
 FAR = 1e6
 """m: a rangefinder without a far limit has this (judgement)."""
+
+CASCADE = {
+    "angle_proportional": at.CASCADE.angle_proportional,
+    "angle_limit": at.CASCADE.angle_limit,
+    "rate.proportional": at.CASCADE.proportional,
+    "rate.integral": at.CASCADE.integral,
+    "rate.derivative": at.CASCADE.derivative,
+    "rate.limit": at.CASCADE.limit,
+}
+"""Fields of a cascade's gains in the header, and their places among the kernels'."""
+LAGS = {"angle": at.CASCADE.angle_lag, "rate": at.CASCADE.lag}
 
 PLACES = {
     "FLIES": GIVEN.flies,
@@ -102,6 +114,9 @@ def _fields(sizes: Sizes) -> Iterator[tuple[str, int | None]]:
     for name, first in (("height", at.HEIGHT_GAINS.first), ("pitch", at.PITCH_GAINS.first), ("roll", at.ROLL_GAINS.first)):
         for kind in ("proportional", "integral", "derivative", "limit"):
             yield f"{name}_loop.{kind}", first + getattr(at.GAINS, kind)
+    for name, first in (("pitch", at.PITCH_CASCADE.first), ("roll", at.ROLL_CASCADE.first)):
+        yield from ((f"{name}_cascade.{field}", first + slot) for field, slot in CASCADE.items())
+        yield from ((f"{name}_cascade.{part}_filter", None) for part in LAGS)
     yield from (("corner", at.CORNER), ("smoothing", at.HEIGHT_GAINS.smoothing), ("pitch_share", at.PITCH_SHARE))
     yield from (("throttle_share", at.THROTTLE_SHARE), ("heading_proportional", at.HEADING_GAINS.proportional))
     yield from (("heading_derivative", at.HEADING_GAINS.derivative), ("heading_limit", at.HEADING_GAINS.limit))
@@ -133,7 +148,13 @@ def numbers(sizes: Sizes, slots: np.ndarray, period: float) -> np.ndarray:
     count = len(sizes.rangefinders)
     rates = slots[at.RANGE_RATE : at.RANGE_RATE + count] / count
     slowest = np.where(slots[at.KNOWN_TRUST : at.KNOWN_TRUST + count] > 0.0, rates, np.inf).min(axis=0)
+    lags = {
+        f"{name}_cascade.{part}_filter": slots[first + lag]
+        for name, first in (("pitch", at.PITCH_CASCADE.first), ("roll", at.ROLL_CASCADE.first))
+        for part, lag in LAGS.items()
+    }
     worked_out = {
+        **{name: 1.0 / (2.0 * np.pi * np.maximum(lag, 1.0 / FAR)) for name, lag in lags.items()},
         "period": np.full(LANES, period),
         "preview_delay": slots[at.KNOWN_LATENCY] + slots[at.HEIGHT_GAINS.smoothing],
         "range_age": np.clip(RANGE_PERIODS / slowest, LEAST_RANGE_AGE, MOST_RANGE_AGE),

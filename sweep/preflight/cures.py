@@ -59,28 +59,43 @@ FASTER, CENTRE, ALIKE = Change("fly faster"), Change("check the centre of gravit
 PORPOISES, TREMBLES, SINKS = "porpoises slowly, more and more", "trembles quickly", "sinks onto its hull"
 TIPS, LEAVES, SLAMS = "tips to one side", "leaves the water on crests", "slams into every crest"
 
-CURES: dict[bool, dict[str, tuple[Change, ...]]] = {
-    True: {
-        PORPOISES: (HEIGHT_DOWN, Change(f"pitch, derivative, up by {BY}", _gains(UP, "pitch.derivative"))),
-        TREMBLES: (
-            Change(f"roll and pitch, proportional, down by {BY}", _gains(DOWN, "roll.proportional", "pitch.proportional")),
-            Change(f"their derivatives down by {BY}", _gains(DOWN, "roll.derivative", "pitch.derivative")),
-        ),
-        SINKS: (FASTER, Change(f"height, integral, up by {BY}", _gains(UP, "height.integral")), CENTRE),
-        TIPS: (Change(f"roll, proportional, up by {BY}", _gains(UP, "roll.proportional")), Change("turn more gently"), ALIKE),
-        LEAVES: (RIDE_DOWN, HEIGHT_DOWN),
-        SLAMS: (RIDE_UP, HEIGHT_UP),
-    },
-    False: {
-        PORPOISES: (HEIGHT_DOWN,),
-        TREMBLES: (HEIGHT_DOWN, Change("check the rangefinder for delay and noise")),
-        SINKS: (FASTER, CENTRE),
-        TIPS: (Change("rest angle of the foil on the low side up by half a degree"), ALIKE),
-        LEAVES: (RIDE_DOWN,),
-        SLAMS: (RIDE_UP, HEIGHT_UP),
-    },
+WITHIN_ROLL, WITHIN_PITCH = "cascade.roll.rate.proportional", "cascade.pitch.rate.proportional"
+AROUND_ROLL, AROUND_PITCH = "cascade.roll.angle.proportional", "cascade.pitch.angle.proportional"
+
+LEVELLED: dict[str, tuple[Change, ...]] = {
+    PORPOISES: (HEIGHT_DOWN, Change(f"pitch, derivative, up by {BY}", _gains(UP, "pitch.derivative"))),
+    TREMBLES: (
+        Change(f"roll and pitch, proportional, down by {BY}", _gains(DOWN, "roll.proportional", "pitch.proportional")),
+        Change(f"their derivatives down by {BY}", _gains(DOWN, "roll.derivative", "pitch.derivative")),
+    ),
+    SINKS: (FASTER, Change(f"height, integral, up by {BY}", _gains(UP, "height.integral")), CENTRE),
+    TIPS: (Change(f"roll, proportional, up by {BY}", _gains(UP, "roll.proportional")), Change("turn more gently"), ALIKE),
+    LEAVES: (RIDE_DOWN, HEIGHT_DOWN),
+    SLAMS: (RIDE_UP, HEIGHT_UP),
 }
-"""What to do about each sign: by whether the law levels the boat, or each foil answers a rangefinder of its own."""
+BY_RATES = LEVELLED | {
+    PORPOISES: (HEIGHT_DOWN, Change(f"pitch, rate loop, proportional, up by {BY}", _gains(UP, WITHIN_PITCH))),
+    TREMBLES: (
+        Change(f"roll and pitch, rate loops, proportional, down by {BY}", _gains(DOWN, WITHIN_ROLL, WITHIN_PITCH)),
+        Change(f"their angle loops, proportional, down by {BY}", _gains(DOWN, AROUND_ROLL, AROUND_PITCH)),
+    ),
+    TIPS: (Change(f"roll, angle loop, proportional, up by {BY}", _gains(UP, AROUND_ROLL)), Change("turn more gently"), ALIKE),
+}
+EACH: dict[str, tuple[Change, ...]] = {
+    PORPOISES: (HEIGHT_DOWN,),
+    TREMBLES: (HEIGHT_DOWN, Change("check the rangefinder for delay and noise")),
+    SINKS: (FASTER, CENTRE),
+    TIPS: (Change("rest angle of the foil on the low side up by half a degree"), ALIKE),
+    LEAVES: (RIDE_DOWN,),
+    SLAMS: (RIDE_UP, HEIGHT_UP),
+}
+"""What to do about each sign: where the law levels the boat, does so by cascaded loops, or has each foil for itself."""
+
+
+def _signs(craft: Craft) -> dict[str, tuple[Change, ...]]:
+    """The signs of a craft's law, each with what to do about it."""
+    law = craft.control.traits
+    return EACH if not law.levels else BY_RATES if law.cascades else LEVELLED
 
 
 class Cure(NamedTuple):
@@ -93,7 +108,7 @@ class Cure(NamedTuple):
 
 def cures(campaign: Campaign, craft: Craft, runs: FirstRuns) -> list[Cure]:
     """The cures of a craft's law, flown with the gains of the first run and with all of them, slow and fast."""
-    signs = CURES[craft.control.traits.levels]
+    signs = _signs(craft)
     known = {change.said: change for changes in signs.values() for change in changes}
     numbers = {said: change for said, change in known.items() if change.times or change.higher}
     stages = [(craft, sorted({runs.setting.speed, runs.sound[-1]}))]

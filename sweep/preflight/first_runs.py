@@ -45,8 +45,6 @@ SPEED_STEPS, MOST_STEPS = (0.5, 1.0, 2.0), 4
 """m/s, of the way to the campaign's fastest: the smallest that takes no more steps (judgement)."""
 
 LOOPS = ("height", "pitch", "roll", "heading")
-PARTS = ("proportional", "integral", "derivative")
-GAINS = tuple(f"control.{loop}.{part}" for loop in LOOPS for part in PARTS if (loop, part) != ("heading", "integral"))
 FLAT = FlatSea(name="flat water")
 AHEAD = NamedHeading(name="head", angle=math.pi)
 
@@ -135,7 +133,8 @@ def first_runs(campaign: Campaign, craft: Craft) -> FirstRuns | NoRuns:
 
 def with_share(craft: Craft, share: float) -> Craft:
     """A craft with a share of all its gains."""
-    return replace_values(craft, {address: share * value_at(craft, address) for address in GAINS})
+    gains = [address for loop in LOOPS for address in craft.control.gains_of(loop)]
+    return replace_values(craft, {address: share * value_at(craft, address) for address in gains})
 
 
 def mildest(campaign: Campaign) -> NamedSea | None:

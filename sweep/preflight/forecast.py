@@ -17,12 +17,14 @@ from sweep.campaign.draws import water_of
 from sweep.campaign.follow_up_plan import FOLLOWED, REPLICATES, SETTLED_SHARE, SHARE, SHARE_ON_CLOCK, Tail, plan_tail, settles
 from sweep.campaign.outings import conditions_of, course_words, list_outings
 from sweep.campaign.outings import simulated as simulated_outings
-from sweep.campaign.plan import Search
+from sweep.campaign.plan import FINALISTS, SEARCH_ROUNDS, Search, after_rounds, blocks_a_round, company
+from sweep.campaign.search_plan import axes_of, purse_of
 from sweep.campaign.tolerances import usual
 from sweep.flying.clock import after_flights, ahead_of
 from sweep.flying.flights import IDLE_LANES, Pace, measure_pace, warm_up
 from sweep.flying.progress import duration
 from sweep.insight.intervals import CONFIDENCE
+from sweep.insight.search import BETTER, WINDOW, surface_terms
 from sweep.linear.reach import (
     FEW_WAVES,
     Blame,
@@ -48,6 +50,7 @@ from sweep.preflight.as_bought import as_bought
 from sweep.preflight.doubts import doubtful, named
 from sweep.preflight.lacking import lacking
 from sweep.preflight.unknown_price import unknown_sentences
+from sweep.preflight.unlike_sides import as_flown
 from sweep.results.shard_plan import plan_shards
 from sweep.words.numbers import number, portion, pretty
 from sweep.words.phrases import listed, together
@@ -289,7 +292,8 @@ def _trim(campaign: Campaign, speed: float) -> str:
         return f"At {number(speed)} m/s it has no trim: {lacking(short)}."
     angles = zip(campaign.craft.foils, foil_angles(fleet), strict=True)
     foils = ", ".join(f"{name} {math.degrees(angle):.1f}" for name, angle in angles)
-    return f"At {number(speed)} m/s it trims with its foils at {foils} deg and {100.0 * fleet.trim[0, 2]:.0f} % throttle."
+    trim = f"At {number(speed)} m/s it trims with its foils at {foils} deg and {100.0 * fleet.trim[0, 2]:.0f} % throttle."
+    return trim + as_flown(campaign.craft, fleet)
 
 
 def _no_trim(campaign: Campaign, trims: Trims, designs: int) -> Iterator[str]:
@@ -326,6 +330,27 @@ def _doubts(campaign: Campaign, conditions: tuple[Condition, ...]) -> Iterator[s
     for name, limit in campaign.limits.items():
         yield from _unknowable(name, limit, flights, campaign.flight.scored)
     yield from _few_waves(campaign, conditions)
+    yield from _small_search(campaign, len(conditions))
+
+
+def _small_search(campaign: Campaign, conditions: int) -> Iterator[str]:
+    """A search whose rounds are too small to tell the numbers of the surface that leads them."""
+    plan, budget, length = campaign.plan, campaign.budget, campaign.flight.length
+    if not isinstance(plan, Search) or (budget is not None and budget.on_clock):
+        return
+    sizes = purse_of(campaign, conditions, budget.simulated / length if budget and budget.simulated else None).sizes
+    enough = SEARCH_ROUNDS * math.ceil(surface_terms(axes_of(campaign)) / (BETTER * WINDOW))
+    if sum(sizes) < enough:
+        remedy = f"designs: {enough}"
+        if budget:
+            after = after_rounds(conditions * campaign.replicates, FINALISTS)
+            needed = length * (blocks_a_round(conditions) * (enough + company()) + after)
+            remedy = f"budget: {{simulated: {math.ceil(needed)} s}}"
+        yield (
+            f"{_many(sum(sizes), 'design')} in {SEARCH_ROUNDS} rounds are too few to learn where "
+            f"{_many(len(axes_of(campaign)), 'factor')} are good: a race of as many flights may well find better. "
+            f"“{remedy}” would be enough."
+        )
 
 
 def _unknowable(name: str, limit: Limit, flights: int, scored_time: float) -> Iterator[str]:

@@ -10,6 +10,7 @@ from sweep.campaign.addresses import is_read_once
 from sweep.campaign.text.dimensions import noun_of
 from sweep.campaign.text.explain import nearest
 from sweep.campaign.text.problems import ChoiceError
+from sweep.reference.examples import example
 from sweep.reference.keys import ANY, FILES, RESPONSE, Key, list_keys
 from sweep.words.phrases import listed
 from sweep.words.units import UnitError, unit
@@ -19,7 +20,13 @@ WHOLE = 3
 USUAL_WIDTH, NARROW = 100, 24
 """Columns of a line, and the fewest that a meaning beside its address gets before it goes under it (judgement)."""
 GROUPS = ("a group", "a group by name", "a kind")
-NAMES = {"craft": "craft file", "campaign": "campaign file", "mapping": "mapping file of logs", RESPONSE: "what a flight gives"}
+NAMES = {
+    "craft": "craft file",
+    "campaign": "campaign file",
+    "mapping": "mapping file of logs",
+    "answers": "answers to 'foilsweep new'",
+    RESPONSE: "what a flight gives",
+}
 
 
 def explain(word: str, width: int = USUAL_WIDTH) -> list[str]:
@@ -78,25 +85,41 @@ def _told(key: Key, width: int) -> Iterator[str]:
     yield f"{key.address} ({NAMES[key.file]})"
     lines = [_sentence(key.meaning)]
     if key.what not in GROUPS:
-        lines.append(_sentence(_of_value(key)))
+        lines.append(_sentence(of_value(key)))
     if key.file == "craft" and is_read_once(key.address):
         lines.append("It becomes other keys as the file is read: those may be factors.")
     elif key.file == "craft" and key.what not in GROUPS:
         lines.append(f"In a campaign it may be a factor: {key.address}: [one value, another].")
+    if shown := in_a_line(key):
+        lines.append(f"For example: {shown}")
     for line in filter(None, lines):
         yield from textwrap.wrap(line, width, initial_indent="  ", subsequent_indent="  ")
-    if key.below and key.below != (ANY,):
+    if key.below:
         inner = [each for each in list_keys() if each.file == key.file and each.address in _addresses(key)]
         yield "  In it:"
         yield from _table(inner, width, "    ")
 
 
 def _addresses(key: Key) -> list[str]:
+    if key.below == (ANY,):
+        depth = key.address.count(".") + 2
+        return [each.address for each in list_keys() if _within(each.address, key.address) and each.address.count(".") == depth]
     group = key.address.partition(".kind: ")[0]
     return [f"{group}.{name}" for name in key.below] + [f"{group}.{ANY}.{name}" for name in key.below]
 
 
-def _of_value(key: Key) -> str:
+def _within(address: str, group: str) -> bool:
+    """Whether an address is in a group by name."""
+    return address.startswith(f"{group}.{ANY}.")
+
+
+def in_a_line(key: Key) -> str:
+    """An example of a key, or of a kind, as a file has it; '' where its own keys tell it."""
+    shown = example(key)
+    return f"{key.name}: {shown}" if shown and key.what != "a kind" else shown
+
+
+def of_value(key: Key) -> str:
     """'A time, in s, ms or min; 0.06 s by default; from 0 s, at most 0.3 s'."""
     parts = [f"{key.what} {listed(key.choices)}" if key.what == "one of" else key.what]
     if key.units and any(key.units):

@@ -13,11 +13,19 @@ from sweep.campaign.craft import Craft
 from sweep.campaign.text.dimensions import noun_of
 from sweep.logs.read.mapping_file import MappingFile
 from sweep.model.quantities import RESPONSES
-from sweep.words.units import quantity, unit
+from sweep.reference.written import ENDLESS, written
+from sweep.starter.measurements import Measurements
+from sweep.words.phrases import listed
+from sweep.words.units import unit
 
 Schema: TypeAlias = Mapping[str, Any]
 
-FILES: dict[str, type[BaseModel]] = {"craft": Craft, "campaign": CampaignFile, "mapping": MappingFile}
+FILES: dict[str, type[BaseModel]] = {
+    "craft": Craft,
+    "campaign": CampaignFile,
+    "mapping": MappingFile,
+    "answers": Measurements,
+}
 """The files that people write, and the model that reads each."""
 RESPONSE = "response"
 ANY = "*"
@@ -156,7 +164,7 @@ def _key(place: _Place) -> Key:
         _meaning(place, forms),
         _what(forms, units, choices, below),
         units,
-        _written(place.schema.get("default"), units),
+        _default(place.schema.get("default"), units),
         ", ".join(dict.fromkeys(_bounds([place.schema, *forms], units))),
         choices,
         below,
@@ -187,25 +195,26 @@ def _what(forms: list[Schema], units: tuple[str, ...], choices: tuple[str, ...],
         return "a group by name" if below == (ANY,) else "a group"
     if choices:
         return "one of"
-    typed = [form.get("type") for form in forms]
+    typed = [form.get("type") for form in forms if "const" not in form and "enum" not in form]
     kinds = {each for kind in typed for each in (kind if isinstance(kind, list) else [kind])}
     names = {"integer": "a whole number", "number": "a number", "boolean": "true or false", "string": "a text"}
-    return next((said for kind, said in names.items() if kind in kinds), "a list")
+    said = [name for kind, name in names.items() if kind in kinds and not (kind == "integer" and "number" in kinds)]
+    return listed(said) if said else "a list"
 
 
-def _written(value: Any, units: tuple[str, ...]) -> str:
+def _default(value: Any, units: tuple[str, ...]) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, float | int):
-        return quantity(float(value), units[0]) if units else f"{value:g}"
+        return "" if abs(value) >= ENDLESS else written(value, units)
     return value if isinstance(value, str) else ""
 
 
 def _bounds(forms: Iterable[Schema], units: tuple[str, ...]) -> Iterator[str]:
     for form in forms:
         for name, said in BOUNDS.items():
-            if isinstance(form.get(name), int | float):
-                yield f"{said} {_written(form[name], units)}"
+            if isinstance(value := form.get(name), int | float):
+                yield f"{said} {written(value, units, 1 if said in ('above', 'from') else -1)}"
 
 
 def _merged(one: Key, other: Key) -> Key:

@@ -12,14 +12,14 @@ OLDEST = (1980, 1, 1, 0, 0, 0)
 READABLE = 0o644 << 16  # permissions of a file for everybody to read, where the format has them
 
 
-def bundle(name: str, files: Mapping[str, str]) -> bytes:
+def bundle(name: str, files: Mapping[str, str | bytes]) -> bytes:
     """Files by their path as a zip archive, in one folder of this name and in the order of their paths."""
     inside, buffer = folder_name(name), io.BytesIO()
     with zipfile.ZipFile(buffer, "w") as archive:
         for path in sorted(files):
             entry = zipfile.ZipInfo(f"{inside}/{path}", OLDEST)
             entry.compress_type, entry.create_system, entry.external_attr = zipfile.ZIP_DEFLATED, 3, READABLE
-            archive.writestr(entry, files[path].encode(), compresslevel=9)
+            archive.writestr(entry, files[path], compresslevel=9)
     return buffer.getvalue()
 
 

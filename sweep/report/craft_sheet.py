@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from sweep.campaign.craft import AttitudeGains, Craft, Foil, Propulsor, ride_window
+from sweep.campaign.craft import AttitudeGains, CascadeAxis, Craft, Foil, Propulsor, ride_window
 from sweep.campaign.text.dimensions import in_unit
 from sweep.model.pack.mass import mass_properties
 from sweep.model.physics.section import section_of
@@ -220,9 +220,11 @@ def gains(craft: Craft) -> Rows:
         rows += [
             ("height, integral", _gain(height.integral, "deg/cm/s")),
             ("height, derivative", _gain(height.derivative, "deg*s/cm", "deg/(cm/s)")),
-            *_attitude("pitch", control.pitch),
-            *_attitude("roll", control.roll),
         ]
+    if control.traits.cascades and control.cascade is not None:
+        rows += [*_cascade("pitch", control.cascade.pitch), *_cascade("roll", control.cascade.roll)]
+    elif control.traits.levels:
+        rows += [*_attitude("pitch", control.pitch), *_attitude("roll", control.roll)]
     if control.traits.fuses:
         rows.append(("corner frequency of the fused height", _gain(control.corner, "rad/s")))
     rows += [
@@ -242,6 +244,20 @@ def _attitude(name: str, loop: AttitudeGains) -> Rows:
         (f"{name}, proportional", _gain(loop.proportional, "deg/deg")),
         *integral,
         (f"{name}, derivative", _gain(loop.derivative, "s", "deg/(deg/s)")),
+    ]
+
+
+def _cascade(name: str, axis: CascadeAxis) -> Rows:
+    angle, rate = axis.angle, axis.rate
+    derivative = [(f"{name} rate, derivative", _gain(rate.derivative, "s^2", "deg/(deg/s²)"))] if rate.derivative else []
+    return [
+        (f"{name} angle, proportional", _gain(angle.proportional, "deg/deg/s", "deg/s per deg")),
+        (f"{name} angle, largest rate asked", _gain(angle.limit, "deg/s")),
+        (f"{name} angle, filter", _gain(angle.filter, "Hz")),
+        (f"{name} rate, proportional", _gain(rate.proportional, "s", "deg/(deg/s)")),
+        (f"{name} rate, integral", _gain(rate.integral, "deg/deg")),
+        *derivative,
+        (f"{name} rate, filter", _gain(rate.filter, "Hz")),
     ]
 
 

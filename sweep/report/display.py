@@ -12,6 +12,7 @@ import pandas as pd
 
 from sweep.campaign.designs import craft_of, shown_factor, significant
 from sweep.insight.events import KINDS
+from sweep.insight.good_enough import promised
 from sweep.insight.ranking import certain
 from sweep.insight.scores import Scoring
 from sweep.model.history import FOIL_UNIT, RECORD_UNITS
@@ -36,9 +37,11 @@ BASE, GOOD, KEPT, OTHERS, REFUSED, UNKNOWN = (
     "not yet known",
 )
 """What a design or a build is among the others: words of the tables, by which charts and styles colour it."""
-DECIMALS = {"s": 3, "m": 2, "cm": 2, "deg": 2, "m/s": 2, "%": 1, "W": 2}
+DECIMALS = {"s": 3, "m": 2, "cm": 2, "deg": 2, "m/s": 2, "%": 1, "W": 1}
 """Of the numbers of a ride, by their unit: finer than a rangefinder or a servo tells, and than a panel shows (judgement)."""
 
+COARSER = {"clearance": 1, "submergence": 1}
+"""Decimals of what no panel draws (judgement)."""
 SCORE_DIGITS = 7
 """Digits of a score in the data of a page (judgement): its text has three, and what is rounded twice may be off."""
 GOLDEN = 0.618034
@@ -194,9 +197,11 @@ def group(standings: pd.DataFrame) -> pd.Series:
 
 
 def good_within(standings: pd.DataFrame) -> str:
-    """'within 75 % of the best': what good enough means in these standings; '' where no design is."""
-    shares = standings.loc[standings["good_enough"].astype(bool), "above_high"]
-    return f"within {percent(float(shares.max()))} of the best" if np.isfinite(shares.max()) else ""
+    """'within 75 % of the best', and 'unless it fails' where that is so: what good enough means here; '' where no design is."""
+    good = standings[standings["good_enough"].astype(bool)]
+    if not len(good) or not np.isfinite(share := promised(good)):
+        return ""
+    return f"within {percent(share)} of the best{' unless it fails' if good['failing_high'].notna().any() else ''}"
 
 
 def group_within(standings: pd.DataFrame, rows: pd.DataFrame) -> pd.Series:
@@ -279,7 +284,7 @@ def ride_table(history: pd.DataFrame) -> pd.DataFrame:
     table = history[["condition"]].astype(int)
     for name, unit in _ride_units(history).items():
         values = history[name].astype(float) * SCALES[unit]
-        table[name] = values.round(DECIMALS[unit]) if unit in DECIMALS else significant(values)
+        table[name] = values.round(COARSER.get(name, DECIMALS[unit])) if unit in DECIMALS else significant(values)
     return table
 
 

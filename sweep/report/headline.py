@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from sweep.campaign.plan import Search
-from sweep.insight.good_enough import FEWEST, MOST_CHOSEN, SHARES
+from sweep.insight.good_enough import FEWEST, MOST_CHOSEN, SHARES, promised
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.limits import NOT_FLOWN, share_bounds
 from sweep.insight.rank import BREAKS, within
@@ -19,7 +19,7 @@ from sweep.insight.scores import Scoring
 from sweep.insight.searched import LEFT_OUT
 from sweep.report.unknown_words import over_draws
 from sweep.words.factors import level_name
-from sweep.words.numbers import count, grouped, interval, number, portion, with_unit
+from sweep.words.numbers import count, grouped, interval, number, percent, portion, with_unit
 from sweep.words.phrases import called, called_within, listed, together
 from sweep.words.responses import response
 from sweep.words.units import in_unit
@@ -89,11 +89,12 @@ def _from_best(results: Results, order: pd.DataFrame) -> list[str]:
     first, searched = order.iloc[0], isinstance(results.campaign.plan, Search)
     if not certain(order) or len(order) < 2:
         return []
+    if np.isfinite(first["failing_high"]):
+        near = f"Unless it fails, it is surely within {portion(float(first['riding_high']))} of {_best_score(results)}"
+        return [f"{near}, whichever design has that.", *outside(results)]
     if np.isfinite(first["above_high"]):
-        near = (
-            f"It is surely within {portion(float(first['above_high']))} of {_best_score(results)}, whichever design has that."
-        )
-        return [near, *outside(results)]
+        near = f"It is surely within {portion(float(first['above_high']))} of {_best_score(results)}"
+        return [f"{near}, whichever design has that.", *outside(results)]
     if searched:
         return outside(results)
     if np.isfinite(first["behind_high"]) and first["behind_high"] > 0.0:
@@ -166,20 +167,35 @@ def good_enough_sentences(results: Results, order: pd.DataFrame) -> list[str]:
             return [f"Which designs are good enough is not known: {few}. More flights would tell."]
         none = f"no two designs are surely within {portion(SHARES[-1])} of the best score"
         return [f"Which designs are good enough is not known: by these flights {none}. More replicates would tell."]
-    share = float(good["above_high"].max())
+    share = promised(good)
     usual = within(results.campaign, results.standings["score"].to_numpy())
     least = share > usual + 1e-9
     known = ", the smallest share that these flights show for two designs" if least else ""
-    first = f"{count(len(good), 'design is', 'designs are').capitalize()} good enough"
+    riding = np.isfinite(good["failing_high"]).any()
+    first = f"{count(len(good), 'design is', 'designs are').capitalize()} good enough{' unless they fail' if riding else ''}"
     said = [
         f"{first}: surely within {portion(share)} of {_best_score(results)}, whichever design that is{known}, "
         "and no limit broken as far as can be told."
     ]
+    if riding:
+        said.append(_fails_at_most(good))
     if least and share <= MOST_CHOSEN + 1e-9:
         said.append(f"More replicates would show which are within {portion(usual)}.")
     if share > max(MOST_CHOSEN, usual) + 1e-9:
         return [*said, _flights_wanted(good, share), *_unfailing(results)]
     return [*said, *_least(results, good), *_unfailing(results)]
+
+
+def _fails_at_most(good: pd.DataFrame) -> str:
+    """How often designs fail that are promised how they ride; what they may fail more is not in their shares."""
+    fewest, most = (grouped(int(each)) for each in (good["flights"].min(), good["flights"].max()))
+    flown = f"{fewest} flights" if fewest == most else f"{fewest} to {most} flights"
+    failed, least = float(good["failed"].max()), math.ceil(1000.0 * float(good["failing_high"].max())) / 1000.0
+    seen = f"they failed in at most {percent(failed)} of their {flown}" if failed else f"none failed in its {flown}"
+    return (
+        f"How often they fail is known less well, and is not in this share: {seen}, so that each surely fails in less than "
+        f"{percent(least)} of its flights. Ten times the flights without a failure would show about a tenth of that."
+    )
 
 
 def _flights_wanted(good: pd.DataFrame, share: float) -> str:
@@ -219,7 +235,7 @@ def least(results: Results, good: pd.DataFrame) -> Iterator[Least]:
     None where the share that was shown is too wide to choose by.
     """
     usual = within(results.campaign, results.standings["score"].to_numpy())
-    if len(good) < FEWEST or not float(good["above_high"].max()) <= max(MOST_CHOSEN, usual) + 1e-9:
+    if len(good) < FEWEST or not promised(good) <= max(MOST_CHOSEN, usual) + 1e-9:
         return
     designs = results.designs.loc[good["design"]]
     for name, word in (("price", "cheapest"), ("mass", "lightest")):

@@ -15,6 +15,7 @@ STYLE = '<link rel="stylesheet" href="parts/style.css">'
 POLICY = re.compile(r'(http-equiv="Content-Security-Policy" content=)"[^"]*"')
 MAIN = re.compile(r'<main id="content">\n(.*)</main>', re.DOTALL)
 PAGES = re.compile(r'<nav aria-label="Pages">.*?</nav>', re.DOTALL)
+PICTURE = re.compile(r'<meta property="og:image" [^>]*>\n?')
 DOWNLOAD = re.compile(r'<a href="[^"]*" download>.*?</a>', re.DOTALL)
 LINK = re.compile(r'<a href="([^"#]+)(?:#[^"]*)?"([^>]*)>(.*?)</a>', re.DOTALL)
 NAMED = re.compile(r' (id|for|aria-labelledby|aria-describedby)="([^"]+)"')
@@ -27,7 +28,7 @@ def one_file(files: Mapping[str, str]) -> str:
     inside = [name for name in sorted(files) if re.fullmatch(r"card-\d+\.html", name)] + ["cautions.html"]
     page = files["index.html"]
     scripts = [_closed(_unlinked(files[name], inside)) for name in SCRIPT.findall(page)]
-    page = PAGES.sub("", SCRIPT.sub("", page)).replace('<link rel="icon" href="parts/icon.svg">\n', "")
+    page = PICTURE.sub("", PAGES.sub("", SCRIPT.sub("", page))).replace('<link rel="icon" href="parts/icon.svg">\n', "")
     more = "".join(_section(name, files[name]) for name in inside)
     page = _linked(page.replace("</main>", f"{more}</main>"), inside)
     style = files["parts/style.css"]
@@ -67,7 +68,7 @@ def _linked(page: str, inside: list[str]) -> str:
         target = found[1]
         if target in inside:
             return f'<a href="#{target.removesuffix(".html")}"{found[2]}>{found[3]}</a>'
-        return found[3]
+        return found[0] if target.startswith("data:") else found[3]
 
     return LINK.sub(link, DOWNLOAD.sub("", page))
 

@@ -6,7 +6,7 @@ import math
 from typing import NamedTuple
 
 from sweep.campaign.craft import Craft
-from sweep.report.drawing import Shape, Wave, side
+from sweep.report.drawing import Shape, View, Wave, side
 from sweep.report.drawing_marks import Mark, marks, millimetres, points_text
 from sweep.words.numbers import with_unit
 from sweep.words.phrases import together
@@ -15,6 +15,8 @@ WIDTH = 2.3  # of the frame over the craft's own length: judgement
 WAVE_POINTS = 97  # of the surface: judgement
 BELOW, ABOVE = 0.05, 0.03  # m of water under the foils, of air over the deck: judgement
 GAP = 0.03  # m between a dimension and what it measures: judgement
+TICK = 0.008  # half the length of a dimension's end, m: judgement
+LETTERS, WORDS = 80, 46  # of the dimensions' words' height, in a picture's width: judgement
 SAME = 5e-4  # m: less than half a millimetre is no other strut (judgement)
 
 
@@ -29,7 +31,7 @@ class Label(NamedTuple):
 
 class Seaway(NamedTuple):
     """The craft over the waves; frame: left, top, width, height, mm; water: a polygon beyond it; before: the path of the
-    foils' places as the boat is; rules: of all dimensions.
+    foils' places as the boat is; rules: of all dimensions; size: of their words, mm.
 
     said: the same lengths in a sentence, which is the picture's description.
     """
@@ -40,7 +42,16 @@ class Seaway(NamedTuple):
     before: str
     rules: str
     labels: list[Label]
+    size: str
     said: str
+
+
+class Lengths(NamedTuple):
+    """Dimension lines over a view: the path of all, their words, and how tall these are, mm."""
+
+    rules: str
+    labels: list[Label]
+    size: str
 
 
 class Portrait(NamedTuple):
@@ -63,6 +74,7 @@ def seaway(craft: Craft, base: Craft, wave: Wave | None) -> Seaway:
         before=_before(craft, base),
         rules=rules,
         labels=labels,
+        size=millimetres(width / LETTERS),
         said=_said(craft, base, wave),
     )
 
@@ -138,10 +150,40 @@ def _dimensions(craft: Craft, wave: Wave | None, left: float, width: float) -> t
     return " ".join(_span(*span) for span in spans), labels
 
 
+def measured(craft: Craft, view: View) -> tuple[View, Lengths]:
+    """The side view of a craft with room for its dimensions above and below, and these."""
+    left, top, width, height = view.frame
+    room, gap = width / 14, width / 70
+    foils = sorted(craft.foils.values(), key=lambda foil: foil.x)
+    aft, bow = foils[0].x, foils[-1].x
+    stern, stem = (min(h.x - h.length / 2 for h in craft.hulls.values()), max(h.x + h.length / 2 for h in craft.hulls.values()))
+    deck, under = -max(hull.depth for hull in craft.hulls.values()) - gap, top + height + gap
+    lines = [_along(deck, stern, stem)]
+    labels = [_label((stern + stem) / 2, deck - gap / 2, "middle", f"hull {_cm(stem - stern)}")]
+    if bow - aft > SAME:
+        lines.append(_along(under, aft, bow))
+        labels.append(_label((aft + bow) / 2, under + 1.6 * gap, "middle", f"foils {_cm(bow - aft)} apart"))
+    for foil in {_cm(craft.strut_of(foil).height): foil for foil in foils[::-1]}.values():
+        strut = craft.strut_of(foil)
+        at = foil.x + strut.chord / 2 + gap
+        lines.append(_span(at, 0.0, strut.height))
+        labels.append(_label(at + gap / 2, 0.8 * strut.height, "start", f"strut {_cm(strut.height)}"))
+    ride, middle = craft.control.ride_height, (aft + bow) / 2
+    lines.append(_span(middle, 0.0, ride))
+    labels.append(_label(middle + gap / 2, 0.35 * ride, "start", f"ride height {_cm(ride)}"))
+    taller = view._replace(frame=(left, top - room, width, height + 2 * room))
+    return taller, Lengths(" ".join(lines), labels, millimetres(width / WORDS))
+
+
+def _along(down: float, first: float, last: float) -> str:
+    """A level dimension line with its two ends."""
+    ends = [f"M {millimetres(x)} {millimetres(down - TICK)} v {millimetres(2 * TICK)}" for x in (first, last)]
+    return " ".join([f"M {millimetres(first)} {millimetres(down)} H {millimetres(last)}", *ends])
+
+
 def _span(across: float, upper: float, lower: float) -> str:
     """A vertical dimension line with its two ends."""
-    tick = 0.008
-    ends = [f"M {millimetres(across - tick)} {millimetres(y)} h {millimetres(2 * tick)}" for y in (upper, lower)]
+    ends = [f"M {millimetres(across - TICK)} {millimetres(y)} h {millimetres(2 * TICK)}" for y in (upper, lower)]
     return " ".join([f"M {millimetres(across)} {millimetres(upper)} V {millimetres(lower)}", *ends])
 
 

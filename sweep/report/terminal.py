@@ -11,7 +11,7 @@ import pandas as pd
 
 from sweep.campaign.designs import shown_factor
 from sweep.insight.ranking import ONE_REPLICATE
-from sweep.report.display import boat_name, build_group, costliest, factor_columns, group_within
+from sweep.report.display import OTHERS, boat_name, build_group, costliest, factor_columns, group_within
 from sweep.words.numbers import number
 from sweep.words.phrases import together
 from sweep.words.plain_text import csv_text
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 MOST_ROWS, KEPT = 10, 3
 """Rows that are shown, and columns that always are (judgement)."""
+RANKED = "ranked"
+"""What a build is that has a place and is not surely good enough: the table has no others beside which to stand."""
 
 
 def standings_text(campaign: Campaign, designs: pd.DataFrame, standings: pd.DataFrame, width: int | None = None) -> str:
@@ -64,7 +66,7 @@ def builds_text(
     built = [label for label, factor in campaign.factors.items() if factor.kind == "built"]
     for heading, values in _chosen(campaign, designs, rows["design"], built).items():
         table[heading] = values
-    table["standing"] = build_group(rows).to_numpy()
+    table["standing"] = build_group(rows).replace(OTHERS, RANKED).to_numpy()
     left = len(builds) - len(rows)
     return "\n".join(
         ["Builds, each at its own best settings:", "", *_fitting(table, width), *([f"... and {left} more"] if left > 0 else [])]

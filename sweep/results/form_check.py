@@ -21,7 +21,7 @@ from sweep.results.tables import CHANGES, EVENT, FLIGHT, OUTING_EVENT
 from sweep.results.values import with_numbers, wrong_values
 
 RANKED: dict[str, tuple[str, ...]] = {
-    "standings": (*RANK_COLUMNS, "verdict", "reason", "good_enough", "flights", "failed"),
+    "standings": (*RANK_COLUMNS, "verdict", "reason", "good_enough", "failing_high", "flights", "failed"),
     "limits": LIMIT_COLUMNS,
     "builds": builds.BUILD_COLUMNS,
     "settings": builds.SETTING_COLUMNS,

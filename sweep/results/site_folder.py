@@ -34,8 +34,8 @@ _UNLISTED = re.compile(r"(design|card)-\d+\.html|data/[a-z]+-\d+\.(js|csv)")
 """What a version that kept no list may have left beside the files of today."""
 
 
-def write_site(folder: Path, texts: Mapping[str, str]) -> Path:
-    """Write the texts, by their paths, as the site of a results folder; its path.
+def write_site(folder: Path, texts: Mapping[str, str | bytes]) -> Path:
+    """Write the texts and pictures, by their paths, as the site of a results folder; its path.
 
     The site may be a link to a folder elsewhere, which is then exchanged in its own place. Raises StoreError if somebody's file
     stands where one of the texts belongs, or if the disk does not take it: the site is then as it was. Raises MovedFolderError
@@ -92,7 +92,7 @@ def _finish(folder: Path) -> None:
     sync_folder(folder)
 
 
-def _build(new: Path, like: Path, texts: Mapping[str, str]) -> None:
+def _build(new: Path, like: Path, texts: Mapping[str, str | bytes]) -> None:
     """Make the new site, whole and on the disk; its list of files comes last and says that it is."""
     with within(new.parent) as place:
         os.mkdir(named(new, place), dir_fd=place)
@@ -100,7 +100,7 @@ def _build(new: Path, like: Path, texts: Mapping[str, str]) -> None:
         new.chmod(stat.S_IMODE(like.stat().st_mode))
     for name, text in texts.items():
         _make_folders(new, name)
-        (new / name).write_text(text, encoding="utf-8", newline="\n")
+        (new / name).write_bytes(text.encode() if isinstance(text, str) else text)
     for name in texts:  # only now: all but the first then find little left to wait for
         with open(new / name, "rb+") as file:
             os.fsync(file.fileno())
@@ -140,7 +140,7 @@ def _entries(site: Path, below: str = "") -> Iterator[tuple[str, os.DirEntry[str
             yield f"{below}{entry.name}", entry
 
 
-def _check_room(folder: Path, texts: Mapping[str, str]) -> None:
+def _check_room(folder: Path, texts: Mapping[str, str | bytes]) -> None:
     """Raises StoreError if somebody's file stands in the way."""
     site = _place(folder)
     if not site.exists():

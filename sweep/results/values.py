@@ -54,14 +54,14 @@ COLUMNS: dict[str, Wanted] = {
     "outing": WHOLE,
     **dict.fromkeys(("at_risk", "path", "energy"), POSITIVE),
     **dict.fromkeys(("mass", "price", "time", "begin", "end", "sea_height", "sea_period", "period"), POSITIVE),
-    **dict.fromkeys(("failed", "share_low", "share_high", "clean_before", "lost", "changes", "chance"), SHARE),
+    **dict.fromkeys(("failed", "failing_high", "share_low", "share_high", "clean_before", "lost", "changes", "chance"), SHARE),
     **dict.fromkeys(
         ("reason", "response", "factor", "beside", "label", "was", "becomes", "group", "kind", "why", "cause", "unknown"), TEXT
     ),
     **dict.fromkeys(("off", "side", "kind", "name", "sea", "heading_name", "fault", "course", "first_failure"), TEXT),
     "verdict": Wanted("text", words=VERDICTS),
     **dict.fromkeys(("may_be_best", "good_enough", "told"), Wanted("truth")),
-    **dict.fromkeys(("above_low", "above_high"), POSITIVE),
+    **dict.fromkeys(("above_low", "above_high", "riding_high"), POSITIVE),
     "condition": Wanted("whole", POOLED),
     "status": Wanted("whole", 0, len(STATUS_NAMES) - 1),
 }

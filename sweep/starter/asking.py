@@ -18,7 +18,8 @@ from sweep.campaign.text.explain import described, problems_of, reason
 from sweep.campaign.text.file_kind import ANSWERS, of_sort
 from sweep.campaign.text.problems import CampaignError, Problem
 from sweep.campaign.text.shapes import bare, fields, metadata
-from sweep.starter.measurements import NONE, Asked, Measurements
+from sweep.starter.groups import Asked
+from sweep.starter.measurements import NONE, Measurements
 from sweep.words.phrases import listed, together
 
 OTHERS = {*Measurements.optional, "motor"}
@@ -78,7 +79,11 @@ def ask_all(ask: Ask, say: Callable[[str], None], begun: Answers, keep: Callable
             keep(answers)
 
         try:
-            if name in Measurements.optional and answers.get(name, NONE) == NONE and not _any(Measurements.optional[name], ask):
+            if (
+                name in Measurements.optional
+                and answers.get(name, NONE) == NONE
+                and not _any(Measurements.optional[name], ask, say)
+            ):
                 told(NONE)
             elif isinstance(model := bare(annotation), type) and issubclass(model, Asked):
                 _ask_group(name, model, ask, say, (answers.get(name), again), told)
@@ -90,12 +95,17 @@ def ask_all(ask: Ask, say: Callable[[str], None], begun: Answers, keep: Callable
                 told(_ask_one((name,), annotation, Measurements.model_fields[name], ask, say))
             at, again = at + 1, False
         except BackError:
-            if at == 0:
+            before = _before(left[at], lambda place: bool(Measurements.needless(known[place][0], answers)))
+            again = before is not None
+            if before is None:
                 say("  This is the first question.")
-            at, again = _before(at, lambda place: Measurements.needless(known[left[place]][0], answers)), at > 0
+            elif before in left:
+                at = left.index(before)
+            else:  # answered before this start
+                left.insert(at, before)
 
 
-def _any(question: str, ask: Ask) -> bool:
+def _any(question: str, ask: Ask, say: Callable[[str], None]) -> bool:
     """Whether there is any of what may be left out."""
     while True:
         text = _typed(ask, f"  {question}", ()).lower()
@@ -105,11 +115,12 @@ def _any(question: str, ask: Ask) -> bool:
             return False
         if text in ("yes", "y"):
             return True
+        say("  That cannot be: wanted yes, or an empty line for no.")
 
 
-def _before(at: int, needless: Callable[[int], str]) -> int:
-    """The last question before this one that is asked at all, or the first."""
-    return next((place for place in range(at - 1, -1, -1) if not needless(place)), 0)
+def _before(at: int, needless: Callable[[int], bool]) -> int | None:
+    """The last question before this one that is asked at all; None before the first."""
+    return next((place for place in range(at - 1, -1, -1) if not needless(place)), None)
 
 
 def _done(name: str, annotation: Any, begun: Answers, names: list[str]) -> bool:

@@ -9,21 +9,26 @@ import numpy as np
 
 from sweep.campaign.craft import Craft, Propulsor
 from sweep.campaign.drives import power_of, sold_by
+from sweep.campaign.polars import read_polar
 from sweep.campaign.servos import SIXTY
 from sweep.campaign.text.dimensions import quantity
+from sweep.campaign.text.resources import shipped
 from sweep.model.pack.foils import deep_slope
 from sweep.model.pack.mass import MassProperties, mass_properties
 from sweep.model.pack.propulsion import full_thrust
 from sweep.model.physics.section import section_of
+from sweep.model.physics.section_nodes import SectionNodes
 from sweep.model.physics.spectra import GRAVITY
 from sweep.model.physics.strut import helmbold_slope
-from sweep.starter.measurements import Measurements, Placed
+from sweep.starter.foil_sizes import Placed
+from sweep.starter.measurements import Measurements
 
 WATER = 1000.0  # kg/m3: fresh water, to a part in a thousand
 UNLOADED = 3.2  # no thrust at this many times cruise, as the demo boats have it (judgement)
 GUESSED_RADII = {"roll": ("beam", 0.70), "pitch": ("length", 0.28), "yaw": ("length", 0.30)}  # of the demo boats (judgement)
 TRIAL = {"mass": 1.0, "height": 0.05, "roll_radius": 1e-3, "pitch_radius": 1e-3, "yaw_radius": 1e-3}
 """A body to begin with, SI, whose numbers are then worked out (judgement)."""
+USUAL_ZERO_LIFT = -math.radians(2)  # of a section that is not named: a little camber (judgement)
 SI = {"si": True}
 
 
@@ -54,6 +59,7 @@ def first_craft(measured: Measurements, model: Craft, model_speed: float) -> Cra
     trial = Craft.model_validate(description | {"body": TRIAL}, context=SI)
     description["body"] = _body(measured, trial)
     _floats(measured)
+    _steers(measured, trial.control.ride_height)
     first = Craft.model_validate(description, context=SI)
     description["control"] |= _gains(first, measured.cruise, model, model_speed)
     return Craft.model_validate(description, context=SI)
@@ -79,43 +85,70 @@ def _parts(measured: Measurements, model: Craft) -> dict[str, Any]:
         "backlash": servo.backlash / servo.linkage,
         "quantum": math.radians(0.5) / servo.linkage,  # half a degree at the servo (judgement)
     }
-    ride = min(0.5 * struts.height, max(struts.height - 2.5 * foils.chord, 0.3 * struts.height))
+    shortest = min(struts.height, measured.own.strut.get("height", struts.height))
+    ride = min(0.5 * shortest, max(shortest - 2.5 * foils.chord, 0.3 * shortest))
+    polars = _polars(measured)
     return {
         "name": measured.name,
         "hulls": {"main": measured.hull.model_dump()},
-        "foils": {name: _foil(foil, half, _incidence(measured)) for name, foil in measured.placed.items()},
+        "foils": {name: _foil(foil, measured, polars) for name, foil in measured.placed.items()},
+        "polars": polars,
         "struts": struts.model_dump(),
         "servos": moved,
         "rangefinders": _rangefinders(measured),
         "inertial": {"x": measured.balance.forward - half, "height": measured.balance.height},
         "propulsor": _drive(measured),
         "battery": _battery(measured),
-        "steering": {"rudder": foils.alone, "servo": moved},
+        "steering": _steering(measured) | {"servo": moved},
         "control": model.control.model_dump() | {"ride_height": ride, "scheduled_at": measured.cruise},
     }
 
 
-def _foil(foil: Placed, half: float, incidence: float) -> dict[str, Any]:
-    """A foil, SI; half: of the hull's length."""
+def _polars(measured: Measurements) -> dict[str, SectionNodes]:
+    """The shipped polars of the sections that are named."""
+    named = {measured.section_of(foil) for foil in measured.placed.values()} - {None}
+    return {str(name): read_polar(shipped("configs") / "polars" / f"{name}.csv").section for name in named}
+
+
+def _foil(foil: Placed, measured: Measurements, polars: dict[str, SectionNodes]) -> dict[str, Any]:
+    """A foil, SI."""
+    polar, own = measured.section_of(foil), measured.own
+    zero_lift = USUAL_ZERO_LIFT if polar is None else polars[polar].zero_lift_angle[1]  # at a small boat's Reynolds number
+    fixed = not foil.moves and own.fixed_angle is not None
     return {
-        "x": foil.at - half,
+        "x": foil.at - measured.hull.length / 2,
         "y": foil.out,
         "area": foil.span * foil.chord,
         "aspect_ratio": foil.span / foil.chord,
-        "zero_lift_angle": -math.radians(2),
-        "incidence": incidence,
+        "incidence": own.fixed_angle if fixed else _incidence(measured, zero_lift),
         "mounting": "moving" if foil.moves else "fixed",
+        **({"zero_lift_angle": USUAL_ZERO_LIFT} if polar is None else {"section": {"polar": polar}}),
+        **({"strut": own.strut} if foil.other and own.strut else {}),
     }
 
 
+def _steering(measured: Measurements) -> dict[str, Any]:
+    """The blade that was measured, or else the struts of the foils that are not of the pair."""
+    blade = measured.rudder
+    if blade is None:
+        return dict(zip(("rudder", "second_rudder"), measured.foils.others, strict=False))
+    own = blade.model_dump(exclude={"at"}) | {"x": blade.at - measured.hull.length / 2}
+    return {"rudders": {"blade": own}}
+
+
 def _rangefinders(measured: Measurements) -> dict[str, Any]:
-    """All alike, across the bow if there are several; each by itself if they look ahead."""
-    sensor, x = measured.rangefinder, measured.rangefinder.at - measured.hull.length / 2
+    """All alike, across the bow if there are several; each by itself if they look ahead or are unlike."""
+    sensor, half = measured.rangefinder, measured.hull.length / 2
+    x = sensor.at - half
     alike = {
         "x": x,
         **sensor.model_dump(exclude={"at", "apart", "count", "ahead"}),
         "far": max(1.0, 4 * measured.struts.height),
     }
+    if (second := measured.second) is not None:
+        own = second.model_dump(exclude={"at", "out"}, exclude_none=True) | {"x": second.at - half, "y": second.out}
+        bow = {"ahead": sensor.ahead, "rate": sensor.rate}
+        return alike | {"each": {"bow": bow, "second": {"rate": sensor.rate} | own}}
     if sensor.ahead:
         names = {1: ["bow"], 2: ["port", "starboard"]}.get(sensor.count, [f"number-{i + 1}" for i in range(sensor.count)])
         across = np.linspace(-0.5, 0.5, sensor.count) * sensor.apart if sensor.apart else [0.0]
@@ -155,12 +188,15 @@ def held_power(measured: Measurements) -> float:
     return power_of(drive.static_thrust or 0.0, drive.count, drive.diameter) / drive.efficiency + drive.electronics
 
 
-def _incidence(measured: Measurements) -> float:
-    """Rigging angle, rad, to half a degree, with which the servos are in the middle of their travel at cruise."""
+def _incidence(measured: Measurements, zero_lift: float) -> float:
+    """Rigging angle, rad, to half a degree, with which the servos are in the middle of their travel at cruise.
+
+    zero_lift: angle of the section at no lift, rad.
+    """
     area = measured.area
     aspect = measured.foils.span / measured.foils.chord
     needed = lift_coefficient(measured.mass, area, measured.cruise)
-    angle = math.degrees(needed * (1 + 2 / aspect) / 5.7) - 2.0  # lifting line, a little for the depth, from zero lift at -2
+    angle = math.degrees(needed * (1 + 2 / aspect) / 5.7 + zero_lift)  # lifting line, and a little for the depth
     return math.radians(min(max(round(2 * angle) / 2, -3.0), 8.0))
 
 
@@ -220,6 +256,12 @@ def _floats(measured: Measurements) -> None:
         raise MeasurementError(("hull", "depth"), quantity(hull.depth, "cm"), wanted)
 
 
+def _steers(measured: Measurements, ride_height: float) -> None:
+    if measured.rudder is not None and measured.rudder.length - measured.rudder.top <= ride_height:
+        wanted = f"more than {quantity(measured.rudder.top + ride_height, 'cm')}, to reach the water at the ride height"
+        raise MeasurementError(("rudder", "length"), quantity(measured.rudder.length, "cm"), wanted)
+
+
 def authority(craft: Craft, speed: float) -> Authority:
     """What the commands of a craft do at a speed (m/s), as its mixer distributes them over the foils."""
     whole = mass_properties(craft)
@@ -230,22 +272,35 @@ def authority(craft: Craft, speed: float) -> Authority:
         if foil.moves
     ]
     roll, pitch, yaw = (float(inertia) for inertia in np.diag(whole.inertia))
-    wet = craft.struts.height - craft.control.ride_height
-    side = pressure * craft.struts.chord * wet * helmbold_slope(wet / craft.struts.chord)
-    rudder = craft.foils[craft.steering.rudder].x - float(whole.centre[0]) if craft.steering.rudder else 0.0
+    side, lever = _rudder(craft, pressure)
     return Authority(
         height=sum(lift for lift, _, _ in lifts) / whole.mass,
         pitch=sum(lift * abs(x) for lift, x, _ in lifts) / pitch,
         roll=sum(lift * abs(y) for lift, _, y in lifts) / roll,
-        heading=side * abs(rudder) / yaw,
+        heading=side * abs(lever - float(whole.centre[0])) / yaw,
         speed=max(full_thrust(craft.propulsor, speed, WATER), 0.1 * full_thrust(craft.propulsor, 0.0, WATER)) / whole.mass,
     )
+
+
+def _rudder(craft: Craft, pressure: float) -> tuple[float, float]:
+    """Side force (N) of one radian of the rudders at a dynamic pressure (Pa), and how far forward of the datum they are, m."""
+    steering, ride = craft.steering, craft.control.ride_height
+    if steering.rudders:
+        blades = [(each.x, each.length - each.top - ride, each.chord, each.length) for each in steering.rudders.values()]
+    else:
+        turning = [craft.foils[name] for name in (steering.rudder, steering.second_rudder) if name is not None]
+        struts = [(foil.x, craft.strut_of(foil)) for foil in turning]
+        blades = [(x, strut.height - ride, strut.chord, strut.height) for x, strut in struts]
+    if not blades:
+        return 0.0, 0.0
+    wet = [(x, min(depth, length), chord) for x, depth, chord, length in blades]
+    return sum(pressure * chord * depth * helmbold_slope(depth / chord) for _, depth, chord in wet), wet[0][0]
 
 
 def _delays(craft: Craft) -> tuple[float, float]:
     """Delay of the height loop and of the attitude loops, s: sensor, control code, servo."""
     moving = craft.control.delay + 2 * craft.servos.damping / craft.servos.bandwidth
-    return moving + craft.rangefinders.latency + 0.5 * craft.rangefinders.count / craft.rangefinders.rate, moving
+    return moving + craft.rangefinders.latency + 0.5 / min(craft.rangefinders.own_rates()), moving
 
 
 def _gains(craft: Craft, speed: float, model: Craft, model_speed: float) -> dict[str, Any]:
@@ -274,7 +329,7 @@ def cautions(measured: Measurements, craft: Craft) -> list[str]:
     area = sum(foil.area for foil in craft.foils.values())
     needed, most = (lift_coefficient(measured.mass, area, measured.cruise), 0.7 * craft.foils["port"].section.lift_max)
     if needed > most:
-        larger = quantity(area / 3 * needed / most, "cm^2") + (" each" if measured.alike else " on the mean")
+        larger = quantity(area / len(craft.foils) * needed / most, "cm^2") + (" each" if measured.alike else " on the mean")
         said.append(f"its foils are small for {quantity(measured.cruise, 'm/s')}: it takes {larger}, or a higher speed")
     pull = craft.propulsor.static_thrust or 0.0
     if pull * (1 - 1 / UNLOADED) < measured.mass * GRAVITY / 6:  # lift over drag of 6 with struts and spray (judgement)

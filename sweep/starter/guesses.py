@@ -15,16 +15,14 @@ from sweep.words.phrases import listed, together
 
 def guesses(measured: Measurements, craft: Craft) -> Iterator[str]:
     """Every number of the craft file that no measurement gave, each with its value and its key."""
-    body, foil, propulsor = craft.body, craft.foils["port"], craft.propulsor
+    body, propulsor = craft.body, craft.propulsor
     swung = [name for name in ("roll", "pitch", "yaw") if getattr(measured.swing, name) is None]
     if swung:
         radii = [f"{name} {_in(getattr(body, f'{name}_radius'), 'cm')}" for name in swung]
         yield f"radii of gyration, from the size of the hull: {listed(radii, 'and')} (body.*_radius)"
     if "deadrise" not in measured.hull.model_fields_set:
         yield f"deadrise {_in(measured.hull.deadrise, 'deg')} (hulls.main.deadrise)"
-    yield "the foils' section, 12 % thick, that of a few usual numbers (foils.*.section: name a polar if you know it)"
-    yield f"their angle of no lift, {_in(foil.zero_lift_angle, 'deg')} (foils.*.zero_lift_angle)"
-    yield f"the angle at which they are rigged, {_in(foil.incidence, 'deg')}, for servos in the middle (foils.*.incidence)"
+    yield from _of_foils(measured, craft)
     yield "what foils and struts weigh, by their size and a usual density (foils.*.density, struts.density)"
     yield from _of_servos(measured, craft)
     yield from _of_rangefinders(measured, craft)
@@ -40,13 +38,28 @@ def guesses(measured: Measurements, craft: Craft) -> Iterator[str]:
     yield "the control code's rate, delay and gains, after a demo's (control)"
 
 
+def _of_foils(measured: Measurements, craft: Craft) -> Iterator[str]:
+    unnamed = {name: foil for name, foil in craft.foils.items() if foil.section.polar is None}
+    whose = "the foils'" if len(unnamed) == len(craft.foils) else f"of {listed(list(unnamed), 'and')} the"
+    if unnamed:
+        yield f"{whose} section, 12 % thick, that of a few usual numbers (foils.*.section: name a polar if you know it)"
+        angles = listed(sorted({_in(foil.zero_lift_angle, "deg") for foil in unnamed.values()}), "and")
+        yield f"its angle of no lift, {angles} (foils.*.zero_lift_angle)"
+    given = measured.own.fixed_angle is not None
+    rigged = {_in(foil.incidence, "deg"): None for foil in craft.foils.values() if foil.moves or not given}
+    yield f"the angle at which foils are rigged, {listed(list(rigged), 'and')}, for servos in the middle (foils.*.incidence)"
+
+
 def _of_servos(measured: Measurements, craft: Craft) -> Iterator[str]:
     servo = craft.servos
     yield f"the servos' bandwidth, {_in(servo.bandwidth, 'rad/s')}, and smallest step, {_in(servo.quantum, 'deg')} (servos)"
     if "backlash" not in measured.servo.model_fields_set:
         yield "no slack in servos and linkage (servos.backlash)"
-    rudder = craft.steering.rudder
-    yield f"the strut of {rudder} steers, by a servo like those of the foils (steering)"
+    turning = [name for name in (craft.steering.rudder, craft.steering.second_rudder) if name is not None]
+    if turning:
+        struts = "the strut of {} steers" if len(turning) == 1 else "the struts of {} steer"
+        yield f"that {struts.format(listed(turning, 'and'))} (steering)"
+    yield "what steers has a servo like those of the foils (steering.servo)"
 
 
 def _of_rangefinders(measured: Measurements, craft: Craft) -> Iterator[str]:

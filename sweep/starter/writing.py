@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from sweep.campaign.craft import Craft, Foil, Servo
+from sweep.campaign.rangefinders import Rangefinder
 from sweep.campaign.text.dimensions import quantity
 from sweep.campaign.text.document import read_document
 from sweep.campaign.text.explain import nearest
@@ -63,7 +64,7 @@ propulsor:
   diameter: {_short(propulsor.diameter, "cm")}
   static_thrust: {_short(propulsor.static_thrust, "N")}
   no_thrust_speed: {_short(propulsor.no_thrust_speed, "m/s")}
-{_battery(craft)}steering: {{rudder: {craft.steering.rudder}, servo: {_servo(craft.steering.servo)}}}
+{_battery(craft)}steering: {{{_steered_by(craft)}, servo: {_servo(craft.steering.servo)}}}
 # Gains: those of the courier among the demos, divided by what a degree of their command does to this boat at cruise (lift
 # over mass, moment over inertia), and less where its sensor and servo are slower. The campaign varies the first of them.
 control:
@@ -88,7 +89,7 @@ control:
 
 def campaign_text(craft: Craft, measured: Measurements, craft_path: str) -> str:
     """A campaign to start from: foil size, strut height and the height gain, in waves that the boat should just ride."""
-    legs, gain = craft.struts.height, craft.control.height.proportional
+    gain = craft.control.height.proportional
     chop = 0.4 * craft.control.ride_height
     period = max(math.sqrt(2 * math.pi * chop / (0.035 * GRAVITY)), 0.5)
     return f"""\
@@ -103,10 +104,8 @@ water: {{kind: fresh, temperature: 15 degC, depth: 4 m}}
 # What you may choose: a name of your own, and its addresses in the craft file; * is every foil.
 factors:
 {_areas(craft, measured)}
-  strut-height:
-    addresses: [struts.height]
-    levels: [{_short(0.85 * legs, "cm")}, {_short(legs, "cm")}, {_short(1.2 * legs, "cm")}]
-  height-gain:
+{_strut_heights(craft)}
+{_second_rangefinder(craft)}  height-gain:
     addresses: [control.height.proportional]
     from: {_short(gain / 3, "deg/cm")}
     to: {_short(2 * gain, "deg/cm")}
@@ -140,11 +139,54 @@ outings: 24
 def _rangefinders(craft: Craft) -> str:
     """How many there are and where: in a layout, or each by itself."""
     sensors, x = craft.rangefinders, f"  x: {_short(craft.rangefinders.x, 'cm')}\n"
+    x += f"  height: {_short(sensors.height, 'cm')}\n" if sensors.height else ""
+    if sensors.each is not None and any(one.rate is not None for one in sensors.each.values()):
+        named = "".join(f"    {name}: {_own_rangefinder(one)}\n" for name, one in sensors.each.items())
+        return f"{x}  each:   # by name; what one does not say is as below\n{named}"
     if sensors.each is not None:
         each = (f"    {name}: {_flow(y=(one.y, 'cm'), ahead=(one.ahead, 'deg'))}\n" for name, one in sensors.each.items())
         return f"{x}  each:   # by name; the rate below is shared by turns\n{''.join(each)}"
     several = f"  layout: {sensors.layout}\n  spacing: {_short(sensors.spacing, 'cm')}\n" if sensors.count > 1 else ""
     return f"  count: {sensors.count}\n{several}{x}"
+
+
+def _own_rangefinder(one: Rangefinder) -> str:
+    """What one rangefinder has of its own."""
+    units = {"x": "cm", "y": "cm", "height": "cm", "ahead": "deg", "rate": "Hz", "latency": "ms", "noise": "mm"}
+    units |= {"resolution": "mm", "blind": "cm"}
+    return _flow(**{name: (value, unit) for name, unit in units.items() if (value := getattr(one, name))})
+
+
+def _steered_by(craft: Craft) -> str:
+    """What turns, as a part of a line."""
+    steering = craft.steering
+    if not steering.rudders:
+        return f"rudder: {steering.rudder}" + (f", second_rudder: {steering.second_rudder}" if steering.second_rudder else "")
+    units = {"x": "cm", "top": "cm", "length": "cm", "chord": "mm", "thickness": "mm"}
+    blades = (
+        f"{name}: {_flow(**{key: (getattr(blade, key), unit) for key, unit in units.items()})}"
+        for name, blade in steering.rudders.items()
+    )
+    return f"rudders: {{{', '.join(blades)}}}"
+
+
+def _strut_heights(craft: Craft) -> str:
+    """The factor of the struts' height, of all together."""
+    own = [f"foils.{name}.strut.height" for name, foil in craft.foils.items() if foil.strut.height is not None]
+    if own:
+        scaled = f"    scale: [{', '.join(['struts.height', *own])}]\n    levels: [85 %, 100 %, 120 %]"
+        return f"  strut-height:   # of those in the craft file\n{scaled}"
+    levels = ", ".join(_short(share * craft.struts.height, "cm") for share in (0.85, 1.0, 1.2))
+    return f"  strut-height:\n    addresses: [struts.height]\n    levels: [{levels}]"
+
+
+def _second_rangefinder(craft: Craft) -> str:
+    """Whether it is used, if there is one."""
+    if "second" not in (craft.rangefinders.each or {}):
+        return ""
+    return (
+        "  second-rangefinder:   # 0: fitted, not used\n    addresses: [rangefinders.each.second.trust]\n    levels: [0, 1]\n"
+    )
 
 
 def _battery(craft: Craft) -> str:
@@ -162,12 +204,13 @@ def _areas(craft: Craft, measured: Measurements) -> str:
     """The factor of the foils' area; of unlike foils, one of the pair, which an unlike pair has by shares, and of the other."""
     if measured.alike:
         return _area("foil-area", "foils.*.area", craft.foils["port"].area)
-    alone, both = measured.foils.alone, "foils.port.area, foils.starboard.area"
+    both, others = "foils.port.area, foils.starboard.area", measured.foils.others
     if craft.foils["port"].area == craft.foils["starboard"].area:
         pair = _area("pair-area", both, craft.foils["port"].area)
     else:
         pair = f"  pair-size:   # of both areas in the craft file\n    scale: [{both}]\n    levels: [80 %, 100 %, 125 %]"
-    return f"{pair}\n{_area(f'{alone}-area', f'foils.{alone}.area', craft.foils[alone].area)}"
+    addresses = ", ".join(f"foils.{name}.area" for name in others)
+    return f"{pair}\n{_area('bow-area' if others == ('bow',) else 'aft-area', addresses, craft.foils[others[0]].area)}"
 
 
 def _area(name: str, addresses: str, area: float) -> str:
@@ -178,9 +221,16 @@ def _area(name: str, addresses: str, area: float) -> str:
 def _foil(foil: Foil) -> str:
     assert foil.aspect_ratio is not None
     place = _flow(x=(foil.x, "cm"), y=(foil.y, "cm"), area=(foil.area, "cm^2")).removesuffix("}")
-    angles = _flow(zero_lift_angle=(foil.zero_lift_angle, "deg"), incidence=(foil.incidence, "deg")).removeprefix("{")
-    fixed = "" if foil.moves else ", mounting: fixed}"
-    return f"{place}, aspect_ratio: {foil.aspect_ratio:.3g}, {angles.removesuffix('}') if fixed else angles}{fixed}"
+    polar, strut = foil.section.polar, foil.strut.model_dump(exclude_none=True)
+    own = _flow(**{key: (value, "cm" if key == "height" else "mm") for key, value in strut.items()})
+    said = [
+        f"aspect_ratio: {foil.aspect_ratio:.3g}",
+        f"section: {{polar: {polar}}}" if polar else f"zero_lift_angle: {_short(foil.zero_lift_angle, 'deg')}",
+        f"incidence: {_short(foil.incidence, 'deg')}",
+        *([] if foil.moves else ["mounting: fixed"]),
+        *([f"strut: {own}"] if strut else []),
+    ]
+    return f"{place}, {', '.join(said)}}}"
 
 
 def _servo(servo: Servo) -> str:

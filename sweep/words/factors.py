@@ -21,6 +21,8 @@ _OF_EACH = ("area", "span", "mass", "price")
 """What a reader might take for that of all parts together."""
 _WHOLE = {
     "body.price": "price without listed parts",
+    "control.cascade.pitch.rate.derivative": "cascade pitch rate derivative gain",
+    "control.cascade.roll.rate.derivative": "cascade roll rate derivative gain",
     "control.combine": "way of combining rangefinders",
     "control.corner": "corner frequency of the height estimate",
     "control.gate": "widest believed jump of a reading",

@@ -46,6 +46,7 @@ FACTORS: dict[Powers, dict[str, str]] = {
     (("current", -1), ("length", 2), ("mass", 1), ("time", -3)): {"V": "1", "mV": "1/1000"},
     (("current", -2), ("length", 2), ("mass", 1), ("time", -3)): {"ohm": "1", "mohm": "1/1000"},
     (("current", 1), ("time", 1)): {"Ah": "3600", "mAh": "3.6"},
+    (("time", 2),): {"s^2": "1", "deg/(deg/s^2)": "1"},
     (("time", 1),): {"s": "1", "ms": "1/1000", "min": "60"},
     (("time", -1),): {"/s": "1", "Hz": "1", "/min": "1/60", "deg/deg/s": "1"},
 }

@@ -31,8 +31,8 @@ from sweep.campaign.costs import with_costs
 from sweep.campaign.designs import lay_out
 from sweep.flying.flights import fly_shards, warm_up
 from sweep.flying.work import Work
-from sweep.insight.failing import Failures
-from sweep.insight.good_enough import MOST_CHOSEN
+from sweep.insight.failing import FailureCounts
+from sweep.insight.good_enough import MOST_CHOSEN, promised
 from sweep.insight.limits import LimitCounts, judge, verdicts
 from sweep.insight.rank import within
 from sweep.insight.ranking import standings
@@ -55,6 +55,14 @@ class Truth(NamedTuple):
     status: Array
     foilborne: Array
     limits: dict[str, Array]
+
+    @property
+    def clean(self) -> Array:
+        """Mean scores of the flights that did not fail, inf where a condition has none, (designs,)."""
+        flew = self.status == FLEW
+        with np.errstate(invalid="ignore"):
+            means = np.where(flew, self.scores, 0.0).sum(axis=2) / flew.sum(axis=2)
+        return np.asarray(np.nan_to_num(means, nan=np.inf).mean(axis=1))
 
     def some(self, replicates: slice) -> Truth:
         """The same campaign with these replicates only."""
@@ -115,11 +123,10 @@ def judged(some: Truth) -> pd.DataFrame:
 def ranked(some: Truth) -> pd.DataFrame:
     """The standings of these flights."""
     failed = some.status != FLEW
-    flights = np.full(len(some.scores), float(np.prod(some.scores.shape[1:])))
-    points = float(some.scores[failed].mean()) if failed.any() else np.nan
-    failures = Failures(failed.sum(axis=(1, 2)).astype(float), flights, points)
+    counts = FailureCounts(*failed.shape[:2])
+    counts.add(tuple(np.indices(failed.shape).reshape(3, -1)), failed.ravel(), some.scores.ravel())
     share = within(some.campaign, some.scores.mean(axis=(1, 2)))
-    return standings(some.scores, judged(some), failed.mean(axis=(1, 2)), {}, failures, share)
+    return standings(some.scores, judged(some), failed.mean(axis=(1, 2)), {}, counts.failures(), share)
 
 
 def follow(truth: Truth, cut: Truth, over: NDArray[np.bool_]) -> dict[str, float]:
@@ -130,8 +137,10 @@ def follow(truth: Truth, cut: Truth, over: NDArray[np.bool_]) -> dict[str, float
     by_design = table.set_index("design").sort_index()
     first = int(table["design"].iloc[0])
     good = by_design.index[by_design["good_enough"]].to_numpy()
-    promised = float(by_design.loc[good, "above_high"].max()) if len(good) else np.nan
-    gain, own = true[0] - true, judged(cut)
+    share = promised(by_design.loc[good]) if len(good) else np.nan
+    riding = by_design.loc[good, "failing_high"].notna().any()
+    near = truth.clean if riding else true
+    gain, own, failing = true[0] - true, judged(cut), (truth.status != FLEW).mean(axis=(1, 2))
     rows = np.flatnonzero(own["verdict"].ne("broken"))
     sound_here = np.flatnonzero(~own["doubtful"]) if not own["doubtful"].all() else rows
     gaps = np.array([true[row] - true[sound_here[sound_here != row]].min(initial=np.inf) for row in rows])
@@ -147,27 +156,31 @@ def follow(truth: Truth, cut: Truth, over: NDArray[np.bool_]) -> dict[str, float
         "first regret": true[first] / true[best] - 1.0,
         "first over": float(over[first]),
         "good enough": float(len(good)),
-        "share": promised,
-        "promise kept": float((true[good] <= (1.0 + promised) * true[best] + ROUNDING).all()) if len(good) else np.nan,
+        "share": share,
+        "unless it fails": float(riding) if len(good) else np.nan,
+        "promise kept": float((near[good] <= (1.0 + share) * true[best] + ROUNDING).all()) if len(good) else np.nan,
+        "failures within": float((failing[good] <= by_design.loc[good, "failing_high"]).all()) if riding else np.nan,
         "found of within": float(len(good) and (true[good] <= 1.1 * true[best]).sum() / (true <= 1.1 * true[best]).sum()),
         "good over": float(over[good].mean()) if len(good) else np.nan,
         "base sure": float(by_design["gain_sure"].iloc[first] > 0.0),
         "base true": float(gain[first] >= by_design["gain_sure"].iloc[first] - ROUNDING) if first else np.nan,
     }
     usual = within(cut.campaign, cut.scores.mean(axis=(1, 2)))
-    chosen = {"poorest": float(true[good].max()) / true[best] - 1.0} if _names(promised, usual) and len(good) > 1 else {}
+    chosen = {"poorest": int(good[true[good].argmax()])} if _names(share, usual) and len(good) > 1 else {}
     for cost, word in (("price", "cheapest"), ("mass", "lightest")):
         if chosen and cost in truth.designs:
-            chosen[word] = true[int(truth.designs.loc[good, cost].idxmin())] / true[best] - 1.0
+            chosen[word] = int(truth.designs.loc[good, cost].idxmin())
     for word in ("cheapest", "lightest", "poorest"):
-        told[f"{word} regret"] = chosen.get(word, np.nan)
-        told[f"{word} within"] = float(chosen[word] <= promised + ROUNDING) if word in chosen else np.nan
+        told[f"{word} regret"] = true[chosen[word]] / true[best] - 1.0 if word in chosen else np.nan
+        told[f"{word} within"] = (
+            float(near[chosen[word]] <= (1.0 + share) * true[best] + ROUNDING) if word in chosen else np.nan
+        )
     return told
 
 
-def _names(promised: float, usual: float) -> bool:
+def _names(share: float, usual: float) -> bool:
     """Whether pages name the cheapest, the lightest and the sturdiest: none of them is worse than the poorest good enough."""
-    return promised <= max(MOST_CHOSEN, usual) + ROUNDING
+    return share <= max(MOST_CHOSEN, usual) + ROUNDING
 
 
 def _held(table: pd.DataFrame, name: str, true: Array) -> float:

@@ -1,6 +1,6 @@
-"""The exported code on small boards, under emulation: flash, memory and time of a tick.
+"""The exported code on small boards, under emulation: flash, memory and time of a tick; and every vector of its tests.
 
-    python -m tests.benchmarks.boards
+    python -m tests.benchmarks.boards [costs | vectors [FLIGHT]]
 
 Needs avr-gcc, avr-libc and simavr, and arm-none-eabi-gcc with newlib and qemu-system-arm. Cycles on the AVR,
 instructions on the Cortex-M4: its emulation has no cycles.
@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
+import sys
 import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -21,8 +22,8 @@ from sweep.export.flown import FlownTick
 from sweep.export.settings import Law
 from sweep.export.vectors import servo_step
 from tests.export.compiled import flown
-from tests.export.test_law import SEA, shipped
-from tests.model.crafts import block_of, changed, courier, with_each
+from tests.export.test_law import LAWS, SEA, SPECIAL, case_of, shipped
+from tests.model.crafts import CASCADED, block_of, changed, courier, with_each
 
 SOURCES = Path(__file__).parent / "board_code"
 TOOLS = ("avr-gcc", "avr-size", "simavr", "arm-none-eabi-gcc", "qemu-system-arm")
@@ -39,18 +40,20 @@ def cases() -> dict[str, Craft]:
     """A usual law, one without the loops, and the largest, at three rates."""
     largest = changed(
         with_each(FOUR),
-        {
-            "control.law": "fused-height", "control.combine": "vote", "control.median": 5, "control.gate": 0.03,
+        CASCADED
+        | {
+            "control.combine": "vote", "control.median": 5, "control.gate": 0.03,
             "control.preview": 0.5, "control.scheduled_at": 4.0, "control.bank_share": 1.0,
         },
     )  # fmt: skip
     usual = {
         f"levels, one rangefinder, {rate:g} Hz": changed(courier(), {"control.rate": rate}) for rate in (50.0, 100.0, 200.0)
     }
+    cascaded = {"cascaded, one rangefinder, 100 Hz": changed(courier(), CASCADED)}
     most = {
         f"largest, four rangefinders, {rate:g} Hz": changed(largest, {"control.rate": rate}) for rate in (50.0, 100.0, 200.0)
     }
-    return {**usual, "each foil, three rangefinders, 50 Hz": shipped("classroom-pond"), **most}
+    return {**usual, **cascaded, "each foil, three rangefinders, 50 Hz": shipped("classroom-pond"), **most}
 
 
 def run(command: Sequence[str | Path], folder: Path) -> str:
@@ -59,9 +62,9 @@ def run(command: Sequence[str | Path], folder: Path) -> str:
     return found.stdout + found.stderr
 
 
-def written(law: Law, ticks: Sequence[FlownTick], folder: Path) -> None:
-    """The law, flown at its one speed, the first of its vectors and the programs for both boards, in a folder."""
-    files = law_files(law) | check_files(law, ticks, law.trims[0].speed, "A flight.")
+def written(law: Law, ticks: Sequence[FlownTick], folder: Path, speed: float | None = None) -> None:
+    """The law, its vectors and the programs for both boards, in a folder; speed: wanted, m/s, else the first of its trims."""
+    files = law_files(law) | check_files(law, ticks, speed or law.trims[0].speed, "A flight.")
     for name, text in files.items():
         (folder / name).write_text(text)
     for source in SOURCES.iterdir():
@@ -82,10 +85,12 @@ def told(text: str) -> dict[str, int]:
     return {name: int(value) for name, value in zip(words[::2], words[1::2], strict=True)}
 
 
-def on_avr(law: Law, ticks: Sequence[FlownTick], folder: Path, options: Sequence[str]) -> Mapping[str, int]:
+def on_avr(
+    law: Law, ticks: Sequence[FlownTick], folder: Path, options: Sequence[str], speed: float | None = None
+) -> Mapping[str, int]:
     """What the AVR printed, with as many ticks as its flash holds."""
     for count in TICKS:
-        written(law, ticks[:count], folder)
+        written(law, ticks[:count], folder, speed)
         try:
             run([*AVR, "-std=gnu99", *options, "avr.c", "control.c", "settings.c", "-lm", "-o", "avr.elf"], folder)
         except subprocess.CalledProcessError as error:
@@ -96,20 +101,27 @@ def on_avr(law: Law, ticks: Sequence[FlownTick], folder: Path, options: Sequence
     raise SystemExit(f"not even {TICKS[-1]} ticks fit")
 
 
-def on_m4(law: Law, ticks: Sequence[FlownTick], folder: Path, options: Sequence[str]) -> Mapping[str, int]:
+def on_m4(
+    law: Law, ticks: Sequence[FlownTick], folder: Path, options: Sequence[str], speed: float | None = None
+) -> Mapping[str, int]:
     """What the Cortex-M4 printed."""
-    written(law, ticks[: TICKS[0]], folder)
+    written(law, ticks[: TICKS[0]], folder, speed)
     more = ["m4.c", "control.c", "settings.c", "-lm", "--specs=rdimon.specs", "-T", "m4.ld", "-o", "m4.elf"]
     run([*M4, "-std=gnu99", *options, *more], folder)
     return told(run([*MACHINE, "m4.elf"], folder))
+
+
+def on_both(law: Law, ticks: Sequence[FlownTick], folder: Path, speed: float) -> tuple[Mapping[str, int], Mapping[str, int]]:
+    """What the AVR and the Cortex-M4 printed; speed: wanted, m/s."""
+    options = [*(["-DHAS_RUDDER"] if law.uses.rudder else []), *(["-DTWO_PROPELLERS"] if law.uses.differential else [])]
+    return on_avr(law, ticks, folder, options, speed), on_m4(law, ticks, folder, options, speed)
 
 
 def row(craft: Craft, folder: Path) -> list[str]:
     """Cells of the table."""
     speed = 3.0 if not craft.control.traits.levels else 4.0
     law, ticks = flown(craft, block_of(SEA, 1.0 + 201.0 / craft.control.rate, 1.0), speed, 1.0)
-    options = [*(["-DHAS_RUDDER"] if law.uses.rudder else []), *(["-DTWO_PROPELLERS"] if law.uses.differential else [])]
-    avr, m4 = on_avr(law, ticks, folder, options), on_m4(law, ticks, folder, options)
+    avr, m4 = on_both(law, ticks, folder, speed)
     (flash, ram), (no_flash, no_ram) = size(folder, "-DCALLS"), size(folder)
     assert avr["wrong"] == m4["wrong"] == 0
     assert max(avr["off_nano"], m4["off_nano"]) < 1e9 * servo_step(craft)
@@ -119,11 +131,8 @@ def row(craft: Craft, folder: Path) -> list[str]:
     return [*memory, f"{mean:.2f}", f"{most:.2f}", f"{share:.0f} %", f"{m4['mean']}", f"{avr['off_nano']}, {m4['off_nano']}"]
 
 
-def main() -> None:
-    """Print the table."""
-    missing = [tool for tool in TOOLS if shutil.which(tool) is None]
-    if missing:
-        raise SystemExit(f"not found: {', '.join(missing)}")
+def costs() -> None:
+    """Print what each law costs."""
     heads = [
         "law", "flash, B", "static memory, B", "stack with the replay, B", "AVR: ms a tick, mean", "most", "of the period",
         "M4: instructions a tick", "largest difference, AVR and M4, nano (rad or throttle)",
@@ -134,5 +143,29 @@ def main() -> None:
             print("| " + " | ".join([name, *row(craft, Path(folder))]) + " |", flush=True)
 
 
+def vectors(only: str = "") -> None:
+    """Print how far both boards' commands are from the kernel's, a row a flight; an AVR takes what its flash holds."""
+    print(
+        "| flight | ticks: AVR, M4 | AVR, nano (rad or throttle) | M4 | step of the servos | in another state |\n|" + "---|" * 6
+    )
+    for name in [only] if only else [*LAWS, *SPECIAL]:
+        case = case_of(name)
+        law, ticks = flown(case.craft, case.block, case.speed, case.begin)
+        with tempfile.TemporaryDirectory() as folder:
+            avr, m4 = on_both(law, ticks, Path(folder), case.speed)
+        step = 1e9 * servo_step(case.craft)
+        cells = [f"{avr['ticks']}, {m4['ticks']}", avr["off_nano"], m4["off_nano"], f"{step:.0f}", avr["wrong"] + m4["wrong"]]
+        print("| " + " | ".join([name, *map(str, cells)]) + " |", flush=True)
+        assert max(avr["off_nano"], m4["off_nano"]) < step
+        assert avr["wrong"] == m4["wrong"] == 0
+
+
+def main(what: str = "costs", *only: str) -> None:
+    """Print a table."""
+    if missing := [tool for tool in TOOLS if shutil.which(tool) is None]:
+        raise SystemExit(f"not found: {', '.join(missing)}")
+    {"costs": costs, "vectors": vectors}[what](*only)
+
+
 if __name__ == "__main__":
-    main()
+    main(*sys.argv[1:])

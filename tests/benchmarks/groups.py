@@ -30,7 +30,7 @@ from sweep.campaign.plan import CARRIED
 from sweep.campaign.search_plan import axes_of, final_blocks, purse_of, round_blocks
 from sweep.insight.builds import find_builds
 from sweep.insight.failing import FailureCounts, Failures
-from sweep.insight.good_enough import Margin, may_be_best
+from sweep.insight.good_enough import Margin, may_be_best, promised
 from sweep.insight.limits import LimitCounts, judge, share_bounds, verdicts
 from sweep.insight.narrowing import best_left_out
 from sweep.insight.race import Purse, Race
@@ -49,7 +49,7 @@ LOOKED, JUDGED, NEAREST = 3, 20, 24
 """Replicates of a condition by which designs outside a final are looked at, and judged, and how many of them are."""
 RACED, PURSES = 8, (0.05, 0.1, 0.25)
 """Replicates of a race, at most, and the shares of all flights that it may fly."""
-JOINT = ("behind", "places", "best held", "promise kept")
+JOINT = ("behind", "places", "best held", "promise kept", "failures within")
 """What is promised of a whole campaign: true or not; the others are shares of designs whose interval holds the truth."""
 
 
@@ -71,13 +71,14 @@ def ranked(some: Truth, own: pd.DataFrame) -> pd.DataFrame:
     return standings(some.scores, own, failures.share(), {}, failures, share).set_index("design").sort_index()
 
 
-def held(table: pd.DataFrame, true: Array, sound: NDArray[np.bool_]) -> dict[str, float]:
+def held(table: pd.DataFrame, truth: Truth, sound: NDArray[np.bool_]) -> dict[str, float]:
     """Which sentences of standings are true; table: a row a design, by design; sound: keeps its limits in truth."""
+    true = truth.scores.mean(axis=(1, 2))
     told: dict[str, float] = {}
-    for name, truth in (("score", true), ("gain", true[0] - true)):
+    for name, exact in (("score", true), ("gain", true[0] - true)):
         low, high = (table[f"{name}_{end}"].to_numpy(float) for end in ("low", "high"))
         known = np.isfinite(low) & (np.arange(len(low)) > 0 if name == "gain" else True)
-        told[name] = float(within(low, truth, high)[known].mean()) if known.any() else np.nan
+        told[name] = float(within(low, exact, high)[known].mean()) if known.any() else np.nan
     first = int(np.where(table["place"].notna(), table["place"].to_numpy(float, na_value=np.nan), np.inf).argmin())
     least = table["gain_sure"].to_numpy(float)
     told["gain sure"] = float(not least[first] > true[0] - true[first] + ROUNDING)
@@ -94,11 +95,14 @@ def held(table: pd.DataFrame, true: Array, sound: NDArray[np.bool_]) -> dict[str
     good = np.flatnonzero(table["good_enough"])
     told["good enough"] = float(len(good))
     if len(good):
-        promised = float(table["above_high"].iloc[good].max())
-        told["share"] = promised
-        told["promise kept"] = float((true[good] <= (1.0 + promised) * true[best] + ROUNDING).all())
-        near = sound & (true <= (1.0 + promised) * true[best])
-        told["found"] = float(near[good].sum() / max(near.sum(), 1))
+        share, bounds = promised(table.iloc[good]), table["failing_high"].to_numpy(float)[good]
+        riding = bool(np.isfinite(bounds).any())
+        near = (truth.clean if riding else true) <= (1.0 + share) * true[best] + ROUNDING
+        told["share"], told["unless it fails"], told["promise kept"] = share, float(riding), float(near[good].all())
+        told["found"] = float((sound & near)[good].sum() / max((sound & near).sum(), 1))
+        told["over"] = float((~sound)[good].mean())
+        if riding:
+            told["failures within"] = float(((truth.status != FLEW).mean(axis=(1, 2))[good] <= bounds).all())
     told["regret"] = true[first] / true[best] - 1.0
     told["first over"] = float(not sound[first])
     return told
@@ -143,7 +147,7 @@ def follow(truth: Truth, cut: Truth, sound: NDArray[np.bool_]) -> dict[str, floa
     """What one small campaign says, held against the truth."""
     true, own = truth.scores.mean(axis=(1, 2)), judged(cut)
     table = ranked(cut, own)
-    told = held(table, true, sound)
+    told = held(table, truth, sound)
     told["behind"] = behind_held(table, true, own["doubtful"].to_numpy())
     return told | builds_held(cut, true, own["verdict"].tolist())
 
@@ -259,7 +263,7 @@ def of_races(folder: Path, races: int) -> None:
                 lost = 1.0 - float(np.prod(1.0 - race.rounds()["lost"].fillna(1.0)))
                 near = {"behind": behind_held(table, true, table["doubtful"].to_numpy())}
                 rows.append(
-                    held(table, true, sound)
+                    held(table, truth, sound)
                     | near
                     | {"halved": float(why == "halved"), "lost": lost, "spent": _spent(race, share)}
                 )

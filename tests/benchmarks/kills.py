@@ -293,6 +293,8 @@ def kill_program(
     while len(fell) < most:
         process, move = start(one.campaign, folder, site=one.site), draws.choice(MOVES)
         await_moment(process, folder, one, draws, among, reach)
+        if not steps_so_far(folder):  # a run that is still starting takes up what it finds under the name
+            move = ""
         back = disturb(folder, one, move)
         time.sleep(draws.uniform(0.0, 5.0 * one.pause) if move else 0.0)
         process.kill()

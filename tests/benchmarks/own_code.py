@@ -1,6 +1,6 @@
 """A law of the builder's own: how fast it flies beside the built-in law, and whether the exported law, flown so, is that law.
 
-    python -m tests.benchmarks.own_code [rates | equal]
+    python -m tests.benchmarks.own_code [rates | equal [LAW]]
 
 Rates are of processor time, as ratios in one run. Equality: status and responses of at least 500 flights a law, beside those of
 the built-in law with its start nudged by 1e-9 rad of roll.
@@ -14,6 +14,7 @@ import time
 
 import numpy as np
 
+from sweep.campaign.addresses import value_at
 from sweep.campaign.craft import Craft
 from sweep.model.block import Block
 from sweep.model.compiled import LANES
@@ -21,15 +22,15 @@ from sweep.model.pack.fleet import Fleet
 from sweep.model.quantities import RESPONSE_NAMES
 from sweep.own.compiling import library
 from sweep.own.library import load
-from tests.model.crafts import block_of, changed, courier, fleet_of, jonswap
+from tests.model.crafts import CASCADED, block_of, changed, courier, fleet_of, jonswap
 from tests.own.laws import NAME, SPEED, exported, flown, with_code
 
 NUDGE = 1e-9
 BLOCKS, LENGTH, SETTLE = 16, 20.0, 5.0
-LAWS = ("level-and-height", "fused-height", "each-foil")
+LAWS = ("level-and-height", "fused-height", "each-foil", "cascaded")
 ROUNDS = 5
-OVER = {"each-foil": {"rangefinders.count": 3, "rangefinders.layout": "over-foils"}}
-"""A law without an inertial unit needs a rangefinder over each foil."""
+OVER = {"each-foil": {"rangefinders.count": 3, "rangefinders.layout": "over-foils"}, "cascaded": CASCADED}
+"""A law without an inertial unit needs a rangefinder over each foil; one of cascaded loops their gains."""
 
 
 def pair(crafts: list[Craft]) -> tuple[Fleet, Fleet]:
@@ -64,21 +65,21 @@ def designs(law: str) -> list[Craft]:
     """Designs about the courier whose gains differ."""
     gains = np.linspace(0.5, 1.5, 8)
     base = changed(courier(), {"control.law": law, **OVER.get(law, {})})
-    height, roll = base.control.height.proportional, base.control.roll.proportional
+    height, roll = (base.control.gains_of(loop)[0] for loop in ("height", "roll"))
     return [
-        changed(base, {"control.height.proportional": one * height, "control.roll.proportional": other * roll})
+        changed(base, {height: one * value_at(base, height), roll: other * value_at(base, roll)})
         for one in gains
         for other in np.linspace(0.7, 1.3, 4)
     ]
 
 
-def equal() -> None:
+def equal(only: str = "") -> None:
     """Statuses that differ, and the mean of every response: by how many of its standard errors the two pairs differ."""
     heads = (
         "| law | flights | failed | status differs: own | nudged | responses | largest mean shift, in its standard error: own"
     )
     print(f"{heads} | nudged | shifts over 3: own | nudged |\n|" + "---|" * 10)
-    for law in LAWS:
+    for law in [only] if only else LAWS:
         built_in, own = pair(designs(law))
         parts: list[list[tuple[np.ndarray, np.ndarray]]] = [[], [], []]
         for number in range(BLOCKS):
@@ -108,4 +109,4 @@ def _shifts(one: np.ndarray, other: np.ndarray) -> dict[str, float]:
 
 
 if __name__ == "__main__":
-    {"rates": rates, "equal": equal}[sys.argv[1] if len(sys.argv) > 1 else "rates"]()
+    {"rates": rates, "equal": equal}[sys.argv[1] if len(sys.argv) > 1 else "rates"](*sys.argv[2:])

@@ -71,7 +71,8 @@ def others(site: Site, page: Page, text: str) -> str:
     drawn = page.evaluate("foilsweep.rows('leaders').filter(row => row.group === 'good enough').map(row => Number(row.design))")
     standings = ranked(site.told.standings)
     good = standings[standings["good_enough"]]["design"].tolist()
-    if missing := [design for design in good[:20] if design not in drawn]:
+    told = [0] if "base craft is good enough too" in text else []
+    if missing := [design for design in good[:20] if design not in [*drawn, *told]]:
         return f"designs {missing} are good enough and are not shown so"
     if site.truth is None:
         return ""

@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from sweep.insight.good_enough import promised
 from sweep.insight.limits import POOLED, share_bounds
 from sweep.model.quantities import FLEW
 from sweep.report.pages import levels
@@ -94,7 +95,13 @@ def _over(case: Case, match: Match) -> tuple[float, float]:
 
 def _within(case: Case, match: Match) -> tuple[float, float]:
     """The first design is truly within that share of the best, of those that keep their limits."""
-    return float(case.lost(_leader(case)) <= share_said(match["share"]) + 1e-9), np.nan
+    lost = _promised_loss(case, _leader(case), "Unless it fails" in match.string)
+    return float(lost <= share_said(match["share"]) + 1e-9), np.nan
+
+
+def _promised_loss(case: Case, design: int, riding: bool) -> float:
+    """What a design loses of what was promised: by its clean flights alone where that was of how it rides."""
+    return float(case.truth.clean[design] / case.true[case.best] - 1.0) if riding else case.lost(design)
 
 
 def _behind(case: Case, match: Match) -> tuple[float, float]:
@@ -114,17 +121,24 @@ def _unfailing(case: Case, match: Match) -> tuple[float, float]:
 
 def _group(case: Case, match: Match) -> tuple[float, float]:
     good = case.results.standings.loc[case.results.standings["good_enough"], "design"].to_numpy()
-    worst = max(case.lost(int(each)) for each in good)
-    return float(worst <= share_said(match["share"]) + 1e-9 and not case.over[good].any()), worst
+    worst = max(_promised_loss(case, int(each), "unless they fail" in match.string) for each in good)
+    lost = max(case.lost(int(each)) for each in good)
+    return float(worst <= share_said(match["share"]) + 1e-9 and not case.over[good].any()), lost
+
+
+def _fails(case: Case, match: Match) -> tuple[float, float]:
+    """Each of the good enough truly fails no more often."""
+    good = case.results.standings.loc[case.results.standings["good_enough"], "design"].to_numpy()
+    return float((case.truth.status[good] != FLEW).mean(axis=(1, 2)).max() <= share_said(match["share"])), np.nan
 
 
 def _cost(case: Case, match: Match, column: str) -> tuple[float, float]:
     """The cheapest, the lightest: within the share that is promised, and no other of the group has less."""
     good = case.results.standings.loc[case.results.standings["good_enough"]]
-    chosen, promised = which(match), float(good["above_high"].max())
+    chosen, riding = which(match), bool(good["failing_high"].notna().any())
     least = case.results.designs.loc[good["design"], column].min()
     right = case.results.designs.loc[chosen, column] <= least + 1e-9
-    return float(right and case.lost(chosen) <= promised + 1e-9), case.lost(chosen)
+    return float(right and _promised_loss(case, chosen, riding) <= promised(good) + 1e-9), case.lost(chosen)
 
 
 def _cheapest(case: Case, match: Match) -> tuple[float, float]:
@@ -138,8 +152,8 @@ def _lightest(case: Case, match: Match) -> tuple[float, float]:
 def _more(case: Case, match: Match) -> tuple[float, float]:
     """More replicates would show which are within a share: those of the truth do, or they show that none is."""
     share, table = share_said(match["share"]), case.whole[case.whole["verdict"] != "broken"]
-    told = (table["above_high"] <= share) | (table["above_low"] >= share)
-    return float((table["above_high"] <= share).sum() > 1 or bool(told.all())), np.nan
+    near = table["riding_high" if case.results.standings["failing_high"].notna().any() else "above_high"] <= share
+    return float(near.sum() > 1 or bool((near | (table["above_low"] >= share)).all())), np.nan
 
 
 def _sure_gain(case: Case, match: Match) -> tuple[float, float]:
@@ -343,8 +357,9 @@ CHECKS: tuple[tuple[str, str, Check], ...] = (
     ),
     ("better, not surely", rf"{DESIGN} is {NUMBER} better than the base craft in these flights, (?:but not|and one)", _fact),
     ("base craft first", r"The base craft (?:itself comes first|scores)", _fact),
-    ("good enough", rf".* good enough: surely within {PORTION} of the best score", _group),
-    ("first within", rf"It is surely within {PORTION} of the best score", _within),
+    ("good enough", rf".* good enough(?: unless they fail)?: surely within {PORTION} of the best score", _group),
+    ("failing at most", rf"How often they fail is known less well.* surely fails in less than {PORTION} of", _fails),
+    ("first within", rf"(?:It|Unless it fails, it) is surely within {PORTION} of the best score", _within),
     ("first behind", r"It may still be behind another design, by up to (?P<most>\d+(?:\.\d+)?)\.", _behind),
     ("first behind, not known", r"How far it may still be behind the best is not known", _fact),
     ("did not fly on", rf"{DESIGN} (?:scores {NUMBER} better in the flights that both|has flown \d+ flights, others)", _fact),

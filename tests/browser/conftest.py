@@ -77,7 +77,7 @@ def visit(browser: Browser) -> Iterator[Opener]:
             has_touch=touch,
         )
         contexts.append(context)
-        context.set_default_timeout(20_000)
+        context.set_default_timeout(60_000)
         page = context.new_page()
         page.on("console", lambda message: heard.append(f"{path.name}: {message.type}: {message.text}"))
         page.on("pageerror", lambda error: heard.append(f"{path.name}: {error}"))

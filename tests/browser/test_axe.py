@@ -16,12 +16,13 @@ AXE = files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="
 BAD = ("serious", "critical")
 
 
-def faults(page: Page) -> list[str]:
-    """What axe finds that is serious or worse, each with the first elements that it is found in.
+def faults(page: Page, rules: list[str] | None = None) -> list[str]:
+    """What axe finds that is serious or worse, by these rules or by all, each with the first elements that it is found in.
 
     preload: it would ask for the style sheet again, which a page's policy forbids.
     """
-    found = page.evaluate("axe.run(document, { resultTypes: ['violations'], preload: false })")
+    only = {"runOnly": rules} if rules else {}
+    found = page.evaluate("options => axe.run(document, options)", {"resultTypes": ["violations"], "preload": False, **only})
     return [
         f"{fault['id']}: {fault['help']}: {[node['html'][:160] for node in fault['nodes'][:4]]}"
         for fault in found["violations"]

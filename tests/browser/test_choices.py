@@ -6,11 +6,13 @@ import re
 from pathlib import Path
 
 import numpy as np
+import pytest
 from playwright.sync_api import Page, expect
 
 from sweep.report.display import design_table
+from sweep.report.pages import choosing
 from sweep.results.store import Results
-from tests.browser.conftest import Opener, marks
+from tests.browser.conftest import Opener, marks, write
 
 
 def counted(page: Page) -> tuple[int, int]:
@@ -57,6 +59,22 @@ def test_a_brush_keeps_the_scores_under_it(site: Path, told: Results, visit: Ope
     chosen, whole = counted(page)
     assert 0 <= chosen < whole == len(scores)
     assert sum(marks(page, "choices").values()) <= strokes
+
+
+@pytest.mark.usefixtures("without_design_pages")
+def test_all_are_counted_where_some_are_drawn(
+    told: Results, visit: Opener, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(choosing, "MOST_DRAWN", 20)
+    page = visit(write(told, tmp_path) / "index.html")
+    columns, table = design_table(told)
+    scored = table[np.isfinite(table["score"])]
+    assert counted(page) == (len(scored), len(scored))
+    assert len({row["design"] for row in page.evaluate("foilsweep.rows('choices')")}) < len(scored)
+    column = next(column for column in columns if column.role == "factor")
+    page.locator('.boxes input[data-factor="0"][data-place="0"]').uncheck()
+    left = len(scored[scored[column.key] != column.levels[0]])
+    expect(page.locator("#choices-said")).to_contain_text(f"Chosen: {left} of {len(scored)}")
 
 
 def test_the_sentence_leads_to_pages(site: Path, told: Results, visit: Opener) -> None:

@@ -71,9 +71,9 @@ def test_every_page_is_drawn_within_every_screen(site: Path, told: Results, tab:
     tab.paper(on=False)
 
 
-def test_paper_shows_what_is_folded(site: Path, told: Results, tab: Firefox) -> None:
+def test_paper_shows_what_is_folded(site: Path, tab: Firefox) -> None:
     tab.resize(320)
-    tab.open(path_of(site, told, "design"))
+    tab.open(site / "sure.html")
     shut = "[...document.querySelectorAll('.fold')].filter(fold => !fold.open).length"
     assert tab.evaluate(shut) > 0
     tab.evaluate(f"void addEventListener('beforeprint', () => setTimeout(() => {{ window.shut = {shut}; }}))")

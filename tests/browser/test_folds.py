@@ -34,6 +34,16 @@ def test_folds_of_a_phone_stand_open_on_a_desk(site: Path, name: str, visit: Ope
         assert all(fold.evaluate("fold => fold.open") == bool(opened) for fold in folds.all())
 
 
+def test_a_word_leads_to_its_meaning(site: Path, visit: Opener) -> None:
+    page = visit(site / "matters.html", width=360)
+    meaning = page.locator("#word-score + dd")
+    expect(meaning).to_be_hidden()
+    page.locator("a.term[href='#word-score']").click()
+    expect(meaning).to_be_in_viewport()
+    page.go_back()
+    assert "#" not in page.url
+
+
 def test_paper_shows_what_is_folded(site: Path, visit: Opener) -> None:
     page = visit(site / "sure.html")
     pages = page.pdf(format="A4").count(b"/Type /Page\n")

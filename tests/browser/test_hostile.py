@@ -30,8 +30,8 @@ FORBIDDEN = "main img, main b, [onerror], [onmouseover], iframe, object, main sc
 
 
 def hostile(folder: Path, name: str = NAME) -> Results:
-    """The made-up results with this name wherever a campaign or its craft may have one."""
-    told = results(folder, leaders=1, areas=2, title=name, label=name)
+    """The made-up results with this name wherever a campaign or its craft may have one; of designs whose cards are flown."""
+    told = results(folder, leaders=1, title=name, label=name)
     craft = told.campaign.craft.model_copy(update={"name": name[:80]})
     texts = {"craft_text": f"name: {name}\n{told.campaign.craft_text}", "polar_texts": {name: name}, "warnings": (name,)}
     conditions = told.conditions.assign(name=[f"{name} {at}" for at in told.conditions["condition"]])

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from pathlib import Path
 
 import numpy as np
+import pytest
 from playwright.sync_api import expect
 
 from sweep.report.display import design_table
 from sweep.results.store import Results
-from tests.browser.conftest import Opener, first
+from tests.browser.conftest import Opener, first, write
 
 
 def test_arrows_go_through_the_marks_and_enter_opens_one(site: Path, told: Results, visit: Opener) -> None:
@@ -77,6 +79,23 @@ def test_a_brush_of_explore_has_fields(site: Path, told: Results, visit: Opener)
     page.get_by_label("from", exact=True).fill("nowhere")
     page.get_by_role("button", name="Choose", exact=True).click()
     expect(page.locator("#chosen-said")).to_have_text("No design lies between these.")
+
+
+@pytest.mark.usefixtures("without_design_pages")
+def test_where_an_axis_ends_short_nothing_beyond_is_chosen_by_number(told: Results, visit: Opener, tmp_path: Path) -> None:
+    """Designs further out stand at its end: up to there they are among the chosen, beyond it they cannot be told apart."""
+    scores = told.standings["score"].mask(told.standings["score"].rank() > len(told.standings) - 3, 900.0)
+    page = visit(write(dataclasses.replace(told, standings=told.standings.assign(score=scores)), tmp_path) / "explore.html")
+    everyone = len(told.designs)
+    for field in ("from", "to"):
+        page.get_by_label(field, exact=True).fill("500")
+        page.get_by_role("button", name="Choose", exact=True).click()
+        expect(page.locator("#chosen-said")).to_contain_text("This axis ends at")
+        page.get_by_label(field, exact=True).fill("")
+    page.get_by_label("from", exact=True).fill("0")
+    page.get_by_role("button", name="Choose", exact=True).click()
+    expect(page.locator("#chosen-said")).to_contain_text(f"{everyone} of {everyone} designs chosen")
+    expect(page.get_by_text(re.compile("At the end of an axis stand designs that are further out: 3 over "))).to_be_visible()
 
 
 def test_a_press_on_a_panel_tells_the_values_of_its_moment(site: Path, told: Results, visit: Opener) -> None:

@@ -17,13 +17,17 @@ def line_of(page: Page, panel: str) -> str:
     return page.locator(f"#panel-{panel} svg .mark-line path").last.get_attribute("d") or ""
 
 
-def test_the_ride_follows_condition_and_window(site: Path, told: Results, visit: Opener) -> None:
+def test_the_ride_and_its_spectra_follow_condition_and_window(site: Path, told: Results, visit: Opener) -> None:
     page = visit(site / f"design-{first(told)}.html")
     for panel in ("heights", "ride", "foils", "attitude", "speed", "throttle", "power", "load"):
         assert page.locator(f"#panel-{panel} svg").count() == 1
-    before = line_of(page, "heights")
+    assert marks(page, "panel-ride")["line"] > 0, "though a sensor tells nothing"
+    assert marks(page, "spectrum-heights")["line"] > 0
+    before, spectrum = line_of(page, "heights"), page.locator("#spectrum-heights svg .mark-line path").first
+    spectrum_before = spectrum.get_attribute("d") or ""
     page.get_by_label("Condition", exact=True).select_option("2")
     assert line_of(page, "heights") != before
+    expect(spectrum).not_to_have_attribute("d", spectrum_before)
     whole = line_of(page, "heights")
     expect(page.locator("#window-said")).to_have_text("4.0 to 14.0 s")
     page.get_by_label("Show", exact=True).select_option("5")
@@ -68,13 +72,6 @@ def test_a_ride_s_address_leads_to_the_same_moment(site: Path, told: Results, vi
     expect(again.locator("#moment-said")).to_contain_text("8.5 s")
     assert line_of(again, "heights") == lines
     assert boat(again) == boat(page)
-
-
-def test_a_flight_that_ended_early_and_a_sensor_that_tells_nothing_are_drawn(site: Path, told: Results, visit: Opener) -> None:
-    page = visit(site / f"design-{first(told)}.html")
-    assert marks(page, "panel-ride")["line"] > 0
-    page.get_by_label("Condition", exact=True).select_option("3")
-    assert marks(page, "panel-heights")["line"] < len(told.leaders[0]) / 2
 
 
 def cells_of(page: Page, chart: str) -> list[dict[str, float]]:
@@ -131,7 +128,9 @@ def boat(page: Page) -> tuple[str, str, str]:
     return found
 
 
-def test_the_boat_moves_as_its_flight_did(site: Path, told: Results, visit: Opener) -> None:
+def test_the_boat_moves_as_its_flight_did_and_by_hand_where_less_motion_is_asked_for(
+    site: Path, told: Results, visit: Opener
+) -> None:
     page = visit(site / f"design-{first(told)}.html")
     page.get_by_label("Condition", exact=True).select_option("1")
     page.locator("#moment").fill("6")
@@ -151,6 +150,12 @@ def test_the_boat_moves_as_its_flight_did(site: Path, told: Results, visit: Open
     assert max(point[1] for point in points[:-2]) - min(point[1] for point in points[:-2]) > 2.0, "waves, not a level"
     page.locator("#moment").press("ArrowRight")
     assert boat(page)[0] != transform
+    page.emulate_media(reduced_motion="reduce")
+    expect(page.get_by_role("button", name="Play")).to_be_hidden()
+    expect(page.get_by_text("Your device asks for less motion")).to_be_visible()
+    before = boat(page)
+    page.locator("#moment").fill("8")
+    assert boat(page) != before
 
 
 def test_the_replay_plays_and_takes_the_panels_along(site: Path, told: Results, visit: Opener) -> None:
@@ -181,16 +186,7 @@ def test_events_are_listed_marked_and_gone_to(site: Path, told: Results, visit: 
     assert float(page.locator("#moment").input_value()) == pytest.approx(13.0, abs=0.05)
     page.get_by_label("Condition", exact=True).select_option("3")
     assert page.locator("#events button").all_inner_texts() == ["9.0 s: the flight ended here"]
-
-
-def test_less_motion_means_no_play(site: Path, told: Results, visit: Opener) -> None:
-    page = visit(site / f"design-{first(told)}.html")
-    page.emulate_media(reduced_motion="reduce")
-    expect(page.get_by_role("button", name="Play")).to_be_hidden()
-    expect(page.get_by_text("Your device asks for less motion")).to_be_visible()
-    before = boat(page)
-    page.locator("#moment").fill("8")
-    assert boat(page) != before
+    assert marks(page, "panel-heights")["line"] < len(told.leaders[0]) / 2
 
 
 def test_the_card_prints_on_one_page(site: Path, told: Results, visit: Opener) -> None:
@@ -201,12 +197,3 @@ def test_the_card_prints_on_one_page(site: Path, told: Results, visit: Opener) -
     assert len(re.findall(rb"/Type\s*/Page\b", design.pdf(format="A4"))) > 1, "pages are counted"
     design.get_by_role("link", name="Card for the water").click()
     expect(design.locator("h1")).to_have_text("Card for the water")
-
-
-def test_spectra_follow_the_condition(site: Path, told: Results, visit: Opener) -> None:
-    page = visit(path_of(site, told, "design"))
-    path = page.locator("#spectrum-heights svg .mark-line path").first
-    before = path.get_attribute("d")
-    assert marks(page, "spectrum-heights")["line"] > 0
-    page.get_by_label("Condition", exact=True).select_option("1")
-    expect(path).not_to_have_attribute("d", before or "")

@@ -29,7 +29,11 @@ def names_of_laws(source: str) -> Iterator[str]:
     for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.Constant) and node.value in LAWS:
             yield ast.unparse(node)
-        if isinstance(node, ast.Name | ast.Attribute) and ast.unparse(node).split(".")[-1] in ("FUSED_HEIGHT", "EACH_FOIL"):
+        if isinstance(node, ast.Name | ast.Attribute) and ast.unparse(node).split(".")[-1] in (
+            "FUSED_HEIGHT",
+            "EACH_FOIL",
+            "CASCADED",
+        ):
             yield ast.unparse(node)
         if (
             isinstance(node, ast.Compare)

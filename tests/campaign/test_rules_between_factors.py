@@ -168,3 +168,34 @@ def test_shares_of_a_variance_know_no_rules(tmp_path: Path) -> None:
     changes = ruled("struts.height < 20 cm", plan="plan: {kind: variance-based, base: 16}")
     with pytest.raises(CampaignError, match=r"plan: found a variance-based plan beside rules, wanted plan: {kind: sobol"):
         load(tmp_path, changes)
+
+
+EACH = ("{count: 1, x: 35 cm, blind: 2 cm, far: 1 m}", "{blind: 2 cm, far: 1 m, each: {fore: {x: 35 cm}, mid: {x: 2 cm}}}")
+TRUSTS = (
+    "  rangefinders.count: [1, 2, 3]\n  rangefinders.layout: [bow, over-foils]\n",
+    "  fore: {addresses: [rangefinders.each.fore.trust], levels: [0, 1]}\n"
+    "  mid: {addresses: [rangefinders.each.mid.trust], levels: [0, 1]}\n",
+)
+
+
+def test_an_impossible_pair_that_a_rule_leaves_out_is_no_mistake(tmp_path: Path) -> None:
+    """Without any trusted rangefinder there is no craft: a rule may leave that out, and one that does not is no help."""
+    some = "rangefinders.each.fore.trust + rangefinders.each.mid.trust > 0"
+    campaign = load_campaign(write(tmp_path, campaign=(TRUSTS, ruled(some)), craft=(EACH,)))
+    designs = lay_out(campaign)
+    assert len(designs) == 1 + 3 * len(AREAS) * len(STRUTS) * len(GAINS) * len(ARMS)
+    assert (designs["fore"] + designs["mid"] > 0).all()
+    for design in (1, len(designs) - 1):
+        craft_of(campaign, designs.loc[design])
+    for rules in ((), ("rangefinders.each.fore.trust <= 1",), (f"if struts.height > 15 cm then {some}",)):
+        given = (TRUSTS, ruled(*rules)) if rules else (TRUSTS,)
+        with pytest.raises(CampaignError, match="together an impossible craft"):
+            load_campaign(write(tmp_path, campaign=given, craft=(EACH,)))
+
+
+def test_rangefinders_that_each_have_a_place_need_none_for_all(tmp_path: Path) -> None:
+    craft = load_campaign(write(tmp_path, campaign=(TRUSTS, ruled("fore + mid > 0")), craft=(EACH,))).craft
+    assert craft.rangefinders.x == 0.35
+    partly = (EACH[0], EACH[1].replace("mid: {x: 2 cm}", "mid: {ahead: 5 deg}"))
+    with pytest.raises(CampaignError, match=r"rangefinders\.x: found no x"):
+        load_campaign(write(tmp_path, campaign=(TRUSTS,), craft=(partly,)))

@@ -98,7 +98,7 @@ CAMPAIGNS = {
         "control.law: [each-foil, hovering]",
         "factors.control.law[1]",
         8,
-        "'level-and-height', 'fused-height', 'each-foil' or 'own-code'",
+        "'level-and-height', 'fused-height', 'each-foil', 'own-code' or 'cascaded'",
     ),
     "scheduling without a speed": Wrong(
         "rangefinders.layout: [bow, over-foils]",

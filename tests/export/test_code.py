@@ -6,6 +6,7 @@ import os
 import re
 import shutil
 import subprocess
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -36,6 +37,7 @@ NAMES = {
     "check.h",
     "check.c",
     "host_check.c",
+    "serial_check.c",
 }
 CAMPAIGN = """\
 title: A small one
@@ -76,7 +78,7 @@ def test_it_writes_one_folder_of_text(code: Path) -> None:
     assert "#define TRIMS 2" in texts["sizes.h"]
     assert not re.search(r"\$\w", "".join(texts.values()))
     source = [
-        line for name in ("control.h", "control.c", "sizes.h", "check.c", "host_check.c") for line in texts[name].splitlines()
+        line for name in NAMES - {"README.md", "BENCH.md", "settings.c", "vectors.h"} for line in texts[name].splitlines()
     ]
     assert max(map(len, source)) <= 130
 
@@ -202,3 +204,34 @@ def test_the_parts_are_packed_with_the_program() -> None:
 def test_the_same_design_gives_the_same_text(tmp_path: Path) -> None:
     loaded = load_campaign(Path(campaign(tmp_path)))
     assert code_files(loaded, loaded.craft, "Design 0") == code_files(loaded, loaded.craft, "Design 0")
+
+
+def test_a_name_that_ends_in_zip_is_written_as_one(code: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The same texts in one file, the same bytes each time; what was changed is not written over."""
+    path = tmp_path / "my-code.zip"
+    given = ["code", campaign(tmp_path, "3 m/s, 4 m/s"), "--design", "2", "--out", str(path)]
+    assert cli.main(given) == 0
+    first = path.read_bytes()
+    with zipfile.ZipFile(path) as archive:
+        texts = {name.removeprefix("my-code/"): archive.read(name).decode() for name in archive.namelist()}
+    texts.pop("vectors.h")
+    assert texts.keys() == NAMES - {"vectors.h"}
+    assert texts == {name: (code / name).read_text(encoding="utf-8") for name in texts}
+    assert cli.main(given) == 0
+    assert path.read_bytes() == first
+    path.write_bytes(b"mine")
+    capsys.readouterr()
+    assert cli.main(given) == 2
+    assert "a file with other content" in capsys.readouterr().err
+    assert path.read_bytes() == b"mine"
+
+
+def test_the_shipped_law_with_one_line_changed_is_what_it_says(tmp_path: Path) -> None:
+    """configs/firm-below.c is control.c of its campaign's craft, but for its head and what is marked 'ours'."""
+    assert cli.main(["code", str(ROOT / "configs" / "own-law.yaml"), "--design", "0", "--out", str(tmp_path / "code")]) == 0
+    written = (tmp_path / "code" / "control.c").read_text(encoding="utf-8").splitlines()
+    ours = (ROOT / "configs" / "firm-below.c").read_text(encoding="utf-8").splitlines()
+    kept = [line.replace("firm * missing", "missing") for line in ours if "/* ours: " not in line]
+    assert len(ours) - len(kept) == 1
+    assert sum("firm * missing" in line for line in ours) == 1
+    assert kept[kept.index(" *") :] == written[written.index(" *") :]

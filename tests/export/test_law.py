@@ -22,7 +22,7 @@ from sweep.model.compiled import LANES
 from sweep.model.flight import run_lanes, start_lanes
 from sweep.model.onboard.faults import COLUMNS, TURN
 from tests.export.compiled import DOUBLE, SINGLE, all_files, flown, needs_compiler, replayed, spread
-from tests.model.crafts import WATER, block_of, changed, courier, fleet_of, jonswap, with_each
+from tests.model.crafts import CASCADED, WATER, block_of, changed, courier, fleet_of, jonswap, with_each
 
 CONFIGS = Path(__file__).resolve().parents[2] / "configs"
 SEA = jonswap(math.pi, 0.02)
@@ -45,7 +45,11 @@ class Case(NamedTuple):
 
 
 CRAFTS = {"courier": ("courier-chop", 4.0), "lookout": ("lookout-lake", 5.0), "classroom": ("classroom-pond", 3.0)}
-LAWS = {f"{craft}, {law}": (craft, law) for craft in CRAFTS for law in ("level-and-height", "fused-height", "each-foil")}
+BY_LAW: dict[str, dict[str, Any]] = {
+    **{law: {"control.law": law} for law in ("level-and-height", "fused-height", "each-foil")},
+    "cascaded": CASCADED,
+}
+LAWS = {f"{craft}, {law}": (craft, law) for craft in CRAFTS for law in BY_LAW}
 TIE = 0.004  # m: a gate of whole steps of the readings, which noisy readings often jump by
 THREE = {"bow": {"y": 0.0}, "port": {"x": 0.1, "y": -0.15, "aside": -0.2}, "aft": {"x": -0.3, "y": 0.1, "trust": 0.5}}
 
@@ -109,7 +113,7 @@ def case_of(name: str) -> Case:
         return special(name)
     craft, law = LAWS[name]
     campaign, speed = CRAFTS[craft]
-    return Case(changed(shipped(campaign), {"control.law": law}), speed)
+    return Case(changed(shipped(campaign), BY_LAW[law]), speed)
 
 
 @needs_compiler
@@ -208,4 +212,6 @@ def test_every_part_is_used_by_some_law() -> None:
         for case in map(case_of, [*LAWS, *SPECIAL])
         for name in part_names(uses_of(case.craft, 1), case.craft.control.combine)
     }
-    assert {f"{name}.c" for name in names} | {"check.c", "host_check.c"} == {path.name for path in PARTS.glob("*.c")}
+    assert {f"{name}.c" for name in names} | {"check.c", "host_check.c", "serial_check.c"} == {
+        path.name for path in PARTS.glob("*.c")
+    }

@@ -17,7 +17,7 @@ from sweep.export.files import law_files
 from sweep.export.settings import MOST_RANGE_AGE, Law, law_of, range_age
 from tests.export.compiled import SINGLE, built, needs_compiler, written
 from tests.export.test_law import THREE, shipped
-from tests.model.crafts import WATER, changed, courier, with_each
+from tests.model.crafts import CASCADED, WATER, changed, courier, with_each
 from tests.model.test_rudder_servos import PAIR, alone, steered
 
 pytestmark = needs_compiler
@@ -227,6 +227,7 @@ def bench(craft: Craft, folder: Path, held: Held) -> tuple[Law, Told]:
 BENCHED: dict[str, Any] = {
     "courier": lambda: courier(),
     "fused, scheduled": lambda: changed(courier(), {"control.law": "fused-height", "control.scheduled_at": 4.0}),
+    "cascaded, scheduled": lambda: changed(courier(), CASCADED | {"control.scheduled_at": 4.0}),
     "by trust": lambda: with_each(THREE),
     "a plane": lambda: changed(with_each(THREE), {"control.combine": "plane"}),
     "a vote": lambda: changed(with_each(THREE), {"control.combine": "vote", "control.pitch_share": 1.0}),

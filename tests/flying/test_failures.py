@@ -25,7 +25,7 @@ from sweep.results.manifest import FollowUp
 from sweep.results.shard_plan import plan_shards
 from sweep.results.store import Results
 from tests.insight.test_events import CONFIG
-from tests.site_results import results
+from tests.site_results import plain, results
 
 
 class Flown:
@@ -126,7 +126,7 @@ def test_the_page_and_the_notebook_have_them(tmp_path: Path, monkeypatch: pytest
     moments = pd.DataFrame({"design": design, "condition": 0, "replicate": 2, "time": np.arange(0.0, 20.0, 1.0)})
     told = dataclasses.replace(told, troubles=events, moments=moments)
     files = publishing.render(told)
-    assert f"{told.conditions['name'].iloc[0]}, replicate 2" in files[f"design-{design}.html"].replace("&amp;", "&")
+    assert f"{told.conditions['name'].iloc[0]}, replicate 2" in plain(files[f"design-{design}.html"]).replace("&amp;", "&")
     assert "the speed had fallen" in files[f"data/troubles-{design}.csv"]
     table = sweep.causes(told)
     assert table["condition_name"].tolist() == [told.conditions["name"].iloc[0]]

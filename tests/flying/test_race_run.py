@@ -19,7 +19,7 @@ from sweep.flying.work import Work
 from sweep.insight.failing import Failures
 from sweep.insight.race import FINALISTS, Heat, Purse, Race, block_order
 from sweep.insight.rank import rank_flights, wanted_columns
-from sweep.insight.ranking import rank
+from sweep.insight.ranking import SKEW_OF_ONE, rank
 from sweep.insight.uneven import behind, drop_words, rank_uneven, uneven_estimate, uneven_standings
 from sweep.model.quantities import RESPONSE_NAMES, STATUS_NAMES
 from sweep.results import store
@@ -266,7 +266,7 @@ def test_a_dropped_design_is_told_by_the_best_s_interval_and_its_distance_s():
     width = stats.t.ppf(0.9875, best.freedom[0]) * best.error[0] + stats.t.ppf(0.9875, 4) * stats.sem(apart)
     row = rank_uneven(scores, np.zeros(2, dtype=bool), np.array([False, True])).set_index("design").loc[1]
     assert row["score"] == pytest.approx(scores[0].mean() + apart.mean())
-    assert (row["score_high"] - row["score_low"]) / 2 == pytest.approx(width)
+    assert (row["score"] - row["score_low"], row["score_high"] - row["score"]) == pytest.approx((width, SKEW_OF_ONE * width))
 
 
 def test_every_design_and_every_look_has_its_share_of_the_risk():

@@ -15,6 +15,7 @@ from sweep.campaign.follow_up_plan import first_fresh
 from sweep.campaign.unknowns import Unknown, Unknowns
 from sweep.flying.progress import Watcher
 from sweep.flying.work import Work
+from sweep.insight.ranking import SKEW_OF_ONE
 from sweep.insight.scores import flight_scores
 from sweep.results import store
 from sweep.results.claim import begin
@@ -192,7 +193,7 @@ def test_what_is_not_known_is_settled_by_whole_draws(tmp_path, unknowns):
     of_draws = scores[scores["design"] == 0].groupby("draw")["score"].mean()
     assert ranked.loc[0, "score"] == pytest.approx(of_draws.mean())
     reach = student.ppf(0.975, len(of_draws) - 1) * of_draws.std() / np.sqrt(len(of_draws))
-    assert ranked.loc[0, "score_high"] == pytest.approx(of_draws.mean() + reach)
+    assert ranked.loc[0, "score_high"] == pytest.approx(of_draws.mean() + SKEW_OF_ONE * reach)
     with pytest.raises(StoppedError):
         flown(tmp_path / "stopped", workers=1, watcher=StopAfter(len(rows) - 10), unknowns=unknowns, replicates=4)
     flown(tmp_path / "stopped", unknowns=unknowns, replicates=4)

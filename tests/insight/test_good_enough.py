@@ -1,10 +1,15 @@
 import numpy as np
 import pytest
 
-from sweep.insight.failing import FailureCounts
+from sweep.insight.failing import FailureCounts, Failures
 from sweep.insight.good_enough import (
+    MOST_CHOSEN,
     MOST_CONTENDERS,
     SHARES,
+    Choice,
+    ShareOfBest,
+    failing_high,
+    good_enough,
     may_be_best,
     open_designs,
     share_of_best,
@@ -164,3 +169,49 @@ def test_a_share_of_ones_own_is_tried_beside_the_usual_ones():
 )
 def test_good_enough_is_the_usual_share_or_the_least_that_two_designs_meet(high, expected):
     assert share_of_choice(np.array(high)) == pytest.approx(expected, nan_ok=True)
+
+
+@pytest.mark.parametrize(
+    ("high", "riding", "expected", "apart"),
+    [
+        ([0.05, 0.1, 0.5, np.inf], [0.01, 0.05, 0.05, np.inf], [0, 1], False),
+        ([0.6, 0.75, np.inf, np.inf], [0.05, 0.1, 0.1, 0.4], [0, 1, 2], True),
+        ([0.6, 0.75, np.inf, np.inf], [0.3, 0.5, np.inf, np.inf], [0, 1], False),
+        ([np.inf] * 4, [0.2, 0.2, np.inf, np.nan], [0, 1], True),
+        ([np.inf] * 4, [np.inf] * 4, [], False),
+    ],
+)
+def test_failures_are_told_apart_only_where_they_make_the_share_too_wide_to_choose_by(high, riding, expected, apart):
+    found = good_enough(ShareOfBest(np.zeros(4), np.array(high), np.array(riding)), np.ones(4, dtype=bool))
+    assert np.flatnonzero(found.good).tolist() == expected
+    assert found.riding == apart
+
+
+def test_59_clean_flights_show_fewer_failures_than_one_in_twenty():
+    """Of one design, with 95 % confidence (Wilks, Annals of Mathematical Statistics 12, 1941, 91-96; from memory)."""
+    scores = np.ones((2, 1, 59)) * np.array([1.0, 2.0])[:, None, None]
+    alone = Choice(np.array([True, False]), riding=True)
+    bound = failing_high(alone, scores, Failures(np.zeros(2), np.full(2, 59.0), 5.0, scores.mean(axis=(1, 2))))
+    assert 0.049 < bound[0] < 0.05
+    assert np.isnan(bound[1])
+    assert np.isnan(failing_high(Choice(alone.good, riding=False), scores, None)).all()
+
+
+def test_the_promise_of_how_designs_ride_and_how_often_they_fail_holds():
+    """Where one design in four fails now and then, in as few flights as leave its failures out of sight."""
+    generator, campaigns, kept, apart, wide = np.random.default_rng(41), 20, 0, 0, 0
+    for _ in range(campaigns):
+        means, scores, failures = frail(generator, 40, 8)
+        chance = np.where(np.arange(40) % 4 == 1, 0.03, 0.0)
+        failing = failures.failing(scores.mean(axis=(1, 2)))
+        found = share_of_best(scores, everyone(scores), failing=failing, clean=failures.without(scores))
+        choice = good_enough(found, everyone(scores))
+        if choice.riding:
+            share, bounds = found.riding[choice.good].max(), failing_high(choice, scores, failures)
+            ride = (means - 6.0 * chance)[choice.good]
+            kept += (ride <= (1.0 + share) * means.min()).all() and (chance <= bounds)[choice.good].all()
+            wide += share > MOST_CHOSEN
+            apart += 1
+    assert apart > campaigns / 2
+    assert kept >= 0.95 * apart
+    assert not wide

@@ -8,9 +8,9 @@ from typing import Any
 from sweep.campaign.craft import Craft
 from sweep.campaign.text.document import read_document
 from sweep.linear.craft import LinearCraft, linearise
-from tests.model.crafts import COURIER_FILE, changed, fleet_of, quiet
+from tests.model.crafts import CASCADED, COURIER_FILE, changed, fleet_of, quiet
 
-LAWS = ("level-and-height", "fused-height")
+LAWS = ("level-and-height", "fused-height", "cascaded")
 
 
 @cache
@@ -23,7 +23,8 @@ def shipped(name: str) -> Craft:
 def courier(law: str = "level-and-height", **values: Any) -> Craft:
     """The courier under a law; other values by address, dots as double underscores."""
     others = {address.replace("__", "."): value for address, value in values.items()}
-    return changed(shipped("courier"), {"control.law": law} | others)
+    base = changed(shipped("courier"), CASCADED) if law == "cascaded" else shipped("courier")
+    return changed(base, {"control.law": law} | others)
 
 
 def linear_of(craft: Craft, speed: float) -> LinearCraft:

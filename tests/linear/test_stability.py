@@ -16,12 +16,14 @@ from sweep.linear.stability import (
     limit_words,
     margin_words,
     row_words,
+    slowest_words,
     span_words,
     spans_within,
     stability_text,
     swing_words,
 )
 from sweep.linear.table import stability_table, stable_spans
+from sweep.linear.ticks import Mode
 from tests.flying.test_flights import campaign
 from tests.linear.crafts import courier, shipped
 from tests.model.crafts import WATER
@@ -38,8 +40,9 @@ def test_modes_in_words() -> None:
     assert growth_words(-log(2.0) / 1.2) == "halves in 1.2 s"
     assert growth_words(log(2.0) / 0.4) == "doubles in 0.4 s"
     assert growth_words(0.0) == growth_words(-1e-9) == "stays as it is"
-    assert swing_words(complex(-0.12, 0.9928) * 2.4 * 2 * pi) == "2.4 Hz, 12 % damped"
-    assert swing_words(0.0) == "none"
+    assert swing_words(Mode(complex(-0.12, 0.9928) * 2.4 * 2 * pi, "rolling")) == "rolling, 2.4 Hz, 12 % damped"
+    assert swing_words(Mode(0.0, "")) == "none"
+    assert slowest_words(Mode(-log(2.0) / 1.2, "up and down")) == "up and down, halves in 1.2 s"
 
 
 def test_margins_in_words() -> None:

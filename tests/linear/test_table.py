@@ -23,9 +23,9 @@ def test_a_speed_without_a_trim_is_a_row_that_says_so() -> None:
 def test_a_row_holds_together() -> None:
     """Slowest and least damped are of the eigenvalues; stable or not is in their signs and in the margins."""
     for row in stability_table(courier("fused-height"), WATER, [3.0, 5.0, 7.0]):
-        assert row.slowest.real == row.eigenvalues.real.max()
+        assert row.slowest.rate.real == row.eigenvalues.real.max()
         swings = [mode for mode in row.eigenvalues if 0.0 < mode.imag < 157.0]
-        assert damping(row.least_damped) == min(damping(mode) for mode in swings)
+        assert damping(row.least_damped.rate) == min(damping(mode) for mode in swings)
         assert row.stable == (row.eigenvalues.real.max() < 0.0)
         assert all(margins.gain > 1.0 and margins.delay > 0.0 and margins.sensitivity > 1.0 for margins in row.margins.values())
 

@@ -9,24 +9,18 @@ import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
 
+from sweep.campaign.addresses import value_at
 from sweep.campaign.craft import Craft
 from sweep.linear.craft import LinearCraft, with_servos
 from sweep.linear.plant import MOTION, moving
 from sweep.linear.sensing import known_ages
 from sweep.linear.table import loop_margins
-from sweep.linear.ticks import closed_loop, eigenvalues, settles
+from sweep.linear.ticks import closed_loop, eigenvalues, modes, settles
 from sweep.model import layout as at
 from sweep.model.flight import History, run_lanes, start_lanes
 from sweep.model.history import RECORDED
 from tests.linear.crafts import LAWS, courier, linear, linear_of, shipped
-from tests.model.crafts import Floats, calm, fleet_of, silent
-
-GAINS = {
-    "height": ("proportional", "integral", "derivative"),
-    "pitch": ("proportional", "integral", "derivative"),
-    "roll": ("proportional", "integral", "derivative"),
-    "heading": ("proportional", "derivative"),
-}
+from tests.model.crafts import Floats, calm, fleet_of, silent, with_foils
 
 
 def by_python_control(craft: LinearCraft) -> Floats:
@@ -78,8 +72,8 @@ def test_modes_as_python_control_has_them(law: str) -> None:
 
 
 def scaled(craft: Craft, loop: str, factor: float) -> Craft:
-    gains = getattr(craft.control, loop)
-    return courier(craft.control.law, **{f"control__{loop}__{name}": factor * getattr(gains, name) for name in GAINS[loop]})
+    gains = {address: factor * value_at(craft, address) for address in craft.control.gains_of(loop)}
+    return courier(craft.control.law, **{address.replace(".", "__"): value for address, value in gains.items()})
 
 
 @pytest.mark.parametrize("law", LAWS)
@@ -89,6 +83,28 @@ def test_modes_and_gain_margins_agree(law: str) -> None:
         for share, stable in ((0.98, True), (1.02, False)):
             found = eigenvalues(linear_of(scaled(courier(law), loop, share * margin.gain), 4.0))
             assert (found[0].real < 0.0) == stable, (loop, share)
+
+
+FOUR = {
+    "port": {"x": 0.25, "y": -0.17},
+    "starboard": {"x": 0.25, "y": 0.17, "area": 35e-4, "mounting": "fixed"},
+    "aft-port": {"x": -0.35, "y": -0.15, "area": 40e-4},
+    "aft-starboard": {"x": -0.35, "y": 0.15, "area": 40e-4},
+}
+
+
+@pytest.mark.parametrize("law", LAWS)
+def test_where_a_fixed_foil_stands_in_the_file_changes_no_mode(law: str) -> None:
+    """A file's order is no physics. It is stable, as its flights are, wherever the fixed foil is named."""
+    modes = []
+    for first in range(len(FOUR)):
+        names = ["port", "aft-port", "aft-starboard"]
+        names.insert(first, "starboard")
+        found = eigenvalues(linear_of(with_foils(courier(law), {name: FOUR[name] for name in names}), 4.0))
+        modes.append(found[np.abs(found) < 100.0])
+        assert found[0].real < 1e-6
+    for other in modes[1:]:
+        assert np.abs(other[:, None] - modes[0]).min(axis=1).max() < 1e-4
 
 
 def test_a_delay_of_part_of_a_tick_is_between_those_of_whole_ticks() -> None:
@@ -173,6 +189,20 @@ def test_the_least_damped_swing_of_a_flight(speed: float) -> None:
     assert frequency == pytest.approx(mode.imag, rel=0.02)
     assert growth == pytest.approx(mode.real, abs=0.25)
     assert (growth > 0.0) == (speed > 7.5)
+
+
+@pytest.mark.parametrize(("loop", "motion"), [("pitch", "nose up and down"), ("roll", "rolling")])
+def test_a_mode_is_named_after_the_motion_whose_loop_drives_it(loop: str, motion: str) -> None:
+    """Near the most gain that a loop bears, the swing that is about to grow is of what that loop turns."""
+    margin = loop_margins(linear("level-and-height", 4.0))[loop].gain
+    found = modes(linear_of(scaled(courier("level-and-height"), loop, 0.98 * margin), 4.0))
+    assert max(found, key=lambda mode: mode.rate.real if mode.rate.imag > 3.0 else -np.inf).motion == motion
+    assert [mode.rate.real for mode in found] == sorted((mode.rate.real for mode in found), reverse=True)
+
+
+def test_the_swing_that_a_flight_pitches_in_is_named_so() -> None:
+    found = [mode for mode in modes(linear("level-and-height", 7.75)) if mode.rate.real > 0.0 and mode.rate.imag > 0.0]
+    assert {mode.motion for mode in found} == {"nose up and down"}
 
 
 @pytest.mark.parametrize("seed", range(12))

@@ -56,3 +56,12 @@ def test_the_true_bearing_is_named(tmp_path: Path) -> None:
     told = re.findall(r"(\d+)(?: to (\d+))?", said.split("one from about")[1].split(" deg")[0])
     ways = [(int(low), int(high or low)) for low, high in told]
     assert any((15 - low) % 360 <= (high - low) % 360 + 30 for low, high in ways), said
+
+
+def test_a_pitch_that_goes_the_other_way_in_waves_withholds_the_sea(tmp_path: Path) -> None:
+    """With the forward accelerometer turned as well nothing but the waves tells it, and the heights are a quarter off."""
+    passes = [log_of(Sea(*SEAS[1], 60 + way), 4.0, radians(180 * way), 45.0, Logger()) for way in (1, 0)]
+    turned = [each.assign(trim=-each["trim"], ax=-each["ax"]) for each in passes]
+    day = judge_day(load_mapping(write_foreign(tmp_path, turned)))
+    assert "pitch: moves the other way" in day.grave
+    assert day.sea() is None

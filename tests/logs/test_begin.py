@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from math import pi
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from sweep.campaign.text.problems import CampaignError, ChoiceError
@@ -13,6 +15,8 @@ from sweep.logs.begin.command import begin
 from sweep.logs.begin.names import heard
 from sweep.logs.read.mapping import load_mapping
 from sweep.logs.read.table import LogTally, read_chunks
+from sweep.logs.report.day import judge_day
+from tests.logs.foreign import Logger, Sea, log_of
 from tests.logs.loggers.corrected import corrected, drafted
 from tests.logs.loggers.twelve import LOGGERS
 from tests.model.crafts import COURIER_FILE
@@ -148,3 +152,33 @@ def test_the_demo_s_own_log_is_drafted_as_its_mapping_has_it(tmp_path: Path, cap
 )
 def test_a_unit_that_a_quantity_cannot_have_tells_another(heading: str, channel: str) -> None:
     assert heard(heading).channel == channel
+
+
+def test_a_log_in_feet_with_the_newest_row_first(tmp_path: Path) -> None:
+    """An American logger's: feet, feet a second and feet a second squared, month before day; the day is asked for."""
+    passes = []
+    for heading in (pi, 0.0):
+        rows = log_of(Sea(0.05, 1.1, 900), 4.0, heading, 40.0, Logger(rate=50.0))
+        feet = 0.3048
+        since = pd.Timestamp("2026-07-14 15:00:00") + pd.to_timedelta(rows["t"], unit="s")
+        table = pd.DataFrame(
+            {
+                "Date": since.dt.strftime("%m/%d/%Y %H:%M:%S.%f").str[:-3],
+                "Height (ft)": (rows["h"] / (100.0 * feet)).round(4),
+                "Pitch (deg)": rows["trim"].round(2),
+                "AccZ (ft/s2)": (rows["az"] / feet).round(2),
+                "Course": (rows["course"] % 360.0).round(1),
+                "Speed (ft/s)": (rows["v"] / feet).round(2),
+            }
+        )
+        passes.append(tmp_path / f"pass {len(passes)}.csv")
+        table.iloc[::-1].to_csv(passes[-1], index=False)
+    (tmp_path / "craft.yaml").write_text(COURIER_FILE.read_text(encoding="utf-8"), encoding="utf-8")
+    said = begin(passes, None, tmp_path / "craft.yaml", "bearing: 0 deg")
+    assert not any("no word tells its unit" in line or "gravity in no unit" in line for line in said)
+    day = judge_day(load_mapping(tmp_path / "mapping.yaml"))
+    assert [run.length for run in day.flying] == pytest.approx([37.0, 37.0], abs=1.5)
+    assert [run.speed for run in day.flying] == pytest.approx([4.0, 4.0], abs=0.05)
+    sea = day.sea()
+    assert sea is not None
+    assert sea.height.low < 0.05 < sea.height.high

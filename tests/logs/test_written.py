@@ -68,11 +68,11 @@ def test_a_campaign_takes_what_the_fit_leaves_open(tmp_path: Path) -> None:
     lift, latency = (np.array(each.drawn) for each in campaign.unknowns.each)
     assert len(lift) == ROWS
     assert np.median(lift) == pytest.approx(1.0, abs=0.01)
-    assert np.median(latency) == pytest.approx(0.085, abs=0.0015)
-    for numbers, spread, floor in ((0.9 * lift, 0.03, 0.02), (latency, 0.005, 0.01)):
+    assert np.median(latency) == pytest.approx(0.085, abs=0.001)
+    for numbers, spread, floor in ((0.9 * lift, 0.03, 0.02), (latency, 0.005, 0.0025)):
         half = np.diff(np.quantile(numbers, (0.025, 0.975)))[0] / 2.0
         assert half == pytest.approx(np.hypot(student.ppf(0.975, FLIGHTS - 1) * spread, floor), rel=0.15)
-    assert spearmanr(lift, latency).statistic == pytest.approx(0.56, abs=0.1)  # of 0.8, with room on each
+    assert spearmanr(lift, latency).statistic == pytest.approx(0.75, abs=0.1)
 
 
 def test_where_the_logs_show_nothing_nothing_is_open(tmp_path: Path) -> None:

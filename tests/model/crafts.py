@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from sweep.campaign.addresses import replace_values
-from sweep.campaign.craft import Craft
+from sweep.campaign.craft import Cascade, Craft
 from sweep.campaign.text.document import read_document
 from sweep.model import layout as at
 from sweep.model.block import Block, make_block
@@ -199,6 +199,19 @@ def history(fleet: Fleet, block: Block, rate: float = 100.0, precise: bool = Fal
     record = fly_record(fleet, block, rate, precise)
     columns = {name: record[:, :, i] for i, name in enumerate(RECORDED)}
     return columns | {"foils": record[:, :, len(RECORDED) :]}
+
+
+CASCADED: dict[str, Any] = {
+    "control.law": "cascaded",
+    "control.cascade": Cascade.model_validate(
+        {
+            "pitch": {"angle": {"proportional": 8.0}, "rate": {"proportional": 0.07, "integral": 0.2, "derivative": 4e-4}},
+            "roll": {"angle": {"proportional": 8.0}, "rate": {"proportional": 0.06, "integral": 0.2}},
+        },
+        context={"si": True},
+    ),
+}
+"""Values of a craft under cascaded loops whose gains suit the courier, SI (judgement)."""
 
 
 class Bench:

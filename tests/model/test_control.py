@@ -122,6 +122,20 @@ def test_on_equal_foils_height_moves_all_alike() -> None:
     assert mix_of(craft)[:, 2] == pytest.approx([1.0, -1.0, 1.0, -1.0], abs=1e-9)
 
 
+@pytest.mark.parametrize("name", ["port", "starboard", "aft-port", "aft-starboard"])
+@pytest.mark.parametrize("area", [18e-4, 24e-4, 31e-4])
+def test_no_command_reaches_a_fixed_foil(name: str, area: float) -> None:
+    """Not by rounding either: its travel is exactly nothing. The other three do all that is wanted."""
+    places = {"port": (0.30, -0.11), "starboard": (0.30, 0.11), "aft-port": (-0.37, -0.10), "aft-starboard": (-0.37, 0.10)}
+    foils = {each: {"x": x, "y": y, "area": 18e-4} for each, (x, y) in places.items()}
+    foils["starboard"]["area"] = area
+    craft = changed(with_foils(courier(), foils), {f"foils.{name}.mounting": "fixed"})
+    levers, mix, fixed = effect(craft), mix_of(craft), [*foils].index(name)
+    assert mix[fixed].tolist() == [0.0, 0.0, 0.0]
+    levers[:, fixed] = 0.0
+    assert levers @ mix == pytest.approx(np.diag(np.abs(levers).sum(axis=1)), abs=1e-9)
+
+
 # Loops and limits
 
 

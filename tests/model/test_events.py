@@ -29,7 +29,7 @@ HALF = 0.5
         f"mean station depth over the hull's depth for {events.UNDER_TIME:g} s",
         f"Plunge: mean keel depth > 0 for {events.PLUNGE_TIME:g} s while foilborne",
         f"Heading lost, while foilborne: over {degrees(events.LOST_HEADING):.0f} degrees off the course",
-        f"at {100 * events.RUDDER_LIMIT:g} % of its limit for {events.RUDDER_TIME:g} s",
+        f"at {100 * events.RUDDER_LIMIT:g} % of its limit, less half the backlash, for {events.RUDDER_TIME:g} s",
     ],
 )
 def test_model_md_states_the_thresholds(said: str) -> None:

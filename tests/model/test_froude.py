@@ -20,6 +20,7 @@ from sweep.model.onboard import faults as kinds
 from sweep.model.pack.fleet import Fleet, build_fleets, fleets_at, pack_crafts
 from sweep.model.physics import waves
 from tests.model.crafts import (
+    CASCADED,
     HEADINGS,
     WATER,
     block_of,
@@ -63,6 +64,10 @@ SCALES: dict[str, float] = {
     **{f"control.{loop}.derivative": TIME for loop in ("pitch", "roll", "heading")},
     "control.speed.proportional": 1 / SPEED, "control.speed.integral": 1 / SPEED / TIME,
     "control.throttle_share": 1 / LENGTH, "control.pitch_share": 1 / LENGTH, "control.corner": 1 / TIME,
+    **{f"control.cascade.{axis}.{loop}.filter": 1 / TIME for axis in ("pitch", "roll") for loop in ("angle", "rate")},
+    **{f"control.cascade.{axis}.angle.{key}": 1 / TIME for axis in ("pitch", "roll") for key in ("proportional", "limit")},
+    **{f"control.cascade.{axis}.rate.proportional": TIME for axis in ("pitch", "roll")},
+    **{f"control.cascade.{axis}.rate.derivative": TIME**2 for axis in ("pitch", "roll")},
     "control.gate": LENGTH, "window.clearance": LENGTH, "control.turn_rate": 1 / TIME,
     "propulsor.spacing": LENGTH, "propulsor.propeller.top_speed": 1 / TIME, "propulsor.propeller.shaft_power": POWER,
     "battery.power": POWER, "battery.energy": FORCE * LENGTH,
@@ -243,11 +248,12 @@ def test_the_larger_craft_starts_stops_and_starts_again_alike() -> None:
     "law",
     [
         {"control.law": "fused-height"},
+        CASCADED,
         {"control.law": "each-foil", "rangefinders.count": 3, "rangefinders.layout": "over-foils"},
         {"rangefinders.count": 3, "rangefinders.layout": "over-foils", "control.combine": "plane", "control.median": 3},
         {"rangefinders.count": 3, "rangefinders.layout": "across-bow", "control.combine": "vote", "control.gate": 0.05},
     ],
-    ids=["fused height", "each foil", "plane of medians", "gated vote"],
+    ids=["fused height", "cascaded", "each foil", "plane of medians", "gated vote"],
 )
 def test_the_larger_craft_flies_the_same_flight_under_every_law(law: dict[str, Any]) -> None:
     small, large = pair(changed(courier(), EXACT | law))

@@ -12,6 +12,7 @@ import pytest
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel
+from sweep.model.flight import start_lanes
 from sweep.model.slots import Deal, Record, fields_of
 from tests.model.crafts import Bench, courier
 
@@ -177,6 +178,15 @@ def test_numbers_that_count_nothing_pass() -> None:
 @pytest.mark.parametrize("path", sorted({*MODEL, *READERS}), ids=lambda path: path.relative_to(SWEEP).as_posix())
 def test_nobody_counts_slots(path: Path) -> None:
     assert counted(path.read_text("utf-8")) == []
+
+
+def test_no_vector_of_lanes_lies_across_two_lines_of_the_cache() -> None:
+    """Wherever the system places arrays: none of these is let go, so that each lies somewhere else."""
+    fleet, kept = Bench(courier()).fleet, []
+    for _ in range(8):
+        lanes = start_lanes(fleet)
+        kept += [lanes.workspace, lanes.sums, at.in_single_precision(lanes.workspace, sum(fleet.structure.strips))]
+    assert {array.ctypes.data % at.CACHE_LINE for array in kept} == {0}
 
 
 def test_the_counts_of_a_structure_are_those_of_its_parts() -> None:

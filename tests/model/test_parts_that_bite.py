@@ -25,6 +25,7 @@ from sweep.model.pack.fleet import Fleet
 from sweep.model.physics import waves
 from sweep.model.quantities import RESPONSE_NAMES
 from tests.model.crafts import (
+    CASCADED,
     COURIER_FILE,
     HEADINGS,
     Bench,
@@ -272,6 +273,7 @@ def test_every_shipped_craft_takes_off_from_rest(name: str) -> None:
 LAWS: dict[str, dict[str, Any]] = {
     "each-foil": {"control.law": "each-foil", "rangefinders.count": 3, "rangefinders.layout": "over-foils"},
     "fused-height": {"control.law": "fused-height"},
+    "cascaded": CASCADED,
 }
 
 

@@ -12,6 +12,7 @@ from sweep.model import layout as at
 from sweep.model.pack.fleet import Fleet
 from sweep.model.physics import waves
 from tests.model.crafts import (
+    CASCADED,
     HEADINGS,
     block_of,
     changed,
@@ -32,6 +33,7 @@ CHANGES: dict[str, dict[str, Any]] = {
     "one over each foil": {"rangefinders.count": 3, "rangefinders.layout": "over-foils"},
     "lopsided": {"foils.port.area": 60e-4, "foils.starboard.dihedral": 0.15, "foils.aft.y": 0.03, "inertial.y": 0.02},
     "each foil": {"rangefinders.count": 3, "rangefinders.layout": "over-foils", "control.law": "each-foil"},
+    "cascaded": CASCADED,
 }
 CRAFTS = {name: changed(courier(), values) for name, values in CHANGES.items()}
 CRAFTS["two propellers"] = on_propellers(courier(), 2, {"power": 60.0})

@@ -10,7 +10,8 @@ from sweep.campaign.follow_up_plan import Tail, plan_tail
 from sweep.flying.flights import Pace
 from sweep.insight.limits import LimitCounts, flights_needed, judge
 from sweep.linear.reach import reach
-from sweep.preflight.forecast import _expected, _map, _rest, clean_flights, preview
+from sweep.preflight.forecast import _expected, _map, _rest, _small_search, clean_flights, preview
+from tests.benchmarks.search import campaign_of, with_seed
 from tests.flying.test_flights import campaign
 from tests.flying.test_ride_map import ride_map
 from tests.insight.test_limits import flights, pooled
@@ -149,3 +150,21 @@ def test_a_sample_is_foretold_by_its_number():
     assert "2 replicates in 25 of 800 conditions" in told
     assert "No small changes of the leader are flown" in _rest(sampled._replace(changed=0), 800)
     assert _map(campaign(), sampled)[0].startswith("No map of where the leaders ride: it would take more than half")
+
+
+def test_a_search_that_is_too_small_to_learn_from_its_rounds_is_told(tmp_path):
+    """Nine factors: 9 x 12 / 2 = 54 terms of a quadratic; 0.65 of three rounds, so 28 designs a round and 224 in eight."""
+    searched = campaign_of("courier", tmp_path)
+
+    def of(designs):
+        plan = searched.plan.model_copy(update={"designs": designs})
+        return list(_small_search(searched.model_copy(update={"plan": plan}), 6))
+
+    (said,) = of(223)
+    assert "223 designs in 8 rounds are too few to learn where 9 factors are good" in said
+    assert "“designs: 224” would be enough." in said
+    assert not of(224)
+    (bought,) = _small_search(with_seed(searched, 1, 1700), 6)
+    seconds = int(bought.split("simulated: ")[1].split(" s}")[0])
+    assert not list(_small_search(with_seed(searched, 1, round(seconds / 8)), 6))
+    assert not list(_small_search(campaign(), 2))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -20,7 +21,8 @@ CONFIGS = Path(__file__).parents[2] / "configs"
 SHIPPED = {
     **dict.fromkeys(CONFIGS.glob("*.yaml"), "campaign"),
     **dict.fromkeys(CONFIGS.glob("craft/*.yaml"), "craft"),
-    **dict.fromkeys(CONFIGS.glob("log/*mapping*.yaml"), "mapping"),
+    **dict.fromkeys(CONFIGS.glob("log/*.yaml"), "mapping"),
+    **dict.fromkeys(CONFIGS.glob("measurements/*.yaml"), "answers"),
 }
 
 
@@ -60,6 +62,7 @@ def test_a_key_is_told_with_its_unit_default_and_range() -> None:
         "  Age of a reading when the code has it.",
         "  A time, in s, ms or min; 0.06 s by default; from 0 s, at most 0.3 s.",
         "  In a campaign it may be a factor: rangefinders.latency: [one value, another].",
+        "  For example: latency: 30 ms",
     ]
     assert explain("foils.bow.area")[0] == "foils.*.area (craft file)"
     assert any("JONSWAP" in line for line in explain("jonswap"))
@@ -102,3 +105,10 @@ def test_a_key_that_becomes_others_is_told_to_be_no_factor(address: str) -> None
     assert "It becomes other keys as the file is read" in said
     assert "may be a factor" not in said
     assert "may be a factor" in " ".join(explain("servos.rate"))
+
+
+@pytest.mark.parametrize("group", ["foils", "rangefinders.each", "steering.rudders", "wands"])
+def test_a_group_by_name_tells_what_each_in_it_has(group: str) -> None:
+    told = [line.split()[0] for line in explain(group) if line.startswith(f"    {group}.*.")]
+    assert told == [key.address for key in list_keys() if re.fullmatch(rf"{re.escape(group)}\.\*\.\w+", key.address)]
+    assert f"{group}.*.x" in told

@@ -31,12 +31,6 @@ from sweep.report.pages import tradeoffs as of_tradeoffs
 from sweep.report.pages.rides import ride_table as ride_table_of_map
 from sweep.report.publishing import sources
 from sweep.results.store import Results
-from tests.site_results import results
-
-
-@pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    return results(tmp_path_factory.mktemp("campaign"))
 
 
 def leaders(known: bool = True) -> pd.DataFrame:
@@ -60,6 +54,7 @@ def charts(told: Results) -> Iterator[dict[str, Any]]:
     yield spec(condition_scores(pd.DataFrame({"name": ["a, b", "c"], "who": "design 1", "score": [1.0, 2.0]}), ("design 1",)))
     yield from (spec(ride(history, panel)) for panel in panels(history))
     modes = pd.DataFrame({"speed": [3.0, 4.0], "growth": [-1.0, 0.2], "frequency": [0.0, 2.0], "said": ["halves", "doubles"]})
+    modes["motion"] = ["rolling", "up and down"]
     yield spec(root_paths(modes))
     waves = pd.DataFrame({"frequency": [0.5, 1.0], "heading": "head", "error": [0.2, 1.0]})
     seas = pd.DataFrame({"frequency": [0.5, 1.0], "sea": "chop", "share": [0.0, 1.0]})

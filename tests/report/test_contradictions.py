@@ -21,7 +21,7 @@ from sweep.campaign.conditions import list_conditions
 from sweep.insight.ranking import ranked
 from sweep.report.publishing import render
 from sweep.results.store import Results
-from tests.site_results import results
+from tests.site_results import plain, results
 
 NUMBER = r"(-?\d+(?:\.\d+)?)"
 INTERVAL = rf"(?: \({NUMBER} to {NUMBER}\))?"
@@ -61,7 +61,7 @@ def went_out(told: Results, outings: int = 20) -> Results:
 
 
 def visible(page: str) -> str:
-    shown = re.sub(r"<(script|style|svg)\b.*?</\1>", " ", page, flags=re.DOTALL)
+    shown = re.sub(r"<(script|style|svg)\b.*?</\1>", " ", plain(page), flags=re.DOTALL)
     return re.sub(r"\s*\|[\s|]*", "|", html.unescape(re.sub(r"<[^>]+>", "|", shown)))
 
 

@@ -21,12 +21,7 @@ from sweep.report.display import (
     worth_exploring,
 )
 from sweep.results.store import Results
-from tests.site_results import HOSTILE_LABEL, results
-
-
-@pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    return results(tmp_path_factory.mktemp("campaign"))
+from tests.site_results import HOSTILE_LABEL
 
 
 def test_four_digits_are_kept() -> None:

@@ -13,14 +13,8 @@ import pytest
 import sweep
 from sweep.report.pages import tradeoffs as of_tradeoffs
 from sweep.results.store import Results
-from tests.site_results import results
 
 ROOT = Path(__file__).parents[2]
-
-
-@pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    return results(tmp_path_factory.mktemp("campaign"))
 
 
 @pytest.mark.usefixtures("without_design_pages")

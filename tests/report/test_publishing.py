@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 import io
 import json
 import os
 import re
 import subprocess
 import sys
+import threading
 import zipfile
 from html.parser import HTMLParser
 from pathlib import Path
@@ -17,10 +19,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from sweep.campaign.campaign import Campaign
+from sweep.campaign.craft import Craft
 from sweep.insight.ranking import ranked
+from sweep.preflight.first_runs import NoRuns
 from sweep.report import embed, publishing
 from sweep.report.embed import Files
-from sweep.report.pages import standings
+from sweep.report.pages import card, standings
 from sweep.report.pages.frame import POLICY
 from sweep.report.publishing import publish, render
 from sweep.results import partial
@@ -31,16 +36,19 @@ from sweep.results.store import Results
 from sweep.words.numbers import interval, number
 from tests.site_results import HOSTILE_LABEL, HOSTILE_TITLE, results
 
+HELD = "data:application/zip;base64,"
+"""A file that lies in the page itself."""
+
 
 @pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
+def told(told_of_one: Results) -> Results:
     """With one leader beside the base craft: each has a page, and first runs that are flown for its card."""
-    return results(tmp_path_factory.mktemp("campaign"), leaders=1)
+    return told_of_one
 
 
 @pytest.fixture(scope="module")
-def site(told: Results) -> Files:
-    return render(told)
+def site(site_of_one: Files) -> Files:
+    return site_of_one
 
 
 @pytest.fixture(scope="module")
@@ -93,7 +101,8 @@ def test_every_page_closes_itself_to_the_network(site: Files) -> None:
         assert policy == POLICY
         for tag, attributes in Elements(page).found:
             for link in (attributes.get("href"), attributes.get("src")):
-                assert link is None or not re.match(r"[a-z]+:|//", link), f"{name}: <{tag}> leads to {link}"
+                outside = link is not None and not link.startswith(HELD) and re.match(r"[a-z]+:|//", link)
+                assert not outside, f"{name}: <{tag}> leads to {link}"
     assert "unsafe" not in POLICY
     assert POLICY.startswith("default-src 'none'")
 
@@ -148,6 +157,21 @@ def test_the_same_results_give_the_same_bytes(site: Files, tmp_path: Path) -> No
     command = [sys.executable, "-c", made, str(tmp_path)]
     ran = subprocess.run(command, stdout=subprocess.PIPE, text=True, env=environment, check=True)
     assert json.loads(ran.stdout) == site
+
+
+def test_what_cards_fly_is_flown_once(told: Results, monkeypatch: pytest.MonkeyPatch) -> None:
+    flown: list[str] = []
+
+    def fly(campaign: Campaign, craft: Craft) -> NoRuns:
+        flown.append(threading.current_thread().name)
+        return NoRuns((4.0,), None)
+
+    monkeypatch.setattr(publishing, "PAGES", ())
+    monkeypatch.setattr(card, "first_runs", fly)
+    monkeypatch.setattr(card, "_first_runs", functools.lru_cache(card._first_runs.__wrapped__))
+    render(told)
+    assert len(flown) == len(told.leaders)
+    assert threading.main_thread().name not in flown, "cards wait for the pages"
 
 
 def test_data_scripts_hold_what_the_tables_hold(site: Files, told: Results) -> None:
@@ -259,8 +283,9 @@ def test_the_site_is_written_whole_in_place_of_the_old_one(
     written = {
         path.relative_to(tmp_path / "site").as_posix(): path.read_text(encoding="utf-8")
         for path in (tmp_path / "site").rglob("*")
-        if path.is_file() and path.name != WRITTEN
+        if path.is_file() and path.name not in (WRITTEN, "preview.png")
     }
+    assert (tmp_path / "site" / publishing.PREVIEW).read_bytes().startswith(b"\x89PNG")
     assert written == site | {"boat.jpg": "a photograph"}
     assert sorted(path.name for path in tmp_path.iterdir()) == [".lock", "site"]
 
@@ -280,7 +305,9 @@ def test_a_packed_site_is_never_left_out_of_date(tmp_path: Path, monkeypatch: py
     (tmp_path / "site.zip").write_bytes(b"old")
     publish(tmp_path)
     with zipfile.ZipFile(tmp_path / "site.zip") as packed:
-        assert [packed.read(name) for name in packed.namelist()] == [b"new"]
+        first, second = packed.namelist()
+        assert packed.read(first) == b"new"
+        assert second.endswith(publishing.PREVIEW)
 
 
 def test_one_file_is_written_when_asked_for_and_never_left_out_of_date(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

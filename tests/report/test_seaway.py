@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
-from sweep.report.drawing import Wave
-from sweep.report.seaway import portrait, seaway
+from sweep.report.drawing import Wave, draw
+from sweep.report.seaway import measured, portrait, seaway
 from tests.model.crafts import changed, courier
 from tests.second.pilot import pilot
 
@@ -64,3 +66,28 @@ def test_everything_solid_is_within_the_frame() -> None:
             values = numbers(shape.points)
             assert all(left <= x <= left + width for x in values[::2])
             assert all(top <= y <= top + height for y in values[1::2])
+
+
+@pytest.mark.parametrize("height", [0.15, 0.26])
+def test_the_side_view_has_its_lengths_at_their_ends(height: float) -> None:
+    """Every dimension line is as long as its words say, and within the frame."""
+    craft = changed(courier(), {"struts.height": height})
+    view, lengths = measured(craft, draw(craft)[0])
+    said = {label.text for label in lengths.labels}
+    foils = [foil.x for foil in craft.foils.values()]
+    hulls = [end for hull in craft.hulls.values() for end in (hull.x - hull.length / 2, hull.x + hull.length / 2)]
+    wanted = {
+        "hull": max(hulls) - min(hulls),
+        "strut": height,
+        "ride height": craft.control.ride_height,
+        "foils": max(foils) - min(foils),
+    }
+    assert said == {f"{what} {100 * length:.4g} cm{' apart' if what == 'foils' else ''}" for what, length in wanted.items()}
+    level = re.findall(r"M (\S+) (\S+) H (\S+)", lengths.rules)
+    upright = re.findall(r"M (\S+) (\S+) V (\S+)", lengths.rules)
+    drawn = [float(b) - float(a) for a, _, b in level] + [float(b) - float(a) for _, a, b in upright]
+    assert sorted(drawn) == pytest.approx(sorted(1e3 * length for length in wanted.values()), abs=0.2)
+    left, top, width, tall = view.frame
+    for across, down, end in [(float(a), float(b), float(c)) for a, b, c in level]:
+        assert 1e3 * left <= across < end <= 1e3 * (left + width)
+        assert 1e3 * top <= down <= 1e3 * (top + tall)

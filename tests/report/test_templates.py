@@ -19,7 +19,7 @@ from jinja2 import nodes
 from markupsafe import Markup
 
 from sweep.report import pages as pages_package
-from sweep.report import publishing, single_flight
+from sweep.report import publishing, reference_pages, single_flight
 from sweep.report.display import Column
 from sweep.report.log_summary import LogSummary
 from sweep.report.pages.causes import Troubles
@@ -49,6 +49,7 @@ VALUES: dict[str, type] = {
     **{page.file: value_of(page.make) for page in publishing.PAGES},
     **{f"{name}.html": value_of(make) for name, make in publishing.DESIGN_PAGES.items()},
     "flight.html": single_flight.FlightPage,
+    "reference.html": reference_pages.ReferencePage,
 }
 
 

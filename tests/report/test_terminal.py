@@ -26,7 +26,7 @@ def standings():
     for name, values in {"score": [0.5, 0.75, 3.0], "gain": [0.25, 0.0, -2.25]}.items():
         table[name], table[f"{name}_low"], table[f"{name}_high"] = values, np.array(values) - 0.1, np.array(values) + 0.1
     table["good_enough"], table["failed"] = [True, False, False], [0.0, 0.25, 1.0]
-    table["above_high"] = [0.75, np.inf, np.nan]
+    table["above_high"], table["riding_high"], table["failing_high"] = [0.75, np.inf, np.nan], 0.5, np.nan
     table["verdict"], table["reason"] = ["kept", "not yet known", "broken"], ["", "Upsets: ...", "Upsets: ..."]
     return table
 

@@ -7,7 +7,6 @@ import re
 from pathlib import Path
 
 import pandas as pd
-import pytest
 
 from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
@@ -21,7 +20,6 @@ from sweep.report.unknown_words import hanging_sentences
 from sweep.results.form_check import checked
 from sweep.results.store import Results
 from tests.flying.test_flights import campaign
-from tests.site_results import results
 
 WAKE = Unknown(label="wake.strength", addresses=("wake.strength",), way="times", low=0.75, high=1.25, described=(1.0,))
 LATE = Unknown(
@@ -37,11 +35,6 @@ UNKNOWNS = Unknowns(each=(WAKE, LATE))
 ROW = {"unknown": "wake.strength", "draws": 20, "changes": 0.4, "gain": 0.04, "gain_low": 0.013, "chance": 0.0025, "told": True,
        "below": 3, "above": 5}  # fmt: skip
 NOT = ROW | {"unknown": "rangefinders.latency", "changes": 0.1, "gain": -0.01, "gain_low": -0.03, "chance": 0.6, "told": False}
-
-
-@pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    return results(tmp_path_factory.mktemp("campaign"))
 
 
 def doubtful(told: Results, *rows: dict[str, object], unknowns: Unknowns = UNKNOWNS) -> Results:

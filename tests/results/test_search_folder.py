@@ -19,6 +19,7 @@ from sweep.results.journal import ENDS, FINAL, read_journal
 from sweep.results.partial import load_so_far
 from sweep.words.numbers import number
 from tests.flying.test_race_run import StopAfter, StoppedError
+from tests.site_results import plain
 
 CONFIG = Path(__file__).parents[2] / "configs" / "courier-search.yaml"
 SMALLER = (
@@ -62,7 +63,7 @@ def test_the_shipped_search_ends_in_standings_of_all_its_designs(finished):
 
 def test_the_pages_tell_of_the_rounds_and_of_what_cannot_be_known(finished):
     folder, results = finished
-    page = (folder / "site" / "index.html").read_text()
+    page = plain((folder / "site" / "index.html").read_text())
     assert "How the flights were spent" in page
     assert "The rounds of the search" in page
     assert "A better design may lie between those that it flew" in page
@@ -70,9 +71,9 @@ def test_the_pages_tell_of_the_rounds_and_of_what_cannot_be_known(finished):
     assert page.count("The best of the final, design") == tried
     for sentence in (each for each in page.split("<p>") if each.startswith("The best of the final, design")):
         assert ("widen the range and search on" in sentence) != ("cannot be told" in sentence)
-    assert "A better one may lie between them" in (folder / "site" / "sure.html").read_text()
+    assert "A better one may lie between them" in plain((folder / "site" / "sure.html").read_text())
     assert method_of(results.campaign, results.designs).kind == "none"
-    assert "a search looks most where the score is good" in (folder / "site" / "matters.html").read_text()
+    assert "a search looks most where the score is good" in plain((folder / "site" / "matters.html").read_text())
 
 
 def test_nothing_is_promised_beyond_the_final(finished):

@@ -47,8 +47,8 @@ pull: 18 N
 """
 CANARD = PUFFIN.replace("ahead: 2", "ahead: 1").replace("forward: 38 cm", "forward: 24 cm").replace("Puffin", "Little Auk")
 LINES = (
-    "Puffin, 2.1 kg, 38 cm, 4 cm, 1.2 m, 40 cm, 1.3 s, 2.3 s, 2.5 s, 80 cm, 14 cm, 11 cm, , 2, 16 cm, 2.8 cm, 58 cm, 4 cm,"
-    "30 cm, , , , 18 cm, 28 mm, 4 mm, 10 deg, 35 deg, 0.11 s, , 75 cm, 4 mm, 70 ms, 25 Hz, , , , , 3.5 m/s, 18 N, "
+    "Puffin, 2.1 kg, 38 cm, 4 cm, 1.2 m, 40 cm, 1.3 s, 2.3 s, 2.5 s, 80 cm, 14 cm, 11 cm, , 2, , 16 cm, 2.8 cm, 58 cm, 4 cm,"
+    "30 cm, , , , 18 cm, 28 mm, 4 mm, , 10 deg, 35 deg, 0.11 s, , 75 cm, 4 mm, 70 ms, 25 Hz, , , , , , , 3.5 m/s, 18 N, "
 )
 
 
@@ -236,8 +236,9 @@ WRONG = {
     "bare number": Wrong("mass: 2.1 kg", "mass: 2.1", "mass", 2, "2.1 kg, 2.1 g, 2.1 lb or 2.1 oz"),
     "of another kind": Wrong("pull: 18 N", "pull: 18 kg", "pull", 11, "a force, such as 18 N"),
     "left out": Wrong(", height: 4 cm}", "}", "balance.height", 3, "a length, such as 10 cm or 10 mm (of the same point"),
+    "no pair": Wrong("ahead: 2", "ahead: 1, behind: 1", "foils.behind", 6, "2, behind one foil ahead"),
     "unknown": Wrong("cruise:", "speed:", "speed", 10, "one of name, mass, balance"),
-    "four foils": Wrong("ahead: 2", "ahead: 3", "foils.ahead", 6, "at most 2"),
+    "three foils ahead": Wrong("ahead: 2", "ahead: 3", "foils.ahead", 6, "at most 2"),
     "foils crossed over": Wrong("ahead_at: 58 cm", "ahead_at: 2 cm", "foils.behind_at", 6, "a place behind that of the foils"),
     "square foils": Wrong("span: 16 cm", "span: 3 cm", "foils.span", 6, "from 1.5 to 29 chords of 2.8 cm"),
     "thick struts": Wrong("thickness: 4 mm", "thickness: 40 mm", "struts.thickness", 7, "less than the chord, 28 mm"),
@@ -268,8 +269,8 @@ def test_asked_one_by_one_it_is_the_same(tmp_path: Path) -> None:
     """A wrong answer is asked for again; a wrong pair of answers too, with its group."""
     lines = [line.strip() for line in LINES.split(",")]
     lines[1:2] = ["2.1", "2.1 kg"]
-    foils = lines.index("16 cm") - 1
-    lines[foils:foils] = ["2", "16 cm", "2.8 cm", "4 cm", "58 cm", "30 cm", "", ""]
+    foils = lines.index("16 cm") - 2
+    lines[foils:foils] = ["2", "", "16 cm", "2.8 cm", "4 cm", "58 cm", "30 cm", "", ""]
     given, said = iter(lines), []
     new(tmp_path / "asked", None, lambda prompt: next(given), said.append)
     assert list(given) == []
@@ -460,9 +461,9 @@ def test_demos_and_the_site_are_found_in_a_checkout_and_in_an_installed_package(
 
 TERN = (CONFIGS / "measurements" / "tern.yaml").read_text(encoding="utf-8")
 TERN_LINES = (
-    "Tern, 1.1 kg, 24 cm, 3.5 cm, , 55 cm, 11 cm, 8 cm, , 2, 12 cm, 2.2 cm, 40 cm, 2 cm, 22 cm, 14 cm, ,"
-    "yes, 12.5 cm, 2.4 cm, 41 cm, , , 14 cm, 20 mm, 3 mm, 10 deg, 30 deg, 0.12 s, 1 deg,"
-    "50 cm, 5 mm, 60 ms, 40 Hz, , 1 cm, 2, 10 cm, 10 deg, 3.2 m/s, , 90 W, 4 cm, yes, 1300 mAh, 12.6 V, 10.5 V, 11.6 V"
+    "Tern, 1.1 kg, 24 cm, 3.5 cm, , 55 cm, 11 cm, 8 cm, , 2, , 12 cm, 2.2 cm, 40 cm, 2 cm, 22 cm, 14 cm, ,"
+    "yes, 12.5 cm, 2.4 cm, 41 cm, , , , , , , , 14 cm, 20 mm, 3 mm, , 10 deg, 30 deg, 0.12 s, 1 deg,"
+    "50 cm, 5 mm, 60 ms, 40 Hz, , 1 cm, 2, 10 cm, 10 deg, , 3.2 m/s, , 90 W, 4 cm, yes, 1300 mAh, 12.6 V, 10.5 V, 11.6 V"
 )
 
 
@@ -541,10 +542,13 @@ def test_what_is_left_out_is_guessed_and_told(tmp_path: Path) -> None:
 def test_a_question_that_an_answer_makes_needless_is_said_to_be(tmp_path: Path) -> None:
     lines = tern_lines()
     lines[lines.index("2", 12) : lines.index("10 cm") + 1] = ["1"]  # one rangefinder has no distance to itself
+    lines.insert(lines.index("3.2 m/s"), "")  # and may have another elsewhere
     said = typed(tmp_path, lines)
     skipped = [text.strip() for text in said if "not asked" in text]
     assert skipped == [
         "apart, roll, pitch and yaw: not asked, for there are no strings to swing it by.",
+        "other apart: not asked, for there is one other foil.",
+        "fixed angle: not asked, for every foil has a servo.",
         "apart: not asked, for there is one rangefinder.",
     ]
     known = typed(tmp_path / "pull", [line.strip() for line in LINES.split(",")])
@@ -580,7 +584,7 @@ def test_a_fixed_foil_behind_a_pair_abreast_is_refused_at_once(tmp_path: Path) -
     """Told by name, asked again: with yes and another answer it goes on."""
     lines = tern_lines()
     first = lines.index("yes")
-    lines[first:first] = ["yes", "", "", "", "", "other"]
+    lines[first:first] = ["yes", "", "", "", "", "other", "", "", "", "", "", ""]
     said = typed(tmp_path, lines)
     (told,) = (text for text in said if "do not go with" in text)
     assert "wanted port or starboard: foils that move must be at two places along the boat" in told
@@ -633,3 +637,130 @@ def test_the_tern_goes_on_from_where_it_was_stopped(tmp_path: Path, answered: in
     assert list(rest) == []
     new(tmp_path / "read", answers(tmp_path / "read", TERN), input, str)
     assert (tmp_path / "craft" / "tern.yaml").read_text() == (tmp_path / "read" / "craft" / "tern.yaml").read_text()
+
+
+KITTIWAKE = (CONFIGS / "measurements" / "kittiwake.yaml").read_text(encoding="utf-8")
+KITTIWAKE_LINES = (
+    "Kittiwake, 1.1 kg, 42 cm, 2 cm, , 90 cm, 16 cm, 8 cm, 8 deg, 2, 2, 12 cm, 1.5 cm, 75 cm, 8 cm, 22 cm, 13 cm, 1.4 cm,"
+    "20 cm, yes, 15 cm, 1.6 cm, , , starboard, 2.5 deg, 16 cm, 18 mm, , , naca-0012, 17 cm, 20 mm, 2 mm,"
+    "yes, -2 cm, 2 cm, 18 cm, 25 mm, 3 mm, 12 deg, 36 deg, 0.12 s, 1.5 deg, 88 cm, 5 mm, 60 ms, , , 1 cm, , 15 deg, 6 cm,"
+    "yes, 40 cm, , 5 cm, , , , , , , 3 m/s, 6 N, yes, 1300 mAh, 12.6 V, 9.9 V, 12.0 V"
+)
+
+
+def kittiwake_lines() -> list[str]:
+    return [line.strip() for line in KITTIWAKE_LINES.split(",")]
+
+
+def test_four_unlike_foils_struts_of_their_own_a_blade_and_two_rangefinders(tmp_path: Path) -> None:
+    """Typed or read, what is written has each as measured; places by hand from the middle of the hull, 45 cm from the stern."""
+    new(tmp_path / "read", answers(tmp_path, KITTIWAKE), input, str)
+    said = typed(tmp_path / "typed", kittiwake_lines())
+    for name in ("kittiwake.yaml", "craft/kittiwake.yaml"):
+        assert (tmp_path / "typed" / name).read_text() == (tmp_path / "read" / name).read_text()
+    campaign = load_campaign(tmp_path / "read/kittiwake.yaml")
+    craft = campaign.craft
+    foils = craft.foils
+    assert [*foils] == ["port", "starboard", "aft-port", "aft-starboard"]
+    assert [foil.area for foil in foils.values()] == pytest.approx([18e-4, 24e-4, 18.2e-4, 18.2e-4], rel=5e-3)
+    assert [(foil.x, foil.y) for foil in foils.values()] == [
+        pytest.approx(each) for each in ((0.30, -0.11), (0.30, 0.11), (-0.37, -0.10), (-0.37, 0.10))
+    ]
+    assert [foil.moves for foil in foils.values()] == [True, False, True, True]
+    assert math.degrees(foils["starboard"].incidence) == pytest.approx(2.5)
+    assert [foil.section.polar for foil in foils.values()] == [None, None, "naca-0012", "naca-0012"]
+    assert [craft.strut_of(foil).height for foil in foils.values()] == pytest.approx([0.17, 0.17, 0.16, 0.16])
+    assert [craft.strut_of(foil).chord for foil in foils.values()] == pytest.approx([0.02, 0.02, 0.018, 0.018])
+    blade = craft.steering.rudders["blade"]
+    assert (blade.x, blade.top, blade.length, craft.steering.rudder) == (*map(pytest.approx, (-0.47, 0.02, 0.18)), None)
+    sensors = craft.rangefinders
+    assert sensors.own_rates() == [20.0, 20.0]
+    assert sensors.of_each("ahead") == pytest.approx([math.radians(15), 0.0])
+    assert sensors.of_each("height") == pytest.approx([0.06, 0.05])
+    assert (sensors.of_each("resolution"), (sensors.each or {})["second"].x) == ([0.01, 0.01], pytest.approx(-0.05))
+    assert {"pair-size", "aft-area", "strut-height", "second-rangefinder"} <= set(campaign.factors)
+    guessed = " ".join(text for text in said if text.startswith("  - "))
+    assert "of port and starboard the section" in guessed
+    assert "the strut" not in guessed.replace("what foils and struts", "")  # a blade steers
+
+
+def test_a_symmetric_section_is_rigged_as_much_further_up(tmp_path: Path) -> None:
+    """It has no lift at 0 deg, and the usual one none at -2 deg: 2 deg more."""
+    new(tmp_path, answers(tmp_path, KITTIWAKE), input, str)
+    foils = load_campaign(tmp_path / "kittiwake.yaml").craft.foils
+    assert math.degrees(foils["aft-port"].incidence - foils["port"].incidence) == pytest.approx(2.0, abs=0.51)
+
+
+def test_a_boat_on_four_unlike_foils_flies(tmp_path: Path) -> None:
+    """One foil fixed, one rangefinder ahead. Straight, it flies to the end; at a take-off the fixed foil may roll it over."""
+    new(tmp_path, answers(tmp_path, KITTIWAKE), input, str)
+    flights = flown(tmp_path / "kittiwake.yaml")
+    straight = flights[[not condition.legs for condition in list_conditions(load_campaign(tmp_path / "kittiwake.yaml"))]]
+    assert (straight["status"] == 0).all()
+    assert (straight["time_foilborne"] > 19.9).all()
+    assert straight["ride_height_error"].max() < 0.025
+
+
+@pytest.mark.parametrize(("old", "wrong", "address", "mend"), [
+    ("length: 18 cm", "length: 9 cm", "rudder.length", "to reach the water at the ride height"),
+    ("other_strut_chord: 18 mm", "other_strut_chord: 1.5 mm", "unlike.other_strut_chord", "a strut thinner than its chord"),
+    ("ahead: 15 deg,", "ahead: 15 deg, count: 2, apart: 10 cm,", "rangefinder.count", "1 beside a second rangefinder"),
+    ("fixed: starboard, ", "", "unlike.fixed_angle", "the foil that has this angle"),
+    ("naca-0012", "naca-12", "unlike.other_section", "naca-0012"),
+])  # fmt: skip
+def test_wrong_answers_of_the_kittiwake(tmp_path: Path, old: str, wrong: str, address: str, mend: str) -> None:
+    assert old in KITTIWAKE
+    with pytest.raises(CampaignError) as caught:
+        new(tmp_path / "boat", answers(tmp_path, KITTIWAKE.replace(old, wrong)), input, str)
+    assert [problem.address for problem in caught.value.problems] == [address]
+    assert mend in caught.value.problems[0].wanted
+
+
+class Typist:
+    """Types the kittiwake's answers to each question of each measurement, and stops after so many of them."""
+
+    def __init__(self) -> None:
+        self.at, self.known, self.asked = "", {}, []
+        lines = iter(kittiwake_lines())
+        self.answer = lambda prompt: self.known.setdefault((self.at, prompt), next(lines))
+
+    def say(self, text: str) -> None:
+        self.at = text if text.startswith("\n") else self.at
+
+    def ask(self, prompt: str) -> str:
+        self.asked.append((self.at, prompt))
+        return self.answer(prompt)
+
+    def stop_after(self, number: int) -> None:
+        def answer(prompt: str) -> str:
+            if len(self.asked) > number:
+                raise EOFError
+            return self.known[self.at, prompt]
+
+        self.at, self.asked, self.answer = "", [], answer
+
+    def go_back_first(self) -> None:
+        self.at, self.asked = "", []
+        self.answer = lambda prompt: "back" if len(self.asked) == 1 else self.known[self.at, prompt]
+
+
+@pytest.mark.parametrize("answered", [5, 11, 20, 27, 36, 46, 53, 58])
+def test_one_goes_back_to_what_was_answered_before_a_stop(tmp_path: Path, answered: int) -> None:
+    """Back at once after the stop asks again for something answered before it, and then for what was left."""
+    typist = Typist()
+    new(tmp_path / "whole", None, typist.ask, typist.say)
+    typist.stop_after(answered)
+    with pytest.raises(CampaignError, match="the end of the answers"):
+        new(tmp_path / "typed", None, typist.ask, typist.say)
+    before = typist.asked[:answered]
+    typist.go_back_first()
+    new(tmp_path / "typed", None, typist.ask, typist.say)
+    assert typist.asked[1] in before
+    for name in ("kittiwake.yaml", "craft/kittiwake.yaml"):
+        assert (tmp_path / "typed" / name).read_text() == (tmp_path / "whole" / name).read_text()
+
+
+def test_what_is_neither_yes_nor_no_is_told(tmp_path: Path) -> None:
+    lines = kittiwake_lines()
+    lines.insert(lines.index("yes"), "15 cm")
+    assert "  That cannot be: wanted yes, or an empty line for no." in typed(tmp_path, lines)

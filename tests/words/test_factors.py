@@ -24,6 +24,8 @@ from sweep.words.factors import factor_name, is_address, level_name
         ("control.height.proportional", "height gain"),
         ("control.pitch.derivative", "pitch rate gain"),
         ("control.law", "control law"),
+        ("control.cascade.pitch.angle.proportional", "cascade pitch angle gain"),
+        ("control.cascade.roll.rate.derivative", "cascade roll rate derivative gain"),
         ("body.mass", "body mass"),
         ("propulsor.propeller.pitch_ratio", "propeller pitch ratio"),
         ("propulsor.diameter", "propulsor diameter"),

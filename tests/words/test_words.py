@@ -64,7 +64,7 @@ def near_the_best(told: Results, some: int, share: float = 0.05, **columns: obje
     """The first so many designs, the first but itself surely within the share of the best."""
     rows = np.arange(len(told.standings))
     high = np.where(rows < some, share, np.inf)
-    return with_standings(told, good_enough=rows < some, above_high=high, **columns)
+    return with_standings(told, good_enough=rows < some, above_high=high, **{"failing_high": np.nan} | columns)
 
 
 def test_the_result_names_the_best_and_says_what_it_is_surely_better_by(told: Results) -> None:
@@ -128,6 +128,22 @@ def test_nothing_is_named_by_its_cost_where_the_share_is_wide(told: Results) -> 
     assert "About 200 flights of each leading design, instead of 48, would show who is within a quarter." in wide
     assert "lightest" not in wide
     assert "the lightest is design" in narrow
+
+
+def test_where_failures_make_the_share_wide_how_often_they_come_is_said_apart(told: Results) -> None:
+    rows = np.arange(len(told.standings))
+    columns = {
+        "failing_high": np.where(rows < 4, 0.0561, np.nan),
+        "riding_high": np.where(rows < 4, 0.1, np.inf),
+        "flights": 93,
+    }
+    apart = having(near_the_best(told, 4, 0.75, failed=0.0, **columns), told.designs.assign(mass=told.designs.index / 100 + 3))
+    said = " ".join(result(apart))
+    assert "Unless it fails, it is surely within a tenth of the best score, whichever design has that." in said
+    assert "Four designs are good enough unless they fail: surely within a tenth of the best score" in said
+    assert "none failed in its 93 flights, so that each surely fails in less than 5.7 % of its flights." in said
+    assert "the lightest is design" in said
+    assert "75 %" not in said
 
 
 def test_the_first_design_is_told_by_what_it_may_still_be_behind(told: Results) -> None:

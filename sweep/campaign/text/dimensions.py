@@ -189,6 +189,7 @@ def _nouns() -> dict[frozenset[tuple[str, Any]], str]:
         "m^3": "a volume",
         "/s": "a rate",
         "/m": "a number per length",
+        "/m^2": "a number per area",
         "s/m": "a time per length",
     }
     return nouns | {unit(text).dimension: noun for text, noun in plainer.items()} | {frozenset(): "a plain number"}
@@ -247,6 +248,7 @@ _ANGLE_INTEGRAL_GAIN = Kind("an angle per angle and time", ("deg/deg/s", "/s"))
 _ANGLE_PER_LENGTH = Kind("an angle per length", ("deg/cm", "rad/m"))
 _ANGLE_PER_LENGTH_TIME = Kind("an angle per length and time", ("deg/cm/s", "rad/m/s"))
 _ANGLE_TIME_PER_LENGTH = Kind("an angle per speed", ("deg*s/cm", "deg/(cm/s)"))
+_ANGLE_TIME_SQUARED = Kind("an angle per angular acceleration", ("s^2", "deg/(deg/s^2)"))
 _THROTTLE_PER_ANGLE = Kind("a share of throttle per angle", ("%/deg", "/rad"))
 _THROTTLE_PER_LENGTH = Kind("a share of throttle per length", ("%/cm", "/m"))
 _THROTTLE_PER_SPEED = Kind("a share of throttle per speed", ("%/(m/s)", "s/m"))
@@ -279,6 +281,7 @@ AngleIntegralGain = Annotated[float, _ANGLE_INTEGRAL_GAIN]
 AnglePerLength = Annotated[float, _ANGLE_PER_LENGTH]
 AnglePerLengthTime = Annotated[float, _ANGLE_PER_LENGTH_TIME]
 AngleTimePerLength = Annotated[float, _ANGLE_TIME_PER_LENGTH]
+AngleTimeSquared = Annotated[float, _ANGLE_TIME_SQUARED]
 ThrottlePerAngle = Annotated[float, _THROTTLE_PER_ANGLE]
 ThrottlePerLength = Annotated[float, _THROTTLE_PER_LENGTH]
 ThrottlePerSpeed = Annotated[float, _THROTTLE_PER_SPEED]

@@ -18,6 +18,7 @@ struct check {
 };
 
 void check_law(struct check *found);
+void serial_check(void (*send)(char letter)); /* serial_check.c: the same, told over a serial line */
 
 #ifdef __cplusplus
 }

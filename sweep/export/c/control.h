@@ -78,6 +78,16 @@ struct loop_gains {
     number limit;                              /* rad, of the command and of the integral */
 };
 
+#if CASCADES
+struct cascade_gains {
+    number angle_proportional; /* 1/s: rate of turning for an angle */
+    number angle_limit;        /* rad/s, of the rate asked for */
+    number angle_filter;       /* Hz, corner of the low-pass on the angle wanted */
+    struct loop_gains rate;    /* s, rad/rad, s2; the derivative is of the filtered rate */
+    number rate_filter;        /* Hz, corner of the low-pass on the gyro's rate */
+};
+
+#endif
 struct trim {
     number speed;    /* m/s, rising from one trim to the next */
     number height;   /* rad, height command */
@@ -109,7 +119,12 @@ struct control_settings {
     number ride_height, pitch_trim; /* m, rad: wanted */
     struct loop_gains height_loop;  /* rad/m, rad/m/s, rad s/m */
 #if LEVELS
+#if CASCADES
+    struct cascade_gains pitch_cascade, roll_cascade;
+#endif
+#if !CASCADES
     struct loop_gains pitch_loop, roll_loop; /* rad/rad, 1/s, s */
+#endif
 #endif
 #if FUSES
     number corner;                  /* rad/s, of the fused height */
@@ -168,6 +183,13 @@ struct range_memory {
 #endif
 };
 
+#if CASCADES
+struct cascade_memory {
+    number wanted; /* rad, filtered, beside the trim's */
+    number rate;   /* rad/s, filtered */
+};
+
+#endif
 struct control_memory {
     unsigned char mode;
     unsigned refused;
@@ -183,6 +205,9 @@ struct control_memory {
 #endif
 #if LEVELS
     number height_integral, pitch_integral, roll_integral; /* rad */
+#if CASCADES
+    struct cascade_memory pitch_cascade, roll_cascade;
+#endif
     unsigned char flying;
     number quick_time;           /* s for which it has been about as quick as wanted */
 #endif

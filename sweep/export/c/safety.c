@@ -41,6 +41,10 @@ static void begin(struct control_memory *m, const struct control_readings *r)
     m->height_integral = m->pitch_integral = m->roll_integral = 0;
     m->flying = 0;
     m->quick_time = 0;
+#if CASCADES
+    m->pitch_cascade.wanted = m->pitch_cascade.rate = 0;
+    m->roll_cascade.wanted = m->roll_cascade.rate = 0;
+#endif
 #endif
     m->speed_integral = 0;
     m->course = r->heading;

@@ -161,6 +161,7 @@ def _of_force(channel: str, said: Heard, middle: float) -> tuple[str, float, str
         return *said.unit, f"its heading says {_worded(said.unit)}", ""
     for unit, scale, gravity, word in (
         ("m/s^2", 1.0, GRAVITY, "9.8"),
+        ("ft/s^2", 1.0, GRAVITY / from_unit("1", "ft"), "32.2"),
         ("g0", 1.0, 1.0, "1"),
         ("g0", 0.001, 1000.0, "1000"),
         *(("g0", 1.0 / full, float(full), str(full)) for full in FULL),

@@ -26,6 +26,8 @@ _SPELLED: dict[tuple[str, float], str] = {
     ("m/s", 1.0): "m/s mps ms-1 m_s",
     ("m/s", 0.01): "cm/s cms cm_s",
     ("m/s", 0.001): "mm/s mm_s",
+    ("ft/s^2", 1.0): "ft/s2 ft/s^2 ft/s² fps2 ft_s2",
+    ("ft/s", 1.0): "ft/s fps ft_s",
     ("kn", 1.0): "kn kt kts knot knots",
     ("km/h", 1.0): "kmh km/h kph km_h",
     ("mph", 1.0): "mph",
@@ -94,7 +96,7 @@ def heard(heading: str, unit_cell: str = "") -> Heard:
     words = tuple(re.findall(r"[^\W\d_]+|\d+", re.sub(r"([a-z0-9])([A-Z])", r"\1 \2", rest)))
     lower = tuple(word.lower() for word in words)
     channel = _channel(lower, unit)
-    if not channel and unit is not None and unit[0] in ("m/s", "kn", "km/h", "mph"):
+    if not channel and unit is not None and unit[0] in ("m/s", "ft/s", "kn", "km/h", "mph"):
         channel = "speed"
     turned = (channel == "pitch" and "down" in lower) or (channel == "roll" and "port" in lower)
     return Heard(lower, channel, unit, turned)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from itertools import combinations
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,6 +19,9 @@ from sweep.model.physics.spectra import GRAVITY, Floats
 from sweep.model.physics.water import Water
 from sweep.words.numbers import number, with_unit
 
+if TYPE_CHECKING:
+    from sweep.campaign.craft import Craft
+
 # Judgement: from where on a doubt is told
 AGAINST = -0.3  # correlation of the pitch's change and its rate
 PUSHED = -0.15  # mean correlation of the forward force and the pitch: right ones came to 0.2 and more
@@ -27,6 +31,8 @@ TIPPED, HEELED = math.radians(3.5), math.radians(8.0)  # of the mean attitude
 STIRS = 0.25  # of what the roll gain asks of the outer foils, one against the other
 FAR = 2.0  # times that angle, or less by so much: no lift of a foil is so far off
 LIFT = 1.25  # times the angle of attack that the craft file's craft flies at, or less by so much
+SURE = 2.0  # standard deviations of the attitude's own error, within which an angle of attack is not another
+SAME_SPEED = 0.1  # share of a speed within which runs carry the craft alike
 APART = math.radians(4.0)  # of a foil's mean angle from the others'
 SWAPPED = 0.35  # of the misfit that is left when two foils are exchanged
 FAR_OFF = "far off"
@@ -54,7 +60,7 @@ def agreement_doubts(runs: Sequence[Run], mapping: Mapping, water: Water, waves_
             foils = _of_each_foil(some, mapping, linear)
             said += foils
         if not foils:  # whose angles tell the lift
-            said += [*_of_lift(run, mapping, fleet, linear)]
+            said += [*_of_lift(some, mapping, fleet, linear)]
     return said
 
 
@@ -104,36 +110,45 @@ def _of_forward(runs: Sequence[Run]) -> Iterator[str]:
         yield f"force_x: swings {number(min(shares), 2)} times as much as the pitch alone makes it: is its unit right?"
 
 
-def _of_lift(run: Run, mapping: Mapping, fleet: Fleet, linear: LinearCraft) -> Iterator[str]:
+def _of_lift(runs: Sequence[Run], mapping: Mapping, fleet: Fleet, linear: LinearCraft) -> Iterator[str]:
     """The mean angle of attack that carried the craft, beside that at which the craft file's would fly at this speed."""
-    foils = [(foil, run.record.get(f"foil_{name}")) for name, foil in mapping.craft.foils.items()]
-    if any(series is None for _, series in foils):
+    names, run = [f"foil_{name}" for name in mapping.craft.foils], runs[0]
+    alike = [
+        each.record for each in runs if abs(each.speed - run.speed) < SAME_SPEED * run.speed and {*names} <= {*each.record}
+    ]
+    if not alike:
         return
-    angle = float(np.mean([series.value.mean() for _, series in foils if series is not None]))
-    zero = float(np.mean([foil.zero_lift_angle for foil, _ in foils]))
-    flown = angle + float(run.record["pitch"].value.mean()) - zero
-    wanted = float(fleet.trim[0, 0]) + linear.pitch - zero
-    ratio = flown / wanted if wanted > 0.0 else math.inf
-    if 1.0 / LIFT < ratio < LIFT:
+    zero = float(np.mean([foil.zero_lift_angle for foil in mapping.craft.foils.values()]))
+    angles = [np.mean([record[name].value.mean() for name in names]) + record["pitch"].value.mean() for record in alike]
+    flown, wanted = float(np.mean(angles)) - zero, float(fleet.trim[0, 0]) + linear.pitch - zero
+    ratio, level = flown / wanted if wanted > 0.0 else math.inf, SURE * _levelled(mapping.craft)
+    if wanted > 0.0 and abs(flown - wanted) < max(level, (LIFT - 1.0) * wanted):
         return
     column = next((column for column in mapping.columns if column.channel == "speed"), None)
     factor = math.sqrt(max(ratio, 1e-3))
     others = [name for name, unit in UNITS.items() if column and abs(math.log(unit / column.factor * factor)) < 0.12]
     speed = with_unit(run.speed, "m/s")
-    far = "" if 1.0 / FAR < ratio < FAR else f" ({FAR_OFF})"
+    far = "" if wanted / FAR - level < flown < wanted * FAR + level else f" ({FAR_OFF})"
     told = f"its foils flew at {number(ratio, 2)} times the angle at which the craft file's carry it at {speed}{far}"
     mass = with_unit(ratio * mapping.craft.body.mass, "kg", 2)
     if others:
         yield f"{run.log}: speed or mass: {told}: is speed written in {others[0]}, or the mass about {mass}?"
     else:
-        yield f"{run.log}: mass or speed: {told}: is its mass about {mass}, or the unit of speed another?"
+        off = with_unit(math.degrees(abs(flown - wanted)), "deg")
+        yield f"{run.log}: mass or speed: {told}: is its mass about {mass}, its pitch {off} off, or the unit of speed another?"
+
+
+def _levelled(craft: Craft) -> float:
+    """Standard deviation (rad), from outing to outing, of where biases of its inertial unit have a craft level."""
+    unit = craft.inertial
+    return math.hypot(unit.gyro_bias * unit.levelling_time, unit.accelerometer_bias / GRAVITY)
 
 
 def _of_roll(runs: Sequence[Run], mapping: Mapping) -> Iterator[str]:
     """The outer foils, one against the other, beside what the roll gain of the craft file asks of them for the roll logged."""
     sides = [next((name for name, foil in mapping.craft.foils.items() if way * foil.y > 0.0), None) for way in (-1, 1)]
     control = mapping.craft.control
-    gain = abs(control.roll.proportional) if control.traits.levels else 0.0
+    gain = abs(control.roll.proportional) if control.traits.levels and not control.traits.cascades else 0.0
     shares = []
     for run in runs:
         foils = [run.record.get(f"foil_{name}") for name in sides]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -54,19 +55,19 @@ def measured_bands(record: Record, craft: Craft) -> Bands:
     reading = _steady(record["range"])
     first = reading.time[np.searchsorted(reading.time, up.time[0] + SETTLES)]  # on its readings: between them it loses height
     rate = rate_of(reading)
-    time = np.arange(first, up.time[-1] - SETTLES, 1.0 / rate)
+    count = int((up.time[-1] - SETTLES - first) * rate)
+    finer = max(math.ceil(rate_of(up) / rate), 1)  # in steps of the readings, what their steps stir would look slow
     foils = [record[f"foil_{name}"] for name in craft.foils if f"foil_{name}" in record]
     signals = {"range": reading, "pitch": record["pitch"]}
     if foils:
         signals["foils"] = Series(foils[0].time, np.mean([foil.at(foils[0].time) for foil in foils], axis=0))
-    tapers = sine_tapers(len(time), TAPERS)
-    frequency = np.fft.rfftfreq(len(time), 1.0 / rate)
+    frequency = np.fft.rfftfreq(count, 1.0 / rate)
     band = np.digitize(frequency, edges()) - 1
 
-    def spectra(series: Series) -> Complexes:
-        values = series.at(time)
-        found: Complexes = np.fft.rfft(tapers * (values - values.mean()), axis=1)
-        return found
+    def spectra(series: Series, times: int = finer) -> Complexes:
+        values = series.at(first + np.arange(count * times) / (rate * times))
+        found: Complexes = np.fft.rfft(sine_tapers(len(values), TAPERS) * (values - values.mean()), axis=1)[:, : len(frequency)]
+        return found / math.sqrt(times)
 
     def banded(values: Complexes | Floats) -> Complexes:
         return np.array([values[..., band == i].sum() for i in range(BANDS)])
@@ -77,7 +78,7 @@ def measured_bands(record: Record, craft: Craft) -> Bands:
     weak = strong < LEAST_SHARE * strong.max()
     ratio = np.full((len(SIGNALS), BANDS), np.nan, dtype=complex)
     for name, series in signals.items():
-        cross = banded((spectra(series) * base.conj()).sum(axis=0))
+        cross = banded((spectra(series, 1 if name == "range" else finer) * base.conj()).sum(axis=0))
         ratio[SIGNALS.index(name)] = np.where(weak, np.nan, cross / strong)
     some = (band >= 0) & (band < BANDS)
     return Bands(SIGNALS, ratio, frequency[some], power[some], band[some])

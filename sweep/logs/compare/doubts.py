@@ -239,7 +239,12 @@ def run_doubts(runs: Sequence[Run], mapping: Mapping, water: Water) -> list[Doub
     told = explained(whole[:4], mapping, water) if not found else None
     found += [Doubt(told.text, told.text.startswith("rangefinder"))] if told else []
     rest = _against_model(whole[:4], mapping, water, told is None)
-    return [*found, *(Doubt(text, text.startswith("pitch") and FAR_OFF_SAID in text) for text in rest)]
+    return [*found, *(Doubt(text, _no_sea_by_model(text)) for text in rest)]
+
+
+def _no_sea_by_model(text: str) -> bool:
+    """Whether a doubt by the companion touches the sea: of the pitch's sign or scale, or of the sign of the acceleration."""
+    return "force_z" in text or (text.startswith("pitch") and (FAR_OFF_SAID in text or "sign" in text))
 
 
 def _grave(text: str) -> bool:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sweep.campaign.addresses import replace_values
+from sweep.campaign.addresses import replace_values, value_at
 from sweep.campaign.craft import Craft
 from sweep.linear.craft import linearise
 from sweep.logs.compare.bands import measured_bands, predicted_bands
@@ -51,7 +51,7 @@ def explained(runs: Sequence[Run], mapping: Mapping, water: Water) -> Explanatio
 
 def _candidates(mapping: Mapping) -> Iterator[tuple[str, Craft, float]]:
     craft = mapping.craft
-    ranges, unit, gains = craft.rangefinders, craft.inertial, craft.control
+    ranges, unit = craft.rangefinders, craft.inertial
     for later in np.arange(-0.3, 0.31, 0.02).tolist():
         if abs(later) > 0.01 and mapping.late() + later >= 0.0:
             when = f"{number(1e3 * abs(later), 2)} ms {'later' if later > 0.0 else 'earlier'} in the log than the files say"
@@ -66,11 +66,12 @@ def _candidates(mapping: Mapping) -> Iterator[tuple[str, Craft, float]]:
             said = f"inertial unit: the logs are not as of one at {number(100 * unit.x)} cm forward: {place}"
             yield said, replace_values(craft, {"inertial.x": x}), 0.0
     for name in ("height", "pitch"):
-        before = getattr(gains, name).proportional
+        address = craft.control.gains_of(name)[0]
+        before = value_at(craft, address)
         for times in GAINS:
-            much = f"by about {number(times, 1)} times the craft file's control.{name}.proportional"
+            much = f"by about {number(times, 1)} times the craft file's {address}"
             said = f"gain: the foils move as {much}: are those the gains that flew?"
-            yield said, replace_values(craft, {f"control.{name}.proportional": times * before}), 0.0
+            yield said, replace_values(craft, {address: times * before}), 0.0
 
 
 def _misfit(runs: Sequence[Run], mapping: Mapping, craft: Craft, late: float, water: Water) -> float:

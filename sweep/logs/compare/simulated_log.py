@@ -117,6 +117,7 @@ def _inertial(row: Floats, pose: Pose, block: Block, time: Floats, ticks: np.nda
     turned = now.turned()
     place = now.of(row[at.INERTIAL_PLACE.slots()])
     moved = np.gradient(np.gradient(place, gap, axis=0), gap, axis=0) - np.array([0.0, 0.0, GRAVITY])
+    moved[1:-1, 2] = np.diff(place[:, 2], 2) / gap**2 - GRAVITY  # sharper; a long way along is rounded too coarsely for it
     force = np.einsum("tji,tj->ti", turned, moved)
     force += row[at.ACCELEROMETER_NOISE] * noise.accelerometer[ticks] + row[at.ACCELEROMETER_BIAS] * noise.accelerometer_bias
     drift = row[at.GYRO_NOISE] * noise.gyro[ticks] + row[at.GYRO_BIAS] * noise.gyro_bias

@@ -32,6 +32,8 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
 
 FLIGHTS = 12  # of the craft as it is fitted, in the sea of each run (judgement)
+_PHASES = (np.arange(FLIGHTS) * 5 % FLIGHTS + 0.5) / FLIGHTS
+"""Of the rows of a log, shares of their step: spread evenly over the flights, and unlike their latencies."""
 LEAST_FLIGHTS = 6  # of them, that last to their end (judgement)
 LINES = 192  # of a flight's sea (measured: of 64 the top of the rangefinder's band had gaps, and its noise came out too high)
 ROUNDS = 2  # of flights (judgement)
@@ -151,13 +153,27 @@ class Search(NamedTuple):
         return "range_lag" in self.names
 
     def flyers(self) -> list[Craft]:
-        """The craft so far, once for each flight; where clocks drift, with latencies spread evenly over a tick of the code."""
-        about, tick = self.about, 1.0 / self.craft.control.rate
+        """Crafts that the logs leave possible so far, one for each flight: what flights add differs from craft to craft.
+
+        Where clocks drift, their latencies are spread evenly over a tick of the code, too.
+        """
+        low, high = limits_of(self.craft, self.names)
+        lower = np.linalg.cholesky(self.known(self.slopes(self.steps)))
+        draws = generator(SEED, "flyers", 0, "fit").standard_normal((FLIGHTS // 2, len(self.names)))
+        places = np.clip(self.steps + np.concatenate([draws, -draws]) @ lower.T, low, high)
+        crafts = [built(self.craft, self.names, place) for place in places]
         if not self.drifting:
-            return [about] * FLIGHTS
-        spread = tick * ((np.arange(FLIGHTS) + 0.5) / FLIGHTS - 0.5)
-        latencies = np.maximum(about.rangefinders.first("latency") + spread, 0.0).tolist()
-        return [replace_values(about, {about.rangefinders.address("latency"): latency}) for latency in latencies]
+            return crafts
+        spread = ((np.arange(FLIGHTS) + 0.5) / FLIGHTS - 0.5) / self.craft.control.rate
+        address = self.craft.rangefinders.address("latency")
+        latencies = [
+            max(craft.rangefinders.first("latency") + late, 0.0) for craft, late in zip(crafts, spread.tolist(), strict=True)
+        ]
+        return [replace_values(craft, {address: latency}) for craft, latency in zip(crafts, latencies, strict=True)]
+
+    def known(self, slopes: Floats) -> Floats:
+        """(numbers, numbers): covariance in usual steps, by doubts of features as if each had its own chance alone."""
+        return np.asarray(np.linalg.inv(slopes.T @ slopes + np.diag(self.before**2)), dtype=np.float64)
 
     def set_up(self, crafts: Sequence[Craft]) -> list[Craft]:
         """The craft that their control code is set up for."""
@@ -227,6 +243,7 @@ class Search(NamedTuple):
             table = np.full((len(crafts), SIZE), np.nan)
             for i, (craft, log) in enumerate(zip(crafts, flown, strict=True)):
                 if log is not None:
+                    log = run.alike(log, craft, _PHASES[i])
                     bands = measured_bands(log, self.craft)
                     (foreseen,) = foretold([craft], self.water, [run], [bands], self.drifting, self.set_up([craft]))
                     table[i] = difference(features(log, self.craft), foreseen)
@@ -286,14 +303,13 @@ def result(search: Search) -> Result:
     strays = search.strays[:, search.good] / search.doubt[search.good]
     count = strays.shape[1]
     misfit = float(np.median(np.abs(left)) / 0.6745) ** 2 * count / max(count - len(names), 1)
-    information = slopes.T @ slopes
-    known = np.linalg.inv(information + np.diag(search.before**2))
+    known = search.known(slopes)
     carried = strays @ (known @ slopes.T).T
     of_day = carried.T @ carried * (1.0 + 1.0 / FLIGHTS) / (FLIGHTS - 1) * max(misfit, 1.0)
     covariance = of_day + known @ np.diag(search.before**2) @ known
     start, scale = np.array([(NUMBERS[name].start(craft), NUMBERS[name].step) for name in names]).T
     spread = np.sqrt(np.diag(covariance)) * scale
-    silent = np.diag(information) < 1e-6
+    silent = (slopes**2).sum(axis=0) < 1e-6
     reach = float(student.ppf(0.5 + 0.5 * CONFIDENCE, FLIGHTS - 1)) * np.where(silent, np.inf, spread)
     reach = np.hypot(reach, [NUMBERS[name].floor for name in names])
     numbers = tuple(

@@ -12,6 +12,7 @@ from sweep.campaign.addresses import replace_values
 from sweep.linear.craft import LinearCraft, linearise
 from sweep.linear.differences import Complexes
 from sweep.logs.compare.bands import BANDS, SIGNALS, Bands, measured_bands, predicted_bands
+from sweep.logs.fit.stamps import row_step, stamped
 from sweep.logs.read.channels import Record
 from sweep.logs.sea.measure import height_from
 from sweep.logs.sea.surface import rate_of
@@ -32,7 +33,8 @@ SIZE = 2 * RATIOS + 5
 class Fitting(NamedTuple):
     """One run to fit to: its record, the sea that it met, speed m/s, heading of the waves rad, depth m, length s.
 
-    witness_x: how far forward of the centre of gravity its witness looks, m.
+    witness_x: how far forward of the centre of gravity its witness looks, m; late: s, how late its log has the rangefinder's
+    readings, whatever the code knew when; None where a reading stands at the first row after it came.
     """
 
     record: Record
@@ -42,6 +44,13 @@ class Fitting(NamedTuple):
     depth: float
     length: float
     witness_x: float = 0.0
+    late: float | None = None
+
+    def alike(self, flight: Record, craft: Craft, share: float) -> Record:
+        """A flight's record as the run's log would have it; share: of a row, by which the rows' clock stands off, 0 ... 1."""
+        if self.late is None:
+            return stamped(flight, row_step(self.record), share)
+        return stamped(flight, 0.0, 0.0, self.late - craft.rangefinders.first("latency"))
 
 
 def features(record: Record, craft: Craft, witness_x: float = 0.0) -> Floats:
@@ -94,7 +103,7 @@ def foretold(
             mine = [each for _, each in zip(ticks, known, strict=False) if each is not None]
             for number, (run, band) in enumerate(zip(runs, bands, strict=True)):
                 if run.speed == speed and len(mine) == len(ticks):
-                    late = craft.rangefinders.first("latency")
+                    late = craft.rangefinders.first("latency") if run.late is None else run.late
                     ratio = sum(
                         share * predicted_bands(linear, craft, band, run.waves, run.depth, late)
                         for (_, linear), (_, share) in zip(mine, ticks, strict=True)

@@ -101,6 +101,8 @@ def law_of(craft: Craft, water: Water, stretches: Sequence[Inputs], speed: float
     """What flew, by the stretches of one set-up. speed: m/s, of trims. Raises UntoldError where they cannot be replayed."""
     if craft.rangefinders.count > 1:
         raise UntoldError("the code uses several rangefinders, and a log has one of them")
+    if craft.control.traits.cascades:
+        raise UntoldError("the craft file's law has loops within loops, whose gains a log does not tell")
     if not stretches:
         raise UntoldError("no run has the range, the pitch and a foil's angle (foil_<name>) over 6 s without a hole")
     start = np.array([setting.declared(craft) for setting in settings_of(craft)])

@@ -75,8 +75,13 @@ class Mapping:
 
     def late(self) -> float:
         """How late (s) the log has the rangefinder's readings: as the mapping says, or else the craft file."""
-        said = next((column.late for column in self.columns if column.channel == "range"), None)
+        said = self.late_said
         return float(self.craft.rangefinders.first("latency")) if said is None else said
+
+    @property
+    def late_said(self) -> float | None:
+        """The same by the mapping alone, None where it does not say."""
+        return next((column.late for column in self.columns if column.channel == "range"), None)
 
     def relative(self, heading: float | None) -> float:
         """The angle (rad) between the way of a run with this compass heading and the way the waves go."""

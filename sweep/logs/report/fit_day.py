@@ -36,7 +36,7 @@ def fit_day(
     mapping = day.mapping
 
     def seas(late: float) -> list[Spectrum]:
-        return _seas_of(day.recorded, mapping, late)
+        return _seas_of(day.recorded, mapping, late if mapping.late_said is None else mapping.late_said)
 
     if day.grave:
         raise ValueError(day.grave)
@@ -46,7 +46,7 @@ def fit_day(
     craft: Craft = replace_values(mapping.craft, settings or {})
     looks = mapping.beside.x - float(mass_properties(craft).centre[0]) if mapping.beside is not None else 0.0
     runs = [
-        Fitting(run.record, sea, round(run.speed, 2), run.waves, mapping.water.depth, run.length, looks)
+        Fitting(run.record, sea, round(run.speed, 2), run.waves, mapping.water.depth, run.length, looks, mapping.late_said)
         for run, sea in zip(day.recorded, seas(mapping.late()), strict=True)
     ]
     return fit(craft, mapping.water.for_model(), runs, names, seas=seas if "range_lag" in names else None, progress=progress)

@@ -13,12 +13,14 @@ class Law(NamedTuple):
 
     levels: loops of height, pitch and roll command all foils together; else each foil follows its own rangefinder.
     fuses: its height estimate combines the rangefinders with the accelerometer.
+    cascades: the loops of pitch and roll ask for rates of turning, which loops within them hold.
     own: it is code of the builder's own, of which nothing else is known.
     """
 
     number: int
     levels: bool
     fuses: bool
+    cascades: bool = False
     own: bool = False
 
 
@@ -27,8 +29,9 @@ LAWS = {
     "fused-height": Law(1, levels=True, fuses=True),
     "each-foil": Law(2, levels=False, fuses=False),
     "own-code": Law(3, levels=False, fuses=False, own=True),
+    "cascaded": Law(4, levels=True, fuses=True, cascades=True),
 }
-FUSED_HEIGHT, EACH_FOIL = (LAWS[name].number for name in ("fused-height", "each-foil"))
+FUSED_HEIGHT, EACH_FOIL, CASCADED = (LAWS[name].number for name in ("fused-height", "each-foil", "cascaded"))
 
 COMBINED = {"mean": 0.0, "vote": 1.0, "plane": 2.0}
 """How the heights from several rangefinders are combined into one."""

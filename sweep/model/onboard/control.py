@@ -13,7 +13,8 @@ from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
 from sweep.model.elementary import clip, direction, nearest
 from sweep.model.layout import alike, keep, row
-from sweep.model.onboard.choices import EACH_FOIL, FUSED_HEIGHT
+from sweep.model.onboard.cascade import PITCH_CASCADE, ROLL_CASCADE, Attitude, run_cascade
+from sweep.model.onboard.choices import CASCADED, EACH_FOIL, FUSED_HEIGHT
 from sweep.model.onboard.estimates import estimate_attitude, estimate_height, measure_height, upward
 from sweep.model.onboard.motion_sensors import navigate, read_inertial
 from sweep.model.onboard.noise import LaneNoise
@@ -240,22 +241,50 @@ def flies(workspace: np.ndarray, lane: int, period: float) -> bool:
     return flying > 0.0
 
 
+@part
+def lift(workspace: np.ndarray, lane: int, missing: float, time: float) -> float:
+    """Set WISH.height by the loop of height; return the bow-up pitch (rad) for missing height (m; M15.11).
+
+    time: s, over which the error is integrated.
+    """
+    share, ahead = workspace[row(at.ANGLE_SHARE) + lane], workspace[row(at.AHEAD) + lane]
+    height = run_loop(workspace, lane, HEIGHT_LOOP, missing, workspace[row(at.HEIGHT_RATE) + lane], time)
+    limit = workspace[row(at.HEIGHT_GAINS.limit) + lane]
+    with_preview = clip(share * height + ahead, -limit, limit)
+    workspace[row(at.WISH.height) + lane] = with_preview if ahead != 0.0 else share * height
+    return clip(workspace[row(at.PITCH_SHARE) + lane] * missing, -SHARED_PITCH_LIMIT, SHARED_PITCH_LIMIT)
+
+
 @kernel
 def level(workspace: np.ndarray, period: float) -> None:
     """Set WISH by the loops of height, pitch and roll (M15.11). Integrals run only in flight. period: of control ticks, s."""
     for lane in range(LANES):
         gathered = period if flies(workspace, lane, period) else 0.0
-        share, ahead = workspace[row(at.ANGLE_SHARE) + lane], workspace[row(at.AHEAD) + lane]
+        share = workspace[row(at.ANGLE_SHARE) + lane]
         missing = workspace[row(at.RIDE_HEIGHT) + lane] - workspace[row(at.HEIGHT_ESTIMATE) + lane]
-        height = run_loop(workspace, lane, HEIGHT_LOOP, missing, workspace[row(at.HEIGHT_RATE) + lane], gathered)
-        bow_up = clip(workspace[row(at.PITCH_SHARE) + lane] * missing, -SHARED_PITCH_LIMIT, SHARED_PITCH_LIMIT)
+        bow_up = lift(workspace, lane, missing, gathered)
         pitch_error = workspace[row(at.PITCH_TRIM) + lane] + bow_up - workspace[row(at.PITCH_ESTIMATE) + lane]
         pitch = run_loop(workspace, lane, PITCH_LOOP, pitch_error, workspace[row(at.GYRO_READING.y) + lane], gathered)
         roll_error = workspace[row(at.BANK_WANTED) + lane] - workspace[row(at.ROLL_ESTIMATE) + lane]
         roll = run_loop(workspace, lane, ROLL_LOOP, roll_error, workspace[row(at.GYRO_READING.x) + lane], gathered)
-        limit = workspace[row(at.HEIGHT_GAINS.limit) + lane]
-        with_preview = clip(share * height + ahead, -limit, limit)
-        workspace[row(at.WISH.height) + lane] = with_preview if ahead != 0.0 else share * height
+        workspace[row(at.WISH.pitch) + lane] = share * pitch
+        workspace[row(at.WISH.roll) + lane] = share * roll
+
+
+@kernel
+def level_by_rates(workspace: np.ndarray, period: float) -> None:
+    """The same by cascaded loops of pitch and roll (M15.20)."""
+    for lane in range(LANES):
+        gathered = period if flies(workspace, lane, period) else 0.0
+        share = workspace[row(at.ANGLE_SHARE) + lane]
+        missing = workspace[row(at.RIDE_HEIGHT) + lane] - workspace[row(at.HEIGHT_ESTIMATE) + lane]
+        bow_up = lift(workspace, lane, missing, gathered)
+        off = workspace[row(at.PITCH_TRIM) + lane] - workspace[row(at.PITCH_ESTIMATE) + lane]
+        pitching = Attitude(bow_up, off, workspace[row(at.GYRO_READING.y) + lane])
+        pitch = run_cascade(workspace, lane, PITCH_CASCADE, pitching, period, gathered)
+        banked, lean = workspace[row(at.BANK_WANTED) + lane], workspace[row(at.ROLL_ESTIMATE) + lane]
+        rolling = Attitude(banked, -lean, workspace[row(at.GYRO_READING.x) + lane])
+        roll = run_cascade(workspace, lane, ROLL_CASCADE, rolling, period, gathered)
         workspace[row(at.WISH.pitch) + lane] = share * pitch
         workspace[row(at.WISH.roll) + lane] = share * roll
 
@@ -264,13 +293,14 @@ def level(workspace: np.ndarray, period: float) -> None:
 def sense(workspace: np.ndarray, readings: np.ndarray, noise: LaneNoise, counts: at.PartCounts, tick: Tick) -> None:
     """Take the sensors' readings that have arrived, in the lanes that fly; set HEIGHT_RATE and AHEAD from them."""
     time, period = tick.number * tick.period, alike(workspace, tick.period)
+    fuses = counts.law == FUSED_HEIGHT or counts.law == CASCADED
     for lane in range(LANES):
         if workspace[row(at.ALIVE) + lane] == 0.0:
             continue
         see_ranges(workspace, lane, readings, counts.rangefinders, time)
         navigate(workspace, lane, noise, time)
         measured = measure_height(workspace, lane, counts.rangefinders)
-        rate = estimate_height(workspace, lane, measured, upward(workspace, lane), counts.law == FUSED_HEIGHT, period)
+        rate = estimate_height(workspace, lane, measured, upward(workspace, lane), fuses, period)
         previews = workspace[row(at.PREVIEW) + lane] > 0.0 and counts.law != EACH_FOIL
         workspace[row(at.HEIGHT_RATE) + lane] = rate
         workspace[row(at.AHEAD) + lane] = foresee(workspace, lane, rate, tick.number, period) if previews else 0.0
@@ -300,7 +330,10 @@ def control(
         send_own(workspace, counts.foils, counts.rangefinders, commands, newest)
         steer(workspace, at.HEADING_RATE, commands[counts.foils, newest])
     else:
-        level(workspace, period)
+        if counts.law == CASCADED:
+            level_by_rates(workspace, period)
+        else:
+            level(workspace, period)
         send(workspace, counts.foils, commands, newest)
         steer(workspace, at.GYRO_READING.z, commands[counts.foils, newest])
     steer_others(workspace, counts, commands, newest)

@@ -18,7 +18,7 @@ from sweep.model.pack.mass import MassProperties, Triple, rangefinder_beams, ran
 from sweep.model.physics.spectra import GRAVITY
 
 if TYPE_CHECKING:
-    from sweep.campaign.craft import Craft, Linkage, Rangefinders, Servo, Wand
+    from sweep.campaign.craft import CascadeAxis, Craft, Linkage, Rangefinders, Servo, Wand
 
 
 ANY_TILT = -0.9  # cosine of a tilt that no flight outlasts
@@ -181,6 +181,9 @@ def _pack_gains(row: np.ndarray, craft: Craft) -> None:
     ]
     for slots, gains in ((at.PITCH_GAINS.slots(), control.pitch), (at.ROLL_GAINS.slots(), control.roll)):
         row[slots] = [gains.proportional, gains.integral, gains.derivative, gains.limit]
+    if control.cascade is not None:
+        for slots, axis in ((at.PITCH_CASCADE.slots(), control.cascade.pitch), (at.ROLL_CASCADE.slots(), control.cascade.roll)):
+            row[slots] = _cascade(axis)
     heading = control.heading
     row[at.HEADING_GAINS.slots()] = [heading.proportional, heading.derivative, heading.limit]
     row[at.SPEED_GAINS.slots()] = [control.speed.proportional, control.speed.integral]
@@ -188,6 +191,13 @@ def _pack_gains(row: np.ndarray, craft: Craft) -> None:
     row[at.COMBINE] = COMBINED[control.combine]
     row[at.MEDIAN] = control.median
     row[at.CORNER] = control.corner
+
+
+def _cascade(axis: CascadeAxis) -> list[float]:
+    """Gains of both loops of an axis, with the lags (s) of their filters (M15.20)."""
+    angle, rate = axis.angle, axis.rate
+    outer = [angle.proportional, angle.limit, 1.0 / (2.0 * math.pi * angle.filter)]
+    return [*outer, rate.proportional, rate.integral, rate.derivative, rate.limit, 1.0 / (2.0 * math.pi * rate.filter)]
 
 
 def _pack_rangefinders(row: np.ndarray, craft: Craft, properties: MassProperties) -> None:

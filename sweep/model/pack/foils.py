@@ -256,4 +256,6 @@ def mixer(foils: Sequence[Foil], sections: Sequence[SectionNodes], places: Seque
     y = np.array([place[1] for place in places])
     levers = np.array([effect, effect * x, -effect * y])
     wanted = np.array([effect.sum(), (effect * abs(x)).sum(), (effect * abs(y)).sum()])
-    return np.linalg.pinv(levers, rcond=1e-9) * wanted
+    mix = np.linalg.pinv(levers, rcond=1e-9) * wanted
+    mix[effect == 0.0] = 0.0  # rounding leaves a little, which is beyond a travel of nothing
+    return mix

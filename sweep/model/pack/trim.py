@@ -54,7 +54,7 @@ def load(parameters: np.ndarray, counts: at.PartCounts) -> np.ndarray:
 
     parameters: (at most LANES, slots of the structure).
     """
-    workspace = np.zeros((at.SLOTS, LANES))
+    workspace = at.vector_zeros((at.SLOTS, LANES))
     used = parameters.shape[1]
     workspace[:used, : len(parameters)] = parameters.T
     workspace[:used, len(parameters) :] = parameters[-1][:, None]

@@ -102,7 +102,7 @@ class Moment(NamedTuple):
 
 def start_sums(from_rest: bool) -> np.ndarray:
     """Sums before the first step, (LANES, sums). In memory the lanes of one sum are contiguous."""
-    sums = np.zeros((len(SUM) + len(EVENT), LANES))
+    sums = at.vector_zeros((len(SUM) + len(EVENT), LANES))
     sums[[place for name, place in SUM._asdict().items() if name.endswith("_least")]] = np.inf
     sums[[SUM.take_off_time, *(place for name, place in SUM._asdict().items() if name.endswith("_most"))]] = -1.0
     sums[EVENT.foilborne] = 0.0 if from_rest else 1.0

@@ -25,8 +25,9 @@ def explore(table: pd.DataFrame, columns: Sequence[Column], across: Column, up: 
     """Linked views of a design table in shown units.
 
     `table` has a column per `columns` key, and design, label, group (one of GROUPS), page, spread (0 ... 1, which draws
-    apart the designs of one level). The scatter shows `up` against `across`; `usermeta` holds the encodings of every
-    column across and up, for a page that lets its reader choose others.
+    apart the designs of one level); where far values would stretch an axis, one of `place_on_axis` too, which has them at its
+    end. The scatter shows `up` against `across`; `usermeta` holds the encodings of every column across and up, for a page that
+    lets its reader choose others.
     """
     brushes = [BOX, *(_over(column) for column in columns)]
     axes = {column.key: _axis(table, column) for column in columns}
@@ -54,6 +55,16 @@ def explore(table: pd.DataFrame, columns: Sequence[Column], across: Column, up: 
     drawn = alt.VariableParameter(name=DRAWN, expr=" + ".join(f"length(data('{name}_store'))" for name in brushes))
     views.params = [_brush(BOX, ["x", "y"], views.vconcat[0]), *over, drawn]
     return dress(views)
+
+
+def place_on_axis(key: str) -> str:
+    """The name of the column that has a column's values no further out than its axis goes."""
+    return f"at_{key}"
+
+
+def _field(table: pd.DataFrame, column: Column) -> str:
+    clipped = place_on_axis(column.key)
+    return clipped if clipped in table else column.key
 
 
 def _over(column: Column) -> str:
@@ -84,8 +95,9 @@ def _axis(table: pd.DataFrame, column: Column) -> dict[str, Any]:
             "scale": levels,
             "axis": {"labelAngle": 0},
         }
-    scale = {"domain": _extent(table[column.key]), "padding": 12, "nice": False, "zero": False}
-    return {"field": column.key, "type": "quantitative", "title": column.heading, "scale": scale, "axis": {"tickCount": 6}}
+    field = _field(table, column)
+    scale = {"domain": _extent(table[field]), "padding": 12, "nice": False, "zero": False}
+    return {"field": field, "type": "quantitative", "title": column.heading, "scale": scale, "axis": {"tickCount": 6}}
 
 
 def _apart(column: Column) -> dict[str, Any]:
@@ -128,7 +140,8 @@ def _bins(table: pd.DataFrame, column: Column) -> alt.X:
         axis = alt.Axis(labelAngle=0, labelOverlap=True, ticks=False)
         return alt.X(f"{column.key}:O", sort=None, scale=scale, axis=axis, title=column.heading)
     bins = int(min(MOST_BINS, max(8, 2 * len(table) ** 0.5)))
-    binned = alt.Bin(maxbins=bins, extent=_extent(table[column.key]))
+    field = _field(table, column)
+    binned = alt.Bin(maxbins=bins, extent=_extent(table[field]))
     return alt.X(
-        f"{column.key}:Q", bin=binned, axis=alt.Axis(tickCount=4, labelOverlap=True, labelSeparation=6), title=column.heading
+        f"{field}:Q", bin=binned, axis=alt.Axis(tickCount=4, labelOverlap=True, labelSeparation=6), title=column.heading
     )

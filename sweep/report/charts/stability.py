@@ -9,24 +9,34 @@ import pandas as pd
 
 from sweep.report.charts.theme import SHARES, colour, dress, line_scales
 
+SIGNS = {
+    "up and down": "circle",
+    "nose up and down": "square",
+    "rolling": "triangle-up",
+    "off its course": "diamond",
+    "faster and slower": "cross",
+}
+"""Of each motion of `modes`."""
 ROOTS_PIXELS, WAVES_PIXELS = 260, 220  # judgement
 
 
 def root_paths(table: pd.DataFrame) -> alt.LayerChart:
     """Modes as points, coloured by speed; those right of the line grow.
 
-    `table` columns: speed (m/s), growth (1/s), frequency (Hz), said (what the mode does).
+    `table` columns: speed (m/s), growth (1/s), frequency (Hz), motion (one of SIGNS), said (what the mode does).
     """
+    named = alt.Legend(title=None, values=[motion for motion in SIGNS if (table["motion"] == motion).any()], symbolSize=80)
     along = alt.X("growth:Q", title="growth rate, 1/s (left of the line it dies out)", axis=alt.Axis(tickCount=6))
     edge = alt.Chart(pd.DataFrame({"growth": [0.0]})).mark_rule(strokeWidth=2, color=colour("ink")).encode(x=along)
     shade = alt.Scale(range=list(SHARES), domain=[float(table["speed"].min()), float(table["speed"].max())], interpolate="rgb")
     modes = (
         alt.Chart()
-        .mark_point(filled=True, size=60, opacity=0.95, strokeWidth=0.5, stroke=colour("faint"))
+        .mark_point(filled=True, size=70, opacity=0.95, strokeWidth=0.5, stroke=colour("faint"))
         .encode(
             x=along,
             y=alt.Y("frequency:Q", title="frequency, Hz", axis=alt.Axis(tickCount=5)),
-            color=alt.Color("speed:Q", scale=shade, legend=alt.Legend(title="speed, m/s", gradientLength=160, format=".2~g")),
+            color=alt.Color("speed:Q", scale=shade, legend=None),
+            shape=alt.Shape("motion:N", scale=alt.Scale(domain=list(SIGNS), range=list(SIGNS.values())), legend=named),
             tooltip=[
                 alt.Tooltip("speed:Q", title="speed, m/s", format=".2~f"),
                 alt.Tooltip("frequency:Q", title="frequency, Hz", format=".2~f"),

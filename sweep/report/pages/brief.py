@@ -25,7 +25,7 @@ from sweep.report.pages.deciding import (
     surely_deciding,
 )
 from sweep.report.pages.design import highest_wave
-from sweep.report.pages.levels import at_an_end
+from sweep.report.pages.levels import anchor, at_an_end, told_of
 from sweep.report.seaway import Seaway, seaway
 from sweep.words.numbers import count, grouped, interval, number, with_unit
 from sweep.words.phrases import called, listed, together
@@ -215,13 +215,10 @@ def _against(order: pd.DataFrame) -> Against | None:
 
 def _asked(results: Results, best: int | None) -> list[Asked]:
     """Eight questions of a builder, each with its page; or with what the campaign must say for an answer."""
-    addresses = [address for factor in results.campaign.factors.values() for address in factor.addresses]
-    sensing = any(address.split(".")[0] in ("rangefinders", "inertial", "navigation") for address in addresses)
     priced = "price" in results.designs and results.designs["price"].max() > (1.0 + SAME) * results.designs["price"].min()
     paged = best is not None and best in results.leaders
     rides = "rides.html" if len(results.rides) else ""
     unset = "the first design was not recorded" if best is not None else "no design kept every limit"
-    levels = "matters.html#levels" if sensing else ""
     broken = f"design-{best}.html#troubles" if paged else "#refused" if len(results.standings) else ""
     return [
         Asked("Which others would do?", "#leading" if best is not None else "", "no design kept every limit"),
@@ -230,9 +227,20 @@ def _asked(results: Results, best: int | None) -> list[Asked]:
         Asked("How rough, how fast?", rides, "give the campaign a map"),
         Asked("What goes wrong?", broken, unset),
         Asked("Would cheaper parts do?", "tradeoffs.html" if priced else "", "give parts a price, and make them factors"),
-        Asked("What does another sensor buy?", levels, "make a rangefinder's numbers factors"),
+        Asked("What does another sensor buy?", _sensing(results), "make a rangefinder's numbers factors"),
         Asked("How good is my boat as it is?", "design-0.html" if 0 in results.leaders else "", "it was not recorded"),
     ]
+
+
+def _sensing(results: Results) -> str:
+    """Where it is told what a sensor's numbers do, if a factor is one of them: beside its levels, if these are compared."""
+    sensing = [
+        label
+        for label, factor in results.campaign.factors.items()
+        if any(address.split(".")[0] in ("rangefinders", "inertial", "navigation") for address in factor.addresses)
+    ]
+    told = next((label for label in told_of(results) if label in sensing), None)
+    return f"matters.html#{anchor(results, told)}" if told else "matters.html" if sensing else ""
 
 
 def _flown(results: Results) -> str:

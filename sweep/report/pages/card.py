@@ -5,6 +5,7 @@ The first runs, the steps after them and the cures are flown in the model before
 
 from __future__ import annotations
 
+import base64
 import functools
 import math
 import pickle
@@ -12,12 +13,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 
 from sweep.campaign.draws import water_of
+from sweep.campaign.text.problems import ChoiceError
+from sweep.export.code import as_zip, code_files
 from sweep.linear.reach import reach as reach_of
 from sweep.linear.stability import UNKNOWN_LAW, limit_words, share_headings, share_words, spans_within, speed_words
 from sweep.linear.table import stability_table
+from sweep.model.pack.foils import mix_of
 from sweep.model.pack.mass import mass_properties
 from sweep.model.quantities import RESPONSE
 from sweep.preflight.cures import cures
@@ -30,6 +35,7 @@ from sweep.report.page import Made, Material
 from sweep.report.pages.first_runs import cure_rows, evidence, no_recipe, steps
 from sweep.report.pages.on_paper import Paper, paper_of
 from sweep.report.pages.outings import NO_PROMISE, Outings, flights_words, outings_of
+from sweep.report.pages.ready_made import ReadyMade, ready_made
 from sweep.report.pages.rides import Reach, headings_of, reach, ride_table
 from sweep.report.pages.rides import limit_words as highest_waves
 from sweep.report.pages.strength import bench_loads
@@ -68,9 +74,19 @@ class FirstRunsTold:
 
 
 @dataclass(frozen=True)
+class CodeTold:
+    """The design's control law as C: a zip as a link that holds it, and its name; or why there is none."""
+
+    link: str
+    name: str
+    why: str
+
+
+@dataclass(frozen=True)
 class CardPage:
     """One sheet for the water: what to set, to expect and to try in which order, and when to stop.
 
+    ready_made: None where the law is the builder's own, or no trim is known.
     costs: mass and price, a sentence; paper: None where it has no trim; trims, expected, reaches: rows of a name and its cells;
     expected_caption, reach_caption: of which flights they tell; signs: what to do on the bench, and what to see.
     """
@@ -81,6 +97,8 @@ class CardPage:
     costs: str
     paper: Paper | None
     first_runs: FirstRunsTold
+    ready_made: ReadyMade | None
+    code: CodeTold
     trim_headings: list[str]
     trims: Rows
     expected_caption: str
@@ -99,6 +117,13 @@ def make(material: Material, design: int) -> Made:
     return Made(card_page(results, design, craft_of_design(results, design)), {})
 
 
+def fly_ahead(campaign: Campaign, craft: Craft) -> None:
+    """Fly and work out what the card of a craft tells and keeps, which takes far longer than to write it."""
+    asked = _Asked(campaign, craft)
+    _paper(asked)
+    _first_runs(asked)
+
+
 def card_page(results: Results, design: int, craft: Craft) -> CardPage:
     """All that the card sets out; the first runs are flown for it."""
     flights = results.flights_of(design)
@@ -113,6 +138,8 @@ def card_page(results: Results, design: int, craft: Craft) -> CardPage:
         costs=_costs(results, design),
         paper=_paper(_Asked(results.campaign, craft)),
         first_runs=_first_runs(_Asked(results.campaign, craft)),
+        ready_made=ready_made(craft, water_of(results.campaign), results.campaign.speeds),
+        code=_code(_Asked(results.campaign, craft), design),
         trim_headings=trim_headings,
         trims=trims,
         expected_caption=f"Expect in {flights_words(results.campaign)}{worst}",
@@ -135,12 +162,12 @@ OWN_SIGNS = "The law is code of the builder's own: which way what must move, onl
 
 
 class _Asked:
-    """A craft and the campaign that it flies in, told apart by all that first runs depend on."""
+    """A craft and the campaign that it flies in, told apart by all that first runs depend on, so not by its name."""
 
     def __init__(self, campaign: Campaign, craft: Craft) -> None:
         self.campaign, self.craft = campaign, craft
         met = (campaign.water, campaign.seas, campaign.speeds, campaign.replicates, campaign.flight, campaign.unknowns)
-        self.content = pickle.dumps((craft, *met))
+        self.content = pickle.dumps((craft.model_copy(update={"name": ""}), *met))
 
     def __hash__(self) -> int:
         return hash(self.content)
@@ -177,6 +204,18 @@ def _paper(asked: _Asked) -> Paper | None:
     return paper_of(on_paper(asked.campaign, asked.craft))
 
 
+@functools.lru_cache(maxsize=64)
+def _code(asked: _Asked, design: int) -> CodeTold:
+    """The zip lies in the page itself, so that it goes wherever the card goes. Kept, as `_first_runs`."""
+    try:
+        files = code_files(asked.campaign, asked.craft, called(design))
+    except ChoiceError as error:
+        return CodeTold("", "", str(error))
+    folder = f"{asked.campaign.name}-design-{design}-code"
+    held = base64.b64encode(as_zip(files, folder)).decode("ascii")
+    return CodeTold(f"data:application/zip;base64,{held}", f"{folder}.zip", "")
+
+
 def _costs(results: Results, design: int) -> str:
     """'It weighs 3.2 kg and costs 420.'"""
     verbs = {"mass": ("weighs", "kg"), "price": ("costs", "")}
@@ -200,7 +239,7 @@ def _shares(campaign: Campaign, craft: Craft, runs: FirstRuns | NoRuns) -> tuple
     first = [] if isinstance(runs, NoRuns) else [runs.setting.speed]
     wanted = sorted({*first, *(speed for speed in campaign.speeds if found.low <= speed <= found.high)})[:MOST_SPEEDS]
     rows = [row for row in stability_table(craft, water, wanted) if row.trims]
-    known = {row.speed: row.slowest.real for row in rows}
+    known = {row.speed: row.slowest.rate.real for row in rows}
     names = share_headings(rows)[1:]
     columns = [share_words(row) for row in rows]
     table: Rows = [(name, *(column[at] for column in columns)) for at, name in enumerate(names)]
@@ -243,27 +282,20 @@ def _expected(results: Results, flights: pd.DataFrame) -> Rows:
 def signs(craft: Craft) -> Iterator[tuple[str, str]]:
     """What must move which way on the bench: what to do, what to see."""
     centre = mass_properties(craft).centre
-    moving = {name: foil for name, foil in craft.foils.items() if foil.moves}
-    ahead = [name for name, foil in moving.items() if foil.x > centre[0]]
-    behind = [name for name, foil in moving.items() if foil.x <= centre[0]]
-    port = [name for name, foil in moving.items() if foil.y < -1e-3]
-    starboard = [name for name, foil in moving.items() if foil.y > 1e-3]
     if craft.control.traits.own:
         yield "Move each sensor by hand, propeller off.", OWN_SIGNS
     elif not craft.control.traits.levels:
         yield from _foil_by_foil(craft)
     else:
-        fixed = [name for name, foil in craft.foils.items() if not foil.moves]
-        still = "which no servo moves" if any(foil.linkage for foil in craft.foils.values()) else "which is fixed"
-        every = f"Every foil but {together(fixed)}, {still}," if fixed else "Every foil"
-        yield "Hold a board under the rangefinders, closer than the ride height.", f"{every} turns nose up."
+        height, pitch, roll = mix_of(craft, mass_properties(craft)).T
+        yield "Hold a board under the rangefinders, closer than the ride height.", _every(craft, height)
         for name, foil in craft.foils.items():
             if foil.linkage is not None:
                 what = f"The flap of foil {name} turns down" if foil.flap else f"Foil {name} turns nose up"
                 yield f"Push the tip of wand {foil.linkage.wand} up.", f"{what}: more lift."
-        yield "Lift the bow.", " ".join(filter(None, [_turn(ahead, "down"), _turn(behind, "up")]))
-        if port and starboard:
-            yield "Lower the starboard side.", f"{_turn(starboard, 'up')} {_turn(port, 'down')}"
+        yield "Lift the bow.", _answer(craft, -pitch)
+        if roll.any():
+            yield "Lower the starboard side.", _answer(craft, -roll)
     steering = craft.steering
     turning = [(f"The strut of foil {name}", craft.foils[name].x) for name in (steering.rudder, steering.second_rudder) if name]
     turning += [(f"Rudder {name}", rudder.x) for name, rudder in steering.rudders.items()]
@@ -272,6 +304,30 @@ def signs(craft: Craft) -> Iterator[tuple[str, str]]:
         said = " ".join(f"{what} turns its trailing edge to {side}." for what, side in sides)
         yield "Turn the bow to starboard of its course.", said
     yield from bench_loads(craft)
+
+
+SEEN = 0.1
+"""Share of what moves most under which a foil's answer is not seen on a bench (judgement)."""
+
+
+def _every(craft: Craft, turns: np.ndarray) -> str:
+    """The answer to a height, in short where every foil that moves turns up."""
+    moving = [foil.moves for foil in craft.foils.values()]
+    if not (turns[moving] > SEEN * np.abs(turns).max()).all():
+        return _answer(craft, turns)
+    fixed = [name for name, foil in craft.foils.items() if not foil.moves]
+    still = "which no servo moves" if any(foil.linkage for foil in craft.foils.values()) else "which is fixed"
+    return f"Every foil but {together(fixed)}, {still}, turns nose up." if fixed else "Every foil turns nose up."
+
+
+def _answer(craft: Craft, turns: np.ndarray) -> str:
+    """What foils do that the mixer turns by these angles, nose up; and which of those that servos move do not."""
+    least = SEEN * np.abs(turns).max()
+    of_each = dict(zip(craft.foils, turns, strict=True))
+    down, up = [name for name, by in of_each.items() if by < -least], [name for name, by in of_each.items() if by > least]
+    still = [name for name, foil in craft.foils.items() if foil.moves and name not in (*down, *up)]
+    hardly = f"Foil {still[0]} hardly moves." if len(still) == 1 else f"Foils {together(still)} hardly move." if still else ""
+    return " ".join(filter(None, [_turn(down, "down"), _turn(up, "up"), hardly]))
 
 
 def _foil_by_foil(craft: Craft) -> Iterator[tuple[str, str]]:

@@ -12,6 +12,7 @@ import pandas as pd
 
 from sweep.campaign.designs import significant
 from sweep.report.charts.choices import choices
+from sweep.report.display import GOOD, KEPT
 from sweep.report.embed import as_spec
 from sweep.words.numbers import grouped, number
 
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from sweep.report.display import Column
 
 MOST_DRAWN = 500  # designs: judgement
+MOST_COUNTED = 20_000  # designs that boxes and brush count, where not all are drawn: judgement
 MOST_FACTORS = 6  # that have rows: judgement
 PARTS = 4  # stretches of a factor without levels: judgement
 CLIP = 3.0  # times the least score: what is worse stands at the right end (judgement)
@@ -80,6 +82,24 @@ def choosing_of(columns: Sequence[Column], table: pd.DataFrame, unlike: bool = F
     return Choosing(as_spec(chart, "choices"), boxes, _note(scored, shown, clip, columns, unlike)), data
 
 
+def everyone(columns: Sequence[Column], table: pd.DataFrame) -> pd.DataFrame:
+    """What boxes and brush count, a row a scored design, where the chart draws some; none where it draws all.
+
+    design, score, mass, price, kept (1: every limit), places: of its level among those of each factor that has rows, commas
+    between. columns, table: of `design_table`.
+    """
+    factors = [column for column in columns if column.role == "factor"][:MOST_FACTORS]
+    scored = table[np.isfinite(table["score"])]
+    if not factors or not MOST_DRAWN < len(scored) <= MOST_COUNTED:
+        return pd.DataFrame()
+    places = pd.concat([_places(column, scored[column.key])[1] for column in factors], axis=1)
+    costs = [name for name in ("mass", "price") if name in scored]
+    kept = scored["group"].isin([GOOD, KEPT]).astype(int)
+    coded = [",".join(map(str, row)) for row in places.itertuples(index=False)]
+    counted: pd.DataFrame = scored[["design", "score", *costs]].assign(kept=kept, places=coded).reset_index(drop=True)
+    return counted
+
+
 def _some(scored: pd.DataFrame) -> pd.DataFrame:
     """The designs that are drawn: all, or the first half of them and every so many-th of the others; the base craft always."""
     if len(scored) <= MOST_DRAWN:
@@ -118,8 +138,14 @@ def _note(scored: pd.DataFrame, shown: pd.DataFrame, clip: float, columns: Seque
     if unlike:
         said.append("Designs that left early flew less: their scores tell less, and the best of them flatter.")
     if len(shown) < len(scored):
-        said.append(f"{grouped(len(shown))} of {grouped(len(scored))} designs are drawn, the leading ones all.")
+        said.append(
+            f"{grouped(len(shown))} of {grouped(len(scored))} designs are drawn, the leading ones all{_counted(scored)}."
+        )
     factors = sum(column.role == "factor" for column in columns)
     if factors > MOST_FACTORS:
         said.append(f"The first {MOST_FACTORS} of {factors} factors; Explore has all.")
     return " ".join(said)
+
+
+def _counted(scored: pd.DataFrame) -> str:
+    return "; the sentence counts every design" if len(scored) <= MOST_COUNTED else "; the sentence counts these"

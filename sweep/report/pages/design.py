@@ -35,6 +35,7 @@ from sweep.report.pages.outings import sentence_of
 from sweep.report.pages.ride import Ride, recorded_of
 from sweep.report.pages.stability import Steadiness, steady_of
 from sweep.report.pages.strength import strength_table
+from sweep.report.seaway import Lengths, measured
 from sweep.words.numbers import count, interval, number, with_unit
 from sweep.words.phrases import called
 
@@ -59,9 +60,9 @@ Row = tuple[str, ...]
 class DesignPage:
     """A design: where it stands, what was chosen, its shape, how it does in each condition, how steady it is, its ride.
 
-    data, ride_data: the scripts of its charts' tables, and of those of its ride; views, wave: drawings to scale, and what the
-    wave in them is; conditions: a row each under `condition_headings`; contents: its sections; craft_file: its download;
-    ride, troubles, changes: None where they were not flown or kept.
+    data, ride_data: the scripts of its charts' tables, and of those of its ride; views, lengths, wave: drawings to scale, the
+    dimensions of the first, and what the wave in it is; conditions: a row each under `condition_headings`; contents: its
+    sections; craft_file: its download; ride, troubles, changes: None where they were not flown or kept.
     """
 
     design: int
@@ -71,6 +72,7 @@ class DesignPage:
     ride_data: list[str]
     factors: list[Choice]
     views: list[Paper]
+    lengths: Lengths
     wave: str
     numbers: list[Table]
     condition_chart: Chart
@@ -90,11 +92,11 @@ class DesignPage:
 def _contents(troubles: bool, doubts: bool, ranges: bool, changes: bool) -> list[tuple[str, str]]:
     """The sections of the page in their order, of which some may be left out: the name of each, and what it is called."""
     sections = [
-        ("choice", "What was chosen", True),
-        ("shape", "The boat to scale", True),
         ("troubles", "What went wrong, and why", troubles),
         ("doubts", "Warning counters", doubts),
         ("ranges", "Outside the model’s known range", ranges),
+        ("choice", "What was chosen", True),
+        ("shape", "The boat to scale", True),
         ("conditions", "In each condition", True),
         ("over-time", "The ride over time", True),
         ("steady", "How stable it is", True),
@@ -110,6 +112,8 @@ def make(material: Material, design: int) -> Made:
     compared, names = against_base(results, design, by_condition)
     craft = craft_of_design(results, design)
     wave, said = highest_wave(results)
+    drawn = draw(craft, wave)
+    side, lengths = measured(craft, drawn[0])
     doubts, csv = of_doubts.of_design(results, design), f"conditions-{design}"
     steadiness, steady_data, steady_files = steady_of(results, design, craft)
     ride, ride_data, ride_troubles, ride_files = recorded_of(material, design, craft)
@@ -124,7 +128,8 @@ def make(material: Material, design: int) -> Made:
         data=[csv, *steady_data],
         ride_data=ride_data,
         factors=[_factor(results, label, design) for label in results.campaign.factors],
-        views=[paper(view) for view in draw(craft, wave)],
+        views=[paper(view) for view in (side, *drawn[1:])],
+        lengths=lengths,
         wave=said,
         numbers=[table for table in (*sheet(craft), strength_table(results, design, craft)) if table.rows],
         condition_chart=Chart(

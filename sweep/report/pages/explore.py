@@ -3,23 +3,26 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 
-from sweep.report.charts.explore import explore
+from sweep.report.charts.explore import explore, place_on_axis
 from sweep.report.display import Column, thinned, worth_exploring
 from sweep.report.embed import as_json, as_spec, data_script
 from sweep.report.page import Made, Material
 from sweep.report.pages.standings import script_column
 from sweep.words.numbers import grouped, number
+from sweep.words.phrases import together
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
 MOST_IN_VIEWS = 10_000  # designs whose rows a chart takes: judgement
+REACH, STRETCHED = 1.5, 1.5  # of the span of the better three quarters, and of what an axis then shows: judgement
 MOST_AS_SVG = 1_500  # marks that a browser draws well one by one: judgement
 """Designs in linked views, and so many of them as elements of a page: more are one picture (judgement)."""
 
@@ -49,17 +52,39 @@ def make(material: Material) -> Made:
     """The page, and what its chart holds."""
     table = material.table
     chosen = worth_exploring(material.columns, table)
+    ends = {column.key: end for column in chosen if (end := axis_end(column, table[column.key])) is not None}
     rows = thinned(table, MOST_IN_VIEWS)
+    rows = rows.assign(**{place_on_axis(key): rows[key].clip(upper=end) for key, end in ends.items()})
     keys = ["design", "label", "group", "page", "place", "spread", *(column.key for column in chosen)]
     if chosen and len(table) > 1:
-        page = ExplorePage(sentences(table, chosen), _views(table, rows, chosen))
+        page = ExplorePage(sentences(table, chosen), _views(table, rows, chosen, ends))
     else:
         page = ExplorePage(["There are no two designs to compare yet."], None)
-    return Made(page, data_script("explore", rows[keys]))
+    return Made(page, data_script("explore", rows[[*keys, *map(place_on_axis, ends)]]))
 
 
-def _views(table: pd.DataFrame, rows: pd.DataFrame, columns: list[Column]) -> Views:
-    """The views of `rows`, which are some or all of the table."""
+def axis_end(column: Column, values: pd.Series) -> float | None:
+    """Where an axis ends that a few far values, such as of designs that left a race, would stretch; None where none does."""
+    known = values[np.isfinite(values)] if not column.levels and column.role != "factor" else values.iloc[:0]
+    if known.empty:
+        return None
+    low, upper, high = (float(known.quantile(share)) for share in (0.0, 0.75, 1.0))
+    end = upper + REACH * (upper - low)
+    return float(f"{end:.3g}") if high - low > STRETCHED * (end - low) > 0.0 else None
+
+
+def ends_note(table: pd.DataFrame, columns: Sequence[Column], ends: Mapping[str, float]) -> str:
+    """What stands at the end of an axis and is further out."""
+    beyond = [
+        f"{grouped(int((table[column.key] > ends[column.key]).sum()))} over {number(ends[column.key])} in {column.heading}"
+        for column in columns
+        if column.key in ends
+    ]
+    return f"At the end of an axis stand designs that are further out: {together(beyond)}." if beyond else ""
+
+
+def _views(table: pd.DataFrame, rows: pd.DataFrame, columns: list[Column], ends: Mapping[str, float]) -> Views:
+    """The views of `rows`, which are some or all of the table; ends: of axes, by column."""
     across, up = first_axes(table, columns)
     return Views(
         spec=as_spec(explore(rows, columns, across, up), "explore"),
@@ -68,7 +93,7 @@ def _views(table: pd.DataFrame, rows: pd.DataFrame, columns: list[Column]) -> Vi
         columns_json=as_json([script_column(column)._asdict() for column in columns]),
         across=across.key,
         up=up.key,
-        note=sample_note(len(rows), len(table)),
+        note=" ".join(filter(None, [sample_note(len(rows), len(table)), ends_note(table, columns, ends)])),
     )
 
 

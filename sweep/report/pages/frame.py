@@ -28,7 +28,8 @@ class Link(NamedTuple):
 class Frame:
     """What stands around every page: whose it is, the other pages, what a stopped run has not told yet.
 
-    here: the file of the page itself; footer: version and date; rules: those that sentences of the templates name.
+    here: the file of the page itself; preview: the picture beside a link to it, if there is one; footer: version and date;
+    rules: those that sentences of the templates name.
     """
 
     title: str
@@ -36,6 +37,7 @@ class Frame:
     pages: tuple[Link, ...] = ()
     missing: tuple[str, ...] = ()
     here: str = ""
+    preview: str = ""
     policy: str = POLICY
     rules: Rules = RULES
 

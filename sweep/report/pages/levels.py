@@ -26,14 +26,27 @@ MOST_NAMED = 4
 
 
 def level_sentences(results: Results) -> list[str]:
-    """A sentence or two a factor, words first: which of its levels does best in the score, or that it cannot be told."""
-    rows = results.levels
-    if rows.empty:
-        return []
-    rows = rows[(rows["response"] == SCORE) & rows["behind_high"].notna()]
-    named = list(dict.fromkeys(rows.loc[rows["beside"] == "", "factor"]))
+    """A sentence or two a factor of `told_of`: which of its levels does best in the score, or that it cannot be told."""
+    rows = _compared(results)
+    return [_sentence(results, label, rows[rows["factor"] == label]) for label in told_of(results)]
+
+
+def told_of(results: Results) -> list[str]:
+    """The factors whose levels can be compared, words first."""
+    rows = _compared(results)
+    named = list(dict.fromkeys(rows.loc[rows["beside"] == "", "factor"])) if len(rows) else []
     words = [label for label in named if isinstance(results.campaign.factors[label].levels[0], str)]
-    return [_sentence(results, label, rows[rows["factor"] == label]) for label in dict.fromkeys([*words, *named])]
+    return list(dict.fromkeys([*words, *named]))
+
+
+def anchor(results: Results, label: str) -> str:
+    """What the sentence of a factor is called in its page's addresses."""
+    return f"level-{list(results.campaign.factors).index(label)}"
+
+
+def _compared(results: Results) -> pd.DataFrame:
+    rows = results.levels
+    return rows[(rows["response"] == SCORE) & rows["behind_high"].notna()] if len(rows) else rows
 
 
 def _sentence(results: Results, label: str, rows: pd.DataFrame) -> str:

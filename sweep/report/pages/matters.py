@@ -22,7 +22,7 @@ from sweep.report.display import Column, factor_columns
 from sweep.report.embed import Files, as_csv, as_spec, data_script
 from sweep.report.headline import all_together
 from sweep.report.page import Chart, Made, Material
-from sweep.report.pages.levels import level_sentences, level_text, most_failing, name_of
+from sweep.report.pages.levels import anchor, level_sentences, level_text, most_failing, name_of, told_of
 from sweep.report.pages.robust import Robustness, robustness
 from sweep.words.numbers import count, number, portion, pretty, spelled
 from sweep.words.phrases import listed, sentence, together
@@ -90,12 +90,12 @@ class Pairs(NamedTuple):
 class Effects:
     """What the quantities hang on: the chart of shares, those along each factor, and factors together.
 
-    how: by which method; levels: a sentence a factor, of its level that does best; holes: what a flight without a number counts
-    as; pair: None where no pair is known.
+    how: by which method; levels: an anchor and a sentence a factor, of its level that does best; holes: what a flight
+    without a number counts as; pair: None where no pair is known.
     """
 
     how: str
-    levels: list[str]
+    levels: list[tuple[str, str]]
     holes: str
     responses: list[Quantity]
     shares: Markup
@@ -142,7 +142,7 @@ def _effects(results: Results) -> tuple[Effects | None, Files]:
         )
     return Effects(
         how=" ".join(filter(None, [HOW.get(method(results).kind, ""), apart])),
-        levels=level_sentences(results),
+        levels=[(anchor(results, label), said) for label, said in zip(told_of(results), level_sentences(results), strict=True)],
         holes=HOLES,
         responses=[Quantity(name, title(name), _unit(name)) for name in responses],
         shares=as_spec(effect_shares(shares, hows), "effects"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -10,7 +10,7 @@ import pandas as pd
 
 from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import significant
-from sweep.flying.replay import sea_table
+from sweep.flying.replay import draw_sea, sea_table
 from sweep.insight.causes import name_causes
 from sweep.insight.events import list_events
 from sweep.insight.ride_spectra import ride_spectra
@@ -114,7 +114,9 @@ def recorded_of(material: Material, design: int, craft: Craft) -> Recorded:
     )
     data = [f"{part}-{design}" for part in ("ride", "sea", "events", *(["spectra"] if spectra else []))]
     drawn = dict.fromkeys([*(name for panel in shown for name in panel.lines), *(name for name in REPLAYED if name in history)])
-    seas = sea_table(material.seas | late.seas, _joined(recorded, late.history), flight.settle)
+    met = material.seas | late.seas | dict(_seas_around(results, around))
+    shown_there = [_joined(recorded, late.history), *(part.rows.assign(condition=part.number) for part in around)]
+    seas = sea_table(met, pd.concat(shown_there, ignore_index=True), flight.settle)
     files = {
         **data_script(made.csv, _replayed(ridden, around, ["condition", "time", *drawn]), "ride", stepped=True),
         **data_script(f"sea-{design}", seas, "sea"),
@@ -123,6 +125,14 @@ def recorded_of(material: Material, design: int, craft: Craft) -> Recorded:
         **spectra_files,
     }
     return Recorded(made, data, of_events(results, told), files)
+
+
+def _seas_around(results: Results, around: Sequence[Stretch]) -> Iterator[tuple[int, pd.DataFrame]]:
+    """The sea of each stretch, by its number: of its own replicate, which no recorded flight met."""
+    conditions = {condition.index: condition for condition in list_conditions(results.campaign)}
+    for part in around:
+        condition, replicate = (int(part.rows[name].iloc[0]) for name in ("condition", "replicate"))
+        yield part.number, draw_sea(results.campaign, conditions[condition], replicate).assign(condition=part.number)
 
 
 def _joined(table: pd.DataFrame, more: pd.DataFrame) -> pd.DataFrame:

@@ -168,9 +168,11 @@ def _cell(words: str) -> Cell:
 
 
 def _mode_chart(modes: pd.DataFrame, name: str) -> NotedChart:
+    slow, fast = (speed_words(float(speed)) for speed in (modes["speed"].min(), modes["speed"].max()))
     note = (
-        "Each point is a mode: one way in which the boat oscillates or drifts, at one speed (darker slow, brighter fast). The "
-        "further left, the sooner it dies out; right of the line it grows."
+        "Each sign is a mode: one way in which the boat swings or drifts by itself after a knock, named after the motion in "
+        f"which it shows most, at one speed ({slow} the darkest, {fast} the brightest). The further left, the sooner it dies "
+        "out; right of the line it grows."
     )
     return NotedChart(Chart("modes", "Modes at each speed", as_spec(root_paths(modes), name)), note, name)
 
@@ -192,7 +194,8 @@ def _sentences(craft: Craft, campaign: Campaign, found: Reach, modes: pd.DataFra
 def shown_modes(modes: pd.DataFrame, rate: float) -> pd.DataFrame:
     """Modes near enough to the line to matter, with what each does; rate of the control code, Hz."""
     near = modes[(modes["growth"] > -FASTEST_FADE) & (modes["frequency"] < 0.5 * SWING_SHARE * rate)]
-    return near.assign(said=near["growth"].map(growth_words)).reset_index(drop=True)
+    said = [f"{motion}: {growth_words(growth)}" for motion, growth in zip(near["motion"], near["growth"], strict=True)]
+    return near.assign(said=said).reset_index(drop=True)
 
 
 def wave_response(campaign: Campaign, craft: Craft) -> WaveResponse | None:

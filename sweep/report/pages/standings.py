@@ -24,7 +24,7 @@ from sweep.report.embed import Files, as_csv, as_json, as_spec, data_script
 from sweep.report.headline import result
 from sweep.report.page import Made, Material
 from sweep.report.pages.brief import Brief, brief_of
-from sweep.report.pages.choosing import Choosing, choosing_of
+from sweep.report.pages.choosing import Choosing, choosing_of, everyone
 from sweep.report.pages.doubts import with_counters
 from sweep.report.pages.outings import NO_PROMISE, flights_words, share_of
 from sweep.report.pages.race import Race, race_of
@@ -143,16 +143,19 @@ def make(material: Material) -> Made:
     headings = {column.key: column.csv_heading for column in columns}
     written = as_written(results.campaign, results.designs, table)
     choosing, strokes = choosing_of(columns, table, unlike=_flown_unlike(results))
+    counted = everyone(columns, table)
+    drawn = {**({"choices": strokes} if choosing else {}), **({"everyone": counted} if len(counted) else {})}
     files: Files = {
         **data_script("leaders", leaders),
         **data_script("designs", rows.drop(columns=["label", "spread"])),
         **as_csv("leaders", leaders.drop(columns=["page"])),
         **as_csv("designs", written.drop(columns=["label", "page", "spread"]), headings),
         **as_csv("limits", limit_rows(results)),
-        **(data_script("choices", strokes) if choosing else {}),
     }
+    for name, held in drawn.items():
+        files |= data_script(name, held)
     page = standings_page(results, columns, table, leaders)
-    return Made(replace(page, choosing=choosing, data=[*page.data, *(["choices"] if choosing else [])]), files)
+    return Made(replace(page, choosing=choosing, data=[*page.data, *drawn]), files)
 
 
 def standings_page(results: Results, columns: Sequence[Column], table: pd.DataFrame, leaders: pd.DataFrame) -> StandingsPage:
@@ -222,8 +225,10 @@ def script_column(column: Column) -> ScriptColumn:
 
 
 def leading(results: Results, table: pd.DataFrame) -> pd.DataFrame:
-    """Rows of the score chart: the first designs that broke no limit, and the base craft wherever it stands."""
-    first = table[table["design"].isin(ranked(results.standings)["design"].head(MOST_LEADERS))]
+    """Rows of the score chart: the first designs, the first of those good enough, and the base craft wherever it stands."""
+    order = ranked(results.standings)
+    good = order.loc[order["good_enough"].astype(bool), "design"].head(MOST_LEADERS)
+    first = table[table["design"].isin({*order["design"].head(MOST_LEADERS), *good})]
     rows = pd.concat([first, table[(table["design"] == 0) & ~table["design"].isin(first["design"])]])
     chosen = rows[["design", "label", "score", "score_low", "score_high", "gain", "page"]].copy()
     chosen["group"] = [word if word in GROUPS else GROUPS[1] for word in rows["group"]]
@@ -253,8 +258,15 @@ def cell(value: Any, column: Column) -> str:
 
 
 def _score_note(results: Results, leaders: pd.DataFrame) -> str:
-    total = len(ranked(results.standings))
-    first = f"The first {len(leaders)} of {total}. " if total > len(leaders) else ""
+    order = ranked(results.standings)
+    total, good = len(order), order["good_enough"].astype(bool)
+    first = (
+        f"{len(leaders)} of {total}: the first, the first of those good enough, and the base craft. "
+        if total > len(leaders)
+        else ""
+    )
+    if good.any() and (order.loc[good, "design"] == 0).any():
+        first += "The base craft is good enough too. "
     if not certain(results.standings):
         return f"{first}One replicate in each condition: no interval can be given."
     return (
@@ -266,7 +278,7 @@ def _score_note(results: Results, leaders: pd.DataFrame) -> str:
 
 def _meant(results: Results) -> str:
     """What good enough means here, in a sentence."""
-    return f" Good enough here is surely {meant} score." if (meant := good_within(results.standings)) else ""
+    return f" Good enough here is surely {meant}." if (meant := good_within(results.standings)) else ""
 
 
 def score_sentence(results: Results) -> str:

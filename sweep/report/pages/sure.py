@@ -56,8 +56,8 @@ STATUSES = {
 MOST_NAMED = 12
 """Designs that may be the best which are named one by one (judgement)."""
 UNCHECKED = (
-    "No experiment has checked the ride in waves, by which designs are ordered. A second model agrees with this one, but it is "
-    "by the same hands and from the same equations: no outside check."
+    "No experiment has checked the ride in waves, by which designs are ordered. A second model agrees, but it is by the same "
+    "hands and equations: no outside check."
 )
 METHOD = (
     "A score's interval is Student's, over the replicates within each condition, with Satterthwaite's degrees of freedom, and "

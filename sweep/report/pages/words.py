@@ -26,6 +26,22 @@ class Word(NamedTuple):
     address: str = ""
 
 
+OTHERWISE = {
+    "build": (r"(?<!to )", ""),
+    "each foil": (r"(?<!of )", ""),
+    "following": (r"(?<!the )", ""),
+    "front": ("", "(?!, from)"),
+    "spread": (r"(?<!is )", ""),
+}
+"""What stands before or after a word that means something else."""
+
+
+def _form(term: str) -> str:
+    """The pattern of a word, one or many of it."""
+    before, after = OTHERWISE.get(term, ("", ""))
+    return rf"{before}{re.escape(term)}(?:s|es|d)?\b{after}"
+
+
 WORDS = tuple(
     Word(*each)
     for each in (
@@ -37,7 +53,11 @@ WORDS = tuple(
         ("replicate", "the same condition again with other waves of the same sea"),
         ("score", "how far a flight is from ideal, as the campaign weighs it; less is better"),
         ("interval", "where the true value surely lies, as far as these flights tell; it is wide where they are few"),
-        ("good enough", "surely within the stated share of the best score, and no limit broken as far as can be told"),
+        (
+            "good enough",
+            "surely within the stated share of the best score, and no limit broken as far as can be told; ‘unless it fails’: "
+            "in the flights that it does not fail in, and how often it may fail stands beside it",
+        ),
         ("refused", "left out of the ranking, for it broke a limit or a rule"),
         ("spread", "how much a quantity differs from design to design"),
         ("interaction", "what two choices do together beyond what each does by itself"),
@@ -62,6 +82,10 @@ WORDS = tuple(
         ("control law", "the rule by which the control code turns the foils"),
         ("level and height", "a control law: all foils together hold roll and pitch level and the height as it is read"),
         ("fused height", "a control law: as level and height, with the height from rangefinders and accelerometer together"),
+        (
+            "cascaded",
+            "a control law: as fused height; an angle that is off asks for a rate of turning, and a second loop holds that",
+        ),
         ("each foil", "a control law: each foil answers the rangefinder above it"),
         ("own code", "a control law that the builder wrote, in C, and of which nothing else is known"),
         ("significant height", "the mean height of the highest third of the waves"),
@@ -74,7 +98,12 @@ WORDS = tuple(
         ("RMS", "root mean square: a mean in which large errors count more"),
     )
 )
-FORMS = {word: re.compile(rf"\b{re.escape(word.term)}(?:s|es|d)?\b", re.IGNORECASE) for word in WORDS}
+FORMS = {word: re.compile(rf"\b{_form(word.term)}", re.IGNORECASE) for word in WORDS}
+LINKED = {word.term.lower(): word for word in WORDS}
+TERMS = re.compile(rf"\b(?:{'|'.join(map(_form, sorted(LINKED, key=len, reverse=True)))})", re.IGNORECASE)
+SKIPPED = "a|button|code|dl|footer|h[1-6]|head|header|kbd|label|legend|nav|noscript|pre|script|select|style|summary|svg"
+PIECES = re.compile(rf"<({SKIPPED})\b.*?</\1>|<[^>]+>|[^<]+", re.DOTALL)
+"""What no link may stand in, tags, and the text between them."""
 UNSEEN = re.compile(r"<(script|style|svg|code|pre|head|nav)\b.*?</\1>|<[^>]+>", re.DOTALL)
 MARK = "<!-- words met -->\n"
 """Where a page has its own words."""
@@ -119,7 +148,34 @@ def met(page: str) -> list[Word]:
 
 
 def explained(page: str) -> str:
-    """The page with the words that it says, folded, in place of its mark."""
-    lines = [f"<dt>{html.escape(sentence(word.term))}</dt><dd>{html.escape(word.meaning)}</dd>\n" for word in met(page)]
+    """The page with the words that it says, folded, in place of its mark; where each first stands, it leads there."""
+    if MARK not in page:
+        return page
+    lines = [
+        f'<dt id="{_anchor(word)}">{html.escape(sentence(word.term))}</dt><dd>{html.escape(word.meaning)}</dd>\n'
+        for word in met(page)
+    ]
     head = '<details class="fold on-screen" id="words">\n<summary>Words on this page</summary>\n'
-    return page.replace(MARK, f"{head}<dl>\n{''.join(lines)}</dl>\n</details>\n" if lines else "")
+    fold = f"{head}<dl>\n{''.join(lines)}</dl>\n</details>\n" if lines else ""
+    before, after = page.split(MARK, 1)
+    return f"{_linked(before)}{fold}{after}"
+
+
+def _linked(page: str) -> str:
+    """The page with each word a link where it first stands in a text."""
+    left = dict(LINKED)
+
+    def link(found: re.Match[str]) -> str:
+        word = next((left.pop(term) for term in _terms(found[0]) if term in left), None)
+        return found[0] if word is None else f'<a class="term" href="#{_anchor(word)}">{found[0]}</a>'
+
+    return PIECES.sub(lambda piece: piece[0] if piece[0].startswith("<") else TERMS.sub(link, piece[0]), page)
+
+
+def _terms(text: str) -> list[str]:
+    """What a word as it stands may be one or many of."""
+    return [text.lower().removesuffix(end) for end in ("", "s", "es", "d")]
+
+
+def _anchor(word: Word) -> str:
+    return f"word-{word.term.lower().replace(' ', '-')}"

@@ -15,12 +15,6 @@ from sweep.report.pages import candidates, choosing, deciding
 from sweep.report.pages.brief import Brief, brief_of
 from sweep.results.store import Results
 from sweep.words.numbers import number
-from tests.site_results import results
-
-
-@pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    return results(tmp_path_factory.mktemp("campaign"))
 
 
 def changed(told: Results, **columns: object) -> Results:
@@ -143,7 +137,7 @@ def test_the_lightest_is_named_only_within_a_narrow_share(told: Results) -> None
     lightest = designs[-1]
     told = dataclasses.replace(told, designs=told.designs.assign(mass=np.where(told.designs.index == lightest, 2.0, 2.5)))
     for share, named in ((0.2, True), (0.6, False)):
-        near = changed(told, good_enough=good, above_high=np.where(good, share, np.inf))
+        near = changed(told, good_enough=good, above_high=np.where(good, share, np.inf), failing_high=np.nan)
         picks = {design: title for title, design in candidates.candidates(near, ranked(near.standings))}
         assert ("ightest" in picks.get(lightest, "")) is named
 
@@ -203,6 +197,17 @@ def test_of_many_designs_the_leading_are_drawn_and_it_is_said(told: Results, mon
     assert 0 in drawn
     assert len(drawn) < len(table)
     assert f"{len(drawn)} of {len(table)} designs are drawn" in found.note
+    counted = choosing.everyone(columns, table)
+    assert set(counted["design"]) == set(table.loc[np.isfinite(table["score"]), "design"])
+    coded = counted.set_index("design")["places"].str.split(",", expand=True).astype(int)
+    placed = rows.pivot_table(index="design", columns="f", values="place")
+    assert (coded.loc[placed.index].to_numpy() == placed.to_numpy()).all()
+    monkeypatch.setattr(choosing, "MOST_COUNTED", 30)
+    assert choosing.everyone(columns, table).empty
+
+
+def test_where_all_are_drawn_nothing_else_is_counted(told: Results) -> None:
+    assert choosing.everyone(*design_table(told)).empty
 
 
 def test_a_choice_at_an_end_of_what_was_tried_is_told(told: Results) -> None:

@@ -5,7 +5,6 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
-import pytest
 
 from sweep.report.display import OTHERS, UNKNOWN, build_group, factor_columns
 from sweep.report.page import gather
@@ -13,11 +12,6 @@ from sweep.report.pages import builds
 from sweep.report.terminal import builds_text
 from sweep.results.store import Results
 from tests.site_results import results
-
-
-@pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    return results(tmp_path_factory.mktemp("campaign"))
 
 
 def test_a_build_for_every_choice_of_what_is_built(told: Results) -> None:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import base64
 import dataclasses
+import io
 import re
+import zipfile
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +16,7 @@ import pytest
 from sweep.campaign.campaign import load_campaign
 from sweep.campaign.craft import Craft
 from sweep.campaign.named_seas import RegularSea
+from sweep.export.code import code_files
 from sweep.model import layout as at
 from sweep.model.pack.fleet import build_fleets
 from sweep.model.physics.water import fresh_water
@@ -20,9 +24,10 @@ from sweep.preflight.first_runs import FirstRuns, NoRuns, RunTally, Setting, fir
 from sweep.report.pages.card import card_page, signs
 from sweep.report.pages.first_runs import failed, no_recipe, steps
 from sweep.results.store import Results
+from sweep.starter.new import new
+from sweep.words.phrases import called
 from sweep.words.responses import response
-from tests.model.crafts import changed, courier
-from tests.site_results import results
+from tests.model.crafts import changed, courier, with_wand
 
 ROOT = Path(__file__).parents[3]
 BOARD = "Hold a board under rangefinder {}, closer than the ride height."
@@ -43,15 +48,10 @@ def craft(name: str, tmp_path: Path) -> Craft:
     return load_campaign(path).craft
 
 
-@pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    return results(tmp_path_factory.mktemp("campaign"))
-
-
 def moves(said: str) -> dict[str, str]:
     """'Foils port and aft turn nose up. ...' -> {'port': 'up', 'aft': 'up'}."""
     found = {}
-    for names, way in re.findall(r"Foils? ([\w, ]+?) turns? nose (up|down)", said):
+    for names, way in re.findall(r"Foils? ([\w, -]+?) turns? nose (up|down)", said):
         for name in re.split(r", | and ", names):
             found[name] = way
     return found
@@ -71,6 +71,24 @@ def test_signs_are_those_of_the_mixer(name: str, tmp_path: Path) -> None:
         assert told_so == {foil: "up" if turn > 0 else "down" for foil, turn in turns.items() if abs(turn) > 0.05 * size}
     assert (mix[:, 0] > 0).all()
     assert said["Hold a board under the rangefinders, closer than the ride height."] == "Every foil turns nose up."
+
+
+def test_signs_of_four_foils_of_which_one_is_fixed(tmp_path: Path) -> None:
+    """By statics, of three foils that hold lift, pitch and roll.
+
+    With the starboard one fixed, port alone lifts the bow, and its moment to starboard must be taken by aft-starboard: aft-port
+    has little to do. A roll must move nothing ahead, for that alone would pitch: the pair astern does it, one up, one down.
+    """
+    new(tmp_path, ROOT / "configs/measurements/kittiwake.yaml", input, str)
+    boat = load_campaign(tmp_path / "kittiwake.yaml").craft
+    said = dict(signs(boat))
+    held = said["Hold a board under the rangefinders, closer than the ride height."]
+    assert moves(held) == {"port": "up", "aft-starboard": "up"}
+    assert "Foil aft-port hardly moves." in held
+    assert moves(said["Lift the bow."]) == {"port": "down", "aft-port": "up"}
+    assert "Foil aft-starboard hardly moves." in said["Lift the bow."]
+    assert moves(said["Lower the starboard side."]) == {"aft-port": "down", "aft-starboard": "up"}
+    assert "Foil port hardly moves." in said["Lower the starboard side."]
 
 
 def test_each_foil_answers_its_own_rangefinder(tmp_path: Path) -> None:
@@ -210,3 +228,21 @@ def test_the_map_is_on_the_card(told: Results) -> None:
     assert "promise nothing of an outing" in found.reach_caption
     unmapped = dataclasses.replace(told, rides=told.rides.head(0))
     assert card_page(unmapped, 0, told.campaign.craft).reaches == []
+
+
+def test_the_card_holds_the_code_of_its_design(told: Results) -> None:
+    """The zip in the page is what `foilsweep code` writes, file by file."""
+    craft = told.campaign.craft
+    found = card_page(told, 0, craft).code
+    assert found.why == ""
+    assert found.name.endswith("-design-0-code.zip")
+    packed = base64.b64decode(found.link.removeprefix("data:application/zip;base64,"))
+    with zipfile.ZipFile(io.BytesIO(packed)) as archive:
+        texts = {name.partition("/")[2]: archive.read(name).decode() for name in archive.namelist()}
+    assert texts == code_files(told.campaign, craft, called(0))
+
+
+def test_the_card_says_why_it_has_no_code(told: Results) -> None:
+    found = card_page(told, 0, with_wand(told.campaign.craft)).code
+    assert found.link == ""
+    assert "its law reads a rangefinder of kind wand" in found.why

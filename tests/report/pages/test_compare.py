@@ -13,11 +13,6 @@ from sweep.results.store import Results
 from tests.site_results import results
 
 
-@pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    return results(tmp_path_factory.mktemp("campaign"))
-
-
 def test_every_pair_is_as_far_apart_as_its_scores(told: Results) -> None:
     score, said = told.standings.set_index("design")["score"], compare.pairs(told)
     assert len(said) == len(told.leaders) * (len(told.leaders) - 1) / 2

@@ -14,12 +14,7 @@ from sweep.insight.scores import flight_scores
 from sweep.report.page import gather
 from sweep.report.pages import levels, matters, robust
 from sweep.results.store import Results
-from tests.site_results import HOSTILE_LABEL, campaign, results
-
-
-@pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    return results(tmp_path_factory.mktemp("campaign"))
+from tests.site_results import HOSTILE_LABEL, campaign
 
 
 def test_the_first_sentence_names_the_strongest_factor(told: Results) -> None:

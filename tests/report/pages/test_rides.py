@@ -7,16 +7,9 @@ import math
 from pathlib import Path
 
 import pandas as pd
-import pytest
 
 from sweep.report.pages.rides import HEADINGS, headings_of, reach, ride_table, rides_page, sea_of
 from sweep.results.store import Results
-from tests.site_results import results
-
-
-@pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    return results(tmp_path_factory.mktemp("campaign"))
 
 
 def rides(told: Results, **columns: object) -> Results:

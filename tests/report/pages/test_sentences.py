@@ -32,12 +32,7 @@ from sweep.report.pages import (
 from sweep.results.manifest import Deadline
 from sweep.results.store import Results
 from tests.model.crafts import courier
-from tests.site_results import former_of, results
-
-
-@pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    return results(tmp_path_factory.mktemp("campaign"))
+from tests.site_results import former_of
 
 
 def first_build(told: Results, **columns: object) -> list[str]:
@@ -221,9 +216,13 @@ def test_the_condition_that_asks_most_is_told_with_its_doubt() -> None:
 def test_designs_that_are_good_enough_are_counted(told: Results) -> None:
     first = int(told.standings.iloc[0]["design"])
     for good, word in ((2, "two"), (3, "three")):
-        table = told.standings.assign(good_enough=np.arange(len(told.standings)) < good, above_high=0.75)
+        table = told.standings.assign(good_enough=np.arange(len(told.standings)) < good, above_high=0.75, failing_high=np.nan)
         said = design.sentences(dataclasses.replace(told, standings=table), first)
         assert f"It is one of {word} designs that are good enough: within 75 % of the best." in said
+    apart = told.standings.assign(good_enough=True, above_high=0.75, riding_high=0.1, failing_high=0.05)
+    assert "within 10 % of the best unless it fails." in " ".join(
+        design.sentences(dataclasses.replace(told, standings=apart), 0)
+    )
     alone = told.standings.assign(good_enough=np.arange(len(told.standings)) < 1)
     said = design.sentences(dataclasses.replace(told, standings=alone), first)
     assert not any("good enough" in sentence for sentence in said)
@@ -294,9 +293,8 @@ def test_logs_are_told_with_95_per_cent() -> None:
 
 def test_modes_of_the_ticks_are_not_drawn() -> None:
     """A control code of 100 Hz can show a swing of 50 Hz at most; over half of that it goes from tick to tick."""
-    modes = pd.DataFrame({"frequency": [24.9, 25.1, 1.0, 1.0], "growth": [-1.0, -1.0, -16.0, 0.5]})
-    shown = getattr(stability, "_shown", None) or stability.shown_modes
-    assert shown(modes, 100.0)["frequency"].tolist() == [24.9, 1.0]
+    modes = pd.DataFrame({"frequency": [24.9, 25.1, 1.0, 1.0], "growth": [-1.0, -1.0, -16.0, 0.5], "motion": "rolling"})
+    assert stability.shown_modes(modes, 100.0)["frequency"].tolist() == [24.9, 1.0]
 
 
 def test_two_different_quantities_are_traded_first(told: Results) -> None:

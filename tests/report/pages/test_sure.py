@@ -19,11 +19,6 @@ from sweep.results.store import Results
 from tests.site_results import results
 
 
-@pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    return results(tmp_path_factory.mktemp("campaign"))
-
-
 def with_flights(told: Results, **columns: object) -> Results:
     return dataclasses.replace(told, flights=told.flights.assign(**columns))
 

@@ -8,12 +8,6 @@ import pytest
 
 from sweep.report.pages import tradeoffs
 from sweep.results.store import Results
-from tests.site_results import results
-
-
-@pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    return results(tmp_path_factory.mktemp("campaign"))
 
 
 def test_quantities_are_those_in_which_designs_differ(told: Results) -> None:
