@@ -67,7 +67,7 @@ _NUMBERS = (
         0.5,
         0.02,
         "cm",
-        floor=0.001,
+        floor=0.004,  # what biases of a hobby inertial unit, 0.7 deg, lift a rangefinder 35 cm ahead of the witness
     ),
     Number("inertia", "pitch radius of gyration", ("body.pitch_radius",), True, 0.05, 0.5, 2.0, 0.25, floor=0.02),
 )
