@@ -301,11 +301,10 @@ def fit_sentences(result: Result) -> list[str]:
         said.append(
             "That is far more than chance: the model lacks something that this craft has, and the intervals are wider for it."
         )
-    if any(each.name in ("range_lag", "drag") and each.identified for each in result.numbers):
+    if any(each.identified for each in result.numbers):
         said.append(
-            "In ten made-up days that another model flew, the interval of the latency held in four, that of the least drag in "
-            "seven, the others in eight of ten and more: take the latency to be too late by up to a row of the log, and the "
-            "least drag to be too high by up to a tenth."
+            "In 25 made-up days that another model flew, two passes each, all numbers fitted, intervals held the truth in "
+            "185 of 196: the least often those of the latency and of the noise, in 22 of 25 each."
         )
     for first, second, correlation in result.alike:
         said.append(
