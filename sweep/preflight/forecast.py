@@ -349,7 +349,7 @@ def _small_search(campaign: Campaign, conditions: int) -> Iterator[str]:
         yield (
             f"{_many(sum(sizes), 'design')} in {SEARCH_ROUNDS} rounds are too few to learn where "
             f"{_many(len(axes_of(campaign)), 'factor')} are good: a race of as many flights may find better. "
-            f"“{remedy}” would be enough."
+            f"“{remedy}” is the least that they can learn from, and more is better."
         )
 
 

@@ -162,7 +162,7 @@ def test_a_search_that_is_too_small_to_learn_from_its_rounds_is_told(tmp_path):
 
     (said,) = of(223)
     assert "223 designs in 8 rounds are too few to learn where 9 factors are good" in said
-    assert "“designs: 224” would be enough." in said
+    assert "“designs: 224” is the least that they can learn from" in said
     assert not of(224)
     (bought,) = _small_search(with_seed(searched, 1, 1700), 6)
     seconds = int(bought.split("simulated: ")[1].split(" s}")[0])
