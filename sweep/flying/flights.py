@@ -45,6 +45,9 @@ if TYPE_CHECKING:
 PIECE_SECONDS = 1000.0
 """Simulated seconds of a piece (judgement): a quarter of a second of work for one processor."""
 
+MOST_BATCHES = 8
+"""Batches of `LANES` flights of a piece (judgement): some ten megabytes of designs, and many pieces are under way at once."""
+
 UNDER_WAY = 4
 """Pieces sent for each worker (judgement): those that wait there keep it busy while a range of designs is packed here."""
 
@@ -159,7 +162,7 @@ def cut_pieces(
 
 def _cut(campaign: Campaign, fleets: RangeFleets, conditions: Sequence[Condition], shards: Iterable[Shard]) -> Iterator[Piece]:
     """Pieces of shards with the same crafts; if these leave lanes idle, of several shards in a row at once."""
-    most = LANES * max(1, round(PIECE_SECONDS / (LANES * campaign.flight.length)))
+    most = LANES * min(max(1, round(PIECE_SECONDS / (LANES * campaign.flight.length))), MOST_BATCHES)
 
     def built(shard: Shard) -> Fleets:
         condition = conditions[shard.condition]

@@ -44,6 +44,17 @@ def test_every_property_of_a_rangefinder_is_packed(name: str) -> None:
     assert (row_of(**beside) != row_of(**beside, **{f"rangefinders__{name}": value})).any()
 
 
+def test_a_craft_takes_no_more_room_than_its_structure_has() -> None:
+    plain = courier()
+    larger = changed(plain, {f"foils.{name}.strips": 4 for name in plain.foils})
+    alone, both = pack_crafts([plain], WATER), pack_crafts([plain, larger], WATER)
+    slots = [structure.slots for structure in both.structures]
+    assert slots[0] < slots[1] < at.PARAMETERS
+    assert alone.rows.shape == (1, slots[0])
+    assert both.rows.shape == (2, slots[1])
+    np.testing.assert_array_equal(both.rows[0, : slots[0]], alone.rows[0])
+
+
 OWN = {"ahead": 0.2, "aside": -0.1, "y": 0.1, "trust": 2.0, "footprint": "nearest", "rate": 12.0}
 
 

@@ -134,9 +134,9 @@ def _spread(fields: tuple[Any, ...], differing: np.ndarray, values: np.ndarray) 
 class Packed(NamedTuple):
     """Crafts as rows of parameters that do not depend on speed yet.
 
-    crafts: as built; designed: for each, the craft that its control code is set up for; rows: (crafts, PARAMETERS); masses:
-    (crafts, 6, 6), rigid body and added mass; dampings: (crafts, 6, 6), of all strips at 1 m/s; structures: with the steps a
-    tick not set yet; strips: number on each foil, or None to choose it by the foil's geometry.
+    crafts: as built; designed: for each, the craft that its control code is set up for; rows: (crafts, slots of the
+    largest structure); masses: (crafts, 6, 6), rigid body and added mass; dampings: (crafts, 6, 6), of all strips at 1 m/s;
+    structures: with the steps a tick not set yet; strips: number on each foil, or None to choose it by the foil's geometry.
     """
 
     crafts: Sequence[Craft]
@@ -288,15 +288,14 @@ def pack_crafts(
     more strips than the kernels have room for.
     """
     boards = crafts if designed is None else designed
-    rows = np.zeros((len(crafts), at.PARAMETERS))
+    numbers = [tuple(strips or strip_count(foil) for foil in craft.foils.values()) for craft in crafts]
+    if (most := max(map(max, numbers), default=0)) > at.MAX_STRIPS_OF_A_FOIL:
+        raise ValueError(f"{most} strips on a foil; there is room for {at.MAX_STRIPS_OF_A_FOIL}")
+    structures = [_structure(craft, each) for craft, each in zip(crafts, numbers, strict=True)]
+    rows = np.zeros((len(crafts), max((structure.slots for structure in structures), default=at.PARAMETERS)))
     masses, dampings = np.zeros((2, len(crafts), 6, 6))
-    structures = []
-    for index, (craft, board) in enumerate(zip(crafts, boards, strict=True)):
-        each = tuple(strips or strip_count(foil) for foil in craft.foils.values())
-        if max(each) > at.MAX_STRIPS_OF_A_FOIL:
-            raise ValueError(f"{max(each)} strips on a foil; there is room for {at.MAX_STRIPS_OF_A_FOIL}")
+    for index, (craft, board, each) in enumerate(zip(crafts, boards, numbers, strict=True)):
         masses[index], dampings[index] = _pack(rows[index], craft, water, each, board)
-        structures.append(_structure(craft, each))
     rows[:, _INVERSE] = np.linalg.inv(masses).reshape(len(crafts), -1)
     return Packed(crafts, boards, water, strips, structures, rows, masses, dampings)
 
