@@ -2,9 +2,18 @@
 
 import sweep
 
-campaign = sweep.load_campaign("configs/quick.yaml")
-results = sweep.run(campaign, "results/quick")
-results.standings
+results = sweep.run("quick.yaml")     a campaign file, flown and ranked, into results/quick
+sweep.standings(results)              a table: pandas, SI; table.attrs["units"] has the units
+sweep.chart(results, "effects")       a chart, by Altair
+
+load_campaign     reads a campaign file; raises CampaignError, whose problems say what is wrong, where
+lay_out           the designs of a campaign, one a row
+run               flies, ranks and publishes a campaign, or goes on with it
+load_results      what a results folder holds
+rank, publish     ranks a results folder again by its campaign.yaml; writes its site again
+standings, builds, effects, trade_offs, causes    tables of results
+moment            the seconds around an event of causes
+chart             standings, builds, effects, tolerances, conditions or trade-offs, drawn
 """
 
 from __future__ import annotations
@@ -40,7 +49,12 @@ _HOMES = {
     "load_results": "sweep.results.store",
     **dict.fromkeys(("standings", "builds", "effects", "trade_offs", "causes", "moment", "chart"), "sweep.report.notebook"),
 }
-__all__ = [*_HOMES]
+__all__ = sorted(_HOMES)
+
+
+def __dir__() -> list[str]:
+    """What a notebook completes: the names that are promised."""
+    return __all__
 
 
 def __getattr__(name: str) -> Any:

@@ -9,24 +9,20 @@ import argparse
 import gc
 import io
 import os
-import signal
-import socket
 import sys
-import textwrap
-import threading
 import time
 import warnings
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 from sweep.arguments import build_parser
+from sweep.interrupt import stopped_soon
+from sweep.words.columns import fitted
 from sweep.words.plain_text import tell
 
 DONE, FAILED, WRONG_INPUT, INTERRUPTED = 0, 1, 2, 130
 """Exit codes: POSIX has 128 + 2 for an interrupt; 2 for wrong input is common practice, no source."""
-PATIENCE = 1.0
-"""Seconds from Ctrl-C in which a command may end by itself (judgement)."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -43,7 +39,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     kept = {"run": "has been flown", "new": "was answered"}.get(asked.verb)
     told = "\nInterrupted." + (f" What {kept} is kept: the same command goes on from there." if kept else "")
     try:
-        with _stopped_soon(told):
+        with stopped_soon(told, INTERRUPTED):
             return _act(asked)
     except KeyboardInterrupt:
         tell(told, sys.stderr)
@@ -73,46 +69,6 @@ def _open_what_is_closed() -> None:
     sys.stdout, sys.stderr = sys.stdout or io.StringIO(), sys.stderr or io.StringIO()
 
 
-@contextmanager
-def _stopped_soon(told: str) -> Iterator[None]:
-    """Within two seconds of Ctrl-C the program ends, even where machine code is at work that no exception reaches.
-
-    It may end anywhere: what a run has kept is whole on the disk at any moment. The watch outlives the command if Ctrl-C was
-    given, since the end of the interpreter waits for such work too.
-    """
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    heard, wake = socket.socketpair()
-    wake.setblocking(False)
-    asked, ended, said = threading.Event(), threading.Event(), threading.Event()
-
-    def wait() -> None:
-        while (signs := heard.recv(1)) and signs[0] != signal.SIGINT:
-            pass
-        if signs:
-            asked.set()
-            if not ended.wait(PATIENCE):
-                os.write(2, b"" if said.is_set() else f"{told}\n".encode())
-                os._exit(INTERRUPTED)
-
-    before = signal.set_wakeup_fd(wake.fileno(), warn_on_full_buffer=False)
-    watch = threading.Thread(target=wait, daemon=True)
-    watch.start()
-    try:
-        yield
-    except KeyboardInterrupt:
-        said.set()
-        raise
-    finally:
-        signal.set_wakeup_fd(before)
-        if not asked.is_set():
-            ended.set()
-            wake.close()
-            watch.join()
-            heard.close()
-
-
 def _act(asked: argparse.Namespace) -> int:
     try:
         ACTIONS[asked.verb](asked)
@@ -120,8 +76,20 @@ def _act(asked: argparse.Namespace) -> int:
     except BrokenPipeError:  # the reader, such as `head`, has had enough
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except Exception as error:
-        return _explain(error)
+        code = _explain(error)
+        if getattr(asked, "json", False):
+            from sweep.report.objects import error_object
+
+            _tell_object(asked, error_object(error, _words(error)), code)
+        return code
     return DONE
+
+
+def _tell_object(asked: argparse.Namespace, said: Mapping[str, Any], code: int = DONE) -> None:
+    """The object of `--json`."""
+    from sweep.words.objects import object_text
+
+    tell(object_text(" ".join(filter(None, [asked.verb, getattr(asked, "part", None)])), code, said))
 
 
 def _explain(error: Exception) -> int:
@@ -187,19 +155,23 @@ def _log_judged(asked: argparse.Namespace) -> None:
     def say(text: str) -> None:
         tell(text, sys.stderr)
 
+    found: dict[str, Any] = {}
     if asked.part == "fit":
-        lines = commands.fit(asked.mapping, asked.numbers, asked.out, say)
+        lines = commands.fit(asked.mapping, asked.numbers, asked.out, say, found.update)
     elif asked.part == "compare":
-        lines = commands.compare(asked.mapping, say, asked.score)
+        lines = commands.compare(asked.mapping, say, asked.score, found.update)
     else:
-        lines = getattr(commands, asked.part)(asked.mapping, say)
-    tell("\n".join(lines))
+        lines = getattr(commands, asked.part)(asked.mapping, say, found.update)
+    if asked.json:
+        _tell_object(asked, {"sentences": lines, **found})
+    else:
+        tell("\n".join(_in_width(lines)))
 
 
 def _log_begin(asked: argparse.Namespace) -> None:
     from sweep.logs.begin.command import begin
 
-    tell("\n".join(begin(asked.files, asked.out, asked.craft, asked.waves)))
+    tell("\n".join(_in_width(begin(asked.files, asked.out, asked.craft, asked.waves))))
 
 
 def _log_demo(asked: argparse.Namespace) -> None:
@@ -216,7 +188,13 @@ def _check(asked: argparse.Namespace) -> None:
         from sweep.preflight.forecast import preview
 
         campaign = load_campaign(asked.campaign)
-        tell("\n".join(_in_width([*preview(campaign), *told(campaign)])))
+        said = [*preview(campaign), *told(campaign)]
+        if asked.json:
+            from sweep.report.objects import forecast_object
+
+            _tell_object(asked, forecast_object(campaign, said))
+        else:
+            tell("\n".join(_in_width(said)))
     finally:
         gc.enable()
 
@@ -233,8 +211,10 @@ def _run(asked: argparse.Namespace) -> None:
     else:
         campaign = load_campaign(asked.campaign)
         folder = asked.out or Path("results") / campaign.name
-    if folder.exists() and not folder.is_dir():
-        raise CampaignError([Problem("--out", 0, 0, "", f"the file {str(folder)!r}", "a folder, or a name that is free")])
+    if in_the_way := [each for each in (folder, *folder.parents) if each.exists() and not each.is_dir()]:
+        raise CampaignError(
+            [Problem("--out", 0, 0, "", f"the file {str(in_the_way[0])!r}", "a folder, or a name that is free")]
+        )
 
     from sweep.flying.progress import Progress, Watcher
     from sweep.own.permit import refuse_unasked, run_code
@@ -251,6 +231,11 @@ def _run(asked: argparse.Namespace) -> None:
     for doubt in doubts(campaign):
         watcher.say(doubt)
     results = run(campaign, folder, asked.workers, watcher, asked.cluster, begun)
+    if asked.json:
+        from sweep.report.objects import results_object
+
+        _tell_object(asked, results_object(results, folder, site=True))
+        return
     width = _width()
     table = standings_text(results.campaign, results.designs, results.standings, width)
     tell("\n".join(["", *_in_width(result(results)), "", table, ""]))
@@ -266,11 +251,10 @@ def _width() -> int | None:
     return shutil.get_terminal_size().columns if sys.stdout.isatty() else None
 
 
-def _in_width(lines: Iterable[str]) -> Iterator[str]:
-    """Sentences that break between words where the terminal ends; rows of tables, which begin with spaces, as they are."""
+def _in_width(lines: Iterable[str]) -> Iterable[str]:
+    """Sentences and tables that fit the terminal; elsewhere as they are."""
     width = _width()
-    for line in lines:
-        yield from textwrap.wrap(line, width) if width and line and not line.startswith(" ") else [line]
+    return fitted(lines, width) if width else lines
 
 
 def _rank(asked: argparse.Namespace) -> None:
@@ -284,7 +268,11 @@ def _rank(asked: argparse.Namespace) -> None:
     for caution in cautions(asked.folder, results.manifest, results.campaign, results.dropped):
         tell(caution, sys.stderr)
     standings, designs = results.standings, results.designs
-    if asked.csv is None:
+    if asked.json:
+        from sweep.report.objects import results_object
+
+        _tell_object(asked, results_object(results, asked.folder, site=False))
+    elif asked.csv is None:
         from sweep.report.headline import result
 
         width = _width()
@@ -292,7 +280,7 @@ def _rank(asked: argparse.Namespace) -> None:
         told = ["\n".join(_in_width(result(results))), standings_text(results.campaign, designs, standings, width), boats]
         tell("\n\n".join(filter(None, told)))
         if kept:
-            tell(f"\nTo write its site with these standings: foilsweep publish {asked.folder}")
+            tell("\n" + "\n".join(_in_width([f"To write its site with these standings: foilsweep publish {asked.folder}"])))
     elif asked.csv == "-":
         tell(standings_csv(designs, standings), end="")
     else:

@@ -10,6 +10,7 @@ import joblib
 import numpy as np
 import pandas as pd
 
+from sweep.campaign.campaign import Campaign, load_campaign
 from sweep.campaign.conditions import list_conditions
 from sweep.campaign.costs import with_costs
 from sweep.campaign.designs import lay_out
@@ -37,7 +38,6 @@ from sweep.results.rank_folder import rank_folder
 from sweep.results.shard_plan import plan_shards
 
 if TYPE_CHECKING:
-    from sweep.campaign.campaign import Campaign
     from sweep.insight.rank import Ranked
     from sweep.results.store import Results
 
@@ -46,8 +46,8 @@ MOST_A_PROCESSOR = 4
 
 
 def run(
-    campaign: Campaign,
-    folder: str | Path,
+    campaign: Campaign | str | Path,
+    folder: str | Path | None = None,
     workers: int | None = None,
     watcher: Watcher | None = None,
     cluster: str | None = None,
@@ -55,18 +55,20 @@ def run(
 ) -> Results:
     """Fly what is not flown yet, rank, record the leaders, publish.
 
-    folder: the results folder; the same call goes on where an interrupted one stopped. workers: threads, all processors by
-    default. cluster: address of a Dask scheduler whose workers fly instead. begun: when the clock of a budget began, as
-    `time.monotonic` has it; now by default. Code of the campaign's own flies only after `own.permit.run_code(campaign)`.
-    Raises StoreError if the folder is in use or holds something else, ChoiceError for code that was not asked to run, and as
-    `on_cluster`.
+    campaign: or the path of its file. folder: the results folder, results/NAME by default; the same call goes on where an
+    interrupted one stopped. workers: threads, all processors by default. cluster: address of a Dask scheduler whose workers
+    fly instead. begun: when the clock of a budget began, as `time.monotonic` has it; now by default. Code of the campaign's own
+    flies only after `own.permit.run_code(campaign)`. Raises CampaignError for a file that is wrong, StoreError if the folder is
+    in use or holds something else, ChoiceError for code that was not asked to run, and as `on_cluster`.
     """
     from sweep.report.publishing import publish_locked
 
+    if not isinstance(campaign, Campaign):
+        campaign = load_campaign(campaign)
     refuse_unasked(campaign)
     if cluster is not None and flies_own_code(campaign):
         raise ChoiceError("--cluster: code of your own flies on this computer alone; leave it out.")
-    folder, watcher = Path(folder), watcher or Watcher()
+    folder, watcher = Path(folder or Path("results") / campaign.name), watcher or Watcher()
     folder.mkdir(parents=True, exist_ok=True)
     check_free(folder)
     campaign = go_on(folder, campaign)

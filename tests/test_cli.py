@@ -174,7 +174,7 @@ def test_a_changed_campaign_over_old_flights_is_wrong_input(results, small, caps
     small.write_text(SMALL.format(craft=CRAFT).replace("length: 4 s", "length: 5 s"))
     before = contents(results)
     assert cli.main(["run", str(small), "--out", str(results)]) == 2
-    assert "flight.length: was 4.0, is 5.0" in capsys.readouterr().err
+    assert "flight.length: was 4 s, is 5 s" in capsys.readouterr().err
     assert contents(results) == before
 
 
@@ -266,8 +266,8 @@ def test_a_folder_without_results_is_told(verb, tmp_path, capsys):
 
 def test_a_failure_of_the_disk_is_told(small, capsys):
     (small.parent / "results").write_text("a file where the folder should be")
-    assert cli.main(["run", str(small)]) == 1
-    assert "results" in capsys.readouterr().err
+    assert cli.main(["run", str(small)]) == 2
+    assert "--out: found the file 'results'" in capsys.readouterr().err
 
 
 def test_an_error_of_the_program_is_not_hidden(monkeypatch):

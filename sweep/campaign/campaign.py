@@ -155,6 +155,13 @@ class Campaign(BaseModel):
     polar_texts: dict[str, str] = {}
     drawn_texts: dict[str, str] = {}
 
+    def __repr__(self) -> str:
+        """One line, for a notebook; `model_dump` has all of it."""
+        conditions = f"{len(self.seas)} seas, {len(self.headings)} headings, {len(self.speeds)} speeds"
+        return f"<Campaign {self.title!r}: {self.craft.name}, {len(self.factors)} factors, {conditions}>"
+
+    __str__ = __repr__
+
 
 def load_campaign(
     path: str | Path,

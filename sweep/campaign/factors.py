@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import combinations, product
-from typing import Annotated, Any, Literal, Self, TypeAlias
+from typing import Annotated, Any, ClassVar, Literal, Self, TypeAlias
 
 from pydantic import (
     BaseModel,
@@ -61,6 +61,13 @@ def _levels_kind(value: object) -> str:
 
 class FactorFile(Part):
     """One factor as the file has it: a list of levels, or a range."""
+
+    instead: ClassVar[dict[str, str]] = {
+        **dict.fromkeys(("min", "minimum", "low", "lowest"), "from, the least of its range"),
+        **dict.fromkeys(("max", "maximum", "high", "highest"), "to, the most of its range"),
+        **dict.fromkeys(("steps", "count", "number"), "levels, how many steps of the range"),
+        **dict.fromkeys(("values", "list", "options"), "levels: [one value, another]"),
+    }
 
     addresses: tuple[str, ...] | None = Field(None, min_length=1, description="where its value goes in the craft")
     scale: tuple[str, ...] | None = Field(

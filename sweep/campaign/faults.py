@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Annotated, NamedTuple, Self
+from typing import Annotated, ClassVar, NamedTuple, Self
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
@@ -41,6 +41,12 @@ class NamedFault(BaseModel):
 
 class Spell(Part):
     """The time of a fault: from when, and until when or for good."""
+
+    instead: ClassVar[dict[str, str]] = {
+        **dict.fromkeys(("start", "begin", "begins", "at"), "from, when it begins"),
+        **dict.fromkeys(("end", "ends", "stop", "until"), "to, when it is over"),
+        **dict.fromkeys(("foil", "servo", "rangefinder", "sensor"), "where, as foils.port or rangefinders.1"),
+    }
 
     start: Duration = Field(alias="from", ge=0, description="when it begins")
     stop: Duration = Field(FOREVER, alias="to", gt=0, description="when it is over; never, if left out")
@@ -128,6 +134,11 @@ class Turn(Spell):
 
 class FaultFile(Part):
     """What goes wrong together: one or more faults, or `tolerance`, a boat built a little off."""
+
+    instead: ClassVar[dict[str, str]] = {
+        **dict.fromkeys(("stuck", "jammed", "servo"), "stuck_servo: {where: foils.port, from: 10 s}"),
+        **dict.fromkeys(("dropout", "lost", "dead", "rangefinder"), "silent: {where: rangefinders.1, from: 10 s}"),
+    }
 
     name: str | None = Field(None, min_length=1, max_length=60, description="what the pages call it")
     weed: Weed | None = None

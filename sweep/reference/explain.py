@@ -12,6 +12,7 @@ from sweep.campaign.text.explain import nearest
 from sweep.campaign.text.problems import ChoiceError
 from sweep.reference.examples import example
 from sweep.reference.keys import ANY, FILES, RESPONSE, Key, list_keys
+from sweep.reference.objects import EVERY, OBJECTS
 from sweep.words.phrases import listed
 from sweep.words.units import UnitError, unit
 
@@ -19,6 +20,10 @@ WHOLE = 3
 """Keys that are told in full; of more, a line each (judgement)."""
 USUAL_WIDTH, NARROW = 100, 24
 """Columns of a line, and the fewest that a meaning beside its address gets before it goes under it (judgement)."""
+OF_OBJECTS = (
+    "With --json a command writes one object on one line, the last of its output: numbers in SI, angles in rad, null where "
+    "nothing is known. What goes on meanwhile, and mistakes in words, go to the standard error."
+)
 GROUPS = ("a group", "a group by name", "a kind")
 NAMES = {
     "craft": "craft file",
@@ -34,6 +39,8 @@ def explain(word: str, width: int = USUAL_WIDTH) -> list[str]:
 
     Raises ChoiceError with the nearest words for one that nothing has.
     """
+    if word == "json":
+        return [*textwrap.wrap(OF_OBJECTS, width), "", *objects(width)]
     found = find(word)
     if not found and (measures := _of_unit(word)):
         return [measures]
@@ -53,6 +60,13 @@ def contents(width: int = USUAL_WIDTH) -> list[str]:
     """The groups of every file, and all responses."""
     tops = {file: [key for key in list_keys() if key.file == file and "." not in key.address] for file in (*FILES, RESPONSE)}
     return [line for file, keys in tops.items() for line in (f"{NAMES[file].capitalize()}:", *_table(keys, width), "")][:-1]
+
+
+def objects(width: int = USUAL_WIDTH) -> Iterator[str]:
+    """The keys of the objects that commands write with --json."""
+    for command, keys in {"every command": EVERY, **OBJECTS}.items():
+        yield f"{command}:"
+        yield from _table([Key(name, "json", meaning, "") for name, meaning in keys.items()], width)
 
 
 def find(word: str) -> list[Key]:

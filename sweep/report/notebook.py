@@ -1,4 +1,7 @@
-"""Results as tables and charts for a notebook: tables in SI, charts in the units that people read."""
+"""Results as tables and charts for a notebook: tables in SI, charts in the units that people read.
+
+Every table has `attrs["units"]`, the unit of each column that has one.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +14,8 @@ import pandas as pd
 from sweep.campaign.scoring import LARGER_IS_BETTER
 from sweep.flying.failures import moment as around
 from sweep.insight.tradeoffs import front, knee
-from sweep.model.quantities import RESPONSE_NAMES
+from sweep.model.quantities import RESPONSE, RESPONSE_NAMES
+from sweep.words.units import si_unit
 
 if TYPE_CHECKING:
     import altair as alt
@@ -23,12 +27,12 @@ CHARTS = ("standings", "builds", "effects", "tolerances", "conditions", "trade-o
 
 def standings(results: Results) -> pd.DataFrame:
     """The standings with the factors, mass and price of each design, best first."""
-    return results.standings.join(results.designs, on="design")
+    return _with_units(results, results.standings.join(results.designs, on="design"))
 
 
 def builds(results: Results) -> pd.DataFrame:
     """Builds at their own best settings (`insight.builds.BUILD_COLUMNS`), with the factors, mass and price of that design."""
-    return results.builds.join(results.designs, on="design")
+    return _with_units(results, results.builds.join(results.designs, on="design"))
 
 
 def effects(results: Results, response: str = "score") -> pd.DataFrame:
@@ -59,7 +63,15 @@ def trade_offs(results: Results, *names: str) -> pd.DataFrame:
     values = table[list(names)].to_numpy(float) * [-1.0 if name in LARGER_IS_BETTER else 1.0 for name in names]
     rows = front(values)
     corner = knee(values[rows]) if len(names) == 2 else None
-    return table.iloc[rows].reset_index(drop=True).assign(knee=np.arange(len(rows)) == corner)
+    return _with_units(results, table.iloc[rows].reset_index(drop=True).assign(knee=np.arange(len(rows)) == corner))
+
+
+def _with_units(results: Results, table: pd.DataFrame) -> pd.DataFrame:
+    """The table with the SI units of its factors, responses and costs."""
+    shown = {name: response.unit.replace("count", "") for name, response in RESPONSE.items()}
+    shown |= {label: factor.unit for label, factor in results.campaign.factors.items()} | {"mass": "kg"}
+    table.attrs["units"] = {name: si_unit(shown[name]) for name in map(str, table.columns) if shown.get(name)}
+    return table
 
 
 def causes(results: Results, design: int | None = None) -> pd.DataFrame:
@@ -90,8 +102,13 @@ def chart(
     """A chart of the site with its data in it, for a notebook.
 
     name: one of `CHARTS`; response: of the effects; design: of tolerances and conditions, the first leader by default; between:
-    the two quantities of a trade-off. Raises ValueError for another name, or where there is nothing to draw.
+    the two quantities of a trade-off. It draws without a network, as SVG, unless another renderer of Altair's is enabled.
+    Raises ValueError for another name, or where there is nothing to draw.
     """
+    import altair as alt
+
+    if alt.renderers.active == "default":  # which takes the library that draws from a network
+        alt.renderers.enable("svg")
     if name in ("standings", "builds"):
         return _intervals(results, name)
     if name == "effects":

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import NamedTuple
 
@@ -13,8 +13,9 @@ from markupsafe import Markup
 
 from sweep.campaign.text.dimensions import KINDS
 from sweep.campaign.text.problems import ChoiceError
-from sweep.reference.explain import in_a_line, of_value
+from sweep.reference.explain import OF_OBJECTS, in_a_line, of_value
 from sweep.reference.keys import ANY, RESPONSE, Key, list_keys
+from sweep.reference.objects import EVERY, OBJECTS
 from sweep.report.embed import Files
 from sweep.report.pages.frame import POLICY
 from sweep.report.publishing import page_templates, soft, sources
@@ -30,6 +31,7 @@ TITLES = {
     "mapping": ("Mapping file", "What each column of a log is, for 'foilsweep log'."),
     "answers": ("Answers", "Measurements for 'foilsweep new', as a file that --answers reads."),
     RESPONSE: ("Responses", "What every flight gives, as scores and limits name it."),
+    "json": ("For scripts", OF_OBJECTS),
     "units": ("Units", "Any unit of the right kind will do, also products and powers of these, as N*cm or m/s^2."),
 }
 """The pages, each with its title and what it holds."""
@@ -110,8 +112,8 @@ def reference() -> Files:
     first = ReferencePage("All keys", "Every key of every file, every response and every unit.", "index.html", [], _all(), tabs)
     pages = [first]
     for page, (title, lead) in TITLES.items():
-        groups = _units() if page == "units" else list(_groups(page))
-        pages.append(ReferencePage(title, lead, f"{page}.html", groups, [], tabs))
+        groups = {"units": _units, "json": _objects}.get(page, partial(_groups, page))()
+        pages.append(ReferencePage(title, lead, f"{page}.html", list(groups), [], tabs))
     files = {page.here: template.render(page=page) for page in pages}
     style = (sources() / "parts" / "style.css").read_text(encoding="utf-8")
     script = (sources() / "reference" / "find.js").read_text(encoding="utf-8")
@@ -144,7 +146,7 @@ def _is_folded(key: Key) -> bool:
     return page_of(key) == RESPONSE and key.file != RESPONSE
 
 
-def _groups(page: str) -> Iterator[Group]:
+def _groups(page: str) -> Iterable[Group]:
     keys = [key for key in list_keys() if page_of(key) == page and not _is_folded(key)]
     if page == RESPONSE:
         yield Group(TOP, "", Markup(), [_response(key) for key in keys], [])
@@ -215,7 +217,19 @@ def _linked(text: str, key: Key) -> Markup:
     return made + Markup("{}").format(text[at:])
 
 
-def _units() -> list[Group]:
+def _objects() -> Iterable[Group]:
+    """The keys of the objects that commands write."""
+    return [
+        Group(command.replace(" ", "-"), command, Markup(), [_of_object(command, *each) for each in keys.items()], [])
+        for command, keys in {"every command": EVERY, **OBJECTS}.items()
+    ]
+
+
+def _of_object(command: str, name: str, meaning: str) -> Row:
+    return Row((f"{command}.{name}".replace(" ", "-"),), soft(name), Markup("{}").format(meaning), "", ())
+
+
+def _units() -> Iterable[Group]:
     """The kinds of quantity, each with the units that people use for it."""
     by_noun: dict[str, Sequence[str]] = {kind.noun: kind.units for kind in KINDS if kind.units and kind.units[0]}
     rows = [

@@ -12,14 +12,19 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import pandas as pd
 
 from sweep.campaign.addresses import value_at
+from sweep.campaign.craft import Craft
 from sweep.campaign.designs import craft_of, rows_of
+from sweep.campaign.flight import Flight
 from sweep.campaign.plan import Search
+from sweep.campaign.text.dimensions import Kind
+from sweep.campaign.text.shapes import metadata, type_at
+from sweep.campaign.water import WaterBody
 from sweep.results.digests import flight_digest
+from sweep.words.units import quantity
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
     from sweep.campaign.conditions import Condition
-    from sweep.campaign.craft import Craft
     from sweep.campaign.factors import Factor
     from sweep.campaign.ride_map import RideMap
 
@@ -63,6 +68,8 @@ JUDGED_TOO = ("season", "cost_limits", "cost_weights")
 NOT_IN_THE_WATER = ["mass", "price"]
 """Columns of the design table that are told of a craft: its flights follow from the craft itself."""
 
+PARTS = {"craft": Craft, "flight": Flight, "water": WaterBody}
+"""Parts of a campaign whose numbers are told with their units."""
 CHANGED = {
     "designs": "the design table that comes of it",
     "model": "the craft model: this is another version of the program, and its flights may not stand beside the old ones",
@@ -250,7 +257,7 @@ def differences(before: Any, now: Any, address: str = "") -> Iterator[str]:
         for at, (one, other) in enumerate(zip(before, now, strict=True)):
             yield from differences(one, other, f"{address}[{at}]")
     elif before != now:
-        yield CHANGED.get(address) or f"{address}: was {_brief(before)}, is {_brief(now)}"
+        yield CHANGED.get(address) or f"{address}: was {_brief(before, address)}, is {_brief(now, address)}"
 
 
 def _alike(before: Any, now: Any) -> bool:
@@ -259,6 +266,16 @@ def _alike(before: Any, now: Any) -> bool:
     return both and all(isinstance(each, Mapping) for each in (*before, *now))
 
 
-def _brief(value: Any) -> str:
+def _brief(value: Any, address: str = "") -> str:
+    """A value in few characters, in the unit that its place in a campaign or craft is read in."""
+    if isinstance(value, float) and (unit := _unit(address)):
+        return quantity(value, unit)
     text = "not there" if value is None else json.dumps(value, ensure_ascii=False)
     return text if len(text) <= 60 else f"{text[:57]}..."
+
+
+def _unit(address: str) -> str:
+    """The usual unit of an address such as craft.body.mass; '' where it has none, or none is known."""
+    top, *steps = address.split(".")
+    found = type_at(PARTS[top], tuple(steps)) if top in PARTS else None
+    return next((note.units[0] for note in metadata(found) if isinstance(note, Kind) and note.units), "")

@@ -6,6 +6,7 @@ table carries the digest of what it was made from, and is read only beside that.
 
 from __future__ import annotations
 
+import html
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -88,6 +89,10 @@ class Rows:
         vars(results)["flights"] = rows
 
 
+def _between(low: float, high: float) -> str:
+    return f" ({low:.3g} to {high:.3g})" if pd.notna(low) and pd.notna(high) else ""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Results:
     """All that a results folder holds; tables in SI, columns as in the contract of each table's maker."""
@@ -118,6 +123,19 @@ class Results:
     manifest: Manifest
     asked: dict[int, pd.DataFrame] = field(default_factory=dict, init=False, repr=False)
     """Flights of designs, kept once read: every section of a design's page reads them."""
+
+    def __repr__(self) -> str:
+        """One line, for a notebook: how many designs, and the first of them."""
+        ranked = self.standings[self.standings["place"].notna()]
+        first = "none is ranked"
+        if len(ranked):
+            best = ranked.iloc[0]
+            first = f"first design {best['design']}, score {best['score']:.3g}{_between(best['score_low'], best['score_high'])}"
+        return f"<Results of {self.campaign.title!r}: {len(self.designs)} designs, {len(self.conditions)} conditions; {first}>"
+
+    def _repr_html_(self) -> str:
+        """The same over the first rows of the standings."""
+        return f"<p>{html.escape(repr(self)[1:-1])}</p>{self.standings.head().to_html(index=False, na_rep='')}"
 
     def _held(self) -> pd.DataFrame | Path:
         """All flights, or the folder that has them, where they are many."""

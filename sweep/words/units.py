@@ -81,6 +81,7 @@ _QUANTITY = re.compile(rf"({NUMBER})\s*(.*)", re.ASCII | re.DOTALL)
 _UNIT = re.compile(r"[A-Za-z0-9_.*/^() -]*", re.ASCII)
 _POWER = re.compile(r"\^-?[1-9](?![0-9A-Za-z_.^])")
 _SIGNS = {"°C": "degC", "°F": "degF", "°": "deg", "%": "percent", "²": "^2", "³": "^3", "·": "*", "µ": "u", "μ": "u"}
+BASE = {"length": "m", "time": "s", "mass": "kg", "angle": "rad", "temperature": "K", "current": "A"}
 _LONGEST_UNIT = 40
 _LONGEST_QUANTITY = 80
 """Characters (judgement): more is no unit, and no number with one."""
@@ -145,6 +146,25 @@ def parsed(text: str) -> Unit:
     dimension = {str(name): Fraction(str(power)) for name, power in one.dimensionality.items()}
     offset: Fraction = zero.m
     return Unit(one.m - offset, offset, frozenset(dimension.items()))
+
+
+def si_unit(unit_text: str) -> str:
+    """The SI unit of what is written in this one: 'm' of 'cm', '' of '%'. Raises UnitError."""
+    powers = {name.strip("[]"): int(power) for name, power in sorted(unit(unit_text).dimension)}
+    factors = next((factors for known, factors in FACTORS.items() if dict(known) == powers), {})
+    one = next((text for text, factor in factors.items() if factor == "1" and text not in OFFSETS), None)
+    return _composed(powers) if one is None else one
+
+
+def _composed(powers: dict[str, int]) -> str:
+    """'rad*s/m', of the powers of base dimensions."""
+    over, under = (
+        "*".join(
+            f"{BASE[name]}{f'^{abs(power)}' if abs(power) > 1 else ''}" for name, power in powers.items() if power * sign > 0
+        )
+        for sign in (1, -1)
+    )
+    return f"{over}/{under}" if under else over
 
 
 def split(text: str) -> tuple[str, str] | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import json
 import re
 from pathlib import Path
 
@@ -13,6 +14,7 @@ import pytest
 import sweep
 from sweep.report.pages import tradeoffs as of_tradeoffs
 from sweep.results.store import Results
+from sweep.words.units import si_unit
 
 ROOT = Path(__file__).parents[2]
 
@@ -37,6 +39,79 @@ def test_the_snippet_of_the_readme_runs(monkeypatch: pytest.MonkeyPatch, tmp_pat
     charts = [each.to_dict() for each in seen if hasattr(each, "to_dict") and not isinstance(each, pd.DataFrame | pd.Series)]
     assert len(charts) == 2
     assert (tmp_path / "results" / "quick" / "site" / "builds.html").exists()
+
+
+def cells(path: Path) -> list[str]:
+    """The code of a notebook, cell by cell (nbformat 4.5, the schema that notebooks are written by)."""
+    notebook = json.loads(path.read_text(encoding="utf-8"))
+    assert (notebook["nbformat"], notebook["nbformat_minor"]) == (4, 5)
+    ids = [cell["id"] for cell in notebook["cells"]]
+    assert len(set(ids)) == len(ids)
+    assert all(cell["cell_type"] == "markdown" or cell["outputs"] == [] for cell in notebook["cells"])
+    return ["".join(cell["source"]) for cell in notebook["cells"] if cell["cell_type"] == "code"]
+
+
+@pytest.mark.usefixtures("without_design_pages")
+def test_the_notebook_runs(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Every cell, and what its last line shows: short as text, and charts drawn without a network."""
+    for name in ("quick.yaml", "craft"):
+        (tmp_path / name).symlink_to(ROOT / "configs" / name)
+    monkeypatch.chdir(tmp_path)
+    names: dict[str, object] = {}
+    shown = []
+    for source in cells(ROOT / "configs" / "notebook.ipynb"):
+        *body, last = ast.parse(source).body
+        exec(compile(ast.Module(body, []), "notebook", "exec"), names)
+        if isinstance(last, ast.Expr):
+            shown.append(eval(compile(ast.Expression(last.value), "notebook", "eval"), names))
+        else:
+            exec(compile(ast.Module([last], []), "notebook", "exec"), names)
+    results, _, units, *_, _, _ = shown
+    assert repr(results).startswith("<Results of 'Courier, a first look'")
+    assert len(repr(results)) < 200
+    assert "<table" in results._repr_html_()
+    assert {"struts.height": "m", "mass": "kg"}.items() <= units.items()
+    for chart in shown[-2:]:
+        bundle = chart._repr_mimebundle_()
+        drawn = bundle[0] if isinstance(bundle, tuple) else bundle
+        assert drawn["image/svg+xml"].startswith("<svg")
+        assert "http" not in drawn["image/svg+xml"].replace("http://www.w3.org/", "")
+    assert "spedes: found" in capsys.readouterr().out
+
+
+def test_the_interface_is_listed_and_told() -> None:
+    assert dir(sweep) == sweep.__all__
+    assert sweep.__doc__ is not None
+    for name in sweep.__all__:
+        assert re.search(rf"\b{name}\b", sweep.__doc__), name
+        assert getattr(sweep, name).__doc__, name
+    campaign = sweep.load_campaign(ROOT / "configs" / "quick.yaml")
+    assert len(repr(campaign)) < 200
+    assert repr(campaign) == str(campaign)
+    assert repr(campaign).startswith("<Campaign 'Courier, a first look'")
+
+
+def test_tables_tell_their_units(told: Results) -> None:
+    """SI by the brochure of the BIPM, 9th edition (2019): metre, kilogram, second, ampere, kelvin; radian for an angle."""
+    units = sweep.standings(told).attrs["units"]
+    assert units["mass"] == "kg"
+    assert units["control.height.proportional"] == "rad/m"
+    assert sweep.trade_offs(told, "ride_height_error", "pitch_rms").attrs["units"] == {
+        "ride_height_error": "m",
+        "pitch_rms": "rad",
+    }
+    known = {
+        "cm": "m",
+        "deg/s": "rad/s",
+        "%": "",
+        "/min": "/s",
+        "MPa": "Pa",
+        "degC": "K",
+        "deg*s/cm": "rad*s/m",
+        "mAh": "A*s",
+        "g/cm^3": "kg/m^3",
+    }
+    assert {text: si_unit(text) for text in known} == known
 
 
 def test_tables_carry_what_was_chosen(told: Results) -> None:

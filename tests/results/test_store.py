@@ -270,7 +270,7 @@ def test_scores_limits_and_title_may_change(tmp_path):
 @pytest.mark.parametrize(
     ("changes", "named"),
     [
-        ({"flight": Flight(length="13 s", settle="3 s", seed=1)}, "flight.length: was 12.0, is 13.0"),
+        ({"flight": Flight(length="13 s", settle="3 s", seed=1)}, "flight.length: was 12 s, is 13 s"),
         ({"speeds": (5.0,)}, "speeds: was [4.0], is [5.0]"),
     ],
 )

@@ -73,7 +73,7 @@ def test_a_terminal_without_a_sign_is_told_another():
     stream = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
     tell("2 cm², \x1b[2J", stream)
     stream.seek(0)
-    assert stream.read() == "2 cm?, ?[2J\n"
+    assert stream.read() == "2 cm^2, ?[2J\n"
 
 
 def test_names_steer_no_terminal(capsys, tmp_path):

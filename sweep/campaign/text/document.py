@@ -126,7 +126,7 @@ def read_document(path: Path) -> Document:
     try:
         root = builder.read(text)
     except MarkedYAMLError as error:
-        raise _yaml_refusal(path, error) from error
+        raise _misplaced(path, text, error) or _yaml_refusal(path, error) from error
     except YAMLError as error:
         line, column = _line_and_column(text, getattr(error, "position", 0) or 0)
         raise _refusal(path, "a character that YAML does not allow", "plain text", line, column) from error
@@ -152,6 +152,33 @@ def _yaml_refusal(path: Path, error: MarkedYAMLError) -> CampaignError:
     return _refusal(path, f"a mistake ({since}{problem})", "YAML 1.2, indented with spaces", line, column)
 
 
+OUT_OF_LINE = ("expected <block end>", "mapping values are not allowed")
+"""What the parser says where a line that stands too far out or in ended a block."""
+
+
+def _misplaced(path: Path, text: str, error: MarkedYAMLError) -> CampaignError | None:
+    """The line that is meant, where one stands in another column than those around it: the parser tells the line after it."""
+    mark, lines = error.problem_mark, text.splitlines()
+    if mark is None or not any(said in (error.problem or "") for said in OUT_OF_LINE):
+        return None
+    filled = [at for at, line in enumerate(lines) if line.strip() and not line.lstrip().startswith("#")]
+    here = filled.index(mark.line) if mark.line in filled else 0
+    if here < 2 or lines[filled[here - 1]].rstrip().endswith((":", ",", "{", "[")):
+        return None
+    before, above, indent = filled[here - 1], _indent(lines[filled[here - 2]]), _indent(lines[mark.line])
+    after = _indent(lines[filled[here + 1]]) if here + 1 < len(filled) else -1
+    out = _indent(lines[before])
+    if not out < indent or after == out or not (above >= indent or lines[filled[here - 2]].rstrip().endswith(":")):
+        return None
+    wanted = f"{indent}, as the lines after it have, if it belongs with them"
+    key = lines[before].strip().partition(":")[0][:40]
+    return _refusal(path, f"{key!r} with {out or 'no'} space{'' if out == 1 else 's'} before it", wanted, before + 1, out + 1)
+
+
+def _indent(line: str) -> int:
+    return len(line) - len(line.lstrip(" "))
+
+
 def _bytes(path: Path, kind: str, largest: int) -> bytes:
     try:
         if str(path) == "-" and not path.exists():
@@ -174,13 +201,15 @@ UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 
 
 def _decode(path: Path, raw: bytes) -> str:
-    if raw.startswith(UTF_16):
+    if raw.startswith(UTF_16) or raw[:2000].count(0) > 0.4 * len(raw[:2000]):
         raise _refusal(path, "text in UTF-16", "text in UTF-8: save it again with that encoding")
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         before = raw[: error.start].decode("utf-8-sig", errors="replace")
         line, column = _line_and_column(before, len(before))
+        if any(byte in raw[:2000] for byte in range(8)):  # control characters, which no text has
+            raise _refusal(path, "a file that is no text", "a text file") from error
         found = f"the byte {raw[error.start]:#04x}"
         wanted = "text in UTF-8: letters with accents are so in Latin-1 and others; save it again with that encoding"
         raise _refusal(path, found, wanted, line, column) from error

@@ -70,6 +70,12 @@ def _problem(detail: ErrorDetails, document: Document, annotation: Any, below: P
         return document.problem(full, f"a kind: one of {', '.join(tags(type_at(annotation, location)))}", "no kind")
     if kind in _TYPES:
         return document.problem(full, described(annotation, location))
+    if kind == "string_pattern_mismatch" and "\\." in context["pattern"] and (about := _about(annotation, location)):
+        return document.problem(full, about)
+    if kind in _BOUNDS and (share := _share(annotation, location)):
+        said, bound = _BOUNDS[kind]
+        if (parts := split(document.place(full).node.text)) and not parts[1]:
+            return document.problem(full, f"{said} {quantity(context[bound], share)}")
     return document.problem(full, _wanted(detail, document.place(full).node.text), context.get("found"))
 
 
@@ -83,10 +89,21 @@ def _missing(document: Document, full: Path, annotation: Any, location: Path) ->
 
 def described(annotation: Any, location: Path) -> str:
     """What belongs at a location of a model."""
-    noun, model = _noun(type_at(annotation, location)), bare(type_at(annotation, location[:-1]))
-    known = getattr(model, "model_fields", {}).items() if location else ()
-    about = next((field.description for key, field in known if location[-1] in (key, field.alias)), None)
+    noun, about = _noun(type_at(annotation, location)), _about(annotation, location)
     return f"{noun} ({about})" if about else noun
+
+
+def _about(annotation: Any, location: Path) -> str:
+    """The description of a key; '' if it has none."""
+    model = bare(type_at(annotation, location[:-1]))
+    known = getattr(model, "model_fields", {}).items() if location else ()
+    return next((field.description or "" for key, field in known if location[-1] in (key, field.alias)), "")
+
+
+def _share(annotation: Any, location: Path) -> str:
+    """'%' where a share belongs, which may be written as a bare number."""
+    kinds = (item for item in metadata(type_at(annotation, location)) if isinstance(item, Kind))
+    return next((kind.units[0] for kind in kinds if kind.plain and kind.units[:1] == ("%",)), "")
 
 
 def _noun(annotation: Any) -> str:
@@ -97,7 +114,8 @@ def _noun(annotation: Any) -> str:
             return item.noun
     model = bare(annotation)
     if get_origin(model) in (Union, UnionType) and (kinds := tags(model)):
-        return f"a mapping with a kind: one of {', '.join(kinds)}"
+        named = any("kind" in getattr(bare(member), "model_fields", {}) for member in get_args(model))
+        return f"a mapping with a kind: one of {', '.join(kinds)}" if named else "a path, or a mapping"
     if isinstance(model, type) and issubclass(model, BaseModel):
         return f"a mapping of {listed((name for name, _ in fields(model)), 'and')}"
     if get_origin(model) is tuple:
@@ -122,9 +140,24 @@ def _unknown_key(document: Document, full: Path, annotation: Any, location: Path
     name, colon, value = key.text.partition(":")
     if colon and value and name in known:
         wanted = f"a space after the colon: {name}: {value}"
+    if group := _dedented(document, location, model, key.line):
+        wanted = f"it further in: {key.text} stands in {group}, with the indent of its other keys"
     wanted = getattr(model, "instead", {}).get(str(location[-1]), wanted)
     found = f"the unknown key {key.text!r}" if why is None else f"{key.text!r}, {why}"
     return Problem(document.file, key.line, key.column, place.address, found, wanted)
+
+
+def _dedented(document: Document, location: Path, model: Any, line: int) -> str:
+    """The group before a line whose key it is; '' if no group beside it has such a key."""
+    held = document.plain(location[:-1])
+    found = ""
+    for name, below in fields(model) if isinstance(model, type) and issubclass(model, BaseModel) else ():
+        inner = bare(below)
+        knows = isinstance(inner, type) and issubclass(inner, BaseModel) and str(location[-1]) in dict(fields(inner))
+        place = document.place((*location[:-1], name))
+        if knows and isinstance(held, dict) and isinstance(held.get(name), dict) and place.key and place.key.line < line:
+            found = name
+    return found
 
 
 def _wanted(detail: ErrorDetails, text: str) -> str:

@@ -1,10 +1,11 @@
-"""The subcommands of `log`: each reads a mapping and returns the lines to print."""
+"""The subcommands of `log`: each reads a mapping and returns the lines to print; `note` gets what it found as values."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 from sweep.campaign.text.problems import ChoiceError
 from sweep.logs.fit.numbers import NUMBERS
@@ -21,6 +22,7 @@ from sweep.logs.report.law import (
     settings_that_flew,
     why_not_fit,
 )
+from sweep.logs.report.notes import comparison_note, day_note, fit_note, law_note, plan_note
 from sweep.logs.report.score import foretold_day, foretold_sentences, keep_score
 from sweep.logs.report.sentences import (
     FIT_HEADINGS,
@@ -41,6 +43,11 @@ from sweep.logs.sea.passes import ADRIFT_SAID, plan_passes
 
 USUAL_FIT = ("lift", "drag", "range_lag", "range_noise")
 Say = Callable[[str], None]
+Note = Callable[[dict[str, Any]], None]
+
+
+def _unheard(found: dict[str, Any]) -> None:
+    """A note that nobody asked for."""
 
 
 def judged(path: Path, say: Say) -> Day:
@@ -61,20 +68,23 @@ def _reading(say: Say) -> Callable[[int, int], None]:
     return progress
 
 
-def law(path: Path, say: Say) -> list[str]:
+def law(path: Path, say: Say, note: Note = _unheard) -> list[str]:
     """Which settings of the control law flew, by a replay of the logged sensors."""
     mapping = load_mapping(path)
     lines = [f"{mapping.title}: what flew, beside {mapping.craft_path.name}."]
-    for found in laws_of(mapping, _reading(say)):
+    laws = laws_of(mapping, _reading(say))
+    note({"title": mapping.title, **law_note(laws)})
+    for found in laws:
         lines += ["", f"{named(found.setup)}:", *law_sentences(found, list(mapping.craft.foils))]
         if found.law is not None and not found.law.why:
             lines.append(aligned_columns(LAW_HEADINGS, law_rows(found.law)))
     return [*lines, "", WHAT_IS_LEFT]
 
 
-def read(path: Path, say: Say) -> list[str]:
+def read(path: Path, say: Say, note: Note = _unheard) -> list[str]:
     """What the logs hold, and what looks wrong."""
     day = judged(path, say)
+    note(day_note(day))
     lines = [*day_sentences(day), "", aligned_columns(RUN_HEADINGS, run_rows(day.runs))]
     return [*lines, "", *doubt_lines(day)]
 
@@ -84,14 +94,15 @@ def doubt_lines(day: Day) -> list[str]:
     return ["Looks wrong:", *(f"  {text}" for text in day.doubts)] if day.doubts else ["Nothing looks wrong."]
 
 
-def sea(path: Path, say: Say) -> list[str]:
+def sea(path: Path, say: Say, note: Note = _unheard) -> list[str]:
     """The sea of the day, and of every run."""
     day = judged(path, say)
+    note(day_note(day))
     lines = [*day_sentences(day)[:1], *day_sea_sentences(day), "", aligned_columns(RUN_HEADINGS, run_rows(day.runs))]
     return [*lines, "", *doubt_lines(day)]
 
 
-def compare(path: Path, say: Say, score: Path | None = None) -> list[str]:
+def compare(path: Path, say: Say, score: Path | None = None, note: Note = _unheard) -> list[str]:
     """The set-ups compared, with the water's part and the set-up's, and what the model foretold. score: a file to keep."""
     day = judged(path, say)
     try:
@@ -100,6 +111,7 @@ def compare(path: Path, say: Say, score: Path | None = None) -> list[str]:
         )
     except ValueError as error:
         raise ChoiceError(f"{path}: {error}") from error
+    note(day_note(day) | comparison_note(day, found))
     lines = day_sentences(day)
     for second, comparison in found.items():
         lines += ["", f"{named(second)} against {named(day.setups[0])}:", *comparison_sentences(comparison)]
@@ -118,7 +130,7 @@ def _foretold(day: Day, found: dict[str, SetupComparison], score: Path | None, s
     return said + (keep_score(score, kept, day.mapping.craft.name) if score is not None else [])
 
 
-def fit(path: Path, names: str | None, out: Path | None, say: Say) -> list[str]:
+def fit(path: Path, names: str | None, out: Path | None, say: Say, note: Note = _unheard) -> list[str]:
     """Numbers of the craft fitted, and a craft file written."""
     chosen = tuple(name.strip() for name in names.split(",")) if names else USUAL_FIT
     if unknown := [name for name in chosen if name not in NUMBERS]:
@@ -138,6 +150,7 @@ def fit(path: Path, names: str | None, out: Path | None, say: Say) -> list[str]:
         result = fit_day(day, chosen, progress, settings_that_flew(flew, chosen))
     except ValueError as error:
         raise ChoiceError(f"{path}: {error}") from error
+    note(day_note(day) | fit_note(result))
     lines = [*day_sentences(day)[:1], aligned_columns(FIT_HEADINGS, fit_rows(result)), "", *fit_sentences(result)]
     if flew is not None:
         taken = settings_sentence(flew, chosen)
@@ -154,13 +167,15 @@ def fit(path: Path, names: str | None, out: Path | None, say: Say) -> list[str]:
     return [*lines, "", *doubt_lines(day)]
 
 
-def passes(path: Path, say: Say) -> list[str]:
+def passes(path: Path, say: Say, note: Note = _unheard) -> list[str]:
     """What to fly next."""
     day = judged(path, say)
     found = day.sea()
     setups = [*day.setups, "the other set-up"][:2]
+    note({"title": day.mapping.title})
     if found is None or found.verdict != "measured" or not day.flying:
         return [f"The logs show no sea to plan by. Begin with {ADRIFT_SAID} adrift, motor off, log running."]
     speed = sum(run.speed for run in day.flying) / len(day.flying)
     plan = plan_passes(setups[0], setups[-1], speed, found.period.value, day.mapping.water.depth)
+    note({"title": day.mapping.title, **plan_note(plan)})
     return plan_lines(plan)
