@@ -115,7 +115,7 @@ def lost_words(results: Results) -> list[str]:
     if rounds["lost"].isna().any():
         return ["How likely halving lost the best design is not known: too few flights tell."]
     chance = "1 %" if lost < LEAST else f"{number(100.0 * lost, 2)} %"
-    misled = "by how far the first flights misled about the designs that flew on"
+    misled = "by how far first flights misled"
     return [f"The chance that halving lost the best design is no more than {chance}, {misled}."]
 
 

@@ -196,7 +196,7 @@ def _best(results: Results) -> list[str]:
         first = f"May be the best, by these flights: designs {named}; the best is one of them, {CONFIDENCE_SAID} sure."
     else:
         first = f"{len(may_be)} designs may be the best, by these flights; it is one of them, {CONFIDENCE_SAID} sure."
-    lost = [f"That is of the designs that were not halved away. {said}" for said in lost_words(results)]
+    lost = [f"That is of designs not halved away. {said}" for said in lost_words(results)]
     left = [f"That is of the final. {said}" for said in outside(results)]
     return [first, *lost, *left, *against_base(standings)]
 
