@@ -56,8 +56,9 @@ def test_too_little_memory_is_told_without_a_traceback(monkeypatch, capsys, tmp_
 
 def test_a_folder_that_cannot_be_made_is_told(one, tmp_path, capsys):
     (tmp_path / "file").write_text("")
-    assert cli.main(["run", str(one.path), "--out", str(tmp_path / "file" / "results")]) == 1
-    assert capsys.readouterr().err.splitlines()[-1] == f"{tmp_path / 'file' / 'results'}: Not a directory."
+    assert cli.main(["run", str(one.path), "--out", str(tmp_path / "file" / "results")]) == 2
+    said = capsys.readouterr().err.splitlines()[-1]
+    assert said == f"--out: found the file '{tmp_path / 'file'}', wanted a folder, or a name that is free"
 
 
 def test_machine_code_at_work_does_not_hold_up_ctrl_c(tmp_path):

@@ -34,7 +34,7 @@ addEventListener("DOMContentLoaded", async () => {
     const costs = [["mass", " kg"], ["price", " in price"]].map(([key, unit]) => [span(rows, key), unit]).filter(([text]) => text);
     const kept = rows.filter(row => row.kept).length;
     said.textContent = rows.length
-      ? `Chosen: ${rows.length} of ${designs.size}; score ${span(rows, "score")}${costs.map(([text, unit]) => `; ${text}${unit}`).join("")}; ${kept} keep every limit. `
+      ? `Chosen: ${rows.length} of ${designs.size}; score ${span(rows, "score")}${costs.map(([text, unit]) => `; ${text}${unit}`).join("")}; ${kept} known to keep every limit. `
       : `Chosen: none of ${designs.size}.`;
     rows.slice(0, LISTED).forEach((row, at) => {
       const name = document.createElement(row.page ? "a" : "span");

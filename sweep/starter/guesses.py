@@ -40,8 +40,8 @@ def guesses(measured: Measurements, craft: Craft) -> Iterator[str]:
 
 def _of_foils(measured: Measurements, craft: Craft) -> Iterator[str]:
     unnamed = {name: foil for name, foil in craft.foils.items() if foil.section.polar is None}
-    whose = "the foils'" if len(unnamed) == len(craft.foils) else f"of {listed(list(unnamed), 'and')} the"
     if unnamed:
+        whose = "the foils'" if len(unnamed) == len(craft.foils) else f"of {listed(list(unnamed), 'and')} the"
         yield f"{whose} section, 12 % thick, that of a few usual numbers (foils.*.section: name a polar if you know it)"
         angles = listed(sorted({_in(foil.zero_lift_angle, "deg") for foil in unnamed.values()}), "and")
         yield f"its angle of no lift, {angles} (foils.*.zero_lift_angle)"

@@ -185,7 +185,8 @@ def _second_rangefinder(craft: Craft) -> str:
     if "second" not in (craft.rangefinders.each or {}):
         return ""
     return (
-        "  second-rangefinder:   # 0: fitted, not used\n    addresses: [rangefinders.each.second.trust]\n    levels: [0, 1]\n"
+        "  trust-in-second-rangefinder:   # 0: fitted, not used\n"
+        "    addresses: [rangefinders.each.second.trust]\n    levels: [0, 1]\n"
     )
 
 

@@ -16,6 +16,7 @@ from sweep.model.onboard.choices import COMBINED, FOOTPRINTS, LAWS, law_of
 SWEEP = Path(sweep.__file__).parent
 HOME = "model/onboard/choices.py"
 KERNEL = "model/onboard/control.py"
+MEANINGS = "report/pages/words.py"  # says what each is, in the words of people
 """The only other place that may know one law from another: a law is a branch of it."""
 
 
@@ -45,7 +46,7 @@ def names_of_laws(source: str) -> Iterator[str]:
 
 def test_a_law_is_named_in_one_place() -> None:
     found = {path.relative_to(SWEEP).as_posix() for path in SWEEP.rglob("*.py") if list(names_of_laws(path.read_text()))}
-    assert found == {HOME, KERNEL}
+    assert found - {MEANINGS} == {HOME, KERNEL}
 
 
 @pytest.mark.parametrize(

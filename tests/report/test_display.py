@@ -12,6 +12,8 @@ from sweep.model.history import FOIL_UNIT, RECORD_UNITS, RECORDED
 from sweep.model.quantities import SCALES
 from sweep.report.charts.ride import panels
 from sweep.report.display import (
+    COARSER,
+    DECIMALS,
     condition_table,
     design_table,
     every_so_many,
@@ -129,7 +131,8 @@ def test_every_column_of_a_record_is_read_in_its_unit() -> None:
     table = ride_table(history)
     assert list(table) == ["condition", *RECORDED, "foil_aft"]
     for name, unit in RECORD_UNITS.items():
-        assert table[name].item() == pytest.approx(0.25 * SCALES[unit], rel=5e-4, abs=0.00501), name
+        half = 0.5 * 10.0 ** -COARSER.get(name, DECIMALS.get(unit, 2))
+        assert table[name].item() == pytest.approx(0.25 * SCALES[unit], rel=5e-4, abs=half + 1e-5), name
         assert ride_headings(table).get(name, name) == (f"{name}, {unit}" if unit else name)
 
 

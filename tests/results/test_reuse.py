@@ -129,7 +129,7 @@ def test_a_second_change_takes_from_both(old, tmp_path):
     ("old_text", "new_text", "named"),
     [
         ("seed: 3", "seed: 4", "flight.seed: was 3, is 4"),
-        ("length: 4 s", "length: 5 s", "flight.length: was 4.0, is 5.0"),
+        ("length: 4 s", "length: 5 s", "flight.length: was 4 s, is 5 s"),
         ("speeds: [4 m/s]", "speeds: [4.5 m/s]", "speeds: was [4.0], is [4.5]"),
         ("title: A small one\n", "title: A small one\nwater: {{temperature: 5 degC}}\n", "water.temperature"),
     ],

@@ -257,7 +257,7 @@ def test_prices_and_names_may_change(tmp_path):
     foils = {name: foil.model_copy(update={"price": 12.5}) for name, foil in craft.foils.items()}
     begin(tmp_path, craft=craft.model_copy(update={"name": "Another", "foils": foils}))
     heavier = {name: foil.model_copy(update={"density": 2000.0}) for name, foil in foils.items()}
-    with pytest.raises(store.ChangedCampaignError, match=r"craft\.foils\.aft\.density: was 1250\.0, is 2000\.0"):
+    with pytest.raises(store.ChangedCampaignError, match=r"craft\.foils\.aft\.density: was 1250 kg/m\^3, is 2000 kg/m\^3"):
         begin(tmp_path, craft=craft.model_copy(update={"foils": heavier}))
 
 

@@ -678,10 +678,24 @@ def test_four_unlike_foils_struts_of_their_own_a_blade_and_two_rangefinders(tmp_
     assert sensors.of_each("ahead") == pytest.approx([math.radians(15), 0.0])
     assert sensors.of_each("height") == pytest.approx([0.06, 0.05])
     assert (sensors.of_each("resolution"), (sensors.each or {})["second"].x) == ([0.01, 0.01], pytest.approx(-0.05))
-    assert {"pair-size", "aft-area", "strut-height", "second-rangefinder"} <= set(campaign.factors)
+    assert {"pair-size", "aft-area", "strut-height", "trust-in-second-rangefinder"} <= set(campaign.factors)
     guessed = " ".join(text for text in said if text.startswith("  - "))
     assert "of port and starboard the section" in guessed
     assert "the strut" not in guessed.replace("what foils and struts", "")  # a blade steers
+
+
+def test_sections_of_all_foils_may_be_named(tmp_path: Path) -> None:
+    said: list[str] = []
+    new(
+        tmp_path,
+        answers(tmp_path, KITTIWAKE.replace("other_section:", "section: naca-2412, other_section:")),
+        input,
+        said.append,
+    )
+    foils = load_campaign(tmp_path / "kittiwake.yaml").craft.foils
+    assert [foil.section.polar for foil in foils.values()] == ["naca-2412", "naca-2412", "naca-0012", "naca-0012"]
+    assert said[-1].startswith("Next: ")
+    assert not any("name a polar" in each for each in said)
 
 
 def test_a_symmetric_section_is_rigged_as_much_further_up(tmp_path: Path) -> None:

@@ -126,7 +126,7 @@ def test_the_page_says_what_changed(told: Results, tmp_path: Path) -> None:
         "length of a flight: was 20 s, is 60 s",
         "limit on touchdowns: removed, was 6 /min",
         "limit on upsets: removed, was 40 % of flights",
-        f"craft.body.mass: was {mass:g}, is {mass + 1:g}",
+        f"craft.body.mass: was {mass:g} kg, is {mass + 1:g} kg",
     ]
     files = render(new, before=told)
     assert "replicates: was 3, is 9" in plain(files["former.html"])
