@@ -57,7 +57,7 @@ def clashes(craft: Craft, water: Water, from_rest: bool) -> Iterator[Clash]:
 
 
 def _of_rudders(steering: Steering) -> Iterator[Clash]:
-    """Servos of rudders that move nothing, or whose torque is given, which no flight knows of."""
+    """Servos of rudders that move nothing."""
     if steering.shares_a_servo:
         yield from _stiff(("steering", "servo"), steering.servo)
     owned: list[tuple[tuple[str, ...], OwnServo | None]] = [(("second_servo",), steering.second_servo)]
@@ -65,10 +65,6 @@ def _of_rudders(steering: Steering) -> Iterator[Clash]:
     own = [(("steering", *at), servo) for at, servo in owned if servo is not None]
     for at, servo in own:
         yield from _stiff(at, servo.over(steering.servo))
-    for at, torque in ((("steering", "servo"), steering.servo.torque), *((at, servo.torque) for at, servo in own)):
-        if torque is not None:
-            found = f"{_figures(torque, 'N*m')} for a rudder, whose load on its servo is not worked out"
-            yield Clash((*at, "torque"), found, "no torque: the servo of a rudder is flown as one that never stalls")
 
 
 def _sinks(craft: Craft, density: float) -> Iterator[Clash]:

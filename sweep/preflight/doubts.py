@@ -122,6 +122,7 @@ def doubtful(campaign: Campaign, trims: Trims, designs: int) -> Iterator[str]:
     yield from _out_of_sight(campaign)
     yield from _coarse(campaign.craft)
     yield from nominal_voltage(campaign.craft)
+    yield from idle_torques(campaign.craft)
     yield from other_densities(campaign.craft)
     yield from _too_short(campaign)
     yield from filter(None, [take_off_bracket(campaign, "wake.rolled_up", (0.0, 1.0))])
@@ -228,6 +229,20 @@ def _coarse(craft: Craft) -> Iterator[str]:
             f"the ride height, {_cm(craft.control.ride_height)}, is outside the ride window, {_cm(least)} to {_cm(largest)}: "
             "it cannot be kept. Choose another ride height, taller struts, or a wider window."
         )
+
+
+def idle_torques(craft: Craft) -> Iterator[str]:
+    """Torques of rudders' servos, which no flight knows of."""
+    steering = craft.steering
+    owned = [("second_servo", steering.second_servo)]
+    owned += [(f"rudders.{name}.servo", rudder.servo) for name, rudder in steering.rudders.items()]
+    given = [("servo", steering.servo.torque), *((place, servo.torque) for place, servo in owned if servo is not None)]
+    for place, torque in given:
+        if torque is not None:
+            yield (
+                f"steering.{place}.torque: the load on a rudder's servo is not worked out. It is flown as one that never stalls, "
+                f"and {number(torque)} N*m as if they were not given."
+            )
 
 
 def _too_short(campaign: Campaign) -> Iterator[str]:

@@ -20,6 +20,7 @@ from sweep.model.onboard.control import steer, steer_others
 from sweep.model.pack.mass import mass_properties, price, total_mass
 from sweep.model.stepping.integrate import Span, servos_half
 from sweep.model.stepping.observe import rudder_stopped
+from sweep.preflight.doubts import idle_torques
 from tests.model.crafts import WATER, Bench, block_of, changed, courier, fleet_of, history, jonswap, quiet
 
 BLADE = {"length": 0.17, "chord": 0.028, "thickness": 0.004}
@@ -186,11 +187,13 @@ def test_what_is_wrong_is_told() -> None:
     assert [clash.at for clash in clashes(coarse, WATER, False)] == [("steering", "rudders", "port", "servo", "quantum")]
 
 
-def test_a_torque_that_no_flight_knows_of_is_refused() -> None:
-    """Of the steering's servo and of one of its own, each at its place."""
-    (shared,) = clashes(steered({"servo": {"torque": 0.2}}, PAIR), WATER, False)
-    assert shared.at == ("steering", "servo", "torque")
-    assert shared.found.startswith("0.2 N*m for a rudder")
-    assert shared.wanted == "no torque: the servo of a rudder is flown as one that never stalls"
-    own = steered({}, alone(PAIR, "port", torque=0.2))
-    assert [clash.at for clash in clashes(own, WATER, False)] == [("steering", "rudders", "port", "servo", "torque")]
+def test_a_torque_that_no_flight_knows_of_is_doubted() -> None:
+    """Of the steering's servo and of one of its own, each at its place; files that have one fly as before."""
+    shared = steered({"servo": {"torque": 0.2}}, PAIR)
+    (said,) = idle_torques(shared)
+    assert said.startswith("steering.servo.torque: ")
+    assert "0.2 N*m" in said
+    (own,) = idle_torques(steered({}, alone(PAIR, "port", torque=0.2)))
+    assert own.startswith("steering.rudders.port.servo.torque: ")
+    assert [*clashes(shared, WATER, False)] == []
+    assert [*idle_torques(steered({}, PAIR))] == []
