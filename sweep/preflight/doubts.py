@@ -240,7 +240,7 @@ def idle_torques(craft: Craft) -> Iterator[str]:
     for place, torque in given:
         if torque is not None:
             yield (
-                f"steering.{place}.torque: the load on a rudder's servo is not worked out. It is flown as one that never stalls, "
+                f"steering.{place}.torque: the load on a rudder's servo is not worked out. It is flown as if it never stalled, "
                 f"and {number(torque)} N*m as if they were not given."
             )
 
