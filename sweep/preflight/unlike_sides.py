@@ -1,4 +1,4 @@
-"""How a craft with unlike sides flies: its trim balances no rolling moment (M16.1), so that the roll loop has to."""
+"""How a craft with unlike sides flies: its trim balances no rolling moment (M16.1), so that the control code has to."""
 
 from __future__ import annotations
 
@@ -35,16 +35,18 @@ def as_flown(craft: Craft, fleet: Fleet) -> str:
     rolls = start_lanes(first).workspace.reshape(-1, LANES)[at.RATE.p, 0]
     if abs(rolls) < ROLLS:
         return ""
+    if fleet.structure.own is not None:
+        return " Its sides are unlike, and this holds no roll; what the code of your own adds is not known before it runs."
     block = _silent(make_block(flat_sea(DEPTH), 0, "calm water", 0, FLOWN, SETTLED))
     (history,) = fly_record(first, block, rate=10.0)
     means = history[round(SETTLED * 10.0) :].mean(axis=0)
     if not np.isfinite(means).all():
-        return " Its sides are unlike, and in calm water its roll loop does not keep it flying."
+        return " Its sides are unlike, and in calm water its control code does not keep it flying."
     angles = [f"{name} {math.degrees(angle):.1f}" for name, angle in zip(craft.foils, means[len(RECORDED) :], strict=True)]
     lean = math.degrees(means[list(RECORDED).index("roll")])
     side = "starboard" if lean > 0.0 else "port"
     return (
-        " Its sides are unlike, and this holds no roll: in calm water, and without the sensors' errors, the roll loop turns "
+        " Its sides are unlike, and this holds no roll: in calm water, and without the sensors' errors, the code turns "
         f"the foils to {listed(angles, 'and')} deg, and it leans {number(abs(lean), 2)} deg to {side}."
     )
 

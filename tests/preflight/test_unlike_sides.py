@@ -12,6 +12,7 @@ from sweep.linear.reach import foil_angles, trimmed
 from sweep.model.physics.water import fresh_water
 from sweep.preflight.unlike_sides import as_flown
 from tests.model.crafts import courier, with_foils
+from tests.own.laws import with_code
 
 PLACES = {
     "port": {"x": 0.25, "y": -0.17},
@@ -41,6 +42,13 @@ def numbers(text: str) -> tuple[dict[str, float], float, str]:
 def test_of_like_sides_nothing_is_said() -> None:
     assert said(four()) == ""
     assert said(courier()) == ""
+
+
+def test_code_of_the_builders_own_does_not_run_for_it() -> None:
+    """A check runs no such code, so nobody knows what it would do."""
+    told = said(with_code(four("port"), "int never_compiled;"))
+    assert "is not known before it runs" in told
+    assert "leans" not in told
 
 
 @pytest.mark.parametrize("pair", ["", "aft-"])
