@@ -69,6 +69,12 @@ class HullSize(Asked):
     deadrise: Angle = Field(math.radians(14), gt=0.05, lt=1.0, description="angle at which the bottom rises from keel to chine")
 
 
+def check_slender(chord: float, thickness: float) -> None:
+    """Raises ValueError, of the thickness, where a blade is as thick as its chord or thicker; both in m."""
+    if thickness >= chord:
+        raise wrong(f"less than the chord, {quantity(chord, 'mm')}", at=("thickness",))
+
+
 class StrutSizes(Asked):
     """Use a tape, and callipers for the thickness."""
 
@@ -78,8 +84,7 @@ class StrutSizes(Asked):
 
     @model_validator(mode="after")
     def _slender(self) -> Self:
-        if self.thickness >= self.chord:
-            raise wrong(f"less than the chord, {quantity(self.chord, 'mm')}", at=("thickness",))
+        check_slender(self.chord, self.thickness)
         return self
 
 
@@ -94,8 +99,7 @@ class RudderBlade(Asked):
 
     @model_validator(mode="after")
     def _slender(self) -> Self:
-        if self.thickness >= self.chord:
-            raise wrong(f"less than the chord, {quantity(self.chord, 'mm')}", at=("thickness",))
+        check_slender(self.chord, self.thickness)
         return self
 
 

@@ -128,6 +128,17 @@ def test_designs_that_were_not_flown_on_are_held_against_the_others_in_the_block
     assert may_be_best(some, everyone(some))[means.argmin()]
 
 
+def test_two_unlike_flights_of_a_boat_that_is_far_behind_hide_nobody():
+    """Few lift off in one condition: there one flight of a boat is fair, and the other up to twenty times worse."""
+    generator = np.random.default_rng(11)
+    scores = 1.0 + 0.02 * generator.standard_normal((40, 8, 12))
+    scores[2:] += generator.uniform(0.3, 1.0, (38, 8, 1))
+    scores[2:, :, 2:] = np.nan
+    scores[2:, 3, 0], scores[2:, 3, 1] = generator.uniform(0.9, 1.1, 38), generator.uniform(3.0, 20.0, 38)
+    assert np.flatnonzero(may_be_best(scores, everyone(scores))).tolist() == [0, 1]
+    assert (share_of_best(scores, everyone(scores)).high[:2] <= 0.1).all()
+
+
 def test_a_design_that_does_not_count_is_neither_told_nor_the_best():
     _, scores = campaign(np.random.default_rng(9), 20, 8)
     best = int(scores.mean(axis=(1, 2)).argmin())

@@ -14,7 +14,7 @@ import pytest
 from sweep.insight.events import KINDS
 from sweep.report.charts import theme
 from sweep.report.charts.builds import setting_curves
-from sweep.report.charts.conditions import condition_scores
+from sweep.report.charts.conditions import LINE_PIXELS, condition_scores
 from sweep.report.charts.explore import explore
 from sweep.report.charts.matters import effect_shares, level_means, together, tornado
 from sweep.report.charts.ride import MARKS, panels, ride, signals
@@ -255,3 +255,11 @@ def test_a_load_that_is_not_there_in_a_condition_has_an_axis_from_zero(told: Res
     chart = spec(ride(history, panels(history)[-1]))
     spans = next(param["value"] for param in chart["params"] if param["name"] == "spans")
     assert spans["0"] == [0.0, 0.5]
+
+
+@pytest.mark.parametrize("name", ["chop", "chop, head, 4 m/s", "chop, head, 4 m/s, start-and-turn, weed"])
+def test_a_row_of_a_condition_has_room_for_the_lines_of_its_name(name: str) -> None:
+    rows = pd.DataFrame({"name": [f"{name} {i}" for i in range(5)], "who": "design 1", "score": 1.0})
+    drawn = condition_scores(rows, ("design 1",)).to_dict()
+    lines = name.count(", ") + 1
+    assert drawn["height"] / 5 >= lines * LINE_PIXELS

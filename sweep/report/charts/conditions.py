@@ -9,6 +9,7 @@ from sweep.report.charts.theme import colour, dress
 
 ROW_PIXELS = 46  # judgement, as all sizes here
 LINE_PIXELS = 13  # of a line of a label
+ROW_BREAKS = 2  # between lines of a label that a row has room for
 
 
 def condition_scores(table: pd.DataFrame, names: tuple[str, ...]) -> alt.Chart:
@@ -49,7 +50,7 @@ def condition_scores(table: pd.DataFrame, names: tuple[str, ...]) -> alt.Chart:
     return dress(
         points.properties(
             width="container",
-            height=ROW_PIXELS * max(len(conditions), 1),
+            height=(ROW_PIXELS + LINE_PIXELS * max(lines - ROW_BREAKS, 0)) * max(len(conditions), 1),
             autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
             description=f"Score of {' and '.join(names)} in each of {len(conditions)} conditions; less is better.",
         )
